@@ -1,0 +1,1 @@
+"""Optical constants with their provenance: ``index.csv`` and one CSV per data set."""

@@ -1,0 +1,1 @@
+"""What an eye or a camera sees: lights, observers, colour spaces and names in words."""

@@ -1,0 +1,65 @@
+"""What can be wrong with an input, as exceptions that each carry one clear sentence.
+
+Every class is a ``ValueError``, so a caller who does not care about the kind needs no import.
+The sentence names the input, says what is wrong with it and what would be right.
+"""
+
+from __future__ import annotations
+
+
+class InputError(ValueError):
+    """An input we refuse. The message is one sentence fit to show to a person."""
+
+
+class OutOfRangeError(InputError):
+    """A number lies outside what the physics or the source data cover."""
+
+
+class UnknownNameError(InputError):
+    """A name (material, word, light) that nobody here knows; the message suggests the nearest."""
+
+
+class TableError(InputError):
+    """A file of numbers is broken, incomplete, or lacks its provenance."""
+
+
+class LimitError(InputError):
+    """A request larger than the stated limits (layers, sweep points, rows, pixels)."""
+
+
+class NotationError(InputError):
+    """A text in our notation that does not parse.
+
+    Parameters
+    ----------
+    text : str
+        The whole text as given.
+    position : int
+        Index of the character at which reading stopped making sense.
+    problem : str
+        What was expected or what is wrong, as a clause without full stop.
+    """
+
+    def __init__(self, text: str, position: int, problem: str) -> None:
+        self.text = text
+        self.position = position
+        self.problem = problem
+        super().__init__(f"{problem}, at character {position + 1} of {shorten(text)!r}")
+
+    def pointer(self) -> str:
+        """The text with a caret under the character meant, as two lines for a terminal."""
+        return f"{self.text}\n{' ' * self.position}^"
+
+
+def shorten(text: str, limit: int = 60) -> str:
+    """A quotation of ``text`` no longer than ``limit`` characters."""
+    return text if len(text) <= limit else text[: limit - 1] + "…"
+
+
+def nearest(name: str, known: list[str]) -> str:
+    """A clause that offers the known names closest to ``name``, or an empty string."""
+    from difflib import get_close_matches
+
+    folded = {candidate.casefold(): candidate for candidate in known}
+    close = get_close_matches(name.casefold(), list(folded), n=3, cutoff=0.6)
+    return f"did you mean {' or '.join(folded[c] for c in close)}?" if close else ""

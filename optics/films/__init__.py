@@ -1,0 +1,1 @@
+"""What light does: optical constants, stacks and the transfer of light through them."""

@@ -1,0 +1,82 @@
+"""Numbers with units as people write them on a command line: ``450C``, ``1.5h``, ``45 nm``."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Mapping
+
+from .errors import InputError, shorten
+
+NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?"
+_QUANTITY = re.compile(rf"\s*({NUMBER})\s*(\S*)\s*")
+
+# Each dimension: unit as written -> (factor, offset) so that base = number * factor + offset.
+_UNITS: dict[str, Mapping[str, tuple[float, float]]] = {
+    "length_nm": {
+        "nm": (1.0, 0.0),
+        "um": (1e3, 0.0),
+        "µm": (1e3, 0.0),
+        "μm": (1e3, 0.0),
+        "Å": (0.1, 0.0),
+        "A": (0.1, 0.0),
+        "mm": (1e6, 0.0),
+        "cm": (1e7, 0.0),
+        "m": (1e9, 0.0),
+    },
+    "temperature_C": {
+        "C": (1.0, 0.0),
+        "°C": (1.0, 0.0),
+        "K": (1.0, -273.15),
+        "F": (5.0 / 9.0, -160.0 / 9.0),
+        "°F": (5.0 / 9.0, -160.0 / 9.0),
+    },
+    "time_s": {
+        "s": (1.0, 0.0),
+        "min": (60.0, 0.0),
+        "h": (3600.0, 0.0),
+        "d": (86400.0, 0.0),
+    },
+    "angle_deg": {"": (1.0, 0.0), "deg": (1.0, 0.0), "°": (1.0, 0.0)},
+}
+
+
+def units_of(dimension: str) -> list[str]:
+    """The unit spellings understood for a dimension such as ``"length_nm"``."""
+    return [unit for unit in _UNITS[dimension] if unit]
+
+
+def parse_quantity(text: str, dimension: str, what: str) -> float:
+    """Read one number with its unit.
+
+    Parameters
+    ----------
+    text : str
+        For instance ``"450C"``, ``"842 F"``, ``"1.5h"``.
+    dimension : str
+        Base quantity and unit of the result: ``length_nm``, ``temperature_C``, ``time_s`` or
+        ``angle_deg`` (degrees, the unit may be left out).
+    what : str
+        What the number is for, used in the message.
+
+    Returns
+    -------
+    float
+        The value in the base unit, finite.
+
+    Raises
+    ------
+    InputError
+        If the text is not a number followed by a unit of that dimension.
+    """
+    units = _UNITS[dimension]
+    match = _QUANTITY.fullmatch(text)
+    known = ", ".join(units_of(dimension))
+    if match is None or not math.isfinite(float(match[1])):
+        raise InputError(f"{what} {shorten(text)!r} is not a number with a unit ({known})")
+    number, unit = float(match[1]), match[2]
+    if unit not in units:
+        given = f"has the unknown unit {shorten(unit)!r}" if unit else "has no unit"
+        raise InputError(f"{what} {shorten(text)!r} {given}; use one of {known}")
+    factor, offset = units[unit]
+    return number * factor + offset

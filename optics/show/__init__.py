@@ -1,0 +1,1 @@
+"""Answers for people: text, swatches and charts."""
