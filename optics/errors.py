@@ -44,11 +44,9 @@ class NotationError(InputError):
         self.text = text
         self.position = position
         self.problem = problem
-        super().__init__(f"{problem}, at character {position + 1} of {shorten(text)!r}")
-
-    def pointer(self) -> str:
-        """The text with a caret under the character meant, as two lines for a terminal."""
-        return f"{self.text}\n{' ' * self.position}^"
+        rest = shorten(text[position:].strip(), 30)
+        where = f"{rest!r} (character {position + 1})" if rest else "the end"
+        super().__init__(f"at {where}: {problem}")
 
 
 def shorten(text: str, limit: int = 60) -> str:

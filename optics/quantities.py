@@ -8,7 +8,8 @@ from collections.abc import Mapping
 
 from .errors import InputError, shorten
 
-NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?"
+# A dot followed by a second dot belongs to a range ("0..200nm"), not to the number.
+NUMBER = r"[+-]?(?:\d+(?:\.(?!\.)\d*)?|\.\d+)(?:[eE][+-]?\d+)?"
 _QUANTITY = re.compile(rf"\s*({NUMBER})\s*(\S*)\s*")
 
 # Each dimension: unit as written -> (factor, offset) so that base = number * factor + offset.

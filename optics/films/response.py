@@ -33,6 +33,6 @@ class Response:
     layer_A: NDArray[np.float64]
 
     @property
-    def A(self) -> NDArray[np.float64]:  # noqa: N802 - the symbol of the field
+    def A(self) -> NDArray[np.float64]:
         """Absorptance 1 - R - T, shape (..., W)."""
         return 1.0 - self.R - self.T

@@ -1,0 +1,314 @@
+"""The written form of a stack: ``TiO2 45nm / Ti 120nm / glass 1mm | MgF2 100nm``."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any, TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..errors import InputError, LimitError, NotationError, shorten
+from ..quantities import NUMBER, parse_quantity, units_of
+from .materials import load_material
+from .medium import ConstantIndex, Medium
+from .mixing import Grade, Mixture
+from .stack import MAX_LAYERS, MAX_SWEEP_POINTS, MIN_SLAB_NM, Layer, Stack
+from .usertable import read_user_table
+
+Made = TypeVar("Made")
+
+_MAX_TEXT = 20_000
+_MAX_DEPTH = 20
+_UNSIGNED = NUMBER.removeprefix("[+-]?")
+_NAME = r"[^\W\d][\w.]*(?:-(?!>)[\w.]+)*(?:\([^()]*\))?"
+_UNIT = "|".join(re.escape(unit) for unit in sorted(units_of("length_nm"), key=len, reverse=True))
+_TOKENS = {
+    "repeat": re.compile(r"(\d+)\s*[x×]\s*\("),
+    "path": re.compile(r'"([^"]*)"'),
+    "index": re.compile(rf"n\s*=\s*({NUMBER})(?:\s*([+-]\s*{_UNSIGNED})\s*i)?"),
+    "name": re.compile(_NAME),
+    "percent": re.compile(rf"({NUMBER})\s*%"),
+    "quarter": re.compile(rf"quarter\s*@\s*({NUMBER})\s*({_UNIT})?(?![^\W\d_])"),
+    "range": re.compile(rf"({NUMBER})\s*({_UNIT})?\s*\.\.\s*({NUMBER})\s*({_UNIT})?(?![^\W\d_])"),
+    "step": re.compile(rf"step\s+({NUMBER})\s*({_UNIT})?(?![^\W\d_])"),
+    "list": re.compile(rf"({NUMBER}(?:\s*,\s*{NUMBER})+)\s*({_UNIT})?(?![^\W\d_])"),
+    "one": re.compile(rf"({NUMBER})\s*({_UNIT})?(?![^\W\d_])"),
+}
+
+
+def parse_stack(text: str) -> Stack:
+    """Read a stack from its written form.
+
+    Parameters
+    ----------
+    text : str
+        Layers from the light's side inward, parted by ``/``; the last item is the substrate;
+        after ``|`` the films on the back face.
+
+    Returns
+    -------
+    Stack
+        Each swept layer adds a sweep axis, in the order written; a repeated group shares its own.
+
+    Raises
+    ------
+    NotationError
+        If the text does not parse; it carries the position of the offending character.
+    UnknownNameError, OutOfRangeError, LimitError, TableError, InputError
+        If a part is understood but not possible.
+    """
+    if len(text) > _MAX_TEXT:
+        raise LimitError(f"a stack is written in at most {_MAX_TEXT:,} characters")
+    return _Reader(text).stack()
+
+
+@dataclass(frozen=True)
+class _Item:
+    """A medium as written, with its thickness (one number or the points of a sweep) if given."""
+
+    medium: Medium
+    start: int
+    thickness_nm: NDArray[np.float64] | None
+
+
+class _Reader:
+    """Reads one text from left to right; ``at`` is the next character."""
+
+    def __init__(self, text: str) -> None:
+        self.text = text
+        self.at = 0
+        self.axes = 0
+        self.points = 1
+        self.depth = 0
+
+    # -- lists of layers -------------------------------------------------------------------
+
+    def stack(self) -> Stack:
+        layers: tuple[Layer, ...] = ()
+        while True:
+            group = self.repeat()
+            if group is None:
+                item = self.item()
+                if not self.accept("/"):
+                    break
+                group = (self.layer(item),)
+            elif not self.accept("/"):
+                raise self.problem("expected '/' and a substrate, such as '/ glass' or '/ Ti'")
+            layers = self.joined(layers, group)
+        slab_nm = self.slab(item)
+        back = self.films(closing="") if self.accept("|") else ()
+        if self.skip() < len(self.text):
+            raise self.problem("expected '/' and another layer, or the end")
+        return self.made_at(item.start, Stack, layers, item.medium, slab_nm, back)
+
+    def films(self, closing: str) -> tuple[Layer, ...]:
+        """Layers parted by '/', up to the closing character (taken too) or as far as they go."""
+        layers: tuple[Layer, ...] = ()
+        while True:
+            layers = self.joined(layers, self.repeat() or (self.layer(self.item()),))
+            if self.accept("/"):
+                continue
+            if not closing or self.accept(closing):
+                return layers
+            raise self.problem(f"expected '/' and another layer, or {closing!r}")
+
+    def repeat(self) -> tuple[Layer, ...] | None:
+        """A group such as ``5 x (A 10nm / B 20nm)``, or None if none starts here."""
+        start = self.skip()
+        match = self.match("repeat")
+        if match is None:
+            return None
+        count = int(match[1][:12])
+        if count < 1:
+            raise self.problem("a group is repeated at least once", start)
+        self.depth += 1
+        if self.depth > _MAX_DEPTH:
+            raise self.problem(f"groups are nested at most {_MAX_DEPTH} deep", start)
+        group = self.films(closing=")")
+        self.depth -= 1
+        if count * len(group) > MAX_LAYERS:
+            raise LimitError(
+                f"{shorten(match[1], 12)} x {len(group)} layers are too many; a stack has at "
+                f"most {MAX_LAYERS}"
+            )
+        return group * count
+
+    def joined(self, layers: tuple[Layer, ...], more: tuple[Layer, ...]) -> tuple[Layer, ...]:
+        if len(layers) + len(more) > MAX_LAYERS:
+            raise LimitError(f"a stack has at most {MAX_LAYERS} layers")
+        return layers + more
+
+    # -- one item --------------------------------------------------------------------------
+
+    def item(self) -> _Item:
+        start = self.skip()
+        medium = self.medium()
+        return _Item(medium, start, self.thickness(medium))
+
+    def layer(self, item: _Item) -> Layer:
+        if item.thickness_nm is None:
+            raise self.problem(f"{item.medium.label} needs a thickness, such as '45nm'")
+        axis = None
+        if item.thickness_nm.ndim:
+            axis, self.axes = self.axes, self.axes + 1
+        return self.made_at(item.start, Layer, item.medium, item.thickness_nm, axis)
+
+    def slab(self, item: _Item) -> float | None:
+        """Thickness [nm] of the substrate, or None for a half-space."""
+        if item.thickness_nm is None:
+            return None
+        if item.thickness_nm.ndim:
+            raise self.problem("the thickness of the substrate cannot be swept", item.start)
+        if item.medium.kind in ("metal", "alloy"):
+            raise self.problem(
+                f"the substrate {item.medium.label} is opaque and takes no thickness; if it is a "
+                f"film, add what it lies on, such as '/ glass'",
+                item.start,
+            )
+        if item.thickness_nm < MIN_SLAB_NM:
+            raise self.problem(
+                f"the last item is the substrate, and {item.thickness_nm:g} nm is a film; add "
+                f"what it lies on, such as '/ glass' or '/ Ti'",
+                item.start,
+            )
+        return float(item.thickness_nm)
+
+    def medium(self) -> Medium:
+        first = self.simple_medium()
+        if self.accept(":"):
+            second = self.simple_medium()
+            self.skip()
+            percent = self.match("percent")
+            if percent is None:
+                raise self.problem(
+                    f"a mixture needs the volume percent of {second.label}, such as '30%'"
+                )
+            share = float(percent[1]) / 100.0
+            return self.made_at(percent.start(), Mixture, first, second, share)
+        if self.accept("->"):
+            return Grade(first, self.simple_medium())
+        return first
+
+    def simple_medium(self) -> Medium:
+        start = self.skip()
+        if match := self.match("path"):
+            return self.made_at(start, read_user_table, match[1])
+        if match := self.match("index"):
+            k = float((match[2] or "0").replace(" ", ""))
+            return self.made_at(start, ConstantIndex, float(match[1]), k)
+        if match := self.match("name"):
+            return self.made_at(start, load_material, match[0])
+        raise self.problem(
+            'expected a material such as TiO2, n=1.46 or "table.csv"; every stack ends with a '
+            "substrate, such as '/ glass' or '/ Ti'"
+        )
+
+    # -- thickness -------------------------------------------------------------------------
+
+    def thickness(self, medium: Medium) -> NDArray[np.float64] | None:
+        """One thickness [nm], the points of a sweep, or None where none is written."""
+        start = self.skip()
+        if self.at == len(self.text) or self.text[self.at] in "/|)":
+            return None
+        if match := self.match("quarter"):
+            wavelength_nm = self.length(match[1], match[2], start)
+            index = self.made_at(start, medium.nk, wavelength_nm)
+            if wavelength_nm <= 0.0 or not index.real > 0.0:
+                raise self.problem("a quarter wave needs a wavelength above 0 nm", start)
+            return np.asarray(wavelength_nm / (4.0 * index.real))
+        if match := self.match("range"):
+            low = self.length(match[1], match[2] or match[4], start)
+            high = self.length(match[3], match[4], start)
+            return self.swept(low, high, start)
+        if match := self.match("list"):
+            values = [self.length(number, match[2], start) for number in match[1].split(",")]
+            self.count(len(values))
+            return np.array(values)
+        if match := self.match("one"):
+            return np.asarray(self.length(match[1], match[2], start))
+        raise self.problem("expected a thickness such as 45nm, 0..200nm, 20,45nm or quarter@550nm")
+
+    def swept(self, low: float, high: float, start: int) -> NDArray[np.float64]:
+        """Points from ``low`` to ``high`` [nm], 1 nm apart unless a step follows."""
+        self.skip()
+        match = self.match("step")
+        step = self.length(match[1], match[2], match.start()) if match else 1.0
+        if not (low <= high and step > 0.0):
+            raise self.problem("a range runs upwards, with a step above 0 nm", start)
+        # The last point is kept when rounding alone has pushed it past the end.
+        intervals = math.floor((high - low) / step * (1.0 + 1e-12) + 1e-9)
+        self.count(intervals + 1)
+        return low + step * np.arange(intervals + 1)
+
+    def count(self, points: int) -> None:
+        self.points *= points
+        if self.points > MAX_SWEEP_POINTS:
+            raise LimitError(
+                f"the sweep has {self.points:,} points; at most {MAX_SWEEP_POINTS:,} are taken, "
+                f"so widen its step"
+            )
+
+    def length(self, number: str, unit: str | None, start: int) -> float:
+        if not unit:
+            raise self.problem(
+                f"{number.strip()} needs a unit: {', '.join(units_of('length_nm'))}", start
+            )
+        nm: float = self.made_at(start, parse_quantity, number + unit, "length_nm", "thickness")
+        if nm < 0.0:
+            raise self.problem("a thickness cannot be negative", start)
+        return nm
+
+    # -- characters ------------------------------------------------------------------------
+
+    def skip(self) -> int:
+        """Pass over white space; the position after it."""
+        while self.at < len(self.text) and self.text[self.at].isspace():
+            self.at += 1
+        return self.at
+
+    def match(self, token: str) -> re.Match[str] | None:
+        match = _TOKENS[token].match(self.text, self.at)
+        if match:
+            self.at = match.end()
+        return match
+
+    def accept(self, mark: str) -> bool:
+        self.skip()
+        if not self.text.startswith(mark, self.at):
+            return False
+        self.at += len(mark)
+        return True
+
+    def problem(self, what: str, at: int | None = None) -> NotationError:
+        return NotationError(self.text, self.at if at is None else at, what)
+
+    def made_at(self, start: int, make: Callable[..., Made], *parts: Any) -> Made:
+        """``make(*parts)``, its complaints pointed at the character where the part is written."""
+        try:
+            return make(*parts)
+        except (NotationError, LimitError):
+            raise
+        except InputError as error:
+            raise NotationError(self.text, start, str(error)) from error
+
+
+def format_stack(stack: Stack) -> str:
+    """The written form of a stack; ``parse_stack`` reads it back.
+
+    Data sets are named in full, points of a sweep are listed, and a mixture is written without
+    its rule. A user's table is written by its label.
+    """
+    films = [_format_layer(layer) for layer in stack.layers]
+    slab = "" if stack.slab_nm is None else f" {stack.slab_nm!r}nm"
+    front = " / ".join([*films, stack.substrate.label + slab])
+    back = " / ".join(_format_layer(layer) for layer in stack.back_layers)
+    return f"{front} | {back}" if back else front
+
+
+def _format_layer(layer: Layer) -> str:
+    points = ",".join(repr(float(d)) for d in np.atleast_1d(layer.thickness_nm))
+    return f"{layer.medium.label} {points}nm"

@@ -1,0 +1,150 @@
+"""From a stack of named layers to its reflectance and transmittance."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from ..errors import InputError, OutOfRangeError
+from .medium import Medium
+from .mixing import Grade
+from .response import DEFAULT_WAVELENGTH_NM, Response
+from .slab import slab_powers
+from .stack import OPAQUE_K, Layer, Stack
+from .transfer import (
+    ComplexArray,
+    FloatArray,
+    Incidence,
+    Polarization,
+    checked_angle,
+    checked_wavelength,
+    coherent_powers,
+)
+
+Side = Literal["front", "back"]
+
+_SLICE_NM = 0.5
+_FEWEST_SLICES, _MOST_SLICES = 60, 400
+
+
+def respond(
+    stack: Stack,
+    wavelength_nm: ArrayLike = DEFAULT_WAVELENGTH_NM,
+    angle_deg: ArrayLike = 0.0,
+    polarization: Polarization = "mean",
+    side: Side = "front",
+) -> Response:
+    """What a stack does to light.
+
+    Parameters
+    ----------
+    stack : Stack
+    wavelength_nm : array_like, shape (W,)
+        Vacuum wavelengths [nm].
+    angle_deg : array_like, shape broadcasting with the sweep
+        Angle of incidence at the surface [°], 0 to 90.
+    polarization : {"s", "p", "mean"}
+    side : {"front", "back"}
+        Where the light comes from. The back of a half-space is met from inside it.
+
+    Returns
+    -------
+    Response
+        ``R``, ``T`` of shape (sweep..., W) and ``layer_A`` of shape (sweep..., layers, W), the
+        layers in the order of ``stack.layers``, then the slab if there is one, then
+        ``stack.back_layers``, whichever side is looked at.
+
+    Raises
+    ------
+    InputError, OutOfRangeError
+        If the side is unknown, the back is opaque, or a value is outside its range.
+
+    Notes
+    -----
+    Films are coherent (:func:`~oxhue.optics.films.transfer.respond_arrays`); the two faces of a
+    slab add as powers (:mod:`~oxhue.optics.films.slab`). A graded layer is cut into slices of
+    at most 0.5 nm (60 to 400 of them), each homogeneous with the mixture of its middle.
+    """
+    wavelength = checked_wavelength(wavelength_nm)
+    angle = checked_angle(angle_deg)
+    if side == "back":
+        if stack.is_opaque(wavelength):
+            raise InputError(
+                f"the back of this piece cannot be seen: its substrate "
+                f"{stack.substrate.label} is opaque"
+            )
+        seen = respond(stack.reversed(), wavelength, angle, polarization)
+        return Response(wavelength, seen.R, seen.T, seen.layer_A[..., ::-1, :])
+    if side != "front":
+        raise InputError(f"side {side!r} must be 'front' or 'back'")
+    ambient = stack.ambient.nk(wavelength)
+    if np.any(ambient.imag > OPAQUE_K):
+        raise OutOfRangeError(f"light cannot come through {stack.ambient.label}: it absorbs")
+    incidence = Incidence.at(ambient.real, angle)
+    front = _films(stack, stack.layers, wavelength)
+    if stack.slab_nm is None:
+        R, T, slice_A = coherent_powers(
+            front.index, front.thickness_nm, wavelength, incidence, polarization
+        )
+        return Response(wavelength, R, T, front.merged(slice_A))
+    back = _films(stack, stack.reversed().layers, wavelength)
+    R, T, front_A, slab_A, back_A = slab_powers(
+        (front.index, front.thickness_nm),
+        (back.index, back.thickness_nm),
+        stack.slab_nm,
+        wavelength,
+        incidence,
+        polarization,
+    )
+    parts = front.merged(front_A), slab_A[..., None, :], back.merged(back_A)[..., ::-1, :]
+    layer_A = [np.broadcast_to(part, R.shape[:-1] + part.shape[-2:]) for part in parts]
+    return Response(wavelength, R, T, np.concatenate(layer_A, axis=-2))
+
+
+@dataclass(frozen=True, eq=False)
+class _Films:
+    """One face as arrays, met from the ambient, graded layers cut into slices."""
+
+    index: ComplexArray  # (L + 2, W)
+    thickness_nm: FloatArray  # (..., L)
+    slices: list[int]  # how many of the L make up each listed layer
+
+    def merged(self, slice_A: FloatArray) -> FloatArray:
+        """Absorptance of the listed layers from that of their slices."""
+        if not self.slices:
+            return slice_A
+        starts = np.cumsum([0, *self.slices[:-1]])
+        whole: FloatArray = np.add.reduceat(slice_A, starts, axis=-2)
+        return whole
+
+
+def _films(stack: Stack, layers: tuple[Layer, ...], wavelength_nm: FloatArray) -> _Films:
+    media: list[Medium] = [stack.ambient]
+    thickness: list[FloatArray] = []
+    counts = []
+    for layer in layers:
+        parts = _slices(layer)
+        media += parts
+        thickness += [stack.thickness_of(layer) / len(parts)] * len(parts)
+        counts.append(len(parts))
+    media.append(stack.substrate)
+    known = {id(medium): medium.nk(wavelength_nm) for medium in media}
+    shape = np.broadcast_shapes(*(d.shape for d in thickness))
+    return _Films(
+        np.stack([known[id(medium)] for medium in media]),
+        np.stack([np.broadcast_to(d, shape) for d in thickness], axis=-1)
+        if thickness
+        else np.empty((0,)),
+        counts,
+    )
+
+
+def _slices(layer: Layer) -> list[Medium]:
+    if not isinstance(layer.medium, Grade):
+        return [layer.medium]
+    fine = math.ceil(float(layer.thickness_nm.max()) / _SLICE_NM)
+    return list(layer.medium.slices(min(max(fine, _FEWEST_SLICES), _MOST_SLICES)))

@@ -1,0 +1,86 @@
+"""A thick transparent slab: its two faces, with their films, add as powers."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from .transfer import ComplexArray, FloatArray, Incidence, Polarization, coherent_powers
+
+Face = tuple[ComplexArray, FloatArray]
+"""Index (L + 2, W) from the air to the slab, and thickness (..., L) of the films between."""
+
+SlabPowers = tuple[FloatArray, FloatArray, FloatArray, FloatArray, FloatArray]
+
+
+def slab_powers(
+    front: Face,
+    back: Face,
+    slab_nm: float,
+    wavelength_nm: FloatArray,
+    incidence: Incidence,
+    polarization: Polarization,
+) -> SlabPowers:
+    """R, T (..., W) and the absorptance of front films, slab and back films.
+
+    Parameters
+    ----------
+    front, back : tuple
+        Index and thickness of each face, both listed from the air inward.
+    slab_nm : float
+        Thickness of the slab [nm], far above the coherence length of the light.
+    incidence : Incidence
+        Direction of the light in the air before the front face.
+
+    Returns
+    -------
+    R, T, front_A, slab_A, back_A : ndarray
+        Shapes (..., W), (..., W), (..., L_front, W), (..., W), (..., L_back, W).
+
+    Notes
+    -----
+    Summing the powers of all passes, with ``τ`` the transmittance of one crossing:
+    ``R = R_f + T_f² τ² R_b / (1 - R_f' R_b τ²)``, ``T = T_f τ T_b / (1 - R_f' R_b τ²)``, the
+    prime marking the face as met from inside. Each polarisation is summed by itself.
+
+    References
+    ----------
+    H. A. Macleod, Thin-Film Optical Filters, 4th ed., section 2.14 (from memory).
+    """
+    wanted = "sp" if polarization == "mean" else polarization
+    if polarization == "mean" and incidence.is_normal:
+        wanted = "s"
+    each = [_one(front, back, slab_nm, wavelength_nm, incidence, one) for one in wanted]
+    R, T, front_A, slab_A, back_A = (sum(p) / len(each) for p in zip(*each, strict=True))
+    return R, T, front_A, slab_A, back_A
+
+
+def _one(
+    front: Face,
+    back: Face,
+    slab_nm: float,
+    wavelength_nm: FloatArray,
+    incidence: Incidence,
+    one: Polarization,
+) -> SlabPowers:
+    glass = front[0][-1]
+    kz = np.sqrt((glass * glass - incidence.ambient_eps) + incidence.normal_squared)
+    crossing = np.exp(-4.0 * np.pi * slab_nm / wavelength_nm * kz.imag)
+    R_out, T_in, A_out = coherent_powers(*front, wavelength_nm, incidence, one)
+    R_in, T_out, A_in = coherent_powers(*_turned(front), wavelength_nm, incidence, one)
+    R_far, T_far, A_far = coherent_powers(*_turned(back), wavelength_nm, incidence, one)
+    # Light that sets out from the front face, and light that comes back to it.
+    starting = T_in / (1.0 - R_in * R_far * crossing**2)
+    returning = starting * crossing**2 * R_far
+    R = R_out + returning * T_out
+    T = starting * crossing * T_far
+    front_A = A_out + returning[..., None, :] * A_in[..., ::-1, :]
+    back_A = (starting * crossing)[..., None, :] * A_far[..., ::-1, :]
+    # What is left is the slab's: its own absorption, and the small cross term of opposite waves
+    # in an absorbing medium, which powers alone do not carry.
+    slab_A = 1.0 - R - T - front_A.sum(axis=-2) - back_A.sum(axis=-2)
+    return R, T, front_A, slab_A, back_A
+
+
+def _turned(face: Face) -> Face:
+    index, thickness_nm = face
+    return index[..., ::-1, :], thickness_nm[..., ::-1]
