@@ -10,7 +10,8 @@ from numpy.typing import ArrayLike, NDArray
 
 from ..errors import OutOfRangeError
 
-_LARGEST_INDEX = 1000.0  # beyond any optical material; keeps squares far from overflow
+# Beyond any optical material, and far enough from 0 and overflow for squares and ratios.
+_SMALLEST_INDEX, _LARGEST_INDEX = 1e-6, 1000.0
 
 
 @runtime_checkable
@@ -44,7 +45,7 @@ class ConstantIndex:
     Raises
     ------
     OutOfRangeError
-        If either is negative, NaN, larger than 1000, or both are zero.
+        If either is negative, NaN, larger than 1000, or both are below 1e-6.
     """
 
     n: float
@@ -52,7 +53,7 @@ class ConstantIndex:
 
     def __post_init__(self) -> None:
         inside = 0.0 <= self.n <= _LARGEST_INDEX and 0.0 <= self.k <= _LARGEST_INDEX
-        if not inside or self.n == self.k == 0.0:
+        if not inside or max(self.n, self.k) < _SMALLEST_INDEX:
             raise OutOfRangeError(
                 f"the index n={self.n:g}{self.k:+g}i must have n and k between 0 and "
                 f"{_LARGEST_INDEX:g}, not both zero (k counts absorption and is positive)"
@@ -61,7 +62,7 @@ class ConstantIndex:
     @property
     def label(self) -> str:
         """The index as our notation writes it."""
-        return f"n={self.n!r}" + (f"+{self.k!r}i" if self.k else "")
+        return f"n={float(self.n)!r}" + (f"+{float(self.k)!r}i" if self.k else "")
 
     @property
     def kind(self) -> str:

@@ -46,11 +46,15 @@ def bruggeman(eps_a: ArrayLike, eps_b: ArrayLike, fraction_b: ArrayLike) -> Comp
     a, b, f = _checked(eps_a, eps_b, fraction_b)
     root_a, root_b = np.sqrt(a), np.sqrt(b)
     ratio = root_a / root_b
-    half = ((2.0 - 3.0 * f) * ratio + (3.0 * f - 1.0) / ratio) / 4.0
+    up, down = (2.0 - 3.0 * f) * ratio, (3.0 * f - 1.0) / ratio
+    half = (up + down) / 4.0
     swing = np.sqrt(half * half + 0.5)
-    z = np.where((half + swing).real > (half - swing).real, half + swing, half - swing)
-    mixed: ComplexArray = z * root_a * root_b
-    return mixed
+    plus, minus = half + swing, half - swing
+    # A loss-free metal in a loss-free dielectric can leave both roots imaginary; the first trace
+    # of loss turns ratio by -i ratio dφ, and the root that gains a real part is the one.
+    gains = ((up - down) / ratio * plus * np.conj(swing)).real > 0.0
+    z = np.where(np.where(plus.real == minus.real, gains, plus.real > minus.real), plus, minus)
+    return _passive(z * root_a * root_b)
 
 
 def maxwell_garnett(eps_a: ArrayLike, eps_b: ArrayLike, fraction_b: ArrayLike) -> ComplexArray:
@@ -65,8 +69,7 @@ def maxwell_garnett(eps_a: ArrayLike, eps_b: ArrayLike, fraction_b: ArrayLike) -
     """
     a, b, f = _checked(eps_a, eps_b, fraction_b)
     contrast = f * (b - a) / (b + 2.0 * a)
-    mixed: ComplexArray = a * (1.0 + 2.0 * contrast) / (1.0 - contrast)
-    return mixed
+    return _passive(a * (1.0 + 2.0 * contrast) / (1.0 - contrast))
 
 
 def looyenga(eps_a: ArrayLike, eps_b: ArrayLike, fraction_b: ArrayLike) -> ComplexArray:
@@ -80,8 +83,7 @@ def looyenga(eps_a: ArrayLike, eps_b: ArrayLike, fraction_b: ArrayLike) -> Compl
     """
     a, b, f = _checked(eps_a, eps_b, fraction_b)
     third = 1.0 / 3.0
-    mixed: ComplexArray = ((1.0 - f) * a**third + f * b**third) ** 3
-    return mixed
+    return _passive(((1.0 - f) * a**third + f * b**third) ** 3)
 
 
 RULES: dict[str, Rule] = {
@@ -89,6 +91,12 @@ RULES: dict[str, Rule] = {
     "maxwell-garnett": maxwell_garnett,
     "looyenga": looyenga,
 }
+
+
+def _passive(eps: ComplexArray) -> ComplexArray:
+    """``eps`` without the gain (or -0) of rounding, which would pick the growing wave's root."""
+    passive: ComplexArray = eps.real + 1j * (np.maximum(eps.imag, 0.0) + 0.0)
+    return passive
 
 
 def _checked(

@@ -23,20 +23,22 @@ Made = TypeVar("Made")
 
 _MAX_TEXT = 20_000
 _MAX_DEPTH = 20
+_MOST_INTERVALS = 1e15  # beyond any limit, yet a whole number
 _UNSIGNED = NUMBER.removeprefix("[+-]?")
 _NAME = r"[^\W\d][\w.]*(?:-(?!>)[\w.]+)*(?:\([^()]*\))?"
-_UNIT = "|".join(re.escape(unit) for unit in sorted(units_of("length_nm"), key=len, reverse=True))
+_UNIT = r"(?!step\b)[^\W\d_]+"  # any word: parse_quantity knows the units and names the others
 _TOKENS = {
     "repeat": re.compile(r"(\d+)\s*[x×]\s*\("),
     "path": re.compile(r'"([^"]*)"'),
     "index": re.compile(rf"n\s*=\s*({NUMBER})(?:\s*([+-]\s*{_UNSIGNED})\s*i)?"),
+    "index start": re.compile(r"n\s*="),
     "name": re.compile(_NAME),
     "percent": re.compile(rf"({NUMBER})\s*%"),
-    "quarter": re.compile(rf"quarter\s*@\s*({NUMBER})\s*({_UNIT})?(?![^\W\d_])"),
-    "range": re.compile(rf"({NUMBER})\s*({_UNIT})?\s*\.\.\s*({NUMBER})\s*({_UNIT})?(?![^\W\d_])"),
-    "step": re.compile(rf"step\s+({NUMBER})\s*({_UNIT})?(?![^\W\d_])"),
-    "list": re.compile(rf"({NUMBER}(?:\s*,\s*{NUMBER})+)\s*({_UNIT})?(?![^\W\d_])"),
-    "one": re.compile(rf"({NUMBER})\s*({_UNIT})?(?![^\W\d_])"),
+    "quarter": re.compile(rf"quarter\s*@\s*({NUMBER})\s*({_UNIT})?"),
+    "range": re.compile(rf"({NUMBER})\s*({_UNIT})?\s*\.\.\s*({NUMBER})\s*({_UNIT})?"),
+    "step": re.compile(rf"step\s+({NUMBER})\s*({_UNIT})?"),
+    "list": re.compile(rf"({NUMBER}(?:\s*,\s*{NUMBER})+)\s*({_UNIT})?"),
+    "one": re.compile(rf"({NUMBER})\s*({_UNIT})?"),
 }
 
 
@@ -64,6 +66,21 @@ def parse_stack(text: str) -> Stack:
     if len(text) > _MAX_TEXT:
         raise LimitError(f"a stack is written in at most {_MAX_TEXT:,} characters")
     return _Reader(text).stack()
+
+
+def parse_medium(text: str) -> Medium:
+    """Read one medium without thickness, such as ``TiO2(rutile)`` or ``Ti:TiO2 30%``.
+
+    Raises
+    ------
+    NotationError
+        If the text is not one medium, or names an unknown material.
+    """
+    reader = _Reader(text)
+    medium = reader.medium()
+    if reader.skip() < len(text):
+        raise reader.problem("expected one material without thickness, such as TiO2 or Ti")
+    return medium
 
 
 @dataclass(frozen=True)
@@ -94,6 +111,7 @@ class _Reader:
             if group is None:
                 item = self.item()
                 if not self.accept("/"):
+                    self.ended("|")
                     break
                 group = (self.layer(item),)
             elif not self.accept("/"):
@@ -101,9 +119,13 @@ class _Reader:
             layers = self.joined(layers, group)
         slab_nm = self.slab(item)
         back = self.films(closing="") if self.accept("|") else ()
-        if self.skip() < len(self.text):
-            raise self.problem("expected '/' and another layer, or the end")
+        self.ended()
         return self.made_at(item.start, Stack, layers, item.medium, slab_nm, back)
+
+    def ended(self, unless: str | None = None) -> None:
+        """Refuse what follows, unless it is the mark given."""
+        if self.skip() < len(self.text) and self.text[self.at] != unless:
+            raise self.problem("expected '/' and another layer, or the end")
 
     def films(self, closing: str) -> tuple[Layer, ...]:
         """Layers parted by '/', up to the closing character (taken too) or as far as they go."""
@@ -200,6 +222,8 @@ class _Reader:
         if match := self.match("index"):
             k = float((match[2] or "0").replace(" ", ""))
             return self.made_at(start, ConstantIndex, float(match[1]), k)
+        if self.match("index start"):
+            raise self.problem("expected a number after 'n=', such as n=1.46 or n=2.3+0.05i", start)
         if match := self.match("name"):
             return self.made_at(start, load_material, match[0])
         raise self.problem(
@@ -219,7 +243,7 @@ class _Reader:
             index = self.made_at(start, medium.nk, wavelength_nm)
             if wavelength_nm <= 0.0 or not index.real > 0.0:
                 raise self.problem("a quarter wave needs a wavelength above 0 nm", start)
-            return np.asarray(wavelength_nm / (4.0 * index.real))
+            return np.asarray(wavelength_nm / (4.0 * float(index.real)))
         if match := self.match("range"):
             low = self.length(match[1], match[2] or match[4], start)
             high = self.length(match[3], match[4], start)
@@ -240,9 +264,9 @@ class _Reader:
         if not (low <= high and step > 0.0):
             raise self.problem("a range runs upwards, with a step above 0 nm", start)
         # The last point is kept when rounding alone has pushed it past the end.
-        intervals = math.floor((high - low) / step * (1.0 + 1e-12) + 1e-9)
+        intervals = math.floor(min((high - low) / step, _MOST_INTERVALS) * (1.0 + 1e-12) + 1e-9)
         self.count(intervals + 1)
-        return low + step * np.arange(intervals + 1)
+        return np.minimum(low + step * np.arange(intervals + 1), high)
 
     def count(self, points: int) -> None:
         self.points *= points
@@ -299,16 +323,48 @@ class _Reader:
 def format_stack(stack: Stack) -> str:
     """The written form of a stack; ``parse_stack`` reads it back.
 
-    Data sets are named in full, points of a sweep are listed, and a mixture is written without
-    its rule. A user's table is written by its label.
+    Data sets are named in full, a sweep is written as a range where its points allow, and a
+    mixture without its rule. A user's table is written by its label. Layers that share a sweep
+    axis must be repeats of one layer; no other sharing can be written.
     """
-    films = [_format_layer(layer) for layer in stack.layers]
-    slab = "" if stack.slab_nm is None else f" {stack.slab_nm!r}nm"
-    front = " / ".join([*films, stack.substrate.label + slab])
-    back = " / ".join(_format_layer(layer) for layer in stack.back_layers)
+    slab = "" if stack.slab_nm is None else f" {float(stack.slab_nm)!r}nm"
+    front = " / ".join([*_format_layers(stack.layers), stack.substrate.label + slab])
+    back = " / ".join(_format_layers(stack.back_layers))
     return f"{front} | {back}" if back else front
 
 
-def _format_layer(layer: Layer) -> str:
-    points = ",".join(repr(float(d)) for d in np.atleast_1d(layer.thickness_nm))
-    return f"{layer.medium.label} {points}nm"
+def _format_layers(layers: tuple[Layer, ...]) -> list[str]:
+    """Each layer as written, a group that was repeated as a repeat again."""
+    written = []
+    while layers:
+        period, count = _repeat(layers)
+        group = layers[:period]
+        if count > 1:
+            written.append(f"{count} x ({' / '.join(_format_layers(group))})")
+        else:
+            written.append(f"{group[0].medium.label} {_format_thickness(group[0].thickness_nm)}")
+        layers = layers[period * count :]
+    return written
+
+
+def _repeat(layers: tuple[Layer, ...]) -> tuple[int, int]:
+    """Length of the group that starts here and how often it stands in a row, or (1, 1)."""
+    best = (1, 1)
+    for period in range(1, len(layers) // 2 + 1):
+        if layers[period] is layers[0]:
+            alike = period
+            while alike < len(layers) and layers[alike] is layers[alike - period]:
+                alike += 1
+            best = max(best, (period, alike // period), key=lambda pair: pair[0] * pair[1])
+    return best if best[1] > 1 else (1, 1)
+
+
+def _format_thickness(thickness_nm: NDArray[np.float64]) -> str:
+    points = np.atleast_1d(thickness_nm)
+    if points.size > 2:
+        low, step, high = (float(d) for d in (points[0], points[1] - points[0], points[-1]))
+        for tidy in (float(f"{step:.12g}"), step):
+            even = np.minimum(low + tidy * np.arange(points.size), high)
+            if tidy > 0.0 and np.array_equal(even, points):
+                return f"{low!r}..{high!r}nm step {tidy!r}nm"
+    return ",".join(repr(float(d)) for d in points) + "nm"

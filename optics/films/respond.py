@@ -146,5 +146,5 @@ def _films(stack: Stack, layers: tuple[Layer, ...], wavelength_nm: FloatArray) -
 def _slices(layer: Layer) -> list[Medium]:
     if not isinstance(layer.medium, Grade):
         return [layer.medium]
-    fine = math.ceil(float(layer.thickness_nm.max()) / _SLICE_NM)
+    fine = math.ceil(float(layer.thickness_nm.max(initial=0.0)) / _SLICE_NM)
     return list(layer.medium.slices(min(max(fine, _FEWEST_SLICES), _MOST_SLICES)))

@@ -9,6 +9,8 @@ from .transfer import ComplexArray, FloatArray, Incidence, Polarization, coheren
 Face = tuple[ComplexArray, FloatArray]
 """Index (L + 2, W) from the air to the slab, and thickness (..., L) of the films between."""
 
+_TRACE = 1e-8  # below it the sum of the losses is closer than one less their product
+
 SlabPowers = tuple[FloatArray, FloatArray, FloatArray, FloatArray, FloatArray]
 
 
@@ -64,12 +66,17 @@ def _one(
 ) -> SlabPowers:
     glass = front[0][-1]
     kz = np.sqrt((glass * glass - incidence.ambient_eps) + incidence.normal_squared)
-    crossing = np.exp(-4.0 * np.pi * slab_nm / wavelength_nm * kz.imag)
+    depth = 4.0 * np.pi * slab_nm / wavelength_nm * kz.imag
+    crossing = np.exp(-depth)
     R_out, T_in, A_out = coherent_powers(*front, wavelength_nm, incidence, one)
     R_in, T_out, A_in = coherent_powers(*_turned(front), wavelength_nm, incidence, one)
     R_far, T_far, A_far = coherent_powers(*_turned(back), wavelength_nm, incidence, one)
     # Light that sets out from the front face, and light that comes back to it.
-    starting = T_in / (1.0 - R_in * R_far * crossing**2)
+    leaving = 1.0 - R_in * R_far * crossing**2
+    # At grazing incidence both faces of a clear slab reflect all but a trace, lost in 1 - R².
+    trace = T_out + A_in.sum(axis=-2) + T_far + A_far.sum(axis=-2) - np.expm1(-2.0 * depth)
+    leaving = np.where(leaving > _TRACE, leaving, trace)
+    starting = T_in / np.where(leaving > 0.0, leaving, 1.0)
     returning = starting * crossing**2 * R_far
     R = R_out + returning * T_out
     T = starting * crossing * T_far

@@ -28,6 +28,10 @@ Powers = tuple[FloatArray, FloatArray, FloatArray]
 _BLOCK_ELEMENTS = 8_192  # stacks × wavelengths at a time: the working arrays stay in cache
 _RESCALE_EVERY = 8  # layers; fields grow by far less than 1e300 between two rescalings
 _TINY_KZ = 1e-30  # stands for kz = 0, where s/kz has a finite limit
+# Far beyond any material or light, and far enough from overflow for the products of fields.
+_INDEX_SIZE = (1e-6, 1e6)
+_WAVELENGTH_NM = (1e-3, 1e9)
+_THICKEST_NM = 1e12
 
 
 def respond_arrays(
@@ -172,22 +176,26 @@ def _powers(
     E = np.ones(shape, dtype=complex)
     H = np.broadcast_to(down, shape).copy()
     flux = np.empty((shape[0], d.shape[-1] + 1, shape[-1]))
-    growth = np.zeros_like(flux)  # log of the amplitude divided out, relative to the substrate
+    growth = np.zeros_like(flux)  # log of the amplitude divided out since the boundary below
     flux[:, -1] = down.real
     for j in range(d.shape[-1] - 1, -1, -1):
         E, H, decay = _through(E, H, depth[..., j, :] * kz[..., j + 1, :], q[..., j + 1, :])
-        growth[:, j] = growth[:, j + 1] + decay
+        growth[:, j + 1] = decay
         flux[:, j] = E.real * H.real + E.imag * H.imag
         if j % _RESCALE_EVERY == 0:
             size = np.abs(E) + np.abs(H)
             E, H = E / size, H / size
-            growth[:, j] += np.log(size)
+            growth[:, j + 1] += np.log(size)
             flux[:, j] /= size * size
     incident = across * E + H
     R = _squared(across * E - H) / _squared(incident)
-    # |q0|²/Re q0 is q0 for a clear ambient and must not become 0/0 at grazing incidence.
-    strength = np.where(across.imag == 0.0, across.real, _squared(across) / across.real)
-    flux *= 4.0 * np.exp(2.0 * (growth - growth[:, :1]))
+    # A wave that fades instead of travelling (Re q0 = 0) brings no power.
+    travels = across.real > _TINY_KZ * np.abs(across.imag)
+    strength = np.divide(
+        _squared(across), across.real, out=np.zeros_like(across.real), where=travels
+    )
+    # Summed from the top, so that a thick absorber below costs the layers above no digits.
+    flux *= 4.0 * np.exp(-2.0 * np.cumsum(growth, axis=1))
     flux *= (strength / _squared(incident))[:, None]
     return R, flux[:, -1], flux[:, :-1] - flux[:, 1:]
 
@@ -248,18 +256,30 @@ def _checked(
             f"index describes {n.shape[-2]} media and thickness_nm {d.shape[-1]} layers; the "
             f"ambient and the substrate make two media more than layers"
         )
-    if not np.all((n.real >= 0.0) & (n.imag >= 0.0) & np.isfinite(n) & (n != 0.0)):
-        raise OutOfRangeError("index must be finite, with n and k not negative and not both zero")
-    if not np.all((d >= 0.0) & np.isfinite(d)):
-        raise OutOfRangeError("thickness_nm must be finite and not negative")
+    smallest, largest = _INDEX_SIZE
+    size = np.abs(n)
+    if not np.all((n.real >= 0.0) & (n.imag >= 0.0) & (size >= smallest) & (size <= largest)):
+        raise OutOfRangeError(
+            f"index must have n and k finite and not negative, and |n + ik| between {smallest:g} "
+            f"and {largest:g}"
+        )
+    if not np.all(n[..., 0, :].real > 0.0):
+        raise OutOfRangeError("index of the ambient must have n above 0, or no light arrives")
+    if not np.all((d >= 0.0) & (d <= _THICKEST_NM)):
+        raise OutOfRangeError(
+            f"thickness_nm must be finite, not negative and at most {_THICKEST_NM:g}"
+        )
     return n, d, wavelength, checked_angle(angle_deg)
 
 
 def checked_wavelength(wavelength_nm: ArrayLike) -> FloatArray:
     """Wavelengths as an array of shape (W,), or an error if one is not positive and finite."""
     wavelength = np.atleast_1d(np.asarray(wavelength_nm, dtype=float))
-    if wavelength.ndim != 1 or not np.all((wavelength > 0.0) & np.isfinite(wavelength)):
-        raise OutOfRangeError("wavelength_nm must be a list of positive, finite numbers")
+    shortest, longest = _WAVELENGTH_NM
+    if wavelength.ndim != 1 or not np.all((wavelength >= shortest) & (wavelength <= longest)):
+        raise OutOfRangeError(
+            f"wavelength_nm must be a list of positive, finite numbers, {shortest:g} to {longest:g}"
+        )
     return wavelength
 
 
