@@ -97,7 +97,9 @@ class Material:
         from scipy.interpolate import PchipInterpolator
 
         both = np.column_stack([self.n, self.k])
-        return PchipInterpolator(self.wavelength_nm, both, extrapolate=False)
+        # The slope at a point is a harmonic mean; one of 1e-310 overflows to the right answer, 0.
+        with np.errstate(over="ignore"):
+            return PchipInterpolator(self.wavelength_nm, both, extrapolate=False)
 
 
 def parse_table(lines: Iterable[str], where: str) -> Material:
