@@ -81,3 +81,33 @@ def parse_quantity(text: str, dimension: str, what: str) -> float:
         raise InputError(f"{what} {shorten(text)!r} {given}; use one of {known}")
     factor, offset = units[unit]
     return number * factor + offset
+
+
+_RANGE = re.compile(r"(.+?)\s*\.\.\s*(.+)")
+
+
+def parse_range(text: str, dimension: str, what: str) -> tuple[float, float]:
+    """Read a range such as ``0..250nm``; the first unit may be left out.
+
+    Returns
+    -------
+    tuple of float
+        Both ends in the base unit, the first below the second.
+
+    Raises
+    ------
+    InputError
+        If the text is not two numbers with a unit of that dimension, rising.
+    """
+    match = _RANGE.fullmatch(text.strip())
+    if match is None:
+        raise InputError(f"{what} {shorten(text)!r} is not a range such as 0..250nm")
+    high_text = match[2]
+    high = parse_quantity(high_text, dimension, what)
+    unit = _QUANTITY.fullmatch(high_text)
+    bare = re.fullmatch(rf"\s*{NUMBER}\s*", match[1])
+    low_text = match[1] + (unit[2] if bare and unit else "")
+    low = parse_quantity(low_text, dimension, what)
+    if not low < high:
+        raise InputError(f"{what} {shorten(text)!r} must run upwards, as in 0..250nm")
+    return low, high

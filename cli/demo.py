@@ -1,0 +1,23 @@
+"""``oxhue demo``: show me."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+
+def demo(
+    folder: Annotated[
+        Path, typer.Argument(metavar="[DIR]", help="Where the report and its charts go.")
+    ] = Path("oxhue-demo"),
+) -> None:
+    """Colours of a titanium numeral plate in the kiln, and its oxide from a colour seen.
+
+    Example: oxhue demo
+    """
+    from ..optics.show.demo import show_demo
+    from ..optics.show.text import console
+
+    show_demo(folder, console())

@@ -1,0 +1,51 @@
+"""``oxhue look``: what does this coating look like?"""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from .options import Angle, AsJson, Chart, Light, Observer, answer, viewing_of
+
+
+def look(
+    stack: Annotated[str, typer.Argument(metavar="STACK", help="Layers from the light inward.")],
+    from_: Annotated[
+        str, typer.Option("--from", metavar="SIDE", help="Side looked at: front or back.")
+    ] = "front",
+    spectrum: Annotated[
+        bool, typer.Option("--spectrum", help="Add R and T over wavelength to the JSON.")
+    ] = False,
+    angle: Angle = "0",
+    light: Light = "D65",
+    observer: Observer = 2,
+    chart: Chart = None,
+    as_json: AsJson = False,
+) -> None:
+    """Colour of a stack, reflected and seen through.
+
+    Example: oxhue look "TiO2 45nm / Ti"
+    """
+    from ..optics.jobs.look import look as look_job
+    from ..optics.quantities import parse_quantity
+    from ..optics.show.charts import chart_look, check_chart_name
+    from ..optics.show.plain import look_plain
+    from ..optics.show.text import show_look
+
+    if chart is not None:
+        check_chart_name(chart)
+    seen = look_job(
+        stack,
+        parse_quantity(angle, "angle_deg", "--angle"),
+        from_,  # type: ignore[arg-type]  # the job names the sides it takes
+        viewing_of(light, observer),
+        spectrum=spectrum or chart is not None,
+    )
+    answer(
+        lambda: look_plain(seen),
+        lambda out: show_look(seen, out),
+        as_json,
+        chart,
+        lambda: chart_look(seen),
+    )

@@ -1,0 +1,75 @@
+"""The program: its verbs, and how each way of ending becomes an exit code."""
+
+from __future__ import annotations
+
+import os
+import sys
+
+import typer
+
+from ..optics.errors import InputError
+from .demo import demo
+from .gauge import gauge
+from .look import look
+from .materials import materials
+from .options import EXIT_BAD_INPUT, EXIT_INTERRUPTED
+
+app = typer.Typer(
+    name="oxhue",
+    help="Colour, thickness and identity of thin metal and oxide films.",
+    add_completion=False,
+    pretty_exceptions_enable=False,
+)
+for verb in (look, gauge, materials, demo):
+    app.command()(verb)
+
+# Typer carries its parser inside or beside itself, by version; this finds its errors either way.
+_UsageError: type[Exception] = typer.BadParameter.__mro__[1]
+
+
+@app.callback(invoke_without_command=True)
+def root(
+    context: typer.Context,
+    version: bool = typer.Option(False, "--version", help="Print the version and leave."),
+) -> None:
+    """Colour, thickness and identity of thin metal and oxide films."""
+    if version:
+        from importlib.metadata import version as installed
+
+        typer.echo(f"oxhue {installed('oxhue')}")
+        raise typer.Exit
+    if context.invoked_subcommand is None:
+        typer.echo(context.get_help())
+
+
+def run(arguments: list[str] | None = None) -> None:
+    """Run the program and leave with its exit code: the console entry point."""
+    sys.exit(exit_code(arguments))
+
+
+def exit_code(arguments: list[str] | None = None) -> int:
+    """Run the program in this process; its exit code. A bug of ours raises its own error."""
+    try:
+        result = app(args=arguments, prog_name="oxhue", standalone_mode=False)
+        sys.stdout.flush()
+    except InputError as error:
+        return _refuse(str(error))
+    except _UsageError as error:
+        return _refuse(error.format_message())  # type: ignore[attr-defined]
+    except (KeyboardInterrupt, typer.Abort):
+        typer.echo("oxhue: interrupted", err=True)
+        return EXIT_INTERRUPTED
+    except BrokenPipeError:
+        # The reader has left; Python would complain once more when it closes the stream.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+    return result if isinstance(result, int) else 0
+
+
+def _refuse(sentence: str) -> int:
+    typer.echo(f"oxhue: {' '.join(sentence.split())}", err=True)
+    return EXIT_BAD_INPUT
+
+
+if __name__ == "__main__":
+    run()

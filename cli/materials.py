@@ -1,0 +1,40 @@
+"""``oxhue materials``: which optical data are there, and from where?"""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from .options import AsJson, Chart, answer
+
+
+def materials(
+    name: Annotated[
+        str | None, typer.Argument(metavar="[NAME]", help="A material such as TiO2.")
+    ] = None,
+    chart: Chart = None,
+    as_json: AsJson = False,
+) -> None:
+    """The optical data sets shipped, with source, range and confidence.
+
+    Example: oxhue materials TiO2
+    """
+    from ..optics.errors import InputError
+    from ..optics.films.materials import list_materials
+    from ..optics.show.charts import chart_material, check_chart_name
+    from ..optics.show.plain import material_plain
+    from ..optics.show.text import show_materials
+
+    if chart is not None:
+        check_chart_name(chart)
+        if name is None:
+            raise InputError("a chart shows one material; name it, as in 'oxhue materials TiO2'")
+    entries = list_materials(name)
+    answer(
+        lambda: {"materials": [material_plain(entry) for entry in entries]},
+        lambda out: show_materials(entries, out, name is not None),
+        as_json,
+        chart,
+        lambda: chart_material(entries),
+    )

@@ -1,0 +1,64 @@
+"""Options every verb shares, and the door through which each answer leaves."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+    from rich.console import Console
+
+    from ..optics.jobs.table import Viewing
+
+EXIT_BAD_INPUT = 2
+EXIT_NO_TRUST = 3
+EXIT_INTERRUPTED = 130
+
+AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON object and nothing else.")]
+Chart = Annotated[
+    Path | None,
+    typer.Option("--chart", metavar="FILE", help="Write a chart, .png, .svg or .pdf."),
+]
+Light = Annotated[
+    str, typer.Option("--light", help="Light it is seen under: D65, D50, A, FL2, LED-B3 ...")
+]
+Observer = Annotated[int, typer.Option("--observer", help="Field of view, 2 or 10 degrees.")]
+Angle = Annotated[
+    str, typer.Option("--angle", metavar="DEG", help="Angle from square on, 0 to 90 degrees.")
+]
+
+
+def viewing_of(light: str, observer: int) -> Viewing:
+    """Light and observer, checked."""
+    from ..optics.colour.lights import check_observer, resolve_light
+    from ..optics.jobs.table import Viewing
+
+    return Viewing(resolve_light(light), check_observer(observer))
+
+
+def answer(
+    plain: Callable[[], dict[str, Any]],
+    text: Callable[[Console], None],
+    as_json: bool,
+    chart: Path | None = None,
+    figure: Callable[[], Figure] | None = None,
+) -> None:
+    """Write the chart if one is wanted, then the answer to stdout as JSON or as text."""
+    from ..optics.show.charts import save_chart
+    from ..optics.show.text import console
+
+    if chart is not None and figure is not None:
+        save_chart(figure(), chart)
+    if as_json:
+        json.dump(plain(), sys.stdout, ensure_ascii=False, allow_nan=False)
+        sys.stdout.write("\n")
+        return
+    text(console())
+    if chart is not None:
+        typer.echo(f"chart written: {chart}", err=True)

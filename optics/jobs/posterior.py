@@ -1,0 +1,194 @@
+"""From readings to a density over thickness, one curve for each film hypothesis."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .hypotheses import Pair
+from .table import INDEX_SPAN, STEP_NM, ColourTable
+
+FloatArray = NDArray[np.float64]
+
+_FINE_INDEX_STEPS = 41
+_FLOOR = 1e-35  # keeps the logarithm finite where a hypothesis is out of the question
+
+
+@dataclass(frozen=True, eq=False)
+class Prior:
+    """What is held before any reading: pairs of data sets, and a uniform range of thickness.
+
+    Attributes
+    ----------
+    pairs : tuple of Pair
+    between_nm : tuple of float
+    index_spread : float
+    scale_nm, index_error : ndarray, shapes (D,) and (E,)
+        The grid of the tables this prior is used with.
+    """
+
+    pairs: tuple[Pair, ...]
+    between_nm: tuple[float, float]
+    index_spread: float
+    scale_nm: FloatArray
+    index_error: FloatArray
+
+    @cached_property
+    def film_names(self) -> tuple[str, ...]:
+        """Hypotheses in the order first met."""
+        return tuple(dict.fromkeys(pair.film_name for pair in self.pairs))
+
+    @cached_property
+    def thickness_nm(self) -> FloatArray:
+        """Grid of the density [nm], shape (T,)."""
+        low, high = self.between_nm
+        return np.linspace(low, high, max(2, round((high - low) / STEP_NM) + 1))
+
+    @cached_property
+    def _pair_to_film(self) -> FloatArray:
+        """Prior weights as a matrix from pairs to films, shape (H, J)."""
+        matrix = np.zeros((len(self.film_names), len(self.pairs)))
+        for j, pair in enumerate(self.pairs):
+            matrix[self.film_names.index(pair.film_name), j] = pair.weight
+        return matrix
+
+    @cached_property
+    def index_weight(self) -> FloatArray:
+        """Weights of the coarse index nodes that integrate a quartic against the prior, (E,)."""
+        fine, weight = self._fine_index
+        return weight @ _lagrange(self.index_error, fine)
+
+    @cached_property
+    def _fine_index(self) -> tuple[FloatArray, FloatArray]:
+        if self.index_spread == 0.0:
+            return np.zeros(1), np.ones(1)
+        z = np.linspace(-INDEX_SPAN, INDEX_SPAN, _FINE_INDEX_STEPS)
+        weight = np.exp(-0.5 * z * z)
+        return self.index_spread * z, weight / weight.sum()
+
+    def film_density(self, log_likelihood: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Posterior over thickness of each film.
+
+        Parameters
+        ----------
+        log_likelihood : ndarray, shape (N, J, E, D)
+
+        Returns
+        -------
+        density : ndarray, shape (N, H, T)
+            Per nanometre; sums over films and thickness to 1.
+        log_evidence : ndarray, shape (N,)
+        """
+        n, pairs = log_likelihood.shape[:2]
+        peak = log_likelihood.max(axis=(1, 2, 3), keepdims=True)
+        likelihood = np.exp(log_likelihood - peak).reshape(n, pairs, -1)
+        films = (self._pair_to_film @ likelihood).reshape(n, -1, *log_likelihood.shape[2:])
+        fine, weight = self._fine_index
+        curves = np.exp(_lagrange(self.index_error, fine) @ np.log(np.maximum(films, _FLOOR)))
+        density = sum(
+            w * _at(curves[:, :, f], self.scale_nm, self.thickness_nm * (1.0 + e))
+            for f, (e, w) in enumerate(zip(fine, weight, strict=True))
+        )
+        total = np.trapezoid(density.sum(axis=1), self.thickness_nm, axis=-1)
+        width = self.thickness_nm[-1] - self.thickness_nm[0]
+        return density / total[:, None, None], np.log(total / width) + peak.ravel()
+
+    def row_weights(self, log_likelihood: FloatArray) -> FloatArray:
+        """Posterior weight of each pair, index node and scale, shape (J, E, D), summing to 1.
+
+        ``log_likelihood`` has shape (J, E, D); all zeros give the prior itself.
+        """
+        low, high = self.between_nm
+        d = self.scale_nm / (1.0 + self.index_error[:, None])
+        # A step in the scale is a step / (1 + e) in thickness.
+        inside = ((d >= low) & (d <= high)) / (1.0 + self.index_error[:, None])
+        prior = np.array([pair.weight for pair in self.pairs])[:, None, None] * (
+            np.maximum(self.index_weight, 0.0)[:, None] * inside
+        )
+        weight: FloatArray = prior * np.exp(log_likelihood - log_likelihood.max())
+        return weight / weight.sum()
+
+
+def prior_for(
+    pairs: tuple[Pair, ...], between_nm: tuple[float, float], table: ColourTable
+) -> Prior:
+    """The prior that goes with a table."""
+    return Prior(pairs, between_nm, table.doubts.index_spread, table.scale_nm, table.index_error)
+
+
+def fit_p_value(
+    tables: Sequence[ColourTable],
+    observed: Sequence[tuple[FloatArray, FloatArray]],
+    prior: Prior,
+    rng: np.random.Generator,
+    draws: int = 2000,
+    components: int = 20_000,
+) -> float:
+    """How ordinary the readings are among those the prior would give.
+
+    Parameters
+    ----------
+    tables : sequence of ColourTable
+        One for each reading of the spot.
+    observed : sequence of (points, weights)
+        Each reading as CIELAB points (K, 3) with weights (K,) that sum to 1.
+    prior : Prior
+    rng : numpy.random.Generator
+    draws, components : int
+        Simulated sets of readings, and random rows that stand for the prior predictive density.
+
+    Returns
+    -------
+    float
+        Share of simulated sets whose predictive density is no higher than that of the
+        observed, between 1/(draws + 1) and 1. Its smallest distances do not follow a
+        chi-square law, hence the simulation.
+    """
+    weight = prior.row_weights(np.zeros(tables[0].lab.shape[:3])).ravel()
+    centres = rng.choice(weight.size, size=components, p=weight)
+    truths = rng.choice(weight.size, size=draws, p=weight)
+    ours = np.zeros(components)
+    theirs = np.zeros((draws, components))
+    for table, (points, share) in zip(tables, observed, strict=True):
+        views = rng.choice(table.view_weight.size, size=components, p=table.view_weight)
+        rows = centres * table.view_weight.size + views
+        seen = rng.choice(table.view_weight.size, size=draws, p=table.view_weight)
+        drawn = table.draw(truths * table.view_weight.size + seen, rng)
+        theirs += table.log_density_of_rows(drawn, rows)
+        ours += _log_mean(table.log_density_of_rows(points, rows), share)
+    rarer = np.count_nonzero(_log_sum(theirs) <= _log_sum(ours[None]))
+    return float((1 + rarer) / (draws + 1))
+
+
+def _log_mean(log_density: FloatArray, share: FloatArray) -> FloatArray:
+    peak = log_density.max()
+    mean: FloatArray = np.log(np.maximum(share @ np.exp(log_density - peak), _FLOOR)) + peak
+    return mean
+
+
+def _log_sum(log_density: FloatArray) -> FloatArray:
+    peak = log_density.max(axis=-1, keepdims=True)
+    total: FloatArray = np.log(np.exp(log_density - peak).sum(axis=-1)) + peak[:, 0]
+    return total
+
+
+def _lagrange(nodes: FloatArray, at: FloatArray) -> FloatArray:
+    """Matrix (at, nodes) that interpolates values at the nodes by their polynomial."""
+    matrix = np.ones((at.size, nodes.size))
+    for i, own in enumerate(nodes):
+        for other in np.delete(nodes, i):
+            matrix[:, i] *= (at - other) / (own - other)
+    return matrix
+
+
+def _at(curves: FloatArray, grid: FloatArray, where: FloatArray) -> FloatArray:
+    """Curves (..., grid) read at other places by straight lines, shape (..., where)."""
+    place = np.clip((where - grid[0]) / STEP_NM, 0.0, grid.size - 1.000001)
+    below = place.astype(np.intp)
+    part = place - below
+    read: FloatArray = curves[..., below] * (1.0 - part) + curves[..., below + 1] * part
+    return read

@@ -1,0 +1,109 @@
+"""A colour as somebody reports it: a word, a hex value or a CIELAB reading."""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..colour.spaces import parse_hex, srgb_to_lab
+from ..colour.words import word_region
+from ..errors import InputError, shorten
+from ..quantities import NUMBER, parse_quantity
+from .doubts import Doubts, doubts_for
+
+_HEX = re.compile(r"#?(?:[0-9a-fA-F]{6}|[0-9a-fA-F]{3})")
+_LAB = re.compile(rf"({NUMBER})\s*[,;\s]\s*({NUMBER})\s*[,;\s]\s*({NUMBER})")
+_ANGLE = re.compile(r"\bangle\s*=\s*(\S+)")
+
+
+@dataclass(frozen=True, eq=False)
+class Reading:
+    """One look at the spot.
+
+    Attributes
+    ----------
+    text : str
+        As reported.
+    how : str
+        ``word``, ``photo``, ``card`` or ``instrument``.
+    points_lab : ndarray, shape (K, 3)
+        CIELAB points (D65 white) that stand for the reading: one, or the region of a word.
+    weight : ndarray, shape (K,)
+        Shares of the points; they sum to 1.
+    doubts : Doubts
+    """
+
+    text: str
+    how: str
+    points_lab: NDArray[np.float64]
+    weight: NDArray[np.float64]
+    doubts: Doubts
+
+
+def parse_reading(
+    text: str,
+    how: str | None = None,
+    angle: str | None = None,
+    index_spread: float | None = None,
+    doubts: Doubts | None = None,
+) -> Reading:
+    """Read a colour as people write it.
+
+    Parameters
+    ----------
+    text : str
+        ``purple``, ``#6a3fa0`` or ``48,20,-35`` (L*, a*, b*), each with ``angle=60`` after it
+        where the piece was tilted.
+    how : str, optional
+        How it was read; by default ``word`` for words, ``photo`` for hex values and
+        ``instrument`` for CIELAB.
+    angle : str, optional
+        Viewing angle [°] where the text states none.
+    index_spread : float, optional
+        In place of the default doubt of the film's index.
+    doubts : Doubts, optional
+        In place of the defaults of that way of reading.
+
+    Raises
+    ------
+    InputError
+        If it is no colour, or L*, a*, b* are out of any reach.
+    """
+    stated = _ANGLE.search(text)
+    colour = _ANGLE.sub("", text).strip()
+    points, weight, spread, usual = _points(colour)
+    way = how or usual
+    chosen = doubts or doubts_for(way)
+    if spread:
+        chosen = replace(chosen, noise_de=max(chosen.noise_de, spread * math.sqrt(3.0)))
+    if index_spread is not None:
+        chosen = replace(chosen, index_spread=index_spread)
+    tilt = stated[1] if stated else angle
+    if tilt is not None:
+        chosen = chosen.at_angle(parse_quantity(tilt, "angle_deg", "the angle"))
+    return Reading(text.strip(), way, points, weight, chosen)
+
+
+def _points(colour: str) -> tuple[NDArray[np.float64], NDArray[np.float64], float, str]:
+    """Points, weights, spread per axis [ΔE] and the usual way such a reading is made."""
+    if _HEX.fullmatch(colour):
+        return srgb_to_lab(parse_hex(colour))[None], np.ones(1), 0.0, "photo"
+    if match := _LAB.fullmatch(colour):
+        lab = np.array([float(number) for number in match.groups()])
+        if not (0.0 <= lab[0] <= 100.0 and np.all(np.abs(lab[1:]) <= 150.0)):
+            raise InputError(
+                f"the reading {shorten(colour)!r} is no CIELAB colour: L* runs from 0 to 100, a* "
+                f"and b* from -150 to 150"
+            )
+        return lab[None], np.ones(1), 0.0, "instrument"
+    if not re.search(r"[^\W\d_]", colour) or colour.startswith("#"):
+        raise InputError(
+            f"the reading {shorten(colour)!r} is no colour; write a word such as purple, a hex "
+            f"value such as #6a3fa0, or L*,a*,b* such as 48,20,-35"
+        )
+    region = word_region(colour)
+    return region.points_lab, region.weight, region.spread_delta_e, "word"

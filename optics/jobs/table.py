@@ -1,0 +1,228 @@
+"""The colours a film can show, tabulated over thickness and everything in doubt.
+
+Thickness and index scale nearly trade against each other, so rows run over the optical scale
+``D = d (1 + e)`` at five values of the relative index error ``e``; at fixed D the likelihood
+changes slowly with e.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..colour.lights import tristimulus_weights
+from ..colour.spaces import xyz_to_lab
+from ..errors import LimitError, OutOfRangeError
+from ..films.onefilm import one_film_reflectance
+from ..films.response import DEFAULT_WAVELENGTH_NM
+from .doubts import Doubts, uniform_nodes
+from .hypotheses import Pair
+
+FloatArray = NDArray[np.float64]
+Rows = NDArray[np.float32]
+
+INDEX_NODES = 5
+INDEX_SPAN = 2.5  # standard deviations of the index error covered
+GLARE_NODES, ANGLE_NODES = 3, 2
+VEIL = 0.4  # luminance of the veil against a white, what a light room throws back
+STEP_NM = 0.5
+MAX_THICKNESS_NM = 1000.0
+_MAX_ROWS = 6_000_000
+_TO_BLACK = np.array([16.0, 0.0, 0.0])  # Lab from the black that lightness counts from
+_CENTRE = np.array([50.0, 0.0, 0.0])  # Lab is taken from here to keep squares small in 32 bits
+
+
+@dataclass(frozen=True)
+class Viewing:
+    """The light and the observer a colour is meant for."""
+
+    light: str = "D65"
+    observer: int = 2
+
+
+@dataclass(frozen=True, eq=False)
+class ColourTable:
+    """Mean colour and its covariance for every row.
+
+    Attributes
+    ----------
+    scale_nm : ndarray, shape (D,)
+        Optical scale ``d (1 + e)`` [nm].
+    index_error : ndarray, shape (E,)
+        Relative index errors e of the nodes.
+    view_weight : ndarray, shape (V,)
+        Prior weight of each combination of viewing angle and glare.
+    lab : ndarray, shape (J, E, D, V, 3)
+        Mean colour; J pairs of data sets.
+    doubts : Doubts
+    """
+
+    scale_nm: FloatArray
+    index_error: FloatArray
+    view_weight: FloatArray
+    lab: Rows
+    doubts: Doubts
+
+    def with_doubts(self, doubts: Doubts) -> ColourTable:
+        """The same colours with another scatter; the views must be the same."""
+        return replace(self, doubts=doubts)
+
+    @cached_property
+    def _gain_direction(self) -> FloatArray:
+        """Lab moves along this per unit of log exposure, shape (J, E, D, V, 3)."""
+        return (self.lab.astype(float) + _TO_BLACK) / 3.0
+
+    @cached_property
+    def _variances(self) -> FloatArray:
+        ab = self.doubts.chroma_variance
+        return np.array([self.doubts.lightness_variance, ab, ab])
+
+    @cached_property
+    def coefficients(self) -> Rows:
+        """Log density of a reading as a product of its ten features with these, (10, rows).
+
+        The covariance of a reading is ``diag(σ²) + g² v vᵀ`` with v the gain direction, so its
+        inverse and determinant are rank-one updates.
+        """
+        inverse = 1.0 / self._variances
+        v = self._gain_direction.reshape(-1, 3)
+        m = self.lab.reshape(-1, 3).astype(float) - _CENTRE
+        u = v * inverse
+        stretch = 1.0 + self.doubts.gain**2 * (v * u).sum(axis=-1)
+        w = u * (self.doubts.gain / np.sqrt(stretch))[:, None]
+        along = (w * m).sum(axis=-1)
+        normal = np.log(stretch) + np.log(self._variances).sum() + 3.0 * np.log(2.0 * np.pi)
+        square = (inverse * m * m).sum(axis=-1) - along**2
+        linear = inverse * m - w * along[:, None]
+        quadratic = [inverse[i] - w[:, i] ** 2 for i in range(3)]
+        crossed = [-w[:, i] * w[:, j] for i, j in ((0, 1), (0, 2), (1, 2))]
+        parts = [-0.5 * (normal + square), *linear.T]
+        parts += [-0.5 * q for q in quadratic] + [-c for c in crossed]
+        return np.stack(parts).astype(np.float32)
+
+    def log_likelihood(self, readings: FloatArray) -> FloatArray:
+        """Log density of each reading in each row, glare and angle averaged out.
+
+        Parameters
+        ----------
+        readings : ndarray, shape (N, 3)
+            CIELAB.
+
+        Returns
+        -------
+        ndarray, shape (N, J, E, D)
+            Values more than 80 below the largest of a reading are held there.
+        """
+        log_density = _features(readings) @ self.coefficients
+        peak = log_density.max(axis=-1, keepdims=True)
+        density = np.exp(np.maximum(log_density - peak, np.float32(-80.0)))
+        views = density.reshape(-1, self.view_weight.size) @ self.view_weight.astype(np.float32)
+        rows = np.log(views.reshape(len(readings), *self.lab.shape[:3]).astype(float))
+        return rows + peak.reshape(-1, 1, 1, 1)
+
+    def log_density_of_rows(self, readings: FloatArray, rows: NDArray[np.intp]) -> FloatArray:
+        """Log density of each reading in single rows, angle and glare included, (N, rows)."""
+        picked: FloatArray = (_features(readings) @ self.coefficients[:, rows]).astype(float)
+        return picked
+
+    def draw(self, rows: NDArray[np.intp], rng: np.random.Generator) -> FloatArray:
+        """One reading with its scatter from each of the given rows, shape (rows, 3)."""
+        mean = self.lab.reshape(-1, 3)[rows].astype(float)
+        along = self._gain_direction.reshape(-1, 3)[rows]
+        scatter = rng.standard_normal((rows.size, 3)) * np.sqrt(self._variances)
+        gain: FloatArray = self.doubts.gain * rng.standard_normal((rows.size, 1))
+        return mean + scatter + gain * along
+
+
+def build_table(
+    pairs: Sequence[Pair], between_nm: tuple[float, float], doubts: Doubts, viewing: Viewing
+) -> ColourTable:
+    """Tabulate the colours of all pairs over a range of thickness.
+
+    Raises
+    ------
+    OutOfRangeError
+        If the range does not run upwards within 0 to 1000 nm, or a data set ends inside the
+        visible.
+    LimitError
+        If the table would pass six million rows.
+    """
+    scale_nm = scale_grid(between_nm, doubts.index_spread)
+    errors = index_nodes(doubts.index_spread)
+    angles, angle_weight = uniform_nodes(doubts.angle_low_deg, doubts.angle_high_deg, ANGLE_NODES)
+    glare, glare_weight = uniform_nodes(0.0, doubts.glare, GLARE_NODES)
+    shape = (len(pairs), errors.size, scale_nm.size, angles.size * glare.size, 3)
+    if np.prod(shape[:-1]) > _MAX_ROWS:
+        raise LimitError(
+            f"{len(pairs)} pairs of data sets over {between_nm[0]:g} to {between_nm[1]:g} nm are "
+            f"too much for one table; narrow the range or name fewer films"
+        )
+    lab = np.empty(shape, dtype=np.float32)
+    weights = tristimulus_weights(DEFAULT_WAVELENGTH_NM, viewing.light, viewing.observer)
+    white = weights.sum(axis=0)
+    for film, members in _by_film(pairs).items():
+        below = np.stack([pairs[j].substrate.nk(DEFAULT_WAVELENGTH_NM) for j in members])
+        index = pairs[film].film.nk(DEFAULT_WAVELENGTH_NM)
+        for e, error in enumerate(errors):
+            xyz = _film_xyz(index * (1.0 + error), below, scale_nm / (1.0 + error), angles, weights)
+            veiled = (1.0 - glare[:, None]) * xyz[..., None, :] + VEIL * glare[:, None] * white
+            lab[members, e] = xyz_to_lab(veiled, white).reshape(len(members), *shape[2:])
+    view_weight = np.outer(angle_weight, glare_weight).ravel()
+    return ColourTable(scale_nm, errors, view_weight, lab, doubts)
+
+
+def scale_grid(between_nm: tuple[float, float], index_spread: float) -> FloatArray:
+    """Optical scale [nm] that covers a range of thickness for every index error."""
+    low, high = between_nm
+    if not 0.0 <= low < high <= MAX_THICKNESS_NM:
+        raise OutOfRangeError(
+            f"the range {low:g} to {high:g} nm must run upwards within 0 to {MAX_THICKNESS_NM:g} nm"
+        )
+    reach = INDEX_SPAN * index_spread
+    first = max(0.0, low * (1.0 - reach) - STEP_NM)
+    count = int(np.ceil((high * (1.0 + reach) + STEP_NM - first) / STEP_NM)) + 1
+    return first + STEP_NM * np.arange(count)
+
+
+def index_nodes(index_spread: float) -> FloatArray:
+    """Relative index errors of the table's nodes."""
+    if index_spread == 0.0:
+        return np.zeros(1)
+    return index_spread * np.linspace(-INDEX_SPAN, INDEX_SPAN, INDEX_NODES)
+
+
+def _by_film(pairs: Sequence[Pair]) -> dict[int, list[int]]:
+    """Positions of the pairs that share a film, under the position of the first."""
+    groups: dict[int, list[int]] = {}
+    first: dict[int, int] = {}
+    for j, pair in enumerate(pairs):
+        groups.setdefault(first.setdefault(id(pair.film), j), []).append(j)
+    return groups
+
+
+def _film_xyz(
+    index: NDArray[np.complex128],
+    below: NDArray[np.complex128],
+    thickness_nm: FloatArray,
+    angles_deg: FloatArray,
+    weights: FloatArray,
+) -> FloatArray:
+    """Tristimulus values, shape (substrates, thicknesses, angles, 3)."""
+    each = [
+        one_film_reflectance(index, below, thickness_nm, DEFAULT_WAVELENGTH_NM, float(angle))
+        @ weights
+        for angle in angles_deg
+    ]
+    return np.stack(each, axis=-2)
+
+
+def _features(readings: FloatArray) -> Rows:
+    """The ten products a log density is linear in, shape (N, 10)."""
+    y = np.asarray(readings, dtype=float) - _CENTRE
+    L, a, b = y.T
+    columns = [np.ones(len(y)), L, a, b, L * L, a * a, b * b, L * a, L * b, a * b]
+    return np.stack(columns, axis=-1).astype(np.float32)

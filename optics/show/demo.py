@@ -1,0 +1,136 @@
+"""A worked tour: the numeral plate of a public clock, tinted in a workshop's kiln."""
+
+from __future__ import annotations
+
+from importlib.metadata import version
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from ..errors import InputError
+from ..jobs.gauge import Estimate, gauge
+from ..jobs.look import Look, look
+from ..jobs.reading import parse_reading
+from .charts import chart_estimate, chart_look, save_chart
+from .files import write_whole
+from .plain import data_sets
+from .report import CAUTIONS, Section, Swatch, Table, report_html
+from .text import show_estimate, swatch
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+RAMP = "TiO2 0..200nm / Ti"
+SEEN_WORD, SEEN_PHOTO = "purple", "#5a3a78"
+_LEAD = (
+    "A workshop that restores public clocks and sundials tints titanium numeral plates in a kiln. "
+    "The oxide is clear; its colour comes from its thickness alone. First the colours a plate runs "
+    "through, then the oxide under a colour seen."
+)
+
+
+def show_demo(folder: Path, out: Console) -> None:
+    """Print the tour and write its report and charts.
+
+    Raises
+    ------
+    InputError
+        If the folder cannot be made or written to.
+    """
+    _make(folder)
+    ramp = look(RAMP, spectrum=True)
+    out.print(_LEAD)
+    out.print()
+    out.print(f'The ramp, oxhue look "{RAMP}":')
+    for low, high, hex_value, name in bands(ramp):
+        out.print(f"{low:5.0f} to {high:3.0f} nm  ", swatch(hex_value, name))
+    word = gauge(["TiO2"], "Ti", [parse_reading(SEEN_WORD)])
+    photo = gauge(["TiO2"], "Ti", [parse_reading(SEEN_PHOTO, "card")])
+    for estimate, command in ((word, f"--seen {SEEN_WORD}"), _photo_command(photo)):
+        out.print()
+        out.print(f"oxhue gauge --film TiO2 --on Ti {command}:")
+        show_estimate(estimate, out)
+    charts = {
+        "ramp.png": chart_look(ramp),
+        "seen-as-a-word.png": chart_estimate(word),
+        "seen-beside-a-card.png": chart_estimate(photo),
+    }
+    for name, figure in charts.items():
+        save_chart(figure, folder / name)
+    page = _report(ramp, word, photo)
+    write_whole(folder / "report.html", lambda stream: stream.write(page.encode("utf-8")))
+    out.print()
+    for caution in CAUTIONS:
+        out.print(f"Caution. {caution}")
+    out.print()
+    out.print(f"Written: {folder / 'report.html'} and {', '.join(charts)} beside it.")
+
+
+def _photo_command(photo: Estimate) -> tuple[Estimate, str]:
+    return photo, f'--seen "{SEEN_PHOTO}" --how card'
+
+
+def bands(ramp: Look) -> list[tuple[float, float, str, str]]:
+    """Runs of one colour name: from and to [nm], the hex in the middle, the name."""
+    nm = np.asarray(ramp.stack.layers[0].thickness_nm)
+    names, hexes = np.asarray(ramp.reflected.name), np.asarray(ramp.reflected.srgb_hex)
+    starts = np.flatnonzero(np.concatenate([[True], names[1:] != names[:-1]]))
+    ends = np.concatenate([starts[1:] - 1, [nm.size - 1]])
+    return [
+        (float(nm[a]), float(nm[b]), str(hexes[(a + b) // 2]), str(names[a]))
+        for a, b in zip(starts, ends, strict=True)
+    ]
+
+
+def _make(folder: Path) -> None:
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        reason = (error.strerror or str(error)).lower()
+        raise InputError(f"cannot make the folder {str(folder)!r}: {reason}") from error
+
+
+def _report(ramp: Look, word: Estimate, photo: Estimate) -> str:
+    sections = [
+        Section(
+            "The colours of a titanium plate",
+            ["From bare metal on, square on in daylight. Thickness of the oxide in nanometres."],
+            Table(
+                ["oxide", "colour"],
+                [[f"{a:.0f} to {b:.0f} nm", Swatch(h, n)] for a, b, h, n in bands(ramp)],
+            ),
+            chart_look(ramp),
+            "Colour strip and reflectance against oxide thickness.",
+        ),
+        _estimate_section(word, f"Seen: {SEEN_WORD}, a word said across the bench"),
+        _estimate_section(photo, f"Seen: {SEEN_PHOTO}, in a photo beside a white card"),
+        Section("Cautions", items=CAUTIONS),
+    ]
+    foot = (
+        f"oxhue {version('oxhue')}, command: oxhue demo. Optical data: "
+        f"{', '.join(data_sets(word))}. Simulations seeded with {word.seed}."
+    )
+    return report_html("A titanium numeral plate in the kiln", _LEAD, sections, foot)
+
+
+def _estimate_section(estimate: Estimate, title: str) -> Section:
+    rows = [
+        [
+            f"{one.thickness_nm:.0f} nm",
+            f"{one.interval90_nm[0]:.0f} to {one.interval90_nm[1]:.0f} nm",
+            f"{100.0 * one.probability:.0f} %",
+            str(one.order),
+            one.film,
+            Swatch(one.srgb_hex, one.name),
+        ]
+        for one in estimate.candidates
+    ]
+    head = ["thickness", "90 % within", "probability", "order", "film", "colour square on"]
+    return Section(
+        title,
+        [f"Next: {estimate.next_check}."],
+        Table(head, rows),
+        chart_estimate(estimate),
+        "Probability over thickness, above the colours of the likeliest film.",
+    )
