@@ -1,0 +1,96 @@
+"""Bring colours that sRGB cannot show inside it, by the method of CSS Color 4."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from .spaces import (
+    Array,
+    components,
+    oklab_to_oklch,
+    oklab_to_srgb_linear,
+    oklch_to_oklab,
+    srgb_encode,
+    srgb_linear_to_oklab,
+)
+
+JUST_NOTICEABLE = 0.02
+"""OKLab distance below which clipping is as good as the colour itself (CSS Color 4)."""
+
+CHROMA_STEP = 1e-4
+"""Chroma at which the search stops (CSS Color 4)."""
+
+ROUNDING_SLACK = 1e-9
+"""Linear light by which a colour may leave 0..1 through rounding and still count as inside."""
+
+
+def in_srgb(linear_srgb: ArrayLike) -> NDArray[np.bool_]:
+    """Whether linear sRGB, shape (..., 3), lies inside the gamut, shape (...)."""
+    linear = components(linear_srgb, "linear_srgb")
+    inside = (linear >= -ROUNDING_SLACK) & (linear <= 1.0 + ROUNDING_SLACK)
+    return np.asarray(inside.all(axis=-1))
+
+
+def map_to_srgb(linear_srgb: ArrayLike) -> tuple[Array, NDArray[np.bool_]]:
+    """Encoded sRGB within 0..1, and whether the colour was inside the gamut to begin with.
+
+    Parameters
+    ----------
+    linear_srgb : array_like, shape (..., 3)
+        Linear sRGB, any finite values.
+
+    Returns
+    -------
+    srgb : ndarray, shape (..., 3)
+        Encoded sRGB in 0..1; colours inside the gamut are not changed.
+    in_gamut : ndarray of bool, shape (...)
+        Whether the colour was inside.
+
+    Raises
+    ------
+    InputError
+        For other than finite triples.
+
+    Notes
+    -----
+    Lightness and hue of OKLCH are kept and the chroma is reduced, by bisection, until
+    clipping moves the colour by less than `JUST_NOTICEABLE` (CSS Color 4, "CSS gamut mapping
+    to an RGB destination"). Lightness of 1 or more becomes white, of 0 or less black.
+    """
+    linear = components(linear_srgb, "linear_srgb")
+    inside = in_srgb(linear)
+    mapped = np.clip(linear, 0.0, 1.0)
+    if not inside.all():
+        mapped[~inside] = _reduce_chroma(linear[~inside])
+    return np.clip(srgb_encode(mapped), 0.0, 1.0), inside
+
+
+def _reduce_chroma(linear: Array) -> Array:
+    """Clipped linear sRGB, shape (n, 3), of colours outside the gamut."""
+    lightness, chroma, hue = np.moveaxis(oklab_to_oklch(srgb_linear_to_oklab(linear)), -1, 0)
+    keeps = _clip_is_unseen(linear)
+    low, high = np.where(keeps, chroma, 0.0), chroma
+    for _ in range(_halvings(chroma)):
+        middle = 0.5 * (low + high)
+        trial = oklab_to_srgb_linear(oklch_to_oklab(np.stack([lightness, middle, hue], axis=-1)))
+        fits = _clip_is_unseen(trial)
+        low, high = np.where(fits, middle, low), np.where(fits, high, middle)
+    reduced = oklab_to_srgb_linear(oklch_to_oklab(np.stack([lightness, low, hue], axis=-1)))
+    clipped = np.clip(reduced, 0.0, 1.0)
+    clipped[lightness >= 1.0] = 1.0
+    clipped[lightness <= 0.0] = 0.0
+    return clipped
+
+
+def _halvings(chroma: Array) -> int:
+    return int(np.ceil(np.log2(max(float(chroma.max()) / CHROMA_STEP, 2.0))))
+
+
+def _clip_is_unseen(linear: Array) -> NDArray[np.bool_]:
+    """Whether clipping to 0..1 moves a colour by less than a just noticeable difference.
+
+    A colour inside the gamut passes too, being moved by nothing.
+    """
+    shift = srgb_linear_to_oklab(np.clip(linear, 0.0, 1.0)) - srgb_linear_to_oklab(linear)
+    return np.asarray((shift**2).sum(axis=-1) < JUST_NOTICEABLE**2)

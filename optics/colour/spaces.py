@@ -1,0 +1,284 @@
+"""Conversions between colour spaces, on arrays whose last axis is the colour component.
+
+XYZ is scaled to Y = 100 for the perfect mirror or diffuser throughout. The path from XYZ to
+CIELAB and sRGB is plain numpy, because an inference calls it on 10⁵ colours at a time; the
+appearance model CAM16 and the difference formula CIEDE2000 are taken from colour-science.
+"""
+
+from __future__ import annotations
+
+import re
+from typing import TypeAlias
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from ..errors import InputError
+
+Array: TypeAlias = NDArray[np.float64]
+
+# IEC 61966-2-1: primaries and white of sRGB, chromaticities x, y.
+_PRIMARIES_XY = np.array([[0.64, 0.33], [0.30, 0.60], [0.15, 0.06]])
+_WHITE_XY = np.array([0.3127, 0.3290])
+
+
+def _from_xy(xy: Array) -> Array:
+    return np.stack([xy[..., 0], xy[..., 1], 1.0 - xy[..., 0] - xy[..., 1]], -1) / xy[..., 1:]
+
+
+SRGB_WHITE_XYZ: Array = 100.0 * _from_xy(_WHITE_XY)
+"""XYZ of the sRGB white, D65 as IEC 61966-2-1 rounds it."""
+
+_TO_XYZ = _from_xy(_PRIMARIES_XY).T * np.linalg.solve(_from_xy(_PRIMARIES_XY).T, SRGB_WHITE_XYZ)
+_FROM_XYZ = np.linalg.inv(_TO_XYZ)
+
+# Bradford cone responses (Lam 1985, as in the ICC specification, annex E).
+_BRADFORD = np.array(
+    [[0.8951, 0.2664, -0.1614], [-0.7502, 1.7135, 0.0367], [0.0389, -0.0685, 1.0296]]
+)
+_FROM_BRADFORD = np.linalg.inv(_BRADFORD)
+
+# OKLab as CSS Color 4 gives it: the matrices of Ottosson (2020) recomputed for that D65.
+_XYZ_TO_LMS = np.array(
+    [
+        [0.8190224379967030, 0.3619062600528904, -0.1288737815209879],
+        [0.0329836539323885, 0.9292868615863434, 0.0361446663506424],
+        [0.0481771893596242, 0.2642395317527308, 0.6335478284694309],
+    ]
+)
+_LMS_TO_OKLAB = np.array(
+    [
+        [0.2104542683093140, 0.7936177747023054, -0.0040720430116193],
+        [1.9779985324311684, -2.4285922420485799, 0.4505937096174110],
+        [0.0259040424655478, 0.7827717124575296, -0.8086757549230774],
+    ]
+)
+_LINEAR_TO_LMS = _XYZ_TO_LMS @ _TO_XYZ / 100.0
+_LMS_TO_LINEAR = np.linalg.inv(_LINEAR_TO_LMS)
+_OKLAB_TO_LMS = np.linalg.inv(_LMS_TO_OKLAB)
+
+# CIE 15: the cube root gives way to a straight line below (6/29)³.
+_LAB_CUT = (6.0 / 29.0) ** 3
+_LAB_SLOPE = (29.0 / 6.0) ** 2 / 3.0
+
+# IEC 61966-2-1: the straight part of the transfer curve.
+_ENCODE_CUT, _DECODE_CUT, _LINEAR_SLOPE = 0.0031308, 0.04045, 12.92
+
+BENCH_LUMINANCE_CD_M2 = 500.0 / np.pi * 0.2
+"""A grey of 20 % at a bench lit with 500 lx, what EN 12464-1 asks for fine metal work."""
+
+
+def components(values: ArrayLike, what: str) -> Array:
+    """Colours as a float array, checked: three finite components on the last axis.
+
+    Raises
+    ------
+    InputError
+        If the last axis is not 3 long or a number is NaN or infinite.
+    """
+    array = np.asarray(values, dtype=np.float64)
+    if array.ndim == 0 or array.shape[-1] != 3:
+        raise InputError(
+            f"{what} must have 3 components on its last axis; its shape is {array.shape}"
+        )
+    finite = np.isfinite(array)
+    if not finite.all():
+        raise InputError(
+            f"{what} must be finite numbers; {(~finite).sum()} of {array.size} are not"
+        )
+    return array
+
+
+def xyz_to_lab(xyz: ArrayLike, white_xyz: ArrayLike) -> Array:
+    """CIELAB of tristimulus values, shapes (..., 3), against a white (3,) or (..., 3).
+
+    ``L* = 116 f(Y/Yn) - 16``, ``a* = 500 (f(X/Xn) - f(Y/Yn))`` and
+    ``b* = 200 (f(Y/Yn) - f(Z/Zn))`` with CIE 15's f.
+    Raises `InputError` for other than finite triples.
+    """
+    ratio = components(xyz, "xyz") / components(white_xyz, "white_xyz")
+    f = np.where(ratio > _LAB_CUT, np.cbrt(ratio), _LAB_SLOPE * ratio + 4.0 / 29.0)
+    x, y, z = f[..., 0], f[..., 1], f[..., 2]
+    return np.stack([116.0 * y - 16.0, 500.0 * (x - y), 200.0 * (y - z)], axis=-1)
+
+
+def lab_to_xyz(lab: ArrayLike, white_xyz: ArrayLike) -> Array:
+    """The inverse of `xyz_to_lab`, shapes (..., 3)."""
+    lab = components(lab, "lab")
+    y = (lab[..., 0] + 16.0) / 116.0
+    f = np.stack([y + lab[..., 1] / 500.0, y, y - lab[..., 2] / 200.0], axis=-1)
+    ratio: Array = np.where(f > 6.0 / 29.0, f**3, (f - 4.0 / 29.0) / _LAB_SLOPE)
+    return ratio * components(white_xyz, "white_xyz")
+
+
+def xyz_to_srgb_linear(xyz: ArrayLike, white_xyz: ArrayLike) -> Array:
+    """Linear sRGB of tristimulus values seen under a light with the given white.
+
+    Parameters
+    ----------
+    xyz : array_like, shape (..., 3)
+        Tristimulus values, Y = 100 for the perfect mirror.
+    white_xyz : array_like, shape (3,)
+        The light's own white. Bradford adaptation carries it to the white of sRGB, so the
+        perfect mirror is 1, 1, 1 under any light.
+
+    Returns
+    -------
+    ndarray, shape (..., 3)
+        Linear light [-]; leaves 0..1 for colours that sRGB cannot show.
+
+    Raises
+    ------
+    InputError
+        For other than finite triples.
+    """
+    cones = _BRADFORD @ components(white_xyz, "white_xyz")
+    gain = (_BRADFORD @ SRGB_WHITE_XYZ) / cones
+    matrix: Array = _FROM_XYZ @ _FROM_BRADFORD @ (gain[:, None] * _BRADFORD)
+    linear: Array = components(xyz, "xyz") @ matrix.T
+    return linear
+
+
+def srgb_encode(linear: ArrayLike) -> Array:
+    """Encoded sRGB of linear light, any shape, by the curve of IEC 61966-2-1.
+
+    Negative light is mirrored (the curve of the absolute value with the sign kept), as
+    CSS Color 4 does, so that unmapped colours survive a round trip.
+    """
+    linear = _finite(linear, "linear")
+    size = np.abs(linear)
+    curve = 1.055 * np.maximum(size, _ENCODE_CUT) ** (1.0 / 2.4) - 0.055
+    return np.copysign(np.where(size > _ENCODE_CUT, curve, _LINEAR_SLOPE * size), linear)
+
+
+def srgb_decode(encoded: ArrayLike) -> Array:
+    """Linear light of encoded sRGB, any shape; the inverse of `srgb_encode`."""
+    encoded = _finite(encoded, "encoded")
+    size = np.abs(encoded)
+    curve = ((size + 0.055) / 1.055) ** 2.4
+    return np.copysign(np.where(size > _DECODE_CUT, curve, size / _LINEAR_SLOPE), encoded)
+
+
+def srgb_to_hex(srgb: ArrayLike) -> NDArray[np.str_]:
+    """``#rrggbb`` of encoded sRGB in 0..1, shape (..., 3) to (...).
+
+    Raises
+    ------
+    InputError
+        If a component leaves 0..1: map it with `gamut.map_to_srgb` first.
+    """
+    srgb = components(srgb, "srgb")
+    if np.any((srgb < 0.0) | (srgb > 1.0)):
+        raise InputError("srgb must lie between 0 and 1 to be written as hex; map it to sRGB first")
+    byte = np.rint(srgb * 255.0).astype(np.int64)
+    number = (byte[..., 0] << 16) | (byte[..., 1] << 8) | byte[..., 2]
+    text = np.array([f"#{value:06x}" for value in number.ravel()], dtype="<U7")
+    return text.reshape(number.shape)
+
+
+def parse_hex(text: str) -> Array:
+    """Encoded sRGB, shape (3,), of ``#6a3fa0``, ``6a3fa0`` or ``#abc``.
+
+    Raises
+    ------
+    InputError
+        If the text is not three or six hexadecimal digits.
+    """
+    digits = text.strip().removeprefix("#")
+    if not re.fullmatch(r"[0-9a-fA-F]{3}|[0-9a-fA-F]{6}", digits):
+        raise InputError(f"a hex colour looks like #6a3fa0 or #abc; {text!r} does not")
+    if len(digits) == 3:
+        digits = "".join(2 * digit for digit in digits)
+    return np.array([int(digits[i : i + 2], 16) for i in (0, 2, 4)]) / 255.0
+
+
+def srgb_to_xyz(srgb: ArrayLike) -> Array:
+    """XYZ (D65, Y = 100 for white) of encoded sRGB, shapes (..., 3)."""
+    xyz: Array = srgb_decode(components(srgb, "srgb")) @ _TO_XYZ.T
+    return xyz
+
+
+def srgb_to_lab(srgb: ArrayLike) -> Array:
+    """CIELAB (D65, 2 degree observer; white is 100, 0, 0) of encoded sRGB, shapes (..., 3)."""
+    return xyz_to_lab(srgb_to_xyz(srgb), SRGB_WHITE_XYZ)
+
+
+def srgb_linear_to_oklab(linear: ArrayLike) -> Array:
+    """OKLab of linear sRGB, shapes (..., 3); colours outside the gamut are welcome."""
+    oklab: Array = np.cbrt(components(linear, "linear") @ _LINEAR_TO_LMS.T) @ _LMS_TO_OKLAB.T
+    return oklab
+
+
+def srgb_to_oklab(srgb: ArrayLike) -> Array:
+    """OKLab of encoded sRGB, shapes (..., 3)."""
+    return srgb_linear_to_oklab(srgb_decode(components(srgb, "srgb")))
+
+
+def oklab_to_srgb_linear(oklab: ArrayLike) -> Array:
+    """Linear sRGB of OKLab, shapes (..., 3); leaves 0..1 outside the gamut."""
+    linear: Array = (components(oklab, "oklab") @ _OKLAB_TO_LMS.T) ** 3 @ _LMS_TO_LINEAR.T
+    return linear
+
+
+def oklab_to_oklch(oklab: ArrayLike) -> Array:
+    """Lightness, chroma and hue angle [0..360 degrees) of OKLab, shapes (..., 3)."""
+    oklab = components(oklab, "oklab")
+    hue_deg = np.degrees(np.arctan2(oklab[..., 2], oklab[..., 1])) % 360.0
+    chroma = np.hypot(oklab[..., 1], oklab[..., 2])
+    return np.stack([oklab[..., 0], chroma, np.where(hue_deg == 360.0, 0.0, hue_deg)], axis=-1)
+
+
+def oklch_to_oklab(oklch: ArrayLike) -> Array:
+    """OKLab of lightness, chroma and hue angle [degrees], shapes (..., 3)."""
+    oklch = components(oklch, "oklch")
+    hue = np.radians(oklch[..., 2])
+    across = oklch[..., 1]
+    return np.stack([oklch[..., 0], across * np.cos(hue), across * np.sin(hue)], axis=-1)
+
+
+def xyz_to_cam16_ucs(
+    xyz: ArrayLike,
+    white_xyz: ArrayLike,
+    adapting_luminance_cd_m2: float = BENCH_LUMINANCE_CD_M2,
+) -> Array:
+    """CAM16-UCS J', a', b' in average surroundings on a 20 % grey, shapes (..., 3).
+
+    Raises `InputError` for other than finite triples. Li et al., Color Res. Appl. 42 (2017)
+    703, doi:10.1002/col.22131, through colour-science.
+    """
+    from colour import XYZ_to_CAM16
+    from colour.models import JMh_CAM16_to_CAM16UCS
+
+    seen = XYZ_to_CAM16(
+        components(xyz, "xyz"),
+        components(white_xyz, "white_xyz"),
+        L_A=adapting_luminance_cd_m2,
+        Y_b=20.0,
+    )
+    jmh = np.stack([np.asarray(part, dtype=float) for part in (seen.J, seen.M, seen.h)], axis=-1)
+    return np.asarray(JMh_CAM16_to_CAM16UCS(jmh), dtype=np.float64)
+
+
+def delta_e_2000(lab: ArrayLike, other_lab: ArrayLike) -> Array:
+    """CIEDE2000 difference of two colours in CIELAB, shapes (..., 3), to (...).
+
+    Raises `InputError` for other than finite triples. ISO/CIE 11664-6, through colour-science.
+    """
+    from colour.difference import delta_E_CIE2000
+
+    one, two = np.broadcast_arrays(components(lab, "lab"), components(other_lab, "other_lab"))
+    return np.asarray(delta_E_CIE2000(one, two), dtype=np.float64)
+
+
+def delta_e_76(lab: ArrayLike, other_lab: ArrayLike) -> Array:
+    """Euclidean distance in CIELAB, shapes (..., 3), to (...)."""
+    gap = components(lab, "lab") - components(other_lab, "other_lab")
+    distance: Array = np.sqrt((gap**2).sum(axis=-1))
+    return distance
+
+
+def _finite(values: ArrayLike, what: str) -> Array:
+    array = np.asarray(values, dtype=np.float64)
+    if not np.all(np.isfinite(array)):
+        raise InputError(f"{what} must be finite numbers")
+    return array

@@ -1,0 +1,282 @@
+"""Colours in words: one name for each colour, and the region of colours a word may mean."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from dataclasses import dataclass
+from functools import cache, lru_cache
+from importlib.resources import files
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from ..errors import UnknownNameError, nearest
+from .spaces import (
+    SRGB_WHITE_XYZ,
+    Array,
+    components,
+    lab_to_xyz,
+    oklab_to_oklch,
+    srgb_linear_to_oklab,
+    xyz_to_srgb_linear,
+)
+
+PEOPLE_SPREAD_DELTA_E = 5.0
+"""Standard deviation, per CIELAB axis, of where people draw the border of a word: a stated
+default (common practice, no source)."""
+
+NEIGHBOUR_REACH = 8.0
+"""How far, in CIELAB, a word reaches into names it covers only in part: a stated default."""
+
+MAX_POINTS = 60
+"""The most sample points a region is thinned to."""
+
+# Kernels on a lattice add up to a plateau flat within 4 % from this ratio of spread to spacing.
+_SPREAD_PER_SPACING = 0.45
+_FINE_STEP_DELTA_E = 3.0
+# Films reach beyond sRGB. Their least linear component falls below zero by up to 0.19 of the
+# luminance for TiO2 on Ti and 0.45 in the dark blues of Nb2O5 on Nb (computed, D65, 0 to 250 nm);
+# wider than this and a word would be filled with colours no film shows.
+_BEYOND_SRGB = 0.25
+
+_SHADES = {
+    **dict.fromkeys(("pale", "light", "bright", "faint", "very pale", "very light"), "pale"),
+    **dict.fromkeys(("dark", "deep", "full", "very dark", "very deep"), "dark"),
+}
+
+
+@dataclass(frozen=True, eq=False)
+class WordRegion:
+    """The colours a word may stand for, as weighted points with a common kernel.
+
+    Attributes
+    ----------
+    word : str
+        The word as asked for.
+    points_lab : ndarray, shape (K, 3)
+        CIELAB, D65 and 2 degrees, of K ≤ 60 points spread through the region.
+    weight : ndarray, shape (K,)
+        Share of the region each point stands for [-]; the sum is 1.
+    spread_delta_e : float
+        Standard deviation per CIELAB axis of an isotropic normal kernel about each point: wide
+        enough to close the gaps between points, and no less than the variation between people.
+    """
+
+    word: str
+    points_lab: Array
+    weight: Array
+    spread_delta_e: float
+
+
+def colour_names() -> list[str]:
+    """Every name `name_of_oklab` can give, each once, in the order of the data file."""
+    neutral = [band["name"] for band in _data()["neutral"]]
+    chromatic = [rule[2] for sector in _data()["sector"] for rule in sector["rules"]]
+    return list(dict.fromkeys(neutral + chromatic))
+
+
+def known_words() -> list[str]:
+    """The words `word_region` takes as they stand, synonyms included, in alphabetical order.
+
+    Any of them may also carry pale, light, dark or deep, and two may be joined
+    (``brown-purple``, ``blue to violet``).
+    """
+    return sorted([*_data()["word"], *_data()["synonym"]])
+
+
+def name_of_oklab(oklab: ArrayLike) -> NDArray[np.str_]:
+    """The name in words of each colour.
+
+    Parameters
+    ----------
+    oklab : array_like, shape (..., 3)
+        OKLab; colours outside sRGB have names too.
+
+    Returns
+    -------
+    ndarray of str, shape (...)
+        One of `colour_names`.
+
+    Raises
+    ------
+    InputError
+        For other than finite triples.
+    """
+    lch = oklab_to_oklch(components(oklab, "oklab"))
+    index = _name_index(lch.reshape(-1, 3)).reshape(lch.shape[:-1])
+    return np.asarray(np.array(colour_names())[index])
+
+
+def word_region(word: str) -> WordRegion:
+    """The region of colours that a person may mean by a word.
+
+    Parameters
+    ----------
+    word : str
+        One of `known_words`; with pale, light, dark or deep before it for its lighter or
+        darker half; or two words joined by a space, a hyphen, a slash, ``to`` or ``or``, which
+        stands for both together.
+
+    Returns
+    -------
+    WordRegion
+
+    Raises
+    ------
+    UnknownNameError
+        If it is none of these; the message suggests the nearest words.
+    """
+    region = _region(_plain(word))
+    if region is None:
+        hint = nearest(word, known_words()) or "try straw, purple, dark blue or silver"
+        raise UnknownNameError(f"colour word {word!r} is not one we know; {hint}")
+    return WordRegion(word, *region)
+
+
+@lru_cache(maxsize=256)
+def _region(text: str) -> tuple[Array, Array, float] | None:
+    share = _resolve(text)
+    if share is None:
+        return None
+    inside = share > 0
+    points, weight, spread = _thinned(_fine_colours()[0][inside], share[inside])
+    points.flags.writeable = weight.flags.writeable = False
+    return points, weight, spread
+
+
+def _resolve(text: str) -> Array | None:
+    """Share of each fine colour in a word given in plain form; None if the word is unknown."""
+    if text in _vocabulary():
+        return _share(text)
+    readings = (read(text) for read in (_resolve_either, _resolve_shade, _resolve_pair))
+    return next((share for share in readings if share is not None), None)
+
+
+def _share(text: str) -> Array:
+    """Share of each fine colour in one word of the vocabulary.
+
+    Names the word covers fully count throughout; names it covers in part count by their
+    weight where they lie near, and less the farther they are from the full ones.
+    """
+    from scipy.spatial import cKDTree
+
+    lab, name_index = _fine_colours()
+    weight = _vocabulary()[text][name_index]
+    core = weight == weight.max()
+    distance, _ = cKDTree(lab[core]).query(lab, distance_upper_bound=3.0 * NEIGHBOUR_REACH)
+    weight = weight * np.exp(-0.5 * (distance / NEIGHBOUR_REACH) ** 2)
+    share: Array = weight / weight.sum()
+    return share
+
+
+def _resolve_either(text: str) -> Array | None:
+    """``blue to violet``, ``straw or gold``: the mean of the two regions."""
+    left, joint, right = re.sub(r" (?:or|and) ", " to ", text).partition(" to ")
+    return _mean(left, right) if joint else None
+
+
+def _resolve_shade(text: str) -> Array | None:
+    """A word with pale or dark before it: its own region if it has one, else half the word's."""
+    for spoken, kind in _SHADES.items():
+        if text.startswith(spoken + " "):
+            rest = text.removeprefix(spoken + " ")
+            if f"{kind} {rest}" in _vocabulary():
+                return _resolve(f"{kind} {rest}")
+            whole = _resolve(rest)
+            return None if whole is None else _half(whole, lighter=kind == "pale")
+    return None
+
+
+def _resolve_pair(text: str) -> Array | None:
+    """Two known words side by side, ``brown purple``: the mean of the two regions."""
+    parts = text.split(" ")
+    for cut in range(1, len(parts)):
+        both = _mean(" ".join(parts[:cut]), " ".join(parts[cut:]))
+        if both is not None:
+            return both
+    return None
+
+
+def _mean(left: str, right: str) -> Array | None:
+    one, two = _resolve(left), _resolve(right)
+    return None if one is None or two is None else 0.5 * (one + two)
+
+
+def _half(weight: Array, *, lighter: bool) -> Array:
+    """The lighter or darker half of a region, cut at its median lightness."""
+    lightness = _fine_colours()[0][:, 0]
+    order = np.argsort(lightness, kind="stable")
+    median = lightness[order][np.searchsorted(np.cumsum(weight[order]), 0.5)]
+    kept = np.where(lightness >= median if lighter else lightness <= median, weight, 0.0)
+    half: Array = kept / kept.sum()
+    return half
+
+
+def _plain(word: str) -> str:
+    """A word in small letters, with single spaces for hyphens, slashes and the like."""
+    return " ".join(re.split(r"[\s\-_/]+", word.strip().casefold()))
+
+
+def _thinned(lab: Array, weight: Array) -> tuple[Array, Array, float]:
+    """Points, weights and spread: centres of gravity of cubes just large enough to be few."""
+    step = 2.0 * _FINE_STEP_DELTA_E
+    while True:
+        place = np.floor(lab / step + 100.0).astype(np.int64)  # 100 keeps them positive
+        _, cube = np.unique(place @ [1_000_000, 1_000, 1], return_inverse=True)
+        share = np.bincount(cube, weights=weight)
+        if share.size <= MAX_POINTS:
+            break
+        step *= max(1.03, 0.9 * float(share.size / MAX_POINTS) ** (1.0 / 3.0))
+    centre = [np.bincount(cube, weights=weight * lab[:, c]) / share for c in range(3)]
+    spread = max(PEOPLE_SPREAD_DELTA_E, _SPREAD_PER_SPACING * step)
+    return np.stack(centre, axis=-1), share / share.sum(), spread
+
+
+@cache
+def _vocabulary() -> dict[str, Array]:
+    """For each word in plain form, its weight over `colour_names`."""
+    names = colour_names()
+    words = {
+        _plain(word): np.array([cells.get(name, 0.0) for name in names], dtype=np.float64)
+        for word, cells in _data()["word"].items()
+    }
+    others = {_plain(a): words[_plain(b)] for a, b in _data()["synonym"].items()}
+    return {**words, **others}
+
+
+@cache
+def _fine_colours() -> tuple[Array, NDArray[np.intp]]:
+    """A fine lattice over the colours films show: CIELAB (n, 3) and index of the name (n,)."""
+    step = _FINE_STEP_DELTA_E
+    axes = [np.arange(0.0, 100.1, step), *2 * [np.arange(-129.0, 129.1, step)]]
+    lab = np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, 3)
+    xyz = lab_to_xyz(lab, SRGB_WHITE_XYZ)
+    linear = xyz_to_srgb_linear(xyz, SRGB_WHITE_XYZ)
+    luminance = xyz[:, 1] / 100.0
+    seen = (linear.min(axis=-1) >= -_BEYOND_SRGB * luminance) & (linear.max(axis=-1) <= 1.0)
+    lch = oklab_to_oklch(srgb_linear_to_oklab(linear[seen]))
+    return lab[seen], _name_index(lch)
+
+
+def _name_index(lch: Array) -> NDArray[np.intp]:
+    """Index into `colour_names` of OKLCH colours, shape (n, 3)."""
+    lightness, chroma, hue = lch.T
+    place = {name: i for i, name in enumerate(colour_names())}
+    index = np.full(lightness.shape, -1, dtype=np.intp)
+    for sector in _data()["sector"]:
+        low, high = sector["hue_deg"]
+        rows = np.flatnonzero((hue - low) % 360.0 < high - low)
+        light, strong = lightness[rows], chroma[rows]
+        reached = [(light >= rule[0]) & (strong >= rule[1]) for rule in sector["rules"]]
+        index[rows] = np.select(reached, [place[rule[2]] for rule in sector["rules"]], -1)
+    bands = _data()["neutral"]
+    band = np.select([lightness >= b["L_from"] for b in bands], range(len(bands)))
+    dull = chroma < np.array([b["C_below"] for b in bands])[band]
+    return np.where(dull, np.array([place[b["name"]] for b in bands])[band], index)
+
+
+@cache
+def _data() -> dict[str, Any]:
+    return tomllib.loads(files(__package__).joinpath("words.toml").read_text("utf-8"))
