@@ -168,10 +168,15 @@ class Grade:
         """A graded layer counts as the kind of its parts where they agree."""
         return self.first.kind if self.first.kind == self.second.kind else "mixture"
 
-    def slices(self, count: int) -> list[Mixture]:
-        """``count`` equal homogeneous slices, each with the mixture of its middle."""
-        middles = (np.arange(count) + 0.5) / count
-        return [Mixture(self.first, self.second, float(f), self.rule) for f in middles]
+    def slices(self, count: int, wavelength_nm: ArrayLike) -> ComplexArray:
+        """Complex index of ``count`` equal slices, each the mixture of its middle.
+
+        Shape (count, W) for wavelengths of shape (W,).
+        """
+        middles = (np.arange(count) + 0.5)[:, None] / count
+        parts = [medium.nk(wavelength_nm) ** 2 for medium in (self.first, self.second)]
+        index: ComplexArray = np.sqrt(RULES[self.rule](*parts, middles))
+        return index
 
     def nk(self, wavelength_nm: ArrayLike) -> ComplexArray:
         """Complex index half way through, shape of ``wavelength_nm``."""

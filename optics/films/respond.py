@@ -123,28 +123,30 @@ class _Films:
 
 
 def _films(stack: Stack, layers: tuple[Layer, ...], wavelength_nm: FloatArray) -> _Films:
-    media: list[Medium] = [stack.ambient]
-    thickness: list[FloatArray] = []
-    counts = []
-    for layer in layers:
-        parts = _slices(layer)
-        media += parts
-        thickness += [stack.thickness_of(layer) / len(parts)] * len(parts)
-        counts.append(len(parts))
-    media.append(stack.substrate)
-    known = {id(medium): medium.nk(wavelength_nm) for medium in media}
+    media = {id(m): m for m in (stack.ambient, *(layer.medium for layer in layers))}
+    known = {key: _slices(layers, medium, wavelength_nm) for key, medium in media.items()}
+    rows = [known[id(layer.medium)] for layer in layers]
+    thickness = [
+        stack.thickness_of(layer) / len(part)
+        for layer, part in zip(layers, rows, strict=True)
+        for _ in part
+    ]
     shape = np.broadcast_shapes(*(d.shape for d in thickness))
     return _Films(
-        np.stack([known[id(medium)] for medium in media]),
+        np.concatenate([known[id(stack.ambient)], *rows, stack.substrate.nk(wavelength_nm)[None]]),
         np.stack([np.broadcast_to(d, shape) for d in thickness], axis=-1)
         if thickness
         else np.empty((0,)),
-        counts,
+        [len(part) for part in rows],
     )
 
 
-def _slices(layer: Layer) -> list[Medium]:
-    if not isinstance(layer.medium, Grade):
-        return [layer.medium]
-    fine = math.ceil(float(layer.thickness_nm.max(initial=0.0)) / _SLICE_NM)
-    return list(layer.medium.slices(min(max(fine, _FEWEST_SLICES), _MOST_SLICES)))
+def _slices(layers: tuple[Layer, ...], medium: Medium, wavelength_nm: FloatArray) -> ComplexArray:
+    """Index of a medium as one row, or of a grade as a row for each slice."""
+    if not isinstance(medium, Grade):
+        return medium.nk(wavelength_nm)[None]
+    thickest = max(
+        layer.thickness_nm.max(initial=0.0) for layer in layers if layer.medium is medium
+    )
+    fine = math.ceil(float(thickest) / _SLICE_NM)
+    return medium.slices(min(max(fine, _FEWEST_SLICES), _MOST_SLICES), wavelength_nm)

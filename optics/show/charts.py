@@ -8,11 +8,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from ..errors import InputError
+from ..errors import InputError, shorten
 from ..films.materials import MaterialEntry, load_file
 from ..jobs.gauge import Estimate, ramp_of
 from ..jobs.look import Look, swept_nm
 from .files import write_whole
+from .text import tilt
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -22,7 +23,7 @@ SUFFIXES = (".png", ".svg", ".pdf")
 
 _INK, _QUIET = "#222222", "#777777"
 _LINES_NM = ((450.0, ":"), (550.0, "--"), (650.0, "-."))
-_FEWEST_POINTS_NAMED = 0.035  # of the strip's length; a narrower band gets no name
+_NARROWEST_NAMED = 0.0145  # of the strip's length, about the height of a small letter
 
 
 def check_chart_name(path: Path) -> None:
@@ -128,12 +129,12 @@ def plot_ramp(
     ax.pcolorfast(edges, [0.0, 1.0], colours[None])
     for start, end, name in _bands(np.asarray(names)):
         width = edges[end + 1] - edges[start]
-        if width < _FEWEST_POINTS_NAMED * (edges[-1] - edges[0]):
+        if width < _NARROWEST_NAMED * (edges[-1] - edges[0]):
             continue
         dark = colours[start : end + 1].mean(axis=0) @ [0.2126, 0.7152, 0.0722] < 0.45
         middle = 0.5 * (edges[start] + edges[end + 1])
         ax.text(
-            middle, 0.5, name, rotation=90, ha="center", va="center", fontsize=8,
+            middle, 0.5, name, rotation=90, ha="center", va="center", fontsize=7,
             color="white" if dark else "black",
         )  # fmt: skip
     ax.set_yticks([])
@@ -154,8 +155,8 @@ def plot_reflectance(look: Look, ax: Axes | None = None) -> Axes:
         label = f"{wavelength_nm:g} nm"
         ax.plot(nm, 100.0 * look.response.R[:, near], style, color=_QUIET, label=label)
     ax.set_ylabel("reflectance [%]")
-    ax.set_ylim(0.0, None)
-    ax.legend(frameon=False, ncols=4, fontsize=8)
+    ax.set_ylim(0.0, 1.16 * ax.get_ylim()[1])
+    ax.legend(loc="upper center", frameon=False, ncols=4, fontsize=8)
     return ax
 
 
@@ -237,8 +238,8 @@ def _alone() -> Axes:
 
 def _title(look: Look) -> str:
     return (
-        f"{look.text}\n{look.viewing.light}, {look.viewing.observer}° observer, "
-        f"{look.angle_deg:g}° from square on"
+        f"{shorten(look.text)}\n{look.viewing.light}, {look.viewing.observer}° observer, "
+        f"{tilt(look.angle_deg)}"
     )
 
 

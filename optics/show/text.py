@@ -92,27 +92,18 @@ def _chosen(shape: tuple[int, ...]) -> Iterable[tuple[int, ...]]:
 
 
 def _conditions(look: Look) -> str:
-    return (
-        f"Light {look.viewing.light}, {look.viewing.observer}° observer, "
-        f"{look.angle_deg:g}° from square on."
-    )
+    viewing = look.viewing
+    return f"Light {viewing.light}, {viewing.observer}° observer, {tilt(look.angle_deg)}."
+
+
+def tilt(angle_deg: float) -> str:
+    """An angle of incidence as people say it."""
+    return f"{angle_deg:g}° from square on" if angle_deg else "square on"
 
 
 def show_estimate(estimate: Estimate, out: Console) -> None:
     """Print a thickness with its candidates."""
-    seen = " and ".join(repr(reading.text) for reading in estimate.readings)
-    best = estimate.candidates[0]
-    if not estimate.fits:
-        out.print(
-            f"Nothing fits: no film in question shows {seen} "
-            f"(only {100 * estimate.fit_p:.2g} % of simulated readings are as unusual)."
-        )
-        out.print("The nearest that would come, not to be trusted:")
-    else:
-        out.print(
-            f"About {best.thickness_nm:.0f} nm, {_percent(best.probability)} likely to lie in "
-            f"{_span(best.interval90_nm)} or near it: {best.film}, {_ordinal(best.order)} order."
-        )
+    out.print(_verdict(estimate))
     out.print()
     table = _table("thickness", "90 % within", "probability", "order", "film", "colour square on")
     for one in estimate.candidates:
@@ -126,11 +117,13 @@ def show_estimate(estimate: Estimate, out: Console) -> None:
         )
     out.print(table)
     low, high = estimate.interval90_nm
-    out.print(f"All candidates together: 90 % within {low:.0f} to {high:.0f} nm.")
-    out.print(
-        f"Optical thickness (index times thickness): {estimate.optical_thickness_nm:.0f} nm, "
-        f"90 % within {_span(estimate.optical_interval90_nm)}."
-    )
+    if len(estimate.candidates) > 1:
+        out.print(f"All candidates together: 90 % within {low:.0f} to {high:.0f} nm.")
+    else:
+        out.print(
+            f"Index times thickness: {estimate.optical_thickness_nm:.0f} nm, 90 % within "
+            f"{_span(estimate.optical_interval90_nm)}."
+        )
     if len(estimate.films) > 1:
         shares = ", ".join(
             f"{name} {_percent(share)}"
@@ -141,6 +134,26 @@ def show_estimate(estimate: Estimate, out: Console) -> None:
         f"A colour is compatible with a film, never proof of it. Next: {estimate.next_check}."
     )
     out.print(f"Optical data: {', '.join(data_sets(estimate))}.")
+
+
+def _verdict(estimate: Estimate) -> str:
+    seen = " and ".join(f"'{reading.text}'" for reading in estimate.readings)
+    if not estimate.fits:
+        return (
+            f"Nothing fits: no film in question shows {seen} (only {100 * estimate.fit_p:.2g} % of "
+            f"simulated readings are as unusual). The nearest, not to be trusted:"
+        )
+    best, *others = estimate.candidates
+    sentence = (
+        f"About {best.thickness_nm:.0f} nm ({_ordinal(best.order)} order, "
+        f"{_percent(best.probability)})"
+    )
+    if others:
+        rest = " or ".join(
+            f"{one.thickness_nm:.0f} nm ({_percent(one.probability)})" for one in others
+        )
+        sentence += f"; it could also be {rest}"
+    return f"{sentence}: that is what {seen} is compatible with."
 
 
 def show_materials(entries: Sequence[MaterialEntry], out: Console, detailed: bool) -> None:
