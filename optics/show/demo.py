@@ -44,7 +44,7 @@ def show_demo(folder: Path, out: Console) -> None:
     out.print()
     out.print(f'The ramp, oxhue look "{RAMP}":')
     for low, high, hex_value, name in bands(ramp):
-        out.print(f"{low:5.0f} to {high:3.0f} nm  ", swatch(hex_value, name))
+        out.print(f"{low:5.0f} to {high:3.0f} nm  ", swatch(hex_value, name, out))
     word = gauge(["TiO2"], "Ti", [parse_reading(SEEN_WORD)])
     photo = gauge(["TiO2"], "Ti", [parse_reading(SEEN_PHOTO, "card")])
     for estimate, command in ((word, f"--seen {SEEN_WORD}"), _photo_command(photo)):

@@ -32,11 +32,14 @@ def console(stream: TextIO | None = None) -> Console:
     return Console(file=stream, highlight=False, soft_wrap=not stream.isatty(), width=width)
 
 
-def swatch(hex_value: str, name: str) -> Text:
-    """A patch of the colour with its hex and its name, so that nothing rests on colour alone."""
+def swatch(hex_value: str, name: str, out: Console) -> Text:
+    """Hex and name of a colour, behind a patch of it where the terminal shows colours."""
     from rich.text import Text
 
-    return Text.assemble(("      ", f"on {hex_value}"), " ", hex_value, "  ", name)
+    words = f"{hex_value}  {name}"
+    if out.color_system is None:
+        return Text(words)
+    return Text.assemble(("      ", f"on {hex_value}"), " ", words)
 
 
 def show_look(look: Look, out: Console) -> None:
@@ -52,7 +55,7 @@ def show_look(look: Look, out: Console) -> None:
         sides.append(("through", look.transmitted))
     for label, seen in sides:
         lab = (f"{value:.1f}" for value in seen.lab)
-        patch = swatch(str(seen.srgb_hex), str(seen.name))
+        patch = swatch(str(seen.srgb_hex), str(seen.name), out)
         table.add_row(label, patch, f"{seen.xyz[1]:.1f}", *lab)
     out.print(table)
     if look.transmitted is None:
@@ -76,9 +79,9 @@ def _show_sweep(look: Look, out: Console) -> None:
         if look.transmitted is not None:
             seen = look.transmitted
             through = swatch(
-                str(np.asarray(seen.srgb_hex)[position]), str(np.asarray(seen.name)[position])
+                str(np.asarray(seen.srgb_hex)[position]), str(np.asarray(seen.name)[position]), out
             )
-        table.add_row(*nm, swatch(str(hexes[position]), str(names[position])), through)
+        table.add_row(*nm, swatch(str(hexes[position]), str(names[position]), out), through)
     out.print(table)
     if names.size > _MOST_ROWS:
         out.print(f"Evenly chosen rows of {names.size}; --json gives all.")
@@ -113,7 +116,7 @@ def show_estimate(estimate: Estimate, out: Console) -> None:
             _percent(one.probability),
             _ordinal(one.order),
             one.film,
-            swatch(one.srgb_hex, one.name),
+            swatch(one.srgb_hex, one.name, out),
         )
     out.print(table)
     low, high = estimate.interval90_nm
@@ -130,9 +133,7 @@ def show_estimate(estimate: Estimate, out: Console) -> None:
             for name, share in sorted(estimate.films.items(), key=lambda item: -item[1])
         )
         out.print(f"Film: {shares}.")
-    out.print(
-        f"A colour is compatible with a film, never proof of it. Next: {estimate.next_check}."
-    )
+    out.print(f"Next: {estimate.next_check}.")
     out.print(f"Optical data: {', '.join(data_sets(estimate))}.")
 
 
@@ -162,7 +163,8 @@ def show_materials(entries: Sequence[MaterialEntry], out: Console, detailed: boo
         _show_index(entries, out)
         return
     first = entries[0]
-    out.print(f"{first.name}: {first.formula_name}, {len(entries)} data sets")
+    count = "1 data set" if len(entries) == 1 else f"{len(entries)} data sets"
+    out.print(f"{first.name}: {first.formula_name}, {count}")
     for entry in entries:
         mark = (
             "default"
