@@ -1,4 +1,7 @@
-"""Put the real output of each command shown in README.md under it: ``python -m tools.fill_readme``."""
+"""Put the real output of each command shown in README.md under it.
+
+Run as ``python -m tools.fill_readme``.
+"""
 
 from __future__ import annotations
 

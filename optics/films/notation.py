@@ -261,7 +261,7 @@ class _Reader:
         self.skip()
         match = self.match("step")
         step = self.length(match[1], match[2], match.start()) if match else 1.0
-        if not (low <= high and step > 0.0):
+        if not (low <= high < math.inf and step > 0.0):
             raise self.problem("a range runs upwards, with a step above 0 nm", start)
         # The last point is kept when rounding alone has pushed it past the end.
         intervals = math.floor(min((high - low) / step, _MOST_INTERVALS) * (1.0 + 1e-12) + 1e-9)

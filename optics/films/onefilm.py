@@ -70,9 +70,7 @@ def one_film_reflectance(
 
 
 def _normal_wave_number(index: ComplexArray, incidence: Incidence) -> ComplexArray:
-    kz: ComplexArray = np.sqrt(
-        (index * index - incidence.ambient_eps) + incidence.normal_squared
-    )
+    kz: ComplexArray = np.sqrt((index * index - incidence.ambient_eps) + incidence.normal_squared)
     return kz
 
 

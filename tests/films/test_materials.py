@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+
 from oxhue import nk_data
 from oxhue.optics.errors import OutOfRangeError, TableError, UnknownNameError
 from oxhue.optics.films.materials import (

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+
 from oxhue.optics.errors import OutOfRangeError, UnknownNameError
 from oxhue.optics.films.medium import ConstantIndex, Medium
 from oxhue.optics.films.mixing import (

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+
 from oxhue.optics.errors import InputError, OutOfRangeError
 from oxhue.optics.films.medium import ConstantIndex
 from oxhue.optics.films.mixing import Grade, Mixture

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+
 from oxhue.optics.errors import InputError, OutOfRangeError
 from oxhue.optics.films import transfer
 from oxhue.optics.films.transfer import respond_arrays

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+
 from oxhue.optics.errors import InputError, LimitError, OutOfRangeError, TableError
 from oxhue.optics.films import usertable
 from oxhue.optics.films.usertable import read_user_table

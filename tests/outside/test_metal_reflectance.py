@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+
 from oxhue.optics.films.materials import list_materials, load_material
 
 LIMIT_POINTS = 5.0

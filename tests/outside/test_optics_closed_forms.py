@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+
 from oxhue.optics.films.medium import ConstantIndex
 from oxhue.optics.films.respond import respond
 from oxhue.optics.films.stack import Stack

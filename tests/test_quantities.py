@@ -1,0 +1,131 @@
+"""Numbers with units as people write them."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from oxhue.optics.errors import InputError
+from oxhue.optics.quantities import parse_quantity, parse_range, units_of
+
+GOOD = [
+    ("45nm", "length_nm", 45.0),
+    ("45 nm", "length_nm", 45.0),
+    ("  45  nm  ", "length_nm", 45.0),
+    ("0.5um", "length_nm", 500.0),
+    ("0.5µm", "length_nm", 500.0),  # micro sign
+    ("0.5μm", "length_nm", 500.0),  # Greek mu
+    ("500Å", "length_nm", 50.0),
+    ("500 A", "length_nm", 50.0),
+    ("4mm", "length_nm", 4e6),
+    ("30cm", "length_nm", 3e8),
+    ("1m", "length_nm", 1e9),
+    (".5nm", "length_nm", 0.5),
+    ("5.nm", "length_nm", 5.0),
+    ("+1.5e-2 um", "length_nm", 15.0),
+    ("-3nm", "length_nm", -3.0),
+    ("450C", "temperature_C", 450.0),
+    ("450 °C", "temperature_C", 450.0),
+    ("0K", "temperature_C", -273.15),
+    ("842F", "temperature_C", 450.0),
+    ("-40°F", "temperature_C", -40.0),
+    ("212 F", "temperature_C", 100.0),
+    ("90s", "time_s", 90.0),
+    ("20min", "time_s", 1200.0),
+    ("1.5h", "time_s", 5400.0),
+    ("2d", "time_s", 172800.0),
+    ("60", "angle_deg", 60.0),
+    ("60deg", "angle_deg", 60.0),
+    ("60 °", "angle_deg", 60.0),
+]
+
+
+@pytest.mark.parametrize(("text", "dimension", "value"), GOOD)
+def test_reads_numbers_with_units(text, dimension, value):
+    assert parse_quantity(text, dimension, "value") == pytest.approx(value, rel=1e-12, abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("text", "dimension", "words"),
+    [
+        ("450", "temperature_C", "has no unit; use one of C, °C, K, F, °F"),
+        ("450 Celsius", "temperature_C", "has the unknown unit 'Celsius'; use one of C"),
+        ("450c", "temperature_C", "unknown unit 'c'"),
+        ("20minutes", "time_s", "unknown unit 'minutes'; use one of s, min, h, d"),
+        ("45in", "length_nm", "unknown unit 'in'; use one of nm, um"),
+        ("45nm", "time_s", "unknown unit 'nm'"),
+        ("hot", "temperature_C", "is not a number with a unit"),
+        ("", "time_s", "'' is not a number with a unit"),
+        ("nan s", "time_s", "is not a number with a unit"),
+        ("inf s", "time_s", "is not a number with a unit"),
+        ("1e999 s", "time_s", "is not a number with a unit"),
+        ("1,5h", "time_s", "unknown unit ',5h'"),
+        ("1..5h", "time_s", "unknown unit '..5h'"),
+        ("4 5 nm", "length_nm", "is not a number with a unit"),
+        ("60rad", "angle_deg", "unknown unit 'rad'; use one of deg, °"),
+    ],
+)
+def test_refusals_say_what_would_be_right(text, dimension, words):
+    with pytest.raises(InputError) as caught:
+        parse_quantity(text, dimension, "the soak")
+    assert str(caught.value).startswith("the soak ")
+    assert words in str(caught.value)
+
+
+def test_a_long_text_is_quoted_short():
+    with pytest.raises(InputError) as caught:
+        parse_quantity("x" * 10_000, "time_s", "time")
+    assert len(str(caught.value)) < 200
+
+
+@given(st.text(max_size=30), st.sampled_from(["length_nm", "temperature_C", "time_s", "angle_deg"]))
+def test_any_text_is_a_number_or_refused(text, dimension):
+    try:
+        assert isinstance(parse_quantity(text, dimension, "value"), float)
+    except InputError:
+        pass
+
+
+@given(st.floats(0.0, 1e12), st.sampled_from(["nm", "um", "Å", "mm"]))
+def test_repr_reads_back(number, unit):
+    factor = {"nm": 1.0, "um": 1e3, "Å": 0.1, "mm": 1e6}[unit]
+    assert parse_quantity(f"{number!r}{unit}", "length_nm", "d") == number * factor
+
+
+def test_units_are_listed_without_the_empty_one():
+    assert units_of("angle_deg") == ["deg", "°"]
+    assert units_of("time_s") == ["s", "min", "h", "d"]
+
+
+@pytest.mark.parametrize(
+    ("text", "dimension", "ends"),
+    [
+        ("0..250nm", "length_nm", (0.0, 250.0)),
+        ("0.5..2.5um", "length_nm", (500.0, 2500.0)),
+        ("10Å..0.2um", "length_nm", (1.0, 200.0)),
+        (" 420 .. 680 nm ", "length_nm", (420.0, 680.0)),
+        ("-40..0C", "temperature_C", (-40.0, 0.0)),
+        ("0..60", "angle_deg", (0.0, 60.0)),
+    ],
+)
+def test_reads_ranges(text, dimension, ends):
+    assert parse_range(text, dimension, "range") == pytest.approx(ends)
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("250nm", "is not a range such as 0..250nm"),
+        ("250..0nm", "must run upwards"),
+        ("50..50nm", "must run upwards"),
+        ("0..250", "has no unit"),
+        ("0..250in", "unknown unit 'in'"),
+        ("a..250nm", "is not a number with a unit"),
+        ("0..nan nm", "is not a number with a unit"),
+        ("..", "is not a range"),
+    ],
+)
+def test_refused_ranges(text, words):
+    with pytest.raises(InputError, match=words):
+        parse_range(text, "length_nm", "the span")
