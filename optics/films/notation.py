@@ -173,7 +173,7 @@ class _Reader:
 
     def layer(self, item: _Item) -> Layer:
         if item.thickness_nm is None:
-            raise self.problem(f"{item.medium.label} needs a thickness, such as '45nm'")
+            raise self.problem(f"{item.medium.label} needs a thickness, such as '45nm'", item.start)
         axis = None
         if item.thickness_nm.ndim:
             axis, self.axes = self.axes, self.axes + 1
@@ -263,10 +263,8 @@ class _Reader:
         step = self.length(match[1], match[2], match.start()) if match else 1.0
         if not (low <= high < math.inf and step > 0.0):
             raise self.problem("a range runs upwards, with a step above 0 nm", start)
-        # The last point is kept when rounding alone has pushed it past the end.
-        intervals = math.floor(min((high - low) / step, _MOST_INTERVALS) * (1.0 + 1e-12) + 1e-9)
-        self.count(intervals + 1)
-        return np.minimum(low + step * np.arange(intervals + 1), high)
+        self.count(_range_size(low, high, step))
+        return _range(low, high, step)
 
     def count(self, points: int) -> None:
         self.points *= points
@@ -320,6 +318,16 @@ class _Reader:
             raise NotationError(self.text, start, str(error)) from error
 
 
+def _range_size(low: float, high: float, step: float) -> int:
+    """Points of a range; the last is kept when rounding alone has pushed it past the end."""
+    intervals = min((high - low) / step, _MOST_INTERVALS)
+    return math.floor(intervals * (1.0 + 1e-12) + 1e-9) + 1
+
+
+def _range(low: float, high: float, step: float) -> NDArray[np.float64]:
+    return np.minimum(low + step * np.arange(_range_size(low, high, step)), high)
+
+
 def format_stack(stack: Stack) -> str:
     """The written form of a stack; ``parse_stack`` reads it back.
 
@@ -364,7 +372,7 @@ def _format_thickness(thickness_nm: NDArray[np.float64]) -> str:
     if points.size > 2:
         low, step, high = (float(d) for d in (points[0], points[1] - points[0], points[-1]))
         for tidy in (float(f"{step:.12g}"), step):
-            even = np.minimum(low + tidy * np.arange(points.size), high)
-            if tidy > 0.0 and np.array_equal(even, points):
+            sized = tidy > 0.0 and _range_size(low, high, tidy) == points.size
+            if sized and np.array_equal(_range(low, high, tidy), points):
                 return f"{low!r}..{high!r}nm step {tidy!r}nm"
     return ",".join(repr(float(d)) for d in points) + "nm"

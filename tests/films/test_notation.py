@@ -195,7 +195,7 @@ REFUSED = [
     ("Ti(2050) 4nm / Ti", 0, "unknown data set '2050' of Ti"),
     ("Ti(johnson1974 4nm / Ti", 2, "expected a thickness"),
     ("n=nan 4nm / Ti", 0, "expected a number after 'n='"),
-    ("n= 4nm / Ti", 5, "expected '/' and another layer, or the end"),
+    ("n= 4nm / Ti", 4, "expected a thickness"),
     ("n=1e999 4nm / Ti", 0, "must have n and k between 0 and 1000"),
     ("n=1.5-0.1i 4nm / Ti", 0, "k counts absorption and is positive"),
     ("n=1.5+0.1j 4nm / Ti", 5, "unknown unit 'j'"),
@@ -213,18 +213,18 @@ REFUSED = [
     ("/", 0, "expected a material"),
     ("TiO2 4nm // Ti", 10, "expected a material"),
     ("TiO2 4nm / / Ti", 11, "expected a material"),
-    ("TiO2 / Ti", 5, "TiO2(siefke2016) needs a thickness, such as '45nm'"),
+    ("TiO2 / Ti", 0, "TiO2(siefke2016) needs a thickness, such as '45nm'"),
     ("Ti 3nm / Ti 3mm", 9, "is opaque and takes no thickness; if it is a film, add"),
     ("Ti 3nm / TiO2->Ti", 9, "a substrate cannot be a graded layer"),
-    ("Ti 3nm / glass 4,5mm", 20, "the thickness of the substrate cannot be swept"),
+    ("Ti 3nm / glass 4,5mm", 9, "the thickness of the substrate cannot be swept"),
     ("Ti 3nm / glass 2m", 9, "is no slab; it needs 0.01 mm to 1 m"),
     ("Ti 3nm / glass | MgF2 9nm", 9, "films on the back face need a slab between"),
     ("Ti 3nm / glass 4mm |", 20, "expected a material"),
-    ("Ti 3nm / glass 4mm | MgF2", 25, "needs a thickness"),
+    ("Ti 3nm / glass 4mm | MgF2", 21, "needs a thickness"),
     ("Ti 3nm / glass 4mm | MgF2 9nm |", 30, "expected '/' and another layer, or the end"),
     ("Ti 3nm / glass 4mm | MgF2 9nm /", 31, "expected a material"),
     ("5 x (TiO2 1nm", 13, "expected '/' and another layer, or ')'"),
-    ("5 x (TiO2 1nm / Ti", 18, "needs a thickness"),
+    ("5 x (TiO2 1nm / Ti", 16, "needs a thickness"),
     ("5 x (TiO2 1nm)) / Ti", 14, "expected '/' and a substrate"),
     ("5 x (TiO2 1nm)", 14, "expected '/' and a substrate"),
     ("5 x () / Ti", 5, "expected a material"),
@@ -242,12 +242,11 @@ def test_refusals_point_at_the_character(text, position, words):
     with pytest.raises(NotationError) as caught:
         parse_stack(text)
     error = caught.value
-    if "swept" not in words:
-        assert error.position == position
+    assert error.position == position
     assert words in str(error)
     assert error.text == text
     where = f"(character {position + 1})" if text[error.position :].strip() else "at the end"
-    assert where in str(error) or "swept" in words
+    assert where in str(error)
 
 
 @pytest.mark.parametrize(
@@ -362,9 +361,8 @@ def test_round_trip_of_named_materials(text):
 
 
 def test_numbers_of_numpy_are_written_plainly():
-    stack = Stack(
-        (Layer(ConstantIndex(1.5), np.float64(3.0)),), ConstantIndex(2.0), np.float64(1e6)
-    )
+    film = Layer(ConstantIndex(np.float64(1.5)), np.float64(3.0))
+    stack = Stack((film,), ConstantIndex(2.0), np.float64(1e6))
     assert format_stack(stack) == "n=1.5 3.0nm / n=2.0 1000000.0nm"
 
 
