@@ -145,9 +145,7 @@ class Mixture:
 
     def nk(self, wavelength_nm: ArrayLike) -> ComplexArray:
         """Complex index of the mixture, shape of ``wavelength_nm``."""
-        parts = [medium.nk(wavelength_nm) ** 2 for medium in (self.first, self.second)]
-        index: ComplexArray = np.sqrt(RULES[self.rule](*parts, self.fraction_second))
-        return index
+        return _mixed_nk(self, wavelength_nm, self.fraction_second)
 
 
 @dataclass(frozen=True)
@@ -174,9 +172,7 @@ class Grade:
         Shape (count, W) for wavelengths of shape (W,).
         """
         middles = (np.arange(count) + 0.5)[:, None] / count
-        parts = [medium.nk(wavelength_nm) ** 2 for medium in (self.first, self.second)]
-        index: ComplexArray = np.sqrt(RULES[self.rule](*parts, middles))
-        return index
+        return _mixed_nk(self, wavelength_nm, middles)
 
     def nk(self, wavelength_nm: ArrayLike) -> ComplexArray:
         """Complex index half way through, shape of ``wavelength_nm``."""
@@ -185,3 +181,10 @@ class Grade:
     def reversed(self) -> Grade:
         """The same layer met from the other side."""
         return Grade(self.second, self.first, self.rule)
+
+
+def _mixed_nk(blend: Mixture | Grade, wavelength_nm: ArrayLike, share: ArrayLike) -> ComplexArray:
+    """Complex index of a blend at a volume fraction of its second medium."""
+    first, second = (medium.nk(wavelength_nm) ** 2 for medium in (blend.first, blend.second))
+    index: ComplexArray = np.sqrt(RULES[blend.rule](first, second, share))
+    return index

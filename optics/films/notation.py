@@ -325,7 +325,8 @@ def _range_size(low: float, high: float, step: float) -> int:
 
 
 def _range(low: float, high: float, step: float) -> NDArray[np.float64]:
-    return np.minimum(low + step * np.arange(_range_size(low, high, step)), high)
+    points: NDArray[np.float64] = low + step * np.arange(_range_size(low, high, step), dtype=float)
+    return np.minimum(points, high)
 
 
 def format_stack(stack: Stack) -> str:

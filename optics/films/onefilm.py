@@ -88,7 +88,7 @@ def _terms(
 
 
 def _combined(c: FloatArray, size: FloatArray, x: FloatArray, y: FloatArray) -> FloatArray:
-    total = c[1] * size
+    total: FloatArray = c[1] * size
     total += c[0]
     total += c[2] * x
     total += c[3] * y

@@ -4,7 +4,14 @@ from __future__ import annotations
 
 import numpy as np
 
-from .transfer import ComplexArray, FloatArray, Incidence, Polarization, coherent_powers
+from .transfer import (
+    ComplexArray,
+    FloatArray,
+    Incidence,
+    Polarization,
+    coherent_powers,
+    separate,
+)
 
 Face = tuple[ComplexArray, FloatArray]
 """Index (L + 2, W) from the air to the slab, and thickness (..., L) of the films between."""
@@ -48,10 +55,10 @@ def slab_powers(
     ----------
     H. A. Macleod, Thin-Film Optical Filters, 4th ed., section 2.14 (from memory).
     """
-    wanted = "sp" if polarization == "mean" else polarization
-    if polarization == "mean" and incidence.is_normal:
-        wanted = "s"
-    each = [_one(front, back, slab_nm, wavelength_nm, incidence, one) for one in wanted]
+    each = [
+        _one(front, back, slab_nm, wavelength_nm, incidence, one)
+        for one in separate(polarization, incidence)
+    ]
     R, T, front_A, slab_A, back_A = (sum(p) / len(each) for p in zip(*each, strict=True))
     return R, T, front_A, slab_A, back_A
 

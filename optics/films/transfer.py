@@ -126,14 +126,12 @@ def coherent_powers(
     polarization: Polarization,
 ) -> Powers:
     """R, T (..., W) and layer absorptance (..., L, W) for one direction. Inputs are trusted."""
-    if polarization not in ("s", "p", "mean"):
-        raise InputError(f"polarization {polarization!r} must be 's', 'p' or 'mean'")
+    wanted = separate(polarization, incidence)
     lead = np.broadcast_shapes(index.shape[:-2], thickness_nm.shape[:-1], incidence.lead)
     layers, points = index.shape[-2] - 2, wavelength_nm.size
     R, T = np.empty((2, math.prod(lead), points))
     layer_A = np.empty((math.prod(lead), layers, points))
     k0 = 2.0 * np.pi / wavelength_nm
-    wanted = {"mean": "s" if incidence.is_normal else "sp"}.get(polarization, polarization)
     for rows, block in _blocks(lead, points):
         parts = [
             _powers(
@@ -155,6 +153,21 @@ def coherent_powers(
     )
 
 
+def separate(polarization: Polarization, incidence: Incidence) -> tuple[Polarization, ...]:
+    """The polarisations to compute and average: one where s and p are the same.
+
+    Raises
+    ------
+    InputError
+        If the polarisation is not ``s``, ``p`` or ``mean``.
+    """
+    if polarization not in ("s", "p", "mean"):
+        raise InputError(f"polarization {polarization!r} must be 's', 'p' or 'mean'")
+    if polarization != "mean":
+        return (polarization,)
+    return ("s",) if incidence.is_normal else ("s", "p")
+
+
 def _powers(
     index: ComplexArray,
     d: FloatArray,
@@ -167,8 +180,8 @@ def _powers(
     eps = index * index
     # ε has a non-negative imaginary part, so the principal root is the wave that decays or
     # leaves downward: real and imaginary parts are both non-negative.
-    kz = np.sqrt((eps - ambient_eps[:, None, :]) + normal_squared[:, None, :])
-    kz = np.where(kz == 0.0, _TINY_KZ, kz)
+    kz: ComplexArray = np.sqrt((eps - ambient_eps[:, None, :]) + normal_squared[:, None, :])
+    kz[kz == 0.0] = _TINY_KZ
     q = kz if one == "s" else kz / eps
     depth = k0 * d[..., None]  # (b, L, W)
     down, across = q[..., -1, :], q[..., 0, :]

@@ -238,9 +238,10 @@ def _estimate(
         optical_thickness_nm=optical[1],
         optical_interval90_nm=(optical[0], optical[2]),
         candidates=candidates,
-        films=dict(
-            zip(prior.film_names, np.trapezoid(density, grid, axis=-1).tolist(), strict=True)
-        ),
+        films={
+            name: float(np.trapezoid(own, grid))
+            for name, own in zip(prior.film_names, density, strict=True)
+        },
         fits=fit_p >= FIT_LEVEL,
         fit_p=fit_p,
         next_check=_in_words(checks, float(high - low), fit_p >= FIT_LEVEL),

@@ -110,7 +110,8 @@ class Prior:
             np.maximum(self.index_weight, 0.0)[:, None] * inside
         )
         weight: FloatArray = prior * np.exp(log_likelihood - log_likelihood.max())
-        return weight / weight.sum()
+        weight /= weight.sum()
+        return weight
 
 
 def prior_for(

@@ -74,7 +74,8 @@ class ColourTable:
     @cached_property
     def _gain_direction(self) -> FloatArray:
         """Lab moves along this per unit of log exposure, shape (J, E, D, V, 3)."""
-        return (self.lab.astype(float) + _TO_BLACK) / 3.0
+        direction: FloatArray = (self.lab.astype(float) + _TO_BLACK) / 3.0
+        return direction
 
     @cached_property
     def _variances(self) -> FloatArray:
@@ -122,7 +123,8 @@ class ColourTable:
         density = np.exp(np.maximum(log_density - peak, np.float32(-80.0)))
         views = density.reshape(-1, self.view_weight.size) @ self.view_weight.astype(np.float32)
         rows = np.log(views.reshape(len(readings), *self.lab.shape[:3]).astype(float))
-        return rows + peak.reshape(-1, 1, 1, 1)
+        total: FloatArray = rows + peak.reshape(-1, 1, 1, 1)
+        return total
 
     def log_density_of_rows(self, readings: FloatArray, rows: NDArray[np.intp]) -> FloatArray:
         """Log density of each reading in single rows, angle and glare included, (N, rows)."""
@@ -185,7 +187,8 @@ def scale_grid(between_nm: tuple[float, float], index_spread: float) -> FloatArr
     reach = INDEX_SPAN * index_spread
     first = max(0.0, low * (1.0 - reach) - STEP_NM)
     count = int(np.ceil((high * (1.0 + reach) + STEP_NM - first) / STEP_NM)) + 1
-    return first + STEP_NM * np.arange(count)
+    steps: FloatArray = STEP_NM * np.arange(count, dtype=float)
+    return first + steps
 
 
 def index_nodes(index_spread: float) -> FloatArray:

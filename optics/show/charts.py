@@ -18,6 +18,7 @@ from .text import tilt
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
+    from matplotlib.patches import Rectangle
 
 SUFFIXES = (".png", ".svg", ".pdf")
 
@@ -209,9 +210,9 @@ def chart_material(entries: tuple[MaterialEntry, ...]) -> Figure:
         nm = np.linspace(low, high, 351)
         index = material.nk(nm)
         bold = entry.default or (i == 0)
-        look = {"ls": styles[i % 4], "color": _INK if bold else f"C{i}", "lw": 2.2 if bold else 1.2}
-        above.plot(nm, index.real, label=entry.label, **look)
-        below.plot(nm, index.imag, **look)
+        style, ink, width = styles[i % 4], _INK if bold else f"C{i}", 2.2 if bold else 1.2
+        above.plot(nm, index.real, style, color=ink, lw=width, label=entry.label)
+        below.plot(nm, index.imag, style, color=ink, lw=width)
     above.set_ylabel("refractive index n")
     below.set_ylabel("extinction coefficient k")
     below.set_xlabel("wavelength [nm]")
@@ -243,7 +244,7 @@ def _title(look: Look) -> str:
     )
 
 
-def _patch(ax: Axes, hex_value: str, left: float):  # type: ignore[no-untyped-def]
+def _patch(ax: Axes, hex_value: str, left: float) -> Rectangle:
     from matplotlib.patches import Rectangle
 
     return Rectangle(

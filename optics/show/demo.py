@@ -15,7 +15,7 @@ from ..jobs.reading import parse_reading
 from .charts import chart_estimate, chart_look, save_chart
 from .files import write_whole
 from .plain import data_sets
-from .report import CAUTIONS, Section, Swatch, Table, report_html
+from .report import CAUTIONS, Cell, Section, Swatch, Table, report_html
 from .text import show_estimate, swatch
 
 if TYPE_CHECKING:
@@ -115,7 +115,7 @@ def _report(ramp: Look, word: Estimate, photo: Estimate) -> str:
 
 
 def _estimate_section(estimate: Estimate, title: str) -> Section:
-    rows = [
+    rows: list[list[Cell]] = [
         [
             f"{one.thickness_nm:.0f} nm",
             f"{one.interval90_nm[0]:.0f} to {one.interval90_nm[1]:.0f} nm",
