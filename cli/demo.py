@@ -10,7 +10,7 @@ import typer
 
 def demo(
     folder: Annotated[
-        Path, typer.Argument(metavar="[DIR]", help="Where the report and its charts go.")
+        Path, typer.Argument(metavar="DIR", help="Where the report and its charts go.")
     ] = Path("oxhue-demo"),
 ) -> None:
     """Colours of a titanium numeral plate in the kiln, and its oxide from a colour seen.

@@ -49,6 +49,8 @@ def run(arguments: list[str] | None = None) -> None:
 
 def exit_code(arguments: list[str] | None = None) -> int:
     """Run the program in this process; its exit code. A bug of ours raises its own error."""
+    if sys.stdout is None:
+        return _refuse("standard output is closed; there is nowhere to write the answer")
     try:
         result = app(args=arguments, prog_name="oxhue", standalone_mode=False)
         sys.stdout.flush()
@@ -59,11 +61,20 @@ def exit_code(arguments: list[str] | None = None) -> int:
     except (KeyboardInterrupt, typer.Abort):
         typer.echo("oxhue: interrupted", err=True)
         return EXIT_INTERRUPTED
-    except BrokenPipeError:
-        # The reader has left; Python would complain once more when it closes the stream.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    except (BrokenPipeError, SystemExit):  # the libraries leave at once when a pipe breaks
+        _silence()
         return 0
+    except OSError as error:
+        if error.filename is not None:  # not the stream of the answer, but a file of ours
+            raise
+        _silence()
+        return _refuse(f"cannot write the answer: {(error.strerror or str(error)).lower()}")
     return result if isinstance(result, int) else 0
+
+
+def _silence() -> None:
+    """Nobody reads any more; Python would complain once more when it closes the stream."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def _refuse(sentence: str) -> int:

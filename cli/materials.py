@@ -11,7 +11,7 @@ from .options import AsJson, Chart, answer
 
 def materials(
     name: Annotated[
-        str | None, typer.Argument(metavar="[NAME]", help="A material such as TiO2.")
+        str | None, typer.Argument(metavar="NAME", help="A material such as TiO2.")
     ] = None,
     chart: Chart = None,
     as_json: AsJson = False,

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..colour.appearance import appear_xyz
-from ..errors import InputError
+from ..errors import InputError, OutOfRangeError
 from .checks import Check, Films, film_xyz, next_looks
 from .doubts import Doubts
 from .hypotheses import Pair, film_pairs
@@ -145,6 +145,8 @@ def gauge(
     """
     if not readings:
         raise InputError("give at least one colour seen, such as purple or #6a3fa0")
+    if seed < 0:
+        raise OutOfRangeError(f"the seed is {seed}; it must be 0 or more")
     viewing = viewing or Viewing()
     pairs = film_pairs(tuple(films), on)
     tables = tables_for(tuple(films), on, readings, between_nm, viewing)

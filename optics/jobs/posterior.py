@@ -15,6 +15,7 @@ from .table import INDEX_SPAN, STEP_NM, ColourTable
 FloatArray = NDArray[np.float64]
 
 _FINE_INDEX_STEPS = 41
+_DRAWS_AT_A_TIME = 50  # a block of some 10 MB; all at once would take a gigabyte
 _FLOOR = 1e-35  # keeps the logarithm finite where a hypothesis is out of the question
 
 
@@ -153,15 +154,21 @@ def fit_p_value(
     centres = rng.choice(weight.size, size=components, p=weight)
     truths = rng.choice(weight.size, size=draws, p=weight)
     ours = np.zeros(components)
-    theirs = np.zeros((draws, components))
+    simulated = []
     for table, (points, share) in zip(tables, observed, strict=True):
         views = rng.choice(table.view_weight.size, size=components, p=table.view_weight)
         rows = centres * table.view_weight.size + views
         seen = rng.choice(table.view_weight.size, size=draws, p=table.view_weight)
-        drawn = table.draw(truths * table.view_weight.size + seen, rng)
-        theirs += table.log_density_of_rows(drawn, rows)
+        simulated.append((table, rows, table.draw(truths * table.view_weight.size + seen, rng)))
         ours += _log_mean(table.log_density_of_rows(points, rows), share)
-    rarer = np.count_nonzero(_log_sum(theirs) <= _log_sum(ours[None]))
+    observed_density = _log_sum(ours[None])
+    rarer = 0
+    for start in range(0, draws, _DRAWS_AT_A_TIME):
+        part = slice(start, start + _DRAWS_AT_A_TIME)
+        theirs = sum(
+            table.log_density_of_rows(drawn[part], rows) for table, rows, drawn in simulated
+        )
+        rarer += np.count_nonzero(_log_sum(np.asarray(theirs)) <= observed_density)
     return float((1 + rarer) / (draws + 1))
 
 

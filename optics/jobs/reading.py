@@ -73,16 +73,18 @@ def parse_reading(
     InputError
         If it is no colour, or L*, a*, b* are out of any reach.
     """
-    stated = _ANGLE.search(text)
+    stated = _ANGLE.findall(text)
+    if len(stated) > 1:
+        raise InputError(f"the reading {shorten(text)!r} states its angle more than once")
     colour = _ANGLE.sub("", text).strip()
     points, weight, spread, usual = _points(colour)
-    way = how or usual
+    way = usual if how is None else how
     chosen = doubts or doubts_for(way)
     if spread:
         chosen = replace(chosen, noise_de=max(chosen.noise_de, spread * math.sqrt(3.0)))
     if index_spread is not None:
         chosen = replace(chosen, index_spread=index_spread)
-    tilt = stated[1] if stated else angle
+    tilt = stated[0] if stated else angle
     if tilt is not None:
         chosen = chosen.at_angle(parse_quantity(tilt, "angle_deg", "the angle"))
     return Reading(text.strip(), way, points, weight, chosen)

@@ -148,8 +148,8 @@ def build_table(
     Raises
     ------
     OutOfRangeError
-        If the range does not run upwards within 0 to 1000 nm, or a data set ends inside the
-        visible.
+        If the range does not run upwards within 0 to 1000 nm by half a nanometre or more, or a
+        data set ends inside the visible.
     LimitError
         If the table would pass six million rows.
     """
@@ -183,6 +183,10 @@ def scale_grid(between_nm: tuple[float, float], index_spread: float) -> FloatArr
     if not 0.0 <= low < high <= MAX_THICKNESS_NM:
         raise OutOfRangeError(
             f"the range {low:g} to {high:g} nm must run upwards within 0 to {MAX_THICKNESS_NM:g} nm"
+        )
+    if high - low < STEP_NM:
+        raise OutOfRangeError(
+            f"the range {low:g} to {high:g} nm is too narrow; it must span {STEP_NM:g} nm or more"
         )
     reach = INDEX_SPAN * index_spread
     first = max(0.0, low * (1.0 - reach) - STEP_NM)

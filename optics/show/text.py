@@ -29,7 +29,11 @@ def console(stream: TextIO | None = None) -> Console:
 
     stream = stream or sys.stdout
     width = None if stream.isatty() else 100
-    return Console(file=stream, highlight=False, soft_wrap=not stream.isatty(), width=width)
+    # Names of files and stacks may hold brackets and colons, which are not markup.
+    return Console(
+        file=stream, highlight=False, markup=False, emoji=False,
+        soft_wrap=not stream.isatty(), width=width,
+    )  # fmt: skip
 
 
 def swatch(hex_value: str, name: str, out: Console) -> Text:
