@@ -80,7 +80,10 @@ def parse_quantity(text: str, dimension: str, what: str) -> float:
         given = f"has the unknown unit {shorten(unit)!r}" if unit else "has no unit"
         raise InputError(f"{what} {shorten(text)!r} {given}; use one of {known}")
     factor, offset = units[unit]
-    return number * factor + offset
+    value = number * factor + offset
+    if not math.isfinite(value):
+        raise InputError(f"{what} {shorten(text)!r} is too large to reckon with")
+    return value
 
 
 _RANGE = re.compile(r"(.+?)\s*\.\.\s*(.+)")

@@ -86,13 +86,13 @@ def respond(
     if np.any(ambient.imag > OPAQUE_K):
         raise OutOfRangeError(f"light cannot come through {stack.ambient.label}: it absorbs")
     incidence = Incidence.at(ambient.real, angle)
-    front = _films(stack, stack.layers, wavelength)
+    front = films_as_arrays(stack, stack.layers, wavelength)
     if stack.slab_nm is None:
         R, T, slice_A = coherent_powers(
             front.index, front.thickness_nm, wavelength, incidence, polarization
         )
         return Response(wavelength, R, T, front.merged(slice_A))
-    back = _films(stack, stack.reversed().layers, wavelength)
+    back = films_as_arrays(stack, stack.reversed().layers, wavelength)
     R, T, front_A, slab_A, back_A = slab_powers(
         (front.index, front.thickness_nm),
         (back.index, back.thickness_nm),
@@ -107,7 +107,7 @@ def respond(
 
 
 @dataclass(frozen=True, eq=False)
-class _Films:
+class FilmArrays:
     """One face as arrays, met from the ambient, graded layers cut into slices."""
 
     index: ComplexArray  # (L + 2, W)
@@ -123,7 +123,10 @@ class _Films:
         return whole
 
 
-def _films(stack: Stack, layers: tuple[Layer, ...], wavelength_nm: FloatArray) -> _Films:
+def films_as_arrays(
+    stack: Stack, layers: tuple[Layer, ...], wavelength_nm: FloatArray
+) -> FilmArrays:
+    """Layers between a stack's ambient and its substrate as arrays, in the order given."""
     media = {id(m): m for m in (stack.ambient, *(layer.medium for layer in layers))}
     known = {key: _slices(layers, medium, wavelength_nm) for key, medium in media.items()}
     rows = [known[id(layer.medium)] for layer in layers]
@@ -133,7 +136,7 @@ def _films(stack: Stack, layers: tuple[Layer, ...], wavelength_nm: FloatArray) -
         for _ in part
     ]
     shape = np.broadcast_shapes(*(d.shape for d in thickness))
-    return _Films(
+    return FilmArrays(
         np.concatenate([known[id(stack.ambient)], *rows, stack.substrate.nk(wavelength_nm)[None]]),
         np.stack([np.broadcast_to(d, shape) for d in thickness], axis=-1)
         if thickness

@@ -107,6 +107,15 @@ class Incidence:
         cosine = np.cos(np.deg2rad(angle_deg))[..., None]
         return cls(ambient_n**2, (ambient_n * cosine) ** 2)
 
+    def normal_component(self, index: ComplexArray) -> ComplexArray:
+        """``kz`` [-] in media of index (..., W), in units of the vacuum wave number.
+
+        ε has a non-negative imaginary part, so the principal root is the wave that decays or
+        leaves downward: its real and imaginary parts are both non-negative.
+        """
+        kz: ComplexArray = np.sqrt((index * index - self.ambient_eps) + self.normal_squared)
+        return np.where(kz == 0.0, _TINY_KZ, kz)
+
     @property
     def lead(self) -> tuple[int, ...]:
         """The leading shape of the directions."""
@@ -211,6 +220,40 @@ def _powers(
     flux *= 4.0 * np.exp(-2.0 * np.cumsum(growth, axis=1))
     flux *= (strength / _squared(incident))[:, None]
     return R, flux[:, -1], flux[:, :-1] - flux[:, 1:]
+
+
+def fields_at_top(
+    q_below: ComplexArray,
+    index: ComplexArray,
+    thickness_nm: FloatArray,
+    wavelength_nm: FloatArray,
+    incidence: Incidence,
+    one: Literal["s", "p"],
+) -> tuple[ComplexArray, ComplexArray, ComplexArray]:
+    """Tangential fields on top of one set of layers, for a wave going down beneath them.
+
+    Parameters
+    ----------
+    q_below : ndarray of complex, shape (W,)
+        ``kz`` (s) or ``kz/ε`` (p) of what lies beneath.
+    index, thickness_nm : ndarray, shapes (L, W) and (L,)
+        The layers from the top down.
+
+    Returns
+    -------
+    E, H : ndarray of complex, shape (W,)
+        Less the factor ``exp(-i Σδ)`` of the layers.
+    crossing : ndarray of complex, shape (W,)
+        ``exp(i Σδ)``, by which a wave that crosses them is multiplied.
+    """
+    E, H = np.ones_like(q_below), q_below
+    crossing = np.ones_like(q_below)
+    for n, d in zip(index[::-1], thickness_nm[::-1], strict=True):
+        kz = incidence.normal_component(n)
+        phase = 2.0 * np.pi / wavelength_nm * d * kz
+        E, H, _ = _through(E, H, phase, kz if one == "s" else kz / (n * n))
+        crossing = crossing * np.exp(1j * phase)
+    return E, H, crossing
 
 
 def _through(

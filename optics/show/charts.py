@@ -182,7 +182,8 @@ def plot_estimate(estimate: Estimate, ax: Axes | None = None) -> Axes:
     ax.fill_between(nm, density, where=inside, color="#c9c9c9", label="90 % of the probability")
     top = float(density.max())
     for one in estimate.candidates:
-        height = float(np.interp(one.thickness_nm, nm, density))
+        low, high = one.interval90_nm
+        height = float(density[(nm >= low - 1.0) & (nm <= high + 1.0)].max())
         label = f"{one.thickness_nm:.0f} nm\n{100.0 * one.probability:.0f} %"
         ax.annotate(
             label, (one.thickness_nm, height), (0, 4), textcoords="offset points", ha="center",
