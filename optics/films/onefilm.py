@@ -122,6 +122,18 @@ def one_film_shares(
     return shares
 
 
+def one_film_reflectance(
+    film: ComplexArray,
+    below: ComplexArray,
+    thickness_nm: FloatArray,
+    wavelength_nm: FloatArray,
+    angle_deg: float = 0.0,
+) -> FloatArray:
+    """Reflectance (S, D, W) of one film on bare half-spaces of index ``below`` (S, W)."""
+    bases = [Base(index[None], np.empty(0)) for index in below]
+    return one_film_shares(film, bases, thickness_nm, wavelength_nm, angle_deg)
+
+
 @dataclass(frozen=True, eq=False)
 class _Forms:
     """One base and polarisation: coefficients (4, W) for ``1, |z|², x, y``, and the slab's."""
@@ -152,8 +164,9 @@ class _Forms:
         E, H, crossing = fields_at_top(
             q_film, base.index[:-1][::-1], base.thickness_nm[::-1], wavelength_nm, incidence, one
         )
-        back_r, back_t = (q_last * E - H) / (q_last * E + H), 2.0 * q_last * crossing / (
-            q_last * E + H
+        back_r, back_t = (
+            (q_last * E - H) / (q_last * E + H),
+            2.0 * q_last * crossing / (q_last * E + H),
         )
         r1 = (q_air - q_film) / (q_air + q_film)
         t1 = 2.0 * q_air / (q_air + q_film)

@@ -9,8 +9,10 @@ from numpy.typing import NDArray
 
 from ..colour.lights import tristimulus_weights, white_xyz
 from ..colour.spaces import xyz_to_lab
+from ..films.onefilm import View, base_of
 from ..films.response import DEFAULT_WAVELENGTH_NM
-from ..films.transfer import respond_arrays
+from ..films.slab import slab_powers
+from ..films.transfer import Incidence, respond_arrays
 from .doubts import DEFAULTS, Doubts, uniform_nodes
 from .hypotheses import Pair
 from .table import ANGLE_NODES, GLARE_NODES, VEIL, ColourTable, Viewing
@@ -50,16 +52,42 @@ class Check:
 
 
 def film_xyz(
-    films: Films, pairs: tuple[Pair, ...], angle_deg: FloatArray, viewing: Viewing
+    films: Films,
+    pairs: tuple[Pair, ...],
+    angle_deg: FloatArray,
+    viewing: Viewing,
+    view: View = "front",
 ) -> FloatArray:
     """Tristimulus values of drawn films, shape (K, 3), each at its own angle (K,)."""
+    share = np.empty((films.pair.size, DEFAULT_WAVELENGTH_NM.size))
+    angle = np.broadcast_to(angle_deg, films.pair.shape)
+    for j in np.unique(films.pair):
+        rows = films.pair == j
+        own = Films(films.pair[rows], films.thickness_nm[rows], films.index_error[rows])
+        share[rows] = _film_shares(own, pairs[j], angle[rows], view)
+    weights = tristimulus_weights(DEFAULT_WAVELENGTH_NM, viewing.light, viewing.observer)
+    return share @ weights
+
+
+def _film_shares(films: Films, pair: Pair, angle_deg: FloatArray, view: View) -> FloatArray:
+    """Share of the light (K, W) of films that have one pair of data sets in common."""
     grid = DEFAULT_WAVELENGTH_NM
-    film = np.stack([pair.film.nk(grid) for pair in pairs])[films.pair]
-    below = np.stack([pair.substrate.nk(grid) for pair in pairs])[films.pair]
-    index = np.stack([np.ones_like(film), film * (1.0 + films.index_error[:, None]), below], 1)
-    response = respond_arrays(index, films.thickness_nm[:, None], grid, angle_deg)
-    xyz: FloatArray = response.R @ tristimulus_weights(grid, viewing.light, viewing.observer)
-    return xyz
+    base = base_of(pair.base, grid)
+    count = films.pair.size
+    film = pair.film.nk(grid) * (1.0 + films.index_error[:, None])
+    below = np.broadcast_to(base.index, (count, *base.index.shape))
+    index = np.concatenate([np.ones_like(film)[:, None], film[:, None], below], axis=1)
+    layers = np.broadcast_to(base.thickness_nm, (count, base.thickness_nm.size))
+    thickness_nm = np.concatenate([films.thickness_nm[:, None], layers], axis=1)
+    if base.slab_nm is None or base.back is None:
+        response = respond_arrays(index, thickness_nm, grid, angle_deg)
+        return response.T if view == "through" else response.R
+    incidence = Incidence.at(np.ones(grid.size), angle_deg)
+    faces = [(index, thickness_nm), base.back]
+    if view == "back":
+        faces.reverse()
+    R, T, *_ = slab_powers(faces[0], faces[1], base.slab_nm, grid, incidence, "mean")
+    return T if view == "through" else R
 
 
 def seen_lab(

@@ -13,7 +13,8 @@ from ..films.materials import load_file, spread_sets
 from ..films.medium import Medium
 from ..films.mixing import Grade, Mixture
 from ..films.nktable import Material
-from ..films.notation import parse_medium
+from ..films.notation import parse_medium, parse_stack
+from ..films.stack import Stack
 
 MAX_PAIRS = 200
 
@@ -28,15 +29,22 @@ class Pair:
     ----------
     film_name : str
         The hypothesis in words, such as ``TiO2, anatase``.
-    film, substrate : Medium
+    film : Medium
+    base : Stack
+        All that lies under the film.
     weight : float
         Prior probability; all pairs of a question sum to 1.
     """
 
     film_name: str
     film: Medium
-    substrate: Medium
+    base: Stack
     weight: float
+
+    @property
+    def substrate(self) -> Medium:
+        """What the film touches."""
+        return self.base.layers[0].medium if self.base.layers else self.base.substrate
 
 
 def film_pairs(films: Sequence[str], on: str) -> tuple[Pair, ...]:
@@ -48,7 +56,8 @@ def film_pairs(films: Sequence[str], on: str) -> tuple[Pair, ...]:
         Films as our notation writes them, without thickness; equal prior weight each. A film
         listed in ``variants.toml`` stands for all its variants.
     on : str
-        The substrate.
+        What it lies on: a material, or layers and a substrate in our notation. The data sets of
+        the material the film touches are weighed, the default of the others taken.
 
     Returns
     -------
@@ -66,12 +75,12 @@ def film_pairs(films: Sequence[str], on: str) -> tuple[Pair, ...]:
     named = [hypothesis for film in films for hypothesis in _hypotheses(film)]
     if len({name for name, _, _ in named}) < len(named):
         raise InputError(f"a film is listed twice in {', '.join(films)!r}")
-    substrates = _data_sets(on)
+    bases = _bases(on)
     pairs = tuple(
-        Pair(name, film, substrate, weight / len(films) * share * chance)
+        Pair(name, film, base, weight / len(films) * share * chance)
         for name, medium, weight in named
-        for film, share in _data_sets(medium)
-        for substrate, chance in substrates
+        for film, share in _data_sets(parse_medium(medium), medium)
+        for base, chance in bases
     )
     if len(pairs) > MAX_PAIRS:
         raise LimitError(
@@ -101,16 +110,33 @@ def _hypotheses(film: str) -> list[tuple[str, str, float]]:
     ]
 
 
-def _data_sets(text: str) -> Weighted:
-    """The data sets a medium may have, with weights that sum to 1."""
-    medium = parse_medium(text)
+def _bases(on: str) -> list[tuple[Stack, float]]:
+    """What the film may lie on, one stack for each data set of the material it touches."""
+    stack = parse_stack(on)
+    if not stack.layers:
+        return [
+            (replace(stack, substrate=medium), share)
+            for medium, share in _data_sets(stack.substrate, on)
+        ]
+    first, *rest = stack.layers
+    return [
+        (replace(stack, layers=(replace(first, medium=medium), *rest)), share)
+        for medium, share in _data_sets(first.medium, on.partition("/")[0])
+    ]
+
+
+def _data_sets(medium: Medium, text: str) -> Weighted:
+    """The data sets a medium written as ``text`` may have, with weights that sum to 1."""
     if isinstance(medium, Grade):
         raise InputError(f"{text!r} is a graded layer; the thickness of one cannot be gauged")
     if isinstance(medium, Mixture):
         return [
             (replace(medium, first=first), share)
-            for first, share in _data_sets(text.partition(":")[0])
+            for first, share in _data_sets(medium.first, text.partition(":")[0])
         ]
     if not isinstance(medium, Material) or medium.kind == "user":
         return [(medium, 1.0)]
-    return [(load_file(entry.file), share) for entry, share in spread_sets(text.strip())]
+    outright = f"({medium.variant})" in text.replace(" ", "")
+    argument = medium.variant if outright else medium.phase
+    name = f"{medium.name}({argument})" if argument else medium.name
+    return [(load_file(entry.file), share) for entry, share in spread_sets(name)]

@@ -29,6 +29,20 @@ def interference_order(pair: Pair, thickness_nm: float) -> int:
     sensitive. An order runs from one maximum of reflectance, the pale end of a sequence, to
     the next and has its deepest colour in between; the bare substrate belongs to the first.
     """
+    start, per_nm = _phase(pair)
+    return 1 + max(0, math.floor((start + per_nm * thickness_nm) / (2.0 * math.pi)))
+
+
+def order_centres_nm(pair: Pair, up_to_nm: float) -> list[float]:
+    """Thicknesses [nm] of the deepest colour of each order, where the two waves cancel."""
+    start, per_nm = _phase(pair)
+    most = math.ceil((start + per_nm * up_to_nm) / (2.0 * math.pi))
+    centres = [((2 * m + 1) * math.pi - start) / per_nm for m in range(most)]
+    return [nm for nm in centres if 0.0 < nm <= up_to_nm]
+
+
+def _phase(pair: Pair) -> tuple[float, float]:
+    """Phase difference [rad] of the two waves without film, and its rise per nanometre."""
     film = complex(pair.film.nk(_GREEN_NM))
     below = complex(pair.substrate.nk(_GREEN_NM))
     surface = (1.0 - film) / (1.0 + film)
@@ -36,5 +50,4 @@ def interference_order(pair: Pair, thickness_nm: float) -> int:
     start = cmath.phase(bottom * surface.conjugate())
     if start < -math.pi / 2.0:
         start += 2.0 * math.pi
-    phase = start + 4.0 * math.pi * film.real * thickness_nm / _GREEN_NM
-    return 1 + max(0, math.floor(phase / (2.0 * math.pi)))
+    return start, 4.0 * math.pi * film.real / _GREEN_NM

@@ -60,11 +60,12 @@ class Prior:
     @cached_property
     def index_weight(self) -> FloatArray:
         """Weights of the coarse index nodes that integrate a quartic against the prior, (E,)."""
-        fine, weight = self._fine_index
+        fine, weight = self.fine_index
         return weight @ _lagrange(self.index_error, fine)
 
     @cached_property
-    def _fine_index(self) -> tuple[FloatArray, FloatArray]:
+    def fine_index(self) -> tuple[FloatArray, FloatArray]:
+        """Relative index errors at fine steps, and their prior weights."""
         if self.index_spread == 0.0:
             return np.zeros(1), np.ones(1)
         z = np.linspace(-INDEX_SPAN, INDEX_SPAN, _FINE_INDEX_STEPS)
@@ -88,7 +89,7 @@ class Prior:
         peak = log_likelihood.max(axis=(1, 2, 3), keepdims=True)
         likelihood = np.exp(log_likelihood - peak).reshape(n, pairs, -1)
         films = (self._pair_to_film @ likelihood).reshape(n, -1, *log_likelihood.shape[2:])
-        fine, weight = self._fine_index
+        fine, weight = self.fine_index
         curves = np.exp(_lagrange(self.index_error, fine) @ np.log(np.maximum(films, _FLOOR)))
         density = sum(
             w * _at(curves[:, :, f], self.scale_nm, self.thickness_nm * (1.0 + e))

@@ -17,10 +17,11 @@ from numpy.typing import NDArray
 from ..colour.lights import tristimulus_weights
 from ..colour.spaces import xyz_to_lab
 from ..errors import LimitError, OutOfRangeError
-from ..films.onefilm import one_film_reflectance
+from ..films.onefilm import Base, View, base_of, one_film_shares
 from ..films.response import DEFAULT_WAVELENGTH_NM
 from .doubts import Doubts, uniform_nodes
 from .hypotheses import Pair
+from .normal import coefficients_along, features
 
 FloatArray = NDArray[np.float64]
 Rows = NDArray[np.float32]
@@ -33,7 +34,6 @@ STEP_NM = 0.5
 MAX_THICKNESS_NM = 1000.0
 _MAX_ROWS = 6_000_000
 _TO_BLACK = np.array([16.0, 0.0, 0.0])  # Lab from the black that lightness counts from
-_CENTRE = np.array([50.0, 0.0, 0.0])  # Lab is taken from here to keep squares small in 32 bits
 
 
 @dataclass(frozen=True)
@@ -86,24 +86,14 @@ class ColourTable:
     def coefficients(self) -> Rows:
         """Log density of a reading as a product of its ten features with these, (10, rows).
 
-        The covariance of a reading is ``diag(σ²) + g² v vᵀ`` with v the gain direction, so its
-        inverse and determinant are rank-one updates.
+        The covariance of a reading is ``diag(σ²) + g² v vᵀ`` with v the gain direction.
         """
-        inverse = 1.0 / self._variances
-        v = self._gain_direction.reshape(-1, 3)
-        m = self.lab.reshape(-1, 3).astype(float) - _CENTRE
-        u = v * inverse
-        stretch = 1.0 + self.doubts.gain**2 * (v * u).sum(axis=-1)
-        w = u * (self.doubts.gain / np.sqrt(stretch))[:, None]
-        along = (w * m).sum(axis=-1)
-        normal = np.log(stretch) + np.log(self._variances).sum() + 3.0 * np.log(2.0 * np.pi)
-        square = (inverse * m * m).sum(axis=-1) - along**2
-        linear = inverse * m - w * along[:, None]
-        quadratic = [inverse[i] - w[:, i] ** 2 for i in range(3)]
-        crossed = [-w[:, i] * w[:, j] for i, j in ((0, 1), (0, 2), (1, 2))]
-        parts = [-0.5 * (normal + square), *linear.T]
-        parts += [-0.5 * q for q in quadratic] + [-c for c in crossed]
-        return np.stack(parts).astype(np.float32)
+        return coefficients_along(
+            self.lab.reshape(-1, 3).astype(float),
+            self._variances,
+            self._gain_direction.reshape(-1, 3),
+            self.doubts.gain,
+        )
 
     def log_likelihood(self, readings: FloatArray) -> FloatArray:
         """Log density of each reading in each row, glare and angle averaged out.
@@ -118,7 +108,7 @@ class ColourTable:
         ndarray, shape (N, J, E, D)
             Values more than 80 below the largest of a reading are held there.
         """
-        log_density = _features(readings) @ self.coefficients
+        log_density = features(readings) @ self.coefficients
         peak = log_density.max(axis=-1, keepdims=True)
         density = np.exp(np.maximum(log_density - peak, np.float32(-80.0)))
         views = density.reshape(-1, self.view_weight.size) @ self.view_weight.astype(np.float32)
@@ -128,8 +118,13 @@ class ColourTable:
 
     def log_density_of_rows(self, readings: FloatArray, rows: NDArray[np.intp]) -> FloatArray:
         """Log density of each reading in single rows, angle and glare included, (N, rows)."""
-        picked: FloatArray = (_features(readings) @ self.coefficients[:, rows]).astype(float)
+        picked: FloatArray = (features(readings) @ self.coefficients[:, rows]).astype(float)
         return picked
+
+    def scatter_covariance(self, mean: FloatArray) -> FloatArray:
+        """Covariance (..., 3, 3) of readings about mean colours (..., 3), views apart."""
+        direction = self.doubts.gain * (mean + _TO_BLACK) / 3.0
+        return np.diag(self._variances) + direction[..., :, None] * direction[..., None, :]
 
     def draw(self, rows: NDArray[np.intp], rng: np.random.Generator) -> FloatArray:
         """One reading with its scatter from each of the given rows, shape (rows, 3)."""
@@ -141,7 +136,11 @@ class ColourTable:
 
 
 def build_table(
-    pairs: Sequence[Pair], between_nm: tuple[float, float], doubts: Doubts, viewing: Viewing
+    pairs: Sequence[Pair],
+    between_nm: tuple[float, float],
+    doubts: Doubts,
+    viewing: Viewing,
+    view: View = "front",
 ) -> ColourTable:
     """Tabulate the colours of all pairs over a range of thickness.
 
@@ -167,10 +166,11 @@ def build_table(
     weights = tristimulus_weights(DEFAULT_WAVELENGTH_NM, viewing.light, viewing.observer)
     white = weights.sum(axis=0)
     for film, members in _by_film(pairs).items():
-        below = np.stack([pairs[j].substrate.nk(DEFAULT_WAVELENGTH_NM) for j in members])
+        bases = [base_of(pairs[j].base, DEFAULT_WAVELENGTH_NM) for j in members]
         index = pairs[film].film.nk(DEFAULT_WAVELENGTH_NM)
         for e, error in enumerate(errors):
-            xyz = _film_xyz(index * (1.0 + error), below, scale_nm / (1.0 + error), angles, weights)
+            stretched = index * (1.0 + error), scale_nm / (1.0 + error)
+            xyz = _film_xyz(*stretched, bases, angles, weights, view)
             veiled = (1.0 - glare[:, None]) * xyz[..., None, :] + VEIL * glare[:, None] * white
             lab[members, e] = xyz_to_lab(veiled, white).reshape(len(members), *shape[2:])
     view_weight = np.outer(angle_weight, glare_weight).ravel()
@@ -213,23 +213,16 @@ def _by_film(pairs: Sequence[Pair]) -> dict[int, list[int]]:
 
 def _film_xyz(
     index: NDArray[np.complex128],
-    below: NDArray[np.complex128],
     thickness_nm: FloatArray,
+    bases: Sequence[Base],
     angles_deg: FloatArray,
     weights: FloatArray,
+    view: View,
 ) -> FloatArray:
-    """Tristimulus values, shape (substrates, thicknesses, angles, 3)."""
+    """Tristimulus values, shape (bases, thicknesses, angles, 3)."""
+    grid = DEFAULT_WAVELENGTH_NM
     each = [
-        one_film_reflectance(index, below, thickness_nm, DEFAULT_WAVELENGTH_NM, float(angle))
-        @ weights
+        one_film_shares(index, bases, thickness_nm, grid, float(angle), view) @ weights
         for angle in angles_deg
     ]
     return np.stack(each, axis=-2)
-
-
-def _features(readings: FloatArray) -> Rows:
-    """The ten products a log density is linear in, shape (N, 10)."""
-    y = np.asarray(readings, dtype=float) - _CENTRE
-    L, a, b = y.T
-    columns = [np.ones(len(y)), L, a, b, L * L, a * a, b * b, L * a, L * b, a * b]
-    return np.stack(columns, axis=-1).astype(np.float32)

@@ -1,0 +1,175 @@
+"""Columns of numbers in a person's text file: what every reader of such a file does alike.
+
+UTF-8 with or without byte-order mark; columns split by semicolon, tab, comma or spaces; ``#``
+comments, of which ``# key: value`` lines are kept as remarks; wavelengths in nanometres or
+micrometres; rows in any order.
+"""
+
+from __future__ import annotations
+
+import csv
+import re
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..errors import LimitError, TableError, shorten
+
+MAX_BYTES = 20_000_000
+MAX_ROWS = 200_000
+SHORTEST_NM = 50.0  # below this a column in nm is surely micrometres
+LONGEST_UM = 100.0  # beyond this a column in micrometres is surely nanometres
+
+MARKS = ";\t,"
+_DECIMAL_COMMA = re.compile(r"[+-]?\d*,\d+(?:[eE][+-]?\d+)?")
+
+
+@dataclass(frozen=True)
+class Line:
+    """One line of a file cut into cells, with its number as editors count."""
+
+    number: int
+    cells: list[str]
+
+
+def read_text(path: Path, max_bytes: int = MAX_BYTES) -> str:
+    """The text of a file.
+
+    Raises
+    ------
+    TableError
+        If there is no such file, or it is not text.
+    LimitError
+        If it is larger than ``max_bytes``.
+    """
+    if path.is_dir():
+        raise TableError(f"{path} is a folder; a table is a text file")
+    if not path.is_file():
+        raise TableError(f"there is no file {path}")
+    if path.stat().st_size > max_bytes:
+        raise LimitError(f"{path.name} is larger than {max_bytes // 1_000_000} MB, the limit")
+    try:
+        raw = path.read_bytes()
+    except OSError as error:
+        raise TableError(f"{path} cannot be read: {error.strerror}") from error
+    try:
+        text = raw.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        raise TableError(f"{path.name} is not UTF-8 text; save it as plain CSV") from None
+    if "\0" in text:
+        raise TableError(f"{path.name} is a binary file; save it as plain CSV")
+    return text
+
+
+def split_remarks(text: str) -> tuple[dict[str, str], list[tuple[int, str]]]:
+    """The ``# key: value`` remarks, and the other lines that are not empty, with their numbers."""
+    remarks: dict[str, str] = {}
+    kept: list[tuple[int, str]] = []
+    for number, line in enumerate(text.splitlines(), start=1):
+        bare = line.strip()
+        if bare.startswith("#"):
+            key, colon, value = bare[1:].partition(":")
+            if colon:
+                remarks[key.strip()] = value.strip()
+        elif bare:
+            kept.append((number, bare))
+    return remarks, kept
+
+
+def one_name(line: str) -> str:
+    """A row of column names in which ``lambda (nm)`` is one name."""
+    return re.sub(r"\s+([(\[])", r"\1", line)
+
+
+def cut(kept: Iterable[tuple[int, str]], mark: str | None, where: str) -> Iterator[Line]:
+    """Lines cut at a mark, or at spaces where there is none.
+
+    Decimal commas become points where the mark leaves no doubt about them.
+
+    Raises
+    ------
+    TableError
+        If quotes do not pair, or one line holds decimal commas and decimal points.
+    """
+    for number, line in kept:
+        if mark is None:
+            cells = line.split()
+        else:
+            try:
+                cells = next(csv.reader([line], delimiter=mark))
+            except csv.Error as error:
+                raise TableError(f"{where} line {number}: {error}") from error
+        cells = [cell.strip() for cell in cells]
+        yield Line(number, decimal_points(cells, number, where) if mark in (";", "\t") else cells)
+
+
+def decimal_points(cells: list[str], number: int, where: str) -> list[str]:
+    """Cells with decimal commas turned into points, or a ``TableError`` where both occur."""
+    commas = [bool(_DECIMAL_COMMA.fullmatch(cell)) for cell in cells]
+    if any(commas) and any("." in cell for cell in cells):
+        raise TableError(f"{where} line {number} mixes decimal commas and decimal points")
+    return [
+        cell.replace(",", ".") if comma else cell for cell, comma in zip(cells, commas, strict=True)
+    ]
+
+
+def is_number(cell: str) -> bool:
+    """Whether a cell reads as a number; ``nan`` and ``inf`` do, ``1_000`` does not."""
+    try:
+        float(cell)
+    except ValueError:
+        return False
+    return "_" not in cell
+
+
+def finite_number(cell: str, place: str, name: str) -> float:
+    """The number in a cell, or a ``TableError`` that says where and what stands there."""
+    if not is_number(cell):
+        raise TableError(f"{place}, column {name}: {shorten(cell)!r} is not a number")
+    value = float(cell)
+    if not np.isfinite(value):
+        raise TableError(f"{place}, column {name}: {cell} is not a finite number")
+    return value
+
+
+def check_unit(wavelength: NDArray[np.float64], to_nm: float, where: str) -> None:
+    """Refuse wavelengths that the unit in their column's name makes absurd."""
+    if wavelength.size == 0:
+        return
+    low, high = float(wavelength.min()), float(wavelength.max())
+    if to_nm == 1.0 and high < SHORTEST_NM:
+        raise TableError(
+            f"{where}: wavelengths of {low:g} to {high:g} look like micrometres, but the column "
+            "says nm; name it wavelength_um"
+        )
+    if to_nm != 1.0 and low > LONGEST_UM:
+        raise TableError(
+            f"{where}: wavelengths of {low:g} to {high:g} look like nanometres, but the column "
+            "says micrometres; name it wavelength_nm"
+        )
+
+
+def rising(table: NDArray[np.float64], remarks: dict[str, str], where: str) -> NDArray[np.float64]:
+    """Rows (P, C) by rising first column.
+
+    Raises
+    ------
+    TableError
+        If a wavelength occurs twice and no remark ``duplicates: average`` says what to do.
+    """
+    table = table[np.argsort(table[:, 0], kind="stable")]
+    same = np.diff(table[:, 0]) == 0
+    if not same.any():
+        return table
+    if remarks.get("duplicates", "").casefold() != "average":
+        raise TableError(
+            f"{where} gives {table[:-1, 0][same][0]:g} nm twice; keep one row, or say "
+            "'# duplicates: average' in the file"
+        )
+    wavelength_nm, rows = np.unique(table[:, 0], return_inverse=True)
+    counts = np.bincount(rows)
+    sums = [np.bincount(rows, column) / counts for column in table.T[1:]]
+    return np.column_stack([wavelength_nm, *sums])

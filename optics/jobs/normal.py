@@ -1,0 +1,72 @@
+"""Log densities of many normal distributions at many colours, as one matrix product.
+
+``-½ (y - m)ᵀ S⁻¹ (y - m)`` is linear in ten products of the components of y; a table of
+distributions is a matrix of ten coefficients for each, in 32 bits.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+FloatArray = NDArray[np.float64]
+Narrow = NDArray[np.float32]
+
+_CENTRE = np.array([50.0, 0.0, 0.0])  # Lab is taken from here to keep squares small in 32 bits
+_LOG_2PI_CUBED = 3.0 * np.log(2.0 * np.pi)
+
+
+def features(lab: ArrayLike) -> Narrow:
+    """The ten products a log density is linear in, shape (N, 10), of colours (N, 3)."""
+    y = np.asarray(lab, dtype=float) - _CENTRE
+    L, a, b = y.T
+    columns = [np.ones(len(y)), L, a, b, L * L, a * a, b * b, L * a, L * b, a * b]
+    return np.stack(columns, axis=-1).astype(np.float32)
+
+
+def coefficients_along(
+    mean: FloatArray, variances: FloatArray, direction: FloatArray, size: float
+) -> Narrow:
+    """Coefficients (10, rows) for covariances ``diag(variances) + size² v vᵀ``.
+
+    Parameters
+    ----------
+    mean, direction : ndarray, shape (rows, 3)
+        CIELAB, and v.
+    variances : ndarray, shape (3,)
+    size : float
+
+    Notes
+    -----
+    Inverse and determinant are rank-one updates (Sherman and Morrison, 1950).
+    """
+    inverse = 1.0 / variances
+    m = mean - _CENTRE
+    u = direction * inverse
+    stretch = 1.0 + size**2 * (direction * u).sum(axis=-1)
+    w = u * (size / np.sqrt(stretch))[:, None]
+    along = (w * m).sum(axis=-1)
+    normal = np.log(stretch) + np.log(variances).sum() + _LOG_2PI_CUBED
+    square = (inverse * m * m).sum(axis=-1) - along**2
+    linear = inverse * m - w * along[:, None]
+    own = [inverse[i] - w[:, i] ** 2 for i in range(3)]
+    crossed = [-w[:, i] * w[:, j] for i, j in ((0, 1), (0, 2), (1, 2))]
+    return _stacked(normal + square, linear, own, crossed)
+
+
+def coefficients_of(mean: FloatArray, covariance: FloatArray, log_weight: ArrayLike) -> Narrow:
+    """Coefficients (10, rows) for any covariances (rows, 3, 3), a log weight (rows,) added."""
+    m = mean - _CENTRE
+    inverse = np.linalg.inv(covariance)
+    linear = np.einsum("rij,rj->ri", inverse, m)
+    normal = np.linalg.slogdet(covariance)[1] + _LOG_2PI_CUBED - 2.0 * np.asarray(log_weight)
+    own = [inverse[:, i, i] for i in range(3)]
+    crossed = [inverse[:, i, j] for i, j in ((0, 1), (0, 2), (1, 2))]
+    return _stacked(normal + (linear * m).sum(axis=-1), linear, own, crossed)
+
+
+def _stacked(
+    constant: FloatArray, linear: FloatArray, own: list[FloatArray], crossed: list[FloatArray]
+) -> Narrow:
+    parts = [-0.5 * constant, *linear.T, *(-0.5 * one for one in own), *(-one for one in crossed)]
+    return np.stack([np.broadcast_to(part, constant.shape) for part in parts]).astype(np.float32)
