@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from .films.stack import Layer as Layer
     from .films.stack import Stack as Stack
     from .films.transfer import respond_arrays as respond_arrays
-    from .jobs.gauge import Estimate as Estimate
+    from .jobs.estimate import Estimate as Estimate
     from .jobs.gauge import gauge as gauge
     from .jobs.look import Look as Look
     from .jobs.look import look as look
@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 
 _HOMES = {
     "Appearance": "colour.appearance",
-    "Estimate": "jobs.gauge",
+    "Estimate": "jobs.estimate",
     "Layer": "films.stack",
     "Look": "jobs.look",
     "Material": "films.nktable",

@@ -71,7 +71,7 @@ def _one(
     incidence: Incidence,
     one: Polarization,
 ) -> SlabPowers:
-    glass = front[0][-1]
+    glass = front[0][..., -1, :]
     kz = np.sqrt((glass * glass - incidence.ambient_eps) + incidence.normal_squared)
     depth = 4.0 * np.pi * slab_nm / wavelength_nm * kz.imag
     crossing = np.exp(-depth)

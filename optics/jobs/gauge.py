@@ -1,24 +1,24 @@
-"""How thick is this film, from the colour somebody saw?"""
+"""How thick is this film, from the colours somebody saw?"""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ..colour.appearance import appear_xyz
 from ..errors import InputError, OutOfRangeError
-from .checks import Check, Films, film_xyz, next_looks
-from .doubts import Doubts
-from .hypotheses import Pair, film_pairs
+from .checks import Check, next_looks
+from .estimate import Candidate, Estimate
+from .evidence import after, reading_likelihood, tables_for
+from .hypotheses import film_pairs
 from .order import interference_order
 from .posterior import Prior, fit_p_value, prior_for
 from .reading import Reading
+from .simulate import Films, film_xyz
 from .summary import highest_region, humps, quantiles
-from .table import STEP_NM, ColourTable, Viewing, build_table
+from .table import STEP_NM, Viewing
 
 FloatArray = NDArray[np.float64]
 
@@ -29,86 +29,6 @@ FIT_LEVEL = 0.01
 _CHECK_FILMS = 400
 
 
-@dataclass(frozen=True)
-class Candidate:
-    """One thickness the reading allows.
-
-    Attributes
-    ----------
-    thickness_nm : float
-    interval90_nm : tuple of float
-        Equal-tailed 90 % interval if this candidate is the right one [nm].
-    probability : float
-    order : int
-        Interference order, 1 for the first sequence of colours.
-    film : str
-        The likeliest film hypothesis here.
-    srgb_hex, name : str
-        The colour such a film has, square on.
-    """
-
-    thickness_nm: float
-    interval90_nm: tuple[float, float]
-    probability: float
-    order: int
-    film: str
-    srgb_hex: str
-    name: str
-
-
-@dataclass(frozen=True, eq=False)
-class Estimate:
-    """What is held about the thickness after the readings.
-
-    Attributes
-    ----------
-    thickness_nm : float
-        Middle of the likeliest candidate [nm].
-    interval90_nm : tuple of float
-        Equal-tailed 90 % interval over all candidates together [nm].
-    region90_nm : list of tuple
-        The shortest set of intervals holding 90 % [nm].
-    optical_thickness_nm, optical_interval90_nm
-        Thickness times index at 550 nm, known better than the thickness itself [nm].
-    candidates : tuple of Candidate
-        Likeliest first.
-    films : dict
-        Probability of each film hypothesis.
-    fits : bool
-        False when no film in question shows such a colour.
-    fit_p : float
-        Share of simulated readings at least as unusual.
-    next_check : str
-    checks : tuple of Check
-    grid_nm, density : ndarray, shape (T,)
-        Posterior density per nanometre.
-    readings : tuple of Reading
-    pairs : tuple of Pair
-    between_nm : tuple of float
-    viewing : Viewing
-    seed : int
-    """
-
-    thickness_nm: float
-    interval90_nm: tuple[float, float]
-    region90_nm: list[tuple[float, float]]
-    optical_thickness_nm: float
-    optical_interval90_nm: tuple[float, float]
-    candidates: tuple[Candidate, ...]
-    films: dict[str, float]
-    fits: bool
-    fit_p: float
-    next_check: str
-    checks: tuple[Check, ...]
-    grid_nm: FloatArray
-    density: FloatArray
-    readings: tuple[Reading, ...]
-    pairs: tuple[Pair, ...]
-    between_nm: tuple[float, float]
-    viewing: Viewing
-    seed: int
-
-
 def gauge(
     films: Sequence[str],
     on: str,
@@ -116,6 +36,7 @@ def gauge(
     between_nm: tuple[float, float] = DEFAULT_BETWEEN_NM,
     viewing: Viewing | None = None,
     seed: int = 1,
+    earlier: Sequence[Reading] = (),
 ) -> Estimate:
     """Thickness of a film from the colours seen at one spot.
 
@@ -133,6 +54,9 @@ def gauge(
         Light and observer; D65 and 2° by default.
     seed : int
         Of the simulations for the fit check and the next look.
+    earlier : sequence of Reading
+        Colours the spot had when its film was thinner, or that lie between the thin edge of the
+        piece and the spot, from thin to thick.
 
     Returns
     -------
@@ -148,109 +72,77 @@ def gauge(
     if seed < 0:
         raise OutOfRangeError(f"the seed is {seed}; it must be 0 or more")
     viewing = viewing or Viewing()
-    pairs = film_pairs(tuple(films), on)
-    tables = tables_for(tuple(films), on, readings, between_nm, viewing)
-    prior = prior_for(pairs, between_nm, tables[0])
-    log_likelihood = sum(
-        reading_likelihood(table, reading) for table, reading in zip(tables, readings, strict=True)
-    )
-    density, _ = prior.film_density(np.asarray(log_likelihood)[None])
-    return _estimate(
-        prior, density[0], np.asarray(log_likelihood), tables, tuple(readings), viewing, seed
-    )
-
-
-def tables_for(
-    films: tuple[str, ...],
-    on: str,
-    readings: Sequence[Reading],
-    between_nm: tuple[float, float],
-    viewing: Viewing,
-) -> list[ColourTable]:
-    """One table for each reading; those that differ only in scatter share their colours."""
-    spread = {reading.doubts.index_spread for reading in readings}
-    if len(spread) > 1:
-        raise InputError("all readings of one spot must assume the same index_spread")
-    return [
-        _mean_table(films, on, between_nm, _views_only(reading.doubts), viewing).with_doubts(
-            reading.doubts
-        )
-        for reading in readings
+    looks = (*readings, *earlier)
+    tables = tables_for(tuple(films), on, looks, between_nm, viewing)
+    prior = prior_for(film_pairs(tuple(films), on), between_nm, tables[0])
+    each = [
+        reading_likelihood(table, reading) for table, reading in zip(tables, looks, strict=True)
     ]
-
-
-def reading_likelihood(table: ColourTable, reading: Reading) -> FloatArray:
-    """Log likelihood of a reading in every row, shape (J, E, D)."""
-    each = table.log_likelihood(reading.points_lab)
-    peak = each.max()
-    mean = np.tensordot(reading.weight, np.exp(each - peak), axes=1)
-    total: FloatArray = np.log(np.maximum(mean, 1e-300)) + peak
-    return total
-
-
-def _views_only(doubts: Doubts) -> Doubts:
-    """Doubts reduced to what moves the mean colours, so that tables are shared."""
-    return Doubts(
-        noise_de=1.0,
-        glare=doubts.glare,
-        angle_low_deg=doubts.angle_low_deg,
-        angle_high_deg=doubts.angle_high_deg,
-        index_spread=doubts.index_spread,
+    spot = np.sum(each[: len(readings)], axis=0)
+    fit_p = fit_p_value(
+        tables[: len(readings)],
+        [(reading.points_lab, reading.weight) for reading in readings],
+        prior,
+        np.random.default_rng(seed),
+    )
+    log_likelihood, agreement = _chained(prior, each[len(readings) :], spot)
+    return _estimate(
+        prior, log_likelihood, tuple(readings), tuple(earlier), viewing, seed, fit_p, agreement
     )
 
 
-@lru_cache(maxsize=6)
-def _mean_table(
-    films: tuple[str, ...],
-    on: str,
-    between_nm: tuple[float, float],
-    doubts: Doubts,
-    viewing: Viewing,
-) -> ColourTable:
-    return build_table(film_pairs(films, on), between_nm, doubts, viewing)
+def _chained(prior: Prior, earlier: list[FloatArray], spot: FloatArray) -> tuple[FloatArray, float]:
+    """The spot's likelihood after the colours before it, and how well their order agrees."""
+    if not earlier:
+        return spot, 1.0
+    before, worst = earlier[0], 1.0
+    for later in (*earlier[1:], spot):
+        before, agreement = after(prior, later, before)
+        worst = min(worst, agreement)
+    return before, worst
 
 
 def _estimate(
     prior: Prior,
-    density: FloatArray,
     log_likelihood: FloatArray,
-    tables: list[ColourTable],
     readings: tuple[Reading, ...],
+    earlier: tuple[Reading, ...],
     viewing: Viewing,
     seed: int,
+    fit_p: float,
+    agreement: float,
 ) -> Estimate:
     rng = np.random.default_rng(seed)
-    grid, whole = prior.thickness_nm, density.sum(axis=0)
-    low, high = quantiles(grid, whole, np.array([0.05, 0.95]))
+    film_density, _ = prior.film_density(log_likelihood[None])
+    grid, density = prior.thickness_nm, film_density[0].sum(axis=0)
+    low, high = (float(q) for q in quantiles(grid, density, np.array([0.05, 0.95])))
     row_weight = prior.row_weights(log_likelihood)
     optical = _optical(prior, row_weight)
-    candidates = _candidates(prior, density, viewing)
-    fit_p = fit_p_value(tables, [(r.points_lab, r.weight) for r in readings], prior, rng)
-    checks = next_looks(
-        _drawn(prior, row_weight, rng),
-        prior.pairs,
-        viewing,
-        [(reading.how, reading.doubts) for reading in readings],
-        rng,
-    )
+    candidates = candidates_of(prior, film_density[0], viewing)
+    fits = fit_p >= FIT_LEVEL and agreement >= FIT_LEVEL
+    looks = [(reading.how, reading.view, reading.doubts) for reading in readings]
+    films = _drawn(prior, row_weight, rng)
+    checks = next_looks(films, prior.pairs, viewing, looks, rng) if fits else []
     return Estimate(
         thickness_nm=candidates[0].thickness_nm,
-        interval90_nm=(float(low), float(high)),
-        region90_nm=highest_region(grid, whole),
+        interval90_nm=(low, high),
+        region90_nm=highest_region(grid, density),
         optical_thickness_nm=optical[1],
         optical_interval90_nm=(optical[0], optical[2]),
         candidates=candidates,
         films={
             name: float(np.trapezoid(own, grid))
-            for name, own in zip(prior.film_names, density, strict=True)
+            for name, own in zip(prior.film_names, film_density[0], strict=True)
         },
-        fits=fit_p >= FIT_LEVEL,
-        fit_p=fit_p,
-        next_check=_in_words(checks, float(high - low), fit_p >= FIT_LEVEL),
+        fits=fits,
+        fit_p=min(fit_p, agreement) if earlier else fit_p,
+        next_check=_in_words(checks, high - low, fits),
         checks=tuple(checks),
         grid_nm=grid,
-        density=whole,
+        density=density,
         readings=readings,
+        earlier=earlier,
+        warnings=_warnings(readings, agreement),
         pairs=prior.pairs,
         between_nm=prior.between_nm,
         viewing=viewing,
@@ -258,19 +150,23 @@ def _estimate(
     )
 
 
-def _candidates(prior: Prior, density: FloatArray, viewing: Viewing) -> tuple[Candidate, ...]:
+def candidates_of(
+    prior: Prior, film_density: FloatArray, viewing: Viewing
+) -> tuple[Candidate, ...]:
+    """The humps of a density (H, T) with their likeliest film, order and colour."""
     grid = prior.thickness_nm
-    found = humps(grid, density.sum(axis=0))
+    found = humps(grid, film_density.sum(axis=0))
     likely = []
     for hump in found:
         inside = (grid >= hump.low_nm) & (grid <= hump.high_nm)
-        film = prior.film_names[int(np.argmax(density[:, inside].sum(axis=1)))]
+        film = prior.film_names[int(np.argmax(film_density[:, inside].sum(axis=1)))]
         likely.append(next(j for j, p in enumerate(prior.pairs) if p.film_name == film))
     middles = np.array([hump.thickness_nm for hump in found])
     shown = Films(np.array(likely), middles, np.zeros(len(found)))
-    xyz = film_xyz(shown, prior.pairs, np.asarray(0.0), viewing)
-    look = appear_xyz(xyz, viewing.light, viewing.observer)
-    colours = zip(look.srgb_hex, look.name, strict=True)
+    look = appear_xyz(
+        film_xyz(shown, prior.pairs, np.asarray(0.0), viewing), viewing.light, viewing.observer
+    )
+    colours = zip(np.asarray(look.srgb_hex), np.asarray(look.name), strict=True)
     return tuple(
         Candidate(
             thickness_nm=hump.thickness_nm,
@@ -278,24 +174,11 @@ def _candidates(prior: Prior, density: FloatArray, viewing: Viewing) -> tuple[Ca
             probability=hump.probability,
             order=interference_order(prior.pairs[j], hump.thickness_nm),
             film=prior.pairs[j].film_name,
-            srgb_hex=hex_value,
-            name=name,
+            srgb_hex=str(hex_value),
+            name=str(name),
         )
         for hump, j, (hex_value, name) in zip(found, likely, colours, strict=True)
     )
-
-
-def ramp_of(
-    estimate: Estimate,
-) -> tuple[FloatArray, NDArray[np.str_], NDArray[np.str_]]:
-    """Thickness [nm], hex and name of the colours the likeliest film runs through, square on."""
-    likeliest = estimate.candidates[0].film
-    j = next(i for i, pair in enumerate(estimate.pairs) if pair.film_name == likeliest)
-    nm = np.arange(estimate.between_nm[0], estimate.between_nm[1] + 0.5)
-    films = Films(np.full(nm.size, j), nm, np.zeros(nm.size))
-    xyz = film_xyz(films, estimate.pairs, np.asarray(0.0), estimate.viewing)
-    seen = appear_xyz(xyz, estimate.viewing.light, estimate.viewing.observer)
-    return nm, np.asarray(seen.srgb_hex), np.asarray(seen.name)
 
 
 def _optical(prior: Prior, row_weight: FloatArray) -> tuple[float, float, float]:
@@ -315,6 +198,13 @@ def _drawn(prior: Prior, row_weight: FloatArray, rng: np.random.Generator) -> Fi
     error = prior.index_error[e]
     scale = prior.scale_nm[d] + STEP_NM * (rng.random(rows.size) - 0.5)
     return Films(j, np.maximum(scale / (1.0 + error), 0.0), error)
+
+
+def _warnings(readings: tuple[Reading, ...], agreement: float) -> tuple[str, ...]:
+    said = [warning for reading in readings for warning in reading.warnings]
+    if agreement < FIT_LEVEL:
+        said.append("the colours named as earlier are not those of a thinner film")
+    return tuple(dict.fromkeys(said))
 
 
 def _in_words(checks: list[Check], width_nm: float, fits: bool) -> str:

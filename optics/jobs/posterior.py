@@ -16,7 +16,7 @@ FloatArray = NDArray[np.float64]
 
 _FINE_INDEX_STEPS = 41
 _DRAWS_AT_A_TIME = 50  # a block of some 10 MB; all at once would take a gigabyte
-_FLOOR = 1e-35  # keeps the logarithm finite where a hypothesis is out of the question
+_FLOOR = 1e-300  # keeps the logarithm finite where a hypothesis is out of the question
 
 
 @dataclass(frozen=True, eq=False)
@@ -86,28 +86,35 @@ class Prior:
         log_evidence : ndarray, shape (N,)
         """
         n, pairs = log_likelihood.shape[:2]
-        peak = log_likelihood.max(axis=(1, 2, 3), keepdims=True)
-        likelihood = np.exp(log_likelihood - peak).reshape(n, pairs, -1)
+        peak = log_likelihood.max(axis=(1, 2, 3))
+        best = log_likelihood.max(axis=1, keepdims=True)
+        likelihood = np.exp(log_likelihood - best).reshape(n, pairs, -1)
         films = (self._pair_to_film @ likelihood).reshape(n, -1, *log_likelihood.shape[2:])
+        log_films = np.log(np.maximum(films, _FLOOR)) + (best - peak[:, None, None, None])
         fine, weight = self.fine_index
-        curves = np.exp(_lagrange(self.index_error, fine) @ np.log(np.maximum(films, _FLOOR)))
+        curves = np.exp(_lagrange(self.index_error, fine) @ log_films)
         density = sum(
             w * _at(curves[:, :, f], self.scale_nm, self.thickness_nm * (1.0 + e))
             for f, (e, w) in enumerate(zip(fine, weight, strict=True))
         )
         total = np.trapezoid(density.sum(axis=1), self.thickness_nm, axis=-1)
         width = self.thickness_nm[-1] - self.thickness_nm[0]
-        return density / total[:, None, None], np.log(total / width) + peak.ravel()
+        return density / total[:, None, None], np.log(total / width) + peak
+
+    @cached_property
+    def inside(self) -> NDArray[np.bool_]:
+        """Which rows of the tables are thicknesses of the range, shape (E, D)."""
+        low, high = self.between_nm
+        d = self.scale_nm / (1.0 + self.index_error[:, None])
+        return (d >= low) & (d <= high)
 
     def row_weights(self, log_likelihood: FloatArray) -> FloatArray:
         """Posterior weight of each pair, index node and scale, shape (J, E, D), summing to 1.
 
         ``log_likelihood`` has shape (J, E, D); all zeros give the prior itself.
         """
-        low, high = self.between_nm
-        d = self.scale_nm / (1.0 + self.index_error[:, None])
         # A step in the scale is a step / (1 + e) in thickness.
-        inside = ((d >= low) & (d <= high)) / (1.0 + self.index_error[:, None])
+        inside = self.inside / (1.0 + self.index_error[:, None])
         prior = np.array([pair.weight for pair in self.pairs])[:, None, None] * (
             np.maximum(self.index_weight, 0.0)[:, None] * inside
         )

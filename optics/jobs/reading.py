@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from ..colour.spaces import parse_hex, srgb_to_lab
 from ..colour.words import word_region
 from ..errors import InputError, shorten
+from ..films.onefilm import View
 from ..quantities import NUMBER, parse_quantity
 from .doubts import Doubts, doubts_for
 
@@ -35,6 +36,10 @@ class Reading:
     weight : ndarray, shape (K,)
         Shares of the points; they sum to 1.
     doubts : Doubts
+    view : {"front", "through", "back"}
+        Seen from the film's side, through the piece, or from behind a clear one.
+    warnings : tuple of str
+        What weakens the reading.
     """
 
     text: str
@@ -42,6 +47,8 @@ class Reading:
     points_lab: NDArray[np.float64]
     weight: NDArray[np.float64]
     doubts: Doubts
+    view: View = "front"
+    warnings: tuple[str, ...] = ()
 
 
 def parse_reading(
@@ -50,6 +57,7 @@ def parse_reading(
     angle: str | None = None,
     index_spread: float | None = None,
     doubts: Doubts | None = None,
+    view: View = "front",
 ) -> Reading:
     """Read a colour as people write it.
 
@@ -67,6 +75,7 @@ def parse_reading(
         In place of the default doubt of the film's index.
     doubts : Doubts, optional
         In place of the defaults of that way of reading.
+    view : {"front", "through", "back"}
 
     Raises
     ------
@@ -87,7 +96,7 @@ def parse_reading(
     tilt = stated[0] if stated else angle
     if tilt is not None:
         chosen = chosen.at_angle(parse_quantity(tilt, "angle_deg", "the angle"))
-    return Reading(text.strip(), way, points, weight, chosen)
+    return Reading(text.strip(), way, points, weight, chosen, view)
 
 
 def _points(colour: str) -> tuple[NDArray[np.float64], NDArray[np.float64], float, str]:

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ..errors import InputError
-from ..jobs.gauge import Estimate, gauge
+from ..jobs.estimate import Estimate
+from ..jobs.gauge import gauge
 from ..jobs.look import Look, look
 from ..jobs.reading import parse_reading
 from .charts import chart_estimate, chart_look, save_chart

@@ -9,7 +9,7 @@ import numpy as np
 from ..colour.appearance import Appearance
 from ..films.materials import MaterialEntry
 from ..films.notation import format_stack
-from ..jobs.gauge import Candidate, Estimate
+from ..jobs.estimate import Candidate, Estimate
 from ..jobs.look import Look, at_point, swept_nm
 
 Plain = dict[str, Any]
