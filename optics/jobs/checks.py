@@ -20,7 +20,7 @@ Look = tuple[str, View, Doubts]
 """How a colour was read, from which side, with which doubts."""
 
 _TILT_DEG = 60.0
-_GROWN_NM = np.linspace(8.0, 40.0, 6)  # what a little more heat may add
+_GROWN_NM = np.linspace(8.0, 40.0, 4)  # what a little more heat may add
 _SPECTRUM_EVERY = 4  # of the default wavelengths: 20 nm apart
 _SPECTRUM_SD = 0.02  # of a reflectance: noise of a cheap instrument, and what the model may miss
 _NINETY = 3.29  # width of the middle 90 % of a normal distribution in standard deviations

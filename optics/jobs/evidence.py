@@ -11,14 +11,30 @@ from numpy.typing import NDArray
 from ..errors import InputError
 from ..films.onefilm import View
 from .doubts import Doubts
+from .fit import FitCheck, fit_check
 from .hypotheses import film_pairs
-from .posterior import Prior
+from .posterior import Prior, prior_for
 from .reading import Reading
 from .table import ColourTable, Viewing, build_table
 
 FloatArray = NDArray[np.float64]
 
 _FLOOR = 1e-300
+
+
+@lru_cache(maxsize=8)
+def fit_check_for(
+    films: tuple[str, ...],
+    on: str,
+    looks: tuple[tuple[Doubts, View], ...],
+    between_nm: tuple[float, float],
+    viewing: Viewing,
+    seed: int,
+) -> FitCheck:
+    """The fit check for looks with these doubts, simulated once."""
+    tables = [_table(films, on, between_nm, doubts, viewing, view) for doubts, view in looks]
+    prior = prior_for(film_pairs(films, on), between_nm, tables[0])
+    return fit_check(tables, prior, np.random.default_rng(seed))
 
 
 def tables_for(
@@ -33,19 +49,16 @@ def tables_for(
     if len(spread) > 1:
         raise InputError("all readings of one spot must assume the same index_spread")
     return [
-        _mean_table(
-            films, on, between_nm, _views_only(reading.doubts), viewing, reading.view
-        ).with_doubts(reading.doubts)
-        for reading in readings
+        _table(films, on, between_nm, reading.doubts, viewing, reading.view) for reading in readings
     ]
 
 
 def reading_likelihood(table: ColourTable, reading: Reading) -> FloatArray:
     """Log likelihood of a reading in every row, shape (J, E, D)."""
-    each = table.log_likelihood(reading.points_lab)
-    peak = each.max()
-    mean = np.tensordot(reading.weight, np.exp(each - peak), axes=1)
-    total: FloatArray = np.log(np.maximum(mean, 1e-300)) + peak
+    density, peak = table.likelihood(reading.points_lab)
+    share = reading.weight * np.exp(peak - peak.max())
+    mean = np.tensordot(share, density, axes=1)
+    total: FloatArray = np.log(np.maximum(mean, _FLOOR)) + peak.max()
     return total
 
 
@@ -58,6 +71,19 @@ def _views_only(doubts: Doubts) -> Doubts:
         angle_high_deg=doubts.angle_high_deg,
         index_spread=doubts.index_spread,
     )
+
+
+@lru_cache(maxsize=6)
+def _table(
+    films: tuple[str, ...],
+    on: str,
+    between_nm: tuple[float, float],
+    doubts: Doubts,
+    viewing: Viewing,
+    view: View,
+) -> ColourTable:
+    mean = _mean_table(films, on, between_nm, _views_only(doubts), viewing, view)
+    return mean.with_doubts(doubts)
 
 
 @lru_cache(maxsize=6)

@@ -11,10 +11,10 @@ from ..colour.appearance import appear_xyz
 from ..errors import InputError, OutOfRangeError
 from .checks import Check, next_looks
 from .estimate import Candidate, Estimate
-from .evidence import after, reading_likelihood, tables_for
+from .evidence import after, fit_check_for, reading_likelihood, tables_for
 from .hypotheses import film_pairs
 from .order import interference_order
-from .posterior import Prior, fit_p_value, prior_for
+from .posterior import Prior, prior_for
 from .reading import Reading
 from .simulate import Films, film_xyz
 from .summary import highest_region, humps, quantiles
@@ -79,12 +79,15 @@ def gauge(
         reading_likelihood(table, reading) for table, reading in zip(tables, looks, strict=True)
     ]
     spot = np.sum(each[: len(readings)], axis=0)
-    fit_p = fit_p_value(
-        tables[: len(readings)],
-        [(reading.points_lab, reading.weight) for reading in readings],
-        prior,
-        np.random.default_rng(seed),
+    check = fit_check_for(
+        tuple(films),
+        on,
+        tuple((reading.doubts, reading.view) for reading in readings),
+        between_nm,
+        viewing,
+        seed,
     )
+    fit_p = check.p_value([(reading.points_lab, reading.weight) for reading in readings])
     log_likelihood, agreement = _chained(prior, each[len(readings) :], spot)
     return _estimate(
         prior, log_likelihood, tuple(readings), tuple(earlier), viewing, seed, fit_p, agreement

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -15,7 +14,6 @@ from .table import INDEX_SPAN, STEP_NM, ColourTable
 FloatArray = NDArray[np.float64]
 
 _FINE_INDEX_STEPS = 41
-_DRAWS_AT_A_TIME = 50  # a block of some 10 MB; all at once would take a gigabyte
 _FLOOR = 1e-300  # keeps the logarithm finite where a hypothesis is out of the question
 
 
@@ -128,68 +126,6 @@ def prior_for(
 ) -> Prior:
     """The prior that goes with a table."""
     return Prior(pairs, between_nm, table.doubts.index_spread, table.scale_nm, table.index_error)
-
-
-def fit_p_value(
-    tables: Sequence[ColourTable],
-    observed: Sequence[tuple[FloatArray, FloatArray]],
-    prior: Prior,
-    rng: np.random.Generator,
-    draws: int = 2000,
-    components: int = 20_000,
-) -> float:
-    """How ordinary the readings are among those the prior would give.
-
-    Parameters
-    ----------
-    tables : sequence of ColourTable
-        One for each reading of the spot.
-    observed : sequence of (points, weights)
-        Each reading as CIELAB points (K, 3) with weights (K,) that sum to 1.
-    prior : Prior
-    rng : numpy.random.Generator
-    draws, components : int
-        Simulated sets of readings, and random rows that stand for the prior predictive density.
-
-    Returns
-    -------
-    float
-        Share of simulated sets whose predictive density is no higher than that of the
-        observed, between 1/(draws + 1) and 1. Its smallest distances do not follow a
-        chi-square law, hence the simulation.
-    """
-    weight = prior.row_weights(np.zeros(tables[0].lab.shape[:3])).ravel()
-    centres = rng.choice(weight.size, size=components, p=weight)
-    truths = rng.choice(weight.size, size=draws, p=weight)
-    ours = np.zeros(components)
-    simulated = []
-    for table, (points, share) in zip(tables, observed, strict=True):
-        views = rng.choice(table.view_weight.size, size=components, p=table.view_weight)
-        rows = centres * table.view_weight.size + views
-        seen = rng.choice(table.view_weight.size, size=draws, p=table.view_weight)
-        simulated.append((table, rows, table.draw(truths * table.view_weight.size + seen, rng)))
-        ours += _log_mean(table.log_density_of_rows(points, rows), share)
-    observed_density = _log_sum(ours[None])
-    rarer = 0
-    for start in range(0, draws, _DRAWS_AT_A_TIME):
-        part = slice(start, start + _DRAWS_AT_A_TIME)
-        theirs = sum(
-            table.log_density_of_rows(drawn[part], rows) for table, rows, drawn in simulated
-        )
-        rarer += np.count_nonzero(_log_sum(np.asarray(theirs)) <= observed_density)
-    return float((1 + rarer) / (draws + 1))
-
-
-def _log_mean(log_density: FloatArray, share: FloatArray) -> FloatArray:
-    peak = log_density.max()
-    mean: FloatArray = np.log(np.maximum(share @ np.exp(log_density - peak), _FLOOR)) + peak
-    return mean
-
-
-def _log_sum(log_density: FloatArray) -> FloatArray:
-    peak = log_density.max(axis=-1, keepdims=True)
-    total: FloatArray = np.log(np.exp(log_density - peak).sum(axis=-1)) + peak[:, 0]
-    return total
 
 
 def _lagrange(nodes: FloatArray, at: FloatArray) -> FloatArray:

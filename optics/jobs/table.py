@@ -1,7 +1,7 @@
 """The colours a film can show, tabulated over thickness and everything in doubt.
 
 Thickness and index scale nearly trade against each other, so rows run over the optical scale
-``D = d (1 + e)`` at five values of the relative index error ``e``; at fixed D the likelihood
+``D = d (1 + e)`` at a few values of the relative index error ``e``; at fixed D the likelihood
 changes slowly with e.
 """
 
@@ -26,13 +26,16 @@ from .normal import coefficients_along, features
 FloatArray = NDArray[np.float64]
 Rows = NDArray[np.float32]
 
-INDEX_NODES = 5
+INDEX_NODES, WIDE_INDEX_NODES = 5, 9
+WIDE_INDEX_SPREAD = 0.03  # above it five nodes lie too far apart for the polynomial between them
 INDEX_SPAN = 2.5  # standard deviations of the index error covered
 GLARE_NODES, ANGLE_NODES = 3, 2
 VEIL = 0.4  # luminance of the veil against a white, what a light room throws back
 STEP_NM = 0.5
 MAX_THICKNESS_NM = 1000.0
 _MAX_ROWS = 6_000_000
+_BLOCK_ELEMENTS = 100_000  # rows × readings at a time: the working array stays in cache
+_PEAK_EVERY = 13  # rows, 1 nm apart; near enough to the largest to keep exponentials in range
 _TO_BLACK = np.array([16.0, 0.0, 0.0])  # Lab from the black that lightness counts from
 
 
@@ -95,8 +98,8 @@ class ColourTable:
             self.doubts.gain,
         )
 
-    def log_likelihood(self, readings: FloatArray) -> FloatArray:
-        """Log density of each reading in each row, glare and angle averaged out.
+    def likelihood(self, readings: FloatArray) -> tuple[Rows, FloatArray]:
+        """Density of each reading in each row, glare and angle averaged out.
 
         Parameters
         ----------
@@ -105,15 +108,31 @@ class ColourTable:
 
         Returns
         -------
-        ndarray, shape (N, J, E, D)
-            Values more than 80 below the largest of a reading are held there.
+        density : ndarray, shape (N, J, E, D)
+            Divided by ``exp(peak)``; at least e⁻⁸⁰.
+        peak : ndarray, shape (N,)
+            About the largest log density of each reading.
         """
-        log_density = features(readings) @ self.coefficients
-        peak = log_density.max(axis=-1, keepdims=True)
-        density = np.exp(np.maximum(log_density - peak, np.float32(-80.0)))
-        views = density.reshape(-1, self.view_weight.size) @ self.view_weight.astype(np.float32)
-        rows = np.log(views.reshape(len(readings), *self.lab.shape[:3]).astype(float))
-        total: FloatArray = rows + peak.reshape(-1, 1, 1, 1)
+        asked = features(readings)
+        views = self.view_weight.size
+        weight = self.view_weight.astype(np.float32)
+        every = _PEAK_EVERY if self.scale_nm.size > 1 else 1
+        peak = (asked @ self.coefficients[:, ::every]).max(axis=1, keepdims=True)
+        density = np.empty((len(asked), self.coefficients.shape[1] // views), dtype=np.float32)
+        step = max(1, _BLOCK_ELEMENTS // (views * max(len(asked), 1)))
+        for start in range(0, density.shape[1], step):
+            part = slice(start, start + step)
+            block = asked @ self.coefficients[:, start * views : (start + step) * views]
+            block -= peak
+            np.maximum(block, np.float32(-80.0), out=block)
+            np.exp(block, out=block)
+            density[:, part] = block.reshape(len(asked), -1, views) @ weight
+        return density.reshape(len(asked), *self.lab.shape[:3]), peak[:, 0].astype(float)
+
+    def log_likelihood(self, readings: FloatArray) -> FloatArray:
+        """Log of `likelihood`, shape (N, J, E, D), of readings (N, 3)."""
+        density, peak = self.likelihood(readings)
+        total: FloatArray = np.log(density).astype(float) + peak[:, None, None, None]
         return total
 
     def log_density_of_rows(self, readings: FloatArray, rows: NDArray[np.intp]) -> FloatArray:
@@ -199,7 +218,8 @@ def index_nodes(index_spread: float) -> FloatArray:
     """Relative index errors of the table's nodes."""
     if index_spread == 0.0:
         return np.zeros(1)
-    return index_spread * np.linspace(-INDEX_SPAN, INDEX_SPAN, INDEX_NODES)
+    count = INDEX_NODES if index_spread <= WIDE_INDEX_SPREAD else WIDE_INDEX_NODES
+    return index_spread * np.linspace(-INDEX_SPAN, INDEX_SPAN, count)
 
 
 def _by_film(pairs: Sequence[Pair]) -> dict[int, list[int]]:

@@ -1,0 +1,122 @@
+"""Does any film in question show such a colour? A predictive check calibrated by simulation.
+
+The smallest distance of a reading from the colours of the model does not follow a chi-square
+law, so its density under the model's predictions is compared with that of simulated readings.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .posterior import Prior
+from .table import ColourTable
+
+FloatArray = NDArray[np.float64]
+Rows = NDArray[np.intp]
+
+_DRAWS = 2000
+_COMPONENTS = 20_000
+_DRAWS_AT_A_TIME = 50  # a block of some 10 MB; all at once would take a gigabyte
+_FLOOR = 1e-35
+
+
+@dataclass(frozen=True, eq=False)
+class FitCheck:
+    """Random rows that stand for what the model predicts, and how simulated readings fare.
+
+    Attributes
+    ----------
+    tables : tuple of ColourTable
+        One for each look at the spot.
+    rows : tuple of ndarray of int
+        For each table, the rows of the same random films.
+    simulated : ndarray, shape (draws,)
+        Sorted log densities of simulated sets of looks.
+    """
+
+    tables: tuple[ColourTable, ...]
+    rows: tuple[Rows, ...]
+    simulated: FloatArray
+
+    def p_value(self, observed: Sequence[tuple[FloatArray, FloatArray]]) -> float:
+        """How ordinary looks are among those the model gives.
+
+        Parameters
+        ----------
+        observed : sequence of (points, weights)
+            Each look as CIELAB points (K, 3) with weights (K,) that sum to 1.
+
+        Returns
+        -------
+        float
+            Share of simulated sets whose density is no higher, between 1/(draws + 1) and 1.
+        """
+        total = np.zeros(self.rows[0].size)
+        for table, rows, (points, share) in zip(self.tables, self.rows, observed, strict=True):
+            total += _log_mean(table.log_density_of_rows(points, rows), share)
+        rarer = np.searchsorted(self.simulated, _log_sum(total[None])[0], side="right")
+        return float((1 + rarer) / (self.simulated.size + 1))
+
+    def p_values(self, readings: FloatArray) -> FloatArray:
+        """The same for single looks (N, 3), where there is one table; shape (N,)."""
+        parts = [
+            _log_sum(self.tables[0].log_density_of_rows(part, self.rows[0]))
+            for part in _pieces(readings)
+        ]
+        rarer = np.searchsorted(self.simulated, np.concatenate(parts), side="right")
+        return np.asarray((1 + rarer) / (self.simulated.size + 1))
+
+
+def fit_check(tables: Sequence[ColourTable], prior: Prior, rng: np.random.Generator) -> FitCheck:
+    """Draw the films that stand for the prediction, and simulate looks at others.
+
+    Parameters
+    ----------
+    tables : sequence of ColourTable
+        One for each look at the spot; they share their grid.
+    prior : Prior
+    rng : numpy.random.Generator
+    """
+    weight = prior.row_weights(np.zeros(tables[0].lab.shape[:3])).ravel()
+    centres = rng.choice(weight.size, size=_COMPONENTS, p=weight)
+    truths = rng.choice(weight.size, size=_DRAWS, p=weight)
+    chosen, drawn = [], []
+    for table in tables:
+        views = table.view_weight.size
+        met = rng.choice(views, size=_COMPONENTS, p=table.view_weight)
+        seen = rng.choice(views, size=_DRAWS, p=table.view_weight)
+        chosen.append(centres * views + met)
+        drawn.append(table.draw(truths * views + seen, rng))
+    simulated = [
+        _log_sum(
+            np.sum(
+                [
+                    table.log_density_of_rows(looks, rows)
+                    for table, rows, looks in zip(tables, chosen, part, strict=True)
+                ],
+                axis=0,
+            )
+        )
+        for part in zip(*(_pieces(looks) for looks in drawn), strict=True)
+    ]
+    return FitCheck(tuple(tables), tuple(chosen), np.sort(np.concatenate(simulated)))
+
+
+def _pieces(readings: FloatArray) -> list[FloatArray]:
+    return np.array_split(readings, max(1, -(-len(readings) // _DRAWS_AT_A_TIME)))
+
+
+def _log_mean(log_density: FloatArray, share: FloatArray) -> FloatArray:
+    peak = log_density.max()
+    mean: FloatArray = np.log(np.maximum(share @ np.exp(log_density - peak), _FLOOR)) + peak
+    return mean
+
+
+def _log_sum(log_density: FloatArray) -> FloatArray:
+    peak = log_density.max(axis=-1, keepdims=True)
+    total: FloatArray = np.log(np.exp(log_density - peak).sum(axis=-1)) + peak[:, 0]
+    return total
