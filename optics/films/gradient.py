@@ -10,13 +10,16 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass, fields
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from .transfer import ComplexArray, FloatArray, Incidence, Polarization, _checked, separate
 
-_BLOCK_ELEMENTS = 8_192  # stacks × wavelengths at a time: the working arrays stay in cache
+Scalar = TypeVar("Scalar", bound=np.generic)
+
+_BLOCK_ELEMENTS = 2_048  # stacks × wavelengths at a time: the working arrays stay in cache
 _RESCALE_EVERY = 8  # layers; fields grow by far less than 1e300 between two rescalings
 _TINY_KZ = 1e-30  # stands for kz = 0, where s/kz has a finite limit
 _SHORT_PHASE = 0.05  # below it the difference of two terms is taken from its series
@@ -85,10 +88,11 @@ def powers_with_gradient(
     Notes
     -----
     With ``v = (E, H)`` and ``v_top = M v_bottom``, the row ``λ_bottom = λ_top M`` gives
-    ``δf = λ_top δM v_bottom`` for a function f of the top fields. For ``r = (q0 E - H)/(q0 E + H)``,
-    which is blind to the scale of v, ``λ ∝ (H, -E)`` at every boundary because ``det M = 1``, so
-    only a number is carried; for ``ln(q0 E + H)`` the row itself. ``∂M/∂ε`` is taken through
-    ``cos δ, sin δ/kz, kz sin δ`` as functions of ``kz²``, which have no pole at a critical angle.
+    ``δf = λ_top δM v_bottom`` for a function f of the top fields. The reflected amplitude
+    ``r = (q0 E - H)/(q0 E + H)`` is blind to the scale of v; as ``det M = 1``, its row is some
+    number times ``(H, -E)`` at every boundary, and only that number is carried. For
+    ``ln(q0 E + H)`` the row itself is carried. ``∂M/∂ε`` is taken through ``cos δ, sin δ/kz, kz sin δ`` as functions
+    of ``kz²``, which have no pole at a critical angle.
 
     References
     ----------
@@ -116,12 +120,14 @@ def coherent_gradient(
     wanted = separate(polarization, incidence)
     lead = np.broadcast_shapes(index.shape[:-2], thickness_nm.shape[:-1], incidence.lead)
     layers, points, rows = index.shape[-2] - 2, wavelength_nm.size, math.prod(lead)
-    real = {name: np.empty((rows, points)) for name in ("R", "T", "dR_du", "dT_du")}
-    real |= {name: np.empty((rows, layers, points)) for name in ("dR_dd", "dT_dd")}
-    whole = real | {
+    whole: dict[str, NDArray[Any]] = {
+        name: np.empty((rows, points)) for name in ("R", "T", "dR_du", "dT_du")
+    }
+    whole |= {name: np.empty((rows, layers, points)) for name in ("dR_dd", "dT_dd")}
+    whole |= {
         name: np.empty((rows, layers + 2, points), dtype=complex) for name in ("dR_dn", "dT_dn")
     }
-    parts = (
+    parts: tuple[NDArray[Any], ...] = (
         _flat(index, lead, 2),
         _flat(thickness_nm, lead, 1),
         _flat(incidence.ambient_eps, lead, 1),
@@ -176,7 +182,7 @@ class _Pass:
         q = kz / eps if p else kz
         depth = k0 * d[..., None]
         phase = depth * kz[:, 1:-1]
-        swing = -0.5 * np.expm1(2j * phase)
+        swing = -0.5 * np.asarray(np.expm1(2j * phase), dtype=complex)
         layers = depth.shape[-2]
         shape = (max(phase.shape[0], kz.shape[0]), layers + 1, k0.size)
         E, H = np.empty((2, *shape), dtype=complex)
@@ -251,12 +257,10 @@ class _Pass:
         level = 1.0 - s
         if self.p:
             up, down = up * eps, down / eps
-        to_d = -1j * k0 * (kz * (-1j) * 1j * s * even + level * (up + kz * kz * down))
+        to_d = -1j * k0 * (kz * s * even + level * (up + kz * kz * down))
         bend, sharp, flat = self._slopes()
         to_u = even * bend + up * sharp + down * flat
-        to_eps = np.zeros(
-            (E.shape[0], self.kz.shape[1], E.shape[2]), dtype=complex
-        )
+        to_eps = np.zeros((E.shape[0], self.kz.shape[1], E.shape[2]), dtype=complex)
         to_eps[:, 1:-1] = to_u
         if self.p:
             to_eps[:, 1:-1] += (up * (s / kz) - down * (s * kz)) / eps
@@ -270,16 +274,15 @@ class _Pass:
         phase = depth * kz
         level = 1.0 - s
         half = 0.5 / kz
-        bend = -1j * half * depth * (1j * s) * (-1j) * 1j
+        bend = -1j * half * depth * s
         flat = half * (s - 1j * phase * level)
+        sharp = -half / (kz * kz) * (1j * phase * level + s)
         short = np.abs(phase) < _SHORT_PHASE
-        square = phase * phase
-        series = -1.0 / 3.0 + square * (1.0 / 30.0 - square * (1.0 / 840.0 - square / 45360.0))
-        sharp = np.where(
-            short,
-            -0.5j * depth**3 * series * np.exp(1j * phase),
-            -half / np.where(short, 1.0, kz * kz) * (1j * phase * level + s),
-        )
+        if short.any():
+            depth, phase = np.broadcast_to(depth, short.shape)[short], phase[short]
+            square = phase * phase
+            series = -1.0 / 3.0 + square * (1.0 / 30.0 - square * (1.0 / 840.0 - square / 45360.0))
+            sharp[short] = -0.5j * depth**3 * series * np.exp(1j * phase)
         return bend, sharp, flat
 
     def _admittance_slopes(self, which: NDArray[np.intp]) -> tuple[ComplexArray, ComplexArray]:
@@ -309,7 +312,7 @@ def _squared(z: ComplexArray) -> FloatArray:
     return squared
 
 
-def _flat(array: NDArray[np.generic], lead: tuple[int, ...], tail: int) -> NDArray[np.generic]:
+def _flat(array: NDArray[Scalar], lead: tuple[int, ...], tail: int) -> NDArray[Scalar]:
     """Leading axes as one: of length 1 where they hold one item, else of the product of lead."""
     own, rest = array.shape[: array.ndim - tail], array.shape[array.ndim - tail :]
     if math.prod(own) == 1:

@@ -100,7 +100,8 @@ def _mark(kept: list[tuple[int, str]]) -> str | None:
         return count
 
     # At equal counts the first wins: a line cut at semicolons is no accident.
-    return max((*MARKS, None), key=rows)
+    marks: tuple[str | None, ...] = (*MARKS, None)
+    return max(marks, key=rows)
 
 
 def _trimmed(kept: list[tuple[int, str]], mark: str | None, where: str) -> Iterator[Line]:
