@@ -91,8 +91,8 @@ def powers_with_gradient(
     ``δf = λ_top δM v_bottom`` for a function f of the top fields. The reflected amplitude
     ``r = (q0 E - H)/(q0 E + H)`` is blind to the scale of v; as ``det M = 1``, its row is some
     number times ``(H, -E)`` at every boundary, and only that number is carried. For
-    ``ln(q0 E + H)`` the row itself is carried. ``∂M/∂ε`` is taken through ``cos δ, sin δ/kz, kz sin δ`` as functions
-    of ``kz²``, which have no pole at a critical angle.
+    ``ln(q0 E + H)`` the row itself is carried. ``∂M/∂ε`` is taken through ``cos δ``, ``sin δ/kz``
+    and ``kz sin δ`` as functions of ``kz²``, which have no pole at a critical angle.
 
     References
     ----------
@@ -182,7 +182,7 @@ class _Pass:
         q = kz / eps if p else kz
         depth = k0 * d[..., None]
         phase = depth * kz[:, 1:-1]
-        swing = -0.5 * np.asarray(np.expm1(2j * phase), dtype=complex)
+        swing = np.asarray(-0.5 * np.expm1(2j * phase), dtype=complex)
         layers = depth.shape[-2]
         shape = (max(phase.shape[0], kz.shape[0]), layers + 1, k0.size)
         E, H = np.empty((2, *shape), dtype=complex)
