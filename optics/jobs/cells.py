@@ -7,7 +7,9 @@ the index error only stretches the scale, which is exact for the phase of the fi
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from functools import partial
 from itertools import pairwise
 
 import numpy as np
@@ -61,15 +63,15 @@ class CellTable:
     cuts : ndarray of int, shape (K - 1, 2)
         Windows of the thickness grid in which neighbouring candidates are parted.
     thickness_nm : ndarray, shape (T,)
-    threshold : float
-        Log density below which a colour is said not to fit.
+    simulated : ndarray, shape (draws,)
+        Sorted log evidence of simulated readings: where a colour stands among them is its fit.
     """
 
     coefficients: Narrow
     spread: Narrow
     cuts: NDArray[np.intp]
     thickness_nm: FloatArray
-    threshold: float
+    simulated: FloatArray
 
 
 def cell_table(table: ColourTable, prior: Prior, seed: int = 1) -> CellTable:
@@ -86,24 +88,20 @@ def cell_table(table: ColourTable, prior: Prior, seed: int = 1) -> CellTable:
         covariance.reshape(-1, 3, 3),
         np.repeat(log_weight, mean.shape[1]),
     )
-    scale = prior.scale_nm[::_STRIDE]
-    reduced = CellTable(
+    cells = CellTable(
         coefficients,
-        _spread(prior, scale),
+        _spread(prior, prior.scale_nm[::_STRIDE]),
         _cut_windows(prior),
         prior.thickness_nm[::_STRIDE],
-        -np.inf,
+        np.empty(0),
     )
     rng = np.random.default_rng(seed)
     weight = prior.row_weights(np.zeros(table.lab.shape[:3])).ravel()
     rows = rng.choice(weight.size, size=_CALIBRATION_DRAWS, p=weight)
     seen = rng.choice(table.view_weight.size, size=rows.size, p=table.view_weight)
     drawn = table.draw(rows * table.view_weight.size + seen, rng)
-    evidence = np.concatenate([_densities(reduced, part)[1] for part in _pieces(drawn)])
-    threshold = float(np.quantile(evidence, FIT_LEVEL))
-    return CellTable(
-        reduced.coefficients, reduced.spread, reduced.cuts, reduced.thickness_nm, threshold
-    )
+    evidence = [_densities(cells, part)[2] for part in _pieces(drawn)]
+    return replace(cells, simulated=np.sort(np.concatenate(evidence).astype(float)))
 
 
 def gauge_cells(table: CellTable, lab: FloatArray) -> CellPosterior:
@@ -115,31 +113,39 @@ def gauge_cells(table: CellTable, lab: FloatArray) -> CellPosterior:
     lab : ndarray, shape (C, 3)
         CIELAB.
     """
-    parts = [_candidates(table, *_densities(table, piece)) for piece in _pieces(lab)]
+    parts = [
+        (*part_densities(table, density), fit_p_values(table, evidence) >= FIT_LEVEL)
+        for density, _, evidence in map(partial(_densities, table), _pieces(lab))
+    ]
     nm, probability, fits = (np.concatenate(part) for part in zip(*parts, strict=True))
     return CellPosterior(nm, probability, fits)
 
 
-def _pieces(lab: FloatArray) -> list[FloatArray]:
-    return np.array_split(lab, max(1, -(-len(lab) // _COLOURS_AT_A_TIME)))
+def cell_densities(
+    table: CellTable, lab: FloatArray
+) -> Iterator[tuple[Narrow, Narrow, FloatArray]]:
+    """Density over thickness (n, T), weight of each pair (n, J) and p-value of the fit (n,), some
+    colours at a time."""
+    for piece in _pieces(lab):
+        density, by_pair, evidence = _densities(table, piece)
+        yield density, by_pair, fit_p_values(table, evidence)
 
 
-def _densities(table: CellTable, lab: FloatArray) -> tuple[Narrow, Narrow]:
-    """Density over thickness (C, T), up to a factor, and log evidence (C,)."""
-    log_density = features(lab) @ table.coefficients
-    peak = log_density.max(axis=1, keepdims=True)
-    log_density -= peak
-    np.exp(log_density, out=log_density)
-    by_scale = log_density.reshape(len(lab), -1, table.spread.shape[0]).sum(axis=1)
-    density = by_scale @ table.spread
-    evidence = np.log(np.maximum(density.sum(axis=1), _FLOOR)) + peak[:, 0]
-    return density, evidence
+def fit_p_values(table: CellTable, evidence: Narrow) -> FloatArray:
+    """Share of simulated readings with no higher evidence, as in `FitCheck`."""
+    rarer = np.searchsorted(table.simulated, evidence, side="right")
+    return np.asarray((1 + rarer) / (table.simulated.size + 1))
 
 
-def _candidates(
-    table: CellTable, density: Narrow, evidence: Narrow
-) -> tuple[Narrow, Narrow, NDArray[np.bool_]]:
-    """Part each density at its valleys and take the middle and ends of every part."""
+def part_densities(table: CellTable, density: Narrow) -> tuple[Narrow, Narrow]:
+    """Part each density (n, T) at its valleys.
+
+    Returns
+    -------
+    thickness_nm : ndarray, shape (n, K, 3)
+        5, 50 and 95 % points of each part.
+    probability : ndarray, shape (n, K)
+    """
     rows = np.arange(len(density))
     cumulative = np.cumsum(density, axis=1)
     cumulative /= np.maximum(cumulative[:, -1:], _FLOOR)
@@ -155,7 +161,24 @@ def _candidates(
             goal = start + np.float32(level) * probability[:, k]
             place = (cumulative < goal[:, None]).sum(axis=1)
             nm[:, k, i] = table.thickness_nm[np.minimum(place, density.shape[1] - 1)]
-    return nm, probability, evidence >= table.threshold
+    return nm, probability
+
+
+def _pieces(lab: FloatArray) -> list[FloatArray]:
+    return np.array_split(lab, max(1, -(-len(lab) // _COLOURS_AT_A_TIME)))
+
+
+def _densities(table: CellTable, lab: FloatArray) -> tuple[Narrow, Narrow, Narrow]:
+    """Density over thickness (n, T) and weight of each pair (n, J), up to a factor, and log
+    evidence (n,)."""
+    log_density = features(lab) @ table.coefficients
+    peak = log_density.max(axis=1, keepdims=True)
+    log_density -= peak
+    np.exp(log_density, out=log_density)
+    rows = log_density.reshape(len(lab), -1, table.spread.shape[0])
+    density = rows.sum(axis=1) @ table.spread
+    evidence = np.log(np.maximum(density.sum(axis=1), _FLOOR)) + peak[:, 0]
+    return density, rows.sum(axis=2), evidence
 
 
 def _spread(prior: Prior, scale_nm: FloatArray) -> Narrow:

@@ -61,15 +61,6 @@ class FitCheck:
         rarer = np.searchsorted(self.simulated, _log_sum(total[None])[0], side="right")
         return float((1 + rarer) / (self.simulated.size + 1))
 
-    def p_values(self, readings: FloatArray) -> FloatArray:
-        """The same for single looks (N, 3), where there is one table; shape (N,)."""
-        parts = [
-            _log_sum(self.tables[0].log_density_of_rows(part, self.rows[0]))
-            for part in _pieces(readings)
-        ]
-        rarer = np.searchsorted(self.simulated, np.concatenate(parts), side="right")
-        return np.asarray((1 + rarer) / (self.simulated.size + 1))
-
 
 def fit_check(tables: Sequence[ColourTable], prior: Prior, rng: np.random.Generator) -> FitCheck:
     """Draw the films that stand for the prediction, and simulate looks at others.

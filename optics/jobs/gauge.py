@@ -166,10 +166,8 @@ def candidates_of(
         likely.append(next(j for j, p in enumerate(prior.pairs) if p.film_name == film))
     middles = np.array([hump.thickness_nm for hump in found])
     shown = Films(np.array(likely), middles, np.zeros(len(found)))
-    look = appear_xyz(
-        film_xyz(shown, prior.pairs, np.asarray(0.0), viewing), viewing.light, viewing.observer
-    )
-    colours = zip(np.asarray(look.srgb_hex), np.asarray(look.name), strict=True)
+    xyz = film_xyz(shown, prior.pairs, np.asarray(0.0), viewing)
+    colours = zip(*hex_and_name(xyz, viewing), strict=True)
     return tuple(
         Candidate(
             thickness_nm=hump.thickness_nm,
@@ -182,6 +180,12 @@ def candidates_of(
         )
         for hump, j, (hex_value, name) in zip(found, likely, colours, strict=True)
     )
+
+
+def hex_and_name(xyz: FloatArray, viewing: Viewing) -> tuple[NDArray[np.str_], NDArray[np.str_]]:
+    """sRGB hex and name in words of colours (K, 3)."""
+    look = appear_xyz(xyz, viewing.light, viewing.observer)
+    return np.asarray(look.srgb_hex), np.asarray(look.name)
 
 
 def _optical(prior: Prior, row_weight: FloatArray) -> tuple[float, float, float]:
