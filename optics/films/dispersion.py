@@ -1,8 +1,9 @@
 """Index of a film as a formula of few parameters, with its derivatives to each of them.
 
 Every function takes wavelengths (W,) and parameters as numbers, and returns the complex index
-``n + ik`` (W,) and the derivatives (P, W) in the order of the parameters. Photon energies are in
-electronvolts, wavelengths in nanometres; the parameters are trusted to be in their stated span.
+``n + ik`` (W,) and the derivatives (P, W) in the order of the parameters; parameters of shape
+(..., 1) give (..., W) and (P, ..., W). Photon energies are in electronvolts, wavelengths in
+nanometres; the parameters are trusted to be in their stated span.
 """
 
 from __future__ import annotations
@@ -76,7 +77,7 @@ def cauchy(
     square = wavelength_um**-2 - (centre_nm / 1000.0) ** -2.0
     fourth = wavelength_um**-4 - (centre_nm / 1000.0) ** -4.0
     slopes = np.stack([np.ones_like(square), square, fourth]).astype(complex)
-    return n + b_um2 * slopes[1] + c_um4 * slopes[2], slopes
+    return n + b_um2 * slopes[1] + c_um4 * slopes[2] + 0j, slopes
 
 
 def urbach_tail(
@@ -166,6 +167,7 @@ def tauc_lorentz(
     width_ev: float,
     gap_ev: float,
     eps_inf: float,
+    slopes: bool = True,
 ) -> IndexAndSlopes:
     """Index of an amorphous film across its absorption edge.
 
@@ -176,10 +178,12 @@ def tauc_lorentz(
         Strength A, resonance E0, width C and gap Eg [eV], all above 0, with ``C < √2 E0``.
     eps_inf : float
         Permittivity of all that lies above the band [-].
+    slopes : bool
+        Whether derivatives are wanted; they cost ten times the index.
 
     Returns
     -------
-    nk, slopes : ndarray of complex, shapes (W,) and (5, W)
+    nk, slopes : ndarray of complex, shapes (W,) and (5, W), or (0, W) where none are wanted
 
     Notes
     -----
@@ -196,10 +200,11 @@ def tauc_lorentz(
     """
     E = EV_NM / np.asarray(wavelength_nm, dtype=float)
     parameters = (strength_ev, centre_ev, width_ev, gap_ev, eps_inf)
-    return _index_of(
-        _eps1(E, *parameters) + 1j * _eps2(E, *parameters),
-        _stepped(_eps1, E, parameters) + 1j * _stepped(_eps2, E, parameters),
-    )
+    eps = _eps1(E, *parameters) + 1j * _eps2(E, *parameters)
+    if not slopes:
+        return _index_of(eps, np.empty((0, *eps.shape), dtype=complex))
+    to_eps = _stepped(_eps1, E, parameters) + 1j * _stepped(_eps2, E, parameters)
+    return _index_of(eps, to_eps)
 
 
 def _eps2(
@@ -243,7 +248,7 @@ def _stepped(
     rows = []
     for i, value in enumerate(parameters):
         moved = (*parameters[:i], value + 1j * _STEP, *parameters[i + 1 :])
-        rows.append(np.broadcast_to(np.imag(formula(E, *moved)) / _STEP, E.shape))
+        rows.append(np.imag(formula(E, *moved)) / _STEP)
     return np.stack(rows).astype(complex)
 
 

@@ -56,7 +56,7 @@ def slab_gradient(
     Parameters
     ----------
     front, back : tuple
-        Index (L + 2, W) and thickness (..., L) of each face, both listed from the air inward.
+        Index (..., L + 2, W) and thickness (..., L) of each face, both listed from the air inward.
     slab_nm : float
     incidence : Incidence
         Direction of the light in the air before the front face, which is held.
@@ -90,7 +90,7 @@ def _one(
     outside = coherent_gradient(*front, wavelength_nm, incidence, one)
     inside = _from_inside(front, wavelength_nm, incidence, one)
     far = _from_inside(back, wavelength_nm, incidence, one)
-    crossing, slope = _crossing(front[0][-1], slab_nm, wavelength_nm, incidence)
+    crossing, slope = _crossing(front[0][..., -1, :], slab_nm, wavelength_nm, incidence)
     square = crossing * crossing
     around = 1.0 / (1.0 - inside.R * far.R * square)
     starting, returning = outside.T * around, square * far.R * around
