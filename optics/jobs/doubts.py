@@ -57,8 +57,8 @@ class Doubts:
                 raise OutOfRangeError(f"the doubt {item.name} is {value:g}; it must be 0 or more")
         if self.noise_de**2 + self.discrepancy_de**2 < 0.01:
             raise OutOfRangeError("noise and discrepancy together must be at least 0.1 ΔE")
-        if self.glare > 0.9 or self.gain > 1.0 or self.index_spread > 0.15:
-            raise OutOfRangeError("glare goes to 0.9, gain to 1 and index_spread to 0.15 at most")
+        if self.glare > 0.9 or self.gain > 1.0 or self.index_spread > 0.1:
+            raise OutOfRangeError("glare goes to 0.9, gain to 1 and index_spread to 0.1 at most")
         if not self.angle_low_deg <= self.angle_high_deg <= 85.0:
             raise OutOfRangeError("the viewing angle must run upwards, to at most 85 degrees")
 

@@ -35,7 +35,6 @@ STEP_NM = 0.5
 MAX_THICKNESS_NM = 1000.0
 _MAX_ROWS = 6_000_000
 _BLOCK_ELEMENTS = 100_000  # rows × readings at a time: the working array stays in cache
-_PEAK_EVERY = 13  # rows, 1 nm apart; near enough to the largest to keep exponentials in range
 _TO_BLACK = np.array([16.0, 0.0, 0.0])  # Lab from the black that lightness counts from
 
 
@@ -98,8 +97,8 @@ class ColourTable:
             self.doubts.gain,
         )
 
-    def likelihood(self, readings: FloatArray) -> tuple[Rows, FloatArray]:
-        """Density of each reading in each row, glare and angle averaged out.
+    def log_likelihood(self, readings: FloatArray) -> FloatArray:
+        """Log density of each reading in each row, glare and angle averaged out.
 
         Parameters
         ----------
@@ -108,32 +107,35 @@ class ColourTable:
 
         Returns
         -------
-        density : ndarray, shape (N, J, E, D)
-            Divided by ``exp(peak)``; at least e⁻⁸⁰.
-        peak : ndarray, shape (N,)
-            About the largest log density of each reading.
+        ndarray, shape (N, J, E, D)
+
+        Notes
+        -----
+        No floor is set under unlikely rows: the index nodes are interpolated in the logarithm,
+        and a floor at one of them bends the likely values between the others.
         """
         asked = features(readings)
         views = self.view_weight.size
-        weight = self.view_weight.astype(np.float32)
-        every = _PEAK_EVERY if self.scale_nm.size > 1 else 1
-        peak = (asked @ self.coefficients[:, ::every]).max(axis=1, keepdims=True)
-        density = np.empty((len(asked), self.coefficients.shape[1] // views), dtype=np.float32)
+        total = np.empty((len(asked), self.coefficients.shape[1] // views), dtype=np.float32)
         step = max(1, _BLOCK_ELEMENTS // (views * max(len(asked), 1)))
-        for start in range(0, density.shape[1], step):
-            part = slice(start, start + step)
+        for start in range(0, total.shape[1], step):
             block = asked @ self.coefficients[:, start * views : (start + step) * views]
-            block -= peak
-            np.maximum(block, np.float32(-80.0), out=block)
-            np.exp(block, out=block)
-            density[:, part] = block.reshape(len(asked), -1, views) @ weight
-        return density.reshape(len(asked), *self.lab.shape[:3]), peak[:, 0].astype(float)
+            total[:, start : start + step] = self._over_views(block)
+        return total.reshape(len(asked), *self.lab.shape[:3]).astype(float)
 
-    def log_likelihood(self, readings: FloatArray) -> FloatArray:
-        """Log of `likelihood`, shape (N, J, E, D), of readings (N, 3)."""
-        density, peak = self.likelihood(readings)
-        total: FloatArray = np.log(density).astype(float) + peak[:, None, None, None]
-        return total
+    def _over_views(self, log_density: Rows) -> Rows:
+        """Log of the mean over the views of rows (N, rows V), each from its own peak."""
+        views = self.view_weight.size
+        if views == 1:
+            return log_density
+        each = log_density.reshape(len(log_density), -1, views)
+        peak = each[..., 0].copy()
+        for v in range(1, views):
+            np.maximum(peak, each[..., v], out=peak)
+        each -= peak[..., None]
+        np.maximum(each, np.float32(-80.0), out=each)  # lower ones end in slow denormal numbers
+        mean: Rows = np.exp(each, out=each) @ self.view_weight.astype(np.float32)
+        return np.log(mean) + peak
 
     def log_density_of_rows(self, readings: FloatArray, rows: NDArray[np.intp]) -> FloatArray:
         """Log density of each reading in single rows, angle and glare included, (N, rows)."""
