@@ -32,7 +32,7 @@ def fit_check_for(
     seed: int,
 ) -> FitCheck:
     """The fit check for looks with these doubts, simulated once."""
-    tables = [_table(films, on, between_nm, doubts, viewing, view) for doubts, view in looks]
+    tables = [table_for(films, on, between_nm, doubts, viewing, view) for doubts, view in looks]
     prior = prior_for(film_pairs(films, on), between_nm, tables[0])
     return fit_check(tables, prior, np.random.default_rng(seed))
 
@@ -49,7 +49,8 @@ def tables_for(
     if len(spread) > 1:
         raise InputError("all readings of one spot must assume the same index_spread")
     return [
-        _table(films, on, between_nm, reading.doubts, viewing, reading.view) for reading in readings
+        table_for(films, on, between_nm, reading.doubts, viewing, reading.view)
+        for reading in readings
     ]
 
 
@@ -75,14 +76,15 @@ def _views_only(doubts: Doubts) -> Doubts:
 
 
 @lru_cache(maxsize=6)
-def _table(
+def table_for(
     films: tuple[str, ...],
     on: str,
     between_nm: tuple[float, float],
     doubts: Doubts,
     viewing: Viewing,
-    view: View,
+    view: View = "front",
 ) -> ColourTable:
+    """The table for one kind of look, built once."""
     mean = _mean_table(films, on, between_nm, _views_only(doubts), viewing, view)
     return mean.with_doubts(doubts)
 

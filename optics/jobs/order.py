@@ -4,6 +4,10 @@ from __future__ import annotations
 
 import cmath
 import math
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
 
 from .hypotheses import Pair
 
@@ -33,6 +37,14 @@ def interference_order(pair: Pair, thickness_nm: float) -> int:
     return 1 + max(0, math.floor((start + per_nm * thickness_nm) / (2.0 * math.pi)))
 
 
+def interference_orders(pair: Pair, thickness_nm: NDArray[np.float32]) -> NDArray[np.uint8]:
+    """`interference_order` of many thicknesses; 0 where one is NaN."""
+    start, per_nm = _phase(pair)
+    turns = (np.nan_to_num(thickness_nm, nan=-1e9) * per_nm + start) / (2.0 * math.pi)
+    orders: NDArray[np.uint8] = (np.floor(np.maximum(turns, -1.0)) + 1.0).astype(np.uint8)
+    return np.where(np.isnan(thickness_nm), np.uint8(0), np.maximum(orders, 1)).astype(np.uint8)
+
+
 def order_centres_nm(pair: Pair, up_to_nm: float) -> list[float]:
     """Thicknesses [nm] of the deepest colour of each order, where the two waves cancel."""
     start, per_nm = _phase(pair)
@@ -41,6 +53,7 @@ def order_centres_nm(pair: Pair, up_to_nm: float) -> list[float]:
     return [nm for nm in centres if 0.0 < nm <= up_to_nm]
 
 
+@lru_cache(maxsize=512)
 def _phase(pair: Pair) -> tuple[float, float]:
     """Phase difference [rad] of the two waves without film, and its rise per nanometre."""
     film = complex(pair.film.nk(_GREEN_NM))

@@ -1,0 +1,78 @@
+"""Which candidate each place takes, so that the whole jumps least: costs along paths.
+
+Every place of a grid has a few candidate values with a cost each. Along each row and column, both
+ways, the cheapest path to a place with a given candidate is summed up (dynamic programming);
+the sums of the four directions, fed back a few times, settle the candidate.
+"""
+
+from __future__ import annotations
+
+from functools import reduce
+
+import numpy as np
+from numpy.typing import NDArray
+
+Narrow = NDArray[np.float32]
+
+_PER_NM = np.float32(0.5)  # cost of a jump between neighbours
+_MOST = np.float32(30.0)  # beyond 60 nm a jump costs no more: an edge of the piece
+_ROUNDS = 3
+_FAR = np.float32(1e9)
+
+
+def settle(values: Narrow, cost: Narrow) -> Narrow:
+    """The candidate value of each place that fits its neighbours.
+
+    Parameters
+    ----------
+    values : ndarray, shape (H, W, K)
+        Candidate values [nm]; NaN where there are fewer than K.
+    cost : ndarray, shape (H, W, K)
+        Cost of each, inf where there is none.
+
+    Returns
+    -------
+    ndarray, shape (H, W)
+        NaN where a place has no candidate.
+    """
+    own = np.minimum(np.nan_to_num(cost, posinf=_FAR), _FAR).astype(np.float32)
+    known = np.nan_to_num(values, nan=0.0)
+    empty = np.all(own >= _FAR, axis=2)
+    belief = own
+    for _ in range(_ROUNDS):
+        messages = _both_ways(known, belief, empty)
+        turned = known.swapaxes(0, 1), belief.swapaxes(0, 1), empty.T
+        messages = messages + _both_ways(*turned).swapaxes(0, 1)
+        belief = np.minimum(own + 0.5 * messages, _FAR)
+    chosen = np.argmin(belief, axis=2)
+    taken = np.take_along_axis(known, chosen[:, :, None], axis=2)[:, :, 0]
+    return np.where(empty, np.float32(np.nan), taken)
+
+
+def _both_ways(values: Narrow, cost: Narrow, empty: NDArray[np.bool_]) -> Narrow:
+    """Messages into each place from the left and from the right, shape (H, W, K)."""
+    back = _along(values[:, ::-1], cost[:, ::-1], empty[:, ::-1])[:, ::-1]
+    return _along(values, cost, empty) + back
+
+
+def _along(values: Narrow, cost: Narrow, empty: NDArray[np.bool_]) -> Narrow:
+    """Least cost of the path from the left up to each candidate, its own cost left out."""
+    messages = np.zeros_like(cost)
+    path = cost[:, 0]
+    count = cost.shape[2]
+    for x in range(1, values.shape[1]):
+        message = np.empty_like(path)
+        for k in range(count):
+            # One candidate at a time: reductions over an axis of three would cost far more.
+            jumps = [_jump(values[:, x, k], values[:, x - 1, j]) + path[:, j] for j in range(count)]
+            message[:, k] = reduce(np.minimum, jumps)
+        message -= message.min(axis=1, keepdims=True)
+        message[empty[:, x - 1]] = 0.0
+        messages[:, x] = message
+        path = cost[:, x] + message
+    return messages
+
+
+def _jump(one: Narrow, other: Narrow) -> Narrow:
+    cost: Narrow = np.minimum(np.abs(one - other) * _PER_NM, _MOST)
+    return cost
