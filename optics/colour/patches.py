@@ -65,12 +65,13 @@ class Patch:
         edges = np.array([self.x, self.x + self.width, self.y, self.y + self.height])
         if self.percent:
             edges = edges / 100.0 * [columns, columns, rows, rows]
-        left, right, top, bottom = np.rint(edges).astype(int)
-        if right > columns or bottom > rows:
+        edges = np.rint(edges)
+        if edges[1] > columns or edges[3] > rows:
             raise InputError(
                 f"the patch {self} leaves the picture, which is {columns} pixels wide and {rows} "
                 "high"
             )
+        left, right, top, bottom = (int(edge) for edge in edges)
         if (right - left) * (bottom - top) < MIN_PIXELS:
             raise InputError(f"the patch {self} has fewer than {MIN_PIXELS} pixels")
         return slice(top, bottom), slice(left, right)
@@ -166,25 +167,25 @@ def read_patch(picture: Picture, patch: Patch) -> PatchColour:
     tenth with the lowest luminance are dropped whole, and the mean of the rest is taken in linear
     light, where light adds. So a patch stands up to glints and dust on up to a tenth of it. The
     noise of neighbouring pixels hangs together (demosaicing, denoising, JPEG), so the scatter
-    is taken between up to 4 × 4 tiles and not between pixels.
+    is taken between up to 4 × 4 tiles and not between pixels. For it the dropped pixels count as
+    the last ones kept, for so much does a trimmed mean move with them (Tukey and McLaughlin,
+    Sankhyā A 25 (1963) 331).
     """
     rows, columns = patch.box(picture.linear.shape)
     clipped, valid = picture.clipped[rows, columns], picture.valid[rows, columns]
     usable = valid & ~clipped
     shares = _checked_shares(picture, patch, rows, columns, int(usable.sum()))
-    linear = picture.linear[rows, columns].astype(np.float64)
-    kept = _untrimmed(linear @ _LUMINANCE, usable)
-    tiles = linear_to_lab(_tile_means(linear, kept))
-    scatter = np.cov(tiles.T) if len(tiles) > 2 else np.cov(linear_to_lab(linear[kept]).T)
+    mean, tiles, pixels = _trimmed(picture.linear[rows, columns].astype(np.float64), usable)
+    scatter = np.cov(linear_to_lab(tiles).T)
     return PatchColour(
         patch=patch,
-        linear=linear[kept].mean(axis=0),
-        covariance_lab=scatter / (len(tiles) if len(tiles) > 2 else int(kept.sum())),
+        linear=mean,
+        covariance_lab=scatter / len(tiles),
         scatter_lab=scatter,
         clipped=shares[0],
         dark=shares[1],
         crushed=shares[2],
-        pixels=int(kept.sum()),
+        pixels=pixels,
         warnings=_warnings(patch, *shares, float(np.sqrt(np.trace(scatter)))),
     )
 
@@ -212,25 +213,37 @@ def _checked_shares(
     return clipped, dark, crushed
 
 
-def _untrimmed(luminance: Array, usable: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """The usable pixels without the brightest and the darkest tenth, shape (h, w)."""
-    place = np.flatnonzero(usable)
-    order = place[np.argsort(luminance.ravel()[place], kind="stable")]
+def _trimmed(linear: Array, usable: NDArray[np.bool_]) -> tuple[Array, Array, int]:
+    """Trimmed mean (3,), means of tiles scattered as their trimmed means are (n, 3), and how many
+    pixels were kept, of colours (h, w, 3)."""
+    colours = linear[usable]
+    order = np.argsort(colours @ _LUMINANCE, kind="stable")
     drop = int(TRIM * order.size)
-    kept = np.zeros(luminance.size, dtype=np.bool_)
-    kept[order[drop : order.size - drop]] = True
-    return kept.reshape(luminance.shape)
+    kept = order[drop : order.size - drop]
+    mean = colours[kept].mean(axis=0)
+    # One pixel's colour is noise; the last tenth of the kept ones tells what lies at the cut.
+    near = max(1, kept.size // 10)
+    levelled = colours.copy()
+    levelled[order[:drop]] = colours[kept[:near]].mean(axis=0)
+    levelled[order[order.size - drop :]] = colours[kept[-near:]].mean(axis=0)
+    shares = _tile_means(levelled, usable)
+    return mean, mean + (shares - levelled.mean(axis=0)) * (order.size / kept.size), kept.size
 
 
-def _tile_means(linear: Array, kept: NDArray[np.bool_]) -> Array:
-    """Means of the kept pixels in up to 4 × 4 tiles, shape (n, 3); empty tiles are left out."""
-    height, width = kept.shape
+def _tile_means(colours: Array, usable: NDArray[np.bool_]) -> Array:
+    """Means of the usable pixels' colours (m, 3) in up to 4 × 4 tiles, shape (n, 3).
+
+    Tiles without a usable pixel are left out; if fewer than three remain each pixel is a tile.
+    """
+    height, width = usable.shape
     row = np.arange(height) * min(_TILES, height) // height
     column = np.arange(width) * min(_TILES, width) // width
-    tile = (row[:, None] * _TILES + column)[kept]
+    tile = (row[:, None] * _TILES + column)[usable]
     count = np.bincount(tile, minlength=_TILES**2)
-    total = [np.bincount(tile, linear[kept][:, c], minlength=_TILES**2) for c in range(3)]
     filled = count > 0
+    if filled.sum() < 3:
+        return colours
+    total = [np.bincount(tile, colours[:, c], minlength=_TILES**2) for c in range(3)]
     return np.stack(total, axis=-1)[filled] / count[filled, None]
 
 
