@@ -8,13 +8,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ..errors import InputError
 from ..jobs.estimate import Estimate
 from ..jobs.gauge import gauge
 from ..jobs.look import Look, look
 from ..jobs.reading import parse_reading
 from .charts import chart_estimate, chart_look, save_chart
-from .files import write_whole
+from .files import make_folder, write_whole
 from .plain import data_sets
 from .report import CAUTIONS, Cell, Section, Swatch, Table, report_html
 from .text import show_estimate, swatch
@@ -39,7 +38,7 @@ def show_demo(folder: Path, out: Console) -> None:
     InputError
         If the folder cannot be made or written to.
     """
-    _make(folder)
+    make_folder(folder)
     ramp = look(RAMP, spectrum=True)
     out.print(_LEAD)
     out.print()
@@ -82,14 +81,6 @@ def bands(ramp: Look) -> list[tuple[float, float, str, str]]:
         (float(nm[a]), float(nm[b]), str(hexes[(a + b) // 2]), str(names[a]))
         for a, b in zip(starts, ends, strict=True)
     ]
-
-
-def _make(folder: Path) -> None:
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        reason = (error.strerror or str(error)).lower()
-        raise InputError(f"cannot make the folder {str(folder)!r}: {reason}") from error
 
 
 def _report(ramp: Look, word: Estimate, photo: Estimate) -> str:

@@ -48,3 +48,18 @@ def write_whole(path: Path, write: Callable[[IO[bytes]], object]) -> None:
     finally:
         if temporary is not None:
             Path(temporary).unlink(missing_ok=True)
+
+
+def make_folder(folder: Path) -> None:
+    """Make a folder and those above it where they do not exist.
+
+    Raises
+    ------
+    InputError
+        If it cannot be made, or a file has its name.
+    """
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        reason = (error.strerror or str(error)).lower()
+        raise InputError(f"cannot make the folder {str(folder)!r}: {reason}") from error

@@ -116,7 +116,7 @@ def show_estimate(estimate: Estimate, out: Console) -> None:
     for one in estimate.candidates:
         table.add_row(
             f"{one.thickness_nm:.0f} nm",
-            _span(one.interval90_nm),
+            span(one.interval90_nm),
             _percent(one.probability),
             _ordinal(one.order),
             one.film,
@@ -129,7 +129,7 @@ def show_estimate(estimate: Estimate, out: Console) -> None:
     else:
         out.print(
             f"Index times thickness: {estimate.optical_thickness_nm:.0f} nm, 90 % within "
-            f"{_span(estimate.optical_interval90_nm)}."
+            f"{span(estimate.optical_interval90_nm)}."
         )
     if len(estimate.films) > 1:
         shares = ", ".join(
@@ -237,7 +237,8 @@ def _percent(share: float) -> str:
     return "over 99 %" if share > 0.99 else f"{100.0 * share:.0f} %"
 
 
-def _span(interval: tuple[float, float]) -> str:
+def span(interval: tuple[float, float]) -> str:
+    """An interval of thickness in words."""
     return f"{interval[0]:.0f} to {interval[1]:.0f} nm"
 
 
