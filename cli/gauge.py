@@ -2,11 +2,26 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from .options import EXIT_NO_TRUST, AsJson, Chart, Light, Observer, answer, viewing_of
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from ..optics.jobs.reading import Reading
+    from ..optics.jobs.table import Viewing
+
+Looks = Annotated[
+    list[str] | None,
+    typer.Option(
+        metavar="COLOUR",
+        help="A word, #hex or L,a,b; 'angle=60' after it if tilted. Repeat for more looks.",
+    ),
+]
 
 
 def gauge(
@@ -14,14 +29,42 @@ def gauge(
         str, typer.Option("--film", help="What the film may be; several parted by commas.")
     ],
     on: Annotated[str, typer.Option("--on", help="What it lies on.")],
-    seen: Annotated[
-        list[str],
+    seen: Looks = None,
+    through: Annotated[
+        list[str] | None,
+        typer.Option("--through", metavar="COLOUR", help="Colour seen through the piece."),
+    ] = None,
+    behind: Annotated[
+        list[str] | None,
+        typer.Option("--behind", metavar="COLOUR", help="Colour seen from behind, through glass."),
+    ] = None,
+    before: Annotated[
+        list[str] | None,
         typer.Option(
-            "--seen",
+            "--before",
             metavar="COLOUR",
-            help="A word, #hex or L,a,b; 'angle=60' after it if tilted. Repeat for more looks.",
+            help="Colour it had when thinner, or nearer the thin edge; repeat from thin to thick.",
         ),
-    ],
+    ] = None,
+    photo: Annotated[
+        Path | None, typer.Option("--photo", metavar="FILE", help="Photo with the spot in it.")
+    ] = None,
+    patch: Annotated[
+        str | None, typer.Option("--patch", metavar="X,Y,W,H", help="Where the film is on it.")
+    ] = None,
+    white: Annotated[
+        str | None, typer.Option("--white", metavar="X,Y,W,H", help="Where a white card is on it.")
+    ] = None,
+    bare: Annotated[
+        str | None, typer.Option("--bare", metavar="X,Y,W,H", help="Where bare metal is on it.")
+    ] = None,
+    readings: Annotated[
+        Path | None,
+        typer.Option("--readings", metavar="FILE", help="CSV of many pieces, one a row."),
+    ] = None,
+    as_csv: Annotated[
+        bool, typer.Option("--csv", help="With --readings: print CSV, one estimate a row.")
+    ] = False,
     how: Annotated[
         str | None,
         typer.Option("--how", help="Kind of reading: word, photo, card or instrument."),
@@ -33,9 +76,9 @@ def gauge(
         str | None,
         typer.Option("--angle", metavar="DEG", help="Angle of every look that states none."),
     ] = None,
-    index_spread: Annotated[
-        float | None,
-        typer.Option("--index-spread", help="Relative doubt of the film's index; default 0.025."),
+    doubt: Annotated[
+        list[str] | None,
+        typer.Option("--doubt", metavar="NAME=VALUE", help="Set a doubt, as in glare=0.1."),
     ] = None,
     seed: Annotated[int, typer.Option("--seed", help="Seed of the simulations.")] = 1,
     light: Light = "D65",
@@ -47,6 +90,8 @@ def gauge(
 
     Example: oxhue gauge --film TiO2 --on Ti --seen purple
     """
+    from ..optics.errors import InputError
+    from ..optics.jobs.doubts import parse_doubts
     from ..optics.jobs.gauge import gauge as gauge_job
     from ..optics.jobs.reading import parse_reading
     from ..optics.quantities import parse_range
@@ -56,14 +101,26 @@ def gauge(
 
     if chart is not None:
         check_chart_name(chart)
-    estimate = gauge_job(
-        [name.strip() for name in film.split(",")],
-        on,
-        [parse_reading(text, how, angle, index_spread) for text in seen],
-        parse_range(between, "length_nm", "--between"),
-        viewing_of(light, observer),
-        seed,
-    )
+    films = [name.strip() for name in film.split(",")]
+    settings = parse_doubts(doubt or [])
+    range_nm = parse_range(between, "length_nm", "--between")
+    viewing = viewing_of(light, observer)
+    if readings is not None:
+        if seen or through or behind or before or photo or chart:
+            raise InputError("--readings goes without single looks, photos and charts")
+        _many(readings, films, on, how, settings, range_nm, viewing, seed, as_csv, as_json)
+        return
+    if as_csv:
+        raise InputError("--csv goes with --readings")
+    looks = [parse_reading(text, how, angle, settings) for text in seen or []]
+    looks += [parse_reading(text, how, angle, settings, "through") for text in through or []]
+    looks += [parse_reading(text, how, angle, settings, "back") for text in behind or []]
+    if photo is not None:
+        looks.append(_from_photo(photo, patch, white, bare, on, how, settings))
+    elif patch or white or bare:
+        raise InputError("--patch, --white and --bare are places on a photo: add --photo FILE")
+    earlier = [parse_reading(text, how, angle, settings) for text in before or []]
+    estimate = gauge_job(films, on, looks, range_nm, viewing, seed, earlier)
     answer(
         lambda: estimate_plain(estimate),
         lambda out: show_estimate(estimate, out),
@@ -73,3 +130,47 @@ def gauge(
     )
     if not estimate.fits:
         raise typer.Exit(EXIT_NO_TRUST)
+
+
+def _from_photo(
+    photo: Path,
+    patch: str | None,
+    white: str | None,
+    bare: str | None,
+    on: str,
+    how: str | None,
+    settings: Mapping[str, float],
+) -> Reading:
+    from ..optics.colour.photo import parse_patch
+    from ..optics.errors import InputError
+    from ..optics.jobs.photoreading import reading_from_photo
+
+    if patch is None:
+        raise InputError("--photo needs --patch x,y,w,h: where the film is on it")
+    card = parse_patch(white) if white else None
+    metal = parse_patch(bare) if bare else None
+    return reading_from_photo(
+        photo, parse_patch(patch), on, card, metal, how=how, settings=settings
+    )
+
+
+def _many(
+    path: Path,
+    films: list[str],
+    on: str,
+    how: str | None,
+    settings: Mapping[str, float],
+    range_nm: tuple[float, float],
+    viewing: Viewing,
+    seed: int,
+    as_csv: bool,
+    as_json: bool,
+) -> None:
+    from ..optics.jobs.batch import gauge_many, read_readings
+    from ..optics.show.many import many_csv, many_plain, show_many
+
+    rows = gauge_many(films, on, read_readings(path, how, settings), range_nm, viewing, seed)
+    if as_csv:
+        typer.echo(many_csv(rows), nl=False)
+        return
+    answer(lambda: many_plain(rows), lambda out: show_many(rows, out), as_json)

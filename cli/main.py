@@ -11,6 +11,7 @@ from ..optics.errors import InputError
 from .demo import demo
 from .gauge import gauge
 from .look import look
+from .map import map_
 from .materials import materials
 from .options import EXIT_BAD_INPUT, EXIT_INTERRUPTED
 
@@ -20,8 +21,8 @@ app = typer.Typer(
     add_completion=False,
     pretty_exceptions_enable=False,
 )
-for verb in (look, gauge, materials, demo):
-    app.command()(verb)
+for verb in (look, gauge, map_, materials, demo):
+    app.command(verb.__name__.rstrip("_"))(verb)
 
 # Typer carries its parser inside or beside itself, by version; this finds its errors either way.
 _UsageError: type[Exception] = typer.BadParameter.__mro__[1]

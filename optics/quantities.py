@@ -114,3 +114,17 @@ def parse_range(text: str, dimension: str, what: str) -> tuple[float, float]:
     if not low < high:
         raise InputError(f"{what} {shorten(text)!r} must run upwards, as in 0..250nm")
     return low, high
+
+
+def parse_whole_numbers(text: str, count: int, what: str) -> tuple[int, ...]:
+    """Read whole numbers parted by commas, such as the pixels ``12,40,300,40``.
+
+    Raises
+    ------
+    InputError
+        If there are not ``count`` of them, or one is negative or not whole.
+    """
+    parts = [part.strip() for part in text.split(",")]
+    if len(parts) != count or not all(part.isascii() and part.isdigit() for part in parts):
+        raise InputError(f"{what} {shorten(text)!r} is not {count} whole numbers parted by commas")
+    return tuple(int(part[:9]) for part in parts)

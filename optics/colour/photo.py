@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -10,9 +10,9 @@ from numpy.typing import ArrayLike
 
 from ..errors import InputError, OutOfRangeError
 from .patches import Patch, PatchColour, linear_to_lab, parse_patch, read_patch
-from .picture import Picture
+from .picture import Codes, Picture, linearise
 from .spaces import (
-    _BRADFORD,
+    BRADFORD,
     SRGB_WHITE_XYZ,
     Array,
     components,
@@ -22,7 +22,16 @@ from .spaces import (
     xyz_to_srgb_linear,
 )
 
-__all__ = ["Patch", "PatchColour", "PhotoReading", "parse_patch", "read_patch", "read_photo"]
+__all__ = [
+    "Correction",
+    "Patch",
+    "PatchColour",
+    "PhotoReading",
+    "parse_patch",
+    "read_patch",
+    "read_photo",
+    "whole_correction",
+]
 
 WHITE_REFLECTANCE = 0.9
 """Luminous reflectance of a white card or sheet of paper (common practice, no source)."""
@@ -39,8 +48,13 @@ STRONG_BALANCE, STRONG_GAIN = 2.0, 4.0
 """Ratio of the largest to the smallest gain, and gain in luminance either way, above which a
 reference is hardly what it is said to be: stated defaults."""
 
+_NO_REFERENCE = (
+    "nothing of known colour is in the picture, so exposure and white balance are the camera's "
+    "guess; lay a white card beside the piece"
+)
+
 # Linear sRGB to Bradford cone responses, scaled to 1 for white.
-_TO_CONES: Array = _BRADFORD @ srgb_to_xyz(np.eye(3)).T
+_TO_CONES: Array = BRADFORD @ srgb_to_xyz(np.eye(3)).T
 _TO_CONES = _TO_CONES / _TO_CONES.sum(axis=1, keepdims=True)
 _FROM_CONES = np.linalg.inv(_TO_CONES)
 _STEP = 1e-4
@@ -131,10 +145,7 @@ def read_photo(
     the metal reflects), a camera's tone curve, its local brightening, and lamps that do not
     render colours. Without any reference nothing is corrected.
     """
-    if not 0.2 <= white_reflectance <= 1.0:
-        raise OutOfRangeError(
-            f"white_reflectance is {white_reflectance:g}; a card for white has 0.2 to 1"
-        )
+    _check_white(white_reflectance)
     _check_apart(picture, patch, white, bare)
     seen = read_patch(picture, patch)
     card = None if white is None else read_patch(picture, white)
@@ -147,6 +158,56 @@ def read_photo(
     if metal is not None:
         return _corrected(seen, metal, known_bare, "bare", None, None)
     return _as_seen(seen)
+
+
+@dataclass(frozen=True, eq=False)
+class Correction:
+    """What carries linear light as photographed to linear light as it was.
+
+    Attributes
+    ----------
+    matrix : ndarray, shape (3, 3)
+        ``corrected = matrix @ linear``.
+    adapted_by : {"white", "bare"} or None
+    warnings : tuple of str
+    """
+
+    matrix: Array
+    adapted_by: Literal["white", "bare"] | None
+    warnings: tuple[str, ...]
+
+
+def whole_correction(
+    codes: Codes,
+    white: Patch | None = None,
+    bare: Patch | None = None,
+    white_reflectance: float = WHITE_REFLECTANCE,
+    bare_lab: ArrayLike | None = None,
+) -> Correction:
+    """The correction `read_photo` makes, for every pixel; only the reference is made light of.
+
+    Parameters and errors as for `read_photo`; of a card and bare metal the card is taken.
+    """
+    _check_white(white_reflectance)
+    at = white or bare
+    if at is None:
+        return Correction(np.eye(3), None, (_NO_REFERENCE,))
+    rows, columns = at.box(codes.values.shape)
+    part = replace(codes, values=codes.values[rows, columns], valid=codes.valid[rows, columns])
+    width, height = columns.stop - columns.start, rows.stop - rows.start
+    reference = read_patch(linearise(part), Patch(0, 0, width, height))
+    known = np.full(3, white_reflectance) if white else _linear_of_bare(bare_lab, bare)
+    gain = _gain(reference, known)
+    matrix = _FROM_CONES @ (gain[:, None] * _TO_CONES)
+    warnings = (*reference.warnings, *_doubtful(np.zeros(3), gain, reference, None))
+    return Correction(matrix, "white" if white else "bare", warnings)
+
+
+def _check_white(white_reflectance: float) -> None:
+    if not 0.2 <= white_reflectance <= 1.0:
+        raise OutOfRangeError(
+            f"white_reflectance is {white_reflectance:g}; a card for white has 0.2 to 1"
+        )
 
 
 def _check_apart(picture: Picture, *patches: Patch | None) -> None:
@@ -226,8 +287,7 @@ def _as_seen(seen: PatchColour) -> PhotoReading:
         seen=seen,
         warnings=(
             *seen.warnings,
-            "nothing of known colour is in the picture, so exposure and white balance are the "
-            "camera's guess; lay a white card beside the piece",
+            _NO_REFERENCE,
         ),
     )
 

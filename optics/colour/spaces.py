@@ -33,10 +33,10 @@ _TO_XYZ = _from_xy(_PRIMARIES_XY).T * np.linalg.solve(_from_xy(_PRIMARIES_XY).T,
 _FROM_XYZ = np.linalg.inv(_TO_XYZ)
 
 # Bradford cone responses (Lam 1985, as in the ICC specification, annex E).
-_BRADFORD = np.array(
+BRADFORD = np.array(
     [[0.8951, 0.2664, -0.1614], [-0.7502, 1.7135, 0.0367], [0.0389, -0.0685, 1.0296]]
 )
-_FROM_BRADFORD = np.linalg.inv(_BRADFORD)
+_FROM_CONES = np.linalg.inv(BRADFORD)
 
 # OKLab as CSS Color 4 gives it: the matrices of Ottosson (2020) recomputed for that D65.
 _XYZ_TO_LMS = np.array(
@@ -132,9 +132,9 @@ def xyz_to_srgb_linear(xyz: ArrayLike, white_xyz: ArrayLike) -> Array:
     InputError
         For other than finite triples.
     """
-    cones = _BRADFORD @ components(white_xyz, "white_xyz")
-    gain = (_BRADFORD @ SRGB_WHITE_XYZ) / cones
-    matrix: Array = _FROM_XYZ @ _FROM_BRADFORD @ (gain[:, None] * _BRADFORD)
+    cones = BRADFORD @ components(white_xyz, "white_xyz")
+    gain = (BRADFORD @ SRGB_WHITE_XYZ) / cones
+    matrix: Array = _FROM_XYZ @ _FROM_CONES @ (gain[:, None] * BRADFORD)
     linear: Array = components(xyz, "xyz") @ matrix.T
     return linear
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import csv
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 from pathlib import Path
@@ -34,6 +34,7 @@ spreads, which moves a median by a fraction of a nanometre and takes a tenth of 
 
 _COLOUR_COLUMNS = ({"l", "a", "b"}, {"hex"}, {"word"})
 _LEAST_PROBABILITY = 0.005
+_SETTLED = 0.9
 
 
 @dataclass(frozen=True, eq=False)
@@ -49,8 +50,19 @@ class RowEstimate:
     fits: bool
     fit_p: float
 
+    @property
+    def next_check(self) -> str:
+        """What to do about this piece, by its candidates alone; `gauge` simulates it for one."""
+        if not self.fits:
+            return "make sure of the reading, and of what film and metal it is"
+        if len(self.candidates) > 1 and self.candidates[0].probability < _SETTLED:
+            return "gauge this piece by itself for the look that would settle its order"
+        return "none is needed for its order"
 
-def read_readings(path: Path, how: str | None = None) -> list[tuple[str, Reading]]:
+
+def read_readings(
+    path: Path, how: str | None = None, settings: Mapping[str, float] | None = None
+) -> list[tuple[str, Reading]]:
     """Readings of a CSV file with their ids.
 
     Parameters
@@ -60,6 +72,8 @@ def read_readings(path: Path, how: str | None = None) -> list[tuple[str, Reading
         Cells parted by comma, semicolon or tab.
     how : str, optional
         Kind of reading where the file has no such column.
+    settings : mapping, optional
+        Doubts by name in place of the defaults.
 
     Raises
     ------
@@ -89,7 +103,7 @@ def read_readings(path: Path, how: str | None = None) -> list[tuple[str, Reading
             )
         row = dict(zip(folded, (cell.strip() for cell in cells), strict=True))
         try:
-            reading = _reading(row, how)
+            reading = _reading(row, how, settings)
         except InputError as error:
             raise TableError(f"{path.name} row {number}: {error}") from error
         rows.append((row.get("id") or str(number), reading))
@@ -108,14 +122,15 @@ def _mark(path: Path) -> str:
     return max(MARKS, key=head.count)
 
 
-def _reading(row: dict[str, str], how: str | None) -> Reading:
+def _reading(row: dict[str, str], how: str | None, settings: Mapping[str, float] | None) -> Reading:
     if "hex" in row:
         text = row["hex"]
     elif "word" in row:
         text = row["word"]
     else:
         text = " ".join(row[name].replace(",", ".") for name in ("l", "a", "b"))
-    return parse_reading(text, row.get("how") or how, row.get("angle_deg") or None)
+    angle = row.get("angle_deg") or None
+    return parse_reading(text, row.get("how") or how, angle, settings)
 
 
 def gauge_many(

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ..errors import OutOfRangeError, UnknownNameError, nearest
+from ..errors import InputError, OutOfRangeError, UnknownNameError, nearest
+from ..quantities import NUMBER
 
 How = Literal["word", "photo", "card", "instrument"]
 
@@ -112,6 +115,31 @@ def doubts_for(how: str) -> Doubts:
             + (f" ({hint})" if hint else "")
         )
     return DEFAULTS[how]
+
+
+def parse_doubts(settings: Sequence[str]) -> dict[str, float]:
+    """Read settings such as ``glare=0.1``.
+
+    Returns
+    -------
+    dict
+        Values by the names of the fields of `Doubts`, fit for ``dataclasses.replace``.
+
+    Raises
+    ------
+    InputError, UnknownNameError
+        If one is not a name and a number, or the name is no doubt.
+    """
+    known = [item.name for item in fields(Doubts)]
+    chosen: dict[str, float] = {}
+    for setting in settings:
+        name, _, value = (part.strip() for part in setting.partition("="))
+        if name not in known:
+            raise UnknownNameError(f"unknown doubt {name!r}; use one of {', '.join(known)}")
+        if not re.fullmatch(NUMBER, value):
+            raise InputError(f"the doubt {setting!r} is not a name and a number, as in glare=0.1")
+        chosen[name] = float(value)
+    return chosen
 
 
 def uniform_nodes(low: float, high: float, count: int) -> tuple[NDArray[np.float64], ...]:

@@ -7,23 +7,27 @@ under which the thickness jumps least from block to block.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ..colour.decode import CodeArray
 from ..colour.patches import linear_to_lab
-from ..colour.picture import Codes
+from ..colour.photo import parse_patch, whole_correction
+from ..colour.picture import Codes, load_codes
 from ..errors import InputError, OutOfRangeError
+from ..quantities import parse_quantity, parse_whole_numbers
 from .cells import CellPosterior, cell_table, gauge_cells
 from .continuity import settle
-from .doubts import Doubts
+from .doubts import Doubts, doubts_for
 from .evidence import table_for
 from .gauge import DEFAULT_BETWEEN_NM
 from .hypotheses import Pair, film_pairs
 from .order import interference_orders
+from .photoreading import bare_metal_lab
 from .posterior import prior_for
 from .table import Viewing
 
@@ -78,6 +82,54 @@ class FieldMap:
     notes: tuple[str, ...]
 
 
+def parse_seed(text: str) -> Seed:
+    """Read a place of known thickness such as ``812,300=45nm``.
+
+    Raises
+    ------
+    InputError
+        If it is not column, row and a thickness with its unit.
+    """
+    place, _, thickness = text.partition("=")
+    x, y = parse_whole_numbers(place, 2, "the place")
+    return Seed(x, y, parse_quantity(thickness, "length_nm", "the thickness"))
+
+
+def map_photo(
+    path: Path,
+    films: Sequence[str],
+    on: str,
+    white: str | None = None,
+    bare: str | None = None,
+    how: str | None = None,
+    doubts: Mapping[str, float] | None = None,
+    between_nm: tuple[float, float] = DEFAULT_BETWEEN_NM,
+    viewing: Viewing | None = None,
+    seeds: Sequence[Seed] = (),
+) -> FieldMap:
+    """Thickness of every pixel of a photo, its patches written as ``x,y,w,h``.
+
+    Parameters as for `map_thickness`; ``how`` is ``card`` with a white card or bare metal in the
+    picture unless said otherwise, and ``doubts`` set single doubts of that way of reading.
+
+    Raises
+    ------
+    InputError
+        If the picture, a patch or a doubt is refused.
+    """
+    codes = load_codes(path)
+    correction = whole_correction(
+        codes,
+        parse_patch(white) if white else None,
+        parse_patch(bare) if bare else None,
+        bare_lab=bare_metal_lab(on) if bare else None,
+    )
+    way = how or ("photo" if correction.adapted_by is None else "card")
+    chosen = replace(doubts_for(way), **(doubts or {}))
+    field = map_thickness(codes, films, on, chosen, between_nm, viewing, correction.matrix, seeds)
+    return replace(field, notes=(*field.notes, *correction.warnings))
+
+
 def map_thickness(
     codes: Codes,
     films: Sequence[str],
@@ -85,7 +137,7 @@ def map_thickness(
     doubts: Doubts,
     between_nm: tuple[float, float] = DEFAULT_BETWEEN_NM,
     viewing: Viewing | None = None,
-    gain: FloatArray | None = None,
+    matrix: FloatArray | None = None,
     seeds: Sequence[Seed] = (),
 ) -> FieldMap:
     """Thickness of every pixel of a photo.
@@ -98,8 +150,8 @@ def map_thickness(
         As for `gauge`.
     doubts : Doubts
         Of a reading of one pixel's colour.
-    gain : ndarray, shape (3,), optional
-        What multiplies linear light, from a white card or bare metal in the picture.
+    matrix : ndarray, shape (3, 3), optional
+        Corrects linear light, by a white card or bare metal in the picture.
     seeds : sequence of Seed
         Places whose thickness is known.
 
@@ -124,7 +176,7 @@ def map_thickness(
     occupied[index.ravel()] = True
     occupied[blocks.ravel()] = True
     used = np.flatnonzero(occupied)
-    posterior = gauge_cells(cells, _cell_lab(used, codes, gain))
+    posterior = gauge_cells(cells, _cell_lab(used, codes, matrix))
     lookup = _Lookup.of(used, posterior)
     expected = _settled_blocks(lookup, blocks, seeds)
     likeliest = max(pairs, key=lambda pair: pair.weight)
@@ -207,13 +259,13 @@ def _block_cells(codes: Codes) -> Index:
     return _packed(mean)
 
 
-def _cell_lab(used: NDArray[np.intp], codes: Codes, gain: FloatArray | None) -> FloatArray:
+def _cell_lab(used: NDArray[np.intp], codes: Codes, matrix: FloatArray | None) -> FloatArray:
     """CIELAB of the middle of each used cell."""
     mask, step = (1 << _BITS) - 1, 8 * codes.values.dtype.itemsize - _BITS
     parts = [(used >> (_BITS * at)) & mask for at in (2, 1, 0)]
     middle = (np.stack(parts, axis=-1) << step) + (1 << (step - 1))
     linear = codes.encoding.to_linear(middle.astype(codes.values.dtype))
-    return linear_to_lab(linear if gain is None else linear * gain)
+    return linear_to_lab(linear if matrix is None else linear @ matrix.T)
 
 
 def _settled_blocks(lookup: _Lookup, blocks: Index, seeds: Sequence[Seed]) -> Narrow:

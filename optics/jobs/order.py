@@ -30,8 +30,9 @@ def interference_order(pair: Pair, thickness_nm: float) -> int:
     -----
     The two waves, from the surface and from the substrate, differ in phase by
     ``4π n d / λ + φ``, with φ from the Fresnel coefficients, at λ = 550 nm where the eye is most
-    sensitive. An order runs from one maximum of reflectance, the pale end of a sequence, to
-    the next and has its deepest colour in between; the bare substrate belongs to the first.
+    sensitive. The bare substrate begins the first order. Where it is bright, as a metal is, an
+    order runs from one maximum of reflectance, the pale end of a sequence, to the next; where
+    it is at its darkest (a film on glass), from one minimum to the next, as Newton counted.
     """
     start, per_nm = _phase(pair)
     return 1 + max(0, math.floor((start + per_nm * thickness_nm) / (2.0 * math.pi)))
@@ -46,7 +47,7 @@ def interference_orders(pair: Pair, thickness_nm: NDArray[np.float32]) -> NDArra
 
 
 def order_centres_nm(pair: Pair, up_to_nm: float) -> list[float]:
-    """Thicknesses [nm] of the deepest colour of each order, where the two waves cancel."""
+    """Thicknesses [nm] half way through each order."""
     start, per_nm = _phase(pair)
     most = math.ceil((start + per_nm * up_to_nm) / (2.0 * math.pi))
     centres = [((2 * m + 1) * math.pi - start) / per_nm for m in range(most)]
@@ -55,12 +56,12 @@ def order_centres_nm(pair: Pair, up_to_nm: float) -> list[float]:
 
 @lru_cache(maxsize=512)
 def _phase(pair: Pair) -> tuple[float, float]:
-    """Phase difference [rad] of the two waves without film, and its rise per nanometre."""
+    """Phase [rad] into the first order without film, and its rise per nanometre."""
     film = complex(pair.film.nk(_GREEN_NM))
     below = complex(pair.substrate.nk(_GREEN_NM))
     surface = (1.0 - film) / (1.0 + film)
     bottom = (film - below) / (film + below)
     start = cmath.phase(bottom * surface.conjugate())
-    if start < -math.pi / 2.0:
-        start += 2.0 * math.pi
+    if abs(start) > math.pi / 2.0:
+        start -= math.copysign(math.pi, start)
     return start, 4.0 * math.pi * film.real / _GREEN_NM

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -55,8 +56,7 @@ def parse_reading(
     text: str,
     how: str | None = None,
     angle: str | None = None,
-    index_spread: float | None = None,
-    doubts: Doubts | None = None,
+    settings: Mapping[str, float] | None = None,
     view: View = "front",
 ) -> Reading:
     """Read a colour as people write it.
@@ -71,10 +71,8 @@ def parse_reading(
         ``instrument`` for CIELAB.
     angle : str, optional
         Viewing angle [°] where the text states none.
-    index_spread : float, optional
-        In place of the default doubt of the film's index.
-    doubts : Doubts, optional
-        In place of the defaults of that way of reading.
+    settings : mapping, optional
+        Doubts by name, in place of the defaults of that way of reading.
     view : {"front", "through", "back"}
 
     Raises
@@ -88,11 +86,9 @@ def parse_reading(
     colour = _ANGLE.sub("", text).strip()
     points, weight, spread, usual = _points(colour)
     way = usual if how is None else how
-    chosen = doubts or doubts_for(way)
+    chosen = replace(doubts_for(way), **(settings or {}))
     if spread:
         chosen = replace(chosen, noise_de=max(chosen.noise_de, spread * math.sqrt(3.0)))
-    if index_spread is not None:
-        chosen = replace(chosen, index_spread=index_spread)
     tilt = stated[0] if stated else angle
     if tilt is not None:
         chosen = chosen.at_angle(parse_quantity(tilt, "angle_deg", "the angle"))

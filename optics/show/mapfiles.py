@@ -23,7 +23,8 @@ if TYPE_CHECKING:
 Numbers = Literal["tiff", "npz"]
 Line = tuple[int, int, int, int]
 
-_WIDEST_PICTURE = 1400
+_WIDEST_PICTURE, _WIDEST_CONTOURS = 1400, 300
+_MOST_CONTOURS = 60
 _CONTOUR_NM = 10.0
 
 
@@ -115,26 +116,38 @@ def chart_map(field: FieldMap) -> Figure:
     """The piece in false colours with contour lines and a scale."""
     from matplotlib.figure import Figure
 
-    step = max(1, -(-max(field.median_nm.shape) // _WIDEST_PICTURE))
-    nm = field.median_nm[::step, ::step]
+    nm, step = _shrunk(field.median_nm, _WIDEST_PICTURE)
     height, width = nm.shape
     figure = Figure(figsize=(8.0, 1.2 + 7.0 * height / width), layout="constrained")
     ax = figure.subplots()
     extent = (0, width * step, height * step, 0)
     shown = ax.imshow(nm, cmap="cividis", extent=extent, interpolation="nearest")
     if np.isfinite(nm).any():
-        low, high = np.nanmin(nm), np.nanmax(nm)
-        levels = np.arange(np.ceil(low / _CONTOUR_NM), np.floor(high / _CONTOUR_NM) + 1.0)
-        if 0 < levels.size <= 60:
-            x = step * (np.arange(width) + 0.5)
-            y = step * (np.arange(height) + 0.5)
-            lines = ax.contour(x, y, nm, _CONTOUR_NM * levels, colors="white", linewidths=0.5)
+        smooth, coarse = _shrunk(field.median_nm, _WIDEST_CONTOURS)
+        low, high = np.nanmin(smooth), np.nanmax(smooth)
+        levels = _CONTOUR_NM * np.arange(np.ceil(low / _CONTOUR_NM), high / _CONTOUR_NM)
+        if 0 < levels.size <= _MOST_CONTOURS:
+            x, y = (coarse * (np.arange(size) + 0.5) for size in smooth.shape[::-1])
+            lines = ax.contour(x, y, smooth, levels, colors="white", linewidths=0.6)
             ax.clabel(lines, fontsize=6, fmt="%g")
     figure.colorbar(shown, ax=ax, label="thickness [nm]", shrink=0.8)
     ax.set_xlabel("column [pixels]")
     ax.set_ylabel("row [pixels]")
     ax.set_title(f"{', '.join(field.films)} on {field.on}; contours {_CONTOUR_NM:g} nm apart")
     return figure
+
+
+def _shrunk(nm: NDArray[np.float32], widest: int) -> tuple[NDArray[np.float32], int]:
+    """Means over squares of pixels, so that no side is longer than ``widest``; their side."""
+    step = max(1, -(-max(nm.shape) // widest))
+    rows, columns = (size // step for size in nm.shape)
+    squares = nm[: rows * step, : columns * step].reshape(rows, step, columns, step)
+    known = ~np.isnan(squares)
+    total = np.where(known, squares, np.float32(0.0)).sum(axis=(1, 3))
+    count = known.sum(axis=(1, 3))
+    mostly = 2 * count >= step * step
+    mean = np.where(mostly, total / np.maximum(count, 1), np.float32(np.nan))
+    return mean.astype(np.float32), step
 
 
 def chart_histogram(field: FieldMap) -> Figure:

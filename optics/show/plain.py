@@ -11,6 +11,7 @@ from ..films.materials import MaterialEntry
 from ..films.notation import format_stack
 from ..jobs.estimate import Candidate, Estimate
 from ..jobs.look import Look, at_point, swept_nm
+from ..jobs.reading import Reading
 
 Plain = dict[str, Any]
 
@@ -92,15 +93,26 @@ def estimate_plain(estimate: Estimate) -> Plain:
         "fits": estimate.fits,
         "fit_p": estimate.fit_p,
         "next_check": estimate.next_check,
-        "seen": [
-            {"text": reading.text, "how": reading.how, "doubts": vars(reading.doubts)}
-            for reading in estimate.readings
+        "checks": [
+            {"look": check.words, "expected_width_nm": check.width_nm} for check in estimate.checks
         ],
+        "seen": [_reading_plain(reading) for reading in estimate.readings],
+        "before": [_reading_plain(reading) for reading in estimate.earlier],
+        "warnings": list(estimate.warnings),
         "between_nm": list(estimate.between_nm),
         "light": estimate.viewing.light,
         "observer": estimate.viewing.observer,
         "data_sets": data_sets(estimate),
         "seed": estimate.seed,
+    }
+
+
+def _reading_plain(reading: Reading) -> Plain:
+    return {
+        "text": reading.text,
+        "how": reading.how,
+        "view": reading.view,
+        "doubts": vars(reading.doubts),
     }
 
 

@@ -53,7 +53,7 @@ def show_look(look: Look, out: Console) -> None:
         return
     out.print(f"{look.text}: {look.reflected.name}, {look.reflected.srgb_hex}")
     out.print()
-    table = _table("seen", "colour", "Y %", "L*", "a*", "b*")
+    table = plain_table("seen", "colour", "Y %", "L*", "a*", "b*")
     sides: list[tuple[str, Appearance]] = [(f"reflected, {look.side}", look.reflected)]
     if look.transmitted is not None:
         sides.append(("through", look.transmitted))
@@ -75,7 +75,9 @@ def _show_sweep(look: Look, out: Console) -> None:
     names = np.asarray(look.reflected.name)
     out.print(f"{look.text}: {names.size} points, from {names.flat[0]} to {names.flat[-1]}")
     out.print()
-    table = _table(*(f"{layer.medium.label} nm" for layer, _ in layers), "reflected", "through")
+    table = plain_table(
+        *(f"{layer.medium.label} nm" for layer, _ in layers), "reflected", "through"
+    )
     hexes = np.asarray(look.reflected.srgb_hex)
     for position in _chosen(look.stack.sweep_shape):
         nm = (f"{points[i]:g}" for (_, points), i in zip(layers, position, strict=True))
@@ -112,13 +114,15 @@ def show_estimate(estimate: Estimate, out: Console) -> None:
     """Print a thickness with its candidates."""
     out.print(_verdict(estimate))
     out.print()
-    table = _table("thickness", "90 % within", "probability", "order", "film", "colour square on")
+    table = plain_table(
+        "thickness", "90 % within", "probability", "order", "film", "colour square on"
+    )
     for one in estimate.candidates:
         table.add_row(
             f"{one.thickness_nm:.0f} nm",
             span(one.interval90_nm),
-            _percent(one.probability),
-            _ordinal(one.order),
+            percent(one.probability),
+            ordinal(one.order),
             one.film,
             swatch(one.srgb_hex, one.name, out),
         )
@@ -133,10 +137,12 @@ def show_estimate(estimate: Estimate, out: Console) -> None:
         )
     if len(estimate.films) > 1:
         shares = ", ".join(
-            f"{name} {_percent(share)}"
+            f"{name} {percent(share)}"
             for name, share in sorted(estimate.films.items(), key=lambda item: -item[1])
         )
         out.print(f"Film: {shares}.")
+    for warning in estimate.warnings:
+        out.print(f"Mind: {warning}.")
     out.print(f"Next: {estimate.next_check}.")
     out.print(f"Optical data: {', '.join(data_sets(estimate))}.")
 
@@ -150,12 +156,12 @@ def _verdict(estimate: Estimate) -> str:
         )
     best, *others = estimate.candidates
     sentence = (
-        f"About {best.thickness_nm:.0f} nm ({_ordinal(best.order)} order, "
-        f"{_percent(best.probability)})"
+        f"About {best.thickness_nm:.0f} nm ({ordinal(best.order)} order, "
+        f"{percent(best.probability)})"
     )
     if others:
         rest = " or ".join(
-            f"{one.thickness_nm:.0f} nm ({_percent(one.probability)})" for one in others
+            f"{one.thickness_nm:.0f} nm ({percent(one.probability)})" for one in others
         )
         sentence += f"; it could also be {rest}"
     return f"{sentence}: that is what {seen} is compatible with."
@@ -192,7 +198,7 @@ def _show_index(entries: Sequence[MaterialEntry], out: Console) -> None:
     names = list(dict.fromkeys(entry.name for entry in entries))
     out.print(f"{len(names)} materials, {len(entries)} data sets")
     out.print()
-    table = _table("material", "kind", "what it is", "phases", "sets", "default", "confidence")
+    table = plain_table("material", "kind", "what it is", "phases", "sets", "default", "confidence")
     for name in names:
         own = [entry for entry in entries if entry.name == name]
         chosen = next((entry for entry in own if entry.default), own[0])
@@ -221,7 +227,8 @@ def _extension(entry: MaterialEntry) -> str:
     return f"; published {low:g} to {high:g} nm, {entry.extension}"
 
 
-def _table(*columns: str) -> Table:
+def plain_table(*columns: str) -> Table:
+    """An empty table with a rule under its heads."""
     from rich.box import SIMPLE_HEAD
     from rich.table import Table
 
@@ -231,7 +238,8 @@ def _table(*columns: str) -> Table:
     return table
 
 
-def _percent(share: float) -> str:
+def percent(share: float) -> str:
+    """A probability in words that never claims certainty."""
     if share < 0.01:
         return "under 1 %"
     return "over 99 %" if share > 0.99 else f"{100.0 * share:.0f} %"
@@ -242,5 +250,6 @@ def span(interval: tuple[float, float]) -> str:
     return f"{interval[0]:.0f} to {interval[1]:.0f} nm"
 
 
-def _ordinal(order: int) -> str:
+def ordinal(order: int) -> str:
+    """1st, 2nd, 3rd ..."""
     return {1: "1st", 2: "2nd", 3: "3rd"}.get(order, f"{order}th")

@@ -1,0 +1,83 @@
+"""``oxhue map``: thickness over the whole piece."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from .options import EXIT_NO_TRUST, AsJson, Light, Observer, answer, viewing_of
+
+
+def map_(
+    photo: Annotated[Path, typer.Argument(metavar="PHOTO", help="A photo of the piece.")],
+    film: Annotated[
+        str, typer.Option("--film", help="What the film may be; several parted by commas.")
+    ],
+    on: Annotated[str, typer.Option("--on", help="What it lies on.")],
+    out: Annotated[
+        Path, typer.Option("--out", metavar="DIR", help="Folder the files go to.")
+    ] = Path("oxhue-map"),
+    white: Annotated[
+        str | None, typer.Option("--white", metavar="X,Y,W,H", help="Where a white card is.")
+    ] = None,
+    bare: Annotated[
+        str | None, typer.Option("--bare", metavar="X,Y,W,H", help="Where the metal is bare.")
+    ] = None,
+    at: Annotated[
+        list[str] | None,
+        typer.Option("--at", metavar="X,Y=NM", help="A place of known thickness: 812,300=45nm."),
+    ] = None,
+    profile: Annotated[
+        str | None,
+        typer.Option("--profile", metavar="X1,Y1,X2,Y2", help="Line to draw the thickness along."),
+    ] = None,
+    numbers: Annotated[
+        str, typer.Option("--numbers", help="Kind of the file of numbers: tiff or npz.")
+    ] = "tiff",
+    how: Annotated[
+        str | None, typer.Option("--how", help="Kind of reading: photo, card or instrument.")
+    ] = None,
+    doubt: Annotated[
+        list[str] | None,
+        typer.Option("--doubt", metavar="NAME=VALUE", help="Set a doubt, as in glare=0.1."),
+    ] = None,
+    between: Annotated[
+        str, typer.Option("--between", metavar="RANGE", help="Thickness known to lie in.")
+    ] = "0..250nm",
+    light: Light = "D65",
+    observer: Observer = 2,
+    as_json: AsJson = False,
+) -> None:
+    """Thickness of every pixel of a photo of a tinted piece.
+
+    Needs: a photo. Writes numbers, a picture in false colours, a histogram and a summary.
+    """
+    from ..optics.jobs.doubts import parse_doubts
+    from ..optics.jobs.fieldmap import map_photo, parse_seed
+    from ..optics.quantities import parse_range, parse_whole_numbers
+    from ..optics.show.mapfiles import map_plain, show_map, write_map
+
+    viewing = viewing_of(light, observer)
+    line = parse_whole_numbers(profile, 4, "--profile") if profile else None
+    field = map_photo(
+        photo,
+        [name.strip() for name in film.split(",")],
+        on,
+        white,
+        bare,
+        how,
+        parse_doubts(doubt or []),
+        parse_range(between, "length_nm", "--between"),
+        viewing,
+        [parse_seed(text) for text in at or []],
+    )
+    files = write_map(field, out, numbers, line)  # type: ignore[arg-type]  # it names what it takes
+    answer(
+        lambda: map_plain(field, files),
+        lambda console: show_map(field, out, files, console),
+        as_json,
+    )
+    if not field.share_fitted:
+        raise typer.Exit(EXIT_NO_TRUST)
