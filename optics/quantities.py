@@ -39,6 +39,48 @@ _UNITS: dict[str, Mapping[str, tuple[float, float]]] = {
         "d": (86400.0, 0.0),
     },
     "angle_deg": {"": (1.0, 0.0), "deg": (1.0, 0.0), "°": (1.0, 0.0)},
+    "length_mm": {
+        "mm": (1.0, 0.0),
+        "cm": (10.0, 0.0),
+        "m": (1e3, 0.0),
+        "um": (1e-3, 0.0),
+        "µm": (1e-3, 0.0),
+        "μm": (1e-3, 0.0),
+        "in": (25.4, 0.0),
+    },
+    "area_cm2": {
+        "cm2": (1.0, 0.0),
+        "cm²": (1.0, 0.0),
+        "mm2": (0.01, 0.0),
+        "mm²": (0.01, 0.0),
+        "m2": (1e4, 0.0),
+        "m²": (1e4, 0.0),
+    },
+    "rate_nm_s": {
+        "nm/s": (1.0, 0.0),
+        "Å/s": (0.1, 0.0),
+        "A/s": (0.1, 0.0),
+        "nm/min": (1.0 / 60.0, 0.0),
+        "Å/min": (0.1 / 60.0, 0.0),
+        "A/min": (0.1 / 60.0, 0.0),
+    },
+    # One torr is 1/760 of a standard atmosphere of 1013.25 mbar, by definition.
+    "pressure_mbar": {
+        "mbar": (1.0, 0.0),
+        "hPa": (1.0, 0.0),
+        "Pa": (0.01, 0.0),
+        "Torr": (1013.25 / 760.0, 0.0),
+        "torr": (1013.25 / 760.0, 0.0),
+        "mTorr": (1.01325 / 760.0, 0.0),
+        "mtorr": (1.01325 / 760.0, 0.0),
+    },
+    "current_A": {"A": (1.0, 0.0), "mA": (1e-3, 0.0)},
+    "pumping_l_s": {
+        "l/s": (1.0, 0.0),
+        "L/s": (1.0, 0.0),
+        "m3/h": (1.0 / 3.6, 0.0),
+        "m³/h": (1.0 / 3.6, 0.0),
+    },
 }
 
 
@@ -55,8 +97,9 @@ def parse_quantity(text: str, dimension: str, what: str) -> float:
     text : str
         For instance ``"450C"``, ``"842 F"``, ``"1.5h"``.
     dimension : str
-        Base quantity and unit of the result: ``length_nm``, ``temperature_C``, ``time_s`` or
-        ``angle_deg`` (degrees, the unit may be left out).
+        Base quantity and unit of the result: ``length_nm``, ``length_mm``, ``area_cm2``,
+        ``temperature_C``, ``time_s``, ``rate_nm_s``, ``pressure_mbar``, ``current_A``,
+        ``pumping_l_s`` or ``angle_deg`` (degrees, the unit may be left out).
     what : str
         What the number is for, used in the message.
 
