@@ -1,0 +1,50 @@
+"""Interference orders against the minima and maxima of computed reflectance."""
+
+import numpy as np
+import pytest
+
+from oxhue.optics.films.onefilm import one_film_reflectance
+from oxhue.optics.jobs.hypotheses import film_pairs
+from oxhue.optics.jobs.order import interference_order, order_centres_nm
+
+NM = np.arange(0.0, 400.0, 0.25)
+GREEN = np.array([550.0])
+CASES = [
+    ("TiO2(siefke2016)", "Ti(johnson1974)"),
+    ("TiO2(rutile)", "Ti(johnson1974)"),
+    ("SiO2(malitson1965)", "Si(green2008)"),
+    ("Si3N4(philipp1973)", "Si(green2008)"),
+    ("Ta2O5", "Ta"),
+    ("Nb2O5", "Nb"),
+]
+
+
+def green_reflectance(pair):
+    film, below = pair.film.nk(GREEN), pair.substrate.nk(GREEN)
+    return one_film_reflectance(film, below[None], NM, GREEN)[0, :, 0]
+
+
+@pytest.mark.parametrize(("film", "on"), CASES)
+def test_orders_turn_at_maxima_and_are_deepest_at_minima(film, on):
+    pair = film_pairs((film,), on)[0]
+    R = green_reflectance(pair)
+    inner = slice(1, -1)
+    maxima = NM[inner][(R[1:-1] > R[:-2]) & (R[1:-1] >= R[2:])]
+    minima = NM[inner][(R[1:-1] < R[:-2]) & (R[1:-1] <= R[2:])]
+    order = np.array([interference_order(pair, d) for d in NM])
+    turns = NM[1:][np.diff(order) == 1]
+    assert order[0] == 1
+    assert np.all(np.isin(np.diff(order), [0, 1]))
+    # A little absorption or several reflections shift an extremum by a few nanometres from the
+    # point where two waves meet in phase.
+    reached = maxima[maxima > 15.0]  # the bare metal may itself be next to a maximum
+    np.testing.assert_allclose(turns, reached[: turns.size], atol=4.0)
+    centres = order_centres_nm(pair, 400.0)
+    np.testing.assert_allclose(centres, minima[: len(centres)], atol=4.0)
+    assert [interference_order(pair, d) for d in centres] == list(range(1, len(centres) + 1))
+
+
+def test_centres_end_where_asked():
+    pair = film_pairs(("TiO2(siefke2016)",), "Ti(johnson1974)")[0]
+    assert order_centres_nm(pair, 30.0) == []
+    assert all(d <= 170.0 for d in order_centres_nm(pair, 170.0))

@@ -1,0 +1,88 @@
+"""Films and readings drawn from the model have the spread the model states."""
+
+import numpy as np
+import pytest
+
+from oxhue.optics.colour.appearance import appear
+from oxhue.optics.errors import OutOfRangeError
+from oxhue.optics.films.notation import parse_stack
+from oxhue.optics.films.respond import respond
+from oxhue.optics.jobs.doubts import Doubts
+from oxhue.optics.jobs.hypotheses import film_pairs
+from oxhue.optics.jobs.simulate import Films, draw_films, draw_readings, film_xyz, seen_lab
+from oxhue.optics.jobs.table import Viewing
+
+PAIRS = film_pairs(("TiO2",), "Ti")
+
+
+def test_films_are_drawn_from_the_prior():
+    films = draw_films(PAIRS, (50.0, 150.0), 0.04, 20_000, np.random.default_rng(4))
+    share = np.bincount(films.pair, minlength=len(PAIRS)) / 20_000
+    # Five standard errors of a share, a mean and a standard deviation of 20,000.
+    np.testing.assert_allclose(share, [pair.weight for pair in PAIRS], atol=0.011)
+    assert films.thickness_nm.min() >= 50.0
+    assert films.thickness_nm.max() <= 150.0
+    assert films.thickness_nm.mean() == pytest.approx(100.0, abs=5 * 28.9 / 141)
+    assert films.index_error.std() == pytest.approx(0.04, rel=5 / 200)
+
+
+def test_no_films_at_all_is_refused():
+    with pytest.raises(OutOfRangeError, match="1 or more"):
+        draw_films(PAIRS, (0.0, 1.0), 0.0, 0, np.random.default_rng(1))
+
+
+def one(thickness_nm):
+    return Films(np.zeros(1, dtype=np.intp), np.array([thickness_nm]), np.zeros(1))
+
+
+@pytest.mark.parametrize(
+    ("film", "on", "view", "stack", "side"),
+    [
+        ("TiO2(siefke2016)", "Ti(johnson1974)", "front", "{film} 80nm / {on}", "front"),
+        ("Ti(johnson1974)", "glass 2mm", "front", "{film} 80nm / {on}", "front"),
+        ("Ti(johnson1974)", "glass 2mm", "back", "{film} 80nm / {on}", "back"),
+        (
+            "TiO2(siefke2016)",
+            "Ti(johnson1974) 50nm / glass 2mm",
+            "back",
+            "{film} 80nm / {on}",
+            "back",
+        ),
+    ],
+)
+def test_colours_are_those_of_the_stack(film, on, view, stack, side):
+    pairs = film_pairs((film,), on)
+    xyz = film_xyz(one(80.0), pairs[:1], np.asarray(20.0), Viewing(), view)
+    seen = appear(respond(parse_stack(stack.format(film=film, on=on)), angle_deg=20.0, side=side))
+    np.testing.assert_allclose(xyz[0], seen.xyz, atol=1e-9)
+
+
+def test_light_through_is_the_transmitted_colour():
+    pairs = film_pairs(("Ti(johnson1974)",), "glass 2mm")
+    xyz = film_xyz(one(20.0), pairs[:1], np.asarray(0.0), Viewing(), "through")
+    seen = appear(respond(parse_stack("Ti(johnson1974) 20nm / glass 2mm")), of="transmitted")
+    np.testing.assert_allclose(xyz[0], seen.xyz, atol=1e-9)
+
+
+def test_a_veil_pales_and_an_exposure_scales():
+    xyz = np.array([20.0, 15.0, 40.0])
+    plain = seen_lab(xyz, np.asarray(0.0), Viewing())
+    veiled = seen_lab(xyz, np.asarray(0.2), Viewing())
+    assert np.hypot(*veiled[1:]) < np.hypot(*plain[1:])
+    brighter = seen_lab(xyz, np.asarray(0.0), Viewing(), 1.1)
+    np.testing.assert_allclose(brighter, seen_lab(1.1 * xyz, np.asarray(0.0), Viewing()))
+    # To first order gain moves Lab along (L + 16, a, b)/3.
+    moved = plain + 0.01 * (plain + np.array([16.0, 0.0, 0.0])) / 3.0
+    np.testing.assert_allclose(seen_lab(xyz, np.asarray(0.0), Viewing(), 1.01), moved, atol=0.002)
+
+
+def test_readings_scatter_as_stated():
+    pairs = film_pairs(("TiO2(siefke2016)",), "Ti(johnson1974)")
+    count = 20_000
+    films = Films(np.zeros(count, dtype=np.intp), np.full(count, 60.0), np.zeros(count))
+    doubts = Doubts(noise_de=3.0, discrepancy_de=0.0, white_balance_de=4.0)
+    drawn = draw_readings(films, pairs, doubts, Viewing(), np.random.default_rng(9))
+    seen = appear(respond(parse_stack("TiO2(siefke2016) 60nm / Ti(johnson1974)")))
+    spread = np.sqrt([3.0, 11.0, 11.0])
+    np.testing.assert_allclose(drawn.mean(axis=0), seen.lab, atol=5 * 3.4 / 141)
+    np.testing.assert_allclose(drawn.std(axis=0), spread, rtol=5 / 200)
