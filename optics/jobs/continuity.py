@@ -8,6 +8,7 @@ the sums of the four directions, fed back a few times, settle the candidate.
 from __future__ import annotations
 
 from functools import reduce
+from heapq import heapify, heappop, heappush
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +18,7 @@ Narrow = NDArray[np.float32]
 _PER_NM = np.float32(0.5)  # cost of a jump between neighbours
 _MOST = np.float32(30.0)  # beyond 60 nm a jump costs no more: an edge of the piece
 _ROUNDS = 3
+_LONGEST_STEP_NM = 15.0
 _FAR = np.float32(1e9)
 
 
@@ -47,6 +49,40 @@ def settle(values: Narrow, cost: Narrow) -> Narrow:
     chosen = np.argmin(belief, axis=2)
     taken = np.take_along_axis(known, chosen[:, :, None], axis=2)[:, :, 0]
     return np.where(empty, np.float32(np.nan), taken)
+
+
+def grow(values: Narrow, starts: dict[tuple[int, int], int]) -> dict[tuple[int, int], int]:
+    """The candidates that follow from known places without a jump.
+
+    Parameters
+    ----------
+    values : ndarray, shape (H, W, K)
+        Candidate values [nm]; NaN where there are fewer than K.
+    starts : dict
+        Row and column of known places, and which candidate each takes.
+
+    Returns
+    -------
+    dict
+        The same for every place reached; the smallest jumps are taken first, none above 15 nm.
+    """
+    taken: dict[tuple[int, int], int] = {}
+    waiting = [(0.0, place, k) for place, k in starts.items()]
+    heapify(waiting)
+    height, width = values.shape[:2]
+    while waiting:
+        _, (y, x), k = heappop(waiting)
+        if (y, x) in taken:
+            continue
+        taken[y, x] = k
+        for near in ((y - 1, x), (y + 1, x), (y, x - 1), (y, x + 1)):
+            if near in taken or not (0 <= near[0] < height and 0 <= near[1] < width):
+                continue
+            jumps = np.nan_to_num(np.abs(values[near] - values[y, x, k]), nan=np.inf)
+            best = int(np.argmin(jumps))
+            if jumps[best] <= _LONGEST_STEP_NM:
+                heappush(waiting, (float(jumps[best]), near, best))
+    return taken
 
 
 def _both_ways(values: Narrow, cost: Narrow, empty: NDArray[np.bool_]) -> Narrow:

@@ -21,7 +21,7 @@ from ..colour.picture import Codes, load_codes
 from ..errors import InputError, OutOfRangeError
 from ..quantities import parse_quantity, parse_whole_numbers
 from .cells import CellPosterior, cell_table, gauge_cells
-from .continuity import settle
+from .continuity import grow, settle
 from .doubts import Doubts, doubts_for
 from .evidence import table_for
 from .gauge import DEFAULT_BETWEEN_NM
@@ -272,15 +272,19 @@ def _settled_blocks(lookup: _Lookup, blocks: Index, seeds: Sequence[Seed]) -> Na
     """Thickness [nm] each block settles on, NaN where nothing fits."""
     row = lookup.place[blocks]
     middle, cost = lookup.middle[row], lookup.cost[row].copy()
+    starts = {}
     for seed in seeds:
         at = seed.y // BLOCK, seed.x // BLOCK
-        away = np.abs(middle[at] - seed.thickness_nm)
-        if np.all(np.isnan(away)):
+        away = np.nan_to_num(np.abs(middle[at] - seed.thickness_nm), nan=np.inf)
+        if not np.isfinite(away).any():
             raise InputError(
                 f"no film in question shows the colour at {seed.x},{seed.y}, so its thickness "
                 f"cannot guide the map"
             )
-        cost[at] = np.where(np.isnan(away), np.inf, 1e3 * np.nan_to_num(away))
+        starts[at] = int(np.argmin(away))
+    for place, k in grow(middle, starts).items():
+        cost[place] = np.inf
+        cost[(*place, k)] = 0.0
     return settle(middle, cost)
 
 

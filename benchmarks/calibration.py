@@ -1,0 +1,164 @@
+"""Ranks of true thicknesses among what `gauge` holds of them, over many simulated pieces.
+
+Run as ``python -m benchmarks.calibration``. Each case draws films and looks from the model, or
+from a data set the model does not hold, and asks where the truth stands in the posterior: where
+the model is right the ranks are uniform and 90 % intervals hold 90 % of the time.
+"""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.stats import chi2
+
+from oxhue.optics.films.onefilm import View
+from oxhue.optics.jobs.doubts import DEFAULTS, Doubts
+from oxhue.optics.jobs.hypotheses import Pair, film_pairs
+from oxhue.optics.jobs.posterior import prior_for
+from oxhue.optics.jobs.simulate import draw_films, draw_readings
+from oxhue.optics.jobs.summary import quantiles
+from oxhue.optics.jobs.table import Viewing, build_table
+
+BETWEEN_NM = (0.0, 250.0)
+_BATCH = 10
+_BINS = 20
+_LEVELS = np.array([0.05, 0.95])
+
+
+@dataclass(frozen=True)
+class Case:
+    """Looks at one kind of piece.
+
+    Attributes
+    ----------
+    looks : tuple of (Doubts, View)
+    outside : str or None
+        Data set of the film that the world has and the model lacks.
+    """
+
+    name: str
+    film: str
+    on: str
+    looks: tuple[tuple[Doubts, View], ...]
+    outside: str | None = None
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What came of a case.
+
+    Attributes
+    ----------
+    covered90 : float
+    rank_p : float
+        Of a chi-square test that the ranks are uniform in 20 bins.
+    width_nm, error_nm : float
+        Median 90 % width, and median distance of the median from the truth [nm].
+    """
+
+    case: Case
+    draws: int
+    covered90: float
+    rank_p: float
+    width_nm: float
+    error_nm: float
+
+
+def cases() -> Iterator[Case]:
+    """The kinds of looks people take, and worlds the model does not hold."""
+    card, photo = DEFAULTS["card"], DEFAULTS["photo"]
+    yield Case("card", "TiO2", "Ti", ((card, "front"),))
+    yield Case("photo", "TiO2", "Ti", ((photo, "front"),))
+    yield Case(
+        "photo, square on and at 60°", "TiO2", "Ti",
+        ((photo, "front"), (photo.at_angle(60.0), "front")),
+    )  # fmt: skip
+    yield Case(
+        "card, reflected and through", "TiO2", "glass 1mm", ((card, "front"), (card, "through"))
+    )
+    for outside in ("TiO2(franta2015)", "TiO2(siefke2016)", "TiO2(jolivet2023-anatase)"):
+        for discrepancy_de in (0.0, 1.5, 3.0):
+            doubts = replace(DEFAULTS["instrument"], discrepancy_de=discrepancy_de)
+            name = f"instrument, discrepancy {discrepancy_de:g} ΔE"
+            yield Case(name, "TiO2", "Ti", ((doubts, "front"),), outside)
+    for how in ("card", "photo"):
+        yield Case(how, "TiO2", "Ti", ((DEFAULTS[how], "front"),), "TiO2(franta2015)")
+
+
+def run(case: Case, draws: int, seed: int) -> Outcome:
+    """Draw pieces, look at them, and rank the truth in what is held."""
+    rng = np.random.default_rng(seed)
+    viewing = Viewing()
+    world, model = _worlds(case)
+    tables = [build_table(model, BETWEEN_NM, doubts, viewing, view) for doubts, view in case.looks]
+    prior = prior_for(model, BETWEEN_NM, tables[0])
+    films = draw_films(world, BETWEEN_NM, case.looks[0][0].index_spread, draws, rng)
+    looks = [draw_readings(films, world, doubts, viewing, rng, view) for doubts, view in case.looks]
+    ranks, ends, middles = [], [], []
+    for start in range(0, draws, _BATCH):
+        part = slice(start, start + _BATCH)
+        each = [t.log_likelihood(seen[part]) for t, seen in zip(tables, looks, strict=True)]
+        density, _ = prior.film_density(np.sum(each, axis=0))
+        curve = density.sum(axis=1)
+        ranks.append(_ranks(prior.thickness_nm, curve, films.thickness_nm[part]))
+        ends.append(quantiles(prior.thickness_nm, curve, _LEVELS))
+        middles.append(quantiles(prior.thickness_nm, curve, np.array([0.5]))[:, 0])
+    low, high = np.concatenate(ends).T
+    truth = films.thickness_nm
+    counts = np.histogram(np.concatenate(ranks), _BINS, (0.0, 1.0))[0]
+    distance = ((counts - draws / _BINS) ** 2 / (draws / _BINS)).sum()
+    return Outcome(
+        case,
+        draws,
+        covered90=float(np.mean((low <= truth) & (truth <= high))),
+        rank_p=float(chi2.sf(distance, _BINS - 1)),
+        width_nm=float(np.median(high - low)),
+        error_nm=float(np.median(np.abs(np.concatenate(middles) - truth))),
+    )
+
+
+def _worlds(case: Case) -> tuple[tuple[Pair, ...], tuple[Pair, ...]]:
+    """Pairs the world is drawn from, and pairs the model holds."""
+    model = film_pairs((case.film,), case.on)
+    if case.outside is None:
+        return model, model
+    kept = [pair for pair in model if pair.film.label != case.outside]
+    share = sum(pair.weight for pair in kept)
+    model = tuple(replace(pair, weight=pair.weight / share) for pair in kept)
+    return film_pairs((case.outside,), case.on), model
+
+
+def _ranks(
+    grid: NDArray[np.float64], density: NDArray[np.float64], truth: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    steps = 0.5 * (density[:, 1:] + density[:, :-1]) * np.diff(grid)
+    cumulative = np.concatenate([np.zeros((len(density), 1)), np.cumsum(steps, axis=1)], axis=1)
+    return np.array(
+        [np.interp(d, grid, row / row[-1]) for d, row in zip(truth, cumulative, strict=True)]
+    )
+
+
+def main() -> None:
+    """Print one line for each case."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--draws", type=int, default=3000)
+    parser.add_argument("--seed", type=int, default=1)
+    options = parser.parse_args()
+    print(f"{options.draws} draws a case, seed {options.seed}, thickness 0 to 250 nm")
+    print(f"{'look':32}{'piece':20}{'world':28}in 90 %   ranks p   90 % width   error")
+    for case in cases():
+        o = run(case, options.draws, options.seed)
+        world = case.outside or "as the model"
+        print(
+            f"{case.name:32}{case.film + ' on ' + case.on:20}{world:28}{o.covered90:7.3f}"
+            f" {o.rank_p:9.3f} {o.width_nm:9.1f} nm {o.error_nm:5.1f} nm",
+            flush=True,
+        )
+
+
+if __name__ == "__main__":
+    main()
