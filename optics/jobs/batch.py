@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import groupby
 from pathlib import Path
 
@@ -180,12 +180,13 @@ class _Group:
 
     def singly(self, readings: list[tuple[str, Reading]]) -> list[RowEstimate]:
         """Each reading by the tables themselves; the same reading is gauged once."""
-        known: dict[str, RowEstimate] = {}
+        known: dict[tuple[str, bytes], RowEstimate] = {}
         found = []
         for name, reading in readings:
-            if reading.text not in known:
-                known[reading.text] = self._one(reading)
-            found.append(RowEstimate(**{**vars(known[reading.text]), "id": name}))
+            key = reading.text, reading.points_lab.tobytes()
+            if key not in known:
+                known[key] = self._one(reading)
+            found.append(replace(known[key], id=name))
         return found
 
     def _one(self, reading: Reading) -> RowEstimate:

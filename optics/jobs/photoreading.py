@@ -16,6 +16,8 @@ from .doubts import doubts_for
 from .look import look
 from .reading import Reading
 
+_STEPS = 4.0  # of the noise, for each ΔE
+
 
 def reading_from_photo(
     path: Path,
@@ -59,7 +61,8 @@ def reading_from_photo(
     bare_lab = bare_metal_lab(on) if bare is not None else None
     seen = read_photo(picture, patch, white, bare, white_reflectance, bare_lab)
     chosen = replace(doubts_for(how or seen.how), **(settings or {}))
-    noise_de = float(np.hypot(chosen.noise_de, seen.noise_de))
+    # Rounded up, so that many photos share their tables.
+    noise_de = float(np.ceil(_STEPS * np.hypot(chosen.noise_de, seen.noise_de)) / _STEPS)
     return Reading(
         text=f"{path.name} at {patch}",
         how=how or seen.how,
