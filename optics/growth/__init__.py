@@ -1,0 +1,1 @@
+"""How oxide grows on metal, and how films are laid down in vacuum."""
