@@ -60,8 +60,7 @@ def exit_code(arguments: list[str] | None = None) -> int:
     except _UsageError as error:
         return _refuse(error.format_message())  # type: ignore[attr-defined]
     except (KeyboardInterrupt, typer.Abort):
-        typer.echo("oxhue: interrupted", err=True)
-        return EXIT_INTERRUPTED
+        result = EXIT_INTERRUPTED
     except (BrokenPipeError, SystemExit):  # the libraries leave at once when a pipe breaks
         _silence()
         return 0
@@ -70,6 +69,8 @@ def exit_code(arguments: list[str] | None = None) -> int:
             raise
         _silence()
         return _refuse(f"cannot write the answer: {(error.strerror or str(error)).lower()}")
+    if result == EXIT_INTERRUPTED:  # some versions of the parser turn Ctrl-C into this themselves
+        typer.echo("oxhue: interrupted", err=True)
     return result if isinstance(result, int) else 0
 
 

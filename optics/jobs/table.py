@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from ..colour.lights import tristimulus_weights
 from ..colour.spaces import xyz_to_lab
-from ..errors import LimitError, OutOfRangeError
+from ..errors import InputError, LimitError, OutOfRangeError
 from ..films.onefilm import Base, View, base_of, one_film_shares
 from ..films.response import DEFAULT_WAVELENGTH_NM
 from .doubts import Doubts, uniform_nodes
@@ -170,9 +170,15 @@ def build_table(
     OutOfRangeError
         If the range does not run upwards within 0 to 1000 nm by half a nanometre or more, or a
         data set ends inside the visible.
+    InputError
+        If the piece is looked through and opaque, or from behind and has no back.
     LimitError
         If the table would pass six million rows.
     """
+    if view == "through" and pairs[0].base.is_opaque(DEFAULT_WAVELENGTH_NM):
+        raise InputError(
+            f"nothing is seen through a film on {pairs[0].base.substrate.label}: it is opaque"
+        )
     scale_nm = scale_grid(between_nm, doubts.index_spread)
     errors = index_nodes(doubts.index_spread)
     angles, angle_weight = uniform_nodes(doubts.angle_low_deg, doubts.angle_high_deg, ANGLE_NODES)

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from oxhue.optics.errors import OutOfRangeError, UnknownNameError
-from oxhue.optics.jobs.doubts import DEFAULTS, Doubts, doubts_for, uniform_nodes
+from oxhue.optics.errors import InputError, OutOfRangeError, UnknownNameError
+from oxhue.optics.jobs.doubts import DEFAULTS, Doubts, doubts_for, parse_doubts, uniform_nodes
 
 
 def test_variances_share_the_total_over_the_three_axes():
@@ -74,3 +74,24 @@ def test_nodes_integrate_a_uniform_doubt(count):
 def test_no_doubt_is_one_node():
     nodes, weight = uniform_nodes(7.0, 7.0, 3)
     assert (nodes.tolist(), weight.tolist()) == ([7.0], [1.0])
+
+
+def test_settings_are_names_and_numbers():
+    assert parse_doubts(["glare=0.1", " noise_de = 2 "]) == {"glare": 0.1, "noise_de": 2.0}
+    assert parse_doubts([]) == {}
+
+
+@pytest.mark.parametrize(
+    ("setting", "match"),
+    [
+        ("glar=0.1", "unknown doubt 'glar'.*use one of noise_de"),
+        ("glare", "not a name and a number"),
+        ("glare=", "not a name and a number"),
+        ("glare=a lot", "not a name and a number"),
+        ("glare=nan", "not a name and a number"),
+        ("=0.1", "unknown doubt ''"),
+    ],
+)
+def test_settings_that_are_none_are_refused(setting, match):
+    with pytest.raises(InputError, match=match):
+        parse_doubts([setting])

@@ -112,4 +112,4 @@ def test_what_cannot_be_answered_is_refused():
     with pytest.raises(OutOfRangeError, match="must run upwards"):
         gauge(["TiO2"], "Ti", read("purple"), (250.0, 0.0))
     with pytest.raises(InputError, match="same index_spread"):
-        gauge(["TiO2"], "Ti", [*read("purple"), *read("blue", index_spread=0.05)])
+        gauge(["TiO2"], "Ti", [*read("purple"), *read("blue", settings={"index_spread": 0.05})])

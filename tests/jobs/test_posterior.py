@@ -231,9 +231,9 @@ def test_the_order_of_readings_does_not_matter():
 
 def test_two_readings_multiply():
     """Without doubt of the index the density of both is the product of the densities of each."""
-    grid, one = held(looks("#3c4fa1", index_spread=0.0))
-    _, other = held(looks("#5566aa angle=50", index_spread=0.0))
-    _, both = held(looks("#3c4fa1", "#5566aa angle=50", index_spread=0.0))
+    grid, one = held(looks("#3c4fa1", settings={"index_spread": 0.0}))
+    _, other = held(looks("#5566aa angle=50", settings={"index_spread": 0.0}))
+    _, both = held(looks("#3c4fa1", "#5566aa angle=50", settings={"index_spread": 0.0}))
     product = one * other
     product /= np.trapezoid(product, grid)
     np.testing.assert_allclose(both, product, atol=1e-4 * product.max())
@@ -245,11 +245,11 @@ def test_the_same_look_twice_narrows_the_answer():
 
 def test_readings_that_assume_different_index_doubts_are_refused():
     with pytest.raises(InputError, match="same index_spread"):
-        held([parse_reading("#3c4fa1"), parse_reading("#3c4fa1", index_spread=0.05)])
+        held([parse_reading("#3c4fa1"), parse_reading("#3c4fa1", settings={"index_spread": 0.05})])
 
 
 def test_without_index_doubt_the_answer_is_narrower_and_in_place():
-    sure = interval(looks("36.4,19.0,-46.7", index_spread=0.0))
+    sure = interval(looks("36.4,19.0,-46.7", settings={"index_spread": 0.0}))
     unsure = interval(looks("36.4,19.0,-46.7"))
     assert np.ptp(sure) < np.ptp(unsure)
     assert sure[1] == pytest.approx(45.0, abs=0.5)  # the colour of 45 nm on the spot

@@ -1,12 +1,14 @@
 """Forms in which a colour is reported, and what is refused."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from oxhue.optics.colour.spaces import parse_hex, srgb_to_lab
 from oxhue.optics.colour.words import known_words
 from oxhue.optics.errors import InputError, OutOfRangeError, UnknownNameError
-from oxhue.optics.jobs.doubts import DEFAULTS, Doubts
+from oxhue.optics.jobs.doubts import DEFAULTS
 from oxhue.optics.jobs.reading import parse_reading
 
 
@@ -56,9 +58,18 @@ def test_a_word_stays_a_word_however_it_was_read():
 
 
 def test_own_doubts_replace_the_defaults():
-    own = Doubts(noise_de=4.0, index_spread=0.01)
-    assert parse_reading("#6a3fa0", doubts=own).doubts == own
-    assert parse_reading("#6a3fa0", index_spread=0.05).doubts.index_spread == 0.05
+    own = parse_reading("#6a3fa0", settings={"noise_de": 4.0, "index_spread": 0.01}).doubts
+    assert own == replace(DEFAULTS["photo"], noise_de=4.0, index_spread=0.01)
+
+
+def test_a_word_is_never_read_finer_than_people_draw_its_border():
+    assert parse_reading("purple", settings={"noise_de": 1.0}).doubts.noise_de >= 5.0 * np.sqrt(3.0)
+    assert parse_reading("purple", settings={"noise_de": 20.0}).doubts.noise_de == 20.0
+
+
+def test_own_doubts_out_of_reach_are_refused():
+    with pytest.raises(OutOfRangeError, match=r"glare goes to 0\.9"):
+        parse_reading("#6a3fa0", settings={"glare": 0.95})
 
 
 @pytest.mark.parametrize("text", ["#6a3fa0 angle=60", "#6a3fa0 angle=60deg", "angle = 60° #6a3fa0"])

@@ -1,0 +1,137 @@
+"""Bad input: one sentence that says what is wrong, nothing on stdout, exit 2, no file."""
+
+import pytest
+
+from oxhue.cli.main import exit_code
+
+LOOK = ["look", "TiO2 45nm / Ti"]
+GAUGE = {"--film": "TiO2(siefke2016)", "--on": "Ti(johnson1974)", "--seen": "purple"}
+
+
+def look(**options):
+    return [*LOOK, *(part for name, value in options.items() for part in (f"--{name}", value))]
+
+
+def gauge(*more, **options):
+    changed = GAUGE | {f"--{name}": value for name, value in options.items()}
+    kept = [part for item in changed.items() if item[1] is not None for part in item]
+    return ["gauge", *kept, *more]
+
+
+BAD = [
+    (["tinge"], "No such command 'tinge'"),
+    (["--nonsense"], "No such option"),
+    (["look"], "Missing argument 'STACK'"),
+    ([*LOOK, "more"], "unexpected extra argument"),
+    ([*LOOK, "--nonsense"], "No such option"),
+    ([*LOOK, "--angle"], "requires an argument"),
+    (["look", ""], "expected a material"),
+    (["look", "Tx 45nm / Ti"], "unknown material 'Tx'"),
+    (["look", "TiO2 45 / Ti"], "needs a unit"),
+    (["look", "TiO2 -45nm / Ti"], "cannot be negative"),
+    (["look", "TiO2 nan nm / Ti"], "expected a thickness"),
+    (["look", "TiO2 200..0nm / Ti"], "runs upwards"),
+    (["look", "TiO2 0..1000000000nm / Ti"], "1,000,000,001 points; at most 1,000,000"),
+    (["look", "TiO2 0..1nm step 1e-12nm / Ti"], "at most 1,000,000"),
+    (["look", "1000000 x (SiO2 10nm / TiO2 10nm) / glass"], "a stack has at most 2000"),
+    (["look", '"none.csv" 45nm / Ti'], "there is no file none.csv"),
+    (look(light="D66"), "did you mean D65?"),
+    (look(light=""), "light '' is not one we know"),
+    (look(observer="3"), "observer must be 2 or 10"),
+    (look(observer="two"), "--observer"),
+    (look(angle="95"), "between 0 and 90 degrees; 95 does not"),
+    (look(angle="-5"), "between 0 and 90 degrees; -5 does not"),
+    (look(angle="abc"), "--angle 'abc' is not a number"),
+    (look(angle="nan"), "--angle 'nan' is not a number"),
+    (look(angle="1e999"), "--angle '1e999' is not a number"),
+    (look(angle="30nm"), "unknown unit 'nm'"),
+    ([*LOOK, "--from", "side"], "'front' or 'back'"),
+    ([*LOOK, "--from", "back"], "is opaque"),
+    (look(chart="a.gif"), "written as .png, .svg, .pdf"),
+    (look(chart="none/a.png"), "its folder does not exist"),
+    (look(chart=""), "written as .png, .svg, .pdf"),
+    (look(chart="a\0.png"), "--chart"),
+    (["look", "TiO2 1,2nm / SiO2 1,2nm / Ti", "--chart", "a.png"], "one swept thickness"),
+    (gauge(film=None), "Missing option '--film'"),
+    (gauge(on=None), "Missing option '--on'"),
+    (gauge(seen=None), "at least one colour seen"),
+    (gauge(film=""), "expected a material"),
+    (gauge(film="TiO2,TiO2"), "listed twice"),
+    (gauge(film="Tx"), "unknown material 'Tx'"),
+    (gauge(film="TiO2->Ti"), "graded layer"),
+    (gauge(on="Tx"), "unknown material 'Tx'"),
+    (gauge(seen=""), "is no colour"),
+    (gauge(seen="purpel"), "did you mean purple"),
+    (gauge(seen="#12345"), "is no colour"),
+    (gauge(seen="#gggggg"), "is no colour"),
+    (gauge(seen="101,0,0"), "L* runs from 0 to 100"),
+    (gauge(seen="50,200,0"), "a* and b* from -150 to 150"),
+    (gauge(seen="purple angle=95"), "viewing angle of 95°"),
+    (gauge(seen="purple angle=steep"), "'steep' is not a number"),
+    (gauge(seen="purple angle=60 angle=30"), "more than once"),
+    (gauge(how="eye"), "unknown kind of reading 'eye'"),
+    (gauge(how=""), "unknown kind of reading ''"),
+    (gauge(between="250..0nm"), "must run upwards"),
+    (gauge(between="0..2000nm"), "within 0 to 1000 nm"),
+    (gauge(between="5nm"), "not a range such as 0..250nm"),
+    (gauge(between="0..250"), "has no unit"),
+    (gauge(between="0..1e-9nm"), "too narrow"),
+    (gauge(angle="95"), "viewing angle of 95°"),
+    (gauge(angle="abc"), "'abc' is not a number"),
+    (gauge(seed="-1"), "the seed is -1"),
+    (gauge(seed="1.5"), "--seed"),
+    (gauge(doubt="glare=2"), "glare goes to 0.9"),
+    (gauge(doubt="index_spread=0.5"), "index_spread to 0.1"),
+    (gauge(doubt="mood=1"), "unknown doubt 'mood'"),
+    (gauge(doubt="glare"), "not a name and a number"),
+    (gauge(light="D66"), "did you mean D65?"),
+    (gauge(observer="3"), "observer must be 2 or 10"),
+    (gauge(chart="a.gif"), "written as .png, .svg, .pdf"),
+    (gauge(photo="none.png"), "--patch"),
+    (gauge(patch="0,0,5,5"), "add --photo"),
+    (gauge("--csv"), "--csv goes with --readings"),
+    (gauge(readings="none.csv"), "--readings goes without"),
+    (gauge(seen=None, readings="none.csv"), "none.csv"),
+    (gauge(through="purple"), "nothing is seen through a film on Ti(johnson1974)"),
+    (gauge(behind="purple"), "no back to look at"),
+    (["materials", "Tx"], "unknown material 'Tx'"),
+    (["materials", ""], "not written as NAME"),
+    (["materials", "--chart", "a.png"], "name it, as in 'oxhue materials TiO2'"),
+    (["materials", "TiO2", "more"], "unexpected extra argument"),
+    (["demo", "a", "b"], "unexpected extra argument"),
+]
+
+
+def case(arguments):
+    return " ".join(arguments).encode("unicode_escape").decode()[:70]
+
+
+@pytest.mark.parametrize(("arguments", "said"), BAD, ids=[case(one) for one, _ in BAD])
+def test_bad_input_is_refused_in_one_sentence(arguments, said, capsys, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    assert exit_code(arguments) == 2
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert said in err
+    assert err.startswith("oxhue: ")
+    assert err.endswith("\n")
+    assert err.count("\n") == 1
+    assert "Traceback" not in err
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_demo_folder_that_cannot_be_made_is_refused(capsys, tmp_path):
+    (tmp_path / "file").write_text("in the way")
+    assert exit_code(["demo", str(tmp_path / "file")]) == 2
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert err.count("\n") == 1
+    assert "cannot make the folder" in err
+
+
+def test_a_refusal_leaves_an_old_chart_alone(capsys, tmp_path):
+    old = tmp_path / "chart.png"
+    old.write_bytes(b"old")
+    assert exit_code([*gauge(seen="purpel"), "--chart", str(old)]) == 2
+    assert capsys.readouterr().out == ""
+    assert old.read_bytes() == b"old"

@@ -1,0 +1,156 @@
+"""Every verb by its own example, in this process: answers, JSON, charts."""
+
+import json
+import re
+import shlex
+
+import pytest
+
+from oxhue.cli.main import app, exit_code
+
+VERBS = [command.name for command in app.registered_commands]
+EXAMPLE = re.compile(r"Example: oxhue (.+)")
+SURE = ["--film", "TiO2(siefke2016)", "--on", "Ti(johnson1974)"]  # one pair of data sets: quick
+
+
+def run(capsys, *arguments):
+    code = exit_code([*arguments])
+    out, err = capsys.readouterr()
+    return code, out, err
+
+
+def answer(capsys, *arguments):
+    code, out, err = run(capsys, *arguments, "--json")
+    assert err == ""
+    assert out.count("\n") == 1
+    return code, json.loads(out)
+
+
+def example_of(capsys, verb):
+    _, out, _ = run(capsys, verb, "--help")
+    found = EXAMPLE.search(" ".join(line.strip(" │") for line in out.splitlines()))
+    return shlex.split(found[1].split("  ")[0]) if found else None
+
+
+def test_the_program_without_a_verb_shows_its_help(capsys):
+    code, out, err = run(capsys)
+    assert (code, err) == (0, "")
+    assert all(verb in out for verb in VERBS)
+    assert run(capsys, "--help") == (0, out, "")
+
+
+def test_version(capsys):
+    code, out, _ = run(capsys, "--version")
+    assert code == 0
+    assert re.fullmatch(r"oxhue \d+\.\d+\.\d+\n", out)
+
+
+@pytest.mark.parametrize("verb", VERBS)
+def test_help_has_an_example_or_says_what_is_needed(verb, capsys):
+    code, out, err = run(capsys, verb, "--help")
+    assert (code, err) == (0, "")
+    assert "Example: oxhue" in out or "Needs:" in out
+    assert "[[" not in out
+
+
+@pytest.mark.parametrize("verb", VERBS)
+def test_the_example_of_the_help_runs(verb, capsys, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    arguments = example_of(capsys, verb)
+    if arguments is None:
+        pytest.skip("needs a file of the person's own")
+    assert arguments[0] == verb
+    code, out, err = run(capsys, *arguments)
+    assert (code, err) == (0, "")
+    assert out.strip()
+    assert "\x1b" not in out
+
+
+def test_look_in_json(capsys):
+    code, plain = answer(capsys, "look", "TiO2 45nm / Ti", "--light", "a", "--observer", "10")
+    assert code == 0
+    assert (plain["light"], plain["observer"], plain["angle_deg"]) == ("A", 10, 0.0)
+    assert "R" not in plain
+    _, spectrum = answer(capsys, "look", "TiO2 45nm / Ti", "--spectrum", "--angle", "60deg")
+    assert len(spectrum["R"]) == len(spectrum["wavelength_nm"]) == 81
+    assert spectrum["angle_deg"] == 60.0
+
+
+def test_look_from_behind(capsys):
+    stack = "Ti 100nm / glass 3mm"
+    _, front = answer(capsys, "look", stack)
+    _, back = answer(capsys, "look", stack, "--from", "back")
+    assert (front["from"], back["from"]) == ("front", "back")
+    assert front["reflected"] != back["reflected"]
+
+
+def test_gauge_in_json(capsys):
+    code, plain = answer(capsys, "gauge", *SURE, "--seen", "purple", "--seen", "#5f4390 angle=20")
+    assert code == 0
+    assert plain["fits"] is True
+    assert [seen["how"] for seen in plain["seen"]] == ["word", "photo"]
+    assert plain["candidates"][0]["order"] == 1
+
+
+def test_gauge_takes_its_options_to_heart(capsys):
+    _, plain = answer(
+        capsys, "gauge", *SURE, "--seen", "#3c4fa1", "--between", "130..250nm", "--how", "card",
+        "--angle", "45", "--doubt", "index_spread=0.01", "--doubt", "glare=0", "--seed", "7",
+        "--light", "A", "--observer", "10",
+    )  # fmt: skip
+    doubts = plain["seen"][0]["doubts"]
+    assert plain["interval90_nm"][0] >= 130.0
+    assert (doubts["angle_low_deg"], doubts["angle_high_deg"]) == pytest.approx(
+        (43.33, 46.67), 0.01
+    )
+    assert (doubts["index_spread"], doubts["glare"], doubts["noise_de"]) == (0.01, 0.0, 2.0)
+    assert (plain["seed"], plain["light"], plain["observer"]) == (7, "A", 10)
+
+
+def test_films_parted_by_commas_are_weighed(capsys):
+    _, plain = answer(
+        capsys, "gauge", "--film", "TiO2(siefke2016), SiO2(malitson1965)", "--on",
+        "Ti(johnson1974)", "--seen", "purple",
+    )  # fmt: skip
+    assert set(plain["films"]) == {"TiO2(siefke2016)", "SiO2(malitson1965)"}
+
+
+def test_one_seed_gives_one_answer(capsys):
+    first = run(capsys, "gauge", *SURE, "--seen", "purple", "--json")
+    assert run(capsys, "gauge", *SURE, "--seen", "purple", "--json") == first
+
+
+def test_materials_in_json(capsys):
+    code, everything = answer(capsys, "materials")
+    assert code == 0
+    _, titania = answer(capsys, "materials", "TiO2")
+    assert 1 < len(titania["materials"]) < len(everything["materials"])
+    assert {entry["name"] for entry in titania["materials"]} == {"TiO2"}
+
+
+@pytest.mark.parametrize("kind", ["png", "svg", "pdf"])
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ["look", "TiO2 0..50nm step 5nm / Ti"],
+        ["look", "Al 10nm / glass 1mm"],
+        ["gauge", *SURE, "--seen", "purple"],
+        ["materials", "TiO2"],
+    ],
+    ids=["sweep", "look", "gauge", "materials"],
+)
+def test_charts_are_written_beside_the_answer(arguments, kind, capsys, tmp_path):
+    target = tmp_path / f"chart.{kind}"
+    code, out, err = run(capsys, *arguments, "--chart", str(target))
+    assert code == 0
+    assert out.strip()
+    assert err == f"chart written: {target}\n"
+    assert target.stat().st_size > 1000
+
+
+def test_a_chart_and_json_leave_stderr_empty(capsys, tmp_path):
+    target = tmp_path / "chart.png"
+    code, plain = answer(capsys, "look", "TiO2 45nm / Ti", "--chart", str(target))
+    assert code == 0
+    assert plain["reflected"]["name"] == "dark blue"
+    assert target.exists()

@@ -1,0 +1,43 @@
+"""The worked tour, whole: printed text, charts and report."""
+
+import io
+from itertools import pairwise
+
+import pytest
+
+from oxhue.optics.errors import InputError
+from oxhue.optics.jobs.look import look
+from oxhue.optics.show.demo import bands, show_demo
+from oxhue.optics.show.report import CAUTIONS
+from oxhue.optics.show.text import console
+
+
+def test_the_tour_prints_and_writes_what_it_says(tmp_path):
+    stream = io.StringIO()
+    show_demo(tmp_path / "new" / "tour", console(stream))
+    text = stream.getvalue()
+    written = {path.name for path in (tmp_path / "new" / "tour").iterdir()}
+    assert written == {
+        "ramp.png", "seen-as-a-word.png", "seen-beside-a-card.png", "report.html",
+    }  # fmt: skip
+    assert all(name in text for name in written)
+    page = (tmp_path / "new" / "tour" / "report.html").read_text(encoding="utf-8")
+    assert page.startswith("<!DOCTYPE html>")
+    for caution in CAUTIONS:
+        assert caution in text
+        assert caution in page
+
+
+def test_bands_join_neighbours_of_one_name():
+    found = bands(look("TiO2 0..60nm / Ti"))
+    assert found[0][0] == 0.0
+    assert found[-1][1] == 60.0
+    assert [low for low, *_ in found[1:]] == [high + 1.0 for _, high, *_ in found[:-1]]
+    names = [name for *_, name in found]
+    assert all(one != other for one, other in pairwise(names))
+
+
+def test_a_folder_that_cannot_be_made_is_refused(tmp_path):
+    (tmp_path / "file").write_text("in the way")
+    with pytest.raises(InputError, match="cannot make the folder"):
+        show_demo(tmp_path / "file", console(io.StringIO()))

@@ -1,0 +1,146 @@
+"""Answers on a terminal and in a pipe: words and hex beside every patch, colour only if asked."""
+
+import io
+import re
+
+import pytest
+
+from oxhue.optics.films.materials import list_materials
+from oxhue.optics.jobs.gauge import gauge
+from oxhue.optics.jobs.look import look
+from oxhue.optics.jobs.reading import parse_reading
+from oxhue.optics.show.text import (
+    console,
+    show_estimate,
+    show_look,
+    show_materials,
+    swatch,
+    tilt,
+)
+
+HEX = re.compile(r"#[0-9a-f]{6}")
+
+
+class Terminal(io.StringIO):
+    def isatty(self):
+        return True
+
+
+def printed(show, *arguments, stream=None, **options):
+    stream = stream or io.StringIO()
+    show(*arguments, console(stream), **options)
+    return stream.getvalue()
+
+
+@pytest.fixture(scope="module")
+def purple():
+    return gauge(["TiO2"], "Ti(johnson1974)", [parse_reading("purple")])
+
+
+@pytest.fixture
+def terminal(monkeypatch):
+    for name in ("NO_COLOR", "FORCE_COLOR", "COLORTERM", "TERM", "TTY_COMPATIBLE", "COLUMNS"):
+        monkeypatch.delenv(name, raising=False)
+    monkeypatch.setenv("TERM", "xterm-256color")
+    monkeypatch.setenv("COLORTERM", "truecolor")
+    return Terminal()
+
+
+def test_a_pipe_gets_no_escape_codes_and_no_wrapped_lines(purple):
+    text = printed(show_estimate, purple)
+    assert "\x1b" not in text
+    assert text.splitlines()[0].startswith("About ")
+    assert text.splitlines()[0].endswith(".")  # the answer is one line, however long
+
+
+def test_a_terminal_gets_patches_in_full_colour(terminal):
+    text = printed(show_look, look("TiO2 45nm / Ti"), stream=terminal)
+    assert "\x1b[48;2;60;79;161m" in text
+    assert "#3c4fa1" in text
+    assert "dark blue" in text
+
+
+def test_no_color_takes_the_colour_and_leaves_the_words(terminal, monkeypatch):
+    monkeypatch.setenv("NO_COLOR", "1")
+    text = printed(show_look, look("TiO2 45nm / Ti"), stream=terminal)
+    assert not re.search(r"\x1b\[[0-9;]*(?:3|4)8[;0-9]*m", text)
+    assert "#3c4fa1" in text
+    assert "dark blue" in text
+
+
+def test_a_patch_carries_hex_and_name():
+    words = swatch("#3c4fa1", "dark blue", console(io.StringIO())).plain
+    assert words.split() == ["#3c4fa1", "dark", "blue"]
+
+
+def test_a_look_says_name_and_hex_first_and_its_conditions_last():
+    text = printed(show_look, look("TiO2 45nm / Ti", 30.0))
+    first, *_, last = text.strip().splitlines()
+    assert first == "TiO2 45nm / Ti: dark blue, " + HEX.search(first)[0]
+    assert last == "Light D65, 2° observer, 30° from square on."
+    assert "opaque" in text
+
+
+def test_both_sides_of_a_clear_piece_are_named():
+    text = printed(show_look, look("Au 20nm / glass 1mm"))
+    assert "reflected, front" in text
+    assert "through" in text
+    assert len(HEX.findall(text)) == 3  # the first line and one for each side
+
+
+def test_a_colour_outside_the_screen_is_said_to_be():
+    vivid = next(
+        seen
+        for nm in range(100, 400, 5)
+        if not (seen := look(f"Nb2O5 {nm}nm / Nb")).reflected.in_gamut
+    )
+    assert "More vivid than a screen can show: reflected" in printed(show_look, vivid)
+
+
+def test_a_long_sweep_shows_some_rows_and_says_so():
+    text = printed(show_look, look("TiO2 0..200nm / Ti"))
+    rows = [line for line in text.splitlines() if HEX.search(line)]
+    assert len(rows) == 40
+    assert "Evenly chosen rows of 201" in text
+    assert "opaque" in rows[0]
+    assert all(re.search(r"#[0-9a-f]{6} +[a-z]", row) for row in rows)
+
+
+def test_an_estimate_names_every_candidate(purple):
+    text = printed(show_estimate, purple)
+    for one in purple.candidates:
+        row = next(line for line in text.splitlines() if one.srgb_hex in line)
+        assert one.name in row
+        assert f"{one.thickness_nm:.0f} nm" in row
+    assert "compatible with" in text
+    assert purple.next_check in text
+    assert "TiO2(siefke2016)" in text
+
+
+def test_what_does_not_fit_is_said_first():
+    odd = gauge(["TiO2(siefke2016)"], "Ti(johnson1974)", [parse_reading("#00ff00")])
+    assert printed(show_estimate, odd).startswith("Nothing fits")
+
+
+def test_materials_in_short_and_in_full():
+    short = printed(show_materials, list_materials(), detailed=False)
+    assert short.splitlines()[0].endswith("data sets")
+    assert "TiO2" in short
+    full = printed(show_materials, list_materials("TiO2"), detailed=True)
+    for entry in list_materials("TiO2"):
+        assert entry.label in full
+        assert entry.source.split(",")[0] in full
+
+
+def test_names_with_brackets_and_colons_are_printed_as_they_are(tmp_path, monkeypatch):
+    """A file name is no markup: [red] in it is not a colour, and :smile: not a picture."""
+    monkeypatch.chdir(tmp_path)
+    rows = "".join(f"{nm},2.4,0\n" for nm in range(300, 901, 50))
+    (tmp_path / "own [red] :smile: [-].csv").write_text("wavelength_nm,n,k\n" + rows)
+    text = printed(show_look, look('"own [red] :smile: [-].csv" 45nm / Ti'))
+    assert text.startswith('"own [red] :smile: [-].csv" 45nm / Ti: ')
+
+
+@pytest.mark.parametrize(("angle", "words"), [(0.0, "square on"), (30.0, "30° from square on")])
+def test_angles_in_words(angle, words):
+    assert tilt(angle) == words
