@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from .options import EXIT_NO_TRUST, AsJson, Chart, Light, Observer, answer, viewing_of
+from .options import EXIT_NO_TRUST, AsJson, Chart, Light, Observer, answer, viewing_of, waiting
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -120,7 +120,8 @@ def gauge(
     elif patch or white or bare:
         raise InputError("--patch, --white and --bare are places on a photo: add --photo FILE")
     earlier = [parse_reading(text, how, angle, settings) for text in before or []]
-    estimate = gauge_job(films, on, looks, range_nm, viewing, seed, earlier)
+    with waiting("tabulating the colours of all films in question"):
+        estimate = gauge_job(films, on, looks, range_nm, viewing, seed, earlier)
     answer(
         lambda: estimate_plain(estimate),
         lambda out: show_estimate(estimate, out),
@@ -169,7 +170,9 @@ def _many(
     from ..optics.jobs.batch import gauge_many, read_readings
     from ..optics.show.many import many_csv, many_plain, show_many
 
-    rows = gauge_many(films, on, read_readings(path, how, settings), range_nm, viewing, seed)
+    readings = read_readings(path, how, settings)
+    with waiting(f"gauging {len(readings)} readings"):
+        rows = gauge_many(films, on, readings, range_nm, viewing, seed)
     if as_csv:
         typer.echo(many_csv(rows), nl=False)
         return

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from .options import EXIT_NO_TRUST, AsJson, Light, Observer, answer, viewing_of
+from .options import EXIT_NO_TRUST, AsJson, Light, Observer, answer, viewing_of, waiting
 
 
 def map_(
@@ -61,18 +61,19 @@ def map_(
 
     viewing = viewing_of(light, observer)
     line = parse_whole_numbers(profile, 4, "--profile") if profile else None
-    field = map_photo(
-        photo,
-        [name.strip() for name in film.split(",")],
-        on,
-        white,
-        bare,
-        how,
-        parse_doubts(doubt or []),
-        parse_range(between, "length_nm", "--between"),
-        viewing,
-        [parse_seed(text) for text in at or []],
-    )
+    with waiting("gauging every colour of the picture"):
+        field = map_photo(
+            photo,
+            [name.strip() for name in film.split(",")],
+            on,
+            white,
+            bare,
+            how,
+            parse_doubts(doubt or []),
+            parse_range(between, "length_nm", "--between"),
+            viewing,
+            [parse_seed(text) for text in at or []],
+        )
     files = write_map(field, out, numbers, line)  # type: ignore[arg-type]  # it names what it takes
     answer(
         lambda: map_plain(field, files),

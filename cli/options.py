@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -40,6 +41,18 @@ def viewing_of(light: str, observer: int) -> Viewing:
     from ..optics.jobs.table import Viewing
 
     return Viewing(resolve_light(light), check_observer(observer))
+
+
+@contextmanager
+def waiting(what: str) -> Iterator[None]:
+    """Say on stderr what is being worked on, where a person is looking at it."""
+    if not sys.stderr.isatty():
+        yield
+        return
+    from rich.console import Console
+
+    with Console(stderr=True).status(what):
+        yield
 
 
 def answer(
