@@ -14,6 +14,7 @@ from .look import look
 from .map import map_
 from .materials import materials
 from .options import EXIT_BAD_INPUT, EXIT_INTERRUPTED
+from .sheet import sheet
 
 app = typer.Typer(
     name="oxhue",
@@ -21,7 +22,7 @@ app = typer.Typer(
     add_completion=False,
     pretty_exceptions_enable=False,
 )
-for verb in (look, gauge, map_, materials, demo):
+for verb in (look, gauge, map_, materials, sheet, demo):
     app.command(verb.__name__.rstrip("_"))(verb)
 
 # Typer carries its parser inside or beside itself, by version; this finds its errors either way.

@@ -217,7 +217,7 @@ def _laws() -> dict[str, tuple[_Span, ...]]:
     lines = [line for line in text.splitlines() if not line.startswith("#")]
     laws: dict[str, tuple[_Span, ...]] = {}
     for row in csv.DictReader(lines):
-        numbers = (float(row[key]) for key in ("a", "b", "c", "d", "low_K", "high_K"))
-        span = _Span(*numbers, tag=row["tag"])
+        a, b, c, d, low, high = (float(row[key]) for key in ("a", "b", "c", "d", "low_K", "high_K"))
+        span = _Span(a, b, c, d, low, high, row["tag"])
         laws[row["material"]] = (*laws.get(row["material"], ()), span)
     return laws

@@ -7,6 +7,7 @@ radiates. Within about 1 cm of a clamp the wire is colder than these figures say
 from __future__ import annotations
 
 import csv
+import math
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
@@ -141,9 +142,9 @@ def wire_temperature_C(
         If the current would melt it or leave it outside the properties held.
     """
     span = _tables()[_checked_name(material)]
-    low = max(span[0, 0] - KELVIN, surroundings_C)
+    low = max(float(span[0, 0]) - KELVIN, surroundings_C)
     melting_C = find_entry(material).melting_C
-    high = span[-1, 0] - KELVIN
+    high = float(span[-1, 0]) - KELVIN
     if melting_C is not None:
         high = min(high, melting_C)
     ends = np.array([low, high])
@@ -190,7 +191,7 @@ def wire_lifetime_s(
     pressure = vapour_pressure_mbar(material, temperature_C, extrapolate=True)
     loss = float(evaporation_g_cm2_s(pressure, temperature_C, entry.molar_mass_g_mol))
     if loss == 0.0:
-        return np.inf
+        return math.inf
     return thinning * 0.1 * _checked_diameter(diameter_mm) * entry.density_g_cm3 / (2.0 * loss)
 
 

@@ -94,7 +94,11 @@ def parse_made(text: str) -> Made:
 
 
 def replan(
-    plan: Stack, made: Sequence[Made], order: Sequence[int], viewing: Viewing
+    plan: Stack,
+    made: Sequence[Made],
+    order: Sequence[int],
+    viewing: Viewing,
+    angle_deg: float = 0.0,
 ) -> tuple[Stack, Replan]:
     """Put in what was made, and change the layers still to come.
 
@@ -105,6 +109,8 @@ def replan(
     order : sequence of int
         Position in ``plan.all_layers`` of each step.
     viewing : Viewing
+    angle_deg : float
+        Angle of incidence [°].
 
     Returns
     -------
@@ -121,25 +127,26 @@ def replan(
     -----
     Least squares over the thicknesses of the steps after the last one made, from the plan and
     from eleven other starts: the three differences in CIELAB and, with the same weight in all,
-    the differences of the reflectance in percent over 380 to 780 nm, square on from the front,
+    the differences of the reflectance in percent over 380 to 780 nm, seen from the front,
     with exact derivatives. Steps before the last one made count as made as planned.
     """
     _check_made(plan, made, order)
     with_made = _with(plan, {order[one.step - 1]: one.thickness_nm for one in made})
     free = list(order[max(one.step for one in made) :])
-    target = respond(plan)
+    target = respond(plan, angle_deg=angle_deg)
     finished = with_made
     if free:
-        best_nm = _best(with_made, plan, free, target.R, viewing)
+        best_nm = _best(with_made, plan, free, target.R, viewing, angle_deg)
         finished = _with(with_made, dict(zip(free, best_nm, strict=True)))
-    looks = [appear(respond(s), viewing.light, viewing.observer) for s in (with_made, finished)]
+    unchanged, changed = (
+        appear(respond(one, angle_deg=angle_deg), viewing.light, viewing.observer)
+        for one in (with_made, finished)
+    )
     planned = appear(target, viewing.light, viewing.observer)
-    gap = respond(finished).R - target.R
-    return finished, Replan(
-        planned, *looks,
-        *(float(delta_e_2000(planned.lab, look.lab)) for look in looks),
-        float(np.sqrt(np.mean(gap * gap))),
-    )  # fmt: skip
+    before, after = (float(delta_e_2000(planned.lab, one.lab)) for one in (unchanged, changed))
+    gap = respond(finished, angle_deg=angle_deg).R - target.R
+    rms = float(np.sqrt(np.mean(gap * gap)))
+    return finished, Replan(planned, unchanged, changed, before, after, rms)
 
 
 def _check_made(plan: Stack, made: Sequence[Made], order: Sequence[int]) -> None:
@@ -167,7 +174,12 @@ def _alike(one: Medium, other: Medium) -> bool:
 
 
 def _best(
-    start: Stack, plan: Stack, free: list[int], target: FloatArray, viewing: Viewing
+    start: Stack,
+    plan: Stack,
+    free: list[int],
+    target: FloatArray,
+    viewing: Viewing,
+    angle_deg: float,
 ) -> FloatArray:
     """Thicknesses [nm] of the free layers that bring the piece nearest to the plan."""
     from scipy.optimize import least_squares
@@ -179,13 +191,14 @@ def _best(
     share = 100.0 / np.sqrt(target.size)
 
     def misfit(thickness_nm: FloatArray) -> FloatArray:
-        R = respond(_with(start, dict(zip(free, thickness_nm, strict=True)))).R
+        stack = _with(start, dict(zip(free, thickness_nm, strict=True)))
+        R = respond(stack, angle_deg=angle_deg).R
         xyz = spectra_to_xyz(R, DEFAULT_WAVELENGTH_NM, viewing.light, viewing.observer)
         return np.concatenate([xyz_to_lab(xyz, white) - target_lab, share * (R - target)])
 
     def slopes(thickness_nm: FloatArray) -> FloatArray:
         stack = _with(start, dict(zip(free, thickness_nm, strict=True)))
-        R, dR = reflectance_slopes(stack)
+        R, dR = reflectance_slopes(stack, angle_deg)
         to_lab = _lab_slopes(R @ weights, white) @ weights.T
         return np.concatenate([to_lab, share * np.eye(R.size)]) @ dR[free].T
 
@@ -201,20 +214,20 @@ def _best(
     return nearest
 
 
-def reflectance_slopes(stack: Stack) -> tuple[FloatArray, FloatArray]:
-    """Reflectance (W,) of the front square on, and its derivatives (layers, W) [1/nm].
+def reflectance_slopes(stack: Stack, angle_deg: float = 0.0) -> tuple[FloatArray, FloatArray]:
+    """Reflectance (W,) of the front, and its derivatives to the thicknesses (layers, W) [1/nm].
 
     The layers are those of ``stack.all_layers``, none of them graded or swept.
     """
     wavelength = DEFAULT_WAVELENGTH_NM
     front = films_as_arrays(stack, stack.layers, wavelength)
-    incidence = Incidence.at(stack.ambient.nk(wavelength).real, np.asarray(0.0))
+    incidence = Incidence.at(stack.ambient.nk(wavelength).real, np.asarray(angle_deg))
     if stack.slab_nm is None:
         whole = coherent_gradient(front.index, front.thickness_nm, wavelength, incidence, "mean")
         return whole.R, whole.dR_dd
     back = films_as_arrays(stack, stack.reversed().layers, wavelength)
-    faces = [(side.index, side.thickness_nm) for side in (front, back)]
-    slab = slab_gradient(*faces, stack.slab_nm, wavelength, incidence, "mean")
+    near, far = ((side.index, side.thickness_nm) for side in (front, back))
+    slab = slab_gradient(near, far, stack.slab_nm, wavelength, incidence, "mean")
     return slab.R, np.concatenate([slab.front_dR_dd, slab.back_dR_dd[::-1]])
 
 

@@ -125,7 +125,7 @@ def remarks_on(
     if not _sputters(setup):
         charge = charge_remarks(entry.name)
         said += [
-            text for text in (charge.holder and f"held in: {charge.holder}", charge.attacks) if text
+            text for text in (charge.holder and f"source: {charge.holder}", charge.attacks) if text
         ]
     if needs.metal is not None:
         said += _metal_remarks(entry.name, needs.metal, chamber)

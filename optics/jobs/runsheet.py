@@ -10,8 +10,7 @@ from numpy.typing import NDArray
 
 from ..colour.appearance import Appearance, appear
 from ..colour.spaces import delta_e_2000
-from ..errors import InputError, OutOfRangeError, shorten
-from ..films.materials import find_entry
+from ..errors import InputError, shorten
 from ..films.mixing import Grade, Mixture
 from ..films.notation import parse_stack
 from ..films.respond import respond
@@ -19,27 +18,13 @@ from ..films.stack import Layer, Stack
 from ..growth.deposition import Setup
 from ..growth.geometry import Uniformity, uniformity
 from ..growth.residual_gas import Chamber, getter_relief
-from ..quantities import parse_quantity
 from .replan import Made, Replan, replan
+from .runinputs import Rates
 from .runneeds import Needs, layer_time_s, needs_of, remarks_on, run_cautions
 from .table import Viewing
 from .witness import Witness, entry_of, moments_nm, watch, witness_substrate
 
 FloatArray = NDArray[np.float64]
-
-_RATE_SPAN_NM_S = (1e-4, 1e4)
-
-
-@dataclass(frozen=True)
-class Rates:
-    """Growth in the middle of the piece [nm/s]: one for all, and exceptions by material."""
-
-    default_nm_s: float = 1.0
-    by_material: tuple[tuple[str, float], ...] = ()
-
-    def of(self, name: str) -> float:
-        """The rate for a material [nm/s]."""
-        return dict(self.by_material).get(name, self.default_nm_s)
 
 
 @dataclass(frozen=True, eq=False)
@@ -94,6 +79,7 @@ class RunSheet:
     setup : Setup
     chamber : Chamber
     viewing : Viewing
+    angle_deg : float
     steps : tuple of Step
         In laying order.
     uniformity : Uniformity
@@ -115,6 +101,7 @@ class RunSheet:
     setup: Setup
     chamber: Chamber
     viewing: Viewing
+    angle_deg: float
     steps: tuple[Step, ...]
     uniformity: Uniformity
     finished: Appearance
@@ -135,6 +122,7 @@ def run_sheet(
     viewing: Viewing | None = None,
     witness: str | None = None,
     every_nm: float | None = None,
+    angle_deg: float = 0.0,
 ) -> RunSheet:
     """Plan the laying down of a stack.
 
@@ -154,7 +142,9 @@ def run_sheet(
     witness : str, optional
         What the witness slide is made of, such as ``glass``; by default what the piece is.
     every_nm : float, optional
-        Interval between looks inside a layer [nm]; a quarter of each layer by default.
+        Interval between looks inside a layer [nm]; a twelfth of each layer by default.
+    angle_deg : float
+        Angle at which witness and piece are looked at [°].
 
     Raises
     ------
@@ -165,15 +155,18 @@ def run_sheet(
     plan, slide = _checked(parse_stack(text)), _bare(witness)
     _check_rates(rates, plan)
     order = laying_order(plan)
-    stack, changed = replan(plan, made, order, viewing) if made else (plan, None)
+    stack, changed = replan(plan, made, order, viewing, angle_deg) if made else (plan, None)
     even = uniformity(setup.source, setup.placement, setup.piece)
     bare = witness_substrate(stack, slide)
-    run = _Run(setup, chamber, rates, viewing, every_nm, *getter_relief(chamber))
+    run = _Run(setup, chamber, rates, viewing, every_nm, angle_deg, *getter_relief(chamber))
     done = max((one.step for one in made), default=0)
     steps = run.steps(plan, stack, order, done, bare)
-    finished, rim = (_look(_scaled(stack, share), viewing) for share in (1.0, even.lowest))
+    finished, rim = (
+        appear(respond(_scaled(stack, share), angle_deg=angle_deg), viewing.light, viewing.observer)
+        for share in (1.0, even.lowest)
+    )
     return RunSheet(
-        text.strip(), stack, setup, chamber, viewing, steps, even, finished, rim,
+        text.strip(), stack, setup, chamber, viewing, angle_deg, steps, even, finished, rim,
         float(delta_e_2000(finished.lab, rim.lab)), run.fresh_s, bare, changed,
         run_cautions([step.material for step in steps], setup, chamber),
     )  # fmt: skip
@@ -188,6 +181,7 @@ class _Run:
     rates: Rates
     viewing: Viewing
     every_nm: float | None
+    angle_deg: float
     relief: dict[str, float]
     fresh_s: float
 
@@ -219,7 +213,7 @@ class _Run:
         moments = moments_nm(thickness_nm, self.every_nm)
         return Step(
             number, face, layer, name, planned_nm, made, needs,
-            watch(laid, layer.medium, moments, face == "back", self.viewing),
+            watch(laid, layer.medium, moments, face == "back", self.viewing, self.angle_deg),
             remarks_on(entry, layer.medium.label, needs, self.setup, self.chamber),
         )  # fmt: skip
 
@@ -227,30 +221,6 @@ class _Run:
         """Mean share of each gas left while a layer grows: the getter helps until it is spent."""
         fresh = min(max(self.fresh_s - start_s, 0.0), time_s) / time_s
         return {gas: fresh * left + 1.0 - fresh for gas, left in self.relief.items()}
-
-
-def parse_rates(texts: Sequence[str]) -> Rates:
-    """Read ``1nm/s`` for all layers and ``Al=10nm/s`` for one material.
-
-    Raises
-    ------
-    InputError
-        If a text is neither, a material is named twice, or two rates are for all.
-    """
-    default, named = [], {}
-    for text in texts:
-        name, mark, rate = text.rpartition("=")
-        value = parse_quantity(rate, "rate_nm_s", "--rate")
-        if not mark:
-            default.append(value)
-            continue
-        entry = find_entry(name.strip())
-        if entry.name in named:
-            raise InputError(f"the rate of {entry.name} is given twice")
-        named[entry.name] = value
-    if len(default) > 1:
-        raise InputError("two rates are given for all layers; name the material, as Al=10nm/s")
-    return Rates(default[0] if default else 1.0, tuple(named.items()))
 
 
 def laying_order(stack: Stack) -> list[int]:
@@ -279,10 +249,6 @@ def _checked(plan: Stack) -> Stack:
 
 
 def _check_rates(rates: Rates, plan: Stack) -> None:
-    low, high = _RATE_SPAN_NM_S
-    for rate in (rates.default_nm_s, *dict(rates.by_material).values()):
-        if not low <= rate <= high:
-            raise OutOfRangeError(f"the rate is {rate:g} nm/s; it must be {low:g} to {high:g} nm/s")
     names = [_material(layer) for layer in plan.all_layers]
     for name, _ in rates.by_material:
         if name not in names:
@@ -310,7 +276,3 @@ def _scaled(stack: Stack, share: float) -> Stack:
         for layers in (stack.layers, stack.back_layers)
     )
     return replace(stack, layers=front, back_layers=back)
-
-
-def _look(stack: Stack, viewing: Viewing) -> Appearance:
-    return appear(respond(stack), viewing.light, viewing.observer)

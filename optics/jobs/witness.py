@@ -93,7 +93,12 @@ def grown(laid: Stack, layer: Layer, back: bool) -> Stack:
 
 
 def watch(
-    laid: Stack, medium: Medium, thickness_nm: FloatArray, back: bool, viewing: Viewing
+    laid: Stack,
+    medium: Medium,
+    thickness_nm: FloatArray,
+    back: bool,
+    viewing: Viewing,
+    angle_deg: float = 0.0,
 ) -> Witness:
     """Looks at a layer growing on what has been laid.
 
@@ -108,15 +113,18 @@ def watch(
     back : bool
         Whether it grows on the back face.
     viewing : Viewing
+    angle_deg : float
+        Angle of incidence [°].
     """
     seen = grown(laid, Layer(medium, thickness_nm, 0), back)
     coated = seen.reversed() if back else seen
-    response = respond(coated)
+    response = respond(coated, angle_deg=angle_deg)
     light, observer = viewing.light, viewing.observer
     behind = through = None
     if not seen.is_opaque(DEFAULT_WAVELENGTH_NM):
         through = appear(response, light, observer, "transmitted")
-        behind = appear(respond(coated, side="back"), light, observer)
+        far = respond(coated, angle_deg=angle_deg, side="back")
+        behind = appear(far, light, observer)
     ohms = _ohms(medium, thickness_nm, coated.layers[1:])
     whole = grown(laid, Layer(medium, thickness_nm[-1]), back)
     return Witness(
