@@ -96,14 +96,27 @@ def held_out(
 
 @dataclass(frozen=True, eq=False)
 class Tally:
-    """What came of one case."""
+    """What came of one case.
+
+    Attributes
+    ----------
+    error_nm, n_error : ndarray, shape (N,)
+        Fitted less true thickness [nm] and index at 550 nm [-].
+    covered, n_covered : ndarray, shape (N,)
+        1 where the 90 % interval holds the truth.
+    width_nm : ndarray, shape (N,)
+        Of the interval [nm].
+    side : ndarray, shape (N,)
+        -1 where the true thickness lies below the interval, 1 above; 5 % each are due.
+    fits : ndarray, shape (N,)
+    """
 
     error_nm: FloatArray
     n_error: FloatArray
     covered: FloatArray
     n_covered: FloatArray
     width_nm: FloatArray
-    rank: FloatArray
+    side: FloatArray
     fits: FloatArray
 
     def line(self, name: str) -> str:
@@ -112,7 +125,8 @@ class Tally:
         return (
             f"{name:42s} {error.size:5d} {np.median(error):7.2f} {np.quantile(error, 0.9):7.2f} "
             f"{np.median(n_error):8.4f} {np.quantile(n_error, 0.9):8.4f} "
-            f"{self.covered.mean():6.3f} {self.n_covered.mean():6.3f} "
+            f"{self.covered.mean():6.3f} {np.mean(self.side < 0):6.3f} "
+            f"{np.mean(self.side > 0):6.3f} {self.n_covered.mean():6.3f} "
             f"{np.median(self.width_nm):7.2f} {self.fits.mean():6.3f}"
         )
 
@@ -151,7 +165,7 @@ def _row(truth: Truth, fit: SpectrumFit) -> tuple[float, ...]:
 
 HEADER = (
     f"{'case':42s} {'draws':>5s} {'|Δd|50':>7s} {'|Δd|90':>7s} {'|Δn|50':>8s} {'|Δn|90':>8s} "
-    f"{'in d90':>6s} {'in n90':>6s} {'width':>7s} {'fits':>6s}"
+    f"{'in d90':>6s} {'below':>6s} {'above':>6s} {'in n90':>6s} {'width':>7s} {'fits':>6s}"
 )
 
 

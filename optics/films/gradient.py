@@ -212,9 +212,10 @@ class _Pass:
         T = passed * self.q[:, -1].real
         # To ln a, a the incident amplitude: T falls as |a|². To r: |r|² changes by 2 Re(r* δr).
         to_a, to_r = self._adjoints(incident)
+        slopes = self._slopes()
         twice_r = 2.0 * np.conj(r)[:, None]
-        dR_dd, dR_eps, dR_du, dR_q = (twice_r * part for part in self._assembled(*to_r))
-        dT_dd, dT_eps, dT_du, dT_q = (-2.0 * T[:, None] * p for p in self._assembled(*to_a))
+        dR_dd, dR_eps, dR_du, dR_q = (twice_r * part for part in self._assembled(*to_r, slopes))
+        dT_dd, dT_eps, dT_du, dT_q = (-2.0 * T[:, None] * p for p in self._assembled(*to_a, slopes))
         # The top and bottom admittances also stand outside the recursion.
         dR_q[:, 0] = twice_r[:, 0] * 2.0 * self.E[:, 0] * self.H[:, 0] / incident**2
         dT_q[:, 0] = T * _strength_slope(across) - 2.0 * T * self.E[:, 0] / incident
@@ -246,7 +247,10 @@ class _Pass:
         return (down_E, down_H), (share * H, -share * E)
 
     def _assembled(
-        self, row_E: ComplexArray, row_H: ComplexArray
+        self,
+        row_E: ComplexArray,
+        row_H: ComplexArray,
+        slopes: tuple[ComplexArray, ComplexArray, ComplexArray],
     ) -> tuple[ComplexArray, ComplexArray, ComplexArray, ComplexArray]:
         """``λ δM v`` to thickness, ε (ambient and substrate still empty), u; and to outer q."""
         E, H = self.E[:, 1:], self.H[:, 1:]
@@ -258,7 +262,7 @@ class _Pass:
         if self.p:
             up, down = up * eps, down / eps
         to_d = -1j * k0 * (kz * s * even + level * (up + kz * kz * down))
-        bend, sharp, flat = self._slopes()
+        bend, sharp, flat = slopes
         to_u = even * bend + up * sharp + down * flat
         to_eps = np.zeros((E.shape[0], self.kz.shape[1], E.shape[2]), dtype=complex)
         to_eps[:, 1:-1] = to_u
