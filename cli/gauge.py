@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from .gauge_spectrum import SpectrumQuestion, gauge_spectrum
 from .options import EXIT_NO_TRUST, AsJson, Chart, Light, Observer, answer, viewing_of, waiting
 
 if TYPE_CHECKING:
@@ -58,6 +59,25 @@ def gauge(
     bare: Annotated[
         str | None, typer.Option("--bare", metavar="X,Y,W,H", help="Where bare metal is on it.")
     ] = None,
+    spectrum: Annotated[
+        Path | None,
+        typer.Option("--spectrum", metavar="FILE", help="A spectrometer's file, CSV or columns."),
+    ] = None,
+    reference: Annotated[
+        Path | None,
+        typer.Option("--reference", metavar="FILE", help="Counts of the reference to divide by."),
+    ] = None,
+    measured: Annotated[
+        str | None,
+        typer.Option("--measured", help="What the spectrum is: reflectance or transmittance."),
+    ] = None,
+    model: Annotated[
+        str,
+        typer.Option(
+            "--model",
+            help="Index for a spectrum: auto, table, cauchy, tauc-lorentz, drude-lorentz.",
+        ),
+    ] = "auto",
     readings: Annotated[
         Path | None,
         typer.Option("--readings", metavar="FILE", help="CSV of many pieces, one a row."),
@@ -70,8 +90,13 @@ def gauge(
         typer.Option("--how", help="Kind of reading: word, photo, card or instrument."),
     ] = None,
     between: Annotated[
-        str, typer.Option("--between", metavar="RANGE", help="Thickness known to lie in.")
-    ] = "0..250nm",
+        str | None,
+        typer.Option(
+            "--between",
+            metavar="RANGE",
+            help="Thickness known to lie in; 0..250nm, for a spectrum 0..2000nm.",
+        ),
+    ] = None,
     angle: Annotated[
         str | None,
         typer.Option("--angle", metavar="DEG", help="Angle of every look that states none."),
@@ -103,10 +128,19 @@ def gauge(
         check_chart_name(chart)
     films = [name.strip() for name in film.split(",")]
     settings = parse_doubts(doubt or [])
-    range_nm = parse_range(between, "length_nm", "--between")
     viewing = viewing_of(light, observer)
+    looked = seen or through or behind or before or photo
+    if spectrum is not None:
+        if looked or readings or len(films) > 1:
+            raise InputError("--spectrum goes with one --film, and without colours or --readings")
+        question = SpectrumQuestion(spectrum, reference, measured, model, between, angle, seed)
+        gauge_spectrum(films[0], on, question, viewing, chart, as_json)
+        return
+    if reference or measured:
+        raise InputError("--reference and --measured go with --spectrum FILE")
+    range_nm = parse_range(between or "0..250nm", "length_nm", "--between")
     if readings is not None:
-        if seen or through or behind or before or photo or chart:
+        if looked or chart:
             raise InputError("--readings goes without single looks, photos and charts")
         _many(readings, films, on, how, settings, range_nm, viewing, seed, as_csv, as_json)
         return

@@ -27,6 +27,7 @@ from .spectrumfigures import (
     parameters_of,
     quantiles_of,
     systematic,
+    with_intervals,
 )
 from .spectrumposterior import Draws, draw, find_modes
 from .spectrumsearch import Mode
@@ -241,7 +242,7 @@ def _summed_up(
         parameters=parameters_of(film_draws),
         model=best.world.model.name if best.world.model else "",
         models=models_of(film_draws),
-        candidates=candidates,
+        candidates=with_intervals(candidates, thickness, weight),
         fits=systematic(value - curve, value) <= _WORST_MISFIT,
         rms_residual=best.rms,
         noise=noise,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -52,12 +52,15 @@ class Minimum:
         Among the candidates with a film, from the evidence about each.
     model : str
         The likeliest index model there.
+    interval90_nm : tuple of float
+        Equal-tailed 90 % interval [nm] of the draws nearest to it.
     """
 
     thickness_nm: float
     rms: float
     probability: float
     model: str
+    interval90_nm: Interval = (float("nan"), float("nan"))
 
 
 def film_thickness(draws: Sequence[Draws]) -> tuple[FloatArray, FloatArray]:
@@ -113,6 +116,20 @@ def candidates_of(modes: Sequence[Mode]) -> tuple[Minimum, ...]:
         for group, part in zip(groups, mass, strict=True)
     ]
     return tuple(sorted(found, key=lambda one: -one.probability))
+
+
+def with_intervals(
+    candidates: Sequence[Minimum], thickness_nm: FloatArray, weight: FloatArray
+) -> tuple[Minimum, ...]:
+    """The candidates with the interval of the draws (N,) that lie nearest to each."""
+    middles = np.array([one.thickness_nm for one in candidates])
+    nearest = np.argmin(np.abs(thickness_nm[:, None] - middles), axis=1)
+    found = []
+    for i, one in enumerate(candidates):
+        own = (nearest == i) & (weight > 0.0)
+        ends = outer(quantiles_of(thickness_nm[own], weight[own])) if own.any() else None
+        found.append(replace(one, interval90_nm=ends or (one.thickness_nm, one.thickness_nm)))
+    return tuple(found)
 
 
 def _with_rough(mode: Mode) -> float:

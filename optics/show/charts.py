@@ -73,13 +73,13 @@ def chart_look(look: Look) -> Figure:
     if look.response is None:
         raise InputError("a chart needs the spectra of the look")
     if not look.stack.sweep_shape:
-        figure, (ax,) = _figure(7.0, 4.2, [1.0])
+        figure, (ax,) = new_figure(7.0, 4.2, [1.0])
         plot_spectrum(look, ax)
         return figure
     if len(look.stack.sweep_shape) > 1:
         raise InputError("a chart shows one swept thickness; fix the others")
     ((layer, thickness_nm),) = swept_nm(look.stack)
-    figure, (above, below) = _figure(8.0, 5.2, [1.0, 2.4], share=True)
+    figure, (above, below) = new_figure(8.0, 5.2, [1.0, 2.4], share=True)
     names, hexes = np.asarray(look.reflected.name), np.asarray(look.reflected.srgb_hex)
     plot_ramp(thickness_nm, hexes, names, above)
     above.set_title(_title(look))
@@ -163,7 +163,7 @@ def plot_reflectance(look: Look, ax: Axes | None = None) -> Axes:
 
 def chart_estimate(estimate: Estimate) -> Figure:
     """The density over thickness above the colours the likeliest film runs through."""
-    figure, (above, below) = _figure(8.0, 5.2, [2.2, 1.0], share=True)
+    figure, (above, below) = new_figure(8.0, 5.2, [2.2, 1.0], share=True)
     plot_estimate(estimate, above)
     nm, hexes, names = ramp_of(estimate)
     plot_ramp(nm, hexes, names, below)
@@ -201,7 +201,7 @@ def plot_estimate(estimate: Estimate, ax: Axes | None = None) -> Axes:
 
 def chart_material(entries: tuple[MaterialEntry, ...]) -> Figure:
     """Index and extinction of every data set of one material, the default drawn bold."""
-    figure, (above, below) = _figure(8.0, 6.0, [1.0, 1.0], share=True)
+    figure, (above, below) = new_figure(8.0, 6.0, [1.0, 1.0], share=True)
     styles = ("-", "--", ":", "-.")
     for i, entry in enumerate(entries):
         material = load_file(entry.file)
@@ -222,9 +222,10 @@ def chart_material(entries: tuple[MaterialEntry, ...]) -> Figure:
     return figure
 
 
-def _figure(
+def new_figure(
     width_in: float, height_in: float, heights: list[float], share: bool = False
 ) -> tuple[Figure, list[Axes]]:
+    """A figure of panels stacked with the given relative heights."""
     from matplotlib.figure import Figure
 
     figure = Figure(figsize=(width_in, height_in), layout="constrained")
@@ -235,7 +236,7 @@ def _figure(
 
 
 def _alone() -> Axes:
-    return _figure(7.0, 4.2, [1.0])[1][0]
+    return new_figure(7.0, 4.2, [1.0])[1][0]
 
 
 def _title(look: Look) -> str:
