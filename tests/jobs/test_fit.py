@@ -1,23 +1,29 @@
 """The fit check: ordinary for what the model gives, rare for what it does not."""
 
+from functools import cache
+
 import numpy as np
 import pytest
 from scipy.stats import kstest
 
 from oxhue.optics.colour.spaces import parse_hex, srgb_to_lab
 from oxhue.optics.jobs.doubts import DEFAULTS
+from oxhue.optics.jobs.evidence import reading_likelihood
 from oxhue.optics.jobs.fit import fit_check
 from oxhue.optics.jobs.gauge import gauge
 from oxhue.optics.jobs.hypotheses import film_pairs
+from oxhue.optics.jobs.look import look, swept_nm
 from oxhue.optics.jobs.posterior import prior_for
 from oxhue.optics.jobs.reading import parse_reading
 from oxhue.optics.jobs.simulate import draw_films, draw_readings
+from oxhue.optics.jobs.summary import highest_region
 from oxhue.optics.jobs.table import Viewing, build_table
 
 BETWEEN_NM = (0.0, 250.0)
 SYSTEMS = [("TiO2", "Ti"), ("Fe3O4", "Fe"), ("SiO2", "Si")]
 
 
+@cache
 def world(film, on, how):
     pairs = film_pairs((film,), on)
     table = build_table(pairs, BETWEEN_NM, DEFAULTS[how], Viewing())
@@ -77,7 +83,7 @@ def test_what_the_check_cannot_see():
     # it, where on silicon, which has no film as bright as that, it does not.
     silver = srgb_to_lab(parse_hex("#c0c0c0"))[None]
     seen = {}
-    for film, on in SYSTEMS:
+    for film, on in (SYSTEMS[0], SYSTEMS[2]):
         _, table, prior = world(film, on, "card")
         seen[on] = p_values(fit_check([table], prior, np.random.default_rng(1)), silver)[0]
     assert seen["Ti"] > 0.5
@@ -103,5 +109,26 @@ def test_a_second_look_that_contradicts_the_first_does_not_fit():
     estimate = gauge(["TiO2(siefke2016)"], "Ti(johnson1974)", looks)
     assert not estimate.fits
     assert estimate.fit_p < 0.01
-    for look in looks:
-        assert gauge(["TiO2(siefke2016)"], "Ti(johnson1974)", [look]).fits
+    for one in looks:
+        assert gauge(["TiO2(siefke2016)"], "Ti(johnson1974)", [one]).fits
+
+
+def test_a_film_is_not_refused_by_its_own_name():
+    """Ask by every name magnetite takes on its way: it fits, and the film is among the answers.
+
+    Values of p run low for words, 0.03 for violet and brown where 0.5 is the mean under the model:
+    much of a word's region is more vivid than the film.
+    """
+    ramp = look("Fe3O4 0..250nm step 5nm / Fe")
+    nm, names = swept_nm(ramp.stack)[0][1], np.asarray(ramp.reflected.name)
+    _, table, prior = world("Fe3O4", "Fe", "word")
+    found = 0
+    for name in dict.fromkeys(names):
+        reading = parse_reading(str(name))
+        own = table.with_doubts(reading.doubts)
+        check = fit_check([own], prior, np.random.default_rng(1))
+        assert check.p_value([(reading.points_lab, reading.weight)]) > 0.01, name
+        density, _ = prior.film_density(reading_likelihood(own, reading)[None])
+        region = highest_region(prior.thickness_nm, density[0].sum(axis=0))
+        found += sum(low <= d <= high for d in nm[names == name] for low, high in region)
+    assert found >= 0.9 * nm.size
