@@ -8,6 +8,7 @@ import sys
 import typer
 
 from ..optics.errors import InputError
+from .coupons import coupons
 from .demo import demo
 from .gauge import gauge
 from .look import look
@@ -15,6 +16,7 @@ from .map import map_
 from .materials import materials
 from .options import EXIT_BAD_INPUT, EXIT_INTERRUPTED
 from .sheet import sheet
+from .tint import tint
 
 app = typer.Typer(
     name="oxhue",
@@ -22,7 +24,7 @@ app = typer.Typer(
     add_completion=False,
     pretty_exceptions_enable=False,
 )
-for verb in (look, gauge, map_, materials, sheet, demo):
+for verb in (look, gauge, tint, coupons, map_, materials, sheet, demo):
     app.command(verb.__name__.rstrip("_"))(verb)
 
 # Typer carries its parser inside or beside itself, by version; this finds its errors either way.

@@ -201,6 +201,6 @@ def _joined(temperature_C: FloatArray, weight_s: FloatArray) -> tuple[FloatArray
     if temperature_C.size <= _MOST_NODES:
         return temperature_C, weight_s
     _, place = np.unique(np.floor(temperature_C / _BIN_C), return_inverse=True)
-    weight = np.bincount(place, weights=weight_s)
+    weight: FloatArray = np.bincount(place, weights=weight_s).astype(float)
     inverse = np.bincount(place, weights=weight_s / (temperature_C + ZERO_CELSIUS_K)) / weight
     return 1.0 / inverse - ZERO_CELSIUS_K, weight

@@ -52,10 +52,10 @@ def read_pieces(path: str | Path) -> tuple[Metal, list[Piece]]:
     Parameters
     ----------
     path : str or Path
-        CSV with a head: ``metal`` and ``temperature_C,time_min`` or ``profile`` (a thermocouple log
-        beside the file), one of ``word``, ``hex``, ``Lab`` (in quotes) or ``thickness_nm`` filled in
-        each line, and if wanted ``sd`` (nm of a thickness, ΔE of a colour), ``how`` (word, photo,
-        card, instrument), ``id`` and ``kiln``.
+        CSV with a head: ``metal`` and ``temperature_C,time_min`` or ``profile`` (a thermocouple
+        log beside the file), one of ``word``, ``hex``, ``Lab`` (in quotes) or ``thickness_nm``
+        filled in each line, and if wanted ``sd`` (nm of a thickness, ΔE of a colour), ``how``
+        (word, photo, card, instrument), ``id`` and ``kiln``.
 
     Returns
     -------
@@ -153,11 +153,10 @@ def _heat(cells: Mapping[str, str], folder: Path) -> Heat:
         return read_log(folder / cells["profile"])
     if not cells["temperature_C"] or not cells["time_min"]:
         raise InputError("give temperature_C and time_min, or a profile")
-    heat = hold(
+    return hold(
         _number(cells["temperature_C"], "temperature_C"),
         60.0 * _number(cells["time_min"], "time_min"),
     )
-    return heat
 
 
 def _number(text: str, name: str) -> float:

@@ -300,9 +300,7 @@ def _warnings(
         if one.fit_p < FIT_LEVEL
     ]
     if len(pieces) < 4:
-        said.append(
-            f"{len(pieces)} test pieces tell little; five or more at several heats are worth it"
-        )
+        said.append(f"{len(pieces)} test pieces tell little; run five or more at several heats")
     low, high = metal.range_C
     cold = sum(piece.heat.peak_C < low for piece in pieces)
     if cold:

@@ -17,7 +17,6 @@ from .table import Viewing
 
 FloatArray = NDArray[np.float64]
 
-_INSULATES = ("oxide", "insulates")
 _BARE_NM = 5.0  # thinner metal beneath an oxide is no closed film any more
 
 
@@ -234,7 +233,10 @@ def _answer(
     thickness = float(np.median(drawn))
     used = metal.ratio.metal_used_nm(np.maximum(drawn - held.draws.native_nm, 0.0))
     left, said = _film_left(film_nm, used, metal)
-    colour, name, order, shades = None, None, None, ()
+    colour: str | None = None
+    name: str | None = None
+    order: int | None = None
+    shades: tuple[Shade, ...] = ()
     if palette is not None:
         hexes, names = palette.named(np.array([thickness]))
         colour, name, order = str(hexes[0]), str(names[0]), palette.order(thickness)

@@ -1,0 +1,58 @@
+"""``oxhue coupons``: what do my own heats say?"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from .options import EXIT_NO_TRUST, AsJson, Chart, Light, Observer, answer, viewing_of
+
+
+def coupons(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="CSV of heats and what came out.")],
+    save: Annotated[
+        Path | None,
+        typer.Option("--save", metavar="FILE", help="Write the kiln as TOML for 'tint --coupons'."),
+    ] = None,
+    kiln: Annotated[
+        str | None, typer.Option("--kiln", help="Which kiln of the file; the first by default.")
+    ] = None,
+    seed: Annotated[int, typer.Option("--seed", help="Seed of the simulations.")] = 1,
+    light: Light = "D65",
+    observer: Observer = 2,
+    chart: Chart = None,
+    as_json: AsJson = False,
+) -> None:
+    """The growth law of your own kiln from a few test pieces, and which to run next.
+
+    The file has a head, metal,temperature_C,time_min and one of word, hex, Lab or thickness_nm;
+    sd, how, id, kiln and profile (in place of temperature and time) may be added.
+
+    Needs: a file of test pieces. Then: oxhue coupons pieces.csv --save kiln.toml
+    """
+    from ..optics.jobs.coupons import coupons as coupons_job
+    from ..optics.jobs.kiln import kiln_text
+    from ..optics.show.charts import check_chart_name
+    from ..optics.show.charts_growth import chart_learned
+    from ..optics.show.files import write_whole
+    from ..optics.show.plain_growth import learned_plain
+    from ..optics.show.text_growth import show_learned
+
+    if chart is not None:
+        check_chart_name(chart)
+    learned = coupons_job(file, kiln, viewing_of(light, observer), seed)
+    if save is not None:
+        text = kiln_text(learned.kiln)
+        write_whole(save, lambda stream: stream.write(text.encode("utf-8")))
+        typer.echo(f"kiln written: {save}", err=True)
+    answer(
+        lambda: learned_plain(learned),
+        lambda out: show_learned(learned, out),
+        as_json,
+        chart,
+        lambda: chart_learned(learned),
+    )
+    if not learned.fits:
+        raise typer.Exit(EXIT_NO_TRUST)

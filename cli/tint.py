@@ -1,0 +1,255 @@
+"""``oxhue tint``: what oxide and colour after this heat, or which heat gives this colour?"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from .options import EXIT_NO_TRUST, Angle, AsJson, Chart, Light, Observer, answer, viewing_of
+
+if TYPE_CHECKING:
+    from ..optics.growth.heating import Heat
+    from ..optics.jobs.kiln import Kiln
+    from ..optics.jobs.table import Viewing
+
+_AMBIENT_C = 20.0
+_PLATE_PLACES = 11
+
+
+def tint(
+    metal: Annotated[str, typer.Argument(metavar="METAL", help="Ti, steel, stainless, Cu, Si ...")],
+    at: Annotated[
+        str | None,
+        typer.Option("--at", metavar="TEMPERATURE", help="450C; 250..450C for a gradient."),
+    ] = None,
+    for_: Annotated[str | None, typer.Option("--for", metavar="TIME", help="20min.")] = None,
+    profile: Annotated[
+        Path | None, typer.Option("--profile", metavar="FILE", help="CSV log of a thermocouple.")
+    ] = None,
+    passing: Annotated[
+        str | None,
+        typer.Option("--pass", metavar="TIME", help="In place of --for: a flame passes in 20s."),
+    ] = None,
+    volts: Annotated[
+        str | None, typer.Option("--volts", metavar="VOLTS", help="Anodised to 25V, no heat.")
+    ] = None,
+    want: Annotated[
+        str | None,
+        typer.Option("--want", metavar="COLOUR", help="Recipes for a word, #hex or L,a,b."),
+    ] = None,
+    anodise: Annotated[
+        bool, typer.Option("--anodise", help="With --want: volts in place of heats.")
+    ] = False,
+    along: Annotated[
+        str | None,
+        typer.Option("--along", metavar="LENGTH", help="A plate; --want 'straw to blue' over it."),
+    ] = None,
+    film: Annotated[
+        str | None, typer.Option("--film", metavar="THICKNESS", help="The metal is a film of 80nm.")
+    ] = None,
+    coupons: Annotated[
+        Path | None,
+        typer.Option("--coupons", metavar="FILE", help="A kiln saved by 'oxhue coupons --save'."),
+    ] = None,
+    angle: Angle = "0",
+    seed: Annotated[int, typer.Option("--seed", help="Seed of the simulations.")] = 1,
+    light: Light = "D65",
+    observer: Observer = 2,
+    chart: Chart = None,
+    as_json: AsJson = False,
+) -> None:
+    """Oxide, thickness and colour after a heat; or heats for a colour; or all colours of a metal.
+
+    Example: oxhue tint Ti --at 450C --for 20min
+    """
+    from ..optics.errors import InputError
+    from ..optics.jobs.kiln import load_kiln
+    from ..optics.quantities import parse_quantity
+    from ..optics.show.charts import check_chart_name
+
+    if chart is not None:
+        check_chart_name(chart)
+    kiln = None if coupons is None else load_kiln(coupons)
+    viewing = viewing_of(light, observer)
+    along_mm = None if along is None else parse_quantity(along, "length_nm", "--along") / 1e6
+    if along_mm is not None and along_mm <= 0.0:
+        raise InputError("--along must be longer than nothing, such as 100mm")
+    if volts is not None and (at or for_ or profile or passing or want or kiln):
+        raise InputError("--volts stands alone: leave out heats, --want and --coupons")
+    if want is not None and (profile or passing or film):
+        raise InputError("--want goes with --at and --for alone")
+    if want is not None:
+        _wanted(metal, want, (at, for_), anodise, along_mm, kiln, viewing, seed, chart, as_json)
+        return
+    if anodise:
+        raise InputError("--anodise goes with --want; to say the volts use --volts 25V")
+    if volts is None and not (at or for_ or profile or passing):
+        _overview(metal, kiln, viewing, seed, chart, as_json)
+        return
+    _treated(
+        metal, (at, for_, passing, profile), volts, film, along_mm, kiln, viewing, angle, seed,
+        chart, as_json,
+    )  # fmt: skip
+
+
+def _treated(
+    metal: str,
+    heating: tuple[str | None, str | None, str | None, Path | None],
+    volts: str | None,
+    film: str | None,
+    along_mm: float | None,
+    kiln: Kiln | None,
+    viewing: Viewing,
+    angle: str,
+    seed: int,
+    chart: Path | None,
+    as_json: bool,
+) -> None:
+    from ..optics.growth.anodic import parse_volts
+    from ..optics.growth.heating import along_plate
+    from ..optics.jobs.tint import anodise, tint
+    from ..optics.quantities import parse_quantity
+    from ..optics.show.charts_growth import chart_tint
+    from ..optics.show.plain_growth import tint_plain
+    from ..optics.show.text_growth import show_tint
+
+    angle_deg = parse_quantity(angle, "angle_deg", "--angle")
+    film_nm = None if film is None else parse_quantity(film, "length_nm", "--film")
+    if volts is not None:
+        found = anodise(metal, parse_volts(volts), viewing, angle_deg, film_nm, seed)
+    else:
+        heat, ends = _heat(*heating)
+        plate = None if ends is None else along_plate(ends[1], ends[0], _PLATE_PLACES)
+        found = tint(metal, heat, kiln, viewing, angle_deg, film_nm, plate, seed)
+    answer(
+        lambda: tint_plain(found, along_mm),
+        lambda out: show_tint(found, out, along_mm),
+        as_json,
+        chart,
+        lambda: chart_tint(found),
+    )
+
+
+def _heat(
+    at: str | None, for_: str | None, passing: str | None, profile: Path | None
+) -> tuple[Heat, tuple[float, float] | None]:
+    """The heat asked for, and the temperatures of both ends where it is a gradient."""
+    from ..optics.errors import InputError
+    from ..optics.growth.heating import hold, passing_spot
+    from ..optics.growth.thermolog import read_log
+    from ..optics.quantities import parse_quantity, parse_range
+
+    if profile is not None:
+        if at or for_ or passing:
+            raise InputError("give --profile, or --at with --for, not both")
+        return read_log(profile), None
+    if at is None or (for_ is None) == (passing is None):
+        raise InputError("a heat needs --at 450C and one of --for 20min and --pass 20s")
+    ends = parse_range(at, "temperature_C", "--at") if ".." in at else None
+    peak_C = ends[1] if ends else parse_quantity(at, "temperature_C", "--at")
+    if passing is not None:
+        time_s = parse_quantity(passing, "time_s", "--pass")
+        return passing_spot(peak_C, _AMBIENT_C, time_s), ends
+    return hold(peak_C, parse_quantity(for_ or "", "time_s", "--for")), ends
+
+
+def _wanted(
+    metal: str,
+    want: str,
+    limits: tuple[str | None, str | None],
+    anodise: bool,
+    along_mm: float | None,
+    kiln: Kiln | None,
+    viewing: Viewing,
+    seed: int,
+    chart: Path | None,
+    as_json: bool,
+) -> None:
+    from ..optics.errors import InputError
+    from ..optics.jobs.heatstrip import heat_strip
+    from ..optics.jobs.recipes import anodic_recipes, recipes
+    from ..optics.quantities import parse_quantity
+    from ..optics.show.charts_growth import chart_strip
+    from ..optics.show.plain_growth import recipes_plain
+    from ..optics.show.text_growth import show_recipes
+
+    at, for_ = limits
+    if along_mm is not None:
+        _plate(metal, want, for_, along_mm, kiln, viewing, seed, chart, as_json)
+        return
+    if anodise:
+        if at or for_ or kiln or chart:
+            raise InputError("--anodise takes no --at, --for, --coupons or --chart")
+        found = anodic_recipes(metal, want, viewing, seed)
+    else:
+        times = [] if for_ is None else [parse_quantity(for_, "time_s", "--for")]
+        degrees = [] if at is None else [parse_quantity(at, "temperature_C", "--at")]
+        found = recipes(metal, want, times, degrees, kiln, viewing, seed)
+    answer(
+        lambda: recipes_plain(found),
+        lambda out: show_recipes(found, out),
+        as_json,
+        chart,
+        lambda: chart_strip(heat_strip(metal, kiln, viewing, 60, _chart_times(), seed)),
+    )
+    if not found.recipes:
+        raise typer.Exit(EXIT_NO_TRUST)
+
+
+def _plate(
+    metal: str,
+    want: str,
+    for_: str | None,
+    along_mm: float,
+    kiln: Kiln | None,
+    viewing: Viewing,
+    seed: int,
+    chart: Path | None,
+    as_json: bool,
+) -> None:
+    from ..optics.errors import InputError
+    from ..optics.jobs.heatstrip import plate_hold
+    from ..optics.quantities import parse_quantity
+    from ..optics.show.plain_growth import plate_plain
+    from ..optics.show.text_growth import show_plate
+
+    first, joint, last = want.partition(" to ")
+    if not joint or for_ is None:
+        raise InputError("--along needs --want 'straw to blue' and --for 20min")
+    if chart is not None:
+        raise InputError("there is no chart of a plate; leave out --chart")
+    time_s = parse_quantity(for_, "time_s", "--for")
+    held = plate_hold(metal, first.strip(), last.strip(), time_s, kiln, viewing, seed)
+    answer(
+        lambda: plate_plain(held, along_mm), lambda out: show_plate(held, out, along_mm), as_json
+    )
+
+
+def _overview(
+    metal: str,
+    kiln: Kiln | None,
+    viewing: Viewing,
+    seed: int,
+    chart: Path | None,
+    as_json: bool,
+) -> None:
+    from ..optics.jobs.heatstrip import heat_strip
+    from ..optics.show.charts_growth import chart_strip
+    from ..optics.show.plain_growth import strip_plain
+    from ..optics.show.text_growth import show_strip
+
+    strip = heat_strip(metal, kiln, viewing, seed=seed)
+    answer(
+        lambda: strip_plain(strip),
+        lambda out: show_strip(strip, out),
+        as_json,
+        chart,
+        lambda: chart_strip(heat_strip(metal, kiln, viewing, 60, _chart_times(), seed)),
+    )
+
+
+def _chart_times() -> tuple[float, ...]:
+    """Times across a chart [min], close enough for smooth lines."""
+    return tuple(2.0 * 120.0 ** (i / 59.0) for i in range(60))
