@@ -58,8 +58,8 @@ class Replan:
         Reflected from the front: as planned; with the rest laid as planned; with the rest changed.
     delta_e_unchanged, delta_e : float
         CIEDE2000 from the plan without and with the change.
-    reflectance_rms : float
-        Root mean square distance of the reflectance from the plan over the visible [-].
+    rms_unchanged, rms : float
+        Root mean square distance of the reflectance from the plan over the visible [-], likewise.
     """
 
     planned: Appearance
@@ -67,7 +67,8 @@ class Replan:
     finished: Appearance
     delta_e_unchanged: float
     delta_e: float
-    reflectance_rms: float
+    rms_unchanged: float
+    rms: float
 
 
 def parse_made(text: str) -> Made:
@@ -138,15 +139,12 @@ def replan(
     if free:
         best_nm = _best(with_made, plan, free, target.R, viewing, angle_deg)
         finished = _with(with_made, dict(zip(free, best_nm, strict=True)))
-    unchanged, changed = (
-        appear(respond(one, angle_deg=angle_deg), viewing.light, viewing.observer)
-        for one in (with_made, finished)
-    )
+    seen = [respond(one, angle_deg=angle_deg) for one in (with_made, finished)]
+    looks = [appear(one, viewing.light, viewing.observer) for one in seen]
     planned = appear(target, viewing.light, viewing.observer)
-    before, after = (float(delta_e_2000(planned.lab, one.lab)) for one in (unchanged, changed))
-    gap = respond(finished, angle_deg=angle_deg).R - target.R
-    rms = float(np.sqrt(np.mean(gap * gap)))
-    return finished, Replan(planned, unchanged, changed, before, after, rms)
+    delta_e = [float(delta_e_2000(planned.lab, one.lab)) for one in looks]
+    rms = [float(np.sqrt(np.mean((one.R - target.R) ** 2))) for one in seen]
+    return finished, Replan(planned, looks[0], looks[1], delta_e[0], delta_e[1], rms[0], rms[1])
 
 
 def _check_made(plan: Stack, made: Sequence[Made], order: Sequence[int]) -> None:

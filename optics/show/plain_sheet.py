@@ -135,7 +135,8 @@ def _replan(change: Replan) -> Plain:
         "finished": appearance_plain(change.finished),
         "delta_e_unchanged": change.delta_e_unchanged,
         "delta_e": change.delta_e,
-        "reflectance_rms": change.reflectance_rms,
+        "reflectance_rms_unchanged": change.rms_unchanged,
+        "reflectance_rms": change.rms,
     }
 
 

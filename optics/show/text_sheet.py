@@ -161,7 +161,8 @@ def _change(change: Replan) -> str:
     return (
         f"After what was made: colour difference from the plan {change.delta_e_unchanged:.1f} if "
         f"the rest stays as it was, {change.delta_e:.1f} with the rest as listed (CIEDE2000); "
-        f"reflectance {100.0 * change.reflectance_rms:.1f} % off on average."
+        f"reflectance off by {100.0 * change.rms_unchanged:.1f} and {100.0 * change.rms:.1f} % "
+        f"on average."
     )
 
 
