@@ -133,7 +133,7 @@ def run_sheet(
     setup : Setup
         Source, distance, size of the piece, heater, tooling factor.
     chamber : Chamber
-        Residual gas and what is done about it.
+        Residual gas and what is done about it. A plastic piece counts as plastic beside it.
     rates : Rates, optional
         1 nm/s by default.
     made : sequence of Made
@@ -154,6 +154,8 @@ def run_sheet(
     viewing, rates = viewing or Viewing(), rates or Rates()
     plan, slide = _checked(parse_stack(text)), _bare(witness)
     _check_rates(rates, plan)
+    if plan.substrate.kind == "polymer":
+        chamber = replace(chamber, plastic=True)
     order = laying_order(plan)
     stack, changed = replan(plan, made, order, viewing, angle_deg) if made else (plan, None)
     even = uniformity(setup.source, setup.placement, setup.piece)

@@ -77,6 +77,11 @@ def test_worse_vacuum_shows_in_verdict_and_remarks():
     assert "plastic beside the piece" in said
 
 
+def test_a_plastic_piece_gives_off_water_itself():
+    assert planned("Al 50nm / PMMA 3mm").chamber.plastic
+    assert not planned("Al 50nm / glass 3mm").chamber.plastic
+
+
 def test_a_getter_helps_until_it_is_spent():
     walls = Getter(3000.0, 50.0)
     text = "Ti 20nm / SiO2 20nm / Ti 20nm / glass"
