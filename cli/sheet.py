@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from .options import Angle, AsJson, Chart, Light, Observer, answer, viewing_of
+from .options import Angle, AsJson, Chart, Light, Observer, answer, viewing_of, waiting
 
 if TYPE_CHECKING:
     from ..optics.growth.residual_gas import Getter
@@ -129,17 +129,19 @@ def sheet(
     chamber = Chamber(
         read(pressure, "pressure_mbar", "--pressure"), gas, plastic, _getter(getter, pumping)
     )
-    planned = run_sheet(
-        stack,
-        setup,
-        chamber,
-        parse_rates(rate or []),
-        [parse_made(text) for text in made or []],
-        viewing_of(light, observer),
-        witness,
-        read_if(every, "length_nm", "--every"),
-        read(angle, "angle_deg", "--angle"),
-    )
+    steps_made = [parse_made(text) for text in made or []]
+    with waiting("changing the layers still to come" if steps_made else "planning the run"):
+        planned = run_sheet(
+            stack,
+            setup,
+            chamber,
+            parse_rates(rate or []),
+            steps_made,
+            viewing_of(light, observer),
+            witness,
+            read_if(every, "length_nm", "--every"),
+            read(angle, "angle_deg", "--angle"),
+        )
     answer(
         lambda: sheet_plain(planned),
         lambda out: show_sheet(planned, out),

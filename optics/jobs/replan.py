@@ -29,7 +29,8 @@ from .witness import entry_of
 
 FloatArray = NDArray[np.float64]
 
-_STARTS = 12
+_STARTS, _FEWEST_STARTS = 12, 2
+_START_LAYERS = 60  # starts times layers at most, as each start costs about its layers squared
 _SEED = 1  # of the starts, which are the same for every question
 _REACH_NM, _REACH = 100.0, 2.0  # a layer is sought up to twice its plan and this much more
 _THINNEST_NM = 1.0  # nobody lays down less on purpose
@@ -127,9 +128,10 @@ def replan(
     Notes
     -----
     Least squares over the thicknesses of the steps after the last one made, from the plan and
-    from eleven other starts: the three differences in CIELAB and, with the same weight in all,
-    the differences of the reflectance in percent over 380 to 780 nm, seen from the front,
-    with exact derivatives. Steps before the last one made count as made as planned.
+    from up to eleven other starts, fewer for many layers: the three differences in CIELAB and,
+    with the same weight in all, the differences of the reflectance in percent over 380 to 780 nm,
+    seen from the front, with exact derivatives. Steps before the last one made count as made as
+    planned.
     """
     _check_made(plan, made, order)
     with_made = _with(plan, {order[one.step - 1]: one.thickness_nm for one in made})
@@ -201,10 +203,11 @@ def _best(
         return np.concatenate([to_lab, share * np.eye(R.size)]) @ dR[free].T
 
     least_nm, most_nm = np.minimum(wanted, _THINNEST_NM), _REACH * wanted + _REACH_NM
-    draw = np.random.default_rng(_SEED).random((_STARTS - 1, wanted.size))
-    starts = [wanted, *(least_nm + draw * (most_nm - least_nm))]
+    starts = min(_STARTS, max(_FEWEST_STARTS, _START_LAYERS // wanted.size))
+    draw = np.random.default_rng(_SEED).random((starts - 1, wanted.size))
     found = [
-        least_squares(misfit, x, slopes, bounds=(least_nm, most_nm), x_scale=wanted) for x in starts
+        least_squares(misfit, x, slopes, bounds=(least_nm, most_nm), x_scale=wanted)
+        for x in (wanted, *(least_nm + draw * (most_nm - least_nm)))
     ]
     least = min(one.cost for one in found)
     level = [one.x for one in found if one.cost <= least + _SAME]
