@@ -92,6 +92,15 @@ class Term:
         worst: FloatArray = np.abs(miss).max(axis=-1)
         return worst
 
+    def margin(self, powers: Powers) -> FloatArray:
+        """How far the goal is from being missed [percent points or ΔE], below 0 if it is, (...)."""
+        read = self.readings(powers)
+        if self.goal.relation == "=":
+            return self.goal.allowed_miss - self.worst(powers)
+        gap = read - self.goal.percent
+        least: FloatArray = (gap if self.goal.relation == ">" else -gap).min(axis=-1)
+        return least
+
     def readings(self, powers: Powers) -> FloatArray:
         """What is compared with the bound [%], or the distance from the target [ΔE], (..., n)."""
         reading = self._reading(self._fraction(powers.R, powers.T))

@@ -123,6 +123,11 @@ class Merit:
         seen = [s.powers(s.index(which, index_error), thickness_nm, tilt_deg) for s in self.sights]
         return np.stack([term.worst(seen[i]) for i, term in self.terms], axis=-1)
 
+    def margins(self, which: Which, thickness_nm: FloatArray) -> FloatArray:
+        """How far every goal is from being missed, shape (..., goals)."""
+        seen = [s.powers(s.index(which), thickness_nm) for s in self.sights]
+        return np.stack([term.margin(seen[i]) for i, term in self.terms], axis=-1)
+
     @property
     def allowed(self) -> FloatArray:
         """The worst miss with which each goal still counts as met, shape (goals,)."""
