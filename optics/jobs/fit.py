@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from .normal import Narrow, features
 from .posterior import Prior
 from .table import ColourTable
 
@@ -20,7 +21,7 @@ Rows = NDArray[np.intp]
 
 _DRAWS = 2000
 _COMPONENTS = 20_000
-_DRAWS_AT_A_TIME = 50  # a block of some 10 MB; all at once would take a gigabyte
+_DRAWS_AT_A_TIME = 10  # a block that stays in cache; all at once would take a gigabyte
 _FLOOR = 1e-35
 
 
@@ -82,15 +83,10 @@ def fit_check(tables: Sequence[ColourTable], prior: Prior, rng: np.random.Genera
         seen = rng.choice(views, size=_DRAWS, p=table.view_weight)
         chosen.append(centres * views + met)
         drawn.append(table.draw(truths * views + seen, rng))
+    terms = [table.coefficients[:, rows] for table, rows in zip(tables, chosen, strict=True)]
     simulated = [
         _log_sum(
-            np.sum(
-                [
-                    table.log_density_of_rows(looks, rows)
-                    for table, rows, looks in zip(tables, chosen, part, strict=True)
-                ],
-                axis=0,
-            )
+            np.asarray(sum(features(looks) @ own for looks, own in zip(part, terms, strict=True)))
         )
         for part in zip(*(_pieces(looks) for looks in drawn), strict=True)
     ]
@@ -107,7 +103,10 @@ def _log_mean(log_density: FloatArray, share: FloatArray) -> FloatArray:
     return mean
 
 
-def _log_sum(log_density: FloatArray) -> FloatArray:
+def _log_sum(log_density: FloatArray | Narrow) -> FloatArray:
+    """Log of the sum over the last axis; overwrites what it is given."""
     peak = log_density.max(axis=-1, keepdims=True)
-    total: FloatArray = np.log(np.exp(log_density - peak).sum(axis=-1)) + peak[:, 0]
+    log_density -= peak
+    weight = np.exp(log_density, out=log_density).sum(axis=-1, dtype=float)
+    total: FloatArray = np.log(weight) + peak[:, 0]
     return total
