@@ -44,8 +44,8 @@ class Term:
     goal : Goal
     opaque : bool
         Whether what enters the substrate counts as absorbed.
-    weights : ndarray or None
-        Shares of the wavelengths (W,) for a mean, (W, 3) for X, Y, Z; None to count each.
+    weights : ndarray
+        Shares of the wavelengths (W,) for a mean, (W, 3) for X, Y, Z; empty to count each.
     target_lab : ndarray, shape (3,)
     slack : float
         Distance from the target colour [ΔE] that costs nothing: the reach of a word.
@@ -53,9 +53,14 @@ class Term:
 
     goal: Goal
     opaque: bool
-    weights: FloatArray | None
+    weights: FloatArray
     target_lab: FloatArray
     slack: float = 0.0
+
+    @property
+    def summed(self) -> bool:
+        """Whether the wavelengths make one figure, or one colour, together."""
+        return self.weights.size > 0
 
     def misses(self, powers: Powers) -> FloatArray:
         """Signed misses [percent points, or ΔE along L*, a*, b*], shape (..., n); 0 where met."""
@@ -65,7 +70,7 @@ class Term:
             miss = gap * self._reach(gap)
             return miss.reshape((*miss.shape[:-2], -1))
         miss = self._clipped(100.0 * reading - self.goal.percent)
-        return miss if self.weights is not None else miss.reshape((*miss.shape[:-2], -1))
+        return miss if self.summed else miss.reshape((*miss.shape[:-2], -1))
 
     def slopes(self, powers: Powers) -> FloatArray:
         """Derivatives of ``misses`` to the thicknesses, shape (..., n, L)."""
@@ -76,12 +81,12 @@ class Term:
         if self.goal.quantity == "colour":
             slope = self._colour_slopes(fraction, turn)
             return slope.reshape((*slope.shape[:-3], -1, slope.shape[-1]))
-        if self.weights is not None:
-            slope = 100.0 * (turn @ self.weights)
-            live = self._clipped(100.0 * (fraction @ self.weights) - self.goal.percent) != 0.0
+        if self.summed:
+            slope = 100.0 * (_dot(turn, self.weights))
+            live = self._clipped(100.0 * (_dot(fraction, self.weights)) - self.goal.percent) != 0.0
             return np.where(live[..., None], slope, 0.0)
         live = self._clipped(100.0 * fraction - self.goal.percent) != 0.0
-        slope = 100.0 * np.swapaxes(turn, -1, -2) * live[..., None]  # (..., K, W, L)
+        slope = np.asarray(100.0 * np.swapaxes(turn, -1, -2) * live[..., None])  # (..., K, W, L)
         return slope.reshape((*slope.shape[:-3], -1, slope.shape[-1]))
 
     def worst(self, powers: Powers) -> FloatArray:
@@ -108,7 +113,7 @@ class Term:
             distance: FloatArray = np.sqrt(((reading - self.target_lab) ** 2).sum(axis=-1))
             return distance
         percent = 100.0 * reading
-        return percent if self.weights is not None else percent.reshape((*percent.shape[:-2], -1))
+        return percent if self.summed else percent.reshape((*percent.shape[:-2], -1))
 
     def _fraction(self, R: FloatArray, T: FloatArray, change: bool = False) -> FloatArray:
         quantity = self.goal.quantity
@@ -117,12 +122,12 @@ class Term:
         if quantity in ("R", "colour"):
             return R
         whole = 0.0 if change else 1.0
-        return whole - R if self.opaque else whole - R - T
+        return np.asarray(whole - R if self.opaque else whole - R - T)
 
     def _reading(self, fraction: FloatArray) -> FloatArray:
         if self.goal.quantity == "colour":
-            return xyz_to_lab(fraction @ self.weights, white_xyz())
-        return fraction if self.weights is None else fraction @ self.weights
+            return xyz_to_lab(_dot(fraction, self.weights), white_xyz())
+        return _dot(fraction, self.weights) if self.summed else fraction
 
     def _clipped(self, gap: FloatArray) -> FloatArray:
         if self.goal.relation == "=":
@@ -132,24 +137,28 @@ class Term:
     def _reach(self, gap: FloatArray) -> FloatArray:
         """Share of a gap (..., 3) that lies beyond the slack, shape (..., 1)."""
         size = np.sqrt((gap**2).sum(axis=-1, keepdims=True))
-        return np.maximum(0.0, 1.0 - self.slack / np.maximum(size, 1e-12))
+        return np.asarray(np.maximum(0.0, 1.0 - self.slack / np.maximum(size, 1e-12)))
 
     def _colour_slopes(self, fraction: FloatArray, turn: FloatArray) -> FloatArray:
         """Shape (..., K, 3, L)."""
-        ratio = fraction @ self.weights / white_xyz()
+        ratio = _dot(fraction, self.weights) / white_xyz()
         safe = np.maximum(ratio, _LAB_CUT)
         bend = np.where(ratio > _LAB_CUT, safe ** (-2.0 / 3.0) / 3.0, _LAB_SLOPE)
-        f = bend[..., None, :] * (turn @ self.weights) / white_xyz()  # (..., K, L, 3)
+        f = bend[..., None, :] * _dot(turn, self.weights) / white_xyz()  # (..., K, L, 3)
         x, y, z = f[..., 0], f[..., 1], f[..., 2]
         lab = np.stack([116.0 * y, 500.0 * (x - y), 200.0 * (y - z)], axis=-2)  # (..., K, 3, L)
         if not self.slack:
             return lab
-        gap = xyz_to_lab(fraction @ self.weights, white_xyz()) - self.target_lab
+        gap = xyz_to_lab(_dot(fraction, self.weights), white_xyz()) - self.target_lab
         size = np.maximum(np.sqrt((gap**2).sum(axis=-1, keepdims=True)), 1e-12)[..., None]
         along = (gap[..., None] * lab).sum(axis=-2, keepdims=True) / size
         reach = self._reach(gap)[..., None]
         pull = np.where(reach > 0.0, self.slack / size**2, 0.0)
-        return reach * lab + pull * gap[..., None] * along
+        return np.asarray(reach * lab + pull * gap[..., None] * along)
+
+
+def _dot(spectra: FloatArray, weights: FloatArray) -> FloatArray:
+    return np.asarray(spectra @ weights, dtype=float)
 
 
 def grid_of(goal: Goal, media: Sequence[Medium], density: int = 1) -> FloatArray:
@@ -206,7 +215,7 @@ def colour_target(text: str) -> tuple[FloatArray, float]:
     return middle, float(distance[order][half])
 
 
-def _weights(goal: Goal, grid: FloatArray) -> FloatArray | None:
+def _weights(goal: Goal, grid: FloatArray) -> FloatArray:
     if goal.quantity == "colour":
         return tristimulus_weights(grid)
     if goal.quantity == "emittance":
@@ -216,7 +225,7 @@ def _weights(goal: Goal, grid: FloatArray) -> FloatArray | None:
     if goal.count == "solar":
         return solar_weights(grid)
     if goal.count == "each":
-        return None
+        return np.empty(0)
     if grid.size == 1:
         return np.ones(1)
     half = np.diff(grid) / (2.0 * (grid[-1] - grid[0]))

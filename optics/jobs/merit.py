@@ -165,7 +165,7 @@ class Merit:
         found = []
         for i, term in self.terms:
             sight = self.sights[i]
-            points = sight.angle_deg.size * (1 if term.weights is not None else sight.rows.shape[1])
+            points = sight.angle_deg.size * (1 if term.summed else sight.rows.shape[1])
             found.append(((i, term), float(np.sqrt(term.goal.weight / whole / points))))
         return found
 

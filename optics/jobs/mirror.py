@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ..colour.appearance import appear
+from ..colour.appearance import Appearance, appear
 from ..errors import InputError, LimitError
 from ..films.medium import Medium
 from ..films.notation import format_stack, parse_medium, parse_stack
@@ -23,6 +24,7 @@ from .mirror_search import search
 from .mirror_starts import caps_nm, middle_nm, starts
 from .robust import robust
 from .sights import stack_of
+from .table import Viewing
 from .tolerance import Errors, Tolerance, simulate
 
 FloatArray = NDArray[np.float64]
@@ -31,7 +33,7 @@ MAX_LAYERS = 60
 MAX_MATERIALS = 12
 EFFORT = 300
 SAMPLES = 5_000
-_ROUND_NM = 0.1
+_DECIMALS = 1  # thicknesses are given to a tenth of a nanometre
 _VISIBLE_NM = (380.0, 780.0)
 
 
@@ -58,11 +60,13 @@ class Design:
     band_nm : tuple of float
         That band.
     srgb_hex, name : str
-        Its colour in reflected daylight, D65 and 2°.
+        Its colour as looked at, from the front.
     tolerance : Tolerance or None
         How it fares with errors, if some were stated.
     which, thickness_nm : ndarray, shape (L,)
         The films as media of the palette and thicknesses [nm].
+    piece : Stack
+        The films on their base.
     """
 
     stack: str
@@ -80,6 +84,7 @@ class Design:
     tolerance: Tolerance | None
     which: NDArray[np.intp] = field(repr=False)
     thickness_nm: FloatArray = field(repr=False)
+    piece: Stack = field(repr=False)
 
     @property
     def yield_share(self) -> float | None:
@@ -101,6 +106,9 @@ class Designs:
     limits : Limits
     total_nm : float or None
     errors : Errors or None
+    viewing : Viewing
+    angle_deg : float
+        Light, observer and angle [°] for which the designs' colours are given.
     seed : int
     spent : int
         Refinements done.
@@ -116,6 +124,8 @@ class Designs:
     limits: Limits
     total_nm: float | None
     errors: Errors | None
+    viewing: Viewing
+    angle_deg: float
     seed: int
     spent: int
     interrupted: bool
@@ -139,6 +149,8 @@ def design_mirror(
     effort: int = EFFORT,
     samples: int = SAMPLES,
     seed: int = 1,
+    viewing: Viewing | None = None,
+    angle_deg: float = 0.0,
     report: Callable[[str], None] = lambda _: None,
 ) -> Designs:
     """Find stacks that do what is asked.
@@ -168,6 +180,11 @@ def design_mirror(
         Pieces simulated for each yield.
     seed : int
         Of all random draws.
+    viewing : Viewing, optional
+        Light and observer of the colours reported, D65 and 2° by default. Goals on colours are
+        always meant for these two.
+    angle_deg : float
+        Angle of the colours reported [°].
     report : callable
         Told what is going on.
 
@@ -181,7 +198,7 @@ def design_mirror(
     InputError
         If a goal, a material or a limit is refused, or optical data do not reach.
     """
-    limits = limits or Limits()
+    limits, viewing = limits or Limits(), viewing or Viewing()
     _check(limits, materials, total_nm, count, effort, errors, make_robust)
     base = parse_stack(on)
     palette = tuple(parse_medium(name) for name in dict.fromkeys(materials))
@@ -201,11 +218,12 @@ def design_mirror(
     if errors is not None and make_robust:
         chosen = [robust(bench, one, errors, samples, seed) for one in chosen]
     fine = merit.denser(FINER)
-    designs = [_design(bench, fine, one, errors, samples, seed, report) for one in chosen]
+    look = partial(_seen, viewing=viewing, angle_deg=angle_deg)
+    designs = [_design(bench, fine, one, look, errors, samples, seed, report) for one in chosen]
     designs.sort(key=_order)
     return Designs(
-        tuple(designs[:count]), wanted, base, palette, limits, total_nm, errors, seed,
-        bench.spent, interrupted, _notes(merit, interrupted),
+        tuple(designs[:count]), wanted, base, palette, limits, total_nm, errors, viewing,
+        angle_deg, seed, bench.spent, interrupted, _notes(merit, interrupted),
     )  # fmt: skip
 
 
@@ -213,14 +231,14 @@ def _design(
     bench: Bench,
     fine: Merit,
     candidate: Candidate,
+    look: Callable[[Stack], Appearance],
     errors: Errors | None,
     samples: int,
     seed: int,
     report: Callable[[str], None],
 ) -> Design:
     which = candidate.which
-    nm = np.round(candidate.thickness_nm / _ROUND_NM) * _ROUND_NM
-    nm = np.round(np.maximum(nm, bench.limits.thinnest_nm), 6)
+    nm: FloatArray = np.maximum(candidate.thickness_nm.round(_DECIMALS), bench.limits.thinnest_nm)
     stack = stack_of(bench.merit.base, bench.merit.palette, which, nm)
     results = fine.results(which, nm)
     tolerance = None
@@ -230,15 +248,19 @@ def _design(
         tolerance = simulate(bench.merit, which, nm, errors, samples, rng)
     band = _band(bench.merit.goals)
     R = respond(stack, np.linspace(*band, max(2, round(band[1] - band[0]) + 1))).R
-    seen = appear(respond(stack))
+    seen = look(stack)
     total_nm = float(nm.sum())
     kept = bench.merit.total_nm is None or total_nm <= bench.merit.total_nm + 0.5
     return Design(
         format_stack(stack), candidate.family, fine.value(which, nm),
         kept and all(result.met for result in results), results, int(which.size),
         total_nm, float(R.mean()), float(R.min()), band, str(seen.srgb_hex),
-        str(seen.name), tolerance, which, nm,
+        str(seen.name), tolerance, which, nm, stack,
     )  # fmt: skip
+
+
+def _seen(stack: Stack, viewing: Viewing, angle_deg: float) -> Appearance:
+    return appear(respond(stack, angle_deg=angle_deg), viewing.light, viewing.observer)
 
 
 def _band(goals: Sequence[Goal]) -> tuple[float, float]:

@@ -143,12 +143,17 @@ def refine(
     if which.size == 0 or not np.any(merit.residuals(which, start)):
         value = merit.value(which, start) if which.size else np.inf
         return replace(candidate, thickness_nm=start, merit=value)
+
+    def misses(nm: FloatArray) -> FloatArray:
+        return merit.residuals(which, nm)
+
+    def slopes(nm: FloatArray) -> FloatArray:
+        return merit.with_slopes(which, nm)[1]
+
     stop = _TIGHT if steps >= LONG else _LOOSE
     found = least_squares(
-        lambda d: merit.residuals(which, d), start,
-        jac=lambda d: merit.with_slopes(which, d)[1],  # type: ignore[arg-type]
-        bounds=(lower_nm, upper_nm), method="trf", x_scale="jac", max_nfev=steps,
-        xtol=stop, ftol=stop, gtol=1e-12,
+        misses, start, jac=slopes, bounds=(lower_nm, upper_nm), method="trf", x_scale="jac",
+        max_nfev=steps, xtol=stop, ftol=stop, gtol=1e-12,
     )  # fmt: skip
     thickness = np.asarray(found.x, dtype=float)
     return Candidate(candidate.family, which, thickness, float(np.sqrt(2.0 * found.cost)))

@@ -81,7 +81,8 @@ def _screen(bench: Bench, begin: list[Start], report: Told) -> None:
     made = [bench.made(s.family, s.which, s.thickness_nm) for s in begin]
     made.sort(key=lambda c: c.rank)
     families: dict[str, int] = {}
-    chosen, rest = [], []
+    chosen: list[Candidate] = []
+    rest: list[Candidate] = []
     for one in made:
         families[one.family] = families.get(one.family, 0) + 1
         (chosen if families[one.family] <= _STARTS_EACH else rest).append(one)

@@ -73,6 +73,6 @@ def _least_over(
     found = least_squares(
         misses, start, jac=slopes, bounds=(lower, upper), x_scale="jac", max_nfev=LONG // 2,
         ftol=1e-5, xtol=1e-5,
-    )  # type: ignore[call-overload]  # fmt: skip
+    )  # fmt: skip
     thickness = np.asarray(found.x, dtype=float)
     return replace(candidate, thickness_nm=thickness, merit=merit.value(which, thickness))

@@ -1,0 +1,155 @@
+"""``oxhue mirror``: what to lay down for this reflectance?"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable
+from typing import Annotated
+
+import typer
+
+from .options import (
+    EXIT_INTERRUPTED,
+    EXIT_NO_TRUST,
+    Angle,
+    AsJson,
+    Chart,
+    Light,
+    Observer,
+    answer,
+    viewing_of,
+)
+
+
+def mirror(
+    on: Annotated[
+        str,
+        typer.Option(
+            "--on",
+            metavar="STACK",
+            help="What it is laid on: 'glass' counts one face, 'glass 4mm' the far face too.",
+        ),
+    ],
+    goal: Annotated[
+        list[str],
+        typer.Option(
+            "--goal",
+            metavar="GOAL",
+            help="R, T or A with >, < or =; a band, an angle, s or p, luminous, solar; or a "
+            "colour, or emittance. Repeat for more.",
+        ),
+    ],
+    with_: Annotated[
+        str, typer.Option("--with", metavar="NAMES", help="Materials at hand, parted by commas.")
+    ],
+    max_layers: Annotated[
+        int, typer.Option("--max-layers", metavar="N", help="The most films to lay down.")
+    ] = 8,
+    thinnest: Annotated[
+        str, typer.Option("--thinnest", metavar="NM", help="Thinnest film that can be made.")
+    ] = "5nm",
+    thickest: Annotated[
+        str, typer.Option("--thickest", metavar="NM", help="Thickest film that can be made.")
+    ] = "500nm",
+    total: Annotated[
+        str | None, typer.Option("--total", metavar="NM", help="The most all films may measure.")
+    ] = None,
+    tolerance: Annotated[
+        str | None,
+        typer.Option(
+            "--tolerance",
+            metavar="ERRORS",
+            help="Standard deviations: '3%', '1nm', 'index 1%', 'tooling 2%', 'angle 1deg', or "
+            "several parted by commas.",
+        ),
+    ] = None,
+    robust: Annotated[
+        bool, typer.Option("--robust", help="Trade merit for a better yield under --tolerance.")
+    ] = False,
+    designs: Annotated[
+        int, typer.Option("--designs", metavar="N", help="How many designs to give.")
+    ] = 3,
+    effort: Annotated[
+        int, typer.Option("--effort", metavar="N", help="Refinements the search may spend.")
+    ] = 300,
+    samples: Annotated[
+        int, typer.Option("--samples", metavar="N", help="Pieces simulated for each yield.")
+    ] = 5000,
+    seed: Annotated[int, typer.Option("--seed", help="Seed of all random draws.")] = 1,
+    angle: Angle = "0",
+    light: Light = "D65",
+    observer: Observer = 2,
+    chart: Chart = None,
+    as_json: AsJson = False,
+) -> None:
+    """Films to lay down for a reflectance, a transmittance or a colour.
+
+    Ctrl-C gives the best designs so far. Colours asked for are meant under D65.
+
+    Example: oxhue mirror --on glass --goal "R>95% 420..680nm" --with Al,SiO2,TiO2
+    """
+    from ..optics.errors import InputError
+    from ..optics.jobs.mirror import design_mirror
+    from ..optics.jobs.mirror_bench import Limits
+    from ..optics.jobs.tolerance import parse_errors
+    from ..optics.quantities import parse_quantity
+    from ..optics.show.charts import check_chart_name
+    from ..optics.show.charts_mirror import chart_designs
+    from ..optics.show.plain_mirror import designs_plain
+    from ..optics.show.text_mirror import show_designs
+
+    if chart is not None:
+        check_chart_name(chart)
+    if seed < 0:
+        raise InputError(f"--seed must be 0 or more, not {seed}")
+    report, done = _progress()
+    try:
+        found = design_mirror(
+            on,
+            goal,
+            [name.strip() for name in with_.split(",")],
+            Limits(
+                max_layers,
+                parse_quantity(thinnest, "length_nm", "--thinnest"),
+                parse_quantity(thickest, "length_nm", "--thickest"),
+            ),
+            None if total is None else parse_quantity(total, "length_nm", "--total"),
+            None if tolerance is None else parse_errors(tolerance),
+            robust,
+            designs,
+            effort,
+            samples,
+            seed,
+            viewing_of(light, observer),
+            parse_quantity(angle, "angle_deg", "--angle"),
+            report,
+        )
+    finally:
+        done()
+    answer(
+        lambda: designs_plain(found),
+        lambda out: show_designs(found, out),
+        as_json,
+        chart,
+        lambda: chart_designs(found),
+    )
+    if found.interrupted:
+        raise typer.Exit(EXIT_INTERRUPTED)
+    if not found.met:
+        raise typer.Exit(EXIT_NO_TRUST)
+
+
+def _progress() -> tuple[Callable[[str], None], Callable[[], None]]:
+    """Where to tell what is going on, one line written over, and how to clear it."""
+    if not sys.stderr.isatty():
+        return (lambda _: None), (lambda: None)
+
+    def tell(text: str) -> None:
+        sys.stderr.write(f"\r\x1b[K{text[:100]}")
+        sys.stderr.flush()
+
+    def clear() -> None:
+        sys.stderr.write("\r\x1b[K")
+        sys.stderr.flush()
+
+    return tell, clear
