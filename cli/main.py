@@ -14,6 +14,7 @@ from .gauge import gauge
 from .look import look
 from .map import map_
 from .materials import materials
+from .mirror import mirror
 from .options import EXIT_BAD_INPUT, EXIT_INTERRUPTED
 from .sheet import sheet
 from .tint import tint
@@ -24,7 +25,7 @@ app = typer.Typer(
     add_completion=False,
     pretty_exceptions_enable=False,
 )
-for verb in (look, gauge, tint, coupons, map_, materials, sheet, demo):
+for verb in (look, gauge, tint, coupons, map_, materials, mirror, sheet, demo):
     app.command(verb.__name__.rstrip("_"))(verb)
 
 # Typer carries its parser inside or beside itself, by version; this finds its errors either way.
