@@ -105,7 +105,9 @@ def test_inverse_logarithm_is_nearly_linear_in_the_logarithm_of_time():
 
 def test_every_law_states_equation_range_and_source():
     for law in LAWS.values():
-        assert law.equation and law.holds and law.source
+        assert law.equation
+        assert law.holds
+        assert law.source
     assert set(FIXED_EXPONENTS) < set(LAWS)
 
 

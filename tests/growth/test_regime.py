@@ -1,5 +1,7 @@
 """Growth through any heat against a stiff solver, and its order in time and temperature."""
 
+import itertools
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -94,7 +96,9 @@ def test_data_of_every_metal_are_whole(key):
         assert np.linalg.eigvalsh(regime.covariance).min() > -1e-3
     assert metal.valid(metal.mean[None]).all()
     assert metal.confidence in ("fit", "medium", "low")
-    assert metal.source and metal.exposure_min and metal.cautions
+    assert metal.source
+    assert metal.exposure_min
+    assert metal.cautions
     for alias in (metal.key.lower(), metal.name.split(",")[0]):
         if alias in ("silicon", "copper", "nickel", "titanium", metal.key.lower()):
             assert find_metal(alias).oxide == metal.oxide
@@ -103,7 +107,7 @@ def test_data_of_every_metal_are_whole(key):
 def test_borders_between_laws_meet():
     for key in metal_names():
         regimes = find_metal(key).regimes
-        for first, second in zip(regimes, regimes[1:], strict=False):
+        for first, second in itertools.pairwise(regimes):
             assert first.range_C[1] == second.range_C[0]
 
 
