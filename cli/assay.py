@@ -1,0 +1,148 @@
+"""``oxhue assay``: is it metal, oxide, or something else?"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from .options import EXIT_NO_TRUST, AsJson, Chart, Light, Observer, answer, viewing_of
+
+if TYPE_CHECKING:
+    from ..optics.jobs.observations import Observation
+    from ..optics.jobs.table import Viewing
+
+Text = str | None
+
+
+def assay(
+    metal: Annotated[
+        str, typer.Option("--metal", help="What was laid down: Ti, Al, C ... or unknown.")
+    ] = "unknown",
+    on: Annotated[str, typer.Option("--on", help="What it lies on.")] = "glass",
+    seen: Annotated[
+        list[str] | None,
+        typer.Option("--seen", metavar="COLOUR", help="Film side: a word, #hex or L,a,b."),
+    ] = None,
+    behind: Annotated[
+        list[str] | None,
+        typer.Option("--behind", metavar="COLOUR", help="Seen from behind, through the base."),
+    ] = None,
+    through: Annotated[
+        list[str] | None,
+        typer.Option("--through", metavar="LIGHT", help="opaque, dim, clear, 'OD 2.4', a colour."),
+    ] = None,
+    finish: Annotated[
+        list[str] | None,
+        typer.Option("--finish", help="mirror, glossy, satin, dull, sooty, rainbow or black."),
+    ] = None,
+    ohms: Annotated[
+        Text, typer.Option("--ohms", metavar="READING", help="open, 120ohm or 35ohm/sq.")
+    ] = None,
+    strip: Annotated[
+        Text,
+        typer.Option("--strip", metavar="LxW", help="Film between the contacts, as in 30mmx5mm."),
+    ] = None,
+    four_point: Annotated[
+        Text,
+        typer.Option(
+            "--four-point",
+            metavar="FACTOR",
+            help="Four points in a row: factor to ohms per square, 'wide', or their spacing.",
+        ),
+    ] = None,
+    mass_gain: Annotated[
+        Text, typer.Option("--mass-gain", metavar="MASS", help="Mass gained, as in 0.35mg.")
+    ] = None,
+    area: Annotated[Text, typer.Option("--area", help="Area that gained it, as in 12cm2.")] = None,
+    wipe: Annotated[Text, typer.Option("--wipe", help="A dry pad: off, smears or stays.")] = None,
+    scratch: Annotated[
+        Text, typer.Option("--scratch", help="A wooden stick marks it: easy or hard.")
+    ] = None,
+    warmed: Annotated[
+        Text, typer.Option("--warmed", help="Gentle heating in air: changes or same.")
+    ] = None,
+    guess: Annotated[Text, typer.Option("--guess", help="Thickness it was meant to have.")] = None,
+    pressure: Annotated[
+        Text, typer.Option("--pressure", help="In the chamber while it grew, as in 3e-5mbar.")
+    ] = None,
+    rate: Annotated[Text, typer.Option("--rate", help="At which it grew, as in 0.5nm/s.")] = None,
+    how: Annotated[
+        Text, typer.Option("--how", help="Kind of reading: word, photo, card or instrument.")
+    ] = None,
+    expect: Annotated[
+        Text,
+        typer.Option("--expect", metavar="FILM", help="Instead: what 'Ti 80nm on glass' shows."),
+    ] = None,
+    seed: Annotated[int, typer.Option("--seed", help="Seed of the simulations.")] = 1,
+    light: Light = "D65",
+    observer: Observer = 2,
+    chart: Chart = None,
+    as_json: AsJson = False,
+) -> None:
+    """What a film is: metal, oxide, nitride, carbon ..., from what was noticed of it.
+
+    Example: oxhue assay --metal Ti --seen gold --through clear --ohms open
+    """
+    from ..optics.errors import InputError
+    from ..optics.jobs import assay_inputs as read
+    from ..optics.jobs.assay import assay as assay_job
+    from ..optics.show.charts import check_chart_name
+    from ..optics.show.charts_assay import chart_verdict
+    from ..optics.show.plain_assay import verdict_plain
+    from ..optics.show.text_assay import show_verdict
+
+    if chart is not None:
+        check_chart_name(chart)
+    viewing = viewing_of(light, observer)
+    if expect is not None:
+        if any((seen, behind, through, finish, ohms, mass_gain, wipe, scratch, warmed, guess)):
+            raise InputError("--expect tells what a film should show; leave out what was noticed")
+        _expect(expect, viewing, chart, as_json)
+        return
+    noticed: list[Observation] = [read.front_colour(text, how, viewing) for text in seen or []]
+    noticed += [read.back_colour(text, how, viewing) for text in behind or []]
+    noticed += [read.light_through(text, how, viewing) for text in through or []]
+    noticed += [read.finish(text, viewing) for text in finish or []]
+    if ohms is not None:
+        noticed.append(read.meter(ohms, strip, four_point))
+    elif strip or four_point:
+        raise InputError("--strip and --four-point go with --ohms")
+    if mass_gain is not None:
+        noticed.append(read.gained_mass(mass_gain, area, viewing))
+    elif area is not None:
+        raise InputError("--area goes with --mass-gain")
+    for text, reader in ((wipe, read.wipe), (scratch, read.scratch), (warmed, read.warmed),
+                         (guess, read.meant_thickness)):  # fmt: skip
+        if text is not None:
+            noticed.append(reader(text, viewing))
+    if pressure is not None and rate is not None:
+        noticed.append(read.laid_down(metal, pressure, rate))
+    elif pressure is not None or rate is not None:
+        raise InputError("--pressure and --rate go together: both set how much gas a film takes up")
+    verdict = assay_job(noticed, metal, on, seed, viewing)
+    answer(
+        lambda: verdict_plain(verdict),
+        lambda out: show_verdict(verdict, out),
+        as_json,
+        chart,
+        lambda: chart_verdict(verdict),
+    )
+    if not verdict.fits:
+        raise typer.Exit(EXIT_NO_TRUST)
+
+
+def _expect(text: str, viewing: Viewing, chart: Chart, as_json: bool) -> None:
+    from ..optics.jobs.expectation import expect
+    from ..optics.show.charts_assay import chart_expectation
+    from ..optics.show.plain_assay import expectation_plain
+    from ..optics.show.text_assay import show_expectation
+
+    expectation = expect(text, viewing)
+    answer(
+        lambda: expectation_plain(expectation),
+        lambda out: show_expectation(expectation, out),
+        as_json,
+        chart,
+        lambda: chart_expectation(expectation),
+    )
