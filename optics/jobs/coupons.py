@@ -188,7 +188,7 @@ def _learned(
     return Learned(
         metal.key, metal.name, metal.regimes[-1].law.name, metal.source, held, name,
         _parameters(held, shipped), residuals, fits, _pace(held, amid), width, amid.words,
-        next_heat(held, [piece.heat for piece in pieces], pieces[-1].reading, viewing, rng),
+        next_heat(held, pieces[-1].reading, viewing, rng),
         _warnings(residuals, pieces, metal), metal.cautions, seed,
     )  # fmt: skip
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -48,7 +47,6 @@ class NextHeat:
 
 def next_heat(
     kiln: Kiln,
-    done: Sequence[Heat],
     reading: Reading | None,
     viewing: Viewing,
     rng: np.random.Generator,
@@ -58,8 +56,6 @@ def next_heat(
     Parameters
     ----------
     kiln : Kiln
-    done : sequence of Heat
-        Heats already run; the grid keeps to their surroundings in time.
     reading : Reading or None
         The last colour read, for its doubts; None where thicknesses are measured.
 
@@ -67,9 +63,8 @@ def next_heat(
     -----
     Worlds drawn from what is held are each taken as the truth in turn: an outcome is simulated,
     the others are weighed by it, and the variance that remains in the logarithm of the thickness
-    over all heats of the grid is averaged.
+    over all heats of the grid is averaged. Heats already run count too: a repeat tells the scatter.
     """
-    del done  # every heat of the grid may be run again: a repeat tells of the scatter
     doubts = reading.doubts if reading is not None else None
     worlds = kiln.draws.taken(rng.permutation(kiln.draws.scatter.size)[:_WORLDS])
     heats = _grid(kiln)
