@@ -57,8 +57,6 @@ def tables_for(
 def reading_likelihood(table: ColourTable, reading: Reading) -> FloatArray:
     """Log likelihood of a reading in every row, shape (J, E, D)."""
     each = table.log_likelihood(reading.points_lab)
-    if len(each) == 1:
-        return each[0]
     peak = each.max(axis=0)
     total: FloatArray = np.log(np.tensordot(reading.weight, np.exp(each - peak), axes=1)) + peak
     return total
