@@ -57,10 +57,10 @@ def gauge_spectrum(
             film,
             on,
             spectrum,
-            asked.model,
+            asked.model,  # type: ignore[arg-type]
             range_nm,
             angle_deg=angle_deg,
-            seed=asked.seed,  # type: ignore[arg-type]
+            seed=asked.seed,
         )
     shown = shown_candidates(fit, film, on, viewing)
     answer(

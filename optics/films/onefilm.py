@@ -16,7 +16,15 @@ from ..errors import InputError
 from .respond import films_as_arrays
 from .slab import Face
 from .stack import Stack
-from .transfer import ComplexArray, FloatArray, Incidence, coherent_powers, fields_at_top
+from .transfer import (
+    ComplexArray,
+    FloatArray,
+    Incidence,
+    Polarization,
+    coherent_powers,
+    fields_at_top,
+    separate,
+)
 
 View = Literal["front", "through", "back"]
 
@@ -109,7 +117,7 @@ def one_film_shares(
     round_trip = 4j * np.pi / wavelength_nm * kz_film
     each = [
         [_Forms.of(film, base, wavelength_nm, incidence, one) for base in bases]
-        for one in (("s",) if incidence.is_normal else ("s", "p"))
+        for one in separate("mean", incidence)
     ]
     shares = np.empty((len(bases), thickness_nm.size, wavelength_nm.size))
     for rows in _blocks(thickness_nm.size, wavelength_nm.size):
@@ -151,7 +159,7 @@ class _Forms:
         base: Base,
         wavelength_nm: FloatArray,
         incidence: Incidence,
-        one: Literal["s", "p"],
+        one: Polarization,
     ) -> _Forms:
         """Reflections and transmissions of the base, as met from the film and from below."""
         q_air = _q(np.ones_like(film), incidence, one)
@@ -203,7 +211,7 @@ def _q(index: ComplexArray, incidence: Incidence, one: str) -> ComplexArray:
 
 
 def _far_face(
-    base: Base, wavelength_nm: FloatArray, incidence: Incidence, one: Literal["s", "p"]
+    base: Base, wavelength_nm: FloatArray, incidence: Incidence, one: Polarization
 ) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray] | None:
     """One crossing of the slab, and its far face met from inside (R, T) and outside (R)."""
     if base.slab_nm is None or base.back is None:

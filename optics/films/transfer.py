@@ -228,7 +228,7 @@ def fields_at_top(
     thickness_nm: FloatArray,
     wavelength_nm: FloatArray,
     incidence: Incidence,
-    one: Literal["s", "p"],
+    one: Polarization,
 ) -> tuple[ComplexArray, ComplexArray, ComplexArray]:
     """Tangential fields on top of one set of layers, for a wave going down beneath them.
 

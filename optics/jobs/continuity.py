@@ -37,7 +37,7 @@ def settle(values: Narrow, cost: Narrow) -> Narrow:
     ndarray, shape (H, W)
         NaN where a place has no candidate.
     """
-    own = np.minimum(np.nan_to_num(cost, posinf=_FAR), _FAR).astype(np.float32)
+    own = np.minimum(np.nan_to_num(cost, posinf=float(_FAR)), _FAR).astype(np.float32)
     known = np.nan_to_num(values, nan=0.0)
     empty = np.all(own >= _FAR, axis=2)
     belief = own

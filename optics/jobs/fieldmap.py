@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -255,8 +256,7 @@ def _block_cells(codes: Codes) -> Index:
     rows = [np.minimum(np.arange(0, height, BLOCK) + at, height - 1) for at in (2, 5)]
     columns = [np.minimum(np.arange(0, width, BLOCK) + at, width - 1) for at in (2, 5)]
     corners = [codes.values[np.ix_(r, c)].astype(np.uint32) for r in rows for c in columns]
-    mean = (sum(corners) // 4).astype(codes.values.dtype)
-    return _packed(mean)
+    return _packed(_as_codes(np.sum(corners, axis=0) // 4, codes))
 
 
 def _cell_lab(used: NDArray[np.intp], codes: Codes, matrix: FloatArray | None) -> FloatArray:
@@ -264,8 +264,13 @@ def _cell_lab(used: NDArray[np.intp], codes: Codes, matrix: FloatArray | None) -
     mask, step = (1 << _BITS) - 1, 8 * codes.values.dtype.itemsize - _BITS
     parts = [(used >> (_BITS * at)) & mask for at in (2, 1, 0)]
     middle = (np.stack(parts, axis=-1) << step) + (1 << (step - 1))
-    linear = codes.encoding.to_linear(middle.astype(codes.values.dtype))
+    linear = codes.encoding.to_linear(_as_codes(middle, codes))
     return linear_to_lab(linear if matrix is None else linear @ matrix.T)
+
+
+def _as_codes(values: NDArray[Any], codes: Codes) -> CodeArray:
+    """Whole numbers as code values of the picture's own depth."""
+    return values.astype(np.uint8) if codes.values.itemsize == 1 else values.astype(np.uint16)
 
 
 def _settled_blocks(lookup: _Lookup, blocks: Index, seeds: Sequence[Seed]) -> Narrow:

@@ -300,7 +300,8 @@ def _fitted(
 
     def residual(logs: FloatArray) -> FloatArray:
         index, _ = formula.function(wavelength_nm, np.exp(logs), False)
-        return np.nan_to_num(np.concatenate([(index - nk).real, (index - nk).imag]), nan=10.0)
+        missed: FloatArray = np.concatenate([(index - nk).real, (index - nk).imag])
+        return np.nan_to_num(missed, nan=10.0)
 
     def jacobian(logs: FloatArray) -> FloatArray:
         _, slopes = formula.function(wavelength_nm, np.exp(logs), True)

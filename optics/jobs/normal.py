@@ -60,8 +60,10 @@ def coefficients_of(mean: FloatArray, covariance: FloatArray, log_weight: ArrayL
     inverse = np.linalg.inv(covariance)
     linear = np.einsum("rij,rj->ri", inverse, m)
     normal = np.linalg.slogdet(covariance)[1] + _LOG_2PI_CUBED - 2.0 * np.asarray(log_weight)
-    own = [inverse[:, i, i] for i in range(3)]
-    crossed = [inverse[:, i, j] for i, j in ((0, 1), (0, 2), (1, 2))]
+    own: list[FloatArray] = [inverse[:, i, i].astype(float) for i in range(3)]
+    crossed: list[FloatArray] = [
+        inverse[:, i, j].astype(float) for i, j in ((0, 1), (0, 2), (1, 2))
+    ]
     return _stacked(normal + (linear * m).sum(axis=-1), linear, own, crossed)
 
 

@@ -145,7 +145,8 @@ class ColourTable:
     def scatter_covariance(self, mean: FloatArray) -> FloatArray:
         """Covariance (..., 3, 3) of readings about mean colours (..., 3), views apart."""
         direction = self.doubts.gain * (mean + _TO_BLACK) / 3.0
-        return np.diag(self._variances) + direction[..., :, None] * direction[..., None, :]
+        spread: FloatArray = direction[..., :, None] * direction[..., None, :]
+        return spread + np.diag(self._variances)
 
     def draw(self, rows: NDArray[np.intp], rng: np.random.Generator) -> FloatArray:
         """One reading with its scatter from each of the given rows, shape (rows, 3)."""
