@@ -8,6 +8,7 @@ import sys
 import typer
 
 from ..optics.errors import InputError
+from .assay import assay
 from .coupons import coupons
 from .demo import demo
 from .gauge import gauge
@@ -25,7 +26,7 @@ app = typer.Typer(
     add_completion=False,
     pretty_exceptions_enable=False,
 )
-for verb in (look, gauge, tint, coupons, map_, materials, mirror, sheet, demo):
+for verb in (look, gauge, assay, tint, coupons, map_, materials, mirror, sheet, demo):
     app.command(verb.__name__.rstrip("_"))(verb)
 
 # Typer carries its parser inside or beside itself, by version; this finds its errors either way.
