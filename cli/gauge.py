@@ -8,7 +8,17 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from .gauge_spectrum import SpectrumQuestion, gauge_spectrum
-from .options import EXIT_NO_TRUST, AsJson, Chart, Light, Observer, answer, viewing_of, waiting
+from .options import (
+    EXIT_NO_TRUST,
+    AsJson,
+    Chart,
+    Light,
+    Observer,
+    answer,
+    films_in,
+    viewing_of,
+    waiting,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -126,7 +136,7 @@ def gauge(
 
     if chart is not None:
         check_chart_name(chart)
-    films = [name.strip() for name in film.split(",")]
+    films = films_in(film)
     settings = parse_doubts(doubt or [])
     viewing = viewing_of(light, observer)
     looked = seen or through or behind or before or photo

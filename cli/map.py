@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from .options import EXIT_NO_TRUST, AsJson, Light, Observer, answer, viewing_of, waiting
+from .options import EXIT_NO_TRUST, AsJson, Light, Observer, answer, films_in, viewing_of, waiting
 
 
 def map_(
@@ -64,7 +64,7 @@ def map_(
     with waiting("gauging every colour of the picture"):
         field = map_photo(
             photo,
-            [name.strip() for name in film.split(",")],
+            films_in(film),
             on,
             white,
             bare,

@@ -43,6 +43,16 @@ def viewing_of(light: str, observer: int) -> Viewing:
     return Viewing(resolve_light(light), check_observer(observer))
 
 
+def films_in(text: str) -> list[str]:
+    """The films of ``--film``, parted by commas."""
+    from ..optics.errors import InputError
+
+    films = [name.strip() for name in text.split(",")]
+    if not all(films):
+        raise InputError(f"--film {text!r} names an empty film; part films by single commas")
+    return films
+
+
 @contextmanager
 def waiting(what: str) -> Iterator[None]:
     """Say on stderr what is being worked on, where a person is looking at it."""

@@ -244,7 +244,7 @@ def _candidates(name: str) -> tuple[tuple[MaterialEntry, ...], str | None]:
     if len(same) > 1:
         raise UnknownNameError(f"{plain!r} may mean {' or '.join(same)}; write one of these")
     if not same:
-        offer = nearest(plain, list(known)) or "list_materials() has all of them"
+        offer = nearest(plain, list(known)) or "'oxhue materials' lists them all"
         raise UnknownNameError(f"unknown material {shorten(plain)!r}; {offer}")
     base, phase = known[same[0]]
     family = _family(base)

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from ..colour.appearance import appear_xyz
 from ..errors import InputError, OutOfRangeError
+from ..films.response import DEFAULT_WAVELENGTH_NM
 from .checks import Check, next_looks
 from .estimate import Candidate, Estimate
 from .evidence import after, fit_check_for, reading_likelihood, tables_for
@@ -145,7 +146,7 @@ def _estimate(
         density=density,
         readings=readings,
         earlier=earlier,
-        warnings=_warnings(readings, agreement),
+        warnings=_warnings(readings, prior, agreement),
         pairs=prior.pairs,
         between_nm=prior.between_nm,
         viewing=viewing,
@@ -207,8 +208,14 @@ def _drawn(prior: Prior, row_weight: FloatArray, rng: np.random.Generator) -> Fi
     return Films(j, np.maximum(scale / (1.0 + error), 0.0), error)
 
 
-def _warnings(readings: tuple[Reading, ...], agreement: float) -> tuple[str, ...]:
+def _warnings(readings: tuple[Reading, ...], prior: Prior, agreement: float) -> tuple[str, ...]:
     said = [warning for reading in readings for warning in reading.warnings]
+    base = prior.pairs[0].base
+    if base.slab_nm is None and not base.is_opaque(DEFAULT_WAVELENGTH_NM):
+        said.append(
+            f"{base.substrate.label} is taken without a back face; for a plate write its "
+            f"thickness, as in 'glass 4mm'"
+        )
     if agreement < FIT_LEVEL:
         said.append("the colours named as earlier are not those of a thinner film")
     return tuple(dict.fromkeys(said))

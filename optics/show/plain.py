@@ -124,7 +124,8 @@ def data_sets(estimate: Estimate) -> list[str]:
 
 
 def material_plain(entry: MaterialEntry) -> Plain:
-    """One data set of the index."""
+    """One data set of the index; one averaged over directions has a page for each."""
+    pages = [page.strip() for page in (entry.database_page or "").split(";") if page]
     return {
         "name": entry.name,
         "variant": entry.variant,
@@ -134,7 +135,8 @@ def material_plain(entry: MaterialEntry) -> Plain:
         "formula_name": entry.formula_name,
         "source": entry.source,
         "doi": entry.doi,
-        "database_page": entry.database_page,
+        "database_page": pages[0] if pages else None,
+        "database_pages": pages,
         "licence": entry.licence,
         "range_nm": list(entry.range_nm),
         "measured_range_nm": list(entry.measured_range_nm),
