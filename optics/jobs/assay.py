@@ -25,8 +25,7 @@ UNKNOWN = "unknown"
 _ENOUGH_FILMS = 60.0  # effective films of the leading suspect below which more are drawn
 _THIN_SAMPLE = 12.0  # and below which the answer says so
 _KEPT_SHARE = 0.01
-_MORE_TIMES = 8
-_LEAST_SHOWN = 1e-4
+_MORE_TIMES, _MOST_MORE = 8, 30_000  # films drawn again, as a multiple and in all
 
 
 def assay(
@@ -108,7 +107,10 @@ def _sampled(
     if _effective(films, weight) >= _ENOUGH_FILMS:
         return films, each
     shares = np.bincount(films.suspect, weight, len(films.suspects))
-    films = enriched(films, shares > _KEPT_SHARE, _MORE_TIMES, seed)
+    wanted = shares > _KEPT_SHARE
+    usual = sum(one.films for one, chosen in zip(films.suspects, wanted, strict=True) if chosen)
+    times = int(np.clip(_MOST_MORE // max(usual, 1), 2, _MORE_TIMES))
+    films = enriched(films, wanted, times, seed)
     return films, np.array([one.log_likelihood(films) for one in observations])
 
 
@@ -153,14 +155,18 @@ def _verdict(
     weight = weights(films, each.sum(axis=0))
     shares = family_shares(films, weight)
     colours = colours_of(films, viewing)
-    found = tuple(hypothesis_of(films, colours, weight, family, viewing) for family in shares)
+    log_weight = films.log_prior + each.sum(axis=0)
+    found = tuple(
+        hypothesis_of(films, colours, log_weight, family, share, viewing)
+        for family, share in shares.items()
+    )
     fits = fit_p >= FIT_LEVEL and not clashes
     checks = best_checks(films, weight, observations, viewing, rng) if fits else ()
     effective = _effective(films, weight)
     return Verdict(
         verdict=verdict_sentence(found, observations, films.ground.text, fits, clashes),
         probabilities=shares,
-        hypotheses=tuple(one for one in found if one.probability >= _LEAST_SHOWN),
+        hypotheses=found,
         thickness_nm=found[0].thickness_nm,
         interval90_nm=found[0].interval90_nm,
         fits=fits,

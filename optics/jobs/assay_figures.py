@@ -17,19 +17,22 @@ _SMOOTHING_NM = 2.0
 
 
 def hypothesis_of(
-    films: FilmSet, colours: Colours, weight: FloatArray, family: str, viewing: Viewing
+    films: FilmSet,
+    colours: Colours,
+    log_weight: FloatArray,
+    family: str,
+    share: float,
+    viewing: Viewing,
 ) -> Hypothesis:
     """One family with its thickness, its parts and the colours of its best film."""
     rows = np.flatnonzero(films.family == family)
-    own = weight[rows]
-    share = float(own.sum())
+    inside = log_weight[rows] - log_weight[rows].max()
+    own = np.exp(inside) / np.exp(inside).sum()
     likeliest = int(rows[np.argmax(own)])
-    by_suspect = np.bincount(films.suspect[rows], own, len(films.suspects)) / max(share, 1e-300)
+    by_suspect = np.bincount(films.suspect[rows], own, len(films.suspects))
     parts = {i: float(p) for i, p in enumerate(by_suspect) if films.suspects[i].family == family}
     best = films.suspects[max(parts, key=lambda i: parts[i])]
-    nm, interval, region, candidates = _thickness(
-        films.thickness_nm[rows], own / max(share, 1e-300)
-    )
+    nm, interval, region, candidates = _thickness(films.thickness_nm[rows], own)
     variants: dict[str, float] = {}
     metals: dict[str, float] = {}
     for i, part in parts.items():

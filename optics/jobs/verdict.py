@@ -103,7 +103,7 @@ class Verdict:
     probabilities : dict
         Of each family, likeliest first.
     hypotheses : tuple of Hypothesis
-        Those above one in ten thousand, likeliest first.
+        All families, likeliest first.
     thickness_nm, interval90_nm
         Of the likeliest [nm].
     fits : bool

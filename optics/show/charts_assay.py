@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 _INK = "#222222"
 _SIDES = (("front", "film side"), ("back", "from behind"), ("through", "through"))
 _ROW_IN, _WIDTH_IN = 0.62, 9.5
-_NAMES_SHARE = 0.36  # of the width
+_NAMES_SHARE = 0.25  # of the width
 
 
 Row = tuple[str, dict[str, tuple[str, str]]]
@@ -29,7 +29,8 @@ def chart_verdict(verdict: Verdict) -> Figure:
     ]
     figure, ax = _figure(len(rows))
     plot_swatches(rows, ax)
-    ax.set_title("What each would look like\n" + _wrapped("; ".join(verdict.observations)))
+    noticed = "; ".join(one.partition(": ")[2] for one in verdict.observations)
+    ax.set_title(_wrapped(f"What each would look like beside a film that {noticed}"), fontsize=10)
     return figure
 
 
@@ -43,7 +44,7 @@ def chart_expectation(expectation: Expectation) -> Figure:
         rows.append((f"{label}\n{one.thickness_nm:.0f} nm", looks))
     figure, ax = _figure(len(rows))
     plot_swatches(rows, ax)
-    ax.set_title(expectation.text)
+    ax.set_title(expectation.text, fontsize=10)
     return figure
 
 
@@ -103,4 +104,4 @@ def _luminance(hex_value: str) -> float:
 def _wrapped(text: str) -> str:
     import textwrap
 
-    return "\n".join(textwrap.wrap(text, 100))
+    return "\n".join(textwrap.wrap(text, 110))
