@@ -64,6 +64,8 @@ def simulate(
     world = films[rng.choice(len(films), p=weight / weight.sum())]
     x = rng.standard_normal((1, 1 + len(world.parameters)))
     x[0, 0] = rng.uniform(*between_nm)
+    low, _ = world.bounds
+    x = np.where(low == 0.0, np.abs(x), x)  # half normal: roughness, haze, absorption
     curve = world.curves(x)[0]
     misfit = Misfit.over(wavelength_nm)
     sigma, miss = 0.01, 0.0

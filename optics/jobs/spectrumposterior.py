@@ -19,10 +19,11 @@ _DRAWN = 6.0  # nats below the best at which a world is still drawn from
 _DRAWS, _SIMPLE_DRAWS, _LEAST_DRAWS = 3000, 600, 120
 _TAILS = 5.0  # degrees of freedom of the bells drawn from: heavier than any true tail
 _WIDER = 1.15
-_ROUNDS = 3
+_ROUNDS, _MOST_ROUNDS, _ENOUGH = 3, 6, 100.0
+_SETTLINGS = 2  # the first finds the noise, the second fits under it
 _OPEN_NM, _NARROW_NM = 30.0, 6.0
-_ALONG, _NARROWER = 12, 1.6
-_FIRST_MISFIT = 0.004
+_ALONG, _NARROWER, _LEAST_EFFECTIVE = 12, 1.6, 8.0
+_FIRST_NOISE, _FIRST_MISFIT = 0.007, 0.004
 _LOOSE_MISFIT, _LOOSE_SHARE = 0.015, 0.25
 
 
@@ -70,7 +71,8 @@ def find_modes(
 
     The noise is that of the best of them all.
     """
-    noise = min(noise_by_differences(reading), 0.02)
+    # Taken as noisy at first: a sharp reading has a landscape too rough to descend from afar.
+    noise = min(max(noise_by_differences(reading), _FIRST_NOISE), 0.02)
     whitening = misfit.whitening(noise, _FIRST_MISFIT)
     starts: dict[str, FloatArray] = {}
     ends: list[tuple[World, FloatArray, float]] = []
@@ -82,15 +84,23 @@ def find_modes(
         ends += [(world, x[i], float(cost[i])) for i in distinct(x, cost, world)]
     least = min(cost for _, _, cost in ends)
     ends = [end for end in ends if end[2] < least + _SETTLED]
-    residuals = [reading - world.curves(x[None])[0] for world, x, _ in ends]
-    best = int(np.argmax(misfit.log_likelihood(np.array(residuals))))
-    noise, miss = misfit.likeliest(residuals[best])
-    tight = misfit.whitening(noise, miss), misfit.whitening(noise, max(3.0 * miss, _LOOSE_MISFIT))
-    modes = [
-        mode
-        for world in worlds
-        for mode in _settled(world, [x for w, x, _ in ends if w is world], reading, tight, misfit)
-    ]
+    rivals = [(world, x) for world, x, _ in ends]
+    for _ in range(_SETTLINGS):
+        residuals = [reading - world.curves(x[None])[0] for world, x in rivals]
+        best = int(np.argmax(misfit.log_likelihood(np.array(residuals))))
+        noise, miss = misfit.likeliest(residuals[best])
+        tight = (
+            misfit.whitening(noise, miss),
+            misfit.whitening(noise, max(3.0 * miss, _LOOSE_MISFIT)),
+        )
+        modes = [
+            mode
+            for world in worlds
+            for mode in _settled(
+                world, [x for w, x in rivals if w is world], reading, tight, misfit
+            )
+        ]
+        rivals = [(mode.world, mode.x) for mode in modes]
     modes.sort(key=lambda mode: -mode.log_evidence)
     return [m for m in modes if m.log_evidence > modes[0].log_evidence - _WORTHWHILE], descents
 
@@ -200,7 +210,8 @@ def _drawn(
     while True:
         density = [_log_mixture(mixture, x) for mixture in mixtures]
         weight = target - np.logaddexp.reduce(density) + np.log(len(mixtures))
-        if len(mixtures) == _ROUNDS:
+        enough = len(mixtures) >= _ROUNDS and _effective(weight) > _ENOUGH
+        if enough or len(mixtures) == _MOST_ROUNDS:
             return Draws(world, x, weight)
         learned = _learned(x, weight, rng)
         kept = [replace(bell, share=0.4 * bell.share) for bell in bells] if learned else bells
@@ -250,13 +261,13 @@ def _from_bells(bells: Sequence[_Bell], count: int, rng: np.random.Generator) ->
 
 def _learned(x: FloatArray, log_weight: FloatArray, rng: np.random.Generator) -> list[_Bell]:
     """What first draws show: one bell of their mean and spread, narrower ones along their ridge."""
+    if not _effective(log_weight) > _LEAST_EFFECTIVE:
+        return []
     weight = np.exp(log_weight - log_weight.max())
     weight /= weight.sum()
-    if not 1.0 / np.sum(weight**2) > 3.0 * x.shape[1]:
-        return []
     centre = weight @ x
     spread = (weight[:, None] * (x - centre)).T @ (x - centre)
-    spread += 1e-9 * np.diag(np.diag(spread))
+    spread += 1e-3 * np.diag(np.diag(spread))
     root = _root(np.linalg.inv(spread))
     along = x[rng.choice(len(x), size=_ALONG, p=weight)]
     return [
@@ -289,6 +300,12 @@ def _log_student(x: FloatArray, centre: FloatArray, root: FloatArray) -> FloatAr
     constant = gammaln(0.5 * (_TAILS + size)) - gammaln(0.5 * _TAILS)
     constant += np.log(np.diag(root)).sum() - 0.5 * size * np.log(_TAILS * np.pi)
     return np.asarray(constant - 0.5 * (_TAILS + size) * np.log1p(distance / _TAILS))
+
+
+def _effective(log_weight: FloatArray) -> float:
+    """How many independent draws weighted ones are worth."""
+    weight = np.exp(log_weight - log_weight.max())
+    return float(weight.sum() ** 2 / np.sum(weight**2))
 
 
 def _root(precision: FloatArray) -> FloatArray:

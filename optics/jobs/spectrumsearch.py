@@ -18,7 +18,7 @@ FloatArray = NDArray[np.float64]
 
 _COARSEST_NM = 5.0
 _STEPS_A_FRINGE = 12.0
-_STARTS, _HOPELESS = 6, 60.0  # starts for each world, and how far below the best one may lie
+_STARTS, _HOPELESS = 7, 60.0  # starts for each world; nats beyond which an end is no rival
 _DESCENTS = 30
 _GAIN = 2e-3  # nats; a step that gains less is the last
 _HELD = 1e12
@@ -84,7 +84,6 @@ def scan(world: World, reading: FloatArray, whitening: FloatArray) -> FloatArray
     peak = np.concatenate([[True], height[1:] >= height[:-1]])
     peak &= np.concatenate([height[:-1] >= height[1:], [True]])
     order = np.flatnonzero(peak)[np.argsort(-height[peak])]
-    order = order[height[order] > height.max() - _HOPELESS]
     return np.asarray(moved[order[:_STARTS]])
 
 

@@ -20,7 +20,7 @@ ComplexArray = NDArray[np.complex128]
 
 # Judgements about ordinary instruments and polished pieces.
 _SCALE_SPREAD, _ROUGH_SPREAD_NM, _HAZE_SPREAD_NM = 0.01, 2.0, 1.5
-_NOISE_GRID = np.geomspace(2e-4, 0.06, 24)
+_NOISE_GRID = np.geomspace(1e-3, 0.05, 18)
 _MISFIT_GRID = np.array([0.0, 0.002, 0.004, 0.008, 0.016, 0.032])
 _NO_MISFIT = 0.5  # prior probability that the model misses nothing
 _REACH_NM = 60.0  # over which a miss of the model hangs together
@@ -159,7 +159,7 @@ class Misfit:
     """What parts a reading from its model: white noise, and misses that hang together.
 
     The covariance is ``s² I + m² K``, ``K = exp(-(Δλ/ℓ)²/2)`` with ℓ = 60 nm; s is held to be
-    anywhere, on a logarithmic scale, from 0.02 to 6 %, and m is nought with probability one half.
+    anywhere, on a logarithmic scale, from 0.1 to 5 %, and m is nought with probability one half.
 
     Attributes
     ----------
