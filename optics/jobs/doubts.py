@@ -82,8 +82,11 @@ class Doubts:
         a sixth of that doubt on either side (5° by eye, nothing for an instrument).
         """
         slack = (self.angle_high_deg - self.angle_low_deg) / 6.0
-        if not 0.0 <= angle_deg <= 85.0 - slack:
-            raise OutOfRangeError(f"a viewing angle of {angle_deg:g}° is not between 0 and {85.0 - slack:g}°")
+        most = 85.0 - slack
+        if not 0.0 <= angle_deg <= most:
+            raise OutOfRangeError(
+                f"a viewing angle of {angle_deg:g}° is not between 0 and {most:g}°"
+            )
         return replace(
             self, angle_low_deg=max(0.0, angle_deg - slack), angle_high_deg=angle_deg + slack
         )
