@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from ..errors import InputError, LimitError
+from ..errors import InputError, LimitError, OutOfRangeError
 from ..films.medium import Medium
 from ..films.stack import Stack
 from .goals import Goal
@@ -211,10 +211,7 @@ def merit_of(
         grid, angles = grid_of(goal, media, density), angles_of(goal, density)
         key = (grid.tobytes(), angles.tobytes(), goal.polarization, goal.view == "back")
         if key not in sights:
-            sight = sight_of(
-                base, tuple(palette), grid, angles, goal.polarization, goal.view == "back"
-            )
-            sights[key] = len(sights), sight
+            sights[key] = len(sights), _sight(goal, base, tuple(palette), grid, angles)
         i, sight = sights[key]
         if sight.opaque and (goal.quantity == "T" or goal.view == "through"):
             raise InputError(
@@ -229,6 +226,18 @@ def merit_of(
             f"taken, so narrow a band or a range of angles"
         )
     return Merit(base, tuple(palette), tuple(goals), seen, tuple(terms), density, total_nm)
+
+
+def _sight(
+    goal: Goal, base: Stack, palette: tuple[Medium, ...], grid: FloatArray, angles: FloatArray
+) -> Sight:
+    try:
+        return sight_of(base, palette, grid, angles, goal.polarization, goal.view == "back")
+    except OutOfRangeError as error:
+        raise OutOfRangeError(
+            f"goal '{goal}' looks at {grid[0]:g} to {grid[-1]:g} nm, where data are missing: "
+            f"{error}; another data set may reach there"
+        ) from error
 
 
 def _tightened(goal: Goal, share: float) -> Goal:

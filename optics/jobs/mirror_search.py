@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import replace
+from itertools import cycle, permutations
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,6 +25,9 @@ _WHOLE_NM = np.array([30.0, 60.0, 100.0, 150.0])  # of a layer added where no th
 _WIDTH = 4  # places tried in earnest
 _STARTS_EACH, _STARTS_MORE, _GROWN = 2, 6, 4
 _KICK = 0.25
+_DRAWS = 48  # random thicknesses of which the best is refined
+_PROMISING = 2.0  # times the least merit, up to which a new design is worth growing
+_POLISH = 400  # steps at the end, for valleys that are long and flat
 _ENOUGH = 3  # designs that meet all goals
 
 Told = Callable[[str], None]
@@ -51,19 +55,19 @@ def search(
     """
     _screen(bench, begin, report)
     if not bench.best:
-        bench.add(_random_design(bench, middle_nm, rng))
+        bench.add(_fresh(bench, middle_nm, rng))
     for one in bench.ranked()[:_GROWN]:
         _tell(bench, report)
         bench.add(exchanged(bench, grown(bench, one)))
-    shake = False
+    ways = cycle((_fresh, _redrawn, _kicked))
     while not bench.tired and sum(one.merit < SOLVED for one in bench.best.values()) < _ENOUGH:
         _tell(bench, report)
-        if shake:
-            one = _kicked(bench, bench.ranked()[0], rng)
-        else:
-            one = makeable(bench, _random_design(bench, middle_nm, rng))
-        bench.add(exchanged(bench, grown(bench, bench.add(one))))
-        shake = not shake
+        least = bench.ranked()[0].merit
+        one = bench.add(makeable(bench, next(ways)(bench, middle_nm, rng)))
+        if one.merit < _PROMISING * least:
+            bench.add(exchanged(bench, grown(bench, one)))
+    for one in bench.ranked()[:_ENOUGH]:
+        bench.add(bench.refine(one, bench.limits.thinnest_nm, _POLISH))
     for one in bench.ranked()[: 2 * _ENOUGH]:
         bench.add(simplified(bench, one))
 
@@ -101,6 +105,8 @@ def grown(bench: Bench, candidate: Candidate) -> Candidate:
         best = _best_of(bench, insertions(bench, candidate), candidate)
         if best is None:
             best = _best_of(bench, _whole_layers(bench, candidate), candidate)
+        if best is None and candidate.which.size + 2 <= bench.limits.most_layers:
+            best = _best_of(bench, _whole_pairs(bench, candidate), candidate)
         if best is None:
             break
         candidate = bench.add(best)
@@ -147,11 +153,12 @@ def insertions(bench: Bench, candidate: Candidate, count: int = _WIDTH) -> list[
     residuals, slopes = bench.merit.with_slopes(which, thickness)
     column = slopes[:, [place[0] for place in places]]
     pull, size = column.T @ residuals, (column**2).sum(axis=0)
+    whole = float(residuals @ residuals)
     gain = np.where(pull < 0.0, pull**2 / np.maximum(size, 1e-30), 0.0)
     found: list[Candidate] = []
     taken: set[tuple[int, int]] = set()
     for i in np.argsort(-gain, kind="stable"):
-        if gain[i] <= 0.0 or len(found) == count:
+        if gain[i] <= (1.0 - WORTH**2) * whole or len(found) == count:
             break
         _, layer, share, medium = places[i]
         if (layer, medium) not in taken:
@@ -221,18 +228,56 @@ def _whole_layers(bench: Bench, candidate: Candidate) -> list[Candidate]:
     return sorted(found, key=lambda c: c.rank)[:_WIDTH]
 
 
-def _kicked(bench: Bench, candidate: Candidate, rng: np.random.Generator) -> Candidate:
-    """A design shaken by a quarter of its thicknesses, and refined."""
-    shaken = candidate.thickness_nm * np.exp(_KICK * rng.standard_normal(candidate.which.size))
-    return makeable(bench, replace(candidate, thickness_nm=shaken))
+def _whole_pairs(bench: Bench, candidate: Candidate) -> list[Candidate]:
+    """The best designs with two whole layers more side by side: where one alone is no step."""
+    first, second = (part.ravel() for part in np.meshgrid(_WHOLE_NM, _WHOLE_NM))
+    found = []
+    own = candidate.which.tolist()
+    for layer in range(len(own) + 1):
+        for a, b in permutations(range(len(bench.merit.palette)), 2):
+            if (layer and own[layer - 1] == a) or (layer < len(own) and own[layer] == b):
+                continue
+            which = np.insert(candidate.which, layer, [a, b])
+            nm = np.tile(candidate.thickness_nm, (first.size, 1))
+            nm = np.insert(nm, [layer, layer], np.stack([first, second], axis=-1), axis=1)
+            miss = bench.merit.values(which, nm)
+            i = int(np.argmin(miss))
+            found.append(Candidate(candidate.family, which, nm[i], float(miss[i])))
+    return sorted(found, key=lambda c: c.rank)[:_WIDTH]
 
 
-def _random_design(bench: Bench, middle_nm: float, rng: np.random.Generator) -> Candidate:
-    """Layers of random media, no two alike side by side, of up to half a wave each."""
+def _fresh(bench: Bench, middle_nm: float, rng: np.random.Generator) -> Candidate:
+    """The best of many random designs of one random order of media, no two alike side by side."""
+    media = len(bench.merit.palette)
+    which = [int(rng.integers(media))]
+    while len(which) < bench.limits.most_layers and media > 1:
+        which.append((which[-1] + 1 + int(rng.integers(media - 1))) % media)
+    return _drawn(bench, "random start", np.array(which, dtype=np.intp), middle_nm, rng)
+
+
+def _redrawn(bench: Bench, middle_nm: float, rng: np.random.Generator) -> Candidate:
+    """One of the best orders of media with new thicknesses."""
+    ranked = bench.ranked()[:_GROWN]
+    one = ranked[int(rng.integers(len(ranked)))]
+    return _drawn(bench, one.family, one.which, middle_nm, rng)
+
+
+def _drawn(
+    bench: Bench, family: str, which: Which, middle_nm: float, rng: np.random.Generator
+) -> Candidate:
+    """The best of many draws of thicknesses of up to half a wave."""
     at = np.array([middle_nm])
-    index = [float(np.abs(medium.nk(at)[0])) for medium in bench.merit.palette]
-    which = [int(rng.integers(len(index)))]
-    while len(which) < bench.limits.most_layers and len(index) > 1:
-        which.append((which[-1] + 1 + int(rng.integers(len(index) - 1))) % len(index))
-    thickness = [rng.uniform(0.05, 1.0) * middle_nm / (2.0 * index[i]) for i in which]
-    return bench.made("random start", which, thickness)
+    index = np.array([float(np.abs(medium.nk(at)[0])) for medium in bench.merit.palette])
+    half = np.minimum(middle_nm / (2.0 * index[which]), bench.upper_nm(which))
+    nm = half * rng.uniform(0.02, 1.0, (_DRAWS, which.size))
+    miss = bench.merit.values(which, nm)
+    i = int(np.argmin(miss))
+    return Candidate(family, which, nm[i], float(miss[i]))
+
+
+def _kicked(bench: Bench, _: float, rng: np.random.Generator) -> Candidate:
+    """One of the best designs shaken by a quarter of its thicknesses."""
+    ranked = bench.ranked()[:_GROWN]
+    one = ranked[int(rng.integers(len(ranked)))]
+    shaken = one.thickness_nm * np.exp(_KICK * rng.standard_normal(one.which.size))
+    return replace(one, thickness_nm=shaken)
