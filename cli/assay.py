@@ -9,6 +9,8 @@ import typer
 from .options import EXIT_NO_TRUST, AsJson, Chart, Light, Observer, answer, viewing_of
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from ..optics.jobs.observations import Observation
     from ..optics.jobs.table import Viewing
 
@@ -85,7 +87,6 @@ def assay(
     Example: oxhue assay --metal Ti --seen gold --through clear --ohms open
     """
     from ..optics.errors import InputError
-    from ..optics.jobs import assay_inputs as read
     from ..optics.jobs.assay import assay as assay_job
     from ..optics.show.charts import check_chart_name
     from ..optics.show.charts_assay import chart_verdict
@@ -100,26 +101,12 @@ def assay(
             raise InputError("--expect tells what a film should show; leave out what was noticed")
         _expect(expect, viewing, chart, as_json)
         return
-    noticed: list[Observation] = [read.front_colour(text, how, viewing) for text in seen or []]
-    noticed += [read.back_colour(text, how, viewing) for text in behind or []]
-    noticed += [read.light_through(text, how, viewing) for text in through or []]
-    noticed += [read.finish(text, viewing) for text in finish or []]
-    if ohms is not None:
-        noticed.append(read.meter(ohms, strip, four_point))
-    elif strip or four_point:
-        raise InputError("--strip and --four-point go with --ohms")
-    if mass_gain is not None:
-        noticed.append(read.gained_mass(mass_gain, area, viewing))
-    elif area is not None:
-        raise InputError("--area goes with --mass-gain")
-    for text, reader in ((wipe, read.wipe), (scratch, read.scratch), (warmed, read.warmed),
-                         (guess, read.meant_thickness)):  # fmt: skip
-        if text is not None:
-            noticed.append(reader(text, viewing))
-    if pressure is not None and rate is not None:
-        noticed.append(read.laid_down(metal, pressure, rate))
-    elif pressure is not None or rate is not None:
-        raise InputError("--pressure and --rate go together: both set how much gas a film takes up")
+    noticed = [
+        *_seen(seen or [], behind or [], through or [], finish or [], how, viewing),
+        *_measured(ohms, strip, four_point, mass_gain, area, viewing),
+        *_handled(wipe, scratch, warmed, guess, viewing),
+        *_circumstances(metal, pressure, rate),
+    ]
     verdict = assay_job(noticed, metal, on, seed, viewing)
     answer(
         lambda: verdict_plain(verdict),
@@ -130,6 +117,60 @@ def assay(
     )
     if not verdict.fits:
         raise typer.Exit(EXIT_NO_TRUST)
+
+
+def _seen(
+    front: list[str],
+    behind: list[str],
+    through: list[str],
+    finish: list[str],
+    how: str | None,
+    viewing: Viewing,
+) -> Iterator[Observation]:
+    from ..optics.jobs import assay_inputs as read
+
+    yield from (read.front_colour(text, how, viewing) for text in front)
+    yield from (read.back_colour(text, how, viewing) for text in behind)
+    yield from (read.light_through(text, how, viewing) for text in through)
+    yield from (read.finish(text, viewing) for text in finish)
+
+
+def _measured(
+    ohms: Text, strip: Text, four_point: Text, mass_gain: Text, area: Text, viewing: Viewing
+) -> Iterator[Observation]:
+    from ..optics.errors import InputError
+    from ..optics.jobs.assay_inputs import gained_mass, meter
+
+    if ohms is not None:
+        yield meter(ohms, strip, four_point)
+    elif strip is not None or four_point is not None:
+        raise InputError("--strip and --four-point go with --ohms")
+    if mass_gain is not None:
+        yield gained_mass(mass_gain, area, viewing)
+    elif area is not None:
+        raise InputError("--area goes with --mass-gain")
+
+
+def _handled(
+    wipe: Text, scratch: Text, warmed: Text, guess: Text, viewing: Viewing
+) -> Iterator[Observation]:
+    from ..optics.jobs import assay_inputs as read
+
+    readers = (
+        (wipe, read.wipe), (scratch, read.scratch), (warmed, read.warmed),
+        (guess, read.meant_thickness),
+    )  # fmt: skip
+    yield from (reader(text, viewing) for text, reader in readers if text is not None)
+
+
+def _circumstances(metal: str, pressure: Text, rate: Text) -> Iterator[Observation]:
+    from ..optics.errors import InputError
+    from ..optics.jobs.assay_inputs import laid_down
+
+    if pressure is not None and rate is not None:
+        yield laid_down(metal, pressure, rate)
+    elif pressure is not None or rate is not None:
+        raise InputError("--pressure and --rate go together: both set how much gas a film takes up")
 
 
 def _expect(text: str, viewing: Viewing, chart: Chart, as_json: bool) -> None:

@@ -15,6 +15,7 @@ _SHOWN = 0.005  # less likely ones only add lines
 _INSULATES_OHM = 1e8  # a sheet beyond the reach of a hand meter
 _NEAREST = 3  # shown where nothing fits
 _MOST_SPANS = 2
+_MORE_CHECKS = 4
 _SIDES = {"front": "film side", "back": "from behind", "through": "through"}
 
 
@@ -39,6 +40,9 @@ def show_verdict(verdict: Verdict, out: Console) -> None:
     for sentence in (*verdict.contradictions, *verdict.warnings):
         out.print(f"Mind: {sentence}.")
     out.print(f"Next: {verdict.next_check}.")
+    others = [f"{one.words} ({percent(one.surety)})" for one in verdict.checks[1:_MORE_CHECKS]]
+    if others:
+        out.print(f"Or: {'; '.join(others)}.")
     if verdict.fits:
         out.print(
             "dB are decibans: ten times the decimal logarithm of the factor by which a finding "
