@@ -110,19 +110,22 @@ class World:
         return np.broadcast_to(nk, (len(x), nk.shape[-1])), to_values
 
     def curves(self, x: FloatArray) -> FloatArray:
-        """What the instrument reads, shape (N, W), for unknowns (N, F)."""
+        """What the instrument reads, shape (N, W), for unknowns (N, F).
+
+        NaN where the index model has no value, as a resonance of impossible width.
+        """
         named = self.values(x)
         film, _ = self.film(x, self.index, False)
+        film, possible = _possible(film)
         rough = named.get("roughness", np.zeros(len(x)))
-        reading: FloatArray = self._factor(named) * self.piece.powers(
-            film, self.thickness_nm(x), rough
-        )
-        return reading
+        power = self.piece.powers(film, self.thickness_nm(x), rough)
+        return np.where(possible, self._factor(named) * power, np.nan)
 
     def slopes(self, x: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Readings (N, W) and their derivatives (N, W, F) to the unknowns."""
         named = self.values(x)
         film, to_values = self.film(x, self.index, True)
+        film, possible = _possible(film)
         rough = named.get("roughness", np.zeros(len(x)))
         power, to_d, to_rough, to_n = self.piece.gradient(film, self.thickness_nm(x), rough)
         factor = self._factor(named)
@@ -140,7 +143,7 @@ class World:
         shape = (len(x), self.piece.wavelength_nm.size)
         stacked = np.stack([np.broadcast_to(column, shape) for column in columns], axis=-1)
         jacobian = factor[..., None] * stacked * np.stack(chain, axis=-1)[:, None, :]
-        return np.broadcast_to(factor * power, shape), jacobian
+        return np.broadcast_to(np.where(possible, factor * power, np.nan), shape), jacobian
 
     @property
     def _haze(self) -> FloatArray:
@@ -152,6 +155,12 @@ class World:
         """Scale of the instrument times what haze leaves, ``exp(-(4πσ/λ)²)``, shape (N, W)."""
         haze = named.get("haze", np.zeros(len(named["scale"])))
         return np.exp(named["scale"][:, None] - haze[:, None] ** 2 * self._haze)
+
+
+def _possible(film: ComplexArray) -> tuple[ComplexArray, NDArray[np.bool_]]:
+    """Index with 1 in rows that have no value, and which rows (N, 1) have one."""
+    possible = np.asarray(np.isfinite(film).all(axis=-1, keepdims=True))
+    return np.where(possible, film, 1.0), possible
 
 
 @dataclass(frozen=True, eq=False)

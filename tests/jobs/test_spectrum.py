@@ -217,6 +217,21 @@ def test_the_formula_suits_the_film_and_starts_near_its_tables(film, names):
         assert np.sqrt(np.mean(np.abs(nk - table) ** 2)) < 0.3
 
 
+def test_an_impossible_resonance_reads_as_nothing():
+    pairs = film_pairs(("Fe2O3",), "Fe(johnson1974)")
+    worlds, _ = worlds_for(
+        pairs, WAVELENGTH_NM, "reflectance", "tauc-lorentz", (0.0, 300.0), True, 0.0
+    )
+    world = next(world for world in worlds if world.has_thickness)
+    x = np.zeros((2, 1 + len(world.parameters)))
+    width = [p.name for p in world.parameters].index("C")
+    x[1, 1 + width] = 60.0
+    curves = world.curves(x)
+    assert np.isfinite(curves[0]).all()
+    assert np.isnan(curves[1]).all()
+    assert np.isnan(world.slopes(x)[0][1]).all()
+
+
 def test_readings_beyond_the_data_are_left_out_and_said():
     wavelength = np.arange(150.0, 1100.0, 2.0)
     spectrum = Spectrum(wavelength, np.full(wavelength.size, 0.3), "reflectance")
