@@ -5,7 +5,7 @@ search found, and look for the thicknesses alone, within the same limits and on 
 ours has to find the order too. Time is that of the processor, so that a busy machine does not
 count. Run from the project's folder:
 
-    python -m benchmarks.mirror_search [--effort 300] [--times 10] [--write]
+    python -m benchmarks.mirror_search [--effort 160] [--times 10] [--write]
 
 ``--write`` keeps the table in ``benchmarks/mirror_search.md``.
 """
@@ -137,7 +137,7 @@ def run(effort: int, times: float) -> list[str]:
 def main() -> None:
     """Run and print the table, and keep it if asked."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("--effort", type=int, default=300)
+    parser.add_argument("--effort", type=int, default=160)
     parser.add_argument("--times", type=float, default=10.0)
     parser.add_argument("--write", action="store_true")
     options = parser.parse_args()

@@ -123,7 +123,7 @@ class Bench:
 def refine(
     merit: Merit,
     candidate: Candidate,
-    lower_nm: float = 0.0,
+    lower_nm: float | FloatArray = 0.0,
     upper_nm: float | FloatArray = 500.0,
     steps: int = LONG,
 ) -> Candidate:
