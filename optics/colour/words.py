@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from ..errors import UnknownNameError, nearest
+from ..errors import UnknownNameError, nearest, shorten
 from .spaces import (
     SRGB_WHITE_XYZ,
     Array,
@@ -32,6 +32,8 @@ NEIGHBOUR_REACH = 8.0
 
 MAX_POINTS = 60
 """The most sample points a region is thinned to."""
+
+_LONGEST_TEXT = 80  # characters; a colour takes a few words, not a page
 
 # Kernels on a lattice add up to a plateau flat within 4 % from this ratio of spread to spacing.
 _SPREAD_PER_SPACING = 0.45
@@ -128,10 +130,12 @@ def word_region(word: str) -> WordRegion:
     UnknownNameError
         If it is none of these; the message suggests the nearest words.
     """
-    region = _region(_plain(word))
+    region = _region(_plain(word)) if len(word) <= _LONGEST_TEXT else None
     if region is None:
-        hint = nearest(word, known_words()) or "try straw, purple, dark blue or silver"
-        raise UnknownNameError(f"colour word {word!r} is not one we know; {hint}")
+        hint = (
+            nearest(word[:_LONGEST_TEXT], known_words()) or "try straw, purple, dark blue or silver"
+        )
+        raise UnknownNameError(f"colour word {shorten(word)!r} is not one we know; {hint}")
     return WordRegion(word, *region)
 
 

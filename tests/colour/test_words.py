@@ -235,3 +235,8 @@ def test_an_unknown_word_is_refused_with_a_way_out(word):
 def test_a_slip_of_the_pen_is_met_with_the_right_word():
     with pytest.raises(UnknownNameError, match="did you mean purple"):
         word_region("pruple")
+
+
+def test_a_page_of_words_is_refused_in_one_sentence():
+    with pytest.raises(UnknownNameError, match="is not one we know"):
+        word_region("blue to violet or " * 2000 + "red")
