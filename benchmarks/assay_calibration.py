@@ -19,17 +19,17 @@ from numpy.typing import NDArray
 from oxhue.optics.colour.appearance import appear_xyz
 from oxhue.optics.colour.lights import white_xyz
 from oxhue.optics.colour.spaces import lab_to_xyz
+from oxhue.optics.colour.viewing import Viewing
 from oxhue.optics.films.onefilm import View
+from oxhue.optics.inference.doubts import DEFAULTS
+from oxhue.optics.inference.reading import parse_reading
+from oxhue.optics.inference.simulate import seen_lab
 from oxhue.optics.jobs.assay import family_shares, weights
-from oxhue.optics.jobs.doubts import DEFAULTS
-from oxhue.optics.jobs.measured import METER_LIMIT_OHM, probed
-from oxhue.optics.jobs.observations import Category, Colour, Observation
-from oxhue.optics.jobs.reading import parse_reading
-from oxhue.optics.jobs.simulate import seen_lab
-from oxhue.optics.jobs.suspect_colours import FilmSet, colours_of, film_set
-from oxhue.optics.jobs.suspect_looks import BRIGHTNESS
-from oxhue.optics.jobs.suspects import families
-from oxhue.optics.jobs.table import Viewing
+from oxhue.optics.jobs.suspicion.colours import FilmSet, colours_of, film_set
+from oxhue.optics.jobs.suspicion.looks import BRIGHTNESS
+from oxhue.optics.jobs.suspicion.measured import METER_LIMIT_OHM, probed
+from oxhue.optics.jobs.suspicion.observations import Category, Colour, Observation
+from oxhue.optics.jobs.suspicion.suspects import families
 
 FloatArray = NDArray[np.float64]
 

@@ -15,13 +15,14 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.stats import chi2
 
+from oxhue.optics.colour.viewing import Viewing
 from oxhue.optics.films.onefilm import View
-from oxhue.optics.jobs.doubts import DEFAULTS, Doubts
-from oxhue.optics.jobs.hypotheses import Pair, film_pairs
-from oxhue.optics.jobs.posterior import prior_for
-from oxhue.optics.jobs.simulate import draw_films, draw_readings
-from oxhue.optics.jobs.summary import quantiles
-from oxhue.optics.jobs.table import Viewing, build_table
+from oxhue.optics.inference.doubts import DEFAULTS, Doubts
+from oxhue.optics.inference.hypotheses import Pair, film_pairs
+from oxhue.optics.inference.posterior import prior_for
+from oxhue.optics.inference.simulate import draw_films, draw_readings
+from oxhue.optics.inference.summary import quantiles
+from oxhue.optics.inference.table import build_table
 
 BETWEEN_NM = (0.0, 250.0)
 _BATCH = 10

@@ -10,12 +10,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from oxhue.optics.jobs.doubts import DEFAULTS
-from oxhue.optics.jobs.hypotheses import film_pairs
-from oxhue.optics.jobs.posterior import prior_for
-from oxhue.optics.jobs.simulate import draw_films, draw_readings
-from oxhue.optics.jobs.summary import quantiles
-from oxhue.optics.jobs.table import Viewing, build_table
+from oxhue.optics.colour.viewing import Viewing
+from oxhue.optics.inference.doubts import DEFAULTS
+from oxhue.optics.inference.hypotheses import film_pairs
+from oxhue.optics.inference.posterior import prior_for
+from oxhue.optics.inference.simulate import draw_films, draw_readings
+from oxhue.optics.inference.summary import quantiles
+from oxhue.optics.inference.table import build_table
 
 SYSTEMS = (("TiO2", "Ti"), ("Fe3O4", "Fe"), ("SiO2", "Si"))
 WAYS = ("photo", "card", "instrument")

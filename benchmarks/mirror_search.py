@@ -23,11 +23,11 @@ from pathlib import Path
 import numpy as np
 
 from oxhue.optics.films.notation import parse_medium, parse_stack
-from oxhue.optics.jobs.goalreader import parse_goal
-from oxhue.optics.jobs.merit import Merit, merit_of
-from oxhue.optics.jobs.mirror_bench import Bench, Candidate, Limits
-from oxhue.optics.jobs.mirror_search import search
-from oxhue.optics.jobs.mirror_starts import caps_nm, middle_nm, starts
+from oxhue.optics.jobs.designs.bench import Bench, Candidate, Limits
+from oxhue.optics.jobs.designs.goalreader import parse_goal
+from oxhue.optics.jobs.designs.merit import Merit, merit_of
+from oxhue.optics.jobs.designs.search import search
+from oxhue.optics.jobs.designs.starts import caps_nm, middle_nm, starts
 
 SEED = 1
 TABLE = Path(__file__).with_suffix(".md")

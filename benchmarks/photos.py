@@ -18,12 +18,13 @@ from PIL import Image
 
 from oxhue.optics.colour.photo import parse_patch
 from oxhue.optics.colour.spaces import SRGB_WHITE_XYZ, srgb_encode, xyz_to_srgb_linear
+from oxhue.optics.colour.viewing import Viewing
+from oxhue.optics.inference.doubts import DEFAULTS
+from oxhue.optics.inference.hypotheses import film_pairs
+from oxhue.optics.inference.simulate import Films, draw_films, film_xyz
+from oxhue.optics.inference.table import VEIL
 from oxhue.optics.jobs.batch import gauge_many
-from oxhue.optics.jobs.doubts import DEFAULTS
-from oxhue.optics.jobs.hypotheses import film_pairs
 from oxhue.optics.jobs.photoreading import reading_from_photo
-from oxhue.optics.jobs.simulate import Films, draw_films, film_xyz
-from oxhue.optics.jobs.table import VEIL, Viewing
 
 WIDTH, HEIGHT = 360, 240
 PLATE, CARD = "60,70,80,80", "220,70,80,80"

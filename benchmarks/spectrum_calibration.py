@@ -18,11 +18,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from oxhue.optics.films.spectrumfile import Kind
-from oxhue.optics.jobs.hypotheses import Pair, film_pairs
-from oxhue.optics.jobs.indexmodels import IndexKind
+from oxhue.optics.inference.hypotheses import Pair, film_pairs
+from oxhue.optics.jobs.spectra.indexmodels import IndexKind
+from oxhue.optics.jobs.spectra.world import Misfit, World
+from oxhue.optics.jobs.spectra.worlds import worlds_for
 from oxhue.optics.jobs.spectrum import SpectrumFit, fit_worlds
-from oxhue.optics.jobs.spectrumworld import Misfit, World
-from oxhue.optics.jobs.spectrumworlds import worlds_for
 
 FloatArray = NDArray[np.float64]
 

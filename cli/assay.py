@@ -11,8 +11,8 @@ from .options import EXIT_NO_TRUST, AsJson, Chart, Light, Observer, answer, view
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from ..optics.jobs.observations import Observation
-    from ..optics.jobs.table import Viewing
+    from ..optics.colour.viewing import Viewing
+    from ..optics.jobs.suspicion.observations import Observation
 
 Text = str | None
 
@@ -127,7 +127,7 @@ def _seen(
     how: str | None,
     viewing: Viewing,
 ) -> Iterator[Observation]:
-    from ..optics.jobs import assay_inputs as read
+    from ..optics.jobs.suspicion import inputs as read
 
     yield from (read.front_colour(text, how, viewing) for text in front)
     yield from (read.back_colour(text, how, viewing) for text in behind)
@@ -139,7 +139,7 @@ def _measured(
     ohms: Text, strip: Text, four_point: Text, mass_gain: Text, area: Text, viewing: Viewing
 ) -> Iterator[Observation]:
     from ..optics.errors import InputError
-    from ..optics.jobs.assay_inputs import gained_mass, meter
+    from ..optics.jobs.suspicion.inputs import gained_mass, meter
 
     if ohms is not None:
         yield meter(ohms, strip, four_point)
@@ -154,7 +154,7 @@ def _measured(
 def _handled(
     wipe: Text, scratch: Text, warmed: Text, guess: Text, viewing: Viewing
 ) -> Iterator[Observation]:
-    from ..optics.jobs import assay_inputs as read
+    from ..optics.jobs.suspicion import inputs as read
 
     readers = (
         (wipe, read.wipe), (scratch, read.scratch), (warmed, read.warmed),
@@ -165,7 +165,7 @@ def _handled(
 
 def _circumstances(metal: str, pressure: Text, rate: Text) -> Iterator[Observation]:
     from ..optics.errors import InputError
-    from ..optics.jobs.assay_inputs import laid_down
+    from ..optics.jobs.suspicion.inputs import laid_down
 
     if pressure is not None and rate is not None:
         yield laid_down(metal, pressure, rate)

@@ -33,7 +33,7 @@ def coupons(
     Needs: a file of test pieces. Then: oxhue coupons pieces.csv --save kiln.toml
     """
     from ..optics.jobs.coupons import coupons as coupons_job
-    from ..optics.jobs.kiln import kiln_text
+    from ..optics.jobs.heats.kiln import kiln_text
     from ..optics.show.charts import check_chart_name
     from ..optics.show.charts_growth import chart_learned
     from ..optics.show.files import write_whole

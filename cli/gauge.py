@@ -23,8 +23,8 @@ from .options import (
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from ..optics.jobs.reading import Reading
-    from ..optics.jobs.table import Viewing
+    from ..optics.colour.viewing import Viewing
+    from ..optics.inference.reading import Reading
 
 Looks = Annotated[
     list[str] | None,
@@ -126,9 +126,9 @@ def gauge(
     Example: oxhue gauge --film TiO2 --on Ti --seen purple
     """
     from ..optics.errors import InputError
-    from ..optics.jobs.doubts import parse_doubts
+    from ..optics.inference.doubts import parse_doubts
+    from ..optics.inference.reading import parse_reading
     from ..optics.jobs.gauge import gauge as gauge_job
-    from ..optics.jobs.reading import parse_reading
     from ..optics.quantities import parse_range
     from ..optics.show.charts import chart_estimate, check_chart_name
     from ..optics.show.plain import estimate_plain

@@ -11,7 +11,7 @@ import typer
 from .options import EXIT_NO_TRUST, answer, waiting
 
 if TYPE_CHECKING:
-    from ..optics.jobs.table import Viewing
+    from ..optics.colour.viewing import Viewing
 
 
 @dataclass(frozen=True)

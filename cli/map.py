@@ -54,7 +54,7 @@ def map_(
 
     Needs: a photo. Writes numbers, a picture in false colours, a histogram and a summary.
     """
-    from ..optics.jobs.doubts import parse_doubts
+    from ..optics.inference.doubts import parse_doubts
     from ..optics.jobs.fieldmap import map_photo, parse_seed
     from ..optics.quantities import parse_range, parse_whole_numbers
     from ..optics.show.mapfiles import map_plain, show_map, write_map

@@ -89,9 +89,9 @@ def mirror(
     Example: oxhue mirror --on glass --goal "R>95% 420..680nm" --with Al,SiO2,TiO2
     """
     from ..optics.errors import InputError
+    from ..optics.jobs.designs.bench import Limits
+    from ..optics.jobs.designs.tolerance import parse_errors
     from ..optics.jobs.mirror import design_mirror
-    from ..optics.jobs.mirror_bench import Limits
-    from ..optics.jobs.tolerance import parse_errors
     from ..optics.quantities import parse_quantity
     from ..optics.show.charts import check_chart_name
     from ..optics.show.charts_mirror import chart_designs

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
     from rich.console import Console
 
-    from ..optics.jobs.table import Viewing
+    from ..optics.colour.viewing import Viewing
 
 EXIT_BAD_INPUT = 2
 EXIT_NO_TRUST = 3
@@ -38,7 +38,7 @@ Angle = Annotated[
 def viewing_of(light: str, observer: int) -> Viewing:
     """Light and observer, checked."""
     from ..optics.colour.lights import check_observer, resolve_light
-    from ..optics.jobs.table import Viewing
+    from ..optics.colour.viewing import Viewing
 
     return Viewing(resolve_light(light), check_observer(observer))
 

@@ -87,8 +87,8 @@ def sheet(
     from ..optics.growth.deposition import Heater, Setup
     from ..optics.growth.geometry import Placement, Source
     from ..optics.growth.residual_gas import Chamber
-    from ..optics.jobs.replan import parse_made
-    from ..optics.jobs.runinputs import parse_piece, parse_rates, parse_tooling
+    from ..optics.jobs.runs.inputs import parse_piece, parse_rates, parse_tooling
+    from ..optics.jobs.runs.replan import parse_made
     from ..optics.jobs.runsheet import run_sheet
     from ..optics.quantities import parse_quantity
     from ..optics.show.charts import check_chart_name

@@ -10,9 +10,9 @@ import typer
 from .options import EXIT_NO_TRUST, Angle, AsJson, Chart, Light, Observer, answer, viewing_of
 
 if TYPE_CHECKING:
+    from ..optics.colour.viewing import Viewing
     from ..optics.growth.heating import Heat
-    from ..optics.jobs.kiln import Kiln
-    from ..optics.jobs.table import Viewing
+    from ..optics.jobs.heats.kiln import Kiln
 
 _AMBIENT_C = 20.0
 _PLATE_PLACES = 11
@@ -65,7 +65,7 @@ def tint(
     Example: oxhue tint Ti --at 450C --for 20min
     """
     from ..optics.errors import InputError
-    from ..optics.jobs.kiln import load_kiln
+    from ..optics.jobs.heats.kiln import load_kiln
     from ..optics.quantities import parse_quantity
     from ..optics.show.charts import check_chart_name
 
@@ -168,7 +168,7 @@ def _wanted(
     as_json: bool,
 ) -> None:
     from ..optics.errors import InputError
-    from ..optics.jobs.heatstrip import heat_strip
+    from ..optics.jobs.heats.heatstrip import heat_strip
     from ..optics.jobs.recipes import anodic_recipes, recipes
     from ..optics.quantities import parse_quantity
     from ..optics.show.charts_growth import chart_strip
@@ -210,7 +210,7 @@ def _plate(
     as_json: bool,
 ) -> None:
     from ..optics.errors import InputError
-    from ..optics.jobs.heatstrip import plate_hold
+    from ..optics.jobs.heats.heatstrip import plate_hold
     from ..optics.quantities import parse_quantity
     from ..optics.show.plain_growth import plate_plain
     from ..optics.show.text_growth import show_plate
@@ -235,7 +235,7 @@ def _overview(
     chart: Path | None,
     as_json: bool,
 ) -> None:
-    from ..optics.jobs.heatstrip import heat_strip
+    from ..optics.jobs.heats.heatstrip import heat_strip
     from ..optics.show.charts_growth import chart_strip
     from ..optics.show.plain_growth import strip_plain
     from ..optics.show.text_growth import show_strip

@@ -22,15 +22,15 @@ if TYPE_CHECKING:
     from .films.stack import Layer as Layer
     from .films.stack import Stack as Stack
     from .films.transfer import respond_arrays as respond_arrays
-    from .jobs.estimate import Estimate as Estimate
+    from .inference.estimate import Estimate as Estimate
+    from .inference.reading import parse_reading as parse_reading
     from .jobs.gauge import gauge as gauge
     from .jobs.look import Look as Look
     from .jobs.look import look as look
-    from .jobs.reading import parse_reading as parse_reading
 
 _HOMES = {
     "Appearance": "colour.appearance",
-    "Estimate": "jobs.estimate",
+    "Estimate": "inference.estimate",
     "Layer": "films.stack",
     "Look": "jobs.look",
     "Material": "films.nktable",
@@ -42,7 +42,7 @@ _HOMES = {
     "list_materials": "films.materials",
     "load_material": "films.materials",
     "look": "jobs.look",
-    "parse_reading": "jobs.reading",
+    "parse_reading": "inference.reading",
     "parse_stack": "films.notation",
     "respond": "films.respond",
     "respond_arrays": "films.transfer",

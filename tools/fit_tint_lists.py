@@ -17,13 +17,13 @@ from typing import Any
 
 import numpy as np
 
+from oxhue.optics.colour.viewing import Viewing
 from oxhue.optics.growth.coupons import Draws, Evidence, Fit, Levels, fit, log_predictive
 from oxhue.optics.growth.heating import hold
 from oxhue.optics.growth.metals import Metal, find_metal
 from oxhue.optics.growth.regime import grow
-from oxhue.optics.jobs.reading import parse_reading
-from oxhue.optics.jobs.table import Viewing
-from oxhue.optics.jobs.testpiece import film_share, measured_piece, seen_piece
+from oxhue.optics.inference.reading import parse_reading
+from oxhue.optics.jobs.heats.testpiece import film_share, measured_piece, seen_piece
 
 LISTS = Path(__file__).with_name("tint_lists.toml")
 METALS = Path(__file__).parents[1] / "optics" / "growth" / "metals.toml"

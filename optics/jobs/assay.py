@@ -7,15 +7,15 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from ..colour.viewing import Viewing
 from ..errors import InputError, OutOfRangeError
-from .assay_checks import best_checks, contradictions, fit_p_value, what_would_change
-from .assay_figures import hypothesis_of
-from .assay_words import verdict_sentence, weight_in_words
-from .observations import Observation
-from .suspect_colours import FilmSet, colours_of, enriched, film_set
-from .suspects import check_metal, families
-from .table import Viewing
-from .verdict import Evidence, NextCheck, Verdict
+from .suspicion.checks import best_checks, contradictions, fit_p_value, what_would_change
+from .suspicion.colours import FilmSet, colours_of, enriched, film_set
+from .suspicion.figures import hypothesis_of
+from .suspicion.observations import Observation
+from .suspicion.suspects import check_metal, families
+from .suspicion.verdict import Evidence, NextCheck, Verdict
+from .suspicion.words import verdict_sentence, weight_in_words
 
 FloatArray = NDArray[np.float64]
 

@@ -11,20 +11,20 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from ..colour.viewing import Viewing
 from ..errors import InputError, LimitError, TableError
 from ..films.columns import MARKS, MAX_ROWS, read_text
-from .cells import CellTable, cell_densities, cell_table, part_densities
-from .doubts import Doubts
-from .estimate import Candidate
-from .evidence import fit_check_for, reading_likelihood, tables_for
+from ..inference.cells import CellTable, cell_densities, cell_table, part_densities
+from ..inference.doubts import Doubts
+from ..inference.estimate import Candidate
+from ..inference.evidence import fit_check_for, reading_likelihood, tables_for
+from ..inference.hypotheses import film_pairs
+from ..inference.order import interference_order
+from ..inference.posterior import Prior, prior_for
+from ..inference.reading import Reading, parse_reading
+from ..inference.simulate import Films, film_xyz
+from ..inference.summary import highest_region, quantiles
 from .gauge import DEFAULT_BETWEEN_NM, FIT_LEVEL, candidates_of, hex_and_name
-from .hypotheses import film_pairs
-from .order import interference_order
-from .posterior import Prior, prior_for
-from .reading import Reading, parse_reading
-from .simulate import Films, film_xyz
-from .summary import highest_region, quantiles
-from .table import Viewing
 
 FloatArray = NDArray[np.float64]
 

@@ -9,17 +9,17 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from ..colour.viewing import Viewing
 from ..errors import OutOfRangeError, UnknownNameError
 from ..growth.coupons import Draws, Evidence, fit
 from ..growth.heating import Heat, hold
 from ..growth.metals import Metal
 from ..growth.regime import grow
-from .couponfile import Piece, read_pieces
-from .kiln import DRAWS, Kiln, shipped_kiln
-from .nextheat import NextHeat, next_heat
-from .piececheck import colour_p, thickness_p
-from .table import Viewing
-from .testpiece import film_share, measured_piece, seen_piece
+from .heats.couponfile import Piece, read_pieces
+from .heats.kiln import DRAWS, Kiln, shipped_kiln
+from .heats.nextheat import NextHeat, next_heat
+from .heats.piececheck import colour_p, thickness_p
+from .heats.testpiece import film_share, measured_piece, seen_piece
 from .tint import interval90
 
 FloatArray = NDArray[np.float64]

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ..colour.appearance import Appearance, appear
+from ..colour.viewing import Viewing
 from ..errors import InputError, shorten
 from ..films.electrical import compound_ohm_cm, film_metal, metal_sheet_ohm
 from ..films.materials import find_entry
@@ -17,8 +18,7 @@ from ..films.notation import parse_medium
 from ..films.respond import respond
 from ..films.stack import Layer, Stack
 from ..quantities import parse_quantity
-from .suspects import CARBON, CONDUCTORS, base_stack, check_metal, expansion, main_oxide
-from .table import Viewing
+from .suspicion.suspects import CARBON, CONDUCTORS, base_stack, check_metal, expansion, main_oxide
 
 SHARES = (0.0, 0.1, 0.5, 1.0)
 """Shares of the metal taken as oxidised."""

@@ -19,18 +19,18 @@ from ..colour.decode import CodeArray
 from ..colour.patches import linear_to_lab
 from ..colour.photo import parse_patch, whole_correction
 from ..colour.picture import Codes, load_codes
+from ..colour.viewing import Viewing
 from ..errors import InputError, OutOfRangeError
+from ..inference.cells import CellPosterior, cell_table, gauge_cells
+from ..inference.continuity import grow, settle
+from ..inference.doubts import Doubts, doubts_for
+from ..inference.evidence import table_for
+from ..inference.hypotheses import Pair, film_pairs
+from ..inference.order import interference_orders
+from ..inference.posterior import prior_for
 from ..quantities import parse_quantity, parse_whole_numbers
-from .cells import CellPosterior, cell_table, gauge_cells
-from .continuity import grow, settle
-from .doubts import Doubts, doubts_for
-from .evidence import table_for
 from .gauge import DEFAULT_BETWEEN_NM
-from .hypotheses import Pair, film_pairs
-from .order import interference_orders
 from .photoreading import bare_metal_lab
-from .posterior import prior_for
-from .table import Viewing
 
 FloatArray = NDArray[np.float64]
 Narrow = NDArray[np.float32]

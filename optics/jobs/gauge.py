@@ -8,18 +8,19 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..colour.appearance import appear_xyz
+from ..colour.viewing import Viewing
 from ..errors import InputError, OutOfRangeError
 from ..films.response import DEFAULT_WAVELENGTH_NM
-from .checks import Check, next_looks
-from .estimate import Candidate, Estimate
-from .evidence import after, fit_check_for, reading_likelihood, tables_for
-from .hypotheses import film_pairs
-from .order import interference_order
-from .posterior import Prior, prior_for
-from .reading import Reading
-from .simulate import Films, film_xyz
-from .summary import highest_region, humps, quantiles
-from .table import STEP_NM, Viewing
+from ..inference.checks import Check, next_looks
+from ..inference.estimate import Candidate, Estimate
+from ..inference.evidence import after, fit_check_for, reading_likelihood, tables_for
+from ..inference.hypotheses import film_pairs
+from ..inference.order import interference_order
+from ..inference.posterior import Prior, prior_for
+from ..inference.reading import Reading
+from ..inference.simulate import Films, film_xyz
+from ..inference.summary import highest_region, humps, quantiles
+from ..inference.table import STEP_NM
 
 FloatArray = NDArray[np.float64]
 

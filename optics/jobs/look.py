@@ -9,12 +9,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..colour.appearance import Appearance, appear_xyz, spectra_to_xyz
+from ..colour.viewing import Viewing
 from ..errors import LimitError
 from ..films.notation import parse_stack
 from ..films.respond import Side, respond
 from ..films.response import DEFAULT_WAVELENGTH_NM, Response
 from ..films.stack import Layer, Stack
-from .table import Viewing
 
 FloatArray = NDArray[np.float64]
 

@@ -10,22 +10,22 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..colour.appearance import Appearance, appear
+from ..colour.viewing import Viewing
 from ..errors import InputError, LimitError
 from ..films.medium import Medium
 from ..films.notation import format_stack, parse_medium, parse_stack
 from ..films.respond import respond
 from ..films.stack import Stack
-from .goalreader import parse_goal
-from .goals import Goal
-from .merit import GoalResult, Merit, merit_of
-from .mirror_bench import Bench, Candidate, Limits
-from .mirror_finish import FINER, finalists
-from .mirror_search import search
-from .mirror_starts import caps_nm, middle_nm, starts
-from .robust import robust
-from .sights import stack_of
-from .table import Viewing
-from .tolerance import Errors, Tolerance, simulate
+from .designs.bench import Bench, Candidate, Limits
+from .designs.finish import FINER, finalists
+from .designs.goalreader import parse_goal
+from .designs.goals import Goal
+from .designs.merit import GoalResult, Merit, merit_of
+from .designs.robust import robust
+from .designs.search import search
+from .designs.sights import stack_of
+from .designs.starts import caps_nm, middle_nm, starts
+from .designs.tolerance import Errors, Tolerance, simulate
 
 FloatArray = NDArray[np.float64]
 
@@ -161,7 +161,7 @@ def design_mirror(
         What the films are laid on, in our notation: ``glass`` (one face only), ``glass 4mm``
         (the far face counts too), ``Ti``, or with films on it already.
     goals : sequence of str or Goal
-        See :func:`~oxhue.optics.jobs.goalreader.parse_goal`.
+        See :func:`~oxhue.optics.jobs.designs.goalreader.parse_goal`.
     materials : sequence of str
         What can be laid down.
     limits : Limits, optional

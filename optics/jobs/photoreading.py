@@ -12,9 +12,9 @@ from ..colour.appearance import appear_xyz
 from ..colour.photo import WHITE_REFLECTANCE, Patch, read_photo
 from ..colour.picture import load_picture
 from ..colour.spaces import SRGB_WHITE_XYZ, xyz_to_lab
-from .doubts import doubts_for
+from ..inference.doubts import doubts_for
+from ..inference.reading import Reading
 from .look import look
-from .reading import Reading
 
 _STEPS = 4.0  # of the noise, for each ΔE
 

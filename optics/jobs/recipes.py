@@ -10,15 +10,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..colour.spaces import delta_e_76
+from ..colour.viewing import Viewing
 from ..errors import InputError, OutOfRangeError
 from ..growth.anodic import anodic_law
 from ..growth.heating import LONGEST_S, Heat, hold
 from ..growth.metals import Metal, anodic_cautions
 from ..growth.regime import grow
-from .kiln import Kiln
-from .shades import Palette, palette_for
-from .table import Viewing
-from .targets import Target, Wish, targets_on, wish_of
+from .heats.kiln import Kiln
+from .heats.shades import Palette, palette_for
+from .heats.targets import Target, Wish, targets_on, wish_of
 from .tint import interval90, kiln_of
 
 FloatArray = NDArray[np.float64]

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from ..colour.appearance import Appearance, appear
 from ..colour.spaces import delta_e_2000
+from ..colour.viewing import Viewing
 from ..errors import InputError, shorten
 from ..films.mixing import Grade, Mixture
 from ..films.notation import parse_stack
@@ -18,11 +19,10 @@ from ..films.stack import Layer, Stack
 from ..growth.deposition import Setup
 from ..growth.geometry import Uniformity, uniformity
 from ..growth.residual_gas import Chamber, getter_relief
-from .replan import Made, Replan, replan
-from .runinputs import Rates
-from .runneeds import Needs, layer_time_s, needs_of, remarks_on, run_cautions
-from .table import Viewing
-from .witness import Witness, entry_of, moments_nm, watch, witness_substrate
+from .runs.inputs import Rates
+from .runs.needs import Needs, layer_time_s, needs_of, remarks_on, run_cautions
+from .runs.replan import Made, Replan, replan
+from .runs.witness import Witness, entry_of, moments_nm, watch, witness_substrate
 
 FloatArray = NDArray[np.float64]
 

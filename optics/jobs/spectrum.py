@@ -10,9 +10,8 @@ from numpy.typing import NDArray
 
 from ..errors import OutOfRangeError
 from ..films.spectrumfile import Spectrum
-from .hypotheses import film_pairs
-from .indexmodels import IndexKind
-from .spectrumfigures import (
+from ..inference.hypotheses import film_pairs
+from .spectra.figures import (
     Fitted,
     Interval,
     Minimum,
@@ -29,10 +28,11 @@ from .spectrumfigures import (
     systematic,
     with_intervals,
 )
-from .spectrumposterior import Draws, draw, find_modes
-from .spectrumsearch import Mode
-from .spectrumworld import Misfit, World
-from .spectrumworlds import readable, worlds_for
+from .spectra.indexmodels import IndexKind
+from .spectra.posterior import Draws, draw, find_modes
+from .spectra.search import Mode
+from .spectra.world import Misfit, World
+from .spectra.worlds import readable, worlds_for
 
 FloatArray = NDArray[np.float64]
 
@@ -186,7 +186,7 @@ def fit_worlds(
     Parameters
     ----------
     worlds : sequence of World
-        As :func:`~oxhue.optics.jobs.spectrumworlds.worlds_for` makes them.
+        As :func:`~oxhue.optics.jobs.spectra.worlds.worlds_for` makes them.
     wavelength_nm, value : ndarray, shape (W,)
     """
     misfit = Misfit.over(wavelength_nm)

@@ -7,13 +7,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from ..colour.viewing import Viewing
 from ..errors import OutOfRangeError
 from ..growth.anodic import anodic_law, anodic_nm
 from ..growth.heating import Heat, hold
 from ..growth.metals import Metal, anodic_cautions, find_metal
-from .kiln import Kiln, shipped_kiln
-from .shades import Palette, Shade, palette_for, shades_of
-from .table import Viewing
+from .heats.kiln import Kiln, shipped_kiln
+from .heats.shades import Palette, Shade, palette_for, shades_of
 
 FloatArray = NDArray[np.float64]
 

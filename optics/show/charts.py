@@ -10,7 +10,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from ..errors import InputError, shorten
 from ..films.materials import MaterialEntry, load_file
-from ..jobs.estimate import Estimate, ramp_of
+from ..inference.estimate import Estimate, ramp_of
 from ..jobs.look import Look, swept_nm
 from .files import write_whole
 from .text import tilt

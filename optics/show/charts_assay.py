@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from ..jobs.expectation import Expectation
-from ..jobs.verdict import Verdict
+from ..jobs.suspicion.verdict import Verdict
 from .text_assay import percent_of
 
 if TYPE_CHECKING:

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..jobs.coupons import Learned
-from ..jobs.heatstrip import HeatStrip
+from ..jobs.heats.heatstrip import HeatStrip
 from ..jobs.tint import Tint
 
 if TYPE_CHECKING:

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from ..colour.appearance import appear
 from ..films.depth import depth_profile
 from ..films.respond import films_as_arrays, respond
-from ..jobs.goals import Goal
+from ..jobs.designs.goals import Goal
 from ..jobs.mirror import Design, Designs
 from .charts import plot_ramp
 from .text_mirror import short_stack

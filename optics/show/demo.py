@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ..jobs.estimate import Estimate
+from ..inference.estimate import Estimate
+from ..inference.reading import parse_reading
 from ..jobs.gauge import gauge
 from ..jobs.look import Look, look
-from ..jobs.reading import parse_reading
 from .charts import chart_estimate, chart_look, save_chart
 from .files import make_folder, write_whole
 from .plain import data_sets

@@ -9,9 +9,9 @@ import numpy as np
 from ..colour.appearance import Appearance
 from ..films.materials import MaterialEntry
 from ..films.notation import format_stack
-from ..jobs.estimate import Candidate, Estimate
+from ..inference.estimate import Candidate, Estimate
+from ..inference.reading import Reading
 from ..jobs.look import Look, at_point, swept_nm
-from ..jobs.reading import Reading
 
 Plain = dict[str, Any]
 

@@ -6,7 +6,7 @@ import math
 from typing import Any
 
 from ..jobs.expectation import Expectation, Showing
-from ..jobs.verdict import Hypothesis, Verdict
+from ..jobs.suspicion.verdict import Hypothesis, Verdict
 from .plain import appearance_plain
 
 Plain = dict[str, Any]

@@ -6,9 +6,9 @@ from dataclasses import asdict
 from typing import Any
 
 from ..jobs.coupons import Learned
-from ..jobs.heatstrip import HeatStrip, PlateHold
+from ..jobs.heats.heatstrip import HeatStrip, PlateHold
+from ..jobs.heats.targets import Target
 from ..jobs.recipes import Recipe, Recipes
-from ..jobs.targets import Target
 from ..jobs.tint import PlatePoint, Tint
 
 Plain = dict[str, Any]

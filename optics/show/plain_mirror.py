@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from ..films.notation import format_stack
-from ..jobs.merit import GoalResult
+from ..jobs.designs.merit import GoalResult
+from ..jobs.designs.tolerance import Tolerance
 from ..jobs.mirror import Design, Designs
-from ..jobs.tolerance import Tolerance
 from .plain import Plain
 
 

@@ -8,9 +8,9 @@ from dataclasses import asdict
 from ..films.notation import format_stack
 from ..growth.deposition import WirePlan
 from ..growth.residual_gas import SPECIES, MetalVerdict
-from ..jobs.replan import Replan
+from ..jobs.runs.replan import Replan
+from ..jobs.runs.witness import Witness
 from ..jobs.runsheet import RunSheet, Step
-from ..jobs.witness import Witness
 from .plain import Plain, appearance_plain
 
 

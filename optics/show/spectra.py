@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from ..colour.viewing import Viewing
+from ..inference.hypotheses import film_pairs
+from ..inference.order import interference_order
+from ..inference.simulate import Films, film_xyz
 from ..jobs.gauge import hex_and_name
-from ..jobs.hypotheses import film_pairs
-from ..jobs.order import interference_order
-from ..jobs.simulate import Films, film_xyz
+from ..jobs.spectra.figures import Minimum
 from ..jobs.spectrum import SpectrumFit
-from ..jobs.spectrumfigures import Minimum
-from ..jobs.table import Viewing
 from .charts import new_figure
 from .text import ordinal, percent, plain_table, span, swatch
 

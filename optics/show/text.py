@@ -10,7 +10,7 @@ import numpy as np
 
 from ..colour.appearance import Appearance
 from ..films.materials import MaterialEntry, load_file
-from ..jobs.estimate import Estimate
+from ..inference.estimate import Estimate
 from ..jobs.look import Look, swept_nm
 from .plain import data_sets
 

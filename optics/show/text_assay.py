@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from ..jobs.expectation import Expectation, Showing
-from ..jobs.verdict import Hypothesis, Verdict
+from ..jobs.suspicion.verdict import Hypothesis, Verdict
 from .text import percent, plain_table, span, swatch
 
 if TYPE_CHECKING:

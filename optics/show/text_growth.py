@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from ..growth.heating import said_time
 from ..jobs.coupons import Learned
-from ..jobs.heatstrip import HeatStrip, PlateHold
+from ..jobs.heats.heatstrip import HeatStrip, PlateHold
 from ..jobs.recipes import Recipe, Recipes
 from ..jobs.tint import PlatePoint, Tint
 from .text import swatch

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from ..films.stack import Stack
-from ..jobs.merit import GoalResult
+from ..jobs.designs.merit import GoalResult
 from ..jobs.mirror import Design, Designs
 from .report import CAUTIONS
 from .text import plain_table, swatch, tilt

@@ -10,7 +10,7 @@ import numpy as np
 from ..colour.appearance import Appearance
 from ..growth.geometry import Piece
 from ..growth.residual_gas import MetalVerdict
-from ..jobs.replan import Replan
+from ..jobs.runs.replan import Replan
 from ..jobs.runsheet import RunSheet, Step
 from .text import percent, plain_table, swatch, tilt
 

@@ -6,10 +6,14 @@ import numpy as np
 import pytest
 
 from benchmarks.assay_calibration import about_ninety, reliability, run
+from oxhue.optics.colour.viewing import Viewing
 from oxhue.optics.errors import InputError, OutOfRangeError, UnknownNameError
 from oxhue.optics.jobs.assay import assay, family_shares, weights
-from oxhue.optics.jobs.assay_checks import CONTRADICTION, contradictions, fit_p_value
-from oxhue.optics.jobs.assay_inputs import (
+from oxhue.optics.jobs.expectation import expect
+from oxhue.optics.jobs.suspicion.checks import CONTRADICTION, contradictions, fit_p_value
+from oxhue.optics.jobs.suspicion.colours import colours_of, film_set
+from oxhue.optics.jobs.suspicion.films import draw, opaque_nm
+from oxhue.optics.jobs.suspicion.inputs import (
     back_colour,
     finish,
     front_colour,
@@ -22,12 +26,9 @@ from oxhue.optics.jobs.assay_inputs import (
     warmed,
     wipe,
 )
-from oxhue.optics.jobs.expectation import expect
-from oxhue.optics.jobs.measured import METER_LIMIT_OHM, Ohms, probed
-from oxhue.optics.jobs.observations import Category
-from oxhue.optics.jobs.suspect_colours import colours_of, film_set
-from oxhue.optics.jobs.suspect_films import draw, opaque_nm
-from oxhue.optics.jobs.suspects import (
+from oxhue.optics.jobs.suspicion.measured import METER_LIMIT_OHM, Ohms, probed
+from oxhue.optics.jobs.suspicion.observations import Category
+from oxhue.optics.jobs.suspicion.suspects import (
     assayed_metals,
     check_metal,
     expansion,
@@ -35,7 +36,6 @@ from oxhue.optics.jobs.suspects import (
     ground_of,
     suspects_for,
 )
-from oxhue.optics.jobs.table import Viewing
 
 VIEWING = Viewing()
 

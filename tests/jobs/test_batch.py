@@ -7,15 +7,15 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from oxhue.optics.colour.viewing import Viewing
 from oxhue.optics.errors import LimitError, TableError
+from oxhue.optics.inference.doubts import DEFAULTS
+from oxhue.optics.inference.hypotheses import film_pairs
+from oxhue.optics.inference.reading import Reading, parse_reading
+from oxhue.optics.inference.simulate import draw_films, draw_readings
 from oxhue.optics.jobs import batch
 from oxhue.optics.jobs.batch import gauge_many, read_readings
-from oxhue.optics.jobs.doubts import DEFAULTS
 from oxhue.optics.jobs.gauge import gauge
-from oxhue.optics.jobs.hypotheses import film_pairs
-from oxhue.optics.jobs.reading import Reading, parse_reading
-from oxhue.optics.jobs.simulate import draw_films, draw_readings
-from oxhue.optics.jobs.table import Viewing
 
 
 def file_of(tmp_path, text):

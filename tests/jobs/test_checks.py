@@ -3,11 +3,11 @@
 import numpy as np
 import pytest
 
-from oxhue.optics.jobs.checks import next_looks
-from oxhue.optics.jobs.doubts import DEFAULTS
-from oxhue.optics.jobs.hypotheses import film_pairs
-from oxhue.optics.jobs.simulate import Films, draw_films
-from oxhue.optics.jobs.table import Viewing
+from oxhue.optics.colour.viewing import Viewing
+from oxhue.optics.inference.checks import next_looks
+from oxhue.optics.inference.doubts import DEFAULTS
+from oxhue.optics.inference.hypotheses import film_pairs
+from oxhue.optics.inference.simulate import Films, draw_films
 
 PAIRS = film_pairs(("TiO2(amorphous)",), "Ti(johnson1974)")
 CARD, METER, TILT = "white card", "colour meter", "tilted to 60"

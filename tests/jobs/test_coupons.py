@@ -5,19 +5,19 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from oxhue.optics.colour.viewing import Viewing
 from oxhue.optics.errors import InputError, OutOfRangeError
 from oxhue.optics.growth.coupons import fit, prior_draws
 from oxhue.optics.growth.heating import hold
 from oxhue.optics.growth.metals import find_metal
-from oxhue.optics.jobs.couponfile import read_pieces
+from oxhue.optics.inference.doubts import DEFAULTS
+from oxhue.optics.inference.hypotheses import film_pairs
+from oxhue.optics.inference.reading import parse_reading
+from oxhue.optics.inference.simulate import Films, draw_readings
 from oxhue.optics.jobs.coupons import coupons
-from oxhue.optics.jobs.doubts import DEFAULTS
-from oxhue.optics.jobs.hypotheses import film_pairs
-from oxhue.optics.jobs.kiln import kiln_text, load_kiln, shipped_kiln
-from oxhue.optics.jobs.reading import parse_reading
-from oxhue.optics.jobs.simulate import Films, draw_readings
-from oxhue.optics.jobs.table import Viewing
-from oxhue.optics.jobs.testpiece import film_share, measured_piece, seen_piece
+from oxhue.optics.jobs.heats.couponfile import read_pieces
+from oxhue.optics.jobs.heats.kiln import kiln_text, load_kiln, shipped_kiln
+from oxhue.optics.jobs.heats.testpiece import film_share, measured_piece, seen_piece
 from oxhue.optics.jobs.tint import tint
 
 PIECES = """# numeral plates, kiln in the back room

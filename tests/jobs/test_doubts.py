@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from oxhue.optics.errors import InputError, OutOfRangeError, UnknownNameError
-from oxhue.optics.jobs.doubts import DEFAULTS, Doubts, doubts_for, parse_doubts, uniform_nodes
+from oxhue.optics.inference.doubts import DEFAULTS, Doubts, doubts_for, parse_doubts, uniform_nodes
 
 
 def test_variances_share_the_total_over_the_three_axes():

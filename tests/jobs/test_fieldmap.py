@@ -10,8 +10,8 @@ import pytest
 from oxhue.optics.colour.encoding import SRGB
 from oxhue.optics.colour.picture import Codes
 from oxhue.optics.errors import InputError, OutOfRangeError
-from oxhue.optics.jobs.continuity import settle
-from oxhue.optics.jobs.doubts import DEFAULTS
+from oxhue.optics.inference.continuity import settle
+from oxhue.optics.inference.doubts import DEFAULTS
 from oxhue.optics.jobs.fieldmap import Seed, map_thickness, parse_seed
 from oxhue.optics.jobs.look import look
 

@@ -7,15 +7,16 @@ import pytest
 from scipy.stats import kstest
 
 from oxhue.optics.colour.spaces import parse_hex, srgb_to_lab
-from oxhue.optics.jobs.doubts import DEFAULTS
-from oxhue.optics.jobs.fit import fit_check
+from oxhue.optics.colour.viewing import Viewing
+from oxhue.optics.inference.doubts import DEFAULTS
+from oxhue.optics.inference.fit import fit_check
+from oxhue.optics.inference.hypotheses import film_pairs
+from oxhue.optics.inference.posterior import prior_for
+from oxhue.optics.inference.reading import parse_reading
+from oxhue.optics.inference.simulate import draw_films, draw_readings
+from oxhue.optics.inference.table import build_table
 from oxhue.optics.jobs.gauge import gauge
-from oxhue.optics.jobs.hypotheses import film_pairs
 from oxhue.optics.jobs.look import look, swept_nm
-from oxhue.optics.jobs.posterior import prior_for
-from oxhue.optics.jobs.reading import parse_reading
-from oxhue.optics.jobs.simulate import draw_films, draw_readings
-from oxhue.optics.jobs.table import Viewing, build_table
 
 BETWEEN_NM = (0.0, 250.0)
 SYSTEMS = [("TiO2", "Ti"), ("Fe3O4", "Fe"), ("SiO2", "Si")]

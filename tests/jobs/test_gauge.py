@@ -4,12 +4,12 @@ import numpy as np
 import pytest
 
 from oxhue.optics.colour.appearance import appear
+from oxhue.optics.colour.viewing import Viewing
 from oxhue.optics.errors import InputError, OutOfRangeError
 from oxhue.optics.films.notation import parse_stack
 from oxhue.optics.films.respond import respond
+from oxhue.optics.inference.reading import parse_reading
 from oxhue.optics.jobs.gauge import gauge
-from oxhue.optics.jobs.reading import parse_reading
-from oxhue.optics.jobs.table import Viewing
 
 
 def read(*texts, **options):

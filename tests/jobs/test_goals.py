@@ -8,9 +8,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from oxhue.optics.errors import NotationError
-from oxhue.optics.jobs.goalreader import parse_goal
-from oxhue.optics.jobs.goals import Goal, format_goal
-from oxhue.optics.jobs.goalweights import (
+from oxhue.optics.jobs.designs.goalreader import parse_goal
+from oxhue.optics.jobs.designs.goals import Goal, format_goal
+from oxhue.optics.jobs.designs.goalweights import (
     EMITTANCE_BAND_NM,
     emittance_weights,
     luminous_weights,

@@ -3,10 +3,10 @@
 import numpy as np
 import pytest
 
+from oxhue.optics.colour.viewing import Viewing
 from oxhue.optics.errors import InputError, LimitError
 from oxhue.optics.films.notation import parse_stack
 from oxhue.optics.jobs.look import at_point, look, swept_nm
-from oxhue.optics.jobs.table import Viewing
 
 
 def test_an_opaque_piece_has_nothing_to_see_through():

@@ -9,10 +9,10 @@ from oxhue.optics.colour.appearance import appear
 from oxhue.optics.errors import InputError, LimitError, OutOfRangeError
 from oxhue.optics.films.notation import parse_medium, parse_stack
 from oxhue.optics.films.respond import respond
-from oxhue.optics.jobs.goalreader import parse_goal
-from oxhue.optics.jobs.goalterms import colour_target
-from oxhue.optics.jobs.merit import merit_of
-from oxhue.optics.jobs.sights import sight_of, stack_of
+from oxhue.optics.jobs.designs.goalreader import parse_goal
+from oxhue.optics.jobs.designs.goalterms import colour_target
+from oxhue.optics.jobs.designs.merit import merit_of
+from oxhue.optics.jobs.designs.sights import sight_of, stack_of
 
 PALETTE = tuple(map(parse_medium, ("Al", "SiO2", "TiO2")))
 WHICH, THICKNESS = np.array([2, 1, 2, 0]), np.array([60.0, 80.0, 55.0, 14.0])

@@ -10,11 +10,7 @@ from oxhue.optics.films.depth import depth_profile
 from oxhue.optics.films.notation import parse_medium, parse_stack
 from oxhue.optics.films.transfer import respond_arrays
 from oxhue.optics.jobs import mirror as mirror_module
-from oxhue.optics.jobs.goalreader import parse_goal
-from oxhue.optics.jobs.look import look
-from oxhue.optics.jobs.merit import merit_of
-from oxhue.optics.jobs.mirror import design_mirror
-from oxhue.optics.jobs.mirror_bench import (
+from oxhue.optics.jobs.designs.bench import (
     Bench,
     Candidate,
     Limits,
@@ -24,10 +20,14 @@ from oxhue.optics.jobs.mirror_bench import (
     simplified,
     tidied,
 )
-from oxhue.optics.jobs.mirror_finish import finalists
-from oxhue.optics.jobs.mirror_search import grown, insertions, search
-from oxhue.optics.jobs.mirror_starts import caps_nm, middle_nm, starts
-from oxhue.optics.jobs.tolerance import Errors
+from oxhue.optics.jobs.designs.finish import finalists
+from oxhue.optics.jobs.designs.goalreader import parse_goal
+from oxhue.optics.jobs.designs.merit import merit_of
+from oxhue.optics.jobs.designs.search import grown, insertions, search
+from oxhue.optics.jobs.designs.starts import caps_nm, middle_nm, starts
+from oxhue.optics.jobs.designs.tolerance import Errors
+from oxhue.optics.jobs.look import look
+from oxhue.optics.jobs.mirror import design_mirror
 
 
 def bench_of(on, goals, materials, limits=None, effort=60):

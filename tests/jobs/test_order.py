@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 
 from oxhue.optics.films.onefilm import one_film_reflectance
-from oxhue.optics.jobs.hypotheses import film_pairs
-from oxhue.optics.jobs.order import interference_order, order_centres_nm
+from oxhue.optics.inference.hypotheses import film_pairs
+from oxhue.optics.inference.order import interference_order, order_centres_nm
 
 NM = np.arange(0.0, 400.0, 0.25)
 GREEN = np.array([550.0])

@@ -6,15 +6,16 @@ import numpy as np
 import pytest
 
 from oxhue.optics.colour.lights import tristimulus_weights
+from oxhue.optics.colour.viewing import Viewing
 from oxhue.optics.errors import InputError
-from oxhue.optics.jobs.doubts import DEFAULTS, Doubts
-from oxhue.optics.jobs.evidence import reading_likelihood, tables_for
-from oxhue.optics.jobs.hypotheses import film_pairs
-from oxhue.optics.jobs.posterior import prior_for
-from oxhue.optics.jobs.reading import parse_reading
-from oxhue.optics.jobs.simulate import draw_films, draw_readings
-from oxhue.optics.jobs.summary import humps, quantiles
-from oxhue.optics.jobs.table import Viewing, build_table
+from oxhue.optics.inference.doubts import DEFAULTS, Doubts
+from oxhue.optics.inference.evidence import reading_likelihood, tables_for
+from oxhue.optics.inference.hypotheses import film_pairs
+from oxhue.optics.inference.posterior import prior_for
+from oxhue.optics.inference.reading import parse_reading
+from oxhue.optics.inference.simulate import draw_films, draw_readings
+from oxhue.optics.inference.summary import humps, quantiles
+from oxhue.optics.inference.table import build_table
 
 BETWEEN_NM = (0.0, 250.0)
 COARSE_NM = np.arange(0.0, 251.0)

@@ -15,10 +15,10 @@ from oxhue.optics.growth.deposition import Setup, charge_mass_g
 from oxhue.optics.growth.geometry import Piece, Placement, Source
 from oxhue.optics.growth.residual_gas import Chamber, Getter
 from oxhue.optics.jobs.look import look
-from oxhue.optics.jobs.replan import Made, parse_made, reflectance_slopes
-from oxhue.optics.jobs.runinputs import Rates, parse_piece, parse_rates, parse_tooling
+from oxhue.optics.jobs.runs.inputs import Rates, parse_piece, parse_rates, parse_tooling
+from oxhue.optics.jobs.runs.replan import Made, parse_made, reflectance_slopes
+from oxhue.optics.jobs.runs.witness import moments_nm
 from oxhue.optics.jobs.runsheet import laying_order, run_sheet
-from oxhue.optics.jobs.witness import moments_nm
 
 BOAT = Setup(Source("boat"), Placement(300.0), Piece(50.0, 50.0))
 SPUTTER = Setup(Source("sputter", ring_mm=50.0), Placement(60.0), Piece(50.0, 50.0), tooling=0.8)

@@ -4,13 +4,13 @@ import numpy as np
 import pytest
 
 from oxhue.optics.colour.appearance import appear
+from oxhue.optics.colour.viewing import Viewing
 from oxhue.optics.errors import OutOfRangeError
 from oxhue.optics.films.notation import parse_stack
 from oxhue.optics.films.respond import respond
-from oxhue.optics.jobs.doubts import Doubts
-from oxhue.optics.jobs.hypotheses import film_pairs
-from oxhue.optics.jobs.simulate import Films, draw_films, draw_readings, film_xyz, seen_lab
-from oxhue.optics.jobs.table import Viewing
+from oxhue.optics.inference.doubts import Doubts
+from oxhue.optics.inference.hypotheses import film_pairs
+from oxhue.optics.inference.simulate import Films, draw_films, draw_readings, film_xyz, seen_lab
 
 PAIRS = film_pairs(("TiO2",), "Ti")
 

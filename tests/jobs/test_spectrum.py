@@ -11,14 +11,14 @@ from oxhue.optics.errors import InputError, OutOfRangeError, UnknownNameError
 from oxhue.optics.films.notation import parse_medium, parse_stack
 from oxhue.optics.films.respond import respond
 from oxhue.optics.films.spectrumfile import Spectrum
-from oxhue.optics.jobs.hypotheses import film_pairs
-from oxhue.optics.jobs.indexmodels import index_models
+from oxhue.optics.inference.hypotheses import film_pairs
+from oxhue.optics.jobs.spectra.indexmodels import index_models
+from oxhue.optics.jobs.spectra.piece import Piece
+from oxhue.optics.jobs.spectra.posterior import find_modes, noise_by_differences
+from oxhue.optics.jobs.spectra.search import descend
+from oxhue.optics.jobs.spectra.world import Misfit, World
+from oxhue.optics.jobs.spectra.worlds import readable, worlds_for
 from oxhue.optics.jobs.spectrum import fit_spectrum
-from oxhue.optics.jobs.spectrumpiece import Piece
-from oxhue.optics.jobs.spectrumposterior import find_modes, noise_by_differences
-from oxhue.optics.jobs.spectrumsearch import descend
-from oxhue.optics.jobs.spectrumworld import Misfit, World
-from oxhue.optics.jobs.spectrumworlds import readable, worlds_for
 
 WAVELENGTH_NM = np.arange(400.0, 701.0, 10.0)
 

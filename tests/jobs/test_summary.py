@@ -5,7 +5,7 @@ import pytest
 from scipy.optimize import brentq
 from scipy.stats import norm
 
-from oxhue.optics.jobs.summary import highest_region, humps, quantiles
+from oxhue.optics.inference.summary import highest_region, humps, quantiles
 
 GRID = np.arange(0.0, 250.25, 0.5)
 

@@ -10,6 +10,7 @@ from scipy.stats import multivariate_normal
 from oxhue.optics.colour.appearance import appear
 from oxhue.optics.colour.lights import white_xyz
 from oxhue.optics.colour.spaces import xyz_to_lab
+from oxhue.optics.colour.viewing import Viewing
 from oxhue.optics.errors import LimitError, OutOfRangeError
 from oxhue.optics.films.notation import parse_stack
 from oxhue.optics.films.onefilm import one_film_reflectance
@@ -17,14 +18,13 @@ from oxhue.optics.films.respond import respond
 from oxhue.optics.films.response import DEFAULT_WAVELENGTH_NM
 from oxhue.optics.films.stack import Layer, Stack
 from oxhue.optics.films.transfer import respond_arrays
-from oxhue.optics.jobs.doubts import DEFAULTS, Doubts, uniform_nodes
-from oxhue.optics.jobs.hypotheses import film_pairs
-from oxhue.optics.jobs.table import (
+from oxhue.optics.inference.doubts import DEFAULTS, Doubts, uniform_nodes
+from oxhue.optics.inference.hypotheses import film_pairs
+from oxhue.optics.inference.table import (
     ANGLE_NODES,
     GLARE_NODES,
     MAX_THICKNESS_NM,
     VEIL,
-    Viewing,
     build_table,
     index_nodes,
     scale_grid,

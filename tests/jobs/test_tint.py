@@ -6,9 +6,9 @@ import pytest
 from oxhue.optics.errors import InputError, OutOfRangeError, UnknownNameError
 from oxhue.optics.growth.heating import along_plate, hold, passing_spot, ramp
 from oxhue.optics.growth.metals import metal_names
+from oxhue.optics.inference.reading import parse_reading
 from oxhue.optics.jobs.gauge import gauge
-from oxhue.optics.jobs.heatstrip import heat_strip, plate_hold
-from oxhue.optics.jobs.reading import parse_reading
+from oxhue.optics.jobs.heats.heatstrip import heat_strip, plate_hold
 from oxhue.optics.jobs.recipes import anodic_recipes, recipes
 from oxhue.optics.jobs.tint import anodise, plate, tint
 

@@ -10,12 +10,12 @@ from scipy.special import erf
 
 from oxhue.optics.errors import InputError, LimitError, NotationError
 from oxhue.optics.films.notation import parse_medium, parse_stack
-from oxhue.optics.jobs.goalreader import parse_goal
-from oxhue.optics.jobs.merit import merit_of
-from oxhue.optics.jobs.mirror_bench import Bench, Candidate, Limits
-from oxhue.optics.jobs.mirror_starts import caps_nm
-from oxhue.optics.jobs.robust import robust
-from oxhue.optics.jobs.tolerance import Errors, draw, parse_errors, simulate
+from oxhue.optics.jobs.designs.bench import Bench, Candidate, Limits
+from oxhue.optics.jobs.designs.goalreader import parse_goal
+from oxhue.optics.jobs.designs.merit import merit_of
+from oxhue.optics.jobs.designs.robust import robust
+from oxhue.optics.jobs.designs.starts import caps_nm
+from oxhue.optics.jobs.designs.tolerance import Errors, draw, parse_errors, simulate
 
 PALETTE = tuple(map(parse_medium, ("n=1.38", "n=2.35")))
 WHICH, THICKNESS = np.array([0, 1, 0]), np.array([98.0, 115.0, 33.0])

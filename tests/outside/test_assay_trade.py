@@ -4,18 +4,18 @@ import numpy as np
 import pytest
 
 from oxhue.optics.colour.appearance import appear
+from oxhue.optics.colour.viewing import Viewing
 from oxhue.optics.films.notation import parse_stack
 from oxhue.optics.films.respond import respond
 from oxhue.optics.jobs.assay import assay
-from oxhue.optics.jobs.assay_inputs import (
+from oxhue.optics.jobs.expectation import expect
+from oxhue.optics.jobs.suspicion.inputs import (
     back_colour,
     finish,
     front_colour,
     light_through,
     meter,
 )
-from oxhue.optics.jobs.expectation import expect
-from oxhue.optics.jobs.table import Viewing
 
 VIEWING = Viewing()
 

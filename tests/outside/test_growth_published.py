@@ -7,7 +7,7 @@ from oxhue.optics.growth.heating import hold
 from oxhue.optics.growth.metals import find_metal
 from oxhue.optics.growth.oxide import oxide_ratio
 from oxhue.optics.growth.regime import grow
-from oxhue.optics.jobs.heatstrip import heat_strip
+from oxhue.optics.jobs.heats.heatstrip import heat_strip
 from oxhue.optics.jobs.tint import tint
 
 STRAWS = {"pale straw", "straw", "pale yellow"}

@@ -12,11 +12,8 @@ from scipy.optimize import brentq, minimize
 
 from oxhue.optics.films.notation import parse_medium, parse_stack
 from oxhue.optics.films.transfer import respond_arrays
-from oxhue.optics.jobs.goalreader import parse_goal
-from oxhue.optics.jobs.merit import merit_of
-from oxhue.optics.jobs.mirror import design_mirror
-from oxhue.optics.jobs.mirror_bench import Candidate, Limits, refine
-from oxhue.optics.jobs.mirror_forms import (
+from oxhue.optics.jobs.designs.bench import Candidate, Limits, refine
+from oxhue.optics.jobs.designs.forms import (
     antinode_nm,
     enhanced_reflectance,
     most_potential_transmittance,
@@ -26,6 +23,9 @@ from oxhue.optics.jobs.mirror_forms import (
     stop_band_nm,
     two_layer_zero,
 )
+from oxhue.optics.jobs.designs.goalreader import parse_goal
+from oxhue.optics.jobs.designs.merit import merit_of
+from oxhue.optics.jobs.mirror import design_mirror
 
 DESIGN_NM = 550.0
 

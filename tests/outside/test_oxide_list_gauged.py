@@ -9,9 +9,9 @@ from __future__ import annotations
 
 import pytest
 
+from oxhue.optics.colour.viewing import Viewing
+from oxhue.optics.inference.reading import parse_reading
 from oxhue.optics.jobs.batch import gauge_many
-from oxhue.optics.jobs.reading import parse_reading
-from oxhue.optics.jobs.table import Viewing
 
 # thickness [nm], the listed colour in words that `parse_reading` takes
 PLISKIN_CONRAD = (

@@ -9,9 +9,9 @@ from matplotlib.figure import Figure
 
 from oxhue.optics.errors import InputError
 from oxhue.optics.films.materials import list_materials
+from oxhue.optics.inference.reading import parse_reading
 from oxhue.optics.jobs.gauge import gauge
 from oxhue.optics.jobs.look import look
-from oxhue.optics.jobs.reading import parse_reading
 from oxhue.optics.show.charts import (
     chart_estimate,
     chart_look,

@@ -6,9 +6,9 @@ import re
 import pytest
 
 from oxhue.optics.films.materials import list_materials
+from oxhue.optics.inference.reading import parse_reading
 from oxhue.optics.jobs.gauge import gauge
 from oxhue.optics.jobs.look import look
-from oxhue.optics.jobs.reading import parse_reading
 from oxhue.optics.show.text import (
     console,
     show_estimate,

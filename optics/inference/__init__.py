@@ -1,0 +1,1 @@
+"""What follows from what was seen: likelihoods, densities, candidates."""

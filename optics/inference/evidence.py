@@ -1,0 +1,130 @@
+"""Several looks at one spot as one likelihood over data sets, index error and scale."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..colour.viewing import Viewing
+from ..errors import InputError
+from ..films.onefilm import View
+from .doubts import Doubts
+from .fit import FitCheck, fit_check
+from .hypotheses import film_pairs
+from .posterior import Prior, prior_for
+from .reading import Reading
+from .table import ColourTable, build_table
+
+FloatArray = NDArray[np.float64]
+
+_FLOOR = 1e-300
+
+
+@lru_cache(maxsize=8)
+def fit_check_for(
+    films: tuple[str, ...],
+    on: str,
+    looks: tuple[tuple[Doubts, View], ...],
+    between_nm: tuple[float, float],
+    viewing: Viewing,
+    seed: int,
+) -> FitCheck:
+    """The fit check for looks with these doubts, simulated once."""
+    tables = [table_for(films, on, between_nm, doubts, viewing, view) for doubts, view in looks]
+    prior = prior_for(film_pairs(films, on), between_nm, tables[0])
+    return fit_check(tables, prior, np.random.default_rng(seed))
+
+
+def tables_for(
+    films: tuple[str, ...],
+    on: str,
+    readings: Sequence[Reading],
+    between_nm: tuple[float, float],
+    viewing: Viewing,
+) -> list[ColourTable]:
+    """One table for each reading; those that differ only in scatter share their colours."""
+    spread = {reading.doubts.index_spread for reading in readings}
+    if len(spread) > 1:
+        raise InputError("all readings of one spot must assume the same index_spread")
+    return [
+        table_for(films, on, between_nm, reading.doubts, viewing, reading.view)
+        for reading in readings
+    ]
+
+
+def reading_likelihood(table: ColourTable, reading: Reading) -> FloatArray:
+    """Log likelihood of a reading in every row, shape (J, E, D)."""
+    each = table.log_likelihood(reading.points_lab)
+    peak = each.max(axis=0)
+    total: FloatArray = np.log(np.tensordot(reading.weight, np.exp(each - peak), axes=1)) + peak
+    return total
+
+
+def _views_only(doubts: Doubts) -> Doubts:
+    """Doubts reduced to what moves the mean colours, so that tables are shared."""
+    return Doubts(
+        noise_de=1.0,
+        glare=doubts.glare,
+        angle_low_deg=doubts.angle_low_deg,
+        angle_high_deg=doubts.angle_high_deg,
+        index_spread=doubts.index_spread,
+    )
+
+
+@lru_cache(maxsize=6)
+def table_for(
+    films: tuple[str, ...],
+    on: str,
+    between_nm: tuple[float, float],
+    doubts: Doubts,
+    viewing: Viewing,
+    view: View = "front",
+) -> ColourTable:
+    """The table for one kind of look, built once."""
+    mean = _mean_table(films, on, between_nm, _views_only(doubts), viewing, view)
+    return mean.with_doubts(doubts)
+
+
+@lru_cache(maxsize=6)
+def _mean_table(
+    films: tuple[str, ...],
+    on: str,
+    between_nm: tuple[float, float],
+    doubts: Doubts,
+    viewing: Viewing,
+    view: View,
+) -> ColourTable:
+    return build_table(film_pairs(films, on), between_nm, doubts, viewing, view)
+
+
+def after(prior: Prior, spot: FloatArray, earlier: FloatArray) -> tuple[FloatArray, float]:
+    """Likelihood of a spot that was once thinner and then showed another colour.
+
+    Parameters
+    ----------
+    prior : Prior
+    spot, earlier : ndarray, shape (J, E, D)
+        Log likelihoods of what is seen now and of what was seen when the film was thinner, or
+        at a place nearer its thin edge.
+
+    Returns
+    -------
+    log_likelihood : ndarray, shape (J, E, D)
+        The earlier thickness is taken as uniform from the lower end of the range to the present.
+    agreement : float
+        Probability that the order is as stated had nothing been said of it; near 0 the two
+        colours contradict it.
+    """
+    inside = prior.inside
+    peak = earlier.max()
+    once = np.exp(earlier - peak) * inside
+    thinner = np.cumsum(once, axis=-1)
+    count = np.maximum(np.cumsum(inside, axis=-1), 1)
+    now = prior.row_weights(spot)
+    share = thinner / np.maximum(thinner[..., -1:], _FLOOR)
+    both = now * thinner[..., -1:]
+    agreement = float((both * share).sum() / max(both.sum(), _FLOOR))
+    return spot + np.log(np.maximum(thinner / count, _FLOOR)) + peak, agreement

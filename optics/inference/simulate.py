@@ -1,0 +1,145 @@
+"""Films drawn at random, the colours they have, and readings of them with all their doubts."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..colour.lights import tristimulus_weights, white_xyz
+from ..colour.spaces import xyz_to_lab
+from ..colour.viewing import Viewing
+from ..errors import OutOfRangeError
+from ..films.onefilm import View, base_of
+from ..films.response import DEFAULT_WAVELENGTH_NM
+from ..films.slab import slab_powers
+from ..films.transfer import Incidence, respond_arrays
+from .doubts import Doubts
+from .hypotheses import Pair
+from .table import VEIL
+
+FloatArray = NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False)
+class Films:
+    """Films drawn at random, each with its pair of data sets, thickness and index error.
+
+    Attributes
+    ----------
+    pair : ndarray of int, shape (K,)
+    thickness_nm, index_error : ndarray, shape (K,)
+    """
+
+    pair: NDArray[np.intp]
+    thickness_nm: FloatArray
+    index_error: FloatArray
+
+
+def film_xyz(
+    films: Films,
+    pairs: tuple[Pair, ...],
+    angle_deg: FloatArray,
+    viewing: Viewing,
+    view: View = "front",
+) -> FloatArray:
+    """Tristimulus values of drawn films, shape (K, 3), each at its own angle (K,)."""
+    share = film_spectra(films, pairs, angle_deg, view)
+    weights = tristimulus_weights(DEFAULT_WAVELENGTH_NM, viewing.light, viewing.observer)
+    return share @ weights
+
+
+def film_spectra(
+    films: Films, pairs: tuple[Pair, ...], angle_deg: FloatArray, view: View = "front"
+) -> FloatArray:
+    """Share of the light (K, W) that drawn films send back, on the default wavelengths."""
+    share = np.empty((films.pair.size, DEFAULT_WAVELENGTH_NM.size))
+    angle = np.broadcast_to(angle_deg, films.pair.shape)
+    for j in np.unique(films.pair):
+        rows = films.pair == j
+        own = Films(films.pair[rows], films.thickness_nm[rows], films.index_error[rows])
+        share[rows] = _film_shares(own, pairs[j], angle[rows], view)
+    return share
+
+
+def _film_shares(films: Films, pair: Pair, angle_deg: FloatArray, view: View) -> FloatArray:
+    """Share of the light (K, W) of films that have one pair of data sets in common."""
+    grid = DEFAULT_WAVELENGTH_NM
+    base = base_of(pair.base, grid)
+    count = films.pair.size
+    film = pair.film.nk(grid) * (1.0 + films.index_error[:, None])
+    below = np.broadcast_to(base.index, (count, *base.index.shape))
+    index = np.concatenate([np.ones_like(film)[:, None], film[:, None], below], axis=1)
+    layers = np.broadcast_to(base.thickness_nm, (count, base.thickness_nm.size))
+    thickness_nm = np.concatenate([films.thickness_nm[:, None], layers], axis=1)
+    if base.slab_nm is None or base.back is None:
+        response = respond_arrays(index, thickness_nm, grid, angle_deg)
+        return response.T if view == "through" else response.R
+    incidence = Incidence.at(np.ones(grid.size), angle_deg)
+    faces = [(index, thickness_nm), base.back]
+    if view == "back":
+        faces.reverse()
+    R, T, *_ = slab_powers(faces[0], faces[1], base.slab_nm, grid, incidence, "mean")
+    return T if view == "through" else R
+
+
+def seen_lab(
+    xyz: FloatArray, glare: FloatArray, viewing: Viewing, exposure: FloatArray | float = 1.0
+) -> FloatArray:
+    """CIELAB of colours (..., 3) under a veil of glare (...), the light multiplied by exposure."""
+    white = white_xyz(viewing.light, viewing.observer)
+    share = np.asarray(glare)[..., None]
+    veiled = (1.0 - share) * xyz + VEIL * share * white
+    return xyz_to_lab(veiled * np.asarray(exposure)[..., None], white)
+
+
+def draw_films(
+    pairs: tuple[Pair, ...],
+    between_nm: tuple[float, float],
+    index_spread: float,
+    count: int,
+    rng: np.random.Generator,
+) -> Films:
+    """Films from the prior: data sets by weight, thickness uniform, index error normal.
+
+    Raises
+    ------
+    OutOfRangeError
+        If ``count`` is not positive.
+    """
+    if count < 1:
+        raise OutOfRangeError(f"the number of films to draw is {count}; it must be 1 or more")
+    weights = np.array([pair.weight for pair in pairs])
+    return Films(
+        rng.choice(len(pairs), size=count, p=weights / weights.sum()),
+        rng.uniform(*between_nm, count),
+        index_spread * rng.standard_normal(count),
+    )
+
+
+def draw_readings(
+    films: Films,
+    pairs: tuple[Pair, ...],
+    doubts: Doubts,
+    viewing: Viewing,
+    rng: np.random.Generator,
+    view: View = "front",
+) -> FloatArray:
+    """One CIELAB reading of each film, shape (K, 3).
+
+    Unlike the tables, angle and glare are drawn between their limits rather than from nodes,
+    and exposure multiplies the light itself, so readings test the tables' approximations too.
+    """
+    count = films.pair.size
+    angle = rng.uniform(doubts.angle_low_deg, doubts.angle_high_deg, count)
+    xyz = film_xyz(films, pairs, angle, viewing, view)
+    lab = seen_lab(
+        xyz,
+        rng.uniform(0.0, doubts.glare, count),
+        viewing,
+        np.exp(doubts.gain * rng.standard_normal(count)),
+    )
+    scatter = np.sqrt([doubts.lightness_variance, *[doubts.chroma_variance] * 2])
+    drawn: FloatArray = lab + scatter * rng.standard_normal((count, 3))
+    return drawn

@@ -1,0 +1,250 @@
+"""The colours a film can show, tabulated over thickness and everything in doubt.
+
+Thickness and index scale nearly trade against each other, so rows run over the optical scale
+``D = d (1 + e)`` at a few values of the relative index error ``e``; at fixed D the likelihood
+changes slowly with e.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..colour.lights import tristimulus_weights
+from ..colour.spaces import xyz_to_lab
+from ..colour.viewing import Viewing
+from ..errors import InputError, LimitError, OutOfRangeError
+from ..films.onefilm import Base, View, base_of, one_film_shares
+from ..films.response import DEFAULT_WAVELENGTH_NM
+from .doubts import Doubts, uniform_nodes
+from .hypotheses import Pair
+from .normal import coefficients_along, features
+
+FloatArray = NDArray[np.float64]
+Rows = NDArray[np.float32]
+
+INDEX_NODES, WIDE_INDEX_NODES = 5, 9
+WIDE_INDEX_SPREAD = 0.03  # above it five nodes lie too far apart for the polynomial between them
+INDEX_SPAN = 2.5  # standard deviations of the index error covered
+GLARE_NODES, ANGLE_NODES = 3, 2
+VEIL = 0.4  # luminance of the veil against a white, what a light room throws back
+STEP_NM = 0.5
+MAX_THICKNESS_NM = 1000.0
+_MAX_ROWS = 6_000_000
+_BLOCK_ELEMENTS = 100_000  # rows × readings at a time: the working array stays in cache
+_TO_BLACK = np.array([16.0, 0.0, 0.0])  # Lab from the black that lightness counts from
+
+
+@dataclass(frozen=True, eq=False)
+class ColourTable:
+    """Mean colour and its covariance for every row.
+
+    Attributes
+    ----------
+    scale_nm : ndarray, shape (D,)
+        Optical scale ``d (1 + e)`` [nm].
+    index_error : ndarray, shape (E,)
+        Relative index errors e of the nodes.
+    view_weight : ndarray, shape (V,)
+        Prior weight of each combination of viewing angle and glare.
+    lab : ndarray, shape (J, E, D, V, 3)
+        Mean colour; J pairs of data sets.
+    doubts : Doubts
+    """
+
+    scale_nm: FloatArray
+    index_error: FloatArray
+    view_weight: FloatArray
+    lab: Rows
+    doubts: Doubts
+
+    def with_doubts(self, doubts: Doubts) -> ColourTable:
+        """The same colours with another scatter; the views must be the same."""
+        return replace(self, doubts=doubts)
+
+    @cached_property
+    def _gain_direction(self) -> FloatArray:
+        """Lab moves along this per unit of log exposure, shape (J, E, D, V, 3)."""
+        direction: FloatArray = (self.lab.astype(float) + _TO_BLACK) / 3.0
+        return direction
+
+    @cached_property
+    def _variances(self) -> FloatArray:
+        ab = self.doubts.chroma_variance
+        return np.array([self.doubts.lightness_variance, ab, ab])
+
+    @cached_property
+    def coefficients(self) -> Rows:
+        """Log density of a reading as a product of its ten features with these, (10, rows).
+
+        The covariance of a reading is ``diag(σ²) + g² v vᵀ`` with v the gain direction.
+        """
+        return coefficients_along(
+            self.lab.reshape(-1, 3).astype(float),
+            self._variances,
+            self._gain_direction.reshape(-1, 3),
+            self.doubts.gain,
+        )
+
+    def log_likelihood(self, readings: FloatArray) -> FloatArray:
+        """Log density of each reading in each row, glare and angle averaged out.
+
+        Parameters
+        ----------
+        readings : ndarray, shape (N, 3)
+            CIELAB.
+
+        Returns
+        -------
+        ndarray, shape (N, J, E, D)
+
+        Notes
+        -----
+        No floor is set under unlikely rows: the index nodes are interpolated in the logarithm,
+        and a floor at one of them bends the likely values between the others.
+        """
+        asked = features(readings)
+        views = self.view_weight.size
+        total = np.empty((len(asked), self.coefficients.shape[1] // views), dtype=np.float32)
+        step = max(1, _BLOCK_ELEMENTS // (views * max(len(asked), 1)))
+        for start in range(0, total.shape[1], step):
+            block = asked @ self.coefficients[:, start * views : (start + step) * views]
+            total[:, start : start + step] = self._over_views(block)
+        return total.reshape(len(asked), *self.lab.shape[:3]).astype(float)
+
+    def _over_views(self, log_density: Rows) -> Rows:
+        """Log of the mean over the views of rows (N, rows V), each from its own peak."""
+        views = self.view_weight.size
+        if views == 1:
+            return log_density
+        each = log_density.reshape(len(log_density), -1, views)
+        peak = each[..., 0].copy()
+        for v in range(1, views):
+            np.maximum(peak, each[..., v], out=peak)
+        each -= peak[..., None]
+        np.maximum(each, np.float32(-80.0), out=each)  # lower ones end in slow denormal numbers
+        mean: Rows = np.exp(each, out=each) @ self.view_weight.astype(np.float32)
+        return np.log(mean) + peak
+
+    def log_density_of_rows(self, readings: FloatArray, rows: NDArray[np.intp]) -> FloatArray:
+        """Log density of each reading in single rows, angle and glare included, (N, rows)."""
+        picked: FloatArray = (features(readings) @ self.coefficients[:, rows]).astype(float)
+        return picked
+
+    def scatter_covariance(self, mean: FloatArray) -> FloatArray:
+        """Covariance (..., 3, 3) of readings about mean colours (..., 3), views apart."""
+        direction = self.doubts.gain * (mean + _TO_BLACK) / 3.0
+        spread: FloatArray = direction[..., :, None] * direction[..., None, :]
+        return spread + np.diag(self._variances)
+
+    def draw(self, rows: NDArray[np.intp], rng: np.random.Generator) -> FloatArray:
+        """One reading with its scatter from each of the given rows, shape (rows, 3)."""
+        mean = self.lab.reshape(-1, 3)[rows].astype(float)
+        along = self._gain_direction.reshape(-1, 3)[rows]
+        scatter = rng.standard_normal((rows.size, 3)) * np.sqrt(self._variances)
+        gain: FloatArray = self.doubts.gain * rng.standard_normal((rows.size, 1))
+        return mean + scatter + gain * along
+
+
+def build_table(
+    pairs: Sequence[Pair],
+    between_nm: tuple[float, float],
+    doubts: Doubts,
+    viewing: Viewing,
+    view: View = "front",
+) -> ColourTable:
+    """Tabulate the colours of all pairs over a range of thickness.
+
+    Raises
+    ------
+    OutOfRangeError
+        If the range does not run upwards within 0 to 1000 nm by half a nanometre or more, or a
+        data set ends inside the visible.
+    InputError
+        If the piece is looked through and opaque, or from behind and has no back.
+    LimitError
+        If the table would pass six million rows.
+    """
+    if view == "through" and pairs[0].base.is_opaque(DEFAULT_WAVELENGTH_NM):
+        raise InputError(
+            f"nothing is seen through a film on {pairs[0].base.substrate.label}: it is opaque"
+        )
+    scale_nm = scale_grid(between_nm, doubts.index_spread)
+    errors = index_nodes(doubts.index_spread)
+    angles, angle_weight = uniform_nodes(doubts.angle_low_deg, doubts.angle_high_deg, ANGLE_NODES)
+    glare, glare_weight = uniform_nodes(0.0, doubts.glare, GLARE_NODES)
+    shape = (len(pairs), errors.size, scale_nm.size, angles.size * glare.size, 3)
+    if np.prod(shape[:-1]) > _MAX_ROWS:
+        raise LimitError(
+            f"{len(pairs)} pairs of data sets over {between_nm[0]:g} to {between_nm[1]:g} nm are "
+            f"too much for one table; narrow the range or name fewer films"
+        )
+    lab = np.empty(shape, dtype=np.float32)
+    weights = tristimulus_weights(DEFAULT_WAVELENGTH_NM, viewing.light, viewing.observer)
+    white = weights.sum(axis=0)
+    for film, members in _by_film(pairs).items():
+        bases = [base_of(pairs[j].base, DEFAULT_WAVELENGTH_NM) for j in members]
+        index = pairs[film].film.nk(DEFAULT_WAVELENGTH_NM)
+        for e, error in enumerate(errors):
+            stretched = index * (1.0 + error), scale_nm / (1.0 + error)
+            xyz = _film_xyz(*stretched, bases, angles, weights, view)
+            veiled = (1.0 - glare[:, None]) * xyz[..., None, :] + VEIL * glare[:, None] * white
+            lab[members, e] = xyz_to_lab(veiled, white).reshape(len(members), *shape[2:])
+    view_weight = np.outer(angle_weight, glare_weight).ravel()
+    return ColourTable(scale_nm, errors, view_weight, lab, doubts)
+
+
+def scale_grid(between_nm: tuple[float, float], index_spread: float) -> FloatArray:
+    """Optical scale [nm] that covers a range of thickness for every index error."""
+    low, high = between_nm
+    if not 0.0 <= low < high <= MAX_THICKNESS_NM:
+        raise OutOfRangeError(
+            f"the range {low:g} to {high:g} nm must run upwards within 0 to {MAX_THICKNESS_NM:g} nm"
+        )
+    if high - low < STEP_NM:
+        raise OutOfRangeError(
+            f"the range {low:g} to {high:g} nm is too narrow; it must span {STEP_NM:g} nm or more"
+        )
+    reach = INDEX_SPAN * index_spread
+    first = max(0.0, low * (1.0 - reach) - STEP_NM)
+    count = int(np.ceil((high * (1.0 + reach) + STEP_NM - first) / STEP_NM)) + 1
+    steps: FloatArray = STEP_NM * np.arange(count, dtype=float)
+    return first + steps
+
+
+def index_nodes(index_spread: float) -> FloatArray:
+    """Relative index errors of the table's nodes."""
+    if index_spread == 0.0:
+        return np.zeros(1)
+    count = INDEX_NODES if index_spread <= WIDE_INDEX_SPREAD else WIDE_INDEX_NODES
+    return index_spread * np.linspace(-INDEX_SPAN, INDEX_SPAN, count)
+
+
+def _by_film(pairs: Sequence[Pair]) -> dict[int, list[int]]:
+    """Positions of the pairs that share a film, under the position of the first."""
+    groups: dict[int, list[int]] = {}
+    first: dict[int, int] = {}
+    for j, pair in enumerate(pairs):
+        groups.setdefault(first.setdefault(id(pair.film), j), []).append(j)
+    return groups
+
+
+def _film_xyz(
+    index: NDArray[np.complex128],
+    thickness_nm: FloatArray,
+    bases: Sequence[Base],
+    angles_deg: FloatArray,
+    weights: FloatArray,
+    view: View,
+) -> FloatArray:
+    """Tristimulus values, shape (bases, thicknesses, angles, 3)."""
+    grid = DEFAULT_WAVELENGTH_NM
+    each = [
+        one_film_shares(index, bases, thickness_nm, grid, float(angle), view) @ weights
+        for angle in angles_deg
+    ]
+    return np.stack(each, axis=-2)

@@ -1,0 +1,52 @@
+"""What is done to the best designs before they are shown."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from .bench import SOLVED, Bench, Candidate, makeable, pruned, simplified
+
+FINER = 5
+"""How many times finer the grid is on which a design is checked than the one it was refined on."""
+
+_DENSITIES = (2, 4)
+_SPIKE = 0.02  # percent points by which the finer grid may find a worse miss
+_FINALISTS_EACH = 3
+_MARGINS = (0.01, 0.03, 0.06, 0.1, 0.15, 0.2, 0.3, 0.4, 0.5, 0.65, 0.8)
+
+
+def finalists(bench: Bench, count: int, hurry: bool) -> list[Candidate]:
+    """The best designs less what is useless, kept between grid points and with some margin."""
+    ready = Bench(bench.merit, bench.limits, bench.caps_nm, bench.effort)
+    for one in bench.ranked()[: _FINALISTS_EACH * count]:
+        ready.add(one if hurry else simplified(bench, pruned(bench, one)))
+    chosen = ready.ranked()[: count + 1]
+    return chosen if hurry else [_with_margin(bench, _dense(bench, one)) for one in chosen]
+
+
+def _dense(bench: Bench, candidate: Candidate) -> Candidate:
+    """A design refined on finer grids where the finest shows a worse miss between points."""
+    finest, merit = bench.merit.denser(FINER), bench.merit
+    for density in _DENSITIES:
+        fine = finest.worst(candidate.which, candidate.thickness_nm)
+        if np.all(fine <= merit.worst(candidate.which, candidate.thickness_nm) + _SPIKE):
+            break
+        merit = bench.merit.denser(density)
+        candidate = makeable(replace(bench, merit=merit), candidate)
+    value = merit.value(candidate.which, candidate.thickness_nm)
+    return replace(candidate, merit=value)
+
+
+def _with_margin(bench: Bench, candidate: Candidate) -> Candidate:
+    """A design that meets its bounds, moved away from them as far as it easily goes."""
+    if candidate.merit > SOLVED:
+        return candidate
+    for share in _MARGINS:
+        tight = replace(bench, merit=bench.merit.tightened(share))
+        moved = tight.refine(candidate, bench.limits.thinnest_nm)
+        if moved.merit > SOLVED:
+            break
+        candidate = replace(moved, merit=0.0)
+    return candidate

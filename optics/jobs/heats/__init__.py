@@ -1,0 +1,1 @@
+"""Parts of what heat does, forwards and backwards."""

@@ -1,0 +1,166 @@
+"""Test pieces as a CSV: what heat each saw and what came out."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from ...errors import InputError, LimitError, TableError, nearest, shorten
+from ...growth.heating import Heat, hold
+from ...growth.metals import Metal, find_metal
+from ...growth.thermolog import read_log
+from ...inference.reading import Reading, parse_reading
+
+MOST_PIECES = 200
+OUTCOMES = ("word", "hex", "Lab", "thickness_nm")
+COLUMNS = (
+    "id", "kiln", "metal", "temperature_C", "time_min", "profile", *OUTCOMES, "sd", "how",
+)  # fmt: skip
+
+
+@dataclass(frozen=True, eq=False)
+class Piece:
+    """One line of the file.
+
+    Attributes
+    ----------
+    id, kiln : str
+    heat : Heat
+    text : str
+        The outcome as written.
+    reading : Reading or None
+        The colour, or None where the thickness was measured.
+    thickness_nm, sd : float or None
+        A measured thickness and its standard deviation [nm]; for a colour ``sd`` is in ΔE and
+        already part of the reading.
+    """
+
+    id: str
+    kiln: str
+    heat: Heat
+    text: str
+    reading: Reading | None
+    thickness_nm: float | None
+    sd: float | None
+
+
+def read_pieces(path: str | Path) -> tuple[Metal, list[Piece]]:
+    """Read a file of test pieces.
+
+    Parameters
+    ----------
+    path : str or Path
+        CSV with a head: ``metal`` and ``temperature_C,time_min`` or ``profile`` (a thermocouple
+        log beside the file), one of ``word``, ``hex``, ``Lab`` (in quotes) or ``thickness_nm``
+        filled in each line, and if wanted ``sd`` (nm of a thickness, ΔE of a colour), ``how``
+        (word, photo, card, instrument), ``id`` and ``kiln``.
+
+    Returns
+    -------
+    metal : Metal
+    pieces : list of Piece
+
+    Raises
+    ------
+    InputError
+        If the file or a line of it cannot be used; the message names the line.
+    """
+    where = Path(path).name
+    try:
+        lines = Path(path).read_text(encoding="utf-8-sig").splitlines()
+    except (OSError, UnicodeDecodeError) as error:
+        reason = getattr(error, "strerror", None) or "it is no text"
+        raise TableError(f"cannot read {str(path)!r}: {reason.lower()}") from error
+    kept = [(n, line) for n, line in enumerate(lines, 1) if line.strip() and line[0] != "#"]
+    if len(kept) < 2:
+        raise TableError(f"{where} needs a line of column names and a line for each test piece")
+    if len(kept) - 1 > MOST_PIECES:
+        raise LimitError(f"{where} has {len(kept) - 1} test pieces; {MOST_PIECES} is the most")
+    head = _head(kept[0][1], where)
+    rows = [(number, _cells(line, head, f"{where} line {number}")) for number, line in kept[1:]]
+    metals = dict.fromkeys(find_metal(cells["metal"]).key for _, cells in rows)
+    if len(metals) > 1:
+        raise TableError(f"{where} holds {' and '.join(metals)}; give each metal a file of its own")
+    pieces = [
+        _piece(cells, f"{where} line {number}", str(i), Path(path).parent)
+        for i, (number, cells) in enumerate(rows, 1)
+    ]
+    return find_metal(next(iter(metals))), pieces
+
+
+def _head(line: str, where: str) -> list[str]:
+    folded = {name.casefold(): name for name in COLUMNS}
+    names = []
+    for cell in next(csv.reader([line])):
+        name = folded.get(cell.strip().casefold())
+        if name is None:
+            hint = nearest(cell.strip(), list(COLUMNS))
+            raise TableError(
+                f"{where} has a column {shorten(cell.strip())!r}; the columns are "
+                f"{', '.join(COLUMNS)}" + (f" ({hint})" if hint else "")
+            )
+        names.append(name)
+    if len(set(names)) < len(names):
+        raise TableError(f"{where} names a column twice")
+    if "metal" not in names:
+        raise TableError(f"{where} has no column metal")
+    return names
+
+
+def _cells(line: str, head: list[str], where: str) -> dict[str, str]:
+    cells = [cell.strip() for cell in next(csv.reader([line]))]
+    if len(cells) > len(head):
+        raise TableError(
+            f"{where} has {len(cells)} cells where {len(head)} are named; put L,a,b in quotes"
+        )
+    row = dict.fromkeys(COLUMNS, "") | dict(zip(head, cells, strict=False))
+    if not row["metal"]:
+        raise TableError(f"{where} names no metal")
+    return row
+
+
+def _piece(cells: Mapping[str, str], where: str, number: str, folder: Path) -> Piece:
+    given = [name for name in OUTCOMES if cells[name]]
+    if len(given) != 1:
+        raise TableError(
+            f"{where} states {' and '.join(given) or 'no outcome'}; fill exactly one of "
+            f"{', '.join(OUTCOMES)}"
+        )
+    name = cells["id"] or number
+    try:
+        heat = _heat(cells, folder)
+        sd = _number(cells["sd"], "sd") if cells["sd"] else None
+        if given == ["thickness_nm"]:
+            nm = _number(cells["thickness_nm"], "thickness_nm")
+            return Piece(name, cells["kiln"], heat, f"{nm:g} nm", None, nm, sd)
+        text = cells[given[0]]
+        reading = parse_reading(text, cells["how"] or None)
+        if sd is not None:
+            reading = replace(reading, doubts=replace(reading.doubts, noise_de=sd))
+    except TableError:
+        raise
+    except InputError as error:
+        raise TableError(f"{where}: {error}") from error
+    return Piece(name, cells["kiln"], heat, text, reading, None, sd)
+
+
+def _heat(cells: Mapping[str, str], folder: Path) -> Heat:
+    if cells["profile"]:
+        if cells["temperature_C"] or cells["time_min"]:
+            raise InputError("give a profile, or temperature_C with time_min, not both")
+        return read_log(folder / cells["profile"])
+    if not cells["temperature_C"] or not cells["time_min"]:
+        raise InputError("give temperature_C and time_min, or a profile")
+    return hold(
+        _number(cells["temperature_C"], "temperature_C"),
+        60.0 * _number(cells["time_min"], "time_min"),
+    )
+
+
+def _number(text: str, name: str) -> float:
+    try:
+        return float(text)
+    except ValueError:
+        raise InputError(f"{name} is {shorten(text)!r}, which is not a number") from None

@@ -1,0 +1,1 @@
+"""Parts of the fit to a measured spectrum."""

@@ -1,0 +1,1 @@
+"""Parts of the question what a film is."""
