@@ -11,7 +11,7 @@ from oxhue.optics.films.response import DEFAULT_WAVELENGTH_NM
 from oxhue.optics.inference.hypotheses import film_pairs
 
 VARIANTS = tomllib.loads(
-    files("oxhue.optics.jobs").joinpath("variants.toml").read_text(encoding="utf-8")
+    files("oxhue.optics.inference").joinpath("variants.toml").read_text(encoding="utf-8")
 )
 
 
