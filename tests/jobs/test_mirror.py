@@ -188,6 +188,16 @@ def test_the_job_gives_what_look_takes_and_says_the_same():
     assert [d.met for d in found.designs] == sorted([d.met for d in found.designs], reverse=True)
 
 
+def test_warmth_and_light_can_be_asked_of_one_mirror():
+    found = design_mirror(
+        "SiO2(franta2016-fused)", ["emittance<2%", "R>85% 450..650nm"],
+        ["Al(rakic1998-bb)", "SiO2(franta2016-25c)"], Limits(2), effort=4,
+    )  # fmt: skip
+    assert found.met
+    assert "Al" in found.designs[0].stack
+    assert any("black body at 300 K" in note for note in found.notes)
+
+
 def test_goals_out_of_reach_still_give_the_nearest():
     found = design_mirror("glass", ["R>99.9% 420..680nm"], ["Al"], Limits(1), effort=20)
     assert not found.met

@@ -19,11 +19,19 @@ _MARGINS = (0.01, 0.03, 0.06, 0.1, 0.15, 0.2, 0.3, 0.4, 0.5, 0.65, 0.8)
 
 def finalists(bench: Bench, count: int, hurry: bool) -> list[Candidate]:
     """The best designs less what is useless, kept between grid points and with some margin."""
-    ready = Bench(bench.merit, bench.limits, bench.caps_nm, bench.effort)
-    for one in bench.ranked()[: _FINALISTS_EACH * count]:
-        ready.add(one if hurry else simplified(bench, pruned(bench, one)))
-    chosen = ready.ranked()[: count + 1]
-    return chosen if hurry else [_with_margin(bench, _dense(bench, one)) for one in chosen]
+    if hurry:
+        return bench.ranked()[:count]
+    lean = _best_of([pruned(bench, one) for one in bench.ranked()[: _FINALISTS_EACH * count]])
+    simple = _best_of([simplified(bench, one) for one in lean[: count + 2]])
+    return [_with_margin(bench, _dense(bench, one)) for one in simple[: count + 1]]
+
+
+def _best_of(candidates: list[Candidate]) -> list[Candidate]:
+    """The best of each order of media, the best first."""
+    best: dict[tuple[int, ...], Candidate] = {}
+    for one in sorted(candidates, key=lambda c: c.rank):
+        best.setdefault(tuple(one.which.tolist()), one)
+    return list(best.values())
 
 
 def _dense(bench: Bench, candidate: Candidate) -> Candidate:

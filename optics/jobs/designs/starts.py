@@ -93,10 +93,14 @@ def starts(merit: Merit, most_layers: int) -> list[Start]:
 
 
 def middle_nm(merit: Merit) -> float:
-    """The wavelength in the middle of the goals' bands, as waves count: the harmonic mean [nm]."""
-    ends = [end for goal in merit.goals if goal.quantity != "emittance" for end in goal.span_nm]
-    ends = ends or [end for goal in merit.goals for end in goal.span_nm]
-    return 2.0 / (1.0 / min(ends) + 1.0 / max(ends))
+    """The wavelength in the middle of what is looked at, as waves count: the harmonic mean [nm].
+
+    Warmth is left out where there are other goals.
+    """
+    seen = [i for i, term in merit.terms if term.goal.quantity != "emittance"]
+    grids = [merit.sights[i].wavelength_nm for i in seen or range(len(merit.sights))]
+    low, high = min(grid[0] for grid in grids), max(grid[-1] for grid in grids)
+    return float(2.0 / (1.0 / low + 1.0 / high))
 
 
 def _bench(merit: Merit, most: int) -> _Bench:
@@ -270,7 +274,8 @@ def _scanned(bench: _Bench, films: Films, at: int, keep: int) -> Iterator[list[t
 
 def caps_nm(merit: Merit) -> FloatArray:
     """Thickness [nm] of each medium beyond which more changes nothing: opaque for metals, (M,)."""
-    at = np.array([middle_nm(merit), *(end for goal in merit.goals for end in goal.span_nm)])
+    ends = [sight.wavelength_nm[i] for sight in merit.sights for i in (0, -1)]
+    at = np.array([middle_nm(merit), *ends])
     caps = np.full(len(merit.palette), np.inf)
     for i, medium in enumerate(merit.palette):
         reach = [(complex(medium.nk(at[:1])[0]), float(at[0]))]
