@@ -279,12 +279,12 @@ def _order(design: Design) -> tuple[bool, float, float, int]:
 def _notes(merit: Merit, interrupted: bool) -> tuple[str, ...]:
     base, goals = merit.base, merit.goals
     notes = []
-    passing = any(g.quantity in ("T", "A") or g.view == "through" for g in goals)
+    passing = any(g.quantity in ("T", "A") or g.view != "front" for g in goals)
     clear = base.slab_nm is None and not base.is_opaque(np.array(_VISIBLE_NM))
     if clear and passing:
         notes.append(
-            f"light let through is counted inside {base.substrate.label}; give it a thickness, "
-            f"such as 4mm, to count its far face too"
+            f"light let through, and the look from behind, are counted inside "
+            f"{base.substrate.label}; give it a thickness, such as 4mm, to count its far face too"
         )
     if any(g.count == "solar" for g in goals):
         notes.append("sunlight: ASTM G173, global on a tilted surface")
