@@ -1,0 +1,209 @@
+"""Spots of one photo read together: do 90 % intervals hold, and how narrow are they?
+
+Run as ``python -m benchmarks.rainbow``; ``--draws`` sets the pieces of each case, ``--case`` picks
+one. Single readings of the same spots are gauged beside.
+"""
+
+from __future__ import annotations
+
+import argparse
+import time
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from oxhue.optics.colour.viewing import Viewing
+from oxhue.optics.inference.doubts import DEFAULTS, Doubts
+from oxhue.optics.inference.hypotheses import Pair, film_pairs
+from oxhue.optics.inference.posterior import prior_for
+from oxhue.optics.inference.rainbow_model import CORRELATION_NM, LEAST_WIDTH, MOST_SHARED
+from oxhue.optics.inference.simulate import Films, film_xyz, seen_lab
+from oxhue.optics.inference.summary import quantiles
+from oxhue.optics.inference.table import build_table
+from oxhue.optics.jobs import rainbow
+
+FloatArray = NDArray[np.float64]
+
+BETWEEN_NM = (0.0, 250.0)
+VIEWING = Viewing()
+LEVELS = np.array([0.05, 0.95])
+
+
+@dataclass(frozen=True)
+class Case:
+    """A kind of world. ``share`` is the common part of the discrepancy, None for any.
+
+    ``shape`` is how thickness runs over the piece: ``scattered`` is what the model assumes, the
+    others are gradients. ``held_out`` makes the world with a data set the model is not given.
+    """
+
+    film: str = "TiO2"
+    on: str = "Ti"
+    how: str = "photo"
+    shape: str = "any"
+    share: float | None = None
+    held_out: bool = False
+    rising: bool = False
+    offset: bool = False
+    spots: int = 48
+
+
+CASES = {
+    "model": Case(shape="scattered"),
+    "gradients": Case(),
+    "amorphous": Case(film="TiO2(amorphous)"),
+    "own": Case(share=0.0),
+    "common": Case(share=1.0),
+    "offset": Case(share=1.0, offset=True),
+    "held out": Case(share=0.0, held_out=True),
+    "held out, amorphous": Case(film="TiO2(amorphous)", share=0.0, held_out=True),
+    "rising": Case(rising=True),
+    "card": Case(how="card"),
+    "twelve spots": Case(spots=12),
+}
+
+
+@dataclass(frozen=True)
+class Piece:
+    """A simulated piece: readings (P, 3), true thicknesses (P,) and pair of data sets."""
+
+    lab: FloatArray
+    thickness_nm: FloatArray
+    pair: int
+
+
+def draw_piece(
+    pairs: tuple[Pair, ...], doubts: Doubts, case: Case, rng: np.random.Generator
+) -> Piece:
+    """One piece in one photo: the shared unknowns once, scatter for every spot.
+
+    Colours come from the transfer matrix and drawn values, not from the model's tables.
+    """
+    weight = np.array([pair.weight for pair in pairs])
+    j = int(rng.choice(len(pairs), p=weight / weight.sum()))
+    error = doubts.index_spread * rng.standard_normal()
+    d = _thicknesses(case.shape, case.spots, rng)
+    angle = rng.uniform(doubts.angle_low_deg, doubts.angle_high_deg)
+    films = Films(np.full(d.size, j), d, np.full(d.size, error))
+    xyz = film_xyz(films, pairs, np.full(d.size, angle), VIEWING)
+    gain = float(np.exp(doubts.gain * rng.standard_normal()))
+    lab = seen_lab(xyz, np.full(d.size, rng.uniform(0.0, doubts.glare)), VIEWING, gain)
+    lab[:, 1:] += doubts.white_balance_de / np.sqrt(2.0) * rng.standard_normal(2)
+    share = rng.uniform(0.0, MOST_SHARED) if case.share is None else case.share
+    # A held-out data set is the discrepancy itself.
+    total = 0.0 if case.held_out else doubts.discrepancy_de**2
+    path = pairs[j].film.nk(550.0).real * d * (1.0 + error)
+    lab += np.sqrt(share * total / 3.0) * _common(path, case.offset, rng)
+    own = np.sqrt((doubts.noise_de**2 + (1.0 - share) * total) / 3.0)
+    return Piece(lab + own * rng.standard_normal(lab.shape), d, j)
+
+
+def _thicknesses(shape: str, count: int, rng: np.random.Generator) -> FloatArray:
+    low, high = BETWEEN_NM
+    if shape == "scattered":
+        width = (high - low) * (LEAST_WIDTH + (1.0 - LEAST_WIDTH) * (1.0 - np.sqrt(rng.random())))
+        start = low + (high - low - width) * rng.random()
+        return rng.uniform(start, start + width, count)
+    start, end = rng.uniform(5.0, 40.0), rng.uniform(90.0, 220.0)
+    x = np.linspace(0.0, 1.0, count)
+    if rng.random() < 0.5:
+        run = x ** np.exp(rng.uniform(-1.0, 1.0))
+    else:
+        run = x + rng.uniform(0.03, 0.14) * np.sin(2.0 * np.pi * (x + rng.random()))
+        run = (run - run[0]) / (run[-1] - run[0])
+    return np.clip(start + (end - start) * run, low, high)
+
+
+def _common(path_nm: FloatArray, offset: bool, rng: np.random.Generator) -> FloatArray:
+    if offset:
+        return np.ones((path_nm.size, 1)) * rng.standard_normal(3)
+    like = np.exp(-0.5 * ((path_nm[:, None] - path_nm) / CORRELATION_NM) ** 2)
+    root = np.linalg.cholesky(like + 1e-9 * np.eye(path_nm.size))
+    return root @ rng.standard_normal((path_nm.size, 3))
+
+
+def single_intervals(pairs: tuple[Pair, ...], doubts: Doubts, lab: FloatArray) -> FloatArray:
+    """90 % intervals (P, 2) of the same spots, each read alone."""
+    table = build_table(pairs, BETWEEN_NM, doubts, VIEWING)
+    prior = prior_for(pairs, BETWEEN_NM, table)
+    parts = [prior.film_density(table.log_likelihood(one[None]))[0] for one in lab]
+    return quantiles(prior.thickness_nm, np.concatenate(parts).sum(axis=1), LEVELS)
+
+
+def without(pairs: tuple[Pair, ...], j: int) -> tuple[Pair, ...]:
+    """The pairs that share neither data set with pair j, weights of each film kept.
+
+    A film hypothesis with a single data set loses only the substrate's.
+    """
+    gone = pairs[j]
+    left = [p for p in pairs if p.base is not gone.base]
+    kept = [p for p in left if p.film is not gone.film]
+    if all(p.film_name != gone.film_name for p in kept):
+        kept = left
+    sums = {name: sum(p.weight for p in pairs if p.film_name == name) for name in _names(pairs)}
+    mine = {name: sum(p.weight for p in kept if p.film_name == name) for name in _names(kept)}
+    return tuple(replace(p, weight=p.weight * sums[p.film_name] / mine[p.film_name]) for p in kept)
+
+
+def _names(pairs: tuple[Pair, ...] | list[Pair]) -> set[str]:
+    return {pair.film_name for pair in pairs}
+
+
+def run(name: str, case: Case, draws: int, seed: int, singles: int) -> None:
+    """Print one line for a case."""
+    doubts, pairs = DEFAULTS[case.how], film_pairs((case.film,), case.on)
+    covered, widths, errors, biases, ranks, times, alone, held = [], [], [], [], [], [], [], []
+    failed = 0
+    for i in range(draws):
+        rng = np.random.default_rng([seed, i])
+        piece = draw_piece(pairs, doubts, case, rng)
+        known = without(pairs, piece.pair) if case.held_out else pairs
+        begun = time.perf_counter()
+        estimate = rainbow.gauge_pairs(
+            known, piece.lab, doubts, BETWEEN_NM, VIEWING, case.rising, seed=i
+        )
+        times.append(time.perf_counter() - begun)
+        failed += not estimate.converged
+        low, high = estimate.interval90_nm.T
+        covered.append(np.mean((low <= piece.thickness_nm) & (piece.thickness_nm <= high)))
+        widths.append(np.median(high - low))
+        errors.append(np.median(np.abs(estimate.thickness_nm - piece.thickness_nm)))
+        biases.append(np.median(estimate.thickness_nm - piece.thickness_nm))
+        spot = int(rng.integers(case.spots))
+        step = estimate.grid_nm[1] - estimate.grid_nm[0]
+        below = np.cumsum(estimate.density[spot]) * step
+        ranks.append(np.interp(piece.thickness_nm[spot], estimate.grid_nm, below))
+        if i < singles:
+            ends = single_intervals(known, doubts, piece.lab)
+            alone.append(np.median(ends[:, 1] - ends[:, 0]))
+            held.append(
+                np.mean((ends[:, 0] <= piece.thickness_nm) & (piece.thickness_nm <= ends[:, 1]))
+            )
+    bins = np.bincount((10 * np.clip(ranks, 0, 0.9999)).astype(int), minlength=10)
+    print(
+        f"{name:20} {np.mean(covered):6.3f} ±{np.std(covered) / np.sqrt(draws):.3f}"
+        f" {np.median(widths):7.1f} nm {np.median(errors):6.1f} nm {np.mean(biases):+6.1f} nm"
+        f" | alone {np.mean(held) if held else np.nan:.3f}"
+        f" {np.median(alone) if alone else np.nan:6.1f} nm | {np.median(times):4.1f} s,"
+        f" {failed} not converged, ranks {' '.join(map(str, bins))}",
+        flush=True,
+    )
+
+
+def main() -> None:
+    """Print one line for each case."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--draws", type=int, default=20)
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--singles", type=int, default=5, help="pieces also read spot by spot")
+    parser.add_argument("--case", choices=list(CASES), action="append")
+    options = parser.parse_args()
+    print(f"{options.draws} pieces a case, seed {options.seed}")
+    print("case                  in 90 %       90 % width     error      bias")
+    for name in options.case or CASES:
+        run(name, CASES[name], options.draws, options.seed, options.singles)
+
+
+if __name__ == "__main__":
+    main()
