@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from .gauge_rows import ManyQuestion, gauge_rows
 from .gauge_spectrum import SpectrumQuestion, gauge_spectrum
 from .options import (
     EXIT_NO_TRUST,
@@ -23,7 +24,6 @@ from .options import (
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from ..optics.colour.viewing import Viewing
     from ..optics.inference.reading import Reading
 
 Looks = Annotated[
@@ -92,6 +92,15 @@ def gauge(
         Path | None,
         typer.Option("--readings", metavar="FILE", help="CSV of many pieces, one a row."),
     ] = None,
+    one_piece: Annotated[
+        bool,
+        typer.Option(
+            "--one-piece", help="With --readings: the rows are spots of one piece in one photo."
+        ),
+    ] = False,
+    rising: Annotated[
+        bool, typer.Option("--rising", help="With --one-piece: never thinner from row to row.")
+    ] = False,
     as_csv: Annotated[
         bool, typer.Option("--csv", help="With --readings: print CSV, one estimate a row.")
     ] = False,
@@ -152,10 +161,11 @@ def gauge(
     if readings is not None:
         if looked or chart:
             raise InputError("--readings goes without single looks, photos and charts")
-        _many(readings, films, on, how, settings, range_nm, viewing, seed, as_csv, as_json)
+        asked = ManyQuestion(readings, how, settings, one_piece, rising, as_csv, as_json)
+        gauge_rows(films, on, asked, range_nm, viewing, seed)
         return
-    if as_csv:
-        raise InputError("--csv goes with --readings")
+    if as_csv or one_piece or rising:
+        raise InputError("--csv, --one-piece and --rising go with --readings")
     looks = [parse_reading(text, how, angle, settings) for text in seen or []]
     looks += [parse_reading(text, how, angle, settings, "through") for text in through or []]
     looks += [parse_reading(text, how, angle, settings, "back") for text in behind or []]
@@ -197,27 +207,3 @@ def _from_photo(
     return reading_from_photo(
         photo, parse_patch(patch), on, card, metal, how=how, settings=settings
     )
-
-
-def _many(
-    path: Path,
-    films: list[str],
-    on: str,
-    how: str | None,
-    settings: Mapping[str, float],
-    range_nm: tuple[float, float],
-    viewing: Viewing,
-    seed: int,
-    as_csv: bool,
-    as_json: bool,
-) -> None:
-    from ..optics.jobs.batch import gauge_many, read_readings
-    from ..optics.show.many import many_csv, many_plain, show_many
-
-    readings = read_readings(path, how, settings)
-    with waiting(f"gauging {len(readings)} readings"):
-        rows = gauge_many(films, on, readings, range_nm, viewing, seed)
-    if as_csv:
-        typer.echo(many_csv(rows), nl=False)
-        return
-    answer(lambda: many_plain(rows), lambda out: show_many(rows, out), as_json)

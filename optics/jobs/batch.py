@@ -198,7 +198,7 @@ class _Group:
         check = fit_check_for(self.films, self.on, looks, self.between_nm, self.viewing, self.seed)
         fit_p = check.p_value([(reading.points_lab, reading.weight)])
         candidates = candidates_of(prior, by_film[0], self.viewing)
-        return _row("", reading.text, prior.thickness_nm, density, candidates, fit_p)
+        return row_estimate("", reading.text, prior.thickness_nm, density, candidates, fit_p)
 
     def together(self, readings: list[tuple[str, Reading]]) -> list[RowEstimate]:
         """All readings at once, with glare and angle as normal spreads."""
@@ -217,11 +217,11 @@ class _Group:
                 candidates = _candidates(prior, cells, parts[0][i], parts[1][i], film, ramps)
                 curve = density[i].astype(float)
                 grid = cells.thickness_nm
-                found.append(_row(name, reading.text, grid, curve, candidates, fit_p[i]))
+                found.append(row_estimate(name, reading.text, grid, curve, candidates, fit_p[i]))
         return found
 
 
-def _row(
+def row_estimate(
     name: str,
     text: str,
     grid_nm: FloatArray,
@@ -229,6 +229,7 @@ def _row(
     candidates: tuple[Candidate, ...],
     fit_p: float,
 ) -> RowEstimate:
+    """The estimate of one reading from its density (T,) and candidates."""
     low, high = (float(q) for q in quantiles(grid_nm, density, np.array([0.05, 0.95])))
     return RowEstimate(
         id=name,

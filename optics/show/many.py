@@ -7,6 +7,7 @@ from io import StringIO
 from typing import TYPE_CHECKING, Any
 
 from ..jobs.batch import RowEstimate
+from ..jobs.onepiece import PieceEstimate
 from .plain import candidate_plain
 from .text import ordinal, percent, plain_table, span, swatch
 
@@ -82,3 +83,40 @@ def show_many(rows: list[RowEstimate], out: Console) -> None:
     out.print(table)
     if len(rows) > _MOST_ROWS:
         out.print(f"The first {_MOST_ROWS} of {len(rows)}; --json or --csv gives all.")
+
+
+def piece_plain(piece: PieceEstimate) -> dict[str, Any]:
+    """Estimates of the spots of one piece, and what they share."""
+    joint = piece.joint
+    shared = {
+        "gain": joint.gain,
+        "white_balance_a": joint.wb_a,
+        "white_balance_b": joint.wb_b,
+        "glare": joint.glare,
+        "angle_deg": joint.angle_deg,
+        "index_error": joint.index_error,
+    }
+    return many_plain(piece.rows) | {
+        "shared": {
+            name: {"value": one.value, "interval90": list(one.interval90)}
+            for name, one in shared.items()
+        },
+        "films": joint.films,
+        "converged": joint.converged,
+        "effective_draws": joint.effective_draws,
+        "seed": joint.seed,
+    }
+
+
+def show_piece(piece: PieceEstimate, out: Console) -> None:
+    """Print the spots of one piece, and what they say of the photo."""
+    show_many(piece.rows, out)
+    joint = piece.joint
+    low, high = joint.gain.interval90
+    out.print(f"Exposure off by a factor of {joint.gain.value:.2f} ({low:.2f} to {high:.2f}).")
+    low, high = joint.glare.interval90
+    out.print(f"Glare {joint.glare.value:.0%} of the light ({low:.0%} to {high:.0%}).")
+    shares = ", ".join(f"{name} {percent(share)}" for name, share in joint.films.items())
+    out.print(f"Film: {shares}.")
+    if not joint.converged:
+        out.print(f"Not to be trusted: {joint.why}.")

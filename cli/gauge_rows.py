@@ -1,0 +1,64 @@
+"""``oxhue gauge --readings``: many pieces, or many spots of one."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import typer
+
+from .options import EXIT_NO_TRUST, answer, waiting
+
+if TYPE_CHECKING:
+    from ..optics.colour.viewing import Viewing
+
+
+@dataclass(frozen=True)
+class ManyQuestion:
+    """The options that say what the file is and how the answer leaves."""
+
+    path: Path
+    how: str | None
+    settings: Mapping[str, float]
+    one_piece: bool
+    rising: bool
+    as_csv: bool
+    as_json: bool
+
+
+def gauge_rows(
+    films: list[str],
+    on: str,
+    asked: ManyQuestion,
+    range_nm: tuple[float, float],
+    viewing: Viewing,
+    seed: int,
+) -> None:
+    """Gauge every row of the file; exit 3 where spots read together did not settle."""
+    from ..optics.errors import InputError
+    from ..optics.jobs.batch import gauge_many, read_readings
+    from ..optics.jobs.onepiece import gauge_one_piece
+    from ..optics.show.many import many_csv, many_plain, piece_plain, show_many, show_piece
+
+    readings = read_readings(asked.path, asked.how, asked.settings)
+    waited = waiting(f"gauging {len(readings)} readings")
+    if asked.one_piece:
+        with waited:
+            piece = gauge_one_piece(films, on, readings, range_nm, viewing, asked.rising, seed)
+        if asked.as_csv:
+            typer.echo(many_csv(piece.rows), nl=False)
+        else:
+            answer(lambda: piece_plain(piece), lambda out: show_piece(piece, out), asked.as_json)
+        if not piece.joint.converged:
+            raise typer.Exit(EXIT_NO_TRUST)
+        return
+    if asked.rising:
+        raise InputError("--rising goes with --one-piece")
+    with waited:
+        rows = gauge_many(films, on, readings, range_nm, viewing, seed)
+    if asked.as_csv:
+        typer.echo(many_csv(rows), nl=False)
+        return
+    answer(lambda: many_plain(rows), lambda out: show_many(rows, out), asked.as_json)
