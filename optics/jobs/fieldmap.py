@@ -7,7 +7,9 @@ under which the thickness jumps least from block to block.
 
 from __future__ import annotations
 
+import os
 from collections.abc import Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -306,8 +308,8 @@ def _filled(
     median, low, high = (np.empty(shape, dtype=np.float32) for _ in range(3))
     order = np.empty(shape, dtype=np.uint8)
     columns = np.arange(shape[1]) // BLOCK
-    for start in range(0, shape[0], _ROWS_AT_ONCE):
-        rows = slice(start, min(start + _ROWS_AT_ONCE, shape[0]))
+
+    def fill(rows: slice) -> None:
         place = lookup.place[index[rows]]
         wanted = expected[np.arange(rows.start, rows.stop) // BLOCK][:, columns]
         flat = place * lookup.middle.shape[1] + _nearest(lookup.middle, place, wanted)
@@ -318,6 +320,11 @@ def _filled(
         for part in (median, low, high):
             part[rows][outside] = np.nan
         order[rows] = interference_orders(likeliest, median[rows])
+
+    # Bands of rows are independent, and numpy's gathers run beside each other.
+    starts = range(0, shape[0], _ROWS_AT_ONCE)
+    with ThreadPoolExecutor(os.cpu_count()) as pool:
+        list(pool.map(fill, (slice(a, min(a + _ROWS_AT_ONCE, shape[0])) for a in starts)))
     fitted = float(np.count_nonzero(order) / order.size)
     names, on, doubts, pairs = about
     return FieldMap(median, low, high, order, fitted, names, on, doubts, pairs, codes.notes)
