@@ -78,6 +78,9 @@ class Bench:
         Thickness [nm] of each medium beyond which more of it changes nothing.
     effort : int
         How many refinements the search may spend.
+    spent : int
+    share : float
+        How much of the effort may be spent for now.
     """
 
     merit: Merit
@@ -85,12 +88,13 @@ class Bench:
     caps_nm: FloatArray
     effort: int
     spent: int = 0
+    share: float = 1.0
     best: dict[tuple[int, ...], Candidate] = field(default_factory=dict)
 
     @property
     def tired(self) -> bool:
-        """Whether the effort is spent."""
-        return self.spent >= self.effort
+        """Whether the effort is spent, or the share of it set aside for now."""
+        return self.spent >= self.share * self.effort
 
     def add(self, candidate: Candidate) -> Candidate:
         """Keep a design if it is the best of its order of media; it is given back."""

@@ -24,9 +24,9 @@ _THIN_NM, _THICK_NM = 1.0, 40.0  # of a layer just inserted
 _WHOLE_NM = np.array([30.0, 60.0, 100.0, 150.0])  # of a layer added where no thin one helps
 _WIDTH = 4  # places tried in earnest
 _STARTS_EACH, _STARTS_MORE, _GROWN = 2, 6, 4
-_KICK = 0.25
-_DRAWS = 48  # random thicknesses of which the best is refined
-_PROMISING = 2.0  # times the least merit, up to which a new design is worth growing
+_KICK = 0.6  # standard deviation of the logarithm of a thickness
+_DRAWS = 4  # random thicknesses of which the best is refined: more would all lie in one valley
+_GROWING, _ANEW = 0.3, 0.85  # shares of the effort after which growing, and starting anew, end
 _POLISH = 400  # steps at the end, for valleys that are long and flat
 _ENOUGH = 3  # designs that meet all goals
 
@@ -56,16 +56,20 @@ def search(
     _screen(bench, begin, report)
     if not bench.best:
         bench.add(_fresh(bench, middle_nm, rng))
+    bench.share = _GROWING
     for one in bench.ranked()[:_GROWN]:
         _tell(bench, report)
         bench.add(exchanged(bench, grown(bench, one)))
-    ways = cycle((_fresh, _redrawn, _kicked))
-    while not bench.tired and sum(one.merit < SOLVED for one in bench.best.values()) < _ENOUGH:
+    bench.share = _ANEW
+    for way in cycle((_fresh, _kicked, _redrawn)):
+        if bench.tired or sum(one.merit < SOLVED for one in bench.best.values()) >= _ENOUGH:
+            break
         _tell(bench, report)
-        least = bench.ranked()[0].merit
-        one = bench.add(makeable(bench, next(ways)(bench, middle_nm, rng)))
-        if one.merit < _PROMISING * least:
-            bench.add(exchanged(bench, grown(bench, one)))
+        bench.add(bench.refine(way(bench, middle_nm, rng), bench.limits.thinnest_nm))
+    bench.share = 1.0
+    for one in bench.ranked()[:_ENOUGH]:
+        _tell(bench, report)
+        bench.add(exchanged(bench, grown(bench, one)))
     for one in bench.ranked()[:_ENOUGH]:
         bench.add(bench.refine(one, bench.limits.thinnest_nm, _POLISH))
     for one in bench.ranked()[: 2 * _ENOUGH]:
@@ -276,7 +280,7 @@ def _drawn(
 
 
 def _kicked(bench: Bench, _: float, rng: np.random.Generator) -> Candidate:
-    """One of the best designs shaken by a quarter of its thicknesses."""
+    """One of the best designs with all thicknesses shaken."""
     ranked = bench.ranked()[:_GROWN]
     one = ranked[int(rng.integers(len(ranked)))]
     shaken = one.thickness_nm * np.exp(_KICK * rng.standard_normal(one.which.size))
