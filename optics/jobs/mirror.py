@@ -270,10 +270,11 @@ def _band(goals: Sequence[Goal]) -> tuple[float, float]:
     return min(low for low, _ in spans), max(high for _, high in spans)
 
 
-def _order(design: Design) -> tuple[bool, float, float, int]:
-    """Those that meet the goals first, by yield where it is known, then by merit and layers."""
+def _order(design: Design) -> tuple[bool, float, float, int, float]:
+    """Those that meet the goals first, by yield if known, then by merit, layers and room."""
     good = 0.0 if design.yield_share is None else round(design.yield_share, 2)
-    return not design.met, -good, round(design.merit, 4), design.layers
+    used = max(result.used for result in design.results)
+    return not design.met, -good, round(design.merit, 4), design.layers, used
 
 
 def _notes(merit: Merit, interrupted: bool) -> tuple[str, ...]:

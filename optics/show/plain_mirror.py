@@ -59,6 +59,7 @@ def _result(result: GoalResult) -> Plain:
         "goal": result.goal,
         "met": result.met,
         "miss": result.miss,
+        "spare": result.spare,
         "least": result.least,
         "mean": result.mean,
         "most": result.most,

@@ -64,7 +64,7 @@ def _show_goals(design: Design, out: Console) -> None:
         figures = (_figure(value, result) for value in (result.least, result.mean, result.most))
         table.add_row(
             result.goal, "yes" if result.met else "no", *figures,
-            f"{result.miss:.2g} {'ΔE' if result.unit == 'ΔE' else 'points'}",
+            _miss(result),
         )  # fmt: skip
     out.print(table)
     tolerance = design.tolerance
@@ -78,6 +78,13 @@ def _show_goals(design: Design, out: Console) -> None:
 
 def _figure(value: float, result: GoalResult) -> str:
     return f"{value:.1f} {result.unit}" if result.unit == "ΔE" else f"{value:.2f} %"
+
+
+def _miss(result: GoalResult) -> str:
+    unit = "ΔE" if result.unit == "ΔE" else "points"
+    return (
+        f"none, {result.spare:.2g} {unit} to spare" if result.met else f"{result.miss:.2g} {unit}"
+    )
 
 
 def _show_conditions(found: Designs, out: Console) -> None:

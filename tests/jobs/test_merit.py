@@ -130,9 +130,27 @@ def test_finer_grids_keep_the_goals_and_see_more():
     assert finer.worst(WHICH, THICKNESS)[0] >= one.worst(WHICH, THICKNESS)[0] - 1e-9
 
 
-def test_tightened_bounds_move_towards_the_ends():
-    one = merit("glass", "R>90% 420..680nm", "T<10% 420..680nm", "A=5% 420..680nm").tightened(0.1)
-    assert [goal.percent for goal in one.goals] == pytest.approx([91.0, 9.0, 5.0])
+def test_a_goal_uses_up_all_it_allows_just_where_it_is_missed():
+    R = merit("glass", "R>1% 550nm").results(WHICH, THICKNESS)[0].mean
+    for goals in (f"R>{R:.6f}% 550nm", f"R<{R:.6f}% 550nm", f"R={R - 2.0:.6f}% 550nm within 2%"):
+        used, _, weights = merit("glass", goals).used_with_slopes(WHICH, THICKNESS)
+        assert used[0] == pytest.approx(1.0, abs=1e-6)
+        assert weights.sum() == pytest.approx(1.0)
+    _, slack = colour_target("purple")
+    result = merit("glass", "colour purple within 100").results(WHICH, THICKNESS)[0]
+    assert result.used == pytest.approx(result.mean / (slack + 100.0))
+    assert result.spare == pytest.approx(100.0 - result.miss)
+
+
+def test_slopes_of_what_is_used_up_are_those_of_finite_differences():
+    one = merit("glass 4mm", *GOALS)
+    _, slopes, _ = one.used_with_slopes(WHICH, THICKNESS)
+    up, down = (
+        np.array([one.used_with_slopes(WHICH, THICKNESS + step)[0] for step in sign * np.eye(4)])
+        for sign in (1e-4, -1e-4)
+    )
+    # Central differences at 1e-4 nm, of shares that reach some hundreds.
+    np.testing.assert_allclose(slopes, (up - down).T / 2e-4, rtol=1e-6, atol=1e-6)
 
 
 def test_what_cannot_be_seen_is_refused():

@@ -23,6 +23,7 @@ from oxhue.optics.jobs.designs.bench import (
 from oxhue.optics.jobs.designs.finish import finalists
 from oxhue.optics.jobs.designs.goalreader import parse_goal
 from oxhue.optics.jobs.designs.merit import merit_of
+from oxhue.optics.jobs.designs.room import roomier
 from oxhue.optics.jobs.designs.search import grown, insertions, search
 from oxhue.optics.jobs.designs.starts import caps_nm, middle_nm, starts
 from oxhue.optics.jobs.designs.tolerance import Errors
@@ -166,6 +167,24 @@ def test_a_spike_between_the_points_does_not_pass_for_a_design():
     assert fine.worst(blind.which, blind.thickness_nm)[0] > 1.0
     (found, *_) = finalists(bench, 1, hurry=False)
     assert fine.worst(found.which, found.thickness_nm)[0] < 1e-6
+
+
+def test_where_goals_leave_a_choice_it_does_not_depend_on_where_the_search_stopped():
+    bench = bench_of("glass", ["R>90% 450..650nm"], ["Al", "SiO2", "TiO2"])
+    ends = [roomier(bench, reach(bench, [2, 1, 0], nm)) for nm in ([60, 60, 70], [55, 80, 45])]
+    near = reach(bench, [2, 1, 0], [60, 60, 70])
+    # Steps end below a ten-thousandth of a nanometre; a tenth is printed.
+    np.testing.assert_allclose(ends[0].thickness_nm, ends[1].thickness_nm, atol=1e-2)
+    margins = [bench.merit.margins(d.which, d.thickness_nm)[0] for d in (near, *ends)]
+    assert margins[0] > 0.0
+    assert margins[1] > margins[0] + 0.5
+    assert margins[2] == pytest.approx(margins[1], abs=1e-3)
+
+
+def test_a_design_that_misses_a_goal_is_not_moved():
+    bench = bench_of("glass", ["R>99% 450..650nm"], ["Al"])
+    one = reach(bench, [0], [60.0])
+    assert roomier(bench, one) is one
 
 
 def test_the_job_gives_what_look_takes_and_says_the_same():

@@ -6,7 +6,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from .bench import SOLVED, Bench, Candidate, makeable, pruned, simplified
+from .bench import Bench, Candidate, makeable, pruned, simplified
+from .room import roomier
 
 FINER = 5
 """How many times finer the grid is on which a design is checked than the one it was refined on."""
@@ -14,7 +15,6 @@ FINER = 5
 _DENSITIES = (2, 4)
 _SPIKE = 0.02  # percent points by which the finer grid may find a worse miss
 _FINALISTS_EACH = 3
-_MARGINS = (0.01, 0.03, 0.06, 0.1, 0.15, 0.2, 0.3, 0.4, 0.5, 0.65, 0.8)
 
 
 def finalists(bench: Bench, count: int, hurry: bool) -> list[Candidate]:
@@ -23,7 +23,7 @@ def finalists(bench: Bench, count: int, hurry: bool) -> list[Candidate]:
         return bench.ranked()[:count]
     lean = _best_of([pruned(bench, one) for one in bench.ranked()[: _FINALISTS_EACH * count]])
     simple = _best_of([simplified(bench, one) for one in lean[: count + 2]])
-    return [_with_margin(bench, _dense(bench, one)) for one in simple[: count + 1]]
+    return [roomier(bench, _dense(bench, one)) for one in simple[: count + 1]]
 
 
 def _best_of(candidates: list[Candidate]) -> list[Candidate]:
@@ -45,16 +45,3 @@ def _dense(bench: Bench, candidate: Candidate) -> Candidate:
         candidate = makeable(replace(bench, merit=merit), candidate)
     value = merit.value(candidate.which, candidate.thickness_nm)
     return replace(candidate, merit=value)
-
-
-def _with_margin(bench: Bench, candidate: Candidate) -> Candidate:
-    """A design that meets its bounds, moved away from them as far as it easily goes."""
-    if candidate.merit > SOLVED:
-        return candidate
-    for share in _MARGINS:
-        tight = replace(bench, merit=bench.merit.tightened(share))
-        moved = tight.refine(candidate, bench.limits.thinnest_nm)
-        if moved.merit > SOLVED:
-            break
-        candidate = replace(moved, merit=0.0)
-    return candidate

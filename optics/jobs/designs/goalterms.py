@@ -31,6 +31,7 @@ _FEWEST_STEPS = 8
 _COLOUR_STEP_NM, _SOLAR_STEP_NM, _EMITTANCE_STEP_NM = 5.0, 10.0, 250.0
 _ANGLE_STEP_DEG = 15.0
 _MOST_DENSE_ANGLES = 3
+_LEAST_ROOM = 1e-3  # percent points a bound at 0 or 100 % is taken to allow
 # CIE 15: where the cube root of CIELAB gives way to a straight line.
 _LAB_CUT, _LAB_SLOPE = (6.0 / 29.0) ** 3, (29.0 / 6.0) ** 2 / 3.0
 
@@ -89,6 +90,32 @@ class Term:
         slope = np.asarray(100.0 * np.swapaxes(turn, -1, -2) * live[..., None])  # (..., K, W, L)
         return slope.reshape((*slope.shape[:-3], -1, slope.shape[-1]))
 
+    def used(self, powers: Powers) -> FloatArray:
+        """Shares of what the goal allows that are used up, shape (..., n); met up to 1.
+
+        A bound allows the way from it to 100 or 0 %, a target its ``within``.
+        """
+        gap, _, allowed = self._gap(powers)
+        if self.goal.quantity == "colour":
+            return np.asarray(np.sqrt((gap**2).sum(axis=-1)) / allowed)
+        share = gap / allowed
+        return share if self.summed else share.reshape((*share.shape[:-2], -1))
+
+    def used_slopes(self, powers: Powers) -> FloatArray:
+        """Derivatives of ``used`` to the thicknesses, shape (..., n, L)."""
+        assert powers.dR is not None
+        assert powers.dT is not None
+        gap, sign, allowed = self._gap(powers)
+        turn = self._fraction(powers.dR, powers.dT, change=True)  # (..., K, L, W)
+        if self.goal.quantity == "colour":
+            lab = self._lab_slopes(self._fraction(powers.R, powers.T), turn)
+            size = np.maximum(np.sqrt((gap**2).sum(axis=-1)), 1e-12)
+            return np.asarray((gap[..., None] * lab).sum(axis=-2) / (size * allowed)[..., None])
+        if self.summed:
+            return np.asarray(sign[..., None] * 100.0 * _dot(turn, self.weights) / allowed)
+        slope = sign[..., None] * 100.0 * np.swapaxes(turn, -1, -2) / allowed  # (..., K, W, L)
+        return np.asarray(slope.reshape((*slope.shape[:-3], -1, slope.shape[-1])))
+
     def worst(self, powers: Powers) -> FloatArray:
         """The largest miss of any point [percent points or ΔE], shape (...)."""
         miss = self.misses(powers)
@@ -115,6 +142,19 @@ class Term:
         percent = 100.0 * reading
         return percent if self.summed else percent.reshape((*percent.shape[:-2], -1))
 
+    def _gap(self, powers: Powers) -> tuple[FloatArray, FloatArray, float]:
+        """Distance from the ideal, its sign on the reading, and how much of it is allowed."""
+        reading = self._reading(self._fraction(powers.R, powers.T))
+        goal = self.goal
+        if goal.quantity == "colour":
+            gap = reading - self.target_lab
+            return gap, np.ones_like(gap), self.slack + goal.allowed_miss
+        ideal = {">": 100.0, "<": 0.0, "=": goal.percent}[goal.relation]
+        gap = 100.0 * reading - ideal
+        sign: FloatArray = np.where(gap < 0.0, -1.0, 1.0)
+        room = abs(ideal - goal.percent) if goal.relation != "=" else goal.allowed_miss
+        return np.abs(gap), sign, max(room, _LEAST_ROOM)
+
     def _fraction(self, R: FloatArray, T: FloatArray, change: bool = False) -> FloatArray:
         quantity = self.goal.quantity
         if quantity == "T" or self.goal.view == "through":
@@ -139,14 +179,18 @@ class Term:
         size = np.sqrt((gap**2).sum(axis=-1, keepdims=True))
         return np.asarray(np.maximum(0.0, 1.0 - self.slack / np.maximum(size, 1e-12)))
 
-    def _colour_slopes(self, fraction: FloatArray, turn: FloatArray) -> FloatArray:
-        """Shape (..., K, 3, L)."""
+    def _lab_slopes(self, fraction: FloatArray, turn: FloatArray) -> FloatArray:
+        """Derivatives of L*, a*, b* to the thicknesses, shape (..., K, 3, L)."""
         ratio = _dot(fraction, self.weights) / white_xyz()
         safe = np.maximum(ratio, _LAB_CUT)
         bend = np.where(ratio > _LAB_CUT, safe ** (-2.0 / 3.0) / 3.0, _LAB_SLOPE)
         f = bend[..., None, :] * _dot(turn, self.weights) / white_xyz()  # (..., K, L, 3)
         x, y, z = f[..., 0], f[..., 1], f[..., 2]
-        lab = np.stack([116.0 * y, 500.0 * (x - y), 200.0 * (y - z)], axis=-2)  # (..., K, 3, L)
+        return np.stack([116.0 * y, 500.0 * (x - y), 200.0 * (y - z)], axis=-2)
+
+    def _colour_slopes(self, fraction: FloatArray, turn: FloatArray) -> FloatArray:
+        """Derivatives of the distance beyond the slack, shape (..., K, 3, L)."""
+        lab = self._lab_slopes(fraction, turn)
         if not self.slack:
             return lab
         gap = xyz_to_lab(_dot(fraction, self.weights), white_xyz()) - self.target_lab

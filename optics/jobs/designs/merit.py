@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,6 +32,10 @@ class GoalResult:
     met : bool
     miss : float
         The worst miss over band and angles [percent points, or ΔE for a colour].
+    spare : float
+        How far it is from being missed, in the same unit; below 0 if it is.
+    used : float
+        The largest share of what it allows that is used up [-].
     least, mean, most : float
         Of what the goal is about [%], or distances from the target colour [ΔE].
     unit : str
@@ -40,6 +44,8 @@ class GoalResult:
     goal: str
     met: bool
     miss: float
+    spare: float
+    used: float
     least: float
     mean: float
     most: float
@@ -142,7 +148,8 @@ class Merit:
             met = miss <= term.goal.allowed_miss + 1e-9
             found.append(
                 GoalResult(
-                    str(term.goal), met, miss,
+                    str(term.goal), met, miss, float(term.margin(seen[i])),
+                    float(term.used(seen[i]).max()),
                     float(read.min()), float(read.mean()), float(read.max()), term.goal.unit,
                 )
             )  # fmt: skip
@@ -152,13 +159,22 @@ class Merit:
         """The same goals on grids that many times finer."""
         return merit_of(self.base, self.palette, self.goals, self.density * times, self.total_nm)
 
-    def tightened(self, share: float) -> Merit:
-        """Bounds moved by a share of what is left to 0 or 100 %; targets as they are."""
-        goals = tuple(_tightened(goal, share) for goal in self.goals)
-        terms = tuple(
-            (i, replace(term, goal=goal)) for (i, term), goal in zip(self.terms, goals, strict=True)
-        )
-        return replace(self, goals=goals, terms=terms)
+    def used_with_slopes(
+        self, which: Which, thickness_nm: FloatArray
+    ) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Shares of what is allowed that are used up (n,), slopes (n, L), and weights (n,).
+
+        The weights add up to 1. The total thickness is not among them.
+        """
+        seen = [s.gradient(s.index(which), thickness_nm) for s in self.sights]
+        used, slopes, weights = [], [], []
+        whole = sum(goal.weight for goal in self.goals)
+        for i, term in self.terms:
+            used.append(term.used(seen[i]))
+            slopes.append(term.used_slopes(seen[i]))
+            count = used[-1].size
+            weights.append(np.full(count, term.goal.weight / whole / count))
+        return np.concatenate(used), np.concatenate(slopes), np.concatenate(weights)
 
     def _scaled(self) -> Sequence[tuple[tuple[int, Term], float]]:
         whole = sum(goal.weight for goal in self.goals)
@@ -238,11 +254,3 @@ def _sight(
             f"goal '{goal}' looks at {grid[0]:g} to {grid[-1]:g} nm, where data are missing: "
             f"{error}; another data set may reach there"
         ) from error
-
-
-def _tightened(goal: Goal, share: float) -> Goal:
-    if goal.relation == ">":
-        return replace(goal, percent=goal.percent + share * (100.0 - goal.percent))
-    if goal.relation == "<":
-        return replace(goal, percent=goal.percent * (1.0 - share))
-    return goal
