@@ -88,8 +88,8 @@ def assay(
     """
     from ..optics.errors import InputError
     from ..optics.jobs.assay import assay as assay_job
-    from ..optics.show.charts import check_chart_name
     from ..optics.show.charts_assay import chart_verdict
+    from ..optics.show.drawing import check_chart_name
     from ..optics.show.plain_assay import verdict_plain
     from ..optics.show.text_assay import show_verdict
 

@@ -34,8 +34,8 @@ def coupons(
     """
     from ..optics.jobs.coupons import coupons as coupons_job
     from ..optics.jobs.heats.kiln import kiln_text
-    from ..optics.show.charts import check_chart_name
     from ..optics.show.charts_growth import chart_learned
+    from ..optics.show.drawing import check_chart_name
     from ..optics.show.files import write_whole
     from ..optics.show.plain_growth import learned_plain
     from ..optics.show.text_growth import show_learned

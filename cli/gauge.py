@@ -139,7 +139,8 @@ def gauge(
     from ..optics.inference.reading import parse_reading
     from ..optics.jobs.gauge import gauge as gauge_job
     from ..optics.quantities import parse_range
-    from ..optics.show.charts import chart_estimate, check_chart_name
+    from ..optics.show.charts import chart_estimate
+    from ..optics.show.drawing import check_chart_name
     from ..optics.show.plain import estimate_plain
     from ..optics.show.text import show_estimate
 

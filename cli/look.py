@@ -29,7 +29,8 @@ def look(
     """
     from ..optics.jobs.look import look as look_job
     from ..optics.quantities import parse_quantity
-    from ..optics.show.charts import chart_look, check_chart_name
+    from ..optics.show.charts import chart_look
+    from ..optics.show.drawing import check_chart_name
     from ..optics.show.plain import look_plain
     from ..optics.show.text import show_look
 

@@ -22,7 +22,8 @@ def materials(
     """
     from ..optics.errors import InputError
     from ..optics.films.materials import list_materials
-    from ..optics.show.charts import chart_material, check_chart_name
+    from ..optics.show.charts import chart_material
+    from ..optics.show.drawing import check_chart_name
     from ..optics.show.plain import material_plain
     from ..optics.show.text import show_materials
 

@@ -93,8 +93,8 @@ def mirror(
     from ..optics.jobs.designs.tolerance import parse_errors
     from ..optics.jobs.mirror import design_mirror
     from ..optics.quantities import parse_quantity
-    from ..optics.show.charts import check_chart_name
     from ..optics.show.charts_mirror import chart_designs
+    from ..optics.show.drawing import check_chart_name
     from ..optics.show.plain_mirror import designs_plain
     from ..optics.show.text_mirror import show_designs
 

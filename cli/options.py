@@ -73,7 +73,7 @@ def answer(
     figure: Callable[[], Figure] | None = None,
 ) -> None:
     """Write the chart if one is wanted, then the answer to stdout as JSON or as text."""
-    from ..optics.show.charts import save_chart
+    from ..optics.show.drawing import save_chart
     from ..optics.show.text import console
 
     if chart is not None and figure is not None:

@@ -91,8 +91,8 @@ def sheet(
     from ..optics.jobs.runs.replan import parse_made
     from ..optics.jobs.runsheet import run_sheet
     from ..optics.quantities import parse_quantity
-    from ..optics.show.charts import check_chart_name
     from ..optics.show.charts_sheet import chart_sheet
+    from ..optics.show.drawing import check_chart_name
     from ..optics.show.plain_sheet import sheet_plain
     from ..optics.show.text_sheet import show_sheet
 

@@ -67,7 +67,7 @@ def tint(
     from ..optics.errors import InputError
     from ..optics.jobs.heats.kiln import load_kiln
     from ..optics.quantities import parse_quantity
-    from ..optics.show.charts import check_chart_name
+    from ..optics.show.drawing import check_chart_name
 
     if chart is not None:
         check_chart_name(chart)

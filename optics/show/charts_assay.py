@@ -6,13 +6,13 @@ from typing import TYPE_CHECKING
 
 from ..jobs.expectation import Expectation
 from ..jobs.suspicion.verdict import Verdict
+from .drawing import INK, ink_on, new_figure
 from .text_assay import percent_of
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-_INK = "#222222"
 _SIDES = (("front", "film side"), ("back", "from behind"), ("through", "through"))
 _ROW_IN, _WIDTH_IN = 0.62, 9.5
 _NAMES_SHARE = 0.25  # of the width
@@ -23,29 +23,41 @@ Row = tuple[str, dict[str, tuple[str, str]]]
 
 def chart_verdict(verdict: Verdict) -> Figure:
     """Swatches of all hypotheses, likeliest first, with their probabilities."""
+    figure, ax = _figure(len(verdict.hypotheses))
+    plot_verdict(verdict, ax)
+    return figure
+
+
+def plot_verdict(verdict: Verdict, ax: Axes | None = None) -> Axes:
+    """Rows of swatches, one for each thing the film may be, likeliest first."""
     rows: list[Row] = [
         (f"{one.name}\n{_percent(one.probability)}, {one.example_nm:.0f} nm", one.looks)
         for one in verdict.hypotheses
     ]
-    figure, ax = _figure(len(rows))
-    plot_swatches(rows, ax)
+    ax = plot_swatches(rows, ax)
     noticed = "; ".join(one.partition(": ")[2] for one in verdict.observations)
-    ax.set_title(_wrapped(f"What each would look like beside a film that {noticed}"), fontsize=10)
-    return figure
+    ax.set_title(_wrapped(f"What each would look like beside a film that {noticed}"), fontsize=10.5)
+    return ax
 
 
 def chart_expectation(expectation: Expectation) -> Figure:
     """Swatches of a good film and of what it would be with rising oxidation."""
+    figure, ax = _figure(len(expectation.showings))
+    plot_expectation(expectation, ax)
+    return figure
+
+
+def plot_expectation(expectation: Expectation, ax: Axes | None = None) -> Axes:
+    """Rows of swatches, from the good film to one oxidised through."""
     rows: list[Row] = []
     for one in expectation.showings:
         sides = {"front": one.front, "back": one.back, "through": one.through}
         looks = {k: (str(a.srgb_hex), str(a.name)) for k, a in sides.items() if a is not None}
         label = "as it should be" if one.oxidised == 0.0 else f"{percent_of(one)} oxidised"
         rows.append((f"{label}\n{one.thickness_nm:.0f} nm", looks))
-    figure, ax = _figure(len(rows))
-    plot_swatches(rows, ax)
-    ax.set_title(expectation.text, fontsize=10)
-    return figure
+    ax = plot_swatches(rows, ax)
+    ax.set_title(expectation.text, fontsize=10.5)
+    return ax
 
 
 def plot_swatches(rows: list[Row], ax: Axes | None = None) -> Axes:
@@ -56,24 +68,24 @@ def plot_swatches(rows: list[Row], ax: Axes | None = None) -> Axes:
     rows : list of (label, looks)
         ``looks`` has hex and name by side; a missing side is left blank.
     """
+    from matplotlib.colors import to_rgb
     from matplotlib.patches import Rectangle
 
     ax = ax or _figure(len(rows))[1]
     width = (1.0 - _NAMES_SHARE) / len(_SIDES)
     for i, (label, looks) in enumerate(rows):
         top = len(rows) - i
-        ax.text(0.0, top - 0.5, label, va="center", ha="left", fontsize=8, color=_INK)
+        ax.text(0.0, top - 0.5, label, va="center", ha="left", fontsize=8, color=INK)
         for j, (side, _) in enumerate(_SIDES):
             if side not in looks:
                 continue
             hex_value, name = looks[side]
             left = _NAMES_SHARE + j * width
             place, size = (left, top - 0.95), (0.96 * width, 0.9)
-            ax.add_patch(Rectangle(place, *size, facecolor=hex_value, edgecolor=_INK, lw=0.5))
-            ink = "white" if _luminance(hex_value) < 0.25 else "black"
+            ax.add_patch(Rectangle(place, *size, facecolor=hex_value, edgecolor=INK, lw=0.5))
             ax.text(
                 left + 0.48 * width, top - 0.5, f"{name}\n{hex_value}", va="center", ha="center",
-                fontsize=7, color=ink,
+                fontsize=7, color=ink_on(to_rgb(hex_value)),
             )  # fmt: skip
     for j, (_, words) in enumerate(_SIDES):
         middle = _NAMES_SHARE + (j + 0.48) * width
@@ -85,20 +97,12 @@ def plot_swatches(rows: list[Row], ax: Axes | None = None) -> Axes:
 
 
 def _figure(rows: int) -> tuple[Figure, Axes]:
-    from matplotlib.figure import Figure
-
-    figure = Figure(figsize=(_WIDTH_IN, 1.2 + _ROW_IN * rows), layout="constrained")
-    return figure, figure.subplots()
+    figure, (ax,) = new_figure(_WIDTH_IN, 1.2 + _ROW_IN * rows, [1.0])
+    return figure, ax
 
 
 def _percent(share: float) -> str:
     return "under 1 %" if share < 0.01 else f"{100.0 * min(share, 0.99):.0f} %"
-
-
-def _luminance(hex_value: str) -> float:
-    from ..colour.spaces import parse_hex, srgb_to_xyz
-
-    return float(srgb_to_xyz(parse_hex(hex_value))[1]) / 100.0
 
 
 def _wrapped(text: str) -> str:

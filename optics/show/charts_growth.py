@@ -10,12 +10,12 @@ from numpy.typing import NDArray
 from ..jobs.coupons import Learned
 from ..jobs.heats.heatstrip import HeatStrip
 from ..jobs.tint import Tint
+from .drawing import INK, QUIET, SHADE, alone, dress, ink_on, new_figure
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-_INK, _QUIET = "#222222", "#777777"
 _LEVELS_NM = (5.0, 10.0, 15.0, 20.0, 30.0, 40.0, 50.0, 70.0, 100.0, 150.0, 200.0, 300.0)
 _LEAST_CELLS = 12  # a name is written where it covers so many cells of the strip
 
@@ -29,92 +29,91 @@ def chart_strip(strip: HeatStrip, mark: tuple[float, float] | None = None) -> Fi
     mark : tuple of float, optional
         A heat to mark: time [min] and temperature [°C].
     """
-    figure, ax = _figure(8.5, 5.6)
-    plot_strip(strip, ax)
+    figure, (ax,) = new_figure(8.5, 5.6, [1.0])
+    plot_heats(strip, ax)
     if mark is not None:
-        ax.plot(*mark, marker="o", mfc="none", mec=_INK, ms=10, mew=1.8)
+        place = float(np.log(mark[0])), mark[1]
+        ax.plot(*place, marker="o", mfc="none", mec="white", ms=11, mew=3.5)
+        ax.plot(*place, marker="o", mfc="none", mec=INK, ms=11, mew=1.6)
     return figure
 
 
-def plot_strip(strip: HeatStrip, ax: Axes | None = None) -> Axes:
-    """The strip on axes of its own or on given ones."""
+def plot_heats(strip: HeatStrip, ax: Axes | None = None) -> Axes:
+    """Colours of a metal over time and temperature, with lines of equal oxide."""
     from matplotlib.colors import to_rgb
 
-    ax = ax or _figure(8.5, 5.6)[1]
+    ax = ax or alone(8.5, 5.6)
     colours = np.array([[to_rgb(str(one)) for one in row] for row in strip.srgb_hex])
     minutes, degrees = strip.time_min, strip.temperature_C
     ax.pcolormesh(_edges(np.log(minutes)), _edges(degrees), colours)
     levels = [nm for nm in _LEVELS_NM if strip.thickness_nm.min() < nm < strip.thickness_nm.max()]
     if levels:
         lines = ax.contour(
-            np.log(minutes), degrees, strip.thickness_nm, levels, colors=_INK, linewidths=0.8
+            np.log(minutes), degrees, strip.thickness_nm, levels, colors=INK, linewidths=0.8
         )
         ax.clabel(lines, fmt="%g nm", fontsize=7)
     for name, row, column in _labels(strip.name):
-        dark = colours[row, column] @ [0.2126, 0.7152, 0.0722] < 0.45
         ax.text(
             float(np.log(minutes[column])), float(degrees[row]), name, fontsize=7, ha="center",
-            va="center", color="white" if dark else "black",
+            va="center", color=ink_on(colours[row, column]),
         )  # fmt: skip
     ticks = [m for m in (1, 2, 5, 10, 20, 30, 60, 120, 240) if minutes[0] <= m <= minutes[-1]]
     ax.set_xticks(np.log(ticks), [f"{m:g}" for m in ticks])
     ax.set_xlabel("time [min]")
     ax.set_ylabel("temperature [°C]")
-    ax.set_title(f"{strip.metal_name}: typical colour of {strip.oxide}")
-    return ax
+    ax.set_title(f"{strip.metal_name}: typical colour of {strip.oxide}, its thickness as lines")
+    return dress(ax, grid="")
 
 
 def chart_learned(learned: Learned) -> Figure:
     """Test pieces beside the fitted law."""
-    figure, ax = _figure(7.0, 4.6)
-    plot_residuals(learned, ax)
+    figure, (ax,) = new_figure(7.0, 4.6, [1.0])
+    plot_test_pieces(learned, ax)
     return figure
 
 
-def plot_residuals(learned: Learned, ax: Axes | None = None) -> Axes:
+def plot_test_pieces(learned: Learned, ax: Axes | None = None) -> Axes:
     """What each piece came out as over what the law says, with the 90 % band, in per cent."""
-    ax = ax or _figure(7.0, 4.6)[1]
+    ax = ax or alone(7.0, 4.6)
     middle = np.array([one.predicted_nm for one in learned.residuals])
     band = np.array([one.interval90_nm for one in learned.residuals])
     seen = np.array([one.thickness_nm for one in learned.residuals])
     place = np.arange(middle.size)
     low, high = 100.0 * (band / middle[:, None] - 1.0).T
-    ax.vlines(place, low, high, color="#c9c9c9", lw=9, label="90 % of such pieces")
-    ax.plot(place, 100.0 * (seen / middle - 1.0), "o", color=_INK, label="came out")
-    ax.axhline(0.0, color=_QUIET, lw=0.8)
+    ax.vlines(place, low, high, color=SHADE, lw=9, label="90 % of such pieces")
+    ax.plot(place, 100.0 * (seen / middle - 1.0), "o", color=INK, label="came out")
+    ax.axhline(0.0, color=QUIET, lw=0.8)
     labels = [f"{one.id}: {one.heat}\n{one.outcome}" for one in learned.residuals]
-    ax.set_xticks(place, labels, rotation=35, ha="right", fontsize=7)
     ax.set_ylabel("thickness against the fitted law [%]")
     ax.set_title(f"{learned.metal_name}: {learned.kiln.pieces} test pieces")
-    ax.legend(frameon=False, fontsize=8)
+    dress(ax, grid="y", legend=True)
+    ax.set_xticks(place, labels, rotation=35, ha="right", fontsize=7)
     return ax
 
 
 def chart_tint(tint: Tint) -> Figure:
     """Where the thickness of a piece so treated may come out."""
-    figure, ax = _figure(7.0, 3.8)
+    figure, (ax,) = new_figure(7.0, 3.8, [1.0])
     plot_tint(tint, ax)
     return figure
 
 
 def plot_tint(tint: Tint, ax: Axes | None = None) -> Axes:
-    """Histogram of the thickness, the 90 % interval marked."""
-    ax = ax or _figure(7.0, 3.8)[1]
-    ax.hist(tint.drawn_nm, bins=30, color="#c9c9c9", edgecolor=_QUIET, density=True)
+    """Histogram of the thickness of such pieces, its middle and 90 % interval marked."""
+    ax = ax or alone(7.0, 3.8)
+    ax.hist(tint.drawn_nm, bins=30, color=SHADE, edgecolor=QUIET, density=True)
     for edge in tint.interval90_nm:
-        ax.axvline(edge, color=_QUIET, ls="--", lw=1.0)
-    ax.axvline(tint.thickness_nm, color=tint.srgb_hex or _INK, lw=4.0)
+        ax.axvline(edge, color=INK, ls="--", lw=1.0)
+    ax.axvline(tint.thickness_nm, color=INK, lw=6.0)
+    if tint.srgb_hex is not None:
+        ax.axvline(tint.thickness_nm, color=tint.srgb_hex, lw=4.0)
     ax.set_xlabel(f"thickness of {tint.oxide} [nm]")
-    ax.set_ylabel("probability per nm")
-    ax.set_title(f"{tint.metal_name}, {tint.treatment}")
-    return ax
-
-
-def _figure(width_in: float, height_in: float) -> tuple[Figure, Axes]:
-    from matplotlib.figure import Figure
-
-    figure = Figure(figsize=(width_in, height_in), layout="constrained")
-    return figure, figure.subplots()
+    ax.set_ylabel("probability per nm [1/nm]")
+    ax.set_title(
+        f"{tint.metal_name}, {tint.treatment}: middle {tint.thickness_nm:.0f} nm, 90 % between "
+        f"the dashed lines"
+    )
+    return dress(ax, grid="y")
 
 
 def _edges(points: NDArray[np.float64]) -> NDArray[np.float64]:

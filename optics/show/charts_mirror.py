@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -13,13 +14,13 @@ from ..films.respond import films_as_arrays, respond
 from ..jobs.designs.goals import Goal
 from ..jobs.mirror import Design, Designs
 from .charts import plot_ramp
+from .drawing import INK, QUIET, SHADE, alone, dress, new_figure
 from .text_mirror import short_stack
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-_INK, _QUIET, _BAND = "#222222", "#777777", "#d0d0d0"
 _STYLES = {"R": "-", "T": "--", "A": ":"}
 _AROUND_NM = 40.0  # shown on either side of the goals' bands
 _STEEPEST_DEG = 70.0
@@ -28,39 +29,44 @@ _WIDE_NM = (350.0, 1000.0)
 
 def chart_designs(found: Designs) -> Figure:
     """The best design: R, T and A with the goals, its colour from 0 to 70°, and its inside."""
-    from matplotlib.figure import Figure
-
-    figure = Figure(figsize=(8.0, 9.0), layout="constrained")
-    above, strip, below = figure.subplots(3, 1, height_ratios=[2.4, 0.6, 1.6])
-    best = found.designs[0]
-    plot_goals(best, found, above)
-    plot_angles(best, found, strip)
-    plot_depth(best, below)
-    figure.suptitle(short_stack(best.piece), fontsize=9, wrap=True)
+    figure, (above, strip, below) = new_figure(8.0, 9.0, [2.4, 0.6, 1.6])
+    plot_design(found, above)
+    plot_tilt(found, strip)
+    plot_depth(found, below)
     return figure
 
 
-def plot_goals(design: Design, found: Designs, ax: Axes) -> Axes:
-    """R, T and A square on over wavelength, where the pieces lie, and what the goals ask."""
+def plot_design(found: Designs, ax: Axes | None = None, which: int = 0) -> Axes:
+    """R, T and A square on over wavelength, where the pieces lie, and what the goals ask.
+
+    Parameters
+    ----------
+    found : Designs
+    ax : Axes, optional
+    which : int
+        Which of the designs; the best is 0.
+    """
+    ax = ax or alone()
+    design = found.designs[which]
     grid = np.linspace(*_shown_nm(found), 401)
     seen = respond(design.piece, grid)
     tolerance = design.tolerance
     if tolerance is not None and tolerance.wavelength_nm.size > 1:
         ax.fill_between(
             tolerance.wavelength_nm, 100 * tolerance.low_R, 100 * tolerance.high_R,
-            color=_BAND, label=f"R of 90 % of pieces, errors {tolerance.errors}",
+            color=SHADE, label=f"R of 90 % of pieces, errors {tolerance.errors}",
         )  # fmt: skip
     wanted = {"R", *(goal.quantity for goal in found.goals)}
     for name, fraction in (("R", seen.R), ("T", seen.T), ("A", seen.A)):
         if name in wanted:
-            ax.plot(grid, 100.0 * fraction, _STYLES[name], color=_INK, label=name)
+            ax.plot(grid, 100.0 * fraction, _STYLES[name], color=INK, lw=1.8, label=name)
     for goal in found.goals:
         _plot_bound(goal, ax)
     ax.set_xlabel("wavelength [nm]")
     ax.set_ylabel("share of the light [%]")
     ax.set_xlim(grid[0], grid[-1])
-    ax.legend(loc="best", frameon=False, fontsize=8)
-    return ax
+    ax.set_title(textwrap.fill(short_stack(design.piece), 90))
+    return dress(ax, legend=True)
 
 
 def _plot_bound(goal: Goal, ax: Axes) -> None:
@@ -69,42 +75,49 @@ def _plot_bound(goal: Goal, ax: Axes) -> None:
     low, high = goal.span_nm
     mark = {">": "^", "<": "v", "=": "o"}[goal.relation]
     ends = [low - 3.0, high + 3.0] if low == high else [low, high]
-    ax.plot(ends, [goal.percent, goal.percent], color="C3", lw=1.5, marker=mark, label=str(goal))
+    ax.plot(ends, [goal.percent, goal.percent], color=QUIET, lw=1.0, ls=(0, (1, 1)),
+            marker=mark, ms=7, mfc="white", mec=INK, label=str(goal))  # fmt: skip
 
 
-def plot_angles(design: Design, found: Designs, ax: Axes) -> Axes:
-    """Its colour as it is tilted from 0 to 70°."""
+def plot_tilt(found: Designs, ax: Axes | None = None, which: int = 0) -> Axes:
+    """Colours of a design as it is tilted from 0 to 70°, as a strip."""
+    design = found.designs[which]
     angles = np.arange(0.0, _STEEPEST_DEG + 0.1, 2.0)
     viewing = found.viewing
     seen = [
         appear(respond(design.piece, angle_deg=angle), viewing.light, viewing.observer)
         for angle in angles
     ]
-    plot_ramp(angles, [str(one.srgb_hex) for one in seen], [str(one.name) for one in seen], ax)
+    hexes, names = [str(one.srgb_hex) for one in seen], [str(one.name) for one in seen]
+    ax = plot_ramp(angles, hexes, names, ax)
     ax.set_xlabel("angle from square on [°]")
     return ax
 
 
-def plot_depth(design: Design, ax: Axes) -> Axes:
+def plot_depth(found: Designs, ax: Axes | None = None, which: int = 0) -> Axes:
     """The field and the absorption through the films, in the middle of the design's band."""
+    ax = ax or alone()
+    design = found.designs[which]
     middle = 2.0 / (1.0 / design.band_nm[0] + 1.0 / design.band_nm[1])
     films = films_as_arrays(design.piece, design.piece.layers, np.array([middle]))
     inside = depth_profile(films.index[:, 0], films.thickness_nm, middle)
-    ax.plot(inside.depth_nm, inside.field, color=_INK, label="|E|², incident wave 1")
+    ax.plot(inside.depth_nm, inside.field, color=INK, lw=1.8, label="|E|², incident wave 1")
     for x in inside.boundaries_nm:
-        ax.axvline(x, color=_BAND, lw=0.8, zorder=0)
+        ax.axvline(x, color=SHADE, lw=0.8, zorder=0)
     if inside.absorption_per_nm.max(initial=0.0) > 0.0:
         share = 1000.0 * inside.absorption_per_nm
         twin = ax.twinx()
-        twin.plot(inside.depth_nm, share, "--", color=_QUIET, label="absorbed")
-        twin.set_ylabel("absorbed [0.1 %/nm]", color=_QUIET)
+        twin.plot(inside.depth_nm, share, "--", color=QUIET, label="absorbed")
+        twin.set_ylabel("absorbed, dashed [0.1 %/nm]", color=QUIET)
         twin.set_ylim(bottom=0.0)
+        twin.tick_params(labelsize=9, colors=QUIET)
+        twin.spines["top"].set_visible(False)
     _name_layers(design, inside.boundaries_nm, ax)
     ax.set_xlim(0.0, inside.boundaries_nm[-1])
     ax.set_ylim(bottom=0.0)
     ax.set_xlabel(f"depth from the surface [nm], at {middle:.0f} nm square on")
-    ax.set_ylabel("|E|² over the incident")
-    return ax
+    ax.set_ylabel("|E|² over the incident [-]")
+    return dress(ax, grid="")
 
 
 def _name_layers(design: Design, boundaries_nm: NDArray[np.float64], ax: Axes) -> None:

@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ..colour.appearance import Appearance
+from ..growth.geometry import Piece
 from ..jobs.runsheet import RunSheet
+from .drawing import INK, MAP_COLOURS, alone, dress
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
+    from matplotlib.patches import Patch
 
-_INK = "#222222"
 _CONTOURS = 8
 _FLAT = 1e-6  # below this spread there is nothing to draw lines of
 
@@ -23,23 +25,36 @@ def chart_sheet(sheet: RunSheet) -> Figure:
     """Map of the thickness beside the strip of the witness."""
     from matplotlib.figure import Figure
 
-    figure = Figure(figsize=(10.0, 4.6), layout="constrained")
-    left, right = figure.subplots(1, 2, width_ratios=[1.0, 1.5])
-    plot_map(sheet, left)
-    plot_strip(sheet, right)
+    figure = Figure(figsize=(10.0, 4.6), layout="constrained", facecolor="white")
+    left, right = figure.subplots(1, 2, width_ratios=[1.0, 1.4])
+    plot_evenness(sheet, left)
+    plot_witness(sheet, right)
     return figure
 
 
-def plot_map(sheet: RunSheet, ax: Axes) -> Axes:
+def plot_evenness(sheet: RunSheet, ax: Axes | None = None) -> Axes:
     """Thickness over the piece in percent of its middle; outside the piece stays white."""
+    ax = ax or alone(5.2, 4.6)
     even = sheet.uniformity
-    share = np.ma.masked_where(~even.inside, 100.0 * even.relative)
-    drawn = ax.pcolormesh(even.x_mm, even.y_mm, share, cmap="cividis", shading="gouraud")
+    share = 100.0 * even.relative
+    ends = 100.0 * even.lowest, 100.0 * even.highest
+    drawn = ax.pcolormesh(
+        even.x_mm, even.y_mm, share, cmap=MAP_COLOURS, shading="gouraud", vmin=ends[0],
+        vmax=ends[1],
+    )  # fmt: skip
+    outline = _outline(sheet.setup.piece)
+    ax.add_patch(outline)
+    drawn.set_clip_path(outline)
     if even.highest - even.lowest > _FLAT:
-        lines = ax.contour(even.x_mm, even.y_mm, share, _CONTOURS, colors="white", linewidths=0.7)
-        ax.clabel(lines, fmt="%.4g", fontsize=7)
+        levels = np.linspace(*ends, _CONTOURS + 2)[1:-1]
+        inks = ["white" if level < sum(ends) / 2.0 else INK for level in levels]
+        lines = ax.contour(even.x_mm, even.y_mm, share, levels, colors=inks, linewidths=0.7)
+        lines.set_clip_path(outline)
+        inside = np.ma.masked_where(~even.inside, share)
+        ax.clabel(lines, [one for one in levels if one >= inside.min()], fmt="%.4g", fontsize=7)
     if ax.figure is not None:
-        ax.figure.colorbar(drawn, ax=ax, label="thickness [% of the middle]", shrink=0.8)
+        bar = ax.figure.colorbar(drawn, ax=ax, label="thickness [% of the middle]", shrink=0.8)
+        bar.ax.tick_params(labelsize=8)
     ax.set_aspect("equal")
     ax.set_xlabel("along the offset [mm]")
     ax.set_ylabel("across [mm]")
@@ -49,13 +64,14 @@ def plot_map(sheet: RunSheet, ax: Axes) -> Axes:
         f"{sheet.setup.source.kind} at {place.distance_mm:g} mm{turning}: "
         f"±{100.0 * even.half_spread:.2g} %"
     )
-    return ax
+    return dress(ax, grid="")
 
 
-def plot_strip(sheet: RunSheet, ax: Axes) -> Axes:
+def plot_witness(sheet: RunSheet, ax: Axes | None = None) -> Axes:
     """Colours of the witness against all that has been laid, front above back above through."""
     from matplotlib.colors import to_rgb
 
+    ax = ax or alone(7.0, 3.6)
     edges, rows = [0.0], _rows(sheet)
     for step in sheet.steps:
         start = edges[-1]
@@ -71,13 +87,23 @@ def plot_strip(sheet: RunSheet, ax: Axes) -> Axes:
             va="bottom", fontsize=8,
         )  # fmt: skip
         whole += step.thickness_nm
-        ax.axvline(whole, color=_INK, lw=0.8)
+        ax.axvline(whole, color=INK, lw=0.8)
     ax.set_xlim(0.0, whole)
     ax.set_ylim(-float(len(rows)), 0.0)
     ax.set_yticks([-i - 0.5 for i in range(len(rows))], names)
     ax.set_xlabel("laid so far [nm]")
     ax.set_title("what the witness slide shows", pad=18)
-    return ax
+    return dress(ax, grid="")
+
+
+def _outline(piece: Piece) -> Patch:
+    from matplotlib.patches import Ellipse, Rectangle
+
+    width, height = piece.width_mm, piece.height_mm
+    style: dict[str, Any] = {"facecolor": "none", "edgecolor": INK, "lw": 0.8}
+    if piece.round:
+        return Ellipse((0.0, 0.0), width, height, **style)
+    return Rectangle((-0.5 * width, -0.5 * height), width, height, **style)
 
 
 def _rows(sheet: RunSheet) -> list[tuple[str, NDArray[np.str_]]]:

@@ -12,7 +12,8 @@ from ..inference.estimate import Estimate
 from ..inference.reading import parse_reading
 from ..jobs.gauge import gauge
 from ..jobs.look import Look, look
-from .charts import chart_estimate, chart_look, save_chart
+from .charts import chart_estimate, chart_look
+from .drawing import save_chart
 from .files import make_folder, write_whole
 from .plain import data_sets
 from .report import CAUTIONS, Cell, Section, Swatch, Table, report_html

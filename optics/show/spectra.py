@@ -14,10 +14,11 @@ from ..inference.simulate import Films, film_xyz
 from ..jobs.gauge import hex_and_name
 from ..jobs.spectra.figures import Minimum
 from ..jobs.spectrum import SpectrumFit
-from .charts import new_figure
+from .drawing import INK, QUIET, alone, dress, new_figure
 from .text import ordinal, percent, plain_table, span, swatch
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
     from rich.console import Console
 
@@ -163,13 +164,28 @@ def _verdict(fit: SpectrumFit) -> str:
 def chart_spectrum(fit: SpectrumFit) -> Figure:
     """Readings and best model above, what is left below."""
     figure, (above, below) = new_figure(7.0, 5.0, [2.4, 1.0], share=True)
-    above.plot(fit.wavelength_nm, 100.0 * fit.value, ".", color="#777777", label="measured")
-    above.plot(fit.wavelength_nm, 100.0 * fit.curve, "-", color="#222222", label="best model")
-    above.set_ylabel("share of the light [%]")
-    above.set_title(_verdict(fit))
-    above.legend(frameon=False)
-    below.axhline(0.0, color="#777777", lw=0.8)
-    below.plot(fit.wavelength_nm, 100.0 * fit.residual, ".-", color="#222222", lw=0.8)
-    below.set_ylabel("residual [%]")
-    below.set_xlabel("wavelength [nm]")
+    plot_fit(fit, above)
+    above.set_xlabel("")
+    plot_residual(fit, below)
     return figure
+
+
+def plot_fit(fit: SpectrumFit, ax: Axes | None = None) -> Axes:
+    """A measured spectrum and the best model of it."""
+    ax = ax or alone()
+    ax.plot(fit.wavelength_nm, 100.0 * fit.value, ".", color=QUIET, label="measured")
+    ax.plot(fit.wavelength_nm, 100.0 * fit.curve, "-", color=INK, lw=1.8, label="best model")
+    ax.set_xlabel("wavelength [nm]")
+    ax.set_ylabel("share of the light [%]")
+    ax.set_title(_verdict(fit), wrap=True)
+    return dress(ax, legend=True)
+
+
+def plot_residual(fit: SpectrumFit, ax: Axes | None = None) -> Axes:
+    """What the best model leaves of a measured spectrum."""
+    ax = ax or alone(7.0, 2.0)
+    ax.axhline(0.0, color=QUIET, lw=0.8)
+    ax.plot(fit.wavelength_nm, 100.0 * fit.residual, ".-", color=INK, lw=0.8)
+    ax.set_ylabel("residual [%]")
+    ax.set_xlabel("wavelength [nm]")
+    return dress(ax)

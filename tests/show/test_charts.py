@@ -16,11 +16,14 @@ from oxhue.optics.show.charts import (
     chart_estimate,
     chart_look,
     chart_material,
-    check_chart_name,
+    plot_colours,
+    plot_extinction,
+    plot_index,
     plot_ramp,
+    plot_reflectance,
     plot_spectrum,
-    save_chart,
 )
+from oxhue.optics.show.drawing import check_chart_name, ink_on, save_chart, series, svg_of
 
 
 @pytest.fixture(scope="module")
@@ -81,7 +84,7 @@ def test_an_estimate_shows_its_density_region_and_candidates(estimate):
     line = above.lines[0]
     np.testing.assert_array_equal(line.get_xdata(), estimate.grid_nm)
     np.testing.assert_array_equal(line.get_ydata(), estimate.density)
-    assert above.get_ylabel() == "probability per nm"
+    assert above.get_ylabel() == "probability per nm [1/nm]"
     assert above.get_ylim()[0] == 0.0
     assert above.get_ylim()[1] > estimate.density.max()
     notes = [text.get_text() for text in above.texts]
@@ -105,14 +108,47 @@ def test_a_material_shows_index_and_extinction_of_every_set():
     above, below = chart_material(entries).axes
     assert len(above.lines) == len(below.lines) == len(entries)
     assert [line.get_label() for line in above.lines] == [entry.label for entry in entries]
-    assert above.get_ylabel() == "refractive index n"
-    assert below.get_ylabel() == "extinction coefficient k"
+    assert above.get_ylabel() == "refractive index n [-]"
+    assert below.get_ylabel() == "extinction coefficient k [-]"
     assert below.get_xlabel() == "wavelength [nm]"
 
 
 def test_axes_of_ones_own_are_drawn_on():
     ax = Figure().subplots()
     assert plot_spectrum(look("TiO2 45nm / Ti", spectrum=True), ax) is ax
+
+
+def test_plots_of_ones_own_stand_alone_and_show_nothing(ramp):
+    entries = list_materials("SiO2")
+    drawn = [
+        plot_colours(ramp), plot_reflectance(ramp), plot_index(entries), plot_extinction(entries),
+    ]  # fmt: skip
+    assert len({id(ax.figure) for ax in drawn}) == len(drawn)
+    assert all(ax.get_xlabel().endswith("[nm]") for ax in drawn)
+    assert pyplot.get_fignums() == []
+
+
+def test_the_ink_on_a_swatch_is_the_one_that_stands_out_more():
+    assert [ink_on(rgb) for rgb in ((0, 0, 0), (1, 1, 1), (0, 0, 1), (1, 1, 0))] == [
+        "white", "black", "white", "black",
+    ]  # fmt: skip
+    assert (ink_on([0.46] * 3), ink_on([0.47] * 3)) == ("white", "black")  # Y = 0.179
+
+
+def test_curves_are_told_apart_without_colour():
+    """In grey print a curve is known by its dashes and marks."""
+    looks = series(12)
+    assert len({(str(one["ls"]), one["marker"]) for one in looks}) == 12
+    greys = [matplotlib.colors.to_rgb(one["color"]) @ np.array([0.3, 0.6, 0.1]) for one in looks]
+    assert np.all(np.diff(greys) > 0.0)
+
+
+def test_a_drawing_for_a_page_has_no_names_that_could_clash():
+    svg = svg_of(chart_look(look("TiO2 45nm / Ti", spectrum=True)), 'a "look"')
+    assert svg.startswith('<svg role="img" aria-label="a &quot;look&quot;"')
+    assert "<g id=" not in svg
+    assert "font-family" not in svg  # letters are outlines: no font is needed
+    assert "<text" not in svg
 
 
 def test_charts_need_what_they_show():
