@@ -48,6 +48,10 @@ class NotationError(InputError):
         where = f"{rest!r} (character {position + 1})" if rest else "the end"
         super().__init__(f"at {where}: {problem}")
 
+    def __reduce__(self) -> tuple[type[NotationError], tuple[str, int, str]]:
+        """As made, so that it comes back whole from another process."""
+        return type(self), (self.text, self.position, self.problem)
+
 
 def shorten(text: str, limit: int = 60) -> str:
     """A quotation of ``text`` no longer than ``limit`` characters."""

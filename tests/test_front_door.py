@@ -9,7 +9,10 @@ import pytest
 
 import oxhue.optics as optics
 
-HEAVY = ["matplotlib", "scipy", "colour", "typer", "rich", "pandas", "PIL", "numpy"]
+HEAVY = [
+    "matplotlib", "scipy", "colour", "typer", "rich", "pandas", "PIL", "numpy",
+    "joblib", "threadpoolctl", "distributed",
+]  # fmt: skip
 
 
 def loaded_after(program: str) -> set[str]:
@@ -50,6 +53,18 @@ def test_the_engine_runs_without_the_colour_and_chart_packages():
         "respond_arrays([[1.0], [2.4], [2.0 + 3.0j]], [45.0], [550.0])"
     )
     assert loaded_after(program) == {"numpy"}
+
+
+def test_a_small_job_starts_nobody():
+    program = (
+        "import oxhue.cli.main as cli, os, contextlib\n"
+        "with open(os.devnull, 'w') as sink, contextlib.redirect_stdout(sink):\n"
+        "    cli.exit_code(['mirror', '--on', 'glass', '--goal', 'R>88% 550nm', '--with', 'Al',\n"
+        "                   '--max-layers', '1', '--tolerance', '3%', '--samples', '20'])"
+    )
+    loaded = loaded_after(program)
+    assert "numpy" in loaded
+    assert not loaded & {"joblib", "distributed"}
 
 
 def test_every_name_at_the_door_is_there_and_listed():

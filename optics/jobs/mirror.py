@@ -245,7 +245,7 @@ def _design(
     if errors is not None:
         report(f"laying down {samples:,} pieces with errors")
         rng = np.random.default_rng(seed)
-        tolerance = simulate(bench.merit, which, nm, errors, samples, rng)
+        tolerance = simulate(bench.merit, which, nm, errors, samples, rng, report=report)
     band = _band(bench.merit.goals)
     R = respond(stack, np.linspace(*band, max(2, round(band[1] - band[0]) + 1))).R
     seen = look(stack)

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-import os
 import re
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ...errors import InputError, LimitError, NotationError
 from ...quantities import NUMBER
+from ...spread import Report, silent, spread, stream, stream_root
 from .merit import Merit
 from .sights import Sight, Which
 
@@ -140,6 +140,7 @@ def simulate(
     samples: int,
     rng: np.random.Generator,
     workers: int | None = None,
+    report: Report = silent,
 ) -> Tolerance:
     """Lay a design down many times with random errors.
 
@@ -150,7 +151,9 @@ def simulate(
     samples : int
         1 to ten million.
     workers : int, optional
-        Threads; by default as many as there are processors. The answer does not depend on it.
+        How many; the answer does not depend on it, nor on their being threads or a cluster.
+    report : callable
+        Told how far it is.
 
     Raises
     ------
@@ -166,25 +169,36 @@ def simulate(
         raise InputError("a tolerance needs at least one error, such as 3%")
     if not 1 <= samples <= MAX_SAMPLES:
         raise LimitError(f"samples must lie between 1 and {MAX_SAMPLES:,}, not {samples:,}")
-    sizes = [min(_BLOCK, samples - start) for start in range(0, samples, _BLOCK)]
-    streams = rng.spawn(len(sizes) + 1)
-
-    def block(i: int) -> NDArray[np.bool_]:
-        nm, index, tilt = draw(thickness_nm, errors, sizes[i], streams[i])
-        met: NDArray[np.bool_] = merit.worst(which, nm, index, tilt) <= merit.allowed
-        return met
-
-    with ThreadPoolExecutor(workers or os.cpu_count()) as pool:
-        met = np.concatenate(list(pool.map(block, range(len(sizes)))))
+    root = stream_root(rng)
+    block = partial(_met, merit, which, thickness_nm, errors, samples, root)
+    blocks = range(-(-samples // _BLOCK))
+    told = f"laying down {samples:,} pieces with errors"
+    met = np.concatenate(list(spread(block, blocks, "threads", workers, report, told)))
     share = float(met.all(axis=-1).mean())
     losses = _layer_losses(merit, which, thickness_nm, errors)
-    low, high = _curves(merit.sights[0], which, thickness_nm, errors, streams[-1])
+    low, high = _curves(merit.sights[0], which, thickness_nm, errors, stream(root, len(blocks)))
     return Tolerance(
         errors, samples, share, float(np.sqrt(share * (1.0 - share) / samples)),
         tuple(met.mean(axis=0).tolist()), losses,
         int(np.argmax(losses)) if losses.size and losses.max() > 0.0 else None,
         merit.sights[0].wavelength_nm, low, high,
     )  # fmt: skip
+
+
+def _met(
+    merit: Merit,
+    which: Which,
+    thickness_nm: FloatArray,
+    errors: Errors,
+    samples: int,
+    root: np.random.SeedSequence,
+    block: int,
+) -> NDArray[np.bool_]:
+    """Which goals each sample of a block meets, shape (n, G)."""
+    size = min(_BLOCK, samples - block * _BLOCK)
+    nm, index, tilt = draw(thickness_nm, errors, size, stream(root, block))
+    met: NDArray[np.bool_] = merit.worst(which, nm, index, tilt) <= merit.allowed
+    return met
 
 
 def draw(
