@@ -12,7 +12,7 @@ import threading
 import time
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import AbstractContextManager, contextmanager, nullcontext
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import cache
 from math import ceil
 from typing import Any, Generic, Literal, TypeVar
@@ -94,7 +94,7 @@ def spread(
         yield from map(work, units)
         return
     with one_thread():
-        pace = _Pace(len(units), report, what)
+        pace = _Pace(len(units), report, what, began=time.monotonic())
         while not pace.known:
             yield pace.timed(work, units[pace.done])
         count = _helpers(pace, kind, workers)
@@ -122,7 +122,7 @@ class _Pace:
     done: int = 0
     first_s: float = 0.0
     rest_s: float = 0.0
-    began: float = field(default_factory=lambda: time.monotonic())
+    began: float = 0.0
     told: float = 0.0
 
     @property
