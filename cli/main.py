@@ -17,6 +17,7 @@ from .map import map_
 from .materials import materials
 from .mirror import mirror
 from .options import EXIT_BAD_INPUT, EXIT_INTERRUPTED
+from .page import page
 from .sheet import sheet
 from .tint import tint
 
@@ -26,7 +27,7 @@ app = typer.Typer(
     add_completion=False,
     pretty_exceptions_enable=False,
 )
-for verb in (look, gauge, assay, tint, coupons, map_, materials, mirror, sheet, demo):
+for verb in (look, gauge, assay, tint, coupons, map_, materials, mirror, sheet, demo, page):
     app.command(verb.__name__.rstrip("_"))(verb)
 
 # Typer carries its parser inside or beside itself, by version; this finds its errors either way.

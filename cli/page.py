@@ -1,0 +1,54 @@
+"""``oxhue page``: all of it with a mouse, in a page of the browser."""
+
+from __future__ import annotations
+
+from contextlib import suppress
+from typing import Annotated
+
+import typer
+
+
+def page(
+    port: Annotated[
+        int, typer.Option("--port", help="Port to listen on; any that is free by default.")
+    ] = 0,
+    host: Annotated[
+        str,
+        typer.Option("--host", help="Address to listen on; only this machine reaches 127.0.0.1."),
+    ] = "127.0.0.1",
+    no_open: Annotated[
+        bool, typer.Option("--no-open", help="Do not open the browser; only print the address.")
+    ] = False,
+) -> None:
+    """A local page for all questions: layers to drag, sliders, photos to click on.
+
+    Prints the address with the key of this run. Nothing leaves this machine. Ctrl-C ends it.
+
+    Needs: a browser. To use it from a phone in the same network: oxhue page --host 0.0.0.0
+    """
+    from ..optics.errors import InputError
+
+    try:
+        from ..page.serve import is_loopback, open_door, serve
+    except ImportError as error:
+        raise InputError(
+            "the page needs Starlette and uvicorn: pip install 'oxhue[page]'"
+        ) from error
+    opened = open_door(host, port)
+
+    def say() -> None:
+        for address in opened.addresses:
+            typer.echo(address)
+        if not is_loopback(opened.door):
+            typer.echo(
+                "oxhue: others in this network can reach the page; the key in the address is all "
+                "that keeps them out, and it travels unencrypted",
+                err=True,
+            )
+        typer.echo("oxhue: Ctrl-C ends the page", err=True)
+        if not no_open:
+            typer.launch(opened.first_address)
+
+    with suppress(KeyboardInterrupt):  # the way to end it, so no interruption
+        serve(opened, say)
+    typer.echo("oxhue: page closed", err=True)

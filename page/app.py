@@ -1,0 +1,144 @@
+"""The application: the page's own files, the questions, the photos."""
+
+from __future__ import annotations
+
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from pathlib import Path
+
+from starlette.applications import Starlette
+from starlette.requests import Request
+from starlette.responses import FileResponse, Response
+from starlette.routing import Mount, Route
+from starlette.staticfiles import StaticFiles
+from starlette.types import ASGIApp
+
+from ..optics.errors import InputError
+from .desk import Desk, Reply, read_json, report_bug, said_no
+from .guard import Door, Guard
+from .questions.names import PREVIEW_NAME
+from .shelf import MAP_FILES, Shelf
+from .work import QUESTIONS
+
+MAX_QUESTION_BYTES = 64_000
+# Resolved, since an editable install is made of links, and links are not followed when serving.
+STATIC = Path(__file__).resolve().parent / "static"
+
+
+def create_app(door: Door, desk: Desk | None = None) -> ASGIApp:
+    """The application behind its guard.
+
+    Parameters
+    ----------
+    door : Door
+        Key, port and host.
+    desk : Desk, optional
+        Where questions are answered; one with worker processes by default.
+    """
+    desk, shelf = desk or Desk(), Shelf()
+
+    @asynccontextmanager
+    async def opened(_: Starlette) -> AsyncIterator[None]:
+        desk.open()
+        try:
+            yield
+        finally:
+            desk.close()
+            shelf.clear()
+
+    pages = _Pages(desk, shelf)
+    routes = [
+        Route("/", _front, methods=["GET"]),
+        Route("/api/photo", pages.photo, methods=["POST"]),
+        Route("/api/photo/{name}/preview", pages.preview, methods=["GET"]),
+        Route("/api/photo/{name}/map/{file}", pages.map_file, methods=["GET"]),
+        Route("/api/{question}", pages.question, methods=["POST"]),
+        Mount("/static", StaticFiles(directory=STATIC)),
+    ]
+    return Guard(Starlette(routes=routes, lifespan=opened), door)
+
+
+async def _front(_: Request) -> Response:
+    return FileResponse(STATIC / "index.html")
+
+
+class _Pages:
+    """What needs the desk or the shelf."""
+
+    def __init__(self, desk: Desk, shelf: Shelf) -> None:
+        self._desk, self._shelf = desk, shelf
+
+    async def question(self, request: Request) -> Response:
+        """Answer one question sent as JSON."""
+        return _json(await self._answered(request))
+
+    async def _answered(self, request: Request) -> Reply:
+        name = request.path_params["question"]
+        if name not in QUESTIONS or name == "photo":
+            return said_no(404, "there is no such question")
+        if request.headers.get("content-type", "").partition(";")[0] != "application/json":
+            return said_no(415, "a question is sent as JSON")
+        body = await _limited(request)
+        if body is None:
+            return said_no(413, "the question is too long")
+        given = read_json(body)
+        if given is None:
+            return said_no(400, "the question is not one JSON object")
+        photo = given.pop("photo", None)
+        try:
+            path = None if photo is None else self._shelf.path(photo)
+            return await self._desk.ask(name, given, path, request.is_disconnected)
+        except InputError as error:
+            return said_no(422, str(error))
+        except Exception:
+            return report_bug()
+
+    async def photo(self, request: Request) -> Response:
+        """Take in a photo sent as it is."""
+        try:
+            name, path = await self._shelf.put(request.stream())
+            status, body = await self._desk.ask("photo", {}, path, request.is_disconnected)
+        except InputError as error:
+            return _json(said_no(413, str(error)))
+        except Exception:
+            return _json(report_bug())
+        if status != 200:
+            self._shelf.drop(name)
+        response = _json((status, body))
+        response.headers["X-Photo"] = name
+        return response
+
+    async def preview(self, request: Request) -> Response:
+        """The photo, small and upright."""
+        return self._file(request, PREVIEW_NAME, "image/jpeg")
+
+    async def map_file(self, request: Request) -> Response:
+        """One file of a map of the photo."""
+        file = request.path_params["file"]
+        if file not in MAP_FILES:
+            return _json(said_no(404, "a map has no such file"))
+        return self._file(request, f"map/{file}", MAP_FILES[file])
+
+    def _file(self, request: Request, below: str, kind: str) -> Response:
+        try:
+            path = self._shelf.path(request.path_params["name"]).parent / below
+        except InputError as error:
+            return _json(said_no(404, str(error)))
+        if not path.is_file():
+            return _json(said_no(404, "this has not been made yet"))
+        return FileResponse(path, media_type=kind)
+
+
+async def _limited(request: Request) -> bytes | None:
+    """The body of a question, or None if it is too long."""
+    body = b""
+    async for part in request.stream():
+        body += part
+        if len(body) > MAX_QUESTION_BYTES:
+            return None
+    return body
+
+
+def _json(reply: Reply) -> Response:
+    status, body = reply
+    return Response(body, status, media_type="application/json")

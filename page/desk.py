@@ -1,0 +1,160 @@
+"""The desk where questions are taken in and handed to worker processes, each with its time."""
+
+from __future__ import annotations
+
+import asyncio
+import json
+import multiprocessing
+import sys
+from collections.abc import Awaitable, Callable, Mapping
+from contextlib import asynccontextmanager
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from .work import BUG, QUESTIONS, Lane, refusal, work
+
+if TYPE_CHECKING:
+    from collections.abc import AsyncIterator
+    from multiprocessing.connection import Connection
+    from multiprocessing.context import SpawnProcess
+
+MOST_WAITING = 24
+_LOOK_UP_S = 0.2  # between looks at whether somebody still waits
+
+Reply = tuple[int, bytes]
+Gone = Callable[[], Awaitable[bool]]
+
+# Spawned, not forked: a copy of a process with threads may hang, and Windows has no other way.
+_SPAWN = multiprocessing.get_context("spawn")
+
+
+@dataclass(eq=False)
+class Worker:
+    """One process that answers one question at a time, started anew when it had to be ended."""
+
+    lane: Lane
+    warm: bool = True
+    free: asyncio.Lock = field(default_factory=asyncio.Lock)
+    _process: SpawnProcess | None = None
+    _pipe: Connection | None = None
+
+    def start(self) -> None:
+        """Start the process unless it runs."""
+        if self._process is not None and self._process.is_alive():
+            return
+        ours, theirs = _SPAWN.Pipe()
+        self._process = _SPAWN.Process(
+            target=work, args=(theirs, self.lane, self.warm), name=f"oxhue {self.lane}", daemon=True
+        )
+        self._process.start()
+        theirs.close()
+        self._pipe = ours
+
+    def end(self) -> None:
+        """End the process, whatever it is at."""
+        if self._process is not None:
+            self._process.kill()
+            self._process.join()
+        self._process = None
+
+    def exchange(self, message: tuple[Any, ...], limit_s: float) -> Reply:
+        """Hand over a question and wait for the answer; blocks."""
+        self.start()
+        pipe = self._pipe
+        assert pipe is not None
+        try:
+            pipe.send(message)
+            if not pipe.poll(limit_s):
+                self.end()
+                return 503, refusal(
+                    f"this took longer than {limit_s:g} s and was given up; ask for less"
+                )
+            status, body = pipe.recv()
+            return status, body
+        except (EOFError, OSError):  # ended from outside, or it ran out of memory
+            self.end()
+            return 503, refusal("the reckoning was broken off; ask again")
+
+
+class Desk:
+    """Hands each question to a worker of its lane.
+
+    Parameters
+    ----------
+    slow : int
+        Workers for questions that take long, so that two tabs need not wait for each other.
+    warm : bool
+        Whether workers make their usual tables before anyone asks.
+    """
+
+    def __init__(self, slow: int = 2, warm: bool = True) -> None:
+        self._lanes: dict[Lane, list[Worker]] = {
+            "quick": [Worker("quick", warm)],
+            "slow": [Worker("slow", warm) for _ in range(slow)],
+        }
+        self._waiting = 0
+
+    def open(self) -> None:
+        """Start the first worker of each lane; others start when they are needed."""
+        for workers in self._lanes.values():
+            workers[0].start()
+
+    def close(self) -> None:
+        """End all workers."""
+        for workers in self._lanes.values():
+            for worker in workers:
+                worker.end()
+
+    async def ask(
+        self, name: str, given: Mapping[str, Any], photo: Path | None, gone: Gone
+    ) -> Reply:
+        """Answer one question; ``gone`` tells whether nobody waits for it any more."""
+        if self._waiting >= MOST_WAITING:
+            return 503, refusal("too many questions wait already; ask again in a moment")
+        question = QUESTIONS[name]
+        async with self._worker(question.lane) as worker:
+            if await gone():
+                return 503, refusal("nobody waits for this answer any more")
+            task = asyncio.create_task(
+                asyncio.to_thread(worker.exchange, (name, dict(given), photo), question.limit_s)
+            )
+            while question.stoppable and not task.done():
+                await asyncio.wait({task}, timeout=_LOOK_UP_S)
+                if not task.done() and await gone():
+                    worker.end()
+            return await task
+
+    @asynccontextmanager
+    async def _worker(self, lane: Lane) -> AsyncIterator[Worker]:
+        """A worker of the lane for one question: the first that is free, else the first."""
+        workers = self._lanes[lane]
+        worker = next((one for one in workers if not one.free.locked()), workers[0])
+        self._waiting += 1
+        try:
+            async with worker.free:
+                yield worker
+        finally:
+            self._waiting -= 1
+
+
+def said_no(status: int, sentence: str) -> Reply:
+    """A refusal before any worker is asked."""
+    return status, refusal(sentence)
+
+
+def read_json(body: bytes) -> dict[str, Any] | None:
+    """The fields of a request, or None if it is not one JSON object."""
+    try:
+        given = json.loads(body)
+    except (ValueError, RecursionError):
+        return None
+    return given if isinstance(given, dict) else None
+
+
+def report_bug() -> Reply:
+    """What to say after an error of ours, told in full on stderr alone."""
+    import traceback
+
+    traceback.print_exc(file=sys.stderr)
+    return 500, refusal(BUG)

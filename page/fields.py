@@ -1,0 +1,130 @@
+"""Fields of a question as the browser sends them, read with one clear sentence for each fault."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from ..optics.colour.viewing import Viewing
+from ..optics.errors import InputError, shorten
+
+LONGEST_TEXT = 2_000
+MOST_ITEMS, MOST_NUMBERS = 24, 200
+
+
+class Fields:
+    """The fields of one question.
+
+    Every text passes one gate: our notation reads a file where a stack holds a quoted path, and
+    a browser must not choose files of this machine. So no text with a quotation mark gets in.
+
+    Raises
+    ------
+    InputError
+        From each reader, if the field is missing where it is needed, or of another kind.
+    """
+
+    def __init__(self, given: Mapping[str, Any]) -> None:
+        self._given = given
+
+    def __contains__(self, name: str) -> bool:
+        return self._given.get(name) is not None
+
+    def text(self, name: str, otherwise: str | None = None) -> str:
+        """A text; the default where it is empty or missing."""
+        value = self._given.get(name)
+        if value is None or (isinstance(value, str) and not value.strip()):
+            if otherwise is None:
+                raise InputError(f"the field {name!r} is empty; fill it in")
+            return otherwise
+        return _checked(name, value)
+
+    def text_if(self, name: str) -> str | None:
+        """A text, or None where it is empty or missing."""
+        return self.text(name, "") or None
+
+    def texts(self, name: str) -> list[str]:
+        """A list of texts, empty ones left out."""
+        value = self._given.get(name) or []
+        if not isinstance(value, Sequence) or isinstance(value, str):
+            raise InputError(f"the field {name!r} must be a list of texts")
+        if len(value) > MOST_ITEMS:
+            raise InputError(f"the field {name!r} takes at most {MOST_ITEMS} entries")
+        return [text for text in (_checked(name, one) for one in value) if text]
+
+    def number(self, name: str, otherwise: float, low: float, high: float) -> float:
+        """A number between two limits."""
+        value = self._given.get(name)
+        return otherwise if value is None else _checked_number(name, value, low, high)
+
+    def numbers(self, name: str, low: float, high: float) -> list[float]:
+        """A list of numbers between two limits."""
+        value = self._given.get(name) or []
+        if not isinstance(value, list) or len(value) > MOST_NUMBERS:
+            raise InputError(f"the field {name!r} must be a list of at most {MOST_NUMBERS} numbers")
+        return [_checked_number(name, one, low, high) for one in value]
+
+    def whole(self, name: str, otherwise: int, low: int, high: int) -> int:
+        """A whole number between two limits."""
+        value = self.number(name, otherwise, low, high)
+        if value != int(value):
+            raise InputError(f"the field {name!r} is {value:g}; it must be a whole number")
+        return int(value)
+
+    def on(self, name: str) -> bool:
+        """Whether a box is ticked."""
+        value = self._given.get(name, False)
+        if not isinstance(value, bool):
+            raise InputError(f"the field {name!r} is either on or off")
+        return value
+
+    def viewing(self) -> Viewing:
+        """Light and observer."""
+        from ..optics.colour.lights import check_observer, resolve_light
+
+        observer = self.whole("observer", 2, 2, 10)
+        return Viewing(resolve_light(self.text("light", "D65")), check_observer(observer))
+
+
+def _checked_number(name: str, value: object, low: float, high: float) -> float:
+    number = not isinstance(value, bool) and isinstance(value, int | float)
+    if not number or not math.isfinite(value):  # type: ignore[arg-type]  # it is a number
+        raise InputError(f"the field {name!r} must be a number")
+    if not low <= value <= high:  # type: ignore[operator]  # it is a number
+        raise InputError(f"the field {name!r} is {value:g}; it must be {low:g} to {high:g}")
+    return float(value)  # type: ignore[arg-type]  # it is a number
+
+
+def _checked(name: str, value: object) -> str:
+    if not isinstance(value, str):
+        raise InputError(f"the field {name!r} must be a text")
+    if len(value) > LONGEST_TEXT:
+        raise InputError(f"the field {name!r} takes at most {LONGEST_TEXT:,} characters")
+    if '"' in value:
+        raise InputError(
+            "a table of your own cannot be named on the page; use 'oxhue' in the terminal for that"
+        )
+    text = value.strip()
+    if not text.isprintable():
+        raise InputError(f"the field {name!r} holds signs that cannot be shown: {shorten(text)!r}")
+    return text
+
+
+# Sentences of the library name the options of the command line; the page names its fields.
+_OPTION = re.compile(r"'?--([a-z][a-z-]*)(?: FILE)?")
+_LABELS = {
+    "at": "the temperature", "for": "the time", "film": "the film", "on": "what it lies on",
+    "ohms": "the ohmmeter", "strip": "the strip's size", "four-point": "the four points",
+    "mass-gain": "the mass gained", "area": "the area", "guess": "the thickness meant",
+    "between": "the range", "want": "the colour wanted", "thinnest": "the thinnest layer",
+    "thickest": "the thickest layer", "tolerance": "the errors", "with": "the materials",
+    "max-layers": "the number of layers", "size": "the size", "rate": "the rate",
+    "tooling": "the tooling factor", "pressure": "the pressure",
+}  # fmt: skip
+
+
+def for_the_page(sentence: str) -> str:
+    """A refusal with the names of options turned into those of fields."""
+    return _OPTION.sub(lambda match: _LABELS.get(match[1], f"the {match[1]}"), sentence)

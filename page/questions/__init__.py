@@ -1,0 +1,1 @@
+"""What the page may ask: each question reads its fields, calls one job and gives its JSON."""

@@ -1,0 +1,57 @@
+"""From heat to colour: what a heat gives, all colours of a metal, and heats for a colour."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from ...optics.errors import InputError
+from ...optics.growth.heating import hold
+from ...optics.jobs.heats.heatstrip import heat_strip
+from ...optics.jobs.recipes import anodic_recipes, recipes
+from ...optics.jobs.tint import anodise, tint
+from ...optics.quantities import parse_quantity
+from ...optics.show.plain_growth import recipes_plain, strip_plain, tint_plain
+from ..fields import Fields
+
+MOST_CELLS = 4_000
+
+
+def tint_question(fields: Fields) -> dict[str, Any]:
+    """Oxide and colour after a heat (``at``, ``for``) or at a voltage (``volts``)."""
+    metal, viewing = fields.text("metal"), fields.viewing()
+    angle_deg = fields.number("angle_deg", 0.0, 0.0, 90.0)
+    if "volts" in fields:
+        volts = fields.number("volts", 0.0, 0.0, 1e4)
+        found = anodise(metal, volts, viewing, angle_deg)
+    else:
+        heat = hold(
+            parse_quantity(fields.text("at"), "temperature_C", "the temperature"),
+            parse_quantity(fields.text("for"), "time_s", "the time"),
+        )
+        found = tint(metal, heat, viewing=viewing, angle_deg=angle_deg)
+    return {"answer": tint_plain(found), "trusted": True}
+
+
+def strip_question(fields: Fields) -> dict[str, Any]:
+    """Colours of a metal over temperatures and times."""
+    temperatures = fields.whole("temperatures", 60, 2, 200)
+    times_min = tuple(fields.numbers("times_min", 1e-2, 1e5)) or (20.0,)
+    if temperatures * len(times_min) > MOST_CELLS:
+        raise InputError(f"a field of colours has at most {MOST_CELLS:,} places")
+    metal, viewing = fields.text("metal"), fields.viewing()
+    found = heat_strip(metal, None, viewing, temperatures, times_min)
+    return {"answer": strip_plain(found), "trusted": True}
+
+
+def recipes_question(fields: Fields) -> dict[str, Any]:
+    """Heats, or volts, that give a colour."""
+    metal, want, viewing = fields.text("metal"), fields.text("want"), fields.viewing()
+    if fields.on("anodise"):
+        found = anodic_recipes(metal, want, viewing)
+    else:
+        times = [parse_quantity(text, "time_s", "the time") for text in fields.texts("for")]
+        degrees = [
+            parse_quantity(text, "temperature_C", "the temperature") for text in fields.texts("at")
+        ]
+        found = recipes(metal, want, times, degrees, None, viewing)
+    return {"answer": recipes_plain(found), "trusted": bool(found.recipes)}

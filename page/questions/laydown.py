@@ -1,0 +1,88 @@
+"""What to lay down for a reflectance or a colour, and how to lay it down."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from ...optics.films.respond import respond
+from ...optics.films.response import DEFAULT_WAVELENGTH_NM
+from ...optics.growth.deposition import Heater, Setup
+from ...optics.growth.geometry import Placement, Source
+from ...optics.growth.residual_gas import Chamber
+from ...optics.jobs.designs.bench import Limits
+from ...optics.jobs.designs.tolerance import parse_errors
+from ...optics.jobs.mirror import design_mirror
+from ...optics.jobs.runs.inputs import parse_piece, parse_rates, parse_tooling
+from ...optics.jobs.runsheet import run_sheet
+from ...optics.quantities import parse_quantity
+from ...optics.show.plain_mirror import designs_plain
+from ...optics.show.plain_sheet import sheet_plain
+from ..fields import Fields
+
+MOST_LAYERS = 16
+MOST_EFFORT = 1_000
+
+
+def mirror_question(fields: Fields) -> dict[str, Any]:
+    """Designs for the ``goals``, and the spectrum of each for the chart."""
+    total, tolerance = fields.text_if("total"), fields.text_if("tolerance")
+    found = design_mirror(
+        fields.text("on", "glass"),
+        fields.texts("goals"),
+        fields.texts("with"),
+        Limits(
+            fields.whole("max_layers", 8, 1, MOST_LAYERS),
+            parse_quantity(fields.text("thinnest", "5nm"), "length_nm", "the thinnest layer"),
+            parse_quantity(fields.text("thickest", "500nm"), "length_nm", "the thickest layer"),
+        ),
+        None if total is None else parse_quantity(total, "length_nm", "the total"),
+        None if tolerance is None else parse_errors(tolerance),
+        False,
+        fields.whole("designs", 3, 1, 6),
+        fields.whole("effort", 300, 1, MOST_EFFORT),
+        2_000,
+        1,
+        fields.viewing(),
+        fields.number("angle_deg", 0.0, 0.0, 90.0),
+    )
+    grid = DEFAULT_WAVELENGTH_NM
+    return {
+        "answer": designs_plain(found),
+        "drawing": {
+            "wavelength_nm": grid.tolist(),
+            "R": [np.asarray(respond(one.piece, grid).R).tolist() for one in found.designs],
+        },
+        "trusted": found.met,
+    }
+
+
+def sheet_question(fields: Fields) -> dict[str, Any]:
+    """A run sheet; the fields are named as the verb's options."""
+
+    def read(name: str, otherwise: str, dimension: str) -> float:
+        return parse_quantity(fields.text(name, otherwise), dimension, f"--{name}")
+
+    setup = Setup(
+        Source(fields.text("source", "boat")),  # type: ignore[arg-type]  # it names its kinds
+        Placement(read("distance", "30cm", "length_mm"), read("offset", "0mm", "length_mm")),
+        parse_piece(fields.text("size", "50mm")),
+        Heater(wire=fields.text_if("wire")),
+        parse_tooling(fields.text("tooling", "1")),
+    )
+    chamber = Chamber(
+        read("pressure", "1e-5mbar", "pressure_mbar"),
+        fields.text("gas", "water"),
+        fields.on("plastic"),
+        None,
+    )
+    planned = run_sheet(
+        fields.text("stack"),
+        setup,
+        chamber,
+        parse_rates(fields.texts("rate")),
+        viewing=fields.viewing(),
+        witness=fields.text_if("witness"),
+    )
+    return {"answer": sheet_plain(planned), "trusted": True}

@@ -1,0 +1,111 @@
+"""From colour to thickness: candidates for one spot, and the map of a whole piece."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from ...optics.colour.photo import parse_patch
+from ...optics.errors import InputError
+from ...optics.inference.estimate import Estimate, ramp_of
+from ...optics.inference.reading import Reading, parse_reading
+from ...optics.jobs.fieldmap import map_photo
+from ...optics.jobs.gauge import gauge
+from ...optics.jobs.photoreading import reading_from_photo
+from ...optics.quantities import parse_range
+from ...optics.show.mapfiles import map_plain, write_map
+from ...optics.show.plain import estimate_plain
+from ..fields import Fields
+
+WIDEST_NM = 1_000.0
+_WAYS = ("word", "photo", "card", "instrument")
+
+
+def gauge_question(fields: Fields, photo: Path | None = None) -> dict[str, Any]:
+    """Thickness from colours ``seen``, ``through``, ``behind``, or from a place on a photo."""
+    films, on = _films(fields), fields.text("on")
+    how = _how(fields)
+    looks = [parse_reading(text, how) for text in fields.texts("seen")]
+    looks += [parse_reading(text, how, view="through") for text in fields.texts("through")]
+    looks += [parse_reading(text, how, view="back") for text in fields.texts("behind")]
+    if photo is not None:
+        white, bare = fields.text_if("white"), fields.text_if("bare")
+        looks.append(
+            reading_from_photo(
+                photo,
+                parse_patch(fields.text("patch")),
+                on,
+                parse_patch(white) if white else None,
+                parse_patch(bare) if bare else None,
+                how=how,
+            )
+        )
+    estimate = gauge(films, on, looks, _between(fields), fields.viewing())
+    return {
+        "answer": estimate_plain(estimate),
+        "drawing": _drawing(estimate),
+        "trusted": estimate.fits,
+    }
+
+
+def map_question(fields: Fields, photo: Path | None = None) -> dict[str, Any]:
+    """Thickness of every pixel; the files go beside the photo."""
+    if photo is None:
+        raise InputError("a map needs a photo: drop one on the page first")
+    field = map_photo(
+        photo,
+        _films(fields),
+        fields.text("on"),
+        fields.text_if("white"),
+        fields.text_if("bare"),
+        _how(fields),
+        None,
+        _between(fields),
+        fields.viewing(),
+    )
+    files = write_map(field, photo.parent / "map")
+    return {"answer": map_plain(field, files), "trusted": bool(field.share_fitted)}
+
+
+def _films(fields: Fields) -> list[str]:
+    films = [name.strip() for name in fields.text("film").split(",")]
+    if not all(films):
+        raise InputError("the film names nothing between two commas; part films by single commas")
+    return films
+
+
+def _how(fields: Fields) -> str | None:
+    how = fields.text_if("how")
+    if how is not None and how not in _WAYS:
+        raise InputError(f"a colour is read as {', '.join(_WAYS)}, not as {how!r}")
+    return how
+
+
+def _between(fields: Fields) -> tuple[float, float]:
+    low, high = parse_range(fields.text("between", "0..250nm"), "length_nm", "the range")
+    if high > WIDEST_NM:
+        raise InputError(f"the range ends at {high:g} nm; the page looks up to {WIDEST_NM:g} nm")
+    return low, high
+
+
+def _drawing(estimate: Estimate) -> dict[str, Any]:
+    """The density and the colours beneath it, on one grid of whole nanometres."""
+    nm, hexes, names = ramp_of(estimate)
+    return {
+        "thickness_nm": nm.tolist(),
+        "density": np.interp(nm, estimate.grid_nm, estimate.density).tolist(),
+        "srgb_hex": hexes.tolist(),
+        "name": names.tolist(),
+        "seen_hex": [_hex_of(reading) for reading in estimate.readings],
+    }
+
+
+def _hex_of(reading: Reading) -> str:
+    """The middle of a reading as a colour to show."""
+    from ...optics.colour.appearance import appear_xyz
+    from ...optics.colour.spaces import SRGB_WHITE_XYZ, lab_to_xyz
+
+    middle = reading.weight @ reading.points_lab
+    return str(appear_xyz(lab_to_xyz(middle, SRGB_WHITE_XYZ)).srgb_hex)

@@ -1,0 +1,110 @@
+"""Opening the page: a socket, its address with the key, and a server until Ctrl-C."""
+
+from __future__ import annotations
+
+import secrets
+import socket
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import uvicorn
+
+from ..optics.errors import InputError
+from .guard import LOOPBACK, Door
+
+_ANY = ("0.0.0.0", "::")
+
+
+@dataclass(frozen=True)
+class Opened:
+    """A socket that listens, and where people find it.
+
+    Attributes
+    ----------
+    door : Door
+    listening : socket
+    addresses : tuple of str
+        With the key at the end; the first is for this machine.
+    first_address : str
+        For the browser we open ourselves, with a key that works once: other users of this
+        machine may see with what a program was started.
+    """
+
+    door: Door
+    listening: socket.socket
+    addresses: tuple[str, ...]
+    first_address: str
+
+
+def open_door(host: str, port: int) -> Opened:
+    """Listen on an address.
+
+    Raises
+    ------
+    InputError
+        If the port is out of range or taken, or the host is not of this machine.
+    """
+    if not 0 <= port <= 65535:
+        raise InputError(f"the port is {port}; it must be 1 to 65535, or 0 for any that is free")
+    bare = "127.0.0.1" if host == "localhost" else host.strip("[]")
+    family = socket.AF_INET6 if ":" in bare else socket.AF_INET
+    try:
+        listening = socket.create_server((bare, port), family=family, backlog=128)
+    except (OSError, UnicodeError) as error:
+        raise InputError(
+            f"cannot listen on {host} port {port}; another program may use the port, or the host "
+            f"is not an address of this machine"
+        ) from error
+    taken = int(listening.getsockname()[1])
+    named = f"[{bare}]" if family == socket.AF_INET6 else bare
+    door = Door(secrets.token_urlsafe(24), taken, named, secrets.token_urlsafe(24))
+    at = [f"http://{one}:{taken}/?key=" for one in _at(named)]
+    addresses = tuple(one + door.key for one in at)
+    return Opened(door, listening, addresses, at[0] + door.key_once)
+
+
+def _at(named: str) -> list[str]:
+    """Hosts to open: for all addresses this machine's own, then the one others reach it by."""
+    if named.strip("[]") not in _ANY:
+        return [named]
+    own = "[::1]" if ":" in named else "127.0.0.1"
+    outward = _outward()
+    return [own] if outward is None or ":" in named else [own, outward]
+
+
+def _outward() -> str | None:
+    """The address other devices of the network reach this machine by; nothing is sent."""
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
+        try:
+            probe.connect(("192.0.2.1", 9))  # RFC 5737: an address for documents, never routed
+            return str(probe.getsockname()[0])
+        except OSError:
+            return None
+
+
+def is_loopback(door: Door) -> bool:
+    """Whether only this machine can reach it."""
+    return door.host in LOOPBACK
+
+
+def serve(opened: Opened, started: Callable[[], None]) -> None:
+    """Serve until Ctrl-C; ``started`` is called once questions are taken."""
+    from .app import create_app
+
+    class Server(uvicorn.Server):
+        """Tells when it takes questions."""
+
+        async def startup(self, sockets: list[socket.socket] | None = None) -> None:
+            await super().startup(sockets)
+            started()
+
+    config = uvicorn.Config(
+        create_app(opened.door),
+        log_level="warning",
+        access_log=False,  # it would write the key of the first address to the terminal
+        server_header=False,
+        timeout_keep_alive=30,
+        timeout_graceful_shutdown=2,
+        ws="none",
+    )
+    Server(config).run(sockets=[opened.listening])

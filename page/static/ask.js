@@ -1,0 +1,89 @@
+// Questions to the server, the newest first.
+
+import { sentence } from "./dom.js";
+
+/** Why there is no answer, as a sentence fit to show. */
+export class Refused extends Error {}
+
+const LOST = "The page has lost its server. Is oxhue page still running in the terminal?";
+
+/** Ask one question; the answer, or Refused with the reason. */
+export async function ask(question, fields, signal) {
+  return sent(`/api/${question}`, {
+    method: "POST",
+    headers: { "Content-Type": "application/json" },
+    body: JSON.stringify(fields),
+    signal,
+  });
+}
+
+/** Send a photo as it is; its name on the server, its size, and notes. */
+export async function sendPhoto(file) {
+  return sent("/api/photo", {
+    method: "POST",
+    headers: { "Content-Type": "application/octet-stream" },
+    body: file,
+  });
+}
+
+async function sent(address, options) {
+  let response;
+  try {
+    response = await fetch(address, options);
+  } catch (error) {
+    if (error.name === "AbortError") throw error;
+    throw new Refused(LOST);
+  }
+  const found = await response.json().catch(() => null);
+  if (found && found.refused) throw new Refused(sentence(found.refused));
+  if (!response.ok || !found) {
+    throw new Refused(response.status === 403
+      ? "The key of this page is no longer good. Open the address from the terminal again."
+      : "The server gave no answer that can be read.");
+  }
+  const photo = response.headers.get("X-Photo");
+  return photo ? { ...found, photo } : found;
+}
+
+/**
+ * Runs work one at a time and drops what went stale: while one runs, only the newest call waits.
+ * `work` gets the arguments of that call; what it throws goes to `failed`.
+ */
+export function newest(work, failed) {
+  let running = false;
+  let waiting = null;
+  return async function run(...given) {
+    waiting = given;
+    if (running) return;
+    running = true;
+    while (waiting) {
+      const now = waiting;
+      waiting = null;
+      try {
+        await work(...now);
+      } catch (error) {
+        if (error.name !== "AbortError" && !waiting) failed(error);
+      }
+    }
+    running = false;
+  };
+}
+
+/** Shows a refusal in a room's line of status, and clears it; bugs stay bugs. */
+export function teller(node) {
+  return {
+    clear() {
+      node.textContent = "";
+      node.className = "status";
+    },
+    busy(text) {
+      node.textContent = text;
+      node.className = "status busy";
+    },
+    refused(error) {
+      node.className = "status refused";
+      node.textContent = error instanceof Refused ? error.message : "The page itself has failed.";
+      if (!(error instanceof Refused)) throw error;
+    },
+  };
+}

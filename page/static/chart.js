@@ -1,0 +1,143 @@
+// Charts drawn as SVG: spectra, and a density above the colours it belongs to.
+
+import { runs, inkOn } from "./colour.js";
+import { el, percent, svg } from "./dom.js";
+
+/** Units across a chart: fewer on a phone, so that its words stay readable. */
+function across() {
+  return window.innerWidth < 820 ? 400 : 720;
+}
+
+function path(points) {
+  return points.map(([x, y], i) => `${i ? "L" : "M"}${x.toFixed(1)} ${y.toFixed(1)}`).join("");
+}
+
+function scale(low, high, from, to) {
+  return (value) => from + ((value - low) / (high - low)) * (to - from);
+}
+
+function text(x, y, words, extra = {}) {
+  return svg("text", { x, y, class: "tick", ...extra }, words);
+}
+
+/** Round steps for an axis, about `wanted` of them. */
+export function steps(low, high, wanted = 6) {
+  const raw = (high - low) / wanted;
+  const size = 10 ** Math.floor(Math.log10(raw));
+  const step = [1, 2, 5, 10].map((k) => k * size).find((s) => s >= raw);
+  const found = [];
+  for (let v = Math.ceil(low / step) * step; v <= high + step * 1e-6; v += step) found.push(v);
+  return found.map((v) => Number(v.toFixed(6)));
+}
+
+/**
+ * Shares of light over wavelength. Each curve: { words, values (0 to 1), dashes }, told apart by
+ * dashes and by its name at the curve, never by colour alone.
+ */
+export function spectrumChart(wavelengths, curves, title) {
+  const [WIDTH, height] = [across(), 300];
+  const [left, right, top, bottom] = [40, 12, 28, 44];
+  const x = scale(wavelengths[0], wavelengths.at(-1), left, WIDTH - right);
+  const y = scale(0, 1, height - bottom, top);
+  const chart = svg("svg", {
+    viewBox: `0 0 ${WIDTH} ${height}`, class: "chart", role: "img", "aria-label": title,
+  });
+  for (const share of [0, 0.25, 0.5, 0.75, 1]) {
+    chart.append(svg("line", { x1: left, x2: WIDTH - right, y1: y(share), y2: y(share), class: "grid" }),
+      text(left - 8, y(share) + 4, `${100 * share}`, { "text-anchor": "end" }));
+  }
+  for (const nm of steps(wavelengths[0], wavelengths.at(-1), WIDTH / 90)) {
+    chart.append(text(x(nm), height - bottom + 18, `${nm}`, { "text-anchor": "middle" }));
+  }
+  chart.append(text((left + WIDTH - right) / 2, height - 6, "wavelength [nm]", { "text-anchor": "middle" }),
+    text(2, 12, "% of the light"));
+  for (const curve of curves) {
+    const points = curve.values.map((share, i) => [x(wavelengths[i]), y(share)]);
+    chart.append(svg("path", { d: path(points), class: "curve", "stroke-dasharray": curve.dashes }));
+  }
+  return el("div", { class: "chart-box" }, chart, legend(curves));
+}
+
+function legend(curves) {
+  if (curves.length < 2) return null;
+  return el("ul", { class: "legend" }, curves.map((curve) => el("li", {},
+    svg("svg", { viewBox: "0 0 40 8", class: "key", "aria-hidden": "true" },
+      svg("path", { d: "M0 4H40", class: "curve", "stroke-dasharray": curve.dashes })),
+    curve.words)));
+}
+
+/** Colours along an axis with their names on them, as SVG parts. */
+export function rampParts(values, hexes, names, x, top, height) {
+  const half = (values[1] - values[0]) / 2;
+  const low = Math.min(...[values[0], values.at(-1)]);
+  const high = Math.max(...[values[0], values.at(-1)]);
+  const edge = (v) => x(Math.min(high, Math.max(low, v)));
+  const parts = values.map((value, i) => {
+    const from = edge(value - half);
+    return svg("rect", {
+      x: from, y: top, width: Math.max(0.5, edge(value + half) - from + 0.4), height, fill: hexes[i],
+    });
+  });
+  for (const [first, last, name] of runs(names)) {
+    const [from, to] = [edge(values[first] - half), edge(values[last] + half)];
+    if (to - from < 13) continue;
+    const middle = (from + to) / 2;
+    const ink = inkOn(hexes[Math.round((first + last) / 2)]);
+    parts.push(svg("text", {
+      x: middle, y: top + height / 2, fill: ink, class: "ramp-name", "text-anchor": "middle",
+      "dominant-baseline": "central", transform: `rotate(-90 ${middle} ${top + height / 2})`,
+    }, name));
+  }
+  return parts;
+}
+
+/** The density over thickness above the colours of the film, with its candidates. */
+export function densityChart(drawing, answer) {
+  const [WIDTH, height] = [across(), 330];
+  const [left, right, top, ramp, bottom] = [10, 10, 34, 92, 40];
+  const nm = drawing.thickness_nm;
+  const x = scale(nm[0], nm.at(-1), left, WIDTH - right);
+  const most = Math.max(...drawing.density, 1e-12);
+  const foot = height - bottom - ramp;
+  const y = scale(0, most, foot, top);
+  const chart = svg("svg", {
+    viewBox: `0 0 ${WIDTH} ${height}`, class: "chart", role: "img",
+    "aria-label": `Probability over thickness. ${answer.candidates
+      .map((one) => `${Math.round(one.thickness_nm)} nm, ${percent(one.probability)}`).join("; ")}`,
+  });
+  for (const [low, high] of answer.region90_nm) {
+    chart.append(svg("rect", {
+      x: x(low), y: top, width: Math.max(1, x(high) - x(low)), height: foot - top, class: "within",
+    }));
+  }
+  const curve = drawing.density.map((p, i) => [x(nm[i]), y(p)]);
+  chart.append(svg("path", { d: `${path(curve)}L${x(nm.at(-1))} ${foot}L${x(nm[0])} ${foot}Z`, class: "mass" }),
+    svg("path", { d: path(curve), class: "curve" }),
+    ...rampParts(nm, drawing.srgb_hex, drawing.name, x, foot, ramp));
+  for (const one of answer.candidates) {
+    const at = x(one.thickness_nm);
+    const side = at > WIDTH - 70 ? "end" : at < 60 ? "start" : "middle";
+    chart.append(svg("line", { x1: at, x2: at, y1: top, y2: foot + ramp, class: "mark" }),
+      text(at, 14, `${Math.round(one.thickness_nm)} nm`, { "text-anchor": side, class: "mark-words" }),
+      text(at, 28, percent(one.probability), { "text-anchor": side }));
+  }
+  for (const v of steps(nm[0], nm.at(-1), WIDTH / 90)) {
+    const side = v === nm[0] ? "start" : v === nm.at(-1) ? "end" : "middle";
+    chart.append(text(x(v), height - bottom + 18, `${v}`, { "text-anchor": side }));
+  }
+  chart.append(text(WIDTH / 2, height - 4, "thickness [nm]; shaded: 90 % of the probability",
+    { "text-anchor": "middle" }));
+  return el("div", { class: "chart-box" }, chart);
+}
+
+/** Shares as bars with their words. Each row: { words, share, hex, note }. */
+export function bars(rows) {
+  return el("ul", { class: "bars" }, rows.map((row) => {
+    const fill = el("span", { class: "bar-fill" });
+    fill.style.width = `${Math.max(0.5, 100 * row.share)}%`;
+    return el("li", {}, row.hex ? el("span", { class: "patch", colour: row.hex, "aria-hidden": "true" }) : null,
+      el("span", { class: "bar-words" }, row.words, row.note && el("span", { class: "hex" }, ` ${row.note}`)),
+      el("span", { class: "bar", "aria-hidden": "true" }, fill),
+      el("span", { class: "bar-share" }, percent(row.share)));
+  }));
+}

@@ -1,0 +1,92 @@
+// Small helpers to build and find elements. Text only ever goes in as text, never as markup.
+
+const SVG = "http://www.w3.org/2000/svg";
+
+function filled(node, attributes, children) {
+  for (const [name, value] of Object.entries(attributes)) {
+    if (value === null || value === undefined || value === false) continue;
+    if (name.startsWith("on")) node.addEventListener(name.slice(2), value);
+    else if (name === "colour") node.style.backgroundColor = value;
+    else if (name === "value") node.value = value;
+    else node.setAttribute(name, value === true ? "" : value);
+  }
+  node.append(...children.flat().filter((child) => child !== null && child !== undefined));
+  return node;
+}
+
+/** An HTML element with attributes, listeners (`onclick`) and children. */
+export function el(tag, attributes = {}, ...children) {
+  return filled(document.createElement(tag), attributes, children);
+}
+
+/** An SVG element. */
+export function svg(tag, attributes = {}, ...children) {
+  return filled(document.createElementNS(SVG, tag), attributes, children);
+}
+
+/** The element with an id; a misspelt one is a bug that should show at once. */
+export function byId(id) {
+  const found = document.getElementById(id);
+  if (!found) throw new Error(`no element ${id}`);
+  return found;
+}
+
+/** Put children in place of what an element holds. */
+export function fill(node, ...children) {
+  node.replaceChildren(...children.flat().filter((child) => child !== null && child !== undefined));
+  return node;
+}
+
+/** A number with few digits, as people write it. */
+export function figure(value, digits = 3) {
+  if (value === 0) return "0";
+  const size = Math.abs(value);
+  if (size >= 1e5 || size < 1e-3) {
+    const [mantissa, exponent] = value.toExponential(Math.max(0, digits - 2)).split("e");
+    return `${mantissa} × 10${raised(Number(exponent))}`;
+  }
+  return String(Number(value.toPrecision(digits)));
+}
+
+function raised(whole) {
+  const digits = "⁰¹²³⁴⁵⁶⁷⁸⁹";
+  return (whole < 0 ? "⁻" : "") + [...String(Math.abs(whole))].map((d) => digits[d]).join("");
+}
+
+/** A thickness in words. */
+export function nanometres(nm) {
+  if (nm >= 1e6) return `${figure(nm / 1e6)} mm`;
+  if (nm >= 1e4) return `${figure(nm / 1e3)} µm`;
+  return nm >= 100 ? `${Math.round(nm)} nm` : `${Number(nm.toFixed(1))} nm`;
+}
+
+/** A span of thicknesses in words. */
+export function span([low, high]) {
+  return `${Math.round(low)} to ${Math.round(high)} nm`;
+}
+
+/** A probability in words that never claims certainty. */
+export function percent(share) {
+  if (share < 0.01) return "under 1 %";
+  return share > 0.99 ? "over 99 %" : `${Math.round(100 * share)} %`;
+}
+
+/** 1st, 2nd, 3rd ... */
+export function ordinal(order) {
+  return { 1: "1st", 2: "2nd", 3: "3rd" }[order] ?? `${order}th`;
+}
+
+/** A duration in words. */
+export function minutes(min) {
+  if (min < 1) return `${Math.round(60 * min)} s`;
+  if (min < 90) return `${min < 10 ? Number(min.toFixed(1)) : Math.round(min)} min`;
+  const hours = min / 60;
+  return `${Number(hours.toFixed(hours < 10 ? 1 : 0))} h`;
+}
+
+/** A sentence with a capital at its head and a full stop. */
+export function sentence(text) {
+  const whole = text.trim();
+  const head = whole.charAt(0).toUpperCase() + whole.slice(1);
+  return /[.!?]$/.test(head) ? head : `${head}.`;
+}

@@ -1,0 +1,131 @@
+// What it looks like: a drawn stack, its colours from three sides, its spectrum.
+
+import { ask, newest, teller } from "./ask.js";
+import { noSwatch, swatch } from "./colour.js";
+import { spectrumChart } from "./chart.js";
+import { byId, el, figure, fill, svg } from "./dom.js";
+import { DrawnStack, readStack, sliderEnd, writeStack } from "./stack.js";
+
+const STARTS = [
+  ["Tinted titanium", "TiO2 45nm / Ti"],
+  ["Front-surface mirror", "SiO2 188nm / Al 80nm / glass 4mm"],
+  ["Golden slide", "TiO2 80nm / glass 1mm"],
+  ["Thin aluminium", "Al 12nm / glass 1mm"],
+];
+const RAMP_POINTS = 60;
+
+let drawn;
+let written; // what is asked about: the drawn stack as text, or a text that cannot be drawn
+let told;
+
+/** Show a stack given as text; other rooms send theirs here. */
+export function showStack(text) {
+  written = text;
+  byId("look-text").value = text;
+  const state = readStack(text);
+  drawn.fixed = state === null;
+  if (state) drawn.set(state);
+  refresh();
+}
+
+/** Set the room up, with the lists of choices. */
+export function openLook(choices) {
+  const metals = new Set(choices.materials
+    .filter((one) => one.kind === "metal" || one.kind === "alloy").map((one) => one.name));
+  told = teller(byId("look-status"));
+  drawn = new DrawnStack(byId("look-stack"), (name) => metals.has(name.replace(/\(.*\)$/, "")), () => {
+    written = writeStack(drawn.state);
+    byId("look-text").value = written;
+    refresh();
+  });
+  byId("look-starts").append(...STARTS.map(([words, text]) =>
+    el("button", { type: "button", class: "chip", onclick: () => showStack(text) }, words)));
+  fill(byId("look-light"), choices.lights.map((light) => el("option", { value: light }, light)));
+  byId("look-light").value = "D65";
+  byId("look-light").addEventListener("change", () => refresh());
+  byId("look-angle").addEventListener("input", () => {
+    const angle = Number(byId("look-angle").value);
+    byId("look-angle-out").textContent = angle ? `${angle}° from square on` : "0°, square on";
+    drawRay(angle);
+    refresh();
+  });
+  byId("look-text").addEventListener("change", () => showStack(byId("look-text").value.trim()));
+  byId("look-add").addEventListener("click", addLayer);
+  drawRay(0);
+  showStack(STARTS[0][1]);
+}
+
+function addLayer() {
+  if (drawn.fixed) return;
+  drawn.state.layers.unshift({ material: "SiO2", nm: 100 });
+  drawn.chosen = 0;
+  drawn.draw();
+  drawn.changed("layers");
+}
+
+function drawRay(angle) {
+  const lean = Math.tan((Math.min(angle, 70) * Math.PI) / 180) * 46;
+  fill(byId("look-ray"), svg("svg", { viewBox: "-120 0 240 54" },
+    svg("path", { d: `M${-lean} 2L0 48M-6 ${40 - lean / 12}L0 48L${6 - lean / 8} 40` }),
+    svg("path", { class: "back", d: `M0 48L${lean} 2` })));
+}
+
+function question() {
+  const { layers } = drawn.state;
+  const fields = {
+    stack: written,
+    angle_deg: Number(byId("look-angle").value),
+    light: byId("look-light").value,
+  };
+  if (!drawn.fixed && layers.length) {
+    const end = sliderEnd(layers[drawn.chosen].nm);
+    fields.ramp = writeStack(drawn.state, drawn.chosen, `0..${end}nm step ${end / RAMP_POINTS}nm`);
+  }
+  return fields;
+}
+
+const refresh = newest(async () => {
+  const { answer, drawing } = await ask("look", question());
+  told.clear();
+  byId("look-text").removeAttribute("aria-invalid");
+  if (drawn.fixed) drawn.drawFixed(drawing.layers);
+  drawn.paint(drawing.ramp);
+  byId("look-add").hidden = drawn.fixed;
+  if (answer.steps) showSteps(answer);
+  else showOne(answer, drawing.back);
+}, (error) => {
+  byId("look-text").setAttribute("aria-invalid", "true");
+  told.refused(error);
+});
+
+function seen(heading, side) {
+  const gamut = side.in_gamut ? "" : "; more vivid than a screen can show";
+  return swatch(heading, side.srgb_hex, side.name, `${figure(side.Y, 2)} % of the light${gamut}`);
+}
+
+function showOne(answer, back) {
+  const opaque = answer.transmitted === null;
+  byId("look-swatches").classList.toggle("alone", opaque && !back);
+  fill(byId("look-swatches"), seen("From the front", answer.reflected),
+    back ? seen("From behind", back.reflected)
+      : noSwatch("From behind", "Only a plate can be turned over: give the substrate a thickness."),
+    opaque ? noSwatch("Seen through", "Nothing passes: what it lies on is opaque.")
+      : seen("Seen through", answer.transmitted));
+  const curves = [{ words: "reflected, front", values: answer.R, dashes: null }];
+  if (back) curves.push({ words: "reflected, behind", values: back.R, dashes: "2 4" });
+  if (!opaque) curves.push({ words: "seen through", values: answer.T, dashes: "9 5" });
+  fill(byId("look-chart"), spectrumChart(answer.wavelength_nm, curves,
+    `Spectrum of ${answer.stack}: ${answer.reflected.name} in reflection`));
+  byId("look-said").textContent = `${answer.reflected.name}, ${answer.reflected.srgb_hex}`;
+}
+
+function showSteps(answer) {
+  byId("look-swatches").classList.remove("alone");
+  const every = Math.max(1, Math.ceil(answer.steps.length / 12));
+  fill(byId("look-swatches"), answer.steps.filter((_, i) => i % every === 0).map((step) => {
+    const nm = [step.thickness_nm].flat().map((one) => `${figure(one)} nm`).join(", ");
+    return swatch(nm, step.reflected.srgb_hex, step.reflected.name);
+  }));
+  fill(byId("look-chart"));
+  byId("look-said").textContent = `${answer.steps.length} thicknesses`;
+}

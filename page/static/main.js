@@ -1,0 +1,46 @@
+// The page: its rooms, and which one is shown.
+
+import { ask } from "./ask.js";
+import { byId, el, fill } from "./dom.js";
+import { openLook } from "./look.js";
+
+const ROOMS = { look: openLook };
+
+function show() {
+  const name = location.hash.slice(1);
+  const chosen = name in ROOMS ? name : "look";
+  for (const room of document.querySelectorAll(".room")) room.hidden = room.id !== chosen;
+  for (const link of document.querySelectorAll("[data-room]")) {
+    if (link.dataset.room === chosen) link.setAttribute("aria-current", "page");
+    else link.removeAttribute("aria-current");
+  }
+  const title = byId(`${chosen}-title`).textContent;
+  document.title = `${title} · oxhue`;
+}
+
+function offer(choices) {
+  fill(byId("words"), choices.words.map((word) => el("option", { value: word })));
+  fill(byId("materials"), choices.materials.map((one) => el("option", { value: one.name }, one.words)));
+  fill(byId("substrates"), choices.materials
+    .filter((one) => ["metal", "alloy", "glass", "polymer", "semiconductor", "oxide"].includes(one.kind))
+    .map((one) => el("option", { value: one.name }, one.words)));
+}
+
+async function open() {
+  for (const link of document.querySelectorAll("[data-room]")) link.hidden = !(link.dataset.room in ROOMS);
+  const { answer } = await ask("choices", {});
+  offer(answer);
+  for (const set of Object.values(ROOMS)) set(answer);
+  window.addEventListener("hashchange", () => {
+    show();
+    byId("room").focus({ preventScroll: true });
+    window.scrollTo(0, 0);
+  });
+  show();
+  document.body.dataset.ready = "yes";
+}
+
+open().catch((error) => {
+  fill(byId("room"), el("p", { class: "status refused" }, error.message));
+  throw error;
+});

@@ -1,0 +1,125 @@
+"""What a worker process does: it answers questions one by one until its pipe closes."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import sys
+import traceback
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from importlib import import_module
+from multiprocessing.connection import Connection
+from pathlib import Path
+from typing import Any, Literal
+
+from ..optics.errors import InputError
+from .fields import Fields, for_the_page
+
+Lane = Literal["quick", "slow"]
+
+
+@dataclass(frozen=True)
+class Question:
+    """One kind of question.
+
+    Attributes
+    ----------
+    module, function : str
+        Where it is answered, below ``questions``.
+    lane : {"quick", "slow"}
+        Sliders must not wait behind searches.
+    limit_s : float
+        Longest it may take before its worker is ended [s].
+    stoppable : bool
+        Whether it is ended when nobody waits for the answer any more.
+    takes_photo : bool
+    """
+
+    module: str
+    function: str
+    lane: Lane
+    limit_s: float
+    stoppable: bool = False
+    takes_photo: bool = False
+
+
+QUESTIONS: dict[str, Question] = {
+    "choices": Question("choices", "choices_question", "quick", 30.0),
+    "look": Question("look", "look_question", "quick", 10.0),
+    "tint": Question("heat", "tint_question", "quick", 10.0),
+    "strip": Question("heat", "strip_question", "quick", 10.0),
+    "recipes": Question("heat", "recipes_question", "slow", 30.0),
+    "gauge": Question("thickness", "gauge_question", "slow", 60.0, takes_photo=True),
+    "map": Question("thickness", "map_question", "slow", 120.0, True, takes_photo=True),
+    "photo": Question("photo", "photo_question", "slow", 60.0, takes_photo=True),
+    "assay": Question("assay", "assay_question", "slow", 60.0),
+    "expect": Question("assay", "expect_question", "slow", 30.0),
+    "mirror": Question("laydown", "mirror_question", "slow", 120.0, True),
+    "sheet": Question("laydown", "sheet_question", "slow", 60.0),
+}
+
+WARM_UP: dict[Lane, tuple[tuple[str, dict[str, Any]], ...]] = {
+    "quick": (
+        ("look", {"stack": "TiO2 45nm / Ti", "ramp": "TiO2 0..10nm / Ti"}),
+        ("tint", {"metal": "Ti", "at": "450C", "for": "20min"}),
+        ("strip", {"metal": "Ti", "temperatures": 4}),
+    ),
+    "slow": (("gauge", {"film": "TiO2", "on": "Ti", "seen": ["purple"]}),),
+}
+"""What each lane's worker answers first, so that its tables are made before anyone asks."""
+
+
+def work(pipe: Connection, lane: Lane, warm: bool) -> None:
+    """Answer what comes through the pipe: the whole life of a worker process."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the server, which ends us
+    for name in ("OPENBLAS", "MKL", "OMP"):
+        os.environ.setdefault(f"{name}_NUM_THREADS", "1")  # the matrices are thin
+    for name, given in WARM_UP[lane] if warm else ():
+        answer(name, given)
+    while True:
+        try:
+            name, given, photo = pipe.recv()
+            pipe.send(answer(name, given, photo))
+        except (EOFError, OSError):  # the server is gone
+            return
+
+
+def answer(name: str, given: Mapping[str, Any], photo: Path | None = None) -> tuple[int, bytes]:
+    """The status and the JSON that answer a question.
+
+    Returns
+    -------
+    tuple of (int, bytes)
+        200 with ``answer`` (what the verb prints for ``--json``), ``trusted`` and sometimes
+        ``drawing``, or with ``refused``, one sentence: a refusal is an answer, and browsers
+        report other statuses as faults of the page. 500 with ``refused`` that tells nothing of
+        the inside, which goes to stderr.
+    """
+    question = QUESTIONS[name]
+    try:
+        module = import_module(f".questions.{question.module}", __package__)
+        ask: Callable[..., dict[str, Any]] = getattr(module, question.function)
+        found = ask(Fields(given), photo) if question.takes_photo else ask(Fields(given))
+        return 200, json.dumps(found, ensure_ascii=False, allow_nan=False).encode()
+    except InputError as error:
+        return 200, refusal(_without_path(str(error), photo))
+    except Exception:
+        traceback.print_exc(file=sys.stderr)
+        return 500, refusal(BUG)
+
+
+BUG = "something went wrong inside oxhue; the terminal it was started from says what"
+
+
+def refusal(sentence: str) -> bytes:
+    """The JSON that says no."""
+    return json.dumps({"refused": for_the_page(" ".join(sentence.split()))}).encode()
+
+
+def _without_path(sentence: str, photo: Path | None) -> str:
+    """A refusal that does not tell where the photo is kept."""
+    if photo is None:
+        return sentence
+    return sentence.replace(f" {str(photo)!r}", "").replace(str(photo), "the photo")
