@@ -1,42 +1,49 @@
 """Are the stated probabilities of `assay` right? Films drawn from its hypotheses, looked at anew.
 
-Run as ``python -m benchmarks.assay_calibration``; ``--chart FILE`` draws the reliability. Films are
-drawn afresh; their colours are taken at angles up to 30°, under glare and wrong exposure, and are
-named in words as a person would; the meter, the finish and the lamp have their own doubts.
+    python -m benchmarks.assay_calibration [--films 40000] [--chart FILE] [--write]
+
+What is noticed of the films is drawn by :mod:`benchmarks.onlooker`. Where the onlooker has the
+doubts the program states, its probabilities must be right to within the chance of the draw, for each
+kind of finding alone and for all together. ``--write`` keeps the tables in
+``benchmarks/assay_calibration.md``.
 """
 
 from __future__ import annotations
 
 import argparse
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
-from oxhue.optics.colour.appearance import appear_xyz
-from oxhue.optics.colour.lights import white_xyz
-from oxhue.optics.colour.spaces import lab_to_xyz
-from oxhue.optics.colour.viewing import Viewing
-from oxhue.optics.films.onefilm import View
-from oxhue.optics.inference.doubts import DEFAULTS
+from benchmarks.onlooker import NO_WORD, VIEWING, Noticed, noticed
 from oxhue.optics.inference.reading import parse_reading
-from oxhue.optics.inference.simulate import seen_lab
-from oxhue.optics.jobs.assay import family_shares, weights
-from oxhue.optics.jobs.suspicion.colours import FilmSet, colours_of, film_set
-from oxhue.optics.jobs.suspicion.looks import BRIGHTNESS
-from oxhue.optics.jobs.suspicion.measured import METER_LIMIT_OHM, probed
-from oxhue.optics.jobs.suspicion.observations import Category, Colour, Observation
+from oxhue.optics.jobs.suspicion.colours import FilmSet, film_set
+from oxhue.optics.jobs.suspicion.measured import probed
+from oxhue.optics.jobs.suspicion.observations import Category, Colour
 from oxhue.optics.jobs.suspicion.suspects import families
 
 FloatArray = NDArray[np.float64]
+Found = tuple[str, str | float]
 
-VIEWING = Viewing()
-ANGLES_DEG = (0.0, 12.0, 20.0, 28.0)
-WAYS = ("eyes", "eyes, ohmmeter", "eyes, ohmmeter, look-through")
+TABLE = Path(__file__).with_suffix(".md")
+WAYS = {
+    "eyes": ("front", "finish"),
+    "eyes, ohmmeter": ("front", "finish", "ohm"),
+    "eyes, ohmmeter, look-through": ("front", "finish", "ohm", "lamp", "through"),
+}
+SINGLE = {
+    "its colour alone": ("front",),
+    "its finish alone": ("finish",),
+    "the ohmmeter alone": ("ohm",),
+    "the lamp behind alone": ("lamp",),
+    "the colour seen through alone": ("through",),
+}
 BINS = np.array([0.0, 0.5, 0.7, 0.85, 0.95, 1.0001])
+_WORLD_SEED = 1000  # the films looked at are other ones than those the program reckons with
 
 
 @dataclass(frozen=True, eq=False)
@@ -45,19 +52,20 @@ class Outcome:
 
     Attributes
     ----------
+    way : str
     truth, guess : ndarray of str, shape (K,)
         Family the film was drawn from, and family put first.
     stated : ndarray, shape (K,)
         Probability stated for the guess.
-    of_truth : ndarray, shape (K,)
-        Probability stated for the truth.
+    of_each : ndarray, shape (K, F)
+        Probability stated for each of `families`.
     """
 
     way: str
     truth: NDArray[np.str_]
     guess: NDArray[np.str_]
     stated: FloatArray
-    of_truth: FloatArray
+    of_each: FloatArray
 
     @property
     def right(self) -> NDArray[np.bool_]:
@@ -65,95 +73,84 @@ class Outcome:
         return self.truth == self.guess
 
 
-def looked_at(
-    world: FilmSet, rows: NDArray[np.intp], rng: np.random.Generator
-) -> list[list[Observation]]:
-    """What eyes, a meter and a lamp find on films of the world: a list for each film."""
-    front, through = _words(world, rows, "front", rng), _words(world, rows, "through", rng)
-    finish = _kinds(world, rows, "finish", rng)
-    lamp = _kinds(world, rows, "through", rng)
-    meter = probed("", math.inf)
-    mean, sd = meter.spread(world)
-    shown = mean[rows] + sd[rows] * rng.standard_normal(rows.size)
-    silent = (rng.random(rows.size) < world.blind[rows]) | (shown > math.log(METER_LIMIT_OHM))
+def run(
+    metal: str,
+    on: str,
+    count: int,
+    seed: int,
+    ways: dict[str, tuple[str, ...]] = WAYS,
+    choice: str = "any",
+) -> list[Outcome]:
+    """Draw films, look at them, and weigh what is noticed in several ways."""
+    rng = np.random.default_rng(seed)
+    metals = () if metal == "unknown" else (metal,)
+    world = film_set(metals, on, seed + _WORLD_SEED, 2)
+    prior = np.exp(world.log_prior)
+    rows = rng.choice(len(world), size=count, p=prior / prior.sum())
+    seen, shares_of = noticed(world, rows, rng, choice), _judge(film_set(metals, on, 1))
+    truth, names = world.family[rows], np.array(families())
     found = []
-    for i in range(rows.size):
-        ohm = math.inf if silent[i] else math.exp(shown[i])
-        seen = [front[i], Category("finish", finish[i], VIEWING), replace(meter, ohm=ohm)]
-        colour = through[i] if lamp[i] == "dim" else Category("through", lamp[i], VIEWING)
-        found.append([*seen, colour])
+    for way, parts in ways.items():
+        each = [_found(seen, parts, i) for i in range(count)]
+        kept = np.array([one is not None for one in each])
+        of_each = np.array([shares_of(one) for one in each if one is not None])
+        best = of_each.argmax(axis=1)
+        found.append(Outcome(way, truth[kept], names[best], of_each.max(axis=1), of_each))
     return found
 
 
-def _words(
-    world: FilmSet, rows: NDArray[np.intp], view: View, rng: np.random.Generator
-) -> list[Observation]:
-    """Names people give to the colours of films, with all that may be off."""
-    angle = rng.choice(len(ANGLES_DEG), rows.size)
-    each = [getattr(colours_of(world, VIEWING, a), view) for a in ANGLES_DEG]
-    xyz = np.stack(each)[angle, rows]
-    doubts = DEFAULTS["word"]
-    gain = np.exp(doubts.gain * rng.standard_normal(rows.size))
-    if view == "through":
-        lifted = gain * rng.choice(BRIGHTNESS[0], rows.size, p=BRIGHTNESS[1])
-        gain = np.minimum(lifted, 100.0 / np.maximum(xyz[:, 1], 1e-3))
-    glare = rng.uniform(0.0, doubts.glare, rows.size)
-    lab = seen_lab(xyz, glare, VIEWING, gain)
-    balance = 12.0 if view == "through" else doubts.white_balance_de
-    spread = np.array([5.0, *2 * [math.hypot(5.0, balance / math.sqrt(2.0))]])
-    lab = lab + spread * rng.standard_normal(lab.shape)
-    lab[:, 0] = np.clip(lab[:, 0], 1.0, 99.0)
-    white = white_xyz()
-    names = np.asarray(appear_xyz(lab_to_xyz(lab, white)).name)
-    return [Colour(parse_reading(str(name), view=view), VIEWING) for name in names]
+def _found(seen: Noticed, parts: Iterable[str], i: int) -> tuple[Found, ...] | None:
+    """What was found of a film; nothing where no word was found for a colour that was to be told.
+
+    Beside a lamp the colour seen through is told only where the lamp is dim.
+    """
+    told: list[Found] = []
+    for part in parts:
+        value = getattr(seen, part)[i]
+        if part == "through" and "lamp" in parts and seen.lamp[i] != "dim":
+            continue
+        if value == NO_WORD:
+            return None
+        told.append((part, float(value) if part == "ohm" else str(value)))
+    return tuple(told)
 
 
-def _kinds(
-    world: FilmSet, rows: NDArray[np.intp], what: str, rng: np.random.Generator
-) -> list[str]:
-    kinds, chances = Category(what, "", VIEWING).chances(world)
-    return [str(rng.choice(kinds, p=chances[row] / chances[row].sum())) for row in rows]
+def _judge(films: FilmSet) -> Callable[[tuple[Found, ...]], FloatArray]:
+    """Probability of each family given what was found; what comes again is not weighed again."""
+    starts = np.flatnonzero(np.diff(films.suspect, prepend=-1))
+    names = families()
+    family = np.array([names.index(one.family) for one in films.suspects])
+    weighed: dict[Found, FloatArray] = {}
+    judged: dict[tuple[Found, ...], FloatArray] = {}
+
+    def log_likelihood(found: Found) -> FloatArray:
+        if found not in weighed:
+            part, value = found
+            log_values = _log_likelihood(films, part, value)
+            if part == "ohm" and value < math.inf:  # type: ignore[operator]
+                return log_values
+            weighed[found] = log_values
+        return weighed[found]
+
+    def shares_of(told: tuple[Found, ...]) -> FloatArray:
+        if told not in judged:
+            log_weight = films.log_prior + sum(log_likelihood(one) for one in told)
+            by_suspect = np.add.reduceat(np.exp(log_weight - log_weight.max()), starts)
+            share = np.bincount(family, by_suspect, len(names))
+            judged[told] = share / share.sum()
+        return judged[told]
+
+    return shares_of
 
 
-def run(metal: str, on: str, count: int, seed: int) -> list[Outcome]:
-    """Draw films, look at them in three ways, and weigh what is seen."""
-    rng = np.random.default_rng(seed)
-    metals = () if metal == "unknown" else (metal,)
-    world, films = film_set(metals, on, seed + 1000), film_set(metals, on, 1)
-    prior = np.exp(world.log_prior)
-    rows = rng.choice(len(world), size=count, p=prior / prior.sum())
-    found = looked_at(world, rows, rng)
-    truth = world.family[rows]
-    known: dict[tuple[object, ...], FloatArray] = {}
-    tally: list[list[tuple[str, float, float]]] = [[], [], []]
-    for one, family in zip(found, truth, strict=True):
-        each = [_log_likelihood(observation, films, known) for observation in one]
-        for way, used in enumerate((2, 3, 4)):
-            shares = family_shares(films, weights(films, np.sum(each[:used], axis=0)))
-            best = next(iter(shares))
-            tally[way].append((best, shares[best], shares[str(family)]))
-    return [
-        Outcome(
-            name, truth, np.array([row[0] for row in rows_]),
-            np.array([row[1] for row in rows_]), np.array([row[2] for row in rows_]),
-        )
-        for name, rows_ in zip(WAYS, tally, strict=True)
-    ]  # fmt: skip
-
-
-def _log_likelihood(
-    one: Observation, films: FilmSet, known: dict[tuple[object, ...], FloatArray]
-) -> FloatArray:
-    """Words and kinds come again and again; each is weighed once."""
-    if isinstance(one, Colour):
-        key: tuple[object, ...] = ("colour", one.reading.view, one.reading.text)
-    elif isinstance(one, Category):
-        key = (one.what, one.found)
-    else:
-        return one.log_likelihood(films)
-    if key not in known:
-        known[key] = one.log_likelihood(films)
-    return known[key]
+def _log_likelihood(films: FilmSet, part: str, value: str | float) -> FloatArray:
+    if isinstance(value, float):
+        return probed("", value).log_likelihood(films)
+    if part in ("finish", "lamp"):
+        what = "through" if part == "lamp" else part
+        return Category(what, value, VIEWING).log_likelihood(films)
+    reading = parse_reading(value, view="through" if part == "through" else "front")
+    return Colour(reading, VIEWING).log_likelihood(films)
 
 
 def reliability(outcome: Outcome) -> list[tuple[float, float, int]]:
@@ -163,10 +160,8 @@ def reliability(outcome: Outcome) -> list[tuple[float, float, int]]:
     for i in range(BINS.size - 1):
         inside = place == i
         if inside.any():
-            rows.append((
-                float(outcome.stated[inside].mean()), float(outcome.right[inside].mean()),
-                int(inside.sum()),
-            ))  # fmt: skip
+            stated, right = outcome.stated[inside].mean(), outcome.right[inside].mean()
+            rows.append((float(stated), float(right), int(inside.sum())))
     return rows
 
 
@@ -177,6 +172,24 @@ def about_ninety(outcome: Outcome) -> tuple[float, float, int]:
         return math.nan, math.nan, 0
     return (float(outcome.stated[inside].mean()), float(outcome.right[inside].mean()),
             int(inside.sum()))  # fmt: skip
+
+
+def excess(outcome: Outcome) -> float:
+    """Mean square of (times it was true - sum of its stated probability) over its variance.
+
+    Over every family and tenth of probability with 20 films expected or more: 1 where
+    all stated probabilities are right.
+    """
+    squares = []
+    for f, name in enumerate(families()):
+        share, true = outcome.of_each[:, f], outcome.truth == name
+        place = np.minimum((10.0 * share).astype(int), 9)
+        expected = np.bincount(place, share, 10)
+        got = np.bincount(place, true, 10)
+        variance = np.bincount(place, share * (1.0 - share), 10)
+        enough = (expected >= 20.0) & (variance >= 5.0)
+        squares += list((got - expected)[enough] ** 2 / variance[enough])
+    return float(np.mean(squares))
 
 
 def draw_reliability(outcomes: Sequence[Outcome], path: Path) -> None:
@@ -197,14 +210,70 @@ def draw_reliability(outcomes: Sequence[Outcome], path: Path) -> None:
     figure.savefig(path)
 
 
-def print_confusion(outcome: Outcome) -> None:
+def accuracy_table(outcomes: Sequence[Outcome]) -> str:
+    """How often the verdict is right, and how often near 90 %."""
+    lines = ["| looked at with | films | right | stated | at 85-95 %: verdicts | stated | right | excess |",
+             "|---|---|---|---|---|---|---|---|"]  # fmt: skip
+    for one in outcomes:
+        stated, right, count = about_ninety(one)
+        near = "0 | | " if not count else (
+            f"{count} | {100 * stated:.1f} % | {100 * right:.1f} ± "
+            f"{100 * math.sqrt(right * (1 - right) / count):.1f} %"
+        )
+        lines.append(
+            f"| {one.way} | {one.truth.size} | {100 * one.right.mean():.1f} % | "
+            f"{100 * one.stated.mean():.1f} % | {near} | {excess(one):.2f} |"
+        )
+    return "\n".join(lines)
+
+
+def reliability_table(outcomes: Sequence[Outcome]) -> str:
+    """What the chart shows: stated and true in each bin."""
+    lines = ["| looked at with | stated | right | standard error | verdicts |", "|---|---|---|---|---|"]
+    for one in outcomes:
+        for stated, right, count in reliability(one):
+            error = math.sqrt(max(right * (1.0 - right), 0.25 / count) / count)
+            lines.append(
+                f"| {one.way} | {100 * stated:.1f} % | {100 * right:.1f} % | {100 * error:.1f} | "
+                f"{count} |"
+            )
+    return "\n".join(lines)
+
+
+def confusion_table(outcome: Outcome) -> str:
     """Rows: what it was; columns: what it was called, in percent of the row."""
     names = [name for name in families() if name in outcome.truth]
-    print(f"{'':16}" + "".join(f"{name[:8]:>9}" for name in names) + "   films")
+    lines = ["| it was | films | " + " | ".join(names) + " |", "|---" * (len(names) + 2) + "|"]
     for name in names:
         own = outcome.truth == name
-        row = [100.0 * np.mean(outcome.guess[own] == other) for other in names]
-        print(f"{name:16}" + "".join(f"{share:9.0f}" for share in row) + f"{own.sum():8d}")
+        row = [f"{100.0 * np.mean(outcome.guess[own] == other):.0f}" for other in names]
+        lines.append(f"| {name} | {own.sum()} | " + " | ".join(row) + " |")
+    return "\n".join(lines)
+
+
+def report(metal: str, on: str, count: int, seed: int, outcomes: Sequence[Outcome]) -> str:
+    """All tables, in Markdown."""
+    single = run(metal, on, count, seed, SINGLE)
+    named = run(metal, on, count // 4, seed, choice="name")
+    parts = [
+        "# Are the probabilities of `assay` right?\n",
+        f"{metal} on {on}, {count} films drawn from the hypotheses, seed {seed}. Films whose colour "
+        "the onlooker had no word for are left out. *Excess* is the mean square of the gap between "
+        "times true and times stated, over its variance: 1 where every probability is right but "
+        "for the chance of the draw; the finite number of simulated films adds to it.\n"
+        "`python -m benchmarks.assay_calibration --write`\n",
+        accuracy_table(outcomes),
+        "\nEach kind of finding by itself:\n",
+        accuracy_table(single),
+        "\nReliability, the data of the chart:\n",
+        reliability_table(outcomes),
+        "\nAn onlooker the program does not reckon with, who always gives a colour its one name in "
+        "our list:\n",
+        accuracy_table(named),
+    ]
+    for one in outcomes:
+        parts += [f"\nWith {one.way}, in percent of the row:\n", confusion_table(one)]
+    return "\n".join(parts) + "\n"
 
 
 def main() -> None:
@@ -212,22 +281,16 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--metal", default="Ti")
     parser.add_argument("--on", default="glass")
-    parser.add_argument("--films", type=int, default=1500)
-    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--films", type=int, default=40_000)
+    parser.add_argument("--seed", type=int, default=2)
     parser.add_argument("--chart", type=Path)
+    parser.add_argument("--write", action="store_true")
     options = parser.parse_args()
     outcomes = run(options.metal, options.on, options.films, options.seed)
-    print(f"{options.metal} on {options.on}, {options.films} films, seed {options.seed}")
-    for outcome in outcomes:
-        stated, right, count = about_ninety(outcome)
-        print(
-            f"\n{outcome.way}: right {100 * outcome.right.mean():.0f} %, stated on average "
-            f"{100 * outcome.stated.mean():.0f} %; of {count} verdicts at 85 to 95 % (mean "
-            f"{100 * stated:.0f} %) {100 * right:.0f} % are right"
-        )
-        for mean, share, inside in reliability(outcome):
-            print(f"  stated {100 * mean:3.0f} %: right {100 * share:3.0f} % of {inside}")
-        print_confusion(outcome)
+    text = report(options.metal, options.on, options.films, options.seed, outcomes)
+    print(text)
+    if options.write:
+        TABLE.write_text(text, encoding="utf-8")
     if options.chart:
         draw_reliability(outcomes, options.chart)
 

@@ -37,7 +37,11 @@ _LONGEST_TEXT = 80  # characters; a colour takes a few words, not a page
 
 # Kernels on a lattice add up to a plateau flat within 4 % from this ratio of spread to spacing.
 _SPREAD_PER_SPACING = 0.45
-_FINE_STEP_DELTA_E = 3.0
+LATTICE_STEP_DELTA_E = 3.0
+"""Spacing of the lattice of colours that words are made of, along L*, a* and b*."""
+
+LATTICE_ORIGIN = np.array([0.0, -129.0, -129.0])
+LATTICE_SHAPE = (34, 87, 87)
 # Films reach beyond sRGB. Their least linear component falls below zero by up to 0.19 of the
 # luminance for TiO2 on Ti and 0.45 in the dark blues of Nb2O5 on Nb (computed, D65, 0 to 250 nm);
 # wider than this and a word would be filled with colours no film shows.
@@ -88,6 +92,11 @@ def known_words() -> list[str]:
     return sorted([*_data()["word"], *_data()["synonym"]])
 
 
+def single_words() -> list[str]:
+    """The words with a weight for each name they cover, synonyms apart."""
+    return list(_data()["word"])
+
+
 def name_of_oklab(oklab: ArrayLike) -> NDArray[np.str_]:
     """The name in words of each colour.
 
@@ -132,11 +141,36 @@ def word_region(word: str) -> WordRegion:
     """
     region = _region(_plain(word)) if len(word) <= _LONGEST_TEXT else None
     if region is None:
-        hint = (
-            nearest(word[:_LONGEST_TEXT], known_words()) or "try straw, purple, dark blue or silver"
-        )
-        raise UnknownNameError(f"colour word {shorten(word)!r} is not one we know; {hint}")
+        raise _unknown(word)
     return WordRegion(word, *region)
+
+
+def word_share(word: str) -> Array:
+    """Share of each of `fine_colours` in the region of a word, shape (n,); the sum is 1.
+
+    Raises
+    ------
+    UnknownNameError
+        As `word_region`.
+    """
+    share = _resolve(_plain(word)) if len(word) <= _LONGEST_TEXT else None
+    if share is None:
+        raise _unknown(word)
+    return share
+
+
+def words_over_names() -> Array:
+    """Sum over the words, synonyms apart, of their weights for each of `colour_names`."""
+    names = colour_names()
+    total: Array = sum(
+        np.array([cells.get(name, 0.0) for name in names]) for cells in _data()["word"].values()
+    )
+    return total
+
+
+def _unknown(word: str) -> UnknownNameError:
+    hint = nearest(word[:_LONGEST_TEXT], known_words()) or "try straw, purple, dark blue or silver"
+    return UnknownNameError(f"colour word {shorten(word)!r} is not one we know; {hint}")
 
 
 @lru_cache(maxsize=256)
@@ -145,7 +179,7 @@ def _region(text: str) -> tuple[Array, Array, float] | None:
     if share is None:
         return None
     inside = share > 0
-    points, weight, spread = _thinned(_fine_colours()[0][inside], share[inside])
+    points, weight, spread = _thinned(fine_colours().lab[inside], share[inside])
     points.flags.writeable = weight.flags.writeable = False
     return points, weight, spread
 
@@ -164,13 +198,15 @@ def _share(text: str) -> Array:
     Names the word covers fully count throughout; names it covers in part count by their
     weight where they lie near, and less the farther they are from the full ones.
     """
-    from scipy.spatial import cKDTree
+    from scipy.ndimage import distance_transform_edt
 
-    lab, name_index = _fine_colours()
-    weight = _vocabulary()[text][name_index]
-    core = weight == weight.max()
-    distance, _ = cKDTree(lab[core]).query(lab, distance_upper_bound=3.0 * NEIGHBOUR_REACH)
-    weight = weight * np.exp(-0.5 * (distance / NEIGHBOUR_REACH) ** 2)
+    fine = fine_colours()
+    weight = _vocabulary()[text][fine.name]
+    outside = np.ones(LATTICE_SHAPE, dtype=bool)
+    outside[fine.place] = weight < weight.max()
+    distance = LATTICE_STEP_DELTA_E * distance_transform_edt(outside)[fine.place]
+    near = distance < 3.0 * NEIGHBOUR_REACH
+    weight = weight * np.where(near, np.exp(-0.5 * (distance / NEIGHBOUR_REACH) ** 2), 0.0)
     share: Array = weight / weight.sum()
     return share
 
@@ -210,7 +246,7 @@ def _mean(left: str, right: str) -> Array | None:
 
 def _half(weight: Array, *, lighter: bool) -> Array:
     """The lighter or darker half of a region, cut at its median lightness."""
-    lightness = _fine_colours()[0][:, 0]
+    lightness = fine_colours().lab[:, 0]
     order = np.argsort(lightness, kind="stable")
     median = lightness[order][np.searchsorted(np.cumsum(weight[order]), 0.5)]
     kept = np.where(lightness >= median if lighter else lightness <= median, weight, 0.0)
@@ -225,7 +261,7 @@ def _plain(word: str) -> str:
 
 def _thinned(lab: Array, weight: Array) -> tuple[Array, Array, float]:
     """Points, weights and spread: centres of gravity of cubes just large enough to be few."""
-    step = 2.0 * _FINE_STEP_DELTA_E
+    step = 2.0 * LATTICE_STEP_DELTA_E
     while True:
         place = np.floor(lab / step + 100.0).astype(np.int64)  # 100 keeps them positive
         _, cube = np.unique(place @ [1_000_000, 1_000, 1], return_inverse=True)
@@ -250,18 +286,36 @@ def _vocabulary() -> dict[str, Array]:
     return {**words, **others}
 
 
+@dataclass(frozen=True, eq=False)
+class FineColours:
+    """A fine lattice over the colours films show.
+
+    Attributes
+    ----------
+    lab : ndarray, shape (n, 3)
+        CIELAB.
+    name : ndarray of int, shape (n,)
+        Index of the name of each.
+    place : tuple of ndarray of int
+        Where each lies in an array of `LATTICE_SHAPE`.
+    """
+
+    lab: Array
+    name: NDArray[np.intp]
+    place: tuple[NDArray[np.intp], ...]
+
+
 @cache
-def _fine_colours() -> tuple[Array, NDArray[np.intp]]:
-    """A fine lattice over the colours films show: CIELAB (n, 3) and index of the name (n,)."""
-    step = _FINE_STEP_DELTA_E
-    axes = [np.arange(0.0, 100.1, step), *2 * [np.arange(-129.0, 129.1, step)]]
-    lab = np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, 3)
+def fine_colours() -> FineColours:
+    """The lattice that words are made of."""
+    place = np.stack(np.unravel_index(np.arange(np.prod(LATTICE_SHAPE)), LATTICE_SHAPE), axis=-1)
+    lab = LATTICE_ORIGIN + LATTICE_STEP_DELTA_E * place
     xyz = lab_to_xyz(lab, SRGB_WHITE_XYZ)
     linear = xyz_to_srgb_linear(xyz, SRGB_WHITE_XYZ)
     luminance = xyz[:, 1] / 100.0
     seen = (linear.min(axis=-1) >= -_BEYOND_SRGB * luminance) & (linear.max(axis=-1) <= 1.0)
     lch = oklab_to_oklch(srgb_linear_to_oklab(linear[seen]))
-    return lab[seen], _name_index(lch)
+    return FineColours(lab[seen], _name_index(lch), tuple(place[seen].T))
 
 
 def _name_index(lch: Array) -> NDArray[np.intp]:

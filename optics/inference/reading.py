@@ -41,6 +41,8 @@ class Reading:
         Seen from the film's side, through the piece, or from behind a clear one.
     warnings : tuple of str
         What weakens the reading.
+    word : str
+        The word for the colour; empty where it was no word.
     """
 
     text: str
@@ -50,6 +52,7 @@ class Reading:
     doubts: Doubts
     view: View = "front"
     warnings: tuple[str, ...] = ()
+    word: str = ""
 
 
 def parse_reading(
@@ -92,7 +95,8 @@ def parse_reading(
     tilt = stated[0] if stated else angle
     if tilt is not None:
         chosen = chosen.at_angle(parse_quantity(tilt, "angle_deg", "the angle"))
-    return Reading(text.strip(), way, points, weight, chosen, view)
+    word = colour if usual == "word" else ""
+    return Reading(text.strip(), way, points, weight, chosen, view, word=word)
 
 
 def _points(colour: str) -> tuple[NDArray[np.float64], NDArray[np.float64], float, str]:

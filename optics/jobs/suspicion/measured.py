@@ -20,9 +20,11 @@ METER_LIMIT_OHM = 2e7
 """Resistance above which a hand meter shows nothing (common practice, no source)."""
 
 BLUNDER = 0.005
-"""Share of readings that have nothing to do with the film."""
+"""Share of readings that have nothing to do with the film; of the meter's, half are open."""
 
-_BLUNDER_LOG_WIDTH = 25.0  # from milliohms to the limit, in natural logarithms
+BLUNDER_LOG_WIDTH = 25.0
+"""Span a slip of the meter falls into, from milliohms to the limit, in natural logarithms."""
+
 _CONTACT_OHM = 1.0  # of two probes and their leads, within a factor of e (common practice)
 _READ_LOG_SD = 0.12
 _GUESS_LOG_SD = 0.4
@@ -89,7 +91,7 @@ class Ohms:
     def open_chance(self, films: FilmSet, blunder: float = BLUNDER) -> FloatArray:
         """Chance (N,) that the meter shows nothing."""
         chance = 1.0 - self.below_chance(films, METER_LIMIT_OHM)
-        limited: FloatArray = blunder + (1.0 - 2.0 * blunder) * chance
+        limited: FloatArray = 0.5 * blunder + (1.0 - blunder) * chance
         return limited
 
     def log_likelihood(self, films: FilmSet, blunders: bool = True) -> FloatArray:
@@ -111,7 +113,7 @@ class Ohms:
         honest: FloatArray = np.log(scale) - 0.5 * away**2
         if slip == 0.0:
             return honest
-        mixed: FloatArray = np.logaddexp(honest, np.log(slip / _BLUNDER_LOG_WIDTH))
+        mixed: FloatArray = np.logaddexp(honest, np.log(0.5 * slip / BLUNDER_LOG_WIDTH))
         return mixed
 
     def rehearse(self, films: FilmSet, truth: Rows, rows: Rows, rng: Rng) -> FloatArray:

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from ...colour.viewing import Viewing
 from ...errors import InputError
+from ...inference.doubts import Doubts
 from ...inference.reading import Reading
 from ...inference.simulate import seen_lab
 from ...inference.table import ColourTable
@@ -23,6 +24,7 @@ from .looks import (
     finish_chances,
     through_chances,
 )
+from .spoken import word_doubts, word_log_likelihood
 from .suspects import facts
 
 FloatArray = NDArray[np.float64]
@@ -31,7 +33,9 @@ Rng = np.random.Generator
 
 _GLARE_NODES = 3
 _LEAST = 1e-12
-_SLIP = 0.02  # of kinds named that have nothing to do with the film
+SLIP = 0.02
+"""Share of kinds named that have nothing to do with the film."""
+
 _FROM_RUN = 0.85  # of what a film becomes; the rest is decided when air comes in
 _ROUGH = 0.2  # of what is found in handling, by chance
 _LIGHT = {"dim": "dim light", "clear": "most light"}
@@ -97,9 +101,21 @@ class Colour:
             "through": f"looks {text} when seen through",
         }[self.reading.view]
 
-    def table(self, films: FilmSet) -> ColourTable:
-        """The colours of the films as rows of a table, one a film."""
+    @property
+    def doubts(self) -> Doubts:
+        """What is in doubt about it."""
         doubts = colour_doubts(self.reading)
+        return word_doubts(self.reading, doubts) if self.reading.word else doubts
+
+    def xyz(self, films: FilmSet) -> FloatArray:
+        """Tristimulus values (N, 3) of the films from the side that was looked at.
+
+        Raises
+        ------
+        InputError
+            If there is nothing to see from it.
+        """
+        doubts = self.doubts
         angle = 0.5 * (doubts.angle_low_deg + doubts.angle_high_deg)
         seen = colours_of(films, self.viewing, angle if doubts.angle_low_deg > 0.0 else 0.0)
         xyz = {"front": seen.front, "back": seen.back, "through": seen.through}[self.reading.view]
@@ -108,6 +124,11 @@ class Colour:
                 f"{films.ground.text!r} cannot be seen through; leave out what was seen through it "
                 f"or from behind"
             )
+        return xyz
+
+    def table(self, films: FilmSet) -> ColourTable:
+        """The colours of the films as rows of a table, one a film."""
+        doubts, xyz = self.doubts, self.xyz(films)
         nodes, weight = np.polynomial.legendre.leggauss(_GLARE_NODES)
         glare = doubts.glare * (nodes + 1.0) / 2.0
         share = weight / 2.0
@@ -130,8 +151,10 @@ class Colour:
     def log_likelihood(self, films: FilmSet, blunders: bool = True) -> FloatArray:
         """Log likelihood in each film, a word being a region of colours."""
         _ = blunders  # the doubts about a colour allow for slips already
-        each = self.table(films).log_likelihood(self.reading.points_lab)[:, 0, 0, :]
-        return _log_mean(each, self.reading.weight)
+        if self.reading.word:
+            xyz = self.xyz(films)
+            return word_log_likelihood(self.reading, self.doubts, xyz, self.viewing)
+        return self.table(films).log_likelihood(self.reading.points_lab)[0, 0, 0]
 
     def rehearse(self, films: FilmSet, truth: Rows, rows: Rows, rng: Rng) -> FloatArray:
         """Colours that other films would have shown."""
@@ -198,7 +221,7 @@ class Category:
     def log_likelihood(self, films: FilmSet, blunders: bool = True) -> FloatArray:
         """Log of the chance of what was found, in each film."""
         kinds, chances = self.chances(films)
-        slip = _SLIP if blunders else _LEAST
+        slip = SLIP if blunders else _LEAST
         found = np.log((1.0 - slip) * chances[:, kinds.index(self.found)] + slip / len(kinds))
         return np.asarray(found, dtype=float)
 
@@ -207,7 +230,7 @@ class Category:
         kinds, chances = self.chances(films)
         steps = np.cumsum(chances[truth], axis=1)
         kind = (rng.random((truth.size, 1)) * steps[:, -1:] > steps).sum(axis=1)
-        seen: FloatArray = np.log((1.0 - _SLIP) * chances[rows][:, kind] + _SLIP / len(kinds))
+        seen: FloatArray = np.log((1.0 - SLIP) * chances[rows][:, kind] + SLIP / len(kinds))
         return seen.T
 
 
@@ -259,9 +282,3 @@ def _handling(films: FilmSet, what: str) -> tuple[list[str], FloatArray]:
     chances = (1.0 - _ROUGH) * np.array(rows) + _ROUGH / len(kinds)
     return kinds, chances[films.suspect]
 
-
-def _log_mean(each: FloatArray, weight: FloatArray) -> FloatArray:
-    """Log of the weighted mean over the first axis."""
-    peak = each.max(axis=0)
-    mean: FloatArray = np.log(np.maximum(weight @ np.exp(each - peak), 1e-300)) + peak
-    return mean

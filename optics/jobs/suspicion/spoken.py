@@ -1,0 +1,86 @@
+"""A colour reported by a word: how likely each simulated film is to be called by it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ...colour.naming import at_colours, blurred, word_chance
+from ...colour.viewing import Viewing
+from ...colour.words import LATTICE_STEP_DELTA_E, PEOPLE_SPREAD_DELTA_E
+from ...films.onefilm import View
+from ...inference.doubts import Doubts, doubts_for
+from ...inference.reading import Reading
+from ...inference.simulate import seen_lab
+from .looks import BRIGHTNESS
+
+FloatArray = NDArray[np.float64]
+
+_CONDITIONS = 8  # under which each film is met
+# Multiples of these, modulo 1, fill a cube evenly: powers of the root of g⁴ = g + 1.
+_EVEN_STEPS = 1.2207440846057596 ** -np.arange(1.0, 4.0)
+
+
+def word_doubts(reading: Reading, doubts: Doubts) -> Doubts:
+    """Doubts about the colour a word was said of: borders scatter as much as people do."""
+    people = PEOPLE_SPREAD_DELTA_E * np.sqrt(3.0)
+    return replace(doubts, noise_de=max(doubts_for(reading.how).noise_de, people))
+
+
+def word_log_likelihood(
+    reading: Reading, doubts: Doubts, xyz: FloatArray, viewing: Viewing
+) -> FloatArray:
+    """Log density (N,), averaged over the region of the word, of the colours perceived.
+
+    Parameters
+    ----------
+    reading : Reading
+        Of a word.
+    doubts : Doubts
+        As `word_doubts` gives them.
+    xyz : ndarray, shape (N, 3)
+        Of the films.
+    """
+    chance = word_chance(reading.word)
+    volume = float(chance.sum()) * LATTICE_STEP_DELTA_E**3
+    said = blurred(chance / volume, scatter_of(doubts))
+    lab = perceived_lab(xyz, even_conditions(len(xyz)), doubts, viewing, reading.view)
+    density: FloatArray = at_colours(said, lab).mean(axis=-1)
+    return np.log(np.maximum(density, 1e-300))
+
+
+def scatter_of(doubts: Doubts) -> FloatArray:
+    """Standard deviations in L*, a*, b* of what is perceived [ΔE], shape (3,)."""
+    ab = doubts.chroma_variance
+    return np.sqrt([doubts.lightness_variance, ab, ab])
+
+
+def even_conditions(films: int) -> FloatArray:
+    """Conditions (films, 8, 3), spread evenly over the unit cube."""
+    number = np.arange(1.0, films * _CONDITIONS + 1.0)
+    spread: FloatArray = (0.5 + number[:, None] * _EVEN_STEPS) % 1.0
+    return spread.reshape(films, _CONDITIONS, 3)
+
+
+def perceived_lab(
+    xyz: FloatArray, conditions: FloatArray, doubts: Doubts, viewing: Viewing, view: View
+) -> FloatArray:
+    """CIELAB (N, V, 3) of films under V conditions each, before any scatter.
+
+    Parameters
+    ----------
+    xyz : ndarray, shape (N, 3)
+    conditions : ndarray, shape (N, V, 3)
+        Within the unit cube: of the glare, the exposure, and how far a look through is lifted.
+    """
+    from scipy.special import ndtri
+
+    glare = doubts.glare * conditions[..., 0]
+    exposure = np.exp(doubts.gain * ndtri(conditions[..., 1]))
+    if view == "through":
+        times, often = BRIGHTNESS
+        lift = times[np.searchsorted(np.cumsum(often)[:-1], conditions[..., 2], side="right")]
+        exposure = np.minimum(exposure * lift, 100.0 / np.maximum(xyz[:, None, 1], 1e-6))
+    return seen_lab(xyz[:, None], glare, viewing, exposure)
