@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from functools import cache, lru_cache
+from importlib.resources import files
 from typing import TypeAlias
 
 import numpy as np
@@ -22,7 +23,8 @@ MAX_STEP_NM = 20.0
 """The coarsest grid for which ASTM E308 gives weights."""
 
 # CIE 15:2018 illuminants: A, C, the D series, fluorescent, high-pressure and LED lamps, and
-# the equal-energy E. Tables with full coverage of COLOUR_RANGE_NM in colour-science only.
+# the equal-energy E: those that colour-science has over the whole of COLOUR_RANGE_NM. Its tables
+# are in the folder cie, written by tools/tabulate_lights.py.
 _LED_LIGHTS = ("B1", "B2", "B3", "B4", "B5", "BH1", "RGB1", "V1", "V2")
 _LIGHTS = (
     *("D65", "D50", "D55", "D75", "A", "C", "E", "ID65", "ID50"),
@@ -33,10 +35,11 @@ _LIGHTS = (
 )
 # ASTM E308 and much of the trade write F2 for the lamp that CIE 15 calls FL2.
 _OTHER_SPELLINGS = {f"f{i}": f"FL{i}" for i in range(1, 13)}
-_OBSERVERS = {
+OBSERVER_NAMES = {
     2: "CIE 1931 2 Degree Standard Observer",
     10: "CIE 1964 10 Degree Standard Observer",
 }
+"""The standard observers by the degrees of their field."""
 
 
 def light_names() -> list[str]:
@@ -116,7 +119,7 @@ def observer_functions(observer: int, wavelength_nm: ArrayLike) -> Array:
 
 def check_observer(observer: int) -> int:
     """The observer if it is 2 or 10 degrees; otherwise `InputError`."""
-    if observer not in _OBSERVERS:
+    if observer not in OBSERVER_NAMES:
         raise InputError(f"observer must be 2 or 10 (degrees of the CIE field), not {observer!r}")
     return observer
 
@@ -238,15 +241,16 @@ def _inside(wavelength_nm: ArrayLike, nodes_nm: Array, what: str) -> Array:
 
 @cache
 def _light_table(light: str) -> tuple[Array, Array]:
-    from colour import SDS_ILLUMINANTS
-
-    table = SDS_ILLUMINANTS[light]
-    return np.array(table.wavelengths, dtype=float), np.array(table.values, dtype=float)
+    table = _table(f"light-{light}.csv")
+    return table[:, 0], table[:, 1]
 
 
 @cache
 def _observer_table(observer: int) -> tuple[Array, Array]:
-    from colour import MSDS_CMFS
+    table = _table(f"observer-{observer}.csv")
+    return table[:, 0], table[:, 1:]
 
-    table = MSDS_CMFS[_OBSERVERS[observer]]
-    return np.array(table.wavelengths, dtype=float), np.array(table.values, dtype=float)
+
+def _table(name: str) -> Array:
+    text = files(__package__).joinpath("cie", name).read_text("utf-8")
+    return np.array([line.split(",") for line in text.splitlines()[1:]], dtype=float)

@@ -6,7 +6,13 @@ import pytest
 
 from oxhue.optics.colour.appearance import spectra_to_xyz
 from oxhue.optics.colour.gamut import map_to_srgb
-from oxhue.optics.colour.lights import light_power, observer_functions, white_xyz
+from oxhue.optics.colour.lights import (
+    OBSERVER_NAMES,
+    light_names,
+    light_power,
+    observer_functions,
+    white_xyz,
+)
 from oxhue.optics.colour.spaces import (
     _FROM_XYZ,
     _TO_XYZ,
@@ -307,3 +313,16 @@ def css_gamut_map(lch):
         else:
             low_inside, low = False, chroma
     return srgb_encode(clipped)
+
+
+@pytest.mark.parametrize("light", light_names())
+def test_our_tables_of_lights_are_the_librarys(light):
+    table = colour.SDS_ILLUMINANTS[light]
+    np.testing.assert_array_equal(light_power(light, table.wavelengths), table.values)
+
+
+@pytest.mark.parametrize("degrees", [2, 10])
+def test_our_tables_of_observers_are_the_librarys(degrees):
+    table = colour.MSDS_CMFS[OBSERVER_NAMES[degrees]]
+    found = observer_functions(degrees, table.wavelengths)
+    np.testing.assert_array_equal(found, table.values)
