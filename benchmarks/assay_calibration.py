@@ -3,8 +3,8 @@
     python -m benchmarks.assay_calibration [--films 40000] [--chart FILE] [--write]
 
 What is noticed of the films is drawn by :mod:`benchmarks.onlooker`. Where the onlooker has the
-doubts the program states, its probabilities must be right to within the chance of the draw, for each
-kind of finding alone and for all together. ``--write`` keeps the tables in
+doubts the program states, its probabilities must be right to within the chance of the draw, for
+each kind of finding alone and for all together. ``--write`` keeps the tables in
 ``benchmarks/assay_calibration.md``.
 """
 
@@ -212,13 +212,20 @@ def draw_reliability(outcomes: Sequence[Outcome], path: Path) -> None:
 
 def accuracy_table(outcomes: Sequence[Outcome]) -> str:
     """How often the verdict is right, and how often near 90 %."""
-    lines = ["| looked at with | films | right | stated | at 85-95 %: verdicts | stated | right | excess |",
-             "|---|---|---|---|---|---|---|---|"]  # fmt: skip
+    lines = [
+        "| looked at with | films | right | stated | at 85-95 %: verdicts | stated | right "
+        "| excess |",
+        "|---" * 8 + "|",
+    ]
     for one in outcomes:
         stated, right, count = about_ninety(one)
-        near = "0 | | " if not count else (
-            f"{count} | {100 * stated:.1f} % | {100 * right:.1f} ± "
-            f"{100 * math.sqrt(right * (1 - right) / count):.1f} %"
+        near = (
+            "0 | | "
+            if not count
+            else (
+                f"{count} | {100 * stated:.1f} % | {100 * right:.1f} ± "
+                f"{100 * math.sqrt(right * (1 - right) / count):.1f} %"
+            )
         )
         lines.append(
             f"| {one.way} | {one.truth.size} | {100 * one.right.mean():.1f} % | "
@@ -229,7 +236,10 @@ def accuracy_table(outcomes: Sequence[Outcome]) -> str:
 
 def reliability_table(outcomes: Sequence[Outcome]) -> str:
     """What the chart shows: stated and true in each bin."""
-    lines = ["| looked at with | stated | right | standard error | verdicts |", "|---|---|---|---|---|"]
+    lines = [
+        "| looked at with | stated | right | standard error | verdicts |",
+        "|---|---|---|---|---|",
+    ]
     for one in outcomes:
         for stated, right, count in reliability(one):
             error = math.sqrt(max(right * (1.0 - right), 0.25 / count) / count)
@@ -257,8 +267,8 @@ def report(metal: str, on: str, count: int, seed: int, outcomes: Sequence[Outcom
     named = run(metal, on, count // 4, seed, choice="name")
     parts = [
         "# Are the probabilities of `assay` right?\n",
-        f"{metal} on {on}, {count} films drawn from the hypotheses, seed {seed}. Films whose colour "
-        "the onlooker had no word for are left out. *Excess* is the mean square of the gap between "
+        f"{metal} on {on}, {count} films drawn from the hypotheses, seed {seed}. Films for whose "
+        "colour the onlooker had no word are left out. *Excess* is the mean square of the gap between "
         "times true and times stated, over its variance: 1 where every probability is right but "
         "for the chance of the draw; the finite number of simulated films adds to it.\n"
         "`python -m benchmarks.assay_calibration --write`\n",

@@ -26,9 +26,7 @@ def main() -> None:
         _write(TABLES / f"light-{name}.csv", "wavelength_nm,power", rows)
     for degrees, name in OBSERVER_NAMES.items():
         functions = MSDS_CMFS[name]
-        rows = [
-            [nm, *row] for nm, row in zip(functions.wavelengths, functions.values, strict=True)
-        ]
+        rows = [[nm, *row] for nm, row in zip(functions.wavelengths, functions.values, strict=True)]
         _write(TABLES / f"observer-{degrees}.csv", "wavelength_nm,x_bar,y_bar,z_bar", rows)
 
 

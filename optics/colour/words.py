@@ -161,10 +161,8 @@ def word_share(word: str) -> Array:
 
 def words_over_names() -> Array:
     """Sum over the words, synonyms apart, of their weights for each of `colour_names`."""
-    names = colour_names()
-    total: Array = sum(
-        np.array([cells.get(name, 0.0) for name in names]) for cells in _data()["word"].values()
-    )
+    rows = [_vocabulary()[_plain(word)] for word in single_words()]
+    total: Array = np.sum(rows, axis=0)
     return total
 
 

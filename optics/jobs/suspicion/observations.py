@@ -154,7 +154,8 @@ class Colour:
         if self.reading.word:
             xyz = self.xyz(films)
             return word_log_likelihood(self.reading, self.doubts, xyz, self.viewing)
-        return self.table(films).log_likelihood(self.reading.points_lab)[0, 0, 0]
+        density = self.table(films).log_likelihood(self.reading.points_lab)
+        return np.asarray(density[0, 0, 0], dtype=float)
 
     def rehearse(self, films: FilmSet, truth: Rows, rows: Rows, rng: Rng) -> FloatArray:
         """Colours that other films would have shown."""
@@ -281,4 +282,3 @@ def _handling(films: FilmSet, what: str) -> tuple[list[str], FloatArray]:
     # A rough judgement counts for no more than it is worth.
     chances = (1.0 - _ROUGH) * np.array(rows) + _ROUGH / len(kinds)
     return kinds, chances[films.suspect]
-
