@@ -219,14 +219,10 @@ def accuracy_table(outcomes: Sequence[Outcome]) -> str:
     ]
     for one in outcomes:
         stated, right, count = about_ninety(one)
-        near = (
-            "0 | | "
-            if not count
-            else (
-                f"{count} | {100 * stated:.1f} % | {100 * right:.1f} ± "
-                f"{100 * math.sqrt(right * (1 - right) / count):.1f} %"
-            )
-        )
+        near = "0 | | "
+        if count:
+            error = math.sqrt(right * (1.0 - right) / count)
+            near = f"{count} | {100 * stated:.1f} % | {100 * right:.1f} ± {100 * error:.1f} %"
         lines.append(
             f"| {one.way} | {one.truth.size} | {100 * one.right.mean():.1f} % | "
             f"{100 * one.stated.mean():.1f} % | {near} | {excess(one):.2f} |"
@@ -268,9 +264,9 @@ def report(metal: str, on: str, count: int, seed: int, outcomes: Sequence[Outcom
     parts = [
         "# Are the probabilities of `assay` right?\n",
         f"{metal} on {on}, {count} films drawn from the hypotheses, seed {seed}. Films for whose "
-        "colour the onlooker had no word are left out. *Excess* is the mean square of the gap between "
-        "times true and times stated, over its variance: 1 where every probability is right but "
-        "for the chance of the draw; the finite number of simulated films adds to it.\n"
+        "colour the onlooker had no word are left out. *Excess* is the mean square of the gap "
+        "between times true and times stated, over its variance: 1 where every probability is "
+        "right but for the chance of the draw; the finite number of simulated films adds to it.\n"
         "`python -m benchmarks.assay_calibration --write`\n",
         accuracy_table(outcomes),
         "\nEach kind of finding by itself:\n",
