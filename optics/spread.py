@@ -10,6 +10,7 @@ import os
 import signal
 import threading
 import time
+import warnings
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import AbstractContextManager, contextmanager, nullcontext
 from dataclasses import dataclass
@@ -253,11 +254,18 @@ def _together(
     )
     with _deaf():
         coming = parallel(chunks)
-    for came in coming:
-        if not (isinstance(came, tuple) and came[0] == pace.done):
-            raise ConnectionError("the cluster was lost amid the work")
-        yield from came[1]
-        pace.advance(len(came[1]))
+    try:
+        for came in coming:
+            if not (isinstance(came, tuple) and came[0] == pace.done):
+                raise ConnectionError("the cluster was lost amid the work")
+            yield from came[1]
+            pace.advance(len(came[1]))
+    finally:
+        with warnings.catch_warnings():
+            warnings.simplefilter(
+                "ignore", UserWarning
+            )  # that work was left undone: so it was meant
+            coming.close()
 
 
 def _said(seconds: float) -> str:

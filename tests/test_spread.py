@@ -164,6 +164,15 @@ def test_progress_is_told_now_and_then_once_it_takes_a_second(monkeypatch):
     assert told == []
 
 
+@pytest.mark.usefixtures("hasty")
+def test_a_reader_that_has_enough_ends_the_work():
+    results = spread(
+        drawing(stream_root(np.random.default_rng(1)), 1e-3), range(1000), "threads", 3
+    )
+    assert [next(results)[0] for _ in range(50)] == list(range(50))
+    results.close()  # any warning would fail the test
+
+
 INTERRUPTED = """
 import signal, sys, time
 from pathlib import Path
