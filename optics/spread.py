@@ -218,6 +218,13 @@ def _deaf() -> Iterator[None]:
         signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
+def _hints(kind: Kind) -> dict[str, str | None]:
+    return {
+        "prefer": "processes" if kind == "processes" else "threads",
+        "require": "sharedmem" if kind == "shared" else None,
+    }
+
+
 def _helpers(pace: _Pace, kind: Kind, workers: int | None) -> int:
     """How many workers the rest of the work is worth."""
     if pace.done == pace.total or workers == 1:
@@ -227,7 +234,10 @@ def _helpers(pace: _Pace, kind: Kind, workers: int | None) -> int:
     import joblib
     from joblib.parallel import get_active_backend
 
-    _, asked = get_active_backend()
+    backend, asked = get_active_backend(**_hints(kind))
+    away = not getattr(backend, "uses_threads", False)
+    if workers is None and away and pace.left_s < START_S["processes"]:
+        return 1
     return int(joblib.effective_n_jobs(workers or asked or -1))
 
 
@@ -249,8 +259,7 @@ def _together(
         return_as="generator",
         batch_size=1,
         max_nbytes=None,
-        prefer="processes" if kind == "processes" else "threads",
-        require="sharedmem" if kind == "shared" else None,
+        **_hints(kind),
     )
     with _deaf():
         coming = parallel(chunks)

@@ -15,6 +15,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from ..spread import spread
 from .normal import coefficients_of, features
 from .order import order_centres_nm
 from .posterior import Prior
@@ -113,12 +114,16 @@ def gauge_cells(table: CellTable, lab: FloatArray) -> CellPosterior:
     lab : ndarray, shape (C, 3)
         CIELAB.
     """
-    parts = [
-        (*part_densities(table, density), fit_p_values(table, evidence) >= FIT_LEVEL)
-        for density, _, evidence in map(partial(_densities, table), _pieces(lab))
-    ]
+    parts = spread(partial(_gauged, table), _pieces(lab), "threads")
     nm, probability, fits = (np.concatenate(part) for part in zip(*parts, strict=True))
     return CellPosterior(nm, probability, fits)
+
+
+def _gauged(table: CellTable, lab: FloatArray) -> tuple[Narrow, Narrow, NDArray[np.bool_]]:
+    """Candidates of some colours, as the fields of `CellPosterior`."""
+    density, _, evidence = _densities(table, lab)
+    nm, probability = part_densities(table, density)
+    return nm, probability, fit_p_values(table, evidence) >= FIT_LEVEL
 
 
 def cell_densities(

@@ -24,6 +24,7 @@ from ..inference.posterior import Prior, prior_for
 from ..inference.reading import Reading, parse_reading
 from ..inference.simulate import Films, film_xyz
 from ..inference.summary import highest_region, quantiles
+from ..spread import Report, silent, spread
 from .gauge import DEFAULT_BETWEEN_NM, FIT_LEVEL, candidates_of, hex_and_name
 
 FloatArray = NDArray[np.float64]
@@ -35,6 +36,8 @@ spreads, which moves a median by a fraction of a nanometre and takes a tenth of 
 _COLOUR_COLUMNS = ({"l", "a", "b"}, {"hex"}, {"word"})
 _LEAST_PROBABILITY = 0.005
 _SETTLED = 0.9
+_AT_A_TIME = 256  # readings of one unit of work, where they are gauged together
+_TOLD = "gauging readings"
 
 
 @dataclass(frozen=True, eq=False)
@@ -140,6 +143,7 @@ def gauge_many(
     between_nm: tuple[float, float] = DEFAULT_BETWEEN_NM,
     viewing: Viewing | None = None,
     seed: int = 1,
+    report: Report = silent,
 ) -> list[RowEstimate]:
     """One estimate for each reading, each of a piece of its own.
 
@@ -148,6 +152,8 @@ def gauge_many(
     films, on, between_nm, viewing, seed
         As for `gauge`.
     readings : sequence of (id, Reading)
+    report : callable
+        Told how far it is.
 
     Returns
     -------
@@ -162,7 +168,8 @@ def gauge_many(
         group = _Group(tuple(films), on, between_nm, viewing, seed, doubts)
         several = [readings[i] for i in rows]
         points = all(len(reading.weight) == 1 for _, reading in several)
-        found = group.together(several) if points and len(rows) > FEW else group.singly(several)
+        way = group.together if points and len(rows) > FEW else group.singly
+        found = way(several, report)
         answers.update(zip(rows, found, strict=True))
     return [answers[i] for i in range(len(readings))]
 
@@ -178,16 +185,13 @@ class _Group:
     seed: int
     doubts: Doubts
 
-    def singly(self, readings: list[tuple[str, Reading]]) -> list[RowEstimate]:
+    def singly(self, readings: list[tuple[str, Reading]], report: Report) -> list[RowEstimate]:
         """Each reading by the tables themselves; the same reading is gauged once."""
-        known: dict[tuple[str, bytes], RowEstimate] = {}
-        found = []
-        for name, reading in readings:
-            key = reading.text, reading.points_lab.tobytes()
-            if key not in known:
-                known[key] = self._one(reading)
-            found.append(replace(known[key], id=name))
-        return found
+        keys = [(reading.text, reading.points_lab.tobytes()) for _, reading in readings]
+        each = {key: reading for key, (_, reading) in zip(keys, readings, strict=True)}
+        gauged = spread(self._one, list(each.values()), report=report, what=_TOLD)
+        known = dict(zip(each, gauged, strict=True))
+        return [replace(known[key], id=name) for key, (name, _) in zip(keys, readings, strict=True)]
 
     def _one(self, reading: Reading) -> RowEstimate:
         table = tables_for(self.films, self.on, [reading], self.between_nm, self.viewing)[0]
@@ -200,23 +204,39 @@ class _Group:
         candidates = candidates_of(prior, by_film[0], self.viewing)
         return row_estimate("", reading.text, prior.thickness_nm, density, candidates, fit_p)
 
-    def together(self, readings: list[tuple[str, Reading]]) -> list[RowEstimate]:
+    def together(self, readings: list[tuple[str, Reading]], report: Report) -> list[RowEstimate]:
         """All readings at once, with glare and angle as normal spreads."""
         first = readings[0][1]
         table = tables_for(self.films, self.on, [first], self.between_nm, self.viewing)[0]
         prior = prior_for(film_pairs(self.films, self.on), self.between_nm, table)
         cells = cell_table(table, prior, self.seed)
+        rows = _Rows(prior, cells, _ramps(prior, cells.thickness_nm, self.viewing))
+        parts = [readings[a : a + _AT_A_TIME] for a in range(0, len(readings), _AT_A_TIME)]
+        found = spread(rows.gauged, parts, report=report, what=_TOLD)
+        return [row for part in found for row in part]
+
+
+@dataclass(frozen=True, eq=False)
+class _Rows:
+    """What it takes to gauge any number of readings with glare and angle as normal spreads."""
+
+    prior: Prior
+    cells: CellTable
+    ramps: dict[int, tuple[NDArray[np.str_], NDArray[np.str_]]]
+
+    def gauged(self, readings: list[tuple[str, Reading]]) -> list[RowEstimate]:
         lab = np.concatenate([reading.points_lab for _, reading in readings])
-        ramps = _ramps(prior, cells.thickness_nm, self.viewing)
+        grid = self.cells.thickness_nm
         found: list[RowEstimate] = []
-        for density, by_pair, fit_p in cell_densities(cells, lab):
-            parts = part_densities(cells, density)
+        for density, by_pair, fit_p in cell_densities(self.cells, lab):
+            nm, probability = part_densities(self.cells, density)
             for i in range(len(density)):
                 name, reading = readings[len(found)]
-                film = _likeliest(prior, by_pair[i])
-                candidates = _candidates(prior, cells, parts[0][i], parts[1][i], film, ramps)
+                film = _likeliest(self.prior, by_pair[i])
+                candidates = _candidates(
+                    self.prior, self.cells, nm[i], probability[i], film, self.ramps
+                )
                 curve = density[i].astype(float)
-                grid = cells.thickness_nm
                 found.append(row_estimate(name, reading.text, grid, curve, candidates, fit_p[i]))
         return found
 

@@ -7,9 +7,7 @@ under which the thickness jumps least from block to block.
 
 from __future__ import annotations
 
-import os
 from collections.abc import Mapping, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -31,6 +29,7 @@ from ..inference.hypotheses import Pair, film_pairs
 from ..inference.order import interference_orders
 from ..inference.posterior import prior_for
 from ..quantities import parse_quantity, parse_whole_numbers
+from ..spread import spread
 from .gauge import DEFAULT_BETWEEN_NM
 from .photoreading import bare_metal_lab
 
@@ -323,8 +322,8 @@ def _filled(
 
     # Bands of rows are independent, and numpy's gathers run beside each other.
     starts = range(0, shape[0], _ROWS_AT_ONCE)
-    with ThreadPoolExecutor(os.cpu_count()) as pool:
-        list(pool.map(fill, (slice(a, min(a + _ROWS_AT_ONCE, shape[0])) for a in starts)))
+    for _ in spread(fill, [slice(a, min(a + _ROWS_AT_ONCE, shape[0])) for a in starts], "shared"):
+        pass
     fitted = float(np.count_nonzero(order) / order.size)
     names, on, doubts, pairs = about
     return FieldMap(median, low, high, order, fitted, names, on, doubts, pairs, codes.notes)
