@@ -35,6 +35,7 @@ class Worker:
 
     lane: Lane
     warm: bool = True
+    closed: bool = False
     free: asyncio.Lock = field(default_factory=asyncio.Lock)
     _process: SpawnProcess | None = None
     _pipe: Connection | None = None
@@ -60,6 +61,8 @@ class Worker:
 
     def exchange(self, message: tuple[Any, ...], limit_s: float) -> Reply:
         """Hand over a question and wait for the answer; blocks."""
+        if self.closed:
+            return 503, refusal("the page is being closed")
         self.start()
         pipe = self._pipe
         assert pipe is not None
@@ -101,9 +104,10 @@ class Desk:
             workers[0].start()
 
     def close(self) -> None:
-        """End all workers."""
+        """End all workers for good; whoever waits is told."""
         for workers in self._lanes.values():
             for worker in workers:
+                worker.closed = True
                 worker.end()
 
     async def ask(

@@ -90,16 +90,23 @@ def is_loopback(door: Door) -> bool:
 def serve(opened: Opened, started: Callable[[], None]) -> None:
     """Serve until Ctrl-C; ``started`` is called once questions are taken."""
     from .app import create_app
+    from .desk import Desk
+
+    desk = Desk()
 
     class Server(uvicorn.Server):
-        """Tells when it takes questions."""
+        """Tells when it takes questions, and breaks off what is being reckoned when it ends."""
 
         async def startup(self, sockets: list[socket.socket] | None = None) -> None:
             await super().startup(sockets)
             started()
 
+        async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
+            desk.close()
+            await super().shutdown(sockets)
+
     config = uvicorn.Config(
-        create_app(opened.door),
+        create_app(opened.door, desk),
         log_level="warning",
         access_log=False,  # it would write the key of the first address to the terminal
         server_header=False,

@@ -80,7 +80,9 @@ export function colourField(input, changed) {
   input.setAttribute("autocomplete", "off");
   input.setAttribute("autocapitalize", "none");
   input.setAttribute("spellcheck", "false");
-  input.after(well);
+  const pair = el("span", { class: "colour-pair" });
+  input.before(pair);
+  pair.append(input, well);
   well.addEventListener("input", () => {
     input.value = well.value;
     changed(input.value);

@@ -2,9 +2,11 @@
 
 import { ask } from "./ask.js";
 import { byId, el, fill } from "./dom.js";
+import { openHeat } from "./heat.js";
 import { openLook } from "./look.js";
+import { openThickness } from "./thickness.js";
 
-const ROOMS = { look: openLook };
+const ROOMS = { look: openLook, heat: openHeat, thickness: openThickness };
 
 function show() {
   const name = location.hash.slice(1);

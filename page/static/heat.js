@@ -1,0 +1,209 @@
+// From heat to colour: sliders over a field of colours, and heats for a colour wanted.
+
+import { ask, newest, teller } from "./ask.js";
+import { channels, colourField, named, noSwatch, paintTrack, swatch } from "./colour.js";
+import { bars } from "./chart.js";
+import { byId, el, fill, minutes, ordinal, percent, sentence, span } from "./dom.js";
+
+const [SHORTEST_MIN, LONGEST_MIN] = [1, 480];
+const [COLUMNS, ROWS] = [80, 44];
+const START = { Ti: 450 };
+
+let metals;
+let field = null; // the colours of the metal over temperature and time
+let told;
+
+/** Set the room up. */
+export function openHeat(choices) {
+  metals = choices.metals;
+  told = teller(byId("heat-status"));
+  fill(byId("heat-metal"), metals.map((one) => el("option", { value: one.key },
+    `${one.name}${one.colour ? "" : " (thickness only)"}`)));
+  byId("heat-metal").addEventListener("change", chooseMetal);
+  byId("heat-at").addEventListener("input", moved);
+  byId("heat-for").addEventListener("input", moved);
+  byId("heat-for").value = slotOf(20);
+  const canvas = byId("heat-field");
+  const pick = (event) => { if (event.buttons || event.type === "pointerdown") pickHeat(event); };
+  canvas.addEventListener("pointerdown", pick);
+  canvas.addEventListener("pointermove", pick);
+  const want = byId("heat-want");
+  colourField(want, () => findHeats());
+  byId("heat-want-form").addEventListener("submit", (event) => { event.preventDefault(); findHeats(); });
+  byId("heat-want-for").addEventListener("change", () => { if (want.value.trim()) findHeats(); });
+  fill(byId("heat-recipes"), el("p", { class: "empty" }, el("strong", {}, "No colour asked for yet"),
+    "Write a word such as purple or dark blue, or pick a colour, and each heat that gives it is shown."));
+  chooseMetal();
+}
+
+function metal() {
+  return metals.find((one) => one.key === byId("heat-metal").value);
+}
+
+function slotOf(min) {
+  return (100 * Math.log(min / SHORTEST_MIN)) / Math.log(LONGEST_MIN / SHORTEST_MIN);
+}
+
+/** The time of the slider, in steps a clock can follow. */
+function timeMin() {
+  const min = SHORTEST_MIN * (LONGEST_MIN / SHORTEST_MIN) ** (Number(byId("heat-for").value) / 100);
+  const step = min < 10 ? 0.5 : min < 60 ? 1 : 5;
+  return Math.max(SHORTEST_MIN, Math.round(min / step) * step);
+}
+
+function chooseMetal() {
+  const [low, high] = metal().range_C;
+  const slider = byId("heat-at");
+  [slider.min, slider.max] = [Math.ceil(low), Math.floor(high)];
+  slider.value = START[metal().key] ?? Math.round(low + 0.55 * (high - low));
+  byId("heat-low").textContent = `${Math.ceil(low)} °C`;
+  byId("heat-high").textContent = `${Math.floor(high)} °C`;
+  field = null;
+  fill(byId("heat-recipes"));
+  drawField();
+  refreshField(metal().key);
+  moved();
+  if (byId("heat-want").value.trim()) findHeats();
+}
+
+function times() {
+  return Array.from({ length: ROWS }, (_, i) =>
+    SHORTEST_MIN * (LONGEST_MIN / SHORTEST_MIN) ** (i / (ROWS - 1)));
+}
+
+const refreshField = newest(async (key) => {
+  const chosen = metals.find((one) => one.key === key);
+  if (!chosen.colour) return;
+  const { answer } = await ask("strip", { metal: key, temperatures: COLUMNS, times_min: times() });
+  if (key !== byId("heat-metal").value) return;
+  field = answer;
+  drawField();
+  moved();
+}, (error) => told.refused(error));
+
+function drawField() {
+  const canvas = byId("heat-field");
+  canvas.closest("figure").hidden = !metal().colour;
+  if (!field) return;
+  [canvas.width, canvas.height] = [COLUMNS, ROWS];
+  const pen = canvas.getContext("2d");
+  const image = pen.createImageData(COLUMNS, ROWS);
+  field.srgb_hex.forEach((row, x) => row.forEach((hex, y) => {
+    image.data.set([...channels(hex), 255], 4 * (y * COLUMNS + x));
+  }));
+  pen.putImageData(image, 0, 0);
+}
+
+function places() {
+  const slider = byId("heat-at");
+  const [low, high] = [Number(slider.min), Number(slider.max)];
+  const x = (Number(slider.value) - low) / (high - low);
+  return [x, Number(byId("heat-for").value) / 100];
+}
+
+function pickHeat(event) {
+  const box = byId("heat-field").getBoundingClientRect();
+  const share = (value) => Math.min(1, Math.max(0, value));
+  const slider = byId("heat-at");
+  const [low, high] = [Number(slider.min), Number(slider.max)];
+  slider.value = low + share((event.clientX - box.left) / box.width) * (high - low);
+  byId("heat-for").value = 100 * share((event.clientY - box.top) / box.height);
+  moved();
+}
+
+function moved() {
+  const [x, y] = places();
+  byId("heat-at-out").textContent = `${byId("heat-at").value} °C`;
+  byId("heat-for-out").textContent = minutes(timeMin());
+  const cross = byId("heat-cross");
+  cross.style.left = `${100 * x}%`;
+  cross.style.top = `${100 * y}%`;
+  for (const id of ["heat-at", "heat-for"]) byId(id).classList.toggle("painted", field !== null);
+  if (field) {
+    const [i, j] = [Math.round(x * (COLUMNS - 1)), Math.round(y * (ROWS - 1))];
+    paintTrack(byId("heat-at"), field.srgb_hex.map((row) => row[j]));
+    paintTrack(byId("heat-for"), field.srgb_hex[i]);
+  }
+  refresh();
+}
+
+const refresh = newest(async () => {
+  const { answer } = await ask("tint", {
+    metal: metal().key, at: `${byId("heat-at").value}C`, for: `${timeMin()}min`,
+  });
+  told.clear();
+  showTint(answer);
+}, (error) => told.refused(error));
+
+function showTint(tint) {
+  const thick = `about ${Math.round(tint.thickness_nm)} nm of ${tint.oxide}; nine of ten pieces ${span(tint.interval90_nm)}`;
+  fill(byId("heat-swatch"), tint.srgb_hex
+    ? swatch(`${tint.metal_name}, ${tint.treatment}`, tint.srgb_hex, tint.name, thick)
+    : noSwatch(`${tint.metal_name}, ${tint.treatment}`, thick));
+  byId("heat-swatch").firstChild.classList.add("big");
+  fill(byId("heat-answer"),
+    tint.names.length ? [el("h2", {}, "It may turn out"), bars(tint.names.map((one) => ({
+      words: one.name, share: one.probability, hex: one.srgb_hex, note: one.srgb_hex,
+    })))] : null,
+    tint.warnings.length ? el("ul", { class: "notes" }, tint.warnings.map((one) => el("li", {}, sentence(one)))) : null,
+    cautions(tint.cautions),
+    el("details", {}, el("summary", {}, "What this rests on"),
+      el("ul", { class: "notes" }, [`Law: ${tint.law}`, `Source: ${tint.source}`,
+        `Optical data: ${tint.data_sets.join(", ")}`, tint.note].filter(Boolean).map((one) => el("li", {}, sentence(one))))));
+}
+
+/** The cautions of a job, in a box of their own. */
+export function cautions(list) {
+  if (!list.length) return null;
+  return el("div", { class: "caution" }, el("strong", {}, "Before you heat"),
+    el("ul", {}, list.map((one) => el("li", {}, sentence(one)))));
+}
+
+const findHeats = newest(async () => {
+  const want = byId("heat-want").value.trim();
+  const told_ = teller(byId("heat-want-status"));
+  if (!want) {
+    told_.clear();
+    return;
+  }
+  told_.busy("Looking for heats …");
+  const time = byId("heat-want-for").value;
+  const { answer } = await ask("recipes", { metal: metal().key, want, for: time ? [time] : [] });
+  told_.clear();
+  showRecipes(answer);
+}, (error) => {
+  fill(byId("heat-recipes"));
+  teller(byId("heat-want-status")).refused(error);
+});
+
+function showRecipes(found) {
+  const near = found.nearest;
+  if (!found.recipes.length) {
+    fill(byId("heat-recipes"), el("div", { class: "empty" },
+      el("strong", {}, found.attainable ? "No heat in that time within the law’s range"
+        : `${found.oxide} on ${found.metal_name} does not show ${found.want}`),
+      el("p", {}, found.attainable ? "Allow another time." : "The nearest it has: "),
+      found.attainable ? null : named(near.srgb_hex, near.name)));
+    return;
+  }
+  fill(byId("heat-recipes"), el("ul", { class: "cards" }, found.recipes.map((one) => {
+    const heat = `${Math.round(one.temperature_C)} °C for ${minutes(one.time_min)}`;
+    return el("li", { class: "card" }, el("span", { class: "patch tall", colour: one.srgb_hex, "aria-hidden": "true" }),
+      el("div", { class: "card-words" }, el("strong", {}, heat),
+        el("span", {}, one.name, " ", el("span", { class: "hex" }, one.srgb_hex)),
+        el("span", { class: "hint" }, `${ordinal(one.order)} order, ${Math.round(one.thickness_nm)} nm; comes out so with ${percent(one.chance)}${touch(one.spread)}`)),
+      el("button", { type: "button", class: "plain", onclick: () => setHeat(one), "aria-label": `Set the sliders to ${heat}` }, "Set"));
+  })));
+}
+
+function touch(spread) {
+  if (!spread) return "";
+  return { easy: "; forgiving of 10 °C", fair: "; mind the temperature", touchy: "; 10 °C off is another colour" }[spread.rating];
+}
+
+function setHeat(recipe) {
+  byId("heat-at").value = recipe.temperature_C;
+  byId("heat-for").value = slotOf(recipe.time_min);
+  moved();
+  byId("heat-title").scrollIntoView({ block: "start" });
+}

@@ -1,0 +1,185 @@
+// A photo to mark: where the white card lies, where the film is, where the metal is bare.
+
+import { Refused, sendPhoto } from "./ask.js";
+import { el, fill, sentence } from "./dom.js";
+
+const LARGEST_BYTES = 40_000_000; // what the server takes
+const KINDS = [
+  ["white", "White card"],
+  ["patch", "Spot"],
+  ["bare", "Bare metal"],
+];
+
+/**
+ * A photo with places marked on it, drawn into `box`. `changed()` is called when a place was set
+ * or moved, `told` shows what is refused.
+ */
+export class MarkedPhoto {
+  constructor(box, told, changed) {
+    Object.assign(this, { box, told, changed });
+    this.photo = null;
+    this.places = {};
+    this.kind = "white";
+    this.side = 0.06;
+    this.#ask();
+  }
+
+  /** The fields of a question about it: the photo and its places in pixels. */
+  fields() {
+    const { name, width, height } = this.photo;
+    const fields = { photo: name };
+    for (const [kind, place] of Object.entries(this.places)) {
+      const side = Math.max(3, Math.round(place.side * Math.min(width, height)));
+      const at = (share, size) => Math.max(0, Math.min(size - side, Math.round(share * size - side / 2)));
+      fields[kind] = [at(place.x, width), at(place.y, height), side, side].join(",");
+    }
+    return fields;
+  }
+
+  #ask() {
+    const input = el("input", {
+      type: "file", accept: "image/*,.heic,.tif,.tiff", id: "photo-file",
+      onchange: () => input.files[0] && this.take(input.files[0]),
+    });
+    const drop = el("label", {
+      class: "drop",
+      ondragover: (event) => { event.preventDefault(); drop.classList.add("over"); },
+      ondragleave: () => drop.classList.remove("over"),
+      ondrop: (event) => {
+        event.preventDefault();
+        drop.classList.remove("over");
+        if (event.dataTransfer.files[0]) this.take(event.dataTransfer.files[0]);
+      },
+    }, el("strong", {}, "Drop a photo here, or choose one"),
+    "Lay a white card beside the piece, square on, in daylight without direct sun. The photo stays on this machine.", input);
+    fill(this.box, drop);
+  }
+
+  /** Send a file to the server and show it. */
+  async take(file) {
+    try {
+      if (file.size > LARGEST_BYTES) {
+        throw new Refused(`This file has ${Math.round(file.size / 1e6)} MB; at most 40 MB are taken. Save it smaller.`);
+      }
+      this.told.busy("Reading the photo …");
+      const { answer, photo } = await sendPhoto(file);
+      this.told.clear();
+      this.photo = { name: photo, ...answer };
+      this.places = {};
+      this.kind = "white";
+      this.#show();
+      this.changed();
+    } catch (error) {
+      this.told.refused(error);
+    }
+  }
+
+  #show() {
+    const image = el("img", {
+      src: `/api/photo/${this.photo.name}/preview`, draggable: "false",
+      alt: "Your photo, with the places marked on it",
+    });
+    this.frame = el("div", { class: "photo", onpointerdown: (event) => this.#press(event) }, image);
+    this.kinds = el("div", { class: "choice" }, KINDS.map(([kind, words]) => el("label", {},
+      el("input", {
+        type: "radio", name: "mark", value: kind, checked: kind === this.kind,
+        onchange: () => { this.kind = kind; this.#say(); },
+      }), words)));
+    const size = el("input", {
+      type: "range", min: 2, max: 30, step: 1, value: 100 * this.side,
+      oninput: () => {
+        this.side = Number(size.value) / 100;
+        if (this.places[this.kind]) {
+          this.places[this.kind].side = this.side;
+          this.#draw();
+          this.changed();
+        }
+      },
+    });
+    this.hint = el("p", { class: "hint", role: "status" });
+    fill(this.box, el("fieldset", {}, el("legend", {}, "Click on the photo to mark"), this.kinds, this.hint, this.frame,
+      el("label", { class: "slider" }, "Size of the mark", size),
+      el("div", { class: "row" },
+        el("button", { type: "button", class: "plain", onclick: () => this.#middle() }, "Put the mark in the middle"),
+        el("button", { type: "button", class: "plain", onclick: () => { this.photo = null; this.#ask(); this.changed(); } }, "Another photo"))),
+    this.photo.notes.length ? el("ul", { class: "notes" }, this.photo.notes.map((one) => el("li", {}, sentence(one)))) : null);
+    this.#say();
+  }
+
+  #say() {
+    const set = this.places[this.kind] ? "It is set; click elsewhere to move it, or use the arrow keys on it." : null;
+    this.hint.textContent = set ?? {
+      white: "Click the white card or sheet of paper. Without one, mark the spot at once.",
+      patch: "Click the spot whose thickness you want.",
+      bare: "Click where the metal has no film, if there is such a place.",
+    }[this.kind];
+  }
+
+  #middle() {
+    this.#set(this.kind, 0.5, 0.5);
+    this.#settled();
+  }
+
+  #press(event) {
+    if (event.button) return;
+    const mark = event.target.closest(".place");
+    const kind = mark ? mark.dataset.kind : this.kind;
+    const follow = (move) => {
+      const box = this.frame.getBoundingClientRect();
+      this.#set(kind, (move.clientX - box.left) / box.width, (move.clientY - box.top) / box.height);
+    };
+    const drop = () => {
+      window.removeEventListener("pointermove", follow);
+      window.removeEventListener("pointerup", drop);
+      window.removeEventListener("pointercancel", drop);
+      this.#settled();
+    };
+    if (!mark) follow(event);
+    window.addEventListener("pointermove", follow);
+    window.addEventListener("pointerup", drop);
+    window.addEventListener("pointercancel", drop);
+  }
+
+  #set(kind, x, y) {
+    const clamp = (share) => Math.min(1, Math.max(0, share));
+    const side = this.places[kind]?.side ?? this.side;
+    this.places[kind] = { x: clamp(x), y: clamp(y), side };
+    this.#draw();
+  }
+
+  #settled() {
+    if (this.kind === "white" && this.places.white && !this.places.patch) this.kind = "patch";
+    for (const radio of this.kinds.querySelectorAll("input")) radio.checked = radio.value === this.kind;
+    this.#say();
+    this.changed();
+  }
+
+  #draw() {
+    const { width, height } = this.photo;
+    const marks = KINDS.filter(([kind]) => this.places[kind]).map(([kind, words]) => {
+      const { x, y, side } = this.places[kind];
+      const [w, h] = [side * Math.min(1, height / width), side * Math.min(1, width / height)];
+      const [left, top] = [Math.min(1 - w, Math.max(0, x - w / 2)), Math.min(1 - h, Math.max(0, y - h / 2))];
+      const mark = this.frame.querySelector(`[data-kind=${kind}]`) ?? el("button", {
+        type: "button", class: "place", "data-kind": kind,
+        onkeydown: (event) => this.#key(event, kind),
+        onfocus: () => { this.kind = kind; for (const radio of this.kinds.querySelectorAll("input")) radio.checked = radio.value === kind; this.#say(); },
+        "aria-label": `${words}: arrow keys move it`,
+      }, el("span", {}, words));
+      mark.classList.toggle("low", top < 0.08);
+      Object.assign(mark.style, { left: `${100 * left}%`, top: `${100 * top}%`, width: `${100 * w}%`, height: `${100 * h}%` });
+      return mark;
+    });
+    for (const mark of marks) if (!mark.isConnected) this.frame.append(mark);
+  }
+
+  #key(event, kind) {
+    const step = event.shiftKey ? 0.05 : 0.01;
+    const by = { ArrowLeft: [-step, 0], ArrowRight: [step, 0], ArrowUp: [0, -step], ArrowDown: [0, step] }[event.key];
+    if (!by) return;
+    event.preventDefault();
+    const { x, y } = this.places[kind];
+    this.#set(kind, x + by[0], y + by[1]);
+    this.#settled();
+  }
+}

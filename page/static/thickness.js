@@ -1,0 +1,161 @@
+// From colour to thickness: a colour or a place on a photo, every thickness it could be, a map.
+
+import { ask, newest, teller } from "./ask.js";
+import { colourField } from "./colour.js";
+import { densityChart } from "./chart.js";
+import { byId, el, fill, ordinal, percent, sentence, span } from "./dom.js";
+import { MarkedPhoto } from "./photo.js";
+
+const FILMS = [
+  ["Titanium, tinted", "TiO2", "Ti"],
+  ["Steel, tempered", "Fe3O4, Fe2O3", "steel"],
+  ["Silica on silicon", "SiO2", "Si"],
+  ["Golden slide", "TiO2", "glass 1mm"],
+];
+const WORDS = ["straw", "gold", "bronze", "purple", "dark blue", "blue", "light blue"];
+
+let told;
+let photo;
+
+/** Set the room up. */
+export function openThickness() {
+  told = teller(byId("thickness-status"));
+  photo = new MarkedPhoto(byId("thickness-photo"), told, changed);
+  byId("thickness-starts").append(...FILMS.map(([words, film, on]) => el("button", {
+    type: "button", class: "chip",
+    onclick: () => {
+      byId("thickness-film").value = film;
+      byId("thickness-on").value = on;
+      changed();
+    },
+  }, words)));
+  byId("thickness-words").append(...WORDS.map((word) => el("button", {
+    type: "button", class: "chip", onclick: () => { byId("thickness-seen").value = word; changed(); },
+  }, word)));
+  for (const id of ["seen", "tilted", "through", "behind"]) colourField(byId(`thickness-${id}`), changed);
+  for (const id of ["film", "on", "how", "between"]) byId(`thickness-${id}`).addEventListener("change", changed);
+  for (const radio of byId("thickness-way").querySelectorAll("input")) radio.addEventListener("change", changed);
+  changed();
+}
+
+function way() {
+  return byId("thickness-way").querySelector(":checked").value;
+}
+
+function question() {
+  const value = (id) => byId(`thickness-${id}`).value.trim();
+  const listed = (id) => (value(id) ? [value(id)] : []);
+  const tilted = listed("tilted").map((text) => `${text} angle=60`);
+  const fields = {
+    film: value("film"), on: value("on"), how: value("how"), between: value("between"),
+    seen: tilted, through: listed("through"), behind: listed("behind"),
+  };
+  if (way() === "photo") Object.assign(fields, photo.fields());
+  else fields.seen = [...listed("seen"), ...tilted];
+  return fields;
+}
+
+function ready() {
+  return way() === "photo" ? Boolean(photo.photo && photo.places.patch) : byId("thickness-seen").value.trim() !== "";
+}
+
+function changed() {
+  byId("thickness-photo").hidden = way() !== "photo";
+  byId("thickness-colour").hidden = way() === "photo";
+  byId("thickness-map").hidden = !(way() === "photo" && photo.photo);
+  if (!byId("thickness-map").hidden) offerMap();
+  if (ready()) {
+    refresh();
+    return;
+  }
+  told.clear();
+  fill(byId("thickness-answer"), el("p", { class: "empty" }, el("strong", {}, "No colour yet"),
+    way() === "photo" ? "Drop a photo, mark the white card and the spot, and the thickness appears here."
+      : "Write or pick the colour you saw, and every thickness it could be appears here."));
+}
+
+const refresh = newest(async () => {
+  if (!ready()) return;
+  told.busy("Weighing every film in question …");
+  const { answer, drawing } = await ask("gauge", question());
+  told.clear();
+  showAnswer(answer, drawing);
+}, (error) => {
+  told.refused(error);
+  fill(byId("thickness-answer"), el("p", { class: "empty" }, el("strong", {}, "No answer"),
+    "What is written at the left cannot be reckoned with yet."));
+});
+
+function lead(answer) {
+  const [first, ...others] = answer.candidates;
+  if (!answer.fits) {
+    return `Nothing fits: no film in question shows this colour. The least unlikely would be ${Math.round(first.thickness_nm)} nm.`;
+  }
+  const said = (one) => `${Math.round(one.thickness_nm)} nm (${percent(one.probability)})`;
+  const head = `About ${Math.round(first.thickness_nm)} nm, ${ordinal(first.order)} order, ${percent(first.probability)}`;
+  if (!others.length) return `${head}.`;
+  const rest = others.slice(0, 3).map(said);
+  const last = rest.pop();
+  return `${head}; it could also be ${rest.length ? `${rest.join(", ")} or ${last}` : last}.`;
+}
+
+function showAnswer(answer, drawing) {
+  const seen = drawing.seen_hex[0];
+  fill(byId("thickness-answer"), el("p", { class: "lead" }, lead(answer)), densityChart(drawing, answer),
+    el("ul", { class: "cards" }, answer.candidates.map((one) => candidate(one, seen))),
+    el("p", { class: "next" }, el("strong", {}, "Look next"), sentence(answer.next_check)),
+    answer.warnings.length ? el("ul", { class: "notes" }, answer.warnings.map((one) => el("li", {}, sentence(one)))) : null,
+    el("details", {}, el("summary", {}, "What this rests on"), el("ul", { class: "notes" },
+      el("li", {}, `All candidates together: 90 % within ${span(answer.interval90_nm)}.`),
+      Object.entries(answer.films).map(([film, share]) => el("li", {}, `${film}: ${percent(share)}.`)),
+      el("li", {}, `Optical data: ${answer.data_sets.join(", ")}.`))));
+}
+
+function candidate(one, seen) {
+  return el("li", { class: "card" },
+    el("span", { class: "half", "aria-hidden": "true" }, el("span", { colour: seen }), el("span", { colour: one.srgb_hex })),
+    el("div", { class: "card-words" }, el("strong", {}, `${Math.round(one.thickness_nm)} nm`),
+      el("span", {}, `${percent(one.probability)}; ${ordinal(one.order)} order; 90 % within ${span(one.interval90_nm)}`),
+      el("span", { class: "hint" }, "seen ", el("span", { class: "hex" }, seen), `; ${one.film} shows ${one.name} `,
+        el("span", { class: "hex" }, one.srgb_hex))));
+}
+
+function offerMap() {
+  const panel = byId("thickness-map");
+  if (panel.dataset.photo === photo.photo.name) return;
+  panel.dataset.photo = photo.photo.name;
+  const box = el("div", { "aria-live": "polite" });
+  const line = el("p", { class: "status", role: "status" });
+  const button = el("button", { type: "button", onclick: () => drawMap(button, teller(line), box) }, "Map the whole piece");
+  fill(panel, el("h2", {}, "Thickness everywhere"),
+    el("p", { class: "hint" }, "Every pixel is gauged with the film, the ground and the white card set at the left."),
+    el("div", { class: "row" }, button), line, box);
+}
+
+async function drawMap(button, told_, box) {
+  button.disabled = true;
+  told_.busy("Gauging every colour of the picture …");
+  try {
+    const { seen, through, behind, patch, ...fields } = question();
+    const { answer } = await ask("map", fields);
+    told_.clear();
+    showMap(answer, box, fields.photo);
+  } catch (error) {
+    told_.refused(error);
+  } finally {
+    button.disabled = false;
+  }
+}
+
+function showMap(answer, box, name) {
+  const at = `/api/photo/${name}/map`;
+  const fresh = Date.now(); // a map made anew has the same address
+  const words = answer.median_nm === null ? "Nothing fits: no pixel shows a colour of the films in question."
+    : `${Math.round(answer.median_nm)} nm in the middle; nine tenths of the piece within ${span(answer.interval90_nm)}.`;
+  fill(box, el("p", { class: "lead" }, words),
+    el("p", { class: "hint" }, `${percent(answer.share_fitted)} of the picture has a thickness; the rest is left out.`),
+    el("img", { class: "map", src: `${at}/map.png?${fresh}`, alt: `Map of thickness. ${words}` }),
+    el("p", { class: "row" }, [["thickness.tiff", "Numbers (TIFF)"], ["map.png", "Map"], ["histogram.png", "Histogram"],
+      ["summary.json", "Summary"]].map(([file, said]) => el("a", { href: `${at}/${file}`, download: file }, said))),
+    answer.notes.length ? el("ul", { class: "notes" }, answer.notes.map((one) => el("li", {}, sentence(one)))) : null);
+}
