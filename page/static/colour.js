@@ -67,13 +67,20 @@ export function runs(names) {
   return found;
 }
 
+/** Show in the well of a colour field what its text was taken for. */
+export function showInWell(input, hex) {
+  const well = input.parentElement.querySelector(".well");
+  well.value = hex;
+  well.classList.remove("unset");
+}
+
 /**
  * A field for a colour: a word, a hex value or L, a, b, with a well to pick from beside it.
  * `changed` is called with the text.
  */
 export function colourField(input, changed) {
   const well = el("input", {
-    type: "color", class: "well", value: "#8a5a2b",
+    type: "color", class: "well unset", value: "#808080",
     "aria-label": `Pick a colour for: ${input.labels?.[0]?.textContent ?? "colour"}`,
   });
   input.setAttribute("list", "words");
@@ -85,10 +92,13 @@ export function colourField(input, changed) {
   pair.append(input, well);
   well.addEventListener("input", () => {
     input.value = well.value;
+    well.classList.remove("unset");
     changed(input.value);
   });
   input.addEventListener("change", () => {
-    if (/^#[0-9a-f]{6}$/i.test(input.value.trim())) well.value = input.value.trim();
+    const hex = /^#[0-9a-f]{6}$/i.test(input.value.trim());
+    if (hex) well.value = input.value.trim();
+    well.classList.toggle("unset", !hex);
     changed(input.value.trim());
   });
   return well;

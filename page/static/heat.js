@@ -1,7 +1,7 @@
 // From heat to colour: sliders over a field of colours, and heats for a colour wanted.
 
 import { ask, newest, teller } from "./ask.js";
-import { channels, colourField, named, noSwatch, paintTrack, swatch } from "./colour.js";
+import { channels, colourField, named, noSwatch, paintTrack, showInWell, swatch } from "./colour.js";
 import { bars } from "./chart.js";
 import { byId, el, fill, minutes, ordinal, percent, sentence, span } from "./dom.js";
 
@@ -178,6 +178,7 @@ const findHeats = newest(async () => {
 
 function showRecipes(found) {
   const near = found.nearest;
+  showInWell(byId("heat-want"), (found.recipes[0] ?? near).srgb_hex);
   if (!found.recipes.length) {
     fill(byId("heat-recipes"), el("div", { class: "empty" },
       el("strong", {}, found.attainable ? "No heat in that time within the law’s range"

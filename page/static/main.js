@@ -2,11 +2,23 @@
 
 import { ask } from "./ask.js";
 import { byId, el, fill } from "./dom.js";
+import { openAssay } from "./assay.js";
 import { openHeat } from "./heat.js";
+import { openLaydown } from "./laydown.js";
 import { openLook } from "./look.js";
+import { openSheet } from "./sheet.js";
 import { openThickness } from "./thickness.js";
 
-const ROOMS = { look: openLook, heat: openHeat, thickness: openThickness };
+const ROOMS = {
+  look: openLook,
+  heat: openHeat,
+  thickness: openThickness,
+  assay: openAssay,
+  laydown: (choices) => {
+    openLaydown(choices);
+    openSheet();
+  },
+};
 
 function show() {
   const name = location.hash.slice(1);
@@ -29,7 +41,6 @@ function offer(choices) {
 }
 
 async function open() {
-  for (const link of document.querySelectorAll("[data-room]")) link.hidden = !(link.dataset.room in ROOMS);
   const { answer } = await ask("choices", {});
   offer(answer);
   for (const set of Object.values(ROOMS)) set(answer);

@@ -167,6 +167,7 @@ export class MarkedPhoto {
         "aria-label": `${words}: arrow keys move it`,
       }, el("span", {}, words));
       mark.classList.toggle("low", top < 0.08);
+      mark.classList.toggle("right", left > 0.7);
       Object.assign(mark.style, { left: `${100 * left}%`, top: `${100 * top}%`, width: `${100 * w}%`, height: `${100 * h}%` });
       return mark;
     });

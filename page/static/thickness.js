@@ -1,7 +1,7 @@
 // From colour to thickness: a colour or a place on a photo, every thickness it could be, a map.
 
 import { ask, newest, teller } from "./ask.js";
-import { colourField } from "./colour.js";
+import { colourField, showInWell } from "./colour.js";
 import { densityChart } from "./chart.js";
 import { byId, el, fill, ordinal, percent, sentence, span } from "./dom.js";
 import { MarkedPhoto } from "./photo.js";
@@ -101,6 +101,7 @@ function lead(answer) {
 
 function showAnswer(answer, drawing) {
   const seen = drawing.seen_hex[0];
+  if (way() === "colour") showInWell(byId("thickness-seen"), seen);
   fill(byId("thickness-answer"), el("p", { class: "lead" }, lead(answer)), densityChart(drawing, answer),
     el("ul", { class: "cards" }, answer.candidates.map((one) => candidate(one, seen))),
     el("p", { class: "next" }, el("strong", {}, "Look next"), sentence(answer.next_check)),

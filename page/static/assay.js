@@ -1,0 +1,110 @@
+// What is it: everything noticed of a film, weighed together.
+
+import { ask, newest, teller } from "./ask.js";
+import { colourField, named } from "./colour.js";
+import { byId, el, fill, figure, percent, sentence, span } from "./dom.js";
+
+const TEXTS = ["ohms", "guess", "pressure", "rate", "wipe", "scratch", "warmed"];
+const LISTS = ["seen", "behind", "through", "finish"];
+const SIDES = { front: "film side", back: "from behind", through: "seen through" };
+const SHOWN = 0.005; // less likely ones only add lines
+const INSULATES_OHM = 1e8; // a sheet beyond the reach of a hand meter
+const STARTS = [
+  ["A golden slide", { metal: "Ti", seen: "gold", through: "clear", ohms: "open" }],
+  ["A grey mirror", { metal: "Al", seen: "silver", through: "opaque", ohms: "2ohm", finish: "mirror" }],
+];
+
+let told;
+
+/** Set the room up. */
+export function openAssay(choices) {
+  told = teller(byId("assay-status"));
+  const words = Object.fromEntries(choices.materials.map((one) => [one.name, one.words]));
+  fill(byId("assay-metal"), el("option", { value: "unknown" }, "not known"),
+    choices.assayed.map((name) => el("option", { value: name }, words[name] ? `${name}, ${words[name]}` : name)));
+  byId("assay-metal").value = "Ti";
+  fill(byId("assay-finish"), el("option", { value: "" }, "not looked at"),
+    choices.finishes.map((one) => el("option", { value: one }, one)));
+  colourField(byId("assay-seen"), changed);
+  colourField(byId("assay-behind"), changed);
+  for (const id of ["metal", "on", "through", "finish", ...TEXTS]) byId(`assay-${id}`).addEventListener("change", changed);
+  byId("assay-starts").append(...STARTS.map(([said, told_]) => el("button", {
+    type: "button", class: "chip",
+    onclick: () => {
+      for (const id of [...LISTS, ...TEXTS]) byId(`assay-${id}`).value = told_[id] ?? "";
+      byId("assay-metal").value = told_.metal;
+      byId("assay-on").value = "glass";
+      changed();
+    },
+  }, said)));
+  changed();
+}
+
+function question() {
+  const value = (id) => byId(`assay-${id}`).value.trim();
+  const fields = { metal: value("metal"), on: value("on") };
+  for (const id of LISTS) fields[id] = value(id) ? [value(id)] : [];
+  for (const id of TEXTS) fields[id] = value(id);
+  return fields;
+}
+
+function anything(fields) {
+  const made = fields.pressure && fields.rate;
+  return LISTS.some((id) => fields[id].length) || TEXTS.some((id) => fields[id] && id !== "pressure" && id !== "rate") || made;
+}
+
+function changed() {
+  if (anything(question())) {
+    refresh();
+    return;
+  }
+  told.clear();
+  fill(byId("assay-answer"), el("p", { class: "empty" }, el("strong", {}, "Nothing told yet"),
+    "Its colour and what an ohmmeter shows already say much. Try an instance above to see how."));
+}
+
+const refresh = newest(async () => {
+  const fields = question();
+  if (!anything(fields)) return;
+  told.busy("Weighing every kind of film …");
+  const { answer } = await ask("assay", fields);
+  told.clear();
+  showVerdict(answer);
+}, (error) => {
+  told.refused(error);
+  fill(byId("assay-answer"), el("p", { class: "empty" }, el("strong", {}, "No verdict"),
+    "What is written at the left cannot be weighed yet."));
+});
+
+function showVerdict(verdict) {
+  const likely = verdict.hypotheses.filter((one) => one.probability >= SHOWN);
+  const odd = [...verdict.contradictions, ...verdict.warnings];
+  fill(byId("assay-answer"), el("p", { class: "lead" }, sentence(verdict.verdict)),
+    el("p", { class: "next" }, el("strong", {}, "Check next"), sentence(verdict.next_check)),
+    odd.length ? el("ul", { class: "notes" }, odd.map((one) => el("li", {}, sentence(one)))) : null,
+    el("div", { class: "cards" }, (verdict.fits ? likely : likely.slice(0, 3)).map(suspect)),
+    verdict.fits ? el("details", { open: true }, el("summary", {}, "Why"),
+      el("ul", { class: "notes" }, verdict.why.map((one) => el("li", {},
+        sentence(`${one.observation} (${one.found}) ${one.words}, ${one.decibans > 0 ? "+" : "−"}${Math.abs(Math.round(one.decibans))} decibans`))),
+      verdict.would_change.map((one) => el("li", {}, `The verdict would turn ${sentence(one).replace(/^./, (c) => c.toLowerCase())}`)),
+      el("li", {}, "Ten decibans make the odds ten times what they were."))) : null);
+}
+
+function conducts(ohm) {
+  if (ohm === null) return "";
+  return ohm > INSULATES_OHM ? " does not conduct; it shows" : ` has ${figure(ohm, 2)} ohms per square; it shows`;
+}
+
+function suspect(one) {
+  const bar = el("span", { class: "bar-fill" });
+  bar.style.width = `${Math.max(0.5, 100 * one.probability)}%`;
+  const looks = Object.entries(SIDES).filter(([side]) => one.example[side]);
+  const within = one.region90_nm.slice(0, 2).map(span).join(" or ");
+  const nm = Math.round(one.example.thickness_nm);
+  return el("div", { class: "suspect" },
+    el("div", { class: "suspect-head" }, el("strong", {}, sentence(one.words).slice(0, -1)),
+      el("span", { class: "bar-share" }, percent(one.probability)), el("span", { class: "bar", "aria-hidden": "true" }, bar)),
+    el("span", { class: "hint" }, nm ? `90 % within ${within}. Such a film of ${nm} nm${conducts(one.example.ohm_sq)}:` : "It shows:"),
+    el("div", { class: "suspect-looks" }, looks.map(([side, words]) => el("div", {},
+      el("span", { class: "label" }, words), named(one.example[side].srgb_hex, one.example[side].name)))));
+}

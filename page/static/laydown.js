@@ -1,0 +1,133 @@
+// What to lay down: wishes, materials at hand, and the designs found for them.
+
+import { ask, teller } from "./ask.js";
+import { named } from "./colour.js";
+import { spectrumChart } from "./chart.js";
+import { byId, el, fill, figure, nanometres, percent, sentence } from "./dom.js";
+import { showStack } from "./look.js";
+import { planStack } from "./sheet.js";
+
+const AT_HAND = ["Al", "Ag", "Cr", "Ti", "Cu", "Au", "SiO2", "TiO2", "MgF2", "Al2O3", "Ta2O5", "ZnS"];
+const DASHES = [null, "9 5", "2 4", "12 4 2 4", "5 3", "1 3"];
+const STARTS = [
+  ["Bright mirror", [["R", ">", 95, 450, 650]], ["Al", "SiO2", "TiO2"], 5],
+  ["No glare", [["R", "<", 0.5, 450, 650]], ["SiO2", "TiO2"], 6],
+  ["Half mirror", [["R", "=", 50, 450, 650]], ["SiO2", "TiO2"], 6],
+  ["Heat mirror", [["T", ">", 80, 450, 650], ["R", ">", 80, 1200, 2000]], ["Ag", "TiO2", "SiO2"], 6],
+];
+const QUANTITIES = [["R", "reflect"], ["T", "let through"], ["A", "absorb"]];
+const RELATIONS = [[">", "more than"], ["<", "less than"], ["=", "just"]];
+
+let stop = null;
+let told;
+
+/** Set the room up. */
+export function openLaydown() {
+  told = teller(byId("mirror-status"));
+  fill(byId("mirror-with"), AT_HAND.map((name) => el("label", {},
+    el("input", { type: "checkbox", value: name }), name)));
+  byId("mirror-starts").append(...STARTS.map((start) => el("button", {
+    type: "button", class: "chip", onclick: () => begin(start),
+  }, start[0])));
+  byId("mirror-add").addEventListener("click", () => byId("mirror-goals").append(goalRow(["R", ">", 90, 450, 650])));
+  byId("mirror-form").addEventListener("submit", (event) => { event.preventDefault(); look(); });
+  byId("mirror-stop").addEventListener("click", () => stop?.abort());
+  fill(byId("mirror-answer"), el("p", { class: "empty" }, el("strong", {}, "No designs yet"),
+    "Say at the left what it must do, tick what you can lay down, and look for designs. A search takes some seconds."));
+  begin(STARTS[0]);
+}
+
+function begin([, goals, materials, layers]) {
+  fill(byId("mirror-goals"), goals.map(goalRow));
+  for (const box of byId("mirror-with").querySelectorAll("input")) box.checked = materials.includes(box.value);
+  byId("mirror-layers").value = layers;
+}
+
+function choose(options, value, words) {
+  const select = el("select", { "aria-label": words }, options.map(([code, said]) => el("option", { value: code }, said)));
+  select.value = value;
+  return select;
+}
+
+function number(value, words, unit) {
+  return el("span", { class: "unit", "data-unit": unit },
+    el("input", { type: "number", min: 0, step: "any", value, "aria-label": words }));
+}
+
+function goalRow([quantity, relation, share, from, to]) {
+  const row = el("div", { class: "goal", role: "group", "aria-label": "A wish" },
+    choose(QUANTITIES, quantity, "What it must do"), choose(RELATIONS, relation, "How much"),
+    el("span", { class: "share" }, number(share, "Share of the light in percent", "%")),
+    el("button", { type: "button", class: "remove", "aria-label": "Remove this wish", onclick: () => row.remove() }, "×"),
+    el("span", { class: "band" }, "from", number(from, "Shortest wavelength in nanometres", "nm"), "to",
+      number(to, "Longest wavelength in nanometres", "nm")));
+  return row;
+}
+
+function goals() {
+  return [...byId("mirror-goals").children].map((row) => {
+    const [quantity, relation] = [...row.querySelectorAll("select")].map((one) => one.value);
+    const [share, from, to] = [...row.querySelectorAll("input")].map((one) => one.value);
+    return `${quantity}${relation}${share}% ${from}..${to}nm`;
+  });
+}
+
+async function look() {
+  const ticked = [...byId("mirror-with").querySelectorAll(":checked")].map((box) => box.value);
+  const others = byId("mirror-others").value.split(",").map((name) => name.trim()).filter(Boolean);
+  stop?.abort();
+  const mine = new AbortController();
+  stop = mine;
+  told.busy("Looking for designs …");
+  byId("mirror-stop").hidden = false;
+  byId("mirror-answer").setAttribute("aria-busy", "true");
+  try {
+    const found = await ask("mirror", {
+      on: byId("mirror-on").value, goals: goals(), with: [...ticked, ...others],
+      max_layers: Number(byId("mirror-layers").value), tolerance: byId("mirror-tolerance").value,
+    }, mine.signal);
+    told.clear();
+    showDesigns(found.answer, found.drawing);
+  } catch (error) {
+    if (stop !== mine) return;
+    if (error.name === "AbortError") told.clear();
+    else told.refused(error);
+  } finally {
+    if (stop === mine) {
+      byId("mirror-stop").hidden = true;
+      byId("mirror-answer").removeAttribute("aria-busy");
+    }
+  }
+}
+
+function showDesigns(answer, drawing) {
+  const curves = drawing.R.map((values, i) => ({ words: `design ${i + 1}`, values, dashes: DASHES[i] }));
+  const good = answer.designs.filter((one) => one.met).length;
+  const lead = good === 0 ? "No design meets every wish; these come nearest."
+    : good === answer.designs.length ? "Every design meets every wish."
+      : good === 1 ? "Design 1 meets every wish." : `The first ${good} designs meet every wish.`;
+  fill(byId("mirror-answer"), el("p", { class: "lead" }, lead),
+    curves.length ? spectrumChart(drawing.wavelength_nm, curves, "Reflectance of the designs") : null,
+    el("div", { class: "cards" }, answer.designs.map((one, i) => design(one, i, answer))),
+    answer.notes.length ? el("ul", { class: "notes" }, answer.notes.map((one) => el("li", {}, sentence(one)))) : null);
+}
+
+function design(one, i, answer) {
+  const metals = /^(Al|Ag|Cr|Ti|Cu|Au|Ni|W|Mo|Ta|Nb|Zr)\(/;
+  const short = (label) => label.replace(/\(.*\)/, "");
+  const facts = [["reflects, mean", `${figure(100 * one.mean_R)} %`], ["least", `${figure(100 * one.min_R)} %`],
+    ["in all", nanometres(one.total_nm)], ["come out right", one.yield === null ? null : percent(one.yield)]];
+  return el("article", { class: "design", "aria-label": `Design ${i + 1}` },
+    el("ol", { class: "mini", "aria-label": "Layers from the light inward" },
+      one.layers.map((layer) => el("li", { class: metals.test(layer.material) ? "metal" : "" },
+        el("span", {}, short(layer.material)), el("span", { class: "figure" }, nanometres(layer.thickness_nm)))),
+      el("li", { class: "ground" }, short(answer.on))),
+    el("div", { class: "design-words" }, el("h3", {}, `Design ${i + 1}`), named(one.srgb_hex, one.name),
+      el("dl", { class: "facts" }, facts.filter(([, value]) => value !== null).map(([term, value]) =>
+        el("div", {}, el("dt", {}, term), el("dd", {}, value)))),
+      el("ul", { class: "notes" }, one.goals.map((goal) => el("li", {},
+        `${goal.goal}: ${goal.met ? "met" : `missed by ${figure(goal.miss, 2)} ${goal.unit}`}`))),
+      el("div", { class: "row" },
+        el("button", { type: "button", class: "plain", onclick: () => { showStack(one.stack); location.hash = "look"; } }, "See it"),
+        el("button", { type: "button", class: "plain", onclick: () => planStack(one.stack) }, "Plan the run"))));
+}
