@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from .options import EXIT_NO_TRUST, AsJson, Chart, Light, Observer, answer, viewing_of
+from .options import EXIT_NO_TRUST, AsJson, Chart, Light, Observer, Report, answer, viewing_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -80,6 +80,7 @@ def assay(
     light: Light = "D65",
     observer: Observer = 2,
     chart: Chart = None,
+    report: Report = None,
     as_json: AsJson = False,
 ) -> None:
     """What a film is: metal, oxide, nitride, carbon ..., from what was noticed of it.
@@ -90,6 +91,7 @@ def assay(
     from ..optics.jobs.assay import assay as assay_job
     from ..optics.show.charts_assay import chart_verdict
     from ..optics.show.drawing import check_chart_name
+    from ..optics.show.grounds import grounds_of
     from ..optics.show.plain_assay import verdict_plain
     from ..optics.show.text_assay import show_verdict
 
@@ -99,7 +101,7 @@ def assay(
     if expect is not None:
         if any((seen, behind, through, finish, ohms, mass_gain, wipe, scratch, warmed, guess)):
             raise InputError("--expect tells what a film should show; leave out what was noticed")
-        _expect(expect, viewing, chart, as_json)
+        _expect(expect, viewing, chart, as_json, report)
         return
     noticed = [
         *_seen(seen or [], behind or [], through or [], finish or [], how, viewing),
@@ -114,6 +116,8 @@ def assay(
         as_json,
         chart,
         lambda: chart_verdict(verdict),
+        report,
+        lambda: grounds_of(verdict),
     )
     if not verdict.fits:
         raise typer.Exit(EXIT_NO_TRUST)
@@ -173,9 +177,10 @@ def _circumstances(metal: str, pressure: Text, rate: Text) -> Iterator[Observati
         raise InputError("--pressure and --rate go together: both set how much gas a film takes up")
 
 
-def _expect(text: str, viewing: Viewing, chart: Chart, as_json: bool) -> None:
+def _expect(text: str, viewing: Viewing, chart: Chart, as_json: bool, report: Report) -> None:
     from ..optics.jobs.expectation import expect
     from ..optics.show.charts_assay import chart_expectation
+    from ..optics.show.grounds import grounds_of
     from ..optics.show.plain_assay import expectation_plain
     from ..optics.show.text_assay import show_expectation
 
@@ -186,4 +191,6 @@ def _expect(text: str, viewing: Viewing, chart: Chart, as_json: bool) -> None:
         as_json,
         chart,
         lambda: chart_expectation(expectation),
+        report,
+        lambda: grounds_of(expectation),
     )

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from .options import EXIT_NO_TRUST, AsJson, Chart, Light, Observer, answer, viewing_of
+from .options import EXIT_NO_TRUST, AsJson, Chart, Light, Observer, Report, answer, viewing_of
 
 
 def coupons(
@@ -23,6 +23,7 @@ def coupons(
     light: Light = "D65",
     observer: Observer = 2,
     chart: Chart = None,
+    report: Report = None,
     as_json: AsJson = False,
 ) -> None:
     """The growth law of your own kiln from a few test pieces, and which to run next.
@@ -37,6 +38,7 @@ def coupons(
     from ..optics.show.charts_growth import chart_learned
     from ..optics.show.drawing import check_chart_name
     from ..optics.show.files import write_whole
+    from ..optics.show.grounds import grounds_of
     from ..optics.show.plain_growth import learned_plain
     from ..optics.show.text_growth import show_learned
 
@@ -53,6 +55,8 @@ def coupons(
         as_json,
         chart,
         lambda: chart_learned(learned),
+        report,
+        lambda: grounds_of(learned),
     )
     if not learned.fits:
         raise typer.Exit(EXIT_NO_TRUST)

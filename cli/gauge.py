@@ -15,6 +15,7 @@ from .options import (
     Chart,
     Light,
     Observer,
+    Report,
     answer,
     films_in,
     viewing_of,
@@ -128,6 +129,7 @@ def gauge(
     light: Light = "D65",
     observer: Observer = 2,
     chart: Chart = None,
+    report: Report = None,
     as_json: AsJson = False,
 ) -> None:
     """Thickness of a film from its colour, with every candidate and its probability.
@@ -141,6 +143,7 @@ def gauge(
     from ..optics.quantities import parse_range
     from ..optics.show.charts import chart_estimate
     from ..optics.show.drawing import check_chart_name
+    from ..optics.show.grounds import grounds_of
     from ..optics.show.plain import estimate_plain
     from ..optics.show.text import show_estimate
 
@@ -154,7 +157,7 @@ def gauge(
         if looked or readings or len(films) > 1:
             raise InputError("--spectrum goes with one --film, and without colours or --readings")
         question = SpectrumQuestion(spectrum, reference, measured, model, between, angle, seed)
-        gauge_spectrum(films[0], on, question, viewing, chart, as_json)
+        gauge_spectrum(films[0], on, question, viewing, chart, as_json, report)
         return
     if reference or measured:
         raise InputError("--reference and --measured go with --spectrum FILE")
@@ -163,7 +166,7 @@ def gauge(
         if looked or chart:
             raise InputError("--readings goes without single looks, photos and charts")
         asked = ManyQuestion(readings, how, settings, one_piece, rising, as_csv, as_json)
-        gauge_rows(films, on, asked, range_nm, viewing, seed)
+        gauge_rows(films, on, asked, range_nm, viewing, seed, report)
         return
     if as_csv or one_piece or rising:
         raise InputError("--csv, --one-piece and --rising go with --readings")
@@ -183,6 +186,8 @@ def gauge(
         as_json,
         chart,
         lambda: chart_estimate(estimate),
+        report,
+        lambda: grounds_of(estimate),
     )
     if not estimate.fits:
         raise typer.Exit(EXIT_NO_TRUST)

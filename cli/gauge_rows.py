@@ -13,6 +13,7 @@ from .options import EXIT_NO_TRUST, answer, waiting
 
 if TYPE_CHECKING:
     from ..optics.colour.viewing import Viewing
+    from .reporting import ReportTo
 
 
 @dataclass(frozen=True)
@@ -35,13 +36,17 @@ def gauge_rows(
     range_nm: tuple[float, float],
     viewing: Viewing,
     seed: int,
+    report: ReportTo | None = None,
 ) -> None:
     """Gauge every row of the file; exit 3 where spots read together did not settle."""
     from ..optics.errors import InputError
     from ..optics.jobs.batch import gauge_many, read_readings
     from ..optics.jobs.onepiece import gauge_one_piece
+    from ..optics.show.grounds import grounds_of, rows_grounds
     from ..optics.show.many import many_csv, many_plain, piece_plain, show_many, show_piece
 
+    if asked.as_csv and report is not None:
+        raise InputError("--csv and --report are two answers: ask for one")
     readings = read_readings(asked.path, asked.how, asked.settings)
     waited = waiting(f"gauging {len(readings)} readings")
     if asked.one_piece:
@@ -50,7 +55,13 @@ def gauge_rows(
         if asked.as_csv:
             typer.echo(many_csv(piece.rows), nl=False)
         else:
-            answer(lambda: piece_plain(piece), lambda out: show_piece(piece, out), asked.as_json)
+            answer(
+                lambda: piece_plain(piece),
+                lambda out: show_piece(piece, out),
+                asked.as_json,
+                report=report,
+                grounds=lambda: grounds_of(piece),
+            )
         if not piece.joint.converged:
             raise typer.Exit(EXIT_NO_TRUST)
         return
@@ -61,4 +72,10 @@ def gauge_rows(
     if asked.as_csv:
         typer.echo(many_csv(rows), nl=False)
         return
-    answer(lambda: many_plain(rows), lambda out: show_many(rows, out), asked.as_json)
+    answer(
+        lambda: many_plain(rows),
+        lambda out: show_many(rows, out),
+        asked.as_json,
+        report=report,
+        grounds=lambda: rows_grounds(films, on, readings),
+    )

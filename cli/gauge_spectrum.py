@@ -12,6 +12,7 @@ from .options import EXIT_NO_TRUST, answer, waiting
 
 if TYPE_CHECKING:
     from ..optics.colour.viewing import Viewing
+    from .reporting import ReportTo
 
 
 @dataclass(frozen=True)
@@ -34,11 +35,13 @@ def gauge_spectrum(
     viewing: Viewing,
     chart: Path | None,
     as_json: bool,
+    report: ReportTo | None = None,
 ) -> None:
     """Fit the file and show what it says; exit 3 where nothing fits."""
     from ..optics.films.spectrumfile import read_spectrum
     from ..optics.jobs.spectrum import DEFAULT_BETWEEN_NM, fit_spectrum
     from ..optics.quantities import parse_quantity, parse_range
+    from ..optics.show.grounds import grounds_of
     from ..optics.show.spectra import (
         chart_spectrum,
         show_spectrum,
@@ -69,6 +72,8 @@ def gauge_spectrum(
         as_json,
         chart,
         lambda: chart_spectrum(fit),
+        report,
+        lambda: grounds_of(fit),
     )
     if not fit.fits:
         raise typer.Exit(EXIT_NO_TRUST)

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Annotated
 
 import typer
 
-from .options import Angle, AsJson, Chart, Light, Observer, answer, viewing_of
+from .options import Angle, AsJson, Chart, Light, Observer, Report, answer, viewing_of
 
 
 def look(
@@ -21,6 +22,7 @@ def look(
     light: Light = "D65",
     observer: Observer = 2,
     chart: Chart = None,
+    report: Report = None,
     as_json: AsJson = False,
 ) -> None:
     """Colour of a stack, reflected and seen through.
@@ -31,6 +33,7 @@ def look(
     from ..optics.quantities import parse_quantity
     from ..optics.show.charts import chart_look
     from ..optics.show.drawing import check_chart_name
+    from ..optics.show.grounds import grounds_of
     from ..optics.show.plain import look_plain
     from ..optics.show.text import show_look
 
@@ -41,12 +44,16 @@ def look(
         parse_quantity(angle, "angle_deg", "--angle"),
         from_,  # type: ignore[arg-type]  # the job names the sides it takes
         viewing_of(light, observer),
-        spectrum=spectrum or chart is not None,
+        spectrum=spectrum or chart is not None or report is not None,
     )
+    drawable = len(seen.stack.sweep_shape) < 2  # a report of more has its table alone
     answer(
-        lambda: look_plain(seen),
+        lambda: look_plain(seen if spectrum else replace(seen, response=None)),
         lambda out: show_look(seen, out),
         as_json,
         chart,
         lambda: chart_look(seen),
+        report,
+        lambda: grounds_of(seen),
+        lambda: [chart_look(seen)] if drawable else [],
     )

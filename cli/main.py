@@ -59,7 +59,8 @@ def exit_code(arguments: list[str] | None = None) -> int:
     if sys.stdout is None:
         return _refuse("standard output is closed; there is nowhere to write the answer")
     try:
-        result = app(args=arguments, prog_name="oxhue", standalone_mode=False)
+        typed = sys.argv[1:] if arguments is None else arguments
+        result = app(args=arguments, prog_name="oxhue", standalone_mode=False, obj=typed)
         sys.stdout.flush()
     except InputError as error:
         return _refuse(str(error))

@@ -7,7 +7,17 @@ from typing import Annotated
 
 import typer
 
-from .options import EXIT_NO_TRUST, AsJson, Light, Observer, answer, films_in, viewing_of, waiting
+from .options import (
+    EXIT_NO_TRUST,
+    AsJson,
+    Light,
+    Observer,
+    Report,
+    answer,
+    films_in,
+    viewing_of,
+    waiting,
+)
 
 
 def map_(
@@ -48,6 +58,7 @@ def map_(
     ] = "0..250nm",
     light: Light = "D65",
     observer: Observer = 2,
+    report: Report = None,
     as_json: AsJson = False,
 ) -> None:
     """Thickness of every pixel of a photo of a tinted piece.
@@ -57,7 +68,8 @@ def map_(
     from ..optics.inference.doubts import parse_doubts
     from ..optics.jobs.fieldmap import map_photo, parse_seed
     from ..optics.quantities import parse_range, parse_whole_numbers
-    from ..optics.show.mapfiles import map_plain, show_map, write_map
+    from ..optics.show.grounds import grounds_of
+    from ..optics.show.mapfiles import charts_of, map_plain, show_map, write_map
 
     viewing = viewing_of(light, observer)
     line = parse_whole_numbers(profile, 4, "--profile") if profile else None
@@ -79,6 +91,9 @@ def map_(
         lambda: map_plain(field, files),
         lambda console: show_map(field, out, files, console),
         as_json,
+        report=report,
+        grounds=lambda: grounds_of(field),
+        figures=lambda: list(charts_of(field, line).values()),  # type: ignore[arg-type]
     )
     if not field.share_fitted:
         raise typer.Exit(EXIT_NO_TRUST)

@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from .options import AsJson, Chart, answer
+from .options import AsJson, Chart, Report, answer
 
 
 def materials(
@@ -14,6 +14,7 @@ def materials(
         str | None, typer.Argument(metavar="NAME", help="A material such as TiO2.")
     ] = None,
     chart: Chart = None,
+    report: Report = None,
     as_json: AsJson = False,
 ) -> None:
     """The optical data sets shipped, with source, range and confidence.
@@ -24,6 +25,7 @@ def materials(
     from ..optics.films.materials import list_materials
     from ..optics.show.charts import chart_material
     from ..optics.show.drawing import check_chart_name
+    from ..optics.show.grounds import materials_grounds
     from ..optics.show.plain import material_plain
     from ..optics.show.text import show_materials
 
@@ -38,4 +40,7 @@ def materials(
         as_json,
         chart,
         lambda: chart_material(entries),
+        report,
+        lambda: materials_grounds(entries),
+        lambda: [chart_material(entries)] if name is not None else [],
     )

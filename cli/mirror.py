@@ -16,6 +16,7 @@ from .options import (
     Chart,
     Light,
     Observer,
+    Report,
     answer,
     viewing_of,
 )
@@ -80,6 +81,7 @@ def mirror(
     light: Light = "D65",
     observer: Observer = 2,
     chart: Chart = None,
+    report: Report = None,
     as_json: AsJson = False,
 ) -> None:
     """Films to lay down for a reflectance, a transmittance or a colour.
@@ -95,6 +97,7 @@ def mirror(
     from ..optics.quantities import parse_quantity
     from ..optics.show.charts_mirror import chart_designs
     from ..optics.show.drawing import check_chart_name
+    from ..optics.show.grounds import grounds_of
     from ..optics.show.plain_mirror import designs_plain
     from ..optics.show.text_mirror import show_designs
 
@@ -102,7 +105,7 @@ def mirror(
         check_chart_name(chart)
     if seed < 0:
         raise InputError(f"--seed must be 0 or more, not {seed}")
-    report, done = _progress()
+    tell, done = _progress()
     try:
         found = design_mirror(
             on,
@@ -122,7 +125,7 @@ def mirror(
             seed,
             viewing_of(light, observer),
             parse_quantity(angle, "angle_deg", "--angle"),
-            report,
+            tell,
         )
     finally:
         done()
@@ -132,6 +135,8 @@ def mirror(
         as_json,
         chart,
         lambda: chart_designs(found),
+        report,
+        lambda: grounds_of(found),
     )
     if found.interrupted:
         raise typer.Exit(EXIT_INTERRUPTED)

@@ -4,18 +4,22 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from .reporting import Report as Report
+from .reporting import ReportTo, write_report
+
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
     from rich.console import Console
 
     from ..optics.colour.viewing import Viewing
+    from ..optics.show.grounds import Grounds
 
 EXIT_BAD_INPUT = 2
 EXIT_NO_TRUST = 3
@@ -71,13 +75,22 @@ def answer(
     as_json: bool,
     chart: Path | None = None,
     figure: Callable[[], Figure] | None = None,
+    report: ReportTo | None = None,
+    grounds: Callable[[], Grounds] | None = None,
+    figures: Callable[[], Sequence[Figure]] | None = None,
 ) -> None:
-    """Write the chart if one is wanted, then the answer to stdout as JSON or as text."""
+    """Write the chart and the report if wanted, then the answer to stdout as JSON or as text.
+
+    ``figures`` are those of the report, where they are not the one of ``figure``.
+    """
     from ..optics.show.drawing import save_chart
     from ..optics.show.text import console
 
     if chart is not None and figure is not None:
         save_chart(figure(), chart)
+    if report is not None and grounds is not None:
+        drawn = figures() if figures is not None else [figure()] if figure is not None else []
+        write_report(report, text, grounds(), drawn)
     if as_json:
         json.dump(plain(), sys.stdout, ensure_ascii=False, allow_nan=False)
         sys.stdout.write("\n")
@@ -85,3 +98,5 @@ def answer(
     text(console())
     if chart is not None:
         typer.echo(f"chart written: {chart}", err=True)
+    if report is not None:
+        typer.echo(f"report written: {report.path}", err=True)

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from .options import Angle, AsJson, Chart, Light, Observer, answer, viewing_of, waiting
+from .options import Angle, AsJson, Chart, Light, Observer, Report, answer, viewing_of, waiting
 
 if TYPE_CHECKING:
     from ..optics.growth.residual_gas import Getter
@@ -76,6 +76,7 @@ def sheet(
     light: Light = "D65",
     observer: Observer = 2,
     chart: Chart = None,
+    report: Report = None,
     as_json: AsJson = False,
 ) -> None:
     """Run sheet: charge, heat, time and vacuum of each layer, and what the witness must show.
@@ -93,6 +94,7 @@ def sheet(
     from ..optics.quantities import parse_quantity
     from ..optics.show.charts_sheet import chart_sheet
     from ..optics.show.drawing import check_chart_name
+    from ..optics.show.grounds import grounds_of
     from ..optics.show.plain_sheet import sheet_plain
     from ..optics.show.text_sheet import show_sheet
 
@@ -148,6 +150,8 @@ def sheet(
         as_json,
         chart,
         lambda: chart_sheet(planned),
+        report,
+        lambda: grounds_of(planned),
     )
 
 

@@ -2,20 +2,46 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from .options import EXIT_NO_TRUST, Angle, AsJson, Chart, Light, Observer, answer, viewing_of
+from .options import (
+    EXIT_NO_TRUST,
+    Angle,
+    AsJson,
+    Chart,
+    Light,
+    Observer,
+    Report,
+    answer,
+    viewing_of,
+)
 
 if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
     from ..optics.colour.viewing import Viewing
     from ..optics.growth.heating import Heat
     from ..optics.jobs.heats.kiln import Kiln
+    from .reporting import ReportTo
 
 _AMBIENT_C = 20.0
 _PLATE_PLACES = 11
+
+
+@dataclass(frozen=True)
+class _Asked:
+    """What every question shares: whose kiln, how it is looked at, how the answer leaves."""
+
+    kiln: Kiln | None
+    viewing: Viewing
+    seed: int
+    chart: Path | None
+    report: ReportTo | None
+    as_json: bool
 
 
 def tint(
@@ -58,6 +84,7 @@ def tint(
     light: Light = "D65",
     observer: Observer = 2,
     chart: Chart = None,
+    report: Report = None,
     as_json: AsJson = False,
 ) -> None:
     """Oxide, thickness and colour after a heat; or heats for a colour; or all colours of a metal.
@@ -72,7 +99,7 @@ def tint(
     if chart is not None:
         check_chart_name(chart)
     kiln = None if coupons is None else load_kiln(coupons)
-    viewing = viewing_of(light, observer)
+    asked = _Asked(kiln, viewing_of(light, observer), seed, chart, report, as_json)
     along_mm = None if along is None else parse_quantity(along, "length_nm", "--along") / 1e6
     if along_mm is not None and along_mm <= 0.0:
         raise InputError("--along must be longer than nothing, such as 100mm")
@@ -81,17 +108,14 @@ def tint(
     if want is not None and (profile or passing or film):
         raise InputError("--want goes with --at and --for alone")
     if want is not None:
-        _wanted(metal, want, (at, for_), anodise, along_mm, kiln, viewing, seed, chart, as_json)
+        _wanted(metal, want, (at, for_), anodise, along_mm, asked)
         return
     if anodise:
         raise InputError("--anodise goes with --want; to say the volts use --volts 25V")
     if volts is None and not (at or for_ or profile or passing):
-        _overview(metal, kiln, viewing, seed, chart, as_json)
+        _overview(metal, asked)
         return
-    _treated(
-        metal, (at, for_, passing, profile), volts, film, along_mm, kiln, viewing, angle, seed,
-        chart, as_json,
-    )  # fmt: skip
+    _treated(metal, (at, for_, passing, profile), volts, film, along_mm, angle, asked)
 
 
 def _treated(
@@ -100,35 +124,34 @@ def _treated(
     volts: str | None,
     film: str | None,
     along_mm: float | None,
-    kiln: Kiln | None,
-    viewing: Viewing,
     angle: str,
-    seed: int,
-    chart: Path | None,
-    as_json: bool,
+    asked: _Asked,
 ) -> None:
     from ..optics.growth.anodic import parse_volts
     from ..optics.growth.heating import along_plate
     from ..optics.jobs.tint import anodise, tint
     from ..optics.quantities import parse_quantity
     from ..optics.show.charts_growth import chart_tint
+    from ..optics.show.grounds import grounds_of
     from ..optics.show.plain_growth import tint_plain
     from ..optics.show.text_growth import show_tint
 
     angle_deg = parse_quantity(angle, "angle_deg", "--angle")
     film_nm = None if film is None else parse_quantity(film, "length_nm", "--film")
     if volts is not None:
-        found = anodise(metal, parse_volts(volts), viewing, angle_deg, film_nm, seed)
+        found = anodise(metal, parse_volts(volts), asked.viewing, angle_deg, film_nm, asked.seed)
     else:
         heat, ends = _heat(*heating)
         plate = None if ends is None else along_plate(ends[1], ends[0], _PLATE_PLACES)
-        found = tint(metal, heat, kiln, viewing, angle_deg, film_nm, plate, seed)
+        found = tint(metal, heat, asked.kiln, asked.viewing, angle_deg, film_nm, plate, asked.seed)
     answer(
         lambda: tint_plain(found, along_mm),
         lambda out: show_tint(found, out, along_mm),
-        as_json,
-        chart,
+        asked.as_json,
+        asked.chart,
         lambda: chart_tint(found),
+        asked.report,
+        lambda: grounds_of(found),
     )
 
 
@@ -161,38 +184,36 @@ def _wanted(
     limits: tuple[str | None, str | None],
     anodise: bool,
     along_mm: float | None,
-    kiln: Kiln | None,
-    viewing: Viewing,
-    seed: int,
-    chart: Path | None,
-    as_json: bool,
+    asked: _Asked,
 ) -> None:
     from ..optics.errors import InputError
-    from ..optics.jobs.heats.heatstrip import heat_strip
     from ..optics.jobs.recipes import anodic_recipes, recipes
     from ..optics.quantities import parse_quantity
-    from ..optics.show.charts_growth import chart_strip
+    from ..optics.show.grounds import grounds_of
     from ..optics.show.plain_growth import recipes_plain
     from ..optics.show.text_growth import show_recipes
 
     at, for_ = limits
     if along_mm is not None:
-        _plate(metal, want, for_, along_mm, kiln, viewing, seed, chart, as_json)
+        _plate(metal, want, for_, along_mm, asked)
         return
     if anodise:
-        if at or for_ or kiln or chart:
+        if at or for_ or asked.kiln or asked.chart:
             raise InputError("--anodise takes no --at, --for, --coupons or --chart")
-        found = anodic_recipes(metal, want, viewing, seed)
+        found = anodic_recipes(metal, want, asked.viewing, asked.seed)
     else:
         times = [] if for_ is None else [parse_quantity(for_, "time_s", "--for")]
         degrees = [] if at is None else [parse_quantity(at, "temperature_C", "--at")]
-        found = recipes(metal, want, times, degrees, kiln, viewing, seed)
+        found = recipes(metal, want, times, degrees, asked.kiln, asked.viewing, asked.seed)
     answer(
         lambda: recipes_plain(found),
         lambda out: show_recipes(found, out),
-        as_json,
-        chart,
-        lambda: chart_strip(heat_strip(metal, kiln, viewing, 60, _chart_times(), seed)),
+        asked.as_json,
+        asked.chart,
+        lambda: _chart(metal, asked),
+        asked.report,
+        lambda: grounds_of(found),
+        lambda: [] if anodise else [_chart(metal, asked)],
     )
     if not found.recipes:
         raise typer.Exit(EXIT_NO_TRUST)
@@ -203,51 +224,57 @@ def _plate(
     want: str,
     for_: str | None,
     along_mm: float,
-    kiln: Kiln | None,
-    viewing: Viewing,
-    seed: int,
-    chart: Path | None,
-    as_json: bool,
+    asked: _Asked,
 ) -> None:
     from ..optics.errors import InputError
     from ..optics.jobs.heats.heatstrip import plate_hold
     from ..optics.quantities import parse_quantity
+    from ..optics.show.grounds import grounds_of
     from ..optics.show.plain_growth import plate_plain
     from ..optics.show.text_growth import show_plate
 
     first, joint, last = want.partition(" to ")
     if not joint or for_ is None:
         raise InputError("--along needs --want 'straw to blue' and --for 20min")
-    if chart is not None:
+    if asked.chart is not None:
         raise InputError("there is no chart of a plate; leave out --chart")
     time_s = parse_quantity(for_, "time_s", "--for")
-    held = plate_hold(metal, first.strip(), last.strip(), time_s, kiln, viewing, seed)
+    held = plate_hold(
+        metal, first.strip(), last.strip(), time_s, asked.kiln, asked.viewing, asked.seed
+    )
     answer(
-        lambda: plate_plain(held, along_mm), lambda out: show_plate(held, out, along_mm), as_json
+        lambda: plate_plain(held, along_mm),
+        lambda out: show_plate(held, out, along_mm),
+        asked.as_json,
+        report=asked.report,
+        grounds=lambda: grounds_of(held),
     )
 
 
-def _overview(
-    metal: str,
-    kiln: Kiln | None,
-    viewing: Viewing,
-    seed: int,
-    chart: Path | None,
-    as_json: bool,
-) -> None:
+def _overview(metal: str, asked: _Asked) -> None:
     from ..optics.jobs.heats.heatstrip import heat_strip
-    from ..optics.show.charts_growth import chart_strip
+    from ..optics.show.grounds import grounds_of
     from ..optics.show.plain_growth import strip_plain
     from ..optics.show.text_growth import show_strip
 
-    strip = heat_strip(metal, kiln, viewing, seed=seed)
+    strip = heat_strip(metal, asked.kiln, asked.viewing, seed=asked.seed)
     answer(
         lambda: strip_plain(strip),
         lambda out: show_strip(strip, out),
-        as_json,
-        chart,
-        lambda: chart_strip(heat_strip(metal, kiln, viewing, 60, _chart_times(), seed)),
+        asked.as_json,
+        asked.chart,
+        lambda: _chart(metal, asked),
+        asked.report,
+        lambda: grounds_of(strip),
     )
+
+
+def _chart(metal: str, asked: _Asked) -> Figure:
+    """Colours over time and temperature, closer than a table shows them."""
+    from ..optics.jobs.heats.heatstrip import heat_strip
+    from ..optics.show.charts_growth import chart_strip
+
+    return chart_strip(heat_strip(metal, asked.kiln, asked.viewing, 60, _chart_times(), asked.seed))
 
 
 def _chart_times() -> tuple[float, ...]:

@@ -13,7 +13,7 @@ from ..films.materials import MaterialEntry, load_file
 from ..inference.estimate import Estimate, ramp_of
 from ..jobs.look import Look, swept_nm
 from .drawing import INK, QUIET, SHADE, alone, dress, edges_of, ink_on, new_figure, series
-from .text import tilt
+from .text import percent, tilt
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -171,7 +171,7 @@ def plot_estimate(estimate: Estimate, ax: Axes | None = None) -> Axes:
     for one in estimate.candidates:
         low, high = one.interval90_nm
         height = float(density[(nm >= low - 1.0) & (nm <= high + 1.0)].max())
-        label = f"{one.thickness_nm:.0f} nm\n{100.0 * one.probability:.0f} %"
+        label = f"{one.thickness_nm:.0f} nm\n{percent(one.probability)}"
         ax.annotate(
             label, (one.thickness_nm, height), (0, 4), textcoords="offset points", ha="center",
             va="bottom", fontsize=9,

@@ -45,7 +45,7 @@ def plot_heats(strip: HeatStrip, ax: Axes | None = None) -> Axes:
     ax = ax or alone(8.5, 5.6)
     colours = np.array([[to_rgb(str(one)) for one in row] for row in strip.srgb_hex])
     minutes, degrees = strip.time_min, strip.temperature_C
-    ax.pcolormesh(_edges(np.log(minutes)), _edges(degrees), colours)
+    ax.pcolormesh(_edges(np.log(minutes)), _edges(degrees), colours, rasterized=True)
     levels = [nm for nm in _LEVELS_NM if strip.thickness_nm.min() < nm < strip.thickness_nm.max()]
     if levels:
         lines = ax.contour(

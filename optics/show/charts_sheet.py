@@ -40,7 +40,7 @@ def plot_evenness(sheet: RunSheet, ax: Axes | None = None) -> Axes:
     ends = 100.0 * even.lowest, 100.0 * even.highest
     drawn = ax.pcolormesh(
         even.x_mm, even.y_mm, share, cmap=MAP_COLOURS, shading="gouraud", vmin=ends[0],
-        vmax=ends[1],
+        vmax=ends[1], rasterized=True,
     )  # fmt: skip
     outline = _outline(sheet.setup.piece)
     ax.add_patch(outline)

@@ -15,8 +15,10 @@ from ..jobs.look import Look, look
 from .charts import chart_estimate, chart_look
 from .drawing import save_chart
 from .files import make_folder, write_whole
+from .grounds import COMPUTED, NINETY, doubt_table, source_table
+from .paper import Cell, Drawing, Items, Table, swatch_line
 from .plain import data_sets
-from .report import CAUTIONS, Cell, Section, Swatch, Table, report_html
+from .report import CAUTIONS, Section, report_html
 from .text import show_estimate, swatch
 
 if TYPE_CHECKING:
@@ -31,8 +33,20 @@ _LEAD = (
 )
 
 
-def show_demo(folder: Path, out: Console) -> None:
+def show_demo(
+    folder: Path, out: Console, report: Path | None = None, command: str = "oxhue demo"
+) -> None:
     """Print the tour and write its report and charts.
+
+    Parameters
+    ----------
+    folder : Path
+        Made where it does not exist.
+    out : Console
+    report : Path, optional
+        Where the report goes in place of ``report.html`` in the folder.
+    command : str
+        What was typed, for the foot of the report.
 
     Raises
     ------
@@ -48,9 +62,9 @@ def show_demo(folder: Path, out: Console) -> None:
         out.print(f"{low:5.0f} to {high:3.0f} nm  ", swatch(hex_value, name, out))
     word = gauge(["TiO2"], "Ti", [parse_reading(SEEN_WORD)])
     photo = gauge(["TiO2"], "Ti", [parse_reading(SEEN_PHOTO, "card")])
-    for estimate, command in ((word, f"--seen {SEEN_WORD}"), _photo_command(photo)):
+    for estimate, seen in ((word, f"--seen {SEEN_WORD}"), _photo_command(photo)):
         out.print()
-        out.print(f"oxhue gauge --film TiO2 --on Ti {command}:")
+        out.print(f"oxhue gauge --film TiO2 --on Ti {seen}:")
         show_estimate(estimate, out)
     charts = {
         "ramp.png": chart_look(ramp),
@@ -59,13 +73,14 @@ def show_demo(folder: Path, out: Console) -> None:
     }
     for name, figure in charts.items():
         save_chart(figure, folder / name)
-    page = _report(ramp, word, photo)
-    write_whole(folder / "report.html", lambda stream: stream.write(page.encode("utf-8")))
+    page = _report(ramp, word, photo, command)
+    page_at = report or folder / "report.html"
+    write_whole(page_at, lambda stream: stream.write(page.encode("utf-8")))
     out.print()
     for caution in CAUTIONS:
         out.print(f"Caution. {caution}")
     out.print()
-    out.print(f"Written: {folder / 'report.html'} and {', '.join(charts)} beside it.")
+    out.print(f"Written: {page_at}, and {', '.join(charts)} in {folder}.")
 
 
 def _photo_command(photo: Estimate) -> tuple[Estimate, str]:
@@ -84,26 +99,37 @@ def bands(ramp: Look) -> list[tuple[float, float, str, str]]:
     ]
 
 
-def _report(ramp: Look, word: Estimate, photo: Estimate) -> str:
+def _report(ramp: Look, word: Estimate, photo: Estimate, command: str) -> str:
     sections = [
         Section(
             "The colours of a titanium plate",
-            ["From bare metal on, square on in daylight. Thickness of the oxide in nanometres."],
-            Table(
-                ["oxide", "colour"],
-                [[f"{a:.0f} to {b:.0f} nm", Swatch(h, n)] for a, b, h, n in bands(ramp)],
-            ),
-            chart_look(ramp),
-            "Colour strip and reflectance against oxide thickness.",
+            [
+                "From bare metal on, square on in daylight. Thickness of the oxide in nanometres.",
+                Drawing(chart_look(ramp), "Colour strip and reflectance against oxide thickness."),
+                Table(
+                    ["oxide", "colour"],
+                    [
+                        [f"{low:.0f} to {high:.0f} nm", swatch_line(hex_value, name)]
+                        for low, high, hex_value, name in bands(ramp)
+                    ],
+                ),
+            ],
         ),
         _estimate_section(word, f"Seen: {SEEN_WORD}, a word said across the bench"),
         _estimate_section(photo, f"Seen: {SEEN_PHOTO}, in a photo beside a white card"),
-        Section("Cautions", items=CAUTIONS),
+        Section(
+            "How sure this is",
+            [
+                COMPUTED,
+                NINETY,
+                doubt_table([(r.text, r.how, r.doubts) for r in word.readings + photo.readings]),
+                f"Simulations are seeded with {word.seed}.",
+            ],
+        ),
+        Section("Cautions", [Items(CAUTIONS)]),
+        Section("Optical data", [source_table(data_sets(word))]),
     ]
-    foot = (
-        f"oxhue {version('oxhue')}, command: oxhue demo. Optical data: "
-        f"{', '.join(data_sets(word))}. Simulations seeded with {word.seed}."
-    )
+    foot = [f"Made by oxhue {version('oxhue')} with", command]
     return report_html("A titanium numeral plate in the kiln", _LEAD, sections, foot)
 
 
@@ -115,15 +141,17 @@ def _estimate_section(estimate: Estimate, title: str) -> Section:
             f"{100.0 * one.probability:.0f} %",
             str(one.order),
             one.film,
-            Swatch(one.srgb_hex, one.name),
+            swatch_line(one.srgb_hex, one.name),
         ]
         for one in estimate.candidates
     ]
     head = ["thickness", "90 % within", "probability", "order", "film", "colour square on"]
+    text = "Probability over thickness, above the colours of the likeliest film."
     return Section(
         title,
-        [f"Next: {estimate.next_check}."],
-        Table(head, rows),
-        chart_estimate(estimate),
-        "Probability over thickness, above the colours of the likeliest film.",
+        [
+            Drawing(chart_estimate(estimate), text),
+            Table(head, rows),
+            f"Next: {estimate.next_check}.",
+        ],
     )

@@ -17,6 +17,7 @@ from .files import make_folder, write_whole
 from .text import span
 
 if TYPE_CHECKING:
+    from matplotlib.figure import Figure
     from rich.console import Console
 
 Numbers = Literal["tiff", "npz"]
@@ -53,15 +54,21 @@ def write_map(
         folder / name,
         lambda stream: (_write_tiff if numbers == "tiff" else _write_npz)(field, stream),
     )
-    charts = {"map.png": chart_map(field), "histogram.png": chart_histogram(field)}
-    if line is not None:
-        charts["profile.png"] = chart_profile(field, line)
+    charts = charts_of(field, line)
     for chart_name, figure in charts.items():
         save_chart(figure, folder / chart_name)
     files = [name, *charts, "summary.json"]
     summary = json.dumps(map_plain(field, files), indent=1, ensure_ascii=False)
     write_whole(folder / "summary.json", lambda stream: stream.write(summary.encode("utf-8")))
     return files
+
+
+def charts_of(field: FieldMap, line: Line | None) -> dict[str, Figure]:
+    """The charts of a map by the names of their files."""
+    charts = {"map.png": chart_map(field), "histogram.png": chart_histogram(field)}
+    if line is not None:
+        charts["profile.png"] = chart_profile(field, line)
+    return charts
 
 
 def map_plain(field: FieldMap, files: list[str]) -> dict[str, Any]:

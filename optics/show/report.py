@@ -3,26 +3,41 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from html import escape
-from io import BytesIO
-from typing import TYPE_CHECKING
 
-if TYPE_CHECKING:
-    from matplotlib.figure import Figure
+from .drawing import svg_of
+from .paper import Block, Cell, Drawing, Items, Line, Patch, Table
 
 _STYLE = """
-body { font: 11pt/1.45 Georgia, serif; color: #222; max-width: 46rem; margin: 2rem auto;
-       padding: 0 1rem; }
-h1 { font-size: 1.6rem; } h2 { font-size: 1.15rem; margin-top: 2rem; }
-table { border-collapse: collapse; margin: 1rem 0; width: 100%; }
-th, td { text-align: left; padding: .25rem .6rem .25rem 0; border-bottom: 1px solid #ccc; }
-figure { margin: 1rem 0; } figure svg { width: 100%; height: auto; }
-.swatch { display: inline-block; width: 2.6em; height: 1em; border: 1px solid #555;
-          vertical-align: -.1em; margin-right: .5em; print-color-adjust: exact;
-          -webkit-print-color-adjust: exact; }
-.small { font-size: .85rem; color: #555; }
-@page { margin: 18mm; } @media print { body { margin: 0; } figure, tr { break-inside: avoid; } }
+:root { color-scheme: light; }
+body { font: 11pt/1.45 Georgia, "Liberation Serif", serif; color: #1b1b1b; background: #fff;
+       max-width: 47rem; margin: 2rem auto; padding: 0 1rem; }
+h1 { font-size: 1.55rem; line-height: 1.2; margin: 0 0 .4rem; }
+h2 { font-size: 1.12rem; margin: 1.9rem 0 .5rem; break-after: avoid; }
+.lead { font-size: 1.1rem; border-left: .25rem solid #1b1b1b; padding-left: .8rem; }
+.pen { display: flex; gap: 1.5rem; margin: 1.2rem 0; font-size: .9rem; }
+.pen span { flex: 1; border-bottom: 1px solid #777; padding-bottom: .15rem; }
+table { border-collapse: collapse; margin: .9rem 0; width: 100%; font-size: .95rem; }
+th, td { text-align: left; padding: .22rem .7rem .22rem 0; border-bottom: 1px solid #ccc;
+         vertical-align: top; overflow-wrap: break-word; }
+th { border-bottom: 1.5px solid #555; }
+.short { white-space: nowrap; }
+p { margin: .55rem 0; } ul { padding-left: 1.3rem; }
+.wide { overflow-x: auto; }
+figure { margin: 1rem 0; } figure svg { width: 100%; height: auto; max-height: 23cm; }
+.patch { display: inline-block; width: 2.2em; height: .95em; border: 1px solid #555;
+         vertical-align: -.1em; margin-right: .45em; print-color-adjust: exact;
+         -webkit-print-color-adjust: exact; }
+.small { font-size: .85rem; color: #4a4a4a; } figcaption { margin-top: .2rem; }
+code { font: .92em/1.4 "DejaVu Sans Mono", Consolas, Menlo, monospace; overflow-wrap: anywhere; }
+section:last-of-type table { font-size: .82rem; }
+footer { border-top: 1px solid #777; margin-top: 2rem; padding-top: .4rem; }
+@page { margin: 16mm 18mm; @bottom-right { content: counter(page) " / " counter(pages);
+        font: 9pt Georgia, serif; color: #4a4a4a; } }
+@media print { body { margin: 0; padding: 0; max-width: none; font-size: 10.5pt; }
+  figure, tr, li { break-inside: avoid; } thead { display: table-header-group; }
+  p { orphans: 2; widows: 2; } .wide { overflow: visible; } figure svg { max-height: 13.5cm; } }
 """
 
 CAUTIONS = (
@@ -35,93 +50,89 @@ CAUTIONS = (
 )
 """The usual cautions of the work the figures are for."""
 
-
-@dataclass(frozen=True)
-class Swatch:
-    """A cell that shows a colour with its hex and its name."""
-
-    srgb_hex: str
-    name: str
-
-
-Cell = str | Swatch
-
-
-@dataclass(frozen=True)
-class Table:
-    """Rows under a heading line."""
-
-    head: Sequence[str]
-    rows: Sequence[Sequence[Cell]]
+_SHORT = 20  # letters that a cell keeps on one line
+_PEN = ("Piece", "Date", "By")
+"""What a workshop writes on a sheet by hand."""
 
 
 @dataclass(frozen=True)
 class Section:
-    """One part of a report; what is there is shown in this order."""
+    """One part of a report; its blocks are shown in this order."""
 
     title: str
-    paragraphs: Sequence[str] = ()
-    table: Table | None = None
-    figure: Figure | None = None
-    figure_text: str = ""
-    items: Sequence[str] = field(default=())
+    blocks: Sequence[Block]
 
 
-def report_html(title: str, lead: str, sections: Sequence[Section], foot: str) -> str:
+def report_html(title: str, lead: str, sections: Sequence[Section], foot: Sequence[str]) -> str:
     """The page as text; everything given is escaped, nothing is fetched, no script runs.
 
     Parameters
     ----------
-    title, lead, foot : str
-        Heading, first paragraph, and the small print: version, command, data.
+    title, lead : str
+        Heading, and the answer in one sentence.
     sections : sequence of Section
+    foot : sequence of str
+        Small print: who made it; what follows the first is set as typed.
     """
     body = "\n".join(_section(section) for section in sections)
+    pen = "".join(f"<span>{escape(word)}</span>" for word in _PEN)
+    made, *typed = foot
+    command = "".join(f"<br><code>{escape(line)}</code>" for line in typed)
     return (
         '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
         f"<title>{escape(title)}</title>\n<style>{_STYLE}</style>\n</head>\n<body>\n"
-        f"<h1>{escape(title)}</h1>\n<p>{escape(lead)}</p>\n{body}\n"
-        f'<p class="small">{escape(foot)}</p>\n</body>\n</html>\n'
+        f'<main>\n<h1>{escape(title)}</h1>\n<p class="lead">{escape(lead)}</p>\n'
+        f'<div class="pen">{pen}</div>\n{body}\n</main>\n'
+        f'<footer class="small">{escape(made)}{command}</footer>\n</body>\n</html>\n'
     )
+
+
+def block_html(block: Block) -> str:
+    """One block as HTML, everything in it escaped."""
+    if isinstance(block, Table):
+        return _table(block)
+    if isinstance(block, Items):
+        return "<ul>" + "".join(f"<li>{_cell(line)}</li>" for line in block.lines) + "</ul>"
+    if isinstance(block, Drawing):
+        text = escape(block.text)
+        drawing = svg_of(block.figure, block.text)
+        return f'<figure>{drawing}<figcaption class="small">{text}</figcaption></figure>'
+    return f"<p>{_cell(block)}</p>"
 
 
 def _section(section: Section) -> str:
-    parts = [f"<h2>{escape(section.title)}</h2>"]
-    parts += [f"<p>{escape(text)}</p>" for text in section.paragraphs]
-    if section.figure is not None:
-        parts.append(_drawn(section.figure, section.figure_text))
-    if section.table is not None:
-        parts.append(_table(section.table))
-    if section.items:
-        parts.append("<ul>" + "".join(f"<li>{escape(i)}</li>" for i in section.items) + "</ul>")
-    return "\n".join(parts)
+    parts = [f"<h2>{escape(section.title)}</h2>", *map(block_html, section.blocks)]
+    return "<section>\n" + "\n".join(parts) + "\n</section>"
 
 
 def _table(table: Table) -> str:
-    head = "".join(f"<th>{escape(cell)}</th>" for cell in table.head)
+    head = "".join(f'<th scope="col">{escape(cell)}</th>' for cell in table.head)
     rows = "".join(
-        "<tr>" + "".join(f"<td>{_cell(cell)}</td>" for cell in row) + "</tr>\n"
+        "<tr>" + "".join(f"<td{_kept(cell)}>{_cell(cell)}</td>" for cell in row) + "</tr>\n"
         for row in table.rows
     )
-    return f"<table>\n<thead><tr>{head}</tr></thead>\n<tbody>\n{rows}</tbody>\n</table>"
+    return (
+        f'<div class="wide"><table>\n<thead><tr>{head}</tr></thead>\n<tbody>\n{rows}</tbody>\n'
+        "</table></div>"
+    )
+
+
+def _kept(cell: Cell) -> str:
+    """A short cell stays on one line, so that a long neighbour takes the breaks."""
+    words = cell if isinstance(cell, str) else "".join(p for p in cell if isinstance(p, str))
+    return ' class="short"' if len(words) <= _SHORT else ""
 
 
 def _cell(cell: Cell) -> str:
-    if isinstance(cell, str):
-        return escape(cell)
-    patch = f'<span class="swatch" style="background:{escape(cell.srgb_hex)}"></span>'
-    return f"{patch}{escape(cell.srgb_hex)} {escape(cell.name)}"
+    return escape(cell) if isinstance(cell, str) else "".join(map(_part, _spaced(cell)))
 
 
-def _drawn(figure: Figure, text: str) -> str:
-    from matplotlib import rc_context
+def _spaced(line: Line) -> Line:
+    return tuple(part.replace("  ", " ") if isinstance(part, str) else part for part in line)
 
-    stream = BytesIO()
-    with rc_context({"svg.hashsalt": "oxhue", "svg.fonttype": "path"}):
-        figure.savefig(stream, format="svg", metadata={"Date": None})
-    svg = stream.getvalue().decode("utf-8")
-    drawing = svg[svg.index("<svg") :].replace(
-        "<svg", f'<svg role="img" aria-label="{escape(text)}"', 1
-    )
-    return f'<figure>{drawing}<figcaption class="small">{escape(text)}</figcaption></figure>'
+
+def _part(part: str | Patch) -> str:
+    if isinstance(part, str):
+        return escape(part)
+    return f'<span class="patch" style="background:{escape(part.srgb_hex)}"></span>'

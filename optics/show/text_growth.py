@@ -10,11 +10,10 @@ from ..jobs.coupons import Learned
 from ..jobs.heats.heatstrip import HeatStrip, PlateHold
 from ..jobs.recipes import Recipe, Recipes
 from ..jobs.tint import PlatePoint, Tint
-from .text import swatch
+from .text import plain_table, swatch
 
 if TYPE_CHECKING:
     from rich.console import Console
-    from rich.table import Table
 
 
 def show_tint(tint: Tint, out: Console, along_mm: float | None = None) -> None:
@@ -53,7 +52,7 @@ def show_recipes(found: Recipes, out: Console) -> None:
     if found.recipes:
         anodic = found.recipes[0].volts is not None
         head = ["volts"] if anodic else ["temperature", "time"]
-        table = _table(*head, "oxide", "order", "colour", "chance", "±10 °C, ±10 % time")
+        table = plain_table(*head, "oxide", "order", "colour", "chance", "±10 °C, ±10 % time")
         for one in found.recipes:
             table.add_row(
                 *_setting(one),
@@ -111,7 +110,7 @@ def show_plate(held: PlateHold, out: Console, along_mm: float | None) -> None:
 
 
 def _show_places(points: Sequence[PlatePoint], out: Console, along_mm: float | None) -> None:
-    table = _table("place", "temperature", "oxide", "90 % within", "colour")
+    table = plain_table("place", "temperature", "oxide", "90 % within", "colour")
     for one in points:
         low, high = one.interval90_nm
         place = f"{100.0 * one.position:.0f} %"
@@ -131,7 +130,7 @@ def show_strip(strip: HeatStrip, out: Console) -> None:
 
     out.print(f"{strip.metal_name}: typical colours of {strip.oxide} over temperature and time")
     out.print()
-    table = _table("°C", *(said_time(60.0 * minutes) for minutes in strip.time_min))
+    table = plain_table("°C", *(said_time(60.0 * minutes) for minutes in strip.time_min))
     for c, temperature in enumerate(strip.temperature_C):
         cells = []
         for m in range(strip.time_min.size):
@@ -155,7 +154,7 @@ def show_learned(learned: Learned, out: Console) -> None:
         f"{learned.width_heat} is {100.0 * learned.width_ratio:.0f} % as wide as before"
     )
     out.print()
-    table = _table("piece", "heat", "came out", "read as", "law says", "90 % within", "p")
+    table = plain_table("piece", "heat", "came out", "read as", "law says", "90 % within", "p")
     for one in learned.residuals:
         low, high = one.interval90_nm
         table.add_row(
@@ -163,7 +162,7 @@ def show_learned(learned: Learned, out: Console) -> None:
             f"{one.predicted_nm:.0f} nm", f"{low:.0f} to {high:.0f} nm", f"{one.fit_p:.2f}",
         )  # fmt: skip
     out.print(table)
-    table = _table("parameter", "fitted", "90 % within", "shipped", "90 % within")
+    table = plain_table("parameter", "fitted", "90 % within", "shipped", "90 % within")
     for item in learned.parameters:
         table.add_row(
             item.name, f"{item.value:.3g}", _range(item.interval90),
@@ -185,13 +184,3 @@ def _show_notes(warnings: Sequence[str], cautions: Sequence[str], out: Console) 
     out.print()
     for caution in cautions:
         out.print(f"Caution. {caution}")
-
-
-def _table(*columns: str) -> Table:
-    from rich.box import SIMPLE_HEAD
-    from rich.table import Table
-
-    table = Table(box=SIMPLE_HEAD, pad_edge=False)
-    for column in columns:
-        table.add_column(column, overflow="fold")
-    return table

@@ -99,4 +99,5 @@ def _show_conditions(found: Designs, out: Console) -> None:
         out.print(f"Yield: {samples:,} pieces, errors as standard deviations, seed {found.seed}.")
     for note in found.notes:
         out.print(f"Mind: {note}.")
-    out.print(" ".join(CAUTIONS[3:]))
+    for caution in CAUTIONS[3:]:
+        out.print(f"Caution. {caution}")

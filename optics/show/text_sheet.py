@@ -46,9 +46,8 @@ def show_sheet(sheet: RunSheet, out: Console) -> None:
             out.print(f"Step {step.number}, {step.material}:")
             for remark in step.remarks:
                 out.print(f"  - {remark}")
-    out.print("Cautions:")
     for caution in sheet.cautions:
-        out.print(f"  - {caution}")
+        out.print(f"Caution. {caution}")
 
 
 def duration(seconds: float) -> str:

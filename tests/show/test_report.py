@@ -7,7 +7,9 @@ import pytest
 
 from oxhue.optics.jobs.look import look
 from oxhue.optics.show.charts import chart_look
-from oxhue.optics.show.report import CAUTIONS, Section, Swatch, Table, report_html
+from oxhue.optics.show.paper import Drawing, Items, Paper, Table, swatch_line
+from oxhue.optics.show.report import CAUTIONS, Section, report_html
+from oxhue.optics.show.text import plain_table, swatch
 
 HOSTILE = """<script>alert('x')</script> & "quotes" <img src=x onerror=1>"""
 VOID = {"meta", "br", "img", "link", "hr", "input"}
@@ -45,9 +47,9 @@ def parsed(page):
 
 def hostile_page():
     figure = chart_look(look("TiO2 45nm / Ti", spectrum=True))
-    table = Table([HOSTILE], [[HOSTILE], [Swatch(HOSTILE, HOSTILE)]])
-    section = Section(HOSTILE, [HOSTILE], table, figure, HOSTILE, [HOSTILE])
-    return report_html(HOSTILE, HOSTILE, [section], HOSTILE)
+    table = Table([HOSTILE], [[HOSTILE], [swatch_line(HOSTILE, HOSTILE)]])
+    blocks = [HOSTILE, swatch_line(HOSTILE, ""), table, Drawing(figure, HOSTILE), Items([HOSTILE])]
+    return report_html(HOSTILE, HOSTILE, [Section(HOSTILE, blocks)], [HOSTILE, HOSTILE])
 
 
 def test_hostile_text_stays_text():
@@ -69,8 +71,8 @@ def test_the_parts_of_a_section_come_in_order():
     page = report_html(
         "Title",
         "Lead",
-        [Section("Plate", ["Words"], Table(["oxide"], [[Swatch("#3c4fa1", "dark blue")]]))],
-        "Foot",
+        [Section("Plate", ["Words", Table(["oxide"], [[swatch_line("#3c4fa1", "dark blue")]])])],
+        ["Foot"],
     )
     text = " ".join(part.strip() for part in parsed(page).text if part.strip())
     order = [text.index(word) for word in ("Title", "Lead", "Plate", "Words", "oxide", "#3c4fa1")]
@@ -81,6 +83,27 @@ def test_the_parts_of_a_section_come_in_order():
 
 def test_the_same_page_twice_is_the_same():
     assert hostile_page() == hostile_page()
+
+
+def test_what_is_printed_is_taken_down_in_its_parts():
+    """The page says what the terminal says: words, tables with patches, lists, cautions apart."""
+    paper = Paper()
+    paper.print("About 37 nm.")
+    paper.print()
+    table = plain_table("thickness", "colour")
+    table.add_row("37 nm", swatch("#73346a", "purple", paper))
+    paper.print(table)
+    paper.print("Colour: ", swatch("#73346a", "purple", paper))
+    for line in ("  - first", "  - second", "Caution. Hot.", "Next: look again."):
+        paper.print(line)
+    words, drawn, colour, items, last = paper.blocks
+    assert words == "About 37 nm."
+    assert drawn.head == ["thickness", "colour"]
+    assert drawn.rows == [("37 nm", swatch_line("#73346a", "purple"))]
+    assert colour == ("Colour: ", *swatch_line("#73346a", "purple"))
+    assert items == Items(["first", "second"])
+    assert last == "Next: look again."
+    assert paper.cautions == ["Hot."]
 
 
 @pytest.mark.parametrize("word", ["tongs", "fumes", "dust", "implode", "local codes"])

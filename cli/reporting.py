@@ -1,0 +1,156 @@
+"""``--report``: an answer as one page for paper or browser."""
+
+from __future__ import annotations
+
+import shlex
+import subprocess
+import sys
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+    from ..optics.show.grounds import Grounds
+    from ..optics.show.paper import Block, Paper
+    from ..optics.show.report import Section
+
+SUFFIXES = (".html", ".htm")
+_APART = {"as_json", "as_csv", "chart", "report"}  # how the answer leaves is no part of it
+
+
+@dataclass(frozen=True)
+class ReportTo:
+    """Where a report goes, and the question as it was typed."""
+
+    path: Path
+    context: typer.Context
+
+
+def _report_to(context: typer.Context, path: Path | None) -> ReportTo | None:
+    """Refuse a report that cannot be written before any work is done."""
+    from ..optics.errors import InputError
+
+    if path is None:
+        return None
+    if path.suffix.lower() not in SUFFIXES:
+        raise InputError(f"a report is written as .html, not as {path.name!r}")
+    if path.is_dir():
+        raise InputError(f"cannot write {str(path)!r}: it is a folder; name a file")
+    if not path.parent.is_dir():
+        raise InputError(f"cannot write {str(path)!r}: its folder does not exist")
+    return ReportTo(path, context)
+
+
+Report = Annotated[
+    ReportTo | None,
+    typer.Option(
+        "--report",
+        metavar="FILE",
+        parser=Path,
+        callback=_report_to,
+        help="Write the answer as a page to print, .html.",
+    ),
+]
+
+
+def write_report(
+    report: ReportTo,
+    text: Callable[[Any], None],
+    grounds: Grounds,
+    figures: Sequence[Figure],
+) -> None:
+    """Write the answer with its question, its grounds and the usual cautions as one page."""
+    from ..optics.show.files import write_whole
+    from ..optics.show.paper import Drawing, Paper
+    from ..optics.show.report import CAUTIONS, Section, report_html
+
+    paper = Paper()
+    text(paper)
+    lead, *answer = (one for one in paper.blocks if not _names_data(one))
+    drawn: list[Block] = [
+        Drawing(figure, grounds.picture if i == 0 else "") for i, figure in enumerate(figures)
+    ]
+    sections = [
+        Section("The answer", [*drawn, *answer]),
+        Section("What was asked", asked(report.context)),
+        *grounds_sections(grounds, [*paper.cautions, *_missing(paper, CAUTIONS)]),
+    ]
+    page = report_html(grounds.question, _words(lead), sections, made_by(report.context))
+    write_whole(report.path, lambda stream: stream.write(page.encode("utf-8")))
+
+
+def grounds_sections(grounds: Grounds, cautions: Sequence[str]) -> list[Section]:
+    """How sure an answer is, what to mind at work, and the data it rests on, as sections."""
+    from ..optics.show.grounds import source_table
+    from ..optics.show.paper import Items
+    from ..optics.show.report import Section
+
+    doubts = [] if grounds.doubts is None else [grounds.doubts]
+    sections = [
+        Section("How sure this is", [*grounds.sure, *doubts]),
+        Section("Cautions", [Items(list(dict.fromkeys(cautions)))]),
+    ]
+    if grounds.data:
+        sections.append(Section("Optical data", [source_table(grounds.data)]))
+    return sections
+
+
+def made_by(context: typer.Context) -> list[str]:
+    """The version, and the command as it was typed."""
+    from importlib.metadata import version
+
+    typed = ["oxhue", *(context.find_root().obj or [])]
+    quoted = subprocess.list2cmdline(typed) if sys.platform == "win32" else shlex.join(typed)
+    return [f"Made by oxhue {version('oxhue')} with", quoted]
+
+
+def asked(context: typer.Context) -> list[Block]:
+    """What was typed as a table, and what was taken where nothing was typed."""
+    from ..optics.show.paper import Table
+
+    rows, silent = [], []
+    for param in context.command.params:
+        name, value = param.name or "", context.params.get(param.name or "")
+        if name in _APART or value is None or value is False:
+            continue
+        label = max(param.opts, key=len) if param.param_type_name == "option" else param.metavar
+        words = _said(value)
+        source = context.get_parameter_source(name)
+        if source is not None and source.name != "DEFAULT":
+            rows.append([str(label), words, str(getattr(param, "help", None) or "")])
+        elif words:
+            silent.append(f"{label} {words}")
+    blocks: list[Block] = []
+    if rows:
+        blocks.append(Table(["asked", "as", "meaning"], rows))
+    if silent:
+        blocks.append(f"Taken where nothing was said: {', '.join(silent)}.")
+    return blocks
+
+
+def _said(value: object) -> str:
+    if value is True:
+        return "yes"
+    return "; ".join(map(str, value)) if isinstance(value, list | tuple) else str(value)
+
+
+def _words(block: Block) -> str:
+    if isinstance(block, str):
+        return block
+    parts = block if isinstance(block, tuple) else ()
+    return "".join(part for part in parts if isinstance(part, str))
+
+
+def _names_data(block: Block) -> bool:
+    """The line that names the data sets: a report has a table of them."""
+    return isinstance(block, str) and block.startswith("Optical data: ")
+
+
+def _missing(paper: Paper, usual: Sequence[str]) -> Sequence[str]:
+    """The usual cautions where the answer brings none of its own; the last of them always."""
+    return usual[-1:] if paper.cautions else usual

@@ -1,0 +1,343 @@
+"""What an answer rests on: its question, its optical data, and how sure it is, in words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, fields
+from functools import singledispatch
+
+from ..errors import UnknownNameError
+from ..films.materials import MaterialEntry, find_entry, spread_sets
+from ..films.medium import Medium
+from ..films.mixing import Grade, Mixture
+from ..films.nktable import Material
+from ..films.stack import Stack
+from ..growth.metals import find_metal
+from ..inference.doubts import Doubts
+from ..inference.estimate import Estimate
+from ..inference.hypotheses import Pair, film_pairs
+from ..inference.reading import Reading
+from ..jobs.coupons import Learned
+from ..jobs.expectation import Expectation
+from ..jobs.fieldmap import FieldMap
+from ..jobs.heats.heatstrip import HeatStrip, PlateHold
+from ..jobs.look import Look
+from ..jobs.mirror import Designs
+from ..jobs.onepiece import PieceEstimate
+from ..jobs.recipes import Recipes
+from ..jobs.runsheet import RunSheet
+from ..jobs.spectrum import SpectrumFit
+from ..jobs.suspicion.suspects import data, suspects_for
+from ..jobs.suspicion.verdict import Verdict
+from ..jobs.tint import Tint
+from .paper import Table
+from .plain import data_sets
+
+NINETY = (
+    "Of answers like this one, nine in ten hold the truth within their 90 % interval, if the film "
+    "and what it lies on are among those weighed. If they are not, the answer can be wrong by more "
+    "than it says: a colour is compatible with a film, never proof of it."
+)
+COMPUTED = (
+    "The optics is computed to the last digits; what is not known is whether your film has the "
+    "index of the data set. A film with an index 3 % higher shows the colours of one about 3 % "
+    "thicker."
+)
+GROWTH = (
+    "The interval is that of the next piece: the law's own uncertainty, the kiln's and the scatter "
+    "from heat to heat. Test pieces of your own, through 'oxhue coupons', narrow it."
+)
+_LEAST_SHARE = 0.01  # of a hypothesis whose data are worth naming
+
+_DOUBTS = {
+    "noise_de": ("scatter of the reading", "ΔE"),
+    "discrepancy_de": ("what the model may miss", "ΔE"),
+    "gain": ("exposure, ± of its logarithm", ""),
+    "white_balance_de": ("white balance", "ΔE"),
+    "glare": ("veil of glare, at most", "of the light"),
+    "angle_low_deg": ("viewing angle, from", "°"),
+    "angle_high_deg": ("viewing angle, to", "°"),
+    "index_spread": ("index of the film, ±", "relative"),
+}
+
+
+@dataclass(frozen=True)
+class Grounds:
+    """What an answer rests on.
+
+    Attributes
+    ----------
+    question : str
+        What was asked, in the words of the bench.
+    picture : str
+        What its chart shows.
+    data : tuple of str
+        Labels of the optical data sets.
+    sure : tuple of str
+        How sure the answer is, a paragraph each.
+    doubts : Table or None
+        What was taken to be off about each reading.
+    """
+
+    question: str
+    picture: str
+    data: tuple[str, ...]
+    sure: tuple[str, ...]
+    doubts: Table | None = None
+
+
+@singledispatch
+def grounds_of(result: object) -> Grounds:
+    """What an answer rests on.
+
+    Raises
+    ------
+    TypeError
+        For what is no answer of ours.
+    """
+    raise TypeError(f"no grounds are known for {type(result).__name__}")
+
+
+def source_table(labels: Iterable[str]) -> Table:
+    """The data sets of an answer with their sources, as far as they are shipped."""
+    rows = []
+    for label in dict.fromkeys(labels):
+        try:
+            entry = find_entry(label)
+        except UnknownNameError:
+            rows.append([label, "not among the shipped sets", "", ""])
+            continue
+        doi = f", doi:{entry.doi}" if entry.doi else ""
+        rows.append([entry.label, f"{entry.source}{doi}", entry.confidence, entry.licence])
+    return Table(["data set", "from", "trust", "licence"], rows)
+
+
+def doubt_table(readings: Sequence[tuple[str, str, Doubts]]) -> Table:
+    """What was taken to be off about readings, each as text, way of reading and doubts."""
+    head = ["taken to be off, one standard deviation"]
+    head += [f"{text} ({how})" for text, how, _ in readings]
+    rows = [
+        [words, *(f"{getattr(doubts, item.name):.3g} {unit}".strip() for _, _, doubts in readings)]
+        for item in fields(Doubts)
+        for words, unit in [_DOUBTS[item.name]]
+    ]
+    return Table(head, rows)
+
+
+def media_of(stack: Stack) -> list[str]:
+    """Labels of all media of a stack, mixtures taken apart."""
+    media = [layer.medium for layer in stack.all_layers] + [stack.substrate]
+    return list(dict.fromkeys(label for medium in media for label in _parts(medium)))
+
+
+def _parts(medium: Medium) -> list[str]:
+    if isinstance(medium, Mixture | Grade):
+        return _parts(medium.first) + _parts(medium.second)
+    if isinstance(medium, Material) and medium.kind == "user":
+        return [f"{medium.label}, a table of your own"]
+    return [medium.label]
+
+
+def _pairs(pairs: Iterable[Pair]) -> tuple[str, ...]:
+    held = list(pairs)
+    labels = [pair.film.label for pair in held] + [pair.substrate.label for pair in held]
+    return tuple(dict.fromkeys(labels))
+
+
+def _oxide_data(metal: str) -> tuple[str, ...]:
+    held = find_metal(metal)
+    return _pairs(film_pairs(held.films, held.on)) if held.colour else ()
+
+
+@grounds_of.register
+def _(look: Look) -> Grounds:
+    return Grounds(
+        "What does this coating look like?",
+        "Share of the light over wavelength, or over thickness below the colours of a sweep.",
+        tuple(media_of(look.stack)),
+        (COMPUTED, "Where the data sets of a material differ, 'oxhue materials NAME' shows by how "
+                   "much; name another as in TiO2(franta2015) to see what it changes."),
+    )  # fmt: skip
+
+
+@grounds_of.register
+def _(estimate: Estimate) -> Grounds:
+    looks = [*estimate.readings, *estimate.earlier]
+    return Grounds(
+        "How thick is it?",
+        "Probability over thickness, above the colours of the likeliest film.",
+        tuple(data_sets(estimate)),
+        (NINETY, f"Share of simulated readings at least as unusual as this one: "
+                 f"{100.0 * estimate.fit_p:.2g} %; below 1 % nothing fits."),
+        doubt_table([(one.text, one.how, one.doubts) for one in looks]),
+    )  # fmt: skip
+
+
+@grounds_of.register
+def _(piece: PieceEstimate) -> Grounds:
+    names = [name.partition(",")[0] for name in piece.joint.films]
+    return Grounds(
+        "How thick is it, spot by spot?",
+        "",
+        tuple(dict.fromkeys(names)),
+        (NINETY, "The spots share exposure, white balance, glare, angle and index, which are "
+                 "inferred with them."),
+    )  # fmt: skip
+
+
+@grounds_of.register
+def _(fit: SpectrumFit) -> Grounds:
+    return Grounds(
+        "How thick is it, by its spectrum?",
+        "The measured spectrum with the best model, above what the model leaves.",
+        fit.data_sets,
+        (NINETY, f"The best model leaves {fit.rms_residual:.4f} rms; noise is reckoned at "
+                 f"{fit.noise:.4f} and connected misses at {fit.misfit:.4f} of the light."),
+    )  # fmt: skip
+
+
+@grounds_of.register
+def _(field: FieldMap) -> Grounds:
+    return Grounds(
+        "How thick is it everywhere?",
+        "Thickness in false colours, its histogram, and the line asked for.",
+        _pairs(field.pairs),
+        (NINETY, "The interval of a pixel holds for the order chosen, which is settled by "
+                 "continuity over the piece; state a known place with --at where you have one."),
+        doubt_table([("every pixel", "picture", field.doubts)]),
+    )  # fmt: skip
+
+
+@grounds_of.register
+def _(tint: Tint) -> Grounds:
+    return Grounds(
+        "What comes of this heat?",
+        "Where the thickness of pieces so treated comes out.",
+        tint.optical_data,
+        (GROWTH, f"Growth law, {tint.confidence}: {tint.source}."),
+    )
+
+
+@grounds_of.register
+def _(found: Recipes) -> Grounds:
+    return Grounds(
+        "Which heat gives this colour?",
+        "Typical colours over time and temperature.",
+        _oxide_data(found.metal),
+        ("The chance is that of a piece coming out in the colour wanted, with the law's own "
+         "uncertainty, the kiln's and the scatter from heat to heat.",
+         f"Growth law, {found.confidence}: {found.source}."),
+    )  # fmt: skip
+
+
+@grounds_of.register
+def _(held: PlateHold) -> Grounds:
+    question = "How is a plate held to run from colour to colour?"
+    return Grounds(question, "", _oxide_data(held.metal), (GROWTH,))
+
+
+@grounds_of.register
+def _(strip: HeatStrip) -> Grounds:
+    return Grounds(
+        "Which colours does this metal take?",
+        "Typical colours over time and temperature, with lines of equal oxide.",
+        _oxide_data(strip.metal),
+        ("Colours are those of the law's middle; a single piece scatters around it: "
+         "'oxhue tint' with --at and --for says how far.",),
+    )  # fmt: skip
+
+
+@grounds_of.register
+def _(learned: Learned) -> Grounds:
+    return Grounds(
+        "What do our own heats say?",
+        "Test pieces beside the fitted law, with the band that holds 90 % of such pieces.",
+        _oxide_data(learned.metal),
+        (GROWTH, "p is the share of simulated pieces at least as unusual; below 1 % the law does "
+                 "not fit."),
+    )  # fmt: skip
+
+
+@grounds_of.register
+def _(verdict: Verdict) -> Grounds:
+    return Grounds(
+        "Is it metal, oxide, or something else?",
+        "What each would look like, likeliest first.",
+        tuple(_suspected(verdict)),
+        ("Probabilities are shares of simulated films of every kind that agree with what was "
+         "noticed. What is not on the list is not weighed.",
+         f"Share of simulated films whose observations are at least as unusual: "
+         f"{100.0 * verdict.fit_p:.2g} %; below 1 % nothing fits."),
+    )  # fmt: skip
+
+
+def _suspected(verdict: Verdict) -> list[str]:
+    held = [one for one in verdict.hypotheses if one.probability >= _LEAST_SHARE]
+    metals = {m for one in held for m, share in one.metals.items() if share >= _LEAST_SHARE and m}
+    families = {one.family for one in held}
+    suspects = [one for one in suspects_for(sorted(metals)) if one.family in families]
+    media = dict.fromkeys(name for one in suspects for name in (one.metal, one.medium) if name)
+    shipped = [name for name in media if name not in data()["constructed"]]
+    labels = [entry.label for name in shipped for entry, _ in spread_sets(name)]
+    return labels + [f"{name}, set up for assays" for name in media if name not in shipped]
+
+
+@grounds_of.register
+def _(expectation: Expectation) -> Grounds:
+    names = [name for name in (expectation.metal, expectation.oxide) if name]
+    return Grounds(
+        "What should a good film show?",
+        "A good film, and the same with rising oxidation.",
+        tuple(find_entry(name).label for name in names),
+        (COMPUTED, "Ohms run from clean to dirty metal, 5 to 95 %."),
+    )
+
+
+@grounds_of.register
+def _(found: Designs) -> Grounds:
+    labels = [label for medium in found.palette for label in _parts(medium)]
+    errors = f" with errors of {found.errors}" if found.errors is not None else ""
+    return Grounds(
+        "What to lay down?",
+        "The best design: its spectrum with the goals, its colour as it is tilted, and the field "
+        "inside it.",
+        tuple(dict.fromkeys([*labels, *media_of(found.base)])),
+        (COMPUTED, f"The yield is the share of simulated pieces that meet every goal{errors}; "
+                   f"state your own spread with --tolerance."),
+    )  # fmt: skip
+
+
+@grounds_of.register
+def _(sheet: RunSheet) -> Grounds:
+    return Grounds(
+        "How to lay it down?",
+        "Thickness over the piece, and what the witness slide shows while the run goes on.",
+        tuple(media_of(sheet.stack)),
+        (COMPUTED, "Charge, heat and time are those of an ideal source with the tooling factor "
+                   "given; whether metal stays metal is a probability, for sticking and reaction "
+                   "are known roughly. Weigh a first run and correct with --tooling."),
+    )  # fmt: skip
+
+
+def materials_grounds(entries: Sequence[MaterialEntry]) -> Grounds:
+    """What a list of data sets rests on; the list itself names its sources."""
+    named = len({entry.name for entry in entries}) == 1
+    return Grounds(
+        "Which optical data are there, and from where?",
+        "Index and extinction of every data set, the default drawn bold.",
+        tuple(entry.label for entry in entries) if named else (),
+        ("Sets of one material differ by sample, method and year; that spread is part of every "
+         "interval. Cite the paper behind the set you used.",),
+    )  # fmt: skip
+
+
+def rows_grounds(films: Sequence[str], on: str, readings: Sequence[tuple[str, Reading]]) -> Grounds:
+    """What many readings, each gauged by itself, rest on."""
+    ways = {reading.doubts: (reading.how, reading.how, reading.doubts) for _, reading in readings}
+    return Grounds(
+        "How thick are they?",
+        "",
+        _pairs(film_pairs(tuple(films), on)),
+        (NINETY,),
+        doubt_table(list(ways.values())[:4]),
+    )
