@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import os
 import sys
+from functools import cache
+from typing import Any
 
 import typer
+from typer.main import get_command
 
 from ..optics.errors import InputError
 from .assay import assay
@@ -60,7 +63,7 @@ def exit_code(arguments: list[str] | None = None) -> int:
         return _refuse("standard output is closed; there is nowhere to write the answer")
     try:
         typed = sys.argv[1:] if arguments is None else arguments
-        result = app(args=arguments, prog_name="oxhue", standalone_mode=False, obj=typed)
+        result = _parser()(args=arguments, prog_name="oxhue", standalone_mode=False, obj=typed)
         sys.stdout.flush()
     except InputError as error:
         return _refuse(str(error))
@@ -79,6 +82,12 @@ def exit_code(arguments: list[str] | None = None) -> int:
     if result == EXIT_INTERRUPTED:  # some versions of the parser turn Ctrl-C into this themselves
         typer.echo("oxhue: interrupted", err=True)
     return result if isinstance(result, int) else 0
+
+
+@cache
+def _parser() -> Any:
+    """The parser of all verbs; making it takes longer than most answers."""
+    return get_command(app)
 
 
 def _silence() -> None:

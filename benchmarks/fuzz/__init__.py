@@ -1,0 +1,1 @@
+"""Random command lines and broken files, thrown at the program in processes with limits."""

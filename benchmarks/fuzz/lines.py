@@ -1,0 +1,260 @@
+"""Random command lines: a verb with options a person might give, and some nobody should."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from random import Random
+
+from .pieces import (
+    ODD,
+    Make,
+    colour,
+    colour_words,
+    goal,
+    layers,
+    material,
+    material_names,
+    number,
+    perhaps_spoilt,
+    quantity,
+    span,
+    spoilt,
+    stack,
+    thickness,
+)
+
+Options = dict[str, tuple[float, Make | None]]  # name -> chance, value (None for a switch)
+
+_METALS = ("Ti", "steel", "stainless", "Cu", "Si", "brass", "Ni", "Cr", "Zr", "Nb", "Ta", "W", "Mo")
+
+
+def _one_of(*texts: str) -> Make:
+    return lambda random: perhaps_spoilt(random, random.choice(texts))
+
+
+def _in(unit: str, low: float, high: float) -> Make:
+    return lambda random: quantity(random, unit, low, high)
+
+
+def _number(low: float, high: float) -> Make:
+    return lambda random: number(random, low, high)
+
+
+def _films(random: Random) -> str:
+    return ",".join(material(random) for _ in range(random.choice((1, 1, 1, 1, 2, 3))))
+
+
+def _chart(random: Random) -> str:
+    return perhaps_spoilt(random, random.choice(("chart.png", "chart.svg", "none/chart.png", "/")))
+
+
+def _spread(random: Random, unit: str, low: float, high: float) -> str:
+    return span(random, unit, low, high)
+
+
+def _light(random: Random) -> str:
+    return perhaps_spoilt(random, random.choice(("opaque", "dim", "clear", "OD 2.4")))
+
+
+def _ohms(random: Random) -> str:
+    text = random.choice(
+        ("open", quantity(random, "ohm", 0, 999), quantity(random, "ohm/sq", 0, 99))
+    )
+    return perhaps_spoilt(random, text)
+
+
+def _pressure(random: Random) -> str:
+    return perhaps_spoilt(random, f"{random.uniform(1, 9):.0f}e-{random.randint(3, 8)}mbar")
+
+
+def _sides(random: Random, first: float, second: float) -> str:
+    return f"{number(random, 0, first)}mmx{number(random, 0, second)}mm"
+
+
+def _at_hand(random: Random) -> str:
+    names = ("Al", "SiO2", "TiO2", "MgF2", "Ag")
+    return random.choice(names) if random.random() < 0.9 else material(random)
+
+
+SHARED: Options = {
+    "--light": (0.1, _one_of("D65", "D50", "A", "FL2", "LED-B3", "D66")),
+    "--observer": (0.1, _one_of("2", "10", "3")),
+    "--json": (0.4, None),
+    "--chart": (0.015, _chart),
+}
+ANGLE: Options = {"--angle": (0.2, _number(0, 90))}
+SEED: Options = {"--seed": (0.1, _one_of("0", "1", "7", "-1", "1.5", "9" * 30))}
+
+
+def _gauge_range(random: Random) -> str:
+    return perhaps_spoilt(random, random.choice(("0..250nm", "0..100nm", "50..60nm", "0..2000nm")))
+
+
+def _doubt(random: Random) -> str:
+    names = (
+        "noise_de",
+        "gain",
+        "white_balance_de",
+        "glare",
+        "index_spread",
+        "angle_low_deg",
+        "mood",
+    )
+    return perhaps_spoilt(random, f"{random.choice(names)}={number(random, 0, 1)}")
+
+
+LOOK: Options = {"--from": (0.15, _one_of("front", "back", "side")), "--spectrum": (0.1, None)}
+GAUGE: Options = {
+    "--film": (0.97, _films),
+    "--on": (0.97, _one_of("Ti", "Si", "glass", "steel", "glass 1mm", "Al")),
+    "--seen": (0.85, colour),
+    "--through": (0.05, colour),
+    "--behind": (0.05, colour),
+    "--before": (0.05, colour),
+    "--how": (0.1, _one_of("word", "photo", "card", "instrument", "eye")),
+    "--between": (0.2, _gauge_range),
+    "--doubt": (0.1, _doubt),
+    "--photo": (0.02, lambda random: random.choice(ODD)),
+    "--readings": (0.02, lambda random: random.choice(ODD)),
+    "--spectrum": (0.02, lambda random: random.choice(ODD)),
+    "--csv": (0.02, None),
+}
+TINT: Options = {
+    "--at": (0.75, lambda random: random.choice((quantity, _spread))(random, "C", 100, 900)),
+    "--for": (0.7, _in("min", 0, 600)),
+    "--pass": (0.1, _in("s", 0, 100)),
+    "--volts": (0.1, _in("V", 0, 120)),
+    "--want": (0.1, lambda random: random.choice((colour(random), "straw to blue"))),
+    "--anodise": (0.05, None),
+    "--along": (0.1, _in("mm", 0, 300)),
+    "--film": (0.15, _in("nm", 0, 300)),
+    "--profile": (0.02, lambda random: random.choice(ODD)),
+    "--coupons": (0.02, lambda random: random.choice(ODD)),
+}
+ASSAY: Options = {
+    "--metal": (0.8, _one_of("Ti", "Al", "C", "Ag", "Cr", "Cu", "unknown", "Zz", "TiO2")),
+    "--on": (0.5, _one_of("glass", "Si", "steel", "glass 1mm", "PET")),
+    "--seen": (0.6, colour),
+    "--behind": (0.15, colour),
+    "--through": (0.3, lambda random: random.choice((_light, colour))(random)),
+    "--finish": (0.25, _one_of("mirror", "glossy", "satin", "dull", "sooty", "rainbow", "black")),
+    "--ohms": (0.5, _ohms),
+    "--strip": (0.1, lambda random: _sides(random, 60, 20)),
+    "--four-point": (0.05, _one_of("wide", "4.53", "1mm")),
+    "--mass-gain": (0.1, _in("mg", 0, 2)),
+    "--area": (0.1, _in("cm2", 0, 30)),
+    "--wipe": (0.1, _one_of("off", "smears", "stays")),
+    "--scratch": (0.1, _one_of("easy", "hard")),
+    "--warmed": (0.1, _one_of("changes", "same")),
+    "--guess": (0.1, _in("nm", 0, 300)),
+    "--pressure": (0.1, _pressure),
+    "--rate": (0.1, _in("nm/s", 0, 5)),
+}
+EXPECT: Options = {
+    "--expect": (0.95, lambda random: f"{material(random)} {thickness(random)} on glass"),
+    "--seen": (0.05, colour),
+}
+MIRROR: Options = {
+    "--on": (0.97, _one_of("glass", "glass 4mm", "Si", "Al 80nm / glass")),
+    "--goal": (0.97, goal),
+    "--with": (
+        0.97,
+        lambda random: ",".join(_at_hand(random) for _ in range(random.randint(1, 3))),
+    ),
+    "--max-layers": (1.0, _one_of("1", "2", "3", "4", "0", "-1", "1e3")),
+    "--thinnest": (0.1, _in("nm", 0, 30)),
+    "--thickest": (0.1, _in("nm", 20, 600)),
+    "--total": (0.1, _in("nm", 20, 900)),
+    "--tolerance": (0.2, _one_of("3%", "1nm", "index 1%", "tooling 2%", "angle 1deg", "3%,1nm")),
+    "--robust": (0.05, None),
+    "--designs": (0.2, _one_of("1", "2", "0")),
+    "--effort": (1.0, _one_of("2", "5", "9", "0")),
+    "--samples": (1.0, _one_of("50", "200", "0")),
+}
+SHEET: Options = {
+    "--source": (0.97, _one_of("point", "plane", "wire", "boat", "sputter")),
+    "--distance": (0.97, _in("cm", 1, 60)),
+    "--rate": (0.3, lambda random: random.choice(("", "", "Al=")) + quantity(random, "nm/s", 0, 5)),
+    "--pressure": (0.3, _pressure),
+    "--size": (0.2, lambda random: _sides(random, 200, 200)),
+    "--made": (
+        0.08,
+        lambda random: f"{random.choice('0123')}:{material(random)} {thickness(random)}",
+    ),
+    "--offset": (0.1, _in("mm", 0, 100)),
+    "--tilt": (0.1, _number(0, 90)),
+    "--turning": (0.1, None),
+    "--focus": (0.1, _number(0, 6)),
+    "--ring": (0.1, _in("mm", 0, 80)),
+    "--area": (0.1, _in("cm2", 0, 9)),
+    "--wire": (0.3, _one_of("W", "Mo", "Ta", "Ti", "Fe")),
+    "--wire-diameter": (0.1, _in("mm", 0, 3)),
+    "--wire-length": (0.1, _in("mm", 0, 100)),
+    "--current": (0.2, _in("A", 0, 60)),
+    "--tooling": (0.1, _one_of("1", "1.1", "99nm/90nm", "0", "1/0")),
+    "--gas": (0.1, _one_of("water", "air", "oil")),
+    "--plastic": (0.1, None),
+    "--getter": (0.1, _in("m2", 0, 2)),
+    "--pumping": (0.1, _in("l/s", 0, 500)),
+    "--witness": (0.1, _one_of("glass", "Si", "Zz")),
+    "--every": (0.1, _in("nm", 0, 50)),
+}
+
+
+def _metal(random: Random) -> str:
+    return perhaps_spoilt(random, random.choice(_METALS))
+
+
+def _path(random: Random) -> str:
+    return random.choice(ODD)
+
+
+VERBS: dict[str, tuple[float, Make | None, Options]] = {
+    # verb: share of the lines, its argument, its options
+    "look": (30.0, stack, LOOK | ANGLE | SHARED),
+    "gauge": (14.0, None, GAUGE | ANGLE | SEED | SHARED),
+    "tint": (16.0, _metal, TINT | ANGLE | SEED | SHARED),
+    "assay": (8.0, None, ASSAY | SEED | SHARED),
+    "assay expect": (6.0, None, EXPECT | SHARED),
+    "mirror": (6.0, None, MIRROR | ANGLE | SEED | SHARED),
+    "sheet": (12.0, lambda random: f"{layers(random)} / glass", SHEET | ANGLE | SHARED),
+    "materials": (4.0, lambda random: random.choice((*material_names(), *ODD)), SHARED),
+    "coupons": (1.0, _path, SEED | SHARED),
+    "map": (1.0, _path, {"--film": (0.9, _films), "--on": (0.9, material)} | SHARED),
+}
+_SHARES = [share for share, _, _ in VERBS.values()]
+
+
+def command_line(random: Random) -> list[str]:
+    """One command line, without the program's name."""
+    kind = random.choices(list(VERBS), _SHARES)[0]
+    _, argument, options = VERBS[kind]
+    line = [kind.split()[0]]
+    if argument is not None and random.random() < 0.98:
+        line.append(argument(random))
+    for name, (chance, make) in options.items():
+        times = 1 if random.random() < 0.95 else 2
+        if random.random() < chance:
+            line += ([name] if make is None else [name, make(random)]) * times
+    return _shuffled(random, line)
+
+
+def _shuffled(random: Random, line: list[str]) -> list[str]:
+    """The line, one in twelve with a part lost, doubled, moved, spoilt or put in."""
+    if random.random() > BROKEN_LINES:
+        return line
+    at = random.randrange(len(line))
+    line = list(line)
+    changes: tuple[Callable[[], object], ...] = (
+        lambda: line.pop(at),
+        lambda: line.insert(at, line[at]),
+        lambda: line.insert(0, line.pop(at)),
+        lambda: line.__setitem__(at, spoilt(random, line[at])),
+        lambda: line.insert(at, random.choice(("--help", "--nonsense", "-", "--", *ODD))),
+        lambda: line.append(random.choice((*ODD, *colour_words()))),
+    )
+    random.choice(changes)()
+    return line
+
+
+BROKEN_LINES = 1.0 / 12.0
