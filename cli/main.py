@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import io
+import logging
 import os
 import sys
 from functools import cache
@@ -19,7 +21,7 @@ from .look import look
 from .map import map_
 from .materials import materials
 from .mirror import mirror
-from .options import EXIT_BAD_INPUT, EXIT_INTERRUPTED
+from .options import EXIT_BAD_INPUT, EXIT_INTERRUPTED, writes_utf8
 from .page import page
 from .sheet import sheet
 from .tint import tint
@@ -61,6 +63,7 @@ def exit_code(arguments: list[str] | None = None) -> int:
     """Run the program in this process; its exit code. A bug of ours raises its own error."""
     if sys.stdout is None:
         return _refuse("standard output is closed; there is nowhere to write the answer")
+    _prepare()
     try:
         typed = sys.argv[1:] if arguments is None else arguments
         result = _parser()(args=arguments, prog_name="oxhue", standalone_mode=False, obj=typed)
@@ -82,6 +85,16 @@ def exit_code(arguments: list[str] | None = None) -> int:
     if result == EXIT_INTERRUPTED:  # some versions of the parser turn Ctrl-C into this themselves
         typer.echo("oxhue: interrupted", err=True)
     return result if isinstance(result, int) else 0
+
+
+def _prepare() -> None:
+    """Let no character, and no library, get between an answer and its reader."""
+    # Where the stream is not UTF-8 a degree sign becomes a question mark, and not a traceback;
+    # where it is, only the bytes of a name that is not UTF-8 are left to write in another way.
+    if isinstance(sys.stdout, io.TextIOWrapper):
+        sys.stdout.reconfigure(errors="backslashreplace" if writes_utf8(sys.stdout) else "replace")
+    # It tells of folders and fonts; what it cannot do comes as an exception.
+    logging.getLogger("matplotlib").setLevel(logging.ERROR)
 
 
 @cache

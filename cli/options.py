@@ -7,7 +7,7 @@ import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any, TextIO
 
 import typer
 
@@ -57,6 +57,11 @@ def films_in(text: str) -> list[str]:
     return films
 
 
+def writes_utf8(stream: TextIO) -> bool:
+    """Whether a stream takes every character there is."""
+    return (getattr(stream, "encoding", None) or "utf-8").lower().startswith("utf")
+
+
 @contextmanager
 def waiting(what: str) -> Iterator[None]:
     """Say on stderr what is being worked on, where a person is looking at it."""
@@ -92,7 +97,8 @@ def answer(
         drawn = figures() if figures is not None else [figure()] if figure is not None else []
         write_report(report, text, grounds(), drawn)
     if as_json:
-        json.dump(plain(), sys.stdout, ensure_ascii=False, allow_nan=False)
+        escaped = not writes_utf8(sys.stdout)
+        json.dump(plain(), sys.stdout, ensure_ascii=escaped, allow_nan=False)
         sys.stdout.write("\n")
         return
     text(console())

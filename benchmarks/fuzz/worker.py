@@ -42,12 +42,16 @@ class Result:
 
 def one(kind: str, seed: int, item: int, folder: Path) -> tuple[list[str], Ending]:
     """Make one run from its seed and number: the same ones give the same run."""
-    random = Random(f"{seed} {kind} {item}")
+    random = _random(kind, seed, item)
     if kind == "lines":
         line = command_line(random)
         return line, run(lambda: exit_code(line), folder, line)
     action, line, path = broken_file(random, folder)
     return line or [path.name], run(action, folder, line)
+
+
+def _random(kind: str, seed: int, item: int) -> Random:
+    return Random(f"{seed} {kind} {item}")
 
 
 def results(kind: str, seed: int, first: int, count: int) -> Iterator[Result]:
@@ -81,7 +85,10 @@ def _child(kind: str, seed: int, item: int, end: int) -> Iterator[Result]:
         _, status = os.waitpid(pid, 0)
         if item < end and status:
             where = dump.read_text() if dump.exists() else ""
-            yield Result(kind, item, [], None, f"ended by {status}\n{where[-3000:]}", LIMIT_S, 0.0)
+            line = command_line(_random(kind, seed, item)) if kind == "lines" else []
+            yield Result(
+                kind, item, line, None, f"ended by {status}\n{where[-3000:]}", LIMIT_S, 0.0
+            )
     finally:
         dump.unlink(missing_ok=True)
 

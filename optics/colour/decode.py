@@ -8,7 +8,7 @@ import sys
 import warnings
 import zlib
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, nullcontext
 from dataclasses import dataclass
 from importlib import import_module
 from io import BytesIO
@@ -21,6 +21,7 @@ from PIL import Image, ImageCms, UnidentifiedImageError
 
 from ..errors import InputError, LimitError, shorten
 from .encoding import SRGB, Encoding, encoding_of_profile, encoding_stated
+from .quiet import quiet_libraries
 
 CodeArray: TypeAlias = NDArray[np.uint8] | NDArray[np.uint16]
 
@@ -33,6 +34,8 @@ MAX_PIXELS = 100_000_000
 _FORMATS = ("JPEG", "MPO", "PNG", "TIFF", "WEBP", "GIF", "BMP")
 # ISO/IEC 23008-12: the brands of a HEIF file holding HEVC stills or a collection of them.
 _HEIF_BRANDS = (b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"mif1", b"msf1")
+# TIFF 6.0, section 2, and its successor of eight bytes an offset.
+_TIFF_STARTS = (b"II*\0", b"MM\0*", b"II+\0", b"MM\0+")
 _GREY_MODES = ("1", "L", "LA", "La", "I", "F", "I;16", "I;16L", "I;16B", "I;16N")
 # What decoders fed with foreign bytes raise; a NameError and the like would be a bug of ours.
 _UNDECODABLE = (
@@ -78,7 +81,12 @@ def decode(path: Path) -> Decoded:
     """
     _check_file(path)
     with _refusing(path):
-        return _decode_heif(path) if _is_heif(path) else _decode_pillow(path)
+        with path.open("rb") as stream:
+            start = stream.read(12)
+        if _is_heif(start):
+            return _decode_heif(path)
+        with quiet_libraries() if start[:4] in _TIFF_STARTS else nullcontext():
+            return _decode_pillow(path)
 
 
 def _check_file(path: Path) -> None:
@@ -307,9 +315,7 @@ def _through_tables(image: Image.Image, profile: bytes) -> Image.Image:
     return turned
 
 
-def _is_heif(path: Path) -> bool:
-    with path.open("rb") as stream:
-        start = stream.read(12)
+def _is_heif(start: bytes) -> bool:
     return start[4:8] == b"ftyp" and start[8:12] in _HEIF_BRANDS
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import csv
 import re
+import stat
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -16,10 +17,12 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from ..errors import LimitError, TableError, shorten
+from ..errors import InputError, LimitError, TableError, shorten
 
 MAX_BYTES = 20_000_000
 MAX_ROWS = 200_000
+MAX_LINES = MAX_ROWS + 20_000  # settings and remarks around the rows
+LONGEST_LINE = 100_000
 SHORTEST_NM = 50.0  # below this a column in nm is surely micrometres
 LONGEST_UM = 100.0  # beyond this a column in micrometres is surely nanometres
 
@@ -43,25 +46,44 @@ def read_text(path: Path, max_bytes: int = MAX_BYTES) -> str:
     TableError
         If there is no such file, or it is not text.
     LimitError
-        If it is larger than ``max_bytes``.
+        If it is larger than ``max_bytes``, or has too many or too long lines.
     """
-    if path.is_dir():
-        raise TableError(f"{path} is a folder; a table is a text file")
-    if not path.is_file():
-        raise TableError(f"there is no file {path}")
-    if path.stat().st_size > max_bytes:
-        raise LimitError(f"{path.name} is larger than {max_bytes // 1_000_000} MB, the limit")
-    try:
-        raw = path.read_bytes()
-    except OSError as error:
-        raise TableError(f"{path} cannot be read: {error.strerror}") from error
+    raw = _bytes_of(path, shorten(str(path), 200), max_bytes)
     try:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError:
         raise TableError(f"{path.name} is not UTF-8 text; save it as plain CSV") from None
     if "\0" in text:
         raise TableError(f"{path.name} is a binary file; save it as plain CSV")
+    lines = text.splitlines()
+    if len(lines) > MAX_LINES:
+        raise LimitError(f"{path.name} has {len(lines):,} lines; the limit is {MAX_LINES:,}")
+    if max(map(len, lines), default=0) > LONGEST_LINE:
+        raise LimitError(
+            f"{path.name} has a line of more than {LONGEST_LINE:,} characters; is it a table?"
+        )
     return text
+
+
+def _bytes_of(path: Path, shown: str, max_bytes: int) -> bytes:
+    try:
+        kind = path.stat()
+        if stat.S_ISDIR(kind.st_mode):
+            raise TableError(f"{shown} is a folder; a table is a text file")
+        if not stat.S_ISREG(kind.st_mode):
+            raise TableError(f"{shown} is a device or a pipe; a table is a text file")
+        if kind.st_size > max_bytes:
+            raise LimitError(f"{path.name} is larger than {max_bytes // 1_000_000} MB, the limit")
+        return path.read_bytes()
+    except (FileNotFoundError, NotADirectoryError) as error:
+        raise TableError(f"there is no file {shown}") from error
+    except OSError as error:
+        reason = (error.strerror or str(error)).lower()
+        raise TableError(f"{shown} cannot be read: {reason}") from error
+    except InputError:
+        raise
+    except ValueError as error:  # a name with a character no name can have
+        raise TableError(f"there is no file {shown!r}") from error
 
 
 def split_remarks(text: str) -> tuple[dict[str, str], list[tuple[int, str]]]:

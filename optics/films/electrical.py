@@ -20,6 +20,8 @@ _NODES = 160
 _CROWDING = 4  # nodes crowd towards grazing directions, where thin films are decided
 _SERIES_FROM = 50.0  # above it the closed form of the grain effect loses digits to cancellation
 _SERIES_TERMS = 12
+_BULK_FROM = 1e15  # thickness over mean free path beyond which faces change no digit
+_LEAST_NM = 1e-100  # nothing is that thin; below it the sums overflow
 CONDUCTION_EXPONENT = 1.3
 """Exponent with which a sheet of touching islands starts to conduct: percolation in two
 dimensions (from memory)."""
@@ -118,6 +120,7 @@ def face_factor(thickness_over_path: ArrayLike, specularity: ArrayLike = 0.0) ->
         raise OutOfRangeError("thickness over mean free path must be positive and finite")
     if not np.all((p >= 0.0) & (p <= 1.0)):
         raise OutOfRangeError("specularity must lie between 0 and 1")
+    k = np.minimum(k, _BULK_FROM)
     u, weight = _grazing_nodes()
     gone = np.exp(-k[..., None] / u)
     # (1 - g)/(1 - p g), with 1 - g taken by expm1 and p = 1 left to the factor outside
@@ -154,8 +157,8 @@ def grain_factor(strength: ArrayLike) -> FloatArray:
         raise OutOfRangeError("the strength of grain boundaries must be finite and not negative")
     low = np.clip(a, 1e-300, _SERIES_FROM)
     closed = 1.0 / 3.0 - low / 2.0 + low**2 - low**3 * np.log1p(1.0 / low)
-    high = np.maximum(a, _SERIES_FROM)
-    terms = [(-1.0) ** n / ((n + 4) * high ** (n + 1)) for n in range(_SERIES_TERMS)]
+    small = 1.0 / np.maximum(a, _SERIES_FROM)
+    terms = [(-1.0) ** n * small ** (n + 1) / (n + 4) for n in range(_SERIES_TERMS)]
     ratio: FloatArray = 1.0 / (3.0 * np.where(a < _SERIES_FROM, closed, np.sum(terms, axis=0)))
     return ratio
 
@@ -187,7 +190,7 @@ def film_resistivity(
     Raises
     ------
     OutOfRangeError
-        If a thickness, grain or impurity is not positive.
+        If a thickness, grain or impurity is not positive, or a size not in reach of reckoning.
 
     Notes
     -----
@@ -199,6 +202,8 @@ def film_resistivity(
     grain = d if grain_nm is None else np.asarray(grain_nm, dtype=float)
     if not (np.all(d > 0.0) and np.all(grain > 0.0) and np.all(b > 0.0)):
         raise OutOfRangeError("thickness, grain size and impurity of a film must be positive")
+    if not (np.all(d > _LEAST_NM) and np.all(grain > _LEAST_NM) and np.all(d < np.inf)):
+        raise OutOfRangeError(f"thickness and grain size of a film must pass {_LEAST_NM:g} nm")
     base = metal.bulk_uohm_cm * b
     path_nm = metal.product_ohm_m2 / (1e-8 * base) * 1e9
     strength = path_nm / grain * metal.grain_reflection / (1.0 - metal.grain_reflection)
@@ -220,11 +225,12 @@ def metal_sheet_ohm(
     -----
     ``ρ/d · (1 - d_c/d)^-1.3`` above the nominal thickness d_c at which islands touch.
     """
-    d = np.asarray(thickness_nm, dtype=float)
+    d, islands = np.asarray(thickness_nm, dtype=float), np.asarray(percolation_nm, dtype=float)
+    touching = d > islands
+    d = np.where(touching, d, 2.0 * islands)  # of any size; what does not touch is put in below
     whole = 10.0 * film_resistivity(metal, d, impurity) / d
-    touching = 1.0 - np.asarray(percolation_nm, dtype=float) / d
-    bridged = np.where(touching > 0.0, touching, 1.0) ** CONDUCTION_EXPONENT
-    sheet: FloatArray = np.where(touching > 0.0, whole / bridged, np.inf)
+    bridged = (1.0 - islands / d) ** CONDUCTION_EXPONENT
+    sheet: FloatArray = np.where(touching, whole / bridged, np.inf)
     return sheet
 
 

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from ..sums import trapezoid
 from .heating import Heat
 from .metals import Metal
 from .regime import grow
@@ -234,7 +235,7 @@ class _Smoothed:
         low, high = np.log(_LEAST_NM), np.log(one.scale_nm[-1])
         grid = np.arange(low, high + _STEP_LN, _STEP_LN)
         each = [np.interp(np.exp(grid), one.scale_nm, row, right=0.0) for row in one.likelihood]
-        mean = np.array([np.trapezoid(row, one.scale_nm) for row in one.likelihood])
+        mean = np.array([trapezoid(row, one.scale_nm) for row in one.likelihood])
         width = one.scale_nm[-1] - one.scale_nm[0]
         curves = np.array(each) * width / max(float(mean.mean()), 1e-300)
         smooth = [[_blurred(row, sd / _STEP_LN) for sd in _SMOOTHINGS] for row in curves]

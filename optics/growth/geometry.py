@@ -187,9 +187,11 @@ def share_on(
     if not placement.turning:
         return share_at(source, _places(middle, along, x, y), facing)
     turn = 2.0 * np.pi * np.arange(_TURN_ANGLES) / _TURN_ANGLES
-    radius = np.hypot(x, y)[..., None]
-    places = _places(middle, along, radius * np.cos(turn), radius * np.sin(turn))
-    mean: FloatArray = share_at(source, places, facing).mean(axis=-1)
+    # Places equally far from the middle get the same, and a piece has many of them.
+    radius, which = np.unique(np.round(np.hypot(x, y), 9), return_inverse=True)
+    across = radius[:, None]
+    places = _places(middle, along, across * np.cos(turn), across * np.sin(turn))
+    mean: FloatArray = share_at(source, places, facing).mean(axis=-1)[which].reshape(x.shape)
     return mean
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 import re
 from pathlib import Path
 
@@ -10,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..errors import LimitError, TableError, shorten
+from ..films.columns import Line, cut, read_text
 from .heating import Heat
 
 FloatArray = NDArray[np.float64]
@@ -49,11 +49,7 @@ def read_log(path: str | Path) -> Heat:
         Beyond 20,000 rows.
     """
     name = Path(path).name
-    try:
-        lines = Path(path).read_text(encoding="utf-8-sig").splitlines()
-    except (OSError, UnicodeDecodeError) as error:
-        reason = getattr(error, "strerror", None) or "it is no text"
-        raise TableError(f"cannot read {str(path)!r}: {reason.lower()}") from error
+    lines = read_text(Path(path)).splitlines()
     kept = [(n, line) for n, line in enumerate(lines, 1) if line.strip() and line[0] != "#"]
     if len(kept) < 3:
         raise TableError(f"{name} needs a line of column names and two rows or more")
@@ -61,10 +57,10 @@ def read_log(path: str | Path) -> Heat:
         raise LimitError(f"{name} has {len(kept) - 1} rows; {MOST_ROWS} is the most, thin it out")
     head, *rows = kept
     mark = ";" if ";" in head[1] else "\t" if "\t" in head[1] else ","
-    names = [cell.strip().casefold() for cell in next(csv.reader([head[1]], delimiter=mark))]
+    names = [cell.casefold() for cell in next(cut([head], mark, name)).cells]
     time_at, to_s = _time_column(names, name)
     heat_at, unit = _temperature_column(names, name)
-    numbers = np.array([_pair(row, mark, (time_at, heat_at), name) for row in rows])
+    numbers = np.array([_pair(line, (time_at, heat_at), name) for line in cut(rows, mark, name)])
     time_s, temperature_C = numbers[:, 0] * to_s, _celsius(numbers[:, 1], unit)
     _check_times(time_s, temperature_C, [n for n, _ in rows], name)
     time_s = time_s - time_s[0]
@@ -90,20 +86,18 @@ def _temperature_column(names: list[str], where: str) -> tuple[int, str]:
     )
 
 
-def _pair(row: tuple[int, str], mark: str, places: tuple[int, int], where: str) -> list[float]:
-    number, text = row
-    cells = next(csv.reader([text], delimiter=mark))
+def _pair(line: Line, places: tuple[int, int], where: str) -> list[float]:
     values = []
     for place in places:
-        cell = cells[place].strip() if place < len(cells) else ""
+        cell = line.cells[place] if place < len(line.cells) else ""
         try:
             value = float(cell)
         except ValueError:
             value = np.nan
         if not np.isfinite(value):
             raise TableError(
-                f"{where} line {number}: expected a finite number, got {shorten(cell)!r}; take "
-                f"the line out or mend it"
+                f"{where} line {line.number}: expected a finite number, got {shorten(cell)!r}; "
+                f"take the line out or mend it"
             )
         values.append(value)
     return values

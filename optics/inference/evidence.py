@@ -14,6 +14,7 @@ from ..films.onefilm import View
 from .doubts import Doubts
 from .fit import FitCheck, fit_check
 from .hypotheses import film_pairs
+from .kept import kept_up_to
 from .posterior import Prior, prior_for
 from .reading import Reading
 from .table import ColourTable, build_table
@@ -21,6 +22,7 @@ from .table import ColourTable, build_table
 FloatArray = NDArray[np.float64]
 
 _FLOOR = 1e-300
+_MOST_BYTES = 300_000_000  # of tables kept for the next question, each way
 
 
 @lru_cache(maxsize=8)
@@ -57,10 +59,7 @@ def tables_for(
 
 def reading_likelihood(table: ColourTable, reading: Reading) -> FloatArray:
     """Log likelihood of a reading in every row, shape (J, E, D)."""
-    each = table.log_likelihood(reading.points_lab)
-    peak = each.max(axis=0)
-    total: FloatArray = np.log(np.tensordot(reading.weight, np.exp(each - peak), axes=1)) + peak
-    return total
+    return table.log_mixture(reading.points_lab, reading.weight)
 
 
 def _views_only(doubts: Doubts) -> Doubts:
@@ -74,7 +73,7 @@ def _views_only(doubts: Doubts) -> Doubts:
     )
 
 
-@lru_cache(maxsize=6)
+@kept_up_to(_MOST_BYTES)
 def table_for(
     films: tuple[str, ...],
     on: str,
@@ -88,7 +87,7 @@ def table_for(
     return mean.with_doubts(doubts)
 
 
-@lru_cache(maxsize=6)
+@kept_up_to(_MOST_BYTES)
 def _mean_table(
     films: tuple[str, ...],
     on: str,

@@ -17,7 +17,6 @@ from .posterior import Prior
 from .table import ColourTable
 
 FloatArray = NDArray[np.float64]
-Rows = NDArray[np.intp]
 
 _DRAWS = 2000
 _COMPONENTS = 20_000
@@ -31,16 +30,13 @@ class FitCheck:
 
     Attributes
     ----------
-    tables : tuple of ColourTable
-        One for each look at the spot.
-    rows : tuple of ndarray of int
-        For each table, the rows of the same random films.
+    terms : tuple of ndarray, shape (10, rows)
+        For each look at the spot, the coefficients of the same random films.
     simulated : ndarray, shape (draws,)
         Sorted log densities of simulated sets of looks.
     """
 
-    tables: tuple[ColourTable, ...]
-    rows: tuple[Rows, ...]
+    terms: tuple[Narrow, ...]
     simulated: FloatArray
 
     def p_value(self, observed: Sequence[tuple[FloatArray, FloatArray]]) -> float:
@@ -56,9 +52,9 @@ class FitCheck:
         float
             Share of simulated sets whose density is no higher, between 1/(draws + 1) and 1.
         """
-        total = np.zeros(self.rows[0].size)
-        for table, rows, (points, share) in zip(self.tables, self.rows, observed, strict=True):
-            total += _log_mean(table.log_density_of_rows(points, rows), share)
+        total = np.zeros(self.terms[0].shape[1])
+        for own, (points, share) in zip(self.terms, observed, strict=True):
+            total += _log_mean((features(points) @ own).astype(float), share)
         rarer = np.searchsorted(self.simulated, _log_sum(total[None])[0], side="right")
         return float((1 + rarer) / (self.simulated.size + 1))
 
@@ -90,7 +86,7 @@ def fit_check(tables: Sequence[ColourTable], prior: Prior, rng: np.random.Genera
         )
         for part in zip(*(_pieces(looks) for looks in drawn), strict=True)
     ]
-    return FitCheck(tuple(tables), tuple(chosen), np.sort(np.concatenate(simulated)))
+    return FitCheck(tuple(terms), np.sort(np.concatenate(simulated)))
 
 
 def _pieces(readings: FloatArray) -> list[FloatArray]:

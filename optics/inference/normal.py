@@ -12,6 +12,7 @@ from numpy.typing import ArrayLike, NDArray
 FloatArray = NDArray[np.float64]
 Narrow = NDArray[np.float32]
 
+FEATURES = 10  # of a colour: one, L, a, b and their products
 _CENTRE = np.array([50.0, 0.0, 0.0])  # Lab is taken from here to keep squares small in 32 bits
 _LOG_2PI_CUBED = 3.0 * np.log(2.0 * np.pi)
 

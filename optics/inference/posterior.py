@@ -8,6 +8,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from ..sums import trapezoid
 from .hypotheses import Pair
 from .table import INDEX_SPAN, STEP_NM, ColourTable
 
@@ -95,7 +96,7 @@ class Prior:
             w * _at(curves[:, :, f], self.scale_nm, self.thickness_nm * (1.0 + e))
             for f, (e, w) in enumerate(zip(fine, weight, strict=True))
         )
-        total = np.trapezoid(density.sum(axis=1), self.thickness_nm, axis=-1)
+        total = trapezoid(density.sum(axis=1), self.thickness_nm)
         width = self.thickness_nm[-1] - self.thickness_nm[0]
         return density / total[:, None, None], np.log(total / width) + peak
 

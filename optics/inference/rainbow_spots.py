@@ -8,6 +8,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from ..sums import trapezoid
 from .rainbow_model import (
     LEAST_WIDTH,
     MOST_SHARED,
@@ -97,7 +98,7 @@ def thickness_density(
             part = (at - below).astype(np.float32)
             inside = ((at >= 0.0) & (at <= scale.size - 1)) * (stretch * share)
             total += (each[:, below] * (1 - part) + each[:, below + 1] * part) * inside
-    density: FloatArray = total / np.asarray(np.trapezoid(total, grid_nm, axis=1))[:, None]
+    density: FloatArray = total / trapezoid(total, grid_nm)[:, None]
     return density
 
 

@@ -8,6 +8,8 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from ..sums import trapezoid
+
 FloatArray = NDArray[np.float64]
 
 _SMOOTHING_NM = 1.5
@@ -76,11 +78,11 @@ def humps(grid: FloatArray, density: FloatArray) -> list[Hump]:
     for (_, end), (start, _) in pairwise(runs):
         cuts.append(end + int(np.argmin(smooth[end : start + 1])))
     cuts.append(grid.size - 1)
-    total = np.trapezoid(density, grid)
+    total = trapezoid(density, grid)
     found = []
     for a, b in pairwise(cuts):
         part, inside = density[a : b + 1], grid[a : b + 1]
-        probability = float(np.trapezoid(part, inside) / total)
+        probability = float(trapezoid(part, inside) / total)
         if probability < _LEAST_PROBABILITY:
             continue
         low, middle, high = quantiles(inside, part, np.array([0.05, 0.5, 0.95]))

@@ -22,7 +22,7 @@ from ..films.onefilm import Base, View, base_of, one_film_shares
 from ..films.response import DEFAULT_WAVELENGTH_NM
 from .doubts import Doubts, uniform_nodes
 from .hypotheses import Pair
-from .normal import coefficients_along, features
+from .normal import FEATURES, coefficients_along, features
 
 FloatArray = NDArray[np.float64]
 Rows = NDArray[np.float32]
@@ -35,6 +35,8 @@ VEIL = 0.4  # luminance of the veil against a white, what a light room throws ba
 STEP_NM = 0.5
 MAX_THICKNESS_NM = 1000.0
 _MAX_ROWS = 6_000_000
+_ROWS_AT_ONCE = 100_000  # of the coefficients: what is reckoned on the way stays small
+_MIXED_ELEMENTS = 2_000_000
 _BLOCK_ELEMENTS = 100_000  # rows × readings at a time: the working array stays in cache
 _TO_BLACK = np.array([16.0, 0.0, 0.0])  # Lab from the black that lightness counts from
 
@@ -62,15 +64,14 @@ class ColourTable:
     lab: Rows
     doubts: Doubts
 
+    @property
+    def nbytes(self) -> int:
+        """Memory this takes once it has been asked [bytes]."""
+        return self.lab.nbytes * (3 + FEATURES) // 3
+
     def with_doubts(self, doubts: Doubts) -> ColourTable:
         """The same colours with another scatter; the views must be the same."""
         return replace(self, doubts=doubts)
-
-    @cached_property
-    def _gain_direction(self) -> FloatArray:
-        """Lab moves along this per unit of log exposure, shape (J, E, D, V, 3)."""
-        direction: FloatArray = (self.lab.astype(float) + _TO_BLACK) / 3.0
-        return direction
 
     @cached_property
     def _variances(self) -> FloatArray:
@@ -83,12 +84,15 @@ class ColourTable:
 
         The covariance of a reading is ``diag(σ²) + g² v vᵀ`` with v the gain direction.
         """
-        return coefficients_along(
-            self.lab.reshape(-1, 3).astype(float),
-            self._variances,
-            self._gain_direction.reshape(-1, 3),
-            self.doubts.gain,
-        )
+        lab = self.lab.reshape(-1, 3)
+        whole = np.empty((FEATURES, len(lab)), dtype=np.float32)
+        for start in range(0, len(lab), _ROWS_AT_ONCE):
+            rows = slice(start, start + _ROWS_AT_ONCE)
+            mean = lab[rows].astype(float)
+            whole[:, rows] = coefficients_along(
+                mean, self._variances, _gain_direction(mean), self.doubts.gain
+            )
+        return whole
 
     def log_likelihood(self, readings: FloatArray) -> FloatArray:
         """Log density of each reading in each row, glare and angle averaged out.
@@ -116,6 +120,19 @@ class ColourTable:
             total[:, start : start + step] = self._over_views(block)
         return total.reshape(len(asked), *self.lab.shape[:3]).astype(float)
 
+    def log_mixture(self, points: FloatArray, weight: FloatArray) -> FloatArray:
+        """Log of the weighted mean density of colours (K, 3) in each row, shape (J, E, D)."""
+        asked = features(points)
+        views = self.view_weight.size
+        total = np.empty(self.coefficients.shape[1] // views)
+        step = max(1, _MIXED_ELEMENTS // (views * max(len(asked), 1)))
+        for start in range(0, total.size, step):
+            block = asked @ self.coefficients[:, start * views : (start + step) * views]
+            each = self._over_views(block).astype(float)
+            peak = each.max(axis=0)
+            total[start : start + step] = np.log(weight @ np.exp(each - peak)) + peak
+        return total.reshape(self.lab.shape[:3])
+
     def _over_views(self, log_density: Rows) -> Rows:
         """Log of the mean over the views of rows (N, rows V), each from its own peak."""
         views = self.view_weight.size
@@ -130,24 +147,25 @@ class ColourTable:
         mean: Rows = np.exp(each, out=each) @ self.view_weight.astype(np.float32)
         return np.log(mean) + peak
 
-    def log_density_of_rows(self, readings: FloatArray, rows: NDArray[np.intp]) -> FloatArray:
-        """Log density of each reading in single rows, angle and glare included, (N, rows)."""
-        picked: FloatArray = (features(readings) @ self.coefficients[:, rows]).astype(float)
-        return picked
-
     def scatter_covariance(self, mean: FloatArray) -> FloatArray:
         """Covariance (..., 3, 3) of readings about mean colours (..., 3), views apart."""
-        direction = self.doubts.gain * (mean + _TO_BLACK) / 3.0
+        direction = self.doubts.gain * _gain_direction(mean)
         spread: FloatArray = direction[..., :, None] * direction[..., None, :]
         return spread + np.diag(self._variances)
 
     def draw(self, rows: NDArray[np.intp], rng: np.random.Generator) -> FloatArray:
         """One reading with its scatter from each of the given rows, shape (rows, 3)."""
         mean = self.lab.reshape(-1, 3)[rows].astype(float)
-        along = self._gain_direction.reshape(-1, 3)[rows]
+        along = _gain_direction(mean)
         scatter = rng.standard_normal((rows.size, 3)) * np.sqrt(self._variances)
         gain: FloatArray = self.doubts.gain * rng.standard_normal((rows.size, 1))
         return mean + scatter + gain * along
+
+
+def _gain_direction(mean: FloatArray) -> FloatArray:
+    """Lab (..., 3) moves along this per unit of log exposure."""
+    direction: FloatArray = (mean + _TO_BLACK) / 3.0
+    return direction
 
 
 def build_table(

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..colour.viewing import Viewing
-from ..errors import InputError, LimitError, TableError
+from ..errors import InputError, LimitError, TableError, shorten
 from ..films.columns import MARKS, MAX_ROWS, read_text
 from ..inference.cells import CellTable, cell_densities, cell_table, part_densities
 from ..inference.doubts import Doubts
@@ -84,7 +84,10 @@ def read_readings(
         If the file cannot be read, lacks a colour column, or a row is no reading; the message
         names the line.
     """
-    lines = [line for line in csv.reader(_data_lines(path), delimiter=_mark(path)) if any(line)]
+    try:
+        lines = [row for row in csv.reader(_data_lines(path), delimiter=_mark(path)) if any(row)]
+    except csv.Error as error:
+        raise TableError(f"{path.name} is no CSV: {error}") from error
     if not lines:
         raise TableError(f"{path.name} is empty; it needs a header such as id,hex or id,L,a,b")
     if len(lines) - 1 > MAX_ROWS:
@@ -93,8 +96,8 @@ def read_readings(
     folded = [name.casefold() for name in names]
     if len(set(folded)) < len(folded) or not any(c <= set(folded) for c in _COLOUR_COLUMNS):
         raise TableError(
-            f"{path.name} has the columns {', '.join(names)}; it needs L,a,b or hex or word, each "
-            f"once, and may have angle_deg, how and id"
+            f"{path.name} has the columns {shorten(', '.join(names), 120)}; it needs L,a,b or hex "
+            f"or word, each once, and may have angle_deg, how and id"
         )
     if len(lines) == 1:
         raise TableError(f"{path.name} has a header and no rows")

@@ -21,6 +21,7 @@ from ..inference.reading import Reading
 from ..inference.simulate import Films, film_xyz
 from ..inference.summary import highest_region, humps, quantiles
 from ..inference.table import STEP_NM
+from ..sums import trapezoid
 
 FloatArray = NDArray[np.float64]
 
@@ -136,7 +137,7 @@ def _estimate(
         optical_interval90_nm=(optical[0], optical[2]),
         candidates=candidates,
         films={
-            name: float(np.trapezoid(own, grid))
+            name: float(trapezoid(own, grid))
             for name, own in zip(prior.film_names, film_density[0], strict=True)
         },
         fits=fits,

@@ -19,6 +19,7 @@ from ..films.stack import Layer, Stack
 FloatArray = NDArray[np.float64]
 
 MAX_SPECTRUM_POINTS = 20_000
+MAX_SWEPT_LAYERS = 300_000  # layers times points: what takes some ten seconds
 _CHUNK = 4_000  # stacks at a time, so that a long sweep needs little memory
 
 
@@ -78,7 +79,8 @@ def look(
     InputError
         If anything in the stack, the angle, the light or the observer is refused.
     LimitError
-        If spectra are wanted for more than 20,000 points.
+        If spectra are wanted for more than 20,000 points, or the stacks of a sweep have more
+        than 300,000 layers in all.
     """
     viewing = viewing or Viewing()
     stack = parse_stack(text)
@@ -86,6 +88,11 @@ def look(
     if spectrum and points > MAX_SPECTRUM_POINTS:
         raise LimitError(
             f"spectra of {points:,} stacks are too many; at most {MAX_SPECTRUM_POINTS:,} are kept"
+        )
+    if points * max(1, len(stack.all_layers)) > MAX_SWEPT_LAYERS:
+        raise LimitError(
+            f"a sweep of {points:,} stacks of {len(stack.all_layers)} layers is too much at once; "
+            f"at most {MAX_SWEPT_LAYERS:,} layers are looked at in all, so widen its step"
         )
     grid = DEFAULT_WAVELENGTH_NM
     opaque = stack.is_opaque(grid)

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from ..colour.appearance import Appearance, appear
 from ..colour.spaces import delta_e_2000
 from ..colour.viewing import Viewing
-from ..errors import InputError, shorten
+from ..errors import InputError, LimitError, shorten
 from ..films.mixing import Grade, Mixture
 from ..films.notation import parse_stack
 from ..films.respond import respond
@@ -25,6 +25,10 @@ from .runs.replan import Made, Replan, replan
 from .runs.witness import Witness, entry_of, moments_nm, watch, witness_substrate
 
 FloatArray = NDArray[np.float64]
+
+MOST_STEPS = 150
+"""Layers in a run sheet: each step looks through all laid before it, so time grows as their
+square."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -150,6 +154,8 @@ def run_sheet(
     ------
     InputError
         If a layer cannot be laid from one source, or anything else given is refused.
+    LimitError
+        Beyond 150 layers.
     """
     viewing, rates = viewing or Viewing(), rates or Rates()
     plan, slide = _checked(parse_stack(text)), _bare(witness)
@@ -234,6 +240,11 @@ def laying_order(stack: Stack) -> list[int]:
 def _checked(plan: Stack) -> Stack:
     if not plan.all_layers:
         raise InputError("there is no layer to lay down: write one, such as 'Al 80nm / glass'")
+    if len(plan.all_layers) > MOST_STEPS:
+        raise LimitError(
+            f"the stack has {len(plan.all_layers)} layers to lay down; a run sheet plans at most "
+            f"{MOST_STEPS}"
+        )
     for layer in plan.all_layers:
         label = layer.medium.label
         if isinstance(layer.medium, Mixture | Grade):

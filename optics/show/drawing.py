@@ -16,8 +16,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from ..colour.spaces import srgb_to_xyz
-from ..errors import InputError
-from .files import write_whole
+from ..errors import InputError, shorten
+from .files import has_folder, write_whole
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -53,9 +53,9 @@ def check_chart_name(path: Path) -> None:
         If the name does not end in .png, .svg or .pdf, or its folder does not exist.
     """
     if path.suffix.lower() not in SUFFIXES:
-        raise InputError(f"a chart is written as {', '.join(SUFFIXES)}, not as {path.name!r}")
-    if not path.parent.is_dir():
-        raise InputError(f"cannot write {str(path)!r}: its folder does not exist")
+        raise InputError(f"a chart is written as {', '.join(SUFFIXES)}, not as {shorten(path.name)!r}")
+    if not has_folder(path):
+        raise InputError(f"cannot write {shorten(str(path), 200)!r}: its folder does not exist")
 
 
 def save_chart(figure: Figure, path: Path) -> None:

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import os
-import tempfile
+import secrets
 from collections.abc import Callable
 from pathlib import Path
 from typing import IO
 
-from ..errors import InputError
+from ..errors import InputError, shorten
 
 
 def write_whole(path: Path, write: Callable[[IO[bytes]], object]) -> None:
@@ -24,30 +24,54 @@ def write_whole(path: Path, write: Callable[[IO[bytes]], object]) -> None:
     Raises
     ------
     InputError
-        If the folder does not exist, the name is a folder's, or writing fails.
+        If the folder does not exist, the name is a folder's or a device's, or writing fails.
+
+    Notes
+    -----
+    What is written is on the disk before it takes its name, so that a loss of power leaves the
+    old file or the new one. Two that write one file at once leave either, whole.
     """
-    target = path.resolve() if path.is_symlink() else path
-    if target.is_dir():
-        raise InputError(f"cannot write {str(path)!r}: it is a folder; name a file")
-    if not target.parent.is_dir():
-        raise InputError(f"cannot write {str(path)!r}: its folder does not exist")
-    temporary: str | None = None
+    shown = shorten(str(path), 200)
+    temporary: Path | None = None
     try:
-        handle, temporary = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name}.")
-        with os.fdopen(handle, "wb") as stream:
+        target = _target(path, shown)
+        unused = target.with_name(f".{target.name[:40]}.{secrets.token_hex(6)}")
+        with open(unused, "xb") as stream:  # new, and with the usual rights
+            temporary = unused
             write(stream)
-        # A temporary file is private; what is written for people gets the usual rights.
-        mask = os.umask(0)
-        os.umask(mask)
-        os.chmod(temporary, 0o666 & ~mask)
-        os.replace(temporary, target)
+            stream.flush()
+            os.fsync(stream.fileno())
+        os.replace(unused, target)
         temporary = None
     except OSError as error:
-        reason = error.strerror or str(error)
-        raise InputError(f"cannot write {str(path)!r}: {reason.lower()}") from error
+        reason = (error.strerror or str(error)).lower()
+        raise InputError(f"cannot write {shown!r}: {reason}") from error
     finally:
         if temporary is not None:
-            Path(temporary).unlink(missing_ok=True)
+            temporary.unlink(missing_ok=True)
+
+
+def _target(path: Path, shown: str) -> Path:
+    """The file that is meant, refused where nothing can be put in its place."""
+    try:
+        target = path.resolve() if path.is_symlink() else path
+    except RuntimeError as error:  # up to Python 3.12
+        raise InputError(f"cannot write {shown!r}: the link leads back to itself") from error
+    if target.is_dir():
+        raise InputError(f"cannot write {shown!r}: it is a folder; name a file")
+    if not has_folder(target):
+        raise InputError(f"cannot write {shown!r}: its folder does not exist")
+    if target.exists() and not target.is_file():
+        raise InputError(f"cannot write {shown!r}: it is a device or a pipe; name a file")
+    return target
+
+
+def has_folder(path: Path) -> bool:
+    """Whether the folder that a file is to lie in exists."""
+    try:
+        return path.parent.is_dir()
+    except OSError:  # no folder can have such a name, or nobody may look
+        return False
 
 
 def make_folder(folder: Path) -> None:

@@ -126,3 +126,22 @@ def test_points_that_do_not_fit_are_refused():
         rectangle_factor(3.0, 3.0, 1.0)
     with pytest.raises(OutOfRangeError, match="three spacings"):
         round_piece_factor(2.9)
+
+
+@pytest.mark.parametrize("d", [5e-324, 1e-300, 1e-12, 1e12, 1e300])
+def test_no_thickness_overflows_a_sheet(d):
+    with np.errstate(all="raise", under="ignore"):
+        sheet = metal_sheet_ohm(film_metal("Ti"), d, 1.0, 2.0)
+    assert sheet == (np.inf if d < 2.0 else pytest.approx(420.0 / d, rel=1e-6))
+
+
+@pytest.mark.parametrize(("d", "grain"), [(5e-324, None), (10.0, 5e-324), (np.inf, 10.0)])
+def test_no_film_is_that_thin_or_that_thick(d, grain):
+    with pytest.raises(OutOfRangeError, match="must pass"):
+        film_resistivity(film_metal("Ti"), d, grain_nm=grain)
+
+
+def test_faces_and_grains_at_the_ends_of_what_is_a_number():
+    with np.errstate(all="raise", under="ignore"):
+        assert face_factor(1e300) == pytest.approx(1.0, abs=1e-15)
+        assert grain_factor(1e300) == pytest.approx(4.0 / 3.0 * 1e300)

@@ -189,3 +189,27 @@ def test_what_is_written_is_read_back(tmp_path_factory, rows):
     material = read_user_table(path)
     back = np.column_stack([material.wavelength_nm, material.n, material.k])
     np.testing.assert_array_equal(back, sorted(rows))
+
+
+@pytest.mark.parametrize(
+    ("content", "said"),
+    [
+        ("wavelength_nm,n\n" + "5,1\n" * 230_000, "230,001 lines; the limit is 220,000"),
+        ("\n" * 300_000, "300,000 lines"),
+        ("wavelength_nm,n" + "," * 200_000 + "\n400,1\n", "a line of more than 100,000"),
+    ],
+)
+def test_files_made_to_take_memory_are_refused(write, content, said):
+    with pytest.raises(LimitError, match=said):
+        read_user_table(write(content))
+
+
+@pytest.mark.parametrize("name", ["n" * 300, "a/" * 3000, "nul\0.csv"])
+def test_names_that_no_file_can_have(name):
+    with pytest.raises(TableError, match=r"there is no file|cannot be read: file name too long"):
+        read_user_table(name)
+
+
+def test_a_device_is_not_read():
+    with pytest.raises(TableError, match="/dev/zero is a device or a pipe"):
+        read_user_table("/dev/zero")

@@ -143,3 +143,14 @@ def test_map_is_one_in_the_middle_and_knows_what_is_on_the_piece():
 def test_refuses_what_cannot_be(make, error, words):
     with pytest.raises(error, match=words):
         make()
+
+
+def test_a_turning_piece_gets_the_same_at_equal_distance_from_its_middle():
+    placement = Placement(120.0, offset_mm=40.0, tilt_deg=10.0, turning=True)
+    source = Source("plane")
+    x, y = np.array([3.0, 0.0, -5.0, 4.0]), np.array([4.0, 5.0, 0.0, 3.0])
+    whole = share_on(source, placement, x, y)
+    np.testing.assert_array_equal(whole, whole[0])
+    np.testing.assert_allclose(whole[0], share_on(source, placement, 5.0, 0.0), rtol=1e-14)
+    assert share_on(source, placement).shape == ()
+    assert share_on(source, placement, x[None], y[:, None]).shape == (4, 4)

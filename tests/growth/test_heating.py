@@ -145,5 +145,10 @@ def test_a_log_too_long_or_not_there(tmp_path):
     rows = "\n".join(f"{i},20" for i in range(MOST_ROWS + 1))
     with pytest.raises(LimitError, match="thin it out"):
         read_log(written(tmp_path, f"time_s,temperature_C\n{rows}\n"))
-    with pytest.raises(TableError, match="no such file"):
+    with pytest.raises(TableError, match="there is no file"):
         read_log(tmp_path / "absent.csv")
+
+
+def test_a_log_with_decimal_commas(tmp_path):
+    heat = read_log(written(tmp_path, "time_s;temperature_C\n0;20,5\n60;100,25\n"))
+    np.testing.assert_array_equal(heat.temperature_C, [20.5, 100.25])

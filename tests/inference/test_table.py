@@ -20,6 +20,7 @@ from oxhue.optics.films.stack import Layer, Stack
 from oxhue.optics.films.transfer import respond_arrays
 from oxhue.optics.inference.doubts import DEFAULTS, Doubts, uniform_nodes
 from oxhue.optics.inference.hypotheses import film_pairs
+from oxhue.optics.inference.normal import features
 from oxhue.optics.inference.table import (
     ANGLE_NODES,
     GLARE_NODES,
@@ -52,6 +53,10 @@ def test_shape_and_weights_of_a_table():
     assert TABLE.scale_nm[-1] >= 80.0 * (1.0 + 2.5 * 0.05)
 
 
+def log_density_of_rows(table, readings, rows):
+    return (features(readings) @ table.coefficients[:, rows]).astype(float)
+
+
 def dense_log_density(reading, row, doubts):
     """The density as a person writes it down: diag(σ²) + g² v vᵀ, with v = (m + (16, 0, 0))/3."""
     mean = TABLE.lab.reshape(-1, 3)[row].astype(float)
@@ -69,7 +74,7 @@ def test_log_density_is_that_of_a_normal_with_a_rank_one_covariance(doubts):
     rows = rng.integers(0, table.lab.size // 3, 200)
     mean = table.lab.reshape(-1, 3)[rows]
     readings = np.vstack([mean + rng.normal(0.0, 4.0, (200, 3)), rng.uniform(-60, 90, (50, 3))])
-    ours = table.log_density_of_rows(readings, rows)
+    ours = log_density_of_rows(table, readings, rows)
     theirs = np.array([dense_log_density(readings, row, doubts) for row in rows]).T
     # The product runs in 32 bits, so its error is a few units in the seventh digit of the
     # largest of its ten terms, the square of the distances over the smallest variance.
@@ -86,7 +91,7 @@ def test_log_density_is_that_of_a_normal_with_a_rank_one_covariance(doubts):
 def test_likelihood_is_the_mean_over_views():
     reading = np.array([[45.0, 12.0, -20.0], [70.0, 0.0, 30.0]])
     rows = np.arange(TABLE.lab.size // 3)
-    each = TABLE.log_density_of_rows(reading, rows).reshape(2, *TABLE.lab.shape[:-1])
+    each = log_density_of_rows(TABLE, reading, rows).reshape(2, *TABLE.lab.shape[:-1])
     expected = logsumexp(each, axis=-1, b=TABLE.view_weight)
     np.testing.assert_allclose(TABLE.log_likelihood(reading), expected, rtol=1e-5, atol=2e-4)
 
@@ -97,7 +102,7 @@ def test_unlikely_rows_keep_their_values(how):
     table = TABLE.with_doubts(DEFAULTS[how])
     reading = table.lab[0, 2, 60, 0].astype(float)[None]
     rows = np.arange(table.lab.size // 3)
-    each = table.log_density_of_rows(reading, rows).reshape(1, *table.lab.shape[:-1])
+    each = log_density_of_rows(table, reading, rows).reshape(1, *table.lab.shape[:-1])
     expected = logsumexp(each, axis=-1, b=table.view_weight)
     assert np.ptp(expected) > 200.0  # well past any floor that would go unnoticed
     np.testing.assert_allclose(table.log_likelihood(reading), expected, rtol=1e-5, atol=0.02)
@@ -220,3 +225,19 @@ def test_a_table_past_the_limit_is_refused():
     pairs = film_pairs(("TiO2",), "Ti") * 5
     with pytest.raises(LimitError, match="narrow the range or name fewer films"):
         build_table(pairs, (0.0, 1000.0), DEFAULTS["photo"], Viewing())
+
+
+def test_a_mixture_of_colours_is_the_mean_of_their_densities(monkeypatch):
+    points = np.random.default_rng(3).uniform((20, -30, -30), (80, 30, 30), (7, 3))
+    weight = np.arange(1.0, 8.0) / 28.0
+    expected = logsumexp(TABLE.log_likelihood(points), axis=0, b=weight[:, None, None, None])
+    for block in (1, 1000, 10**7):  # rows at a time
+        monkeypatch.setattr("oxhue.optics.inference.table._MIXED_ELEMENTS", block)
+        np.testing.assert_allclose(TABLE.log_mixture(points, weight), expected, rtol=1e-5)
+
+
+def test_coefficients_do_not_depend_on_the_rows_at_a_time(monkeypatch):
+    monkeypatch.setattr("oxhue.optics.inference.table._ROWS_AT_ONCE", 777)
+    again = build_table(PAIRS, (30.0, 80.0), ODD, Viewing())
+    np.testing.assert_array_equal(again.coefficients, TABLE.coefficients)
+    assert again.nbytes == again.lab.nbytes + again.coefficients.nbytes

@@ -6,14 +6,16 @@ import numpy as np
 import pytest
 
 from oxhue.optics.colour.viewing import Viewing
-from oxhue.optics.errors import InputError, OutOfRangeError
+from oxhue.optics.errors import InputError, OutOfRangeError, TableError
 from oxhue.optics.growth.coupons import fit, prior_draws
 from oxhue.optics.growth.heating import hold
 from oxhue.optics.growth.metals import find_metal
+from oxhue.optics.growth.thermolog import read_log
 from oxhue.optics.inference.doubts import DEFAULTS
 from oxhue.optics.inference.hypotheses import film_pairs
 from oxhue.optics.inference.reading import parse_reading
 from oxhue.optics.inference.simulate import Films, draw_readings
+from oxhue.optics.jobs.batch import read_readings
 from oxhue.optics.jobs.coupons import coupons
 from oxhue.optics.jobs.heats.couponfile import read_pieces
 from oxhue.optics.jobs.heats.kiln import kiln_text, load_kiln, shipped_kiln
@@ -124,7 +126,7 @@ def test_profiles_and_kilns(tmp_path):
         ("metal,temperature_C,time_min,Lab\nTi,450,9,40,10,10\n", "put L,a,b in quotes"),
         ("metal,temperature_C,time_min,thickness_nm\nTi,450,9,-4\n", "not between 0 and"),
         ("metal,temperature_C,time_min,word,how\nTi,450,9,blue,eye\n", "line 2: unknown kind"),
-        ("metal,profile,word\nTi,none.csv,blue\n", "no such file"),
+        ("metal,profile,word\nTi,none.csv,blue\n", "there is no file"),
         ("temperature_C,time_min,word\n450,9,blue\n", "no column metal"),
         ("metal,metal\nTi,Ti\n", "names a column twice"),
         ("", "a line for each test piece"),
@@ -222,3 +224,25 @@ def test_five_coupons_halve_the_width_of_a_prediction(key, how, degrees, new_C, 
         held.append(low - 0.1 < truth < high + 0.1)
     assert np.mean(ratios) < 0.5
     assert sum(held) >= 3
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("a = " + "[" * 50_000, "is not a kiln saved"),
+        ("a." * 20_000 + "b = 1", "is not a kiln saved"),
+        ("format = 1\0", "is a binary file"),
+    ],
+)
+def test_a_hostile_kiln_is_refused(text, said, tmp_path):
+    (tmp_path / "kiln.toml").write_text(text)
+    with pytest.raises(TableError, match=said):
+        load_kiln(tmp_path / "kiln.toml")
+
+
+@pytest.mark.parametrize("read", [read_pieces, read_log, read_readings])
+@pytest.mark.parametrize("text", ['a,"' + "x" * 99_000 + "\n" + "y" * 99_000, "x\0y"])
+def test_hostile_rows_are_refused(read, text, tmp_path):
+    (tmp_path / "rows.csv").write_text(f"hex,id\n{text}\n{text}\n")
+    with pytest.raises(TableError):
+        read(tmp_path / "rows.csv")

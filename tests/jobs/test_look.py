@@ -57,3 +57,8 @@ def test_refusals():
         look("TiO2 0..1000nm step 0.01nm / Ti", spectrum=True)
     with pytest.raises(LimitError, match="1,000,000,001 points"):
         look("TiO2 0..1000000000nm / Ti")
+
+
+def test_a_sweep_that_would_take_minutes_is_refused():
+    with pytest.raises(LimitError, match=r"100,001 stacks of 3 layers .* at most 300,000"):
+        look("2 x (SiO2 10nm) / TiO2 0..1000nm step 0.01nm / Ti")

@@ -302,3 +302,25 @@ def test_a_bare_index_is_laid_by_time_alone():
     assert step.needs.mass_g is None
     assert step.needs.time_s == pytest.approx(90.0)
     assert "no density is held for n=1.46" in step.remarks[0]
+
+
+def test_a_sheet_of_too_many_layers_is_refused():
+    with pytest.raises(LimitError, match=r"has 151 layers to lay down.* at most 150"):
+        run_sheet("151 x (Al 1nm) / glass", BOAT, Chamber(1e-5))
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("[" * 100_000, "is not what 'gauge --json' writes"),
+        ('{"candidates": [{"thickness_nm": NaN, "probability": 1}], "fits": true}', "holds nan nm"),
+        ('{"candidates": [{"thickness_nm": 1e999, "probability": 1}], "fits": true}', "inf nm"),
+        ('{"candidates": [{"thickness_nm": -5, "probability": 1}], "fits": true}', "-5 nm, which"),
+        ('{"candidates": [{"thickness_nm": 5, "probability": 1}, {"thickness_nm": "x", '
+         '"probability": 0.5}], "fits": true}', "is not what"),
+    ],
+)  # fmt: skip
+def test_a_gauge_result_that_nothing_wrote_is_refused(text, said, tmp_path):
+    (tmp_path / "gauge.json").write_text(text)
+    with pytest.raises(InputError, match=said):
+        parse_made(f"1:{tmp_path / 'gauge.json'}")

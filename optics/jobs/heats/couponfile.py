@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from ...errors import InputError, LimitError, TableError, nearest, shorten
+from ...films.columns import cut, read_text
 from ...growth.heating import Heat, hold
 from ...growth.metals import Metal, find_metal
 from ...growth.thermolog import read_log
@@ -68,18 +68,17 @@ def read_pieces(path: str | Path) -> tuple[Metal, list[Piece]]:
         If the file or a line of it cannot be used; the message names the line.
     """
     where = Path(path).name
-    try:
-        lines = Path(path).read_text(encoding="utf-8-sig").splitlines()
-    except (OSError, UnicodeDecodeError) as error:
-        reason = getattr(error, "strerror", None) or "it is no text"
-        raise TableError(f"cannot read {str(path)!r}: {reason.lower()}") from error
+    lines = read_text(Path(path)).splitlines()
     kept = [(n, line) for n, line in enumerate(lines, 1) if line.strip() and line[0] != "#"]
     if len(kept) < 2:
         raise TableError(f"{where} needs a line of column names and a line for each test piece")
     if len(kept) - 1 > MOST_PIECES:
         raise LimitError(f"{where} has {len(kept) - 1} test pieces; {MOST_PIECES} is the most")
-    head = _head(kept[0][1], where)
-    rows = [(number, _cells(line, head, f"{where} line {number}")) for number, line in kept[1:]]
+    first, *others = cut(kept, ",", where)
+    head = _head(first.cells, where)
+    rows = [
+        (line.number, _cells(line.cells, head, f"{where} line {line.number}")) for line in others
+    ]
     metals = dict.fromkeys(find_metal(cells["metal"]).key for _, cells in rows)
     if len(metals) > 1:
         raise TableError(f"{where} holds {' and '.join(metals)}; give each metal a file of its own")
@@ -90,15 +89,15 @@ def read_pieces(path: str | Path) -> tuple[Metal, list[Piece]]:
     return find_metal(next(iter(metals))), pieces
 
 
-def _head(line: str, where: str) -> list[str]:
+def _head(cells: list[str], where: str) -> list[str]:
     folded = {name.casefold(): name for name in COLUMNS}
     names = []
-    for cell in next(csv.reader([line])):
-        name = folded.get(cell.strip().casefold())
+    for cell in cells:
+        name = folded.get(cell.casefold())
         if name is None:
-            hint = nearest(cell.strip(), list(COLUMNS))
+            hint = nearest(cell, list(COLUMNS))
             raise TableError(
-                f"{where} has a column {shorten(cell.strip())!r}; the columns are "
+                f"{where} has a column {shorten(cell)!r}; the columns are "
                 f"{', '.join(COLUMNS)}" + (f" ({hint})" if hint else "")
             )
         names.append(name)
@@ -109,8 +108,7 @@ def _head(line: str, where: str) -> list[str]:
     return names
 
 
-def _cells(line: str, head: list[str], where: str) -> dict[str, str]:
-    cells = [cell.strip() for cell in next(csv.reader([line]))]
+def _cells(cells: list[str], head: list[str], where: str) -> dict[str, str]:
     if len(cells) > len(head):
         raise TableError(
             f"{where} has {len(cells)} cells where {len(head)} are named; put L,a,b in quotes"

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...errors import InputError, TableError
+from ...films.columns import read_text
 from ...growth.coupons import Draws, prior_draws
 from ...growth.metals import Metal, find_metal
 from .testpiece import film_share
@@ -92,12 +93,10 @@ def load_kiln(path: str | Path) -> Kiln:
         If the file is missing, of another form, or its numbers are impossible.
     """
     where = Path(path).name
+    text = read_text(Path(path))
     try:
-        data = tomllib.loads(Path(path).read_text(encoding="utf-8"))
-    except OSError as error:
-        reason = (error.strerror or str(error)).lower()
-        raise TableError(f"cannot read {str(path)!r}: {reason}") from error
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        data = tomllib.loads(text)
+    except (tomllib.TOMLDecodeError, RecursionError) as error:
         raise TableError(f"{where} is not a kiln saved by 'oxhue coupons --save'") from error
     try:
         return _kiln(data, where)

@@ -254,17 +254,23 @@ def _gauged_nm(path: Path) -> float:
     """The one thickness [nm] a gauge result holds."""
     try:
         result = json.loads(read_text(path))
-        likely = [one for one in result["candidates"] if one["probability"] >= _SECOND_DOUBT]
-        thickness_nm, fits = float(likely[0]["thickness_nm"]), bool(result["fits"])
-    except (ValueError, KeyError, TypeError, IndexError) as error:
+        likely = [
+            float(one["thickness_nm"])
+            for one in result["candidates"]
+            if one["probability"] >= _SECOND_DOUBT
+        ]
+        thickness_nm, fits = likely[0], bool(result["fits"])
+    except (ValueError, KeyError, TypeError, IndexError, OverflowError, RecursionError) as error:
         if isinstance(error, InputError):
             raise
         raise InputError(f"{path.name} is not what 'gauge --json' writes") from error
     if not fits:
         raise InputError(f"nothing fitted the reading in {path.name}; it gives no thickness")
     if len(likely) > 1:
-        several = ", ".join(f"{one['thickness_nm']:.0f} nm" for one in likely)
+        several = ", ".join(f"{one:.0f} nm" for one in likely)
         raise InputError(
             f"{path.name} holds several thicknesses ({several}); write the one it is, as 1:Al 92nm"
         )
+    if not 0.0 <= thickness_nm < np.inf:
+        raise InputError(f"{path.name} holds {thickness_nm:g} nm, which is no thickness")
     return thickness_nm
