@@ -53,7 +53,9 @@ def check_chart_name(path: Path) -> None:
         If the name does not end in .png, .svg or .pdf, or its folder does not exist.
     """
     if path.suffix.lower() not in SUFFIXES:
-        raise InputError(f"a chart is written as {', '.join(SUFFIXES)}, not as {shorten(path.name)!r}")
+        raise InputError(
+            f"a chart is written as {', '.join(SUFFIXES)}, not as {shorten(path.name)!r}"
+        )
     if not has_folder(path):
         raise InputError(f"cannot write {shorten(str(path), 200)!r}: its folder does not exist")
 
