@@ -1,0 +1,295 @@
+"""Cases 1 to 5: the optics by itself, against a library's loop and a bare exponential."""
+
+from __future__ import annotations
+
+import tracemalloc
+import warnings
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+
+from oxhue.optics.colour.appearance import spectra_to_xyz
+from oxhue.optics.colour.lights import tristimulus_weights
+from oxhue.optics.films.gradient import powers_with_gradient
+from oxhue.optics.films.notation import parse_medium, parse_stack
+from oxhue.optics.films.onefilm import one_film_reflectance
+from oxhue.optics.films.respond import respond
+from oxhue.optics.films.transfer import respond_arrays
+from oxhue.optics.jobs.designs.goalreader import parse_goal
+from oxhue.optics.jobs.designs.merit import merit_of
+
+from .results import CaseResult, Finding
+from .stacks import WAVELENGTH_NM, Complex, Float, alike_stacks, random_stacks
+from .timing import agree, exponentials, interleaved, ratio
+
+LAYERS = 21
+
+
+def library() -> Any:
+    """The library's multilayer optics, without what it says of its optional parts."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        import colour.phenomena
+
+    return colour.phenomena
+
+
+def library_loop(index: Complex, thickness_nm: Float, count: int) -> Callable[[], Float]:
+    """Reflectance (count, W) of the first stacks by one call of the library for each."""
+    multilayer = library().multilayer_tmm
+
+    def run() -> Float:
+        return np.array(
+            [
+                multilayer(index[i] if index.ndim == 3 else index, thickness_nm[i], WAVELENGTH_NM)[
+                    0
+                ][:, 0, 0, 0]
+                for i in range(count)
+            ]
+        )
+
+    return run
+
+
+def one_layer_sweep(quick: bool) -> CaseResult:
+    """Case 1: a sweep of one oxide layer on its metal, to XYZ."""
+    count, looped = (60, 3) if quick else (2_000, 40)
+    text = f"TiO2 0..{(count - 1) * 0.1:.1f}nm step 0.1nm / Ti"
+    stack = parse_stack(text)
+    thickness_nm = stack.layers[0].thickness_nm
+    film, metal = (medium.nk(WAVELENGTH_NM) for medium in (stack.layers[0].medium, stack.substrate))
+    index = np.stack([np.ones_like(film), film, metal])
+    weights = tristimulus_weights(WAVELENGTH_NM, "D65", 2)
+    chosen = thickness_nm[np.linspace(0, count - 1, looped).astype(int)]
+    loop, single = library_loop(index, chosen[:, None], looped), library().thin_film_tmm
+
+    def ours() -> Float:
+        return one_film_reflectance(film, metal[None], thickness_nm, WAVELENGTH_NM)[0] @ weights
+
+    def front_door() -> Float:
+        return spectra_to_xyz(respond(stack, WAVELENGTH_NM).R, WAVELENGTH_NM)
+
+    def at_once() -> Float:
+        found: Float = single(index, thickness_nm, WAVELENGTH_NM)[0][:, 0, :, 0].T @ weights
+        return found
+
+    checks = (
+        agree(
+            "XYZ of the sweep and of the library's loop",
+            ours()[np.linspace(0, count - 1, looped).astype(int)],
+            loop() @ weights,
+        ),
+        agree("and of the library in one call", ours(), at_once()),
+        agree("and of the front door", ours(), front_door()),
+    )
+    taken = interleaved(
+        {
+            "loop": lambda: loop() @ weights,
+            "once": at_once,
+            "ours": ours,
+            "door": front_door,
+            "exp": exponentials(thickness_nm.size * WAVELENGTH_NM.size),
+        },
+        1.0 if quick else 15.0,
+    )
+    share = count / looped
+    return CaseResult(
+        1,
+        f"One-layer sweep, {count:,} thicknesses x {WAVELENGTH_NM.size} wavelengths to XYZ",
+        checks,
+        (
+            Finding(
+                "library's loop over ours", ratio(taken["loop"], taken["ours"], share), least=500.0
+            ),
+            Finding("library in one call over ours", ratio(taken["once"], taken["ours"])),
+            Finding(
+                "library's loop over the front door (`respond`, `spectra_to_xyz`)",
+                ratio(taken["loop"], taken["door"], share),
+            ),
+            Finding(
+                "ours over a bare exponential of all phases", ratio(taken["ours"], taken["exp"])
+            ),
+        ),
+        (f"The loop was timed on {looped} of the thicknesses and scaled to all.",),
+    )
+
+
+def random_multilayers(quick: bool) -> CaseResult:
+    """Case 2: stacks that share nothing."""
+    count, looped = (40, 2) if quick else (10_000, 25)
+    index, thickness_nm = random_stacks(count, LAYERS)
+    loop = library_loop(index, thickness_nm, looped)
+
+    def ours() -> Float:
+        return respond_arrays(index, thickness_nm, WAVELENGTH_NM).R
+
+    checks = (agree("R of ours and of the library", ours()[:looped], loop()),)
+    taken = interleaved(
+        {"loop": loop, "ours": ours, "exp": exponentials(thickness_nm.size * WAVELENGTH_NM.size)},
+        1.0 if quick else 30.0,
+    )
+    return CaseResult(
+        2,
+        f"Random {LAYERS}-layer stacks, {count:,} x {WAVELENGTH_NM.size}, each of its own media",
+        checks,
+        (
+            Finding(
+                "library's loop over ours",
+                ratio(taken["loop"], taken["ours"], count / looped),
+                least=40.0,
+            ),
+            Finding(
+                "ours over a bare exponential of all phases",
+                ratio(taken["ours"], taken["exp"]),
+                most=1.0,
+            ),
+        ),
+        (f"The loop was timed on {looped} of the stacks and scaled to all.",),
+    )
+
+
+def alike_multilayers(quick: bool) -> CaseResult:
+    """Case 3: stacks of the same media, as in a tolerance or a search."""
+    count, looped = (40, 2) if quick else (10_000, 25)
+    random, alike = random_stacks(count, LAYERS), alike_stacks(count, LAYERS)
+    loop = library_loop(*alike, looped)
+    batched = library().matrix_transfer_tmm
+
+    def ours() -> Float:
+        return respond_arrays(*alike, WAVELENGTH_NM).R
+
+    def in_one_call() -> Float:
+        found = batched(n=alike[0], t=alike[1][:looped], theta=0.0, wavelength=WAVELENGTH_NM).M_s
+        return np.abs(found[:, 0, :, 1, 0] / found[:, 0, :, 0, 0]).T ** 2
+
+    checks = (
+        agree("R of ours and of the library", ours()[:looped], loop()),
+        agree("and of the library in one call", ours()[:looped], in_one_call()),
+    )
+    taken = interleaved(
+        {
+            "loop": loop,
+            "once": in_one_call,
+            "random": lambda: respond_arrays(*random, WAVELENGTH_NM),
+            "ours": ours,
+            "exp": exponentials(alike[1].size * WAVELENGTH_NM.size),
+        },
+        1.0 if quick else 30.0,
+    )
+    share = count / looped
+    return CaseResult(
+        3,
+        f"{LAYERS}-layer stacks of the same media, {count:,} x {WAVELENGTH_NM.size}",
+        checks,
+        (
+            Finding(
+                "random stacks over these, per stack",
+                ratio(taken["random"], taken["ours"]),
+                least=2.0,
+            ),
+            Finding("library's loop over ours", ratio(taken["loop"], taken["ours"], share)),
+            Finding(
+                "library, all thicknesses in one call, over ours",
+                ratio(taken["once"], taken["ours"], share),
+            ),
+            Finding(
+                "ours over a bare exponential of all phases", ratio(taken["ours"], taken["exp"])
+            ),
+        ),
+    )
+
+
+def gradients(quick: bool) -> CaseResult:
+    """Case 4: all derivatives against one forward pass."""
+    findings, checks, peaks = [], [], []
+    numbers = (4, 8) if quick else (5, 10, 20, 40, 80)
+    for layers in numbers:
+        stacks = alike_stacks(8 if quick else 400, layers)
+        whole = powers_with_gradient(*stacks, WAVELENGTH_NM)
+        checks.append(
+            agree(f"R at {layers} layers", whole.R, respond_arrays(*stacks, WAVELENGTH_NM).R)
+        )
+        del whole
+        taken = interleaved(
+            {
+                "forward": lambda s=stacks: respond_arrays(*s, WAVELENGTH_NM),
+                "gradient": lambda s=stacks: powers_with_gradient(*s, WAVELENGTH_NM),
+            },
+            0.5 if quick else 6.0,
+        )
+        findings.append(
+            Finding(
+                f"{layers} layers: R, T and all derivatives over R, T",
+                ratio(taken["gradient"], taken["forward"]),
+                most=4.0,
+            )
+        )
+        tracemalloc.start()
+        powers_with_gradient(*stacks, WAVELENGTH_NM)
+        peaks.append(tracemalloc.get_traced_memory()[1] / (layers + 2) / 1e6)
+        tracemalloc.stop()
+    findings += [_merit(layers, quick) for layers in numbers]
+    per_medium = ", ".join(f"{p:.2f} at {n}" for n, p in zip(numbers, peaks, strict=True))
+    return CaseResult(
+        4,
+        "Gradient to all layers",
+        tuple(checks),
+        tuple(findings),
+        (
+            f"Peak memory of a gradient of {stacks[1].shape[0]} stacks, megabytes per medium: "
+            f"{per_medium} layers.",
+        ),
+    )
+
+
+def _merit(layers: int, quick: bool) -> Finding:
+    """A design's merit with its slopes against the merit alone."""
+    goals = [parse_goal("R>95% 450..650nm"), parse_goal("R<5% 700..780nm")]
+    media = [parse_medium("SiO2"), parse_medium("TiO2")]
+    merit = merit_of(parse_stack("n=1.52"), media, goals, 1 if quick else 3)
+    which = np.arange(layers) % 2
+    thickness_nm = np.random.default_rng(layers).uniform(40.0, 120.0, layers)
+    taken = interleaved(
+        {
+            "forward": lambda: merit.residuals(which, thickness_nm),
+            "slopes": lambda: merit.with_slopes(which, thickness_nm),
+        },
+        0.3 if quick else 2.0,
+    )
+    return Finding(
+        f"{layers} layers: merit of one design with slopes over the merit alone",
+        ratio(taken["slopes"], taken["forward"]),
+        most=4.0,
+    )
+
+
+def oblique(quick: bool) -> CaseResult:
+    """Case 5: both polarisations at a slant against normal incidence."""
+    count = 20 if quick else 2_000
+    findings, checks = [], []
+    for what, stacks in (
+        ("random media", random_stacks(count, LAYERS)),
+        ("the same media", alike_stacks(count, LAYERS)),
+    ):
+        s, p, mean = (
+            respond_arrays(*stacks, WAVELENGTH_NM, 50.0, one).R for one in ("s", "p", "mean")
+        )  # type: ignore[arg-type]
+        checks.append(agree(f"mean of s and p, {what}", 0.5 * (s + p), mean))
+        taken = interleaved(
+            {
+                "normal": lambda stacks=stacks: respond_arrays(*stacks, WAVELENGTH_NM),
+                "oblique": lambda stacks=stacks: respond_arrays(*stacks, WAVELENGTH_NM, 50.0),
+            },
+            0.5 if quick else 15.0,
+        )
+        findings.append(
+            Finding(
+                f"{what}: 50°, both polarisations, over square on",
+                ratio(taken["oblique"], taken["normal"]),
+                most=2.2,
+            )
+        )
+    return CaseResult(
+        5, f"Oblique incidence, {LAYERS} layers, {count:,} stacks", tuple(checks), tuple(findings)
+    )
