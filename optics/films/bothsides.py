@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from .onefilm import Base
-from .transfer import ComplexArray, FloatArray, Incidence, coherent_powers, separate
+from .transfer import ComplexArray, FloatArray, Incidence, reflected_and_passed, separate
 
 BothSides = tuple[FloatArray, FloatArray | None, FloatArray | None, FloatArray]
 
@@ -44,7 +44,7 @@ def both_sides(
     incidence = Incidence.at(np.ones_like(wavelength_nm), np.asarray(angle_deg))
     index, thickness_nm = _with_base(film_index, film_nm, base)
     if base.slab_nm is None or base.back is None:
-        R, T, _ = coherent_powers(index, thickness_nm, wavelength_nm, incidence, "mean")
+        R, T = reflected_and_passed(index, thickness_nm, wavelength_nm, incidence, "mean")
         return R, None, None, T
     glass = base.index[-1]
     depth = 2.0 * np.pi * base.slab_nm / wavelength_nm
@@ -52,13 +52,15 @@ def both_sides(
     crossing = np.exp(-2.0 * depth * kz.imag)
     parts = []
     for one in separate("mean", incidence):
-        R_out, T_in, _ = coherent_powers(index, thickness_nm, wavelength_nm, incidence, one)
-        R_in, _, _ = coherent_powers(
+        R_out, T_in = reflected_and_passed(index, thickness_nm, wavelength_nm, incidence, one)
+        R_in, _ = reflected_and_passed(
             index[:, ::-1], thickness_nm[:, ::-1], wavelength_nm, incidence, one
         )
         far_index, far_nm = base.back
-        R_far_out, T_far, _ = coherent_powers(far_index, far_nm, wavelength_nm, incidence, one)
-        R_far, _, _ = coherent_powers(far_index[::-1], far_nm[::-1], wavelength_nm, incidence, one)
+        R_far_out, T_far = reflected_and_passed(far_index, far_nm, wavelength_nm, incidence, one)
+        R_far, _ = reflected_and_passed(
+            far_index[::-1], far_nm[::-1], wavelength_nm, incidence, one
+        )
         # Power crosses a face between clear media alike in both directions.
         leaving = 1.0 - R_in * R_far * crossing**2
         front = R_out + T_in**2 * crossing**2 * R_far / leaving

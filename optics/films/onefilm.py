@@ -21,8 +21,8 @@ from .transfer import (
     FloatArray,
     Incidence,
     Polarization,
-    coherent_powers,
     fields_at_top,
+    reflected_and_passed,
     separate,
 )
 
@@ -219,8 +219,8 @@ def _far_face(
     index, thickness_nm = base.back
     kz = incidence.normal_component(base.index[-1])
     tau = np.exp(-4.0 * np.pi * base.slab_nm / wavelength_nm * kz.imag)
-    R_outside, _, _ = coherent_powers(index, thickness_nm, wavelength_nm, incidence, one)
-    R_far, T_far, _ = coherent_powers(
+    R_outside, _ = reflected_and_passed(index, thickness_nm, wavelength_nm, incidence, one)
+    R_far, T_far = reflected_and_passed(
         index[::-1], thickness_nm[::-1], wavelength_nm, incidence, one
     )
     return tau, R_far, T_far, R_outside

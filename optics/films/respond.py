@@ -13,7 +13,7 @@ from ..errors import InputError, OutOfRangeError
 from .medium import Medium
 from .mixing import Grade
 from .response import DEFAULT_WAVELENGTH_NM, Response
-from .slab import slab_powers
+from .slab import slab_powers, slab_reflected_and_passed
 from .stack import OPAQUE_K, Layer, Stack
 from .transfer import (
     ComplexArray,
@@ -23,6 +23,7 @@ from .transfer import (
     checked_angle,
     checked_wavelength,
     coherent_powers,
+    reflected_and_passed,
 )
 
 Side = Literal["front", "back"]
@@ -37,6 +38,8 @@ def respond(
     angle_deg: ArrayLike = 0.0,
     polarization: Polarization = "mean",
     side: Side = "front",
+    *,
+    absorption: bool = True,
 ) -> Response:
     """What a stack does to light.
 
@@ -50,6 +53,8 @@ def respond(
     polarization : {"s", "p", "mean"}
     side : {"front", "back"}
         Where the light comes from. The back of a half-space is met from inside it.
+    absorption : bool
+        Work out what each layer absorbs; without it the rest takes some 60 % of the time.
 
     Returns
     -------
@@ -78,32 +83,33 @@ def respond(
                 f"the back of this piece cannot be seen: its substrate "
                 f"{stack.substrate.label} is opaque"
             )
-        seen = respond(stack.reversed(), wavelength, angle, polarization)
-        return Response(wavelength, seen.R, seen.T, seen.layer_A[..., ::-1, :])
+        seen = respond(stack.reversed(), wavelength, angle, polarization, absorption=absorption)
+        layer_A = None if seen.layer_A is None else seen.layer_A[..., ::-1, :]
+        return Response(wavelength, seen.R, seen.T, layer_A)
     if side != "front":
         raise InputError(f"side {side!r} must be 'front' or 'back'")
     ambient = stack.ambient.nk(wavelength)
     if np.any(ambient.imag > OPAQUE_K):
         raise OutOfRangeError(f"light cannot come through {stack.ambient.label}: it absorbs")
-    incidence = Incidence.at(ambient.real, angle)
+    light = wavelength, Incidence.at(ambient.real, angle), polarization
     front = films_as_arrays(stack, stack.layers, wavelength)
     if stack.slab_nm is None:
-        R, T, slice_A = coherent_powers(
-            front.index, front.thickness_nm, wavelength, incidence, polarization
-        )
+        if not absorption:
+            return Response(
+                wavelength, *reflected_and_passed(front.index, front.thickness_nm, *light), None
+            )
+        R, T, slice_A = coherent_powers(front.index, front.thickness_nm, *light)
         return Response(wavelength, R, T, front.merged(slice_A))
     back = films_as_arrays(stack, stack.reversed().layers, wavelength)
-    R, T, front_A, slab_A, back_A = slab_powers(
-        (front.index, front.thickness_nm),
-        (back.index, back.thickness_nm),
-        stack.slab_nm,
-        wavelength,
-        incidence,
-        polarization,
-    )
+    faces = (front.index, front.thickness_nm), (back.index, back.thickness_nm)
+    if not absorption:
+        return Response(
+            wavelength, *slab_reflected_and_passed(faces[0], faces[1], stack.slab_nm, *light), None
+        )
+    R, T, front_A, slab_A, back_A = slab_powers(faces[0], faces[1], stack.slab_nm, *light)
     parts = front.merged(front_A), slab_A[..., None, :], back.merged(back_A)[..., ::-1, :]
-    layer_A = [np.broadcast_to(part, R.shape[:-1] + part.shape[-2:]) for part in parts]
-    return Response(wavelength, R, T, np.concatenate(layer_A, axis=-2))
+    whole = [np.broadcast_to(part, R.shape[:-1] + part.shape[-2:]) for part in parts]
+    return Response(wavelength, R, T, np.concatenate(whole, axis=-2))
 
 
 @dataclass(frozen=True, eq=False)

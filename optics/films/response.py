@@ -22,15 +22,15 @@ class Response:
     R, T : ndarray, shape (..., W)
         Reflectance and transmittance [-]. For a half-space substrate ``T`` is the light that
         enters it; for a slab, the light that leaves its far face.
-    layer_A : ndarray, shape (..., layers, W)
+    layer_A : ndarray, shape (..., layers, W), or None
         Absorptance of each layer [-] from the side the stack is listed from; a slab counts
-        as one layer between its front and back films.
+        as one layer between its front and back films. None where it was not asked for.
     """
 
     wavelength_nm: NDArray[np.float64]
     R: NDArray[np.float64]
     T: NDArray[np.float64]
-    layer_A: NDArray[np.float64]
+    layer_A: NDArray[np.float64] | None
 
     @property
     def A(self) -> NDArray[np.float64]:

@@ -10,6 +10,7 @@ from .transfer import (
     Incidence,
     Polarization,
     coherent_powers,
+    reflected_and_passed,
     separate,
 )
 
@@ -63,6 +64,42 @@ def slab_powers(
     return R, T, front_A, slab_A, back_A
 
 
+def slab_reflected_and_passed(
+    front: Face,
+    back: Face,
+    slab_nm: float,
+    wavelength_nm: FloatArray,
+    incidence: Incidence,
+    polarization: Polarization,
+) -> tuple[FloatArray, FloatArray]:
+    """R and T (..., W) of :func:`slab_powers` alone, at some two thirds of its cost."""
+    each = [
+        _one_without_shares(front, back, slab_nm, wavelength_nm, incidence, one)
+        for one in separate(polarization, incidence)
+    ]
+    R, T = (sum(part) / len(each) for part in zip(*each, strict=True))
+    return R, T
+
+
+def _one_without_shares(
+    front: Face,
+    back: Face,
+    slab_nm: float,
+    wavelength_nm: FloatArray,
+    incidence: Incidence,
+    one: Polarization,
+) -> tuple[FloatArray, FloatArray]:
+    crossing = np.exp(-_depth(front, slab_nm, wavelength_nm, incidence))
+    R_out, T_in = reflected_and_passed(*front, wavelength_nm, incidence, one)
+    R_in, T_out = reflected_and_passed(*_turned(front), wavelength_nm, incidence, one)
+    R_far, T_far = reflected_and_passed(*_turned(back), wavelength_nm, incidence, one)
+    leaving = 1.0 - R_in * R_far * crossing**2
+    if np.any(leaving <= _TRACE):  # the faces' own losses are needed to say what leaves
+        return _one(front, back, slab_nm, wavelength_nm, incidence, one)[:2]
+    starting = T_in / leaving
+    return R_out + starting * crossing**2 * R_far * T_out, starting * crossing * T_far
+
+
 def _one(
     front: Face,
     back: Face,
@@ -71,9 +108,7 @@ def _one(
     incidence: Incidence,
     one: Polarization,
 ) -> SlabPowers:
-    glass = front[0][..., -1, :]
-    kz = np.sqrt((glass * glass - incidence.ambient_eps) + incidence.normal_squared)
-    depth = 4.0 * np.pi * slab_nm / wavelength_nm * kz.imag
+    depth = _depth(front, slab_nm, wavelength_nm, incidence)
     crossing = np.exp(-depth)
     R_out, T_in, A_out = coherent_powers(*front, wavelength_nm, incidence, one)
     R_in, T_out, A_in = coherent_powers(*_turned(front), wavelength_nm, incidence, one)
@@ -93,6 +128,14 @@ def _one(
     # in an absorbing medium, which powers alone do not carry.
     slab_A = 1.0 - R - T - front_A.sum(axis=-2) - back_A.sum(axis=-2)
     return R, T, front_A, slab_A, back_A
+
+
+def _depth(
+    front: Face, slab_nm: float, wavelength_nm: FloatArray, incidence: Incidence
+) -> FloatArray:
+    """Negative log of the power that one crossing of the slab leaves."""
+    kz = incidence.normal_component(front[0][..., -1, :])
+    return np.asarray(4.0 * np.pi * slab_nm / wavelength_nm * kz.imag)
 
 
 def _turned(face: Face) -> Face:

@@ -98,7 +98,7 @@ def look(
     opaque = stack.is_opaque(grid)
     reflected, transmitted, spectra = [], [], []
     for part in _parts(stack):
-        response = respond(part, grid, angle_deg, side=side)
+        response = respond(part, grid, angle_deg, side=side, absorption=False)
         reflected.append(spectra_to_xyz(response.R, grid, viewing.light, viewing.observer))
         if not opaque:
             transmitted.append(spectra_to_xyz(response.T, grid, viewing.light, viewing.observer))
@@ -150,7 +150,7 @@ def _joined_response(parts: list[Response]) -> Response:
         parts[0].wavelength_nm,
         _joined([part.R for part in parts]),
         _joined([part.T for part in parts]),
-        _joined([part.layer_A for part in parts]),
+        None,
     )
 
 

@@ -8,6 +8,7 @@ import pytest
 from oxhue.optics.errors import InputError, OutOfRangeError
 from oxhue.optics.films.medium import ConstantIndex
 from oxhue.optics.films.mixing import Grade, Mixture
+from oxhue.optics.films.notation import parse_stack
 from oxhue.optics.films.respond import respond
 from oxhue.optics.films.response import DEFAULT_WAVELENGTH_NM
 from oxhue.optics.films.stack import Layer, Stack
@@ -195,3 +196,17 @@ def test_refusals(how, error, words):
 def test_light_cannot_come_through_an_absorbing_medium():
     with pytest.raises(OutOfRangeError, match=r"come through n=1.5\+0.1i: it absorbs"):
         respond(Stack((), GLASS, None, (), ConstantIndex(1.5, 0.1)), WAVELENGTHS)
+
+
+@pytest.mark.parametrize("text", ["TiO2 0..90nm step 30nm / Ti", "Al 20nm / glass 4mm | MgF2 90nm"])
+@pytest.mark.parametrize("angle_deg", [0.0, 55.0, 90.0])
+@pytest.mark.parametrize("side", ["front", "back"])
+def test_without_absorption_the_rest_is_the_same(text, angle_deg, side):
+    stack = parse_stack(text)
+    if side == "back" and stack.slab_nm is None:
+        pytest.skip("an opaque piece has no back to look at")
+    whole = respond(stack, [450.0, 620.0], angle_deg, side=side)
+    plain = respond(stack, [450.0, 620.0], angle_deg, side=side, absorption=False)
+    assert plain.layer_A is None
+    np.testing.assert_allclose(plain.R, whole.R, rtol=0, atol=1e-14)
+    np.testing.assert_allclose(plain.T, whole.T, rtol=0, atol=1e-14)

@@ -1,0 +1,79 @@
+"""The direction and polarisation of the light, which all layers share."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..errors import InputError
+
+Polarization = Literal["s", "p", "mean"]
+ComplexArray = NDArray[np.complex128]
+FloatArray = NDArray[np.float64]
+
+TINY_KZ = 1e-30
+"""Stands for kz = 0, where s/kz has a finite limit."""
+
+
+@dataclass(frozen=True, eq=False)
+class Incidence:
+    """The direction of the light, which all layers share.
+
+    ``kz² = (ε - ambient_eps) + normal_squared`` keeps every digit near grazing incidence and in
+    layers that match the ambient, where ``ε - (n0 sin θ)²`` cancels.
+
+    Attributes
+    ----------
+    ambient_eps, normal_squared : ndarray, shape (..., W)
+        ``n0²`` and ``(n0 cos θ)²`` of the medium in which the angle is counted.
+    """
+
+    ambient_eps: FloatArray
+    normal_squared: FloatArray
+
+    @classmethod
+    def at(cls, ambient_n: FloatArray, angle_deg: FloatArray) -> Incidence:
+        """Light at angles (...) in a medium of real index (..., W)."""
+        cosine = np.cos(np.deg2rad(angle_deg))[..., None]
+        return cls(ambient_n**2, (ambient_n * cosine) ** 2)
+
+    def normal_component(self, index: ComplexArray) -> ComplexArray:
+        """``kz`` [-] in media of index (..., W), in units of the vacuum wave number.
+
+        ε has a non-negative imaginary part, so the principal root is the wave that decays or
+        leaves downward: its real and imaginary parts are both non-negative.
+        """
+        if self.is_normal:
+            return index
+        kz: ComplexArray = np.sqrt((index * index - self.ambient_eps) + self.normal_squared)
+        kz[kz == 0.0] = TINY_KZ
+        return kz
+
+    @property
+    def lead(self) -> tuple[int, ...]:
+        """The leading shape of the directions."""
+        return np.broadcast_shapes(self.ambient_eps.shape[:-1], self.normal_squared.shape[:-1])
+
+    @cached_property
+    def is_normal(self) -> bool:
+        """Whether all light falls at right angles, where s and p are the same."""
+        return bool(np.all(self.ambient_eps == self.normal_squared))
+
+
+def separate(polarization: Polarization, incidence: Incidence) -> tuple[Polarization, ...]:
+    """The polarisations to compute and average: one where s and p are the same.
+
+    Raises
+    ------
+    InputError
+        If the polarisation is not ``s``, ``p`` or ``mean``.
+    """
+    if polarization not in ("s", "p", "mean"):
+        raise InputError(f"polarization {polarization!r} must be 's', 'p' or 'mean'")
+    if polarization != "mean":
+        return (polarization,)
+    return ("s",) if incidence.is_normal else ("s", "p")
