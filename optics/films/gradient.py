@@ -1,28 +1,29 @@
 """Reflectance and transmittance of a coherent stack with their derivatives to every layer.
 
 The fields are carried from the substrate up as in :mod:`~oxhue.optics.films.transfer`, kept at
-every boundary, and met by two adjoint rows carried from the surface down. All derivatives cost a
-few forward passes whatever the number of layers; memory grows with the number of layers.
+every boundary, and met by adjoint rows carried from the surface down. All derivatives cost a few
+forward passes whatever the number of layers; memory grows with the number of layers.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Sequence
 from dataclasses import dataclass, fields
 from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from .transfer import ComplexArray, FloatArray, Incidence, Polarization, _checked, separate
+from .incidence import TINY_KZ, ComplexArray, FloatArray, Incidence, Polarization, separate
+from .indexslopes import Layer, admittance_slopes, layer_slopes
+from .phase import swing_of
+from .recursion import RESCALE_EVERY, Fields, cross, squared, strength_of, waves
+from .transfer import _checked
 
 Scalar = TypeVar("Scalar", bound=np.generic)
 
-_BLOCK_ELEMENTS = 2_048  # stacks × wavelengths at a time: the working arrays stay in cache
-_RESCALE_EVERY = 8  # layers; fields grow by far less than 1e300 between two rescalings
-_TINY_KZ = 1e-30  # stands for kz = 0, where s/kz has a finite limit
-_SHORT_PHASE = 0.05  # below it the difference of two terms is taken from its series
+_BLOCK_ELEMENTS = 16_384  # stacks × wavelengths × polarisations at a time
 
 
 @dataclass(frozen=True, eq=False)
@@ -35,7 +36,7 @@ class Gradient:
         Reflectance and transmittance [-].
     dR_dd, dT_dd : ndarray, shape (..., L, W)
         Derivatives to the thickness of each layer [1/nm].
-    dR_dn, dT_dn : ndarray of complex, shape (..., L + 2, W)
+    dR_dn, dT_dn : ndarray of complex, shape (..., L + 2, W), or (..., 0, W) if not asked for
         Derivatives to the index of ambient, layers and substrate, as ``g = ∂/∂n - i ∂/∂k``:
         a change ``δn + iδk`` changes the power by ``Re(g (δn + iδk))``.
     dR_du, dT_du : ndarray, shape (..., W)
@@ -115,18 +116,21 @@ def coherent_gradient(
     wavelength_nm: FloatArray,
     incidence: Incidence,
     polarization: Polarization,
+    to_index: bool = True,
 ) -> Gradient:
-    """Powers and derivatives for one tangential wave number, which is held. Inputs are trusted."""
+    """Powers and derivatives for one tangential wave number, which is held. Inputs are trusted.
+
+    Without ``to_index`` the derivatives to the indices, and to ``u``, are left out.
+    """
     wanted = separate(polarization, incidence)
     lead = np.broadcast_shapes(index.shape[:-2], thickness_nm.shape[:-1], incidence.lead)
-    layers, points, rows = index.shape[-2] - 2, wavelength_nm.size, math.prod(lead)
-    whole: dict[str, NDArray[Any]] = {
-        name: np.empty((rows, points)) for name in ("R", "T", "dR_du", "dT_du")
-    }
-    whole |= {name: np.empty((rows, layers, points)) for name in ("dR_dd", "dT_dd")}
-    whole |= {
-        name: np.empty((rows, layers + 2, points), dtype=complex) for name in ("dR_dn", "dT_dn")
-    }
+    layers, points, stacks = index.shape[-2] - 2, wavelength_nm.size, math.prod(lead)
+    whole = Gradient(
+        *np.empty((2, stacks, points)),
+        *np.empty((2, stacks, layers, points)),
+        *np.zeros((2, stacks, layers + 2 if to_index else 0, points), dtype=complex),
+        *np.zeros((2, stacks, points)),
+    )
     parts: tuple[NDArray[Any], ...] = (
         _flat(index, lead, 2),
         _flat(thickness_nm, lead, 1),
@@ -134,186 +138,162 @@ def coherent_gradient(
         _flat(incidence.normal_squared, lead, 1),
     )
     k0 = 2.0 * np.pi / wavelength_nm
-    for block in _blocks(rows, points):
-        n, d, ambient_eps, normal = (p[block] if p.shape[0] > 1 else p for p in parts)
-        each = [_Pass.through(n, d, k0, ambient_eps, normal, one).gradient() for one in wanted]
-        for name, array in whole.items():
-            array[block] = sum(getattr(one, name) for one in each) / len(each)
-    return Gradient(
-        **{f.name: whole[f.name].reshape(lead + whole[f.name].shape[1:]) for f in fields(Gradient)}
-    )
+    step = max(1, _BLOCK_ELEMENTS // max(points * len(wanted), 1))
+    for start in range(0, stacks, step):
+        rows = slice(start, min(start + step, stacks))
+        n, d, ambient_eps, normal = (p[rows] if p.shape[0] > 1 else p for p in parts)
+        passed = _Pass.up(n, d, k0, Incidence(ambient_eps, normal), wanted)
+        passed.down(Gradient(*(getattr(whole, f.name)[rows] for f in fields(Gradient))))
+    arrays = (getattr(whole, f.name) for f in fields(Gradient))
+    return Gradient(*(array.reshape(lead + array.shape[1:]) for array in arrays))
 
 
 @dataclass(frozen=True, eq=False)
 class _Pass:
-    """One polarisation's fields at every boundary, and what a way back down needs.
+    """Fields of a block at every boundary, and what a way back down needs.
 
-    Shapes (b, L + 1, W) of fields, (b, L, W) of the terms of the layers, (b, L + 2, W) of media.
+    Shapes (L + 1, P, b, W) of fields, of P polarisations and b stacks; (L, b, W) of ``swing``.
     """
 
     index: ComplexArray
-    eps: ComplexArray
-    kz: ComplexArray
-    q: ComplexArray
-    swing: ComplexArray  # -i sin δ exp(iδ); cos δ exp(iδ) is one less it
-    depth: FloatArray  # k0 d
+    d: FloatArray
+    k0: FloatArray
+    incidence: Incidence
+    wanted: Sequence[str]
     E: ComplexArray
     H: ComplexArray
-    size: FloatArray  # what the fields at a layer's top were divided by
-    growth: FloatArray  # log of all that was divided out, (b, W)
-    k0: FloatArray
-    p: bool
+    swing: ComplexArray
+    sizes: dict[int, FloatArray]  # what the fields at some layers' tops were divided by
+    growth: FloatArray  # log of all that was divided out
 
     @classmethod
-    def through(
+    def up(
         cls,
         index: ComplexArray,
         d: FloatArray,
         k0: FloatArray,
-        ambient_eps: FloatArray,
-        normal_squared: FloatArray,
-        one: str,
+        incidence: Incidence,
+        wanted: Sequence[str],
     ) -> _Pass:
-        """Carry the fields up."""
-        eps = index * index
-        kz: ComplexArray = np.sqrt((eps - ambient_eps[:, None, :]) + normal_squared[:, None, :])
-        kz[kz == 0.0] = _TINY_KZ
-        p = one == "p"
-        q = kz / eps if p else kz
-        depth = k0 * d[..., None]
-        phase = depth * kz[:, 1:-1]
-        swing = np.asarray(-0.5 * np.expm1(2j * phase), dtype=complex)
-        layers = depth.shape[-2]
-        shape = (max(phase.shape[0], kz.shape[0]), layers + 1, k0.size)
-        E, H = np.empty((2, *shape), dtype=complex)
-        E[:, -1], H[:, -1] = 1.0, q[:, -1]
-        size = np.ones((shape[0], layers, k0.size))
-        growth = phase.imag.sum(axis=1) + np.zeros((shape[0], 1))
+        """Carry the fields up: index (b or 1, L + 2, W), d (b or 1, L), directions (b or 1, W)."""
+        layers = d.shape[-1]
+        shape = len(wanted), max(index.shape[0], d.shape[0], *incidence.lead), k0.size
+        E, H = np.empty((2, layers + 1, *shape), dtype=complex)
+        swing = np.empty((layers, *shape[1:]), dtype=complex)
+        across, spare, turned = np.empty((2, *shape[1:])), np.empty(shape[1:]), np.empty_like(E[0])
+        sizes, growth = {}, np.zeros(shape)
+        E[-1], H[-1] = 1.0, waves(index[:, -1], incidence, wanted)[1]
         for j in range(layers - 1, -1, -1):
-            s, qj = swing[:, j], q[:, j + 1]
-            level = 1.0 - s
-            E[:, j] = level * E[:, j + 1] + (s / qj) * H[:, j + 1]
-            H[:, j] = (s * qj) * E[:, j + 1] + level * H[:, j + 1]
-            if j % _RESCALE_EVERY == 0:
-                size[:, j] = np.abs(E[:, j]) + np.abs(H[:, j])
-                E[:, j] /= size[:, j]
-                H[:, j] /= size[:, j]
-                growth += np.log(size[:, j])
-        return cls(index, eps, kz, q, swing, depth, E, H, size, growth, k0, p)
+            kz, q = waves(index[:, j + 1], incidence, wanted)
+            np.multiply(d[:, j, None], k0 * kz.real, out=across[0])
+            np.multiply(d[:, j, None], k0 * kz.imag, out=across[1])
+            growth += across[1]
+            swing_of(across[0], across[1] if kz.imag.any() else None, spare, swing[j])
+            cross((E[j + 1], H[j + 1]), (E[j], H[j]), swing[j], q, turned)
+            if j % RESCALE_EVERY == 0:
+                sizes[j] = np.abs(E[j]) + np.abs(H[j])
+                E[j] /= sizes[j]
+                H[j] /= sizes[j]
+                growth += np.log(sizes[j])
+        return cls(index, d, k0, incidence, wanted, E, H, swing, sizes, growth)
 
-    def gradient(self) -> Gradient:
-        """Carry the adjoints down and gather the derivatives."""
-        across = self.q[:, 0]
-        incident = across * self.E[:, 0] + self.H[:, 0]
-        r = (across * self.E[:, 0] - self.H[:, 0]) / incident
-        R = r.real**2 + r.imag**2
-        strength = _strength(across)
-        passed = 4.0 * strength * np.exp(-2.0 * self.growth) / _squared(incident)
-        T = passed * self.q[:, -1].real
-        # To ln a, a the incident amplitude: T falls as |a|². To r: |r|² changes by 2 Re(r* δr).
-        to_a, to_r = self._adjoints(incident)
-        slopes = self._slopes()
-        twice_r = 2.0 * np.conj(r)[:, None]
-        dR_dd, dR_eps, dR_du, dR_q = (twice_r * part for part in self._assembled(*to_r, slopes))
-        dT_dd, dT_eps, dT_du, dT_q = (-2.0 * T[:, None] * p for p in self._assembled(*to_a, slopes))
+    def down(self, out: Gradient) -> None:
+        """Carry the adjoints down and put powers and derivatives in their places."""
+        across = waves(self.index[:, 0], self.incidence, self.wanted)[1]
+        bottom = waves(self.index[:, -1], self.incidence, self.wanted)[1]
+        incident = across * self.E[0] + self.H[0]
+        r = (across * self.E[0] - self.H[0]) / incident
+        passed = 4.0 * strength_of(across) * np.exp(-2.0 * self.growth) / squared(incident)
+        T = passed * bottom.real
+        out.R[...], out.T[...] = squared(r).mean(axis=0), T.mean(axis=0)
+        # |r|² changes by 2 Re(r* δr), and T falls as |a|², a the incident amplitude.
+        share = 4.0 * np.conj(r) * across / incident**2
+        row = -2.0 * T * across / incident, -2.0 * T / incident
+        outer_R, outer_T = np.zeros((2, 2, *share.shape), dtype=complex)
+        outer_R[0] = 4.0 * np.conj(r) * self.E[0] * self.H[0] / incident**2
+        outer_T[0] = T * _strength_slope(across) + row[1] * self.E[0]
+        to_index, spare = out.dR_dn.shape[-2] > 0, np.empty_like(share)
+        for j in range(len(self.swing)):
+            kz, q = waves(self.index[:, j + 1], self.incidence, self.wanted)
+            self._to_thickness(j, kz, q, share, row, out)
+            scale = 1.0 / self.sizes[j] if j in self.sizes else None
+            if scale is not None:
+                for part in (share, *row):
+                    np.multiply(part, scale, out=part)
+            if to_index:
+                rows = (share * self.H[j], -share * self.E[j]), row
+                self._to_index(j, kz, rows, out)
+            cross(row, row, self.swing[j], 1.0 / q, spare)
+            share *= 1.0 - 2.0 * self.swing[j]  # det M = exp(2iδ)
+            if scale is not None:
+                share *= scale
         # The top and bottom admittances also stand outside the recursion.
-        dR_q[:, 0] = twice_r[:, 0] * 2.0 * self.E[:, 0] * self.H[:, 0] / incident**2
-        dT_q[:, 0] = T * _strength_slope(across) - 2.0 * T * self.E[:, 0] / incident
-        dT_q[:, 1] += passed
-        outer = np.array([0, self.kz.shape[1] - 1])
-        slope_eps, slope_u = self._admittance_slopes(outer)
-        dR_eps[:, outer] = dR_q * slope_eps
-        dT_eps[:, outer] = dT_q * slope_eps
-        turned = 2.0 * self.index
-        return Gradient(
-            R, T, dR_dd.real, dT_dd.real, dR_eps * turned, dT_eps * turned,
-            (dR_du.sum(axis=1) + (dR_q * slope_u).sum(axis=1)).real,
-            (dT_du.sum(axis=1) + (dT_q * slope_u).sum(axis=1)).real,
-        )  # fmt: skip
+        outer_R[1] = -share * self.E[-1]
+        outer_T[1] = row[1] + passed
+        if to_index:
+            self._to_outer(outer_R, outer_T, out)
 
-    def _adjoints(self, incident: ComplexArray) -> tuple[tuple[ComplexArray, ComplexArray], ...]:
-        """Rows (b, L + 1, W) for E and H at every boundary: of ln a, then of r."""
-        E, H, swing = self.E, self.H, self.swing
-        down_E, down_H = np.empty((2, *E.shape), dtype=complex)
-        share = np.empty(E.shape, dtype=complex)
-        down_E[:, 0], down_H[:, 0] = self.q[:, 0] / incident, 1.0 / incident
-        share[:, 0] = 2.0 * self.q[:, 0] / incident**2
-        for j in range(swing.shape[1]):
-            s, qj, size = swing[:, j], self.q[:, j + 1], self.size[:, j]
-            level = 1.0 - s
-            down_E[:, j + 1] = (level * down_E[:, j] + (s * qj) * down_H[:, j]) / size
-            down_H[:, j + 1] = ((s / qj) * down_E[:, j] + level * down_H[:, j]) / size
-            share[:, j + 1] = share[:, j] * (1.0 - 2.0 * s) / size**2  # det M = exp(2iδ)
-        return (down_E, down_H), (share * H, -share * E)
-
-    def _assembled(
+    def _to_thickness(
         self,
-        row_E: ComplexArray,
-        row_H: ComplexArray,
-        slopes: tuple[ComplexArray, ComplexArray, ComplexArray],
-    ) -> tuple[ComplexArray, ComplexArray, ComplexArray, ComplexArray]:
-        """``λ δM v`` to thickness, ε (ambient and substrate still empty), u; and to outer q."""
-        E, H = self.E[:, 1:], self.H[:, 1:]
-        scale = 1.0 / self.size
-        row_E, row_H, bottom = row_E[:, :-1] * scale, row_H[:, :-1] * scale, row_H[:, -1]
-        even, up, down = row_E * E + row_H * H, row_E * H, row_H * E
-        eps, kz, k0, s = self.eps[:, 1:-1], self.kz[:, 1:-1], self.k0, self.swing
-        level = 1.0 - s
-        if self.p:
-            up, down = up * eps, down / eps
-        to_d = -1j * k0 * (kz * s * even + level * (up + kz * kz * down))
-        bend, sharp, flat = slopes
-        to_u = even * bend + up * sharp + down * flat
-        to_eps = np.zeros((E.shape[0], self.kz.shape[1], E.shape[2]), dtype=complex)
-        to_eps[:, 1:-1] = to_u
-        if self.p:
-            to_eps[:, 1:-1] += (up * (s / kz) - down * (s * kz)) / eps
-        outer = np.zeros((E.shape[0], 2, E.shape[2]), dtype=complex)
-        outer[:, 1] = bottom
-        return to_d, to_eps, to_u, outer
+        j: int,
+        kz: ComplexArray,
+        q: ComplexArray,
+        share: ComplexArray,
+        row: Fields,
+        out: Gradient,
+    ) -> None:
+        """``λ δM v`` with ``∂M/∂d = -i k0 kz [[0, 1/q], [q, 0]] M``, by the fields on top."""
+        E, turn = self.E[j], -1j * self.k0 * kz
+        level = self.H[j] * (1.0 / q)
+        both = level - E
+        both *= level + E
+        both *= share
+        both *= turn * q
+        out.dR_dd[:, j] = both.real.mean(axis=0)
+        level *= row[0]
+        np.multiply(row[1], E, out=both)
+        both *= q
+        level += both
+        level *= turn
+        out.dT_dd[:, j] = level.real.mean(axis=0)
 
-    def _slopes(self) -> tuple[ComplexArray, ComplexArray, ComplexArray]:
-        """d/du of cos δ, -i sin δ/kz and -i kz sin δ, each times exp(iδ), shape (b, L, W)."""
-        kz, s, depth = self.kz[:, 1:-1], self.swing, self.depth
-        phase = depth * kz
-        level = 1.0 - s
-        half = 0.5 / kz
-        bend = -1j * half * depth * s
-        flat = half * (s - 1j * phase * level)
-        sharp = -half / (kz * kz) * (1j * phase * level + s)
-        short = np.abs(phase) < _SHORT_PHASE
-        if short.any():
-            depth, phase = np.broadcast_to(depth, short.shape)[short], phase[short]
-            square = phase * phase
-            series = -1.0 / 3.0 + square * (1.0 / 30.0 - square * (1.0 / 840.0 - square / 45360.0))
-            sharp[short] = -0.5j * depth**3 * series * np.exp(1j * phase)
-        return bend, sharp, flat
+    def _to_index(
+        self, j: int, kz: ComplexArray, rows: tuple[Fields, Fields], out: Gradient
+    ) -> None:
+        """``λ δM v`` with the derivative of M to ε at a fixed direction, and to u."""
+        n = self.index[:, j + 1]
+        layer = Layer(n * n, kz, self.k0 * self.d[:, j, None], self.swing[j])
+        share = 1.0 / len(self.wanted)
+        for row, to_n, to_u in zip(
+            rows, (out.dR_dn, out.dT_dn), (out.dR_du, out.dT_du), strict=True
+        ):
+            for i, one in enumerate(self.wanted):
+                below = self.E[j + 1, i], self.H[j + 1, i]
+                to_eps, along_u = layer_slopes(layer, one == "p", (row[0][i], row[1][i]), below)
+                to_n[:, j + 1] += share * 2.0 * n * to_eps
+                np.add(to_u, share * along_u.real, out=to_u)
 
-    def _admittance_slopes(self, which: NDArray[np.intp]) -> tuple[ComplexArray, ComplexArray]:
-        """dq/dε at constant direction, and dq/du, of some media."""
-        kz, eps = self.kz[:, which], self.eps[:, which]
-        if self.p:
-            slope_u = 0.5 / (kz * eps)
-            return slope_u - kz / eps**2, slope_u
-        return 0.5 / kz, 0.5 / kz
-
-
-def _strength(across: ComplexArray) -> FloatArray:
-    """|q|²/Re q of the ambient, and nothing where its wave fades instead of travelling."""
-    travels = across.real > _TINY_KZ * np.abs(across.imag)
-    return np.divide(_squared(across), across.real, out=np.zeros(across.shape), where=travels)
+    def _to_outer(self, outer_R: ComplexArray, outer_T: ComplexArray, out: Gradient) -> None:
+        """Chain derivatives to the outer admittances on to ε and u."""
+        share = 1.0 / len(self.wanted)
+        for at in (0, -1):
+            n = self.index[:, at]
+            kz = self.incidence.normal_component(n)
+            for i, one in enumerate(self.wanted):
+                slope_eps, slope_u = admittance_slopes(n * n, kz, one == "p")
+                for outer, to_n, to_u in (
+                    (outer_R, out.dR_dn, out.dR_du),
+                    (outer_T, out.dT_dn, out.dT_du),
+                ):
+                    to_n[:, at] += share * 2.0 * n * slope_eps * outer[at, i]
+                    np.add(to_u, share * (slope_u * outer[at, i]).real, out=to_u)
 
 
 def _strength_slope(across: ComplexArray) -> ComplexArray:
     """d ln(|q|²/Re q) as a derivative to complex q."""
-    travels = across.real > _TINY_KZ * np.abs(across.imag)
+    travels = across.real > TINY_KZ * np.abs(across.imag)
     one = np.ones_like(across)
     return 2.0 / across - np.divide(one, across.real, out=np.zeros_like(one), where=travels)
-
-
-def _squared(z: ComplexArray) -> FloatArray:
-    squared: FloatArray = z.real**2 + z.imag**2
-    return squared
 
 
 def _flat(array: NDArray[Scalar], lead: tuple[int, ...], tail: int) -> NDArray[Scalar]:
@@ -322,8 +302,3 @@ def _flat(array: NDArray[Scalar], lead: tuple[int, ...], tail: int) -> NDArray[S
     if math.prod(own) == 1:
         return array.reshape((1, *rest))
     return np.broadcast_to(array, lead + rest).reshape((-1, *rest))
-
-
-def _blocks(rows: int, points: int) -> Iterator[slice]:
-    step = max(1, _BLOCK_ELEMENTS // max(points, 1))
-    return (slice(start, min(start + step, rows)) for start in range(0, rows, step))

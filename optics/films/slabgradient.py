@@ -50,6 +50,7 @@ def slab_gradient(
     wavelength_nm: FloatArray,
     incidence: Incidence,
     polarization: Polarization,
+    to_index: bool = True,
 ) -> SlabGradient:
     """R and T of a coated slab with their derivatives; the powers of ``slab_powers``.
 
@@ -60,6 +61,8 @@ def slab_gradient(
     slab_nm : float
     incidence : Incidence
         Direction of the light in the air before the front face, which is held.
+    to_index : bool
+        Without it the derivatives to the films' indices are of no rows, and the slab's are 0.
 
     Returns
     -------
@@ -72,7 +75,7 @@ def slab_gradient(
     clear slab, the derivatives lose their digits before the powers do.
     """
     each = [
-        _one(front, back, slab_nm, wavelength_nm, incidence, one)
+        _one(front, back, slab_nm, wavelength_nm, incidence, one, to_index)
         for one in separate(polarization, incidence)
     ]
     return SlabGradient(*(sum(part) / len(each) for part in zip(*each, strict=True)))
@@ -85,11 +88,12 @@ def _one(
     wavelength_nm: FloatArray,
     incidence: Incidence,
     one: Polarization,
+    to_index: bool,
 ) -> tuple[Any, ...]:
     """The fields of :class:`SlabGradient` in their order, for one polarisation."""
-    outside = coherent_gradient(*front, wavelength_nm, incidence, one)
-    inside = _from_inside(front, wavelength_nm, incidence, one)
-    far = _from_inside(back, wavelength_nm, incidence, one)
+    outside = coherent_gradient(*front, wavelength_nm, incidence, one, to_index)
+    inside = _from_inside(front, wavelength_nm, incidence, one, to_index)
+    far = _from_inside(back, wavelength_nm, incidence, one, to_index)
     crossing, slope = _crossing(front[0][..., -1, :], slab_nm, wavelength_nm, incidence)
     square = crossing * crossing
     around = 1.0 / (1.0 - inside.R * far.R * square)
@@ -109,6 +113,8 @@ def _one(
         starting * far.T * around * (1.0 + inside.R * far.R * square),
     )  # fmt: skip
     thickness, index = (_chained(name, outside, inside, far, to_R, to_T) for name in ("dd", "dn"))
+    if not to_index:
+        return (R, T, *thickness, *index, np.zeros_like(R), np.zeros_like(R))
     slab_R, slab_T = (
         index[i][..., -1, :] + index[i + 2][..., -1, :] + to[5] * slope
         for i, to in enumerate((to_R, to_T))
@@ -137,11 +143,15 @@ def _chained(
 
 
 def _from_inside(
-    face: Face, wavelength_nm: FloatArray, incidence: Incidence, one: Polarization
+    face: Face,
+    wavelength_nm: FloatArray,
+    incidence: Incidence,
+    one: Polarization,
+    to_index: bool,
 ) -> Gradient:
     index, thickness_nm = face
     return coherent_gradient(
-        index[..., ::-1, :], thickness_nm[..., ::-1], wavelength_nm, incidence, one
+        index[..., ::-1, :], thickness_nm[..., ::-1], wavelength_nm, incidence, one, to_index
     )
 
 

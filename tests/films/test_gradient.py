@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from oxhue.optics.errors import InputError
-from oxhue.optics.films.gradient import powers_with_gradient
+from oxhue.optics.films.gradient import coherent_gradient, powers_with_gradient
 from oxhue.optics.films.slab import slab_powers
 from oxhue.optics.films.slabgradient import slab_gradient
 from oxhue.optics.films.transfer import Incidence, respond_arrays
@@ -127,6 +127,28 @@ def test_leading_axes_broadcast_as_in_the_engine():
     single = powers_with_gradient(index, thickness[2, 0], wavelength, 40.0)
     np.testing.assert_allclose(whole.dR_dn[2, 1], single.dR_dn, rtol=1e-12, atol=1e-15)
     np.testing.assert_allclose(whole.dT_dd[2, 1], single.dT_dd, rtol=1e-12, atol=1e-15)
+
+
+def thickness_part(slab):
+    return slab.front_dR_dd, slab.front_dT_dd, slab.back_dR_dd, slab.back_dT_dd
+
+
+@pytest.mark.parametrize("polarization", ["s", "mean"])
+def test_thicknesses_alone_have_the_same_derivatives(polarization):
+    index, thickness = random_stacks(np.random.default_rng(5), (3,), 20, 4)
+    light = np.linspace(400.0, 700.0, 4), Incidence.at(np.ones(4), np.asarray(40.0)), polarization
+    whole = coherent_gradient(index, thickness, *light)
+    alone = coherent_gradient(index, thickness, *light, to_index=False)
+    np.testing.assert_array_equal(alone.dR_dd, whole.dR_dd)
+    np.testing.assert_array_equal(alone.dT_dd, whole.dT_dd)
+    assert alone.dR_dn.shape == (3, 0, 4)
+    front, back = (index[0], thickness[0]), (index[0, [0, 2, -1]], thickness[0, :1])
+    for one, other in zip(
+        thickness_part(slab_gradient(front, back, 1e6, *light)),
+        thickness_part(slab_gradient(front, back, 1e6, *light, to_index=False)),
+        strict=True,
+    ):
+        np.testing.assert_array_equal(one, other)
 
 
 def test_very_thick_absorbers_and_no_layers_stay_finite():

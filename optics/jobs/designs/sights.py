@@ -15,7 +15,7 @@ from ...errors import InputError
 from ...films.gradient import coherent_gradient
 from ...films.medium import Medium
 from ...films.respond import FilmArrays, films_as_arrays
-from ...films.slab import slab_powers
+from ...films.slab import slab_reflected_and_passed
 from ...films.slabgradient import slab_gradient
 from ...films.stack import OPAQUE_K, Layer, Stack
 from ...films.transfer import (
@@ -24,7 +24,7 @@ from ...films.transfer import (
     Incidence,
     Polarization,
     checked_angle,
-    coherent_powers,
+    reflected_and_passed,
 )
 
 Which = NDArray[np.intp]
@@ -85,12 +85,15 @@ class Sight:
         if self.slab_nm is not None:
             front, back = (index, thickness), (self.behind.index, self.behind.thickness_nm)
             faces = (back, front) if self.back else (front, back)
-            R, T, *_ = slab_powers(*faces, self.slab_nm, self.wavelength_nm, lit, self.polarization)
-            return Powers(R, T)
+            return Powers(
+                *slab_reflected_and_passed(
+                    *faces, self.slab_nm, self.wavelength_nm, lit, self.polarization
+                )
+            )
         if self.back:
             index, thickness = index[..., ::-1, :], thickness[..., ::-1]
-        R, T, _ = coherent_powers(index, thickness, self.wavelength_nm, lit, self.polarization)
-        return Powers(R, T)
+        grid = self.wavelength_nm
+        return Powers(*reflected_and_passed(index, thickness, grid, lit, self.polarization))
 
     def gradient(self, films: ComplexArray, thickness_nm: FloatArray) -> Powers:
         """As ``powers``, with the derivatives to the thicknesses."""
@@ -100,7 +103,7 @@ class Sight:
         if self.slab_nm is not None:
             front, back = (index, thickness), (self.behind.index, self.behind.thickness_nm)
             faces = (back, front) if self.back else (front, back)
-            slab = slab_gradient(*faces, self.slab_nm, grid, lit, self.polarization)
+            slab = slab_gradient(*faces, self.slab_nm, grid, lit, self.polarization, to_index=False)
             to_R, to_T = (
                 (slab.back_dR_dd, slab.back_dT_dd)
                 if self.back
@@ -109,7 +112,7 @@ class Sight:
             return Powers(slab.R, slab.T, to_R[..., :count, :], to_T[..., :count, :])
         if self.back:
             index, thickness = index[..., ::-1, :], thickness[..., ::-1]
-        found = coherent_gradient(index, thickness, grid, lit, self.polarization)
+        found = coherent_gradient(index, thickness, grid, lit, self.polarization, to_index=False)
         step = -1 if self.back else 1
         to_R, to_T = (part[..., ::step, :][..., :count, :] for part in (found.dR_dd, found.dT_dd))
         return Powers(found.R, found.T, to_R, to_T)
