@@ -13,6 +13,7 @@ from .options import (
     EXIT_NO_TRUST,
     AsJson,
     Chart,
+    Cluster,
     Light,
     Observer,
     Report,
@@ -125,6 +126,7 @@ def gauge(
         list[str] | None,
         typer.Option("--doubt", metavar="NAME=VALUE", help="Set a doubt, as in glare=0.1."),
     ] = None,
+    cluster: Cluster = None,
     seed: Annotated[int, typer.Option("--seed", help="Seed of the simulations.")] = 1,
     light: Light = "D65",
     observer: Observer = 2,
@@ -153,6 +155,8 @@ def gauge(
     settings = parse_doubts(doubt or [])
     viewing = viewing_of(light, observer)
     looked = seen or through or behind or before or photo
+    if cluster is not None and (readings is None or one_piece):
+        raise InputError("--cluster goes with --readings of many pieces")
     if spectrum is not None:
         if looked or readings or len(films) > 1:
             raise InputError("--spectrum goes with one --film, and without colours or --readings")
@@ -165,7 +169,7 @@ def gauge(
     if readings is not None:
         if looked or chart:
             raise InputError("--readings goes without single looks, photos and charts")
-        asked = ManyQuestion(readings, how, settings, one_piece, rising, as_csv, as_json)
+        asked = ManyQuestion(readings, how, settings, one_piece, rising, as_csv, as_json, cluster)
         gauge_rows(films, on, asked, range_nm, viewing, seed, report)
         return
     if as_csv or one_piece or rising:

@@ -27,6 +27,7 @@ class ManyQuestion:
     rising: bool
     as_csv: bool
     as_json: bool
+    cluster: str | None = None
 
 
 def gauge_rows(
@@ -48,7 +49,7 @@ def gauge_rows(
     if asked.as_csv and report is not None:
         raise InputError("--csv and --report are two answers: ask for one")
     readings = read_readings(asked.path, asked.how, asked.settings)
-    waited = waiting(f"gauging {len(readings)} readings")
+    waited = waiting(f"gauging {len(readings)} readings", asked.cluster)
     if asked.one_piece:
         with waited:
             piece = gauge_one_piece(films, on, readings, range_nm, viewing, asked.rising, seed)
@@ -67,8 +68,8 @@ def gauge_rows(
         return
     if asked.rising:
         raise InputError("--rising goes with --one-piece")
-    with waited:
-        rows = gauge_many(films, on, readings, range_nm, viewing, seed)
+    with waited as tell:
+        rows = gauge_many(films, on, readings, range_nm, viewing, seed, tell)
     if asked.as_csv:
         typer.echo(many_csv(rows), nl=False)
         return

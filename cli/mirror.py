@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import sys
-from collections.abc import Callable
 from typing import Annotated
 
 import typer
@@ -14,11 +12,13 @@ from .options import (
     Angle,
     AsJson,
     Chart,
+    Cluster,
     Light,
     Observer,
     Report,
     answer,
     viewing_of,
+    waiting,
 )
 
 
@@ -76,6 +76,7 @@ def mirror(
     samples: Annotated[
         int, typer.Option("--samples", metavar="N", help="Pieces simulated for each yield.")
     ] = 5000,
+    cluster: Cluster = None,
     seed: Annotated[int, typer.Option("--seed", help="Seed of all random draws.")] = 1,
     angle: Angle = "0",
     light: Light = "D65",
@@ -105,8 +106,7 @@ def mirror(
         check_chart_name(chart)
     if seed < 0:
         raise InputError(f"--seed must be 0 or more, not {seed}")
-    tell, done = _progress()
-    try:
+    with waiting("looking for designs", cluster) as tell:
         found = design_mirror(
             on,
             goal,
@@ -127,8 +127,6 @@ def mirror(
             parse_quantity(angle, "angle_deg", "--angle"),
             tell,
         )
-    finally:
-        done()
     answer(
         lambda: designs_plain(found),
         lambda out: show_designs(found, out),
@@ -142,19 +140,3 @@ def mirror(
         raise typer.Exit(EXIT_INTERRUPTED)
     if not found.met:
         raise typer.Exit(EXIT_NO_TRUST)
-
-
-def _progress() -> tuple[Callable[[str], None], Callable[[], None]]:
-    """Where to tell what is going on, one line written over, and how to clear it."""
-    if not sys.stderr.isatty():
-        return (lambda _: None), (lambda: None)
-
-    def tell(text: str) -> None:
-        sys.stderr.write(f"\r\x1b[K{text[:100]}")
-        sys.stderr.flush()
-
-    def clear() -> None:
-        sys.stderr.write("\r\x1b[K")
-        sys.stderr.flush()
-
-    return tell, clear

@@ -34,6 +34,12 @@ Light = Annotated[
     str, typer.Option("--light", help="Light it is seen under: D65, D50, A, FL2, LED-B3 ...")
 ]
 Observer = Annotated[int, typer.Option("--observer", help="Field of view, 2 or 10 degrees.")]
+Cluster = Annotated[
+    str | None,
+    typer.Option(
+        "--cluster", metavar="ADDRESS", help="Work on a Dask cluster: tcp://host:port of it."
+    ),
+]
 Angle = Annotated[
     str, typer.Option("--angle", metavar="DEG", help="Angle from square on, 0 to 90 degrees.")
 ]
@@ -63,15 +69,37 @@ def writes_utf8(stream: TextIO) -> bool:
 
 
 @contextmanager
-def waiting(what: str) -> Iterator[None]:
-    """Say on stderr what is being worked on, where a person is looking at it."""
-    if not sys.stderr.isatty():
+def waiting(what: str, cluster: str | None = None) -> Iterator[Callable[[str], None]]:
+    """Say on stderr what is being worked on, where a person is looking at it.
+
+    Given is a function to tell how far it is. What is spread meanwhile runs on the cluster whose
+    address is given, if one is.
+    """
+    with _on(cluster):
+        if not sys.stderr.isatty():
+            yield lambda _: None
+            return
+        from rich.console import Console
+
+        with Console(stderr=True).status(what) as status:
+            yield status.update
+
+
+@contextmanager
+def _on(cluster: str | None) -> Iterator[None]:
+    if cluster is None:
         yield
         return
-    from rich.console import Console
+    import logging
 
-    with Console(stderr=True).status(what):
-        yield
+    from ..optics.cluster import on_cluster
+
+    with on_cluster(cluster):
+        logging.disable()  # what becomes of the cluster is said in one sentence, by us
+        try:
+            yield
+        finally:
+            logging.disable(logging.NOTSET)
 
 
 def answer(
