@@ -89,7 +89,7 @@ class _Pages:
             path = None if photo is None else self._shelf.path(photo)
             return await self._desk.ask(name, given, path, request.is_disconnected)
         except InputError as error:
-            return said_no(422, str(error))
+            return said_no(200, str(error))
         except Exception:
             return report_bug()
 

@@ -17,16 +17,19 @@ MOST_ITEMS, MOST_NUMBERS = 24, 200
 class Fields:
     """The fields of one question.
 
-    Every text passes one gate: our notation reads a file where a stack holds a quoted path, and
-    a browser must not choose files of this machine. So no text with a quotation mark gets in.
+    All texts pass one gate before any is read: our notation reads a file where a stack holds a
+    quoted path, and a browser must not choose files of this machine. So no text with a quotation
+    mark gets in, whatever field it is in.
 
     Raises
     ------
     InputError
-        From each reader, if the field is missing where it is needed, or of another kind.
+        At the gate; and from each reader, if the field is missing where it is needed, or of
+        another kind.
     """
 
     def __init__(self, given: Mapping[str, Any]) -> None:
+        _refuse_quotations(list(given.values()))
         self._given = given
 
     def __contains__(self, name: str) -> bool:
@@ -88,6 +91,17 @@ class Fields:
         return Viewing(resolve_light(self.text("light", "D65")), check_observer(observer))
 
 
+def _refuse_quotations(values: list[Any]) -> None:
+    for value in values:
+        if isinstance(value, str) and '"' in value:
+            raise InputError(
+                "a table of your own cannot be named on the page; use 'oxhue' in the terminal for "
+                "that"
+            )
+        if isinstance(value, list):
+            _refuse_quotations(value)
+
+
 def _checked_number(name: str, value: object, low: float, high: float) -> float:
     number = not isinstance(value, bool) and isinstance(value, int | float)
     if not number or not math.isfinite(value):  # type: ignore[arg-type]  # it is a number
@@ -102,10 +116,6 @@ def _checked(name: str, value: object) -> str:
         raise InputError(f"the field {name!r} must be a text")
     if len(value) > LONGEST_TEXT:
         raise InputError(f"the field {name!r} takes at most {LONGEST_TEXT:,} characters")
-    if '"' in value:
-        raise InputError(
-            "a table of your own cannot be named on the page; use 'oxhue' in the terminal for that"
-        )
     text = value.strip()
     if not text.isprintable():
         raise InputError(f"the field {name!r} holds signs that cannot be shown: {shorten(text)!r}")

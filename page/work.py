@@ -68,7 +68,7 @@ WARM_UP: dict[Lane, tuple[tuple[str, dict[str, Any]], ...]] = {
     ),
     "slow": (("gauge", {"film": "TiO2", "on": "Ti", "seen": ["purple"]}),),
 }
-"""What each lane's worker answers first, so that its tables are made before anyone asks."""
+"""What each lane's worker answers while nobody asks yet, so that its tables are made ahead."""
 
 
 def work(pipe: Connection, lane: Lane, warm: bool) -> None:
@@ -76,14 +76,15 @@ def work(pipe: Connection, lane: Lane, warm: bool) -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the server, which ends us
     for name in ("OPENBLAS", "MKL", "OMP"):
         os.environ.setdefault(f"{name}_NUM_THREADS", "1")  # the matrices are thin
-    for name, given in WARM_UP[lane] if warm else ():
-        answer(name, given)
-    while True:
-        try:
-            name, given, photo = pipe.recv()
-            pipe.send(answer(name, given, photo))
-        except (EOFError, OSError):  # the server is gone
-            return
+    ahead = list(WARM_UP[lane]) if warm else []
+    try:
+        while True:
+            if ahead and not pipe.poll():  # nobody asks: make tables for when somebody does
+                answer(*ahead.pop(0))
+            else:
+                pipe.send(answer(*pipe.recv()))
+    except (EOFError, OSError):  # the server is gone
+        return
 
 
 def answer(name: str, given: Mapping[str, Any], photo: Path | None = None) -> tuple[int, bytes]:

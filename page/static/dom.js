@@ -90,3 +90,9 @@ export function sentence(text) {
   const head = whole.charAt(0).toUpperCase() + whole.slice(1);
   return /[.!?]$/.test(head) ? head : `${head}.`;
 }
+
+/** Show what a slider stands at, to the eye and to a screen reader. */
+export function tell(slider, reading, words) {
+  reading.textContent = words;
+  slider.setAttribute("aria-valuetext", words);
+}

@@ -3,7 +3,7 @@
 import { ask, newest, teller } from "./ask.js";
 import { channels, colourField, named, noSwatch, paintTrack, showInWell, swatch } from "./colour.js";
 import { bars } from "./chart.js";
-import { byId, el, fill, minutes, ordinal, percent, sentence, span } from "./dom.js";
+import { byId, el, fill, minutes, ordinal, percent, sentence, span, tell } from "./dom.js";
 
 const [SHORTEST_MIN, LONGEST_MIN] = [1, 480];
 const [COLUMNS, ROWS] = [80, 44];
@@ -113,8 +113,8 @@ function pickHeat(event) {
 
 function moved() {
   const [x, y] = places();
-  byId("heat-at-out").textContent = `${byId("heat-at").value} °C`;
-  byId("heat-for-out").textContent = minutes(timeMin());
+  tell(byId("heat-at"), byId("heat-at-out"), `${byId("heat-at").value} °C`);
+  tell(byId("heat-for"), byId("heat-for-out"), minutes(timeMin()));
   const cross = byId("heat-cross");
   cross.style.left = `${100 * x}%`;
   cross.style.top = `${100 * y}%`;

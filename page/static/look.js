@@ -3,7 +3,7 @@
 import { ask, newest, teller } from "./ask.js";
 import { noSwatch, swatch } from "./colour.js";
 import { spectrumChart } from "./chart.js";
-import { byId, el, figure, fill, svg } from "./dom.js";
+import { byId, el, figure, fill, svg, tell } from "./dom.js";
 import { DrawnStack, readStack, sliderEnd, writeStack } from "./stack.js";
 
 const STARTS = [
@@ -45,7 +45,7 @@ export function openLook(choices) {
   byId("look-light").addEventListener("change", () => refresh());
   byId("look-angle").addEventListener("input", () => {
     const angle = Number(byId("look-angle").value);
-    byId("look-angle-out").textContent = angle ? `${angle}° from square on` : "0°, square on";
+    tell(byId("look-angle"), byId("look-angle-out"), angle ? `${angle}° from square on` : "0°, square on");
     drawRay(angle);
     refresh();
   });

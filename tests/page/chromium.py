@@ -1,0 +1,75 @@
+"""The system's own Chromium, driven by Playwright, before a page served as people start it."""
+
+import os
+import shutil
+import signal
+import subprocess
+import sys
+from contextlib import contextmanager
+
+import pytest
+
+NAMES = ("chromium", "chromium-browser")
+FLAGS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--no-first-run",
+]
+DESK, PHONE = {"width": 1280, "height": 900}, {"width": 390, "height": 844}
+
+
+def chromium_path():
+    """Where Chromium is, or a skip that says what is missing."""
+    if os.name == "nt":
+        pytest.skip("browser tests need a process that can be sent SIGINT")
+    found = next(filter(None, map(shutil.which, NAMES)), None)
+    if found is None:
+        pytest.skip("no Chromium on this machine; on Debian: apt-get install chromium")
+    return found
+
+
+@contextmanager
+def served():
+    """The address of a page in a process of its own, with the key at its end."""
+    program = (
+        "import signal, sys; signal.signal(signal.SIGINT, signal.default_int_handler);"
+        "from oxhue.cli.main import run; run(sys.argv[1:])"
+    )
+    command = [sys.executable, "-c", program, "page", "--no-open"]
+    with subprocess.Popen(
+        command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+    ) as process:
+        try:
+            yield process.stdout.readline().strip()
+        finally:
+            process.send_signal(signal.SIGINT)
+            _, said = process.communicate(timeout=30)
+    assert "Traceback" not in said, said
+
+
+@contextmanager
+def chromium(folder):
+    """A browser with an empty profile; whatever its console reports is kept in ``troubles``."""
+    playwright = pytest.importorskip("playwright.sync_api", reason="Playwright is not installed")
+    path = chromium_path()
+    with playwright.sync_playwright() as driver:
+        browser = driver.chromium.launch_persistent_context(
+            folder, executable_path=path, headless=True, args=FLAGS, viewport=DESK
+        )
+        browser.set_default_timeout(15_000)
+        try:
+            yield browser
+        finally:
+            browser.close()
+
+
+def watched(browser, troubles):
+    """A new tab whose errors are collected."""
+    tab = browser.new_page()
+    tab.on("console", lambda said: troubles.append(said.text) if said.type != "log" else None)
+    tab.on("pageerror", lambda error: troubles.append(str(error)))
+    tab.on("requestfailed", lambda request: troubles.append(f"failed: {request.url}"))
+    return tab

@@ -1,0 +1,105 @@
+"""Requests that are no questions, and the desk of worker processes."""
+
+import asyncio
+import json
+
+import pytest
+
+from oxhue.page import desk as desks
+from oxhue.page.app import MAX_QUESTION_BYTES
+from oxhue.page.desk import Desk
+from oxhue.page.work import QUESTIONS, Question
+
+LONG = {"goals": ["R<0.01% 380..780nm"], "with": ["SiO2", "TiO2", "MgF2"], "max_layers": 16,
+        "effort": 1000}  # fmt: skip
+SHORT = {"stack": "TiO2 45nm / Ti"}
+
+
+async def here():
+    return False
+
+
+async def away():
+    return True
+
+
+def leaves_after_a_look():
+    """Here when the question is begun, gone when next looked up."""
+    looks = iter([False])
+
+    async def gone():
+        return next(looks, True)
+
+    return gone
+
+
+@pytest.mark.parametrize("name", ["nothing", "__init__", "work"])
+def test_what_is_no_question_is_not_found(browser, name):
+    response = browser.post(f"/api/{name}", json={})
+    assert response.status_code == 404
+    assert "no such question" in response.json()["refused"]
+
+
+def test_a_question_is_one_json_object_and_not_too_long(browser):
+    def status(body, kind="application/json"):
+        headers = {"Content-Type": kind}
+        return browser.post("/api/look", content=body, headers=headers).status_code
+
+    assert status(b"[]") == 400
+    assert status(b"{nonsense") == 400
+    assert status(b"[" * 50_000) == 400
+    assert status(b"{}", "text/plain") == 415
+    assert status(b" " * (MAX_QUESTION_BYTES + 1)) == 413
+
+
+def test_a_question_is_posted(browser):
+    assert browser.get("/api/look").status_code == 405
+
+
+def asked(desk, name, fields, gone=here):
+    return desk.ask(name, fields, None, gone)
+
+
+def test_workers_answer_are_ended_when_they_take_too_long_and_start_anew(monkeypatch):
+    """One desk for all of it, since its processes take a while to start."""
+
+    async def whole():
+        desk = Desk(slow=1, warm=False)
+        try:
+            status, body = await asked(desk, "look", SHORT)
+            assert (status, "answer" in json.loads(body)) == (200, True)
+
+            usual = QUESTIONS["mirror"]
+            short = Question(usual.module, usual.function, "slow", 0.3, True)
+            monkeypatch.setitem(QUESTIONS, "mirror", short)
+            status, body = await asked(desk, "mirror", LONG)
+            assert status == 503
+            assert "longer than 0.3 s" in json.loads(body)["refused"]
+
+            monkeypatch.setitem(QUESTIONS, "mirror", usual)
+            status, body = await asked(desk, "mirror", LONG, leaves_after_a_look())
+            assert (status, "broken off" in json.loads(body)["refused"]) == (503, True)
+
+            status, body = await asked(desk, "expect", {"film": "Ti 80nm on glass"})
+            assert status == 200
+        finally:
+            desk.close()
+        status, body = await asked(desk, "look", SHORT)
+        assert (status, "being closed" in json.loads(body)["refused"]) == (503, True)
+
+    asyncio.run(whole())
+
+
+def test_a_question_nobody_waits_for_is_not_begun():
+    async def whole():
+        desk = Desk(warm=False)
+        return await asked(desk, "look", SHORT, away)
+
+    status, body = asyncio.run(whole())
+    assert (status, "nobody waits" in json.loads(body)["refused"]) == (503, True)
+
+
+def test_no_more_questions_wait_than_the_desk_takes(monkeypatch):
+    monkeypatch.setattr(desks, "MOST_WAITING", 0)
+    status, body = asyncio.run(asked(Desk(), "look", SHORT))
+    assert (status, "too many" in json.loads(body)["refused"]) == (503, True)

@@ -1,0 +1,139 @@
+"""Photos: taken in, read, mapped, and refused; made by the forward model."""
+
+import io
+import struct
+import zlib
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from oxhue.optics.jobs.look import look
+from oxhue.page import shelf
+from oxhue.page.questions import photo as photo_question
+
+FILM, ON = "TiO2(siefke2016)", "Ti(johnson1974)"
+
+
+def rendered(thin_nm=40.0, thick_nm=60.0):
+    """A photo of a plate whose oxide thickens from left to right, with a white card above it."""
+    seen = look(f"{FILM} {thin_nm}..{thick_nm}nm step {(thick_nm - thin_nm) / 239}nm / {ON}")
+    picture = np.full((160, 300, 3), 0.5)
+    picture[60:140, 30:270] = seen.reflected.srgb[None]
+    picture[10:50, 200:280] = 0.93  # 0.85 in linear light
+    return np.rint(255.0 * np.clip(picture, 0.0, 1.0)).astype(np.uint8)
+
+
+def as_file(pixels, kind="PNG", **options):
+    stream = io.BytesIO()
+    Image.fromarray(pixels).save(stream, kind, **options)
+    return stream.getvalue()
+
+
+@pytest.fixture(scope="module")
+def plate():
+    return as_file(rendered(), "JPEG", quality=95)
+
+
+def sent(browser, body):
+    return browser.post("/api/photo", content=body)
+
+
+def test_a_spot_on_a_photo_gives_its_thickness(browser, ask, plate):
+    response = sent(browser, plate)
+    assert response.json()["answer"] == {"width": 300, "height": 160, "notes": []}
+    found = ask("gauge", photo=response.headers["x-photo"], film=FILM, on=ON,
+                patch="141,90,18,18", white="220,20,30,20")  # fmt: skip
+    low, high = found["answer"]["candidates"][0]["interval90_nm"]
+    assert low < 50.0 < high
+    assert found["answer"]["seen"][0]["text"] == "photo at 141,90,18,18"
+    assert len(found["drawing"]["density"]) == len(found["drawing"]["srgb_hex"]) == 251
+
+
+def test_a_photo_becomes_a_map_whose_files_can_be_fetched(browser, ask, plate):
+    name = sent(browser, plate).headers["x-photo"]
+    assert browser.get(f"/api/photo/{name}/map/map.png").status_code == 404
+    found = ask("map", photo=name, film=FILM, on=ON, white="220,20,30,20")["answer"]
+    assert 40.0 < found["median_nm"] < 60.0
+    for file, kind in shelf.MAP_FILES.items():
+        response = browser.get(f"/api/photo/{name}/map/{file}")
+        assert (response.status_code, response.headers["content-type"]) == (200, kind)
+
+
+def test_the_preview_is_upright_and_small(browser):
+    wide = np.zeros((40, 3200, 3), np.uint8)
+    wide[:, :1600] = (200, 30, 30)
+    exif = Image.Exif()
+    exif[0x0112] = 6  # to be turned a quarter clockwise
+    name = sent(browser, as_file(wide, "JPEG", exif=exif)).headers["x-photo"]
+    response = browser.get(f"/api/photo/{name}/preview")
+    with Image.open(io.BytesIO(response.content)) as preview:
+        assert preview.size == (20, 1600)
+        assert preview.getpixel((10, 100))[0] > 150
+        assert preview.getpixel((10, 1500))[0] < 50
+
+
+@pytest.mark.parametrize(
+    "body", [b"", b"no picture at all", b"\x89PNG\r\n\x1a\nbroken", b"\xff\xd8\xff\xe0" + bytes(99)]
+)
+def test_a_bad_file_is_refused_without_saying_where_it_was_kept(browser, body):
+    response = sent(browser, body)
+    said = response.json()["refused"]
+    assert said.startswith("the picture ")
+    assert "oxhue-page" not in said
+    assert "/" not in said
+    name = response.headers.get("x-photo", "none")
+    assert browser.get(f"/api/photo/{name}/preview").status_code == 404
+
+
+def test_a_grey_picture_is_refused(browser):
+    grey = as_file(np.zeros((20, 20), np.uint8))
+    assert "grey" in sent(browser, grey).json()["refused"]
+
+
+def test_a_file_that_is_too_large_is_refused_while_it_comes_in(browser, plate, monkeypatch):
+    monkeypatch.setattr(shelf, "MAX_BYTES", 1000)
+    response = sent(browser, plate)
+    assert response.status_code == 413
+    assert "save it smaller" in response.json()["refused"]
+
+
+def test_a_picture_with_too_many_pixels_is_refused_by_its_head(browser, monkeypatch):
+    monkeypatch.setattr(
+        photo_question, "load_codes", lambda _: pytest.fail("it must not be decoded")
+    )
+    head = struct.pack(">IIBBBBB", 9000, 9000, 8, 2, 0, 0, 0)
+    chunk = b"IHDR" + head
+    bomb = (
+        b"\x89PNG\r\n\x1a\n"
+        + struct.pack(">I", 13)
+        + chunk
+        + struct.pack(">I", zlib.crc32(chunk))
+        + struct.pack(">I", 0) + b"IDAT" + struct.pack(">I", zlib.crc32(b"IDAT"))
+    )  # fmt: skip
+    assert "50 megapixels" in sent(browser, bomb).json()["refused"]
+
+
+@pytest.mark.parametrize("name", ["0" * 24, "../../etc/passwd", 7, ["x"], {"a": 1}])
+def test_a_photo_that_is_not_here_is_refused(ask, name):
+    said = ask("gauge", photo=name, film="TiO2", on="Ti", patch="1,1,9,9")["refused"]
+    assert "drop it on the page again" in said
+
+
+def test_a_patch_off_the_photo_is_refused(browser, ask, plate):
+    name = sent(browser, plate).headers["x-photo"]
+    said = ask("gauge", photo=name, film=FILM, on=ON, patch="290,150,40,40")["refused"]
+    assert "leaves the picture" in said
+
+
+def test_files_other_than_those_of_a_map_are_out_of_reach(browser, plate):
+    name = sent(browser, plate).headers["x-photo"]
+    for file in ("photo", "..%2fphoto", "../photo", "summary.json%00"):
+        assert browser.get(f"/api/photo/{name}/map/{file}").status_code == 404
+
+
+def test_only_the_newest_photos_are_kept(browser, plate):
+    first = sent(browser, plate).headers["x-photo"]
+    for _ in range(shelf.MOST_PHOTOS):
+        sent(browser, plate)
+    assert browser.get(f"/api/photo/{first}/preview").status_code == 404

@@ -1,0 +1,182 @@
+"""What the page may ask: the JSON of the verbs, and one sentence for what is refused."""
+
+import json
+
+import pytest
+
+from oxhue.cli.main import exit_code
+from oxhue.page.fields import Fields, for_the_page
+from oxhue.page.work import QUESTIONS, answer
+
+FILM, ON = "TiO2(siefke2016)", "Ti(johnson1974)"  # one pair of data sets: quick
+SAME = {
+    "look": (
+        {"stack": "TiO2 45nm / Ti", "angle_deg": 30},
+        ["look", "TiO2 45nm / Ti", "--angle", "30", "--spectrum"],
+    ),
+    "tint": (
+        {"metal": "Ti", "at": "450C", "for": "20min"},
+        ["tint", "Ti", "--at", "450C", "--for", "20min"],
+    ),
+    "recipes": (
+        {"metal": "Ti", "want": "purple", "for": ["20min"]},
+        ["tint", "Ti", "--want", "purple", "--for", "20min"],
+    ),
+    "gauge": (
+        {"film": FILM, "on": ON, "seen": ["#3c4fa1"], "how": "card"},
+        ["gauge", "--film", FILM, "--on", ON, "--seen", "#3c4fa1", "--how", "card"],
+    ),
+    "expect": ({"film": "Ti 80nm on glass"}, ["assay", "--expect", "Ti 80nm on glass"]),
+    "sheet": (
+        {"stack": "Al 90nm / glass 4mm", "distance": "30cm", "rate": ["2nm/s"]},
+        ["sheet", "Al 90nm / glass 4mm", "--source", "boat", "--distance", "30cm", "--rate",
+         "2nm/s"],
+    ),
+    "mirror": (
+        {"on": "glass", "goals": ["R>90% 500..600nm"], "with": ["Al"], "max_layers": 1,
+         "designs": 1, "effort": 20},
+        ["mirror", "--on", "glass", "--goal", "R>90% 500..600nm", "--with", "Al", "--max-layers",
+         "1", "--designs", "1", "--effort", "20"],
+    ),
+}  # fmt: skip
+TEXTS = {
+    "look": ["stack", "ramp", "light"],
+    "tint": ["metal", "at", "for"],
+    "strip": ["metal"],
+    "recipes": ["metal", "want", "for", "at"],
+    "gauge": ["film", "on", "seen", "through", "behind", "how", "between", "light"],
+    "assay": ["metal", "on", "seen", "behind", "through", "finish", "ohms", "strip", "guess"],
+    "expect": ["film"],
+    "mirror": ["on", "goals", "with", "total", "tolerance", "thinnest"],
+    "sheet": ["stack", "source", "distance", "size", "rate", "witness", "wire", "tooling", "gas"],
+}
+LISTS = {"seen", "through", "behind", "finish", "goals", "with", "rate"}
+LISTED = {("recipes", "for"), ("recipes", "at")}
+
+
+@pytest.mark.parametrize("question", SAME)
+def test_the_answer_is_what_the_verb_prints(question, ask, capsys):
+    fields, verb = SAME[question]
+    found = ask(question, **fields)
+    code = exit_code([*verb, "--json"])
+    assert found["answer"] == json.loads(capsys.readouterr().out)
+    assert found["trusted"] == (code == 0)
+
+
+def test_an_assay_is_what_the_verb_prints(ask, capsys):
+    found = ask("assay", metal="Ti", on="glass", seen=["gold"], ohms="open", wipe="stays")
+    exit_code(["assay", "--metal", "Ti", "--on", "glass", "--seen", "gold", "--ohms", "open",
+               "--wipe", "stays", "--json"])  # fmt: skip
+    assert found["answer"] == json.loads(capsys.readouterr().out)
+
+
+@pytest.mark.parametrize(
+    ("question", "name"), [(q, n) for q, names in TEXTS.items() for n in names]
+)
+def test_no_field_names_a_file_of_this_machine(question, name, tmp_path):
+    table = tmp_path / "table.csv"
+    table.write_text("wavelength_nm,n,k\n300,2,0\n900,2,0\n")
+    text = f'"{table}" 45nm / Ti'
+    listed = name in LISTS or (question, name) in LISTED
+    usual = {**SAME.get(question, ({"metal": "Ti", "seen": ["gold"]},))[0]}
+    status, body = answer(question, usual | {name: [text] if listed else text})
+    said = json.loads(body)
+    assert status == 200
+    assert "terminal" in said["refused"]
+    assert "table.csv" not in said["refused"]
+
+
+def test_every_question_with_texts_is_in_that_list():
+    assert set(TEXTS) == set(QUESTIONS) - {"choices", "photo", "map"}
+
+
+@pytest.mark.parametrize(
+    ("question", "fields", "said"),
+    [
+        ("look", {}, "'stack' is empty"),
+        ("look", {"stack": 7}, "must be a text"),
+        ("look", {"stack": "Xx 5nm / Ti"}, "unknown material 'Xx'"),
+        ("look", {"stack": "TiO2 45nm / Ti", "angle_deg": 91}, "must be 0 to 90"),
+        ("look", {"stack": "TiO2 45nm / Ti", "angle_deg": float("nan")}, "must be a number"),
+        ("look", {"stack": "TiO2 45nm / Ti", "angle_deg": True}, "must be a number"),
+        ("look", {"stack": "TiO2 0..200nm / Ti"}, "too long for the page"),
+        ("look", {"stack": "80 x (TiO2 1nm) / Ti"}, "at most 60 layers"),
+        ("look", {"stack": "TiO2 1nm / " * 300 + "Ti"}, "at most 2,000 characters"),
+        ("look", {"stack": "TiO2 45nm / Ti", "light": "moon"}, "light 'moon'"),
+        ("strip", {"metal": "Ti", "temperatures": 200, "times_min": [1] * 30}, "4,000 places"),
+        ("strip", {"metal": "Ti", "temperatures": 3.5}, "whole number"),
+        ("tint", {"metal": "Ti", "at": "450", "for": "20min"}, "has no unit"),
+        ("gauge", {"film": "TiO2", "on": "Ti", "seen": "purple"}, "must be a list"),
+        ("gauge", {"film": "TiO2", "on": "Ti"}, "give at least one colour seen"),
+        (
+            "gauge",
+            {"film": "TiO2", "on": "Ti", "seen": ["tan"], "between": "0..9um"},
+            "up to 1000 nm",
+        ),
+        ("gauge", {"film": "TiO2,", "on": "Ti", "seen": ["gold"]}, "single commas"),
+        ("gauge", {"film": "TiO2", "on": "Ti", "seen": ["gold"] * 25}, "at most 24"),
+        ("map", {"film": "TiO2", "on": "Ti"}, "needs a photo"),
+        ("assay", {"metal": "Ti", "ohms": "12"}, "is not understood"),
+        ("mirror", {"goals": ["R>95%"], "with": ["Al"], "max_layers": 99}, "1 to 16"),
+        ("sheet", {"stack": "Al 90nm / glass 4mm", "size": "huge"}, "the size 'huge'"),
+    ],
+)
+def test_what_is_refused_is_told_in_one_sentence(question, fields, said):
+    status, body = answer(question, fields)
+    refused = json.loads(body)["refused"]
+    assert status == 200
+    assert said in refused
+    assert "--" not in refused
+    assert "\n" not in refused
+
+
+def test_options_of_the_command_line_become_fields_of_the_page():
+    assert for_the_page("--pressure and --rate go together") == (
+        "the pressure and the rate go together"
+    )
+
+
+def test_an_error_of_ours_tells_nothing_of_the_inside(monkeypatch, capsys):
+    def broken(*_):
+        raise KeyError("/home/somebody/secret")
+
+    monkeypatch.setattr("oxhue.page.questions.look.look_question", broken)
+    status, body = answer("look", {"stack": "TiO2 45nm / Ti"})
+    assert status == 500
+    assert b"secret" not in body
+    assert b"Error" not in body
+    assert "secret" in capsys.readouterr().err
+
+
+def test_the_ramp_has_the_colours_of_the_stack_it_runs_through(ask):
+    found = ask("look", stack="TiO2 45nm / Ti", ramp="TiO2 0..90nm step 45nm / Ti")
+    ramp = found["drawing"]["ramp"]
+    assert ramp["thickness_nm"] == [0.0, 45.0, 90.0]
+    assert ramp["srgb_hex"][1] == found["answer"]["reflected"]["srgb_hex"]
+    assert found["drawing"]["back"] is None
+
+
+def test_a_plate_is_seen_from_behind_too(ask):
+    drawing = ask("look", stack="Al 12nm / glass 1mm")["drawing"]
+    assert drawing["back"]["from"] == "back"
+    assert [(one["face"], one["kind"]) for one in drawing["layers"]] == [
+        ("front", "metal"),
+        ("substrate", "glass"),
+    ]
+
+
+def test_choices_name_what_the_questions_take(ask):
+    choices = ask("choices")["answer"]
+    assert {"TiO2", "Ti", "glass"} <= {one["name"] for one in choices["materials"]}
+    titanium = next(one for one in choices["metals"] if one["key"] == "Ti")
+    assert titanium["range_C"] == [100.0, 650.0]
+    assert "D65" in choices["lights"]
+    assert "purple" in choices["words"]
+
+
+def test_fields_that_are_left_empty_are_not_given():
+    fields = Fields({"a": "  ", "b": None, "c": ["x", " "]})
+    assert fields.text_if("a") is None
+    assert "b" not in fields
+    assert fields.texts("c") == ["x"]
+    assert fields.number("b", 3.0, 0.0, 5.0) == 3.0
