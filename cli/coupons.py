@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from .options import EXIT_NO_TRUST, AsJson, Chart, Light, Observer, Report, answer, viewing_of
+from .streams import say
 
 
 def coupons(
@@ -48,7 +49,7 @@ def coupons(
     if save is not None:
         text = kiln_text(learned.kiln)
         write_whole(save, lambda stream: stream.write(text.encode("utf-8")))
-        typer.echo(f"kiln written: {save}", err=True)
+        say(f"kiln written: {save}")
     answer(
         lambda: learned_plain(learned),
         lambda out: show_learned(learned, out),

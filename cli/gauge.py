@@ -14,8 +14,11 @@ from .options import (
     AsJson,
     Chart,
     Cluster,
+    Film,
+    How,
     Light,
     Observer,
+    On,
     Report,
     answer,
     films_in,
@@ -38,10 +41,8 @@ Looks = Annotated[
 
 
 def gauge(
-    film: Annotated[
-        str, typer.Option("--film", help="What the film may be; several parted by commas.")
-    ],
-    on: Annotated[str, typer.Option("--on", help="What it lies on.")],
+    film: Film,
+    on: On,
     seen: Looks = None,
     through: Annotated[
         list[str] | None,
@@ -106,10 +107,7 @@ def gauge(
     as_csv: Annotated[
         bool, typer.Option("--csv", help="With --readings: print CSV, one estimate a row.")
     ] = False,
-    how: Annotated[
-        str | None,
-        typer.Option("--how", help="Kind of reading: word, photo, card or instrument."),
-    ] = None,
+    how: How = None,
     between: Annotated[
         str | None,
         typer.Option(

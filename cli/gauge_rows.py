@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -54,7 +55,7 @@ def gauge_rows(
         with waited:
             piece = gauge_one_piece(films, on, readings, range_nm, viewing, asked.rising, seed)
         if asked.as_csv:
-            typer.echo(many_csv(piece.rows), nl=False)
+            sys.stdout.write(many_csv(piece.rows))
         else:
             answer(
                 lambda: piece_plain(piece),
@@ -71,7 +72,7 @@ def gauge_rows(
     with waited as tell:
         rows = gauge_many(films, on, readings, range_nm, viewing, seed, tell)
     if asked.as_csv:
-        typer.echo(many_csv(rows), nl=False)
+        sys.stdout.write(many_csv(rows))
         return
     answer(
         lambda: many_plain(rows),

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import io
 import logging
 import os
 import sys
@@ -21,15 +20,15 @@ from .look import look
 from .map import map_
 from .materials import materials
 from .mirror import mirror
-from .options import EXIT_BAD_INPUT, EXIT_INTERRUPTED, writes_utf8
+from .options import EXIT_BAD_INPUT, EXIT_INTERRUPTED
 from .page import page
 from .sheet import sheet
+from .streams import fit_streams, say
 from .tint import tint
 
 app = typer.Typer(
     name="oxhue",
     help="Colour, thickness and identity of thin metal and oxide films.",
-    add_completion=False,
     pretty_exceptions_enable=False,
 )
 for verb in (look, gauge, assay, tint, coupons, map_, materials, mirror, sheet, demo, page):
@@ -83,16 +82,13 @@ def exit_code(arguments: list[str] | None = None) -> int:
         _silence()
         return _refuse(f"cannot write the answer: {(error.strerror or str(error)).lower()}")
     if result == EXIT_INTERRUPTED:  # some versions of the parser turn Ctrl-C into this themselves
-        typer.echo("oxhue: interrupted", err=True)
+        say("oxhue: interrupted")
     return result if isinstance(result, int) else 0
 
 
 def _prepare() -> None:
     """Let no character, and no library, get between an answer and its reader."""
-    # Where the stream is not UTF-8 a degree sign becomes a question mark, and not a traceback;
-    # where it is, only the bytes of a name that is not UTF-8 are left to write in another way.
-    if isinstance(sys.stdout, io.TextIOWrapper):
-        sys.stdout.reconfigure(errors="backslashreplace" if writes_utf8(sys.stdout) else "replace")
+    fit_streams()
     # It tells of folders and fonts; what it cannot do comes as an exception.
     logging.getLogger("matplotlib").setLevel(logging.ERROR)
 
@@ -109,7 +105,7 @@ def _silence() -> None:
 
 
 def _refuse(sentence: str) -> int:
-    typer.echo(f"oxhue: {' '.join(sentence.split())}", err=True)
+    say(f"oxhue: {' '.join(sentence.split())}")
     return EXIT_BAD_INPUT
 
 

@@ -10,8 +10,11 @@ import typer
 from .options import (
     EXIT_NO_TRUST,
     AsJson,
+    Film,
+    How,
     Light,
     Observer,
+    On,
     Report,
     answer,
     films_in,
@@ -22,10 +25,8 @@ from .options import (
 
 def map_(
     photo: Annotated[Path, typer.Argument(metavar="PHOTO", help="A photo of the piece.")],
-    film: Annotated[
-        str, typer.Option("--film", help="What the film may be; several parted by commas.")
-    ],
-    on: Annotated[str, typer.Option("--on", help="What it lies on.")],
+    film: Film,
+    on: On,
     out: Annotated[
         Path, typer.Option("--out", metavar="DIR", help="Folder the files go to.")
     ] = Path("oxhue-map"),
@@ -46,9 +47,7 @@ def map_(
     numbers: Annotated[
         str, typer.Option("--numbers", help="Kind of the file of numbers: tiff or npz.")
     ] = "tiff",
-    how: Annotated[
-        str | None, typer.Option("--how", help="Kind of reading: photo, card or instrument.")
-    ] = None,
+    how: How = None,
     doubt: Annotated[
         list[str] | None,
         typer.Option("--doubt", metavar="NAME=VALUE", help="Set a doubt, as in glare=0.1."),

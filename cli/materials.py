@@ -6,12 +6,16 @@ from typing import Annotated
 
 import typer
 
+from . import completing
 from .options import AsJson, Chart, Report, answer
 
 
 def materials(
     name: Annotated[
-        str | None, typer.Argument(metavar="NAME", help="A material such as TiO2.")
+        str | None,
+        typer.Argument(
+            metavar="NAME", help="A material such as TiO2.", autocompletion=completing.materials
+        ),
     ] = None,
     chart: Chart = None,
     report: Report = None,

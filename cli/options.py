@@ -7,12 +7,14 @@ import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, TextIO
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from . import completing
 from .reporting import Report as Report
 from .reporting import ReportTo, write_report
+from .streams import say, writes_utf8
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -31,7 +33,32 @@ Chart = Annotated[
     typer.Option("--chart", metavar="FILE", help="Write a chart, .png, .svg or .pdf."),
 ]
 Light = Annotated[
-    str, typer.Option("--light", help="Light it is seen under: D65, D50, A, FL2, LED-B3 ...")
+    str,
+    typer.Option(
+        "--light",
+        help="Light it is seen under: D65, D50, A, FL2, LED-B3 ...",
+        autocompletion=completing.lights,
+    ),
+]
+Film = Annotated[
+    str,
+    typer.Option(
+        "--film",
+        help="What the film may be; several parted by commas.",
+        autocompletion=completing.materials,
+    ),
+]
+On = Annotated[
+    str,
+    typer.Option("--on", help="What it lies on.", autocompletion=completing.materials),
+]
+How = Annotated[
+    str | None,
+    typer.Option(
+        "--how",
+        help="Kind of reading: word, photo, card or instrument.",
+        autocompletion=completing.ways,
+    ),
 ]
 Observer = Annotated[int, typer.Option("--observer", help="Field of view, 2 or 10 degrees.")]
 Cluster = Annotated[
@@ -63,11 +90,6 @@ def films_in(text: str) -> list[str]:
     return films
 
 
-def writes_utf8(stream: TextIO) -> bool:
-    """Whether a stream takes every character there is."""
-    return (getattr(stream, "encoding", None) or "utf-8").lower().startswith("utf")
-
-
 @contextmanager
 def waiting(what: str, cluster: str | None = None) -> Iterator[Callable[[str], None]]:
     """Say on stderr what is being worked on, where a person is looking at it.
@@ -76,13 +98,14 @@ def waiting(what: str, cluster: str | None = None) -> Iterator[Callable[[str], N
     address is given, if one is.
     """
     with _on(cluster):
-        if not sys.stderr.isatty():
+        if sys.stderr is None or not sys.stderr.isatty():
             yield lambda _: None
             return
         from rich.console import Console
+        from rich.markup import escape
 
         with Console(stderr=True).status(what) as status:
-            yield status.update
+            yield lambda text: status.update(escape(text))
 
 
 @contextmanager
@@ -131,6 +154,6 @@ def answer(
         return
     text(console())
     if chart is not None:
-        typer.echo(f"chart written: {chart}", err=True)
+        say(f"chart written: {chart}")
     if report is not None:
-        typer.echo(f"report written: {report.path}", err=True)
+        say(f"report written: {report.path}")

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from . import completing
 from .options import (
     EXIT_NO_TRUST,
     Angle,
@@ -45,7 +46,14 @@ class _Asked:
 
 
 def tint(
-    metal: Annotated[str, typer.Argument(metavar="METAL", help="Ti, steel, stainless, Cu, Si ...")],
+    metal: Annotated[
+        str,
+        typer.Argument(
+            metavar="METAL",
+            help="Ti, steel, stainless, Cu, Si ...",
+            autocompletion=completing.metals,
+        ),
+    ],
     at: Annotated[
         str | None,
         typer.Option("--at", metavar="TEMPERATURE", help="450C; 250..450C for a gradient."),

@@ -228,11 +228,12 @@ def _extension(entry: MaterialEntry) -> str:
 
 
 def plain_table(*columns: str) -> Table:
-    """An empty table with a rule under its heads."""
+    """An empty table with a rule under its heads; on a narrow terminal, one line for each cell."""
     from rich.box import SIMPLE_HEAD
-    from rich.table import Table
 
-    table = Table(box=SIMPLE_HEAD, pad_edge=False)
+    from .narrow import FittingTable
+
+    table = FittingTable(box=SIMPLE_HEAD, pad_edge=False)
     for column in columns:
         table.add_column(column, overflow="fold")
     return table
