@@ -1,0 +1,91 @@
+"""What goes out: every file the program reads is packed, licences and citations are in place."""
+
+import fnmatch
+import tomllib
+from pathlib import Path
+
+import pytest
+import yaml
+
+from tools.write_citation import OUT, citation, split_source
+
+ROOT = Path(__file__).parents[1]
+PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
+SETUP = PROJECT["tool"]["setuptools"]
+ROOMS = {name: ROOT / folder for name, folder in SETUP["package-dir"].items()}
+
+
+@pytest.mark.parametrize("name", ROOMS)
+def test_every_package_is_listed(name):
+    """A folder of modules that is not listed is missing from the wheel, though not here."""
+    found = {
+        ".".join([name, *folder.parent.relative_to(ROOMS[name]).parts])
+        for folder in ROOMS[name].rglob("__init__.py")
+    }
+    listed = {one for one in SETUP["packages"] if one == name or one.startswith(f"{name}.")}
+    assert found == listed
+
+
+@pytest.mark.parametrize("name", ROOMS)
+def test_every_file_the_program_reads_is_packed(name):
+    patterns = SETUP["package-data"][name]
+    others = [
+        path.relative_to(ROOMS[name]).as_posix()
+        for path in ROOMS[name].rglob("*")
+        if path.is_file() and path.suffix not in (".py", ".pyc")
+    ]
+    assert "py.typed" in others
+    left = [one for one in others if not any(_matches(one, pattern) for pattern in patterns)]
+    assert left == []
+
+
+def _matches(name: str, pattern: str) -> bool:
+    return fnmatch.fnmatch(name, pattern) or fnmatch.fnmatch(name, pattern.replace("**/", ""))
+
+
+def test_licences_of_code_and_data_are_there_and_named():
+    project = PROJECT["project"]
+    assert project["license"] == "BSD-3-Clause AND CC0-1.0"
+    texts = [(ROOT / name).read_text(encoding="utf-8") for name in project["license-files"]]
+    assert texts[0].startswith("BSD 3-Clause License")
+    assert "CC0 1.0 Universal" in texts[1]
+
+
+def test_the_sources_hold_guide_data_and_tests():
+    manifest = (ROOT / "MANIFEST.in").read_text(encoding="utf-8")
+    assert {f"graft {name}" for name in ("docs", "nk_data", "tests", "tools", "benchmarks")} <= set(
+        manifest.splitlines()
+    )
+
+
+def test_the_citation_is_fresh_and_credits_database_and_papers():
+    """Run ``python -m tools.write_citation`` where this fails."""
+    text = OUT.read_text(encoding="utf-8")
+    assert text == citation()
+    cited = yaml.safe_load(text)
+    # Citation File Format 1.2.0: what every file must have.
+    assert {"cff-version", "message", "authors", "title"} <= set(cited)
+    assert cited["cff-version"] == "1.2.0"
+    assert all({"type", "authors", "title"} <= set(one) for one in cited["references"])
+    dois = {one["doi"] for one in cited["references"]}
+    assert {"10.1038/s41597-023-02898-2", "10.1103/PhysRevB.9.5056"} <= dois
+    assert len(dois) == len(cited["references"]) > 90
+
+
+@pytest.mark.parametrize(
+    ("source", "authors", "title", "place", "year"),
+    [
+        (
+            "P. B. Johnson and R. W. Christy. Optical constants of the noble metals. Phys. Rev. B "
+            "6, 4370-4379 (1972)",
+            "P. B. Johnson and R. W. Christy", "Optical constants of the noble metals",
+            "Phys. Rev. B 6, 4370-4379 (1972)", 1972,
+        ),
+        (
+            "1) D. Yu. Li. A look. Opt. Lett. 1, 2 (1999) (kindly given) 2) Another (2001)",
+            "D. Yu. Li", "A look", "Opt. Lett. 1, 2 (1999)", 1999,
+        ),
+    ],
+)  # fmt: skip
+def test_a_source_is_parted_into_authors_title_and_place(source, authors, title, place, year):
+    assert split_source(source) == (authors, title, place, year)
