@@ -1,6 +1,8 @@
 """Do thickness and index fitted to simulated spectra come out right, and their intervals honest?
 
-Run as ``python -m benchmarks.spectrum_calibration``; ``--draws`` sets the size of each case.
+Run as ``python -m benchmarks.spectrum_calibration``; ``--draws`` sets the size of each case,
+``--only`` picks some, ``--minutes`` ends each early, and ``--write`` puts the rows into the table
+kept beside.
 
 The worlds simulated are, case by case: ``model``, everything drawn from the prior of the fit,
 noise and misfit too; ``one percent``, the same with white noise of 0.01 and no misfit;
@@ -11,14 +13,19 @@ by a factor and only such looked for; ``held out``, the film a data set that the
 from __future__ import annotations
 
 import argparse
-from collections.abc import Sequence
+import time
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.stats import chi2
 
 from oxhue.optics.films.spectrumfile import Kind
 from oxhue.optics.inference.hypotheses import Pair, film_pairs
+from oxhue.optics.jobs.spectra.figures import film_thickness
 from oxhue.optics.jobs.spectra.indexmodels import IndexKind
 from oxhue.optics.jobs.spectra.world import Misfit, World
 from oxhue.optics.jobs.spectra.worlds import worlds_for
@@ -26,6 +33,9 @@ from oxhue.optics.jobs.spectrum import SpectrumFit, fit_worlds
 
 FloatArray = NDArray[np.float64]
 
+TABLE = Path(__file__).with_suffix(".md")
+NOISE = "one percent"
+_BINS = 20
 BETWEEN_NM = (0.0, 2000.0)
 TRUE_NM = (20.0, 800.0)
 COARSE_NM = np.arange(400.0, 701.0, 10.0)
@@ -111,6 +121,8 @@ class Tally:
     side : ndarray, shape (N,)
         -1 where the true thickness lies below the interval, 1 above; 5 % each are due.
     fits : ndarray, shape (N,)
+    rank : ndarray, shape (N,)
+        Share of what is held of the thickness that lies below the truth.
     """
 
     error_nm: FloatArray
@@ -120,17 +132,26 @@ class Tally:
     width_nm: FloatArray
     side: FloatArray
     fits: FloatArray
+    rank: FloatArray
 
     def line(self, name: str) -> str:
-        """One row of the table that is printed."""
+        """One row of the table."""
         error, n_error = np.abs(self.error_nm), np.abs(self.n_error)
         return (
-            f"{name:42s} {error.size:5d} {np.median(error):7.2f} {np.quantile(error, 0.9):7.2f} "
-            f"{np.median(n_error):8.4f} {np.quantile(n_error, 0.9):8.4f} "
-            f"{self.covered.mean():6.3f} {np.mean(self.side < 0):6.3f} "
-            f"{np.mean(self.side > 0):6.3f} {self.n_covered.mean():6.3f} "
-            f"{np.median(self.width_nm):7.2f} {self.fits.mean():6.3f}"
+            f"| {name} | {error.size} | {np.median(error):.2f} | {np.quantile(error, 0.9):.2f} "
+            f"| {np.median(n_error):.4f} | {np.quantile(n_error, 0.9):.4f} "
+            f"| {self.covered.mean():.3f} | {np.mean(self.side < 0):.3f} "
+            f"| {np.mean(self.side > 0):.3f} | {self.n_covered.mean():.3f} "
+            f"| {np.median(self.width_nm):.2f} | {self.fits.mean():.3f} | {self.rank_p:.2f} |"
         )
+
+    @property
+    def rank_p(self) -> float:
+        """Of a chi-square test that the ranks are uniform, in 20 bins or as many as hold 5."""
+        bins = int(np.clip(self.rank.size // 5, 2, _BINS))
+        counts = np.bincount((self.rank * bins).astype(int).clip(0, bins - 1), minlength=bins)
+        due = self.rank.size / bins
+        return float(chi2.sf(((counts - due) ** 2 / due).sum(), bins - 1))
 
 
 def tally(
@@ -141,11 +162,15 @@ def tally(
     draws: int,
     seed: int,
     between_nm: tuple[float, float] = TRUE_NM,
+    minutes: float = np.inf,
 ) -> Tally:
-    """Simulate and fit a number of pieces."""
+    """Simulate and fit a number of pieces, or as many as are begun in some minutes."""
     rng = np.random.default_rng(seed)
-    rows = []
+    rows: list[tuple[float, ...]] = []
+    begun = time.monotonic()
     for i in range(draws):
+        if rows and time.monotonic() - begun > 60.0 * minutes:
+            break
         truth = simulate(drawn, wavelength_nm, noise, between_nm, rng)
         rows.append(_row(truth, fit_worlds(fitted, wavelength_nm, truth.reading, seed=i)))
     return Tally(*np.array(rows).T)
@@ -154,6 +179,7 @@ def tally(
 def _row(truth: Truth, fit: SpectrumFit) -> tuple[float, ...]:
     low, high = fit.interval90_nm
     n_low, n_high = fit.n_interval90
+    held_nm, weight = film_thickness(fit.draws)
     return (
         fit.thickness_nm - truth.thickness_nm,
         fit.n - truth.n,
@@ -162,13 +188,61 @@ def _row(truth: Truth, fit: SpectrumFit) -> tuple[float, ...]:
         high - low,
         float(truth.thickness_nm > high) - float(truth.thickness_nm < low),
         float(fit.fits),
+        float(weight[held_nm < truth.thickness_nm].sum()),
     )
 
 
-HEADER = (
-    f"{'case':42s} {'draws':>5s} {'|Δd|50':>7s} {'|Δd|90':>7s} {'|Δn|50':>8s} {'|Δn|90':>8s} "
-    f"{'in d90':>6s} {'below':>6s} {'above':>6s} {'in n90':>6s} {'width':>7s} {'fits':>6s}"
-)
+HEADER = [
+    "# Thickness and index from simulated spectra",
+    "",
+    "Errors in nm and in the index at 550 nm: median and 90 % of their size; share of 90 % "
+    "intervals of the thickness that hold the truth, of truths below and above them (5 % each are "
+    "due), of intervals of the index; their median width in nm; share called a fit; p of a "
+    "chi-square test that ranks are uniform, due where the worlds are the model's (`model`).",
+    "`python -m benchmarks.spectrum_calibration --write`",
+    "",
+    "| case | draws | Δd 50 % | Δd 90 % | Δn 50 % | Δn 90 % | in d | below | above | in n | width "
+    "| fits | rank p |",
+    "|---|---|---|---|---|---|---|---|---|---|---|---|---|",
+]
+
+
+def cases(only: str) -> Iterator[tuple[str, Callable[..., Tally]]]:
+    """Name of each case, and what runs it for draws, seed and minutes."""
+    for film, on, kind in SYSTEMS:
+        for wavelength in (COARSE_NM, FINE_NM):
+            for case in ("model", "one percent", "relative", "table"):
+                name = f"{case}: {film} / {on}, {kind[0].upper()}, {wavelength.size} points"
+                if only in name:
+                    yield name, partial(_known, film_pairs((film,), on), kind, wavelength, case)
+    for variant in HELD_OUT:
+        name = f"held out: TiO2({variant}) / Ti, 31 points"
+        if only in name:
+            yield name, partial(tally, *held_out(variant, COARSE_NM, True), COARSE_NM, NOISE)
+
+
+def _known(
+    pairs: tuple[Pair, ...],
+    kind: Kind,
+    wavelength_nm: FloatArray,
+    case: str,
+    draws: int,
+    seed: int,
+    minutes: float,
+) -> Tally:
+    model: IndexKind = "table" if case == "table" else "auto"
+    between = BETWEEN_NM if case == "model" else TRUE_NM
+    noise = {"model": "prior", "relative": "relative"}.get(case, NOISE)
+    drawn, _ = worlds_for(pairs, wavelength_nm, kind, model, between, True, 0.0)
+    fitted, _ = worlds_for(pairs, wavelength_nm, kind, model, BETWEEN_NM, True, 0.0)
+    return tally(drawn, fitted, wavelength_nm, noise, draws, seed, between, minutes)
+
+
+def keep(line: str) -> None:
+    """Put one row into the table, in place of what it says of the same case."""
+    old = TABLE.read_text(encoding="utf-8").splitlines() if TABLE.exists() else []
+    rows = {row.split("|")[1]: row for row in [*old[len(HEADER) :], line] if "|" in row}
+    TABLE.write_text("\n".join([*HEADER, *rows.values(), ""]), encoding="utf-8")
 
 
 def main() -> None:
@@ -177,28 +251,15 @@ def main() -> None:
     parser.add_argument("--draws", type=int, default=300)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--only", default="")
+    parser.add_argument("--minutes", type=float, default=np.inf)
+    parser.add_argument("--write", action="store_true")
     chosen = parser.parse_args()
-    print(HEADER, flush=True)
-    for film, on, kind in SYSTEMS:
-        pairs: tuple[Pair, ...] = film_pairs((film,), on)
-        for wavelength in (COARSE_NM, FINE_NM):
-            for case in ("model", "one percent", "relative", "table"):
-                name = f"{case}: {film} / {on}, {kind[0].upper()}, {wavelength.size} points"
-                if chosen.only not in name:
-                    continue
-                model: IndexKind = "table" if case == "table" else "auto"
-                between = BETWEEN_NM if case == "model" else TRUE_NM
-                noise = {"model": "prior", "relative": "relative"}.get(case, "one percent")
-                drawn, _ = worlds_for(pairs, wavelength, kind, model, between, True, 0.0)
-                fitted, _ = worlds_for(pairs, wavelength, kind, model, BETWEEN_NM, True, 0.0)
-                found = tally(drawn, fitted, wavelength, noise, chosen.draws, chosen.seed, between)
-                print(found.line(name), flush=True)
-    for variant in HELD_OUT:
-        name = f"held out: TiO2({variant}) / Ti, 31 points"
-        if chosen.only in name:
-            drawn, fitted = held_out(variant, COARSE_NM, True)
-            found = tally(drawn, fitted, COARSE_NM, "one percent", chosen.draws, chosen.seed)
-            print(found.line(name), flush=True)
+    print("\n".join(HEADER), flush=True)
+    for name, case in cases(chosen.only):
+        line = case(chosen.draws, chosen.seed, minutes=chosen.minutes).line(name)
+        print(line, flush=True)
+        if chosen.write:
+            keep(line)
 
 
 if __name__ == "__main__":

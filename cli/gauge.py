@@ -104,6 +104,13 @@ def gauge(
     rising: Annotated[
         bool, typer.Option("--rising", help="With --one-piece: never thinner from row to row.")
     ] = False,
+    in_a_row: Annotated[
+        bool,
+        typer.Option(
+            "--in-a-row",
+            help="With --one-piece: the rows follow a line, and thickness changes gently along it.",
+        ),
+    ] = False,
     as_csv: Annotated[
         bool, typer.Option("--csv", help="With --readings: print CSV, one estimate a row.")
     ] = False,
@@ -167,11 +174,13 @@ def gauge(
     if readings is not None:
         if looked or chart:
             raise InputError("--readings goes without single looks, photos and charts")
-        asked = ManyQuestion(readings, how, settings, one_piece, rising, as_csv, as_json, cluster)
+        asked = ManyQuestion(
+            readings, how, settings, one_piece, rising, in_a_row, as_csv, as_json, cluster
+        )
         gauge_rows(films, on, asked, range_nm, viewing, seed, report)
         return
-    if as_csv or one_piece or rising:
-        raise InputError("--csv, --one-piece and --rising go with --readings")
+    if as_csv or one_piece or rising or in_a_row:
+        raise InputError("--csv, --one-piece, --rising and --in-a-row go with --readings")
     looks = [parse_reading(text, how, angle, settings) for text in seen or []]
     looks += [parse_reading(text, how, angle, settings, "through") for text in through or []]
     looks += [parse_reading(text, how, angle, settings, "back") for text in behind or []]

@@ -26,6 +26,7 @@ class ManyQuestion:
     settings: Mapping[str, float]
     one_piece: bool
     rising: bool
+    in_a_row: bool
     as_csv: bool
     as_json: bool
     cluster: str | None = None
@@ -53,7 +54,9 @@ def gauge_rows(
     waited = waiting(f"gauging {len(readings)} readings", asked.cluster)
     if asked.one_piece:
         with waited:
-            piece = gauge_one_piece(films, on, readings, range_nm, viewing, asked.rising, seed)
+            piece = gauge_one_piece(
+                films, on, readings, range_nm, viewing, asked.rising, asked.in_a_row, seed
+            )
         if asked.as_csv:
             sys.stdout.write(many_csv(piece.rows))
         else:
@@ -67,8 +70,8 @@ def gauge_rows(
         if not piece.joint.converged:
             raise typer.Exit(EXIT_NO_TRUST)
         return
-    if asked.rising:
-        raise InputError("--rising goes with --one-piece")
+    if asked.rising or asked.in_a_row:
+        raise InputError("--rising and --in-a-row go with --one-piece")
     with waited as tell:
         rows = gauge_many(films, on, readings, range_nm, viewing, seed, tell)
     if asked.as_csv:

@@ -12,6 +12,7 @@ from ..colour.viewing import Viewing
 from .doubts import Doubts
 from .hypotheses import Pair
 from .rainbow_model import SharedModel, film_members
+from .rainbow_row import Row, told_apart
 from .rainbow_sampler import Draws
 from .rainbow_spots import Spots, thickness_density
 from .summary import quantiles
@@ -66,7 +67,7 @@ class JointEstimate:
     between_nm : tuple of float
     doubts : Doubts
     viewing : Viewing
-    rising : bool
+    rising, in_a_row : bool
     seed : int
     model : SharedModel
     draws : Draws
@@ -97,6 +98,7 @@ class JointEstimate:
     doubts: Doubts
     viewing: Viewing
     rising: bool
+    in_a_row: bool
     seed: int
     model: SharedModel
     draws: Draws
@@ -104,15 +106,20 @@ class JointEstimate:
 
 
 def summed_up(
-    model: SharedModel, pairs: tuple[Pair, ...], spots: Spots, draws: Draws
+    model: SharedModel,
+    pairs: tuple[Pair, ...],
+    spots: Spots,
+    draws: Draws,
+    row: Row | None,
 ) -> dict[str, Any]:
     """Fields of a :class:`JointEstimate` that come of the sampler's draws.
 
-    Group ``r H + h`` of the draws is film h of H in run r of two.
+    Group ``r H + h`` of the draws is film h of H in run r of two. With a row, the spots are its
+    places, and every spot of it is told apart again.
     """
     log_evidence, weight = _weights(pairs, draws)
     return {
-        **_thicknesses(model, spots, draws, weight, log_evidence),
+        **_thicknesses(model, spots, draws, weight, log_evidence, row),
         **_shared_values(model, draws, weight),
         **_identities(pairs, draws, weight),
         "log_evidence": float(np.logaddexp(*log_evidence.tolist()) - np.log(2.0)),
@@ -143,6 +150,7 @@ def _thicknesses(
     draws: Draws,
     weight: FloatArray,
     log_evidence: FloatArray,
+    row: Row | None,
 ) -> dict[str, Any]:
     low_nm, high_nm = model.between_nm
     grid_nm = np.linspace(low_nm, high_nm, round((high_nm - low_nm) / STEP_NM) + 1)
@@ -154,9 +162,12 @@ def _thicknesses(
             each.append(own.sum() * thickness_density(model, spots, scores, pair, own, grid_nm))
             middles.append(quantiles(grid_nm, each[-1], _LEVELS[1:2])[:, 0])
     density = np.sum(each, axis=0)
-    low, middle, high = quantiles(grid_nm, density, _LEVELS).T
+    low, _, high = quantiles(grid_nm, density, _LEVELS).T
     apart = np.abs(middles[0] - middles[-1]) / np.maximum(high - low, STEP_NM)
     why = _doubtful(log_evidence, float(np.median(apart)), draws.acceptance)
+    if row is not None:
+        density = told_apart(grid_nm, density, row)
+    low, middle, high = quantiles(grid_nm, density, _LEVELS).T
     return {
         "thickness_nm": middle,
         "interval90_nm": np.stack([low, high], axis=1),

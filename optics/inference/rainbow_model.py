@@ -131,16 +131,20 @@ class SharedModel:
 
 
 def build_shared_model(
-    pairs: Sequence[Pair], between_nm: tuple[float, float], doubts: Doubts, viewing: Viewing
+    pairs: Sequence[Pair],
+    between_nm: tuple[float, float],
+    doubts: Doubts,
+    viewing: Viewing,
+    each: int = 1,
 ) -> SharedModel:
-    """Tabulate what :class:`SharedModel` holds.
+    """Tabulate what :class:`SharedModel` holds, finely enough for means of ``each`` spots.
 
     Raises
     ------
     OutOfRangeError
         If the range does not run upwards within 0 to 1000 nm, or is under 10 nm wide.
     """
-    scale_nm = _scale(between_nm, doubts)
+    scale_nm = _scale(between_nm, doubts, each)
     grid = DEFAULT_WAVELENGTH_NM
     weights = tristimulus_weights(grid, viewing.light, viewing.observer)
     weights = weights / weights.sum(axis=0)
@@ -203,17 +207,17 @@ def normal_cdf(z: FloatArray) -> FloatArray:
     return below
 
 
-def _scale(between_nm: tuple[float, float], doubts: Doubts) -> FloatArray:
+def _scale(between_nm: tuple[float, float], doubts: Doubts, each: int) -> FloatArray:
     low, high = between_nm
     if not (low >= 0.0 and low + 10.0 <= high <= MAX_THICKNESS_NM):
         raise OutOfRangeError(
             f"the range {low:g} to {high:g} nm must run upwards by 10 nm or more within 0 to "
             f"{MAX_THICKNESS_NM:g} nm"
         )
-    # A colour moves by up to 3 ΔE a nanometre, so even in the worst case a step is twice the
-    # standard deviation of what a spot says of its thickness, and a plain sum is good to 1 %.
-    least = np.sqrt((doubts.noise_de**2 + (1.0 - MOST_SHARED) * doubts.discrepancy_de**2) / 3.0)
-    step = float(np.clip(least / 1.6, *_STEP_NM))
+    # A plain sum over steps is good to 1 % where a step is up to twice the standard deviation of
+    # what a spot says of its thickness. Colours move by 2 ΔE a nanometre or so, by 3 at most.
+    least = (doubts.noise_de**2 + (1.0 - MOST_SHARED) * doubts.discrepancy_de**2) / (3.0 * each)
+    step = float(np.clip(np.sqrt(least) / 1.2, *_STEP_NM))
     reach = _INDEX_REACH * doubts.index_spread
     first = max(0.0, low * (1.0 - reach) - 10.0 * step)
     count = int(np.ceil((high * (1.0 + reach) + 10.0 * step - first) / step)) + 1
@@ -259,9 +263,8 @@ def _likeness(a: FloatArray, b: FloatArray, length_nm: float) -> FloatArray:
 def _lagrange(nodes: FloatArray, at: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Weights (at, nodes) of the polynomial through values at the nodes, and their slopes."""
     unit = float(np.abs(nodes).max()) or 1.0
-    powers = np.arange(nodes.size)
-    coefficients = np.linalg.inv((nodes[:, None] / unit) ** powers)
-    x = (at[:, None] / unit) ** powers
+    coefficients = np.linalg.inv(np.vander(nodes / unit, increasing=True))
+    x = np.vander(at / unit, nodes.size, increasing=True)
     slope = np.zeros_like(x)
-    slope[:, 1:] = x[:, :-1] * powers[1:] / unit
+    slope[:, 1:] = x[:, :-1] * (np.arange(1, nodes.size) / unit)
     return x @ coefficients, slope @ coefficients

@@ -24,7 +24,7 @@ _PATHS, _LAST_PATHS = 2, 5
 _STEPS = 5
 _GOOD_ACCEPTANCE = 0.75
 _MOST_COOLINGS = 80
-_HOPELESS = 15.0  # a group whose log evidence is so far behind is given up
+_HOPELESS = 10.0  # a group whose log evidence is so far behind is given up
 
 
 @dataclass(frozen=True, eq=False)

@@ -41,6 +41,7 @@ def gauge_one_piece(
     between_nm: tuple[float, float] = DEFAULT_BETWEEN_NM,
     viewing: Viewing | None = None,
     rising: bool = False,
+    in_a_row: bool = False,
     seed: int = 1,
 ) -> PieceEstimate:
     """Spots of one piece gauged together, see `joint_gauge`.
@@ -57,7 +58,9 @@ def gauge_one_piece(
         raise InputError("spots of one piece are hex values or L,a,b; a word is too wide for it")
     viewing = viewing or Viewing()
     lab = np.concatenate([reading.points_lab for _, reading in readings])
-    joint = joint_gauge(films, on, lab, first.doubts, between_nm, viewing, rising, seed)
+    joint = joint_gauge(
+        films, on, lab, first.doubts, between_nm, viewing, rising, seed, in_a_row=in_a_row
+    )
     table = table_for(tuple(films), on, between_nm, first.doubts, viewing)
     prior = prior_for(joint.pairs, between_nm, table)
     looks = ((first.doubts, first.view),)

@@ -84,6 +84,8 @@ class SpectrumFit:
         Starts tried, and how many independent draws the intervals are worth.
     data_sets, notes : tuple of str
     seed : int
+    draws : tuple of Draws
+        What all intervals rest on: weighted draws of every world with a film.
     """
 
     thickness_nm: float
@@ -114,6 +116,7 @@ class SpectrumFit:
     data_sets: tuple[str, ...]
     notes: tuple[str, ...]
     seed: int
+    draws: tuple[Draws, ...]
 
 
 def fit_spectrum(
@@ -260,6 +263,7 @@ def _summed_up(
         data_sets=data_sets_of(modes),
         notes=notes + _remarks(needed, simpler, film_draws),
         seed=seed,
+        draws=tuple(film_draws),
     )
 
 

@@ -56,4 +56,5 @@ def test_options_that_need_each_other_say_so(tmp_path, capsys):
     ask = ["gauge", "--film", FILM, "--on", ON]
     assert exit_code([*ask, "--seen", "purple", "--one-piece"]) == 2
     assert exit_code([*ask, "--readings", str(path), "--rising"]) == 2
+    assert exit_code([*ask, "--readings", str(path), "--in-a-row"]) == 2
     assert "go with --readings" in capsys.readouterr().err

@@ -75,11 +75,11 @@ def test_ordered_likelihood_is_the_integral_over_ordered_thicknesses(model, piec
     assert found[0] == pytest.approx(np.log(2.0 * (ahead * second).sum()), abs=0.1)
 
 
-@pytest.mark.parametrize("ordered", [False, True])
-def test_slopes_are_those_of_the_likelihood(model, piece, ordered):
+@pytest.mark.parametrize(("ordered", "each"), [(False, 1), (True, 1), (False, 3)])
+def test_slopes_are_those_of_the_likelihood(model, piece, ordered, each):
     # Where no ordered thicknesses suit, the floor under the weights bends the likelihood: hence
     # few spots, modest scores and a wide spread.
-    spots, pair = Spots(piece.lab[::5], ordered), np.arange(6) % len(PAIRS)
+    spots, pair = Spots(piece.lab[::5], ordered, each), np.arange(6) % len(PAIRS)
     scores = 0.3 * _scores(model, 6, 7)
     scores[:, 6] = 2.5
     _, slope = log_likelihood(model, spots, scores, pair)
@@ -160,6 +160,23 @@ def test_spots_together_are_known_better_than_each_alone():
     # All spots of a piece miss together: five pieces settle the coverage to 0.1 only.
     assert np.mean(inside) > 0.65
     assert np.mean(ratio) < 0.85
+
+
+def test_neighbours_in_a_row_put_each_other_right():
+    case = Case(film=FILM, on=ON, spots=72)
+    one = draw_piece(PAIRS, PHOTO, case, np.random.default_rng(11))
+    some = {"particles": 100, "seed": 2}
+    row = joint_gauge([FILM], ON, one.lab, PHOTO, BETWEEN_NM, in_a_row=True, **some)
+    alone = joint_gauge([FILM], ON, one.lab[1::3], PHOTO, BETWEEN_NM, **some)
+    assert row.converged
+    assert row.density.shape == (72, row.grid_nm.size)
+    width, wide = (np.diff(found.interval90_nm, axis=1) for found in (row, alone))
+    assert np.median(width) < 0.9 * np.median(wide)
+    error = row.thickness_nm - one.thickness_nm
+    # What is off together stays; what is each spot's own is averaged out.
+    own = alone.thickness_nm - one.thickness_nm[1::3]
+    assert np.diff(error[1::3]).std() < 0.7 * np.diff(own).std()
+    assert np.abs(error).max() < 15.0
 
 
 def test_further_spots_are_read_as_if_they_had_been_among_the_first(piece):

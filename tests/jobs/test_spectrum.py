@@ -6,16 +6,18 @@ import numpy as np
 import pytest
 from scipy.stats import multivariate_normal
 
+from benchmarks.descents import scipys
 from benchmarks.spectrum_calibration import tally
 from oxhue.optics.errors import InputError, OutOfRangeError, UnknownNameError
 from oxhue.optics.films.notation import parse_medium, parse_stack
 from oxhue.optics.films.respond import respond
 from oxhue.optics.films.spectrumfile import Spectrum
 from oxhue.optics.inference.hypotheses import film_pairs
+from oxhue.optics.jobs.spectra.family import Family, families_of, joined
 from oxhue.optics.jobs.spectra.indexmodels import index_models
 from oxhue.optics.jobs.spectra.piece import Piece
 from oxhue.optics.jobs.spectra.posterior import find_modes, noise_by_differences
-from oxhue.optics.jobs.spectra.search import descend
+from oxhue.optics.jobs.spectra.search import descend, scan
 from oxhue.optics.jobs.spectra.world import Misfit, World
 from oxhue.optics.jobs.spectra.worlds import readable, worlds_for
 from oxhue.optics.jobs.spectrum import fit_spectrum
@@ -124,10 +126,56 @@ def test_no_better_minimum_than_those_listed():
     starts = np.zeros((401, 1 + len(film[0].parameters)))
     starts[:, 0] = np.linspace(0.0, 2000.0, 401)
     whitening = misfit.whitening(0.01, 0.0)
-    _, _, cost = descend(film[0], starts, spectrum.value, whitening)
+    family = Family((film[0],))
+    first = np.zeros(len(starts), dtype=int)
+    _, _, cost = descend(family, first, starts, spectrum.value, whitening)
     own = np.array([mode.x for mode in modes])
-    _, _, found = descend(film[0], own, spectrum.value, whitening)
+    _, _, found = descend(family, first[: len(own)], own, spectrum.value, whitening)
     assert found.min() < cost.min() + 0.01
+
+
+@pytest.mark.parametrize(
+    ("stack", "film", "on", "kind"),
+    [
+        ("TiO2 300nm / Ti", "TiO2", "Ti", "reflectance"),
+        ("Ta2O5 120nm / glass 1mm", "Ta2O5", "glass 1mm", "transmittance"),
+    ],
+)
+def test_descents_end_as_low_as_scipys(stack, film, on, kind):
+    """From the same starts, with the same slopes and bounds, all data sets at once."""
+    reading = measured(stack, kind).value
+    worlds, _ = worlds_for(
+        film_pairs((film,), on), WAVELENGTH_NM, kind, "auto", (0.0, 600.0), True, 0.0
+    )
+    whitening = Misfit.over(WAVELENGTH_NM).whitening(0.01, 0.004)
+    for family in families_of([world for world in worlds if world.has_thickness]):
+        best = [scan(world, reading, whitening)[:2] for world in family.worlds]
+        which, starts = joined(best)
+        _, _, cost = descend(family, which, starts, reading, whitening)
+        theirs = [
+            scipys(family.worlds[i], start, reading, whitening)
+            for i, start in zip(which, starts, strict=True)
+        ]
+        assert cost.min() < min(theirs) + 0.01
+
+
+def test_worlds_together_are_each_by_itself():
+    worlds, _ = worlds_for(
+        film_pairs(("TiO2",), "Ti"), WAVELENGTH_NM, "reflectance", "auto", (0.0, 600.0), True, 20.0
+    )
+    families = families_of(worlds)
+    assert len(families) < 0.2 * len(worlds)
+    rng = np.random.default_rng(4)
+    for family in families:
+        which = np.arange(len(family.worlds))
+        x = np.abs(rng.standard_normal((which.size, family.worlds[0].bounds[0].size)))
+        if family.worlds[0].has_thickness:
+            x[:, 0] *= 100.0
+        together = [family.at(which).curves(x), *family.at(which).slopes(x)]
+        for i, world in enumerate(family.worlds):
+            apart = [world.curves(x[i : i + 1]), *world.slopes(x[i : i + 1])]
+            for found, own in zip(together, apart, strict=True):
+                np.testing.assert_allclose(found[i], own[0], rtol=1e-12, atol=1e-14)
 
 
 @pytest.mark.parametrize(

@@ -9,7 +9,7 @@ differ from each other.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal, get_args
 
 import numpy as np
@@ -93,6 +93,8 @@ class IndexModel:
         Prior probability beside the other models of the film.
     data_sets : tuple of str
         The tables it rests on.
+    table : Medium or None
+        The table that is off by a factor; None for a formula.
     """
 
     name: str
@@ -100,6 +102,7 @@ class IndexModel:
     at: Callable[[FloatArray], Index]
     weight: float
     data_sets: tuple[str, ...]
+    table: Medium | None = None
 
 
 def index_models(
@@ -158,7 +161,7 @@ def index_models(
 
 
 def _weighted(model: IndexModel, weight: float) -> IndexModel:
-    return IndexModel(model.name, model.parameters, model.at, weight, model.data_sets)
+    return replace(model, weight=weight)
 
 
 def _suited(films: Sequence[tuple[Medium, float]], wavelength_nm: FloatArray) -> str:
@@ -168,18 +171,25 @@ def _suited(films: Sequence[tuple[Medium, float]], wavelength_nm: FloatArray) ->
     return "cauchy" if most < _CLEAR_K else "tauc-lorentz"
 
 
+def scaled_index(nk: ComplexArray) -> Index:
+    """Index (W,), or a row for each of N unknowns (N, W), off by a factor."""
+
+    def index(values: FloatArray, _slopes: bool) -> tuple[ComplexArray, ComplexArray]:
+        (scale,) = values
+        return nk * (1.0 + scale), np.broadcast_to(nk, (1, *np.broadcast(scale, nk).shape))
+
+    return index
+
+
 def _table(medium: Medium, weight: float) -> IndexModel:
-    def at(wavelength_nm: FloatArray) -> Index:
-        nk = medium.nk(wavelength_nm)
-
-        def index(values: FloatArray, _slopes: bool) -> tuple[ComplexArray, ComplexArray]:
-            (scale,) = values
-            return nk * (1.0 + scale), np.broadcast_to(nk, (1, *np.broadcast(scale, nk).shape))
-
-        return index
-
-    scale = Parameter("index scale", "", 0.0, INDEX_SPREAD)
-    return IndexModel(f"{medium.label}, scaled", (scale,), at, weight, (medium.label,))
+    return IndexModel(
+        f"{medium.label}, scaled",
+        (Parameter("index scale", "", 0.0, INDEX_SPREAD),),
+        lambda wavelength_nm: scaled_index(medium.nk(wavelength_nm)),
+        weight,
+        (medium.label,),
+        medium,
+    )
 
 
 def _cauchy(films: Sequence[tuple[Medium, float]], wavelength_nm: FloatArray) -> IndexModel:

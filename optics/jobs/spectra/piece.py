@@ -33,6 +33,7 @@ class Piece:
     lower : ndarray of complex, shape (L, W)
         Layers below the film, and ``lower_nm`` (L,) their thicknesses.
     substrate : ndarray of complex, shape (W,)
+        Without a slab, this and ``lower`` may have a row for each of N pieces before.
     slab_nm : float or None
     back, back_nm : ndarray, shapes (B, W) and (B,)
         Films on the slab's far face, from the air inward.
@@ -155,10 +156,10 @@ class Piece:
         self, film: ComplexArray, thickness_nm: FloatArray, rough_nm: FloatArray
     ) -> tuple[ComplexArray, FloatArray]:
         """Index (N, L + 2, W) and thickness (N, L) from the air to the substrate."""
-        air = np.ones((1, self.wavelength_nm.size), dtype=complex)
-        below = [self.lower, self.substrate[None]]
+        air = np.ones((*self.lower.shape[:-2], 1, self.wavelength_nm.size), dtype=complex)
+        below = [self.lower, self.substrate[..., None, :]]
         if self.role == "none":
-            return np.concatenate([air, *below]), self.lower_nm
+            return np.concatenate([air, *below], axis=-2), self.lower_nm
         film = film.reshape((-1, film.shape[-1]))
         count = max(len(film), np.size(thickness_nm), np.size(rough_nm))
         if self.role == "bulk":

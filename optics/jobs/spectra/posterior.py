@@ -8,10 +8,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from .family import Family, families_of, joined
 from .search import Mode, curvature, descend, distinct, scan
 from .world import Misfit, World
 
 FloatArray = NDArray[np.float64]
+Rivals = tuple[Family, NDArray[np.intp], FloatArray]
 
 _WORTHWHILE = 12.0  # nats below the best mode at which a mode is kept, and listed
 _SETTLED = 30.0  # nats at the first guess of the noise beyond which an end is given up
@@ -74,35 +76,53 @@ def find_modes(
     # Taken as noisy at first: a sharp reading has a landscape too rough to descend from afar.
     noise = min(max(noise_by_differences(reading), _FIRST_NOISE), 0.02)
     whitening = misfit.whitening(noise, _FIRST_MISFIT)
-    starts: dict[str, FloatArray] = {}
-    ends: list[tuple[World, FloatArray, float]] = []
-    descents = 0
-    for world in worlds:
-        x = _starts(world, reading, whitening, starts)
-        descents += len(x)
-        x, _, cost = descend(world, x, reading, whitening)
-        ends += [(world, x[i], float(cost[i])) for i in distinct(x, cost, world)]
-    least = min(cost for _, _, cost in ends)
-    ends = [end for end in ends if end[2] < least + _SETTLED]
-    rivals = [(world, x) for world, x, _ in ends]
+    families = families_of(worlds)
+    rivals, descents = _first_ends(families, reading, whitening)
     for _ in range(_SETTLINGS):
-        residuals = [reading - world.curves(x[None])[0] for world, x in rivals]
-        best = int(np.argmax(misfit.log_likelihood(np.array(residuals))))
+        residuals = np.concatenate(
+            [reading - family.at(which).curves(x) for family, which, x in rivals]
+        )
+        best = int(np.argmax(misfit.log_likelihood(residuals)))
         noise, miss = misfit.likeliest(residuals[best])
         tight = (
             misfit.whitening(noise, miss),
             misfit.whitening(noise, max(3.0 * miss, _LOOSE_MISFIT)),
         )
-        modes = [
-            mode
-            for world in worlds
-            for mode in _settled(
-                world, [x for w, x in rivals if w is world], reading, tight, misfit
-            )
-        ]
-        rivals = [(mode.world, mode.x) for mode in modes]
+        each = [_settled(*rival, reading, tight, misfit) for rival in rivals]
+        rivals = [(rival[0], *found[:2]) for rival, found in zip(rivals, each, strict=True)]
+    modes = [mode for found in each for mode in found[2]]
     modes.sort(key=lambda mode: -mode.log_evidence)
     return [m for m in modes if m.log_evidence > modes[0].log_evidence - _WORTHWHILE], descents
+
+
+def _first_ends(
+    families: Sequence[Family], reading: FloatArray, whitening: FloatArray
+) -> tuple[list[Rivals], int]:
+    """Where the descents of every family end, hopeless ends left out, and how many there were."""
+    known: dict[str, FloatArray] = {}
+    ends = []
+    descents, least = 0, np.inf
+    for family in families:
+        which, x = joined([_starts(world, reading, whitening, known) for world in family.worlds])
+        x, _, cost = descend(family, which, x, reading, whitening)
+        kept = _distinct_of(family, which, x, cost)
+        ends.append((family, which[kept], x[kept], cost[kept]))
+        descents, least = descents + len(x), min(least, float(cost.min()))
+    near = [cost < least + _SETTLED for *_, cost in ends]
+    return [
+        (family, which[own], x[own])
+        for (family, which, x, _), own in zip(ends, near, strict=True)
+        if own.any()
+    ], descents
+
+
+def _distinct_of(
+    family: Family, which: NDArray[np.intp], x: FloatArray, cost: FloatArray
+) -> NDArray[np.intp]:
+    """Places of the different ends of each world, world after world."""
+    each = [np.flatnonzero(which == i) for i in np.unique(which)]
+    first = family.worlds[0]
+    return np.concatenate([own[distinct(x[own], cost[own], first)] for own in each])
 
 
 def _starts(
@@ -117,27 +137,30 @@ def _starts(
 
 
 def _settled(
-    world: World,
-    ends: list[FloatArray],
+    family: Family,
+    which: NDArray[np.intp],
+    ends: FloatArray,
     reading: FloatArray,
     tight: tuple[FloatArray, FloatArray],
     misfit: Misfit,
-) -> list[Mode]:
-    """The modes of one world under the noise that was found, and how loose a misfit makes them."""
-    if not ends:
-        return []
-    x, precision, cost = descend(world, np.array(ends), reading, tight[0])
-    kept = distinct(x, cost, world)
-    residual = reading - world.curves(x[kept])
-    height = misfit.log_likelihood(residual) + log_prior(world, x[kept])
-    _, size = np.linalg.slogdet(precision[kept])
+) -> tuple[NDArray[np.intp], FloatArray, list[Mode]]:
+    """Modes of a family under the noise that was found, and how loose a misfit makes them."""
+    x, precision, cost = descend(family, which, ends, reading, tight[0])
+    kept = _distinct_of(family, which, x, cost)
+    which, x, precision = which[kept], x[kept], precision[kept]
+    together = family.at(which)
+    residual = reading - together.curves(x)
+    height = misfit.log_likelihood(residual) + log_prior(family.worlds[0], x)
+    height += np.log([family.worlds[i].weight / family.worlds[0].weight for i in which])
+    _, size = np.linalg.slogdet(precision)
     evidence = height + 0.5 * (x.shape[1] * np.log(2.0 * np.pi) - size)
-    loose = curvature(world, x[kept], reading, tight[1])
+    loose = curvature(together, x, reading, tight[1])
     rms = np.sqrt(np.mean(residual**2, axis=1))
-    return [
-        Mode(world, x[i], precision[i], loose[j], float(rms[j]), float(evidence[j]))
-        for j, i in enumerate(kept)
+    modes = [
+        Mode(family.worlds[i], x[j], precision[j], loose[j], float(rms[j]), float(evidence[j]))
+        for j, i in enumerate(which)
     ]
+    return which, x, modes
 
 
 def log_prior(world: World, x: FloatArray) -> FloatArray:

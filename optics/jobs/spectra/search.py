@@ -1,8 +1,8 @@
 """All the ways a film's thickness can meet a spectrum: scan, descend, weigh.
 
 A scan over the whole range of thickness solves for everything else to first order; every peak of
-it starts a descent (Levenberg's and Marquardt's damped least squares, all starts of a world at
-once, with exact derivatives); what they end in are the modes.
+it starts a descent (Levenberg's and Marquardt's damped least squares, all starts of a world
+at once, and of all worlds alike, with exact derivatives); what they end in are the modes.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from .family import Family
 from .world import World
 
 FloatArray = NDArray[np.float64]
@@ -121,18 +122,24 @@ def _first_order(
 
 
 def descend(
-    world: World, starts: FloatArray, reading: FloatArray, whitening: FloatArray
+    family: Family,
+    which: NDArray[np.intp],
+    starts: FloatArray,
+    reading: FloatArray,
+    whitening: FloatArray,
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Best fits from starts (N, F): unknowns (N, F), curvature (N, F, F), cost (N,).
+    """Best fits from starts (N, F) of a family's worlds numbered ``which`` (N,).
+
+    Unknowns (N, F), curvature (N, F, F) and cost (N,) are returned.
 
     Notes
     -----
     K. Levenberg, Q. Appl. Math. 2, 164 (1944); D. W. Marquardt, J. SIAM 11, 431 (1963).
     """
-    low, high = world.bounds
+    low, high = family.worlds[0].bounds
     x = np.clip(starts, low, high)
     damping = np.full(len(x), 1e-2)
-    cost, precision, pull = _cost(world, x, reading, whitening)
+    cost, precision, pull = _cost(family.at(which), x, reading, whitening)
     active = np.ones(len(x), dtype=bool)
     for _ in range(_DESCENTS):
         at = np.flatnonzero(active)
@@ -147,7 +154,7 @@ def descend(
         )[..., 0]
         tried = np.clip(x[at] + step, low, high)
         promised = ((tried - x[at]) * pull[at]).sum(axis=1)
-        new_cost, new_precision, new_pull = _cost(world, tried, reading, whitening)
+        new_cost, new_precision, new_pull = _cost(family.at(which[at]), tried, reading, whitening)
         better = new_cost < cost[at]
         gain = np.where(better, cost[at] - new_cost, np.inf)
         won = at[better]

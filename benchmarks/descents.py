@@ -1,0 +1,139 @@
+"""Our descents to a spectrum's best fits against scipy's least squares, from the same starts.
+
+Run as ``python -m benchmarks.descents``; ``--write`` keeps the table. Both have the analytic
+derivatives and the same bounds. Ours takes all starts of all data sets in one go; scipy's
+(trust region reflective) takes them one by one. Time is that of the processor.
+"""
+
+from __future__ import annotations
+
+import argparse
+import time
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import least_squares
+
+from benchmarks.spectrum_calibration import BETWEEN_NM, COARSE_NM, SYSTEMS, simulate
+from oxhue.optics.inference.hypotheses import film_pairs
+from oxhue.optics.jobs.spectra.family import Family, families_of, joined
+from oxhue.optics.jobs.spectra.search import descend, scan
+from oxhue.optics.jobs.spectra.world import Misfit, World
+from oxhue.optics.jobs.spectra.worlds import worlds_for
+
+FloatArray = NDArray[np.float64]
+
+TABLE = Path(__file__).with_suffix(".md")
+NOISE, MISS = 0.01, 0.004
+EQUAL = 0.01  # nats by which ends of one start may differ
+
+
+@dataclass(frozen=True)
+class Problem:
+    """Starts of one family of worlds, and the reading they go to."""
+
+    family: Family
+    which: NDArray[np.intp]
+    starts: FloatArray
+    reading: FloatArray
+    whitening: FloatArray
+
+
+def scipys(world: World, start: FloatArray, reading: FloatArray, whitening: FloatArray) -> float:
+    """Half the squared residuals, prior included, at the end of scipy's descent."""
+
+    def residual(x: FloatArray) -> FloatArray:
+        off = whitening @ (world.curves(x[None])[0] - reading)
+        return np.concatenate([np.nan_to_num(off, nan=1e6), x[1:]])
+
+    def jacobian(x: FloatArray) -> FloatArray:
+        steep = whitening @ world.slopes(x[None])[1][0]
+        return np.concatenate([np.nan_to_num(steep), np.eye(x.size)[1:]])
+
+    low, high = world.bounds
+    inside = np.clip(start, low + 1e-9, high - 1e-9)
+    found = least_squares(residual, inside, jacobian, bounds=(low, high), x_scale="jac")
+    return float(found.cost)
+
+
+def problems(count: int, seed: int) -> list[tuple[str, Problem]]:
+    """Every family of every system, ``count`` readings of each."""
+    made = []
+    for film, on, kind in SYSTEMS[:3]:
+        worlds, _ = worlds_for(
+            film_pairs((film,), on), COARSE_NM, kind, "auto", BETWEEN_NM, True, 0.0
+        )
+        whitening = Misfit.over(COARSE_NM).whitening(NOISE, MISS)
+        rng = np.random.default_rng(seed)
+        for _ in range(count):
+            reading = simulate(worlds, COARSE_NM, "one percent", (20.0, 800.0), rng).reading
+            for family in families_of([world for world in worlds if world.has_thickness]):
+                which, starts = joined([scan(w, reading, whitening) for w in family.worlds])
+                name = f"{film} on {on}, {'tables' if family.worlds[0].model.table else 'formula'}"
+                made.append((name, Problem(family, which, starts, reading, whitening)))
+    return made
+
+
+def compared(some: Sequence[Problem]) -> str:
+    """Cells of one row: starts, times, their ratio, and where the two end."""
+    begun = time.process_time()
+    ours = [descend(p.family, p.which, p.starts, p.reading, p.whitening)[2] for p in some]
+    middle = time.process_time()
+    theirs = [
+        np.array(
+            [
+                scipys(p.family.worlds[i], start, p.reading, p.whitening)
+                for i, start in zip(p.which, p.starts, strict=True)
+            ]
+        )
+        for p in some
+    ]
+    own, other = middle - begun, time.process_time() - middle
+    apart = np.concatenate(ours) - np.concatenate(theirs)
+    best = [a.min() - b.min() for a, b in zip(ours, theirs, strict=True)]
+    return (
+        f"{apart.size} | {1e3 * own / apart.size:.2f} | {1e3 * other / apart.size:.2f} | "
+        f"{other / own:.0f} | {np.mean(np.abs(apart) < EQUAL):.3f} | {np.mean(apart >= EQUAL):.3f} "
+        f"| {max(best):.4f} | {min(best):.4f} |"
+    )
+
+
+def run(count: int, seed: int) -> str:
+    """The table."""
+    lines = [
+        "# Descents to the best fits of a spectrum, ours and scipy's",
+        "",
+        f"{count} simulated spectra of {COARSE_NM.size} readings for each system, noise {NOISE}, "
+        f"seed {seed}; every start of every data set. Half squared residuals are in nats.",
+        "`python -m benchmarks.descents --write`",
+        "",
+        "| system | starts | ours ms | scipy ms | ratio | ends equal | ours higher | best, ours "
+        "less scipy's: most | least |",
+        "|---|---|---|---|---|---|---|---|---|",
+    ]
+    made = problems(count, seed)
+    lines += [
+        f"| {name} | {compared([p for own, p in made if own == name])}"
+        for name in dict.fromkeys(name for name, _ in made)
+    ]
+    return "\n".join([*lines, ""])
+
+
+def main() -> None:
+    """Print the table, and keep it if asked."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--count", type=int, default=5)
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--write", action="store_true")
+    chosen = parser.parse_args()
+    text = run(chosen.count, chosen.seed)
+    print(text)
+    if chosen.write:
+        TABLE.write_text(text, encoding="utf-8")
+
+
+if __name__ == "__main__":
+    main()

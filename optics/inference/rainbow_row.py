@@ -1,0 +1,92 @@
+"""Spots along a line of gently changing thickness: neighbours averaged, then told apart again."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..errors import InputError
+from .doubts import Doubts
+from .summary import quantiles
+
+FloatArray = NDArray[np.float64]
+
+PLACES = 24
+"""Means of neighbours that a line is read as; more of them teach little about what is shared."""
+
+_ROUGH = 1.5  # scatter over what is due, beyond which neighbours are no neighbours
+_LEVELS = (np.arange(400) + 0.5) / 400.0
+
+
+class Row(NamedTuple):
+    """Means of neighbours.
+
+    Attributes
+    ----------
+    lab : ndarray, shape (P, 3)
+    at : ndarray, shape (P,)
+        Mean number of the spots that each is the mean of.
+    each : int
+        How many spots that is, at least.
+    count : int
+        Of all spots.
+    """
+
+    lab: FloatArray
+    at: FloatArray
+    each: int
+    count: int
+
+
+def row_of(spots_lab: FloatArray, doubts: Doubts) -> Row:
+    """Average the neighbours of a line of N spots (N, 3) to at most 24 places.
+
+    Raises
+    ------
+    InputError
+        If neighbours scatter more about a straight run of colour than their doubts allow.
+
+    Notes
+    -----
+    Of the mean of m spots, noise and what each has of the discrepancy for itself have an m-th of
+    the variance; a straight run of thickness within a place leaves its mean where it was.
+    """
+    parts = np.array_split(np.arange(len(spots_lab)), min(PLACES, len(spots_lab)))
+    least = min(part.size for part in parts)
+    square, free = 0.0, 0
+    for part in parts:
+        if part.size > 2:
+            line = np.vander(part - part.mean(), 2)
+            off = spots_lab[part] - line @ np.linalg.lstsq(line, spots_lab[part], rcond=None)[0]
+            square, free = square + float((off**2).sum()), free + part.size - 2
+    due = doubts.noise_de**2 + doubts.discrepancy_de**2
+    if free and square / free > _ROUGH**2 * due:
+        raise InputError(
+            f"neighbouring rows scatter by {np.sqrt(square / free):.1f} ΔE, where "
+            f"{np.sqrt(due):.1f} is due: they do not follow a line of gently changing thickness"
+        )
+    lab = np.array([spots_lab[part].mean(axis=0) for part in parts])
+    return Row(lab, np.array([part.mean() for part in parts]), least, len(spots_lab))
+
+
+def told_apart(grid_nm: FloatArray, density: FloatArray, row: Row) -> FloatArray:
+    """Density of each spot (N, T), from that of their places (P, T).
+
+    All places move together where what they share is off, so that a spot between two of them
+    has its quantiles between theirs.
+    """
+    if row.count == len(row.at):
+        return density
+    ends = quantiles(grid_nm, density, _LEVELS)
+    spot = np.arange(row.count)
+    before = np.clip(np.searchsorted(row.at, spot) - 1, 0, max(len(row.at) - 2, 0))
+    after = np.minimum(before + 1, len(row.at) - 1)
+    part = (spot - row.at[before]) / np.maximum(row.at[after] - row.at[before], 1e-9)
+    between = ends[before] + part[:, None] * (ends[after] - ends[before])
+    # Past the outermost middles the run is drawn on, where quantiles must keep their order.
+    between = np.sort(np.clip(between, grid_nm[0], grid_nm[-1]), axis=1)
+    below = np.array([np.interp(grid_nm, own, _LEVELS, 0.0, 1.0) for own in between])
+    found = np.gradient(below, grid_nm, axis=1)
+    return np.asarray(found / np.trapezoid(found, grid_nm, axis=1)[:, None])

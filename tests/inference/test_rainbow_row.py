@@ -1,0 +1,59 @@
+"""Neighbours along a line, averaged and told apart again."""
+
+import numpy as np
+import pytest
+
+from oxhue.optics.errors import InputError
+from oxhue.optics.inference.doubts import DEFAULTS
+from oxhue.optics.inference.rainbow_row import PLACES, row_of, told_apart
+
+PHOTO = DEFAULTS["photo"]
+
+
+def _line(count, scatter=0.0):
+    x = np.linspace(0.0, 1.0, count)
+    lab = np.stack([50.0 + 20.0 * x, 40.0 * x - 10.0, -30.0 * x], axis=1)
+    return lab + scatter * np.random.default_rng(2).standard_normal(lab.shape)
+
+
+def test_places_are_means_of_neighbours():
+    lab = _line(192, 1.0)
+    row = row_of(lab, PHOTO)
+    assert (row.each, row.count, len(row.at)) == (8, 192, PLACES)
+    np.testing.assert_allclose(row.lab[3], lab[24:32].mean(axis=0))
+    np.testing.assert_allclose(row.at, 3.5 + 8.0 * np.arange(PLACES))
+
+
+@pytest.mark.parametrize("count", [1, 7, PLACES])
+def test_few_spots_are_left_as_they_are(count):
+    row = row_of(_line(count), PHOTO)
+    np.testing.assert_array_equal(row.lab, _line(count))
+    density = np.ones((count, 5)) / 4.0
+    assert told_apart(np.arange(5.0), density, row) is density
+
+
+def test_uneven_places_count_as_their_smallest():
+    row = row_of(_line(50), PHOTO)
+    assert row.each == 2
+    assert row.at[-1] < 49.0
+
+
+def test_neighbours_that_are_none_are_refused():
+    lab = _line(96)
+    shuffled = np.random.default_rng(1).permutation(lab)
+    with pytest.raises(InputError, match=r"scatter by .* where 4\.2 is due"):
+        row_of(shuffled, PHOTO)
+
+
+def test_spots_lie_between_their_places():
+    """Normal densities about a straight run: every spot has its own middle and the same width."""
+    row = row_of(_line(96), PHOTO)
+    nm = np.linspace(0.0, 200.0, 401)
+    middle = 50.0 + row.at
+    density = np.exp(-0.5 * ((nm - middle[:, None]) / 6.0) ** 2) / (6.0 * np.sqrt(2.0 * np.pi))
+    found = told_apart(nm, density, row)
+    mean = np.trapezoid(found * nm, nm, axis=1)
+    spread = np.sqrt(np.trapezoid(found * (nm - mean[:, None]) ** 2, nm, axis=1))
+    np.testing.assert_allclose(np.trapezoid(found, nm, axis=1), 1.0)
+    np.testing.assert_allclose(mean, 50.0 + np.arange(96), atol=0.05)
+    np.testing.assert_allclose(spread, 6.0, atol=0.1)
