@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..errors import InputError
+from ..sums import trapezoid
 from .doubts import Doubts
 from .summary import quantiles
 
@@ -89,4 +90,4 @@ def told_apart(grid_nm: FloatArray, density: FloatArray, row: Row) -> FloatArray
     between = np.sort(np.clip(between, grid_nm[0], grid_nm[-1]), axis=1)
     below = np.array([np.interp(grid_nm, own, _LEVELS, 0.0, 1.0) for own in between])
     found = np.gradient(below, grid_nm, axis=1)
-    return np.asarray(found / np.trapezoid(found, grid_nm, axis=1)[:, None])
+    return np.asarray(found / trapezoid(found, grid_nm)[:, None])

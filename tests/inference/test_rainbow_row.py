@@ -6,6 +6,7 @@ import pytest
 from oxhue.optics.errors import InputError
 from oxhue.optics.inference.doubts import DEFAULTS
 from oxhue.optics.inference.rainbow_row import PLACES, row_of, told_apart
+from oxhue.optics.sums import trapezoid
 
 PHOTO = DEFAULTS["photo"]
 
@@ -52,8 +53,8 @@ def test_spots_lie_between_their_places():
     middle = 50.0 + row.at
     density = np.exp(-0.5 * ((nm - middle[:, None]) / 6.0) ** 2) / (6.0 * np.sqrt(2.0 * np.pi))
     found = told_apart(nm, density, row)
-    mean = np.trapezoid(found * nm, nm, axis=1)
-    spread = np.sqrt(np.trapezoid(found * (nm - mean[:, None]) ** 2, nm, axis=1))
-    np.testing.assert_allclose(np.trapezoid(found, nm, axis=1), 1.0)
+    mean = trapezoid(found * nm, nm)
+    spread = np.sqrt(trapezoid(found * (nm - mean[:, None]) ** 2, nm))
+    np.testing.assert_allclose(trapezoid(found, nm), 1.0)
     np.testing.assert_allclose(mean, 50.0 + np.arange(96), atol=0.05)
     np.testing.assert_allclose(spread, 6.0, atol=0.1)
