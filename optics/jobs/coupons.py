@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -15,6 +16,7 @@ from ..growth.coupons import Draws, Evidence, fit
 from ..growth.heating import Heat, hold
 from ..growth.metals import Metal
 from ..growth.regime import grow
+from ..spread import spread, stream, stream_root
 from .heats.couponfile import Piece, read_pieces
 from .heats.kiln import DRAWS, Kiln, shipped_kiln
 from .heats.nextheat import NextHeat, next_heat
@@ -157,9 +159,8 @@ def learn(
     rng = np.random.default_rng(seed)
     found = fit(metal, evidence, share, _COUNT, rng)
     own = [i for i, piece in enumerate(pieces) if names.index(piece.kiln) == chosen]
-    residuals = tuple(
-        _residual(metal, pieces[i], evidence[i], found.draws, viewing, rng) for i in own
-    )
+    beside = partial(_residual, metal, found.draws, viewing, stream_root(rng))
+    residuals = tuple(spread(beside, [(i, pieces[i], evidence[i]) for i in own]))
     fits = all(one.fit_p >= FIT_LEVEL for one in residuals)
     peaks = [pieces[i].heat.peak_C for i in own]
     rows = np.arange(0, _COUNT, _COUNT // DRAWS)
@@ -203,12 +204,13 @@ def _evidence(metal: Metal, piece: Piece, names: list[str], viewing: Viewing) ->
 
 def _residual(
     metal: Metal,
-    piece: Piece,
-    one: Evidence,
     draws: Draws,
     viewing: Viewing,
-    rng: np.random.Generator,
+    root: np.random.SeedSequence,
+    numbered: tuple[int, Piece, Evidence],
 ) -> Residual:
+    i, piece, one = numbered
+    rng = stream(root, i)
     own = _one_kiln(draws, one.kiln)
     drawn = np.array([own.thickness_nm(metal, piece.heat, rng) for _ in range(_REPEATS)])
     weight = np.array([_weights(one, own, row) for row in drawn])

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import Literal
 
 import numpy as np
@@ -16,6 +17,7 @@ from ..growth.anodic import anodic_law
 from ..growth.heating import LONGEST_S, Heat, hold
 from ..growth.metals import Metal, anodic_cautions
 from ..growth.regime import grow
+from ..spread import spread
 from .heats.kiln import Kiln
 from .heats.shades import Palette, palette_for
 from .heats.targets import Target, Wish, targets_on, wish_of
@@ -169,7 +171,7 @@ def recipes(
         temperatures_C = np.linspace(low, high, 6)[1:-1].round(-1).tolist()
     targets, nearest = targets_on(palette, wish, held.metal.most_nm)
     heats = _heats(held, targets, times_s, temperatures_C)
-    found = [_recipe(held, palette, wish, one, seed) for one in heats]
+    found = list(spread(partial(_recipe, held, palette, wish, seed=seed), heats))
     found.sort(key=lambda one: (one.order, -one.chance))
     return _whole(held, want, tuple(found), targets, nearest, seed)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +16,7 @@ from ...inference.doubts import DEFAULTS, Doubts, uniform_nodes
 from ...inference.reading import Reading
 from ...inference.simulate import seen_lab
 from ...inference.table import ANGLE_NODES, GLARE_NODES, ColourTable
+from ...spread import spread, stream, stream_root
 from .kiln import Kiln
 from .shades import palette_for
 
@@ -75,7 +77,8 @@ def next_heat(
     ]
     values = np.array(each)
     now = float(np.sqrt(values.var(axis=1).mean()))
-    then = [_expected(kiln, worlds, heat, values, doubts, viewing, rng) for heat in heats]
+    expected = partial(_expected, kiln, worlds, values, doubts, viewing, stream_root(rng))
+    then = list(spread(expected, list(enumerate(heats))))
     best = int(np.argmin(then))
     heat = heats[best]
     words = (
@@ -95,13 +98,15 @@ def _grid(kiln: Kiln) -> list[Heat]:
 def _expected(
     kiln: Kiln,
     worlds: Draws,
-    heat: Heat,
     values: FloatArray,
     doubts: Doubts | None,
     viewing: Viewing,
-    rng: np.random.Generator,
+    root: np.random.SeedSequence,
+    numbered: tuple[int, Heat],
 ) -> float:
     """Standard deviation of ln thickness (heats, N) to expect after one more piece."""
+    i, heat = numbered
+    rng = stream(root, i)
     true, supposed = (worlds.thickness_nm(kiln.metal, heat, rng) for _ in range(2))
     if doubts is None or not kiln.metal.colour:
         gap = np.log(true * np.exp(_THICKNESS_SD * rng.standard_normal(true.size)))[:, None]
