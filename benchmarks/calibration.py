@@ -10,24 +10,27 @@ from __future__ import annotations
 import argparse
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from functools import lru_cache, partial
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.stats import chi2
 
+from oxhue.cli.options import waiting
 from oxhue.optics.colour.viewing import Viewing
 from oxhue.optics.films.onefilm import View
 from oxhue.optics.inference.doubts import DEFAULTS, Doubts
 from oxhue.optics.inference.hypotheses import Pair, film_pairs
-from oxhue.optics.inference.posterior import prior_for
+from oxhue.optics.inference.posterior import Prior, prior_for
 from oxhue.optics.inference.simulate import draw_films, draw_readings
 from oxhue.optics.inference.summary import quantiles
-from oxhue.optics.inference.table import build_table
+from oxhue.optics.inference.table import ColourTable, build_table
+from oxhue.optics.spread import Report, silent, spread
 
 BETWEEN_NM = (0.0, 250.0)
 _BATCH = 10
 _BINS = 20
-_LEVELS = np.array([0.05, 0.95])
+_LEVELS = np.array([0.05, 0.5, 0.95])
 
 
 @dataclass(frozen=True)
@@ -90,27 +93,19 @@ def cases() -> Iterator[Case]:
         yield Case(how, "TiO2", "Ti", ((DEFAULTS[how], "front"),), "TiO2(franta2015)")
 
 
-def run(case: Case, draws: int, seed: int) -> Outcome:
+def run(case: Case, draws: int, seed: int, report: Report = silent) -> Outcome:
     """Draw pieces, look at them, and rank the truth in what is held."""
     rng = np.random.default_rng(seed)
     viewing = Viewing()
-    world, model = _worlds(case)
-    tables = [build_table(model, BETWEEN_NM, doubts, viewing, view) for doubts, view in case.looks]
-    prior = prior_for(model, BETWEEN_NM, tables[0])
+    world, _ = _worlds(case)
     films = draw_films(world, BETWEEN_NM, case.looks[0][0].index_spread, draws, rng)
     looks = [draw_readings(films, world, doubts, viewing, rng, view) for doubts, view in case.looks]
-    ranks, ends, middles = [], [], []
-    for start in range(0, draws, _BATCH):
-        part = slice(start, start + _BATCH)
-        each = [t.log_likelihood(seen[part]) for t, seen in zip(tables, looks, strict=True)]
-        density, _ = prior.film_density(np.sum(each, axis=0))
-        curve = density.sum(axis=1)
-        ranks.append(_ranks(prior.thickness_nm, curve, films.thickness_nm[part]))
-        ends.append(quantiles(prior.thickness_nm, curve, _LEVELS))
-        middles.append(quantiles(prior.thickness_nm, curve, np.array([0.5]))[:, 0])
-    low, high = np.concatenate(ends).T
     truth = films.thickness_nm
-    counts = np.histogram(np.concatenate(ranks), _BINS, (0.0, 1.0))[0]
+    parts = [slice(start, start + _BATCH) for start in range(0, draws, _BATCH)]
+    units = [([seen[part] for seen in looks], truth[part]) for part in parts]
+    rows = list(spread(partial(_gauged, case), units, "threads", report=report, what=case.name))
+    rank, low, middle, high = np.concatenate(rows).T
+    counts = np.histogram(rank, _BINS, (0.0, 1.0))[0]
     distance = ((counts - draws / _BINS) ** 2 / (draws / _BINS)).sum()
     return Outcome(
         case,
@@ -118,8 +113,31 @@ def run(case: Case, draws: int, seed: int) -> Outcome:
         covered90=float(np.mean((low <= truth) & (truth <= high))),
         rank_p=float(chi2.sf(distance, _BINS - 1)),
         width_nm=float(np.median(high - low)),
-        error_nm=float(np.median(np.abs(np.concatenate(middles) - truth))),
+        error_nm=float(np.median(np.abs(middle - truth))),
     )
+
+
+def _gauged(
+    case: Case, unit: tuple[list[NDArray[np.float64]], NDArray[np.float64]]
+) -> NDArray[np.float64]:
+    """Rank of the truth, and levels of what is held, for some pieces: shape (n, 4)."""
+    looks, truth = unit
+    tables, prior = _held(case)
+    each = [t.log_likelihood(seen) for t, seen in zip(tables, looks, strict=True)]
+    density, _ = prior.film_density(np.sum(each, axis=0))
+    curve = density.sum(axis=1)
+    ends = quantiles(prior.thickness_nm, curve, _LEVELS)
+    return np.column_stack([_ranks(prior.thickness_nm, curve, truth), ends])
+
+
+@lru_cache(maxsize=2)
+def _held(case: Case) -> tuple[list[ColourTable], Prior]:
+    """What the model holds; every process builds it once."""
+    _, model = _worlds(case)
+    tables = [
+        build_table(model, BETWEEN_NM, doubts, Viewing(), view) for doubts, view in case.looks
+    ]
+    return tables, prior_for(model, BETWEEN_NM, tables[0])
 
 
 def _worlds(case: Case) -> tuple[tuple[Pair, ...], tuple[Pair, ...]]:
@@ -148,11 +166,13 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--draws", type=int, default=3000)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--cluster", help="work on a Dask cluster, tcp://host:port")
     options = parser.parse_args()
     print(f"{options.draws} draws a case, seed {options.seed}, thickness 0 to 250 nm")
     print(f"{'look':32}{'piece':20}{'world':28}in 90 %   ranks p   90 % width   error")
     for case in cases():
-        o = run(case, options.draws, options.seed)
+        with waiting("building tables", options.cluster) as tell:
+            o = run(case, options.draws, options.seed, tell)
         world = case.outside or "as the model"
         print(
             f"{case.name:32}{case.film + ' on ' + case.on:20}{world:28}{o.covered90:7.3f}"

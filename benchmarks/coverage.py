@@ -7,16 +7,20 @@ from __future__ import annotations
 
 import argparse
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
+from numpy.typing import NDArray
 
+from oxhue.cli.options import waiting
 from oxhue.optics.colour.viewing import Viewing
 from oxhue.optics.inference.doubts import DEFAULTS
+from oxhue.optics.inference.evidence import table_for
 from oxhue.optics.inference.hypotheses import film_pairs
 from oxhue.optics.inference.posterior import prior_for
 from oxhue.optics.inference.simulate import draw_films, draw_readings
 from oxhue.optics.inference.summary import quantiles
-from oxhue.optics.inference.table import build_table
+from oxhue.optics.spread import Report, silent, spread
 
 SYSTEMS = (("TiO2", "Ti"), ("Fe3O4", "Fe"), ("SiO2", "Si"))
 WAYS = ("photo", "card", "instrument")
@@ -50,20 +54,18 @@ class Coverage:
     error_nm: float
 
 
-def simulate(film: str, on: str, how: str, draws: int, seed: int) -> Coverage:
+def simulate(
+    film: str, on: str, how: str, draws: int, seed: int, report: Report = silent
+) -> Coverage:
     """Draw films and readings from the model and gauge each."""
     rng = np.random.default_rng(seed)
     doubts, viewing = DEFAULTS[how], Viewing()
     pairs = film_pairs((film,), on)
-    table = build_table(pairs, BETWEEN_NM, doubts, viewing)
-    prior = prior_for(pairs, BETWEEN_NM, table)
     films = draw_films(pairs, BETWEEN_NM, doubts.index_spread, draws, rng)
     readings = draw_readings(films, pairs, doubts, viewing, rng)
-    ends = []
-    for start in range(0, draws, _BATCH):
-        log_likelihood = table.log_likelihood(readings[start : start + _BATCH])
-        density, _ = prior.film_density(log_likelihood)
-        ends.append(quantiles(prior.thickness_nm, density.sum(axis=1), LEVELS))
+    batches = [readings[start : start + _BATCH] for start in range(0, draws, _BATCH)]
+    gauged = partial(_ends, film, on, how)
+    ends = list(spread(gauged, batches, "threads", report=report, what=f"{film} on {on}, {how}"))
     low, lower, middle, upper, high = np.concatenate(ends).T
     truth = films.thickness_nm
     return Coverage(
@@ -79,17 +81,27 @@ def simulate(film: str, on: str, how: str, draws: int, seed: int) -> Coverage:
     )
 
 
+def _ends(film: str, on: str, how: str, readings: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Levels of the density for some readings; every process builds its tables once."""
+    table = table_for((film,), on, BETWEEN_NM, DEFAULTS[how], Viewing())
+    prior = prior_for(film_pairs((film,), on), BETWEEN_NM, table)
+    density, _ = prior.film_density(table.log_likelihood(readings))
+    return quantiles(prior.thickness_nm, density.sum(axis=1), LEVELS)
+
+
 def main() -> None:
     """Print one line for each case."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--draws", type=int, default=2000)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--cluster", help="work on a Dask cluster, tcp://host:port")
     options = parser.parse_args()
     print(f"{options.draws} draws a case, seed {options.seed}, thickness 0 to 250 nm")
     print("film     on   reading      in 90 %   in 50 %   below   90 % width   error")
     for film, on in SYSTEMS:
         for how in WAYS:
-            c = simulate(film, on, how, options.draws, options.seed)
+            with waiting("building tables", options.cluster) as tell:
+                c = simulate(film, on, how, options.draws, options.seed, tell)
             print(
                 f"{c.film:8} {c.on:4} {c.how:11} {c.covered90:8.3f} {c.covered50:9.3f}"
                 f" {c.below:8.3f} {c.width_nm:9.1f} nm {c.error_nm:6.1f} nm",

@@ -10,21 +10,25 @@ from __future__ import annotations
 import argparse
 import tempfile
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
+from oxhue.cli.options import waiting
 from oxhue.optics.colour.photo import parse_patch
 from oxhue.optics.colour.spaces import SRGB_WHITE_XYZ, srgb_encode, xyz_to_srgb_linear
 from oxhue.optics.colour.viewing import Viewing
 from oxhue.optics.inference.doubts import DEFAULTS
 from oxhue.optics.inference.hypotheses import film_pairs
-from oxhue.optics.inference.simulate import Films, draw_films, film_xyz
+from oxhue.optics.inference.reading import Reading
+from oxhue.optics.inference.simulate import draw_films, film_xyz
 from oxhue.optics.inference.table import VEIL
 from oxhue.optics.jobs.batch import gauge_many
 from oxhue.optics.jobs.photoreading import reading_from_photo
+from oxhue.optics.spread import Report, silent, spread, stream, stream_root
 
 WIDTH, HEIGHT = 360, 240
 PLATE, CARD = "60,70,80,80", "220,70,80,80"
@@ -70,7 +74,9 @@ def photograph(
     turned.save(path, quality=75, exif=exif)
 
 
-def run(count: int, seed: int, with_card: bool) -> tuple[float, float, float]:
+def run(
+    count: int, seed: int, with_card: bool, report: Report = silent
+) -> tuple[float, float, float]:
     """Share inside 90 %, median error and median width [nm] over plates drawn from the model."""
     rng = np.random.default_rng(seed)
     how = "card" if with_card else "photo"
@@ -79,16 +85,11 @@ def run(count: int, seed: int, with_card: bool) -> tuple[float, float, float]:
     # A card must not be overexposed, so the camera is set darker; the card puts that right.
     scene = Scene(darker=0.4, glare=0.05, angle_deg=10.0) if with_card else Scene()
     angles = rng.uniform(0.0, scene.angle_deg, count)
-    readings = []
-    with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder) / "plate.jpg"
-        for i in range(count):
-            one = Films(films.pair[i : i + 1], *(p[i : i + 1] for p in (
-                films.thickness_nm, films.index_error)))  # fmt: skip
-            photograph(film_xyz(one, pairs, angles[i : i + 1], viewing)[0], scene, path, rng)
-            card = parse_patch(CARD) if with_card else None
-            readings.append((str(i), reading_from_photo(path, parse_patch(PLATE), "Ti", card)))
-    rows = gauge_many(["TiO2"], "Ti", readings, BETWEEN_NM, viewing, seed)
+    xyz = film_xyz(films, pairs, angles, viewing)
+    taken = partial(_read, scene, with_card, stream_root(rng))
+    plates = spread(taken, list(enumerate(xyz)), report=report, what="taking and reading photos")
+    readings = [(str(i), reading) for i, reading in enumerate(plates)]
+    rows = gauge_many(["TiO2"], "Ti", readings, BETWEEN_NM, viewing, seed, report)
     truth = films.thickness_nm
     ends = np.array([row.interval90_nm for row in rows])
     middle = np.array([row.thickness_nm for row in rows])
@@ -100,15 +101,32 @@ def run(count: int, seed: int, with_card: bool) -> tuple[float, float, float]:
     )
 
 
+def _read(
+    scene: Scene,
+    with_card: bool,
+    root: np.random.SeedSequence,
+    plate: tuple[int, NDArray[np.float64]],
+) -> Reading:
+    """Take a photo of a numbered plate, and read it."""
+    i, xyz = plate
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "plate.jpg"
+        photograph(xyz, scene, path, stream(root, i))
+        card = parse_patch(CARD) if with_card else None
+        return reading_from_photo(path, parse_patch(PLATE), "Ti", card)
+
+
 def main() -> None:
     """Print both kinds of photo."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--count", type=int, default=300)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--cluster", help="work on a Dask cluster, tcp://host:port")
     options = parser.parse_args()
     print(f"{options.count} rendered photos each, seed {options.seed}, TiO2 on Ti, 0 to 250 nm")
     for with_card in (True, False):
-        inside, error, width = run(options.count, options.seed, with_card)
+        with waiting("taking photos", options.cluster) as tell:
+            inside, error, width = run(options.count, options.seed, with_card, tell)
         name = "white card" if with_card else "no reference"
         print(f"{name:14} in 90 %: {inside:.3f}   error {error:.1f} nm   width {width:.1f} nm")
 
