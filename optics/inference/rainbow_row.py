@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,10 +18,11 @@ PLACES = 24
 """Means of neighbours that a line is read as; more of them teach little about what is shared."""
 
 _ROUGH = 1.5  # scatter over what is due, beyond which neighbours are no neighbours
-_LEVELS = (np.arange(400) + 0.5) / 400.0
+_LEVELS = np.linspace(0.00125, 0.99875, 400)
 
 
-class Row(NamedTuple):
+@dataclass(frozen=True, eq=False)
+class Row:
     """Means of neighbours.
 
     Attributes

@@ -215,7 +215,8 @@ def _spread(scale_nm: FloatArray, shared: Shared) -> Spread:
 def _soft_step(x: Rows) -> tuple[Rows, Rows]:
     """``1 / (1 + exp(-x))`` and its integral."""
     fade = np.exp(-np.abs(x))
-    step: Rows = np.where(x > 0.0, np.float32(1.0), fade) / (1.0 + fade)
+    part = fade / (np.float32(1.0) + fade)
+    step: Rows = np.where(x > 0.0, np.float32(1.0) - part, part)
     return step, np.maximum(x, np.float32(0.0)) + np.log1p(fade)
 
 
