@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import secrets
 import socket
 from collections.abc import Callable
@@ -49,7 +50,7 @@ def open_door(host: str, port: int) -> Opened:
     bare = "127.0.0.1" if host == "localhost" else host.strip("[]")
     family = socket.AF_INET6 if ":" in bare else socket.AF_INET
     try:
-        listening = socket.create_server((bare, port), family=family, backlog=128)
+        listening = _listening(family, (bare, port))
     except (OSError, UnicodeError) as error:
         raise InputError(
             f"cannot listen on {host} port {port}; another program may use the port, or the host "
@@ -61,6 +62,24 @@ def open_door(host: str, port: int) -> Opened:
     at = [f"http://{one}:{taken}/?key=" for one in _at(named)]
     addresses = tuple(one + door.key for one in at)
     return Opened(door, listening, addresses, at[0] + door.key_once)
+
+
+def _listening(family: socket.AddressFamily, address: tuple[str, int]) -> socket.socket:
+    """A socket that listens, said to be TCP outright.
+
+    asyncio sends small answers at once only on sockets that say so; else each waits some 40 ms
+    for the browser to acknowledge what came before it.
+    """
+    listening = socket.socket(family, socket.SOCK_STREAM, socket.IPPROTO_TCP)
+    try:
+        if os.name == "posix":  # elsewhere it would let two programs share a port
+            listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        listening.bind(address)
+        listening.listen(128)
+    except BaseException:
+        listening.close()
+        raise
+    return listening
 
 
 def _at(named: str) -> list[str]:

@@ -11,9 +11,10 @@ const START = { Ti: 450 };
 
 let metals;
 let field = null; // the colours of the metal over temperature and time
+let answered = ""; // the question whose recipes are shown
 let told;
 
-/** Set the room up. */
+/** Set the room up; what is still to be done when it is first shown. */
 export function openHeat(choices) {
   metals = choices.metals;
   told = teller(byId("heat-status"));
@@ -33,7 +34,7 @@ export function openHeat(choices) {
   byId("heat-want-for").addEventListener("change", () => { if (want.value.trim()) findHeats(); });
   fill(byId("heat-recipes"), el("p", { class: "empty" }, el("strong", {}, "No colour asked for yet"),
     "Write a word such as purple or dark blue, or pick a colour, and each heat that gives it is shown."));
-  chooseMetal();
+  return chooseMetal;
 }
 
 function metal() {
@@ -59,7 +60,6 @@ function chooseMetal() {
   byId("heat-low").textContent = `${Math.ceil(low)} °C`;
   byId("heat-high").textContent = `${Math.floor(high)} °C`;
   field = null;
-  fill(byId("heat-recipes"));
   drawField();
   refreshField(metal().key);
   moved();
@@ -123,8 +123,18 @@ function moved() {
     const [i, j] = [Math.round(x * (COLUMNS - 1)), Math.round(y * (ROWS - 1))];
     paintTrack(byId("heat-at"), field.srgb_hex.map((row) => row[j]));
     paintTrack(byId("heat-for"), field.srgb_hex[i]);
+    foretell(field.srgb_hex[i][j], field.name[i][j]);
   }
   refresh();
+}
+
+/** The colour of the nearest place in the field, until the answer for this very heat is here. */
+function foretell(hex, name) {
+  const shown = byId("heat-swatch").firstChild;
+  if (!shown || shown.classList.contains("none")) return;
+  shown.querySelector(".field").style.backgroundColor = hex;
+  shown.querySelector(".name").textContent = name;
+  shown.querySelector(".hex").textContent = hex;
 }
 
 const refresh = newest(async () => {
@@ -166,12 +176,16 @@ const findHeats = newest(async () => {
     told_.clear();
     return;
   }
-  told_.busy("Looking for heats …");
   const time = byId("heat-want-for").value;
-  const { answer } = await ask("recipes", { metal: metal().key, want, for: time ? [time] : [] });
+  const fields = { metal: metal().key, want, for: time ? [time] : [] };
+  if (JSON.stringify(fields) === answered) return; // leaving the field and the button ask alike
+  told_.busy("Looking for heats …");
+  const { answer } = await ask("recipes", fields);
+  answered = JSON.stringify(fields);
   told_.clear();
   showRecipes(answer);
 }, (error) => {
+  answered = "";
   fill(byId("heat-recipes"));
   teller(byId("heat-want-status")).refused(error);
 });

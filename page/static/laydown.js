@@ -106,7 +106,7 @@ function showDesigns(answer, drawing) {
   const lead = good === 0 ? "No design meets every wish; these come nearest."
     : good === answer.designs.length ? "Every design meets every wish."
       : good === 1 ? "Design 1 meets every wish." : `The first ${good} designs meet every wish.`;
-  fill(byId("mirror-answer"), el("p", { class: "lead" }, lead),
+  fill(byId("mirror-answer"), el("h2", { class: "lead" }, lead),
     curves.length ? spectrumChart(drawing.wavelength_nm, curves, "Reflectance of the designs") : null,
     el("div", { class: "cards" }, answer.designs.map((one, i) => design(one, i, answer))),
     answer.notes.length ? el("ul", { class: "notes" }, answer.notes.map((one) => el("li", {}, sentence(one)))) : null);

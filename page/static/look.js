@@ -106,7 +106,7 @@ function seen(heading, side) {
 function showOne(answer, back) {
   const opaque = answer.transmitted === null;
   byId("look-swatches").classList.toggle("alone", opaque && !back);
-  fill(byId("look-swatches"), seen("From the front", answer.reflected),
+  fill(byId("look-swatches"), seen("Front", answer.reflected),
     back ? seen("From behind", back.reflected)
       : noSwatch("From behind", "Only a plate can be turned over: give the substrate a thickness."),
     opaque ? noSwatch("Seen through", "Nothing passes: what it lies on is opaque.")

@@ -20,6 +20,8 @@ const ROOMS = {
   },
 };
 
+const whenFirstShown = {}; // what a room has to ask before it can be used, by name
+
 function show() {
   const name = location.hash.slice(1);
   const chosen = name in ROOMS ? name : "look";
@@ -28,6 +30,8 @@ function show() {
     if (link.dataset.room === chosen) link.setAttribute("aria-current", "page");
     else link.removeAttribute("aria-current");
   }
+  whenFirstShown[chosen]?.();
+  delete whenFirstShown[chosen];
   const title = byId(`${chosen}-title`).textContent;
   document.title = `${title} · oxhue`;
 }
@@ -43,7 +47,7 @@ function offer(choices) {
 async function open() {
   const { answer } = await ask("choices", {});
   offer(answer);
-  for (const set of Object.values(ROOMS)) set(answer);
+  for (const [name, set] of Object.entries(ROOMS)) whenFirstShown[name] = set(answer);
   window.addEventListener("hashchange", () => {
     show();
     byId("room").focus({ preventScroll: true });

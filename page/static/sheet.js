@@ -51,7 +51,8 @@ function mass(g) {
 function metal(step) {
   if (step.stays_metal === null) return "no metal";
   const { verdict, probabilities } = step.metal;
-  return `${step.stays_metal ? "yes" : "not surely"}: ${verdict}, ${percent(probabilities.metal)}`;
+  const chance = percent(probabilities.metal);
+  return step.stays_metal ? `yes, ${chance}` : `not surely: ${verdict}; metal ${chance}`;
 }
 
 function row(step) {

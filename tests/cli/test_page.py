@@ -79,6 +79,13 @@ def test_two_runs_have_two_keys_and_loopback_is_the_default():
             one.listening.close()
 
 
+def test_answers_are_sent_at_once():
+    """What asyncio asks of a socket before it turns off the wait for acknowledgements."""
+    one = open_door("127.0.0.1", 0)
+    one.listening.close()
+    assert one.listening.proto == socket.IPPROTO_TCP
+
+
 def test_all_addresses_are_shown_by_those_one_can_open():
     opened_door = open_door("0.0.0.0", 0)
     opened_door.listening.close()
