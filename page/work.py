@@ -7,6 +7,7 @@ import os
 import signal
 import sys
 import traceback
+import warnings
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from importlib import import_module
@@ -76,6 +77,8 @@ def work(pipe: Connection, lane: Lane, warm: bool) -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the server, which ends us
     for name in ("OPENBLAS", "MKL", "OMP"):
         os.environ.setdefault(f"{name}_NUM_THREADS", "1")  # the matrices are thin
+    # A worker starts no processes of its own, so that sliders stay quick beside a search.
+    warnings.filterwarnings("ignore", "Loky-backed parallel loops cannot be called")
     ahead = list(WARM_UP[lane]) if warm else []
     try:
         while True:

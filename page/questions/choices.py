@@ -31,7 +31,12 @@ def choices_question(_: Fields) -> dict[str, Any]:
 def _materials() -> list[dict[str, Any]]:
     """One line for each material a colour can be computed of, by its default data set."""
     return [
-        {"name": entry.name, "kind": entry.kind, "words": entry.formula_name}
+        {
+            "name": entry.name,
+            "aliases": list(entry.aliases),
+            "kind": entry.kind,
+            "words": entry.formula_name,
+        }
         for entry in list_materials()
         if entry.default and entry.covers_visible
     ]

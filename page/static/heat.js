@@ -24,6 +24,8 @@ export function openHeat(choices) {
   byId("heat-at").addEventListener("input", moved);
   byId("heat-for").addEventListener("input", moved);
   byId("heat-for").value = slotOf(20);
+  byId("heat-volts").addEventListener("input", moved);
+  for (const radio of byId("heat-way").querySelectorAll("input")) radio.addEventListener("change", chooseWay);
   const canvas = byId("heat-field");
   const pick = (event) => { if (event.buttons || event.type === "pointerdown") pickHeat(event); };
   canvas.addEventListener("pointerdown", pick);
@@ -39,6 +41,24 @@ export function openHeat(choices) {
 
 function metal() {
   return metals.find((one) => one.key === byId("heat-metal").value);
+}
+
+function inBath() {
+  return byId("heat-way").querySelector(":checked").value === "bath";
+}
+
+/** Kiln or bath: other sliders, and other words for what is looked for. */
+function chooseWay() {
+  const bath = inBath();
+  byId("heat-bath").hidden = !bath;
+  byId("heat-kiln").hidden = bath;
+  byId("heat-want-time").hidden = bath;
+  byId("heat-want-title").textContent = bath ? "Which voltage gives this?" : "Which heat gives this?";
+  byId("heat-find").textContent = bath ? "Find voltages" : "Find heats";
+  fill(byId("heat-recipes"));
+  answered = "";
+  moved();
+  if (byId("heat-want").value.trim()) findHeats();
 }
 
 function slotOf(min) {
@@ -59,11 +79,18 @@ function chooseMetal() {
   slider.value = START[metal().key] ?? Math.round(low + 0.55 * (high - low));
   byId("heat-low").textContent = `${Math.ceil(low)} °C`;
   byId("heat-high").textContent = `${Math.floor(high)} °C`;
+  const bath = metal().anodic_V;
+  byId("heat-way").hidden = bath === null;
+  if (bath) {
+    const volts = byId("heat-volts");
+    [volts.min, volts.max, volts.value] = [bath[0], bath[1], Math.min(20, bath[1])];
+  } else {
+    byId("heat-way").querySelector("[value=kiln]").checked = true;
+  }
   field = null;
   drawField();
   refreshField(metal().key);
-  moved();
-  if (byId("heat-want").value.trim()) findHeats();
+  chooseWay();
 }
 
 function times() {
@@ -115,6 +142,7 @@ function moved() {
   const [x, y] = places();
   tell(byId("heat-at"), byId("heat-at-out"), `${byId("heat-at").value} °C`);
   tell(byId("heat-for"), byId("heat-for-out"), minutes(timeMin()));
+  tell(byId("heat-volts"), byId("heat-volts-out"), `${byId("heat-volts").value} V`);
   const cross = byId("heat-cross");
   cross.style.left = `${100 * x}%`;
   cross.style.top = `${100 * y}%`;
@@ -123,7 +151,7 @@ function moved() {
     const [i, j] = [Math.round(x * (COLUMNS - 1)), Math.round(y * (ROWS - 1))];
     paintTrack(byId("heat-at"), field.srgb_hex.map((row) => row[j]));
     paintTrack(byId("heat-for"), field.srgb_hex[i]);
-    foretell(field.srgb_hex[i][j], field.name[i][j]);
+    if (!inBath()) foretell(field.srgb_hex[i][j], field.name[i][j]);
   }
   refresh();
 }
@@ -138,9 +166,9 @@ function foretell(hex, name) {
 }
 
 const refresh = newest(async () => {
-  const { answer } = await ask("tint", {
-    metal: metal().key, at: `${byId("heat-at").value}C`, for: `${timeMin()}min`,
-  });
+  const way = inBath() ? { volts: Number(byId("heat-volts").value) }
+    : { at: `${byId("heat-at").value}C`, for: `${timeMin()}min` };
+  const { answer } = await ask("tint", { metal: metal().key, ...way });
   told.clear();
   showTint(answer);
 }, (error) => told.refused(error));
@@ -162,10 +190,9 @@ function showTint(tint) {
         `Optical data: ${tint.data_sets.join(", ")}`, tint.note].filter(Boolean).map((one) => el("li", {}, sentence(one))))));
 }
 
-/** The cautions of a job, in a box of their own. */
-export function cautions(list) {
+function cautions(list) {
   if (!list.length) return null;
-  return el("div", { class: "caution" }, el("strong", {}, "Before you heat"),
+  return el("div", { class: "caution" }, el("strong", {}, inBath() ? "Before you switch on" : "Before you heat"),
     el("ul", {}, list.map((one) => el("li", {}, sentence(one)))));
 }
 
@@ -177,9 +204,10 @@ const findHeats = newest(async () => {
     return;
   }
   const time = byId("heat-want-for").value;
-  const fields = { metal: metal().key, want, for: time ? [time] : [] };
+  const way = inBath() ? { anodise: true } : { for: time ? [time] : [] };
+  const fields = { metal: metal().key, want, ...way };
   if (JSON.stringify(fields) === answered) return; // leaving the field and the button ask alike
-  told_.busy("Looking for heats …");
+  told_.busy(inBath() ? "Looking for voltages …" : "Looking for heats …");
   const { answer } = await ask("recipes", fields);
   answered = JSON.stringify(fields);
   told_.clear();
@@ -195,14 +223,15 @@ function showRecipes(found) {
   showInWell(byId("heat-want"), (found.recipes[0] ?? near).srgb_hex);
   if (!found.recipes.length) {
     fill(byId("heat-recipes"), el("div", { class: "empty" },
-      el("strong", {}, found.attainable ? "No heat in that time within the law’s range"
+      el("strong", {}, found.attainable ? "Nothing within the law’s range gives it"
         : `${found.oxide} on ${found.metal_name} does not show ${found.want}`),
-      el("p", {}, found.attainable ? "Allow another time." : "The nearest it has: "),
+      el("p", {}, found.attainable ? (inBath() ? "Try another colour near it." : "Allow another time.") : "The nearest it has: "),
       found.attainable ? null : named(near.srgb_hex, near.name)));
     return;
   }
   fill(byId("heat-recipes"), el("ul", { class: "cards" }, found.recipes.map((one) => {
-    const heat = `${Math.round(one.temperature_C)} °C for ${minutes(one.time_min)}`;
+    const heat = one.volts === null ? `${Math.round(one.temperature_C)} °C for ${minutes(one.time_min)}`
+      : `${Number(one.volts.toFixed(1))} V`;
     return el("li", { class: "card" }, el("span", { class: "patch tall", colour: one.srgb_hex, "aria-hidden": "true" }),
       el("div", { class: "card-words" }, el("strong", {}, heat),
         el("span", {}, one.name, " ", el("span", { class: "hex" }, one.srgb_hex)),
@@ -217,8 +246,12 @@ function touch(spread) {
 }
 
 function setHeat(recipe) {
-  byId("heat-at").value = recipe.temperature_C;
-  byId("heat-for").value = slotOf(recipe.time_min);
+  if (recipe.volts === null) {
+    byId("heat-at").value = recipe.temperature_C;
+    byId("heat-for").value = slotOf(recipe.time_min);
+  } else {
+    byId("heat-volts").value = recipe.volts;
+  }
   moved();
   byId("heat-title").scrollIntoView({ block: "start" });
 }

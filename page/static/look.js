@@ -30,10 +30,11 @@ export function showStack(text) {
 
 /** Set the room up, with the lists of choices. */
 export function openLook(choices) {
-  const metals = new Set(choices.materials
-    .filter((one) => one.kind === "metal" || one.kind === "alloy").map((one) => one.name));
+  const kinds = new Map(choices.materials.flatMap((one) =>
+    [one.name, ...one.aliases].map((name) => [name.toLowerCase(), one.kind])));
+  const kindOf = (material) => kinds.get(material.replace(/\(.*\)$/, "").trim().toLowerCase());
   told = teller(byId("look-status"));
-  drawn = new DrawnStack(byId("look-stack"), (name) => metals.has(name.replace(/\(.*\)$/, "")), () => {
+  drawn = new DrawnStack(byId("look-stack"), kindOf, () => {
     written = writeStack(drawn.state);
     byId("look-text").value = written;
     refresh();

@@ -38,13 +38,14 @@ export function sliderEnd(nm) {
 }
 
 /**
- * Draws a stack into a list. `changed(why)` is called after each change a person makes:
- * "thickness" while a slider moves, "layers" for all else.
+ * Draws a stack into a list. `kindOf(material)` says metal, oxide, glass and so on;
+ * `changed(why)` is called after each change a person makes: "thickness" while a slider moves,
+ * "chosen" when another layer was chosen, "layers" for all else.
  */
 export class DrawnStack {
-  constructor(list, isMetal, changed) {
+  constructor(list, kindOf, changed) {
     this.list = list;
-    this.isMetal = isMetal;
+    this.kindOf = kindOf;
     this.changed = changed;
     this.chosen = 0;
     this.state = { layers: [], ground: { material: "Ti", nm: null } };
@@ -140,7 +141,7 @@ export class DrawnStack {
   }
 
   #kind(material) {
-    return this.isMetal(material) ? "metal" : "clear";
+    return ["metal", "alloy"].includes(this.kindOf(material)) ? "metal" : "clear";
   }
 
   #ground(ground) {
@@ -149,7 +150,8 @@ export class DrawnStack {
       autocapitalize: "none", "aria-label": "Substrate: what the layers lie on",
       onchange: () => {
         ground.material = material.value.trim() || ground.material;
-        ground.nm = this.isMetal(ground.material) ? null : ground.nm ?? 1e6;
+        const opaque = ["metal", "alloy", "semiconductor"].includes(this.kindOf(ground.material));
+        ground.nm = opaque ? null : ground.nm ?? 1e6;
         this.draw();
         this.changed("layers");
       },

@@ -142,6 +142,10 @@ def test_from_heat_to_colour_and_back(tab):
     keep(tab, "heat")
     recipe.first.get_by_role("button").click()
     tab.locator("#heat-swatch .name", has_text="purple").wait_for()
+    tab.get_by_text("In an anodising bath").click()
+    tab.locator("#heat-recipes .card strong", has_text=" V").first.wait_for()
+    tab.get_by_role("slider", name="Voltage").fill("25")
+    tab.locator("#heat-swatch .heading", has_text="anodised to 25 V").wait_for()
     tab.get_by_role("combobox", name="Metal").select_option("steel")
     tab.locator("#heat-swatch .heading", has_text="carbon steel").wait_for()
 
