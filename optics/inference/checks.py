@@ -11,10 +11,10 @@ from numpy.typing import NDArray
 from ..colour.viewing import Viewing
 from ..films.onefilm import View
 from ..films.response import DEFAULT_WAVELENGTH_NM
-from .doubts import DEFAULTS, Doubts, uniform_nodes
+from .doubts import DEFAULTS, Doubts
 from .hypotheses import Pair
 from .simulate import Films, film_spectra, film_xyz, seen_lab
-from .table import ANGLE_NODES, GLARE_NODES, ColourTable
+from .table import ColourTable, view_nodes
 
 FloatArray = NDArray[np.float64]
 Look = tuple[str, View, Doubts]
@@ -135,8 +135,7 @@ def _conducts(held: _Held) -> FloatArray:
 
 def _film_table(held: _Held, states: list[Films], doubts: Doubts, view: View) -> ColourTable:
     """Rows for single films, K of them; each state a film may be in is one more set of views."""
-    angles, angle_weight = uniform_nodes(doubts.angle_low_deg, doubts.angle_high_deg, ANGLE_NODES)
-    glare, glare_weight = uniform_nodes(0.0, doubts.glare, GLARE_NODES)
+    angles, glare, view_weight = view_nodes(doubts)
     each = [
         film_xyz(films, held.pairs, np.asarray(angle), held.viewing, view)
         for films in states
@@ -144,7 +143,7 @@ def _film_table(held: _Held, states: list[Films], doubts: Doubts, view: View) ->
     ]
     xyz = np.stack(each, axis=1)[:, :, None, :]
     lab = seen_lab(xyz, np.broadcast_to(glare, (1, 1, glare.size)), held.viewing)
-    weight = np.outer(np.tile(angle_weight / len(states), len(states)), glare_weight).ravel()
+    weight = np.tile(view_weight / len(states), len(states))
     shape = (held.films.pair.size, 1, 1, weight.size, 3)
     return ColourTable(
         np.zeros(1), np.zeros(1), weight, lab.reshape(shape).astype(np.float32), doubts

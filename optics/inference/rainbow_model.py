@@ -7,7 +7,7 @@ sampler serves photo, card and instrument alike.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
@@ -21,7 +21,7 @@ from ..films.response import DEFAULT_WAVELENGTH_NM
 from .doubts import Doubts
 from .hypotheses import Pair
 from .rainbow_sampler import Jump
-from .table import MAX_THICKNESS_NM
+from .table import MAX_THICKNESS_NM, view_nodes
 
 FloatArray = NDArray[np.float64]
 Rows = NDArray[np.float32]
@@ -37,7 +37,7 @@ CORRELATION_NM = 90.0
 
 _INDEX_NODES = np.array([-3.0, -1.5, 0.0, 1.5, 3.0])  # standard deviations
 _INDEX_REACH = 4.0
-_ANGLE_NODES = 3
+_MOST_ANGLES = 8
 _SMOOTH_KEPT = 0.995  # of the variance of the smooth discrepancy
 _STEP_NM = (0.25, 1.25)  # finest and coarsest step of the scale
 
@@ -234,7 +234,10 @@ def _index_nodes(doubts: Doubts) -> FloatArray:
 def _sine_nodes(doubts: Doubts) -> FloatArray:
     """Squared sines of the angles tabulated; the path in the film is smooth in these."""
     low, high = np.sin(np.radians([doubts.angle_low_deg, doubts.angle_high_deg])) ** 2
-    return np.linspace(low, high, _ANGLE_NODES) if high > low else np.array([low])
+    if high == low:
+        return np.array([low])
+    views = view_nodes(replace(doubts, glare=0.0))[0].size
+    return np.linspace(low, high, min(views + 1, _MOST_ANGLES))
 
 
 def _by_film(pairs: Sequence[Pair]) -> list[list[int]]:

@@ -30,7 +30,9 @@ Rows = NDArray[np.float32]
 INDEX_NODES, WIDE_INDEX_NODES = 5, 9
 WIDE_INDEX_SPREAD = 0.03  # above it five nodes lie too far apart for the polynomial between them
 INDEX_SPAN = 2.5  # standard deviations of the index error covered
-GLARE_NODES, ANGLE_NODES = 3, 2
+GLARE_NODES, ANGLE_NODES = 3, 2  # for doubts no wider than those of a photo
+_USUAL_GLARE, _GLARE_APART = 0.2, 0.1
+_USUAL_FAN, _FAN_APART, _MOST_ANGLES = 0.55, 0.15, 16  # fan: integral of the secant, 30° wide
 VEIL = 0.4  # luminance of the veil against a white, what a light room throws back
 STEP_NM = 0.5
 MAX_THICKNESS_NM = 1000.0
@@ -193,13 +195,13 @@ def build_table(
         )
     scale_nm = scale_grid(between_nm, doubts.index_spread)
     errors = index_nodes(doubts.index_spread)
-    angles, angle_weight = uniform_nodes(doubts.angle_low_deg, doubts.angle_high_deg, ANGLE_NODES)
-    glare, glare_weight = uniform_nodes(0.0, doubts.glare, GLARE_NODES)
+    angles, glare, view_weight = view_nodes(doubts)
     shape = (len(pairs), errors.size, scale_nm.size, angles.size * glare.size, 3)
     if np.prod(shape[:-1]) > _MAX_ROWS:
         raise LimitError(
             f"{len(pairs)} pairs of data sets over {between_nm[0]:g} to {between_nm[1]:g} nm are "
-            f"too much for one table; narrow the range or name fewer films"
+            f"too much for one table with these doubts; narrow the range or the doubts, or name "
+            f"fewer films"
         )
     lab = np.empty(shape, dtype=np.float32)
     weights = tristimulus_weights(DEFAULT_WAVELENGTH_NM, viewing.light, viewing.observer)
@@ -212,7 +214,6 @@ def build_table(
             xyz = _film_xyz(*stretched, bases, angles, weights, view)
             veiled = (1.0 - glare[:, None]) * xyz[..., None, :] + VEIL * glare[:, None] * white
             lab[members, e] = xyz_to_lab(veiled, white).reshape(len(members), *shape[2:])
-    view_weight = np.outer(angle_weight, glare_weight).ravel()
     return ColourTable(scale_nm, errors, view_weight, lab, doubts)
 
 
@@ -232,6 +233,26 @@ def scale_grid(between_nm: tuple[float, float], index_spread: float) -> FloatArr
     count = int(np.ceil((high * (1.0 + reach) + STEP_NM - first) / STEP_NM)) + 1
     steps: FloatArray = STEP_NM * np.arange(count, dtype=float)
     return first + steps
+
+
+def view_nodes(doubts: Doubts) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Angles (A,) [°] and shares of glare (G,) to tabulate, and the weights (A G,) of all views.
+
+    More of them where doubts are wider than those of a photo: one for every further tenth of
+    glare, and for angles by the integral of the secant, about as fast as which colours change
+    towards grazing angles.
+    """
+    tilt = np.radians([doubts.angle_low_deg, doubts.angle_high_deg])
+    fan = float(np.diff(np.log(np.tan(0.25 * np.pi + 0.5 * tilt)))[0])
+    more = [(fan - _USUAL_FAN) / _FAN_APART, (doubts.glare - _USUAL_GLARE) / _GLARE_APART]
+    angle_more, glare_more = (max(0, int(np.ceil(steps - 1e-9))) for steps in more)
+    angles, angle_weight = uniform_nodes(
+        doubts.angle_low_deg,
+        doubts.angle_high_deg,
+        min(ANGLE_NODES + angle_more, _MOST_ANGLES),
+    )
+    glare, glare_weight = uniform_nodes(0.0, doubts.glare, GLARE_NODES + glare_more)
+    return angles, glare, np.outer(angle_weight, glare_weight).ravel()
 
 
 def index_nodes(index_spread: float) -> FloatArray:

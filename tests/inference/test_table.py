@@ -1,5 +1,7 @@
 """The tabulated colours and densities against the general engine and a textbook density."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -18,17 +20,16 @@ from oxhue.optics.films.respond import respond
 from oxhue.optics.films.response import DEFAULT_WAVELENGTH_NM
 from oxhue.optics.films.stack import Layer, Stack
 from oxhue.optics.films.transfer import respond_arrays
-from oxhue.optics.inference.doubts import DEFAULTS, Doubts, uniform_nodes
+from oxhue.optics.inference.doubts import DEFAULTS, Doubts
 from oxhue.optics.inference.hypotheses import film_pairs
 from oxhue.optics.inference.normal import features
 from oxhue.optics.inference.table import (
-    ANGLE_NODES,
-    GLARE_NODES,
     MAX_THICKNESS_NM,
     VEIL,
     build_table,
     index_nodes,
     scale_grid,
+    view_nodes,
 )
 
 ODD = Doubts(
@@ -43,14 +44,28 @@ ODD = Doubts(
 )
 PAIRS = film_pairs(("TiO2(rutile)", "Fe3O4"), "Ti(johnson1974)")
 TABLE = build_table(PAIRS, (30.0, 80.0), ODD, Viewing())
+ANGLES, GLARES, _ = view_nodes(ODD)
 
 
 def test_shape_and_weights_of_a_table():
-    views = ANGLE_NODES * GLARE_NODES
+    views = ANGLES.size * GLARES.size
     assert TABLE.lab.shape == (len(PAIRS), 9, TABLE.scale_nm.size, views, 3)  # a wide doubt
     assert TABLE.view_weight.sum() == pytest.approx(1.0)
     assert TABLE.scale_nm[0] <= 30.0 * (1.0 - 2.5 * 0.05)
     assert TABLE.scale_nm[-1] >= 80.0 * (1.0 + 2.5 * 0.05)
+
+
+def test_views_grow_with_the_doubts_and_average_over_them():
+    counts = [view_nodes(doubts)[2].size for doubts in DEFAULTS.values()]
+    assert counts == [6, 6, 6, 1]
+    wide = replace(DEFAULTS["photo"], angle_low_deg=50.0, angle_high_deg=80.0, glare=0.5)
+    angles, glares, weight = view_nodes(wide)
+    assert (angles.size, glares.size) == (8, 6)
+    each = np.outer(np.cos(np.radians(angles)), glares).ravel()
+    # Mean of a cosine over the fan, and of the glare from nought.
+    fan = np.radians(30.0)
+    mean = (np.sin(np.radians(80.0)) - np.sin(np.radians(50.0))) / fan * 0.25
+    assert weight @ each == pytest.approx(mean, rel=1e-9)
 
 
 def log_density_of_rows(table, readings, rows):
@@ -121,10 +136,9 @@ def test_colours_are_those_of_the_general_engine(data):
     j = data.draw(st.integers(0, len(PAIRS) - 1))
     e = data.draw(st.integers(0, 8))
     d = data.draw(st.integers(0, TABLE.scale_nm.size - 1))
-    a = data.draw(st.integers(0, ANGLE_NODES - 1))
-    g = data.draw(st.integers(0, GLARE_NODES - 1))
-    angle = uniform_nodes(20.0, 50.0, ANGLE_NODES)[0][a]
-    glare = uniform_nodes(0.0, 0.4, GLARE_NODES)[0][g]
+    a = data.draw(st.integers(0, ANGLES.size - 1))
+    g = data.draw(st.integers(0, GLARES.size - 1))
+    angle, glare = ANGLES[a], GLARES[g]
     scale = 1.0 + TABLE.index_error[e]
     index = [
         np.ones(81, dtype=complex),
@@ -135,7 +149,7 @@ def test_colours_are_those_of_the_general_engine(data):
     response = respond_arrays(np.array(index), [thickness], DEFAULT_WAVELENGTH_NM, angle)
     white = white_xyz("D65", 2)
     veiled = (1.0 - glare) * appear(response).xyz + VEIL * glare * white
-    got = TABLE.lab[j, e, d, a * GLARE_NODES + g]
+    got = TABLE.lab[j, e, d, a * GLARES.size + g]
     np.testing.assert_allclose(got, xyz_to_lab(veiled, white), atol=2e-5)  # stored in 32 bits
 
 
@@ -223,7 +237,7 @@ def test_the_grid_covers_every_thickness_at_every_index(between, spread):
 
 def test_a_table_past_the_limit_is_refused():
     pairs = film_pairs(("TiO2",), "Ti") * 5
-    with pytest.raises(LimitError, match="narrow the range or name fewer films"):
+    with pytest.raises(LimitError, match="narrow the range or the doubts, or name fewer films"):
         build_table(pairs, (0.0, 1000.0), DEFAULTS["photo"], Viewing())
 
 

@@ -12,10 +12,10 @@ from ...colour.viewing import Viewing
 from ...growth.coupons import Draws
 from ...growth.heating import Heat, hold, said_time
 from ...growth.regime import grow
-from ...inference.doubts import DEFAULTS, Doubts, uniform_nodes
+from ...inference.doubts import DEFAULTS, Doubts
 from ...inference.reading import Reading
 from ...inference.simulate import seen_lab
-from ...inference.table import ANGLE_NODES, GLARE_NODES, ColourTable
+from ...inference.table import ColourTable, view_nodes
 from ...spread import spread, stream, stream_root
 from .kiln import Kiln
 from .shades import palette_for
@@ -140,8 +140,7 @@ def _table(
 ) -> ColourTable:
     """Rows for single films, one in each world, at the nodes of angle and glare."""
     doubts = doubts or DEFAULTS["word"]
-    angles, angle_weight = uniform_nodes(doubts.angle_low_deg, doubts.angle_high_deg, ANGLE_NODES)
-    glare, glare_weight = uniform_nodes(0.0, doubts.glare, GLARE_NODES)
+    angles, glare, weight = view_nodes(doubts)
     each = []
     for angle in angles:
         palette = palette_for(kiln, viewing, float(angle))
@@ -149,7 +148,6 @@ def _table(
         each.append(palette.drawn_xyz(worlds, kiln.film_names, thickness_nm, 1))
     xyz = np.stack(each, axis=1)[:, :, None, :]
     lab = seen_lab(xyz, np.broadcast_to(glare, (1, 1, glare.size)), viewing)
-    weight = np.outer(angle_weight, glare_weight).ravel()
     shape = (thickness_nm.size, 1, 1, weight.size, 3)
     return ColourTable(
         np.zeros(1), np.zeros(1), weight, lab.reshape(shape).astype(np.float32), doubts
