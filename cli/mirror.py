@@ -72,7 +72,7 @@ def mirror(
     ] = 3,
     effort: Annotated[
         int, typer.Option("--effort", metavar="N", help="Refinements the search may spend.")
-    ] = 300,
+    ] = 600,
     samples: Annotated[
         int, typer.Option("--samples", metavar="N", help="Pieces simulated for each yield.")
     ] = 5000,

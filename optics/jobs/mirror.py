@@ -31,7 +31,7 @@ FloatArray = NDArray[np.float64]
 
 MAX_LAYERS = 60
 MAX_MATERIALS = 12
-EFFORT = 300
+EFFORT = 600
 SAMPLES = 5_000
 _DECIMALS = 1  # thicknesses are given to a tenth of a nanometre
 _VISIBLE_NM = (380.0, 780.0)

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from .descent import descend
 from .merit import Merit
 from .sights import Which
 
@@ -118,6 +119,28 @@ class Bench:
         self.spent += 1
         return refine(self.merit, candidate, lower_nm, self.upper_nm(candidate.which), steps)
 
+    def refine_all(
+        self, candidates: Sequence[Candidate], lower_nm: float = 0.0, steps: int = LONG
+    ) -> list[Candidate]:
+        """Count and do many refinements, those of the same number of layers together."""
+        self.spent += len(candidates)
+        return self.further(candidates, lower_nm, steps)
+
+    def further(
+        self, candidates: Sequence[Candidate], lower_nm: float = 0.0, steps: int = LONG
+    ) -> list[Candidate]:
+        """Go on with refinements that are counted already."""
+        found = list(candidates)
+        sizes = np.array([one.which.size for one in candidates])
+        for size in np.unique(sizes):
+            at = np.flatnonzero(sizes == size).tolist()
+            alike = [found[i] for i in at]
+            upper = np.array([self.upper_nm(one.which) for one in alike])
+            done = _refined(self.merit, alike, lower_nm, upper, steps)
+            for i, one in zip(at, done, strict=True):
+                found[i] = one
+        return found
+
     def made(self, family: str, which: Iterable[int], thickness: Iterable[float]) -> Candidate:
         """A design of these films with its merit."""
         order = np.array(list(which), dtype=np.intp)
@@ -141,27 +164,27 @@ def refine(
     steps : int
         The most evaluations of the misses.
     """
-    from scipy.optimize import least_squares
+    return _refined(merit, [candidate], lower_nm, np.asarray(upper_nm), steps)[0]
 
-    which = candidate.which
-    start = np.clip(candidate.thickness_nm, lower_nm, upper_nm)
-    if which.size == 0 or not np.any(merit.residuals(which, start)):
-        value = merit.value(which, start) if which.size else np.inf
-        return replace(candidate, thickness_nm=start, merit=value)
 
-    def misses(nm: FloatArray) -> FloatArray:
-        return merit.residuals(which, nm)
-
-    def slopes(nm: FloatArray) -> FloatArray:
-        return merit.with_slopes(which, nm)[1]
-
+def _refined(
+    merit: Merit,
+    candidates: Sequence[Candidate],
+    lower_nm: float | FloatArray,
+    upper_nm: FloatArray,
+    steps: int,
+) -> list[Candidate]:
+    """Designs of the same number of layers, refined together."""
+    which = np.array([one.which for one in candidates])
+    if which.shape[-1] == 0:
+        return [replace(one, merit=np.inf) for one in candidates]
+    start = np.array([one.thickness_nm for one in candidates])
     stop = _TIGHT if steps >= LONG else _LOOSE
-    found = least_squares(
-        misses, start, jac=slopes, bounds=(lower_nm, upper_nm), method="trf", x_scale="jac",
-        max_nfev=steps, xtol=stop, ftol=stop, gtol=1e-12,
-    )  # fmt: skip
-    thickness = np.asarray(found.x, dtype=float)
-    return Candidate(candidate.family, which, thickness, float(np.sqrt(2.0 * found.cost)))
+    nm, merits = descend(merit, which, start, lower_nm, upper_nm, steps, stop)
+    return [
+        replace(one, thickness_nm=d, merit=float(value))
+        for one, d, value in zip(candidates, nm, merits, strict=True)
+    ]
 
 
 def tidied(bench: Bench, candidate: Candidate) -> Candidate:
@@ -195,19 +218,30 @@ def without(bench: Bench, candidate: Candidate, layer: int) -> Candidate:
 
 def makeable(bench: Bench, candidate: Candidate, steps: int = LONG) -> Candidate:
     """A design whose layers all keep to the limits: thin ones go, or grow, whichever costs less."""
+    return makeable_all(bench, [candidate], steps)[0]
+
+
+def makeable_all(
+    bench: Bench, candidates: Sequence[Candidate], steps: int = LONG
+) -> list[Candidate]:
+    """The same of many designs together."""
     thinnest = bench.limits.thinnest_nm
-    candidate = tidied(bench, candidate)
-    while candidate.which.size:
-        thin = int(np.argmin(candidate.thickness_nm))
-        if candidate.thickness_nm[thin] >= thinnest * (1.0 - 1e-9):
-            break
-        thicker = bench.refine(candidate, thinnest, SHORT)
-        gone = bench.refine(without(bench, candidate, thin), 0.0, SHORT)
-        if gone.which.size == 0 or thicker.merit < WORTH * gone.merit - SOLVED:
-            candidate = thicker
-            break
-        candidate = tidied(bench, gone)
-    return bench.refine(candidate, thinnest, steps)
+    done = [tidied(bench, one) for one in candidates]
+    thin = [i for i, one in enumerate(done) if _has_thin(one, thinnest)]
+    while thin:
+        thicker = bench.refine_all([done[i] for i in thin], thinnest, SHORT)
+        less = [without(bench, done[i], int(np.argmin(done[i].thickness_nm))) for i in thin]
+        gone = bench.refine_all(less, 0.0, SHORT)
+        for i, kept, left in zip(thin, thicker, gone, strict=True):
+            grows = left.which.size == 0 or kept.merit < WORTH * left.merit - SOLVED
+            done[i] = kept if grows else tidied(bench, left)
+        thin = [i for i in thin if _has_thin(done[i], thinnest)]
+    return bench.refine_all(done, thinnest, steps)
+
+
+def _has_thin(candidate: Candidate, thinnest_nm: float) -> bool:
+    least = candidate.thickness_nm.min(initial=np.inf)
+    return bool(least < thinnest_nm * (1.0 - 1e-9))
 
 
 def pruned(bench: Bench, candidate: Candidate) -> Candidate:
@@ -225,12 +259,14 @@ def pruned(bench: Bench, candidate: Candidate) -> Candidate:
 def simplified(bench: Bench, candidate: Candidate) -> Candidate:
     """A design that meets all goals with fewer layers, as long as leaving out a thin one does."""
     while candidate.merit <= SOLVED and candidate.which.size > 1:
-        for j in np.argsort(candidate.thickness_nm, kind="stable")[:_LEFT_OUT]:
-            fewer = bench.refine(without(bench, candidate, int(j)), 0.0, 2 * SHORT)
-            if fewer.merit <= SOLVED and fewer.which.size:
-                fewer = makeable(bench, fewer)
-            if fewer.merit <= SOLVED and fewer.which.size:
-                candidate = fewer
+        thinnest = np.argsort(candidate.thickness_nm, kind="stable")[:_LEFT_OUT]
+        less = [without(bench, candidate, int(j)) for j in thinnest]
+        for fewer in sorted(bench.refine_all(less, 0.0, LONG), key=lambda c: c.rank):
+            if fewer.merit > SOLVED or not fewer.which.size:
+                continue
+            made = makeable(bench, fewer)
+            if made.merit <= SOLVED and made.which.size:
+                candidate = made
                 break
         else:
             break
