@@ -7,7 +7,7 @@ from contextlib import asynccontextmanager
 from pathlib import Path
 
 from starlette.applications import Starlette
-from starlette.requests import Request
+from starlette.requests import ClientDisconnect, Request
 from starlette.responses import FileResponse, Response
 from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
@@ -100,6 +100,8 @@ class _Pages:
             status, body = await self._desk.ask("photo", {}, path, request.is_disconnected)
         except InputError as error:
             return _json(said_no(413, str(error)))
+        except ClientDisconnect:
+            return _json(said_no(400, "the photo did not come in whole"))
         except Exception:
             return _json(report_bug())
         if status != 200:

@@ -54,10 +54,10 @@ class Worker:
 
     def end(self) -> None:
         """End the process, whatever it is at."""
-        if self._process is not None:
-            self._process.kill()
-            self._process.join()
-        self._process = None
+        process, self._process = self._process, None  # two threads may come here at once
+        if process is not None:
+            process.kill()
+            process.join()
 
     def exchange(self, message: tuple[Any, ...], limit_s: float) -> Reply:
         """Hand over a question and wait for the answer; blocks."""
@@ -86,12 +86,12 @@ class Desk:
     Parameters
     ----------
     slow : int
-        Workers for questions that take long, so that two tabs need not wait for each other.
+        Most workers for questions that take long, so that tabs need not wait for each other.
     warm : bool
         Whether workers make their usual tables before anyone asks.
     """
 
-    def __init__(self, slow: int = 2, warm: bool = True) -> None:
+    def __init__(self, slow: int = 3, warm: bool = True) -> None:
         self._lanes: dict[Lane, list[Worker]] = {
             "quick": [Worker("quick", warm)],
             "slow": [Worker("slow", warm) for _ in range(slow)],

@@ -39,18 +39,11 @@ class Shelf:
         name = secrets.token_hex(12)
         path = self._folder / name / "photo"
         path.parent.mkdir()
-        size = 0
-        with path.open("wb") as stream:
-            async for part in parts:
-                size += len(part)
-                if size > MAX_BYTES:
-                    break
-                stream.write(part)
-        if size > MAX_BYTES:
-            shutil.rmtree(path.parent)
-            raise LimitError(
-                f"the photo has more than {MAX_BYTES // 1_000_000} MB; save it smaller"
-            )
+        try:
+            await _write(path, parts)
+        except BaseException:
+            shutil.rmtree(path.parent, ignore_errors=True)
+            raise
         self._photos[name] = path
         while len(self._photos) > MOST_PHOTOS:
             self.drop(next(iter(self._photos)))
@@ -77,3 +70,15 @@ class Shelf:
         """Remove everything."""
         self._photos.clear()
         shutil.rmtree(self._folder, ignore_errors=True)
+
+
+async def _write(path: Path, parts: AsyncIterator[bytes]) -> None:
+    size = 0
+    with path.open("wb") as stream:
+        async for part in parts:
+            size += len(part)
+            if size > MAX_BYTES:
+                raise LimitError(
+                    f"the photo has more than {MAX_BYTES // 1_000_000} MB; save it smaller"
+                )
+            stream.write(part)

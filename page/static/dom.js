@@ -67,8 +67,8 @@ export function span([low, high]) {
 
 /** A probability in words that never claims certainty. */
 export function percent(share) {
-  if (share < 0.01) return "under 1 %";
-  return share > 0.99 ? "over 99 %" : `${Math.round(100 * share)} %`;
+  if (share < 0.01) return "under 1\u00a0%";
+  return share > 0.99 ? "over 99\u00a0%" : `${Math.round(100 * share)}\u00a0%`;
 }
 
 /** 1st, 2nd, 3rd ... */

@@ -59,7 +59,7 @@ def chromium(folder):
         browser = driver.chromium.launch_persistent_context(
             folder, executable_path=path, headless=True, args=FLAGS, viewport=DESK
         )
-        browser.set_default_timeout(15_000)
+        browser.set_default_timeout(30_000)
         try:
             yield browser
         finally:

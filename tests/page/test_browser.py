@@ -13,6 +13,7 @@ from tests.page.chromium import DESK, PHONE, chromium, chromium_path, served, wa
 from tests.page.test_photos import as_file, rendered
 
 ROOMS = ("look", "heat", "thickness", "assay", "laydown")
+FRONT_HEX = "#look-swatches .swatch:first-child .hex"
 HEX = re.compile(r"#[0-9a-f]{6}")
 
 
@@ -71,6 +72,12 @@ def front(tab):
     return said(tab, "#look-swatches .swatch >> nth=0")
 
 
+def changed(tab, selector, before):
+    """The text of an element once it is another than it was."""
+    tab.locator(f"{selector}:not(:text-is('{before}'))").wait_for()
+    return said(tab, selector)
+
+
 def test_the_key_leaves_the_address(tab):
     assert "key" not in tab.url
 
@@ -85,14 +92,11 @@ def test_what_it_looks_like_follows_slider_angle_light_and_text(tab):
     slider.fill("20")
     tab.locator("#look-swatches .swatch >> nth=0", has_text="gold").wait_for()
     assert tab.locator("#look-text").input_value() == "TiO2 20nm / Ti"
-    before = front(tab)
+    square_on = said(tab, FRONT_HEX)
     tab.get_by_role("slider", name="Angle of looking").fill("70")
-    tab.wait_for_timeout(300)
-    tilted = front(tab)
-    assert tilted != before
+    tilted = changed(tab, FRONT_HEX, square_on)
     tab.get_by_role("combobox", name="Light").select_option("A")
-    tab.wait_for_timeout(300)
-    assert front(tab) != tilted
+    changed(tab, FRONT_HEX, tilted)
     tab.get_by_role("combobox", name="Light").select_option("D65")
     tab.get_by_role("slider", name="Angle of looking").fill("0")
 

@@ -1,5 +1,6 @@
 """Photos: taken in, read, mapped, and refused; made by the forward model."""
 
+import asyncio
 import io
 import struct
 import zlib
@@ -112,6 +113,18 @@ def test_a_picture_with_too_many_pixels_is_refused_by_its_head(browser, monkeypa
         + struct.pack(">I", 0) + b"IDAT" + struct.pack(">I", zlib.crc32(b"IDAT"))
     )  # fmt: skip
     assert "50 megapixels" in sent(browser, bomb).json()["refused"]
+
+
+def test_of_a_photo_that_breaks_off_nothing_stays(tmp_path, monkeypatch):
+    monkeypatch.setattr(shelf.tempfile, "mkdtemp", lambda **_: str(tmp_path))
+
+    async def broken():
+        yield b"half of it"
+        raise ConnectionError
+
+    with pytest.raises(ConnectionError):
+        asyncio.run(shelf.Shelf().put(broken()))
+    assert list(tmp_path.iterdir()) == []
 
 
 @pytest.mark.parametrize("name", ["0" * 24, "../../etc/passwd", 7, ["x"], {"a": 1}])
