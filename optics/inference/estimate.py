@@ -65,7 +65,8 @@ class Estimate:
     fits : bool
         False when no film in question shows such a colour.
     fit_p : float
-        Share of simulated readings at least as unusual.
+        Share of simulated readings at least as unusual; with earlier colours that of the most
+        unusual of them all, times their number.
     next_check : str
     checks : tuple of Check
     grid_nm, density : ndarray, shape (T,)

@@ -82,19 +82,28 @@ def gauge(
         reading_likelihood(table, reading) for table, reading in zip(tables, looks, strict=True)
     ]
     spot = np.sum(each[: len(readings)], axis=0)
-    check = fit_check_for(
-        tuple(films),
-        on,
-        tuple((reading.doubts, reading.view) for reading in readings),
-        between_nm,
-        viewing,
-        seed,
-    )
-    fit_p = check.p_value([(reading.points_lab, reading.weight) for reading in readings])
+    fits = [
+        _fit_p(tuple(films), on, together, between_nm, viewing, seed)
+        for together in (readings, *([one] for one in earlier))
+    ]
     log_likelihood, agreement = _chained(prior, each[len(readings) :], spot)
     return _estimate(
-        prior, log_likelihood, tuple(readings), tuple(earlier), viewing, seed, fit_p, agreement
+        prior, log_likelihood, tuple(readings), tuple(earlier), viewing, seed, fits, agreement
     )
+
+
+def _fit_p(
+    films: tuple[str, ...],
+    on: str,
+    readings: Sequence[Reading],
+    between_nm: tuple[float, float],
+    viewing: Viewing,
+    seed: int,
+) -> float:
+    """How ordinary looks at one spot at one time are among those the model gives."""
+    looks = tuple((reading.doubts, reading.view) for reading in readings)
+    check = fit_check_for(films, on, looks, between_nm, viewing, seed)
+    return check.p_value([(reading.points_lab, reading.weight) for reading in readings])
 
 
 def _chained(prior: Prior, earlier: list[FloatArray], spot: FloatArray) -> tuple[FloatArray, float]:
@@ -115,7 +124,7 @@ def _estimate(
     earlier: tuple[Reading, ...],
     viewing: Viewing,
     seed: int,
-    fit_p: float,
+    fit_ps: Sequence[float],
     agreement: float,
 ) -> Estimate:
     rng = np.random.default_rng(seed)
@@ -125,6 +134,8 @@ def _estimate(
     row_weight = prior.row_weights(log_likelihood)
     optical = _optical(prior, row_weight)
     candidates = candidates_of(prior, film_density[0], viewing)
+    # The rarest of several looks is rarer than one: counted so often, it keeps its meaning.
+    fit_p = min(1.0, len(fit_ps) * min(fit_ps))
     fits = fit_p >= FIT_LEVEL and agreement >= FIT_LEVEL
     looks = [(reading.how, reading.view, reading.doubts) for reading in readings]
     films = _drawn(prior, row_weight, rng)
@@ -148,7 +159,7 @@ def _estimate(
         density=density,
         readings=readings,
         earlier=earlier,
-        warnings=_warnings(readings, prior, agreement),
+        warnings=_warnings(readings, prior, agreement) + _foreign(earlier, fit_ps[1:]),
         pairs=prior.pairs,
         between_nm=prior.between_nm,
         viewing=viewing,
@@ -221,6 +232,16 @@ def _warnings(readings: tuple[Reading, ...], prior: Prior, agreement: float) -> 
     if agreement < FIT_LEVEL:
         said.append("the colours named as earlier are not those of a thinner film")
     return tuple(dict.fromkeys(said))
+
+
+def _foreign(earlier: tuple[Reading, ...], fit_ps: Sequence[float]) -> tuple[str, ...]:
+    """Earlier colours that no film in question shows."""
+    level = FIT_LEVEL / (1 + len(earlier))
+    return tuple(
+        f"no film in question shows the colour named as earlier, {reading.text}"
+        for reading, p in zip(earlier, fit_ps, strict=True)
+        if p < level
+    )
 
 
 def _in_words(checks: list[Check], width_nm: float, fits: bool) -> str:

@@ -104,6 +104,16 @@ def test_earlier_colours_that_cannot_be_earlier_are_pointed_out():
     assert any("earlier" in warning for warning in estimate.warnings)
 
 
+def test_an_earlier_colour_that_no_film_shows_does_not_fit_either():
+    film, on = ["Fe3O4"], "Fe"
+    estimate = gauge(film, on, read("purple"), earlier=read("#00ff00"))
+    assert not estimate.fits
+    assert any("named as earlier, #00ff00" in warning for warning in estimate.warnings)
+    among = gauge(film, on, read("blue"), earlier=read("straw", "purple"))
+    assert among.fits
+    assert not among.warnings
+
+
 def test_what_cannot_be_answered_is_refused():
     with pytest.raises(InputError, match="at least one colour"):
         gauge(["TiO2"], "Ti", [])
