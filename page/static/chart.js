@@ -76,6 +76,7 @@ export function rampParts(values, hexes, names, x, top, height) {
     const from = edge(value - half);
     return svg("rect", {
       x: from, y: top, width: Math.max(0.5, edge(value + half) - from + 0.4), height, fill: hexes[i],
+      "shape-rendering": "crispEdges",
     });
   });
   for (const [first, last, name] of runs(names)) {
