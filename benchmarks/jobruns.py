@@ -66,12 +66,12 @@ def map_(pixels: int) -> dict[str, float]:
     codes = Codes(values, np.ones((height, width), dtype=bool), SRGB, ())
     small = Codes(values[:16, :16], codes.valid[:16, :16], SRGB, ())
     map_thickness(small, ["SiO2"], "Si", DEFAULTS["card"])  # imports, and the light's tables
-    before = _peak_mb()
+    before = peak_mb()
     begin, busy = time.perf_counter(), time.process_time()
     field = map_thickness(codes, ["TiO2"], "Ti", DEFAULTS["card"])
     seconds, cpu_s = time.perf_counter() - begin, time.process_time() - busy
     error = float(np.nanmedian(np.abs(field.median_nm[0] - nm)))
-    peak = _peak_mb()
+    peak = peak_mb()
     read, written = values.reshape(-1), np.empty(13 * height * width, dtype=np.uint8)
     copies = [_copy_s(read, written) for _ in range(7)]
     return {
@@ -94,15 +94,15 @@ def sweep(points: int) -> dict[str, float]:
     from oxhue.optics.jobs.look import look
 
     look("TiO2 0..1nm / Ti")
-    before = _peak_mb()
+    before = peak_mb()
     begin = time.process_time()
     seen = look(f"TiO2 0..{0.001 * (points - 1):.3f}nm step 0.001nm / Ti")
     seconds = time.process_time() - begin
     assert seen.reflected.lab.shape == (points, 3)
-    return {"seconds": seconds, "peak_mb": _peak_mb(), "before_mb": before}
+    return {"seconds": seconds, "peak_mb": peak_mb(), "before_mb": before}
 
 
-def _peak_mb() -> float:
+def peak_mb() -> float:
     """The most memory this process has held [MB]; none where the system does not say."""
     status = Path("/proc/self/status")
     if status.exists():  # the other way counts what the parent held when it started us

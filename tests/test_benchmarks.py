@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import json
+
 import numpy as np
 import pytest
 
-from benchmarks import jobruns
+from benchmarks import jobruns, scale
 from benchmarks.__main__ import main
 from benchmarks.enginecases import library
 from benchmarks.growth import Growth, draw
@@ -60,3 +62,11 @@ def test_the_page_says_goals_growth_and_no_machine(tmp_path):
     assert "1 to 1,000" in page
     assert (tmp_path / "growth.png").stat().st_size > 5_000
     assert not any("/" in part.replace("load average", "") for part in machine())
+
+
+@pytest.mark.parametrize("job", ["stacks", "samples", "lines"])
+def test_costs_of_units_are_measured(job, capsys):
+    scale.main(["--bare", job, "--quick"])
+    found = json.loads(capsys.readouterr().out)
+    assert all(value > 0.0 or unit == "ms" for value, unit in found.values())
+    assert found["memory"][1] == "MB"
