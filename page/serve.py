@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import secrets
+import signal
 import socket
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -133,4 +134,12 @@ def serve(opened: Opened, started: Callable[[], None]) -> None:
         timeout_graceful_shutdown=2,
         ws="none",
     )
+    _end_with_the_terminal()
     Server(config).run(sockets=[opened.listening])
+
+
+def _end_with_the_terminal() -> None:
+    """A terminal that is closed ends the page like Ctrl-C, so that no photo is left behind."""
+    hangup = getattr(signal, "SIGHUP", None)  # Windows has none
+    if hangup is not None and signal.getsignal(hangup) == signal.SIG_DFL:
+        signal.signal(hangup, lambda *_: signal.raise_signal(signal.SIGINT))

@@ -79,11 +79,11 @@ export class MarkedPhoto {
       src: `/api/photo/${this.photo.name}/preview`, draggable: "false",
       alt: "Your photo, with the places marked on it",
     });
-    this.frame = el("div", { class: "photo", onpointerdown: (event) => this.#press(event) }, image);
+    this.frame = el("div", { class: "photo", onclick: (event) => this.#click(event) }, image);
     this.kinds = el("div", { class: "choice" }, KINDS.map(([kind, words]) => el("label", {},
       el("input", {
         type: "radio", name: "mark", value: kind, checked: kind === this.kind,
-        onchange: () => { this.kind = kind; this.#say(); },
+        onchange: () => this.#choose(kind),
       }), words)));
     const size = el("input", {
       type: "range", min: 2, max: 30, step: 1, value: 100 * this.side,
@@ -120,21 +120,29 @@ export class MarkedPhoto {
     this.#settled();
   }
 
-  #press(event) {
+  /** Put the present mark where the photo was clicked; marks themselves are dragged. */
+  #click(event) {
+    if (event.target.closest(".place")) return;
+    this.#setAt(this.kind, event);
+    this.#settled();
+  }
+
+  #setAt(kind, event) {
+    const box = this.frame.getBoundingClientRect();
+    this.#set(kind, (event.clientX - box.left) / box.width, (event.clientY - box.top) / box.height);
+  }
+
+  #drag(event, kind) {
     if (event.button) return;
-    const mark = event.target.closest(".place");
-    const kind = mark ? mark.dataset.kind : this.kind;
-    const follow = (move) => {
-      const box = this.frame.getBoundingClientRect();
-      this.#set(kind, (move.clientX - box.left) / box.width, (move.clientY - box.top) / box.height);
-    };
+    event.preventDefault();
+    event.currentTarget.focus();
+    const follow = (move) => this.#setAt(kind, move);
     const drop = () => {
       window.removeEventListener("pointermove", follow);
       window.removeEventListener("pointerup", drop);
       window.removeEventListener("pointercancel", drop);
       this.#settled();
     };
-    if (!mark) follow(event);
     window.addEventListener("pointermove", follow);
     window.addEventListener("pointerup", drop);
     window.addEventListener("pointercancel", drop);
@@ -149,9 +157,14 @@ export class MarkedPhoto {
 
   #settled() {
     if (this.kind === "white" && this.places.white && !this.places.patch) this.kind = "patch";
-    for (const radio of this.kinds.querySelectorAll("input")) radio.checked = radio.value === this.kind;
-    this.#say();
+    this.#choose(this.kind);
     this.changed();
+  }
+
+  #choose(kind) {
+    this.kind = kind;
+    for (const radio of this.kinds.querySelectorAll("input")) radio.checked = radio.value === kind;
+    this.#say();
   }
 
   #draw() {
@@ -162,8 +175,9 @@ export class MarkedPhoto {
       const [left, top] = [Math.min(1 - w, Math.max(0, x - w / 2)), Math.min(1 - h, Math.max(0, y - h / 2))];
       const mark = this.frame.querySelector(`[data-kind=${kind}]`) ?? el("button", {
         type: "button", class: "place", "data-kind": kind,
+        onpointerdown: (event) => this.#drag(event, kind),
         onkeydown: (event) => this.#key(event, kind),
-        onfocus: () => { this.kind = kind; for (const radio of this.kinds.querySelectorAll("input")) radio.checked = radio.value === kind; this.#say(); },
+        onfocus: () => this.#choose(kind),
         "aria-label": `${words}: arrow keys move it`,
       }, el("span", {}, words));
       mark.classList.toggle("low", top < 0.08);

@@ -57,7 +57,8 @@ function metal(step) {
 
 function row(step) {
   const { reflected, transmitted } = step.witness;
-  const heat = step.source_temperature_C === null ? "" : `${figure(step.source_temperature_C, 3)} °C`;
+  const heat = step.source_temperature_C === null ? (step.mass_g === null ? "cold" : "found by trial")
+    : `${figure(step.source_temperature_C, 3)} °C`;
   return el("tr", {}, cell("step", `${step.step}`),
     cell("lay", el("strong", {}, step.material), el("br"), nanometres(step.thickness_nm)),
     cell("charge", mass(step.mass_g)), cell("time", clock(step.time_s)), cell("source at", heat),

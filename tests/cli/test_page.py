@@ -27,8 +27,9 @@ def opened(address):
             return error.code, error.read().decode()
 
 
-@pytest.mark.skipif(os.name == "nt", reason="Windows has no SIGINT for one process")
-def test_it_prints_its_address_serves_and_ends_with_ctrl_c():
+@pytest.mark.skipif(os.name == "nt", reason="Windows has no such signals for one process")
+@pytest.mark.parametrize("end", ["SIGINT", "SIGHUP"])
+def test_it_prints_its_address_serves_and_ends_with_ctrl_c_or_its_terminal(end):
     program = (
         "import signal, sys; signal.signal(signal.SIGINT, signal.default_int_handler);"
         "from oxhue.cli.main import run; run(sys.argv[1:])"
@@ -43,11 +44,17 @@ def test_it_prints_its_address_serves_and_ends_with_ctrl_c():
             assert "<title>oxhue" in opened(address.strip())[1]
             assert opened(address.partition("?")[0])[0] == 403
         finally:
-            page.send_signal(signal.SIGINT)
+            page.send_signal(getattr(signal, end))
             out, err = page.communicate(timeout=20)
     assert page.returncode == 0
     assert out == ""
     assert err == "oxhue: Ctrl-C ends the page\noxhue: page closed\n"
+
+
+def test_without_the_extra_it_says_what_to_install(capsys, monkeypatch):
+    monkeypatch.setitem(sys.modules, "oxhue.page.serve", None)
+    assert exit_code(["page", "--no-open"]) == 2
+    assert "pip install 'oxhue[page]'" in capsys.readouterr().err
 
 
 def test_a_port_that_is_taken_is_refused(capsys):

@@ -186,6 +186,9 @@ def test_from_a_photo_to_a_thickness_and_a_map(tab):
     tab.locator("#thickness-answer .lead").wait_for()
     found = re.search(r"About (\d+) nm", said(tab, "#thickness-answer .lead"))
     assert 45 <= int(found[1]) <= 55
+    seen = said(tab, "#thickness-answer .card .hex >> nth=0")
+    tab.get_by_role("button", name="Spot: arrow keys move it").press("Shift+ArrowLeft")
+    changed(tab, "#thickness-answer .card:first-child .hex:nth-child(1)", seen)
     tab.get_by_role("button", name="Map the whole piece").click()
     tab.locator("img.map").wait_for()
     assert tab.locator("img.map").evaluate("image => image.decode().then(() => image.naturalWidth)")
@@ -236,6 +239,7 @@ def test_on_a_phone_nothing_is_wider_than_the_screen(tab, room):
     tab.set_viewport_size(PHONE)
     enter(tab, room)
     assert tab.evaluate("document.documentElement.scrollWidth") == PHONE["width"]
+    # Marks on a photo are small, but take touches from well around them.
     small = tab.locator(f"#{room} button:visible").evaluate_all(
         "all => all.filter(one => one.offsetHeight < 24 && !one.classList.contains('place'))"
         ".map(one => one.textContent)"
