@@ -190,6 +190,7 @@ def _resolve(text: str) -> Array | None:
     return next((share for share in readings if share is not None), None)
 
 
+@lru_cache(maxsize=64)
 def _share(text: str) -> Array:
     """Share of each fine colour in one word of the vocabulary.
 

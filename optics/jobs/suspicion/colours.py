@@ -114,9 +114,8 @@ def joined(
     )  # fmt: skip
 
 
-@lru_cache(maxsize=8)
 def colours_of(films: FilmSet, viewing: Viewing, angle_deg: float = 0.0) -> Colours:
-    """What the films of a set look like from each side.
+    """What the films of a set look like from each side, kept for the next time it is asked.
 
     Notes
     -----
@@ -125,6 +124,11 @@ def colours_of(films: FilmSet, viewing: Viewing, angle_deg: float = 0.0) -> Colo
     J. Opt. Soc. Am. 51, 123 (1961)); of the rest a fixed share reaches the eye. What is seen
     through or from behind is taken as if smooth.
     """
+    return _colours(films, viewing, angle_deg)  # one form of call, lest the same be kept twice
+
+
+@lru_cache(maxsize=8)
+def _colours(films: FilmSet, viewing: Viewing, angle_deg: float) -> Colours:
     weights = tristimulus_weights(WAVELENGTH_NM, viewing.light, viewing.observer)
     parts: list[list[FloatArray]] = [[], [], []]
     start = 0
