@@ -80,11 +80,15 @@ def run(
     seed: int,
     ways: dict[str, tuple[str, ...]] = WAYS,
     choice: str = "any",
+    times: int = 2,
 ) -> list[Outcome]:
-    """Draw films, look at them, and weigh what is noticed in several ways."""
+    """Draw films, look at them, and weigh what is noticed in several ways.
+
+    The world has ``times`` as many films as the program reckons with; films are drawn from it.
+    """
     rng = np.random.default_rng(seed)
     metals = () if metal == "unknown" else (metal,)
-    world = film_set(metals, on, seed + _WORLD_SEED, 2)
+    world = film_set(metals, on, seed + _WORLD_SEED, times)
     prior = np.exp(world.log_prior)
     rows = rng.choice(len(world), size=count, p=prior / prior.sum())
     seen, shares_of = noticed(world, rows, rng, choice), _judge(film_set(metals, on, 1))

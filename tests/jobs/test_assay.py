@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from benchmarks.assay_calibration import about_ninety, reliability, run
+from benchmarks.assay_calibration import SINGLE, about_ninety, excess, reliability, run
 from oxhue.optics.colour.viewing import Viewing
 from oxhue.optics.errors import InputError, OutOfRangeError, UnknownNameError
 from oxhue.optics.jobs.assay import assay, family_shares, weights
@@ -13,6 +13,7 @@ from oxhue.optics.jobs.expectation import expect
 from oxhue.optics.jobs.suspicion.checks import CONTRADICTION, contradictions, fit_p_value
 from oxhue.optics.jobs.suspicion.colours import colours_of, film_set
 from oxhue.optics.jobs.suspicion.films import draw, opaque_nm
+from oxhue.optics.jobs.suspicion.indices import index_of
 from oxhue.optics.jobs.suspicion.inputs import (
     back_colour,
     finish,
@@ -29,6 +30,7 @@ from oxhue.optics.jobs.suspicion.inputs import (
 from oxhue.optics.jobs.suspicion.measured import METER_LIMIT_OHM, Ohms, probed
 from oxhue.optics.jobs.suspicion.observations import Category
 from oxhue.optics.jobs.suspicion.suspects import (
+    WAVELENGTH_NM,
     assayed_metals,
     check_metal,
     expansion,
@@ -215,17 +217,44 @@ def test_fit_p_values_of_the_models_own_films_are_spread(titanium):
 def test_probabilities_are_calibrated():
     """Of verdicts given near 90 %, 85 to 95 % are right; the benchmark has the full table. With
     some hundred verdicts in the bin two standard errors are added on either side."""
-    outcomes = run("Ti", "glass", 300, 5)
+    outcomes = run("Ti", "glass", 1500, 5, times=1)
     right = [outcome.right.mean() for outcome in outcomes]
     assert right[0] < right[1] < right[2]
     for outcome in outcomes:
-        assert outcome.stated.mean() == pytest.approx(outcome.right.mean(), abs=0.05)
+        assert outcome.stated.mean() == pytest.approx(outcome.right.mean(), abs=0.03)
+        assert excess(outcome) < 2.0
         for stated, share, count in reliability(outcome):
-            assert abs(share - stated) < 0.03 + 3.0 * math.sqrt(0.25 / count)
+            assert abs(share - stated) < 0.02 + 3.0 * math.sqrt(0.25 / count)
     _, share, count = about_ninety(outcomes[2])
     error = 2.0 * math.sqrt(0.9 * 0.1 / count)
-    assert count > 25
+    assert count > 100
     assert 0.85 - error < share < 0.95 + error
+
+
+def test_each_kind_of_finding_is_calibrated_alone():
+    for outcome in run("Ti", "glass", 3000, 5, SINGLE, times=1):
+        assert excess(outcome) < 2.5, outcome.way
+        assert outcome.stated.mean() == pytest.approx(outcome.right.mean(), abs=0.03)
+
+
+def test_skins_are_seldom_thick_on_metals_that_oxidise_slowly():
+    rng = np.random.default_rng(0)
+    thick = {}
+    for metal in ("Ti", "Cu"):
+        (skin,) = (one for one in suspects_for([metal]) if one.family == "oxide skin")
+        thick[metal] = np.mean(draw(skin, 2000, rng).thickness_nm > 50.0)
+    assert thick["Ti"] == pytest.approx(0.15, abs=0.03)
+    assert thick["Cu"] == pytest.approx(math.log(3.0) / math.log(30.0), abs=0.04)
+
+
+def test_carbon_with_a_gap_absorbs_nothing_below_it():
+    rng = np.random.default_rng(0)
+    index = index_of("C(hydrogenated)", 500, rng)
+    assert np.all(np.diff(index.imag, axis=1) <= 1e-12)  # k falls towards the red
+    assert index.imag[:, -1].min() == 0.0  # some gaps are wider than red light
+    green = index.imag[:, np.argmin(np.abs(WAVELENGTH_NM - 560.0))]
+    assert 0.03 < np.median(green) < 0.08
+    assert np.quantile(green, 0.95) < 0.4
 
 
 def test_more_films_are_drawn_where_few_fit():

@@ -4,11 +4,14 @@ import numpy as np
 import pytest
 
 from oxhue.optics.colour.appearance import appear
+from oxhue.optics.colour.lights import white_xyz
+from oxhue.optics.colour.spaces import xyz_to_lab
 from oxhue.optics.colour.viewing import Viewing
 from oxhue.optics.films.notation import parse_stack
 from oxhue.optics.films.respond import respond
 from oxhue.optics.jobs.assay import assay
 from oxhue.optics.jobs.expectation import expect
+from oxhue.optics.jobs.suspicion.colours import colours_of, film_set
 from oxhue.optics.jobs.suspicion.inputs import (
     back_colour,
     finish,
@@ -62,26 +65,34 @@ def test_flaming_a_faintly_coloured_titanium_coat_brightens_its_colours(metal_sh
     assert flamed > 1.5 * faint
 
 
-def test_thin_carbon_on_glass_is_amber():
-    """Common practice, no source: amber when thin, brown, then black.
+@pytest.mark.parametrize("word", ["amber", "brown"])
+def test_carbon_on_glass_is_amber_when_thin_then_brown(word):
+    """Common practice, no source: amber when thin, brown, then black."""
+    verdict = assay(noticed(through=word), "C")
+    assert verdict.fits
+    assert verdict.probabilities["carbon"] > 0.9
 
-    With the index of arc-evaporated carbon the light that comes through is of the hue of amber,
-    but duller than what the word stands for in the list of names, which calls it brown (chroma
-    about 20 against 50 and more). Carbon from oil vapour, whose index is from memory, comes to
-    gold and amber. The hue is asserted, and that carbon leads when brown is said.
-    """
+
+def test_how_amber_carbon_of_an_arc_is():
+    """Its light through is of the hue of amber, but dull: chroma at most about 20, where bottle
+    glass has 35 to 55. Carbon with hydrogen, whose gap is from memory, comes to that."""
     lab = [
         appear(respond(parse_stack(f"C(evaporated) {nm}nm / glass 3mm")), of="transmitted").lab
         for nm in (20, 60, 110, 180, 400)
     ]
     hue = [float(np.degrees(np.arctan2(one[2], one[1]))) for one in lab]
     assert all(50.0 < one < 85.0 for one in hue[:4])
+    assert 18.0 < max(float(np.hypot(*one[1:])) for one in lab) < 22.0
     lightness = [float(one[0]) for one in lab]
     assert lightness == sorted(lightness, reverse=True)
     assert lightness[-1] < 5.0
-    verdict = assay(noticed(through="brown"), "C")
-    assert verdict.fits
-    assert verdict.probabilities["carbon"] > 0.99
+    films = film_set(("C",), "glass", 1)
+    gapped = np.array([one.variant == "hydrogenated" for one in films.suspects])[films.suspect]
+    seen = xyz_to_lab(colours_of(films, VIEWING).through[gapped], white_xyz())
+    chroma = np.hypot(seen[:, 1], seen[:, 2])
+    assert chroma.max() > 35.0
+    deep = seen[chroma > 25.0]
+    assert np.all(np.abs(np.degrees(np.arctan2(deep[:, 2], deep[:, 1])) - 75.0) < 35.0)
 
 
 def test_an_aluminium_mirror_under_an_ohm_per_square_is_metal_near_a_hundred_nanometres():

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from functools import cache, lru_cache
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,18 +16,16 @@ from ...films.electrical import (
     metal_sheet_ohm,
     suboxide_ohm_cm,
 )
-from ...films.materials import find_entry, load_file, spread_sets
+from ...films.materials import find_entry, load_file
 from ...films.mixing import bruggeman, looyenga, maxwell_garnett
 from ...films.transfer import respond_arrays
+from .indices import index_of, solid_grains
 from .suspects import WAVELENGTH_NM, Suspect, data, expansion, facts, main_oxide, oxides_of
 
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
 Rng = np.random.Generator
 Span = Sequence[float]
-
-INDEX_SPREAD = 0.025
-"""Relative standard deviation of an index about its data set."""
 
 _AIR_OXIDE_NM = (1.0, 4.0)
 _SLICES = 8  # of a layer that thins out towards the air
@@ -102,23 +100,34 @@ def _metal(suspect: Suspect, count: int, rng: Rng) -> Drawn:
     return Drawn(
         np.stack([outer, index_of(suspect.metal, count, rng)], axis=1),
         np.stack([skin, d], axis=1),
-        d, _log_uniform(own["sigma_nm"], count, rng), mean, sd, np.full(count, 0.02),
+        d, _log_uniform(own["sigma_nm"], count, rng), mean, sd, np.full(count, own["blind"]),
         _mass(suspect.metal, d, rng), np.zeros(count),
     )  # fmt: skip
 
 
 def _skin(suspect: Suspect, count: int, rng: Rng) -> Drawn:
     own = facts(suspect.family)
-    skin = _log_uniform(own["thickness_nm"], count, rng)
+    skin = _skin_nm(suspect.metal, count, rng)
     d = opaque_nm(suspect.metal) * _log_uniform(own["times_opaque"], count, rng)
     mean, sd = _metal_ohm(suspect.metal, d, np.zeros(count))
     layers = [index_of(suspect.medium, count, rng), index_of(suspect.metal, count, rng)]
     return Drawn(
         np.stack(layers, axis=1), np.stack([skin, d], axis=1),
         skin, _log_uniform(own["sigma_nm"], count, rng), mean, sd,
-        0.02 + 0.5 / (1.0 + np.exp((60.0 - skin) / 15.0)),  # probes pierce thin skins
+        own["blind"] + 0.5 / (1.0 + np.exp((own["pierced_nm"] - skin) / own["pierced_width_nm"])),
         _mass(suspect.metal, d, rng) + _mass(suspect.medium, skin, rng), np.zeros(count),
     )  # fmt: skip
+
+
+def _skin_nm(metal: str, count: int, rng: Rng) -> FloatArray:
+    """Thickness of grown skins, (N,) [nm]: seldom thick on metals that oxidise slowly."""
+    own = facts("oxide skin")
+    if data()["metal"][metal].get("skins_thicken"):
+        return _log_uniform(own["thickness_nm"], count, rng)
+    thick = rng.random(count) < own["thick_share"]
+    usual = _log_uniform(own["usual_nm"], count, rng)
+    rest = _log_uniform((own["usual_nm"][1], own["thickness_nm"][1]), count, rng)
+    return np.where(thick, rest, usual)
 
 
 def _oxide(suspect: Suspect, count: int, rng: Rng) -> Drawn:
@@ -148,7 +157,7 @@ def _mixed(suspect: Suspect, fraction: FloatArray, rng: Rng) -> Drawn:
     )
     return Drawn(
         mixed[:, None], d[:, None], d, _log_uniform(own["sigma_nm"], count, rng), mean, sd,
-        np.full(count, 0.03), mass, bound / (bound + fraction),
+        np.full(count, own["blind"]), mass, bound / (bound + fraction),
     )  # fmt: skip
 
 
@@ -163,7 +172,7 @@ def _single(suspect: Suspect, d: FloatArray, rng: Rng, oxidised: FloatArray) -> 
     return Drawn(
         index_of(suspect.medium, d.size, rng)[:, None], d[:, None], d,
         _log_uniform(facts(suspect.family)["sigma_nm"], d.size, rng), mean, sd,
-        np.full(d.size, 0.02), _mass(suspect.medium, d, rng), oxidised,
+        np.full(d.size, facts(suspect.family)["blind"]), _mass(suspect.medium, d, rng), oxidised,
     )  # fmt: skip
 
 
@@ -172,13 +181,13 @@ def _islands(suspect: Suspect, count: int, rng: Rng) -> Drawn:
     joins = _log_uniform(film_metal(suspect.metal).percolation_nm, count, rng)
     nominal = joins * rng.uniform(0.15, 0.95, count)
     filling = _uniform(own["filling"], count, rng)
-    grains, bound = _solid(suspect.metal, (0.0, 0.7), count, rng)
+    grains, bound = solid_grains(suspect.metal, (0.0, 0.7), count, rng)
     eps = maxwell_garnett(1.0, grains, filling[:, None])
     d = nominal / filling
     return Drawn(
         np.sqrt(eps)[:, None], d[:, None], nominal, _log_uniform(own["sigma_nm"], count, rng),
-        np.full(count, np.log(_INSULATES_OHM) - 2.0), np.full(count, 2.5), np.full(count, 0.02),
-        _mass(suspect.metal, nominal, rng), bound,
+        np.full(count, np.log(_INSULATES_OHM) - 2.0), np.full(count, 2.5),
+        np.full(count, own["blind"]), _mass(suspect.metal, nominal, rng), bound,
     )  # fmt: skip
 
 
@@ -189,14 +198,14 @@ def _black(suspect: Suspect, count: int, rng: Rng) -> Drawn:
     top, bottom = (_log_uniform(own[key], count, rng) for key in ("filling_top", "filling_base"))
     depth = (np.arange(_SLICES) + 0.5) / _SLICES
     filling = top[:, None] + (np.maximum(bottom, top) - top)[:, None] * depth
-    grains, bound = _solid(suspect.metal, own["oxide_share"], count, rng)
+    grains, bound = solid_grains(suspect.metal, own["oxide_share"], count, rng)
     eps = looyenga(1.0, grains[:, None], filling[:, :, None])
     solid = filling.mean(axis=1)
     mean, sd = _metal_ohm(suspect.metal, d * solid, np.zeros(count))
     return Drawn(
         np.sqrt(eps), np.repeat(d[:, None] / _SLICES, _SLICES, axis=1), d,
         _log_uniform(own["sigma_nm"], count, rng),
-        mean - 2.0 * np.log(solid) + 2.0, np.hypot(sd, 2.5), np.full(count, 0.35),
+        mean - 2.0 * np.log(solid) + 2.0, np.hypot(sd, 2.5), np.full(count, own["blind"]),
         _mass(suspect.metal, d * solid, rng), bound,
     )  # fmt: skip
 
@@ -220,7 +229,7 @@ def _loose(suspect: Suspect, count: int, rng: Rng) -> Drawn:
     return Drawn(
         np.stack([film, np.ones_like(film)], axis=1), np.stack([d, gap], axis=1), d,
         _log_uniform(own["sigma_nm"], count, rng), mean + 1.0, np.hypot(sd, 1.0),
-        np.full(count, 0.35), mass, np.where(is_metal, 0.0, 1.0),
+        np.full(count, own["blind"]), mass, np.where(is_metal, 0.0, 1.0),
     )  # fmt: skip
 
 
@@ -247,39 +256,6 @@ _KINDS: dict[str, Callable[[Suspect, int, Rng], Drawn]] = {
     "loose film": _loose,
     "nothing": _nothing,
 }
-
-
-def index_of(medium: str, count: int, rng: Rng) -> ComplexArray:
-    """Index (N, W) of a material, each film with a data set and an error of its own."""
-    made = data()["constructed"].get(medium)
-    if made is not None:
-        nm, n, k = np.array(made["nk"]).T
-        factor = np.exp(made["k_log_sd"] * rng.standard_normal(count))[:, None]
-        level = 1.0 + INDEX_SPREAD * rng.standard_normal(count)[:, None]
-        real, imaginary = (np.interp(WAVELENGTH_NM, nm, part) for part in (n, k))
-        made_index: ComplexArray = level * real + 1j * factor * imaginary
-        return made_index
-    sets, weight = _data_sets(medium)
-    which = rng.choice(len(sets), size=count, p=weight)
-    scale: ComplexArray = sets[which] * (1.0 + INDEX_SPREAD * rng.standard_normal(count))[:, None]
-    return scale
-
-
-@lru_cache(maxsize=64)
-def _data_sets(medium: str) -> tuple[ComplexArray, FloatArray]:
-    entries = spread_sets(medium)
-    index = np.stack([load_file(entry.file).nk(WAVELENGTH_NM) for entry, _ in entries])
-    return index, np.array([share for _, share in entries])
-
-
-def _solid(metal: str, oxide_share: Span, count: int, rng: Rng) -> tuple[ComplexArray, FloatArray]:
-    """Permittivity (N, W) of grains that are partly oxide, and the share of oxide (N,)."""
-    eps = index_of(metal, count, rng) ** 2
-    oxide = main_oxide(metal)
-    if not oxide:
-        return eps, np.zeros(count)
-    share = _uniform(oxide_share, count, rng)
-    return bruggeman(eps, index_of(oxide, count, rng) ** 2, share[:, None]), share
 
 
 def _metal_ohm(metal: str, d: FloatArray, joins_nm: FloatArray) -> tuple[FloatArray, FloatArray]:

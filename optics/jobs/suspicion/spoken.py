@@ -19,8 +19,8 @@ from .looks import BRIGHTNESS
 FloatArray = NDArray[np.float64]
 
 _CONDITIONS = 8  # under which each film is met
-# Multiples of these, modulo 1, fill a cube evenly: powers of the root of g⁴ = g + 1.
-_EVEN_STEPS = 1.2207440846057596 ** -np.arange(1.0, 4.0)
+# Multiples of these, modulo 1, fill a cube evenly: square roots of primes (H. Weyl's theorem).
+_EVEN_STEPS = np.sqrt([2.0, 3.0, 5.0])
 
 
 def word_doubts(reading: Reading, doubts: Doubts) -> Doubts:
