@@ -15,14 +15,23 @@ from .doubts import Doubts
 from .fit import FitCheck, fit_check
 from .hypotheses import film_pairs
 from .kept import kept_up_to
-from .posterior import Prior, prior_for
+from .posterior import Prior
 from .reading import Reading
-from .table import ColourTable, build_table
+from .table import ColourTable, build_table, index_nodes, scale_grid
 
 FloatArray = NDArray[np.float64]
 
 _FLOOR = 1e-300
 _MOST_BYTES = 300_000_000  # of tables kept for the next question, each way
+
+
+@lru_cache(maxsize=16)
+def prior_of(
+    films: tuple[str, ...], on: str, between_nm: tuple[float, float], index_spread: float
+) -> Prior:
+    """The prior for films in question, made once."""
+    scale_nm, error = scale_grid(between_nm, index_spread), index_nodes(index_spread)
+    return Prior(film_pairs(films, on), between_nm, index_spread, scale_nm, error)
 
 
 @lru_cache(maxsize=8)
@@ -36,7 +45,7 @@ def fit_check_for(
 ) -> FitCheck:
     """The fit check for looks with these doubts, simulated once."""
     tables = [table_for(films, on, between_nm, doubts, viewing, view) for doubts, view in looks]
-    prior = prior_for(film_pairs(films, on), between_nm, tables[0])
+    prior = prior_of(films, on, between_nm, tables[0].doubts.index_spread)
     return fit_check(tables, prior, np.random.default_rng(seed))
 
 

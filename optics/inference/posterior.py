@@ -63,6 +63,14 @@ class Prior:
         return weight @ _lagrange(self.index_error, fine)
 
     @cached_property
+    def optical_nm(self) -> tuple[FloatArray, NDArray[np.intp]]:
+        """Index at 550 nm times scale, of all pairs and scales (J D,) [nm]: sorted, and how."""
+        index = np.array([pair.film.nk(550.0).real for pair in self.pairs])
+        values = (index[:, None] * self.scale_nm).ravel()
+        order = np.argsort(values)
+        return values[order], order
+
+    @cached_property
     def fine_index(self) -> tuple[FloatArray, FloatArray]:
         """Relative index errors at fine steps, and their prior weights."""
         if self.index_spread == 0.0:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,7 +12,7 @@ from ..colour.lights import tristimulus_weights, white_xyz
 from ..colour.spaces import xyz_to_lab
 from ..colour.viewing import Viewing
 from ..errors import OutOfRangeError
-from ..films.onefilm import View, base_of
+from ..films.onefilm import Base, View, base_of
 from ..films.response import DEFAULT_WAVELENGTH_NM
 from ..films.slab import slab_powers
 from ..films.transfer import Incidence, respond_arrays
@@ -56,22 +57,40 @@ def film_spectra(
     """Share of the light (K, W) that drawn films send back, on the default wavelengths."""
     share = np.empty((films.pair.size, DEFAULT_WAVELENGTH_NM.size))
     angle = np.broadcast_to(angle_deg, films.pair.shape)
-    for j in np.unique(films.pair):
-        rows = films.pair == j
+    for members in _builds(np.unique(films.pair), pairs):
+        rows = np.isin(films.pair, members)
         own = Films(films.pair[rows], films.thickness_nm[rows], films.index_error[rows])
-        share[rows] = _film_shares(own, pairs[j], angle[rows], view)
+        share[rows] = _film_shares(own, pairs, angle[rows], view)
     return share
 
 
-def _film_shares(films: Films, pair: Pair, angle_deg: FloatArray, view: View) -> FloatArray:
-    """Share of the light (K, W) of films that have one pair of data sets in common."""
+@lru_cache(maxsize=256)
+def _on_grid(pair: Pair) -> tuple[NDArray[np.complex128], Base]:
+    """Index of the film (W,) and what lies below, on the default wavelengths."""
+    return pair.film.nk(DEFAULT_WAVELENGTH_NM), base_of(pair.base, DEFAULT_WAVELENGTH_NM)
+
+
+def _builds(drawn: NDArray[np.intp], pairs: tuple[Pair, ...]) -> list[list[int]]:
+    """Pairs that can be reckoned in one go: as many layers below, and no slab but their own."""
+    groups: dict[tuple[object, ...], list[int]] = {}
+    for j in drawn.tolist():
+        base = _on_grid(pairs[j])[1]
+        groups.setdefault((len(base.index), base.slab_nm and id(base)), []).append(j)
+    return list(groups.values())
+
+
+def _film_shares(
+    films: Films, pairs: tuple[Pair, ...], angle_deg: FloatArray, view: View
+) -> FloatArray:
+    """Share of the light (K, W) of films whose pairs are of one build."""
     grid = DEFAULT_WAVELENGTH_NM
-    base = base_of(pair.base, grid)
-    count = films.pair.size
-    film = pair.film.nk(grid) * (1.0 + films.index_error[:, None])
-    below = np.broadcast_to(base.index, (count, *base.index.shape))
+    members, which = np.unique(films.pair, return_inverse=True)
+    each = [_on_grid(pairs[j]) for j in members]
+    base = each[0][1]
+    film = np.array([nk for nk, _ in each])[which] * (1.0 + films.index_error[:, None])
+    below = np.array([own.index for _, own in each])[which]
     index = np.concatenate([np.ones_like(film)[:, None], film[:, None], below], axis=1)
-    layers = np.broadcast_to(base.thickness_nm, (count, base.thickness_nm.size))
+    layers = np.array([own.thickness_nm for _, own in each])[which]
     thickness_nm = np.concatenate([films.thickness_nm[:, None], layers], axis=1)
     if base.slab_nm is None or base.back is None:
         response = respond_arrays(index, thickness_nm, grid, angle_deg)

@@ -13,10 +13,15 @@ from ..errors import InputError, OutOfRangeError
 from ..films.response import DEFAULT_WAVELENGTH_NM
 from ..inference.checks import Check, next_looks
 from ..inference.estimate import Candidate, Estimate
-from ..inference.evidence import after, fit_check_for, reading_likelihood, tables_for
-from ..inference.hypotheses import film_pairs
+from ..inference.evidence import (
+    after,
+    fit_check_for,
+    prior_of,
+    reading_likelihood,
+    tables_for,
+)
 from ..inference.order import interference_order
-from ..inference.posterior import Prior, prior_for
+from ..inference.posterior import Prior
 from ..inference.reading import Reading
 from ..inference.simulate import Films, film_xyz
 from ..inference.summary import highest_region, humps, quantiles
@@ -77,7 +82,7 @@ def gauge(
     viewing = viewing or Viewing()
     looks = (*readings, *earlier)
     tables = tables_for(tuple(films), on, looks, between_nm, viewing)
-    prior = prior_for(film_pairs(tuple(films), on), between_nm, tables[0])
+    prior = prior_of(tuple(films), on, between_nm, tables[0].doubts.index_spread)
     each = [
         reading_likelihood(table, reading) for table, reading in zip(tables, looks, strict=True)
     ]
@@ -204,11 +209,9 @@ def hex_and_name(xyz: FloatArray, viewing: Viewing) -> tuple[NDArray[np.str_], N
 
 def _optical(prior: Prior, row_weight: FloatArray) -> tuple[float, float, float]:
     """5, 50 and 95 % points of index times thickness [nm], index at 550 nm."""
-    index = np.array([pair.film.nk(550.0).real for pair in prior.pairs])
-    values = (index[:, None] * prior.scale_nm).ravel()
-    order = np.argsort(values)
+    values, order = prior.optical_nm
     cumulative = np.cumsum(row_weight.sum(axis=1).ravel()[order])
-    low, middle, high = np.interp([0.05, 0.5, 0.95], cumulative, values[order])
+    low, middle, high = np.interp([0.05, 0.5, 0.95], cumulative, values)
     return float(low), float(middle), float(high)
 
 
