@@ -18,7 +18,7 @@ from oxhue.optics.errors import InputError
 
 LIMIT_S = 10.0
 LIMIT_MB = 1000.0
-_WRITTEN = ("chart written: ", "kiln written: ")
+_WRITTEN = ("chart written: ", "kiln written: ", "report written: ")
 _NO_NUMBER = re.compile(r"(?<![\w#-])(?:nan|inf)(?![\w-])", re.IGNORECASE)
 
 

@@ -84,6 +84,7 @@ SHARED: Options = {
     "--observer": (0.1, _one_of("2", "10", "3")),
     "--json": (0.4, None),
     "--chart": (0.015, _chart),
+    "--report": (0.004, lambda random: perhaps_spoilt(random, "report.html")),
 }
 ANGLE: Options = {"--angle": (0.2, _number(0, 90))}
 SEED: Options = {"--seed": (0.1, _one_of("0", "1", "7", "-1", "1.5", "9" * 30))}

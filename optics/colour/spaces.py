@@ -13,7 +13,7 @@ from typing import TypeAlias
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from ..errors import InputError
+from ..errors import InputError, OutOfRangeError
 
 Array: TypeAlias = NDArray[np.float64]
 
@@ -243,20 +243,25 @@ def xyz_to_cam16_ucs(
 ) -> Array:
     """CAM16-UCS J', a', b' in average surroundings on a 20 % grey, shapes (..., 3).
 
-    Raises `InputError` for other than finite triples. Li et al., Color Res. Appl. 42 (2017)
+    Raises `InputError` for other than finite triples, and `OutOfRangeError` for colours so far
+    from any real one that the model gives no number. Li et al., Color Res. Appl. 42 (2017)
     703, doi:10.1002/col.22131, through colour-science.
     """
     from colour import XYZ_to_CAM16
     from colour.models import JMh_CAM16_to_CAM16UCS
 
-    seen = XYZ_to_CAM16(
-        components(xyz, "xyz"),
-        components(white_xyz, "white_xyz"),
-        L_A=adapting_luminance_cd_m2,
-        Y_b=20.0,
-    )
-    jmh = np.stack([np.asarray(part, dtype=float) for part in (seen.J, seen.M, seen.h)], axis=-1)
-    return np.asarray(JMh_CAM16_to_CAM16UCS(jmh), dtype=np.float64)
+    with np.errstate(invalid="ignore"):  # looked for below
+        seen = XYZ_to_CAM16(
+            components(xyz, "xyz"),
+            components(white_xyz, "white_xyz"),
+            L_A=adapting_luminance_cd_m2,
+            Y_b=20.0,
+        )
+        jmh = np.stack([np.asarray(part, float) for part in (seen.J, seen.M, seen.h)], axis=-1)
+        ucs = np.asarray(JMh_CAM16_to_CAM16UCS(jmh), dtype=np.float64)
+    if not np.isfinite(ucs).all():
+        raise OutOfRangeError("xyz holds a colour that no light has; CAM16 gives no number for it")
+    return ucs
 
 
 def delta_e_2000(lab: ArrayLike, other_lab: ArrayLike) -> Array:

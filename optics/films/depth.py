@@ -56,7 +56,8 @@ def depth_profile(
     Raises
     ------
     InputError
-        If shapes do not fit, a step is not positive, or there would be over 20,000 depths.
+        If shapes do not fit, a value is no number, a step is not positive, or there would be
+        over 20,000 depths.
 
     Notes
     -----
@@ -71,6 +72,8 @@ def depth_profile(
     n, d = np.asarray(index, dtype=complex), np.asarray(thickness_nm, dtype=float)
     if n.ndim != 1 or d.shape != (n.size - 2,):
         raise InputError("index needs the ambient, one value for each layer, and the substrate")
+    if not (np.isfinite(n).all() and np.all((d >= 0.0) & (d < np.inf)) and wavelength_nm > 0.0):
+        raise InputError("index, thickness_nm and wavelength_nm must be numbers, none below 0")
     if not step_nm > 0.0 or d.sum() / step_nm > _MOST_POINTS:
         raise InputError(f"step_nm must be above 0 and give at most {_MOST_POINTS:,} depths")
     k0 = 2.0 * np.pi / wavelength_nm

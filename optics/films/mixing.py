@@ -105,7 +105,10 @@ def _checked(
     fraction = np.asarray(fraction_b, dtype=float)
     if not np.all((fraction >= 0.0) & (fraction <= 1.0)):
         raise OutOfRangeError("the volume fraction of a mixture must lie between 0 and 1")
-    return np.asarray(eps_a, dtype=complex), np.asarray(eps_b, dtype=complex), fraction
+    a, b = np.asarray(eps_a, dtype=complex), np.asarray(eps_b, dtype=complex)
+    if not (np.isfinite(a).all() and np.isfinite(b).all()):
+        raise OutOfRangeError("the permittivities of a mixture must be finite numbers")
+    return a, b, fraction
 
 
 @dataclass(frozen=True)

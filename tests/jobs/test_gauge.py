@@ -123,3 +123,12 @@ def test_what_cannot_be_answered_is_refused():
         gauge(["TiO2"], "Ti", read("purple"), (250.0, 0.0))
     with pytest.raises(InputError, match="same index_spread"):
         gauge(["TiO2"], "Ti", [*read("purple"), *read("blue", settings={"index_spread": 0.05})])
+
+
+def test_the_order_of_looks_does_not_matter():
+    looks = [parse_reading("purple"), parse_reading("#8a4a80", "card"), parse_reading("45,30,-20")]
+    films, on = ["TiO2(siefke2016)"], "Ti(johnson1974)"
+    one, other = (gauge(films, on, order) for order in (looks, looks[::-1]))
+    np.testing.assert_allclose(other.density, one.density, rtol=1e-4, atol=1e-9)  # 32 bits within
+    assert other.thickness_nm == pytest.approx(one.thickness_nm, abs=1e-3)
+    assert other.interval90_nm == pytest.approx(one.interval90_nm, abs=1e-3)
