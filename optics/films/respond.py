@@ -9,7 +9,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike
 
-from ..errors import InputError, OutOfRangeError
+from ..errors import InputError, LimitError, OutOfRangeError
 from .medium import Medium
 from .mixing import Grade
 from .response import DEFAULT_WAVELENGTH_NM, Response
@@ -28,6 +28,7 @@ from .transfer import (
 
 Side = Literal["front", "back"]
 
+MAX_FILMS = 20_000
 _SLICE_NM = 0.5
 _FEWEST_SLICES, _MOST_SLICES = 60, 400
 
@@ -133,6 +134,7 @@ def films_as_arrays(
     stack: Stack, layers: tuple[Layer, ...], wavelength_nm: FloatArray
 ) -> FilmArrays:
     """Layers between a stack's ambient and its substrate as arrays, in the order given."""
+    count_films(layers)
     media = {id(m): m for m in (stack.ambient, *(layer.medium for layer in layers))}
     known = {key: _slices(layers, medium, wavelength_nm) for key, medium in media.items()}
     rows = [known[id(layer.medium)] for layer in layers]
@@ -155,8 +157,32 @@ def _slices(layers: tuple[Layer, ...], medium: Medium, wavelength_nm: FloatArray
     """Index of a medium as one row, or of a grade as a row for each slice."""
     if not isinstance(medium, Grade):
         return medium.nk(wavelength_nm)[None]
+    return medium.slices(_slice_count(layers, medium), wavelength_nm)
+
+
+def _slice_count(layers: tuple[Layer, ...], medium: Medium) -> int:
+    if not isinstance(medium, Grade):
+        return 1
     thickest = max(
         layer.thickness_nm.max(initial=0.0) for layer in layers if layer.medium is medium
     )
-    fine = math.ceil(float(thickest) / _SLICE_NM)
-    return medium.slices(min(max(fine, _FEWEST_SLICES), _MOST_SLICES), wavelength_nm)
+    return min(max(math.ceil(float(thickest) / _SLICE_NM), _FEWEST_SLICES), _MOST_SLICES)
+
+
+def count_films(layers: tuple[Layer, ...]) -> int:
+    """Homogeneous films that light is followed through, a graded layer counting as its slices.
+
+    Raises
+    ------
+    LimitError
+        Above 20,000.
+    """
+    media = {id(layer.medium): layer.medium for layer in layers}
+    each = {key: _slice_count(layers, medium) for key, medium in media.items()}
+    count = sum(each[id(layer.medium)] for layer in layers)
+    if count > MAX_FILMS:
+        raise LimitError(
+            f"the layers make {count:,} films, graded ones cut into slices; at most "
+            f"{MAX_FILMS:,} are reckoned"
+        )
+    return count

@@ -12,7 +12,7 @@ from ..colour.appearance import Appearance, appear_xyz, spectra_to_xyz
 from ..colour.viewing import Viewing
 from ..errors import LimitError
 from ..films.notation import parse_stack
-from ..films.respond import Side, respond
+from ..films.respond import Side, count_films, respond
 from ..films.response import DEFAULT_WAVELENGTH_NM, Response
 from ..films.stack import Layer, Stack
 
@@ -89,10 +89,12 @@ def look(
         raise LimitError(
             f"spectra of {points:,} stacks are too many; at most {MAX_SPECTRUM_POINTS:,} are kept"
         )
-    if points * max(1, len(stack.all_layers)) > MAX_SWEPT_LAYERS:
+    films = max(1, count_films(stack.all_layers))
+    if points * films > MAX_SWEPT_LAYERS:
         raise LimitError(
-            f"a sweep of {points:,} stacks of {len(stack.all_layers)} layers is too much at once; "
-            f"at most {MAX_SWEPT_LAYERS:,} layers are looked at in all, so widen its step"
+            f"a sweep of {points:,} stacks of {films:,} layers is too much at once; at most "
+            f"{MAX_SWEPT_LAYERS:,} layers, slices of graded ones counted, are looked at in all, "
+            f"so widen its step"
         )
     grid = DEFAULT_WAVELENGTH_NM
     opaque = stack.is_opaque(grid)

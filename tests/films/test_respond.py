@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from oxhue.optics.errors import InputError, OutOfRangeError
+from oxhue.optics.errors import InputError, LimitError, OutOfRangeError
 from oxhue.optics.films.medium import ConstantIndex
 from oxhue.optics.films.mixing import Grade, Mixture
 from oxhue.optics.films.notation import parse_stack
@@ -210,3 +210,8 @@ def test_without_absorption_the_rest_is_the_same(text, angle_deg, side):
     assert plain.layer_A is None
     np.testing.assert_allclose(plain.R, whole.R, rtol=0, atol=1e-14)
     np.testing.assert_allclose(plain.T, whole.T, rtol=0, atol=1e-14)
+
+
+def test_graded_layers_beyond_measure_are_refused():
+    with pytest.raises(LimitError, match=r"make 21,060 films, graded .* at most 20,000"):
+        respond(parse_stack("33 x (TiO2->Ti 60nm / Si->Ag 300nm) / 65 x (Al->Ag 10nm) / Ti"))

@@ -25,9 +25,17 @@ from oxhue.optics.growth.vapour import (
 )
 from oxhue.optics.growth.wire import melting_margin, wire_current_A, wire_power_W_cm
 
+pytestmark = pytest.mark.source("vacuum handbooks", "from memory", "as printed")
+
+
 # -- residual gas ------------------------------------------------------------------------------
 
 
+@pytest.mark.source(
+    "a public vacuum note: 3.83e14 per cm² s, 2.6 s a monolayer",
+    "read",
+    "half the last printed digit",
+)
 def test_impingement_of_nitrogen():
     # Z = 3.5e22 p[torr]/sqrt(M T): a public vacuum note prints 3.83e14 per cm² s for nitrogen at
     # 1e-6 torr and 300 K, and 2.6 s for a monolayer of 1e15 per cm².
@@ -36,12 +44,18 @@ def test_impingement_of_nitrogen():
     assert monolayer_time_s(1e-6 * MBAR_PER_TORR, 28.0, 300.0) == pytest.approx(2.6, abs=0.05)
 
 
+@pytest.mark.source(
+    "vacuum notes of a university: one langmuir is about a layer", "read", "a rule of thumb"
+)
 def test_a_monolayer_a_second_at_a_millionth_of_a_torr():
     # The usual rule, 1 langmuir is about a layer: read in a university's vacuum notes.
     for molar_mass in (2.016, 18.015, 28.0, 32.0, 39.95, 44.01):
         assert 0.5 < monolayer_time_s(1e-6 * MBAR_PER_TORR, molar_mass) < 3.5
 
 
+@pytest.mark.source(
+    "vacuum handbooks: 5 cm at 1e-3 torr", "from memory", "3 %, the spread among them"
+)
 def test_mean_free_path_of_air():
     # 5 cm at 1e-3 torr and 50 m at 1e-6 torr; 6.6e-3 to 6.8e-3 cm over p in mbar (vacuum
     # handbooks, from memory).
@@ -50,6 +64,11 @@ def test_mean_free_path_of_air():
     assert 6.5e-3 < mean_free_path_cm(1.0) < 6.9e-3
 
 
+@pytest.mark.source(
+    "Takamura, Abe and Sasaki: dioxide from one O2 a titanium atom on",
+    "read",
+    "the last digit worked out; an even bet at the border",
+)
 def test_one_oxygen_molecule_per_titanium_atom_makes_the_dioxide():
     # Takamura, Abe and Sasaki (reactive sputtering of titanium): TiO2 films are found from just
     # one O2 molecule per titanium atom on. At 1 nm/s that is 1.56e-5 torr of oxygen (computed).
@@ -71,6 +90,7 @@ def test_one_oxygen_molecule_per_titanium_atom_makes_the_dioxide():
 
 # Aluminium mirrors keep their visible reflectance when laid in a few seconds at 1e-5 torr, and
 # are dull when laid slowly at 1e-4 torr (Hass and co-workers, 1950s, from memory).
+@pytest.mark.source("Hass and co-workers, 1950s", "from memory", "bright or dull")
 def test_aluminium_is_laid_fast():
     fast = metal_verdict("Al", 20.0, 2.699, 26.98, Chamber(1e-5 * MBAR_PER_TORR))
     slow = metal_verdict("Al", 0.5, 2.699, 26.98, Chamber(1e-4 * MBAR_PER_TORR))
@@ -89,6 +109,11 @@ HOLLAND = {
 }
 
 
+@pytest.mark.source(
+    "Holland, Vacuum Deposition of Thin Films (1956), ch. 5",
+    "computed",
+    "half the last digit worked out",
+)
 @pytest.mark.parametrize(("kind", "expected"), HOLLAND.items())
 def test_thickness_beside_the_axis(kind, expected):
     source, place = Source(kind), Placement(300.0)
@@ -96,6 +121,9 @@ def test_thickness_beside_the_axis(kind, expected):
     np.testing.assert_allclose(relative, expected, rtol=0.0, atol=0.5e-4)
 
 
+@pytest.mark.source(
+    "Holland, Vacuum Deposition of Thin Films (1956), ch. 5", "computed", "the digits worked out"
+)
 @pytest.mark.parametrize(
     ("metal", "mass_g", "distance_mm", "kind", "thickness_nm"),
     [  # Holland's formulas worked by hand
@@ -120,6 +148,11 @@ TRADE_LIST_C = {
 }  # fmt: skip
 
 
+@pytest.mark.source(
+    "lists of the trade, temperatures for 1e-2 torr",
+    "common practice",
+    "15 K, the spread of such lists",
+)
 @pytest.mark.parametrize(("metal", "temperature_C"), TRADE_LIST_C.items())
 def test_temperature_for_a_hundredth_of_a_torr(metal, temperature_C):
     found = temperature_for_pressure(metal, 1e-2 * MBAR_PER_TORR)
@@ -127,6 +160,11 @@ def test_temperature_for_a_hundredth_of_a_torr(metal, temperature_C):
     assert not found.extrapolated
 
 
+@pytest.mark.source(
+    "Alcock, Itkin and Horrigan 1984, as public code quotes it",
+    "read",
+    "5.006 is printed for log10(101325)",
+)
 def test_titanium_against_the_formula_in_pascal():
     # Alcock, Itkin and Horrigan 1984 as public code quotes it, log10(p/Pa), read there.
     for celsius, a, b, c in ((1400.0, 16.931, -24991.0, -1.3376), (1800.0, 11.364, -22747.0, 0.0)):
@@ -141,6 +179,9 @@ def test_titanium_against_the_formula_in_pascal():
 BOILING_C = {"Al": 2519, "Ag": 2162, "Cu": 2562, "Au": 2836, "Fe": 2861, "Ni": 2913, "Ti": 3287}
 
 
+@pytest.mark.source(
+    "normal boiling points, CRC Handbook", "from memory", "5 %: far past the end of the formulas"
+)
 @pytest.mark.parametrize(("metal", "boiling_C"), BOILING_C.items())
 def test_carried_to_an_atmosphere_it_boils(metal, boiling_C):
     found = temperature_for_pressure(metal, 1013.25)
@@ -148,12 +189,18 @@ def test_carried_to_an_atmosphere_it_boils(metal, boiling_C):
     assert found.temperature_C == pytest.approx(boiling_C, rel=0.05)
 
 
+@pytest.mark.source("Dushman: 0.0583 p sqrt(M/T)", "from memory", "the last printed digit")
 def test_hertz_knudsen_in_the_units_of_the_trade():
     # G = 0.0583 α p[torr] sqrt(M/T) g/cm²s (Dushman, from memory)
     found = evaporation_g_cm2_s(MBAR_PER_TORR, 1226.85, 47.867)
     assert found == pytest.approx(0.0583 * np.sqrt(47.867 / 1500.0), rel=1e-3)
 
 
+@pytest.mark.source(
+    "about 1450 °C for 1e-4 torr; melting at 1668 °C (CRC Handbook)",
+    "common practice",
+    "as rounded",
+)
 def test_titanium_wire_has_a_narrow_margin():
     # About 1450 °C for 1e-4 torr (common practice, no source) against 1668 °C, CRC Handbook.
     margin = melting_margin("Ti")
@@ -176,6 +223,11 @@ JONES_LANGMUIR = [
 ]  # fmt: skip
 
 
+@pytest.mark.source(
+    "Jones and Langmuir, Gen. Electr. Rev. 30, 310 (1927)",
+    "from memory",
+    "another laboratory's emissivity, 2 to 3 % apart",
+)
 @pytest.mark.parametrize(("kelvin", "power", "current"), JONES_LANGMUIR)
 def test_tungsten_filament(kelvin, power, current):
     celsius = kelvin - 273.15
@@ -186,6 +238,11 @@ def test_tungsten_filament(kelvin, power, current):
 
 # The same authors' loss of tungsten by evaporation [g/cm²s], from memory with less confidence:
 # Alcock's vapour pressure, carried past its data, gives 0.5 of it at 2500 K and 1.1 at 3000 K.
+@pytest.mark.source(
+    "Jones and Langmuir, Gen. Electr. Rev. 30, 310 (1927), with less confidence",
+    "from memory",
+    "a factor of 2.5: carried past the data",
+)
 @pytest.mark.parametrize(("kelvin", "loss"), [(2500, 2.03e-9), (3000, 9.95e-7)])
 def test_tungsten_evaporates(kelvin, loss):
     pressure = vapour_pressure_mbar("W", kelvin - 273.15, extrapolate=True)

@@ -21,12 +21,20 @@ FUCHS = [
 ]  # fmt: skip
 
 
+@pytest.mark.source(
+    "Fuchs, Proc. Camb. Phil. Soc. 34, 100 (1938), his integral",
+    "computed",
+    "half the last digit worked out",
+)
 @pytest.mark.parametrize(("k", "rough", "half"), FUCHS)
 def test_fuchs_integral(k, rough, half):
     assert face_factor(k) == pytest.approx(rough, abs=5.1e-4)
     assert face_factor(k, 0.5) == pytest.approx(half, abs=5.1e-4)
 
 
+@pytest.mark.source(
+    "Sondheimer, Adv. Phys. 1, 1 (1952)", "from memory", "the next term of the series"
+)
 def test_sondheimer_limit_of_thick_films():
     """E. H. Sondheimer, Adv. Phys. 1, 1 (1952): 1 + (3/8)(1 - p)/k, from memory."""
     assert face_factor(50.0, 0.2) - 1.0 == pytest.approx(0.375 * 0.8 / 50.0, rel=0.02)
@@ -36,6 +44,11 @@ def test_sondheimer_limit_of_thick_films():
 MAYADAS_SHATZKES = [(0.1, 1.1457), (0.5, 1.7006), (1.0, 2.3778), (2.0, 3.7197), (5.0, 7.727)]
 
 
+@pytest.mark.source(
+    "Mayadas and Shatzkes, Phys. Rev. B 1, 1382 (1970)",
+    "computed",
+    "half the last digit worked out",
+)
 @pytest.mark.parametrize(("strength", "ratio"), MAYADAS_SHATZKES)
 def test_grain_boundaries(strength, ratio):
     assert grain_factor(strength) == pytest.approx(ratio, abs=5.1e-4)
@@ -53,6 +66,11 @@ SIZE_EFFECT = [
 ]
 
 
+@pytest.mark.source(
+    "D. Gall, J. Appl. Phys. 119, 085101 (2016)",
+    "from memory",
+    "the third digit of product and path",
+)
 @pytest.mark.parametrize(("name", "resistivity", "sheet"), SIZE_EFFECT)
 def test_size_effect_of_noble_metals_and_aluminium(name, resistivity, sheet):
     metal, d = film_metal(name), np.array([10.0, 20.0, 50.0, 100.0])
@@ -62,6 +80,11 @@ def test_size_effect_of_noble_metals_and_aluminium(name, resistivity, sheet):
     np.testing.assert_allclose(10.0 * rough / d, sheet, rtol=4e-3)
 
 
+@pytest.mark.source(
+    "abstract of Oxidation of thin titanium films in ambient conditions",
+    "read",
+    "its resistivity is of films, so faces count twice",
+)
 def test_evaporated_titanium_of_fifty_nanometres():
     """12 to 27 ohm per square at 50 nm, from the product 1.5e-10 ohm cm² and a mean free path of
     26 to 11.3 nm (abstract of "Oxidation of thin titanium films in ambient conditions")."""
@@ -77,6 +100,7 @@ def test_evaporated_titanium_of_fifty_nanometres():
     assert 27.0 < high < 1.2 * 27.0
 
 
+@pytest.mark.source("Adv. Condens. Matter Phys. 2013, 365475, Table 1", "read", "none: copied")
 def test_titanium_suboxide_of_published_composition():
     """Adv. Condens. Matter Phys. 2013, 365475, Table 1: O/Ti and ohm cm."""
     np.testing.assert_allclose(
@@ -93,18 +117,25 @@ SMITS = [
 ]  # fmt: skip
 
 
+@pytest.mark.source(
+    "Smits, Bell Syst. Tech. J. 37, 711 (1958), tables I and II",
+    "from memory",
+    "the table's last digit; 0.002 on squares",
+)
 @pytest.mark.parametrize(("size", "disc", "square"), SMITS)
 def test_four_points_in_a_row(size, disc, square):
     assert round_piece_factor(size) == pytest.approx(disc, abs=5e-4)
     assert rectangle_factor(size, size, 1.0) == pytest.approx(square, abs=2e-3)
 
 
+@pytest.mark.source("Valdes, Proc. IRE 42, 420 (1954)", "read", "half the last printed digit")
 def test_infinite_sheet():
     """L. B. Valdes, Proc. IRE 42, 420 (1954): pi / ln 2 = 4.532."""
     assert pytest.approx(4.532, abs=5e-4) == INFINITE_SHEET
 
 
 # Sheet resistance of evaporated mirrors (common practice, no source).
+@pytest.mark.source("sheet resistance of evaporated mirrors", "common practice", "the range stated")
 @pytest.mark.parametrize(
     ("name", "thickness_nm", "low", "high"),
     [("Al", 100.0, 0.28, 0.65), ("Al", 35.0, 0.9, 3.0)],
@@ -116,6 +147,7 @@ def test_aluminium_as_the_trade_meets_it(name, thickness_nm, low, high):
     assert sheet[1] < 2.2 * high
 
 
+@pytest.mark.source("bulk resistivity of titanium, CRC Handbook", "from memory", "a bound")
 def test_resistivity_of_bulk_titanium_is_never_undercut():
     metal = film_metal("Ti")
     assert np.all(film_resistivity(metal, [5.0, 50.0, 500.0]) > metal.bulk_uohm_cm)

@@ -13,6 +13,13 @@ import pytest
 
 from oxhue.optics.films.materials import list_materials, load_material
 
+pytestmark = pytest.mark.source(
+    "American Institute of Physics Handbook (Hass), and older tables",
+    "from memory",
+    "5 points, or explained metal by metal",
+)
+
+
 LIMIT_POINTS = 5.0
 
 HANDBOOK_AT_550 = {  # percent, from memory; the middle of a range where one is quoted
@@ -76,6 +83,7 @@ def luminous():
     return lambda name: float(reflectance(name, np.arange(380.0, 781.0, 5.0)) @ weight)
 
 
+@pytest.mark.source("the list of metals itself", "computed", "none")
 def test_every_metal_in_the_visible_has_a_figure_or_is_named_without_one():
     defaults = {
         entry.name
@@ -105,6 +113,9 @@ def test_well_known_mirrors_agree_at_the_wavelength_of_the_figure(name):
     assert reflectance(name, 550.0) == pytest.approx(HANDBOOK_AT_550[name], abs=LIMIT_POINTS)
 
 
+@pytest.mark.source(
+    "interband absorption: 86.7 % near 830 nm", "from memory", "1.5 points and 20 nm"
+)
 def test_aluminium_has_its_dip_in_the_near_infrared():
     """Interband absorption: 86.7 % near 830 nm (from memory)."""
     grid = np.arange(600.0, 1100.0, 5.0)
@@ -113,6 +124,9 @@ def test_aluminium_has_its_dip_in_the_near_infrared():
     assert percent.min() == pytest.approx(86.7, abs=1.5)
 
 
+@pytest.mark.source(
+    "scatter of the accepted data sets", "computed", "their extremes, computed once"
+)
 @pytest.mark.parametrize(
     ("metal", "low", "high"),
     [("Ti", 53, 59), ("Cr", 55, 66), ("Ag", 94, 99), ("Cu", 67, 76), ("W", 49, 51)],

@@ -47,6 +47,7 @@ QUARTER_STACKS = {
 }
 
 
+@pytest.mark.source("Born and Wolf, section 1.6.5", "from memory", "half the last digit worked out")
 @pytest.mark.parametrize("pair", QUARTER_STACKS)
 def test_quarter_wave_stacks(pair):
     low, high = pair
@@ -59,6 +60,9 @@ def test_quarter_wave_stacks(pair):
         assert engine_R(index, thickness) == pytest.approx(expected, abs=5e-5)
 
 
+@pytest.mark.source(
+    "Macleod, Thin-Film Optical Filters", "from memory", "inside and outside of the edge"
+)
 @pytest.mark.parametrize("pair", QUARTER_STACKS)
 def test_the_width_of_the_band_they_reflect(pair):
     # Δg = (2/π) asin((nH - nL)/(nH + nL)) (Macleod, Thin-Film Optical Filters, from memory).
@@ -74,6 +78,7 @@ def test_the_width_of_the_band_they_reflect(pair):
         assert min(outside) < 0.9
 
 
+@pytest.mark.source("the closed form of two layers, e.g. Macleod", "from memory", "rounding")
 def test_two_layers_that_reflect_nothing():
     # The V-coat of 1.38 and 2.35 on 1.52 has an exact zero at one wavelength (the closed form of
     # two layers, e.g. Macleod, from memory); not every pair has one.
@@ -84,6 +89,11 @@ def test_two_layers_that_reflect_nothing():
     assert two_layer_zero(1.38, 1.45, 1.52) == ()
 
 
+@pytest.mark.source(
+    "the handbooks' best-known coating: 1.26 % for 4.26 %",
+    "common practice",
+    "half the last printed digit",
+)
 def test_magnesium_fluoride_on_crown_glass():
     # 1.26 % with a quarter wave of 1.38 on 1.52, 4.26 % bare: ((1 - n²/ns)/(1 + n²/ns))²; the
     # handbooks' best-known coating.
@@ -111,6 +121,11 @@ def enhanced_stack(metal, low, high, pairs, nm):
     return [1.0, *(n for n, _ in films), metal], [d for _, d in films]
 
 
+@pytest.mark.source(
+    "Hass, J. Opt. Soc. Am. 45, 945 (1955)",
+    "from memory",
+    "0.002: the engine matches the metal's phase",
+)
 @pytest.mark.parametrize("pair", ENHANCED)
 def test_enhanced_aluminium_by_pairs(pair):
     low, high = pair
@@ -124,6 +139,9 @@ def test_enhanced_aluminium_by_pairs(pair):
         assert engine_R(index, thickness, 546.0) == pytest.approx(closed, abs=0.002)
 
 
+@pytest.mark.source(
+    "Hass, J. Opt. Soc. Am. 45, 945 (1955)", "from memory", "half the last digit of the handbooks"
+)
 @pytest.mark.parametrize("layers", [("MgF2", "ZnS"), ("SiO2", "TiO2")])
 def test_enhanced_aluminium_with_shipped_data(layers):
     metal, low, high = (index_of(name) for name in ("Al", *layers))
@@ -133,6 +151,9 @@ def test_enhanced_aluminium_with_shipped_data(layers):
     assert found == pytest.approx(HANDBOOK, abs=0.005)
 
 
+@pytest.mark.source(
+    "protected aluminium, Hass: 188 nm of 1.46", "from memory", "half the last printed digit"
+)
 def test_a_half_wave_of_silica_leaves_aluminium_as_it_is():
     # Protected aluminium: 188 nm of n 1.46, or 177 nm of 1.55, at 550 nm (Hass; from memory).
     metal = index_of("Al")
@@ -144,6 +165,11 @@ def test_a_half_wave_of_silica_leaves_aluminium_as_it_is():
         )
 
 
+@pytest.mark.source(
+    "Berning and Turner, J. Opt. Soc. Am. 47, 230 (1957)",
+    "computed",
+    "a search finds the same maximum",
+)
 def test_the_potential_transmittance_is_the_most_there_is():
     # Berning and Turner, J. Opt. Soc. Am. 47, 230 (1957): T/(1 - R) depends on what lies behind
     # the metal alone, and has a maximum over it.
@@ -162,6 +188,11 @@ def test_the_potential_transmittance_is_the_most_there_is():
         )
 
 
+@pytest.mark.source(
+    "Berning and Turner, J. Opt. Soc. Am. 47, 230 (1957)",
+    "computed",
+    "within 1 % of the limit, and not above",
+)
 @pytest.mark.parametrize(
     ("thickness_nm", "order"),
     [(30.0, (2, 1, 2, 0, 2, 1, 2)), (40.0, (1, 2, 1, 2, 0, 2, 1, 2, 1))],
@@ -196,6 +227,11 @@ EQUAL = {
 }
 
 
+@pytest.mark.source(
+    "equal shares at 550 nm, from indices from memory; splitters of makers",
+    "from memory",
+    "the digits worked out",
+)
 @pytest.mark.parametrize("metal", EQUAL)
 def test_films_that_reflect_as_much_as_they_pass(metal):
     n, expected_nm, expected = EQUAL[metal]
@@ -219,6 +255,7 @@ def test_films_that_reflect_as_much_as_they_pass(metal):
     assert found.designs[0].thickness_nm[0] == pytest.approx(expected_nm, abs=0.2)
 
 
+@pytest.mark.source("tables of makers by EN 410", "from memory", "half a point")
 def test_clear_float_glass_as_its_makers_state_it():
     # 4 mm clear float: luminous transmittance 0.89 to 0.90, reflectance 0.08 (EN 410 values in
     # makers' tables; from memory). Nothing laid down, so the goals read the pane alone.
@@ -233,6 +270,7 @@ def test_clear_float_glass_as_its_makers_state_it():
     assert 81.0 <= sun.mean <= 86.0
 
 
+@pytest.mark.source("handbooks: emittance 0.02 to 0.05", "from memory", "not above the handbooks'")
 def test_evaporated_aluminium_radiates_little():
     # Handbooks: 0.02 to 0.05 for evaporated and polished aluminium, total normal; Hagen and
     # Rubens give 0.016 at 300 K for the bulk resistivity. The shipped infrared data (Rakić 1998)
@@ -245,6 +283,7 @@ def test_evaporated_aluminium_radiates_little():
     assert 0.5 < found.mean < 2.0
 
 
+@pytest.mark.source("broadband mirrors above 95 % are sold", "common practice", "the bound")
 def test_a_front_surface_mirror_above_95_percent():
     # With silica and titania on aluminium broadband mirrors above 95 % from 420 to 680 nm are
     # sold (common practice, no source).

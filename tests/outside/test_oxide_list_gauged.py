@@ -13,6 +13,13 @@ from oxhue.optics.colour.viewing import Viewing
 from oxhue.optics.inference.reading import parse_reading
 from oxhue.optics.jobs.batch import gauge_many
 
+pytestmark = pytest.mark.source(
+    "Pliskin and Conrad, IBM J. Res. Dev. 8, 43 (1964)",
+    "read",
+    "the 90 % region; two rows explained",
+)
+
+
 # thickness [nm], the listed colour in words that `parse_reading` takes
 PLISKIN_CONRAD = (
     (50, "tan"), (70, "brown"), (100, "dark violet to red violet"), (120, "royal blue"),

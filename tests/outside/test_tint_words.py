@@ -101,6 +101,7 @@ def tint_names(film: str, below: str, thickness_nm, light: str = "D65") -> list[
     return names_of(load_material(film).nk(DEFAULT_WAVELENGTH_NM), below, thickness_nm, light)
 
 
+@pytest.mark.source("our own words", "computed", "none")
 def test_every_name_has_a_place_on_the_circle_or_none_by_intent():
     assert set(HUE_OF_NAME) == set(colour_names())
 
@@ -120,6 +121,11 @@ FAR_ROWS = [50, 70, 170]
 WITHIN_ONE_STEP = 22  # of 25, as found, for each light and index
 
 
+@pytest.mark.source(
+    "Pliskin and Conrad, IBM J. Res. Dev. 8, 43 (1964)",
+    "read",
+    "a hue step of six round the circle; not blind",
+)
 @pytest.mark.parametrize(
     ("light", "film", "within_half_a_step"),
     [
@@ -167,6 +173,11 @@ STEEL_ORDER = [
 ]
 
 
+@pytest.mark.source(
+    "Great Soviet Encyclopedia; sheffieldgaugeplate.co.uk; Machinery's Handbook",
+    "read",
+    "the order alone; not blind",
+)
 def test_magnetite_on_steel_runs_through_the_temper_colours_in_order():
     names = tint_names("Fe3O4", "steel", np.arange(0.0, 101.0))
     reached = [first_thickness_nm(names, wanted) for wanted in STEEL_ORDER]
@@ -174,6 +185,9 @@ def test_magnetite_on_steel_runs_through_the_temper_colours_in_order():
     assert reached == sorted(set(reached)), list(zip(STEEL_ORDER, reached, strict=True))
 
 
+@pytest.mark.source(
+    "the same lists of temper colours", "read", "the order without purple: a distance on record"
+)
 def test_magnetite_on_the_darker_iron_table_loses_its_purple():
     # A distance on record: with the iron of Johnson and Christy (Y = 51) in place of Querry's
     # (Y = 57), and the estimated magnetite, the 33 to 42 nm where every list says red-brown to
@@ -190,6 +204,11 @@ def test_magnetite_on_the_darker_iron_table_loses_its_purple():
 # straw 30, purple 55, blue 70 nm for n = 2.4 (as quoted in public code). Ours are 15 to 25 nm less
 # because reflection at the metal shifts the phase: a quarter wave at 550 nm in n = 2.4 is 57 nm,
 # but the first dark fringe lies near 40. The test records the distance, it does not mend it.
+@pytest.mark.source(
+    "Evans from memory; a lecture of H. Bhadeshia",
+    "from memory",
+    "1.5 nm about the distance on record: the phase at the metal",
+)
 @pytest.mark.parametrize(
     ("wanted", "printed_nm", "short_by_nm"), [({"purple"}, 55, 17), (BLUES, 70, 25)]
 )
@@ -227,6 +246,9 @@ TITANIUM_VOLTS = [
 ]
 
 
+@pytest.mark.source(
+    "titanium-piping.com; chart at carlesso.net", "read", "the order alone; not blind"
+)
 @pytest.mark.parametrize("order", [TITANIUM_HALF_AN_HOUR, TITANIUM_VOLTS], ids=["air", "volts"])
 def test_titania_on_titanium_runs_through_its_colours_in_order(order):
     names = tint_names("TiO2", "Ti", np.arange(0.0, 251.0))
@@ -237,6 +259,7 @@ def test_titania_on_titanium_runs_through_its_colours_in_order(order):
 
 
 # Bare metals by their trade words (common practice, no source).
+@pytest.mark.source("trade words for bare metals", "common practice", "the name")
 @pytest.mark.parametrize(
     ("metal", "name"),
     [
