@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import stat
 import struct
 import sys
@@ -30,6 +31,10 @@ MAX_BYTES = 200_000_000
 
 MAX_PIXELS = 100_000_000
 """The largest picture that is decoded, by what its header says."""
+
+# Pillow tells a log of what it cannot decode as well as raising it; without a handler of anybody's
+# Python would print that.
+logging.getLogger("PIL").addHandler(logging.NullHandler())
 
 _FORMATS = ("JPEG", "MPO", "PNG", "TIFF", "WEBP", "GIF", "BMP")
 # ISO/IEC 23008-12: the brands of a HEIF file holding HEVC stills or a collection of them.

@@ -232,6 +232,7 @@ def test_five_coupons_halve_the_width_of_a_prediction(key, how, degrees, new_C, 
         ("a = " + "[" * 50_000, "is not a kiln saved"),
         ("a." * 20_000 + "b = 1", "is not a kiln saved"),
         ("format = 1\0", "is a binary file"),
+        ("format = " + "9" * 5000, "is not a kiln saved"),
     ],
 )
 def test_a_hostile_kiln_is_refused(text, said, tmp_path):

@@ -96,7 +96,7 @@ def load_kiln(path: str | Path) -> Kiln:
     text = read_text(Path(path))
     try:
         data = tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, RecursionError) as error:
+    except (ValueError, RecursionError) as error:  # a number of thousands of digits is the former
         raise TableError(f"{where} is not a kiln saved by 'oxhue coupons --save'") from error
     try:
         return _kiln(data, where)
