@@ -69,7 +69,8 @@ def _in_text(random: Random, data: bytes) -> bytes:
     elif kind == 7:
         del lines[at]
     elif kind == 8:
-        lines[at:at] = [lines[at]] * random.choice((3, 300, 5000))
+        most = 1 + _MOST_BYTES // (1 + len(lines[at]))
+        lines[at:at] = [lines[at]] * min(random.choice((3, 300, 5000)), most)
     elif kind == 9:
         deep = random.choice((5, 500, 20_000))
         lines[at] += random.choice(("[", "{", "(", '"', "a.")) * deep

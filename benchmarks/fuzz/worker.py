@@ -24,6 +24,7 @@ from .lines import command_line
 
 _HANGS_S = 200.0  # of a clock on the wall, with the machine busy
 _SPARE_BYTES = 3_000_000_000  # beyond this a run is stopped, so that the machine lives
+_PEAK, _ANEW = Path("/proc/self/clear_refs"), "5"  # the peak of memory is counted from here
 _GRACE_S = 3  # processor seconds beyond the limit, after which a run is stopped
 
 
@@ -45,8 +46,10 @@ def one(kind: str, seed: int, item: int, folder: Path) -> tuple[list[str], Endin
     random = _random(kind, seed, item)
     if kind == "lines":
         line = command_line(random)
+        _PEAK.write_text(_ANEW)
         return line, run(lambda: exit_code(line), folder, line)
     action, line, path = broken_file(random, folder)
+    _PEAK.write_text(_ANEW)
     return line or [path.name], run(action, folder, line)
 
 
@@ -127,7 +130,6 @@ def _limited(kind: str, seed: int, item: int, folder: Path, said: IO[bytes]) -> 
     used = resource.getrusage(resource.RUSAGE_SELF)
     most = int(used.ru_utime + used.ru_stime + LIMIT_S) + _GRACE_S
     resource.setrlimit(resource.RLIMIT_CPU, (most, -1))
-    Path("/proc/self/clear_refs").write_text("5")  # the peak starts anew
     line, ending = one(kind, seed, item, folder)
     megabytes = _memory("VmHWM") / 1e6
     wrong = ending.wrong

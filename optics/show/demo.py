@@ -55,32 +55,37 @@ def show_demo(
     """
     make_folder(folder)
     ramp = look(RAMP, spectrum=True)
-    out.print(_LEAD)
-    out.print()
-    out.print(f'The ramp, oxhue look "{RAMP}":')
-    for low, high, hex_value, name in bands(ramp):
-        out.print(f"{low:5.0f} to {high:3.0f} nm  ", swatch(hex_value, name, out))
     word = gauge(["TiO2"], "Ti", [parse_reading(SEEN_WORD)])
     photo = gauge(["TiO2"], "Ti", [parse_reading(SEEN_PHOTO, "card")])
-    for estimate, seen in ((word, f"--seen {SEEN_WORD}"), _photo_command(photo)):
-        out.print()
-        out.print(f"oxhue gauge --film TiO2 --on Ti {seen}:")
-        show_estimate(estimate, out)
     charts = {
         "ramp.png": chart_look(ramp),
         "seen-as-a-word.png": chart_estimate(word),
         "seen-beside-a-card.png": chart_estimate(photo),
     }
+    # The files first: where there is no room for them, nothing has been said yet.
     for name, figure in charts.items():
         save_chart(figure, folder / name)
     page = _report(ramp, word, photo, command)
     page_at = report or folder / "report.html"
     write_whole(page_at, lambda stream: stream.write(page.encode("utf-8")))
+    _tell(ramp, word, photo, out)
+    out.print(f"Written: {page_at}, and {', '.join(charts)} in {folder}.")
+
+
+def _tell(ramp: Look, word: Estimate, photo: Estimate, out: Console) -> None:
+    out.print(_LEAD)
+    out.print()
+    out.print(f'The ramp, oxhue look "{RAMP}":')
+    for low, high, hex_value, name in bands(ramp):
+        out.print(f"{low:5.0f} to {high:3.0f} nm  ", swatch(hex_value, name, out))
+    for estimate, seen in ((word, f"--seen {SEEN_WORD}"), _photo_command(photo)):
+        out.print()
+        out.print(f"oxhue gauge --film TiO2 --on Ti {seen}:")
+        show_estimate(estimate, out)
     out.print()
     for caution in CAUTIONS:
         out.print(f"Caution. {caution}")
     out.print()
-    out.print(f"Written: {page_at}, and {', '.join(charts)} in {folder}.")
 
 
 def _photo_command(photo: Estimate) -> tuple[Estimate, str]:

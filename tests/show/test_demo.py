@@ -28,6 +28,14 @@ def test_the_tour_prints_and_writes_what_it_says(tmp_path):
         assert caution in page
 
 
+def test_a_file_that_cannot_be_written_leaves_nothing_said(tmp_path):
+    stream = io.StringIO()
+    (tmp_path / "report.html").mkdir()
+    with pytest.raises(InputError, match="it is a folder; name a file"):
+        show_demo(tmp_path, console(stream))
+    assert stream.getvalue() == ""
+
+
 def test_bands_join_neighbours_of_one_name():
     found = bands(look("TiO2 0..60nm / Ti"))
     assert found[0][0] == 0.0
