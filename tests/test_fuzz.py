@@ -1,0 +1,102 @@
+"""The fuzz runner: its judge sees what is wrong, a number gives the same run, and some runs."""
+
+import os
+import sys
+import warnings
+
+import pytest
+
+from benchmarks.fuzz.judge import run
+from oxhue.optics.errors import InputError
+
+worker = pytest.importorskip(
+    "benchmarks.fuzz.worker", reason="limits of processes as Unix has them"
+)
+LINUX = pytest.mark.skipif(sys.platform != "linux", reason="memory as Linux counts it")
+
+
+def said(out="", err="", code=0):
+    def action():
+        sys.stdout.write(out)
+        sys.stderr.write(err)
+        return code
+
+    return action
+
+
+def refuse():
+    raise InputError("it is wrong")
+
+
+def warn():
+    warnings.warn("overflow", RuntimeWarning, stacklevel=1)
+
+
+@pytest.mark.parametrize(
+    ("action", "asked"),
+    [
+        (said("45 nm"), ["look"]),
+        (said("45 nm", "chart written: a.png\n", 3), ["look"]),
+        (said('{"a": 1}\n'), ["look", "--json"]),
+        (said("", "oxhue: it is wrong\n", 2), ["look"]),
+        (refuse, []),
+    ],
+)
+def test_what_is_allowed(action, asked, tmp_path):
+    assert run(action, tmp_path, asked).wrong == ""
+
+
+@pytest.mark.parametrize(
+    ("action", "asked", "wrong"),
+    [
+        (said(), ["look"], "answered with nothing"),
+        (said("x", "oxhue: it is wrong\n", 2), ["look"], "wrote to stdout"),
+        (said("", "", 2), ["look"], "other than one sentence"),
+        (said("", "oxhue: this\nand that\n", 2), ["look"], "other than one sentence"),
+        (said("45 nm", "a warning\n"), ["look"], "said on stderr"),
+        (said("about nan nm"), ["look"], "shows 'about nan nm'"),
+        (said('{"a": NaN}\n'), ["look", "--json"], "does not parse"),
+        (said("[1]\n"), ["look", "--json"], "no one object"),
+        (said("45 nm", code=1), ["look"], "exit code 1"),
+        (said("\ud800"), ["look"], "UnicodeEncodeError"),
+        (warn, ["look"], "RuntimeWarning: overflow"),
+    ],
+)
+def test_what_is_not(action, asked, wrong, tmp_path):
+    assert wrong in run(action, tmp_path, asked).wrong
+
+
+def test_files_left_behind_are_seen(tmp_path):
+    def leave(name, code):
+        def action():
+            (tmp_path / name).write_text("x")
+            return said("45 nm" if code == 0 else "", "oxhue: it is wrong\n" * (code == 2), code)()
+
+        return action
+
+    assert "temporary file" in run(leave(".a.png.12", 0), tmp_path, ["look"]).wrong
+    assert "refused, yet wrote" in run(leave("a.png", 2), tmp_path, ["look"]).wrong
+
+
+@LINUX
+@pytest.mark.parametrize(("kind", "count"), [("lines", 40), ("files", 120)])
+def test_some_runs_are_all_allowed(kind, count, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    for item in range(count):
+        _, ending = worker.one(kind, 77, item, tmp_path)
+        assert ending.wrong == "", f"--seed 77 --show {kind}:{item}"
+    assert worker.one(kind, 77, 3, tmp_path)[0] == worker.one(kind, 77, 3, tmp_path)[0]
+
+
+@LINUX
+@pytest.mark.filterwarnings("ignore:This process")  # newer Pythons warn of any fork
+def test_a_run_that_kills_its_process_is_told_and_the_next_goes_on(monkeypatch):
+    def one(_kind, _seed, item, folder):
+        if item == 1:
+            os._exit(7)
+        return ["look"], run(said("45 nm"), folder, ["look"])
+
+    monkeypatch.setattr(worker, "one", one)
+    found = list(worker.results("files", 1, 0, 3))
+    assert [result.item for result in found] == [0, 1, 2]
+    assert [bool(result.wrong) for result in found] == [False, True, False]
