@@ -7,7 +7,7 @@ import re
 import pytest
 
 from oxhue.cli.main import app
-from tools.fill_readme import BLOCK, README, printed, shown
+from tools.fill_examples import BLOCK, README, differs, near, parts, printed, shown
 
 TEXT = README.read_text(encoding="utf-8")
 EXAMPLES = [
@@ -17,37 +17,9 @@ EXAMPLES = [
 ]
 
 
-NUMBER = re.compile(r"#[0-9a-f]{6}|\d+(?:\.\d+)?")
-SHARE = 0.002
-
-
-def parts(line):
-    """A line's words, without its spaces and rules, and its numbers as written."""
-    words = [word for word in NUMBER.sub(" # ", line).split() if word.strip("─")]
-    return words, NUMBER.findall(line)
-
-
-def near(shown, now):
-    """Whether two numbers agree but for the last digit printed, or a fifth of a percent.
-
-    That much another processor's rounding may move; each channel of a colour may by one.
-    """
-    if shown.startswith("#"):
-        pairs = zip(bytes.fromhex(shown[1:]), bytes.fromhex(now[1:]), strict=True)
-        return all(abs(a - b) <= 1 for a, b in pairs)
-    digits = len(shown.partition(".")[2])
-    step = max(1.0001 * 10.0**-digits, SHARE * abs(float(shown)))
-    return abs(float(shown) - float(now)) <= step and digits == len(now.partition(".")[2])
-
-
 @pytest.mark.parametrize(("command", "most", "lines"), EXAMPLES)
 def test_shown_output_is_what_the_command_prints(command, most, lines):
-    now = printed(command, most)
-    assert len(now) == len(lines)
-    for shown_line, now_line in zip(lines, now, strict=True):
-        (words, numbers), (words_now, numbers_now) = parts(shown_line), parts(now_line)
-        assert words == words_now
-        assert all(near(a, b) for a, b in zip(numbers, numbers_now, strict=True)), now_line
+    assert differs(lines, printed(command, most)) is None
 
 
 def test_a_figure_or_a_word_that_has_moved_is_noticed():

@@ -91,9 +91,9 @@ def spectrum(rng: np.random.Generator) -> str:
 
 def spots(picture: Image.Image) -> str:
     """Colours of nine spots across the dial, as a photo without a card gives them."""
-    rows = ["# Invented: spots across the dial, from its left to its right", "id,hex,how"]
+    rows = ["# Invented: spots across the dial, from its right to its left", "id,hex,how"]
     pixels = np.asarray(picture, dtype=float)
-    for number, x in enumerate(np.linspace(DIAL[0] - 240, DIAL[0] + 240, 9).astype(int), 1):
+    for number, x in enumerate(np.linspace(DIAL[0] + 240, DIAL[0] - 240, 9).astype(int), 1):
         y = DIAL[1] - 90 if abs(x - DIAL[0]) > HUB else DIAL[1] - 150
         mean = pixels[y - 6 : y + 7, x - 6 : x + 7].reshape(-1, 3).mean(axis=0)
         rows.append(f"{number},#{''.join(f'{round(c):02x}' for c in mean)},photo")

@@ -1,0 +1,30 @@
+"""What the guide's build does to its pages: equations become MathML, marks for tools vanish.
+
+MathML is drawn by browsers themselves, so a page with equations fetches nothing.
+"""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+from latex2mathml.converter import convert
+
+_DISPLAY = re.compile(r"^\$\$\n(.+?)\n\$\$$", re.DOTALL | re.MULTILINE)
+_INLINE = re.compile(r"(?<![\\$`])\$(?!\s|\$)([^$\n`]+?)(?<!\s)\$(?![\d$])")
+_MARK = re.compile(r"^<!-- run[^>]*-->\n", re.MULTILINE)
+_FENCE = re.compile(r"(^```.*?^```$)", re.DOTALL | re.MULTILINE)
+
+
+def on_page_markdown(markdown: str, **_: Any) -> str:
+    """The page as Markdown without formulas in TeX; what stands in fences is left alone."""
+    plain = _MARK.sub("", markdown)
+    parts = _FENCE.split(plain)
+    return "".join(part if i % 2 else with_mathml(part) for i, part in enumerate(parts))
+
+
+def with_mathml(text: str) -> str:
+    """Text with ``$$`` blocks and ``$`` formulas as MathML."""
+    text = _DISPLAY.sub(lambda found: f"<div>{convert(found[1], display='block')}</div>", text)
+    # A line that begins with MathML would be taken for a block of its own.
+    return _INLINE.sub(lambda found: f"<span>{convert(found[1])}</span>", text)
