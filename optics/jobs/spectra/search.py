@@ -136,7 +136,9 @@ def descend(
     -----
     Own code for its speed: with all starts of all worlds in one call it takes a seventh to a
     fiftieth of the time of ``scipy.optimize.least_squares`` and finds the same best fits
-    (``benchmarks/descents.md``). K. Levenberg, Q. Appl. Math. 2, 164 (1944); D. W. Marquardt, J. SIAM 11, 431 (1963).
+    (``benchmarks/descents.md``).
+
+    K. Levenberg, Q. Appl. Math. 2, 164 (1944); D. W. Marquardt, J. SIAM 11, 431 (1963).
     """
     low, high = family.worlds[0].bounds
     x = np.clip(starts, low, high)
