@@ -158,7 +158,10 @@ def cross(
     place of q this carries a row of derivatives to (E, H) from a layer's top to its bottom.
     """
     E, H = above
-    np.multiply(below[1], 1.0 / q, out=H)
+    if q.shape == H.shape:
+        np.divide(below[1], q, out=H)
+    else:  # a product costs a fifth of a division
+        np.multiply(below[1], 1.0 / q, out=H)
     turned = np.subtract(H, below[0], out=spare)
     turned *= swing
     np.add(below[0], turned, out=E)

@@ -186,9 +186,8 @@ def _checked(
             f"index describes {n.shape[-2]} media and thickness_nm {d.shape[-1]} layers; the "
             f"ambient and the substrate make two media more than layers"
         )
-    smallest, largest = _INDEX_SIZE
-    size = np.abs(n)
-    if not np.all((n.real >= 0.0) & (n.imag >= 0.0) & (size >= smallest) & (size <= largest)):
+    if not all(map(_is_index, _chunks(n))):
+        smallest, largest = _INDEX_SIZE
         raise OutOfRangeError(
             f"index must have n and k finite and not negative, and |n + ik| between {smallest:g} "
             f"and {largest:g}"
@@ -200,6 +199,22 @@ def _checked(
             f"thickness_nm must be finite, not negative and at most {_THICKEST_NM:g}"
         )
     return n, d, wavelength, checked_angle(angle_deg)
+
+
+def _chunks(array: NDArray[Scalar]) -> Iterator[NDArray[Scalar]]:
+    """Slices along the first axis that stay in cache."""
+    step = max(1, _BLOCK_ELEMENTS * len(array) // max(array.size, 1))
+    return (array[start : start + step] for start in range(0, len(array), step))
+
+
+def _is_index(n: ComplexArray) -> bool:
+    """Whether all are finite, in range, and in the first quadrant; NaN is none of these."""
+    if n.size == 0:
+        return True
+    size = np.abs(n)
+    smallest, largest = _INDEX_SIZE
+    inside = size.min() >= smallest and size.max() <= largest
+    return bool(inside and n.real.min() >= 0.0 and n.imag.min() >= 0.0)
 
 
 def checked_wavelength(wavelength_nm: ArrayLike) -> FloatArray:
