@@ -91,9 +91,9 @@ def assay(
     from ..optics.jobs.assay import assay as assay_job
     from ..optics.show.charts_assay import chart_verdict
     from ..optics.show.drawing import check_chart_name
-    from ..optics.show.grounds import grounds_of
     from ..optics.show.plain_assay import verdict_plain
     from ..optics.show.text_assay import show_verdict
+    from .reporting import grounds_of
 
     if chart is not None:
         check_chart_name(chart)
@@ -180,9 +180,9 @@ def _circumstances(metal: str, pressure: Text, rate: Text) -> Iterator[Observati
 def _expect(text: str, viewing: Viewing, chart: Chart, as_json: bool, report: Report) -> None:
     from ..optics.jobs.expectation import expect
     from ..optics.show.charts_assay import chart_expectation
-    from ..optics.show.grounds import grounds_of
     from ..optics.show.plain_assay import expectation_plain
     from ..optics.show.text_assay import show_expectation
+    from .reporting import grounds_of
 
     expectation = expect(text, viewing)
     answer(

@@ -39,9 +39,9 @@ def coupons(
     from ..optics.show.charts_growth import chart_learned
     from ..optics.show.drawing import check_chart_name
     from ..optics.show.files import write_whole
-    from ..optics.show.grounds import grounds_of
     from ..optics.show.plain_growth import learned_plain
     from ..optics.show.text_growth import show_learned
+    from .reporting import grounds_of
 
     if chart is not None:
         check_chart_name(chart)

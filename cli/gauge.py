@@ -150,9 +150,9 @@ def gauge(
     from ..optics.quantities import parse_range
     from ..optics.show.charts import chart_estimate
     from ..optics.show.drawing import check_chart_name
-    from ..optics.show.grounds import grounds_of
     from ..optics.show.plain import estimate_plain
     from ..optics.show.text import show_estimate
+    from .reporting import grounds_of
 
     if chart is not None:
         check_chart_name(chart)

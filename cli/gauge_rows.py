@@ -45,8 +45,8 @@ def gauge_rows(
     from ..optics.errors import InputError
     from ..optics.jobs.batch import gauge_many, read_readings
     from ..optics.jobs.onepiece import gauge_one_piece
-    from ..optics.show.grounds import grounds_of, rows_grounds
     from ..optics.show.many import many_csv, many_plain, piece_plain, show_many, show_piece
+    from .reporting import grounds_of, rows_grounds
 
     if asked.as_csv and report is not None:
         raise InputError("--csv and --report are two answers: ask for one")

@@ -41,13 +41,13 @@ def gauge_spectrum(
     from ..optics.films.spectrumfile import read_spectrum
     from ..optics.jobs.spectrum import DEFAULT_BETWEEN_NM, fit_spectrum
     from ..optics.quantities import parse_quantity, parse_range
-    from ..optics.show.grounds import grounds_of
     from ..optics.show.spectra import (
         chart_spectrum,
         show_spectrum,
         shown_candidates,
         spectrum_plain,
     )
+    from .reporting import grounds_of
 
     range_nm = DEFAULT_BETWEEN_NM
     if asked.between is not None:

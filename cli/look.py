@@ -33,9 +33,9 @@ def look(
     from ..optics.quantities import parse_quantity
     from ..optics.show.charts import chart_look
     from ..optics.show.drawing import check_chart_name
-    from ..optics.show.grounds import grounds_of
     from ..optics.show.plain import look_plain
     from ..optics.show.text import show_look
+    from .reporting import grounds_of
 
     if chart is not None:
         check_chart_name(chart)

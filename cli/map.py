@@ -67,8 +67,8 @@ def map_(
     from ..optics.inference.doubts import parse_doubts
     from ..optics.jobs.fieldmap import map_photo, parse_seed
     from ..optics.quantities import parse_range, parse_whole_numbers
-    from ..optics.show.grounds import grounds_of
     from ..optics.show.mapfiles import charts_of, map_plain, show_map, write_map
+    from .reporting import grounds_of
 
     viewing = viewing_of(light, observer)
     line = parse_whole_numbers(profile, 4, "--profile") if profile else None

@@ -29,9 +29,9 @@ def materials(
     from ..optics.films.materials import list_materials
     from ..optics.show.charts import chart_material
     from ..optics.show.drawing import check_chart_name
-    from ..optics.show.grounds import materials_grounds
     from ..optics.show.plain import material_plain
     from ..optics.show.text import show_materials
+    from .reporting import materials_grounds
 
     if chart is not None:
         check_chart_name(chart)

@@ -98,9 +98,9 @@ def mirror(
     from ..optics.quantities import parse_quantity
     from ..optics.show.charts_mirror import chart_designs
     from ..optics.show.drawing import check_chart_name
-    from ..optics.show.grounds import grounds_of
     from ..optics.show.plain_mirror import designs_plain
     from ..optics.show.text_mirror import show_designs
+    from .reporting import grounds_of
 
     if chart is not None:
         check_chart_name(chart)

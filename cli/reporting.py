@@ -15,6 +15,8 @@ import typer
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
+    from ..optics.films.materials import MaterialEntry
+    from ..optics.inference.reading import Reading
     from ..optics.show.grounds import Grounds
     from ..optics.show.paper import Block, Paper
     from ..optics.show.report import Section
@@ -56,6 +58,30 @@ Report = Annotated[
         help="Write the answer as a page to print, .html.",
     ),
 ]
+
+
+# What answers rest on is known of all jobs in one place; it is loaded for a report alone.
+
+
+def grounds_of(result: object) -> Grounds:
+    """What an answer rests on."""
+    from ..optics.show import grounds
+
+    return grounds.grounds_of(result)
+
+
+def materials_grounds(entries: Sequence[MaterialEntry]) -> Grounds:
+    """What a list of data sets rests on."""
+    from ..optics.show import grounds
+
+    return grounds.materials_grounds(entries)
+
+
+def rows_grounds(films: Sequence[str], on: str, readings: Sequence[tuple[str, Reading]]) -> Grounds:
+    """What many readings, each gauged by itself, rest on."""
+    from ..optics.show import grounds
+
+    return grounds.rows_grounds(films, on, readings)
 
 
 def write_report(

@@ -94,9 +94,9 @@ def sheet(
     from ..optics.quantities import parse_quantity
     from ..optics.show.charts_sheet import chart_sheet
     from ..optics.show.drawing import check_chart_name
-    from ..optics.show.grounds import grounds_of
     from ..optics.show.plain_sheet import sheet_plain
     from ..optics.show.text_sheet import show_sheet
+    from .reporting import grounds_of
 
     def read(text: str, dimension: str, option: str) -> float:
         return parse_quantity(text, dimension, option)

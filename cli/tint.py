@@ -140,9 +140,9 @@ def _treated(
     from ..optics.jobs.tint import anodise, tint
     from ..optics.quantities import parse_quantity
     from ..optics.show.charts_growth import chart_tint
-    from ..optics.show.grounds import grounds_of
     from ..optics.show.plain_growth import tint_plain
     from ..optics.show.text_growth import show_tint
+    from .reporting import grounds_of
 
     angle_deg = parse_quantity(angle, "angle_deg", "--angle")
     film_nm = None if film is None else parse_quantity(film, "length_nm", "--film")
@@ -197,9 +197,9 @@ def _wanted(
     from ..optics.errors import InputError
     from ..optics.jobs.recipes import anodic_recipes, recipes
     from ..optics.quantities import parse_quantity
-    from ..optics.show.grounds import grounds_of
     from ..optics.show.plain_growth import recipes_plain
     from ..optics.show.text_growth import show_recipes
+    from .reporting import grounds_of
 
     at, for_ = limits
     if along_mm is not None:
@@ -237,9 +237,9 @@ def _plate(
     from ..optics.errors import InputError
     from ..optics.jobs.heats.heatstrip import plate_hold
     from ..optics.quantities import parse_quantity
-    from ..optics.show.grounds import grounds_of
     from ..optics.show.plain_growth import plate_plain
     from ..optics.show.text_growth import show_plate
+    from .reporting import grounds_of
 
     first, joint, last = want.partition(" to ")
     if not joint or for_ is None:
@@ -261,9 +261,9 @@ def _plate(
 
 def _overview(metal: str, asked: _Asked) -> None:
     from ..optics.jobs.heats.heatstrip import heat_strip
-    from ..optics.show.grounds import grounds_of
     from ..optics.show.plain_growth import strip_plain
     from ..optics.show.text_growth import show_strip
+    from .reporting import grounds_of
 
     strip = heat_strip(metal, asked.kiln, asked.viewing, seed=asked.seed)
     answer(

@@ -1,0 +1,61 @@
+"""Which modules each verb may load: what it does not use must cost nothing at the start."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+
+import pytest
+
+# Each of these costs a tenth of a second or more, or brings in what does.
+SLOW = {
+    "PIL", "asyncio", "colour", "dask", "distributed", "joblib", "matplotlib", "multiprocessing",
+    "numpy", "rich", "scipy", "ssl",
+}  # fmt: skip
+OPTICS = {"numpy", "scipy"}  # scipy interpolates the tables of the materials
+
+# Libraries, and jobs: a verb's own and the light ones whose answers share its texts and charts.
+VERBS = {
+    "help": (["--help"], {"rich"}, set()),
+    "look": (["look", "TiO2 45nm / Ti", "--json"], OPTICS, {"look"}),
+    "look, as text": (["look", "TiO2 45nm / Ti"], OPTICS | {"rich"}, {"look"}),
+    "materials": (["materials", "--json"], {"numpy"}, {"look"}),
+    "gauge": (
+        ["gauge", "--film", "SiO2", "--on", "Si", "--seen", "blue", "--json"],
+        OPTICS,
+        {"gauge", "look"},
+    ),
+    "tint": (
+        ["tint", "Ti", "--at", "450C", "--for", "20min", "--json"],
+        OPTICS,
+        {"coupons", "gauge", "look", "recipes", "tint"},
+    ),
+    "sheet": (
+        ["sheet", "Al 90nm / glass", "--source", "boat", "--distance", "30cm", "--rate", "2nm/s", "--pressure", "1e-5mbar", "--json"],
+        # The library of colour, which brings the rest, tells how far two colours lie apart.
+        OPTICS | {"PIL", "asyncio", "colour", "matplotlib", "multiprocessing", "ssl"},
+        {"look", "runsheet"},
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("verb", VERBS)
+def test_a_verb_loads_no_more_than_it_uses(verb):
+    arguments, libraries, jobs = VERBS[verb]
+    program = (
+        "import json, sys\n"
+        "import oxhue.cli.main as cli\n"
+        f"code = cli.exit_code({arguments!r})\n"
+        "print('\\n' + json.dumps([code, sorted(sys.modules)]))"
+    )
+    ended = subprocess.run(
+        [sys.executable, "-W", "ignore", "-c", program],
+        capture_output=True, check=True, encoding="utf-8",
+    )  # fmt: skip
+    code, modules = json.loads(ended.stdout.splitlines()[-1])
+    assert code == 0
+    assert SLOW & set(modules) <= libraries
+    files = {m.split(".")[3] for m in modules if m.startswith("oxhue.optics.jobs.")}
+    parts = {"designs", "heats", "runs", "spectra", "suspicion"}
+    assert files - parts <= jobs
