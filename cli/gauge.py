@@ -114,6 +114,10 @@ def gauge(
     as_csv: Annotated[
         bool, typer.Option("--csv", help="With --readings: print CSV, one estimate a row.")
     ] = False,
+    as_lines: Annotated[
+        bool,
+        typer.Option("--lines", help="With --readings: print JSON lines, one estimate a row."),
+    ] = False,
     how: How = None,
     between: Annotated[
         str | None,
@@ -175,12 +179,12 @@ def gauge(
         if looked or chart:
             raise InputError("--readings goes without single looks, photos and charts")
         asked = ManyQuestion(
-            readings, how, settings, one_piece, rising, in_a_row, as_csv, as_json, cluster
+            readings, how, settings, one_piece, rising, in_a_row, as_csv, as_json, as_lines, cluster
         )
         gauge_rows(films, on, asked, range_nm, viewing, seed, report)
         return
-    if as_csv or one_piece or rising or in_a_row:
-        raise InputError("--csv, --one-piece, --rising and --in-a-row go with --readings")
+    if as_csv or as_lines or one_piece or rising or in_a_row:
+        raise InputError("--csv, --lines, --one-piece, --rising and --in-a-row go with --readings")
     looks = [parse_reading(text, how, angle, settings) for text in seen or []]
     looks += [parse_reading(text, how, angle, settings, "through") for text in through or []]
     looks += [parse_reading(text, how, angle, settings, "back") for text in behind or []]

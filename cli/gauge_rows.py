@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import sys
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -11,9 +12,11 @@ from typing import TYPE_CHECKING
 import typer
 
 from .options import EXIT_NO_TRUST, answer, waiting
+from .streams import writes_utf8
 
 if TYPE_CHECKING:
     from ..optics.colour.viewing import Viewing
+    from ..optics.jobs.batch import RowEstimate
     from .reporting import ReportTo
 
 
@@ -29,6 +32,7 @@ class ManyQuestion:
     in_a_row: bool
     as_csv: bool
     as_json: bool
+    as_lines: bool = False
     cluster: str | None = None
 
 
@@ -45,11 +49,12 @@ def gauge_rows(
     from ..optics.errors import InputError
     from ..optics.jobs.batch import gauge_many, read_readings
     from ..optics.jobs.onepiece import gauge_one_piece
-    from ..optics.show.many import many_csv, many_plain, piece_plain, show_many, show_piece
+    from ..optics.show.many import many_plain, piece_plain, show_many, show_piece
     from .reporting import grounds_of, rows_grounds
 
-    if asked.as_csv and report is not None:
-        raise InputError("--csv and --report are two answers: ask for one")
+    alone = asked.as_csv + asked.as_lines
+    if alone and alone + asked.as_json + (report is not None) > 1:
+        raise InputError("--csv and --lines are answers by themselves: ask for one of them alone")
     readings = read_readings(asked.path, asked.how, asked.settings)
     waited = waiting(f"gauging {len(readings)} readings", asked.cluster)
     if asked.one_piece:
@@ -57,8 +62,8 @@ def gauge_rows(
             piece = gauge_one_piece(
                 films, on, readings, range_nm, viewing, asked.rising, asked.in_a_row, seed
             )
-        if asked.as_csv:
-            sys.stdout.write(many_csv(piece.rows))
+        if asked.as_csv or asked.as_lines:
+            _write_rows(piece.rows, asked.as_csv)
         else:
             answer(
                 lambda: piece_plain(piece),
@@ -74,8 +79,8 @@ def gauge_rows(
         raise InputError("--rising and --in-a-row go with --one-piece")
     with waited as tell:
         rows = gauge_many(films, on, readings, range_nm, viewing, seed, tell)
-    if asked.as_csv:
-        sys.stdout.write(many_csv(rows))
+    if asked.as_csv or asked.as_lines:
+        _write_rows(rows, asked.as_csv)
         return
     answer(
         lambda: many_plain(rows),
@@ -84,3 +89,16 @@ def gauge_rows(
         report=report,
         grounds=lambda: rows_grounds(films, on, readings),
     )
+
+
+def _write_rows(rows: list[RowEstimate], as_csv: bool) -> None:
+    """One line for each row, so that what reads them need not hold all."""
+    from ..optics.show.many import many_csv, row_plain
+
+    if as_csv:
+        sys.stdout.write(many_csv(rows))
+        return
+    escaped = not writes_utf8(sys.stdout)
+    for row in rows:
+        json.dump(row_plain(row), sys.stdout, ensure_ascii=escaped, allow_nan=False)
+        sys.stdout.write("\n")

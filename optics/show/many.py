@@ -23,21 +23,21 @@ _MOST_ROWS = 200
 
 def many_plain(rows: list[RowEstimate]) -> dict[str, Any]:
     """All estimates as plain data."""
+    return {"readings": [row_plain(row) for row in rows]}
+
+
+def row_plain(row: RowEstimate) -> dict[str, Any]:
+    """One estimate as plain data."""
     return {
-        "readings": [
-            {
-                "id": row.id,
-                "seen": row.text,
-                "thickness_nm": row.thickness_nm,
-                "interval90_nm": list(row.interval90_nm),
-                "region90_nm": [list(part) for part in row.region90_nm],
-                "candidates": [candidate_plain(candidate) for candidate in row.candidates],
-                "fits": row.fits,
-                "fit_p": row.fit_p,
-                "next_check": row.next_check,
-            }
-            for row in rows
-        ]
+        "id": row.id,
+        "seen": row.text,
+        "thickness_nm": row.thickness_nm,
+        "interval90_nm": list(row.interval90_nm),
+        "region90_nm": [list(part) for part in row.region90_nm],
+        "candidates": [candidate_plain(candidate) for candidate in row.candidates],
+        "fits": row.fits,
+        "fit_p": row.fit_p,
+        "next_check": row.next_check,
     }
 
 

@@ -32,7 +32,8 @@ VERBS = {
         {"coupons", "gauge", "look", "recipes", "tint"},
     ),
     "sheet": (
-        ["sheet", "Al 90nm / glass", "--source", "boat", "--distance", "30cm", "--rate", "2nm/s", "--pressure", "1e-5mbar", "--json"],
+        ["sheet", "Al 90nm / glass", "--source", "boat", "--distance", "30cm", "--rate", "2nm/s",
+         "--pressure", "1e-5mbar", "--json"],
         # The library of colour, which brings the rest, tells how far two colours lie apart.
         OPTICS | {"PIL", "asyncio", "colour", "matplotlib", "multiprocessing", "ssl"},
         {"look", "runsheet"},

@@ -154,3 +154,16 @@ def test_a_chart_and_json_leave_stderr_empty(capsys, tmp_path):
     assert code == 0
     assert plain["reflected"]["name"] == "dark blue"
     assert target.exists()
+
+
+def test_many_readings_as_lines_are_those_of_the_one_object(capsys, tmp_path):
+    file = tmp_path / "pieces.csv"
+    file.write_text("id,hex\nrim,#6a3fa0\nhub,#b08a3c\n", encoding="utf-8")
+    many = ["gauge", *SURE, "--readings", str(file)]
+    _, whole = answer(capsys, *many)
+    code, out, err = run(capsys, *many, "--lines")
+    assert (code, err) == (0, "")
+    assert [json.loads(line) for line in out.splitlines()] == whole["readings"]
+    code, out, err = run(capsys, *many, "--lines", "--json")
+    assert (code, out) == (2, "")
+    assert "ask for one of them alone" in err
