@@ -53,7 +53,10 @@ def _digits(value: float) -> str:
 
 
 def interleaved(
-    contenders: Mapping[str, Callable[[], Any]], budget_s: float, least: int = 5
+    contenders: Mapping[str, Callable[[], Any]],
+    budget_s: float,
+    least: int = 5,
+    on_the_wall: bool = False,
 ) -> dict[str, Seconds]:
     """Seconds of each contender, round after round, so that a busy spell strikes all alike.
 
@@ -63,11 +66,14 @@ def interleaved(
         Each is called once before the clock runs.
     budget_s : float
         Rounds go on until it is spent, but there are at least ``least`` and at most 60.
+    on_the_wall : bool
+        Time by the clock on the wall, which tells what threads bring where processors are free.
 
     Returns
     -------
     dict of ndarray, shape (rounds,)
     """
+    clock = time.perf_counter if on_the_wall else processor_s
     for run in contenders.values():
         run()
     taken: dict[str, list[float]] = {name: [] for name in contenders}
@@ -76,9 +82,9 @@ def interleaved(
         if turn >= least and time.perf_counter() > end:
             break
         for name, run in contenders.items():
-            begin = processor_s()
+            begin = clock()
             run()
-            taken[name].append(processor_s() - begin)
+            taken[name].append(clock() - begin)
     return {name: np.array(seconds) for name, seconds in taken.items()}
 
 

@@ -6,7 +6,8 @@ The stacks are cut into blocks whose fields stay in cache; `recursion.py` carrie
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from queue import SimpleQueue
 from typing import TypeVar
 
 import numpy as np
@@ -21,6 +22,7 @@ from .incidence import separate as separate
 from .recursion import Room, gathered, rise, waves
 from .recursion import fields_at_top as fields_at_top
 from .response import Response
+from .threads import side_by_side, workers_for
 
 Scalar = TypeVar("Scalar", bound=np.generic)
 Powers = tuple[FloatArray, FloatArray, FloatArray]
@@ -128,23 +130,49 @@ def _powers(
     R, T = np.empty((2, stacks, points))
     layer_A = np.empty((stacks, layers, points)) if absorption else None
     k0 = 2.0 * np.pi / wavelength_nm
-    step = min(stacks, max(1, _BLOCK_ELEMENTS // max(points * len(wanted), 1)))
-    whole = Room.of(len(wanted), step, points, layers if absorption else 0)
-    for rows, block in _blocks(lead, step):
-        room = whole.first(rows.stop - rows.start)
-        lit = Incidence(
-            _take(incidence.ambient_eps, lead, block, 1),
-            _take(incidence.normal_squared, lead, block, 1),
-        )
-        n = _take(index, lead, block, 2)
-        rise(room, n, _take(thickness_nm, lead, block, 1), k0, lit, wanted)
-        _, across = waves(n[:, 0], lit, wanted)
-        R[rows], T[rows] = gathered(room, across, None if layer_A is None else layer_A[rows])
+    _fill((R, T, layer_A), index, thickness_nm, k0, incidence, wanted, lead)
     return (
         R.reshape((*lead, points)),
         T.reshape((*lead, points)),
         None if layer_A is None else layer_A.reshape((*lead, layers, points)),
     )
+
+
+def _fill(
+    out: tuple[FloatArray, FloatArray, FloatArray | None],
+    index: ComplexArray,
+    thickness_nm: FloatArray,
+    k0: FloatArray,
+    incidence: Incidence,
+    wanted: Sequence[str],
+    lead: tuple[int, ...],
+) -> None:
+    """Work out all blocks, side by side where they are many."""
+    R, T, layer_A = out
+    step = min(len(R), max(1, _BLOCK_ELEMENTS // max(k0.size * len(wanted), 1)))
+    blocks = list(_blocks(lead, step))
+    workers = workers_for(len(blocks))
+    rooms: SimpleQueue[Room] = SimpleQueue()
+    for _ in range(workers):
+        rooms.put(Room.of(len(wanted), step, k0.size, 0 if layer_A is None else layer_A.shape[1]))
+
+    def work(one: tuple[slice, _Block]) -> None:
+        rows, block = one
+        lit = Incidence(
+            _take(incidence.ambient_eps, lead, block, 1),
+            _take(incidence.normal_squared, lead, block, 1),
+        )
+        n, d = _take(index, lead, block, 2), _take(thickness_nm, lead, block, 1)
+        _, across = waves(n[:, 0], lit, wanted)
+        whole = rooms.get()
+        try:
+            room = whole.first(rows.stop - rows.start)
+            rise(room, n, d, k0, lit, wanted)
+            R[rows], T[rows] = gathered(room, across, None if layer_A is None else layer_A[rows])
+        finally:
+            rooms.put(whole)
+
+    side_by_side(work, blocks, workers)
 
 
 def _blocks(lead: tuple[int, ...], step: int) -> Iterator[tuple[slice, _Block]]:

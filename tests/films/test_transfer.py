@@ -298,6 +298,18 @@ def test_a_sweep_longer_than_one_block_is_equal_to_one_at_a_time():
         np.testing.assert_allclose(R[row], alone, rtol=0, atol=1e-15)
 
 
+def test_threads_change_nothing(monkeypatch):
+    rng = np.random.default_rng(12)
+    index, d = random_stacks(rng, 40, 5)
+    monkeypatch.setattr(transfer, "_BLOCK_ELEMENTS", 3)
+    found = []
+    for threads in ("1", "3"):
+        monkeypatch.setenv("OMP_NUM_THREADS", threads)
+        found.append(powers(index, d, [550.0], 40.0))
+    for alone, together in zip(*found, strict=True):
+        np.testing.assert_array_equal(alone, together)
+
+
 def test_no_wavelengths_give_empty_answers():
     response = respond_arrays(np.ones((3, 0)), np.ones((4, 1)), [])
     assert response.R.shape == (4, 0)

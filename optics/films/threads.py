@@ -1,0 +1,44 @@
+"""Blocks of arrays worked on side by side: numpy lets go of the interpreter while it reckons."""
+
+from __future__ import annotations
+
+import os
+import threading
+from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from typing import TypeVar
+
+Block = TypeVar("Block")
+
+_FEWEST_BLOCKS = 8  # below it starting threads costs more than they save
+
+
+def workers_for(blocks: int) -> int:
+    """How many threads so many blocks are worth.
+
+    One thread for each processor this process may use, or as many as the customary
+    ``OMP_NUM_THREADS`` allows, which programs that run several of us set; but one alone where the
+    caller is itself one of several threads.
+    """
+    if blocks < _FEWEST_BLOCKS or threading.current_thread() is not threading.main_thread():
+        return 1
+    allowed = os.environ.get("OMP_NUM_THREADS", "")
+    if allowed.isdecimal() and int(allowed) > 0:
+        return int(allowed)
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
+
+
+def side_by_side(work: Callable[[Block], None], blocks: Sequence[Block], workers: int) -> None:
+    """Do the work on every block; the first error is raised."""
+    if workers == 1:
+        for block in blocks:
+            work(block)
+        return
+    pool = ThreadPoolExecutor(workers)
+    try:
+        for _ in pool.map(work, blocks):
+            pass
+    finally:  # an error or Ctrl-C leaves no queue to wait for
+        pool.shutdown(cancel_futures=True)
