@@ -34,12 +34,22 @@ _TO_LAB = np.array([[0, 116, 0], [500, -500, 0], [0, 200, -200]], dtype=np.float
 
 
 class Spots(NamedTuple):
-    """Readings (P, 3), whether thickness never falls from each to the next, and how many spots
-    of one thickness each reading is the mean of."""
+    """Readings (P, 3), whether thickness never falls from each to the next, and of how many
+    spots of one thickness each reading is the mean, (P,) or one number for all."""
 
     lab: FloatArray
     ordered: bool
-    each: int = 1
+    each: NDArray[np.intp] | int = 1
+
+    def features(self, centre: FloatArray) -> Rows:
+        """Readings less a centre, 1, both times ``each``, and 1 again, (P, 5)."""
+        one = np.ones((len(self.lab), 1))
+        each = one * np.reshape(self.each, (-1, 1))
+        return np.hstack([each * (self.lab - centre), each, one]).astype(np.float32)
+
+    def square(self, centre: FloatArray) -> float:
+        """Sum of the squares of the readings less a centre, times ``each``."""
+        return float((np.reshape(self.each, (-1, 1)) * (self.lab - centre) ** 2).sum())
 
 
 class Spread(NamedTuple):
@@ -132,17 +142,17 @@ def _block(model: SharedModel, spots: Spots, scores: FloatArray, pair: NDArray[n
     offset = np.stack([-16.0 + 0.0 * shared.wb_a, shared.wb_a, shared.wb_b], axis=1) - centre
     lab += offset[:, :, None].astype(np.float32)
     lab += _smooth_part(model, shared, scores, span)
-    variance = _variance(model, shared) / spots.each
+    variance = _variance(model, shared)
     precision = (1.0 / variance).astype(np.float32)[:, None, None]
-    table = np.empty((len(scores), 4, lab.shape[-1]), dtype=np.float32)
+    table = np.empty((len(scores), 5, lab.shape[-1]), dtype=np.float32)
     table[:, :3] = lab * precision
-    table[:, 3] = -0.5 * (lab * table[:, :3]).sum(axis=1) + spread.log
-    y = spots.lab - centre
-    features = np.column_stack([y, np.ones(len(y))]).astype(np.float32)
+    table[:, 3] = -0.5 * (lab * table[:, :3]).sum(axis=1)
+    table[:, 4] = spread.log
     sums = over_rising if spots.ordered else over_each
-    log_sum, weight = sums(np.matmul(features, table))
-    value = log_sum - 0.5 * (y * y).sum() / variance
-    value -= 1.5 * len(y) * np.log(2.0 * np.pi * variance)
+    log_sum, weight = sums(np.matmul(spots.features(centre), table))
+    value = log_sum - 0.5 * spots.square(centre) / variance
+    value -= 1.5 * len(spots.lab) * np.log(2.0 * np.pi * variance)
+    value += 1.5 * np.log(spots.each * np.ones(len(spots.lab))).sum()
     return Block(
         value, weight, shared, nodes, span, variance, lab, light, bare, roots, spread, centre
     )
@@ -224,27 +234,25 @@ def _slopes(
     model: SharedModel, spots: Spots, scores: FloatArray, pair: NDArray[np.intp], block: Block
 ) -> FloatArray:
     """Slope of the log likelihood in every score, (n, q)."""
-    y = spots.lab - block.centre
-    features = np.column_stack([y, np.ones(len(y))]).astype(np.float32)
-    sums = np.matmul(features.T, block.weight)
+    sums = np.matmul(spots.features(block.centre).T, block.weight)
     count = sums[:, 3]
     pull = sums[:, :3] - count[:, None] * block.lab
     pull *= (1.0 / block.variance).astype(np.float32)[:, None, None]
-    misfit = (y * y).sum() + ((count[:, None] * block.lab - 2.0 * sums[:, :3]) * block.lab).sum(
-        axis=(1, 2), dtype=float
-    )
-    by_variance = 0.5 * misfit / block.variance**2 - 1.5 * len(y) / block.variance
+    crossed = (count[:, None] * block.lab - 2.0 * sums[:, :3]) * block.lab
+    misfit = spots.square(block.centre) + crossed.sum(axis=(1, 2), dtype=float)
+    by_variance = 0.5 * misfit / block.variance**2 - 1.5 * len(spots.lab) / block.variance
     along = np.matmul(pull, model.smooth[:, block.span].T).astype(float)
     slope = np.empty(scores.shape)
     slope[:, len(SCORES) :] = (along * _amplitude(model, block.shared)[:, None, None]).reshape(
         len(scores), -1
     )
     by_amplitude = (along * _ways(scores)).sum(axis=(1, 2))
-    _share_slope(model, scores, block, by_variance / spots.each, by_amplitude, slope)
+    _share_slope(model, scores, block, by_variance, by_amplitude, slope)
     _light_slopes(model, scores, pair, block, pull, slope)
     half = model.doubts.white_balance_de / np.sqrt(2.0)
     slope[:, 1:3] = half * pull[:, 1:].sum(axis=2)
-    _spread_slopes(model, scores, block, count - len(y) * np.exp(block.spread.log), slope)
+    excess = sums[:, 4] - len(spots.lab) * np.exp(block.spread.log)
+    _spread_slopes(model, scores, block, excess, slope)
     return slope
 
 

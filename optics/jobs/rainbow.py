@@ -25,7 +25,7 @@ FloatArray = NDArray[np.float64]
 
 MOST_SPOTS, MOST_IN_A_ROW = 256, 10_000
 PARTICLES, MORE_DRAWS = 320, 80
-_FEWEST_PARTICLES, _FEWEST_OF_FILM = 100, 48
+_FEWEST_PARTICLES, _FEWEST_OF_FILM = 100, 64
 
 
 def joint_gauge(
@@ -64,7 +64,7 @@ def joint_gauge(
         The spots follow a line, evenly spaced, along which thickness changes gently, so that
         neighbours may be averaged to 24 places; the more spots, the less their scatter counts.
     particles : int
-        Draws kept, and at least 96 for each film hypothesis; the time taken is in proportion.
+        Draws kept, and at least 128 for each film hypothesis; the time taken is in proportion.
 
     Returns
     -------
@@ -115,7 +115,7 @@ def gauge_pairs(
     lab = _checked(spots_lab, MOST_IN_A_ROW if in_a_row else MOST_SPOTS)
     row = row_of(lab, doubts) if in_a_row else None
     spots = Spots(row.lab, rising, row.each) if row else Spots(lab, rising)
-    model = build_shared_model(pairs, between_nm, doubts, viewing, spots.each)
+    model = build_shared_model(pairs, between_nm, doubts, viewing, int(np.max(spots.each)))
     draws = _drawn(model, pairs, spots, particles, np.random.default_rng(seed))
     return JointEstimate(
         **summed_up(model, pairs, spots, draws, row),

@@ -75,7 +75,9 @@ def test_ordered_likelihood_is_the_integral_over_ordered_thicknesses(model, piec
     assert found[0] == pytest.approx(np.log(2.0 * (ahead * second).sum()), abs=0.1)
 
 
-@pytest.mark.parametrize(("ordered", "each"), [(False, 1), (True, 1), (False, 3)])
+@pytest.mark.parametrize(
+    ("ordered", "each"), [(False, 1), (True, 1), (False, np.array([3, 1, 8, 2]))]
+)
 def test_slopes_are_those_of_the_likelihood(model, piece, ordered, each):
     # Where no ordered thicknesses suit, the floor under the weights bends the likelihood: hence
     # few spots, modest scores and a wide spread.
