@@ -26,6 +26,8 @@ from .runs.witness import Witness, entry_of, moments_nm, watch, witness_substrat
 
 FloatArray = NDArray[np.float64]
 
+MOST_FILMS = 300_000  # that looks at the witness go through in all
+
 MOST_STEPS = 150
 """Layers in a run sheet: each step looks through all laid before it, so time grows as their
 square."""
@@ -155,7 +157,7 @@ def run_sheet(
     InputError
         If a layer cannot be laid from one source, or anything else given is refused.
     LimitError
-        Beyond 150 layers.
+        Beyond 150 layers, or where looks inside them are so many as to take minutes.
     """
     viewing, rates = viewing or Viewing(), rates or Rates()
     plan, slide = _checked(parse_stack(text)), _bare(witness)
@@ -164,6 +166,7 @@ def run_sheet(
         chamber = replace(chamber, plastic=True)
     order = laying_order(plan)
     stack, changed = replan(plan, made, order, viewing, angle_deg) if made else (plan, None)
+    _check_looks(stack, order, every_nm)
     even = uniformity(setup.source, setup.placement, setup.piece)
     bare = witness_substrate(stack, slide)
     run = _Run(setup, chamber, rates, viewing, every_nm, angle_deg, *getter_relief(chamber))
@@ -259,6 +262,19 @@ def _checked(plan: Stack) -> Stack:
         if not layer.thickness_nm > 0.0:
             raise InputError(f"the layer {label} has no thickness; leave it out")
     return plan
+
+
+def _check_looks(stack: Stack, order: Sequence[int], every_nm: float | None) -> None:
+    """Refuse looks at the witness that would take minutes: each goes through all laid so far."""
+    films = sum(
+        step * moments_nm(float(stack.all_layers[position].thickness_nm), every_nm).size
+        for step, position in enumerate(order, start=1)
+    )
+    if films > MOST_FILMS:
+        raise LimitError(
+            f"the looks at the witness go through {films:,} films in all; at most {MOST_FILMS:,} "
+            f"are reckoned, so widen --every"
+        )
 
 
 def _check_rates(rates: Rates, plan: Stack) -> None:
