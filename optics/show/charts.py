@@ -244,6 +244,10 @@ def _swept(look: Look) -> tuple[str, NDArray[np.float64]]:
     if len(look.stack.sweep_shape) != 1:
         raise InputError("a chart over thickness shows one swept thickness; fix the others")
     layer, nm = swept_nm(look.stack)[0]
+    if nm.size < 2 or not np.all(np.diff(nm) > 0.0):
+        raise InputError(
+            "a chart over thickness needs two thicknesses or more, each above the one before"
+        )
     return f"thickness of {layer.medium.label} [nm]", nm
 
 
