@@ -64,6 +64,7 @@ def spread(
     workers: int | None = None,
     report: Report = silent,
     what: str = "",
+    unit_s: float = 0.0,
 ) -> Iterator[Result]:
     """Results of ``work`` on each unit, in the order of the units, as they come.
 
@@ -85,6 +86,8 @@ def spread(
         Told how far it is, a few times a second, once that has taken a second.
     what : str
         What is being done, for the report.
+    unit_s : float
+        What a unit costs [s], where that is known; else the first units are timed.
 
     Notes
     -----
@@ -95,7 +98,7 @@ def spread(
         yield from map(work, units)
         return
     with one_thread():
-        pace = _Pace(len(units), report, what, began=time.monotonic())
+        pace = _Pace(len(units), report, what, unit_s, began=time.monotonic())
         while not pace.known:
             yield pace.timed(work, units[pace.done])
         count = _helpers(pace, kind, workers)
@@ -120,6 +123,7 @@ class _Pace:
     total: int
     report: Report
     what: str
+    told_s: float = 0.0
     done: int = 0
     first_s: float = 0.0
     rest_s: float = 0.0
@@ -129,7 +133,7 @@ class _Pace:
     @property
     def unit_s(self) -> float:
         """Cost of a unit [s], less what only the first one pays: imports and tables."""
-        return self.rest_s / (self.done - 1) if self.done > 1 else self.first_s
+        return self.rest_s / (self.done - 1) if self.done > 1 else self.first_s or self.told_s
 
     @property
     def left_s(self) -> float:
@@ -139,7 +143,7 @@ class _Pace:
     def known(self) -> bool:
         """Whether enough was timed; a long first unit is not followed by a second."""
         long = self.first_s >= 5.0 * CHUNK_S
-        return self.done == self.total or self.rest_s >= TRIAL_S or long
+        return self.done == self.total or self.told_s > 0.0 or self.rest_s >= TRIAL_S or long
 
     def timed(self, work: Callable[[Unit], Result], unit: Unit) -> Result:
         begin = time.perf_counter()

@@ -20,9 +20,9 @@ from .designs.bench import Bench, Candidate, Limits
 from .designs.finish import FINER, finalists
 from .designs.goalreader import parse_goal
 from .designs.goals import Goal
+from .designs.islands import search_long
 from .designs.merit import GoalResult, Merit, merit_of
 from .designs.robust import robust
-from .designs.search import search
 from .designs.sights import stack_of
 from .designs.starts import caps_nm, middle_nm, starts
 from .designs.tolerance import Errors, Tolerance, simulate
@@ -208,7 +208,7 @@ def design_mirror(
     interrupted = False
     try:
         begin = starts(merit, limits.most_layers)
-        search(bench, begin, middle_nm(merit), np.random.default_rng(seed), report)
+        search_long(bench, begin, middle_nm(merit), np.random.default_rng(seed), report)
     except KeyboardInterrupt:
         interrupted = True
     if interrupted and not bench.best:

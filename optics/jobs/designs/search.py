@@ -51,7 +51,7 @@ def search(
     _tell(bench, report)
     exchanged(bench, grown(bench, bench.ranked()[:_GROWN]))
     bench.share = _ANEW
-    while not bench.best or not (bench.tired or _solved(bench) >= _ENOUGH):
+    while not bench.best or not (bench.tired or solved(bench)):
         _tell(bench, report)
         _heats(bench, middle_nm, rng)
     bench.share = 1.0
@@ -63,8 +63,9 @@ def search(
         bench.add(simplified(bench, one))
 
 
-def _solved(bench: Bench) -> int:
-    return sum(one.merit < SOLVED for one in bench.best.values())
+def solved(bench: Bench) -> bool:
+    """Whether so many designs meet all goals that no more are looked for."""
+    return sum(one.merit < SOLVED for one in bench.best.values()) >= _ENOUGH
 
 
 def _tell(bench: Bench, report: Told) -> None:
