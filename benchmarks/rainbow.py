@@ -10,12 +10,14 @@ from __future__ import annotations
 import argparse
 import time
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.stats import chi2
 
+from oxhue.cli.options import waiting
 from oxhue.optics.colour.viewing import Viewing
 from oxhue.optics.inference.doubts import DEFAULTS, Doubts
 from oxhue.optics.inference.hypotheses import Pair, film_pairs
@@ -25,6 +27,7 @@ from oxhue.optics.inference.simulate import Films, film_xyz, seen_lab
 from oxhue.optics.inference.summary import quantiles
 from oxhue.optics.inference.table import build_table
 from oxhue.optics.jobs import rainbow
+from oxhue.optics.spread import Report, silent, spread
 
 FloatArray = NDArray[np.float64]
 
@@ -237,22 +240,26 @@ def line(name: str, rows: FloatArray) -> str:
     )
 
 
-def run(name: str, draws: int, seed: int, singles: int, log: Path | None) -> FloatArray:
+def run(
+    name: str, draws: int, seed: int, singles: int, log: Path | None, report: Report = silent
+) -> FloatArray:
     """Outcomes (N, 9) of a case; those the log holds are not run again."""
     lines = log.read_text(encoding="utf-8").splitlines() if log and log.exists() else []
     own = [text.split("\t") for text in lines]
-    known = {int(i): values for case, kept, i, *values in own if (case, kept) == (name, str(seed))}
-    rows = []
-    for i in range(draws):
-        if i in known:
-            rows.append([float(value) for value in known[i]])
-            continue
-        found = outcome(CASES[name], seed, i, i < singles)
-        rows.append([float(value) for value in vars(found).values()])
+    logged = {int(i): values for case, kept, i, *values in own if (case, kept) == (name, str(seed))}
+    rows = {i: [float(value) for value in values] for i, values in logged.items()}
+    left = [i for i in range(draws) if i not in rows]
+    values_of = partial(_values, CASES[name], seed, singles)
+    for i, values in zip(left, spread(values_of, left, report=report, what=name), strict=True):
+        rows[i] = values
         if log:
             with log.open("a", encoding="utf-8") as file:
-                file.write("\t".join([name, str(seed), str(i), *map(str, rows[-1])]) + "\n")
-    return np.array(rows)
+                file.write("\t".join([name, str(seed), str(i), *map(str, values)]) + "\n")
+    return np.array([rows[i] for i in range(draws)])
+
+
+def _values(case: Case, seed: int, singles: int, i: int) -> list[float]:
+    return [float(value) for value in vars(outcome(case, seed, i, i < singles)).values()]
 
 
 def main() -> None:
@@ -264,11 +271,13 @@ def main() -> None:
     parser.add_argument("--case", choices=list(CASES), action="append")
     parser.add_argument("--log", type=Path)
     parser.add_argument("--write", action="store_true")
+    parser.add_argument("--cluster", help="work on a Dask cluster, tcp://host:port")
     options = parser.parse_args()
     lines = list(HEADER)
     print("\n".join(HEADER), flush=True)
     for name in options.case or CASES:
-        rows = run(name, options.draws, options.seed, options.singles, options.log)
+        with waiting("building tables", options.cluster) as tell:
+            rows = run(name, options.draws, options.seed, options.singles, options.log, tell)
         lines.append(line(name, rows))
         print(lines[-1], flush=True)
     if options.write:

@@ -23,6 +23,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.stats import chi2
 
+from oxhue.cli.options import waiting
 from oxhue.optics.films.spectrumfile import Kind
 from oxhue.optics.inference.hypotheses import Pair, film_pairs
 from oxhue.optics.jobs.spectra.figures import film_thickness
@@ -30,6 +31,7 @@ from oxhue.optics.jobs.spectra.indexmodels import IndexKind
 from oxhue.optics.jobs.spectra.world import Misfit, World
 from oxhue.optics.jobs.spectra.worlds import worlds_for
 from oxhue.optics.jobs.spectrum import SpectrumFit, fit_worlds
+from oxhue.optics.spread import Report, silent, spread
 
 FloatArray = NDArray[np.float64]
 
@@ -163,17 +165,27 @@ def tally(
     seed: int,
     between_nm: tuple[float, float] = TRUE_NM,
     minutes: float = np.inf,
+    report: Report = silent,
 ) -> Tally:
-    """Simulate and fit a number of pieces, or as many as are begun in some minutes."""
+    """Simulate and fit a number of pieces, or as many as some minutes allow."""
     rng = np.random.default_rng(seed)
+    truths = [simulate(drawn, wavelength_nm, noise, between_nm, rng) for _ in range(draws)]
     rows: list[tuple[float, ...]] = []
     begun = time.monotonic()
-    for i in range(draws):
-        if rows and time.monotonic() - begun > 60.0 * minutes:
+    fits = spread(partial(_fitted, fitted, wavelength_nm), list(enumerate(truths)), report=report)
+    for row in fits:
+        rows.append(row)
+        if time.monotonic() - begun > 60.0 * minutes:
             break
-        truth = simulate(drawn, wavelength_nm, noise, between_nm, rng)
-        rows.append(_row(truth, fit_worlds(fitted, wavelength_nm, truth.reading, seed=i)))
+    fits.close()
     return Tally(*np.array(rows).T)
+
+
+def _fitted(
+    worlds: Sequence[World], wavelength_nm: FloatArray, numbered: tuple[int, Truth]
+) -> tuple[float, ...]:
+    i, truth = numbered
+    return _row(truth, fit_worlds(worlds, wavelength_nm, truth.reading, seed=i))
 
 
 def _row(truth: Truth, fit: SpectrumFit) -> tuple[float, ...]:
@@ -229,13 +241,14 @@ def _known(
     draws: int,
     seed: int,
     minutes: float,
+    report: Report,
 ) -> Tally:
     model: IndexKind = "table" if case == "table" else "auto"
     between = BETWEEN_NM if case == "model" else TRUE_NM
     noise = {"model": "prior", "relative": "relative"}.get(case, NOISE)
     drawn, _ = worlds_for(pairs, wavelength_nm, kind, model, between, True, 0.0)
     fitted, _ = worlds_for(pairs, wavelength_nm, kind, model, BETWEEN_NM, True, 0.0)
-    return tally(drawn, fitted, wavelength_nm, noise, draws, seed, between, minutes)
+    return tally(drawn, fitted, wavelength_nm, noise, draws, seed, between, minutes, report)
 
 
 def keep(line: str) -> None:
@@ -253,10 +266,13 @@ def main() -> None:
     parser.add_argument("--only", default="")
     parser.add_argument("--minutes", type=float, default=np.inf)
     parser.add_argument("--write", action="store_true")
+    parser.add_argument("--cluster", help="work on a Dask cluster, tcp://host:port")
     chosen = parser.parse_args()
     print("\n".join(HEADER), flush=True)
     for name, case in cases(chosen.only):
-        line = case(chosen.draws, chosen.seed, minutes=chosen.minutes).line(name)
+        with waiting(name, chosen.cluster) as tell:
+            found = case(chosen.draws, chosen.seed, minutes=chosen.minutes, report=tell)
+        line = found.line(name)
         print(line, flush=True)
         if chosen.write:
             keep(line)

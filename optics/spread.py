@@ -11,7 +11,7 @@ import signal
 import threading
 import time
 import warnings
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Generator, Iterator, Sequence
 from contextlib import AbstractContextManager, contextmanager, nullcontext
 from dataclasses import dataclass
 from functools import cache
@@ -65,7 +65,7 @@ def spread(
     report: Report = silent,
     what: str = "",
     unit_s: float = 0.0,
-) -> Iterator[Result]:
+) -> Generator[Result, None, None]:
     """Results of ``work`` on each unit, in the order of the units, as they come.
 
     Parameters
