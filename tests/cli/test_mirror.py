@@ -102,13 +102,13 @@ def test_a_chart_is_written(capsys, tmp_path):
 
 
 def test_an_interruption_prints_the_best_so_far(capsys, monkeypatch):
-    real = mirror_module.search
+    real = mirror_module.search_long
 
     def stopped(*arguments):
         real(*arguments)
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(mirror_module, "search", stopped)
+    monkeypatch.setattr(mirror_module, "search_long", stopped)
     code, found, _ = answer(capsys, *HARD)
     assert code == 130
     assert found["interrupted"] is True

@@ -234,13 +234,13 @@ def test_the_total_thickness_is_kept():
 
 
 def test_an_interrupted_search_gives_the_best_so_far(monkeypatch):
-    real = mirror_module.search
+    real = mirror_module.search_long
 
     def stopped(bench, *rest):
         real(bench, *rest)
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(mirror_module, "search", stopped)
+    monkeypatch.setattr(mirror_module, "search_long", stopped)
     found = design_mirror("glass", ["R>99% 450..650nm"], ["Al", "SiO2"], Limits(2), effort=5)
     assert found.interrupted
     assert found.designs
@@ -251,7 +251,7 @@ def test_an_interruption_before_any_design_is_passed_on(monkeypatch):
     def stopped(*_):
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(mirror_module, "search", stopped)
+    monkeypatch.setattr(mirror_module, "search_long", stopped)
     with pytest.raises(KeyboardInterrupt):
         design_mirror("glass", ["R>99% 450..650nm"], ["Al"], Limits(1))
 
