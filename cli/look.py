@@ -33,7 +33,7 @@ def look(
     from ..optics.quantities import parse_quantity
     from ..optics.show.charts import chart_look
     from ..optics.show.drawing import check_chart_name
-    from ..optics.show.plain import look_plain
+    from ..optics.show.plain import check_listed, look_plain
     from ..optics.show.text import show_look
     from .reporting import grounds_of
 
@@ -46,6 +46,8 @@ def look(
         viewing_of(light, observer),
         spectrum=spectrum or chart is not None or report is not None,
     )
+    if as_json:
+        check_listed(seen)  # before a chart is written
     drawable = len(seen.stack.sweep_shape) < 2  # a report of more has its table alone
     answer(
         lambda: look_plain(seen if spectrum else replace(seen, response=None)),

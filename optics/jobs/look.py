@@ -11,15 +11,19 @@ from numpy.typing import NDArray
 from ..colour.appearance import Appearance, appear_xyz, spectra_to_xyz
 from ..colour.viewing import Viewing
 from ..errors import LimitError
+from ..films.mixing import Grade
 from ..films.notation import parse_stack
+from ..films.onefilm import View, base_of, one_film_shares
 from ..films.respond import Side, count_films, respond
 from ..films.response import DEFAULT_WAVELENGTH_NM, Response
 from ..films.stack import Layer, Stack
+from ..films.transfer import checked_angle
 
 FloatArray = NDArray[np.float64]
 
 MAX_SPECTRUM_POINTS = 20_000
-MAX_SWEPT_LAYERS = 300_000  # layers times points: what takes some ten seconds
+MAX_SWEPT_LAYERS = 2_000_000  # layers times points: what takes some ten seconds
+_VIEWS: tuple[View, View] = ("front", "through")
 _CHUNK = 4_000  # stacks at a time, so that a long sweep needs little memory
 
 
@@ -80,7 +84,7 @@ def look(
         If anything in the stack, the angle, the light or the observer is refused.
     LimitError
         If spectra are wanted for more than 20,000 points, or the stacks of a sweep have more
-        than 300,000 layers in all.
+        than two million layers in all.
     """
     viewing = viewing or Viewing()
     stack = parse_stack(text)
@@ -100,7 +104,7 @@ def look(
     opaque = stack.is_opaque(grid)
     reflected, transmitted, spectra = [], [], []
     for part in _parts(stack):
-        response = respond(part, grid, angle_deg, side=side, absorption=False)
+        response = _response(part, grid, angle_deg, side)
         reflected.append(spectra_to_xyz(response.R, grid, viewing.light, viewing.observer))
         if not opaque:
             transmitted.append(spectra_to_xyz(response.T, grid, viewing.light, viewing.observer))
@@ -118,6 +122,29 @@ def look(
         else appear_xyz(_joined(transmitted), viewing.light, viewing.observer, "transmitted"),
         response=_joined_response(spectra) if spectrum else None,
     )
+
+
+def _response(stack: Stack, wavelength_nm: FloatArray, angle_deg: float, side: Side) -> Response:
+    """R and T; a sweep of the top film alone goes the way of tables, in an eighth of the time."""
+    below = replace(stack, layers=stack.layers[1:])
+    ambient = stack.ambient.nk(wavelength_nm)
+    if (
+        len(stack.sweep_shape) != 1
+        or below.sweep_shape
+        or side != "front"
+        or isinstance(stack.layers[0].medium, Grade)
+        or np.any(ambient != 1.0)
+    ):
+        return respond(stack, wavelength_nm, angle_deg, side=side, absorption=False)
+    film, base = stack.layers[0], base_of(below, wavelength_nm)
+    angle = float(checked_angle(angle_deg))
+    R, T = (
+        one_film_shares(
+            film.medium.nk(wavelength_nm), [base], film.thickness_nm, wavelength_nm, angle, view
+        )[0]
+        for view in _VIEWS
+    )
+    return Response(wavelength_nm, R, T, None)
 
 
 def _parts(stack: Stack) -> Iterator[Stack]:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 import numpy as np
 
 from ..colour.appearance import Appearance
+from ..errors import LimitError
 from ..films.materials import MaterialEntry
 from ..films.notation import format_stack
 from ..inference.estimate import Candidate, Estimate
@@ -14,6 +16,8 @@ from ..inference.reading import Reading
 from ..jobs.look import Look, at_point, swept_nm
 
 Plain = dict[str, Any]
+
+MAX_LISTED = 300_000  # stacks in one JSON object: half a minute, some hundred megabytes
 
 
 def appearance_plain(appearance: Appearance, position: tuple[int, ...] = ()) -> Plain:
@@ -29,8 +33,25 @@ def appearance_plain(appearance: Appearance, position: tuple[int, ...] = ()) -> 
     }
 
 
+def check_listed(look: Look) -> None:
+    """Refuse a sweep with more stacks than one JSON object should list.
+
+    Raises
+    ------
+    LimitError
+        If there are more than 300,000.
+    """
+    stacks = math.prod(look.stack.sweep_shape)
+    if stacks > MAX_LISTED:
+        raise LimitError(
+            f"{stacks:,} stacks are too many to list as JSON; at most {MAX_LISTED:,} are listed, "
+            f"so widen the step of the sweep"
+        )
+
+
 def look_plain(look: Look) -> Plain:
     """What a stack looks like; a sweep has its points under ``steps``."""
+    check_listed(look)
     head = {
         "stack": look.text,
         "angle_deg": look.angle_deg,

@@ -35,6 +35,7 @@ BAD = [
     (["look", "TiO2 0..1nm step 1e-12nm / Ti"], "at most 1,000,000"),
     (["look", "1000000 x (SiO2 10nm / TiO2 10nm) / glass"], "a stack has at most 2000"),
     (["look", '"none.csv" 45nm / Ti'], "there is no file none.csv"),
+    (["look", "TiO2 0..400nm step 0.001nm / Ti", "--json"], "400,001 stacks are too many to list"),
     (look(light="D66"), "did you mean D65?"),
     (look(light=""), "light '' is not one we know"),
     (look(observer="3"), "observer must be 2 or 10"),
