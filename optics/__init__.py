@@ -9,6 +9,8 @@ from __future__ import annotations
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
+from .display import draw_with
+
 if TYPE_CHECKING:
     from .colour.appearance import Appearance as Appearance
     from .colour.appearance import appear as appear
@@ -153,6 +155,15 @@ def __getattr__(name: str) -> Any:
     value = getattr(import_module(f".{_HOMES[name]}", __name__), name)
     globals()[name] = value
     return value
+
+
+def _drawn(result: object) -> str:
+    """A result as HTML for a notebook, by the room that draws; loaded when first asked."""
+    html: str = import_module(".show.notebook", __name__).html_of(result)
+    return html
+
+
+draw_with(_drawn)
 
 
 def __dir__() -> list[str]:

@@ -9,6 +9,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from ..display import Displayed
 from ..errors import InputError, OutOfRangeError
 from ..films.response import Response
 from .gamut import map_to_srgb
@@ -33,7 +34,7 @@ _NEUTRAL_NAMES = {
 
 
 @dataclass(frozen=True, eq=False)
-class Appearance:
+class Appearance(Displayed):
     """Colours under one light, as arrays whose last axis is the component.
 
     ``srgb``, ``in_gamut``, ``srgb_hex`` and ``name`` are worked out when first asked for: a

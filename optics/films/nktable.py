@@ -9,6 +9,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from ..display import Displayed
 from ..errors import OutOfRangeError, TableError, shorten
 
 COLUMNS = "wavelength_nm,n,k"
@@ -19,7 +20,7 @@ REQUIRED_HEADER = (
 
 
 @dataclass(frozen=True, eq=False)
-class Material:
+class Material(Displayed):
     """Optical constants of one material from one source.
 
     Attributes

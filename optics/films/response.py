@@ -7,12 +7,14 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from ..display import Displayed
+
 DEFAULT_WAVELENGTH_NM: NDArray[np.float64] = np.arange(380.0, 781.0, 5.0)
 """The grid for colour: within 0.03 ΔE of a 1 nm grid."""
 
 
 @dataclass(frozen=True, eq=False)
-class Response:
+class Response(Displayed):
     """Power fractions of one or many stacks over wavelength.
 
     Attributes

@@ -17,6 +17,7 @@ from typing import Literal, get_args
 import numpy as np
 from numpy.typing import NDArray
 
+from ..display import Displayed
 from ..errors import InputError, LimitError, TableError, shorten
 from .columns import (
     MAX_BYTES,
@@ -48,7 +49,7 @@ _LOWEST = -0.05  # noise about nought
 
 
 @dataclass(frozen=True, eq=False)
-class Spectrum:
+class Spectrum(Displayed):
     """Power reflected or transmitted over wavelength, as measured.
 
     Attributes

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from ..display import Displayed
 from ..errors import InputError, LimitError, OutOfRangeError
 from .medium import AIR, Medium
 from .mixing import Grade
@@ -60,7 +61,7 @@ class Layer:
 
 
 @dataclass(frozen=True, eq=False)
-class Stack:
+class Stack(Displayed):
     """Films on a substrate.
 
     Attributes

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from ..colour.appearance import appear_xyz
 from ..colour.viewing import Viewing
+from ..display import Displayed
 from .checks import Check
 from .hypotheses import Pair
 from .reading import Reading
@@ -45,7 +46,7 @@ class Candidate:
 
 
 @dataclass(frozen=True, eq=False)
-class Estimate:
+class Estimate(Displayed):
     """What is held about the thickness after the readings.
 
     Attributes

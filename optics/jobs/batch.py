@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..colour.viewing import Viewing
+from ..display import Displayed
 from ..errors import InputError, LimitError, TableError, shorten
 from ..films.columns import MARKS, MAX_ROWS, read_text
 from ..inference.cells import CellTable, cell_densities, cell_table, part_densities
@@ -41,7 +42,7 @@ _TOLD = "gauging readings"
 
 
 @dataclass(frozen=True, eq=False)
-class RowEstimate:
+class RowEstimate(Displayed):
     """The estimate of one reading of many; fields as in `Estimate`."""
 
     id: str

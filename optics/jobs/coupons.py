@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..colour.viewing import Viewing
+from ..display import Displayed
 from ..errors import OutOfRangeError, UnknownNameError
 from ..growth.coupons import Draws, Evidence, fit
 from ..growth.heating import Heat, hold
@@ -69,7 +70,7 @@ class Residual:
 
 
 @dataclass(frozen=True, eq=False)
-class Learned:
+class Learned(Displayed):
     """What the test pieces say.
 
     Attributes

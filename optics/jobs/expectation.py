@@ -9,6 +9,7 @@ import numpy as np
 
 from ..colour.appearance import Appearance, appear
 from ..colour.viewing import Viewing
+from ..display import Displayed
 from ..errors import InputError, shorten
 from ..films.electrical import compound_ohm_cm, film_metal, metal_sheet_ohm
 from ..films.materials import find_entry
@@ -57,7 +58,7 @@ class Showing:
 
 
 @dataclass(frozen=True, eq=False)
-class Expectation:
+class Expectation(Displayed):
     """A film as it should be, and as it may turn out.
 
     Attributes

@@ -20,6 +20,7 @@ from ..colour.patches import linear_to_lab
 from ..colour.photo import parse_patch, whole_correction
 from ..colour.picture import Codes, load_codes
 from ..colour.viewing import Viewing
+from ..display import Displayed
 from ..errors import InputError, OutOfRangeError
 from ..inference.cells import CellPosterior, cell_table, gauge_cells
 from ..inference.continuity import grow, settle
@@ -53,7 +54,7 @@ class Seed:
 
 
 @dataclass(frozen=True, eq=False)
-class FieldMap:
+class FieldMap(Displayed):
     """Thickness of every pixel.
 
     Attributes

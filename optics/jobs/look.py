@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from ..colour.appearance import Appearance, appear_xyz, spectra_to_xyz
 from ..colour.viewing import Viewing
+from ..display import Displayed
 from ..errors import LimitError
 from ..films.mixing import Grade
 from ..films.notation import parse_stack
@@ -28,7 +29,7 @@ _CHUNK = 4_000  # stacks at a time, so that a long sweep needs little memory
 
 
 @dataclass(frozen=True, eq=False)
-class Look:
+class Look(Displayed):
     """Colours of one stack or of each point of a sweep.
 
     Attributes

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from ..colour.appearance import Appearance, appear
 from ..colour.viewing import Viewing
+from ..display import Displayed
 from ..errors import InputError, LimitError
 from ..films.medium import Medium
 from ..films.notation import format_stack, parse_medium, parse_stack
@@ -38,7 +39,7 @@ _VISIBLE_NM = (380.0, 780.0)
 
 
 @dataclass(frozen=True, eq=False)
-class Design:
+class Design(Displayed):
     """One stack that was found.
 
     Attributes
@@ -93,7 +94,7 @@ class Design:
 
 
 @dataclass(frozen=True, eq=False)
-class Designs:
+class Designs(Displayed):
     """What the search found, the best first.
 
     Attributes

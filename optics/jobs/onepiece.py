@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..colour.viewing import Viewing
+from ..display import Displayed
 from ..errors import InputError
 from ..inference.evidence import fit_check_for, table_for
 from ..inference.posterior import prior_for
@@ -19,7 +20,7 @@ from .rainbow import joint_gauge
 
 
 @dataclass(frozen=True, eq=False)
-class PieceEstimate:
+class PieceEstimate(Displayed):
     """What is held about the spots of one piece.
 
     Attributes

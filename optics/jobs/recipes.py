@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from ..colour.spaces import delta_e_76
 from ..colour.viewing import Viewing
+from ..display import Displayed
 from ..errors import InputError, OutOfRangeError
 from ..growth.anodic import anodic_law
 from ..growth.heating import LONGEST_S, Heat, hold
@@ -88,7 +89,7 @@ class Recipe:
 
 
 @dataclass(frozen=True, eq=False)
-class Recipes:
+class Recipes(Displayed):
     """Every way found to a colour.
 
     Attributes

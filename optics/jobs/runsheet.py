@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from ..colour.appearance import Appearance, appear
 from ..colour.spaces import delta_e_2000
 from ..colour.viewing import Viewing
+from ..display import Displayed
 from ..errors import InputError, LimitError, shorten
 from ..films.mixing import Grade, Mixture
 from ..films.notation import parse_stack
@@ -73,7 +74,7 @@ class Step:
 
 
 @dataclass(frozen=True, eq=False)
-class RunSheet:
+class RunSheet(Displayed):
     """A whole run.
 
     Attributes

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from ..display import Displayed
 from ..errors import OutOfRangeError
 from ..films.spectrumfile import Spectrum
 from ..inference.hypotheses import film_pairs
@@ -44,7 +45,7 @@ _WORST_MISFIT = 0.02  # of the reading: beyond it nothing in question describes 
 
 
 @dataclass(frozen=True, eq=False)
-class SpectrumFit:
+class SpectrumFit(Displayed):
     """What is held about a film after its spectrum.
 
     Attributes

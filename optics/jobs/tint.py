@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..colour.viewing import Viewing
+from ..display import Displayed
 from ..errors import OutOfRangeError
 from ..growth.anodic import anodic_law, anodic_nm
 from ..growth.heating import Heat, hold
@@ -42,7 +43,7 @@ class PlatePoint:
 
 
 @dataclass(frozen=True, eq=False)
-class Tint:
+class Tint(Displayed):
     """What a heat or a bath does to a metal.
 
     Attributes

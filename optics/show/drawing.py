@@ -92,6 +92,7 @@ def svg_of(figure: Figure, text: str) -> str:
     svg = stream.getvalue().decode("utf-8")
     # Groups are named figure_1, axes_1 in every drawing; several may stand on one page.
     drawing = re.sub(r'<g id="[^"]*"', "<g", svg[svg.index("<svg") :])
+    drawing = re.sub(r"<metadata>.*?</metadata>\s*", "", drawing, flags=re.DOTALL)
     return drawing.replace("<svg", f'<svg role="img" aria-label="{escape(text)}"', 1)
 
 

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...colour.viewing import Viewing
+from ...display import Displayed
 from ...errors import InputError
 from ...growth.heating import along_plate, hold, said_time
 from ..recipes import typical_nm
@@ -23,7 +24,7 @@ _STEP_C = 2.0
 
 
 @dataclass(frozen=True, eq=False)
-class HeatStrip:
+class HeatStrip(Displayed):
     """Typical oxide and its colour for steady heats.
 
     Attributes
@@ -51,7 +52,7 @@ class HeatStrip:
 
 
 @dataclass(frozen=True, eq=False)
-class PlateHold:
+class PlateHold(Displayed):
     """How to hold a plate so that its colour runs from one to another.
 
     Attributes

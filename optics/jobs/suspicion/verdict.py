@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ...colour.viewing import Viewing
+from ...display import Displayed
 
 Span = tuple[float, float]
 
@@ -93,7 +94,7 @@ class NextCheck:
 
 
 @dataclass(frozen=True, eq=False)
-class Verdict:
+class Verdict(Displayed):
     """What is held of a film after all observations.
 
     Attributes

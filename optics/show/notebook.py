@@ -1,0 +1,321 @@
+"""Results as HTML for a notebook: what the terminal says, with swatches and a small chart."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from functools import singledispatch
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from ..colour.appearance import Appearance, appear
+from ..errors import InputError
+from ..films.nktable import Material
+from ..films.respond import respond
+from ..films.response import Response
+from ..films.spectrumfile import Spectrum
+from ..films.stack import Stack
+from ..inference.estimate import Estimate
+from ..jobs.batch import RowEstimate
+from ..jobs.coupons import Learned
+from ..jobs.expectation import Expectation
+from ..jobs.fieldmap import FieldMap
+from ..jobs.heats.heatstrip import HeatStrip, PlateHold
+from ..jobs.look import Look
+from ..jobs.mirror import Design, Designs
+from ..jobs.onepiece import PieceEstimate
+from ..jobs.recipes import Recipes
+from ..jobs.runsheet import RunSheet
+from ..jobs.spectrum import SpectrumFit
+from ..jobs.suspicion.verdict import Verdict
+from ..jobs.tint import Tint
+from . import charts, charts_assay, charts_growth, charts_map, charts_mirror, charts_sheet
+from .drawing import INK, QUIET, alone, dress, series
+from .paper import Block, Cell, Drawing, Items, Paper, Table, swatch_line
+from .report import block_html
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+_STYLE = """<style>
+.oxhue { max-width: 46rem; background: #fff; color: #1b1b1b; padding: .4rem .8rem; }
+.oxhue table { border-collapse: collapse; } .oxhue figure { margin: .4rem 0; }
+.oxhue th, .oxhue td { text-align: left; padding: .15rem .8rem .15rem 0; background: #fff;
+  color: #1b1b1b; border-bottom: 1px solid #ccc; } .oxhue .short { white-space: nowrap; }
+.oxhue svg { width: 100%; height: auto; max-height: 26rem; } .oxhue .wide { overflow-x: auto; }
+.oxhue .patch { display: inline-block; width: 2.2em; height: .95em; border: 1px solid #555;
+  vertical-align: -.1em; margin-right: .45em; }
+</style>"""
+_MOST_SWATCHES = 12
+_MOST_CURVES = 6
+
+
+def html_of(result: object) -> str:
+    """A result as one ``<div>``; everything in it is escaped.
+
+    Raises
+    ------
+    TypeError
+        For what is no result of ours.
+    """
+    return _page(blocks_of(result))
+
+
+@singledispatch
+def blocks_of(result: object) -> list[Block]:
+    """What a notebook shows of a result."""
+    raise TypeError(f"{type(result).__name__} is no result that is drawn")
+
+
+def _page(blocks: Sequence[Block]) -> str:
+    return f'{_STYLE}<div class="oxhue">' + "\n".join(map(block_html, blocks)) + "</div>"
+
+
+def _told(show: Callable[[Any], None], figure: Figure | None = None, text: str = "") -> list[Block]:
+    """What is printed about a result, its chart after the first line, its cautions last."""
+    paper = Paper()
+    show(paper)
+    drawn: list[Block] = [] if figure is None else [Drawing(figure, text)]
+    cautions: list[Block] = [Items(paper.cautions)] if paper.cautions else []
+    return [*paper.blocks[:1], *drawn, *paper.blocks[1:], *cautions]
+
+
+def _figure(ax: Axes) -> Figure:
+    figure = ax.get_figure()
+    if figure is None:
+        raise TypeError("axes without a figure")
+    return figure  # type: ignore[return-value]  # made here, so no part of another figure
+
+
+# -- films and colours ----------------------------------------------------------------------
+
+
+@blocks_of.register
+def _(stack: Stack) -> list[Block]:
+    rows: list[Sequence[Any]] = []
+    for face, layers in (("front", stack.layers), ("back", stack.back_layers)):
+        for layer in layers:
+            nm = np.atleast_1d(layer.thickness_nm)
+            span = f"{nm[0]:g} nm" if nm.size == 1 else f"{nm[0]:g} to {nm[-1]:g} nm"
+            rows.append([face, layer.medium.label, span])
+    thick = "half-space" if stack.slab_nm is None else f"{stack.slab_nm / 1e6:g} mm"
+    rows.insert(len(stack.layers), ["substrate", stack.substrate.label, thick])
+    return [Table(["", "material", "thickness"], rows), *_seen(stack)]
+
+
+def _seen(stack: Stack) -> list[Block]:
+    """Its colours square on in daylight, where its data reach over the visible."""
+    try:
+        response = respond(stack)
+    except InputError:
+        return ["Its data do not reach over the visible, so it has no colour here."]
+    blocks = ["Reflected, square on in daylight:", *blocks_of(appear(response))]
+    if stack.slab_nm is not None:
+        blocks += ["Seen through:", *blocks_of(appear(response, of="transmitted"))]
+    return blocks
+
+
+@blocks_of.register
+def _(seen: Appearance) -> list[Block]:
+    hexes = np.atleast_1d(np.asarray(seen.srgb_hex)).ravel()
+    names = np.atleast_1d(np.asarray(seen.name)).ravel()
+    xyz, lab = seen.xyz.reshape(-1, 3), seen.lab.reshape(-1, 3)
+    picked = np.unique(np.linspace(0, hexes.size - 1, min(hexes.size, _MOST_SWATCHES)).astype(int))
+    rows: list[list[Cell]] = [
+        [
+            str(i),
+            swatch_line(str(hexes[i]), str(names[i])),
+            f"{xyz[i, 1]:.1f}",
+            ", ".join(f"{value:.1f}" for value in lab[i]),
+        ]
+        for i in picked.tolist()
+    ]
+    more = f", {picked.size} of {hexes.size} colours" if picked.size < hexes.size else ""
+    words = f"{seen.of} under {seen.light}, {seen.observer}° observer{more}"
+    return [words, Table(["", "colour", "Y %", "L*, a*, b*"], rows)]
+
+
+@blocks_of.register
+def _(response: Response) -> list[Block]:
+    shape = response.R.shape[:-1]
+    R, T = (part.reshape(-1, response.wavelength_nm.size) for part in (response.R, response.T))
+    picked = np.unique(np.linspace(0, len(R) - 1, min(len(R), _MOST_CURVES)).astype(int)).tolist()
+    ax = alone()
+    for i, style in zip(picked, series(len(picked)), strict=True):
+        place = np.unravel_index(i, shape) if shape else ()
+        name = f"{[int(part) for part in place]}" if shape else "R"
+        ax.plot(response.wavelength_nm, 100.0 * R[i], **style, label=name)
+        if not shape:
+            ax.plot(response.wavelength_nm, 100.0 * T[i], "--", color=QUIET, label="T")
+    ax.set_xlabel("wavelength [nm]")
+    ax.set_ylabel("reflectance [%]" if shape else "share of the light [%]")
+    ax.set_ylim(bottom=0.0)
+    dress(ax, legend=True)
+    words = f"R, T of shape {response.R.shape}, {response.wavelength_nm.size} wavelengths"
+    return [words, Drawing(_figure(ax), "Reflectance over wavelength")]
+
+
+@blocks_of.register
+def _(material: Material) -> list[Block]:
+    low, high = material.range_nm
+    nm = np.linspace(max(low, 300.0), min(high, 1000.0), 351)
+    if nm[0] >= nm[-1]:
+        nm = np.linspace(low, high, 351)
+    index = material.nk(nm)
+    ax = alone()
+    ax.plot(nm, index.real, color=INK, lw=1.8, label="n")
+    ax.plot(nm, index.imag, "--", color=QUIET, lw=1.8, label="k")
+    ax.set_xlabel("wavelength [nm]")
+    ax.set_ylabel("index n, extinction k [-]")
+    dress(ax, legend=True)
+    source = material.header.get("source", "")
+    told = f"{material.label}: {material.phase or material.kind}, {low:g} to {high:g} nm"
+    return [told, Drawing(_figure(ax), f"n and k of {material.label}"), *filter(None, [source])]
+
+
+@blocks_of.register
+def _(spectrum: Spectrum) -> list[Block]:
+    ax = alone()
+    ax.plot(spectrum.wavelength_nm, 100.0 * spectrum.value, ".-", color=INK, lw=0.8)
+    ax.set_xlabel("wavelength [nm]")
+    ax.set_ylabel(f"{spectrum.kind} [%]")
+    dress(ax)
+    words = f"measured {spectrum.kind}, {spectrum.wavelength_nm.size} readings"
+    return [words, Drawing(_figure(ax), "The measured spectrum"), *spectrum.notes]
+
+
+# -- answers --------------------------------------------------------------------------------
+
+
+@blocks_of.register
+def _(look: Look) -> list[Block]:
+    from .text import show_look
+
+    shape = look.stack.sweep_shape
+    figure = None
+    if look.response is not None and len(shape) < 2:
+        figure = charts.chart_look(look)
+    elif len(shape) == 1:
+        figure = _figure(charts.plot_colours(look))
+    return _told(lambda out: show_look(look, out), figure, "What it looks like")
+
+
+@blocks_of.register
+def _(estimate: Estimate) -> list[Block]:
+    from .text import show_estimate
+
+    figure = charts.chart_estimate(estimate)
+    return _told(lambda out: show_estimate(estimate, out), figure, "Probability over thickness")
+
+
+@blocks_of.register
+def _(row: RowEstimate) -> list[Block]:
+    from .many import show_many
+
+    return _told(lambda out: show_many([row], out))[1:]
+
+
+@blocks_of.register
+def _(piece: PieceEstimate) -> list[Block]:
+    from .many import show_piece
+
+    return _told(lambda out: show_piece(piece, out))
+
+
+@blocks_of.register
+def _(fit: SpectrumFit) -> list[Block]:
+    from .spectra import chart_spectrum, next_check
+
+    rows = [
+        [f"{one.thickness_nm:.1f} nm", f"{one.interval90_nm[0]:.1f} to {one.interval90_nm[1]:.1f}",
+         f"{100.0 * one.probability:.0f} %", one.model]
+        for one in fit.candidates
+    ]  # fmt: skip
+    table = Table(["thickness", "90 % within [nm]", "probability", "index"], rows)
+    return [Drawing(chart_spectrum(fit), "Spectrum and best model"), table,
+            f"Next: {next_check(fit)}."]  # fmt: skip
+
+
+@blocks_of.register
+def _(field: FieldMap) -> list[Block]:
+    known = field.median_nm[field.order > 0]
+    middle = f"{np.median(known):.0f} nm in the middle" if known.size else "nothing fits"
+    words = f"{middle}; {100.0 * field.share_fitted:.0f} % of the picture has a thickness"
+    return [words, Drawing(charts_map.chart_map(field), "Thickness in false colours"),
+            *field.notes]  # fmt: skip
+
+
+@blocks_of.register
+def _(tint: Tint) -> list[Block]:
+    from .text_growth import show_tint
+
+    figure = charts_growth.chart_tint(tint)
+    return _told(lambda out: show_tint(tint, out), figure, "Where pieces come out")
+
+
+@blocks_of.register
+def _(found: Recipes) -> list[Block]:
+    from .text_growth import show_recipes
+
+    return _told(lambda out: show_recipes(found, out))
+
+
+@blocks_of.register
+def _(strip: HeatStrip) -> list[Block]:
+    from .text_growth import show_strip
+
+    figure = charts_growth.chart_strip(strip)
+    return _told(lambda out: show_strip(strip, out), figure, "Colours over time and temperature")
+
+
+@blocks_of.register
+def _(held: PlateHold) -> list[Block]:
+    from .text_growth import show_plate
+
+    return _told(lambda out: show_plate(held, out, None))
+
+
+@blocks_of.register
+def _(learned: Learned) -> list[Block]:
+    from .text_growth import show_learned
+
+    figure = charts_growth.chart_learned(learned)
+    return _told(lambda out: show_learned(learned, out), figure, "Test pieces beside the law")
+
+
+@blocks_of.register
+def _(verdict: Verdict) -> list[Block]:
+    from .text_assay import show_verdict
+
+    figure = charts_assay.chart_verdict(verdict)
+    return _told(lambda out: show_verdict(verdict, out), figure, "What each would look like")
+
+
+@blocks_of.register
+def _(expectation: Expectation) -> list[Block]:
+    from .text_assay import show_expectation
+
+    return _told(lambda out: show_expectation(expectation, out))
+
+
+@blocks_of.register
+def _(design: Design) -> list[Block]:
+    met = "meets every goal" if design.met else f"misses its goals by {design.merit:.2g} points"
+    return [f"{design.stack}: {met}", *blocks_of(design.piece)]
+
+
+@blocks_of.register
+def _(found: Designs) -> list[Block]:
+    from .text_mirror import show_designs
+
+    figure = charts_mirror.chart_designs(found)
+    return _told(lambda out: show_designs(found, out), figure, "The best design")
+
+
+@blocks_of.register
+def _(sheet: RunSheet) -> list[Block]:
+    from .text_sheet import show_sheet
+
+    figure = charts_sheet.chart_sheet(sheet)
+    return _told(lambda out: show_sheet(sheet, out), figure, "Evenness, and the witness slide")

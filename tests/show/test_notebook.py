@@ -1,0 +1,115 @@
+"""Results show themselves in a notebook: tables, swatches and charts, everything escaped."""
+
+import re
+import subprocess
+import sys
+from html.parser import HTMLParser
+
+import numpy as np
+import pytest
+
+import oxhue.optics as optics
+from oxhue.optics.films.nktable import Material
+from oxhue.optics.films.stack import Layer, Stack
+from oxhue.optics.growth.heating import hold
+from oxhue.optics.inference.reading import parse_reading
+from oxhue.optics.show.notebook import html_of
+
+SHOWN = [
+    "Appearance", "Designs", "Estimate", "Expectation", "FieldMap", "HeatStrip", "Learned", "Look",
+    "Material", "Recipes", "Response", "RunSheet", "Spectrum", "SpectrumFit", "Stack", "Tint",
+    "Verdict",
+]  # fmt: skip
+
+
+class Tags(HTMLParser):
+    """Tags seen, all of them closed in order."""
+
+    def __init__(self, text):
+        super().__init__()
+        self.open, self.seen = [], set()
+        self.feed(text)
+        self.close()
+        assert self.open == []
+
+    def handle_starttag(self, tag, _attrs):
+        self.seen.add(tag)
+        self.open.append(tag)
+
+    def handle_startendtag(self, tag, _attrs):
+        self.seen.add(tag)
+
+    def handle_endtag(self, tag):
+        assert self.open.pop() == tag
+
+
+@pytest.mark.parametrize("name", SHOWN)
+def test_every_result_at_the_door_is_displayed(name):
+    assert callable(getattr(optics, name)._repr_html_)
+
+
+def test_a_stack_shows_its_layers_and_its_colours():
+    html = optics.parse_stack("TiO2 45nm / Ti 20nm / glass 1mm | MgF2 100nm")._repr_html_()
+    assert Tags(html).seen >= {"table", "span"}
+    order = [html.index(word) for word in ("TiO2(siefke2016)", "Ti(johnson1974)", "1 mm", "MgF2")]
+    assert order == sorted(order)
+    assert "Seen through" in html
+    assert "background:#" in html
+
+
+def test_a_stack_without_data_over_the_visible_shows_its_layers():
+    narrow = Material("x", "", "", "oxide", np.array([300.0, 400.0]), np.ones(2), np.zeros(2))
+    html = Stack((Layer(narrow, np.array(10.0)),), narrow)._repr_html_()
+    assert "10 nm" in html
+    assert "no colour here" in html
+
+
+def test_a_colour_shows_patch_hex_and_name():
+    seen = optics.look("TiO2 45nm / Ti").reflected
+    html = seen._repr_html_()
+    assert "background:#3c4fa1" in html
+    assert "#3c4fa1 dark blue" in html
+    many = optics.look("TiO2 0..200nm / Ti").reflected._repr_html_()
+    assert many.count('class="patch"') == 12
+    assert "12 of 201 colours" in many
+
+
+@pytest.mark.parametrize(
+    "result",
+    [
+        lambda: optics.respond(optics.parse_stack("Al 10nm / glass 1mm")),
+        lambda: optics.load_material("SiO2"),
+        lambda: optics.look("TiO2 0..20nm / Ti"),
+        lambda: optics.tint("Ti", hold(450.0, 1200.0)),
+        lambda: optics.expect("Ti 80nm on glass"),
+        lambda: optics.gauge(
+            ["TiO2(siefke2016)"], "Ti(johnson1974)", [parse_reading("purple")]
+        ),
+    ],
+    ids=["response", "material", "look", "tint", "expectation", "estimate"],
+)  # fmt: skip
+def test_results_are_well_formed_and_stand_alone(result):
+    html = result()._repr_html_()
+    assert not {"script", "link", "img", "iframe"} & Tags(html).seen
+    assert "http" not in re.sub(r'xmlns(:\w+)?="[^"]*"', "", html)
+
+
+def test_names_are_escaped():
+    name = "<script>alert(1)</script>"
+    odd = Material(name, "", "", "oxide", np.array([300.0, 900.0]), np.ones(2), np.zeros(2))
+    assert "<script" not in odd._repr_html_()
+
+
+def test_what_is_no_result_of_ours_is_not_drawn():
+    with pytest.raises(TypeError, match="no result"):
+        html_of(3)
+
+
+def test_nothing_that_draws_is_loaded_before_it_is_asked():
+    program = (
+        "import sys; from oxhue.optics.films.notation import parse_stack\n"
+        "stack = parse_stack('TiO2 45nm / Ti')\n"
+        "assert not {'matplotlib', 'rich', 'oxhue.optics.show'} & set(sys.modules)\n"
+        "assert '#3c4fa1' in stack._repr_html_()"
+    )
+    subprocess.run([sys.executable, "-c", program], check=True)
