@@ -127,17 +127,17 @@ def look(
 
 def _response(stack: Stack, wavelength_nm: FloatArray, angle_deg: float, side: Side) -> Response:
     """R and T; a sweep of the top film alone goes the way of tables, in an eighth of the time."""
-    below = replace(stack, layers=stack.layers[1:])
-    ambient = stack.ambient.nk(wavelength_nm)
+    swept = [layer for layer in stack.all_layers if layer.axis is not None]
     if (
-        len(stack.sweep_shape) != 1
-        or below.sweep_shape
-        or side != "front"
-        or isinstance(stack.layers[0].medium, Grade)
-        or np.any(ambient != 1.0)
+        side != "front"
+        or len(swept) != 1
+        or not any(layer is swept[0] for layer in stack.layers[:1])
+        or isinstance(swept[0].medium, Grade)
+        or np.any(stack.ambient.nk(wavelength_nm) != 1.0)
     ):
         return respond(stack, wavelength_nm, angle_deg, side=side, absorption=False)
-    film, base = stack.layers[0], base_of(below, wavelength_nm)
+    below = replace(stack, layers=stack.layers[1:])
+    film, base = swept[0], base_of(below, wavelength_nm)
     angle = float(checked_angle(angle_deg))
     R, T = (
         one_film_shares(
