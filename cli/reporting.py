@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import shlex
-import subprocess
 import sys
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -128,6 +126,8 @@ def grounds_sections(grounds: Grounds, cautions: Sequence[str]) -> list[Section]
 
 def made_by(context: typer.Context) -> list[str]:
     """The version, and the command as it was typed."""
+    import shlex
+    import subprocess
     from importlib.metadata import version
 
     typed = ["oxhue", *(context.find_root().obj or [])]
