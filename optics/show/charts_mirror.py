@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import textwrap
-from typing import TYPE_CHECKING
+from itertools import cycle
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ..colour.appearance import appear
 from ..films.depth import depth_profile
-from ..films.respond import films_as_arrays, respond
+from ..films.respond import Side, films_as_arrays, respond
+from ..films.transfer import Polarization
 from ..jobs.designs.goals import Goal
 from ..jobs.mirror import Design, Designs
 from .charts import plot_ramp
@@ -25,11 +27,15 @@ _STYLES = {"R": "-", "T": "--", "A": ":"}
 _AROUND_NM = 40.0  # shown on either side of the goals' bands
 _STEEPEST_DEG = 70.0
 _WIDE_NM = (350.0, 1000.0)
+_Way = tuple[float, Polarization, Side]
+_MARKS = "sDxP*"  # of curves that are not square on
+_SEEN_PER_NM = 1e-6  # of the light; less absorption than this is not drawn
+_SQUARE: _Way = (0.0, "mean", "front")
 
 
 def chart_designs(found: Designs) -> Figure:
     """The best design: R, T and A with the goals, its colour from 0 to 70°, and its inside."""
-    figure, (above, strip, below) = new_figure(8.0, 9.0, [2.4, 0.6, 1.6])
+    figure, (above, strip, below) = new_figure(8.0, 9.8, [2.4, 0.6, 1.6])
     plot_design(found, above)
     plot_tilt(found, strip)
     plot_depth(found, below)
@@ -37,7 +43,9 @@ def chart_designs(found: Designs) -> Figure:
 
 
 def plot_design(found: Designs, ax: Axes | None = None, which: int = 0) -> Axes:
-    """R, T and A square on over wavelength, where the pieces lie, and what the goals ask.
+    """R, T and A over wavelength, where the pieces lie, and what the goals ask.
+
+    Square on, and for every angle, polarisation and side that a goal names.
 
     Parameters
     ----------
@@ -49,33 +57,59 @@ def plot_design(found: Designs, ax: Axes | None = None, which: int = 0) -> Axes:
     ax = ax or alone()
     design = found.designs[which]
     grid = np.linspace(*_shown_nm(found), 401)
-    seen = respond(design.piece, grid)
     tolerance = design.tolerance
     if tolerance is not None and tolerance.wavelength_nm.size > 1:
         ax.fill_between(
             tolerance.wavelength_nm, 100 * tolerance.low_R, 100 * tolerance.high_R,
             color=SHADE, label=f"R of 90 % of pieces, errors {tolerance.errors}",
         )  # fmt: skip
-    wanted = {"R", *(goal.quantity for goal in found.goals)}
-    for name, fraction in (("R", seen.R), ("T", seen.T), ("A", seen.A)):
-        if name in wanted:
-            ax.plot(grid, 100.0 * fraction, _STYLES[name], color=INK, lw=1.8, label=name)
+    marks = cycle(_MARKS)
+    for name, way in _ways(found):
+        seen = respond(design.piece, grid, *way)
+        fraction = {"R": seen.R, "T": seen.T, "A": seen.A}[name]
+        own: dict[str, Any] = {"color": INK, "lw": 1.8}
+        if way != _SQUARE:
+            own = {"color": QUIET, "lw": 1.0, "marker": next(marks), "ms": 4, "markevery": (20, 40)}
+        ax.plot(grid, 100.0 * fraction, _STYLES[name], label=f"{name}{_spoken(way)}", **own)
     for goal in found.goals:
         _plot_bound(goal, ax)
     ax.set_xlabel("wavelength [nm]")
     ax.set_ylabel("share of the light [%]")
     ax.set_xlim(grid[0], grid[-1])
     ax.set_title(textwrap.fill(short_stack(design.piece), 90))
-    return dress(ax, legend=True)
+    dress(ax)
+    ax.legend(
+        loc="upper center", bbox_to_anchor=(0.5, -0.13), ncols=2, frameon=False, fontsize=8.5,
+        labelcolor=INK, handlelength=2.6,
+    )  # fmt: skip
+    return ax
+
+
+def _ways(found: Designs) -> list[tuple[str, _Way]]:
+    """The curves the goals speak of, first R square on."""
+    ways: list[tuple[str, _Way]] = [("R", _SQUARE)]
+    for goal in found.goals:
+        if goal.quantity in _STYLES:
+            side: Side = "back" if goal.view == "back" else "front"
+            for angle in goal.angles_deg:
+                turned = goal.polarization if angle else "mean"  # square on, both are the same
+                ways.append((goal.quantity, (angle, turned, side)))
+    return list(dict.fromkeys(ways))
+
+
+def _spoken(way: _Way) -> str:
+    angle, polarization, side = way
+    parts = ["" if not angle else f" at {angle:g}°", "" if side == "front" else " from the back"]
+    return "".join([parts[0], "" if polarization == "mean" else f" {polarization}", parts[1]])
 
 
 def _plot_bound(goal: Goal, ax: Axes) -> None:
-    if goal.quantity not in _STYLES or goal.count in ("luminous", "solar"):
+    if goal.quantity not in _STYLES:
         return
     low, high = goal.span_nm
     mark = {">": "^", "<": "v", "=": "o"}[goal.relation]
-    ends = [low - 3.0, high + 3.0] if low == high else [low, high]
-    ax.plot(ends, [goal.percent, goal.percent], color=QUIET, lw=1.0, ls=(0, (1, 1)),
+    ends = [low] if low == high else [low, high]
+    ax.plot(ends, [goal.percent] * len(ends), color=QUIET, lw=1.0, ls=(0, (1, 1)),
             marker=mark, ms=7, mfc="white", mec=INK, label=str(goal))  # fmt: skip
 
 
@@ -104,7 +138,7 @@ def plot_depth(found: Designs, ax: Axes | None = None, which: int = 0) -> Axes:
     ax.plot(inside.depth_nm, inside.field, color=INK, lw=1.8, label="|E|², incident wave 1")
     for x in inside.boundaries_nm:
         ax.axvline(x, color=SHADE, lw=0.8, zorder=0)
-    if inside.absorption_per_nm.max(initial=0.0) > 0.0:
+    if inside.absorption_per_nm.max(initial=0.0) > _SEEN_PER_NM:
         share = 1000.0 * inside.absorption_per_nm
         twin = ax.twinx()
         twin.plot(inside.depth_nm, share, "--", color=QUIET, label="absorbed")

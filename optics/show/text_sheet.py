@@ -68,9 +68,10 @@ def _answer(sheet: RunSheet) -> str:
         for step in left
         if step.needs.metal is not None and not step.needs.metal.stays_metal
     ]
-    vacuum = "; ".join(doubtful) or "what is metal stays metal"
-    if not any(step.needs.metal for step in left):
-        vacuum = "no metal to lose to residual gas"
+    chances = [step.needs.metal.metal for step in left if step.needs.metal is not None]
+    vacuum = "; ".join(doubtful) or "no metal to lose to residual gas"
+    if chances and not doubtful:
+        vacuum = f"what is metal stays metal, {100 * min(chances):.0f} % likely"
     look = f"{sheet.finished.name}, {sheet.finished.srgb_hex}"
     return f"{layers} to lay, {time} of growth, ending {look}: {vacuum}."
 
