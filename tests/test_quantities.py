@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from oxhue.optics.errors import InputError
-from oxhue.optics.quantities import parse_quantity, parse_range, units_of
+from oxhue.optics.quantities import parse_quantity, parse_range, parse_whole_numbers, units_of
 
 GOOD = [
     ("45nm", "length_nm", 45.0),
@@ -115,6 +115,45 @@ def test_any_text_is_a_number_or_refused(text, dimension):
 def test_repr_reads_back(number, unit):
     factor = {"nm": 1.0, "um": 1e3, "Å": 0.1, "mm": 1e6}[unit]
     assert parse_quantity(f"{number!r}{unit}", "length_nm", "d") == number * factor
+
+
+DIMENSIONS = [
+    "length_nm", "temperature_C", "time_s", "angle_deg", "length_mm", "area_cm2", "rate_nm_s",
+    "pressure_mbar", "current_A", "pumping_l_s",
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("dimension", DIMENSIONS)
+@given(value=st.floats(-200.0, 1e6), data=st.data())
+@settings(deadline=None, max_examples=20)
+def test_a_value_written_in_any_unit_reads_back(dimension, value, data):
+    unit = data.draw(st.sampled_from(units_of(dimension)))
+    zero, one = (parse_quantity(f"{n}{unit}", dimension, "value") for n in (0, 1))
+    written = f"{(value - zero) / (one - zero)!r} {unit}"
+    assert parse_quantity(written, dimension, "value") == pytest.approx(value, rel=1e-9, abs=1e-9)
+
+
+@pytest.mark.parametrize("dimension", DIMENSIONS)
+@given(numbers=st.tuples(st.floats(-1e3, 1e6), st.floats(1e-3, 1e6)), data=st.data())
+@settings(deadline=None, max_examples=20)
+def test_more_of_a_unit_is_more_and_spaces_do_not_count(dimension, numbers, data):
+    unit = data.draw(st.sampled_from(units_of(dimension)))
+    low = parse_quantity(f"{numbers[0]!r}{unit}", dimension, "value")
+    high = parse_quantity(f"  {numbers[0] + numbers[1]!r}  {unit} ", dimension, "value")
+    assert low < high
+    ends = parse_range(f"{numbers[0]!r} .. {numbers[0] + numbers[1]!r}{unit}", dimension, "value")
+    assert ends == (low, high)
+
+
+@given(st.lists(st.integers(0, 999_999), min_size=1, max_size=6))
+@settings(deadline=None, max_examples=30)
+def test_whole_numbers_read_back(numbers):
+    text = " , ".join(map(str, numbers))
+    assert parse_whole_numbers(text, len(numbers), "the place") == tuple(numbers)
+    with pytest.raises(InputError, match="whole numbers parted by commas"):
+        parse_whole_numbers(text, len(numbers) + 1, "the place")
+    with pytest.raises(InputError, match="is not 1 whole numbers"):
+        parse_whole_numbers(f"-{text}", 1, "the place")
 
 
 def test_units_are_listed_without_the_empty_one():
