@@ -25,6 +25,7 @@ SHARES = (0.0, 0.1, 0.5, 1.0)
 """Shares of the metal taken as oxidised."""
 
 _FILM = re.compile(r"\s*(\S+)\s+(\S+)\s+on\s+(.+?)\s*")
+THINNEST_NM = 0.01  # a tenth of an atom on average: less is no film
 _REDUCED_OHM_CM = 1.0  # of oxide that holds too little oxygen: the middle of what was measured
 
 
@@ -110,8 +111,11 @@ def expect(text: str, viewing: Viewing | None = None) -> Expectation:
     if metal == CARBON:
         raise InputError("what to expect of a film is told for metals, not for carbon")
     nm = parse_quantity(match[2], "length_nm", "the thickness")
-    if not 0.0 < nm <= 1e4:
-        raise InputError(f"the thickness {shorten(match[2])!r} must be above 0 and at most 10 um")
+    if not THINNEST_NM <= nm <= 1e4:
+        raise InputError(
+            f"the thickness {shorten(match[2])!r} must be at least {THINNEST_NM:g} nm, a "
+            f"scattering of atoms, and at most 10 um"
+        )
     oxide = main_oxide(metal)
     base, viewing = base_stack(on), viewing or Viewing()
     shares = SHARES if oxide else SHARES[:1]

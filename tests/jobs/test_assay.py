@@ -326,7 +326,8 @@ def test_four_points_on_a_small_piece_need_its_size():
         (lambda: assay([through("brown")], "Ti", "steel"), "cannot be seen through"),
         (lambda: assay([back_colour("blue", None, VIEWING)], "Ti", "stone"), "cannot be seen"),
         (lambda: expect("Ti on glass"), "Ti 80nm on glass"),
-        (lambda: expect("Ti 0nm on glass"), "above 0"),
+        (lambda: expect("Ti 0nm on glass"), "at least 0.01 nm"),
+        (lambda: expect("Al 1e-300nm on glass"), "at least 0.01 nm"),
         (lambda: expect("C 20nm on glass"), "not for carbon"),
     ],
 )
