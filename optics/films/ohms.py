@@ -12,6 +12,7 @@ from ..errors import OutOfRangeError
 INFINITE_SHEET = math.pi / math.log(2.0)
 """Ohms per square over volts per ampere of four points in a row on a wide sheet, 4.5324."""
 
+_CLOSEST = 1e-6  # of the piece: points nearer than that see it as endless, and the sums no more
 _MIRRORS = 60  # reflections in the short edges that are summed; later ones cancel to 1e-12
 
 
@@ -72,7 +73,7 @@ def rectangle_factor(length_mm: float, width_mm: float, spacing_mm: float) -> fl
     Raises
     ------
     OutOfRangeError
-        If the points do not fit on the piece.
+        If the points do not fit on the piece, or lie closer than a millionth of it.
 
     Notes
     -----
@@ -84,7 +85,8 @@ def rectangle_factor(length_mm: float, width_mm: float, spacing_mm: float) -> fl
     ----------
     F. M. Smits, Bell Syst. Tech. J. 37, 711 (1958), whose table it gives.
     """
-    if not (spacing_mm > 0.0 and width_mm > 0.0 and length_mm > 3.0 * spacing_mm):
+    near_enough = spacing_mm >= _CLOSEST * max(width_mm, length_mm)
+    if not (near_enough and 0.0 < width_mm < np.inf and length_mm > 3.0 * spacing_mm):
         raise OutOfRangeError(
             f"four points {spacing_mm:g} mm apart do not fit on a piece {length_mm:g} by "
             f"{width_mm:g} mm"

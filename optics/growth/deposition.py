@@ -20,6 +20,7 @@ from .vapour import (
 )
 from .wire import (
     MeltingMargin,
+    check_diameter,
     melting_margin,
     wire_current_A,
     wire_lifetime_s,
@@ -58,6 +59,7 @@ class Heater:
     current_A: float | None = None
 
     def __post_init__(self) -> None:
+        check_diameter(self.wire_mm)
         if self.area_cm2 is not None and not 1e-3 <= self.area_cm2 <= 1e4:
             raise OutOfRangeError(
                 f"the hot surface is {self.area_cm2:g} cm²; it must be 0.001 to 10000 cm²"

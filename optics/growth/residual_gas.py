@@ -221,6 +221,8 @@ def metal_verdict(
     ------
     UnknownNameError
         If it is not known how the metal takes oxygen.
+    OutOfRangeError
+        If the rate is not 1e-6 to 1e6 nm/s.
 
     Notes
     -----
@@ -228,6 +230,8 @@ def metal_verdict(
     compared with two limits; the doubts about gauge, gas, sticking and limits add as variances of
     its logarithm, taken as normal. The numbers and where they come from are in the data file.
     """
+    if not 1e-6 <= rate_nm_s <= 1e6:
+        raise OutOfRangeError(f"the rate is {rate_nm_s:g} nm/s; it must be 1e-06 to 1e+06 nm/s")
     data, kind = _data(), _sticking(metal)
     relief = relief or {}
     partial = {gas: p * relief.get(gas, 1.0) for gas, p in chamber.partial_mbar.items()}

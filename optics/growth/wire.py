@@ -104,7 +104,7 @@ def wire_current_A(
     """
     T = np.asarray(temperature_C, dtype=float) + KELVIN
     resistivity_ohm_m, _ = _properties(material, T)
-    diameter_m = 1e-3 * _checked_diameter(diameter_mm)
+    diameter_m = 1e-3 * check_diameter(diameter_mm)
     power = 100.0 * wire_power_W_cm(material, diameter_mm, temperature_C, surroundings_C)
     area = np.pi * diameter_m**2 / 4.0
     current: FloatArray = np.sqrt(power * area / resistivity_ohm_m)
@@ -126,7 +126,7 @@ def wire_power_W_cm(
     _, emissivity = _properties(material, T)
     if np.any(T0 > T):
         raise OutOfRangeError("a heated wire cannot be colder than what it radiates to")
-    around_m = np.pi * 1e-3 * _checked_diameter(diameter_mm)
+    around_m = np.pi * 1e-3 * check_diameter(diameter_mm)
     power: FloatArray = 0.01 * around_m * emissivity * Stefan_Boltzmann * (T**4 - T0**4)
     return power
 
@@ -192,7 +192,7 @@ def wire_lifetime_s(
     loss = float(evaporation_g_cm2_s(pressure, temperature_C, entry.molar_mass_g_mol))
     if loss == 0.0:
         return math.inf
-    return thinning * 0.1 * _checked_diameter(diameter_mm) * entry.density_g_cm3 / (2.0 * loss)
+    return thinning * 0.1 * check_diameter(diameter_mm) * entry.density_g_cm3 / (2.0 * loss)
 
 
 def melting_margin(material: str) -> MeltingMargin | None:
@@ -229,7 +229,8 @@ def _checked_name(material: str) -> str:
     return material
 
 
-def _checked_diameter(diameter_mm: float) -> float:
+def check_diameter(diameter_mm: float) -> float:
+    """The diameter of a wire [mm], refused where there is none so thin or so thick."""
     if not 0.005 <= diameter_mm <= 20.0:
         raise OutOfRangeError(
             f"the diameter of a wire is {diameter_mm:g} mm; it must be 0.005 to 20 mm"

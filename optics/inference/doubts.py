@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from ..errors import InputError, OutOfRangeError, UnknownNameError, nearest
 from ..quantities import NUMBER
 
+_MOST = 200.0  # colours lie no further apart, and angles and shares end well before
 How = Literal["word", "photo", "card", "instrument"]
 
 
@@ -56,8 +57,10 @@ class Doubts:
     def __post_init__(self) -> None:
         for item in fields(self):
             value = getattr(self, item.name)
-            if not 0.0 <= value < np.inf:
-                raise OutOfRangeError(f"the doubt {item.name} is {value:g}; it must be 0 or more")
+            if not 0.0 <= value <= _MOST:
+                raise OutOfRangeError(
+                    f"the doubt {item.name} is {value:g}; it must be 0 to {_MOST:g}"
+                )
         if self.noise_de**2 + self.discrepancy_de**2 < 0.01:
             raise OutOfRangeError("noise and discrepancy together must be at least 0.1 ΔE")
         if self.glare > 0.9 or self.gain > 1.0 or self.index_spread > 0.1:

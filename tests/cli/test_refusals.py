@@ -5,6 +5,8 @@ import pytest
 from oxhue.cli.main import exit_code
 
 LOOK = ["look", "TiO2 45nm / Ti"]
+ASSAY = ["assay", "--metal", "Ti", "--seen", "gold"]
+SHEET = ["sheet", "Al 90nm / glass 4mm", "--source", "boat", "--distance", "30cm"]
 GAUGE = {"--film": "TiO2(siefke2016)", "--on": "Ti(johnson1974)", "--seen": "purple"}
 
 
@@ -100,6 +102,21 @@ BAD = [
     (gauge(seen=None, readings="none.csv"), "none.csv"),
     (gauge(through="purple"), "nothing is seen through a film on Ti(johnson1974)"),
     (gauge(behind="purple"), "no back to look at"),
+    (gauge(doubt="noise_de=1e300"), "it must be 0 to 200"),
+    (gauge(doubt="discrepancy_de=1e300"), "it must be 0 to 200"),
+    (gauge(doubt="white_balance_de=1e300"), "it must be 0 to 200"),
+    ([*ASSAY, "--mass-gain", "1e300mg", "--area", "10cm2"], "up to 1 kg"),
+    ([*ASSAY, "--mass-gain", "0.3mg", "--area", "5e-324cm2"], "on 0.0001 to 1e6 cm2"),
+    ([*ASSAY, "--pressure", "1e-5mbar", "--rate", "5e-324nm/s"], "1e-06 to 1e+06 nm/s"),
+    ([*ASSAY, "--pressure", "1e-5mbar", "--rate", "1e300nm/s"], "1e-06 to 1e+06 nm/s"),
+    ([*ASSAY, "--ohms", "20ohm", "--strip", "1e300mmx5mm"], "0.001 mm to 1 km long"),
+    (
+        [*ASSAY, "--ohms", "20ohm", "--strip", "30mmx5mm", "--four-point", "5e-324mm"],
+        "do not fit on a piece",
+    ),
+    ([*SHEET, "--every", "5e-324nm"], "at most 200 are taken"),
+    ([*SHEET, "--wire-diameter", "0mm"], "it must be 0.005 to 20 mm"),
+    (["assay", "--expect", "Al 1e-300nm on glass"], "at least 0.01 nm"),
     (["materials", "Tx"], "unknown material 'Tx'"),
     (["materials", ""], "not written as NAME"),
     (["materials", "--chart", "a.png"], "name it, as in 'oxhue materials TiO2'"),

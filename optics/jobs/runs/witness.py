@@ -67,7 +67,9 @@ def moments_nm(whole_nm: float, every_nm: float | None) -> FloatArray:
         return whole_nm * np.arange(1, _PARTS + 1) / _PARTS
     if not 0.0 < every_nm < np.inf:
         raise OutOfRangeError(f"the interval between looks is {every_nm:g} nm; it must be above 0")
-    count = int(np.ceil(whole_nm / every_nm * (1.0 - 1e-12)))
+    with np.errstate(over="ignore"):
+        parts = min(np.divide(whole_nm, every_nm), 1e15)
+    count = int(np.ceil(parts * (1.0 - 1e-12)))
     if count > MOST_MOMENTS:
         raise LimitError(
             f"a layer of {whole_nm:g} nm every {every_nm:g} nm makes {count:,} looks; at most "

@@ -230,7 +230,8 @@ def _sides(text: str) -> tuple[float, float]:
     unit = re.search(r"[^\d.\s]+$", match[2])
     first = match[1] + unit[0] if unit and re.fullmatch(NUMBER, match[1]) else match[1]
     length, width = (parse_quantity(side, "length_mm", "--strip") for side in (first, match[2]))
-    squares(length, width)
+    if not all(1e-3 <= side <= 1e6 for side in (length, width)):
+        raise InputError(f"the sides of --strip {shorten(text)!r} must be 0.001 mm to 1 km long")
     return length, width
 
 

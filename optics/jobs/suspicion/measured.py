@@ -214,10 +214,12 @@ def mass_reading(text: str, mass_mg: float, area_cm2: float, viewing: Viewing) -
     Raises
     ------
     InputError
-        If mass or area is not positive.
+        If mass or area is not positive, or of no piece that is weighed.
     """
-    if not (mass_mg > 0.0 and area_cm2 > 0.0):
-        raise InputError("the mass gained and its area must be positive")
+    if not (0.0 < mass_mg <= 1e6 and 1e-4 <= area_cm2 <= 1e6):
+        raise InputError(
+            "the mass gained and its area must be positive: up to 1 kg, on 0.0001 to 1e6 cm2"
+        )
     per_area = 1e3 / area_cm2
     return Number("mass", text, mass_mg * per_area, _BALANCE_MG * per_area, viewing)
 
