@@ -51,11 +51,11 @@ def quantiles(grid: FloatArray, density: FloatArray, levels: FloatArray) -> Floa
 
 
 def highest_region(
-    grid: FloatArray, density: FloatArray, mass: float = 0.9
+    grid: FloatArray, density: FloatArray, mass: float = 0.9, rank: FloatArray | None = None
 ) -> list[tuple[float, float]]:
-    """The shortest set of intervals that holds the given mass."""
+    """The set of intervals that holds the given mass: the shortest, or that of highest rank."""
     cell = np.gradient(grid) * density
-    order = np.argsort(density)[::-1]
+    order = np.argsort(density if rank is None else rank)[::-1]
     enough = np.searchsorted(np.cumsum(cell[order]), mass * cell.sum()) + 1
     chosen = np.zeros(grid.size, dtype=bool)
     chosen[order[:enough]] = True

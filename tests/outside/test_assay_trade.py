@@ -72,10 +72,14 @@ def test_flaming_a_faintly_coloured_titanium_coat_brightens_its_colours(metal_sh
     assert flamed > 1.5 * faint
 
 
-@pytest.mark.parametrize("word", ["amber", "brown"])
-def test_carbon_on_glass_is_amber_when_thin_then_brown(word):
-    """Common practice, no source: amber when thin, brown, then black."""
-    verdict = assay(noticed(through=word), "C")
+@pytest.mark.parametrize(
+    "look",
+    [{"through": "amber"}, {"through": "brown"}, {"through": "opaque"},
+     {"seen": "black", "finish": "sooty"}],
+)  # fmt: skip
+def test_carbon_on_glass_is_amber_when_thin_then_brown_then_black(look):
+    """Common practice, no source: amber when thin, brown, then black; soot at once."""
+    verdict = assay(noticed(**look), "C")
     assert verdict.fits
     assert verdict.probabilities["carbon"] > 0.9
 

@@ -86,7 +86,8 @@ def _thickness(
     density = np.convolve(counts, kernel / kernel.sum(), mode="same") / step
     low, middle, high = quantiles(grid, density, np.array([0.05, 0.5, 0.95]))
     candidates = tuple((one.thickness_nm, one.probability) for one in humps(grid, density))
-    region = _merged(highest_region(grid, density))
+    # Thickness is often known but to a factor: the set that is shortest in ratio says more.
+    region = _merged(highest_region(grid, density, rank=density * grid))
     return float(middle), (float(low), float(high)), region, candidates
 
 

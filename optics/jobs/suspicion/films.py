@@ -193,20 +193,51 @@ def _islands(suspect: Suspect, count: int, rng: Rng) -> Drawn:
 
 def _black(suspect: Suspect, count: int, rng: Rng) -> Drawn:
     """Metal grains in air, denser towards the ground, cut into slices."""
+    d, filling = _thinning_out(count, rng)
+    solid = filling.mean(axis=1)
+    grains, bound = solid_grains(suspect.metal, facts("black metal")["oxide_share"], count, rng)
+    ohm = _metal_ohm(suspect.metal, d * solid, np.zeros(count))
+    mass = _mass(suspect.metal, d * solid, rng)
+    return _grains_in_air(d, filling, grains, ohm, mass, bound, rng)
+
+
+def _carbon(suspect: Suspect, count: int, rng: Rng) -> Drawn:
+    if suspect.variant != "sooty":
+        return _compound(suspect, count, rng)
+    d, filling = _thinning_out(count, rng)
+    solid = filling.mean(axis=1)
+    grains = index_of(suspect.medium, count, rng) ** 2
+    ohm = _compound_ohm(suspect.medium, d * solid)
+    mass = _mass(suspect.medium, d * solid, rng)
+    return _grains_in_air(d, filling, grains, ohm, mass, np.full(count, np.nan), rng)
+
+
+def _thinning_out(count: int, rng: Rng) -> tuple[FloatArray, FloatArray]:
+    """Thickness (N,) of sooty layers, and the share of solid (N, S) in each of their slices."""
     own = facts("black metal")
     d = _log_uniform(own["thickness_nm"], count, rng)
     top, bottom = (_log_uniform(own[key], count, rng) for key in ("filling_top", "filling_base"))
     depth = (np.arange(_SLICES) + 0.5) / _SLICES
-    filling = top[:, None] + (np.maximum(bottom, top) - top)[:, None] * depth
-    grains, bound = solid_grains(suspect.metal, own["oxide_share"], count, rng)
+    return d, top[:, None] + (np.maximum(bottom, top) - top)[:, None] * depth
+
+
+def _grains_in_air(
+    d: FloatArray,
+    filling: FloatArray,
+    grains: ComplexArray,
+    ohm: tuple[FloatArray, FloatArray],
+    mass: FloatArray,
+    bound: FloatArray,
+    rng: Rng,
+) -> Drawn:
+    """A sooty layer; ``ohm`` is that of its solid as a film, which grains barely touching raise."""
+    own, (mean, sd) = facts("black metal"), ohm
     eps = looyenga(1.0, grains[:, None], filling[:, :, None])
-    solid = filling.mean(axis=1)
-    mean, sd = _metal_ohm(suspect.metal, d * solid, np.zeros(count))
+    mean = mean - 2.0 * np.log(filling.mean(axis=1)) + 2.0
     return Drawn(
         np.sqrt(eps), np.repeat(d[:, None] / _SLICES, _SLICES, axis=1), d,
-        _log_uniform(own["sigma_nm"], count, rng),
-        mean - 2.0 * np.log(solid) + 2.0, np.hypot(sd, 2.5), np.full(count, own["blind"]),
-        _mass(suspect.metal, d * solid, rng), bound,
+        _log_uniform(own["sigma_nm"], d.size, rng), mean, np.hypot(sd, 2.5),
+        np.full(d.size, own["blind"]), mass, bound,
     )  # fmt: skip
 
 
@@ -250,7 +281,7 @@ _KINDS: dict[str, Callable[[Suspect, int, Rng], Drawn]] = {
     "oxide": _oxide,
     "part oxidised": _part_oxidised,
     "nitride": _compound,
-    "carbon": _compound,
+    "carbon": _carbon,
     "islands": _islands,
     "black metal": _black,
     "loose film": _loose,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, replace
 from typing import Protocol
 
@@ -25,12 +26,13 @@ from .looks import (
     through_chances,
 )
 from .spoken import best_log_likelihood, colours_called, word_doubts, word_log_likelihood
-from .suspects import facts
+from .suspects import handling_of
 
 FloatArray = NDArray[np.float64]
 Rows = NDArray[np.intp]
 Rng = np.random.Generator
 
+_ANGLE = re.compile(r"\s*angle\s*=\s*([\d.]+)\s*(?:deg|°)?")
 _GLARE_NODES = 3
 _LEAST = 1e-12
 SLIP = 0.02
@@ -94,7 +96,7 @@ class Colour:
     @property
     def clause(self) -> str:
         """What was seen."""
-        text = self.reading.text
+        text = _ANGLE.sub(r" at \1°", self.reading.text)
         return {
             "front": f"looks {text}",
             "back": f"looks {text} from behind",
@@ -285,13 +287,13 @@ class Deposition:
 
 
 def _handling(films: FilmSet, what: str) -> tuple[list[str], FloatArray]:
-    """Chances of how a film takes handling, from its family."""
+    """Chances of how a film takes handling, from what it is."""
     kinds = list(_CLAUSES[what])
     if what == "wipe":
-        rows = [facts(one.family)["wipe"] for one in films.suspects]
+        rows = [handling_of(one)["wipe"] for one in films.suspects]
     else:
         key = {"scratch": "soft", "heat": "heat"}[what]
-        shares = [facts(one.family)[key] for one in films.suspects]
+        shares = [handling_of(one)[key] for one in films.suspects]
         rows = [[share, 1.0 - share] for share in shares]
     # A rough judgement counts for no more than it is worth.
     chances = (1.0 - _ROUGH) * np.array(rows) + _ROUGH / len(kinds)

@@ -87,6 +87,12 @@ def facts(family: str) -> dict[str, Any]:
     return found
 
 
+def handling_of(suspect: Suspect) -> dict[str, Any]:
+    """The data of a suspect's handling: of its family, or of the one it is like."""
+    row = data()["carbon"].get(suspect.variant, {}) if suspect.family == "carbon" else {}
+    return facts(row.get("like", suspect.family))
+
+
 def families() -> list[str]:
     """All families, in the order of the data file."""
     return list(data()["hypothesis"])

@@ -28,7 +28,7 @@ class Hypothesis:
     interval90_nm : tuple of float
         Equal tails [nm].
     region90_nm : list of tuple
-        The shortest set of intervals holding 90 % [nm].
+        The set of intervals holding 90 % that is shortest in ratio [nm].
     candidates : tuple of (float, float)
         Thickness [nm] and share of each separate candidate.
     looks : dict
