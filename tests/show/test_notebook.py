@@ -4,6 +4,7 @@ import re
 import subprocess
 import sys
 from html.parser import HTMLParser
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -13,8 +14,10 @@ from oxhue.optics.films.nktable import Material
 from oxhue.optics.films.stack import Layer, Stack
 from oxhue.optics.growth.heating import hold
 from oxhue.optics.inference.reading import parse_reading
+from oxhue.optics.jobs.heats.heatstrip import plate_hold
 from oxhue.optics.show.notebook import html_of
 
+EXAMPLES = Path(__file__).parents[2] / "docs" / "examples"
 SHOWN = [
     "Appearance", "Designs", "Estimate", "Expectation", "FieldMap", "HeatStrip", "Learned", "Look",
     "Material", "Recipes", "Response", "RunSheet", "Spectrum", "SpectrumFit", "Stack", "Tint",
@@ -82,11 +85,19 @@ def test_a_colour_shows_patch_hex_and_name():
         lambda: optics.look("TiO2 0..20nm / Ti"),
         lambda: optics.tint("Ti", hold(450.0, 1200.0)),
         lambda: optics.expect("Ti 80nm on glass"),
+        lambda: optics.recipes("Ti", "purple", [1200.0], [460.0]),
+        lambda: plate_hold("Ti", "straw", "blue", 1200.0),
+        lambda: optics.design_mirror("glass", ["R>80% 550nm"], ["Al"], effort=3),
+        lambda: optics.design_mirror("glass", ["R>80% 550nm"], ["Al"], effort=3).designs[0],
+        lambda: optics.read_spectrum(EXAMPLES / "plate.csv"),
         lambda: optics.gauge(
             ["TiO2(siefke2016)"], "Ti(johnson1974)", [parse_reading("purple")]
         ),
     ],
-    ids=["response", "material", "look", "tint", "expectation", "estimate"],
+    ids=[
+        "response", "material", "look", "tint", "expectation", "recipes", "plate", "designs",
+        "design", "spectrum", "estimate",
+    ],
 )  # fmt: skip
 def test_results_are_well_formed_and_stand_alone(result):
     html = result()._repr_html_()
