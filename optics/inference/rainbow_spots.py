@@ -8,6 +8,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from ..errors import InputError
 from ..sums import trapezoid
 from .rainbow_model import (
     LEAST_WIDTH,
@@ -118,7 +119,15 @@ def thickness_density(
             part = (at - below).astype(np.float32)
             inside = ((at >= 0.0) & (at <= scale.size - 1)) * (stretch * share)
             total += (each[:, below] * (1 - part) + each[:, below + 1] * part) * inside
-    density: FloatArray = total / trapezoid(total, grid_nm)[:, None]
+    mass = trapezoid(total, grid_nm)
+    if not np.all(mass > 0.0):
+        raise InputError(
+            "the readings fit no thickness that never falls from row to row; list the spots from "
+            "thin to thick, or do not say that they rise"
+            if spots.ordered
+            else "the readings of one piece fit no thicknesses together; gauge them one by one"
+        )
+    density: FloatArray = total / mass[:, None]
     return density
 
 

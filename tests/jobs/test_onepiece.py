@@ -58,3 +58,9 @@ def test_options_that_need_each_other_say_so(tmp_path, capsys):
     assert exit_code([*ask, "--readings", str(path), "--rising"]) == 2
     assert exit_code([*ask, "--readings", str(path), "--in-a-row"]) == 2
     assert "go with --readings" in capsys.readouterr().err
+
+
+def test_spots_said_to_rise_that_fall_are_refused_in_one_sentence():
+    lab = gradient()[1][::-1]
+    with pytest.raises(InputError, match="list the spots from thin to thick"):
+        gauge_one_piece([FILM], ON, readings(lab), rising=True)
