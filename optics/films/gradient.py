@@ -18,7 +18,16 @@ from numpy.typing import ArrayLike, NDArray
 from .incidence import TINY_KZ, ComplexArray, FloatArray, Incidence, Polarization, separate
 from .indexslopes import Layer, admittance_slopes, layer_slopes
 from .phase import swing_of
-from .recursion import RESCALE_EVERY, Fields, cross, squared, strength_of, waves
+from .recursion import (
+    RESCALE_EVERY,
+    Fields,
+    cross,
+    groups,
+    phases,
+    squared,
+    strength_of,
+    waves,
+)
 from .transfer import _checked
 
 Scalar = TypeVar("Scalar", bound=np.generic)
@@ -176,25 +185,29 @@ class _Pass:
         wanted: Sequence[str],
     ) -> _Pass:
         """Carry the fields up: index (b or 1, L + 2, W), d (b or 1, L), directions (b or 1, W)."""
-        layers = d.shape[-1]
+        layers, media = d.shape[-1], index.swapaxes(0, 1)
         shape = len(wanted), max(index.shape[0], d.shape[0], *incidence.lead), k0.size
+        together = _together(shape[1:])
         E, H = np.empty((2, layers + 1, *shape), dtype=complex)
         swing = np.empty((layers, *shape[1:]), dtype=complex)
-        across, spare, turned = np.empty((2, *shape[1:])), np.empty(shape[1:]), np.empty_like(E[0])
-        sizes, growth = {}, np.zeros(shape)
-        E[-1], H[-1] = 1.0, waves(index[:, -1], incidence, wanted)[1]
-        for j in range(layers - 1, -1, -1):
-            kz, q = waves(index[:, j + 1], incidence, wanted)
-            np.multiply(d[:, j, None], k0 * kz.real, out=across[0])
-            np.multiply(d[:, j, None], k0 * kz.imag, out=across[1])
-            growth += across[1]
-            swing_of(across[0], across[1] if kz.imag.any() else None, spare, swing[j])
-            cross((E[j + 1], H[j + 1]), (E[j], H[j]), swing[j], q, turned)
-            if j % RESCALE_EVERY == 0:
-                sizes[j] = np.abs(E[j]) + np.abs(H[j])
-                E[j] /= sizes[j]
-                H[j] /= sizes[j]
-                growth += np.log(sizes[j])
+        room = np.empty((3, min(together, max(layers, 1)), *shape[1:]))
+        turned, sizes, growth = np.empty_like(E[0]), {}, np.zeros(shape)
+        E[-1], H[-1] = 1.0, waves(media[-1], incidence, wanted)[1]
+        for some in groups(layers, together):
+            kz, q = waves(media[1:-1][some], incidence, wanted)
+            across, fade, spare = room[:, : len(kz)]
+            fades = phases(d.T[some], k0, kz, across, fade)
+            if fades:
+                growth += fade[0] if len(kz) == 1 else fade.sum(axis=0)
+            swing_of(across, fade if fades else None, spare, swing[some])
+            for j in range(some.stop - 1, some.start - 1, -1):
+                below, above = (E[j + 1], H[j + 1]), (E[j], H[j])
+                cross(below, above, swing[j], q[:, j - some.start], turned)
+                if j % RESCALE_EVERY == 0:
+                    sizes[j] = np.abs(E[j]) + np.abs(H[j])
+                    E[j] /= sizes[j]
+                    H[j] /= sizes[j]
+                    growth += np.log(sizes[j])
         return cls(index, d, k0, incidence, wanted, E, H, swing, sizes, growth)
 
     def down(self, out: Gradient) -> None:
@@ -212,50 +225,59 @@ class _Pass:
         outer_R, outer_T = np.zeros((2, 2, *share.shape), dtype=complex)
         outer_R[0] = 4.0 * np.conj(r) * self.E[0] * self.H[0] / incident**2
         outer_T[0] = T * _strength_slope(across) + row[1] * self.E[0]
-        to_index, spare = out.dR_dn.shape[-2] > 0, np.empty_like(share)
-        for j in range(len(self.swing)):
-            kz, q = waves(self.index[:, j + 1], self.incidence, self.wanted)
-            self._to_thickness(j, kz, q, share, row, out)
-            scale = 1.0 / self.sizes[j] if j in self.sizes else None
-            if scale is not None:
-                for part in (share, *row):
-                    np.multiply(part, scale, out=part)
-            if to_index:
-                rows = (share * self.H[j], -share * self.E[j]), row
-                self._to_index(j, kz, rows, out)
-            cross(row, row, self.swing[j], 1.0 / q, spare)
-            share *= 1.0 - 2.0 * self.swing[j]  # det M = exp(2iδ)
-            if scale is not None:
-                share *= scale
+        to_index = out.dR_dn.shape[-2] > 0
+        for some in reversed(list(groups(len(self.swing), _together(share.shape[1:])))):
+            self._descend(some, share, row, out, to_index)
         # The top and bottom admittances also stand outside the recursion.
         outer_R[1] = -share * self.E[-1]
         outer_T[1] = row[1] + passed
         if to_index:
             self._to_outer(outer_R, outer_T, out)
 
-    def _to_thickness(
-        self,
-        j: int,
-        kz: ComplexArray,
-        q: ComplexArray,
-        share: ComplexArray,
-        row: Fields,
-        out: Gradient,
+    def _descend(
+        self, some: slice, share: ComplexArray, row: Fields, out: Gradient, to_index: bool
     ) -> None:
-        """``λ δM v`` with ``∂M/∂d = -i k0 kz [[0, 1/q], [q, 0]] M``, by the fields on top."""
-        E, turn = self.E[j], -1j * self.k0 * kz
-        level = self.H[j] * (1.0 / q)
+        """Carry the adjoints, which are overwritten, down through some layers."""
+        kz, q = waves(self.index.swapaxes(0, 1)[1:-1][some], self.incidence, self.wanted)
+        tops = np.empty((3, len(kz), *share.shape), dtype=complex)
+        adjoints, spare = (share, *row), np.empty_like(share)
+        inverse, det = 1.0 / q, 1.0 - 2.0 * self.swing[some]  # det M = exp(2iδ)
+        for i, j in enumerate(range(some.start, some.stop)):
+            scale = 1.0 / self.sizes[j] if j in self.sizes else None
+            for top, part in zip(tops, adjoints, strict=True):
+                top[i] = part
+                if scale is not None:
+                    np.multiply(part, scale, out=part)
+            if to_index:
+                rows = (share * self.H[j], -share * self.E[j]), row
+                self._to_index(j, kz[i], rows, out)
+            cross(row, row, self.swing[j], inverse[:, i], spare)
+            share *= det[i]
+            if scale is not None:
+                share *= scale
+        self._to_thickness(some, kz[:, None], q.swapaxes(0, 1), tops, out)
+
+    def _to_thickness(
+        self, some: slice, kz: ComplexArray, q: ComplexArray, tops: ComplexArray, out: Gradient
+    ) -> None:
+        """``λ δM v`` with ``∂M/∂d = -i k0 kz [[0, 1/q], [q, 0]] M``, by the fields on top.
+
+        Shapes (g, P, b, W) of g layers; ``tops`` holds ``share`` and both rows, and is overwritten.
+        """
+        share, row_E, row_H = tops
+        E, turn = self.E[some], -1j * self.k0 * kz
+        level = self.H[some] * (1.0 / q)
         both = level - E
         both *= level + E
         both *= share
         both *= turn * q
-        out.dR_dd[:, j] = both.real.mean(axis=0)
-        level *= row[0]
-        np.multiply(row[1], E, out=both)
-        both *= q
-        level += both
+        out.dR_dd[:, some] = both.real.mean(axis=1).swapaxes(0, 1)
+        level *= row_E
+        row_H *= E
+        row_H *= q
+        level += row_H
         level *= turn
-        out.dT_dd[:, j] = level.real.mean(axis=0)
+        out.dT_dd[:, some] = level.real.mean(axis=1).swapaxes(0, 1)
 
     def _to_index(
         self, j: int, kz: ComplexArray, rows: tuple[Fields, Fields], out: Gradient
@@ -287,6 +309,11 @@ class _Pass:
                 ):
                     to_n[:, at] += share * 2.0 * n * slope_eps * outer[at, i]
                     np.add(to_u, share * (slope_u * outer[at, i]).real, out=to_u)
+
+
+def _together(shape: tuple[int, ...]) -> int:
+    """How many layers of b stacks and W wavelengths are worked on in one go."""
+    return max(1, _BLOCK_ELEMENTS // max(math.prod(shape), 1))
 
 
 def _strength_slope(across: ComplexArray) -> ComplexArray:

@@ -7,7 +7,7 @@ divided by zero at grazing incidence or at a critical angle.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, fields
 
 import numpy as np
@@ -29,8 +29,9 @@ class Room:
     ----------
     E, H, turned : ndarray of complex
         Fields at the boundary reached; spare.
-    swing : ndarray of complex
-    across, fade, spare : ndarray
+    swing : ndarray of complex, shape (g, b, W)
+        Of the g layers whose phases are worked out together.
+    across, fade, spare : ndarray, shape (g, b, W)
     flux : ndarray, shape (L + 1, P, b, W), or (1, P, b, W)
         ``Re E H*`` in the substrate and, where it was asked for, on top of each layer above it.
     growth : ndarray, shape (L, P, b, W), or (1, P, b, W)
@@ -48,12 +49,12 @@ class Room:
     growth: FloatArray
 
     @classmethod
-    def of(cls, polarizations: int, stacks: int, points: int, layers: int) -> Room:
-        """Room for blocks of that many stacks, and for fluxes on that many layers."""
+    def of(cls, polarizations: int, stacks: int, points: int, layers: int, together: int) -> Room:
+        """Room for blocks of that many stacks, fluxes on that many layers, phases of as many."""
         shape = polarizations, stacks, points
         E, H, turned = np.empty((3, *shape), dtype=complex)
-        across, fade, spare = np.empty((3, *shape[1:]))
-        swing = np.empty(shape[1:], dtype=complex)
+        across, fade, spare = np.empty((3, together, *shape[1:]))
+        swing = np.empty((together, *shape[1:]), dtype=complex)
         flux, growth = np.empty((layers + 1, *shape)), np.empty((max(layers, 1), *shape))
         return cls(E, H, turned, swing, across, fade, spare, flux, growth)
 
@@ -74,31 +75,60 @@ def rise(
 
     What is divided out of the fields on the way goes into the room's ``growth``.
     """
-    _, q = waves(index[:, -1], incidence, wanted)
-    E, H = room.E, room.H
-    E[...], H[...] = 1.0, q
-    room.flux[0], room.growth[...] = q.real, 0.0
-    everywhere = len(room.flux) > 1
-    for up, j in enumerate(range(d.shape[-1] - 1, -1, -1)):
-        kz, q = waves(index[:, j + 1], incidence, wanted)
-        growth, fade = room.growth[up if everywhere else 0], None
-        np.multiply(d[:, j, None], k0 * kz.real, out=room.across)
-        if kz.imag.any():
-            fade = np.multiply(d[:, j, None], k0 * kz.imag, out=room.fade)
-            growth += fade
-        swing_of(room.across, fade, room.spare, room.swing)
-        cross((E, H), (E, H), room.swing, q, room.turned)
-        if everywhere:
-            _flux(E, H, room.flux[up + 1])
-        if j % RESCALE_EVERY == 0:
-            size = np.abs(E)
-            size += np.abs(H)
-            growth += np.log(size)
-            np.divide(1.0, size, out=size)
-            E *= size
-            H *= size
+    media, E, H = index.swapaxes(0, 1), room.E, room.H
+    E[...], H[...] = 1.0, waves(media[-1], incidence, wanted)[1]
+    room.flux[0], room.growth[...] = H.real, 0.0
+    everywhere, layers = len(room.flux) > 1, d.shape[-1]
+    for some in groups(layers, len(room.swing)):
+        kz, q = waves(media[1:-1][some], incidence, wanted)
+        across, fade, spare = (p[: len(kz)] for p in (room.across, room.fade, room.spare))
+        swing = room.swing[: len(kz)]
+        fades = phases(d.T[some], k0, kz, across, fade)
+        if fades and everywhere:
+            room.growth[layers - some.stop : layers - some.start][::-1] += fade[:, None]
+        elif fades:
+            room.growth[0] += fade[0] if len(kz) == 1 else fade.sum(axis=0)
+        swing_of(across, fade if fades else None, spare, swing)
+        for j in range(some.stop - 1, some.start - 1, -1):
+            cross((E, H), (E, H), swing[j - some.start], q[:, j - some.start], room.turned)
             if everywhere:
-                room.flux[up + 1] *= size * size
+                _flux(E, H, room.flux[layers - j])
+            if j % RESCALE_EVERY == 0:
+                scale = _shrunk(E, H, room.growth[layers - 1 - j if everywhere else 0])
+                if everywhere:
+                    room.flux[layers - j] *= scale * scale
+
+
+def groups(layers: int, together: int) -> Iterator[slice]:
+    """Layers some at a time, from the lowest up: few numbers are worked out in one go, for a call
+    costs as much as a thousand of them."""
+    for stop in range(layers, 0, -together):
+        yield slice(max(0, stop - together), stop)
+
+
+def phases(
+    d: FloatArray, k0: FloatArray, kz: ComplexArray, across: FloatArray, fade: FloatArray
+) -> bool:
+    """Phases of layers d (g, b or 1) with kz (g, b or 1, W) into ``across`` and ``fade``.
+
+    If nothing fades, ``fade`` is left as it is and False given back.
+    """
+    np.multiply(d[..., None], k0 * kz.real, out=across)
+    if not kz.imag.any():
+        return False
+    np.multiply(d[..., None], k0 * kz.imag, out=fade)
+    return True
+
+
+def _shrunk(E: ComplexArray, H: ComplexArray, growth: FloatArray) -> FloatArray:
+    """Bring fields to the size of one, and note what was divided out; the factor is given back."""
+    size = np.abs(E)
+    size += np.abs(H)
+    growth += np.log(size)
+    scale: FloatArray = np.divide(1.0, size, out=size)
+    E *= scale
+    H *= scale
+    return scale
 
 
 def gathered(

@@ -153,8 +153,10 @@ def _fill(
     blocks = list(_blocks(lead, step))
     workers = workers_for(len(blocks))
     rooms: SimpleQueue[Room] = SimpleQueue()
+    together = max(1, min(thickness_nm.shape[-1], _BLOCK_ELEMENTS // max(step * k0.size, 1)))
     for _ in range(workers):
-        rooms.put(Room.of(len(wanted), step, k0.size, 0 if layer_A is None else layer_A.shape[1]))
+        layers = 0 if layer_A is None else layer_A.shape[1]
+        rooms.put(Room.of(len(wanted), step, k0.size, layers, together))
 
     def work(one: tuple[slice, _Block]) -> None:
         rows, block = one
