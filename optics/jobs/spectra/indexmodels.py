@@ -33,7 +33,7 @@ FURTHEST_Z = 6.0
 
 _FORMULA_SHARE = 0.5  # prior weight of a formula beside the tables; a judgement
 # How far Cauchy's parameters roam beyond the spread between tables; judgements.
-_LEAST_N_SPREAD, _LEAST_B_SPREAD, _C_SPREAD = 0.03, 0.3, 0.02  # of n, of B, of B in µm²
+_LEAST_N_SPREAD, _LEAST_B_SPREAD, _C_SPREAD = 0.03, 0.3, 0.02  # of n, of B and C, of B in µm²
 _TAIL_WIDTH_EV, _LEAST_TAIL_K = 0.3, 0.003
 _CLEAR_K = 0.1  # a film that absorbs more somewhere in the band needs more than a tail
 _WIDEST = 1.4  # width over energy of a Tauc–Lorentz resonance; at 2 the formula ends
@@ -198,19 +198,19 @@ def _cauchy(films: Sequence[tuple[Medium, float]], wavelength_nm: FloatArray) ->
     for medium, _ in films:
         nk = medium.nk(wavelength_nm)
         _, basis = cauchy(wavelength_nm, 0.0, 0.0, centre_nm=centre_nm)
-        # Two terms describe a clear film; the third is left to roam about nought.
-        fits.append(np.linalg.lstsq(basis[:2].real.T, nk.real, rcond=None)[0])
+        fits.append(np.linalg.lstsq(basis.real.T, nk.real, rcond=None)[0])
         tails.append(float(nk.imag.max()))
     weights = np.array([weight for _, weight in films])
-    n, b = weights @ np.array(fits) / weights.sum()
-    spread = np.sqrt(weights @ (np.array(fits) - [n, b]) ** 2 / weights.sum())
+    n, b, c = weights @ np.array(fits) / weights.sum()
+    spread = np.sqrt(weights @ (np.array(fits) - [n, b, c]) ** 2 / weights.sum())
     b = max(b, 1e-4)
+    least = np.array([_LEAST_N_SPREAD * n, _LEAST_B_SPREAD * b, _C_SPREAD * b])
+    least[2] = np.hypot(least[2], _LEAST_B_SPREAD * c)
+    roams = np.hypot(least, spread)
     parameters = (
-        Parameter(
-            f"n at {centre_nm:.0f} nm", "", n, float(np.hypot(_LEAST_N_SPREAD * n, spread[0]))
-        ),
-        Parameter("B", "µm²", b, float(np.hypot(_LEAST_B_SPREAD * b, spread[1]))),
-        Parameter("C", "µm⁴", 0.0, _C_SPREAD * b),
+        Parameter(f"n at {centre_nm:.0f} nm", "", n, float(roams[0])),
+        Parameter("B", "µm²", b, float(roams[1])),
+        Parameter("C", "µm⁴", float(c), float(roams[2])),
         Parameter("k at the edge", "", 0.0, max(_LEAST_TAIL_K, *tails), "above nought"),
         Parameter("Urbach width", "eV", _TAIL_WIDTH_EV, 0.4, "logarithmic"),
     )
