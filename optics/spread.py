@@ -92,7 +92,8 @@ def spread(
     Notes
     -----
     Linear algebra runs on one thread throughout, so that neither its sums nor the load depend on
-    the number of workers. An interrupt ends the workers before it is passed on.
+    the number of workers. An interrupt ends the workers before it is passed on. Where a helper
+    process is ended from outside, what had not come is done in this one.
     """
     if getattr(_here, "inside", False) or len(units) < 2:
         yield from map(work, units)
@@ -248,7 +249,9 @@ def _helpers(pace: _Pace, kind: Kind, workers: int | None) -> int:
 def _together(
     work: Callable[[Unit], Result], units: Sequence[Unit], pace: _Pace, kind: Kind, count: int
 ) -> Iterator[Result]:
-    """The rest of the units in chunks, several at a time."""
+    """The rest of the units in chunks, several at a time; as far as they come, if a helper dies."""
+    from concurrent.futures.process import BrokenProcessPool
+
     import joblib
 
     unit_s = max(pace.unit_s, 1e-9)
@@ -273,6 +276,8 @@ def _together(
                 raise ConnectionError("the cluster was lost amid the work")
             yield from came[1]
             pace.advance(len(came[1]))
+    except BrokenProcessPool:
+        return  # ended from outside, mostly for want of memory: what is left is done here
     finally:
         with warnings.catch_warnings():
             warnings.simplefilter(

@@ -165,6 +165,22 @@ def test_progress_is_told_now_and_then_once_it_takes_a_second(monkeypatch):
 
 
 @pytest.mark.usefixtures("hasty")
+def test_what_a_helper_had_when_it_was_killed_is_done_here():
+    home = os.getpid()
+
+    def deadly(unit):
+        import os
+
+        if unit == 25 and os.getpid() != home:
+            os._exit(1)
+        return unit, os.getpid()
+
+    found = list(spread(deadly, range(60), "processes", 2))
+    assert [unit for unit, _ in found] == list(range(60))
+    assert found[-1][1] == home
+
+
+@pytest.mark.usefixtures("hasty")
 def test_a_reader_that_has_enough_ends_the_work():
     results = spread(
         drawing(stream_root(np.random.default_rng(1)), 1e-3), range(1000), "threads", 3
