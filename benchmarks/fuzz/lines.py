@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from random import Random
 
+from .nearly import nearly_good
 from .pieces import (
     ODD,
     Make,
@@ -25,6 +26,7 @@ from .pieces import (
 
 Options = dict[str, tuple[float, Make | None]]  # name -> chance, value (None for a switch)
 
+NEARLY_GOOD = 0.3  # share of the lines with but one thing wrong
 BROKEN_LINES = 1.0 / 12.0  # share of the lines whose order or number of parts is spoilt
 _METALS = ("Ti", "steel", "stainless", "Cu", "Si", "brass", "Ni", "Cr", "Zr", "Nb", "Ta", "W", "Mo")
 
@@ -234,6 +236,8 @@ _SHARES = [share for share, _, _ in VERBS.values()]
 
 def command_line(random: Random) -> list[str]:
     """One command line, without the program's name."""
+    if random.random() < NEARLY_GOOD:
+        return nearly_good(random)
     kind = random.choices(list(VERBS), _SHARES)[0]
     _, argument, options = VERBS[kind]
     line = [kind.split()[0]]
