@@ -67,6 +67,7 @@ class Row:
     """One check: its mark, and the worst of what its cases found."""
 
     module: str
+    line: int
     name: str
     source: str
     tag: str
@@ -113,7 +114,7 @@ def measured(found: Any, expected: Any, relative: float, absolute: float) -> Dis
 def text_of(rows: dict[str, Row]) -> str:
     """The whole list."""
     parts, module = [_HEAD.rstrip("\n")], ""
-    for row in sorted(rows.values(), key=lambda row: row.module):
+    for row in sorted(rows.values(), key=lambda row: (row.module, row.line)):
         if row.module != module:
             module = row.module
             parts.append(f"\n## {module.removeprefix('test_').replace('_', ' ')}\n")

@@ -309,6 +309,11 @@ def test_a_sheet_of_too_many_layers_is_refused():
         run_sheet("151 x (Al 1nm) / glass", BOAT, Chamber(1e-5))
 
 
+def test_a_layer_that_came_to_nothing_was_not_made():
+    with pytest.raises(InputError, match=r"step 1 .* 0 nm is no layer; leave it among"):
+        run_sheet("Al 90nm / glass", BOAT, Chamber(1e-5), made=[Made(1, 0.0)])
+
+
 def test_looks_that_would_take_minutes_are_refused():
     with pytest.raises(LimitError, match=r"through 1,010,000 films .* widen --every"):
         run_sheet("100 x (Al 20nm) / glass", BOAT, Chamber(1e-5), every_nm=0.1)

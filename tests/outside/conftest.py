@@ -59,7 +59,8 @@ def kept(request, monkeypatch):
     if module == "test_list":
         return
     rows = request.config.stash[KEPT]
-    row = rows.setdefault(f"{module}.{name}", Row(module, name, source, tag, why))
+    line = request.node.function.__code__.co_firstlineno
+    row = rows.setdefault(f"{module}.{name}", Row(module, line, name, source, tag, why))
     if xfail := request.node.get_closest_marker("xfail"):
         row.fails = xfail.kwargs["reason"]
     allclose, approx = np.testing.assert_allclose, pytest.approx

@@ -50,7 +50,7 @@ def test_distances_are_taken_as_the_comparisons_take_them():
 
 def test_a_line_is_read_back_as_it_was_written():
     for distance in (Distance(0.034, 0.15, True), Distance(1.2e-5, 5e-5, False)):
-        row = Row("test_a", "test_b", "whence", "read", "why", distances=[distance])
+        row = Row("test_a", 1, "test_b", "whence", "read", "why", distances=[distance])
         assert listed_distance(row.said).is_near(distance)
         row.fails = "for a reason"
         assert listed_distance(row.said).is_near(distance)

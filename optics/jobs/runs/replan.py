@@ -156,6 +156,11 @@ def _check_made(plan: Stack, made: Sequence[Made], order: Sequence[int]) -> None
             raise InputError(
                 f"step {one.step} was said to be made, but the steps are 1 to {len(order)}"
             )
+        if not one.thickness_nm > 0.0:
+            raise InputError(
+                f"step {one.step} was said to be made, but {one.thickness_nm:g} nm is no layer; "
+                f"leave it among those to come"
+            )
         if steps.count(one.step) > 1:
             raise InputError(f"step {one.step} was said to be made twice")
         planned = plan.all_layers[order[one.step - 1]].medium
