@@ -25,6 +25,13 @@ def test_engine_cases_run_and_agree(case, capsys):
     assert said.count(" x") >= 2
 
 
+def test_the_case_of_designs_runs(capsys):
+    main(["--quick", "--case", "9"])
+    said = capsys.readouterr().out
+    assert "one thread and two: within 0e+00" in said
+    assert "scipy's least squares" in said
+
+
 def test_jobs_run():
     assert jobruns.gauge(12)["many_s"] > 0.0
     assert jobruns.map_(5_000)["error_nm"] < 3.0

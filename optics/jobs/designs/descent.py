@@ -10,7 +10,7 @@ from .sights import Which
 
 FloatArray = NDArray[np.float64]
 
-_FIRST, _LEAST, _MOST = 1e-2, 1e-9, 1e9  # damping, in units of the diagonal
+_FIRST, _LEAST, _MOST = 10.0, 1e-9, 1e9  # damping, in units of the diagonal
 _EASED, _GOOD, _POOR = 0.2, 0.75, 0.25
 _STILL_NM = 1e-7
 
