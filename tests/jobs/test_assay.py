@@ -308,7 +308,7 @@ def test_four_points_on_a_small_piece_need_its_size():
         (lambda: meter("35ohm/sq", "30mmx5mm"), "no --strip"),
         (lambda: meter("open", None, "4.5"), "--four-point"),
         (lambda: meter("3ohm", "30mm"), "30mmx5mm"),
-        (lambda: meter("3ohm", "30mmx0mm"), "positive"),
+        (lambda: meter("3ohm", "30mmx0mm"), "0.001 mm"),
         (lambda: finish("wobbly", VIEWING), "rainbow"),
         (lambda: wipe("no", VIEWING), "smears"),
         (lambda: scratch("x", VIEWING), "easy, hard"),
