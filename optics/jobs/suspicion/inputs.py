@@ -124,11 +124,7 @@ def meter(text: str, strip: str | None = None, four_point: str | None = None) ->
     if text.strip().casefold() in _OPEN:
         if four_point is not None:
             raise InputError("an open meter needs no --four-point; leave it out")
-        return (
-            along_strip("open", math.inf, float(squares(*sides)))
-            if sides
-            else probed("open", math.inf)
-        )
+        return _two_contacts("open", math.inf, sides)
     match = _OHMS.fullmatch(text.strip())
     if match is None:
         raise InputError(
@@ -145,12 +141,9 @@ def meter(text: str, strip: str | None = None, four_point: str | None = None) ->
     if four_point is not None:
         return Ohms(f"{text.strip()} at four points", ohm * _factor(four_point, sides))
     if ohm >= METER_LIMIT_OHM:
-        return (
-            along_strip(text, math.inf, float(squares(*sides))) if sides else probed(text, math.inf)
-        )
-    if sides:
-        return along_strip(f"{text.strip()} along {strip}", ohm, float(squares(*sides)))
-    return probed(f"{text.strip()} between probes", ohm)
+        return _two_contacts(text, math.inf, sides)
+    where = f"along {strip}" if sides else "between probes"
+    return _two_contacts(f"{text.strip()} {where}", ohm, sides)
 
 
 def gained_mass(text: str, area: str | None, viewing: Viewing) -> Observation:
