@@ -215,7 +215,7 @@ def design_mirror(
     if interrupted and not bench.best:
         raise KeyboardInterrupt
     report("checking the best designs between the grid's points")
-    chosen = finalists(bench, count, interrupted)
+    chosen = finalists(bench, count, interrupted, errors is not None)
     if errors is not None and make_robust:
         chosen = [robust(bench, one, errors, samples, seed) for one in chosen]
     fine = merit.denser(FINER)

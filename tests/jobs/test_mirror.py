@@ -207,6 +207,19 @@ def test_the_job_gives_what_look_takes_and_says_the_same():
     assert [d.met for d in found.designs] == sorted([d.met for d in found.designs], reverse=True)
 
 
+def test_where_errors_are_stated_more_layers_may_come_first_for_their_yield():
+    found = design_mirror(
+        "n=1.52", ["R>60% 500..560nm"], ["n=1.46", "n=2.35"], Limits(6), errors=Errors(3.0),
+        effort=40, samples=400,
+    )  # fmt: skip
+    assert found.met
+    shares = [round(d.yield_share, 2) for d in found.designs]
+    assert shares == sorted(shares, reverse=True)
+    fewest = min(found.designs, key=lambda d: d.layers)
+    assert found.designs[0].layers > fewest.layers
+    assert found.designs[0].yield_share > fewest.yield_share
+
+
 def test_warmth_and_light_can_be_asked_of_one_mirror():
     found = design_mirror(
         "SiO2(franta2016-fused)", ["emittance<2%", "R>85% 450..650nm"],

@@ -17,13 +17,20 @@ _SPIKE = 0.02  # percent points by which the finer grid may find a worse miss
 _FINALISTS_EACH = 3
 
 
-def finalists(bench: Bench, count: int, hurry: bool) -> list[Candidate]:
-    """The best designs less what is useless, kept between grid points and with some margin."""
+def finalists(bench: Bench, count: int, hurry: bool, rich: bool = False) -> list[Candidate]:
+    """The best designs less what is useless, kept between grid points and with some margin.
+
+    The simplest that meet the goals; with ``rich`` those with more layers too, which may bear
+    errors better.
+    """
     if hurry:
         return bench.ranked()[:count]
     lean = _best_of([pruned(bench, one) for one in bench.ranked()[: _FINALISTS_EACH * count]])
     simple = _best_of([simplified(bench, one) for one in lean[: count + 2]])
-    return [roomier(bench, _dense(bench, one)) for one in simple[: count + 1]]
+    chosen = simple[: count + 1]
+    if rich:
+        chosen = _best_of([*chosen, *lean[:count]])
+    return [roomier(bench, _dense(bench, one)) for one in chosen]
 
 
 def _best_of(candidates: list[Candidate]) -> list[Candidate]:
