@@ -18,7 +18,7 @@ from oxhue.optics.jobs.designs.merit import merit_of
 from oxhue.optics.jobs.designs.search import search
 from oxhue.optics.jobs.designs.starts import caps_nm, middle_nm, starts
 
-EFFORT = 300
+EFFORT = 90
 
 
 def bench_for(goal, effort=EFFORT):
