@@ -23,7 +23,7 @@ from ..films.transfer import checked_angle
 FloatArray = NDArray[np.float64]
 
 MAX_SPECTRUM_POINTS = 20_000
-MAX_SWEPT_LAYERS = 2_000_000  # layers times points: what takes some ten seconds
+MAX_SWEPT_LAYERS = 2_000_000  # layers times points: what takes up to ten seconds
 _VIEWS: tuple[View, View] = ("front", "through")
 _CHUNK = 4_000  # stacks at a time, so that a long sweep needs little memory
 
