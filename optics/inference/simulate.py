@@ -14,7 +14,7 @@ from ..colour.viewing import Viewing
 from ..errors import OutOfRangeError
 from ..films.onefilm import Base, View, base_of
 from ..films.response import DEFAULT_WAVELENGTH_NM
-from ..films.slab import slab_powers
+from ..films.slab import slab_reflected_and_passed
 from ..films.transfer import Incidence, respond_arrays
 from .doubts import Doubts
 from .hypotheses import Pair
@@ -93,13 +93,13 @@ def _film_shares(
     layers = np.array([own.thickness_nm for _, own in each])[which]
     thickness_nm = np.concatenate([films.thickness_nm[:, None], layers], axis=1)
     if base.slab_nm is None or base.back is None:
-        response = respond_arrays(index, thickness_nm, grid, angle_deg)
+        response = respond_arrays(index, thickness_nm, grid, angle_deg, absorption=False)
         return response.T if view == "through" else response.R
     incidence = Incidence.at(np.ones(grid.size), angle_deg)
     faces = [(index, thickness_nm), base.back]
     if view == "back":
         faces.reverse()
-    R, T, *_ = slab_powers(faces[0], faces[1], base.slab_nm, grid, incidence, "mean")
+    R, T = slab_reflected_and_passed(faces[0], faces[1], base.slab_nm, grid, incidence, "mean")
     return T if view == "through" else R
 
 

@@ -13,7 +13,7 @@ from ...films.mixing import Grade, bruggeman
 from ...films.slabgradient import slab_gradient
 from ...films.spectrumfile import Kind
 from ...films.stack import Layer, Stack
-from ...films.transfer import Incidence, Polarization, coherent_powers, separate
+from ...films.transfer import Incidence, Polarization, reflected_and_passed, separate
 
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
@@ -92,7 +92,7 @@ class Piece:
             return np.zeros(film.shape)
         index, d = self._front(film, thickness_nm, rough_nm)
         if self.slab_nm is None:
-            R, T, _ = coherent_powers(index, d, self.wavelength_nm, self.incidence, "mean")
+            R, T = reflected_and_passed(index, d, self.wavelength_nm, self.incidence, "mean")
             return R if self.kind == "reflectance" else T
         each = [self._slab(index, d, one) for one in separate("mean", self.incidence)]
         mean: FloatArray = np.mean(each, axis=0)
@@ -101,10 +101,10 @@ class Piece:
     def _slab(self, index: ComplexArray, d: FloatArray, one: Polarization) -> FloatArray:
         """The sum of powers of :func:`slab_gradient`, for films of many indices."""
         light = (self.wavelength_nm, self.incidence, one)
-        R_out, T_in, _ = coherent_powers(index, d, *light)
-        R_in, T_out, _ = coherent_powers(index[..., ::-1, :], d[..., ::-1], *light)
+        R_out, T_in = reflected_and_passed(index, d, *light)
+        R_in, T_out = reflected_and_passed(index[..., ::-1, :], d[..., ::-1], *light)
         far, far_nm = self._far()
-        R_far, T_far, _ = coherent_powers(far[::-1], far_nm[::-1], *light)
+        R_far, T_far = reflected_and_passed(far[::-1], far_nm[::-1], *light)
         kz = np.sqrt(self.substrate**2 - self.incidence.ambient_eps + self.incidence.normal_squared)
         crossing = np.exp(-4.0 * np.pi * float(self.slab_nm or 0.0) / self.wavelength_nm * kz.imag)
         starting = T_in / (1.0 - R_in * R_far * crossing**2)
