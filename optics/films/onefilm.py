@@ -2,7 +2,7 @@
 
 The general engine computes the same numbers; here the round-trip phase is taken once for all
 bases and both polarisations, and on an even grid of thicknesses it is a product of few phases,
-which makes a table some twenty times cheaper.
+which makes a table some nine times cheaper.
 """
 
 from __future__ import annotations

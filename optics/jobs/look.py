@@ -126,7 +126,7 @@ def look(
 
 
 def _response(stack: Stack, wavelength_nm: FloatArray, angle_deg: float, side: Side) -> Response:
-    """R and T; a sweep of the top film alone goes the way of tables, in an eighth of the time."""
+    """R and T; a sweep of the top film alone goes the way of tables, in a fifth of the time."""
     swept = [layer for layer in stack.all_layers if layer.axis is not None]
     if (
         side != "front"
