@@ -76,6 +76,18 @@ class Heat:
         """The same heat so many degrees hotter."""
         return Heat(self.time_s, self.temperature_C + degrees, self.words)
 
+    def peaking_at(self, peak_C: float) -> Heat:
+        """The same heat with another peak: what starts cold starts as cold, and rises less or more.
+
+        A heat of one temperature is moved as a whole.
+        """
+        cold = float(self.temperature_C.min())
+        rise = self.peak_C - cold
+        if rise == 0.0:
+            return self.shifted(peak_C - cold)
+        share = (peak_C - cold) / rise
+        return Heat(self.time_s, cold + share * (self.temperature_C - cold), self.words)
+
     def stretched(self, factor: float) -> Heat:
         """The same heat with all times multiplied."""
         return Heat(self.time_s * factor, self.temperature_C, self.words)

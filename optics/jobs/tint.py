@@ -314,7 +314,7 @@ def _plate(
         return ()
     points = []
     for i, temperature_C in enumerate(plate_C):
-        own = heat.shifted(float(temperature_C) - heat.peak_C)
+        own = heat.peaking_at(float(temperature_C))
         held.metal.check(own)
         drawn = held.draws.thickness_nm(held.metal, own, np.random.default_rng(seed))
         median = float(np.median(drawn))

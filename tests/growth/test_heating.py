@@ -38,6 +38,17 @@ def test_a_passing_spot_is_above_half_its_rise_for_the_stated_time():
     assert above == pytest.approx(20.0, rel=0.03)
 
 
+def test_a_flame_that_is_cooler_somewhere_starts_from_the_same_room():
+    spot = passing_spot(795.0, 20.0, 72.8)
+    cooler = spot.peaking_at(300.0)
+    assert cooler.peak_C == pytest.approx(300.0)
+    assert cooler.temperature_C.min() == pytest.approx(spot.temperature_C.min())
+    same = passing_spot(300.0, 20.0, 72.8).temperature_C
+    np.testing.assert_allclose(cooler.temperature_C, same, atol=2.0)  # the tail is not quite cold
+    held = hold(450.0, 600.0).peaking_at(300.0)
+    np.testing.assert_array_equal(held.temperature_C, 300.0)
+
+
 def test_gradients():
     np.testing.assert_allclose(along_plate(500.0, 300.0, 3), [300.0, 400.0, 500.0])
     np.testing.assert_allclose(across_spot(620.0, 20.0, [0.0, 1.0]), [620.0, 320.0])
