@@ -20,6 +20,7 @@ FloatArray = NDArray[np.float64]
 _COARSEST_NM = 5.0
 _STEPS_A_FRINGE = 12.0
 _STARTS, _HOPELESS = 7, 60.0  # starts for each world; nats beyond which an end is no rival
+_BENT, _STRAIGHT = (-2.0, -1.0, 0.0, 1.0, 2.0), 0.01
 _DESCENTS = 30
 _GAIN = 2e-3  # nats; a step that gains less is the last
 _HELD = 1e12
@@ -79,13 +80,36 @@ def scan(world: World, reading: FloatArray, whitening: FloatArray) -> FloatArray
     passes by every optical thickness.
     """
     grid = _thickness_grid(world)
-    x = np.zeros((grid.size, 1 + len(world.parameters)))
-    x[:, 0] = grid
-    height, moved = _first_order(world, x, reading, whitening, 0.5 * (grid[1] - grid[0]))
-    peak = np.concatenate([[True], height[1:] >= height[:-1]])
-    peak &= np.concatenate([height[:-1] >= height[1:], [True]])
-    order = np.flatnonzero(peak)[np.argsort(-height[peak])]
-    return np.asarray(moved[order[:_STARTS]])
+    heights, ends = [], []
+    which, offsets = _dispersions(world)
+    for offset in offsets:
+        x = np.zeros((grid.size, 1 + len(world.parameters)))
+        x[:, 0] = grid
+        x[:, 1 + which] = offset
+        height, moved = _first_order(world, x, reading, whitening, 0.5 * (grid[1] - grid[0]))
+        peak = np.concatenate([[True], height[1:] >= height[:-1]])
+        peak &= np.concatenate([height[:-1] >= height[1:], [True]])
+        heights.append(height[peak])
+        ends.append(moved[peak])
+    order = np.argsort(-np.concatenate(heights))
+    return np.asarray(np.concatenate(ends)[order[: _STARTS * min(len(offsets), 3)]])
+
+
+def _dispersions(world: World) -> tuple[int, tuple[float, ...]]:
+    """Which unknown of the index bends it most over the band, and where to scan along it.
+
+    An index off by a factor moves the fringes as thickness does; one that bends shifts those at
+    one end of the band against the other's, by most of a fringe in a film of a micrometre.
+    """
+    x = np.zeros((1, 1 + len(world.parameters)))
+    film, to_values = world.film(x, world.index, True)
+    slopes = [p.slope(np.zeros(1)) for p in world.parameters[: len(to_values)]]
+    bend = [
+        float(np.ptp((own[0] * slope).real / film[0].real))
+        for own, slope in zip(to_values, slopes, strict=True)
+    ]
+    which = int(np.argmax(bend))
+    return which, _BENT if bend[which] > _STRAIGHT else (0.0,)
 
 
 def _thickness_grid(world: World) -> FloatArray:
