@@ -36,7 +36,9 @@ def assay(
     ] = None,
     finish: Annotated[
         list[str] | None,
-        typer.Option("--finish", help="mirror, glossy, satin, dull, sooty, rainbow or black."),
+        typer.Option(
+            "--finish", metavar="LOOK", help="mirror, glossy, satin, dull, sooty, rainbow or black."
+        ),
     ] = None,
     ohms: Annotated[
         Text, typer.Option("--ohms", metavar="READING", help="open, 120ohm or 35ohm/sq.")
@@ -74,7 +76,7 @@ def assay(
     ] = None,
     expect: Annotated[
         Text,
-        typer.Option("--expect", metavar="FILM", help="Instead: what 'Ti 80nm on glass' shows."),
+        typer.Option("--expect", metavar="FILM", help="Instead: what 'Ti 80nm / glass' shows."),
     ] = None,
     seed: Annotated[int, typer.Option("--seed", help="Seed of the simulations.")] = 1,
     light: Light = "D65",

@@ -70,7 +70,7 @@ def exit_code(arguments: list[str] | None = None) -> int:
     except InputError as error:
         return _refuse(str(error))
     except _UsageError as error:
-        return _refuse(error.format_message())  # type: ignore[attr-defined]
+        return _refuse(_usage(error))
     except (KeyboardInterrupt, typer.Abort):
         result = EXIT_INTERRUPTED
     except (BrokenPipeError, SystemExit):  # the libraries leave at once when a pipe breaks
@@ -84,6 +84,19 @@ def exit_code(arguments: list[str] | None = None) -> int:
     if result == EXIT_INTERRUPTED:  # some versions of the parser turn Ctrl-C into this themselves
         say("oxhue: interrupted")
     return result if isinstance(result, int) else 0
+
+
+def _usage(error: Any) -> str:
+    """What the parser complains of, and the verb's own example of how it is right."""
+    said = str(error.format_message()).rstrip(".")
+    if said.endswith("?"):  # the parser has found what was meant
+        return said
+    command = getattr(getattr(error, "ctx", None), "command", None)
+    _, marked, example = (getattr(command, "help", None) or "").partition("Example:")
+    if marked:
+        return f"{said}; for example: {example.strip().splitlines()[0]}"
+    verbs = ", ".join(getattr(command, "commands", ()))
+    return f"{said}; a verb comes first: {verbs}" if verbs else said
 
 
 def _prepare() -> None:

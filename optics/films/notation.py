@@ -27,6 +27,7 @@ _MOST_INTERVALS = 1e15  # beyond any limit, yet a whole number
 _UNSIGNED = NUMBER.removeprefix("[+-]?")
 _NAME = r"[^\W\d][\w.]*(?:-(?!>)[\w.]+)*(?:\([^()]*\))?"
 _UNIT = r"(?!step\b)[^\W\d_]+"  # any word: parse_quantity knows the units and names the others
+_NUMBER_FIRST = re.compile(rf"{NUMBER}|quarter\s*@")
 _TOKENS = {
     "repeat": re.compile(r"(\d+)\s*[x×]\s*\("),
     "path": re.compile(r'"([^"]*)"'),
@@ -146,7 +147,8 @@ class _Reader:
             return None
         count = int(match[1][:12])
         if count < 1:
-            raise self.problem("a group is repeated at least once", start)
+            what = "a group is repeated at least once, as in 3 x (SiO2 90nm / TiO2 60nm)"
+            raise self.problem(what, start)
         self.depth += 1
         if self.depth > _MAX_DEPTH:
             raise self.problem(f"groups are nested at most {_MAX_DEPTH} deep", start)
@@ -184,7 +186,8 @@ class _Reader:
         if item.thickness_nm is None:
             return None
         if item.thickness_nm.ndim:
-            raise self.problem("the thickness of the substrate cannot be swept", item.start)
+            what = "the thickness of the substrate cannot be swept; give it one, such as 4mm"
+            raise self.problem(what, item.start)
         if item.medium.kind in ("metal", "alloy"):
             raise self.problem(
                 f"the substrate {item.medium.label} is opaque and takes no thickness; if it is a "
@@ -210,6 +213,9 @@ class _Reader:
                     f"a mixture needs the volume percent of {second.label}, such as '30%'"
                 )
             share = float(percent[1]) / 100.0
+            if not 0.0 <= share <= 1.0:
+                what = f"the volume percent of {second.label} is 0 to 100%, as in 30%"
+                raise self.problem(what, percent.start())
             return self.made_at(percent.start(), Mixture, first, second, share)
         if self.accept("->"):
             return Grade(first, self.simple_medium())
@@ -224,6 +230,8 @@ class _Reader:
             return self.made_at(start, ConstantIndex, float(match[1]), k)
         if self.match("index start"):
             raise self.problem("expected a number after 'n=', such as n=1.46 or n=2.3+0.05i", start)
+        if _NUMBER_FIRST.match(self.text, self.at):
+            raise self.problem("the material is written before its thickness, as in TiO2 45nm")
         if match := self.match("name"):
             return self.made_at(start, load_material, match[0])
         raise self.problem(
@@ -242,7 +250,8 @@ class _Reader:
             wavelength_nm = self.length(match[1], match[2], start)
             index = self.made_at(start, medium.nk, wavelength_nm)
             if wavelength_nm <= 0.0 or not index.real > 0.0:
-                raise self.problem("a quarter wave needs a wavelength above 0 nm", start)
+                what = "a quarter wave needs a wavelength above 0 nm, as in quarter@550nm"
+                raise self.problem(what, start)
             return np.asarray(wavelength_nm / (4.0 * float(index.real)))
         if match := self.match("range"):
             low = self.length(match[1], match[2] or match[4], start)
@@ -262,7 +271,8 @@ class _Reader:
         match = self.match("step")
         step = self.length(match[1], match[2], match.start()) if match else 1.0
         if not (low <= high < math.inf and step > 0.0):
-            raise self.problem("a range runs upwards, with a step above 0 nm", start)
+            what = "a range runs upwards, with a step above 0 nm, as in 0..200nm step 0.5nm"
+            raise self.problem(what, start)
         self.count(_range_size(low, high, step))
         return _range(low, high, step)
 
@@ -281,7 +291,8 @@ class _Reader:
             )
         nm: float = self.made_at(start, parse_quantity, number + unit, "length_nm", "thickness")
         if nm < 0.0:
-            raise self.problem("a thickness cannot be negative", start)
+            right = f"{number.strip().lstrip('-')}{unit}"
+            raise self.problem(f"a thickness cannot be negative; write it as {right}", start)
         return nm
 
     # -- characters ------------------------------------------------------------------------
@@ -336,10 +347,17 @@ def format_stack(stack: Stack) -> str:
     mixture without its rule. A user's table is written by its label. Layers that share a sweep
     axis must be repeats of one layer; no other sharing can be written.
     """
-    slab = "" if stack.slab_nm is None else f" {float(stack.slab_nm)!r}nm"
+    slab = "" if stack.slab_nm is None else f" {_format_slab(float(stack.slab_nm))}"
     front = " / ".join([*_format_layers(stack.layers), stack.substrate.label + slab])
     back = " / ".join(_format_layers(stack.back_layers))
     return f"{front} | {back}" if back else front
+
+
+def _format_slab(slab_nm: float) -> str:
+    """In millimetres, as plates are bought, wherever that reads back to the same number."""
+    written = f"{slab_nm / 1e6:.12g}mm"
+    same = parse_quantity(written, "length_nm", "thickness") == slab_nm
+    return written if same else f"{slab_nm!r}nm"
 
 
 def _format_layers(layers: tuple[Layer, ...]) -> list[str]:

@@ -24,7 +24,7 @@ from .suspicion.suspects import CARBON, CONDUCTORS, base_stack, check_metal, exp
 SHARES = (0.0, 0.1, 0.5, 1.0)
 """Shares of the metal taken as oxidised."""
 
-_FILM = re.compile(r"\s*(\S+)\s+(\S+)\s+on\s+(.+?)\s*")
+_FILM = re.compile(r"\s*([^\s/]+)\s+([^/]+?)(?:\s+on\s+|\s*/\s*)(\S.*?)\s*")
 THINNEST_NM = 0.01  # a tenth of an atom on average: less is no film
 _REDUCED_OHM_CM = 1.0  # of oxide that holds too little oxygen: the middle of what was measured
 
@@ -87,7 +87,7 @@ def expect(text: str, viewing: Viewing | None = None) -> Expectation:
     Parameters
     ----------
     text : str
-        Metal, thickness and base, such as ``Ti 80nm on glass``.
+        Metal, thickness and base, such as ``Ti 80nm / glass`` or ``Ti 80nm on glass``.
     viewing : Viewing, optional
 
     Raises
@@ -105,7 +105,7 @@ def expect(text: str, viewing: Viewing | None = None) -> Expectation:
     if match is None:
         raise InputError(
             f"the film {shorten(text)!r} is not written as metal, thickness and base, such as "
-            f"Ti 80nm on glass"
+            f"'Ti 80nm / glass' or 'Ti 80nm on glass'"
         )
     metal, on = check_metal(match[1]), match[3]
     if metal == CARBON:

@@ -22,8 +22,9 @@ def gauge(*more, **options):
 
 BAD = [
     (["tinge"], "No such command 'tinge'"),
+    (["?"], "a verb comes first: look, gauge, assay"),
     (["--nonsense"], "No such option"),
-    (["look"], "Missing argument 'STACK'"),
+    (["look"], "Missing argument 'STACK'; for example: oxhue look"),
     ([*LOOK, "more"], "unexpected extra argument"),
     ([*LOOK, "--nonsense"], "No such option"),
     ([*LOOK, "--angle"], "requires an argument"),
@@ -59,7 +60,7 @@ BAD = [
     (["look", "TiO2 20,20nm / Ti", "--chart", "a.png"], "each above the one before"),
     (["look", "TiO2 45,20nm / Ti", "--chart", "a.png"], "each above the one before"),
     (gauge(film=None), "Missing option '--film'"),
-    (gauge(on=None), "Missing option '--on'"),
+    (gauge(on=None), "Missing option '--on'; for example: oxhue gauge --film TiO2 --on Ti"),
     (gauge(seen=None), "at least one colour seen"),
     (gauge(film=""), "names an empty film"),
     (gauge(film="TiO2,"), "names an empty film"),

@@ -325,7 +325,8 @@ def test_four_points_on_a_small_piece_need_its_size():
         (lambda: assay([through("clear")], "Ti", "steel"), "opaque"),
         (lambda: assay([through("brown")], "Ti", "steel"), "cannot be seen through"),
         (lambda: assay([back_colour("blue", None, VIEWING)], "Ti", "stone"), "cannot be seen"),
-        (lambda: expect("Ti on glass"), "Ti 80nm on glass"),
+        (lambda: expect("Ti on glass"), "Ti 80nm / glass"),
+        (lambda: expect("Ti / glass"), "Ti 80nm / glass"),
         (lambda: expect("Ti 0nm on glass"), "at least 0.01 nm"),
         (lambda: expect("Al 1e-300nm on glass"), "at least 0.01 nm"),
         (lambda: expect("C 20nm on glass"), "not for carbon"),
@@ -371,6 +372,18 @@ def test_a_skin_can_hide_a_metal_from_the_probes(titanium):
     chance = probed("open", math.inf).open_chance(titanium)[skins]
     thick = titanium.thickness_nm[skins] > 100.0
     assert chance[thick].mean() > 5.0 * chance[titanium.thickness_nm[skins] < 20.0].mean()
+
+
+@pytest.mark.parametrize("text", ["Ti 80nm / glass", "Ti 80 nm/glass", "Ti  80nm on glass"])
+def test_a_film_to_expect_may_be_written_as_a_stack(text):
+    told, spoken = expect(text), expect("Ti 80nm on glass")
+    assert (told.metal, told.thickness_nm, told.on) == ("Ti", 80.0, "glass")
+    assert told.showings[0].front.srgb_hex == spoken.showings[0].front.srgb_hex
+
+
+def test_a_film_to_expect_may_lie_on_a_stack_of_its_own():
+    told = expect("Al 40nm / SiO2 100nm / glass 4mm")
+    assert (told.metal, told.on) == ("Al", "SiO2 100nm / glass 4mm")
 
 
 def test_expectation_of_a_good_and_a_bad_film():

@@ -119,6 +119,8 @@ def test_profiles_and_kilns(tmp_path):
         ("metal,temperature_C,time_min,word\nTi,450,20,bleu\n", "line 2: colour word 'bleu'"),
         ("metal,temperature_C,time_min,word\nTi,450,,blue\n", "line 2: give temperature_C and"),
         ("metal,temperature_C,time_min,word\nTi,hot,20,blue\n", "'hot', which is not a number"),
+        ("metal,temperature_C,time_min,word\nTi,420C,20,blue\n", "write it without its unit"),
+        ("metal,temperature_C,time_min,colour\nTi,420,20,blue\n", "a colour's name under word"),
         ("metal,temperature_C,time_min,word\nTi,450,-1,blue\n", "from 0 to a century"),
         ("metal,temperature_C,time_min,word\nTi,-400,9,blue\n", "absolute zero"),
         ("metal,temperature_C,time_min,word\nTi,1700,9,blue\n", "melting point"),
@@ -155,9 +157,9 @@ def test_pieces_read_as_written(tmp_path):
 @pytest.mark.parametrize(
     ("text", "words"),
     [
-        ("not toml", "is not a kiln saved"),
+        ("not toml", "is not a saved kiln; if it lists test pieces, run"),
         ('format = 9\nmetal = "Ti"\n', "format 9"),
-        ('format = 1\nmetal = "Ti"\n', "is not a kiln saved"),
+        ('format = 1\nmetal = "Ti"\n', "is not a saved kiln; if it lists test pieces, run"),
         ('format = 1\nmetal = "Ti"\ndraws = [[1.0, 2.0]]\n', "where draws of a kiln"),
     ],
 )
@@ -229,10 +231,10 @@ def test_five_coupons_halve_the_width_of_a_prediction(key, how, degrees, new_C, 
 @pytest.mark.parametrize(
     ("text", "said"),
     [
-        ("a = " + "[" * 50_000, "is not a kiln saved"),
-        ("a." * 20_000 + "b = 1", "is not a kiln saved"),
+        ("a = " + "[" * 50_000, "is not a saved kiln; if it lists test pieces, run"),
+        ("a." * 20_000 + "b = 1", "is not a saved kiln; if it lists test pieces, run"),
         ("format = 1\0", "is a binary file"),
-        ("format = " + "9" * 5000, "is not a kiln saved"),
+        ("format = " + "9" * 5000, "is not a saved kiln; if it lists test pieces, run"),
     ],
 )
 def test_a_hostile_kiln_is_refused(text, said, tmp_path):

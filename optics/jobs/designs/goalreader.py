@@ -69,7 +69,8 @@ class _Reader:
         start = self.skip()
         word = self.match(_WORD)
         if word is None or word[0] not in ("R", "T", "A", "emittance", "colour"):
-            raise self.problem("a goal starts with R, T, A, emittance or colour", start)
+            what = "a goal starts with R, T, A, emittance or colour, as in R>95% 450..650nm"
+            raise self.problem(what, start)
         self.found["quantity"] = word[0]
         if word[0] == "colour":
             self.found |= {"relation": "=", "colour": self.colour()}

@@ -89,13 +89,19 @@ def read_pieces(path: str | Path) -> tuple[Metal, list[Piece]]:
     return find_metal(next(iter(metals))), pieces
 
 
+_MEANT = dict.fromkeys(
+    ("colour", "color", "seen"), "write a colour's name under word, a #hex value under hex"
+)
+"""Columns people write first, and where what they mean belongs."""
+
+
 def _head(cells: list[str], where: str) -> list[str]:
     folded = {name.casefold(): name for name in COLUMNS}
     names = []
     for cell in cells:
         name = folded.get(cell.casefold())
         if name is None:
-            hint = nearest(cell, list(COLUMNS))
+            hint = _MEANT.get(cell.casefold()) or nearest(cell, list(COLUMNS))
             raise TableError(
                 f"{where} has a column {shorten(cell)!r}; the columns are "
                 f"{', '.join(COLUMNS)}" + (f" ({hint})" if hint else "")
@@ -161,4 +167,7 @@ def _number(text: str, name: str) -> float:
     try:
         return float(text)
     except ValueError:
-        raise InputError(f"{name} is {shorten(text)!r}, which is not a number") from None
+        raise InputError(
+            f"{name} is {shorten(text)!r}, which is not a number; write it without "
+            f"its unit, as in 450"
+        ) from None

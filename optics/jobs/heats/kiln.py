@@ -97,13 +97,20 @@ def load_kiln(path: str | Path) -> Kiln:
     try:
         data = tomllib.loads(text)
     except (ValueError, RecursionError) as error:  # a number of thousands of digits is the former
-        raise TableError(f"{where} is not a kiln saved by 'oxhue coupons --save'") from error
+        raise TableError(_no_kiln(where)) from error
     try:
         return _kiln(data, where)
     except InputError:
         raise
     except (KeyError, TypeError, ValueError, IndexError) as error:
-        raise TableError(f"{where} is not a kiln saved by 'oxhue coupons --save'") from error
+        raise TableError(_no_kiln(where)) from error
+
+
+def _no_kiln(where: str) -> str:
+    return (
+        f"{where} is not a saved kiln; if it lists test pieces, run "
+        f"'oxhue coupons {where} --save kiln.toml' and give kiln.toml here"
+    )
 
 
 def _kiln(data: dict[str, Any], where: str) -> Kiln:
