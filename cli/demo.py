@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from .options import Report
+from .options import AsJson, Report, answer
 from .reporting import made_by
+
+if TYPE_CHECKING:
+    from rich.console import Console
 
 
 def demo(
@@ -16,15 +19,17 @@ def demo(
         Path, typer.Argument(metavar="DIR", help="Where the report and its charts go.")
     ] = Path("oxhue-demo"),
     report: Report = None,
+    as_json: AsJson = False,
 ) -> None:
     """Colours of a titanium numeral plate in the kiln, and its oxide from a colour seen.
 
     Example: oxhue demo
     """
     from ..optics.show.demo import show_demo
-    from ..optics.show.text import console
 
-    if report is None:
-        show_demo(folder, console())
-    else:
-        show_demo(folder, console(), report.path, made_by(report.context)[1])
+    where = () if report is None else (report.path, made_by(report.context)[1])
+
+    def tour(out: Console | None) -> dict[str, Any]:
+        return show_demo(folder, out, *where)
+
+    answer(lambda: tour(None), tour, as_json)

@@ -127,7 +127,7 @@ def _on(cluster: str | None) -> Iterator[None]:
 
 def answer(
     plain: Callable[[], dict[str, Any]],
-    text: Callable[[Console], None],
+    text: Callable[[Console], object],
     as_json: bool,
     chart: Path | None = None,
     figure: Callable[[], Figure] | None = None,

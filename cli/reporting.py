@@ -84,7 +84,7 @@ def rows_grounds(films: Sequence[str], on: str, readings: Sequence[tuple[str, Re
 
 def write_report(
     report: ReportTo,
-    text: Callable[[Any], None],
+    text: Callable[[Any], object],
     grounds: Grounds,
     figures: Sequence[Figure],
 ) -> None:

@@ -308,7 +308,7 @@ def _whole(
         said.append(f"it also appears in order {orders}, out of reach of these heats")
     return Recipes(
         metal.key, metal.name, metal.oxide, want, found, bool(targets), nearest, targets,
-        metal.regimes[-1].law.name, metal.source, metal.confidence,
+        metal.regimes[-1].law.name, held.source, metal.confidence,
         (*said, *_rests(metal, held)), metal.cautions, seed,
     )  # fmt: skip
 

@@ -170,11 +170,8 @@ def tint(
     plate = _plate(held, heat, palette, plate_C, seed)
     warnings = [*_heat_warnings(held, heat), *held.warnings]
     law = _law_words(held, heat)
-    source = held.metal.source
-    if held.pieces:
-        source = f"{held.pieces} test pieces of {held.made_from}, starting from: {source}"
     shown = _Shown(
-        heat.words, law, source, held.metal.confidence, tuple(warnings), held.metal.cautions
+        heat.words, law, held.source, held.metal.confidence, tuple(warnings), held.metal.cautions
     )
     return _answer(held, drawn, palette, shown, film_nm, plate, seed)
 

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 _LEVELS_NM = (5.0, 10.0, 15.0, 20.0, 30.0, 40.0, 50.0, 70.0, 100.0, 150.0, 200.0, 300.0)
+_LEGEND_ROOM = 0.2  # of the axes' height, above the bars
 _LEAST_CELLS = 12  # a name is written where it covers so many cells of the strip
 
 
@@ -86,6 +87,8 @@ def plot_test_pieces(learned: Learned, ax: Axes | None = None) -> Axes:
     labels = [f"{one.id}: {one.heat}\n{one.outcome}" for one in learned.residuals]
     ax.set_ylabel("thickness against the fitted law [%]")
     ax.set_title(f"{learned.metal_name}: {learned.kiln.pieces} test pieces")
+    bottom, top = ax.get_ylim()
+    ax.set_ylim(bottom, top + _LEGEND_ROOM * (top - bottom))
     dress(ax, grid="y", legend=True)
     ax.set_xticks(place, labels, rotation=35, ha="right", fontsize=7)
     return ax

@@ -139,10 +139,10 @@ def plot_depth(found: Designs, ax: Axes | None = None, which: int = 0) -> Axes:
     for x in inside.boundaries_nm:
         ax.axvline(x, color=SHADE, lw=0.8, zorder=0)
     if inside.absorption_per_nm.max(initial=0.0) > _SEEN_PER_NM:
-        share = 1000.0 * inside.absorption_per_nm
+        share = 100.0 * inside.absorption_per_nm
         twin = ax.twinx()
         twin.plot(inside.depth_nm, share, "--", color=QUIET, label="absorbed")
-        twin.set_ylabel("absorbed, dashed [0.1 %/nm]", color=QUIET)
+        twin.set_ylabel("absorbed, dashed [%/nm]", color=QUIET)
         twin.set_ylim(bottom=0.0)
         twin.tick_params(labelsize=9, colors=QUIET)
         twin.spines["top"].set_visible(False)

@@ -34,6 +34,8 @@ def chart_sheet(sheet: RunSheet) -> Figure:
 
 def plot_evenness(sheet: RunSheet, ax: Axes | None = None) -> Axes:
     """Thickness over the piece in percent of its middle; outside the piece stays white."""
+    from matplotlib.ticker import MaxNLocator
+
     ax = ax or alone(5.2, 4.6)
     even = sheet.uniformity
     share = 100.0 * even.relative
@@ -46,7 +48,9 @@ def plot_evenness(sheet: RunSheet, ax: Axes | None = None) -> Axes:
     ax.add_patch(outline)
     drawn.set_clip_path(outline)
     if even.highest - even.lowest > _FLAT:
-        levels = np.linspace(*ends, _CONTOURS + 2)[1:-1]
+        levels = [
+            one for one in MaxNLocator(_CONTOURS).tick_values(*ends) if ends[0] < one < ends[1]
+        ]
         inks = ["white" if level < sum(ends) / 2.0 else INK for level in levels]
         lines = ax.contour(even.x_mm, even.y_mm, share, levels, colors=inks, linewidths=0.7)
         lines.set_clip_path(outline)

@@ -17,7 +17,7 @@ from .drawing import save_chart
 from .files import make_folder, write_whole
 from .grounds import COMPUTED, NINETY, doubt_table, source_table
 from .paper import Cell, Drawing, Items, Table, swatch_line
-from .plain import data_sets
+from .plain import Plain, data_sets, estimate_plain
 from .report import CAUTIONS, Section, report_html
 from .text import show_estimate, swatch
 
@@ -34,15 +34,16 @@ _LEAD = (
 
 
 def show_demo(
-    folder: Path, out: Console, report: Path | None = None, command: str = "oxhue demo"
-) -> None:
-    """Print the tour and write its report and charts.
+    folder: Path, out: Console | None, report: Path | None = None, command: str = "oxhue demo"
+) -> Plain:
+    """Print the tour, write its report and charts, and give all of it as plain data.
 
     Parameters
     ----------
     folder : Path
         Made where it does not exist.
-    out : Console
+    out : Console or None
+        Nothing is printed without one.
     report : Path, optional
         Where the report goes in place of ``report.html`` in the folder.
     command : str
@@ -68,8 +69,20 @@ def show_demo(
     page = _report(ramp, word, photo, command)
     page_at = report or folder / "report.html"
     write_whole(page_at, lambda stream: stream.write(page.encode("utf-8")))
-    _tell(ramp, word, photo, out)
-    out.print(f"Written: {page_at}, and {', '.join(charts)} in {folder}.")
+    if out is not None:
+        _tell(ramp, word, photo, out)
+        out.print(f"Written: {page_at}, and {', '.join(charts)} in {folder}.")
+    return {
+        "stack": RAMP,
+        "ramp": [
+            {"from_nm": low, "to_nm": high, "srgb_hex": hex_value, "name": name}
+            for low, high, hex_value, name in bands(ramp)
+        ],
+        "estimates": [estimate_plain(word), estimate_plain(photo)],
+        "report": str(page_at),
+        "charts": [str(folder / name) for name in charts],
+        "cautions": list(CAUTIONS),
+    }
 
 
 def _tell(ramp: Look, word: Estimate, photo: Estimate, out: Console) -> None:

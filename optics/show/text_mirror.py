@@ -89,7 +89,8 @@ def _miss(result: GoalResult) -> str:
 
 def _show_conditions(found: Designs, out: Console) -> None:
     low, high = found.designs[0].band_nm
-    out.print(f"R square on, {low:g} to {high:g} nm. Layers are listed from the light inward.")
+    band = f"{low:g} nm" if low == high else f"{low:g} to {high:g} nm"
+    out.print(f"R square on, {band}. Layers are listed from the light inward.")
     out.print(
         f"Colour under {found.viewing.light}, {found.viewing.observer}° observer, "
         f"{tilt(found.angle_deg)}."

@@ -325,6 +325,7 @@ def test_four_points_on_a_small_piece_need_its_size():
         (lambda: assay([through("clear")], "Ti", "steel"), "opaque"),
         (lambda: assay([through("brown")], "Ti", "steel"), "cannot be seen through"),
         (lambda: assay([back_colour("blue", None, VIEWING)], "Ti", "stone"), "cannot be seen"),
+        (lambda: through("translucent"), "or write opaque, dim, clear or OD 2.4"),
         (lambda: expect("Ti on glass"), "Ti 80nm / glass"),
         (lambda: expect("Ti / glass"), "Ti 80nm / glass"),
         (lambda: expect("Ti 0nm on glass"), "at least 0.01 nm"),

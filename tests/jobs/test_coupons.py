@@ -20,6 +20,7 @@ from oxhue.optics.jobs.coupons import coupons
 from oxhue.optics.jobs.heats.couponfile import read_pieces
 from oxhue.optics.jobs.heats.kiln import kiln_text, load_kiln, shipped_kiln
 from oxhue.optics.jobs.heats.testpiece import film_share, measured_piece, seen_piece
+from oxhue.optics.jobs.recipes import recipes
 from oxhue.optics.jobs.tint import tint
 
 PIECES = """# numeral plates, kiln in the back room
@@ -66,6 +67,8 @@ def test_a_saved_kiln_predicts_as_before(learned, tmp_path):
     one, other = (tint("Ti", heat, kiln) for kiln in (learned.kiln, kept))
     assert one.thickness_nm == pytest.approx(other.thickness_nm, rel=1e-4)
     assert "5 test pieces" in one.source
+    asked = recipes("Ti", "purple", kiln=kept, times_s=[1200.0])
+    assert asked.source == other.source
     shipped = tint("Ti", heat)
     width = [np.log(t.interval90_nm[1] / t.interval90_nm[0]) for t in (one, shipped)]
     assert width[0] < 0.5 * width[1]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -75,6 +76,15 @@ def test_worse_vacuum_shows_in_verdict_and_remarks():
     assert "nine times in ten" in said
     assert "masks, tape" in said
     assert "plastic beside the piece" in said
+
+
+def test_what_no_boat_can_heat_is_said():
+    boat, point = (
+        planned("SiO2 50nm / glass", replace(BOAT, source=Source(kind))).steps[0].remarks
+        for kind in ("boat", "point")
+    )
+    assert "source: electron beam only: a boat will not do; plan it with --source point" in boat
+    assert "source: electron beam only" in point
 
 
 def test_a_plastic_piece_gives_off_water_itself():

@@ -1,10 +1,13 @@
 """The worked tour, whole: printed text, charts and report."""
 
 import io
+import json
 from itertools import pairwise
+from pathlib import Path
 
 import pytest
 
+from oxhue.cli.main import exit_code
 from oxhue.optics.errors import InputError
 from oxhue.optics.jobs.look import look
 from oxhue.optics.show.demo import bands, show_demo
@@ -26,6 +29,17 @@ def test_the_tour_prints_and_writes_what_it_says(tmp_path):
     for caution in CAUTIONS:
         assert caution in text
         assert caution in page
+
+
+def test_the_tour_for_programs_is_one_object(tmp_path, capsys):
+    assert exit_code(["demo", str(tmp_path), "--json"]) == 0
+    out, err = capsys.readouterr()
+    told = json.loads(out)
+    assert err == ""
+    assert told["ramp"][0]["from_nm"] == 0.0
+    assert [one["fits"] for one in told["estimates"]] == [True, True]
+    for name in (told["report"], *told["charts"]):
+        assert Path(name).stat().st_size > 0
 
 
 def test_a_file_that_cannot_be_written_leaves_nothing_said(tmp_path):

@@ -119,6 +119,9 @@ def test_a_sheet_shows_evenness_and_the_witness(sheet):
     )
     assert drawn.get_clim() == (100.0 * even.lowest, 100.0 * even.highest)
     assert ax.get_xlabel().endswith("[mm]")
+    written = [20.0 * float(text.get_text()) for text in ax.texts]
+    assert written
+    assert written == pytest.approx(np.round(written))  # lines at round figures
     witness = plot_witness(sheet)
     assert witness.get_xlim() == (0.0, pytest.approx(150.0))
     names = [text.get_text() for text in witness.texts]

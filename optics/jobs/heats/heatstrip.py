@@ -103,7 +103,7 @@ def heat_strip(
     shape = (temperatures, len(times_min))
     return HeatStrip(
         held.metal.key, held.metal.name, held.metal.oxide, temperature_C, np.array(times_min),
-        film.reshape(shape), hexes.reshape(shape), names.reshape(shape), held.metal.source,
+        film.reshape(shape), hexes.reshape(shape), names.reshape(shape), held.source,
         held.warnings, held.metal.cautions,
     )  # fmt: skip
 

@@ -51,6 +51,13 @@ class Kiln:
     between_C: tuple[float, float] = (0.0, 0.0)
     warnings: tuple[str, ...] = ()
 
+    @property
+    def source(self) -> str:
+        """Where the law comes from, its test pieces first."""
+        if not self.pieces:
+            return self.metal.source
+        return f"{self.pieces} test pieces of {self.made_from}, starting from: {self.metal.source}"
+
 
 def shipped_kiln(metal: Metal, seed: int = 1, count: int = DRAWS) -> Kiln:
     """Any kiln: the shipped law with its spread from kiln to kiln."""

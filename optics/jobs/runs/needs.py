@@ -24,6 +24,7 @@ from ...growth.residual_gas import (
 )
 from ...growth.vapour import HOTTEST_K, KELVIN, SourceTemperature, has_vapour_data
 
+_BEAM_ONLY = "electron beam only"  # as charges.toml says it
 _SCATTERED = 0.1  # share of the vapour that may meet gas on its way before it is worth a word
 _SHORT_LIFE_S = 36_000.0
 
@@ -124,12 +125,18 @@ def remarks_on(
         said += _wire_remarks(entry, needs.wire)
     if not _sputters(setup):
         charge = charge_remarks(entry.name)
-        said += [
-            text for text in (charge.holder and f"source: {charge.holder}", charge.attacks) if text
-        ]
+        said += [text for text in (_holder(charge.holder, setup), charge.attacks) if text]
     if needs.metal is not None:
         said += _metal_remarks(entry.name, needs.metal, chamber)
     return tuple(said)
+
+
+def _holder(holder: str, setup: Setup) -> str:
+    """What the charge is heated in, and whether that is what was asked for."""
+    kind = setup.source.kind
+    if holder == _BEAM_ONLY and kind in ("boat", "wire"):
+        return f"source: {holder}: a {kind} will not do; plan it with --source point"
+    return holder and f"source: {holder}"
 
 
 def run_cautions(materials: list[str], setup: Setup, chamber: Chamber) -> tuple[str, ...]:

@@ -60,7 +60,12 @@ def light_through(text: str, how: str | None, viewing: Viewing) -> Observation:
         if not 0.0 <= value <= 8.0:
             raise InputError(f"the optical density {value:g} must lie between 0 and 8")
         return Number("density", text.strip(), value, 0.1, viewing)
-    return Colour(parse_reading(text, how, view="through"), viewing)
+    try:
+        return Colour(parse_reading(text, how, view="through"), viewing)
+    except InputError as error:
+        if not plain.isalpha():
+            raise
+        raise InputError(f"{error}; or write opaque, dim, clear or OD 2.4") from error
 
 
 def finish(text: str, viewing: Viewing) -> Observation:
