@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from ..optics.colour.viewing import Viewing
     from ..optics.growth.heating import Heat
     from ..optics.jobs.heats.kiln import Kiln
+    from ..optics.jobs.recipes import Recipes
     from .reporting import ReportTo
 
 _AMBIENT_C = 20.0
@@ -218,10 +219,10 @@ def _wanted(
         lambda out: show_recipes(found, out),
         asked.as_json,
         asked.chart,
-        lambda: _chart(metal, asked),
+        lambda: _chart(metal, asked, found),
         asked.report,
         lambda: grounds_of(found),
-        lambda: [] if anodise else [_chart(metal, asked)],
+        lambda: [] if anodise else [_chart(metal, asked, found)],
     )
     if not found.recipes:
         raise typer.Exit(EXIT_NO_TRUST)
@@ -277,12 +278,19 @@ def _overview(metal: str, asked: _Asked) -> None:
     )
 
 
-def _chart(metal: str, asked: _Asked) -> Figure:
-    """Colours over time and temperature, closer than a table shows them."""
+def _chart(metal: str, asked: _Asked, found: Recipes | None = None) -> Figure:
+    """Colours over time and temperature, closer than a table shows them; heats found ringed."""
     from ..optics.jobs.heats.heatstrip import heat_strip
     from ..optics.show.charts_growth import chart_strip
 
-    return chart_strip(heat_strip(metal, asked.kiln, asked.viewing, 60, _chart_times(), asked.seed))
+    strip = heat_strip(metal, asked.kiln, asked.viewing, 60, _chart_times(), asked.seed)
+    heats = () if found is None else found.recipes
+    marks = [
+        (one.time_min, one.temperature_C)
+        for one in heats
+        if one.time_min is not None and one.temperature_C is not None
+    ]
+    return chart_strip(strip, *marks)
 
 
 def _chart_times() -> tuple[float, ...]:

@@ -18,22 +18,28 @@ if TYPE_CHECKING:
 
 _LEVELS_NM = (5.0, 10.0, 15.0, 20.0, 30.0, 40.0, 50.0, 70.0, 100.0, 150.0, 200.0, 300.0)
 _LEGEND_ROOM = 0.2  # of the axes' height, above the bars
+_STAGGER = (0.35, 0.5)  # where along a stretch its name stands, by turns
 _LEAST_CELLS = 12  # a name is written where it covers so many cells of the strip
 
 
-def chart_strip(strip: HeatStrip, mark: tuple[float, float] | None = None) -> Figure:
+def chart_strip(strip: HeatStrip, *marks: tuple[float, float]) -> Figure:
     """Colours over time and temperature with lines of equal oxide and the names of colours.
 
     Parameters
     ----------
     strip : HeatStrip
-    mark : tuple of float, optional
-        A heat to mark: time [min] and temperature [°C].
+    marks : tuple of float
+        Heats to mark: time [min] and temperature [°C]; those beyond the strip are left out.
     """
     figure, (ax,) = new_figure(8.5, 5.6, [1.0])
     plot_heats(strip, ax)
-    if mark is not None:
-        place = float(np.log(mark[0])), mark[1]
+    if len(marks) > 1:
+        ax.set_title(f"{ax.get_title()}; rings: the heats found")
+    (left, right), (low, high) = ax.get_xlim(), ax.get_ylim()
+    for minutes, degrees in marks:
+        place = float(np.log(minutes)), degrees
+        if not (left <= place[0] <= right and low <= degrees <= high):
+            continue
         ax.plot(*place, marker="o", mfc="none", mec="white", ms=11, mew=3.5)
         ax.plot(*place, marker="o", mfc="none", mec=INK, ms=11, mew=1.6)
     return figure
@@ -126,17 +132,18 @@ def _edges(points: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 def _labels(names: NDArray[np.str_]) -> list[tuple[str, int, int]]:
-    """Each name once for every connected stretch of cells, at the cell nearest its middle."""
+    """Each name once for every connected stretch of cells, neighbours not above each other."""
     from scipy.ndimage import label
 
-    found = []
+    stretches = []
     for name in np.unique(names):
         parts, count = label(names == name)
-        for part in range(1, count + 1):
-            cells = np.argwhere(parts == part)
-            if len(cells) < _LEAST_CELLS:
-                continue
-            middle = np.median(cells, axis=0)
-            row, column = cells[np.abs(cells - middle).sum(axis=1).argmin()]
-            found.append((str(name), int(row), int(column)))
+        stretches += [(str(name), np.argwhere(parts == part)) for part in range(1, count + 1)]
+    stretches = [one for one in stretches if len(one[1]) >= _LEAST_CELLS]
+    stretches.sort(key=lambda one: float(np.median(one[1][:, 0])))
+    found = []
+    for i, (name, cells) in enumerate(stretches):
+        column = int(np.quantile(cells[:, 1], _STAGGER[i % 2], method="nearest"))
+        rows = np.sort(cells[cells[:, 1] == column, 0])
+        found.append((name, int(rows[rows.size // 2]), column))
     return found

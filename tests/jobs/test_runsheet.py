@@ -83,7 +83,7 @@ def test_what_no_boat_can_heat_is_said():
         planned("SiO2 50nm / glass", replace(BOAT, source=Source(kind))).steps[0].remarks
         for kind in ("boat", "point")
     )
-    assert "source: electron beam only: a boat will not do; plan it with --source point" in boat
+    assert "source: electron beam only: a boat will not do, plan it from a point" in boat
     assert "source: electron beam only" in point
 
 

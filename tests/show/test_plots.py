@@ -74,6 +74,8 @@ def test_heats_show_a_colour_a_cell_and_mark_one():
     np.testing.assert_allclose(np.exp(ax.get_xticks()), [float(tick) for tick in ticks])
     marked = chart_strip(strip, (20.0, 450.0)).axes[0].lines[-1]
     assert (marked.get_xdata()[0], marked.get_ydata()[0]) == (np.log(20.0), 450.0)
+    beyond = chart_strip(strip, (20.0, 450.0), (60.0, 430.0), (1e4, 450.0)).axes[0]
+    assert len(beyond.lines) == 2 * 2  # each ring on its white ground; the third is off the strip
 
 
 def test_an_expectation_shows_every_side_that_can_be_seen():

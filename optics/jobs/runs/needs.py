@@ -135,7 +135,7 @@ def _holder(holder: str, setup: Setup) -> str:
     """What the charge is heated in, and whether that is what was asked for."""
     kind = setup.source.kind
     if holder == _BEAM_ONLY and kind in ("boat", "wire"):
-        return f"source: {holder}: a {kind} will not do; plan it with --source point"
+        return f"source: {holder}: a {kind} will not do, plan it from a point"
     return holder and f"source: {holder}"
 
 
