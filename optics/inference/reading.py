@@ -10,7 +10,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from ..colour.spaces import parse_hex, srgb_to_lab
+from ..colour.appearance import Appearance, appear_xyz
+from ..colour.lights import white_xyz
+from ..colour.spaces import lab_to_xyz, parse_hex, srgb_to_lab
 from ..colour.words import word_region
 from ..errors import InputError, shorten
 from ..films.onefilm import View
@@ -53,6 +55,13 @@ class Reading:
     view: View = "front"
     warnings: tuple[str, ...] = ()
     word: str = ""
+
+    @property
+    def colour(self) -> Appearance | None:
+        """The colour read, under D65; None for a word, which stands for many."""
+        if self.word or len(self.points_lab) != 1:
+            return None
+        return appear_xyz(lab_to_xyz(self.points_lab[0], white_xyz("D65", 2)))
 
 
 def parse_reading(

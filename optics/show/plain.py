@@ -129,10 +129,13 @@ def estimate_plain(estimate: Estimate) -> Plain:
 
 
 def _reading_plain(reading: Reading) -> Plain:
+    read = reading.colour
     return {
         "text": reading.text,
         "how": reading.how,
         "view": reading.view,
+        "srgb_hex": None if read is None else str(read.srgb_hex),
+        "lab": None if read is None else read.lab.tolist(),
         "doubts": vars(reading.doubts),
     }
 

@@ -141,6 +141,11 @@ def show_estimate(estimate: Estimate, out: Console) -> None:
             for name, share in sorted(estimate.films.items(), key=lambda item: -item[1])
         )
         out.print(f"Film: {shares}.")
+    for reading in estimate.readings:
+        read = reading.colour
+        if read is not None and str(read.srgb_hex)[1:] not in reading.text.casefold():
+            patch = swatch(str(read.srgb_hex), str(read.name), out)
+            out.print(f"Read from {reading.text}, as {reading.how}: ", patch)
     for warning in estimate.warnings:
         out.print(f"Mind: {warning}.")
     out.print(f"Next: {estimate.next_check}.")

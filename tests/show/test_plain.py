@@ -71,6 +71,9 @@ def test_an_estimate():
     assert isinstance(plain["candidates"][0]["order"], int)
     assert all(len(part) == 2 for part in [plain["interval90_nm"], *plain["region90_nm"]])
     assert [seen["how"] for seen in plain["seen"]] == ["word", "card"]
+    assert (plain["seen"][0]["srgb_hex"], plain["seen"][0]["lab"]) == (None, None)
+    assert plain["seen"][1]["text"].startswith(plain["seen"][1]["srgb_hex"])
+    assert len(plain["seen"][1]["lab"]) == 3
     assert plain["seen"][1]["doubts"]["angle_high_deg"] == pytest.approx(60.0 + 10.0 / 6.0)
     assert plain["data_sets"] == ["TiO2(siefke2016)", "Ti(johnson1974)"]
 

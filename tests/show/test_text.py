@@ -2,6 +2,7 @@
 
 import io
 import re
+from dataclasses import replace
 
 import pytest
 
@@ -144,3 +145,11 @@ def test_names_with_brackets_and_colons_are_printed_as_they_are(tmp_path, monkey
 @pytest.mark.parametrize(("angle", "words"), [(0.0, "square on"), (30.0, "30° from square on")])
 def test_angles_in_words(angle, words):
     assert tilt(angle) == words
+
+
+def test_a_colour_read_off_a_photo_is_said():
+    typed = parse_reading("#5a3a78", "card")
+    for reading, said in ((replace(typed, text="dial.jpg at 1,2,3,4"), True), (typed, False)):
+        text = printed(show_estimate, gauge(["TiO2(siefke2016)"], "Ti(johnson1974)", [reading]))
+        line = "Read from dial.jpg at 1,2,3,4, as card:  #5a3a78  purple"
+        assert (line in text) is said
