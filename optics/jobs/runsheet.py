@@ -257,7 +257,9 @@ def _checked(plan: Stack) -> Stack:
                 f"does not plan; write it as layers of one material each"
             )
         if layer.axis is not None:
-            raise InputError(f"the sheet takes one thickness for {label}, not a sweep")
+            raise InputError(
+                f"the sheet takes one thickness for {label}, such as 80nm, not a sweep"
+            )
         if layer.medium.kind in ("gas", "liquid"):
             raise InputError(f"{label} cannot be laid down in vacuum")
         if not layer.thickness_nm > 0.0:
