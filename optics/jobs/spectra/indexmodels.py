@@ -51,6 +51,9 @@ class Parameter:
         Mean and standard deviation (``normal``); median and standard deviation of the logarithm
         (``logarithmic``); for ``above nought`` the spread of a half normal from 0.
     shape : str
+    proportional_from : float or None
+        What must be added for a sum to which the index is proportional, or a part of it;
+        None where it is to no such sum.
     """
 
     name: str
@@ -58,6 +61,7 @@ class Parameter:
     centre: float
     spread: float
     shape: Shape = "normal"
+    proportional_from: float | None = None
 
     def value(self, z: FloatArray) -> FloatArray:
         """The number that stands for a standard normal one."""
@@ -184,7 +188,7 @@ def scaled_index(nk: ComplexArray) -> Index:
 def _table(medium: Medium, weight: float) -> IndexModel:
     return IndexModel(
         f"{medium.label}, scaled",
-        (Parameter("index scale", "", 0.0, INDEX_SPREAD),),
+        (Parameter("index scale", "", 0.0, INDEX_SPREAD, proportional_from=1.0),),
         lambda wavelength_nm: scaled_index(medium.nk(wavelength_nm)),
         weight,
         (medium.label,),
@@ -208,10 +212,10 @@ def _cauchy(films: Sequence[tuple[Medium, float]], wavelength_nm: FloatArray) ->
     least[2] = np.hypot(least[2], _LEAST_B_SPREAD * c)
     roams = np.hypot(least, spread)
     parameters = (
-        Parameter(f"n at {centre_nm:.0f} nm", "", n, float(roams[0])),
-        Parameter("B", "µm²", b, float(roams[1])),
-        Parameter("C", "µm⁴", float(c), float(roams[2])),
-        Parameter("k at the edge", "", 0.0, max(_LEAST_TAIL_K, *tails), "above nought"),
+        Parameter(f"n at {centre_nm:.0f} nm", "", n, float(roams[0]), "normal", 0.0),
+        Parameter("B", "µm²", b, float(roams[1]), "normal", 0.0),
+        Parameter("C", "µm⁴", float(c), float(roams[2]), "normal", 0.0),
+        Parameter("k at the edge", "", 0.0, max(_LEAST_TAIL_K, *tails), "above nought", 0.0),
         Parameter("Urbach width", "eV", _TAIL_WIDTH_EV, 0.4, "logarithmic"),
     )
     edge_nm = float(wavelength_nm[0])

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .family import Family, families_of, joined
+from .ridge import Ridge
 from .search import Mode, curvature, descend, distinct, scan
 from .world import Misfit, World
 
@@ -236,7 +237,7 @@ def _drawn(
         enough = len(mixtures) >= _ROUNDS and _effective(weight) > _ENOUGH
         if enough or len(mixtures) == _MOST_ROUNDS:
             return Draws(world, x, weight)
-        learned = _learned(x, weight, rng)
+        learned = _learned(x, weight, world.ridge, rng)
         kept = [replace(bell, share=0.4 * bell.share) for bell in bells] if learned else bells
         mixtures.append(kept + learned)
         new = _from_bells(mixtures[-1], each, rng)
@@ -246,11 +247,24 @@ def _drawn(
 
 @dataclass(frozen=True, eq=False)
 class _Bell:
-    """One Student bell of a mixture; its inverse spread is ``root rootᵀ``."""
+    """One Student bell of a mixture, of the unknowns that are straight along the ridge about its
+    centre; its inverse spread is ``root rootᵀ``.
+    """
 
     centre: FloatArray
     root: FloatArray
     share: float
+    ridge: Ridge
+
+    def to_unknowns(self, y: FloatArray) -> FloatArray:
+        """Unknowns (N, F) of draws."""
+        return self.ridge.bent(y, float(self.centre[0]))
+
+    def log_density(self, x: FloatArray) -> FloatArray:
+        """Of the unknowns (N, F), share included."""
+        about_nm = float(self.centre[0])
+        density = _log_student(self.ridge.straight(x, about_nm), self.centre, self.root)
+        return np.asarray(np.log(self.share) + density + self.ridge.log_stretch(x, about_nm))
 
 
 def _about(mode: Mode, share: float) -> list[_Bell]:
@@ -260,14 +274,18 @@ def _about(mode: Mode, share: float) -> list[_Bell]:
     says nothing of where it starts to show.
     """
     # What a misfit would allow is wider than the best fit's own bell, and must be drawn from too.
-    loose = _Bell(mode.x, _root(mode.loose) / _WIDER, _LOOSE_SHARE * share)
+    ridge = mode.world.ridge
+    root = _root(ridge.straight_precision(mode.loose, mode.x))
+    loose = _Bell(mode.x, root / _WIDER, _LOOSE_SHARE * share, ridge)
     share *= 1.0 - _LOOSE_SHARE
-    bell = _Bell(mode.x, _root(mode.precision) / _WIDER, share)
+    root = _root(ridge.straight_precision(mode.precision, mode.x))
+    bell = _Bell(mode.x, root / _WIDER, share, ridge)
     if not mode.world.has_thickness or mode.precision[0, 0] > _OPEN_NM**-2.0:
         return [bell, loose]
     pinned = mode.precision.copy()
     pinned[0, 0] += _NARROW_NM**-2.0
-    narrow = _Bell(mode.x, _root(pinned) / _WIDER, 0.5 * share)
+    root = _root(ridge.straight_precision(pinned, mode.x))
+    narrow = _Bell(mode.x, root / _WIDER, 0.5 * share, ridge)
     return [replace(bell, share=0.5 * share), narrow, loose]
 
 
@@ -278,24 +296,29 @@ def _from_bells(bells: Sequence[_Bell], count: int, rng: np.random.Generator) ->
     x = np.empty_like(normal)
     for i, bell in enumerate(bells):
         own = which == i
-        x[own] = bell.centre + stretch[own, None] * np.linalg.solve(bell.root.T, normal[own].T).T
+        y = bell.centre + stretch[own, None] * np.linalg.solve(bell.root.T, normal[own].T).T
+        x[own] = bell.to_unknowns(y)
     return x
 
 
-def _learned(x: FloatArray, log_weight: FloatArray, rng: np.random.Generator) -> list[_Bell]:
+def _learned(
+    x: FloatArray, log_weight: FloatArray, ridge: Ridge, rng: np.random.Generator
+) -> list[_Bell]:
     """What first draws show: one bell of their mean and spread, narrower ones along their ridge."""
     if not _effective(log_weight) > _LEAST_EFFECTIVE:
         return []
     weight = np.exp(log_weight - log_weight.max())
     weight /= weight.sum()
-    centre = weight @ x
-    spread = (weight[:, None] * (x - centre)).T @ (x - centre)
+    about_nm = float(weight @ x[:, 0])
+    y = ridge.straight(x, about_nm)
+    centre = weight @ y
+    spread = (weight[:, None] * (y - centre)).T @ (y - centre)
     spread += 1e-3 * np.diag(np.diag(spread))
     root = _root(np.linalg.inv(spread))
     along = x[rng.choice(len(x), size=_ALONG, p=weight)]
     return [
-        _Bell(centre, root / _WIDER, 0.3),
-        *(_Bell(place, root * _NARROWER, 0.3 / _ALONG) for place in along),
+        _Bell(centre, root / _WIDER, 0.3, ridge),
+        *(_Bell(place, root * _NARROWER, 0.3 / _ALONG, ridge) for place in along),
     ]
 
 
@@ -309,9 +332,7 @@ def _log_target(world: World, x: FloatArray, reading: FloatArray, misfit: Misfit
 
 
 def _log_mixture(bells: Sequence[_Bell], x: FloatArray) -> FloatArray:
-    return np.asarray(
-        np.logaddexp.reduce([np.log(b.share) + _log_student(x, b.centre, b.root) for b in bells])
-    )
+    return np.asarray(np.logaddexp.reduce([bell.log_density(x) for bell in bells]))
 
 
 def _log_student(x: FloatArray, centre: FloatArray, root: FloatArray) -> FloatArray:

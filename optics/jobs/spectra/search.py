@@ -165,6 +165,7 @@ def descend(
     K. Levenberg, Q. Appl. Math. 2, 164 (1944); D. W. Marquardt, J. SIAM 11, 431 (1963).
     """
     low, high = family.worlds[0].bounds
+    ridge = family.worlds[0].ridge
     x = np.clip(starts, low, high)
     damping = np.full(len(x), 1e-2)
     cost, precision, pull = _cost(family.at(which), x, reading, whitening)
@@ -180,8 +181,8 @@ def descend(
         step = np.linalg.solve(
             precision[at] + stiff[:, :, None] * np.eye(x.shape[1]), pull[at][..., None]
         )[..., 0]
-        tried = np.clip(x[at] + step, low, high)
-        promised = ((tried - x[at]) * pull[at]).sum(axis=1)
+        tried = np.clip(ridge.stepped(x[at], np.asarray(step, dtype=float)), low, high)
+        promised = ((np.clip(x[at] + step, low, high) - x[at]) * pull[at]).sum(axis=1)
         new_cost, new_precision, new_pull = _cost(family.at(which[at]), tried, reading, whitening)
         better = new_cost < cost[at]
         gain = np.where(better, cost[at] - new_cost, np.inf)

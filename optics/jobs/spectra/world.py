@@ -8,12 +8,14 @@ left out, roughness and haze.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from .indexmodels import FURTHEST_Z, Index, IndexModel, Parameter
 from .piece import Piece
+from .ridge import Ridge
 
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
@@ -78,6 +80,11 @@ class World:
     def has_thickness(self) -> bool:
         """Whether the first unknown is a thickness."""
         return self.piece.role == "film"
+
+    @cached_property
+    def ridge(self) -> Ridge:
+        """Unknowns in which films of one optical thickness lie straight."""
+        return Ridge.of(self.parameters, self.has_thickness)
 
     @property
     def bounds(self) -> tuple[FloatArray, FloatArray]:
