@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from oxhue.optics.inference.hypotheses import film_pairs
 from oxhue.optics.jobs.spectra.figures import quantiles_of
 from oxhue.optics.jobs.spectra.posterior import draw, find_modes, log_prior
+from oxhue.optics.jobs.spectra.ridge import Ridge
 from oxhue.optics.jobs.spectra.world import Misfit
 from oxhue.optics.jobs.spectra.worlds import worlds_for
 
@@ -61,7 +64,7 @@ def test_draws_agree_with_a_sum_over_a_grid(worlds):
     world, misfit = worlds["table"], Misfit.over(WAVELENGTH_NM)
     rng = np.random.default_rng(8)
     reading = world.curves(np.array([[THICKNESS_NM, 0.4, 0.3]]))[0]
-    reading = reading + 0.002 * rng.standard_normal(reading.size)
+    reading = reading + 0.006 * rng.standard_normal(reading.size)
     modes, _ = find_modes([world], reading, misfit)
     (found,) = draw(modes, reading, misfit, rng)
     weight = np.exp(found.log_weight - found.log_weight.max())
@@ -69,9 +72,9 @@ def test_draws_agree_with_a_sum_over_a_grid(worlds):
 
     centre = 1.01 * THICKNESS_NM
     thickness, product, scale = np.meshgrid(
-        np.linspace(1172.0, 1232.0, 41),
-        np.linspace(centre - 0.5, centre + 0.5, 31),
-        np.linspace(-0.7, 1.5, 17),
+        np.linspace(1140.0, 1280.0, 41),
+        np.linspace(centre - 1.2, centre + 1.2, 31),
+        np.linspace(-2.0, 2.6, 17),
         indexing="ij",
     )
     x = np.stack([thickness, (product / thickness - 1.0) / 0.025, scale], axis=-1).reshape(-1, 3)
@@ -81,3 +84,18 @@ def test_draws_agree_with_a_sum_over_a_grid(worlds):
     ours = quantiles_of(found.x[:, 0], weight)
     due = quantiles_of(x[:, 0], summed)
     np.testing.assert_allclose(ours, due, atol=0.08 * (due[2] - due[0]))
+
+
+def test_more_draws_count_along_a_straight_ridge(worlds):
+    misfit, worth = Misfit.over(WAVELENGTH_NM), {}
+    bent = replace(worlds["formula"])
+    bent.__dict__["ridge"] = Ridge.of(bent.parameters, has_thickness=False)  # nothing straightened
+    for name, world in (("straight", worlds["formula"]), ("bent", bent)):
+        rng = np.random.default_rng(8)
+        reading = world.curves(np.array([[1500.0, 0.4, 0.3, 0.2, 0.5, 0.0, 0.3]]))[0]
+        reading = reading + 0.006 * rng.standard_normal(reading.size)
+        modes, _ = find_modes([world], reading, misfit)
+        (found,) = draw(modes, reading, misfit, rng)
+        weight = np.exp(found.log_weight - found.log_weight.max())
+        worth[name] = weight.sum() ** 2 / (weight**2).sum()
+    assert worth["straight"] > 1.5 * worth["bent"]
