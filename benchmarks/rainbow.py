@@ -231,11 +231,16 @@ def line(name: str, rows: FloatArray) -> str:
     bins = int(np.clip(count // 5, 2, 20))
     counts = np.bincount((rank * bins).astype(int).clip(0, bins - 1), minlength=bins)
     p = chi2.sf(((counts - count / bins) ** 2).sum() * bins / count, bins - 1)
-    each = f"{np.nanmean(alone):.3f} | {np.nanmedian(alone_width):.1f}"
+    single = np.isfinite(alone)
+    each = (
+        f"{alone[single].mean():.3f} | {np.median(alone_width[single]):.1f}"
+        if single.any()
+        else " | "
+    )
     return (
         f"| {name} | {count} | {covered.mean():.3f} | {covered.std() / np.sqrt(count):.3f} "
         f"| {np.median(width):.1f} | {np.median(error):.1f} | {bias.mean():+.1f} | {p:.2f} "
-        f"| {each if np.isfinite(alone).any() else ' | '} | {np.median(seconds):.1f} "
+        f"| {each} | {np.median(seconds):.1f} "
         f"| {round(count - converged.sum())} |"
     )
 
