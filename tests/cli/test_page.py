@@ -4,7 +4,6 @@ import os
 import re
 import signal
 import socket
-import subprocess
 import sys
 import urllib.error
 import urllib.request
@@ -13,6 +12,7 @@ import pytest
 
 from oxhue.cli.main import exit_code
 from oxhue.page.serve import open_door
+from tests.page.chromium import page_process
 
 ADDRESS = re.compile(r"http://127\.0\.0\.1:(\d+)/\?key=([\w-]{32})\n")
 
@@ -30,14 +30,7 @@ def opened(address):
 @pytest.mark.skipif(os.name == "nt", reason="Windows has no such signals for one process")
 @pytest.mark.parametrize("end", ["SIGINT", "SIGHUP"])
 def test_it_prints_its_address_serves_and_ends_with_ctrl_c_or_its_terminal(end):
-    program = (
-        "import signal, sys; signal.signal(signal.SIGINT, signal.default_int_handler);"
-        "from oxhue.cli.main import run; run(sys.argv[1:])"
-    )
-    command = [sys.executable, "-c", program, "page", "--no-open"]
-    with subprocess.Popen(
-        command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
-    ) as page:
+    with page_process() as page:
         try:
             address = page.stdout.readline()
             assert ADDRESS.fullmatch(address)

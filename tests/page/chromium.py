@@ -31,17 +31,20 @@ def chromium_path():
     return found
 
 
-@contextmanager
-def served():
-    """The address of a page in a process of its own, with the key at its end."""
+def page_process():
+    """``oxhue page`` in a process of its own, which Ctrl-C ends whatever started the tests."""
     program = (
         "import signal, sys; signal.signal(signal.SIGINT, signal.default_int_handler);"
         "from oxhue.cli.main import run; run(sys.argv[1:])"
     )
     command = [sys.executable, "-c", program, "page", "--no-open"]
-    with subprocess.Popen(
-        command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
-    ) as process:
+    return subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+
+
+@contextmanager
+def served():
+    """The address of a page in a process of its own, with the key at its end."""
+    with page_process() as process:
         try:
             yield process.stdout.readline().strip()
         finally:
