@@ -63,7 +63,8 @@ def show_many(rows: list[RowEstimate], out: Console) -> None:
     """Print the estimates as a table."""
     lost = sum(not row.fits for row in rows)
     out.print(
-        f"{len(rows)} readings" + (f", {lost} of which no film in question fits" if lost else "")
+        f"{len(rows)} reading{'s' if len(rows) != 1 else ''}"
+        + (f", {lost} of which no film in question fits" if lost else "")
     )
     out.print()
     table = plain_table(

@@ -10,11 +10,21 @@ import numpy as np
 import pytest
 
 import oxhue.optics as optics
+from oxhue.optics.colour.encoding import SRGB
+from oxhue.optics.colour.picture import Codes
+from oxhue.optics.colour.viewing import Viewing
 from oxhue.optics.films.nktable import Material
 from oxhue.optics.films.stack import Layer, Stack
+from oxhue.optics.growth.deposition import Setup
+from oxhue.optics.growth.geometry import Piece, Placement, Source
 from oxhue.optics.growth.heating import hold
+from oxhue.optics.growth.residual_gas import Chamber
+from oxhue.optics.inference.doubts import DEFAULTS
 from oxhue.optics.inference.reading import parse_reading
+from oxhue.optics.jobs.fieldmap import map_thickness
 from oxhue.optics.jobs.heats.heatstrip import plate_hold
+from oxhue.optics.jobs.suspicion.inputs import front_colour
+from oxhue.optics.show.grounds import grounds_of
 from oxhue.optics.show.notebook import html_of
 
 EXAMPLES = Path(__file__).parents[2] / "docs" / "examples"
@@ -77,6 +87,48 @@ def test_a_colour_shows_patch_hex_and_name():
     assert "12 of 201 colours" in many
 
 
+def small_map():
+    """A picture too small to settle any order of its pixels."""
+    values = np.full((4, 6, 3), [60, 79, 161], dtype=np.uint8)
+    values[:, 3:] = [250, 5, 5]
+    codes = Codes(values, np.ones((4, 6), dtype=bool), SRGB, ())
+    return map_thickness(codes, ["TiO2(siefke2016)"], "Ti(johnson1974)", DEFAULTS["card"])
+
+
+def learned(folder):
+    path = folder / "pieces.csv"
+    path.write_text("metal,temperature_C,time_min,thickness_nm,sd\nTi,440,30,28,3\n", "utf-8")
+    return optics.coupons(path)
+
+
+def sheet():
+    setup = Setup(Source("boat"), Placement(300.0), Piece(50.0, 50.0))
+    return optics.run_sheet("Al 60nm / glass", setup, Chamber(1e-6))
+
+
+@pytest.mark.parametrize(
+    ("result", "question", "data", "seen"),
+    [
+        (lambda _: optics.assay([front_colour("gold", None, Viewing())], "Ti"),
+         "metal, oxide", "TiN(schnabel2018)", "oxide"),
+        (learned, "own heats", "TiO2(siefke2016)", "440 °C"),
+        (lambda _: optics.heat_strip("Ti"), "Which colours", "Ti(johnson1974)", "Titanium"),
+        (lambda _: sheet(), "How to lay it down", "Al", "charge"),
+        (lambda _: small_map(), "everywhere", "TiO2(siefke2016)", "nothing fits; 0 %"),
+        (lambda _: optics.look("TiO2 10,20nm / SiO2 30,40nm / Ti"), "look like", "SiO2", "30"),
+    ],
+    ids=["verdict", "learned", "strip", "sheet", "map", "look over two thicknesses"],
+)  # fmt: skip
+def test_larger_answers_are_shown_with_what_they_rest_on(result, question, data, seen, tmp_path):
+    found = result(tmp_path)
+    html = html_of(found)
+    assert not {"script", "link", "img", "iframe"} & Tags(html).seen
+    assert seen in html
+    grounds = grounds_of(found)
+    assert question in grounds.question
+    assert any(label.startswith(data) for label in grounds.data)
+
+
 @pytest.mark.parametrize(
     "result",
     [
@@ -114,6 +166,8 @@ def test_names_are_escaped():
 def test_what_is_no_result_of_ours_is_not_drawn():
     with pytest.raises(TypeError, match="no result"):
         html_of(3)
+    with pytest.raises(TypeError, match="no grounds are known for int"):
+        grounds_of(3)
 
 
 def test_nothing_that_draws_is_loaded_before_it_is_asked():

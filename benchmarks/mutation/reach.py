@@ -1,0 +1,68 @@
+"""Which tests run a line, and how long each takes."""
+
+from __future__ import annotations
+
+import xml.etree.ElementTree as ElementTree
+from collections import defaultdict
+from pathlib import Path
+
+import pytest
+from coverage import CoverageData
+
+from .mutants import Mutant
+
+MIRROR_FIRST = 3.0  # a test of the mirrored file counts as that much shorter
+
+
+class Reach:
+    """The tests that a run under coverage saw on each line of each file."""
+
+    def __init__(self, coverage: Path, durations: Path, items: list[pytest.Item]) -> None:
+        self.data = CoverageData(str(coverage))
+        self.data.read()
+        self.items = {item.nodeid: item for item in items}
+        self.by_file = defaultdict(list)
+        for item in items:
+            self.by_file[item.nodeid.partition("::")[0]].append(item)
+        self.seconds: dict[str, float] = {}
+        for case in ElementTree.parse(durations).iter("testcase"):
+            home = case.get("classname", "").replace(".", "/")
+            self.seconds[f"{home}.py::{case.get('name')}"] = float(case.get("time", 0.0))
+
+    def lines(self, path: Path) -> dict[int, set[str]]:
+        """Line number → tests. What a fixture runs counts for every test of its file."""
+        found: dict[int, set[str]] = defaultdict(set)
+        for line, contexts in self.data.contexts_by_lineno(str(path.resolve())).items():
+            for context in contexts:
+                test, _, phase = context.rpartition("|")
+                if phase == "run":
+                    found[line].add(test)
+                elif phase == "setup":
+                    home = test.partition("::")[0]
+                    found[line].update(item.nodeid for item in self.by_file[home])
+        return found
+
+    def chosen(
+        self, path: Path, lines: dict[int, set[str]], mutant: Mutant, seconds: float
+    ) -> tuple[list[pytest.Item], float]:
+        """The quickest tests of the mutant's statement, as many as fit, grouped by their file."""
+        first, last = mutant.statement
+        tests = set().union(*(lines.get(line, set()) for line in range(first, last + 1)))
+        if not mutant.inside or not tests:  # run when the module was imported, if at all
+            tests = set().union(*lines.values())
+        mirror = str(Path("tests", *path.parts[1:-1], f"test_{path.name}"))
+
+        def cost(test: str) -> float:
+            share = MIRROR_FIRST if test.startswith(mirror) else 1.0
+            return self.seconds.get(test, 0.0) / share
+
+        picked: dict[str, list[pytest.Item]] = defaultdict(list)
+        total = 0.0
+        for test in sorted(tests & self.items.keys(), key=lambda test: (cost(test), test)):
+            took = self.seconds.get(test, 0.0) + 0.01
+            if total + took > seconds and total > 0.0:
+                break
+            total += took
+            picked[test.partition("::")[0]].append(self.items[test])
+        files = sorted(picked, key=lambda file: (file != mirror, len(picked[file])))
+        return [item for file in files for item in picked[file]], total

@@ -1,0 +1,104 @@
+"""Many readings at once: what is written as JSON, as CSV and as a table says the same."""
+
+import csv
+import io
+import json
+from types import SimpleNamespace
+
+import pytest
+
+from oxhue.optics.inference.estimate import Candidate
+from oxhue.optics.inference.rainbow_estimate import SharedValue
+from oxhue.optics.jobs.batch import RowEstimate
+from oxhue.optics.show.many import many_csv, many_plain, piece_plain, show_many, show_piece
+from oxhue.optics.show.notebook import html_of
+from oxhue.optics.show.text import console
+
+
+def row(number, fits=True, shares=(0.7, 0.3)):
+    first = Candidate(20.0 + number, (18.0, 24.0), shares[0], 1, "TiO2", "#5a3a78", "purple")
+    rest = [
+        Candidate(150.0, (140.0, 160.0), one, 2, "TiO2", "#5a3a79", "violet") for one in shares[1:]
+    ]
+    return RowEstimate(
+        f"p{number}", "#5a3a78", 20.0 + number, (18.0, 160.0), [(18.0, 24.0), (140.0, 160.0)],
+        (first, *rest), fits, 0.4 if fits else 0.001,
+    )  # fmt: skip
+
+
+def told(show, what):
+    stream = io.StringIO()
+    show(what, console(stream))
+    return stream.getvalue()
+
+
+def test_json_holds_every_candidate_and_csv_the_likeliest():
+    rows = [row(1), row(2, fits=False)]
+    plain = json.loads(json.dumps(many_plain(rows), allow_nan=False))["readings"]
+    assert [one["id"] for one in plain] == ["p1", "p2"]
+    assert [one["probability"] for one in plain[0]["candidates"]] == [0.7, 0.3]
+    assert plain[0]["region90_nm"] == [[18.0, 24.0], [140.0, 160.0]]
+    lines = list(csv.DictReader(io.StringIO(many_csv(rows))))
+    assert [line["fits"] for line in lines] == ["yes", "no"]
+    first = lines[0]
+    assert (first["id"], first["seen"], first["film"]) == ("p1", "#5a3a78", "TiO2")
+    assert [float(first[key]) for key in ("thickness_nm", "low90_nm", "high90_nm")] == [21, 18, 160]
+    assert (float(first["probability"]), first["order"], first["name"]) == (0.7, "1", "purple")
+
+
+@pytest.mark.parametrize(
+    ("one", "words"),
+    [
+        (row(1), "gauge this piece by itself"),
+        (row(1, shares=(1.0,)), "none is needed"),
+        (row(1, shares=(0.99, 0.01)), "none is needed"),
+        (row(1, fits=False), "make sure of the reading"),
+    ],
+    ids=["two orders", "one", "one by far", "does not fit"],
+)
+def test_each_row_says_what_to_do_about_its_piece(one, words):
+    assert words in many_plain([one])["readings"][0]["next_check"]
+
+
+def test_a_table_says_which_do_not_fit_and_how_many_are_left_out():
+    text = told(show_many, [row(1), row(2, fits=False)])
+    assert text.startswith("2 readings, 1 of which no film in question fits")
+    assert "does not fit" in text
+    assert "70 %" in text
+    assert "gives all" not in text
+    long = told(show_many, [row(i) for i in range(203)])
+    assert long.startswith("203 readings\n")
+    assert "p199" in long
+    assert "p200" not in long
+    assert "The first 200 of 203" in long
+
+
+def piece(converged):
+    shared = SharedValue(1.1, (1.05, 1.15))
+    names = ("gain", "wb_a", "wb_b", "glare", "angle_deg", "index_error")
+    joint = SimpleNamespace(
+        **dict.fromkeys(names, shared), films={"TiO2": 0.9, "TiO2, part anatase": 0.1},
+        converged=converged, why="" if converged else "the sampler hardly moved",
+        effective_draws=400.0, seed=1,
+    )  # fmt: skip
+    return SimpleNamespace(rows=[row(1), row(2)], joint=joint)
+
+
+def test_spots_of_one_piece_add_what_they_share():
+    plain = json.loads(json.dumps(piece_plain(piece(True))))
+    assert len(plain["readings"]) == 2
+    assert plain["shared"]["gain"] == {"value": 1.1, "interval90": [1.05, 1.15]}
+    assert plain["films"] == {"TiO2": 0.9, "TiO2, part anatase": 0.1}
+    text = told(show_piece, piece(True))
+    assert "Exposure off by a factor of 1.10 (1.05 to 1.15)." in text
+    assert "Film: TiO2 90 %, TiO2, part anatase 10 %." in text
+    assert "Not to be trusted" not in text
+    assert "Not to be trusted: the sampler hardly moved." in told(show_piece, piece(False))
+
+
+def test_one_row_in_a_notebook_is_its_line_of_the_table():
+    html = html_of(row(1))
+    assert "#5a3a78 purple" in html
+    assert "21 nm" in html
+    assert "reading" not in html
+    assert told(show_many, [row(1)]).startswith("1 reading\n")
