@@ -4,10 +4,14 @@ import math
 import os
 import sys
 import warnings
+from collections import defaultdict
 
 import pytest
+from typer.main import get_command
 
 from benchmarks.fuzz.judge import run
+from benchmarks.fuzz.lines import VERBS
+from oxhue.cli.main import app
 from oxhue.optics.errors import InputError
 
 worker = pytest.importorskip(
@@ -82,11 +86,24 @@ def test_files_left_behind_are_seen(tmp_path):
 @LINUX
 @pytest.mark.parametrize(("kind", "count"), [("lines", 40), ("files", 120)])
 def test_some_runs_are_all_allowed(kind, count, tmp_path, monkeypatch):
-    monkeypatch.chdir(tmp_path)
+    here = tmp_path / "here"
+    here.mkdir()
+    monkeypatch.chdir(here)
     for item in range(count):
-        _, ending = worker.one(kind, 77, item, tmp_path)
+        _, ending = worker.one(kind, 77, item, here)
         assert ending.wrong == "", f"--seed 77 --show {kind}:{item}"
-    assert worker.one(kind, 77, 3, tmp_path)[0] == worker.one(kind, 77, 3, tmp_path)[0]
+    assert worker.one(kind, 77, 3, here)[0] == worker.one(kind, 77, 3, here)[0]
+
+
+def test_every_option_of_every_verb_is_reached():
+    reached = defaultdict(set)
+    for name, (_, _, options) in VERBS.items():
+        reached[" ".join(name.split()[:1])] |= set(options)
+    verbs = get_command(app).commands
+    assert set(reached) == {*verbs, ""}
+    for name, verb in verbs.items():
+        options = {option for parameter in verb.params for option in parameter.opts}
+        assert {one for one in options if one.startswith("--")} - {"--help"} <= reached[name], name
 
 
 @LINUX

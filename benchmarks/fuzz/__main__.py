@@ -10,6 +10,7 @@ count as failures. ``--lines 500 --files 100 --seed 3`` runs so many and adds a 
 from __future__ import annotations
 
 import argparse
+import os
 import tempfile
 from collections import Counter
 from datetime import date
@@ -33,8 +34,11 @@ def main() -> None:
     given = parser.parse_args()
     if given.show:
         kind, _, item = given.show.partition(":")
-        with tempfile.TemporaryDirectory() as folder:
-            print(*one(kind, given.seed, int(item), Path(folder)), sep="\n")
+        with tempfile.TemporaryDirectory() as whole:
+            folder = Path(whole) / "here"
+            folder.mkdir()
+            os.chdir(folder)
+            print(*one(kind, given.seed, int(item), folder), sep="\n")
         return
     for kind in ("lines", "files"):
         count = getattr(given, kind)

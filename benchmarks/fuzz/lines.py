@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from random import Random
 
+from .goods import good
 from .nearly import nearly_good
 from .pieces import (
     ODD,
@@ -92,6 +93,26 @@ ANGLE: Options = {"--angle": (0.2, _number(0, 90))}
 SEED: Options = {"--seed": (0.1, _one_of("0", "1", "7", "-1", "1.5", "9" * 30))}
 
 
+def _path(random: Random) -> str:
+    return random.choice(ODD)
+
+
+def _folder(random: Random) -> str:
+    """A folder to write into, none of it above the one that lines run in."""
+    inside = [odd for odd in ODD if odd != "/" and ".." not in odd]
+    return random.choice(("out", random.choice(inside)))
+
+
+def _pixel(random: Random) -> str:
+    return f"{number(random, 0, 24)},{random.randrange(16)}"
+
+
+def _box(random: Random) -> str:
+    left, top = random.choice(((2, 2), (14, 2), (0, 0), (20, 12)))
+    sides = random.choice(((8, 8), (3, 3), (9, 13), (0, 5)))
+    return perhaps_spoilt(random, f"{left},{top},{sides[0]},{sides[1]}")
+
+
 def _gauge_range(random: Random) -> str:
     return perhaps_spoilt(random, random.choice(("0..250nm", "0..100nm", "50..60nm", "0..2000nm")))
 
@@ -109,6 +130,7 @@ def _doubt(random: Random) -> str:
     return perhaps_spoilt(random, f"{random.choice(names)}={number(random, 0, 1)}")
 
 
+_how = _one_of("word", "photo", "card", "instrument", "eye")
 LOOK: Options = {"--from": (0.15, _one_of("front", "back", "side")), "--spectrum": (0.1, None)}
 GAUGE: Options = {
     "--film": (0.97, _films),
@@ -120,14 +142,50 @@ GAUGE: Options = {
     "--through": (0.05, colour),
     "--behind": (0.05, colour),
     "--before": (0.05, colour),
-    "--how": (0.1, _one_of("word", "photo", "card", "instrument", "eye")),
+    "--how": (0.1, _how),
     "--between": (0.2, _gauge_range),
     "--doubt": (0.1, _doubt),
-    "--photo": (0.02, lambda random: random.choice(ODD)),
-    "--readings": (0.02, lambda random: random.choice(ODD)),
-    "--spectrum": (0.02, lambda random: random.choice(ODD)),
+    "--photo": (0.02, _path),
+    "--readings": (0.02, _path),
+    "--spectrum": (0.02, _path),
     "--csv": (0.02, None),
 }
+GAUGE_FILE: Options = {
+    name: GAUGE[name] for name in ("--film", "--on", "--how", "--between", "--doubt")
+}
+ON_PHOTO: Options = {"--white": (0.5, _box), "--bare": (0.1, _box)}
+PHOTO: Options = {
+    "--photo": (0.98, good("photo")),
+    "--patch": (0.95, _box),
+    "--seen": (0.1, colour),
+} | ON_PHOTO
+SPECTRUM: Options = {
+    "--spectrum": (0.98, good("spectrum.csv")),
+    "--reference": (0.2, good("spectrum.csv")),
+    "--measured": (0.3, _one_of("reflectance", "transmittance", "absorptance")),
+    "--model": (0.3, _one_of("auto", "table", "cauchy", "tauc-lorentz", "drude-lorentz", "glass")),
+    "--seen": (0.05, colour),
+}
+READINGS: Options = {
+    "--readings": (0.98, good("readings.csv")),
+    "--csv": (0.2, None),
+    "--lines": (0.2, None),
+    "--cluster": (0.05, _path),
+}
+ONE_PIECE: Options = {
+    "--readings": (0.98, good("spots.csv")),
+    "--one-piece": (0.9, None),
+    "--rising": (0.4, None),
+    "--in-a-row": (0.5, None),
+    "--csv": (0.1, None),
+    "--lines": (0.1, None),
+}
+MAP: Options = {
+    "--out": (0.3, _folder),
+    "--at": (0.2, lambda random: perhaps_spoilt(random, f"{_pixel(random)}={number(random)}nm")),
+    "--profile": (0.2, lambda random: perhaps_spoilt(random, f"{_pixel(random)},{_pixel(random)}")),
+    "--numbers": (0.2, _one_of("tiff", "npz", "csv")),
+} | ON_PHOTO
 TINT: Options = {
     "--at": (0.75, lambda random: random.choice((quantity, _spread))(random, "C", 100, 900)),
     "--for": (0.7, _in("min", 0, 600)),
@@ -137,8 +195,8 @@ TINT: Options = {
     "--anodise": (0.05, None),
     "--along": (0.1, _in("mm", 0, 300)),
     "--film": (0.15, _in("nm", 0, 300)),
-    "--profile": (0.02, lambda random: random.choice(ODD)),
-    "--coupons": (0.02, lambda random: random.choice(ODD)),
+    "--profile": (0.03, good("log.csv")),
+    "--coupons": (0.06, good("kiln.toml")),
 }
 ASSAY: Options = {
     "--metal": (0.8, _one_of("Ti", "Al", "C", "Ag", "Cr", "Cu", "unknown", "Zz", "TiO2")),
@@ -156,6 +214,7 @@ ASSAY: Options = {
     "--scratch": (0.1, _one_of("easy", "hard")),
     "--warmed": (0.1, _one_of("changes", "same")),
     "--guess": (0.1, _in("nm", 0, 300)),
+    "--how": (0.1, _how),
     "--pressure": (0.1, _pressure),
     "--rate": (0.1, _in("nm/s", 0, 5)),
 }
@@ -179,6 +238,7 @@ MIRROR: Options = {
     "--designs": (0.2, _one_of("1", "2", "0")),
     "--effort": (1.0, _one_of("2", "5", "9", "0")),
     "--samples": (1.0, _one_of("50", "200", "0")),
+    "--cluster": (0.02, _path),  # no address of any: nothing is to be connected to
 }
 SHEET: Options = {
     "--source": (0.97, _one_of("point", "plane", "wire", "boat", "sputter")),
@@ -210,12 +270,20 @@ SHEET: Options = {
 }
 
 
+COUPONS: Options = {
+    "--save": (0.3, lambda random: random.choice(("kiln.toml", random.choice(ODD)))),
+    "--kiln": (0.1, _path),
+}
+# What opens a page that stays is left out: a port out of range is always among the options.
+PAGE: Options = {
+    "--port": (1.0, lambda random: random.choice(("65536", "-1", "1e9", "many", "", "8o80"))),
+    "--host": (0.5, lambda random: random.choice(("127.0.0.1", "::1", *ODD))),
+    "--no-open": (0.5, None),
+}
+
+
 def _metal(random: Random) -> str:
     return perhaps_spoilt(random, random.choice(_METALS))
-
-
-def _path(random: Random) -> str:
-    return random.choice(ODD)
 
 
 VERBS: dict[str, tuple[float, Make | None, Options]] = {
@@ -228,8 +296,15 @@ VERBS: dict[str, tuple[float, Make | None, Options]] = {
     "mirror": (1.5, None, MIRROR | ANGLE | SEED | SHARED),
     "sheet": (12.0, lambda random: f"{layers(random)} / glass", SHEET | ANGLE | SHARED),
     "materials": (8.0, lambda random: random.choice((*material_names(), *ODD)), SHARED),
-    "coupons": (1.0, _path, SEED | SHARED),
-    "map": (1.0, _path, {"--film": (0.9, _films), "--on": (0.9, material)} | SHARED),
+    "gauge photo": (1.5, None, GAUGE_FILE | PHOTO | ANGLE | SEED | SHARED),
+    "gauge spectrum": (0.4, None, GAUGE_FILE | SPECTRUM | ANGLE | SEED | SHARED),
+    "gauge readings": (0.7, None, GAUGE_FILE | READINGS | ANGLE | SEED | SHARED),
+    "gauge one piece": (0.15, None, GAUGE_FILE | ONE_PIECE | SEED | SHARED),
+    "coupons": (0.8, good("pieces.csv"), COUPONS | SEED | SHARED),
+    "map": (0.8, good("photo"), GAUGE_FILE | MAP | SHARED),
+    "demo": (0.05, _folder, SHARED),
+    "page": (0.6, None, PAGE),
+    "": (0.3, None, {"--version": (0.5, None), "--help": (0.5, None)} | SHARED),
 }
 _SHARES = [share for share, _, _ in VERBS.values()]
 
@@ -240,7 +315,7 @@ def command_line(random: Random) -> list[str]:
         return nearly_good(random)
     kind = random.choices(list(VERBS), _SHARES)[0]
     _, argument, options = VERBS[kind]
-    line = [kind.split()[0]]
+    line = kind.split()[:1]
     if argument is not None and random.random() < 0.98:
         line.append(argument(random))
     for name, (chance, make) in options.items():
@@ -253,6 +328,8 @@ def command_line(random: Random) -> list[str]:
 def _shuffled(random: Random, line: list[str]) -> list[str]:
     """The line, now and then with a part lost, doubled, moved, spoilt or put in."""
     if random.random() > BROKEN_LINES:
+        return line
+    if not line or line[0] == "page":  # spoilt, its port might become a good one
         return line
     at = random.randrange(len(line))
     line = list(line)

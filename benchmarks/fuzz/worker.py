@@ -19,13 +19,14 @@ from typing import IO
 from oxhue.cli.main import exit_code
 
 from .files import broken_file
-from .judge import LIMIT_MB, LIMIT_S, Ending, run
+from .goods import lay_out
+from .judge import LIMIT_MB, LIMIT_S, LONG_S, Ending, run
 from .lines import command_line
 
-_HANGS_S = 200.0  # of a clock on the wall, with the machine busy
+_HANGS_S = 400.0  # of a clock on the wall, with the machine busy
 _SPARE_BYTES = 3_000_000_000  # beyond this a run is stopped, so that the machine lives
 _PEAK, _ANEW = Path("/proc/self/clear_refs"), "5"  # the peak of memory is counted from here
-_GRACE_S = 3  # processor seconds beyond the limit, after which a run is stopped
+_GRACE_S = 3  # processor seconds beyond the longest limit, after which a run is stopped
 
 
 @dataclass(frozen=True)
@@ -46,6 +47,7 @@ def one(kind: str, seed: int, item: int, folder: Path) -> tuple[list[str], Endin
     random = _random(kind, seed, item)
     if kind == "lines":
         line = command_line(random)
+        lay_out(folder)
         _PEAK.write_text(_ANEW)
         return line, run(lambda: exit_code(line), folder, line)
     action, line, path = broken_file(random, folder)
@@ -102,7 +104,9 @@ def _dump_of(pid: int) -> Path:
 
 def _work(kind: str, seed: int, item: int, end: int, write: int) -> None:
     """The child: run after run, a line of JSON for each, until one went over its limits."""
-    folder = Path(tempfile.mkdtemp(prefix="fuzz-"))
+    whole = Path(tempfile.mkdtemp(prefix="fuzz-"))
+    folder = whole / "here"
+    folder.mkdir()
     os.chdir(folder)
     # Libraries in C write to the second stream past Python; here that lands in a file.
     said = tempfile.TemporaryFile()  # noqa: SIM115 -- as long as the process lives
@@ -122,13 +126,13 @@ def _work(kind: str, seed: int, item: int, end: int, write: int) -> None:
                     break
         status = 0
     finally:
-        shutil.rmtree(folder, ignore_errors=True)
+        shutil.rmtree(whole, ignore_errors=True)
         os._exit(status)
 
 
 def _limited(kind: str, seed: int, item: int, folder: Path, said: IO[bytes]) -> Result:
     used = resource.getrusage(resource.RUSAGE_SELF)
-    most = int(used.ru_utime + used.ru_stime + LIMIT_S) + _GRACE_S
+    most = int(used.ru_utime + used.ru_stime + LONG_S) + _GRACE_S
     resource.setrlimit(resource.RLIMIT_CPU, (most, -1))
     line, ending = one(kind, seed, item, folder)
     megabytes = _memory("VmHWM") / 1e6
