@@ -78,7 +78,10 @@ class _Pages:
             return said_no(404, "there is no such question")
         if request.headers.get("content-type", "").partition(";")[0] != "application/json":
             return said_no(415, "a question is sent as JSON")
-        body = await _limited(request)
+        try:
+            body = await _limited(request)
+        except ClientDisconnect:
+            return said_no(400, "the question did not come in whole")
         if body is None:
             return said_no(413, "the question is too long")
         given = read_json(body)
@@ -96,16 +99,20 @@ class _Pages:
     async def photo(self, request: Request) -> Response:
         """Take in a photo sent as it is."""
         try:
-            name, path = await self._shelf.put(request.stream())
-            status, body = await self._desk.ask("photo", {}, path, request.is_disconnected)
+            if self._shelf.is_full:
+                async for _ in request.stream():  # who still sends does not hear what is said
+                    pass
+                return _json(said_no(503, "too many photos come in at once; send it again soon"))
+            async with self._shelf.coming(request.stream()) as (name, path):
+                status, body = await self._desk.ask("photo", {}, path, request.is_disconnected)
+                if status == 200:
+                    self._shelf.keep(name, path)
         except InputError as error:
             return _json(said_no(413, str(error)))
         except ClientDisconnect:
             return _json(said_no(400, "the photo did not come in whole"))
         except Exception:
             return _json(report_bug())
-        if status != 200:
-            self._shelf.drop(name)
         response = _json((status, body))
         response.headers["X-Photo"] = name
         return response

@@ -96,7 +96,7 @@ class Desk:
             "quick": [Worker("quick", warm)],
             "slow": [Worker("slow", warm) for _ in range(slow)],
         }
-        self._waiting = 0
+        self._waiting = dict.fromkeys(self._lanes, 0)
 
     def open(self) -> None:
         """Start the first worker of each lane; others start when they are needed."""
@@ -114,9 +114,9 @@ class Desk:
         self, name: str, given: Mapping[str, Any], photo: Path | None, gone: Gone
     ) -> Reply:
         """Answer one question; ``gone`` tells whether nobody waits for it any more."""
-        if self._waiting >= MOST_WAITING:
-            return 503, refusal("too many questions wait already; ask again in a moment")
         question = QUESTIONS[name]
+        if self._waiting[question.lane] >= MOST_WAITING:
+            return 503, refusal("too many questions wait already; ask again in a moment")
         async with self._worker(question.lane) as worker:
             if await gone():
                 return 503, refusal("nobody waits for this answer any more")
@@ -134,12 +134,12 @@ class Desk:
         """A worker of the lane for one question: the first that is free, else the first."""
         workers = self._lanes[lane]
         worker = next((one for one in workers if not one.free.locked()), workers[0])
-        self._waiting += 1
+        self._waiting[lane] += 1
         try:
             async with worker.free:
                 yield worker
         finally:
-            self._waiting -= 1
+            self._waiting[lane] -= 1
 
 
 def said_no(status: int, sentence: str) -> Reply:

@@ -111,6 +111,7 @@ def serve(opened: Opened, started: Callable[[], None]) -> None:
     """Serve until Ctrl-C; ``started`` is called once questions are taken."""
     from .app import create_app
     from .desk import Desk
+    from .patience import Patience, patient
 
     desk = Desk()
 
@@ -127,10 +128,10 @@ def serve(opened: Opened, started: Callable[[], None]) -> None:
 
     config = uvicorn.Config(
         create_app(opened.door, desk),
+        http=patient(Patience()),
         log_level="warning",
         access_log=False,  # it would write the key of the first address to the terminal
         server_header=False,
-        timeout_keep_alive=30,
         timeout_graceful_shutdown=2,
         ws="none",
     )

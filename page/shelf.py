@@ -7,12 +7,14 @@ import shutil
 import tempfile
 from collections import OrderedDict
 from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
 from pathlib import Path
 
 from ..optics.errors import InputError, LimitError
 
 MAX_BYTES = 40_000_000
 MOST_PHOTOS = 8
+MOST_COMING = 6  # at once, each in its own room: more would fill the disk before any was looked at
 MAP_FILES = {
     "map.png": "image/png",
     "histogram.png": "image/png",
@@ -27,9 +29,16 @@ class Shelf:
     def __init__(self) -> None:
         self._folder = Path(tempfile.mkdtemp(prefix="oxhue-page-"))
         self._photos: OrderedDict[str, Path] = OrderedDict()
+        self._coming = 0
 
-    async def put(self, parts: AsyncIterator[bytes]) -> tuple[str, Path]:
-        """Keep a photo as it streams in; its name on the shelf, and its path.
+    @property
+    def is_full(self) -> bool:
+        """Whether no further photo can come in just now."""
+        return self._coming >= MOST_COMING
+
+    @asynccontextmanager
+    async def coming(self, parts: AsyncIterator[bytes]) -> AsyncIterator[tuple[str, Path]]:
+        """A photo as it streams in: its name and path. It goes again unless it is kept.
 
         Raises
         ------
@@ -38,16 +47,22 @@ class Shelf:
         """
         name = secrets.token_hex(12)
         path = self._folder / name / "photo"
-        path.parent.mkdir()
+        self._coming += 1
         try:
+            path.parent.mkdir()
             await _write(path, parts)
-        except BaseException:
-            shutil.rmtree(path.parent, ignore_errors=True)
-            raise
+            yield name, path
+        finally:
+            self._coming -= 1
+            if name not in self._photos:
+                shutil.rmtree(path.parent, ignore_errors=True)
+
+    def keep(self, name: str, path: Path) -> None:
+        """Put a photo on the shelf; where too many lie there, the one longest unused goes."""
         self._photos[name] = path
         while len(self._photos) > MOST_PHOTOS:
-            self.drop(next(iter(self._photos)))
-        return name, path
+            _, old = self._photos.popitem(last=False)
+            shutil.rmtree(old.parent, ignore_errors=True)
 
     def path(self, name: object) -> Path:
         """The path of a photo.
@@ -61,10 +76,6 @@ class Shelf:
             raise InputError("this photo is no longer kept here; drop it on the page again")
         self._photos.move_to_end(name)
         return self._photos[name]
-
-    def drop(self, name: str) -> None:
-        """Take a photo and all made of it off the shelf."""
-        shutil.rmtree(self._photos.pop(name).parent, ignore_errors=True)
 
     def clear(self) -> None:
         """Remove everything."""

@@ -22,7 +22,7 @@ from .table import ColourTable, build_table, index_nodes, scale_grid
 FloatArray = NDArray[np.float64]
 
 _FLOOR = 1e-300
-_MOST_BYTES = 300_000_000  # of tables kept for the next question, each way
+_MOST_BYTES = 150_000_000  # of tables kept for the next question, each way; a page has 4 workers
 
 
 @lru_cache(maxsize=16)

@@ -227,6 +227,7 @@ def _spread(scale_nm: FloatArray, shared: Shared) -> Spread:
     below, past_low = _soft_step(low - thickness)
     above, past_high = _soft_step(thickness - high)
     log = -(past_low + past_high)
+    log -= log.max(axis=1, keepdims=True)  # between ends that meet all of it would underflow
     log -= np.log(np.exp(log).sum(axis=1, keepdims=True))
     return Spread(log, below, above)
 

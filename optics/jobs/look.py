@@ -23,7 +23,7 @@ from ..films.transfer import checked_angle
 FloatArray = NDArray[np.float64]
 
 MAX_SPECTRUM_POINTS = 20_000
-MAX_SWEPT_LAYERS = 2_000_000  # layers times points: what takes up to ten seconds
+MAX_SWEPT_LAYERS = 1_000_000  # layers times points: what takes up to ten seconds
 _VIEWS: tuple[View, View] = ("front", "through")
 _CHUNK = 4_000  # stacks at a time, so that a long sweep needs little memory
 
@@ -85,7 +85,7 @@ def look(
         If anything in the stack, the angle, the light or the observer is refused.
     LimitError
         If spectra are wanted for more than 20,000 points, or the stacks of a sweep have more
-        than two million layers in all.
+        than a million layers in all.
     """
     viewing = viewing or Viewing()
     stack = parse_stack(text)

@@ -70,5 +70,5 @@ def test_refusals():
 
 
 def test_a_sweep_that_would_take_minutes_is_refused():
-    with pytest.raises(LimitError, match=r"700,001 stacks of 3 layers .* at most 2,000,000"):
+    with pytest.raises(LimitError, match=r"700,001 stacks of 3 layers .* at most 1,000,000"):
         look("2 x (SiO2 10nm) / TiO2 0..700nm step 0.001nm / Ti")

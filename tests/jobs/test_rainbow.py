@@ -9,9 +9,15 @@ from benchmarks.rainbow import BETWEEN_NM, VIEWING, Case, draw_piece, single_int
 from oxhue.optics.errors import InputError, LimitError, OutOfRangeError
 from oxhue.optics.inference.doubts import DEFAULTS
 from oxhue.optics.inference.hypotheses import film_pairs
-from oxhue.optics.inference.rainbow_model import build_shared_model
+from oxhue.optics.inference.rainbow_model import Shared, build_shared_model
 from oxhue.optics.inference.rainbow_sampler import cooled_draws
-from oxhue.optics.inference.rainbow_spots import EDGE_NM, Spots, log_likelihood, thickness_density
+from oxhue.optics.inference.rainbow_spots import (
+    EDGE_NM,
+    Spots,
+    _spread,
+    log_likelihood,
+    thickness_density,
+)
 from oxhue.optics.inference.simulate import Films, film_xyz, seen_lab
 from oxhue.optics.jobs.rainbow import gauge_pairs, joint_gauge, more_spots
 
@@ -96,6 +102,13 @@ def test_slopes_are_those_of_the_likelihood(model, piece, ordered, each):
         np.testing.assert_allclose(
             (ahead - behind) / (2.0 * step), slope[:, k], rtol=0.02, atol=0.3
         )
+
+
+def test_ends_far_beyond_the_scale_leave_the_point_nearest_to_them():
+    far = Shared(*np.zeros((9, 1)))._replace(low_nm=np.array([2e3]), high_nm=np.array([2.1e3]))
+    share = np.exp(_spread(np.arange(20.0), far).log[0])
+    assert share.argmax() == share.size - 1
+    assert share.sum() == pytest.approx(1.0, abs=1e-5)
 
 
 def test_sampler_finds_evidence_and_posterior_of_a_normal_problem():

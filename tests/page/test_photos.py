@@ -122,8 +122,12 @@ def test_of_a_photo_that_breaks_off_nothing_stays(tmp_path, monkeypatch):
         yield b"half of it"
         raise ConnectionError
 
+    async def taken_in():
+        async with shelf.Shelf().coming(broken()):
+            pytest.fail("it did not come in whole")
+
     with pytest.raises(ConnectionError):
-        asyncio.run(shelf.Shelf().put(broken()))
+        asyncio.run(taken_in())
     assert list(tmp_path.iterdir()) == []
 
 

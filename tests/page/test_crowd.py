@@ -1,0 +1,125 @@
+"""The page under more than it can do, and before clients that are slow or leave."""
+
+import asyncio
+import threading
+import time
+from collections import Counter
+from contextlib import contextmanager
+
+import pytest
+import uvicorn
+
+from oxhue.page.app import create_app
+from oxhue.page.patience import Patience, patient
+from oxhue.page.serve import open_door
+from oxhue.page.shelf import MOST_COMING
+from tests.page.crowd import QUESTIONS_ASKED, Client, noise, read_answer
+from tests.page.within import DeskHere
+
+HASTY = Patience(
+    head_s=0.4, still_s=0.4, silence_s=0.5, body_s=1.0, linger_s=0.3, look_s=0.05, most=220
+)
+
+
+@contextmanager
+def served(patience):
+    """A page in a thread of this process; who knows its key."""
+    opened = open_door("127.0.0.1", 0)
+    config = uvicorn.Config(
+        create_app(opened.door, DeskHere()), http=patient(patience), log_level="critical", ws="none"
+    )
+    server = uvicorn.Server(config)
+    thread = threading.Thread(target=server.run, kwargs={"sockets": [opened.listening]})
+    thread.start()
+    try:
+        yield Client.of(opened.addresses[0])
+    finally:
+        server.should_exit = True
+        thread.join()
+        opened.listening.close()
+
+
+@pytest.fixture(scope="module")
+def hasty():
+    with served(HASTY) as client:
+        yield client
+
+
+def all_of(*calls):
+    async def together():
+        return await asyncio.wait_for(asyncio.gather(*calls), 30.0)
+
+    return asyncio.run(together())
+
+
+def test_a_head_that_drips_in_is_given_up(hasty):
+    began = time.monotonic()
+    assert (
+        all_of(*(hasty.drips(0.05) for _ in range(40)))
+        == [(408, "the request did not come in whole in time")] * 40
+    )
+    assert time.monotonic() - began < 10.0
+
+
+@pytest.mark.parametrize(
+    ("path", "kind"), [("/api/photo", "image/png"), ("/api/look", "application/json")]
+)
+def test_an_upload_that_stops_is_given_up(hasty, path, kind):
+    [(status, said)] = all_of(hasty.stops(path, kind))
+    assert (status, said) == (408, "what was sent did not come in whole in time; send it again")
+
+
+def test_an_upload_that_goes_on_slowly_is_not(hasty):
+    async def slowly():
+        body = b'{"stack": "TiO2 45nm / Ti"}'
+        async with hasty.opened() as (reader, writer):
+            writer.write(hasty.head("/api/look", "POST", len(body), "application/json"))
+            for at in range(0, len(body), 9):
+                await asyncio.sleep(0.2)
+                writer.write(body[at : at + 9])
+            return read_answer(await reader.read())
+
+    assert all_of(slowly()) == [(200, "answered")]
+
+
+def test_who_says_nothing_or_never_reads_is_cut_off(hasty):
+    assert all_of(hasty.says_nothing(), hasty.never_reads(), hasty.ask("choices")) == [
+        (0, "closed without a word"),
+        (0, "cut off"),
+        (200, "answered"),
+    ]
+
+
+def test_photos_beyond_those_that_may_come_at_once_are_refused(hasty):
+    async def crowded():
+        stopped = [asyncio.create_task(hasty.stops()) for _ in range(MOST_COMING)]
+        await asyncio.sleep(0.15)
+        refused = await hasty.post("/api/photo", noise(8, 8))
+        await asyncio.gather(*stopped)
+        return refused, await hasty.post("/api/photo", noise(8, 8))
+
+    [(refused, later)] = all_of(crowded())
+    assert refused == (503, "too many photos come in at once; send it again soon")
+    assert later == (200, "answered")
+
+
+def test_more_connections_than_are_served_are_told_so():
+    with served(Patience(most=3)) as few:
+
+        async def crowded():
+            async with few.opened(), few.opened(), few.opened():
+                refused = await few.get("/")
+            await asyncio.sleep(0.1)
+            return refused, await few.get("/")
+
+        [(refused, later)] = all_of(crowded())
+    assert refused == (503, "too many connections are open; close some tabs of this page")
+    assert later == (200, "a file")
+
+
+def test_two_hundred_at_once_are_all_answered(hasty):
+    """With a desk that answers here; the one with processes is in benchmarks/page_crowd.py."""
+    quick = [name for name in QUESTIONS_ASKED if name in ("choices", "look", "tint", "sheet")]
+    asked = [hasty.ask(quick[i % 4], **QUESTIONS_ASKED[quick[i % 4]]) for i in range(100)]
+    ends = Counter(all_of(*asked, *(hasty.get("/") for _ in range(100))))
+    assert ends == {(200, "answered"): 100, (200, "a file"): 100}
