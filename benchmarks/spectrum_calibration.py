@@ -24,13 +24,13 @@ from numpy.typing import NDArray
 from scipy.stats import chi2
 
 from oxhue.cli.options import waiting
-from oxhue.optics.films.spectrumfile import Kind
+from oxhue.optics.films.spectrumfile import Kind, Spectrum
 from oxhue.optics.inference.hypotheses import Pair, film_pairs
 from oxhue.optics.jobs.spectra.figures import film_thickness
 from oxhue.optics.jobs.spectra.indexmodels import IndexKind
 from oxhue.optics.jobs.spectra.world import Misfit, World
 from oxhue.optics.jobs.spectra.worlds import worlds_for
-from oxhue.optics.jobs.spectrum import SpectrumFit, fit_worlds
+from oxhue.optics.jobs.spectrum import SpectrumFit, fit_spectrum, fit_worlds
 from oxhue.optics.spread import Report, silent, spread
 
 FloatArray = NDArray[np.float64]
@@ -42,6 +42,7 @@ BETWEEN_NM = (0.0, 2000.0)
 TRUE_NM = (20.0, 800.0)
 COARSE_NM = np.arange(400.0, 701.0, 10.0)
 FINE_NM = np.arange(380.0, 781.0, 5.0)
+FINEST_NM = np.arange(400.0, 781.0, 1.0)
 SYSTEMS: tuple[tuple[str, str, Kind], ...] = (
     ("TiO2", "Ti", "reflectance"),
     ("SiO2", "Si", "reflectance"),
@@ -170,9 +171,19 @@ def tally(
     """Simulate and fit a number of pieces, or as many as some minutes allow."""
     rng = np.random.default_rng(seed)
     truths = [simulate(drawn, wavelength_nm, noise, between_nm, rng) for _ in range(draws)]
+    return _gathered(partial(_fitted, fitted, wavelength_nm), truths, minutes, report)
+
+
+def _gathered(
+    row_of: Callable[[tuple[int, Truth]], tuple[float, ...]],
+    truths: Sequence[Truth],
+    minutes: float,
+    report: Report,
+) -> Tally:
+    """What the fits to some pieces give, or to as many as some minutes allow."""
     rows: list[tuple[float, ...]] = []
     begun = time.monotonic()
-    fits = spread(partial(_fitted, fitted, wavelength_nm), list(enumerate(truths)), report=report)
+    fits = spread(row_of, list(enumerate(truths)), report=report)
     for row in fits:
         rows.append(row)
         if time.monotonic() - begun > 60.0 * minutes:
@@ -219,6 +230,23 @@ HEADER = [
 ]
 
 
+def polished(
+    film: str, on: str, kind: Kind, draws: int, seed: int, minutes: float, report: Report = silent
+) -> Tally:
+    """Smooth pieces, read finely and given to the job as a person would."""
+    pairs = film_pairs((film,), on)
+    drawn, _ = worlds_for(pairs, FINEST_NM, kind, "auto", TRUE_NM, False, 0.0)
+    rng = np.random.default_rng(seed)
+    truths = [simulate(drawn, FINEST_NM, "relative", TRUE_NM, rng) for _ in range(draws)]
+    return _gathered(partial(_asked, film, on, kind), truths, minutes, report)
+
+
+def _asked(film: str, on: str, kind: Kind, numbered: tuple[int, Truth]) -> tuple[float, ...]:
+    i, truth = numbered
+    spectrum = Spectrum(FINEST_NM, truth.reading, kind)
+    return _row(truth, fit_spectrum(film, on, spectrum, roughness=False, seed=i))
+
+
 def cases(only: str) -> Iterator[tuple[str, Callable[..., Tally]]]:
     """Name of each case, and what runs it for draws, seed and minutes."""
     for film, on, kind in SYSTEMS:
@@ -227,6 +255,9 @@ def cases(only: str) -> Iterator[tuple[str, Callable[..., Tally]]]:
                 name = f"{case}: {film} / {on}, {kind[0].upper()}, {wavelength.size} points"
                 if only in name:
                     yield name, partial(_known, film_pairs((film,), on), kind, wavelength, case)
+        name = f"polished: {film} / {on}, {kind[0].upper()}, {FINEST_NM.size} points"
+        if only in name:
+            yield name, partial(polished, film, on, kind)
     for variant in HELD_OUT:
         name = f"held out: TiO2({variant}) / Ti, 31 points"
         if only in name:

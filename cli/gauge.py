@@ -91,6 +91,10 @@ def gauge(
             help="Index for a spectrum: auto, table, cauchy, tauc-lorentz, drude-lorentz.",
         ),
     ] = "auto",
+    smooth: Annotated[
+        bool,
+        typer.Option("--smooth", help="With --spectrum: a polished piece, neither rough nor hazy."),
+    ] = False,
     readings: Annotated[
         Path | None,
         typer.Option("--readings", metavar="FILE", help="CSV of many pieces, one a row."),
@@ -169,11 +173,13 @@ def gauge(
     if spectrum is not None:
         if looked or readings or len(films) > 1:
             raise InputError("--spectrum goes with one --film, and without colours or --readings")
-        question = SpectrumQuestion(spectrum, reference, measured, model, between, angle, seed)
+        question = SpectrumQuestion(
+            spectrum, reference, measured, model, smooth, between, angle, seed
+        )
         gauge_spectrum(films[0], on, question, viewing, chart, as_json, report)
         return
-    if reference or measured:
-        raise InputError("--reference and --measured go with --spectrum FILE")
+    if reference or measured or smooth:
+        raise InputError("--reference, --measured and --smooth go with --spectrum FILE")
     range_nm = parse_range(between or "0..250nm", "length_nm", "--between")
     if readings is not None:
         if looked or chart:

@@ -23,6 +23,7 @@ class SpectrumQuestion:
     reference: Path | None
     measured: str | None
     model: str
+    smooth: bool
     between: str | None
     angle: str | None
     seed: int
@@ -62,6 +63,7 @@ def gauge_spectrum(
             spectrum,
             asked.model,  # type: ignore[arg-type]
             range_nm,
+            roughness=not asked.smooth,
             angle_deg=angle_deg,
             seed=asked.seed,
         )

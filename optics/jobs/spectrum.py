@@ -175,7 +175,8 @@ def fit_spectrum(
     worlds, more = worlds_for(
         pairs, wavelength, spectrum.kind, model, between_nm, roughness, angle_deg
     )
-    return fit_worlds(worlds, wavelength, value, (*spectrum.notes, *notes, *more), seed)
+    smooth = () if roughness else ("the surface is taken as smooth, without haze",)
+    return fit_worlds(worlds, wavelength, value, (*spectrum.notes, *notes, *more, *smooth), seed)
 
 
 def fit_worlds(

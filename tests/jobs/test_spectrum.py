@@ -293,6 +293,33 @@ def test_readings_beyond_the_data_are_left_out_and_said():
         readable(far, film_pairs(("TiO2",), "Ti"))
 
 
+def test_averaged_readings_stay_on_the_curve():
+    """A mean over part of a fringe is nearer its middle; what is kept must not be."""
+    wavelength = np.arange(400.0, 781.0)
+
+    def curve(at):
+        return 0.4 + 0.2 * np.cos(4.0 * np.pi * 2.6 * 600.0 / at)
+
+    kept, value, _ = readable(
+        Spectrum(wavelength, curve(wavelength), "reflectance"), film_pairs(("TiO2",), "Ti")
+    )
+    assert kept.size == 127
+    missed = np.abs(value - curve(kept))
+    assert missed[1:-1].max() < 2e-5
+    assert missed.max() < 5e-4
+    means = curve(wavelength).reshape(-1, 3).mean(axis=1)
+    assert np.abs(means - curve(kept)).max() > 1e-3
+
+
+def test_a_thick_film_read_finely_is_not_taken_for_thicker():
+    spectrum = measured("TiO2 600nm / Ti", noise=1e-3, wavelength=np.arange(400.0, 781.0))
+    fit = fit_spectrum("TiO2", "Ti", spectrum, model="table", roughness=False)
+    low, high = fit.interval90_nm
+    assert low < 600.0 < high
+    assert fit.thickness_nm == pytest.approx(600.0, abs=1.0)
+    assert "smooth" in fit.notes[-1]
+
+
 def test_a_world_keeps_its_bounds_and_counts_its_parameters():
     world = World.of(
         "Ti", None, Piece.on(parse_stack("Ti"), WAVELENGTH_NM, "reflectance", 0.0, "none"),
