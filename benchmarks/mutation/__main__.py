@@ -38,7 +38,7 @@ def asked(arguments: list[str] | None) -> argparse.Namespace:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--seconds", type=float, default=6.0, help="of tests for a mutant")
     parser.add_argument("--coverage", type=Path, default=Path("build/tests.coverage"))
-    parser.add_argument("--durations", type=Path, default=Path("build/tests.xml"))
+    parser.add_argument("--durations", type=Path, nargs="+", default=[Path("build/tests.xml")])
     parser.add_argument("--out", type=Path, default=Path("build/mutation.jsonl"))
     parser.add_argument("--again", type=Path, help="an earlier --out: its survivors alone")
     return parser.parse_args(arguments)
@@ -49,11 +49,11 @@ class Check:
 
     def __init__(self, options: argparse.Namespace) -> None:
         self.options = options
-        self.survivors: set[tuple[str, str]] | None = None
+        self.survivors: set[tuple[str, str, str]] | None = None
         if options.again:
             rows = map(json.loads, options.again.read_text(encoding="utf-8").splitlines())
             self.survivors = {
-                (row["file"], f"{row['before']} -> {row['after']}")
+                (row["file"], row["place"], row["after"])
                 for row in rows
                 if row["verdict"] == "survived"
             }
@@ -92,14 +92,14 @@ class Check:
             print(f"{path}: left out, for they fail unchanged: {failing}", file=sys.stderr)
         counts: Counter[str] = Counter()
         for mutant in possible:
-            change = (str(path), f"{mutant.before} -> {mutant.after}")
+            change = (str(path), mutant.key, mutant.after)
             if self.survivors is not None and change not in self.survivors:
                 continue
             if (code := faults.code(mutant)) is None:
                 continue
             verdict, by, seconds = judge.verdict(mutant, code)
             counts[verdict] += 1
-            row = {"file": str(path), "line": mutant.line, "before": mutant.before}
+            row = {"file": str(path), "place": mutant.key, "before": mutant.before}
             row |= {"after": mutant.after, "verdict": verdict, "by": by, "cpu_s": round(seconds, 2)}
             out.write(json.dumps(row, ensure_ascii=False) + "\n")
             out.flush()

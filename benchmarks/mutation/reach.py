@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import xml.etree.ElementTree as ElementTree
 from collections import defaultdict
 from pathlib import Path
@@ -14,10 +15,44 @@ from .mutants import Mutant
 MIRROR_FIRST = 3.0  # a test of the mirrored file counts as that much shorter
 
 
+class Names:
+    """Which lines of a file a change reaches: its own, or those that use what it defines."""
+
+    def __init__(self, source: str) -> None:
+        self.defined: dict[int, set[str]] = {}
+        self.used: dict[str, set[int]] = defaultdict(set)
+        tree = ast.parse(source)
+        for statement in tree.body:
+            if isinstance(statement, ast.Assign | ast.AnnAssign):
+                targets = {
+                    node.id
+                    for node in ast.walk(statement)
+                    if isinstance(node, ast.Name) and isinstance(node.ctx, ast.Store)
+                }
+                for line in range(statement.lineno, (statement.end_lineno or 0) + 1):
+                    self.defined[line] = targets
+        for node in ast.walk(tree):
+            if isinstance(node, ast.Name) and isinstance(node.ctx, ast.Load):
+                self.used[node.id].add(node.lineno)
+
+    def reached_from(self, mutant: Mutant) -> set[int]:
+        first, last = mutant.statement
+        reached = set(range(first, last + 1))
+        if mutant.inside:
+            return reached
+        ahead = list(reached)
+        while ahead:
+            for name in self.defined.get(ahead.pop(), ()):
+                new = self.used[name] - reached
+                reached |= new
+                ahead += new
+        return reached
+
+
 class Reach:
     """The tests that a run under coverage saw on each line of each file."""
 
-    def __init__(self, coverage: Path, durations: Path, items: list[pytest.Item]) -> None:
+    def __init__(self, coverage: Path, durations: list[Path], items: list[pytest.Item]) -> None:
         self.data = CoverageData(str(coverage))
         self.data.read()
         self.items = {item.nodeid: item for item in items}
@@ -25,7 +60,8 @@ class Reach:
         for item in items:
             self.by_file[item.nodeid.partition("::")[0]].append(item)
         self.seconds: dict[str, float] = {}
-        for case in ElementTree.parse(durations).iter("testcase"):
+        cases = (case for one in durations for case in ElementTree.parse(one).iter("testcase"))
+        for case in cases:
             home = case.get("classname", "").replace(".", "/")
             self.seconds[f"{home}.py::{case.get('name')}"] = float(case.get("time", 0.0))
 
@@ -43,13 +79,14 @@ class Reach:
         return found
 
     def chosen(
-        self, path: Path, lines: dict[int, set[str]], mutant: Mutant, seconds: float
+        self, path: Path, lines: dict[int, set[str]], wanted: set[int], seconds: float
     ) -> tuple[list[pytest.Item], float]:
-        """The quickest tests of the mutant's statement, as many as fit, grouped by their file."""
-        first, last = mutant.statement
-        tests = set().union(*(lines.get(line, set()) for line in range(first, last + 1)))
-        if not mutant.inside or not tests:  # run when the module was imported, if at all
+        """The quickest tests of the lines wanted, as many as fit, grouped by their file."""
+        tests: set[str] = set().union(*(lines.get(line, set()) for line in wanted))
+        if not tests:  # run when the module was imported, if at all
             tests = set().union(*lines.values())
+        if not tests:
+            tests = {test for test in self.items if test.startswith(f"tests/{path.parent.name}/")}
         mirror = str(Path("tests", *path.parts[1:-1], f"test_{path.name}"))
 
         def cost(test: str) -> float:

@@ -14,7 +14,7 @@ import pytest
 
 from .graft import all_caches, install
 from .mutants import Mutant
-from .reach import Reach
+from .reach import Names, Reach
 
 MEMORY = 4 << 30  # bytes of address space a child may ask for
 WALL_S = 90.0  # a child that sleeps uses no processor time
@@ -26,14 +26,18 @@ class Judge:
     def __init__(self, path: Path, reach: Reach, seconds: float) -> None:
         self.path, self.reach, self.seconds = path, reach, seconds
         self.lines = reach.lines(path)
+        self.names = Names(path.read_text(encoding="utf-8"))
         self.module = importlib.import_module("oxhue." + ".".join(path.with_suffix("").parts))
         self.kills: dict[str, int] = {}
+        gc.unfreeze()  # what is frozen is not listed
         self.caches = all_caches()
         gc.freeze()  # a collection in a child would copy every page
 
     def verdict(self, mutant: Mutant, code: str) -> tuple[str, str, float]:
         """``killed``, ``survived`` or ``timeout``; by which test; processor time used [s]."""
-        items, expected = self.reach.chosen(self.path, self.lines, mutant, self.seconds)
+        items, expected = self.reach.chosen(
+            self.path, self.lines, self.names.reached_from(mutant), self.seconds
+        )
         if not items:
             return "survived", "no test runs this line", 0.0
         return self.judged(self.likely_first(items), expected, code, not mutant.inside)
@@ -41,9 +45,10 @@ class Judge:
     def sound(self, source: str) -> list[str]:
         """Tests that fail though nothing was changed; they are left out from here on."""
         failing = []
-        whole = Mutant(1, 0, 0, "", "", (1, 1), inside=False)
         while True:
-            items, expected = self.reach.chosen(self.path, self.lines, whole, 1.5 * self.seconds)
+            items, expected = self.reach.chosen(
+                self.path, self.lines, set(self.lines), 1.5 * self.seconds
+            )
             if not items:
                 return failing
             verdict, by, _ = self.judged(items, expected, source, constants=True)

@@ -87,6 +87,13 @@ def test_the_other_side_is_looked_at_on_request():
     assert appear(response).name == appear(response_of(edge(560.0))).name
 
 
+@pytest.mark.parametrize("share", [0.60, 0.75])
+def test_grey_that_is_silver_on_a_mirror_is_grey_in_a_pane(share):
+    response = response_of(np.full(81, share), T=np.full(81, share))
+    assert appear(response).name == "silver"
+    assert appear(response, of="transmitted").name == "grey"
+
+
 def test_light_and_observer_change_the_colour_and_are_reported():
     seen = appear(response_of(edge(560.0)), "fl11", 10)
     assert (seen.light, seen.observer, seen.of) == ("FL11", 10, "reflected")
@@ -103,6 +110,8 @@ def test_darker_and_lighter_scale_the_tristimulus_values():
 def test_percent_in_place_of_fractions_is_refused():
     with pytest.raises(OutOfRangeError, match=r"between 0 and 1 .not percent.* reaches 40"):
         spectra_to_xyz(np.full((2, 81), 40.0), GRID_NM)
+    with pytest.raises(OutOfRangeError, match=r"reaches 1\.005"):
+        spectra_to_xyz(np.full(81, 1.005), GRID_NM)
 
 
 @pytest.mark.parametrize("bad", [np.nan, np.inf, -np.inf])

@@ -243,7 +243,10 @@ def test_a_png_may_state_gamma_and_primaries():
 def test_a_heif_may_state_its_primaries_by_number():
     """ITU-T H.273, tables 2 and 3."""
     assert encoding_stated({"nclx_profile": {"color_primaries": 1}}) is SRGB
-    assert encoding_stated({"nclx_profile": {"color_primaries": 12}}).name.startswith("P3")
+    wide = encoding_stated({"nclx_profile": {"color_primaries": 12}})
+    assert wide.name.startswith("P3")
+    expected = encoding_from_primaries("", P3, D65, srgb_decode)
+    np.testing.assert_allclose(wide.matrix, expected.matrix, atol=1e-12)
     for nclx in ({"color_primaries": 9}, {"color_primaries": 1, "transfer_characteristics": 16}):
         with pytest.raises(InputError, match="export it in sRGB"):
             encoding_stated({"nclx_profile": nclx})
@@ -261,6 +264,12 @@ def test_exif_r03_means_oprgb(tmp_path):
     codes = np.full((8, 8, 3), (90, 180, 70), np.uint8)
     np.testing.assert_allclose(picture.linear, expected.to_linear(codes), atol=0.01)
     assert picture.notes == ("converted from opRGB",)
+
+
+def test_oprgb_is_a_pure_power():
+    """IEC 61966-2-5: the exponent in use is 2 + 51/256, and white stays white."""
+    grey = encoding_stated({}, opens_as_oprgb=True).to_linear(np.full((1, 3), 64, np.uint8))
+    np.testing.assert_allclose(grey, (64.0 / 255.0) ** (2.0 + 51.0 / 256.0), rtol=1e-5)
 
 
 @pytest.mark.parametrize(

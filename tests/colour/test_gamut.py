@@ -69,6 +69,13 @@ def lch_to_linear(lch: np.ndarray) -> np.ndarray:
     return oklab_to_srgb_linear(oklch_to_oklab(lch))
 
 
+def test_where_nobody_sees_the_clip_a_colour_is_clipped_and_nothing_more():
+    linear = np.array([[1.002, 0.5, 0.3], [0.4, 0.2, -0.0005]])
+    srgb, inside = map_to_srgb(linear)
+    assert not inside.any()
+    np.testing.assert_allclose(srgb, srgb_encode(np.clip(linear, 0.0, 1.0)), atol=1e-12)
+
+
 def test_too_light_is_white_and_too_dark_is_black():
     linear = lch_to_linear(np.array([[1.05, 0.1, 30.0], [-0.1, 0.05, 30.0]]))
     srgb, inside = map_to_srgb(linear)

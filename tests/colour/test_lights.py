@@ -30,7 +30,10 @@ def test_the_usual_lights_are_there_and_d65_comes_first():
     assert {"D50", "A", "LED-B1", "LED-RGB1", "FL2", "FL11", "FL12", "E"} <= set(light_names())
 
 
-@pytest.mark.parametrize(("spoken", "cie"), [("d65", "D65"), (" led-b3 ", "LED-B3"), ("F2", "FL2")])
+@pytest.mark.parametrize(
+    ("spoken", "cie"),
+    [("d65", "D65"), (" led-b3 ", "LED-B3"), ("F1", "FL1"), ("F2", "FL2"), ("f12", "FL12")],
+)
 def test_case_and_the_short_lamp_names_do_not_matter(spoken, cie):
     np.testing.assert_array_equal(light_power(spoken, GRID_NM), light_power(cie, GRID_NM))
 

@@ -33,6 +33,11 @@ def test_colours_no_film_shows_are_named_as_the_nearest():
     assert at_colours(word_chance("green"), vivid) > at_colours(word_chance("purple"), vivid)
 
 
+def test_chances_are_shared_and_so_read_only():
+    with pytest.raises(ValueError, match="read-only"):
+        word_chance("gold")[0, 0, 0] = 1.0
+
+
 def test_blurring_keeps_the_volume_of_what_lies_inside():
     field = np.zeros(LATTICE_SHAPE)
     field[15, 40, 45] = 2.0

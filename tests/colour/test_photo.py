@@ -213,6 +213,24 @@ def test_clipped_pixels_are_left_out_and_said():
     assert "10% of the patch 0,0,40,40 is overexposed" in seen.warnings[0]
 
 
+def test_a_corner_left_out_leaves_a_reading_with_its_error():
+    light = np.random.default_rng(3).normal(0.3, 0.01, (40, 40, 3))
+    clipped = np.zeros((40, 40), bool)
+    clipped[28:, 28:] = True  # the last tile of four by four, and a little more
+    part = read_patch(plain(light, clipped=clipped), FULL)
+    whole = read_patch(plain(light), FULL)
+    np.testing.assert_allclose(part.lab, whole.lab, atol=0.1)
+    np.testing.assert_allclose(
+        np.trace(part.covariance_lab), np.trace(whole.covariance_lab), rtol=0.7
+    )
+
+
+def test_patches_may_touch():
+    picture = plain(bench(COLOURS_LAB[0], 0.9))
+    read_photo(picture, Patch(100, 60, 60, 60), white=Patch(160, 60, 60, 60))
+    read_photo(picture, Patch(100, 60, 60, 30), white=Patch(100, 90, 60, 30))
+
+
 def test_too_much_of_what_tells_nothing_is_refused():
     light = np.full((40, 40, 3), 0.3)
     mask = np.zeros((40, 40), bool)
@@ -290,6 +308,7 @@ def test_a_reference_that_is_none_is_said():
     light[50:130, 190:270] = 0.1
     said = " ".join(read_photo(plain(light), FILM, white=WHITE).warnings)
     assert "known brightness 9 times" in said
+    assert "strongly coloured" not in said
     assert "brighter than a perfect white" in said
 
 

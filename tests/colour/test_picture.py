@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import Image, ImageOps
 
-from oxhue.optics.colour import decode
+from oxhue.optics.colour import decode, picture
 from oxhue.optics.colour.picture import DARK_LINEAR, load_codes, load_picture
 from oxhue.optics.colour.spaces import srgb_decode
 from oxhue.optics.errors import InputError, LimitError
@@ -230,6 +230,32 @@ def test_other_ways_of_storing_colour_are_refused(tmp_path, mode, match):
     Image.new(mode, (6, 6)).save(tmp_path / "a.tif")
     with pytest.raises(InputError, match=match):
         load_codes(tmp_path / "a.tif")
+
+
+def test_a_tiff_of_luminance_and_chroma_is_what_it_was_made_of(tmp_path):
+    pixels = np.full((16, 16, 3), (200, 60, 40), np.uint8)
+    Image.fromarray(pixels).convert("YCbCr").save(tmp_path / "a.tif")
+    codes = load_codes(tmp_path / "a.tif")
+    np.testing.assert_allclose(codes.values.astype(float), pixels, atol=2)
+
+
+def test_a_film_is_no_picture_even_in_the_box_of_one(tmp_path):
+    with pytest.raises(InputError, match="is not a JPEG"):
+        load_codes(written(tmp_path, b"\0\0\0\x18ftypisom" + bytes(40)))
+
+
+def test_a_tiff_is_read_where_there_is_no_terminal_at_all(tmp_path, monkeypatch):
+    path = saved(tmp_path, SMALL, "a.tif")
+    monkeypatch.setattr(sys, "stderr", None)
+    np.testing.assert_array_equal(load_codes(path).values, SMALL)
+
+
+def test_a_tall_picture_is_linear_in_every_row(tmp_path, monkeypatch):
+    monkeypatch.setattr(picture, "_PIXELS_AT_ONCE", 14)  # two rows of seven at a time
+    tall = np.concatenate([SMALL, SMALL[::-1], SMALL])
+    seen = load_picture(saved(tmp_path, tall, "a.png"))
+    np.testing.assert_allclose(seen.linear, srgb_decode(tall / 255.0), atol=1e-6)
+    np.testing.assert_array_equal(seen.dark, (seen.linear < DARK_LINEAR).all(axis=-1))
 
 
 def test_masks_say_where_a_pixel_tells_nothing(tmp_path):

@@ -121,6 +121,12 @@ def test_oklab_of_white_and_black_is_neutral():
     np.testing.assert_allclose(spaces.srgb_to_oklab([[1, 1, 1], [0, 0, 0]])[:, 1:], 0, atol=1e-14)
 
 
+def test_a_hue_a_hair_below_zero_is_zero_and_not_360():
+    hue = spaces.oklab_to_oklch([[0.5, 0.1, -1e-20], [0.5, 0.1, 0.0], [0.5, 0.1, -1e-3]])[:, 2]
+    assert hue[:2].tolist() == [0.0, 0.0]
+    assert 359.0 < hue[2] < 360.0
+
+
 def test_every_hex_survives_a_round_trip():
     levels = np.arange(0, 256, 5)
     cube = np.stack(np.meshgrid(levels, levels, levels, indexing="ij"), axis=-1).reshape(-1, 3)
