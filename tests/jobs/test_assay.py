@@ -27,6 +27,7 @@ from oxhue.optics.jobs.suspicion.inputs import (
     warmed,
     wipe,
 )
+from oxhue.optics.jobs.suspicion.looks import optical_density
 from oxhue.optics.jobs.suspicion.measured import METER_LIMIT_OHM, Ohms, probed
 from oxhue.optics.jobs.suspicion.observations import Category
 from oxhue.optics.jobs.suspicion.suspects import (
@@ -184,6 +185,22 @@ def test_a_colour_nothing_has_is_none_of_these():
     verdict = assay([front("60,-80,60", "instrument")], "Al")
     assert not verdict.fits
     assert "none of these" in verdict.verdict
+
+
+def test_black_speaks_for_soot_and_against_bright_metal(titanium):
+    kinds, chances = finish("black", VIEWING).chances(titanium)
+    np.testing.assert_allclose(chances.sum(axis=1), 1.0)
+    black = chances[:, kinds.index("black")]
+    assert black[titanium.family == "metal"].mean() < 0.05
+    assert black[titanium.family == "black metal"].mean() > 0.5
+    verdict = assay([finish("black", VIEWING)], "Ti")
+    assert "black metal" in list(verdict.probabilities)[:3]
+
+
+def test_what_lies_on_an_opaque_base_has_no_optical_density():
+    films = film_set(("Ti",), "steel", 1)
+    with pytest.raises(InputError, match="cannot be seen through"):
+        optical_density(colours_of(films, VIEWING), "steel")
 
 
 def test_honest_findings_seldom_contradict_each_other(titanium):

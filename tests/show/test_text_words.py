@@ -1,0 +1,74 @@
+"""How times, resistances and films that cannot be probed are put in words."""
+
+import io
+
+import pytest
+
+from oxhue.optics.growth.deposition import Setup
+from oxhue.optics.growth.geometry import Piece, Placement, Source
+from oxhue.optics.growth.residual_gas import Chamber, Getter
+from oxhue.optics.jobs.expectation import expect
+from oxhue.optics.jobs.heats.heatstrip import plate_hold
+from oxhue.optics.jobs.runsheet import run_sheet
+from oxhue.optics.show.plain_growth import plate_plain
+from oxhue.optics.show.text import console
+from oxhue.optics.show.text_assay import ohm_words, show_expectation
+from oxhue.optics.show.text_sheet import duration, show_sheet
+
+
+def told(show, what):
+    stream = io.StringIO()
+    show(what, console(stream))
+    return stream.getvalue()
+
+
+@pytest.mark.parametrize(
+    ("seconds", "words"),
+    [(8.25, "8.25 s"), (99.0, "99 s"), (150.0, "2.5 min"), (9000.0, "2.5 h"),
+     (float("inf"), "any time")],
+)  # fmt: skip
+def test_times_are_said_in_the_unit_people_use(seconds, words):
+    assert duration(seconds) == words
+
+
+@pytest.mark.parametrize(
+    ("ohm", "words"),
+    [(0.5, "0.5 ohm"), (12.0, "12 ohm"), (999.0, "999 ohm"), (4700.0, "4.7 kohm"),
+     (3e7, "30 Mohm")],
+)  # fmt: skip
+def test_resistances_carry_a_prefix(ohm, words):
+    assert ohm_words(ohm) == words
+
+
+def test_what_is_expected_of_a_film_depends_on_what_it_lies_on():
+    clear = told(show_expectation, expect("Ti 80nm on glass"))
+    assert "optical density" in clear.splitlines()[0]
+    assert "per square." in clear.splitlines()[0]
+    assert "Oxidised shares are" in clear
+    assert "insulates" in clear
+    steel = told(show_expectation, expect("Ti 80nm on steel"))
+    assert "density" not in steel.splitlines()[0]
+    assert "per square" not in steel.splitlines()[0]
+    assert "shorted by the base" in steel
+    gold = told(show_expectation, expect("Au 30nm on glass"))
+    assert "Oxidised shares are" not in gold
+
+
+def test_a_sheet_says_size_getter_and_what_stays_dark():
+    setup = Setup(Source("boat"), Placement(300.0), Piece(50.0, 30.0))
+    chamber = Chamber(3e-5, getter=Getter(3000.0, 50.0))
+    text = told(show_sheet, run_sheet("Al 60nm / steel", setup, chamber))
+    assert "Over 50 by 30 mm" in text
+    assert "The getter run, at its best, keeps the walls drawing gas for" in text
+    assert "opaque" in text
+
+
+def test_places_on_a_plate_come_in_millimetres_where_its_length_is_known():
+    held = plate_hold("Ti", "straw", "blue", 1200.0)
+    bare = plate_plain(held, None)["plate"]
+    measured = plate_plain(held, 200.0)["plate"]
+    assert all("position_mm" not in point for point in bare)
+    assert [point["position_mm"] for point in measured] == pytest.approx(
+        [200.0 * point["position"] for point in bare]
+    )
+    assert isinstance(bare[0]["interval90_nm"], list)
