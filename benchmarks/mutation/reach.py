@@ -79,15 +79,17 @@ class Reach:
         return found
 
     def chosen(
-        self, path: Path, lines: dict[int, set[str]], wanted: set[int], seconds: float
+        self, path: Path, lines: dict[int, set[str]], wanted: set[int], seconds: float, whole: bool
     ) -> tuple[list[pytest.Item], float]:
         """The quickest tests of the lines wanted, as many as fit, grouped by their file."""
+        mirror = str(Path("tests", *path.parts[1:-1], f"test_{path.name}"))
         tests: set[str] = set().union(*(lines.get(line, set()) for line in wanted))
+        if whole:  # a name of the module may be used by a test that runs none of its lines
+            tests |= {item.nodeid for item in self.by_file.get(mirror, [])}
         if not tests:  # run when the module was imported, if at all
             tests = set().union(*lines.values())
         if not tests:
             tests = {test for test in self.items if test.startswith(f"tests/{path.parent.name}/")}
-        mirror = str(Path("tests", *path.parts[1:-1], f"test_{path.name}"))
 
         def cost(test: str) -> float:
             share = MIRROR_FIRST if test.startswith(mirror) else 1.0

@@ -78,3 +78,23 @@ def test_light_through_is_offered_only_where_there_is_some():
     held = Films(np.zeros(40, dtype=np.intp), np.linspace(0.0, 200.0, 40), np.zeros(40))
     assert any("through" in check.words for check in looks([PHOTO], held, pairs=clear))
     assert not any("through" in check.words for check in looks([PHOTO]))
+
+
+def test_a_meter_is_offered_where_it_would_tell_metal_from_oxide():
+    """Conductors up to 30 nm or clear oxide above 100 nm: the meter leaves one or the other."""
+    pairs = film_pairs(("TiN(beliaev2023-sputtering)", "TiO2(siefke2016)"), "glass 1mm")
+    names = [pair.film_name for pair in pairs]
+    kinds = np.repeat(
+        [names.index("TiN(beliaev2023-sputtering)"), names.index("TiO2(siefke2016)")], 30
+    )
+    nm = np.concatenate([np.linspace(0.0, 30.0, 30), np.linspace(100.0, 160.0, 30)])
+    checks = looks([PHOTO], Films(kinds, nm, np.zeros(60)), pairs=pairs)
+    # Nine tenths of 30 and of 60 nm, the mean of the two, and never less than the index leaves.
+    assert width(checks, "conducts") == pytest.approx(0.5 * (27.0 + 54.0), abs=3.0)
+    assert not any("conducts" in check.words for check in looks([PHOTO]))
+
+
+def test_a_spectrum_tells_thickness_to_what_the_index_leaves():
+    checks = looks([PHOTO])
+    floor = np.mean(3.29 * 0.025 * films().thickness_nm)
+    assert width(checks, "spectrum") == pytest.approx(floor, rel=0.15)

@@ -39,6 +39,19 @@ def test_doubts_out_of_reach_are_refused(change, match):
         Doubts(**{"noise_de": 1.0} | change)
 
 
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"noise_de": 0.0, "discrepancy_de": 0.15},
+        {"glare": 0.9, "gain": 1.0, "index_spread": 0.1},
+        {"angle_low_deg": 85.0, "angle_high_deg": 85.0},
+    ],
+)
+def test_doubts_up_to_the_limits_are_taken(change):
+    doubts = Doubts(**{"noise_de": 1.0} | change)
+    assert all(getattr(doubts, name) == value for name, value in change.items())
+
+
 def test_a_stated_angle_is_met_within_a_sixth_of_the_unstated_doubt():
     tilted = DEFAULTS["photo"].at_angle(60.0)
     assert (tilted.angle_low_deg, tilted.angle_high_deg) == (55.0, 65.0)
