@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields
 from typing import Any, TypeVar
 
 import numpy as np
@@ -19,11 +19,13 @@ from .incidence import TINY_KZ, ComplexArray, FloatArray, Incidence, Polarizatio
 from .indexslopes import Layer, admittance_slopes, layer_slopes
 from .phase import swing_of
 from .recursion import (
-    RESCALE_EVERY,
-    Fields,
+    CALM,
+    CAREFUL,
     cross,
     groups,
+    in_range,
     phases,
+    ratios,
     squared,
     strength_of,
     waves,
@@ -147,153 +149,215 @@ def coherent_gradient(
         _flat(incidence.normal_squared, lead, 1),
     )
     k0 = 2.0 * np.pi / wavelength_nm
-    step = max(1, _BLOCK_ELEMENTS // max(points * len(wanted), 1))
-    for start in range(0, stacks, step):
+    step = min(stacks, max(1, _BLOCK_ELEMENTS // max(points * len(wanted), 1)))
+    room = _Room.of(len(wanted), step, points, layers)
+    for start in range(0, stacks, max(step, 1)):
         rows = slice(start, min(start + step, stacks))
         n, d, ambient_eps, normal = (p[rows] if p.shape[0] > 1 else p for p in parts)
-        passed = _Pass.up(n, d, k0, Incidence(ambient_eps, normal), wanted)
-        passed.down(Gradient(*(getattr(whole, f.name)[rows] for f in fields(Gradient))))
+        lit, own = Incidence(ambient_eps, normal), room.first(rows.stop - rows.start)
+        block = _Pass(own, n, d, k0, lit, wanted)
+        block.up()
+        block.down(Gradient(*(getattr(whole, f.name)[rows] for f in fields(Gradient))))
     arrays = (getattr(whole, f.name) for f in fields(Gradient))
     return Gradient(*(array.reshape(lead + array.shape[1:]) for array in arrays))
 
 
 @dataclass(frozen=True, eq=False)
-class _Pass:
-    """Fields of a block at every boundary, and what a way back down needs.
+class _Room:
+    """Working arrays of a block, used again for the next one. P polarisations, b stacks.
 
-    Shapes (L + 1, P, b, W) of fields, of P polarisations and b stacks; (L, b, W) of ``swing``.
+    Attributes
+    ----------
+    E, level : ndarray of complex, shape (L + 1, P, b, W)
+        Fields on top of every layer and of the substrate: E, and H over its own admittance.
+    swing : ndarray of complex, shape (L, b, W)
+    rows : ndarray of complex, shape (3, g + 1, P, b, W)
+        Adjoints on top of g layers and below them: of the reflected amplitude, which is this
+        number times ``(level, -E)``, and of the logarithm of the incident one, to E and level.
+    spare : ndarray of complex, shape (g, P, b, W)
+    phases : ndarray, shape (3, g, b, W)
+    growth : ndarray, shape (P, b, W)
+        Log of all that was divided out of the fields.
     """
 
+    E: ComplexArray
+    level: ComplexArray
+    swing: ComplexArray
+    rows: ComplexArray
+    spare: ComplexArray
+    phases: FloatArray
+    growth: FloatArray
+
+    @classmethod
+    def of(cls, polarizations: int, stacks: int, points: int, layers: int) -> _Room:
+        """Room for blocks of that many stacks, with as many layers at a time as are worth it."""
+        shape = polarizations, stacks, points
+        together = max(1, min(layers, _BLOCK_ELEMENTS // max(stacks * points, 1)))
+        E, level = np.empty((2, layers + 1, *shape), dtype=complex)
+        return cls(
+            E,
+            level,
+            np.empty((layers, *shape[1:]), dtype=complex),
+            np.empty((3, together + 1, *shape), dtype=complex),
+            np.empty((together, *shape), dtype=complex),
+            np.empty((3, together, *shape[1:])),
+            np.empty(shape),
+        )
+
+    def first(self, stacks: int) -> _Room:
+        """The part of it that fewer stacks take."""
+        return _Room(*(getattr(self, f.name)[..., :stacks, :] for f in fields(self)))
+
+
+@dataclass(frozen=True, eq=False)
+class _Pass:
+    """A way up through a block, and back down.
+
+    Index (b or 1, L + 2, W), d (b or 1, L), directions (b or 1, W).
+    """
+
+    room: _Room
     index: ComplexArray
     d: FloatArray
     k0: FloatArray
     incidence: Incidence
     wanted: Sequence[str]
-    E: ComplexArray
-    H: ComplexArray
-    swing: ComplexArray
-    sizes: dict[int, FloatArray]  # what the fields at some layers' tops were divided by
-    growth: FloatArray  # log of all that was divided out
+    steps: dict[int, ComplexArray] = field(default_factory=dict)  # admittance below over own
+    sizes: dict[int, FloatArray] = field(default_factory=dict)  # what fields were divided by
 
-    @classmethod
-    def up(
-        cls,
-        index: ComplexArray,
-        d: FloatArray,
-        k0: FloatArray,
-        incidence: Incidence,
-        wanted: Sequence[str],
-    ) -> _Pass:
-        """Carry the fields up: index (b or 1, L + 2, W), d (b or 1, L), directions (b or 1, W)."""
-        layers, media = d.shape[-1], index.swapaxes(0, 1)
-        shape = len(wanted), max(index.shape[0], d.shape[0], *incidence.lead), k0.size
-        together = _together(shape[1:])
-        E, H = np.empty((2, layers + 1, *shape), dtype=complex)
-        swing = np.empty((layers, *shape[1:]), dtype=complex)
-        room = np.empty((3, min(together, max(layers, 1)), *shape[1:]))
-        turned, sizes, growth = np.empty_like(E[0]), {}, np.zeros(shape)
-        E[-1], H[-1] = 1.0, waves(media[-1], incidence, wanted)[1]
-        for some in groups(layers, together):
-            kz, q = waves(media[1:-1][some], incidence, wanted)
-            across, fade, spare = room[:, : len(kz)]
-            fades = phases(d.T[some], k0, kz, across, fade)
+    def up(self) -> None:
+        """Carry the fields up, again with care if that does not keep them in range."""
+        with np.errstate(all="ignore"):
+            self._rise(CALM)
+        if not in_range(self.room.E[0], self.top):
+            self._rise(CAREFUL)
+
+    def _rise(self, every: int) -> None:
+        room, E, level, media = self.room, self.room.E, self.room.level, self.index.swapaxes(0, 1)
+        bottom = waves(media[-1], self.incidence, self.wanted)[1]
+        E[-1], level[-1], room.growth[...] = 1.0, 1.0, 0.0
+        for some in groups(len(room.swing), room.phases.shape[1]):
+            kz, q = waves(media[1:-1][some], self.incidence, self.wanted)
+            across, fade, spare = room.phases[:, : len(kz)]
+            fades = phases(self.d.T[some], self.k0, kz, across, fade, spare)
             if fades:
-                growth += fade[0] if len(kz) == 1 else fade.sum(axis=0)
-            swing_of(across, fade if fades else None, spare, swing[some])
+                np.subtract(room.growth, fade.sum(axis=0), out=room.growth)
+            swing_of(across, fade if fades else None, spare, room.swing[some])
+            steps, bottom = ratios(q, bottom), q[:, 0]
             for j in range(some.stop - 1, some.start - 1, -1):
-                below, above = (E[j + 1], H[j + 1]), (E[j], H[j])
-                cross(below, above, swing[j], q[:, j - some.start], turned)
-                if j % RESCALE_EVERY == 0:
-                    sizes[j] = np.abs(E[j]) + np.abs(H[j])
-                    E[j] /= sizes[j]
-                    H[j] /= sizes[j]
-                    growth += np.log(sizes[j])
-        return cls(index, d, k0, incidence, wanted, E, H, swing, sizes, growth)
+                step = self.steps[j] = steps[:, j - some.start]
+                np.multiply(level[j + 1], step, out=level[j])
+                below, above = (E[j + 1], level[j]), (E[j], level[j])
+                cross(below, above, room.swing[j], room.spare[0])
+                if j % every == 0 and j > 0:
+                    size = self.sizes[j] = np.abs(E[j]) + np.abs(level[j])
+                    E[j] /= size
+                    level[j] /= size
+                    np.add(room.growth, np.log(size), out=room.growth)
+
+    @property
+    def top(self) -> ComplexArray:
+        """H at the surface, shape (P, b, W)."""
+        under = waves(self.index[:, 1], self.incidence, self.wanted)[1]  # the substrate's if bare
+        H: ComplexArray = under * self.room.level[0]
+        return H
 
     def down(self, out: Gradient) -> None:
         """Carry the adjoints down and put powers and derivatives in their places."""
         across = waves(self.index[:, 0], self.incidence, self.wanted)[1]
         bottom = waves(self.index[:, -1], self.incidence, self.wanted)[1]
-        incident = across * self.E[0] + self.H[0]
-        r = (across * self.E[0] - self.H[0]) / incident
-        passed = 4.0 * strength_of(across) * np.exp(-2.0 * self.growth) / squared(incident)
+        first = waves(self.index[:, 1], self.incidence, self.wanted)[1]
+        E, H = self.room.E[0], self.top
+        incident = across * E + H
+        r = (across * E - H) / incident
+        passed = 4.0 * strength_of(across) * np.exp(-2.0 * self.room.growth) / squared(incident)
         T = passed * bottom.real
-        out.R[...], out.T[...] = squared(r).mean(axis=0), T.mean(axis=0)
+        out.R[...], out.T[...] = _mean(squared(r)), _mean(T)
         # |r|² changes by 2 Re(r* δr), and T falls as |a|², a the incident amplitude.
         share = 4.0 * np.conj(r) * across / incident**2
-        row = -2.0 * T * across / incident, -2.0 * T / incident
-        outer_R, outer_T = np.zeros((2, 2, *share.shape), dtype=complex)
-        outer_R[0] = 4.0 * np.conj(r) * self.E[0] * self.H[0] / incident**2
-        outer_T[0] = T * _strength_slope(across) + row[1] * self.E[0]
+        to_H = -2.0 * T / incident
+        rows = self.room.rows
+        rows[0, 0], rows[1, 0], rows[2, 0] = share * first, to_H * across, to_H * first
         to_index = out.dR_dn.shape[-2] > 0
-        for some in reversed(list(groups(len(self.swing), _together(share.shape[1:])))):
-            self._descend(some, share, row, out, to_index)
-        # The top and bottom admittances also stand outside the recursion.
-        outer_R[1] = -share * self.E[-1]
-        outer_T[1] = row[1] + passed
+        for some in reversed(list(groups(len(self.room.swing), self.room.phases.shape[1]))):
+            rows = self._descend(some, rows, out, to_index)
         if to_index:
+            # The top and bottom admittances also stand outside the recursion.
+            share_below, _, level_below = rows[:, 0] / bottom
+            outer_R = np.stack([4.0 * np.conj(r) * E * H / incident**2, -share_below])
+            outer_T = np.stack([T * _strength_slope(across) + to_H * E, level_below + passed])
             self._to_outer(outer_R, outer_T, out)
 
     def _descend(
-        self, some: slice, share: ComplexArray, row: Fields, out: Gradient, to_index: bool
-    ) -> None:
-        """Carry the adjoints, which are overwritten, down through some layers."""
-        kz, q = waves(self.index.swapaxes(0, 1)[1:-1][some], self.incidence, self.wanted)
-        tops = np.empty((3, len(kz), *share.shape), dtype=complex)
-        adjoints, spare = (share, *row), np.empty_like(share)
-        inverse, det = 1.0 / q, 1.0 - 2.0 * self.swing[some]  # det M = exp(2iδ)
+        self, some: slice, rows: ComplexArray, out: Gradient, to_index: bool
+    ) -> ComplexArray:
+        """Carry the adjoints ``rows[:, 0]`` down through g layers; gives those below."""
+        room, media = self.room, self.index.swapaxes(0, 1)
+        kz, q = waves(media[1:-1][some], self.incidence, self.wanted)
+        turns = 1.0 - 2.0 * room.swing[some]  # det M = exp(2iδ)
         for i, j in enumerate(range(some.start, some.stop)):
-            scale = 1.0 / self.sizes[j] if j in self.sizes else None
-            for top, part in zip(tops, adjoints, strict=True):
-                top[i] = part
-                if scale is not None:
-                    np.multiply(part, scale, out=part)
+            share, to_E, to_level = rows[:, i]
+            next_share, next_E, next_level = rows[:, i + 1]
             if to_index:
-                rows = (share * self.H[j], -share * self.E[j]), row
-                self._to_index(j, kz[i], rows, out)
-            cross(row, row, self.swing[j], inverse[:, i], spare)
-            share *= det[i]
-            if scale is not None:
-                share *= scale
-        self._to_thickness(some, kz[:, None], q.swapaxes(0, 1), tops, out)
+                self._to_index(j, kz[i], q[:, i], (share, to_E, to_level), out)
+            cross((to_E, to_level), (next_E, next_level), room.swing[j], room.spare[0])
+            np.multiply(share, turns[i], out=next_share)
+            next_share *= self.steps[j]
+            next_level *= self.steps[j]
+            if j in self.sizes:
+                rows[:, i + 1] /= self.sizes[j]
+                next_share /= self.sizes[j]
+        self._to_thickness(some, kz[:, None], rows[:, : len(kz)], out)
+        if rows.shape[1] == 2:
+            return rows[:, ::-1]
+        rows[:, 0] = rows[:, len(kz)]
+        return rows
 
     def _to_thickness(
-        self, some: slice, kz: ComplexArray, q: ComplexArray, tops: ComplexArray, out: Gradient
+        self, some: slice, kz: ComplexArray, rows: ComplexArray, out: Gradient
     ) -> None:
-        """``λ δM v`` with ``∂M/∂d = -i k0 kz [[0, 1/q], [q, 0]] M``, by the fields on top.
+        """``λ δM v`` with ``∂M/∂d = -i k0 kz [[0, 1], [1, 0]] M``, by what is on top.
 
-        Shapes (g, P, b, W) of g layers; ``tops`` holds ``share`` and both rows, and is overwritten.
+        Shapes (g, 1, b or 1, W) of ``kz``, (3, g, P, b, W) of ``rows``.
         """
-        share, row_E, row_H = tops
-        E, turn = self.E[some], -1j * self.k0 * kz
-        level = self.H[some] * (1.0 / q)
-        both = level - E
-        both *= level + E
+        share, to_E, to_level = rows
+        E, level = self.room.E[some], self.room.level[some]
+        turn, spare = -1j * self.k0 * kz, self.room.spare[: len(kz)]
+        both = np.subtract(level, E)
+        both *= np.add(level, E, out=spare)
         both *= share
-        both *= turn * q
-        out.dR_dd[:, some] = both.real.mean(axis=1).swapaxes(0, 1)
-        level *= row_E
-        row_H *= E
-        row_H *= q
-        level += row_H
-        level *= turn
-        out.dT_dd[:, some] = level.real.mean(axis=1).swapaxes(0, 1)
+        both *= turn
+        out.dR_dd[:, some] = _mean(both.real.swapaxes(0, 1)).swapaxes(0, 1)
+        np.multiply(to_E, level, out=both)
+        both += np.multiply(to_level, E, out=spare)
+        both *= turn
+        out.dT_dd[:, some] = _mean(both.real.swapaxes(0, 1)).swapaxes(0, 1)
 
     def _to_index(
-        self, j: int, kz: ComplexArray, rows: tuple[Fields, Fields], out: Gradient
+        self,
+        j: int,
+        kz: ComplexArray,
+        q: ComplexArray,
+        top: tuple[ComplexArray, ComplexArray, ComplexArray],
+        out: Gradient,
     ) -> None:
         """``λ δM v`` with the derivative of M to ε at a fixed direction, and to u."""
+        share, to_E, to_level = (part / self.sizes[j] if j in self.sizes else part for part in top)
+        E, level = self.room.E, self.room.level
+        inverse = 1.0 / q
+        rows = (share * level[j], share * E[j] * -inverse), (to_E, to_level * inverse)
+        H_below = (q * self.steps[j]) * level[j + 1]
         n = self.index[:, j + 1]
-        layer = Layer(n * n, kz, self.k0 * self.d[:, j, None], self.swing[j])
-        share = 1.0 / len(self.wanted)
+        layer = Layer(n * n, kz, self.k0 * self.d[:, j, None], self.room.swing[j])
+        part = 1.0 / len(self.wanted)
         for row, to_n, to_u in zip(
             rows, (out.dR_dn, out.dT_dn), (out.dR_du, out.dT_du), strict=True
         ):
             for i, one in enumerate(self.wanted):
-                below = self.E[j + 1, i], self.H[j + 1, i]
+                below = E[j + 1, i], H_below[i]
                 to_eps, along_u = layer_slopes(layer, one == "p", (row[0][i], row[1][i]), below)
-                to_n[:, j + 1] += share * 2.0 * n * to_eps
-                np.add(to_u, share * along_u.real, out=to_u)
+                to_n[:, j + 1] += part * 2.0 * n * to_eps
+                np.add(to_u, part * along_u.real, out=to_u)
 
     def _to_outer(self, outer_R: ComplexArray, outer_T: ComplexArray, out: Gradient) -> None:
         """Chain derivatives to the outer admittances on to ε and u."""
@@ -311,9 +375,10 @@ class _Pass:
                     np.add(to_u, share * (slope_u * outer[at, i]).real, out=to_u)
 
 
-def _together(shape: tuple[int, ...]) -> int:
-    """How many layers of b stacks and W wavelengths are worked on in one go."""
-    return max(1, _BLOCK_ELEMENTS // max(math.prod(shape), 1))
+def _mean(power: FloatArray) -> FloatArray:
+    """Of s and p along the first axis."""
+    mean: FloatArray = power[0] if len(power) == 1 else 0.5 * (power[0] + power[1])
+    return mean
 
 
 def _strength_slope(across: ComplexArray) -> ComplexArray:

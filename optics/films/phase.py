@@ -16,13 +16,13 @@ FloatArray = NDArray[np.float64]
 def swing_of(
     across: FloatArray, fade: FloatArray | None, spare: FloatArray, swing: ComplexArray
 ) -> None:
-    """``(1 - exp(2iδ))/2`` of phases ``δ = across + i fade``, each part to its last digits.
+    """``(1 - exp(2iδ))/2`` of phases ``δ = -(across + i fade)``, each part to its last digits.
 
     Parameters
     ----------
     across, fade : ndarray, shape (...)
-        Real and imaginary part of the phase of one crossing, ``fade`` not negative, or None where
-        nothing fades. Both are overwritten.
+        Real and imaginary part of the phase of one crossing, times -1, ``fade`` not positive, or
+        None where nothing fades. Both are overwritten.
     spare : ndarray, shape (...)
         Overwritten.
     swing : ndarray of complex, shape (...)
@@ -39,19 +39,20 @@ def swing_of(
     np.divide(t, mixed, out=mixed)
     if fade is None:
         np.multiply(t, mixed, out=swing.real)
-    else:
-        fade *= -2.0
-        lost = np.expm1(fade, out=fade)
-        mixed += np.multiply(mixed, lost, out=swing.imag)
-        t *= mixed
-        lost *= 0.5
-        np.subtract(t, lost, out=swing.real)
-    np.negative(mixed, out=swing.imag)
+        swing.imag = mixed
+        return
+    fade *= 2.0
+    lost = np.expm1(fade, out=fade)
+    np.multiply(mixed, lost, out=swing.imag)
+    np.add(mixed, swing.imag, out=swing.imag)
+    t *= swing.imag
+    lost *= 0.5
+    np.subtract(t, lost, out=swing.real)
 
 
 def swings(phase: ComplexArray) -> ComplexArray:
     """``(1 - exp(2iδ))/2`` of complex phases δ of any shape, with ``Im δ`` not negative."""
-    across, fade = phase.real.copy(), phase.imag.copy()
+    across, fade = -phase.real, -phase.imag
     swing = np.empty_like(phase)
     swing_of(across, fade, np.empty_like(across), swing)
     return swing

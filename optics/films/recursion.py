@@ -17,7 +17,10 @@ from .phase import swing_of, swings
 
 Fields = tuple[ComplexArray, ComplexArray]
 
-RESCALE_EVERY = 8  # layers; fields grow by far less than 1e300 between two rescalings
+# Layers between two rescalings: fields of coatings stay within the range of numbers for hundreds of
+# layers, so that a look at the top tells whether they did; fields of anything do for eight.
+CALM, CAREFUL = 64, 8
+_SIZE = (1e-70, 1e70)  # of fields at the top, so that products of four can be formed
 
 
 @dataclass(frozen=True, eq=False)
@@ -27,8 +30,10 @@ class Room:
 
     Attributes
     ----------
-    E, H, turned : ndarray of complex
-        Fields at the boundary reached; spare.
+    E, level, turned : ndarray of complex
+        Fields at the boundary reached, H over the admittance of the layer below it; spare.
+    drawn : ndarray of complex
+        What the fields were multiplied by on the way.
     swing : ndarray of complex, shape (g, b, W)
         Of the g layers whose phases are worked out together.
     across, fade, spare : ndarray, shape (g, b, W)
@@ -39,8 +44,9 @@ class Room:
     """
 
     E: ComplexArray
-    H: ComplexArray
+    level: ComplexArray
     turned: ComplexArray
+    drawn: ComplexArray
     swing: ComplexArray
     across: FloatArray
     fade: FloatArray
@@ -52,15 +58,41 @@ class Room:
     def of(cls, polarizations: int, stacks: int, points: int, layers: int, together: int) -> Room:
         """Room for blocks of that many stacks, fluxes on that many layers, phases of as many."""
         shape = polarizations, stacks, points
-        E, H, turned = np.empty((3, *shape), dtype=complex)
+        E, level, turned, drawn = np.empty((4, *shape), dtype=complex)
         across, fade, spare = np.empty((3, together, *shape[1:]))
         swing = np.empty((together, *shape[1:]), dtype=complex)
         flux, growth = np.empty((layers + 1, *shape)), np.empty((max(layers, 1), *shape))
-        return cls(E, H, turned, swing, across, fade, spare, flux, growth)
+        return cls(E, level, turned, drawn, swing, across, fade, spare, flux, growth)
 
     def first(self, stacks: int) -> Room:
         """The part of it that fewer stacks take."""
         return Room(*(getattr(self, f.name)[..., :stacks, :] for f in fields(self)))
+
+    def swings(self, d: FloatArray, k0: FloatArray, kz: ComplexArray, below: int) -> ComplexArray:
+        """Of g layers d (g, b or 1) with kz (g, b or 1, W) on that many others, (g, b, W); what
+        fades is added to the growth."""
+        across, fade, spare = (p[: len(kz)] for p in (self.across, self.fade, self.spare))
+        fades = phases(d, k0, kz, across, fade, spare)
+        if fades and len(self.flux) > 1:
+            self.growth[below : below + len(kz)][::-1] -= fade[:, None]
+        elif fades:
+            self.growth[0] -= fade[0] if len(kz) == 1 else fade.sum(axis=0)
+        swing = self.swing[: len(kz)]
+        swing_of(across, fade if fades else None, spare, swing)
+        return swing
+
+    def shrink(self, boundary: int) -> None:
+        """Bring fields to the size of one, and note what was divided out."""
+        everywhere = len(self.flux) > 1
+        size = np.abs(self.E)
+        size += np.abs(self.level)
+        drawn = np.abs(self.drawn)
+        self.growth[boundary - 1 if everywhere else 0] += np.log(size / drawn)
+        scale = 1.0 / size
+        for part, factor in ((self.E, scale), (self.level, scale), (self.drawn, 1.0 / drawn)):
+            np.multiply(part, factor, out=part)
+        if everywhere:
+            self.flux[boundary] *= scale * scale
 
 
 def rise(
@@ -70,33 +102,40 @@ def rise(
     k0: FloatArray,
     incidence: Incidence,
     wanted: Sequence[str],
-) -> None:
+    every: int = CALM,
+) -> Fields:
     """Carry fields to the surface: index (b or 1, L + 2, W), d (b or 1, L), directions (b or 1, W).
 
-    What is divided out of the fields on the way goes into the room's ``growth``.
+    What is divided out of the fields on the way goes into the room's ``growth``, what they are
+    multiplied by into ``drawn``. E and H on top, shape (P, b, W), are given back.
     """
-    media, E, H = index.swapaxes(0, 1), room.E, room.H
-    E[...], H[...] = 1.0, waves(media[-1], incidence, wanted)[1]
-    room.flux[0], room.growth[...] = H.real, 0.0
-    everywhere, layers = len(room.flux) > 1, d.shape[-1]
+    media, everywhere, layers = index.swapaxes(0, 1), len(room.flux) > 1, d.shape[-1]
+    bottom = waves(media[-1], incidence, wanted)[1]
+    room.flux[0], room.growth[...] = bottom.real, 0.0
+    E, level, drawn = room.E, room.level, room.drawn
+    for part in (E, level, drawn):
+        part[...] = 1.0
     for some in groups(layers, len(room.swing)):
-        kz, q = waves(media[1:-1][some], incidence, wanted)
-        across, fade, spare = (p[: len(kz)] for p in (room.across, room.fade, room.spare))
-        swing = room.swing[: len(kz)]
-        fades = phases(d.T[some], k0, kz, across, fade)
-        if fades and everywhere:
-            room.growth[layers - some.stop : layers - some.start][::-1] += fade[:, None]
-        elif fades:
-            room.growth[0] += fade[0] if len(kz) == 1 else fade.sum(axis=0)
-        swing_of(across, fade if fades else None, spare, swing)
+        kz, q = waves(np.ascontiguousarray(media[1:-1][some]), incidence, wanted)
+        swing = room.swings(d.T[some], k0, kz, layers - some.stop)
+        draws = q.shape[1:3] != (1, 1) and q.shape[1] == 1 and every == CALM and not everywhere
+        steps = None if draws else ratios(q, bottom)
         for j in range(some.stop - 1, some.start - 1, -1):
-            cross((E, H), (E, H), swing[j - some.start], q[:, j - some.start], room.turned)
+            i = j - some.start
+            if steps is None:  # both by as much: three products in place of a quotient
+                E *= q[:, i]
+                drawn *= q[:, i]
+                level *= bottom
+            else:
+                level *= steps[:, i]
+            cross((E, level), (E, level), swing[i], room.turned)
             if everywhere:
-                _flux(E, H, room.flux[layers - j])
-            if j % RESCALE_EVERY == 0:
-                scale = _shrunk(E, H, room.growth[layers - 1 - j if everywhere else 0])
-                if everywhere:
-                    room.flux[layers - j] *= scale * scale
+                _flux(E, np.multiply(level, q[:, i], out=room.turned), room.flux[layers - j])
+            if j % every == 0 and j > 0:
+                room.shrink(layers - j)
+        bottom = q[:, 0]
+    level *= bottom
+    return E, level
 
 
 def groups(layers: int, together: int) -> Iterator[slice]:
@@ -106,44 +145,66 @@ def groups(layers: int, together: int) -> Iterator[slice]:
         yield slice(max(0, stop - together), stop)
 
 
-def phases(
-    d: FloatArray, k0: FloatArray, kz: ComplexArray, across: FloatArray, fade: FloatArray
-) -> bool:
-    """Phases of layers d (g, b or 1) with kz (g, b or 1, W) into ``across`` and ``fade``.
+def ratios(q: ComplexArray, below: ComplexArray) -> ComplexArray:
+    """Admittances under layers over their own: q (P, g, b or 1, W), below (P, b or 1, W) under the
+    last."""
+    if q.shape[1] == 1:
+        return (below / q[:, 0])[:, None]
+    lead = np.broadcast_shapes(q[:, 0].shape, below.shape)
+    steps = np.empty((q.shape[0], q.shape[1], *lead[1:]), dtype=complex)
+    np.divide(q[:, 1:], q[:, :-1], out=steps[:, :-1])
+    np.divide(below, q[:, -1], out=steps[:, -1])
+    return steps
 
-    If nothing fades, ``fade`` is left as it is and False given back.
+
+def phases(
+    d: FloatArray,
+    k0: FloatArray,
+    kz: ComplexArray,
+    across: FloatArray,
+    fade: FloatArray,
+    spare: FloatArray,
+) -> bool:
+    """Phases, times -1, of layers d (g, b or 1) with kz (g, b or 1, W): ``across`` and ``fade``.
+
+    If nothing fades, ``fade`` is left as it is or nought and False given back. ``spare`` is
+    overwritten.
     """
-    np.multiply(d[..., None], k0 * kz.real, out=across)
+    if kz.shape[1] > 1:
+        depth = np.multiply(d[..., None], -k0, out=spare)
+        np.multiply(depth, kz.real, out=across)
+        np.multiply(depth, kz.imag, out=fade)
+        return bool(fade.min(initial=0.0) < 0.0)
+    np.multiply(d[..., None], -k0 * kz.real, out=across)
     if not kz.imag.any():
         return False
-    np.multiply(d[..., None], k0 * kz.imag, out=fade)
+    np.multiply(d[..., None], -k0 * kz.imag, out=fade)
     return True
 
 
-def _shrunk(E: ComplexArray, H: ComplexArray, growth: FloatArray) -> FloatArray:
-    """Bring fields to the size of one, and note what was divided out; the factor is given back."""
-    size = np.abs(E)
-    size += np.abs(H)
-    growth += np.log(size)
-    scale: FloatArray = np.divide(1.0, size, out=size)
-    E *= scale
-    H *= scale
-    return scale
+def in_range(first: ComplexArray, *others: ComplexArray) -> bool:
+    """Whether fields are so far from overflow that products of four of them can be formed."""
+    size = np.abs(first)
+    for other in others:
+        size += np.abs(other)
+    least, most = _SIZE
+    return bool(size.min(initial=1.0) > least and size.max(initial=1.0) < most)
 
 
 def gathered(
-    room: Room, across: ComplexArray, layer_A: FloatArray | None
+    room: Room, top: Fields, across: ComplexArray, layer_A: FloatArray | None
 ) -> tuple[FloatArray, FloatArray]:
     """R and T of shape (b, W), and into ``layer_A`` (b, L, W) what each layer absorbs.
 
-    ``across`` is the admittance (P, b or 1, W) of the ambient.
+    ``top`` are the fields there, ``across`` is the admittance (P, b or 1, W) of the ambient.
     """
-    sent, incident = across * room.E, across * room.E
-    incident += room.H
-    sent -= room.H
+    E, H = top
+    incident = across * E
+    sent = incident - H
+    incident += H
     strength = 1.0 / squared(incident)
     R = squared(sent) * strength
-    strength *= 4.0 * strength_of(across)
+    strength *= 4.0 * strength_of(across) * squared(room.drawn)
     if layer_A is None:
         T = strength * room.flux[0] * np.exp(-2.0 * room.growth[0])
         return R.mean(axis=0), T.mean(axis=0)
@@ -170,7 +231,13 @@ def waves(
     kz = incidence.normal_component(n)
     if "p" not in wanted:
         return kz, kz[None]
-    return kz, np.stack([kz if one == "s" else kz / (n * n) for one in wanted])
+    q = np.empty((len(wanted), *kz.shape), dtype=complex)
+    for own, one in zip(q, wanted, strict=True):
+        if one == "s":
+            own[...] = kz
+        else:
+            np.divide(kz, n * n, out=own)
+    return kz, q
 
 
 def strength_of(across: ComplexArray) -> FloatArray:
@@ -179,24 +246,16 @@ def strength_of(across: ComplexArray) -> FloatArray:
     return np.divide(squared(across), across.real, out=np.zeros(across.shape), where=travels)
 
 
-def cross(
-    below: Fields, above: Fields, swing: ComplexArray, q: ComplexArray, spare: ComplexArray
-) -> None:
-    """Fields (E, H) at a layer's top from those at its bottom, less the factor exp(-i phase).
+def cross(below: Fields, above: Fields, swing: ComplexArray, spare: ComplexArray) -> None:
+    """Fields (E, H/q) at a layer's top from those at its bottom, less the factor exp(-i phase).
 
-    ``above`` takes the answer and may be ``below`` itself; ``spare`` is overwritten. With 1/q in
-    place of q this carries a row of derivatives to (E, H) from a layer's top to its bottom.
+    ``above`` takes the answer and may be ``below`` itself; ``spare`` is overwritten. The same
+    carries a row of derivatives to (E, H/q) from a layer's top to its bottom.
     """
-    E, H = above
-    if q.shape == H.shape:
-        np.divide(below[1], q, out=H)
-    else:  # a product costs a fifth of a division
-        np.multiply(below[1], 1.0 / q, out=H)
-    turned = np.subtract(H, below[0], out=spare)
+    turned = np.subtract(below[1], below[0], out=spare)
     turned *= swing
-    np.add(below[0], turned, out=E)
-    H -= turned
-    H *= q
+    np.add(below[0], turned, out=above[0])
+    np.subtract(below[1], turned, out=above[1])
 
 
 def squared(z: ComplexArray) -> FloatArray:
@@ -229,11 +288,13 @@ def fields_at_top(
     crossing : ndarray of complex, shape (W,)
         ``exp(i Σδ)``, by which a wave that crosses them is multiplied.
     """
-    E, H = np.ones_like(q_below), q_below.copy()
-    crossing = np.ones_like(q_below)
+    E, level = np.ones((2, *q_below.shape), dtype=complex)
+    crossing, q, spare = np.ones_like(q_below), q_below, np.empty_like(q_below)
     for n, d in zip(index[::-1], thickness_nm[::-1], strict=True):
-        kz, q = waves(n, incidence, (one,))
+        kz, own = waves(n, incidence, (one,))
         phase = 2.0 * np.pi / wavelength_nm * d * kz
         crossing = crossing * np.exp(1j * phase)
-        cross((E, H), (E, H), swings(phase), q[0], np.empty_like(E))
-    return E, H, crossing
+        level *= q / own[0]
+        cross((E, level), (E, level), swings(phase), spare)
+        q = own[0]
+    return E, level * q, crossing

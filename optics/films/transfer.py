@@ -19,7 +19,7 @@ from .incidence import FloatArray as FloatArray
 from .incidence import Incidence as Incidence
 from .incidence import Polarization as Polarization
 from .incidence import separate as separate
-from .recursion import Room, gathered, rise, waves
+from .recursion import CAREFUL, Room, gathered, in_range, rise, waves
 from .recursion import fields_at_top as fields_at_top
 from .response import Response
 from .threads import side_by_side, workers_for
@@ -85,9 +85,10 @@ def respond_arrays(
     F. Abelès, Ann. Phys. 12 (5), 596 (1950); M. Born and E. Wolf, Principles of Optics, 7th ed.,
     section 1.6.
     """
-    n, d, wavelength, angle = _checked(index, thickness_nm, wavelength_nm, angle_deg)
+    n, d, wavelength, angle = _checked(index, thickness_nm, wavelength_nm, angle_deg, False)
     incidence = Incidence.at(n[..., 0, :].real, angle)
-    return Response(wavelength, *_powers(n, d, wavelength, incidence, polarization, absorption))
+    powers = _powers(n, d, wavelength, incidence, polarization, absorption, check_index=True)
+    return Response(wavelength, *powers)
 
 
 def coherent_powers(
@@ -122,15 +123,19 @@ def _powers(
     incidence: Incidence,
     polarization: Polarization,
     absorption: bool,
+    check_index: bool = False,
 ) -> tuple[FloatArray, FloatArray, FloatArray | None]:
-    """R, T and, where it is asked for, layer absorptance, block by block."""
+    """R, T and, where it is asked for, layer absorptance, block by block.
+
+    An index not yet checked is checked with its block, while that is in cache.
+    """
     wanted = separate(polarization, incidence)
     lead = np.broadcast_shapes(index.shape[:-2], thickness_nm.shape[:-1], incidence.lead)
     layers, points, stacks = index.shape[-2] - 2, wavelength_nm.size, math.prod(lead)
     R, T = np.empty((2, stacks, points))
     layer_A = np.empty((stacks, layers, points)) if absorption else None
     k0 = 2.0 * np.pi / wavelength_nm
-    _fill((R, T, layer_A), index, thickness_nm, k0, incidence, wanted, lead)
+    _fill((R, T, layer_A), index, thickness_nm, k0, incidence, wanted, lead, check_index)
     return (
         R.reshape((*lead, points)),
         T.reshape((*lead, points)),
@@ -146,6 +151,7 @@ def _fill(
     incidence: Incidence,
     wanted: Sequence[str],
     lead: tuple[int, ...],
+    check_index: bool,
 ) -> None:
     """Work out all blocks, side by side where they are many."""
     R, T, layer_A = out
@@ -153,7 +159,8 @@ def _fill(
     blocks = list(_blocks(lead, step))
     workers = workers_for(len(blocks))
     rooms: SimpleQueue[Room] = SimpleQueue()
-    together = max(1, min(thickness_nm.shape[-1], _BLOCK_ELEMENTS // max(step * k0.size, 1)))
+    each = step * k0.size * len(wanted)
+    together = max(1, min(thickness_nm.shape[-1], _BLOCK_ELEMENTS // max(each, 1)))
     for _ in range(workers):
         layers = 0 if layer_A is None else layer_A.shape[1]
         rooms.put(Room.of(len(wanted), step, k0.size, layers, together))
@@ -165,12 +172,18 @@ def _fill(
             _take(incidence.normal_squared, lead, block, 1),
         )
         n, d = _take(index, lead, block, 2), _take(thickness_nm, lead, block, 1)
+        if check_index:
+            _check_index(n)
         _, across = waves(n[:, 0], lit, wanted)
         whole = rooms.get()
         try:
             room = whole.first(rows.stop - rows.start)
-            rise(room, n, d, k0, lit, wanted)
-            R[rows], T[rows] = gathered(room, across, None if layer_A is None else layer_A[rows])
+            with np.errstate(all="ignore"):
+                top = rise(room, n, d, k0, lit, wanted)
+            if not (in_range(*top) and in_range(room.drawn)):
+                top = rise(room, n, d, k0, lit, wanted, CAREFUL)
+            part = None if layer_A is None else layer_A[rows]
+            R[rows], T[rows] = gathered(room, top, across, part)
         finally:
             rooms.put(whole)
 
@@ -201,7 +214,11 @@ def _take(
 
 
 def _checked(
-    index: ArrayLike, thickness_nm: ArrayLike, wavelength_nm: ArrayLike, angle_deg: ArrayLike
+    index: ArrayLike,
+    thickness_nm: ArrayLike,
+    wavelength_nm: ArrayLike,
+    angle_deg: ArrayLike,
+    index_too: bool = True,
 ) -> tuple[ComplexArray, FloatArray, FloatArray, FloatArray]:
     n = np.asarray(index, dtype=complex)
     d = np.asarray(thickness_nm, dtype=float)
@@ -216,12 +233,9 @@ def _checked(
             f"index describes {n.shape[-2]} media and thickness_nm {d.shape[-1]} layers; the "
             f"ambient and the substrate make two media more than layers"
         )
-    if not all(map(_is_index, _chunks(n))):
-        smallest, largest = _INDEX_SIZE
-        raise OutOfRangeError(
-            f"index must have n and k finite and not negative, and |n + ik| between {smallest:g} "
-            f"and {largest:g}"
-        )
+    if index_too:
+        for chunk in _chunks(n):
+            _check_index(chunk)
     if not np.all(n[..., 0, :].real > 0.0):
         raise OutOfRangeError("index of the ambient must have n above 0, or no light arrives")
     if not np.all((d >= 0.0) & (d <= _THICKEST_NM)):
@@ -237,12 +251,25 @@ def _chunks(array: NDArray[Scalar]) -> Iterator[NDArray[Scalar]]:
     return (array[start : start + step] for start in range(0, len(array), step))
 
 
+def _check_index(n: ComplexArray) -> None:
+    if not _is_index(n):
+        smallest, largest = _INDEX_SIZE
+        raise OutOfRangeError(
+            f"index must have n and k finite and not negative, and |n + ik| between {smallest:g} "
+            f"and {largest:g}"
+        )
+
+
 def _is_index(n: ComplexArray) -> bool:
     """Whether all are finite, in range, and in the first quadrant; NaN is none of these."""
     if n.size == 0:
         return True
-    size = np.abs(n)
     smallest, largest = _INDEX_SIZE
+    if n.flags.c_contiguous and n.real.min() >= smallest:
+        parts = n.view(float)
+        if parts.min() >= 0.0 and parts.max() <= 0.5 * largest:  # no root need be taken
+            return True
+    size = np.abs(n)
     inside = size.min() >= smallest and size.max() <= largest
     return bool(inside and n.real.min() >= 0.0 and n.imag.min() >= 0.0)
 

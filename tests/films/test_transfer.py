@@ -7,6 +7,7 @@ import pytest
 
 from oxhue.optics.errors import InputError, OutOfRangeError
 from oxhue.optics.films import transfer
+from oxhue.optics.films.gradient import powers_with_gradient
 from oxhue.optics.films.transfer import respond_arrays
 
 POLARIZATIONS = ("s", "p", "mean")
@@ -296,6 +297,26 @@ def test_a_sweep_longer_than_one_block_is_equal_to_one_at_a_time():
     for row in (0, 100, 201, 202, 203, 404, 499):
         alone = respond_arrays(index, d[row], wavelength, 40.0).R
         np.testing.assert_allclose(R[row], alone, rtol=0, atol=1e-15)
+
+
+@pytest.mark.parametrize("angle_deg", [0.0, 40.0])
+@pytest.mark.parametrize("block", [12, 16_384])
+@pytest.mark.parametrize("span", [(1.3, 3.0), (1e-5, 1e-4), (1e5, 1e6), (1e-6, 1e6)])
+def test_R_and_T_alone_are_those_beside_absorption(span, block, angle_deg, monkeypatch):
+    monkeypatch.setattr(transfer, "_BLOCK_ELEMENTS", block)
+    rng = np.random.default_rng(14)
+    index, d = random_stacks(rng, 12, 90)
+    # Of such layers fields leave the range of numbers unless they are brought back in between.
+    size = np.exp(rng.uniform(*np.log(span), d.shape))
+    index[:, 1:-1, 0] = size * np.exp(1j * rng.uniform(0.0, 0.1, d.shape))
+    d = rng.uniform(0.0, 300.0, d.shape) / size
+    whole = respond_arrays(index, d, [550.0], angle_deg)
+    alone = respond_arrays(index, d, [550.0], angle_deg, absorption=False)
+    np.testing.assert_allclose(alone.R, whole.R, rtol=1e-11, atol=1e-13)
+    np.testing.assert_allclose(alone.T, whole.T, rtol=1e-11, atol=1e-300)
+    found = powers_with_gradient(index, d, [550.0], angle_deg)
+    np.testing.assert_allclose(found.R, whole.R, rtol=1e-11, atol=1e-13)
+    np.testing.assert_allclose(found.T, whole.T, rtol=1e-11, atol=1e-300)
 
 
 def test_threads_change_nothing(monkeypatch):
