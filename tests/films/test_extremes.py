@@ -74,7 +74,9 @@ def test_one_film_at_the_ends_agrees_with_the_general_way(film, below, nm, angle
         whole = respond_arrays(
             np.broadcast_to(np.array([1.0, film, below])[:, None], (3, 3)), [nm], NM, angle_deg
         )
-    np.testing.assert_allclose(share.reshape(3), whole.R.reshape(3), rtol=0, atol=1e-9)
+    # Near grazing Airy's squared magnitudes are small differences: up to 4e-11/cos² was seen lost.
+    atol = 1e-9 / np.cos(np.deg2rad(angle_deg)) ** 2
+    np.testing.assert_allclose(share.reshape(3), whole.R.reshape(3), rtol=0, atol=atol)
 
 
 @settings(max_examples=60, deadline=None)
