@@ -19,9 +19,12 @@ Text = str | None
 
 def assay(
     metal: Annotated[
-        str, typer.Option("--metal", help="What was laid down: Ti, Al, C ... or unknown.")
+        str,
+        typer.Option(
+            "--metal", metavar="METAL", help="What was laid down: Ti, Al, C ... or unknown."
+        ),
     ] = "unknown",
-    on: Annotated[str, typer.Option("--on", help="What it lies on.")] = "glass",
+    on: Annotated[str, typer.Option("--on", metavar="BASE", help="What it lies on.")] = "glass",
     seen: Annotated[
         list[str] | None,
         typer.Option("--seen", metavar="COLOUR", help="Film side: a word, #hex or L,a,b."),
@@ -58,27 +61,43 @@ def assay(
     mass_gain: Annotated[
         Text, typer.Option("--mass-gain", metavar="MASS", help="Mass gained, as in 0.35mg.")
     ] = None,
-    area: Annotated[Text, typer.Option("--area", help="Area that gained it, as in 12cm2.")] = None,
-    wipe: Annotated[Text, typer.Option("--wipe", help="A dry pad: off, smears or stays.")] = None,
+    area: Annotated[
+        Text, typer.Option("--area", metavar="AREA", help="Area that gained it, as in 12cm2.")
+    ] = None,
+    wipe: Annotated[
+        Text, typer.Option("--wipe", metavar="EFFECT", help="A dry pad: off, smears or stays.")
+    ] = None,
     scratch: Annotated[
-        Text, typer.Option("--scratch", help="A wooden stick marks it: easy or hard.")
+        Text,
+        typer.Option("--scratch", metavar="EFFECT", help="A wooden stick marks it: easy or hard."),
     ] = None,
     warmed: Annotated[
-        Text, typer.Option("--warmed", help="Gentle heating in air: changes or same.")
+        Text,
+        typer.Option("--warmed", metavar="EFFECT", help="Gentle heating in air: changes or same."),
     ] = None,
-    guess: Annotated[Text, typer.Option("--guess", help="Thickness it was meant to have.")] = None,
+    guess: Annotated[
+        Text, typer.Option("--guess", metavar="THICKNESS", help="Thickness it was meant to have.")
+    ] = None,
     pressure: Annotated[
-        Text, typer.Option("--pressure", help="In the chamber while it grew, as in 3e-5mbar.")
+        Text,
+        typer.Option(
+            "--pressure", metavar="PRESSURE", help="In the chamber while it grew, as in 3e-5mbar."
+        ),
     ] = None,
-    rate: Annotated[Text, typer.Option("--rate", help="At which it grew, as in 0.5nm/s.")] = None,
+    rate: Annotated[
+        Text, typer.Option("--rate", metavar="RATE", help="At which it grew, as in 0.5nm/s.")
+    ] = None,
     how: Annotated[
-        Text, typer.Option("--how", help="Kind of reading: word, photo, card or instrument.")
+        Text,
+        typer.Option(
+            "--how", metavar="KIND", help="Kind of reading: word, photo, card or instrument."
+        ),
     ] = None,
     expect: Annotated[
         Text,
         typer.Option("--expect", metavar="FILM", help="Instead: what 'Ti 80nm / glass' shows."),
     ] = None,
-    seed: Annotated[int, typer.Option("--seed", help="Seed of the simulations.")] = 1,
+    seed: Annotated[int, typer.Option("--seed", metavar="N", help="Seed of the simulations.")] = 1,
     light: Light = "D65",
     observer: Observer = 2,
     chart: Chart = None,

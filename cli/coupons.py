@@ -18,9 +18,12 @@ def coupons(
         typer.Option("--save", metavar="FILE", help="Write the kiln as TOML for 'tint --coupons'."),
     ] = None,
     kiln: Annotated[
-        str | None, typer.Option("--kiln", help="Which kiln of the file; the first by default.")
+        str | None,
+        typer.Option(
+            "--kiln", metavar="NAME", help="Which kiln of the file; the first by default."
+        ),
     ] = None,
-    seed: Annotated[int, typer.Option("--seed", help="Seed of the simulations.")] = 1,
+    seed: Annotated[int, typer.Option("--seed", metavar="N", help="Seed of the simulations.")] = 1,
     light: Light = "D65",
     observer: Observer = 2,
     chart: Chart = None,

@@ -82,12 +82,15 @@ def gauge(
     ] = None,
     measured: Annotated[
         str | None,
-        typer.Option("--measured", help="What the spectrum is: reflectance or transmittance."),
+        typer.Option(
+            "--measured", metavar="KIND", help="What the spectrum is: reflectance or transmittance."
+        ),
     ] = None,
     model: Annotated[
         str,
         typer.Option(
             "--model",
+            metavar="KIND",
             help="Index for a spectrum: auto, table, cauchy, tauc-lorentz, drude-lorentz.",
         ),
     ] = "auto",
@@ -140,7 +143,7 @@ def gauge(
         typer.Option("--doubt", metavar="NAME=VALUE", help="Set a doubt, as in glare=0.1."),
     ] = None,
     cluster: Cluster = None,
-    seed: Annotated[int, typer.Option("--seed", help="Seed of the simulations.")] = 1,
+    seed: Annotated[int, typer.Option("--seed", metavar="N", help="Seed of the simulations.")] = 1,
     light: Light = "D65",
     observer: Observer = 2,
     chart: Chart = None,

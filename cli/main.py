@@ -109,7 +109,12 @@ def _prepare() -> None:
 @cache
 def _parser() -> Any:
     """The parser of all verbs; making it takes longer than most answers."""
-    return get_command(app)
+    parser: Any = get_command(app)
+    for command in parser.commands.values():
+        for parameter in command.params:
+            if getattr(parameter, "is_flag", False):
+                parameter.metavar = ""  # or the help would name a type beside each
+    return parser
 
 
 def _silence() -> None:

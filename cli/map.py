@@ -45,7 +45,8 @@ def map_(
         typer.Option("--profile", metavar="X1,Y1,X2,Y2", help="Line to draw the thickness along."),
     ] = None,
     numbers: Annotated[
-        str, typer.Option("--numbers", help="Kind of the file of numbers: tiff or npz.")
+        str,
+        typer.Option("--numbers", metavar="KIND", help="Kind of the file of numbers: tiff or npz."),
     ] = "tiff",
     how: How = None,
     doubt: Annotated[

@@ -27,7 +27,7 @@ def mirror(
         str,
         typer.Option(
             "--on",
-            metavar="STACK",
+            metavar="BASE",
             help="What it is laid on: 'glass' counts one face, 'glass 4mm' the far face too.",
         ),
     ],
@@ -77,7 +77,7 @@ def mirror(
         int, typer.Option("--samples", metavar="N", help="Pieces simulated for each yield.")
     ] = 5000,
     cluster: Cluster = None,
-    seed: Annotated[int, typer.Option("--seed", help="Seed of all random draws.")] = 1,
+    seed: Annotated[int, typer.Option("--seed", metavar="N", help="Seed of all random draws.")] = 1,
     angle: Angle = "0",
     light: Light = "D65",
     observer: Observer = 2,

@@ -36,6 +36,7 @@ Light = Annotated[
     str,
     typer.Option(
         "--light",
+        metavar="LIGHT",
         help="Light it is seen under: D65, D50, A, FL2, LED-B3 ...",
         autocompletion=completing.lights,
     ),
@@ -44,23 +45,29 @@ Film = Annotated[
     str,
     typer.Option(
         "--film",
+        metavar="MATERIAL",
         help="What the film may be; several parted by commas.",
         autocompletion=completing.materials,
     ),
 ]
 On = Annotated[
     str,
-    typer.Option("--on", help="What it lies on.", autocompletion=completing.materials),
+    typer.Option(
+        "--on", metavar="BASE", help="What it lies on.", autocompletion=completing.materials
+    ),
 ]
 How = Annotated[
     str | None,
     typer.Option(
         "--how",
+        metavar="KIND",
         help="Kind of reading: word, photo, card or instrument.",
         autocompletion=completing.ways,
     ),
 ]
-Observer = Annotated[int, typer.Option("--observer", help="Field of view, 2 or 10 degrees.")]
+Observer = Annotated[
+    int, typer.Option("--observer", metavar="DEG", help="Field of view, 2 or 10 degrees.")
+]
 Cluster = Annotated[
     str | None,
     typer.Option(

@@ -10,11 +10,16 @@ import typer
 
 def page(
     port: Annotated[
-        int, typer.Option("--port", help="Port to listen on; any that is free by default.")
+        int,
+        typer.Option("--port", metavar="N", help="Port to listen on; any that is free by default."),
     ] = 0,
     host: Annotated[
         str,
-        typer.Option("--host", help="Address to listen on; only this machine reaches 127.0.0.1."),
+        typer.Option(
+            "--host",
+            metavar="ADDRESS",
+            help="Address to listen on; only this machine reaches 127.0.0.1.",
+        ),
     ] = "127.0.0.1",
     no_open: Annotated[
         bool, typer.Option("--no-open", help="Do not open the browser; only print the address.")

@@ -14,63 +14,110 @@ if TYPE_CHECKING:
 
 def sheet(
     stack: Annotated[str, typer.Argument(metavar="STACK", help="Layers from the light inward.")],
-    source: Annotated[str, typer.Option("--source", help="point, plane, wire, boat or sputter.")],
-    distance: Annotated[str, typer.Option("--distance", help="From source to piece: 30cm.")],
+    source: Annotated[
+        str, typer.Option("--source", metavar="KIND", help="point, plane, wire, boat or sputter.")
+    ],
+    distance: Annotated[
+        str, typer.Option("--distance", metavar="LENGTH", help="From source to piece: 30cm.")
+    ],
     rate: Annotated[
         list[str] | None,
-        typer.Option("--rate", help="Growth on the piece, 1nm/s by default; Al=10nm/s for one."),
+        typer.Option(
+            "--rate",
+            metavar="RATE",
+            help="Growth on the piece, 1nm/s by default; Al=10nm/s for one.",
+        ),
     ] = None,
     pressure: Annotated[
-        str, typer.Option("--pressure", help="Of the residual gas, without working gas.")
+        str,
+        typer.Option(
+            "--pressure", metavar="PRESSURE", help="Of the residual gas, without working gas."
+        ),
     ] = "1e-5mbar",
-    size: Annotated[str, typer.Option("--size", help="50mm across, or 25x75mm.")] = "50mm",
+    size: Annotated[
+        str, typer.Option("--size", metavar="LENGTH", help="50mm across, or 25x75mm.")
+    ] = "50mm",
     made: Annotated[
         list[str] | None,
-        typer.Option("--made", help="A step as it came out: '1:Al 92nm' or 1:gauge.json."),
+        typer.Option(
+            "--made", metavar="STEP", help="A step as it came out: '1:Al 92nm' or 1:gauge.json."
+        ),
     ] = None,
-    offset: Annotated[str, typer.Option("--offset", help="Piece beside the axis.")] = "0mm",
-    tilt: Annotated[str, typer.Option("--tilt", help="Face turned to the axis, degrees.")] = "0",
+    offset: Annotated[
+        str, typer.Option("--offset", metavar="LENGTH", help="Piece beside the axis.")
+    ] = "0mm",
+    tilt: Annotated[
+        str, typer.Option("--tilt", metavar="DEG", help="Face turned to the axis, degrees.")
+    ] = "0",
     turning: Annotated[
         bool, typer.Option("--turning", help="The piece turns about its own middle.")
     ] = False,
     focus: Annotated[
-        float, typer.Option("--focus", help="Exponent of the cosine of a plane or boat.")
+        float,
+        typer.Option("--focus", metavar="N", help="Exponent of the cosine of a plane or boat."),
     ] = 1.0,
     ring: Annotated[
-        str, typer.Option("--ring", help="Diameter of the ring worn into a sputter target.")
+        str,
+        typer.Option(
+            "--ring", metavar="LENGTH", help="Diameter of the ring worn into a sputter target."
+        ),
     ] = "0mm",
     area: Annotated[
-        str | None, typer.Option("--area", help="Hot surface that gives vapour; 1cm2 by default.")
+        str | None,
+        typer.Option(
+            "--area", metavar="AREA", help="Hot surface that gives vapour; 1cm2 by default."
+        ),
     ] = None,
     wire: Annotated[
-        str | None, typer.Option("--wire", help="Metal of the wire: W, Mo, Ta or Ti.")
+        str | None,
+        typer.Option("--wire", metavar="METAL", help="Metal of the wire: W, Mo, Ta or Ti."),
     ] = None,
-    wire_diameter: Annotated[str, typer.Option("--wire-diameter", help="0.8mm.")] = "0.8mm",
-    wire_length: Annotated[str, typer.Option("--wire-length", help="Heated, 50mm.")] = "50mm",
+    wire_diameter: Annotated[
+        str, typer.Option("--wire-diameter", metavar="LENGTH", help="0.8mm.")
+    ] = "0.8mm",
+    wire_length: Annotated[
+        str, typer.Option("--wire-length", metavar="LENGTH", help="Heated, 50mm.")
+    ] = "50mm",
     current: Annotated[
-        str | None, typer.Option("--current", help="A current you mean to use: 25A.")
+        str | None,
+        typer.Option("--current", metavar="CURRENT", help="A current you mean to use: 25A."),
     ] = None,
     tooling: Annotated[
-        str, typer.Option("--tooling", help="Factor, or measured over reckoned: 99nm/90nm.")
+        str,
+        typer.Option(
+            "--tooling", metavar="FACTOR", help="Factor, or measured over reckoned: 99nm/90nm."
+        ),
     ] = "1",
     gas: Annotated[
-        str, typer.Option("--gas", help="What is left: water (unbaked) or air (leak).")
+        str,
+        typer.Option("--gas", metavar="GAS", help="What is left: water (unbaked) or air (leak)."),
     ] = "water",
     plastic: Annotated[
         bool, typer.Option("--plastic", help="Plastic masks, tape or parts near the piece.")
     ] = False,
     getter: Annotated[
         str | None,
-        typer.Option("--getter", help="Wall coated by a sacrificial titanium run: 0.3m2."),
+        typer.Option(
+            "--getter", metavar="AREA", help="Wall coated by a sacrificial titanium run: 0.3m2."
+        ),
     ] = None,
     pumping: Annotated[
-        str | None, typer.Option("--pumping", help="Pumping speed, needed with --getter: 50l/s.")
+        str | None,
+        typer.Option(
+            "--pumping", metavar="SPEED", help="Pumping speed, needed with --getter: 50l/s."
+        ),
     ] = None,
     witness: Annotated[
-        str | None, typer.Option("--witness", help="Witness slide, if not like the piece: glass.")
+        str | None,
+        typer.Option(
+            "--witness", metavar="BASE", help="Witness slide, if not like the piece: glass."
+        ),
     ] = None,
     every: Annotated[
-        str | None, typer.Option("--every", help="Interval between looks inside a layer: 10nm.")
+        str | None,
+        typer.Option(
+            "--every", metavar="THICKNESS", help="Interval between looks inside a layer: 10nm."
+        ),
     ] = None,
     angle: Angle = "0",
     light: Light = "D65",

@@ -53,7 +53,11 @@ def _plain(letter: str) -> str:
 
 
 def say(text: str) -> None:
-    """A line for the person, beside the answer: to standard error, if there is one."""
+    """A line for the person, beside the answer: to standard error, if there is one.
+
+    What cannot be shown, such as a line's end in the name of a file, is written as Python does.
+    """
     if sys.stderr is not None:
-        sys.stderr.write(f"{text}\n")
+        shown = (c if c.isprintable() or "\ud800" <= c < "\ue000" else repr(c)[1:-1] for c in text)
+        sys.stderr.write(f"{''.join(shown)}\n")
         sys.stderr.flush()

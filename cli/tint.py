@@ -89,7 +89,7 @@ def tint(
         typer.Option("--coupons", metavar="FILE", help="A kiln saved by 'oxhue coupons --save'."),
     ] = None,
     angle: Angle = "0",
-    seed: Annotated[int, typer.Option("--seed", help="Seed of the simulations.")] = 1,
+    seed: Annotated[int, typer.Option("--seed", metavar="N", help="Seed of the simulations.")] = 1,
     light: Light = "D65",
     observer: Observer = 2,
     chart: Chart = None,

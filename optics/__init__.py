@@ -17,7 +17,6 @@ if TYPE_CHECKING:
     from .films.materials import list_materials as list_materials
     from .films.materials import load_material as load_material
     from .films.nktable import Material as Material
-    from .films.notation import format_stack as format_stack
     from .films.notation import parse_stack as parse_stack
     from .films.respond import respond as respond
     from .films.response import Response as Response
@@ -26,6 +25,7 @@ if TYPE_CHECKING:
     from .films.stack import Layer as Layer
     from .films.stack import Stack as Stack
     from .films.transfer import respond_arrays as respond_arrays
+    from .films.written import format_stack as format_stack
     from .growth.heating import Heat as Heat
     from .growth.heating import hold as hold
     from .inference.estimate import Estimate as Estimate
@@ -105,7 +105,7 @@ _HOMES = {
     "design_mirror": "jobs.mirror",
     "expect": "jobs.expectation",
     "fit_spectrum": "jobs.spectrum",
-    "format_stack": "films.notation",
+    "format_stack": "films.written",
     "gauge": "jobs.gauge",
     "heat_strip": "jobs.heats.heatstrip",
     "hold": "growth.heating",

@@ -6,6 +6,8 @@ The sentence names the input, says what is wrong with it and what would be right
 
 from __future__ import annotations
 
+import re
+
 
 class InputError(ValueError):
     """An input we refuse. The message is one sentence fit to show to a person."""
@@ -46,11 +48,33 @@ class NotationError(InputError):
         self.problem = problem
         rest = shorten(text[position:].strip(), 30)
         where = f"{rest!r} (character {position + 1})" if rest else "the end"
-        super().__init__(f"at {where}: {problem}")
+        super().__init__(f"at {where}: {problem}{self._hint()}")
+
+    def _hint(self) -> str:
+        """What a decimal comma in or before the part that was not understood should be."""
+        start = max(self.text.rfind(mark, 0, self.position) for mark in "/|(") + 1
+        end = self.position + len(re.match(r"[^/|]*", self.text[self.position :])[0])
+        found = _COMMA.search(self.text, start, end)
+        return point_for_comma(found[0]) if found and self.position <= found.end() else ""
 
     def __reduce__(self) -> tuple[type[NotationError], tuple[str, int, str]]:
         """As made, so that it comes back whole from another process."""
         return type(self), (self.text, self.position, self.problem)
+
+
+# Two numbers, for after a decimal comma and before it nobody writes a third comma or a sign.
+_COMMA = re.compile(r"(?<![\d,])(?<!\d\.)(\d+),(\d+)(?![\d,]|\.\d)")
+
+
+def point_for_comma(text: str) -> str:
+    """A clause for a number that may be meant with a decimal comma, or an empty string."""
+    found = _COMMA.search(text)
+    if found is None:
+        return ""
+    right = f"{found[1]}.{found[2]}"
+    if len(found[2]) == 3:  # or a comma between thousands
+        right += f" or {found[1]}{found[2]}"
+    return f"; if {found[0]} is one number, write {right}"
 
 
 def shorten(text: str, limit: int = 60) -> str:

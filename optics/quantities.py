@@ -6,7 +6,7 @@ import math
 import re
 from collections.abc import Mapping
 
-from .errors import InputError, shorten
+from .errors import InputError, point_for_comma, shorten
 
 # A dot followed by a second dot belongs to a range ("0..200nm"), not to the number.
 NUMBER = r"[+-]?(?:\d+(?:\.(?!\.)\d*)?|\.\d+)(?:[eE][+-]?\d+)?"
@@ -83,6 +83,9 @@ _UNITS: dict[str, Mapping[str, tuple[float, float]]] = {
     },
 }
 
+_SIGNED = frozenset({"temperature_C", "angle_deg"})
+"""What may lie below nothing."""
+
 
 def units_of(dimension: str) -> list[str]:
     """The unit spellings understood for a dimension such as ``"length_nm"``."""
@@ -111,17 +114,24 @@ def parse_quantity(text: str, dimension: str, what: str) -> float:
     Raises
     ------
     InputError
-        If the text is not a number followed by a unit of that dimension.
+        If the text is not a number followed by a unit of that dimension, or negative where
+        nothing can be.
     """
     units = _UNITS[dimension]
     match = _QUANTITY.fullmatch(text)
     known = ", ".join(units_of(dimension))
     if match is None or not math.isfinite(float(match[1])):
-        raise InputError(f"{what} {shorten(text)!r} is not a number with a unit ({known})")
+        hint = point_for_comma(text)
+        raise InputError(f"{what} {shorten(text)!r} is not a number with a unit ({known}){hint}")
     number, unit = float(match[1]), match[2]
     if unit not in units:
+        if hint := point_for_comma(text):
+            raise InputError(f"{what} {shorten(text)!r} has a comma in it{hint}")
         given = f"has the unknown unit {shorten(unit)!r}" if unit else "has no unit"
         raise InputError(f"{what} {shorten(text)!r} {given}; use one of {known}")
+    if number < 0.0 and dimension not in _SIGNED:
+        right = text.strip().removeprefix("-")
+        raise InputError(f"{what} {shorten(text)!r} cannot be negative; write it as {right}")
     factor, offset = units[unit]
     value = number * factor + offset
     if not math.isfinite(value):

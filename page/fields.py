@@ -17,19 +17,13 @@ MOST_ITEMS, MOST_NUMBERS = 24, 200
 class Fields:
     """The fields of one question.
 
-    All texts pass one gate before any is read: our notation reads a file where a stack holds a
-    quoted path, and a browser must not choose files of this machine. So no text with a quotation
-    mark gets in, whatever field it is in.
-
     Raises
     ------
     InputError
-        At the gate; and from each reader, if the field is missing where it is needed, or of
-        another kind.
+        From each reader, if the field is missing where it is needed, or of another kind.
     """
 
     def __init__(self, given: Mapping[str, Any]) -> None:
-        _refuse_quotations(list(given.values()))
         self._given = given
 
     def __contains__(self, name: str) -> bool:
@@ -89,17 +83,6 @@ class Fields:
 
         observer = self.whole("observer", 2, 2, 10)
         return Viewing(resolve_light(self.text("light", "D65")), check_observer(observer))
-
-
-def _refuse_quotations(values: list[Any]) -> None:
-    for value in values:
-        if isinstance(value, str) and '"' in value:
-            raise InputError(
-                "a table of your own cannot be named on the page; use 'oxhue' in the terminal for "
-                "that"
-            )
-        if isinstance(value, list):
-            _refuse_quotations(value)
 
 
 def _checked_number(name: str, value: object, low: float, high: float) -> float:

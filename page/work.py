@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 from ..optics.errors import InputError
+from ..optics.films.notation import without_files
 from .fields import Fields, for_the_page
 
 Lane = Literal["quick", "slow"]
@@ -105,7 +106,8 @@ def answer(name: str, given: Mapping[str, Any], photo: Path | None = None) -> tu
     try:
         module = import_module(f".questions.{question.module}", __package__)
         ask: Callable[..., dict[str, Any]] = getattr(module, question.function)
-        found = ask(Fields(given), photo) if question.takes_photo else ask(Fields(given))
+        with without_files():  # a browser must not choose files of this machine
+            found = ask(Fields(given), photo) if question.takes_photo else ask(Fields(given))
         return 200, json.dumps(found, ensure_ascii=False, allow_nan=False).encode()
     except InputError as error:
         return 200, refusal(_without_path(str(error), photo))

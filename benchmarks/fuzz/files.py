@@ -15,9 +15,10 @@ from PIL import Image
 
 from oxhue.cli.main import exit_code
 from oxhue.optics.colour.picture import load_picture
-from oxhue.optics.films.notation import format_stack, parse_stack
+from oxhue.optics.films.notation import parse_stack
 from oxhue.optics.films.spectrumfile import read_spectrum
 from oxhue.optics.films.usertable import read_user_table
+from oxhue.optics.films.written import format_stack
 from oxhue.optics.growth.metals import find_metal
 from oxhue.optics.growth.thermolog import read_log
 from oxhue.optics.jobs.batch import read_readings

@@ -162,6 +162,7 @@ PHOTO: Options = {
 SPECTRUM: Options = {
     "--spectrum": (0.98, good("spectrum.csv")),
     "--reference": (0.2, good("spectrum.csv")),
+    "--smooth": (0.2, None),
     "--measured": (0.3, _one_of("reflectance", "transmittance", "absorptance")),
     "--model": (0.3, _one_of("auto", "table", "cauchy", "tauc-lorentz", "drude-lorentz", "glass")),
     "--seen": (0.05, colour),

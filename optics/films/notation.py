@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
 from dataclasses import dataclass
 from typing import Any, TypeVar
 
@@ -17,13 +19,13 @@ from .materials import load_material
 from .medium import ConstantIndex, Medium
 from .mixing import Grade, Mixture
 from .stack import MAX_LAYERS, MAX_SWEEP_POINTS, MIN_SLAB_NM, Layer, Stack
+from .sweep import range_points, range_size
 from .usertable import read_user_table
 
 Made = TypeVar("Made")
 
 _MAX_TEXT = 20_000
 _MAX_DEPTH = 20
-_MOST_INTERVALS = 1e15  # beyond any limit, yet a whole number
 _UNSIGNED = NUMBER.removeprefix("[+-]?")
 _NAME = r"[^\W\d][\w.]*(?:-(?!>)[\w.]+)*(?:\([^()]*\))?"
 _UNIT = r"(?!step\b)[^\W\d_]+"  # any word: parse_quantity knows the units and names the others
@@ -43,7 +45,20 @@ _TOKENS = {
 }
 
 
-def parse_stack(text: str) -> Stack:
+_files: ContextVar[bool] = ContextVar("files may be named", default=True)
+
+
+@contextmanager
+def without_files() -> Iterator[None]:
+    """Within this no text names a file, whoever parses it: for texts that came from elsewhere."""
+    before = _files.set(False)
+    try:
+        yield
+    finally:
+        _files.reset(before)
+
+
+def parse_stack(text: str, files: bool = True) -> Stack:
     """Read a stack from its written form.
 
     Parameters
@@ -51,6 +66,8 @@ def parse_stack(text: str) -> Stack:
     text : str
         Layers from the light's side inward, parted by ``/``; the last item is the substrate;
         after ``|`` the films on the back face.
+    files : bool
+        Whether a table of one's own may be named; within ``without_files`` none may.
 
     Returns
     -------
@@ -66,18 +83,18 @@ def parse_stack(text: str) -> Stack:
     """
     if len(text) > _MAX_TEXT:
         raise LimitError(f"a stack is written in at most {_MAX_TEXT:,} characters")
-    return _Reader(text).stack()
+    return _Reader(text, files).stack()
 
 
-def parse_medium(text: str) -> Medium:
+def parse_medium(text: str, files: bool = True) -> Medium:
     """Read one medium without thickness, such as ``TiO2(rutile)`` or ``Ti:TiO2 30%``.
 
     Raises
     ------
     NotationError
-        If the text is not one medium, or names an unknown material.
+        If the text is not one medium, or names an unknown material or, without ``files``, a file.
     """
-    reader = _Reader(text)
+    reader = _Reader(text, files)
     medium = reader.medium()
     if reader.skip() < len(text):
         raise reader.problem("expected one material without thickness, such as TiO2 or Ti")
@@ -96,8 +113,9 @@ class _Item:
 class _Reader:
     """Reads one text from left to right; ``at`` is the next character."""
 
-    def __init__(self, text: str) -> None:
+    def __init__(self, text: str, files: bool) -> None:
         self.text = text
+        self.files = files and _files.get()
         self.at = 0
         self.axes = 0
         self.points = 1
@@ -224,6 +242,8 @@ class _Reader:
     def simple_medium(self) -> Medium:
         start = self.skip()
         if match := self.match("path"):
+            if not self.files:
+                raise self.problem("a file cannot be named here; write a material", start)
             return self.made_at(start, read_user_table, match[1])
         if match := self.match("index"):
             k = float((match[2] or "0").replace(" ", ""))
@@ -273,8 +293,8 @@ class _Reader:
         if not (low <= high < math.inf and step > 0.0):
             what = "a range runs upwards, with a step above 0 nm, as in 0..200nm step 0.5nm"
             raise self.problem(what, start)
-        self.count(_range_size(low, high, step))
-        return _range(low, high, step)
+        self.count(range_size(low, high, step))
+        return range_points(low, high, step)
 
     def count(self, points: int) -> None:
         self.points *= points
@@ -289,11 +309,7 @@ class _Reader:
             raise self.problem(
                 f"{number.strip()} needs a unit: {', '.join(units_of('length_nm'))}", start
             )
-        nm: float = self.made_at(start, parse_quantity, number + unit, "length_nm", "thickness")
-        if nm < 0.0:
-            right = f"{number.strip().lstrip('-')}{unit}"
-            raise self.problem(f"a thickness cannot be negative; write it as {right}", start)
-        return nm
+        return self.made_at(start, parse_quantity, number + unit, "length_nm", "the thickness")
 
     # -- characters ------------------------------------------------------------------------
 
@@ -327,71 +343,3 @@ class _Reader:
             raise
         except InputError as error:
             raise NotationError(self.text, start, str(error)) from error
-
-
-def _range_size(low: float, high: float, step: float) -> int:
-    """Points of a range; the last is kept when rounding alone has pushed it past the end."""
-    intervals = min((high - low) / step, _MOST_INTERVALS)
-    return math.floor(intervals * (1.0 + 1e-12) + 1e-9) + 1
-
-
-def _range(low: float, high: float, step: float) -> NDArray[np.float64]:
-    points: NDArray[np.float64] = low + step * np.arange(_range_size(low, high, step), dtype=float)
-    return np.minimum(points, high)
-
-
-def format_stack(stack: Stack) -> str:
-    """The written form of a stack; ``parse_stack`` reads it back.
-
-    Data sets are named in full, a sweep is written as a range where its points allow, and a
-    mixture without its rule. A user's table is written by its label. Layers that share a sweep
-    axis must be repeats of one layer; no other sharing can be written.
-    """
-    slab = "" if stack.slab_nm is None else f" {_format_slab(float(stack.slab_nm))}"
-    front = " / ".join([*_format_layers(stack.layers), stack.substrate.label + slab])
-    back = " / ".join(_format_layers(stack.back_layers))
-    return f"{front} | {back}" if back else front
-
-
-def _format_slab(slab_nm: float) -> str:
-    """In millimetres, as plates are bought, wherever that reads back to the same number."""
-    written = f"{slab_nm / 1e6:.12g}mm"
-    same = parse_quantity(written, "length_nm", "thickness") == slab_nm
-    return written if same else f"{slab_nm!r}nm"
-
-
-def _format_layers(layers: tuple[Layer, ...]) -> list[str]:
-    """Each layer as written, a group that was repeated as a repeat again."""
-    written = []
-    while layers:
-        period, count = _repeat(layers)
-        group = layers[:period]
-        if count > 1:
-            written.append(f"{count} x ({' / '.join(_format_layers(group))})")
-        else:
-            written.append(f"{group[0].medium.label} {_format_thickness(group[0].thickness_nm)}")
-        layers = layers[period * count :]
-    return written
-
-
-def _repeat(layers: tuple[Layer, ...]) -> tuple[int, int]:
-    """Length of the group that starts here and how often it stands in a row, or (1, 1)."""
-    best = (1, 1)
-    for period in range(1, len(layers) // 2 + 1):
-        if layers[period] is layers[0]:
-            alike = period
-            while alike < len(layers) and layers[alike] is layers[alike - period]:
-                alike += 1
-            best = max(best, (period, alike // period), key=lambda pair: pair[0] * pair[1])
-    return best if best[1] > 1 else (1, 1)
-
-
-def _format_thickness(thickness_nm: NDArray[np.float64]) -> str:
-    points = np.atleast_1d(thickness_nm)
-    if points.size > 2:
-        low, step, high = (float(d) for d in (points[0], points[1] - points[0], points[-1]))
-        for tidy in (float(f"{step:.12g}"), step):
-            sized = tidy > 0.0 and _range_size(low, high, tidy) == points.size
-            if sized and np.array_equal(_range(low, high, tidy), points):
-                return f"{low!r}..{high!r}nm step {tidy!r}nm"
-    return ",".join(repr(float(d)) for d in points) + "nm"

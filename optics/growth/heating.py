@@ -197,7 +197,7 @@ def said_time(time_s: float) -> str:
 def _check_duration(time_s: float) -> None:
     if not 0.0 <= time_s <= LONGEST_S:
         raise OutOfRangeError(
-            f"a time of {time_s:g} s is not from 0 to a century; give one such as 20min"
+            f"a time of {said_time(time_s)} is not from 0 to a century; give one such as 20min"
         )
 
 

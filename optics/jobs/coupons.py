@@ -16,7 +16,7 @@ from ..errors import OutOfRangeError, UnknownNameError
 from ..growth.coupons import Draws, Evidence, fit
 from ..growth.heating import Heat, hold
 from ..growth.metals import Metal
-from ..growth.regime import grow
+from ..growth.regime import Regime, grow
 from ..spread import spread, stream, stream_root
 from .heats.couponfile import Piece, read_pieces
 from .heats.kiln import DRAWS, Kiln, shipped_kiln
@@ -34,9 +34,13 @@ _REPEATS = 5
 
 @dataclass(frozen=True)
 class Parameter:
-    """One parameter before and after: median and 90 % interval."""
+    """One parameter before and after: median and 90 % interval.
+
+    ``regime`` is the part of the law it belongs to, None for what the whole kiln has.
+    """
 
     name: str
+    regime: Regime | None
     value: float
     interval90: tuple[float, float]
     shipped: float
@@ -277,18 +281,20 @@ def _pace(held: Kiln, heat: Heat) -> float:
 
 
 def _parameters(held: Kiln, shipped: Kiln) -> tuple[Parameter, ...]:
-    names = [p for r in held.metal.regimes for p in r.parameters]
-    columns = [*names, "ln_pace", "ln_scatter", "native_nm"]
+    columns: list[tuple[str, Regime | None]] = [
+        (name, regime) for regime in held.metal.regimes for name in regime.parameters
+    ]
+    columns += [(name, None) for name in ("ln_pace", "ln_scatter", "native_nm")]
     after, before = (
         np.column_stack([d.theta, d.pace[:, 0], np.log(d.scatter), d.native_nm])
         for d in (held.draws, shipped.draws)
     )
     return tuple(
         Parameter(
-            name, float(np.median(after[:, i])), interval90(after[:, i]),
+            name, regime, float(np.median(after[:, i])), interval90(after[:, i]),
             float(np.median(before[:, i])), interval90(before[:, i]),
         )
-        for i, name in enumerate(columns)
+        for i, (name, regime) in enumerate(columns)
         if np.ptp(before[:, i]) > 0.0
     )  # fmt: skip
 

@@ -14,9 +14,10 @@ from ..colour.viewing import Viewing
 from ..display import Displayed
 from ..errors import InputError, LimitError
 from ..films.medium import Medium
-from ..films.notation import format_stack, parse_medium, parse_stack
+from ..films.notation import parse_medium, parse_stack
 from ..films.respond import respond
 from ..films.stack import Stack
+from ..films.written import format_stack
 from .designs.bench import Bench, Candidate, Limits
 from .designs.finish import FINER, finalists
 from .designs.goalreader import parse_goal

@@ -12,7 +12,7 @@ from ..colour.appearance import Appearance, appear
 from ..colour.spaces import delta_e_2000
 from ..colour.viewing import Viewing
 from ..display import Displayed
-from ..errors import InputError, LimitError, shorten
+from ..errors import InputError, LimitError, point_for_comma, shorten
 from ..films.mixing import Grade, Mixture
 from ..films.notation import parse_stack
 from ..films.respond import respond
@@ -161,7 +161,7 @@ def run_sheet(
         Beyond 150 layers, or where looks inside them are so many as to take minutes.
     """
     viewing, rates = viewing or Viewing(), rates or Rates()
-    plan, slide = _checked(parse_stack(text)), _bare(witness)
+    plan, slide = _checked(parse_stack(text), text), _bare(witness)
     _check_rates(rates, plan)
     if plan.substrate.kind == "polymer":
         chamber = replace(chamber, plastic=True)
@@ -241,7 +241,7 @@ def laying_order(stack: Stack) -> list[int]:
     return [*reversed(range(front)), *range(front, len(stack.all_layers))]
 
 
-def _checked(plan: Stack) -> Stack:
+def _checked(plan: Stack, text: str) -> Stack:
     if not plan.all_layers:
         raise InputError("there is no layer to lay down: write one, such as 'Al 80nm / glass'")
     if len(plan.all_layers) > MOST_STEPS:
@@ -259,6 +259,7 @@ def _checked(plan: Stack) -> Stack:
         if layer.axis is not None:
             raise InputError(
                 f"the sheet takes one thickness for {label}, such as 80nm, not a sweep"
+                f"{point_for_comma(text)}"
             )
         if layer.medium.kind in ("gas", "liquid"):
             raise InputError(f"{label} cannot be laid down in vacuum")

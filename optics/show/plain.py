@@ -10,7 +10,7 @@ import numpy as np
 from ..colour.appearance import Appearance
 from ..errors import LimitError
 from ..films.materials import MaterialEntry
-from ..films.notation import format_stack
+from ..films.written import format_stack
 from ..inference.estimate import Candidate, Estimate
 from ..inference.reading import Reading
 from ..jobs.look import Look, at_point, swept_nm

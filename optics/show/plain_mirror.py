@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ..films.notation import format_stack
+from ..films.written import format_stack
 from ..jobs.designs.merit import GoalResult
 from ..jobs.designs.tolerance import Tolerance
 from ..jobs.mirror import Design, Designs

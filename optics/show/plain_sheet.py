@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import asdict
 
-from ..films.notation import format_stack
+from ..films.written import format_stack
 from ..growth.deposition import WirePlan
 from ..growth.residual_gas import SPECIES, MetalVerdict
 from ..jobs.runs.replan import Replan

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, TextIO
 import numpy as np
 
 from ..colour.appearance import Appearance
+from ..errors import point_for_comma
 from ..films.materials import MaterialEntry, load_file
 from ..inference.estimate import Estimate
 from ..jobs.look import Look, swept_nm
@@ -74,6 +75,8 @@ def _show_sweep(look: Look, out: Console) -> None:
     layers = swept_nm(look.stack)
     names = np.asarray(look.reflected.name)
     out.print(f"{look.text}: {names.size} points, from {names.flat[0]} to {names.flat[-1]}")
+    if names.size == 2 and (hint := point_for_comma(look.text)):
+        out.print(f"Two thicknesses{hint}.")
     out.print()
     table = plain_table(
         *(f"{layer.medium.label} nm" for layer, _ in layers), "reflected", "through"

@@ -10,6 +10,7 @@ from ..jobs.coupons import Learned
 from ..jobs.heats.heatstrip import HeatStrip, PlateHold
 from ..jobs.recipes import Recipe, Recipes
 from ..jobs.tint import PlatePoint, Tint
+from .parameters import parameter_row
 from .text import plain_table, swatch
 
 if TYPE_CHECKING:
@@ -162,20 +163,14 @@ def show_learned(learned: Learned, out: Console) -> None:
             f"{one.predicted_nm:.0f} nm", f"{low:.0f} to {high:.0f} nm", f"{one.fit_p:.2f}",
         )  # fmt: skip
     out.print(table)
-    table = plain_table("parameter", "fitted", "90 % within", "shipped", "90 % within")
+    table = plain_table("the law", "fitted", "90 % within", "shipped", "90 % within")
+    several = len(learned.kiln.metal.regimes) > 1
     for item in learned.parameters:
-        table.add_row(
-            item.name, f"{item.value:.3g}", _range(item.interval90),
-            f"{item.shipped:.3g}", _range(item.shipped90),
-        )  # fmt: skip
+        table.add_row(*parameter_row(item, several))
     out.print(table)
     out.print(f"Next test piece: {learned.next_piece.words}.")
     out.print(f"Law: {learned.law}; before the pieces: {learned.source}.")
     _show_notes(learned.warnings, learned.cautions, out)
-
-
-def _range(interval: tuple[float, float]) -> str:
-    return f"{interval[0]:.3g} to {interval[1]:.3g}"
 
 
 def _show_notes(warnings: Sequence[str], cautions: Sequence[str], out: Console) -> None:

@@ -195,3 +195,10 @@ def test_a_link_to_a_file_yet_to_be_written(tmp_path):
     write_whole(tmp_path / "link.txt", lambda stream: stream.write(b"new"))
     assert (tmp_path / "link.txt").is_symlink()
     assert (tmp_path / "real" / "new.txt").read_bytes() == b"new"
+
+
+def test_a_name_with_a_line_in_it_is_told_on_one_line(tmp_path, capsys):
+    name = str(tmp_path / "two\nlines.png")
+    assert exit_code(["look", "TiO2 45nm / Ti", "--chart", name]) == 0
+    assert capsys.readouterr().err == f"chart written: {tmp_path}/two\\nlines.png\n"
+    assert [path.name for path in tmp_path.iterdir()] == ["two\nlines.png"]

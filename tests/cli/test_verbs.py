@@ -5,6 +5,7 @@ import re
 import shlex
 
 import pytest
+from typer.main import get_command
 
 from oxhue.cli.main import app, exit_code
 
@@ -51,6 +52,13 @@ def test_help_has_an_example_or_says_what_is_needed(verb, capsys):
     assert (code, err) == (0, "")
     assert "Example: oxhue" in out or "Needs:" in out
     assert "[[" not in out
+
+
+@pytest.mark.parametrize("verb", VERBS)
+def test_every_option_says_what_belongs_after_it(verb):
+    parameters = get_command(app).commands[verb].params
+    valued = [one for one in parameters if not getattr(one, "is_flag", False)]
+    assert [one.name for one in valued if not one.metavar] == []
 
 
 @pytest.mark.parametrize("verb", VERBS)

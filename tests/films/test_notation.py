@@ -11,8 +11,9 @@ from oxhue.optics.errors import InputError, LimitError, NotationError
 from oxhue.optics.films.materials import load_material
 from oxhue.optics.films.medium import ConstantIndex
 from oxhue.optics.films.mixing import Grade, Mixture
-from oxhue.optics.films.notation import format_stack, parse_medium, parse_stack
+from oxhue.optics.films.notation import parse_medium, parse_stack, without_files
 from oxhue.optics.films.stack import Layer, Stack
+from oxhue.optics.films.written import format_stack
 
 # -- what it reads -----------------------------------------------------------------------------
 
@@ -175,8 +176,12 @@ REFUSED = [
     ("TiO2 0..45 / Ti", 5, "0 needs a unit"),
     ("TiO2 0..9nm step 1 / Ti", 12, "1 needs a unit"),
     ("TiO2 quarter@550 / Ti", 5, "550 needs a unit"),
-    ("TiO2 -4nm / Ti", 5, "a thickness cannot be negative; write it as 4nm"),
-    ("TiO2 4,-4nm / Ti", 5, "a thickness cannot be negative"),
+    ("TiO2 -4nm / Ti", 5, "the thickness '-4nm' cannot be negative; write it as 4nm"),
+    ("TiO2 4,-4nm / Ti", 5, "cannot be negative; write it as 4nm"),
+    ("TiO2 4,5..9nm / Ti", 5, "; if 4,5 is one number, write 4.5"),
+    ("TiO2 45nm / glass 1,5mm", 12, "such as 4mm; if 1,5 is one number, write 1.5"),
+    ("n=1,5 45nm / Ti", 3, "quarter@550nm; if 1,5 is one number, write 1.5"),
+    ("Ti:TiO2 30,125% 9nm / Ti", 8, "if 30,125 is one number, write 30.125 or 30125"),
     ("TiO2 nan nm / Ti", 5, "expected a thickness such as 45nm"),
     ("TiO2 inf nm / Ti", 5, "expected a thickness such as 45nm"),
     ("TiO2 1e999nm / Ti", 5, "is not a number with a unit"),
@@ -237,6 +242,24 @@ REFUSED = [
     ("Ti 4nm / glass 1mm\0", 18, "expected '/' and another layer, or the end"),
     ("1 x (" * 21 + "Ti 1nm" + ")" * 21 + " / Ti", 100, "nested at most 20 deep"),
 ]
+
+
+@pytest.mark.parametrize("text", ["TiO2 1,2,5 / Ti", "TiO2 9nm / n=1 4,5nm x", "TiO2 1.5,2 / Ti"])
+def test_no_decimal_comma_is_suspected_elsewhere(text):
+    with pytest.raises(NotationError) as caught:
+        parse_stack(text)
+    assert "one number" not in str(caught.value)
+
+
+def test_where_files_are_not_allowed_none_is_read(tmp_path):
+    table = tmp_path / "own.csv"
+    table.write_text("nm,n,k\n300,2,0\n900,2,0\n")
+    text = f'"{table}" 45nm / Ti'
+    with pytest.raises(NotationError, match="a file cannot be named here; write a material"):
+        parse_stack(text, files=False)
+    with without_files(), pytest.raises(NotationError, match="a file cannot be named here"):
+        parse_medium(f'"{table}"')
+    assert parse_stack(text).layers[0].medium.kind == "user"
 
 
 @pytest.mark.parametrize(("text", "position", "words"), REFUSED)

@@ -1,15 +1,19 @@
 """Answers on a terminal and in a pipe: words and hex beside every patch, colour only if asked."""
 
 import io
+import math
 import re
 from dataclasses import replace
 
 import pytest
 
 from oxhue.optics.films.materials import list_materials
+from oxhue.optics.growth.metals import find_metal, metal_names
 from oxhue.optics.inference.reading import parse_reading
+from oxhue.optics.jobs.coupons import Parameter
 from oxhue.optics.jobs.gauge import gauge
 from oxhue.optics.jobs.look import look
+from oxhue.optics.show.parameters import parameter_row
 from oxhue.optics.show.text import (
     console,
     show_estimate,
@@ -80,6 +84,12 @@ def test_a_look_says_name_and_hex_first_and_its_conditions_last():
     assert first == "TiO2 45nm / Ti: dark blue, " + HEX.search(first)[0]
     assert last == "Light D65, 2° observer, 30° from square on."
     assert "opaque" in text
+
+
+def test_two_thicknesses_may_be_one_with_a_decimal_comma():
+    text = printed(show_look, look("TiO2 4,5nm / Ti"))
+    assert "\nTwo thicknesses; if 4,5 is one number, write 4.5.\n" in text
+    assert "one number" not in printed(show_look, look("TiO2 4,5,6nm / Ti"))
 
 
 def test_both_sides_of_a_clear_piece_are_named():
@@ -153,3 +163,25 @@ def test_a_colour_read_off_a_photo_is_said():
         text = printed(show_estimate, gauge(["TiO2(siefke2016)"], "Ti(johnson1974)", [reading]))
         line = "Read from dial.jpg at 1,2,3,4, as card:  #5a3a78  purple"
         assert (line in text) is said
+
+
+@pytest.mark.parametrize("name", metal_names())
+def test_every_parameter_of_a_law_has_words_and_a_unit(name):
+    metal = find_metal(name)
+    several = len(metal.regimes) > 1
+    for regime in metal.regimes:
+        for name in regime.parameters:
+            one = Parameter(name, regime, 1.0, (0.5, 1.5), 1.1, (0.4, 1.6))
+            words, value, *_ = parameter_row(one, several)
+            assert "_" not in words
+            assert "{" not in words + value
+            fixed = name == "ln_shape" and not regime.law.shape  # it is left out of the table
+            assert fixed or value.split()[1:] or "exponent" in words
+            assert (f"{regime.range_C[1]:g} °C" in words) or not several
+
+
+def test_logarithms_are_shown_as_what_they_are_of():
+    one = Parameter("ln_pace", None, 0.0, (-0.1, 0.1), math.log(2.0), (0.0, 1.0))
+    assert parameter_row(one, True) == (
+        "pace of this kiln", "1 times", "0.905 to 1.11", "2 times", "1 to 2.72",
+    )  # fmt: skip

@@ -6,7 +6,7 @@ import math
 import re
 
 from ...colour.viewing import Viewing
-from ...errors import InputError, nearest, shorten
+from ...errors import InputError, nearest, point_for_comma, shorten
 from ...films.materials import find_entry
 from ...films.ohms import INFINITE_SHEET, rectangle_factor, squares
 from ...inference.reading import parse_reading
@@ -134,7 +134,7 @@ def meter(text: str, strip: str | None = None, four_point: str | None = None) ->
     if match is None:
         raise InputError(
             f"the meter reading {shorten(text)!r} is not understood; write open, 120ohm, 4.7kohm "
-            f"or 35ohm/sq"
+            f"or 35ohm/sq{point_for_comma(text)}"
         )
     ohm = float(match[1]) * _OHM_UNITS[match[2] or ""]
     if not 0.0 < ohm < math.inf:
