@@ -53,7 +53,8 @@ class NotationError(InputError):
     def _hint(self) -> str:
         """What a decimal comma in or before the part that was not understood should be."""
         start = max(self.text.rfind(mark, 0, self.position) for mark in "/|(") + 1
-        end = self.position + len(re.match(r"[^/|]*", self.text[self.position :])[0])
+        ends = (self.text.find(mark, self.position) for mark in "/|")
+        end = min((at for at in ends if at >= 0), default=len(self.text))
         found = _COMMA.search(self.text, start, end)
         return point_for_comma(found[0]) if found and self.position <= found.end() else ""
 
