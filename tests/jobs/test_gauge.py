@@ -8,6 +8,7 @@ from oxhue.optics.colour.viewing import Viewing
 from oxhue.optics.errors import InputError, OutOfRangeError
 from oxhue.optics.films.notation import parse_stack
 from oxhue.optics.films.respond import respond
+from oxhue.optics.inference.estimate import ramp_of
 from oxhue.optics.inference.reading import parse_reading
 from oxhue.optics.jobs.gauge import gauge
 
@@ -52,6 +53,15 @@ def test_an_estimate_hangs_together(purple):
         for rows in [(purple.grid_nm >= low) & (purple.grid_nm <= high)]
     )
     assert inside == pytest.approx(0.90, abs=0.02)
+
+
+def test_the_colours_a_film_runs_through_cover_the_whole_range(purple):
+    nm, hexes, names = ramp_of(purple)
+    assert (nm[0], nm[-1]) == purple.between_nm
+    np.testing.assert_allclose(np.diff(nm), 1.0)
+    assert nm.shape == hexes.shape == names.shape
+    likeliest = purple.candidates[0]
+    assert names[int(likeliest.thickness_nm)] == likeliest.name
 
 
 def test_a_colour_meter_finds_the_film_again():

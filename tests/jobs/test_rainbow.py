@@ -1,6 +1,7 @@
 """Spots read together: likelihood, slopes, sampler and intervals against independent ways."""
 
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 import pytest
@@ -9,6 +10,7 @@ from benchmarks.rainbow import BETWEEN_NM, VIEWING, Case, draw_piece, single_int
 from oxhue.optics.errors import InputError, LimitError, OutOfRangeError
 from oxhue.optics.inference.doubts import DEFAULTS
 from oxhue.optics.inference.hypotheses import film_pairs
+from oxhue.optics.inference.rainbow_estimate import summed_up
 from oxhue.optics.inference.rainbow_model import Shared, build_shared_model
 from oxhue.optics.inference.rainbow_sampler import cooled_draws
 from oxhue.optics.inference.rainbow_spots import (
@@ -215,6 +217,34 @@ def test_known_order_is_kept_to_and_answers_are_reproducible(piece):
     assert sum(first.films.values()) == pytest.approx(1.0)
     assert first.pair_probability.sum() == pytest.approx(1.0)
     assert first.glare.interval90[0] < first.glare.value < first.glare.interval90[1] <= PHOTO.glare
+
+
+def test_runs_that_disagree_are_not_to_be_trusted(piece):
+    """Draws of a run that ended well, made to disagree in one way after another."""
+    lab = piece.lab[::4]
+    good = gauge_pairs(PAIRS, lab, PHOTO, BETWEEN_NM, VIEWING, particles=100)
+    again = partial(summed_up, good.model, PAIRS, Spots(lab, False), row=None)
+    assert good.converged
+    assert again(good.draws)["converged"]
+    second = good.draws.group >= good.draws.log_evidence.size // 2
+
+    def with_second_run_better_by(nats):
+        evidence = good.draws.log_evidence.copy()
+        evidence[evidence.size // 2 :] += nats
+        return again(replace(good.draws, log_evidence=evidence))
+
+    apart = with_second_run_better_by(5.0)
+    assert not apart["converged"]
+    assert "differ by" in apart["why"]
+    alone = with_second_run_better_by(1e4)  # the first weighs nothing at all
+    np.testing.assert_allclose(np.trapezoid(alone["density"], alone["grid_nm"], axis=1), 1.0)
+    stuck = again(replace(good.draws, acceptance=0.1))
+    assert "hardly moved" in stuck["why"]
+    # The index taken to be a fifth higher, and so the film to be thinner, in one run alone.
+    scores = good.draws.scores.copy()
+    scores[second, 5] += 8.0
+    moved = again(replace(good.draws, scores=scores))
+    assert "different thicknesses" in moved["why"]
 
 
 @pytest.mark.parametrize(
