@@ -68,6 +68,26 @@ def test_naming_a_data_set_leaves_one():
     assert only.weight == 1.0
 
 
+def test_of_layers_below_the_one_the_film_touches_is_varied():
+    bare = film_pairs(("TiO2(siefke2016)",), "Ti")
+    pairs = film_pairs(("TiO2(siefke2016)",), "Ti 60nm / SiO2 100nm / glass 1mm")
+    assert [pair.substrate.label for pair in pairs] == [pair.substrate.label for pair in bare]
+    assert [pair.weight for pair in pairs] == [pair.weight for pair in bare]
+    assert len({pair.substrate.label for pair in pairs}) > 1
+    for pair in pairs:
+        assert [float(layer.thickness_nm) for layer in pair.base.layers] == [60.0, 100.0]
+        assert pair.base.layers[1].medium.label == parse_medium("SiO2").label
+        assert pair.base.slab_nm == 1e6
+
+
+def test_of_a_mixture_the_data_sets_of_what_comes_first_are_weighed():
+    plain = [pair.film.label for pair in film_pairs(("TiO2(amorphous)",), "Ti(johnson1974)")]
+    mixed = film_pairs(("TiO2(amorphous):air 20%",), "Ti(johnson1974)")
+    assert [pair.film.first.label for pair in mixed] == plain
+    (only,) = film_pairs(("TiO2( siefke2016 ) : air 20%",), "Ti(johnson1974)")
+    assert only.film.first.label == "TiO2(siefke2016)"
+
+
 def test_a_constant_index_is_one_hypothesis():
     (only,) = film_pairs(("n=2.4",), "Ti(johnson1974)")
     assert only.film_name == "n=2.4"
