@@ -5,7 +5,7 @@ import pytest
 
 from oxhue.optics.films.onefilm import one_film_reflectance
 from oxhue.optics.inference.hypotheses import film_pairs
-from oxhue.optics.inference.order import interference_order, order_centres_nm
+from oxhue.optics.inference.order import interference_order, interference_orders, order_centres_nm
 
 NM = np.arange(0.0, 400.0, 0.25)
 GREEN = np.array([550.0])
@@ -42,6 +42,20 @@ def test_orders_turn_at_maxima_and_are_deepest_at_minima(film, on):
     centres = order_centres_nm(pair, 400.0)
     np.testing.assert_allclose(centres, minima[: len(centres)], atol=4.0)
     assert [interference_order(pair, d) for d in centres] == list(range(1, len(centres) + 1))
+    one_order = 550.0 / (2.0 * pair.film.nk(GREEN)[0].real)
+    assert 400.0 - one_order < centres[-1] <= 400.0  # none is missing at the end
+
+
+@pytest.mark.parametrize(("film", "on"), CASES)
+def test_many_thicknesses_have_the_orders_of_each(film, on):
+    pair = film_pairs((film,), on)[0]
+    many = np.array([[0.0, np.nan, 55.0], [120.0, 300.0, 900.0]], dtype=np.float32)
+    found = interference_orders(pair, many)
+    assert found.dtype == np.uint8
+    plain = [
+        [0 if np.isnan(d) else interference_order(pair, float(d)) for d in row] for row in many
+    ]
+    assert found.tolist() == plain
 
 
 def test_centres_end_where_asked():
