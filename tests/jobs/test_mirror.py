@@ -6,9 +6,7 @@ import numpy as np
 import pytest
 
 from oxhue.optics.errors import InputError, LimitError, NotationError
-from oxhue.optics.films.depth import depth_profile
 from oxhue.optics.films.notation import parse_medium, parse_stack
-from oxhue.optics.films.transfer import respond_arrays
 from oxhue.optics.jobs import mirror as mirror_module
 from oxhue.optics.jobs.designs.bench import (
     Bench,
@@ -298,35 +296,6 @@ def test_notes_say_what_the_figures_count():
     assert any("EN 410" in note for note in found.notes)
     whole = design_mirror("glass 4mm", ["T>40% luminous"], ["Al"], Limits(1), effort=3)
     assert not any("far face" in note for note in whole.notes)
-
-
-def test_absorption_over_depth_adds_up_to_that_of_the_layers():
-    index = np.array([1.0, 2.3 + 0.05j, 1.46, 0.96 + 6.69j, 1.52])
-    thickness = np.array([60.0, 80.0, 30.0])
-    inside = depth_profile(index, thickness, 550.0, 0.05)
-    layers = respond_arrays(index[:, None], thickness, [550.0]).layer_A[:, 0]
-    starts_at = np.flatnonzero(np.diff(inside.depth_nm) == 0.0) + 1
-    parts = zip(
-        np.split(inside.depth_nm, starts_at), np.split(inside.absorption_per_nm, starts_at),
-        strict=True,
-    )  # fmt: skip
-    sums = [np.trapezoid(absorbed, depth) for depth, absorbed in parts]
-    np.testing.assert_allclose(sums, layers, rtol=1e-5, atol=1e-12)
-
-
-def test_the_field_on_a_perfect_match_is_that_of_the_incident_wave():
-    inside = depth_profile([1.0, 1.0, 1.0], [100.0], 550.0)
-    np.testing.assert_allclose(inside.field, 1.0, rtol=1e-12)
-
-
-def test_a_metal_of_any_thickness_stays_finite():
-    inside = depth_profile([1.0, 0.96 + 6.69j, 1.52], [1e5], 550.0, 50.0)
-    assert inside.field[-1] == 0.0
-    assert np.isfinite(inside.field).all()
-    with pytest.raises(InputError, match="at most"):
-        depth_profile([1.0, 1.5, 1.52], [1e9], 550.0)
-    with pytest.raises(InputError, match="one value for each layer"):
-        depth_profile([1.0, 1.52], [10.0], 550.0)
 
 
 def test_candidates_rank_by_merit_then_fewer_layers():
