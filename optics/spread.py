@@ -236,14 +236,15 @@ def _helpers(pace: _Pace, kind: Kind, workers: int | None) -> int:
         return 1
     if workers is None and pace.left_s < START_S[kind]:
         return 1
-    import joblib
     from joblib.parallel import get_active_backend
 
-    backend, asked = get_active_backend(**_hints(kind))
+    # Asked for threads where processes are the rule, joblib says 1, whatever it was told.
+    _, asked = get_active_backend()
+    backend, _ = get_active_backend(**_hints(kind))
     away = not getattr(backend, "uses_threads", False)
     if workers is None and away and pace.left_s < START_S["processes"]:
         return 1
-    return int(joblib.effective_n_jobs(workers or asked or -1))
+    return int(backend.effective_n_jobs(workers or asked or -1))
 
 
 def _together(

@@ -7,7 +7,9 @@ import subprocess
 import sys
 import threading
 import time
-from contextlib import contextmanager, suppress
+from concurrent.futures import CancelledError
+from contextlib import contextmanager, nullcontext, suppress
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -23,7 +25,7 @@ from oxhue.optics.jobs.designs.merit import merit_of
 from oxhue.optics.jobs.designs.tolerance import Errors, simulate
 from oxhue.optics.spread import spread, stream, stream_root
 
-pytest.importorskip("distributed")
+KilledWorker = pytest.importorskip("distributed").KilledWorker
 
 PATIENCE_S = 60.0  # for whatever should take a second or two, on a machine that is busy
 
@@ -250,3 +252,23 @@ class Client:
 def test_workers_must_be_there_and_of_our_kind(versions, sentence):
     with pytest.raises(InputError, match=sentence):
         door._check_workers(Client(versions), "tcp://x:1", 0.1)
+
+
+@pytest.mark.parametrize(
+    ("fault", "sentence"),
+    [
+        (lambda: KilledWorker("unit-3", None, []), "ended worker after worker at tcp://x:1"),
+        (lambda: ConnectionError("gone"), "cluster at tcp://x:1 was lost amid the work"),
+        (lambda: CancelledError("gone"), "cluster at tcp://x:1 was lost amid the work"),
+    ],
+)
+def test_what_ends_the_work_there_is_one_sentence_and_the_door_is_shut(
+    fault, sentence, monkeypatch
+):
+    shut = []
+    client = SimpleNamespace(close=lambda **how: shut.append(how))
+    monkeypatch.setattr(door, "_connected", lambda *_: client)
+    monkeypatch.setattr("joblib.parallel_config", lambda **_: nullcontext())
+    with pytest.raises(InputError, match=sentence), on_cluster("tcp://x:1", 3.0):
+        raise fault()
+    assert shut == [{"timeout": 3.0}]

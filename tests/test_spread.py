@@ -128,16 +128,35 @@ def test_small_jobs_start_nobody(monkeypatch):
     assert sum(spread(int, range(100_000))) == sum(range(100_000))
 
 
-def test_the_count_of_workers_follows_what_joblib_is_told(monkeypatch):
+@pytest.mark.parametrize("kind", ["processes", "threads", "shared"])
+def test_the_count_of_workers_follows_what_joblib_is_told(kind, monkeypatch):
     import joblib
 
     monkeypatch.setattr(room, "START_S", dict.fromkeys(room.START_S, 0.0))
     pace = room._Pace(1000, room.silent, "", done=10, first_s=0.1, rest_s=1.0)
-    assert room._helpers(pace, "processes", None) == joblib.cpu_count()
-    assert room._helpers(pace, "processes", 3) == 3
-    with joblib.parallel_config(n_jobs=7):
-        assert room._helpers(pace, "processes", None) == 7
-        assert room._helpers(pace, "processes", 1) == 1
+    assert room._helpers(pace, kind, None) == joblib.cpu_count()
+    assert room._helpers(pace, kind, 3) == 3
+    for backend in (None, "threading"):
+        with joblib.parallel_config(n_jobs=7, **({"backend": backend} if backend else {})):
+            assert room._helpers(pace, kind, None) == 7
+            assert room._helpers(pace, kind, 1) == 1
+
+
+def test_threads_that_would_be_processes_elsewhere_need_as_much_work(monkeypatch):
+    import joblib
+
+    monkeypatch.setattr(room, "START_S", {"threads": 0.0, "shared": 0.0, "processes": 1e9})
+    pace = room._Pace(1000, room.silent, "", done=10, first_s=0.1, rest_s=1.0)
+    assert room._helpers(pace, "threads", None) == joblib.cpu_count()
+    with joblib.parallel_config(backend="loky"):
+        assert room._helpers(pace, "threads", None) == 1
+
+
+def test_work_is_given_away_where_signals_cannot_be_held_back(monkeypatch):
+    monkeypatch.delattr(signal, "pthread_sigmask", raising=False)
+    monkeypatch.setattr(room, "TRIAL_S", 1e-6)
+    monkeypatch.setattr(room, "_LEAST_S", 1e-6)
+    assert list(spread(str, range(40), "threads", 2)) == [str(i) for i in range(40)]
 
 
 def test_the_cost_of_a_unit_leaves_out_what_only_the_first_pays():
