@@ -35,6 +35,7 @@ _LIGHTS = (
 )
 # ASTM E308 and much of the trade write F2 for the lamp that CIE 15 calls FL2.
 _OTHER_SPELLINGS = {f"f{i}": f"FL{i}" for i in range(1, 13)}
+_FOLDED = {**_OTHER_SPELLINGS, **{name.casefold(): name for name in _LIGHTS}}
 OBSERVER_NAMES = {
     2: "CIE 1931 2 Degree Standard Observer",
     10: "CIE 1964 10 Degree Standard Observer",
@@ -55,9 +56,8 @@ def resolve_light(light: str) -> str:
     UnknownNameError
         If no light has that name.
     """
-    folded = {**_OTHER_SPELLINGS, **{name.casefold(): name for name in _LIGHTS}}
     try:
-        return folded[light.strip().casefold()]
+        return _FOLDED[light.strip().casefold()]
     except KeyError:
         hint = nearest(light, list(_LIGHTS)) or "try D65, D50, A, LED-B3 or FL11"
         raise UnknownNameError(f"light {light!r} is not one we know; {hint}") from None

@@ -117,7 +117,7 @@ def name_of_oklab(oklab: ArrayLike) -> NDArray[np.str_]:
     """
     lch = oklab_to_oklch(components(oklab, "oklab"))
     index = _name_index(lch.reshape(-1, 3)).reshape(lch.shape[:-1])
-    return np.asarray(np.array(colour_names())[index])
+    return np.asarray(_names()[index])
 
 
 def word_region(word: str) -> WordRegion:
@@ -320,11 +320,13 @@ def fine_colours() -> FineColours:
 def _name_index(lch: Array) -> NDArray[np.intp]:
     """Index into `colour_names` of OKLCH colours, shape (n, 3)."""
     lightness, chroma, hue = lch.T
-    place = {name: i for i, name in enumerate(colour_names())}
+    place = _place()
     index = np.full(lightness.shape, -1, dtype=np.intp)
     for sector in _data()["sector"]:
         low, high = sector["hue_deg"]
         rows = np.flatnonzero((hue - low) % 360.0 < high - low)
+        if not rows.size:
+            continue
         light, strong = lightness[rows], chroma[rows]
         reached = [(light >= rule[0]) & (strong >= rule[1]) for rule in sector["rules"]]
         index[rows] = np.select(reached, [place[rule[2]] for rule in sector["rules"]], -1)
@@ -332,6 +334,16 @@ def _name_index(lch: Array) -> NDArray[np.intp]:
     band = np.select([lightness >= b["L_from"] for b in bands], range(len(bands)))
     dull = chroma < np.array([b["C_below"] for b in bands])[band]
     return np.where(dull, np.array([place[b["name"]] for b in bands])[band], index)
+
+
+@cache
+def _names() -> NDArray[np.str_]:
+    return np.array(colour_names())
+
+
+@cache
+def _place() -> dict[str, int]:
+    return {name: i for i, name in enumerate(colour_names())}
 
 
 @cache

@@ -77,9 +77,12 @@ def fit_check(tables: Sequence[ColourTable], prior: Prior, rng: np.random.Genera
         views = table.view_weight.size
         met = rng.choice(views, size=_COMPONENTS, p=table.view_weight)
         seen = rng.choice(views, size=_DRAWS, p=table.view_weight)
-        chosen.append(centres * views + met)
+        chosen.append((met, slice(None), centres))
         drawn.append(table.draw(truths * views + seen, rng))
-    terms = [table.coefficients[:, rows] for table, rows in zip(tables, chosen, strict=True)]
+    terms = [
+        np.ascontiguousarray(table.coefficients[rows].T)
+        for table, rows in zip(tables, chosen, strict=True)
+    ]
     simulated = [
         _log_sum(
             np.asarray(sum(features(looks) @ own for looks, own in zip(part, terms, strict=True)))
@@ -94,6 +97,9 @@ def _pieces(readings: FloatArray) -> list[FloatArray]:
 
 
 def _log_mean(log_density: FloatArray, share: FloatArray) -> FloatArray:
+    if len(share) == 1:
+        alone: FloatArray = np.maximum(log_density[0], log_density.max() + np.log(_FLOOR))
+        return alone
     peak = log_density.max()
     mean: FloatArray = np.log(np.maximum(share @ np.exp(log_density - peak), _FLOOR)) + peak
     return mean

@@ -15,6 +15,7 @@ from .table import INDEX_SPAN, STEP_NM, ColourTable
 FloatArray = NDArray[np.float64]
 
 _FINE_INDEX_STEPS = 41
+_LOWEST = -700.0
 _FLOOR = 1e-300  # keeps the logarithm finite where a hypothesis is out of the question
 
 
@@ -79,6 +80,37 @@ class Prior:
         weight = np.exp(-0.5 * z * z)
         return self.index_spread * z, weight / weight.sum()
 
+    @cached_property
+    def _between_nodes(self) -> FloatArray:
+        """Matrix from values at the index nodes to those at the fine steps."""
+        return _lagrange(self.index_error, self.fine_index[0])
+
+    @cached_property
+    def _places(self) -> tuple[NDArray[np.intp], FloatArray]:
+        """Where curves over fine index error and scale, laid end to end, are read for each
+        thickness by straight lines: the place below (F T,), and the weights of it and of the next
+        (2, F T)."""
+        fine, weight = self.fine_index
+        where = self.thickness_nm * (1.0 + fine[:, None])
+        size = self.scale_nm.size
+        place = np.clip((where - self.scale_nm[0]) / STEP_NM, 0.0, size - 1.000001)
+        below = place.astype(np.intp)
+        part = place - below
+        shares = weight[:, None] * np.stack([1.0 - part, part])
+        return (below + size * np.arange(fine.size)[:, None]).ravel(), shares.reshape(2, -1)
+
+    def _over_index(self, curves: FloatArray) -> FloatArray:
+        """Curves (H, F, D) over fine index error and scale as means over thickness, (H, T)."""
+        below, (own, next_one) = self._places
+        flat = curves.reshape(len(curves), -1)
+        read = flat.take(below, axis=1)
+        read *= own
+        further = flat.take(below + 1, axis=1)
+        further *= next_one
+        read += further
+        mean: FloatArray = read.reshape(len(curves), -1, self.thickness_nm.size).sum(axis=1)
+        return mean
+
     def film_density(self, log_likelihood: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Posterior over thickness of each film.
 
@@ -95,15 +127,11 @@ class Prior:
         n, pairs = log_likelihood.shape[:2]
         peak = log_likelihood.max(axis=(1, 2, 3))
         best = log_likelihood.max(axis=1, keepdims=True)
-        likelihood = np.exp(log_likelihood - best).reshape(n, pairs, -1)
+        likelihood = _exp(log_likelihood - best).reshape(n, pairs, -1)
         films = (self._pair_to_film @ likelihood).reshape(n, -1, *log_likelihood.shape[2:])
         log_films = np.log(np.maximum(films, _FLOOR)) + (best - peak[:, None, None, None])
-        fine, weight = self.fine_index
-        curves = np.exp(_lagrange(self.index_error, fine) @ log_films)
-        density = sum(
-            w * _at(curves[:, :, f], self.scale_nm, self.thickness_nm * (1.0 + e))
-            for f, (e, w) in enumerate(zip(fine, weight, strict=True))
-        )
+        curves = _exp(self._between_nodes @ log_films)
+        density = np.array([self._over_index(own) for own in curves])
         total = trapezoid(density.sum(axis=1), self.thickness_nm)
         width = self.thickness_nm[-1] - self.thickness_nm[0]
         return density / total[:, None, None], np.log(total / width) + peak
@@ -137,6 +165,13 @@ def prior_for(
     return Prior(pairs, between_nm, table.doubts.index_spread, table.scale_nm, table.index_error)
 
 
+def _exp(logarithm: FloatArray) -> FloatArray:
+    """Exponentials, in place; those too small to count are as large as the floor, for numpy takes
+    nine times as long over numbers that end at nought."""
+    np.maximum(logarithm, _LOWEST, out=logarithm)
+    return np.exp(logarithm, out=logarithm)
+
+
 def _lagrange(nodes: FloatArray, at: FloatArray) -> FloatArray:
     """Matrix (at, nodes) that interpolates values at the nodes by their polynomial."""
     matrix = np.ones((at.size, nodes.size))
@@ -144,12 +179,3 @@ def _lagrange(nodes: FloatArray, at: FloatArray) -> FloatArray:
         for other in np.delete(nodes, i):
             matrix[:, i] *= (at - other) / (own - other)
     return matrix
-
-
-def _at(curves: FloatArray, grid: FloatArray, where: FloatArray) -> FloatArray:
-    """Curves (..., grid) read at other places by straight lines, shape (..., where)."""
-    place = np.clip((where - grid[0]) / STEP_NM, 0.0, grid.size - 1.000001)
-    below = place.astype(np.intp)
-    part = place - below
-    read: FloatArray = curves[..., below] * (1.0 - part) + curves[..., below + 1] * part
-    return read

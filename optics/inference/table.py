@@ -7,7 +7,7 @@ changes slowly with e.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -38,7 +38,6 @@ STEP_NM = 0.5
 MAX_THICKNESS_NM = 1000.0
 _MAX_ROWS = 6_000_000
 _ROWS_AT_ONCE = 100_000  # of the coefficients: what is reckoned on the way stays small
-_MIXED_ELEMENTS = 2_000_000
 _BLOCK_ELEMENTS = 100_000  # rows × readings at a time: the working array stays in cache
 _TO_BLACK = np.array([16.0, 0.0, 0.0])  # Lab from the black that lightness counts from
 
@@ -82,18 +81,19 @@ class ColourTable:
 
     @cached_property
     def coefficients(self) -> Rows:
-        """Log density of a reading as a product of its ten features with these, (10, rows).
+        """Log density of a reading as a product of its ten features with these, (V, 10, rows).
 
         The covariance of a reading is ``diag(σ²) + g² v vᵀ`` with v the gain direction.
         """
-        lab = self.lab.reshape(-1, 3)
-        whole = np.empty((FEATURES, len(lab)), dtype=np.float32)
+        lab = self.lab.reshape(-1, self.view_weight.size, 3)
+        whole = np.empty((self.view_weight.size, FEATURES, len(lab)), dtype=np.float32)
         for start in range(0, len(lab), _ROWS_AT_ONCE):
             rows = slice(start, start + _ROWS_AT_ONCE)
-            mean = lab[rows].astype(float)
-            whole[:, rows] = coefficients_along(
-                mean, self._variances, _gain_direction(mean), self.doubts.gain
-            )
+            for view, out in enumerate(whole):
+                mean = lab[rows, view].astype(float)
+                out[:, rows] = coefficients_along(
+                    mean, self._variances, _gain_direction(mean), self.doubts.gain
+                )
         return whole
 
     def log_likelihood(self, readings: FloatArray) -> FloatArray:
@@ -113,41 +113,43 @@ class ColourTable:
         No floor is set under unlikely rows: the index nodes are interpolated in the logarithm,
         and a floor at one of them bends the likely values between the others.
         """
-        asked = features(readings)
-        views = self.view_weight.size
-        total = np.empty((len(asked), self.coefficients.shape[1] // views), dtype=np.float32)
-        step = max(1, _BLOCK_ELEMENTS // (views * max(len(asked), 1)))
-        for start in range(0, total.shape[1], step):
-            block = asked @ self.coefficients[:, start * views : (start + step) * views]
-            total[:, start : start + step] = self._over_views(block)
-        return total.reshape(len(asked), *self.lab.shape[:3]).astype(float)
+        total = np.empty((len(readings), self.coefficients.shape[-1]), dtype=np.float32)
+        for rows, block in self._blocks(readings):
+            total[:, rows] = block
+        return total.reshape(len(readings), *self.lab.shape[:3]).astype(float)
 
     def log_mixture(self, points: FloatArray, weight: FloatArray) -> FloatArray:
         """Log of the weighted mean density of colours (K, 3) in each row, shape (J, E, D)."""
-        asked = features(points)
-        views = self.view_weight.size
-        total = np.empty(self.coefficients.shape[1] // views)
-        step = max(1, _MIXED_ELEMENTS // (views * max(len(asked), 1)))
-        for start in range(0, total.size, step):
-            block = asked @ self.coefficients[:, start * views : (start + step) * views]
-            each = self._over_views(block).astype(float)
+        total = np.empty(self.coefficients.shape[-1])
+        for rows, block in self._blocks(points):
+            if len(points) == 1:
+                total[rows] = block[0]
+                continue
+            each = block.astype(float)
             peak = each.max(axis=0)
-            total[start : start + step] = np.log(weight @ np.exp(each - peak)) + peak
+            total[rows] = np.log(weight @ np.exp(each - peak)) + peak
         return total.reshape(self.lab.shape[:3])
 
+    def _blocks(self, readings: FloatArray) -> Iterator[tuple[slice, Rows]]:
+        """Log of the mean density over the views, (N, rows), of so many rows as stay in cache."""
+        asked, views = features(readings), self.view_weight.size
+        step = max(1, _BLOCK_ELEMENTS // (views * max(len(asked), 1)))
+        for start in range(0, self.coefficients.shape[-1], step):
+            rows = slice(start, start + step)
+            yield rows, self._over_views(asked @ self.coefficients[:, :, rows])
+
     def _over_views(self, log_density: Rows) -> Rows:
-        """Log of the mean over the views of rows (N, rows V), each from its own peak."""
-        views = self.view_weight.size
-        if views == 1:
-            return log_density
-        each = log_density.reshape(len(log_density), -1, views)
-        peak = each[..., 0].copy()
-        for v in range(1, views):
-            np.maximum(peak, each[..., v], out=peak)
-        each -= peak[..., None]
-        np.maximum(each, np.float32(-80.0), out=each)  # lower ones end in slow denormal numbers
-        mean: Rows = np.exp(each, out=each) @ self.view_weight.astype(np.float32)
-        return np.log(mean) + peak
+        """Log of the mean over the views (V, N, rows), each row from its own peak."""
+        peak: Rows = log_density.max(axis=0)
+        if len(log_density) == 1:
+            return peak
+        log_density -= peak
+        # Lower ones end in slow denormal numbers; numpy is three times as fast with a whole array.
+        np.maximum(log_density, np.full_like(peak, -80.0), out=log_density)
+        each = np.exp(log_density, out=log_density).reshape(len(log_density), -1)
+        mean = (self.view_weight.astype(np.float32) @ each).reshape(peak.shape)
+        peak += np.log(mean, out=mean)
+        return peak
 
     def scatter_covariance(self, mean: FloatArray) -> FloatArray:
         """Covariance (..., 3, 3) of readings about mean colours (..., 3), views apart."""

@@ -18,10 +18,9 @@ from ..films.columns import MARKS, MAX_ROWS, read_text
 from ..inference.cells import CellTable, cell_densities, cell_table, part_densities
 from ..inference.doubts import Doubts
 from ..inference.estimate import Candidate
-from ..inference.evidence import fit_check_for, reading_likelihood, tables_for
-from ..inference.hypotheses import film_pairs
+from ..inference.evidence import fit_check_for, prior_of, reading_likelihood, tables_for
 from ..inference.order import interference_order
-from ..inference.posterior import Prior, prior_for
+from ..inference.posterior import Prior
 from ..inference.reading import Reading, parse_reading
 from ..inference.simulate import Films, film_xyz
 from ..inference.summary import highest_region, quantiles
@@ -199,7 +198,7 @@ class _Group:
 
     def _one(self, reading: Reading) -> RowEstimate:
         table = tables_for(self.films, self.on, [reading], self.between_nm, self.viewing)[0]
-        prior = prior_for(film_pairs(self.films, self.on), self.between_nm, table)
+        prior = prior_of(self.films, self.on, self.between_nm, table.doubts.index_spread)
         by_film, _ = prior.film_density(reading_likelihood(table, reading)[None])
         density = by_film[0].sum(axis=0)
         looks = ((reading.doubts, reading.view),)
@@ -212,7 +211,7 @@ class _Group:
         """All readings at once, with glare and angle as normal spreads."""
         first = readings[0][1]
         table = tables_for(self.films, self.on, [first], self.between_nm, self.viewing)[0]
-        prior = prior_for(film_pairs(self.films, self.on), self.between_nm, table)
+        prior = prior_of(self.films, self.on, self.between_nm, table.doubts.index_spread)
         cells = cell_table(table, prior, self.seed)
         rows = _Rows(prior, cells, _ramps(prior, cells.thickness_nm, self.viewing))
         parts = [readings[a : a + _AT_A_TIME] for a in range(0, len(readings), _AT_A_TIME)]

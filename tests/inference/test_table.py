@@ -69,7 +69,8 @@ def test_views_grow_with_the_doubts_and_average_over_them():
 
 
 def log_density_of_rows(table, readings, rows):
-    return (features(readings) @ table.coefficients[:, rows]).astype(float)
+    by_row = table.coefficients.transpose(1, 2, 0).reshape(10, -1)  # the views of a row together
+    return (features(readings) @ by_row[:, rows]).astype(float)
 
 
 def dense_log_density(reading, row, doubts):
@@ -246,7 +247,7 @@ def test_a_mixture_of_colours_is_the_mean_of_their_densities(monkeypatch):
     weight = np.arange(1.0, 8.0) / 28.0
     expected = logsumexp(TABLE.log_likelihood(points), axis=0, b=weight[:, None, None, None])
     for block in (1, 1000, 10**7):  # rows at a time
-        monkeypatch.setattr("oxhue.optics.inference.table._MIXED_ELEMENTS", block)
+        monkeypatch.setattr("oxhue.optics.inference.table._BLOCK_ELEMENTS", block)
         np.testing.assert_allclose(TABLE.log_mixture(points, weight), expected, rtol=1e-5)
 
 
