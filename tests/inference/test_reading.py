@@ -32,7 +32,13 @@ def test_a_short_hex_value_doubles_its_digits():
 def test_three_numbers_are_a_colour_meter(text):
     reading = parse_reading(text)
     assert reading.how == "instrument"
+    assert reading.doubts == DEFAULTS["instrument"]
     np.testing.assert_array_equal(reading.points_lab, [[48.0, 20.0, -35.0]])
+
+
+@pytest.mark.parametrize("text", ["0,0,0", "100,0,0", "50,150,-150"])
+def test_black_white_and_the_most_vivid_are_colours_too(text):
+    assert parse_reading(text).how == "instrument"
 
 
 def test_a_word_is_a_region():
