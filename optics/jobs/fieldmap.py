@@ -21,7 +21,7 @@ from ..colour.photo import parse_patch, whole_correction
 from ..colour.picture import Codes, load_codes
 from ..colour.viewing import Viewing
 from ..display import Displayed
-from ..errors import InputError, OutOfRangeError
+from ..errors import InputError, LimitError, OutOfRangeError
 from ..inference.cells import CellPosterior, cell_table, gauge_cells
 from ..inference.continuity import grow, settle
 from ..inference.doubts import Doubts, doubts_for
@@ -38,6 +38,7 @@ FloatArray = NDArray[np.float64]
 Narrow = NDArray[np.float32]
 Index = NDArray[np.int32]
 
+MOST_PIXELS = 36_000_000  # what stays below a gigabyte, files and charts written
 BLOCK = 8  # pixels along each side
 _BITS = 6
 _CELLS = 1 << (3 * _BITS)
@@ -166,24 +167,27 @@ def map_thickness(
     ------
     InputError, OutOfRangeError
         If a seed lies outside the picture or the range, or nothing in the picture fits.
+    LimitError
+        Above 36 megapixels.
     """
     viewing = viewing or Viewing()
     names = tuple(films)
     _check_seeds(seeds, codes, between_nm)
+    if codes.valid.size > MOST_PIXELS:
+        raise LimitError(
+            f"a map has at most {MOST_PIXELS // 1_000_000} megapixels, and the picture has "
+            f"{codes.valid.size / 1e6:.0f}; scale it down"
+        )
     pairs = film_pairs(names, on)
     table = table_for(names, on, between_nm, doubts, viewing)
     cells = cell_table(table, prior_for(pairs, between_nm, table))
-    index = _cell_index(codes)
     blocks = _block_cells(codes)
-    occupied = np.zeros(_CELLS, dtype=bool)
-    occupied[index.ravel()] = True
-    occupied[blocks.ravel()] = True
-    used = np.flatnonzero(occupied)
+    used = _used_cells(codes, blocks)
     posterior = gauge_cells(cells, _cell_lab(used, codes, matrix))
     lookup = _Lookup.of(used, posterior)
     expected = _settled_blocks(lookup, blocks, seeds)
     likeliest = max(pairs, key=lambda pair: pair.weight)
-    return _filled(lookup, index, codes, expected, likeliest, (names, on, doubts, pairs))
+    return _filled(lookup, codes, expected, likeliest, (names, on, doubts, pairs))
 
 
 @dataclass(frozen=True, eq=False)
@@ -244,12 +248,13 @@ def _packed(values: CodeArray) -> Index:
     return packed
 
 
-def _cell_index(codes: Codes) -> Index:
-    index = np.empty(codes.valid.shape, dtype=np.int32)
-    for start in range(0, len(index), _ROWS_AT_ONCE):
-        rows = slice(start, start + _ROWS_AT_ONCE)
-        index[rows] = _packed(codes.values[rows])
-    return index
+def _used_cells(codes: Codes, blocks: Index) -> NDArray[np.intp]:
+    """Cells of all pixels and blocks, rising."""
+    occupied = np.zeros(_CELLS, dtype=bool)
+    occupied[blocks.ravel()] = True
+    for start in range(0, len(codes.values), _ROWS_AT_ONCE):
+        occupied[_packed(codes.values[start : start + _ROWS_AT_ONCE]).ravel()] = True
+    return np.flatnonzero(occupied)
 
 
 def _block_cells(codes: Codes) -> Index:
@@ -297,20 +302,19 @@ def _settled_blocks(lookup: _Lookup, blocks: Index, seeds: Sequence[Seed]) -> Na
 
 def _filled(
     lookup: _Lookup,
-    index: Index,
     codes: Codes,
     expected: Narrow,
     likeliest: Pair,
     about: tuple[tuple[str, ...], str, Doubts, tuple[Pair, ...]],
 ) -> FieldMap:
     """Every pixel takes the candidate nearest to what its block expects."""
-    shape = index.shape
+    shape = codes.valid.shape
     median, low, high = (np.empty(shape, dtype=np.float32) for _ in range(3))
     order = np.empty(shape, dtype=np.uint8)
     columns = np.arange(shape[1]) // BLOCK
 
     def fill(rows: slice) -> None:
-        place = lookup.place[index[rows]]
+        place = lookup.place[_packed(codes.values[rows])]
         wanted = expected[np.arange(rows.start, rows.stop) // BLOCK][:, columns]
         flat = place * lookup.middle.shape[1] + _nearest(lookup.middle, place, wanted)
         median[rows] = lookup.middle.ravel()[flat]

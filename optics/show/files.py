@@ -3,12 +3,21 @@
 from __future__ import annotations
 
 import os
+import re
 import secrets
 from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
 from typing import IO
 
 from ..errors import InputError, shorten
+
+try:
+    import fcntl
+except ImportError:  # Windows, which removes no file that is open
+    fcntl = None  # type: ignore[assignment]
+
+_ENDING = re.compile(r"\.[0-9a-f]{12}")
 
 
 def write_whole(path: Path, write: Callable[[IO[bytes]], object]) -> None:
@@ -19,7 +28,7 @@ def write_whole(path: Path, write: Callable[[IO[bytes]], object]) -> None:
     path : Path
         The named output; an existing file is replaced, a symbolic link is followed.
     write : callable
-        Takes the open binary file.
+        Takes the open binary file, which can be read back too.
 
     Raises
     ------
@@ -29,26 +38,74 @@ def write_whole(path: Path, write: Callable[[IO[bytes]], object]) -> None:
     Notes
     -----
     What is written is on the disk before it takes its name, so that a loss of power leaves the
-    old file or the new one. Two that write one file at once leave either, whole.
+    old file or the new one. Two that write one file at once leave either, whole. What a run that
+    was killed left under a temporary name is removed when the same file is written again: a
+    temporary file is locked by whoever writes it, so one that can be locked is nobody's.
     """
     shown = shorten(str(path), 200)
     temporary: Path | None = None
     try:
         target = _target(path, shown)
-        unused = target.with_name(f".{target.name[:40]}.{secrets.token_hex(6)}")
-        with open(unused, "xb") as stream:  # new, and with the usual rights
-            temporary = unused
+        _remove_leftovers(target)
+        temporary, stream = _new_beside(target)
+        with stream:
             write(stream)
             stream.flush()
             os.fsync(stream.fileno())
-        os.replace(unused, target)
-        temporary = None
+            if fcntl is None:  # there what is open cannot be renamed; here it must stay locked
+                stream.close()
+            os.replace(temporary, target)
+            temporary = None
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
         raise InputError(f"cannot write {shown!r}: {reason}") from error
     finally:
         if temporary is not None:
             temporary.unlink(missing_ok=True)
+
+
+def _stem(target: Path) -> str:
+    return f".{target.name[:40]}"
+
+
+def _new_beside(target: Path) -> tuple[Path, IO[bytes]]:
+    """A new file with the usual rights and a temporary name, locked where files can be."""
+    while True:
+        path = target.with_name(f"{_stem(target)}.{secrets.token_hex(6)}")
+        stream = open(path, "x+b")  # noqa: SIM115 -- whoever asked closes it
+        _lock(stream, wait=True)
+        if os.fstat(stream.fileno()).st_nlink:
+            return path, stream
+        stream.close()  # it was taken for a leftover before it was locked
+
+
+def _lock(stream: IO[bytes], wait: bool = False) -> bool:
+    """Whether the file is ours now; where files cannot be locked, none is."""
+    if fcntl is None:
+        return False
+    try:
+        fcntl.flock(stream, fcntl.LOCK_EX | (0 if wait else fcntl.LOCK_NB))
+    except OSError:
+        return False
+    return True
+
+
+def _remove_leftovers(target: Path) -> None:
+    """Remove temporary files for this target that nobody writes any more."""
+    stem = _stem(target)
+    with suppress(OSError):  # it is no fault of the file to be written
+        for name in os.listdir(target.parent):
+            if not name.startswith(stem) or not _ENDING.fullmatch(name[len(stem) :]):
+                continue
+            left = target.with_name(name)
+            if left.is_symlink() or not left.is_file():
+                continue
+            if fcntl is None:
+                left.unlink()
+                continue
+            with open(left, "rb") as stream:
+                if _lock(stream):
+                    left.unlink()
 
 
 def _target(path: Path, shown: str) -> Path:

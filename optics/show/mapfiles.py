@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import json
-from io import BytesIO
 from pathlib import Path
 from typing import IO, TYPE_CHECKING, Any, Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..errors import InputError
 from ..jobs.fieldmap import FieldMap
@@ -73,13 +73,15 @@ def charts_of(field: FieldMap, line: Line | None) -> dict[str, Figure]:
 
 def map_plain(field: FieldMap, files: list[str]) -> dict[str, Any]:
     """The summary of a map: keys are a contract, None where nothing fits."""
-    known = field.median_nm[field.order > 0]
-    quantiles = np.quantile(known, [0.05, 0.5, 0.95]).tolist() if known.size else [None] * 3
-    width = field.high_nm[field.order > 0] - field.low_nm[field.order > 0]
+    fitted = field.order > 0
+    quantiles, width = [None] * 3, None
+    if fitted.any():  # what is copied out of the picture is let go at once
+        quantiles = np.quantile(field.median_nm[fitted], [0.05, 0.5, 0.95]).tolist()
+        width = float(np.median((field.high_nm - field.low_nm)[fitted], overwrite_input=True))
     return {
         "median_nm": quantiles[1],
         "interval90_nm": [quantiles[0], quantiles[2]],
-        "pixel_interval90_width_nm": float(np.median(width)) if known.size else None,
+        "pixel_interval90_width_nm": width,
         "share_fitted": field.share_fitted,
         "orders": {
             str(order): float(np.mean(field.order == order))
@@ -115,17 +117,19 @@ def show_map(field: FieldMap, folder: Path, files: list[str], out: Console) -> N
 
 def _write_tiff(field: FieldMap, stream: IO[bytes]) -> None:
     from PIL import Image
+    from PIL.TiffImagePlugin import AppendingTiffWriter
 
-    order = np.where(field.order > 0, field.order.astype(np.float32), np.float32(np.nan))
-    pages = [
-        Image.fromarray(page) for page in (field.median_nm, field.low_nm, field.high_nm, order)
-    ]
-    buffer = BytesIO()
-    pages[0].save(
-        buffer, format="TIFF", save_all=True, append_images=pages[1:],
-        description="thickness [nm]: median, low and high end of 90 %, interference order",
-    )  # fmt: skip
-    stream.write(buffer.getbuffer())
+    about = "thickness [nm]: median, low and high end of 90 %, interference order"
+    with AppendingTiffWriter(stream) as pages:  # a page at a time: large maps fill the memory
+        for page in (field.median_nm, field.low_nm, field.high_nm, _order_page(field)):
+            Image.fromarray(page).save(pages, format="TIFF", description=about)
+            pages.newFrame()
+
+
+def _order_page(field: FieldMap) -> NDArray[np.float32]:
+    page = field.order.astype(np.float32)
+    page[field.order == 0] = np.nan
+    return page
 
 
 def _write_npz(field: FieldMap, stream: IO[bytes]) -> None:

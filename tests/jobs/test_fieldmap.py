@@ -9,9 +9,10 @@ import pytest
 
 from oxhue.optics.colour.encoding import SRGB
 from oxhue.optics.colour.picture import Codes
-from oxhue.optics.errors import InputError, OutOfRangeError
+from oxhue.optics.errors import InputError, LimitError, OutOfRangeError
 from oxhue.optics.inference.continuity import settle
 from oxhue.optics.inference.doubts import DEFAULTS
+from oxhue.optics.jobs import fieldmap
 from oxhue.optics.jobs.fieldmap import Seed, map_thickness, parse_seed
 from oxhue.optics.jobs.look import look
 
@@ -115,6 +116,14 @@ def test_a_seed_on_the_background_is_refused():
         map_thickness(
             render(np.full((64, 64), np.nan)), ["TiO2"], "Ti", CARD, seeds=[Seed(5, 5, 45.0)]
         )
+
+
+def test_a_picture_too_large_to_map_is_refused_before_it_is_begun(monkeypatch):
+    monkeypatch.setattr(fieldmap, "MOST_PIXELS", 1_000_000)
+    monkeypatch.setattr(fieldmap, "table_for", None)
+    codes = render(np.zeros((1000, 1001)))
+    with pytest.raises(LimitError, match="at most 1 megapixels, and the picture has 1; scale it"):
+        map_thickness(codes, ["TiO2"], "Ti", DEFAULTS["card"])
 
 
 def test_places_are_read_as_written():

@@ -81,3 +81,22 @@ def test_a_folder_without_rights_is_refused(tmp_path):
     tmp_path.chmod(0o500)
     with pytest.raises(InputError, match="permission denied"):
         write_whole(tmp_path / "plate.txt", put(b""))
+
+
+def test_what_others_write_or_own_is_no_leftover(tmp_path):
+    target = tmp_path / "a.txt"
+    alike = [".a.txt.0123456789ab", ".a.txt.0123", ".b.txt.0123456789ab", ".a.txt.0123456789xy"]
+    for name in alike:
+        (tmp_path / name).write_bytes(b"")
+    (tmp_path / ".a.txt.00000000000a").mkdir()
+    (tmp_path / ".a.txt.00000000000b").symlink_to(tmp_path / alike[1])
+
+    def meanwhile(stream):
+        stream.write(b"first")
+        write_whole(target, lambda other: other.write(b"second"))
+
+    write_whole(target, meanwhile)
+    assert target.read_bytes() == b"first"
+    left = {path.name for path in tmp_path.iterdir()}
+    kept = {*alike[1:], ".a.txt.00000000000a", ".a.txt.00000000000b", "a.txt"}
+    assert left == kept
