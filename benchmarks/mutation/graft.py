@@ -16,6 +16,8 @@ def install(module: ModuleType, source: str, constants: bool, caches: list[Any])
     their new values too, also where they were imported by name; without, they keep the old.
     ``caches`` are emptied.
     """
+    if constants:
+        gc.unfreeze()  # so that arguments that default to one of them are found
     names = vars(module)
     before = dict(names)
     exec(compile(source, module.__file__ or "", "exec"), names)
@@ -68,3 +70,8 @@ def passed_on(name: str, old: Any, new: Any) -> None:
     for other in list(sys.modules.values()):
         if getattr(other, "__dict__", {}).get(name) is old:
             vars(other)[name] = new
+    if isinstance(old, int | float | str | None):
+        return  # one object for many uses
+    for one in gc.get_objects():
+        if isinstance(one, FunctionType) and one.__defaults__:
+            one.__defaults__ = tuple(new if value is old else value for value in one.__defaults__)

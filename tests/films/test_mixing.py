@@ -9,6 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from oxhue.optics.errors import OutOfRangeError, UnknownNameError
+from oxhue.optics.films.materials import load_material
 from oxhue.optics.films.medium import ConstantIndex, Medium
 from oxhue.optics.films.mixing import (
     RULES,
@@ -226,6 +227,9 @@ def test_grade_slices_run_from_first_to_second():
     assert grade.label == "n=1.5->n=2.5+0.1i"
     assert grade.reversed().label == "n=2.5+0.1i->n=1.5"
     assert grade.nk(500.0) == Mixture(grade.first, grade.second, 0.5).nk(500.0)
+    real = Grade(load_material("TiO2"), load_material("Ti"))
+    nm = np.array([450.0, 650.0])
+    np.testing.assert_array_equal(real.nk(nm), Mixture(real.first, real.second, 0.5).nk(nm))
 
 
 # -- constant indices --------------------------------------------------------------------------

@@ -23,6 +23,11 @@ def film(medium, thickness_nm, axis=None):
     return Layer(medium, np.asarray(thickness_nm, dtype=float), axis)
 
 
+def test_by_default_light_is_taken_over_the_visible_in_steps_of_five():
+    response = respond(parse_stack("TiO2 45nm / Ti"))
+    np.testing.assert_array_equal(response.wavelength_nm, 380.0 + 5.0 * np.arange(81))
+
+
 def test_a_stack_is_the_arrays_it_stands_for():
     stack = Stack((film(OXIDE, 60.0), film(METAL, 15.0)), GLASS)
     index = np.array([1.0, 2.35 + 0.01j, 2.5 + 3.4j, 1.52])[:, None] * np.ones(3)

@@ -57,6 +57,21 @@ def averaged_coherent(front, back, k, polarization, points=360):
     return weights @ response.R[..., 0].T, weights @ response.T[..., 0].T
 
 
+def test_grazing_light_meets_each_of_many_pieces_as_it_meets_one_alone():
+    sweep = np.array([5.0, 12.0, 40.0])
+    metal, clear = ConstantIndex(0.96, 6.69), ConstantIndex(2.4)
+    many = Stack(
+        (Layer(metal, sweep, axis=0), Layer(clear, np.array(30.0))), ConstantIndex(GLASS), SLAB_NM
+    )
+    angle = 90.0 - 1e-8
+    whole = respond(many, [500.0, 600.0], angle)
+    for i, nm in enumerate(sweep):
+        layers = (Layer(metal, np.array(nm)), Layer(clear, np.array(30.0)))
+        alone = respond(Stack(layers, ConstantIndex(GLASS), SLAB_NM), [500.0, 600.0], angle)
+        np.testing.assert_allclose(whole.R[i], alone.R, rtol=1e-12)
+        np.testing.assert_allclose(whole.T[i], alone.T, rtol=1e-9, atol=1e-300)
+
+
 @pytest.mark.parametrize("polarization", POLARIZATIONS)
 @pytest.mark.parametrize("k", [0.0, 1e-7, 1e-5])
 @pytest.mark.parametrize("face", FACES)

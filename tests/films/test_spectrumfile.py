@@ -41,6 +41,7 @@ def write(tmp_path):
         "nm;Reflectance [%]\n700;12,5\n550;25\n400;50\n",
         "λ [µm]\treflectance (fraction)\n0.4\t0.5\n0.55\t0.25\n0.7\t0.125\n",
         "Wavelength;Reflectance\nnm;%\n400;50\n550;25\n700;12,5\n",
+        "Wavelength;Reflectance\n[um];[fraction]\n0,4;0,5\n0,55;0,25\n0,7;0,125\n",
         "Kiln plate 3\nGate time: 100 ms\n# a remark\nwl_nm,R\n400,0.5\n550,0.25\n700,0.125\n"
         "End of data\n",
         "Sample;dial;12\nDate;2024;05\nnm;T;R\n400;0,4;0,5\n550;0,6;0,25\n700;0,8;0,125\n",
@@ -87,6 +88,11 @@ def test_counts_are_divided_by_a_reference(write):
     assert any("dark counts are taken as nought" in note for note in spectrum.notes)
     with pytest.raises(TableError, match=r"white\.csv spans 390 to 710 nm, but .* 300 to 700"):
         read_spectrum(write("nm,counts\n300,1000\n700,500\n"), "reflectance", white)
+    with pytest.raises(TableError, match=r"runs from 400 to 720 nm"):
+        read_spectrum(write("nm,counts\n400,1000\n720,500\n"), "reflectance", white)
+    sloping = write("nm,counts\n390,1000\n710,2000\n", "sloping.csv")
+    half_way = read_spectrum(write("nm,counts\n400,500\n550,750\n"), "reflectance", sloping)
+    np.testing.assert_allclose(half_way.value, [500.0 / 1031.25, 0.5])
     dark = write("nm,counts\n390,2000\n710,0\n", "dark.csv")
     with pytest.raises(TableError, match=r"dark\.csv reads nothing at 710 nm"):
         read_spectrum(write("nm,counts\n400,1000\n700,500\n"), "reflectance", dark)
@@ -144,6 +150,8 @@ def test_a_stated_kind_or_unit_must_fit(write):
 
 def test_limits_of_size_and_rows(write, monkeypatch):
     path = write(PLAIN)
+    monkeypatch.setattr(spectrumfile, "MAX_ROWS", 3)
+    assert read_spectrum(path).value.size == 3
     monkeypatch.setattr(spectrumfile, "MAX_ROWS", 2)
     with pytest.raises(LimitError, match="has 3 rows; the limit is 2"):
         read_spectrum(path)
