@@ -20,7 +20,7 @@ from .questions.names import PREVIEW_NAME
 from .shelf import MAP_FILES, Shelf
 from .work import QUESTIONS
 
-MAX_QUESTION_BYTES = 64_000
+MAX_QUESTION_BYTES = 100_000  # a learnt kiln travels with the questions about it
 # Resolved, since an editable install is made of links, and links are not followed when serving.
 STATIC = Path(__file__).resolve().parent / "static"
 

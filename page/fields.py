@@ -10,7 +10,7 @@ from typing import Any
 from ..optics.colour.viewing import Viewing
 from ..optics.errors import InputError, shorten
 
-LONGEST_TEXT = 2_000
+LONGEST_TEXT, LONGEST_DOCUMENT = 2_000, 80_000
 MOST_ITEMS, MOST_NUMBERS = 24, 200
 
 
@@ -41,6 +41,15 @@ class Fields:
     def text_if(self, name: str) -> str | None:
         """A text, or None where it is empty or missing."""
         return self.text(name, "") or None
+
+    def document(self, name: str) -> str | None:
+        """What stood in a file, or None where it is empty or missing."""
+        value = self._given.get(name) or None
+        if value is not None and not isinstance(value, str):
+            raise InputError(f"the field {name!r} must be a text")
+        if value is not None and len(value) > LONGEST_DOCUMENT:
+            raise InputError(f"the field {name!r} takes at most {LONGEST_DOCUMENT:,} characters")
+        return value
 
     def texts(self, name: str) -> list[str]:
         """A list of texts, empty ones left out."""

@@ -52,6 +52,8 @@ QUESTIONS: dict[str, Question] = {
     "look": Question("look", "look_question", "quick", 10.0),
     "tint": Question("heat", "tint_question", "quick", 10.0),
     "strip": Question("heat", "strip_question", "quick", 10.0),
+    "coupons": Question("heat", "coupons_question", "slow", 60.0),
+    "kiln": Question("heat", "kiln_question", "quick", 10.0),
     "recipes": Question("heat", "recipes_question", "slow", 30.0),
     "gauge": Question("thickness", "gauge_question", "slow", 60.0, takes_photo=True),
     "map": Question("thickness", "map_question", "slow", 120.0, True, takes_photo=True),

@@ -6,14 +6,59 @@ from typing import Any
 
 from ...optics.errors import InputError
 from ...optics.growth.heating import hold
+from ...optics.jobs.coupons import learn
+from ...optics.jobs.heats.couponfile import parse_pieces
 from ...optics.jobs.heats.heatstrip import heat_strip
+from ...optics.jobs.heats.kiln import Kiln, kiln_text, parse_kiln
 from ...optics.jobs.recipes import anodic_recipes, recipes
 from ...optics.jobs.tint import anodise, tint
 from ...optics.quantities import parse_quantity
-from ...optics.show.plain_growth import recipes_plain, strip_plain, tint_plain
+from ...optics.show.plain_growth import (
+    learned_plain,
+    recipes_plain,
+    strip_plain,
+    tint_plain,
+)
 from ..fields import Fields
 
 MOST_CELLS = 4_000
+
+
+def coupons_question(fields: Fields) -> dict[str, Any]:
+    """What test pieces say about a kiln, from a list of them as CSV; and the kiln to keep."""
+    pieces = fields.document("pieces")
+    if pieces is None:
+        raise InputError("there are no test pieces: write down at least one")
+    metal, read = parse_pieces(pieces, "the list of test pieces", None)
+    learned = learn(metal, read, "this page", None, fields.viewing())
+    return {
+        "answer": learned_plain(learned),
+        "kiln": kiln_text(learned.kiln),
+        "trusted": learned.fits,
+    }
+
+
+def kiln_question(fields: Fields) -> dict[str, Any]:
+    """What a saved kiln is of."""
+    kiln = _kiln(fields)
+    if kiln is None:
+        raise InputError("there is no kiln: open one that was saved")
+    return {
+        "answer": {
+            "metal": kiln.metal.key,
+            "metal_name": kiln.metal.name,
+            "pieces": kiln.pieces,
+            "source": kiln.source,
+            "between_C": list(kiln.between_C),
+            "warnings": list(kiln.warnings),
+        },
+        "trusted": True,
+    }
+
+
+def _kiln(fields: Fields) -> Kiln | None:
+    text = fields.document("kiln")
+    return None if text is None else parse_kiln(text, "the saved kiln")
 
 
 def tint_question(fields: Fields) -> dict[str, Any]:
@@ -28,7 +73,7 @@ def tint_question(fields: Fields) -> dict[str, Any]:
             parse_quantity(fields.text("at"), "temperature_C", "the temperature"),
             parse_quantity(fields.text("for"), "time_s", "the time"),
         )
-        found = tint(metal, heat, viewing=viewing, angle_deg=angle_deg)
+        found = tint(metal, heat, _kiln(fields), viewing, angle_deg)
     return {"answer": tint_plain(found), "trusted": True}
 
 
@@ -39,7 +84,7 @@ def strip_question(fields: Fields) -> dict[str, Any]:
     if temperatures * len(times_min) > MOST_CELLS:
         raise InputError(f"a field of colours has at most {MOST_CELLS:,} places")
     metal, viewing = fields.text("metal"), fields.viewing()
-    found = heat_strip(metal, None, viewing, temperatures, times_min)
+    found = heat_strip(metal, _kiln(fields), viewing, temperatures, times_min)
     return {"answer": strip_plain(found), "trusted": True}
 
 
@@ -53,5 +98,5 @@ def recipes_question(fields: Fields) -> dict[str, Any]:
         degrees = [
             parse_quantity(text, "temperature_C", "the temperature") for text in fields.texts("at")
         ]
-        found = recipes(metal, want, times, degrees, None, viewing)
+        found = recipes(metal, want, times, degrees, _kiln(fields), viewing)
     return {"answer": recipes_plain(found), "trusted": bool(found.recipes)}

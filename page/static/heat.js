@@ -3,6 +3,7 @@
 import { ask, newest, teller } from "./ask.js";
 import { channels, colourField, named, noSwatch, paintTrack, showInWell, swatch } from "./colour.js";
 import { bars } from "./chart.js";
+import { kilnFields, metalChosen, openKiln } from "./kiln.js";
 import { byId, el, fill, minutes, ordinal, percent, sentence, span, tell } from "./dom.js";
 
 const [SHORTEST_MIN, LONGEST_MIN] = [1, 480];
@@ -36,6 +37,11 @@ export function openHeat(choices) {
   byId("heat-want-for").addEventListener("change", () => { if (want.value.trim()) findHeats(); });
   fill(byId("heat-recipes"), el("p", { class: "empty" }, el("strong", {}, "No colour asked for yet"),
     "Write a word such as purple or dark blue, or pick a colour, and each heat that gives it is shown."));
+  openKiln(metal, () => {
+    refreshField(metal().key);
+    if (want.value.trim()) findHeats();
+    moved();
+  });
   return chooseMetal;
 }
 
@@ -52,6 +58,7 @@ function chooseWay() {
   const bath = inBath();
   byId("heat-bath").hidden = !bath;
   byId("heat-kiln").hidden = bath;
+  byId("kiln").hidden = bath;
   byId("heat-want-time").hidden = bath;
   byId("heat-want-title").textContent = bath ? "Which voltage gives this?" : "Which heat gives this?";
   byId("heat-find").textContent = bath ? "Find voltages" : "Find heats";
@@ -87,6 +94,7 @@ function chooseMetal() {
   } else {
     byId("heat-way").querySelector("[value=kiln]").checked = true;
   }
+  metalChosen();
   field = null;
   drawField();
   refreshField(metal().key);
@@ -101,7 +109,7 @@ function times() {
 const refreshField = newest(async (key) => {
   const chosen = metals.find((one) => one.key === key);
   if (!chosen.colour) return;
-  const { answer } = await ask("strip", { metal: key, temperatures: COLUMNS, times_min: times() });
+  const { answer } = await ask("strip", { metal: key, temperatures: COLUMNS, times_min: times(), ...kilnFields() });
   if (key !== byId("heat-metal").value) return;
   field = answer;
   drawField();
@@ -167,7 +175,7 @@ function foretell(hex, name) {
 
 const refresh = newest(async () => {
   const way = inBath() ? { volts: Number(byId("heat-volts").value) }
-    : { at: `${byId("heat-at").value}C`, for: `${timeMin()}min` };
+    : { at: `${byId("heat-at").value}C`, for: `${timeMin()}min`, ...kilnFields() };
   const { answer } = await ask("tint", { metal: metal().key, ...way });
   told.clear();
   showTint(answer);
@@ -204,7 +212,7 @@ const findHeats = newest(async () => {
     return;
   }
   const time = byId("heat-want-for").value;
-  const way = inBath() ? { anodise: true } : { for: time ? [time] : [] };
+  const way = inBath() ? { anodise: true } : { for: time ? [time] : [], ...kilnFields() };
   const fields = { metal: metal().key, want, ...way };
   if (JSON.stringify(fields) === answered) return; // leaving the field and the button ask alike
   told_.busy(inBath() ? "Looking for voltages …" : "Looking for heats …");

@@ -13,6 +13,7 @@ QUESTIONS_ASKED = {
     "look": {"stack": "TiO2 45nm / Ti", "ramp": "TiO2 0..200nm / Ti"},
     "tint": {"metal": "Ti", "at": "450C", "for": "20min"},
     "strip": {"metal": "Ti", "temperatures": 20, "times_min": [10, 20, 40]},
+    "coupons": {"pieces": "metal,temperature_C,time_min,word\nTi,450,20,purple\n"},
     "recipes": {"metal": "Ti", "want": "purple"},
     "gauge": {"film": "TiO2", "on": "Ti", "seen": ["purple"]},
     "map": {"film": "TiO2", "on": "Ti"},

@@ -154,6 +154,36 @@ def test_from_heat_to_colour_and_back(tab):
     tab.locator("#heat-swatch .heading", has_text="carbon steel").wait_for()
 
 
+def test_a_kiln_is_learnt_from_pieces_saved_forgotten_and_opened_again(tab, tmp_path):
+    enter(tab, "heat")
+    tab.get_by_role("combobox", name="Metal").select_option("Ti")
+    tab.get_by_text("By heat, in air").click()
+    tab.get_by_role("button", name="Learn from these").click()
+    tab.locator("#kiln-status", has_text="Write down at least one piece").wait_for()
+    pieces = (("380", "20", "#b59c68"), ("420", "20", "27.5 nm"), ("450", "20", "purple"))
+    for i, piece in enumerate(pieces):
+        for field, text in zip(tab.locator(".kiln-row").nth(i + 1).locator("[type=text]").all(),
+                               piece, strict=True):  # fmt: skip
+            field.fill(text)
+    tab.get_by_role("button", name="Another piece").click()
+    tab.get_by_role("button", name="Learn from these").click()
+    tab.locator("#kiln-held .next", has_text="times as fast").wait_for()
+    assert tab.locator("#kiln-held tbody tr").count() == 3
+    tab.get_by_text("What this rests on").click()
+    tab.locator("#heat-answer", has_text="3 test pieces of this page").wait_for()
+    keep(tab, "kiln")
+    with tab.expect_download() as saved:
+        tab.get_by_role("link", name="Save this kiln").click()
+    kiln = tmp_path / "kiln.toml"
+    saved.value.save_as(kiln)
+    tab.get_by_role("button", name="Forget it").click()
+    tab.locator("#heat-answer").get_by_text("test pieces of this page").wait_for(state="detached")
+    tab.locator("#kiln-file").set_input_files(kiln)
+    tab.locator("#kiln-held", has_text="learnt from 3 test pieces").wait_for()
+    tab.get_by_role("combobox", name="Metal").select_option("steel")
+    tab.locator("#kiln-other", has_text="This kiln is for titanium").wait_for()
+
+
 def test_from_a_word_to_its_thicknesses(tab):
     enter(tab, "thickness")
     tab.get_by_label("Colour seen, square on", exact=True).fill("purple")

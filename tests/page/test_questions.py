@@ -1,6 +1,7 @@
 """What the page may ask: the JSON of the verbs, and one sentence for what is refused."""
 
 import json
+from pathlib import Path
 
 import pytest
 
@@ -10,6 +11,7 @@ from oxhue.page.fields import Fields, for_the_page
 from oxhue.page.work import QUESTIONS, answer
 
 FILM, ON = "TiO2(siefke2016)", "Ti(johnson1974)"  # one pair of data sets: quick
+PIECES = Path(__file__).parents[2] / "docs" / "examples" / "pieces.csv"
 SAME = {
     "look": (
         {"stack": "TiO2 45nm / Ti", "angle_deg": 30},
@@ -23,6 +25,7 @@ SAME = {
         {"metal": "Ti", "want": "purple", "for": ["20min"]},
         ["tint", "Ti", "--want", "purple", "--for", "20min"],
     ),
+    "coupons": ({"pieces": PIECES.read_text()}, ["coupons", str(PIECES)]),
     "gauge": (
         {"film": FILM, "on": ON, "seen": ["#3c4fa1"], "how": "card"},
         ["gauge", "--film", FILM, "--on", ON, "--seen", "#3c4fa1", "--how", "card"],
@@ -45,6 +48,8 @@ TEXTS = {
     "tint": ["metal", "at", "for"],
     "strip": ["metal"],
     "recipes": ["metal", "want", "for", "at"],
+    "coupons": ["pieces"],
+    "kiln": ["kiln"],
     "gauge": ["film", "on", "seen", "through", "behind", "how", "between", "light"],
     "assay": ["metal", "on", "seen", "behind", "through", "finish", "ohms", "strip", "guess"],
     "expect": ["film"],
@@ -85,6 +90,42 @@ def test_no_field_names_a_file_of_this_machine(question, name, tmp_path, monkeyp
     assert status == 200
     unused = (question, name) in {("assay", "strip"), ("sheet", "wire")}  # without meter or wire
     assert ("refused" in json.loads(body)) != unused
+
+
+def test_a_kiln_that_was_learnt_answers_for_its_metal(ask, tmp_path, capsys):
+    kiln = tmp_path / "kiln.toml"
+    kiln.write_text(ask("coupons", pieces=PIECES.read_text())["kiln"])
+    text, heat = kiln.read_text(), ("--at", "450C", "--for", "20min")
+    about = ask("kiln", kiln=text)["answer"]
+    assert (about["metal"], about["pieces"]) == ("Ti", 5)
+    for question, fields, verb in (
+        ("tint", {"at": "450C", "for": "20min"}, heat),
+        ("recipes", {"want": "purple", "for": ["20min"]}, ("--want", "purple", "--for", "20min")),
+    ):
+        found = ask(question, metal="Ti", kiln=text, **fields)["answer"]
+        exit_code(["tint", "Ti", *verb, "--coupons", str(kiln), "--json"])
+        assert found == json.loads(capsys.readouterr().out)
+    plain, own = (ask("strip", metal="Ti", **more)["answer"] for more in ({}, {"kiln": text}))
+    assert plain["srgb_hex"] != own["srgb_hex"]
+
+
+@pytest.mark.parametrize(
+    ("question", "fields", "said"),
+    [
+        ("coupons", {}, "there are no test pieces"),
+        ("coupons", {"pieces": "metal,profile,word\nTi,/etc/hostname,blue"}, "a profile cannot be read here"),
+        ("coupons", {"pieces": "metal,word\nTi,blue"}, "give temperature_C and time_min"),
+        ("coupons", {"pieces": ["Ti"]}, "must be a text"),
+        ("coupons", {"pieces": "x" * 90_000}, "takes at most 80,000 characters"),
+        ("kiln", {}, "there is no kiln"),
+        ("kiln", {"kiln": "format = 1"}, "is not a saved kiln"),
+        ("tint", {"metal": "Ti", "at": "450C", "for": "20min", "kiln": "["}, "not a saved kiln"),
+    ],
+)
+def test_pieces_and_kilns_that_cannot_be_read_are_refused(question, fields, said):
+    status, body = answer(question, fields)
+    assert status == 200
+    assert said in json.loads(body)["refused"]
 
 
 def test_every_question_with_texts_is_in_that_list():

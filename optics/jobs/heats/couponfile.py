@@ -67,8 +67,16 @@ def read_pieces(path: str | Path) -> tuple[Metal, list[Piece]]:
     InputError
         If the file or a line of it cannot be used; the message names the line.
     """
-    where = Path(path).name
-    lines = read_text(Path(path)).splitlines()
+    return parse_pieces(read_text(Path(path)), Path(path).name, Path(path).parent)
+
+
+def parse_pieces(text: str, where: str, folder: Path | None) -> tuple[Metal, list[Piece]]:
+    """Read test pieces from what stands in a file, as `read_pieces`.
+
+    ``where`` names it in a refusal; a ``profile`` lies in ``folder``, and none may be named
+    without one.
+    """
+    lines = text.splitlines()
     kept = [(n, line) for n, line in enumerate(lines, 1) if line.strip() and line[0] != "#"]
     if len(kept) < 2:
         raise TableError(f"{where} needs a line of column names and a line for each test piece")
@@ -83,7 +91,7 @@ def read_pieces(path: str | Path) -> tuple[Metal, list[Piece]]:
     if len(metals) > 1:
         raise TableError(f"{where} holds {' and '.join(metals)}; give each metal a file of its own")
     pieces = [
-        _piece(cells, f"{where} line {number}", str(i), Path(path).parent)
+        _piece(cells, f"{where} line {number}", str(i), folder)
         for i, (number, cells) in enumerate(rows, 1)
     ]
     return find_metal(next(iter(metals))), pieces
@@ -125,7 +133,7 @@ def _cells(cells: list[str], head: list[str], where: str) -> dict[str, str]:
     return row
 
 
-def _piece(cells: Mapping[str, str], where: str, number: str, folder: Path) -> Piece:
+def _piece(cells: Mapping[str, str], where: str, number: str, folder: Path | None) -> Piece:
     given = [name for name in OUTCOMES if cells[name]]
     if len(given) != 1:
         raise TableError(
@@ -150,8 +158,10 @@ def _piece(cells: Mapping[str, str], where: str, number: str, folder: Path) -> P
     return Piece(name, cells["kiln"], heat, text, reading, None, sd)
 
 
-def _heat(cells: Mapping[str, str], folder: Path) -> Heat:
+def _heat(cells: Mapping[str, str], folder: Path | None) -> Heat:
     if cells["profile"]:
+        if folder is None:
+            raise InputError("a profile cannot be read here; give temperature_C and time_min")
         if cells["temperature_C"] or cells["time_min"]:
             raise InputError("give a profile, or temperature_C with time_min, not both")
         return read_log(folder / cells["profile"])

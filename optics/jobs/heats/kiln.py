@@ -99,8 +99,17 @@ def load_kiln(path: str | Path) -> Kiln:
     TableError
         If the file is missing, of another form, or its numbers are impossible.
     """
-    where = Path(path).name
-    text = read_text(Path(path))
+    return parse_kiln(read_text(Path(path)), Path(path).name)
+
+
+def parse_kiln(text: str, where: str) -> Kiln:
+    """Read a kiln from what stood in its file; ``where`` names it in a refusal.
+
+    Raises
+    ------
+    TableError
+        If it is of another form, or its numbers are impossible.
+    """
     try:
         data = tomllib.loads(text)
     except (ValueError, RecursionError) as error:  # a number of thousands of digits is the former
