@@ -113,7 +113,11 @@ def test_a_kiln_that_was_learnt_answers_for_its_metal(ask, tmp_path, capsys):
     ("question", "fields", "said"),
     [
         ("coupons", {}, "there are no test pieces"),
-        ("coupons", {"pieces": "metal,profile,word\nTi,/etc/hostname,blue"}, "a profile cannot be read here"),
+        (
+            "coupons",
+            {"pieces": "metal,profile,word\nTi,/etc/host,blue"},
+            "a profile cannot be read",
+        ),
         ("coupons", {"pieces": "metal,word\nTi,blue"}, "give temperature_C and time_min"),
         ("coupons", {"pieces": ["Ti"]}, "must be a text"),
         ("coupons", {"pieces": "x" * 90_000}, "takes at most 80,000 characters"),
