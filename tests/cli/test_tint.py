@@ -123,7 +123,7 @@ def test_coupons_and_the_tint_after_them(capsys, tmp_path):
         (["Ti", "--at", "450", "--for", "20min"], "has no unit"),
         (["Ti", "--at", "-300C", "--for", "20min"], "absolute zero"),
         (["Ti", "--at", "1700C", "--for", "20min"], "melting point"),
-        (["Ti", "--at", "450C", "--for", "-20min"], "from 0 to a century"),
+        (["Ti", "--at", "450C", "--for", "-20min"], "cannot be negative; write it as 20min"),
         (["Ti", "--at", "450C", "--for", "20min", "--profile", "x.csv"], "not both"),
         (["Ti", "--profile", "absent.csv"], "there is no file"),
         (["Ti", "--volts", "25V", "--want", "blue"], "--volts stands alone"),

@@ -31,14 +31,26 @@ def chromium_path():
     return found
 
 
+@contextmanager
 def page_process():
-    """``oxhue page`` in a process of its own, which Ctrl-C ends whatever started the tests."""
+    """``oxhue page`` in a process of its own, which Ctrl-C ends whatever started the tests.
+
+    What it inherited from them, as from a shell's background job, is put back; and where a test
+    fails before it ends the page, the page is killed rather than waited for.
+    """
     program = (
         "import signal, sys; signal.signal(signal.SIGINT, signal.default_int_handler);"
+        "hasattr(signal, 'SIGHUP') and signal.signal(signal.SIGHUP, signal.SIG_DFL);"
         "from oxhue.cli.main import run; run(sys.argv[1:])"
     )
     command = [sys.executable, "-c", program, "page", "--no-open"]
-    return subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+    with subprocess.Popen(
+        command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+    ) as process:
+        try:
+            yield process
+        finally:
+            process.kill()  # nothing where it has ended
 
 
 @contextmanager
