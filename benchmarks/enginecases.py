@@ -65,7 +65,9 @@ def one_layer_sweep(quick: bool) -> CaseResult:
     loop, single = library_loop(index, chosen[:, None], looped), library().thin_film_tmm
 
     def ours() -> Float:
-        return one_film_reflectance(film, metal[None], thickness_nm, WAVELENGTH_NM)[0] @ weights
+        return one_film_reflectance(
+            film, metal[None], thickness_nm, WAVELENGTH_NM, weights=weights
+        )[0]
 
     def front_door() -> Float:
         return spectra_to_xyz(respond(stack, WAVELENGTH_NM, absorption=False).R, WAVELENGTH_NM)

@@ -31,7 +31,7 @@ from .transfer import (
 
 View = Literal["front", "through", "back"]
 
-_THICKNESSES, _BLOCK_ELEMENTS = 2_048, 32_768  # at a time: what is divided stays in cache
+_THICKNESSES, _BLOCK_ELEMENTS = 2_048, 65_536  # at a time: what is divided stays in cache
 _FINE = 64  # thicknesses that share one coarse phase
 _EVEN = 4.0 * np.finfo(float).eps
 
@@ -82,6 +82,7 @@ def one_film_shares(
     wavelength_nm: FloatArray,
     angle_deg: float = 0.0,
     view: View = "front",
+    weights: FloatArray | None = None,
 ) -> FloatArray:
     """Share of unpolarised light, from air, that a film on each of several bases sends back.
 
@@ -97,10 +98,12 @@ def one_film_shares(
         Angle of incidence [°].
     view : {"front", "through", "back"}
         Reflected from the film's side, transmitted, or reflected from behind a slab.
+    weights : ndarray, shape (W, n), optional
+        Sums over the wavelengths with these in place of the spectra, which are then never stored.
 
     Returns
     -------
-    ndarray, shape (S, D, W)
+    ndarray, shape (S, D, W), or (S, D, n) of sums
 
     Raises
     ------
@@ -122,24 +125,29 @@ def one_film_shares(
     kz_film = incidence.normal_component(film)
     crossing = 2.0 * np.pi / wavelength_nm * kz_film
     each = [
-        [_Forms.of(film, base, wavelength_nm, incidence, one) for base in bases]
+        [_Forms.of(film, base, wavelength_nm, incidence, one, view) for base in bases]
         for one in separate("mean", incidence)
     ]
-    shares = np.empty((len(bases), wavelength_nm.size, thickness_nm.size))
+    points = wavelength_nm.size if weights is None else weights.shape[1]
+    shares = np.zeros((len(bases), points, thickness_nm.size))
     coarse_nm, fine_nm = _split(thickness_nm)
     fine = _Fine.of(round_trips(crossing[:, None] * fine_nm))
-    room = np.empty((2, _BLOCK_ELEMENTS))
+    room = np.empty(2 * _BLOCK_ELEMENTS)
     for few in _blocks(coarse_nm.size, _THICKNESSES // fine_nm.size):
         coarse = round_trips(crossing[:, None] * coarse_nm[few])
         rows = [[forms.over(coarse) for forms in one] for one in each]
         place = slice(few.start * fine_nm.size, few.stop * fine_nm.size)
         for at in _blocks(wavelength_nm.size, _BLOCK_ELEMENTS // _THICKNESSES):
             for s in range(len(bases)):
-                into = shares[s, at, place]
-                for number, one in enumerate(rows):
+                for one in rows:
                     seen = one[s].at(at).seen(view, fine.at(at), room)
-                    plain = seen.reshape(len(seen), -1)[:, : into.shape[1]]
-                    into[...] = plain if number == 0 else 0.5 * (into + plain)
+                    if len(rows) > 1:
+                        seen *= 0.5
+                    plain = seen.reshape(len(seen), -1)[:, : thickness_nm[place].size]
+                    if weights is None:
+                        shares[s, at, place] += plain
+                    else:
+                        shares[s, :, place] += weights[at].T @ plain
     return shares.swapaxes(1, 2)
 
 
@@ -149,10 +157,11 @@ def one_film_reflectance(
     thickness_nm: FloatArray,
     wavelength_nm: FloatArray,
     angle_deg: float = 0.0,
+    weights: FloatArray | None = None,
 ) -> FloatArray:
-    """Reflectance (S, D, W) of one film on bare half-spaces of index ``below`` (S, W)."""
+    """Reflectance (S, D, W) of one film on bare half-spaces of index ``below`` (S, W), or sums."""
     bases = [Base(index[None], np.empty(0)) for index in below]
-    return one_film_shares(film, bases, thickness_nm, wavelength_nm, angle_deg)
+    return one_film_shares(film, bases, thickness_nm, wavelength_nm, angle_deg, "front", weights)
 
 
 def _split(thickness_nm: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -198,33 +207,31 @@ class _Fine:
 class _Rows:
     """One base and polarisation over coarse phases: squared magnitudes as rows (W, M, 4)."""
 
-    under: FloatArray
-    front: FloatArray
+    powers: FloatArray  # what all is divided by, and what the front sends back, (2, W, M, 4)
     inside: FloatArray | None  # of a slab
-    passing: FloatArray  # transmittance is passing |ζ| / under, shape (W, M, 1)
+    passing: FloatArray | None  # transmittance is passing |ζ| / under, shape (W, M, 1)
     slab: tuple[FloatArray, ...] | None  # τ, R, T, R outside, shapes (W, 1, 1)
 
     def at(self, rows: slice) -> _Rows:
         """The same at some of the wavelengths."""
         return _Rows(
-            self.under[rows],
-            self.front[rows],
+            self.powers[:, rows],
             None if self.inside is None else self.inside[rows],
-            self.passing[rows],
+            None if self.passing is None else self.passing[rows],
             None if self.slab is None else tuple(part[rows] for part in self.slab),
         )
 
     def seen(self, view: View, fine: _Fine, room: FloatArray) -> FloatArray:
-        """Share of the light for one view, shape (W, M, I); ``room`` (2, W M I) is overwritten."""
-        shape = *self.under.shape[:2], fine.parts.shape[2]
-        under: FloatArray = room[0, : math.prod(shape)].reshape(shape)
-        share: FloatArray = room[1, : math.prod(shape)].reshape(shape)
-        np.matmul(self.under, fine.parts, out=under)
-        np.matmul(self.front, fine.parts, out=share)
+        """Share of the light for one view, shape (W, M, I); ``room`` (2 W M I) is overwritten."""
+        shape = 2, *self.powers.shape[1:3], fine.parts.shape[2]
+        both: FloatArray = room[: math.prod(shape)].reshape(shape)
+        np.matmul(self.powers, fine.parts, out=both)
+        under: FloatArray = both[0]
+        share: FloatArray = both[1]
         share /= under
-        if view == "front" and self.slab is None:
+        if self.passing is None:
             return share
-        passing = self.passing * fine.size / under
+        passing: FloatArray = self.passing * fine.size / under
         if self.slab is None or self.inside is None:
             return passing
         tau, R_far, T_far, R_outside = self.slab
@@ -243,10 +250,9 @@ class _Rows:
 class _Forms:
     """One base and polarisation: coefficients (4, W) for ``1, |z|², x, y``, and the slab's."""
 
-    under: FloatArray
-    front: FloatArray
-    inside: FloatArray  # reflection met from within the substrate
-    passing: FloatArray  # transmittance is passing |z| / under, shape (W,)
+    powers: FloatArray  # what all is divided by, and what the front sends back, (2, 4, W)
+    inside: FloatArray | None  # reflection met from within the substrate, a slab
+    passing: FloatArray | None  # transmittance is passing |z| / under, shape (W,)
     slab: tuple[FloatArray, FloatArray, FloatArray, FloatArray] | None  # τ, R, T, R outside
 
     @classmethod
@@ -257,49 +263,56 @@ class _Forms:
         wavelength_nm: FloatArray,
         incidence: Incidence,
         one: Polarization,
+        view: View,
     ) -> _Forms:
-        """Reflections and transmissions of the base, as met from the film and from below."""
+        """Reflections and transmissions of the base, as met from the film and from below.
+
+        The latter are left out where nothing that passes is asked for.
+        """
         q_air = _q(np.ones_like(film), incidence, one)
         q_film = _q(film, incidence, one)
         q_last = _q(base.index[-1], incidence, one)
+        light = wavelength_nm, incidence, one
+        E, H, crossing = fields_at_top(q_last, base.index[:-1], base.thickness_nm, *light)
+        incoming = q_film * E + H
+        r1, r2 = (q_air - q_film) / (q_air + q_film), (q_film * E - H) / incoming
+        powers = np.stack([_squared(np.ones_like(r1), r1 * r2), _squared(r1, r2)])
+        if view == "front" and base.slab_nm is None:
+            return cls(powers, None, None, None)
+        t1, t2 = 2.0 * q_air / (q_air + q_film), 2.0 * q_film * crossing / incoming
         E, H, crossing = fields_at_top(
-            q_last, base.index[:-1], base.thickness_nm, wavelength_nm, incidence, one
-        )
-        r2, t2 = (q_film * E - H) / (q_film * E + H), 2.0 * q_film * crossing / (q_film * E + H)
-        E, H, crossing = fields_at_top(
-            q_film, base.index[:-1][::-1], base.thickness_nm[::-1], wavelength_nm, incidence, one
+            q_film, base.index[:-1][::-1], base.thickness_nm[::-1], *light
         )
         back_r, back_t = (
             (q_last * E - H) / (q_last * E + H),
             2.0 * q_last * crossing / (q_last * E + H),
         )
-        r1 = (q_air - q_film) / (q_air + q_film)
-        t1 = 2.0 * q_air / (q_air + q_film)
         return cls(
-            _squared(np.ones_like(r1), r1 * r2),
-            _squared(r1, r2),
+            powers,
             _squared(back_r, r1 * (r2 * back_r - t2 * back_t)),
             np.abs(t1 * t2) ** 2 * q_last.real / q_air.real,
-            _far_face(base, wavelength_nm, incidence, one),
+            _far_face(base, *light),
         )
 
     def over(self, coarse: ComplexArray) -> _Rows:
         """Rows of the rank-four products for coarse phases (W, M)."""
         slab = self.slab
         return _Rows(
-            _rows(self.under, coarse),
-            _rows(self.front, coarse),
-            None if slab is None else _rows(self.inside, coarse),
-            (self.passing[:, None] * np.abs(coarse))[..., None],
+            _rows(self.powers, coarse),
+            None if self.inside is None else _rows(self.inside, coarse),
+            None if self.passing is None else (self.passing[:, None] * np.abs(coarse))[..., None],
             None if slab is None else tuple(part[:, None, None] for part in slab),
         )
 
 
 def _rows(c: FloatArray, coarse: ComplexArray) -> FloatArray:
-    """``c0 + c1 |Zζ|² + c2 Re Zζ + c3 Im Zζ`` as factors of ``1, |ζ|², Re ζ, Im ζ``, (W, M, 4)."""
+    """``c0 + c1 |Zζ|² + c2 Re Zζ + c3 Im Zζ`` as factors of ``1, |ζ|², Re ζ, Im ζ``.
+
+    Shapes (..., 4, W) of c, (W, M) of Z and (..., W, M, 4) of the factors.
+    """
     x, y = coarse.real, coarse.imag
-    c0, c1, c2, c3 = c[:, :, None]
-    rows = np.empty((*x.shape, 4))
+    c0, c1, c2, c3 = np.moveaxis(c[..., None], -3, 0)
+    rows = np.empty((*c0.shape[:-1], x.shape[-1], 4))
     rows[..., 0] = c0
     rows[..., 1] = c1 * (x * x + y * y)
     rows[..., 2] = c2 * x + c3 * y

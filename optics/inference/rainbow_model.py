@@ -157,8 +157,10 @@ def build_shared_model(
         for e, error in enumerate(errors):
             index, thickness_nm = film * (1.0 + error), scale_nm / (1.0 + error)
             for a, angle in enumerate(angles):
-                share = one_film_shares(index, bases, thickness_nm, grid, float(angle))
-                ratio[members, e, a] = np.moveaxis(share @ weights, -1, -2)
+                xyz = one_film_shares(
+                    index, bases, thickness_nm, grid, float(angle), "front", weights
+                )
+                ratio[members, e, a] = np.moveaxis(xyz, -1, -2)
     index_550 = float(np.mean([pair.film.nk(550.0).real for pair in pairs]))
     return SharedModel(
         scale_nm,

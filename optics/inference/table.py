@@ -285,7 +285,7 @@ def _film_xyz(
     """Tristimulus values, shape (bases, thicknesses, angles, 3)."""
     grid = DEFAULT_WAVELENGTH_NM
     each = [
-        one_film_shares(index, bases, thickness_nm, grid, float(angle), view) @ weights
+        one_film_shares(index, bases, thickness_nm, grid, float(angle), view, weights)
         for angle in angles_deg
     ]
     return np.stack(each, axis=-2)

@@ -46,14 +46,11 @@ def test_shares_are_those_of_the_engine(below, view, angle_deg, grid):
         base.slab_nm,
         base.back_layers,
     )
-    found = one_film_shares(
-        film.nk(WAVELENGTHS),
-        [base_of(base, WAVELENGTHS)],
-        thickness,
-        WAVELENGTHS,
-        angle_deg,
-        view,
-    )
+    asked = film.nk(WAVELENGTHS), [base_of(base, WAVELENGTHS)], thickness, WAVELENGTHS
+    found = one_film_shares(*asked, angle_deg, view)
+    weights = np.array([[1.0, 0.0], [2.0, 0.5], [-1.0, 3.0], [0.25, 1.0]])
+    sums = one_film_shares(*asked, angle_deg, view, weights)
+    np.testing.assert_allclose(sums, found @ weights, rtol=0, atol=1e-14)
     # Glass absorbs a trace, so that power does not cross its faces quite alike both ways, as is
     # taken for granted here: 1.1e-12 from behind.
     side = "back" if view == "back" else "front"
