@@ -131,9 +131,10 @@ def random_multilayers(quick: bool) -> CaseResult:
         agree("R of ours and of the library", ours()[:looped], loop()),
         agree("and of ours with what each layer absorbs", ours()[:looped], whole.R),
     )
-    contenders = {"ours": ours, "exp": exponentials(thickness_nm.size * WAVELENGTH_NM.size)}
+    bare = exponentials(thickness_nm.size * WAVELENGTH_NM.size)
+    contenders = {"ours": ours, "exp": bare, "loop": loop}
     wall = interleaved(contenders, 1.0 if quick else 15.0, on_the_wall=True)
-    contenders |= {"loop": loop, "whole": lambda: respond_arrays(*stacks)}  # type: ignore[dict-item]
+    contenders |= {"whole": lambda: respond_arrays(*stacks)}  # type: ignore[dict-item]
     taken = interleaved(contenders, 1.0 if quick else 25.0)
     share = count / looped
     return CaseResult(
@@ -142,22 +143,26 @@ def random_multilayers(quick: bool) -> CaseResult:
         checks,
         (
             Finding(
-                "library's loop over ours", ratio(taken["loop"], taken["ours"], share), least=40.0
+                "library's loop over ours, by the clock on the wall",
+                ratio(wall["loop"], wall["ours"], share),
+                least=40.0,
             ),
+            Finding("the same in processors' time", ratio(taken["loop"], taken["ours"], share)),
             Finding(
-                "ours over a bare exponential of all phases",
-                ratio(taken["ours"], taken["exp"]),
+                "ours over a bare exponential of all phases, by the clock on the wall",
+                ratio(wall["ours"], wall["exp"]),
                 most=1.0,
             ),
-            Finding("the same by the clock on the wall", ratio(wall["ours"], wall["exp"])),
+            Finding("the same in processors' time", ratio(taken["ours"], taken["exp"]), most=1.0),
             Finding(
-                "with what each layer absorbs, over a bare exponential",
+                "with what each layer absorbs, over a bare exponential, in processors' time",
                 ratio(taken["whole"], taken["exp"]),
             ),
         ),
         (
-            f"The loop was timed on {looped} of the stacks and scaled to all. Reading and checking "
-            "the indices, 16 bytes a phase, is part of the time.",
+            f"The loop was timed on {looped} of the stacks and scaled to all. Reading and "
+            "checking the indices, 16 bytes a phase, is part of the time. Ours takes a thread for "
+            "each core, loop and exponential one; processors' time is that of all threads.",
         ),
     )
 

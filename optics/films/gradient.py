@@ -24,6 +24,7 @@ from .recursion import (
     cross,
     groups,
     in_range,
+    mean,
     phases,
     ratios,
     squared,
@@ -272,7 +273,7 @@ class _Pass:
         r = (across * E - H) / incident
         passed = 4.0 * strength_of(across) * np.exp(-2.0 * self.room.growth) / squared(incident)
         T = passed * bottom.real
-        out.R[...], out.T[...] = _mean(squared(r)), _mean(T)
+        out.R[...], out.T[...] = mean(squared(r)), mean(T)
         # |r|² changes by 2 Re(r* δr), and T falls as |a|², a the incident amplitude.
         share = 4.0 * np.conj(r) * across / incident**2
         to_H = -2.0 * T / incident
@@ -327,11 +328,11 @@ class _Pass:
         both *= np.add(level, E, out=spare)
         both *= share
         both *= turn
-        out.dR_dd[:, some] = _mean(both.real.swapaxes(0, 1)).swapaxes(0, 1)
+        out.dR_dd[:, some] = mean(both.real.swapaxes(0, 1)).swapaxes(0, 1)
         np.multiply(to_E, level, out=both)
         both += np.multiply(to_level, E, out=spare)
         both *= turn
-        out.dT_dd[:, some] = _mean(both.real.swapaxes(0, 1)).swapaxes(0, 1)
+        out.dT_dd[:, some] = mean(both.real.swapaxes(0, 1)).swapaxes(0, 1)
 
     def _to_index(
         self,
@@ -373,12 +374,6 @@ class _Pass:
                 ):
                     to_n[:, at] += share * 2.0 * n * slope_eps * outer[at, i]
                     np.add(to_u, share * (slope_u * outer[at, i]).real, out=to_u)
-
-
-def _mean(power: FloatArray) -> FloatArray:
-    """Of s and p along the first axis."""
-    mean: FloatArray = power[0] if len(power) == 1 else 0.5 * (power[0] + power[1])
-    return mean
 
 
 def _strength_slope(across: ComplexArray) -> ComplexArray:

@@ -58,9 +58,13 @@ class Room:
     def of(cls, polarizations: int, stacks: int, points: int, layers: int, together: int) -> Room:
         """Room for blocks of that many stacks, fluxes on that many layers, phases of as many."""
         shape = polarizations, stacks, points
-        E, level, turned, drawn = np.empty((4, *shape), dtype=complex)
-        across, fade, spare = np.empty((3, together, *shape[1:]))
+        E, level, drawn = np.empty((3, *shape), dtype=complex)
         swing = np.empty((together, *shape[1:]), dtype=complex)
+        # Phases are done with before fields turn: one piece of memory for both stays in cache.
+        shared = np.empty((2, max(polarizations, together), *shape[1:]))
+        across, spare = shared[:, :together]
+        turned = shared.reshape(-1).view(complex)[: drawn.size].reshape(shape)
+        fade = np.empty((together, *shape[1:]))
         flux, growth = np.empty((layers + 1, *shape)), np.empty((max(layers, 1), *shape))
         return cls(E, level, turned, drawn, swing, across, fade, spare, flux, growth)
 
@@ -192,31 +196,39 @@ def in_range(first: ComplexArray, *others: ComplexArray) -> bool:
 
 
 def gathered(
-    room: Room, top: Fields, across: ComplexArray, layer_A: FloatArray | None
+    room: Room,
+    coming: ComplexArray,
+    going: ComplexArray,
+    across: ComplexArray,
+    layer_A: FloatArray | None,
 ) -> tuple[FloatArray, FloatArray]:
     """R and T of shape (b, W), and into ``layer_A`` (b, L, W) what each layer absorbs.
 
-    ``top`` are the fields there, ``across`` is the admittance (P, b or 1, W) of the ambient.
+    ``coming`` and ``going`` are twice the waves in the ambient, times its admittance ``across``
+    (P, b or 1, W).
     """
-    E, H = top
-    incident = across * E
-    sent = incident - H
-    incident += H
-    strength = 1.0 / squared(incident)
-    R = squared(sent) * strength
+    strength = 1.0 / squared(coming)
+    R = squared(going) * strength
     strength *= 4.0 * strength_of(across) * squared(room.drawn)
     if layer_A is None:
-        T = strength * room.flux[0] * np.exp(-2.0 * room.growth[0])
-        return R.mean(axis=0), T.mean(axis=0)
+        strength *= room.flux[0]
+        strength *= np.exp(-2.0 * room.growth[0])
+        return mean(R), mean(strength)
     # Summed from the top, so that a thick absorber below costs the layers above no digits.
     lost = np.zeros_like(R)
     above = strength * room.flux[-1]
     for j in range(layer_A.shape[1]):
         lost += room.growth[-1 - j]
         below = strength * room.flux[-2 - j] * np.exp(-2.0 * lost)
-        layer_A[:, j] = (above - below).mean(axis=0)
+        layer_A[:, j] = mean(above - below)
         above = below
-    return R.mean(axis=0), above.mean(axis=0)
+    return mean(R), mean(above)
+
+
+def mean(power: FloatArray) -> FloatArray:
+    """Of s and p along the first axis, or of one of them."""
+    both: FloatArray = power[0] if len(power) == 1 else 0.5 * (power[0] + power[1])
+    return both
 
 
 def _flux(E: ComplexArray, H: ComplexArray, out: FloatArray) -> None:
@@ -242,6 +254,8 @@ def waves(
 
 def strength_of(across: ComplexArray) -> FloatArray:
     """``|q|²/Re q`` of the ambient; a wave that fades instead of travelling brings no power."""
+    if not across.imag.any() and (across.real > 0.0).all():
+        return np.asarray(across.real)
     travels = across.real > TINY_KZ * np.abs(across.imag)
     return np.divide(squared(across), across.real, out=np.zeros(across.shape), where=travels)
 

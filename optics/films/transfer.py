@@ -19,7 +19,7 @@ from .incidence import FloatArray as FloatArray
 from .incidence import Incidence as Incidence
 from .incidence import Polarization as Polarization
 from .incidence import separate as separate
-from .recursion import CAREFUL, Room, gathered, in_range, rise, waves
+from .recursion import CALM, CAREFUL, Room, gathered, in_range, rise, waves
 from .recursion import fields_at_top as fields_at_top
 from .response import Response
 from .threads import side_by_side, workers_for
@@ -178,12 +178,15 @@ def _fill(
         whole = rooms.get()
         try:
             room = whole.first(rows.stop - rows.start)
-            with np.errstate(all="ignore"):
-                top = rise(room, n, d, k0, lit, wanted)
-            if not (in_range(*top) and in_range(room.drawn)):
-                top = rise(room, n, d, k0, lit, wanted, CAREFUL)
+            for every in (CALM, CAREFUL):
+                with np.errstate(all="ignore" if every == CALM else None):
+                    E, H = rise(room, n, d, k0, lit, wanted, every)
+                    E *= across
+                    coming, going = E + H, np.subtract(E, H, out=H)
+                if in_range(coming) and in_range(room.drawn):
+                    break
             part = None if layer_A is None else layer_A[rows]
-            R[rows], T[rows] = gathered(room, top, across, part)
+            R[rows], T[rows] = gathered(room, coming, going, across, part)
         finally:
             rooms.put(whole)
 
