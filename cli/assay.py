@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from .options import EXIT_NO_TRUST, AsJson, Chart, Light, Observer, Report, answer, viewing_of
+from .options import EXIT_NO_TRUST, AsJson, Chart, Light, Observer, Report, Seed, answer, viewing_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -97,7 +97,7 @@ def assay(
         Text,
         typer.Option("--expect", metavar="FILM", help="Instead: what 'Ti 80nm / glass' shows."),
     ] = None,
-    seed: Annotated[int, typer.Option("--seed", metavar="N", help="Seed of the simulations.")] = 1,
+    seed: Seed = 1,
     light: Light = "D65",
     observer: Observer = 2,
     chart: Chart = None,

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from .options import EXIT_NO_TRUST, AsJson, Chart, Light, Observer, Report, answer, viewing_of
+from .options import EXIT_NO_TRUST, AsJson, Chart, Light, Observer, Report, Seed, answer, viewing_of
 from .streams import say
 
 
@@ -23,7 +23,7 @@ def coupons(
             "--kiln", metavar="NAME", help="Which kiln of the file; the first by default."
         ),
     ] = None,
-    seed: Annotated[int, typer.Option("--seed", metavar="N", help="Seed of the simulations.")] = 1,
+    seed: Seed = 1,
     light: Light = "D65",
     observer: Observer = 2,
     chart: Chart = None,

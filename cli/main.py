@@ -6,6 +6,7 @@ import logging
 import os
 import sys
 from functools import cache
+from itertools import pairwise
 from typing import Any
 
 import typer
@@ -65,6 +66,7 @@ def exit_code(arguments: list[str] | None = None) -> int:
     _prepare()
     try:
         typed = sys.argv[1:] if arguments is None else arguments
+        _check_values(typed)
         result = _parser()(args=arguments, prog_name="oxhue", standalone_mode=False, obj=typed)
         sys.stdout.flush()
     except InputError as error:
@@ -84,6 +86,18 @@ def exit_code(arguments: list[str] | None = None) -> int:
     if result == EXIT_INTERRUPTED:  # some versions of the parser turn Ctrl-C into this themselves
         say("oxhue: interrupted")
     return result if isinstance(result, int) else 0
+
+
+def _check_values(typed: list[str]) -> None:
+    """Refuse an option in the place of a value, which the parser would take for one."""
+    command = _parser().commands.get(typed[0]) if typed else None
+    if command is None:
+        return
+    flags = {opt for one in command.params if getattr(one, "is_flag", False) for opt in one.opts}
+    options = {opt for one in command.params for opt in one.opts if opt.startswith("--")}
+    for name, after in pairwise(typed[1:]):
+        if name in options - flags and after in options:
+            raise InputError(f"{name} is given no value; {after} stands where it should")
 
 
 def _usage(error: Any) -> str:

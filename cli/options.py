@@ -68,6 +68,7 @@ How = Annotated[
 Observer = Annotated[
     int, typer.Option("--observer", metavar="DEG", help="Field of view, 2 or 10 degrees.")
 ]
+Seed = Annotated[int, typer.Option("--seed", metavar="N", help="Seed of the simulations.")]
 Cluster = Annotated[
     str | None,
     typer.Option(

@@ -17,6 +17,7 @@ from .options import (
     Light,
     Observer,
     Report,
+    Seed,
     answer,
     viewing_of,
 )
@@ -89,7 +90,7 @@ def tint(
         typer.Option("--coupons", metavar="FILE", help="A kiln saved by 'oxhue coupons --save'."),
     ] = None,
     angle: Angle = "0",
-    seed: Annotated[int, typer.Option("--seed", metavar="N", help="Seed of the simulations.")] = 1,
+    seed: Seed = 1,
     light: Light = "D65",
     observer: Observer = 2,
     chart: Chart = None,

@@ -119,6 +119,7 @@ BAD = [
     ([*SHEET, "--wire-diameter", "0mm"], "it must be 0.005 to 20 mm"),
     (["assay", "--expect", "Al 1e-300nm on glass"], "at least 0.01 nm"),
     (["materials", "Tx"], "unknown material 'Tx'"),
+    (["look", "TiO2 45nm / Ti", "--angle", "--json"], "--angle is given no value; --json stands"),
     (["materials", ""], "not written as NAME"),
     (["materials", "--chart", "a.png"], "name it, as in 'oxhue materials TiO2'"),
     (["materials", "TiO2", "more"], "unexpected extra argument"),

@@ -6,19 +6,13 @@ import json
 
 import pytest
 
-from oxhue.cli.main import exit_code
+from tests.cli.within import run
 
 MIRROR = ["sheet", "SiO2 188nm / Al 80nm / glass", "--source", "boat", "--distance", "30cm"]
 LAYER_KEYS = {
     "material", "thickness_nm", "mass_g", "time_s", "source_temperature_C", "arrival_ratio",
     "arrival_species", "stays_metal", "witness",
 }  # fmt: skip
-
-
-def run(capsys, *arguments):
-    code = exit_code([*arguments])
-    out, err = capsys.readouterr()
-    return code, out, err
 
 
 def as_json(capsys, *arguments):

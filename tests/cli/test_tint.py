@@ -1,23 +1,8 @@
 """The verbs tint and coupons on the command line: answers, JSON, charts, refusals."""
 
-import json
-
 import pytest
 
-from oxhue.cli.main import exit_code
-
-
-def run(capsys, *arguments):
-    code = exit_code([*arguments])
-    out, err = capsys.readouterr()
-    return code, out, err
-
-
-def answer(capsys, *arguments):
-    code, out, err = run(capsys, *arguments, "--json")
-    assert err == ""
-    assert out.count("\n") == 1
-    return code, json.loads(out)
+from tests.cli.within import answer, run
 
 
 def test_a_heat_in_json(capsys):

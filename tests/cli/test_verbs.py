@@ -7,24 +7,12 @@ import shlex
 import pytest
 from typer.main import get_command
 
-from oxhue.cli.main import app, exit_code
+from oxhue.cli.main import app
+from tests.cli.within import answer, run
 
 VERBS = [command.name for command in app.registered_commands]
 EXAMPLE = re.compile(r"Example: oxhue (.+)")
 SURE = ["--film", "TiO2(siefke2016)", "--on", "Ti(johnson1974)"]  # one pair of data sets: quick
-
-
-def run(capsys, *arguments):
-    code = exit_code([*arguments])
-    out, err = capsys.readouterr()
-    return code, out, err
-
-
-def answer(capsys, *arguments):
-    code, out, err = run(capsys, *arguments, "--json")
-    assert err == ""
-    assert out.count("\n") == 1
-    return code, json.loads(out)
 
 
 def example_of(capsys, verb):

@@ -22,7 +22,7 @@ from oxhue.optics.jobs.designs.finish import finalists
 from oxhue.optics.jobs.designs.goalreader import parse_goal
 from oxhue.optics.jobs.designs.growing import grown, insertions
 from oxhue.optics.jobs.designs.merit import merit_of
-from oxhue.optics.jobs.designs.room import roomier
+from oxhue.optics.jobs.designs.room import _used, roomier
 from oxhue.optics.jobs.designs.search import search
 from oxhue.optics.jobs.designs.starts import caps_nm, middle_nm, starts
 from oxhue.optics.jobs.designs.tolerance import Errors
@@ -303,3 +303,16 @@ def test_candidates_rank_by_merit_then_fewer_layers():
     many = Candidate("a", np.array([0, 1]), np.array([40.0, 40.0]), 0.0)
     worse = Candidate("a", np.array([0]), np.array([10.0]), 0.5)
     assert sorted([worse, many, few], key=lambda c: c.rank) == [few, many, worse]
+
+
+@pytest.mark.parametrize("share", [0.0, 1e-14])
+def test_where_goals_are_met_to_the_last_digit_there_is_no_way_to_more_room(share):
+    class Met:
+        total_nm = 100.0
+
+        def used_with_slopes(self, _which, nm):
+            return np.full(3, share), np.ones((3, nm.size)), np.full(3, 1.0 / 3.0)
+
+    value, slope = _used(Met(), np.array([0, 1]), np.array([60.0, 41.0]), 64)
+    assert value == pytest.approx(np.log(1e-12) + 1.0)
+    assert slope == pytest.approx([2.0, 2.0])

@@ -20,6 +20,7 @@ _POWER = 8
 """High, so that the goal nearest to being missed counts most; finite, so that the others count."""
 _MORE_POWERS = (_POWER, 32)
 _STEPS, _STILL = 400, 1e-13
+_NOTHING = 1e-12  # used up of what a goal allows; there is no more room than then
 
 
 def roomier(bench: Bench, candidate: Candidate) -> Candidate:
@@ -63,11 +64,13 @@ def _used(
 ) -> tuple[float, FloatArray]:
     """Logarithm of the mean of powers of what is used up, and its slopes, shape (L,)."""
     used, slopes, weights = merit.used_with_slopes(which, nm)
-    largest = max(float(used.max()), 1e-12)
-    share = used / largest
-    whole = float(weights @ share**power)
-    slope = (weights * share ** (power - 1)) @ slopes / (largest * whole)
-    value = np.log(largest) + np.log(whole) / power
+    largest = float(used.max())
+    value, slope = np.log(_NOTHING), np.zeros(nm.size)
+    if largest > _NOTHING:
+        share = used / largest
+        whole = float(weights @ share**power)
+        slope = (weights * share ** (power - 1)) @ slopes / (largest * whole)
+        value = np.log(largest) + np.log(whole) / power
     if merit.total_nm is not None:
         over = max(float(nm.sum()) - merit.total_nm, 0.0)
         value, slope = value + over**2, slope + 2.0 * over
