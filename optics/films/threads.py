@@ -10,7 +10,7 @@ from typing import TypeVar
 
 Block = TypeVar("Block")
 
-_FEWEST_BLOCKS = 8  # below it starting threads costs more than they save
+_FEWEST_BLOCKS = 4  # below it starting threads costs more than they save
 
 
 def workers_for(blocks: int) -> int:
