@@ -54,6 +54,7 @@ def library_loop(index: Complex, thickness_nm: Float, count: int) -> Callable[[]
 
 def one_layer_sweep(quick: bool) -> CaseResult:
     """Case 1: a sweep of one oxide layer on its metal, to XYZ."""
+    # long: a case with its rivals in view of each other
     count, looped = (60, 3) if quick else (2_000, 40)
     text = f"TiO2 0..{(count - 1) * 0.1:.1f}nm step 0.1nm / Ti"
     stack = parse_stack(text)
@@ -119,6 +120,7 @@ def one_layer_sweep(quick: bool) -> CaseResult:
 
 def random_multilayers(quick: bool) -> CaseResult:
     """Case 2: stacks that share nothing."""
+    # long: a case with its rivals in view of each other
     count, looped = (40, 2) if quick else (10_000, 25)
     index, thickness_nm = random_stacks(count, LAYERS)
     loop, stacks = library_loop(index, thickness_nm, looped), (index, thickness_nm, WAVELENGTH_NM)
@@ -169,6 +171,7 @@ def random_multilayers(quick: bool) -> CaseResult:
 
 def alike_multilayers(quick: bool) -> CaseResult:
     """Case 3: stacks of the same media, as in a tolerance or a search."""
+    # long: a case with its rivals in view of each other
     count, looped = (40, 2) if quick else (10_000, 25)
     random, alike = random_stacks(count, LAYERS), alike_stacks(count, LAYERS)
     loop = library_loop(*alike, looped)
@@ -220,6 +223,7 @@ def alike_multilayers(quick: bool) -> CaseResult:
 
 def gradients(quick: bool) -> CaseResult:
     """Case 4: derivatives against one forward pass."""
+    # long: a case with its rivals in view of each other
     findings, checks, peaks = [], [], []
     numbers = (4, 8) if quick else (5, 10, 20, 40, 80)
     lit = Incidence.at(np.ones_like(WAVELENGTH_NM), np.zeros(()))

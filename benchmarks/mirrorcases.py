@@ -22,6 +22,7 @@ _STEPS = 200
 
 def designs(quick: bool) -> CaseResult:
     """Case 9: a 20-layer mirror from random starts, and the tolerance of a 10-layer one."""
+    # long: a case with its rivals in view of each other
     layers, samples = (6, 500) if quick else (20, 100_000)
     budget, least = (0.1, 1) if quick else (40.0, 9)
     merit = _clear("R>99% 420..680nm")

@@ -155,6 +155,7 @@ def gauge(
 
     Example: oxhue gauge --film TiO2 --on Ti --seen purple
     """
+    # long: options handed on, one a line
     from ..optics.errors import InputError
     from ..optics.inference.doubts import parse_doubts
     from ..optics.inference.reading import parse_reading

@@ -46,6 +46,7 @@ def gauge_rows(
     report: ReportTo | None = None,
 ) -> None:
     """Gauge every row of the file; exit 3 where spots read together did not settle."""
+    # long: options handed on, one a line
     from ..optics.errors import InputError
     from ..optics.jobs.batch import gauge_many, read_readings
     from ..optics.jobs.onepiece import gauge_one_piece

@@ -91,6 +91,7 @@ def mirror(
 
     Example: oxhue mirror --on glass --goal "R>95% 420..680nm" --with Al,SiO2,TiO2
     """
+    # long: options handed on, one a line
     from ..optics.errors import InputError
     from ..optics.jobs.designs.bench import Limits
     from ..optics.jobs.designs.tolerance import parse_errors

@@ -132,6 +132,7 @@ def sheet(
 
     Example: oxhue sheet "SiO2 188nm / Al 80nm / glass" --source boat --distance 30cm --rate 2nm/s
     """
+    # long: options handed on, one a line
     from ..optics.growth.deposition import Heater, Setup
     from ..optics.growth.geometry import Placement, Source
     from ..optics.growth.residual_gas import Chamber

@@ -49,76 +49,80 @@ class Patience:
     most: int = 240
 
 
+class Patient(H11Protocol):
+    """One connection, closed when its client keeps it for nothing."""
+
+    patience = Patience()
+
+    _look: asyncio.TimerHandle | None = None
+    _waits: Waits | None = None
+    _began = _moved = 0.0
+    _unread = 0
+    _ended = False
+
+    def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
+        super().connection_made(transport)
+        if len(self.connections) > self.patience.most:
+            self._end(503, "too many connections are open; close some tabs of this page")
+        self._look_again()
+
+    def connection_lost(self, exc: Exception | None) -> None:
+        if self._look is not None:
+            self._look.cancel()
+        super().connection_lost(exc)
+
+    def data_received(self, data: bytes) -> None:
+        if not self._ended:
+            self._moved = self.loop.time()
+            super().data_received(data)
+
+    def _look_again(self) -> None:
+        if not self._ended:
+            self._watch()
+        self._look = self.loop.call_later(self.patience.look_s, self._look_again)
+
+    def _watch(self) -> None:
+        now, waits, unread = self.loop.time(), self._waiting(), self._unread
+        self._unread = self.transport.get_write_buffer_size()
+        if waits != self._waits:
+            self._waits, self._began, self._moved = waits, now, now
+        elif waits == "reader" and unread != self._unread:
+            self._moved = now
+        lasted_s, still_s = now - self._began, now - self._moved
+        if waits == "reader" and still_s > self.patience.still_s:
+            self.transport.abort()  # a plain close would wait until it is read
+        elif waits == "head" and lasted_s > self.patience.head_s:
+            self._end(408, "the request did not come in whole in time")
+        elif waits == "silence" and lasted_s > self.patience.silence_s:
+            self.transport.close()
+        elif waits == "body" and (
+            still_s > self.patience.still_s or lasted_s > self.patience.body_s
+        ):
+            self._end(408, "what was sent did not come in whole in time; send it again")
+
+    def _waiting(self) -> Waits | None:
+        """What the connection waits for; None while an answer is worked out."""
+        if self.transport.get_write_buffer_size():
+            return "reader"
+        if self.conn.their_state is h11.SEND_BODY:
+            return "body"
+        if self.conn.their_state is h11.IDLE:
+            return "head" if self.conn.trailing_data[0] else "silence"
+        return None
+
+    def _end(self, status: int, sentence: str) -> None:
+        """Say why, unless an answer has begun, and close."""
+        self._ended = True
+        if self.conn.our_state in (h11.IDLE, h11.SEND_RESPONSE):
+            self.transport.write(_whole(status, refusal(sentence)))
+            self.transport.write_eof()
+        # To close with something unread would take back what was just said.
+        self.loop.call_later(self.patience.linger_s, self.transport.abort)
+
+
 def patient(patience: Patience) -> type[asyncio.Protocol]:
-    """The protocol of a connection that is closed when its client keeps it for nothing."""
-
-    class Patient(H11Protocol):
-        """One connection."""
-
-        _look: asyncio.TimerHandle | None = None
-        _waits: Waits | None = None
-        _began = _moved = 0.0
-        _unread = 0
-        _ended = False
-
-        def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
-            super().connection_made(transport)
-            if len(self.connections) > patience.most:
-                self._end(503, "too many connections are open; close some tabs of this page")
-            self._look_again()
-
-        def connection_lost(self, exc: Exception | None) -> None:
-            if self._look is not None:
-                self._look.cancel()
-            super().connection_lost(exc)
-
-        def data_received(self, data: bytes) -> None:
-            if not self._ended:
-                self._moved = self.loop.time()
-                super().data_received(data)
-
-        def _look_again(self) -> None:
-            if not self._ended:
-                self._watch()
-            self._look = self.loop.call_later(patience.look_s, self._look_again)
-
-        def _watch(self) -> None:
-            now, waits, unread = self.loop.time(), self._waiting(), self._unread
-            self._unread = self.transport.get_write_buffer_size()
-            if waits != self._waits:
-                self._waits, self._began, self._moved = waits, now, now
-            elif waits == "reader" and unread != self._unread:
-                self._moved = now
-            lasted_s, still_s = now - self._began, now - self._moved
-            if waits == "reader" and still_s > patience.still_s:
-                self.transport.abort()  # a plain close would wait until it is read
-            elif waits == "head" and lasted_s > patience.head_s:
-                self._end(408, "the request did not come in whole in time")
-            elif waits == "silence" and lasted_s > patience.silence_s:
-                self.transport.close()
-            elif waits == "body" and (still_s > patience.still_s or lasted_s > patience.body_s):
-                self._end(408, "what was sent did not come in whole in time; send it again")
-
-        def _waiting(self) -> Waits | None:
-            """What the connection waits for; None while an answer is worked out."""
-            if self.transport.get_write_buffer_size():
-                return "reader"
-            if self.conn.their_state is h11.SEND_BODY:
-                return "body"
-            if self.conn.their_state is h11.IDLE:
-                return "head" if self.conn.trailing_data[0] else "silence"
-            return None
-
-        def _end(self, status: int, sentence: str) -> None:
-            """Say why, unless an answer has begun, and close."""
-            self._ended = True
-            if self.conn.our_state in (h11.IDLE, h11.SEND_RESPONSE):
-                self.transport.write(_whole(status, refusal(sentence)))
-                self.transport.write_eof()
-            # To close with something unread would take back what was just said.
-            self.loop.call_later(patience.linger_s, self.transport.abort)
-
-    return Patient
+    """The protocol of connections, with what is granted on them."""
+    return type("Patient", (Patient,), {"patience": patience})
 
 
 def _whole(status: int, body: bytes) -> bytes:

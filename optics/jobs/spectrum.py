@@ -223,6 +223,7 @@ def _summed_up(
     notes: tuple[str, ...],
     seed: int,
 ) -> SpectrumFit:
+    # long: one result with many fields, each stated once
     film_draws = [part for part in draws if part.world.has_thickness]
     thickness, weight = film_thickness(film_draws)
     candidates = candidates_of(modes)

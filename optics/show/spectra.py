@@ -47,6 +47,7 @@ def shown_candidates(fit: SpectrumFit, film: str, on: str, viewing: Viewing) -> 
 
 def spectrum_plain(fit: SpectrumFit, shown: list[Shown]) -> dict[str, Any]:
     """The keys of a gauged colour where they apply, and what only a spectrum tells."""
+    # long: the keys of the JSON, one a line
     return {
         "thickness_nm": fit.thickness_nm,
         "interval90_nm": list(fit.interval90_nm),

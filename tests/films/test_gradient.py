@@ -169,6 +169,7 @@ def test_shapes_that_do_not_fit_are_refused():
 @pytest.mark.parametrize("polarization", ["s", "p", "mean"])
 @pytest.mark.parametrize("angle", [0.0, 50.0])
 def test_slab_derivatives_match_differences_of_the_slab(angle, polarization):
+    # long: one slab, every derivative of it
     wavelength = np.array([450.0, 620.0])
     glass, air = np.full(2, 1.52 + 2e-7j), np.ones(2, dtype=complex)
     front = np.stack([air, np.full(2, 2.3 + 0.02j), np.full(2, 0.9 + 2.0j), glass])
