@@ -181,7 +181,6 @@ def _verdict(
         effective_films=effective,
         metal=metal,
         on=films.ground.text,
-        clear_ground=films.ground.clear,
         observations=tuple(f"{one.name}: {one.clause}" for one in observations),
         viewing=viewing,
         seed=seed,

@@ -123,7 +123,6 @@ class Verdict(Displayed):
     effective_films : float
         Simulated films the leading hypothesis rests on.
     metal, on : str
-    clear_ground : bool
     observations : tuple of str
     viewing : Viewing
     seed : int
@@ -145,7 +144,6 @@ class Verdict(Displayed):
     effective_films: float
     metal: str
     on: str
-    clear_ground: bool
     observations: tuple[str, ...]
     viewing: Viewing
     seed: int
