@@ -112,6 +112,8 @@ def test_percent_in_place_of_fractions_is_refused():
         spectra_to_xyz(np.full((2, 81), 40.0), GRID_NM)
     with pytest.raises(OutOfRangeError, match=r"reaches 1\.005"):
         spectra_to_xyz(np.full(81, 1.005), GRID_NM)
+    with pytest.raises(OutOfRangeError, match=r"reaches -0\.005"):
+        spectra_to_xyz(np.full(81, -0.005), GRID_NM)
 
 
 @pytest.mark.parametrize("bad", [np.nan, np.inf, -np.inf])

@@ -201,6 +201,17 @@ def test_a_profile_by_tables_costs_16_bits_and_says_so(tmp_path):
     np.testing.assert_array_equal(codes.values, by_littlecms(high, profile))
 
 
+def test_a_picture_with_transparency_goes_through_its_tables_too(tmp_path):
+    profile = table_profile(b"RGB ", 3)
+    pixels = RNG.integers(0, 256, (6, 6, 4), dtype=np.uint8)
+    pixels[..., 3] = 255
+    pixels[0, :, 3] = 90
+    Image.fromarray(pixels).save(tmp_path / "a.png", icc_profile=profile)
+    codes = load_codes(tmp_path / "a.png")
+    np.testing.assert_array_equal(codes.values, by_littlecms(pixels[..., :3], profile))
+    assert codes.valid.sum() == 30
+
+
 @pytest.mark.parametrize(
     "damage",
     [
@@ -235,6 +246,8 @@ def test_a_png_may_state_gamma_and_primaries():
     np.testing.assert_allclose(
         stated.matrix, encoding_from_primaries("", P3, D65, srgb_decode).matrix, atol=1e-9
     )
+    assert "gamma of 1" in linear.name
+    assert "primaries" in stated.name
     usual = (*D65, 0.64, 0.33, 0.30, 0.60, 0.15, 0.06)
     assert encoding_stated({"gamma": 0.45455, "chromaticity": usual}) is SRGB
     assert encoding_stated({"gamma": 1.0, "srgb": 0}) is SRGB

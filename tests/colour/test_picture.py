@@ -297,6 +297,13 @@ def test_a_png_with_a_wrong_checksum_is_refused(tmp_path):
         load_codes(written(tmp_path, bytes(data)))
 
 
+def test_a_png_whose_pixels_decode_but_whose_checksum_is_wrong_is_refused(tmp_path):
+    data = bytearray(png_bytes(SMALL, 2))
+    data[data.index(b"IEND") - 5] ^= 1  # the last byte of the checksum before it
+    with pytest.raises(InputError, match="damaged"):
+        load_codes(written(tmp_path, bytes(data)))
+
+
 def test_missing_files_and_folders_are_refused(tmp_path):
     with pytest.raises(InputError, match="there is no picture"):
         load_codes(tmp_path / "none.jpg")
