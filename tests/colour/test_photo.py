@@ -190,6 +190,26 @@ def test_the_noise_of_the_card_is_in_the_reading():
     assert read_photo(plain(light), FILM).noise_de < 1.0
 
 
+@pytest.mark.parametrize("gain", [(0.25, 0.25, 0.25), (0.4, 0.3, 0.2)])
+def test_the_error_grows_with_the_correction_a_dark_picture_needs(gain):
+    """Independent noise in both patches: the mean of 16 tiles, and their scatter once more.
+
+    What rounding adds is taken off again; so is the shift that a balance leaves which was off in
+    the channels of the camera and is mended in those of the eye.
+    """
+    rng = np.random.default_rng(12)
+    film, card = Patch(100, 60, 16, 16), Patch(200, 60, 16, 16)
+    light = bench(COLOURS_LAB[2]) * gain
+    labs, stated = [], []
+    for _ in range(60):
+        picture = plain(light * (1.0 + 0.15 * rng.normal(size=light.shape)))
+        reading = read_photo(picture, film, card)
+        labs.append(reading.lab)
+        stated.append(reading.noise_de**2 - FLOOR_DE**2)
+    # 60 draws of three parts each leave a tenth or so in the variance.
+    assert 17.0 * np.var(labs, axis=0).sum() == pytest.approx(np.mean(stated), rel=0.3)
+
+
 @pytest.mark.parametrize("share", [0.02, 0.08])
 def test_glints_and_dust_hardly_move_the_mean(share):
     rng = np.random.default_rng(7)
