@@ -79,13 +79,13 @@ class Reach:
         return found
 
     def chosen(
-        self, path: Path, lines: dict[int, set[str]], wanted: set[int], seconds: float, whole: bool
+        self, path: Path, lines: dict[int, set[str]], wanted: set[int], seconds: float
     ) -> tuple[list[pytest.Item], float]:
         """The quickest tests of the lines wanted, as many as fit, grouped by their file."""
         mirror = str(Path("tests", *path.parts[1:-1], f"test_{path.name}"))
         tests: set[str] = set().union(*(lines.get(line, set()) for line in wanted))
-        if whole:  # a name of the module may be used by a test that runs none of its lines
-            tests |= {item.nodeid for item in self.by_file.get(mirror, [])}
+        # A name may be used, and what a function kept be asked for, where none of its lines is run.
+        tests |= {item.nodeid for item in self.by_file.get(mirror, [])}
         if not tests:  # run when the module was imported, if at all
             tests = set().union(*lines.values())
         if not tests:

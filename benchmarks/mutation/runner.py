@@ -36,7 +36,7 @@ class Judge:
     def verdict(self, mutant: Mutant, code: str) -> tuple[str, str, float]:
         """``killed``, ``survived`` or ``timeout``; by which test; processor time used [s]."""
         items, expected = self.reach.chosen(
-            self.path, self.lines, self.names.reached_from(mutant), self.seconds, not mutant.inside
+            self.path, self.lines, self.names.reached_from(mutant), self.seconds
         )
         if not items:
             return "survived", "no test runs this line", 0.0
@@ -47,7 +47,7 @@ class Judge:
         failing = []
         while True:
             items, expected = self.reach.chosen(
-                self.path, self.lines, set(self.lines), 1.5 * self.seconds, True
+                self.path, self.lines, set(self.lines), 1.5 * self.seconds
             )
             if not items:
                 return failing
