@@ -5,8 +5,9 @@ import pytest
 
 from oxhue.optics.colour.appearance import appear, appear_xyz, spectra_to_xyz
 from oxhue.optics.colour.gamut import map_to_srgb
-from oxhue.optics.colour.lights import light_names
+from oxhue.optics.colour.lights import light_names, white_xyz
 from oxhue.optics.colour.spaces import srgb_decode, srgb_encode, srgb_to_hex
+from oxhue.optics.colour.viewing import Viewing
 from oxhue.optics.errors import InputError, OutOfRangeError, UnknownNameError
 from oxhue.optics.films.response import Response
 
@@ -92,6 +93,14 @@ def test_grey_that_is_silver_on_a_mirror_is_grey_in_a_pane(share):
     response = response_of(np.full(81, share), T=np.full(81, share))
     assert appear(response).name == "silver"
     assert appear(response, of="transmitted").name == "grey"
+
+
+def test_where_nothing_is_said_daylight_and_two_degrees_are_meant_everywhere():
+    seen = appear(response_of(edge(560.0)))
+    assert (seen.light, seen.observer) == ("D65", 2)
+    assert Viewing() == Viewing(seen.light, seen.observer)
+    np.testing.assert_array_equal(white_xyz(), white_xyz("D65", 2))
+    np.testing.assert_array_equal(seen.xyz, spectra_to_xyz(edge(560.0), GRID_NM, "D65", 2))
 
 
 def test_light_and_observer_change_the_colour_and_are_reported():

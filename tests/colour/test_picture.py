@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from PIL import Image, ImageOps
 
 from oxhue.optics.colour import decode, picture
+from oxhue.optics.colour.encoding import SRGB
 from oxhue.optics.colour.picture import DARK_LINEAR, load_codes, load_picture
 from oxhue.optics.colour.spaces import srgb_decode
 from oxhue.optics.errors import InputError, LimitError
@@ -265,6 +266,17 @@ def test_masks_say_where_a_pixel_tells_nothing(tmp_path):
     assert picture.dark[0].tolist() == [False, False, False, True, False, False]
     assert picture.crushed[0].tolist() == [False, False, False, False, True, False]
     assert picture.linear[0, 3].max() < DARK_LINEAR
+
+
+@pytest.mark.parametrize(("top", "least", "most"), [(255, 1, 254), (65535, 257, 65278)])
+def test_one_step_of_eight_bits_from_an_end_counts_as_that_end(top, least, most):
+    amid = top // 2
+    row = [[amid, one, amid] for one in (least, least + 1, most, most - 1)]
+    values = np.array([row], dtype=np.uint8 if top == 255 else np.uint16)
+    codes = picture.Codes(values, np.ones((1, 4), bool), SRGB, ())
+    assert codes.top == top
+    assert codes.crushed()[0].tolist() == [True, False, False, False]
+    assert codes.clipped()[0].tolist() == [False, False, True, False]
 
 
 @pytest.mark.parametrize(
