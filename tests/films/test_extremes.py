@@ -13,6 +13,7 @@ from oxhue.optics.films.depth import depth_profile
 from oxhue.optics.films.dispersion import cauchy, drude_lorentz, tauc_lorentz, urbach_tail
 from oxhue.optics.films.medium import ConstantIndex
 from oxhue.optics.films.mixing import RULES
+from oxhue.optics.films.nktable import Material
 from oxhue.optics.films.notation import parse_stack
 from oxhue.optics.films.onefilm import base_of, one_film_shares
 from oxhue.optics.films.respond import respond
@@ -177,3 +178,13 @@ def test_a_repeat_is_what_it_repeats(count, inner):
 def test_what_is_no_number_is_refused(make, bad):
     with pytest.raises(InputError):
         make(bad)
+
+
+def test_an_absorption_too_small_for_its_slope_to_be_reckoned_is_read():
+    nm = np.array([400.0, 500.0, 600.0, 700.0])
+    material = Material(
+        "x", "", "", "oxide", nm, np.full(4, 1.5), np.array([0.0, 1e-310, 3e-310, 1e-309])
+    )
+    index = material.nk([450.0, 500.0, 650.0])
+    assert np.all((index.imag >= 0.0) & (index.imag <= 1e-309))
+    np.testing.assert_array_equal(index.real, 1.5)

@@ -62,6 +62,14 @@ def test_columns_without_names_are_recognised_and_said(write):
     assert [note.split("are read as ")[1] for note in spectrum.notes] == ["micrometres", "percent"]
 
 
+def test_what_a_row_of_units_says_needs_no_note(write):
+    path = write("Wavelength;Reflectance\n[um];[%]\n0,4;0,9\n0,5;0,8\n")
+    spectrum = read_spectrum(path)
+    assert spectrum.notes == ()
+    np.testing.assert_allclose(spectrum.wavelength_nm, [400.0, 500.0])
+    np.testing.assert_allclose(spectrum.value, [0.009, 0.008])
+
+
 def test_what_the_names_say_needs_no_note(write):
     path = write("wavelength_nm,reflectance (%)\n400,0.9\n500,0.8\n")
     spectrum = read_spectrum(path)
@@ -89,7 +97,7 @@ def test_counts_are_divided_by_a_reference(write):
     with pytest.raises(TableError, match=r"white\.csv spans 390 to 710 nm, but .* 300 to 700"):
         read_spectrum(write("nm,counts\n300,1000\n700,500\n"), "reflectance", white)
     with pytest.raises(TableError, match=r"runs from 400 to 720 nm"):
-        read_spectrum(write("nm,counts\n400,1000\n720,500\n"), "reflectance", white)
+        read_spectrum(write("nm,counts\n400,1000\n600,800\n720,500\n"), "reflectance", white)
     sloping = write("nm,counts\n390,1000\n710,2000\n", "sloping.csv")
     half_way = read_spectrum(write("nm,counts\n400,500\n550,750\n"), "reflectance", sloping)
     np.testing.assert_allclose(half_way.value, [500.0 / 1031.25, 0.5])
