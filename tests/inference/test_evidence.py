@@ -51,3 +51,15 @@ def test_looks_that_differ_in_scatter_share_their_colours_and_those_at_an_angle_
     tilted = table(noise_de=1.0, angle_low_deg=55.0, angle_high_deg=65.0)
     low = table(noise_de=1.0, angle_high_deg=65.0)
     assert np.abs(tilted.lab.mean(axis=3) - low.lab.mean(axis=3)).max() > 1.0
+
+
+def test_rows_are_weighed_by_the_prior_of_the_index_and_the_range():
+    prior = prior_of(("TiO2(siefke2016)",), "Ti(johnson1974)", (40.0, 120.0), 0.025)
+    weight = prior.row_weights(np.zeros((1, prior.index_error.size, prior.scale_nm.size)))[0]
+    assert weight.sum() == pytest.approx(1.0)
+    error = prior.index_error[:, None]
+    spread = np.sqrt((weight * error**2).sum() - (weight * error).sum() ** 2)
+    assert spread == pytest.approx(0.025, rel=0.05)
+    nm = prior.scale_nm / (1.0 + error)
+    assert np.all(weight[(nm < 40.0) | (nm > 120.0)] == 0.0)
+    assert (weight * nm).sum() == pytest.approx(80.0, abs=0.2)

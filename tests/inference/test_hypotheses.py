@@ -74,6 +74,8 @@ def test_of_layers_below_the_one_the_film_touches_is_varied():
     assert [pair.substrate.label for pair in pairs] == [pair.substrate.label for pair in bare]
     assert [pair.weight for pair in pairs] == [pair.weight for pair in bare]
     assert len({pair.substrate.label for pair in pairs}) > 1
+    named_below = film_pairs(("TiO2(siefke2016)",), "Ti 60nm / Ti(johnson1974) 5nm / glass 1mm")
+    assert [pair.weight for pair in named_below] == [pair.weight for pair in bare]
     for pair in pairs:
         assert [float(layer.thickness_nm) for layer in pair.base.layers] == [60.0, 100.0]
         assert pair.base.layers[1].medium.label == parse_medium("SiO2").label
@@ -84,6 +86,8 @@ def test_of_a_mixture_the_data_sets_of_what_comes_first_are_weighed():
     plain = [pair.film.label for pair in film_pairs(("TiO2(amorphous)",), "Ti(johnson1974)")]
     mixed = film_pairs(("TiO2(amorphous):air 20%",), "Ti(johnson1974)")
     assert [pair.film.first.label for pair in mixed] == plain
+    second = film_pairs(("TiO2(amorphous):TiO2(siefke2016) 20%",), "Ti(johnson1974)")
+    assert [pair.film.first.label for pair in second] == plain
     (only,) = film_pairs(("TiO2( siefke2016 ) : air 20%",), "Ti(johnson1974)")
     assert only.film.first.label == "TiO2(siefke2016)"
 

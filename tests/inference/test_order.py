@@ -62,3 +62,15 @@ def test_centres_end_where_asked():
     pair = film_pairs(("TiO2(siefke2016)",), "Ti(johnson1974)")[0]
     assert order_centres_nm(pair, 30.0) == []
     assert all(d <= 170.0 for d in order_centres_nm(pair, 170.0))
+
+
+@pytest.mark.parametrize("film", ["TiO2(siefke2016)", "MgF2"])
+def test_on_glass_an_order_is_half_a_wave_of_optical_thickness(film):
+    """From minimum to minimum of a film brighter than glass, maximum to maximum of a darker."""
+    pair = film_pairs((film,), "glass")[0]
+    half_wave = 550.0 / (2.0 * pair.film.nk(GREEN)[0].real)
+    nm = half_wave * np.array([0.0, 0.5, 0.97, 1.03, 1.97, 2.03, 2.97])
+    assert [interference_order(pair, d) for d in nm] == [1, 1, 1, 2, 2, 3, 3]
+    np.testing.assert_allclose(
+        order_centres_nm(pair, 3.0 * half_wave), half_wave * np.array([0.5, 1.5, 2.5]), rtol=0.02
+    )

@@ -8,9 +8,17 @@ from oxhue.optics.colour.viewing import Viewing
 from oxhue.optics.errors import OutOfRangeError
 from oxhue.optics.films.notation import parse_stack
 from oxhue.optics.films.respond import respond
+from oxhue.optics.films.stack import Layer, Stack
 from oxhue.optics.inference.doubts import Doubts
 from oxhue.optics.inference.hypotheses import film_pairs
-from oxhue.optics.inference.simulate import Films, draw_films, draw_readings, film_xyz, seen_lab
+from oxhue.optics.inference.simulate import (
+    Films,
+    draw_films,
+    draw_readings,
+    film_spectra,
+    film_xyz,
+    seen_lab,
+)
 
 PAIRS = film_pairs(("TiO2",), "Ti")
 
@@ -86,3 +94,14 @@ def test_readings_scatter_as_stated():
     spread = np.sqrt([3.0, 11.0, 11.0])
     np.testing.assert_allclose(drawn.mean(axis=0), seen.lab, atol=5 * 3.4 / 141)
     np.testing.assert_allclose(drawn.std(axis=0), spread, rtol=5 / 200)
+
+
+def test_a_film_on_endless_glass_is_seen_through_by_what_enters_it():
+    pairs = film_pairs(("TiO2(siefke2016)",), "glass")
+    films = Films(np.zeros(2, dtype=np.intp), np.array([40.0, 90.0]), np.zeros(2))
+    for view, part in (("front", "R"), ("through", "T")):
+        seen = film_spectra(films, pairs, np.asarray(30.0), view)
+        for row, nm in zip(seen, films.thickness_nm, strict=True):
+            layer = Layer(pairs[0].film, np.array(nm))
+            whole = respond(Stack((layer,), pairs[0].substrate), angle_deg=30.0)
+            np.testing.assert_allclose(row, getattr(whole, part), atol=1e-12)
