@@ -47,12 +47,15 @@ class Incidence:
         ε has a non-negative imaginary part, so the principal root is the wave that decays or
         leaves downward: its real and imaginary parts are both non-negative.
         """
-        if self.is_normal:
-            return index
-        shape = np.broadcast_shapes(index.shape, self.ambient_eps.shape, self.normal_squared.shape)
-        square = np.multiply(index, index, out=np.empty(shape, dtype=complex))
-        square.real -= self.ambient_eps
+        return index if self.is_normal else self.slanted(index * index)
+
+    def slanted(self, eps: ComplexArray) -> ComplexArray:
+        """The same in media of relative permittivity ``eps`` (..., W), reckoned at any angle."""
+        shape = np.broadcast_shapes(eps.shape, self.ambient_eps.shape, self.normal_squared.shape)
+        square = np.empty(shape, dtype=complex)
+        np.subtract(eps.real, self.ambient_eps, out=square.real)
         square.real += self.normal_squared
+        square.imag = eps.imag
         return _root(square)
 
     @property

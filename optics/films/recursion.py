@@ -240,15 +240,15 @@ def waves(
     n: ComplexArray, incidence: Incidence, wanted: Sequence[str]
 ) -> tuple[ComplexArray, ComplexArray]:
     """``kz`` of a medium, shape (b or 1, W), and ``kz`` (s) or ``kz/ε`` (p), one axis more."""
-    kz = incidence.normal_component(n)
     if "p" not in wanted:
+        kz = incidence.normal_component(n)
         return kz, kz[None]
+    eps = n * n
+    kz = n if incidence.is_normal else incidence.slanted(eps)
     q = np.empty((len(wanted), *kz.shape), dtype=complex)
-    for own, one in zip(q, wanted, strict=True):
-        if one == "s":
-            own[...] = kz
-        else:
-            np.divide(kz, n * n, out=own)
+    np.divide(kz, eps, out=q[-1])
+    if len(wanted) > 1:
+        q[0] = kz
     return kz, q
 
 
