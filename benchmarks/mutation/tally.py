@@ -1,7 +1,8 @@
 """A table of results by file: ``python -m benchmarks.mutation.tally first.jsonl [again.jsonl …]``.
 
 Later files hold the survivors of the earlier ones, tried once more; ``--survivors`` lists what is
-left. Changes that only types and wording know of are named and not counted.
+left. Changes that only types know of are not counted, nor those a later file gives the verdict
+``wording``.
 """
 
 from __future__ import annotations
@@ -27,6 +28,9 @@ def read(paths: list[Path]) -> tuple[dict[Any, dict[str, Any]], dict[Any, str]]:
             if TYPES.search(row["before"]):
                 continue
             key = row["file"], row["place"], row["after"]
+            if row["verdict"] == "wording":
+                first.pop(key, None)
+                continue
             first.setdefault(key, row)
             last[key] = row["verdict"] if last.get(key) != "killed" else "killed"
     return first, last

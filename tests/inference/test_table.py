@@ -256,3 +256,16 @@ def test_coefficients_do_not_depend_on_the_rows_at_a_time(monkeypatch):
     again = build_table(PAIRS, (30.0, 80.0), ODD, Viewing())
     np.testing.assert_array_equal(again.coefficients, TABLE.coefficients)
     assert again.nbytes == again.lab.nbytes + again.coefficients.nbytes
+
+
+def test_readings_scatter_about_a_row_by_the_covariance_stated():
+    """A change of exposure moves all of L* + 16, a*, b* by a third of its logarithm."""
+    rows = np.full(40_000, 3)
+    drawn = TABLE.draw(rows, np.random.default_rng(2))
+    mean = TABLE.lab.reshape(-1, 3)[3].astype(float)
+    stated = TABLE.scatter_covariance(mean)
+    along = (mean + np.array([16.0, 0.0, 0.0])) / 3.0
+    noise = [ODD.lightness_variance, ODD.chroma_variance, ODD.chroma_variance]
+    np.testing.assert_allclose(stated, ODD.gain**2 * np.outer(along, along) + np.diag(noise))
+    # Variances of 40,000 draws are known to 0.7 %.
+    np.testing.assert_allclose(np.cov(drawn.T), stated, atol=0.03 * np.trace(stated))
