@@ -63,3 +63,15 @@ def test_spots_lie_between_their_places():
     np.testing.assert_allclose(trapezoid(found, nm), 1.0)
     np.testing.assert_allclose(mean, 50.0 + np.arange(96), atol=0.05)
     np.testing.assert_allclose(spread, 6.0, atol=0.1)
+
+
+def test_the_first_spots_follow_the_first_two_places():
+    """Where thickness rises faster at the near end, spots there lie on its steeper run."""
+    row = row_of(_line(96), PHOTO)
+    nm = np.linspace(0.0, 400.0, 801)
+    middle = 60.0 + 2.0 * row.at + 40.0 * (row.at > row.at[0])
+    density = np.exp(-0.5 * ((nm - middle[:, None]) / 6.0) ** 2)
+    found = told_apart(nm, density / trapezoid(density, nm)[:, None], row)
+    mean = trapezoid(found * nm, nm)
+    expected = np.interp(np.arange(2, 6), row.at[:2], middle[:2])
+    np.testing.assert_allclose(mean[2:6], expected, atol=0.2)

@@ -63,6 +63,15 @@ def _density_of_readings(model, scores, j, lab):
     return np.exp(-0.5 * square) * (2.0 * np.pi * own / 3.0) ** -1.5 * prior / prior.sum()
 
 
+def test_what_the_model_may_miss_hangs_together_along_the_scale(model):
+    """Of unit variance, and alike by a Gaussian of 90 nm of optical thickness."""
+    covariance = model.smooth.T @ model.smooth
+    index = np.mean([pair.film.nk(550.0).real for pair in PAIRS])
+    apart = (model.scale_nm[:, None] - model.scale_nm) * index / 90.0
+    # The ways kept leave out a few parts in a hundred.
+    np.testing.assert_allclose(covariance, np.exp(-0.5 * apart**2), atol=0.05)
+
+
 @pytest.mark.parametrize("j", [0, 2])
 def test_likelihood_is_the_integral_over_each_thickness(model, piece, j):
     scores = _scores(model, 1, 5)
@@ -113,8 +122,12 @@ def test_ends_far_beyond_the_scale_leave_the_point_nearest_to_them():
     assert share.sum() == pytest.approx(1.0, abs=1e-5)
 
 
-def test_sampler_finds_evidence_and_posterior_of_a_normal_problem():
-    """Closed form: z ~ N(0, 1) in 5 axes, y = z + centre of the pair + N(0, s²)."""
+@pytest.mark.parametrize("keeps_the_fit", [False, True])
+def test_sampler_finds_evidence_and_posterior_of_a_normal_problem(keeps_the_fit):
+    """Closed form: z ~ N(0, 1) in 5 axes, y = z + centre of the pair + N(0, s²).
+
+    The other pair is offered with z as it was, or with z moved so that it fits as well.
+    """
     s, y, centre = 0.2, np.array([1.0, -2.0, 0.5, 0.0, 1.5]), np.array([0.0, 0.4])
 
     def likelihood(scores, pair):
@@ -123,7 +136,9 @@ def test_sampler_finds_evidence_and_posterior_of_a_normal_problem():
         return value, off / s**2
 
     def jump(scores, pair, rng):
-        return scores, rng.integers(0, 2, len(pair)), np.zeros(len(pair))
+        offered = rng.integers(0, 2, len(pair))
+        moved = scores + (centre[pair] - centre[offered])[:, None] * keeps_the_fit
+        return moved, offered, np.zeros(len(pair))
 
     rng = np.random.default_rng(3)
     count = 1000
