@@ -42,7 +42,7 @@ def _scores(model, count, seed):
     return 0.7 * np.random.default_rng(seed).standard_normal((count, model.scores))
 
 
-def _density_of_readings(model, scores, j, lab):
+def _density_of_readings(model, scores, j, lab, each=1):
     """Density of each reading (P,) over fine thickness steps times their prior, plainly."""
     shared = model.shared(scores[None])
     d = np.linspace(0.0, 280.0, 1401)
@@ -56,7 +56,7 @@ def _density_of_readings(model, scores, j, lab):
     scale = d * (1.0 + shared.index_error[0])
     for axis in range(3):
         mean[:, axis] += amplitude * np.interp(scale, model.scale_nm, ways[axis])
-    own = PHOTO.noise_de**2 + (1.0 - shared.share[0]) * PHOTO.discrepancy_de**2
+    own = (PHOTO.noise_de**2 + (1.0 - shared.share[0]) * PHOTO.discrepancy_de**2) / each
     square = ((lab[:, None] - mean) ** 2).sum(axis=-1) / (own / 3.0)
     prior = 1.0 / (1.0 + np.exp((shared.low_nm[0] - d) / EDGE_NM))
     prior /= 1.0 + np.exp((d - shared.high_nm[0]) / EDGE_NM)
@@ -80,6 +80,19 @@ def test_likelihood_is_the_integral_over_each_thickness(model, piece, j):
     plain = np.log(_density_of_readings(model, scores[0], j, lab).sum(axis=1)).sum()
     # The tables meet the transfer matrix to 0.03 ΔE; residuals of 10 ΔE feel that as 0.1.
     assert found[0] == pytest.approx(plain, abs=0.1)
+
+
+def test_means_of_several_spots_scatter_less(model, piece):
+    """Up to a factor: by how much two worlds differ about the same means of five spots."""
+    scores = 0.5 * _scores(model, 2, 11)
+    lab = piece.lab[[2, 9]]
+    found, _ = log_likelihood(model, Spots(lab, False, 5), scores, np.array([1, 1]))
+    first, second = (
+        np.log(_density_of_readings(model, one, 1, lab, 5).sum(axis=1)).sum() for one in scores
+    )
+    one_each, _ = log_likelihood(model, Spots(lab, False), scores, np.array([1, 1]))
+    assert found[0] - found[1] == pytest.approx(first - second, abs=0.5)
+    assert abs(one_each[0] - one_each[1] - (first - second)) > 1.0
 
 
 def test_ordered_likelihood_is_the_integral_over_ordered_thicknesses(model, piece):
