@@ -35,7 +35,7 @@ from .transfer import _checked
 
 Scalar = TypeVar("Scalar", bound=np.generic)
 
-_BLOCK_ELEMENTS = 16_384  # stacks × wavelengths × polarisations at a time
+_BLOCK_ELEMENTS = 8_192  # stacks × wavelengths × polarisations at a time
 
 
 @dataclass(frozen=True, eq=False)
