@@ -61,7 +61,7 @@ def respond_arrays(
     polarization : {"s", "p", "mean"}
         ``mean`` is unpolarised light.
     absorption : bool
-        Work out what each layer absorbs; without it the rest takes some 60 % of the time.
+        Work out what each layer absorbs; without it the rest takes half the time.
 
     Returns
     -------
@@ -111,7 +111,7 @@ def reflected_and_passed(
     incidence: Incidence,
     polarization: Polarization,
 ) -> tuple[FloatArray, FloatArray]:
-    """R and T (..., W) alone, at some two thirds of the cost. Inputs are trusted."""
+    """R and T (..., W) alone, at half the cost. Inputs are trusted."""
     R, T, _ = _powers(index, thickness_nm, wavelength_nm, incidence, polarization, False)
     return R, T
 
