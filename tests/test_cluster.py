@@ -71,14 +71,21 @@ def found(where):
     raise TimeoutError("the scheduler did not start")
 
 
-@pytest.fixture(scope="module")
-def cluster(tmp_path_factory):
-    with running(tmp_path_factory.mktemp("cluster"), 2, 1) as (address, _, workers):
+@contextmanager
+def pair(folder):
+    """Address of a scheduler with two workers, and the workers."""
+    with running(folder, 2, 1) as (address, _, workers):
         from distributed import Client
 
         with Client(address, timeout=PATIENCE_S, set_as_default=False) as client:
             client.wait_for_workers(2, timeout=PATIENCE_S)
         yield address, workers
+
+
+@pytest.fixture(scope="module")
+def cluster(tmp_path_factory):
+    with pair(tmp_path_factory.mktemp("cluster")) as (address, _):
+        yield address
 
 
 @pytest.fixture(autouse=True)
@@ -114,7 +121,7 @@ def test_a_cluster_gives_the_numbers_of_one_worker_and_passes_errors_on(cluster)
         if unit > 50:
             raise NotationError("TiO2 45", 5, "expected a unit")
 
-    with on_cluster(cluster[0], PATIENCE_S):
+    with on_cluster(cluster, PATIENCE_S):
         there = simulate(merit, *design, errors, 30_000, np.random.default_rng(3))
         results = list(spread(work, range(200)))
         with pytest.raises(NotationError, match="expected a unit"):
@@ -129,7 +136,7 @@ def test_the_command_line_answers_alike(cluster, capsys):
     design = ["mirror", "--on", "n=1.52", "--goal", "R<1.6% 550nm", "--with", "n=1.38"]
     few = ["--max-layers", "1", "--effort", "2", "--designs", "1", "--json"]
     command = [*design, *few, "--tolerance", "9%", "--samples", "20000"]
-    assert exit_code([*command, "--cluster", cluster[0]]) == 0
+    assert exit_code([*command, "--cluster", cluster]) == 0
     there = capsys.readouterr()
     assert exit_code(command) == 0
     assert there == capsys.readouterr()
@@ -137,19 +144,20 @@ def test_the_command_line_answers_alike(cluster, capsys):
     assert 0.1 < json.loads(there.out)["designs"][0]["yield"] < 0.99
 
 
-def test_a_worker_lost_amid_the_work_loses_and_doubles_nothing(cluster):
-    address, workers = cluster
+def test_a_worker_lost_amid_the_work_loses_and_doubles_nothing(tmp_path):
     work = drawing(stream_root(np.random.default_rng(3)), 0.01)
     gone = []
 
-    def report(_):
-        if not gone:
-            workers[0].kill()
-            gone.append(workers[0].wait())
+    with pair(tmp_path) as (address, workers):
 
-    begin = time.monotonic()
-    with on_cluster(address, PATIENCE_S):
-        results = list(spread(work, range(400), report=report))
+        def report(_):
+            if not gone:
+                workers[0].kill()
+                gone.append(workers[0].wait())
+
+        begin = time.monotonic()
+        with on_cluster(address, PATIENCE_S):
+            results = list(spread(work, range(400), report=report))
     assert gone  # it was told of the work's progress before its end
     expected = drawing(stream_root(np.random.default_rng(3)))
     assert [row[:2] for row in results] == [expected(i)[:2] for i in range(400)]

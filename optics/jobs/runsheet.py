@@ -231,7 +231,8 @@ class _Run:
 
     def relief_during(self, start_s: float, time_s: float) -> dict[str, float]:
         """Mean share of each gas left while a layer grows: the getter helps until it is spent."""
-        fresh = min(max(self.fresh_s - start_s, 0.0), time_s) / time_s
+        left_s = max(self.fresh_s - start_s, 0.0)
+        fresh = min(left_s, time_s) / time_s if time_s > 0.0 else float(left_s > 0.0)
         return {gas: fresh * left + 1.0 - fresh for gas, left in self.relief.items()}
 
 

@@ -324,6 +324,11 @@ def test_a_layer_that_came_to_nothing_was_not_made():
         run_sheet("Al 90nm / glass", BOAT, Chamber(1e-5), made=[Made(1, 0.0)])
 
 
+def test_a_layer_thinner_than_numbers_go_takes_no_time():
+    (step,) = planned("Nb2O5 5e-324nm / glass", rates=Rates(2.0)).steps
+    assert step.needs.time_s == 0.0
+
+
 def test_looks_that_would_take_minutes_are_refused():
     with pytest.raises(LimitError, match=r"through 1,010,000 films .* widen --every"):
         run_sheet("100 x (Al 20nm) / glass", BOAT, Chamber(1e-5), every_nm=0.1)

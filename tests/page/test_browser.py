@@ -30,25 +30,21 @@ def browser(tmp_path_factory):
         yield found
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture
 def troubles():
     return []
 
 
-@pytest.fixture(scope="module")
-def first_tab(browser, address, troubles):
+@pytest.fixture
+def tab(browser, address, troubles):
+    """A tab at a desk's width in which nothing was set yet; it must leave the console quiet."""
     tab = watched(browser, troubles)
+    tab.set_viewport_size(DESK)
     tab.goto(address)
     tab.wait_for_selector("body[data-ready]")
-    return tab
-
-
-@pytest.fixture
-def tab(first_tab, troubles):
-    """The tab at a desk's width; every test must leave the console quiet."""
-    first_tab.set_viewport_size(DESK)
-    yield first_tab
+    yield tab
     assert troubles == []
+    tab.close()
 
 
 def enter(tab, room):
