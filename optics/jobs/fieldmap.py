@@ -25,10 +25,9 @@ from ..errors import InputError, LimitError, OutOfRangeError
 from ..inference.cells import CellPosterior, cell_table, gauge_cells
 from ..inference.continuity import grow, settle
 from ..inference.doubts import Doubts, doubts_for
-from ..inference.evidence import table_for
+from ..inference.evidence import prior_of, table_for
 from ..inference.hypotheses import Pair, film_pairs
 from ..inference.order import interference_orders
-from ..inference.posterior import prior_for
 from ..quantities import parse_quantity, parse_whole_numbers
 from ..spread import spread
 from .gauge import DEFAULT_BETWEEN_NM
@@ -180,7 +179,7 @@ def map_thickness(
         )
     pairs = film_pairs(names, on)
     table = table_for(names, on, between_nm, doubts, viewing)
-    cells = cell_table(table, prior_for(pairs, between_nm, table))
+    cells = cell_table(table, prior_of(names, on, between_nm, doubts.index_spread))
     blocks = _block_cells(codes)
     used = _used_cells(codes, blocks)
     posterior = gauge_cells(cells, _cell_lab(used, codes, matrix))

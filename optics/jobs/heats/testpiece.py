@@ -12,9 +12,9 @@ from ...errors import InputError, OutOfRangeError
 from ...growth.coupons import Evidence
 from ...growth.heating import Heat
 from ...growth.metals import Metal
-from ...inference.evidence import reading_likelihood, table_for
+from ...inference.evidence import prior_of, reading_likelihood, table_for
 from ...inference.hypotheses import film_pairs
-from ...inference.posterior import Prior, prior_for
+from ...inference.posterior import Prior
 from ...inference.reading import Reading
 from ...inference.table import STEP_NM, ColourTable
 
@@ -36,7 +36,7 @@ def colour_table(metal: Metal, reading: Reading, viewing: Viewing) -> tuple[Colo
     between = (0.0, metal.most_nm)
     doubts = replace(reading.doubts, index_spread=0.0)
     table = table_for(metal.films, metal.on, between, doubts, viewing, reading.view)
-    return table, prior_for(film_pairs(metal.films, metal.on), between, table)
+    return table, prior_of(metal.films, metal.on, between, 0.0)
 
 
 def seen_piece(
