@@ -48,7 +48,8 @@ def bruggeman(eps_a: ArrayLike, eps_b: ArrayLike, fraction_b: ArrayLike) -> Comp
     ratio = root_a / root_b
     up, down = (2.0 - 3.0 * f) * ratio, (3.0 * f - 1.0) / ratio
     half = (up + down) / 4.0
-    swing = np.sqrt(half * half + 0.5)
+    # half² + 1/2, in a form that keeps its digits where both roots are nearly one.
+    swing = np.sqrt(((up - down) / 4.0) ** 2 + 2.25 * f * (1.0 - f))
     plus, minus = half + swing, half - swing
     # A loss-free metal in a loss-free dielectric can leave both roots imaginary; the first trace
     # of loss turns ratio by -i ratio dφ, and the root that gains a real part is the one.

@@ -105,6 +105,11 @@ def test_nothing_of_one_part_leaves_the_other(rule, a, b):
         np.testing.assert_allclose(RULES[rule](a, b, f), expected, rtol=1e-12, atol=1e-12 * abs(a))
 
 
+def test_nothing_of_a_metal_leaves_its_host_where_both_roots_meet():
+    for b in (-2.0, -2.0 + 1e-9j, -2.0 + 1e-12, -2.0000001 + 1e-10j):
+        np.testing.assert_allclose(RULES["bruggeman"](1.0, b, 0.0), 1.0, rtol=1e-12)
+
+
 @pytest.mark.parametrize("rule", ["bruggeman", "looyenga"])
 @settings(deadline=None, max_examples=200)
 @given(PASSIVE, PASSIVE, st.integers(0, 64))
