@@ -1,8 +1,8 @@
 """One film of many thicknesses on many bases: the table-building case of the engine.
 
-The general engine computes the same numbers; here the round-trip phase is taken once for all
-bases and both polarisations, and on an even grid of thicknesses it is a product of few phases,
-which makes a table some nine times cheaper.
+The general engine computes the same numbers; here the film's phase is taken once for all bases and
+both polarisations, and on an even grid of thicknesses it is made of few phases, which makes a table
+some nine times cheaper.
 """
 
 from __future__ import annotations
@@ -15,7 +15,8 @@ from typing import Literal
 import numpy as np
 
 from ..errors import InputError
-from .phase import round_trips
+from .phase import swings
+from .recursion import squared
 from .respond import films_as_arrays
 from .slab import Face
 from .stack import Stack
@@ -112,18 +113,18 @@ def one_film_shares(
 
     Notes
     -----
-    Airy's formula: all powers are ratios over ``|1 + r1 r2 z|²`` with ``z = x + iy = exp(2iδ)``
-    and r1, r2 the reflections at the film's top and bottom. Each squared magnitude is a sum of
-    four products, ``c0 + c1 |z|² + c2 x + c3 y``, of which only the c depend on base and
-    polarisation (M. Born and E. Wolf, Principles of Optics, 7th ed., section 1.6.4). Faces of
-    a slab add as in `slab.py`. On an even grid ``z`` is a coarse phase times one of 64 fine ones,
-    so each squared magnitude is a matrix product of rank four. Inputs are trusted.
+    The film's matrix on the fields under it makes every outgoing or incoming amplitude a sum
+    ``a + b s`` of what the base alone makes, with the swing ``s = (1 - exp(2iδ))/2`` of the film's
+    phase: for incoming light ``a = q0 E + H``, ``b = (q0/q - 1)(H - q E)`` (M. Born and E. Wolf,
+    Principles of Optics, 7th ed., section 1.6.2). Unlike Airy's sum of reflections it keeps its
+    digits where q is nearly nought. On an even grid s is ``S + (1 - 2S) σ`` of a coarse phase and
+    one of 64 fine ones, so each squared magnitude is a matrix product of rank four. Faces of a slab
+    add as in `slab.py`. Inputs are trusted.
     """
     if view == "back" and any(base.slab_nm is None for base in bases):
         raise InputError("what lies under the film has no back to look at")
     incidence = Incidence.at(np.ones_like(wavelength_nm), np.asarray(angle_deg))
-    kz_film = incidence.normal_component(film)
-    crossing = 2.0 * np.pi / wavelength_nm * kz_film
+    crossing = (2.0 * np.pi / wavelength_nm * incidence.normal_component(film))[:, None]
     each = [
         [_Forms.of(film, base, wavelength_nm, incidence, one, view) for base in bases]
         for one in separate("mean", incidence)
@@ -131,11 +132,12 @@ def one_film_shares(
     points = wavelength_nm.size if weights is None else weights.shape[1]
     shares = np.zeros((len(bases), points, thickness_nm.size))
     coarse_nm, fine_nm = _split(thickness_nm)
-    fine = _Fine.of(round_trips(crossing[:, None] * fine_nm))
-    room = np.empty(2 * _BLOCK_ELEMENTS)
+    fine = _Fine.of(crossing * fine_nm)
+    room = np.empty(3 * _BLOCK_ELEMENTS)
     for few in _blocks(coarse_nm.size, _THICKNESSES // fine_nm.size):
-        coarse = round_trips(crossing[:, None] * coarse_nm[few])
-        rows = [[forms.over(coarse) for forms in one] for one in each]
+        coarse = crossing * coarse_nm[few]
+        swing = swings(coarse)
+        rows = [[forms.over(coarse, swing) for forms in one] for one in each]
         place = slice(few.start * fine_nm.size, few.stop * fine_nm.size)
         for at in _blocks(wavelength_nm.size, _BLOCK_ELEMENTS // _THICKNESSES):
             for s in range(len(bases)):
@@ -177,26 +179,28 @@ def _split(thickness_nm: FloatArray) -> tuple[FloatArray, FloatArray]:
 
 @dataclass(frozen=True, eq=False)
 class _Fine:
-    """The fine part ζ of ``z = exp(2iδ) = Z ζ``, wavelengths first.
+    """The fine part σ of the swing ``S + (1 - 2S) σ``, wavelengths first.
 
     Attributes
     ----------
     parts : ndarray, shape (W, 4, I)
-        ``1, |ζ|², Re ζ, Im ζ``.
+        ``1, |σ|², 2 Re σ, -2 Im σ``.
     size : ndarray, shape (W, 1, I)
-        ``|ζ|``.
+        ``|exp(2iδ)|``.
     """
 
     parts: FloatArray
     size: FloatArray
 
     @classmethod
-    def of(cls, z: ComplexArray) -> _Fine:
-        """From ζ of shape (W, I)."""
-        parts = np.ones((len(z), 4, z.shape[1]))
-        size = np.abs(z)
-        parts[:, 1], parts[:, 2], parts[:, 3] = size * size, z.real, z.imag
-        return cls(parts, size[:, None])
+    def of(cls, phase: ComplexArray) -> _Fine:
+        """From phases of shape (W, I)."""
+        swing = swings(phase)
+        parts = np.ones((len(phase), 4, phase.shape[1]))
+        parts[:, 1] = squared(swing)
+        np.multiply(swing.real, 2.0, out=parts[:, 2])
+        np.multiply(swing.imag, -2.0, out=parts[:, 3])
+        return cls(parts, _fading(phase)[:, None])
 
     def at(self, rows: slice) -> _Fine:
         """The same at some of the wavelengths."""
@@ -207,35 +211,32 @@ class _Fine:
 class _Rows:
     """One base and polarisation over coarse phases: squared magnitudes as rows (W, M, 4)."""
 
-    powers: FloatArray  # what all is divided by, and what the front sends back, (2, W, M, 4)
-    inside: FloatArray | None  # of a slab
-    passing: FloatArray | None  # transmittance is passing |ζ| / under, shape (W, M, 1)
+    powers: FloatArray  # of incoming and outgoing light, and within a slab, (2 or 3, W, M, 4)
+    passing: FloatArray | None  # transmittance is passing |exp(2iδ)| / incoming, (W, M, 1)
     slab: tuple[FloatArray, ...] | None  # τ, R, T, R outside, shapes (W, 1, 1)
 
     def at(self, rows: slice) -> _Rows:
         """The same at some of the wavelengths."""
         return _Rows(
             self.powers[:, rows],
-            None if self.inside is None else self.inside[rows],
             None if self.passing is None else self.passing[rows],
             None if self.slab is None else tuple(part[rows] for part in self.slab),
         )
 
     def seen(self, view: View, fine: _Fine, room: FloatArray) -> FloatArray:
-        """Share of the light for one view, shape (W, M, I); ``room`` (2 W M I) is overwritten."""
-        shape = 2, *self.powers.shape[1:3], fine.parts.shape[2]
-        both: FloatArray = room[: math.prod(shape)].reshape(shape)
-        np.matmul(self.powers, fine.parts, out=both)
-        under: FloatArray = both[0]
-        share: FloatArray = both[1]
-        share /= under
+        """Share of the light for one view, shape (W, M, I); ``room`` (3 W M I) is overwritten."""
+        shape = *self.powers.shape[:3], fine.parts.shape[2]
+        powers: FloatArray = room[: math.prod(shape)].reshape(shape)
+        np.matmul(self.powers, fine.parts, out=powers)
+        powers[1:] /= powers[0]
+        share: FloatArray = powers[1]
         if self.passing is None:
             return share
-        passing: FloatArray = self.passing * fine.size / under
-        if self.slab is None or self.inside is None:
+        passing: FloatArray = self.passing * fine.size / powers[0]
+        if self.slab is None:
             return passing
+        inside = powers[2]
         tau, R_far, T_far, R_outside = self.slab
-        inside = (self.inside @ fine.parts) / under
         around = 1.0 - inside * R_far * tau**2
         if view == "through":
             share = passing * tau * T_far / around
@@ -248,11 +249,11 @@ class _Rows:
 
 @dataclass(frozen=True, eq=False)
 class _Forms:
-    """One base and polarisation: coefficients (4, W) for ``1, |z|², x, y``, and the slab's."""
+    """One base and polarisation: amplitudes ``a + b s`` over the film's swing, and the slab's."""
 
-    powers: FloatArray  # what all is divided by, and what the front sends back, (2, 4, W)
-    inside: FloatArray | None  # reflection met from within the substrate, a slab
-    passing: FloatArray | None  # transmittance is passing |z| / under, shape (W,)
+    # Incoming and outgoing light, and what a slab's light meets from within: (2 or 3, 2, W, 1).
+    amplitudes: ComplexArray
+    passing: FloatArray | None  # transmittance is passing |exp(2iδ)| / |incoming|², shape (W,)
     slab: tuple[FloatArray, FloatArray, FloatArray, FloatArray] | None  # τ, R, T, R outside
 
     @classmethod
@@ -265,59 +266,51 @@ class _Forms:
         one: Polarization,
         view: View,
     ) -> _Forms:
-        """Reflections and transmissions of the base, as met from the film and from below.
+        """From the fields on the base, for light that leaves and, in a slab, comes back up.
 
         The latter are left out where nothing that passes is asked for.
         """
         q_air = _q(np.ones_like(film), incidence, one)
         q_film = _q(film, incidence, one)
         q_last = _q(base.index[-1], incidence, one)
-        light = wavelength_nm, incidence, one
-        E, H, crossing = fields_at_top(q_last, base.index[:-1], base.thickness_nm, *light)
-        incoming = q_film * E + H
-        r1, r2 = (q_air - q_film) / (q_air + q_film), (q_film * E - H) / incoming
-        powers = np.stack([_squared(np.ones_like(r1), r1 * r2), _squared(r1, r2)])
+        rest = base.index[:-1], base.thickness_nm, wavelength_nm, incidence, one
+        E, H, crossing = fields_at_top(q_last, *rest)
+        scale = 1.0 / (np.abs(E) + np.abs(H))
+        going = [_amplitude(q_air, q_film, E * scale, H * scale)]
+        going.append(_amplitude(-q_air, q_film, E * scale, H * scale))
         if view == "front" and base.slab_nm is None:
-            return cls(powers, None, None, None)
-        t1, t2 = 2.0 * q_air / (q_air + q_film), 2.0 * q_film * crossing / incoming
-        E, H, crossing = fields_at_top(
-            q_film, base.index[:-1][::-1], base.thickness_nm[::-1], *light
-        )
-        back_r, back_t = (
-            (q_last * E - H) / (q_last * E + H),
-            2.0 * q_last * crossing / (q_last * E + H),
-        )
-        return cls(
-            powers,
-            _squared(back_r, r1 * (r2 * back_r - t2 * back_t)),
-            np.abs(t1 * t2) ** 2 * q_last.real / q_air.real,
-            _far_face(base, *light),
-        )
+            return cls(np.array(going)[..., None], None, None)
+        passing = 4.0 * q_air.real * q_last.real * squared(crossing * scale)
+        if base.slab_nm is not None:
+            E, H, _ = fields_at_top(-q_last, *rest)
+            going.append(_amplitude(q_air, q_film, E * scale, H * scale))
+        return cls(np.array(going)[..., None], passing, _far_face(base, *rest[2:]))
 
-    def over(self, coarse: ComplexArray) -> _Rows:
-        """Rows of the rank-four products for coarse phases (W, M)."""
-        slab = self.slab
+    def over(self, phase: ComplexArray, swing: ComplexArray) -> _Rows:
+        """Rows of the rank-four products for coarse phases (W, M) and their swings."""
+        still, moving = self.amplitudes[:, 0], self.amplitudes[:, 1]
+        coarse, turning = still + moving * swing, moving * (1.0 - 2.0 * swing)
+        rows = np.empty((*coarse.shape, 4))
+        rows[..., 0], rows[..., 1] = squared(coarse), squared(turning)
+        np.multiply(np.conj(coarse), turning, out=rows.view(complex)[..., 1])
+        slab, passing = self.slab, self.passing
         return _Rows(
-            _rows(self.powers, coarse),
-            None if self.inside is None else _rows(self.inside, coarse),
-            None if self.passing is None else (self.passing[:, None] * np.abs(coarse))[..., None],
+            rows,
+            None if passing is None else (passing[:, None] * _fading(phase))[..., None],
             None if slab is None else tuple(part[:, None, None] for part in slab),
         )
 
 
-def _rows(c: FloatArray, coarse: ComplexArray) -> FloatArray:
-    """``c0 + c1 |Zζ|² + c2 Re Zζ + c3 Im Zζ`` as factors of ``1, |ζ|², Re ζ, Im ζ``.
+def _amplitude(
+    across: ComplexArray, q: ComplexArray, E: ComplexArray, H: ComplexArray
+) -> tuple[ComplexArray, ComplexArray]:
+    """``across E' + H'`` on top of the film as ``a + b s``, from the fields under it."""
+    return across * E + H, (across - q) * (H - q * E) / q
 
-    Shapes (..., 4, W) of c, (W, M) of Z and (..., W, M, 4) of the factors.
-    """
-    x, y = coarse.real, coarse.imag
-    c0, c1, c2, c3 = np.moveaxis(c[..., None], -3, 0)
-    rows = np.empty((*c0.shape[:-1], x.shape[-1], 4))
-    rows[..., 0] = c0
-    rows[..., 1] = c1 * (x * x + y * y)
-    rows[..., 2] = c2 * x + c3 * y
-    rows[..., 3] = c3 * x - c2 * y
-    return rows
+
+def _fading(phase: ComplexArray) -> FloatArray:
+    """``|exp(2iδ)|``."""
+    return np.asarray(np.exp(-2.0 * phase.imag))
 
 
 def _q(index: ComplexArray, incidence: Incidence, one: str) -> ComplexArray:
@@ -339,14 +332,6 @@ def _far_face(
         index[::-1], thickness_nm[::-1], wavelength_nm, incidence, one
     )
     return tau, R_far, T_far, R_outside
-
-
-def _squared(constant: ComplexArray, turning: ComplexArray) -> FloatArray:
-    """``|constant + turning z|²`` as coefficients (4, W) of ``1, |z|², x, y``."""
-    crossed = np.conj(constant) * turning
-    return np.stack(
-        [np.abs(constant) ** 2, np.abs(turning) ** 2, 2.0 * crossed.real, -2.0 * crossed.imag]
-    )
 
 
 def _blocks(count: int, step: int) -> Iterator[slice]:

@@ -56,16 +56,3 @@ def swings(phase: ComplexArray) -> ComplexArray:
     swing = np.empty_like(phase)
     swing_of(across, fade, np.empty_like(across), swing)
     return swing
-
-
-def round_trips(phase: ComplexArray) -> ComplexArray:
-    """``exp(2iδ)`` of complex phases δ of any shape: what a wave is after crossing twice."""
-    t = np.tan(phase.real)
-    square = t * t
-    share = np.exp(-2.0 * phase.imag)
-    share /= 1.0 + square
-    turned = np.empty_like(phase)
-    np.multiply(share, 1.0 - square, out=turned.real)
-    t *= 2.0
-    np.multiply(share, t, out=turned.imag)
-    return turned

@@ -5,7 +5,7 @@ Underflow is let pass: light that does not come through a metre of metal is noug
 
 import numpy as np
 import pytest
-from hypothesis import assume, example, given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from oxhue.optics.errors import InputError
@@ -67,23 +67,23 @@ def test_slabs_share_light_out_too(front, back, below, slab_nm, angle_deg, side)
 
 
 @settings(max_examples=60, deadline=None)
-@given(index, index, thickness, st.floats(0.0, 89.9))
+@given(index, index, thickness, angle)
+@example(0.04 + 0j, 1.52 + 0j, 300.0, 89.9)
+@example(0.5 + 0j, 4.0 + 1j, 120.0, np.rad2deg(np.arcsin(0.5)))  # its own critical angle
+@example(1.0 + 0j, 0.04 + 30j, 1e4, 90.0)
 def test_one_film_at_the_ends_agrees_with_the_general_way(film, below, nm, angle_deg):
-    # Airy's squared magnitudes are small differences near grazing and near the film's own critical
-    # angle: up to 4e-11 over the two squared normal components was seen lost, and all of it there.
-    outside, inside = (
-        np.cos(np.deg2rad(angle_deg)) ** 2,
-        film**2 - np.sin(np.deg2rad(angle_deg)) ** 2,
-    )
-    assume(abs(inside) > 1e-6)
-    atol = 1e-9 / (outside * min(abs(inside), 1.0))
+    # The last digit of a phase of many turns is worth as much as the resonance is narrow.
+    nm = np.array([0.25, 0.5, 0.75, 1.0]) * min(nm, 1e4)
     base = base_of(Stack((), ConstantIndex(below.real, below.imag)), NM)
     with np.errstate(**LOUD):
-        share = one_film_shares(np.full(3, film), [base], np.array([nm]), NM, angle_deg)
+        share = one_film_shares(np.full(3, film), [base], nm, NM, angle_deg)
         whole = respond_arrays(
-            np.broadcast_to(np.array([1.0, film, below])[:, None], (3, 3)), [nm], NM, angle_deg
+            np.broadcast_to(np.array([1.0, film, below])[:, None], (3, 3)),
+            nm[:, None],
+            NM,
+            angle_deg,
         )
-    np.testing.assert_allclose(share.reshape(3), whole.R.reshape(3), rtol=0, atol=atol)
+    np.testing.assert_allclose(share[0], whole.R, rtol=0, atol=1e-10)
 
 
 @settings(max_examples=60, deadline=None)

@@ -6,7 +6,7 @@ import mpmath as mp
 import numpy as np
 import pytest
 
-from oxhue.optics.films.phase import round_trips, swing_of, swings
+from oxhue.optics.films.phase import swing_of, swings
 
 TINY = [0.0, 5e-324, 1e-310, 1e-200, 1e-30, 1e-9, 1e-3]
 MIDDLE = [0.3, 0.78539816339744828, 1.5707963267948966, 3.0, 3.141592653589793, 20.0, 1e3]
@@ -39,11 +39,3 @@ def test_nothing_that_fades_is_the_same_as_a_fade_of_nought():
 def test_phases_of_many_turns_are_those_of_the_rounded_number():
     phase = np.array([1e6, 123456789.0, 1e15, 6e21]) + 0.25j
     np.testing.assert_allclose(swings(phase), exactly(phase), rtol=1e-14)
-
-
-@pytest.mark.parametrize("fade", [0.0, 1e-310, 1e-3, 7.0, 300.0])
-def test_round_trips_keep_their_digits_however_weak(fade):
-    phase = np.array([*TINY, *MIDDLE]) + 1j * fade
-    with mp.workdps(700):
-        exact = np.array([complex(mp.exp(2j * mp.mpc(complex(z)))) for z in phase])
-    np.testing.assert_allclose(round_trips(phase), exact, rtol=1e-13, atol=0)
