@@ -14,6 +14,7 @@ import numpy as np
 
 from .incidence import TINY_KZ, ComplexArray, FloatArray, Incidence, Polarization
 from .phase import swing_of, swings
+from .series import Followed
 
 Fields = tuple[ComplexArray, ComplexArray]
 
@@ -72,17 +73,30 @@ class Room:
         """The part of it that fewer stacks take."""
         return Room(*(getattr(self, f.name)[..., :stacks, :] for f in fields(self)))
 
-    def swings(self, d: FloatArray, k0: FloatArray, kz: ComplexArray, below: int) -> ComplexArray:
-        """Of g layers d (g, b or 1) with kz (g, b or 1, W) on that many others, (g, b, W); what
-        fades is added to the growth."""
+    def swings(
+        self,
+        some: slice,
+        d: FloatArray,
+        k0: FloatArray,
+        kz: ComplexArray,
+        followed: Followed | None,
+    ) -> ComplexArray:
+        """Of g layers of d (b or 1, L) with kz (g, b or 1, W), shape (g, b, W); what fades is added
+        to the growth."""
         across, fade, spare = (p[: len(kz)] for p in (self.across, self.fade, self.spare))
-        fades = phases(d, k0, kz, across, fade, spare)
-        if fades and len(self.flux) > 1:
+        swing, below, own = self.swing[: len(kz)], d.shape[-1] - some.stop, d.T[some]
+        everywhere = len(self.flux) > 1
+        if followed is None:
+            fades = phases(own, k0, kz, across, fade, spare)
+        else:
+            fades = everywhere and fading(own, k0, kz, fade)
+            followed.swings(some, swing)
+        if fades and everywhere:
             self.growth[below : below + len(kz)][::-1] -= fade[:, None]
         elif fades:
             self.growth[0] -= fade[0] if len(kz) == 1 else fade.sum(axis=0)
-        swing = self.swing[: len(kz)]
-        swing_of(across, fade if fades else None, spare, swing)
+        if followed is None:
+            swing_of(across, fade if fades else None, spare, swing)
         return swing
 
     def shrink(self, boundary: int) -> None:
@@ -106,6 +120,7 @@ def rise(
     k0: FloatArray,
     incidence: Incidence,
     wanted: Sequence[str],
+    followed: Followed | None = None,
     every: int = CALM,
 ) -> Fields:
     """Carry fields to the surface: index (b or 1, L + 2, W), d (b or 1, L), directions (b or 1, W).
@@ -119,9 +134,11 @@ def rise(
     E, level, drawn = room.E, room.level, room.drawn
     for part in (E, level, drawn):
         part[...] = 1.0
+    if followed is not None and not everywhere:
+        room.growth[0] = followed.losses(room.fade[0])
     for some in groups(layers, len(room.swing)):
         kz, q = waves(np.ascontiguousarray(media[1:-1][some]), incidence, wanted)
-        swing = room.swings(d.T[some], k0, kz, layers - some.stop)
+        swing = room.swings(some, d, k0, kz, followed)
         draws = q.shape[1:3] != (1, 1) and q.shape[1] == 1 and every == CALM and not everywhere
         steps = None if draws else ratios(q, bottom)
         for j in range(some.stop - 1, some.start - 1, -1):
@@ -180,6 +197,11 @@ def phases(
         np.multiply(depth, kz.imag, out=fade)
         return bool(fade.min(initial=0.0) < 0.0)
     np.multiply(d[..., None], -k0 * kz.real, out=across)
+    return fading(d, k0, kz, fade)
+
+
+def fading(d: FloatArray, k0: FloatArray, kz: ComplexArray, fade: FloatArray) -> bool:
+    """The second of these phases alone, where kz (g, 1, W) is that of all stacks."""
     if not kz.imag.any():
         return False
     np.multiply(d[..., None], -k0 * kz.imag, out=fade)

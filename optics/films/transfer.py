@@ -22,6 +22,7 @@ from .incidence import separate as separate
 from .recursion import CALM, CAREFUL, Room, gathered, in_range, rise, waves
 from .recursion import fields_at_top as fields_at_top
 from .response import Response
+from .series import Series
 from .threads import side_by_side, workers_for
 
 Scalar = TypeVar("Scalar", bound=np.generic)
@@ -161,6 +162,7 @@ def _fill(
     rooms: SimpleQueue[Room] = SimpleQueue()
     each = step * k0.size * len(wanted)
     together = max(1, min(thickness_nm.shape[-1], _BLOCK_ELEMENTS // max(each, 1)))
+    series = _series(index, thickness_nm, k0, incidence, lead)
     for _ in range(workers):
         layers = 0 if layer_A is None else layer_A.shape[1]
         rooms.put(Room.of(len(wanted), step, k0.size, layers, together))
@@ -178,9 +180,10 @@ def _fill(
         whole = rooms.get()
         try:
             room = whole.first(rows.stop - rows.start)
+            followed = None if series is None else series.at(d)
             for every in (CALM, CAREFUL):
                 with np.errstate(all="ignore" if every == CALM else None):
-                    E, H = rise(room, n, d, k0, lit, wanted, every)
+                    E, H = rise(room, n, d, k0, lit, wanted, followed, every)
                     E *= across
                     coming, going = E + H, np.subtract(E, H, out=H)
                 if in_range(coming) and in_range(room.drawn):
@@ -191,6 +194,22 @@ def _fill(
             rooms.put(whole)
 
     side_by_side(work, blocks, workers)
+
+
+def _series(
+    index: ComplexArray,
+    thickness_nm: FloatArray,
+    k0: FloatArray,
+    incidence: Incidence,
+    lead: tuple[int, ...],
+) -> Series | None:
+    """For stacks of the same media in the same light, where it pays."""
+    if math.prod(index.shape[:-2]) * math.prod(incidence.lead) != 1:
+        return None
+    layers, points = thickness_nm.shape[-1], k0.size
+    kz = incidence.normal_component(index[..., 1:-1, :].reshape(layers, points))
+    d = thickness_nm.reshape(math.prod(lead), layers)
+    return Series.of(d, k0 * kz.reshape(layers, points))
 
 
 def _blocks(lead: tuple[int, ...], step: int) -> Iterator[tuple[slice, _Block]]:
@@ -236,7 +255,7 @@ def _checked(
             f"index describes {n.shape[-2]} media and thickness_nm {d.shape[-1]} layers; the "
             f"ambient and the substrate make two media more than layers"
         )
-    if index_too:
+    if index_too or math.prod(n.shape[:-2]) == 1:
         for chunk in _chunks(n):
             _check_index(chunk)
     if not np.all(n[..., 0, :].real > 0.0):

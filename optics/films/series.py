@@ -1,0 +1,110 @@
+"""Layers of one medium in many thicknesses: a short series in place of a tangent for each.
+
+Over a range of thicknesses a wave turns only so far, and a polynomial of the thickness follows it
+to its last digits. Its values at all thicknesses and wavelengths are one small matrix product,
+which takes a fifth to a half of the time of the tangents.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .phase import ComplexArray, FloatArray, swings
+
+_FEWEST, _MOST = 4, 28  # terms: a product of fewer takes as long, of more as long as the tangent
+_WORTH = 8  # times as many stacks as terms
+_TRACE = 0.25 * float(np.finfo(float).eps)
+# How far a wave may turn, to either side, before one more than n terms show.
+_REACH = np.array([2.0 * (_TRACE * math.factorial(n)) ** (1.0 / n) for n in range(1, _MOST + 1)])
+_ALONE = 262_144  # multiplications up to which a matrix product starts no threads of its own
+
+
+@dataclass(frozen=True, eq=False)
+class Series:
+    """Swings ``(1 - exp(2iδ))/2`` of L layers as Chebyshev series of their thickness.
+
+    Attributes
+    ----------
+    middle, half : ndarray, shape (L,)
+        Of the range of each layer's thickness [nm].
+    terms : ndarray of int, shape (L,)
+    factors : ndarray, shape (L, n, 2 W)
+        Real and imaginary parts of the series in turn, n the most terms.
+    loss : ndarray, shape (L, W)
+        Log of the amplitude lost in a nanometre of each layer [1/nm].
+    """
+
+    middle: FloatArray
+    half: FloatArray
+    terms: NDArray[np.intp]
+    factors: FloatArray
+    loss: FloatArray
+
+    @classmethod
+    def of(cls, d: FloatArray, crossing: ComplexArray) -> Series | None:
+        """For thicknesses (N, L) of layers with ``k0 kz`` (L, W), or None if it does not pay.
+
+        A wave that turns by ``±θ`` over the range has coefficients below ``(θ/2)^n / n!``
+        (L. N. Trefethen, Approximation Theory and Approximation Practice, chapter 8, from
+        memory), which are found from as many thicknesses as there are terms.
+        """
+        if len(d) < _WORTH * _FEWEST or crossing.size == 0:
+            return None
+        low, high = d.min(axis=0), d.max(axis=0)
+        middle, half = 0.5 * (low + high), 0.5 * (high - low)
+        turns = 2.0 * half * np.abs(crossing).max(axis=-1)
+        terms = np.maximum(np.searchsorted(_REACH, turns) + 1, _FEWEST)
+        most = int(terms.max())
+        if most > _MOST or _WORTH * most > len(d):
+            return None
+        # Cosines of n times the angle of each node, by whole steps: n times an angle loses digits.
+        steps = np.arange(most)[:, None] * np.arange(1, 2 * most, 2) % (4 * most)
+        cosines = np.cos(0.5 * np.pi / most * steps)
+        nodes = middle[:, None] + half[:, None] * cosines[1]
+        values = swings(nodes[..., None] * crossing[:, None])
+        share = cosines * (2.0 / most)
+        share[0] *= 0.5
+        return cls(middle, half, terms, share @ values.view(float), crossing.imag)
+
+    def at(self, d: FloatArray) -> Followed:
+        """For stacks of thicknesses (b, L) within the range."""
+        powers = np.ones((self.factors.shape[1], *d.T.shape))
+        np.subtract(d.T, self.middle[:, None], out=powers[1])
+        powers[1] /= np.where(self.half > 0.0, self.half, 1.0)[:, None]
+        twice = 2.0 * powers[1]
+        for n in range(2, len(powers)):
+            np.multiply(twice, powers[n - 1], out=powers[n])
+            powers[n] -= powers[n - 2]
+        return Followed(self, d, powers)
+
+
+@dataclass(frozen=True, eq=False)
+class Followed:
+    """Series at the thicknesses (b, L) of some stacks, with the Chebyshev polynomials (n, L, b)."""
+
+    series: Series
+    d: FloatArray
+    powers: FloatArray
+
+    def swings(self, layers: slice, out: ComplexArray) -> None:
+        """Swings of g layers, into ``out`` (g, b, W)."""
+        for j, parts in zip(range(layers.start, layers.stop), out.view(float), strict=True):
+            terms = self.series.terms[j]
+            _multiply(self.powers[:terms, j].T, self.series.factors[j, :terms], parts)
+
+    def losses(self, out: FloatArray) -> FloatArray:
+        """Log of the amplitude lost in all layers, into ``out`` (b, W)."""
+        _multiply(self.d, self.series.loss, out)
+        return out
+
+
+def _multiply(left: FloatArray, right: FloatArray, out: FloatArray) -> None:
+    """The product of two matrices, in pieces for which no threads are started but our own."""
+    step = max(1, _ALONE // right.size)
+    for start in range(0, len(out), step):
+        rows = slice(start, start + step)
+        np.matmul(left[rows], right, out=out[rows])
