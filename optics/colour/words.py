@@ -320,30 +320,43 @@ def fine_colours() -> FineColours:
 def _name_index(lch: Array) -> NDArray[np.intp]:
     """Index into `colour_names` of OKLCH colours, shape (n, 3)."""
     lightness, chroma, hue = lch.T
-    place = _place()
-    index = np.full(lightness.shape, -1, dtype=np.intp)
-    for sector in _data()["sector"]:
-        low, high = sector["hue_deg"]
-        rows = np.flatnonzero((hue - low) % 360.0 < high - low)
-        if not rows.size:
-            continue
-        light, strong = lightness[rows], chroma[rows]
-        reached = [(light >= rule[0]) & (strong >= rule[1]) for rule in sector["rules"]]
-        index[rows] = np.select(reached, [place[rule[2]] for rule in sector["rules"]], -1)
-    bands = _data()["neutral"]
-    band = np.select([lightness >= b["L_from"] for b in bands], range(len(bands)))
-    dull = chroma < np.array([b["C_below"] for b in bands])[band]
-    return np.where(dull, np.array([place[b["name"]] for b in bands])[band], index)
+    index = np.empty(lightness.shape, dtype=np.intp)
+    begins, sectors = _sectors()
+    own = np.searchsorted(begins, hue, side="right") - 1  # before the first: in the last
+    for i in set(own.tolist()):
+        rows = np.flatnonzero(own == i)
+        light_from, strong_from, place = sectors[i]
+        light, strong = lightness[rows, None], chroma[rows, None]
+        index[rows] = place[((light >= light_from) & (strong >= strong_from)).argmax(axis=1)]
+    light_from, dull_below, place = _neutral()
+    band = (lightness[:, None] >= light_from).argmax(axis=1)
+    return np.where(chroma < dull_below[band], place[band], index)
+
+
+@cache
+def _sectors() -> tuple[Array, list[tuple[Array, Array, NDArray[np.intp]]]]:
+    """Where the sectors of hue begin [degrees], and the rules of each: least lightness and chroma,
+    and place of the name."""
+    sectors = sorted(_data()["sector"], key=lambda sector: float(sector["hue_deg"][0]))
+    rules = [_columns(sector["rules"]) for sector in sectors]
+    return np.array([sector["hue_deg"][0] for sector in sectors]), rules
+
+
+@cache
+def _neutral() -> tuple[Array, Array, NDArray[np.intp]]:
+    """Of the bands of grey: least lightness, chroma that is none of theirs, place of the name."""
+    return _columns([[b["L_from"], b["C_below"], b["name"]] for b in _data()["neutral"]])
+
+
+def _columns(rows: list[list[Any]]) -> tuple[Array, Array, NDArray[np.intp]]:
+    place = {name: i for i, name in enumerate(colour_names())}
+    light, strong, names = zip(*rows, strict=True)
+    return np.array(light), np.array(strong), np.array([place[name] for name in names])
 
 
 @cache
 def _names() -> NDArray[np.str_]:
     return np.array(colour_names())
-
-
-@cache
-def _place() -> dict[str, int]:
-    return {name: i for i, name in enumerate(colour_names())}
 
 
 @cache

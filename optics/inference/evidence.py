@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from ..colour.viewing import Viewing
 from ..errors import InputError
 from ..films.onefilm import View
+from .bands import Bands
 from .doubts import Doubts
 from .fit import FitCheck, fit_check
 from .hypotheses import film_pairs
@@ -71,6 +72,22 @@ def reading_likelihood(table: ColourTable, reading: Reading) -> FloatArray:
     return table.log_mixture(reading.points_lab, reading.weight)
 
 
+def lone_density(
+    films: tuple[str, ...],
+    on: str,
+    between_nm: tuple[float, float],
+    reading: Reading,
+    viewing: Viewing,
+) -> tuple[Prior, FloatArray]:
+    """The prior, and the posterior over thickness of each film (H, T) after one reading."""
+    prior = prior_of(films, on, between_nm, reading.doubts.index_spread)
+    if len(reading.weight) == 1:
+        bands = _bands_for(films, on, between_nm, reading.doubts, viewing, reading.view)
+        return prior, bands.film_density(reading.points_lab[0])
+    table = table_for(films, on, between_nm, reading.doubts, viewing, reading.view)
+    return prior, prior.film_density(reading_likelihood(table, reading)[None])[0][0]
+
+
 def _views_only(doubts: Doubts) -> Doubts:
     """Doubts reduced to what moves the mean colours, so that tables are shared."""
     return Doubts(
@@ -94,6 +111,19 @@ def table_for(
     """The table for one kind of look, built once."""
     mean = _mean_table(films, on, between_nm, _views_only(doubts), viewing, view)
     return mean.with_doubts(doubts)
+
+
+@kept_up_to(_MOST_BYTES)
+def _bands_for(
+    films: tuple[str, ...],
+    on: str,
+    between_nm: tuple[float, float],
+    doubts: Doubts,
+    viewing: Viewing,
+    view: View,
+) -> Bands:
+    table = table_for(films, on, between_nm, doubts, viewing, view)
+    return Bands.of(table, prior_of(films, on, between_nm, doubts.index_spread))
 
 
 @kept_up_to(_MOST_BYTES)

@@ -52,10 +52,12 @@ class FitCheck:
         float
             Share of simulated sets whose density is no higher, between 1/(draws + 1) and 1.
         """
-        total = np.zeros(self.terms[0].shape[1])
-        for own, (points, share) in zip(self.terms, observed, strict=True):
-            total += _log_mean((features(points) @ own).astype(float), share)
-        rarer = np.searchsorted(self.simulated, _log_sum(total[None])[0], side="right")
+        each = [
+            _log_mean(features(points) @ own, share)
+            for own, (points, share) in zip(self.terms, observed, strict=True)
+        ]
+        seen = _log_sum(np.asarray(sum(each))[None])[0]
+        rarer = np.searchsorted(self.simulated, seen, side="right")
         return float((1 + rarer) / (self.simulated.size + 1))
 
 
@@ -72,17 +74,14 @@ def fit_check(tables: Sequence[ColourTable], prior: Prior, rng: np.random.Genera
     weight = prior.row_weights(np.zeros(tables[0].lab.shape[:3])).ravel()
     centres = rng.choice(weight.size, size=_COMPONENTS, p=weight)
     truths = rng.choice(weight.size, size=_DRAWS, p=weight)
-    chosen, drawn = [], []
+    terms, drawn = [], []
     for table in tables:
         views = table.view_weight.size
         met = rng.choice(views, size=_COMPONENTS, p=table.view_weight)
         seen = rng.choice(views, size=_DRAWS, p=table.view_weight)
-        chosen.append((met, slice(None), centres))
+        mean = table.lab.reshape(-1, views, 3)[centres, met]
+        terms.append(np.ascontiguousarray(table.coefficients_of(mean[:, None])[0]))
         drawn.append(table.draw(truths * views + seen, rng))
-    terms = [
-        np.ascontiguousarray(table.coefficients[rows].T)
-        for table, rows in zip(tables, chosen, strict=True)
-    ]
     simulated = [
         _log_sum(
             np.asarray(sum(features(looks) @ own for looks, own in zip(part, terms, strict=True)))
@@ -96,12 +95,13 @@ def _pieces(readings: FloatArray) -> list[FloatArray]:
     return np.array_split(readings, max(1, -(-len(readings) // _DRAWS_AT_A_TIME)))
 
 
-def _log_mean(log_density: FloatArray, share: FloatArray) -> FloatArray:
-    if len(share) == 1:
-        alone: FloatArray = np.maximum(log_density[0], log_density.max() + np.log(_FLOOR))
-        return alone
+def _log_mean(log_density: Narrow, share: FloatArray) -> FloatArray | Narrow:
     peak = log_density.max()
-    mean: FloatArray = np.log(np.maximum(share @ np.exp(log_density - peak), _FLOOR)) + peak
+    if len(share) == 1:
+        alone: Narrow = np.maximum(log_density[0], peak + np.log(_FLOOR, dtype=np.float32))
+        return alone
+    each = np.exp(log_density.astype(float) - peak)
+    mean: FloatArray = np.log(np.maximum(share @ each, _FLOOR)) + peak
     return mean
 
 

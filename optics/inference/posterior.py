@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import groupby
 
 import numpy as np
 from numpy.typing import NDArray
@@ -81,35 +82,61 @@ class Prior:
         return self.index_spread * z, weight / weight.sum()
 
     @cached_property
-    def _between_nodes(self) -> FloatArray:
-        """Matrix from values at the index nodes to those at the fine steps."""
-        return _lagrange(self.index_error, self.fine_index[0])
+    def pairs_of_films(self) -> tuple[slice, ...]:
+        """Which pairs stand for each film; they lie side by side."""
+        counts = [sum(1 for _ in own) for _, own in groupby(self.pairs, lambda p: p.film_name)]
+        ends = np.cumsum(counts).tolist()
+        return tuple(slice(end - count, end) for end, count in zip(ends, counts, strict=True))
 
     @cached_property
-    def _places(self) -> tuple[NDArray[np.intp], FloatArray]:
-        """Where curves over fine index error and scale, laid end to end, are read for each
-        thickness by straight lines: the place below (F T,), and the weights of it and of the next
-        (2, F T)."""
+    def pair_weight(self) -> FloatArray:
+        """Prior weights of the pairs, shape (J,)."""
+        return np.array([pair.weight for pair in self.pairs])
+
+    @cached_property
+    def _between_nodes(self) -> FloatArray:
+        """Matrix from values at the index nodes to those at the fine steps, (E, F)."""
+        return np.ascontiguousarray(_lagrange(self.index_error, self.fine_index[0]).T)
+
+    @cached_property
+    def _places(self) -> tuple[NDArray[np.intp], FloatArray, FloatArray]:
+        """Where curves over scale and fine index error, laid end to end, are read for each
+        thickness by straight lines: the place below (T, F), and the weights of it and of that at
+        the next scale."""
         fine, weight = self.fine_index
-        where = self.thickness_nm * (1.0 + fine[:, None])
-        size = self.scale_nm.size
-        place = np.clip((where - self.scale_nm[0]) / STEP_NM, 0.0, size - 1.000001)
+        where = self.thickness_nm[:, None] * (1.0 + fine)
+        place = np.clip((where - self.scale_nm[0]) / STEP_NM, 0.0, self.scale_nm.size - 1.000001)
         below = place.astype(np.intp)
         part = place - below
-        shares = weight[:, None] * np.stack([1.0 - part, part])
-        return (below + size * np.arange(fine.size)[:, None]).ravel(), shares.reshape(2, -1)
+        return below * fine.size + np.arange(fine.size), weight * (1.0 - part), weight * part
 
-    def _over_index(self, curves: FloatArray) -> FloatArray:
-        """Curves (H, F, D) over fine index error and scale as means over thickness, (H, T)."""
-        below, (own, next_one) = self._places
-        flat = curves.reshape(len(curves), -1)
-        read = flat.take(below, axis=1)
-        read *= own
-        further = flat.take(below + 1, axis=1)
-        further *= next_one
-        read += further
-        mean: FloatArray = read.reshape(len(curves), -1, self.thickness_nm.size).sum(axis=1)
-        return mean
+    def reach(self, scales: int) -> NDArray[np.bool_]:
+        """Which thicknesses (T,) have to do with which bands (B,) of so many scales, (B, T)."""
+        below = self._places[0] // self.fine_index[0].size
+        first, last = below.min(axis=1) // scales, (below.max(axis=1) + 1) // scales
+        band = np.arange(-(-self.scale_nm.size // scales))[:, None]
+        return np.asarray((first <= band) & (band <= last))
+
+    def curves(self, log_films: FloatArray) -> FloatArray:
+        """Likelihood at the fine index errors (..., F) from its logarithm at the nodes (..., E)."""
+        return _exp(log_films @ self._between_nodes)
+
+    def over_index(
+        self,
+        curves: FloatArray,
+        at: NDArray[np.intp] | slice = slice(None),
+        begin: NDArray[np.intp] | int = 0,
+    ) -> FloatArray:
+        """Mean over the index error of curves (..., F) over scale, at some thicknesses (K,), whose
+        scales begin at those places of the curves."""
+        below, own, following = self._places
+        fine = self.fine_index[0].size
+        place = below[at]
+        if not isinstance(begin, int):
+            place += fine * begin[:, None]
+        mean = np.einsum("tf,tf->t", curves.take(place), own[at])
+        mean += np.einsum("tf,tf->t", curves[1:].take(place), following[at])
+        return np.asarray(mean)
 
     def film_density(self, log_likelihood: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Posterior over thickness of each film.
@@ -130,11 +157,15 @@ class Prior:
         likelihood = _exp(log_likelihood - best).reshape(n, pairs, -1)
         films = (self._pair_to_film @ likelihood).reshape(n, -1, *log_likelihood.shape[2:])
         log_films = np.log(np.maximum(films, _FLOOR)) + (best - peak[:, None, None, None])
-        curves = _exp(self._between_nodes @ log_films)
-        density = np.array([self._over_index(own) for own in curves])
-        total = trapezoid(density.sum(axis=1), self.thickness_nm)
+        curves = self.curves(np.swapaxes(log_films, 2, 3))
+        density = np.array([[self.over_index(film) for film in own] for own in curves])
+        total = self.mass(density)
         width = self.thickness_nm[-1] - self.thickness_nm[0]
         return density / total[:, None, None], np.log(total / width) + peak
+
+    def mass(self, density: FloatArray) -> FloatArray:
+        """Integral over thickness, and sum over films, of densities (..., H, T), shape (...)."""
+        return trapezoid(density.sum(axis=-2), self.thickness_nm)
 
     @cached_property
     def inside(self) -> NDArray[np.bool_]:
@@ -150,7 +181,7 @@ class Prior:
         """
         # A step in the scale is a step / (1 + e) in thickness.
         inside = self.inside / (1.0 + self.index_error[:, None])
-        prior = np.array([pair.weight for pair in self.pairs])[:, None, None] * (
+        prior = self.pair_weight[:, None, None] * (
             np.maximum(self.index_weight, 0.0)[:, None] * inside
         )
         weight: FloatArray = prior * np.exp(log_likelihood - log_likelihood.max())

@@ -12,7 +12,7 @@ from ..colour.lights import tristimulus_weights, white_xyz
 from ..colour.spaces import xyz_to_lab
 from ..colour.viewing import Viewing
 from ..errors import OutOfRangeError
-from ..films.onefilm import Base, View, base_of
+from ..films.onefilm import Base, View, base_of, one_film_shares
 from ..films.response import DEFAULT_WAVELENGTH_NM
 from ..films.slab import slab_reflected_and_passed
 from ..films.transfer import Incidence, respond_arrays
@@ -49,6 +49,22 @@ def film_xyz(
     share = film_spectra(films, pairs, angle_deg, view)
     weights = tristimulus_weights(DEFAULT_WAVELENGTH_NM, viewing.light, viewing.observer)
     return share @ weights
+
+
+def square_on_xyz(films: Films, pairs: tuple[Pair, ...], viewing: Viewing) -> FloatArray:
+    """Tristimulus values of a few films looked at square on, shape (K, 3).
+
+    Film by film, as for tables: half the time of `film_xyz` for one, and no index error.
+    """
+    grid = DEFAULT_WAVELENGTH_NM
+    weights = tristimulus_weights(grid, viewing.light, viewing.observer)
+    xyz = np.empty((films.pair.size, 3))
+    for j in set(films.pair.tolist()):
+        own = films.pair == j
+        index, base = _on_grid(pairs[j])
+        nm = films.thickness_nm[own]
+        xyz[own] = one_film_shares(index, [base], nm, grid, weights=weights)[0]
+    return xyz
 
 
 def film_spectra(

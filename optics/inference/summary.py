@@ -53,10 +53,10 @@ def quantiles(grid: FloatArray, density: FloatArray, levels: FloatArray) -> Floa
 def highest_region(
     grid: FloatArray, density: FloatArray, mass: float = 0.9, rank: FloatArray | None = None
 ) -> list[tuple[float, float]]:
-    """The set of intervals that holds the given mass: the shortest, or that of highest rank."""
-    cell = np.gradient(grid) * density
+    """The set of intervals of an even grid that holds the given mass: the shortest, or that of
+    highest rank."""
     order = np.argsort(density if rank is None else rank)[::-1]
-    enough = np.searchsorted(np.cumsum(cell[order]), mass * cell.sum()) + 1
+    enough = np.searchsorted(np.cumsum(density[order]), mass * density.sum()) + 1
     chosen = np.zeros(grid.size, dtype=bool)
     chosen[order[:enough]] = True
     half = 0.5 * (grid[1] - grid[0])
@@ -102,7 +102,7 @@ def _smoothed(grid: FloatArray, density: FloatArray) -> FloatArray:
     step = grid[1] - grid[0]
     reach = int(np.ceil(4.0 * _SMOOTHING_NM / step))
     kernel = np.exp(-0.5 * (np.arange(-reach, reach + 1) * step / _SMOOTHING_NM) ** 2)
-    padded = np.pad(density, reach, mode="edge")
+    padded = np.concatenate([np.full(reach, density[0]), density, np.full(reach, density[-1])])
     return np.convolve(padded, kernel / kernel.sum(), mode="valid")
 
 

@@ -39,6 +39,7 @@ MAX_THICKNESS_NM = 1000.0
 _MAX_ROWS = 6_000_000
 _ROWS_AT_ONCE = 100_000  # of the coefficients: what is reckoned on the way stays small
 _BLOCK_ELEMENTS = 100_000  # rows × readings at a time: the working array stays in cache
+_PRODUCT_ELEMENTS = 16_000  # of one product: beyond, linear algebra calls threads in, and waits
 _TO_BLACK = np.array([16.0, 0.0, 0.0])  # Lab from the black that lightness counts from
 
 
@@ -75,7 +76,8 @@ class ColourTable:
         return replace(self, doubts=doubts)
 
     @cached_property
-    def _variances(self) -> FloatArray:
+    def variances(self) -> FloatArray:
+        """Of L*, a*, b* about the mean, exposure apart, shape (3,)."""
         ab = self.doubts.chroma_variance
         return np.array([self.doubts.lightness_variance, ab, ab])
 
@@ -85,14 +87,17 @@ class ColourTable:
 
         The covariance of a reading is ``diag(σ²) + g² v vᵀ`` with v the gain direction.
         """
-        lab = self.lab.reshape(-1, self.view_weight.size, 3)
-        whole = np.empty((self.view_weight.size, FEATURES, len(lab)), dtype=np.float32)
+        return self.coefficients_of(self.lab.reshape(-1, self.view_weight.size, 3))
+
+    def coefficients_of(self, lab: Rows) -> Rows:
+        """Coefficients (V, 10, rows) of mean colours (rows, V, 3) under the doubts of the table."""
+        whole = np.empty((lab.shape[1], FEATURES, len(lab)), dtype=np.float32)
         for start in range(0, len(lab), _ROWS_AT_ONCE):
             rows = slice(start, start + _ROWS_AT_ONCE)
             for view, out in enumerate(whole):
                 mean = lab[rows, view].astype(float)
                 out[:, rows] = coefficients_along(
-                    mean, self._variances, _gain_direction(mean), self.doubts.gain
+                    mean, self.variances, gain_direction(mean), self.doubts.gain
                 )
         return whole
 
@@ -133,7 +138,8 @@ class ColourTable:
     def _blocks(self, readings: FloatArray) -> Iterator[tuple[slice, Rows]]:
         """Log of the mean density over the views, (N, rows), of so many rows as stay in cache."""
         asked, views = features(readings), self.view_weight.size
-        step = max(1, _BLOCK_ELEMENTS // (views * max(len(asked), 1)))
+        each = min(_BLOCK_ELEMENTS // views, _PRODUCT_ELEMENTS)
+        step = max(1, each // max(len(asked), 1))
         for start in range(0, self.coefficients.shape[-1], step):
             rows = slice(start, start + step)
             yield rows, self._over_views(asked @ self.coefficients[:, :, rows])
@@ -153,20 +159,20 @@ class ColourTable:
 
     def scatter_covariance(self, mean: FloatArray) -> FloatArray:
         """Covariance (..., 3, 3) of readings about mean colours (..., 3), views apart."""
-        direction = self.doubts.gain * _gain_direction(mean)
+        direction = self.doubts.gain * gain_direction(mean)
         spread: FloatArray = direction[..., :, None] * direction[..., None, :]
-        return spread + np.diag(self._variances)
+        return spread + np.diag(self.variances)
 
     def draw(self, rows: NDArray[np.intp], rng: np.random.Generator) -> FloatArray:
         """One reading with its scatter from each of the given rows, shape (rows, 3)."""
         mean = self.lab.reshape(-1, 3)[rows].astype(float)
-        along = _gain_direction(mean)
-        scatter = rng.standard_normal((rows.size, 3)) * np.sqrt(self._variances)
+        along = gain_direction(mean)
+        scatter = rng.standard_normal((rows.size, 3)) * np.sqrt(self.variances)
         gain: FloatArray = self.doubts.gain * rng.standard_normal((rows.size, 1))
         return mean + scatter + gain * along
 
 
-def _gain_direction(mean: FloatArray) -> FloatArray:
+def gain_direction(mean: FloatArray) -> FloatArray:
     """Lab (..., 3) moves along this per unit of log exposure."""
     direction: FloatArray = (mean + _TO_BLACK) / 3.0
     return direction

@@ -18,7 +18,7 @@ from ..films.columns import MARKS, MAX_ROWS, read_text
 from ..inference.cells import CellTable, cell_densities, cell_table, part_densities
 from ..inference.doubts import Doubts
 from ..inference.estimate import Candidate
-from ..inference.evidence import fit_check_for, prior_of, reading_likelihood, tables_for
+from ..inference.evidence import fit_check_for, lone_density, prior_of, tables_for
 from ..inference.order import interference_order
 from ..inference.posterior import Prior
 from ..inference.reading import Reading, parse_reading
@@ -197,14 +197,12 @@ class _Group:
         return [replace(known[key], id=name) for key, (name, _) in zip(keys, readings, strict=True)]
 
     def _one(self, reading: Reading) -> RowEstimate:
-        table = tables_for(self.films, self.on, [reading], self.between_nm, self.viewing)[0]
-        prior = prior_of(self.films, self.on, self.between_nm, table.doubts.index_spread)
-        by_film, _ = prior.film_density(reading_likelihood(table, reading)[None])
-        density = by_film[0].sum(axis=0)
+        prior, by_film = lone_density(self.films, self.on, self.between_nm, reading, self.viewing)
         looks = ((reading.doubts, reading.view),)
         check = fit_check_for(self.films, self.on, looks, self.between_nm, self.viewing, self.seed)
         fit_p = check.p_value([(reading.points_lab, reading.weight)])
-        candidates = candidates_of(prior, by_film[0], self.viewing)
+        candidates = candidates_of(prior, by_film, self.viewing)
+        density = by_film.sum(axis=0)
         return row_estimate("", reading.text, prior.thickness_nm, density, candidates, fit_p)
 
     def together(self, readings: list[tuple[str, Reading]], report: Report) -> list[RowEstimate]:

@@ -23,7 +23,7 @@ from ..inference.evidence import (
 from ..inference.order import interference_order
 from ..inference.posterior import Prior
 from ..inference.reading import Reading
-from ..inference.simulate import Films, film_xyz
+from ..inference.simulate import Films, square_on_xyz
 from ..inference.summary import highest_region, humps, quantiles
 from ..inference.table import STEP_NM
 from ..sums import trapezoid
@@ -185,7 +185,7 @@ def candidates_of(
         likely.append(next(j for j, p in enumerate(prior.pairs) if p.film_name == film))
     middles = np.array([hump.thickness_nm for hump in found])
     shown = Films(np.array(likely), middles, np.zeros(len(found)))
-    xyz = film_xyz(shown, prior.pairs, np.asarray(0.0), viewing)
+    xyz = square_on_xyz(shown, prior.pairs, viewing)
     colours = zip(*hex_and_name(xyz, viewing), strict=True)
     return tuple(
         Candidate(

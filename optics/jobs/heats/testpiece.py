@@ -12,7 +12,7 @@ from ...errors import InputError, OutOfRangeError
 from ...growth.coupons import Evidence
 from ...growth.heating import Heat
 from ...growth.metals import Metal
-from ...inference.evidence import prior_of, reading_likelihood, table_for
+from ...inference.evidence import lone_density, prior_of, table_for
 from ...inference.hypotheses import film_pairs
 from ...inference.posterior import Prior
 from ...inference.reading import Reading
@@ -55,10 +55,10 @@ def seen_piece(
         raise InputError(
             f"no colour of oxide on {metal.name} can be computed; give thickness_nm in its place"
         )
-    table, prior = colour_table(metal, reading, viewing)
-    density, _ = prior.film_density(reading_likelihood(table, reading)[None])
+    told = replace(reading, doubts=replace(reading.doubts, index_spread=0.0))
+    prior, density = lone_density(metal.films, metal.on, (0.0, metal.most_nm), told, viewing)
     _, share = film_share(metal)
-    return Evidence(heat, prior.thickness_nm, density[0] / share[:, None], kiln)
+    return Evidence(heat, prior.thickness_nm, density / share[:, None], kiln)
 
 
 def measured_piece(
