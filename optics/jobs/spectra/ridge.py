@@ -47,6 +47,10 @@ class Ridge:
         columns, level = zip(*own, strict=True) if own else ((), ())
         return cls(np.array(columns, dtype=np.intp), np.array(level, dtype=float))
 
+    def reach(self, z: float) -> float:
+        """Share by which the index is off where what it is proportional to is off by z."""
+        return z / float(self.level.max()) if self.columns.size else 0.0
+
     def ratio(self, thickness_nm: FloatArray, about_nm: FloatArray | float) -> FloatArray:
         """Thickness (N,) relative to that of the best fit, as far as the ridge is followed."""
         thick = np.asarray(about_nm) > _THIN_NM
@@ -62,7 +66,7 @@ class Ridge:
         y[:, self.columns] = (self.level + x[:, self.columns]) * ratio - self.level
         return y
 
-    def bent(self, y: FloatArray, about_nm: float) -> FloatArray:
+    def bent(self, y: FloatArray, about_nm: FloatArray | float) -> FloatArray:
         """What :meth:`straight` was made from."""
         if self.columns.size == 0:
             return y

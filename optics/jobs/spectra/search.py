@@ -21,6 +21,7 @@ _COARSEST_NM = 5.0
 _STEPS_A_FRINGE = 12.0
 _STARTS, _HOPELESS = 7, 60.0  # starts for each world; nats beyond which an end is no rival
 _BENT, _STRAIGHT = (-2.0, -1.0, 0.0, 1.0, 2.0), 0.01
+_FURTHEST = 2.5  # standard deviations of the index looked at past the ends of the range
 _DESCENTS = 30
 _GAIN = 2e-3  # nats; a step that gains less is the last
 _HELD = 1e12
@@ -77,15 +78,17 @@ def scan(world: World, reading: FloatArray, whitening: FloatArray) -> FloatArray
     Notes
     -----
     What an index off by a factor does, thickness does nearly too, so that a scan at one index
-    passes by every optical thickness.
+    passes by every optical thickness. It goes on past either end of the range, with the index
+    that gives a film at the end so long a path.
     """
     grid = _thickness_grid(world)
     heights, ends = [], []
     which, offsets = _dispersions(world)
     for offset in offsets:
         x = np.zeros((grid.size, 1 + len(world.parameters)))
-        x[:, 0] = grid
+        x[:, 0] = np.clip(grid, *world.between_nm)
         x[:, 1 + which] = offset
+        x = world.ridge.bent(x, grid)
         height, moved = _first_order(world, x, reading, whitening, 0.5 * (grid[1] - grid[0]))
         peak = np.concatenate([[True], height[1:] >= height[:-1]])
         peak &= np.concatenate([height[:-1] >= height[1:], [True]])
@@ -113,7 +116,9 @@ def _dispersions(world: World) -> tuple[int, tuple[float, ...]]:
 
 
 def _thickness_grid(world: World) -> FloatArray:
-    low, high = world.between_nm
+    """Of films with the index in the middle of what it may be [nm]."""
+    reach = world.ridge.reach(_FURTHEST)
+    low, high = world.between_nm[0] * (1.0 - reach), world.between_nm[1] * (1.0 + reach)
     film, _ = world.film(np.zeros((1, 1 + len(world.parameters))), world.index, False)
     fringe = world.piece.wavelength_nm[0] / (2.0 * max(float(film.real.max()), 1.0))
     step = min(fringe / _STEPS_A_FRINGE, _COARSEST_NM)
