@@ -20,7 +20,7 @@ FloatArray = NDArray[np.float64]
 _COARSEST_NM = 5.0
 _STEPS_A_FRINGE = 12.0
 _STARTS, _HOPELESS = 7, 60.0  # starts for each world; nats beyond which an end is no rival
-_BENT, _STRAIGHT = (-2.0, -1.0, 0.0, 1.0, 2.0), 0.01
+_BENT, _STRAIGHT = (-3.0, -2.0, -1.0, 0.0, 1.0, 2.0, 3.0), 0.01
 _FURTHEST = 2.5  # standard deviations of the index looked at past the ends of the range
 _DESCENTS = 30
 _GAIN = 2e-3  # nats; a step that gains less is the last
@@ -147,7 +147,7 @@ def _first_order(
     start = (residual**2).sum(axis=1) + (x[:, 1:] ** 2).sum(axis=1)
     height = -0.5 * (start - (pull * shift).sum(axis=1) + size)
     moved = np.clip(x + shift, *world.bounds)
-    return height, np.concatenate([moved[:, :1], np.clip(moved[:, 1:], -2.0, 2.0)], axis=1)
+    return height, np.concatenate([moved[:, :1], np.clip(moved[:, 1:], -3.0, 3.0)], axis=1)
 
 
 def descend(
