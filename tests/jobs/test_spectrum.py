@@ -135,6 +135,25 @@ def test_no_better_minimum_than_those_listed():
 
 
 @pytest.mark.parametrize(
+    ("model", "numbers", "thickness_nm"),
+    [("table", (1.8,), 1982.0), ("table", (-2.0,), 1510.0), ("cauchy", (0.5, -0.3, -3.3), 1660.0)],
+)
+def test_a_film_of_an_unlikely_index_is_met_wherever_it_is_in_the_range(
+    model, numbers, thickness_nm
+):
+    """Its optical path may lie past the range's ends for a middling index; its bend far off."""
+    pairs = film_pairs(("TiO2(siefke2016)",), "Ti(johnson1974)")
+    between_nm = (1500.0, 2000.0)
+    worlds, _ = worlds_for(pairs, WAVELENGTH_NM, "reflectance", model, between_nm, True, 0.0)
+    film = next(world for world in worlds if world.has_thickness)
+    x = np.zeros((1, 1 + len(film.parameters)))
+    x[0, : 1 + len(numbers)] = thickness_nm, *numbers
+    modes, _ = find_modes([film], film.curves(x)[0], Misfit.over(WAVELENGTH_NM))
+    assert modes[0].rms < 2e-3
+    assert modes[0].thickness_nm == pytest.approx(thickness_nm, rel=0.02)
+
+
+@pytest.mark.parametrize(
     ("stack", "film", "on", "kind"),
     [
         ("TiO2 300nm / Ti", "TiO2", "Ti", "reflectance"),

@@ -274,7 +274,8 @@ def _about(mode: Mode, share: float) -> list[_Bell]:
     says nothing of where it starts to show.
     """
     # What a misfit would allow is wider than the best fit's own bell, and must be drawn from too.
-    ridge = mode.world.ridge
+    spread_nm = float(np.sqrt(np.linalg.inv(mode.precision)[0, 0]))
+    ridge = mode.world.ridge.told_by(float(mode.x[0]), spread_nm)
     root = _root(ridge.straight_precision(mode.loose, mode.x))
     loose = _Bell(mode.x, root / _WIDER, _LOOSE_SHARE * share, ridge)
     share *= 1.0 - _LOOSE_SHARE
@@ -310,6 +311,7 @@ def _learned(
     weight = np.exp(log_weight - log_weight.max())
     weight /= weight.sum()
     about_nm = float(weight @ x[:, 0])
+    ridge = ridge.told_by(about_nm, float(np.sqrt(weight @ (x[:, 0] - about_nm) ** 2)))
     y = ridge.straight(x, about_nm)
     centre = weight @ y
     spread = (weight[:, None] * (y - centre)).T @ (y - centre)

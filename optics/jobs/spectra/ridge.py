@@ -19,6 +19,7 @@ FloatArray = NDArray[np.float64]
 
 _THIN_NM = 20.0  # below it there is no fringe to keep
 _FURTHEST = 2.0  # in thickness, by a factor, that a ridge is followed
+_OPEN = 0.25  # standard deviation over thickness beyond which there is none to follow
 
 
 @dataclass(frozen=True, eq=False)
@@ -46,6 +47,10 @@ class Ridge:
         ]
         columns, level = zip(*own, strict=True) if own else ((), ())
         return cls(np.array(columns, dtype=np.intp), np.array(level, dtype=float))
+
+    def told_by(self, thickness_nm: float, spread_nm: float) -> Ridge:
+        """The ridge if readings tell the thickness so well; none if they leave it open."""
+        return self if spread_nm < _OPEN * thickness_nm else Ridge.of((), False)
 
     def reach(self, z: float) -> float:
         """Share by which the index is off where what it is proportional to is off by z."""
