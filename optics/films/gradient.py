@@ -176,7 +176,7 @@ class _Room:
         Adjoints on top of g layers and below them: of the reflected amplitude, which is this
         number times ``(level, -E)``, and of the logarithm of the incident one, to E and level.
     spare : ndarray of complex, shape (g, P, b, W)
-    phases : ndarray, shape (3, g, b, W)
+    phases : ndarray, shape (4, g, b, W)
     growth : ndarray, shape (P, b, W)
         Log of all that was divided out of the fields.
     """
@@ -201,7 +201,7 @@ class _Room:
             np.empty((layers, *shape[1:]), dtype=complex),
             np.empty((3, together + 1, *shape), dtype=complex),
             np.empty((together, *shape), dtype=complex),
-            np.empty((3, together, *shape[1:])),
+            np.empty((4, together, *shape[1:])),
             np.empty(shape),
         )
 
@@ -239,8 +239,8 @@ class _Pass:
         E[-1], level[-1], room.growth[...] = 1.0, 1.0, 0.0
         for some in groups(len(room.swing), room.phases.shape[1]):
             kz, q = waves(media[1:-1][some], self.incidence, self.wanted)
-            across, fade, spare = room.phases[:, : len(kz)]
-            fades = phases(self.d.T[some], self.k0, kz, across, fade, spare)
+            (across, fade), spare = room.phases[:2, : len(kz)], room.phases[2:, : len(kz)]
+            fades = phases(self.d.T[some], self.k0, kz, across, fade, spare[0])
             if fades:
                 np.subtract(room.growth, fade.sum(axis=0), out=room.growth)
             swing_of(across, fade if fades else None, spare, room.swing[some])

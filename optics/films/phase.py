@@ -23,7 +23,7 @@ def swing_of(
     across, fade : ndarray, shape (...)
         Real and imaginary part of the phase of one crossing, times -1, ``fade`` not positive, or
         None where nothing fades. Both are overwritten.
-    spare : ndarray, shape (...)
+    spare : ndarray, shape (2, ...)
         Overwritten.
     swing : ndarray of complex, shape (...)
         Takes the answer, ``-i sin δ exp(iδ)``; one less it is ``cos δ exp(iδ)``.
@@ -34,7 +34,7 @@ def swing_of(
     phases keep their digits, as they would not in ``1 - cos``.
     """
     t = np.tan(across, out=across)
-    mixed = np.multiply(t, t, out=spare)
+    mixed = np.multiply(t, t, out=spare[0])
     mixed += 1.0
     np.divide(t, mixed, out=mixed)
     if fade is None:
@@ -43,9 +43,9 @@ def swing_of(
         return
     fade *= 2.0
     lost = np.expm1(fade, out=fade)
-    np.multiply(mixed, lost, out=swing.imag)
-    np.add(mixed, swing.imag, out=swing.imag)
-    t *= swing.imag
+    mixed *= np.add(lost, 1.0, out=spare[1])
+    swing.imag = mixed
+    t *= mixed
     lost *= 0.5
     np.subtract(t, lost, out=swing.real)
 
@@ -54,5 +54,5 @@ def swings(phase: ComplexArray) -> ComplexArray:
     """``(1 - exp(2iδ))/2`` of complex phases δ of any shape, with ``Im δ`` not negative."""
     across, fade = -phase.real, -phase.imag
     swing = np.empty_like(phase)
-    swing_of(across, fade, np.empty_like(across), swing)
+    swing_of(across, fade, np.empty((2, *phase.shape)), swing)
     return swing

@@ -37,7 +37,8 @@ class Room:
         What the fields were multiplied by on the way.
     swing : ndarray of complex, shape (g, b, W)
         Of the g layers whose phases are worked out together.
-    across, fade, spare : ndarray, shape (g, b, W)
+    across, fade : ndarray, shape (g, b, W)
+    spare : ndarray, shape (2, g, b, W)
     flux : ndarray, shape (L + 1, P, b, W), or (1, P, b, W)
         ``Re E H*`` in the substrate and, where it was asked for, on top of each layer above it.
     growth : ndarray, shape (L, P, b, W), or (1, P, b, W)
@@ -63,11 +64,10 @@ class Room:
         swing = np.empty((together, *shape[1:]), dtype=complex)
         # Phases are done with before fields turn: one piece of memory for both stays in cache.
         shared = np.empty((2, max(polarizations, together), *shape[1:]))
-        across, spare = shared[:, :together]
         turned = shared.reshape(-1).view(complex)[: drawn.size].reshape(shape)
-        fade = np.empty((together, *shape[1:]))
+        across, fade = np.empty((2, together, *shape[1:]))
         flux, growth = np.empty((layers + 1, *shape)), np.empty((max(layers, 1), *shape))
-        return cls(E, level, turned, drawn, swing, across, fade, spare, flux, growth)
+        return cls(E, level, turned, drawn, swing, across, fade, shared[:, :together], flux, growth)
 
     def first(self, stacks: int) -> Room:
         """The part of it that fewer stacks take."""
@@ -83,11 +83,11 @@ class Room:
     ) -> ComplexArray:
         """Of g layers of d (b or 1, L) with kz (g, b or 1, W), shape (g, b, W); what fades is added
         to the growth."""
-        across, fade, spare = (p[: len(kz)] for p in (self.across, self.fade, self.spare))
+        across, fade, spare = self.across[: len(kz)], self.fade[: len(kz)], self.spare[:, : len(kz)]
         swing, below, own = self.swing[: len(kz)], d.shape[-1] - some.stop, d.T[some]
         everywhere = len(self.flux) > 1
         if followed is None:
-            fades = phases(own, k0, kz, across, fade, spare)
+            fades = phases(own, k0, kz, across, fade, spare[0])
         else:
             fades = everywhere and fading(own, k0, kz, fade)
             followed.swings(some, swing)
@@ -195,7 +195,7 @@ def phases(
         depth = np.multiply(d[..., None], -k0, out=spare)
         np.multiply(depth, kz.real, out=across)
         np.multiply(depth, kz.imag, out=fade)
-        return bool(fade.min(initial=0.0) < 0.0)
+        return bool(fade[..., :1].min(initial=0.0) < 0.0 or fade.min(initial=0.0) < 0.0)
     np.multiply(d[..., None], -k0 * kz.real, out=across)
     return fading(d, k0, kz, fade)
 
@@ -296,7 +296,8 @@ def cross(below: Fields, above: Fields, swing: ComplexArray, spare: ComplexArray
 
 def squared(z: ComplexArray) -> FloatArray:
     """``|z|²``."""
-    squared: FloatArray = z.real**2 + z.imag**2
+    squared: FloatArray = np.square(z.real)
+    squared += np.square(z.imag)
     return squared
 
 

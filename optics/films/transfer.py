@@ -175,7 +175,8 @@ def _fill(
         )
         n, d = _take(index, lead, block, 2), _take(thickness_nm, lead, block, 1)
         if check_index:
-            _check_index(n)
+            for chunk in _chunks(n):
+                _check_index(chunk)
         _, across = waves(n[:, 0], lit, wanted)
         whole = rooms.get()
         try:
@@ -185,7 +186,7 @@ def _fill(
                 with np.errstate(all="ignore" if every == CALM else None):
                     E, H = rise(room, n, d, k0, lit, wanted, followed, every)
                     E *= across
-                    coming, going = E + H, np.subtract(E, H, out=H)
+                    coming, going = np.add(E, H, out=room.turned), np.subtract(E, H, out=H)
                 if in_range(coming) and in_range(room.drawn):
                     break
             part = None if layer_A is None else layer_A[rows]
