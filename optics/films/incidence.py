@@ -52,11 +52,9 @@ class Incidence:
     def slanted(self, eps: ComplexArray) -> ComplexArray:
         """The same in media of relative permittivity ``eps`` (..., W), reckoned at any angle."""
         shape = np.broadcast_shapes(eps.shape, self.ambient_eps.shape, self.normal_squared.shape)
-        square = np.empty(shape, dtype=complex)
-        np.subtract(eps.real, self.ambient_eps, out=square.real)
-        square.real += self.normal_squared
-        square.imag = eps.imag
-        return _root(square)
+        real = np.subtract(eps.real, self.ambient_eps, out=np.empty(shape))
+        real += self.normal_squared
+        return _root(real, eps.imag)
 
     @property
     def lead(self) -> tuple[int, ...]:
@@ -69,27 +67,29 @@ class Incidence:
         return bool(np.all(self.ambient_eps == self.normal_squared))
 
 
-def _root(square: ComplexArray) -> ComplexArray:
-    """Principal roots, in place, of squares whose imaginary part is not negative.
+def _root(real: FloatArray, imag: FloatArray) -> ComplexArray:
+    """Principal roots of squares with these parts, the imaginary not negative; ``real`` is
+    overwritten.
 
     ``Re √w`` and ``Im √w`` are ``√((|w| ± Re w)/2)``; the larger is taken so, the other from
     ``Im w``. numpy takes a complex root number by number, four times as slowly.
     """
-    turned = square.real < 0.0
-    larger = np.abs(square)
-    larger += np.abs(square.real)
+    root = np.empty(real.shape, dtype=complex)
+    larger = np.square(real)
+    larger += np.square(imag)
+    np.sqrt(larger, out=larger)
+    turned = real < 0.0 if real.min(initial=0.0) < 0.0 else None
+    larger += np.abs(real, out=real)
     larger *= 0.5
     np.sqrt(larger, out=larger)
     np.maximum(larger, TINY_KZ, out=larger)
-    smaller = np.divide(square.imag, larger)
+    smaller = np.divide(imag, larger, out=real)
     smaller *= 0.5
-    if turned.any():
-        square.real, square.imag = (
-            np.where(turned, smaller, larger), np.where(turned, larger, smaller)
-        )  # fmt: skip
-    else:
-        square.real, square.imag = larger, smaller
-    return square
+    root.real, root.imag = larger, smaller
+    if turned is not None:
+        np.copyto(root.real, smaller, where=turned)
+        np.copyto(root.imag, larger, where=turned)
+    return root
 
 
 def separate(polarization: Polarization, incidence: Incidence) -> tuple[Polarization, ...]:

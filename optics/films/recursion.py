@@ -21,6 +21,7 @@ Fields = tuple[ComplexArray, ComplexArray]
 # Layers between two rescalings: fields of coatings stay within the range of numbers for hundreds of
 # layers, so that a look at the top tells whether they did; fields of anything do for eight.
 CALM, CAREFUL = 64, 8
+_DRAWN = 32  # as many as CALM, where each multiplies fields by its admittance
 _SIZE = (1e-70, 1e70)  # of fields at the top, so that products of four can be formed
 
 
@@ -131,24 +132,21 @@ def rise(
     media, everywhere, layers = index.swapaxes(0, 1), len(room.flux) > 1, d.shape[-1]
     bottom = waves(media[-1], incidence, wanted)[1]
     room.flux[0], room.growth[...] = bottom.real, 0.0
-    E, level, drawn = room.E, room.level, room.drawn
-    for part in (E, level, drawn):
+    E, level = room.E, room.level
+    for part in (E, level, room.drawn):
         part[...] = 1.0
+    own = max(media.shape[1], *incidence.lead) > 1
+    if own and every == CALM and len(room.swing) == 1 and not everywhere:
+        return _draw(room, media, d, k0, incidence, wanted)
     if followed is not None and not everywhere:
         room.growth[0] = followed.losses(room.fade[0])
     for some in groups(layers, len(room.swing)):
         kz, q = waves(np.ascontiguousarray(media[1:-1][some]), incidence, wanted)
         swing = room.swings(some, d, k0, kz, followed)
-        draws = q.shape[1:3] != (1, 1) and q.shape[1] == 1 and every == CALM and not everywhere
-        steps = None if draws else ratios(q, bottom)
+        steps = ratios(q, bottom)
         for j in range(some.stop - 1, some.start - 1, -1):
             i = j - some.start
-            if steps is None:  # both by as much: three products in place of a quotient
-                E *= q[:, i]
-                drawn *= q[:, i]
-                level *= bottom
-            else:
-                level *= steps[:, i]
+            level *= steps[:, i]
             cross((E, level), (E, level), swing[i], room.turned)
             if everywhere:
                 _flux(E, np.multiply(level, q[:, i], out=room.turned), room.flux[layers - j])
@@ -156,6 +154,38 @@ def rise(
                 room.shrink(layers - j)
         bottom = q[:, 0]
     level *= bottom
+    return E, level
+
+
+def _draw(
+    room: Room,
+    media: ComplexArray,
+    d: FloatArray,
+    k0: FloatArray,
+    incidence: Incidence,
+    wanted: Sequence[str],
+) -> Fields:
+    """Carry fields of one up through media of their own, (L + 2, b or 1, W), without a quotient.
+
+    Each field is multiplied by what the other would be divided by.
+    """
+    E, level, layers = room.E, room.level, d.shape[-1]
+    below, eps_below = normals(media[-1], incidence, wanted)
+    for j in range(layers - 1, -1, -1):
+        own = np.ascontiguousarray(media[j + 1 : j + 2])
+        kz, eps = normals(own, incidence, wanted)
+        swing = room.swings(slice(j, j + 1), d, k0, kz, None)
+        for i, one in enumerate(wanted):
+            turned = room.turned[i]
+            up = kz[0] if one == "s" else np.multiply(kz[0], eps_below, out=turned)
+            E[i] *= up
+            room.drawn[i] *= up
+            level[i] *= below if one == "s" else np.multiply(below, eps[0], out=turned)
+        cross((E, level), (E, level), swing[0], room.turned)
+        below, eps_below = kz[0], eps[0]
+        if j % _DRAWN == 0 and j > 0:
+            room.shrink(layers - j)
+    level *= waves(media[1], incidence, wanted)[1]  # the substrate's if bare
     return E, level
 
 
@@ -258,15 +288,23 @@ def _flux(E: ComplexArray, H: ComplexArray, out: FloatArray) -> None:
     out += E.imag * H.imag
 
 
+def normals(
+    n: ComplexArray, incidence: Incidence, wanted: Sequence[str]
+) -> tuple[ComplexArray, ComplexArray]:
+    """``kz`` of a medium, shape (b or 1, W), and ε; the latter is n where p is not asked for."""
+    if "p" not in wanted:
+        return incidence.normal_component(n), n
+    eps = n * n
+    return (n if incidence.is_normal else incidence.slanted(eps)), eps
+
+
 def waves(
     n: ComplexArray, incidence: Incidence, wanted: Sequence[str]
 ) -> tuple[ComplexArray, ComplexArray]:
     """``kz`` of a medium, shape (b or 1, W), and ``kz`` (s) or ``kz/ε`` (p), one axis more."""
+    kz, eps = normals(n, incidence, wanted)
     if "p" not in wanted:
-        kz = incidence.normal_component(n)
         return kz, kz[None]
-    eps = n * n
-    kz = n if incidence.is_normal else incidence.slanted(eps)
     q = np.empty((len(wanted), *kz.shape), dtype=complex)
     np.divide(kz, eps, out=q[-1])
     if len(wanted) > 1:
