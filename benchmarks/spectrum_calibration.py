@@ -80,16 +80,15 @@ def simulate(
     low, _ = world.bounds
     x = np.where(low == 0.0, np.abs(x), x)  # half normal: roughness, haze, absorption
     curve = world.curves(x)[0]
-    misfit = Misfit.over(wavelength_nm)
-    sigma, miss = 0.01, 0.0
+    misfit = Misfit.over(wavelength_nm, curve)
     if noise == "prior":
         grid = np.exp(misfit.log_prior)
         sigma, miss = misfit.grid[rng.choice(grid.size, p=grid / grid.sum())]
-    spread = np.abs(curve) * 0.01 if noise == "relative" else np.full(curve.size, sigma)
-    reading = curve + spread * rng.standard_normal(curve.size)
-    reading = reading + miss * misfit.axes @ (
-        np.sqrt(misfit.strength) * rng.standard_normal(curve.size)
-    )
+        kind = misfit.kinds[rng.integers(len(misfit.kinds))]
+        reading = curve + kind.drawn(sigma, miss, rng)
+    else:
+        spread = 0.01 * (np.abs(curve) if noise == "relative" else np.ones(curve.size))
+        reading = curve + spread * rng.standard_normal(curve.size)
     rough = world.values(x).get("roughness", np.zeros(1))[0]
     model = world.model
     index = model.at(np.array([550.0])) if model else None

@@ -194,7 +194,7 @@ def fit_worlds(
         As :func:`~oxhue.optics.jobs.spectra.worlds.worlds_for` makes them.
     wavelength_nm, value : ndarray, shape (W,)
     """
-    misfit = Misfit.over(wavelength_nm)
+    misfit = Misfit.over(wavelength_nm, value)
     rng = np.random.default_rng(seed)
     modes, descents = find_modes(worlds, value, misfit)
     draws = draw(modes, value, misfit, rng)
@@ -230,7 +230,7 @@ def _summed_up(
     near = np.abs(thickness - candidates[0].thickness_nm) <= half_gap(candidates)
     best = max(modes, key=lambda mode: mode.log_evidence)
     curve = best.world.curves(best.x[None])[0]
-    noise, miss = misfit.likeliest(value - curve)
+    noise, miss, _ = misfit.likeliest(value - curve)
     index, _ = best.world.film(best.x[None], best.world.index, False)
     at_nm, n, k = index_at(film_draws, weight, wavelength)
     alternatives = alternatives_of(draws)

@@ -84,10 +84,10 @@ def find_modes(
             [reading - family.at(which).curves(x) for family, which, x in rivals]
         )
         best = int(np.argmax(misfit.log_likelihood(residuals)))
-        noise, miss = misfit.likeliest(residuals[best])
+        noise, miss, kind = misfit.likeliest(residuals[best])
         tight = (
-            misfit.whitening(noise, miss),
-            misfit.whitening(noise, max(3.0 * miss, _LOOSE_MISFIT)),
+            misfit.whitening(noise, miss, kind),
+            misfit.whitening(noise, max(3.0 * miss, _LOOSE_MISFIT), kind),
         )
         each = [_settled(*rival, reading, tight, misfit) for rival in rivals]
         rivals = [(rival[0], *found[:2]) for rival, found in zip(rivals, each, strict=True)]
