@@ -20,8 +20,9 @@ from scipy.optimize import least_squares
 from benchmarks.spectrum_calibration import BETWEEN_NM, COARSE_NM, SYSTEMS, simulate
 from oxhue.optics.inference.hypotheses import film_pairs
 from oxhue.optics.jobs.spectra.family import Family, families_of, joined
+from oxhue.optics.jobs.spectra.misfit import Misfit
 from oxhue.optics.jobs.spectra.search import descend, scan
-from oxhue.optics.jobs.spectra.world import Misfit, World
+from oxhue.optics.jobs.spectra.world import World
 from oxhue.optics.jobs.spectra.worlds import worlds_for
 
 FloatArray = NDArray[np.float64]

@@ -28,7 +28,8 @@ from oxhue.optics.films.spectrumfile import Kind, Spectrum
 from oxhue.optics.inference.hypotheses import Pair, film_pairs
 from oxhue.optics.jobs.spectra.figures import film_thickness
 from oxhue.optics.jobs.spectra.indexmodels import IndexKind
-from oxhue.optics.jobs.spectra.world import Misfit, World
+from oxhue.optics.jobs.spectra.misfit import Misfit
+from oxhue.optics.jobs.spectra.world import World
 from oxhue.optics.jobs.spectra.worlds import worlds_for
 from oxhue.optics.jobs.spectrum import SpectrumFit, fit_spectrum, fit_worlds
 from oxhue.optics.spread import Report, silent, spread

@@ -30,9 +30,10 @@ from .spectra.figures import (
     with_intervals,
 )
 from .spectra.indexmodels import IndexKind
+from .spectra.misfit import Misfit
 from .spectra.posterior import Draws, draw, find_modes
 from .spectra.search import Mode
-from .spectra.world import Misfit, World
+from .spectra.world import World
 from .spectra.worlds import readable, worlds_for
 
 FloatArray = NDArray[np.float64]

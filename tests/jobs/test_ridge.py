@@ -9,9 +9,9 @@ import pytest
 
 from oxhue.optics.inference.hypotheses import film_pairs
 from oxhue.optics.jobs.spectra.figures import quantiles_of
+from oxhue.optics.jobs.spectra.misfit import Misfit
 from oxhue.optics.jobs.spectra.posterior import draw, find_modes, log_prior
 from oxhue.optics.jobs.spectra.ridge import Ridge
-from oxhue.optics.jobs.spectra.world import Misfit
 from oxhue.optics.jobs.spectra.worlds import worlds_for
 
 WAVELENGTH_NM = np.arange(400.0, 701.0, 10.0)

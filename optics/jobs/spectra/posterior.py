@@ -9,9 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .family import Family, families_of, joined
+from .misfit import Misfit
 from .ridge import Ridge
 from .search import Mode, curvature, descend, distinct, scan
-from .world import Misfit, World
+from .world import World
 
 FloatArray = NDArray[np.float64]
 Rivals = tuple[Family, NDArray[np.intp], FloatArray]
