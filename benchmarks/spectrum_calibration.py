@@ -5,9 +5,10 @@ Run as ``python -m benchmarks.spectrum_calibration``; ``--draws`` sets the size 
 kept beside.
 
 The worlds simulated are, case by case: ``model``, everything drawn from the prior of the fit,
-noise and misfit too; ``one percent``, the same with white noise of 0.01 and no misfit;
-``relative``, noise of 1 % of the reading; ``table`` as ``one percent`` with the index a table off
-by a factor and only such looked for; ``held out``, the film a data set that the fit does not hold.
+noise of either kind and misfit too; ``one percent``, the same with noise of 0.01 throughout and
+no misfit; ``relative``, noise of 1 % of the reading; ``table`` as ``one percent`` with the index a
+table off by a factor and only such looked for; ``held out``, the film a data set that the fit does
+not hold.
 """
 
 from __future__ import annotations

@@ -71,7 +71,7 @@ class SpectrumFit(Displayed):
     fits : bool
         False when even the best model misses the spectrum by more than 0.02, noise apart.
     rms_residual, noise, misfit : float
-        Of the best fit; white noise and connected misses that explain it best [-].
+        Of the best fit; the rms noise and connected misses that explain it best [-].
     no_film_needed : bool
         Whether the bare base, or a film too thick to see through, explains the spectrum as well.
     explained_by : str
@@ -164,9 +164,10 @@ def fit_spectrum(
     Notes
     -----
     Unknown are the thickness, the index model's parameters, the scale of the instrument (1 %),
-    roughness, haze, white noise and a miss of the model that hangs together over 60 nm. Modes
-    are sought by a scan of the whole range and damped least squares, and weighed by importance
-    sampling about each, so that intervals hold whatever the shape of the posterior.
+    roughness, haze, noise (of one size, or in proportion to the reading) and a miss of the model
+    that hangs together over 60 nm. Modes are sought by a scan of the whole range and damped least
+    squares, and weighed by importance sampling about each, so that intervals hold whatever the
+    shape of the posterior.
     """
     if seed < 0:
         raise OutOfRangeError(f"the seed is {seed}; it must be 0 or more")
