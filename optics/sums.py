@@ -16,3 +16,30 @@ def trapezoid(values: FloatArray, places: FloatArray) -> FloatArray:
     middle = 0.5 * (values[..., 1:] + values[..., :-1])
     total: FloatArray = (middle * np.diff(places)).sum(axis=-1)
     return total
+
+
+def at_middles(middle: FloatArray, variance: FloatArray, mean: FloatArray) -> FloatArray:
+    """Values of a smooth curve at the middles of stretches, from its means over them.
+
+    Parameters
+    ----------
+    middle, variance : ndarray, shape (P,)
+        Mean and variance of the places within each stretch, in order.
+    mean : ndarray, shape (P,) or (P, C)
+        Means of the curve, or of C of them.
+
+    Returns
+    -------
+    ndarray
+        Of the shape of ``mean``: less what the curve's bend adds to a mean, ½ variance × bend,
+        with the bend of the neighbours' means. Fewer than three are left as they are, and so is
+        an end with a neighbour under half its length, which tells nothing of its bend.
+    """
+    if len(middle) < 3:
+        return mean
+    across = (slice(None),) + (None,) * (mean.ndim - 1)
+    slope = np.diff(mean, axis=0) / np.diff(middle)[across]
+    bend = 2.0 * np.diff(slope, axis=0) / (middle[2:] - middle[:-2])[across]
+    half = 0.5 * variance.copy()
+    half[[0, -1]] *= variance[[0, -1]] <= 4.0 * variance[[1, -2]]
+    return mean - half[across] * np.concatenate([bend[:1], bend, bend[-1:]])

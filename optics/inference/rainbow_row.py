@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..errors import InputError
-from ..sums import trapezoid
+from ..sums import at_middles, trapezoid
 from .doubts import Doubts
 from .summary import quantiles
 
@@ -19,7 +19,8 @@ PLACES = 24
 teach little about what is shared."""
 
 _ROUGH = 1.5  # scatter over what is due, beyond which neighbours are no neighbours
-_LONGEST_DE = 25.0  # run of colour within a place: the mean of its arc is 0.7 ΔE off the middle
+_LONGEST_DE = 25.0  # run of colour within a place: the mean of its arc is 0.7 ΔE off the middle,
+# and 0.1 once its bend is allowed for
 _LEVELS = np.linspace(0.00125, 0.99875, 400)
 
 
@@ -30,6 +31,7 @@ class Row:
     Attributes
     ----------
     lab : ndarray, shape (P, 3)
+        Colours at the middles of the places.
     at : ndarray, shape (P,)
         Mean number of the spots that each is the mean of.
     each : ndarray of int, shape (P,)
@@ -55,8 +57,9 @@ def row_of(spots_lab: FloatArray, doubts: Doubts) -> Row:
     Notes
     -----
     Of the mean of m spots, noise and what each has of the discrepancy for itself have an m-th of
-    the variance; a straight run of thickness within a place leaves its mean where it was. A place
-    along which the colour runs far is halved until it does not.
+    the variance. A mean of colours along a bent line lies on its inner side, for all places alike:
+    what the bend took is given back, or films would come out paler, so of a lower index, so
+    thicker. A place along which the colour runs far is halved until it does not.
     """
     due = doubts.noise_de**2 + doubts.discrepancy_de**2
     parts = np.array_split(np.arange(len(spots_lab)), min(PLACES, len(spots_lab)))
@@ -71,6 +74,7 @@ def row_of(spots_lab: FloatArray, doubts: Doubts) -> Row:
         )
     lab = np.array([spots_lab[part].mean(axis=0) for part in parts])
     at = np.array([part.mean() for part in parts])
+    lab = at_middles(at, np.array([part.var() for part in parts]), lab)
     return Row(lab, at, np.array([part.size for part in parts]), len(spots_lab))
 
 

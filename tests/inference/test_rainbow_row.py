@@ -17,13 +17,28 @@ def _line(count, scatter=0.0):
     return lab + scatter * np.random.default_rng(2).standard_normal(lab.shape)
 
 
-def test_places_are_means_of_neighbours():
-    lab = _line(192, 1.0)
+def test_places_of_a_straight_run_are_means_of_neighbours():
+    lab = _line(192)
     row = row_of(lab, PHOTO)
     assert row.count == 192
     np.testing.assert_array_equal(row.each, np.full(PLACES, 8))
-    np.testing.assert_allclose(row.lab[3], lab[24:32].mean(axis=0))
+    np.testing.assert_allclose(row.lab, lab.reshape(PLACES, 8, 3).mean(axis=1))
     np.testing.assert_allclose(row.at, 3.5 + 8.0 * np.arange(PLACES))
+
+
+def test_places_of_a_bent_run_have_the_colours_at_their_middles():
+    """A mean over a bent line lies on its inner side, here by a quarter of a ΔE."""
+
+    def colour(at):
+        turn = 0.04 * at[:, None] + [0.0, 1.0, 2.5]
+        return np.array([60.0, 0.0, 0.0]) + np.array([10.0, 60.0, 40.0]) * np.sin(turn)
+
+    row = row_of(colour(np.arange(192.0)), PHOTO)
+    middles = colour(row.at)
+    means = colour(np.arange(192.0)).reshape(-1, 8, 3).mean(axis=1)
+    assert np.abs(means - middles).max() > 0.25
+    np.testing.assert_allclose(row.lab[1:-1], middles[1:-1], atol=0.02)
+    np.testing.assert_allclose(row.lab, middles, atol=0.06)
 
 
 @pytest.mark.parametrize("count", [1, 7, PLACES])

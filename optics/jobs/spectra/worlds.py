@@ -12,6 +12,7 @@ from ...films.medium import Medium
 from ...films.spectrumfile import Kind, Spectrum
 from ...films.stack import Stack
 from ...inference.hypotheses import Pair
+from ...sums import at_middles
 from .indexmodels import IndexKind, IndexModel, index_models
 from .piece import Piece
 from .world import World
@@ -79,12 +80,7 @@ def _averaged(
     whole = value.size // group * group
     rows = wavelength_nm[:whole].reshape(-1, group)
     middle, mean = rows.mean(axis=1), value[:whole].reshape(-1, group).mean(axis=1)
-    if mean.size < 3:
-        return middle, mean
-    slope = np.diff(mean) / np.diff(middle)
-    bend = 2.0 * np.diff(slope) / (middle[2:] - middle[:-2])
-    bend = np.concatenate([bend[:1], bend, bend[-1:]])
-    return middle, mean - 0.5 * rows.var(axis=1) * bend
+    return middle, at_middles(middle, rows.var(axis=1), mean)
 
 
 def _covered(media: Iterable[Medium], wavelength_nm: FloatArray) -> NDArray[np.bool_]:
