@@ -22,7 +22,7 @@ from oxhue.optics.colour.viewing import Viewing
 from oxhue.optics.inference.doubts import DEFAULTS, Doubts
 from oxhue.optics.inference.hypotheses import Pair, film_pairs
 from oxhue.optics.inference.posterior import prior_for
-from oxhue.optics.inference.rainbow_model import CORRELATION_NM, LEAST_WIDTH, MOST_SHARED
+from oxhue.optics.inference.rainbow_model import CORRELATION_NM, LEAST_WIDTH, MOST_SHARED, UNEVEN
 from oxhue.optics.inference.simulate import Films, film_xyz, seen_lab
 from oxhue.optics.inference.summary import quantiles
 from oxhue.optics.inference.table import build_table
@@ -61,6 +61,7 @@ class Case:
 ROW = Case(in_a_row=True, spots=192)
 CASES = {
     "row": ROW,
+    "row, as the model": replace(ROW, shape="sorted"),
     "row, amorphous": replace(ROW, film="TiO2(amorphous)"),
     "row, common": replace(ROW, share=1.0),
     "row, held out": replace(ROW, share=0.0, held_out=True),
@@ -115,10 +116,11 @@ def draw_piece(
 
 def _thicknesses(shape: str, count: int, rng: np.random.Generator) -> FloatArray:
     low, high = BETWEEN_NM
-    if shape == "scattered":
+    if shape in ("scattered", "sorted"):
         width = (high - low) * (LEAST_WIDTH + (1.0 - LEAST_WIDTH) * (1.0 - np.sqrt(rng.random())))
         start = low + (high - low - width) * rng.random()
-        return rng.uniform(start, start + width, count)
+        d = start + width * _unevenly(count, rng)
+        return np.sort(d) if shape == "sorted" else d
     start, end = rng.uniform(5.0, 40.0), rng.uniform(90.0, 220.0)
     x = np.linspace(0.0, 1.0, count)
     if rng.random() < 0.5:
@@ -127,6 +129,15 @@ def _thicknesses(shape: str, count: int, rng: np.random.Generator) -> FloatArray
         run = x + rng.uniform(0.03, 0.14) * np.sin(2.0 * np.pi * (x + rng.random()))
         run = (run - run[0]) / (run[-1] - run[0])
     return np.clip(start + (end - start) * run, low, high)
+
+
+def _unevenly(count: int, rng: np.random.Generator) -> FloatArray:
+    """Parts from 0 to 1, as unevenly spread as the model takes them to be."""
+    part = np.linspace(0.0, 1.0, 2_001)
+    swing = UNEVEN * rng.standard_normal(UNEVEN.size)
+    density = np.exp(np.cos(np.pi * np.outer(part, np.arange(1, UNEVEN.size + 1))) @ swing)
+    below = np.concatenate([[0.0], np.cumsum(density[1:] + density[:-1])])
+    return np.interp(rng.random(count) * below[-1], below, part)
 
 
 def _common(path_nm: FloatArray, offset: bool, rng: np.random.Generator) -> FloatArray:

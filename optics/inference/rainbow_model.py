@@ -26,7 +26,13 @@ from .table import MAX_THICKNESS_NM, view_nodes
 FloatArray = NDArray[np.float64]
 Rows = NDArray[np.float32]
 
-SCORES = ("gain", "wb_a", "wb_b", "glare", "angle", "index", "width", "start", "share")
+UNEVEN = 1.0 / np.arange(1.0, 6.0)
+"""How far the log density of thickness over a piece may swing, as ``cos(k π t)`` of the part t
+from one end to the other, k from 1: standard deviations; a judgement."""
+SCORES = (
+    *("gain", "wb_a", "wb_b", "glare", "angle", "index", "width", "start", "share"),
+    *(f"uneven_{k + 1}" for k in range(UNEVEN.size)),
+)
 """What the first scores stand for; those of the smooth discrepancy follow them."""
 MOST_SHARED = 0.9
 """At most this part of the discrepancy's variance is common to spots of like thickness."""
@@ -45,8 +51,9 @@ _STEP_NM = (0.25, 1.25)  # finest and coarsest step of the scale
 class Shared(NamedTuple):
     """The shared unknowns in their own units, each an array (N,).
 
-    ``low_nm`` and ``high_nm`` are the ends between which the thicknesses on the piece are spread;
-    ``share`` is the part of the discrepancy that spots of like thickness have in common.
+    ``low_nm`` and ``high_nm`` are the ends between which the thicknesses on the piece are spread,
+    and ``uneven`` (N, K) how unevenly; ``share`` is the part of the discrepancy that spots of like
+    thickness have in common.
     """
 
     log_gain: FloatArray
@@ -58,6 +65,7 @@ class Shared(NamedTuple):
     low_nm: FloatArray
     high_nm: FloatArray
     share: FloatArray
+    uneven: FloatArray
 
 
 class Nodes(NamedTuple):
@@ -119,6 +127,7 @@ class SharedModel:
             low_nm=start,
             high_nm=start + width,
             share=MOST_SHARED * u[8],
+            uneven=UNEVEN * scores[:, 9 : 9 + UNEVEN.size],
         )
 
     def nodes(self, shared: Shared) -> Nodes:
@@ -207,6 +216,12 @@ def normal_cdf(z: FloatArray) -> FloatArray:
 
     below: FloatArray = ndtr(z)
     return below
+
+
+def normal_density(z: FloatArray) -> FloatArray:
+    """Density of a standard normal at z."""
+    density: FloatArray = np.exp(-0.5 * z * z) / np.sqrt(2.0 * np.pi)
+    return density
 
 
 def _scale(between_nm: tuple[float, float], doubts: Doubts, each: int) -> FloatArray:

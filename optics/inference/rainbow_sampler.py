@@ -20,7 +20,7 @@ Likelihood = Callable[[FloatArray, Places], tuple[FloatArray, FloatArray]]
 Jump = Callable[[FloatArray, Places, np.random.Generator], tuple[FloatArray, Places, FloatArray]]
 
 _KEEP = 0.5  # effective share of the particles left by each step of cooling
-_PATHS, _LAST_PATHS = 2, 5
+_PATHS, _LAST_PATHS = 4, 10
 _STEPS = 5
 _GOOD_ACCEPTANCE = 0.75
 _MOST_COOLINGS = 80

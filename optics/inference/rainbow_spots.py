@@ -11,22 +11,19 @@ from numpy.typing import NDArray
 from ..errors import InputError
 from ..sums import trapezoid
 from .rainbow_model import (
-    LEAST_WIDTH,
     MOST_SHARED,
     SCORES,
     Nodes,
     Rows,
     Shared,
     SharedModel,
-    normal_cdf,
+    normal_density,
 )
+from .rainbow_spread import EDGE_NM, Spread, add_spread_slopes, spread_over
 from .rainbow_sums import over_each, over_rising
 from .table import VEIL
 
 FloatArray = NDArray[np.float64]
-
-EDGE_NM = 1.5
-"""How softly the spread of thickness over a piece begins and ends [nm]."""
 
 _BLOCK = 800_000  # numbers in the largest array at a time: fewer calls, yet in the cache
 _BEYOND = 12.0  # edges past the end of the spread where nothing is left of it
@@ -51,14 +48,6 @@ class Spots(NamedTuple):
     def square(self, centre: FloatArray) -> float:
         """Sum of the squares of the readings less a centre, times ``each``."""
         return float((np.reshape(self.each, (-1, 1)) * (self.lab - centre) ** 2).sum())
-
-
-class Spread(NamedTuple):
-    """Log prior weight of each scale step and how far it is past either end, each (n, t)."""
-
-    log: Rows
-    below: Rows
-    above: Rows
 
 
 class Block(NamedTuple):
@@ -143,7 +132,7 @@ def _block(model: SharedModel, spots: Spots, scores: FloatArray, pair: NDArray[n
     shared = model.shared(scores)
     nodes = model.nodes(shared)
     span = _span(model, shared)
-    spread = _spread(model.scale_nm[span], shared)
+    spread = spread_over(model.scale_nm[span], shared)
     centre = spots.lab.mean(axis=0)
     bare = _bare(model, nodes, pair, span)
     light, roots = _seen(shared, bare)
@@ -218,28 +207,6 @@ def _span(model: SharedModel, shared: Shared) -> slice:
     return slice(max(0, first - 1), max(last + 1, 2))
 
 
-def _spread(scale_nm: FloatArray, shared: Shared) -> Spread:
-    """Even between two ends, softly."""
-    edges = (scale_nm / EDGE_NM).astype(np.float32)
-    stretch = (1.0 / (1.0 + shared.index_error)).astype(np.float32)
-    thickness = edges * stretch[:, None]
-    low, high = ((end / EDGE_NM).astype(np.float32)[:, None] for end in shared[6:8])
-    below, past_low = _soft_step(low - thickness)
-    above, past_high = _soft_step(thickness - high)
-    log = -(past_low + past_high)
-    log -= log.max(axis=1, keepdims=True)  # between ends that meet all of it would underflow
-    log -= np.log(np.exp(log).sum(axis=1, keepdims=True))
-    return Spread(log, below, above)
-
-
-def _soft_step(x: Rows) -> tuple[Rows, Rows]:
-    """``1 / (1 + exp(-x))`` and its integral."""
-    fade = np.exp(-np.abs(x))
-    part = fade / (np.float32(1.0) + fade)
-    step: Rows = np.where(x > 0.0, np.float32(1.0) - part, part)
-    return step, np.maximum(x, np.float32(0.0)) + np.log1p(fade)
-
-
 def _slopes(
     model: SharedModel, spots: Spots, scores: FloatArray, pair: NDArray[np.intp], block: Block
 ) -> FloatArray:
@@ -262,7 +229,8 @@ def _slopes(
     half = model.doubts.white_balance_de / np.sqrt(2.0)
     slope[:, 1:3] = half * pull[:, 1:].sum(axis=2)
     excess = sums[:, 4] - len(spots.lab) * np.exp(block.spread.log)
-    _spread_slopes(model, scores, block, excess, slope)
+    scale_nm = model.scale_nm[block.span]
+    add_spread_slopes(model, scores, block.shared, block.spread, excess, scale_nm, slope)
     return slope
 
 
@@ -277,7 +245,7 @@ def _share_slope(
     square = model.doubts.discrepancy_de**2 / 3.0
     amplitude = np.maximum(_amplitude(model, block.shared), 1e-9)
     by_share = -square * by_variance + 0.5 * square / amplitude * by_amplitude
-    slope[:, 8] = MOST_SHARED * _normal_density(scores[:, 8]) * by_share
+    slope[:, 8] = MOST_SHARED * normal_density(scores[:, 8]) * by_share
 
 
 def _light_slopes(
@@ -299,14 +267,14 @@ def _light_slopes(
     gain = np.exp(shared.log_gain)
     slope[:, 0] = doubts.gain * (by_light * block.light).sum(axis=(1, 2))
     by_glare = gain * (by_light * (np.float32(VEIL) - block.bare)).sum(axis=(1, 2))
-    slope[:, 3] = doubts.glare * _normal_density(scores[:, 3]) * by_glare
+    slope[:, 3] = doubts.glare * normal_density(scores[:, 3]) * by_glare
     by_node = _by_node(model, by_light, pair, block.span)
     by_node *= (gain * (1.0 - shared.glare))[:, None]
     nodes = block.nodes
     angle = np.radians(shared.angle_deg)
     fan = np.radians(doubts.angle_high_deg - doubts.angle_low_deg)
     by_angle = (by_node * nodes.by_sine).sum(axis=1) * np.sin(2.0 * angle)
-    slope[:, 4] = fan * _normal_density(scores[:, 4]) * by_angle
+    slope[:, 4] = fan * normal_density(scores[:, 4]) * by_angle
     slope[:, 5] = doubts.index_spread * (by_node * nodes.by_index).sum(axis=1)
 
 
@@ -318,28 +286,3 @@ def _by_node(model: SharedModel, by_light: Rows, pair: NDArray[np.intp], span: s
         table = model.ratio[j][:, :, span].reshape(model.ratio.shape[1], -1)
         slope[rows] = by_light[rows].reshape(rows.size, -1) @ table.T
     return slope
-
-
-def _spread_slopes(
-    model: SharedModel, scores: FloatArray, block: Block, excess: Rows, slope: FloatArray
-) -> None:
-    """The ends of the spread of thickness, and the index error that moves the scale to them."""
-    shared = block.shared
-    stretch = (1.0 + shared.index_error)[:, None]
-    thickness = model.scale_nm[block.span] / stretch
-    below, above = excess * block.spread.below / EDGE_NM, excess * block.spread.above / EDGE_NM
-    by_low, by_high = -below.sum(axis=1, dtype=float), above.sum(axis=1, dtype=float)
-    by_thickness = (below - above) * thickness / stretch
-    slope[:, 5] -= model.doubts.index_spread * by_thickness.sum(axis=1)
-    room = model.between_nm[1] - model.between_nm[0]
-    width = shared.high_nm - shared.low_nm
-    at = (shared.low_nm - model.between_nm[0]) / np.maximum(room - width, 1e-9)
-    narrow = np.sqrt(np.maximum(normal_cdf(-scores[:, 6]), 1e-30))
-    reach = room * (1.0 - LEAST_WIDTH) * _normal_density(scores[:, 6]) * 0.5 / narrow
-    slope[:, 6] = reach * ((1.0 - at) * by_high - at * by_low)
-    slope[:, 7] = (room - width) * _normal_density(scores[:, 7]) * (by_low + by_high)
-
-
-def _normal_density(z: FloatArray) -> FloatArray:
-    density: FloatArray = np.exp(-0.5 * z * z) / np.sqrt(2.0 * np.pi)
-    return density

@@ -24,9 +24,8 @@ from ..inference.rainbow_spots import Spots, log_likelihood, thickness_density
 FloatArray = NDArray[np.float64]
 
 MOST_SPOTS, MOST_IN_A_ROW = 256, 10_000
-# With fewer, the films' evidence scatters by more than a unit of its logarithm, and one film is
-# taken for another too often for 90 % intervals to hold.
-PARTICLES, MORE_DRAWS = 400, 80
+# Of each film. Moved twice as often, half as many find evidences nearer to those of long runs.
+PARTICLES, MORE_DRAWS = 200, 80
 _FEWEST_PARTICLES = 100
 
 
@@ -57,7 +56,8 @@ def joint_gauge(
         ``noise_de`` is each spot's own. Of the variance ``discrepancy_de²`` an unknown part, up
         to nine tenths, is common to spots of like thickness; the rest is each spot's own.
     between_nm : tuple of float
-        The thicknesses lie in here [nm], spread evenly between two ends that may be anywhere.
+        The thicknesses lie in here [nm], more or less evenly spread between two ends that may be
+        anywhere.
     viewing : Viewing, optional
     rising : bool
         Thickness is known never to fall from each spot to the next.
@@ -86,7 +86,8 @@ def joint_gauge(
     -----
     Were the thickness of each spot uniform over the whole range, P spots would vote P times for
     the lower index: each would be allowed its share of a longer scale. The two unknown ends take
-    that vote away, as a lower index then stretches the piece's own range with it.
+    that vote away, as a lower index then stretches the piece's own range with it. Nor do they vote
+    for what makes them lie evenly: how unevenly they do is unknown too.
     """
     return gauge_pairs(
         film_pairs(tuple(films), on),

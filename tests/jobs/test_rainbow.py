@@ -11,15 +11,10 @@ from oxhue.optics.errors import InputError, LimitError, OutOfRangeError
 from oxhue.optics.inference.doubts import DEFAULTS
 from oxhue.optics.inference.hypotheses import film_pairs
 from oxhue.optics.inference.rainbow_estimate import summed_up
-from oxhue.optics.inference.rainbow_model import Shared, build_shared_model
+from oxhue.optics.inference.rainbow_model import SCORES, UNEVEN, Shared, build_shared_model
 from oxhue.optics.inference.rainbow_sampler import cooled_draws
-from oxhue.optics.inference.rainbow_spots import (
-    EDGE_NM,
-    Spots,
-    _spread,
-    log_likelihood,
-    thickness_density,
-)
+from oxhue.optics.inference.rainbow_spots import Spots, log_likelihood, thickness_density
+from oxhue.optics.inference.rainbow_spread import EDGE_NM, spread_over
 from oxhue.optics.inference.simulate import Films, film_xyz, seen_lab
 from oxhue.optics.jobs.rainbow import gauge_pairs, joint_gauge, more_spots
 
@@ -51,7 +46,7 @@ def _density_of_readings(model, scores, j, lab, each=1):
     gain = float(np.exp(shared.log_gain[0]))
     mean = seen_lab(xyz, np.full(d.size, shared.glare[0]), VIEWING, gain)
     mean += [0.0, shared.wb_a[0], shared.wb_b[0]]
-    ways = scores[9:].reshape(3, -1) @ model.smooth
+    ways = scores[len(SCORES) :].reshape(3, -1) @ model.smooth
     amplitude = np.sqrt(shared.share[0] / 3.0) * PHOTO.discrepancy_de
     scale = d * (1.0 + shared.index_error[0])
     for axis in range(3):
@@ -60,6 +55,9 @@ def _density_of_readings(model, scores, j, lab, each=1):
     square = ((lab[:, None] - mean) ** 2).sum(axis=-1) / (own / 3.0)
     prior = 1.0 / (1.0 + np.exp((shared.low_nm[0] - d) / EDGE_NM))
     prior /= 1.0 + np.exp((d - shared.high_nm[0]) / EDGE_NM)
+    part = np.clip((d - shared.low_nm[0]) / (shared.high_nm[0] - shared.low_nm[0]), 0.0, 1.0)
+    for k, swing in enumerate(shared.uneven[0], 1):
+        prior *= np.exp(swing * np.cos(k * np.pi * part))
     return np.exp(-0.5 * square) * (2.0 * np.pi * own / 3.0) ** -1.5 * prior / prior.sum()
 
 
@@ -85,6 +83,7 @@ def test_likelihood_is_the_integral_over_each_thickness(model, piece, j):
 def test_means_of_several_spots_scatter_less(model, piece):
     """Up to a factor: by how much two worlds differ about the same means of five spots."""
     scores = 0.5 * _scores(model, 2, 11)
+    scores[:, 6] = 2.5  # past the ends of a narrow spread the scale is cut off
     lab = piece.lab[[2, 9]]
     found, _ = log_likelihood(model, Spots(lab, False, 5), scores, np.array([1, 1]))
     first, second = (
@@ -129,8 +128,9 @@ def test_slopes_are_those_of_the_likelihood(model, piece, ordered, each):
 
 
 def test_ends_far_beyond_the_scale_leave_the_point_nearest_to_them():
-    far = Shared(*np.zeros((9, 1)))._replace(low_nm=np.array([2e3]), high_nm=np.array([2.1e3]))
-    share = np.exp(_spread(np.arange(20.0), far).log[0])
+    even = Shared(*np.zeros((9, 1)), uneven=np.zeros((1, UNEVEN.size)))
+    far = even._replace(low_nm=np.array([2e3]), high_nm=np.array([2.1e3]))
+    share = np.exp(spread_over(np.arange(20.0), far).log[0])
     assert share.argmax() == share.size - 1
     assert share.sum() == pytest.approx(1.0, abs=1e-5)
 
