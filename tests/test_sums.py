@@ -10,7 +10,7 @@ from oxhue.optics.sums import at_middles
 def test_values_at_the_middles_of_a_parabola_come_out_of_its_means(each):
     """Exact for even stretches; for uneven ones the neighbours' means bend it a little."""
     ends = np.concatenate([[0], np.cumsum(each)])
-    parts = [np.arange(a, b, dtype=float) for a, b in zip(ends[:-1], ends[1:], strict=True)]
+    parts = np.split(np.arange(float(ends[-1])), ends[1:-1])
     middle = np.array([part.mean() for part in parts])
     variance = np.array([part.var() for part in parts])
 
