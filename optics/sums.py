@@ -42,4 +42,5 @@ def at_middles(middle: FloatArray, variance: FloatArray, mean: FloatArray) -> Fl
     bend = 2.0 * np.diff(slope, axis=0) / (middle[2:] - middle[:-2])[across]
     half = 0.5 * variance.copy()
     half[[0, -1]] *= variance[[0, -1]] <= 4.0 * variance[[1, -2]]
-    return mean - half[across] * np.concatenate([bend[:1], bend, bend[-1:]])
+    found: FloatArray = mean - half[across] * np.concatenate([bend[:1], bend, bend[-1:]])
+    return found
