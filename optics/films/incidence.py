@@ -64,7 +64,7 @@ class Incidence:
     @cached_property
     def is_normal(self) -> bool:
         """Whether all light falls at right angles, where s and p are the same."""
-        return bool(np.all(self.ambient_eps == self.normal_squared))
+        return bool((self.ambient_eps == self.normal_squared).all())
 
 
 def _root(real: FloatArray, imag: FloatArray) -> ComplexArray:

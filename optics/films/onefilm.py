@@ -132,12 +132,13 @@ def one_film_shares(
     points = wavelength_nm.size if weights is None else weights.shape[1]
     shares = np.zeros((len(bases), points, thickness_nm.size))
     coarse_nm, fine_nm = _split(thickness_nm)
-    fine = _Fine.of(crossing * fine_nm)
+    passes = view != "front" or any(base.slab_nm is not None for base in bases)
+    fine = _Fine.of(crossing, fine_nm, passes)
     room = np.empty(3 * _BLOCK_ELEMENTS)
     for few in _blocks(coarse_nm.size, _THICKNESSES // fine_nm.size):
-        coarse = crossing * coarse_nm[few]
-        swing = swings(coarse)
-        rows = [[forms.over(coarse, swing) for forms in one] for one in each]
+        swing = swings(crossing, coarse_nm[few])
+        size = _size(crossing, coarse_nm[few]) if passes else None
+        rows = [[forms.over(swing, size) for forms in one] for one in each]
         place = slice(few.start * fine_nm.size, few.stop * fine_nm.size)
         for at in _blocks(wavelength_nm.size, _BLOCK_ELEMENTS // _THICKNESSES):
             for s in range(len(bases)):
@@ -168,12 +169,15 @@ def one_film_reflectance(
 
 def _split(thickness_nm: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Coarse and fine thicknesses whose sums are those given, of an even grid; else all and 0."""
-    steps = np.arange(thickness_nm.size)
-    if steps.size > 2:
-        step = (thickness_nm[-1] - thickness_nm[0]) / (steps.size - 1)
-        off = np.abs(thickness_nm - (thickness_nm[0] + step * steps)).max()
-        if off <= _EVEN * np.abs(thickness_nm).max():
-            return thickness_nm[::_FINE], np.asarray(step * steps[:_FINE], dtype=float)
+    count = thickness_nm.size
+    if count > 2:
+        first, last = float(thickness_nm[0]), float(thickness_nm[-1])
+        steps = np.arange(float(count))
+        steps *= (last - first) / (count - 1)
+        off = steps + first
+        off -= thickness_nm
+        if np.abs(off, out=off).max() <= _EVEN * max(abs(first), abs(last)):
+            return thickness_nm[::_FINE], steps[:_FINE]
     return thickness_nm, np.zeros(1)
 
 
@@ -185,26 +189,26 @@ class _Fine:
     ----------
     parts : ndarray, shape (W, 4, I)
         ``1, |σ|², 2 Re σ, -2 Im σ``.
-    size : ndarray, shape (W, 1, I)
-        ``|exp(2iδ)|``.
+    size : ndarray, shape (W, 1, I), or None
+        ``|exp(2iδ)|``, where light that passes is asked for.
     """
 
     parts: FloatArray
-    size: FloatArray
+    size: FloatArray | None
 
     @classmethod
-    def of(cls, phase: ComplexArray) -> _Fine:
-        """From phases of shape (W, I)."""
-        swing = swings(phase)
-        parts = np.ones((len(phase), 4, phase.shape[1]))
-        parts[:, 1] = squared(swing)
+    def of(cls, crossing: ComplexArray, nm: FloatArray, passes: bool) -> _Fine:
+        """Of phases ``crossing nm``, shapes (W, 1) and (I,)."""
+        swing = swings(crossing, nm)
+        parts = np.empty((len(swing), 4, nm.size))
+        parts[:, 0], parts[:, 1] = 1.0, squared(swing)
         np.multiply(swing.real, 2.0, out=parts[:, 2])
         np.multiply(swing.imag, -2.0, out=parts[:, 3])
-        return cls(parts, _fading(phase)[:, None])
+        return cls(parts, _size(crossing, nm)[:, None] if passes else None)
 
     def at(self, rows: slice) -> _Fine:
         """The same at some of the wavelengths."""
-        return _Fine(self.parts[rows], self.size[rows])
+        return _Fine(self.parts[rows], None if self.size is None else self.size[rows])
 
 
 @dataclass(frozen=True, eq=False)
@@ -230,7 +234,7 @@ class _Rows:
         np.matmul(self.powers, fine.parts, out=powers)
         powers[1:] /= powers[0]
         share: FloatArray = powers[1]
-        if self.passing is None:
+        if self.passing is None or fine.size is None:
             return share
         passing: FloatArray = self.passing * fine.size / powers[0]
         if self.slab is None:
@@ -270,24 +274,24 @@ class _Forms:
 
         The latter are left out where nothing that passes is asked for.
         """
-        q_air = _q(np.ones_like(film), incidence, one)
-        q_film = _q(film, incidence, one)
-        q_last = _q(base.index[-1], incidence, one)
-        rest = base.index[:-1], base.thickness_nm, wavelength_nm, incidence, one
-        E, H, crossing = fields_at_top(q_last, *rest)
-        scale = 1.0 / (np.abs(E) + np.abs(H))
-        going = [_amplitude(q_air, q_film, E * scale, H * scale)]
-        going.append(_amplitude(-q_air, q_film, E * scale, H * scale))
+        q_air, q_film, q_last = (
+            _q(n, incidence, one) for n in (np.ones_like(film), film, base.index[-1])
+        )
+        light = wavelength_nm, incidence, one
+        E, H, crossing = _fields(base, q_last, *light)
+        scale = 1.0 / (np.abs(E) + np.abs(H)) if base.thickness_nm.size else 1.0
+        amplitudes = _amplitudes(q_air, q_film, E * scale, H * scale)
         if view == "front" and base.slab_nm is None:
-            return cls(np.array(going)[..., None], None, None)
+            return cls(amplitudes, None, None)
         passing = 4.0 * q_air.real * q_last.real * squared(crossing * scale)
         if base.slab_nm is not None:
-            E, H, _ = fields_at_top(-q_last, *rest)
-            going.append(_amplitude(q_air, q_film, E * scale, H * scale))
-        return cls(np.array(going)[..., None], passing, _far_face(base, *rest[2:]))
+            E, H, _ = _fields(base, -q_last, *light)
+            inside = _amplitudes(q_air, q_film, E * scale, H * scale)
+            amplitudes = np.concatenate([amplitudes, inside[:1]])
+        return cls(amplitudes, passing, _far_face(base, *light))
 
-    def over(self, phase: ComplexArray, swing: ComplexArray) -> _Rows:
-        """Rows of the rank-four products for coarse phases (W, M) and their swings."""
+    def over(self, swing: ComplexArray, size: FloatArray | None) -> _Rows:
+        """Rows of the rank-four products for coarse swings (W, M), ``|exp(2iδ)|`` of that size."""
         still, moving = self.amplitudes[:, 0], self.amplitudes[:, 1]
         coarse, turning = still + moving * swing, moving * (1.0 - 2.0 * swing)
         rows = np.empty((*coarse.shape, 4))
@@ -296,21 +300,44 @@ class _Forms:
         slab, passing = self.slab, self.passing
         return _Rows(
             rows,
-            None if passing is None else (passing[:, None] * _fading(phase))[..., None],
+            None if passing is None or size is None else (passing[:, None] * size)[..., None],
             None if slab is None else tuple(part[:, None, None] for part in slab),
         )
 
 
-def _amplitude(
+def _amplitudes(
     across: ComplexArray, q: ComplexArray, E: ComplexArray, H: ComplexArray
-) -> tuple[ComplexArray, ComplexArray]:
-    """``across E' + H'`` on top of the film as ``a + b s``, from the fields under it."""
-    return across * E + H, (across - q) * (H - q * E) / q
+) -> ComplexArray:
+    """Of ``across E' + H'`` and ``H' - across E'`` on top of the film, from the fields under it:
+    a and b of ``a + b s``, shape (2, 2, W, 1)."""
+    found = np.empty((2, 2, q.size, 1), dtype=complex)
+    (incoming, turned), (outgoing, back) = found[..., 0]
+    half, moving = across * E, (H - q * E) / q
+    np.add(H, half, out=incoming)
+    np.subtract(H, half, out=outgoing)
+    np.multiply(across - q, moving, out=turned)
+    np.multiply(-(across + q), moving, out=back)
+    return found
 
 
-def _fading(phase: ComplexArray) -> FloatArray:
-    """``|exp(2iδ)|``."""
-    return np.asarray(np.exp(-2.0 * phase.imag))
+def _fields(
+    base: Base,
+    q_last: ComplexArray,
+    wavelength_nm: FloatArray,
+    incidence: Incidence,
+    one: Polarization,
+) -> tuple[ComplexArray, ComplexArray, ComplexArray]:
+    """Fields on the base, and what crosses it, of a wave with that admittance in its substrate."""
+    if base.thickness_nm.size == 0:
+        whole = np.ones_like(q_last)
+        return whole, q_last, whole
+    layers = base.index[:-1], base.thickness_nm
+    return fields_at_top(q_last, *layers, wavelength_nm, incidence, one)
+
+
+def _size(crossing: ComplexArray, nm: FloatArray) -> FloatArray:
+    """``|exp(2iδ)|`` of phases ``crossing nm``."""
+    return np.asarray(np.exp(crossing.imag * (-2.0 * nm)))
 
 
 def _q(index: ComplexArray, incidence: Incidence, one: str) -> ComplexArray:

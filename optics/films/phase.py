@@ -50,9 +50,10 @@ def swing_of(
     np.subtract(t, lost, out=swing.real)
 
 
-def swings(phase: ComplexArray) -> ComplexArray:
-    """``(1 - exp(2iδ))/2`` of complex phases δ of any shape, with ``Im δ`` not negative."""
-    across, fade = -phase.real, -phase.imag
-    swing = np.empty_like(phase)
-    swing_of(across, fade, np.empty((2, *phase.shape)), swing)
+def swings(crossing: ComplexArray, d: FloatArray | float) -> ComplexArray:
+    """``(1 - exp(2iδ))/2`` of phases ``δ = crossing d`` of any shape, ``Im δ`` not negative."""
+    back = np.negative(d)
+    across, fade = crossing.real * back, crossing.imag * back
+    swing = np.empty(across.shape, dtype=complex)
+    swing_of(across, fade, np.empty((2, *across.shape)), swing)
     return swing

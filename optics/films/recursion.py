@@ -370,6 +370,6 @@ def fields_at_top(
         phase = 2.0 * np.pi / wavelength_nm * d * kz
         crossing = crossing * np.exp(1j * phase)
         level *= q / own[0]
-        cross((E, level), (E, level), swings(phase), spare)
+        cross((E, level), (E, level), swings(phase, 1.0), spare)
         q = own[0]
     return E, level * q, crossing

@@ -65,7 +65,7 @@ class Series:
         steps = np.arange(most)[:, None] * np.arange(1, 2 * most, 2) % (4 * most)
         cosines = np.cos(0.5 * np.pi / most * steps)
         nodes = middle[:, None] + half[:, None] * cosines[1]
-        values = swings(nodes[..., None] * crossing[:, None])
+        values = swings(crossing[:, None], nodes[..., None])
         share = cosines * (2.0 / most)
         share[0] *= 0.5
         return cls(middle, half, terms, share @ values.view(float), crossing.imag)
