@@ -293,10 +293,11 @@ class _Forms:
     def over(self, swing: ComplexArray, size: FloatArray | None) -> _Rows:
         """Rows of the rank-four products for coarse swings (W, M), ``|exp(2iδ)|`` of that size."""
         still, moving = self.amplitudes[:, 0], self.amplitudes[:, 1]
-        coarse, turning = still + moving * swing, moving * (1.0 - 2.0 * swing)
+        coarse, turning = moving * swing, moving * (1.0 - 2.0 * swing)
+        coarse += still
         rows = np.empty((*coarse.shape, 4))
         rows[..., 0], rows[..., 1] = squared(coarse), squared(turning)
-        np.multiply(np.conj(coarse), turning, out=rows.view(complex)[..., 1])
+        np.multiply(np.conj(coarse, out=coarse), turning, out=rows.view(complex)[..., 1])
         slab, passing = self.slab, self.passing
         return _Rows(
             rows,
