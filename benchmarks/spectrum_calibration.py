@@ -83,14 +83,18 @@ def simulate(
     x = np.where(low == 0.0, np.abs(x), x)  # half normal: roughness, haze, absorption
     curve = world.curves(x)[0]
     misfit = Misfit.over(wavelength_nm, curve)
+    size, miss = np.full(curve.size, 0.01), 0.0
+    if noise == "relative":
+        size = 0.01 * np.abs(curve)
     if noise == "prior":
         grid = np.exp(misfit.log_prior)
         sigma, miss = misfit.grid[rng.choice(grid.size, p=grid / grid.sum())]
-        kind = misfit.kinds[rng.integers(len(misfit.kinds))]
-        reading = curve + kind.drawn(sigma, miss, rng)
-    else:
-        spread = 0.01 * (np.abs(curve) if noise == "relative" else np.ones(curve.size))
-        reading = curve + spread * rng.standard_normal(curve.size)
+        size = sigma * misfit.kinds[rng.integers(len(misfit.kinds))].size
+    reading = curve + size * rng.standard_normal(curve.size)
+    together = misfit.kinds[0]
+    reading = reading + miss * together.axes @ (
+        np.sqrt(together.strength) * rng.standard_normal(curve.size)
+    )
     rough = world.values(x).get("roughness", np.zeros(1))[0]
     model = world.model
     index = model.at(np.array([550.0])) if model else None

@@ -117,11 +117,6 @@ class NoiseAxes:
         squares = (residual @ self.axes) ** 2
         return np.asarray(self.log_constant - 0.5 * (squares @ self.precision))
 
-    def drawn(self, noise: float, miss: float, rng: np.random.Generator) -> FloatArray:
-        """Noise and miss (W,) at random."""
-        along = np.sqrt(noise**2 + miss**2 * self.strength) * rng.standard_normal(self.size.size)
-        return np.asarray(self.size**2 * (self.axes @ along))
-
 
 def _in_proportion(reading: FloatArray) -> FloatArray:
     """A reading's size over its rms, no less than the floor."""
