@@ -15,7 +15,7 @@ from typing import Any, TypeVar
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from .incidence import TINY_KZ, ComplexArray, FloatArray, Incidence, Polarization, separate
+from .incidence import ComplexArray, FloatArray, Incidence, Polarization, separate
 from .indexslopes import Layer, admittance_slopes, layer_slopes
 from .phase import swing_of
 from .recursion import (
@@ -29,9 +29,11 @@ from .recursion import (
     ratios,
     squared,
     strength_of,
+    strength_slope,
     waves,
 )
-from .transfer import _checked
+from .series import Followed
+from .transfer import _checked, series_of
 
 Scalar = TypeVar("Scalar", bound=np.generic)
 
@@ -152,11 +154,13 @@ def coherent_gradient(
     k0 = 2.0 * np.pi / wavelength_nm
     step = min(stacks, max(1, _BLOCK_ELEMENTS // max(points * len(wanted), 1)))
     room = _Room.of(len(wanted), step, points, layers)
+    series = series_of(index, thickness_nm, k0, incidence, lead)
     for start in range(0, stacks, max(step, 1)):
         rows = slice(start, min(start + step, stacks))
         n, d, ambient_eps, normal = (p[rows] if p.shape[0] > 1 else p for p in parts)
         lit, own = Incidence(ambient_eps, normal), room.first(rows.stop - rows.start)
-        block = _Pass(own, n, d, k0, lit, wanted)
+        followed = None if series is None else series.at(d)
+        block = _Pass(own, n, d, k0, lit, wanted, followed)
         block.up()
         block.down(Gradient(*(getattr(whole, f.name)[rows] for f in fields(Gradient))))
     arrays = (getattr(whole, f.name) for f in fields(Gradient))
@@ -223,6 +227,7 @@ class _Pass:
     k0: FloatArray
     incidence: Incidence
     wanted: Sequence[str]
+    followed: Followed | None
     steps: dict[int, ComplexArray] = field(default_factory=dict)  # admittance below over own
     sizes: dict[int, FloatArray] = field(default_factory=dict)  # what fields were divided by
 
@@ -237,13 +242,11 @@ class _Pass:
         room, E, level, media = self.room, self.room.E, self.room.level, self.index.swapaxes(0, 1)
         bottom = waves(media[-1], self.incidence, self.wanted)[1]
         E[-1], level[-1], room.growth[...] = 1.0, 1.0, 0.0
+        if self.followed is not None:
+            room.growth[...] = self.followed.losses(room.phases[0, 0])
         for some in groups(len(room.swing), room.phases.shape[1]):
             kz, q = waves(media[1:-1][some], self.incidence, self.wanted)
-            (across, fade), spare = room.phases[:2, : len(kz)], room.phases[2:, : len(kz)]
-            fades = phases(self.d.T[some], self.k0, kz, across, fade, spare[0])
-            if fades:
-                np.subtract(room.growth, fade.sum(axis=0), out=room.growth)
-            swing_of(across, fade if fades else None, spare, room.swing[some])
+            self._swings(some, kz)
             steps, bottom = ratios(q, bottom), q[:, 0]
             for j in range(some.stop - 1, some.start - 1, -1):
                 step = self.steps[j] = steps[:, j - some.start]
@@ -255,6 +258,18 @@ class _Pass:
                     E[j] /= size
                     level[j] /= size
                     np.add(room.growth, np.log(size), out=room.growth)
+
+    def _swings(self, some: slice, kz: ComplexArray) -> None:
+        """Of g layers with kz (g, b or 1, W); what fades is added to the growth."""
+        room = self.room
+        if self.followed is not None:
+            self.followed.swings(some, room.swing[some])
+            return
+        (across, fade), spare = room.phases[:2, : len(kz)], room.phases[2:, : len(kz)]
+        fades = phases(self.d.T[some], self.k0, kz, across, fade, spare[0])
+        if fades:
+            np.subtract(room.growth, fade.sum(axis=0), out=room.growth)
+        swing_of(across, fade if fades else None, spare, room.swing[some])
 
     @property
     def top(self) -> ComplexArray:
@@ -286,7 +301,7 @@ class _Pass:
             # The top and bottom admittances also stand outside the recursion.
             share_below, _, level_below = rows[:, 0] / bottom
             outer_R = np.stack([4.0 * np.conj(r) * E * H / incident**2, -share_below])
-            outer_T = np.stack([T * _strength_slope(across) + to_H * E, level_below + passed])
+            outer_T = np.stack([T * strength_slope(across) + to_H * E, level_below + passed])
             self._to_outer(outer_R, outer_T, out)
 
     def _descend(
@@ -295,16 +310,17 @@ class _Pass:
         """Carry the adjoints ``rows[:, 0]`` down through g layers; gives those below."""
         room, media = self.room, self.index.swapaxes(0, 1)
         kz, q = waves(media[1:-1][some], self.incidence, self.wanted)
-        turns = 1.0 - 2.0 * room.swing[some]  # det M = exp(2iδ)
         for i, j in enumerate(range(some.start, some.stop)):
             share, to_E, to_level = rows[:, i]
             next_share, next_E, next_level = rows[:, i + 1]
             if to_index:
                 self._to_index(j, kz[i], q[:, i], (share, to_E, to_level), out)
             cross((to_E, to_level), (next_E, next_level), room.swing[j], room.spare[0])
-            np.multiply(share, turns[i], out=next_share)
-            next_share *= self.steps[j]
-            next_level *= self.steps[j]
+            step = self.steps[j]
+            half = np.subtract(0.5, room.swing[j], out=room.spare[0, 0])  # of det M = exp(2iδ)
+            np.multiply(share, half, out=next_share)
+            next_share *= 2.0 * step
+            next_level *= step
             if j in self.sizes:
                 rows[:, i + 1] /= self.sizes[j]
                 next_share /= self.sizes[j]
@@ -374,13 +390,6 @@ class _Pass:
                 ):
                     to_n[:, at] += share * 2.0 * n * slope_eps * outer[at, i]
                     np.add(to_u, share * (slope_u * outer[at, i]).real, out=to_u)
-
-
-def _strength_slope(across: ComplexArray) -> ComplexArray:
-    """d ln(|q|²/Re q) as a derivative to complex q."""
-    travels = across.real > TINY_KZ * np.abs(across.imag)
-    one = np.ones_like(across)
-    return 2.0 / across - np.divide(one, across.real, out=np.zeros_like(one), where=travels)
 
 
 def _flat(array: NDArray[Scalar], lead: tuple[int, ...], tail: int) -> NDArray[Scalar]:

@@ -320,6 +320,13 @@ def strength_of(across: ComplexArray) -> FloatArray:
     return np.divide(squared(across), across.real, out=np.zeros(across.shape), where=travels)
 
 
+def strength_slope(across: ComplexArray) -> ComplexArray:
+    """d ln(|q|²/Re q) as a derivative to complex q."""
+    travels = across.real > TINY_KZ * np.abs(across.imag)
+    one = np.ones_like(across)
+    return 2.0 / across - np.divide(one, across.real, out=np.zeros_like(one), where=travels)
+
+
 def cross(below: Fields, above: Fields, swing: ComplexArray, spare: ComplexArray) -> None:
     """Fields (E, H/q) at a layer's top from those at its bottom, less the factor exp(-i phase).
 

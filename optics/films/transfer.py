@@ -162,7 +162,7 @@ def _fill(
     rooms: SimpleQueue[Room] = SimpleQueue()
     each = step * k0.size * len(wanted)
     together = max(1, min(thickness_nm.shape[-1], _BLOCK_ELEMENTS // max(each, 1)))
-    series = _series(index, thickness_nm, k0, incidence, lead)
+    series = series_of(index, thickness_nm, k0, incidence, lead)
     for _ in range(workers):
         layers = 0 if layer_A is None else layer_A.shape[1]
         rooms.put(Room.of(len(wanted), step, k0.size, layers, together))
@@ -197,7 +197,7 @@ def _fill(
     side_by_side(work, blocks, workers)
 
 
-def _series(
+def series_of(
     index: ComplexArray,
     thickness_nm: FloatArray,
     k0: FloatArray,

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from oxhue.optics.films import series
+from oxhue.optics.films.gradient import powers_with_gradient
 from oxhue.optics.films.phase import swings
 from oxhue.optics.films.series import Series
 from oxhue.optics.films.transfer import respond_arrays
@@ -51,6 +52,12 @@ def test_many_stacks_of_the_same_media_are_what_each_is_alone(angle_deg, absorpt
     together = respond_arrays(index, d, *asked, absorption=absorption)
     assert made
     each = [respond_arrays(index, one, *asked) for one in d[::40]]
+    slopes = powers_with_gradient(index, d, *asked)
+    assert len(made) > 1
+    for name in ("dR_dd", "dT_dd", "dR_dn", "dT_dn"):
+        alone = [getattr(powers_with_gradient(index, one, *asked), name) for one in d[::100]]
+        found = getattr(slopes, name)[::100]
+        np.testing.assert_allclose(found, alone, rtol=0, atol=1e-12 * np.abs(alone).max())
     for name in ("R", "T", *(["layer_A"] if absorption else [])):
         alone = np.array([getattr(one, name) for one in each])
         np.testing.assert_allclose(getattr(together, name)[::40], alone, rtol=0, atol=2e-14)
