@@ -23,6 +23,7 @@ TWO_RATES = ("ln_B", "energy_B_kJ_mol", "ln_B_over_A", "energy_B_over_A_kJ_mol")
 
 _STEP_C = 4.0  # pieces of a ramp where the law's shape changes with temperature
 _MOST_STEPS = 400
+_SHARED_STEPS = 16  # where one law hands over to another on the way
 _ENERGY_UNIT = GAS_CONSTANT_J_MOL_K  # kJ/mol over this is per 1000/T
 
 
@@ -100,6 +101,10 @@ class Regime:
         return np.asarray(1000.0 / kelvin - 1000.0 / (self.reference_C + ZERO_CELSIUS_K))
 
 
+Acting = tuple[Regime, FloatArray, tuple[float, float]]
+"""A regime, its parameters (..., 4), and the temperatures from which to which it acts [°C]."""
+
+
 def grow(
     regimes: Sequence[Regime],
     theta: FloatArray,
@@ -131,6 +136,9 @@ def grow(
     Where the law's shape is the same at all temperatures its state adds up, so one sum over the
     heat is exact. Else steps with the coefficients of their middle are taken, each exact at its
     temperature; three step sizes remove the error to the fourth order.
+
+    What a metal does at the top of a cooler regime it also does in a hotter one: the faster of them
+    counts, or a film might come out thinner just beyond the border than just below it.
     """
     pace = np.exp(np.broadcast_to(np.asarray(ln_pace, dtype=float), start_nm.shape))
     if len(regimes) == 1 and regimes[0].law.name != "linear-parabolic":
@@ -140,8 +148,12 @@ def grow(
     film = np.asarray(start_nm, dtype=float)
     for (a, b), dt in _pieces(heat, [one.range_C[0] for one in regimes[1:]]):
         which = sum(0.5 * (a + b) >= one.range_C[0] for one in regimes[1:])
-        own = regimes[which], theta[..., 4 * which : 4 * which + 4]
-        film = _through(own, film, (a, b), dt * pace)
+        cooler = [(one, (one.range_C[1], one.range_C[1])) for one in regimes[:which]]
+        acting = [
+            (one, theta[..., 4 * i : 4 * i + 4], span_C)
+            for i, (one, span_C) in enumerate([*cooler, (regimes[which], (a, b))])
+        ]
+        film = _through(acting, film, dt * pace)
     return film
 
 
@@ -159,32 +171,29 @@ def _pieces(heat: Heat, borders_C: list[float]) -> list[tuple[tuple[float, float
     return found
 
 
-def _through(
-    own: tuple[Regime, FloatArray],
-    film: FloatArray,
-    span_C: tuple[float, float],
-    time_s: FloatArray,
-) -> FloatArray:
-    if span_C[0] == span_C[1]:
-        return _stepped(own, film, span_C, time_s, 1)
-    count = min(_MOST_STEPS, int(np.ceil(abs(span_C[1] - span_C[0]) / _STEP_C)))
-    coarse, middle, fine = (_stepped(own, film, span_C, time_s, n * count) for n in (1, 2, 4))
+def _through(acting: Sequence[Acting], film: FloatArray, time_s: FloatArray) -> FloatArray:
+    *cooler, (_, _, (a, b)) = acting
+    if a == b and not cooler:
+        return _stepped(acting, film, time_s, 1)
+    count = min(_MOST_STEPS, max(int(np.ceil(abs(b - a) / _STEP_C)), _SHARED_STEPS * bool(cooler)))
+    coarse, middle, fine = (_stepped(acting, film, time_s, n * count) for n in (1, 2, 4))
     # The step is the same forwards and backwards, so its error is in even powers of its length.
     once, twice = (4.0 * middle - coarse) / 3.0, (4.0 * fine - middle) / 3.0
     return np.asarray(np.maximum((16.0 * twice - once) / 15.0, film))
 
 
 def _stepped(
-    own: tuple[Regime, FloatArray],
-    film: FloatArray,
-    span_C: tuple[float, float],
-    time_s: FloatArray,
-    steps: int,
+    acting: Sequence[Acting], film: FloatArray, time_s: FloatArray, steps: int
 ) -> FloatArray:
-    regime, theta = own
-    middles = span_C[0] + (span_C[1] - span_C[0]) * (np.arange(steps) + 0.5) / steps
-    rate, shape = regime.coefficients(theta, middles)
-    shape = np.broadcast_to(shape, rate.shape)
+    parts = (np.arange(steps) + 0.5) / steps
+    laws = []
+    for regime, theta, (a, b) in acting:
+        rate, shape = regime.coefficients(theta, a + (b - a) * parts)
+        laws.append((regime.law, rate, np.broadcast_to(shape, rate.shape)))
     for i in range(steps):
-        film = regime.law.after(film, rate[..., i] * time_s / steps, shape[..., i])
+        each = [
+            law.after(film, rate[..., i] * time_s / steps, shape[..., i])
+            for law, rate, shape in laws
+        ]
+        film = np.maximum.reduce(each)
     return film

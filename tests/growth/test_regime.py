@@ -4,7 +4,7 @@ import itertools
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
@@ -26,11 +26,15 @@ def solved_film(metal, heat):
     film = np.array([metal.native_nm])
     for (a, b), dt in _pieces(heat, borders):
         which = sum(0.5 * (a + b) >= border for border in borders)
-        regime, theta = metal.regimes[which], metal.mean[None, 4 * which : 4 * which + 4]
 
-        def rate(t, x, a=a, b=b, dt=dt, regime=regime, theta=theta):
-            k, shape = regime.coefficients(theta, np.array([a + (b - a) * t / dt]))
-            return k[0] * regime.law.rate(np.asarray(x), shape[0])
+        def rate(t, x, a=a, b=b, dt=dt, which=which):
+            own = [(regime, regime.range_C[1]) for regime in metal.regimes[:which]]
+            each = []
+            for i, (regime, at) in enumerate([*own, (metal.regimes[which], a + (b - a) * t / dt)]):
+                theta = metal.mean[None, 4 * i : 4 * i + 4]
+                k, shape = regime.coefficients(theta, np.array([at]))
+                each.append(k[0] * regime.law.rate(np.asarray(x), shape[0]))
+            return np.max(each, axis=0)
 
         film = solve_ivp(rate, (0.0, dt), film, method="Radau", rtol=1e-12, atol=1e-13).y[:, -1]
     return float(film[0])
@@ -44,11 +48,14 @@ def test_growth_through_ramp_hold_and_cooling_agrees_with_a_stiff_solver(key):
     low, high = metal.range_C
     top = 0.9 * high + 0.1 * low
     heat = ramp(20.0, top, 900.0).then(hold(top, 1200.0)).then(ramp(top, 20.0, 1800.0))
-    assert mean_film(metal, heat) == pytest.approx(solved_film(metal, heat), rel=1e-8)
+    # Where one law hands over to another, between two steps, their error is of the second order.
+    close = 1e-8 if len(metal.regimes) == 1 else 1e-6
+    assert mean_film(metal, heat) == pytest.approx(solved_film(metal, heat), rel=close)
 
 
 @pytest.mark.parametrize("key", metal_names())
 @given(share=st.floats(0.0, 0.97), minutes=st.floats(1.0, 300.0))
+@example(share=0.5625, minutes=1.0)  # aluminium just below and above the border of its laws
 @settings(deadline=None, max_examples=12)
 def test_hotter_and_longer_never_gives_less(key, share, minutes):
     metal = find_metal(key)
@@ -60,11 +67,12 @@ def test_hotter_and_longer_never_gives_less(key, share, minutes):
     assert now >= metal.native_nm
 
 
-def test_a_heat_cut_in_two_gives_the_same_film():
-    metal = find_metal("Ti")
-    whole = hold(450.0, 1200.0)
-    halves = hold(450.0, 500.0).then(hold(450.0, 700.0))
-    assert mean_film(metal, halves) == pytest.approx(mean_film(metal, whole), rel=1e-12)
+@pytest.mark.parametrize(("key", "at_C", "close"), [("Ti", 450.0, 1e-12), ("Al", 310.0, 1e-5)])
+def test_a_heat_cut_in_two_gives_the_same_film(key, at_C, close):
+    metal = find_metal(key)
+    whole = hold(at_C, 1200.0)
+    halves = hold(at_C, 500.0).then(hold(at_C, 700.0))
+    assert mean_film(metal, halves) == pytest.approx(mean_film(metal, whole), rel=close)
 
 
 def test_pace_multiplies_time():
