@@ -2,7 +2,8 @@
 
 Run as ``python -m benchmarks.photos``. Each plate lies on a bench beside a white card; the picture
 gets exposure and white-balance errors, glare, a viewing angle, vignetting, noise, JPEG at quality
-75 and a turned sensor (EXIF), none of which the gauge is told.
+75 and a turned sensor (EXIF), none of which the gauge is told. Overexposed ones, which are refused,
+are counted.
 """
 
 from __future__ import annotations
@@ -21,6 +22,7 @@ from oxhue.cli.options import waiting
 from oxhue.optics.colour.photo import parse_patch
 from oxhue.optics.colour.spaces import SRGB_WHITE_XYZ, srgb_encode, xyz_to_srgb_linear
 from oxhue.optics.colour.viewing import Viewing
+from oxhue.optics.errors import InputError
 from oxhue.optics.inference.doubts import DEFAULTS
 from oxhue.optics.inference.hypotheses import film_pairs
 from oxhue.optics.inference.reading import Reading
@@ -76,8 +78,9 @@ def photograph(
 
 def run(
     count: int, seed: int, with_card: bool, report: Report = silent
-) -> tuple[float, float, float]:
-    """Share inside 90 %, median error and median width [nm] over plates drawn from the model."""
+) -> tuple[float, float, float, int]:
+    """Share inside 90 %, median error and median width [nm] over plates drawn from the model, and
+    how many photos were refused."""
     rng = np.random.default_rng(seed)
     how = "card" if with_card else "photo"
     pairs, viewing = film_pairs(("TiO2",), "Ti"), Viewing()
@@ -88,9 +91,9 @@ def run(
     xyz = film_xyz(films, pairs, angles, viewing)
     taken = partial(_read, scene, with_card, stream_root(rng))
     plates = spread(taken, list(enumerate(xyz)), report=report, what="taking and reading photos")
-    readings = [(str(i), reading) for i, reading in enumerate(plates)]
+    readings = [(str(i), reading) for i, reading in enumerate(plates) if reading is not None]
     rows = gauge_many(["TiO2"], "Ti", readings, BETWEEN_NM, viewing, seed, report)
-    truth = films.thickness_nm
+    truth = films.thickness_nm[[int(name) for name, _ in readings]]
     ends = np.array([row.interval90_nm for row in rows])
     middle = np.array([row.thickness_nm for row in rows])
     inside = (ends[:, 0] <= truth) & (truth <= ends[:, 1])
@@ -98,6 +101,7 @@ def run(
         float(inside.mean()),
         float(np.median(np.abs(middle - truth))),
         float(np.median(ends[:, 1] - ends[:, 0])),
+        count - len(readings),
     )
 
 
@@ -106,14 +110,19 @@ def _read(
     with_card: bool,
     root: np.random.SeedSequence,
     plate: tuple[int, NDArray[np.float64]],
-) -> Reading:
-    """Take a photo of a numbered plate, and read it."""
+) -> Reading | None:
+    """Take a photo of a numbered plate, and read it; None where it is refused as overexposed."""
     i, xyz = plate
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "plate.jpg"
         photograph(xyz, scene, path, stream(root, i))
         card = parse_patch(CARD) if with_card else None
-        return reading_from_photo(path, parse_patch(PLATE), "Ti", card)
+        try:
+            return reading_from_photo(path, parse_patch(PLATE), "Ti", card)
+        except InputError as error:
+            if "overexposed" in str(error):
+                return None
+            raise
 
 
 def main() -> None:
@@ -126,9 +135,12 @@ def main() -> None:
     print(f"{options.count} rendered photos each, seed {options.seed}, TiO2 on Ti, 0 to 250 nm")
     for with_card in (True, False):
         with waiting("taking photos", options.cluster) as tell:
-            inside, error, width = run(options.count, options.seed, with_card, tell)
+            inside, error, width, refused = run(options.count, options.seed, with_card, tell)
         name = "white card" if with_card else "no reference"
-        print(f"{name:14} in 90 %: {inside:.3f}   error {error:.1f} nm   width {width:.1f} nm")
+        print(
+            f"{name:14} in 90 %: {inside:.3f}   error {error:.1f} nm   width {width:.1f} nm   "
+            f"refused {refused}"
+        )
 
 
 if __name__ == "__main__":
