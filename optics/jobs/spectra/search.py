@@ -147,7 +147,8 @@ def _first_order(
     start = (residual**2).sum(axis=1) + (x[:, 1:] ** 2).sum(axis=1)
     height = -0.5 * (start - (pull * shift).sum(axis=1) + size)
     moved = np.clip(x + shift, *world.bounds)
-    return height, np.concatenate([moved[:, :1], np.clip(moved[:, 1:], -3.0, 3.0)], axis=1)
+    moved[:, 1:] = np.clip(moved[:, 1:], _BENT[0], _BENT[-1])
+    return height, moved
 
 
 def descend(
