@@ -38,8 +38,11 @@ class Incidence:
     @classmethod
     def at(cls, ambient_n: FloatArray, angle_deg: FloatArray) -> Incidence:
         """Light at angles (...) in a medium of real index (..., W)."""
+        eps = ambient_n**2
+        if angle_deg.ndim == 0 and angle_deg == 0.0:
+            return cls(eps, eps)
         cosine = np.cos(np.deg2rad(angle_deg))[..., None]
-        return cls(ambient_n**2, (ambient_n * cosine) ** 2)
+        return cls(eps, (ambient_n * cosine) ** 2)
 
     def normal_component(self, index: ComplexArray) -> ComplexArray:
         """``kz`` [-] in media of index (..., W), in units of the vacuum wave number.
@@ -64,7 +67,8 @@ class Incidence:
     @cached_property
     def is_normal(self) -> bool:
         """Whether all light falls at right angles, where s and p are the same."""
-        return bool((self.ambient_eps == self.normal_squared).all())
+        same = self.ambient_eps is self.normal_squared
+        return same or bool((self.ambient_eps == self.normal_squared).all())
 
 
 def _root(real: FloatArray, imag: FloatArray) -> ComplexArray:
@@ -75,20 +79,25 @@ def _root(real: FloatArray, imag: FloatArray) -> ComplexArray:
     ``Im w``. numpy takes a complex root number by number, four times as slowly.
     """
     root = np.empty(real.shape, dtype=complex)
-    larger = np.square(real)
-    larger += np.square(imag)
-    np.sqrt(larger, out=larger)
-    turned = real < 0.0 if real.min(initial=0.0) < 0.0 else None
-    larger += np.abs(real, out=real)
-    larger *= 0.5
-    np.sqrt(larger, out=larger)
-    np.maximum(larger, TINY_KZ, out=larger)
-    smaller = np.divide(imag, larger, out=real)
-    smaller *= 0.5
-    root.real, root.imag = larger, smaller
-    if turned is not None:
-        np.copyto(root.real, smaller, where=turned)
-        np.copyto(root.imag, larger, where=turned)
+    twice = np.square(real)
+    twice += np.square(imag)
+    np.sqrt(twice, out=twice)
+    least = real.min(initial=np.inf)
+    turned = real < 0.0 if least < 0.0 else None
+    twice += real if least > 0.0 else np.abs(real, out=real)
+    twice *= 2.0
+    np.sqrt(twice, out=twice)
+    if least <= 0.0:
+        np.maximum(twice, 2.0 * TINY_KZ, out=twice)
+    if turned is None:
+        np.divide(imag, twice, out=root.imag)
+        np.multiply(twice, 0.5, out=root.real)
+        return root
+    smaller = np.divide(imag, twice, out=real)
+    twice *= 0.5
+    root.real, root.imag = twice, smaller
+    np.copyto(root.real, smaller, where=turned)
+    np.copyto(root.imag, twice, where=turned)
     return root
 
 
