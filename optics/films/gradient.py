@@ -17,7 +17,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from .incidence import ComplexArray, FloatArray, Incidence, Polarization, separate
 from .indexslopes import Layer, admittance_slopes, layer_slopes
-from .phase import swing_of
+from .phase import phases, swing_of
 from .recursion import (
     CALM,
     CAREFUL,
@@ -25,7 +25,6 @@ from .recursion import (
     groups,
     in_range,
     mean,
-    phases,
     ratios,
     squared,
     strength_of,

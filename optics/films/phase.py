@@ -57,3 +57,35 @@ def swings(crossing: ComplexArray, d: FloatArray | float) -> ComplexArray:
     swing = np.empty(across.shape, dtype=complex)
     swing_of(across, fade, np.empty((2, *across.shape)), swing)
     return swing
+
+
+def phases(
+    d: FloatArray,
+    k0: FloatArray,
+    kz: ComplexArray,
+    across: FloatArray,
+    fade: FloatArray,
+    spare: FloatArray,
+) -> bool:
+    """Phases, times -1, of layers d (g, b or 1) with kz (g, b or 1, W): ``across`` and ``fade``.
+
+    If nothing fades, ``fade`` is left as it is or nought and False given back. ``spare`` is
+    overwritten.
+    """
+    if kz.shape[1] > 1:
+        # A product of a column and a row takes half as long as one broadcast over rows so short.
+        flat = np.dot(d.reshape(-1, 1), -k0[None], out=spare.reshape(-1, k0.size)[: d.size])
+        depth = flat.reshape(*d.shape, k0.size)
+        np.multiply(depth, kz.real, out=across)
+        np.multiply(depth, kz.imag, out=fade)
+        return bool(fade[..., :1].min(initial=0.0) < 0.0 or fade.min(initial=0.0) < 0.0)
+    np.multiply(d[..., None], -k0 * kz.real, out=across)
+    return fading(d, k0, kz, fade)
+
+
+def fading(d: FloatArray, k0: FloatArray, kz: ComplexArray, fade: FloatArray) -> bool:
+    """The second of these phases alone, where kz (g, 1, W) is that of all stacks."""
+    if not kz.imag.any():
+        return False
+    np.multiply(d[..., None], -k0 * kz.imag, out=fade)
+    return True

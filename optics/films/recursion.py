@@ -8,12 +8,12 @@ divided by zero at grazing incidence or at a critical angle.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, fields
 
 import numpy as np
 
 from .incidence import TINY_KZ, ComplexArray, FloatArray, Incidence, Polarization
-from .phase import swing_of, swings
+from .phase import swings
+from .room import Room
 from .series import Followed
 
 Fields = tuple[ComplexArray, ComplexArray]
@@ -25,95 +25,6 @@ _DRAWN = 32  # as many as CALM, where each multiplies fields by its admittance
 _SIZE = (1e-70, 1e70)  # of fields at the top, so that products of four can be formed
 
 
-@dataclass(frozen=True, eq=False)
-class Room:
-    """Working arrays of a block, used again for the next one: fresh memory costs as much as the
-    arithmetic. Shapes (P, b, W) for P polarisations and b stacks; (b, W) what they share.
-
-    Attributes
-    ----------
-    E, level, turned : ndarray of complex
-        Fields at the boundary reached, H over the admittance of the layer below it; spare.
-    drawn : ndarray of complex
-        What the fields were multiplied by on the way.
-    swing : ndarray of complex, shape (g, b, W)
-        Of the g layers whose phases are worked out together.
-    across, fade : ndarray, shape (g, b, W)
-    spare : ndarray, shape (2, g, b, W)
-    flux : ndarray, shape (L + 1, P, b, W), or (1, P, b, W)
-        ``Re E H*`` in the substrate and, where it was asked for, on top of each layer above it.
-    growth : ndarray, shape (L, P, b, W), or (1, P, b, W)
-        Log of the amplitude divided out in each layer from the lowest up, or in all of them.
-    """
-
-    E: ComplexArray
-    level: ComplexArray
-    turned: ComplexArray
-    drawn: ComplexArray
-    swing: ComplexArray
-    across: FloatArray
-    fade: FloatArray
-    spare: FloatArray
-    flux: FloatArray
-    growth: FloatArray
-
-    @classmethod
-    def of(cls, polarizations: int, stacks: int, points: int, layers: int, together: int) -> Room:
-        """Room for blocks of that many stacks, fluxes on that many layers, phases of as many."""
-        shape = polarizations, stacks, points
-        E, level, drawn = np.empty((3, *shape), dtype=complex)
-        swing = np.empty((together, *shape[1:]), dtype=complex)
-        # Phases are done with before fields turn: one piece of memory for both stays in cache.
-        shared = np.empty((2, max(polarizations, together), *shape[1:]))
-        turned = shared.reshape(-1).view(complex)[: drawn.size].reshape(shape)
-        across, fade = np.empty((2, together, *shape[1:]))
-        flux, growth = np.empty((layers + 1, *shape)), np.empty((max(layers, 1), *shape))
-        return cls(E, level, turned, drawn, swing, across, fade, shared[:, :together], flux, growth)
-
-    def first(self, stacks: int) -> Room:
-        """The part of it that fewer stacks take."""
-        return Room(*(getattr(self, f.name)[..., :stacks, :] for f in fields(self)))
-
-    def swings(
-        self,
-        some: slice,
-        d: FloatArray,
-        k0: FloatArray,
-        kz: ComplexArray,
-        followed: Followed | None,
-    ) -> ComplexArray:
-        """Of g layers of d (b or 1, L) with kz (g, b or 1, W), shape (g, b, W); what fades is added
-        to the growth."""
-        across, fade, spare = self.across[: len(kz)], self.fade[: len(kz)], self.spare[:, : len(kz)]
-        swing, below, own = self.swing[: len(kz)], d.shape[-1] - some.stop, d.T[some]
-        everywhere = len(self.flux) > 1
-        if followed is None:
-            fades = phases(own, k0, kz, across, fade, spare[0])
-        else:
-            fades = everywhere and fading(own, k0, kz, fade)
-            followed.swings(some, swing)
-        if fades and everywhere:
-            self.growth[below : below + len(kz)][::-1] -= fade[:, None]
-        elif fades:
-            self.growth[0] -= fade[0] if len(kz) == 1 else fade.sum(axis=0)
-        if followed is None:
-            swing_of(across, fade if fades else None, spare, swing)
-        return swing
-
-    def shrink(self, boundary: int) -> None:
-        """Bring fields to the size of one, and note what was divided out."""
-        everywhere = len(self.flux) > 1
-        size = np.abs(self.E)
-        size += np.abs(self.level)
-        drawn = np.abs(self.drawn)
-        self.growth[boundary - 1 if everywhere else 0] += np.log(size / drawn)
-        scale = 1.0 / size
-        for part, factor in ((self.E, scale), (self.level, scale), (self.drawn, 1.0 / drawn)):
-            np.multiply(part, factor, out=part)
-        if everywhere:
-            self.flux[boundary] *= scale * scale
-
-
 def rise(
     room: Room,
     index: ComplexArray,
@@ -123,11 +34,13 @@ def rise(
     wanted: Sequence[str],
     followed: Followed | None = None,
     every: int = CALM,
+    check: bool = False,
 ) -> Fields:
     """Carry fields to the surface: index (b or 1, L + 2, W), d (b or 1, L), directions (b or 1, W).
 
     What is divided out of the fields on the way goes into the room's ``growth``, what they are
-    multiplied by into ``drawn``. E and H on top, shape (P, b, W), are given back.
+    multiplied by into ``drawn``. E and H on top, shape (P, b, W), are given back. The layers'
+    indices are checked on the way if asked for.
     """
     media, everywhere, layers = index.swapaxes(0, 1), len(room.flux) > 1, d.shape[-1]
     bottom = waves(media[-1], incidence, wanted)[1]
@@ -137,11 +50,11 @@ def rise(
         part[...] = 1.0
     own = max(media.shape[1], *incidence.lead) > 1
     if own and every == CALM and len(room.swing) == 1 and not everywhere:
-        return _draw(room, media, d, k0, incidence, wanted)
+        return _draw(room, media, d, k0, incidence, wanted, check)
     if followed is not None and not everywhere:
         room.growth[0] = followed.losses(room.fade[0])
-    for some in groups(layers, len(room.swing)):
-        kz, q = waves(np.ascontiguousarray(media[1:-1][some]), incidence, wanted)
+    for turn, some in enumerate(groups(layers, len(room.swing))):
+        kz, q = waves(room.read(media[1:-1][some], turn, check), incidence, wanted)
         swing = room.swings(some, d, k0, kz, followed)
         steps = ratios(q, bottom)
         for j in range(some.stop - 1, some.start - 1, -1):
@@ -164,6 +77,7 @@ def _draw(
     k0: FloatArray,
     incidence: Incidence,
     wanted: Sequence[str],
+    check: bool,
 ) -> Fields:
     """Carry fields of one up through media of their own, (L + 2, b or 1, W), without a quotient.
 
@@ -172,8 +86,7 @@ def _draw(
     E, level, layers = room.E, room.level, d.shape[-1]
     below, eps_below = normals(media[-1], incidence, wanted)
     for j in range(layers - 1, -1, -1):
-        own = np.ascontiguousarray(media[j + 1 : j + 2])
-        kz, eps = normals(own, incidence, wanted)
+        kz, eps = normals(room.read(media[j + 1 : j + 2], j, check), incidence, wanted)
         swing = room.swings(slice(j, j + 1), d, k0, kz, None)
         for i, one in enumerate(wanted):
             turned = room.turned[i]
@@ -206,36 +119,6 @@ def ratios(q: ComplexArray, below: ComplexArray) -> ComplexArray:
     np.divide(q[:, 1:], q[:, :-1], out=steps[:, :-1])
     np.divide(below, q[:, -1], out=steps[:, -1])
     return steps
-
-
-def phases(
-    d: FloatArray,
-    k0: FloatArray,
-    kz: ComplexArray,
-    across: FloatArray,
-    fade: FloatArray,
-    spare: FloatArray,
-) -> bool:
-    """Phases, times -1, of layers d (g, b or 1) with kz (g, b or 1, W): ``across`` and ``fade``.
-
-    If nothing fades, ``fade`` is left as it is or nought and False given back. ``spare`` is
-    overwritten.
-    """
-    if kz.shape[1] > 1:
-        depth = np.multiply(d[..., None], -k0, out=spare)
-        np.multiply(depth, kz.real, out=across)
-        np.multiply(depth, kz.imag, out=fade)
-        return bool(fade[..., :1].min(initial=0.0) < 0.0 or fade.min(initial=0.0) < 0.0)
-    np.multiply(d[..., None], -k0 * kz.real, out=across)
-    return fading(d, k0, kz, fade)
-
-
-def fading(d: FloatArray, k0: FloatArray, kz: ComplexArray, fade: FloatArray) -> bool:
-    """The second of these phases alone, where kz (g, 1, W) is that of all stacks."""
-    if not kz.imag.any():
-        return False
-    np.multiply(d[..., None], -k0 * kz.imag, out=fade)
-    return True
 
 
 def in_range(first: ComplexArray, *others: ComplexArray) -> bool:

@@ -104,7 +104,8 @@ class Followed:
 
 def _multiply(left: FloatArray, right: FloatArray, out: FloatArray) -> None:
     """The product of two matrices, in pieces for which no threads are started but our own."""
-    step = max(1, _ALONE // right.size)
-    for start in range(0, len(out), step):
-        rows = slice(start, start + step)
-        np.matmul(left[rows], right, out=out[rows])
+    rows = max(1, _ALONE // right.size)
+    whole = len(out) // rows * rows
+    pieces = out[:whole].reshape(-1, rows, out.shape[1])
+    np.matmul(left[:whole].reshape(-1, rows, left.shape[1]), right, out=pieces)
+    np.matmul(left[whole:], right, out=out[whole:])

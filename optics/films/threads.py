@@ -10,21 +10,23 @@ from typing import TypeVar
 
 Block = TypeVar("Block")
 
-_FEWEST_BLOCKS = 4  # below it starting threads costs more than they save
-
 
 def workers_for(blocks: int) -> int:
     """How many threads so many blocks are worth.
 
     One thread for each processor this process may use, or as many as the customary
     ``OMP_NUM_THREADS`` allows, which programs that run several of us set; but one alone where the
-    caller is itself one of several threads.
+    caller is itself one of several threads, and no more than there are blocks.
     """
-    if blocks < _FEWEST_BLOCKS or threading.current_thread() is not threading.main_thread():
+    if threading.current_thread() is not threading.main_thread():
         return 1
-    allowed = os.environ.get("OMP_NUM_THREADS", "")
-    if allowed.isdecimal() and int(allowed) > 0:
-        return int(allowed)
+    return max(1, min(blocks, _allowed()))
+
+
+def _allowed() -> int:
+    asked = os.environ.get("OMP_NUM_THREADS", "")
+    if asked.isdecimal() and int(asked) > 0:
+        return int(asked)
     if hasattr(os, "sched_getaffinity"):
         return len(os.sched_getaffinity(0))
     return os.cpu_count() or 1

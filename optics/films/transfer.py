@@ -19,9 +19,11 @@ from .incidence import FloatArray as FloatArray
 from .incidence import Incidence as Incidence
 from .incidence import Polarization as Polarization
 from .incidence import separate as separate
-from .recursion import CALM, CAREFUL, Room, gathered, in_range, rise, waves
+from .indexcheck import check_index
+from .recursion import CALM, CAREFUL, gathered, in_range, rise, waves
 from .recursion import fields_at_top as fields_at_top
 from .response import Response
+from .room import Room
 from .series import Series
 from .threads import side_by_side, workers_for
 
@@ -29,11 +31,10 @@ Scalar = TypeVar("Scalar", bound=np.generic)
 Powers = tuple[FloatArray, FloatArray, FloatArray]
 _Block = tuple[slice | NDArray[np.intp], ...]
 
-# Stacks × wavelengths × polarisations at a time: the working arrays stay in the caches, and threads
-# hand the interpreter on less often than with fewer.
-_BLOCK_ELEMENTS = 32_768
-# Far beyond any material or light, and far enough from overflow for the products of fields.
-_INDEX_SIZE = (1e-6, 1e6)
+# Stacks × wavelengths at a time, half as many where fluxes are kept at every boundary: the working
+# arrays stay in the caches, and threads hand the interpreter on less often than with fewer.
+_BLOCK_ELEMENTS = 65_536
+_GROUP_ELEMENTS = 16_384  # of several layers, when a block has fewer
 _WAVELENGTH_NM = (1e-3, 1e9)
 _THICKEST_NM = 1e12
 
@@ -88,7 +89,7 @@ def respond_arrays(
     """
     n, d, wavelength, angle = _checked(index, thickness_nm, wavelength_nm, angle_deg, False)
     incidence = Incidence.at(n[..., 0, :].real, angle)
-    powers = _powers(n, d, wavelength, incidence, polarization, absorption, check_index=True)
+    powers = _powers(n, d, wavelength, incidence, polarization, absorption, unchecked=True)
     return Response(wavelength, *powers)
 
 
@@ -124,7 +125,7 @@ def _powers(
     incidence: Incidence,
     polarization: Polarization,
     absorption: bool,
-    check_index: bool = False,
+    unchecked: bool = False,
 ) -> tuple[FloatArray, FloatArray, FloatArray | None]:
     """R, T and, where it is asked for, layer absorptance, block by block.
 
@@ -136,7 +137,7 @@ def _powers(
     R, T = np.empty((2, stacks, points))
     layer_A = np.empty((stacks, layers, points)) if absorption else None
     k0 = 2.0 * np.pi / wavelength_nm
-    _fill((R, T, layer_A), index, thickness_nm, k0, incidence, wanted, lead, check_index)
+    _fill((R, T, layer_A), index, thickness_nm, k0, incidence, wanted, lead, unchecked)
     return (
         R.reshape((*lead, points)),
         T.reshape((*lead, points)),
@@ -152,16 +153,16 @@ def _fill(
     incidence: Incidence,
     wanted: Sequence[str],
     lead: tuple[int, ...],
-    check_index: bool,
+    unchecked: bool,
 ) -> None:
     """Work out all blocks, side by side where they are many."""
     R, T, layer_A = out
-    step = min(len(R), max(1, _BLOCK_ELEMENTS // max(k0.size * len(wanted), 1)))
+    most = _BLOCK_ELEMENTS if layer_A is None else _BLOCK_ELEMENTS // 2
+    step, workers = _shared_out(len(R), max(1, most // max(k0.size, 1)))
     blocks = list(_blocks(lead, step))
-    workers = workers_for(len(blocks))
     rooms: SimpleQueue[Room] = SimpleQueue()
     each = step * k0.size * len(wanted)
-    together = max(1, min(thickness_nm.shape[-1], _BLOCK_ELEMENTS // max(each, 1)))
+    together = max(1, min(thickness_nm.shape[-1], _GROUP_ELEMENTS // max(each, 1)))
     series = series_of(index, thickness_nm, k0, incidence, lead)
     for _ in range(workers):
         layers = 0 if layer_A is None else layer_A.shape[1]
@@ -174,9 +175,9 @@ def _fill(
             _take(incidence.normal_squared, lead, block, 1),
         )
         n, d = _take(index, lead, block, 2), _take(thickness_nm, lead, block, 1)
-        if check_index:
-            for chunk in _chunks(n):
-                _check_index(chunk)
+        if unchecked:
+            check_index(n[:, 0])
+            check_index(n[:, -1])
         _, across = waves(n[:, 0], lit, wanted)
         whole = rooms.get()
         try:
@@ -184,7 +185,7 @@ def _fill(
             followed = None if series is None else series.at(d)
             for every in (CALM, CAREFUL):
                 with np.errstate(all="ignore" if every == CALM else None):
-                    E, H = rise(room, n, d, k0, lit, wanted, followed, every)
+                    E, H = rise(room, n, d, k0, lit, wanted, followed, every, unchecked)
                     E *= across
                     coming, going = np.add(E, H, out=room.turned), np.subtract(E, H, out=H)
                 if in_range(coming) and in_range(room.drawn):
@@ -195,6 +196,13 @@ def _fill(
             rooms.put(whole)
 
     side_by_side(work, blocks, workers)
+
+
+def _shared_out(stacks: int, most: int) -> tuple[int, int]:
+    """Stacks in a block, and workers: as many blocks for each, so that none waits for the last."""
+    workers = workers_for(math.ceil(stacks / most))
+    turns = math.ceil(stacks / (most * workers))
+    return math.ceil(stacks / max(turns * workers, 1)), workers
 
 
 def series_of(
@@ -258,7 +266,7 @@ def _checked(
         )
     if index_too or math.prod(n.shape[:-2]) == 1:
         for chunk in _chunks(n):
-            _check_index(chunk)
+            check_index(chunk)
     if not np.all(n[..., 0, :].real > 0.0):
         raise OutOfRangeError("index of the ambient must have n above 0, or no light arrives")
     if not np.all((d >= 0.0) & (d <= _THICKEST_NM)):
@@ -272,29 +280,6 @@ def _chunks(array: NDArray[Scalar]) -> Iterator[NDArray[Scalar]]:
     """Slices along the first axis that stay in cache."""
     step = max(1, _BLOCK_ELEMENTS * len(array) // max(array.size, 1))
     return (array[start : start + step] for start in range(0, len(array), step))
-
-
-def _check_index(n: ComplexArray) -> None:
-    if not _is_index(n):
-        smallest, largest = _INDEX_SIZE
-        raise OutOfRangeError(
-            f"index must have n and k finite and not negative, and |n + ik| between {smallest:g} "
-            f"and {largest:g}"
-        )
-
-
-def _is_index(n: ComplexArray) -> bool:
-    """Whether all are finite, in range, and in the first quadrant; NaN is none of these."""
-    if n.size == 0:
-        return True
-    smallest, largest = _INDEX_SIZE
-    if n.flags.c_contiguous and n.real.min() >= smallest:
-        parts = n.view(float)
-        if parts.min() >= 0.0 and parts.max() <= 0.5 * largest:  # no root need be taken
-            return True
-    size = np.abs(n)
-    inside = size.min() >= smallest and size.max() <= largest
-    return bool(inside and n.real.min() >= 0.0 and n.imag.min() >= 0.0)
 
 
 def checked_wavelength(wavelength_nm: ArrayLike) -> FloatArray:

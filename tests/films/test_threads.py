@@ -11,7 +11,7 @@ from oxhue.optics.films.threads import side_by_side, workers_for
 def test_threads_are_as_many_as_allowed_or_as_there_are_processors(monkeypatch):
     monkeypatch.setenv("OMP_NUM_THREADS", "3")
     assert workers_for(100) == 3
-    assert workers_for(2) == 1  # not worth starting any
+    assert [workers_for(blocks) for blocks in (0, 1, 2)] == [1, 1, 2]
     for said in ("", "0", "many"):
         monkeypatch.setenv("OMP_NUM_THREADS", said)
         assert 1 <= workers_for(100) <= (os.cpu_count() or 1)

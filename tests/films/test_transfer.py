@@ -291,10 +291,10 @@ def test_leading_shapes_broadcast_and_blocks_are_equal_to_one_at_a_time(
 def test_a_sweep_longer_than_one_block_is_equal_to_one_at_a_time():
     wavelength = np.linspace(400, 700, 81)
     index = np.array([1.0, 2.4 + 0.01j, 2.5 + 3.4j])[:, None] * np.ones(81)
-    d = np.linspace(0, 300, 900)[:, None]
+    d = np.linspace(0, 300, 1700)[:, None]
     assert d.size * 81 > 2 * transfer._BLOCK_ELEMENTS
     R = respond_arrays(index, d, wavelength, 40.0).R
-    for row in (0, 100, 403, 404, 405, 808, 899):
+    for row in (0, 100, 424, 425, 566, 567, 849, 850, 1134, 1275, 1699):
         alone = respond_arrays(index, d[row], wavelength, 40.0).R
         np.testing.assert_allclose(R[row], alone, rtol=0, atol=1e-15)
 
@@ -379,3 +379,22 @@ GOOD = {"index": [[1.0], [2.0], [1.5]], "thickness_nm": [50.0], "wavelength_nm":
 def test_refusals_name_the_input(change, error, words):
     with pytest.raises(error, match=words):
         respond_arrays(**{**GOOD, **change})
+
+
+@pytest.mark.parametrize("absorption", [True, False])
+@pytest.mark.parametrize("wavelengths", [3, 1_000])
+@pytest.mark.parametrize("layer", [0, 2, 3])
+@pytest.mark.parametrize("bad", [np.nan, np.inf, 2.0 - 1e-9j, -1.0, 1e-7, 2e6, complex(1, np.nan)])
+def test_an_index_that_cannot_be_is_found_wherever_it_stands(bad, layer, wavelengths, absorption):
+    index = np.full((40, 4, wavelengths), 1.5 + 0.1j)
+    index[:, 0] = 1.0
+    asked = np.full(2, 80.0), np.linspace(400.0, 700.0, wavelengths)
+    respond_arrays(index, *asked, absorption=absorption)
+    index[39, layer, -1] = bad
+    with pytest.raises(OutOfRangeError, match="^index "):
+        respond_arrays(index, *asked, absorption=absorption)
+
+
+def test_an_index_at_the_ends_of_its_range_is_taken():
+    for n in (1e-6, 1e-6j, 1e6, 1e6j, complex(1.5, -0.0), 7e5 + 7e5j):
+        respond_arrays([[1.0], [n], [1.5]], [50.0], [550.0])
