@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from .gradient import Gradient, coherent_gradient
+from .response import Asked
 from .slab import Face
 from .transfer import ComplexArray, FloatArray, Incidence, Polarization, separate
 
@@ -51,6 +52,7 @@ def slab_gradient(
     incidence: Incidence,
     polarization: Polarization,
     to_index: bool = True,
+    of: Asked = "RT",
 ) -> SlabGradient:
     """R and T of a coated slab with their derivatives; the powers of ``slab_powers``.
 
@@ -63,6 +65,8 @@ def slab_gradient(
         Direction of the light in the air before the front face, which is held.
     to_index : bool
         Without it the derivatives to the films' indices are of no rows, and the slab's are 0.
+    of : {"R", "T", "RT"}
+        Of which powers derivatives are wanted; those of the other are of no rows, or 0.
 
     Returns
     -------
@@ -75,7 +79,7 @@ def slab_gradient(
     clear slab, the derivatives lose their digits before the powers do.
     """
     each = [
-        _one(front, back, slab_nm, wavelength_nm, incidence, one, to_index)
+        _one(front, back, slab_nm, wavelength_nm, incidence, one, to_index, of)
         for one in separate(polarization, incidence)
     ]
     return SlabGradient(*(sum(part) / len(each) for part in zip(*each, strict=True)))
@@ -89,70 +93,85 @@ def _one(
     incidence: Incidence,
     one: Polarization,
     to_index: bool,
+    of: Asked,
 ) -> tuple[Any, ...]:
     """The fields of :class:`SlabGradient` in their order, for one polarisation."""
-    outside = coherent_gradient(*front, wavelength_nm, incidence, one, to_index)
-    inside = _from_inside(front, wavelength_nm, incidence, one, to_index)
-    far = _from_inside(back, wavelength_nm, incidence, one, to_index)
+    asked = wavelength_nm, incidence, one, to_index
+    outside = _face(front, *asked, "T" if of == "T" else "RT")
+    inside = _face(_turned(front), *asked, "R" if of == "T" else "RT")
+    far = _face(_turned(back), *asked, "R" if of == "R" else "RT")
     crossing, slope = _crossing(front[0][..., -1, :], slab_nm, wavelength_nm, incidence)
     square = crossing * crossing
     around = 1.0 / (1.0 - inside.R * far.R * square)
     starting, returning = outside.T * around, square * far.R * around
     R = outside.R + outside.T * inside.T * returning
     T = starting * crossing * far.T
-    # Derivatives of R and T to (T_f, R_f', T_f', R_b, T_b, τ); R_f enters R as it is.
-    loop = starting * inside.T * square * around
-    to_R = (
-        inside.T * returning, loop * square * far.R * far.R, outside.T * returning, loop,
-        np.zeros_like(R), 2.0 * starting * inside.T * crossing * far.R * around,
+    # Derivatives of R and T to (R_f, T_f, R_f', T_f', R_b, T_b), and to τ.
+    loop, gain = starting * inside.T * square * around, T * around
+    to_R: _Chain = (
+        np.ones_like(R), inside.T * returning, loop * square * far.R * far.R, outside.T * returning,
+        loop, None,
     )  # fmt: skip
-    gain = T * around
-    to_T = (
-        crossing * far.T * around, gain * far.R * square, np.zeros_like(R),
+    to_T: _Chain = (
+        None, crossing * far.T * around, gain * far.R * square, None,
         gain * inside.R * square, starting * crossing,
-        starting * far.T * around * (1.0 + inside.R * far.R * square),
     )  # fmt: skip
-    thickness, index = (_chained(name, outside, inside, far, to_R, to_T) for name in ("dd", "dn"))
-    if not to_index:
-        return (R, T, *thickness, *index, np.zeros_like(R), np.zeros_like(R))
-    slab_R, slab_T = (
-        index[i][..., -1, :] + index[i + 2][..., -1, :] + to[5] * slope
-        for i, to in enumerate((to_R, to_T))
-    )
-    return (R, T, *thickness, *(part[..., 1:-1, :] for part in index), slab_R, slab_T)
+    R_crossing = 2.0 * starting * inside.T * crossing * far.R * around
+    T_crossing = starting * far.T * around * (1.0 + inside.R * far.R * square)
+    faces = outside, inside, far
+    of_R = _chained(faces, to_R if "R" in of else None, R_crossing * slope, to_index)
+    of_T = _chained(faces, to_T if "T" in of else None, T_crossing * slope, to_index)
+    return (R, T, *(part for both in zip(of_R, of_T, strict=True) for part in both))
+
+
+_Chain = tuple[FloatArray | None, ...]
 
 
 def _chained(
-    name: str,
-    outside: Gradient,
-    inside: Gradient,
-    far: Gradient,
-    to_R: tuple[FloatArray, ...],
-    to_T: tuple[FloatArray, ...],
-) -> list[ComplexArray]:
-    """Derivatives of R, T to the front's rows, then to the back's."""
-    R_f, T_f = getattr(outside, f"dR_{name}"), getattr(outside, f"dT_{name}")
-    R_in, T_in = (getattr(inside, f"d{power}_{name}")[..., ::-1, :] for power in "RT")
-    R_far, T_far = (getattr(far, f"d{power}_{name}")[..., ::-1, :] for power in "RT")
-    front = [
-        direct + to[0][..., None, :] * T_f + to[1][..., None, :] * R_in + to[2][..., None, :] * T_in
-        for direct, to in ((R_f, to_R), (0.0, to_T))
+    faces: tuple[Gradient, Gradient, Gradient],
+    chain: _Chain | None,
+    by_crossing: ComplexArray,
+    to_index: bool,
+) -> tuple[Any, ...]:
+    """Derivatives of one power: to the thicknesses of front and back, to their indices, and to the
+    slab's."""
+    if chain is None:
+        none = np.empty((*by_crossing.shape[:-1], 0, by_crossing.shape[-1]))
+        return none, none, none, none, np.zeros_like(by_crossing)
+    thicknesses, indices = (_along(name, faces, chain) for name in ("dd", "dn"))
+    if not to_index:
+        return *thicknesses, *indices, np.zeros_like(by_crossing)
+    front, back = indices
+    slab = front[..., -1, :] + back[..., -1, :] + by_crossing
+    return *thicknesses, front[..., 1:-1, :], back[..., 1:-1, :], slab
+
+
+def _along(name: str, faces: tuple[Gradient, Gradient, Gradient], chain: _Chain) -> tuple[Any, Any]:
+    """Derivatives of one power to the rows of the front and of the back."""
+    steps = zip(faces, (1, -1, -1), strict=True)
+    slopes = [getattr(face, f"d{one}_{name}")[..., ::by, :] for face, by in steps for one in "RT"]
+    parts = [
+        0.0 if to is None else to[..., None, :] * slope
+        for to, slope in zip(chain, slopes, strict=True)
     ]
-    back = [to[3][..., None, :] * R_far + to[4][..., None, :] * T_far for to in (to_R, to_T)]
-    return front + back
+    return parts[0] + parts[1] + parts[2] + parts[3], parts[4] + parts[5]
 
 
-def _from_inside(
+def _face(
     face: Face,
     wavelength_nm: FloatArray,
     incidence: Incidence,
     one: Polarization,
     to_index: bool,
+    of: Asked,
 ) -> Gradient:
+    return coherent_gradient(*face, wavelength_nm, incidence, one, to_index, of)
+
+
+def _turned(face: Face) -> Face:
+    """The same met from the other side."""
     index, thickness_nm = face
-    return coherent_gradient(
-        index[..., ::-1, :], thickness_nm[..., ::-1], wavelength_nm, incidence, one, to_index
-    )
+    return index[..., ::-1, :], thickness_nm[..., ::-1]
 
 
 def _crossing(

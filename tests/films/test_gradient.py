@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from oxhue.optics.errors import InputError
+from oxhue.optics.films import adjoint
 from oxhue.optics.films.gradient import coherent_gradient, powers_with_gradient
 from oxhue.optics.films.slab import slab_powers
 from oxhue.optics.films.slabgradient import slab_gradient
@@ -149,6 +150,37 @@ def test_thicknesses_alone_have_the_same_derivatives(polarization):
         strict=True,
     ):
         np.testing.assert_array_equal(one, other)
+
+
+@pytest.mark.parametrize("of", ["R", "T"])
+@pytest.mark.parametrize("to_index", [True, False])
+@pytest.mark.parametrize("angle_deg", [0.0, 40.0])
+@pytest.mark.parametrize("layers", [0, 1, 20])
+def test_derivatives_of_one_power_are_those_of_both(layers, angle_deg, to_index, of):
+    rng = np.random.default_rng(6)
+    index, thickness = random_stacks(rng, (3,), layers, 4)
+    light = np.linspace(400.0, 700.0, 4), Incidence.at(np.ones(4), np.asarray(angle_deg)), "mean"
+    front, back = (index[0], thickness[0]), (index[0, [0, 1, -1]], np.array([90.0]))
+    for work, asked in (
+        (coherent_gradient, (index, thickness, *light, to_index)),
+        (slab_gradient, (front, back, 1e6, *light, to_index)),
+    ):
+        whole, alone = work(*asked), work(*asked, of)
+        for name, value in vars(alone).items():
+            if f"d{'RT'.replace(of, '')}_" not in name:
+                np.testing.assert_array_equal(value, getattr(whole, name))
+            else:
+                assert value.size == 0 or not value.any()
+
+
+@pytest.mark.parametrize("polarization", ["s", "p", "mean"])
+def test_bringing_fields_back_to_size_changes_no_derivative(polarization, monkeypatch):
+    index, thickness = random_stacks(np.random.default_rng(7), (3,), 20, 4)
+    light = np.linspace(400.0, 700.0, 4), Incidence.at(np.ones(4), np.asarray(40.0)), polarization
+    whole = coherent_gradient(index, thickness, *light)
+    monkeypatch.setattr(adjoint, "CALM", 3)
+    for name, value in vars(coherent_gradient(index, thickness, *light)).items():
+        np.testing.assert_allclose(value, getattr(whole, name), rtol=1e-11, atol=1e-14)
 
 
 def test_very_thick_absorbers_and_no_layers_stay_finite():

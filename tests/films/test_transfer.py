@@ -391,7 +391,7 @@ def test_an_index_that_cannot_be_is_found_wherever_it_stands(bad, layer, wavelen
     asked = np.full(2, 80.0), np.linspace(400.0, 700.0, wavelengths)
     respond_arrays(index, *asked, absorption=absorption)
     index[39, layer, -1] = bad
-    with pytest.raises(OutOfRangeError, match="^index "):
+    with pytest.raises(OutOfRangeError, match="index"):
         respond_arrays(index, *asked, absorption=absorption)
 
 

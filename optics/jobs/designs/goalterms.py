@@ -13,6 +13,7 @@ from ...colour.lights import tristimulus_weights, white_xyz
 from ...colour.spaces import xyz_to_lab
 from ...errors import OutOfRangeError
 from ...films.medium import Medium
+from ...films.response import Asked
 from ...inference.reading import parse_reading
 from .goals import Goal
 from .goalweights import (
@@ -62,6 +63,13 @@ class Term:
     def summed(self) -> bool:
         """Whether the wavelengths make one figure, or one colour, together."""
         return self.weights.size > 0
+
+    @property
+    def about(self) -> Asked:
+        """The powers the goal speaks of."""
+        if self.goal.quantity == "T" or self.goal.view == "through":
+            return "T"
+        return "R" if self.goal.quantity in ("R", "colour") or self.opaque else "RT"
 
     def misses(self, powers: Powers) -> FloatArray:
         """Signed misses [percent points, or ΔE along L*, a*, b*], shape (..., n); 0 where met."""
@@ -156,10 +164,9 @@ class Term:
         return np.abs(gap), sign, max(room, _LEAST_ROOM)
 
     def _fraction(self, R: FloatArray, T: FloatArray, change: bool = False) -> FloatArray:
-        quantity = self.goal.quantity
-        if quantity == "T" or self.goal.view == "through":
+        if self.about == "T":
             return T
-        if quantity in ("R", "colour"):
+        if self.goal.quantity in ("R", "colour"):
             return R
         whole = 0.0 if change else 1.0
         return np.asarray(whole - R if self.opaque else whole - R - T)

@@ -10,10 +10,11 @@ from numpy.typing import NDArray
 
 from ...errors import InputError, LimitError, OutOfRangeError
 from ...films.medium import Medium
+from ...films.response import Asked
 from ...films.stack import Stack
 from .goals import Goal
 from .goalterms import Term, angles_of, grid_of, term_of
-from .sights import Sight, Which, sight_of
+from .sights import Powers, Sight, Which, sight_of
 
 FloatArray = NDArray[np.float64]
 
@@ -107,7 +108,7 @@ class Merit:
         self, which: Which, thickness_nm: FloatArray, index_error: FloatArray | None = None
     ) -> tuple[FloatArray, FloatArray]:
         """Residuals (..., n) and their derivatives to the thicknesses (..., n, L)."""
-        seen = [s.gradient(s.index(which, index_error), thickness_nm) for s in self.sights]
+        seen = self._gradients(which, thickness_nm, index_error)
         scaled = list(self._scaled())
         parts = [scale * term.misses(seen[i]) for (i, term), scale in scaled]
         slopes = [scale * term.slopes(seen[i]) for (i, term), scale in scaled]
@@ -166,7 +167,7 @@ class Merit:
 
         The weights add up to 1. The total thickness is not among them.
         """
-        seen = [s.gradient(s.index(which), thickness_nm) for s in self.sights]
+        seen = self._gradients(which, thickness_nm)
         used, slopes, weights = [], [], []
         whole = sum(goal.weight for goal in self.goals)
         for i, term in self.terms:
@@ -175,6 +176,17 @@ class Merit:
             count = used[-1].size
             weights.append(np.full(count, term.goal.weight / whole / count))
         return np.concatenate(used), np.concatenate(slopes), np.concatenate(weights)
+
+    def _gradients(
+        self, which: Which, thickness_nm: FloatArray, index_error: FloatArray | None = None
+    ) -> list[Powers]:
+        """What every sight sees, with the derivatives that its goals speak of."""
+        found = []
+        for i, sight in enumerate(self.sights):
+            spoken = {term.about for at, term in self.terms if at == i}
+            of: Asked = spoken.pop() if len(spoken) == 1 else "RT"
+            found.append(sight.gradient(sight.index(which, index_error), thickness_nm, of))
+        return found
 
     def _scaled(self) -> Sequence[tuple[tuple[int, Term], float]]:
         whole = sum(goal.weight for goal in self.goals)

@@ -15,6 +15,7 @@ from ...errors import InputError
 from ...films.gradient import coherent_gradient
 from ...films.medium import Medium
 from ...films.respond import FilmArrays, films_as_arrays
+from ...films.response import Asked
 from ...films.slab import slab_reflected_and_passed
 from ...films.slabgradient import slab_gradient
 from ...films.stack import OPAQUE_K, Layer, Stack
@@ -32,7 +33,8 @@ Which = NDArray[np.intp]
 
 @dataclass(frozen=True, eq=False)
 class Powers:
-    """R and T, shape (..., K, W), of K angles; derivatives to thickness (..., K, L, W) or None."""
+    """R and T, shape (..., K, W), of K angles; derivatives to thickness (..., K, L, W), of no rows
+    where those of the other power alone were wanted, or None."""
 
     R: FloatArray
     T: FloatArray
@@ -95,15 +97,15 @@ class Sight:
         grid = self.wavelength_nm
         return Powers(*reflected_and_passed(index, thickness, grid, lit, self.polarization))
 
-    def gradient(self, films: ComplexArray, thickness_nm: FloatArray) -> Powers:
-        """As ``powers``, with the derivatives to the thicknesses."""
+    def gradient(self, films: ComplexArray, thickness_nm: FloatArray, of: Asked = "RT") -> Powers:
+        """As ``powers``, with the derivatives of these to the thicknesses."""
         index, thickness = self._front(films, thickness_nm)
         count, lit = films.shape[-2], self._incidence(None)
         grid = self.wavelength_nm
         if self.slab_nm is not None:
             front, back = (index, thickness), (self.behind.index, self.behind.thickness_nm)
             faces = (back, front) if self.back else (front, back)
-            slab = slab_gradient(*faces, self.slab_nm, grid, lit, self.polarization, to_index=False)
+            slab = slab_gradient(*faces, self.slab_nm, grid, lit, self.polarization, False, of)
             to_R, to_T = (
                 (slab.back_dR_dd, slab.back_dT_dd)
                 if self.back
@@ -112,7 +114,7 @@ class Sight:
             return Powers(slab.R, slab.T, to_R[..., :count, :], to_T[..., :count, :])
         if self.back:
             index, thickness = index[..., ::-1, :], thickness[..., ::-1]
-        found = coherent_gradient(index, thickness, grid, lit, self.polarization, to_index=False)
+        found = coherent_gradient(index, thickness, grid, lit, self.polarization, False, of)
         step = -1 if self.back else 1
         to_R, to_T = (part[..., ::step, :][..., :count, :] for part in (found.dR_dd, found.dT_dd))
         return Powers(found.R, found.T, to_R, to_T)

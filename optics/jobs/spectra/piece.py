@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from ...films.gradient import coherent_gradient
 from ...films.mixing import Grade, bruggeman
+from ...films.response import Asked
 from ...films.slabgradient import slab_gradient
 from ...films.spectrumfile import Kind
 from ...films.stack import Layer, Stack
@@ -124,16 +125,18 @@ class Piece:
             nought = np.zeros(film.shape)
             return nought, nought, nought, nought.astype(complex)
         index, d = self._front(film, thickness_nm, rough_nm)
+        of: Asked = "R" if self.kind == "reflectance" else "T"
         if self.slab_nm is None:
-            found = coherent_gradient(index, d, self.wavelength_nm, self.incidence, "mean")
+            found = coherent_gradient(
+                index, d, self.wavelength_nm, self.incidence, "mean", to_index=True, of=of
+            )
             power = found.R if self.kind == "reflectance" else found.T
             to_d = found.dR_dd if self.kind == "reflectance" else found.dT_dd
             to_n = found.dR_dn if self.kind == "reflectance" else found.dT_dn
             to_n = to_n[..., 1:, :]
         else:
-            slab = slab_gradient(
-                (index, d), self._far(), self.slab_nm, self.wavelength_nm, self.incidence, "mean"
-            )
+            light = self.wavelength_nm, self.incidence
+            slab = slab_gradient((index, d), self._far(), self.slab_nm, *light, "mean", True, of)
             reflects = self.kind == "reflectance"
             power = slab.R if reflects else slab.T
             to_d = slab.front_dR_dd if reflects else slab.front_dT_dd
