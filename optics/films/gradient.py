@@ -100,14 +100,15 @@ def coherent_gradient(
     wanted = separate(polarization, incidence)
     lead = np.broadcast_shapes(index.shape[:-2], thickness_nm.shape[:-1], incidence.lead)
     layers, points, stacks = index.shape[-2] - 2, wavelength_nm.size, math.prod(lead)
+    # Laid out as they are written, layer by layer.
+    slopes = iter(np.empty((len(of), layers, stacks, points)).swapaxes(1, 2))
+    media = layers + 2 if to_index else 0
+    indices = iter(np.zeros((len(of), stacks, media, points), dtype=complex))
+    none = np.empty((stacks, 0, points))
     whole = Gradient(
         *np.empty((2, stacks, points)),
-        # Laid out as they are written, layer by layer.
-        *(np.empty((layers * (one in of), stacks, points)).swapaxes(0, 1) for one in "RT"),
-        *(
-            np.zeros((stacks, (layers + 2) * (to_index and one in of), points), dtype=complex)
-            for one in "RT"
-        ),
+        *(next(slopes) if one in of else none for one in "RT"),
+        *(next(indices) if one in of else none.astype(complex) for one in "RT"),
         *np.zeros((2, stacks, points)),
     )
     parts: tuple[NDArray[Any], ...] = (

@@ -32,7 +32,7 @@ from .transfer import (
 
 View = Literal["front", "through", "back"]
 
-_THICKNESSES, _BLOCK_ELEMENTS = 2_048, 65_536  # at a time: what is divided stays in cache
+_THICKNESSES, _BLOCK_ELEMENTS = 2_048, 43_008  # at a time: what is divided stays in cache
 _FINE = 64  # thicknesses that share one coarse phase
 _EVEN = 4.0 * np.finfo(float).eps
 
