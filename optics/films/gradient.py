@@ -114,8 +114,8 @@ def coherent_gradient(
     parts: tuple[NDArray[Any], ...] = (
         _flat(index, lead, 2),
         _flat(thickness_nm, lead, 1),
-        _flat(incidence.ambient_eps, lead, 1),
-        _flat(incidence.normal_squared, lead, 1),
+        _flat(incidence.ambient_n, lead, 1),
+        _flat(incidence.cosine, lead, 1),
     )
     k0 = 2.0 * np.pi / wavelength_nm
     kept = (layers + 1) * (1 + 2 * len(wanted))
@@ -125,8 +125,8 @@ def coherent_gradient(
     series = series_of(index, thickness_nm, k0, incidence, lead)
     for start in range(0, stacks, max(step, 1)):
         rows = slice(start, min(start + step, stacks))
-        n, d, ambient_eps, normal = (p[rows] if p.shape[0] > 1 else p for p in parts)
-        lit, own = Incidence(ambient_eps, normal), room.first(rows.stop - rows.start)
+        n, d, ambient_n, cosine = (p[rows] if p.shape[0] > 1 else p for p in parts)
+        lit, own = Incidence(ambient_n, cosine), room.first(rows.stop - rows.start)
         followed = None if series is None else series.at(d)
         block = Pass(own, n, d, k0, lit, wanted, followed, of)
         block.up()

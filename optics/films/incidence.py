@@ -23,26 +23,31 @@ TINY_KZ = 1e-30
 class Incidence:
     """The direction of the light, which all layers share.
 
-    ``kz² = (ε - ambient_eps) + normal_squared`` keeps every digit near grazing incidence and in
-    layers that match the ambient, where ``ε - (n0 sin θ)²`` cancels.
-
     Attributes
     ----------
-    ambient_eps, normal_squared : ndarray, shape (..., W)
-        ``n0²`` and ``(n0 cos θ)²`` of the medium in which the angle is counted.
+    ambient_n : ndarray, shape (..., W)
+        Index of the medium in which the angle is counted.
+    cosine : ndarray, shape (..., 1)
+        Of the angle.
     """
 
-    ambient_eps: FloatArray
-    normal_squared: FloatArray
+    ambient_n: FloatArray
+    cosine: FloatArray
 
     @classmethod
     def at(cls, ambient_n: FloatArray, angle_deg: FloatArray) -> Incidence:
         """Light at angles (...) in a medium of real index (..., W)."""
-        eps = ambient_n**2
-        if angle_deg.ndim == 0 and angle_deg == 0.0:
-            return cls(eps, eps)
-        cosine = np.cos(np.deg2rad(angle_deg))[..., None]
-        return cls(eps, (ambient_n * cosine) ** 2)
+        return cls(ambient_n, np.cos(np.deg2rad(angle_deg))[..., None])
+
+    @cached_property
+    def ambient_eps(self) -> FloatArray:
+        """``n0²``, shape (..., W)."""
+        return np.square(self.ambient_n)
+
+    @cached_property
+    def normal_squared(self) -> FloatArray:
+        """``(n0 cos θ)²``, shape (..., W)."""
+        return np.square(self.ambient_n * self.cosine)
 
     def normal_component(self, index: ComplexArray) -> ComplexArray:
         """``kz`` [-] in media of index (..., W), in units of the vacuum wave number.
@@ -53,7 +58,11 @@ class Incidence:
         return index if self.is_normal else self.slanted(index * index)
 
     def slanted(self, eps: ComplexArray) -> ComplexArray:
-        """The same in media of relative permittivity ``eps`` (..., W), reckoned at any angle."""
+        """The same in media of relative permittivity ``eps`` (..., W), reckoned at any angle.
+
+        ``kz² = (ε - n0²) + (n0 cos θ)²`` keeps every digit near grazing incidence and in layers
+        that match the ambient, where ``ε - (n0 sin θ)²`` cancels.
+        """
         shape = np.broadcast_shapes(eps.shape, self.ambient_eps.shape, self.normal_squared.shape)
         real = np.subtract(eps.real, self.ambient_eps, out=np.empty(shape))
         real += self.normal_squared
@@ -62,13 +71,12 @@ class Incidence:
     @property
     def lead(self) -> tuple[int, ...]:
         """The leading shape of the directions."""
-        return np.broadcast_shapes(self.ambient_eps.shape[:-1], self.normal_squared.shape[:-1])
+        return np.broadcast_shapes(self.ambient_n.shape[:-1], self.cosine.shape[:-1])
 
     @cached_property
     def is_normal(self) -> bool:
         """Whether all light falls at right angles, where s and p are the same."""
-        same = self.ambient_eps is self.normal_squared
-        return same or bool((self.ambient_eps == self.normal_squared).all())
+        return bool((self.cosine == 1.0).all())
 
 
 def _root(real: FloatArray, imag: FloatArray) -> ComplexArray:

@@ -171,8 +171,7 @@ def _fill(
     def work(one: tuple[slice, _Block]) -> None:
         rows, block = one
         lit = Incidence(
-            _take(incidence.ambient_eps, lead, block, 1),
-            _take(incidence.normal_squared, lead, block, 1),
+            _take(incidence.ambient_n, lead, block, 1), _take(incidence.cosine, lead, block, 1)
         )
         n, d = _take(index, lead, block, 2), _take(thickness_nm, lead, block, 1)
         if unchecked:
