@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import os
 import pickle
 import subprocess
 import sys
@@ -42,7 +43,8 @@ def stacks(quick: bool) -> Figures:
     index, thickness_nm = alike_stacks(count, 21)
 
     def colours(part: NDArray[np.float64]) -> NDArray[np.float64]:
-        return spectra_to_xyz(respond_arrays(index, part, WAVELENGTH_NM).R, WAVELENGTH_NM)
+        found = respond_arrays(index, part, WAVELENGTH_NM, absorption=False)
+        return spectra_to_xyz(found.R, WAVELENGTH_NM)
 
     colours(thickness_nm[:2])
     begin = time.process_time()
@@ -254,11 +256,12 @@ def main(arguments: list[str] | None = None) -> None:
     if asked.bare:
         print(json.dumps(JOBS[asked.bare](asked.quick)))
         return
+    alone = os.environ | {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}  # as workers are
     print("| job | figure | measured |\n|---|---|---|")
     for name in asked.job or JOBS:
         size = ["--quick"] if asked.quick else []
         command = [sys.executable, "-m", "benchmarks.scale", "--bare", name, *size]
-        done = subprocess.run(command, stdout=subprocess.PIPE, text=True, check=True)
+        done = subprocess.run(command, stdout=subprocess.PIPE, text=True, check=True, env=alone)
         for figure, (value, unit) in json.loads(done.stdout).items():
             print(f"| {name} | {figure} | {value:.3g} {unit} |", flush=True)
 

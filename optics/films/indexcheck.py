@@ -28,6 +28,18 @@ def check_index(n: ComplexArray) -> None:
         )
 
 
+def check_ambient(n: ComplexArray) -> None:
+    """Raise an error unless light can come from media of these indices.
+
+    Raises
+    ------
+    OutOfRangeError
+    """
+    check_index(n)
+    if not (n.real > 0.0).all():
+        raise OutOfRangeError("index of the ambient must have n above 0, or no light arrives")
+
+
 def _is_plain(n: ComplexArray) -> bool:
     """Whether two looks tell that they are; where they do not, a closer one may."""
     if n.size == 0:

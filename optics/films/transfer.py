@@ -19,7 +19,7 @@ from .incidence import FloatArray as FloatArray
 from .incidence import Incidence as Incidence
 from .incidence import Polarization as Polarization
 from .incidence import separate as separate
-from .indexcheck import check_index
+from .indexcheck import check_ambient, check_index
 from .recursion import CALM, CAREFUL, gathered, in_range, rise, waves
 from .recursion import fields_at_top as fields_at_top
 from .response import Response
@@ -175,7 +175,7 @@ def _fill(
         )
         n, d = _take(index, lead, block, 2), _take(thickness_nm, lead, block, 1)
         if unchecked:
-            check_index(n[:, 0])
+            check_ambient(n[:, 0])
             check_index(n[:, -1])
         _, across = waves(n[:, 0], lit, wanted)
         whole = rooms.get()
@@ -250,6 +250,7 @@ def _checked(
     angle_deg: ArrayLike,
     index_too: bool = True,
 ) -> tuple[ComplexArray, FloatArray, FloatArray, FloatArray]:
+    """The inputs as arrays; indices of many stacks may be left to be checked as they are read."""
     n = np.asarray(index, dtype=complex)
     d = np.asarray(thickness_nm, dtype=float)
     wavelength = checked_wavelength(wavelength_nm)
@@ -264,10 +265,9 @@ def _checked(
             f"ambient and the substrate make two media more than layers"
         )
     if index_too or math.prod(n.shape[:-2]) == 1:
+        check_ambient(n[..., 0, :])
         for chunk in _chunks(n):
             check_index(chunk)
-    if not np.all(n[..., 0, :].real > 0.0):
-        raise OutOfRangeError("index of the ambient must have n above 0, or no light arrives")
     if not np.all((d >= 0.0) & (d <= _THICKEST_NM)):
         raise OutOfRangeError(
             f"thickness_nm must be finite, not negative and at most {_THICKEST_NM:g}"
