@@ -24,8 +24,8 @@ from .recursion import (
     waves,
 )
 from .response import Asked, Gradient
-from .room import pieces
 from .series import Followed
+from .workroom import pieces
 
 _GROUP_ELEMENTS = 8_192  # of several layers, when a block has fewer
 

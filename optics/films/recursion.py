@@ -13,8 +13,8 @@ import numpy as np
 
 from .incidence import TINY_KZ, ComplexArray, FloatArray, Incidence, Polarization
 from .phase import swings
-from .room import Room
 from .series import Followed
+from .workroom import Room
 
 Fields = tuple[ComplexArray, ComplexArray]
 

@@ -23,9 +23,9 @@ from .indexcheck import check_ambient, check_index
 from .recursion import CALM, CAREFUL, gathered, in_range, rise, waves
 from .recursion import fields_at_top as fields_at_top
 from .response import Response
-from .room import Room
 from .series import Series
 from .threads import side_by_side, workers_for
+from .workroom import Room
 
 Scalar = TypeVar("Scalar", bound=np.generic)
 Powers = tuple[FloatArray, FloatArray, FloatArray]
