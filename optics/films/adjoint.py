@@ -106,7 +106,8 @@ class Pass:
         """Carry the fields up, again with care if that does not keep them in range."""
         with np.errstate(all="ignore"):
             self._rise(CALM)
-        if not in_range(self.room.E[0], self.top):
+            square = squared(self.room.E[0]) + squared(self.top)
+        if not in_range(square):
             self._rise(CAREFUL)
 
     def _rise(self, every: int) -> None:

@@ -17,12 +17,13 @@ from .series import Followed
 from .workroom import Room
 
 Fields = tuple[ComplexArray, ComplexArray]
+Risen = tuple[ComplexArray, ComplexArray, ComplexArray | None]
 
 # Layers between two rescalings: fields of coatings stay within the range of numbers for hundreds of
 # layers, so that a look at the top tells whether they did; fields of anything do for eight.
 CALM, CAREFUL = 64, 8
 _DRAWN = 32  # as many as CALM, where each multiplies fields by its admittance
-_SIZE = (1e-70, 1e70)  # of fields at the top, so that products of four can be formed
+_SQUARE = (1e-140, 1e140)  # of fields at the top, so that products of four can be formed
 
 
 def rise(
@@ -35,19 +36,18 @@ def rise(
     followed: Followed | None = None,
     every: int = CALM,
     check: bool = False,
-) -> Fields:
+) -> Risen:
     """Carry fields to the surface: index (b or 1, L + 2, W), d (b or 1, L), directions (b or 1, W).
 
-    What is divided out of the fields on the way goes into the room's ``growth``, what they are
-    multiplied by into ``drawn``. E and H on top, shape (P, b, W), are given back. The layers'
+    What is divided out of the fields on the way goes into the room's ``growth``. E and H on top,
+    shape (P, b, W), are given back with what they were multiplied by, if by anything. The layers'
     indices are checked on the way if asked for.
     """
     media, everywhere, layers = index.swapaxes(0, 1), len(room.flux) > 1, d.shape[-1]
     bottom = waves(media[-1], incidence, wanted)[1]
     room.flux[0], room.growth[...] = bottom.real, 0.0
     E, level = room.E, room.level
-    for part in (E, level, room.drawn):
-        part[...] = 1.0
+    E[...], level[...] = 1.0, 1.0
     own = max(media.shape[1], *incidence.lead) > 1
     if own and every == CALM and len(room.swing) == 1 and not everywhere:
         return _draw(room, media, d, k0, incidence, wanted, check)
@@ -67,7 +67,7 @@ def rise(
                 room.shrink(layers - j)
         bottom = q[:, 0]
     level *= bottom
-    return E, level
+    return E, level, None
 
 
 def _draw(
@@ -78,12 +78,13 @@ def _draw(
     incidence: Incidence,
     wanted: Sequence[str],
     check: bool,
-) -> Fields:
+) -> Risen:
     """Carry fields of one up through media of their own, (L + 2, b or 1, W), without a quotient.
 
     Each field is multiplied by what the other would be divided by.
     """
-    E, level, layers = room.E, room.level, d.shape[-1]
+    E, level, drawn, layers = room.E, room.level, room.drawn, d.shape[-1]
+    drawn[...] = 1.0
     below, eps_below = normals(media[-1], incidence, wanted)
     for j in range(layers - 1, -1, -1):
         kz, eps = normals(room.read(media[j + 1 : j + 2], j, check), incidence, wanted)
@@ -92,14 +93,14 @@ def _draw(
             turned = room.turned[i]
             up = kz[0] if one == "s" else np.multiply(kz[0], eps_below, out=turned)
             E[i] *= up
-            room.drawn[i] *= up
+            drawn[i] *= up
             level[i] *= below if one == "s" else np.multiply(below, eps[0], out=turned)
         cross((E, level), (E, level), swing[0], room.turned)
         below, eps_below = kz[0], eps[0]
         if j % _DRAWN == 0 and j > 0:
-            room.shrink(layers - j)
+            room.shrink(layers - j, drawn)
     level *= waves(media[1], incidence, wanted)[1]  # the substrate's if bare
-    return E, level
+    return E, level, drawn
 
 
 def groups(layers: int, together: int) -> Iterator[slice]:
@@ -121,33 +122,36 @@ def ratios(q: ComplexArray, below: ComplexArray) -> ComplexArray:
     return steps
 
 
-def in_range(first: ComplexArray, *others: ComplexArray) -> bool:
-    """Whether fields are so far from overflow that products of four of them can be formed."""
-    size = np.abs(first)
-    for other in others:
-        size += np.abs(other)
-    least, most = _SIZE
-    return bool(size.min(initial=1.0) > least and size.max(initial=1.0) < most)
+def in_range(square: FloatArray | None) -> bool:
+    """Whether fields of that square are so far from overflow that products of four can be made."""
+    if square is None:
+        return True
+    least, most = _SQUARE
+    return bool(square.min(initial=1.0) > least and square.max(initial=1.0) < most)
 
 
 def gathered(
     room: Room,
-    coming: ComplexArray,
-    going: ComplexArray,
+    coming: FloatArray,
+    going: FloatArray,
+    drawn: FloatArray | None,
     across: ComplexArray,
     layer_A: FloatArray | None,
 ) -> tuple[FloatArray, FloatArray]:
     """R and T of shape (b, W), and into ``layer_A`` (b, L, W) what each layer absorbs.
 
-    ``coming`` and ``going`` are twice the waves in the ambient, times its admittance ``across``
-    (P, b or 1, W).
+    ``coming`` and ``going`` are the squares of twice the waves in the ambient, times its admittance
+    ``across`` (P, b or 1, W), ``drawn`` of what fields were multiplied by. They are overwritten.
     """
-    strength = 1.0 / squared(coming)
-    R = squared(going) * strength
-    strength *= 4.0 * strength_of(across) * squared(room.drawn)
+    strength, R = np.divide(1.0, coming, out=coming), going
+    R *= strength
+    strength *= 4.0 * strength_of(across)
+    if drawn is not None:
+        strength *= drawn
     if layer_A is None:
+        lost = np.multiply(room.growth[0], -2.0, out=room.growth[0])
+        strength *= np.exp(lost, out=lost)
         strength *= room.flux[0]
-        strength *= np.exp(-2.0 * room.growth[0])
         return mean(R), mean(strength)
     # Summed from the top, so that a thick absorber below costs the layers above no digits.
     lost = np.zeros_like(R)

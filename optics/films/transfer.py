@@ -20,10 +20,10 @@ from .incidence import Incidence as Incidence
 from .incidence import Polarization as Polarization
 from .incidence import separate as separate
 from .indexcheck import check_ambient, check_index
-from .recursion import CALM, CAREFUL, gathered, in_range, rise, waves
+from .recursion import CALM, CAREFUL, gathered, in_range, rise, squared, waves
 from .recursion import fields_at_top as fields_at_top
 from .response import Response
-from .series import Series
+from .series import Followed, Series
 from .threads import side_by_side, workers_for
 from .workroom import Room
 
@@ -177,24 +177,41 @@ def _fill(
         if unchecked:
             check_ambient(n[:, 0])
             check_index(n[:, -1])
-        _, across = waves(n[:, 0], lit, wanted)
-        whole = rooms.get()
+        followed = None if series is None else series.at(d)
+        part = None if layer_A is None else layer_A[rows]
+        room = rooms.get()
         try:
-            room = whole.first(rows.stop - rows.start)
-            followed = None if series is None else series.at(d)
-            for every in (CALM, CAREFUL):
-                with np.errstate(all="ignore" if every == CALM else None):
-                    E, H = rise(room, n, d, k0, lit, wanted, followed, every, unchecked)
-                    E *= across
-                    coming, going = np.add(E, H, out=room.turned), np.subtract(E, H, out=H)
-                if in_range(coming) and in_range(room.drawn):
-                    break
-            part = None if layer_A is None else layer_A[rows]
-            R[rows], T[rows] = gathered(room, coming, going, across, part)
+            own = room.first(rows.stop - rows.start)
+            R[rows], T[rows] = _one_block(own, n, d, k0, lit, wanted, followed, unchecked, part)
         finally:
-            rooms.put(whole)
+            rooms.put(room)
 
     side_by_side(work, blocks, workers)
+
+
+def _one_block(
+    room: Room,
+    index: ComplexArray,
+    d: FloatArray,
+    k0: FloatArray,
+    incidence: Incidence,
+    wanted: Sequence[str],
+    followed: Followed | None,
+    unchecked: bool,
+    layer_A: FloatArray | None,
+) -> tuple[FloatArray, FloatArray]:
+    """R and T of a block, carried up again with care if fields do not keep in range."""
+    _, across = waves(index[:, 0], incidence, wanted)
+    for every in (CALM, CAREFUL):
+        with np.errstate(all="ignore" if every == CALM else None):
+            E, H, drawn = rise(room, index, d, k0, incidence, wanted, followed, every, unchecked)
+            E *= across
+            coming = squared(np.add(E, H, out=room.turned))
+            times = None if drawn is None else squared(drawn)
+        if in_range(coming) and in_range(times):
+            break
+    going = squared(np.subtract(E, H, out=room.turned))
+    return gathered(room, coming, going, times, across, layer_A)
 
 
 def _shared_out(stacks: int, most: int) -> tuple[int, int]:

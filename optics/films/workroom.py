@@ -114,16 +114,20 @@ class Room:
             swing_of(across, fade if fades else None, spare, swing)
         return swing
 
-    def shrink(self, boundary: int) -> None:
-        """Bring fields to the size of one, and note what was divided out."""
+    def shrink(self, boundary: int, drawn: ComplexArray | None = None) -> None:
+        """Bring fields to the size of one, and note what was divided out; and so what they were
+        multiplied by."""
         everywhere = len(self.flux) > 1
         size = np.abs(self.E)
         size += np.abs(self.level)
-        drawn = np.abs(self.drawn)
-        self.growth[boundary - 1 if everywhere else 0] += np.log(size / drawn)
         scale = 1.0 / size
-        for part, factor in ((self.E, scale), (self.level, scale), (self.drawn, 1.0 / drawn)):
-            np.multiply(part, factor, out=part)
+        for part in (self.E, self.level):
+            np.multiply(part, scale, out=part)
+        if drawn is not None:
+            most = np.abs(drawn)
+            np.divide(drawn, most, out=drawn)
+            size /= most
+        self.growth[boundary - 1 if everywhere else 0] += np.log(size)
         if everywhere:
             self.flux[boundary] *= scale * scale
 
