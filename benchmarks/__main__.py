@@ -50,6 +50,7 @@ def main(arguments: list[str] | None = None) -> None:
     out = asked.out or (None if asked.quick or asked.case else HERE)
     if out is None:
         return
+    out.mkdir(parents=True, exist_ok=True)
     lines = growth.measured(asked.quick)
     growth.draw(lines, out / "growth.png")
     page = as_markdown(results, [*map(str, lines), "", growth.EXPLANATION], "growth.png")

@@ -14,6 +14,7 @@ from .phase import ComplexArray, FloatArray, fading, phases, swing_of
 from .series import Followed
 
 _LINE = 8  # numbers in a line of the cache
+_LARGE = 65_536  # numbers; fewer come from memory that is there already
 
 
 @dataclass(frozen=True, eq=False)
@@ -133,9 +134,11 @@ class Room:
 
 
 def pieces(*wanted: tuple[tuple[int, ...], type[complex]]) -> list[NDArray[Any]]:
-    """Arrays of these shapes and kinds out of one, each at the start of a line of the cache: large
-    memory comes in large pages, which cost a fraction of small ones."""
+    """Arrays of these shapes and kinds, large ones out of one, each at the start of a line of the
+    cache: large memory comes in large pages, which cost a fraction of small ones."""
     sizes = [math.prod(shape) * (2 if kind is complex else 1) for shape, kind in wanted]
+    if sum(sizes) < _LARGE:
+        return [np.empty(shape, dtype=kind) for shape, kind in wanted]
     lines = [-(-size // _LINE) * _LINE for size in sizes]
     whole = np.empty(sum(lines) + _LINE)
     start = -whole.ctypes.data // whole.itemsize % _LINE
