@@ -129,8 +129,8 @@ def one_film_shares(
         [_Forms.of(film, base, wavelength_nm, incidence, one, view) for base in bases]
         for one in separate("mean", incidence)
     ]
-    points = wavelength_nm.size if weights is None else weights.shape[1]
-    shares = np.zeros((len(bases), points, thickness_nm.size))
+    sums = None if weights is None else _fours(weights)
+    shares = np.zeros((len(bases), len(wavelength_nm if sums is None else sums), thickness_nm.size))
     coarse_nm, fine_nm = _split(thickness_nm)
     passes = view != "front" or any(base.slab_nm is not None for base in bases)
     fine = _Fine.of(crossing, fine_nm, passes)
@@ -147,11 +147,11 @@ def one_film_shares(
                     if len(rows) > 1:
                         seen *= 0.5
                     plain = seen.reshape(len(seen), -1)[:, : thickness_nm[place].size]
-                    if weights is None:
+                    if sums is None:
                         shares[s, at, place] += plain
                     else:
-                        shares[s, :, place] += weights[at].T @ plain
-    return shares.swapaxes(1, 2)
+                        shares[s, :, place] += sums[:, at] @ plain
+    return shares[:, : None if weights is None else weights.shape[1]].swapaxes(1, 2)
 
 
 def one_film_reflectance(
@@ -360,6 +360,14 @@ def _far_face(
         index[::-1], thickness_nm[::-1], wavelength_nm, incidence, one
     )
     return tau, R_far, T_far, R_outside
+
+
+def _fours(weights: FloatArray) -> FloatArray:
+    """Weights (W, n) as rows, with rows of nought up to a multiple of four: linear algebra takes
+    four rows in half the time of three."""
+    rows = np.zeros((-(-weights.shape[1] // 4) * 4, len(weights)))
+    rows[: weights.shape[1]] = weights.T
+    return rows
 
 
 def _blocks(count: int, step: int) -> Iterator[slice]:
