@@ -6,6 +6,8 @@ many numbers at once, which makes these three to five times faster.
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -74,7 +76,8 @@ def phases(
     """
     if kz.shape[1] > 1:
         # A product of a column and a row takes half as long as one broadcast over rows so short.
-        flat = np.dot(d.reshape(-1, 1), -k0[None], out=spare.reshape(-1, k0.size)[: d.size])
+        room = spare.reshape(math.prod(spare.shape[:-1]), k0.size)[: d.size]
+        flat = np.dot(d.reshape(-1, 1), -k0[None], out=room)
         depth = flat.reshape(*d.shape, k0.size)
         np.multiply(depth, kz.real, out=across)
         np.multiply(depth, kz.imag, out=fade)

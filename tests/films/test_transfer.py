@@ -379,3 +379,9 @@ GOOD = {"index": [[1.0], [2.0], [1.5]], "thickness_nm": [50.0], "wavelength_nm":
 def test_refusals_name_the_input(change, error, words):
     with pytest.raises(error, match=words):
         respond_arrays(**{**GOOD, **change})
+
+
+@pytest.mark.parametrize("work", [respond_arrays, powers_with_gradient])
+@pytest.mark.parametrize("lead", [(), (5,)])
+def test_no_wavelengths_give_no_numbers(work, lead):
+    assert work(np.full((*lead, 4, 0), 1.5), [10.0, 20.0], []).R.shape == (*lead, 0)
