@@ -24,6 +24,7 @@ TWO_RATES = ("ln_B", "energy_B_kJ_mol", "ln_B_over_A", "energy_B_over_A_kJ_mol")
 _STEP_C = 4.0  # pieces of a ramp where the law's shape changes with temperature
 _MOST_STEPS = 400
 _SHARED_STEPS = 16  # where one law hands over to another on the way
+_HALVINGS = 60  # of the films between which it does
 _ENERGY_UNIT = GAS_CONSTANT_J_MOL_K  # kJ/mol over this is per 1000/T
 
 
@@ -173,8 +174,8 @@ def _pieces(heat: Heat, borders_C: list[float]) -> list[tuple[tuple[float, float
 
 def _through(acting: Sequence[Acting], film: FloatArray, time_s: FloatArray) -> FloatArray:
     *cooler, (_, _, (a, b)) = acting
-    if a == b and not cooler:
-        return _stepped(acting, film, time_s, 1)
+    if a == b:  # each step is exact; several, so that a law that leads in between is not missed
+        return _stepped(acting, film, time_s, _SHARED_STEPS if cooler else 1)
     count = min(_MOST_STEPS, max(int(np.ceil(abs(b - a) / _STEP_C)), _SHARED_STEPS * bool(cooler)))
     coarse, middle, fine = (_stepped(acting, film, time_s, n * count) for n in (1, 2, 4))
     # The step is the same forwards and backwards, so its error is in even powers of its length.
@@ -191,9 +192,50 @@ def _stepped(
         rate, shape = regime.coefficients(theta, a + (b - a) * parts)
         laws.append((regime.law, rate, np.broadcast_to(shape, rate.shape)))
     for i in range(steps):
-        each = [
-            law.after(film, rate[..., i] * time_s / steps, shape[..., i])
-            for law, rate, shape in laws
-        ]
-        film = np.maximum.reduce(each)
+        steady = [_Steady(law, rate[..., i], shape[..., i]) for law, rate, shape in laws]
+        film = _fastest(steady, film, time_s / steps)
     return film
+
+
+@dataclass(frozen=True, eq=False)
+class _Steady:
+    """A law at one temperature: rate and shape (N,)."""
+
+    law: Law
+    rate: FloatArray
+    shape: FloatArray
+
+    def after(self, film: FloatArray, time_s: FloatArray) -> FloatArray:
+        return self.law.after(film, self.rate * time_s, self.shape)
+
+    def time_s(self, film: FloatArray, end: FloatArray) -> FloatArray:
+        return self.law.exposure(film, end, self.shape) / self.rate
+
+    def speed(self, film: FloatArray) -> FloatArray:
+        return self.rate * self.law.rate(film, self.shape)
+
+
+def _fastest(laws: Sequence[_Steady], film: FloatArray, time_s: FloatArray) -> FloatArray:
+    """Films (N,) after a time (N,) by whichever law is the fastest at each thickness."""
+    if len(laws) == 1:
+        return laws[0].after(film, time_s)
+    left = np.broadcast_to(time_s, film.shape)
+    for _ in laws:
+        lead = _leader(laws, film)
+        end = np.choose(lead, [one.after(film, left) for one in laws])
+        overtaken = _leader(laws, end) != lead
+        if not overtaken.any():
+            return end
+        low, high = film, end
+        for _ in range(_HALVINGS):
+            middle = 0.5 * (low + high)
+            led = _leader(laws, middle) == lead
+            low, high = np.where(led, middle, low), np.where(led, high, middle)
+        spent = np.choose(lead, [one.time_s(film, high) for one in laws])
+        left = np.where(overtaken, np.maximum(left - spent, 0.0), 0.0)
+        film = np.where(overtaken, high, end)
+    return np.asarray(np.maximum.reduce([one.after(film, left) for one in laws]))
+
+
+def _leader(laws: Sequence[_Steady], film: FloatArray) -> NDArray[np.intp]:
+    return np.asarray(np.argmax([one.speed(film) for one in laws], axis=0))

@@ -37,7 +37,7 @@ def film(metal, heat):
 
 @pytest.mark.parametrize("key", metal_names())
 @given(at=st.floats(0.0, 1.0), cut=st.floats(0.05, 0.95), minutes=st.floats(1.0, 300.0))
-@settings(deadline=None, max_examples=5)
+@settings(deadline=None, max_examples=15)
 def test_a_steady_heat_cut_anywhere_gives_the_same_film(key, at, cut, minutes):
     metal = find_metal(key)
     low, high = metal.range_C
