@@ -259,8 +259,8 @@ def gradients(quick: bool) -> CaseResult:
             )
             for name, what, most in (
                 ("R", "R to all thicknesses", 4.0),
-                ("both", "R and T to all thicknesses", 4.0),
-                ("all", "R and T to all thicknesses and indices", None),
+                ("both", "R and T, each to all thicknesses", None),
+                ("all", "R and T, each to all thicknesses and indices", None),
             )
         ]
         tracemalloc.start()
@@ -276,6 +276,7 @@ def gradients(quick: bool) -> CaseResult:
         tuple(checks),
         tuple(findings),
         (
+            "The goal is that of one function of the stacks, as a merit is; R and T are two.",
             f"Peak memory of a gradient to the thicknesses of {len(stacks[1])} stacks, megabytes "
             f"per boundary: {per_layer} layers.",
         ),
