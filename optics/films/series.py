@@ -21,6 +21,7 @@ _TRACE = 0.25 * float(np.finfo(float).eps)
 # How far a wave may turn, to either side, before one more than n terms show.
 _REACH = np.array([2.0 * (_TRACE * math.factorial(n)) ** (1.0 / n) for n in range(1, _MOST + 1)])
 _ALONE = 262_144  # multiplications up to which a matrix product starts no threads of its own
+_FEWEST_ROWS = 16  # of a piece, where there are as many: products of a few rows take twice as long
 
 
 @dataclass(frozen=True, eq=False)
@@ -65,10 +66,13 @@ class Series:
         steps = np.arange(most)[:, None] * np.arange(1, 2 * most, 2) % (4 * most)
         cosines = np.cos(0.5 * np.pi / most * steps)
         nodes = middle[:, None] + half[:, None] * cosines[1]
-        values = swings(crossing[:, None], nodes[..., None])
+        values = swings(crossing[:, None], nodes[..., None]).view(float)
         share = cosines * (2.0 / most)
         share[0] *= 0.5
-        return cls(middle, half, terms, share @ values.view(float), crossing.imag)
+        factors = np.empty_like(values)
+        for of_layer, at_nodes in zip(factors, values, strict=True):
+            _multiply(share, at_nodes, of_layer)
+        return cls(middle, half, terms, factors, crossing.imag)
 
     def at(self, d: FloatArray) -> Followed:
         """For stacks of thicknesses (b, L) within the range."""
@@ -104,8 +108,11 @@ class Followed:
 
 def _multiply(left: FloatArray, right: FloatArray, out: FloatArray) -> None:
     """The product of two matrices, in pieces for which no threads are started but our own."""
-    rows = max(1, _ALONE // right.size)
-    whole = len(out) // rows * rows
-    pieces = out[:whole].reshape(-1, rows, out.shape[1])
-    np.matmul(left[:whole].reshape(-1, rows, left.shape[1]), right, out=pieces)
-    np.matmul(left[whole:], right, out=out[whole:])
+    columns = max(1, _ALONE // max(1, len(right) * min(len(out), _FEWEST_ROWS)))
+    for start in range(0, right.shape[1], columns):
+        part, into = right[:, start : start + columns], out[:, start : start + columns]
+        rows = max(1, _ALONE // part.size)
+        whole = len(out) // rows * rows
+        pieces = into[:whole].reshape(-1, rows, into.shape[1])
+        np.matmul(left[:whole].reshape(-1, rows, left.shape[1]), part, out=pieces)
+        np.matmul(left[whole:], part, out=into[whole:])
