@@ -14,6 +14,7 @@ from ..errors import InputError
 Polarization = Literal["s", "p", "mean"]
 ComplexArray = NDArray[np.complex128]
 FloatArray = NDArray[np.float64]
+Spare = tuple[FloatArray, FloatArray]
 
 TINY_KZ = 1e-30
 """Stands for kz = 0, where s/kz has a finite limit."""
@@ -57,16 +58,18 @@ class Incidence:
         """
         return index if self.is_normal else self.slanted(index * index)
 
-    def slanted(self, eps: ComplexArray) -> ComplexArray:
+    def slanted(self, eps: ComplexArray, spare: Spare | None = None) -> ComplexArray:
         """The same in media of relative permittivity ``eps`` (..., W), reckoned at any angle.
 
         ``kz² = (ε - n0²) + (n0 cos θ)²`` keeps every digit near grazing incidence and in layers
-        that match the ambient, where ``ε - (n0 sin θ)²`` cancels.
+        that match the ambient, where ``ε - (n0 sin θ)²`` cancels. ``spare``, of the shape of the
+        answer, is overwritten.
         """
         shape = np.broadcast_shapes(eps.shape, self.ambient_eps.shape, self.normal_squared.shape)
-        real = np.subtract(eps.real, self.ambient_eps, out=np.empty(shape))
+        real, twice = (np.empty(shape), np.empty(shape)) if spare is None else spare
+        np.subtract(eps.real, self.ambient_eps, out=real)
         real += self.normal_squared
-        return _root(real, eps.imag)
+        return _root(real, eps.imag, twice)
 
     @property
     def lead(self) -> tuple[int, ...]:
@@ -79,15 +82,15 @@ class Incidence:
         return bool((self.cosine == 1.0).all())
 
 
-def _root(real: FloatArray, imag: FloatArray) -> ComplexArray:
-    """Principal roots of squares with these parts, the imaginary not negative; ``real`` is
-    overwritten.
+def _root(real: FloatArray, imag: FloatArray, twice: FloatArray) -> ComplexArray:
+    """Principal roots of squares with these parts, the imaginary not negative; ``real`` and
+    ``twice`` are overwritten.
 
     ``Re √w`` and ``Im √w`` are ``√((|w| ± Re w)/2)``; the larger is taken so, the other from
     ``Im w``. numpy takes a complex root number by number, four times as slowly.
     """
     root = np.empty(real.shape, dtype=complex)
-    twice = np.square(real)
+    np.square(real, out=twice)
     twice += np.square(imag)
     np.sqrt(twice, out=twice)
     least = real.min(initial=np.inf)

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from .incidence import TINY_KZ, ComplexArray, FloatArray, Incidence, Polarization
+from .incidence import TINY_KZ, ComplexArray, FloatArray, Incidence, Polarization, Spare
 from .phase import swings
 from .series import Followed
 from .workroom import Room
@@ -86,8 +86,10 @@ def _draw(
     E, level, drawn, layers = room.E, room.level, room.drawn, d.shape[-1]
     drawn[...] = 1.0
     below, eps_below = normals(media[-1], incidence, wanted)
+    spare = room.across, room.fade
     for j in range(layers - 1, -1, -1):
-        kz, eps = normals(room.read(media[j + 1 : j + 2], j, check), incidence, wanted)
+        own = room.read(media[j + 1 : j + 2], j, check)
+        kz, eps = normals(own, incidence, wanted, spare)
         swing = room.swings(slice(j, j + 1), d, k0, kz, None)
         for i, one in enumerate(wanted):
             turned = room.turned[i]
@@ -176,13 +178,13 @@ def _flux(E: ComplexArray, H: ComplexArray, out: FloatArray) -> None:
 
 
 def normals(
-    n: ComplexArray, incidence: Incidence, wanted: Sequence[str]
+    n: ComplexArray, incidence: Incidence, wanted: Sequence[str], spare: Spare | None = None
 ) -> tuple[ComplexArray, ComplexArray]:
     """``kz`` of a medium, shape (b or 1, W), and ε; the latter is n where p is not asked for."""
     if "p" not in wanted:
         return incidence.normal_component(n), n
     eps = n * n
-    return (n if incidence.is_normal else incidence.slanted(eps)), eps
+    return (n if incidence.is_normal else incidence.slanted(eps, spare)), eps
 
 
 def waves(
