@@ -71,6 +71,11 @@ class Incidence:
         real += self.normal_squared
         return _root(real, eps.imag, twice)
 
+    def over(self, at: slice) -> Incidence:
+        """The same at some of the wavelengths."""
+        everywhere = self.ambient_n.shape[-1] == 1
+        return Incidence(self.ambient_n if everywhere else self.ambient_n[..., at], self.cosine)
+
     @property
     def lead(self) -> tuple[int, ...]:
         """The leading shape of the directions."""

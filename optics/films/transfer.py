@@ -35,6 +35,7 @@ _Block = tuple[slice | NDArray[np.intp], ...]
 # arrays stay in the caches, and threads hand the interpreter on less often than with fewer.
 _BLOCK_ELEMENTS = 65_536
 _GROUP_ELEMENTS = 16_384  # of several layers, when a block has fewer
+_WIDEST = 640  # wavelengths at a time: a block should hold many stacks, which share what is theirs
 _WAVELENGTH_NM = (1e-3, 1e9)
 _THICKEST_NM = 1e12
 
@@ -137,7 +138,11 @@ def _powers(
     R, T = np.empty((2, stacks, points))
     layer_A = np.empty((stacks, layers, points)) if absorption else None
     k0 = 2.0 * np.pi / wavelength_nm
-    _fill((R, T, layer_A), index, thickness_nm, k0, incidence, wanted, lead, unchecked)
+    for start in range(0, points, _WIDEST):
+        at = slice(start, start + _WIDEST)
+        out = R[:, at], T[:, at], None if layer_A is None else layer_A[..., at]
+        lit = incidence.over(at)
+        _fill(out, index[..., at], thickness_nm, k0[at], lit, wanted, lead, unchecked)
     return (
         R.reshape((*lead, points)),
         T.reshape((*lead, points)),
