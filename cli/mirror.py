@@ -47,13 +47,14 @@ def mirror(
         int, typer.Option("--max-layers", metavar="N", help="The most films to lay down.")
     ] = 8,
     thinnest: Annotated[
-        str, typer.Option("--thinnest", metavar="NM", help="Thinnest film that can be made.")
+        str, typer.Option("--thinnest", metavar="THICKNESS", help="Thinnest film that can be made.")
     ] = "5nm",
     thickest: Annotated[
-        str, typer.Option("--thickest", metavar="NM", help="Thickest film that can be made.")
+        str, typer.Option("--thickest", metavar="THICKNESS", help="Thickest film that can be made.")
     ] = "500nm",
     total: Annotated[
-        str | None, typer.Option("--total", metavar="NM", help="The most all films may measure.")
+        str | None,
+        typer.Option("--total", metavar="THICKNESS", help="The most all films may measure."),
     ] = None,
     tolerance: Annotated[
         str | None,
