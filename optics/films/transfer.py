@@ -90,7 +90,7 @@ def respond_arrays(
     """
     n, d, wavelength, angle = _checked(index, thickness_nm, wavelength_nm, angle_deg, False)
     incidence = Incidence.at(n[..., 0, :].real, angle)
-    powers = _powers(n, d, wavelength, incidence, polarization, absorption, unchecked=True)
+    powers = _powers(n, d, wavelength, incidence, polarization, absorption, _are_many(n))
     return Response(wavelength, *powers)
 
 
@@ -286,7 +286,7 @@ def _checked(
             f"index describes {n.shape[-2]} media and thickness_nm {d.shape[-1]} layers; the "
             f"ambient and the substrate make two media more than layers"
         )
-    if index_too or math.prod(n.shape[:-2]) == 1:
+    if index_too or not _are_many(n):
         check_ambient(n[..., 0, :])
         for chunk in _chunks(n):
             check_index(chunk)
@@ -295,6 +295,11 @@ def _checked(
             f"thickness_nm must be finite, not negative and at most {_THICKEST_NM:g}"
         )
     return n, d, wavelength, checked_angle(angle_deg)
+
+
+def _are_many(index: ComplexArray) -> bool:
+    """Whether stacks have media of their own."""
+    return math.prod(index.shape[:-2]) != 1
 
 
 def _chunks(array: NDArray[Scalar]) -> Iterator[NDArray[Scalar]]:
