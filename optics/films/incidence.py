@@ -65,16 +65,17 @@ class Incidence:
         that match the ambient, where ``ε - (n0 sin θ)²`` cancels. ``spare``, of the shape of the
         answer, is overwritten.
         """
-        shape = np.broadcast_shapes(eps.shape, self.ambient_eps.shape, self.normal_squared.shape)
-        real, twice = (np.empty(shape), np.empty(shape)) if spare is None else spare
+        if spare is None:
+            shape = np.broadcast_shapes(eps.shape, self.normal_squared.shape)
+            spare = np.empty(shape), np.empty(shape)
+        real, twice = spare
         np.subtract(eps.real, self.ambient_eps, out=real)
         real += self.normal_squared
         return _root(real, eps.imag, twice)
 
     def over(self, at: slice) -> Incidence:
         """The same at some of the wavelengths."""
-        everywhere = self.ambient_n.shape[-1] == 1
-        return Incidence(self.ambient_n if everywhere else self.ambient_n[..., at], self.cosine)
+        return Incidence(self.ambient_n[..., at], self.cosine)
 
     @property
     def lead(self) -> tuple[int, ...]:

@@ -143,7 +143,8 @@ def gathered(
     """R and T of shape (b, W), and into ``layer_A`` (b, L, W) what each layer absorbs.
 
     ``coming`` and ``going`` are the squares of twice the waves in the ambient, times its admittance
-    ``across`` (P, b or 1, W), ``drawn`` of what fields were multiplied by. They are overwritten.
+    ``across`` (P, b or 1, W), ``drawn`` of what fields were multiplied by. The first two are
+    overwritten.
     """
     strength, R = np.divide(1.0, coming, out=coming), going
     R *= strength

@@ -96,10 +96,13 @@ def _one(
     of: Asked,
 ) -> tuple[Any, ...]:
     """The fields of :class:`SlabGradient` in their order, for one polarisation."""
-    asked = wavelength_nm, incidence, one, to_index
-    outside = _face(front, *asked, "T" if of == "T" else "RT")
-    inside = _face(_turned(front), *asked, "R" if of == "T" else "RT")
-    far = _face(_turned(back), *asked, "R" if of == "R" else "RT")
+
+    def met(face: Face, asked: Asked) -> Gradient:
+        return coherent_gradient(*face, wavelength_nm, incidence, one, to_index, asked)
+
+    outside = met(front, "T" if of == "T" else "RT")
+    inside = met(_turned(front), "R" if of == "T" else "RT")
+    far = met(_turned(back), "R" if of == "R" else "RT")
     crossing, slope = _crossing(front[0][..., -1, :], slab_nm, wavelength_nm, incidence)
     square = crossing * crossing
     around = 1.0 / (1.0 - inside.R * far.R * square)
@@ -155,17 +158,6 @@ def _along(name: str, faces: tuple[Gradient, Gradient, Gradient], chain: _Chain)
         for to, slope in zip(chain, slopes, strict=True)
     ]
     return parts[0] + parts[1] + parts[2] + parts[3], parts[4] + parts[5]
-
-
-def _face(
-    face: Face,
-    wavelength_nm: FloatArray,
-    incidence: Incidence,
-    one: Polarization,
-    to_index: bool,
-    of: Asked,
-) -> Gradient:
-    return coherent_gradient(*face, wavelength_nm, incidence, one, to_index, of)
 
 
 def _turned(face: Face) -> Face:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -181,12 +182,18 @@ class Merit:
         self, which: Which, thickness_nm: FloatArray, index_error: FloatArray | None = None
     ) -> list[Powers]:
         """What every sight sees, with the derivatives that its goals speak of."""
-        found = []
-        for i, sight in enumerate(self.sights):
-            spoken = {term.about for at, term in self.terms if at == i}
-            of: Asked = spoken.pop() if len(spoken) == 1 else "RT"
-            found.append(sight.gradient(sight.index(which, index_error), thickness_nm, of))
-        return found
+        return [
+            sight.gradient(sight.index(which, index_error), thickness_nm, of)
+            for sight, of in zip(self.sights, self._asked, strict=True)
+        ]
+
+    @cached_property
+    def _asked(self) -> tuple[Asked, ...]:
+        """The powers that the goals of every sight speak of."""
+        spoken = [
+            {term.about for at, term in self.terms if at == i} for i in range(len(self.sights))
+        ]
+        return tuple(one.pop() if len(one) == 1 else "RT" for one in spoken)
 
     def _scaled(self) -> Sequence[tuple[tuple[int, Term], float]]:
         whole = sum(goal.weight for goal in self.goals)
