@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, field, fields
 
 import numpy as np
 
-from .incidence import ComplexArray, FloatArray, Incidence
+from .incidence import ComplexArray, FloatArray
 from .indexslopes import Layer, admittance_slopes, layer_slopes
 from .phase import phases, swing_of
 from .recursion import (
     CALM,
     CAREFUL,
+    Block,
     cross,
     groups,
     in_range,
@@ -21,10 +21,8 @@ from .recursion import (
     squared,
     strength_of,
     strength_slope,
-    waves,
 )
 from .response import Asked, Gradient
-from .series import Followed
 from .workroom import pieces
 
 _GROUP_ELEMENTS = 8_192  # of several layers, when a block has fewer
@@ -80,26 +78,23 @@ class Kept:
 class Pass:
     """A way up through a block, and back down.
 
-    Index (b or 1, L + 2, W), d (b or 1, L), directions (b or 1, W); derivatives of R, T or both.
+    Derivatives are of R, of T or of both.
     """
 
     room: Kept
-    index: ComplexArray
-    d: FloatArray
-    k0: FloatArray
-    incidence: Incidence
-    wanted: Sequence[str]
-    followed: Followed | None
+    block: Block
     of: Asked
     steps: dict[int, ComplexArray] = field(default_factory=dict)  # admittance below over own
     sizes: dict[int, FloatArray] = field(default_factory=dict)  # what fields were divided by
 
     @property
     def reflected(self) -> bool:
+        """Whether derivatives of R are wanted."""
         return "R" in self.of
 
     @property
     def transmitted(self) -> bool:
+        """Whether derivatives of T are wanted."""
         return "T" in self.of
 
     def up(self) -> None:
@@ -111,13 +106,13 @@ class Pass:
             self._rise(CAREFUL)
 
     def _rise(self, every: int) -> None:
-        room, E, level, media = self.room, self.room.E, self.room.level, self.index.swapaxes(0, 1)
-        bottom = waves(media[-1], self.incidence, self.wanted)[1]
+        room, E, level, block = self.room, self.room.E, self.room.level, self.block
+        bottom = block.admittance(-1)
         E[-1], level[-1], room.growth[...] = 1.0, 1.0, 0.0
-        if self.followed is not None:
-            room.growth[...] = self.followed.losses(room.phases[0, 0])
+        if block.followed is not None:
+            room.growth[...] = block.followed.losses(room.phases[0, 0])
         for some in groups(len(room.swing), room.phases.shape[1]):
-            kz, q = waves(media[1:-1][some], self.incidence, self.wanted)
+            kz, q = block.waves(block.media[1:-1][some])
             self._swings(some, kz)
             steps, bottom = ratios(q, bottom), q[:, 0]
             for j in range(some.stop - 1, some.start - 1, -1):
@@ -133,12 +128,12 @@ class Pass:
 
     def _swings(self, some: slice, kz: ComplexArray) -> None:
         """Of g layers with kz (g, b or 1, W); what fades is added to the growth."""
-        room = self.room
-        if self.followed is not None:
-            self.followed.swings(some, room.swing[some])
+        room, block = self.room, self.block
+        if block.followed is not None:
+            block.followed.swings(some, room.swing[some])
             return
         (across, fade), spare = room.phases[:2, : len(kz)], room.phases[2:, : len(kz)]
-        fades = phases(self.d.T[some], self.k0, kz, across, fade, spare[0])
+        fades = phases(block.d.T[some], block.k0, kz, across, fade, spare[0])
         if fades:
             np.subtract(room.growth, fade.sum(axis=0), out=room.growth)
         swing_of(across, fade if fades else None, spare, room.swing[some])
@@ -146,15 +141,12 @@ class Pass:
     @property
     def top(self) -> ComplexArray:
         """H at the surface, shape (P, b, W)."""
-        under = waves(self.index[:, 1], self.incidence, self.wanted)[1]  # the substrate's if bare
-        H: ComplexArray = under * self.room.level[0]
+        H: ComplexArray = self.block.admittance(1) * self.room.level[0]  # the substrate's if bare
         return H
 
     def down(self, out: Gradient) -> None:
         """Carry the adjoints down and put powers and derivatives in their places."""
-        across, first, bottom = (
-            waves(self.index[:, at], self.incidence, self.wanted)[1] for at in (0, 1, -1)
-        )
+        across, first, bottom = (self.block.admittance(at) for at in (0, 1, -1))
         E, H = self.room.E[0], self.top
         going = across * E
         incident = going + H
@@ -189,8 +181,7 @@ class Pass:
         self, some: slice, rows: ComplexArray, out: Gradient, to_index: bool
     ) -> ComplexArray:
         """Carry the adjoints ``rows[:, 0]`` down through g layers; gives those below."""
-        media = self.index.swapaxes(0, 1)
-        kz, q = waves(media[1:-1][some], self.incidence, self.wanted)
+        kz, q = self.block.waves(self.block.media[1:-1][some])
         for i, j in enumerate(range(some.start, some.stop)):
             if to_index:
                 self._to_index(j, kz[i], q[:, i], rows[:, i], out)
@@ -224,7 +215,7 @@ class Pass:
         Shapes (g, b or 1, W) of ``kz``, (3, g, P, b, W) of ``rows``.
         """
         share, to_E, to_level = rows
-        E, level, turn = self.room.E[some], self.room.level[some], self.k0 * kz
+        E, level, turn = self.room.E[some], self.room.level[some], self.block.k0 * kz
         both, other = self.room.spare[:, : len(kz)]
         if self.reflected:
             np.square(level, out=both)
@@ -243,18 +234,18 @@ class Pass:
         E, level = self.room.E, self.room.level
         share, to_E, to_level = top
         inverse, H_below = 1.0 / q, (q * self.steps[j]) * level[j + 1]
-        n = self.index[:, j + 1]
-        layer = Layer(n * n, kz, self.k0 * self.d[:, j, None], self.room.swing[j])
+        n = self.block.index[:, j + 1]
+        layer = Layer(n * n, kz, self.block.k0 * self.block.d[:, j, None], self.room.swing[j])
         wanted = []
         if self.reflected:
             wanted.append(((share * level[j], share * E[j] * -inverse), out.dR_dn, out.dR_du))
         if self.transmitted:
             wanted.append(((to_E, to_level * inverse), out.dT_dn, out.dT_du))
         for row, to_n, to_u in wanted:
-            for i, one in enumerate(self.wanted):
+            for i, one in enumerate(self.block.wanted):
                 below = E[j + 1, i], H_below[i]
                 to_eps, along_u = layer_slopes(layer, one == "p", (row[0][i], row[1][i]), below)
-                part = 1.0 / len(self.wanted)
+                part = 1.0 / len(self.block.wanted)
                 if j in self.sizes:  # the row is that of fields not yet divided
                     part = part / self.sizes[j][i]
                 to_n[:, j + 1] += part * 2.0 * n * to_eps
@@ -264,11 +255,11 @@ class Pass:
         self, outer: tuple[ComplexArray, ComplexArray], to_n: ComplexArray, to_u: FloatArray
     ) -> None:
         """Chain derivatives to the outer admittances on to ε and u."""
-        share = 1.0 / len(self.wanted)
+        share = 1.0 / len(self.block.wanted)
         for at, slope in zip((0, -1), outer, strict=True):
-            n = self.index[:, at]
-            kz = self.incidence.normal_component(n)
-            for i, one in enumerate(self.wanted):
+            n = self.block.index[:, at]
+            kz = self.block.incidence.normal_component(n)
+            for i, one in enumerate(self.block.wanted):
                 slope_eps, slope_u = admittance_slopes(n * n, kz, one == "p")
                 to_n[:, at] += share * 2.0 * n * slope_eps * slope[i]
                 np.add(to_u, share * (slope_u * slope[i]).real, out=to_u)

@@ -16,6 +16,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from .adjoint import Kept, Pass
 from .incidence import ComplexArray, FloatArray, Incidence, Polarization, separate
+from .recursion import Block
 from .response import Asked
 from .response import Gradient as Gradient
 from .transfer import _checked, series_of
@@ -128,9 +129,9 @@ def coherent_gradient(
         n, d, ambient_n, cosine = (p[rows] if p.shape[0] > 1 else p for p in parts)
         lit, own = Incidence(ambient_n, cosine), room.first(rows.stop - rows.start)
         followed = None if series is None else series.at(d)
-        block = Pass(own, n, d, k0, lit, wanted, followed, of)
-        block.up()
-        block.down(Gradient(*(getattr(whole, f.name)[rows] for f in fields(Gradient))))
+        carried = Pass(own, Block(n, d, k0, lit, wanted, followed), of)
+        carried.up()
+        carried.down(Gradient(*(getattr(whole, f.name)[rows] for f in fields(Gradient))))
     arrays = (getattr(whole, f.name) for f in fields(Gradient))
     return Gradient(*(array.reshape(lead + array.shape[1:]) for array in arrays))
 

@@ -8,6 +8,7 @@ divided by zero at grazing incidence or at a critical angle.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -26,35 +27,65 @@ _DRAWN = 32  # as many as CALM, where each multiplies fields by its admittance
 _SQUARE = (1e-140, 1e140)  # of fields at the top, so that products of four can be formed
 
 
-def rise(
-    room: Room,
-    index: ComplexArray,
-    d: FloatArray,
-    k0: FloatArray,
-    incidence: Incidence,
-    wanted: Sequence[str],
-    followed: Followed | None = None,
-    every: int = CALM,
-    check: bool = False,
-) -> Risen:
-    """Carry fields to the surface: index (b or 1, L + 2, W), d (b or 1, L), directions (b or 1, W).
+@dataclass(frozen=True, eq=False)
+class Block:
+    """Stacks that are worked on together, in their light.
+
+    Attributes
+    ----------
+    index : ndarray of complex, shape (b or 1, L + 2, W)
+    d : ndarray, shape (b or 1, L)
+        Thicknesses [nm].
+    k0 : ndarray, shape (W,)
+        Wave number in vacuum [1/nm].
+    incidence : Incidence
+        Directions (b or 1, W).
+    wanted : sequence of str
+        The P polarisations.
+    followed : Followed or None
+        Series of the swings, where all stacks are of the same media.
+    """
+
+    index: ComplexArray
+    d: FloatArray
+    k0: FloatArray
+    incidence: Incidence
+    wanted: Sequence[str]
+    followed: Followed | None
+
+    @property
+    def media(self) -> ComplexArray:
+        """Index from the ambient down, shape (L + 2, b or 1, W)."""
+        return self.index.swapaxes(0, 1)
+
+    def waves(self, n: ComplexArray) -> tuple[ComplexArray, ComplexArray]:
+        """``kz`` of a medium and its admittances, as :func:`waves`."""
+        return waves(n, self.incidence, self.wanted)
+
+    def admittance(self, at: int) -> ComplexArray:
+        """Of a medium counted from the ambient, shape (P, b or 1, W)."""
+        return self.waves(self.index[:, at])[1]
+
+
+def rise(room: Room, block: Block, every: int = CALM, check: bool = False) -> Risen:
+    """Carry fields to the surface.
 
     What is divided out of the fields on the way goes into the room's ``growth``. E and H on top,
     shape (P, b, W), are given back with what they were multiplied by, if by anything. The layers'
     indices are checked on the way if asked for.
     """
-    media, everywhere, layers = index.swapaxes(0, 1), len(room.flux) > 1, d.shape[-1]
-    bottom = waves(media[-1], incidence, wanted)[1]
+    media, d, k0, followed = block.media, block.d, block.k0, block.followed
+    everywhere, layers, bottom = len(room.flux) > 1, d.shape[-1], block.admittance(-1)
     room.flux[0], room.growth[...] = bottom.real, 0.0
     E, level = room.E, room.level
     E[...], level[...] = 1.0, 1.0
-    own = max(media.shape[1], *incidence.lead) > 1
+    own = max(media.shape[1], *block.incidence.lead) > 1
     if own and every == CALM and len(room.swing) == 1 and not everywhere:
-        return _draw(room, media, d, k0, incidence, wanted, check)
+        return _draw(room, block, check)
     if followed is not None and not everywhere:
         room.growth[0] = followed.losses(room.fade[0])
     for turn, some in enumerate(groups(layers, len(room.swing))):
-        kz, q = waves(room.read(media[1:-1][some], turn, check), incidence, wanted)
+        kz, q = block.waves(room.read(media[1:-1][some], turn, check))
         swing = room.swings(some, d, k0, kz, followed)
         steps = ratios(q, bottom)
         for j in range(some.stop - 1, some.start - 1, -1):
@@ -70,19 +101,12 @@ def rise(
     return E, level, None
 
 
-def _draw(
-    room: Room,
-    media: ComplexArray,
-    d: FloatArray,
-    k0: FloatArray,
-    incidence: Incidence,
-    wanted: Sequence[str],
-    check: bool,
-) -> Risen:
-    """Carry fields of one up through media of their own, (L + 2, b or 1, W), without a quotient.
+def _draw(room: Room, block: Block, check: bool) -> Risen:
+    """Carry fields of one up through media of their own without a quotient.
 
     Each field is multiplied by what the other would be divided by.
     """
+    media, d, incidence, wanted = block.media, block.d, block.incidence, block.wanted
     E, level, drawn, layers = room.E, room.level, room.drawn, d.shape[-1]
     drawn[...] = 1.0
     below, eps_below = normals(media[-1], incidence, wanted)
@@ -90,7 +114,7 @@ def _draw(
     for j in range(layers - 1, -1, -1):
         own = room.read(media[j + 1 : j + 2], j, check)
         kz, eps = normals(own, incidence, wanted, spare)
-        swing = room.swings(slice(j, j + 1), d, k0, kz, None)
+        swing = room.swings(slice(j, j + 1), d, block.k0, kz, None)
         for i, one in enumerate(wanted):
             turned = room.turned[i]
             up = kz[0] if one == "s" else np.multiply(kz[0], eps_below, out=turned)
@@ -101,7 +125,7 @@ def _draw(
         below, eps_below = kz[0], eps[0]
         if j % _DRAWN == 0 and j > 0:
             room.shrink(layers - j, drawn)
-    level *= waves(media[1], incidence, wanted)[1]  # the substrate's if bare
+    level *= block.admittance(1)  # the substrate's if bare
     return E, level, drawn
 
 

@@ -20,16 +20,16 @@ from .incidence import Incidence as Incidence
 from .incidence import Polarization as Polarization
 from .incidence import separate as separate
 from .indexcheck import check_ambient, check_index
-from .recursion import CALM, CAREFUL, gathered, in_range, rise, squared, waves
+from .recursion import CALM, CAREFUL, Block, gathered, in_range, rise, squared
 from .recursion import fields_at_top as fields_at_top
 from .response import Response
-from .series import Followed, Series
+from .series import Series
 from .threads import side_by_side, workers_for
 from .workroom import Room
 
 Scalar = TypeVar("Scalar", bound=np.generic)
 Powers = tuple[FloatArray, FloatArray, FloatArray]
-_Block = tuple[slice | NDArray[np.intp], ...]
+_Place = tuple[slice | NDArray[np.intp], ...]
 
 # Stacks × wavelengths at a time, half as many where fluxes are kept at every boundary: the working
 # arrays stay in the caches, and threads hand the interpreter on less often than with fewer.
@@ -173,12 +173,12 @@ def _fill(
         layers = 0 if layer_A is None else layer_A.shape[1]
         rooms.put(Room.of(len(wanted), step, k0.size, layers, together))
 
-    def work(one: tuple[slice, _Block]) -> None:
-        rows, block = one
+    def work(one: tuple[slice, _Place]) -> None:
+        rows, place = one
         lit = Incidence(
-            _take(incidence.ambient_n, lead, block, 1), _take(incidence.cosine, lead, block, 1)
+            _take(incidence.ambient_n, lead, place, 1), _take(incidence.cosine, lead, place, 1)
         )
-        n, d = _take(index, lead, block, 2), _take(thickness_nm, lead, block, 1)
+        n, d = _take(index, lead, place, 2), _take(thickness_nm, lead, place, 1)
         if unchecked:
             check_ambient(n[:, 0])
             check_index(n[:, -1])
@@ -187,7 +187,8 @@ def _fill(
         room = rooms.get()
         try:
             own = room.first(rows.stop - rows.start)
-            R[rows], T[rows] = _one_block(own, n, d, k0, lit, wanted, followed, unchecked, part)
+            stacks = Block(n, d, k0, lit, wanted, followed)
+            R[rows], T[rows] = _one_block(own, stacks, unchecked, part)
         finally:
             rooms.put(room)
 
@@ -195,21 +196,13 @@ def _fill(
 
 
 def _one_block(
-    room: Room,
-    index: ComplexArray,
-    d: FloatArray,
-    k0: FloatArray,
-    incidence: Incidence,
-    wanted: Sequence[str],
-    followed: Followed | None,
-    unchecked: bool,
-    layer_A: FloatArray | None,
+    room: Room, block: Block, unchecked: bool, layer_A: FloatArray | None
 ) -> tuple[FloatArray, FloatArray]:
     """R and T of a block, carried up again with care if fields do not keep in range."""
-    _, across = waves(index[:, 0], incidence, wanted)
+    across = block.admittance(0)
     for every in (CALM, CAREFUL):
         with np.errstate(all="ignore" if every == CALM else None):
-            E, H, drawn = rise(room, index, d, k0, incidence, wanted, followed, every, unchecked)
+            E, H, drawn = rise(room, block, every, unchecked)
             E *= across
             coming = squared(np.add(E, H, out=room.turned))
             times = None if drawn is None else squared(drawn)
@@ -242,7 +235,7 @@ def series_of(
     return Series.of(d, k0 * kz.reshape(layers, points))
 
 
-def _blocks(lead: tuple[int, ...], step: int) -> Iterator[tuple[slice, _Block]]:
+def _blocks(lead: tuple[int, ...], step: int) -> Iterator[tuple[slice, _Place]]:
     """Slices of the flattened leading axes, with the position along each axis."""
     total = math.prod(lead)
     for start in range(0, total, max(step, 1)):
@@ -254,7 +247,7 @@ def _blocks(lead: tuple[int, ...], step: int) -> Iterator[tuple[slice, _Block]]:
 
 
 def _take(
-    array: NDArray[Scalar], lead: tuple[int, ...], block: _Block, tail: int
+    array: NDArray[Scalar], lead: tuple[int, ...], block: _Place, tail: int
 ) -> NDArray[Scalar]:
     """The rows of a block out of an array whose leading axes broadcast to ``lead``."""
     own = array.shape[: array.ndim - tail]
