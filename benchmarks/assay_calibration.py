@@ -20,11 +20,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from benchmarks.onlooker import NO_WORD, VIEWING, Noticed, noticed
+from oxhue.optics.assay.colours import FilmSet, film_set
+from oxhue.optics.assay.hypotheses import families
+from oxhue.optics.assay.measured import probed
+from oxhue.optics.assay.observations import Category, Colour
 from oxhue.optics.inference.reading import parse_reading
-from oxhue.optics.jobs.suspicion.colours import FilmSet, film_set
-from oxhue.optics.jobs.suspicion.measured import probed
-from oxhue.optics.jobs.suspicion.observations import Category, Colour
-from oxhue.optics.jobs.suspicion.suspects import families
 
 FloatArray = NDArray[np.float64]
 Found = tuple[str, str | float]

@@ -17,15 +17,15 @@ from numpy.typing import NDArray
 from scipy.stats import chi2
 
 from oxhue.cli.options import waiting
-from oxhue.optics.colour.viewing import Viewing
-from oxhue.optics.films.onefilm import View
-from oxhue.optics.inference.doubts import DEFAULTS, Doubts
+from oxhue.optics.colour.conditions import Viewing
+from oxhue.optics.films.engine.thickness_scan import View
+from oxhue.optics.inference.colour_table import ColourTable, build_table
 from oxhue.optics.inference.hypotheses import Pair, film_pairs
 from oxhue.optics.inference.posterior import Prior, prior_for
 from oxhue.optics.inference.simulate import draw_films, draw_readings
-from oxhue.optics.inference.summary import quantiles
-from oxhue.optics.inference.table import ColourTable, build_table
-from oxhue.optics.spread import Report, silent, spread
+from oxhue.optics.inference.uncertainty import DEFAULTS, Doubts
+from oxhue.optics.numerics.density import quantiles
+from oxhue.optics.numerics.parallel import Report, silent, spread
 
 BETWEEN_NM = (0.0, 250.0)
 _BATCH = 10

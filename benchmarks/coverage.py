@@ -13,14 +13,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from oxhue.cli.options import waiting
-from oxhue.optics.colour.viewing import Viewing
-from oxhue.optics.inference.doubts import DEFAULTS
-from oxhue.optics.inference.evidence import table_for
+from oxhue.optics.colour.conditions import Viewing
 from oxhue.optics.inference.hypotheses import film_pairs
+from oxhue.optics.inference.likelihood import table_for
 from oxhue.optics.inference.posterior import prior_for
 from oxhue.optics.inference.simulate import draw_films, draw_readings
-from oxhue.optics.inference.summary import quantiles
-from oxhue.optics.spread import Report, silent, spread
+from oxhue.optics.inference.uncertainty import DEFAULTS
+from oxhue.optics.numerics.density import quantiles
+from oxhue.optics.numerics.parallel import Report, silent, spread
 
 SYSTEMS = (("TiO2", "Ti"), ("Fe3O4", "Fe"), ("SiO2", "Si"))
 WAYS = ("photo", "card", "instrument")

@@ -19,11 +19,11 @@ from scipy.optimize import least_squares
 
 from benchmarks.spectrum_calibration import BETWEEN_NM, COARSE_NM, SYSTEMS, simulate
 from oxhue.optics.inference.hypotheses import film_pairs
-from oxhue.optics.jobs.spectra.family import Family, families_of, joined
-from oxhue.optics.jobs.spectra.misfit import Misfit
-from oxhue.optics.jobs.spectra.search import descend, scan
-from oxhue.optics.jobs.spectra.world import World
-from oxhue.optics.jobs.spectra.worlds import worlds_for
+from oxhue.optics.spectrum.forward_model import World
+from oxhue.optics.spectrum.forward_models import worlds_for
+from oxhue.optics.spectrum.noise_model import Misfit
+from oxhue.optics.spectrum.sample_batch import Family, families_of, joined
+from oxhue.optics.spectrum.search import descend, scan
 
 FloatArray = NDArray[np.float64]
 

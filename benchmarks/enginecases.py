@@ -9,15 +9,19 @@ from typing import Any
 
 import numpy as np
 
-from oxhue.optics.colour.appearance import spectra_to_xyz
-from oxhue.optics.colour.lights import tristimulus_weights
-from oxhue.optics.films.gradient import coherent_gradient, powers_with_gradient
+from oxhue.optics.colour.colour import spectra_to_xyz
+from oxhue.optics.colour.illuminants import tristimulus_weights
+from oxhue.optics.design.goal_reader import parse_goal
+from oxhue.optics.design.merit import merit_of
+from oxhue.optics.films.engine.gradient import coherent_gradient, powers_with_gradient
+from oxhue.optics.films.engine.thickness_scan import one_film_reflectance
+from oxhue.optics.films.engine.transfer_matrix import (
+    Incidence,
+    reflected_and_passed,
+    respond_arrays,
+)
 from oxhue.optics.films.notation import parse_medium, parse_stack
-from oxhue.optics.films.onefilm import one_film_reflectance
-from oxhue.optics.films.respond import respond
-from oxhue.optics.films.transfer import Incidence, reflected_and_passed, respond_arrays
-from oxhue.optics.jobs.designs.goalreader import parse_goal
-from oxhue.optics.jobs.designs.merit import merit_of
+from oxhue.optics.films.solve import respond
 
 from .results import CaseResult, Finding
 from .stacks import WAVELENGTH_NM, Complex, Float, alike_stacks, random_stacks

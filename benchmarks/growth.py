@@ -8,8 +8,8 @@ from pathlib import Path
 
 import numpy as np
 
-from oxhue.optics.films.gradient import powers_with_gradient
-from oxhue.optics.films.transfer import respond_arrays
+from oxhue.optics.films.engine.gradient import powers_with_gradient
+from oxhue.optics.films.engine.transfer_matrix import respond_arrays
 
 from .jobcases import job
 from .stacks import Complex, Float, alike_stacks

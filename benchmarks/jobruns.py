@@ -18,11 +18,11 @@ import numpy as np
 
 def gauge(count: int) -> dict[str, float]:
     """Tables of TiO2 on Ti with all doubts; one reading after them; many readings."""
-    from oxhue.optics.colour.viewing import Viewing
-    from oxhue.optics.inference.evidence import tables_for
+    from oxhue.optics.colour.conditions import Viewing
+    from oxhue.optics.gauge.batch import gauge_many
+    from oxhue.optics.gauge.gauge import gauge as gauge_job
+    from oxhue.optics.inference.likelihood import tables_for
     from oxhue.optics.inference.reading import parse_reading
-    from oxhue.optics.jobs.batch import gauge_many
-    from oxhue.optics.jobs.gauge import gauge as gauge_job
 
     rng = np.random.default_rng(1)
     readings = [
@@ -52,11 +52,11 @@ def gauge(count: int) -> dict[str, float]:
 
 def map_(pixels: int) -> dict[str, float]:
     """A map of a rendered plate; the worst error of its middle tells that it was mapped."""
-    from oxhue.optics.colour.encoding import SRGB
-    from oxhue.optics.colour.picture import Codes
-    from oxhue.optics.inference.doubts import DEFAULTS
-    from oxhue.optics.jobs.fieldmap import map_thickness
-    from oxhue.optics.jobs.look import look
+    from oxhue.optics.images.icc import SRGB
+    from oxhue.optics.images.image import Codes
+    from oxhue.optics.inference.uncertainty import DEFAULTS
+    from oxhue.optics.look.look import look
+    from oxhue.optics.thickness_map.thickness_map import map_thickness
 
     height = round((pixels * 0.75) ** 0.5)
     width = pixels // height
@@ -91,7 +91,7 @@ def _copy_s(read: np.ndarray, written: np.ndarray) -> float:
 
 def sweep(points: int) -> dict[str, float]:
     """Colours of a long sweep."""
-    from oxhue.optics.jobs.look import look
+    from oxhue.optics.look.look import look
 
     look("TiO2 0..1nm / Ti")
     before = peak_mb()

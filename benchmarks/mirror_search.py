@@ -23,12 +23,12 @@ from pathlib import Path
 
 import numpy as np
 
+from oxhue.optics.design.goal_reader import parse_goal
+from oxhue.optics.design.merit import Merit, merit_of
+from oxhue.optics.design.search import search
+from oxhue.optics.design.starts import caps_nm, middle_nm, starts
+from oxhue.optics.design.state import Bench, Candidate, Limits
 from oxhue.optics.films.notation import parse_medium, parse_stack
-from oxhue.optics.jobs.designs.bench import Bench, Candidate, Limits
-from oxhue.optics.jobs.designs.goalreader import parse_goal
-from oxhue.optics.jobs.designs.merit import Merit, merit_of
-from oxhue.optics.jobs.designs.search import search
-from oxhue.optics.jobs.designs.starts import caps_nm, middle_nm, starts
 
 SEEDS = (1, 2, 3)
 TABLE = Path(__file__).with_suffix(".md")

@@ -7,11 +7,11 @@ from itertools import cycle
 import numpy as np
 from scipy.optimize import least_squares
 
+from oxhue.optics.design.goal_reader import parse_goal
+from oxhue.optics.design.merit import Merit, merit_of
+from oxhue.optics.design.state import Candidate, refine
+from oxhue.optics.design.tolerance import Errors, simulate
 from oxhue.optics.films.notation import parse_medium, parse_stack
-from oxhue.optics.jobs.designs.bench import Candidate, refine
-from oxhue.optics.jobs.designs.goalreader import parse_goal
-from oxhue.optics.jobs.designs.merit import Merit, merit_of
-from oxhue.optics.jobs.designs.tolerance import Errors, simulate
 
 from .results import CaseResult, Finding
 from .timing import Spread, agree, interleaved, ratio

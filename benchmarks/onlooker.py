@@ -16,28 +16,28 @@ from functools import cache
 import numpy as np
 from numpy.typing import NDArray
 
-from oxhue.optics.colour.appearance import appear_xyz
-from oxhue.optics.colour.lights import white_xyz
-from oxhue.optics.colour.naming import word_chance
-from oxhue.optics.colour.spaces import lab_to_xyz
-from oxhue.optics.colour.viewing import Viewing
-from oxhue.optics.colour.words import (
-    LATTICE_ORIGIN,
-    LATTICE_SHAPE,
-    LATTICE_STEP_DELTA_E,
-    single_words,
-)
-from oxhue.optics.films.onefilm import View
-from oxhue.optics.inference.reading import parse_reading
-from oxhue.optics.jobs.suspicion.colours import FilmSet, colours_of
-from oxhue.optics.jobs.suspicion.measured import (
+from oxhue.optics.assay.colours import FilmSet, colours_of
+from oxhue.optics.assay.measured import (
     BLUNDER,
     BLUNDER_LOG_WIDTH,
     METER_LIMIT_OHM,
     probed,
 )
-from oxhue.optics.jobs.suspicion.observations import SLIP, Category, Colour
-from oxhue.optics.jobs.suspicion.spoken import perceived_lab, scatter_of
+from oxhue.optics.assay.observations import SLIP, Category, Colour
+from oxhue.optics.assay.word_likelihood import perceived_lab, scatter_of
+from oxhue.optics.colour.colour import appear_xyz
+from oxhue.optics.colour.conditions import Viewing
+from oxhue.optics.colour.illuminants import white_xyz
+from oxhue.optics.colour.names import (
+    LATTICE_ORIGIN,
+    LATTICE_SHAPE,
+    LATTICE_STEP_DELTA_E,
+    single_words,
+)
+from oxhue.optics.colour.naming_model import word_chance
+from oxhue.optics.colour.spaces import lab_to_xyz
+from oxhue.optics.films.engine.thickness_scan import View
+from oxhue.optics.inference.reading import parse_reading
 
 FloatArray = NDArray[np.float64]
 Words = NDArray[np.str_]

@@ -19,18 +19,18 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from oxhue.cli.options import waiting
-from oxhue.optics.colour.photo import parse_patch
+from oxhue.optics.colour.conditions import Viewing
 from oxhue.optics.colour.spaces import SRGB_WHITE_XYZ, srgb_encode, xyz_to_srgb_linear
-from oxhue.optics.colour.viewing import Viewing
 from oxhue.optics.errors import InputError
-from oxhue.optics.inference.doubts import DEFAULTS
+from oxhue.optics.gauge.batch import gauge_many
+from oxhue.optics.gauge.photo import reading_from_photo
+from oxhue.optics.images.white_balance import parse_patch
+from oxhue.optics.inference.colour_table import VEIL
 from oxhue.optics.inference.hypotheses import film_pairs
 from oxhue.optics.inference.reading import Reading
 from oxhue.optics.inference.simulate import draw_films, film_xyz
-from oxhue.optics.inference.table import VEIL
-from oxhue.optics.jobs.batch import gauge_many
-from oxhue.optics.jobs.photoreading import reading_from_photo
-from oxhue.optics.spread import Report, silent, spread, stream, stream_root
+from oxhue.optics.inference.uncertainty import DEFAULTS
+from oxhue.optics.numerics.parallel import Report, silent, spread, stream, stream_root
 
 WIDTH, HEIGHT = 360, 240
 PLATE, CARD = "60,70,80,80", "220,70,80,80"

@@ -18,16 +18,16 @@ from numpy.typing import NDArray
 from scipy.stats import chi2
 
 from oxhue.cli.options import waiting
-from oxhue.optics.colour.viewing import Viewing
-from oxhue.optics.inference.doubts import DEFAULTS, Doubts
+from oxhue.optics.colour.conditions import Viewing
+from oxhue.optics.gauge.joint import gauge as rainbow
+from oxhue.optics.gauge.joint.model import CORRELATION_NM, LEAST_WIDTH, MOST_SHARED, UNEVEN
+from oxhue.optics.inference.colour_table import build_table
 from oxhue.optics.inference.hypotheses import Pair, film_pairs
 from oxhue.optics.inference.posterior import prior_for
-from oxhue.optics.inference.rainbow_model import CORRELATION_NM, LEAST_WIDTH, MOST_SHARED, UNEVEN
 from oxhue.optics.inference.simulate import Films, film_xyz, seen_lab
-from oxhue.optics.inference.summary import quantiles
-from oxhue.optics.inference.table import build_table
-from oxhue.optics.jobs import rainbow
-from oxhue.optics.spread import Report, silent, spread
+from oxhue.optics.inference.uncertainty import DEFAULTS, Doubts
+from oxhue.optics.numerics.density import quantiles
+from oxhue.optics.numerics.parallel import Report, silent, spread
 
 FloatArray = NDArray[np.float64]
 

@@ -22,9 +22,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-import oxhue.optics.spread as room
-from oxhue.optics.cluster import on_cluster
-from oxhue.optics.spread import one_thread, spread
+import oxhue.optics.numerics.parallel as room
+from oxhue.optics.numerics.cluster import on_cluster
+from oxhue.optics.numerics.parallel import one_thread, spread
 
 from .jobruns import peak_mb
 from .stacks import WAVELENGTH_NM, alike_stacks
@@ -36,8 +36,8 @@ _SPOTS = 48  # of one piece, read together
 
 def stacks(quick: bool) -> Figures:
     """XYZ of 21-layer stacks of the same media, on 81 wavelengths."""
-    from oxhue.optics.colour.appearance import spectra_to_xyz
-    from oxhue.optics.films.transfer import respond_arrays
+    from oxhue.optics.colour.colour import spectra_to_xyz
+    from oxhue.optics.films.engine.transfer_matrix import respond_arrays
 
     count, unit = (400, 200) if quick else (40_000, 1_000)
     index, thickness_nm = alike_stacks(count, 21)
@@ -60,10 +60,10 @@ def stacks(quick: bool) -> Figures:
 
 def samples(quick: bool) -> Figures:
     """A tolerance: an eight-layer anti-reflection coating laid down with errors."""
+    from oxhue.optics.design.goal_reader import parse_goal
+    from oxhue.optics.design.merit import merit_of
+    from oxhue.optics.design.tolerance import Errors, simulate
     from oxhue.optics.films.notation import parse_medium, parse_stack
-    from oxhue.optics.jobs.designs.goalreader import parse_goal
-    from oxhue.optics.jobs.designs.merit import merit_of
-    from oxhue.optics.jobs.designs.tolerance import Errors, simulate
 
     palette = [parse_medium("SiO2"), parse_medium("TiO2")]
     merit = merit_of(parse_stack("glass"), palette, [parse_goal("R<1% 420..680nm")])
@@ -85,8 +85,8 @@ def samples(quick: bool) -> Figures:
 
 def readings(quick: bool) -> Figures:
     """Single readings of TiO2 on Ti with all doubts, thousands in one go."""
+    from oxhue.optics.gauge import batch
     from oxhue.optics.inference.reading import parse_reading
-    from oxhue.optics.jobs import batch
 
     count = 1_000 if quick else 20_000
     rng = np.random.default_rng(1)
@@ -118,11 +118,11 @@ def readings(quick: bool) -> Figures:
 
 def lines(quick: bool) -> Figures:
     """Lines of a camera of 4,096 pixels across a web: TiO2 on Ti, every pixel its thickness."""
-    from oxhue.optics.colour.encoding import SRGB
-    from oxhue.optics.colour.picture import Codes
-    from oxhue.optics.inference.doubts import DEFAULTS
-    from oxhue.optics.jobs.fieldmap import map_thickness
-    from oxhue.optics.jobs.look import look
+    from oxhue.optics.images.icc import SRGB
+    from oxhue.optics.images.image import Codes
+    from oxhue.optics.inference.uncertainty import DEFAULTS
+    from oxhue.optics.look.look import look
+    from oxhue.optics.thickness_map.thickness_map import map_thickness
 
     width, few, many = 4_096, 64, 128 if quick else 2_048
     ramp = 255.0 * look("TiO2 0..120nm step 0.1nm / Ti").reflected.srgb
@@ -150,9 +150,9 @@ def lines(quick: bool) -> Figures:
 
 def spots(quick: bool) -> Figures:
     """Spots of one piece in one photo, read together."""
+    from oxhue.optics.gauge.joint.piece import gauge_one_piece
     from oxhue.optics.inference.reading import parse_reading
-    from oxhue.optics.jobs.look import look
-    from oxhue.optics.jobs.onepiece import gauge_one_piece
+    from oxhue.optics.look.look import look
 
     count = 6 if quick else _SPOTS
     rng = np.random.default_rng(1)
@@ -209,10 +209,10 @@ def _two_dask_workers() -> Iterator[str]:
 
 def shared(quick: bool) -> Figures:
     """A tolerance by one worker and by two processes: what sharing the work adds to it."""
+    from oxhue.optics.design import tolerance
+    from oxhue.optics.design.goal_reader import parse_goal
+    from oxhue.optics.design.merit import merit_of
     from oxhue.optics.films.notation import parse_medium, parse_stack
-    from oxhue.optics.jobs.designs import tolerance
-    from oxhue.optics.jobs.designs.goalreader import parse_goal
-    from oxhue.optics.jobs.designs.merit import merit_of
 
     palette = [parse_medium("SiO2"), parse_medium("TiO2")]
     merit = merit_of(parse_stack("glass"), palette, [parse_goal("R<1% 420..680nm")])

@@ -25,15 +25,15 @@ from numpy.typing import NDArray
 from scipy.stats import chi2
 
 from oxhue.cli.options import waiting
-from oxhue.optics.films.spectrumfile import Kind, Spectrum
+from oxhue.optics.files.spectrum import Kind, Spectrum
 from oxhue.optics.inference.hypotheses import Pair, film_pairs
-from oxhue.optics.jobs.spectra.figures import film_thickness
-from oxhue.optics.jobs.spectra.indexmodels import IndexKind
-from oxhue.optics.jobs.spectra.misfit import Misfit
-from oxhue.optics.jobs.spectra.world import World
-from oxhue.optics.jobs.spectra.worlds import worlds_for
-from oxhue.optics.jobs.spectrum import SpectrumFit, fit_spectrum, fit_worlds
-from oxhue.optics.spread import Report, silent, spread
+from oxhue.optics.numerics.parallel import Report, silent, spread
+from oxhue.optics.spectrum.fit import SpectrumFit, fit_spectrum, fit_worlds
+from oxhue.optics.spectrum.forward_model import World
+from oxhue.optics.spectrum.forward_models import worlds_for
+from oxhue.optics.spectrum.index_models import IndexKind
+from oxhue.optics.spectrum.noise_model import Misfit
+from oxhue.optics.spectrum.summaries import film_thickness
 
 FloatArray = NDArray[np.float64]
 

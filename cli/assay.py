@@ -11,8 +11,8 @@ from .options import EXIT_NO_TRUST, AsJson, Chart, Light, Observer, Report, Seed
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from ..optics.colour.viewing import Viewing
-    from ..optics.jobs.suspicion.observations import Observation
+    from ..optics.assay.observations import Observation
+    from ..optics.colour.conditions import Viewing
 
 Text = str | None
 
@@ -108,10 +108,10 @@ def assay(
 
     Example: oxhue assay --metal Ti --seen gold --through clear --ohms open
     """
+    from ..optics.assay.assay import assay as assay_job
     from ..optics.errors import InputError
-    from ..optics.jobs.assay import assay as assay_job
+    from ..optics.report.style import check_chart_name
     from ..optics.show.charts_assay import chart_verdict
-    from ..optics.show.drawing import check_chart_name
     from ..optics.show.plain_assay import verdict_plain
     from ..optics.show.text_assay import show_verdict
     from .reporting import grounds_of
@@ -152,7 +152,7 @@ def _seen(
     how: str | None,
     viewing: Viewing,
 ) -> Iterator[Observation]:
-    from ..optics.jobs.suspicion import inputs as read
+    from ..optics.assay import inputs as read
 
     yield from (read.front_colour(text, how, viewing) for text in front)
     yield from (read.back_colour(text, how, viewing) for text in behind)
@@ -163,8 +163,8 @@ def _seen(
 def _measured(
     ohms: Text, strip: Text, four_point: Text, mass_gain: Text, area: Text, viewing: Viewing
 ) -> Iterator[Observation]:
+    from ..optics.assay.inputs import gained_mass, meter
     from ..optics.errors import InputError
-    from ..optics.jobs.suspicion.inputs import gained_mass, meter
 
     if ohms is not None:
         yield meter(ohms, strip, four_point)
@@ -179,7 +179,7 @@ def _measured(
 def _handled(
     wipe: Text, scratch: Text, warmed: Text, guess: Text, viewing: Viewing
 ) -> Iterator[Observation]:
-    from ..optics.jobs.suspicion import inputs as read
+    from ..optics.assay import inputs as read
 
     readers = (
         (wipe, read.wipe), (scratch, read.scratch), (warmed, read.warmed),
@@ -189,8 +189,8 @@ def _handled(
 
 
 def _circumstances(metal: str, pressure: Text, rate: Text) -> Iterator[Observation]:
+    from ..optics.assay.inputs import laid_down
     from ..optics.errors import InputError
-    from ..optics.jobs.suspicion.inputs import laid_down
 
     if pressure is not None and rate is not None:
         yield laid_down(metal, pressure, rate)
@@ -199,7 +199,7 @@ def _circumstances(metal: str, pressure: Text, rate: Text) -> Iterator[Observati
 
 
 def _expect(text: str, viewing: Viewing, chart: Chart, as_json: bool, report: Report) -> None:
-    from ..optics.jobs.expectation import expect
+    from ..optics.assay.expectation import expect
     from ..optics.show.charts_assay import chart_expectation
     from ..optics.show.plain_assay import expectation_plain
     from ..optics.show.text_assay import show_expectation

@@ -9,21 +9,21 @@ _WAYS = ("word", "photo", "card", "instrument")
 
 def materials(incomplete: str) -> list[str]:
     """Names of the materials shipped."""
-    from ..optics.films.materials import list_materials
+    from ..optics.films.materials.catalogue import list_materials
 
     return _starting(dict.fromkeys(entry.name for entry in list_materials()), incomplete)
 
 
 def metals(incomplete: str) -> list[str]:
     """Metals that can be tinted."""
-    from ..optics.growth.metals import metal_names
+    from ..optics.oxidation.metals import metal_names
 
     return _starting(metal_names(), incomplete)
 
 
 def lights(incomplete: str) -> list[str]:
     """Lights a colour can be seen under."""
-    from ..optics.colour.lights import light_names
+    from ..optics.colour.illuminants import light_names
 
     return _starting(light_names(), incomplete)
 

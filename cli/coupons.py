@@ -37,13 +37,13 @@ def coupons(
 
     Needs: a file of test pieces. Then: oxhue coupons pieces.csv --save kiln.toml
     """
-    from ..optics.jobs.coupons import coupons as coupons_job
-    from ..optics.jobs.heats.kiln import kiln_text
+    from ..optics.files.atomic import write_whole
+    from ..optics.report.style import check_chart_name
     from ..optics.show.charts_growth import chart_learned
-    from ..optics.show.drawing import check_chart_name
-    from ..optics.show.files import write_whole
     from ..optics.show.plain_growth import learned_plain
     from ..optics.show.text_growth import show_learned
+    from ..optics.tint.calibrate import coupons as coupons_job
+    from ..optics.tint.kiln import kiln_text
     from .reporting import grounds_of
 
     if chart is not None:

@@ -25,7 +25,7 @@ def demo(
 
     Example: oxhue demo
     """
-    from ..optics.show.demo import show_demo
+    from .demo_tour import show_demo
 
     where = () if report is None else (report.path, made_by(report.context)[1])
 

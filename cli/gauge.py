@@ -157,14 +157,14 @@ def gauge(
     """
     # long: options handed on, one a line
     from ..optics.errors import InputError
-    from ..optics.inference.doubts import parse_doubts
+    from ..optics.gauge.gauge import gauge as gauge_job
     from ..optics.inference.reading import parse_reading
-    from ..optics.jobs.gauge import gauge as gauge_job
-    from ..optics.quantities import parse_range
+    from ..optics.inference.uncertainty import parse_doubts
+    from ..optics.report.style import check_chart_name
     from ..optics.show.charts import chart_estimate
-    from ..optics.show.drawing import check_chart_name
     from ..optics.show.plain import estimate_plain
     from ..optics.show.text import show_estimate
+    from ..optics.units import parse_range
     from .reporting import grounds_of
 
     if chart is not None:
@@ -228,9 +228,9 @@ def _from_photo(
     how: str | None,
     settings: Mapping[str, float],
 ) -> Reading:
-    from ..optics.colour.photo import parse_patch
     from ..optics.errors import InputError
-    from ..optics.jobs.photoreading import reading_from_photo
+    from ..optics.gauge.photo import reading_from_photo
+    from ..optics.images.white_balance import parse_patch
 
     if patch is None:
         raise InputError("--photo needs --patch x,y,w,h: where the film is on it")

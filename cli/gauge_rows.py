@@ -15,8 +15,8 @@ from .options import EXIT_NO_TRUST, answer, waiting
 from .streams import writes_utf8
 
 if TYPE_CHECKING:
-    from ..optics.colour.viewing import Viewing
-    from ..optics.jobs.batch import RowEstimate
+    from ..optics.colour.conditions import Viewing
+    from ..optics.gauge.batch import RowEstimate
     from .reporting import ReportTo
 
 
@@ -48,8 +48,8 @@ def gauge_rows(
     """Gauge every row of the file; exit 3 where spots read together did not settle."""
     # long: options handed on, one a line
     from ..optics.errors import InputError
-    from ..optics.jobs.batch import gauge_many, read_readings
-    from ..optics.jobs.onepiece import gauge_one_piece
+    from ..optics.gauge.batch import gauge_many, read_readings
+    from ..optics.gauge.joint.piece import gauge_one_piece
     from ..optics.show.many import many_plain, piece_plain, show_many, show_piece
     from .reporting import grounds_of, rows_grounds
 

@@ -11,7 +11,7 @@ import typer
 from .options import EXIT_NO_TRUST, answer, waiting
 
 if TYPE_CHECKING:
-    from ..optics.colour.viewing import Viewing
+    from ..optics.colour.conditions import Viewing
     from .reporting import ReportTo
 
 
@@ -39,15 +39,15 @@ def gauge_spectrum(
     report: ReportTo | None = None,
 ) -> None:
     """Fit the file and show what it says; exit 3 where nothing fits."""
-    from ..optics.films.spectrumfile import read_spectrum
-    from ..optics.jobs.spectrum import DEFAULT_BETWEEN_NM, fit_spectrum
-    from ..optics.quantities import parse_quantity, parse_range
+    from ..optics.files.spectrum import read_spectrum
     from ..optics.show.spectra import (
         chart_spectrum,
         show_spectrum,
         shown_candidates,
         spectrum_plain,
     )
+    from ..optics.spectrum.fit import DEFAULT_BETWEEN_NM, fit_spectrum
+    from ..optics.units import parse_quantity, parse_range
     from .reporting import grounds_of
 
     range_nm = DEFAULT_BETWEEN_NM

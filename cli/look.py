@@ -29,12 +29,12 @@ def look(
 
     Example: oxhue look "TiO2 45nm / Ti"
     """
-    from ..optics.jobs.look import look as look_job
-    from ..optics.quantities import parse_quantity
+    from ..optics.look.look import look as look_job
+    from ..optics.report.style import check_chart_name
     from ..optics.show.charts import chart_look
-    from ..optics.show.drawing import check_chart_name
     from ..optics.show.plain import check_listed, look_plain
     from ..optics.show.text import show_look
+    from ..optics.units import parse_quantity
     from .reporting import grounds_of
 
     if chart is not None:

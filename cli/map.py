@@ -65,10 +65,10 @@ def map_(
 
     Needs: a photo. Writes numbers, a picture in false colours, a histogram and a summary.
     """
-    from ..optics.inference.doubts import parse_doubts
-    from ..optics.jobs.fieldmap import map_photo, parse_seed
-    from ..optics.quantities import parse_range, parse_whole_numbers
+    from ..optics.inference.uncertainty import parse_doubts
     from ..optics.show.mapfiles import charts_of, map_plain, show_map, write_map
+    from ..optics.thickness_map.thickness_map import map_photo, parse_seed
+    from ..optics.units import parse_range, parse_whole_numbers
     from .reporting import grounds_of
 
     viewing = viewing_of(light, observer)

@@ -26,9 +26,9 @@ def materials(
     Example: oxhue materials TiO2
     """
     from ..optics.errors import InputError
-    from ..optics.films.materials import list_materials
+    from ..optics.films.materials.catalogue import list_materials
+    from ..optics.report.style import check_chart_name
     from ..optics.show.charts import chart_material
-    from ..optics.show.drawing import check_chart_name
     from ..optics.show.plain import material_plain
     from ..optics.show.text import show_materials
     from .reporting import materials_grounds

@@ -93,15 +93,15 @@ def mirror(
     Example: oxhue mirror --on glass --goal "R>95% 420..680nm" --with Al,SiO2,TiO2
     """
     # long: options handed on, one a line
+    from ..optics.design.design import design_mirror
+    from ..optics.design.state import Limits
+    from ..optics.design.tolerance import parse_errors
     from ..optics.errors import InputError
-    from ..optics.jobs.designs.bench import Limits
-    from ..optics.jobs.designs.tolerance import parse_errors
-    from ..optics.jobs.mirror import design_mirror
-    from ..optics.quantities import parse_quantity
+    from ..optics.report.style import check_chart_name
     from ..optics.show.charts_mirror import chart_designs
-    from ..optics.show.drawing import check_chart_name
     from ..optics.show.plain_mirror import designs_plain
     from ..optics.show.text_mirror import show_designs
+    from ..optics.units import parse_quantity
     from .reporting import grounds_of
 
     if chart is not None:

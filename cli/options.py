@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
     from rich.console import Console
 
-    from ..optics.colour.viewing import Viewing
+    from ..optics.colour.conditions import Viewing
     from ..optics.show.grounds import Grounds
 
 EXIT_BAD_INPUT = 2
@@ -82,8 +82,8 @@ Angle = Annotated[
 
 def viewing_of(light: str, observer: int) -> Viewing:
     """Light and observer, checked."""
-    from ..optics.colour.lights import check_observer, resolve_light
-    from ..optics.colour.viewing import Viewing
+    from ..optics.colour.conditions import Viewing
+    from ..optics.colour.illuminants import check_observer, resolve_light
 
     return Viewing(resolve_light(light), check_observer(observer))
 
@@ -123,7 +123,7 @@ def _on(cluster: str | None) -> Iterator[None]:
         return
     import logging
 
-    from ..optics.cluster import on_cluster
+    from ..optics.numerics.cluster import on_cluster
 
     with on_cluster(cluster):
         logging.disable()  # what becomes of the cluster is said in one sentence, by us
@@ -147,7 +147,7 @@ def answer(
 
     ``figures`` are those of the report, where they are not the one of ``figure``.
     """
-    from ..optics.show.drawing import save_chart
+    from ..optics.report.style import save_chart
     from ..optics.show.text import console
 
     if chart is not None and figure is not None:

@@ -9,7 +9,7 @@ import typer
 from .options import Angle, AsJson, Chart, Light, Observer, Report, answer, viewing_of, waiting
 
 if TYPE_CHECKING:
-    from ..optics.growth.residual_gas import Getter
+    from ..optics.deposition.residual_gas import Getter
 
 
 def sheet(
@@ -133,17 +133,17 @@ def sheet(
     Example: oxhue sheet "SiO2 188nm / Al 80nm / glass" --source boat --distance 30cm --rate 2nm/s
     """
     # long: options handed on, one a line
-    from ..optics.growth.deposition import Heater, Setup
-    from ..optics.growth.geometry import Placement, Source
-    from ..optics.growth.residual_gas import Chamber
-    from ..optics.jobs.runs.inputs import parse_piece, parse_rates, parse_tooling
-    from ..optics.jobs.runs.replan import parse_made
-    from ..optics.jobs.runsheet import run_sheet
-    from ..optics.quantities import parse_quantity
+    from ..optics.deposition.geometry import Placement, Source
+    from ..optics.deposition.residual_gas import Chamber
+    from ..optics.deposition.setup import Heater, Setup
+    from ..optics.report.style import check_chart_name
+    from ..optics.run_sheet.inputs import parse_piece, parse_rates, parse_tooling
+    from ..optics.run_sheet.replan import parse_made
+    from ..optics.run_sheet.run_sheet import run_sheet
     from ..optics.show.charts_sheet import chart_sheet
-    from ..optics.show.drawing import check_chart_name
     from ..optics.show.plain_sheet import sheet_plain
     from ..optics.show.text_sheet import show_sheet
+    from ..optics.units import parse_quantity
     from .reporting import grounds_of
 
     def read(text: str, dimension: str, option: str) -> float:
@@ -204,9 +204,9 @@ def sheet(
 
 
 def _getter(area: str | None, pumping: str | None) -> Getter | None:
+    from ..optics.deposition.residual_gas import Getter
     from ..optics.errors import InputError
-    from ..optics.growth.residual_gas import Getter
-    from ..optics.quantities import parse_quantity
+    from ..optics.units import parse_quantity
 
     if area is None and pumping is None:
         return None

@@ -25,10 +25,10 @@ from .options import (
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-    from ..optics.colour.viewing import Viewing
-    from ..optics.growth.heating import Heat
-    from ..optics.jobs.heats.kiln import Kiln
-    from ..optics.jobs.recipes import Recipes
+    from ..optics.colour.conditions import Viewing
+    from ..optics.oxidation.schedule import Heat
+    from ..optics.tint.kiln import Kiln
+    from ..optics.tint.recipes import Recipes
     from .reporting import ReportTo
 
 _AMBIENT_C = 20.0
@@ -102,9 +102,9 @@ def tint(
     Example: oxhue tint Ti --at 450C --for 20min
     """
     from ..optics.errors import InputError
-    from ..optics.jobs.heats.kiln import load_kiln
-    from ..optics.quantities import parse_quantity
-    from ..optics.show.drawing import check_chart_name
+    from ..optics.report.style import check_chart_name
+    from ..optics.tint.kiln import load_kiln
+    from ..optics.units import parse_quantity
 
     if chart is not None:
         check_chart_name(chart)
@@ -137,13 +137,13 @@ def _treated(
     angle: str,
     asked: _Asked,
 ) -> None:
-    from ..optics.growth.anodic import parse_volts
-    from ..optics.growth.heating import along_plate
-    from ..optics.jobs.tint import anodise, tint
-    from ..optics.quantities import parse_quantity
+    from ..optics.oxidation.anodic import parse_volts
+    from ..optics.oxidation.schedule import along_plate
     from ..optics.show.charts_growth import chart_tint
     from ..optics.show.plain_growth import tint_plain
     from ..optics.show.text_growth import show_tint
+    from ..optics.tint.tint import anodise, tint
+    from ..optics.units import parse_quantity
     from .reporting import grounds_of
 
     angle_deg = parse_quantity(angle, "angle_deg", "--angle")
@@ -170,9 +170,9 @@ def _heat(
 ) -> tuple[Heat, tuple[float, float] | None]:
     """The heat asked for, and the temperatures of both ends where it is a gradient."""
     from ..optics.errors import InputError
-    from ..optics.growth.heating import hold, passing_spot
-    from ..optics.growth.thermolog import read_log
-    from ..optics.quantities import parse_quantity, parse_range
+    from ..optics.oxidation.log_file import read_log
+    from ..optics.oxidation.schedule import hold, passing_spot
+    from ..optics.units import parse_quantity, parse_range
 
     if profile is not None:
         if at or for_ or passing:
@@ -197,10 +197,10 @@ def _wanted(
     asked: _Asked,
 ) -> None:
     from ..optics.errors import InputError
-    from ..optics.jobs.recipes import anodic_recipes, recipes
-    from ..optics.quantities import parse_quantity
     from ..optics.show.plain_growth import recipes_plain
     from ..optics.show.text_growth import show_recipes
+    from ..optics.tint.recipes import anodic_recipes, recipes
+    from ..optics.units import parse_quantity
     from .reporting import grounds_of
 
     at, for_ = limits
@@ -237,10 +237,10 @@ def _plate(
     asked: _Asked,
 ) -> None:
     from ..optics.errors import InputError
-    from ..optics.jobs.heats.heatstrip import plate_hold
-    from ..optics.quantities import parse_quantity
     from ..optics.show.plain_growth import plate_plain
     from ..optics.show.text_growth import show_plate
+    from ..optics.tint.heat_strip import plate_hold
+    from ..optics.units import parse_quantity
     from .reporting import grounds_of
 
     first, joint, last = want.partition(" to ")
@@ -262,9 +262,9 @@ def _plate(
 
 
 def _overview(metal: str, asked: _Asked) -> None:
-    from ..optics.jobs.heats.heatstrip import heat_strip
     from ..optics.show.plain_growth import strip_plain
     from ..optics.show.text_growth import show_strip
+    from ..optics.tint.heat_strip import heat_strip
     from .reporting import grounds_of
 
     strip = heat_strip(metal, asked.kiln, asked.viewing, seed=asked.seed)
@@ -281,8 +281,8 @@ def _overview(metal: str, asked: _Asked) -> None:
 
 def _chart(metal: str, asked: _Asked, found: Recipes | None = None) -> Figure:
     """Colours over time and temperature, closer than a table shows them; heats found ringed."""
-    from ..optics.jobs.heats.heatstrip import heat_strip
     from ..optics.show.charts_growth import chart_strip
+    from ..optics.tint.heat_strip import heat_strip
 
     strip = heat_strip(metal, asked.kiln, asked.viewing, 60, _chart_times(), asked.seed)
     heats = () if found is None else found.recipes

@@ -7,7 +7,7 @@ import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from ..optics.colour.viewing import Viewing
+from ..optics.colour.conditions import Viewing
 from ..optics.errors import InputError, shorten
 
 LONGEST_TEXT, LONGEST_DOCUMENT = 2_000, 80_000
@@ -88,7 +88,7 @@ class Fields:
 
     def viewing(self) -> Viewing:
         """Light and observer."""
-        from ..optics.colour.lights import check_observer, resolve_light
+        from ..optics.colour.illuminants import check_observer, resolve_light
 
         observer = self.whole("observer", 2, 2, 10)
         return Viewing(resolve_light(self.text("light", "D65")), check_observer(observer))

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 import yaml
 
-import oxhue.optics as optics
+import oxhue as optics
 from oxhue.cli.main import app
 from tools.fill_examples import BLOCK, DOCS, README, bench, differs, pages, printed, shown
 from tools.guide_docstrings import plain
@@ -58,7 +58,8 @@ def test_every_verb_and_every_name_at_the_door_is_there():
     assert all(f"`{verb}`" in index for verb in verbs)
     reference = (DOCS / "reference" / "python.md").read_text(encoding="utf-8")
     listed = set(re.findall(r"^::: oxhue\.optics\.(\S+)", reference, re.MULTILINE))
-    assert listed == {f"{home}.{name}" for name, home in optics._HOMES.items()}
+    homes = optics._homes()
+    assert listed == {f"{homes[name].removeprefix('.optics.')}.{name}" for name in homes}
 
 
 def test_every_page_is_reached_and_every_picture_is_there():

@@ -28,7 +28,7 @@ STACKS = (
 
 
 def _optics() -> Arrays:
-    from oxhue.optics import appear, parse_stack, respond
+    from oxhue import appear, parse_stack, respond
 
     found: Arrays = {}
     for number, text in enumerate(STACKS):
@@ -44,7 +44,7 @@ def _optics() -> Arrays:
 
 
 def _materials() -> Arrays:
-    from oxhue.optics.films.materials import list_materials, load_file
+    from oxhue.optics.films.materials.catalogue import list_materials, load_file
 
     found: Arrays = {}
     for entry in list_materials(None):
@@ -56,7 +56,7 @@ def _materials() -> Arrays:
 
 def _colour() -> Arrays:
     from oxhue.optics.colour.gamut import map_to_srgb
-    from oxhue.optics.colour.lights import light_names, white_xyz
+    from oxhue.optics.colour.illuminants import light_names, white_xyz
     from oxhue.optics.colour.spaces import delta_e_2000, xyz_to_cam16_ucs, xyz_to_lab
 
     xyz = np.random.default_rng(1).uniform(0.0, 100.0, (500, 3))
@@ -71,8 +71,8 @@ def _colour() -> Arrays:
 
 
 def _inference() -> Arrays:
+    from oxhue.optics.gauge.gauge import gauge
     from oxhue.optics.inference.reading import parse_reading
-    from oxhue.optics.jobs.gauge import gauge
 
     found: Arrays = {}
     for seen in ("purple", "#8a6f3c", "45,12,-30"):
@@ -83,9 +83,9 @@ def _inference() -> Arrays:
 
 
 def _growth() -> Arrays:
-    from oxhue.optics.growth.heating import hold
-    from oxhue.optics.growth.metals import find_metal, metal_names
-    from oxhue.optics.growth.regime import grow
+    from oxhue.optics.oxidation.metals import find_metal, metal_names
+    from oxhue.optics.oxidation.regime import grow
+    from oxhue.optics.oxidation.schedule import hold
 
     found: Arrays = {}
     for name in metal_names():

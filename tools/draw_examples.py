@@ -13,12 +13,12 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from oxhue.optics.colour.appearance import appear
+from oxhue.optics.colour.colour import appear
 from oxhue.optics.colour.spaces import srgb_encode
 from oxhue.optics.films.notation import parse_stack
-from oxhue.optics.films.respond import respond
-from oxhue.optics.growth.heating import hold
-from oxhue.optics.jobs.tint import tint
+from oxhue.optics.films.solve import respond
+from oxhue.optics.oxidation.schedule import hold
+from oxhue.optics.tint.tint import tint
 
 OUT = Path(__file__).parents[1] / "docs" / "examples"
 SEED = 7

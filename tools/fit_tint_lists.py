@@ -1,7 +1,7 @@
 """Fit the growth of oxide on titanium, steel and stainless to published lists of colours.
 
 Run as ``python -m tools.fit_tint_lists`` to print the fits and how far each list lies from a fit to
-the others, with ``--write`` to put them into optics/growth/metals.toml. No rate constants are
+the others, with ``--write`` to put them into optics/oxidation/metals.toml. No rate constants are
 published for these metals at tinting temperatures, so words are turned into thicknesses by the
 optics and the law's parameters are learnt from them as from a user's own test pieces.
 """
@@ -17,13 +17,13 @@ from typing import Any
 
 import numpy as np
 
-from oxhue.optics.colour.viewing import Viewing
-from oxhue.optics.growth.coupons import Draws, Evidence, Fit, Levels, fit, log_predictive
-from oxhue.optics.growth.heating import hold
-from oxhue.optics.growth.metals import Metal, find_metal
-from oxhue.optics.growth.regime import grow
+from oxhue.optics.colour.conditions import Viewing
 from oxhue.optics.inference.reading import parse_reading
-from oxhue.optics.jobs.heats.testpiece import film_share, measured_piece, seen_piece
+from oxhue.optics.oxidation.calibration import Draws, Evidence, Fit, Levels, fit, log_predictive
+from oxhue.optics.oxidation.metals import Metal, find_metal
+from oxhue.optics.oxidation.regime import grow
+from oxhue.optics.oxidation.schedule import hold
+from oxhue.optics.tint.coupon import film_share, measured_piece, seen_piece
 
 LISTS = Path(__file__).with_name("tint_lists.toml")
 METALS = Path(__file__).parents[1] / "optics" / "growth" / "metals.toml"

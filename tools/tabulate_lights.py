@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-from oxhue.optics.colour.lights import OBSERVER_NAMES, light_names
+from oxhue.optics.colour.illuminants import OBSERVER_NAMES, light_names
 
 TABLES = Path(__file__).parents[1] / "optics" / "colour" / "cie"
 

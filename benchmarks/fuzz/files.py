@@ -14,17 +14,17 @@ import numpy as np
 from PIL import Image
 
 from oxhue.cli.main import exit_code
-from oxhue.optics.colour.picture import load_picture
+from oxhue.optics.files.spectrum import read_spectrum
+from oxhue.optics.films.materials.user_table import read_user_table
 from oxhue.optics.films.notation import parse_stack
-from oxhue.optics.films.spectrumfile import read_spectrum
-from oxhue.optics.films.usertable import read_user_table
 from oxhue.optics.films.written import format_stack
-from oxhue.optics.growth.metals import find_metal
-from oxhue.optics.growth.thermolog import read_log
-from oxhue.optics.jobs.batch import read_readings
-from oxhue.optics.jobs.heats.couponfile import read_pieces
-from oxhue.optics.jobs.heats.kiln import kiln_text, load_kiln, shipped_kiln
-from oxhue.optics.jobs.runs.replan import parse_made
+from oxhue.optics.gauge.batch import read_readings
+from oxhue.optics.images.image import load_picture
+from oxhue.optics.oxidation.log_file import read_log
+from oxhue.optics.oxidation.metals import find_metal
+from oxhue.optics.run_sheet.replan import parse_made
+from oxhue.optics.tint.coupon_file import read_pieces
+from oxhue.optics.tint.kiln import kiln_text, load_kiln, shipped_kiln
 
 from .mutate import mutated
 

@@ -9,8 +9,8 @@ from collections.abc import Callable
 from functools import cache
 from random import Random
 
-from oxhue.optics.colour.words import known_words
-from oxhue.optics.films.materials import list_materials
+from oxhue.optics.colour.names import known_words
+from oxhue.optics.films.materials.catalogue import list_materials
 
 Make = Callable[[Random], str]
 

@@ -14,13 +14,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..errors import InputError, LimitError, NotationError, shorten
-from ..quantities import NUMBER, parse_quantity, units_of
-from .materials import load_material
-from .medium import ConstantIndex, Medium
-from .mixing import Grade, Mixture
+from ..units import NUMBER, parse_quantity, units_of
+from .materials.catalogue import load_material
+from .materials.effective_medium import Grade, Mixture
+from .materials.medium import ConstantIndex, Medium
+from .materials.user_table import read_user_table
 from .stack import MAX_LAYERS, MAX_SWEEP_POINTS, MIN_SLAB_NM, Layer, Stack
 from .sweep import range_points, range_size
-from .usertable import read_user_table
 
 Made = TypeVar("Made")
 

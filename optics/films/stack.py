@@ -10,8 +10,8 @@ from numpy.typing import ArrayLike, NDArray
 
 from ..display import Displayed
 from ..errors import InputError, LimitError, OutOfRangeError
-from .medium import AIR, Medium
-from .mixing import Grade
+from .materials.effective_medium import Grade
+from .materials.medium import AIR, Medium
 
 MAX_LAYERS = 2_000
 MAX_SWEEP_POINTS = 1_000_000

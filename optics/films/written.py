@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from ..quantities import parse_quantity
+from ..units import parse_quantity
 from .stack import Layer, Stack
 from .sweep import range_points, range_size
 

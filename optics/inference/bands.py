@@ -13,9 +13,9 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from .colour_table import ColourTable, gain_direction
 from .normal import FEATURES, Narrow, features
 from .posterior import Prior
-from .table import ColourTable, gain_direction
 
 FloatArray = NDArray[np.float64]
 Chosen = NDArray[np.bool_]

@@ -9,10 +9,10 @@ from functools import cache
 from importlib.resources import files
 
 from ..errors import InputError, LimitError
-from ..films.materials import load_file, spread_sets
-from ..films.medium import Medium
-from ..films.mixing import Grade, Mixture
-from ..films.nktable import Material
+from ..films.materials.catalogue import load_file, spread_sets
+from ..films.materials.effective_medium import Grade, Mixture
+from ..films.materials.medium import Medium
+from ..films.materials.nk_table import Material
 from ..films.notation import parse_medium, parse_stack
 from ..films.stack import Stack
 

@@ -9,9 +9,9 @@ from itertools import groupby
 import numpy as np
 from numpy.typing import NDArray
 
-from ..sums import trapezoid
+from ..numerics.integrate import trapezoid
+from .colour_table import INDEX_SPAN, STEP_NM, ColourTable
 from .hypotheses import Pair
-from .table import INDEX_SPAN, STEP_NM, ColourTable
 
 FloatArray = NDArray[np.float64]
 

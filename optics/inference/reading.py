@@ -10,14 +10,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from ..colour.appearance import Appearance, appear_xyz
-from ..colour.lights import white_xyz
+from ..colour.colour import Appearance, appear_xyz
+from ..colour.illuminants import white_xyz
+from ..colour.names import word_region
 from ..colour.spaces import lab_to_xyz, parse_hex, srgb_to_lab
-from ..colour.words import word_region
 from ..errors import InputError, shorten
-from ..films.onefilm import View
-from ..quantities import NUMBER, parse_quantity
-from .doubts import Doubts, doubts_for
+from ..films.engine.thickness_scan import View
+from ..units import NUMBER, parse_quantity
+from .uncertainty import Doubts, doubts_for
 
 _HEX = re.compile(r"#?(?:[0-9a-fA-F]{6}|[0-9a-fA-F]{3})")
 _LAB = re.compile(rf"({NUMBER})\s*[,;\s]\s*({NUMBER})\s*[,;\s]\s*({NUMBER})")

@@ -8,17 +8,17 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from ..colour.lights import tristimulus_weights, white_xyz
+from ..colour.conditions import Viewing
+from ..colour.illuminants import tristimulus_weights, white_xyz
 from ..colour.spaces import xyz_to_lab
-from ..colour.viewing import Viewing
 from ..errors import OutOfRangeError
-from ..films.onefilm import Base, View, base_of, one_film_shares
-from ..films.response import DEFAULT_WAVELENGTH_NM
-from ..films.slab import slab_reflected_and_passed
-from ..films.transfer import Incidence, respond_arrays
-from .doubts import Doubts
+from ..films.engine.incoherent import slab_reflected_and_passed
+from ..films.engine.thickness_scan import Base, View, base_of, one_film_shares
+from ..films.engine.transfer_matrix import Incidence, respond_arrays
+from ..films.spectra import DEFAULT_WAVELENGTH_NM
+from .colour_table import VEIL
 from .hypotheses import Pair
-from .table import VEIL
+from .uncertainty import Doubts
 
 FloatArray = NDArray[np.float64]
 

@@ -9,10 +9,10 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from ..errors import InputError, shorten
-from ..films.materials import MaterialEntry, load_file
-from ..inference.estimate import Estimate, ramp_of
-from ..jobs.look import Look, swept_nm
-from .drawing import INK, QUIET, SHADE, alone, dress, edges_of, ink_on, new_figure, series
+from ..films.materials.catalogue import MaterialEntry, load_file
+from ..gauge.result import Estimate, ramp_of
+from ..look.look import Look, swept_nm
+from ..report.style import INK, QUIET, SHADE, alone, dress, edges_of, ink_on, new_figure, series
 from .text import percent, tilt
 
 if TYPE_CHECKING:

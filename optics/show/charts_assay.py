@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from ..jobs.expectation import Expectation
-from ..jobs.suspicion.verdict import Verdict
-from .drawing import INK, ink_on, new_figure
+from ..assay.expectation import Expectation
+from ..assay.verdict import Verdict
+from ..report.style import INK, ink_on, new_figure
 from .text_assay import percent_of
 
 if TYPE_CHECKING:

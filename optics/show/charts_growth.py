@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from ..jobs.coupons import Learned
-from ..jobs.heats.heatstrip import HeatStrip
-from ..jobs.tint import Tint
-from .drawing import INK, QUIET, SHADE, alone, dress, ink_on, new_figure
+from ..report.style import INK, QUIET, SHADE, alone, dress, ink_on, new_figure
+from ..tint.calibrate import Learned
+from ..tint.heat_strip import HeatStrip
+from ..tint.tint import Tint
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -8,8 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..errors import InputError
-from ..jobs.fieldmap import FieldMap
-from .drawing import INK, MAP_COLOURS, QUIET, SHADE, alone, dress, new_figure
+from ..report.style import INK, MAP_COLOURS, QUIET, SHADE, alone, dress, new_figure
+from ..thickness_map.thickness_map import FieldMap
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -9,14 +9,14 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ..colour.appearance import appear
-from ..films.depth import depth_profile
-from ..films.respond import Side, films_as_arrays, respond
-from ..films.transfer import Polarization
-from ..jobs.designs.goals import Goal
-from ..jobs.mirror import Design, Designs
+from ..colour.colour import appear
+from ..design.design import Design, Designs
+from ..design.goals import Goal
+from ..films.engine.field import depth_profile
+from ..films.engine.transfer_matrix import Polarization
+from ..films.solve import Side, films_as_arrays, respond
+from ..report.style import INK, QUIET, SHADE, alone, dress, new_figure
 from .charts import plot_ramp
-from .drawing import INK, QUIET, SHADE, alone, dress, new_figure
 from .text_mirror import short_stack
 
 if TYPE_CHECKING:

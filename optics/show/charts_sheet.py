@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ..colour.appearance import Appearance
-from ..growth.geometry import Piece
-from ..jobs.runsheet import RunSheet
-from .drawing import INK, MAP_COLOURS, alone, dress
+from ..colour.colour import Appearance
+from ..deposition.geometry import Piece
+from ..report.style import INK, MAP_COLOURS, alone, dress
+from ..run_sheet.run_sheet import RunSheet
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -6,31 +6,31 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, fields
 from functools import singledispatch
 
+from ..assay.expectation import Expectation
+from ..assay.hypotheses import data, suspects_for
+from ..assay.verdict import Verdict
+from ..design.design import Designs
 from ..errors import UnknownNameError
-from ..films.materials import MaterialEntry, find_entry, spread_sets
-from ..films.medium import Medium
-from ..films.mixing import Grade, Mixture
-from ..films.nktable import Material
+from ..films.materials.catalogue import MaterialEntry, find_entry, spread_sets
+from ..films.materials.effective_medium import Grade, Mixture
+from ..films.materials.medium import Medium
+from ..films.materials.nk_table import Material
 from ..films.stack import Stack
-from ..growth.metals import find_metal
-from ..inference.doubts import Doubts
-from ..inference.estimate import Estimate
+from ..gauge.joint.piece import PieceEstimate
+from ..gauge.result import Estimate
 from ..inference.hypotheses import Pair, film_pairs
 from ..inference.reading import Reading
-from ..jobs.coupons import Learned
-from ..jobs.expectation import Expectation
-from ..jobs.fieldmap import FieldMap
-from ..jobs.heats.heatstrip import HeatStrip, PlateHold
-from ..jobs.look import Look
-from ..jobs.mirror import Designs
-from ..jobs.onepiece import PieceEstimate
-from ..jobs.recipes import Recipes
-from ..jobs.runsheet import RunSheet
-from ..jobs.spectrum import SpectrumFit
-from ..jobs.suspicion.suspects import data, suspects_for
-from ..jobs.suspicion.verdict import Verdict
-from ..jobs.tint import Tint
-from .paper import Table
+from ..inference.uncertainty import Doubts
+from ..look.look import Look
+from ..oxidation.metals import find_metal
+from ..report.paper import Table
+from ..run_sheet.run_sheet import RunSheet
+from ..spectrum.fit import SpectrumFit
+from ..thickness_map.thickness_map import FieldMap
+from ..tint.calibrate import Learned
+from ..tint.heat_strip import HeatStrip, PlateHold
+from ..tint.recipes import Recipes
+from ..tint.tint import Tint
 from .plain import data_sets
 
 NINETY = (

@@ -6,8 +6,8 @@ import csv
 from io import StringIO
 from typing import TYPE_CHECKING, Any
 
-from ..jobs.batch import RowEstimate
-from ..jobs.onepiece import PieceEstimate
+from ..gauge.batch import RowEstimate
+from ..gauge.joint.piece import PieceEstimate
 from .plain import candidate_plain
 from .text import ordinal, percent, plain_table, span, swatch
 

@@ -10,10 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..errors import InputError
-from ..jobs.fieldmap import FieldMap
+from ..files.atomic import make_folder, write_whole
+from ..report.style import save_chart
+from ..thickness_map.thickness_map import FieldMap
 from .charts_map import Line, chart_histogram, chart_map, chart_profile, profile_of
-from .drawing import save_chart
-from .files import make_folder, write_whole
 from .text import span
 
 if TYPE_CHECKING:

@@ -8,31 +8,31 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ..colour.appearance import Appearance, appear
+from ..assay.expectation import Expectation
+from ..assay.verdict import Verdict
+from ..colour.colour import Appearance, appear
+from ..design.design import Design, Designs
 from ..errors import InputError
-from ..films.nktable import Material
-from ..films.respond import respond
-from ..films.response import Response
-from ..films.spectrumfile import Spectrum
+from ..files.spectrum import Spectrum
+from ..films.materials.nk_table import Material
+from ..films.solve import respond
+from ..films.spectra import Response
 from ..films.stack import Stack
-from ..inference.estimate import Estimate
-from ..jobs.batch import RowEstimate
-from ..jobs.coupons import Learned
-from ..jobs.expectation import Expectation
-from ..jobs.fieldmap import FieldMap
-from ..jobs.heats.heatstrip import HeatStrip, PlateHold
-from ..jobs.look import Look
-from ..jobs.mirror import Design, Designs
-from ..jobs.onepiece import PieceEstimate
-from ..jobs.recipes import Recipes
-from ..jobs.runsheet import RunSheet
-from ..jobs.spectrum import SpectrumFit
-from ..jobs.suspicion.verdict import Verdict
-from ..jobs.tint import Tint
+from ..gauge.batch import RowEstimate
+from ..gauge.joint.piece import PieceEstimate
+from ..gauge.result import Estimate
+from ..look.look import Look
+from ..report.html import block_html
+from ..report.paper import Block, Cell, Drawing, Items, Paper, Table, swatch_line
+from ..report.style import INK, QUIET, alone, dress, series
+from ..run_sheet.run_sheet import RunSheet
+from ..spectrum.fit import SpectrumFit
+from ..thickness_map.thickness_map import FieldMap
+from ..tint.calibrate import Learned
+from ..tint.heat_strip import HeatStrip, PlateHold
+from ..tint.recipes import Recipes
+from ..tint.tint import Tint
 from . import charts, charts_assay, charts_growth, charts_map, charts_mirror, charts_sheet
-from .drawing import INK, QUIET, alone, dress, series
-from .paper import Block, Cell, Drawing, Items, Paper, Table, swatch_line
-from .report import block_html
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -6,9 +6,9 @@ import math
 from collections.abc import Callable
 from typing import NamedTuple
 
-from ..growth.heating import said_time
-from ..growth.regime import Regime
-from ..jobs.coupons import Parameter
+from ..oxidation.regime import Regime
+from ..oxidation.schedule import said_time
+from ..tint.calibrate import Parameter
 
 
 class _Said(NamedTuple):

@@ -7,13 +7,13 @@ from typing import Any
 
 import numpy as np
 
-from ..colour.appearance import Appearance
+from ..colour.colour import Appearance
 from ..errors import LimitError
-from ..films.materials import MaterialEntry
+from ..films.materials.catalogue import MaterialEntry
 from ..films.written import format_stack
-from ..inference.estimate import Candidate, Estimate
+from ..gauge.result import Candidate, Estimate
 from ..inference.reading import Reading
-from ..jobs.look import Look, at_point, swept_nm
+from ..look.look import Look, at_point, swept_nm
 
 Plain = dict[str, Any]
 

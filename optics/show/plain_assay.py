@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from ..jobs.expectation import Expectation, Showing
-from ..jobs.suspicion.verdict import Hypothesis, Verdict
+from ..assay.expectation import Expectation, Showing
+from ..assay.verdict import Hypothesis, Verdict
 from .plain import appearance_plain
 
 Plain = dict[str, Any]

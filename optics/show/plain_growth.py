@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import Any
 
-from ..jobs.coupons import Learned
-from ..jobs.heats.heatstrip import HeatStrip, PlateHold
-from ..jobs.heats.targets import Target
-from ..jobs.recipes import Recipe, Recipes
-from ..jobs.tint import PlatePoint, Tint
+from ..tint.calibrate import Learned
+from ..tint.heat_strip import HeatStrip, PlateHold
+from ..tint.recipes import Recipe, Recipes
+from ..tint.targets import Target
+from ..tint.tint import PlatePoint, Tint
 
 Plain = dict[str, Any]
 

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+from ..design.design import Design, Designs
+from ..design.merit import GoalResult
+from ..design.tolerance import Tolerance
 from ..films.written import format_stack
-from ..jobs.designs.merit import GoalResult
-from ..jobs.designs.tolerance import Tolerance
-from ..jobs.mirror import Design, Designs
 from .plain import Plain
 
 

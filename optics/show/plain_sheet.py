@@ -5,12 +5,12 @@ from __future__ import annotations
 import math
 from dataclasses import asdict
 
+from ..deposition.residual_gas import SPECIES, MetalVerdict
+from ..deposition.setup import WirePlan
 from ..films.written import format_stack
-from ..growth.deposition import WirePlan
-from ..growth.residual_gas import SPECIES, MetalVerdict
-from ..jobs.runs.replan import Replan
-from ..jobs.runs.witness import Witness
-from ..jobs.runsheet import RunSheet, Step
+from ..run_sheet.replan import Replan
+from ..run_sheet.run_sheet import RunSheet, Step
+from ..run_sheet.witness import Witness
 from .plain import Plain, appearance_plain
 
 

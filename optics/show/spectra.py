@@ -7,14 +7,14 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ..colour.viewing import Viewing
+from ..colour.conditions import Viewing
+from ..gauge.gauge import hex_and_name
 from ..inference.hypotheses import film_pairs
 from ..inference.order import interference_order
 from ..inference.simulate import Films, film_xyz
-from ..jobs.gauge import hex_and_name
-from ..jobs.spectra.figures import Minimum
-from ..jobs.spectrum import SpectrumFit
-from .drawing import INK, QUIET, alone, dress, new_figure
+from ..report.style import INK, QUIET, alone, dress, new_figure
+from ..spectrum.fit import SpectrumFit
+from ..spectrum.summaries import Minimum
 from .text import ordinal, percent, plain_table, span, swatch
 
 if TYPE_CHECKING:

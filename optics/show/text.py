@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING, TextIO
 
 import numpy as np
 
-from ..colour.appearance import Appearance
+from ..colour.colour import Appearance
 from ..errors import point_for_comma
-from ..films.materials import MaterialEntry, load_file
-from ..inference.estimate import Estimate
-from ..jobs.look import Look, swept_nm
+from ..films.materials.catalogue import MaterialEntry, load_file
+from ..gauge.result import Estimate
+from ..look.look import Look, swept_nm
 from .plain import data_sets
 
 if TYPE_CHECKING:
@@ -239,7 +239,7 @@ def plain_table(*columns: str) -> Table:
     """An empty table with a rule under its heads; on a narrow terminal, one line for each cell."""
     from rich.box import SIMPLE_HEAD
 
-    from .narrow import FittingTable
+    from ..report.narrow import FittingTable
 
     table = FittingTable(box=SIMPLE_HEAD, pad_edge=False)
     for column in columns:

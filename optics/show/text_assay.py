@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from ..jobs.expectation import Expectation, Showing
-from ..jobs.suspicion.verdict import Hypothesis, Verdict
+from ..assay.expectation import Expectation, Showing
+from ..assay.verdict import Hypothesis, Verdict
 from .text import percent, plain_table, span, swatch
 
 if TYPE_CHECKING:

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from ..growth.heating import said_time
-from ..jobs.coupons import Learned
-from ..jobs.heats.heatstrip import HeatStrip, PlateHold
-from ..jobs.recipes import Recipe, Recipes
-from ..jobs.tint import PlatePoint, Tint
+from ..oxidation.schedule import said_time
+from ..tint.calibrate import Learned
+from ..tint.heat_strip import HeatStrip, PlateHold
+from ..tint.recipes import Recipe, Recipes
+from ..tint.tint import PlatePoint, Tint
 from .parameters import parameter_row
 from .text import plain_table, swatch
 

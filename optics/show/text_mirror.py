@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from ..design.design import Design, Designs
+from ..design.merit import GoalResult
 from ..films.stack import Stack
-from ..jobs.designs.merit import GoalResult
-from ..jobs.mirror import Design, Designs
-from .report import CAUTIONS
+from ..report.html import CAUTIONS
 from .text import plain_table, swatch, tilt
 
 if TYPE_CHECKING:

@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ..colour.appearance import Appearance
-from ..growth.geometry import Piece
-from ..growth.residual_gas import MetalVerdict
-from ..jobs.runs.replan import Replan
-from ..jobs.runsheet import RunSheet, Step
+from ..colour.colour import Appearance
+from ..deposition.geometry import Piece
+from ..deposition.residual_gas import MetalVerdict
+from ..run_sheet.replan import Replan
+from ..run_sheet.run_sheet import RunSheet, Step
 from .text import percent, plain_table, swatch, tilt
 
 if TYPE_CHECKING:

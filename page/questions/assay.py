@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from ...optics.jobs.assay import assay
-from ...optics.jobs.expectation import expect
-from ...optics.jobs.suspicion import inputs as read
-from ...optics.jobs.suspicion.observations import Observation
+from ...optics.assay import inputs as read
+from ...optics.assay.assay import assay
+from ...optics.assay.expectation import expect
+from ...optics.assay.observations import Observation
 from ...optics.show.plain_assay import expectation_plain, verdict_plain
 from ..fields import Fields
 

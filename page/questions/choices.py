@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import Any
 
-from ...optics.colour.lights import light_names
-from ...optics.colour.words import known_words
-from ...optics.films.materials import list_materials
-from ...optics.growth.metals import find_metal, metal_names
-from ...optics.jobs.suspicion.looks import FINISHES
-from ...optics.jobs.suspicion.suspects import assayed_metals
+from ...optics.assay.hypotheses import assayed_metals
+from ...optics.assay.visual import FINISHES
+from ...optics.colour.illuminants import light_names
+from ...optics.colour.names import known_words
+from ...optics.films.materials.catalogue import list_materials
+from ...optics.oxidation.metals import find_metal, metal_names
 from ..fields import Fields
 
 

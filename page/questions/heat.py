@@ -5,20 +5,20 @@ from __future__ import annotations
 from typing import Any
 
 from ...optics.errors import InputError
-from ...optics.growth.heating import hold
-from ...optics.jobs.coupons import learn
-from ...optics.jobs.heats.couponfile import parse_pieces
-from ...optics.jobs.heats.heatstrip import heat_strip
-from ...optics.jobs.heats.kiln import Kiln, kiln_text, parse_kiln
-from ...optics.jobs.recipes import anodic_recipes, recipes
-from ...optics.jobs.tint import anodise, tint
-from ...optics.quantities import parse_quantity
+from ...optics.oxidation.schedule import hold
 from ...optics.show.plain_growth import (
     learned_plain,
     recipes_plain,
     strip_plain,
     tint_plain,
 )
+from ...optics.tint.calibrate import learn
+from ...optics.tint.coupon_file import parse_pieces
+from ...optics.tint.heat_strip import heat_strip
+from ...optics.tint.kiln import Kiln, kiln_text, parse_kiln
+from ...optics.tint.recipes import anodic_recipes, recipes
+from ...optics.tint.tint import anodise, tint
+from ...optics.units import parse_quantity
 from ..fields import Fields
 
 MOST_CELLS = 4_000

@@ -6,19 +6,19 @@ from typing import Any
 
 import numpy as np
 
-from ...optics.films.respond import respond
-from ...optics.films.response import DEFAULT_WAVELENGTH_NM
-from ...optics.growth.deposition import Heater, Setup
-from ...optics.growth.geometry import Placement, Source
-from ...optics.growth.residual_gas import Chamber
-from ...optics.jobs.designs.bench import Limits
-from ...optics.jobs.designs.tolerance import parse_errors
-from ...optics.jobs.mirror import design_mirror
-from ...optics.jobs.runs.inputs import parse_piece, parse_rates, parse_tooling
-from ...optics.jobs.runsheet import run_sheet
-from ...optics.quantities import parse_quantity
+from ...optics.deposition.geometry import Placement, Source
+from ...optics.deposition.residual_gas import Chamber
+from ...optics.deposition.setup import Heater, Setup
+from ...optics.design.design import design_mirror
+from ...optics.design.state import Limits
+from ...optics.design.tolerance import parse_errors
+from ...optics.films.solve import respond
+from ...optics.films.spectra import DEFAULT_WAVELENGTH_NM
+from ...optics.run_sheet.inputs import parse_piece, parse_rates, parse_tooling
+from ...optics.run_sheet.run_sheet import run_sheet
 from ...optics.show.plain_mirror import designs_plain
 from ...optics.show.plain_sheet import sheet_plain
+from ...optics.units import parse_quantity
 from ..fields import Fields
 
 MOST_LAYERS = 16

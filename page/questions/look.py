@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from ...optics.errors import InputError
-from ...optics.jobs.look import Look, look, swept_nm
+from ...optics.look.look import Look, look, swept_nm
 from ...optics.show.plain import look_plain
 from ..fields import Fields
 

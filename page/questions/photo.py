@@ -8,9 +8,9 @@ from typing import Any
 
 import numpy as np
 
-from ...optics.colour.picture import Codes, load_codes
 from ...optics.colour.spaces import srgb_encode
 from ...optics.errors import InputError, LimitError
+from ...optics.images.image import Codes, load_codes
 from ..fields import Fields
 from .names import PREVIEW_NAME
 

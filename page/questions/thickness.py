@@ -7,16 +7,16 @@ from typing import Any
 
 import numpy as np
 
-from ...optics.colour.photo import parse_patch
 from ...optics.errors import InputError
-from ...optics.inference.estimate import Estimate, ramp_of
+from ...optics.gauge.gauge import gauge
+from ...optics.gauge.photo import reading_from_photo
+from ...optics.gauge.result import Estimate, ramp_of
+from ...optics.images.white_balance import parse_patch
 from ...optics.inference.reading import Reading, parse_reading
-from ...optics.jobs.fieldmap import map_photo
-from ...optics.jobs.gauge import gauge
-from ...optics.jobs.photoreading import reading_from_photo
-from ...optics.quantities import parse_range
 from ...optics.show.mapfiles import map_plain, write_map
 from ...optics.show.plain import estimate_plain
+from ...optics.thickness_map.thickness_map import map_photo
+from ...optics.units import parse_range
 from ..fields import Fields
 
 WIDEST_NM = 1_000.0
@@ -104,7 +104,7 @@ def _drawing(estimate: Estimate) -> dict[str, Any]:
 
 def _hex_of(reading: Reading) -> str:
     """The middle of a reading as a colour to show."""
-    from ...optics.colour.appearance import appear_xyz
+    from ...optics.colour.colour import appear_xyz
     from ...optics.colour.spaces import SRGB_WHITE_XYZ, lab_to_xyz
 
     middle = reading.weight @ reading.points_lab

@@ -18,7 +18,7 @@ LOOK = ["look", "TiO2 450Å / Ti", "--angle", "30"]
 def started(*arguments, **environment):
     """The program in a process of its own, its streams as bytes."""
     return subprocess.run(
-        [sys.executable, "-m", "oxhue.cli", *arguments],
+        [sys.executable, "-m", "oxhue", *arguments],
         capture_output=True,
         env=os.environ | environment,
         check=False,

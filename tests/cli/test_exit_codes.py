@@ -15,7 +15,7 @@ FOREIGN = ["gauge", "--film", "TiO2(siefke2016)", "--on", "Ti(johnson1974)", "--
 
 def oxhue(*arguments, **options):
     settings = {"capture_output": True, "text": True, "timeout": 60} | options
-    command = [sys.executable, "-m", "oxhue.cli", *arguments]
+    command = [sys.executable, "-m", "oxhue", *arguments]
     return subprocess.run(command, check=False, **settings)
 
 
@@ -43,7 +43,7 @@ def test_a_bug_of_ours_keeps_its_traceback(monkeypatch):
     def broken(*_, **__):
         raise RuntimeError("a bug")
 
-    monkeypatch.setattr("oxhue.optics.jobs.look.look", broken)
+    monkeypatch.setattr("oxhue.optics.look.look.look", broken)
     with pytest.raises(RuntimeError, match="a bug"):
         exit_code(LOOK)
 
@@ -53,14 +53,14 @@ def test_other_bugs_are_not_taken_for_bad_input(error, monkeypatch):
     def broken(*_, **__):
         raise error
 
-    monkeypatch.setattr("oxhue.optics.jobs.look.look", broken)
+    monkeypatch.setattr("oxhue.optics.look.look.look", broken)
     with pytest.raises(type(error)):
         exit_code(LOOK)
 
 
 def test_a_bug_of_ours_is_1_to_the_shell():
     program = (
-        "import oxhue.optics.jobs.look as job, oxhue.cli.main as cli\n"
+        "import oxhue.optics.look.look as job, oxhue.cli.main as cli\n"
         "def broken(*_, **__): raise RuntimeError('a bug')\n"
         "job.look = broken\n"
         "cli.run(['look', 'TiO2 45nm / Ti'])\n"
@@ -78,7 +78,7 @@ def test_an_interruption_is_130(monkeypatch, capsys):
     def interrupted(*_, **__):
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("oxhue.optics.jobs.look.look", interrupted)
+    monkeypatch.setattr("oxhue.optics.look.look.look", interrupted)
     assert exit_code(LOOK) == 130
     out, err = capsys.readouterr()
     assert out == ""
@@ -126,7 +126,7 @@ def test_a_reader_that_leaves_early_is_no_fault():
 
 @pytest.mark.parametrize("as_json", [[], ["--json"]])
 def test_a_long_answer_cut_short_is_no_fault(as_json):
-    command = [sys.executable, "-m", "oxhue.cli", "look", "TiO2 0..2000nm / Ti", *as_json]
+    command = [sys.executable, "-m", "oxhue", "look", "TiO2 0..2000nm / Ti", *as_json]
     with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as started:
         started.stdout.read(10)
         started.stdout.close()
@@ -145,7 +145,7 @@ def test_a_full_disk_is_said_in_one_sentence(arguments):
 
 @pytest.mark.skipif(os.name != "posix", reason="closed with a shell's >&-")
 def test_a_closed_output_is_said_in_one_sentence():
-    command = f"{sys.executable} -m oxhue.cli look 'TiO2 45nm / Ti' >&-"
+    command = f"{sys.executable} -m oxhue look 'TiO2 45nm / Ti' >&-"
     ended = subprocess.run(command, shell=True, capture_output=True, text=True, check=False)
     assert ended.returncode == 2
     assert ended.stderr.count("\n") == 1

@@ -11,8 +11,8 @@ import pytest
 
 from oxhue.cli.main import exit_code
 from oxhue.optics.errors import InputError
-from oxhue.optics.show import files
-from oxhue.optics.show.files import write_whole
+from oxhue.optics.files import atomic as files
+from oxhue.optics.files.atomic import write_whole
 
 LOOK = ["look", "TiO2 45nm / Ti"]
 UNIX = pytest.mark.skipif(os.name != "posix", reason="as Unix has it")
@@ -20,7 +20,7 @@ UNIX = pytest.mark.skipif(os.name != "posix", reason="as Unix has it")
 
 def oxhue(*arguments, env=None, **options):
     settings = {"capture_output": True, "text": True, "timeout": 120, "encoding": "utf-8"} | options
-    command = [sys.executable, "-m", "oxhue.cli", *map(str, arguments)]
+    command = [sys.executable, "-m", "oxhue", *map(str, arguments)]
     changed = os.environ | (env or {})
     kept = {name: value for name, value in changed.items() if value is not None}
     return subprocess.run(command, check=False, env=kept, **settings)
@@ -32,7 +32,7 @@ def oxhue(*arguments, env=None, **options):
 @UNIX
 @pytest.mark.parametrize("closed", ["<&-", "2>&-", "<&- 2>&-"])
 def test_closed_streams_that_are_not_needed(closed):
-    command = f"{sys.executable} -m oxhue.cli look 'TiO2 45nm / Ti' {closed}"
+    command = f"{sys.executable} -m oxhue look 'TiO2 45nm / Ti' {closed}"
     ended = subprocess.run(command, shell=True, capture_output=True, text=True, check=False)
     assert ended.returncode == 0
     assert ended.stdout.startswith("TiO2 45nm / Ti: dark blue")
@@ -40,7 +40,7 @@ def test_closed_streams_that_are_not_needed(closed):
 
 @UNIX
 def test_a_refusal_that_nobody_can_hear_is_still_2():
-    command = f"{sys.executable} -m oxhue.cli look 'TiO2 45nm' >&- 2>&- <&-"
+    command = f"{sys.executable} -m oxhue look 'TiO2 45nm' >&- 2>&- <&-"
     assert subprocess.run(command, shell=True, check=False).returncode == 2
 
 
@@ -130,7 +130,7 @@ def test_killed_before_the_name_is_given_the_old_file_stays(moment, tmp_path):
     program = (
         "import os, signal, sys\n"
         "from pathlib import Path\n"
-        "from oxhue.optics.show.files import write_whole\n"
+        "from oxhue.optics.files.atomic import write_whole\n"
         f"os.{moment} = lambda *_: os.kill(os.getpid(), signal.SIGKILL)\n"
         "write_whole(Path(sys.argv[1]), lambda stream: stream.write(b'new'))\n"
     )

@@ -8,7 +8,7 @@ import re
 import pytest
 
 from oxhue.cli.main import exit_code
-from oxhue.optics.jobs import mirror as mirror_module
+from oxhue.optics.design import design as mirror_module
 
 WISH = ["mirror", "--on", "glass", "--with", "Al,SiO2", "--max-layers", "2", "--effort", "6"]
 EASY = ["--goal", "R>85% 450..650nm"]

@@ -123,10 +123,10 @@ def test_the_chart_is_written(kind, capsys, tmp_path):
 
 
 def test_the_chart_shows_map_and_strip():
-    from oxhue.optics.growth.deposition import Setup
-    from oxhue.optics.growth.geometry import Piece, Placement, Source
-    from oxhue.optics.growth.residual_gas import Chamber
-    from oxhue.optics.jobs.runsheet import run_sheet
+    from oxhue.optics.deposition.geometry import Piece, Placement, Source
+    from oxhue.optics.deposition.residual_gas import Chamber
+    from oxhue.optics.deposition.setup import Setup
+    from oxhue.optics.run_sheet.run_sheet import run_sheet
     from oxhue.optics.show.charts_sheet import chart_sheet
 
     setup = Setup(Source("plane"), Placement(200.0), Piece(50.0, 50.0))

@@ -5,9 +5,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from oxhue.optics.colour.appearance import appear_xyz, spectra_to_xyz
+from oxhue.optics.colour.colour import appear_xyz, spectra_to_xyz
 from oxhue.optics.colour.gamut import in_srgb, map_to_srgb
-from oxhue.optics.colour.lights import light_names, light_power, tristimulus_weights, white_xyz
+from oxhue.optics.colour.illuminants import light_names, light_power, tristimulus_weights, white_xyz
+from oxhue.optics.colour.names import name_of_oklab
 from oxhue.optics.colour.spaces import (
     delta_e_76,
     delta_e_2000,
@@ -26,7 +27,6 @@ from oxhue.optics.colour.spaces import (
     xyz_to_lab,
     xyz_to_srgb_linear,
 )
-from oxhue.optics.colour.words import name_of_oklab
 from oxhue.optics.errors import InputError, OutOfRangeError
 
 LOUD = {"over": "raise", "divide": "raise", "invalid": "raise", "under": "ignore"}

@@ -8,9 +8,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from oxhue.optics.errors import InputError, LimitError, NotationError
-from oxhue.optics.films.materials import load_material
-from oxhue.optics.films.medium import ConstantIndex
-from oxhue.optics.films.mixing import Grade, Mixture
+from oxhue.optics.films.materials.catalogue import load_material
+from oxhue.optics.films.materials.effective_medium import Grade, Mixture
+from oxhue.optics.films.materials.medium import ConstantIndex
 from oxhue.optics.films.notation import parse_medium, parse_stack, without_files
 from oxhue.optics.films.stack import Stack
 

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from oxhue.optics.errors import InputError, LimitError, OutOfRangeError
-from oxhue.optics.films.medium import AIR, ConstantIndex
-from oxhue.optics.films.mixing import Grade
+from oxhue.optics.films.materials.effective_medium import Grade
+from oxhue.optics.films.materials.medium import AIR, ConstantIndex
 from oxhue.optics.films.stack import MAX_LAYERS, Layer, Stack
 
 OXIDE, METAL, GLASS = ConstantIndex(2.35), ConstantIndex(2.5, 3.4), ConstantIndex(1.52)

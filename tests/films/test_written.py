@@ -7,9 +7,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from oxhue.optics.films.materials import load_material
-from oxhue.optics.films.medium import ConstantIndex
-from oxhue.optics.films.mixing import Grade, Mixture
+from oxhue.optics.films.materials.catalogue import load_material
+from oxhue.optics.films.materials.effective_medium import Grade, Mixture
+from oxhue.optics.films.materials.medium import ConstantIndex
 from oxhue.optics.films.notation import parse_stack
 from oxhue.optics.films.stack import Layer, Stack
 from oxhue.optics.films.written import format_stack

@@ -5,16 +5,16 @@ from functools import cache
 import numpy as np
 import pytest
 
-from oxhue.optics.colour.viewing import Viewing
+from oxhue.optics.colour.conditions import Viewing
 from oxhue.optics.inference.bands import Bands
-from oxhue.optics.inference.doubts import DEFAULTS, Doubts
-from oxhue.optics.inference.evidence import lone_density
+from oxhue.optics.inference.colour_table import build_table
 from oxhue.optics.inference.hypotheses import film_pairs
+from oxhue.optics.inference.likelihood import lone_density
 from oxhue.optics.inference.normal import features
 from oxhue.optics.inference.posterior import prior_for
 from oxhue.optics.inference.reading import parse_reading
-from oxhue.optics.inference.summary import quantiles
-from oxhue.optics.inference.table import build_table
+from oxhue.optics.inference.uncertainty import DEFAULTS, Doubts
+from oxhue.optics.numerics.density import quantiles
 
 BETWEEN_NM = (0.0, 150.0)
 LEVELS = np.array([0.05, 0.5, 0.95])

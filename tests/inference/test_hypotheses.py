@@ -7,7 +7,7 @@ import pytest
 
 from oxhue.optics.errors import InputError, LimitError, UnknownNameError
 from oxhue.optics.films.notation import parse_medium
-from oxhue.optics.films.response import DEFAULT_WAVELENGTH_NM
+from oxhue.optics.films.spectra import DEFAULT_WAVELENGTH_NM
 from oxhue.optics.inference.hypotheses import film_pairs
 
 VARIANTS = tomllib.loads(

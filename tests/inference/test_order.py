@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from oxhue.optics.films.onefilm import one_film_reflectance
+from oxhue.optics.films.engine.thickness_scan import one_film_reflectance
 from oxhue.optics.inference.hypotheses import film_pairs
 from oxhue.optics.inference.order import interference_order, interference_orders, order_centres_nm
 

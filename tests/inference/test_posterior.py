@@ -5,17 +5,17 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from oxhue.optics.colour.lights import tristimulus_weights
-from oxhue.optics.colour.viewing import Viewing
+from oxhue.optics.colour.conditions import Viewing
+from oxhue.optics.colour.illuminants import tristimulus_weights
 from oxhue.optics.errors import InputError
-from oxhue.optics.inference.doubts import DEFAULTS, Doubts
-from oxhue.optics.inference.evidence import reading_likelihood, tables_for
+from oxhue.optics.inference.colour_table import build_table
 from oxhue.optics.inference.hypotheses import film_pairs
+from oxhue.optics.inference.likelihood import reading_likelihood, tables_for
 from oxhue.optics.inference.posterior import prior_for
 from oxhue.optics.inference.reading import parse_reading
 from oxhue.optics.inference.simulate import draw_films, draw_readings
-from oxhue.optics.inference.summary import humps, quantiles
-from oxhue.optics.inference.table import build_table
+from oxhue.optics.inference.uncertainty import DEFAULTS, Doubts
+from oxhue.optics.numerics.density import humps, quantiles
 
 BETWEEN_NM = (0.0, 250.0)
 COARSE_NM = np.arange(0.0, 251.0)

@@ -5,11 +5,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from oxhue.optics.colour.names import known_words
 from oxhue.optics.colour.spaces import parse_hex, srgb_to_lab
-from oxhue.optics.colour.words import known_words
 from oxhue.optics.errors import InputError, OutOfRangeError, UnknownNameError
-from oxhue.optics.inference.doubts import DEFAULTS
 from oxhue.optics.inference.reading import parse_reading
+from oxhue.optics.inference.uncertainty import DEFAULTS
 
 
 @pytest.mark.parametrize("text", ["#6a3fa0", "6a3fa0", "#6A3FA0", " #6a3fa0 "])

@@ -3,13 +3,12 @@
 import numpy as np
 import pytest
 
-from oxhue.optics.colour.appearance import appear
-from oxhue.optics.colour.viewing import Viewing
+from oxhue.optics.colour.colour import appear
+from oxhue.optics.colour.conditions import Viewing
 from oxhue.optics.errors import OutOfRangeError
 from oxhue.optics.films.notation import parse_stack
-from oxhue.optics.films.respond import respond
+from oxhue.optics.films.solve import respond
 from oxhue.optics.films.stack import Layer, Stack
-from oxhue.optics.inference.doubts import Doubts
 from oxhue.optics.inference.hypotheses import film_pairs
 from oxhue.optics.inference.simulate import (
     Films,
@@ -19,6 +18,7 @@ from oxhue.optics.inference.simulate import (
     film_xyz,
     seen_lab,
 )
+from oxhue.optics.inference.uncertainty import Doubts
 
 PAIRS = film_pairs(("TiO2",), "Ti")
 

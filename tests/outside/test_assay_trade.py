@@ -3,22 +3,22 @@
 import numpy as np
 import pytest
 
-from oxhue.optics.colour.appearance import appear
-from oxhue.optics.colour.lights import white_xyz
-from oxhue.optics.colour.spaces import xyz_to_lab
-from oxhue.optics.colour.viewing import Viewing
-from oxhue.optics.films.notation import parse_stack
-from oxhue.optics.films.respond import respond
-from oxhue.optics.jobs.assay import assay
-from oxhue.optics.jobs.expectation import expect
-from oxhue.optics.jobs.suspicion.colours import colours_of, film_set
-from oxhue.optics.jobs.suspicion.inputs import (
+from oxhue.optics.assay.assay import assay
+from oxhue.optics.assay.colours import colours_of, film_set
+from oxhue.optics.assay.expectation import expect
+from oxhue.optics.assay.inputs import (
     back_colour,
     finish,
     front_colour,
     light_through,
     meter,
 )
+from oxhue.optics.colour.colour import appear
+from oxhue.optics.colour.conditions import Viewing
+from oxhue.optics.colour.illuminants import white_xyz
+from oxhue.optics.colour.spaces import xyz_to_lab
+from oxhue.optics.films.notation import parse_stack
+from oxhue.optics.films.solve import respond
 
 pytestmark = pytest.mark.source(
     "films on glass as the trade knows them",

@@ -4,9 +4,9 @@ import colour
 import numpy as np
 import pytest
 
-from oxhue.optics.colour.appearance import spectra_to_xyz
+from oxhue.optics.colour.colour import spectra_to_xyz
 from oxhue.optics.colour.gamut import map_to_srgb
-from oxhue.optics.colour.lights import (
+from oxhue.optics.colour.illuminants import (
     OBSERVER_NAMES,
     light_names,
     light_power,
@@ -29,7 +29,7 @@ from oxhue.optics.colour.spaces import (
     xyz_to_lab,
     xyz_to_srgb_linear,
 )
-from oxhue.optics.films.materials import load_material
+from oxhue.optics.films.materials.catalogue import load_material
 
 pytestmark = pytest.mark.source("colour-science library, BSD-3-Clause", "computed", "rounding")
 

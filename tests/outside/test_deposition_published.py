@@ -5,10 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from oxhue.optics.films.materials import find_entry
-from oxhue.optics.growth.deposition import Setup, charge_mass_g, source_temperature
-from oxhue.optics.growth.geometry import Piece, Placement, Source, share_on
-from oxhue.optics.growth.residual_gas import (
+from oxhue.optics.deposition.geometry import Piece, Placement, Source, share_on
+from oxhue.optics.deposition.residual_gas import (
     Chamber,
     impingement_per_cm2_s,
     mean_free_path_cm,
@@ -17,13 +15,15 @@ from oxhue.optics.growth.residual_gas import (
     monolayer_time_s,
     oxygen_arrival,
 )
-from oxhue.optics.growth.vapour import (
+from oxhue.optics.deposition.setup import Setup, charge_mass_g, source_temperature
+from oxhue.optics.deposition.vapour import (
     MBAR_PER_TORR,
     evaporation_g_cm2_s,
     temperature_for_pressure,
     vapour_pressure_mbar,
 )
-from oxhue.optics.growth.wire import melting_margin, wire_current_A, wire_power_W_cm
+from oxhue.optics.deposition.wire import melting_margin, wire_current_A, wire_power_W_cm
+from oxhue.optics.films.materials.catalogue import find_entry
 
 pytestmark = pytest.mark.source("vacuum handbooks", "from memory", "as printed")
 

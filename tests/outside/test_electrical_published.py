@@ -3,7 +3,12 @@
 import numpy as np
 import pytest
 
-from oxhue.optics.films.electrical import (
+from oxhue.optics.electrical.sheet_resistance import (
+    INFINITE_SHEET,
+    rectangle_factor,
+    round_piece_factor,
+)
+from oxhue.optics.electrical.thin_film import (
     face_factor,
     film_metal,
     film_resistivity,
@@ -11,7 +16,6 @@ from oxhue.optics.films.electrical import (
     metal_sheet_ohm,
     suboxide_ohm_cm,
 )
-from oxhue.optics.films.ohms import INFINITE_SHEET, rectangle_factor, round_piece_factor
 
 # Fuchs's integral (K. Fuchs, Proc. Camb. Phil. Soc. 34, 100 (1938)), worked out separately to four
 # digits: thickness over mean free path, ratio for p = 0, ratio for p = 0.5.

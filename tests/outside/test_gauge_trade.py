@@ -7,12 +7,12 @@ from functools import cache
 
 import pytest
 
-from oxhue.optics.colour.viewing import Viewing
-from oxhue.optics.inference.evidence import reading_likelihood, tables_for
+from oxhue.optics.colour.conditions import Viewing
+from oxhue.optics.gauge.gauge import DEFAULT_BETWEEN_NM, candidates_of
 from oxhue.optics.inference.hypotheses import film_pairs
+from oxhue.optics.inference.likelihood import reading_likelihood, tables_for
 from oxhue.optics.inference.posterior import prior_for
 from oxhue.optics.inference.reading import parse_reading
-from oxhue.optics.jobs.gauge import DEFAULT_BETWEEN_NM, candidates_of
 
 # Lists of tint-film thickness differ among themselves by about this much (straw on iron: 30 and
 # 46 nm), so no closer agreement is asked for.

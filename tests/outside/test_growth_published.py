@@ -3,12 +3,12 @@
 import numpy as np
 import pytest
 
-from oxhue.optics.growth.heating import hold
-from oxhue.optics.growth.metals import find_metal
-from oxhue.optics.growth.oxide import oxide_ratio
-from oxhue.optics.growth.regime import grow
-from oxhue.optics.jobs.heats.heatstrip import heat_strip
-from oxhue.optics.jobs.tint import tint
+from oxhue.optics.oxidation.metals import find_metal
+from oxhue.optics.oxidation.oxide import oxide_ratio
+from oxhue.optics.oxidation.regime import grow
+from oxhue.optics.oxidation.schedule import hold
+from oxhue.optics.tint.heat_strip import heat_strip
+from oxhue.optics.tint.tint import tint
 
 STRAWS = {"pale straw", "straw", "pale yellow"}
 BLUES = {"dark blue", "blue", "light blue", "pale blue"}

@@ -11,7 +11,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from oxhue.optics.films.materials import list_materials, load_material
+from oxhue.optics.films.materials.catalogue import list_materials, load_material
 
 pytestmark = pytest.mark.source(
     "American Institute of Physics Handbook (Hass), and older tables",

@@ -10,10 +10,8 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq, minimize
 
-from oxhue.optics.films.notation import parse_medium, parse_stack
-from oxhue.optics.films.transfer import respond_arrays
-from oxhue.optics.jobs.designs.bench import Candidate, Limits, refine
-from oxhue.optics.jobs.designs.forms import (
+from oxhue.optics.design.design import design_mirror
+from oxhue.optics.design.forms import (
     antinode_nm,
     enhanced_reflectance,
     most_potential_transmittance,
@@ -23,9 +21,11 @@ from oxhue.optics.jobs.designs.forms import (
     stop_band_nm,
     two_layer_zero,
 )
-from oxhue.optics.jobs.designs.goalreader import parse_goal
-from oxhue.optics.jobs.designs.merit import merit_of
-from oxhue.optics.jobs.mirror import design_mirror
+from oxhue.optics.design.goal_reader import parse_goal
+from oxhue.optics.design.merit import merit_of
+from oxhue.optics.design.state import Candidate, Limits, refine
+from oxhue.optics.films.engine.transfer_matrix import respond_arrays
+from oxhue.optics.films.notation import parse_medium, parse_stack
 
 DESIGN_NM = 550.0
 

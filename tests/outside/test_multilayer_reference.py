@@ -14,11 +14,11 @@ import mpmath
 import numpy as np
 import pytest
 
-from oxhue.optics.films.medium import ConstantIndex
-from oxhue.optics.films.mixing import Grade
-from oxhue.optics.films.respond import respond
+from oxhue.optics.films.engine.transfer_matrix import respond_arrays
+from oxhue.optics.films.materials.effective_medium import Grade
+from oxhue.optics.films.materials.medium import ConstantIndex
+from oxhue.optics.films.solve import respond
 from oxhue.optics.films.stack import Layer, Stack
-from oxhue.optics.films.transfer import respond_arrays
 
 pytestmark = pytest.mark.source(
     "whole characteristic matrices in fifty digits (mpmath)",

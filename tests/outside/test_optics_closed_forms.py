@@ -9,10 +9,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from oxhue.optics.films.medium import ConstantIndex
-from oxhue.optics.films.respond import respond
+from oxhue.optics.films.engine.transfer_matrix import respond_arrays
+from oxhue.optics.films.materials.medium import ConstantIndex
+from oxhue.optics.films.solve import respond
 from oxhue.optics.films.stack import Stack
-from oxhue.optics.films.transfer import respond_arrays
 
 pytestmark = pytest.mark.source(
     "Born and Wolf, Principles of Optics; Macleod, Thin-Film Optical Filters",

@@ -9,9 +9,9 @@ from __future__ import annotations
 
 import pytest
 
-from oxhue.optics.colour.viewing import Viewing
+from oxhue.optics.colour.conditions import Viewing
+from oxhue.optics.gauge.batch import gauge_many
 from oxhue.optics.inference.reading import parse_reading
-from oxhue.optics.jobs.batch import gauge_many
 
 pytestmark = pytest.mark.source(
     "Pliskin and Conrad, IBM J. Res. Dev. 8, 43 (1964)",

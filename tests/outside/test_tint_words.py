@@ -3,10 +3,10 @@
 import numpy as np
 import pytest
 
-from oxhue.optics.colour.appearance import appear
-from oxhue.optics.colour.words import colour_names
-from oxhue.optics.films.materials import load_material
-from oxhue.optics.films.response import DEFAULT_WAVELENGTH_NM, Response
+from oxhue.optics.colour.colour import appear
+from oxhue.optics.colour.names import colour_names
+from oxhue.optics.films.materials.catalogue import load_material
+from oxhue.optics.films.spectra import DEFAULT_WAVELENGTH_NM, Response
 
 # W. A. Pliskin and E. E. Conrad, IBM J. Res. Dev. 8 (1964) 43: SiO2 on Si, seen straight down
 # under fluorescent light, "subjective"; in the standard reprint of the University of Illinois

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from oxhue.optics.jobs.look import look
+from oxhue.optics.look.look import look
 from oxhue.page import shelf
 from oxhue.page.questions import photo as photo_question
 

@@ -8,10 +8,11 @@ from matplotlib.colors import to_hex
 from matplotlib.figure import Figure
 
 from oxhue.optics.errors import InputError
-from oxhue.optics.films.materials import list_materials
+from oxhue.optics.films.materials.catalogue import list_materials
+from oxhue.optics.gauge.gauge import gauge
 from oxhue.optics.inference.reading import parse_reading
-from oxhue.optics.jobs.gauge import gauge
-from oxhue.optics.jobs.look import look
+from oxhue.optics.look.look import look
+from oxhue.optics.report.style import check_chart_name, ink_on, save_chart, series, svg_of
 from oxhue.optics.show.charts import (
     chart_estimate,
     chart_look,
@@ -23,7 +24,6 @@ from oxhue.optics.show.charts import (
     plot_reflectance,
     plot_spectrum,
 )
-from oxhue.optics.show.drawing import check_chart_name, ink_on, save_chart, series, svg_of
 
 
 @pytest.fixture(scope="module")

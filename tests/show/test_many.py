@@ -7,9 +7,9 @@ from types import SimpleNamespace
 
 import pytest
 
-from oxhue.optics.inference.estimate import Candidate
-from oxhue.optics.inference.rainbow_estimate import SharedValue
-from oxhue.optics.jobs.batch import RowEstimate
+from oxhue.optics.gauge.batch import RowEstimate
+from oxhue.optics.gauge.joint.result import SharedValue
+from oxhue.optics.gauge.result import Candidate
 from oxhue.optics.show.many import many_csv, many_plain, piece_plain, show_many, show_piece
 from oxhue.optics.show.notebook import html_of
 from oxhue.optics.show.text import console

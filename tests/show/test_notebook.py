@@ -9,23 +9,23 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-import oxhue.optics as optics
-from oxhue.optics.colour.encoding import SRGB
-from oxhue.optics.colour.picture import Codes
-from oxhue.optics.colour.viewing import Viewing
-from oxhue.optics.films.nktable import Material
+import oxhue as optics
+from oxhue.optics.assay.inputs import front_colour
+from oxhue.optics.colour.conditions import Viewing
+from oxhue.optics.deposition.geometry import Piece, Placement, Source
+from oxhue.optics.deposition.residual_gas import Chamber
+from oxhue.optics.deposition.setup import Setup
+from oxhue.optics.films.materials.nk_table import Material
 from oxhue.optics.films.stack import Layer, Stack
-from oxhue.optics.growth.deposition import Setup
-from oxhue.optics.growth.geometry import Piece, Placement, Source
-from oxhue.optics.growth.heating import hold
-from oxhue.optics.growth.residual_gas import Chamber
-from oxhue.optics.inference.doubts import DEFAULTS
+from oxhue.optics.images.icc import SRGB
+from oxhue.optics.images.image import Codes
 from oxhue.optics.inference.reading import parse_reading
-from oxhue.optics.jobs.fieldmap import map_thickness
-from oxhue.optics.jobs.heats.heatstrip import plate_hold
-from oxhue.optics.jobs.suspicion.inputs import front_colour
+from oxhue.optics.inference.uncertainty import DEFAULTS
+from oxhue.optics.oxidation.schedule import hold
 from oxhue.optics.show.grounds import grounds_of
 from oxhue.optics.show.notebook import html_of
+from oxhue.optics.thickness_map.thickness_map import map_thickness
+from oxhue.optics.tint.heat_strip import plate_hold
 
 EXAMPLES = Path(__file__).parents[2] / "docs" / "examples"
 SHOWN = [

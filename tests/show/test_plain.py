@@ -4,10 +4,10 @@ import json
 
 import pytest
 
-from oxhue.optics.films.materials import list_materials
+from oxhue.optics.films.materials.catalogue import list_materials
+from oxhue.optics.gauge.gauge import gauge
 from oxhue.optics.inference.reading import parse_reading
-from oxhue.optics.jobs.gauge import gauge
-from oxhue.optics.jobs.look import look
+from oxhue.optics.look.look import look
 from oxhue.optics.show.plain import estimate_plain, look_plain, material_plain
 
 COLOUR = {"Y", "xyz", "lab", "srgb_hex", "in_gamut", "name"}

@@ -7,21 +7,21 @@ import pytest
 from matplotlib import pyplot
 from matplotlib.colors import to_hex
 
-from oxhue.optics.growth.deposition import Setup
-from oxhue.optics.growth.geometry import Piece, Placement, Source
-from oxhue.optics.growth.heating import hold
-from oxhue.optics.growth.residual_gas import Chamber
-from oxhue.optics.jobs.expectation import expect
-from oxhue.optics.jobs.heats.heatstrip import heat_strip
-from oxhue.optics.jobs.mirror import design_mirror
-from oxhue.optics.jobs.runsheet import run_sheet
-from oxhue.optics.jobs.tint import tint
+from oxhue.optics.assay.expectation import expect
+from oxhue.optics.deposition.geometry import Piece, Placement, Source
+from oxhue.optics.deposition.residual_gas import Chamber
+from oxhue.optics.deposition.setup import Setup
+from oxhue.optics.design.design import design_mirror
+from oxhue.optics.oxidation.schedule import hold
+from oxhue.optics.run_sheet.run_sheet import run_sheet
 from oxhue.optics.show.charts_assay import plot_expectation
 from oxhue.optics.show.charts_growth import chart_strip, plot_heats, plot_tint
 from oxhue.optics.show.charts_map import plot_field, plot_histogram, plot_profile
 from oxhue.optics.show.charts_mirror import plot_depth, plot_design, plot_tilt
 from oxhue.optics.show.charts_sheet import plot_evenness, plot_witness
 from oxhue.optics.show.spectra import plot_fit, plot_residual
+from oxhue.optics.tint.heat_strip import heat_strip
+from oxhue.optics.tint.tint import tint
 
 
 @pytest.fixture(autouse=True)

@@ -6,10 +6,8 @@ import json
 import numpy as np
 import pytest
 
-from oxhue.optics.colour.viewing import Viewing
-from oxhue.optics.jobs.look import look
-from oxhue.optics.jobs.spectra.figures import Fitted, Minimum
-from oxhue.optics.jobs.spectrum import SpectrumFit
+from oxhue.optics.colour.conditions import Viewing
+from oxhue.optics.look.look import look
 from oxhue.optics.show.notebook import html_of
 from oxhue.optics.show.spectra import (
     next_check,
@@ -18,6 +16,8 @@ from oxhue.optics.show.spectra import (
     spectrum_plain,
 )
 from oxhue.optics.show.text import console
+from oxhue.optics.spectrum.fit import SpectrumFit
+from oxhue.optics.spectrum.summaries import Fitted, Minimum
 
 NM = np.linspace(400.0, 700.0, 31)
 

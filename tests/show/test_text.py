@@ -7,12 +7,11 @@ from dataclasses import replace
 
 import pytest
 
-from oxhue.optics.films.materials import list_materials
-from oxhue.optics.growth.metals import find_metal, metal_names
+from oxhue.optics.films.materials.catalogue import list_materials
+from oxhue.optics.gauge.gauge import gauge
 from oxhue.optics.inference.reading import parse_reading
-from oxhue.optics.jobs.coupons import Parameter
-from oxhue.optics.jobs.gauge import gauge
-from oxhue.optics.jobs.look import look
+from oxhue.optics.look.look import look
+from oxhue.optics.oxidation.metals import find_metal, metal_names
 from oxhue.optics.show.parameters import parameter_row
 from oxhue.optics.show.text import (
     console,
@@ -22,6 +21,7 @@ from oxhue.optics.show.text import (
     swatch,
     tilt,
 )
+from oxhue.optics.tint.calibrate import Parameter
 
 HEX = re.compile(r"#[0-9a-f]{6}")
 

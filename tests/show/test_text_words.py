@@ -4,16 +4,16 @@ import io
 
 import pytest
 
-from oxhue.optics.growth.deposition import Setup
-from oxhue.optics.growth.geometry import Piece, Placement, Source
-from oxhue.optics.growth.residual_gas import Chamber, Getter
-from oxhue.optics.jobs.expectation import expect
-from oxhue.optics.jobs.heats.heatstrip import plate_hold
-from oxhue.optics.jobs.runsheet import run_sheet
+from oxhue.optics.assay.expectation import expect
+from oxhue.optics.deposition.geometry import Piece, Placement, Source
+from oxhue.optics.deposition.residual_gas import Chamber, Getter
+from oxhue.optics.deposition.setup import Setup
+from oxhue.optics.run_sheet.run_sheet import run_sheet
 from oxhue.optics.show.plain_growth import plate_plain
 from oxhue.optics.show.text import console
 from oxhue.optics.show.text_assay import ohm_words, show_expectation
 from oxhue.optics.show.text_sheet import duration, show_sheet
+from oxhue.optics.tint.heat_strip import plate_hold
 
 
 def told(show, what):

@@ -1,0 +1,1 @@
+"""Is it metal, oxide, or something else?"""

@@ -1,0 +1,226 @@
+"""Is it metal, oxide, or something else? Everything noticed of a film weighed together."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..colour.conditions import Viewing
+from ..errors import InputError, OutOfRangeError
+from .checks import best_checks, contradictions, fit_p_value, what_would_change
+from .colours import FilmSet, colours_of, enriched, film_set
+from .hypotheses import check_metal, families
+from .observations import Observation
+from .summaries import hypothesis_of
+from .verdict import Evidence, NextCheck, Verdict
+from .words import verdict_sentence, weight_in_words
+
+FloatArray = NDArray[np.float64]
+
+FIT_LEVEL = 0.01
+UNKNOWN = "unknown"
+
+_ENOUGH_FILMS = 60.0  # effective films of the leading suspect below which more are drawn
+_THIN_SAMPLE = 12.0  # and below which the answer says so
+_KEPT_SHARE = 0.01
+_MORE_TIMES, _MOST_MORE = 8, 30_000  # films drawn again, as a multiple and in all
+
+
+def assay(
+    observations: Sequence[Observation],
+    metal: str = UNKNOWN,
+    on: str = "glass",
+    seed: int = 1,
+    viewing: Viewing | None = None,
+) -> Verdict:
+    """What a film is, from all that was noticed of it.
+
+    Parameters
+    ----------
+    observations : sequence of Observation
+        At least one; independent given the film.
+    metal : str
+        What was laid down, such as ``Ti``, or ``unknown``.
+    on : str
+        What it lies on, such as ``glass``, ``glass 1mm``, ``PET`` or ``steel``.
+    seed : int
+        Of the simulated films.
+    viewing : Viewing, optional
+        Light and observer; D65 and 2° by default.
+
+    Returns
+    -------
+    Verdict
+
+    Raises
+    ------
+    InputError
+        If nothing was noticed, a name is not known, or something was noticed that the ground
+        does not allow.
+
+    Notes
+    -----
+    Every hypothesis is a set of simulated films, drawn with all that is in doubt about them. The
+    evidence for it is the mean likelihood of the observations over its films, its thickness the
+    thickness of the films weighted by likelihood. Where few films are left, more are drawn of the
+    suspects still in question.
+    """
+    if not observations:
+        raise InputError("tell at least one thing about the film, such as its colour")
+    if seed < 0:
+        raise OutOfRangeError(f"the seed is {seed}; it must be 0 or more")
+    metals = () if metal.strip().casefold() == UNKNOWN else (check_metal(metal),)
+    viewing = viewing or Viewing()
+    films = film_set(metals, on, seed)
+    check_ground(films, observations)
+    films, each = _sampled(films, observations, seed)
+    rng = np.random.default_rng([seed, 5])
+    shares = family_shares(films, weights(films, each.sum(axis=0)))
+    fit_p = fit_p_value(film_set(metals, on, seed), observations, shares, rng)
+    clashes = contradictions(film_set(metals, on, seed), observations, metals)
+    return _verdict(films, observations, each, metal if metals else UNKNOWN, viewing, seed,
+                    fit_p, clashes, rng)  # fmt: skip
+
+
+def check_ground(films: FilmSet, observations: Sequence[Observation]) -> None:
+    """Refuse what the ground does not allow.
+
+    Raises
+    ------
+    InputError
+        If a meter was put on a film that lies on a conductor.
+    """
+    if films.ground.conducts and any(one.name == "the ohmmeter" for one in observations):
+        raise InputError(
+            f"{films.ground.text!r} conducts by itself, so a meter says nothing about the film; "
+            f"leave the ohms out"
+        )
+
+
+def _sampled(
+    films: FilmSet, observations: Sequence[Observation], seed: int
+) -> tuple[FilmSet, FloatArray]:
+    """Films and the log likelihood of each observation in them, more films where few fit."""
+    each = np.array([one.log_likelihood(films) for one in observations])
+    weight = weights(films, each.sum(axis=0))
+    if _effective(films, weight) >= _ENOUGH_FILMS:
+        return films, each
+    shares = np.bincount(films.suspect, weight, len(films.suspects))
+    wanted = shares > _KEPT_SHARE
+    usual = sum(one.films for one, chosen in zip(films.suspects, wanted, strict=True) if chosen)
+    times = int(np.clip(_MOST_MORE // max(usual, 1), 2, _MORE_TIMES))
+    films = enriched(films, wanted, times, seed)
+    return films, np.array([one.log_likelihood(films) for one in observations])
+
+
+def weights(films: FilmSet, log_likelihood: FloatArray) -> FloatArray:
+    """Probability of each film, shape (N,), summing to 1."""
+    log_weight = films.log_prior + log_likelihood
+    weight = np.exp(log_weight - log_weight.max())
+    share: FloatArray = weight / weight.sum()
+    return share
+
+
+def family_shares(films: FilmSet, weight: FloatArray) -> dict[str, float]:
+    """Probability of each family, likeliest first."""
+    by_suspect = np.bincount(films.suspect, weight, len(films.suspects))
+    shares = dict.fromkeys(families(), 0.0)
+    for one, share in zip(films.suspects, by_suspect, strict=True):
+        shares[one.family] += float(share)
+    present = {one.family for one in films.suspects}
+    return dict(
+        sorted(((k, v) for k, v in shares.items() if k in present), key=lambda item: -item[1])
+    )
+
+
+def _effective(films: FilmSet, weight: FloatArray) -> float:
+    """How many equally weighted films the leading family is worth."""
+    leading = next(iter(family_shares(films, weight)))
+    own = weight[films.family == leading]
+    return float(own.sum() ** 2 / np.square(own).sum())
+
+
+def _verdict(
+    films: FilmSet,
+    observations: Sequence[Observation],
+    each: FloatArray,
+    metal: str,
+    viewing: Viewing,
+    seed: int,
+    fit_p: float,
+    clashes: tuple[str, ...],
+    rng: np.random.Generator,
+) -> Verdict:
+    weight = weights(films, each.sum(axis=0))
+    shares = family_shares(films, weight)
+    colours = colours_of(films, viewing)
+    log_weight = films.log_prior + each.sum(axis=0)
+    found = tuple(
+        hypothesis_of(films, colours, log_weight, family, share, viewing)
+        for family, share in shares.items()
+    )
+    fits = fit_p >= FIT_LEVEL and not clashes
+    checks = best_checks(films, weight, observations, viewing, rng) if fits else ()
+    effective = _effective(films, weight)
+    return Verdict(
+        verdict=verdict_sentence(found, observations, films.ground.text, fits, clashes),
+        probabilities=shares,
+        hypotheses=found,
+        thickness_nm=found[0].thickness_nm,
+        interval90_nm=found[0].interval90_nm,
+        fits=fits,
+        fit_p=fit_p,
+        why=_evidence(films, observations, each, found[0].family),
+        changes=what_would_change(films, weight, observations, viewing),
+        next_check=_next(checks, fits),
+        checks=checks,
+        contradictions=clashes,
+        warnings=_warnings(effective, films),
+        effective_films=effective,
+        metal=metal,
+        on=films.ground.text,
+        observations=tuple(f"{one.name}: {one.clause}" for one in observations),
+        viewing=viewing,
+        seed=seed,
+    )
+
+
+def _evidence(
+    films: FilmSet, observations: Sequence[Observation], each: FloatArray, leading: str
+) -> tuple[Evidence, ...]:
+    """What each observation adds to the odds of the leading family, the others given."""
+    total = each.sum(axis=0)
+    ours = films.family == leading
+
+    def log_odds(log_likelihood: FloatArray) -> float:
+        log_weight = films.log_prior + log_likelihood
+        peak = log_weight.max()
+        weight = np.exp(log_weight - peak)
+        return float(np.log10(max(weight[ours].sum(), 1e-300) / max(weight[~ours].sum(), 1e-300)))
+
+    whole = log_odds(total)
+    found = []
+    for one, own in zip(observations, each, strict=True):
+        decibans = float(np.clip(10.0 * (whole - log_odds(total - own)), -99.0, 99.0))
+        found.append(Evidence(one.name, one.clause, decibans, weight_in_words(decibans, leading)))
+    return tuple(sorted(found, key=lambda item: -abs(item.decibans)))
+
+
+def _next(checks: tuple[NextCheck, ...], fits: bool) -> str:
+    if not fits:
+        return "first repeat the readings: together they fit no film in question"
+    if not checks:
+        return "no simple check would tell much more"
+    return checks[0].sentence
+
+
+def _warnings(effective: float, films: FilmSet) -> tuple[str, ...]:
+    said = []
+    if effective < _THIN_SAMPLE:
+        said.append(
+            f"only about {effective:.0f} of {len(films):,} simulated films agree with the "
+            f"readings, so probabilities and thicknesses are rough"
+        )
+    return tuple(said)

@@ -1,0 +1,266 @@
+"""Does anything in question fit, what contradicts what, and what to look at next."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from itertools import combinations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..colour.conditions import Viewing
+from ..inference.reading import Reading
+from ..inference.uncertainty import DEFAULTS
+from .colours import FilmSet
+from .hypotheses import families
+from .measured import METER_LIMIT_OHM, Number, Ohms, probed
+from .observations import Category, Colour, Observation
+from .verdict import NextCheck
+from .words import change_sentence, check_sentence, clash_sentence
+
+FloatArray = NDArray[np.float64]
+
+CONTRADICTION = 0.01
+"""Ratio of what two observations are likely together over what they are apart, below which they
+contradict each other. For films of the model it falls below a level with at most that chance."""
+
+_TRUTHS, _WITNESSES = 150, 400  # simulated sets of observations, and films they are met with
+_MEANT = 40  # colours that a word may have meant
+_FIT_SHARE, _FIT_FAMILIES = 0.01, 4  # families asked whether they would show this
+_CHECK_TRUTHS, _CHECK_FILMS = 150, 1200
+_LEAST_BITS = 0.02
+_LEAST_CHANCE = 0.01
+_MOST_CHANGES = 3
+_CONDUCTS_OHM = 1e3
+_BALANCE_AREA_CM2 = 20.0
+
+
+def fit_p_value(
+    films: FilmSet,
+    observations: Sequence[Observation],
+    shares: Mapping[str, float],
+    rng: np.random.Generator,
+) -> float:
+    """How ordinary the observations are for films of one of the likeliest families.
+
+    Parameters
+    ----------
+    shares : mapping
+        Probability of each family, likeliest first.
+
+    Returns
+    -------
+    float
+        Share of simulated sets of observations that are no likelier, between 1/151 and 1, in the
+        family for which it is greatest; or less, where a word is hardly ever said of such films.
+
+    Notes
+    -----
+    Taken within a family, lest what a rare kind of film shows be thought odd because it is rare. A
+    word stands for colours that no film shows, too. So those are asked that the likeliest films
+    show and that are called so; and how often, the rest given, the word is said of films of the
+    family, over how often it is said of the colour it fits best.
+    """
+    found = [one for one in observations if not one.given]
+    if not found:
+        return 1.0
+    kept = [name for name, share in shares.items() if share > _FIT_SHARE][:_FIT_FAMILIES]
+    each = np.array([one.log_likelihood(films) for one in found])
+    members = [np.exp(films.log_prior) * (films.family == name) for name in kept]
+    truth, rows = (
+        np.concatenate([rng.choice(len(films), size=size, p=own / own.sum()) for own in members])
+        for size in (_TRUTHS, _WITNESSES)
+    )
+    simulated = np.sum([one.rehearse(films, truth, rows, rng) for one in found], axis=0)
+    observed = _met(films, found, each, rows, rng)
+    fits = []
+    for i, name in enumerate(kept):
+        own = slice(i * _WITNESSES, (i + 1) * _WITNESSES)
+        usual = _log_sum(simulated[i * _TRUTHS : (i + 1) * _TRUTHS, own])
+        share = float(np.mean(usual[:, None] <= _log_sum(observed[:, own])))
+        ordinary = (1.0 + _TRUTHS * share) / (_TRUTHS + 1.0)
+        fits.append(min(ordinary, _said_share(films, found, each, films.family == name)))
+    return max(fits)
+
+
+def _met(
+    films: FilmSet,
+    found: Sequence[Observation],
+    each: FloatArray,
+    rows: NDArray[np.intp],
+    rng: np.random.Generator,
+) -> FloatArray:
+    """Log likelihood (K, C) in films of what was found, for K colours that words may mean."""
+    log_weight = films.log_prior + each.sum(axis=0)
+    weight = np.exp(log_weight - log_weight.max())
+    likely = rng.choice(len(films), size=_MEANT, p=weight / weight.sum())
+    total = np.zeros((_MEANT, rows.size))
+    for one, own in zip(found, each, strict=True):
+        said = isinstance(one, Colour) and bool(one.reading.word)
+        total += one.meant(films, likely, rows, rng) if said else own[rows]  # type: ignore[attr-defined]
+    return total
+
+
+def _said_share(
+    films: FilmSet, found: Sequence[Observation], each: FloatArray, ours: NDArray[np.bool_]
+) -> float:
+    """How often words are said of films of a family, over how often of the colours they fit best;
+    of several words the least; 1 without words."""
+    least = 1.0
+    for one, own in zip(found, each, strict=True):
+        if isinstance(one, Colour) and one.reading.word:
+            rest = (films.log_prior + each.sum(axis=0) - own)[ours]
+            log_share = _log_sum((rest + own[ours])[None])[0] - _log_sum(rest[None])[0]
+            least = min(least, float(np.exp(log_share - one.best)))
+    return least
+
+
+def contradictions(
+    films: FilmSet, observations: Sequence[Observation], metals: tuple[str, ...]
+) -> tuple[str, ...]:
+    """Pairs of observations that no film in question shows together, the worst first."""
+    found = [one for one in observations if not one.given]
+    each = [films.log_prior + one.log_likelihood(films, blunders=False) for one in found]
+    alone = [_log_sum(row[None])[0] for row in each]
+    pairs = list(combinations(range(len(found)), 2))
+    worst = []
+    for i, j in pairs:
+        together = _log_sum((each[i] + each[j] - films.log_prior)[None])[0]
+        ratio = float(together - alone[i] - alone[j])
+        if ratio < math.log(CONTRADICTION / len(pairs)):
+            worst.append((ratio, clash_sentence(found[i], found[j], metals)))
+    return tuple(sentence for _, sentence in sorted(worst))
+
+
+def best_checks(
+    films: FilmSet,
+    weight: FloatArray,
+    observations: Sequence[Observation],
+    viewing: Viewing,
+    rng: np.random.Generator,
+) -> tuple[NextCheck, ...]:
+    """Further checks, the most telling first, by simulating their outcomes."""
+    truth = rng.choice(len(films), size=_CHECK_TRUTHS, p=weight)
+    rows = rng.choice(len(films), size=_CHECK_FILMS, p=weight)
+    names = families()
+    member = (films.family[rows][:, None] == np.array(names)).astype(float)
+    now = member.mean(axis=0)
+    found = []
+    for words, one in _options(films, observations, viewing):
+        log_likelihood = one.rehearse(films, truth, rows, rng)
+        after = np.exp(log_likelihood - log_likelihood.max(axis=1, keepdims=True)) @ member
+        after /= after.sum(axis=1, keepdims=True)
+        bits = max(0.0, float(_entropy(now) - _entropy(after).mean()))
+        surety = float(after.max(axis=1).mean())
+        if bits >= _LEAST_BITS:
+            sentence = check_sentence(words, float(now.max()), surety)
+            found.append(NextCheck(words, bits, surety, sentence))
+    return tuple(sorted(found, key=lambda check: -check.bits))
+
+
+def what_would_change(
+    films: FilmSet, weight: FloatArray, observations: Sequence[Observation], viewing: Viewing
+) -> tuple[str, ...]:
+    """Outcomes of checks not yet made that would put another hypothesis first."""
+    names = np.array(families())
+    member = (films.family[:, None] == names).astype(float)
+    leading = int(np.argmax(weight @ member))
+    turns = []
+    for finding, chance in _findings(films, observations, viewing):
+        likely = float(weight @ chance)
+        if likely < _LEAST_CHANCE:
+            continue
+        after = (weight * chance) @ member / likely
+        then = int(np.argmax(after))
+        if then != leading:
+            sentence = change_sentence(finding, str(names[then]), float(after[then]), likely)
+            turns.append((likely, sentence))
+    return tuple(sentence for _, sentence in sorted(turns, reverse=True)[:_MOST_CHANGES])
+
+
+def _options(
+    films: FilmSet, observations: Sequence[Observation], viewing: Viewing
+) -> Iterator[tuple[str, Observation]]:
+    """Checks not yet made, each as an observation that can be rehearsed."""
+    done = {one.name for one in observations}
+    if "the ohmmeter" not in done and not films.ground.conducts:
+        yield "put an ohmmeter's probes on the film", probed("", math.inf)
+    sides = {one.reading.view for one in observations if isinstance(one, Colour)}
+    if films.ground.clear:
+        if not done & {"how much light comes through", "the optical density"} | sides & {"through"}:
+            yield "look through it at a lamp", Category("through", "dim", viewing)
+        if "through" not in sides:
+            yield (
+                "read the colour seen through it beside a white card",
+                Colour(_dummy("through"), viewing),
+            )
+        if "back" not in sides:
+            yield (
+                "read its colour from behind, through the clear base, beside a white card",
+                Colour(_dummy("back"), viewing),
+            )
+    if not any(
+        isinstance(one, Colour)
+        and one.reading.view == "front"
+        and one.reading.how in ("card", "instrument")
+        for one in observations
+    ):
+        yield (
+            "read the colour of the film side beside a white card",
+            Colour(_dummy("front"), viewing),
+        )
+    for what, kind, words in (
+        ("finish", "dull", "look at its finish: mirror, satin, dull or sooty"),
+        ("wipe", "off", "wipe a corner with a dry cotton pad"),
+        ("heat", "same", "warm a corner gently in air and see whether its colour changes"),
+    ):
+        option = Category(what, kind, viewing)
+        if option.name not in done:
+            yield words, option
+    if "the mass gained" not in done:
+        sd = 0.1e3 / _BALANCE_AREA_CM2
+        words = f"weigh a witness piece of {_BALANCE_AREA_CM2:g} cm² before and after, to 0.1 mg"
+        yield words, Number("mass", "", 1.0, sd, viewing)
+
+
+def _findings(
+    films: FilmSet, observations: Sequence[Observation], viewing: Viewing
+) -> Iterator[tuple[str, FloatArray]]:
+    """What could be found by checks not yet made, and its chance in each film."""
+    done = {one.name for one in observations}
+    if "the ohmmeter" not in done and not films.ground.conducts:
+        meter: Ohms = probed("", math.inf)
+        low = meter.below_chance(films, _CONDUCTS_OHM)
+        high = meter.below_chance(films, METER_LIMIT_OHM)
+        yield "a meter shows less than a kiloohm", low
+        yield "a meter shows more than a kiloohm", high - low
+        yield "a meter shows nothing", 1.0 - high
+    wanted = [("finish", "its finish is"), ("wipe", "a dry pad finds that it")]
+    if films.ground.clear:
+        wanted.insert(0, ("through", "held to a lamp it is"))
+    for what, words in wanted:
+        option = Category(what, "", viewing)
+        if option.name in done or (what == "through" and "the colour seen through" in done):
+            continue
+        kinds, chances = option.chances(films)
+        for kind, chance in zip(kinds, chances.T, strict=True):
+            found = Category(what, kind, viewing).clause if what == "wipe" else kind
+            yield f"{words} {found}", chance
+
+
+def _dummy(view: str) -> Reading:
+    """A reading beside a card, of which only the doubts are used."""
+    return Reading("", "card", np.zeros((1, 3)), np.ones(1), DEFAULTS["card"], view)  # type: ignore[arg-type]
+
+
+def _entropy(shares: FloatArray) -> FloatArray:
+    """Entropy [bit] over the last axis."""
+    entropy: FloatArray = -(shares * np.log2(np.maximum(shares, 1e-300))).sum(axis=-1)
+    return entropy
+
+
+def _log_sum(log_values: FloatArray) -> FloatArray:
+    peak = log_values.max(axis=-1, keepdims=True)
+    total: FloatArray = np.log(np.exp(log_values - peak).sum(axis=-1)) + peak[..., 0]
+    return total

@@ -1,0 +1,285 @@
+"""What a film may turn out to be: the suspects, how likely each is beforehand, and their ground."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import cache
+from importlib.resources import files
+from typing import Any
+
+import numpy as np
+
+from ..errors import InputError, UnknownNameError, nearest
+from ..films.engine.thickness_scan import Base, base_of
+from ..films.materials.catalogue import find_entry
+from ..films.materials.nk_table import Material
+from ..films.notation import parse_medium, parse_stack
+from ..films.stack import Stack
+
+WAVELENGTH_NM = np.arange(380.0, 781.0, 20.0)
+"""Grid of the simulated films; films of some hundred nanometres need no finer one."""
+
+CONDUCTORS = ("metal", "alloy", "nitride", "carbide", "semiconductor")
+CARBON = "C"
+
+
+@dataclass(frozen=True)
+class Suspect:
+    """One thing the film may be.
+
+    Attributes
+    ----------
+    family : str
+        A key of the hypotheses in the data file, such as ``oxide``.
+    variant : str
+        Which of several kinds, such as ``anatase``; empty where there is one.
+    metal : str
+        The metal laid down; empty where none is in the film.
+    medium : str
+        The compound in our notation; empty for plain metal.
+    prior : float
+        Probability before anything is seen; all suspects of a question sum to 1.
+    films : int
+        How many films are simulated.
+    """
+
+    family: str
+    variant: str
+    metal: str
+    medium: str
+    prior: float
+    films: int
+
+
+@dataclass(frozen=True, eq=False)
+class Ground:
+    """What the film lies on.
+
+    Attributes
+    ----------
+    text : str
+        As given.
+    base : Base
+    clear : bool
+        Whether one can look through it and from behind.
+    conducts : bool
+        Whether it would short a meter on the film.
+    sigma_nm : tuple of float
+        Range of its roughness [nm].
+    body : tuple of float
+        Range of the share of light inside it that it throws back [-]; 0 for clear and metal.
+    """
+
+    text: str
+    base: Base
+    clear: bool
+    conducts: bool
+    sigma_nm: tuple[float, float] = (0.0, 0.0)
+    body: tuple[float, float] = (0.0, 0.0)
+
+
+def facts(family: str) -> dict[str, Any]:
+    """The data of one family of hypotheses."""
+    found: dict[str, Any] = data()["hypothesis"][family]
+    return found
+
+
+def handling_of(suspect: Suspect) -> dict[str, Any]:
+    """The data of a suspect's handling: of its family, or of the one it is like."""
+    row = data()["carbon"].get(suspect.variant, {}) if suspect.family == "carbon" else {}
+    return facts(row.get("like", suspect.family))
+
+
+def families() -> list[str]:
+    """All families, in the order of the data file."""
+    return list(data()["hypothesis"])
+
+
+def assayed_metals() -> list[str]:
+    """Metals whose films can be assayed."""
+    return [*data()["metal"], CARBON]
+
+
+def check_metal(name: str) -> str:
+    """A metal by its name or an alias, as the data file writes it.
+
+    Raises
+    ------
+    UnknownNameError
+        If films of it cannot be assayed.
+    """
+    known = assayed_metals()
+    plain = name.strip()
+    try:
+        found = find_entry(plain).name
+    except UnknownNameError:
+        found = plain
+    if found not in known:
+        offer = nearest(plain, known) or f"it is for {', '.join(known)}, or unknown"
+        raise UnknownNameError(f"films of {plain!r} cannot be assayed; {offer}")
+    return found
+
+
+def suspects_for(metals: Sequence[str]) -> tuple[Suspect, ...]:
+    """Everything a film may be when one of these metals was laid down.
+
+    Parameters
+    ----------
+    metals : sequence of str
+        One metal, or none: then the common ones, weighed as in the data file.
+    """
+    known = data()["metal"]
+    if list(metals) == [CARBON]:
+        return _normed([*_carbon("", 0.85, 1.0), *_nothing(0.15)])
+    if metals:
+        shares = {metal: 1.0 / len(metals) for metal in metals}
+    else:
+        shares = {name: row["unknown"] for name, row in known.items() if "unknown" in row}
+    crowd = 1.0 if len(shares) == 1 else 1.6 / len(shares)
+    found = [one for metal, share in shares.items() for one in _of_metal(metal, share, crowd)]
+    carbide = "Ti" if "Ti" in shares and metals else ""
+    found += _carbon(carbide, facts("carbon")["prior"], 1.0)
+    found += _nothing(facts("nothing")["prior"])
+    return _normed(found)
+
+
+def ground_of(on: str) -> Ground:
+    """What the film lies on, ready to be computed with.
+
+    Parameters
+    ----------
+    on : str
+        ``glass``, ``glass 1mm``, ``PET``, ``steel``, ``stone``, or layers and a substrate in our
+        notation. A clear substrate without a thickness is given a usual one.
+
+    Raises
+    ------
+    InputError
+        If it is not understood, or swept.
+    """
+    named = data()["base"].get(on.strip().casefold())
+    stack = base_stack(on)
+    media = [layer.medium for layer in stack.all_layers] + [stack.substrate]
+    conducts = any(medium.kind in CONDUCTORS for medium in media)
+    base, clear = base_of(stack, WAVELENGTH_NM), stack.slab_nm is not None
+    if not named:
+        return Ground(on.strip(), base, clear, conducts)
+    sigma, body = tuple(named["sigma_nm"]), tuple(named["body"])
+    return Ground(on.strip(), base, clear, conducts, sigma, body)
+
+
+def base_stack(on: str) -> Stack:
+    """What a film lies on as a stack; a clear substrate is a slab, of a usual thickness if unsaid.
+
+    Raises
+    ------
+    InputError
+        If it is not understood.
+    """
+    named = data()["base"].get(on.strip().casefold())
+    stack = parse_stack(named["medium"] if named else on)
+    if named or stack.slab_nm is not None or stack.is_opaque(WAVELENGTH_NM):
+        return stack
+    usual = data()["slab_nm"]
+    return replace(stack, slab_nm=usual.get(stack.substrate.kind, usual["other"]))
+
+
+def oxides_of(metal: str) -> dict[str, dict[str, Any]]:
+    """Variants of a metal's oxide with their medium and weight; empty for noble ones."""
+    found: dict[str, dict[str, Any]] = data()["metal"][metal]["oxide"]
+    return found
+
+
+def main_oxide(metal: str) -> str:
+    """The likeliest oxide of a metal in our notation, or nothing."""
+    variants = oxides_of(metal).values()
+    return max(variants, key=lambda one: one["weight"])["medium"] if variants else ""
+
+
+def expansion(metal: str, oxide: str) -> tuple[float, float]:
+    """How much thicker a film grows as it oxidises, and oxygen atoms per metal atom of the oxide.
+
+    Returns
+    -------
+    ratio, oxygen : float
+        Volume of oxide per volume of the metal in it [-], from densities and molar masses; and
+        oxygen atoms per metal atom.
+    """
+    one, other = find_entry(metal), find_entry(oxide)
+    counts = dict(re.findall(r"([A-Z][a-z]?)(\d*)", other.name))
+    atoms, oxygen = (int(counts[element] or 1) for element in (metal, "O"))
+    if not (one.density_g_cm3 and one.molar_mass_g_mol and other.molar_mass_g_mol):
+        raise InputError(f"the density of {metal} or {oxide} is not known")
+    density = other.density_g_cm3 or find_entry(other.name).density_g_cm3 or one.density_g_cm3
+    ratio = other.molar_mass_g_mol * one.density_g_cm3 / (one.molar_mass_g_mol * density * atoms)
+    return ratio, oxygen / atoms
+
+
+def _of_metal(metal: str, share: float, crowd: float) -> list[Suspect]:
+    row, oxides = data()["metal"][metal], oxides_of(metal)
+    plain = [(name, "", "", 1.0) for name in ("metal", "thin metal", "islands", "black metal")]
+    plain.append(("loose film", "", "", 1.0))
+    if oxides:
+        likeliest = main_oxide(metal)
+        plain += [("oxide skin", "", likeliest, 1.0), ("part oxidised", "", likeliest, 1.0)]
+        reduced = facts("oxide")["suboxide_share"] if row.get("suboxide") else 0.0
+        plain += [
+            ("oxide", name, one["medium"], one["weight"] * (1.0 - reduced))
+            for name, one in oxides.items()
+        ]
+        if reduced:
+            plain.append(("oxide", "sub-oxide", likeliest, reduced))
+    if row.get("nitride"):
+        plain.append(("nitride", "", row["nitride"], 1.0))
+    priors = [facts(family)["prior"] * part for family, _, _, part in plain]
+    whole = sum(priors)
+    left = 1.0 - facts("carbon")["prior"] - facts("nothing")["prior"]
+    return [
+        Suspect(
+            family, variant, metal, medium, left * share * prior / whole,
+            max(200, int(facts(family)["films"] * crowd)),
+        )
+        for (family, variant, medium, _), prior in zip(plain, priors, strict=True)
+    ]  # fmt: skip
+
+
+def _carbon(carbide_metal: str, prior: float, crowd: float) -> list[Suspect]:
+    kinds = {name: (row["medium"], row["weight"]) for name, row in data()["carbon"].items()}
+    if carbide_metal:
+        carbide = data()["metal"][carbide_metal]["carbide"]
+        kinds[f"{carbide} carbide"] = (carbide, 0.15)
+    whole = sum(weight for _, weight in kinds.values())
+    films = int(facts("carbon")["films"] * crowd)
+    return [
+        Suspect("carbon", name, "", medium, prior * weight / whole, films)
+        for name, (medium, weight) in kinds.items()
+    ]
+
+
+def _nothing(prior: float) -> list[Suspect]:
+    return [Suspect("nothing", "", "", "", prior, facts("nothing")["films"])]
+
+
+def _normed(found: Sequence[Suspect]) -> tuple[Suspect, ...]:
+    whole = sum(one.prior for one in found)
+    return tuple(replace(one, prior=one.prior / whole) for one in found)
+
+
+def plain_name(medium: str) -> str:
+    """What a medium is in plain English: ``titanium`` for Ti."""
+    if medium in data()["constructed"]:
+        return medium.partition("(")[0]
+    parsed = parse_medium(medium)
+    if not isinstance(parsed, Material):
+        return medium
+    return find_entry(medium).formula_name.partition(",")[0]
+
+
+@cache
+def data() -> dict[str, Any]:
+    """The data file."""
+    text = files(__package__).joinpath("hypotheses.toml").read_text("utf-8")
+    return tomllib.loads(text)

@@ -1,0 +1,244 @@
+"""What people type about a film, read into observations."""
+
+from __future__ import annotations
+
+import math
+import re
+
+from ..colour.conditions import Viewing
+from ..electrical.sheet_resistance import INFINITE_SHEET, rectangle_factor, squares
+from ..errors import InputError, nearest, point_for_comma, shorten
+from ..films.materials.catalogue import find_entry
+from ..inference.reading import parse_reading
+from ..units import NUMBER, parse_quantity
+from .hypotheses import CARBON
+from .measured import METER_LIMIT_OHM, Number, Ohms, along_strip, mass_reading, probed
+from .observations import Category, Colour, Deposition, Observation
+from .visual import FINISHES
+
+_OHM_UNITS = {"": 1.0, "m": 1e-3, "k": 1e3, "M": 1e6, "G": 1e9}
+_OHMS = re.compile(rf"({NUMBER})\s*(m|k|M|G)?\s*(?:ohms?|Ω|Ω)\s*(/\s*(?:sq|square|□))?")
+_MASS = re.compile(rf"({NUMBER})\s*(g|mg|ug|µg|μg)")
+_MASS_MG = {"g": 1e3, "mg": 1.0, "ug": 1e-3, "µg": 1e-3, "μg": 1e-3}
+_DENSITY = re.compile(rf"(?:od\s*=?\s*)({NUMBER})", re.IGNORECASE)
+_STRIP = re.compile(r"\s*(\S+?)\s*[x×]\s*(\S+)\s*")
+_OPEN = ("open", "nothing", "insulates", "infinite", "none")
+_CLEAR_WORDS = {
+    "opaque": "opaque", "dim": "dim", "half-transparent": "dim", "semitransparent": "dim",
+    "clear": "clear", "transparent": "clear",
+}  # fmt: skip
+_FINISH_WORDS = {
+    **{kind: kind for kind in FINISHES},
+    "bright": "mirror", "gloss": "glossy", "shiny": "glossy", "matt": "dull", "matte": "dull",
+    "velvety": "sooty", "velvet": "sooty", "soot": "sooty", "iridescent": "rainbow",
+}  # fmt: skip
+
+
+def front_colour(text: str, how: str | None, viewing: Viewing) -> Observation:
+    """A colour of the film side, in any form that ``parse_reading`` takes."""
+    return Colour(parse_reading(text, how), viewing)
+
+
+def back_colour(text: str, how: str | None, viewing: Viewing) -> Observation:
+    """A colour seen from behind, through the clear base."""
+    return Colour(parse_reading(text, how, view="back"), viewing)
+
+
+def light_through(text: str, how: str | None, viewing: Viewing) -> Observation:
+    """``opaque``, ``dim`` or ``clear``; an optical density such as ``OD 2.4``; or a colour.
+
+    Raises
+    ------
+    InputError
+        If it is none of these.
+    """
+    plain = text.strip().casefold()
+    if plain in _CLEAR_WORDS:
+        return Category("through", _CLEAR_WORDS[plain], viewing)
+    if match := _DENSITY.fullmatch(plain):
+        value = float(match[1])
+        if not 0.0 <= value <= 8.0:
+            raise InputError(f"the optical density {value:g} must lie between 0 and 8")
+        return Number("density", text.strip(), value, 0.1, viewing)
+    try:
+        return Colour(parse_reading(text, how, view="through"), viewing)
+    except InputError as error:
+        if not plain.isalpha():
+            raise
+        raise InputError(f"{error}; or write opaque, dim, clear or OD 2.4") from error
+
+
+def finish(text: str, viewing: Viewing) -> Observation:
+    """``mirror``, ``glossy``, ``satin``, ``dull``, ``sooty``, ``rainbow``, or ``black``.
+
+    Raises
+    ------
+    InputError
+        If it is another word.
+    """
+    plain = text.strip().casefold()
+    if plain == "black":
+        return Category("black", "black", viewing)
+    return Category(
+        "finish", _choice(plain, _FINISH_WORDS, "finish", [*FINISHES, "black"]), viewing
+    )
+
+
+def wipe(text: str, viewing: Viewing) -> Observation:
+    """``off``, ``smears`` or ``stays``: what a dry cotton pad does to it."""
+    kinds = {"off": "off", "comes off": "off", "smears": "smears", "stays": "stays"}
+    return Category(
+        "wipe", _choice(text.casefold(), kinds, "wipe", ["off", "smears", "stays"]), viewing
+    )
+
+
+def scratch(text: str, viewing: Viewing) -> Observation:
+    """``easy`` or ``hard``: whether a wooden stick marks it."""
+    kinds = {"easy": "easy", "soft": "easy", "hard": "hard"}
+    return Category(
+        "scratch", _choice(text.casefold(), kinds, "scratch", ["easy", "hard"]), viewing
+    )
+
+
+def warmed(text: str, viewing: Viewing) -> Observation:
+    """``changes`` or ``same``: whether gentle heating in air changes its colour."""
+    kinds = {"changes": "changes", "brightens": "changes", "same": "same"}
+    found = _choice(text.casefold(), kinds, "warmed", ["changes", "same"])
+    return Category("heat", found, viewing)
+
+
+def meter(text: str, strip: str | None = None, four_point: str | None = None) -> Observation:
+    """What an ohmmeter showed.
+
+    Parameters
+    ----------
+    text : str
+        ``open``, ``120ohm``, ``4.7kohm`` or ``35ohm/sq``.
+    strip : str, optional
+        Length and width between contacts across the ends, ``30mmx5mm``.
+    four_point : str, optional
+        For volts per ampere of four points in a row: the factor to ohms per square, ``wide`` for
+        that of a wide piece, or the spacing of the points, with the size of the piece as strip.
+
+    Raises
+    ------
+    InputError
+        If it is not understood, or the geometry is stated where it does not belong.
+    """
+    sides = _sides(strip) if strip is not None else None
+    if text.strip().casefold() in _OPEN:
+        if four_point is not None:
+            raise InputError("an open meter needs no --four-point; leave it out")
+        return _two_contacts("open", math.inf, sides)
+    match = _OHMS.fullmatch(text.strip())
+    if match is None:
+        raise InputError(
+            f"the meter reading {shorten(text)!r} is not understood; write open, 120ohm, 4.7kohm "
+            f"or 35ohm/sq{point_for_comma(text)}"
+        )
+    ohm = float(match[1]) * _OHM_UNITS[match[2] or ""]
+    if not 0.0 < ohm < math.inf:
+        raise InputError(f"the meter reading {shorten(text)!r} must be above 0 ohm")
+    if match[3]:
+        if sides or four_point:
+            raise InputError("ohms per square need no --strip and no --four-point")
+        return Ohms(text.strip(), ohm)
+    if four_point is not None:
+        return Ohms(f"{text.strip()} at four points", ohm * _factor(four_point, sides))
+    if ohm >= METER_LIMIT_OHM:
+        return _two_contacts(text, math.inf, sides)
+    where = f"along {strip}" if sides else "between probes"
+    return _two_contacts(f"{text.strip()} {where}", ohm, sides)
+
+
+def gained_mass(text: str, area: str | None, viewing: Viewing) -> Observation:
+    """Mass gained, ``0.35mg``, on an area, ``12cm2``.
+
+    Raises
+    ------
+    InputError
+        If mass or area is not understood, or the area is missing.
+    """
+    match = _MASS.fullmatch(text.strip())
+    if match is None:
+        raise InputError(f"the mass gained {shorten(text)!r} is not a number with g, mg or ug")
+    if area is None:
+        raise InputError("--mass-gain needs --area: on how large a surface, as in 12cm2")
+    area_cm2 = parse_quantity(area, "area_cm2", "--area")
+    return mass_reading(f"{text.strip()} on {area.strip()}", float(match[1]) * _MASS_MG[match[2]],
+                        area_cm2, viewing)  # fmt: skip
+
+
+def meant_thickness(text: str, viewing: Viewing) -> Observation:
+    """The thickness it was meant to have, ``80nm``."""
+    nm = parse_quantity(text, "length_nm", "--guess")
+    if not nm > 0.0:
+        raise InputError(f"--guess {shorten(text)!r} must be above 0 nm")
+    return Number("guess", text.strip(), nm, 0.0, viewing)
+
+
+def laid_down(metal: str, pressure: str, rate: str) -> Observation:
+    """How it was laid down: the chance that the residual gas left it metal, grey or oxide.
+
+    Raises
+    ------
+    InputError
+        If the metal is not stated, or takes no oxygen that is known of.
+    """
+    from ..deposition.residual_gas import Chamber, metal_verdict, takes_oxygen
+
+    if metal == CARBON or not takes_oxygen(metal):
+        raise InputError(f"--pressure and --rate say nothing about {metal!r}; name the metal")
+    entry = find_entry(metal)
+    mbar = parse_quantity(pressure, "pressure_mbar", "--pressure")
+    nm_s = parse_quantity(rate, "rate_nm_s", "--rate")
+    if not nm_s > 0.0:
+        raise InputError(f"--rate {shorten(rate)!r} must be above 0 nm/s")
+    if not (entry.density_g_cm3 and entry.molar_mass_g_mol):
+        raise InputError(f"the density of {metal} is not known, so --pressure cannot be used")
+    chance = metal_verdict(metal, nm_s, entry.density_g_cm3, entry.molar_mass_g_mol, Chamber(mbar))
+    text = f"at {pressure.strip()} and {rate.strip()}"
+    return Deposition(text, chance.metal, chance.grey, chance.oxide)
+
+
+def _two_contacts(text: str, ohm: float, sides: tuple[float, float] | None) -> Ohms:
+    if sides is None:
+        return probed(text, ohm)
+    return along_strip(text, ohm, float(squares(*sides)))
+
+
+def _factor(text: str, sides: tuple[float, float] | None) -> float:
+    if text.strip().casefold() == "wide":
+        return INFINITE_SHEET
+    if re.fullmatch(NUMBER, text.strip()):
+        factor = float(text)
+        if not 0.0 < factor < 100.0:
+            raise InputError(f"the factor {factor:g} of --four-point must lie between 0 and 100")
+        return factor
+    spacing_mm = parse_quantity(text, "length_mm", "--four-point")
+    if sides is None:
+        raise InputError("--four-point with a spacing needs the size of the piece as --strip")
+    return rectangle_factor(*sides, spacing_mm)
+
+
+def _sides(text: str) -> tuple[float, float]:
+    match = _STRIP.fullmatch(text)
+    if match is None:
+        raise InputError(f"--strip {shorten(text)!r} is not length x width, as in 30mmx5mm")
+    unit = re.search(r"[^\d.\s]+$", match[2])
+    first = match[1] + unit[0] if unit and re.fullmatch(NUMBER, match[1]) else match[1]
+    length, width = (parse_quantity(side, "length_mm", "--strip") for side in (first, match[2]))
+    if not all(1e-3 <= side <= 1e6 for side in (length, width)):
+        raise InputError(f"the sides of --strip {shorten(text)!r} must be 0.001 mm to 1 km long")
+    return length, width
+
+
+def _choice(text: str, kinds: dict[str, str], what: str, offered: list[str]) -> str:
+    plain = text.strip()
+    if plain not in kinds:
+        hint = nearest(plain, list(kinds))
+        raise InputError(
+            f"--{what} {shorten(plain)!r} is not one of {', '.join(offered)}"
+            + (f"; {hint}" if hint else "")
+        )
+    return kinds[plain]

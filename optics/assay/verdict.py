@@ -1,0 +1,149 @@
+"""The answer to "what is it?" as plain data."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from ..colour.conditions import Viewing
+from ..display import Displayed
+
+Span = tuple[float, float]
+
+
+@dataclass(frozen=True)
+class Hypothesis:
+    """One family of things the film may be.
+
+    Attributes
+    ----------
+    family : str
+        Its key, such as ``oxide``.
+    name, phrase : str
+        In a few words for a table, and as the verdict says it.
+    probability : float
+    variants, metals : dict
+        Share of each variant and each metal within it.
+    thickness_nm : float
+        Median if this is what it is [nm].
+    interval90_nm : tuple of float
+        Equal tails [nm].
+    region90_nm : list of tuple
+        The set of intervals holding 90 % that is shortest in ratio [nm].
+    candidates : tuple of (float, float)
+        Thickness [nm] and share of each separate candidate.
+    looks : dict
+        Hex and name of the colours of the film that agrees best, by side: front, back, through.
+    example_nm, example_ohm : float
+        Thickness [nm] and typical ohms per square of that film.
+    """
+
+    family: str
+    name: str
+    phrase: str
+    probability: float
+    variants: dict[str, float]
+    metals: dict[str, float]
+    thickness_nm: float
+    interval90_nm: Span
+    region90_nm: list[Span]
+    candidates: tuple[Span, ...]
+    looks: dict[str, tuple[str, str]]
+    example_nm: float
+    example_ohm: float
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """What one observation brought.
+
+    Attributes
+    ----------
+    name, clause : str
+        What was looked at, and what was found.
+    decibans : float
+        Ten times the decimal logarithm of the factor by which it moves the odds of the leading
+        hypothesis, the other observations given.
+    words : str
+    """
+
+    name: str
+    clause: str
+    decibans: float
+    words: str
+
+
+@dataclass(frozen=True)
+class NextCheck:
+    """Something that could be looked at next.
+
+    Attributes
+    ----------
+    words : str
+        What to do.
+    bits : float
+        What it is expected to tell about the hypothesis [bit].
+    surety : float
+        Mean probability of the leading hypothesis after it.
+    sentence : str
+    """
+
+    words: str
+    bits: float
+    surety: float
+    sentence: str
+
+
+@dataclass(frozen=True, eq=False)
+class Verdict(Displayed):
+    """What is held of a film after all observations.
+
+    Attributes
+    ----------
+    verdict : str
+        One sentence.
+    probabilities : dict
+        Of each family, likeliest first.
+    hypotheses : tuple of Hypothesis
+        All families, likeliest first.
+    thickness_nm, interval90_nm
+        Of the likeliest [nm].
+    fits : bool
+        False when no film in question shows all this.
+    fit_p : float
+        Share of simulated films whose observations are at least as unusual, in the family for
+        which it is greatest.
+    why : tuple of Evidence
+        Weightiest first.
+    changes : tuple of str
+        What would turn the verdict.
+    next_check : str
+    checks : tuple of NextCheck
+    contradictions : tuple of str
+    warnings : tuple of str
+    effective_films : float
+        Simulated films the leading hypothesis rests on.
+    metal, on : str
+    observations : tuple of str
+    viewing : Viewing
+    seed : int
+    """
+
+    verdict: str
+    probabilities: dict[str, float]
+    hypotheses: tuple[Hypothesis, ...]
+    thickness_nm: float
+    interval90_nm: Span
+    fits: bool
+    fit_p: float
+    why: tuple[Evidence, ...]
+    changes: tuple[str, ...]
+    next_check: str
+    checks: tuple[NextCheck, ...]
+    contradictions: tuple[str, ...]
+    warnings: tuple[str, ...]
+    effective_films: float
+    metal: str
+    on: str
+    observations: tuple[str, ...]
+    viewing: Viewing
+    seed: int

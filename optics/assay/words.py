@@ -1,0 +1,135 @@
+"""Sentences of an assay in plain trade words."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from .hypotheses import Suspect, facts, main_oxide, plain_name
+from .verdict import Hypothesis
+
+if TYPE_CHECKING:
+    from .observations import Observation
+
+_SURE = 0.6  # of a variant or a metal before it is named outright
+_STRENGTH = ((3.0, "hardly tells"), (7.0, "speaks a little"), (13.0, "speaks"),
+             (25.0, "speaks strongly"), (1e9, "is decisive"))  # fmt: skip
+
+FAMILY_WORDS = {
+    "metal": "opaque metal",
+    "thin metal": "thin metal",
+    "oxide skin": "metal with an oxide skin",
+    "oxide": "oxide",
+    "part oxidised": "partly oxidised metal",
+    "nitride": "nitride",
+    "carbon": "carbon or carbide",
+    "islands": "separate islands of metal",
+    "black metal": "porous or sooty metal",
+    "loose film": "a film that has come loose",
+    "nothing": "bare base",
+}
+
+
+def phrase_of(
+    suspect: Suspect, ground: str, metals: dict[str, float], variants: dict[str, float]
+) -> str:
+    """A family as the verdict says it, with the metal and variant where they are clear."""
+    metal, share = max(metals.items(), key=lambda item: item[1])
+    named = plain_name(metal) if metal and share >= _SURE else ""
+    oxide = suspect.medium or (main_oxide(metal) if metal else "")
+    compound = plain_name(oxide) if oxide and named else "oxide"
+    if suspect.family == "carbon":
+        best = max(variants, key=lambda kind: variants[kind])
+        if variants[best] < _SURE:
+            return "carbon"
+        return plain_name(suspect.medium) if "carbide" in best else f"{best} carbon"
+    words: str = facts(suspect.family)["words"]
+    words = words.replace("BASE", ground).replace("NITRIDE", compound)
+    words = words.replace("METAL metal", f"{named} metal".strip()).replace(
+        "METAL", named or "metal"
+    )
+    if suspect.family == "oxide" and named:
+        best = max(variants, key=lambda kind: variants[kind])
+        if variants[best] >= _SURE and best not in ("film", compound):
+            compound += f", {best}"
+    return words.replace("OXIDE", compound).removesuffix(" (oxide)")
+
+
+def verdict_sentence(
+    found: Sequence[Hypothesis],
+    observations: Sequence[Observation],
+    ground: str,
+    fits: bool,
+    clashes: Sequence[str],
+) -> str:
+    """What it is, in one sentence."""
+    seen = _joined([one.clause for one in observations])
+    film = f"A film on {ground} that {seen}"
+    if not fits:
+        why = clashes[0] if clashes else "no film in question shows all of this"
+        return f"{film}: none of these, {why}; the nearest, not to be trusted, is {found[0].phrase}"
+    best, *others = found
+    told = f"{best.phrase}{_how_thick(best)}; {percent(best.probability)}"
+    rivals = [one for one in others if one.probability >= 0.1][:2]
+    if rivals:
+        rest = " or ".join(f"{one.phrase} ({percent(one.probability)})" for one in rivals)
+        told += f"; it could also be {rest}"
+    return f"{film}: {told}"
+
+
+def _how_thick(one: Hypothesis) -> str:
+    if one.family == "nothing" or not one.candidates:
+        return ""
+    of = {"oxide skin": "the skin ", "islands": "as much as "}.get(one.family, "")
+    ends = [region for region in one.region90_nm if region[1] - region[0] > 0.5]
+    if len(ends) > 3 or not ends:
+        ends = [one.interval90_nm]
+    return f", {of}" + " or ".join(_span(low, high) for low, high in ends)
+
+
+def _span(low: float, high: float) -> str:
+    return f"{low:.0f} to {high:.0f} nm"
+
+
+def percent(share: float) -> str:
+    """A probability that never claims certainty."""
+    if share < 0.01:
+        return "under 1 %"
+    return "over 99 %" if share > 0.99 else f"{100.0 * share:.0f} %"
+
+
+def weight_in_words(decibans: float, leading: str) -> str:
+    """How much an observation says for or against the leading family."""
+    words = next(words for limit, words in _STRENGTH if abs(decibans) < limit)
+    if words == "hardly tells":
+        return words
+    side = "for" if decibans > 0 else "against"
+    return f"{words} {side} {FAMILY_WORDS[leading]}"
+
+
+def clash_sentence(one: Observation, other: Observation, metals: tuple[str, ...]) -> str:
+    """Two observations that do not go together."""
+    made = f"of {plain_name(metals[0])}" if metals else "in question"
+    return (
+        f"it {one.clause} and it {other.clause}: these contradict each other, for no film {made} "
+        f"does both"
+    )
+
+
+def check_sentence(words: str, now: float, after: float) -> str:
+    """A check and what is to be expected of it."""
+    return f"{words}: the surety, {percent(now)} now, would on average come to {percent(after)}"
+
+
+def change_sentence(finding: str, family: str, share: float, chance: float) -> str:
+    """A finding that would turn the verdict."""
+    return (
+        f"if {finding} (chance {percent(chance)}), {FAMILY_WORDS[family]} comes first with "
+        f"{percent(share)}"
+    )
+
+
+def _joined(clauses: Sequence[str]) -> str:
+    if len(clauses) == 1:
+        return clauses[0]
+    return ", ".join(clauses[:-1]) + " and " + clauses[-1]

@@ -1,0 +1,223 @@
+"""From a spectrum to what an eye sees: XYZ, CIELAB, sRGB and a name in words."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Literal
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from ..display import Displayed
+from ..errors import InputError, OutOfRangeError
+from ..films.spectra import Response
+from .gamut import map_to_srgb
+from .illuminants import Array, resolve_light, tristimulus_weights, white_xyz
+from .names import name_of_oklab
+from .spaces import (
+    components,
+    srgb_encode,
+    srgb_linear_to_oklab,
+    srgb_to_hex,
+    xyz_to_lab,
+    xyz_to_srgb_linear,
+)
+
+Way = Literal["reflected", "transmitted"]
+
+# A neutral coating that sends back nearly all light is a mirror; one that lets it through is clear.
+_NEUTRAL_NAMES = {
+    "reflected": {"white": "silver"},
+    "transmitted": {"white": "clear", "silver": "grey"},
+}
+
+
+@dataclass(frozen=True, eq=False)
+class Appearance(Displayed):
+    """Colours under one light, as arrays whose last axis is the component.
+
+    ``srgb``, ``in_gamut``, ``srgb_hex`` and ``name`` are worked out when first asked for: a
+    table of 10⁵ colours for an inference needs only ``lab``.
+
+    Attributes
+    ----------
+    xyz : ndarray, shape (..., 3)
+        Tristimulus values, Y = 100 for the perfect mirror or clear pane.
+    lab : ndarray, shape (..., 3)
+        CIELAB against the white of the same light.
+    srgb_unmapped : ndarray, shape (..., 3)
+        Encoded sRGB, adapted from the light to D65; leaves 0..1 outside the gamut.
+    srgb_linear : ndarray, shape (..., 3)
+        The same as linear light.
+    light, observer, of
+        As given to `appear`; the light by its CIE name.
+    """
+
+    xyz: Array
+    lab: Array
+    srgb_unmapped: Array
+    srgb_linear: Array
+    light: str
+    observer: int
+    of: Way
+
+    @cached_property
+    def _mapped(self) -> tuple[Array, NDArray[np.bool_]]:
+        return map_to_srgb(self.srgb_linear)
+
+    @property
+    def srgb(self) -> Array:
+        """Encoded sRGB in 0..1, gamut-mapped as CSS Color 4 says, shape (..., 3)."""
+        return self._mapped[0]
+
+    @property
+    def in_gamut(self) -> NDArray[np.bool_] | bool:
+        """Whether sRGB can show the colour as it is, shape (...), or one bool for one colour."""
+        inside = self._mapped[1]
+        return inside if inside.ndim else bool(inside)
+
+    @cached_property
+    def srgb_hex(self) -> NDArray[np.str_] | str:
+        """``#rrggbb`` of ``srgb``, shape (...), or one text for one colour."""
+        text = srgb_to_hex(self.srgb)
+        return text if text.ndim else str(text)
+
+    @cached_property
+    def name(self) -> NDArray[np.str_] | str:
+        """Name in words, shape (...), or one text for one colour."""
+        names = name_of_oklab(srgb_linear_to_oklab(self.srgb_linear))
+        for plain, seen in _NEUTRAL_NAMES[self.of].items():
+            names = np.where(names == plain, seen, names)
+        return names if names.ndim else str(names)
+
+
+def appear(
+    response: Response,
+    light: str = "D65",
+    observer: int = 2,
+    of: Way = "reflected",
+) -> Appearance:
+    """What a coating looks like.
+
+    Parameters
+    ----------
+    response : Response
+        Power fractions over wavelength, shape (..., W).
+    light : str
+        A name of `lights.light_names`.
+    observer : int
+        2 or 10 [degrees of the field].
+    of : {"reflected", "transmitted"}
+        Which light is looked at.
+
+    Returns
+    -------
+    Appearance
+        With colours of shape (..., 3).
+
+    Raises
+    ------
+    InputError
+        If ``of`` or the observer is neither of the two, or a fraction is NaN.
+    OutOfRangeError
+        If the wavelengths do not carry a colour, or the fractions leave 0..1.
+    UnknownNameError
+        If the light is not known.
+
+    Notes
+    -----
+    The eye is taken to be fully adapted to the light: CIELAB is relative to its white, and
+    sRGB is brought from that white to D65 by the Bradford transform. For the 10 degree observer
+    sRGB is what its XYZ would show, though sRGB is defined for 2 degrees.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> wavelength_nm = np.arange(380.0, 781.0, 5.0)
+    >>> mirror = Response(wavelength_nm, *np.ones((2, 81)), np.empty((0, 81)))
+    >>> appear(mirror, light="A").srgb_hex
+    '#ffffff'
+    """
+    fraction = response.R if _check_way(of) == "reflected" else response.T
+    xyz = spectra_to_xyz(fraction, response.wavelength_nm, light, observer)
+    return appear_xyz(xyz, light, observer, of)
+
+
+def appear_xyz(
+    xyz: ArrayLike, light: str = "D65", observer: int = 2, of: Way = "reflected"
+) -> Appearance:
+    """What tristimulus values (..., 3), taken under a light, look like.
+
+    Parameters and notes as in `appear`.
+
+    Raises
+    ------
+    InputError, UnknownNameError
+        For other than finite triples, an ``of`` that is neither of the two, or a light or
+        observer that is not known.
+    """
+    tristimulus = components(xyz, "xyz")
+    white = white_xyz(light, observer)
+    linear = xyz_to_srgb_linear(tristimulus, white)
+    return Appearance(
+        xyz=tristimulus,
+        lab=xyz_to_lab(tristimulus, white),
+        srgb_unmapped=srgb_encode(linear),
+        srgb_linear=linear,
+        light=resolve_light(light),
+        observer=observer,
+        of=_check_way(of),
+    )
+
+
+def _check_way(of: Way) -> Way:
+    if of not in _NEUTRAL_NAMES:
+        raise InputError(f"of must be 'reflected' or 'transmitted', not {of!r}")
+    return of
+
+
+def spectra_to_xyz(
+    fraction: ArrayLike, wavelength_nm: ArrayLike, light: str = "D65", observer: int = 2
+) -> Array:
+    """Tristimulus values of spectra given as fractions of a perfect mirror or clear pane.
+
+    Parameters
+    ----------
+    fraction : array_like, shape (..., W)
+        Reflectance or transmittance [-], 0..1.
+    wavelength_nm : array_like, shape (W,)
+        Wavelength [nm]; see `lights.tristimulus_weights` for what is asked of it.
+    light, observer
+        As in `appear`.
+
+    Returns
+    -------
+    ndarray, shape (..., 3)
+        X, Y, Z with Y = 100 for a fraction of 1 throughout.
+
+    Raises
+    ------
+    InputError
+        If a fraction is NaN or infinite, or the axes do not fit.
+    OutOfRangeError
+        If Y leaves 0..100, as it does when percent are given for fractions.
+    """
+    weights = tristimulus_weights(wavelength_nm, light, observer)
+    spectra = np.asarray(fraction, dtype=np.float64)
+    if spectra.ndim == 0 or spectra.shape[-1] != len(weights):
+        raise InputError(
+            f"fraction must have one value for each of the {len(weights)} wavelengths on its "
+            f"last axis; its shape is {spectra.shape}"
+        )
+    with np.errstate(invalid="ignore"):  # inf times 0; what comes of it is refused below
+        xyz: Array = spectra @ weights
+    if not np.all(np.isfinite(xyz)):
+        raise InputError("fraction must be finite numbers; some are NaN or infinite")
+    luminance = xyz[..., 1]
+    if np.any((luminance < -1e-6) | (luminance > 100.0 + 1e-6)):
+        raise OutOfRangeError(
+            "fraction must lie between 0 and 1 (not percent); its luminous mean reaches "
+            f"{luminance.flat[np.argmax(np.abs(luminance - 50.0))] / 100.0:g}"
+        )
+    return xyz

@@ -1,0 +1,81 @@
+"""How readily people call a perceived colour by a word, over all of colour space.
+
+A word of :mod:`~oxhue.optics.colour.names` covers names of colours, each with a weight. Where many
+words cover a name each of them is said less often: a word's weight over the sum of all words'
+weights there is the chance that it is the one said.
+"""
+
+from __future__ import annotations
+
+from functools import cache, lru_cache
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from .names import (
+    LATTICE_ORIGIN,
+    LATTICE_SHAPE,
+    LATTICE_STEP_DELTA_E,
+    fine_colours,
+    word_share,
+    words_over_names,
+)
+
+Array = NDArray[np.float64]
+
+
+@lru_cache(maxsize=64)
+def word_chance(word: str) -> Array:
+    """Chance that a person who perceives a colour calls it by a word.
+
+    Parameters
+    ----------
+    word : str
+        As `word_region` takes it.
+
+    Returns
+    -------
+    ndarray, shape LATTICE_SHAPE
+        Over a lattice in L*, a*, b*; read-only. For words put together, such as brown-purple, it
+        is right up to a factor. A colour that no film shows is named as the nearest that one does.
+
+    Raises
+    ------
+    UnknownNameError
+        If the word is not known.
+    """
+    share = word_share(word)
+    chance: Array = (share / share.max() / words_over_names()[fine_colours().name])[_nearest()]
+    chance.flags.writeable = False
+    return chance
+
+
+def blurred(field: Array, spread_delta_e: ArrayLike) -> Array:
+    """Mean of a field over a normal scatter about each place, given by its spread (3,) [ΔE]."""
+    from scipy.ndimage import gaussian_filter
+
+    spread = np.asarray(spread_delta_e, dtype=float) / LATTICE_STEP_DELTA_E
+    mean: Array = gaussian_filter(field, spread, mode="nearest")
+    return mean
+
+
+def at_colours(field: Array, lab: Array) -> Array:
+    """A field at CIELAB colours (..., 3), linear between the places of the lattice, shape (...)."""
+    from scipy.ndimage import map_coordinates
+
+    place = (lab.reshape(-1, 3) - LATTICE_ORIGIN) / LATTICE_STEP_DELTA_E
+    found: Array = map_coordinates(field, place.T, order=1, mode="nearest")
+    return found.reshape(lab.shape[:-1])
+
+
+@cache
+def _nearest() -> NDArray[np.intp]:
+    """For each place of the lattice, which of `fine_colours` lies nearest."""
+    from scipy.ndimage import distance_transform_edt
+
+    fine = fine_colours()
+    which = np.full(LATTICE_SHAPE, -1, dtype=np.intp)
+    which[fine.place] = np.arange(fine.name.size)
+    _, near = distance_transform_edt(which < 0, return_indices=True)
+    found: NDArray[np.intp] = which[tuple(near)]
+    return found

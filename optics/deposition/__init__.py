@@ -1,0 +1,1 @@
+"""How films are deposited in vacuum: geometry, vapour, sources and residual gas."""

@@ -1,0 +1,1 @@
+"""What to deposit for a wanted reflectance, transmittance or colour?"""

@@ -1,0 +1,77 @@
+"""A design that meets all its goals, moved to where it is farthest from missing any.
+
+Bounds leave a whole region of designs that miss by nothing, and a search stops anywhere in it.
+What bears errors best, and is one design rather than a region, lies in its midst.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .merit import Merit
+from .state import SOLVED, Bench, Candidate
+
+FloatArray = NDArray[np.float64]
+
+_POWER = 8
+"""High, so that the goal nearest to being missed counts most; finite, so that the others count."""
+_MORE_POWERS = (_POWER, 32)
+_STEPS, _STILL = 400, 1e-13
+_NOTHING = 1e-12  # used up of what a goal allows; there is no more room than then
+
+
+def roomier(bench: Bench, candidate: Candidate) -> Candidate:
+    """The design nearby with the most room to its bounds; itself if it misses a goal.
+
+    Notes
+    -----
+    With ``u`` the share of what a goal allows that is used up at a wavelength and an angle (a
+    bound allows the way from it to 100 or 0 %), ``(Σ w u^p)^{1/p}`` is made least: nearly the
+    largest ``u``. Should it trade one bound for others, a higher power is taken.
+    """
+    if candidate.merit > SOLVED or not candidate.which.size:
+        return candidate
+    for power in _MORE_POWERS:
+        moved = _least_used(bench, candidate, power)
+        if moved.merit <= SOLVED:
+            return moved
+    return candidate
+
+
+def _least_used(bench: Bench, candidate: Candidate, power: int) -> Candidate:
+    from scipy.optimize import Bounds, minimize
+
+    merit, which = bench.merit, candidate.which
+    lower, upper = bench.limits.thinnest_nm, bench.upper_nm(which)
+    start = np.clip(candidate.thickness_nm, lower, upper)
+
+    def value(nm: FloatArray) -> tuple[float, FloatArray]:
+        return _used(merit, which, nm, power)
+
+    found = minimize(
+        value, start, jac=True, method="L-BFGS-B", bounds=Bounds(lower, upper),
+        options={"maxiter": _STEPS, "ftol": _STILL, "gtol": 1e-10, "maxcor": 20},
+    )  # fmt: skip
+    nm = np.asarray(found.x, dtype=float)
+    return replace(candidate, thickness_nm=nm, merit=merit.value(which, nm))
+
+
+def _used(
+    merit: Merit, which: NDArray[np.intp], nm: FloatArray, power: int
+) -> tuple[float, FloatArray]:
+    """Logarithm of the mean of powers of what is used up, and its slopes, shape (L,)."""
+    used, slopes, weights = merit.used_with_slopes(which, nm)
+    largest = float(used.max())
+    value, slope = np.log(_NOTHING), np.zeros(nm.size)
+    if largest > _NOTHING:
+        share = used / largest
+        whole = float(weights @ share**power)
+        slope = (weights * share ** (power - 1)) @ slopes / (largest * whole)
+        value = np.log(largest) + np.log(whole) / power
+    if merit.total_nm is not None:
+        over = max(float(nm.sum()) - merit.total_nm, 0.0)
+        value, slope = value + over**2, slope + 2.0 * over
+    return float(value), np.asarray(slope)

@@ -1,0 +1,333 @@
+"""What to lay down for the reflectance, transmittance or colour wanted?"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from functools import partial
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..colour.colour import Appearance, appear
+from ..colour.conditions import Viewing
+from ..display import Displayed
+from ..errors import InputError, LimitError
+from ..films.materials.medium import Medium
+from ..films.notation import parse_medium, parse_stack
+from ..films.solve import respond
+from ..films.stack import Stack
+from ..films.written import format_stack
+from .finish import FINER, finalists
+from .goal_reader import parse_goal
+from .goals import Goal
+from .merit import GoalResult, Merit, merit_of
+from .observation import stack_of
+from .restarts import search_long
+from .robust import robust
+from .starts import caps_nm, middle_nm, starts
+from .state import Bench, Candidate, Limits
+from .tolerance import Errors, Tolerance, simulate
+
+FloatArray = NDArray[np.float64]
+
+MAX_LAYERS = 60
+MAX_MATERIALS = 12
+EFFORT = 600
+SAMPLES = 5_000
+_DECIMALS = 1  # thicknesses are given to a tenth of a nanometre
+_VISIBLE_NM = (380.0, 780.0)
+
+
+@dataclass(frozen=True, eq=False)
+class Design(Displayed):
+    """One stack that was found.
+
+    Attributes
+    ----------
+    stack : str
+        In our notation, as ``look`` takes it.
+    family : str
+        What kind of design the search started from.
+    merit : float
+        Root mean square miss of the goals [percent points; 1 ΔE counts as one].
+    met : bool
+        Whether every goal is met, checked on a grid five times finer than the search's.
+    results : tuple of GoalResult
+    layers : int
+        Films to lay down.
+    total_nm : float
+    mean_R, min_R : float
+        Reflectance [-] square on over the band of the goals on R, or 380 to 780 nm.
+    band_nm : tuple of float
+        That band.
+    srgb_hex, name : str
+        Its colour as looked at, from the front.
+    tolerance : Tolerance or None
+        How it fares with errors, if some were stated.
+    which, thickness_nm : ndarray, shape (L,)
+        The films as media of the palette and thicknesses [nm].
+    piece : Stack
+        The films on their base.
+    """
+
+    stack: str
+    family: str
+    merit: float
+    met: bool
+    results: tuple[GoalResult, ...]
+    layers: int
+    total_nm: float
+    mean_R: float
+    min_R: float
+    band_nm: tuple[float, float]
+    srgb_hex: str
+    name: str
+    tolerance: Tolerance | None
+    which: NDArray[np.intp] = field(repr=False)
+    thickness_nm: FloatArray = field(repr=False)
+    piece: Stack = field(repr=False)
+
+    @property
+    def yield_share(self) -> float | None:
+        """Share of pieces laid down with errors that meet all goals [-]."""
+        return None if self.tolerance is None else self.tolerance.yield_share
+
+
+@dataclass(frozen=True, eq=False)
+class Designs(Displayed):
+    """What the search found, the best first.
+
+    Attributes
+    ----------
+    designs : tuple of Design
+    goals : tuple of Goal
+    base : Stack
+        What the films are laid on.
+    palette : tuple of Medium
+    limits : Limits
+    total_nm : float or None
+    errors : Errors or None
+    viewing : Viewing
+    angle_deg : float
+        Light, observer and angle [°] for which the designs' colours are given.
+    seed : int
+    spent : int
+        Refinements done.
+    interrupted : bool
+    notes : tuple of str
+        What to mind about the figures.
+    """
+
+    designs: tuple[Design, ...]
+    goals: tuple[Goal, ...]
+    base: Stack
+    palette: tuple[Medium, ...]
+    limits: Limits
+    total_nm: float | None
+    errors: Errors | None
+    viewing: Viewing
+    angle_deg: float
+    seed: int
+    spent: int
+    interrupted: bool
+    notes: tuple[str, ...]
+
+    @property
+    def met(self) -> bool:
+        """Whether any design meets all goals."""
+        return any(design.met for design in self.designs)
+
+
+def design_mirror(
+    on: str,
+    goals: Sequence[str | Goal],
+    materials: Sequence[str],
+    limits: Limits | None = None,
+    total_nm: float | None = None,
+    errors: Errors | None = None,
+    make_robust: bool = False,
+    count: int = 3,
+    effort: int = EFFORT,
+    samples: int = SAMPLES,
+    seed: int = 1,
+    viewing: Viewing | None = None,
+    angle_deg: float = 0.0,
+    report: Callable[[str], None] = lambda _: None,
+) -> Designs:
+    """Find stacks that do what is asked.
+
+    Parameters
+    ----------
+    on : str
+        What the films are laid on, in our notation: ``glass`` (one face only), ``glass 4mm``
+        (the far face counts too), ``Ti``, or with films on it already.
+    goals : sequence of str or Goal
+        See :func:`~oxhue.optics.design.goal_reader.parse_goal`.
+    materials : sequence of str
+        What can be laid down.
+    limits : Limits, optional
+        Number of layers, and the thinnest and thickest that can be made.
+    total_nm : float, optional
+        The most all films may measure together [nm].
+    errors : Errors, optional
+        What will be off when they are laid down.
+    make_robust : bool
+        Trade merit for yield.
+    count : int
+        How many designs are wanted.
+    effort : int
+        Refinements the search may spend.
+    samples : int
+        Pieces simulated for each yield.
+    seed : int
+        Of all random draws.
+    viewing : Viewing, optional
+        Light and observer of the colours reported, D65 and 2° by default. Goals on colours are
+        always meant for these two.
+    angle_deg : float
+        Angle of the colours reported [°].
+    report : callable
+        Told what is going on.
+
+    Returns
+    -------
+    Designs
+        Also when nothing meets the goals, or the search was interrupted (Ctrl-C).
+
+    Raises
+    ------
+    InputError
+        If a goal, a material or a limit is refused, or optical data do not reach.
+    """
+    limits, viewing = limits or Limits(), viewing or Viewing()
+    _check(limits, materials, total_nm, count, effort, errors, make_robust)
+    base = parse_stack(on)
+    palette = tuple(parse_medium(name) for name in dict.fromkeys(materials))
+    wanted = tuple(parse_goal(g) if isinstance(g, str) else g for g in goals)
+    merit = merit_of(base, palette, wanted, total_nm=total_nm)
+    bench = Bench(merit, limits, caps_nm(merit), effort)
+    interrupted = False
+    try:
+        begin = starts(merit, limits.most_layers)
+        search_long(bench, begin, middle_nm(merit), np.random.default_rng(seed), report)
+    except KeyboardInterrupt:
+        interrupted = True
+    if interrupted and not bench.best:
+        raise KeyboardInterrupt
+    report("checking the best designs between the grid's points")
+    chosen = finalists(bench, count, interrupted, errors is not None)
+    if errors is not None and make_robust:
+        chosen = [robust(bench, one, errors, samples, seed) for one in chosen]
+    fine = merit.denser(FINER)
+    look = partial(_seen, viewing=viewing, angle_deg=angle_deg)
+    designs = [_design(bench, fine, one, look, errors, samples, seed, report) for one in chosen]
+    designs.sort(key=_order)
+    return Designs(
+        tuple(designs[:count]), wanted, base, palette, limits, total_nm, errors, viewing,
+        angle_deg, seed, bench.spent, interrupted, _notes(merit, interrupted),
+    )  # fmt: skip
+
+
+def _design(
+    bench: Bench,
+    fine: Merit,
+    candidate: Candidate,
+    look: Callable[[Stack], Appearance],
+    errors: Errors | None,
+    samples: int,
+    seed: int,
+    report: Callable[[str], None],
+) -> Design:
+    which = candidate.which
+    nm: FloatArray = np.maximum(candidate.thickness_nm.round(_DECIMALS), bench.limits.thinnest_nm)
+    stack = stack_of(bench.merit.base, bench.merit.palette, which, nm)
+    results = fine.results(which, nm)
+    tolerance = None
+    if errors is not None:
+        report(f"laying down {samples:,} pieces with errors")
+        rng = np.random.default_rng(seed)
+        tolerance = simulate(bench.merit, which, nm, errors, samples, rng, report=report)
+    band = _band(bench.merit.goals)
+    R = respond(stack, np.linspace(*band, max(2, round(band[1] - band[0]) + 1))).R
+    seen = look(stack)
+    total_nm = float(nm.sum())
+    kept = bench.merit.total_nm is None or total_nm <= bench.merit.total_nm + 0.5
+    return Design(
+        format_stack(stack), candidate.family, fine.value(which, nm),
+        kept and all(result.met for result in results), results, int(which.size),
+        total_nm, float(R.mean()), float(R.min()), band, str(seen.srgb_hex),
+        str(seen.name), tolerance, which, nm, stack,
+    )  # fmt: skip
+
+
+def _seen(stack: Stack, viewing: Viewing, angle_deg: float) -> Appearance:
+    return appear(respond(stack, angle_deg=angle_deg), viewing.light, viewing.observer)
+
+
+def _band(goals: Sequence[Goal]) -> tuple[float, float]:
+    spans = [goal.span_nm for goal in goals if goal.quantity == "R" and goal.view == "front"]
+    if not spans:
+        return _VISIBLE_NM
+    return min(low for low, _ in spans), max(high for _, high in spans)
+
+
+def _order(design: Design) -> tuple[bool, float, float, int, float]:
+    """Those that meet the goals first, by yield if known, then by merit, layers and room."""
+    good = 0.0 if design.yield_share is None else round(design.yield_share, 2)
+    used = max(result.used for result in design.results)
+    return not design.met, -good, round(design.merit, 4), design.layers, used
+
+
+def _notes(merit: Merit, interrupted: bool) -> tuple[str, ...]:
+    base, goals = merit.base, merit.goals
+    notes = []
+    passing = any(g.quantity in ("T", "A") or g.view != "front" for g in goals)
+    clear = base.slab_nm is None and not base.is_opaque(np.array(_VISIBLE_NM))
+    if clear and passing:
+        notes.append(
+            f"light let through, and the look from behind, are counted inside "
+            f"{base.substrate.label}; give it a thickness, such as 4mm, to count its far face too"
+        )
+    if any(g.count == "solar" for g in goals):
+        notes.append("sunlight: ASTM G173, global on a tilted surface")
+    if any(g.count == "luminous" for g in goals):
+        notes.append("luminous: weighted with D65 and V(λ) as EN 410 and ISO 9050 do")
+    for i, term in merit.terms:
+        if term.goal.quantity == "emittance":
+            grid = merit.sights[i].wavelength_nm / 1000.0
+            notes.append(
+                f"emittance: square on, weighted as a black body at 300 K radiates from "
+                f"{grid[0]:g} to {grid[-1]:g} um"
+            )
+    if interrupted:
+        notes.append("the search was interrupted; these are the best designs so far")
+    return tuple(notes)
+
+
+def _check(
+    limits: Limits,
+    materials: Sequence[str],
+    total_nm: float | None,
+    count: int,
+    effort: int,
+    errors: Errors | None,
+    make_robust: bool,
+) -> None:
+    if not 1 <= limits.most_layers <= MAX_LAYERS:
+        raise LimitError(f"a design has 1 to {MAX_LAYERS} layers, not {limits.most_layers}")
+    if not 0.1 <= limits.thinnest_nm < limits.thickest_nm <= 100_000.0:
+        raise InputError(
+            f"layers of {limits.thinnest_nm:g} to {limits.thickest_nm:g} nm cannot be asked for; "
+            f"the thinnest is at least 0.1 nm and below the thickest, which is at most 0.1 mm"
+        )
+    if not 1 <= len(materials) <= MAX_MATERIALS:
+        raise LimitError(f"1 to {MAX_MATERIALS} materials can be at hand, not {len(materials)}")
+    if total_nm is not None and not total_nm > limits.thinnest_nm:
+        raise InputError("the total thickness must be more than the thinnest layer")
+    if not 1 <= count <= 20:
+        raise LimitError(f"1 to 20 designs can be asked for, not {count}")
+    if not 1 <= effort <= 100_000:
+        raise LimitError(f"the effort lies between 1 and 100,000 refinements, not {effort:,}")
+    if make_robust and errors is None:
+        raise InputError("a robust design needs the errors it is to bear, such as 3%")

@@ -1,0 +1,265 @@
+"""Reading a goal from its written form, left to right."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import fields
+
+from ..errors import InputError, NotationError
+from ..inference.reading import parse_reading
+from ..units import NUMBER, parse_quantity
+from .goals import FIXED_BANDS, Goal
+
+_BAND_NM = (100.0, 100_000.0)
+_STEEPEST_DEG = 89.0
+_MOST_WEIGHT = 1000.0
+_WORD = re.compile(r"[^\W\d_]+")
+_RANGE = re.compile(rf"({NUMBER})\s*([^\W\d_]+|°)?\s*\.\.\s*({NUMBER})\s*([^\W\d_]+|°)?")
+_ONE = re.compile(rf"({NUMBER})\s*([^\W\d_]+|°)?")
+_NUMBER = re.compile(rf"({NUMBER})")
+_PERCENT = re.compile(rf"({NUMBER})\s*(%)?")
+_TIMES = re.compile(rf"[x×]\s*({NUMBER})")
+_COLOUR = re.compile(rf"#[0-9a-fA-F]+|{NUMBER}\s*,\s*{NUMBER}\s*,\s*{NUMBER}")
+_STOPS = ("at", "from", "through", "within", "s", "p")
+_PLACES = "a band such as 420..680nm, 'at 45deg', s, p, luminous, solar, mean, 'from back' or x2"
+
+
+def parse_goal(text: str) -> Goal:
+    """Read a goal from its written form.
+
+    Parameters
+    ----------
+    text : str
+        For instance ``R>95% 420..680nm``, ``T=50% 550nm at 45deg p within 2%``,
+        ``R<0.5% luminous 0..30deg``, ``colour #6a3fa0 from back x2``, ``emittance<5%``.
+
+    Returns
+    -------
+    Goal
+
+    Raises
+    ------
+    NotationError
+        If the text does not parse, or its parts contradict each other; it carries the position
+        of the offending character.
+    """
+    return _Reader(text).goal()
+
+
+class _Reader:
+    """Reads one goal from left to right; ``at`` is the next character."""
+
+    def __init__(self, text: str) -> None:
+        self.text = text
+        self.at = 0
+        self.found: dict[str, object] = {}
+        self.places: dict[str, int] = {}
+
+    def goal(self) -> Goal:
+        self.head()
+        while self.skip() < len(self.text):
+            self.where()
+        goal = Goal(**self.found)  # type: ignore[arg-type]  # each entry was read as its type
+        self.check(goal)
+        return goal
+
+    # -- quantity and bound ----------------------------------------------------------------
+
+    def head(self) -> None:
+        start = self.skip()
+        word = self.match(_WORD)
+        if word is None or word[0] not in ("R", "T", "A", "emittance", "colour"):
+            what = "a goal starts with R, T, A, emittance or colour, as in R>95% 450..650nm"
+            raise self.problem(what, start)
+        self.found["quantity"] = word[0]
+        if word[0] == "colour":
+            self.found |= {"relation": "=", "colour": self.colour()}
+            return
+        if self.skip() == len(self.text) or self.text[self.at] not in "<>=":
+            raise self.problem(f"expected '>', '<' or '=' after {word[0]}")
+        self.found["relation"] = self.text[self.at]
+        self.at += 1
+        self.found["percent"] = self.percent("such as 95%", 0.0, 100.0)
+
+    def percent(self, example: str, low: float, high: float) -> float:
+        start = self.skip()
+        match = self.match(_PERCENT)
+        if match is None or match[2] is None:
+            raise self.problem(f"expected a number in percent, {example}", start)
+        if not low <= float(match[1]) <= high:
+            raise self.problem(f"must lie between {low:g} % and {high:g} %", start)
+        return float(match[1])
+
+    def colour(self) -> str:
+        """The colour that starts here, checked: hex, L*, a*, b*, or words up to the next part."""
+        start = self.skip()
+        if match := self.match(_COLOUR):
+            text = re.sub(r"\s+", "", match[0])
+        else:
+            text = " ".join(self.words())
+        if not text:
+            raise self.problem("expected a colour such as #6a3fa0, 48,20,-35 or purple", start)
+        try:
+            parse_reading(text)
+        except InputError as error:
+            raise self.problem(str(error), start) from error
+        return text
+
+    def words(self) -> list[str]:
+        found: list[str] = []
+        while True:
+            start = self.skip()
+            match = self.match(_WORD)
+            times = _TIMES.match(self.text, start)
+            if match is None or match[0] in _STOPS or times:
+                self.at = start
+                return found
+            found.append(match[0])
+            if self.text[self.at : self.at + 1] == "-":
+                self.at += 1
+
+    # -- where and how ---------------------------------------------------------------------
+
+    def where(self) -> None:
+        """One part after the bound."""
+        start = self.at
+        if match := self.match(_RANGE):
+            self.range(match, start)
+        elif match := self.match(_TIMES):
+            weight = float(match[1])
+            if not 0.0 < weight <= _MOST_WEIGHT:
+                raise self.problem(f"a weight lies above 0, up to {_MOST_WEIGHT:g}", start)
+            self.put("weight", weight, start)
+        elif match := self.match(_WORD):
+            self.word(match[0], start)
+        elif match := self.match(_ONE):
+            nm = self.length(match[1] + (match[2] or ""), start)
+            self.put("band_nm", (nm, nm), start)
+        else:
+            raise self.problem(f"expected {_PLACES}", start)
+
+    def range(self, match: re.Match[str], start: int) -> None:
+        unit = match[4] or ""
+        if unit in ("deg", "°"):
+            low = self.angle(match[1] + (match[2] or unit), start)
+            high = self.angle(match[3] + unit, match.start(3))
+            name = "angles_deg"
+        else:
+            low = self.length(match[1] + (match[2] or unit), start)
+            high = self.length(match[3] + unit, match.start(3))
+            name = "band_nm"
+        if not low < high:
+            raise self.problem("a range runs upwards, as in 420..680nm", start)
+        self.put(name, (low, high), start)
+
+    def word(self, word: str, start: int) -> None:
+        if word in ("s", "p"):
+            self.put("polarization", word, start)
+        elif word in ("luminous", "solar", "mean"):
+            self.put("count", word, start)
+        elif word == "through":
+            self.put("view", "through", start)
+        elif word == "from":
+            side = self.next_word()
+            if side not in ("front", "back"):
+                raise self.problem("expected 'from front' or 'from back'", start)
+            self.put("view", side, start)
+        elif word == "at":
+            at = self.skip()
+            match = self.match(_ONE)
+            if match is None:
+                raise self.problem("expected an angle after 'at', such as 'at 45deg'", at)
+            angle = self.angle(match[0].replace(" ", ""), at)
+            self.put("angles_deg", (angle, angle), start)
+        elif word == "within":
+            self.put("within", self.margin(), start)
+        else:
+            raise self.problem(f"expected {_PLACES}", start)
+
+    def margin(self) -> float:
+        if self.found["quantity"] != "colour":
+            return self.percent("such as 'within 2%'", 0.001, 100.0)
+        start = self.skip()
+        match = self.match(_NUMBER)
+        if match is None or not 0.01 <= float(match[1]) <= 200.0:
+            raise self.problem("expected a difference of colour, 0.01 to 200 of CIELAB", start)
+        return float(match[1])
+
+    def next_word(self) -> str:
+        self.skip()
+        match = self.match(_WORD)
+        return match[0] if match else ""
+
+    def length(self, text: str, start: int) -> float:
+        nm = self.quantity(text, "length_nm", "the wavelength", start)
+        if not _BAND_NM[0] <= nm <= _BAND_NM[1]:
+            raise self.problem("a wavelength lies between 100 nm and 100 um", start)
+        return nm
+
+    def angle(self, text: str, start: int) -> float:
+        degrees = self.quantity(text, "angle_deg", "the angle", start)
+        if not 0.0 <= degrees <= _STEEPEST_DEG:
+            raise self.problem(f"an angle lies between 0 and {_STEEPEST_DEG:g} degrees", start)
+        return degrees
+
+    def quantity(self, text: str, dimension: str, what: str, start: int) -> float:
+        try:
+            return parse_quantity(text, dimension, what)
+        except InputError as error:
+            raise self.problem(str(error), start) from error
+
+    # -- what goes together ----------------------------------------------------------------
+
+    def check(self, goal: Goal) -> None:
+        """Refuse parts that contradict each other, at the character where they stand."""
+        refused: list[tuple[str, str]] = []
+        if goal.quantity in ("emittance", "colour"):
+            what = "an emittance" if goal.quantity == "emittance" else "a colour"
+            refused += [("band_nm", f"{what} has its own band"), ("count", f"{what} is a sum")]
+        elif goal.count in FIXED_BANDS:
+            low, high = FIXED_BANDS[goal.count]
+            refused.append(("band_nm", f"a {goal.count} value counts {low:g} to {high:g} nm"))
+        elif goal.band_nm is None:
+            raise self.problem(
+                "the goal needs a band such as 420..680nm, or luminous or solar", len(self.text)
+            )
+        if goal.quantity == "emittance":
+            refused += [
+                ("angles_deg", "the emittance is that at right angles"),
+                ("polarization", "the emittance counts both polarisations"),
+            ]
+        if goal.view == "through" and goal.quantity != "colour":
+            refused.append(("view", "only a colour is seen through; write T for light let through"))
+        if goal.relation != "=":
+            refused.append(("within", "only a target has a 'within'; a bound is met or not"))
+        for name, why in refused:
+            if name in self.places:
+                raise self.problem(why, self.places[name])
+
+    # -- characters ------------------------------------------------------------------------
+
+    def put(self, name: str, value: object, start: int) -> None:
+        if name in self.places:
+            raise self.problem(f"the {_SPOKEN[name]} is written twice", start)
+        self.places[name] = start
+        self.found[name] = value
+
+    def skip(self) -> int:
+        while self.at < len(self.text) and self.text[self.at].isspace():
+            self.at += 1
+        return self.at
+
+    def match(self, pattern: re.Pattern[str]) -> re.Match[str] | None:
+        match = pattern.match(self.text, self.at)
+        if match:
+            self.at = match.end()
+        return match
+
+    def problem(self, what: str, at: int | None = None) -> NotationError:
+        return NotationError(self.text, self.at if at is None else at, what)
+
+
+_SPOKEN = {field.name: field.name for field in fields(Goal)} | {
+    "band_nm": "band", "angles_deg": "angle", "polarization": "polarisation", "count": "mean",
+    "view": "side",
+}  # fmt: skip

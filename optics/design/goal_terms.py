@@ -1,0 +1,314 @@
+"""One goal made ready to be reckoned: its grid, its weights, and how far a spectrum misses it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..colour.illuminants import tristimulus_weights, white_xyz
+from ..colour.spaces import xyz_to_lab
+from ..errors import OutOfRangeError
+from ..films.materials.medium import Medium
+from ..films.spectra import Asked
+from ..inference.reading import parse_reading
+from .goal_weights import (
+    EMITTANCE_BAND_NM,
+    NEEDED_EMITTANCE_NM,
+    emittance_weights,
+    luminous_weights,
+    solar_weights,
+)
+from .goals import Goal
+from .observation import Powers
+
+FloatArray = NDArray[np.float64]
+
+_STEP_SHARE = 0.015  # of the middle wavelength: 8 nm at 550
+_FEWEST_STEPS = 8
+_COLOUR_STEP_NM, _SOLAR_STEP_NM, _EMITTANCE_STEP_NM = 5.0, 10.0, 250.0
+_ANGLE_STEP_DEG = 15.0
+_MOST_DENSE_ANGLES = 3
+_LEAST_ROOM = 1e-3  # percent points a bound at 0 or 100 % is taken to allow
+# CIE 15: where the cube root of CIELAB gives way to a straight line.
+_LAB_CUT, _LAB_SLOPE = (6.0 / 29.0) ** 3, (29.0 / 6.0) ** 2 / 3.0
+
+
+@dataclass(frozen=True, eq=False)
+class Term:
+    """A goal on a grid.
+
+    Attributes
+    ----------
+    goal : Goal
+    opaque : bool
+        Whether what enters the substrate counts as absorbed.
+    weights : ndarray
+        Shares of the wavelengths (W,) for a mean, (W, 3) for X, Y, Z; empty to count each.
+    target_lab : ndarray, shape (3,)
+    slack : float
+        Distance from the target colour [ΔE] that costs nothing: the reach of a word.
+    """
+
+    goal: Goal
+    opaque: bool
+    weights: FloatArray
+    target_lab: FloatArray
+    slack: float = 0.0
+
+    @property
+    def summed(self) -> bool:
+        """Whether the wavelengths make one figure, or one colour, together."""
+        return self.weights.size > 0
+
+    @property
+    def about(self) -> Asked:
+        """The powers the goal speaks of."""
+        if self.goal.quantity == "T" or self.goal.view == "through":
+            return "T"
+        return "R" if self.goal.quantity in ("R", "colour") or self.opaque else "RT"
+
+    def misses(self, powers: Powers) -> FloatArray:
+        """Signed misses [percent points, or ΔE along L*, a*, b*], shape (..., n); 0 where met."""
+        reading = self._reading(self._fraction(powers.R, powers.T))
+        if self.goal.quantity == "colour":
+            gap = reading - self.target_lab
+            miss = gap * self._reach(gap)
+            return miss.reshape((*miss.shape[:-2], -1))
+        miss = self._clipped(100.0 * reading - self.goal.percent)
+        return miss if self.summed else miss.reshape((*miss.shape[:-2], -1))
+
+    def slopes(self, powers: Powers) -> FloatArray:
+        """Derivatives of ``misses`` to the thicknesses, shape (..., n, L)."""
+        assert powers.dR is not None
+        assert powers.dT is not None
+        fraction = self._fraction(powers.R, powers.T)
+        turn = self._fraction(powers.dR, powers.dT, change=True)  # (..., K, L, W)
+        if self.goal.quantity == "colour":
+            slope = self._colour_slopes(fraction, turn)
+            return slope.reshape((*slope.shape[:-3], -1, slope.shape[-1]))
+        if self.summed:
+            slope = 100.0 * (_dot(turn, self.weights))
+            live = self._clipped(100.0 * (_dot(fraction, self.weights)) - self.goal.percent) != 0.0
+            return np.where(live[..., None], slope, 0.0)
+        live = self._clipped(100.0 * fraction - self.goal.percent) != 0.0
+        slope = np.asarray(100.0 * np.swapaxes(turn, -1, -2) * live[..., None])  # (..., K, W, L)
+        return slope.reshape((*slope.shape[:-3], -1, slope.shape[-1]))
+
+    def used(self, powers: Powers) -> FloatArray:
+        """Shares of what the goal allows that are used up, shape (..., n); met up to 1.
+
+        A bound allows the way from it to 100 or 0 %, a target its ``within``.
+        """
+        gap, _, allowed = self._gap(powers)
+        if self.goal.quantity == "colour":
+            return np.asarray(np.sqrt((gap**2).sum(axis=-1)) / allowed)
+        share = gap / allowed
+        return share if self.summed else share.reshape((*share.shape[:-2], -1))
+
+    def used_slopes(self, powers: Powers) -> FloatArray:
+        """Derivatives of ``used`` to the thicknesses, shape (..., n, L)."""
+        assert powers.dR is not None
+        assert powers.dT is not None
+        gap, sign, allowed = self._gap(powers)
+        turn = self._fraction(powers.dR, powers.dT, change=True)  # (..., K, L, W)
+        if self.goal.quantity == "colour":
+            lab = self._lab_slopes(self._fraction(powers.R, powers.T), turn)
+            size = np.maximum(np.sqrt((gap**2).sum(axis=-1)), 1e-12)
+            return np.asarray((gap[..., None] * lab).sum(axis=-2) / (size * allowed)[..., None])
+        if self.summed:
+            return np.asarray(sign[..., None] * 100.0 * _dot(turn, self.weights) / allowed)
+        slope = sign[..., None] * 100.0 * np.swapaxes(turn, -1, -2) / allowed  # (..., K, W, L)
+        return np.asarray(slope.reshape((*slope.shape[:-3], -1, slope.shape[-1])))
+
+    def worst(self, powers: Powers) -> FloatArray:
+        """The largest miss of any point [percent points or ΔE], shape (...)."""
+        miss = self.misses(powers)
+        if self.goal.quantity == "colour":
+            miss = np.sqrt((miss.reshape((*miss.shape[:-1], -1, 3)) ** 2).sum(axis=-1))
+        worst: FloatArray = np.abs(miss).max(axis=-1)
+        return worst
+
+    def margin(self, powers: Powers) -> FloatArray:
+        """How far the goal is from being missed [percent points or ΔE], below 0 if it is, (...)."""
+        read = self.readings(powers)
+        if self.goal.relation == "=":
+            return self.goal.allowed_miss - self.worst(powers)
+        gap = read - self.goal.percent
+        least: FloatArray = (gap if self.goal.relation == ">" else -gap).min(axis=-1)
+        return least
+
+    def readings(self, powers: Powers) -> FloatArray:
+        """What is compared with the bound [%], or the distance from the target [ΔE], (..., n)."""
+        reading = self._reading(self._fraction(powers.R, powers.T))
+        if self.goal.quantity == "colour":
+            distance: FloatArray = np.sqrt(((reading - self.target_lab) ** 2).sum(axis=-1))
+            return distance
+        percent = 100.0 * reading
+        return percent if self.summed else percent.reshape((*percent.shape[:-2], -1))
+
+    def _gap(self, powers: Powers) -> tuple[FloatArray, FloatArray, float]:
+        """Distance from the ideal, its sign on the reading, and how much of it is allowed."""
+        reading = self._reading(self._fraction(powers.R, powers.T))
+        goal = self.goal
+        if goal.quantity == "colour":
+            gap = reading - self.target_lab
+            return gap, np.ones_like(gap), self.slack + goal.allowed_miss
+        ideal = {">": 100.0, "<": 0.0, "=": goal.percent}[goal.relation]
+        gap = 100.0 * reading - ideal
+        sign: FloatArray = np.where(gap < 0.0, -1.0, 1.0)
+        room = abs(ideal - goal.percent) if goal.relation != "=" else goal.allowed_miss
+        return np.abs(gap), sign, max(room, _LEAST_ROOM)
+
+    def _fraction(self, R: FloatArray, T: FloatArray, change: bool = False) -> FloatArray:
+        if self.about == "T":
+            return T
+        if self.goal.quantity in ("R", "colour"):
+            return R
+        whole = 0.0 if change else 1.0
+        return np.asarray(whole - R if self.opaque else whole - R - T)
+
+    def _reading(self, fraction: FloatArray) -> FloatArray:
+        if self.goal.quantity == "colour":
+            return xyz_to_lab(_dot(fraction, self.weights), white_xyz())
+        return _dot(fraction, self.weights) if self.summed else fraction
+
+    def _clipped(self, gap: FloatArray) -> FloatArray:
+        if self.goal.relation == "=":
+            return gap
+        return np.minimum(gap, 0.0) if self.goal.relation == ">" else np.maximum(gap, 0.0)
+
+    def _reach(self, gap: FloatArray) -> FloatArray:
+        """Share of a gap (..., 3) that lies beyond the slack, shape (..., 1)."""
+        size = np.sqrt((gap**2).sum(axis=-1, keepdims=True))
+        return np.asarray(np.maximum(0.0, 1.0 - self.slack / np.maximum(size, 1e-12)))
+
+    def _lab_slopes(self, fraction: FloatArray, turn: FloatArray) -> FloatArray:
+        """Derivatives of L*, a*, b* to the thicknesses, shape (..., K, 3, L)."""
+        ratio = _dot(fraction, self.weights) / white_xyz()
+        safe = np.maximum(ratio, _LAB_CUT)
+        bend = np.where(ratio > _LAB_CUT, safe ** (-2.0 / 3.0) / 3.0, _LAB_SLOPE)
+        f = bend[..., None, :] * _dot(turn, self.weights) / white_xyz()  # (..., K, L, 3)
+        x, y, z = f[..., 0], f[..., 1], f[..., 2]
+        return np.stack([116.0 * y, 500.0 * (x - y), 200.0 * (y - z)], axis=-2)
+
+    def _colour_slopes(self, fraction: FloatArray, turn: FloatArray) -> FloatArray:
+        """Derivatives of the distance beyond the slack, shape (..., K, 3, L)."""
+        lab = self._lab_slopes(fraction, turn)
+        if not self.slack:
+            return lab
+        gap = xyz_to_lab(_dot(fraction, self.weights), white_xyz()) - self.target_lab
+        size = np.maximum(np.sqrt((gap**2).sum(axis=-1, keepdims=True)), 1e-12)[..., None]
+        along = (gap[..., None] * lab).sum(axis=-2, keepdims=True) / size
+        reach = self._reach(gap)[..., None]
+        pull = np.where(reach > 0.0, self.slack / size**2, 0.0)
+        return np.asarray(reach * lab + pull * gap[..., None] * along)
+
+
+def _dot(spectra: FloatArray, weights: FloatArray) -> FloatArray:
+    return np.asarray(spectra @ weights, dtype=float)
+
+
+def grid_of(goal: Goal, media: Sequence[Medium], density: int = 1) -> FloatArray:
+    """Wavelengths [nm] on which a goal is reckoned, ``density`` times as many as the least.
+
+    Raises
+    ------
+    OutOfRangeError
+        If an emittance is asked of a medium without data from 8 to 13 um.
+    """
+    if goal.quantity == "emittance":
+        return _even(_emittance_span(media), _EMITTANCE_STEP_NM / density)
+    if goal.quantity == "colour" or goal.count == "luminous":
+        return _even(goal.span_nm, _COLOUR_STEP_NM / density)
+    if goal.count == "solar":
+        return _even(goal.span_nm, _SOLAR_STEP_NM / density)
+    low, high = goal.span_nm
+    if low == high:
+        return np.array([low])
+    step = min(_STEP_SHARE * 0.5 * (low + high), (high - low) / _FEWEST_STEPS)
+    return _even(goal.span_nm, step / density)
+
+
+def angles_of(goal: Goal, density: int = 1) -> FloatArray:
+    """Angles of incidence [°] on which a goal is reckoned."""
+    low, high = goal.angles_deg
+    if low == high:
+        return np.array([low])
+    steps = max(2, math.ceil((high - low) / _ANGLE_STEP_DEG))
+    return np.linspace(low, high, steps * min(density, _MOST_DENSE_ANGLES) + 1)
+
+
+def term_of(goal: Goal, wavelength_nm: FloatArray, opaque: bool) -> Term:
+    """A goal on a grid of wavelengths."""
+    target, slack = np.zeros(3), 0.0
+    if goal.quantity == "colour":
+        target, slack = colour_target(goal.colour)
+    shut = opaque or goal.quantity == "emittance"
+    return Term(goal, shut, _weights(goal, wavelength_nm), target, slack)
+
+
+def colour_target(text: str) -> tuple[FloatArray, float]:
+    """CIELAB aimed at, and how far [ΔE] from it the colour still counts as the one written.
+
+    A word stands for a region: its middle is aimed at, and its inner half costs nothing.
+    """
+    reading = parse_reading(text)
+    middle: FloatArray = reading.weight @ reading.points_lab
+    if reading.weight.size == 1:
+        return middle, 0.0
+    distance = np.sqrt(((reading.points_lab - middle) ** 2).sum(axis=-1))
+    order = np.argsort(distance)
+    half = int(np.searchsorted(np.cumsum(reading.weight[order]), 0.5))
+    return middle, float(distance[order][half])
+
+
+def _weights(goal: Goal, grid: FloatArray) -> FloatArray:
+    if goal.quantity == "colour":
+        return tristimulus_weights(grid)
+    if goal.quantity == "emittance":
+        return emittance_weights(grid)
+    if goal.count == "luminous":
+        return luminous_weights(grid)
+    if goal.count == "solar":
+        return solar_weights(grid)
+    if goal.count == "each":
+        return np.empty(0)
+    if grid.size == 1:
+        return np.ones(1)
+    half = np.diff(grid) / (2.0 * (grid[-1] - grid[0]))
+    shares: FloatArray = np.append(half, 0.0) + np.insert(half, 0, 0.0)
+    return shares
+
+
+def _even(span_nm: tuple[float, float], step_nm: float) -> FloatArray:
+    low, high = span_nm
+    return np.linspace(low, high, math.ceil((high - low) / step_nm - 1e-9) + 1)
+
+
+def _emittance_span(media: Sequence[Medium]) -> tuple[float, float]:
+    low, high = NEEDED_EMITTANCE_NM
+    for medium in media:
+        try:
+            medium.nk(np.array([low, high]))
+        except OutOfRangeError as error:
+            raise OutOfRangeError(
+                f"an emittance needs optical data from 8 to 13 um: {error}; name a data set that "
+                f"reaches there"
+            ) from error
+    return (
+        next(nm for nm in np.arange(EMITTANCE_BAND_NM[0], low + 1.0, 250.0) if _known(media, nm)),
+        next(nm for nm in np.arange(EMITTANCE_BAND_NM[1], high - 1.0, -250.0) if _known(media, nm)),
+    )
+
+
+def _known(media: Sequence[Medium], nm: float) -> bool:
+    try:
+        for medium in media:
+            medium.nk(np.array([nm]))
+    except OutOfRangeError:
+        return False
+    return True

@@ -1,0 +1,128 @@
+"""What a coating is asked to do, as written: ``R>95% 420..680nm``, ``colour #6a3fa0 at 45deg``.
+
+A goal is a quantity with its bound or target, then in any order where and how it is counted:
+a band or a wavelength, an angle or a range of angles, a polarisation, the eye's or the sun's
+weights, the side looked at, how close a target must be met, and a weight.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from ..films.engine.transfer_matrix import Polarization
+from .goal_weights import EMITTANCE_BAND_NM, LUMINOUS_BAND_NM, SOLAR_BAND_NM
+
+Quantity = Literal["R", "T", "A", "emittance", "colour"]
+Relation = Literal[">", "<", "="]
+Count = Literal["each", "mean", "luminous", "solar"]
+GoalView = Literal["front", "back", "through"]
+
+WITHIN_PERCENT = 1.0
+"""How far a target of R, T, A or emittance may be missed, in percent points, if not stated."""
+WITHIN_DELTA_E = 3.0
+"""The same for a colour, in CIELAB units: a stated default, two to three just visible steps."""
+FIXED_BANDS = {"luminous": LUMINOUS_BAND_NM, "solar": SOLAR_BAND_NM}
+"""Means that bring their own band [nm]."""
+
+
+@dataclass(frozen=True)
+class Goal:
+    """One thing asked of a coating.
+
+    Attributes
+    ----------
+    quantity : {"R", "T", "A", "emittance", "colour"}
+    relation : {">", "<", "="}
+        A bound, or a target; colours are targets.
+    percent : float
+        The bound or target [%]; 0 for a colour.
+    colour : str
+        The colour as written, else empty.
+    band_nm : tuple of float or None
+        Both ends of the band [nm], equal for one wavelength; None where the count fixes it.
+    angles_deg : tuple of float
+        Both ends of the angles of incidence [°], equal for one angle.
+    polarization : {"s", "p", "mean"}
+    count : {"each", "mean", "luminous", "solar"}
+        Whether each wavelength of the band counts, or a mean: plain, weighted as an eye in
+        daylight D65 sees it (EN 410, ISO 9050), or weighted with sunlight (ASTM G173).
+    view : {"front", "back", "through"}
+        The side looked at; ``through`` is for colours.
+    within : float or None
+        How far a target may be missed [percent points, or ΔE of CIELAB]; None for the default.
+    weight : float
+    """
+
+    quantity: Quantity
+    relation: Relation
+    percent: float = 0.0
+    colour: str = ""
+    band_nm: tuple[float, float] | None = None
+    angles_deg: tuple[float, float] = (0.0, 0.0)
+    polarization: Polarization = "mean"
+    count: Count = "each"
+    view: GoalView = "front"
+    within: float | None = None
+    weight: float = 1.0
+
+    @property
+    def span_nm(self) -> tuple[float, float]:
+        """Both ends of the wavelengths the goal looks at [nm]."""
+        if self.band_nm is not None:
+            return self.band_nm
+        if self.quantity == "emittance":
+            return EMITTANCE_BAND_NM
+        return FIXED_BANDS.get(self.count, LUMINOUS_BAND_NM)
+
+    @property
+    def allowed_miss(self) -> float:
+        """How far the goal may be missed and still be met [percent points or ΔE]."""
+        if self.within is not None:
+            return self.within
+        if self.relation != "=":
+            return 0.0
+        return WITHIN_DELTA_E if self.quantity == "colour" else WITHIN_PERCENT
+
+    @property
+    def unit(self) -> str:
+        """What a miss is counted in."""
+        return "ΔE" if self.quantity == "colour" else "%"
+
+    def __str__(self) -> str:
+        return format_goal(self)
+
+
+def format_goal(goal: Goal) -> str:
+    """The written form of a goal; ``parse_goal`` reads it back."""
+    if goal.quantity == "colour":
+        parts = [f"colour {goal.colour}"]
+    else:
+        parts = [f"{goal.quantity}{goal.relation}{_written(goal.percent)}%"]
+    if goal.band_nm is not None:
+        parts.append(_span(goal.band_nm, "nm"))
+    if goal.count != "each":
+        parts.append(goal.count)
+    low, high = goal.angles_deg
+    if low != high:
+        parts.append(_span(goal.angles_deg, "deg"))
+    elif low:
+        parts.append(f"at {_written(low)}deg")
+    if goal.polarization != "mean":
+        parts.append(goal.polarization)
+    if goal.view != "front":
+        parts.append("through" if goal.view == "through" else "from back")
+    if goal.within is not None:
+        parts.append(f"within {_written(goal.within)}{'' if goal.quantity == 'colour' else '%'}")
+    if goal.weight != 1.0:
+        parts.append(f"x{_written(goal.weight)}")
+    return " ".join(parts)
+
+
+def _written(number: float) -> str:
+    return repr(float(number)).removesuffix(".0")
+
+
+def _span(ends: tuple[float, float], unit: str) -> str:
+    low, high = (_written(end) for end in ends)
+    return f"{low}{unit}" if low == high else f"{low}..{high}{unit}"

@@ -1,0 +1,275 @@
+"""How far designs miss their goals, with the slope of every miss to every thickness."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..errors import InputError, LimitError, OutOfRangeError
+from ..films.materials.medium import Medium
+from ..films.spectra import Asked
+from ..films.stack import Stack
+from .goal_terms import Term, angles_of, grid_of, term_of
+from .goals import Goal
+from .observation import Powers, Sight, Which, sight_of
+
+FloatArray = NDArray[np.float64]
+
+MAX_GOALS = 40
+_MAX_POINTS = 40_000  # wavelengths × angles of all goals
+_TOTAL_SCALE_NM = 1.0  # a nanometre over the total thickness counts as a miss of one percent point
+
+
+@dataclass(frozen=True)
+class GoalResult:
+    """What one design does about one goal.
+
+    Attributes
+    ----------
+    goal : str
+    met : bool
+    miss : float
+        The worst miss over band and angles [percent points, or ΔE for a colour].
+    spare : float
+        How far it is from being missed, in the same unit; below 0 if it is.
+    used : float
+        The largest share of what it allows that is used up [-].
+    least, mean, most : float
+        Of what the goal is about [%], or distances from the target colour [ΔE].
+    unit : str
+    """
+
+    goal: str
+    met: bool
+    miss: float
+    spare: float
+    used: float
+    least: float
+    mean: float
+    most: float
+    unit: str
+
+
+@dataclass(frozen=True, eq=False)
+class Merit:
+    """Goals for designs on a base out of a palette of media.
+
+    Attributes
+    ----------
+    base : Stack
+    palette : tuple of Medium
+    goals : tuple of Goal
+    sights : tuple of Sight
+        The ways of looking the goals need, each once.
+    terms : tuple of (int, Term)
+        Each goal with the sight it needs.
+    density : int
+        How many times finer than the least the grids are.
+    total_nm : float or None
+        The most all films of the design may measure together.
+
+    Notes
+    -----
+    The merit is the root mean square miss in percent points, a difference of colour of 1 ΔE
+    (CIELAB) counting as one: ``√(Σ w_g mean(miss²) / Σ w_g)``. It is 0 when all bounds are met.
+    """
+
+    base: Stack
+    palette: tuple[Medium, ...]
+    goals: tuple[Goal, ...]
+    sights: tuple[Sight, ...]
+    terms: tuple[tuple[int, Term], ...]
+    density: int
+    total_nm: float | None = None
+
+    def value(self, which: Which, thickness_nm: FloatArray) -> float:
+        """Root mean square miss of one design [percent points]."""
+        return float(np.sqrt((self.residuals(which, thickness_nm) ** 2).sum()))
+
+    def values(self, which: Which, thickness_nm: FloatArray) -> FloatArray:
+        """The same of designs of one order of media, thickness (..., L), to shape (...)."""
+        merit: FloatArray = np.sqrt((self.residuals(which, thickness_nm) ** 2).sum(axis=-1))
+        return merit
+
+    def residuals(
+        self, which: Which, thickness_nm: FloatArray, index_error: FloatArray | None = None
+    ) -> FloatArray:
+        """Scaled misses, shape (..., n), whose squares add up to the merit's."""
+        seen = [s.powers(s.index(which, index_error), thickness_nm) for s in self.sights]
+        parts = [scale * term.misses(seen[i]) for (i, term), scale in self._scaled()]
+        if self.total_nm is not None:
+            parts.append(self._excess(thickness_nm)[..., None])
+        return np.concatenate(parts, axis=-1)
+
+    def with_slopes(
+        self, which: Which, thickness_nm: FloatArray, index_error: FloatArray | None = None
+    ) -> tuple[FloatArray, FloatArray]:
+        """Residuals (..., n) and their derivatives to the thicknesses (..., n, L)."""
+        seen = self._gradients(which, thickness_nm, index_error)
+        scaled = list(self._scaled())
+        parts = [scale * term.misses(seen[i]) for (i, term), scale in scaled]
+        slopes = [scale * term.slopes(seen[i]) for (i, term), scale in scaled]
+        if self.total_nm is not None:
+            excess = self._excess(thickness_nm)
+            parts.append(excess[..., None])
+            slope = (excess > 0.0)[..., None, None] / _TOTAL_SCALE_NM
+            slopes.append(slope * np.ones((1, thickness_nm.shape[-1])))
+        return np.concatenate(parts, axis=-1), np.concatenate(slopes, axis=-2)
+
+    def worst(
+        self,
+        which: Which,
+        thickness_nm: FloatArray,
+        index_error: FloatArray | None = None,
+        tilt_deg: FloatArray | None = None,
+    ) -> FloatArray:
+        """Worst miss of every goal [percent points or ΔE], shape (..., goals)."""
+        seen = [s.powers(s.index(which, index_error), thickness_nm, tilt_deg) for s in self.sights]
+        return np.stack([term.worst(seen[i]) for i, term in self.terms], axis=-1)
+
+    def margins(self, which: Which, thickness_nm: FloatArray) -> FloatArray:
+        """How far every goal is from being missed, shape (..., goals)."""
+        seen = [s.powers(s.index(which), thickness_nm) for s in self.sights]
+        return np.stack([term.margin(seen[i]) for i, term in self.terms], axis=-1)
+
+    @property
+    def allowed(self) -> FloatArray:
+        """The worst miss with which each goal still counts as met, shape (goals,)."""
+        return np.array([term.goal.allowed_miss for _, term in self.terms]) + 1e-9
+
+    def results(self, which: Which, thickness_nm: FloatArray) -> tuple[GoalResult, ...]:
+        """What one design does about every goal."""
+        seen = [s.powers(s.index(which), thickness_nm) for s in self.sights]
+        found = []
+        for i, term in self.terms:
+            read, miss = term.readings(seen[i]), float(term.worst(seen[i]))
+            met = miss <= term.goal.allowed_miss + 1e-9
+            found.append(
+                GoalResult(
+                    str(term.goal), met, miss, float(term.margin(seen[i])),
+                    float(term.used(seen[i]).max()),
+                    float(read.min()), float(read.mean()), float(read.max()), term.goal.unit,
+                )
+            )  # fmt: skip
+        return tuple(found)
+
+    def denser(self, times: int) -> Merit:
+        """The same goals on grids that many times finer."""
+        return merit_of(self.base, self.palette, self.goals, self.density * times, self.total_nm)
+
+    def used_with_slopes(
+        self, which: Which, thickness_nm: FloatArray
+    ) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Shares of what is allowed that are used up (n,), slopes (n, L), and weights (n,).
+
+        The weights add up to 1. The total thickness is not among them.
+        """
+        seen = self._gradients(which, thickness_nm)
+        used, slopes, weights = [], [], []
+        whole = sum(goal.weight for goal in self.goals)
+        for i, term in self.terms:
+            used.append(term.used(seen[i]))
+            slopes.append(term.used_slopes(seen[i]))
+            count = used[-1].size
+            weights.append(np.full(count, term.goal.weight / whole / count))
+        return np.concatenate(used), np.concatenate(slopes), np.concatenate(weights)
+
+    def _gradients(
+        self, which: Which, thickness_nm: FloatArray, index_error: FloatArray | None = None
+    ) -> list[Powers]:
+        """What every sight sees, with the derivatives that its goals speak of."""
+        return [
+            sight.gradient(sight.index(which, index_error), thickness_nm, of)
+            for sight, of in zip(self.sights, self._asked, strict=True)
+        ]
+
+    @cached_property
+    def _asked(self) -> tuple[Asked, ...]:
+        """The powers that the goals of every sight speak of."""
+        spoken = [
+            {term.about for at, term in self.terms if at == i} for i in range(len(self.sights))
+        ]
+        return tuple(one.pop() if len(one) == 1 else "RT" for one in spoken)
+
+    def _scaled(self) -> Sequence[tuple[tuple[int, Term], float]]:
+        whole = sum(goal.weight for goal in self.goals)
+        found = []
+        for i, term in self.terms:
+            sight = self.sights[i]
+            points = sight.angle_deg.size * (1 if term.summed else sight.rows.shape[1])
+            found.append(((i, term), float(np.sqrt(term.goal.weight / whole / points))))
+        return found
+
+    def _excess(self, thickness_nm: FloatArray) -> FloatArray:
+        assert self.total_nm is not None
+        over = np.maximum(thickness_nm.sum(axis=-1) - self.total_nm, 0.0) / _TOTAL_SCALE_NM
+        return np.asarray(over, dtype=float)
+
+
+def merit_of(
+    base: Stack,
+    palette: Sequence[Medium],
+    goals: Sequence[Goal],
+    density: int = 1,
+    total_nm: float | None = None,
+) -> Merit:
+    """Make goals ready to be reckoned.
+
+    Parameters
+    ----------
+    base : Stack
+        What the films are laid on: a substrate, perhaps a slab with a far face, perhaps with
+        films on it already.
+    palette : sequence of Medium
+        What the films may be made of.
+    density : int
+        1 for grids of 8 nm in the visible; more for finer ones.
+
+    Raises
+    ------
+    InputError, LimitError, OutOfRangeError
+        If there is no goal or nothing to lay down, the goals are too many or too fine, a goal
+        cannot be seen on this base, or optical data do not reach.
+    """
+    if not goals or not palette:
+        raise InputError("a design needs at least one goal and one material")
+    if len(goals) > MAX_GOALS:
+        raise LimitError(f"{len(goals)} goals are too many; at most {MAX_GOALS} are taken")
+    media = (*palette, base.substrate, *(layer.medium for layer in base.all_layers))
+    sights: dict[object, tuple[int, Sight]] = {}
+    terms = []
+    for goal in goals:
+        grid, angles = grid_of(goal, media, density), angles_of(goal, density)
+        key = (grid.tobytes(), angles.tobytes(), goal.polarization, goal.view == "back")
+        if key not in sights:
+            sights[key] = len(sights), _sight(goal, base, tuple(palette), grid, angles)
+        i, sight = sights[key]
+        if sight.opaque and (goal.quantity == "T" or goal.view == "through"):
+            raise InputError(
+                f"goal '{goal}' cannot be met: no light leaves {base.substrate.label}, it is opaque"
+            )
+        terms.append((i, term_of(goal, grid, sight.opaque)))
+    seen = tuple(sight for _, sight in sights.values())
+    points = sum(sight.rows.shape[1] * sight.angle_deg.size for sight in seen)
+    if points > _MAX_POINTS:
+        raise LimitError(
+            f"the goals need {points:,} wavelengths times angles; at most {_MAX_POINTS:,} are "
+            f"taken, so narrow a band or a range of angles"
+        )
+    return Merit(base, tuple(palette), tuple(goals), seen, tuple(terms), density, total_nm)
+
+
+def _sight(
+    goal: Goal, base: Stack, palette: tuple[Medium, ...], grid: FloatArray, angles: FloatArray
+) -> Sight:
+    try:
+        return sight_of(base, palette, grid, angles, goal.polarization, goal.view == "back")
+    except OutOfRangeError as error:
+        raise OutOfRangeError(
+            f"goal '{goal}' looks at {grid[0]:g} to {grid[-1]:g} nm, where data are missing: "
+            f"{error}; another data set may reach there"
+        ) from error

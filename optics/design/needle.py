@@ -1,0 +1,200 @@
+"""Designs made better in their order of media: layers inserted, taken out and grown back.
+
+A layer is inserted where an infinitely thin one would already lower the merit: all places and
+materials are tried in one pass as layers of no thickness, whose slopes the gradient tells.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from itertools import permutations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .observation import Which
+from .state import SHORT, SOLVED, WORTH, Bench, Candidate, makeable_all, without
+
+FloatArray = NDArray[np.float64]
+
+_SPOT_NM, _MOST_SPOTS = 15.0, 8  # how far apart places in one layer are, and how many
+_THIN_NM, _THICK_NM = 1.0, 40.0  # of a layer just inserted
+_WHOLE_NM = np.array([30.0, 60.0, 100.0, 150.0])  # of a layer added where no thin one helps
+_WIDTH, _FINISHED = 4, 2  # places tried, and of these refined to the end
+
+
+def grown(bench: Bench, candidates: Sequence[Candidate]) -> list[Candidate]:
+    """Add layers to each design while that helps and there is room, keeping each stage."""
+    best = list(candidates)
+    open_ = [i for i, one in enumerate(best) if one.merit > SOLVED]
+    while open_ and not bench.tired:
+        tried = {i: _with_more(bench, best[i]) for i in open_}
+        found = _best_of_each(bench, tried, best)
+        for i, one in found.items():
+            best[i] = bench.add(one)
+        open_ = [i for i in found if best[i].merit > SOLVED]
+    return best
+
+
+def exchanged(bench: Bench, candidates: Sequence[Candidate]) -> list[Candidate]:
+    """Take out each layer in turn and let the design grow back elsewhere, while that helps."""
+    best = list(candidates)
+    open_ = list(range(len(best)))
+    while open_ and not bench.tired:
+        less = {
+            i: [without(bench, best[i], j) for j in range(best[i].which.size)]
+            for i in open_
+            if best[i].merit > SOLVED and best[i].which.size > 1
+        }
+        fewer = _short(bench, less, _WIDTH)
+        made = makeable_all(bench, [one for _, one in fewer])
+        back = grown(bench, [bench.add(one) for one in made])
+        better: dict[int, Candidate] = {}
+        for (i, _), one in sorted(zip(fewer, back, strict=True), key=lambda pair: pair[1].rank):
+            if one.merit < WORTH * best[i].merit:
+                better.setdefault(i, bench.add(one))
+        for i, one in better.items():
+            best[i] = one
+        open_ = list(better)
+    return best
+
+
+def _with_more(bench: Bench, candidate: Candidate) -> list[Candidate]:
+    """Designs with a layer more where the slope says, or with a whole one or two elsewhere."""
+    room = bench.limits.most_layers - candidate.which.size
+    if room < 1:
+        return []
+    found = [*insertions(bench, candidate), *_whole_layers(bench, candidate)]
+    return [*found, *_whole_pairs(bench, candidate)] if room > 1 else found
+
+
+def _short(
+    bench: Bench, tried: dict[int, list[Candidate]], width: int
+) -> list[tuple[int, Candidate]]:
+    """The most promising few of each set after a few steps, with the set they are of."""
+    flat = [(i, one) for i, some in tried.items() for one in some if one.which.size]
+    short = bench.refine_all([one for _, one in flat], 0.0, SHORT)
+    kept = []
+    for i in tried:
+        own = [one for (k, _), one in zip(flat, short, strict=True) if k == i]
+        kept += [(i, one) for one in sorted(own, key=lambda c: c.rank)[:width]]
+    return kept
+
+
+def _best_of_each(
+    bench: Bench, tried: dict[int, list[Candidate]], than: Sequence[Candidate]
+) -> dict[int, Candidate]:
+    """The best of each set once refined and makeable, where it is worth its layers."""
+    short = _short(bench, tried, _FINISHED)
+    done = makeable_all(bench, [one for _, one in short])
+    most = bench.limits.most_layers
+    found: dict[int, Candidate] = {}
+    for (i, _), one in sorted(zip(short, done, strict=True), key=lambda pair: pair[1].rank):
+        if 0 < one.which.size <= most and one.merit < WORTH * than[i].merit:
+            found.setdefault(i, one)
+    return found
+
+
+def insertions(bench: Bench, candidate: Candidate, count: int = _WIDTH) -> list[Candidate]:
+    """Designs with one thin layer more where that lowers the merit fastest, most promising first.
+
+    Notes
+    -----
+    For a layer of no thickness with the column j of the Jacobian, the merit's square ``|r|²``
+    falls fastest by ``(j·r)²/|j|²``, at the thickness ``-j·r/|j|²``, where ``j·r < 0``.
+    """
+    which, thickness, places = _with_empty_layers(len(bench.merit.palette), candidate)
+    residuals, slopes = bench.merit.with_slopes(which, thickness)
+    column = slopes[:, [place[0] for place in places]]
+    pull, size = column.T @ residuals, (column**2).sum(axis=0)
+    whole = float(residuals @ residuals)
+    gain = np.where(pull < 0.0, pull**2 / np.maximum(size, 1e-30), 0.0)
+    found: list[Candidate] = []
+    taken: set[tuple[int, int]] = set()
+    for i in np.argsort(-gain, kind="stable"):
+        if gain[i] <= (1.0 - WORTH**2) * whole or len(found) == count:
+            break
+        _, layer, share, medium = places[i]
+        if (layer, medium) not in taken:
+            taken.add((layer, medium))
+            start_nm = float(np.clip(-pull[i] / size[i], _THIN_NM, _THICK_NM))
+            found.append(_inserted(bench, candidate, layer, share, medium, start_nm))
+    return found
+
+
+def _with_empty_layers(
+    media: int, candidate: Candidate
+) -> tuple[Which, FloatArray, list[tuple[int, int, float, int]]]:
+    """The same design cut into parts with empty layers of every medium between.
+
+    Also the places: position of the empty layer, the layer it is in, at what share of it, medium.
+    """
+    which: list[int] = []
+    thickness: list[float] = []
+    places: list[tuple[int, int, float, int]] = []
+    own = candidate.which.tolist()
+
+    def empties(layer: int, share: float, beside: Iterable[int]) -> None:
+        for medium in set(range(media)) - set(beside):
+            places.append((len(which), layer, share, medium))
+            which.append(medium)
+            thickness.append(0.0)
+
+    for j, (medium, d) in enumerate(zip(own, candidate.thickness_nm.tolist(), strict=True)):
+        empties(j, 0.0, own[max(j - 1, 0) : j + 1])
+        parts = int(np.clip(d / _SPOT_NM, 1, _MOST_SPOTS))
+        for part in range(parts):
+            if part:
+                empties(j, part / parts, [medium])
+            which.append(medium)
+            thickness.append(d / parts)
+    empties(len(own), 0.0, own[-1:])
+    return np.array(which, dtype=np.intp), np.array(thickness), places
+
+
+def _inserted(
+    bench: Bench, candidate: Candidate, layer: int, share: float, medium: int, start_nm: float
+) -> Candidate:
+    which, thickness = candidate.which.tolist(), candidate.thickness_nm.tolist()
+    if share:
+        whole = thickness[layer]
+        which[layer : layer + 1] = [which[layer], medium, which[layer]]
+        thickness[layer : layer + 1] = [share * whole, start_nm, (1.0 - share) * whole]
+    else:
+        which.insert(layer, medium)
+        thickness.insert(layer, start_nm)
+    return bench.made(candidate.family, which, thickness)
+
+
+def _whole_layers(bench: Bench, candidate: Candidate) -> list[Candidate]:
+    """The best designs with a whole layer more on top, at the base, or between two layers."""
+    found = []
+    own = candidate.which.tolist()
+    for layer in range(len(own) + 1):
+        beside = set(own[max(layer - 1, 0) : layer + 1])
+        for medium in set(range(len(bench.merit.palette))) - beside:
+            which = np.insert(candidate.which, layer, medium)
+            nm = np.tile(candidate.thickness_nm, (_WHOLE_NM.size, 1))
+            nm = np.insert(nm, layer, _WHOLE_NM, axis=1)
+            miss = bench.merit.values(which, nm)
+            i = int(np.argmin(miss))
+            found.append(Candidate(candidate.family, which, nm[i], float(miss[i])))
+    return sorted(found, key=lambda c: c.rank)[:_WIDTH]
+
+
+def _whole_pairs(bench: Bench, candidate: Candidate) -> list[Candidate]:
+    """The best designs with two whole layers more side by side: where one alone is no step."""
+    first, second = (part.ravel() for part in np.meshgrid(_WHOLE_NM, _WHOLE_NM))
+    found = []
+    own = candidate.which.tolist()
+    for layer in range(len(own) + 1):
+        for a, b in permutations(range(len(bench.merit.palette)), 2):
+            if (layer and own[layer - 1] == a) or (layer < len(own) and own[layer] == b):
+                continue
+            which = np.insert(candidate.which, layer, [a, b])
+            nm = np.tile(candidate.thickness_nm, (first.size, 1))
+            nm = np.insert(nm, [layer, layer], np.stack([first, second], axis=-1), axis=1)
+            miss = bench.merit.values(which, nm)
+            i = int(np.argmin(miss))
+            found.append(Candidate(candidate.family, which, nm[i], float(miss[i])))
+    return sorted(found, key=lambda c: c.rank)[:_WIDTH]

@@ -1,0 +1,112 @@
+"""Random designs to start from: new orders of media, new thicknesses, and the best ones changed."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .observation import Which
+from .state import Bench, Candidate, tidied
+
+FloatArray = NDArray[np.float64]
+
+_DRAWS = 8  # random thicknesses of which the best is taken
+_LEAST_SHARE = 0.02  # of half a wave
+_KICK = 0.6  # standard deviation of the logarithm of a thickness
+_BEST, _FIRST = 6, 0.4  # designs of the bench that are changed; how often it is the first
+
+
+def drawn(bench: Bench, count: int, middle_nm: float, rng: np.random.Generator) -> list[Candidate]:
+    """A pool of random designs.
+
+    A quarter are of random orders of media, half of the best orders with new thicknesses, a
+    quarter the best designs changed in one place or shaken. Layers are up to half a wave at
+    ``middle_nm``, or as thick as a metal is opaque; half of the designs have mostly thin ones.
+    """
+    media, most = len(bench.merit.palette), bench.limits.most_layers
+    best = bench.ranked()[:_BEST]
+    orders = [_random_order(media, most, rng) for _ in range(count if not best else count // 4)]
+    orders += [_one_of(best, rng).which for _ in range(count // 2) if best]
+    half = _half_nm(bench, middle_nm)
+    found = [_best_draw(bench, which, half, rng) for which in orders]
+    while best and len(found) < count:
+        one = _one_of(best, rng)
+        found.append(_CHANGES[int(rng.integers(len(_CHANGES)))](bench, one, half, rng))
+    return [one for one in found if 0 < one.which.size <= most]
+
+
+def _one_of(best: list[Candidate], rng: np.random.Generator) -> Candidate:
+    """One of the best, the better the likelier."""
+    return best[min(int(rng.geometric(_FIRST)), len(best)) - 1]
+
+
+def _half_nm(bench: Bench, middle_nm: float) -> FloatArray:
+    """Half a wave of each medium [nm], or the thickness at which it is opaque, shape (M,)."""
+    at = np.array([middle_nm])
+    index = np.array([float(np.abs(medium.nk(at)[0])) for medium in bench.merit.palette])
+    return np.minimum(middle_nm / (2.0 * index), bench.upper_nm(np.arange(index.size)))
+
+
+def _random_order(media: int, most: int, rng: np.random.Generator) -> Which:
+    """A random order of media, no two alike side by side."""
+    which = [int(rng.integers(media))]
+    while len(which) < most and media > 1:
+        which.append((which[-1] + 1 + int(rng.integers(media - 1))) % media)
+    return np.array(which, dtype=np.intp)
+
+
+def _best_draw(
+    bench: Bench, which: Which, half_nm: FloatArray, rng: np.random.Generator
+) -> Candidate:
+    power = 1.0 + float(rng.integers(2))
+    share = rng.uniform(_LEAST_SHARE, 1.0, (_DRAWS, which.size)) ** power
+    nm = half_nm[which] * share
+    miss = bench.merit.values(which, nm)
+    i = int(np.argmin(miss))
+    return Candidate("random start", which, nm[i], float(miss[i]))
+
+
+def _shaken(_: Bench, one: Candidate, __: FloatArray, rng: np.random.Generator) -> Candidate:
+    """All thicknesses changed."""
+    kick = np.exp(_KICK * rng.standard_normal(one.which.size))
+    return replace(one, thickness_nm=one.thickness_nm * kick)
+
+
+def _redrawn(_: Bench, one: Candidate, half_nm: FloatArray, rng: np.random.Generator) -> Candidate:
+    """A run of layers given new thicknesses."""
+    first, last = np.sort(rng.integers(0, one.which.size, 2))
+    nm = one.thickness_nm.copy()
+    run = slice(int(first), int(last) + 1)
+    nm[run] = half_nm[one.which[run]] * rng.uniform(_LEAST_SHARE, 1.0, nm[run].size)
+    return replace(one, thickness_nm=nm)
+
+
+def _replaced(
+    bench: Bench, one: Candidate, half_nm: FloatArray, rng: np.random.Generator
+) -> Candidate:
+    """One layer of another medium, joined to its neighbours if they are of it."""
+    which, nm = one.which.copy(), one.thickness_nm.copy()
+    j = int(rng.integers(which.size))
+    which[j] = int(rng.integers(len(bench.merit.palette)))
+    nm[j] = half_nm[which[j]] * rng.uniform(_LEAST_SHARE, 1.0)
+    return tidied(bench, replace(one, which=which, thickness_nm=nm))
+
+
+def _moved(
+    bench: Bench, one: Candidate, half_nm: FloatArray, rng: np.random.Generator
+) -> Candidate:
+    """One layer taken out and one put in elsewhere."""
+    j = int(rng.integers(one.which.size))
+    which, nm = np.delete(one.which, j), np.delete(one.thickness_nm, j)
+    at = int(rng.integers(which.size + 1))
+    medium = int(rng.integers(len(bench.merit.palette)))
+    which = np.insert(which, at, medium)
+    nm = np.insert(nm, at, half_nm[medium] * rng.uniform(_LEAST_SHARE, 1.0))
+    return tidied(bench, replace(one, which=which, thickness_nm=nm))
+
+
+_Change = Callable[[Bench, Candidate, FloatArray, np.random.Generator], Candidate]
+_CHANGES: tuple[_Change, ...] = (_shaken, _redrawn, _replaced, _moved)

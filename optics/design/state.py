@@ -1,0 +1,273 @@
+"""One design at a time made better: refined, thin layers dealt with, useless ones left out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .least_squares import descend
+from .merit import Merit
+from .observation import Which
+
+FloatArray = NDArray[np.float64]
+
+SOLVED = 1e-6
+"""A merit below it has met all goals [percent points]."""
+WORTH = 0.995
+"""A layer more must bring the merit down to this share of what it was."""
+SHORT, LONG = 12, 60
+"""Steps of a refinement that only compares, and of one that settles."""
+_LOOSE, _TIGHT = 1e-4, 1e-8  # relative change of the squared merit at which it stops
+_LEFT_OUT = 6  # thinnest layers tried without when a design is made simpler
+_TRACE_NM = 1e-6  # thinner than this is nothing
+
+
+@dataclass(frozen=True)
+class Limits:
+    """What can be made.
+
+    Attributes
+    ----------
+    most_layers : int
+    thinnest_nm, thickest_nm : float
+        Of any layer [nm].
+    """
+
+    most_layers: int = 8
+    thinnest_nm: float = 5.0
+    thickest_nm: float = 500.0
+
+
+@dataclass(frozen=True, eq=False)
+class Candidate:
+    """A design with its merit.
+
+    Attributes
+    ----------
+    family : str
+        What it started from.
+    which : ndarray of int, shape (L,)
+        Medium of each film, from the light inward.
+    thickness_nm : ndarray, shape (L,)
+    merit : float
+    """
+
+    family: str
+    which: Which
+    thickness_nm: FloatArray
+    merit: float
+
+    @property
+    def rank(self) -> tuple[float, int, float]:
+        """What is better sorts first: merit, then fewer layers, then less of them."""
+        settled = 0.0 if self.merit < SOLVED else self.merit
+        return settled, self.which.size, float(self.thickness_nm.sum())
+
+
+@dataclass(eq=False)
+class Bench:
+    """Where a search works: goals, limits, the best design of every order of media so far.
+
+    Attributes
+    ----------
+    merit : Merit
+    limits : Limits
+    caps_nm : ndarray, shape (M,)
+        Thickness [nm] of each medium beyond which more of it changes nothing.
+    effort : int
+        How many refinements the search may spend.
+    spent : int
+    share : float
+        How much of the effort may be spent for now.
+    """
+
+    merit: Merit
+    limits: Limits
+    caps_nm: FloatArray
+    effort: int
+    spent: int = 0
+    share: float = 1.0
+    best: dict[tuple[int, ...], Candidate] = field(default_factory=dict)
+
+    @property
+    def tired(self) -> bool:
+        """Whether the effort is spent, or the share of it set aside for now."""
+        return self.spent >= self.share * self.effort
+
+    def add(self, candidate: Candidate) -> Candidate:
+        """Keep a design if it is the best of its order of media; it is given back."""
+        key = tuple(candidate.which.tolist())
+        if key and (key not in self.best or candidate.rank < self.best[key].rank):
+            self.best[key] = candidate
+        return candidate
+
+    def ranked(self) -> list[Candidate]:
+        """All designs kept, the best first."""
+        return sorted(self.best.values(), key=lambda c: c.rank)
+
+    def upper_nm(self, which: Which) -> FloatArray:
+        """The thickest each film may be [nm]."""
+        return np.maximum(
+            np.minimum(self.caps_nm[which], self.limits.thickest_nm), self.limits.thinnest_nm + 1e-3
+        )
+
+    def refine(self, candidate: Candidate, lower_nm: float = 0.0, steps: int = LONG) -> Candidate:
+        """Count and do one refinement."""
+        self.spent += 1
+        return refine(self.merit, candidate, lower_nm, self.upper_nm(candidate.which), steps)
+
+    def refine_all(
+        self, candidates: Sequence[Candidate], lower_nm: float = 0.0, steps: int = LONG
+    ) -> list[Candidate]:
+        """Count and do many refinements, those of the same number of layers together."""
+        self.spent += len(candidates)
+        return self.further(candidates, lower_nm, steps)
+
+    def further(
+        self, candidates: Sequence[Candidate], lower_nm: float = 0.0, steps: int = LONG
+    ) -> list[Candidate]:
+        """Go on with refinements that are counted already."""
+        found = list(candidates)
+        sizes = np.array([one.which.size for one in candidates])
+        for size in np.unique(sizes):
+            at = np.flatnonzero(sizes == size).tolist()
+            alike = [found[i] for i in at]
+            upper = np.array([self.upper_nm(one.which) for one in alike])
+            done = _refined(self.merit, alike, lower_nm, upper, steps)
+            for i, one in zip(at, done, strict=True):
+                found[i] = one
+        return found
+
+    def made(self, family: str, which: Iterable[int], thickness: Iterable[float]) -> Candidate:
+        """A design of these films with its merit."""
+        order = np.array(list(which), dtype=np.intp)
+        nm = np.array(list(thickness), dtype=float)
+        return Candidate(family, order, nm, self.merit.value(order, nm) if order.size else np.inf)
+
+
+def refine(
+    merit: Merit,
+    candidate: Candidate,
+    lower_nm: float | FloatArray = 0.0,
+    upper_nm: float | FloatArray = 500.0,
+    steps: int = LONG,
+) -> Candidate:
+    """Thicknesses of least squares from those given, by the analytic Jacobian.
+
+    Parameters
+    ----------
+    lower_nm, upper_nm : float, or ndarray of shape (L,)
+        Bounds of every thickness [nm].
+    steps : int
+        The most evaluations of the misses.
+    """
+    return _refined(merit, [candidate], lower_nm, np.asarray(upper_nm), steps)[0]
+
+
+def _refined(
+    merit: Merit,
+    candidates: Sequence[Candidate],
+    lower_nm: float | FloatArray,
+    upper_nm: FloatArray,
+    steps: int,
+) -> list[Candidate]:
+    """Designs of the same number of layers, refined together."""
+    which = np.array([one.which for one in candidates])
+    if which.shape[-1] == 0:
+        return [replace(one, merit=np.inf) for one in candidates]
+    start = np.array([one.thickness_nm for one in candidates])
+    stop = _TIGHT if steps >= LONG else _LOOSE
+    nm, merits = descend(merit, which, start, lower_nm, upper_nm, steps, stop)
+    return [
+        replace(one, thickness_nm=d, merit=float(value))
+        for one, d, value in zip(candidates, nm, merits, strict=True)
+    ]
+
+
+def tidied(bench: Bench, candidate: Candidate) -> Candidate:
+    """The same design with empty layers left out and equal neighbours joined."""
+    which: list[int] = []
+    thickness: list[float] = []
+    for medium, d in zip(candidate.which.tolist(), candidate.thickness_nm.tolist(), strict=True):
+        if d <= _TRACE_NM:
+            continue
+        if which and which[-1] == medium:
+            thickness[-1] += d
+        else:
+            which.append(medium)
+            thickness.append(d)
+    if len(which) == candidate.which.size:
+        return candidate
+    return bench.made(candidate.family, which, thickness)
+
+
+def without(bench: Bench, candidate: Candidate, layer: int) -> Candidate:
+    """A design less one layer, its neighbours joined if they are alike."""
+    keep = np.arange(candidate.which.size) != layer
+    return tidied(
+        bench, replace(
+            candidate, which=candidate.which[keep], thickness_nm=candidate.thickness_nm[keep],
+            merit=bench.merit.value(candidate.which[keep], candidate.thickness_nm[keep])
+            if keep.sum() else np.inf,
+        ),
+    )  # fmt: skip
+
+
+def makeable(bench: Bench, candidate: Candidate, steps: int = LONG) -> Candidate:
+    """A design whose layers all keep to the limits: thin ones go, or grow, whichever costs less."""
+    return makeable_all(bench, [candidate], steps)[0]
+
+
+def makeable_all(
+    bench: Bench, candidates: Sequence[Candidate], steps: int = LONG
+) -> list[Candidate]:
+    """The same of many designs together."""
+    thinnest = bench.limits.thinnest_nm
+    done = [tidied(bench, one) for one in candidates]
+    thin = [i for i, one in enumerate(done) if _has_thin(one, thinnest)]
+    while thin:
+        thicker = bench.refine_all([done[i] for i in thin], thinnest, SHORT)
+        less = [without(bench, done[i], int(np.argmin(done[i].thickness_nm))) for i in thin]
+        gone = bench.refine_all(less, 0.0, SHORT)
+        for i, kept, left in zip(thin, thicker, gone, strict=True):
+            grows = left.which.size == 0 or kept.merit < WORTH * left.merit - SOLVED
+            done[i] = kept if grows else tidied(bench, left)
+        thin = [i for i in thin if _has_thin(done[i], thinnest)]
+    return bench.refine_all(done, thinnest, steps)
+
+
+def _has_thin(candidate: Candidate, thinnest_nm: float) -> bool:
+    least = candidate.thickness_nm.min(initial=np.inf)
+    return bool(least < thinnest_nm * (1.0 - 1e-9))
+
+
+def pruned(bench: Bench, candidate: Candidate) -> Candidate:
+    """A design less the layers whose absence changes nothing for the worse, such as hidden ones."""
+    layer = candidate.which.size - 1
+    while layer >= 0 and candidate.which.size > 1:
+        fewer = without(bench, candidate, layer)
+        if fewer.merit <= candidate.merit + SOLVED:
+            candidate = fewer
+            layer = candidate.which.size
+        layer -= 1
+    return candidate
+
+
+def simplified(bench: Bench, candidate: Candidate) -> Candidate:
+    """A design that meets all goals with fewer layers, as long as leaving out a thin one does."""
+    while candidate.merit <= SOLVED and candidate.which.size > 1:
+        thinnest = np.argsort(candidate.thickness_nm, kind="stable")[:_LEFT_OUT]
+        less = [without(bench, candidate, int(j)) for j in thinnest]
+        for fewer in sorted(bench.refine_all(less, 0.0, LONG), key=lambda c: c.rank):
+            if fewer.merit > SOLVED or not fewer.which.size:
+                continue
+            made = makeable(bench, fewer)
+            if made.merit <= SOLVED and made.which.size:
+                candidate = made
+                break
+        else:
+            break
+    return candidate

@@ -1,0 +1,252 @@
+"""How a design fares when what is laid down differs from what was meant."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from functools import partial
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..errors import InputError, LimitError, NotationError
+from ..numerics.parallel import Report, silent, spread, stream, stream_root
+from ..units import NUMBER
+from .merit import Merit
+from .observation import Sight, Which
+
+FloatArray = NDArray[np.float64]
+
+MAX_SAMPLES = 10_000_000
+_BLOCK = 2_000  # samples at a time; each block has its own random stream, whoever reckons it
+_BAND = (0.05, 0.95)
+_CURVE_SAMPLES = 400
+
+_PART = re.compile(rf"\s*(?:(index|tooling|angle)\s+)?({NUMBER})\s*(%|nm|deg)\s*")
+_MEANING = {
+    ("", "%"): "relative_percent",
+    ("", "nm"): "absolute_nm",
+    ("index", "%"): "index_percent",
+    ("tooling", "%"): "tooling_percent",
+    ("angle", "deg"): "angle_deg",
+}
+_MOST = {"absolute_nm": 100.0, "angle_deg": 30.0}
+
+
+@dataclass(frozen=True)
+class Errors:
+    """Standard deviations of independent, normally distributed errors.
+
+    Attributes
+    ----------
+    relative_percent, absolute_nm : float
+        Of every layer's thickness by itself; the two add as squares.
+    index_percent : float
+        Of every layer's index.
+    tooling_percent : float
+        Of a factor common to all thicknesses: the distance, or a place on the piece.
+    angle_deg : float
+        Of the angle the piece is used at.
+    """
+
+    relative_percent: float = 0.0
+    absolute_nm: float = 0.0
+    index_percent: float = 0.0
+    tooling_percent: float = 0.0
+    angle_deg: float = 0.0
+
+    def __str__(self) -> str:
+        parts = []
+        for (word, unit), name in _MEANING.items():
+            value = getattr(self, name)
+            if value:
+                parts.append(f"{word} {value:g}{unit}".strip())
+        return ", ".join(parts) or "none"
+
+
+@dataclass(frozen=True, eq=False)
+class Tolerance:
+    """What errors do to one design.
+
+    Attributes
+    ----------
+    errors : Errors
+    samples : int
+    yield_share : float
+        Share of the samples that meet every goal.
+    yield_error : float
+        Standard error of that share.
+    goal_shares : tuple of float
+        Share of the samples that meet each goal.
+    layer_losses : ndarray, shape (L,)
+        How much of the goals' margins one standard deviation of each layer's own thickness
+        costs, thicker or thinner, whichever costs more [percent points].
+    weakest : int or None
+        The layer that matters most, counted from 0; None if none does.
+    wavelength_nm, low_R, high_R : ndarray, shape (W,)
+        Where 90 % of the samples' reflectances lie, in the first sight of the goals.
+    """
+
+    errors: Errors
+    samples: int
+    yield_share: float
+    yield_error: float
+    goal_shares: tuple[float, ...]
+    layer_losses: FloatArray
+    weakest: int | None
+    wavelength_nm: FloatArray
+    low_R: FloatArray
+    high_R: FloatArray
+
+
+def parse_errors(text: str) -> Errors:
+    """Read errors as written: ``3%``, ``1nm``, ``3%, index 1%, tooling 2%, angle 1deg``.
+
+    Raises
+    ------
+    NotationError
+        If a part is none of these, stands twice, or is out of reach.
+    """
+    found: dict[str, float] = {}
+    at = 0
+    while True:
+        match = _PART.match(text, at)
+        name = _MEANING.get((match[1] or "", match[3])) if match else None
+        if match is None or name is None:
+            raise NotationError(
+                text, at, "expected an error such as 3%, 1nm, index 1%, tooling 2% or angle 1deg"
+            )
+        value = float(match[2])
+        if name in found:
+            raise NotationError(text, at, "this kind of error is written twice")
+        if not 0.0 < value <= _MOST.get(name, 50.0):
+            raise NotationError(
+                text, match.start(2), f"must lie above 0, up to {_MOST.get(name, 50.0):g}"
+            )
+        found[name] = value
+        at = match.end()
+        if at == len(text):
+            return Errors(**found)
+        if text[at] != ",":
+            raise NotationError(text, at, "expected ',' and another error, or the end")
+        at += 1
+
+
+def simulate(
+    merit: Merit,
+    which: Which,
+    thickness_nm: FloatArray,
+    errors: Errors,
+    samples: int,
+    rng: np.random.Generator,
+    workers: int | None = None,
+    report: Report = silent,
+) -> Tolerance:
+    """Lay a design down many times with random errors.
+
+    Parameters
+    ----------
+    which, thickness_nm : ndarray, shape (L,)
+        The design, as it is meant.
+    samples : int
+        1 to ten million.
+    workers : int, optional
+        How many; the answer does not depend on it, nor on their being threads or a cluster.
+    report : callable
+        Told how far it is.
+
+    Raises
+    ------
+    InputError, LimitError
+        If there are no errors to simulate, or too few or too many samples.
+
+    Notes
+    -----
+    ``d_j' = d_j (1 + e_tooling)(1 + e_j) + a_j``, not below 0; ``n_j' = n_j (1 + e_n,j)``; all
+    normal. A sample counts as good when it meets every goal on the goals' grids.
+    """
+    if errors == Errors():
+        raise InputError("a tolerance needs at least one error, such as 3%")
+    if not 1 <= samples <= MAX_SAMPLES:
+        raise LimitError(f"samples must lie between 1 and {MAX_SAMPLES:,}, not {samples:,}")
+    root = stream_root(rng)
+    block = partial(_met, merit, which, thickness_nm, errors, samples, root)
+    blocks = range(-(-samples // _BLOCK))
+    told = f"laying down {samples:,} pieces with errors"
+    met = np.concatenate(list(spread(block, blocks, "threads", workers, report, told)))
+    share = float(met.all(axis=-1).mean())
+    losses = _layer_losses(merit, which, thickness_nm, errors)
+    low, high = _curves(merit.sights[0], which, thickness_nm, errors, stream(root, len(blocks)))
+    return Tolerance(
+        errors, samples, share, float(np.sqrt(share * (1.0 - share) / samples)),
+        tuple(met.mean(axis=0).tolist()), losses,
+        int(np.argmax(losses)) if losses.size and losses.max() > 0.0 else None,
+        merit.sights[0].wavelength_nm, low, high,
+    )  # fmt: skip
+
+
+def _met(
+    merit: Merit,
+    which: Which,
+    thickness_nm: FloatArray,
+    errors: Errors,
+    samples: int,
+    root: np.random.SeedSequence,
+    block: int,
+) -> NDArray[np.bool_]:
+    """Which goals each sample of a block meets, shape (n, G)."""
+    size = min(_BLOCK, samples - block * _BLOCK)
+    nm, index, tilt = draw(thickness_nm, errors, size, stream(root, block))
+    met: NDArray[np.bool_] = merit.worst(which, nm, index, tilt) <= merit.allowed
+    return met
+
+
+def draw(
+    thickness_nm: FloatArray, errors: Errors, samples: int, rng: np.random.Generator
+) -> tuple[FloatArray, FloatArray | None, FloatArray | None]:
+    """What is laid down: thicknesses (N, L), relative index errors (N, L), angle errors (N,)."""
+    shape = (samples, thickness_nm.size)
+    nm = np.tile(thickness_nm, (samples, 1))
+    if errors.relative_percent:
+        nm = nm * (1.0 + 0.01 * errors.relative_percent * rng.standard_normal(shape))
+    if errors.tooling_percent:
+        nm = nm * (1.0 + 0.01 * errors.tooling_percent * rng.standard_normal((samples, 1)))
+    if errors.absolute_nm:
+        nm = nm + errors.absolute_nm * rng.standard_normal(shape)
+    index = 0.01 * errors.index_percent * rng.standard_normal(shape)
+    tilt = errors.angle_deg * rng.standard_normal(samples)
+    return (
+        np.maximum(nm, 0.0),
+        np.maximum(index, -0.5) if errors.index_percent else None,
+        tilt if errors.angle_deg else None,
+    )
+
+
+def spread_nm(thickness_nm: FloatArray, errors: Errors) -> FloatArray:
+    """Standard deviation [nm] of each layer's own thickness, shape (L,)."""
+    own = np.hypot(0.01 * errors.relative_percent * thickness_nm, errors.absolute_nm)
+    return np.asarray(own, dtype=float)
+
+
+def _layer_losses(
+    merit: Merit, which: Which, thickness_nm: FloatArray, errors: Errors
+) -> FloatArray:
+    # Where only a common factor errs, its share of each layer tells as much.
+    spread = spread_nm(thickness_nm, errors)
+    if not spread.any():
+        spread = 0.01 * (errors.tooling_percent + errors.index_percent) * thickness_nm
+    step = np.diag(spread)
+    moved = np.maximum(np.concatenate([thickness_nm + step, thickness_nm - step]), 0.0)
+    lost = merit.margins(which, thickness_nm) - merit.margins(which, moved)
+    both = np.maximum(lost, 0.0).sum(axis=-1).reshape(2, -1)
+    losses: FloatArray = both.max(axis=0)
+    return losses
+
+
+def _curves(
+    sight: Sight, which: Which, thickness_nm: FloatArray, errors: Errors, rng: np.random.Generator
+) -> tuple[FloatArray, FloatArray]:
+    nm, index, tilt = draw(thickness_nm, errors, _CURVE_SAMPLES, rng)
+    R = sight.powers(sight.index(which, index), nm, tilt).R[:, 0]
+    low, high = np.quantile(R, _BAND, axis=0)
+    return low, high

@@ -1,0 +1,1 @@
+"""How thin films conduct."""

@@ -1,0 +1,1 @@
+"""The transfer of light through stacks, with its derivatives."""

@@ -1,0 +1,85 @@
+"""Many filmed pieces met from both sides in one pass: what reflects, what comes through."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from .thickness_scan import Base
+from .transfer_matrix import ComplexArray, FloatArray, Incidence, reflected_and_passed, separate
+
+BothSides = tuple[FloatArray, FloatArray | None, FloatArray | None, FloatArray]
+
+
+def both_sides(
+    film_index: ComplexArray,
+    film_nm: FloatArray,
+    base: Base,
+    wavelength_nm: FloatArray,
+    angle_deg: float = 0.0,
+) -> BothSides:
+    """Shares of unpolarised light that filmed pieces send back and let through, from air.
+
+    Parameters
+    ----------
+    film_index : ndarray of complex, shape (N, L, W)
+        Index of the layers laid down on each piece, from the air inward.
+    film_nm : ndarray, shape (N, L)
+    base : Base
+        What they lie on, the same for all.
+    wavelength_nm : ndarray, shape (W,)
+    angle_deg : float
+
+    Returns
+    -------
+    front, back, through : ndarray, shape (N, W), or None
+        The last two only where the base is a slab with a far face.
+    entering : ndarray, shape (N, W)
+        What the film's face alone lets into the base.
+
+    Notes
+    -----
+    Faces of a slab add as in :mod:`~oxhue.optics.films.engine.incoherent`; both directions
+    share the work.
+    Inputs are trusted.
+    """
+    incidence = Incidence.at(np.ones_like(wavelength_nm), np.asarray(angle_deg))
+    index, thickness_nm = _with_base(film_index, film_nm, base)
+    if base.slab_nm is None or base.back is None:
+        R, T = reflected_and_passed(index, thickness_nm, wavelength_nm, incidence, "mean")
+        return R, None, None, T
+    glass = base.index[-1]
+    depth = 2.0 * np.pi * base.slab_nm / wavelength_nm
+    kz = incidence.normal_component(glass)
+    crossing = np.exp(-2.0 * depth * kz.imag)
+    parts = []
+    for one in separate("mean", incidence):
+        R_out, T_in = reflected_and_passed(index, thickness_nm, wavelength_nm, incidence, one)
+        R_in, _ = reflected_and_passed(
+            index[:, ::-1], thickness_nm[:, ::-1], wavelength_nm, incidence, one
+        )
+        far_index, far_nm = base.back
+        R_far_out, T_far = reflected_and_passed(far_index, far_nm, wavelength_nm, incidence, one)
+        R_far, _ = reflected_and_passed(
+            far_index[::-1], far_nm[::-1], wavelength_nm, incidence, one
+        )
+        # Power crosses a face between clear media alike in both directions.
+        leaving = 1.0 - R_in * R_far * crossing**2
+        front = R_out + T_in**2 * crossing**2 * R_far / leaving
+        back = R_far_out + T_far**2 * crossing**2 * R_in / leaving
+        parts.append((front, back, T_in * crossing * T_far / leaving, T_in))
+    front, back, through, entering = (sum(part) / len(parts) for part in zip(*parts, strict=True))
+    return front, back, through, entering
+
+
+def _with_base(
+    film_index: ComplexArray, film_nm: FloatArray, base: Base
+) -> tuple[ComplexArray, FloatArray]:
+    """Air, the films, and the base under each of them."""
+    count, _, points = film_index.shape
+    air = np.ones((count, 1, points), dtype=complex)
+    below = np.broadcast_to(base.index, (count, *base.index.shape))
+    layers = np.broadcast_to(base.thickness_nm, (count, base.thickness_nm.size))
+    return (
+        np.concatenate([air, film_index, below], axis=1),
+        np.concatenate([film_nm, layers], axis=1),
+    )

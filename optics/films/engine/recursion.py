@@ -1,0 +1,296 @@
+"""The recursion of the optics: tangential fields carried from the substrate up to the surface.
+
+Each layer's 2×2 matrix is used with its growing exponential divided out, so nothing overflows
+however thick or absorbing a layer is, and no interface coefficient is formed, so nothing is
+divided by zero at grazing incidence or at a critical angle.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from .chebyshev import Followed
+from .incidence import TINY_KZ, ComplexArray, FloatArray, Incidence, Polarization, Spare
+from .phase import swings
+from .workspace import Room
+
+Fields = tuple[ComplexArray, ComplexArray]
+Risen = tuple[ComplexArray, ComplexArray, ComplexArray | None]
+
+# Layers between two rescalings: fields of coatings stay within the range of numbers for hundreds of
+# layers, so that a look at the top tells whether they did; fields of anything do for eight.
+CALM, CAREFUL = 64, 8
+_DRAWN = 32  # as many as CALM, where each multiplies fields by its admittance
+_SQUARE = (1e-140, 1e140)  # of fields at the top, so that products of four can be formed
+
+
+@dataclass(frozen=True, eq=False)
+class Block:
+    """Stacks that are worked on together, in their light.
+
+    Attributes
+    ----------
+    index : ndarray of complex, shape (b or 1, L + 2, W)
+    d : ndarray, shape (b or 1, L)
+        Thicknesses [nm].
+    k0 : ndarray, shape (W,)
+        Wave number in vacuum [1/nm].
+    incidence : Incidence
+        Directions (b or 1, W).
+    wanted : sequence of str
+        The P polarisations.
+    followed : Followed or None
+        Series of the swings, where all stacks are of the same media.
+    """
+
+    index: ComplexArray
+    d: FloatArray
+    k0: FloatArray
+    incidence: Incidence
+    wanted: Sequence[str]
+    followed: Followed | None
+
+    @property
+    def media(self) -> ComplexArray:
+        """Index from the ambient down, shape (L + 2, b or 1, W)."""
+        return self.index.swapaxes(0, 1)
+
+    def waves(self, n: ComplexArray) -> tuple[ComplexArray, ComplexArray]:
+        """``kz`` of a medium and its admittances, as :func:`waves`."""
+        return waves(n, self.incidence, self.wanted)
+
+    def admittance(self, at: int) -> ComplexArray:
+        """Of a medium counted from the ambient, shape (P, b or 1, W)."""
+        return self.waves(self.index[:, at])[1]
+
+
+def rise(room: Room, block: Block, every: int = CALM, check: bool = False) -> Risen:
+    """Carry fields to the surface.
+
+    What is divided out of the fields on the way goes into the room's ``growth``. E and H on top,
+    shape (P, b, W), are given back with what they were multiplied by, if by anything. The layers'
+    indices are checked on the way if asked for.
+    """
+    media, d, k0, followed = block.media, block.d, block.k0, block.followed
+    everywhere, layers, bottom = len(room.flux) > 1, d.shape[-1], block.admittance(-1)
+    room.flux[0], room.growth[...] = bottom.real, 0.0
+    E, level = room.E, room.level
+    E[...], level[...] = 1.0, 1.0
+    own = max(media.shape[1], *block.incidence.lead) > 1
+    if own and every == CALM and len(room.swing) == 1 and not everywhere:
+        return _draw(room, block, check)
+    if followed is not None and not everywhere:
+        room.growth[0] = followed.losses(room.fade[0])
+    for turn, some in enumerate(groups(layers, len(room.swing))):
+        kz, q = block.waves(room.read(media[1:-1][some], turn, check))
+        swing = room.swings(some, d, k0, kz, followed)
+        steps = ratios(q, bottom)
+        for j in range(some.stop - 1, some.start - 1, -1):
+            i = j - some.start
+            level *= steps[:, i]
+            cross((E, level), (E, level), swing[i], room.turned)
+            if everywhere:
+                _flux(E, np.multiply(level, q[:, i], out=room.turned), room.flux[layers - j])
+            if j % every == 0 and j > 0:
+                room.shrink(layers - j)
+        bottom = q[:, 0]
+    level *= bottom
+    return E, level, None
+
+
+def _draw(room: Room, block: Block, check: bool) -> Risen:
+    """Carry fields of one up through media of their own without a quotient.
+
+    Each field is multiplied by what the other would be divided by.
+    """
+    media, d, incidence, wanted = block.media, block.d, block.incidence, block.wanted
+    E, level, drawn, layers = room.E, room.level, room.drawn, d.shape[-1]
+    drawn[...] = 1.0
+    below, eps_below = normals(media[-1], incidence, wanted)
+    spare = room.across, room.fade
+    for j in range(layers - 1, -1, -1):
+        own = room.read(media[j + 1 : j + 2], j, check)
+        kz, eps = normals(own, incidence, wanted, spare)
+        swing = room.swings(slice(j, j + 1), d, block.k0, kz, None)
+        for i, one in enumerate(wanted):
+            turned = room.turned[i]
+            up = kz[0] if one == "s" else np.multiply(kz[0], eps_below, out=turned)
+            E[i] *= up
+            drawn[i] *= up
+            level[i] *= below if one == "s" else np.multiply(below, eps[0], out=turned)
+        cross((E, level), (E, level), swing[0], room.turned)
+        below, eps_below = kz[0], eps[0]
+        if j % _DRAWN == 0 and j > 0:
+            room.shrink(layers - j, drawn)
+    level *= block.admittance(1)  # the substrate's if bare
+    return E, level, drawn
+
+
+def groups(layers: int, together: int) -> Iterator[slice]:
+    """Layers some at a time, from the lowest up: few numbers are worked out in one go, for a call
+    costs as much as a thousand of them."""
+    for stop in range(layers, 0, -together):
+        yield slice(max(0, stop - together), stop)
+
+
+def ratios(q: ComplexArray, below: ComplexArray) -> ComplexArray:
+    """Admittances under layers over their own: q (P, g, b or 1, W), below (P, b or 1, W) under the
+    last."""
+    if q.shape[1] == 1:
+        return (below / q[:, 0])[:, None]
+    lead = np.broadcast_shapes(q[:, 0].shape, below.shape)
+    steps = np.empty((q.shape[0], q.shape[1], *lead[1:]), dtype=complex)
+    np.divide(q[:, 1:], q[:, :-1], out=steps[:, :-1])
+    np.divide(below, q[:, -1], out=steps[:, -1])
+    return steps
+
+
+def in_range(square: FloatArray | None) -> bool:
+    """Whether fields of that square are so far from overflow that products of four can be made."""
+    if square is None:
+        return True
+    least, most = _SQUARE
+    return bool(square.min(initial=1.0) > least and square.max(initial=1.0) < most)
+
+
+def gathered(
+    room: Room,
+    coming: FloatArray,
+    going: FloatArray,
+    drawn: FloatArray | None,
+    across: ComplexArray,
+    layer_A: FloatArray | None,
+) -> tuple[FloatArray, FloatArray]:
+    """R and T of shape (b, W), and into ``layer_A`` (b, L, W) what each layer absorbs.
+
+    ``coming`` and ``going`` are the squares of twice the waves in the ambient, times its admittance
+    ``across`` (P, b or 1, W), ``drawn`` of what fields were multiplied by. The first two are
+    overwritten.
+    """
+    strength, R = np.divide(1.0, coming, out=coming), going
+    R *= strength
+    strength *= 4.0 * strength_of(across)
+    if drawn is not None:
+        strength *= drawn
+    if layer_A is None:
+        lost = np.multiply(room.growth[0], -2.0, out=room.growth[0])
+        strength *= np.exp(lost, out=lost)
+        strength *= room.flux[0]
+        return mean(R), mean(strength)
+    # Summed from the top, so that a thick absorber below costs the layers above no digits.
+    lost = np.zeros_like(R)
+    above = strength * room.flux[-1]
+    for j in range(layer_A.shape[1]):
+        lost += room.growth[-1 - j]
+        below = strength * room.flux[-2 - j] * np.exp(-2.0 * lost)
+        layer_A[:, j] = mean(above - below)
+        above = below
+    return mean(R), mean(above)
+
+
+def mean(power: FloatArray) -> FloatArray:
+    """Of s and p along the first axis, or of one of them."""
+    both: FloatArray = power[0] if len(power) == 1 else 0.5 * (power[0] + power[1])
+    return both
+
+
+def _flux(E: ComplexArray, H: ComplexArray, out: FloatArray) -> None:
+    np.multiply(E.real, H.real, out=out)
+    out += E.imag * H.imag
+
+
+def normals(
+    n: ComplexArray, incidence: Incidence, wanted: Sequence[str], spare: Spare | None = None
+) -> tuple[ComplexArray, ComplexArray]:
+    """``kz`` of a medium, shape (b or 1, W), and ε; the latter is n where p is not asked for."""
+    if "p" not in wanted:
+        return incidence.normal_component(n), n
+    eps = n * n
+    return (n if incidence.is_normal else incidence.slanted(eps, spare)), eps
+
+
+def waves(
+    n: ComplexArray, incidence: Incidence, wanted: Sequence[str]
+) -> tuple[ComplexArray, ComplexArray]:
+    """``kz`` of a medium, shape (b or 1, W), and ``kz`` (s) or ``kz/ε`` (p), one axis more."""
+    kz, eps = normals(n, incidence, wanted)
+    if "p" not in wanted:
+        return kz, kz[None]
+    q = np.empty((len(wanted), *kz.shape), dtype=complex)
+    np.divide(kz, eps, out=q[-1])
+    if len(wanted) > 1:
+        q[0] = kz
+    return kz, q
+
+
+def strength_of(across: ComplexArray) -> FloatArray:
+    """``|q|²/Re q`` of the ambient; a wave that fades instead of travelling brings no power."""
+    if not across.imag.any() and (across.real > 0.0).all():
+        return np.asarray(across.real)
+    travels = across.real > TINY_KZ * np.abs(across.imag)
+    return np.divide(squared(across), across.real, out=np.zeros(across.shape), where=travels)
+
+
+def strength_slope(across: ComplexArray) -> ComplexArray:
+    """d ln(|q|²/Re q) as a derivative to complex q."""
+    travels = across.real > TINY_KZ * np.abs(across.imag)
+    one = np.ones_like(across)
+    return 2.0 / across - np.divide(one, across.real, out=np.zeros_like(one), where=travels)
+
+
+def cross(below: Fields, above: Fields, swing: ComplexArray, spare: ComplexArray) -> None:
+    """Fields (E, H/q) at a layer's top from those at its bottom, less the factor exp(-i phase).
+
+    ``above`` takes the answer and may be ``below`` itself; ``spare`` is overwritten. The same
+    carries a row of derivatives to (E, H/q) from a layer's top to its bottom.
+    """
+    turned = np.subtract(below[1], below[0], out=spare)
+    turned *= swing
+    np.add(below[0], turned, out=above[0])
+    np.subtract(below[1], turned, out=above[1])
+
+
+def squared(z: ComplexArray) -> FloatArray:
+    """``|z|²``."""
+    squared: FloatArray = np.square(z.real)
+    squared += np.square(z.imag)
+    return squared
+
+
+def fields_at_top(
+    q_below: ComplexArray,
+    index: ComplexArray,
+    thickness_nm: FloatArray,
+    wavelength_nm: FloatArray,
+    incidence: Incidence,
+    one: Polarization,
+) -> tuple[ComplexArray, ComplexArray, ComplexArray]:
+    """Tangential fields on top of one set of layers, for a wave going down beneath them.
+
+    Parameters
+    ----------
+    q_below : ndarray of complex, shape (W,)
+        ``kz`` (s) or ``kz/ε`` (p) of what lies beneath.
+    index, thickness_nm : ndarray, shapes (L, W) and (L,)
+        The layers from the top down.
+
+    Returns
+    -------
+    E, H : ndarray of complex, shape (W,)
+        Less the factor ``exp(-i Σδ)`` of the layers.
+    crossing : ndarray of complex, shape (W,)
+        ``exp(i Σδ)``, by which a wave that crosses them is multiplied.
+    """
+    E, level = np.ones((2, *q_below.shape), dtype=complex)
+    crossing, q, spare = np.ones_like(q_below), q_below, np.empty_like(q_below)
+    for n, d in zip(index[::-1], thickness_nm[::-1], strict=True):
+        kz, own = waves(n, incidence, (one,))
+        phase = 2.0 * np.pi / wavelength_nm * d * kz
+        crossing = crossing * np.exp(1j * phase)
+        level *= q / own[0]
+        cross((E, level), (E, level), swings(phase, 1.0), spare)
+        q = own[0]
+    return E, level * q, crossing

@@ -1,0 +1,374 @@
+"""One film of many thicknesses on many bases: the table-building case of the engine.
+
+The general engine computes the same numbers; here the film's phase is taken once for all bases and
+both polarisations, and on an even grid of thicknesses it is made of few phases, which makes a table
+some nine times cheaper.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from ...errors import InputError
+from ..solve import films_as_arrays
+from ..stack import Stack
+from .incoherent import Face
+from .phase import swings
+from .recursion import squared
+from .transfer_matrix import (
+    ComplexArray,
+    FloatArray,
+    Incidence,
+    Polarization,
+    fields_at_top,
+    reflected_and_passed,
+    separate,
+)
+
+View = Literal["front", "through", "back"]
+
+_THICKNESSES, _BLOCK_ELEMENTS = 2_048, 43_008  # at a time: what is divided stays in cache
+_FINE = 64  # thicknesses that share one coarse phase
+_EVEN = 4.0 * np.finfo(float).eps
+
+
+@dataclass(frozen=True, eq=False)
+class Base:
+    """All that lies under a film.
+
+    Attributes
+    ----------
+    index : ndarray of complex, shape (L + 1, W)
+        Coherent layers under the film, then the substrate.
+    thickness_nm : ndarray, shape (L,)
+    slab_nm : float or None
+        Thickness [nm] of a substrate with a second face, None for a half-space.
+    back : tuple or None
+        Index (B + 2, W) and thickness (B,) of the far face, from the air inward to the slab.
+    """
+
+    index: ComplexArray
+    thickness_nm: FloatArray
+    slab_nm: float | None = None
+    back: Face | None = None
+
+
+def base_of(below: Stack, wavelength_nm: FloatArray) -> Base:
+    """A stack without sweeps as the base of a film.
+
+    Raises
+    ------
+    InputError
+        If the stack is swept.
+    """
+    if below.sweep_shape:
+        raise InputError("what lies under the film cannot be swept")
+    front = films_as_arrays(below, below.layers, wavelength_nm)
+    if below.slab_nm is None:
+        return Base(front.index[1:], front.thickness_nm)
+    far = films_as_arrays(below, below.reversed().layers, wavelength_nm)
+    back = far.index, far.thickness_nm
+    return Base(front.index[1:], front.thickness_nm, below.slab_nm, back)
+
+
+def one_film_shares(
+    film: ComplexArray,
+    bases: Sequence[Base],
+    thickness_nm: FloatArray,
+    wavelength_nm: FloatArray,
+    angle_deg: float = 0.0,
+    view: View = "front",
+    weights: FloatArray | None = None,
+) -> FloatArray:
+    """Share of unpolarised light, from air, that a film on each of several bases sends back.
+
+    Parameters
+    ----------
+    film : ndarray of complex, shape (W,)
+        Index of the film.
+    bases : sequence of Base
+        S of them.
+    thickness_nm : ndarray, shape (D,)
+    wavelength_nm : ndarray, shape (W,)
+    angle_deg : float
+        Angle of incidence [°].
+    view : {"front", "through", "back"}
+        Reflected from the film's side, transmitted, or reflected from behind a slab.
+    weights : ndarray, shape (W, n), optional
+        Sums over the wavelengths with these in place of the spectra, which are then never stored.
+
+    Returns
+    -------
+    ndarray, shape (S, D, W), or (S, D, n) of sums
+
+    Raises
+    ------
+    InputError
+        If the back of a half-space is asked for.
+
+    Notes
+    -----
+    The film's matrix on the fields under it makes every outgoing or incoming amplitude a sum
+    ``a + b s`` of what the base alone makes, with the swing ``s = (1 - exp(2iδ))/2`` of the film's
+    phase: for incoming light ``a = q0 E + H``, ``b = (q0/q - 1)(H - q E)`` (M. Born and E. Wolf,
+    Principles of Optics, 7th ed., section 1.6.2). Unlike Airy's sum of reflections it keeps its
+    digits where q is nearly nought. On an even grid s is ``S + (1 - 2S) σ`` of a coarse phase and
+    one of 64 fine ones, so each squared magnitude is a matrix product of rank four. Faces of a slab
+    add as in `slab.py`. Inputs are trusted.
+    """
+    if view == "back" and any(base.slab_nm is None for base in bases):
+        raise InputError("what lies under the film has no back to look at")
+    incidence = Incidence.at(np.ones_like(wavelength_nm), np.asarray(angle_deg))
+    crossing = (2.0 * np.pi / wavelength_nm * incidence.normal_component(film))[:, None]
+    each = [
+        [_Forms.of(film, base, wavelength_nm, incidence, one, view) for base in bases]
+        for one in separate("mean", incidence)
+    ]
+    sums = None if weights is None else _fours(weights)
+    shares = np.zeros((len(bases), len(wavelength_nm if sums is None else sums), thickness_nm.size))
+    coarse_nm, fine_nm = _split(thickness_nm)
+    passes = view != "front" or any(base.slab_nm is not None for base in bases)
+    fine = _Fine.of(crossing, fine_nm, passes)
+    room = np.empty(3 * _BLOCK_ELEMENTS)
+    for few in _blocks(coarse_nm.size, _THICKNESSES // fine_nm.size):
+        swing = swings(crossing, coarse_nm[few])
+        size = _size(crossing, coarse_nm[few]) if passes else None
+        rows = [[forms.over(swing, size) for forms in one] for one in each]
+        place = slice(few.start * fine_nm.size, few.stop * fine_nm.size)
+        for at in _blocks(wavelength_nm.size, _BLOCK_ELEMENTS // _THICKNESSES):
+            for s in range(len(bases)):
+                for one in rows:
+                    seen = one[s].at(at).seen(view, fine.at(at), room)
+                    if len(rows) > 1:
+                        seen *= 0.5
+                    plain = seen.reshape(len(seen), -1)[:, : thickness_nm[place].size]
+                    if sums is None:
+                        shares[s, at, place] += plain
+                    else:
+                        shares[s, :, place] += sums[:, at] @ plain
+    return shares[:, : None if weights is None else weights.shape[1]].swapaxes(1, 2)
+
+
+def one_film_reflectance(
+    film: ComplexArray,
+    below: ComplexArray,
+    thickness_nm: FloatArray,
+    wavelength_nm: FloatArray,
+    angle_deg: float = 0.0,
+    weights: FloatArray | None = None,
+) -> FloatArray:
+    """Reflectance (S, D, W) of one film on bare half-spaces of index ``below`` (S, W), or sums."""
+    bases = [Base(index[None], np.empty(0)) for index in below]
+    return one_film_shares(film, bases, thickness_nm, wavelength_nm, angle_deg, "front", weights)
+
+
+def _split(thickness_nm: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Coarse and fine thicknesses whose sums are those given, of an even grid; else all and 0."""
+    count = thickness_nm.size
+    if count > 2:
+        first, last = float(thickness_nm[0]), float(thickness_nm[-1])
+        steps = np.arange(float(count))
+        steps *= (last - first) / (count - 1)
+        off = steps + first
+        off -= thickness_nm
+        if np.abs(off, out=off).max() <= _EVEN * max(abs(first), abs(last)):
+            return thickness_nm[::_FINE], steps[:_FINE]
+    return thickness_nm, np.zeros(1)
+
+
+@dataclass(frozen=True, eq=False)
+class _Fine:
+    """The fine part σ of the swing ``S + (1 - 2S) σ``, wavelengths first.
+
+    Attributes
+    ----------
+    parts : ndarray, shape (W, 4, I)
+        ``1, |σ|², 2 Re σ, -2 Im σ``.
+    size : ndarray, shape (W, 1, I), or None
+        ``|exp(2iδ)|``, where light that passes is asked for.
+    """
+
+    parts: FloatArray
+    size: FloatArray | None
+
+    @classmethod
+    def of(cls, crossing: ComplexArray, nm: FloatArray, passes: bool) -> _Fine:
+        """Of phases ``crossing nm``, shapes (W, 1) and (I,)."""
+        swing = swings(crossing, nm)
+        parts = np.empty((len(swing), 4, nm.size))
+        parts[:, 0], parts[:, 1] = 1.0, squared(swing)
+        np.multiply(swing.real, 2.0, out=parts[:, 2])
+        np.multiply(swing.imag, -2.0, out=parts[:, 3])
+        return cls(parts, _size(crossing, nm)[:, None] if passes else None)
+
+    def at(self, rows: slice) -> _Fine:
+        """The same at some of the wavelengths."""
+        return _Fine(self.parts[rows], None if self.size is None else self.size[rows])
+
+
+@dataclass(frozen=True, eq=False)
+class _Rows:
+    """One base and polarisation over coarse phases: squared magnitudes as rows (W, M, 4)."""
+
+    powers: FloatArray  # of incoming and outgoing light, and within a slab, (2 or 3, W, M, 4)
+    passing: FloatArray | None  # transmittance is passing |exp(2iδ)| / incoming, (W, M, 1)
+    slab: tuple[FloatArray, ...] | None  # τ, R, T, R outside, shapes (W, 1, 1)
+
+    def at(self, rows: slice) -> _Rows:
+        """The same at some of the wavelengths."""
+        return _Rows(
+            self.powers[:, rows],
+            None if self.passing is None else self.passing[rows],
+            None if self.slab is None else tuple(part[rows] for part in self.slab),
+        )
+
+    def seen(self, view: View, fine: _Fine, room: FloatArray) -> FloatArray:
+        """Share of the light for one view, shape (W, M, I); ``room`` (3 W M I) is overwritten."""
+        shape = *self.powers.shape[:3], fine.parts.shape[2]
+        powers: FloatArray = room[: math.prod(shape)].reshape(shape)
+        np.matmul(self.powers, fine.parts, out=powers)
+        powers[1:] /= powers[0]
+        share: FloatArray = powers[1]
+        if self.passing is None or fine.size is None:
+            return share
+        passing: FloatArray = self.passing * fine.size / powers[0]
+        if self.slab is None:
+            return passing
+        inside = powers[2]
+        tau, R_far, T_far, R_outside = self.slab
+        around = 1.0 - inside * R_far * tau**2
+        if view == "through":
+            share = passing * tau * T_far / around
+        elif view == "back":
+            share = R_outside + (T_far * tau) ** 2 * inside / around
+        else:
+            share += (passing * tau) ** 2 * R_far / around
+        return share
+
+
+@dataclass(frozen=True, eq=False)
+class _Forms:
+    """One base and polarisation: amplitudes ``a + b s`` over the film's swing, and the slab's."""
+
+    # Incoming and outgoing light, and what a slab's light meets from within: (2 or 3, 2, W, 1).
+    amplitudes: ComplexArray
+    passing: FloatArray | None  # transmittance is passing |exp(2iδ)| / |incoming|², shape (W,)
+    slab: tuple[FloatArray, FloatArray, FloatArray, FloatArray] | None  # τ, R, T, R outside
+
+    @classmethod
+    def of(
+        cls,
+        film: ComplexArray,
+        base: Base,
+        wavelength_nm: FloatArray,
+        incidence: Incidence,
+        one: Polarization,
+        view: View,
+    ) -> _Forms:
+        """From the fields on the base, for light that leaves and, in a slab, comes back up.
+
+        The latter are left out where nothing that passes is asked for.
+        """
+        q_air, q_film, q_last = (
+            _q(n, incidence, one) for n in (np.ones_like(film), film, base.index[-1])
+        )
+        light = wavelength_nm, incidence, one
+        E, H, crossing = _fields(base, q_last, *light)
+        scale = 1.0 / (np.abs(E) + np.abs(H)) if base.thickness_nm.size else 1.0
+        amplitudes = _amplitudes(q_air, q_film, E * scale, H * scale)
+        if view == "front" and base.slab_nm is None:
+            return cls(amplitudes, None, None)
+        passing = 4.0 * q_air.real * q_last.real * squared(crossing * scale)
+        if base.slab_nm is not None:
+            E, H, _ = _fields(base, -q_last, *light)
+            inside = _amplitudes(q_air, q_film, E * scale, H * scale)
+            amplitudes = np.concatenate([amplitudes, inside[:1]])
+        return cls(amplitudes, passing, _far_face(base, *light))
+
+    def over(self, swing: ComplexArray, size: FloatArray | None) -> _Rows:
+        """Rows of the rank-four products for coarse swings (W, M), ``|exp(2iδ)|`` of that size."""
+        still, moving = self.amplitudes[:, 0], self.amplitudes[:, 1]
+        coarse, turning = moving * swing, moving * (1.0 - 2.0 * swing)
+        coarse += still
+        rows = np.empty((*coarse.shape, 4))
+        rows[..., 0], rows[..., 1] = squared(coarse), squared(turning)
+        np.multiply(np.conj(coarse, out=coarse), turning, out=rows.view(complex)[..., 1])
+        slab, passing = self.slab, self.passing
+        return _Rows(
+            rows,
+            None if passing is None or size is None else (passing[:, None] * size)[..., None],
+            None if slab is None else tuple(part[:, None, None] for part in slab),
+        )
+
+
+def _amplitudes(
+    across: ComplexArray, q: ComplexArray, E: ComplexArray, H: ComplexArray
+) -> ComplexArray:
+    """Of ``across E' + H'`` and ``H' - across E'`` on top of the film, from the fields under it:
+    a and b of ``a + b s``, shape (2, 2, W, 1)."""
+    found = np.empty((2, 2, q.size, 1), dtype=complex)
+    (incoming, turned), (outgoing, back) = found[..., 0]
+    half, moving = across * E, (H - q * E) / q
+    np.add(H, half, out=incoming)
+    np.subtract(H, half, out=outgoing)
+    np.multiply(across - q, moving, out=turned)
+    np.multiply(-(across + q), moving, out=back)
+    return found
+
+
+def _fields(
+    base: Base,
+    q_last: ComplexArray,
+    wavelength_nm: FloatArray,
+    incidence: Incidence,
+    one: Polarization,
+) -> tuple[ComplexArray, ComplexArray, ComplexArray]:
+    """Fields on the base, and what crosses it, of a wave with that admittance in its substrate."""
+    if base.thickness_nm.size == 0:
+        whole = np.ones_like(q_last)
+        return whole, q_last, whole
+    layers = base.index[:-1], base.thickness_nm
+    return fields_at_top(q_last, *layers, wavelength_nm, incidence, one)
+
+
+def _size(crossing: ComplexArray, nm: FloatArray) -> FloatArray:
+    """``|exp(2iδ)|`` of phases ``crossing nm``."""
+    return np.asarray(np.exp(crossing.imag * (-2.0 * nm)))
+
+
+def _q(index: ComplexArray, incidence: Incidence, one: str) -> ComplexArray:
+    kz = incidence.normal_component(index)
+    return kz if one == "s" else kz / (index * index)
+
+
+def _far_face(
+    base: Base, wavelength_nm: FloatArray, incidence: Incidence, one: Polarization
+) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray] | None:
+    """One crossing of the slab, and its far face met from inside (R, T) and outside (R)."""
+    if base.slab_nm is None or base.back is None:
+        return None
+    index, thickness_nm = base.back
+    kz = incidence.normal_component(base.index[-1])
+    tau = np.exp(-4.0 * np.pi * base.slab_nm / wavelength_nm * kz.imag)
+    R_outside, _ = reflected_and_passed(index, thickness_nm, wavelength_nm, incidence, one)
+    R_far, T_far = reflected_and_passed(
+        index[::-1], thickness_nm[::-1], wavelength_nm, incidence, one
+    )
+    return tau, R_far, T_far, R_outside
+
+
+def _fours(weights: FloatArray) -> FloatArray:
+    """Weights (W, n) as rows, with rows of nought up to a multiple of four: linear algebra takes
+    four rows in half the time of three."""
+    rows = np.zeros((-(-weights.shape[1] // 4) * 4, len(weights)))
+    rows[: weights.shape[1]] = weights.T
+    return rows
+
+
+def _blocks(count: int, step: int) -> Iterator[slice]:
+    return (slice(start, start + step) for start in range(0, count, step))

@@ -1,0 +1,323 @@
+"""Light through plane layers: power reflected, transmitted and absorbed in each.
+
+The stacks are cut into blocks whose fields stay in cache; `recursion.py` carries these up.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from queue import SimpleQueue
+from typing import TypeVar
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from ...errors import InputError, OutOfRangeError
+from ..spectra import Response
+from .chebyshev import Series
+from .check import check_ambient, check_index
+from .incidence import ComplexArray as ComplexArray
+from .incidence import FloatArray as FloatArray
+from .incidence import Incidence as Incidence
+from .incidence import Polarization as Polarization
+from .incidence import separate as separate
+from .recursion import CALM, CAREFUL, Block, gathered, in_range, rise, squared
+from .recursion import fields_at_top as fields_at_top
+from .threads import side_by_side, workers_for
+from .workspace import Room
+
+Scalar = TypeVar("Scalar", bound=np.generic)
+Powers = tuple[FloatArray, FloatArray, FloatArray]
+_Place = tuple[slice | NDArray[np.intp], ...]
+
+# Stacks × wavelengths at a time, half as many where fluxes are kept at every boundary: the working
+# arrays stay in the caches, and threads hand the interpreter on less often than with fewer.
+_BLOCK_ELEMENTS = 65_536
+_GROUP_ELEMENTS = 16_384  # of several layers, when a block has fewer
+_WIDEST = 640  # wavelengths at a time: a block should hold many stacks, which share what is theirs
+_WAVELENGTH_NM = (1e-3, 1e9)
+_THICKEST_NM = 1e12
+
+
+def respond_arrays(
+    index: ArrayLike,
+    thickness_nm: ArrayLike,
+    wavelength_nm: ArrayLike,
+    angle_deg: ArrayLike = 0.0,
+    polarization: Polarization = "mean",
+    *,
+    absorption: bool = True,
+) -> Response:
+    """Reflectance, transmittance and layer absorptance of coherent stacks.
+
+    Parameters
+    ----------
+    index : array_like of complex, shape (..., L + 2, W)
+        n + ik with k >= 0 of the ambient, the L layers and the substrate.
+    thickness_nm : array_like, shape (..., L)
+        Layer thicknesses [nm].
+    wavelength_nm : array_like, shape (W,)
+        Vacuum wavelengths [nm].
+    angle_deg : array_like, shape (...)
+        Angle of incidence in the ambient [°], 0 to 90.
+    polarization : {"s", "p", "mean"}
+        ``mean`` is unpolarised light.
+    absorption : bool
+        Work out what each layer absorbs; without it the rest takes half the time.
+
+    Returns
+    -------
+    Response
+        ``R`` and ``T`` of shape (..., W), ``layer_A`` of shape (..., L, W), or None where not
+        asked for; the leading shape is what the leading shapes of the inputs broadcast to.
+
+    Raises
+    ------
+    InputError, OutOfRangeError
+        If shapes do not fit, or a value is NaN, negative or outside its range.
+
+    Notes
+    -----
+    Abelès' characteristic matrix, time factor exp(-iωt): with ``δ = k0 d kz``, ``q = kz`` (s) or
+    ``kz/ε`` (p) and ``kz = √(ε - ε0 sin²θ)``, the tangential fields obey
+    ``(E, H)_top = [[cos δ, -i sin δ/q], [-i q sin δ, cos δ]] (E, H)_bottom``.
+
+    References
+    ----------
+    F. Abelès, Ann. Phys. 12 (5), 596 (1950); M. Born and E. Wolf, Principles of Optics, 7th ed.,
+    section 1.6.
+    """
+    n, d, wavelength, angle = _checked(index, thickness_nm, wavelength_nm, angle_deg, False)
+    incidence = Incidence.at(n[..., 0, :].real, angle)
+    powers = _powers(n, d, wavelength, incidence, polarization, absorption, _are_many(n))
+    return Response(wavelength, *powers)
+
+
+def coherent_powers(
+    index: ComplexArray,
+    thickness_nm: FloatArray,
+    wavelength_nm: FloatArray,
+    incidence: Incidence,
+    polarization: Polarization,
+) -> Powers:
+    """R, T (..., W) and layer absorptance (..., L, W) for one direction. Inputs are trusted."""
+    R, T, layer_A = _powers(index, thickness_nm, wavelength_nm, incidence, polarization, True)
+    assert layer_A is not None
+    return R, T, layer_A
+
+
+def reflected_and_passed(
+    index: ComplexArray,
+    thickness_nm: FloatArray,
+    wavelength_nm: FloatArray,
+    incidence: Incidence,
+    polarization: Polarization,
+) -> tuple[FloatArray, FloatArray]:
+    """R and T (..., W) alone, at half the cost. Inputs are trusted."""
+    R, T, _ = _powers(index, thickness_nm, wavelength_nm, incidence, polarization, False)
+    return R, T
+
+
+def _powers(
+    index: ComplexArray,
+    thickness_nm: FloatArray,
+    wavelength_nm: FloatArray,
+    incidence: Incidence,
+    polarization: Polarization,
+    absorption: bool,
+    unchecked: bool = False,
+) -> tuple[FloatArray, FloatArray, FloatArray | None]:
+    """R, T and, where it is asked for, layer absorptance, block by block.
+
+    An index not yet checked is checked with its block, while that is in cache.
+    """
+    wanted = separate(polarization, incidence)
+    lead = np.broadcast_shapes(index.shape[:-2], thickness_nm.shape[:-1], incidence.lead)
+    layers, points, stacks = index.shape[-2] - 2, wavelength_nm.size, math.prod(lead)
+    R, T = np.empty((2, stacks, points))
+    layer_A = np.empty((stacks, layers, points)) if absorption else None
+    k0 = 2.0 * np.pi / wavelength_nm
+    for start in range(0, points, _WIDEST):
+        at = slice(start, start + _WIDEST)
+        out = R[:, at], T[:, at], None if layer_A is None else layer_A[..., at]
+        lit = incidence.over(at)
+        _fill(out, index[..., at], thickness_nm, k0[at], lit, wanted, lead, unchecked)
+    return (
+        R.reshape((*lead, points)),
+        T.reshape((*lead, points)),
+        None if layer_A is None else layer_A.reshape((*lead, layers, points)),
+    )
+
+
+def _fill(
+    out: tuple[FloatArray, FloatArray, FloatArray | None],
+    index: ComplexArray,
+    thickness_nm: FloatArray,
+    k0: FloatArray,
+    incidence: Incidence,
+    wanted: Sequence[str],
+    lead: tuple[int, ...],
+    unchecked: bool,
+) -> None:
+    """Work out all blocks, side by side where they are many."""
+    R, T, layer_A = out
+    most = _BLOCK_ELEMENTS if layer_A is None else _BLOCK_ELEMENTS // 2
+    step, workers = _shared_out(len(R), max(1, most // max(k0.size, 1)))
+    blocks = list(_blocks(lead, step))
+    rooms: SimpleQueue[Room] = SimpleQueue()
+    each = step * k0.size * len(wanted)
+    together = max(1, min(thickness_nm.shape[-1], _GROUP_ELEMENTS // max(each, 1)))
+    series = series_of(index, thickness_nm, k0, incidence, lead)
+    for _ in range(workers):
+        layers = 0 if layer_A is None else layer_A.shape[1]
+        rooms.put(Room.of(len(wanted), step, k0.size, layers, together))
+
+    def work(one: tuple[slice, _Place]) -> None:
+        rows, place = one
+        lit = Incidence(
+            _take(incidence.ambient_n, lead, place, 1), _take(incidence.cosine, lead, place, 1)
+        )
+        n, d = _take(index, lead, place, 2), _take(thickness_nm, lead, place, 1)
+        if unchecked:
+            check_ambient(n[:, 0])
+            check_index(n[:, -1])
+        followed = None if series is None else series.at(d)
+        part = None if layer_A is None else layer_A[rows]
+        room = rooms.get()
+        try:
+            own = room.first(rows.stop - rows.start)
+            stacks = Block(n, d, k0, lit, wanted, followed)
+            R[rows], T[rows] = _one_block(own, stacks, unchecked, part)
+        finally:
+            rooms.put(room)
+
+    side_by_side(work, blocks, workers)
+
+
+def _one_block(
+    room: Room, block: Block, unchecked: bool, layer_A: FloatArray | None
+) -> tuple[FloatArray, FloatArray]:
+    """R and T of a block, carried up again with care if fields do not keep in range."""
+    across = block.admittance(0)
+    for every in (CALM, CAREFUL):
+        with np.errstate(all="ignore" if every == CALM else None):
+            E, H, drawn = rise(room, block, every, unchecked)
+            E *= across
+            coming = squared(np.add(E, H, out=room.turned))
+            times = None if drawn is None else squared(drawn)
+        if in_range(coming) and in_range(times):
+            break
+    going = squared(np.subtract(E, H, out=room.turned))
+    return gathered(room, coming, going, times, across, layer_A)
+
+
+def _shared_out(stacks: int, most: int) -> tuple[int, int]:
+    """Stacks in a block, and workers: as many blocks for each, so that none waits for the last."""
+    workers = workers_for(math.ceil(stacks / most))
+    turns = math.ceil(stacks / (most * workers))
+    return math.ceil(stacks / max(turns * workers, 1)), workers
+
+
+def series_of(
+    index: ComplexArray,
+    thickness_nm: FloatArray,
+    k0: FloatArray,
+    incidence: Incidence,
+    lead: tuple[int, ...],
+) -> Series | None:
+    """For stacks of the same media in the same light, where it pays."""
+    if math.prod(index.shape[:-2]) * math.prod(incidence.lead) != 1:
+        return None
+    layers, points = thickness_nm.shape[-1], k0.size
+    kz = incidence.normal_component(index[..., 1:-1, :].reshape(layers, points))
+    d = thickness_nm.reshape(math.prod(lead), layers)
+    return Series.of(d, k0 * kz.reshape(layers, points))
+
+
+def _blocks(lead: tuple[int, ...], step: int) -> Iterator[tuple[slice, _Place]]:
+    """Slices of the flattened leading axes, with the position along each axis."""
+    total = math.prod(lead)
+    for start in range(0, total, max(step, 1)):
+        rows = slice(start, min(start + step, total))
+        if len(lead) < 2:
+            yield rows, (rows,) * len(lead)
+        else:
+            yield rows, np.unravel_index(np.arange(rows.start, rows.stop), lead)
+
+
+def _take(
+    array: NDArray[Scalar], lead: tuple[int, ...], block: _Place, tail: int
+) -> NDArray[Scalar]:
+    """The rows of a block out of an array whose leading axes broadcast to ``lead``."""
+    own = array.shape[: array.ndim - tail]
+    if math.prod(own) == 1:
+        return array.reshape((1, *array.shape[array.ndim - tail :]))
+    missing = len(lead) - len(own)
+    nowhere = np.zeros(1, dtype=np.intp)
+    return array[tuple(block[missing + i] if size > 1 else nowhere for i, size in enumerate(own))]
+
+
+def _checked(
+    index: ArrayLike,
+    thickness_nm: ArrayLike,
+    wavelength_nm: ArrayLike,
+    angle_deg: ArrayLike,
+    index_too: bool = True,
+) -> tuple[ComplexArray, FloatArray, FloatArray, FloatArray]:
+    """The inputs as arrays; indices of many stacks may be left to be checked as they are read."""
+    n = np.asarray(index, dtype=complex)
+    d = np.asarray(thickness_nm, dtype=float)
+    wavelength = checked_wavelength(wavelength_nm)
+    if n.ndim < 2 or d.ndim < 1 or n.shape[-1] != wavelength.size:
+        raise InputError(
+            f"index has shape {n.shape}; it needs (..., L + 2, {wavelength.size}) with one value "
+            f"for each wavelength"
+        )
+    if n.shape[-2] != d.shape[-1] + 2:
+        raise InputError(
+            f"index describes {n.shape[-2]} media and thickness_nm {d.shape[-1]} layers; the "
+            f"ambient and the substrate make two media more than layers"
+        )
+    if index_too or not _are_many(n):
+        check_ambient(n[..., 0, :])
+        for chunk in _chunks(n):
+            check_index(chunk)
+    if not np.all((d >= 0.0) & (d <= _THICKEST_NM)):
+        raise OutOfRangeError(
+            f"thickness_nm must be finite, not negative and at most {_THICKEST_NM:g}"
+        )
+    return n, d, wavelength, checked_angle(angle_deg)
+
+
+def _are_many(index: ComplexArray) -> bool:
+    """Whether stacks have media of their own."""
+    return math.prod(index.shape[:-2]) != 1
+
+
+def _chunks(array: NDArray[Scalar]) -> Iterator[NDArray[Scalar]]:
+    """Slices along the first axis that stay in cache."""
+    step = max(1, _BLOCK_ELEMENTS * len(array) // max(array.size, 1))
+    return (array[start : start + step] for start in range(0, len(array), step))
+
+
+def checked_wavelength(wavelength_nm: ArrayLike) -> FloatArray:
+    """Wavelengths as an array of shape (W,), or an error if one is not positive and finite."""
+    wavelength = np.atleast_1d(np.asarray(wavelength_nm, dtype=float))
+    shortest, longest = _WAVELENGTH_NM
+    if wavelength.ndim != 1 or not np.all((wavelength >= shortest) & (wavelength <= longest)):
+        raise OutOfRangeError(
+            f"wavelength_nm must be a list of positive, finite numbers, {shortest:g} to {longest:g}"
+        )
+    return wavelength
+
+
+def checked_angle(angle_deg: ArrayLike) -> FloatArray:
+    """Angles of incidence as an array, or an error if one is outside 0 to 90 degrees."""
+    angle = np.asarray(angle_deg, dtype=float)
+    bad = ~((angle >= 0.0) & (angle <= 90.0))
+    if bad.any():
+        raise OutOfRangeError(
+            f"angle_deg must lie between 0 and 90 degrees; {angle[bad].flat[0]:g} does not"
+        )
+    return angle

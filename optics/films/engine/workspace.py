@@ -1,0 +1,149 @@
+"""Working arrays of a block of stacks, and what is worked out in them layer by layer."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, fields
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .chebyshev import Followed
+from .check import check_index
+from .phase import ComplexArray, FloatArray, fading, phases, swing_of
+
+_LINE = 8  # numbers in a line of the cache
+_LARGE = 65_536  # numbers; fewer come from memory that is there already
+
+
+@dataclass(frozen=True, eq=False)
+class Room:
+    """Working arrays of a block, used again for the next one: fresh memory costs as much as the
+    arithmetic. Shapes (P, b, W) for P polarisations and b stacks; (b, W) what they share.
+
+    Attributes
+    ----------
+    media : ndarray of complex, shape (2, g, b, W)
+        Indices of the layers that are worked out together, and of those before them.
+    E, level, turned : ndarray of complex
+        Fields at the boundary reached, H over the admittance of the layer below it; spare.
+    drawn : ndarray of complex
+        What the fields were multiplied by on the way.
+    swing : ndarray of complex, shape (g, b, W)
+        Of the g layers whose phases are worked out together.
+    across, fade : ndarray, shape (g, b, W)
+    spare : ndarray, shape (2, g, b, W)
+    flux : ndarray, shape (L + 1, P, b, W), or (1, P, b, W)
+        ``Re E H*`` in the substrate and, where it was asked for, on top of each layer above it.
+    growth : ndarray, shape (L, P, b, W), or (1, P, b, W)
+        Log of the amplitude divided out in each layer from the lowest up, or in all of them.
+    """
+
+    media: ComplexArray
+    E: ComplexArray
+    level: ComplexArray
+    turned: ComplexArray
+    drawn: ComplexArray
+    swing: ComplexArray
+    across: FloatArray
+    fade: FloatArray
+    spare: FloatArray
+    flux: FloatArray
+    growth: FloatArray
+
+    @classmethod
+    def of(cls, polarizations: int, stacks: int, points: int, layers: int, together: int) -> Room:
+        """Room for blocks of that many stacks, fluxes on that many layers, phases of as many."""
+        one, each = (stacks, points), (polarizations, stacks, points)
+        both = max(polarizations, together)
+        media, (E, level, drawn), swing, shared, (across, fade), flux, growth = pieces(
+            ((2, together, *one), complex),
+            ((3, *each), complex),
+            ((together, *one), complex),
+            ((2, both, *one), float),
+            ((2, together, *one), float),
+            ((layers + 1, *each), float),
+            ((max(layers, 1), *each), float),
+        )
+        # Phases are done with before fields turn: one piece of memory for both stays in cache.
+        turned = shared.reshape(-1).view(complex)[: drawn.size].reshape(each)
+        return cls(
+            media, E, level, turned, drawn, swing, across, fade, shared[:, :together], flux, growth
+        )
+
+    def first(self, stacks: int) -> Room:
+        """The part of it that fewer stacks take."""
+        return Room(*(getattr(self, f.name)[..., :stacks, :] for f in fields(self)))
+
+    def read(self, index: ComplexArray, turn: int, check: bool) -> ComplexArray:
+        """Indices (g, b or 1, W) side by side, good until the turn after the next.
+
+        They are checked on the way, when they are in cache.
+        """
+        if index.shape[1] > 1:
+            own = self.media[turn % 2, : len(index)]
+            np.copyto(own, index)
+            index = own
+        if check:
+            check_index(index)
+        return index
+
+    def swings(
+        self,
+        some: slice,
+        d: FloatArray,
+        k0: FloatArray,
+        kz: ComplexArray,
+        followed: Followed | None,
+    ) -> ComplexArray:
+        """Of g layers of d (b or 1, L) with kz (g, b or 1, W), shape (g, b, W); what fades is added
+        to the growth."""
+        across, fade, spare = self.across[: len(kz)], self.fade[: len(kz)], self.spare[:, : len(kz)]
+        swing, below, own = self.swing[: len(kz)], d.shape[-1] - some.stop, d.T[some]
+        everywhere = len(self.flux) > 1
+        if followed is None:
+            fades = phases(own, k0, kz, across, fade, spare[0])
+        else:
+            fades = everywhere and fading(own, k0, kz, fade)
+            followed.swings(some, swing)
+        if fades and everywhere:
+            self.growth[below : below + len(kz)][::-1] -= fade[:, None]
+        elif fades:
+            self.growth[0] -= fade[0] if len(kz) == 1 else fade.sum(axis=0)
+        if followed is None:
+            swing_of(across, fade if fades else None, spare, swing)
+        return swing
+
+    def shrink(self, boundary: int, drawn: ComplexArray | None = None) -> None:
+        """Bring fields to the size of one, and note what was divided out; and so what they were
+        multiplied by."""
+        everywhere = len(self.flux) > 1
+        size = np.abs(self.E)
+        size += np.abs(self.level)
+        scale = 1.0 / size
+        for part in (self.E, self.level):
+            np.multiply(part, scale, out=part)
+        if drawn is not None:
+            most = np.abs(drawn)
+            np.divide(drawn, most, out=drawn)
+            size /= most
+        self.growth[boundary - 1 if everywhere else 0] += np.log(size)
+        if everywhere:
+            self.flux[boundary] *= scale * scale
+
+
+def pieces(*wanted: tuple[tuple[int, ...], type[complex]]) -> list[NDArray[Any]]:
+    """Arrays of these shapes and kinds, large ones out of one, each at the start of a line of the
+    cache: large memory comes in large pages, which cost a fraction of small ones."""
+    sizes = [math.prod(shape) * (2 if kind is complex else 1) for shape, kind in wanted]
+    if sum(sizes) < _LARGE:
+        return [np.empty(shape, dtype=kind) for shape, kind in wanted]
+    lines = [-(-size // _LINE) * _LINE for size in sizes]
+    whole = np.empty(sum(lines) + _LINE)
+    start = -whole.ctypes.data // whole.itemsize % _LINE
+    found = []
+    for size, line, (shape, kind) in zip(sizes, lines, wanted, strict=True):
+        found.append(whole[start : start + size].view(kind).reshape(shape))
+        start += line
+    return found

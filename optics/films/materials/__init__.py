@@ -1,0 +1,1 @@
+"""What a layer is made of: optical constants and mixtures."""

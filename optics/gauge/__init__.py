@@ -1,0 +1,1 @@
+"""How thick is it, from what was seen?"""

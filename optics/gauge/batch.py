@@ -1,0 +1,315 @@
+"""Many readings of many pieces in one go: a file in, one estimate a row out."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import groupby
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..colour.conditions import Viewing
+from ..display import Displayed
+from ..errors import InputError, LimitError, TableError, shorten
+from ..files.columns import MARKS, MAX_ROWS, read_text
+from ..inference.binned import CellTable, cell_densities, cell_table, part_densities
+from ..inference.likelihood import fit_check_for, lone_density, prior_of, tables_for
+from ..inference.order import interference_order
+from ..inference.posterior import Prior
+from ..inference.reading import Reading, parse_reading
+from ..inference.simulate import Films, film_xyz
+from ..inference.uncertainty import Doubts
+from ..numerics.density import highest_region, quantiles
+from ..numerics.parallel import Report, silent, spread
+from .gauge import DEFAULT_BETWEEN_NM, FIT_LEVEL, candidates_of, hex_and_name
+from .result import Candidate
+
+FloatArray = NDArray[np.float64]
+
+FEW = 200
+"""Up to as many readings are gauged one by one; beyond, glare and angle enter as normal
+spreads, which moves a median by a fraction of a nanometre and takes a tenth of the time."""
+
+_COLOUR_COLUMNS = ({"l", "a", "b"}, {"hex"}, {"word"})
+_LEAST_PROBABILITY = 0.005
+_SETTLED = 0.9
+_AT_A_TIME = 256  # readings of one unit of work, where they are gauged together
+_TOLD = "gauging readings"
+
+
+@dataclass(frozen=True, eq=False)
+class RowEstimate(Displayed):
+    """The estimate of one reading of many; fields as in `Estimate`."""
+
+    id: str
+    text: str
+    thickness_nm: float
+    interval90_nm: tuple[float, float]
+    region90_nm: list[tuple[float, float]]
+    candidates: tuple[Candidate, ...]
+    fits: bool
+    fit_p: float
+
+    @property
+    def next_check(self) -> str:
+        """What to do about this piece, by its candidates alone; `gauge` simulates it for one."""
+        if not self.fits:
+            return "make sure of the reading, and of what film and metal it is"
+        if len(self.candidates) > 1 and self.candidates[0].probability < _SETTLED:
+            return "gauge this piece by itself for the look that would settle its order"
+        return "none is needed for its order"
+
+
+def read_readings(
+    path: Path, how: str | None = None, settings: Mapping[str, float] | None = None
+) -> list[tuple[str, Reading]]:
+    """Readings of a CSV file with their ids.
+
+    Parameters
+    ----------
+    path : Path
+        Columns ``L,a,b`` or ``hex`` or ``word``; optionally ``angle_deg``, ``how`` and ``id``.
+        Cells parted by comma, semicolon or tab.
+    how : str, optional
+        Kind of reading where the file has no such column.
+    settings : mapping, optional
+        Doubts by name in place of the defaults.
+
+    Raises
+    ------
+    TableError, LimitError, InputError
+        If the file cannot be read, lacks a colour column, or a row is no reading; the message
+        names the line.
+    """
+    try:
+        lines = [row for row in csv.reader(_data_lines(path), delimiter=_mark(path)) if any(row)]
+    except csv.Error as error:
+        raise TableError(f"{path.name} is no CSV: {error}") from error
+    if not lines:
+        raise TableError(f"{path.name} is empty; it needs a header such as id,hex or id,L,a,b")
+    if len(lines) - 1 > MAX_ROWS:
+        raise LimitError(f"{path.name} has {len(lines) - 1:,} rows; at most {MAX_ROWS:,} are read")
+    names = [name.strip() for name in lines[0]]
+    folded = [name.casefold() for name in names]
+    if len(set(folded)) < len(folded) or not any(c <= set(folded) for c in _COLOUR_COLUMNS):
+        raise TableError(
+            f"{path.name} has the columns {shorten(', '.join(names), 120)}; it needs L,a,b or hex "
+            f"or word, each once, and may have angle_deg, how and id"
+        )
+    if len(lines) == 1:
+        raise TableError(f"{path.name} has a header and no rows")
+    rows = []
+    for number, cells in enumerate(lines[1:], start=1):
+        if len(cells) != len(names):
+            raise TableError(
+                f"{path.name} row {number} has {len(cells)} cells, the header has {len(names)}"
+            )
+        row = dict(zip(folded, (cell.strip() for cell in cells), strict=True))
+        try:
+            reading = _reading(row, how, settings)
+        except InputError as error:
+            raise TableError(f"{path.name} row {number}: {error}") from error
+        rows.append((row.get("id") or str(number), reading))
+    return rows
+
+
+def _data_lines(path: Path) -> Iterator[str]:
+    """Lines of the file; a remark starts with '#' and a space, so that hex values are none."""
+    for line in read_text(path).splitlines():
+        if not line.startswith("# "):
+            yield line
+
+
+def _mark(path: Path) -> str:
+    head = next((line for line in _data_lines(path) if line.strip()), "")
+    return max(MARKS, key=head.count)
+
+
+def _reading(row: dict[str, str], how: str | None, settings: Mapping[str, float] | None) -> Reading:
+    if "hex" in row:
+        text = row["hex"]
+    elif "word" in row:
+        text = row["word"]
+    else:
+        text = " ".join(row[name].replace(",", ".") for name in ("l", "a", "b"))
+    angle = row.get("angle_deg") or None
+    return parse_reading(text, row.get("how") or how, angle, settings)
+
+
+def gauge_many(
+    films: Sequence[str],
+    on: str,
+    readings: Sequence[tuple[str, Reading]],
+    between_nm: tuple[float, float] = DEFAULT_BETWEEN_NM,
+    viewing: Viewing | None = None,
+    seed: int = 1,
+    report: Report = silent,
+) -> list[RowEstimate]:
+    """One estimate for each reading, each of a piece of its own.
+
+    Parameters
+    ----------
+    films, on, between_nm, viewing, seed
+        As for `gauge`.
+    readings : sequence of (id, Reading)
+    report : callable
+        Told how far it is.
+
+    Returns
+    -------
+    list of RowEstimate
+        In the order given.
+    """
+    viewing = viewing or Viewing()
+    answers: dict[int, RowEstimate] = {}
+    order = sorted(range(len(readings)), key=lambda i: repr(readings[i][1].doubts))
+    for doubts, members in groupby(order, key=lambda i: readings[i][1].doubts):
+        rows = list(members)
+        group = _Group(tuple(films), on, between_nm, viewing, seed, doubts)
+        several = [readings[i] for i in rows]
+        points = all(len(reading.weight) == 1 for _, reading in several)
+        way = group.together if points and len(rows) > FEW else group.singly
+        found = way(several, report)
+        answers.update(zip(rows, found, strict=True))
+    return [answers[i] for i in range(len(readings))]
+
+
+@dataclass(frozen=True)
+class _Group:
+    """Readings with the same doubts share their tables."""
+
+    films: tuple[str, ...]
+    on: str
+    between_nm: tuple[float, float]
+    viewing: Viewing
+    seed: int
+    doubts: Doubts
+
+    def singly(self, readings: list[tuple[str, Reading]], report: Report) -> list[RowEstimate]:
+        """Each reading by the tables themselves; the same reading is gauged once."""
+        keys = [(reading.text, reading.points_lab.tobytes()) for _, reading in readings]
+        each = {key: reading for key, (_, reading) in zip(keys, readings, strict=True)}
+        gauged = spread(self._one, list(each.values()), report=report, what=_TOLD)
+        known = dict(zip(each, gauged, strict=True))
+        return [replace(known[key], id=name) for key, (name, _) in zip(keys, readings, strict=True)]
+
+    def _one(self, reading: Reading) -> RowEstimate:
+        prior, by_film = lone_density(self.films, self.on, self.between_nm, reading, self.viewing)
+        looks = ((reading.doubts, reading.view),)
+        check = fit_check_for(self.films, self.on, looks, self.between_nm, self.viewing, self.seed)
+        fit_p = check.p_value([(reading.points_lab, reading.weight)])
+        candidates = candidates_of(prior, by_film, self.viewing)
+        density = by_film.sum(axis=0)
+        return row_estimate("", reading.text, prior.thickness_nm, density, candidates, fit_p)
+
+    def together(self, readings: list[tuple[str, Reading]], report: Report) -> list[RowEstimate]:
+        """All readings at once, with glare and angle as normal spreads."""
+        first = readings[0][1]
+        table = tables_for(self.films, self.on, [first], self.between_nm, self.viewing)[0]
+        prior = prior_of(self.films, self.on, self.between_nm, table.doubts.index_spread)
+        cells = cell_table(table, prior, self.seed)
+        rows = _Rows(prior, cells, _ramps(prior, cells.thickness_nm, self.viewing))
+        parts = [readings[a : a + _AT_A_TIME] for a in range(0, len(readings), _AT_A_TIME)]
+        found = spread(rows.gauged, parts, report=report, what=_TOLD)
+        return [row for part in found for row in part]
+
+
+@dataclass(frozen=True, eq=False)
+class _Rows:
+    """What it takes to gauge any number of readings with glare and angle as normal spreads."""
+
+    prior: Prior
+    cells: CellTable
+    ramps: dict[int, tuple[NDArray[np.str_], NDArray[np.str_]]]
+
+    def gauged(self, readings: list[tuple[str, Reading]]) -> list[RowEstimate]:
+        lab = np.concatenate([reading.points_lab for _, reading in readings])
+        grid = self.cells.thickness_nm
+        found: list[RowEstimate] = []
+        for density, by_pair, fit_p in cell_densities(self.cells, lab):
+            nm, probability = part_densities(self.cells, density)
+            for i in range(len(density)):
+                name, reading = readings[len(found)]
+                film = _likeliest(self.prior, by_pair[i])
+                candidates = _candidates(
+                    self.prior, self.cells, nm[i], probability[i], film, self.ramps
+                )
+                curve = density[i].astype(float)
+                found.append(row_estimate(name, reading.text, grid, curve, candidates, fit_p[i]))
+        return found
+
+
+def row_estimate(
+    name: str,
+    text: str,
+    grid_nm: FloatArray,
+    density: FloatArray,
+    candidates: tuple[Candidate, ...],
+    fit_p: float,
+) -> RowEstimate:
+    """The estimate of one reading from its density (T,) and candidates."""
+    low, high = (float(q) for q in quantiles(grid_nm, density, np.array([0.05, 0.95])))
+    return RowEstimate(
+        id=name,
+        text=text,
+        thickness_nm=candidates[0].thickness_nm,
+        interval90_nm=(low, high),
+        region90_nm=highest_region(grid_nm, density),
+        candidates=candidates,
+        fits=bool(fit_p >= FIT_LEVEL),
+        fit_p=float(fit_p),
+    )
+
+
+def _likeliest(prior: Prior, by_pair: NDArray[np.float32]) -> int:
+    """The first pair of the film that the reading speaks for most."""
+    shares = dict.fromkeys(prior.film_names, 0.0)
+    for pair, share in zip(prior.pairs, by_pair.tolist(), strict=True):
+        shares[pair.film_name] += share
+    best = max(shares, key=lambda name: shares[name])
+    return next(j for j, pair in enumerate(prior.pairs) if pair.film_name == best)
+
+
+def _ramps(
+    prior: Prior, nm: FloatArray, viewing: Viewing
+) -> dict[int, tuple[NDArray[np.str_], NDArray[np.str_]]]:
+    """Hex and name over thickness for the first pair of each film."""
+    names = [pair.film_name for pair in prior.pairs]
+    ramps = {}
+    for j in (names.index(name) for name in prior.film_names):
+        films = Films(np.full(nm.size, j), nm, np.zeros(nm.size))
+        ramps[j] = hex_and_name(film_xyz(films, prior.pairs, np.asarray(0.0), viewing), viewing)
+    return ramps
+
+
+def _candidates(
+    prior: Prior,
+    cells: CellTable,
+    points_nm: NDArray[np.float32],
+    probability: NDArray[np.float32],
+    film: int,
+    ramps: dict[int, tuple[NDArray[np.str_], NDArray[np.str_]]],
+) -> tuple[Candidate, ...]:
+    pair = prior.pairs[film]
+    hexes, names = ramps[film]
+    found = []
+    for k in np.argsort(-probability):
+        if probability[k] < _LEAST_PROBABILITY:
+            break
+        low, middle, high = (float(nm) for nm in points_nm[k])
+        place = int(np.searchsorted(cells.thickness_nm, middle).clip(max=len(hexes) - 1))
+        found.append(
+            Candidate(
+                thickness_nm=middle,
+                interval90_nm=(low, high),
+                probability=float(probability[k]),
+                order=interference_order(pair, middle),
+                film=pair.film_name,
+                srgb_hex=str(hexes[place]),
+                name=str(names[place]),
+            )
+        )
+    return tuple(found)

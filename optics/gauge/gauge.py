@@ -1,0 +1,262 @@
+"""How thick is this film, from the colours somebody saw?"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..colour.colour import appear_xyz
+from ..colour.conditions import Viewing
+from ..errors import InputError, OutOfRangeError
+from ..films.spectra import DEFAULT_WAVELENGTH_NM
+from ..inference.colour_table import STEP_NM
+from ..inference.likelihood import (
+    after,
+    fit_check_for,
+    prior_of,
+    reading_likelihood,
+    tables_for,
+)
+from ..inference.next_look import Check, next_looks
+from ..inference.order import interference_order
+from ..inference.posterior import Prior
+from ..inference.reading import Reading
+from ..inference.simulate import Films, square_on_xyz
+from ..numerics.density import highest_region, humps, quantiles
+from ..numerics.integrate import trapezoid
+from .result import Candidate, Estimate
+
+FloatArray = NDArray[np.float64]
+
+DEFAULT_BETWEEN_NM = (0.0, 250.0)
+FIT_LEVEL = 0.01
+"""Readings rarer than this among those the model gives are said not to fit."""
+
+_CHECK_FILMS = 400
+
+
+def gauge(
+    films: Sequence[str],
+    on: str,
+    readings: Sequence[Reading],
+    between_nm: tuple[float, float] = DEFAULT_BETWEEN_NM,
+    viewing: Viewing | None = None,
+    seed: int = 1,
+    earlier: Sequence[Reading] = (),
+) -> Estimate:
+    """Thickness of a film from the colours seen at one spot.
+
+    Parameters
+    ----------
+    films : sequence of str
+        What the film may be; each stands for its variants and data sets.
+    on : str
+        What it lies on.
+    readings : sequence of Reading
+        Looks at the same spot, independent given the film.
+    between_nm : tuple of float
+        Range the thickness is known to lie in [nm]; uniform before the readings.
+    viewing : Viewing, optional
+        Light and observer; D65 and 2° by default.
+    seed : int
+        Of the simulations for the fit check and the next look.
+    earlier : sequence of Reading
+        Colours the spot had when its film was thinner, or that lie between the thin edge of the
+        piece and the spot, from thin to thick.
+
+    Returns
+    -------
+    Estimate
+
+    Raises
+    ------
+    InputError
+        If nothing was read, or a name, range or doubt is refused.
+    """
+    if not readings:
+        raise InputError("give at least one colour seen, such as purple or #6a3fa0")
+    if seed < 0:
+        raise OutOfRangeError(f"the seed is {seed}; it must be 0 or more")
+    viewing = viewing or Viewing()
+    looks = (*readings, *earlier)
+    tables = tables_for(tuple(films), on, looks, between_nm, viewing)
+    prior = prior_of(tuple(films), on, between_nm, tables[0].doubts.index_spread)
+    each = [
+        reading_likelihood(table, reading) for table, reading in zip(tables, looks, strict=True)
+    ]
+    spot = np.sum(each[: len(readings)], axis=0)
+    fits = [
+        _fit_p(tuple(films), on, together, between_nm, viewing, seed)
+        for together in (readings, *([one] for one in earlier))
+    ]
+    log_likelihood, agreement = _chained(prior, each[len(readings) :], spot)
+    return _estimate(
+        prior, log_likelihood, tuple(readings), tuple(earlier), viewing, seed, fits, agreement
+    )
+
+
+def _fit_p(
+    films: tuple[str, ...],
+    on: str,
+    readings: Sequence[Reading],
+    between_nm: tuple[float, float],
+    viewing: Viewing,
+    seed: int,
+) -> float:
+    """How ordinary looks at one spot at one time are among those the model gives."""
+    looks = tuple((reading.doubts, reading.view) for reading in readings)
+    check = fit_check_for(films, on, looks, between_nm, viewing, seed)
+    return check.p_value([(reading.points_lab, reading.weight) for reading in readings])
+
+
+def _chained(prior: Prior, earlier: list[FloatArray], spot: FloatArray) -> tuple[FloatArray, float]:
+    """The spot's likelihood after the colours before it, and how well their order agrees."""
+    if not earlier:
+        return spot, 1.0
+    before, worst = earlier[0], 1.0
+    for later in (*earlier[1:], spot):
+        before, agreement = after(prior, later, before)
+        worst = min(worst, agreement)
+    return before, worst
+
+
+def _estimate(
+    prior: Prior,
+    log_likelihood: FloatArray,
+    readings: tuple[Reading, ...],
+    earlier: tuple[Reading, ...],
+    viewing: Viewing,
+    seed: int,
+    fit_ps: Sequence[float],
+    agreement: float,
+) -> Estimate:
+    rng = np.random.default_rng(seed)
+    film_density, _ = prior.film_density(log_likelihood[None])
+    grid, density = prior.thickness_nm, film_density[0].sum(axis=0)
+    low, high = (float(q) for q in quantiles(grid, density, np.array([0.05, 0.95])))
+    row_weight = prior.row_weights(log_likelihood)
+    optical = _optical(prior, row_weight)
+    candidates = candidates_of(prior, film_density[0], viewing)
+    # The rarest of several looks is rarer than one: counted so often, it keeps its meaning.
+    fit_p = min(1.0, len(fit_ps) * min(fit_ps))
+    fits = fit_p >= FIT_LEVEL and agreement >= FIT_LEVEL
+    looks = [(reading.how, reading.view, reading.doubts) for reading in readings]
+    films = _drawn(prior, row_weight, rng)
+    checks = next_looks(films, prior.pairs, viewing, looks, rng) if fits else []
+    return Estimate(
+        thickness_nm=candidates[0].thickness_nm,
+        interval90_nm=(low, high),
+        region90_nm=highest_region(grid, density),
+        optical_thickness_nm=optical[1],
+        optical_interval90_nm=(optical[0], optical[2]),
+        candidates=candidates,
+        films={
+            name: float(trapezoid(own, grid))
+            for name, own in zip(prior.film_names, film_density[0], strict=True)
+        },
+        fits=fits,
+        fit_p=min(fit_p, agreement) if earlier else fit_p,
+        next_check=_in_words(checks, high - low, fits),
+        checks=tuple(checks),
+        grid_nm=grid,
+        density=density,
+        readings=readings,
+        earlier=earlier,
+        warnings=_warnings(readings, prior, agreement) + _foreign(earlier, fit_ps[1:]),
+        pairs=prior.pairs,
+        between_nm=prior.between_nm,
+        viewing=viewing,
+        seed=seed,
+    )
+
+
+def candidates_of(
+    prior: Prior, film_density: FloatArray, viewing: Viewing
+) -> tuple[Candidate, ...]:
+    """The humps of a density (H, T) with their likeliest film, order and colour."""
+    grid = prior.thickness_nm
+    found = humps(grid, film_density.sum(axis=0))
+    likely = []
+    for hump in found:
+        inside = (grid >= hump.low_nm) & (grid <= hump.high_nm)
+        film = prior.film_names[int(np.argmax(film_density[:, inside].sum(axis=1)))]
+        likely.append(next(j for j, p in enumerate(prior.pairs) if p.film_name == film))
+    middles = np.array([hump.thickness_nm for hump in found])
+    shown = Films(np.array(likely), middles, np.zeros(len(found)))
+    xyz = square_on_xyz(shown, prior.pairs, viewing)
+    colours = zip(*hex_and_name(xyz, viewing), strict=True)
+    return tuple(
+        Candidate(
+            thickness_nm=hump.thickness_nm,
+            interval90_nm=hump.interval90_nm,
+            probability=hump.probability,
+            order=interference_order(prior.pairs[j], hump.thickness_nm),
+            film=prior.pairs[j].film_name,
+            srgb_hex=str(hex_value),
+            name=str(name),
+        )
+        for hump, j, (hex_value, name) in zip(found, likely, colours, strict=True)
+    )
+
+
+def hex_and_name(xyz: FloatArray, viewing: Viewing) -> tuple[NDArray[np.str_], NDArray[np.str_]]:
+    """sRGB hex and name in words of colours (K, 3)."""
+    look = appear_xyz(xyz, viewing.light, viewing.observer)
+    return np.asarray(look.srgb_hex), np.asarray(look.name)
+
+
+def _optical(prior: Prior, row_weight: FloatArray) -> tuple[float, float, float]:
+    """5, 50 and 95 % points of index times thickness [nm], index at 550 nm."""
+    values, order = prior.optical_nm
+    cumulative = np.cumsum(row_weight.sum(axis=1).ravel()[order])
+    low, middle, high = np.interp([0.05, 0.5, 0.95], cumulative, values)
+    return float(low), float(middle), float(high)
+
+
+def _drawn(prior: Prior, row_weight: FloatArray, rng: np.random.Generator) -> Films:
+    """Films drawn from the rows, spread evenly over each row's own width."""
+    rows = rng.choice(row_weight.size, size=_CHECK_FILMS, p=row_weight.ravel())
+    j, e, d = np.unravel_index(rows, row_weight.shape)
+    error = prior.index_error[e]
+    scale = prior.scale_nm[d] + STEP_NM * (rng.random(rows.size) - 0.5)
+    return Films(j, np.maximum(scale / (1.0 + error), 0.0), error)
+
+
+def _warnings(readings: tuple[Reading, ...], prior: Prior, agreement: float) -> tuple[str, ...]:
+    said = [warning for reading in readings for warning in reading.warnings]
+    base = prior.pairs[0].base
+    if base.slab_nm is None and not base.is_opaque(DEFAULT_WAVELENGTH_NM):
+        said.append(
+            f"{base.substrate.label} is taken without a back face; for a plate write its "
+            f"thickness, as in 'glass 4mm'"
+        )
+    if agreement < FIT_LEVEL:
+        said.append("the colours named as earlier are not those of a thinner film")
+    return tuple(dict.fromkeys(said))
+
+
+def _foreign(earlier: tuple[Reading, ...], fit_ps: Sequence[float]) -> tuple[str, ...]:
+    """Earlier colours that no film in question shows."""
+    level = FIT_LEVEL / (1 + len(earlier))
+    return tuple(
+        f"no film in question shows the colour named as earlier, {reading.text}"
+        for reading, p in zip(earlier, fit_ps, strict=True)
+        if p < level
+    )
+
+
+def _in_words(checks: list[Check], width_nm: float, fits: bool) -> str:
+    if not fits:
+        return (
+            "first make sure of the reading and of what film and metal it is: none of those in "
+            "question shows this colour"
+        )
+    if not checks or checks[0].width_nm > 0.9 * width_nm:
+        return "no further look at the colour would tell much; measure the thickness another way"
+    best = checks[0]
+    return (
+        f"{best.words}: the 90 % interval, {width_nm:.0f} nm wide now, would on average come down "
+        f"to {best.width_nm:.0f} nm"
+    )

@@ -1,0 +1,1 @@
+"""Joint inference of many spots of one photo, which share its errors."""

@@ -1,0 +1,218 @@
+"""A rainbow calibrates itself: the thickness of many spots of one piece in one photo together.
+
+The spots share exposure, white balance, glare, angle, data sets and index error; only thickness
+and a scatter of their own tell them apart, so together they say much about what they share.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from ...colour.conditions import Viewing
+from ...errors import InputError, LimitError, OutOfRangeError
+from ...inference.hypotheses import Pair, film_pairs
+from ...inference.uncertainty import Doubts
+from .likelihood import Spots, log_likelihood, thickness_density
+from .model import SharedModel, build_shared_model, film_members, pair_jump
+from .result import JointEstimate, summed_up
+from .row import row_of
+from .sampler import Draws, cooled_draws
+
+FloatArray = NDArray[np.float64]
+
+MOST_SPOTS, MOST_IN_A_ROW = 256, 10_000
+# Of each film. Moved twice as often, half as many find evidences nearer to those of long runs.
+PARTICLES, MORE_DRAWS = 200, 80
+_FEWEST_PARTICLES = 100
+
+
+def joint_gauge(
+    films: Sequence[str],
+    on: str,
+    spots_lab: ArrayLike,
+    doubts: Doubts,
+    between_nm: tuple[float, float],
+    viewing: Viewing | None = None,
+    rising: bool = False,
+    seed: int = 1,
+    particles: int = PARTICLES,
+    in_a_row: bool = False,
+) -> JointEstimate:
+    """Thickness of several spots of one piece, seen in one photo.
+
+    Parameters
+    ----------
+    films : sequence of str
+        What the film may be, the same on the whole piece.
+    on : str
+        What it lies on.
+    spots_lab : array_like, shape (P, 3)
+        CIELAB of the spots, each over an area of its own: readings of overlapping areas are
+        not independent, and taking them as such makes the intervals too narrow.
+    doubts : Doubts
+        ``noise_de`` is each spot's own. Of the variance ``discrepancy_de²`` an unknown part, up
+        to nine tenths, is common to spots of like thickness; the rest is each spot's own.
+    between_nm : tuple of float
+        The thicknesses lie in here [nm], more or less evenly spread between two ends that may be
+        anywhere.
+    viewing : Viewing, optional
+    rising : bool
+        Thickness is known never to fall from each spot to the next.
+    seed : int
+    in_a_row : bool
+        The spots follow a line, evenly spaced, along which thickness changes gently, so that
+        neighbours may be averaged to 24 places; the more spots, the less their scatter counts.
+    particles : int
+        Draws of each film hypothesis, half in each of two runs; the time taken is in proportion.
+
+    Returns
+    -------
+    JointEstimate
+
+    Raises
+    ------
+    InputError
+        If the spots are not P finite triples, or a name is refused; or if neighbours in a row
+        scatter by more than their doubts.
+    OutOfRangeError
+        If the range or the number of particles is refused.
+    LimitError
+        For more than 256 spots, or 10,000 in a row.
+
+    Notes
+    -----
+    Were the thickness of each spot uniform over the whole range, P spots would vote P times for
+    the lower index: each would be allowed its share of a longer scale. The two unknown ends take
+    that vote away, as a lower index then stretches the piece's own range with it. Nor do they vote
+    for what makes them lie evenly: how unevenly they do is unknown too.
+    """
+    return gauge_pairs(
+        film_pairs(tuple(films), on),
+        spots_lab,
+        doubts,
+        between_nm,
+        viewing or Viewing(),
+        rising,
+        seed,
+        particles,
+        in_a_row,
+    )
+
+
+def gauge_pairs(
+    pairs: tuple[Pair, ...],
+    spots_lab: ArrayLike,
+    doubts: Doubts,
+    between_nm: tuple[float, float],
+    viewing: Viewing,
+    rising: bool = False,
+    seed: int = 1,
+    particles: int = PARTICLES,
+    in_a_row: bool = False,
+) -> JointEstimate:
+    """:func:`joint_gauge` for chosen pairs of data sets."""
+    _check_run(seed, particles)
+    lab = _checked(spots_lab, MOST_IN_A_ROW if in_a_row else MOST_SPOTS)
+    row = row_of(lab, doubts) if in_a_row else None
+    spots = Spots(row.lab, rising, row.each) if row else Spots(lab, rising)
+    model = build_shared_model(pairs, between_nm, doubts, viewing, int(np.max(spots.each)))
+    draws = _drawn(model, pairs, spots, particles, np.random.default_rng(seed))
+    return JointEstimate(
+        **summed_up(model, pairs, spots, draws, row),
+        between_nm=between_nm,
+        doubts=doubts,
+        viewing=viewing,
+        rising=rising,
+        in_a_row=in_a_row,
+        seed=seed,
+    )
+
+
+def more_spots(
+    estimate: JointEstimate, spots_lab: ArrayLike, draws: int = MORE_DRAWS
+) -> FloatArray:
+    """Further spots of the same photo, each read alone in the light of those read together.
+
+    Parameters
+    ----------
+    estimate : JointEstimate
+        Of spots that span the colours of the piece; none of them again here.
+    spots_lab : array_like, shape (P, 3)
+    draws : int
+        How many of those kept to use; the time taken is in proportion.
+
+    Returns
+    -------
+    ndarray, shape (P, T)
+        Density of each spot on ``estimate.grid_nm`` [1/nm]. What the further spots would teach
+        about the shared unknowns is left aside.
+    """
+    lab, kept = _checked(spots_lab, most=None), estimate.draws
+    pick = _spread_evenly(estimate.weight, draws)
+    parts = [
+        thickness_density(
+            estimate.model,
+            Spots(lab[start : start + MOST_SPOTS], False),
+            kept.scores[pick],
+            kept.pair[pick],
+            np.ones(pick.size),
+            estimate.grid_nm,
+        )
+        for start in range(0, len(lab), MOST_SPOTS)
+    ]
+    return np.concatenate(parts)
+
+
+def _spread_evenly(weight: FloatArray, count: int) -> NDArray[np.intp]:
+    """Places chosen in proportion to weight, evenly along them."""
+    edges = np.cumsum(weight) / weight.sum()
+    chosen = np.searchsorted(edges, (np.arange(count) + 0.5) / count)
+    return np.minimum(chosen, weight.size - 1)
+
+
+def _check_run(seed: int, particles: int) -> None:
+    if particles < _FEWEST_PARTICLES:
+        raise OutOfRangeError(
+            f"{particles} particles are too few; take {_FEWEST_PARTICLES} or more"
+        )
+    if seed < 0:
+        raise OutOfRangeError(f"the seed is {seed}; it must be 0 or more")
+
+
+def _checked(spots_lab: ArrayLike, most: int | None = MOST_SPOTS) -> FloatArray:
+    spots = np.asarray(spots_lab, dtype=float)
+    if spots.ndim != 2 or spots.shape[1] != 3 or not len(spots) or not np.isfinite(spots).all():
+        raise InputError(
+            f"spots_lab must hold a finite L*, a*, b* for each spot, shape (P, 3); its shape is "
+            f"{spots.shape}"
+        )
+    if most is not None and len(spots) > most:
+        raise LimitError(
+            f"{len(spots)} spots are too many to read together; average them down to {most}"
+        )
+    return spots
+
+
+def _drawn(
+    model: SharedModel,
+    pairs: tuple[Pair, ...],
+    spots: Spots,
+    particles: int,
+    rng: np.random.Generator,
+) -> Draws:
+    """Draws of every film, twice over: two runs that only share their step lengths."""
+    films = film_members(pairs)
+    size = particles // 2
+    group = np.repeat(np.arange(2 * len(films)), size)
+    pair = np.concatenate([rng.choice(j, size=size, p=p) for _ in range(2) for j, p in films])
+    return cooled_draws(
+        lambda scores, pair: log_likelihood(model, spots, scores, pair),
+        pair_jump(model, pairs),
+        rng.standard_normal((group.size, model.scores)),
+        pair,
+        group,
+        rng,
+    )

@@ -1,0 +1,288 @@
+"""How likely the colours of all spots are for given shared unknowns, thicknesses summed out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ...errors import InputError
+from ...inference.colour_table import VEIL
+from ...numerics.integrate import trapezoid
+from .model import (
+    MOST_SHARED,
+    SCORES,
+    Nodes,
+    Rows,
+    Shared,
+    SharedModel,
+    normal_density,
+)
+from .prior import EDGE_NM, Spread, add_spread_slopes, spread_over
+from .sums import over_each, over_rising
+
+FloatArray = NDArray[np.float64]
+
+_BLOCK = 800_000  # numbers in the largest array at a time: fewer calls, yet in the cache
+_BEYOND = 12.0  # edges past the end of the spread where nothing is left of it
+_LAB_CUT = np.float32((6.0 / 29.0) ** 3)  # CIE 15, as in spaces.py
+_TO_LAB = np.array([[0, 116, 0], [500, -500, 0], [0, 200, -200]], dtype=np.float32)
+
+
+class Spots(NamedTuple):
+    """Readings (P, 3), whether thickness never falls from each to the next, and of how many
+    spots of one thickness each reading is the mean, (P,) or one number for all."""
+
+    lab: FloatArray
+    ordered: bool
+    each: NDArray[np.intp] | int = 1
+
+    def features(self, centre: FloatArray) -> Rows:
+        """Readings less a centre, 1, both times ``each``, and 1 again, (P, 5)."""
+        one = np.ones((len(self.lab), 1))
+        each = one * np.reshape(self.each, (-1, 1))
+        return np.hstack([each * (self.lab - centre), each, one]).astype(np.float32)
+
+    def square(self, centre: FloatArray) -> float:
+        """Sum of the squares of the readings less a centre, times ``each``."""
+        return float((np.reshape(self.each, (-1, 1)) * (self.lab - centre) ** 2).sum())
+
+
+class Block(NamedTuple):
+    """Likelihood of a few rows of scores, with what its slopes are made of.
+
+    ``value`` (n,); ``weight`` (n, P, t) the posterior of each spot over the scale ``span``;
+    ``lab`` (n, 3, t) mean colours less ``centre``; ``light`` (n, 3, t) ratios to the white as
+    seen, ``bare`` those of the film alone, ``roots`` the functions CIELAB is linear in.
+    """
+
+    value: FloatArray
+    weight: Rows
+    shared: Shared
+    nodes: Nodes
+    span: slice
+    variance: FloatArray
+    lab: Rows
+    light: Rows
+    bare: Rows
+    roots: Rows
+    spread: Spread
+    centre: FloatArray
+
+
+def log_likelihood(
+    model: SharedModel, spots: Spots, scores: FloatArray, pair: NDArray[np.intp]
+) -> tuple[FloatArray, FloatArray]:
+    """Log likelihood (N,) of all spots together and its slope (N, q) in the scores.
+
+    ``scores`` has shape (N, q); ``pair`` (N,) numbers the pair of data sets of each row.
+    """
+    value, slope = np.empty(len(scores)), np.empty(scores.shape)
+    for rows in _blocks(model, spots, pair):
+        block = _block(model, spots, scores[rows], pair[rows])
+        value[rows] = block.value
+        slope[rows] = _slopes(model, spots, scores[rows], pair[rows], block)
+    return value, slope
+
+
+def thickness_density(
+    model: SharedModel,
+    spots: Spots,
+    scores: FloatArray,
+    pair: NDArray[np.intp],
+    weight: FloatArray,
+    grid_nm: FloatArray,
+) -> FloatArray:
+    """Density of each spot over thickness [1/nm], weighed over rows of scores, (P, grid)."""
+    total = np.zeros((len(spots.lab), grid_nm.size))
+    for rows in _blocks(model, spots, pair):
+        block = _block(model, spots, scores[rows], pair[rows])
+        scale = model.scale_nm[block.span]
+        errors = block.shared.index_error.tolist()
+        for each, error, share in zip(block.weight, errors, weight[rows], strict=True):
+            stretch = 1.0 + error
+            at = (grid_nm * stretch - scale[0]) / model.step_nm
+            below = np.clip(at.astype(np.intp), 0, scale.size - 2)
+            part = (at - below).astype(np.float32)
+            inside = ((at >= 0.0) & (at <= scale.size - 1)) * (stretch * share)
+            total += (each[:, below] * (1 - part) + each[:, below + 1] * part) * inside
+    mass = trapezoid(total, grid_nm)
+    if not np.all(mass > 0.0):
+        raise InputError(
+            "the readings fit no thickness that never falls from row to row; list the spots from "
+            "thin to thick, or do not say that they rise"
+            if spots.ordered
+            else "the readings of one piece fit no thicknesses together; gauge them one by one"
+        )
+    density: FloatArray = total / mass[:, None]
+    return density
+
+
+def _blocks(model: SharedModel, spots: Spots, pair: NDArray[np.intp]) -> Iterator[NDArray[np.intp]]:
+    """Rows in the order of their pairs, few enough for the cache."""
+    size = max(1, _BLOCK // (max(len(spots.lab), 4) * model.scale_nm.size))
+    order = np.argsort(pair, kind="stable")
+    for start in range(0, order.size, size):
+        yield order[start : start + size]
+
+
+def _block(model: SharedModel, spots: Spots, scores: FloatArray, pair: NDArray[np.intp]) -> Block:
+    shared = model.shared(scores)
+    nodes = model.nodes(shared)
+    span = _span(model, shared)
+    spread = spread_over(model.scale_nm[span], shared)
+    centre = spots.lab.mean(axis=0)
+    bare = _bare(model, nodes, pair, span)
+    light, roots = _seen(shared, bare)
+    lab = np.matmul(_TO_LAB, roots)
+    offset = np.stack([-16.0 + 0.0 * shared.wb_a, shared.wb_a, shared.wb_b], axis=1) - centre
+    lab += offset[:, :, None].astype(np.float32)
+    lab += _smooth_part(model, shared, scores, span)
+    variance = _variance(model, shared)
+    precision = (1.0 / variance).astype(np.float32)[:, None, None]
+    table = np.empty((len(scores), 5, lab.shape[-1]), dtype=np.float32)
+    table[:, :3] = lab * precision
+    table[:, 3] = -0.5 * (lab * table[:, :3]).sum(axis=1)
+    table[:, 4] = spread.log
+    sums = over_rising if spots.ordered else over_each
+    log_sum, weight = sums(np.matmul(spots.features(centre), table))
+    value = log_sum - 0.5 * spots.square(centre) / variance
+    value -= 1.5 * len(spots.lab) * np.log(2.0 * np.pi * variance)
+    value += 1.5 * np.log(spots.each * np.ones(len(spots.lab))).sum()
+    return Block(
+        value, weight, shared, nodes, span, variance, lab, light, bare, roots, spread, centre
+    )
+
+
+def _bare(model: SharedModel, nodes: Nodes, pair: NDArray[np.intp], span: slice) -> Rows:
+    """Ratios to the white of the film alone, (n, 3, t)."""
+    bare = np.empty((len(pair), 3, model.scale_nm[span].size), dtype=np.float32)
+    for j in np.unique(pair):
+        rows = np.flatnonzero(pair == j)
+        table = model.ratio[j][:, :, span].reshape(model.ratio.shape[1], -1)
+        bare[rows] = (nodes.weight[rows].astype(np.float32) @ table).reshape(rows.size, 3, -1)
+    return bare
+
+
+def _seen(shared: Shared, bare: Rows) -> tuple[Rows, Rows]:
+    """Ratios to the white as seen and CIELAB's roots of them, each (n, 3, t)."""
+    gain = np.exp(shared.log_gain)
+    clear, veil = gain * (1.0 - shared.glare), gain * VEIL * shared.glare
+    light = bare * clear.astype(np.float32)[:, None, None]
+    light += veil.astype(np.float32)[:, None, None]
+    straight = light * np.float32((29.0 / 6.0) ** 2 / 3.0) + np.float32(4.0 / 29.0)
+    return light, np.where(light > _LAB_CUT, np.cbrt(light), straight)
+
+
+def _smooth_part(model: SharedModel, shared: Shared, scores: FloatArray, span: slice) -> Rows:
+    ways = _ways(scores) * _amplitude(model, shared)[:, None, None]
+    part: Rows = np.matmul(ways.astype(np.float32), model.smooth[:, span])
+    return part
+
+
+def _ways(scores: FloatArray) -> FloatArray:
+    """Scores of the smooth discrepancy, (n, 3, K)."""
+    return scores[:, len(SCORES) :].reshape(len(scores), 3, -1)
+
+
+def _amplitude(model: SharedModel, shared: Shared) -> FloatArray:
+    """Standard deviation in each axis of the discrepancy that spots share [ΔE]."""
+    return model.doubts.discrepancy_de * np.sqrt(shared.share / 3.0)
+
+
+def _variance(model: SharedModel, shared: Shared) -> FloatArray:
+    """Variance in each axis of what is a spot's own [ΔE²]."""
+    own = (1.0 - shared.share) * model.doubts.discrepancy_de**2
+    return (model.doubts.noise_de**2 + own) / 3.0
+
+
+def _span(model: SharedModel, shared: Shared) -> slice:
+    """The part of the scale on which any of these rows has thicknesses."""
+    stretch = 1.0 + shared.index_error
+    low = ((shared.low_nm - _BEYOND * EDGE_NM) * stretch).min()
+    high = ((shared.high_nm + _BEYOND * EDGE_NM) * stretch).max()
+    first, last = np.searchsorted(model.scale_nm, [low, high])
+    return slice(max(0, first - 1), max(last + 1, 2))
+
+
+def _slopes(
+    model: SharedModel, spots: Spots, scores: FloatArray, pair: NDArray[np.intp], block: Block
+) -> FloatArray:
+    """Slope of the log likelihood in every score, (n, q)."""
+    sums = np.matmul(spots.features(block.centre).T, block.weight)
+    count = sums[:, 3]
+    pull = sums[:, :3] - count[:, None] * block.lab
+    pull *= (1.0 / block.variance).astype(np.float32)[:, None, None]
+    crossed = (count[:, None] * block.lab - 2.0 * sums[:, :3]) * block.lab
+    misfit = spots.square(block.centre) + crossed.sum(axis=(1, 2), dtype=float)
+    by_variance = 0.5 * misfit / block.variance**2 - 1.5 * len(spots.lab) / block.variance
+    along = np.matmul(pull, model.smooth[:, block.span].T).astype(float)
+    slope = np.empty(scores.shape)
+    slope[:, len(SCORES) :] = (along * _amplitude(model, block.shared)[:, None, None]).reshape(
+        len(scores), -1
+    )
+    by_amplitude = (along * _ways(scores)).sum(axis=(1, 2))
+    _share_slope(model, scores, block, by_variance, by_amplitude, slope)
+    _light_slopes(model, scores, pair, block, pull, slope)
+    half = model.doubts.white_balance_de / np.sqrt(2.0)
+    slope[:, 1:3] = half * pull[:, 1:].sum(axis=2)
+    excess = sums[:, 4] - len(spots.lab) * np.exp(block.spread.log)
+    scale_nm = model.scale_nm[block.span]
+    add_spread_slopes(model, scores, block.shared, block.spread, excess, scale_nm, slope)
+    return slope
+
+
+def _share_slope(
+    model: SharedModel,
+    scores: FloatArray,
+    block: Block,
+    by_variance: FloatArray,
+    by_amplitude: FloatArray,
+    slope: FloatArray,
+) -> None:
+    square = model.doubts.discrepancy_de**2 / 3.0
+    amplitude = np.maximum(_amplitude(model, block.shared), 1e-9)
+    by_share = -square * by_variance + 0.5 * square / amplitude * by_amplitude
+    slope[:, 8] = MOST_SHARED * normal_density(scores[:, 8]) * by_share
+
+
+def _light_slopes(
+    model: SharedModel,
+    scores: FloatArray,
+    pair: NDArray[np.intp],
+    block: Block,
+    pull: Rows,
+    slope: FloatArray,
+) -> None:
+    """Gain, glare, angle and index: through the light, and CIELAB's roots of it."""
+    shared, doubts = block.shared, model.doubts
+    steep = np.where(
+        block.light > _LAB_CUT,
+        np.float32(1.0 / 3.0) / (block.roots * block.roots),
+        np.float32((29.0 / 6.0) ** 2 / 3.0),
+    )
+    by_light = np.matmul(_TO_LAB.T, pull) * steep
+    gain = np.exp(shared.log_gain)
+    slope[:, 0] = doubts.gain * (by_light * block.light).sum(axis=(1, 2))
+    by_glare = gain * (by_light * (np.float32(VEIL) - block.bare)).sum(axis=(1, 2))
+    slope[:, 3] = doubts.glare * normal_density(scores[:, 3]) * by_glare
+    by_node = _by_node(model, by_light, pair, block.span)
+    by_node *= (gain * (1.0 - shared.glare))[:, None]
+    nodes = block.nodes
+    angle = np.radians(shared.angle_deg)
+    fan = np.radians(doubts.angle_high_deg - doubts.angle_low_deg)
+    by_angle = (by_node * nodes.by_sine).sum(axis=1) * np.sin(2.0 * angle)
+    slope[:, 4] = fan * normal_density(scores[:, 4]) * by_angle
+    slope[:, 5] = doubts.index_spread * (by_node * nodes.by_index).sum(axis=1)
+
+
+def _by_node(model: SharedModel, by_light: Rows, pair: NDArray[np.intp], span: slice) -> FloatArray:
+    """Slope in the ratio at each node of the table, (n, nodes)."""
+    slope = np.empty((len(pair), model.ratio.shape[1]))
+    for j in np.unique(pair):
+        rows = np.flatnonzero(pair == j)
+        table = model.ratio[j][:, :, span].reshape(model.ratio.shape[1], -1)
+        slope[rows] = by_light[rows].reshape(rows.size, -1) @ table.T
+    return slope

@@ -1,0 +1,290 @@
+"""What the spots of one photo share, and the colours a film shows for any of it.
+
+Each shared unknown is written as a *score*, standard normal before the readings, so that one
+sampler serves photo, card and instrument alike.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ...colour.conditions import Viewing
+from ...colour.illuminants import tristimulus_weights
+from ...errors import OutOfRangeError
+from ...films.engine.thickness_scan import base_of, one_film_shares
+from ...films.spectra import DEFAULT_WAVELENGTH_NM
+from ...inference.colour_table import MAX_THICKNESS_NM, view_nodes
+from ...inference.hypotheses import Pair
+from ...inference.uncertainty import Doubts
+from .sampler import Jump
+
+FloatArray = NDArray[np.float64]
+Rows = NDArray[np.float32]
+
+UNEVEN = 1.0 / np.arange(1.0, 6.0)
+"""How far the log density of thickness over a piece may swing, as ``cos(k π t)`` of the part t
+from one end to the other, k from 1: standard deviations; a judgement."""
+SCORES = (
+    *("gain", "wb_a", "wb_b", "glare", "angle", "index", "width", "start", "share"),
+    *(f"uneven_{k + 1}" for k in range(UNEVEN.size)),
+)
+"""What the first scores stand for; those of the smooth discrepancy follow them."""
+MOST_SHARED = 0.9
+"""At most this part of the discrepancy's variance is common to spots of like thickness."""
+LEAST_WIDTH = 0.02
+"""Least width of the spread of thickness over a piece, as a part of the range in question."""
+CORRELATION_NM = 90.0
+"""Optical path over which the model, where wrong, is wrong in the same way [nm]."""
+
+_INDEX_NODES = np.array([-3.0, -1.5, 0.0, 1.5, 3.0])  # standard deviations
+_INDEX_REACH = 4.0
+_MOST_ANGLES = 8
+_SMOOTH_KEPT = 0.995  # of the variance of the smooth discrepancy
+_STEP_NM = (0.25, 1.25)  # finest and coarsest step of the scale
+
+
+class Shared(NamedTuple):
+    """The shared unknowns in their own units, each an array (N,).
+
+    ``low_nm`` and ``high_nm`` are the ends between which the thicknesses on the piece are spread,
+    and ``uneven`` (N, K) how unevenly; ``share`` is the part of the discrepancy that spots of like
+    thickness have in common.
+    """
+
+    log_gain: FloatArray
+    wb_a: FloatArray
+    wb_b: FloatArray
+    glare: FloatArray
+    angle_deg: FloatArray
+    index_error: FloatArray
+    low_nm: FloatArray
+    high_nm: FloatArray
+    share: FloatArray
+    uneven: FloatArray
+
+
+class Nodes(NamedTuple):
+    """Weights of the table's nodes (N, nodes), and their slopes in e and in sin² of the angle."""
+
+    weight: FloatArray
+    by_index: FloatArray
+    by_sine: FloatArray
+
+
+@dataclass(frozen=True, eq=False)
+class SharedModel:
+    """Colours of all pairs over optical scale, and what the scores mean.
+
+    Attributes
+    ----------
+    scale_nm : ndarray, shape (T,)
+        Optical scale ``D = d (1 + e)`` in even steps [nm].
+    ratio : ndarray, shape (J, nodes, 3, T)
+        XYZ over those of the white, at nodes of index error and viewing angle.
+    smooth : ndarray, shape (K, T)
+        Independent ways the shared discrepancy may run; their squares sum to nearly 1.
+    between_nm : tuple of float
+    doubts : Doubts
+    """
+
+    scale_nm: FloatArray
+    ratio: Rows
+    smooth: Rows
+    between_nm: tuple[float, float]
+    doubts: Doubts
+
+    @property
+    def scores(self) -> int:
+        """Number of scores."""
+        return len(SCORES) + 3 * len(self.smooth)
+
+    @property
+    def step_nm(self) -> float:
+        """Step of the scale [nm]."""
+        return float(self.scale_nm[1] - self.scale_nm[0])
+
+    def shared(self, scores: FloatArray) -> Shared:
+        """Scores (N, q) in their own units."""
+        doubt, (low, high) = self.doubts, self.between_nm
+        z, u = scores.T, normal_cdf(scores[:, : len(SCORES)].T)
+        # Both ends are anywhere, as long as they are in order: narrow spreads have more room.
+        filled = 1.0 - np.sqrt(normal_cdf(-z[6]))
+        width = (high - low) * (LEAST_WIDTH + (1.0 - LEAST_WIDTH) * filled)
+        start = low + (high - low - width) * u[7]
+        half = doubt.white_balance_de / np.sqrt(2.0)
+        return Shared(
+            log_gain=doubt.gain * z[0],
+            wb_a=half * z[1],
+            wb_b=half * z[2],
+            glare=doubt.glare * u[3],
+            angle_deg=doubt.angle_low_deg + (doubt.angle_high_deg - doubt.angle_low_deg) * u[4],
+            index_error=doubt.index_spread * z[5],
+            low_nm=start,
+            high_nm=start + width,
+            share=MOST_SHARED * u[8],
+            uneven=UNEVEN * scores[:, 9 : 9 + UNEVEN.size],
+        )
+
+    def nodes(self, shared: Shared) -> Nodes:
+        """How much each node of the table counts, for N rows."""
+        e, by_e = _lagrange(_index_nodes(self.doubts), shared.index_error)
+        sine_squared = np.sin(np.radians(shared.angle_deg)) ** 2
+        s, by_s = _lagrange(_sine_nodes(self.doubts), sine_squared)
+        products = [(e, s), (by_e, s), (e, by_s)]
+        return Nodes(*[(a[:, :, None] * b[:, None]).reshape(len(e), -1) for a, b in products])
+
+
+def build_shared_model(
+    pairs: Sequence[Pair],
+    between_nm: tuple[float, float],
+    doubts: Doubts,
+    viewing: Viewing,
+    each: int = 1,
+) -> SharedModel:
+    """Tabulate what :class:`SharedModel` holds, finely enough for means of ``each`` spots.
+
+    Raises
+    ------
+    OutOfRangeError
+        If the range does not run upwards within 0 to 1000 nm, or is under 10 nm wide.
+    """
+    scale_nm = _scale(between_nm, doubts, each)
+    grid = DEFAULT_WAVELENGTH_NM
+    weights = tristimulus_weights(grid, viewing.light, viewing.observer)
+    weights = weights / weights.sum(axis=0)
+    errors = _index_nodes(doubts)
+    angles = np.degrees(np.arcsin(np.sqrt(_sine_nodes(doubts))))
+    ratio = np.empty((len(pairs), errors.size, angles.size, 3, scale_nm.size), dtype=np.float32)
+    for members in _by_film(pairs):
+        bases = [base_of(pairs[j].base, grid) for j in members]
+        film = pairs[members[0]].film.nk(grid)
+        for e, error in enumerate(errors):
+            index, thickness_nm = film * (1.0 + error), scale_nm / (1.0 + error)
+            for a, angle in enumerate(angles):
+                xyz = one_film_shares(
+                    index, bases, thickness_nm, grid, float(angle), "front", weights
+                )
+                ratio[members, e, a] = np.moveaxis(xyz, -1, -2)
+    index_550 = float(np.mean([pair.film.nk(550.0).real for pair in pairs]))
+    return SharedModel(
+        scale_nm,
+        ratio.reshape(len(pairs), -1, 3, scale_nm.size),
+        _smooth_ways(scale_nm, CORRELATION_NM / index_550),
+        between_nm,
+        doubts,
+    )
+
+
+def pair_jump(model: SharedModel, pairs: tuple[Pair, ...]) -> Jump:
+    """Offers pairs of the same film, half the time keeping index times thickness as they were."""
+    index = np.array([pair.film.nk(550.0).real for pair in pairs])
+    spread = model.doubts.index_spread
+
+    def jump(
+        scores: FloatArray, pair: NDArray[np.intp], rng: np.random.Generator
+    ) -> tuple[FloatArray, NDArray[np.intp], FloatArray]:
+        offered = pair.copy()
+        for members, chance in film_members(pairs):
+            rows = np.flatnonzero(np.isin(pair, members))
+            offered[rows] = rng.choice(members, size=rows.size, p=chance)
+        keep = (rng.random(len(pair)) < 0.5) & (spread > 0.0)
+        ratio = np.where(keep, index[pair] / index[offered], 1.0)
+        moved = scores.copy()
+        if spread > 0.0:
+            moved[:, 5] = ((1.0 + spread * scores[:, 5]) * ratio - 1.0) / spread
+        return moved, offered, np.log(ratio)
+
+    return jump
+
+
+def film_members(pairs: Sequence[Pair]) -> list[tuple[NDArray[np.intp], FloatArray]]:
+    """Places of the pairs of each film hypothesis, and their chances within it."""
+    weight = np.array([pair.weight for pair in pairs])
+    names = dict.fromkeys(pair.film_name for pair in pairs)
+    each = [np.flatnonzero([pair.film_name == name for pair in pairs]) for name in names]
+    return [(members, weight[members] / weight[members].sum()) for members in each]
+
+
+def normal_cdf(z: FloatArray) -> FloatArray:
+    """Probability that a standard normal is below z."""
+    from scipy.special import ndtr
+
+    below: FloatArray = ndtr(z)
+    return below
+
+
+def normal_density(z: FloatArray) -> FloatArray:
+    """Density of a standard normal at z."""
+    density: FloatArray = np.exp(-0.5 * z * z) / np.sqrt(2.0 * np.pi)
+    return density
+
+
+def _scale(between_nm: tuple[float, float], doubts: Doubts, each: int) -> FloatArray:
+    low, high = between_nm
+    if not (low >= 0.0 and low + 10.0 <= high <= MAX_THICKNESS_NM):
+        raise OutOfRangeError(
+            f"the range {low:g} to {high:g} nm must run upwards by 10 nm or more within 0 to "
+            f"{MAX_THICKNESS_NM:g} nm"
+        )
+    # A plain sum over steps is good to 1 % where a step is up to twice the standard deviation of
+    # what a spot says of its thickness. Colours move by 2 ΔE a nanometre or so, by 3 at most.
+    least = (doubts.noise_de**2 + (1.0 - MOST_SHARED) * doubts.discrepancy_de**2) / (3.0 * each)
+    step = float(np.clip(np.sqrt(least) / 1.2, *_STEP_NM))
+    reach = _INDEX_REACH * doubts.index_spread
+    first = max(0.0, low * (1.0 - reach) - 10.0 * step)
+    count = int(np.ceil((high * (1.0 + reach) + 10.0 * step - first) / step)) + 1
+    steps: FloatArray = step * np.arange(count, dtype=float)
+    return first + steps
+
+
+def _index_nodes(doubts: Doubts) -> FloatArray:
+    if doubts.index_spread == 0.0:
+        return np.zeros(1)
+    return doubts.index_spread * _INDEX_NODES
+
+
+def _sine_nodes(doubts: Doubts) -> FloatArray:
+    """Squared sines of the angles tabulated; the path in the film is smooth in these."""
+    low, high = np.sin(np.radians([doubts.angle_low_deg, doubts.angle_high_deg])) ** 2
+    if high == low:
+        return np.array([low])
+    views = view_nodes(replace(doubts, glare=0.0))[0].size
+    return np.linspace(low, high, min(views + 1, _MOST_ANGLES))
+
+
+def _by_film(pairs: Sequence[Pair]) -> list[list[int]]:
+    groups: dict[int, list[int]] = {}
+    for j, pair in enumerate(pairs):
+        groups.setdefault(id(pair.film), []).append(j)
+    return list(groups.values())
+
+
+def _smooth_ways(scale_nm: FloatArray, length_nm: float) -> Rows:
+    """Principal parts of a Gaussian process of unit variance along the scale, (K, T)."""
+    knots = np.linspace(scale_nm[0], scale_nm[-1], 2 + int(np.ptp(scale_nm) / (0.4 * length_nm)))
+    values, vectors = np.linalg.eigh(_likeness(knots, knots, length_nm))
+    values, vectors = values[::-1], vectors[:, ::-1]
+    count = 1 + int(np.searchsorted(np.cumsum(values) / values.sum(), _SMOOTH_KEPT))
+    shares = (vectors[:, :count] / np.sqrt(values[:count])).T
+    ways: Rows = (shares @ _likeness(knots, scale_nm, length_nm)).astype(np.float32)
+    return ways
+
+
+def _likeness(a: FloatArray, b: FloatArray, length_nm: float) -> FloatArray:
+    likeness: FloatArray = np.exp(-0.5 * ((a[:, None] - b) / length_nm) ** 2)
+    return likeness
+
+
+def _lagrange(nodes: FloatArray, at: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Weights (at, nodes) of the polynomial through values at the nodes, and their slopes."""
+    unit = float(np.abs(nodes).max()) or 1.0
+    coefficients = np.linalg.inv(np.vander(nodes / unit, increasing=True))
+    x = np.vander(at / unit, nodes.size, increasing=True)
+    slope = np.zeros_like(x)
+    slope[:, 1:] = x[:, :-1] * (np.arange(1, nodes.size) / unit)
+    return x @ coefficients, slope @ coefficients

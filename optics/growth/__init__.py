@@ -1,1 +1,0 @@
-"""How oxide grows on metal, and how films are laid down in vacuum."""

@@ -1,0 +1,1 @@
+"""Pictures, and colours read from them."""

@@ -1,0 +1,211 @@
+"""Thickness for thousands of colours at once: the posterior with its doubts made linear.
+
+A picture has some ten thousand distinct colours. Glare and angle, which `table.py` averages over
+node by node, enter here as part of one normal distribution for each pair of data sets and scale;
+the index error only stretches the scale, which is exact for the phase of the film.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from functools import partial
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..numerics.parallel import spread
+from .colour_table import ColourTable
+from .normal import coefficients_of, features
+from .order import order_centres_nm
+from .posterior import Prior
+
+FloatArray = NDArray[np.float64]
+Narrow = NDArray[np.float32]
+
+FIT_LEVEL = 0.01
+_STRIDE = 2  # every second row of the table, 1 nm apart: fine against a reading's own width
+_COLOURS_AT_A_TIME = 256
+_CALIBRATION_DRAWS = 2000
+_FLOOR = np.float32(1e-30)
+_LEVELS = (0.05, 0.5, 0.95)
+
+
+@dataclass(frozen=True, eq=False)
+class CellPosterior:
+    """What each of C colours says about the thickness, K candidates a colour.
+
+    Attributes
+    ----------
+    thickness_nm : ndarray, shape (C, K, 3)
+        5, 50 and 95 % points of each candidate [nm].
+    probability : ndarray, shape (C, K)
+        Sums to 1 over the candidates; 0 where there is none.
+    fits : ndarray of bool, shape (C,)
+        Whether a film in question shows such a colour.
+    """
+
+    thickness_nm: Narrow
+    probability: Narrow
+    fits: NDArray[np.bool_]
+
+
+@dataclass(frozen=True, eq=False)
+class CellTable:
+    """One normal distribution of colour for each pair and scale.
+
+    Attributes
+    ----------
+    coefficients : ndarray, shape (10, J D)
+        As `ColourTable.coefficients`, the log of the prior weight added.
+    spread : ndarray, shape (D, T)
+        From density over the optical scale to density over thickness.
+    cuts : ndarray of int, shape (K - 1, 2)
+        Windows of the thickness grid in which neighbouring candidates are parted.
+    thickness_nm : ndarray, shape (T,)
+    simulated : ndarray, shape (draws,)
+        Sorted log evidence of simulated readings: where a colour stands among them is its fit.
+    """
+
+    coefficients: Narrow
+    spread: Narrow
+    cuts: NDArray[np.intp]
+    thickness_nm: FloatArray
+    simulated: FloatArray
+
+
+def cell_table(table: ColourTable, prior: Prior, seed: int = 1) -> CellTable:
+    """Reduce a colour table to one normal distribution a row, and calibrate its fit check."""
+    middle = prior.index_error.size // 2
+    lab = table.lab[:, middle, ::_STRIDE].astype(float)
+    mean = np.tensordot(lab, table.view_weight, axes=([2], [0]))
+    off = lab - mean[:, :, None, :]
+    views = np.einsum("v,jdva,jdvb->jdab", table.view_weight, off, off)
+    covariance = views + table.scatter_covariance(mean)
+    log_weight = np.log([pair.weight for pair in prior.pairs])
+    coefficients = coefficients_of(
+        mean.reshape(-1, 3),
+        covariance.reshape(-1, 3, 3),
+        np.repeat(log_weight, mean.shape[1]),
+    )
+    cells = CellTable(
+        coefficients,
+        _spread(prior, prior.scale_nm[::_STRIDE]),
+        _cut_windows(prior),
+        prior.thickness_nm[::_STRIDE],
+        np.empty(0),
+    )
+    rng = np.random.default_rng(seed)
+    weight = prior.row_weights(np.zeros(table.lab.shape[:3])).ravel()
+    rows = rng.choice(weight.size, size=_CALIBRATION_DRAWS, p=weight)
+    seen = rng.choice(table.view_weight.size, size=rows.size, p=table.view_weight)
+    drawn = table.draw(rows * table.view_weight.size + seen, rng)
+    evidence = [_densities(cells, part)[2] for part in _pieces(drawn)]
+    return replace(cells, simulated=np.sort(np.concatenate(evidence).astype(float)))
+
+
+def gauge_cells(table: CellTable, lab: FloatArray) -> CellPosterior:
+    """Candidates of each colour.
+
+    Parameters
+    ----------
+    table : CellTable
+    lab : ndarray, shape (C, 3)
+        CIELAB.
+    """
+    parts = spread(partial(_gauged, table), _pieces(lab), "threads")
+    nm, probability, fits = (np.concatenate(part) for part in zip(*parts, strict=True))
+    return CellPosterior(nm, probability, fits)
+
+
+def _gauged(table: CellTable, lab: FloatArray) -> tuple[Narrow, Narrow, NDArray[np.bool_]]:
+    """Candidates of some colours, as the fields of `CellPosterior`."""
+    density, _, evidence = _densities(table, lab)
+    nm, probability = part_densities(table, density)
+    return nm, probability, fit_p_values(table, evidence) >= FIT_LEVEL
+
+
+def cell_densities(
+    table: CellTable, lab: FloatArray
+) -> Iterator[tuple[Narrow, Narrow, FloatArray]]:
+    """Density over thickness (n, T), weight of each pair (n, J) and p-value of the fit (n,), some
+    colours at a time."""
+    for piece in _pieces(lab):
+        density, by_pair, evidence = _densities(table, piece)
+        yield density, by_pair, fit_p_values(table, evidence)
+
+
+def fit_p_values(table: CellTable, evidence: Narrow) -> FloatArray:
+    """Share of simulated readings with no higher evidence, as in `FitCheck`."""
+    rarer = np.searchsorted(table.simulated, evidence, side="right")
+    return np.asarray((1 + rarer) / (table.simulated.size + 1))
+
+
+def part_densities(table: CellTable, density: Narrow) -> tuple[Narrow, Narrow]:
+    """Part each density (n, T) at its valleys.
+
+    Returns
+    -------
+    thickness_nm : ndarray, shape (n, K, 3)
+        5, 50 and 95 % points of each part.
+    probability : ndarray, shape (n, K)
+    """
+    rows = np.arange(len(density))
+    cumulative = np.cumsum(density, axis=1)
+    cumulative /= np.maximum(cumulative[:, -1:], _FLOOR)
+    cuts = [np.zeros(len(rows), dtype=np.intp)]
+    cuts += [a + np.argmin(density[:, a : b + 1], axis=1) for a, b in table.cuts]
+    cuts.append(np.full(len(rows), density.shape[1] - 1))
+    nm = np.empty((len(rows), len(cuts) - 1, 3), dtype=np.float32)
+    probability = np.empty(nm.shape[:2], dtype=np.float32)
+    for k in range(len(cuts) - 1):
+        start = np.where(k == 0, np.float32(0.0), cumulative[rows, cuts[k]])
+        probability[:, k] = np.maximum(cumulative[rows, cuts[k + 1]] - start, 0.0)
+        for i, level in enumerate(_LEVELS):
+            goal = start + np.float32(level) * probability[:, k]
+            place = (cumulative < goal[:, None]).sum(axis=1)
+            nm[:, k, i] = table.thickness_nm[np.minimum(place, density.shape[1] - 1)]
+    return nm, probability
+
+
+def _pieces(lab: FloatArray) -> list[FloatArray]:
+    return np.array_split(lab, max(1, -(-len(lab) // _COLOURS_AT_A_TIME)))
+
+
+def _densities(table: CellTable, lab: FloatArray) -> tuple[Narrow, Narrow, Narrow]:
+    """Density over thickness (n, T) and weight of each pair (n, J), up to a factor, and log
+    evidence (n,)."""
+    log_density = features(lab) @ table.coefficients
+    peak = log_density.max(axis=1, keepdims=True)
+    log_density -= peak
+    np.exp(log_density, out=log_density)
+    rows = log_density.reshape(len(lab), -1, table.spread.shape[0])
+    density = rows.sum(axis=1) @ table.spread
+    evidence = np.log(np.maximum(density.sum(axis=1), _FLOOR)) + peak[:, 0]
+    return density, rows.sum(axis=2), evidence
+
+
+def _spread(prior: Prior, scale_nm: FloatArray) -> Narrow:
+    """How a unit of density at each optical scale lies over thickness, (D, T)."""
+    nm = prior.thickness_nm[::_STRIDE]
+    step = scale_nm[1] - scale_nm[0]
+    matrix = np.zeros((scale_nm.size, nm.size))
+    for error, weight in zip(*prior.fine_index, strict=True):
+        place = (nm * (1.0 + error) - scale_nm[0]) / step
+        below = np.clip(place.astype(np.intp), 0, scale_nm.size - 2)
+        part = place - below
+        columns = np.arange(nm.size)
+        np.add.at(matrix, (below, columns), weight * (1.0 - part))
+        np.add.at(matrix, (below + 1, columns), weight * part)
+    return matrix.astype(np.float32)
+
+
+def _cut_windows(prior: Prior) -> NDArray[np.intp]:
+    """Between the deepest colours of neighbouring orders lies one valley of every density."""
+    nm = prior.thickness_nm[::_STRIDE]
+    likeliest = max(prior.pairs, key=lambda pair: pair.weight)
+    centres = [c for c in order_centres_nm(likeliest, float(nm[-1])) if c > nm[0]]
+    places = np.searchsorted(nm, [*centres, nm[-1]]).clip(max=nm.size - 1)
+    windows = [(a, b) for a, b in pairwise(places) if b - a > 2]
+    return np.array(windows, dtype=np.intp).reshape(-1, 2)

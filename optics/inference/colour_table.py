@@ -1,0 +1,297 @@
+"""The colours a film can show, tabulated over thickness and everything in doubt.
+
+Thickness and index scale nearly trade against each other, so rows run over the optical scale
+``D = d (1 + e)`` at a few values of the relative index error ``e``; at fixed D the likelihood
+changes slowly with e.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..colour.conditions import Viewing
+from ..colour.illuminants import tristimulus_weights
+from ..colour.spaces import xyz_to_lab
+from ..errors import InputError, LimitError, OutOfRangeError
+from ..films.engine.thickness_scan import Base, View, base_of, one_film_shares
+from ..films.spectra import DEFAULT_WAVELENGTH_NM
+from .hypotheses import Pair
+from .normal import FEATURES, coefficients_along, features
+from .uncertainty import Doubts, uniform_nodes
+
+FloatArray = NDArray[np.float64]
+Rows = NDArray[np.float32]
+
+INDEX_NODES, WIDE_INDEX_NODES = 5, 9
+WIDE_INDEX_SPREAD = 0.03  # above it five nodes lie too far apart for the polynomial between them
+INDEX_SPAN = 2.5  # standard deviations of the index error covered
+GLARE_NODES, ANGLE_NODES = 3, 2  # for doubts no wider than those of a photo
+_USUAL_GLARE, _GLARE_APART = 0.2, 0.1
+_USUAL_FAN, _FAN_APART, _MOST_ANGLES = 0.55, 0.15, 16  # fan: integral of the secant, 30° wide
+VEIL = 0.4  # luminance of the veil against a white, what a light room throws back
+STEP_NM = 0.5
+MAX_THICKNESS_NM = 1000.0
+_MAX_ROWS = 6_000_000
+_ROWS_AT_ONCE = 100_000  # of the coefficients: what is reckoned on the way stays small
+_BLOCK_ELEMENTS = 100_000  # rows × readings at a time: the working array stays in cache
+_PRODUCT_ELEMENTS = 16_000  # of one product: beyond, linear algebra calls threads in, and waits
+_TO_BLACK = np.array([16.0, 0.0, 0.0])  # Lab from the black that lightness counts from
+
+
+@dataclass(frozen=True, eq=False)
+class ColourTable:
+    """Mean colour and its covariance for every row.
+
+    Attributes
+    ----------
+    scale_nm : ndarray, shape (D,)
+        Optical scale ``d (1 + e)`` [nm].
+    index_error : ndarray, shape (E,)
+        Relative index errors e of the nodes.
+    view_weight : ndarray, shape (V,)
+        Prior weight of each combination of viewing angle and glare.
+    lab : ndarray, shape (J, E, D, V, 3)
+        Mean colour; J pairs of data sets.
+    doubts : Doubts
+    """
+
+    scale_nm: FloatArray
+    index_error: FloatArray
+    view_weight: FloatArray
+    lab: Rows
+    doubts: Doubts
+
+    @property
+    def nbytes(self) -> int:
+        """Memory this takes once it has been asked [bytes]."""
+        return self.lab.nbytes * (3 + FEATURES) // 3
+
+    def with_doubts(self, doubts: Doubts) -> ColourTable:
+        """The same colours with another scatter; the views must be the same."""
+        return replace(self, doubts=doubts)
+
+    @cached_property
+    def variances(self) -> FloatArray:
+        """Of L*, a*, b* about the mean, exposure apart, shape (3,)."""
+        ab = self.doubts.chroma_variance
+        return np.array([self.doubts.lightness_variance, ab, ab])
+
+    @cached_property
+    def coefficients(self) -> Rows:
+        """Log density of a reading as a product of its ten features with these, (V, 10, rows).
+
+        The covariance of a reading is ``diag(σ²) + g² v vᵀ`` with v the gain direction.
+        """
+        return self.coefficients_of(self.lab.reshape(-1, self.view_weight.size, 3))
+
+    def coefficients_of(self, lab: Rows) -> Rows:
+        """Coefficients (V, 10, rows) of mean colours (rows, V, 3) under the doubts of the table."""
+        whole = np.empty((lab.shape[1], FEATURES, len(lab)), dtype=np.float32)
+        for start in range(0, len(lab), _ROWS_AT_ONCE):
+            rows = slice(start, start + _ROWS_AT_ONCE)
+            for view, out in enumerate(whole):
+                mean = lab[rows, view].astype(float)
+                out[:, rows] = coefficients_along(
+                    mean, self.variances, gain_direction(mean), self.doubts.gain
+                )
+        return whole
+
+    def log_likelihood(self, readings: FloatArray) -> FloatArray:
+        """Log density of each reading in each row, glare and angle averaged out.
+
+        Parameters
+        ----------
+        readings : ndarray, shape (N, 3)
+            CIELAB.
+
+        Returns
+        -------
+        ndarray, shape (N, J, E, D)
+
+        Notes
+        -----
+        No floor is set under unlikely rows: the index nodes are interpolated in the logarithm,
+        and a floor at one of them bends the likely values between the others.
+        """
+        total = np.empty((len(readings), self.coefficients.shape[-1]), dtype=np.float32)
+        for rows, block in self._blocks(readings):
+            total[:, rows] = block
+        return total.reshape(len(readings), *self.lab.shape[:3]).astype(float)
+
+    def log_mixture(self, points: FloatArray, weight: FloatArray) -> FloatArray:
+        """Log of the weighted mean density of colours (K, 3) in each row, shape (J, E, D)."""
+        total = np.empty(self.coefficients.shape[-1])
+        for rows, block in self._blocks(points):
+            if len(points) == 1:
+                total[rows] = block[0]
+                continue
+            each = block.astype(float)
+            peak = each.max(axis=0)
+            total[rows] = np.log(weight @ np.exp(each - peak)) + peak
+        return total.reshape(self.lab.shape[:3])
+
+    def _blocks(self, readings: FloatArray) -> Iterator[tuple[slice, Rows]]:
+        """Log of the mean density over the views, (N, rows), of so many rows as stay in cache."""
+        asked, views = features(readings), self.view_weight.size
+        each = min(_BLOCK_ELEMENTS // views, _PRODUCT_ELEMENTS)
+        step = max(1, each // max(len(asked), 1))
+        for start in range(0, self.coefficients.shape[-1], step):
+            rows = slice(start, start + step)
+            yield rows, self._over_views(asked @ self.coefficients[:, :, rows])
+
+    def _over_views(self, log_density: Rows) -> Rows:
+        """Log of the mean over the views (V, N, rows), each row from its own peak."""
+        peak: Rows = log_density.max(axis=0)
+        if len(log_density) == 1:
+            return peak
+        log_density -= peak
+        # Lower ones end in slow denormal numbers; numpy is three times as fast with a whole array.
+        np.maximum(log_density, np.full_like(peak, -80.0), out=log_density)
+        each = np.exp(log_density, out=log_density).reshape(len(log_density), -1)
+        mean = (self.view_weight.astype(np.float32) @ each).reshape(peak.shape)
+        peak += np.log(mean, out=mean)
+        return peak
+
+    def scatter_covariance(self, mean: FloatArray) -> FloatArray:
+        """Covariance (..., 3, 3) of readings about mean colours (..., 3), views apart."""
+        direction = self.doubts.gain * gain_direction(mean)
+        spread: FloatArray = direction[..., :, None] * direction[..., None, :]
+        return spread + np.diag(self.variances)
+
+    def draw(self, rows: NDArray[np.intp], rng: np.random.Generator) -> FloatArray:
+        """One reading with its scatter from each of the given rows, shape (rows, 3)."""
+        mean = self.lab.reshape(-1, 3)[rows].astype(float)
+        along = gain_direction(mean)
+        scatter = rng.standard_normal((rows.size, 3)) * np.sqrt(self.variances)
+        gain: FloatArray = self.doubts.gain * rng.standard_normal((rows.size, 1))
+        return mean + scatter + gain * along
+
+
+def gain_direction(mean: FloatArray) -> FloatArray:
+    """Lab (..., 3) moves along this per unit of log exposure."""
+    direction: FloatArray = (mean + _TO_BLACK) / 3.0
+    return direction
+
+
+def build_table(
+    pairs: Sequence[Pair],
+    between_nm: tuple[float, float],
+    doubts: Doubts,
+    viewing: Viewing,
+    view: View = "front",
+) -> ColourTable:
+    """Tabulate the colours of all pairs over a range of thickness.
+
+    Raises
+    ------
+    OutOfRangeError
+        If the range does not run upwards within 0 to 1000 nm by half a nanometre or more, or a
+        data set ends inside the visible.
+    InputError
+        If the piece is looked through and opaque, or from behind and has no back.
+    LimitError
+        If the table would pass six million rows.
+    """
+    if view == "through" and pairs[0].base.is_opaque(DEFAULT_WAVELENGTH_NM):
+        raise InputError(
+            f"nothing is seen through a film on {pairs[0].base.substrate.label}: it is opaque"
+        )
+    scale_nm = scale_grid(between_nm, doubts.index_spread)
+    errors = index_nodes(doubts.index_spread)
+    angles, glare, view_weight = view_nodes(doubts)
+    shape = (len(pairs), errors.size, scale_nm.size, angles.size * glare.size, 3)
+    if np.prod(shape[:-1]) > _MAX_ROWS:
+        raise LimitError(
+            f"{len(pairs)} pairs of data sets over {between_nm[0]:g} to {between_nm[1]:g} nm are "
+            f"too much for one table with these doubts; narrow the range or the doubts, or name "
+            f"fewer films"
+        )
+    lab = np.empty(shape, dtype=np.float32)
+    weights = tristimulus_weights(DEFAULT_WAVELENGTH_NM, viewing.light, viewing.observer)
+    white = weights.sum(axis=0)
+    for film, members in _by_film(pairs).items():
+        bases = [base_of(pairs[j].base, DEFAULT_WAVELENGTH_NM) for j in members]
+        index = pairs[film].film.nk(DEFAULT_WAVELENGTH_NM)
+        for e, error in enumerate(errors):
+            stretched = index * (1.0 + error), scale_nm / (1.0 + error)
+            xyz = _film_xyz(*stretched, bases, angles, weights, view)
+            veiled = (1.0 - glare[:, None]) * xyz[..., None, :] + VEIL * glare[:, None] * white
+            lab[members, e] = xyz_to_lab(veiled, white).reshape(len(members), *shape[2:])
+    return ColourTable(scale_nm, errors, view_weight, lab, doubts)
+
+
+def scale_grid(between_nm: tuple[float, float], index_spread: float) -> FloatArray:
+    """Optical scale [nm] that covers a range of thickness for every index error."""
+    low, high = between_nm
+    if not 0.0 <= low < high <= MAX_THICKNESS_NM:
+        raise OutOfRangeError(
+            f"the range {low:g} to {high:g} nm must run upwards within 0 to {MAX_THICKNESS_NM:g} nm"
+        )
+    if high - low < STEP_NM:
+        raise OutOfRangeError(
+            f"the range {low:g} to {high:g} nm is too narrow; it must span {STEP_NM:g} nm or more"
+        )
+    reach = INDEX_SPAN * index_spread
+    first = max(0.0, low * (1.0 - reach) - STEP_NM)
+    count = int(np.ceil((high * (1.0 + reach) + STEP_NM - first) / STEP_NM)) + 1
+    steps: FloatArray = STEP_NM * np.arange(count, dtype=float)
+    return first + steps
+
+
+def view_nodes(doubts: Doubts) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Angles (A,) [°] and shares of glare (G,) to tabulate, and the weights (A G,) of all views.
+
+    More of them where doubts are wider than those of a photo: one for every further tenth of
+    glare, and for angles by the integral of the secant, about as fast as which colours change
+    towards grazing angles.
+    """
+    tilt = np.radians([doubts.angle_low_deg, doubts.angle_high_deg])
+    fan = float(np.diff(np.log(np.tan(0.25 * np.pi + 0.5 * tilt)))[0])
+    more = [(fan - _USUAL_FAN) / _FAN_APART, (doubts.glare - _USUAL_GLARE) / _GLARE_APART]
+    angle_more, glare_more = (max(0, int(np.ceil(steps - 1e-9))) for steps in more)
+    angles, angle_weight = uniform_nodes(
+        doubts.angle_low_deg,
+        doubts.angle_high_deg,
+        min(ANGLE_NODES + angle_more, _MOST_ANGLES),
+    )
+    glare, glare_weight = uniform_nodes(0.0, doubts.glare, GLARE_NODES + glare_more)
+    return angles, glare, np.outer(angle_weight, glare_weight).ravel()
+
+
+def index_nodes(index_spread: float) -> FloatArray:
+    """Relative index errors of the table's nodes."""
+    if index_spread == 0.0:
+        return np.zeros(1)
+    count = INDEX_NODES if index_spread <= WIDE_INDEX_SPREAD else WIDE_INDEX_NODES
+    return index_spread * np.linspace(-INDEX_SPAN, INDEX_SPAN, count)
+
+
+def _by_film(pairs: Sequence[Pair]) -> dict[int, list[int]]:
+    """Positions of the pairs that share a film, under the position of the first."""
+    groups: dict[int, list[int]] = {}
+    first: dict[int, int] = {}
+    for j, pair in enumerate(pairs):
+        groups.setdefault(first.setdefault(id(pair.film), j), []).append(j)
+    return groups
+
+
+def _film_xyz(
+    index: NDArray[np.complex128],
+    thickness_nm: FloatArray,
+    bases: Sequence[Base],
+    angles_deg: FloatArray,
+    weights: FloatArray,
+    view: View,
+) -> FloatArray:
+    """Tristimulus values, shape (bases, thicknesses, angles, 3)."""
+    grid = DEFAULT_WAVELENGTH_NM
+    each = [
+        one_film_shares(index, bases, thickness_nm, grid, float(angle), view, weights)
+        for angle in angles_deg
+    ]
+    return np.stack(each, axis=-2)

@@ -1,0 +1,171 @@
+"""Which further look at the piece would settle most, by simulating it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..colour.conditions import Viewing
+from ..films.engine.thickness_scan import View
+from ..films.spectra import DEFAULT_WAVELENGTH_NM
+from .colour_table import ColourTable, view_nodes
+from .hypotheses import Pair
+from .simulate import Films, film_spectra, film_xyz, seen_lab
+from .uncertainty import DEFAULTS, Doubts
+
+FloatArray = NDArray[np.float64]
+Look = tuple[str, View, Doubts]
+"""How a colour was read, from which side, with which doubts."""
+
+_TILT_DEG = 60.0
+_GROWN_NM = np.linspace(8.0, 40.0, 4)  # what a little more heat may add
+_SPECTRUM_EVERY = 4  # of the default wavelengths: 20 nm apart
+_SPECTRUM_SD = 0.02  # of a reflectance: noise of a cheap instrument, and what the model may miss
+_NINETY = 3.29  # width of the middle 90 % of a normal distribution in standard deviations
+_CONDUCTORS = ("metal", "alloy", "nitride", "carbide")
+
+
+@dataclass(frozen=True)
+class Check:
+    """A look that could be taken next.
+
+    Attributes
+    ----------
+    words : str
+        What to do.
+    width_nm : float
+        Width of the 90 % interval to expect after it [nm], the mean over simulated outcomes.
+    """
+
+    words: str
+    width_nm: float
+
+
+@dataclass(frozen=True, eq=False)
+class _Held:
+    """What is held now: films in rising thickness, and how to see them."""
+
+    films: Films
+    pairs: tuple[Pair, ...]
+    viewing: Viewing
+    index_spread: float
+    rng: np.random.Generator
+
+
+def next_looks(
+    films: Films,
+    pairs: tuple[Pair, ...],
+    viewing: Viewing,
+    now: list[Look],
+    rng: np.random.Generator,
+) -> list[Check]:
+    """Further looks, the most telling first.
+
+    Parameters
+    ----------
+    films : Films
+        A few hundred draws from what is held now.
+    pairs : tuple of Pair
+    viewing : Viewing
+    now : list of Look
+        The looks already taken.
+    rng : numpy.random.Generator
+    """
+    order = np.argsort(films.thickness_nm)
+    sorted_films = Films(films.pair[order], films.thickness_nm[order], films.index_error[order])
+    held = _Held(sorted_films, pairs, viewing, now[-1][2].index_spread, rng)
+    checks = [Check(words, _width(held, simulate(held))) for words, simulate in _options(held, now)]
+    return sorted(checks, key=lambda check: check.width_nm)
+
+
+def _options(held: _Held, now: list[Look]) -> list[tuple[str, Callable[[_Held], FloatArray]]]:
+    """Looks not yet taken, each with the log likelihoods of its simulated outcomes."""
+    how, view, doubts = now[-1]
+    options: list[tuple[str, Callable[[_Held], FloatArray]]] = []
+    if not any(one.angle_high_deg > 45.0 for _, _, one in now):
+        tilted = replace(doubts, angle_low_deg=0.0).at_angle(_TILT_DEG)
+        options.append((f"look at the same spot tilted to {_TILT_DEG:g}°", _colour(view, tilted)))
+    if how in ("word", "photo"):
+        card = _colour(view, DEFAULTS["card"])
+        options.append(("photograph it square on beside a white card", card))
+    if not any(way == "instrument" for way, _, _ in now):
+        options.append(("read the spot with a colour meter", _colour(view, DEFAULTS["instrument"])))
+    clear = all(not pair.base.is_opaque(DEFAULT_WAVELENGTH_NM) for pair in held.pairs)
+    if clear and not any(side == "through" for _, side, _ in now):
+        options.append(("read the colour seen through the piece", _colour("through", doubts)))
+    options.append(("measure its reflectance spectrum", _spectrum))
+    options.append(("heat it a little further and see which colour comes next", _grown(doubts)))
+    if len({pair.film.kind in _CONDUCTORS for pair in held.pairs}) > 1:
+        options.append(("see with a meter whether the film conducts", _conducts))
+    return options
+
+
+def _colour(view: View, doubts: Doubts) -> Callable[[_Held], FloatArray]:
+    def simulate(held: _Held) -> FloatArray:
+        return _outcomes(_film_table(held, [held.films], doubts, view), held.rng)
+
+    return simulate
+
+
+def _grown(doubts: Doubts) -> Callable[[_Held], FloatArray]:
+    def simulate(held: _Held) -> FloatArray:
+        films = held.films
+        grown = [replace(films, thickness_nm=films.thickness_nm + more) for more in _GROWN_NM]
+        return _outcomes(_film_table(held, grown, doubts, "front"), held.rng)
+
+    return simulate
+
+
+def _spectrum(held: _Held) -> FloatArray:
+    spectra = film_spectra(held.films, held.pairs, np.asarray(0.0))[:, ::_SPECTRUM_EVERY]
+    seen = spectra + _SPECTRUM_SD * held.rng.standard_normal(spectra.shape)
+    scaled, own = seen / _SPECTRUM_SD, spectra / _SPECTRUM_SD
+    squares = (scaled**2).sum(axis=1)[:, None] + (own**2).sum(axis=1) - 2.0 * scaled @ own.T
+    log_likelihood: FloatArray = -0.5 * squares
+    return log_likelihood
+
+
+def _conducts(held: _Held) -> FloatArray:
+    kinds = np.array([pair.film.kind in _CONDUCTORS for pair in held.pairs])[held.films.pair]
+    return np.where(kinds[:, None] == kinds, 0.0, -np.inf)
+
+
+def _film_table(held: _Held, states: list[Films], doubts: Doubts, view: View) -> ColourTable:
+    """Rows for single films, K of them; each state a film may be in is one more set of views."""
+    angles, glare, view_weight = view_nodes(doubts)
+    each = [
+        film_xyz(films, held.pairs, np.asarray(angle), held.viewing, view)
+        for films in states
+        for angle in angles
+    ]
+    xyz = np.stack(each, axis=1)[:, :, None, :]
+    lab = seen_lab(xyz, np.broadcast_to(glare, (1, 1, glare.size)), held.viewing)
+    weight = np.tile(view_weight / len(states), len(states))
+    shape = (held.films.pair.size, 1, 1, weight.size, 3)
+    return ColourTable(
+        np.zeros(1), np.zeros(1), weight, lab.reshape(shape).astype(np.float32), doubts
+    )
+
+
+def _outcomes(table: ColourTable, rng: np.random.Generator) -> FloatArray:
+    """Log likelihood (outcomes, films) of one simulated look at each film."""
+    count, views = len(table.lab), table.view_weight.size
+    seen = rng.choice(views, size=count, p=table.view_weight)
+    looks = table.draw(np.arange(count) * views + seen, rng)
+    return table.log_likelihood(looks)[:, :, 0, 0]
+
+
+def _width(held: _Held, log_likelihood: FloatArray) -> float:
+    """Mean 90 % width [nm] of what is held after each outcome.
+
+    A few hundred films are too sparse for the sharpest looks, so no width goes below what the
+    doubt of the index alone leaves.
+    """
+    weight = np.exp(log_likelihood - log_likelihood.max(axis=1, keepdims=True))
+    cumulative = np.cumsum(weight, axis=1) / weight.sum(axis=1, keepdims=True)
+    ends = [held.films.thickness_nm[(cumulative < level).sum(axis=1)] for level in (0.05, 0.9499)]
+    floor = _NINETY * held.index_spread * held.films.thickness_nm
+    return float(np.mean(np.maximum(ends[1] - ends[0], floor)))

@@ -1,0 +1,114 @@
+"""Does any film in question show such a colour? A predictive check calibrated by simulation.
+
+The smallest distance of a reading from the colours of the model does not follow a chi-square
+law, so its density under the model's predictions is compared with that of simulated readings.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .colour_table import ColourTable
+from .normal import Narrow, features
+from .posterior import Prior
+
+FloatArray = NDArray[np.float64]
+
+_DRAWS = 2000
+_COMPONENTS = 20_000
+_DRAWS_AT_A_TIME = 10  # a block that stays in cache; all at once would take a gigabyte
+_FLOOR = 1e-35
+
+
+@dataclass(frozen=True, eq=False)
+class FitCheck:
+    """Random rows that stand for what the model predicts, and how simulated readings fare.
+
+    Attributes
+    ----------
+    terms : tuple of ndarray, shape (10, rows)
+        For each look at the spot, the coefficients of the same random films.
+    simulated : ndarray, shape (draws,)
+        Sorted log densities of simulated sets of looks.
+    """
+
+    terms: tuple[Narrow, ...]
+    simulated: FloatArray
+
+    def p_value(self, observed: Sequence[tuple[FloatArray, FloatArray]]) -> float:
+        """How ordinary looks are among those the model gives.
+
+        Parameters
+        ----------
+        observed : sequence of (points, weights)
+            Each look as CIELAB points (K, 3) with weights (K,) that sum to 1.
+
+        Returns
+        -------
+        float
+            Share of simulated sets whose density is no higher, between 1/(draws + 1) and 1.
+        """
+        each = [
+            _log_mean(features(points) @ own, share)
+            for own, (points, share) in zip(self.terms, observed, strict=True)
+        ]
+        seen = _log_sum(np.asarray(sum(each))[None])[0]
+        rarer = np.searchsorted(self.simulated, seen, side="right")
+        return float((1 + rarer) / (self.simulated.size + 1))
+
+
+def fit_check(tables: Sequence[ColourTable], prior: Prior, rng: np.random.Generator) -> FitCheck:
+    """Draw the films that stand for the prediction, and simulate looks at others.
+
+    Parameters
+    ----------
+    tables : sequence of ColourTable
+        One for each look at the spot; they share their grid.
+    prior : Prior
+    rng : numpy.random.Generator
+    """
+    weight = prior.row_weights(np.zeros(tables[0].lab.shape[:3])).ravel()
+    centres = rng.choice(weight.size, size=_COMPONENTS, p=weight)
+    truths = rng.choice(weight.size, size=_DRAWS, p=weight)
+    terms, drawn = [], []
+    for table in tables:
+        views = table.view_weight.size
+        met = rng.choice(views, size=_COMPONENTS, p=table.view_weight)
+        seen = rng.choice(views, size=_DRAWS, p=table.view_weight)
+        mean = table.lab.reshape(-1, views, 3)[centres, met]
+        terms.append(np.ascontiguousarray(table.coefficients_of(mean[:, None])[0]))
+        drawn.append(table.draw(truths * views + seen, rng))
+    simulated = [
+        _log_sum(
+            np.asarray(sum(features(looks) @ own for looks, own in zip(part, terms, strict=True)))
+        )
+        for part in zip(*(_pieces(looks) for looks in drawn), strict=True)
+    ]
+    return FitCheck(tuple(terms), np.sort(np.concatenate(simulated)))
+
+
+def _pieces(readings: FloatArray) -> list[FloatArray]:
+    return np.array_split(readings, max(1, -(-len(readings) // _DRAWS_AT_A_TIME)))
+
+
+def _log_mean(log_density: Narrow, share: FloatArray) -> FloatArray | Narrow:
+    peak = log_density.max()
+    if len(share) == 1:
+        alone: Narrow = np.maximum(log_density[0], peak + np.log(_FLOOR, dtype=np.float32))
+        return alone
+    each = np.exp(log_density.astype(float) - peak)
+    mean: FloatArray = np.log(np.maximum(share @ each, _FLOOR)) + peak
+    return mean
+
+
+def _log_sum(log_density: FloatArray | Narrow) -> FloatArray:
+    """Log of the sum over the last axis; overwrites what it is given."""
+    peak = log_density.max(axis=-1, keepdims=True)
+    log_density -= peak
+    weight = np.exp(log_density, out=log_density).sum(axis=-1, dtype=float)
+    total: FloatArray = np.log(weight) + peak[:, 0]
+    return total

@@ -1,1 +1,0 @@
-"""One question answered each."""

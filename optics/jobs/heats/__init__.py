@@ -1,1 +1,0 @@
-"""Parts of what heat does, forwards and backwards."""

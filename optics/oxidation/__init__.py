@@ -1,0 +1,1 @@
+"""How oxide grows on metal, by heat or by voltage."""

@@ -1,0 +1,294 @@
+"""What test pieces say about a kiln: the law's parameters, from curves of likelihood.
+
+Three levels: the law of the metal, shared by all; a pace for each kiln; a scatter of the pace from
+heat to heat. The prior is the shipped law. Draws are moved from prior to posterior by tempering,
+so that a colour which may belong to several orders keeps them all until another piece decides.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..numerics.integrate import trapezoid
+from ..numerics.smc import square_root, temper
+from .metals import Metal
+from .regime import grow
+from .schedule import Heat
+
+FloatArray = NDArray[np.float64]
+Index = NDArray[np.intp]
+
+SLIP = 0.02  # share of coupons that may have been mixed up or misread altogether
+_STEP_LN = 0.01
+_LEAST_NM = 0.5
+_SMOOTHINGS = 0.005 * 2.0 ** np.arange(9)
+_PACE_STEP = 0.05
+
+
+@dataclass(frozen=True, eq=False)
+class Draws:
+    """Possible worlds, one in each row.
+
+    Attributes
+    ----------
+    theta : ndarray, shape (N, 4 R)
+        Parameters of the law.
+    native_nm : ndarray, shape (N,)
+        Film before a heat.
+    pace : ndarray, shape (N, K)
+        Logarithm of each kiln's pace.
+    scatter : ndarray, shape (N,)
+        Standard deviation of the logarithm of the pace from heat to heat.
+    index_error : ndarray, shape (N,)
+        Relative error of the film's index, which all colours share.
+    film : ndarray of int, shape (N,)
+        Which hypothesis of the film holds.
+    """
+
+    theta: FloatArray
+    native_nm: FloatArray
+    pace: FloatArray
+    scatter: FloatArray
+    index_error: FloatArray
+    film: Index
+
+    def taken(self, rows: Index) -> Draws:
+        """The draws in the given rows."""
+        return Draws(*(getattr(self, name)[rows] for name in self.__dataclass_fields__))
+
+    def thickness_nm(
+        self, metal: Metal, heat: Heat, rng: np.random.Generator, kiln: int = 0
+    ) -> FloatArray:
+        """Thickness (N,) after a heat, the scatter of a single heat included."""
+        pace = self.pace[:, kiln] + self.scatter * rng.standard_normal(self.scatter.size)
+        return grow(metal.regimes, self.theta, heat, self.native_nm, pace)
+
+
+@dataclass(frozen=True, eq=False)
+class Evidence:
+    """One test piece.
+
+    Attributes
+    ----------
+    heat : Heat
+    scale_nm : ndarray, shape (D,)
+        Optical scale, thickness times one plus the index error.
+    likelihood : ndarray, shape (H, D)
+        Likelihood of what came out for each film hypothesis, its mean over the grid near 1.
+    kiln : int
+    optical : bool
+        Whether it is a colour, which sees the optical scale; a thickness is what it is.
+    """
+
+    heat: Heat
+    scale_nm: FloatArray
+    likelihood: FloatArray
+    kiln: int = 0
+    optical: bool = True
+
+
+@dataclass(frozen=True)
+class Levels:
+    """Spread between kilns and between heats.
+
+    Attributes
+    ----------
+    per_heat, between_kilns : tuple of float
+        Median and logarithmic spread of the standard deviation of ln pace.
+    index_spread : float
+        Relative standard deviation of the film's index.
+    time_doubt : tuple of float
+        For each kiln the doubt about times it does not state, as a standard deviation of ln time;
+        none where empty.
+    """
+
+    per_heat: tuple[float, float]
+    between_kilns: tuple[float, float]
+    index_spread: float = 0.025
+    time_doubt: tuple[float, ...] = ()
+
+
+def levels_of(metal: Metal) -> Levels:
+    """The spreads the data file states for a metal."""
+    return Levels(metal.per_heat, metal.between_kilns)
+
+
+@dataclass(frozen=True, eq=False)
+class _World:
+    """Prior of everything unknown, as a map from standard normal numbers."""
+
+    metal: Metal
+    levels: Levels
+    kilns: int
+    film_share: FloatArray
+
+    @property
+    def size(self) -> int:
+        return self.metal.mean.size + 5 + self.kilns
+
+    def draws(self, z: FloatArray) -> Draws:
+        """Draws from standard normals (N, size)."""
+        from scipy.special import ndtr
+
+        p = self.metal.mean.size
+        root = square_root(self.metal.covariance)
+        film = np.searchsorted(np.cumsum(self.film_share)[:-1], ndtr(z[:, p + 3]))
+        median, spread = self.levels.between_kilns
+        between = median * np.exp(spread * z[:, p + 4])
+        doubt = np.array(self.levels.time_doubt or (0.0,) * self.kilns)
+        scatter_median, scatter_spread = self.levels.per_heat
+        return Draws(
+            self.metal.mean + z[:, :p] @ root.T,
+            self.metal.native_nm * np.exp(self.metal.native_ln_sd * z[:, p]),
+            np.hypot(between[:, None], doubt) * z[:, p + 5 :],
+            scatter_median * np.exp(scatter_spread * z[:, p + 1]),
+            self.levels.index_spread * z[:, p + 2],
+            film.astype(np.intp),
+        )
+
+
+def prior_draws(
+    metal: Metal, film_share: FloatArray, count: int, rng: np.random.Generator
+) -> Draws:
+    """Draws from the shipped law for one kiln nobody has tested.
+
+    Parameters
+    ----------
+    metal : Metal
+    film_share : ndarray, shape (H,)
+        Prior weights of the film hypotheses.
+    """
+    world = _World(metal, levels_of(metal), 1, film_share)
+    return world.draws(_valid_start(world, count, rng))
+
+
+@dataclass(frozen=True, eq=False)
+class Fit:
+    """The outcome of a fit.
+
+    Attributes
+    ----------
+    draws : Draws
+    between_kilns : ndarray, shape (N,)
+        Standard deviation of ln pace from kiln to kiln.
+    log_evidence : float
+        Logarithm of the mean likelihood under the prior.
+    """
+
+    draws: Draws
+    between_kilns: FloatArray
+    log_evidence: float
+
+
+def fit(
+    metal: Metal,
+    evidence: Sequence[Evidence],
+    film_share: FloatArray,
+    count: int,
+    rng: np.random.Generator,
+    levels: Levels | None = None,
+) -> Fit:
+    """Draws from the posterior of law, kilns and scatter.
+
+    Parameters
+    ----------
+    metal : Metal
+        Its shipped law is the prior.
+    evidence : sequence of Evidence
+    film_share : ndarray, shape (H,)
+    count : int
+        How many draws.
+    levels : Levels, optional
+        In place of the metal's own.
+    """
+    kilns = 1 + max(one.kiln for one in evidence)
+    world = _World(metal, levels or levels_of(metal), kilns, film_share)
+    tables = [_Smoothed.of(one) for one in evidence]
+    z, log_evidence = temper(
+        lambda new: _log_likelihood(world, tables, new), _valid_start(world, count, rng), rng
+    )
+    median, spread = world.levels.between_kilns
+    between = median * np.exp(spread * z[:, metal.mean.size + 4])
+    return Fit(world.draws(z), between, log_evidence)
+
+
+def log_predictive(metal: Metal, draws: Draws, one: Evidence) -> float:
+    """Logarithm of the mean likelihood of a piece under draws that need not have seen it."""
+    value = _piece(metal, draws, _Smoothed.of(one))
+    return float(np.log(np.exp(value - value.max()).mean()) + value.max())
+
+
+@dataclass(frozen=True, eq=False)
+class _Smoothed:
+    """Likelihood over ln thickness, averaged over the scatter of a heat at several widths."""
+
+    one: Evidence
+    start: float
+    table: FloatArray  # (H, S, G)
+
+    @staticmethod
+    def of(one: Evidence) -> _Smoothed:
+        low, high = np.log(_LEAST_NM), np.log(one.scale_nm[-1])
+        grid = np.arange(low, high + _STEP_LN, _STEP_LN)
+        each = [np.interp(np.exp(grid), one.scale_nm, row, right=0.0) for row in one.likelihood]
+        mean = np.array([trapezoid(row, one.scale_nm) for row in one.likelihood])
+        width = one.scale_nm[-1] - one.scale_nm[0]
+        curves = np.array(each) * width / max(float(mean.mean()), 1e-300)
+        smooth = [[_blurred(row, sd / _STEP_LN) for sd in _SMOOTHINGS] for row in curves]
+        return _Smoothed(one, float(low), (1.0 - SLIP) * np.array(smooth) + SLIP)
+
+    def at(self, film: Index, ln_scale: FloatArray, sd: FloatArray) -> FloatArray:
+        """Log likelihood (N,); beyond the grid only a slip explains the piece."""
+        row = np.clip(np.log2(np.maximum(sd, 1e-9) / _SMOOTHINGS[0]), 0.0, _SMOOTHINGS.size - 1.001)
+        s = row.astype(np.intp)
+        place = np.clip((ln_scale - self.start) / _STEP_LN, 0.0, self.table.shape[2] - 1.001)
+        g = place.astype(np.intp)
+        part, across = place - g, row - s
+        lower = self.table[film, s, g] * (1.0 - part) + self.table[film, s, g + 1] * part
+        upper = self.table[film, s + 1, g] * (1.0 - part) + self.table[film, s + 1, g + 1] * part
+        return np.asarray(np.log(lower * (1.0 - across) + upper * across))
+
+
+def _blurred(row: FloatArray, steps: float) -> FloatArray:
+    """A row averaged over a normal spread of so many grid steps; ends count as empty."""
+    from scipy.ndimage import gaussian_filter1d
+
+    if steps < 0.3:
+        return row
+    blurred: FloatArray = gaussian_filter1d(row, steps, mode="constant", truncate=4.0)
+    return blurred
+
+
+def _piece(metal: Metal, draws: Draws, table: _Smoothed) -> FloatArray:
+    one = table.one
+    pace = draws.pace[:, one.kiln]
+    film = grow(metal.regimes, draws.theta, one.heat, draws.native_nm, pace)
+    faster = grow(metal.regimes, draws.theta, one.heat, draws.native_nm, pace + _PACE_STEP)
+    slope = np.log(faster / film) / _PACE_STEP
+    spread = slope * draws.scatter
+    scale = film * (1.0 + draws.index_error) if one.optical else film
+    return table.at(draws.film, np.log(scale), spread)
+
+
+def _log_likelihood(world: _World, tables: Sequence[_Smoothed], z: FloatArray) -> FloatArray:
+    """Log likelihood (N,); impossible parameters have none."""
+    draws = world.draws(z)
+    possible = world.metal.valid(draws.theta)
+    total = np.full(len(z), -np.inf)
+    kept = np.flatnonzero(possible)
+    if kept.size:
+        own = draws.taken(kept)
+        total[kept] = sum(_piece(world.metal, own, table) for table in tables)
+    return total
+
+
+def _valid_start(world: _World, count: int, rng: np.random.Generator) -> FloatArray:
+    kept: list[FloatArray] = []
+    while sum(map(len, kept)) < count:
+        z = rng.standard_normal((count, world.size))
+        kept.append(z[world.metal.valid(world.draws(z).theta)])
+    return np.concatenate(kept)[:count]

@@ -1,0 +1,200 @@
+"""The metals that can be tinted: law and parameters from the data file, oxide, cautions."""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..errors import OutOfRangeError, UnknownNameError, nearest
+from ..films.materials.catalogue import find_entry
+from .laws import LAWS
+from .oxide import OxideRatio, oxide_ratio
+from .regime import Regime
+from .schedule import Heat
+
+FloatArray = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class AnodicLaw:
+    """Oxide per volt in an anodising bath, with its spread.
+
+    Attributes
+    ----------
+    nm_per_V, sd : float
+        Constant [nm/V] and its standard deviation between baths.
+    range_V : tuple of float
+    confidence, source : str
+    """
+
+    nm_per_V: float
+    sd: float
+    range_V: tuple[float, float]
+    confidence: str
+    source: str
+
+
+@dataclass(frozen=True, eq=False)
+class Metal:
+    """One metal and how it oxidises in air (silicon: in the gas its name says).
+
+    Attributes
+    ----------
+    key, name : str
+        Name in the data file, and in words.
+    oxide : str
+        The oxide as people write it.
+    films, on : tuple of str, str
+        Optical names of what the oxide may be, and of the metal.
+    ratio : OxideRatio
+    regimes : tuple of Regime
+    native_nm, native_ln_sd : float
+        Film before the heat [nm] and the spread of its logarithm.
+    per_heat, between_kilns : tuple of float
+        Median and logarithmic spread of the scatter of ln pace.
+    most_nm : float
+        Thickness colours are followed to [nm].
+    colour : bool
+        False where the optical data are too poor for a colour.
+    confidence, source, note : str
+    exposure_min : tuple of float
+        How long the source heated [min].
+    cautions : tuple of str
+    anodic : AnodicLaw or None
+    """
+
+    key: str
+    name: str
+    oxide: str
+    films: tuple[str, ...]
+    on: str
+    ratio: OxideRatio
+    regimes: tuple[Regime, ...]
+    native_nm: float
+    native_ln_sd: float
+    per_heat: tuple[float, float]
+    between_kilns: tuple[float, float]
+    most_nm: float
+    colour: bool
+    confidence: str
+    source: str
+    note: str
+    exposure_min: tuple[float, ...]
+    cautions: tuple[str, ...]
+    anodic: AnodicLaw | None
+
+    @property
+    def range_C(self) -> tuple[float, float]:
+        """Temperatures the laws were drawn from [°C]."""
+        return self.regimes[0].range_C[0], self.regimes[-1].range_C[1]
+
+    @property
+    def mean(self) -> FloatArray:
+        """Parameters of all regimes, shape (4 R,)."""
+        return np.concatenate([regime.mean for regime in self.regimes])
+
+    @property
+    def covariance(self) -> FloatArray:
+        """Their covariance, shape (4 R, 4 R); regimes are independent."""
+        full = np.zeros((self.mean.size, self.mean.size))
+        for i, regime in enumerate(self.regimes):
+            full[4 * i : 4 * i + 4, 4 * i : 4 * i + 4] = regime.covariance
+        return full
+
+    def valid(self, theta: FloatArray) -> NDArray[np.bool_]:
+        """Which parameters (N, 4 R) are possible: rates that rise with temperature."""
+        each = [r.valid(theta[..., 4 * i : 4 * i + 4]) for i, r in enumerate(self.regimes)]
+        return np.asarray(np.all(each, axis=0))
+
+    def check(self, heat: Heat) -> None:
+        """Refuse a heat that melts the metal or leaves the range of the law.
+
+        Raises
+        ------
+        OutOfRangeError
+        """
+        melting_C = find_entry(self.on).melting_C
+        if melting_C is not None and heat.peak_C >= melting_C:
+            raise OutOfRangeError(
+                f"{heat.peak_C:g} °C is above the melting point of {self.name} ({melting_C:g} °C)"
+            )
+        low, high = self.range_C
+        if heat.peak_C > high:
+            raise OutOfRangeError(
+                f"{heat.peak_C:g} °C is above the range the law of {self.name} was drawn from "
+                f"({low:g} to {high:g} °C)"
+            )
+
+
+def find_metal(name: str) -> Metal:
+    """A metal by its symbol or name.
+
+    Raises
+    ------
+    UnknownNameError
+        If it is none of `metal_names`; the message offers the nearest.
+    """
+    folded = name.strip().casefold()
+    for key, entry in _data().items():
+        if folded in (key.casefold(), *(alias.casefold() for alias in entry["aliases"])):
+            return _metal(key)
+    known = [*metal_names(), *(alias for one in _data().values() for alias in one["aliases"])]
+    offer = nearest(name, known) or f"there are {', '.join(metal_names())}"
+    raise UnknownNameError(f"no law of oxidation is shipped for {name!r}; {offer}")
+
+
+def metal_names() -> list[str]:
+    """Keys of all metals, in the order of the data file."""
+    return list(_data())
+
+
+def anodic_cautions() -> tuple[str, ...]:
+    """The cautions of anodising."""
+    cautions = _file()["cautions"]
+    return (*cautions["anodic"], cautions["heat"][-1])
+
+
+@cache
+def _file() -> dict[str, Any]:
+    return tomllib.loads(files(__package__).joinpath("metals.toml").read_text("utf-8"))
+
+
+def _data() -> dict[str, Any]:
+    return {key: value for key, value in _file().items() if key != "cautions"}
+
+
+@cache
+def _metal(key: str) -> Metal:
+    entry = _data()[key]
+    said = _file()["cautions"]
+    sets = sorted(entry["cautions"], key=lambda one: one == "heat")  # the common ones end the list
+    anodic = entry.get("anodic")
+    return Metal(
+        key, entry["name"], entry["oxide"], tuple(entry["films"]), entry["on"],
+        oxide_ratio(entry["metal_entry"], entry["oxide_entry"], entry["metal_atoms"]),
+        tuple(_regime(one) for one in entry["regimes"]),
+        entry["native_nm"], entry["native_ln_sd"],
+        tuple(entry["per_heat"]), tuple(entry["between_kilns"]), entry["most_nm"],
+        entry["colour"], entry["confidence"], entry["source"], entry["note"],
+        tuple(entry["exposure_min"]),
+        tuple(text for one in sets for text in said[one]),
+        AnodicLaw(anodic["nm_per_V"], anodic["sd"], tuple(anodic["range_V"]),
+                  anodic["confidence"], anodic["source"]) if anodic else None,
+    )  # fmt: skip
+
+
+def _regime(entry: dict[str, Any]) -> Regime:
+    return Regime(
+        LAWS[entry["law"]],
+        tuple(entry["range_C"]),
+        entry["reference_C"],
+        60.0 * entry["reference_min"],
+        np.array(entry["mean"]),
+        np.array(entry["covariance"]),
+    )

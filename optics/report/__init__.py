@@ -1,0 +1,1 @@
+"""Documents, and how each face shows them."""

@@ -1,0 +1,185 @@
+"""The one look of all charts, and figures drawn without any window or global state.
+
+Everything but a swatch is drawn in inks that differ in lightness, with a line style of its own, so
+that it reads in grey print and with any colour vision.
+"""
+
+from __future__ import annotations
+
+import re
+from html import escape
+from io import BytesIO
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from ..colour.spaces import srgb_to_xyz
+from ..errors import InputError, shorten
+from ..files.atomic import has_folder, write_whole
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+SUFFIXES = (".png", ".svg", ".pdf")
+
+INK, QUIET, SHADE, RULE = "#222222", "#6b6b6b", "#c9c9c9", "#e4e4e4"
+"""Ink of what matters, of what stands beside it, of a filled band, and of the grid."""
+
+MAP_COLOURS = "cividis"
+"""Colours of a map: even in lightness, made for all colour vision (Nuñez, Anderton and Renslow,
+PLoS ONE 13, e0199239 (2018), doi:10.1371/journal.pone.0199239)."""
+
+_STYLES = ("-", "--", ":", "-.", (0, (7, 1.5, 1, 1.5, 1, 1.5)))
+_MARKERS = ("o", "s", "^", "D", "v", "P", "X")
+_DPI = 150
+# Text as outlines in SVG and as an embedded TrueType face in PDF: no reader needs the font.
+_OUTPUT: dict[Any, Any] = {"svg.hashsalt": "oxhue", "svg.fonttype": "path", "pdf.fonttype": 42}
+_NO_DATE: dict[str, dict[str, Any]] = {
+    "png": {},
+    "svg": {"Date": None},
+    "pdf": {"CreationDate": None},
+}
+
+
+def check_chart_name(path: Path) -> None:
+    """Refuse a chart file whose kind we cannot write, before any work is done.
+
+    Raises
+    ------
+    InputError
+        If the name does not end in .png, .svg or .pdf, or its folder does not exist.
+    """
+    if path.suffix.lower() not in SUFFIXES:
+        raise InputError(
+            f"a chart is written as {', '.join(SUFFIXES)}, not as {shorten(path.name)!r}"
+        )
+    if not has_folder(path):
+        raise InputError(f"cannot write {shorten(str(path), 200)!r}: its folder does not exist")
+
+
+def save_chart(figure: Figure, path: Path) -> None:
+    """Write a figure as PNG, SVG or PDF by the name's ending, whole or not at all.
+
+    Raises
+    ------
+    InputError
+        If the name's ending is none of these, or the file cannot be written.
+    """
+    from matplotlib import rc_context
+
+    check_chart_name(path)
+    kind = path.suffix.lower()[1:]
+    # The same answer gives the same file: no dates, no random names inside.
+    with rc_context(_OUTPUT):
+        write_whole(
+            path,
+            lambda stream: figure.savefig(
+                stream, format=kind, dpi=_DPI, metadata=_NO_DATE[kind], facecolor="white"
+            ),
+        )
+
+
+def svg_of(figure: Figure, text: str) -> str:
+    """A figure as an ``<svg>`` element for a page, with ``text`` for those who do not see it."""
+    from matplotlib import rc_context
+
+    stream = BytesIO()
+    with rc_context(_OUTPUT):
+        figure.savefig(stream, format="svg", dpi=_DPI, metadata=_NO_DATE["svg"], facecolor="white")
+    svg = stream.getvalue().decode("utf-8")
+    # Groups are named figure_1, axes_1 in every drawing; several may stand on one page.
+    drawing = re.sub(r'<g id="[^"]*"', "<g", svg[svg.index("<svg") :])
+    drawing = re.sub(r"<metadata>.*?</metadata>\s*", "", drawing, flags=re.DOTALL)
+    return drawing.replace("<svg", f'<svg role="img" aria-label="{escape(text)}"', 1)
+
+
+def new_figure(
+    width_in: float, height_in: float, heights: list[float], share: bool = False
+) -> tuple[Figure, list[Axes]]:
+    """A figure of panels stacked with the given relative heights."""
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(width_in, height_in), layout="constrained", facecolor="white")
+    axes = figure.subplots(len(heights), 1, sharex=share, squeeze=False, height_ratios=heights)[
+        :, 0
+    ]
+    return figure, list(axes)
+
+
+def alone(width_in: float = 7.0, height_in: float = 4.2) -> Axes:
+    """Axes on a figure of their own."""
+    return new_figure(width_in, height_in, [1.0])[1][0]
+
+
+def dress(ax: Axes, grid: str = "both", legend: bool = False) -> Axes:
+    """Give axes the common look: two spines, a faint grid, labels and title of one size.
+
+    Parameters
+    ----------
+    ax : Axes
+    grid : {"both", "x", "y", ""}
+        Which grid lines are drawn.
+    legend : bool
+        Whether the labelled lines are named beside the plot's own room, in one frame-less list.
+    """
+    for side in ("top", "right"):
+        ax.spines[side].set_visible(False)
+    for side in ("left", "bottom"):
+        ax.spines[side].set_color(QUIET)
+    ax.tick_params(labelsize=9, color=QUIET, labelcolor=INK)
+    for label in (ax.xaxis.label, ax.yaxis.label):
+        label.set(size=10, color=INK)
+    ax.title.set(size=10.5, color=INK)
+    ax.set_axisbelow(True)
+    if grid:
+        ax.grid(True, axis=grid, color=RULE, lw=0.7)  # type: ignore[arg-type]
+    if legend:
+        ax.legend(frameon=False, fontsize=8.5, labelcolor=INK, handlelength=2.6)
+    return ax
+
+
+def series(count: int) -> list[dict[str, Any]]:
+    """Line options that tell ``count`` curves apart by lightness, dashes and marks."""
+    from matplotlib import colormaps
+    from matplotlib.colors import to_hex
+
+    inks = [to_hex(one) for one in colormaps[MAP_COLOURS](np.linspace(0.0, 0.78, max(count, 2)))]
+    return [
+        {
+            "color": inks[i],
+            "ls": _STYLES[i % len(_STYLES)],
+            "marker": _MARKERS[(i // len(_STYLES)) % len(_MARKERS)] if i >= len(_STYLES) else "",
+            "markevery": 0.12,
+            "ms": 4.0,
+            "lw": 1.5,
+        }
+        for i in range(count)
+    ]
+
+
+def ink_on(rgb: ArrayLike) -> str:
+    """Black or white, whichever stands out more from a colour.
+
+    Parameters
+    ----------
+    rgb : array_like, shape (3,)
+        Encoded sRGB, 0 to 1.
+
+    Notes
+    -----
+    The contrast ratio is ``(Y1 + 0.05)/(Y2 + 0.05)`` with the relative luminance Y of WCAG 2.2;
+    black and white stand out alike at ``Y = sqrt(1.05 · 0.05) - 0.05``.
+    """
+    luminance = float(srgb_to_xyz(np.asarray(rgb, dtype=float))[1]) / 100.0
+    return "white" if luminance < np.sqrt(1.05 * 0.05) - 0.05 else "black"
+
+
+def edges_of(points: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Borders of the cells around points of a sweep, shape (n + 1,)."""
+    if points.size == 1:
+        return np.array([points[0] - 0.5, points[0] + 0.5])
+    middles = 0.5 * (points[1:] + points[:-1])
+    return np.concatenate([points[:1], middles, points[-1:]])

@@ -1,0 +1,283 @@
+"""A layer came out wrong: what the layers still to come should be instead."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..colour.colour import Appearance, appear, spectra_to_xyz
+from ..colour.conditions import Viewing
+from ..colour.illuminants import tristimulus_weights, white_xyz
+from ..colour.spaces import delta_e_2000, xyz_to_lab
+from ..errors import InputError, NotationError, shorten
+from ..files.columns import read_text
+from ..films.engine.gradient import coherent_gradient
+from ..films.engine.incoherent_gradient import slab_gradient
+from ..films.engine.transfer_matrix import Incidence
+from ..films.materials.medium import Medium
+from ..films.notation import parse_stack
+from ..films.solve import films_as_arrays, respond
+from ..films.spectra import DEFAULT_WAVELENGTH_NM
+from ..films.stack import Layer, Stack
+from .witness import entry_of
+
+FloatArray = NDArray[np.float64]
+
+_STARTS, _FEWEST_STARTS = 12, 2
+_START_LAYERS = 60  # starts times layers at most, as each start costs about its layers squared
+_SEED = 1  # of the starts, which are the same for every question
+_REACH_NM, _REACH = 100.0, 2.0  # a layer is sought up to twice its plan and this much more
+_THINNEST_NM = 1.0  # nobody lays down less on purpose
+_SAME = 1e-3  # squared colour differences that count as equal, and the nearer to the plan wins
+_SECOND_DOUBT = 0.05  # probability from which another thickness of a gauge result must be ruled out
+_XYZ_STEP = 1e-3
+_MADE = re.compile(r"\s*(\d{1,6})\s*:\s*(.+?)\s*", re.DOTALL)
+
+
+@dataclass(frozen=True)
+class Made:
+    """A layer as it came out: its step in laying order, and its thickness [nm]."""
+
+    step: int
+    thickness_nm: float
+    medium: Medium | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class Replan:
+    """What the finished piece comes to after a layer came out wrong.
+
+    Attributes
+    ----------
+    planned, unchanged, finished : Appearance
+        Reflected from the front: as planned; with the rest laid as planned; with the rest changed.
+    delta_e_unchanged, delta_e : float
+        CIEDE2000 from the plan without and with the change.
+    rms_unchanged, rms : float
+        Root mean square distance of the reflectance from the plan over the visible [-], likewise.
+    """
+
+    planned: Appearance
+    unchanged: Appearance
+    finished: Appearance
+    delta_e_unchanged: float
+    delta_e: float
+    rms_unchanged: float
+    rms: float
+
+
+def parse_made(text: str) -> Made:
+    """Read ``1:Al 92nm``, or ``1:gauge.json`` with a result that ``gauge --json`` wrote.
+
+    Raises
+    ------
+    InputError
+        If it is not written so, or the gauge result is not one thickness to trust.
+    """
+    match = _MADE.fullmatch(text)
+    if match is None:
+        raise InputError(f"what was made is written as '1:Al 92nm', not {shorten(text)!r}")
+    step, what = int(match[1]), match[2]
+    if what.endswith(".json"):
+        return Made(step, _gauged_nm(Path(what)))
+    try:
+        layers = parse_stack(f"{what} / n=1").layers
+    except NotationError as error:
+        raise InputError(f"in {shorten(text)!r}: {error.problem}") from error
+    if len(layers) != 1 or layers[0].axis is not None:
+        raise InputError(f"{shorten(text)!r} must name one layer with one thickness, as 1:Al 92nm")
+    return Made(step, float(layers[0].thickness_nm), layers[0].medium)
+
+
+def replan(
+    plan: Stack,
+    made: Sequence[Made],
+    order: Sequence[int],
+    viewing: Viewing,
+    angle_deg: float = 0.0,
+) -> tuple[Stack, Replan]:
+    """Put in what was made, and change the layers still to come.
+
+    Parameters
+    ----------
+    plan : Stack
+    made : sequence of Made
+    order : sequence of int
+        Position in ``plan.all_layers`` of each step.
+    viewing : Viewing
+    angle_deg : float
+        Angle of incidence [°].
+
+    Returns
+    -------
+    stack : Stack
+        With the thicknesses made, and the best of the rest.
+    replan : Replan
+
+    Raises
+    ------
+    InputError
+        If a step does not exist, is given twice, or is of another material.
+
+    Notes
+    -----
+    Least squares over the thicknesses of the steps after the last one made, from the plan and
+    from up to eleven other starts, fewer for many layers: the three differences in CIELAB and,
+    with the same weight in all, the differences of the reflectance in percent over 380 to 780 nm,
+    seen from the front, with exact derivatives. Steps before the last one made count as made as
+    planned.
+    """
+    _check_made(plan, made, order)
+    with_made = _with(plan, {order[one.step - 1]: one.thickness_nm for one in made})
+    free = list(order[max(one.step for one in made) :])
+    target = respond(plan, angle_deg=angle_deg)
+    finished = with_made
+    if free:
+        best_nm = _best(with_made, plan, free, target.R, viewing, angle_deg)
+        finished = _with(with_made, dict(zip(free, best_nm, strict=True)))
+    seen = [respond(one, angle_deg=angle_deg) for one in (with_made, finished)]
+    looks = [appear(one, viewing.light, viewing.observer) for one in seen]
+    planned = appear(target, viewing.light, viewing.observer)
+    delta_e = [float(delta_e_2000(planned.lab, one.lab)) for one in looks]
+    rms = [float(np.sqrt(np.mean((one.R - target.R) ** 2))) for one in seen]
+    return finished, Replan(planned, looks[0], looks[1], delta_e[0], delta_e[1], rms[0], rms[1])
+
+
+def _check_made(plan: Stack, made: Sequence[Made], order: Sequence[int]) -> None:
+    steps = [one.step for one in made]
+    for one in made:
+        if not 1 <= one.step <= len(order):
+            raise InputError(
+                f"step {one.step} was said to be made, but the steps are 1 to {len(order)}"
+            )
+        if not one.thickness_nm > 0.0:
+            raise InputError(
+                f"step {one.step} was said to be made, but {one.thickness_nm:g} nm is no layer; "
+                f"leave it among those to come"
+            )
+        if steps.count(one.step) > 1:
+            raise InputError(f"step {one.step} was said to be made twice")
+        planned = plan.all_layers[order[one.step - 1]].medium
+        if one.medium is not None and not _alike(one.medium, planned):
+            raise InputError(
+                f"step {one.step} is {planned.label}, not {one.medium.label}; steps are "
+                f"numbered from the substrate outward"
+            )
+
+
+def _alike(one: Medium, other: Medium) -> bool:
+    first, second = entry_of(one), entry_of(other)
+    if first is None or second is None:
+        return one.label == other.label
+    return first.name == second.name
+
+
+def _best(
+    start: Stack,
+    plan: Stack,
+    free: list[int],
+    target: FloatArray,
+    viewing: Viewing,
+    angle_deg: float,
+) -> FloatArray:
+    """Thicknesses [nm] of the free layers that bring the piece nearest to the plan."""
+    from scipy.optimize import least_squares
+
+    wanted = np.array([float(plan.all_layers[i].thickness_nm) for i in free])
+    white = white_xyz(viewing.light, viewing.observer)
+    weights = tristimulus_weights(DEFAULT_WAVELENGTH_NM, viewing.light, viewing.observer)
+    target_lab = xyz_to_lab(target @ weights, white)
+    share = 100.0 / np.sqrt(target.size)
+
+    def misfit(thickness_nm: FloatArray) -> FloatArray:
+        stack = _with(start, dict(zip(free, thickness_nm, strict=True)))
+        R = respond(stack, angle_deg=angle_deg).R
+        xyz = spectra_to_xyz(R, DEFAULT_WAVELENGTH_NM, viewing.light, viewing.observer)
+        return np.concatenate([xyz_to_lab(xyz, white) - target_lab, share * (R - target)])
+
+    def slopes(thickness_nm: FloatArray) -> FloatArray:
+        stack = _with(start, dict(zip(free, thickness_nm, strict=True)))
+        R, dR = reflectance_slopes(stack, angle_deg)
+        to_lab = _lab_slopes(R @ weights, white) @ weights.T
+        return np.concatenate([to_lab, share * np.eye(R.size)]) @ dR[free].T
+
+    least_nm, most_nm = np.minimum(wanted, _THINNEST_NM), _REACH * wanted + _REACH_NM
+    starts = min(_STARTS, max(_FEWEST_STARTS, _START_LAYERS // wanted.size))
+    draw = np.random.default_rng(_SEED).random((starts - 1, wanted.size))
+    found = [
+        least_squares(misfit, x, slopes, bounds=(least_nm, most_nm), x_scale=wanted)
+        for x in (wanted, *(least_nm + draw * (most_nm - least_nm)))
+    ]
+    least = min(one.cost for one in found)
+    level = [one.x for one in found if one.cost <= least + _SAME]
+    nearest: FloatArray = min(level, key=lambda x: float(np.abs(x - wanted).sum()))
+    return nearest
+
+
+def reflectance_slopes(stack: Stack, angle_deg: float = 0.0) -> tuple[FloatArray, FloatArray]:
+    """Reflectance (W,) of the front, and its derivatives to the thicknesses (layers, W) [1/nm].
+
+    The layers are those of ``stack.all_layers``, none of them graded or swept.
+    """
+    wavelength = DEFAULT_WAVELENGTH_NM
+    front = films_as_arrays(stack, stack.layers, wavelength)
+    incidence = Incidence.at(stack.ambient.nk(wavelength).real, np.asarray(angle_deg))
+    if stack.slab_nm is None:
+        whole = coherent_gradient(
+            front.index, front.thickness_nm, wavelength, incidence, "mean", to_index=False, of="R"
+        )
+        return whole.R, whole.dR_dd
+    back = films_as_arrays(stack, stack.reversed().layers, wavelength)
+    near, far = ((side.index, side.thickness_nm) for side in (front, back))
+    slab = slab_gradient(near, far, stack.slab_nm, wavelength, incidence, "mean", False, "R")
+    return slab.R, np.concatenate([slab.front_dR_dd, slab.back_dR_dd[::-1]])
+
+
+def _lab_slopes(xyz: FloatArray, white: FloatArray) -> FloatArray:
+    """Derivatives of L*, a*, b* (rows) to X, Y, Z (columns)."""
+    shifted = _XYZ_STEP * np.eye(3)
+    change = xyz_to_lab(xyz + shifted, white) - xyz_to_lab(xyz - shifted, white)
+    slopes: FloatArray = change.T / (2.0 * _XYZ_STEP)
+    return slopes
+
+
+def _with(stack: Stack, thickness_nm: dict[int, float]) -> Stack:
+    """The stack with other thicknesses at some positions of ``all_layers``."""
+    layers = [
+        Layer(layer.medium, np.asarray(thickness_nm[i])) if i in thickness_nm else layer
+        for i, layer in enumerate(stack.all_layers)
+    ]
+    count = len(stack.layers)
+    return replace(stack, layers=tuple(layers[:count]), back_layers=tuple(layers[count:]))
+
+
+def _gauged_nm(path: Path) -> float:
+    """The one thickness [nm] a gauge result holds."""
+    try:
+        result = json.loads(read_text(path))
+        likely = [
+            float(one["thickness_nm"])
+            for one in result["candidates"]
+            if one["probability"] >= _SECOND_DOUBT
+        ]
+        thickness_nm, fits = likely[0], bool(result["fits"])
+    except (ValueError, KeyError, TypeError, IndexError, OverflowError, RecursionError) as error:
+        if isinstance(error, InputError):
+            raise
+        raise InputError(f"{path.name} is not what 'gauge --json' writes") from error
+    if not fits:
+        raise InputError(f"nothing fitted the reading in {path.name}; it gives no thickness")
+    if len(likely) > 1:
+        several = ", ".join(f"{one:.0f} nm" for one in likely)
+        raise InputError(
+            f"{path.name} holds several thicknesses ({several}); write the one it is, as 1:Al 92nm"
+        )
+    if not 0.0 <= thickness_nm < np.inf:
+        raise InputError(f"{path.name} holds {thickness_nm:g} nm, which is no thickness")
+    return thickness_nm

@@ -1,0 +1,312 @@
+"""How do I lay it down? The steps of a run, what each needs, and what the witness must show."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..colour.colour import Appearance, appear
+from ..colour.conditions import Viewing
+from ..colour.spaces import delta_e_2000
+from ..deposition.geometry import Uniformity, uniformity
+from ..deposition.residual_gas import Chamber, getter_relief
+from ..deposition.setup import Setup
+from ..display import Displayed
+from ..errors import InputError, LimitError, point_for_comma, shorten
+from ..films.materials.effective_medium import Grade, Mixture
+from ..films.notation import parse_stack
+from ..films.solve import respond
+from ..films.stack import Layer, Stack
+from .inputs import Rates
+from .needs import Needs, layer_time_s, needs_of, remarks_on, run_cautions
+from .replan import Made, Replan, replan
+from .witness import Witness, entry_of, moments_nm, watch, witness_substrate
+
+FloatArray = NDArray[np.float64]
+
+MOST_FILMS = 300_000  # that looks at the witness go through in all
+
+MOST_STEPS = 150
+"""Layers in a run sheet: each step looks through all laid before it, so time grows as their
+square."""
+
+
+@dataclass(frozen=True, eq=False)
+class Step:
+    """One layer, in laying order.
+
+    Attributes
+    ----------
+    number : int
+        From 1, the layer that touches the substrate.
+    face : {"front", "back"}
+    layer : Layer
+        With the thickness to lay.
+    material : str
+        Its name, without the data set.
+    planned_nm : float
+        Thickness of the original plan [nm].
+    made : bool
+        Whether it has been laid already.
+    needs : Needs
+        Charge, time, heat, wire and vacuum.
+    witness : Witness
+    remarks : tuple of str
+    """
+
+    number: int
+    face: str
+    layer: Layer
+    material: str
+    planned_nm: float
+    made: bool
+    needs: Needs
+    witness: Witness
+    remarks: tuple[str, ...]
+
+    @property
+    def thickness_nm(self) -> float:
+        """Thickness to lay [nm]."""
+        return float(self.layer.thickness_nm)
+
+
+@dataclass(frozen=True, eq=False)
+class RunSheet(Displayed):
+    """A whole run.
+
+    Attributes
+    ----------
+    text : str
+        The stack as written.
+    stack : Stack
+        The stack to be laid, after any change of plan.
+    setup : Setup
+    chamber : Chamber
+    viewing : Viewing
+    angle_deg : float
+    steps : tuple of Step
+        In laying order.
+    uniformity : Uniformity
+        Of every layer alike: one source serves all.
+    finished, rim : Appearance
+        The finished piece in its middle, and where it is coated least.
+    rim_delta_e : float
+        CIEDE2000 between the two.
+    fresh_s : float
+        How long a sacrificial first run keeps the walls drawing gas [s]; 0 without one.
+    bare : Stack
+        The witness slide before the first step.
+    replan : Replan or None
+    cautions : tuple of str
+    """
+
+    text: str
+    stack: Stack
+    setup: Setup
+    chamber: Chamber
+    viewing: Viewing
+    angle_deg: float
+    steps: tuple[Step, ...]
+    uniformity: Uniformity
+    finished: Appearance
+    rim: Appearance
+    rim_delta_e: float
+    fresh_s: float
+    bare: Stack
+    replan: Replan | None
+    cautions: tuple[str, ...]
+
+
+def run_sheet(
+    text: str,
+    setup: Setup,
+    chamber: Chamber,
+    rates: Rates | None = None,
+    made: Sequence[Made] = (),
+    viewing: Viewing | None = None,
+    witness: str | None = None,
+    every_nm: float | None = None,
+    angle_deg: float = 0.0,
+) -> RunSheet:
+    """Plan the laying down of a stack.
+
+    Parameters
+    ----------
+    text : str
+        The stack in our notation; what touches the substrate is laid first.
+    setup : Setup
+        Source, distance, size of the piece, heater, tooling factor.
+    chamber : Chamber
+        Residual gas and what is done about it. A plastic piece counts as plastic beside it.
+    rates : Rates, optional
+        1 nm/s by default.
+    made : sequence of Made
+        Layers already laid, as they came out; the rest is changed to suit.
+    viewing : Viewing, optional
+    witness : str, optional
+        What the witness slide is made of, such as ``glass``; by default what the piece is.
+    every_nm : float, optional
+        Interval between looks inside a layer [nm]; a twelfth of each layer by default.
+    angle_deg : float
+        Angle at which witness and piece are looked at [°].
+
+    Raises
+    ------
+    InputError
+        If a layer cannot be laid from one source, or anything else given is refused.
+    LimitError
+        Beyond 150 layers, or where looks inside them are so many as to take minutes.
+    """
+    viewing, rates = viewing or Viewing(), rates or Rates()
+    plan, slide = _checked(parse_stack(text), text), _bare(witness)
+    _check_rates(rates, plan)
+    if plan.substrate.kind == "polymer":
+        chamber = replace(chamber, plastic=True)
+    order = laying_order(plan)
+    stack, changed = replan(plan, made, order, viewing, angle_deg) if made else (plan, None)
+    _check_looks(stack, order, every_nm)
+    even = uniformity(setup.source, setup.placement, setup.piece)
+    bare = witness_substrate(stack, slide)
+    run = _Run(setup, chamber, rates, viewing, every_nm, angle_deg, *getter_relief(chamber))
+    done = max((one.step for one in made), default=0)
+    steps = run.steps(plan, stack, order, done, bare)
+    finished, rim = (
+        appear(respond(_scaled(stack, share), angle_deg=angle_deg), viewing.light, viewing.observer)
+        for share in (1.0, even.lowest)
+    )
+    return RunSheet(
+        text.strip(), stack, setup, chamber, viewing, angle_deg, steps, even, finished, rim,
+        float(delta_e_2000(finished.lab, rim.lab)), run.fresh_s, bare, changed,
+        run_cautions([step.material for step in steps], setup, chamber),
+    )  # fmt: skip
+
+
+@dataclass(frozen=True)
+class _Run:
+    """What holds for every step of a run."""
+
+    setup: Setup
+    chamber: Chamber
+    rates: Rates
+    viewing: Viewing
+    every_nm: float | None
+    angle_deg: float
+    relief: dict[str, float]
+    fresh_s: float
+
+    def steps(
+        self, plan: Stack, stack: Stack, order: list[int], done: int, bare: Stack
+    ) -> tuple[Step, ...]:
+        """All steps; ``done`` of them have been made, and ``bare`` is the witness slide."""
+        steps: list[Step] = []
+        laid, spent_s = bare, 0.0
+        for number, position in enumerate(order, start=1):
+            layer, back = stack.all_layers[position], position >= len(stack.layers)
+            planned_nm = float(plan.all_layers[position].thickness_nm)
+            made = number <= done
+            face = "back" if back else "front"
+            steps.append(self.step(number, face, layer, planned_nm, made, laid, spent_s))
+            laid = steps[-1].witness.slide
+            spent_s += 0.0 if made else steps[-1].needs.time_s
+        return tuple(steps)
+
+    def step(
+        self, number: int, face: str, layer: Layer, planned_nm: float, made: bool, laid: Stack,
+        spent_s: float,
+    ) -> Step:  # fmt: skip
+        """One step on what has been laid, so long after the run began."""
+        entry, name = entry_of(layer.medium), _material(layer)
+        thickness_nm, rate = float(layer.thickness_nm), self.rates.of(name)
+        relief = self.relief_during(spent_s, layer_time_s(thickness_nm, rate, self.setup))
+        needs = needs_of(entry, thickness_nm, rate, self.setup, self.chamber, relief)
+        moments = moments_nm(thickness_nm, self.every_nm)
+        return Step(
+            number, face, layer, name, planned_nm, made, needs,
+            watch(laid, layer.medium, moments, face == "back", self.viewing, self.angle_deg),
+            remarks_on(entry, layer.medium.label, needs, self.setup, self.chamber),
+        )  # fmt: skip
+
+    def relief_during(self, start_s: float, time_s: float) -> dict[str, float]:
+        """Mean share of each gas left while a layer grows: the getter helps until it is spent."""
+        left_s = max(self.fresh_s - start_s, 0.0)
+        fresh = min(left_s, time_s) / time_s if time_s > 0.0 else float(left_s > 0.0)
+        return {gas: fresh * left + 1.0 - fresh for gas, left in self.relief.items()}
+
+
+def laying_order(stack: Stack) -> list[int]:
+    """Position in ``stack.all_layers`` of each step: the substrate outward, front before back."""
+    front = len(stack.layers)
+    return [*reversed(range(front)), *range(front, len(stack.all_layers))]
+
+
+def _checked(plan: Stack, text: str) -> Stack:
+    if not plan.all_layers:
+        raise InputError("there is no layer to lay down: write one, such as 'Al 80nm / glass'")
+    if len(plan.all_layers) > MOST_STEPS:
+        raise LimitError(
+            f"the stack has {len(plan.all_layers)} layers to lay down; a run sheet plans at most "
+            f"{MOST_STEPS}"
+        )
+    for layer in plan.all_layers:
+        label = layer.medium.label
+        if isinstance(layer.medium, Mixture | Grade):
+            raise InputError(
+                f"the mixed or graded layer {label} needs two sources at once, which the sheet "
+                f"does not plan; write it as layers of one material each"
+            )
+        if layer.axis is not None:
+            raise InputError(
+                f"the sheet takes one thickness for {label}, such as 80nm, not a sweep"
+                f"{point_for_comma(text)}"
+            )
+        if layer.medium.kind in ("gas", "liquid"):
+            raise InputError(f"{label} cannot be laid down in vacuum")
+        if not layer.thickness_nm > 0.0:
+            raise InputError(f"the layer {label} has no thickness; leave it out")
+    return plan
+
+
+def _check_looks(stack: Stack, order: Sequence[int], every_nm: float | None) -> None:
+    """Refuse looks at the witness that would take minutes: each goes through all laid so far."""
+    films = sum(
+        step * moments_nm(float(stack.all_layers[position].thickness_nm), every_nm).size
+        for step, position in enumerate(order, start=1)
+    )
+    if films > MOST_FILMS:
+        raise LimitError(
+            f"the looks at the witness go through {films:,} films in all; at most {MOST_FILMS:,} "
+            f"are reckoned, so widen --every"
+        )
+
+
+def _check_rates(rates: Rates, plan: Stack) -> None:
+    names = [_material(layer) for layer in plan.all_layers]
+    for name, _ in rates.by_material:
+        if name not in names:
+            raise InputError(f"a rate is given for {name}, but no layer is of it")
+
+
+def _bare(witness: str | None) -> Stack | None:
+    if witness is None:
+        return None
+    slide = parse_stack(witness)
+    if slide.all_layers:
+        raise InputError(f"the witness {shorten(witness)!r} must be bare, such as glass")
+    return slide
+
+
+def _material(layer: Layer) -> str:
+    entry = entry_of(layer.medium)
+    return layer.medium.label if entry is None else entry.name
+
+
+def _scaled(stack: Stack, share: float) -> Stack:
+    """The stack with every layer thinner or thicker by the same share."""
+    front, back = (
+        tuple(replace(layer, thickness_nm=share * layer.thickness_nm) for layer in layers)
+        for layers in (stack.layers, stack.back_layers)
+    )
+    return replace(stack, layers=front, back_layers=back)

@@ -1,0 +1,1 @@
+"""Thickness and index from a measured spectrum."""

@@ -1,0 +1,286 @@
+"""How thick is this film, and what is its index, from a measured spectrum?"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..display import Displayed
+from ..errors import OutOfRangeError
+from ..files.spectrum import Spectrum
+from ..inference.hypotheses import film_pairs
+from .forward_model import World
+from .forward_models import readable, worlds_for
+from .index_models import IndexKind
+from .noise_model import Misfit
+from .posterior import Draws, draw, find_modes
+from .search import Mode
+from .summaries import (
+    Fitted,
+    Interval,
+    Minimum,
+    alternatives_of,
+    candidates_of,
+    data_sets_of,
+    film_thickness,
+    half_gap,
+    index_at,
+    models_of,
+    outer,
+    parameters_of,
+    quantiles_of,
+    systematic,
+    with_intervals,
+)
+
+FloatArray = NDArray[np.float64]
+
+DEFAULT_BETWEEN_NM = (0.0, 2000.0)
+AS_WELL = 3.0
+"""A film is not needed where something simpler explains the spectrum to within this factor."""
+
+_WORST_MISFIT = 0.02  # of the reading: beyond it nothing in question describes the spectrum
+
+
+@dataclass(frozen=True, eq=False)
+class SpectrumFit(Displayed):
+    """What is held about a film after its spectrum.
+
+    Attributes
+    ----------
+    thickness_nm : float
+        Middle of the likeliest candidate [nm]; a rough surface counts with half its depth.
+    interval90_nm : tuple of float
+        Equal-tailed 90 % interval over all candidates [nm].
+    index_at_nm : float
+        Where the index is quoted: 550 nm, or the middle of a band that lacks it.
+    n, k : float
+        Index and extinction coefficient of the film there (medians).
+    n_interval90, k_interval90 : tuple of float
+    parameters : tuple of Fitted
+        Of the likeliest index model, then scale, roughness and haze.
+    model : str
+        The likeliest index model.
+    models : dict
+        Probability of each index model.
+    candidates : tuple of Minimum
+        All distinct minima within 12 nats of the best, likeliest first.
+    fits : bool
+        False when even the best model misses the spectrum by more than 0.02, noise apart.
+    rms_residual, noise, misfit : float
+        Of the best fit; the rms noise and connected misses that explain it best [-].
+    no_film_needed : bool
+        Whether the bare base, or a film too thick to see through, explains the spectrum as well.
+    explained_by : str
+        ``film``, ``bare base`` or ``opaque film``.
+    alternatives : dict
+        Probability of each of these three, before the measurement 1/2, 1/4, 1/4.
+    wavelength_nm, value, curve, residual : ndarray, shape (W,)
+        Readings used, best model, and their difference.
+    index : ndarray of complex, shape (W,)
+        Film index of the best model.
+    descents, effective_draws : int, float
+        Starts tried, and how many independent draws the intervals are worth.
+    data_sets, notes : tuple of str
+    seed : int
+    draws : tuple of Draws
+        What all intervals rest on: weighted draws of every world with a film.
+    """
+
+    thickness_nm: float
+    interval90_nm: Interval
+    index_at_nm: float
+    n: float
+    n_interval90: Interval
+    k: float
+    k_interval90: Interval
+    parameters: tuple[Fitted, ...]
+    model: str
+    models: dict[str, float]
+    candidates: tuple[Minimum, ...]
+    fits: bool
+    rms_residual: float
+    noise: float
+    misfit: float
+    no_film_needed: bool
+    explained_by: str
+    alternatives: dict[str, float]
+    wavelength_nm: FloatArray
+    value: FloatArray
+    curve: FloatArray
+    residual: FloatArray
+    index: NDArray[np.complex128]
+    descents: int
+    effective_draws: float
+    data_sets: tuple[str, ...]
+    notes: tuple[str, ...]
+    seed: int
+    draws: tuple[Draws, ...]
+
+
+def fit_spectrum(
+    film: str,
+    on: str,
+    spectrum: Spectrum,
+    model: IndexKind = "auto",
+    between_nm: Interval = DEFAULT_BETWEEN_NM,
+    roughness: bool = True,
+    angle_deg: float = 0.0,
+    seed: int = 1,
+) -> SpectrumFit:
+    """Thickness and index of one film from its reflectance or transmittance.
+
+    Parameters
+    ----------
+    film : str
+        Material as our notation writes it, without thickness; its variants and data sets are
+        weighed.
+    on : str
+        What it lies on: a material, or layers and a substrate, a slab as ``glass 1mm``.
+    spectrum : Spectrum
+    model : {"auto", "table", "cauchy", "tauc-lorentz", "drude-lorentz"}
+        What is fitted for the index; ``auto`` weighs the tables, each off by a factor, against
+        the formula that suits the material.
+    between_nm : tuple of float
+        Range the thickness is known to lie in [nm].
+    roughness : bool
+        Whether a rough surface (half air, a few nm deep) and haze are allowed for.
+    angle_deg : float
+        Angle of incidence [°], unpolarised light.
+    seed : int
+
+    Returns
+    -------
+    SpectrumFit
+
+    Raises
+    ------
+    InputError
+        If a name, range or angle is refused, or the data leave fewer than 8 readings.
+
+    Notes
+    -----
+    Unknown are the thickness, the index model's parameters, the scale of the instrument (1 %),
+    roughness, haze, noise (of one size, or in proportion to the reading) and a miss of the model
+    that hangs together over 60 nm. Modes are sought by a scan of the whole range and damped least
+    squares, and weighed by importance sampling about each, so that intervals hold whatever the
+    shape of the posterior.
+    """
+    if seed < 0:
+        raise OutOfRangeError(f"the seed is {seed}; it must be 0 or more")
+    _check_range(between_nm)
+    pairs = film_pairs((film,), on)
+    wavelength, value, notes = readable(spectrum, pairs)
+    worlds, more = worlds_for(
+        pairs, wavelength, spectrum.kind, model, between_nm, roughness, angle_deg
+    )
+    smooth = () if roughness else ("the surface is taken as smooth, without haze",)
+    return fit_worlds(worlds, wavelength, value, (*spectrum.notes, *notes, *more, *smooth), seed)
+
+
+def fit_worlds(
+    worlds: Sequence[World],
+    wavelength_nm: FloatArray,
+    value: FloatArray,
+    notes: tuple[str, ...] = (),
+    seed: int = 1,
+) -> SpectrumFit:
+    """The fit among given ways the readings may have come about, at least one with a film.
+
+    Parameters
+    ----------
+    worlds : sequence of World
+        As :func:`~oxhue.optics.spectrum.forward_models.worlds_for` makes them.
+    wavelength_nm, value : ndarray, shape (W,)
+    """
+    misfit = Misfit.over(wavelength_nm, value)
+    rng = np.random.default_rng(seed)
+    modes, descents = find_modes(worlds, value, misfit)
+    draws = draw(modes, value, misfit, rng)
+    with_film = [mode for mode in modes if mode.world.has_thickness]
+    if not with_film:
+        with_film, _ = find_modes([w for w in worlds if w.has_thickness], value, misfit)
+        draws += draw(with_film, value, misfit, rng)
+    return _summed_up(with_film, draws, wavelength_nm, value, misfit, descents, notes, seed)
+
+
+def _check_range(between_nm: Interval) -> None:
+    low, high = between_nm
+    if not 0.0 <= low < high <= 20_000.0:
+        raise OutOfRangeError(
+            f"the thickness range {low:g} to {high:g} nm must run upwards between 0 and 20000 nm"
+        )
+
+
+def _summed_up(
+    modes: Sequence[Mode],
+    draws: Sequence[Draws],
+    wavelength: FloatArray,
+    value: FloatArray,
+    misfit: Misfit,
+    descents: int,
+    notes: tuple[str, ...],
+    seed: int,
+) -> SpectrumFit:
+    # long: one result with many fields, each stated once
+    film_draws = [part for part in draws if part.world.has_thickness]
+    thickness, weight = film_thickness(film_draws)
+    candidates = candidates_of(modes)
+    near = np.abs(thickness - candidates[0].thickness_nm) <= half_gap(candidates)
+    best = max(modes, key=lambda mode: mode.log_evidence)
+    curve = best.world.curves(best.x[None])[0]
+    noise, miss, _ = misfit.likeliest(value - curve)
+    index, _ = best.world.film(best.x[None], best.world.index, False)
+    at_nm, n, k = index_at(film_draws, weight, wavelength)
+    alternatives = alternatives_of(draws)
+    simpler = max(("bare base", "opaque film"), key=lambda what: alternatives[what])
+    # Evidence is probability over prior, and a film has twice the prior of either.
+    needed = alternatives["film"] / 2.0 > AS_WELL * alternatives[simpler]
+    return SpectrumFit(
+        thickness_nm=quantiles_of(thickness[near], weight[near])[1],
+        interval90_nm=outer(quantiles_of(thickness, weight)),
+        index_at_nm=at_nm,
+        n=n[1],
+        n_interval90=outer(n),
+        k=k[1],
+        k_interval90=outer(k),
+        parameters=parameters_of(film_draws),
+        model=best.world.model.name if best.world.model else "",
+        models=models_of(film_draws),
+        candidates=with_intervals(candidates, thickness, weight),
+        fits=systematic(value - curve, value) <= _WORST_MISFIT,
+        rms_residual=best.rms,
+        noise=noise,
+        misfit=miss,
+        no_film_needed=not needed,
+        explained_by="film" if needed else simpler,
+        alternatives=alternatives,
+        wavelength_nm=wavelength,
+        value=value,
+        curve=curve,
+        residual=value - curve,
+        index=index[0],
+        descents=descents,
+        effective_draws=float(1.0 / np.sum(weight**2)),
+        data_sets=data_sets_of(modes),
+        notes=notes + _remarks(needed, simpler, film_draws),
+        seed=seed,
+        draws=tuple(film_draws),
+    )
+
+
+def _remarks(needed: bool, simpler: str, film_draws: Sequence[Draws]) -> tuple[str, ...]:
+    """What to make of the thickness where a film is not needed."""
+    if needed:
+        return ()
+    thickness, weight = film_thickness(film_draws)
+    low, _, high = quantiles_of(thickness, weight)
+    if simpler == "bare base":
+        return (f"the bare base explains the spectrum as well; a film is below {high:.1f} nm",)
+    return (
+        f"a film too thick to see through explains the spectrum as well; it is above {low:.0f} nm, "
+        f"and how much above cannot be seen",
+    )

@@ -1,0 +1,178 @@
+"""Which readings of a spectrum can be used, and every way they may have come about."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..errors import OutOfRangeError
+from ..files.spectrum import Kind, Spectrum
+from ..films.materials.medium import Medium
+from ..films.stack import Stack
+from ..inference.hypotheses import Pair
+from ..numerics.integrate import at_middles
+from .forward_model import World
+from .index_models import IndexKind, IndexModel, index_models
+from .sample import Piece
+
+FloatArray = NDArray[np.float64]
+
+FEWEST_READINGS = 8
+MOST_READINGS = 160
+"""More readings than this are averaged in groups, for speed."""
+
+_FILM, _BARE, _BULK = 0.5, 0.25, 0.25  # prior probabilities; a judgement
+_OPAQUE = 1e-3  # of the light comes back through the thickest film in question
+
+
+def readable(
+    spectrum: Spectrum, pairs: Sequence[Pair]
+) -> tuple[FloatArray, FloatArray, tuple[str, ...]]:
+    """Readings where the optical data reach, thinned, with notes on what was left out.
+
+    Parameters
+    ----------
+    spectrum : Spectrum
+    pairs : sequence of Pair
+        What the film and what lies below may be, the default data sets first.
+
+    Returns
+    -------
+    wavelength_nm, value : ndarray, shape (W,)
+    notes : tuple of str
+
+    Raises
+    ------
+    OutOfRangeError
+        If fewer than 8 readings are left.
+    """
+    wavelength, value = spectrum.wavelength_nm, spectrum.value
+    known = _covered([pairs[0].film], wavelength) & _covered(_media(pairs[0].base), wavelength)
+    if known.sum() < FEWEST_READINGS:
+        raise OutOfRangeError(
+            f"{known.sum()} of {known.size} readings lie where the optical data of "
+            f"{pairs[0].film.label} on {pairs[0].substrate.label} reach; a fit needs at least "
+            f"{FEWEST_READINGS}"
+        )
+    notes = []
+    if not known.all():
+        wavelength, value = wavelength[known], value[known]
+        notes.append(
+            f"{(~known).sum()} readings outside {wavelength[0]:g} to {wavelength[-1]:g} nm are "
+            f"left out: the optical data end there"
+        )
+    group = int(np.ceil(wavelength.size / MOST_READINGS))
+    if group > 1:
+        notes.append(f"{wavelength.size} readings are averaged in groups of {group}")
+        wavelength, value = _averaged(wavelength, value, group)
+    return wavelength, value, tuple(notes)
+
+
+def _averaged(
+    wavelength_nm: FloatArray, value: FloatArray, group: int
+) -> tuple[FloatArray, FloatArray]:
+    """Means of groups of readings, less what the bend of the curve adds to a mean.
+
+    Without that, fringes look shallower the narrower they are, and thick films too thick.
+    """
+    whole = value.size // group * group
+    rows = wavelength_nm[:whole].reshape(-1, group)
+    middle, mean = rows.mean(axis=1), value[:whole].reshape(-1, group).mean(axis=1)
+    return middle, at_middles(middle, rows.var(axis=1), mean)
+
+
+def _covered(media: Iterable[Medium], wavelength_nm: FloatArray) -> NDArray[np.bool_]:
+    """At which wavelengths all of some media have data."""
+    covered = np.ones(wavelength_nm.size, dtype=bool)
+    for medium in media:
+        if not _reaches(medium, wavelength_nm):
+            covered &= [_reaches(medium, one) for one in wavelength_nm]
+    return covered
+
+
+def _reaches(medium: Medium, wavelength_nm: FloatArray | float) -> bool:
+    try:
+        medium.nk(wavelength_nm)
+    except OutOfRangeError:
+        return False
+    return True
+
+
+def _media(base: Stack) -> list[Medium]:
+    return [layer.medium for layer in base.all_layers] + [base.substrate]
+
+
+def worlds_for(
+    pairs: Sequence[Pair],
+    wavelength_nm: FloatArray,
+    kind: Kind,
+    model: IndexKind,
+    between_nm: tuple[float, float],
+    roughness: bool,
+    angle_deg: float,
+) -> tuple[tuple[World, ...], tuple[str, ...]]:
+    """Every way the readings may have come about, and notes.
+
+    Every index model of the film on every data set of what it touches; the bare base; and the
+    film too thick to see through, where the thickest film in question is.
+
+    Raises
+    ------
+    InputError
+        If a name, the angle or the index model is refused.
+    """
+    if not 0.0 <= angle_deg < 90.0:
+        raise OutOfRangeError(f"an angle of incidence of {angle_deg:g}° is not from 0 to 90°")
+    reach = [
+        pair
+        for pair in pairs
+        if _reaches(pair.film, wavelength_nm)
+        and all(_reaches(medium, wavelength_nm) for medium in _media(pair.base))
+    ]
+    films, bases = _shares(reach)
+    left_out = {p.film.label for p in pairs} | {p.substrate.label for p in pairs}
+    left_out -= {p.film.label for p in reach} | {p.substrate.label for p in reach}
+    notes = [f"{label} does not span the readings and is left out" for label in sorted(left_out)]
+    models = index_models(films, wavelength_nm, model)
+    made = []
+    for base, label, share in bases:
+        film_piece, bare = (
+            Piece.on(base, wavelength_nm, kind, angle_deg, role) for role in ("film", "none")
+        )
+        made += [
+            World.of(label, one, film_piece, between_nm, _FILM * share * one.weight, roughness)
+            for one in models
+        ]
+        made.append(World.of(label, None, bare, between_nm, _BARE * share, roughness))
+    bulk = Piece.on(bases[0][0], wavelength_nm, kind, angle_deg, "bulk")
+    made += [
+        World.of(bases[0][1], one, bulk, between_nm, _BULK * one.weight, roughness)
+        for one in models
+        if _is_opaque(one, wavelength_nm, between_nm[1])
+    ]
+    return tuple(made), tuple(notes)
+
+
+def _shares(
+    pairs: Sequence[Pair],
+) -> tuple[list[tuple[Medium, float]], list[tuple[Stack, str, float]]]:
+    """Films and bases by themselves, with weights that sum to 1 each."""
+    total = sum(pair.weight for pair in pairs)
+    films: dict[str, tuple[Medium, float]] = {}
+    bases: dict[str, tuple[Stack, float]] = {}
+    for pair in pairs:
+        _, weight = films.get(pair.film.label, (pair.film, 0.0))
+        films[pair.film.label] = (pair.film, weight + pair.weight / total)
+        _, weight = bases.get(pair.substrate.label, (pair.base, 0.0))
+        bases[pair.substrate.label] = (pair.base, weight + pair.weight / total)
+    return list(films.values()), [(base, label, w) for label, (base, w) in bases.items()]
+
+
+def _is_opaque(model: IndexModel, wavelength_nm: FloatArray, thickest_nm: float) -> bool:
+    """Whether nothing comes back through the thickest film in question."""
+    middle = np.array([[p.value(np.zeros(1))] for p in model.parameters])
+    nk, _ = model.at(wavelength_nm)(middle, False)
+    back = np.exp(-8.0 * np.pi * nk.imag * thickest_nm / wavelength_nm)
+    return bool(np.all(back < _OPAQUE))

@@ -1,0 +1,360 @@
+"""What is held about a film after its spectrum: weighted draws about every mode of every world."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .forward_model import World
+from .noise_model import Misfit
+from .reparametrisation import Ridge
+from .sample_batch import Family, families_of, joined
+from .search import Mode, curvature, descend, distinct, scan
+
+FloatArray = NDArray[np.float64]
+Rivals = tuple[Family, NDArray[np.intp], FloatArray]
+
+_WORTHWHILE = 12.0  # nats below the best mode at which a mode is kept, and listed
+_SETTLED = 30.0  # nats at the first guess of the noise beyond which an end is given up
+_DRAWN = 6.0  # nats below the best at which a world is still drawn from
+_DRAWS, _SIMPLE_DRAWS, _LEAST_DRAWS = 3000, 600, 120
+_TAILS = 5.0  # degrees of freedom of the bells drawn from: heavier than any true tail
+_WIDER = 1.15
+_ROUNDS, _MOST_ROUNDS, _ENOUGH = 3, 6, 100.0
+_SETTLINGS = 2  # the first finds the noise, the second fits under it
+_OPEN_NM, _NARROW_NM = 30.0, 6.0
+_ALONG, _NARROWER, _LEAST_EFFECTIVE = 12, 1.6, 8.0
+_FIRST_NOISE, _FIRST_MISFIT = 0.007, 0.004
+_LOOSE_MISFIT, _LOOSE_SHARE = 0.015, 0.25
+
+
+@dataclass(frozen=True, eq=False)
+class Draws:
+    """Weighted draws from one world.
+
+    Attributes
+    ----------
+    world : World
+    x : ndarray, shape (N, F)
+    log_weight : ndarray, shape (N,)
+        Such that the mean of the weights is the world's evidence times its prior weight.
+    """
+
+    world: World
+    x: FloatArray
+    log_weight: FloatArray
+
+    @property
+    def log_evidence(self) -> float:
+        """Log of the mean weight."""
+        peak = self.log_weight.max()
+        if not np.isfinite(peak):
+            return -np.inf
+        return float(peak + np.log(np.mean(np.exp(self.log_weight - peak))))
+
+
+def noise_by_differences(reading: FloatArray) -> float:
+    """Standard deviation of white noise from the third differences of neighbours.
+
+    A smooth curve cancels to third order; the median forgives the few places where it does not.
+    Fringes as narrow as the steps between readings count as noise.
+    """
+    if reading.size < 8:
+        return 0.01
+    third = np.diff(reading, 3) / np.sqrt(20.0)
+    return float(max(np.median(np.abs(third)) / 0.6745, 2e-4))
+
+
+def find_modes(
+    worlds: Sequence[World], reading: FloatArray, misfit: Misfit
+) -> tuple[list[Mode], int]:
+    """Every best fit worth listing, likeliest first, and how many descents were made.
+
+    The noise is that of the best of them all.
+    """
+    # Taken as noisy at first: a sharp reading has a landscape too rough to descend from afar.
+    noise = min(max(noise_by_differences(reading), _FIRST_NOISE), 0.02)
+    whitening = misfit.whitening(noise, _FIRST_MISFIT)
+    families = families_of(worlds)
+    rivals, descents = _first_ends(families, reading, whitening)
+    for _ in range(_SETTLINGS):
+        residuals = np.concatenate(
+            [reading - family.at(which).curves(x) for family, which, x in rivals]
+        )
+        best = int(np.argmax(misfit.log_likelihood(residuals)))
+        noise, miss, kind = misfit.likeliest(residuals[best])
+        tight = (
+            misfit.whitening(noise, miss, kind),
+            misfit.whitening(noise, max(3.0 * miss, _LOOSE_MISFIT), kind),
+        )
+        each = [_settled(*rival, reading, tight, misfit) for rival in rivals]
+        rivals = [(rival[0], *found[:2]) for rival, found in zip(rivals, each, strict=True)]
+    modes = [mode for found in each for mode in found[2]]
+    modes.sort(key=lambda mode: -mode.log_evidence)
+    return [m for m in modes if m.log_evidence > modes[0].log_evidence - _WORTHWHILE], descents
+
+
+def _first_ends(
+    families: Sequence[Family], reading: FloatArray, whitening: FloatArray
+) -> tuple[list[Rivals], int]:
+    """Where the descents of every family end, hopeless ends left out, and how many there were."""
+    known: dict[str, FloatArray] = {}
+    ends = []
+    descents, least = 0, np.inf
+    for family in families:
+        which, x = joined([_starts(world, reading, whitening, known) for world in family.worlds])
+        x, _, cost = descend(family, which, x, reading, whitening)
+        kept = _distinct_of(family, which, x, cost)
+        ends.append((family, which[kept], x[kept], cost[kept]))
+        descents, least = descents + len(x), min(least, float(cost.min()))
+    near = [cost < least + _SETTLED for *_, cost in ends]
+    return [
+        (family, which[own], x[own])
+        for (family, which, x, _), own in zip(ends, near, strict=True)
+        if own.any()
+    ], descents
+
+
+def _distinct_of(
+    family: Family, which: NDArray[np.intp], x: FloatArray, cost: FloatArray
+) -> NDArray[np.intp]:
+    """Places of the different ends of each world, world after world."""
+    each = [np.flatnonzero(which == i) for i in np.unique(which)]
+    first = family.worlds[0]
+    return np.concatenate([own[distinct(x[own], cost[own], first)] for own in each])
+
+
+def _starts(
+    world: World, reading: FloatArray, whitening: FloatArray, known: dict[str, FloatArray]
+) -> FloatArray:
+    """Starts of a world; those of a film's index model are sought on one base only."""
+    if not world.has_thickness or world.model is None:
+        return np.zeros((1, len(world.parameters)))
+    if world.model.name not in known:
+        known[world.model.name] = scan(world, reading, whitening)
+    return known[world.model.name]
+
+
+def _settled(
+    family: Family,
+    which: NDArray[np.intp],
+    ends: FloatArray,
+    reading: FloatArray,
+    tight: tuple[FloatArray, FloatArray],
+    misfit: Misfit,
+) -> tuple[NDArray[np.intp], FloatArray, list[Mode]]:
+    """Modes of a family under the noise that was found, and how loose a misfit makes them."""
+    x, precision, cost = descend(family, which, ends, reading, tight[0])
+    kept = _distinct_of(family, which, x, cost)
+    which, x, precision = which[kept], x[kept], precision[kept]
+    together = family.at(which)
+    residual = reading - together.curves(x)
+    height = misfit.log_likelihood(residual) + log_prior(family.worlds[0], x)
+    height += np.log([family.worlds[i].weight / family.worlds[0].weight for i in which])
+    _, size = np.linalg.slogdet(precision)
+    evidence = height + 0.5 * (x.shape[1] * np.log(2.0 * np.pi) - size)
+    loose = curvature(together, x, reading, tight[1])
+    rms = np.sqrt(np.mean(residual**2, axis=1))
+    modes = [
+        Mode(family.worlds[i], x[j], precision[j], loose[j], float(rms[j]), float(evidence[j]))
+        for j, i in enumerate(which)
+    ]
+    return which, x, modes
+
+
+def log_prior(world: World, x: FloatArray) -> FloatArray:
+    """Log density (N,) of unknowns before the measurement, the world's own weight included."""
+    first = int(world.has_thickness)
+    z = x[:, first:]
+    density = np.log(world.weight) - 0.5 * ((z**2).sum(axis=1) + z.shape[1] * np.log(2.0 * np.pi))
+    density += np.log(2.0) * sum(p.shape == "above nought" for p in world.parameters)
+    if first:
+        density -= np.log(world.between_nm[1] - world.between_nm[0])
+    low, high = world.bounds
+    inside = np.all((x >= low) & (x <= high), axis=1)
+    return np.where(inside, density, -np.inf)
+
+
+def draw(
+    modes: Sequence[Mode], reading: FloatArray, misfit: Misfit, rng: np.random.Generator
+) -> list[Draws]:
+    """Weighted draws from every world that may matter, by importance sampling.
+
+    Worlds with a film, without, and with one nothing shines through are drawn from whatever
+    their odds against each other.
+
+    A world is drawn from as a mixture of Student bells about its modes, and each draw weighed by
+    how much likelier the posterior makes it than the mixture does.
+    """
+    found = []
+    for role in dict.fromkeys(mode.world.piece.role for mode in modes):
+        own = [mode for mode in modes if mode.world.piece.role == role]
+        worlds = list(dict.fromkeys(mode.world for mode in own))
+        evidence = np.array(
+            [np.logaddexp.reduce([m.log_evidence for m in own if m.world is w]) for w in worlds]
+        )
+        # The root gives worlds that the bells undervalue a fair number of draws.
+        share = np.exp(0.5 * (evidence - evidence.max()))
+        share[evidence < evidence.max() - _DRAWN] = 0.0
+        total = _DRAWS if role == "film" else _SIMPLE_DRAWS
+        for world, part in zip(worlds, share / share.sum(), strict=True):
+            if part > 0.0:
+                count = max(_LEAST_DRAWS, round(total * float(part)))
+                about = [mode for mode in own if mode.world is world]
+                found.append(_drawn(world, about, count, reading, misfit, rng))
+    return found
+
+
+def _drawn(
+    world: World,
+    modes: Sequence[Mode],
+    count: int,
+    reading: FloatArray,
+    misfit: Misfit,
+    rng: np.random.Generator,
+) -> Draws:
+    """Draws about the modes, then about what the draws so far have found.
+
+    All are weighed against the mixture of all rounds (the balance rule of E. Veach and
+    L. J. Guibas, SIGGRAPH 1995, 419, from memory).
+    """
+    share = np.exp([mode.log_evidence - modes[0].log_evidence for mode in modes])
+    share = 0.9 * share / share.sum() + 0.1 / len(modes)
+    bells = [
+        bell for mode, part in zip(modes, share, strict=True) for bell in _about(mode, float(part))
+    ]
+    # Draws below a bound weigh nothing and cost nothing: the model is not asked about them.
+    bounded = sum(p.shape == "above nought" for p in world.parameters)
+    each = count * 2**bounded // _ROUNDS
+    mixtures = [bells]
+    x = _from_bells(bells, each, rng)
+    target = _log_target(world, x, reading, misfit)
+    while True:
+        density = [_log_mixture(mixture, x) for mixture in mixtures]
+        weight = target - np.logaddexp.reduce(density) + np.log(len(mixtures))
+        enough = len(mixtures) >= _ROUNDS and _effective(weight) > _ENOUGH
+        if enough or len(mixtures) == _MOST_ROUNDS:
+            return Draws(world, x, weight)
+        learned = _learned(x, weight, world.ridge, rng)
+        kept = [replace(bell, share=0.4 * bell.share) for bell in bells] if learned else bells
+        mixtures.append(kept + learned)
+        new = _from_bells(mixtures[-1], each, rng)
+        x = np.concatenate([x, new])
+        target = np.concatenate([target, _log_target(world, new, reading, misfit)])
+
+
+@dataclass(frozen=True, eq=False)
+class _Bell:
+    """One Student bell of a mixture, of the unknowns that are straight along the ridge about its
+    centre; its inverse spread is ``root rootᵀ``.
+    """
+
+    centre: FloatArray
+    root: FloatArray
+    share: float
+    ridge: Ridge
+
+    def to_unknowns(self, y: FloatArray) -> FloatArray:
+        """Unknowns (N, F) of draws."""
+        return self.ridge.bent(y, float(self.centre[0]))
+
+    def log_density(self, x: FloatArray) -> FloatArray:
+        """Of the unknowns (N, F), share included."""
+        about_nm = float(self.centre[0])
+        density = _log_student(self.ridge.straight(x, about_nm), self.centre, self.root)
+        return np.asarray(np.log(self.share) + density + self.ridge.log_stretch(x, about_nm))
+
+
+def _about(mode: Mode, share: float) -> list[_Bell]:
+    """The bell of a mode; where it leaves the thickness open, a narrow one beside it.
+
+    A film on glass changes nothing to first order as it begins, so that the curvature at nought
+    says nothing of where it starts to show.
+    """
+    # What a misfit would allow is wider than the best fit's own bell, and must be drawn from too.
+    spread_nm = float(np.sqrt(np.linalg.inv(mode.precision)[0, 0]))
+    ridge = mode.world.ridge.told_by(float(mode.x[0]), spread_nm)
+    root = _root(ridge.straight_precision(mode.loose, mode.x))
+    loose = _Bell(mode.x, root / _WIDER, _LOOSE_SHARE * share, ridge)
+    share *= 1.0 - _LOOSE_SHARE
+    root = _root(ridge.straight_precision(mode.precision, mode.x))
+    bell = _Bell(mode.x, root / _WIDER, share, ridge)
+    if not mode.world.has_thickness or mode.precision[0, 0] > _OPEN_NM**-2.0:
+        return [bell, loose]
+    pinned = mode.precision.copy()
+    pinned[0, 0] += _NARROW_NM**-2.0
+    root = _root(ridge.straight_precision(pinned, mode.x))
+    narrow = _Bell(mode.x, root / _WIDER, 0.5 * share, ridge)
+    return [replace(bell, share=0.5 * share), narrow, loose]
+
+
+def _from_bells(bells: Sequence[_Bell], count: int, rng: np.random.Generator) -> FloatArray:
+    which = rng.choice(len(bells), size=count, p=[bell.share for bell in bells])
+    normal = rng.standard_normal((count, bells[0].centre.size))
+    stretch = np.sqrt(_TAILS / rng.chisquare(_TAILS, count))
+    x = np.empty_like(normal)
+    for i, bell in enumerate(bells):
+        own = which == i
+        y = bell.centre + stretch[own, None] * np.linalg.solve(bell.root.T, normal[own].T).T
+        x[own] = bell.to_unknowns(y)
+    return x
+
+
+def _learned(
+    x: FloatArray, log_weight: FloatArray, ridge: Ridge, rng: np.random.Generator
+) -> list[_Bell]:
+    """What first draws show: one bell of their mean and spread, narrower ones along their ridge."""
+    if not _effective(log_weight) > _LEAST_EFFECTIVE:
+        return []
+    weight = np.exp(log_weight - log_weight.max())
+    weight /= weight.sum()
+    about_nm = float(weight @ x[:, 0])
+    ridge = ridge.told_by(about_nm, float(np.sqrt(weight @ (x[:, 0] - about_nm) ** 2)))
+    y = ridge.straight(x, about_nm)
+    centre = weight @ y
+    spread = (weight[:, None] * (y - centre)).T @ (y - centre)
+    spread += 1e-3 * np.diag(np.diag(spread))
+    root = _root(np.linalg.inv(spread))
+    along = x[rng.choice(len(x), size=_ALONG, p=weight)]
+    return [
+        _Bell(centre, root / _WIDER, 0.3, ridge),
+        *(_Bell(place, root * _NARROWER, 0.3 / _ALONG, ridge) for place in along),
+    ]
+
+
+def _log_target(world: World, x: FloatArray, reading: FloatArray, misfit: Misfit) -> FloatArray:
+    """Log of prior times likelihood (N,), and nothing where the prior is nothing."""
+    target = log_prior(world, x)
+    possible = np.isfinite(target)
+    residual = np.nan_to_num(reading - world.curves(x[possible]), nan=1e3)
+    target[possible] += misfit.log_likelihood(residual)
+    return target
+
+
+def _log_mixture(bells: Sequence[_Bell], x: FloatArray) -> FloatArray:
+    return np.asarray(np.logaddexp.reduce([bell.log_density(x) for bell in bells]))
+
+
+def _log_student(x: FloatArray, centre: FloatArray, root: FloatArray) -> FloatArray:
+    """Log density (N,) of Student's bell whose inverse spread is ``root rootᵀ``."""
+    from scipy.special import gammaln
+
+    size = x.shape[1]
+    distance = (((x - centre) @ root) ** 2).sum(axis=1)
+    constant = gammaln(0.5 * (_TAILS + size)) - gammaln(0.5 * _TAILS)
+    constant += np.log(np.diag(root)).sum() - 0.5 * size * np.log(_TAILS * np.pi)
+    return np.asarray(constant - 0.5 * (_TAILS + size) * np.log1p(distance / _TAILS))
+
+
+def _effective(log_weight: FloatArray) -> float:
+    """How many independent draws weighted ones are worth."""
+    weight = np.exp(log_weight - log_weight.max())
+    return float(weight.sum() ** 2 / np.sum(weight**2))
+
+
+def _root(precision: FloatArray) -> FloatArray:
+    """Lower triangle whose product with its transpose is the precision."""
+    return np.asarray(np.linalg.cholesky(precision), dtype=float)

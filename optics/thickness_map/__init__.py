@@ -1,0 +1,1 @@
+"""How thick is it at every pixel of a photo?"""

@@ -1,0 +1,346 @@
+"""Thickness over a whole piece from one photo of it.
+
+The posterior is worked out once for each distinct colour (6 bits a channel). Which of a colour's
+candidates a pixel takes is settled by continuity: blocks of 8 × 8 pixels take the candidates
+under which the thickness jumps least from block to block.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..colour.conditions import Viewing
+from ..display import Displayed
+from ..errors import InputError, LimitError, OutOfRangeError
+from ..gauge.gauge import DEFAULT_BETWEEN_NM
+from ..gauge.photo import bare_metal_lab
+from ..images.decode import CodeArray
+from ..images.image import Codes, load_codes
+from ..images.patches import linear_to_lab
+from ..images.white_balance import parse_patch, whole_correction
+from ..inference.binned import CellPosterior, cell_table, gauge_cells
+from ..inference.hypotheses import Pair, film_pairs
+from ..inference.likelihood import prior_of, table_for
+from ..inference.order import interference_orders
+from ..inference.uncertainty import Doubts, doubts_for
+from ..numerics.parallel import spread
+from ..units import parse_quantity, parse_whole_numbers
+from .unwrap import grow, settle
+
+FloatArray = NDArray[np.float64]
+Narrow = NDArray[np.float32]
+Index = NDArray[np.int32]
+
+MOST_PIXELS = 36_000_000  # what stays below a gigabyte, files and charts written
+BLOCK = 8  # pixels along each side
+_BITS = 6
+_CELLS = 1 << (3 * _BITS)
+_ROWS_AT_ONCE = 8 * BLOCK
+
+
+@dataclass(frozen=True)
+class Seed:
+    """A place whose thickness is known: pixel column and row, and thickness [nm]."""
+
+    x: int
+    y: int
+    thickness_nm: float
+
+
+@dataclass(frozen=True, eq=False)
+class FieldMap(Displayed):
+    """Thickness of every pixel.
+
+    Attributes
+    ----------
+    median_nm, low_nm, high_nm : ndarray of float32, shape (H, W)
+        Middle and ends of the 90 % interval of the candidate taken [nm]; NaN where the piece
+        is not, or nothing fits.
+    order : ndarray of uint8, shape (H, W)
+        Interference order; 0 where there is no thickness.
+    share_fitted : float
+        Share of the pixels with a thickness.
+    films : tuple of str
+    on : str
+    doubts : Doubts
+    pairs : tuple of Pair
+    notes : tuple of str
+    """
+
+    median_nm: Narrow
+    low_nm: Narrow
+    high_nm: Narrow
+    order: NDArray[np.uint8]
+    share_fitted: float
+    films: tuple[str, ...]
+    on: str
+    doubts: Doubts
+    pairs: tuple[Pair, ...]
+    notes: tuple[str, ...]
+
+
+def parse_seed(text: str) -> Seed:
+    """Read a place of known thickness such as ``812,300=45nm``.
+
+    Raises
+    ------
+    InputError
+        If it is not column, row and a thickness with its unit.
+    """
+    place, _, thickness = text.partition("=")
+    x, y = parse_whole_numbers(place, 2, "the place")
+    return Seed(x, y, parse_quantity(thickness, "length_nm", "the thickness"))
+
+
+def map_photo(
+    path: Path,
+    films: Sequence[str],
+    on: str,
+    white: str | None = None,
+    bare: str | None = None,
+    how: str | None = None,
+    doubts: Mapping[str, float] | None = None,
+    between_nm: tuple[float, float] = DEFAULT_BETWEEN_NM,
+    viewing: Viewing | None = None,
+    seeds: Sequence[Seed] = (),
+) -> FieldMap:
+    """Thickness of every pixel of a photo, its patches written as ``x,y,w,h``.
+
+    Parameters as for `map_thickness`; ``how`` is ``card`` with a white card or bare metal in the
+    picture unless said otherwise, and ``doubts`` set single doubts of that way of reading.
+
+    Raises
+    ------
+    InputError
+        If the picture, a patch or a doubt is refused.
+    """
+    codes = load_codes(path)
+    correction = whole_correction(
+        codes,
+        parse_patch(white) if white else None,
+        parse_patch(bare) if bare else None,
+        bare_lab=bare_metal_lab(on) if bare else None,
+    )
+    way = how or ("photo" if correction.adapted_by is None else "card")
+    chosen = replace(doubts_for(way), **(doubts or {}))
+    field = map_thickness(codes, films, on, chosen, between_nm, viewing, correction.matrix, seeds)
+    return replace(field, notes=(*field.notes, *correction.warnings))
+
+
+def map_thickness(
+    codes: Codes,
+    films: Sequence[str],
+    on: str,
+    doubts: Doubts,
+    between_nm: tuple[float, float] = DEFAULT_BETWEEN_NM,
+    viewing: Viewing | None = None,
+    matrix: FloatArray | None = None,
+    seeds: Sequence[Seed] = (),
+) -> FieldMap:
+    """Thickness of every pixel of a photo.
+
+    Parameters
+    ----------
+    codes : Codes
+        The picture as read.
+    films, on, between_nm, viewing
+        As for `gauge`.
+    doubts : Doubts
+        Of a reading of one pixel's colour.
+    matrix : ndarray, shape (3, 3), optional
+        Corrects linear light, by a white card or bare metal in the picture.
+    seeds : sequence of Seed
+        Places whose thickness is known.
+
+    Returns
+    -------
+    FieldMap
+
+    Raises
+    ------
+    InputError, OutOfRangeError
+        If a seed lies outside the picture or the range, or nothing in the picture fits.
+    LimitError
+        Above 36 megapixels.
+    """
+    viewing = viewing or Viewing()
+    names = tuple(films)
+    _check_seeds(seeds, codes, between_nm)
+    if codes.valid.size > MOST_PIXELS:
+        raise LimitError(
+            f"a map has at most {MOST_PIXELS // 1_000_000} megapixels, and the picture has "
+            f"{codes.valid.size / 1e6:.0f}; scale it down"
+        )
+    pairs = film_pairs(names, on)
+    table = table_for(names, on, between_nm, doubts, viewing)
+    cells = cell_table(table, prior_of(names, on, between_nm, doubts.index_spread))
+    blocks = _block_cells(codes)
+    used = _used_cells(codes, blocks)
+    posterior = gauge_cells(cells, _cell_lab(used, codes, matrix))
+    lookup = _Lookup.of(used, posterior)
+    expected = _settled_blocks(lookup, blocks, seeds)
+    likeliest = max(pairs, key=lambda pair: pair.weight)
+    return _filled(lookup, codes, expected, likeliest, (names, on, doubts, pairs))
+
+
+@dataclass(frozen=True, eq=False)
+class _Lookup:
+    """Candidates by cell: middles, ends and negative log probabilities, shape (cells + 1, K)."""
+
+    place: Index  # from cell to row; cells that do not fit share the last row
+    middle: Narrow
+    low: Narrow
+    high: Narrow
+    cost: Narrow
+
+    @classmethod
+    def of(cls, used: NDArray[np.intp], posterior: CellPosterior) -> _Lookup:
+        """Rows for the used cells that fit, and one row without candidates for all others."""
+        fitting = np.flatnonzero(posterior.fits)
+        place = np.full(_CELLS, fitting.size, dtype=np.int32)
+        place[used[fitting]] = np.arange(fitting.size, dtype=np.int32)
+        probability = posterior.probability[fitting]
+        some = probability > 0.01
+        points = np.where(some[:, :, None], posterior.thickness_nm[fitting], np.nan)
+        rows = [np.concatenate([points[:, :, i], _missing(points)]) for i in (0, 1, 2)]
+        cost = np.where(some, -np.log(np.maximum(probability, 1e-6)), np.inf)
+        return cls(
+            place,
+            rows[1].astype(np.float32),
+            rows[0].astype(np.float32),
+            rows[2].astype(np.float32),
+            np.concatenate([cost, np.full((1, cost.shape[1]), np.inf)]).astype(np.float32),
+        )
+
+
+def _missing(points: Narrow) -> FloatArray:
+    return np.full((1, points.shape[1]), np.nan)
+
+
+def _check_seeds(seeds: Sequence[Seed], codes: Codes, between_nm: tuple[float, float]) -> None:
+    height, width = codes.valid.shape
+    for seed in seeds:
+        if not (0 <= seed.x < width and 0 <= seed.y < height):
+            raise OutOfRangeError(
+                f"the place {seed.x},{seed.y} lies outside the picture of {width} x {height} pixels"
+            )
+        if not between_nm[0] <= seed.thickness_nm <= between_nm[1]:
+            raise OutOfRangeError(
+                f"the thickness {seed.thickness_nm:g} nm at {seed.x},{seed.y} lies outside the "
+                f"range {between_nm[0]:g} to {between_nm[1]:g} nm"
+            )
+
+
+def _packed(values: CodeArray) -> Index:
+    """Cell number of code values (..., 3)."""
+    shift = 8 * values.dtype.itemsize - _BITS
+    packed = (values[..., 0] >> shift).astype(np.int32)
+    for channel in (1, 2):
+        packed <<= _BITS
+        packed |= values[..., channel] >> shift
+    return packed
+
+
+def _used_cells(codes: Codes, blocks: Index) -> NDArray[np.intp]:
+    """Cells of all pixels and blocks, rising."""
+    occupied = np.zeros(_CELLS, dtype=bool)
+    occupied[blocks.ravel()] = True
+    for start in range(0, len(codes.values), _ROWS_AT_ONCE):
+        occupied[_packed(codes.values[start : start + _ROWS_AT_ONCE]).ravel()] = True
+    return np.flatnonzero(occupied)
+
+
+def _block_cells(codes: Codes) -> Index:
+    """Cell of each block's mean colour, from four pixels spread over it."""
+    height, width = codes.valid.shape
+    rows = [np.minimum(np.arange(0, height, BLOCK) + at, height - 1) for at in (2, 5)]
+    columns = [np.minimum(np.arange(0, width, BLOCK) + at, width - 1) for at in (2, 5)]
+    corners = [codes.values[np.ix_(r, c)].astype(np.uint32) for r in rows for c in columns]
+    return _packed(_as_codes(np.sum(corners, axis=0) // 4, codes))
+
+
+def _cell_lab(used: NDArray[np.intp], codes: Codes, matrix: FloatArray | None) -> FloatArray:
+    """CIELAB of the middle of each used cell."""
+    mask, step = (1 << _BITS) - 1, 8 * codes.values.dtype.itemsize - _BITS
+    parts = [(used >> (_BITS * at)) & mask for at in (2, 1, 0)]
+    middle = (np.stack(parts, axis=-1) << step) + (1 << (step - 1))
+    linear = codes.encoding.to_linear(_as_codes(middle, codes))
+    return linear_to_lab(linear if matrix is None else linear @ matrix.T)
+
+
+def _as_codes(values: NDArray[Any], codes: Codes) -> CodeArray:
+    """Whole numbers as code values of the picture's own depth."""
+    return values.astype(np.uint8) if codes.values.itemsize == 1 else values.astype(np.uint16)
+
+
+def _settled_blocks(lookup: _Lookup, blocks: Index, seeds: Sequence[Seed]) -> Narrow:
+    """Thickness [nm] each block settles on, NaN where nothing fits."""
+    row = lookup.place[blocks]
+    middle, cost = lookup.middle[row], lookup.cost[row].copy()
+    starts = {}
+    for seed in seeds:
+        at = seed.y // BLOCK, seed.x // BLOCK
+        away = np.nan_to_num(np.abs(middle[at] - seed.thickness_nm), nan=np.inf)
+        if not np.isfinite(away).any():
+            raise InputError(
+                f"no film in question shows the colour at {seed.x},{seed.y}, so its thickness "
+                f"cannot guide the map"
+            )
+        starts[at] = int(np.argmin(away))
+    for place, k in grow(middle, starts).items():
+        cost[place] = np.inf
+        cost[(*place, k)] = 0.0
+    return settle(middle, cost)
+
+
+def _filled(
+    lookup: _Lookup,
+    codes: Codes,
+    expected: Narrow,
+    likeliest: Pair,
+    about: tuple[tuple[str, ...], str, Doubts, tuple[Pair, ...]],
+) -> FieldMap:
+    """Every pixel takes the candidate nearest to what its block expects."""
+    shape = codes.valid.shape
+    median, low, high = (np.empty(shape, dtype=np.float32) for _ in range(3))
+    order = np.empty(shape, dtype=np.uint8)
+    columns = np.arange(shape[1]) // BLOCK
+
+    def fill(rows: slice) -> None:
+        place = lookup.place[_packed(codes.values[rows])]
+        wanted = expected[np.arange(rows.start, rows.stop) // BLOCK][:, columns]
+        flat = place * lookup.middle.shape[1] + _nearest(lookup.middle, place, wanted)
+        median[rows] = lookup.middle.ravel()[flat]
+        low[rows] = lookup.low.ravel()[flat]
+        high[rows] = lookup.high.ravel()[flat]
+        outside = ~codes.valid[rows] | np.isnan(wanted)
+        for part in (median, low, high):
+            part[rows][outside] = np.nan
+        order[rows] = interference_orders(likeliest, median[rows])
+
+    # Bands of rows are independent, and numpy's gathers run beside each other.
+    starts = range(0, shape[0], _ROWS_AT_ONCE)
+    for _ in spread(fill, [slice(a, min(a + _ROWS_AT_ONCE, shape[0])) for a in starts], "shared"):
+        pass
+    fitted = float(np.count_nonzero(order) / order.size)
+    names, on, doubts, pairs = about
+    return FieldMap(median, low, high, order, fitted, names, on, doubts, pairs, codes.notes)
+
+
+def _nearest(middle: Narrow, place: Index, wanted: Narrow) -> Index:
+    """Which of a cell's candidates lies nearest to what is wanted, shape of ``place``."""
+    nearest = np.zeros(place.shape, dtype=np.int32)
+    away = np.abs(middle[:, 0][place] - wanted)
+    for k in range(1, middle.shape[1]):
+        other = np.abs(middle[:, k][place] - wanted)
+        closer = ~(other >= away)  # also where the nearer one so far is none
+        closer &= ~np.isnan(other)
+        nearest[closer] = k
+        np.fmin(away, other, out=away)
+    return nearest

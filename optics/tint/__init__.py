@@ -1,0 +1,1 @@
+"""What does a heat do, and which heat gives a colour?"""

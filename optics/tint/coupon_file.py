@@ -1,0 +1,183 @@
+"""Test pieces as a CSV: what heat each saw and what came out."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from ..errors import InputError, LimitError, TableError, nearest, shorten
+from ..files.columns import cut, read_text
+from ..inference.reading import Reading, parse_reading
+from ..oxidation.log_file import read_log
+from ..oxidation.metals import Metal, find_metal
+from ..oxidation.schedule import Heat, hold
+
+MOST_PIECES = 200
+OUTCOMES = ("word", "hex", "Lab", "thickness_nm")
+COLUMNS = (
+    "id", "kiln", "metal", "temperature_C", "time_min", "profile", *OUTCOMES, "sd", "how",
+)  # fmt: skip
+
+
+@dataclass(frozen=True, eq=False)
+class Piece:
+    """One line of the file.
+
+    Attributes
+    ----------
+    id, kiln : str
+    heat : Heat
+    text : str
+        The outcome as written.
+    reading : Reading or None
+        The colour, or None where the thickness was measured.
+    thickness_nm, sd : float or None
+        A measured thickness and its standard deviation [nm]; for a colour ``sd`` is in ΔE and
+        already part of the reading.
+    """
+
+    id: str
+    kiln: str
+    heat: Heat
+    text: str
+    reading: Reading | None
+    thickness_nm: float | None
+    sd: float | None
+
+
+def read_pieces(path: str | Path) -> tuple[Metal, list[Piece]]:
+    """Read a file of test pieces.
+
+    Parameters
+    ----------
+    path : str or Path
+        CSV with a head: ``metal`` and ``temperature_C,time_min`` or ``profile`` (a thermocouple
+        log beside the file), one of ``word``, ``hex``, ``Lab`` (in quotes) or ``thickness_nm``
+        filled in each line, and if wanted ``sd`` (nm of a thickness, ΔE of a colour), ``how``
+        (word, photo, card, instrument), ``id`` and ``kiln``.
+
+    Returns
+    -------
+    metal : Metal
+    pieces : list of Piece
+
+    Raises
+    ------
+    InputError
+        If the file or a line of it cannot be used; the message names the line.
+    """
+    return parse_pieces(read_text(Path(path)), Path(path).name, Path(path).parent)
+
+
+def parse_pieces(text: str, where: str, folder: Path | None) -> tuple[Metal, list[Piece]]:
+    """Read test pieces from what stands in a file, as `read_pieces`.
+
+    ``where`` names it in a refusal; a ``profile`` lies in ``folder``, and none may be named
+    without one.
+    """
+    lines = text.splitlines()
+    kept = [(n, line) for n, line in enumerate(lines, 1) if line.strip() and line[0] != "#"]
+    if len(kept) < 2:
+        raise TableError(f"{where} needs a line of column names and a line for each test piece")
+    if len(kept) - 1 > MOST_PIECES:
+        raise LimitError(f"{where} has {len(kept) - 1} test pieces; {MOST_PIECES} is the most")
+    first, *others = cut(kept, ",", where)
+    head = _head(first.cells, where)
+    rows = [
+        (line.number, _cells(line.cells, head, f"{where} line {line.number}")) for line in others
+    ]
+    metals = dict.fromkeys(find_metal(cells["metal"]).key for _, cells in rows)
+    if len(metals) > 1:
+        raise TableError(f"{where} holds {' and '.join(metals)}; give each metal a file of its own")
+    pieces = [
+        _piece(cells, f"{where} line {number}", str(i), folder)
+        for i, (number, cells) in enumerate(rows, 1)
+    ]
+    return find_metal(next(iter(metals))), pieces
+
+
+_MEANT = dict.fromkeys(
+    ("colour", "color", "seen"), "write a colour's name under word, a #hex value under hex"
+)
+"""Columns people write first, and where what they mean belongs."""
+
+
+def _head(cells: list[str], where: str) -> list[str]:
+    folded = {name.casefold(): name for name in COLUMNS}
+    names = []
+    for cell in cells:
+        name = folded.get(cell.casefold())
+        if name is None:
+            hint = _MEANT.get(cell.casefold()) or nearest(cell, list(COLUMNS))
+            raise TableError(
+                f"{where} has a column {shorten(cell)!r}; the columns are "
+                f"{', '.join(COLUMNS)}" + (f" ({hint})" if hint else "")
+            )
+        names.append(name)
+    if len(set(names)) < len(names):
+        raise TableError(f"{where} names a column twice")
+    if "metal" not in names:
+        raise TableError(f"{where} has no column metal")
+    return names
+
+
+def _cells(cells: list[str], head: list[str], where: str) -> dict[str, str]:
+    if len(cells) > len(head):
+        raise TableError(
+            f"{where} has {len(cells)} cells where {len(head)} are named; put L,a,b in quotes"
+        )
+    row = dict.fromkeys(COLUMNS, "") | dict(zip(head, cells, strict=False))
+    if not row["metal"]:
+        raise TableError(f"{where} names no metal")
+    return row
+
+
+def _piece(cells: Mapping[str, str], where: str, number: str, folder: Path | None) -> Piece:
+    given = [name for name in OUTCOMES if cells[name]]
+    if len(given) != 1:
+        raise TableError(
+            f"{where} states {' and '.join(given) or 'no outcome'}; fill exactly one of "
+            f"{', '.join(OUTCOMES)}"
+        )
+    name = cells["id"] or number
+    try:
+        heat = _heat(cells, folder)
+        sd = _number(cells["sd"], "sd") if cells["sd"] else None
+        if given == ["thickness_nm"]:
+            nm = _number(cells["thickness_nm"], "thickness_nm")
+            return Piece(name, cells["kiln"], heat, f"{nm:g} nm", None, nm, sd)
+        text = cells[given[0]]
+        reading = parse_reading(text, cells["how"] or None)
+        if sd is not None:
+            reading = replace(reading, doubts=replace(reading.doubts, noise_de=sd))
+    except TableError:
+        raise
+    except InputError as error:
+        raise TableError(f"{where}: {error}") from error
+    return Piece(name, cells["kiln"], heat, text, reading, None, sd)
+
+
+def _heat(cells: Mapping[str, str], folder: Path | None) -> Heat:
+    if cells["profile"]:
+        if folder is None:
+            raise InputError("a profile cannot be read here; give temperature_C and time_min")
+        if cells["temperature_C"] or cells["time_min"]:
+            raise InputError("give a profile, or temperature_C with time_min, not both")
+        return read_log(folder / cells["profile"])
+    if not cells["temperature_C"] or not cells["time_min"]:
+        raise InputError("give temperature_C and time_min, or a profile")
+    return hold(
+        _number(cells["temperature_C"], "temperature_C"),
+        60.0 * _number(cells["time_min"], "time_min"),
+    )
+
+
+def _number(text: str, name: str) -> float:
+    try:
+        return float(text)
+    except ValueError:
+        raise InputError(
+            f"{name} is {shorten(text)!r}, which is not a number; write it without "
+            f"its unit, as in 450"
+        ) from None

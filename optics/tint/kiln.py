@@ -1,0 +1,176 @@
+"""What is held about one kiln: the shipped law for any, or draws learnt from test pieces."""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..errors import InputError, TableError
+from ..files.columns import read_text
+from ..oxidation.calibration import Draws, prior_draws
+from ..oxidation.metals import Metal, find_metal
+from .coupon import film_share
+
+FloatArray = NDArray[np.float64]
+
+DRAWS = 400
+FORMAT = 1
+_COLUMNS = ("native_nm", "pace", "scatter", "index_error", "film")
+
+
+@dataclass(frozen=True, eq=False)
+class Kiln:
+    """Law, pace and scatter of one kiln as draws.
+
+    Attributes
+    ----------
+    metal : Metal
+    draws : Draws
+        One kiln.
+    film_names : tuple of str
+        What the film indices in the draws mean.
+    pieces : int
+        Test pieces it was learnt from; 0 for the shipped law.
+    made_from : str
+        The file of test pieces, empty for the shipped law.
+    between_C : tuple of float
+        Lowest and highest peak temperature of the test pieces.
+    warnings : tuple of str
+    """
+
+    metal: Metal
+    draws: Draws
+    film_names: tuple[str, ...]
+    pieces: int = 0
+    made_from: str = ""
+    between_C: tuple[float, float] = (0.0, 0.0)
+    warnings: tuple[str, ...] = ()
+
+    @property
+    def source(self) -> str:
+        """Where the law comes from, its test pieces first."""
+        if not self.pieces:
+            return self.metal.source
+        return f"{self.pieces} test pieces of {self.made_from}, starting from: {self.metal.source}"
+
+
+def shipped_kiln(metal: Metal, seed: int = 1, count: int = DRAWS) -> Kiln:
+    """Any kiln: the shipped law with its spread from kiln to kiln."""
+    names, share = film_share(metal)
+    return Kiln(metal, prior_draws(metal, share, count, np.random.default_rng(seed)), names)
+
+
+def kiln_text(kiln: Kiln) -> str:
+    """A kiln as TOML, with as many digits as matter."""
+    low, high = kiln.between_C
+    rows = np.column_stack([kiln.draws.theta, *_columns(kiln.draws)])
+    names = [p for r in kiln.metal.regimes for p in r.parameters]
+    head = [
+        "# What test pieces said about a kiln: draws from the posterior of the growth law.",
+        "# Columns: " + ", ".join([*names, *_COLUMNS]),
+        f"format = {FORMAT}",
+        f'metal = "{kiln.metal.key}"',
+        f"made_from = {_quoted(kiln.made_from)}",
+        f"pieces = {kiln.pieces}",
+        f"between_C = [{low:.1f}, {high:.1f}]",
+        f"warnings = [{', '.join(map(_quoted, kiln.warnings))}]",
+        f"films = [{', '.join(map(_quoted, kiln.film_names))}]",
+        f"mean = [{_numbers(kiln.draws.theta.mean(axis=0))}]",
+        "covariance = [",
+        *(f"    [{_numbers(row)}]," for row in np.atleast_2d(np.cov(kiln.draws.theta.T))),
+        "]",
+        "draws = [",
+        *(f"    [{_numbers(row)}]," for row in rows),
+        "]",
+    ]
+    return "\n".join(head) + "\n"
+
+
+def load_kiln(path: str | Path) -> Kiln:
+    """Read a kiln that `kiln_text` wrote.
+
+    Raises
+    ------
+    TableError
+        If the file is missing, of another form, or its numbers are impossible.
+    """
+    return parse_kiln(read_text(Path(path)), Path(path).name)
+
+
+def parse_kiln(text: str, where: str) -> Kiln:
+    """Read a kiln from what stood in its file; ``where`` names it in a refusal.
+
+    Raises
+    ------
+    TableError
+        If it is of another form, or its numbers are impossible.
+    """
+    try:
+        data = tomllib.loads(text)
+    except (ValueError, RecursionError) as error:  # a number of thousands of digits is the former
+        raise TableError(_no_kiln(where)) from error
+    try:
+        return _kiln(data, where)
+    except InputError:
+        raise
+    except (KeyError, TypeError, ValueError, IndexError) as error:
+        raise TableError(_no_kiln(where)) from error
+
+
+def _no_kiln(where: str) -> str:
+    return (
+        f"{where} is not a saved kiln; if it lists test pieces, run "
+        f"'oxhue coupons {where} --save kiln.toml' and give kiln.toml here"
+    )
+
+
+def _kiln(data: dict[str, Any], where: str) -> Kiln:
+    if data["format"] != FORMAT:
+        raise TableError(f"{where} has format {data['format']}; this version reads {FORMAT}")
+    metal = find_metal(data["metal"])
+    rows = np.array(data["draws"], dtype=float)
+    width = metal.mean.size
+    if rows.ndim != 2 or rows.shape[1] != width + len(_COLUMNS) or len(rows) < 20:
+        raise TableError(f"{where} holds {rows.shape} numbers where draws of a kiln are expected")
+    native, pace, scatter, error, film = rows[:, width:].T
+    possible = metal.valid(rows[:, :width]) & (native > 0.0) & (scatter > 0.0)
+    names = film_share(metal)[0]
+    if not np.isfinite(rows).all() or not possible.all():
+        raise TableError(f"{where} holds draws of a kiln that no law allows")
+    if tuple(data["films"]) != names:
+        raise TableError(f"{where} was made with other oxides in mind; fit the test pieces anew")
+    draws = Draws(
+        rows[:, :width], native, pace[:, None], scatter, error,
+        np.clip(film, 0, len(names) - 1).astype(np.intp),
+    )  # fmt: skip
+    low, high = data["between_C"]
+    return Kiln(
+        metal, draws, names, int(data["pieces"]), str(data["made_from"]),
+        (float(low), float(high)), tuple(map(str, data["warnings"])),
+    )  # fmt: skip
+
+
+def _columns(draws: Draws) -> list[FloatArray]:
+    return [
+        draws.native_nm,
+        draws.pace[:, 0],
+        draws.scatter,
+        draws.index_error,
+        draws.film.astype(float),
+    ]
+
+
+def _numbers(row: FloatArray) -> str:
+    texts = (f"{float(value):.6g}" for value in row)
+    return ", ".join(t if any(c in t for c in ".en") else f"{t}.0" for t in texts)
+
+
+def _quoted(text: str) -> str:
+    escaped = text.replace("\\", "\\\\").replace('"', '\\"')
+    clean = "".join(c if c.isprintable() else " " for c in escaped)
+    return f'"{clean}"'

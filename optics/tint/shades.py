@@ -1,0 +1,113 @@
+"""Colours of oxide on a metal: of one thickness, of a ramp, and of many possible worlds."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..colour.conditions import Viewing
+from ..colour.illuminants import white_xyz
+from ..colour.spaces import xyz_to_lab
+from ..gauge.gauge import hex_and_name
+from ..inference.hypotheses import Pair, film_pairs
+from ..inference.order import interference_order
+from ..inference.simulate import Films, film_xyz
+from ..oxidation.calibration import Draws
+from .kiln import Kiln
+
+FloatArray = NDArray[np.float64]
+
+_LEAST_SHARE = 0.02
+
+
+@dataclass(frozen=True)
+class Shade:
+    """A colour name with its chance and a typical colour of that name."""
+
+    name: str
+    probability: float
+    srgb_hex: str
+
+
+@dataclass(frozen=True, eq=False)
+class Palette:
+    """The optical side of a kiln's metal.
+
+    Attributes
+    ----------
+    pairs : tuple of Pair
+    likeliest : int
+        The pair single colours are shown for.
+    viewing : Viewing
+    angle_deg : float
+    """
+
+    pairs: tuple[Pair, ...]
+    likeliest: int
+    viewing: Viewing
+    angle_deg: float
+
+    def xyz(self, thickness_nm: FloatArray) -> FloatArray:
+        """Tristimulus values (K, 3) of thicknesses of the likeliest film."""
+        films = Films(
+            np.full(thickness_nm.size, self.likeliest), thickness_nm, np.zeros(thickness_nm.size)
+        )
+        return film_xyz(films, self.pairs, np.asarray(self.angle_deg), self.viewing)
+
+    def lab(self, thickness_nm: FloatArray) -> FloatArray:
+        """CIELAB (K, 3) of thicknesses of the likeliest film."""
+        return self.lab_of(self.xyz(thickness_nm))
+
+    def lab_of(self, xyz: FloatArray) -> FloatArray:
+        """CIELAB against the white of the light."""
+        return xyz_to_lab(xyz, white_xyz(self.viewing.light, self.viewing.observer))
+
+    def named(self, thickness_nm: FloatArray) -> tuple[NDArray[np.str_], NDArray[np.str_]]:
+        """Hex and name of thicknesses of the likeliest film."""
+        return hex_and_name(self.xyz(thickness_nm), self.viewing)
+
+    def order(self, thickness_nm: float) -> int:
+        """Interference order of a thickness of the likeliest film."""
+        return interference_order(self.pairs[self.likeliest], thickness_nm)
+
+    def drawn_xyz(
+        self, draws: Draws, names: tuple[str, ...], thickness_nm: FloatArray, seed: int
+    ) -> FloatArray:
+        """Tristimulus values (N, 3) of one film in each world, each with its own data sets."""
+        rng = np.random.default_rng(seed)
+        pair = np.zeros(thickness_nm.size, dtype=np.intp)
+        for h, name in enumerate(names):
+            own = [j for j, one in enumerate(self.pairs) if one.film_name == name]
+            share = np.array([self.pairs[j].weight for j in own])
+            rows = draws.film == h
+            pair[rows] = rng.choice(own, size=int(rows.sum()), p=share / share.sum())
+        films = Films(pair, thickness_nm, draws.index_error)
+        return film_xyz(films, self.pairs, np.asarray(self.angle_deg), self.viewing)
+
+
+def palette_for(kiln: Kiln, viewing: Viewing, angle_deg: float = 0.0) -> Palette | None:
+    """The colours of a kiln's metal, or None where its optical data are too poor."""
+    if not kiln.metal.colour:
+        return None
+    pairs = film_pairs(kiln.metal.films, kiln.metal.on)
+    often = int(np.bincount(kiln.draws.film, minlength=len(kiln.film_names)).argmax())
+    name = kiln.film_names[often]
+    likeliest = next(j for j, pair in enumerate(pairs) if pair.film_name == name)
+    return Palette(pairs, likeliest, viewing, angle_deg)
+
+
+def shades_of(xyz: FloatArray, viewing: Viewing) -> tuple[Shade, ...]:
+    """Names of colours (N, 3) with their shares, the commonest first."""
+    hexes, names = hex_and_name(xyz, viewing)
+    found = []
+    for name, count in Counter(names.tolist()).most_common():
+        share = count / len(names)
+        if share < _LEAST_SHARE:
+            break
+        rows = np.flatnonzero(names == name)
+        middle = rows[np.argmin(np.abs(xyz[rows, 1] - np.median(xyz[rows, 1])))]
+        found.append(Shade(str(name), share, str(hexes[middle])))
+    return tuple(found)

@@ -1,0 +1,119 @@
+"""A colour wanted, and the thicknesses of oxide that show it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..inference.reading import parse_reading
+from .shades import Palette
+
+FloatArray = NDArray[np.float64]
+
+MET_DE = 10.0
+"""A stated colour counts as met within so many ΔE 1976 (a word within its own region)."""
+_WORD_SHARE = 0.4  # of the density a word has at its own colours
+_STEP_NM = 0.5
+_FIRST_NM = 2.0
+
+
+@dataclass(frozen=True)
+class Target:
+    """A thickness that shows the colour wanted, or comes nearest to it.
+
+    Attributes
+    ----------
+    thickness_nm : float
+    between_nm : tuple of float
+        Thicknesses on either side that still show it [nm].
+    order : int
+    srgb_hex, name : str
+    delta_e : float
+        Distance from the colour wanted [ΔE 1976]; from a word, of the nearest of its colours.
+    """
+
+    thickness_nm: float
+    between_nm: tuple[float, float]
+    order: int
+    srgb_hex: str
+    name: str
+    delta_e: float
+
+
+@dataclass(frozen=True, eq=False)
+class Wish:
+    """A colour wanted as weighted CIELAB points with a common spread, none for a single colour."""
+
+    text: str
+    points_lab: FloatArray
+    weight: FloatArray
+    spread: float
+
+    def distance(self, lab: FloatArray) -> FloatArray:
+        """ΔE 1976 (N,) of colours (N, 3) from the nearest point."""
+        return np.asarray(np.linalg.norm(lab[:, None] - self.points_lab, axis=-1).min(axis=1))
+
+    def closeness(self, lab: FloatArray) -> FloatArray:
+        """How well colours (N, 3) meet the wish: 1 and above in the midst of it."""
+        if self.spread == 0.0:
+            return np.asarray(np.exp(-0.5 * (self.distance(lab) / MET_DE) ** 2))
+        return self._density(lab) / self._typical
+
+    def met(self, lab: FloatArray) -> NDArray[np.bool_]:
+        """Which colours (N, 3) count as the wish."""
+        if self.spread == 0.0:
+            return np.asarray(self.distance(lab) <= MET_DE)
+        return np.asarray(self.closeness(lab) >= _WORD_SHARE)
+
+    def _density(self, lab: FloatArray) -> FloatArray:
+        square = ((lab[:, None] - self.points_lab) ** 2).sum(axis=-1)
+        return np.asarray(np.exp(-0.5 * square / self.spread**2) @ self.weight)
+
+    @cached_property
+    def _typical(self) -> float:
+        return float(self._density(self.points_lab) @ self.weight)
+
+
+def wish_of(text: str) -> Wish:
+    """Read the colour wanted.
+
+    Raises
+    ------
+    InputError
+        If it is no colour.
+    """
+    reading = parse_reading(text)
+    spread = 0.0
+    if reading.how == "word":
+        from ..colour.names import word_region
+
+        spread = word_region(text.strip()).spread_delta_e
+    return Wish(text, reading.points_lab, reading.weight, spread)
+
+
+def targets_on(palette: Palette, wish: Wish, most_nm: float) -> tuple[tuple[Target, ...], Target]:
+    """Thicknesses from thin to thick that show the colour, and the one that comes nearest."""
+    grid = np.arange(_FIRST_NM, most_nm + _STEP_NM / 2.0, _STEP_NM)
+    lab = palette.lab(grid)
+    distance, close, met = wish.distance(lab), wish.closeness(lab), wish.met(lab)
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], met, [False]]).astype(np.int8)))
+    found = []
+    for first, end in zip(edges[::2], edges[1::2], strict=True):
+        best = int(first + np.argmax(close[first:end]))
+        found.append(_target(palette, grid, best, (int(first), int(end) - 1), distance))
+    score = np.argmin(distance) if wish.spread == 0.0 else np.argmax(close - 1e-3 * distance)
+    nearest = int(score)
+    return tuple(found), _target(palette, grid, nearest, (nearest, nearest), distance)
+
+
+def _target(
+    palette: Palette, grid: FloatArray, best: int, ends: tuple[int, int], distance: FloatArray
+) -> Target:
+    hexes, names = palette.named(grid[best : best + 1])
+    return Target(
+        float(grid[best]), (float(grid[ends[0]]), float(grid[ends[1]])),
+        palette.order(float(grid[best])), str(hexes[0]), str(names[0]), float(distance[best]),
+    )  # fmt: skip

@@ -1,0 +1,392 @@
+"""What a film is: suspects, simulated films, observations, and the verdict they lead to."""
+
+import math
+
+import numpy as np
+import pytest
+
+from benchmarks.assay_calibration import SINGLE, WAYS, about_ninety, excess, reliability, run
+from oxhue.optics.assay.assay import assay, family_shares, weights
+from oxhue.optics.assay.checks import CONTRADICTION, contradictions, fit_p_value
+from oxhue.optics.assay.colours import colours_of, film_set
+from oxhue.optics.assay.expectation import expect
+from oxhue.optics.assay.hypotheses import (
+    WAVELENGTH_NM,
+    assayed_metals,
+    check_metal,
+    expansion,
+    families,
+    ground_of,
+    suspects_for,
+)
+from oxhue.optics.assay.indices import index_of
+from oxhue.optics.assay.inputs import (
+    back_colour,
+    finish,
+    front_colour,
+    gained_mass,
+    laid_down,
+    light_through,
+    meant_thickness,
+    meter,
+    scratch,
+    warmed,
+    wipe,
+)
+from oxhue.optics.assay.measured import METER_LIMIT_OHM, Ohms, probed
+from oxhue.optics.assay.observations import Category
+from oxhue.optics.assay.simulated_films import draw, opaque_nm
+from oxhue.optics.assay.visual import optical_density
+from oxhue.optics.colour.conditions import Viewing
+from oxhue.optics.errors import InputError, OutOfRangeError, UnknownNameError
+
+VIEWING = Viewing()
+
+
+def front(text, how=None):
+    return front_colour(text, how, VIEWING)
+
+
+def through(text, how=None):
+    return light_through(text, how, VIEWING)
+
+
+@pytest.fixture(scope="module")
+def titanium():
+    return film_set(("Ti",), "glass", 1)
+
+
+@pytest.mark.parametrize("metal", [*assayed_metals(), None])
+def test_priors_sum_to_one_and_all_films_can_be_drawn(metal):
+    suspects = suspects_for([metal] if metal else [])
+    assert sum(one.prior for one in suspects) == pytest.approx(1.0)
+    rng = np.random.default_rng(0)
+    for one in suspects if metal else ():
+        drawn = draw(one, 20, rng)
+        assert np.all(np.isfinite(drawn.index))
+        assert np.all(drawn.index.imag >= 0.0)
+        assert np.all(drawn.layer_nm >= 0.0)
+        assert np.all(np.isfinite(drawn.log_ohm))
+        assert np.all((drawn.blind >= 0.0) & (drawn.blind <= 1.0))
+        assert np.all(drawn.mass_ug_cm2 >= 0.0)
+
+
+def test_noble_metals_have_no_oxide_and_only_some_a_nitride():
+    kinds = {metal: {one.family for one in suspects_for([metal])} for metal in ("Ag", "Al", "Ti")}
+    assert "oxide" not in kinds["Ag"]
+    assert "nitride" not in kinds["Al"]
+    assert kinds["Ti"] == set(families())
+
+
+def test_the_border_of_opaque_is_one_part_in_a_hundred(titanium):
+    density = -np.log10(colours_of(titanium, VIEWING).through[:, 1] / 100.0)
+    opaque, thin = (density[titanium.family == name] for name in ("metal", "thin metal"))
+    # Data sets of the index differ, so that the border is not sharp.
+    assert np.mean(opaque > 1.8) > 0.95
+    assert np.mean(thin < 2.2) > 0.95
+    assert 40.0 < opaque_nm("Ti") < 70.0
+    assert opaque_nm("Al") < opaque_nm("Ti")
+
+
+def test_colours_are_physical(titanium):
+    seen = colours_of(titanium, VIEWING)
+    assert np.all(seen.front[:, 1] + seen.through[:, 1] <= 100.0 + 1e-6)
+    assert np.all(seen.back[:, 1] + seen.through[:, 1] <= 100.0 + 1e-6)
+
+
+def test_pilling_and_bedworth():
+    """Volume of oxide per volume of metal, worked out from densities: rutile on titanium 1.777,
+    chromia 2.013 (common handbook densities)."""
+    assert expansion("Ti", "TiO2(rutile)")[0] == pytest.approx(1.777, abs=1e-3)
+    assert expansion("Cr", "Cr2O3(film)")[0] == pytest.approx(2.013, abs=1e-3)
+    assert expansion("Fe", "Fe3O4(magnetite)") == (pytest.approx(2.103, abs=1e-3), 4.0 / 3.0)
+
+
+def test_names_of_metals():
+    assert check_metal("titanium") == "Ti"
+    with pytest.raises(UnknownNameError, match="cannot be assayed"):
+        check_metal("Xx")
+    with pytest.raises(UnknownNameError, match="'TiO2'"):
+        check_metal("TiO2")
+
+
+def test_grounds():
+    assert ground_of("glass").clear
+    assert not ground_of("stone").clear
+    assert not ground_of("stone").conducts
+    assert ground_of("steel").conducts
+    assert ground_of("PET").base.slab_nm < ground_of("glass").base.slab_nm
+
+
+def test_the_verdict_hangs_together():
+    verdict = assay([front("gold"), meter("open")], "Ti")
+    assert sum(verdict.probabilities.values()) == pytest.approx(1.0)
+    shares = list(verdict.probabilities.values())
+    assert shares == sorted(shares, reverse=True)
+    best = verdict.hypotheses[0]
+    assert best.probability == shares[0]
+    assert [one.family for one in verdict.hypotheses] == list(verdict.probabilities)
+    assert sum(best.variants.values()) == pytest.approx(1.0)
+    low, high = best.interval90_nm
+    assert low < best.thickness_nm < high
+    assert sum(share for _, share in best.candidates) == pytest.approx(1.0, abs=0.05)
+    assert set(best.looks) == {"front", "back", "through"}
+    assert verdict.fits
+    assert verdict.next_check.split(":")[0] == verdict.checks[0].words
+    assert [one.bits for one in verdict.checks] == sorted(
+        (one.bits for one in verdict.checks), reverse=True
+    )
+
+
+def test_the_same_seed_gives_the_same_verdict():
+    noticed = [front("#d0a550", "card"), meter("open")]
+    one, again = (assay(noticed, "Ti").probabilities for _ in range(2))
+    other = assay(noticed, "Ti", seed=2).probabilities
+    assert one == again != other
+    assert other["oxide"] == pytest.approx(one["oxide"], abs=0.1)
+
+
+def test_each_finding_moves_the_odds_as_it_says():
+    noticed = [front("gold"), meter("open")]
+    verdict = assay(noticed, "Ti")
+    films = film_set(("Ti",), "glass", 1)
+    each = [one.log_likelihood(films) for one in noticed]
+    with_all = family_shares(films, weights(films, each[0] + each[1]))["oxide"]
+    without = family_shares(films, weights(films, each[0]))["oxide"]
+    decibans = 10.0 * math.log10(with_all / (1.0 - with_all) * (1.0 - without) / without)
+    stated = next(one.decibans for one in verdict.why if one.name == "the ohmmeter")
+    assert stated == pytest.approx(decibans, abs=0.5)
+
+
+def test_an_unknown_metal_is_weighed_too():
+    verdict = assay([front("81,-1,3", "instrument"), through("opaque"), meter("8ohm/sq")])
+    assert verdict.metal == "unknown"
+    assert verdict.probabilities["metal"] > 0.4
+    assert set(verdict.hypotheses[0].metals) >= {"Ti", "Cr", "Ni"}
+
+
+def test_a_contradiction_is_named():
+    verdict = assay([through("clear"), meter("0.1ohm/sq")], "Ti")
+    assert not verdict.fits
+    assert len(verdict.contradictions) == 1
+    for part in ("lets most light through", "conducts (0.1ohm/sq)", "titanium"):
+        assert part in verdict.contradictions[0]
+    assert "none of these" in verdict.verdict
+    assert verdict.next_check.startswith("first repeat")
+
+
+def test_what_a_rare_kind_of_film_shows_is_not_odd_because_it_is_rare():
+    verdict = assay([front("light blue"), finish("rainbow", VIEWING)], "Al")
+    assert verdict.fits
+    assert next(iter(verdict.probabilities)) in ("loose film", "oxide")
+
+
+def test_a_colour_nothing_has_is_none_of_these():
+    verdict = assay([front("60,-80,60", "instrument")], "Al")
+    assert not verdict.fits
+    assert "none of these" in verdict.verdict
+
+
+def test_black_speaks_for_soot_and_against_bright_metal(titanium):
+    kinds, chances = finish("black", VIEWING).chances(titanium)
+    np.testing.assert_allclose(chances.sum(axis=1), 1.0)
+    black = chances[:, kinds.index("black")]
+    assert black[titanium.family == "metal"].mean() < 0.05
+    assert black[titanium.family == "black metal"].mean() > 0.5
+    verdict = assay([finish("black", VIEWING)], "Ti")
+    assert "black metal" in list(verdict.probabilities)[:3]
+
+
+def test_what_lies_on_an_opaque_base_has_no_optical_density():
+    films = film_set(("Ti",), "steel", 1)
+    with pytest.raises(InputError, match="cannot be seen through"):
+        optical_density(colours_of(films, VIEWING), "steel")
+
+
+def test_honest_findings_seldom_contradict_each_other(titanium):
+    """The ratio falls below a level with at most that chance; of 150 films at most a few."""
+    rng = np.random.default_rng(3)
+    prior = np.exp(titanium.log_prior)
+    rows = rng.choice(len(titanium), 150, p=prior / prior.sum())
+    base = Ohms("x", 1.0)
+    mean, sd = base.spread(titanium)
+    kinds, chances = Category("through", "", VIEWING).chances(titanium)
+    clashes = 0
+    for row in rows:
+        ohm = math.exp(mean[row] + sd[row] * rng.standard_normal())
+        read = Ohms("x", ohm if ohm < METER_LIMIT_OHM else math.inf)
+        kind = str(rng.choice(kinds, p=chances[row]))
+        found = [read, Category("through", kind, VIEWING)]
+        clashes += bool(contradictions(titanium, found, ("Ti",)))
+    assert clashes <= 150 * CONTRADICTION + 4
+
+
+def test_fit_p_values_of_the_models_own_films_are_spread(titanium):
+    """Colours of drawn films: few are called unusual."""
+    rng = np.random.default_rng(4)
+    prior = np.exp(titanium.log_prior)
+    rows = rng.choice(len(titanium), 24, p=prior / prior.sum())
+    one = front("50,0,0", "card")
+    table = one.table(titanium)
+    views = table.view_weight.size
+    labs = table.draw(rows * views + rng.integers(views, size=rows.size), rng)
+    labs[:, 0] = np.clip(labs[:, 0], 0.0, 100.0)
+    read = [front(",".join(f"{x:.4f}" for x in lab), "card") for lab in labs]
+    p = []
+    for reading in read:
+        shares = family_shares(titanium, weights(titanium, reading.log_likelihood(titanium)))
+        p.append(fit_p_value(titanium, [reading], shares, rng))
+    # The family in which the reading is most ordinary counts, so p lies higher than evenly.
+    assert np.mean(np.array(p) < 0.05) < 0.15
+    assert np.median(p) > 0.4
+
+
+def test_probabilities_are_calibrated():
+    """Of verdicts given near 90 %, 85 to 95 % are right, and each kind of finding is weighed for
+    what it is worth; the benchmark has the full table. With some hundred verdicts in the bin two
+    standard errors are added on either side."""
+    outcomes = {one.way: one for one in run("Ti", "glass", 1500, 5, {**WAYS, **SINGLE}, times=1)}
+    together = [outcomes[way] for way in WAYS]
+    right = [outcome.right.mean() for outcome in together]
+    assert right[0] < right[1] < right[2]
+    for outcome in outcomes.values():
+        assert outcome.stated.mean() == pytest.approx(outcome.right.mean(), abs=0.04)
+        assert excess(outcome) < 2.5, outcome.way
+        for stated, share, count in reliability(outcome):
+            assert abs(share - stated) < 0.02 + 3.0 * math.sqrt(0.25 / count)
+    _, share, count = about_ninety(together[2])
+    error = 2.0 * math.sqrt(0.9 * 0.1 / count)
+    assert count > 100
+    assert 0.85 - error < share < 0.95 + error
+
+
+def test_skins_are_seldom_thick_on_metals_that_oxidise_slowly():
+    rng = np.random.default_rng(0)
+    thick = {}
+    for metal in ("Ti", "Cu"):
+        (skin,) = (one for one in suspects_for([metal]) if one.family == "oxide skin")
+        thick[metal] = np.mean(draw(skin, 2000, rng).thickness_nm > 50.0)
+    assert thick["Ti"] == pytest.approx(0.15, abs=0.03)
+    assert thick["Cu"] == pytest.approx(math.log(3.0) / math.log(30.0), abs=0.04)
+
+
+def test_carbon_with_a_gap_absorbs_nothing_below_it():
+    rng = np.random.default_rng(0)
+    index = index_of("C(hydrogenated)", 500, rng)
+    assert np.all(np.diff(index.imag, axis=1) <= 1e-12)  # k falls towards the red
+    assert index.imag[:, -1].min() == 0.0  # some gaps are wider than red light
+    green = index.imag[:, np.argmin(np.abs(WAVELENGTH_NM - 560.0))]
+    assert 0.03 < np.median(green) < 0.08
+    assert np.quantile(green, 0.95) < 0.4
+
+
+def test_more_films_are_drawn_where_few_fit():
+    sharp = [
+        front("77.0,2.0,8.5", "instrument"), back_colour("69.0,-0.3,5.6", "instrument", VIEWING),
+        through("OD 1.9"), meter("25ohm/sq"),
+    ]  # fmt: skip
+    verdict = assay(sharp, "Ti")
+    assert verdict.effective_films > 5.0
+    if verdict.effective_films < 12.0:
+        assert "rough" in verdict.warnings[0]
+
+
+@pytest.mark.parametrize(
+    ("text", "strip", "four_point", "ohm", "squares"),
+    [
+        ("35ohm/sq", None, None, 35.0, 1.0),
+        ("35 Ω/□", None, None, 35.0, 1.0),
+        ("4.7kohm", "30mmx5mm", None, 4700.0, 6.0),
+        ("2ohm", None, "4.53", 9.06, 1.0),
+        ("2ohm", None, "wide", 2.0 * math.pi / math.log(2.0), 1.0),
+        ("open", "3cmx5mm", None, math.inf, 6.0),
+        ("30Mohm", None, None, math.inf, 2.0),
+    ],
+)
+def test_meter_readings(text, strip, four_point, ohm, squares):
+    read = meter(text, strip, four_point)
+    assert read.ohm == pytest.approx(ohm)
+    assert read.squares == pytest.approx(squares)
+    assert read.is_open == math.isinf(ohm)
+
+
+def test_four_points_on_a_small_piece_need_its_size():
+    assert meter("2ohm", "10mmx10mm", "1mm").ohm == pytest.approx(2.0 * 4.2208, rel=1e-4)
+    with pytest.raises(InputError, match="--strip"):
+        meter("2ohm", None, "1mm")
+
+
+@pytest.mark.parametrize(
+    ("call", "words"),
+    [
+        (lambda: meter("much"), "35ohm/sq"),
+        (lambda: meter("0ohm"), "above 0"),
+        (lambda: meter("-3ohm"), "above 0"),
+        (lambda: meter("35ohm/sq", "30mmx5mm"), "no --strip"),
+        (lambda: meter("open", None, "4.5"), "--four-point"),
+        (lambda: meter("3ohm", "30mm"), "30mmx5mm"),
+        (lambda: meter("3ohm", "30mmx0mm"), "0.001 mm"),
+        (lambda: finish("wobbly", VIEWING), "rainbow"),
+        (lambda: wipe("no", VIEWING), "smears"),
+        (lambda: scratch("x", VIEWING), "easy, hard"),
+        (lambda: warmed("x", VIEWING), "changes, same"),
+        (lambda: through("OD 12"), "between 0 and 8"),
+        (lambda: gained_mass("3", "2cm2", VIEWING), "mg"),
+        (lambda: gained_mass("3mg", None, VIEWING), "--area"),
+        (lambda: gained_mass("0mg", "2cm2", VIEWING), "positive"),
+        (lambda: meant_thickness("0nm", VIEWING), "above 0"),
+        (lambda: laid_down("C", "1e-5mbar", "1nm/s"), "name the metal"),
+        (lambda: laid_down("Ti", "1e-5mbar", "0nm/s"), "above 0"),
+        (lambda: assay([], "Ti"), "at least one thing"),
+        (lambda: assay([meter("open")], "Ti", "steel"), "conducts by itself"),
+        (lambda: assay([through("clear")], "Ti", "steel"), "opaque"),
+        (lambda: assay([through("brown")], "Ti", "steel"), "cannot be seen through"),
+        (lambda: assay([back_colour("blue", None, VIEWING)], "Ti", "stone"), "cannot be seen"),
+        (lambda: through("translucent"), "or write opaque, dim, clear or OD 2.4"),
+        (lambda: expect("Ti on glass"), "Ti 80nm / glass"),
+        (lambda: expect("Ti / glass"), "Ti 80nm / glass"),
+        (lambda: expect("Ti 0nm on glass"), "at least 0.01 nm"),
+        (lambda: expect("Al 1e-300nm on glass"), "at least 0.01 nm"),
+        (lambda: expect("C 20nm on glass"), "not for carbon"),
+    ],
+)
+def test_what_is_refused(call, words):
+    with pytest.raises(InputError, match=words):
+        call()
+
+
+def test_a_negative_seed_is_refused():
+    with pytest.raises(OutOfRangeError, match="seed"):
+        assay([meter("open")], "Ti", seed=-1)
+
+
+def test_bad_vacuum_speaks_for_oxide():
+    shares = [
+        assay([front("grey"), laid_down("Ti", pressure, "0.5nm/s")], "Ti").probabilities["oxide"]
+        for pressure in ("1e-7mbar", "1e-4mbar")
+    ]
+    assert shares[1] > 1.5 * shares[0]
+
+
+def test_mass_and_thickness_meant_narrow_the_thickness():
+    unsaid = assay([front("silver")], "Al")
+    weighed = assay([front("silver"), gained_mass("2.2mg", "100cm2", VIEWING)], "Al")
+    meant = assay([front("silver"), meant_thickness("80nm", VIEWING)], "Al")
+    width = [one.interval90_nm[1] - one.interval90_nm[0] for one in (weighed, meant, unsaid)]
+    assert width == sorted(width)
+    # 22 µg/cm² of aluminium is 81.5 nm.
+    assert weighed.interval90_nm[0] < 81.5 < weighed.interval90_nm[1]
+
+
+def test_handling_is_weak_evidence():
+    for one in (wipe("off", VIEWING), scratch("easy", VIEWING), warmed("changes", VIEWING)):
+        verdict = assay([front("grey"), one], "Ti")
+        weight = next(item for item in verdict.why if item.name == one.name)
+        assert abs(weight.decibans) < 10.0
+
+
+def test_a_skin_can_hide_a_metal_from_the_probes(titanium):
+    skins = titanium.family == "oxide skin"
+    chance = probed("open", math.inf).open_chance(titanium)[skins]
+    thick = titanium.thickness_nm[skins] > 100.0
+    assert chance[thick].mean() > 5.0 * chance[titanium.thickness_nm[skins] < 20.0].mean()

@@ -1,0 +1,295 @@
+"""Spots read together: likelihood, slopes, sampler and intervals against independent ways."""
+
+from dataclasses import replace
+from functools import partial
+
+import numpy as np
+import pytest
+
+from benchmarks.rainbow import BETWEEN_NM, VIEWING, Case, draw_piece, single_intervals
+from oxhue.optics.errors import InputError, LimitError, OutOfRangeError
+from oxhue.optics.gauge.joint.gauge import gauge_pairs, joint_gauge, more_spots
+from oxhue.optics.gauge.joint.likelihood import Spots, log_likelihood, thickness_density
+from oxhue.optics.gauge.joint.model import SCORES, UNEVEN, Shared, build_shared_model
+from oxhue.optics.gauge.joint.prior import EDGE_NM, spread_over
+from oxhue.optics.gauge.joint.result import summed_up
+from oxhue.optics.gauge.joint.sampler import cooled_draws
+from oxhue.optics.inference.hypotheses import film_pairs
+from oxhue.optics.inference.simulate import Films, film_xyz, seen_lab
+from oxhue.optics.inference.uncertainty import DEFAULTS
+
+PHOTO = DEFAULTS["photo"]
+FILM, ON = "TiO2(amorphous)", "Ti(johnson1974)"
+PAIRS = film_pairs((FILM,), ON)
+
+
+@pytest.fixture(scope="module")
+def model():
+    return build_shared_model(PAIRS, BETWEEN_NM, PHOTO, VIEWING)
+
+
+@pytest.fixture(scope="module")
+def piece():
+    return draw_piece(PAIRS, PHOTO, Case(spots=16), np.random.default_rng(4))
+
+
+def _scores(model, count, seed):
+    return 0.7 * np.random.default_rng(seed).standard_normal((count, model.scores))
+
+
+def _density_of_readings(model, scores, j, lab, each=1):
+    """Density of each reading (P,) over fine thickness steps times their prior, plainly."""
+    shared = model.shared(scores[None])
+    d = np.linspace(0.0, 280.0, 1401)
+    films = Films(np.full(d.size, j), d, np.full(d.size, shared.index_error[0]))
+    xyz = film_xyz(films, PAIRS, np.full(d.size, shared.angle_deg[0]), VIEWING)
+    gain = float(np.exp(shared.log_gain[0]))
+    mean = seen_lab(xyz, np.full(d.size, shared.glare[0]), VIEWING, gain)
+    mean += [0.0, shared.wb_a[0], shared.wb_b[0]]
+    ways = scores[len(SCORES) :].reshape(3, -1) @ model.smooth
+    amplitude = np.sqrt(shared.share[0] / 3.0) * PHOTO.discrepancy_de
+    scale = d * (1.0 + shared.index_error[0])
+    for axis in range(3):
+        mean[:, axis] += amplitude * np.interp(scale, model.scale_nm, ways[axis])
+    own = (PHOTO.noise_de**2 + (1.0 - shared.share[0]) * PHOTO.discrepancy_de**2) / each
+    square = ((lab[:, None] - mean) ** 2).sum(axis=-1) / (own / 3.0)
+    prior = 1.0 / (1.0 + np.exp((shared.low_nm[0] - d) / EDGE_NM))
+    prior /= 1.0 + np.exp((d - shared.high_nm[0]) / EDGE_NM)
+    part = np.clip((d - shared.low_nm[0]) / (shared.high_nm[0] - shared.low_nm[0]), 0.0, 1.0)
+    for k, swing in enumerate(shared.uneven[0], 1):
+        prior *= np.exp(swing * np.cos(k * np.pi * part))
+    return np.exp(-0.5 * square) * (2.0 * np.pi * own / 3.0) ** -1.5 * prior / prior.sum()
+
+
+def test_what_the_model_may_miss_hangs_together_along_the_scale(model):
+    """Of unit variance, and alike by a Gaussian of 90 nm of optical thickness."""
+    covariance = model.smooth.T @ model.smooth
+    index = np.mean([pair.film.nk(550.0).real for pair in PAIRS])
+    apart = (model.scale_nm[:, None] - model.scale_nm) * index / 90.0
+    # The ways kept leave out a few parts in a hundred.
+    np.testing.assert_allclose(covariance, np.exp(-0.5 * apart**2), atol=0.05)
+
+
+@pytest.mark.parametrize("j", [0, 2])
+def test_likelihood_is_the_integral_over_each_thickness(model, piece, j):
+    scores = _scores(model, 1, 5)
+    lab = piece.lab[[1, 8, 14]]
+    found, _ = log_likelihood(model, Spots(lab, False), scores, np.array([j]))
+    plain = np.log(_density_of_readings(model, scores[0], j, lab).sum(axis=1)).sum()
+    # The tables meet the transfer matrix to 0.03 ΔE; residuals of 10 ΔE feel that as 0.1.
+    assert found[0] == pytest.approx(plain, abs=0.1)
+
+
+def test_means_of_several_spots_scatter_less(model, piece):
+    """Up to a factor: by how much two worlds differ about the same means of five spots."""
+    scores = 0.5 * _scores(model, 2, 11)
+    scores[:, 6] = 2.5  # past the ends of a narrow spread the scale is cut off
+    lab = piece.lab[[2, 9]]
+    found, _ = log_likelihood(model, Spots(lab, False, 5), scores, np.array([1, 1]))
+    first, second = (
+        np.log(_density_of_readings(model, one, 1, lab, 5).sum(axis=1)).sum() for one in scores
+    )
+    one_each, _ = log_likelihood(model, Spots(lab, False), scores, np.array([1, 1]))
+    assert found[0] - found[1] == pytest.approx(first - second, abs=0.5)
+    assert abs(one_each[0] - one_each[1] - (first - second)) > 1.0
+
+
+def test_ordered_likelihood_is_the_integral_over_ordered_thicknesses(model, piece):
+    scores = 0.3 * _scores(model, 1, 6)
+    scores[:, 6] = 2.5
+    lab = piece.lab[[5, 7]]
+    found, _ = log_likelihood(model, Spots(lab, True), scores, np.array([1]))
+    first, second = _density_of_readings(model, scores[0], 1, lab)
+    ahead = np.cumsum(first) - 0.5 * first
+    assert found[0] == pytest.approx(np.log(2.0 * (ahead * second).sum()), abs=0.1)
+
+
+@pytest.mark.parametrize(
+    ("ordered", "each"), [(False, 1), (True, 1), (False, np.array([3, 1, 8, 2]))]
+)
+def test_slopes_are_those_of_the_likelihood(model, piece, ordered, each):
+    # Where no ordered thicknesses suit, the floor under the weights bends the likelihood: hence
+    # few spots, modest scores and a wide spread.
+    spots, pair = Spots(piece.lab[::5], ordered, each), np.arange(6) % len(PAIRS)
+    scores = 0.3 * _scores(model, 6, 7)
+    scores[:, 6] = 2.5
+    _, slope = log_likelihood(model, spots, scores, pair)
+    step = 3e-3
+    for k in range(model.scores):
+        moved = scores.copy()
+        moved[:, k] += step
+        ahead, _ = log_likelihood(model, spots, moved, pair)
+        moved[:, k] -= 2.0 * step
+        behind, _ = log_likelihood(model, spots, moved, pair)
+        # 32-bit sums leave 1e-3 in the value, hence 0.3 in a difference over 6e-3.
+        np.testing.assert_allclose(
+            (ahead - behind) / (2.0 * step), slope[:, k], rtol=0.02, atol=0.3
+        )
+
+
+def test_ends_far_beyond_the_scale_leave_the_point_nearest_to_them():
+    even = Shared(*np.zeros((9, 1)), uneven=np.zeros((1, UNEVEN.size)))
+    far = even._replace(low_nm=np.array([2e3]), high_nm=np.array([2.1e3]))
+    share = np.exp(spread_over(np.arange(20.0), far).log[0])
+    assert share.argmax() == share.size - 1
+    assert share.sum() == pytest.approx(1.0, abs=1e-5)
+
+
+@pytest.mark.parametrize("keeps_the_fit", [False, True])
+def test_sampler_finds_evidence_and_posterior_of_a_normal_problem(keeps_the_fit):
+    """Closed form: z ~ N(0, 1) in 5 axes, y = z + centre of the pair + N(0, s²).
+
+    The other pair is offered with z as it was, or with z moved so that it fits as well.
+    """
+    s, y, centre = 0.2, np.array([1.0, -2.0, 0.5, 0.0, 1.5]), np.array([0.0, 0.4])
+
+    def likelihood(scores, pair):
+        off = y - scores - centre[pair][:, None]
+        value = -0.5 * (off**2).sum(axis=1) / s**2 - 2.5 * np.log(2.0 * np.pi * s**2)
+        return value, off / s**2
+
+    def jump(scores, pair, rng):
+        offered = rng.integers(0, 2, len(pair))
+        moved = scores + (centre[pair] - centre[offered])[:, None] * keeps_the_fit
+        return moved, offered, np.zeros(len(pair))
+
+    rng = np.random.default_rng(3)
+    count = 1000
+    pair, group = rng.integers(0, 2, count), np.arange(count) % 2
+    draws = cooled_draws(likelihood, jump, rng.standard_normal((count, 5)), pair, group, rng)
+    off = y - centre[:, None]
+    each = -0.5 * (off**2).sum(axis=1) / (1.0 + s**2) - 2.5 * np.log(2.0 * np.pi * (1.0 + s**2))
+    chance = np.exp(each[1]) / np.exp(each).sum()
+    evidence = np.logaddexp(*each) - np.log(2.0)
+    np.testing.assert_allclose(draws.log_evidence, evidence, atol=0.4)
+    assert draws.pair.mean() == pytest.approx(chance, abs=0.1)
+    mean = (y - chance * centre[1]) / (1.0 + s**2)
+    np.testing.assert_allclose(draws.scores.mean(axis=0), mean, atol=0.06)
+    variance = s**2 / (1.0 + s**2) + chance * (1.0 - chance) * (centre[1] / (1.0 + s**2)) ** 2
+    assert draws.scores.var(axis=0).mean() == pytest.approx(variance, rel=0.2)
+
+
+def test_few_spots_agree_with_weighted_draws_from_the_prior(piece):
+    """Three spots with much scatter leave the prior wide enough to be weighed directly."""
+    doubts = replace(PHOTO, noise_de=12.0)
+    model = build_shared_model(PAIRS, BETWEEN_NM, doubts, VIEWING)
+    lab = piece.lab[[2, 8, 13]]
+    spots, rng = Spots(lab, False), np.random.default_rng(8)
+    scores = rng.standard_normal((20_000, model.scores))
+    pair = rng.integers(0, len(PAIRS), len(scores))
+    weights = np.array([p.weight for p in PAIRS])
+    value, _ = log_likelihood(model, spots, scores, pair)
+    weight = np.exp(value - value.max()) * weights[pair] / weights.mean()
+    assert weight.sum() ** 2 / (weight @ weight) > 1000.0
+    chosen = rng.choice(len(scores), size=1500, p=weight / weight.sum())
+    grid, equal = np.linspace(*BETWEEN_NM, 501), np.ones(chosen.size)
+    plain = thickness_density(model, spots, scores[chosen], pair[chosen], equal, grid)
+    found = gauge_pairs(PAIRS, lab, doubts, BETWEEN_NM, VIEWING)
+    apart = 0.5 * np.abs(np.cumsum(plain - found.density, axis=1)).max(axis=1)
+    assert found.converged
+    # 320 draws leave 0.03 or so in a cumulative curve.
+    assert (apart < 0.1).all()
+    assert found.log_evidence == pytest.approx(value.max() + np.log(weight.mean()), abs=0.4)
+
+
+def test_spots_together_are_known_better_than_each_alone():
+    inside, ratio = [], []
+    for seed in range(5):
+        case = Case(film=FILM, on=ON, spots=24)
+        one = draw_piece(PAIRS, PHOTO, case, np.random.default_rng([9, seed]))
+        found = joint_gauge([FILM], ON, one.lab, PHOTO, BETWEEN_NM, seed=seed, particles=120)
+        low, high = found.interval90_nm.T
+        inside.append(np.mean((low <= one.thickness_nm) & (one.thickness_nm <= high)))
+        alone = single_intervals(PAIRS, PHOTO, one.lab)
+        ratio.append(np.median(high - low) / np.median(alone[:, 1] - alone[:, 0]))
+    # All spots of a piece miss together: five pieces settle the coverage to 0.1 only.
+    assert np.mean(inside) > 0.65
+    assert np.mean(ratio) < 0.85
+
+
+def test_neighbours_in_a_row_put_each_other_right():
+    case = Case(film=FILM, on=ON, spots=72)
+    one = draw_piece(PAIRS, PHOTO, case, np.random.default_rng(11))
+    some = {"particles": 100, "seed": 2}
+    row = joint_gauge([FILM], ON, one.lab, PHOTO, BETWEEN_NM, in_a_row=True, **some)
+    alone = joint_gauge([FILM], ON, one.lab[1::3], PHOTO, BETWEEN_NM, **some)
+    assert row.converged
+    assert row.density.shape == (72, row.grid_nm.size)
+    width, wide = (np.diff(found.interval90_nm, axis=1) for found in (row, alone))
+    assert np.median(width) < 0.95 * np.median(wide)
+    error = row.thickness_nm - one.thickness_nm
+    # What is off together stays; what is each spot's own is averaged out.
+    own = alone.thickness_nm - one.thickness_nm[1::3]
+    assert np.diff(error[1::3]).std() < 0.85 * np.diff(own).std()
+    assert np.abs(error).max() < 15.0
+
+
+def test_further_spots_are_read_as_if_they_had_been_among_the_first(piece):
+    without_one = np.delete(piece.lab, 7, axis=0)
+    among = gauge_pairs(PAIRS, piece.lab, PHOTO, BETWEEN_NM, VIEWING, particles=120)
+    after = gauge_pairs(PAIRS, without_one, PHOTO, BETWEEN_NM, VIEWING, particles=120)
+    further = more_spots(after, piece.lab[7:8])[0]
+    apart = 0.5 * np.abs(np.cumsum(further - among.density[7])).max()
+    # The spot itself teaches a little, and 120 draws leave 0.1 or so.
+    assert apart < 0.2
+
+
+def test_known_order_is_kept_to_and_answers_are_reproducible(piece):
+    lab = piece.lab[np.argsort(piece.thickness_nm)][::2]
+    options = {"rising": True, "seed": 3, "particles": 100}
+    first = joint_gauge([FILM], ON, lab, PHOTO, BETWEEN_NM, **options)
+    again = joint_gauge([FILM], ON, lab, PHOTO, BETWEEN_NM, **options)
+    assert (np.diff(first.thickness_nm) > 0.0).all()
+    np.testing.assert_array_equal(first.density, again.density)
+    np.testing.assert_allclose(np.trapezoid(first.density, first.grid_nm, axis=1), 1.0)
+    assert sum(first.films.values()) == pytest.approx(1.0)
+    assert first.pair_probability.sum() == pytest.approx(1.0)
+    assert first.glare.interval90[0] < first.glare.value < first.glare.interval90[1] <= PHOTO.glare
+
+
+def test_runs_that_disagree_are_not_to_be_trusted(piece):
+    """Draws of a run that ended well, made to disagree in one way after another."""
+    lab = piece.lab[::4]
+    good = gauge_pairs(PAIRS, lab, PHOTO, BETWEEN_NM, VIEWING, particles=100)
+    again = partial(summed_up, good.model, PAIRS, Spots(lab, False), row=None)
+    assert good.converged
+    assert again(good.draws)["converged"]
+    second = good.draws.group >= good.draws.log_evidence.size // 2
+
+    def with_second_run_better_by(nats):
+        evidence = good.draws.log_evidence.copy()
+        evidence[evidence.size // 2 :] += nats
+        return again(replace(good.draws, log_evidence=evidence))
+
+    apart = with_second_run_better_by(5.0)
+    assert not apart["converged"]
+    assert "differ by" in apart["why"]
+    alone = with_second_run_better_by(1e4)  # the first weighs nothing at all
+    np.testing.assert_allclose(np.trapezoid(alone["density"], alone["grid_nm"], axis=1), 1.0)
+    stuck = again(replace(good.draws, acceptance=0.1))
+    assert "hardly moved" in stuck["why"]
+    # The index taken to be a fifth higher, and so the film to be thinner, in one run alone.
+    scores = good.draws.scores.copy()
+    scores[second, 5] += 8.0
+    moved = again(replace(good.draws, scores=scores))
+    assert "different thicknesses" in moved["why"]
+
+
+@pytest.mark.parametrize(
+    "bad", [np.zeros((0, 3)), np.zeros(3), np.zeros((4, 2)), [[50, np.nan, 0]]]
+)
+def test_refuses_spots_that_are_no_colours(bad):
+    with pytest.raises(InputError, match="spots_lab must hold a finite"):
+        joint_gauge([FILM], ON, bad, PHOTO, BETWEEN_NM)
+
+
+def test_refuses_what_it_cannot_do():
+    lab = np.tile([50.0, 10.0, -20.0], (3, 1))
+    with pytest.raises(LimitError, match="300 spots are too many"):
+        joint_gauge([FILM], ON, np.tile(lab, (100, 1)), PHOTO, BETWEEN_NM)
+    with pytest.raises(OutOfRangeError, match="20 particles are too few"):
+        joint_gauge([FILM], ON, lab, PHOTO, BETWEEN_NM, particles=20)
+    with pytest.raises(OutOfRangeError, match="the seed is -1"):
+        joint_gauge([FILM], ON, lab, PHOTO, BETWEEN_NM, seed=-1)
+    with pytest.raises(OutOfRangeError, match="must run upwards by 10 nm"):
+        joint_gauge([FILM], ON, lab, PHOTO, (50.0, 55.0))

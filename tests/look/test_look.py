@@ -1,0 +1,74 @@
+"""What does it look like? Sweeps against single stacks, sides, and limits."""
+
+import numpy as np
+import pytest
+
+from oxhue.optics.colour.conditions import Viewing
+from oxhue.optics.errors import InputError, LimitError
+from oxhue.optics.films.notation import parse_stack
+from oxhue.optics.look.look import at_point, look, swept_nm
+
+
+def test_an_opaque_piece_has_nothing_to_see_through():
+    seen = look("TiO2 45nm / Ti")
+    assert seen.transmitted is None
+    assert seen.response is None
+    assert seen.reflected.name == "dark blue"
+
+
+def test_glass_is_seen_through():
+    seen = look("Al 5nm / glass 1mm", spectrum=True)
+    assert seen.transmitted is not None
+    assert seen.response is not None
+    assert seen.response.R.shape == (81,)
+
+
+def test_each_point_of_a_sweep_is_the_single_stack():
+    sweep = look("TiO2 20,45nm / SiO2 0..30nm step 15nm / Ti", 30.0, viewing=Viewing("A", 10))
+    assert sweep.reflected.lab.shape == (2, 3, 3)
+    single = look("TiO2 45nm / SiO2 15nm / Ti", 30.0, viewing=Viewing("A", 10))
+    np.testing.assert_allclose(sweep.reflected.lab[1, 1], single.reflected.lab, atol=1e-9)
+    stack = at_point(sweep.stack, (1, 1))
+    assert [float(layer.thickness_nm) for layer in stack.layers] == [45.0, 15.0]
+
+
+def test_a_long_sweep_is_put_together_again_in_order():
+    sweep = look("TiO2 0..900nm step 0.1nm / Ti")  # two pieces and a rest
+    for k in (0, 3999, 4000, 8000, 9000):
+        single = look(f"TiO2 {k / 10}nm / Ti")
+        np.testing.assert_allclose(sweep.reflected.lab[k], single.reflected.lab, atol=1e-6)
+    ((layer, nm),) = swept_nm(sweep.stack)
+    assert layer.medium == parse_stack("TiO2 1nm / Ti").layers[0].medium
+    assert nm.size == 9001
+
+
+@pytest.mark.parametrize("below", ["Ti", "Al 8nm / glass 1mm | MgF2 90nm", "glass"])
+@pytest.mark.parametrize("angle_deg", [0.0, 50.0])
+def test_a_sweep_of_the_top_film_alone_is_each_of_its_stacks(below, angle_deg):
+    sweep = look(f"SiO2 0..90nm step 30nm / {below}", angle_deg, spectrum=True)
+    for k, nm in enumerate((0, 30, 60, 90)):
+        single = look(f"SiO2 {nm}nm / {below}", angle_deg, spectrum=True)
+        np.testing.assert_allclose(sweep.response.R[k], single.response.R, rtol=0, atol=1e-11)
+        np.testing.assert_allclose(sweep.response.T[k], single.response.T, rtol=0, atol=1e-11)
+
+
+def test_the_two_sides_of_a_mirror_differ():
+    front = look("Al 80nm / glass 4mm")
+    back = look("Al 80nm / glass 4mm", side="back")
+    assert front.reflected.xyz[1] > back.reflected.xyz[1] + 2.0  # the glass takes its part twice
+
+
+def test_refusals():
+    with pytest.raises(InputError, match="opaque"):
+        look("TiO2 45nm / Ti", side="back")
+    with pytest.raises(InputError, match="'front' or 'back'"):
+        look("TiO2 45nm / Ti", side="top")
+    with pytest.raises(LimitError, match=r"at most 20,000 are kept"):
+        look("TiO2 0..1000nm step 0.01nm / Ti", spectrum=True)
+    with pytest.raises(LimitError, match="1,000,000,001 points"):
+        look("TiO2 0..1000000000nm / Ti")
+
+
+def test_a_sweep_that_would_take_minutes_is_refused():
+    with pytest.raises(LimitError, match=r"700,001 stacks of 3 layers .* at most 1,000,000"):
+        look("2 x (SiO2 10nm) / TiO2 0..700nm step 0.001nm / Ti")

@@ -1,0 +1,263 @@
+"""Work spread over threads and processes: the same answer whoever does it, and a clean end."""
+
+import os
+import signal
+import subprocess
+import sys
+import time
+
+import numpy as np
+import pytest
+
+import oxhue.optics.numerics.parallel as room
+from oxhue.optics.errors import NotationError
+from oxhue.optics.numerics.parallel import spread, stream, stream_root
+
+
+def drawing(root, pause_s=0.0):
+    """Work whose answer tells its unit, its random stream and its process."""
+
+    def work(unit):
+        import os
+        import time
+
+        time.sleep(pause_s)
+        return unit, float(stream(root, unit).standard_normal()), os.getpid()
+
+    return work
+
+
+def answers(results):
+    return [result[:2] for result in results]
+
+
+@pytest.fixture
+def hasty(monkeypatch):
+    """Work is given away after next to no trial."""
+    monkeypatch.setattr(room, "TRIAL_S", 1e-6)
+    monkeypatch.setattr(room, "_LEAST_S", 1e-6)
+
+
+def test_streams_are_those_numpy_spawns():
+    root = stream_root(np.random.default_rng(5))
+    spawned = root.spawn(4)
+    for i in (0, 3):
+        np.testing.assert_array_equal(
+            stream(root, i).random(3), np.random.default_rng(spawned[i]).random(3)
+        )
+
+
+def test_each_root_is_another_and_hangs_on_the_seed():
+    rng, again = np.random.default_rng(5), np.random.default_rng(5)
+    first, second = stream_root(rng), stream_root(rng)
+    assert stream(first, 0).random() != stream(second, 0).random()
+    assert stream(first, 0).random() == stream(stream_root(again), 0).random()
+
+
+@pytest.mark.parametrize("chunk_s", [1e-6, 1e-3, 10.0])
+@pytest.mark.parametrize("kind", ["threads", "shared"])
+@pytest.mark.usefixtures("hasty")
+def test_neither_workers_nor_chunks_show_in_the_answer(kind, chunk_s, monkeypatch):
+    monkeypatch.setattr(room, "CHUNK_S", chunk_s)
+    work = drawing(stream_root(np.random.default_rng(5)), 1e-4)
+    alone = answers(map(work, range(70)))
+    for workers in (1, 2, 5):
+        assert answers(spread(work, range(70), kind, workers)) == alone
+
+
+@pytest.mark.usefixtures("hasty")
+def test_processes_answer_alike_take_one_thread_each_and_pass_errors_on():
+    work = drawing(stream_root(np.random.default_rng(5)), 1e-3)
+    found = list(spread(work, range(40), "processes", 2))
+    assert answers(found) == answers(map(work, range(40)))
+    processes = {pid for *_, pid in found}
+    assert os.getpid() in processes  # the first units were timed here
+    assert len(processes) > 1
+
+    def threads(_):
+        import numpy  # noqa: F401
+        from threadpoolctl import threadpool_info
+
+        return os.getpid(), [library["num_threads"] for library in threadpool_info()]
+
+    for _, counts in list(spread(threads, range(20), "processes", 2)):
+        assert set(counts) <= {1}
+
+    def broken(unit):
+        if unit == 13:
+            raise NotationError("TiO2 45", 5, "expected a unit")
+        return unit
+
+    with pytest.raises(NotationError, match="expected a unit") as caught:
+        list(spread(broken, range(20), "processes", 2))
+    assert caught.value.position == 5
+
+
+def test_algebra_takes_one_thread_here_too():
+    from threadpoolctl import threadpool_info
+
+    def threads(_):
+        return [library["num_threads"] for library in threadpool_info()]
+
+    for counts in spread(threads, range(3)):
+        assert set(counts) <= {1}
+
+
+@pytest.mark.usefixtures("hasty")
+def test_what_is_spread_within_a_worker_stays_there():
+    def outer(_):
+        import oxhue.optics.numerics.parallel as room
+
+        return getattr(room._here, "inside", False), list(room.spread(str, [1, 2, 3], workers=4))
+
+    for inside, inner in list(spread(outer, range(12), "threads", 3))[2:]:
+        assert inside
+        assert inner == ["1", "2", "3"]
+
+
+@pytest.mark.parametrize("count", [0, 1, 2])
+def test_little_work_is_done_all_the_same(count):
+    assert list(spread(str, range(count), workers=4)) == [str(i) for i in range(count)]
+
+
+def test_small_jobs_start_nobody(monkeypatch):
+    def refused(*_):
+        raise AssertionError("somebody was started")
+
+    monkeypatch.setattr(room, "_together", refused)
+    assert sum(spread(int, range(100_000))) == sum(range(100_000))
+
+
+@pytest.mark.parametrize("kind", ["processes", "threads", "shared"])
+def test_the_count_of_workers_follows_what_joblib_is_told(kind, monkeypatch):
+    import joblib
+
+    monkeypatch.setattr(room, "START_S", dict.fromkeys(room.START_S, 0.0))
+    pace = room._Pace(1000, room.silent, "", done=10, first_s=0.1, rest_s=1.0)
+    assert room._helpers(pace, kind, None) == joblib.cpu_count()
+    assert room._helpers(pace, kind, 3) == 3
+    for backend in (None, "threading"):
+        with joblib.parallel_config(n_jobs=7, **({"backend": backend} if backend else {})):
+            assert room._helpers(pace, kind, None) == 7
+            assert room._helpers(pace, kind, 1) == 1
+
+
+def test_threads_that_would_be_processes_elsewhere_need_as_much_work(monkeypatch):
+    import joblib
+
+    monkeypatch.setattr(room, "START_S", {"threads": 0.0, "shared": 0.0, "processes": 1e9})
+    pace = room._Pace(1000, room.silent, "", done=10, first_s=0.1, rest_s=1.0)
+    assert room._helpers(pace, "threads", None) == joblib.cpu_count()
+    with joblib.parallel_config(backend="loky"):
+        assert room._helpers(pace, "threads", None) == 1
+
+
+def test_work_is_given_away_where_signals_cannot_be_held_back(monkeypatch):
+    monkeypatch.delattr(signal, "pthread_sigmask", raising=False)
+    monkeypatch.setattr(room, "TRIAL_S", 1e-6)
+    monkeypatch.setattr(room, "_LEAST_S", 1e-6)
+    assert list(spread(str, range(40), "threads", 2)) == [str(i) for i in range(40)]
+
+
+def test_the_cost_of_a_unit_leaves_out_what_only_the_first_pays():
+    pace = room._Pace(100, room.silent, "")
+    pace.timed(time.sleep, 0.05)
+    assert not pace.known
+    while not pace.known:
+        pace.timed(time.sleep, 0.002)
+    assert 0.002 <= pace.unit_s < 0.05
+    assert pace.left_s == pytest.approx(pace.unit_s * (100 - pace.done))
+
+
+def test_progress_is_told_now_and_then_once_it_takes_a_second(monkeypatch):
+    clock = iter(np.arange(0.0, 1000.0, 0.1))
+    monkeypatch.setattr(room.time, "monotonic", lambda: float(next(clock)))
+    told = []
+    list(spread(str, range(100), report=told.append, what="painting dials"))
+    shares = [int(text.split()[2]) for text in told]
+    assert told[0] == "painting dials: 10 %, 9 s to go"
+    assert shares == sorted(set(shares))
+    assert len(told) < 40
+    told.clear()
+    list(spread(str, range(9), report=told.append))
+    assert told == []
+
+
+@pytest.mark.usefixtures("hasty")
+def test_what_a_helper_had_when_it_was_killed_is_done_here():
+    home = os.getpid()
+
+    def deadly(unit):
+        import os
+
+        if unit == 25 and os.getpid() != home:
+            os._exit(1)
+        return unit, os.getpid()
+
+    found = list(spread(deadly, range(60), "processes", 2))
+    assert [unit for unit, _ in found] == list(range(60))
+    assert found[-1][1] == home
+
+
+@pytest.mark.usefixtures("hasty")
+def test_a_reader_that_has_enough_ends_the_work():
+    results = spread(
+        drawing(stream_root(np.random.default_rng(1)), 1e-3), range(1000), "threads", 3
+    )
+    assert [next(results)[0] for _ in range(50)] == list(range(50))
+    results.close()  # any warning would fail the test
+
+
+INTERRUPTED = """
+import signal, sys, time
+from pathlib import Path
+import oxhue.optics.numerics.parallel as room
+from oxhue.optics.files.atomic import write_whole
+signal.signal(signal.SIGINT, signal.default_int_handler)
+room.TRIAL_S = 1e-6
+def work(unit):
+    import time
+    time.sleep(0.02)
+    return unit
+def rows(stream):
+    for unit in room.spread(work, range(5000), "processes", 2):
+        stream.write(f"{unit}\\n".encode())
+        if unit == int(sys.argv[2]):
+            print("ready", flush=True)
+try:
+    write_whole(Path(sys.argv[1]), rows)
+except KeyboardInterrupt:
+    sys.exit(130)
+"""
+
+
+def living(group):
+    """Processes of a group that are still there."""
+    found = subprocess.run(
+        ["ps", "-A", "-o", "pgid=,stat="], capture_output=True, text=True, check=True
+    )
+    rows = [line.split() for line in found.stdout.splitlines()]
+    return [state for pgid, state in rows if int(pgid) == group and not state.startswith("Z")]
+
+
+@pytest.mark.skipif(os.name != "posix", reason="signals as Unix has them")
+@pytest.mark.parametrize(
+    ("sign", "unit"), [("SIGINT", 1), ("SIGINT", 60), ("SIGKILL", 60)], ids=str
+)
+def test_an_end_before_time_leaves_no_worker_and_no_half_file(sign, unit, tmp_path):
+    command = [sys.executable, "-c", INTERRUPTED, str(tmp_path / "rows.csv"), str(unit)]
+    pipes = {"stdout": subprocess.PIPE, "stderr": subprocess.PIPE, "text": True}
+    with subprocess.Popen(command, **pipes, start_new_session=True) as started:
+        assert started.stdout.readline() == "ready\n"
+        if sign == "SIGINT":  # a terminal sends it to the whole group
+            os.killpg(started.pid, signal.SIGINT)
+            _, err = started.communicate(timeout=60)
+            assert started.returncode == 130
+            assert err == ""
+            assert list(tmp_path.iterdir()) == []
+        else:
+            started.kill()
+    wait_until = time.monotonic() + 20.0
+    while living(started.pid) and time.monotonic() < wait_until:
+        time.sleep(0.1)
+    assert living(started.pid) == []

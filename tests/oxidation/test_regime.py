@@ -1,0 +1,175 @@
+"""Growth through any heat against a stiff solver, and its order in time and temperature."""
+
+import itertools
+
+import numpy as np
+import pytest
+from hypothesis import example, given, settings
+from hypothesis import strategies as st
+from scipy.integrate import solve_ivp
+
+from oxhue.optics.errors import InputError, OutOfRangeError, UnknownNameError
+from oxhue.optics.oxidation.anodic import anodic_law, anodic_nm, parse_volts
+from oxhue.optics.oxidation.metals import anodic_cautions, find_metal, metal_names
+from oxhue.optics.oxidation.regime import _pieces, grow
+from oxhue.optics.oxidation.schedule import Heat, hold, ramp
+
+
+def mean_film(metal, heat):
+    start = np.array([metal.native_nm])
+    return float(grow(metal.regimes, metal.mean[None], heat, start)[0])
+
+
+def solved_film(metal, heat):
+    """The rate equation by an implicit Runge-Kutta method, piece by piece."""
+    borders = [regime.range_C[0] for regime in metal.regimes[1:]]
+    film = np.array([metal.native_nm])
+    for (a, b), dt in _pieces(heat, borders):
+        which = sum(0.5 * (a + b) >= border for border in borders)
+
+        def rate(t, x, a=a, b=b, dt=dt, which=which):
+            own = [(regime, regime.range_C[1]) for regime in metal.regimes[:which]]
+            each = []
+            for i, (regime, at) in enumerate([*own, (metal.regimes[which], a + (b - a) * t / dt)]):
+                theta = metal.mean[None, 4 * i : 4 * i + 4]
+                k, shape = regime.coefficients(theta, np.array([at]))
+                each.append(k[0] * regime.law.rate(np.asarray(x), shape[0]))
+            return np.max(each, axis=0)
+
+        film = solve_ivp(rate, (0.0, dt), film, method="Radau", rtol=1e-12, atol=1e-13).y[:, -1]
+    return float(film[0])
+
+
+# Power (with an energy that changes), linear-parabolic, a limiting film that becomes parabolic at
+# 300 °C, cubic, parabolic.
+@pytest.mark.parametrize("key", ["Ti", "Si", "Al", "Zr", "Ni"])
+def test_growth_through_ramp_hold_and_cooling_agrees_with_a_stiff_solver(key):
+    metal = find_metal(key)
+    low, high = metal.range_C
+    top = 0.9 * high + 0.1 * low
+    heat = ramp(20.0, top, 900.0).then(hold(top, 1200.0)).then(ramp(top, 20.0, 1800.0))
+    # Where one law hands over to another, between two steps, their error is of the second order.
+    close = 1e-8 if len(metal.regimes) == 1 else 1e-6
+    assert mean_film(metal, heat) == pytest.approx(solved_film(metal, heat), rel=close)
+
+
+@pytest.mark.parametrize("key", metal_names())
+@given(share=st.floats(0.0, 0.97), minutes=st.floats(1.0, 300.0))
+@example(share=0.5625, minutes=1.0)  # aluminium just below and above the border of its laws
+@settings(deadline=None, max_examples=12)
+def test_hotter_and_longer_never_gives_less(key, share, minutes):
+    metal = find_metal(key)
+    low, high = metal.range_C
+    at = low + share * (high - low)
+    now = mean_film(metal, hold(at, 60.0 * minutes))
+    assert mean_film(metal, hold(at + 0.03 * (high - low), 60.0 * minutes)) >= now
+    assert mean_film(metal, hold(at, 66.0 * minutes)) >= now
+    assert now >= metal.native_nm
+
+
+@pytest.mark.parametrize("minutes", [20.0, 210.0])
+@pytest.mark.parametrize(("key", "at_C"), [("Ti", 450.0), ("Al", 304.0), ("Al", 315.0)])
+def test_a_heat_cut_in_two_gives_the_same_film(key, at_C, minutes):
+    metal = find_metal(key)
+    whole = hold(at_C, 60.0 * minutes)
+    halves = hold(at_C, 25.0 * minutes).then(hold(at_C, 35.0 * minutes))
+    assert mean_film(metal, halves) == pytest.approx(mean_film(metal, whole), rel=1e-12)
+
+
+def test_pace_multiplies_time():
+    metal = find_metal("steel")
+    theta, start = metal.mean[None], np.array([metal.native_nm])
+    twice = grow(metal.regimes, theta, hold(270.0, 600.0), start, np.log(2.0))
+    assert twice[0] == pytest.approx(mean_film(metal, hold(270.0, 1200.0)), rel=1e-12)
+    silicon = find_metal("Si")
+    theta, start = silicon.mean[None], np.array([silicon.native_nm])
+    twice = grow(silicon.regimes, theta, hold(1000.0, 3600.0), start, np.log(2.0))
+    assert twice[0] == pytest.approx(mean_film(silicon, hold(1000.0, 7200.0)), rel=1e-12)
+
+
+def test_thickness_at_the_reference_is_the_parameter():
+    metal = find_metal("Ni")
+    regime = metal.regimes[0]
+    heat = hold(regime.reference_C, regime.reference_s)
+    bare = grow(metal.regimes, metal.mean[None], heat, np.array([1e-9]))
+    assert np.log(bare[0]) == pytest.approx(metal.mean[0], rel=1e-9)
+
+
+@pytest.mark.parametrize("key", metal_names())
+def test_data_of_every_metal_are_whole(key):
+    metal = find_metal(key)
+    low, high = metal.range_C
+    assert low < high
+    for regime in metal.regimes:
+        np.testing.assert_allclose(regime.covariance, regime.covariance.T, rtol=1e-3, atol=1e-9)
+        assert np.linalg.eigvalsh(regime.covariance).min() > -1e-3
+    assert metal.valid(metal.mean[None]).all()
+    assert metal.confidence in ("fit", "medium", "low")
+    assert metal.source
+    assert metal.exposure_min
+    assert metal.cautions
+    for alias in (metal.key.lower(), metal.name.split(",")[0]):
+        if alias in ("silicon", "copper", "nickel", "titanium", metal.key.lower()):
+            assert find_metal(alias).oxide == metal.oxide
+
+
+def test_borders_between_laws_meet():
+    for key in metal_names():
+        regimes = find_metal(key).regimes
+        for first, second in itertools.pairwise(regimes):
+            assert first.range_C[1] == second.range_C[0]
+
+
+@pytest.mark.parametrize(
+    ("key", "degrees", "words"),
+    [
+        ("Ti", 1700.0, "above the melting point of titanium"),
+        ("Ti", 800.0, "above the range the law of titanium"),
+        ("Al", 660.5, "melting point of aluminium"),
+        ("Si", 1350.0, "above the range"),
+    ],
+)
+def test_heats_beyond_the_metal_are_refused(key, degrees, words):
+    with pytest.raises(OutOfRangeError, match=words):
+        find_metal(key).check(hold(degrees, 60.0))
+
+
+def test_unknown_metals_are_named():
+    with pytest.raises(UnknownNameError, match="did you mean titanium"):
+        find_metal("titanum")
+    with pytest.raises(UnknownNameError, match="there are Ti, steel"):
+        find_metal("kryptonite")
+
+
+def test_grow_takes_many_worlds_at_once():
+    metal = find_metal("Al")
+    heat = Heat(np.array([0.0, 60.0, 120.0]), np.array([20.0, 450.0, 20.0]), "")
+    theta = np.repeat(metal.mean[None], 3, axis=0)
+    theta[:, 4] += [0.0, 0.1, 0.2]
+    films = grow(metal.regimes, theta, heat, np.full(3, 2.5))
+    assert films.shape == (3,)
+    assert np.all(np.diff(films) > 0.0)
+
+
+def test_anodic_films():
+    metal = find_metal("Ti")
+    drawn = anodic_nm(metal, 25.0, 4000, np.random.default_rng(1))
+    law = anodic_law(metal)
+    assert np.median(drawn) == pytest.approx(25.0 * law.nm_per_V, rel=0.02)
+    assert drawn.std() == pytest.approx(25.0 * law.sd, rel=0.05)
+    assert parse_volts("25V") == parse_volts(" 25 V ") == 25.0
+    assert any("acid" in text for text in anodic_cautions())
+    assert any("current" in text for text in anodic_cautions())
+
+
+@pytest.mark.parametrize("text", ["25", "V", "25 volts", "1e999V", "nanV"])
+def test_volts_need_a_number_and_their_unit(text):
+    with pytest.raises(InputError, match="25V"):
+        parse_volts(text)
+
+
+def test_volts_out_of_range_and_metals_without_a_constant_are_refused():
+    with pytest.raises(OutOfRangeError, match="1 to 110 V"):
+        anodic_nm(find_metal("Ti"), 500.0, 10, np.random.default_rng(1))
+    with pytest.raises(InputError, match="no anodising constant"):
+        anodic_law(find_metal("steel"))

@@ -1,0 +1,180 @@
+"""From heat to oxide and colour, and from a colour back to the heat."""
+
+import numpy as np
+import pytest
+
+from oxhue.optics.errors import InputError, OutOfRangeError, UnknownNameError
+from oxhue.optics.gauge.gauge import gauge
+from oxhue.optics.inference.reading import parse_reading
+from oxhue.optics.oxidation.metals import metal_names
+from oxhue.optics.oxidation.schedule import along_plate, hold, passing_spot, ramp
+from oxhue.optics.tint.heat_strip import heat_strip, plate_hold
+from oxhue.optics.tint.recipes import anodic_recipes, recipes
+from oxhue.optics.tint.tint import anodise, plate, tint
+
+
+def test_titanium_after_twenty_minutes():
+    found = tint("Ti", hold(450.0, 1200.0))
+    low, high = found.interval90_nm
+    assert low < found.thickness_nm < high
+    assert found.oxide == "TiO2"
+    assert found.metal_used_nm == pytest.approx(
+        (found.thickness_nm - found.native_nm) / found.volume_ratio, rel=0.03
+    )
+    assert found.srgb_hex is not None
+    assert sum(shade.probability for shade in found.shades) > 0.85
+    assert any("fit" in warning for warning in found.warnings)
+    assert any("titanium" in text.casefold() for text in found.cautions)
+    assert tint("Ti", hold(450.0, 1200.0)).thickness_nm == found.thickness_nm
+
+
+@pytest.mark.parametrize("metal", metal_names())
+def test_every_metal_answers_amid_its_range(metal):
+    low, high = tint(metal, hold(20.0, 0.0)).interval90_nm
+    assert low > 0.5
+    from oxhue.optics.oxidation.metals import find_metal
+
+    middle = float(np.mean(find_metal(metal).range_C))
+    found = tint(metal, hold(middle, 1800.0))
+    assert found.interval90_nm[1] > high * 0.9
+    assert found.source
+    assert found.law
+    assert found.cautions
+    assert (found.srgb_hex is None) == (metal == "Ta")
+    assert ("below the range" in " ".join(tint(metal, hold(19.0, 60.0)).warnings)) == (
+        find_metal(metal).range_C[0] > 19.0
+    )
+
+
+def test_aluminium_stays_silver():
+    found = tint("Al", hold(450.0, 3600.0))
+    assert [shade.name for shade in found.shades] == ["silver"]
+
+
+def test_a_metal_film_is_used_up():
+    thin = tint("Ti", hold(500.0, 3600.0), film_nm=25.0)
+    assert thin.metal_left_nm is not None
+    assert thin.metal_left_nm < 6.0
+    assert any("stops conducting" in warning for warning in thin.warnings)
+    thick = tint("Ti", hold(400.0, 600.0), film_nm=400.0)
+    assert thick.metal_left_nm == pytest.approx(400.0 - thick.metal_used_nm)
+    assert not any("used up" in warning for warning in thick.warnings)
+    with pytest.raises(OutOfRangeError, match="metal film"):
+        tint("Ti", hold(400.0, 600.0), film_nm=-1.0)
+
+
+def test_a_ramp_and_a_passing_flame_give_less_than_a_hold_at_their_peak():
+    steady = tint("Ti", hold(500.0, 600.0)).thickness_nm
+    assert tint("Ti", ramp(20.0, 500.0, 600.0)).thickness_nm < steady
+    assert tint("Ti", passing_spot(500.0, 20.0, 600.0)).thickness_nm < 1.3 * steady
+
+
+def test_a_plate_gets_thicker_towards_its_hot_end():
+    points = tint("Ti", hold(550.0, 1200.0), plate_C=along_plate(550.0, 250.0, 7)).plate
+    assert [point.position for point in points] == pytest.approx(np.linspace(0.0, 1.0, 7).tolist())
+    films = [point.thickness_nm for point in points]
+    assert films == sorted(films)
+    assert points[0].name == "silver"
+
+
+def test_the_gauge_reads_the_tint_back():
+    found = tint("Ti", hold(450.0, 1800.0))
+    estimate = gauge(["TiO2"], "Ti", [parse_reading(str(found.srgb_hex), "instrument")])
+    low, high = estimate.interval90_nm
+    assert low - 5.0 < found.thickness_nm < high + 5.0
+
+
+def test_recipes_give_the_colour_they_promise():
+    found = recipes("Ti", "blue", times_s=[1200.0])
+    assert found.attainable
+    assert found.recipes
+    first = found.recipes[0]
+    assert (first.order, first.time_min, first.solved_for) == (1, 20.0, "temperature")
+    back = tint("Ti", hold(float(first.temperature_C or 0.0), 1200.0))
+    assert back.thickness_nm == pytest.approx(first.thickness_nm, rel=0.06)
+    assert "blue" in str(back.name)
+    assert 0.0 < first.chance <= 1.0
+
+
+def test_times_for_a_temperature_fall_as_it_rises():
+    minutes = [
+        recipes("steel", "purple", temperatures_C=[degrees]).recipes[0].time_min
+        for degrees in (240.0, 270.0, 300.0)
+    ]
+    assert minutes == sorted(minutes, reverse=True)
+
+
+def test_easy_and_touchy_heats_are_told_apart():
+    straw = recipes("steel", "straw", times_s=[600.0]).recipes[0].spread
+    purple = recipes("Ti", "purple", times_s=[1800.0]).recipes[0].spread
+    assert straw is not None
+    assert purple is not None
+    assert straw.ten_degrees_de < purple.ten_degrees_de
+    assert (straw.rating, purple.rating) == ("easy", "touchy")
+
+
+def test_a_colour_the_metal_does_not_show_names_the_nearest():
+    found = recipes("steel", "#00c040")
+    assert not found.attainable
+    assert found.recipes == ()
+    assert found.nearest.delta_e > 30.0
+    assert found.nearest.srgb_hex.startswith("#")
+
+
+def test_second_orders_out_of_reach_are_said():
+    found = recipes("Ti", "purple", times_s=[60.0])
+    assert {one.order for one in found.recipes} == {1}
+    assert any("order 2" in warning for warning in found.warnings)
+
+
+def test_a_plate_from_straw_to_blue():
+    held = plate_hold("Ti", "straw", "blue", 1200.0)
+    assert held.first_C < held.last_C
+    names = [point.name for point in held.points]
+    assert "straw" in str(names[0])
+    assert "blue" in str(names[-1])
+    assert any(name in ("purple", "violet") for name in names)
+    with pytest.raises(InputError, match="does not show 'green'"):
+        plate_hold("steel", "straw", "green", 600.0)
+    with pytest.raises(InputError, match="out of reach"):
+        plate_hold("Ti", "straw", "yellow-green", 60.0)
+
+
+def test_a_plate_may_be_followed_by_its_own_temperatures():
+    points = plate("steel", np.array([220.0, 270.0, 320.0]), 600.0)
+    assert points[0].thickness_nm < points[1].thickness_nm < points[2].thickness_nm
+
+
+def test_anodising():
+    found = anodise("Ti", 25.0)
+    assert found.thickness_nm == pytest.approx(55.0, rel=0.05)
+    assert any("acid" in text for text in found.cautions)
+    volts = anodic_recipes("Ti", "blue").recipes[0]
+    assert volts.volts is not None
+    assert 18.0 < volts.volts < 32.0
+    assert plate("Ti", np.array([300.0, 500.0]), 600.0)[1].name is not None
+
+
+def test_a_strip_covers_the_range():
+    strip = heat_strip("steel", temperatures=5, times_min=(10.0, 60.0))
+    assert strip.thickness_nm.shape == strip.name.shape == (5, 2)
+    assert np.all(np.diff(strip.thickness_nm, axis=0) > 0.0)
+    assert np.all(np.diff(strip.thickness_nm, axis=1) > 0.0)
+
+
+@pytest.mark.parametrize(
+    ("ask", "error", "words"),
+    [
+        (lambda: tint("unobtainium", hold(400.0, 60.0)), UnknownNameError, "no law of oxidation"),
+        (lambda: tint("Ti", hold(1700.0, 60.0)), OutOfRangeError, "melting point"),
+        (lambda: tint("Ti", hold(400.0, 60.0), seed=-1), OutOfRangeError, "seed"),
+        (lambda: recipes("Ti", "purple", temperatures_C=[900.0]), OutOfRangeError, "range"),
+        (lambda: recipes("Ti", "purple", times_s=[0.0]), OutOfRangeError, "above 0"),
+        (lambda: recipes("Ta", "purple"), InputError, "no colour of oxide on tantalum"),
+        (lambda: recipes("Ti", "purpel"), InputError, "purple"),
+        (lambda: heat_strip("Ta"), InputError, "tantalum"),
+    ],
+)
+def test_refusals(ask, error, words):
+    with pytest.raises(error, match=words):
+        ask()
