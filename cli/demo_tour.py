@@ -13,11 +13,11 @@ from ..optics.gauge.gauge import gauge
 from ..optics.gauge.result import Estimate
 from ..optics.inference.reading import parse_reading
 from ..optics.look.look import Look, look
-from ..optics.report.html import CAUTIONS, Section, report_html
-from ..optics.report.paper import Cell, Drawing, Items, Table, swatch_line
 from ..optics.report.style import save_chart
 from ..optics.show.charts import chart_estimate, chart_look
 from ..optics.show.grounds import COMPUTED, NINETY, doubt_table, source_table
+from ..optics.show.old_html import CAUTIONS, Section, report_html
+from ..optics.show.old_paper import Cell, Drawing, Items, Table, swatch_line
 from ..optics.show.plain import Plain, data_sets, estimate_plain
 from ..optics.show.text import show_estimate, swatch
 

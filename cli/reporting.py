@@ -15,9 +15,9 @@ if TYPE_CHECKING:
 
     from ..optics.films.materials.catalogue import MaterialEntry
     from ..optics.inference.reading import Reading
-    from ..optics.report.html import Section
-    from ..optics.report.paper import Block, Paper
     from ..optics.show.grounds import Grounds
+    from ..optics.show.old_html import Section
+    from ..optics.show.old_paper import Block, Paper
 
 SUFFIXES = (".html", ".htm")
 _APART = {"as_json", "as_csv", "chart", "report"}  # how the answer leaves is no part of it
@@ -90,8 +90,8 @@ def write_report(
 ) -> None:
     """Write the answer with its question, its grounds and the usual cautions as one page."""
     from ..optics.files.atomic import write_whole
-    from ..optics.report.html import CAUTIONS, Section, report_html
-    from ..optics.report.paper import Drawing, Paper
+    from ..optics.show.old_html import CAUTIONS, Section, report_html
+    from ..optics.show.old_paper import Drawing, Paper
 
     paper = Paper()
     text(paper)
@@ -110,9 +110,9 @@ def write_report(
 
 def grounds_sections(grounds: Grounds, cautions: Sequence[str]) -> list[Section]:
     """How sure an answer is, what to mind at work, and the data it rests on, as sections."""
-    from ..optics.report.html import Section
-    from ..optics.report.paper import Items
     from ..optics.show.grounds import source_table
+    from ..optics.show.old_html import Section
+    from ..optics.show.old_paper import Items
 
     doubts = [] if grounds.doubts is None else [grounds.doubts]
     sections = [
@@ -137,7 +137,7 @@ def made_by(context: typer.Context) -> list[str]:
 
 def asked(context: typer.Context) -> list[Block]:
     """What was typed as a table, and what was taken where nothing was typed."""
-    from ..optics.report.paper import Table
+    from ..optics.show.old_paper import Table
 
     rows, silent = [], []
     for param in context.command.params:

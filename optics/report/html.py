@@ -1,12 +1,12 @@
-"""One self-contained page for paper or browser: text, tables and charts drawn into it."""
+"""A document as one self-contained page for paper or browser; charts are drawn into it."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
 from html import escape
 
-from .paper import Block, Cell, Drawing, Items, Line, Patch, Table
+from .document import Block, Document, Figure, Items, Line, Note, Swatch, Table, words_of
+from .provenance import source_table
 from .style import svg_of
 
 _STYLE = """
@@ -55,37 +55,46 @@ _PEN = ("Piece", "Date", "By")
 """What a workshop writes on a sheet by hand."""
 
 
-@dataclass(frozen=True)
-class Section:
-    """One part of a report; its blocks are shown in this order."""
-
-    title: str
-    blocks: Sequence[Block]
-
-
-def report_html(title: str, lead: str, sections: Sequence[Section], foot: Sequence[str]) -> str:
+def report_html(document: Document, asked: Sequence[Block], foot: Sequence[str]) -> str:
     """The page as text; everything given is escaped, nothing is fetched, no script runs.
 
     Parameters
     ----------
-    title, lead : str
-        Heading, and the answer in one sentence.
-    sections : sequence of Section
+    document : Document
+    asked : sequence of Block
+        The question as it was put, and what was taken where nothing was said.
     foot : sequence of str
         Small print: who made it; what follows the first is set as typed.
     """
-    body = "\n".join(_section(section) for section in sections)
+    title = escape(document.question)
+    lead = escape(words_of(document.headline))
     pen = "".join(f"<span>{escape(word)}</span>" for word in _PEN)
     made, *typed = foot
     command = "".join(f"<br><code>{escape(line)}</code>" for line in typed)
+    body = "\n".join(sections(document, asked))
     return (
         '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-        f"<title>{escape(title)}</title>\n<style>{_STYLE}</style>\n</head>\n<body>\n"
-        f'<main>\n<h1>{escape(title)}</h1>\n<p class="lead">{escape(lead)}</p>\n'
+        f"<title>{title}</title>\n<style>{_STYLE}</style>\n</head>\n<body>\n"
+        f'<main>\n<h1>{title}</h1>\n<p class="lead">{lead}</p>\n'
         f'<div class="pen">{pen}</div>\n{body}\n</main>\n'
         f'<footer class="small">{escape(made)}{command}</footer>\n</body>\n</html>\n'
     )
+
+
+def sections(document: Document, asked: Sequence[Block]) -> list[str]:
+    """The parts of a page below its headline, each under its own heading."""
+    figures = map(figure_html, document.figures)
+    answer = [*figures, *map(block_html, document.blocks)]
+    cautions = list(dict.fromkeys(document.cautions)) or list(CAUTIONS)
+    if CAUTIONS[-1] not in cautions:
+        cautions.append(CAUTIONS[-1])
+    parts = [_section("The answer", answer), _section("What was asked", map(block_html, asked))]
+    parts.append(_section("How sure this is", map(block_html, document.confidence)))
+    parts.append(_section("Cautions", [block_html(Items(cautions))]))
+    if document.sources:
+        parts.append(_section("Optical data", [block_html(source_table(document.sources))]))
+    return parts
 
 
 def block_html(block: Block) -> str:
@@ -93,23 +102,26 @@ def block_html(block: Block) -> str:
     if isinstance(block, Table):
         return _table(block)
     if isinstance(block, Items):
-        return "<ul>" + "".join(f"<li>{_cell(line)}</li>" for line in block.lines) + "</ul>"
-    if isinstance(block, Drawing):
-        text = escape(block.text)
-        drawing = svg_of(block.figure, block.text)
-        return f'<figure>{drawing}<figcaption class="small">{text}</figcaption></figure>'
-    return f"<p>{_cell(block)}</p>"
+        return "<ul>" + "".join(f"<li>{_line(line)}</li>" for line in block.lines) + "</ul>"
+    if isinstance(block, Note):
+        return f'<p class="small">{_line(block.line)}</p>'
+    return f"<p>{_line(block)}</p>"
 
 
-def _section(section: Section) -> str:
-    parts = [f"<h2>{escape(section.title)}</h2>", *map(block_html, section.blocks)]
-    return "<section>\n" + "\n".join(parts) + "\n</section>"
+def figure_html(figure: Figure) -> str:
+    """A chart drawn into the page, with its caption."""
+    drawing, caption = svg_of(figure.draw(), figure.caption), escape(figure.caption)
+    return f'<figure>{drawing}<figcaption class="small">{caption}</figcaption></figure>'
+
+
+def _section(title: str, parts: Iterable[str]) -> str:
+    return "<section>\n" + "\n".join([f"<h2>{escape(title)}</h2>", *parts]) + "\n</section>"
 
 
 def _table(table: Table) -> str:
     head = "".join(f'<th scope="col">{escape(cell)}</th>' for cell in table.head)
     rows = "".join(
-        "<tr>" + "".join(f"<td{_kept(cell)}>{_cell(cell)}</td>" for cell in row) + "</tr>\n"
+        "<tr>" + "".join(f"<td{_kept(cell)}>{_line(cell)}</td>" for cell in row) + "</tr>\n"
         for row in table.rows
     )
     return (
@@ -118,21 +130,16 @@ def _table(table: Table) -> str:
     )
 
 
-def _kept(cell: Cell) -> str:
+def _kept(cell: Line) -> str:
     """A short cell stays on one line, so that a long neighbour takes the breaks."""
-    words = cell if isinstance(cell, str) else "".join(p for p in cell if isinstance(p, str))
-    return ' class="short"' if len(words) <= _SHORT else ""
+    return ' class="short"' if len(words_of(cell)) <= _SHORT else ""
 
 
-def _cell(cell: Cell) -> str:
-    return escape(cell) if isinstance(cell, str) else "".join(map(_part, _spaced(cell)))
+def _line(line: Line) -> str:
+    parts = line if isinstance(line, tuple) else (line,)
+    return "".join(_swatch(part) if isinstance(part, Swatch) else escape(part) for part in parts)
 
 
-def _spaced(line: Line) -> Line:
-    return tuple(part.replace("  ", " ") if isinstance(part, str) else part for part in line)
-
-
-def _part(part: str | Patch) -> str:
-    if isinstance(part, str):
-        return escape(part)
-    return f'<span class="patch" style="background:{escape(part.srgb_hex)}"></span>'
+def _swatch(swatch: Swatch) -> str:
+    patch = f'<span class="patch" style="background:{escape(swatch.srgb_hex)}"></span>'
+    return patch + escape(swatch.words.replace("  ", " "))

@@ -23,7 +23,6 @@ from ..inference.reading import Reading
 from ..inference.uncertainty import Doubts
 from ..look.look import Look
 from ..oxidation.metals import find_metal
-from ..report.paper import Table
 from ..run_sheet.run_sheet import RunSheet
 from ..spectrum.fit import SpectrumFit
 from ..thickness_map.thickness_map import FieldMap
@@ -31,6 +30,7 @@ from ..tint.calibrate import Learned
 from ..tint.heat_strip import HeatStrip, PlateHold
 from ..tint.recipes import Recipes
 from ..tint.tint import Tint
+from .old_paper import Table
 from .plain import data_sets
 
 NINETY = (

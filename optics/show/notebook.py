@@ -22,8 +22,6 @@ from ..gauge.batch import RowEstimate
 from ..gauge.joint.piece import PieceEstimate
 from ..gauge.result import Estimate
 from ..look.look import Look
-from ..report.html import block_html
-from ..report.paper import Block, Cell, Drawing, Items, Paper, Table, swatch_line
 from ..report.style import INK, QUIET, alone, dress, series
 from ..run_sheet.run_sheet import RunSheet
 from ..spectrum.fit import SpectrumFit
@@ -33,6 +31,8 @@ from ..tint.heat_strip import HeatStrip, PlateHold
 from ..tint.recipes import Recipes
 from ..tint.tint import Tint
 from . import charts, charts_assay, charts_growth, charts_map, charts_mirror, charts_sheet
+from .old_html import block_html
+from .old_paper import Block, Cell, Drawing, Items, Paper, Table, swatch_line
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -239,7 +239,7 @@ def plain_table(*columns: str) -> Table:
     """An empty table with a rule under its heads; on a narrow terminal, one line for each cell."""
     from rich.box import SIMPLE_HEAD
 
-    from ..report.narrow import FittingTable
+    from .old_narrow import FittingTable
 
     table = FittingTable(box=SIMPLE_HEAD, pad_edge=False)
     for column in columns:

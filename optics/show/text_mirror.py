@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from ..design.design import Design, Designs
 from ..design.merit import GoalResult
 from ..films.stack import Stack
-from ..report.html import CAUTIONS
+from .old_html import CAUTIONS
 from .text import plain_table, swatch, tilt
 
 if TYPE_CHECKING:

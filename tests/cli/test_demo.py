@@ -11,7 +11,7 @@ from oxhue.cli.demo_tour import bands, show_demo
 from oxhue.cli.main import exit_code
 from oxhue.optics.errors import InputError
 from oxhue.optics.look.look import look
-from oxhue.optics.report.html import CAUTIONS
+from oxhue.optics.show.old_html import CAUTIONS
 from oxhue.optics.show.text import console
 
 

@@ -6,9 +6,9 @@ from html.parser import HTMLParser
 import pytest
 
 from oxhue.optics.look.look import look
-from oxhue.optics.report.html import CAUTIONS, Section, report_html
-from oxhue.optics.report.paper import Drawing, Items, Paper, Table, swatch_line
 from oxhue.optics.show.charts import chart_look
+from oxhue.optics.show.old_html import CAUTIONS, Section, report_html
+from oxhue.optics.show.old_paper import Drawing, Items, Paper, Table, swatch_line
 from oxhue.optics.show.text import plain_table, swatch
 
 HOSTILE = """<script>alert('x')</script> & "quotes" <img src=x onerror=1>"""

@@ -1,0 +1,50 @@
+"""A result as plain data for JSON: its fields are the keys, its numbers are not rounded."""
+
+from __future__ import annotations
+
+from dataclasses import fields, is_dataclass
+from enum import Enum
+from importlib.metadata import version
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from ..result import Result
+
+
+def result_dict(result: Result) -> dict[str, Any]:
+    """A result as plain data, with the version and the verb that gives it."""
+    head = {"oxhue": version("oxhue"), "kind": result.kind} if result.kind else {}
+    return head | fields_dict(result)
+
+
+def fields_dict(value: Any) -> dict[str, Any]:
+    """The fields of a dataclass, and the properties its class lists in ``also``."""
+    names = [one.name for one in fields(value) if one.metadata.get("json", True)]
+    return {name: plain(getattr(value, name)) for name in [*names, *getattr(value, "also", ())]}
+
+
+def plain(value: Any) -> Any:
+    """A value as JSON has it: arrays as lists, dataclasses as objects.
+
+    Raises
+    ------
+    TypeError
+        For a kind of value that JSON has no form for.
+    """
+    if value is None or isinstance(value, str | bool | int):
+        return value
+    if isinstance(value, float | np.generic):
+        return value.item() if isinstance(value, np.generic) else value
+    if isinstance(value, np.ndarray):
+        return value.tolist()
+    if is_dataclass(value):
+        return fields_dict(value)
+    if isinstance(value, dict):
+        return {str(key): plain(one) for key, one in value.items()}
+    if isinstance(value, list | tuple):
+        return [plain(one) for one in value]
+    if isinstance(value, Path | Enum):
+        return str(value)
+    raise TypeError(f"a {type(value).__name__} has no form in JSON")

@@ -1,0 +1,138 @@
+"""One self-contained page for paper or browser: text, tables and charts drawn into it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from html import escape
+
+from ..report.style import svg_of
+from .old_paper import Block, Cell, Drawing, Items, Line, Patch, Table
+
+_STYLE = """
+:root { color-scheme: light; }
+body { font: 11pt/1.45 Georgia, "Liberation Serif", serif; color: #1b1b1b; background: #fff;
+       max-width: 47rem; margin: 2rem auto; padding: 0 1rem; }
+h1 { font-size: 1.55rem; line-height: 1.2; margin: 0 0 .4rem; }
+h2 { font-size: 1.12rem; margin: 1.9rem 0 .5rem; break-after: avoid; }
+.lead { font-size: 1.1rem; border-left: .25rem solid #1b1b1b; padding-left: .8rem; }
+.pen { display: flex; gap: 1.5rem; margin: 1.2rem 0; font-size: .9rem; }
+.pen span { flex: 1; border-bottom: 1px solid #777; padding-bottom: .15rem; }
+table { border-collapse: collapse; margin: .9rem 0; width: 100%; font-size: .95rem; }
+th, td { text-align: left; padding: .22rem .7rem .22rem 0; border-bottom: 1px solid #ccc;
+         vertical-align: top; overflow-wrap: break-word; }
+th { border-bottom: 1.5px solid #555; }
+.short { white-space: nowrap; }
+p { margin: .55rem 0; } ul { padding-left: 1.3rem; }
+.wide { overflow-x: auto; }
+figure { margin: 1rem 0; } figure svg { width: 100%; height: auto; max-height: 23cm; }
+.patch { display: inline-block; width: 2.2em; height: .95em; border: 1px solid #555;
+         vertical-align: -.1em; margin-right: .45em; print-color-adjust: exact;
+         -webkit-print-color-adjust: exact; }
+.small { font-size: .85rem; color: #4a4a4a; } figcaption { margin-top: .2rem; }
+code { font: .92em/1.4 "DejaVu Sans Mono", Consolas, Menlo, monospace; overflow-wrap: anywhere; }
+section:last-of-type table { font-size: .82rem; }
+footer { border-top: 1px solid #777; margin-top: 2rem; padding-top: .4rem; }
+@page { margin: 16mm 18mm; @bottom-right { content: counter(page) " / " counter(pages);
+        font: 9pt Georgia, serif; color: #4a4a4a; } }
+@media print { body { margin: 0; padding: 0; max-width: none; font-size: 10.5pt; }
+  figure, tr, li { break-inside: avoid; } thead { display: table-header-group; }
+  p { orphans: 2; widows: 2; } .wide { overflow: visible; } figure svg { max-height: 13.5cm; } }
+"""
+
+CAUTIONS = (
+    "Hot metal looks like cold metal: let it cool, and hold it with tongs.",
+    "Kilns and flames burn; plated or lacquered metal gives off harmful fumes when heated: strip "
+    "it first and ventilate.",
+    "Fine titanium dust and swarf burn fiercely; keep them from sparks, and water off the fire.",
+    "Vacuum vessels of glass can implode and feedthroughs carry dangerous current: guard both.",
+    "These notes do not replace local codes or licensed practice; where they differ, follow those.",
+)
+"""The usual cautions of the work the figures are for."""
+
+_SHORT = 20  # letters that a cell keeps on one line
+_PEN = ("Piece", "Date", "By")
+"""What a workshop writes on a sheet by hand."""
+
+
+@dataclass(frozen=True)
+class Section:
+    """One part of a report; its blocks are shown in this order."""
+
+    title: str
+    blocks: Sequence[Block]
+
+
+def report_html(title: str, lead: str, sections: Sequence[Section], foot: Sequence[str]) -> str:
+    """The page as text; everything given is escaped, nothing is fetched, no script runs.
+
+    Parameters
+    ----------
+    title, lead : str
+        Heading, and the answer in one sentence.
+    sections : sequence of Section
+    foot : sequence of str
+        Small print: who made it; what follows the first is set as typed.
+    """
+    body = "\n".join(_section(section) for section in sections)
+    pen = "".join(f"<span>{escape(word)}</span>" for word in _PEN)
+    made, *typed = foot
+    command = "".join(f"<br><code>{escape(line)}</code>" for line in typed)
+    return (
+        '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
+        f"<title>{escape(title)}</title>\n<style>{_STYLE}</style>\n</head>\n<body>\n"
+        f'<main>\n<h1>{escape(title)}</h1>\n<p class="lead">{escape(lead)}</p>\n'
+        f'<div class="pen">{pen}</div>\n{body}\n</main>\n'
+        f'<footer class="small">{escape(made)}{command}</footer>\n</body>\n</html>\n'
+    )
+
+
+def block_html(block: Block) -> str:
+    """One block as HTML, everything in it escaped."""
+    if isinstance(block, Table):
+        return _table(block)
+    if isinstance(block, Items):
+        return "<ul>" + "".join(f"<li>{_cell(line)}</li>" for line in block.lines) + "</ul>"
+    if isinstance(block, Drawing):
+        text = escape(block.text)
+        drawing = svg_of(block.figure, block.text)
+        return f'<figure>{drawing}<figcaption class="small">{text}</figcaption></figure>'
+    return f"<p>{_cell(block)}</p>"
+
+
+def _section(section: Section) -> str:
+    parts = [f"<h2>{escape(section.title)}</h2>", *map(block_html, section.blocks)]
+    return "<section>\n" + "\n".join(parts) + "\n</section>"
+
+
+def _table(table: Table) -> str:
+    head = "".join(f'<th scope="col">{escape(cell)}</th>' for cell in table.head)
+    rows = "".join(
+        "<tr>" + "".join(f"<td{_kept(cell)}>{_cell(cell)}</td>" for cell in row) + "</tr>\n"
+        for row in table.rows
+    )
+    return (
+        f'<div class="wide"><table>\n<thead><tr>{head}</tr></thead>\n<tbody>\n{rows}</tbody>\n'
+        "</table></div>"
+    )
+
+
+def _kept(cell: Cell) -> str:
+    """A short cell stays on one line, so that a long neighbour takes the breaks."""
+    words = cell if isinstance(cell, str) else "".join(p for p in cell if isinstance(p, str))
+    return ' class="short"' if len(words) <= _SHORT else ""
+
+
+def _cell(cell: Cell) -> str:
+    return escape(cell) if isinstance(cell, str) else "".join(map(_part, _spaced(cell)))
+
+
+def _spaced(line: Line) -> Line:
+    return tuple(part.replace("  ", " ") if isinstance(part, str) else part for part in line)
+
+
+def _part(part: str | Patch) -> str:
+    if isinstance(part, str):
+        return escape(part)
+    return f'<span class="patch" style="background:{escape(part.srgb_hex)}"></span>'
