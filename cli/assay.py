@@ -6,7 +6,17 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from .options import EXIT_NO_TRUST, AsJson, Chart, Light, Observer, Report, Seed, answer, viewing_of
+from .options import (
+    EXIT_NO_TRUST,
+    AsJson,
+    Chart,
+    Light,
+    Observer,
+    Report,
+    Seed,
+    answer_parts,
+    viewing_of,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -131,7 +141,7 @@ def assay(
         *_circumstances(metal, pressure, rate),
     ]
     verdict = assay_job(noticed, metal, on, seed, viewing)
-    answer(
+    answer_parts(
         lambda: verdict_plain(verdict),
         lambda out: show_verdict(verdict, out),
         as_json,
@@ -206,7 +216,7 @@ def _expect(text: str, viewing: Viewing, chart: Chart, as_json: bool, report: Re
     from .reporting import grounds_of
 
     expectation = expect(text, viewing)
-    answer(
+    answer_parts(
         lambda: expectation_plain(expectation),
         lambda out: show_expectation(expectation, out),
         as_json,

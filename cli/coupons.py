@@ -7,7 +7,17 @@ from typing import Annotated
 
 import typer
 
-from .options import EXIT_NO_TRUST, AsJson, Chart, Light, Observer, Report, Seed, answer, viewing_of
+from .options import (
+    EXIT_NO_TRUST,
+    AsJson,
+    Chart,
+    Light,
+    Observer,
+    Report,
+    Seed,
+    answer_parts,
+    viewing_of,
+)
 from .streams import say
 
 
@@ -53,7 +63,7 @@ def coupons(
         text = kiln_text(learned.kiln)
         write_whole(save, lambda stream: stream.write(text.encode("utf-8")))
         say(f"kiln written: {save}")
-    answer(
+    answer_parts(
         lambda: learned_plain(learned),
         lambda out: show_learned(learned, out),
         as_json,

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from .options import AsJson, Report, answer
+from .options import AsJson, Report, answer_parts
 from .reporting import made_by
 
 if TYPE_CHECKING:
@@ -32,4 +32,4 @@ def demo(
     def tour(out: Console | None) -> dict[str, Any]:
         return show_demo(folder, out, *where)
 
-    answer(lambda: tour(None), tour, as_json)
+    answer_parts(lambda: tour(None), tour, as_json)

@@ -12,9 +12,11 @@ from ..optics.files.atomic import make_folder, write_whole
 from ..optics.gauge.gauge import gauge
 from ..optics.gauge.result import Estimate
 from ..optics.inference.reading import parse_reading
-from ..optics.look.look import Look, look
+from ..optics.look.look import look
+from ..optics.look.plots import chart_look
+from ..optics.look.result import Look
 from ..optics.report.style import save_chart
-from ..optics.show.charts import chart_estimate, chart_look
+from ..optics.show.charts import chart_estimate
 from ..optics.show.grounds import COMPUTED, NINETY, doubt_table, source_table
 from ..optics.show.old_html import CAUTIONS, Section, report_html
 from ..optics.show.old_paper import Cell, Drawing, Items, Table, swatch_line
@@ -107,7 +109,7 @@ def _photo_command(photo: Estimate) -> tuple[Estimate, str]:
 
 def bands(ramp: Look) -> list[tuple[float, float, str, str]]:
     """Runs of one colour name: from and to [nm], the hex in the middle, the name."""
-    nm = np.asarray(ramp.stack.layers[0].thickness_nm)
+    nm = np.asarray(ramp.films.layers[0].thickness_nm)
     names, hexes = np.asarray(ramp.reflected.name), np.asarray(ramp.reflected.srgb_hex)
     starts = np.flatnonzero(np.concatenate([[True], names[1:] != names[:-1]]))
     ends = np.concatenate([starts[1:] - 1, [nm.size - 1]])

@@ -21,7 +21,7 @@ from .options import (
     On,
     Report,
     Seed,
-    answer,
+    answer_parts,
     films_in,
     viewing_of,
     waiting,
@@ -206,7 +206,7 @@ def gauge(
     earlier = [parse_reading(text, how, angle, settings) for text in before or []]
     with waiting("tabulating the colours of all films in question"):
         estimate = gauge_job(films, on, looks, range_nm, viewing, seed, earlier)
-    answer(
+    answer_parts(
         lambda: estimate_plain(estimate),
         lambda out: show_estimate(estimate, out),
         as_json,

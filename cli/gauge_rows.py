@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import typer
 
-from .options import EXIT_NO_TRUST, answer, waiting
+from .options import EXIT_NO_TRUST, answer_parts, waiting
 from .streams import writes_utf8
 
 if TYPE_CHECKING:
@@ -66,7 +66,7 @@ def gauge_rows(
         if asked.as_csv or asked.as_lines:
             _write_rows(piece.rows, asked.as_csv)
         else:
-            answer(
+            answer_parts(
                 lambda: piece_plain(piece),
                 lambda out: show_piece(piece, out),
                 asked.as_json,
@@ -83,7 +83,7 @@ def gauge_rows(
     if asked.as_csv or asked.as_lines:
         _write_rows(rows, asked.as_csv)
         return
-    answer(
+    answer_parts(
         lambda: many_plain(rows),
         lambda out: show_many(rows, out),
         asked.as_json,

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import typer
 
-from .options import EXIT_NO_TRUST, answer, waiting
+from .options import EXIT_NO_TRUST, answer_parts, waiting
 
 if TYPE_CHECKING:
     from ..optics.colour.conditions import Viewing
@@ -68,7 +68,7 @@ def gauge_spectrum(
             seed=asked.seed,
         )
     shown = shown_candidates(fit, film, on, viewing)
-    answer(
+    answer_parts(
         lambda: spectrum_plain(fit, shown),
         lambda out: show_spectrum(fit, shown, out),
         as_json,

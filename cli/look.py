@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import Annotated
 
 import typer
@@ -12,7 +11,7 @@ from .options import Angle, AsJson, Chart, Light, Observer, Report, answer, view
 
 def look(
     stack: Annotated[str, typer.Argument(metavar="STACK", help="Layers from the light inward.")],
-    from_: Annotated[
+    side: Annotated[
         str, typer.Option("--from", metavar="SIDE", help="Side looked at: front or back.")
     ] = "front",
     spectrum: Annotated[
@@ -29,33 +28,21 @@ def look(
 
     Example: oxhue look "TiO2 45nm / Ti"
     """
-    from ..optics.look.look import look as look_job
+    from dataclasses import replace
+
+    from ..optics.look.look import look as look_at
     from ..optics.report.style import check_chart_name
-    from ..optics.show.charts import chart_look
-    from ..optics.show.plain import check_listed, look_plain
-    from ..optics.show.text import show_look
     from ..optics.units import parse_quantity
-    from .reporting import grounds_of
 
     if chart is not None:
         check_chart_name(chart)
-    seen = look_job(
+    drawn = chart is not None or report is not None
+    seen = look_at(
         stack,
-        parse_quantity(angle, "angle_deg", "--angle"),
-        from_,  # type: ignore[arg-type]  # the job names the sides it takes
-        viewing_of(light, observer),
-        spectrum=spectrum or chart is not None or report is not None,
+        angle_deg=parse_quantity(angle, "angle_deg", "--angle"),
+        side=side,  # type: ignore[arg-type]  # look() names the sides it takes
+        conditions=viewing_of(light, observer),
+        spectrum=spectrum or drawn,
     )
-    if as_json:
-        check_listed(seen)  # before a chart is written
-    drawable = len(seen.stack.sweep_shape) < 2  # a report of more has its table alone
-    answer(
-        lambda: look_plain(seen if spectrum else replace(seen, response=None)),
-        lambda out: show_look(seen, out),
-        as_json,
-        chart,
-        lambda: chart_look(seen),
-        report,
-        lambda: grounds_of(seen),
-        lambda: [chart_look(seen)] if drawable else [],
-    )
+    listed = seen if spectrum else replace(seen, spectra=None)
+    answer(seen, as_json, chart, report, listed=listed)

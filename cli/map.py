@@ -16,7 +16,7 @@ from .options import (
     Observer,
     On,
     Report,
-    answer,
+    answer_parts,
     films_in,
     viewing_of,
     waiting,
@@ -87,7 +87,7 @@ def map_(
             [parse_seed(text) for text in at or []],
         )
     files = write_map(field, out, numbers, line)  # type: ignore[arg-type]  # it names what it takes
-    answer(
+    answer_parts(
         lambda: map_plain(field, files),
         lambda console: show_map(field, out, files, console),
         as_json,

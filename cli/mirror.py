@@ -16,7 +16,7 @@ from .options import (
     Light,
     Observer,
     Report,
-    answer,
+    answer_parts,
     viewing_of,
     waiting,
 )
@@ -129,7 +129,7 @@ def mirror(
             parse_quantity(angle, "angle_deg", "--angle"),
             tell,
         )
-    answer(
+    answer_parts(
         lambda: designs_plain(found),
         lambda out: show_designs(found, out),
         as_json,

@@ -13,7 +13,7 @@ import typer
 
 from . import completing
 from .reporting import Report as Report
-from .reporting import ReportTo, write_report
+from .reporting import ReportTo, write_document, write_report
 from .streams import say, writes_utf8
 
 if TYPE_CHECKING:
@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from ..optics.colour.conditions import Viewing
+    from ..optics.result import Result
     from ..optics.show.grounds import Grounds
 
 EXIT_BAD_INPUT = 2
@@ -83,9 +84,8 @@ Angle = Annotated[
 def viewing_of(light: str, observer: int) -> Viewing:
     """Light and observer, checked."""
     from ..optics.colour.conditions import Viewing
-    from ..optics.colour.illuminants import check_observer, resolve_light
 
-    return Viewing(resolve_light(light), check_observer(observer))
+    return Viewing(light, observer)
 
 
 def films_in(text: str) -> list[str]:
@@ -134,6 +134,39 @@ def _on(cluster: str | None) -> Iterator[None]:
 
 
 def answer(
+    result: Result,
+    as_json: bool,
+    chart: Path | None = None,
+    report: ReportTo | None = None,
+    *,
+    listed: Result | None = None,
+) -> None:
+    """Write the chart and the report if wanted, then the answer to stdout as JSON or as text.
+
+    ``listed`` is what the JSON lists, where it is less than what charts need.
+    """
+    # Refused, if it is, before any file is written.
+    data = (listed or result).to_dict() if as_json else {}
+    if chart is not None:
+        from ..optics.report.style import save_chart
+
+        save_chart(result.plot(), chart)
+    if report is not None:
+        write_document(report, result.document())
+    if as_json:
+        json.dump(data, sys.stdout, ensure_ascii=not writes_utf8(sys.stdout), allow_nan=False)
+        sys.stdout.write("\n")
+        return
+    from ..optics.report.terminal import console, print_document
+
+    print_document(result.document(), console(), more="--report FILE.html prints them")
+    if chart is not None:
+        say(f"chart written: {chart}")
+    if report is not None:
+        say(f"report written: {report.path}")
+
+
+def answer_parts(
     plain: Callable[[], dict[str, Any]],
     text: Callable[[Console], object],
     as_json: bool,

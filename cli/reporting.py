@@ -13,8 +13,9 @@ import typer
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-    from ..optics.films.materials.catalogue import MaterialEntry
     from ..optics.inference.reading import Reading
+    from ..optics.report.document import Block as DocumentBlock
+    from ..optics.report.document import Document
     from ..optics.show.grounds import Grounds
     from ..optics.show.old_html import Section
     from ..optics.show.old_paper import Block, Paper
@@ -68,18 +69,50 @@ def grounds_of(result: object) -> Grounds:
     return grounds.grounds_of(result)
 
 
-def materials_grounds(entries: Sequence[MaterialEntry]) -> Grounds:
-    """What a list of data sets rests on."""
-    from ..optics.show import grounds
-
-    return grounds.materials_grounds(entries)
-
-
 def rows_grounds(films: Sequence[str], on: str, readings: Sequence[tuple[str, Reading]]) -> Grounds:
     """What many readings, each gauged by itself, rest on."""
     from ..optics.show import grounds
 
     return grounds.rows_grounds(films, on, readings)
+
+
+def write_document(report: ReportTo, document: Document) -> None:
+    """Write an answer with its question, how sure it is and the usual cautions as one page."""
+    from ..optics.files.atomic import write_whole
+    from ..optics.report.html import report_html
+
+    page = report_html(document, asked_blocks(report.context), made_by(report.context))
+    write_whole(report.path, lambda stream: stream.write(page.encode("utf-8")))
+
+
+def asked_blocks(context: typer.Context) -> list[DocumentBlock]:
+    """What was typed as a table, and what was taken where nothing was typed."""
+    from ..optics.report.document import Table
+
+    rows, silent = _typed(context)
+    blocks: list[DocumentBlock] = []
+    if rows:
+        blocks.append(Table(["asked", "as", "meaning"], rows))
+    if silent:
+        blocks.append(f"Taken where nothing was said: {', '.join(silent)}.")
+    return blocks
+
+
+def _typed(context: typer.Context) -> tuple[list[list[str]], list[str]]:
+    """Rows of what was typed, and the defaults that were taken."""
+    rows, silent = [], []
+    for param in context.command.params:
+        name, value = param.name or "", context.params.get(param.name or "")
+        if name in _APART or value is None or value is False:
+            continue
+        label = max(param.opts, key=len) if param.param_type_name == "option" else param.metavar
+        words = _said(value)
+        source = context.get_parameter_source(name)
+        if source is not None and source.name != "DEFAULT":
+            rows.append([str(label), words, str(getattr(param, "help", None) or "")])
+        elif words:
+            silent.append(f"{label} {words}")
+    return rows, silent
 
 
 def write_report(
@@ -139,18 +172,7 @@ def asked(context: typer.Context) -> list[Block]:
     """What was typed as a table, and what was taken where nothing was typed."""
     from ..optics.show.old_paper import Table
 
-    rows, silent = [], []
-    for param in context.command.params:
-        name, value = param.name or "", context.params.get(param.name or "")
-        if name in _APART or value is None or value is False:
-            continue
-        label = max(param.opts, key=len) if param.param_type_name == "option" else param.metavar
-        words = _said(value)
-        source = context.get_parameter_source(name)
-        if source is not None and source.name != "DEFAULT":
-            rows.append([str(label), words, str(getattr(param, "help", None) or "")])
-        elif words:
-            silent.append(f"{label} {words}")
+    rows, silent = _typed(context)
     blocks: list[Block] = []
     if rows:
         blocks.append(Table(["asked", "as", "meaning"], rows))

@@ -6,7 +6,17 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from .options import Angle, AsJson, Chart, Light, Observer, Report, answer, viewing_of, waiting
+from .options import (
+    Angle,
+    AsJson,
+    Chart,
+    Light,
+    Observer,
+    Report,
+    answer_parts,
+    viewing_of,
+    waiting,
+)
 
 if TYPE_CHECKING:
     from ..optics.deposition.residual_gas import Getter
@@ -192,7 +202,7 @@ def sheet(
             read_if(every, "length_nm", "--every"),
             read(angle, "angle_deg", "--angle"),
         )
-    answer(
+    answer_parts(
         lambda: sheet_plain(planned),
         lambda out: show_sheet(planned, out),
         as_json,

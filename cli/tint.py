@@ -18,7 +18,7 @@ from .options import (
     Observer,
     Report,
     Seed,
-    answer,
+    answer_parts,
     viewing_of,
 )
 
@@ -154,7 +154,7 @@ def _treated(
         heat, ends = _heat(*heating)
         plate = None if ends is None else along_plate(ends[1], ends[0], _PLATE_PLACES)
         found = tint(metal, heat, asked.kiln, asked.viewing, angle_deg, film_nm, plate, asked.seed)
-    answer(
+    answer_parts(
         lambda: tint_plain(found, along_mm),
         lambda out: show_tint(found, out, along_mm),
         asked.as_json,
@@ -215,7 +215,7 @@ def _wanted(
         times = [] if for_ is None else [parse_quantity(for_, "time_s", "--for")]
         degrees = [] if at is None else [parse_quantity(at, "temperature_C", "--at")]
         found = recipes(metal, want, times, degrees, asked.kiln, asked.viewing, asked.seed)
-    answer(
+    answer_parts(
         lambda: recipes_plain(found),
         lambda out: show_recipes(found, out),
         asked.as_json,
@@ -252,7 +252,7 @@ def _plate(
     held = plate_hold(
         metal, first.strip(), last.strip(), time_s, asked.kiln, asked.viewing, asked.seed
     )
-    answer(
+    answer_parts(
         lambda: plate_plain(held, along_mm),
         lambda out: show_plate(held, out, along_mm),
         asked.as_json,
@@ -268,7 +268,7 @@ def _overview(metal: str, asked: _Asked) -> None:
     from .reporting import grounds_of
 
     strip = heat_strip(metal, asked.kiln, asked.viewing, seed=asked.seed)
-    answer(
+    answer_parts(
         lambda: strip_plain(strip),
         lambda out: show_strip(strip, out),
         asked.as_json,

@@ -7,10 +7,25 @@ The sentence names the input, says what is wrong with it and what would be right
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 
 
 class InputError(ValueError):
-    """An input we refuse. The message is one sentence fit to show to a person."""
+    """An input we refuse. The message is one sentence fit to show to a person.
+
+    It names parameters of the library in backticks, such as `pressure`; each face puts its own
+    word there: an option of the command line, a field of the page.
+
+    Parameters
+    ----------
+    message : str
+    parameter : str, optional
+        The parameter that is refused.
+    """
+
+    def __init__(self, message: str = "", *, parameter: str | None = None) -> None:
+        self.parameter = parameter
+        super().__init__(message)
 
 
 class OutOfRangeError(InputError):
@@ -63,8 +78,14 @@ class NotationError(InputError):
         return type(self), (self.text, self.position, self.problem)
 
 
+_PARAMETER = re.compile(r"`(\w+)`")
 # Two numbers, for after a decimal comma and before it nobody writes a third comma or a sign.
 _COMMA = re.compile(r"(?<![\d,])(?<!\d\.)(\d+),(\d+)(?![\d,]|\.\d)")
+
+
+def name_parameters(message: str, names: Mapping[str, str]) -> str:
+    """A message with the parameters in backticks called by the names that a face has for them."""
+    return _PARAMETER.sub(lambda found: names.get(found[1], found[1]), message)
 
 
 def point_for_comma(text: str) -> str:

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import field
-from typing import TYPE_CHECKING, Any, ClassVar
+from typing import TYPE_CHECKING, Annotated, Any, ClassVar, TypeVar
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -13,20 +12,20 @@ if TYPE_CHECKING:
 LONGEST_REPR = 199
 
 
-def hidden(**options: Any) -> Any:
-    """A dataclass field that no JSON lists: draws, densities, objects for charts."""
-    return field(metadata={"json": False}, **options)
+T = TypeVar("T")
+Hidden = Annotated[T, "no JSON"]
+"""A field that no JSON lists: draws, densities, objects for charts."""
 
 
 class Result:
     """An answer or a physical object that shows itself.
 
     Its document comes from ``present.py`` in the folder of its class. Fields are the keys of its
-    JSON, but for those made by :func:`hidden`.
+    JSON, but for those annotated as ``Hidden[...]``.
 
     Attributes
     ----------
-    kind : str
+    verb : str
         The verb that gives this answer; empty for what is no answer, such as a stack.
     also : tuple of str
         Properties that are listed in the JSON after the fields.
@@ -35,7 +34,7 @@ class Result:
     """
 
     __slots__ = ()
-    kind: ClassVar[str] = ""
+    verb: ClassVar[str] = ""
     also: ClassVar[tuple[str, ...]] = ()
     rows: ClassVar[str] = ""
 

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Literal
+from typing import ClassVar, Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from ..display import Displayed
 from ..errors import InputError, OutOfRangeError
 from ..films.spectra import Response
+from ..result import Hidden, Result
 from .gamut import map_to_srgb
 from .illuminants import Array, resolve_light, tristimulus_weights, white_xyz
 from .names import name_of_oklab
@@ -33,8 +33,8 @@ _NEUTRAL_NAMES = {
 }
 
 
-@dataclass(frozen=True, eq=False)
-class Appearance(Displayed):
+@dataclass(frozen=True, eq=False, repr=False)
+class Appearance(Result):
     """Colours under one light, as arrays whose last axis is the component.
 
     ``srgb``, ``in_gamut``, ``srgb_hex`` and ``name`` are worked out when first asked for: a
@@ -54,13 +54,31 @@ class Appearance(Displayed):
         As given to `appear`; the light by its CIE name.
     """
 
+    also: ClassVar[tuple[str, ...]] = ("Y", "srgb_hex", "in_gamut", "name")
+
     xyz: Array
     lab: Array
-    srgb_unmapped: Array
-    srgb_linear: Array
-    light: str
-    observer: int
-    of: Way
+    srgb_unmapped: Hidden[Array]
+    srgb_linear: Hidden[Array]
+    light: Hidden[str]
+    observer: Hidden[int]
+    of: Hidden[Way]
+
+    def __getitem__(self, position: int | slice | tuple[int | slice, ...]) -> Appearance:
+        """The colours at a position of the leading axes."""
+        return replace(
+            self,
+            xyz=self.xyz[position],
+            lab=self.lab[position],
+            srgb_unmapped=self.srgb_unmapped[position],
+            srgb_linear=self.srgb_linear[position],
+        )
+
+    @property
+    def Y(self) -> Array | float:
+        """Luminance factor, 100 for the perfect mirror, shape (...), or one float."""
+        luminance: Array = self.xyz[..., 1]
+        return luminance if luminance.ndim else float(luminance)
 
     @cached_property
     def _mapped(self) -> tuple[Array, NDArray[np.bool_]]:

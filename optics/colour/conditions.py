@@ -4,10 +4,52 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from ..errors import InputError
+from .illuminants import check_observer, resolve_light
+
 
 @dataclass(frozen=True)
 class Viewing:
-    """The light and the observer a colour is meant for."""
+    """The light and the observer a colour is meant for.
+
+    Attributes
+    ----------
+    light : str
+        Name of an illuminant, in any spelling; kept by its CIE name.
+    observer : int
+        2 or 10 [degrees of the field].
+
+    Raises
+    ------
+    UnknownNameError
+        If the light is not known.
+    InputError
+        If the observer is neither of the two.
+    """
 
     light: str = "D65"
     observer: int = 2
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "light", resolve_light(self.light))
+        object.__setattr__(self, "observer", check_observer(self.observer))
+
+
+def as_conditions(conditions: Viewing | str | None) -> Viewing:
+    """Conditions from what a caller gave: themselves, the name of a light, or daylight.
+
+    Raises
+    ------
+    InputError
+        If it is neither, or the light is not known.
+    """
+    if conditions is None:
+        return Viewing()
+    if isinstance(conditions, Viewing):
+        return conditions
+    if isinstance(conditions, str):
+        return Viewing(conditions)
+    raise InputError(
+        f"conditions are a Viewing or the name of a light such as 'A', not {conditions!r}",
+        parameter="conditions",
+    )

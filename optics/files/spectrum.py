@@ -17,8 +17,8 @@ from typing import Literal, get_args
 import numpy as np
 from numpy.typing import NDArray
 
-from ..display import Displayed
 from ..errors import InputError, LimitError, TableError, shorten
+from ..result import Result
 from .columns import (
     MAX_BYTES,
     MAX_ROWS,
@@ -48,8 +48,8 @@ _MOST_FRACTION, _LEAST_PERCENT, _MOST_PERCENT = 1.1, 2.0, 150.0
 _LOWEST = -0.05  # noise about nought
 
 
-@dataclass(frozen=True, eq=False)
-class Spectrum(Displayed):
+@dataclass(frozen=True, eq=False, repr=False)
+class Spectrum(Result):
     """Power reflected or transmitted over wavelength, as measured.
 
     Attributes

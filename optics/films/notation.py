@@ -58,6 +58,24 @@ def without_files() -> Iterator[None]:
         _files.reset(before)
 
 
+def as_stack(stack: str | Stack) -> Stack:
+    """A stack from what a caller gave: itself, or its notation.
+
+    Raises
+    ------
+    InputError
+        If it is neither, or the notation is refused.
+    """
+    if isinstance(stack, Stack):
+        return stack
+    if isinstance(stack, str):
+        return parse_stack(stack)
+    raise InputError(
+        f"a stack is a Stack or its notation such as 'TiO2 45nm / Ti', not {stack!r:.80}",
+        parameter="stack",
+    )
+
+
 def parse_stack(text: str, files: bool = True) -> Stack:
     """Read a stack from its written form.
 

@@ -8,7 +8,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from ..display import Displayed
+from ..result import Result
 
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
@@ -18,8 +18,8 @@ DEFAULT_WAVELENGTH_NM: FloatArray = np.arange(380.0, 781.0, 5.0)
 """The grid for colour: within 0.03 ΔE of a 1 nm grid."""
 
 
-@dataclass(frozen=True, eq=False)
-class Response(Displayed):
+@dataclass(frozen=True, eq=False, repr=False)
+class Response(Result):
     """Power fractions of one or many stacks over wavelength.
 
     Attributes

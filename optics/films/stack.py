@@ -6,10 +6,11 @@ import math
 from dataclasses import dataclass, field, replace
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-from ..display import Displayed
+from .._typing import FloatArray
 from ..errors import InputError, LimitError, OutOfRangeError
+from ..result import Result
 from .materials.effective_medium import Grade
 from .materials.medium import AIR, Medium
 
@@ -41,7 +42,7 @@ class Layer:
     """
 
     medium: Medium
-    thickness_nm: NDArray[np.float64]
+    thickness_nm: FloatArray
     axis: int | None = None
 
     def __post_init__(self) -> None:
@@ -60,8 +61,8 @@ class Layer:
             )
 
 
-@dataclass(frozen=True, eq=False)
-class Stack(Displayed):
+@dataclass(frozen=True, eq=False, repr=False)
+class Stack(Result):
     """Films on a substrate.
 
     Attributes
@@ -126,7 +127,7 @@ class Stack(Displayed):
             raise InputError("sweep axes are numbered 0, 1, 2 ... without a gap")
         return tuple(sizes[axis] for axis in range(len(sizes)))
 
-    def thickness_of(self, layer: Layer) -> NDArray[np.float64]:
+    def thickness_of(self, layer: Layer) -> FloatArray:
         """Thickness [nm] of one of this stack's layers, in a shape that broadcasts to the sweep."""
         if layer.axis is None:
             return layer.thickness_nm
@@ -151,4 +152,31 @@ def _turned(layers: tuple[Layer, ...]) -> tuple[Layer, ...]:
     return tuple(
         replace(layer, medium=layer.medium.reversed()) if isinstance(layer.medium, Grade) else layer
         for layer in reversed(layers)
+    )
+
+
+def at_point(stack: Stack, position: tuple[int, ...]) -> Stack:
+    """The single stack at one point of a sweep, given by its position along each axis."""
+    return replace(
+        stack,
+        layers=_fixed(stack.layers, position),
+        back_layers=_fixed(stack.back_layers, position),
+    )
+
+
+def swept_nm(stack: Stack) -> list[tuple[Layer, FloatArray]]:
+    """The first layer on each sweep axis with the axis's thicknesses [nm]."""
+    found: dict[int, Layer] = {}
+    for layer in stack.all_layers:
+        if layer.axis is not None:
+            found.setdefault(layer.axis, layer)
+    return [(found[axis], found[axis].thickness_nm) for axis in sorted(found)]
+
+
+def _fixed(layers: tuple[Layer, ...], position: tuple[int, ...]) -> tuple[Layer, ...]:
+    return tuple(
+        layer
+        if layer.axis is None
+        else Layer(layer.medium, np.asarray(layer.thickness_nm[position[layer.axis]]))
+        for layer in layers
     )

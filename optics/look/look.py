@@ -3,22 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ..colour.colour import Appearance, appear_xyz, spectra_to_xyz
-from ..colour.conditions import Viewing
-from ..display import Displayed
+from ..colour.colour import appear_xyz, spectra_to_xyz
+from ..colour.conditions import Viewing, as_conditions
 from ..errors import LimitError
 from ..films.engine.thickness_scan import View, base_of, one_film_shares
 from ..films.engine.transfer_matrix import checked_angle
 from ..films.materials.effective_medium import Grade
-from ..films.notation import parse_stack
+from ..films.notation import as_stack
 from ..films.solve import Side, count_films, respond
 from ..films.spectra import DEFAULT_WAVELENGTH_NM, Response
 from ..films.stack import Layer, Stack
+from ..films.written import format_stack
+from .result import Look
 
 FloatArray = NDArray[np.float64]
 
@@ -28,54 +29,25 @@ _VIEWS: tuple[View, View] = ("front", "through")
 _CHUNK = 4_000  # stacks at a time, so that a long sweep needs little memory
 
 
-@dataclass(frozen=True, eq=False)
-class Look(Displayed):
-    """Colours of one stack or of each point of a sweep.
-
-    Attributes
-    ----------
-    text : str
-        The stack as written.
-    stack : Stack
-    angle_deg : float
-    side : {"front", "back"}
-    viewing : Viewing
-    reflected : Appearance
-        Colours of shape (sweep..., 3).
-    transmitted : Appearance or None
-        None where nothing can be seen through.
-    response : Response or None
-        The spectra, where they were asked for.
-    """
-
-    text: str
-    stack: Stack
-    angle_deg: float
-    side: Side
-    viewing: Viewing
-    reflected: Appearance
-    transmitted: Appearance | None
-    response: Response | None
-
-
 def look(
-    text: str,
+    stack: str | Stack,
+    *,
     angle_deg: float = 0.0,
     side: Side = "front",
-    viewing: Viewing | None = None,
+    conditions: Viewing | str | None = None,
     spectrum: bool = False,
 ) -> Look:
     """Colour of a stack, reflected and seen through.
 
     Parameters
     ----------
-    text : str
-        The stack in our notation.
+    stack : str or Stack
+        The stack, or its notation.
     angle_deg : float
         Angle of incidence [°].
     side : {"front", "back"}
-    viewing : Viewing, optional
-        Light and observer; D65 and 2° by default.
+    conditions : Viewing or str, optional
+        Light and observer, or the name of the light; D65 and 2° by default.
     spectrum : bool
         Keep reflectance and transmittance over wavelength.
 
@@ -87,41 +59,42 @@ def look(
         If spectra are wanted for more than 20,000 points, or the stacks of a sweep have more
         than a million layers in all.
     """
-    viewing = viewing or Viewing()
-    stack = parse_stack(text)
-    points = int(np.prod(stack.sweep_shape))
+    seen_under = as_conditions(conditions)
+    light, observer = seen_under.light, seen_under.observer
+    films = as_stack(stack)
+    points = int(np.prod(films.sweep_shape))
     if spectrum and points > MAX_SPECTRUM_POINTS:
         raise LimitError(
             f"spectra of {points:,} stacks are too many; at most {MAX_SPECTRUM_POINTS:,} are kept"
         )
-    films = max(1, count_films(stack.all_layers))
-    if points * films > MAX_SWEPT_LAYERS:
+    layers = max(1, count_films(films.all_layers))
+    if points * layers > MAX_SWEPT_LAYERS:
         raise LimitError(
-            f"a sweep of {points:,} stacks of {films:,} layers is too much at once; at most "
+            f"a sweep of {points:,} stacks of {layers:,} layers is too much at once; at most "
             f"{MAX_SWEPT_LAYERS:,} layers, slices of graded ones counted, are looked at in all, "
             f"so widen its step"
         )
     grid = DEFAULT_WAVELENGTH_NM
-    opaque = stack.is_opaque(grid)
+    opaque = films.is_opaque(grid)
     reflected, transmitted, spectra = [], [], []
-    for part in _parts(stack):
+    for part in _parts(films):
         response = _response(part, grid, angle_deg, side)
-        reflected.append(spectra_to_xyz(response.R, grid, viewing.light, viewing.observer))
+        reflected.append(spectra_to_xyz(response.R, grid, light, observer))
         if not opaque:
-            transmitted.append(spectra_to_xyz(response.T, grid, viewing.light, viewing.observer))
+            transmitted.append(spectra_to_xyz(response.T, grid, light, observer))
         if spectrum:
             spectra.append(response)
     return Look(
-        text=text.strip(),
-        stack=stack,
+        stack=stack.strip() if isinstance(stack, str) else format_stack(films),
+        films=films,
         angle_deg=angle_deg,
         side=side,
-        viewing=viewing,
-        reflected=appear_xyz(_joined(reflected), viewing.light, viewing.observer),
+        conditions=seen_under,
+        reflected=appear_xyz(_joined(reflected), light, observer),
         transmitted=None
         if opaque
-        else appear_xyz(_joined(transmitted), viewing.light, viewing.observer, "transmitted"),
-        response=_joined_response(spectra) if spectrum else None,
+        else appear_xyz(_joined(transmitted), light, observer, "transmitted"),
+        spectra=_joined_response(spectra) if spectrum else None,
     )
 
 
@@ -181,31 +154,4 @@ def _joined_response(parts: list[Response]) -> Response:
         _joined([part.R for part in parts]),
         _joined([part.T for part in parts]),
         None,
-    )
-
-
-def at_point(stack: Stack, position: tuple[int, ...]) -> Stack:
-    """The single stack at one point of a sweep, given by its position along each axis."""
-    return replace(
-        stack,
-        layers=_fixed(stack.layers, position),
-        back_layers=_fixed(stack.back_layers, position),
-    )
-
-
-def swept_nm(stack: Stack) -> list[tuple[Layer, FloatArray]]:
-    """The first layer on each sweep axis with the axis's thicknesses [nm]."""
-    found: dict[int, Layer] = {}
-    for layer in stack.all_layers:
-        if layer.axis is not None:
-            found.setdefault(layer.axis, layer)
-    return [(found[axis], found[axis].thickness_nm) for axis in sorted(found)]
-
-
-def _fixed(layers: tuple[Layer, ...], position: tuple[int, ...]) -> tuple[Layer, ...]:
-    return tuple(
-        layer
-        if layer.axis is None
-        else Layer(layer.medium, np.asarray(layer.thickness_nm[position[layer.axis]]))
-        for layer in layers
     )

@@ -130,9 +130,10 @@ def present(result: object) -> Document:
 
 
 def document_of(result: object) -> Document:
-    """The document of a result, by ``present.py`` in the folder of its class."""
-    for kind in type(result).__mro__:
-        home = f"{kind.__module__.rpartition('.')[0]}.present"
-        if home.startswith(__package__.rpartition(".")[0]) and find_spec(home):
-            import_module(home)
+    """The document of a result, by ``present.py`` in the folder of its class.
+
+    Physical objects, which lie below this room, have theirs in :mod:`.objects`.
+    """
+    home = f"{type(result).__module__.rpartition('.')[0]}.present"
+    import_module(home if find_spec(home) else f"{__package__}.objects")
     return present(result)

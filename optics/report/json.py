@@ -15,13 +15,19 @@ from ..result import Result
 
 def result_dict(result: Result) -> dict[str, Any]:
     """A result as plain data, with the version and the verb that gives it."""
-    head = {"oxhue": version("oxhue"), "kind": result.kind} if result.kind else {}
+    head = {"oxhue": version("oxhue"), "kind": result.verb} if result.verb else {}
     return head | fields_dict(result)
 
 
 def fields_dict(value: Any) -> dict[str, Any]:
-    """The fields of a dataclass, and the properties its class lists in ``also``."""
-    names = [one.name for one in fields(value) if one.metadata.get("json", True)]
+    """The fields of a dataclass, and the properties its class lists in ``also``.
+
+    A class whose JSON is shaped otherwise gives it by ``json_fields``.
+    """
+    if hasattr(value, "json_fields"):
+        shaped: dict[str, Any] = value.json_fields()
+        return shaped
+    names = [one.name for one in fields(value) if not str(one.type).startswith("Hidden[")]
     return {name: plain(getattr(value, name)) for name in [*names, *getattr(value, "also", ())]}
 
 

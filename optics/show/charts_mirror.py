@@ -15,8 +15,8 @@ from ..design.goals import Goal
 from ..films.engine.field import depth_profile
 from ..films.engine.transfer_matrix import Polarization
 from ..films.solve import Side, films_as_arrays, respond
+from ..report.strips import plot_ramp
 from ..report.style import INK, QUIET, SHADE, alone, dress, new_figure
-from .charts import plot_ramp
 from .text_mirror import short_stack
 
 if TYPE_CHECKING:

@@ -11,7 +11,7 @@ from ..assay.hypotheses import data, suspects_for
 from ..assay.verdict import Verdict
 from ..design.design import Designs
 from ..errors import UnknownNameError
-from ..films.materials.catalogue import MaterialEntry, find_entry, spread_sets
+from ..films.materials.catalogue import find_entry, spread_sets
 from ..films.materials.effective_medium import Grade, Mixture
 from ..films.materials.medium import Medium
 from ..films.materials.nk_table import Material
@@ -21,7 +21,6 @@ from ..gauge.result import Estimate
 from ..inference.hypotheses import Pair, film_pairs
 from ..inference.reading import Reading
 from ..inference.uncertainty import Doubts
-from ..look.look import Look
 from ..oxidation.metals import find_metal
 from ..run_sheet.run_sheet import RunSheet
 from ..spectrum.fit import SpectrumFit
@@ -147,17 +146,6 @@ def _pairs(pairs: Iterable[Pair]) -> tuple[str, ...]:
 def _oxide_data(metal: str) -> tuple[str, ...]:
     held = find_metal(metal)
     return _pairs(film_pairs(held.films, held.on)) if held.colour else ()
-
-
-@grounds_of.register
-def _(look: Look) -> Grounds:
-    return Grounds(
-        "What does this coating look like?",
-        "Share of the light over wavelength, or over thickness below the colours of a sweep.",
-        tuple(media_of(look.stack)),
-        (COMPUTED, "Where the data sets of a material differ, 'oxhue materials NAME' shows by how "
-                   "much; name another as in TiO2(franta2015) to see what it changes."),
-    )  # fmt: skip
 
 
 @grounds_of.register
@@ -316,18 +304,6 @@ def _(sheet: RunSheet) -> Grounds:
         (COMPUTED, "Charge, heat and time are those of an ideal source with the tooling factor "
                    "given; whether metal stays metal is a probability, for sticking and reaction "
                    "are known roughly. Weigh a first run and correct with --tooling."),
-    )  # fmt: skip
-
-
-def materials_grounds(entries: Sequence[MaterialEntry]) -> Grounds:
-    """What a list of data sets rests on; the list itself names its sources."""
-    named = len({entry.name for entry in entries}) == 1
-    return Grounds(
-        "Which optical data are there, and from where?",
-        "Index and extinction of every data set, the default drawn bold.",
-        tuple(entry.label for entry in entries) if named else (),
-        ("Sets of one material differ by sample, method and year; that spread is part of every "
-         "interval. Cite the paper behind the set you used.",),
     )  # fmt: skip
 
 

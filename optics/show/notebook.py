@@ -10,19 +10,10 @@ import numpy as np
 
 from ..assay.expectation import Expectation
 from ..assay.verdict import Verdict
-from ..colour.colour import Appearance, appear
 from ..design.design import Design, Designs
-from ..errors import InputError
-from ..files.spectrum import Spectrum
-from ..films.materials.nk_table import Material
-from ..films.solve import respond
-from ..films.spectra import Response
-from ..films.stack import Stack
 from ..gauge.batch import RowEstimate
 from ..gauge.joint.piece import PieceEstimate
 from ..gauge.result import Estimate
-from ..look.look import Look
-from ..report.style import INK, QUIET, alone, dress, series
 from ..run_sheet.run_sheet import RunSheet
 from ..spectrum.fit import SpectrumFit
 from ..thickness_map.thickness_map import FieldMap
@@ -32,10 +23,9 @@ from ..tint.recipes import Recipes
 from ..tint.tint import Tint
 from . import charts, charts_assay, charts_growth, charts_map, charts_mirror, charts_sheet
 from .old_html import block_html
-from .old_paper import Block, Cell, Drawing, Items, Paper, Table, swatch_line
+from .old_paper import Block, Drawing, Items, Paper, Table
 
 if TYPE_CHECKING:
-    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
 _STYLE = """<style>
@@ -81,124 +71,7 @@ def _told(show: Callable[[Any], None], figure: Figure | None = None, text: str =
     return [*paper.blocks[:1], *drawn, *paper.blocks[1:], *cautions]
 
 
-def _figure(ax: Axes) -> Figure:
-    figure = ax.get_figure()
-    if figure is None:
-        raise TypeError("axes without a figure")
-    return figure  # type: ignore[return-value]  # made here, so no part of another figure
-
-
-# -- films and colours ----------------------------------------------------------------------
-
-
-@blocks_of.register
-def _(stack: Stack) -> list[Block]:
-    rows: list[Sequence[Any]] = []
-    for face, layers in (("front", stack.layers), ("back", stack.back_layers)):
-        for layer in layers:
-            nm = np.atleast_1d(layer.thickness_nm)
-            span = f"{nm[0]:g} nm" if nm.size == 1 else f"{nm[0]:g} to {nm[-1]:g} nm"
-            rows.append([face, layer.medium.label, span])
-    thick = "half-space" if stack.slab_nm is None else f"{stack.slab_nm / 1e6:g} mm"
-    rows.insert(len(stack.layers), ["substrate", stack.substrate.label, thick])
-    return [Table(["", "material", "thickness"], rows), *_seen(stack)]
-
-
-def _seen(stack: Stack) -> list[Block]:
-    """Its colours square on in daylight, where its data reach over the visible."""
-    try:
-        response = respond(stack)
-    except InputError:
-        return ["Its data do not reach over the visible, so it has no colour here."]
-    blocks = ["Reflected, square on in daylight:", *blocks_of(appear(response))]
-    if stack.slab_nm is not None:
-        blocks += ["Seen through:", *blocks_of(appear(response, of="transmitted"))]
-    return blocks
-
-
-@blocks_of.register
-def _(seen: Appearance) -> list[Block]:
-    hexes = np.atleast_1d(np.asarray(seen.srgb_hex)).ravel()
-    names = np.atleast_1d(np.asarray(seen.name)).ravel()
-    xyz, lab = seen.xyz.reshape(-1, 3), seen.lab.reshape(-1, 3)
-    picked = np.unique(np.linspace(0, hexes.size - 1, min(hexes.size, _MOST_SWATCHES)).astype(int))
-    rows: list[list[Cell]] = [
-        [
-            str(i),
-            swatch_line(str(hexes[i]), str(names[i])),
-            f"{xyz[i, 1]:.1f}",
-            ", ".join(f"{value:.1f}" for value in lab[i]),
-        ]
-        for i in picked.tolist()
-    ]
-    more = f", {picked.size} of {hexes.size} colours" if picked.size < hexes.size else ""
-    words = f"{seen.of} under {seen.light}, {seen.observer}° observer{more}"
-    return [words, Table(["", "colour", "Y %", "L*, a*, b*"], rows)]
-
-
-@blocks_of.register
-def _(response: Response) -> list[Block]:
-    shape = response.R.shape[:-1]
-    R, T = (part.reshape(-1, response.wavelength_nm.size) for part in (response.R, response.T))
-    picked = np.unique(np.linspace(0, len(R) - 1, min(len(R), _MOST_CURVES)).astype(int)).tolist()
-    ax = alone()
-    for i, style in zip(picked, series(len(picked)), strict=True):
-        place = np.unravel_index(i, shape) if shape else ()
-        name = f"{[int(part) for part in place]}" if shape else "R"
-        ax.plot(response.wavelength_nm, 100.0 * R[i], **style, label=name)
-        if not shape:
-            ax.plot(response.wavelength_nm, 100.0 * T[i], "--", color=QUIET, label="T")
-    ax.set_xlabel("wavelength [nm]")
-    ax.set_ylabel("reflectance [%]" if shape else "share of the light [%]")
-    ax.set_ylim(bottom=0.0)
-    dress(ax, legend=True)
-    words = f"R, T of shape {response.R.shape}, {response.wavelength_nm.size} wavelengths"
-    return [words, Drawing(_figure(ax), "Reflectance over wavelength")]
-
-
-@blocks_of.register
-def _(material: Material) -> list[Block]:
-    low, high = material.range_nm
-    nm = np.linspace(max(low, 300.0), min(high, 1000.0), 351)
-    if nm[0] >= nm[-1]:
-        nm = np.linspace(low, high, 351)
-    index = material.nk(nm)
-    ax = alone()
-    ax.plot(nm, index.real, color=INK, lw=1.8, label="n")
-    ax.plot(nm, index.imag, "--", color=QUIET, lw=1.8, label="k")
-    ax.set_xlabel("wavelength [nm]")
-    ax.set_ylabel("index n, extinction k [-]")
-    dress(ax, legend=True)
-    source = material.header.get("source", "")
-    told = f"{material.label}: {material.phase or material.kind}, {low:g} to {high:g} nm"
-    return [told, Drawing(_figure(ax), f"n and k of {material.label}"), *filter(None, [source])]
-
-
-@blocks_of.register
-def _(spectrum: Spectrum) -> list[Block]:
-    ax = alone()
-    ax.plot(spectrum.wavelength_nm, 100.0 * spectrum.value, ".-", color=INK, lw=0.8)
-    ax.set_xlabel("wavelength [nm]")
-    ax.set_ylabel(f"{spectrum.kind} [%]")
-    dress(ax)
-    words = f"measured {spectrum.kind}, {spectrum.wavelength_nm.size} readings"
-    return [words, Drawing(_figure(ax), "The measured spectrum"), *spectrum.notes]
-
-
 # -- answers --------------------------------------------------------------------------------
-
-
-@blocks_of.register
-def _(look: Look) -> list[Block]:
-    from .text import show_look
-
-    shape = look.stack.sweep_shape
-    figure = None
-    if look.response is not None and len(shape) < 2:
-        figure = charts.chart_look(look)
-    elif len(shape) == 1:
-        figure = _figure(charts.plot_colours(look))
-    return _told(lambda out: show_look(look, out), figure, "What it looks like")
 
 
 @blocks_of.register
@@ -302,7 +175,7 @@ def _(expectation: Expectation) -> list[Block]:
 @blocks_of.register
 def _(design: Design) -> list[Block]:
     met = "meets every goal" if design.met else f"misses its goals by {design.merit:.2g} points"
-    return [f"{design.stack}: {met}", *blocks_of(design.piece)]
+    return [f"{design.stack}: {met}"]
 
 
 @blocks_of.register

@@ -2,18 +2,13 @@
 
 from __future__ import annotations
 
-import math
 from typing import Any
 
 import numpy as np
 
 from ..colour.colour import Appearance
-from ..errors import LimitError
-from ..films.materials.catalogue import MaterialEntry
-from ..films.written import format_stack
 from ..gauge.result import Candidate, Estimate
 from ..inference.reading import Reading
-from ..look.look import Look, at_point, swept_nm
 
 Plain = dict[str, Any]
 
@@ -31,61 +26,6 @@ def appearance_plain(appearance: Appearance, position: tuple[int, ...] = ()) -> 
         "in_gamut": bool(np.asarray(appearance.in_gamut)[position]),
         "name": str(np.asarray(appearance.name)[position]),
     }
-
-
-def check_listed(look: Look) -> None:
-    """Refuse a sweep with more stacks than one JSON object should list.
-
-    Raises
-    ------
-    LimitError
-        If there are more than 300,000.
-    """
-    stacks = math.prod(look.stack.sweep_shape)
-    if stacks > MAX_LISTED:
-        raise LimitError(
-            f"{stacks:,} stacks are too many to list as JSON; at most {MAX_LISTED:,} are listed, "
-            f"so widen the step of the sweep"
-        )
-
-
-def look_plain(look: Look) -> Plain:
-    """What a stack looks like; a sweep has its points under ``steps``."""
-    check_listed(look)
-    head = {
-        "stack": look.text,
-        "angle_deg": look.angle_deg,
-        "from": look.side,
-        "light": look.viewing.light,
-        "observer": look.viewing.observer,
-    }
-    shape = look.stack.sweep_shape
-    if not shape:
-        return head | _one_look(look, ())
-    swept = swept_nm(look.stack)
-    steps = []
-    for position in np.ndindex(shape):
-        thickness = [float(nm[i]) for (_, nm), i in zip(swept, position, strict=True)]
-        step = head | {
-            "stack": format_stack(at_point(look.stack, position)),
-            "thickness_nm": thickness[0] if len(thickness) == 1 else thickness,
-        }
-        steps.append(step | _one_look(look, position))
-    return head | {"swept": [layer.medium.label for layer, _ in swept], "steps": steps}
-
-
-def _one_look(look: Look, position: tuple[int, ...]) -> Plain:
-    seen: Plain = {
-        "reflected": appearance_plain(look.reflected, position),
-        "transmitted": None
-        if look.transmitted is None
-        else appearance_plain(look.transmitted, position),
-    }
-    if look.response is not None:
-        seen["wavelength_nm"] = look.response.wavelength_nm.tolist()
-        seen["R"] = look.response.R[position].tolist()
-        seen["T"] = look.response.T[position].tolist()
-    return seen
 
 
 def candidate_plain(candidate: Candidate) -> Plain:
@@ -145,25 +85,3 @@ def data_sets(estimate: Estimate) -> list[str]:
     films = [pair.film.label for pair in estimate.pairs]
     substrates = [pair.substrate.label for pair in estimate.pairs]
     return list(dict.fromkeys(films + substrates))
-
-
-def material_plain(entry: MaterialEntry) -> Plain:
-    """One data set of the index; one averaged over directions has a page for each."""
-    pages = [page.strip() for page in (entry.database_page or "").split(";") if page]
-    return {
-        "name": entry.name,
-        "variant": entry.variant,
-        "phase": entry.phase,
-        "default": entry.default,
-        "kind": entry.kind,
-        "formula_name": entry.formula_name,
-        "source": entry.source,
-        "doi": entry.doi,
-        "database_page": pages[0] if pages else None,
-        "database_pages": pages,
-        "licence": entry.licence,
-        "range_nm": list(entry.range_nm),
-        "measured_range_nm": list(entry.measured_range_nm),
-        "extension": entry.extension,
-        "confidence": entry.confidence,
-    }

@@ -3,16 +3,9 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, TextIO
 
-import numpy as np
-
-from ..colour.colour import Appearance
-from ..errors import point_for_comma
-from ..films.materials.catalogue import MaterialEntry, load_file
 from ..gauge.result import Estimate
-from ..look.look import Look, swept_nm
 from .plain import data_sets
 
 if TYPE_CHECKING:
@@ -45,67 +38,6 @@ def swatch(hex_value: str, name: str, out: Console) -> Text:
     if out.color_system is None:
         return Text(words)
     return Text.assemble(("      ", f"on {hex_value}"), " ", words)
-
-
-def show_look(look: Look, out: Console) -> None:
-    """Print what a stack looks like, or the ramp of a sweep."""
-    if look.stack.sweep_shape:
-        _show_sweep(look, out)
-        return
-    out.print(f"{look.text}: {look.reflected.name}, {look.reflected.srgb_hex}")
-    out.print()
-    table = plain_table("seen", "colour", "Y %", "L*", "a*", "b*")
-    sides: list[tuple[str, Appearance]] = [(f"reflected, {look.side}", look.reflected)]
-    if look.transmitted is not None:
-        sides.append(("through", look.transmitted))
-    for label, seen in sides:
-        lab = (f"{value:.1f}" for value in seen.lab)
-        patch = swatch(str(seen.srgb_hex), str(seen.name), out)
-        table.add_row(label, patch, f"{seen.xyz[1]:.1f}", *lab)
-    out.print(table)
-    if look.transmitted is None:
-        out.print("Nothing is seen through: the substrate is opaque.")
-    outside = [label for label, seen in sides if not seen.in_gamut]
-    if outside:
-        out.print(f"More vivid than a screen can show: {', '.join(outside)}.")
-    out.print(_conditions(look))
-
-
-def _show_sweep(look: Look, out: Console) -> None:
-    layers = swept_nm(look.stack)
-    names = np.asarray(look.reflected.name)
-    out.print(f"{look.text}: {names.size} points, from {names.flat[0]} to {names.flat[-1]}")
-    if names.size == 2 and (hint := point_for_comma(look.text)):
-        out.print(f"Two thicknesses{hint}.")
-    out.print()
-    table = plain_table(
-        *(f"{layer.medium.label} nm" for layer, _ in layers), "reflected", "through"
-    )
-    hexes = np.asarray(look.reflected.srgb_hex)
-    for position in _chosen(look.stack.sweep_shape):
-        nm = (f"{points[i]:g}" for (_, points), i in zip(layers, position, strict=True))
-        through: Text | str = "opaque"
-        if look.transmitted is not None:
-            seen = look.transmitted
-            through = swatch(
-                str(np.asarray(seen.srgb_hex)[position]), str(np.asarray(seen.name)[position]), out
-            )
-        table.add_row(*nm, swatch(str(hexes[position]), str(names[position]), out), through)
-    out.print(table)
-    if names.size > _MOST_ROWS:
-        out.print(f"Evenly chosen rows of {names.size}; --json gives all.")
-    out.print(_conditions(look))
-
-
-def _chosen(shape: tuple[int, ...]) -> Iterable[tuple[int, ...]]:
-    total = int(np.prod(shape))
-    picked = np.unique(np.linspace(0, total - 1, min(total, _MOST_ROWS)).astype(int))
-    return zip(*(axis.tolist() for axis in np.unravel_index(picked, shape)), strict=True)
-
-
-def _conditions(look: Look) -> str:
-    viewing = look.viewing
-    return f"Light {viewing.light}, {viewing.observer}° observer, {tilt(look.angle_deg)}."
 
 
 def tilt(angle_deg: float) -> str:
@@ -173,66 +105,6 @@ def _verdict(estimate: Estimate) -> str:
         )
         sentence += f"; it could also be {rest}"
     return f"{sentence}: that is what {seen} is compatible with."
-
-
-def show_materials(entries: Sequence[MaterialEntry], out: Console, detailed: bool) -> None:
-    """Print the data sets there are; in detail, those of one material with their sources."""
-    if not detailed:
-        _show_index(entries, out)
-        return
-    first = entries[0]
-    count = "1 data set" if len(entries) == 1 else f"{len(entries)} data sets"
-    out.print(f"{first.name}: {first.formula_name}, {count}")
-    for entry in entries:
-        mark = (
-            "default"
-            if entry.default
-            else f"default for {entry.phase}"
-            if (entry.phase_default and entry.phase)
-            else "alternative"
-        )
-        out.print()
-        out.print(f"{entry.label}  ({mark}; {entry.phase or entry.kind}; {entry.confidence})")
-        out.print(f"  {_index_line(entry)}")
-        low, high = entry.range_nm
-        out.print(f"  range {low:g} to {high:g} nm" + _extension(entry))
-        doi = f", doi:{entry.doi}" if entry.doi else ""
-        out.print(f"  {entry.source}{doi}")
-        page = entry.database_page or "not from the open database"
-        out.print(f"  {page}; licence {entry.licence}")
-
-
-def _show_index(entries: Sequence[MaterialEntry], out: Console) -> None:
-    names = list(dict.fromkeys(entry.name for entry in entries))
-    out.print(f"{len(names)} materials, {len(entries)} data sets")
-    out.print()
-    table = plain_table("material", "kind", "what it is", "phases", "sets", "default", "confidence")
-    for name in names:
-        own = [entry for entry in entries if entry.name == name]
-        chosen = next((entry for entry in own if entry.default), own[0])
-        phases = dict.fromkeys(entry.phase for entry in own if entry.phase)
-        table.add_row(
-            name, chosen.kind, chosen.formula_name, ", ".join(phases), str(len(own)),
-            chosen.variant, chosen.confidence,
-        )  # fmt: skip
-    out.print(table)
-
-
-def _index_line(entry: MaterialEntry) -> str:
-    material = load_file(entry.file)
-    low, high = material.range_nm
-    inside = [nm for nm in _INDEX_LINES_NM if low <= nm <= high]
-    if not inside:
-        return "no data between 450 and 650 nm"
-    values = zip(inside, material.nk(inside), strict=True)
-    return "   ".join(f"{nm:g} nm: {z.real:.3f} + {z.imag:.3g}i" for nm, z in values)
-
-
-def _extension(entry: MaterialEntry) -> str:
-    if not entry.extension:
-        return ""
-    low, high = entry.measured_range_nm
-    return f"; published {low:g} to {high:g} nm, {entry.extension}"
 
 
 def plain_table(*columns: str) -> Table:

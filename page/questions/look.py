@@ -7,8 +7,9 @@ from typing import Any
 import numpy as np
 
 from ...optics.errors import InputError
-from ...optics.look.look import Look, look, swept_nm
-from ...optics.show.plain import look_plain
+from ...optics.films.stack import swept_nm
+from ...optics.look.look import look
+from ...optics.look.result import Look
 from ..fields import Fields
 
 MOST_POINTS, MOST_RAMP_POINTS = 60, 401
@@ -25,15 +26,15 @@ def look_question(fields: Fields) -> dict[str, Any]:
     angle_deg = fields.number("angle_deg", 0.0, 0.0, 90.0)
     viewing = fields.viewing()
     _check_size(text, MOST_POINTS)
-    seen = look(text, angle_deg, "front", viewing, spectrum=True)
-    clear = seen.stack.slab_nm is not None
-    behind = look(text, angle_deg, "back", viewing, spectrum=True) if clear else None
+    seen_from: dict[str, Any] = {"angle_deg": angle_deg, "conditions": viewing, "spectrum": True}
+    seen = look(text, **seen_from)
+    behind = None if seen.films.slab_nm is None else look(text, side="back", **seen_from)
     ramp = fields.text_if("ramp")
     return {
-        "answer": look_plain(seen),
+        "answer": seen.to_dict(),
         "drawing": {
             "layers": _layers(seen),
-            "back": None if behind is None else look_plain(behind),
+            "back": None if behind is None else behind.to_dict(),
             "ramp": None if ramp is None else _ramp(ramp, angle_deg, viewing),
         },
         "trusted": True,
@@ -42,8 +43,8 @@ def look_question(fields: Fields) -> dict[str, Any]:
 
 def _ramp(text: str, angle_deg: float, viewing: Any) -> dict[str, Any]:
     _check_size(text, MOST_RAMP_POINTS)
-    seen = look(text, angle_deg, "front", viewing)
-    swept = swept_nm(seen.stack)
+    seen = look(text, angle_deg=angle_deg, conditions=viewing)
+    swept = swept_nm(seen.films)
     if len(swept) != 1:
         raise InputError("a ramp of colours needs one swept thickness, such as TiO2 0..200nm / Ti")
     return {
@@ -69,7 +70,7 @@ def _check_size(text: str, most_points: int) -> None:
 
 def _layers(seen: Look) -> list[dict[str, Any]]:
     """The layers as drawn, from the light's side, films on the back face last."""
-    stack = seen.stack
+    stack = seen.films
     drawn: list[dict[str, Any]] = []
     for face, layers in (("front", stack.layers), ("back", stack.back_layers)):
         drawn += [

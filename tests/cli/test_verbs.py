@@ -76,7 +76,7 @@ def test_look_from_behind(capsys):
     stack = "Ti 100nm / glass 3mm"
     _, front = answer(capsys, "look", stack)
     _, back = answer(capsys, "look", stack, "--from", "back")
-    assert (front["from"], back["from"]) == ("front", "back")
+    assert (front["side"], back["side"]) == ("front", "back")
     assert front["reflected"] != back["reflected"]
 
 

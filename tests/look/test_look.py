@@ -6,29 +6,31 @@ import pytest
 from oxhue.optics.colour.conditions import Viewing
 from oxhue.optics.errors import InputError, LimitError
 from oxhue.optics.films.notation import parse_stack
-from oxhue.optics.look.look import at_point, look, swept_nm
+from oxhue.optics.films.stack import at_point, swept_nm
+from oxhue.optics.look.look import look
 
 
 def test_an_opaque_piece_has_nothing_to_see_through():
     seen = look("TiO2 45nm / Ti")
     assert seen.transmitted is None
-    assert seen.response is None
+    assert seen.spectra is None
     assert seen.reflected.name == "dark blue"
 
 
 def test_glass_is_seen_through():
     seen = look("Al 5nm / glass 1mm", spectrum=True)
     assert seen.transmitted is not None
-    assert seen.response is not None
-    assert seen.response.R.shape == (81,)
+    assert seen.spectra is not None
+    assert seen.spectra.R.shape == (81,)
 
 
 def test_each_point_of_a_sweep_is_the_single_stack():
-    sweep = look("TiO2 20,45nm / SiO2 0..30nm step 15nm / Ti", 30.0, viewing=Viewing("A", 10))
+    seen = {"angle_deg": 30.0, "conditions": Viewing("A", 10)}
+    sweep = look("TiO2 20,45nm / SiO2 0..30nm step 15nm / Ti", **seen)
     assert sweep.reflected.lab.shape == (2, 3, 3)
-    single = look("TiO2 45nm / SiO2 15nm / Ti", 30.0, viewing=Viewing("A", 10))
+    single = look("TiO2 45nm / SiO2 15nm / Ti", **seen)
     np.testing.assert_allclose(sweep.reflected.lab[1, 1], single.reflected.lab, atol=1e-9)
-    stack = at_point(sweep.stack, (1, 1))
+    stack = at_point(sweep.films, (1, 1))
     assert [float(layer.thickness_nm) for layer in stack.layers] == [45.0, 15.0]
 
 
@@ -37,7 +39,7 @@ def test_a_long_sweep_is_put_together_again_in_order():
     for k in (0, 3999, 4000, 8000, 9000):
         single = look(f"TiO2 {k / 10}nm / Ti")
         np.testing.assert_allclose(sweep.reflected.lab[k], single.reflected.lab, atol=1e-6)
-    ((layer, nm),) = swept_nm(sweep.stack)
+    ((layer, nm),) = swept_nm(sweep.films)
     assert layer.medium == parse_stack("TiO2 1nm / Ti").layers[0].medium
     assert nm.size == 9001
 
@@ -45,11 +47,11 @@ def test_a_long_sweep_is_put_together_again_in_order():
 @pytest.mark.parametrize("below", ["Ti", "Al 8nm / glass 1mm | MgF2 90nm", "glass"])
 @pytest.mark.parametrize("angle_deg", [0.0, 50.0])
 def test_a_sweep_of_the_top_film_alone_is_each_of_its_stacks(below, angle_deg):
-    sweep = look(f"SiO2 0..90nm step 30nm / {below}", angle_deg, spectrum=True)
+    sweep = look(f"SiO2 0..90nm step 30nm / {below}", angle_deg=angle_deg, spectrum=True)
     for k, nm in enumerate((0, 30, 60, 90)):
-        single = look(f"SiO2 {nm}nm / {below}", angle_deg, spectrum=True)
-        np.testing.assert_allclose(sweep.response.R[k], single.response.R, rtol=0, atol=1e-11)
-        np.testing.assert_allclose(sweep.response.T[k], single.response.T, rtol=0, atol=1e-11)
+        single = look(f"SiO2 {nm}nm / {below}", angle_deg=angle_deg, spectrum=True)
+        np.testing.assert_allclose(sweep.spectra.R[k], single.spectra.R, rtol=0, atol=1e-11)
+        np.testing.assert_allclose(sweep.spectra.T[k], single.spectra.T, rtol=0, atol=1e-11)
 
 
 def test_the_two_sides_of_a_mirror_differ():

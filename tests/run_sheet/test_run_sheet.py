@@ -142,7 +142,7 @@ def test_a_layer_on_the_back_is_watched_from_the_back():
 
 def test_angle_reaches_every_look():
     sheet = planned("SiO2 90nm / Ti 30nm / glass 1mm", angle_deg=45.0)
-    tilted = look("SiO2 90nm / Ti 30nm / glass 1mm", 45.0)
+    tilted = look("SiO2 90nm / Ti 30nm / glass 1mm", angle_deg=45.0)
     last = sheet.steps[-1].witness
     np.testing.assert_allclose(last.reflected.lab[-1], tilted.reflected.lab, atol=1e-9)
     np.testing.assert_allclose(sheet.finished.lab, tilted.reflected.lab, atol=1e-9)

@@ -7,23 +7,16 @@ from matplotlib import pyplot
 from matplotlib.colors import to_hex
 from matplotlib.figure import Figure
 
+from oxhue.optics.data_sets.plots import chart_material, plot_extinction, plot_index
 from oxhue.optics.errors import InputError
 from oxhue.optics.films.materials.catalogue import list_materials
 from oxhue.optics.gauge.gauge import gauge
 from oxhue.optics.inference.reading import parse_reading
 from oxhue.optics.look.look import look
+from oxhue.optics.look.plots import chart_look, plot_colours, plot_reflectance, plot_spectrum
+from oxhue.optics.report.strips import plot_ramp
 from oxhue.optics.report.style import check_chart_name, ink_on, save_chart, series, svg_of
-from oxhue.optics.show.charts import (
-    chart_estimate,
-    chart_look,
-    chart_material,
-    plot_colours,
-    plot_extinction,
-    plot_index,
-    plot_ramp,
-    plot_reflectance,
-    plot_spectrum,
-)
+from oxhue.optics.show.charts import chart_estimate
 
 
 @pytest.fixture(scope="module")
@@ -43,8 +36,8 @@ def curve(ax, label):
 def test_a_spectrum_shows_percent_over_wavelength():
     seen = look("Al 10nm / glass 1mm", spectrum=True)
     ax = chart_look(seen).axes[0]
-    np.testing.assert_allclose(curve(ax, "reflected").get_ydata(), 100.0 * seen.response.R)
-    np.testing.assert_allclose(curve(ax, "seen through").get_ydata(), 100.0 * seen.response.T)
+    np.testing.assert_allclose(curve(ax, "reflected").get_ydata(), 100.0 * seen.spectra.R)
+    np.testing.assert_allclose(curve(ax, "seen through").get_ydata(), 100.0 * seen.spectra.T)
     assert ax.get_xlabel() == "wavelength [nm]"
     assert ax.get_ylabel() == "share of the light [%]"
     assert ax.get_xlim() == (380.0, 780.0)
@@ -58,10 +51,8 @@ def test_a_spectrum_shows_percent_over_wavelength():
 def test_a_sweep_shows_the_strip_above_the_reflectance(ramp):
     above, below = chart_look(ramp).axes
     np.testing.assert_allclose(curve(below, "luminous").get_ydata(), ramp.reflected.xyz[:, 1])
-    green = int(np.argmin(np.abs(ramp.response.wavelength_nm - 550.0)))
-    np.testing.assert_allclose(
-        curve(below, "550 nm").get_ydata(), 100.0 * ramp.response.R[:, green]
-    )
+    green = int(np.argmin(np.abs(ramp.spectra.wavelength_nm - 550.0)))
+    np.testing.assert_allclose(curve(below, "550 nm").get_ydata(), 100.0 * ramp.spectra.R[:, green])
     assert below.get_xlabel() == "thickness of TiO2(siefke2016) [nm]"
     assert below.get_ylabel() == "reflectance [%]"
     assert above.get_xlim() == (0.0, 100.0)

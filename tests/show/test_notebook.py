@@ -64,7 +64,8 @@ def test_every_result_at_the_door_is_displayed(name):
 def test_a_stack_shows_its_layers_and_its_colours():
     html = optics.parse_stack("TiO2 45nm / Ti 20nm / glass 1mm | MgF2 100nm")._repr_html_()
     assert Tags(html).seen >= {"table", "span"}
-    order = [html.index(word) for word in ("TiO2(siefke2016)", "Ti(johnson1974)", "1 mm", "MgF2")]
+    table = html[html.index("<table") :]
+    order = [table.index(word) for word in ("TiO2(siefke2016)", "Ti(johnson1974)", "1 mm", "MgF2")]
     assert order == sorted(order)
     assert "Seen through" in html
     assert "background:#" in html
@@ -115,9 +116,8 @@ def sheet():
         (lambda _: optics.heat_strip("Ti"), "Which colours", "Ti(johnson1974)", "Titanium"),
         (lambda _: sheet(), "How to lay it down", "Al", "charge"),
         (lambda _: small_map(), "everywhere", "TiO2(siefke2016)", "nothing fits; 0 %"),
-        (lambda _: optics.look("TiO2 10,20nm / SiO2 30,40nm / Ti"), "look like", "SiO2", "30"),
     ],
-    ids=["verdict", "learned", "strip", "sheet", "map", "look over two thicknesses"],
+    ids=["verdict", "learned", "strip", "sheet", "map"],
 )  # fmt: skip
 def test_larger_answers_are_shown_with_what_they_rest_on(result, question, data, seen, tmp_path):
     found = result(tmp_path)

@@ -4,11 +4,11 @@ import json
 
 import pytest
 
-from oxhue.optics.films.materials.catalogue import list_materials
+from oxhue.optics.data_sets.result import describe_materials
 from oxhue.optics.gauge.gauge import gauge
 from oxhue.optics.inference.reading import parse_reading
 from oxhue.optics.look.look import look
-from oxhue.optics.show.plain import estimate_plain, look_plain, material_plain
+from oxhue.optics.show.plain import estimate_plain
 
 COLOUR = {"Y", "xyz", "lab", "srgb_hex", "in_gamut", "name"}
 HEAD = {"stack", "angle_deg", "light", "observer", "reflected", "transmitted"}
@@ -21,7 +21,7 @@ def round_trip(plain):
 
 
 def test_one_look():
-    plain = round_trip(look_plain(look("TiO2 45nm / Ti", 30.0)))
+    plain = round_trip(look("TiO2 45nm / Ti", angle_deg=30.0).to_dict())
     assert plain.keys() >= HEAD
     assert plain["reflected"].keys() == COLOUR
     assert plain["transmitted"] is None
@@ -35,7 +35,7 @@ def test_one_look():
 
 
 def test_a_clear_piece_is_seen_through():
-    plain = round_trip(look_plain(look("Al 5nm / glass 1mm", spectrum=True)))
+    plain = round_trip(look("Al 5nm / glass 1mm", spectrum=True).to_dict())
     assert plain["transmitted"].keys() == COLOUR
     lengths = {len(plain[key]) for key in ("wavelength_nm", "R", "T")}
     assert lengths == {81}
@@ -43,15 +43,15 @@ def test_a_clear_piece_is_seen_through():
 
 
 def test_a_sweep_has_steps_like_single_looks():
-    plain = round_trip(look_plain(look("TiO2 0..20nm step 10nm / Ti", spectrum=True)))
+    plain = round_trip(look("TiO2 0..20nm step 10nm / Ti", spectrum=True).to_dict())
     assert [step["thickness_nm"] for step in plain["steps"]] == [0.0, 10.0, 20.0]
     assert all(step.keys() >= HEAD | {"wavelength_nm", "R", "T"} for step in plain["steps"])
-    single = look_plain(look(plain["steps"][2]["stack"]))  # what a step is called parses again
+    single = look(plain["steps"][2]["stack"]).to_dict()  # what a step is called parses again
     assert single["reflected"]["lab"] == pytest.approx(plain["steps"][2]["reflected"]["lab"])
 
 
 def test_two_sweeps_are_listed_in_the_order_of_the_layers():
-    plain = look_plain(look("TiO2 10,20nm / SiO2 30,40nm / Ti"))
+    plain = look("TiO2 10,20nm / SiO2 30,40nm / Ti").to_dict()
     points = [step["thickness_nm"] for step in plain["steps"]]
     assert points == [[10.0, 30.0], [10.0, 40.0], [20.0, 30.0], [20.0, 40.0]]
 
@@ -79,8 +79,7 @@ def test_an_estimate():
 
 
 def test_materials():
-    for entry in list_materials():
-        plain = round_trip(material_plain(entry))
+    for plain in round_trip(describe_materials().to_dict())["materials"]:
         assert plain.keys() >= {
             "name", "variant", "kind", "source", "doi", "database_page", "range_nm", "confidence",
         }  # fmt: skip

@@ -6,7 +6,7 @@ from html.parser import HTMLParser
 import pytest
 
 from oxhue.optics.look.look import look
-from oxhue.optics.show.charts import chart_look
+from oxhue.optics.look.plots import chart_look
 from oxhue.optics.show.old_html import CAUTIONS, Section, report_html
 from oxhue.optics.show.old_paper import Drawing, Items, Paper, Table, swatch_line
 from oxhue.optics.show.text import plain_table, swatch

@@ -7,19 +7,18 @@ from dataclasses import replace
 
 import pytest
 
-from oxhue.optics.films.materials.catalogue import list_materials
+from oxhue.optics.data_sets.result import describe_materials
 from oxhue.optics.gauge.gauge import gauge
 from oxhue.optics.inference.reading import parse_reading
 from oxhue.optics.look.look import look
 from oxhue.optics.oxidation.metals import find_metal, metal_names
+from oxhue.optics.report.format import tilt
+from oxhue.optics.report.terminal import print_document
 from oxhue.optics.show.parameters import parameter_row
 from oxhue.optics.show.text import (
     console,
     show_estimate,
-    show_look,
-    show_materials,
     swatch,
-    tilt,
 )
 from oxhue.optics.tint.calibrate import Parameter
 
@@ -29,6 +28,12 @@ HEX = re.compile(r"#[0-9a-f]{6}")
 class Terminal(io.StringIO):
     def isatty(self):
         return True
+
+
+def shown(result, stream=None):
+    stream = stream or io.StringIO()
+    print_document(result.document(), console(stream))
+    return stream.getvalue()
 
 
 def printed(show, *arguments, stream=None, **options):
@@ -59,7 +64,7 @@ def test_a_pipe_gets_no_escape_codes_and_no_wrapped_lines(purple):
 
 
 def test_a_terminal_gets_patches_in_full_colour(terminal):
-    text = printed(show_look, look("TiO2 45nm / Ti"), stream=terminal)
+    text = shown(look("TiO2 45nm / Ti"), stream=terminal)
     assert "\x1b[48;2;60;79;161m" in text
     assert "#3c4fa1" in text
     assert "dark blue" in text
@@ -67,7 +72,7 @@ def test_a_terminal_gets_patches_in_full_colour(terminal):
 
 def test_no_color_takes_the_colour_and_leaves_the_words(terminal, monkeypatch):
     monkeypatch.setenv("NO_COLOR", "1")
-    text = printed(show_look, look("TiO2 45nm / Ti"), stream=terminal)
+    text = shown(look("TiO2 45nm / Ti"), stream=terminal)
     assert not re.search(r"\x1b\[[0-9;]*(?:3|4)8[;0-9]*m", text)
     assert "#3c4fa1" in text
     assert "dark blue" in text
@@ -79,21 +84,22 @@ def test_a_patch_carries_hex_and_name():
 
 
 def test_a_look_says_name_and_hex_first_and_its_conditions_last():
-    text = printed(show_look, look("TiO2 45nm / Ti", 30.0))
-    first, *_, last = text.strip().splitlines()
+    text = shown(look("TiO2 45nm / Ti", angle_deg=30.0))
+    first, *_, last, data = text.strip().splitlines()
+    assert data == "Optical data: TiO2(siefke2016), Ti(johnson1974)."
     assert first == "TiO2 45nm / Ti: dark blue, " + HEX.search(first)[0]
-    assert last == "Light D65, 2° observer, 30° from square on."
+    assert last == "Light D65, 2° observer, 30° from straight on."
     assert "opaque" in text
 
 
 def test_two_thicknesses_may_be_one_with_a_decimal_comma():
-    text = printed(show_look, look("TiO2 4,5nm / Ti"))
+    text = shown(look("TiO2 4,5nm / Ti"))
     assert "\nTwo thicknesses; if 4,5 is one number, write 4.5.\n" in text
-    assert "one number" not in printed(show_look, look("TiO2 4,5,6nm / Ti"))
+    assert "one number" not in shown(look("TiO2 4,5,6nm / Ti"))
 
 
 def test_both_sides_of_a_clear_piece_are_named():
-    text = printed(show_look, look("Au 20nm / glass 1mm"))
+    text = shown(look("Au 20nm / glass 1mm"))
     assert "reflected, front" in text
     assert "through" in text
     assert len(HEX.findall(text)) == 3  # the first line and one for each side
@@ -105,14 +111,14 @@ def test_a_colour_outside_the_screen_is_said_to_be():
         for nm in range(100, 400, 5)
         if not (seen := look(f"Nb2O5 {nm}nm / Nb")).reflected.in_gamut
     )
-    assert "More vivid than a screen can show: reflected" in printed(show_look, vivid)
+    assert "More vivid than a screen can show: reflected" in shown(vivid)
 
 
 def test_a_long_sweep_shows_some_rows_and_says_so():
-    text = printed(show_look, look("TiO2 0..200nm / Ti"))
+    text = shown(look("TiO2 0..200nm / Ti"))
     rows = [line for line in text.splitlines() if HEX.search(line)]
     assert len(rows) == 40
-    assert "Evenly chosen rows of 201" in text
+    assert "40 rows of 201, evenly chosen" in text
     assert "opaque" in rows[0]
     assert all(re.search(r"#[0-9a-f]{6} +[a-z]", row) for row in rows)
 
@@ -134,11 +140,11 @@ def test_what_does_not_fit_is_said_first():
 
 
 def test_materials_in_short_and_in_full():
-    short = printed(show_materials, list_materials(), detailed=False)
+    short = shown(describe_materials())
     assert short.splitlines()[0].endswith("data sets")
     assert "TiO2" in short
-    full = printed(show_materials, list_materials("TiO2"), detailed=True)
-    for entry in list_materials("TiO2"):
+    full = shown(describe_materials("TiO2"))
+    for entry in describe_materials("TiO2").materials:
         assert entry.label in full
         assert entry.source.split(",")[0] in full
 
@@ -148,11 +154,13 @@ def test_names_with_brackets_and_colons_are_printed_as_they_are(tmp_path, monkey
     monkeypatch.chdir(tmp_path)
     rows = "".join(f"{nm},2.4,0\n" for nm in range(300, 901, 50))
     (tmp_path / "own [red] :smile: [-].csv").write_text("wavelength_nm,n,k\n" + rows)
-    text = printed(show_look, look('"own [red] :smile: [-].csv" 45nm / Ti'))
+    text = shown(look('"own [red] :smile: [-].csv" 45nm / Ti'))
     assert text.startswith('"own [red] :smile: [-].csv" 45nm / Ti: ')
 
 
-@pytest.mark.parametrize(("angle", "words"), [(0.0, "square on"), (30.0, "30° from square on")])
+@pytest.mark.parametrize(
+    ("angle", "words"), [(0.0, "looked at straight on"), (30.0, "30° from straight on")]
+)
 def test_angles_in_words(angle, words):
     assert tilt(angle) == words
 

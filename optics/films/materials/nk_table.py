@@ -9,8 +9,8 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from ...display import Displayed
 from ...errors import OutOfRangeError, TableError, shorten
+from ...result import Result
 
 COLUMNS = "wavelength_nm,n,k"
 REQUIRED_HEADER = (
@@ -19,8 +19,8 @@ REQUIRED_HEADER = (
 )  # fmt: skip
 
 
-@dataclass(frozen=True, eq=False)
-class Material(Displayed):
+@dataclass(frozen=True, eq=False, repr=False)
+class Material(Result):
     """Optical constants of one material from one source.
 
     Attributes

@@ -1,0 +1,1 @@
+"""Which optical data are there, and from where?"""

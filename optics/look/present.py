@@ -1,0 +1,100 @@
+"""A look as a document."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import numpy as np
+
+from ..errors import point_for_comma
+from ..films.stack import swept_nm
+from ..report.document import Block, Document, Figure, Line, Note, Swatch, Table, present
+from ..report.format import tilt
+from ..report.provenance import COMPUTED, labels_of_stack
+from .plots import chart_look
+from .result import Look
+
+_MOST_ROWS = 40
+_DATA = (
+    "Where the data sets of a material differ, its list shows by how much; name another as in "
+    "TiO2(franta2015) to see what it changes."
+)
+
+
+@present.register
+def document(look: Look) -> Document:
+    """Colours of one stack, or the ramp of a sweep."""
+    headline, blocks = _sweep(look) if look.films.sweep_shape else _single(look)
+    return Document(
+        headline=headline,
+        blocks=[*blocks, Note(_conditions(look))],
+        question="What does this coating look like?",
+        figures=_figures(look),
+        confidence=(COMPUTED, _DATA),
+        sources=labels_of_stack(look.films),
+    )
+
+
+def _figures(look: Look) -> list[Figure]:
+    swept = len(look.films.sweep_shape)
+    if swept > 1:
+        return []
+    if look.spectra is None and not swept:
+        return []
+    caption = "Colours over thickness." if swept else "Share of the light over wavelength."
+    return [Figure(lambda: chart_look(look), caption)]
+
+
+def _single(look: Look) -> tuple[str, list[Block]]:
+    sides = [(f"reflected, {look.side}", look.reflected)]
+    if look.transmitted is not None:
+        sides.append(("through", look.transmitted))
+    rows: list[list[Line]] = [
+        [
+            side,
+            Swatch(str(seen.srgb_hex), str(seen.name)),
+            f"{seen.Y:.1f}",
+            *(f"{value:.1f}" for value in seen.lab),
+        ]
+        for side, seen in sides
+    ]
+    blocks: list[Block] = [Table(["seen", "colour", "Y %", "L*", "a*", "b*"], rows)]
+    if look.transmitted is None:
+        blocks.append("Nothing is seen through: the substrate is opaque.")
+    outside = [side for side, seen in sides if not seen.in_gamut]
+    if outside:
+        blocks.append(f"More vivid than a screen can show: {', '.join(outside)}.")
+    return f"{look.stack}: {look.reflected.name}, {look.reflected.srgb_hex}", blocks
+
+
+def _sweep(look: Look) -> tuple[str, list[Block]]:
+    axes = swept_nm(look.films)
+    names = np.asarray(look.reflected.name)
+    rows = []
+    for position in _evenly_chosen(look.films.sweep_shape):
+        nm = [f"{points[i]:g}" for (_, points), i in zip(axes, position, strict=True)]
+        seen = look.reflected[position]
+        through: Swatch | str = "opaque"
+        if look.transmitted is not None:
+            passed = look.transmitted[position]
+            through = Swatch(str(passed.srgb_hex), str(passed.name))
+        rows.append([*nm, Swatch(str(seen.srgb_hex), str(seen.name)), through])
+    heads = [f"{layer.medium.label} nm" for layer, _ in axes]
+    blocks: list[Block] = [Table([*heads, "reflected", "through"], rows, optional=["through"])]
+    if names.size == 2 and (hint := point_for_comma(look.stack)):
+        blocks.insert(0, f"Two thicknesses{hint}.")
+    if names.size > _MOST_ROWS:
+        blocks.append(Note(f"{_MOST_ROWS} rows of {names.size}, evenly chosen; JSON lists all."))
+    headline = f"{look.stack}: {names.size} points, from {names.flat[0]} to {names.flat[-1]}"
+    return headline, blocks
+
+
+def _evenly_chosen(shape: tuple[int, ...]) -> Iterable[tuple[int, ...]]:
+    total = int(np.prod(shape))
+    picked = np.unique(np.linspace(0, total - 1, min(total, _MOST_ROWS)).astype(int))
+    return zip(*(axis.tolist() for axis in np.unravel_index(picked, shape)), strict=True)
+
+
+def _conditions(look: Look) -> str:
+    seen = look.conditions
+    return f"Light {seen.light}, {seen.observer}° observer, {tilt(look.angle_deg)}."
