@@ -7,7 +7,8 @@ simulation may differ on another processor or with another version of numpy.
 
 ``python -m tools.snapshots`` shows what differs, ``--write`` keeps it, ``--only PATTERN`` picks
 questions by name, and ``--numbers`` looks at the JSON alone: which keys were added, removed or
-renamed, and which numbers changed under them (`tools.snapshot_numbers`).
+renamed, and which numbers changed under them (`tools.snapshot_numbers`). ``--since COMMIT``
+compares with the answers kept in an earlier commit: with ``--numbers``, proof that none changed.
 """
 
 from __future__ import annotations
@@ -20,6 +21,7 @@ import os
 import re
 import shlex
 import shutil
+import subprocess
 import sys
 import tempfile
 import tomllib
@@ -258,6 +260,7 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--write", action="store_true", help="keep what is answered now")
     parser.add_argument("--only", default="*", metavar="PATTERN", help="questions by name")
     parser.add_argument("--numbers", action="store_true", help="keys and numbers of JSON alone")
+    parser.add_argument("--since", default="", metavar="COMMIT", help="answers kept in a commit")
     options = parser.parse_args(arguments)
     questions = read_questions(options.only)
     if options.write:
@@ -265,7 +268,7 @@ def main(arguments: list[str] | None = None) -> int:
     changes: list[tuple[str, Change]] = []
     different = set()
     for question, new in _asked(questions):
-        old = question.path.read_text(encoding="utf-8") if question.path.exists() else ""
+        old = _kept(question, options.since)
         if options.numbers:
             changes += [(question.name, one) for one in _compare_numbers(question, old, new)]
         elif old != new:
@@ -275,6 +278,15 @@ def main(arguments: list[str] | None = None) -> int:
     count = len(different) or len({name for name, _ in changes})
     print(f"{len(questions)} answers, {count} with differences", file=sys.stderr)
     return 1 if count else 0
+
+
+def _kept(question: Question, commit: str) -> str:
+    """The answer kept in this folder or in an earlier commit; empty where there is none."""
+    if not commit:
+        return question.path.read_text(encoding="utf-8") if question.path.exists() else ""
+    place = f"{commit}:{question.path.relative_to(ROOT).as_posix()}"
+    shown = subprocess.run(["git", "show", place], cwd=ROOT, capture_output=True, check=False)
+    return shown.stdout.decode("utf-8")
 
 
 def _asked(questions: list[Question]) -> Iterator[tuple[Question, str]]:
