@@ -20,10 +20,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from benchmarks.onlooker import NO_WORD, VIEWING, Noticed, noticed
-from oxhue.optics.assay.colours import FilmSet, film_set
+from oxhue.optics.assay.colours import FilmSet, draw_film_set
 from oxhue.optics.assay.hypotheses import families
-from oxhue.optics.assay.measured import probed
-from oxhue.optics.assay.observations import Category, Colour
+from oxhue.optics.assay.measured import two_probe_reading
+from oxhue.optics.assay.observations import CategoryObservation, ColourObservation
 from oxhue.optics.inference.reading import parse_reading
 
 FloatArray = NDArray[np.float64]
@@ -88,10 +88,10 @@ def run(
     """
     rng = np.random.default_rng(seed)
     metals = () if metal == "unknown" else (metal,)
-    world = film_set(metals, on, seed + _WORLD_SEED, times)
+    world = draw_film_set(metals, on, seed + _WORLD_SEED, times)
     prior = np.exp(world.log_prior)
     rows = rng.choice(len(world), size=count, p=prior / prior.sum())
-    seen, shares_of = noticed(world, rows, rng, choice), _judge(film_set(metals, on, 1))
+    seen, shares_of = noticed(world, rows, rng, choice), _judge(draw_film_set(metals, on, 1))
     truth, names = world.family[rows], np.array(families())
     found = []
     for way, parts in ways.items():
@@ -149,12 +149,12 @@ def _judge(films: FilmSet) -> Callable[[tuple[Found, ...]], FloatArray]:
 
 def _log_likelihood(films: FilmSet, part: str, value: str | float) -> FloatArray:
     if isinstance(value, float):
-        return probed("", value).log_likelihood(films)
+        return two_probe_reading("", value).log_likelihood(films)
     if part in ("finish", "lamp"):
         what = "through" if part == "lamp" else part
-        return Category(what, value, VIEWING).log_likelihood(films)
+        return CategoryObservation(what, value, VIEWING).log_likelihood(films)
     reading = parse_reading(value, view="through" if part == "through" else "front")
-    return Colour(reading, VIEWING).log_likelihood(films)
+    return ColourObservation(reading, VIEWING).log_likelihood(films)
 
 
 def reliability(outcome: Outcome) -> list[tuple[float, float, int]]:

@@ -16,16 +16,16 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.stats import chi2
 
-from oxhue.cli.options import waiting
-from oxhue.optics.colour.conditions import Viewing
+from oxhue.cli.options import show_progress
+from oxhue.optics.colour.conditions import ViewingConditions
 from oxhue.optics.films.engine.thickness_scan import View
 from oxhue.optics.inference.colour_table import ColourTable, build_table
-from oxhue.optics.inference.hypotheses import Pair, film_pairs
+from oxhue.optics.inference.hypotheses import FilmModel, list_film_models
 from oxhue.optics.inference.posterior import Prior, prior_for
 from oxhue.optics.inference.simulate import draw_films, draw_readings
-from oxhue.optics.inference.uncertainty import DEFAULTS, Doubts
+from oxhue.optics.inference.uncertainty import DEFAULTS, Uncertainty
 from oxhue.optics.numerics.density import quantiles
-from oxhue.optics.numerics.parallel import Report, silent, spread
+from oxhue.optics.numerics.parallel import Report, ignore_progress, map_parallel
 
 BETWEEN_NM = (0.0, 250.0)
 _BATCH = 10
@@ -47,7 +47,7 @@ class Case:
     name: str
     film: str
     on: str
-    looks: tuple[tuple[Doubts, View], ...]
+    looks: tuple[tuple[Uncertainty, View], ...]
     outside: str | None = None
 
 
@@ -79,7 +79,7 @@ def cases() -> Iterator[Case]:
     yield Case("photo", "TiO2", "Ti", ((photo, "front"),))
     yield Case(
         "photo, square on and at 60°", "TiO2", "Ti",
-        ((photo, "front"), (photo.at_angle(60.0), "front")),
+        ((photo, "front"), (photo.with_angle(60.0), "front")),
     )  # fmt: skip
     yield Case(
         "card, reflected and through", "TiO2", "glass 1mm", ((card, "front"), (card, "through"))
@@ -93,17 +93,19 @@ def cases() -> Iterator[Case]:
         yield Case(how, "TiO2", "Ti", ((DEFAULTS[how], "front"),), "TiO2(franta2015)")
 
 
-def run(case: Case, draws: int, seed: int, report: Report = silent) -> Outcome:
+def run(case: Case, draws: int, seed: int, report: Report = ignore_progress) -> Outcome:
     """Draw pieces, look at them, and rank the truth in what is held."""
     rng = np.random.default_rng(seed)
-    viewing = Viewing()
+    viewing = ViewingConditions()
     world, _ = _worlds(case)
     films = draw_films(world, BETWEEN_NM, case.looks[0][0].index_spread, draws, rng)
     looks = [draw_readings(films, world, doubts, viewing, rng, view) for doubts, view in case.looks]
     truth = films.thickness_nm
     parts = [slice(start, start + _BATCH) for start in range(0, draws, _BATCH)]
     units = [([seen[part] for seen in looks], truth[part]) for part in parts]
-    rows = list(spread(partial(_gauged, case), units, "threads", report=report, what=case.name))
+    rows = list(
+        map_parallel(partial(_gauged, case), units, "threads", report=report, what=case.name)
+    )
     rank, low, middle, high = np.concatenate(rows).T
     counts = np.histogram(rank, _BINS, (0.0, 1.0))[0]
     distance = ((counts - draws / _BINS) ** 2 / (draws / _BINS)).sum()
@@ -135,20 +137,21 @@ def _held(case: Case) -> tuple[list[ColourTable], Prior]:
     """What the model holds; every process builds it once."""
     _, model = _worlds(case)
     tables = [
-        build_table(model, BETWEEN_NM, doubts, Viewing(), view) for doubts, view in case.looks
+        build_table(model, BETWEEN_NM, doubts, ViewingConditions(), view)
+        for doubts, view in case.looks
     ]
     return tables, prior_for(model, BETWEEN_NM, tables[0])
 
 
-def _worlds(case: Case) -> tuple[tuple[Pair, ...], tuple[Pair, ...]]:
+def _worlds(case: Case) -> tuple[tuple[FilmModel, ...], tuple[FilmModel, ...]]:
     """Pairs the world is drawn from, and pairs the model holds."""
-    model = film_pairs((case.film,), case.on)
+    model = list_film_models((case.film,), case.on)
     if case.outside is None:
         return model, model
     kept = [pair for pair in model if pair.film.label != case.outside]
     share = sum(pair.weight for pair in kept)
     model = tuple(replace(pair, weight=pair.weight / share) for pair in kept)
-    return film_pairs((case.outside,), case.on), model
+    return list_film_models((case.outside,), case.on), model
 
 
 def _ranks(
@@ -171,7 +174,7 @@ def main() -> None:
     print(f"{options.draws} draws a case, seed {options.seed}, thickness 0 to 250 nm")
     print(f"{'look':32}{'piece':20}{'world':28}in 90 %   ranks p   90 % width   error")
     for case in cases():
-        with waiting("building tables", options.cluster) as tell:
+        with show_progress("building tables", options.cluster) as tell:
             o = run(case, options.draws, options.seed, tell)
         world = case.outside or "as the model"
         print(

@@ -12,15 +12,15 @@ from functools import partial
 import numpy as np
 from numpy.typing import NDArray
 
-from oxhue.cli.options import waiting
-from oxhue.optics.colour.conditions import Viewing
-from oxhue.optics.inference.hypotheses import film_pairs
+from oxhue.cli.options import show_progress
+from oxhue.optics.colour.conditions import ViewingConditions
+from oxhue.optics.inference.hypotheses import list_film_models
 from oxhue.optics.inference.likelihood import table_for
 from oxhue.optics.inference.posterior import prior_for
 from oxhue.optics.inference.simulate import draw_films, draw_readings
 from oxhue.optics.inference.uncertainty import DEFAULTS
 from oxhue.optics.numerics.density import quantiles
-from oxhue.optics.numerics.parallel import Report, silent, spread
+from oxhue.optics.numerics.parallel import Report, ignore_progress, map_parallel
 
 SYSTEMS = (("TiO2", "Ti"), ("Fe3O4", "Fe"), ("SiO2", "Si"))
 WAYS = ("photo", "card", "instrument")
@@ -55,17 +55,19 @@ class Coverage:
 
 
 def simulate(
-    film: str, on: str, how: str, draws: int, seed: int, report: Report = silent
+    film: str, on: str, how: str, draws: int, seed: int, report: Report = ignore_progress
 ) -> Coverage:
     """Draw films and readings from the model and gauge each."""
     rng = np.random.default_rng(seed)
-    doubts, viewing = DEFAULTS[how], Viewing()
-    pairs = film_pairs((film,), on)
+    doubts, viewing = DEFAULTS[how], ViewingConditions()
+    pairs = list_film_models((film,), on)
     films = draw_films(pairs, BETWEEN_NM, doubts.index_spread, draws, rng)
     readings = draw_readings(films, pairs, doubts, viewing, rng)
     batches = [readings[start : start + _BATCH] for start in range(0, draws, _BATCH)]
     gauged = partial(_ends, film, on, how)
-    ends = list(spread(gauged, batches, "threads", report=report, what=f"{film} on {on}, {how}"))
+    ends = list(
+        map_parallel(gauged, batches, "threads", report=report, what=f"{film} on {on}, {how}")
+    )
     low, lower, middle, upper, high = np.concatenate(ends).T
     truth = films.thickness_nm
     return Coverage(
@@ -83,8 +85,8 @@ def simulate(
 
 def _ends(film: str, on: str, how: str, readings: NDArray[np.float64]) -> NDArray[np.float64]:
     """Levels of the density for some readings; every process builds its tables once."""
-    table = table_for((film,), on, BETWEEN_NM, DEFAULTS[how], Viewing())
-    prior = prior_for(film_pairs((film,), on), BETWEEN_NM, table)
+    table = table_for((film,), on, BETWEEN_NM, DEFAULTS[how], ViewingConditions())
+    prior = prior_for(list_film_models((film,), on), BETWEEN_NM, table)
     density, _ = prior.film_density(table.log_likelihood(readings))
     return quantiles(prior.thickness_nm, density.sum(axis=1), LEVELS)
 
@@ -100,7 +102,7 @@ def main() -> None:
     print("film     on   reading      in 90 %   in 50 %   below   90 % width   error")
     for film, on in SYSTEMS:
         for how in WAYS:
-            with waiting("building tables", options.cluster) as tell:
+            with show_progress("building tables", options.cluster) as tell:
                 c = simulate(film, on, how, options.draws, options.seed, tell)
             print(
                 f"{c.film:8} {c.on:4} {c.how:11} {c.covered90:8.3f} {c.covered50:9.3f}"

@@ -18,11 +18,11 @@ from numpy.typing import NDArray
 from scipy.optimize import least_squares
 
 from benchmarks.spectrum_calibration import BETWEEN_NM, COARSE_NM, SYSTEMS, simulate
-from oxhue.optics.inference.hypotheses import film_pairs
-from oxhue.optics.spectrum.forward_model import World
-from oxhue.optics.spectrum.forward_models import worlds_for
-from oxhue.optics.spectrum.noise_model import Misfit
-from oxhue.optics.spectrum.sample_batch import Family, families_of, joined
+from oxhue.optics.inference.hypotheses import list_film_models
+from oxhue.optics.spectrum.forward_model import ForwardModel
+from oxhue.optics.spectrum.forward_models import list_forward_models
+from oxhue.optics.spectrum.noise_model import NoiseModel
+from oxhue.optics.spectrum.sample_batch import ModelBatch, batch_models, join_unknowns
 from oxhue.optics.spectrum.search import descend, scan
 
 FloatArray = NDArray[np.float64]
@@ -37,14 +37,16 @@ RIVAL = 12.0  # nats above the best at which an end still counts
 class Problem:
     """Starts of one family of worlds, and the reading they go to."""
 
-    family: Family
+    family: ModelBatch
     which: NDArray[np.intp]
     starts: FloatArray
     reading: FloatArray
     whitening: FloatArray
 
 
-def scipys(world: World, start: FloatArray, reading: FloatArray, whitening: FloatArray) -> float:
+def scipys(
+    world: ForwardModel, start: FloatArray, reading: FloatArray, whitening: FloatArray
+) -> float:
     """Half the squared residuals, prior included, at the end of scipy's descent."""
 
     def residual(x: FloatArray) -> FloatArray:
@@ -65,15 +67,15 @@ def problems(count: int, seed: int) -> list[tuple[str, Problem]]:
     """Every family of every system, ``count`` readings of each."""
     made = []
     for film, on, kind in SYSTEMS[:3]:
-        worlds, _ = worlds_for(
-            film_pairs((film,), on), COARSE_NM, kind, "auto", BETWEEN_NM, True, 0.0
+        worlds, _ = list_forward_models(
+            list_film_models((film,), on), COARSE_NM, kind, "auto", BETWEEN_NM, True, 0.0
         )
-        whitening = Misfit.over(COARSE_NM).whitening(NOISE, MISS)
+        whitening = NoiseModel.for_readings(COARSE_NM).whitening(NOISE, MISS)
         rng = np.random.default_rng(seed)
         for _ in range(count):
             reading = simulate(worlds, COARSE_NM, "one percent", (20.0, 800.0), rng).reading
-            for family in families_of([world for world in worlds if world.has_thickness]):
-                which, starts = joined([scan(w, reading, whitening) for w in family.worlds])
+            for family in batch_models([world for world in worlds if world.has_thickness]):
+                which, starts = join_unknowns([scan(w, reading, whitening) for w in family.worlds])
                 name = f"{film} on {on}, {'tables' if family.worlds[0].model.table else 'formula'}"
                 made.append((name, Problem(family, which, starts, reading, whitening)))
     return made

@@ -12,16 +12,16 @@ import numpy as np
 from oxhue.optics.colour.colour import spectra_to_xyz
 from oxhue.optics.colour.illuminants import tristimulus_weights
 from oxhue.optics.design.goal_reader import parse_goal
-from oxhue.optics.design.merit import merit_of
-from oxhue.optics.films.engine.gradient import coherent_gradient, powers_with_gradient
-from oxhue.optics.films.engine.thickness_scan import one_film_reflectance
+from oxhue.optics.design.merit import make_merit
+from oxhue.optics.films.engine.gradient import coherent_gradient, gradient
+from oxhue.optics.films.engine.thickness_scan import reflectance_scan
 from oxhue.optics.films.engine.transfer_matrix import (
     Incidence,
-    reflected_and_passed,
-    respond_arrays,
+    reflectance_transmittance,
+    solve_arrays,
 )
 from oxhue.optics.films.notation import parse_medium, parse_stack
-from oxhue.optics.films.solve import respond
+from oxhue.optics.films.solve import solve
 
 from .results import CaseResult, Finding
 from .stacks import WAVELENGTH_NM, Complex, Float, alike_stacks, random_stacks
@@ -71,12 +71,10 @@ def one_layer_sweep(quick: bool) -> CaseResult:
     loop, single = library_loop(index, chosen[:, None], looped), library().thin_film_tmm
 
     def ours() -> Float:
-        return one_film_reflectance(
-            film, metal[None], thickness_nm, WAVELENGTH_NM, weights=weights
-        )[0]
+        return reflectance_scan(film, metal[None], thickness_nm, WAVELENGTH_NM, weights=weights)[0]
 
     def front_door() -> Float:
-        return spectra_to_xyz(respond(stack, WAVELENGTH_NM, absorption=False).R, WAVELENGTH_NM)
+        return spectra_to_xyz(solve(stack, WAVELENGTH_NM, absorption=False).R, WAVELENGTH_NM)
 
     def at_once() -> Float:
         found: Float = single(index, thickness_nm, WAVELENGTH_NM)[0][:, 0, :, 0].T @ weights
@@ -140,9 +138,9 @@ def random_multilayers(quick: bool) -> CaseResult:
     loop, stacks = library_loop(index, thickness_nm, looped), (index, thickness_nm, WAVELENGTH_NM)
 
     def ours() -> Float:
-        return respond_arrays(*stacks, absorption=False).R
+        return solve_arrays(*stacks, absorption=False).R
 
-    whole = respond_arrays(*(part[:looped] for part in stacks[:2]), WAVELENGTH_NM)
+    whole = solve_arrays(*(part[:looped] for part in stacks[:2]), WAVELENGTH_NM)
     checks = (
         agree("R of ours and of the library", ours()[:looped], loop()),
         agree("and of ours with what each layer absorbs", ours()[:looped], whole.R),
@@ -150,7 +148,7 @@ def random_multilayers(quick: bool) -> CaseResult:
     bare = exponentials(thickness_nm.size * WAVELENGTH_NM.size)
     contenders = {"ours": ours, "exp": bare, "loop": loop}
     wall = interleaved(contenders, 1.0 if quick else 15.0, on_the_wall=True)
-    contenders |= {"whole": lambda: respond_arrays(*stacks)}  # type: ignore[dict-item]
+    contenders |= {"whole": lambda: solve_arrays(*stacks)}  # type: ignore[dict-item]
     taken = interleaved(contenders, 1.0 if quick else 25.0)
     share = count / looped
     return CaseResult(
@@ -192,7 +190,7 @@ def alike_multilayers(quick: bool) -> CaseResult:
     batched = library().matrix_transfer_tmm
 
     def ours() -> Float:
-        return respond_arrays(*alike, WAVELENGTH_NM, absorption=False).R
+        return solve_arrays(*alike, WAVELENGTH_NM, absorption=False).R
 
     def in_one_call() -> Float:
         found = batched(n=alike[0], t=alike[1][:looped], theta=0.0, wavelength=WAVELENGTH_NM).M_s
@@ -206,7 +204,7 @@ def alike_multilayers(quick: bool) -> CaseResult:
         {
             "loop": loop,
             "once": in_one_call,
-            "random": lambda: respond_arrays(*random, WAVELENGTH_NM, absorption=False),
+            "random": lambda: solve_arrays(*random, WAVELENGTH_NM, absorption=False),
             "ours": ours,
             "exp": exponentials(alike[1].size * WAVELENGTH_NM.size),
         },
@@ -244,11 +242,11 @@ def gradients(quick: bool) -> CaseResult:
     for layers in numbers:
         stacks = *alike_stacks(8 if quick else 400, layers), WAVELENGTH_NM
         light = *stacks, lit, "mean"
-        whole, plain = powers_with_gradient(*stacks), respond_arrays(*stacks, absorption=False)
+        whole, plain = gradient(*stacks), solve_arrays(*stacks, absorption=False)
         checks.append(agree(f"R at {layers} layers", whole.R, plain.R))
         taken = interleaved(
             {
-                "forward": lambda light=light: reflected_and_passed(*light),
+                "forward": lambda light=light: reflectance_transmittance(*light),
                 "R": lambda light=light: coherent_gradient(*light, to_index=False, of="R"),
                 "both": lambda light=light: coherent_gradient(*light, to_index=False),
                 "all": lambda light=light: coherent_gradient(*light),
@@ -291,7 +289,7 @@ def _merit(layers: int, designs: int, quick: bool) -> Finding:
     """The merit of designs with its slopes against the merit alone."""
     goals = [parse_goal("R>95% 450..650nm"), parse_goal("R<5% 700..780nm")]
     media = [parse_medium("SiO2"), parse_medium("TiO2")]
-    merit = merit_of(parse_stack("n=1.52"), media, goals, 1 if quick else 3)
+    merit = make_merit(parse_stack("n=1.52"), media, goals, 1 if quick else 3)
     which = np.arange(layers) % 2
     shape = (layers,) if designs == 1 else (designs, layers)
     thickness_nm = np.random.default_rng(layers).uniform(40.0, 120.0, shape)
@@ -318,15 +316,15 @@ def oblique(quick: bool) -> CaseResult:
         ("the same media", alike_stacks(count, LAYERS)),
     ):
         s, p, mean = (
-            respond_arrays(*stacks, WAVELENGTH_NM, 50.0, one).R for one in ("s", "p", "mean")
+            solve_arrays(*stacks, WAVELENGTH_NM, 50.0, one).R for one in ("s", "p", "mean")
         )  # type: ignore[arg-type]
         checks.append(agree(f"mean of s and p, {what}", 0.5 * (s + p), mean))
         taken = interleaved(
             {
-                "normal": lambda stacks=stacks: respond_arrays(
+                "normal": lambda stacks=stacks: solve_arrays(
                     *stacks, WAVELENGTH_NM, absorption=False
                 ),
-                "oblique": lambda stacks=stacks: respond_arrays(
+                "oblique": lambda stacks=stacks: solve_arrays(
                     *stacks, WAVELENGTH_NM, 50.0, absorption=False
                 ),
             },

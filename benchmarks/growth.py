@@ -8,8 +8,8 @@ from pathlib import Path
 
 import numpy as np
 
-from oxhue.optics.films.engine.gradient import powers_with_gradient
-from oxhue.optics.films.engine.transfer_matrix import respond_arrays
+from oxhue.optics.films.engine.gradient import gradient
+from oxhue.optics.films.engine.transfer_matrix import solve_arrays
 
 from .jobcases import job
 from .stacks import Complex, Float, alike_stacks
@@ -66,7 +66,8 @@ def measured(quick: bool) -> list[Growth]:
         _lines("layers", "200 stacks x 81 wavelengths", layers,
                [_stretched(*alike_stacks(200, n), 81) for n in layers], seconds),
         _lines("layers, with all derivatives", "200 stacks x 81 wavelengths", layers,
-               [_stretched(*alike_stacks(200, n), 81) for n in layers], seconds, gradient=True),
+               [_stretched(*alike_stacks(200, n), 81) for n in layers], seconds,
+               with_gradient=True),
         _lines("wavelengths", "200 stacks of 21 layers", wavelengths,
                [_stretched(*alike_stacks(200, 21), n) for n in wavelengths], seconds),
         _lines("stacks", "21 layers x 81 wavelengths", stacks,
@@ -89,9 +90,9 @@ def _lines(
     sizes: Sequence[int],
     stacks: Sequence[tuple[Complex, Float, Float]],
     budget_s: float,
-    gradient: bool = False,
+    with_gradient: bool = False,
 ) -> Growth:
-    run = powers_with_gradient if gradient else respond_arrays
+    run = gradient if with_gradient else solve_arrays
     taken = interleaved(
         {str(n): (lambda s=s: run(*s)) for n, s in zip(sizes, stacks, strict=True)},
         budget_s * len(sizes),

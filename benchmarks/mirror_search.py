@@ -24,10 +24,10 @@ from pathlib import Path
 import numpy as np
 
 from oxhue.optics.design.goal_reader import parse_goal
-from oxhue.optics.design.merit import Merit, merit_of
+from oxhue.optics.design.merit import Merit, make_merit
 from oxhue.optics.design.search import search
-from oxhue.optics.design.starts import caps_nm, middle_nm, starts
-from oxhue.optics.design.state import Bench, Candidate, Limits
+from oxhue.optics.design.starts import caps_nm, list_starts, middle_nm
+from oxhue.optics.design.state import Limits, SearchState, Trial
 from oxhue.optics.films.notation import parse_medium, parse_stack
 
 SEEDS = (1, 2, 3)
@@ -67,16 +67,16 @@ class _OutOfTimeError(Exception):
     """The optimiser has had its time."""
 
 
-def ours(merit: Merit, limits: Limits, effort: int, seed: int) -> tuple[Candidate, float]:
+def ours(merit: Merit, limits: Limits, effort: int, seed: int) -> tuple[Trial, float]:
     """The best design of our search, and the processor time it took [s]."""
     begin = time.process_time()
-    bench = Bench(merit, limits, caps_nm(merit), effort)
+    bench = SearchState(merit, limits, caps_nm(merit), effort)
     rng = np.random.default_rng(seed)
-    search(bench, starts(merit, limits.most_layers), middle_nm(merit), rng)
-    return bench.ranked()[0], time.process_time() - begin
+    search(bench, list_starts(merit, limits.most_layers), middle_nm(merit), rng)
+    return bench.rank_all()[0], time.process_time() - begin
 
 
-def theirs(method: str, merit: Merit, design: Candidate, limits: Limits, seconds: float) -> float:
+def theirs(method: str, merit: Merit, design: Trial, limits: Limits, seconds: float) -> float:
     """The least merit a general optimiser finds in that much processor time."""
     from scipy import optimize
 
@@ -121,7 +121,7 @@ def run(effort: int, times: float) -> list[str]:
         "|---|---|---|---|---|" + "---|" * (len(METHODS) + 1),
     ]
     for problem in PROBLEMS:
-        merit = merit_of(
+        merit = make_merit(
             parse_stack(problem.on),
             [parse_medium(name) for name in problem.materials],
             [parse_goal(text) for text in problem.goals],

@@ -8,9 +8,9 @@ import numpy as np
 from scipy.optimize import least_squares
 
 from oxhue.optics.design.goal_reader import parse_goal
-from oxhue.optics.design.merit import Merit, merit_of
-from oxhue.optics.design.state import Candidate, refine
-from oxhue.optics.design.tolerance import Errors, simulate
+from oxhue.optics.design.merit import Merit, make_merit
+from oxhue.optics.design.state import Trial, refine
+from oxhue.optics.design.tolerance import DepositionErrors, simulate
 from oxhue.optics.films.notation import parse_medium, parse_stack
 
 from .results import CaseResult, Finding
@@ -33,7 +33,7 @@ def designs(quick: bool) -> CaseResult:
     ends: dict[str, list[float]] = {name: [] for name in turns}
 
     def ours() -> None:
-        start = Candidate("", which, next(turns["ours"]), np.inf)
+        start = Trial("", which, next(turns["ours"]), np.inf)
         ends["ours"].append(refine(merit, start, _LEAST_NM, _MOST_NM, _STEPS).merit)
 
     def general() -> None:
@@ -72,7 +72,7 @@ def _tolerances(samples: int, budget: float, least: int) -> tuple[Spread, Spread
     which, nm = np.tile([1, 0], 5), np.full(10, 70.0)
 
     def run() -> None:
-        simulate(merit, which, nm, Errors(3.0), samples, np.random.default_rng(1))
+        simulate(merit, which, nm, DepositionErrors(3.0), samples, np.random.default_rng(1))
 
     wall = interleaved({"it": run}, budget / 2, least, on_the_wall=True)["it"]
     return Spread.of(wall), Spread.of(interleaved({"it": run}, budget / 2, least)["it"])
@@ -83,7 +83,7 @@ def _seed_alone_counts() -> str:
     merit = _clear("R>60% 500..560nm")
     which, nm = np.tile([1, 0], 3), np.tile([57.0, 91.0], 3)
     shares = [
-        simulate(merit, which, nm, Errors(3.0), 5_000, np.random.default_rng(1), workers)
+        simulate(merit, which, nm, DepositionErrors(3.0), 5_000, np.random.default_rng(1), workers)
         for workers in (1, 2)
     ]
     return agree("one thread and two", *(np.array([one.yield_share]) for one in shares))
@@ -91,4 +91,4 @@ def _seed_alone_counts() -> str:
 
 def _clear(goal: str) -> Merit:
     palette = [parse_medium("n=1.46"), parse_medium("n=2.35")]
-    return merit_of(parse_stack("n=1.52"), palette, [parse_goal(goal)])
+    return make_merit(parse_stack("n=1.52"), palette, [parse_goal(goal)])

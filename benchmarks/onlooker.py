@@ -21,12 +21,12 @@ from oxhue.optics.assay.measured import (
     BLUNDER,
     BLUNDER_LOG_WIDTH,
     METER_LIMIT_OHM,
-    probed,
+    two_probe_reading,
 )
-from oxhue.optics.assay.observations import SLIP, Category, Colour
+from oxhue.optics.assay.observations import SLIP, CategoryObservation, ColourObservation
 from oxhue.optics.assay.word_likelihood import perceived_lab, scatter_of
-from oxhue.optics.colour.colour import appear_xyz
-from oxhue.optics.colour.conditions import Viewing
+from oxhue.optics.colour.colour import xyz_to_colour
+from oxhue.optics.colour.conditions import ViewingConditions
 from oxhue.optics.colour.illuminants import white_xyz
 from oxhue.optics.colour.names import (
     LATTICE_ORIGIN,
@@ -44,7 +44,7 @@ Words = NDArray[np.str_]
 Rows = NDArray[np.intp]
 Rng = np.random.Generator
 
-VIEWING = Viewing()
+VIEWING = ViewingConditions()
 ANGLES_DEG = (0.0, 12.0, 20.0, 28.0)
 NO_WORD = ""
 
@@ -84,13 +84,13 @@ def _words(world: FilmSet, rows: Rows, view: View, rng: Rng, choice: str) -> Wor
     angle = rng.choice(len(ANGLES_DEG), rows.size)
     each = [getattr(colours_of(world, VIEWING, a), view) for a in ANGLES_DEG]
     xyz = np.stack(each)[angle, rows]
-    doubts = Colour(parse_reading("grey", view=view), VIEWING).doubts
+    doubts = ColourObservation(parse_reading("grey", view=view), VIEWING).doubts
     conditions = rng.random((rows.size, 1, 3))
     mean = perceived_lab(xyz, conditions, doubts, VIEWING, view)[:, 0]
     lab = mean + scatter_of(doubts) * rng.standard_normal(mean.shape)
     if choice == "name":
         lab[:, 0] = np.clip(lab[:, 0], 1.0, 99.0)
-        return np.asarray(appear_xyz(lab_to_xyz(lab, white_xyz())).name)
+        return np.asarray(xyz_to_colour(lab_to_xyz(lab, white_xyz())).name)
     place = np.rint((lab - LATTICE_ORIGIN) / LATTICE_STEP_DELTA_E).astype(int)
     place = np.clip(place, 0, np.array(LATTICE_SHAPE) - 1)
     words, chances = _choices()
@@ -107,14 +107,14 @@ def _choices() -> tuple[Words, NDArray[np.float32]]:
 
 
 def _kinds(world: FilmSet, rows: Rows, what: str, rng: Rng) -> Words:
-    kinds, chances = Category(what, "", VIEWING).chances(world)
+    kinds, chances = CategoryObservation(what, "", VIEWING).chances(world)
     mixed = (1.0 - SLIP) * chances[rows] + SLIP / len(kinds)
     steps = np.cumsum(mixed, axis=1)
     return np.array(kinds)[(rng.random((rows.size, 1)) * steps[:, -1:] > steps).sum(axis=1)]
 
 
 def _meter(world: FilmSet, rows: Rows, rng: Rng) -> FloatArray:
-    mean, sd = probed("", math.inf).spread(world)
+    mean, sd = two_probe_reading("", math.inf).spread(world)
     limit = math.log(METER_LIMIT_OHM)
     shown = mean[rows] + sd[rows] * rng.standard_normal(rows.size)
     silent = (rng.random(rows.size) < world.blind[rows]) | (shown > limit)

@@ -18,19 +18,25 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from oxhue.cli.options import waiting
-from oxhue.optics.colour.conditions import Viewing
+from oxhue.cli.options import show_progress
+from oxhue.optics.colour.conditions import ViewingConditions
 from oxhue.optics.colour.spaces import SRGB_WHITE_XYZ, srgb_encode, xyz_to_srgb_linear
 from oxhue.optics.errors import InputError
 from oxhue.optics.gauge.batch import gauge_many
 from oxhue.optics.gauge.photo import reading_from_photo
 from oxhue.optics.images.white_balance import parse_patch
 from oxhue.optics.inference.colour_table import VEIL
-from oxhue.optics.inference.hypotheses import film_pairs
+from oxhue.optics.inference.hypotheses import list_film_models
 from oxhue.optics.inference.reading import Reading
 from oxhue.optics.inference.simulate import draw_films, film_xyz
 from oxhue.optics.inference.uncertainty import DEFAULTS
-from oxhue.optics.numerics.parallel import Report, silent, spread, stream, stream_root
+from oxhue.optics.numerics.parallel import (
+    Report,
+    child_rng,
+    ignore_progress,
+    map_parallel,
+    rng_root,
+)
 
 WIDTH, HEIGHT = 360, 240
 PLATE, CARD = "60,70,80,80", "220,70,80,80"
@@ -77,20 +83,22 @@ def photograph(
 
 
 def run(
-    count: int, seed: int, with_card: bool, report: Report = silent
+    count: int, seed: int, with_card: bool, report: Report = ignore_progress
 ) -> tuple[float, float, float, int]:
     """Share inside 90 %, median error and median width [nm] over plates drawn from the model, and
     how many photos were refused."""
     rng = np.random.default_rng(seed)
     how = "card" if with_card else "photo"
-    pairs, viewing = film_pairs(("TiO2",), "Ti"), Viewing()
+    pairs, viewing = list_film_models(("TiO2",), "Ti"), ViewingConditions()
     films = draw_films(pairs, BETWEEN_NM, DEFAULTS[how].index_spread, count, rng)
     # A card must not be overexposed, so the camera is set darker; the card puts that right.
     scene = Scene(darker=0.4, glare=0.05, angle_deg=10.0) if with_card else Scene()
     angles = rng.uniform(0.0, scene.angle_deg, count)
     xyz = film_xyz(films, pairs, angles, viewing)
-    taken = partial(_read, scene, with_card, stream_root(rng))
-    plates = spread(taken, list(enumerate(xyz)), report=report, what="taking and reading photos")
+    taken = partial(_read, scene, with_card, rng_root(rng))
+    plates = map_parallel(
+        taken, list(enumerate(xyz)), report=report, what="taking and reading photos"
+    )
     readings = [(str(i), reading) for i, reading in enumerate(plates) if reading is not None]
     rows = gauge_many(["TiO2"], "Ti", readings, BETWEEN_NM, viewing, seed, report)
     truth = films.thickness_nm[[int(name) for name, _ in readings]]
@@ -115,7 +123,7 @@ def _read(
     i, xyz = plate
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "plate.jpg"
-        photograph(xyz, scene, path, stream(root, i))
+        photograph(xyz, scene, path, child_rng(root, i))
         card = parse_patch(CARD) if with_card else None
         try:
             return reading_from_photo(path, parse_patch(PLATE), "Ti", card)
@@ -134,7 +142,7 @@ def main() -> None:
     options = parser.parse_args()
     print(f"{options.count} rendered photos each, seed {options.seed}, TiO2 on Ti, 0 to 250 nm")
     for with_card in (True, False):
-        with waiting("taking photos", options.cluster) as tell:
+        with show_progress("taking photos", options.cluster) as tell:
             inside, error, width, refused = run(options.count, options.seed, with_card, tell)
         name = "white card" if with_card else "no reference"
         print(

@@ -17,23 +17,23 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.stats import chi2
 
-from oxhue.cli.options import waiting
-from oxhue.optics.colour.conditions import Viewing
+from oxhue.cli.options import show_progress
+from oxhue.optics.colour.conditions import ViewingConditions
 from oxhue.optics.gauge.joint import gauge as rainbow
 from oxhue.optics.gauge.joint.model import CORRELATION_NM, LEAST_WIDTH, MOST_SHARED, UNEVEN
 from oxhue.optics.inference.colour_table import build_table
-from oxhue.optics.inference.hypotheses import Pair, film_pairs
+from oxhue.optics.inference.hypotheses import FilmModel, list_film_models
 from oxhue.optics.inference.posterior import prior_for
-from oxhue.optics.inference.simulate import Films, film_xyz, seen_lab
-from oxhue.optics.inference.uncertainty import DEFAULTS, Doubts
+from oxhue.optics.inference.simulate import SampledFilms, film_xyz, seen_lab
+from oxhue.optics.inference.uncertainty import DEFAULTS, Uncertainty
 from oxhue.optics.numerics.density import quantiles
-from oxhue.optics.numerics.parallel import Report, silent, spread
+from oxhue.optics.numerics.parallel import Report, ignore_progress, map_parallel
 
 FloatArray = NDArray[np.float64]
 
 TABLE = Path(__file__).with_suffix(".md")
 BETWEEN_NM = (0.0, 250.0)
-VIEWING = Viewing()
+VIEWING = ViewingConditions()
 LEVELS = np.array([0.05, 0.95])
 
 
@@ -89,7 +89,7 @@ class Piece:
 
 
 def draw_piece(
-    pairs: tuple[Pair, ...], doubts: Doubts, case: Case, rng: np.random.Generator
+    pairs: tuple[FilmModel, ...], doubts: Uncertainty, case: Case, rng: np.random.Generator
 ) -> Piece:
     """One piece in one photo: the shared unknowns once, scatter for every spot.
 
@@ -100,7 +100,7 @@ def draw_piece(
     error = doubts.index_spread * rng.standard_normal()
     d = _thicknesses(case.shape, case.spots, rng)
     angle = rng.uniform(doubts.angle_low_deg, doubts.angle_high_deg)
-    films = Films(np.full(d.size, j), d, np.full(d.size, error))
+    films = SampledFilms(np.full(d.size, j), d, np.full(d.size, error))
     xyz = film_xyz(films, pairs, np.full(d.size, angle), VIEWING)
     gain = float(np.exp(doubts.gain * rng.standard_normal()))
     lab = seen_lab(xyz, np.full(d.size, rng.uniform(0.0, doubts.glare)), VIEWING, gain)
@@ -148,7 +148,9 @@ def _common(path_nm: FloatArray, offset: bool, rng: np.random.Generator) -> Floa
     return root @ rng.standard_normal((path_nm.size, 3))
 
 
-def single_intervals(pairs: tuple[Pair, ...], doubts: Doubts, lab: FloatArray) -> FloatArray:
+def single_intervals(
+    pairs: tuple[FilmModel, ...], doubts: Uncertainty, lab: FloatArray
+) -> FloatArray:
     """90 % intervals (P, 2) of the same spots, each read alone."""
     table = build_table(pairs, BETWEEN_NM, doubts, VIEWING)
     prior = prior_for(pairs, BETWEEN_NM, table)
@@ -156,7 +158,7 @@ def single_intervals(pairs: tuple[Pair, ...], doubts: Doubts, lab: FloatArray) -
     return quantiles(prior.thickness_nm, np.concatenate(parts).sum(axis=1), LEVELS)
 
 
-def without(pairs: tuple[Pair, ...], j: int) -> tuple[Pair, ...]:
+def without(pairs: tuple[FilmModel, ...], j: int) -> tuple[FilmModel, ...]:
     """The pairs that share neither data set with pair j, weights of each film kept.
 
     A film hypothesis with a single data set loses only the substrate's.
@@ -171,7 +173,7 @@ def without(pairs: tuple[Pair, ...], j: int) -> tuple[Pair, ...]:
     return tuple(replace(p, weight=p.weight * sums[p.film_name] / mine[p.film_name]) for p in kept)
 
 
-def _names(pairs: tuple[Pair, ...] | list[Pair]) -> set[str]:
+def _names(pairs: tuple[FilmModel, ...] | list[FilmModel]) -> set[str]:
     return {pair.film_name for pair in pairs}
 
 
@@ -192,7 +194,7 @@ class Outcome:
 
 def outcome(case: Case, seed: int, i: int, single: bool) -> Outcome:
     """Piece number i of a case, simulated and gauged."""
-    doubts, pairs = DEFAULTS[case.how], film_pairs((case.film,), case.on)
+    doubts, pairs = DEFAULTS[case.how], list_film_models((case.film,), case.on)
     rng = np.random.default_rng([seed, i])
     piece = draw_piece(pairs, doubts, case, rng)
     known = without(pairs, piece.pair) if case.held_out else pairs
@@ -257,7 +259,12 @@ def line(name: str, rows: FloatArray) -> str:
 
 
 def run(
-    name: str, draws: int, seed: int, singles: int, log: Path | None, report: Report = silent
+    name: str,
+    draws: int,
+    seed: int,
+    singles: int,
+    log: Path | None,
+    report: Report = ignore_progress,
 ) -> FloatArray:
     """Outcomes (N, 9) of a case; those the log holds are not run again."""
     lines = log.read_text(encoding="utf-8").splitlines() if log and log.exists() else []
@@ -266,7 +273,9 @@ def run(
     rows = {i: [float(value) for value in values] for i, values in logged.items()}
     left = [i for i in range(draws) if i not in rows]
     values_of = partial(_values, CASES[name], seed, singles)
-    for i, values in zip(left, spread(values_of, left, report=report, what=name), strict=True):
+    for i, values in zip(
+        left, map_parallel(values_of, left, report=report, what=name), strict=True
+    ):
         rows[i] = values
         if log:
             with log.open("a", encoding="utf-8") as file:
@@ -292,7 +301,7 @@ def main() -> None:
     lines = list(HEADER)
     print("\n".join(HEADER), flush=True)
     for name in options.case or CASES:
-        with waiting("building tables", options.cluster) as tell:
+        with show_progress("building tables", options.cluster) as tell:
             rows = run(name, options.draws, options.seed, options.singles, options.log, tell)
         lines.append(line(name, rows))
         print(lines[-1], flush=True)

@@ -24,7 +24,7 @@ from numpy.typing import NDArray
 
 import oxhue.optics.numerics.parallel as room
 from oxhue.optics.numerics.cluster import on_cluster
-from oxhue.optics.numerics.parallel import one_thread, spread
+from oxhue.optics.numerics.parallel import limit_to_one_thread, map_parallel
 
 from .jobruns import peak_mb
 from .stacks import WAVELENGTH_NM, alike_stacks
@@ -37,13 +37,13 @@ _SPOTS = 48  # of one piece, read together
 def stacks(quick: bool) -> Figures:
     """XYZ of 21-layer stacks of the same media, on 81 wavelengths."""
     from oxhue.optics.colour.colour import spectra_to_xyz
-    from oxhue.optics.films.engine.transfer_matrix import respond_arrays
+    from oxhue.optics.films.engine.transfer_matrix import solve_arrays
 
     count, unit = (400, 200) if quick else (40_000, 1_000)
     index, thickness_nm = alike_stacks(count, 21)
 
     def colours(part: NDArray[np.float64]) -> NDArray[np.float64]:
-        found = respond_arrays(index, part, WAVELENGTH_NM, absorption=False)
+        found = solve_arrays(index, part, WAVELENGTH_NM, absorption=False)
         return spectra_to_xyz(found.R, WAVELENGTH_NM)
 
     colours(thickness_nm[:2])
@@ -61,18 +61,18 @@ def stacks(quick: bool) -> Figures:
 def samples(quick: bool) -> Figures:
     """A tolerance: an eight-layer anti-reflection coating laid down with errors."""
     from oxhue.optics.design.goal_reader import parse_goal
-    from oxhue.optics.design.merit import merit_of
-    from oxhue.optics.design.tolerance import Errors, simulate
+    from oxhue.optics.design.merit import make_merit
+    from oxhue.optics.design.tolerance import DepositionErrors, simulate
     from oxhue.optics.films.notation import parse_medium, parse_stack
 
     palette = [parse_medium("SiO2"), parse_medium("TiO2")]
-    merit = merit_of(parse_stack("glass"), palette, [parse_goal("R<1% 420..680nm")])
+    merit = make_merit(parse_stack("glass"), palette, [parse_goal("R<1% 420..680nm")])
     design = np.array([0, 1] * 4), np.array([95.0, 110.0, 35.0, 15.0] * 2)
     count = 4_000 if quick else 400_000
 
     def run(pieces: int) -> float:
         begin = time.process_time()
-        simulate(merit, *design, Errors(2.0), pieces, np.random.default_rng(1), workers=1)
+        simulate(merit, *design, DepositionErrors(2.0), pieces, np.random.default_rng(1), workers=1)
         return time.process_time() - begin
 
     run(2_000)
@@ -101,7 +101,7 @@ def readings(quick: bool) -> Figures:
         sizes["sent"] = len(pickle.dumps(work)) / 1e3
         return map(work, units)
 
-    batch.spread = weighed  # type: ignore[assignment]
+    batch.map_parallel = weighed  # type: ignore[assignment]
     cpu_s = []
     for part in (rows[:300], rows[:300], rows):
         begin = time.process_time()
@@ -133,7 +133,7 @@ def lines(quick: bool) -> Figures:
     def run(rows: int) -> float:
         codes = Codes(picture[:rows], np.ones((rows, width), dtype=bool), SRGB, ())
         begin = time.process_time()
-        with one_thread():
+        with limit_to_one_thread():
             map_thickness(codes, ["TiO2"], "Ti", DEFAULTS["card"])
         return time.process_time() - begin
 
@@ -176,14 +176,14 @@ def travel(quick: bool) -> Figures:
     room.START_S = dict.fromkeys(room.START_S, 0.0)
     found: Figures = {}
     for name, kind in (("a thread", "threads"), ("a process", "processes")):
-        run = partial(spread, abs, range(count), kind, 2)
+        run = partial(map_parallel, abs, range(count), kind, 2)
         first, (clock_s, cpu_s) = _timed(run)[0], _timed(run)
         found[f"to {name}, clock"] = (1e3 * clock_s / count, "ms")
         found[f"to {name}, processor of the giver"] = (1e3 * cpu_s / count, "ms")
         if kind == "processes":
             found["starting two processes, clock"] = (first - clock_s, "s")
     with _two_dask_workers() as address, on_cluster(address, 30.0):
-        run = partial(spread, abs, range(count))
+        run = partial(map_parallel, abs, range(count))
         _timed(run)
         clock_s, cpu_s = _timed(run)
     found["to a Dask worker, clock"] = (1e3 * clock_s / count, "ms")
@@ -211,21 +211,21 @@ def shared(quick: bool) -> Figures:
     """A tolerance by one worker and by two processes: what sharing the work adds to it."""
     from oxhue.optics.design import tolerance
     from oxhue.optics.design.goal_reader import parse_goal
-    from oxhue.optics.design.merit import merit_of
+    from oxhue.optics.design.merit import make_merit
     from oxhue.optics.films.notation import parse_medium, parse_stack
 
     palette = [parse_medium("SiO2"), parse_medium("TiO2")]
-    merit = merit_of(parse_stack("glass"), palette, [parse_goal("R<1% 420..680nm")])
+    merit = make_merit(parse_stack("glass"), palette, [parse_goal("R<1% 420..680nm")])
     design = np.array([0, 1] * 4), np.array([95.0, 110.0, 35.0, 15.0] * 2)
-    errors, count = tolerance.Errors(2.0), 20_000 if quick else 600_000
-    root = room.stream_root(np.random.default_rng(1))
-    work = partial(_costing, partial(tolerance._met, merit, *design, errors, count, root))
+    errors, count = tolerance.DepositionErrors(2.0), 20_000 if quick else 600_000
+    root = room.rng_root(np.random.default_rng(1))
+    work = partial(_costing, partial(tolerance._meet_goals, merit, *design, errors, count, root))
     units = range(count // 2_000)
-    list(spread(work, units[:8], "processes", 2))  # the processes are started
+    list(map_parallel(work, units[:8], "processes", 2))  # the processes are started
     begin = time.perf_counter()
-    alone = list(spread(work, units, workers=1))
+    alone = list(map_parallel(work, units, workers=1))
     middle = time.perf_counter()
-    together = list(spread(work, units, "processes", 2))
+    together = list(map_parallel(work, units, "processes", 2))
     end = time.perf_counter()
     assert all(np.array_equal(one[0], other[0]) for one, other in zip(alone, together, strict=True))
     cost = [sum(took for _, took in results) for results in (alone, together)]

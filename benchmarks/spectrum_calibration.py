@@ -24,15 +24,15 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.stats import chi2
 
-from oxhue.cli.options import waiting
+from oxhue.cli.options import show_progress
 from oxhue.optics.files.spectrum import Kind, Spectrum
-from oxhue.optics.inference.hypotheses import Pair, film_pairs
-from oxhue.optics.numerics.parallel import Report, silent, spread
-from oxhue.optics.spectrum.fit import SpectrumFit, fit_spectrum, fit_worlds
-from oxhue.optics.spectrum.forward_model import World
-from oxhue.optics.spectrum.forward_models import worlds_for
+from oxhue.optics.inference.hypotheses import FilmModel, list_film_models
+from oxhue.optics.numerics.parallel import Report, ignore_progress, map_parallel
+from oxhue.optics.spectrum.fit import SpectrumFit, fit_models, fit_spectrum
+from oxhue.optics.spectrum.forward_model import ForwardModel
+from oxhue.optics.spectrum.forward_models import list_forward_models
 from oxhue.optics.spectrum.index_models import IndexKind
-from oxhue.optics.spectrum.noise_model import Misfit
+from oxhue.optics.spectrum.noise_model import NoiseModel
 from oxhue.optics.spectrum.summaries import film_thickness
 
 FloatArray = NDArray[np.float64]
@@ -67,7 +67,7 @@ class Truth:
 
 
 def simulate(
-    worlds: Sequence[World],
+    worlds: Sequence[ForwardModel],
     wavelength_nm: FloatArray,
     noise: str,
     between_nm: tuple[float, float],
@@ -82,7 +82,7 @@ def simulate(
     low, _ = world.bounds
     x = np.where(low == 0.0, np.abs(x), x)  # half normal: roughness, haze, absorption
     curve = world.curves(x)[0]
-    misfit = Misfit.over(wavelength_nm, curve)
+    misfit = NoiseModel.for_readings(wavelength_nm, curve)
     size, miss = np.full(curve.size, 0.01), 0.0
     if noise == "relative":
         size = 0.01 * np.abs(curve)
@@ -104,13 +104,17 @@ def simulate(
 
 def held_out(
     variant: str, wavelength_nm: FloatArray, roughness: bool
-) -> tuple[Sequence[World], Sequence[World]]:
+) -> tuple[Sequence[ForwardModel], Sequence[ForwardModel]]:
     """Worlds of one TiO2 data set on titanium to draw from, and worlds without it to fit by."""
-    pairs = film_pairs(("TiO2",), "Ti")
-    true = film_pairs((f"TiO2({variant})",), "Ti")
+    pairs = list_film_models(("TiO2",), "Ti")
+    true = list_film_models((f"TiO2({variant})",), "Ti")
     rest = [pair for pair in pairs if pair.film.label != f"TiO2({variant})"]
-    made, _ = worlds_for(true, wavelength_nm, "reflectance", "table", TRUE_NM, roughness, 0.0)
-    fitted, _ = worlds_for(rest, wavelength_nm, "reflectance", "auto", BETWEEN_NM, roughness, 0.0)
+    made, _ = list_forward_models(
+        true, wavelength_nm, "reflectance", "table", TRUE_NM, roughness, 0.0
+    )
+    fitted, _ = list_forward_models(
+        rest, wavelength_nm, "reflectance", "auto", BETWEEN_NM, roughness, 0.0
+    )
     return made, fitted
 
 
@@ -163,15 +167,15 @@ class Tally:
 
 
 def tally(
-    drawn: Sequence[World],
-    fitted: Sequence[World],
+    drawn: Sequence[ForwardModel],
+    fitted: Sequence[ForwardModel],
     wavelength_nm: FloatArray,
     noise: str,
     draws: int,
     seed: int,
     between_nm: tuple[float, float] = TRUE_NM,
     minutes: float = np.inf,
-    report: Report = silent,
+    report: Report = ignore_progress,
 ) -> Tally:
     """Simulate and fit a number of pieces, or as many as some minutes allow."""
     rng = np.random.default_rng(seed)
@@ -188,7 +192,7 @@ def _gathered(
     """What the fits to some pieces give, or to as many as some minutes allow."""
     rows: list[tuple[float, ...]] = []
     begun = time.monotonic()
-    fits = spread(row_of, list(enumerate(truths)), report=report)
+    fits = map_parallel(row_of, list(enumerate(truths)), report=report)
     for row in fits:
         rows.append(row)
         if time.monotonic() - begun > 60.0 * minutes:
@@ -198,10 +202,10 @@ def _gathered(
 
 
 def _fitted(
-    worlds: Sequence[World], wavelength_nm: FloatArray, numbered: tuple[int, Truth]
+    worlds: Sequence[ForwardModel], wavelength_nm: FloatArray, numbered: tuple[int, Truth]
 ) -> tuple[float, ...]:
     i, truth = numbered
-    return _row(truth, fit_worlds(worlds, wavelength_nm, truth.reading, seed=i))
+    return _row(truth, fit_models(worlds, wavelength_nm, truth.reading, seed=i))
 
 
 def _row(truth: Truth, fit: SpectrumFit) -> tuple[float, ...]:
@@ -236,11 +240,17 @@ HEADER = [
 
 
 def polished(
-    film: str, on: str, kind: Kind, draws: int, seed: int, minutes: float, report: Report = silent
+    film: str,
+    on: str,
+    kind: Kind,
+    draws: int,
+    seed: int,
+    minutes: float,
+    report: Report = ignore_progress,
 ) -> Tally:
     """Smooth pieces, read finely and given to the job as a person would."""
-    pairs = film_pairs((film,), on)
-    drawn, _ = worlds_for(pairs, FINEST_NM, kind, "auto", TRUE_NM, False, 0.0)
+    pairs = list_film_models((film,), on)
+    drawn, _ = list_forward_models(pairs, FINEST_NM, kind, "auto", TRUE_NM, False, 0.0)
     rng = np.random.default_rng(seed)
     truths = [simulate(drawn, FINEST_NM, "relative", TRUE_NM, rng) for _ in range(draws)]
     return _gathered(partial(_asked, film, on, kind), truths, minutes, report)
@@ -259,7 +269,10 @@ def cases(only: str) -> Iterator[tuple[str, Callable[..., Tally]]]:
             for case in ("model", "one percent", "relative", "table"):
                 name = f"{case}: {film} / {on}, {kind[0].upper()}, {wavelength.size} points"
                 if only in name:
-                    yield name, partial(_known, film_pairs((film,), on), kind, wavelength, case)
+                    yield (
+                        name,
+                        partial(_known, list_film_models((film,), on), kind, wavelength, case),
+                    )
         name = f"polished: {film} / {on}, {kind[0].upper()}, {FINEST_NM.size} points"
         if only in name:
             yield name, partial(polished, film, on, kind)
@@ -270,7 +283,7 @@ def cases(only: str) -> Iterator[tuple[str, Callable[..., Tally]]]:
 
 
 def _known(
-    pairs: tuple[Pair, ...],
+    pairs: tuple[FilmModel, ...],
     kind: Kind,
     wavelength_nm: FloatArray,
     case: str,
@@ -282,8 +295,8 @@ def _known(
     model: IndexKind = "table" if case == "table" else "auto"
     between = BETWEEN_NM if case == "model" else TRUE_NM
     noise = {"model": "prior", "relative": "relative"}.get(case, NOISE)
-    drawn, _ = worlds_for(pairs, wavelength_nm, kind, model, between, True, 0.0)
-    fitted, _ = worlds_for(pairs, wavelength_nm, kind, model, BETWEEN_NM, True, 0.0)
+    drawn, _ = list_forward_models(pairs, wavelength_nm, kind, model, between, True, 0.0)
+    fitted, _ = list_forward_models(pairs, wavelength_nm, kind, model, BETWEEN_NM, True, 0.0)
     return tally(drawn, fitted, wavelength_nm, noise, draws, seed, between, minutes, report)
 
 
@@ -306,7 +319,7 @@ def main() -> None:
     chosen = parser.parse_args()
     print("\n".join(HEADER), flush=True)
     for name, case in cases(chosen.only):
-        with waiting(name, chosen.cluster) as tell:
+        with show_progress(name, chosen.cluster) as tell:
             found = case(chosen.draws, chosen.seed, minutes=chosen.minutes, report=tell)
         line = found.line(name)
         print(line, flush=True)

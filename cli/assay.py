@@ -15,14 +15,14 @@ from .options import (
     Report,
     Seed,
     answer_parts,
-    viewing_of,
+    parse_viewing,
 )
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from ..optics.assay.observations import Observation
-    from ..optics.colour.conditions import Viewing
+    from ..optics.colour.conditions import ViewingConditions
 
 Text = str | None
 
@@ -124,21 +124,21 @@ def assay(
     from ..optics.show.charts_assay import chart_verdict
     from ..optics.show.plain_assay import verdict_plain
     from ..optics.show.text_assay import show_verdict
-    from .reporting import grounds_of
+    from .reporting import provenance_of
 
     if chart is not None:
         check_chart_name(chart)
-    viewing = viewing_of(light, observer)
+    viewing = parse_viewing(light, observer)
     if expect is not None:
         if any((seen, behind, through, finish, ohms, mass_gain, wipe, scratch, warmed, guess)):
             raise InputError("--expect tells what a film should show; leave out what was noticed")
         _expect(expect, viewing, chart, as_json, report)
         return
     noticed = [
-        *_seen(seen or [], behind or [], through or [], finish or [], how, viewing),
-        *_measured(ohms, strip, four_point, mass_gain, area, viewing),
-        *_handled(wipe, scratch, warmed, guess, viewing),
-        *_circumstances(metal, pressure, rate),
+        *_read_colours(seen or [], behind or [], through or [], finish or [], how, viewing),
+        *_read_measurements(ohms, strip, four_point, mass_gain, area, viewing),
+        *_read_handling(wipe, scratch, warmed, guess, viewing),
+        *_read_circumstances(metal, pressure, rate),
     ]
     verdict = assay_job(noticed, metal, on, seed, viewing)
     answer_parts(
@@ -148,72 +148,79 @@ def assay(
         chart,
         lambda: chart_verdict(verdict),
         report,
-        lambda: grounds_of(verdict),
+        lambda: provenance_of(verdict),
     )
     if not verdict.fits:
         raise typer.Exit(EXIT_NO_TRUST)
 
 
-def _seen(
+def _read_colours(
     front: list[str],
     behind: list[str],
     through: list[str],
     finish: list[str],
     how: str | None,
-    viewing: Viewing,
+    viewing: ViewingConditions,
 ) -> Iterator[Observation]:
     from ..optics.assay import inputs as read
 
-    yield from (read.front_colour(text, how, viewing) for text in front)
-    yield from (read.back_colour(text, how, viewing) for text in behind)
-    yield from (read.light_through(text, how, viewing) for text in through)
-    yield from (read.finish(text, viewing) for text in finish)
+    yield from (read.parse_front_colour(text, how, viewing) for text in front)
+    yield from (read.parse_back_colour(text, how, viewing) for text in behind)
+    yield from (read.parse_light_through(text, how, viewing) for text in through)
+    yield from (read.parse_finish(text, viewing) for text in finish)
 
 
-def _measured(
-    ohms: Text, strip: Text, four_point: Text, mass_gain: Text, area: Text, viewing: Viewing
+def _read_measurements(
+    ohms: Text,
+    strip: Text,
+    four_point: Text,
+    mass_gain: Text,
+    area: Text,
+    viewing: ViewingConditions,
 ) -> Iterator[Observation]:
-    from ..optics.assay.inputs import gained_mass, meter
+    from ..optics.assay.inputs import parse_gained_mass, parse_meter
     from ..optics.errors import InputError
 
     if ohms is not None:
-        yield meter(ohms, strip, four_point)
+        yield parse_meter(ohms, strip, four_point)
     elif strip is not None or four_point is not None:
         raise InputError("--strip and --four-point go with --ohms")
     if mass_gain is not None:
-        yield gained_mass(mass_gain, area, viewing)
+        yield parse_gained_mass(mass_gain, area, viewing)
     elif area is not None:
         raise InputError("--area goes with --mass-gain")
 
 
-def _handled(
-    wipe: Text, scratch: Text, warmed: Text, guess: Text, viewing: Viewing
+def _read_handling(
+    wipe: Text, scratch: Text, warmed: Text, guess: Text, viewing: ViewingConditions
 ) -> Iterator[Observation]:
     from ..optics.assay import inputs as read
 
     readers = (
-        (wipe, read.wipe), (scratch, read.scratch), (warmed, read.warmed),
-        (guess, read.meant_thickness),
+        (wipe, read.parse_wipe), (scratch, read.parse_scratch), (warmed, read.parse_warmed),
+        (guess, read.parse_meant_thickness),
     )  # fmt: skip
     yield from (reader(text, viewing) for text, reader in readers if text is not None)
 
 
-def _circumstances(metal: str, pressure: Text, rate: Text) -> Iterator[Observation]:
-    from ..optics.assay.inputs import laid_down
+def _read_circumstances(metal: str, pressure: Text, rate: Text) -> Iterator[Observation]:
+    from ..optics.assay.inputs import parse_deposition
     from ..optics.errors import InputError
 
     if pressure is not None and rate is not None:
-        yield laid_down(metal, pressure, rate)
+        yield parse_deposition(metal, pressure, rate)
     elif pressure is not None or rate is not None:
         raise InputError("--pressure and --rate go together: both set how much gas a film takes up")
 
 
-def _expect(text: str, viewing: Viewing, chart: Chart, as_json: bool, report: Report) -> None:
+def _expect(
+    text: str, viewing: ViewingConditions, chart: Chart, as_json: bool, report: Report
+) -> None:
     from ..optics.assay.expectation import expect
     from ..optics.show.charts_assay import chart_expectation
     from ..optics.show.plain_assay import expectation_plain
     from ..optics.show.text_assay import show_expectation
-    from .reporting import grounds_of
+    from .reporting import provenance_of
 
     expectation = expect(text, viewing)
     answer_parts(
@@ -223,5 +230,5 @@ def _expect(text: str, viewing: Viewing, chart: Chart, as_json: bool, report: Re
         chart,
         lambda: chart_expectation(expectation),
         report,
-        lambda: grounds_of(expectation),
+        lambda: provenance_of(expectation),
     )

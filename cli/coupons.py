@@ -16,7 +16,7 @@ from .options import (
     Report,
     Seed,
     answer_parts,
-    viewing_of,
+    parse_viewing,
 )
 from .streams import say
 
@@ -47,21 +47,21 @@ def coupons(
 
     Needs: a file of test pieces. Then: oxhue coupons pieces.csv --save kiln.toml
     """
-    from ..optics.files.atomic import write_whole
+    from ..optics.files.atomic import write_atomically
     from ..optics.report.style import check_chart_name
     from ..optics.show.charts_growth import chart_learned
     from ..optics.show.plain_growth import learned_plain
     from ..optics.show.text_growth import show_learned
     from ..optics.tint.calibrate import coupons as coupons_job
-    from ..optics.tint.kiln import kiln_text
-    from .reporting import grounds_of
+    from ..optics.tint.kiln import format_kiln
+    from .reporting import provenance_of
 
     if chart is not None:
         check_chart_name(chart)
-    learned = coupons_job(file, kiln, viewing_of(light, observer), seed)
+    learned = coupons_job(file, kiln, parse_viewing(light, observer), seed)
     if save is not None:
-        text = kiln_text(learned.kiln)
-        write_whole(save, lambda stream: stream.write(text.encode("utf-8")))
+        text = format_kiln(learned.kiln)
+        write_atomically(save, lambda stream: stream.write(text.encode("utf-8")))
         say(f"kiln written: {save}")
     answer_parts(
         lambda: learned_plain(learned),
@@ -70,7 +70,7 @@ def coupons(
         chart,
         lambda: chart_learned(learned),
         report,
-        lambda: grounds_of(learned),
+        lambda: provenance_of(learned),
     )
     if not learned.fits:
         raise typer.Exit(EXIT_NO_TRUST)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from .options import AsJson, Report, answer_parts
-from .reporting import made_by
+from .reporting import format_command
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -27,7 +27,7 @@ def demo(
     """
     from .demo_tour import show_demo
 
-    where = () if report is None else (report.path, made_by(report.context)[1])
+    where = () if report is None else (report.path, format_command(report.context)[1])
 
     def tour(out: Console | None) -> dict[str, Any]:
         return show_demo(folder, out, *where)

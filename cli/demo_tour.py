@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ..optics.files.atomic import make_folder, write_whole
+from ..optics.files.atomic import make_folder, write_atomically
 from ..optics.gauge.gauge import gauge
 from ..optics.gauge.result import Estimate
 from ..optics.inference.reading import parse_reading
@@ -17,11 +17,11 @@ from ..optics.look.plots import chart_look
 from ..optics.look.result import Look
 from ..optics.report.style import save_chart
 from ..optics.show.charts import chart_estimate
-from ..optics.show.grounds import COMPUTED, NINETY, doubt_table, source_table
+from ..optics.show.grounds import COMPUTED, NINETY, source_table, uncertainty_table
 from ..optics.show.old_html import CAUTIONS, Section, report_html
-from ..optics.show.old_paper import Cell, Drawing, Items, Table, swatch_line
+from ..optics.show.old_paper import Cell, Drawing, PaperItems, PaperTable, swatch_line
 from ..optics.show.plain import Plain, data_sets, estimate_plain
-from ..optics.show.text import show_estimate, swatch
+from ..optics.show.text import format_swatch, show_estimate
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -70,7 +70,7 @@ def show_demo(
         save_chart(figure, folder / name)
     page = _report(ramp, word, photo, command)
     page_at = report or folder / "report.html"
-    write_whole(page_at, lambda stream: stream.write(page.encode("utf-8")))
+    write_atomically(page_at, lambda stream: stream.write(page.encode("utf-8")))
     if out is not None:
         _tell(ramp, word, photo, out)
         out.print(f"Written: {page_at}, and {', '.join(charts)} in {folder}.")
@@ -92,7 +92,7 @@ def _tell(ramp: Look, word: Estimate, photo: Estimate, out: Console) -> None:
     out.print()
     out.print(f'The ramp, oxhue look "{RAMP}":')
     for low, high, hex_value, name in bands(ramp):
-        out.print(f"{low:5.0f} to {high:3.0f} nm  ", swatch(hex_value, name, out))
+        out.print(f"{low:5.0f} to {high:3.0f} nm  ", format_swatch(hex_value, name, out))
     for estimate, seen in ((word, f"--seen {SEEN_WORD}"), _photo_command(photo)):
         out.print()
         out.print(f"oxhue gauge --film TiO2 --on Ti {seen}:")
@@ -126,7 +126,7 @@ def _report(ramp: Look, word: Estimate, photo: Estimate, command: str) -> str:
             [
                 "From bare metal on, square on in daylight. Thickness of the oxide in nanometres.",
                 Drawing(chart_look(ramp), "Colour strip and reflectance against oxide thickness."),
-                Table(
+                PaperTable(
                     ["oxide", "colour"],
                     [
                         [f"{low:.0f} to {high:.0f} nm", swatch_line(hex_value, name)]
@@ -142,11 +142,13 @@ def _report(ramp: Look, word: Estimate, photo: Estimate, command: str) -> str:
             [
                 COMPUTED,
                 NINETY,
-                doubt_table([(r.text, r.how, r.doubts) for r in word.readings + photo.readings]),
+                uncertainty_table(
+                    [(r.text, r.how, r.doubts) for r in word.readings + photo.readings]
+                ),
                 f"Simulations are seeded with {word.seed}.",
             ],
         ),
-        Section("Cautions", [Items(CAUTIONS)]),
+        Section("Cautions", [PaperItems(CAUTIONS)]),
         Section("Optical data", [source_table(data_sets(word))]),
     ]
     foot = [f"Made by oxhue {version('oxhue')} with", command]
@@ -171,7 +173,7 @@ def _estimate_section(estimate: Estimate, title: str) -> Section:
         title,
         [
             Drawing(chart_estimate(estimate), text),
-            Table(head, rows),
+            PaperTable(head, rows),
             f"Next: {estimate.next_check}.",
         ],
     )

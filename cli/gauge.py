@@ -22,9 +22,9 @@ from .options import (
     Report,
     Seed,
     answer_parts,
-    films_in,
-    viewing_of,
-    waiting,
+    parse_viewing,
+    show_progress,
+    split_films,
 )
 
 if TYPE_CHECKING:
@@ -159,19 +159,19 @@ def gauge(
     from ..optics.errors import InputError
     from ..optics.gauge.gauge import gauge as gauge_job
     from ..optics.inference.reading import parse_reading
-    from ..optics.inference.uncertainty import parse_doubts
+    from ..optics.inference.uncertainty import parse_uncertainty
     from ..optics.report.style import check_chart_name
     from ..optics.show.charts import chart_estimate
     from ..optics.show.plain import estimate_plain
     from ..optics.show.text import show_estimate
     from ..optics.units import parse_range
-    from .reporting import grounds_of
+    from .reporting import provenance_of
 
     if chart is not None:
         check_chart_name(chart)
-    films = films_in(film)
-    settings = parse_doubts(doubt or [])
-    viewing = viewing_of(light, observer)
+    films = split_films(film)
+    settings = parse_uncertainty(doubt or [])
+    viewing = parse_viewing(light, observer)
     looked = seen or through or behind or before or photo
     if cluster is not None and (readings is None or one_piece):
         raise InputError("--cluster goes with --readings of many pieces")
@@ -200,11 +200,11 @@ def gauge(
     looks += [parse_reading(text, how, angle, settings, "through") for text in through or []]
     looks += [parse_reading(text, how, angle, settings, "back") for text in behind or []]
     if photo is not None:
-        looks.append(_from_photo(photo, patch, white, bare, on, how, settings))
+        looks.append(_read_from_photo(photo, patch, white, bare, on, how, settings))
     elif patch or white or bare:
         raise InputError("--patch, --white and --bare are places on a photo: add --photo FILE")
     earlier = [parse_reading(text, how, angle, settings) for text in before or []]
-    with waiting("tabulating the colours of all films in question"):
+    with show_progress("tabulating the colours of all films in question"):
         estimate = gauge_job(films, on, looks, range_nm, viewing, seed, earlier)
     answer_parts(
         lambda: estimate_plain(estimate),
@@ -213,13 +213,13 @@ def gauge(
         chart,
         lambda: chart_estimate(estimate),
         report,
-        lambda: grounds_of(estimate),
+        lambda: provenance_of(estimate),
     )
     if not estimate.fits:
         raise typer.Exit(EXIT_NO_TRUST)
 
 
-def _from_photo(
+def _read_from_photo(
     photo: Path,
     patch: str | None,
     white: str | None,

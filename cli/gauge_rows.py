@@ -11,11 +11,11 @@ from typing import TYPE_CHECKING
 
 import typer
 
-from .options import EXIT_NO_TRUST, answer_parts, waiting
+from .options import EXIT_NO_TRUST, answer_parts, show_progress
 from .streams import writes_utf8
 
 if TYPE_CHECKING:
-    from ..optics.colour.conditions import Viewing
+    from ..optics.colour.conditions import ViewingConditions
     from ..optics.gauge.batch import RowEstimate
     from .reporting import ReportTo
 
@@ -41,7 +41,7 @@ def gauge_rows(
     on: str,
     asked: ManyQuestion,
     range_nm: tuple[float, float],
-    viewing: Viewing,
+    viewing: ViewingConditions,
     seed: int,
     report: ReportTo | None = None,
 ) -> None:
@@ -51,13 +51,13 @@ def gauge_rows(
     from ..optics.gauge.batch import gauge_many, read_readings
     from ..optics.gauge.joint.piece import gauge_one_piece
     from ..optics.show.many import many_plain, piece_plain, show_many, show_piece
-    from .reporting import grounds_of, rows_grounds
+    from .reporting import provenance_of, rows_provenance
 
     alone = asked.as_csv + asked.as_lines
     if alone and alone + asked.as_json + (report is not None) > 1:
         raise InputError("--csv and --lines are answers by themselves: ask for one of them alone")
     readings = read_readings(asked.path, asked.how, asked.settings)
-    waited = waiting(f"gauging {len(readings)} readings", asked.cluster)
+    waited = show_progress(f"gauging {len(readings)} readings", asked.cluster)
     if asked.one_piece:
         with waited:
             piece = gauge_one_piece(
@@ -71,7 +71,7 @@ def gauge_rows(
                 lambda out: show_piece(piece, out),
                 asked.as_json,
                 report=report,
-                grounds=lambda: grounds_of(piece),
+                grounds=lambda: provenance_of(piece),
             )
         if not piece.joint.converged:
             raise typer.Exit(EXIT_NO_TRUST)
@@ -88,7 +88,7 @@ def gauge_rows(
         lambda out: show_many(rows, out),
         asked.as_json,
         report=report,
-        grounds=lambda: rows_grounds(films, on, readings),
+        grounds=lambda: rows_provenance(films, on, readings),
     )
 
 

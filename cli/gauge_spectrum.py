@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING
 
 import typer
 
-from .options import EXIT_NO_TRUST, answer_parts, waiting
+from .options import EXIT_NO_TRUST, answer_parts, show_progress
 
 if TYPE_CHECKING:
-    from ..optics.colour.conditions import Viewing
+    from ..optics.colour.conditions import ViewingConditions
     from .reporting import ReportTo
 
 
@@ -33,7 +33,7 @@ def gauge_spectrum(
     film: str,
     on: str,
     asked: SpectrumQuestion,
-    viewing: Viewing,
+    viewing: ViewingConditions,
     chart: Path | None,
     as_json: bool,
     report: ReportTo | None = None,
@@ -42,13 +42,13 @@ def gauge_spectrum(
     from ..optics.files.spectrum import read_spectrum
     from ..optics.show.spectra import (
         chart_spectrum,
+        colour_candidates,
         show_spectrum,
-        shown_candidates,
         spectrum_plain,
     )
     from ..optics.spectrum.fit import DEFAULT_BETWEEN_NM, fit_spectrum
     from ..optics.units import parse_quantity, parse_range
-    from .reporting import grounds_of
+    from .reporting import provenance_of
 
     range_nm = DEFAULT_BETWEEN_NM
     if asked.between is not None:
@@ -56,7 +56,7 @@ def gauge_spectrum(
     angle_deg = parse_quantity(asked.angle or "0", "angle_deg", "--angle")
     # The file's reader and the fit name what they take and refuse the rest.
     spectrum = read_spectrum(asked.path, asked.measured, asked.reference)  # type: ignore[arg-type]
-    with waiting("fitting the spectrum from every start"):
+    with show_progress("fitting the spectrum from every start"):
         fit = fit_spectrum(
             film,
             on,
@@ -67,7 +67,7 @@ def gauge_spectrum(
             angle_deg=angle_deg,
             seed=asked.seed,
         )
-    shown = shown_candidates(fit, film, on, viewing)
+    shown = colour_candidates(fit, film, on, viewing)
     answer_parts(
         lambda: spectrum_plain(fit, shown),
         lambda out: show_spectrum(fit, shown, out),
@@ -75,7 +75,7 @@ def gauge_spectrum(
         chart,
         lambda: chart_spectrum(fit),
         report,
-        lambda: grounds_of(fit),
+        lambda: provenance_of(fit),
     )
     if not fit.fits:
         raise typer.Exit(EXIT_NO_TRUST)

@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from .options import Angle, AsJson, Chart, Light, Observer, Report, answer, viewing_of
+from .options import Angle, AsJson, Chart, Light, Observer, Report, answer, parse_viewing
 
 
 def look(
@@ -41,7 +41,7 @@ def look(
         stack,
         angle_deg=parse_quantity(angle, "angle_deg", "--angle"),
         side=side,  # type: ignore[arg-type]  # look() names the sides it takes
-        conditions=viewing_of(light, observer),
+        conditions=parse_viewing(light, observer),
         spectrum=spectrum or drawn,
     )
     listed = seen if spectrum else replace(seen, spectra=None)

@@ -17,9 +17,9 @@ from .options import (
     On,
     Report,
     answer_parts,
-    films_in,
-    viewing_of,
-    waiting,
+    parse_viewing,
+    show_progress,
+    split_films,
 )
 
 
@@ -65,23 +65,23 @@ def map_(
 
     Needs: a photo. Writes numbers, a picture in false colours, a histogram and a summary.
     """
-    from ..optics.inference.uncertainty import parse_doubts
+    from ..optics.inference.uncertainty import parse_uncertainty
     from ..optics.show.mapfiles import charts_of, map_plain, show_map, write_map
     from ..optics.thickness_map.thickness_map import map_photo, parse_seed
     from ..optics.units import parse_range, parse_whole_numbers
-    from .reporting import grounds_of
+    from .reporting import provenance_of
 
-    viewing = viewing_of(light, observer)
+    viewing = parse_viewing(light, observer)
     line = parse_whole_numbers(profile, 4, "--profile") if profile else None
-    with waiting("gauging every colour of the picture"):
+    with show_progress("gauging every colour of the picture"):
         field = map_photo(
             photo,
-            films_in(film),
+            split_films(film),
             on,
             white,
             bare,
             how,
-            parse_doubts(doubt or []),
+            parse_uncertainty(doubt or []),
             parse_range(between, "length_nm", "--between"),
             viewing,
             [parse_seed(text) for text in at or []],
@@ -92,7 +92,7 @@ def map_(
         lambda console: show_map(field, out, files, console),
         as_json,
         report=report,
-        grounds=lambda: grounds_of(field),
+        grounds=lambda: provenance_of(field),
         figures=lambda: list(charts_of(field, line).values()),  # type: ignore[arg-type]
     )
     if not field.share_fitted:

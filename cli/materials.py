@@ -14,7 +14,9 @@ def materials(
     name: Annotated[
         str | None,
         typer.Argument(
-            metavar="NAME", help="A material such as TiO2.", autocompletion=completing.materials
+            metavar="NAME",
+            help="A material such as TiO2.",
+            autocompletion=completing.complete_materials,
         ),
     ] = None,
     chart: Chart = None,

@@ -17,8 +17,8 @@ from .options import (
     Observer,
     Report,
     answer_parts,
-    viewing_of,
-    waiting,
+    parse_viewing,
+    show_progress,
 )
 
 
@@ -93,7 +93,7 @@ def mirror(
     Example: oxhue mirror --on glass --goal "R>95% 420..680nm" --with Al,SiO2,TiO2
     """
     # long: options handed on, one a line
-    from ..optics.design.design import design_mirror
+    from ..optics.design.design import design
     from ..optics.design.state import Limits
     from ..optics.design.tolerance import parse_errors
     from ..optics.errors import InputError
@@ -102,14 +102,14 @@ def mirror(
     from ..optics.show.plain_mirror import designs_plain
     from ..optics.show.text_mirror import show_designs
     from ..optics.units import parse_quantity
-    from .reporting import grounds_of
+    from .reporting import provenance_of
 
     if chart is not None:
         check_chart_name(chart)
     if seed < 0:
         raise InputError(f"--seed must be 0 or more, not {seed}")
-    with waiting("looking for designs", cluster) as tell:
-        found = design_mirror(
+    with show_progress("looking for designs", cluster) as tell:
+        found = design(
             on,
             goal,
             [name.strip() for name in with_.split(",")],
@@ -125,7 +125,7 @@ def mirror(
             effort,
             samples,
             seed,
-            viewing_of(light, observer),
+            parse_viewing(light, observer),
             parse_quantity(angle, "angle_deg", "--angle"),
             tell,
         )
@@ -136,7 +136,7 @@ def mirror(
         chart,
         lambda: chart_designs(found),
         report,
-        lambda: grounds_of(found),
+        lambda: provenance_of(found),
     )
     if found.interrupted:
         raise typer.Exit(EXIT_INTERRUPTED)

@@ -20,9 +20,9 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
     from rich.console import Console
 
-    from ..optics.colour.conditions import Viewing
+    from ..optics.colour.conditions import ViewingConditions
     from ..optics.result import Result
-    from ..optics.show.grounds import Grounds
+    from ..optics.show.grounds import Provenance
 
 EXIT_BAD_INPUT = 2
 EXIT_NO_TRUST = 3
@@ -39,7 +39,7 @@ Light = Annotated[
         "--light",
         metavar="LIGHT",
         help="Light it is seen under: D65, D50, A, FL2, LED-B3 ...",
-        autocompletion=completing.lights,
+        autocompletion=completing.complete_lights,
     ),
 ]
 Film = Annotated[
@@ -48,13 +48,16 @@ Film = Annotated[
         "--film",
         metavar="MATERIAL",
         help="What the film may be; several parted by commas.",
-        autocompletion=completing.materials,
+        autocompletion=completing.complete_materials,
     ),
 ]
 On = Annotated[
     str,
     typer.Option(
-        "--on", metavar="BASE", help="What it lies on.", autocompletion=completing.materials
+        "--on",
+        metavar="BASE",
+        help="What it lies on.",
+        autocompletion=completing.complete_materials,
     ),
 ]
 How = Annotated[
@@ -63,7 +66,7 @@ How = Annotated[
         "--how",
         metavar="KIND",
         help="Kind of reading: word, photo, card or instrument.",
-        autocompletion=completing.ways,
+        autocompletion=completing.complete_ways,
     ),
 ]
 Observer = Annotated[
@@ -81,14 +84,14 @@ Angle = Annotated[
 ]
 
 
-def viewing_of(light: str, observer: int) -> Viewing:
+def parse_viewing(light: str, observer: int) -> ViewingConditions:
     """Light and observer, checked."""
-    from ..optics.colour.conditions import Viewing
+    from ..optics.colour.conditions import ViewingConditions
 
-    return Viewing(light, observer)
+    return ViewingConditions(light, observer)
 
 
-def films_in(text: str) -> list[str]:
+def split_films(text: str) -> list[str]:
     """The films of ``--film``, parted by commas."""
     from ..optics.errors import InputError
 
@@ -99,13 +102,13 @@ def films_in(text: str) -> list[str]:
 
 
 @contextmanager
-def waiting(what: str, cluster: str | None = None) -> Iterator[Callable[[str], None]]:
+def show_progress(what: str, cluster: str | None = None) -> Iterator[Callable[[str], None]]:
     """Say on stderr what is being worked on, where a person is looking at it.
 
     Given is a function to tell how far it is. What is spread meanwhile runs on the cluster whose
     address is given, if one is.
     """
-    with _on(cluster):
+    with _use_cluster(cluster):
         if sys.stderr is None or not sys.stderr.isatty():
             yield lambda _: None
             return
@@ -117,7 +120,7 @@ def waiting(what: str, cluster: str | None = None) -> Iterator[Callable[[str], N
 
 
 @contextmanager
-def _on(cluster: str | None) -> Iterator[None]:
+def _use_cluster(cluster: str | None) -> Iterator[None]:
     if cluster is None:
         yield
         return
@@ -173,7 +176,7 @@ def answer_parts(
     chart: Path | None = None,
     figure: Callable[[], Figure] | None = None,
     report: ReportTo | None = None,
-    grounds: Callable[[], Grounds] | None = None,
+    grounds: Callable[[], Provenance] | None = None,
     figures: Callable[[], Sequence[Figure]] | None = None,
 ) -> None:
     """Write the chart and the report if wanted, then the answer to stdout as JSON or as text.

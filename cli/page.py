@@ -34,12 +34,12 @@ def page(
     from ..optics.errors import InputError
 
     try:
-        from ..page.serve import is_loopback, open_door, serve
+        from ..page.serve import is_loopback, open_listener, serve
     except ImportError as error:
         raise InputError(
             "the page needs Starlette and uvicorn: pip install 'oxhue[page]'"
         ) from error
-    opened = open_door(host, port)
+    opened = open_listener(host, port)
 
     def say() -> None:
         for address in opened.addresses:

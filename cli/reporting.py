@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from ..optics.inference.reading import Reading
     from ..optics.report.document import Block as DocumentBlock
     from ..optics.report.document import Document
-    from ..optics.show.grounds import Grounds
+    from ..optics.show.grounds import Provenance
     from ..optics.show.old_html import Section
     from ..optics.show.old_paper import Block, Paper
 
@@ -62,27 +62,29 @@ Report = Annotated[
 # What answers rest on is known of all jobs in one place; it is loaded for a report alone.
 
 
-def grounds_of(result: object) -> Grounds:
+def provenance_of(result: object) -> Provenance:
     """What an answer rests on."""
     from ..optics.show import grounds
 
-    return grounds.grounds_of(result)
+    return grounds.provenance_of(result)
 
 
-def rows_grounds(films: Sequence[str], on: str, readings: Sequence[tuple[str, Reading]]) -> Grounds:
+def rows_provenance(
+    films: Sequence[str], on: str, readings: Sequence[tuple[str, Reading]]
+) -> Provenance:
     """What many readings, each gauged by itself, rest on."""
     from ..optics.show import grounds
 
-    return grounds.rows_grounds(films, on, readings)
+    return grounds.rows_provenance(films, on, readings)
 
 
 def write_document(report: ReportTo, document: Document) -> None:
     """Write an answer with its question, how sure it is and the usual cautions as one page."""
-    from ..optics.files.atomic import write_whole
+    from ..optics.files.atomic import write_atomically
     from ..optics.report.html import report_html
 
-    page = report_html(document, asked_blocks(report.context), made_by(report.context))
-    write_whole(report.path, lambda stream: stream.write(page.encode("utf-8")))
+    page = report_html(document, asked_blocks(report.context), format_command(report.context))
+    write_atomically(report.path, lambda stream: stream.write(page.encode("utf-8")))
 
 
 def asked_blocks(context: typer.Context) -> list[DocumentBlock]:
@@ -106,7 +108,7 @@ def _typed(context: typer.Context) -> tuple[list[list[str]], list[str]]:
         if name in _APART or value is None or value is False:
             continue
         label = max(param.opts, key=len) if param.param_type_name == "option" else param.metavar
-        words = _said(value)
+        words = _format_value(value)
         source = context.get_parameter_source(name)
         if source is not None and source.name != "DEFAULT":
             rows.append([str(label), words, str(getattr(param, "help", None) or "")])
@@ -118,11 +120,11 @@ def _typed(context: typer.Context) -> tuple[list[list[str]], list[str]]:
 def write_report(
     report: ReportTo,
     text: Callable[[Any], object],
-    grounds: Grounds,
+    grounds: Provenance,
     figures: Sequence[Figure],
 ) -> None:
     """Write the answer with its question, its grounds and the usual cautions as one page."""
-    from ..optics.files.atomic import write_whole
+    from ..optics.files.atomic import write_atomically
     from ..optics.show.old_html import CAUTIONS, Section, report_html
     from ..optics.show.old_paper import Drawing, Paper
 
@@ -134,30 +136,32 @@ def write_report(
     ]
     sections = [
         Section("The answer", [*drawn, *answer]),
-        Section("What was asked", asked(report.context)),
-        *grounds_sections(grounds, [*paper.cautions, *_missing(paper, CAUTIONS)]),
+        Section("What was asked", question_table(report.context)),
+        *provenance_sections(grounds, [*paper.cautions, *_missing_cautions(paper, CAUTIONS)]),
     ]
-    page = report_html(grounds.question, _words(lead), sections, made_by(report.context))
-    write_whole(report.path, lambda stream: stream.write(page.encode("utf-8")))
+    page = report_html(
+        grounds.question, _block_words(lead), sections, format_command(report.context)
+    )
+    write_atomically(report.path, lambda stream: stream.write(page.encode("utf-8")))
 
 
-def grounds_sections(grounds: Grounds, cautions: Sequence[str]) -> list[Section]:
+def provenance_sections(grounds: Provenance, cautions: Sequence[str]) -> list[Section]:
     """How sure an answer is, what to mind at work, and the data it rests on, as sections."""
     from ..optics.show.grounds import source_table
     from ..optics.show.old_html import Section
-    from ..optics.show.old_paper import Items
+    from ..optics.show.old_paper import PaperItems
 
     doubts = [] if grounds.doubts is None else [grounds.doubts]
     sections = [
         Section("How sure this is", [*grounds.sure, *doubts]),
-        Section("Cautions", [Items(list(dict.fromkeys(cautions)))]),
+        Section("Cautions", [PaperItems(list(dict.fromkeys(cautions)))]),
     ]
     if grounds.data:
         sections.append(Section("Optical data", [source_table(grounds.data)]))
     return sections
 
 
-def made_by(context: typer.Context) -> list[str]:
+def format_command(context: typer.Context) -> list[str]:
     """The version, and the command as it was typed."""
     import shlex
     import subprocess
@@ -168,26 +172,26 @@ def made_by(context: typer.Context) -> list[str]:
     return [f"Made by oxhue {version('oxhue')} with", quoted]
 
 
-def asked(context: typer.Context) -> list[Block]:
+def question_table(context: typer.Context) -> list[Block]:
     """What was typed as a table, and what was taken where nothing was typed."""
-    from ..optics.show.old_paper import Table
+    from ..optics.show.old_paper import PaperTable
 
     rows, silent = _typed(context)
     blocks: list[Block] = []
     if rows:
-        blocks.append(Table(["asked", "as", "meaning"], rows))
+        blocks.append(PaperTable(["asked", "as", "meaning"], rows))
     if silent:
         blocks.append(f"Taken where nothing was said: {', '.join(silent)}.")
     return blocks
 
 
-def _said(value: object) -> str:
+def _format_value(value: object) -> str:
     if value is True:
         return "yes"
     return "; ".join(map(str, value)) if isinstance(value, list | tuple) else str(value)
 
 
-def _words(block: Block) -> str:
+def _block_words(block: Block) -> str:
     if isinstance(block, str):
         return block
     parts = block if isinstance(block, tuple) else ()
@@ -199,6 +203,6 @@ def _names_data(block: Block) -> bool:
     return isinstance(block, str) and block.startswith("Optical data: ")
 
 
-def _missing(paper: Paper, usual: Sequence[str]) -> Sequence[str]:
+def _missing_cautions(paper: Paper, usual: Sequence[str]) -> Sequence[str]:
     """The usual cautions where the answer brings none of its own; the last of them always."""
     return usual[-1:] if paper.cautions else usual

@@ -14,8 +14,8 @@ from .options import (
     Observer,
     Report,
     answer_parts,
-    viewing_of,
-    waiting,
+    parse_viewing,
+    show_progress,
 )
 
 if TYPE_CHECKING:
@@ -154,7 +154,7 @@ def sheet(
     from ..optics.show.plain_sheet import sheet_plain
     from ..optics.show.text_sheet import show_sheet
     from ..optics.units import parse_quantity
-    from .reporting import grounds_of
+    from .reporting import provenance_of
 
     def read(text: str, dimension: str, option: str) -> float:
         return parse_quantity(text, dimension, option)
@@ -190,14 +190,14 @@ def sheet(
         read(pressure, "pressure_mbar", "--pressure"), gas, plastic, _getter(getter, pumping)
     )
     steps_made = [parse_made(text) for text in made or []]
-    with waiting("changing the layers still to come" if steps_made else "planning the run"):
+    with show_progress("changing the layers still to come" if steps_made else "planning the run"):
         planned = run_sheet(
             stack,
             setup,
             chamber,
             parse_rates(rate or []),
             steps_made,
-            viewing_of(light, observer),
+            parse_viewing(light, observer),
             witness,
             read_if(every, "length_nm", "--every"),
             read(angle, "angle_deg", "--angle"),
@@ -209,7 +209,7 @@ def sheet(
         chart,
         lambda: chart_sheet(planned),
         report,
-        lambda: grounds_of(planned),
+        lambda: provenance_of(planned),
     )
 
 

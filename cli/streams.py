@@ -25,7 +25,7 @@ def fit_streams() -> None:
     Where they are UTF-8 they lack none; only the bytes of a name that is not UTF-8 are left to
     write in another way.
     """
-    codecs.register_error(_HANDLER, _nearest)
+    codecs.register_error(_HANDLER, _replace_letters)
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper) and stream.errors not in _KEPT:
             stream.reconfigure(errors="backslashreplace" if writes_utf8(stream) else _HANDLER)
@@ -37,14 +37,14 @@ def writes_utf8(stream: TextIO) -> bool:
     return encoding.lower().replace("_", "-").startswith("utf")
 
 
-def _nearest(error: UnicodeError) -> tuple[str, int]:
+def _replace_letters(error: UnicodeError) -> tuple[str, int]:
     if not isinstance(error, UnicodeEncodeError):
         raise error
     letters = error.object[error.start : error.end]
-    return "".join(_plain(letter) for letter in letters), error.end
+    return "".join(_plain_letter(letter) for letter in letters), error.end
 
 
-def _plain(letter: str) -> str:
+def _plain_letter(letter: str) -> str:
     known = _NEAREST.get(letter) or _FRAME.get(letter)
     if known is not None:
         return known

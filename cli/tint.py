@@ -19,14 +19,14 @@ from .options import (
     Report,
     Seed,
     answer_parts,
-    viewing_of,
+    parse_viewing,
 )
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-    from ..optics.colour.conditions import Viewing
-    from ..optics.oxidation.schedule import Heat
+    from ..optics.colour.conditions import ViewingConditions
+    from ..optics.oxidation.schedule import HeatSchedule
     from ..optics.tint.kiln import Kiln
     from ..optics.tint.recipes import Recipes
     from .reporting import ReportTo
@@ -36,11 +36,11 @@ _PLATE_PLACES = 11
 
 
 @dataclass(frozen=True)
-class _Asked:
+class _TintOptions:
     """What every question shares: whose kiln, how it is looked at, how the answer leaves."""
 
     kiln: Kiln | None
-    viewing: Viewing
+    viewing: ViewingConditions
     seed: int
     chart: Path | None
     report: ReportTo | None
@@ -53,7 +53,7 @@ def tint(
         typer.Argument(
             metavar="METAL",
             help="Ti, steel, stainless, Cu, Si ...",
-            autocompletion=completing.metals,
+            autocompletion=completing.complete_metals,
         ),
     ],
     at: Annotated[
@@ -109,7 +109,7 @@ def tint(
     if chart is not None:
         check_chart_name(chart)
     kiln = None if coupons is None else load_kiln(coupons)
-    asked = _Asked(kiln, viewing_of(light, observer), seed, chart, report, as_json)
+    asked = _TintOptions(kiln, parse_viewing(light, observer), seed, chart, report, as_json)
     along_mm = None if along is None else parse_quantity(along, "length_nm", "--along") / 1e6
     if along_mm is not None and along_mm <= 0.0:
         raise InputError("--along must be longer than nothing, such as 100mm")
@@ -118,41 +118,41 @@ def tint(
     if want is not None and (profile or passing or film):
         raise InputError("--want goes with --at and --for alone")
     if want is not None:
-        _wanted(metal, want, (at, for_), anodise, along_mm, asked)
+        _find_recipes(metal, want, (at, for_), anodise, along_mm, asked)
         return
     if anodise:
         raise InputError("--anodise goes with --want; to say the volts use --volts 25V")
     if volts is None and not (at or for_ or profile or passing):
         _overview(metal, asked)
         return
-    _treated(metal, (at, for_, passing, profile), volts, film, along_mm, angle, asked)
+    _tint_or_anodise(metal, (at, for_, passing, profile), volts, film, along_mm, angle, asked)
 
 
-def _treated(
+def _tint_or_anodise(
     metal: str,
     heating: tuple[str | None, str | None, str | None, Path | None],
     volts: str | None,
     film: str | None,
     along_mm: float | None,
     angle: str,
-    asked: _Asked,
+    asked: _TintOptions,
 ) -> None:
     from ..optics.oxidation.anodic import parse_volts
-    from ..optics.oxidation.schedule import along_plate
+    from ..optics.oxidation.schedule import plate_temperatures
     from ..optics.show.charts_growth import chart_tint
     from ..optics.show.plain_growth import tint_plain
     from ..optics.show.text_growth import show_tint
     from ..optics.tint.tint import anodise, tint
     from ..optics.units import parse_quantity
-    from .reporting import grounds_of
+    from .reporting import provenance_of
 
     angle_deg = parse_quantity(angle, "angle_deg", "--angle")
     film_nm = None if film is None else parse_quantity(film, "length_nm", "--film")
     if volts is not None:
         found = anodise(metal, parse_volts(volts), asked.viewing, angle_deg, film_nm, asked.seed)
     else:
-        heat, ends = _heat(*heating)
-        plate = None if ends is None else along_plate(ends[1], ends[0], _PLATE_PLACES)
+        heat, ends = _read_heat(*heating)
+        plate = None if ends is None else plate_temperatures(ends[1], ends[0], _PLATE_PLACES)
         found = tint(metal, heat, asked.kiln, asked.viewing, angle_deg, film_nm, plate, asked.seed)
     answer_parts(
         lambda: tint_plain(found, along_mm),
@@ -161,17 +161,17 @@ def _treated(
         asked.chart,
         lambda: chart_tint(found),
         asked.report,
-        lambda: grounds_of(found),
+        lambda: provenance_of(found),
     )
 
 
-def _heat(
+def _read_heat(
     at: str | None, for_: str | None, passing: str | None, profile: Path | None
-) -> tuple[Heat, tuple[float, float] | None]:
+) -> tuple[HeatSchedule, tuple[float, float] | None]:
     """The heat asked for, and the temperatures of both ends where it is a gradient."""
     from ..optics.errors import InputError
     from ..optics.oxidation.log_file import read_log
-    from ..optics.oxidation.schedule import hold, passing_spot
+    from ..optics.oxidation.schedule import hold, pass_spot
     from ..optics.units import parse_quantity, parse_range
 
     if profile is not None:
@@ -184,28 +184,28 @@ def _heat(
     peak_C = ends[1] if ends else parse_quantity(at, "temperature_C", "--at")
     if passing is not None:
         time_s = parse_quantity(passing, "time_s", "--pass")
-        return passing_spot(peak_C, _AMBIENT_C, time_s), ends
+        return pass_spot(peak_C, _AMBIENT_C, time_s), ends
     return hold(peak_C, parse_quantity(for_ or "", "time_s", "--for")), ends
 
 
-def _wanted(
+def _find_recipes(
     metal: str,
     want: str,
     limits: tuple[str | None, str | None],
     anodise: bool,
     along_mm: float | None,
-    asked: _Asked,
+    asked: _TintOptions,
 ) -> None:
     from ..optics.errors import InputError
     from ..optics.show.plain_growth import recipes_plain
     from ..optics.show.text_growth import show_recipes
     from ..optics.tint.recipes import anodic_recipes, recipes
     from ..optics.units import parse_quantity
-    from .reporting import grounds_of
+    from .reporting import provenance_of
 
     at, for_ = limits
     if along_mm is not None:
-        _plate(metal, want, for_, along_mm, asked)
+        _hold_plate(metal, want, for_, along_mm, asked)
         return
     if anodise:
         if at or for_ or asked.kiln or asked.chart:
@@ -222,26 +222,26 @@ def _wanted(
         asked.chart,
         lambda: _chart(metal, asked, found),
         asked.report,
-        lambda: grounds_of(found),
+        lambda: provenance_of(found),
         lambda: [] if anodise else [_chart(metal, asked, found)],
     )
     if not found.recipes:
         raise typer.Exit(EXIT_NO_TRUST)
 
 
-def _plate(
+def _hold_plate(
     metal: str,
     want: str,
     for_: str | None,
     along_mm: float,
-    asked: _Asked,
+    asked: _TintOptions,
 ) -> None:
     from ..optics.errors import InputError
     from ..optics.show.plain_growth import plate_plain
     from ..optics.show.text_growth import show_plate
     from ..optics.tint.heat_strip import plate_hold
     from ..optics.units import parse_quantity
-    from .reporting import grounds_of
+    from .reporting import provenance_of
 
     first, joint, last = want.partition(" to ")
     if not joint or for_ is None:
@@ -257,15 +257,15 @@ def _plate(
         lambda out: show_plate(held, out, along_mm),
         asked.as_json,
         report=asked.report,
-        grounds=lambda: grounds_of(held),
+        grounds=lambda: provenance_of(held),
     )
 
 
-def _overview(metal: str, asked: _Asked) -> None:
+def _overview(metal: str, asked: _TintOptions) -> None:
     from ..optics.show.plain_growth import strip_plain
     from ..optics.show.text_growth import show_strip
     from ..optics.tint.heat_strip import heat_strip
-    from .reporting import grounds_of
+    from .reporting import provenance_of
 
     strip = heat_strip(metal, asked.kiln, asked.viewing, seed=asked.seed)
     answer_parts(
@@ -275,11 +275,11 @@ def _overview(metal: str, asked: _Asked) -> None:
         asked.chart,
         lambda: _chart(metal, asked),
         asked.report,
-        lambda: grounds_of(strip),
+        lambda: provenance_of(strip),
     )
 
 
-def _chart(metal: str, asked: _Asked, found: Recipes | None = None) -> Figure:
+def _chart(metal: str, asked: _TintOptions, found: Recipes | None = None) -> Figure:
     """Colours over time and temperature, closer than a table shows them; heats found ringed."""
     from ..optics.show.charts_growth import chart_strip
     from ..optics.tint.heat_strip import heat_strip

@@ -71,7 +71,7 @@ class NotationError(InputError):
         ends = (self.text.find(mark, self.position) for mark in "/|")
         end = min((at for at in ends if at >= 0), default=len(self.text))
         found = _COMMA.search(self.text, start, end)
-        return point_for_comma(found[0]) if found and self.position <= found.end() else ""
+        return suggest_point(found[0]) if found and self.position <= found.end() else ""
 
     def __reduce__(self) -> tuple[type[NotationError], tuple[str, int, str]]:
         """As made, so that it comes back whole from another process."""
@@ -88,7 +88,7 @@ def name_parameters(message: str, names: Mapping[str, str]) -> str:
     return _PARAMETER.sub(lambda found: names.get(found[1], found[1]), message)
 
 
-def point_for_comma(text: str) -> str:
+def suggest_point(text: str) -> str:
     """A clause for a number that may be meant with a decimal comma, or an empty string."""
     found = _COMMA.search(text)
     if found is None:
@@ -104,7 +104,7 @@ def shorten(text: str, limit: int = 60) -> str:
     return text if len(text) <= limit else text[: limit - 1] + "…"
 
 
-def nearest(name: str, known: list[str]) -> str:
+def suggest_nearest(name: str, known: list[str]) -> str:
     """A clause that offers the known names closest to ``name``, or an empty string."""
     from difflib import get_close_matches
 

@@ -6,7 +6,7 @@ import math
 import re
 from collections.abc import Mapping
 
-from .errors import InputError, point_for_comma, shorten
+from .errors import InputError, shorten, suggest_point
 
 # A dot followed by a second dot belongs to a range ("0..200nm"), not to the number.
 NUMBER = r"[+-]?(?:\d+(?:\.(?!\.)\d*)?|\.\d+)(?:[eE][+-]?\d+)?"
@@ -121,11 +121,11 @@ def parse_quantity(text: str, dimension: str, what: str) -> float:
     match = _QUANTITY.fullmatch(text)
     known = ", ".join(units_of(dimension))
     if match is None or not math.isfinite(float(match[1])):
-        hint = point_for_comma(text)
+        hint = suggest_point(text)
         raise InputError(f"{what} {shorten(text)!r} is not a number with a unit ({known}){hint}")
     number, unit = float(match[1]), match[2]
     if unit not in units:
-        if hint := point_for_comma(text):
+        if hint := suggest_point(text):
             raise InputError(f"{what} {shorten(text)!r} has a comma in it{hint}")
         given = f"has the unknown unit {shorten(unit)!r}" if unit else "has no unit"
         raise InputError(f"{what} {shorten(text)!r} {given}; use one of {known}")

@@ -14,10 +14,10 @@ from starlette.staticfiles import StaticFiles
 from starlette.types import ASGIApp
 
 from ..optics.errors import InputError
-from .desk import Desk, Reply, read_json, report_bug, said_no
-from .guard import Door, Guard
+from .desk import Reply, WorkerPool, read_json, refuse, report_bug
+from .guard import AccessCheck, AccessPolicy
 from .questions.names import PREVIEW_NAME
-from .shelf import MAP_FILES, Shelf
+from .shelf import MAP_FILES, Uploads
 from .work import QUESTIONS
 
 MAX_QUESTION_BYTES = 100_000  # a learnt kiln travels with the questions about it
@@ -25,7 +25,7 @@ MAX_QUESTION_BYTES = 100_000  # a learnt kiln travels with the questions about i
 STATIC = Path(__file__).resolve().parent / "static"
 
 
-def create_app(door: Door, desk: Desk | None = None) -> ASGIApp:
+def create_app(door: AccessPolicy, desk: WorkerPool | None = None) -> ASGIApp:
     """The application behind its guard.
 
     Parameters
@@ -35,7 +35,7 @@ def create_app(door: Door, desk: Desk | None = None) -> ASGIApp:
     desk : Desk, optional
         Where questions are answered; one with worker processes by default.
     """
-    desk, shelf = desk or Desk(), Shelf()
+    desk, shelf = desk or WorkerPool(), Uploads()
 
     @asynccontextmanager
     async def opened(_: Starlette) -> AsyncIterator[None]:
@@ -55,7 +55,7 @@ def create_app(door: Door, desk: Desk | None = None) -> ASGIApp:
         Route("/api/{question}", pages.question, methods=["POST"]),
         Mount("/static", StaticFiles(directory=STATIC)),
     ]
-    return Guard(Starlette(routes=routes, lifespan=opened), door)
+    return AccessCheck(Starlette(routes=routes, lifespan=opened), door)
 
 
 async def _front(_: Request) -> Response:
@@ -65,34 +65,34 @@ async def _front(_: Request) -> Response:
 class _Pages:
     """What needs the desk or the shelf."""
 
-    def __init__(self, desk: Desk, shelf: Shelf) -> None:
+    def __init__(self, desk: WorkerPool, shelf: Uploads) -> None:
         self._desk, self._shelf = desk, shelf
 
     async def question(self, request: Request) -> Response:
         """Answer one question sent as JSON."""
-        return _json(await self._answered(request))
+        return _json(await self._answer(request))
 
-    async def _answered(self, request: Request) -> Reply:
+    async def _answer(self, request: Request) -> Reply:
         name = request.path_params["question"]
         if name not in QUESTIONS or name == "photo":
-            return said_no(404, "there is no such question")
+            return refuse(404, "there is no such question")
         if request.headers.get("content-type", "").partition(";")[0] != "application/json":
-            return said_no(415, "a question is sent as JSON")
+            return refuse(415, "a question is sent as JSON")
         try:
-            body = await _limited(request)
+            body = await _read_limited(request)
         except ClientDisconnect:
-            return said_no(400, "the question did not come in whole")
+            return refuse(400, "the question did not come in whole")
         if body is None:
-            return said_no(413, "the question is too long")
+            return refuse(413, "the question is too long")
         given = read_json(body)
         if given is None:
-            return said_no(400, "the question is not one JSON object")
+            return refuse(400, "the question is not one JSON object")
         photo = given.pop("photo", None)
         try:
             path = None if photo is None else self._shelf.path(photo)
             return await self._desk.ask(name, given, path, request.is_disconnected)
         except InputError as error:
-            return said_no(200, str(error))
+            return refuse(200, str(error))
         except Exception:
             return report_bug()
 
@@ -102,15 +102,15 @@ class _Pages:
             if self._shelf.is_full:
                 async for _ in request.stream():  # who still sends does not hear what is said
                     pass
-                return _json(said_no(503, "too many photos come in at once; send it again soon"))
-            async with self._shelf.coming(request.stream()) as (name, path):
+                return _json(refuse(503, "too many photos come in at once; send it again soon"))
+            async with self._shelf.receive(request.stream()) as (name, path):
                 status, body = await self._desk.ask("photo", {}, path, request.is_disconnected)
                 if status == 200:
                     self._shelf.keep(name, path)
         except InputError as error:
-            return _json(said_no(413, str(error)))
+            return _json(refuse(413, str(error)))
         except ClientDisconnect:
-            return _json(said_no(400, "the photo did not come in whole"))
+            return _json(refuse(400, "the photo did not come in whole"))
         except Exception:
             return _json(report_bug())
         response = _json((status, body))
@@ -125,20 +125,20 @@ class _Pages:
         """One file of a map of the photo."""
         file = request.path_params["file"]
         if file not in MAP_FILES:
-            return _json(said_no(404, "a map has no such file"))
+            return _json(refuse(404, "a map has no such file"))
         return self._file(request, f"map/{file}", MAP_FILES[file])
 
     def _file(self, request: Request, below: str, kind: str) -> Response:
         try:
             path = self._shelf.path(request.path_params["name"]).parent / below
         except InputError as error:
-            return _json(said_no(404, str(error)))
+            return _json(refuse(404, str(error)))
         if not path.is_file():
-            return _json(said_no(404, "this has not been made yet"))
+            return _json(refuse(404, "this has not been made yet"))
         return FileResponse(path, media_type=kind)
 
 
-async def _limited(request: Request) -> bytes | None:
+async def _read_limited(request: Request) -> bytes | None:
     """The body of a question, or None if it is too long."""
     body = b""
     async for part in request.stream():

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from .work import BUG, QUESTIONS, Lane, refusal, work
+from .work import BUG, QUESTIONS, Lane, refusal, run_worker
 
 if TYPE_CHECKING:
     from collections.abc import AsyncIterator
@@ -46,7 +46,10 @@ class Worker:
             return
         ours, theirs = _SPAWN.Pipe()
         self._process = _SPAWN.Process(
-            target=work, args=(theirs, self.lane, self.warm), name=f"oxhue {self.lane}", daemon=True
+            target=run_worker,
+            args=(theirs, self.lane, self.warm),
+            name=f"oxhue {self.lane}",
+            daemon=True,
         )
         self._process.start()
         theirs.close()
@@ -80,7 +83,7 @@ class Worker:
             return 503, refusal("the reckoning was broken off; ask again")
 
 
-class Desk:
+class WorkerPool:
     """Hands each question to a worker of its lane.
 
     Parameters
@@ -142,7 +145,7 @@ class Desk:
             self._waiting[lane] -= 1
 
 
-def said_no(status: int, sentence: str) -> Reply:
+def refuse(status: int, sentence: str) -> Reply:
     """A refusal before any worker is asked."""
     return status, refusal(sentence)
 

@@ -7,7 +7,7 @@ import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from ..optics.colour.conditions import Viewing
+from ..optics.colour.conditions import ViewingConditions
 from ..optics.errors import InputError, shorten
 
 LONGEST_TEXT, LONGEST_DOCUMENT = 2_000, 80_000
@@ -36,7 +36,7 @@ class Fields:
             if otherwise is None:
                 raise InputError(f"the field {name!r} is empty; fill it in")
             return otherwise
-        return _checked(name, value)
+        return _check_text(name, value)
 
     def text_if(self, name: str) -> str | None:
         """A text, or None where it is empty or missing."""
@@ -58,19 +58,19 @@ class Fields:
             raise InputError(f"the field {name!r} must be a list of texts")
         if len(value) > MOST_ITEMS:
             raise InputError(f"the field {name!r} takes at most {MOST_ITEMS} entries")
-        return [text for text in (_checked(name, one) for one in value) if text]
+        return [text for text in (_check_text(name, one) for one in value) if text]
 
     def number(self, name: str, otherwise: float, low: float, high: float) -> float:
         """A number between two limits."""
         value = self._given.get(name)
-        return otherwise if value is None else _checked_number(name, value, low, high)
+        return otherwise if value is None else _check_number(name, value, low, high)
 
     def numbers(self, name: str, low: float, high: float) -> list[float]:
         """A list of numbers between two limits."""
         value = self._given.get(name) or []
         if not isinstance(value, list) or len(value) > MOST_NUMBERS:
             raise InputError(f"the field {name!r} must be a list of at most {MOST_NUMBERS} numbers")
-        return [_checked_number(name, one, low, high) for one in value]
+        return [_check_number(name, one, low, high) for one in value]
 
     def whole(self, name: str, otherwise: int, low: int, high: int) -> int:
         """A whole number between two limits."""
@@ -86,15 +86,17 @@ class Fields:
             raise InputError(f"the field {name!r} is either on or off")
         return value
 
-    def viewing(self) -> Viewing:
+    def viewing(self) -> ViewingConditions:
         """Light and observer."""
-        from ..optics.colour.illuminants import check_observer, resolve_light
+        from ..optics.colour.illuminants import check_observer, resolve_illuminant
 
         observer = self.whole("observer", 2, 2, 10)
-        return Viewing(resolve_light(self.text("light", "D65")), check_observer(observer))
+        return ViewingConditions(
+            resolve_illuminant(self.text("light", "D65")), check_observer(observer)
+        )
 
 
-def _checked_number(name: str, value: object, low: float, high: float) -> float:
+def _check_number(name: str, value: object, low: float, high: float) -> float:
     number = not isinstance(value, bool) and isinstance(value, int | float)
     if not number or not math.isfinite(value):  # type: ignore[arg-type]  # it is a number
         raise InputError(f"the field {name!r} must be a number")
@@ -103,7 +105,7 @@ def _checked_number(name: str, value: object, low: float, high: float) -> float:
     return float(value)  # type: ignore[arg-type]  # it is a number
 
 
-def _checked(name: str, value: object) -> str:
+def _check_text(name: str, value: object) -> str:
     if not isinstance(value, str):
         raise InputError(f"the field {name!r} must be a text")
     if len(value) > LONGEST_TEXT:
@@ -127,6 +129,6 @@ _LABELS = {
 }  # fmt: skip
 
 
-def for_the_page(sentence: str) -> str:
+def name_fields(sentence: str) -> str:
     """A refusal with the names of options turned into those of fields."""
     return _OPTION.sub(lambda match: _LABELS.get(match[1], f"the {match[1]}"), sentence)

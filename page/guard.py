@@ -45,7 +45,7 @@ KEY_NEEDED = (
 
 
 @dataclass(frozen=True)
-class Door:
+class AccessPolicy:
     """What is let in.
 
     Attributes
@@ -94,10 +94,10 @@ def _is_address(name: str) -> bool:
     return True
 
 
-class Guard:
+class AccessCheck:
     """Wraps the application; lets through what the door admits and adds the headers."""
 
-    def __init__(self, app: ASGIApp, door: Door) -> None:
+    def __init__(self, app: ASGIApp, door: AccessPolicy) -> None:
         self._app, self._door = app, door
         self._once = door.key_once
 
@@ -116,26 +116,26 @@ class Guard:
 
         if scope["type"] != "http":
             return  # no web sockets here
-        refused = self._refused(scope)
+        refused = self._refuse(scope)
         await (refused or self._app)(scope, receive, send_with_headers)
 
-    def _refused(self, scope: Scope) -> Response | None:
+    def _refuse(self, scope: Scope) -> Response | None:
         """The answer to what is not let in, or that hands out the cookie; None for the rest."""
         headers = Headers(scope=scope)
         host = headers.get("host", "")
         if not self._door.names_us(host):
             return PlainTextResponse("This address is not served here.", 421)
-        if not _from_ourselves(headers, scope, host):
+        if not _is_from_our_page(headers, scope, host):
             return PlainTextResponse("Only the page itself may ask.", 403)
         if scope["path"] == "/":
             given = parse_qs(scope["query_string"].decode("latin-1")).get("key", [])
-            if given and (self._door.admits(given[0]) or self._first(given[0])):
+            if given and (self._door.admits(given[0]) or self._use_first_key(given[0])):
                 return self._welcome()
         if not self._door.admits(_cookies(headers).get(self._door.cookie)):
             return PlainTextResponse(KEY_NEEDED, 403)
         return None
 
-    def _first(self, key: str) -> bool:
+    def _use_first_key(self, key: str) -> bool:
         """Whether it is the key that works once; then it has worked."""
         first = self._once != "" and hmac.compare_digest(key.encode(), self._once.encode())
         if first:
@@ -151,7 +151,7 @@ class Guard:
         return response
 
 
-def _from_ourselves(headers: Headers, scope: Scope, host: str) -> bool:
+def _is_from_our_page(headers: Headers, scope: Scope, host: str) -> bool:
     """Whether a request is our own page's, or a person's own opening of it."""
     origin = headers.get("origin")
     if origin is not None and origin != f"{scope['scheme']}://{host}":

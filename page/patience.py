@@ -19,7 +19,7 @@ Waits = Literal["silence", "head", "body", "reader"]
 
 
 @dataclass(frozen=True)
-class Patience:
+class Timeouts:
     """What a client is granted.
 
     Attributes
@@ -49,10 +49,10 @@ class Patience:
     most: int = 240
 
 
-class Patient(H11Protocol):
+class TimedConnection(H11Protocol):
     """One connection, closed when its client keeps it for nothing."""
 
-    patience = Patience()
+    patience = Timeouts()
 
     _look: asyncio.TimerHandle | None = None
     _waits: Waits | None = None
@@ -120,9 +120,9 @@ class Patient(H11Protocol):
         self.loop.call_later(self.patience.linger_s, self.transport.abort)
 
 
-def patient(patience: Patience) -> type[asyncio.Protocol]:
+def make_protocol(patience: Timeouts) -> type[asyncio.Protocol]:
     """The protocol of connections, with what is granted on them."""
-    return type("Patient", (Patient,), {"patience": patience})
+    return type("Patient", (TimedConnection,), {"patience": patience})
 
 
 def _whole(status: int, body: bytes) -> bytes:

@@ -12,13 +12,13 @@ from dataclasses import dataclass
 import uvicorn
 
 from ..optics.errors import InputError
-from .guard import LOOPBACK, Door
+from .guard import LOOPBACK, AccessPolicy
 
 _ANY = ("0.0.0.0", "::")
 
 
 @dataclass(frozen=True)
-class Opened:
+class Listener:
     """A socket that listens, and where people find it.
 
     Attributes
@@ -32,13 +32,13 @@ class Opened:
         machine may see with what a program was started.
     """
 
-    door: Door
+    door: AccessPolicy
     listening: socket.socket
     addresses: tuple[str, ...]
     first_address: str
 
 
-def open_door(host: str, port: int) -> Opened:
+def open_listener(host: str, port: int) -> Listener:
     """Listen on an address.
 
     Raises
@@ -51,7 +51,7 @@ def open_door(host: str, port: int) -> Opened:
     bare = "127.0.0.1" if host == "localhost" else host.strip("[]")
     family = socket.AF_INET6 if ":" in bare else socket.AF_INET
     try:
-        listening = _listening(family, (bare, port))
+        listening = _listen(family, (bare, port))
     except (OSError, UnicodeError) as error:
         raise InputError(
             f"cannot listen on {host} port {port}; another program may use the port, or the host "
@@ -59,13 +59,13 @@ def open_door(host: str, port: int) -> Opened:
         ) from error
     taken = int(listening.getsockname()[1])
     named = f"[{bare}]" if family == socket.AF_INET6 else bare
-    door = Door(secrets.token_urlsafe(24), taken, named, secrets.token_urlsafe(24))
-    at = [f"http://{one}:{taken}/?key=" for one in _at(named)]
+    door = AccessPolicy(secrets.token_urlsafe(24), taken, named, secrets.token_urlsafe(24))
+    at = [f"http://{one}:{taken}/?key=" for one in _hosts_for(named)]
     addresses = tuple(one + door.key for one in at)
-    return Opened(door, listening, addresses, at[0] + door.key_once)
+    return Listener(door, listening, addresses, at[0] + door.key_once)
 
 
-def _listening(family: socket.AddressFamily, address: tuple[str, int]) -> socket.socket:
+def _listen(family: socket.AddressFamily, address: tuple[str, int]) -> socket.socket:
     """A socket that listens, said to be TCP outright.
 
     asyncio sends small answers at once only on sockets that say so; else each waits some 40 ms
@@ -83,16 +83,16 @@ def _listening(family: socket.AddressFamily, address: tuple[str, int]) -> socket
     return listening
 
 
-def _at(named: str) -> list[str]:
+def _hosts_for(named: str) -> list[str]:
     """Hosts to open: for all addresses this machine's own, then the one others reach it by."""
     if named.strip("[]") not in _ANY:
         return [named]
     own = "[::1]" if ":" in named else "127.0.0.1"
-    outward = _outward()
+    outward = _outward_address()
     return [own] if outward is None or ":" in named else [own, outward]
 
 
-def _outward() -> str | None:
+def _outward_address() -> str | None:
     """The address other devices of the network reach this machine by; nothing is sent."""
     with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
         try:
@@ -102,18 +102,18 @@ def _outward() -> str | None:
             return None
 
 
-def is_loopback(door: Door) -> bool:
+def is_loopback(door: AccessPolicy) -> bool:
     """Whether only this machine can reach it."""
     return door.host in LOOPBACK
 
 
-def serve(opened: Opened, started: Callable[[], None]) -> None:
+def serve(opened: Listener, started: Callable[[], None]) -> None:
     """Serve until Ctrl-C; ``started`` is called once questions are taken."""
     from .app import create_app
-    from .desk import Desk
-    from .patience import Patience, patient
+    from .desk import WorkerPool
+    from .patience import Timeouts, make_protocol
 
-    desk = Desk()
+    desk = WorkerPool()
 
     class Server(uvicorn.Server):
         """Tells when it takes questions, and breaks off what is being reckoned when it ends."""
@@ -128,7 +128,7 @@ def serve(opened: Opened, started: Callable[[], None]) -> None:
 
     config = uvicorn.Config(
         create_app(opened.door, desk),
-        http=patient(Patience()),
+        http=make_protocol(Timeouts()),
         log_level="warning",
         access_log=False,  # it would write the key of the first address to the terminal
         server_header=False,

@@ -23,7 +23,7 @@ MAP_FILES = {
 }
 
 
-class Shelf:
+class Uploads:
     """Photos under names of our own making: nothing a browser says becomes part of a path."""
 
     def __init__(self) -> None:
@@ -37,7 +37,7 @@ class Shelf:
         return self._coming >= MOST_COMING
 
     @asynccontextmanager
-    async def coming(self, parts: AsyncIterator[bytes]) -> AsyncIterator[tuple[str, Path]]:
+    async def receive(self, parts: AsyncIterator[bytes]) -> AsyncIterator[tuple[str, Path]]:
         """A photo as it streams in: its name and path. It goes again unless it is kept.
 
         Raises

@@ -16,8 +16,8 @@ from pathlib import Path
 from typing import Any, Literal
 
 from ..optics.errors import InputError
-from ..optics.films.notation import without_files
-from .fields import Fields, for_the_page
+from ..optics.films.notation import forbid_files
+from .fields import Fields, name_fields
 
 Lane = Literal["quick", "slow"]
 
@@ -75,7 +75,7 @@ WARM_UP: dict[Lane, tuple[tuple[str, dict[str, Any]], ...]] = {
 """What each lane's worker answers while nobody asks yet, so that its tables are made ahead."""
 
 
-def work(pipe: Connection, lane: Lane, warm: bool) -> None:
+def run_worker(pipe: Connection, lane: Lane, warm: bool) -> None:
     """Answer what comes through the pipe: the whole life of a worker process."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the server, which ends us
     for name in ("OPENBLAS", "MKL", "OMP"):
@@ -108,11 +108,11 @@ def answer(name: str, given: Mapping[str, Any], photo: Path | None = None) -> tu
     try:
         module = import_module(f".questions.{question.module}", __package__)
         ask: Callable[..., dict[str, Any]] = getattr(module, question.function)
-        with without_files():  # a browser must not choose files of this machine
+        with forbid_files():  # a browser must not choose files of this machine
             found = ask(Fields(given), photo) if question.takes_photo else ask(Fields(given))
         return 200, json.dumps(found, ensure_ascii=False, allow_nan=False).encode()
     except InputError as error:
-        return 200, refusal(_without_path(str(error), photo))
+        return 200, refusal(_hide_path(str(error), photo))
     except Exception:
         traceback.print_exc(file=sys.stderr)
         return 500, refusal(BUG)
@@ -123,10 +123,10 @@ BUG = "something went wrong inside oxhue; the terminal it was started from says 
 
 def refusal(sentence: str) -> bytes:
     """The JSON that says no."""
-    return json.dumps({"refused": for_the_page(" ".join(sentence.split()))}).encode()
+    return json.dumps({"refused": name_fields(" ".join(sentence.split()))}).encode()
 
 
-def _without_path(sentence: str, photo: Path | None) -> str:
+def _hide_path(sentence: str, photo: Path | None) -> str:
     """A refusal that does not tell where the photo is kept."""
     if photo is None:
         return sentence

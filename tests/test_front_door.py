@@ -49,8 +49,8 @@ def test_help_and_refusals_need_no_numbers(arguments):
 
 def test_the_engine_runs_without_the_colour_and_chart_packages():
     program = (
-        "from oxhue import respond_arrays\n"
-        "respond_arrays([[1.0], [2.4], [2.0 + 3.0j]], [45.0], [550.0])"
+        "from oxhue import solve_arrays\n"
+        "solve_arrays([[1.0], [2.4], [2.0 + 3.0j]], [45.0], [550.0])"
     )
     assert loaded_after(program) == {"numpy"}
 
@@ -81,10 +81,10 @@ def test_a_name_that_is_not_there_is_an_attribute_error():
 def test_the_door_as_promised():
     wavelength_nm = np.arange(380.0, 781.0, 5.0)
     stack = optics.parse_stack("TiO2 0..200nm step 0.1nm / Ti")
-    response = optics.respond(stack, wavelength_nm)
+    response = optics.solve(stack, wavelength_nm)
     for share in (response.R, response.T, response.A):
         assert share.shape == (2001, 81)
-    appearance = optics.appear(response)
+    appearance = optics.to_colour(response)
     for colour in (appearance.xyz, appearance.lab, appearance.srgb):
         assert colour.shape == (2001, 3)
     index = optics.load_material("TiO2").nk(wavelength_nm)

@@ -1,4 +1,4 @@
-"""The house keeps its sizes: files below 400 lines, functions below 40 of code."""
+"""The house keeps its sizes: files below 600 lines, functions below 40 of code."""
 
 import ast
 from pathlib import Path
@@ -8,7 +8,7 @@ import pytest
 ROOT = Path(__file__).parents[1]
 ROOMS = ("optics", "cli", "page", "tools", "benchmarks", "tests")
 FILES = sorted(path for room in ROOMS for path in (ROOT / room).rglob("*.py"))
-MOST_LINES, MOST_IN_A_FUNCTION = 400, 40
+MOST_LINES, MOST_IN_A_FUNCTION = 600, 40
 REASON = "# long: "
 """Stands with its reason in the first lines of a function that had better stay whole."""
 

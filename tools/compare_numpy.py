@@ -28,13 +28,13 @@ STACKS = (
 
 
 def _optics() -> Arrays:
-    from oxhue import appear, parse_stack, respond
+    from oxhue import parse_stack, solve, to_colour
 
     found: Arrays = {}
     for number, text in enumerate(STACKS):
         for angle in (0.0, 37.0, 89.9):
-            response = respond(parse_stack(text), angle_deg=angle)
-            looked = appear(response)
+            response = solve(parse_stack(text), angle_deg=angle)
+            looked = to_colour(response)
             key = f"stack {number} at {angle:g}"
             found |= {
                 f"{key}: R": response.R, f"{key}: T": response.T, f"{key}: A": response.layer_A,
@@ -56,13 +56,13 @@ def _materials() -> Arrays:
 
 def _colour() -> Arrays:
     from oxhue.optics.colour.gamut import map_to_srgb
-    from oxhue.optics.colour.illuminants import light_names, white_xyz
+    from oxhue.optics.colour.illuminants import illuminant_names, white_xyz
     from oxhue.optics.colour.spaces import delta_e_2000, xyz_to_cam16_ucs, xyz_to_lab
 
     xyz = np.random.default_rng(1).uniform(0.0, 100.0, (500, 3))
     lab = xyz_to_lab(xyz, white_xyz("D65", 2))
     return {
-        "whites": np.array([white_xyz(name, 2) for name in light_names()]),
+        "whites": np.array([white_xyz(name, 2) for name in illuminant_names()]),
         "Lab": lab,
         "CAM16": xyz_to_cam16_ucs(xyz, white_xyz("D65", 2)),
         "CIEDE2000": delta_e_2000(lab[:250], lab[250:]),

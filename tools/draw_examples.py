@@ -13,10 +13,10 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from oxhue.optics.colour.colour import appear
+from oxhue.optics.colour.colour import to_colour
 from oxhue.optics.colour.spaces import srgb_encode
 from oxhue.optics.films.notation import parse_stack
-from oxhue.optics.films.solve import respond
+from oxhue.optics.films.solve import solve
 from oxhue.optics.oxidation.schedule import hold
 from oxhue.optics.tint.tint import tint
 
@@ -40,8 +40,8 @@ def thickness_nm(x: NDArray[np.float64], y: NDArray[np.float64]) -> NDArray[np.f
 
 def dial(rng: np.random.Generator) -> Image.Image:
     """The photo: dial with bare hour marks, a white card, a strip of bare metal, dark cloth."""
-    ramp = respond(parse_stack("TiO2(siefke2016) 0..80nm / Ti(johnson1974)"))
-    colours = np.asarray(appear(ramp).srgb_linear)
+    ramp = solve(parse_stack("TiO2(siefke2016) 0..80nm / Ti(johnson1974)"))
+    colours = np.asarray(to_colour(ramp).srgb_linear)
     y, x = np.mgrid[0:HEIGHT, 0:WIDTH].astype(float)
     radius = np.hypot(x - DIAL[0], y - DIAL[1])
     hour = np.rad2deg(np.arctan2(y - DIAL[1], x - DIAL[0])) % 30.0
@@ -67,7 +67,7 @@ def pieces(rng: np.random.Generator) -> str:
     for name, temperature_C, time_min in PIECES:
         usual = tint("Ti", hold(temperature_C, 60.0 * time_min)).thickness_nm
         nm = KILN_PACE * usual * np.exp(0.05 * rng.standard_normal())
-        seen = appear(respond(parse_stack(f"TiO2 {nm:.1f}nm / Ti")))
+        seen = to_colour(solve(parse_stack(f"TiO2 {nm:.1f}nm / Ti")))
         lines.append(f"{name},Ti,{temperature_C},{time_min},{seen.srgb_hex},card")
     return "\n".join(lines) + "\n"
 
@@ -83,7 +83,7 @@ def log() -> str:
 def spectrum(rng: np.random.Generator) -> str:
     """Reflectance of a numeral plate as a small spectrometer gives it."""
     nm = np.arange(400.0, 801.0, 5.0)
-    film = respond(parse_stack(f"TiO2(siefke2016) {SLIDE_NM}nm / Ti(johnson1974)"), nm)
+    film = solve(parse_stack(f"TiO2(siefke2016) {SLIDE_NM}nm / Ti(johnson1974)"), nm)
     read = film.R + SPECTRUM_NOISE * rng.standard_normal(nm.size)
     rows = "".join(f"{w:g},{100.0 * r:.2f}\n" for w, r in zip(nm, read, strict=True))
     return "# Invented: a numeral plate\nwavelength_nm,reflectance_percent\n" + rows

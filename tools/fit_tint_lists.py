@@ -17,13 +17,20 @@ from typing import Any
 
 import numpy as np
 
-from oxhue.optics.colour.conditions import Viewing
+from oxhue.optics.colour.conditions import ViewingConditions
 from oxhue.optics.inference.reading import parse_reading
-from oxhue.optics.oxidation.calibration import Draws, Evidence, Fit, Levels, fit, log_predictive
+from oxhue.optics.oxidation.calibration import (
+    Coupon,
+    KilnSpread,
+    LawDraws,
+    LawFit,
+    fit_law,
+    log_predictive,
+)
 from oxhue.optics.oxidation.metals import Metal, find_metal
 from oxhue.optics.oxidation.regime import grow
 from oxhue.optics.oxidation.schedule import hold
-from oxhue.optics.tint.coupon import film_share, measured_piece, seen_piece
+from oxhue.optics.tint.coupon import film_share, piece_from_colour, piece_from_thickness
 
 LISTS = Path(__file__).with_name("tint_lists.toml")
 METALS = Path(__file__).parents[1] / "optics" / "growth" / "metals.toml"
@@ -39,7 +46,7 @@ class Row:
     temperature_C: float
     minutes: float
     words: str
-    evidence: Evidence
+    evidence: Coupon
 
 
 def main() -> None:
@@ -81,24 +88,24 @@ def rows_of(metal: Metal, entry: dict[str, Any], kiln: int) -> list[Row]:
         minutes = float(own[0]) if own else entry["time_min"]
         heat = hold(temperature_C, 60.0 * minutes)
         reading = parse_reading(words)
-        piece = seen_piece(metal, heat, reading, Viewing(), kiln)
+        piece = piece_from_colour(metal, heat, reading, ViewingConditions(), kiln)
         rows.append(Row(temperature_C, minutes, words, piece))
     for temperature_C, nm, sd in entry.get("thicknesses", []):
         heat = hold(temperature_C, 60.0 * entry["time_min"])
-        piece = measured_piece(metal, heat, nm, sd, kiln)
+        piece = piece_from_thickness(metal, heat, nm, sd, kiln)
         rows.append(Row(temperature_C, entry["time_min"], f"{nm:g} nm", piece))
     return rows
 
 
-def fitted(metal: Metal, lists: list[list[Row]], doubt: tuple[float, ...]) -> Fit:
+def fitted(metal: Metal, lists: list[list[Row]], doubt: tuple[float, ...]) -> LawFit:
     """Draws from the posterior of all lists together."""
     pieces = [row.evidence for rows in lists for row in rows]
-    levels = Levels(PER_HEAT, BETWEEN, time_doubt=doubt)
+    levels = KilnSpread(PER_HEAT, BETWEEN, time_doubt=doubt)
     rng = np.random.default_rng(SEED)
-    return fit(metal, pieces, film_share(metal)[1], COUNT, rng, levels)
+    return fit_law(metal, pieces, film_share(metal)[1], COUNT, rng, levels)
 
 
-def predicted_C(metal: Metal, draws: Draws, row: Row) -> float:
+def predicted_C(metal: Metal, draws: LawDraws, row: Row) -> float:
     """Temperature at which a new kiln would show the row's words after its time.
 
     The median over the stretch of temperatures that agree with the words; where a word comes
@@ -125,7 +132,7 @@ def report(
     entry: dict[str, Any],
     lists: list[list[Row]],
     doubt: tuple[float, ...],
-    found: Fit,
+    found: LawFit,
 ) -> None:
     """Print the fit, its thicknesses, and the distance of each list from a fit to the others."""
     theta = found.draws.theta
@@ -167,12 +174,12 @@ def without_each_row(metal: Metal, rows: list[Row], doubt: tuple[float, ...]) ->
     return errors
 
 
-def typical(draws: Draws) -> Draws:
+def typical(draws: LawDraws) -> LawDraws:
     """The draws for a list of the middle pace."""
     return replace(draws, pace=np.zeros((len(draws.scatter), 1)))
 
 
-def write(key: str, metal: Metal, found: Fit) -> None:
+def write(key: str, metal: Metal, found: LawFit) -> None:
     """Replace the fitted lines of one metal in the data file."""
     theta = found.draws.theta
     covariance = np.cov(theta, rowvar=False)

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-from oxhue.optics.colour.illuminants import OBSERVER_NAMES, light_names
+from oxhue.optics.colour.illuminants import OBSERVER_NAMES, illuminant_names
 
 TABLES = Path(__file__).parents[1] / "optics" / "colour" / "cie"
 
@@ -20,7 +20,7 @@ def main() -> None:
     from colour import MSDS_CMFS, SDS_ILLUMINANTS
 
     TABLES.mkdir(exist_ok=True)
-    for name in light_names():
+    for name in illuminant_names():
         light = SDS_ILLUMINANTS[name]
         rows = [[nm, power] for nm, power in zip(light.wavelengths, light.values, strict=True)]
         _write(TABLES / f"light-{name}.csv", "wavelength_nm,power", rows)

@@ -24,7 +24,7 @@ from oxhue.optics.oxidation.log_file import read_log
 from oxhue.optics.oxidation.metals import find_metal
 from oxhue.optics.run_sheet.replan import parse_made
 from oxhue.optics.tint.coupon_file import read_pieces
-from oxhue.optics.tint.kiln import kiln_text, load_kiln, shipped_kiln
+from oxhue.optics.tint.kiln import format_kiln, load_kiln, shipped_kiln
 
 from .mutate import mutated
 
@@ -114,7 +114,7 @@ def _log(random: Random) -> bytes:
 
 @cache
 def _kiln_bytes(metal: str) -> bytes:
-    return kiln_text(shipped_kiln(find_metal(metal), count=40)).encode()
+    return format_kiln(shipped_kiln(find_metal(metal), count=40)).encode()
 
 
 def _gauged(_: Random) -> bytes:

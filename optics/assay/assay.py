@@ -7,10 +7,10 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from ..colour.conditions import Viewing
+from ..colour.conditions import ViewingConditions
 from ..errors import InputError, OutOfRangeError
-from .checks import best_checks, contradictions, fit_p_value, what_would_change
-from .colours import FilmSet, colours_of, enriched, film_set
+from .checks import find_changes, find_contradictions, fit_p_value, rank_checks
+from .colours import FilmSet, colours_of, draw_film_set, enrich
 from .hypotheses import check_metal, families
 from .observations import Observation
 from .summaries import hypothesis_of
@@ -33,7 +33,7 @@ def assay(
     metal: str = UNKNOWN,
     on: str = "glass",
     seed: int = 1,
-    viewing: Viewing | None = None,
+    viewing: ViewingConditions | None = None,
 ) -> Verdict:
     """What a film is, from all that was noticed of it.
 
@@ -72,19 +72,19 @@ def assay(
     if seed < 0:
         raise OutOfRangeError(f"the seed is {seed}; it must be 0 or more")
     metals = () if metal.strip().casefold() == UNKNOWN else (check_metal(metal),)
-    viewing = viewing or Viewing()
-    films = film_set(metals, on, seed)
-    check_ground(films, observations)
-    films, each = _sampled(films, observations, seed)
+    viewing = viewing or ViewingConditions()
+    films = draw_film_set(metals, on, seed)
+    check_substrate(films, observations)
+    films, each = _sample_films(films, observations, seed)
     rng = np.random.default_rng([seed, 5])
-    shares = family_shares(films, weights(films, each.sum(axis=0)))
-    fit_p = fit_p_value(film_set(metals, on, seed), observations, shares, rng)
-    clashes = contradictions(film_set(metals, on, seed), observations, metals)
+    shares = family_shares(films, weigh_films(films, each.sum(axis=0)))
+    fit_p = fit_p_value(draw_film_set(metals, on, seed), observations, shares, rng)
+    clashes = find_contradictions(draw_film_set(metals, on, seed), observations, metals)
     return _verdict(films, observations, each, metal if metals else UNKNOWN, viewing, seed,
                     fit_p, clashes, rng)  # fmt: skip
 
 
-def check_ground(films: FilmSet, observations: Sequence[Observation]) -> None:
+def check_substrate(films: FilmSet, observations: Sequence[Observation]) -> None:
     """Refuse what the ground does not allow.
 
     Raises
@@ -99,23 +99,23 @@ def check_ground(films: FilmSet, observations: Sequence[Observation]) -> None:
         )
 
 
-def _sampled(
+def _sample_films(
     films: FilmSet, observations: Sequence[Observation], seed: int
 ) -> tuple[FilmSet, FloatArray]:
     """Films and the log likelihood of each observation in them, more films where few fit."""
     each = np.array([one.log_likelihood(films) for one in observations])
-    weight = weights(films, each.sum(axis=0))
-    if _effective(films, weight) >= _ENOUGH_FILMS:
+    weight = weigh_films(films, each.sum(axis=0))
+    if _effective_count(films, weight) >= _ENOUGH_FILMS:
         return films, each
     shares = np.bincount(films.suspect, weight, len(films.suspects))
     wanted = shares > _KEPT_SHARE
     usual = sum(one.films for one, chosen in zip(films.suspects, wanted, strict=True) if chosen)
     times = int(np.clip(_MOST_MORE // max(usual, 1), 2, _MORE_TIMES))
-    films = enriched(films, wanted, times, seed)
+    films = enrich(films, wanted, times, seed)
     return films, np.array([one.log_likelihood(films) for one in observations])
 
 
-def weights(films: FilmSet, log_likelihood: FloatArray) -> FloatArray:
+def weigh_films(films: FilmSet, log_likelihood: FloatArray) -> FloatArray:
     """Probability of each film, shape (N,), summing to 1."""
     log_weight = films.log_prior + log_likelihood
     weight = np.exp(log_weight - log_weight.max())
@@ -135,7 +135,7 @@ def family_shares(films: FilmSet, weight: FloatArray) -> dict[str, float]:
     )
 
 
-def _effective(films: FilmSet, weight: FloatArray) -> float:
+def _effective_count(films: FilmSet, weight: FloatArray) -> float:
     """How many equally weighted films the leading family is worth."""
     leading = next(iter(family_shares(films, weight)))
     own = weight[films.family == leading]
@@ -147,13 +147,13 @@ def _verdict(
     observations: Sequence[Observation],
     each: FloatArray,
     metal: str,
-    viewing: Viewing,
+    viewing: ViewingConditions,
     seed: int,
     fit_p: float,
     clashes: tuple[str, ...],
     rng: np.random.Generator,
 ) -> Verdict:
-    weight = weights(films, each.sum(axis=0))
+    weight = weigh_films(films, each.sum(axis=0))
     shares = family_shares(films, weight)
     colours = colours_of(films, viewing)
     log_weight = films.log_prior + each.sum(axis=0)
@@ -162,8 +162,8 @@ def _verdict(
         for family, share in shares.items()
     )
     fits = fit_p >= FIT_LEVEL and not clashes
-    checks = best_checks(films, weight, observations, viewing, rng) if fits else ()
-    effective = _effective(films, weight)
+    checks = rank_checks(films, weight, observations, viewing, rng) if fits else ()
+    effective = _effective_count(films, weight)
     return Verdict(
         verdict=verdict_sentence(found, observations, films.ground.text, fits, clashes),
         probabilities=shares,
@@ -173,8 +173,8 @@ def _verdict(
         fits=fits,
         fit_p=fit_p,
         why=_evidence(films, observations, each, found[0].family),
-        changes=what_would_change(films, weight, observations, viewing),
-        next_check=_next(checks, fits),
+        changes=find_changes(films, weight, observations, viewing),
+        next_check=_next_check(checks, fits),
         checks=checks,
         contradictions=clashes,
         warnings=_warnings(effective, films),
@@ -208,7 +208,7 @@ def _evidence(
     return tuple(sorted(found, key=lambda item: -abs(item.decibans)))
 
 
-def _next(checks: tuple[NextCheck, ...], fits: bool) -> str:
+def _next_check(checks: tuple[NextCheck, ...], fits: bool) -> str:
     if not fits:
         return "first repeat the readings: together they fit no film in question"
     if not checks:

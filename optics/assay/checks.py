@@ -9,13 +9,13 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import NDArray
 
-from ..colour.conditions import Viewing
+from ..colour.conditions import ViewingConditions
 from ..inference.reading import Reading
 from ..inference.uncertainty import DEFAULTS
 from .colours import FilmSet
 from .hypotheses import families
-from .measured import METER_LIMIT_OHM, Number, Ohms, probed
-from .observations import Category, Colour, Observation
+from .measured import METER_LIMIT_OHM, NumberObservation, ResistanceObservation, two_probe_reading
+from .observations import CategoryObservation, ColourObservation, Observation
 from .verdict import NextCheck
 from .words import change_sentence, check_sentence, clash_sentence
 
@@ -72,19 +72,19 @@ def fit_p_value(
         np.concatenate([rng.choice(len(films), size=size, p=own / own.sum()) for own in members])
         for size in (_TRUTHS, _WITNESSES)
     )
-    simulated = np.sum([one.rehearse(films, truth, rows, rng) for one in found], axis=0)
-    observed = _met(films, found, each, rows, rng)
+    simulated = np.sum([one.simulate(films, truth, rows, rng) for one in found], axis=0)
+    observed = _log_likelihood_of(films, found, each, rows, rng)
     fits = []
     for i, name in enumerate(kept):
         own = slice(i * _WITNESSES, (i + 1) * _WITNESSES)
         usual = _log_sum(simulated[i * _TRUTHS : (i + 1) * _TRUTHS, own])
         share = float(np.mean(usual[:, None] <= _log_sum(observed[:, own])))
         ordinary = (1.0 + _TRUTHS * share) / (_TRUTHS + 1.0)
-        fits.append(min(ordinary, _said_share(films, found, each, films.family == name)))
+        fits.append(min(ordinary, _word_share(films, found, each, films.family == name)))
     return max(fits)
 
 
-def _met(
+def _log_likelihood_of(
     films: FilmSet,
     found: Sequence[Observation],
     each: FloatArray,
@@ -97,26 +97,26 @@ def _met(
     likely = rng.choice(len(films), size=_MEANT, p=weight / weight.sum())
     total = np.zeros((_MEANT, rows.size))
     for one, own in zip(found, each, strict=True):
-        said = isinstance(one, Colour) and bool(one.reading.word)
-        total += one.meant(films, likely, rows, rng) if said else own[rows]  # type: ignore[attr-defined]
+        said = isinstance(one, ColourObservation) and bool(one.reading.word)
+        total += one.meant_log_likelihood(films, likely, rows, rng) if said else own[rows]  # type: ignore[attr-defined]
     return total
 
 
-def _said_share(
+def _word_share(
     films: FilmSet, found: Sequence[Observation], each: FloatArray, ours: NDArray[np.bool_]
 ) -> float:
     """How often words are said of films of a family, over how often of the colours they fit best;
     of several words the least; 1 without words."""
     least = 1.0
     for one, own in zip(found, each, strict=True):
-        if isinstance(one, Colour) and one.reading.word:
+        if isinstance(one, ColourObservation) and one.reading.word:
             rest = (films.log_prior + each.sum(axis=0) - own)[ours]
             log_share = _log_sum((rest + own[ours])[None])[0] - _log_sum(rest[None])[0]
-            least = min(least, float(np.exp(log_share - one.best)))
+            least = min(least, float(np.exp(log_share - one.best_log_likelihood)))
     return least
 
 
-def contradictions(
+def find_contradictions(
     films: FilmSet, observations: Sequence[Observation], metals: tuple[str, ...]
 ) -> tuple[str, ...]:
     """Pairs of observations that no film in question shows together, the worst first."""
@@ -133,11 +133,11 @@ def contradictions(
     return tuple(sentence for _, sentence in sorted(worst))
 
 
-def best_checks(
+def rank_checks(
     films: FilmSet,
     weight: FloatArray,
     observations: Sequence[Observation],
-    viewing: Viewing,
+    viewing: ViewingConditions,
     rng: np.random.Generator,
 ) -> tuple[NextCheck, ...]:
     """Further checks, the most telling first, by simulating their outcomes."""
@@ -148,7 +148,7 @@ def best_checks(
     now = member.mean(axis=0)
     found = []
     for words, one in _options(films, observations, viewing):
-        log_likelihood = one.rehearse(films, truth, rows, rng)
+        log_likelihood = one.simulate(films, truth, rows, rng)
         after = np.exp(log_likelihood - log_likelihood.max(axis=1, keepdims=True)) @ member
         after /= after.sum(axis=1, keepdims=True)
         bits = max(0.0, float(_entropy(now) - _entropy(after).mean()))
@@ -159,8 +159,11 @@ def best_checks(
     return tuple(sorted(found, key=lambda check: -check.bits))
 
 
-def what_would_change(
-    films: FilmSet, weight: FloatArray, observations: Sequence[Observation], viewing: Viewing
+def find_changes(
+    films: FilmSet,
+    weight: FloatArray,
+    observations: Sequence[Observation],
+    viewing: ViewingConditions,
 ) -> tuple[str, ...]:
     """Outcomes of checks not yet made that would put another hypothesis first."""
     names = np.array(families())
@@ -180,57 +183,57 @@ def what_would_change(
 
 
 def _options(
-    films: FilmSet, observations: Sequence[Observation], viewing: Viewing
+    films: FilmSet, observations: Sequence[Observation], viewing: ViewingConditions
 ) -> Iterator[tuple[str, Observation]]:
     """Checks not yet made, each as an observation that can be rehearsed."""
     done = {one.name for one in observations}
     if "the ohmmeter" not in done and not films.ground.conducts:
-        yield "put an ohmmeter's probes on the film", probed("", math.inf)
-    sides = {one.reading.view for one in observations if isinstance(one, Colour)}
+        yield "put an ohmmeter's probes on the film", two_probe_reading("", math.inf)
+    sides = {one.reading.view for one in observations if isinstance(one, ColourObservation)}
     if films.ground.clear:
         if not done & {"how much light comes through", "the optical density"} | sides & {"through"}:
-            yield "look through it at a lamp", Category("through", "dim", viewing)
+            yield "look through it at a lamp", CategoryObservation("through", "dim", viewing)
         if "through" not in sides:
             yield (
                 "read the colour seen through it beside a white card",
-                Colour(_dummy("through"), viewing),
+                ColourObservation(_dummy("through"), viewing),
             )
         if "back" not in sides:
             yield (
                 "read its colour from behind, through the clear base, beside a white card",
-                Colour(_dummy("back"), viewing),
+                ColourObservation(_dummy("back"), viewing),
             )
     if not any(
-        isinstance(one, Colour)
+        isinstance(one, ColourObservation)
         and one.reading.view == "front"
         and one.reading.how in ("card", "instrument")
         for one in observations
     ):
         yield (
             "read the colour of the film side beside a white card",
-            Colour(_dummy("front"), viewing),
+            ColourObservation(_dummy("front"), viewing),
         )
     for what, kind, words in (
         ("finish", "dull", "look at its finish: mirror, satin, dull or sooty"),
         ("wipe", "off", "wipe a corner with a dry cotton pad"),
         ("heat", "same", "warm a corner gently in air and see whether its colour changes"),
     ):
-        option = Category(what, kind, viewing)
+        option = CategoryObservation(what, kind, viewing)
         if option.name not in done:
             yield words, option
     if "the mass gained" not in done:
         sd = 0.1e3 / _BALANCE_AREA_CM2
         words = f"weigh a witness piece of {_BALANCE_AREA_CM2:g} cm² before and after, to 0.1 mg"
-        yield words, Number("mass", "", 1.0, sd, viewing)
+        yield words, NumberObservation("mass", "", 1.0, sd, viewing)
 
 
 def _findings(
-    films: FilmSet, observations: Sequence[Observation], viewing: Viewing
+    films: FilmSet, observations: Sequence[Observation], viewing: ViewingConditions
 ) -> Iterator[tuple[str, FloatArray]]:
     """What could be found by checks not yet made, and its chance in each film."""
     done = {one.name for one in observations}
     if "the ohmmeter" not in done and not films.ground.conducts:
-        meter: Ohms = probed("", math.inf)
+        meter: ResistanceObservation = two_probe_reading("", math.inf)
         low = meter.below_chance(films, _CONDUCTS_OHM)
         high = meter.below_chance(films, METER_LIMIT_OHM)
         yield "a meter shows less than a kiloohm", low
@@ -240,12 +243,12 @@ def _findings(
     if films.ground.clear:
         wanted.insert(0, ("through", "held to a lamp it is"))
     for what, words in wanted:
-        option = Category(what, "", viewing)
+        option = CategoryObservation(what, "", viewing)
         if option.name in done or (what == "through" and "the colour seen through" in done):
             continue
         kinds, chances = option.chances(films)
         for kind, chance in zip(kinds, chances.T, strict=True):
-            found = Category(what, kind, viewing).clause if what == "wipe" else kind
+            found = CategoryObservation(what, kind, viewing).clause if what == "wipe" else kind
             yield f"{words} {found}", chance
 
 

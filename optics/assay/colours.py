@@ -8,11 +8,11 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from ..colour.conditions import Viewing
+from ..colour.conditions import ViewingConditions
 from ..colour.illuminants import tristimulus_weights
-from ..films.engine.both_sides import both_sides
-from .hypotheses import WAVELENGTH_NM, Ground, Suspect, ground_of, suspects_for
-from .simulated_films import Drawn, draw, rough_ground
+from ..films.engine.both_sides import solve_both_sides
+from .hypotheses import WAVELENGTH_NM, FilmHypothesis, Substrate, list_hypotheses, prepare_substrate
+from .simulated_films import FilmSample, add_substrate_roughness, draw_sample
 
 FloatArray = NDArray[np.float64]
 
@@ -35,14 +35,14 @@ class FilmSet:
         Which suspect each film belongs to.
     log_prior : ndarray, shape (N,)
     thickness_nm, sigma_nm, log_ohm, log_ohm_sd, blind, mass_ug_cm2, oxidised : ndarray, shape (N,)
-        As in `Drawn`.
+        As in `FilmSample`.
     body : ndarray, shape (N,)
         Share of the light inside the ground that it throws back.
     """
 
-    suspects: tuple[Suspect, ...]
-    ground: Ground
-    drawn: tuple[Drawn, ...]
+    suspects: tuple[FilmHypothesis, ...]
+    ground: Substrate
+    drawn: tuple[FilmSample, ...]
     suspect: NDArray[np.intp]
     log_prior: FloatArray
     thickness_nm: FloatArray
@@ -64,7 +64,7 @@ class FilmSet:
 
 
 @dataclass(frozen=True, eq=False)
-class Colours:
+class FilmColours:
     """Tristimulus values of the films of a set, shape (N, 3); None where nothing can be seen."""
 
     front: FloatArray
@@ -73,7 +73,7 @@ class Colours:
 
 
 @lru_cache(maxsize=8)
-def film_set(metals: tuple[str, ...], on: str, seed: int, times: int = 1) -> FilmSet:
+def draw_film_set(metals: tuple[str, ...], on: str, seed: int, times: int = 1) -> FilmSet:
     """Films of everything one of these metals may have become, drawn once.
 
     Parameters
@@ -85,16 +85,19 @@ def film_set(metals: tuple[str, ...], on: str, seed: int, times: int = 1) -> Fil
     times : int
         How many times the usual number of films.
     """
-    suspects, ground = suspects_for(metals), ground_of(on)
+    suspects, ground = list_hypotheses(metals), prepare_substrate(on)
     drawn = []
     for i, suspect in enumerate(suspects):
         rng = np.random.default_rng([seed, times, i])
-        drawn.append(draw(suspect, suspect.films * times, rng))
-    return joined(suspects, ground, tuple(drawn), seed)
+        drawn.append(draw_sample(suspect, suspect.films * times, rng))
+    return join_films(suspects, ground, tuple(drawn), seed)
 
 
-def joined(
-    suspects: tuple[Suspect, ...], ground: Ground, drawn: tuple[Drawn, ...], seed: int
+def join_films(
+    suspects: tuple[FilmHypothesis, ...],
+    ground: Substrate,
+    drawn: tuple[FilmSample, ...],
+    seed: int,
 ) -> FilmSet:
     """Films of several suspects as one set."""
     counts = np.array([one.thickness_nm.size for one in drawn])
@@ -105,7 +108,7 @@ def joined(
         return np.concatenate([getattr(one, name) for one in drawn])
 
     rng = np.random.default_rng([seed, 77])
-    sigma = rough_ground(of("sigma_nm"), ground.sigma_nm, rng)
+    sigma = add_substrate_roughness(of("sigma_nm"), ground.sigma_nm, rng)
     body = rng.uniform(*ground.body, suspect.size)
     return FilmSet(
         suspects, ground, drawn, suspect, np.log(prior / counts)[suspect], of("thickness_nm"),
@@ -114,7 +117,7 @@ def joined(
     )  # fmt: skip
 
 
-def colours_of(films: FilmSet, viewing: Viewing, angle_deg: float = 0.0) -> Colours:
+def colours_of(films: FilmSet, viewing: ViewingConditions, angle_deg: float = 0.0) -> FilmColours:
     """What the films of a set look like from each side, kept for the next time it is asked.
 
     Notes
@@ -128,17 +131,17 @@ def colours_of(films: FilmSet, viewing: Viewing, angle_deg: float = 0.0) -> Colo
 
 
 @lru_cache(maxsize=8)
-def _colours(films: FilmSet, viewing: Viewing, angle_deg: float) -> Colours:
+def _colours(films: FilmSet, viewing: ViewingConditions, angle_deg: float) -> FilmColours:
     weights = tristimulus_weights(WAVELENGTH_NM, viewing.light, viewing.observer)
     parts: list[list[FloatArray]] = [[], [], []]
     start = 0
     for one in films.drawn:
         rows = slice(start, start + one.thickness_nm.size)
         start = rows.stop
-        front, back, through, entering = both_sides(
+        front, back, through, entering = solve_both_sides(
             one.index, one.layer_nm, films.ground.base, WAVELENGTH_NM, angle_deg
         )
-        mirrored = mirrored_share(films.sigma_nm[rows], angle_deg)
+        mirrored = specular_share(films.sigma_nm[rows], angle_deg)
         seen = front * (mirrored + SEEN_SCATTER * (1.0 - mirrored))
         seen = seen + films.body[rows, None] * entering**2
         for part, share in zip(parts, (seen, back, through), strict=True):
@@ -146,24 +149,24 @@ def _colours(films: FilmSet, viewing: Viewing, angle_deg: float) -> Colours:
                 part.append(share @ weights)
     front_xyz, *others = parts
     back_xyz, through_xyz = (np.concatenate(part) if part else None for part in others)
-    return Colours(np.concatenate(front_xyz), back_xyz, through_xyz)
+    return FilmColours(np.concatenate(front_xyz), back_xyz, through_xyz)
 
 
-def mirrored_share(sigma_nm: FloatArray, angle_deg: float = 0.0) -> FloatArray:
+def specular_share(sigma_nm: FloatArray, angle_deg: float = 0.0) -> FloatArray:
     """Share of the reflected light (N, W) that leaves in the mirror's direction."""
     cosine = np.cos(np.deg2rad(angle_deg))
     share: FloatArray = np.exp(-((4.0 * np.pi * sigma_nm[:, None] * cosine / WAVELENGTH_NM) ** 2))
     return share
 
 
-def enriched(films: FilmSet, wanted: NDArray[np.bool_], times: int, seed: int) -> FilmSet:
+def enrich(films: FilmSet, wanted: NDArray[np.bool_], times: int, seed: int) -> FilmSet:
     """The same set with many more films of the suspects that are wanted, drawn anew."""
     drawn = [
-        draw(suspect, suspect.films * times, np.random.default_rng([seed, times, 1000 + i]))
+        draw_sample(suspect, suspect.films * times, np.random.default_rng([seed, times, 1000 + i]))
         if chosen
         else old
         for i, (suspect, old, chosen) in enumerate(
             zip(films.suspects, films.drawn, wanted, strict=True)
         )
     ]
-    return joined(films.suspects, films.ground, tuple(drawn), seed)
+    return join_films(films.suspects, films.ground, tuple(drawn), seed)

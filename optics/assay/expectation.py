@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ..colour.colour import Appearance, appear
-from ..colour.conditions import Viewing
+from ..colour.colour import Colour, to_colour
+from ..colour.conditions import ViewingConditions
 from ..display import Displayed
 from ..electrical.thin_film import compound_ohm_cm, film_metal, metal_sheet_ohm
 from ..errors import InputError, shorten
@@ -16,7 +16,7 @@ from ..films.materials.catalogue import find_entry
 from ..films.materials.effective_medium import Mixture, bruggeman
 from ..films.materials.medium import Medium
 from ..films.notation import parse_medium
-from ..films.solve import respond
+from ..films.solve import solve
 from ..films.stack import Layer, Stack
 from ..units import parse_quantity
 from .hypotheses import CARBON, CONDUCTORS, base_stack, check_metal, expansion, main_oxide
@@ -30,7 +30,7 @@ _REDUCED_OHM_CM = 1.0  # of oxide that holds too little oxygen: the middle of wh
 
 
 @dataclass(frozen=True, eq=False)
-class Showing:
+class ExpectedLook:
     """What a film shows when a share of its metal is oxide.
 
     Attributes
@@ -50,9 +50,9 @@ class Showing:
 
     oxidised: float
     thickness_nm: float
-    front: Appearance
-    back: Appearance | None
-    through: Appearance | None
+    front: Colour
+    back: Colour | None
+    through: Colour | None
     optical_density: float | None
     ohm_sq: tuple[float, float] | None
     mass_ug_cm2: float
@@ -77,11 +77,11 @@ class Expectation(Displayed):
     oxide: str
     on: str
     thickness_nm: float
-    showings: tuple[Showing, ...]
-    viewing: Viewing
+    showings: tuple[ExpectedLook, ...]
+    viewing: ViewingConditions
 
 
-def expect(text: str, viewing: Viewing | None = None) -> Expectation:
+def expect(text: str, viewing: ViewingConditions | None = None) -> Expectation:
     """What a film should show.
 
     Parameters
@@ -117,24 +117,24 @@ def expect(text: str, viewing: Viewing | None = None) -> Expectation:
             f"scattering of atoms, and at most 10 um"
         )
     oxide = main_oxide(metal)
-    base, viewing = base_stack(on), viewing or Viewing()
+    base, viewing = base_stack(on), viewing or ViewingConditions()
     shares = SHARES if oxide else SHARES[:1]
-    showings = tuple(_showing(metal, oxide, nm, share, base, viewing) for share in shares)
+    showings = tuple(_expected_look(metal, oxide, nm, share, base, viewing) for share in shares)
     return Expectation(text.strip(), metal, oxide, on, nm, showings, viewing)
 
 
-def _showing(
-    metal: str, oxide: str, nm: float, share: float, base: Stack, viewing: Viewing
-) -> Showing:
+def _expected_look(
+    metal: str, oxide: str, nm: float, share: float, base: Stack, viewing: ViewingConditions
+) -> ExpectedLook:
     medium, thickness_nm, volume = _film(metal, oxide, nm, share)
     layers = (Layer(medium, np.asarray(thickness_nm)), *base.layers)
     stack = replace(base, layers=layers)
-    seen = respond(stack)
-    front = appear(seen, viewing.light, viewing.observer)
+    seen = solve(stack)
+    front = to_colour(seen, viewing.light, viewing.observer)
     back = through = density = None
     if base.slab_nm is not None:
-        back = appear(respond(stack, side="back"), viewing.light, viewing.observer)
-        through = appear(seen, viewing.light, viewing.observer, "transmitted")
+        back = to_colour(solve(stack, side="back"), viewing.light, viewing.observer)
+        through = to_colour(seen, viewing.light, viewing.observer, "transmitted")
         density = float(-np.log10(max(through.xyz[1] / 100.0, 1e-12)))
     media: list[Medium] = [layer.medium for layer in base.layers] + [base.substrate]
     shorted = any(one.kind in CONDUCTORS for one in media)
@@ -144,7 +144,7 @@ def _showing(
         if part > 0.0
     )
     ohm = None if shorted else _ohms(metal, oxide, nm, thickness_nm, volume)
-    return Showing(share, thickness_nm, front, back, through, density, ohm, mass)
+    return ExpectedLook(share, thickness_nm, front, back, through, density, ohm, mass)
 
 
 def _film(metal: str, oxide: str, nm: float, share: float) -> tuple[Medium, float, float]:

@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from ..errors import InputError, UnknownNameError, nearest
+from ..errors import InputError, UnknownNameError, suggest_nearest
 from ..films.engine.thickness_scan import Base, base_of
 from ..films.materials.catalogue import find_entry
 from ..films.materials.nk_table import Material
@@ -27,7 +27,7 @@ CARBON = "C"
 
 
 @dataclass(frozen=True)
-class Suspect:
+class FilmHypothesis:
     """One thing the film may be.
 
     Attributes
@@ -55,7 +55,7 @@ class Suspect:
 
 
 @dataclass(frozen=True, eq=False)
-class Ground:
+class Substrate:
     """What the film lies on.
 
     Attributes
@@ -87,7 +87,7 @@ def facts(family: str) -> dict[str, Any]:
     return found
 
 
-def handling_of(suspect: Suspect) -> dict[str, Any]:
+def handling_of(suspect: FilmHypothesis) -> dict[str, Any]:
     """The data of a suspect's handling: of its family, or of the one it is like."""
     row = data()["carbon"].get(suspect.variant, {}) if suspect.family == "carbon" else {}
     return facts(row.get("like", suspect.family))
@@ -98,7 +98,7 @@ def families() -> list[str]:
     return list(data()["hypothesis"])
 
 
-def assayed_metals() -> list[str]:
+def list_metals() -> list[str]:
     """Metals whose films can be assayed."""
     return [*data()["metal"], CARBON]
 
@@ -111,19 +111,19 @@ def check_metal(name: str) -> str:
     UnknownNameError
         If films of it cannot be assayed.
     """
-    known = assayed_metals()
+    known = list_metals()
     plain = name.strip()
     try:
         found = find_entry(plain).name
     except UnknownNameError:
         found = plain
     if found not in known:
-        offer = nearest(plain, known) or f"it is for {', '.join(known)}, or unknown"
+        offer = suggest_nearest(plain, known) or f"it is for {', '.join(known)}, or unknown"
         raise UnknownNameError(f"films of {plain!r} cannot be assayed; {offer}")
     return found
 
 
-def suspects_for(metals: Sequence[str]) -> tuple[Suspect, ...]:
+def list_hypotheses(metals: Sequence[str]) -> tuple[FilmHypothesis, ...]:
     """Everything a film may be when one of these metals was laid down.
 
     Parameters
@@ -133,20 +133,22 @@ def suspects_for(metals: Sequence[str]) -> tuple[Suspect, ...]:
     """
     known = data()["metal"]
     if list(metals) == [CARBON]:
-        return _normed([*_carbon("", 0.85, 1.0), *_nothing(0.15)])
+        return _normalise([*_carbon_hypotheses("", 0.85, 1.0), *_no_film(0.15)])
     if metals:
         shares = {metal: 1.0 / len(metals) for metal in metals}
     else:
         shares = {name: row["unknown"] for name, row in known.items() if "unknown" in row}
     crowd = 1.0 if len(shares) == 1 else 1.6 / len(shares)
-    found = [one for metal, share in shares.items() for one in _of_metal(metal, share, crowd)]
+    found = [
+        one for metal, share in shares.items() for one in _metal_hypotheses(metal, share, crowd)
+    ]
     carbide = "Ti" if "Ti" in shares and metals else ""
-    found += _carbon(carbide, facts("carbon")["prior"], 1.0)
-    found += _nothing(facts("nothing")["prior"])
-    return _normed(found)
+    found += _carbon_hypotheses(carbide, facts("carbon")["prior"], 1.0)
+    found += _no_film(facts("nothing")["prior"])
+    return _normalise(found)
 
 
-def ground_of(on: str) -> Ground:
+def prepare_substrate(on: str) -> Substrate:
     """What the film lies on, ready to be computed with.
 
     Parameters
@@ -166,9 +168,9 @@ def ground_of(on: str) -> Ground:
     conducts = any(medium.kind in CONDUCTORS for medium in media)
     base, clear = base_of(stack, WAVELENGTH_NM), stack.slab_nm is not None
     if not named:
-        return Ground(on.strip(), base, clear, conducts)
+        return Substrate(on.strip(), base, clear, conducts)
     sigma, body = tuple(named["sigma_nm"]), tuple(named["body"])
-    return Ground(on.strip(), base, clear, conducts, sigma, body)
+    return Substrate(on.strip(), base, clear, conducts, sigma, body)
 
 
 def base_stack(on: str) -> Stack:
@@ -218,7 +220,7 @@ def expansion(metal: str, oxide: str) -> tuple[float, float]:
     return ratio, oxygen / atoms
 
 
-def _of_metal(metal: str, share: float, crowd: float) -> list[Suspect]:
+def _metal_hypotheses(metal: str, share: float, crowd: float) -> list[FilmHypothesis]:
     row, oxides = data()["metal"][metal], oxides_of(metal)
     plain = [(name, "", "", 1.0) for name in ("metal", "thin metal", "islands", "black metal")]
     plain.append(("loose film", "", "", 1.0))
@@ -238,7 +240,7 @@ def _of_metal(metal: str, share: float, crowd: float) -> list[Suspect]:
     whole = sum(priors)
     left = 1.0 - facts("carbon")["prior"] - facts("nothing")["prior"]
     return [
-        Suspect(
+        FilmHypothesis(
             family, variant, metal, medium, left * share * prior / whole,
             max(200, int(facts(family)["films"] * crowd)),
         )
@@ -246,7 +248,7 @@ def _of_metal(metal: str, share: float, crowd: float) -> list[Suspect]:
     ]  # fmt: skip
 
 
-def _carbon(carbide_metal: str, prior: float, crowd: float) -> list[Suspect]:
+def _carbon_hypotheses(carbide_metal: str, prior: float, crowd: float) -> list[FilmHypothesis]:
     kinds = {name: (row["medium"], row["weight"]) for name, row in data()["carbon"].items()}
     if carbide_metal:
         carbide = data()["metal"][carbide_metal]["carbide"]
@@ -254,16 +256,16 @@ def _carbon(carbide_metal: str, prior: float, crowd: float) -> list[Suspect]:
     whole = sum(weight for _, weight in kinds.values())
     films = int(facts("carbon")["films"] * crowd)
     return [
-        Suspect("carbon", name, "", medium, prior * weight / whole, films)
+        FilmHypothesis("carbon", name, "", medium, prior * weight / whole, films)
         for name, (medium, weight) in kinds.items()
     ]
 
 
-def _nothing(prior: float) -> list[Suspect]:
-    return [Suspect("nothing", "", "", "", prior, facts("nothing")["films"])]
+def _no_film(prior: float) -> list[FilmHypothesis]:
+    return [FilmHypothesis("nothing", "", "", "", prior, facts("nothing")["films"])]
 
 
-def _normed(found: Sequence[Suspect]) -> tuple[Suspect, ...]:
+def _normalise(found: Sequence[FilmHypothesis]) -> tuple[FilmHypothesis, ...]:
     whole = sum(one.prior for one in found)
     return tuple(replace(one, prior=one.prior / whole) for one in found)
 

@@ -23,18 +23,18 @@ INDEX_SPREAD = 0.025
 _EV_NM = 1239.84  # photon energy times wavelength
 
 
-def index_of(medium: str, count: int, rng: Rng) -> ComplexArray:
+def draw_index(medium: str, count: int, rng: Rng) -> ComplexArray:
     """Index (N, W) of a material, each film with a data set and an error of its own."""
     made = data()["constructed"].get(medium)
     if made is not None:
-        return _gapped(made, count, rng)
+        return _draw_gap_index(made, count, rng)
     sets, weight = _data_sets(medium)
     which = rng.choice(len(sets), size=count, p=weight)
     scale: ComplexArray = sets[which] * (1.0 + INDEX_SPREAD * rng.standard_normal(count))[:, None]
     return scale
 
 
-def _gapped(made: dict[str, Any], count: int, rng: Rng) -> ComplexArray:
+def _draw_gap_index(made: dict[str, Any], count: int, rng: Rng) -> ComplexArray:
     """Index (N, W) of an amorphous solid with a gap, by Tauc's law, each film with its own gap.
 
     J. Tauc, R. Grigorovici, A. Vancu, phys. stat. sol. 15, 627 (1966).
@@ -59,14 +59,14 @@ def _data_sets(medium: str) -> tuple[ComplexArray, FloatArray]:
     return index, np.array([share for _, share in entries])
 
 
-def solid_grains(
+def draw_grains(
     metal: str, oxide_share: Sequence[float], count: int, rng: Rng
 ) -> tuple[ComplexArray, FloatArray]:
     """Permittivity (N, W) of grains that are partly oxide, and the share of oxide (N,)."""
-    eps = index_of(metal, count, rng) ** 2
+    eps = draw_index(metal, count, rng) ** 2
     oxide = main_oxide(metal)
     if not oxide:
         return eps, np.zeros(count)
     low, high = oxide_share
     share = rng.uniform(low, high, count)
-    return bruggeman(eps, index_of(oxide, count, rng) ** 2, share[:, None]), share
+    return bruggeman(eps, draw_index(oxide, count, rng) ** 2, share[:, None]), share

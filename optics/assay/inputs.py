@@ -5,15 +5,22 @@ from __future__ import annotations
 import math
 import re
 
-from ..colour.conditions import Viewing
+from ..colour.conditions import ViewingConditions
 from ..electrical.sheet_resistance import INFINITE_SHEET, rectangle_factor, squares
-from ..errors import InputError, nearest, point_for_comma, shorten
+from ..errors import InputError, shorten, suggest_nearest, suggest_point
 from ..films.materials.catalogue import find_entry
 from ..inference.reading import parse_reading
 from ..units import NUMBER, parse_quantity
 from .hypotheses import CARBON
-from .measured import METER_LIMIT_OHM, Number, Ohms, along_strip, mass_reading, probed
-from .observations import Category, Colour, Deposition, Observation
+from .measured import (
+    METER_LIMIT_OHM,
+    NumberObservation,
+    ResistanceObservation,
+    mass_reading,
+    strip_reading,
+    two_probe_reading,
+)
+from .observations import CategoryObservation, ColourObservation, DepositionObservation, Observation
 from .visual import FINISHES
 
 _OHM_UNITS = {"": 1.0, "m": 1e-3, "k": 1e3, "M": 1e6, "G": 1e9}
@@ -34,17 +41,17 @@ _FINISH_WORDS = {
 }  # fmt: skip
 
 
-def front_colour(text: str, how: str | None, viewing: Viewing) -> Observation:
+def parse_front_colour(text: str, how: str | None, viewing: ViewingConditions) -> Observation:
     """A colour of the film side, in any form that ``parse_reading`` takes."""
-    return Colour(parse_reading(text, how), viewing)
+    return ColourObservation(parse_reading(text, how), viewing)
 
 
-def back_colour(text: str, how: str | None, viewing: Viewing) -> Observation:
+def parse_back_colour(text: str, how: str | None, viewing: ViewingConditions) -> Observation:
     """A colour seen from behind, through the clear base."""
-    return Colour(parse_reading(text, how, view="back"), viewing)
+    return ColourObservation(parse_reading(text, how, view="back"), viewing)
 
 
-def light_through(text: str, how: str | None, viewing: Viewing) -> Observation:
+def parse_light_through(text: str, how: str | None, viewing: ViewingConditions) -> Observation:
     """``opaque``, ``dim`` or ``clear``; an optical density such as ``OD 2.4``; or a colour.
 
     Raises
@@ -54,21 +61,21 @@ def light_through(text: str, how: str | None, viewing: Viewing) -> Observation:
     """
     plain = text.strip().casefold()
     if plain in _CLEAR_WORDS:
-        return Category("through", _CLEAR_WORDS[plain], viewing)
+        return CategoryObservation("through", _CLEAR_WORDS[plain], viewing)
     if match := _DENSITY.fullmatch(plain):
         value = float(match[1])
         if not 0.0 <= value <= 8.0:
             raise InputError(f"the optical density {value:g} must lie between 0 and 8")
-        return Number("density", text.strip(), value, 0.1, viewing)
+        return NumberObservation("density", text.strip(), value, 0.1, viewing)
     try:
-        return Colour(parse_reading(text, how, view="through"), viewing)
+        return ColourObservation(parse_reading(text, how, view="through"), viewing)
     except InputError as error:
         if not plain.isalpha():
             raise
         raise InputError(f"{error}; or write opaque, dim, clear or OD 2.4") from error
 
 
-def finish(text: str, viewing: Viewing) -> Observation:
+def parse_finish(text: str, viewing: ViewingConditions) -> Observation:
     """``mirror``, ``glossy``, ``satin``, ``dull``, ``sooty``, ``rainbow``, or ``black``.
 
     Raises
@@ -78,36 +85,36 @@ def finish(text: str, viewing: Viewing) -> Observation:
     """
     plain = text.strip().casefold()
     if plain == "black":
-        return Category("black", "black", viewing)
-    return Category(
-        "finish", _choice(plain, _FINISH_WORDS, "finish", [*FINISHES, "black"]), viewing
+        return CategoryObservation("black", "black", viewing)
+    return CategoryObservation(
+        "finish", _parse_choice(plain, _FINISH_WORDS, "finish", [*FINISHES, "black"]), viewing
     )
 
 
-def wipe(text: str, viewing: Viewing) -> Observation:
+def parse_wipe(text: str, viewing: ViewingConditions) -> Observation:
     """``off``, ``smears`` or ``stays``: what a dry cotton pad does to it."""
     kinds = {"off": "off", "comes off": "off", "smears": "smears", "stays": "stays"}
-    return Category(
-        "wipe", _choice(text.casefold(), kinds, "wipe", ["off", "smears", "stays"]), viewing
+    return CategoryObservation(
+        "wipe", _parse_choice(text.casefold(), kinds, "wipe", ["off", "smears", "stays"]), viewing
     )
 
 
-def scratch(text: str, viewing: Viewing) -> Observation:
+def parse_scratch(text: str, viewing: ViewingConditions) -> Observation:
     """``easy`` or ``hard``: whether a wooden stick marks it."""
     kinds = {"easy": "easy", "soft": "easy", "hard": "hard"}
-    return Category(
-        "scratch", _choice(text.casefold(), kinds, "scratch", ["easy", "hard"]), viewing
+    return CategoryObservation(
+        "scratch", _parse_choice(text.casefold(), kinds, "scratch", ["easy", "hard"]), viewing
     )
 
 
-def warmed(text: str, viewing: Viewing) -> Observation:
+def parse_warmed(text: str, viewing: ViewingConditions) -> Observation:
     """``changes`` or ``same``: whether gentle heating in air changes its colour."""
     kinds = {"changes": "changes", "brightens": "changes", "same": "same"}
-    found = _choice(text.casefold(), kinds, "warmed", ["changes", "same"])
-    return Category("heat", found, viewing)
+    found = _parse_choice(text.casefold(), kinds, "warmed", ["changes", "same"])
+    return CategoryObservation("heat", found, viewing)
 
 
-def meter(text: str, strip: str | None = None, four_point: str | None = None) -> Observation:
+def parse_meter(text: str, strip: str | None = None, four_point: str | None = None) -> Observation:
     """What an ohmmeter showed.
 
     Parameters
@@ -125,7 +132,7 @@ def meter(text: str, strip: str | None = None, four_point: str | None = None) ->
     InputError
         If it is not understood, or the geometry is stated where it does not belong.
     """
-    sides = _sides(strip) if strip is not None else None
+    sides = _parse_sides(strip) if strip is not None else None
     if text.strip().casefold() in _OPEN:
         if four_point is not None:
             raise InputError("an open meter needs no --four-point; leave it out")
@@ -134,7 +141,7 @@ def meter(text: str, strip: str | None = None, four_point: str | None = None) ->
     if match is None:
         raise InputError(
             f"the meter reading {shorten(text)!r} is not understood; write open, 120ohm, 4.7kohm "
-            f"or 35ohm/sq{point_for_comma(text)}"
+            f"or 35ohm/sq{suggest_point(text)}"
         )
     ohm = float(match[1]) * _OHM_UNITS[match[2] or ""]
     if not 0.0 < ohm < math.inf:
@@ -142,16 +149,18 @@ def meter(text: str, strip: str | None = None, four_point: str | None = None) ->
     if match[3]:
         if sides or four_point:
             raise InputError("ohms per square need no --strip and no --four-point")
-        return Ohms(text.strip(), ohm)
+        return ResistanceObservation(text.strip(), ohm)
     if four_point is not None:
-        return Ohms(f"{text.strip()} at four points", ohm * _factor(four_point, sides))
+        return ResistanceObservation(
+            f"{text.strip()} at four points", ohm * _parse_factor(four_point, sides)
+        )
     if ohm >= METER_LIMIT_OHM:
         return _two_contacts(text, math.inf, sides)
     where = f"along {strip}" if sides else "between probes"
     return _two_contacts(f"{text.strip()} {where}", ohm, sides)
 
 
-def gained_mass(text: str, area: str | None, viewing: Viewing) -> Observation:
+def parse_gained_mass(text: str, area: str | None, viewing: ViewingConditions) -> Observation:
     """Mass gained, ``0.35mg``, on an area, ``12cm2``.
 
     Raises
@@ -169,15 +178,15 @@ def gained_mass(text: str, area: str | None, viewing: Viewing) -> Observation:
                         area_cm2, viewing)  # fmt: skip
 
 
-def meant_thickness(text: str, viewing: Viewing) -> Observation:
+def parse_meant_thickness(text: str, viewing: ViewingConditions) -> Observation:
     """The thickness it was meant to have, ``80nm``."""
     nm = parse_quantity(text, "length_nm", "--guess")
     if not nm > 0.0:
         raise InputError(f"--guess {shorten(text)!r} must be above 0 nm")
-    return Number("guess", text.strip(), nm, 0.0, viewing)
+    return NumberObservation("guess", text.strip(), nm, 0.0, viewing)
 
 
-def laid_down(metal: str, pressure: str, rate: str) -> Observation:
+def parse_deposition(metal: str, pressure: str, rate: str) -> Observation:
     """How it was laid down: the chance that the residual gas left it metal, grey or oxide.
 
     Raises
@@ -198,16 +207,18 @@ def laid_down(metal: str, pressure: str, rate: str) -> Observation:
         raise InputError(f"the density of {metal} is not known, so --pressure cannot be used")
     chance = metal_verdict(metal, nm_s, entry.density_g_cm3, entry.molar_mass_g_mol, Chamber(mbar))
     text = f"at {pressure.strip()} and {rate.strip()}"
-    return Deposition(text, chance.metal, chance.grey, chance.oxide)
+    return DepositionObservation(text, chance.metal, chance.grey, chance.oxide)
 
 
-def _two_contacts(text: str, ohm: float, sides: tuple[float, float] | None) -> Ohms:
+def _two_contacts(
+    text: str, ohm: float, sides: tuple[float, float] | None
+) -> ResistanceObservation:
     if sides is None:
-        return probed(text, ohm)
-    return along_strip(text, ohm, float(squares(*sides)))
+        return two_probe_reading(text, ohm)
+    return strip_reading(text, ohm, float(squares(*sides)))
 
 
-def _factor(text: str, sides: tuple[float, float] | None) -> float:
+def _parse_factor(text: str, sides: tuple[float, float] | None) -> float:
     if text.strip().casefold() == "wide":
         return INFINITE_SHEET
     if re.fullmatch(NUMBER, text.strip()):
@@ -221,7 +232,7 @@ def _factor(text: str, sides: tuple[float, float] | None) -> float:
     return rectangle_factor(*sides, spacing_mm)
 
 
-def _sides(text: str) -> tuple[float, float]:
+def _parse_sides(text: str) -> tuple[float, float]:
     match = _STRIP.fullmatch(text)
     if match is None:
         raise InputError(f"--strip {shorten(text)!r} is not length x width, as in 30mmx5mm")
@@ -233,10 +244,10 @@ def _sides(text: str) -> tuple[float, float]:
     return length, width
 
 
-def _choice(text: str, kinds: dict[str, str], what: str, offered: list[str]) -> str:
+def _parse_choice(text: str, kinds: dict[str, str], what: str, offered: list[str]) -> str:
     plain = text.strip()
     if plain not in kinds:
-        hint = nearest(plain, list(kinds))
+        hint = suggest_nearest(plain, list(kinds))
         raise InputError(
             f"--{what} {shorten(plain)!r} is not one of {', '.join(offered)}"
             + (f"; {hint}" if hint else "")

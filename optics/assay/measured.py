@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ..colour.conditions import Viewing
+from ..colour.conditions import ViewingConditions
 from ..errors import InputError
 from .colours import FilmSet, colours_of
 from .visual import optical_density
@@ -33,7 +33,7 @@ _DENSITY_OD_SD = (0.12, 0.06)  # of an optical density: absolute, and relative
 
 
 @dataclass(frozen=True)
-class Ohms:
+class ResistanceObservation:
     """What a meter showed.
 
     Attributes
@@ -116,7 +116,7 @@ class Ohms:
         mixed: FloatArray = np.logaddexp(honest, np.log(0.5 * slip / BLUNDER_LOG_WIDTH))
         return mixed
 
-    def rehearse(self, films: FilmSet, truth: Rows, rows: Rows, rng: Rng) -> FloatArray:
+    def simulate(self, films: FilmSet, truth: Rows, rows: Rows, rng: Rng) -> FloatArray:
         """What the meter would have shown on other films."""
         mean, sd = self.spread(films)
         shown = mean[truth] + sd[truth] * rng.standard_normal(truth.size)
@@ -128,7 +128,7 @@ class Ohms:
 
 
 @dataclass(frozen=True)
-class Number:
+class NumberObservation:
     """A number with a spread: mass gained, optical density, a guess of the thickness.
 
     Attributes
@@ -147,7 +147,7 @@ class Number:
     text: str
     value: float
     sd: float
-    viewing: Viewing
+    viewing: ViewingConditions
 
     @property
     def given(self) -> bool:
@@ -202,13 +202,15 @@ class Number:
         """Width a slip may land in, in the unit of the reading."""
         return {"mass": 300.0, "density": 5.0, "guess": 6.0}[self.what]
 
-    def rehearse(self, films: FilmSet, truth: Rows, rows: Rows, rng: Rng) -> FloatArray:
+    def simulate(self, films: FilmSet, truth: Rows, rows: Rows, rng: Rng) -> FloatArray:
         """What would have been read off other films."""
         mean, sd = (part[truth] for part in self._expected(films))
         return self._log_density(films, mean + sd * rng.standard_normal(truth.size), rows)
 
 
-def mass_reading(text: str, mass_mg: float, area_cm2: float, viewing: Viewing) -> Number:
+def mass_reading(
+    text: str, mass_mg: float, area_cm2: float, viewing: ViewingConditions
+) -> NumberObservation:
     """Mass gained on an area, weighed on a small balance.
 
     Raises
@@ -221,14 +223,14 @@ def mass_reading(text: str, mass_mg: float, area_cm2: float, viewing: Viewing) -
             "the mass gained and its area must be positive: up to 1 kg, on 0.0001 to 1e6 cm2"
         )
     per_area = 1e3 / area_cm2
-    return Number("mass", text, mass_mg * per_area, _BALANCE_MG * per_area, viewing)
+    return NumberObservation("mass", text, mass_mg * per_area, _BALANCE_MG * per_area, viewing)
 
 
-def probed(text: str, ohm: float) -> Ohms:
+def two_probe_reading(text: str, ohm: float) -> ResistanceObservation:
     """Two probes put down somewhere: some one to four squares between them."""
-    return Ohms(text, ohm, 2.0, 0.7, _CONTACT_OHM)
+    return ResistanceObservation(text, ohm, 2.0, 0.7, _CONTACT_OHM)
 
 
-def along_strip(text: str, ohm: float, squares: float) -> Ohms:
+def strip_reading(text: str, ohm: float, squares: float) -> ResistanceObservation:
     """Two contacts across the ends of a strip."""
-    return Ohms(text, ohm, squares, 0.05, _CONTACT_OHM)
+    return ResistanceObservation(text, ohm, squares, 0.05, _CONTACT_OHM)

@@ -9,24 +9,29 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from ..colour.conditions import Viewing
+from ..colour.conditions import ViewingConditions
 from ..errors import InputError
 from ..inference.colour_table import ColourTable
 from ..inference.reading import Reading
 from ..inference.simulate import seen_lab
-from ..inference.uncertainty import Doubts
+from ..inference.uncertainty import Uncertainty
 from .colours import FilmSet, colours_of
 from .hypotheses import handling_of
 from .visual import (
     BRIGHTNESS,
     FINISHES,
     THROUGH_WORDS,
-    colour_doubts,
+    colour_uncertainty,
     dark_share,
     finish_chances,
     through_chances,
 )
-from .word_likelihood import best_log_likelihood, colours_called, word_doubts, word_log_likelihood
+from .word_likelihood import (
+    best_log_likelihood,
+    draw_colours_called,
+    word_log_likelihood,
+    word_uncertainty,
+)
 
 FloatArray = NDArray[np.float64]
 Rows = NDArray[np.intp]
@@ -71,17 +76,17 @@ class Observation(Protocol):
         """Log likelihood in each film, shape (N,); without blunders, no slip is allowed for."""
         ...
 
-    def rehearse(self, films: FilmSet, truth: Rows, rows: Rows, rng: Rng) -> FloatArray:
+    def simulate(self, films: FilmSet, truth: Rows, rows: Rows, rng: Rng) -> FloatArray:
         """Log likelihood (K, C), in films ``rows``, of what films ``truth`` would have shown."""
         ...
 
 
 @dataclass(frozen=True, eq=False)
-class Colour:
+class ColourObservation:
     """A colour seen from the film's side, through the piece, or from behind."""
 
     reading: Reading
-    viewing: Viewing
+    viewing: ViewingConditions
     given: bool = False
 
     @property
@@ -104,10 +109,10 @@ class Colour:
         }[self.reading.view]
 
     @property
-    def doubts(self) -> Doubts:
+    def doubts(self) -> Uncertainty:
         """What is in doubt about it."""
-        doubts = colour_doubts(self.reading)
-        return word_doubts(self.reading, doubts) if self.reading.word else doubts
+        doubts = colour_uncertainty(self.reading)
+        return word_uncertainty(self.reading, doubts) if self.reading.word else doubts
 
     def xyz(self, films: FilmSet) -> FloatArray:
         """Tristimulus values (N, 3) of the films from the side that was looked at.
@@ -160,20 +165,22 @@ class Colour:
         return np.asarray(density[0, 0, 0], dtype=float)
 
     @property
-    def best(self) -> float:
+    def best_log_likelihood(self) -> float:
         """Log likelihood of a word in a film of the colour that it fits best."""
         return best_log_likelihood(self.reading, self.doubts)
 
-    def meant(self, films: FilmSet, likely: Rows, rows: Rows, rng: Rng) -> FloatArray:
+    def meant_log_likelihood(
+        self, films: FilmSet, likely: Rows, rows: Rows, rng: Rng
+    ) -> FloatArray:
         """Log likelihood (K, C), in films ``rows``, of colours perceived of films ``likely``
         that would have been called by the word."""
         xyz = self.xyz(films)[likely]
-        called = colours_called(self.reading, self.doubts, xyz, self.viewing, rng)
+        called = draw_colours_called(self.reading, self.doubts, xyz, self.viewing, rng)
         table = self.table(films)
         part = replace(table, lab=table.lab[:, :, rows], scale_nm=table.scale_nm[rows])
         return part.log_likelihood(called)[:, 0, 0, :]
 
-    def rehearse(self, films: FilmSet, truth: Rows, rows: Rows, rng: Rng) -> FloatArray:
+    def simulate(self, films: FilmSet, truth: Rows, rows: Rows, rng: Rng) -> FloatArray:
         """Colours that other films would have shown."""
         table = self.table(films)
         views = table.view_weight.size
@@ -184,7 +191,7 @@ class Colour:
 
 
 @dataclass(frozen=True)
-class Category:
+class CategoryObservation:
     """Something noticed that is one of a few kinds.
 
     Attributes
@@ -197,7 +204,7 @@ class Category:
 
     what: str
     found: str
-    viewing: Viewing
+    viewing: ViewingConditions
     given: bool = False
 
     @property
@@ -233,7 +240,7 @@ class Category:
             if seen.through is None:
                 raise InputError(f"{films.ground.text!r} itself is opaque: nothing can be seen")
             return list(THROUGH_WORDS), through_chances(films, seen)
-        return _handling(films, self.what)
+        return _handling_chances(films, self.what)
 
     def log_likelihood(self, films: FilmSet, blunders: bool = True) -> FloatArray:
         """Log of the chance of what was found, in each film."""
@@ -242,7 +249,7 @@ class Category:
         found = np.log((1.0 - slip) * chances[:, kinds.index(self.found)] + slip / len(kinds))
         return np.asarray(found, dtype=float)
 
-    def rehearse(self, films: FilmSet, truth: Rows, rows: Rows, rng: Rng) -> FloatArray:
+    def simulate(self, films: FilmSet, truth: Rows, rows: Rows, rng: Rng) -> FloatArray:
         """What other films would have shown."""
         kinds, chances = self.chances(films)
         steps = np.cumsum(chances[truth], axis=1)
@@ -252,7 +259,7 @@ class Category:
 
 
 @dataclass(frozen=True)
-class Deposition:
+class DepositionObservation:
     """How it was laid down, as chances that the film stayed metal, greyed, or became oxide."""
 
     text: str
@@ -280,13 +287,13 @@ class Deposition:
         weight: FloatArray = np.log(np.append(chance + 1.0 - _FROM_RUN, 1.0))[kind]
         return weight
 
-    def rehearse(self, films: FilmSet, truth: Rows, rows: Rows, rng: Rng) -> FloatArray:
+    def simulate(self, films: FilmSet, truth: Rows, rows: Rows, rng: Rng) -> FloatArray:
         """A circumstance is given, not found: the same for every film."""
         _ = rng
         return np.tile(self.log_likelihood(films)[rows], (truth.size, 1))
 
 
-def _handling(films: FilmSet, what: str) -> tuple[list[str], FloatArray]:
+def _handling_chances(films: FilmSet, what: str) -> tuple[list[str], FloatArray]:
     """Chances of how a film takes handling, from what it is."""
     kinds = list(_CLAUSES[what])
     if what == "wipe":

@@ -16,11 +16,11 @@ from ..electrical.thin_film import (
     metal_sheet_ohm,
     suboxide_ohm_cm,
 )
-from ..films.engine.transfer_matrix import respond_arrays
+from ..films.engine.transfer_matrix import solve_arrays
 from ..films.materials.catalogue import find_entry, load_file
 from ..films.materials.effective_medium import bruggeman, looyenga, maxwell_garnett
-from .hypotheses import WAVELENGTH_NM, Suspect, data, expansion, facts, main_oxide, oxides_of
-from .indices import index_of, solid_grains
+from .hypotheses import WAVELENGTH_NM, FilmHypothesis, data, expansion, facts, main_oxide, oxides_of
+from .indices import draw_grains, draw_index
 
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
@@ -37,7 +37,7 @@ _DENSITY_SPREAD = 0.08
 
 
 @dataclass(frozen=True, eq=False)
-class Drawn:
+class FilmSample:
     """Films of one suspect, N of them.
 
     Attributes
@@ -70,7 +70,7 @@ class Drawn:
     oxidised: FloatArray
 
 
-def draw(suspect: Suspect, count: int, rng: Rng) -> Drawn:
+def draw_sample(suspect: FilmHypothesis, count: int, rng: Rng) -> FilmSample:
     """Films of a suspect from its prior."""
     return _KINDS[suspect.family](suspect, count, rng)
 
@@ -81,73 +81,73 @@ def opaque_nm(metal: str) -> float:
     d = np.arange(5.0, 400.0, 1.0)
     n = load_file(find_entry(metal).file).nk(550.0)
     index = np.broadcast_to(np.array([1.0, n, 1.52])[:, None], (d.size, 3, 1))
-    through = respond_arrays(index, d[:, None], [550.0], absorption=False).T[:, 0]
+    through = solve_arrays(index, d[:, None], [550.0], absorption=False).T[:, 0]
     return float(d[np.argmax(through < 0.01)])
 
 
-def _metal(suspect: Suspect, count: int, rng: Rng) -> Drawn:
+def _draw_metal(suspect: FilmHypothesis, count: int, rng: Rng) -> FilmSample:
     own = facts(suspect.family)
     times = own["times_opaque"]
-    d = opaque_nm(suspect.metal) * _log_uniform(times, count, rng)
-    touching = _log_uniform(film_metal(suspect.metal).percolation_nm, count, rng)
+    d = opaque_nm(suspect.metal) * _draw_log_uniform(times, count, rng)
+    touching = _draw_log_uniform(film_metal(suspect.metal).percolation_nm, count, rng)
     d = np.maximum(d, 1.05 * touching)
     skin = np.zeros(count)
-    outer = index_of(suspect.metal, count, rng)
+    outer = draw_index(suspect.metal, count, rng)
     if oxides_of(suspect.metal):
-        skin = _uniform(_AIR_OXIDE_NM, count, rng)
-        outer = index_of(main_oxide(suspect.metal), count, rng)
+        skin = _draw_uniform(_AIR_OXIDE_NM, count, rng)
+        outer = draw_index(main_oxide(suspect.metal), count, rng)
     mean, sd = _metal_ohm(suspect.metal, d, touching)
-    return Drawn(
-        np.stack([outer, index_of(suspect.metal, count, rng)], axis=1),
+    return FilmSample(
+        np.stack([outer, draw_index(suspect.metal, count, rng)], axis=1),
         np.stack([skin, d], axis=1),
-        d, _log_uniform(own["sigma_nm"], count, rng), mean, sd, np.full(count, own["blind"]),
+        d, _draw_log_uniform(own["sigma_nm"], count, rng), mean, sd, np.full(count, own["blind"]),
         _mass(suspect.metal, d, rng), np.zeros(count),
     )  # fmt: skip
 
 
-def _skin(suspect: Suspect, count: int, rng: Rng) -> Drawn:
+def _draw_skin(suspect: FilmHypothesis, count: int, rng: Rng) -> FilmSample:
     own = facts(suspect.family)
-    skin = _skin_nm(suspect.metal, count, rng)
-    d = opaque_nm(suspect.metal) * _log_uniform(own["times_opaque"], count, rng)
+    skin = _draw_skin_nm(suspect.metal, count, rng)
+    d = opaque_nm(suspect.metal) * _draw_log_uniform(own["times_opaque"], count, rng)
     mean, sd = _metal_ohm(suspect.metal, d, np.zeros(count))
-    layers = [index_of(suspect.medium, count, rng), index_of(suspect.metal, count, rng)]
-    return Drawn(
+    layers = [draw_index(suspect.medium, count, rng), draw_index(suspect.metal, count, rng)]
+    return FilmSample(
         np.stack(layers, axis=1), np.stack([skin, d], axis=1),
-        skin, _log_uniform(own["sigma_nm"], count, rng), mean, sd,
+        skin, _draw_log_uniform(own["sigma_nm"], count, rng), mean, sd,
         own["blind"] + 0.5 / (1.0 + np.exp((own["pierced_nm"] - skin) / own["pierced_width_nm"])),
         _mass(suspect.metal, d, rng) + _mass(suspect.medium, skin, rng), np.zeros(count),
     )  # fmt: skip
 
 
-def _skin_nm(metal: str, count: int, rng: Rng) -> FloatArray:
+def _draw_skin_nm(metal: str, count: int, rng: Rng) -> FloatArray:
     """Thickness of grown skins, (N,) [nm]: seldom thick on metals that oxidise slowly."""
     own = facts("oxide skin")
     if data()["metal"][metal].get("skins_thicken"):
-        return _log_uniform(own["thickness_nm"], count, rng)
+        return _draw_log_uniform(own["thickness_nm"], count, rng)
     thick = rng.random(count) < own["thick_share"]
-    usual = _log_uniform(own["usual_nm"], count, rng)
-    rest = _log_uniform((own["usual_nm"][1], own["thickness_nm"][1]), count, rng)
+    usual = _draw_log_uniform(own["usual_nm"], count, rng)
+    rest = _draw_log_uniform((own["usual_nm"][1], own["thickness_nm"][1]), count, rng)
     return np.where(thick, rest, usual)
 
 
-def _oxide(suspect: Suspect, count: int, rng: Rng) -> Drawn:
+def _draw_oxide(suspect: FilmHypothesis, count: int, rng: Rng) -> FilmSample:
     if suspect.variant == "sub-oxide":
-        return _mixed(suspect, _uniform(facts("oxide")["suboxide_metal"], count, rng), rng)
-    d = _uniform(facts("oxide")["thickness_nm"], count, rng)
-    return _single(suspect, d, rng, oxidised=np.ones(count))
+        return _mix(suspect, _draw_uniform(facts("oxide")["suboxide_metal"], count, rng), rng)
+    d = _draw_uniform(facts("oxide")["thickness_nm"], count, rng)
+    return _single_layer(suspect, d, rng, oxidised=np.ones(count))
 
 
-def _part_oxidised(suspect: Suspect, count: int, rng: Rng) -> Drawn:
-    return _mixed(suspect, _uniform(facts("part oxidised")["metal_fraction"], count, rng), rng)
+def _draw_part_oxidised(suspect: FilmHypothesis, count: int, rng: Rng) -> FilmSample:
+    return _mix(suspect, _draw_uniform(facts("part oxidised")["metal_fraction"], count, rng), rng)
 
 
-def _mixed(suspect: Suspect, fraction: FloatArray, rng: Rng) -> Drawn:
+def _mix(suspect: FilmHypothesis, fraction: FloatArray, rng: Rng) -> FilmSample:
     """Metal and oxide mixed throughout, the metal's volume fraction being (N,)."""
     own, count = facts(suspect.family), fraction.size
     even = own.get("even", False)
-    d = (_uniform(own["thickness_nm"], count, rng) if even
-         else _log_uniform(own["thickness_nm"], count, rng))  # fmt: skip
-    metal, oxide = (index_of(name, count, rng) for name in (suspect.metal, suspect.medium))
+    d = (_draw_uniform(own["thickness_nm"], count, rng) if even
+         else _draw_log_uniform(own["thickness_nm"], count, rng))  # fmt: skip
+    metal, oxide = (draw_index(name, count, rng) for name in (suspect.metal, suspect.medium))
     mixed = np.sqrt(bruggeman(oxide**2, metal**2, fraction[:, None]))
     mean, sd = _mixture_ohm(suspect, fraction, d)
     ratio, _ = expansion(suspect.metal, suspect.medium)
@@ -155,68 +155,72 @@ def _mixed(suspect: Suspect, fraction: FloatArray, rng: Rng) -> Drawn:
     mass = fraction * _mass(suspect.metal, d, rng) + (1.0 - fraction) * _mass(
         suspect.medium, d, rng
     )
-    return Drawn(
-        mixed[:, None], d[:, None], d, _log_uniform(own["sigma_nm"], count, rng), mean, sd,
+    return FilmSample(
+        mixed[:, None], d[:, None], d, _draw_log_uniform(own["sigma_nm"], count, rng), mean, sd,
         np.full(count, own["blind"]), mass, bound / (bound + fraction),
     )  # fmt: skip
 
 
-def _compound(suspect: Suspect, count: int, rng: Rng) -> Drawn:
-    d = _log_uniform(facts(suspect.family)["thickness_nm"], count, rng)
-    return _single(suspect, d, rng, oxidised=np.full(count, np.nan))
+def _draw_compound(suspect: FilmHypothesis, count: int, rng: Rng) -> FilmSample:
+    d = _draw_log_uniform(facts(suspect.family)["thickness_nm"], count, rng)
+    return _single_layer(suspect, d, rng, oxidised=np.full(count, np.nan))
 
 
-def _single(suspect: Suspect, d: FloatArray, rng: Rng, oxidised: FloatArray) -> Drawn:
+def _single_layer(
+    suspect: FilmHypothesis, d: FloatArray, rng: Rng, oxidised: FloatArray
+) -> FilmSample:
     """One layer of a compound."""
     mean, sd = _compound_ohm(suspect.medium, d)
-    return Drawn(
-        index_of(suspect.medium, d.size, rng)[:, None], d[:, None], d,
-        _log_uniform(facts(suspect.family)["sigma_nm"], d.size, rng), mean, sd,
+    return FilmSample(
+        draw_index(suspect.medium, d.size, rng)[:, None], d[:, None], d,
+        _draw_log_uniform(facts(suspect.family)["sigma_nm"], d.size, rng), mean, sd,
         np.full(d.size, facts(suspect.family)["blind"]), _mass(suspect.medium, d, rng), oxidised,
     )  # fmt: skip
 
 
-def _islands(suspect: Suspect, count: int, rng: Rng) -> Drawn:
+def _draw_islands(suspect: FilmHypothesis, count: int, rng: Rng) -> FilmSample:
     own = facts("islands")
-    joins = _log_uniform(film_metal(suspect.metal).percolation_nm, count, rng)
+    joins = _draw_log_uniform(film_metal(suspect.metal).percolation_nm, count, rng)
     nominal = joins * rng.uniform(0.15, 0.95, count)
-    filling = _uniform(own["filling"], count, rng)
-    grains, bound = solid_grains(suspect.metal, (0.0, 0.7), count, rng)
+    filling = _draw_uniform(own["filling"], count, rng)
+    grains, bound = draw_grains(suspect.metal, (0.0, 0.7), count, rng)
     eps = maxwell_garnett(1.0, grains, filling[:, None])
     d = nominal / filling
-    return Drawn(
-        np.sqrt(eps)[:, None], d[:, None], nominal, _log_uniform(own["sigma_nm"], count, rng),
+    return FilmSample(
+        np.sqrt(eps)[:, None], d[:, None], nominal, _draw_log_uniform(own["sigma_nm"], count, rng),
         np.full(count, np.log(_INSULATES_OHM) - 2.0), np.full(count, 2.5),
         np.full(count, own["blind"]), _mass(suspect.metal, nominal, rng), bound,
     )  # fmt: skip
 
 
-def _black(suspect: Suspect, count: int, rng: Rng) -> Drawn:
+def _draw_black(suspect: FilmHypothesis, count: int, rng: Rng) -> FilmSample:
     """Metal grains in air, denser towards the ground, cut into slices."""
-    d, filling = _thinning_out(count, rng)
+    d, filling = _draw_density_profile(count, rng)
     solid = filling.mean(axis=1)
-    grains, bound = solid_grains(suspect.metal, facts("black metal")["oxide_share"], count, rng)
+    grains, bound = draw_grains(suspect.metal, facts("black metal")["oxide_share"], count, rng)
     ohm = _metal_ohm(suspect.metal, d * solid, np.zeros(count))
     mass = _mass(suspect.metal, d * solid, rng)
     return _grains_in_air(d, filling, grains, ohm, mass, bound, rng)
 
 
-def _carbon(suspect: Suspect, count: int, rng: Rng) -> Drawn:
+def _draw_carbon(suspect: FilmHypothesis, count: int, rng: Rng) -> FilmSample:
     if suspect.variant != "sooty":
-        return _compound(suspect, count, rng)
-    d, filling = _thinning_out(count, rng)
+        return _draw_compound(suspect, count, rng)
+    d, filling = _draw_density_profile(count, rng)
     solid = filling.mean(axis=1)
-    grains = index_of(suspect.medium, count, rng) ** 2
+    grains = draw_index(suspect.medium, count, rng) ** 2
     ohm = _compound_ohm(suspect.medium, d * solid)
     mass = _mass(suspect.medium, d * solid, rng)
     return _grains_in_air(d, filling, grains, ohm, mass, np.full(count, np.nan), rng)
 
 
-def _thinning_out(count: int, rng: Rng) -> tuple[FloatArray, FloatArray]:
+def _draw_density_profile(count: int, rng: Rng) -> tuple[FloatArray, FloatArray]:
     """Thickness (N,) of sooty layers, and the share of solid (N, S) in each of their slices."""
     own = facts("black metal")
-    d = _log_uniform(own["thickness_nm"], count, rng)
-    top, bottom = (_log_uniform(own[key], count, rng) for key in ("filling_top", "filling_base"))
+    d = _draw_log_uniform(own["thickness_nm"], count, rng)
+    top, bottom = (
+        _draw_log_uniform(own[key], count, rng) for key in ("filling_top", "filling_base")
+    )
     depth = (np.arange(_SLICES) + 0.5) / _SLICES
     return d, top[:, None] + (np.maximum(bottom, top) - top)[:, None] * depth
 
@@ -229,63 +233,63 @@ def _grains_in_air(
     mass: FloatArray,
     bound: FloatArray,
     rng: Rng,
-) -> Drawn:
+) -> FilmSample:
     """A sooty layer; ``ohm`` is that of its solid as a film, which grains barely touching raise."""
     own, (mean, sd) = facts("black metal"), ohm
     eps = looyenga(1.0, grains[:, None], filling[:, :, None])
     mean = mean - 2.0 * np.log(filling.mean(axis=1)) + 2.0
-    return Drawn(
+    return FilmSample(
         np.sqrt(eps), np.repeat(d[:, None] / _SLICES, _SLICES, axis=1), d,
-        _log_uniform(own["sigma_nm"], d.size, rng), mean, np.hypot(sd, 2.5),
+        _draw_log_uniform(own["sigma_nm"], d.size, rng), mean, np.hypot(sd, 2.5),
         np.full(d.size, own["blind"]), mass, bound,
     )  # fmt: skip
 
 
-def _loose(suspect: Suspect, count: int, rng: Rng) -> Drawn:
+def _draw_loose(suspect: FilmHypothesis, count: int, rng: Rng) -> FilmSample:
     """A film of metal or oxide over a gap of air."""
     own = facts("loose film")
     oxide = main_oxide(suspect.metal)
     is_metal = (rng.random(count) < own["metal_share"]) | (not oxide)
-    metal_nm = opaque_nm(suspect.metal) * _log_uniform((0.2, 4.0), count, rng)
+    metal_nm = opaque_nm(suspect.metal) * _draw_log_uniform((0.2, 4.0), count, rng)
     d = np.where(is_metal, metal_nm, rng.uniform(20.0, 250.0, count))
-    film = index_of(suspect.metal, count, rng)
+    film = draw_index(suspect.metal, count, rng)
     mean, sd = _metal_ohm(suspect.metal, d, np.zeros(count))
     mass = _mass(suspect.metal, d, rng)
     if oxide:
-        film = np.where(is_metal[:, None], film, index_of(oxide, count, rng))
+        film = np.where(is_metal[:, None], film, draw_index(oxide, count, rng))
         insulating = _compound_ohm(oxide, d)
         mean, sd = (np.where(is_metal, a, b) for a, b in zip((mean, sd), insulating, strict=True))
         mass = np.where(is_metal, mass, _mass(oxide, d, rng))
-    gap = _log_uniform(own["gap_nm"], count, rng)
-    return Drawn(
+    gap = _draw_log_uniform(own["gap_nm"], count, rng)
+    return FilmSample(
         np.stack([film, np.ones_like(film)], axis=1), np.stack([d, gap], axis=1), d,
-        _log_uniform(own["sigma_nm"], count, rng), mean + 1.0, np.hypot(sd, 1.0),
+        _draw_log_uniform(own["sigma_nm"], count, rng), mean + 1.0, np.hypot(sd, 1.0),
         np.full(count, own["blind"]), mass, np.where(is_metal, 0.0, 1.0),
     )  # fmt: skip
 
 
-def _nothing(suspect: Suspect, count: int, rng: Rng) -> Drawn:
+def _draw_nothing(suspect: FilmHypothesis, count: int, rng: Rng) -> FilmSample:
     zero = np.zeros(count)
     air = np.ones((count, 1, WAVELENGTH_NM.size), dtype=complex)
-    return Drawn(
-        air, zero[:, None], zero, _log_uniform(facts(suspect.family)["sigma_nm"], count, rng),
+    return FilmSample(
+        air, zero[:, None], zero, _draw_log_uniform(facts(suspect.family)["sigma_nm"], count, rng),
         np.full(count, np.log(_INSULATES_OHM)), np.full(count, 2.0), zero, zero,
         np.full(count, np.nan),
     )  # fmt: skip
 
 
-_KINDS: dict[str, Callable[[Suspect, int, Rng], Drawn]] = {
-    "metal": _metal,
-    "thin metal": _metal,
-    "oxide skin": _skin,
-    "oxide": _oxide,
-    "part oxidised": _part_oxidised,
-    "nitride": _compound,
-    "carbon": _carbon,
-    "islands": _islands,
-    "black metal": _black,
-    "loose film": _loose,
-    "nothing": _nothing,
+_KINDS: dict[str, Callable[[FilmHypothesis, int, Rng], FilmSample]] = {
+    "metal": _draw_metal,
+    "thin metal": _draw_metal,
+    "oxide skin": _draw_skin,
+    "oxide": _draw_oxide,
+    "part oxidised": _draw_part_oxidised,
+    "nitride": _draw_compound,
+    "carbon": _draw_carbon,
+    "islands": _draw_islands,
+    "black metal": _draw_black,
+    "loose film": _draw_loose,
+    "nothing": _draw_nothing,
 }
 
 
@@ -305,7 +309,7 @@ def _compound_ohm(medium: str, d: FloatArray) -> tuple[FloatArray, FloatArray]:
 
 
 def _mixture_ohm(
-    suspect: Suspect, fraction: FloatArray, d: FloatArray
+    suspect: FilmHypothesis, fraction: FloatArray, d: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
     """Of metal with dissolved oxygen in reduced oxide, mixed as the optics mix them."""
     known = film_metal(suspect.metal)
@@ -337,19 +341,21 @@ def _density(medium: str) -> float:
     return entry.density_g_cm3 or find_entry(entry.name).density_g_cm3 or 4.0
 
 
-def _uniform(span: Span, count: int, rng: Rng) -> FloatArray:
+def _draw_uniform(span: Span, count: int, rng: Rng) -> FloatArray:
     low, high = span
     return rng.uniform(low, high, count)
 
 
-def _log_uniform(span: Span, count: int, rng: Rng) -> FloatArray:
+def _draw_log_uniform(span: Span, count: int, rng: Rng) -> FloatArray:
     low, high = span
     drawn: FloatArray = np.exp(rng.uniform(np.log(low), np.log(high), count))
     return drawn
 
 
-def rough_ground(sigma_nm: FloatArray, span_nm: tuple[float, float], rng: Rng) -> FloatArray:
+def add_substrate_roughness(
+    sigma_nm: FloatArray, span_nm: tuple[float, float], rng: Rng
+) -> FloatArray:
     """Roughness with that of the ground added to it."""
     if span_nm[1] <= 0.0:
         return sigma_nm
-    return np.hypot(sigma_nm, _log_uniform(span_nm, sigma_nm.size, rng))
+    return np.hypot(sigma_nm, _draw_log_uniform(span_nm, sigma_nm.size, rng))

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from ..colour.conditions import Viewing
-from ..numerics.density import highest_region, humps, quantiles
-from .colours import Colours, FilmSet
+from ..colour.conditions import ViewingConditions
+from ..numerics.density import find_density_modes, highest_region, quantiles
+from .colours import FilmColours, FilmSet
 from .verdict import Hypothesis, Span
 from .words import FAMILY_WORDS, phrase_of
 
@@ -18,11 +18,11 @@ _SMOOTHING_NM = 2.0
 
 def hypothesis_of(
     films: FilmSet,
-    colours: Colours,
+    colours: FilmColours,
     log_weight: FloatArray,
     family: str,
     share: float,
-    viewing: Viewing,
+    viewing: ViewingConditions,
 ) -> Hypothesis:
     """One family with its thickness, its parts and the colours of its best film."""
     rows = np.flatnonzero(films.family == family)
@@ -43,7 +43,8 @@ def hypothesis_of(
     return Hypothesis(
         family=family, name=FAMILY_WORDS[family],
         phrase=phrase_of(best, films.ground.text, metals, variants), probability=share,
-        variants=_sorted(variants), metals=_sorted({m: p for m, p in metals.items() if m}),
+        variants=_sort_shares(variants),
+        metals=_sort_shares({m: p for m, p in metals.items() if m}),
         thickness_nm=nm, interval90_nm=interval, region90_nm=region, candidates=candidates,
         looks=_looks(colours, likeliest, viewing),
         example_nm=float(films.thickness_nm[likeliest]),
@@ -51,13 +52,15 @@ def hypothesis_of(
     )  # fmt: skip
 
 
-def _sorted(shares: dict[str, float]) -> dict[str, float]:
+def _sort_shares(shares: dict[str, float]) -> dict[str, float]:
     return dict(sorted(shares.items(), key=lambda item: -item[1]))
 
 
-def _looks(colours: Colours, row: int, viewing: Viewing) -> dict[str, tuple[str, str]]:
+def _looks(
+    colours: FilmColours, row: int, viewing: ViewingConditions
+) -> dict[str, tuple[str, str]]:
     """Hex and name of one film's colours by side."""
-    from ..colour.colour import appear_xyz
+    from ..colour.colour import xyz_to_colour
 
     seen = {}
     sides = {"front": colours.front, "back": colours.back, "through": colours.through}
@@ -65,7 +68,7 @@ def _looks(colours: Colours, row: int, viewing: Viewing) -> dict[str, tuple[str,
         if xyz is None:
             continue
         of = "transmitted" if side == "through" else "reflected"
-        look = appear_xyz(xyz[row], viewing.light, viewing.observer, of)  # type: ignore[arg-type]
+        look = xyz_to_colour(xyz[row], viewing.light, viewing.observer, of)  # type: ignore[arg-type]
         seen[side] = str(look.srgb_hex), str(look.name)
     return seen
 
@@ -85,13 +88,15 @@ def _thickness(
     kernel = np.exp(-0.5 * (np.arange(-reach, reach + 1) * step / _SMOOTHING_NM) ** 2)
     density = np.convolve(counts, kernel / kernel.sum(), mode="same") / step
     low, middle, high = quantiles(grid, density, np.array([0.05, 0.5, 0.95]))
-    candidates = tuple((one.thickness_nm, one.probability) for one in humps(grid, density))
+    candidates = tuple(
+        (one.thickness_nm, one.probability) for one in find_density_modes(grid, density)
+    )
     # Thickness is often known but to a factor: the set that is shortest in ratio says more.
-    region = _merged(highest_region(grid, density, rank=density * grid))
+    region = _merge_regions(highest_region(grid, density, rank=density * grid))
     return float(middle), (float(low), float(high)), region, candidates
 
 
-def _merged(regions: list[Span]) -> list[Span]:
+def _merge_regions(regions: list[Span]) -> list[Span]:
     """Intervals with the slits between neighbours closed that are too narrow to mean anything."""
     whole = [regions[0]]
     for low, high in regions[1:]:

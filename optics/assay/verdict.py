@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ..colour.conditions import Viewing
+from ..colour.conditions import ViewingConditions
 from ..display import Displayed
 
 Span = tuple[float, float]
@@ -145,5 +145,5 @@ class Verdict(Displayed):
     metal: str
     on: str
     observations: tuple[str, ...]
-    viewing: Viewing
+    viewing: ViewingConditions
     seed: int

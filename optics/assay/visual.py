@@ -9,8 +9,8 @@ from numpy.typing import NDArray
 
 from ..errors import InputError
 from ..inference.reading import Reading
-from ..inference.uncertainty import Doubts
-from .colours import Colours, FilmSet, mirrored_share
+from ..inference.uncertainty import Uncertainty
+from .colours import FilmColours, FilmSet, specular_share
 from .hypotheses import WAVELENGTH_NM
 
 FloatArray = NDArray[np.float64]
@@ -32,7 +32,7 @@ _BACK_SIDE_Y = 4.3  # what the far face of glass adds
 _RAINBOW_PATH_NM = 150.0  # thickness from which bands of colour show where it varies
 
 
-def colour_doubts(reading: Reading) -> Doubts:
+def colour_uncertainty(reading: Reading) -> Uncertainty:
     """Doubts of a reading; the index has its own spread in the simulated films."""
     doubts = reading.doubts
     if reading.view == "through" and reading.how in ("word", "photo"):
@@ -44,15 +44,15 @@ def colour_doubts(reading: Reading) -> Doubts:
     return doubts
 
 
-def finish_chances(films: FilmSet, seen: Colours) -> FloatArray:
+def finish_chances(films: FilmSet, seen: FilmColours) -> FloatArray:
     """Chance of each of `FINISHES` in each film, shape (N, 6)."""
-    mirrored = mirrored_share(films.sigma_nm)[:, _GREEN]
+    mirrored = specular_share(films.sigma_nm)[:, _GREEN]
     bright = seen.front[:, 1]
-    smooth = _step(mirrored, 0.75, 0.08)
-    dull = (1.0 - smooth) * _step(mirrored, 0.30, -0.10)
+    smooth = _soft_step(mirrored, 0.75, 0.08)
+    dull = (1.0 - smooth) * _soft_step(mirrored, 0.30, -0.10)
     satin = (1.0 - smooth) - dull
-    mirror = smooth * _step(bright, 30.0, 5.0)
-    sooty = (dull + 0.5 * satin) * _step(bright, 6.0, -1.5)
+    mirror = smooth * _soft_step(bright, 30.0, 5.0)
+    sooty = (dull + 0.5 * satin) * _soft_step(bright, 6.0, -1.5)
     rest = 1.0 - sooty / np.maximum(dull + 0.5 * satin, 1e-9)
     chances = np.stack(
         [mirror, smooth - mirror, satin * (0.5 + 0.5 * rest), dull * rest, sooty,
@@ -73,31 +73,33 @@ def rainbow_chance(films: FilmSet) -> FloatArray:
     gaps.
     """
     clear = np.isin(films.family, ["oxide", "oxide skin", "carbon"])
-    share = np.where(clear, 0.35 * _step(films.thickness_nm, _RAINBOW_PATH_NM, 40.0), 0.01)
+    share = np.where(clear, 0.35 * _soft_step(films.thickness_nm, _RAINBOW_PATH_NM, 40.0), 0.01)
     chance: FloatArray = np.where(films.family == "loose film", 0.40, share)
     return chance
 
 
-def dark_share(films: FilmSet, seen: Colours) -> FloatArray:
+def dark_share(films: FilmSet, seen: FilmColours) -> FloatArray:
     """Chance (N,) that the film side is called black."""
     bare = _BACK_SIDE_Y if films.ground.clear else 0.0
     through = seen.through[:, 1] if seen.through is not None else np.zeros(len(films))
     # What is seen is the light of the room behind as much as the film, unless little comes through.
-    chance: FloatArray = _step(seen.front[:, 1] - bare, 7.0, -2.0) * _step(through, 15.0, -5.0)
+    chance: FloatArray = _soft_step(seen.front[:, 1] - bare, 7.0, -2.0) * _soft_step(
+        through, 15.0, -5.0
+    )
     return 0.01 + 0.98 * chance
 
 
-def through_chances(films: FilmSet, seen: Colours) -> FloatArray:
+def through_chances(films: FilmSet, seen: FilmColours) -> FloatArray:
     """Chance of each of `THROUGH_WORDS` in each film, shape (N, 3)."""
     density = optical_density(seen, films.ground.text)
-    opaque = _step(density, 2.4, 0.2)
-    clear = _step(density, 0.25, -0.05)
+    opaque = _soft_step(density, 2.4, 0.2)
+    clear = _soft_step(density, 0.25, -0.05)
     chances = np.stack([opaque, np.maximum(1.0 - opaque - clear, 0.0), clear], axis=1)
     shares: FloatArray = chances / chances.sum(axis=1, keepdims=True)
     return shares
 
 
-def optical_density(seen: Colours, ground: str) -> FloatArray:
+def optical_density(seen: FilmColours, ground: str) -> FloatArray:
     """Luminous optical density ``-log10 T`` of each film on its base, shape (N,).
 
     Raises
@@ -111,6 +113,6 @@ def optical_density(seen: Colours, ground: str) -> FloatArray:
     return density
 
 
-def _step(value: FloatArray, middle: float, width: float) -> FloatArray:
+def _soft_step(value: FloatArray, middle: float, width: float) -> FloatArray:
     """A soft step up (width > 0) or down at a middle."""
     return 1.0 / (1.0 + np.exp(-np.clip((value - middle) / width, -60.0, 60.0)))

@@ -7,13 +7,13 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from ..colour.conditions import Viewing
+from ..colour.conditions import ViewingConditions
 from ..colour.names import LATTICE_STEP_DELTA_E, PEOPLE_SPREAD_DELTA_E
-from ..colour.naming_model import at_colours, blurred, word_chance
+from ..colour.naming_model import blur, interpolate_field, word_chance
 from ..films.engine.thickness_scan import View
 from ..inference.reading import Reading
 from ..inference.simulate import seen_lab
-from ..inference.uncertainty import Doubts, doubts_for
+from ..inference.uncertainty import Uncertainty, uncertainty_for
 from .visual import BRIGHTNESS
 
 FloatArray = NDArray[np.float64]
@@ -24,14 +24,14 @@ _TRIES = 300
 _EVEN_STEPS = np.sqrt([2.0, 3.0, 5.0])
 
 
-def word_doubts(reading: Reading, doubts: Doubts) -> Doubts:
+def word_uncertainty(reading: Reading, doubts: Uncertainty) -> Uncertainty:
     """Doubts about the colour a word was said of: borders scatter as much as people do."""
     people = PEOPLE_SPREAD_DELTA_E * np.sqrt(3.0)
-    return replace(doubts, noise_de=max(doubts_for(reading.how).noise_de, people))
+    return replace(doubts, noise_de=max(uncertainty_for(reading.how).noise_de, people))
 
 
 def word_log_likelihood(
-    reading: Reading, doubts: Doubts, xyz: FloatArray, viewing: Viewing
+    reading: Reading, doubts: Uncertainty, xyz: FloatArray, viewing: ViewingConditions
 ) -> FloatArray:
     """Log density (N,), averaged over the region of the word, of the colours perceived.
 
@@ -40,30 +40,34 @@ def word_log_likelihood(
     reading : Reading
         Of a word.
     doubts : Doubts
-        As `word_doubts` gives them.
+        As `word_uncertainty` gives them.
     xyz : ndarray, shape (N, 3)
         Of the films.
     """
-    said = _said(reading, doubts)
+    said = _word_density(reading, doubts)
     lab = perceived_lab(xyz, even_conditions(len(xyz)), doubts, viewing, reading.view)
-    density: FloatArray = at_colours(said, lab).mean(axis=-1)
+    density: FloatArray = interpolate_field(said, lab).mean(axis=-1)
     return np.log(np.maximum(density, 1e-300))
 
 
-def best_log_likelihood(reading: Reading, doubts: Doubts) -> float:
+def best_log_likelihood(reading: Reading, doubts: Uncertainty) -> float:
     """What `word_log_likelihood` would be of the colour the word fits best."""
-    return float(np.log(_said(reading, doubts).max()))
+    return float(np.log(_word_density(reading, doubts).max()))
 
 
-def _said(reading: Reading, doubts: Doubts) -> FloatArray:
+def _word_density(reading: Reading, doubts: Uncertainty) -> FloatArray:
     """Density of the colours perceived, averaged over the region of the word, by true colour."""
     chance = word_chance(reading.word)
     volume = float(chance.sum()) * LATTICE_STEP_DELTA_E**3
-    return blurred(chance / volume, scatter_of(doubts))
+    return blur(chance / volume, scatter_of(doubts))
 
 
-def colours_called(
-    reading: Reading, doubts: Doubts, xyz: FloatArray, viewing: Viewing, rng: np.random.Generator
+def draw_colours_called(
+    reading: Reading,
+    doubts: Uncertainty,
+    xyz: FloatArray,
+    viewing: ViewingConditions,
+    rng: np.random.Generator,
 ) -> FloatArray:
     """A colour that might be perceived of each film and called by the word, shape (K, 3).
 
@@ -72,13 +76,13 @@ def colours_called(
     conditions = rng.random((len(xyz), _TRIES, 3))
     lab = perceived_lab(xyz, conditions, doubts, viewing, reading.view)
     lab = lab + scatter_of(doubts) * rng.standard_normal(lab.shape)
-    steps = np.cumsum(at_colours(word_chance(reading.word), lab) + 1e-12, axis=1)
+    steps = np.cumsum(interpolate_field(word_chance(reading.word), lab) + 1e-12, axis=1)
     which = (rng.random((len(xyz), 1)) * steps[:, -1:] > steps).sum(axis=1)
     called: FloatArray = lab[np.arange(len(xyz)), which]
     return called
 
 
-def scatter_of(doubts: Doubts) -> FloatArray:
+def scatter_of(doubts: Uncertainty) -> FloatArray:
     """Standard deviations in L*, a*, b* of what is perceived [ΔE], shape (3,)."""
     ab = doubts.chroma_variance
     return np.sqrt([doubts.lightness_variance, ab, ab])
@@ -92,7 +96,11 @@ def even_conditions(films: int) -> FloatArray:
 
 
 def perceived_lab(
-    xyz: FloatArray, conditions: FloatArray, doubts: Doubts, viewing: Viewing, view: View
+    xyz: FloatArray,
+    conditions: FloatArray,
+    doubts: Uncertainty,
+    viewing: ViewingConditions,
+    view: View,
 ) -> FloatArray:
     """CIELAB (N, V, 3) of films under V conditions each, before any scatter.
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from .hypotheses import Suspect, facts, main_oxide, plain_name
+from .hypotheses import FilmHypothesis, facts, main_oxide, plain_name
 from .verdict import Hypothesis
 
 if TYPE_CHECKING:
@@ -31,7 +31,7 @@ FAMILY_WORDS = {
 
 
 def phrase_of(
-    suspect: Suspect, ground: str, metals: dict[str, float], variants: dict[str, float]
+    suspect: FilmHypothesis, ground: str, metals: dict[str, float], variants: dict[str, float]
 ) -> str:
     """A family as the verdict says it, with the metal and variant where they are clear."""
     metal, share = max(metals.items(), key=lambda item: item[1])
@@ -63,13 +63,13 @@ def verdict_sentence(
     clashes: Sequence[str],
 ) -> str:
     """What it is, in one sentence."""
-    seen = _joined([one.clause for one in observations])
+    seen = _join_clauses([one.clause for one in observations])
     film = f"A film on {ground} that {seen}"
     if not fits:
         why = clashes[0] if clashes else "no film in question shows all of this"
         return f"{film}: none of these, {why}; the nearest, not to be trusted, is {found[0].phrase}"
     best, *others = found
-    told = f"{best.phrase}{_how_thick(best)}; {percent(best.probability)}"
+    told = f"{best.phrase}{_thickness_words(best)}; {percent(best.probability)}"
     rivals = [one for one in others if one.probability >= 0.1][:2]
     if rivals:
         rest = " or ".join(f"{one.phrase} ({percent(one.probability)})" for one in rivals)
@@ -77,7 +77,7 @@ def verdict_sentence(
     return f"{film}: {told}"
 
 
-def _how_thick(one: Hypothesis) -> str:
+def _thickness_words(one: Hypothesis) -> str:
     if one.family == "nothing" or not one.candidates:
         return ""
     of = {"oxide skin": "the skin ", "islands": "as much as "}.get(one.family, "")
@@ -129,7 +129,7 @@ def change_sentence(finding: str, family: str, share: float, chance: float) -> s
     )
 
 
-def _joined(clauses: Sequence[str]) -> str:
+def _join_clauses(clauses: Sequence[str]) -> str:
     if len(clauses) == 1:
         return clauses[0]
     return ", ".join(clauses[:-1]) + " and " + clauses[-1]

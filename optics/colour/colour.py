@@ -10,13 +10,13 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from ..errors import InputError, OutOfRangeError
-from ..films.spectra import Response
+from ..films.spectra import Spectra
 from ..result import Hidden, Result
 from .gamut import map_to_srgb
-from .illuminants import Array, resolve_light, tristimulus_weights, white_xyz
+from .illuminants import Array, resolve_illuminant, tristimulus_weights, white_xyz
 from .names import name_of_oklab
 from .spaces import (
-    components,
+    check_components,
     srgb_encode,
     srgb_linear_to_oklab,
     srgb_to_hex,
@@ -34,7 +34,7 @@ _NEUTRAL_NAMES = {
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class Appearance(Result):
+class Colour(Result):
     """Colours under one light, as arrays whose last axis is the component.
 
     ``srgb``, ``in_gamut``, ``srgb_hex`` and ``name`` are worked out when first asked for: a
@@ -51,7 +51,7 @@ class Appearance(Result):
     srgb_linear : ndarray, shape (..., 3)
         The same as linear light.
     light, observer, of
-        As given to `appear`; the light by its CIE name.
+        As given to `to_colour`; the light by its CIE name.
     """
 
     also: ClassVar[tuple[str, ...]] = ("Y", "srgb_hex", "in_gamut", "name")
@@ -64,7 +64,7 @@ class Appearance(Result):
     observer: Hidden[int]
     of: Hidden[Way]
 
-    def __getitem__(self, position: int | slice | tuple[int | slice, ...]) -> Appearance:
+    def __getitem__(self, position: int | slice | tuple[int | slice, ...]) -> Colour:
         """The colours at a position of the leading axes."""
         return replace(
             self,
@@ -81,18 +81,18 @@ class Appearance(Result):
         return luminance if luminance.ndim else float(luminance)
 
     @cached_property
-    def _mapped(self) -> tuple[Array, NDArray[np.bool_]]:
+    def _mapping(self) -> tuple[Array, NDArray[np.bool_]]:
         return map_to_srgb(self.srgb_linear)
 
     @property
     def srgb(self) -> Array:
         """Encoded sRGB in 0..1, gamut-mapped as CSS Color 4 says, shape (..., 3)."""
-        return self._mapped[0]
+        return self._mapping[0]
 
     @property
     def in_gamut(self) -> NDArray[np.bool_] | bool:
         """Whether sRGB can show the colour as it is, shape (...), or one bool for one colour."""
-        inside = self._mapped[1]
+        inside = self._mapping[1]
         return inside if inside.ndim else bool(inside)
 
     @cached_property
@@ -110,12 +110,12 @@ class Appearance(Result):
         return names if names.ndim else str(names)
 
 
-def appear(
-    response: Response,
+def to_colour(
+    response: Spectra,
     light: str = "D65",
     observer: int = 2,
     of: Way = "reflected",
-) -> Appearance:
+) -> Colour:
     """What a coating looks like.
 
     Parameters
@@ -159,15 +159,15 @@ def appear(
     """
     fraction = response.R if _check_way(of) == "reflected" else response.T
     xyz = spectra_to_xyz(fraction, response.wavelength_nm, light, observer)
-    return appear_xyz(xyz, light, observer, of)
+    return xyz_to_colour(xyz, light, observer, of)
 
 
-def appear_xyz(
+def xyz_to_colour(
     xyz: ArrayLike, light: str = "D65", observer: int = 2, of: Way = "reflected"
-) -> Appearance:
+) -> Colour:
     """What tristimulus values (..., 3), taken under a light, look like.
 
-    Parameters and notes as in `appear`.
+    Parameters and notes as in `to_colour`.
 
     Raises
     ------
@@ -175,15 +175,15 @@ def appear_xyz(
         For other than finite triples, an ``of`` that is neither of the two, or a light or
         observer that is not known.
     """
-    tristimulus = components(xyz, "xyz")
+    tristimulus = check_components(xyz, "xyz")
     white = white_xyz(light, observer)
     linear = xyz_to_srgb_linear(tristimulus, white)
-    return Appearance(
+    return Colour(
         xyz=tristimulus,
         lab=xyz_to_lab(tristimulus, white),
         srgb_unmapped=srgb_encode(linear),
         srgb_linear=linear,
-        light=resolve_light(light),
+        light=resolve_illuminant(light),
         observer=observer,
         of=_check_way(of),
     )
@@ -207,7 +207,7 @@ def spectra_to_xyz(
     wavelength_nm : array_like, shape (W,)
         Wavelength [nm]; see `lights.tristimulus_weights` for what is asked of it.
     light, observer
-        As in `appear`.
+        As in `to_colour`.
 
     Returns
     -------

@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ..errors import InputError
-from .illuminants import check_observer, resolve_light
+from .illuminants import check_observer, resolve_illuminant
 
 
 @dataclass(frozen=True)
-class Viewing:
+class ViewingConditions:
     """The light and the observer a colour is meant for.
 
     Attributes
@@ -31,11 +31,11 @@ class Viewing:
     observer: int = 2
 
     def __post_init__(self) -> None:
-        object.__setattr__(self, "light", resolve_light(self.light))
+        object.__setattr__(self, "light", resolve_illuminant(self.light))
         object.__setattr__(self, "observer", check_observer(self.observer))
 
 
-def as_conditions(conditions: Viewing | str | None) -> Viewing:
+def as_conditions(conditions: ViewingConditions | str | None) -> ViewingConditions:
     """Conditions from what a caller gave: themselves, the name of a light, or daylight.
 
     Raises
@@ -44,11 +44,11 @@ def as_conditions(conditions: Viewing | str | None) -> Viewing:
         If it is neither, or the light is not known.
     """
     if conditions is None:
-        return Viewing()
-    if isinstance(conditions, Viewing):
+        return ViewingConditions()
+    if isinstance(conditions, ViewingConditions):
         return conditions
     if isinstance(conditions, str):
-        return Viewing(conditions)
+        return ViewingConditions(conditions)
     raise InputError(
         f"conditions are a Viewing or the name of a light such as 'A', not {conditions!r}",
         parameter="conditions",

@@ -7,7 +7,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from .spaces import (
     Array,
-    components,
+    check_components,
     oklab_to_oklch,
     oklab_to_srgb_linear,
     oklch_to_oklab,
@@ -27,7 +27,7 @@ ROUNDING_SLACK = 1e-9
 
 def in_srgb(linear_srgb: ArrayLike) -> NDArray[np.bool_]:
     """Whether linear sRGB, shape (..., 3), lies inside the gamut, shape (...)."""
-    linear = components(linear_srgb, "linear_srgb")
+    linear = check_components(linear_srgb, "linear_srgb")
     inside = (linear >= -ROUNDING_SLACK) & (linear <= 1.0 + ROUNDING_SLACK)
     return np.asarray(inside.all(axis=-1))
 
@@ -58,7 +58,7 @@ def map_to_srgb(linear_srgb: ArrayLike) -> tuple[Array, NDArray[np.bool_]]:
     clipping moves the colour by less than `JUST_NOTICEABLE` (CSS Color 4, "CSS gamut mapping
     to an RGB destination"). Lightness of 1 or more becomes white, of 0 or less black.
     """
-    linear = components(linear_srgb, "linear_srgb")
+    linear = check_components(linear_srgb, "linear_srgb")
     inside = in_srgb(linear)
     mapped = np.clip(linear, 0.0, 1.0)
     if not inside.all():

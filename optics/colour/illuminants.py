@@ -9,7 +9,7 @@ from typing import TypeAlias
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from ..errors import InputError, OutOfRangeError, UnknownNameError, nearest
+from ..errors import InputError, OutOfRangeError, UnknownNameError, suggest_nearest
 
 Array: TypeAlias = NDArray[np.float64]
 
@@ -43,12 +43,12 @@ OBSERVER_NAMES = {
 """The standard observers by the degrees of their field."""
 
 
-def light_names() -> list[str]:
+def illuminant_names() -> list[str]:
     """The lights we know, as CIE 15 names them; D65 is the default everywhere."""
     return list(_LIGHTS)
 
 
-def resolve_light(light: str) -> str:
+def resolve_illuminant(light: str) -> str:
     """The CIE name of a light, whatever the case; ``F2`` is taken as ``FL2``.
 
     Raises
@@ -59,17 +59,17 @@ def resolve_light(light: str) -> str:
     try:
         return _FOLDED[light.strip().casefold()]
     except KeyError:
-        hint = nearest(light, list(_LIGHTS)) or "try D65, D50, A, LED-B3 or FL11"
+        hint = suggest_nearest(light, list(_LIGHTS)) or "try D65, D50, A, LED-B3 or FL11"
         raise UnknownNameError(f"light {light!r} is not one we know; {hint}") from None
 
 
-def light_power(light: str, wavelength_nm: ArrayLike) -> Array:
+def illuminant_power(light: str, wavelength_nm: ArrayLike) -> Array:
     """Relative spectral power of a light.
 
     Parameters
     ----------
     light : str
-        A name of `light_names`.
+        A name of `illuminant_names`.
     wavelength_nm : array_like, shape (...)
         Wavelength [nm], inside the light's own table (380 to 780 for all of them).
 
@@ -85,8 +85,8 @@ def light_power(light: str, wavelength_nm: ArrayLike) -> Array:
     OutOfRangeError
         If a wavelength lies outside the table, or is NaN.
     """
-    nodes_nm, power = _light_table(resolve_light(light))
-    return np.interp(_inside(wavelength_nm, nodes_nm, f"light {light}"), nodes_nm, power)
+    nodes_nm, power = _illuminant_table(resolve_illuminant(light))
+    return np.interp(_check_inside(wavelength_nm, nodes_nm, f"light {light}"), nodes_nm, power)
 
 
 def observer_functions(observer: int, wavelength_nm: ArrayLike) -> Array:
@@ -112,7 +112,7 @@ def observer_functions(observer: int, wavelength_nm: ArrayLike) -> Array:
         If a wavelength lies outside the table, or is NaN.
     """
     nodes_nm, functions = _observer_table(check_observer(observer))
-    wavelength = _inside(wavelength_nm, nodes_nm, f"the {observer} degree observer")
+    wavelength = _check_inside(wavelength_nm, nodes_nm, f"the {observer} degree observer")
     columns = [np.interp(wavelength, nodes_nm, functions[:, c]) for c in range(3)]
     return np.stack(columns, axis=-1)
 
@@ -133,7 +133,7 @@ def tristimulus_weights(wavelength_nm: ArrayLike, light: str = "D65", observer: 
         Wavelengths of the spectrum [nm]: increasing, from 380 or below to 780 or above, no
         step wider than 20.
     light : str
-        A name of `light_names`.
+        A name of `illuminant_names`.
     observer : int
         2 or 10.
 
@@ -161,7 +161,7 @@ def tristimulus_weights(wavelength_nm: ArrayLike, light: str = "D65", observer: 
     by up to 9 ΔE at 10 nm under a lamp with lines.
     """
     grid = np.ascontiguousarray(wavelength_nm, dtype=np.float64)
-    return _weights(grid.tobytes(), resolve_light(light), check_observer(observer))
+    return _weights(grid.tobytes(), resolve_illuminant(light), check_observer(observer))
 
 
 def white_xyz(light: str = "D65", observer: int = 2) -> Array:
@@ -181,9 +181,9 @@ def white_xyz(light: str = "D65", observer: int = 2) -> Array:
 def _weights(grid_bytes: bytes, light: str, observer: int) -> Array:
     grid = np.frombuffer(grid_bytes)
     _check_grid(grid)
-    first_nm = max(SUM_RANGE_NM[0], _light_table(light)[0][0])
+    first_nm = max(SUM_RANGE_NM[0], _illuminant_table(light)[0][0])
     fine_nm = np.arange(first_nm, SUM_RANGE_NM[1] + 0.5)
-    lit = light_power(light, fine_nm)[:, None] * observer_functions(observer, fine_nm)
+    lit = illuminant_power(light, fine_nm)[:, None] * observer_functions(observer, fine_nm)
     matrix = _interpolation_matrix(grid, np.maximum(fine_nm, grid[0]))
     weights: Array = matrix.T @ lit * (100.0 / lit[:, 1].sum())
     weights.flags.writeable = False
@@ -227,7 +227,7 @@ def _interpolation_matrix(nodes_nm: Array, at_nm: Array) -> Array:
     return matrix
 
 
-def _inside(wavelength_nm: ArrayLike, nodes_nm: Array, what: str) -> Array:
+def _check_inside(wavelength_nm: ArrayLike, nodes_nm: Array, what: str) -> Array:
     wavelength = np.asarray(wavelength_nm, dtype=np.float64)
     low, high = float(nodes_nm[0]), float(nodes_nm[-1])
     bad = ~((wavelength >= low) & (wavelength <= high))  # NaN counts as bad
@@ -240,7 +240,7 @@ def _inside(wavelength_nm: ArrayLike, nodes_nm: Array, what: str) -> Array:
 
 
 @cache
-def _light_table(light: str) -> tuple[Array, Array]:
+def _illuminant_table(light: str) -> tuple[Array, Array]:
     table = _table(f"light-{light}.csv")
     return table[:, 0], table[:, 1]
 

@@ -12,11 +12,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from ..errors import UnknownNameError, nearest, shorten
+from ..errors import UnknownNameError, shorten, suggest_nearest
 from .spaces import (
     SRGB_WHITE_XYZ,
     Array,
-    components,
+    check_components,
     lab_to_xyz,
     oklab_to_oklch,
     srgb_linear_to_oklab,
@@ -115,7 +115,7 @@ def name_of_oklab(oklab: ArrayLike) -> NDArray[np.str_]:
     InputError
         For other than finite triples.
     """
-    lch = oklab_to_oklch(components(oklab, "oklab"))
+    lch = oklab_to_oklch(check_components(oklab, "oklab"))
     index = _name_index(lch.reshape(-1, 3)).reshape(lch.shape[:-1])
     return np.asarray(_names()[index])
 
@@ -139,7 +139,7 @@ def word_region(word: str) -> WordRegion:
     UnknownNameError
         If it is none of these; the message suggests the nearest words.
     """
-    region = _region(_plain(word)) if len(word) <= _LONGEST_TEXT else None
+    region = _region(_normalise_word(word)) if len(word) <= _LONGEST_TEXT else None
     if region is None:
         raise _unknown(word)
     return WordRegion(word, *region)
@@ -153,7 +153,7 @@ def word_share(word: str) -> Array:
     UnknownNameError
         As `word_region`.
     """
-    share = _resolve(_plain(word)) if len(word) <= _LONGEST_TEXT else None
+    share = _resolve(_normalise_word(word)) if len(word) <= _LONGEST_TEXT else None
     if share is None:
         raise _unknown(word)
     return share
@@ -161,13 +161,16 @@ def word_share(word: str) -> Array:
 
 def words_over_names() -> Array:
     """Sum over the words, synonyms apart, of their weights for each of `colour_names`."""
-    rows = [_vocabulary()[_plain(word)] for word in single_words()]
+    rows = [_vocabulary()[_normalise_word(word)] for word in single_words()]
     total: Array = np.sum(rows, axis=0)
     return total
 
 
 def _unknown(word: str) -> UnknownNameError:
-    hint = nearest(word[:_LONGEST_TEXT], known_words()) or "try straw, purple, dark blue or silver"
+    hint = (
+        suggest_nearest(word[:_LONGEST_TEXT], known_words())
+        or "try straw, purple, dark blue or silver"
+    )
     return UnknownNameError(f"colour word {shorten(word)!r} is not one we know; {hint}")
 
 
@@ -177,7 +180,7 @@ def _region(text: str) -> tuple[Array, Array, float] | None:
     if share is None:
         return None
     inside = share > 0
-    points, weight, spread = _thinned(fine_colours().lab[inside], share[inside])
+    points, weight, spread = _thin(fine_colours().lab[inside], share[inside])
     points.flags.writeable = weight.flags.writeable = False
     return points, weight, spread
 
@@ -253,12 +256,12 @@ def _half(weight: Array, *, lighter: bool) -> Array:
     return half
 
 
-def _plain(word: str) -> str:
+def _normalise_word(word: str) -> str:
     """A word in small letters, with single spaces for hyphens, slashes and the like."""
     return " ".join(re.split(r"[\s\-_/]+", word.strip().casefold()))
 
 
-def _thinned(lab: Array, weight: Array) -> tuple[Array, Array, float]:
+def _thin(lab: Array, weight: Array) -> tuple[Array, Array, float]:
     """Points, weights and spread: centres of gravity of cubes just large enough to be few."""
     step = 2.0 * LATTICE_STEP_DELTA_E
     while True:
@@ -278,10 +281,10 @@ def _vocabulary() -> dict[str, Array]:
     """For each word in plain form, its weight over `colour_names`."""
     names = colour_names()
     words = {
-        _plain(word): np.array([cells.get(name, 0.0) for name in names], dtype=np.float64)
+        _normalise_word(word): np.array([cells.get(name, 0.0) for name in names], dtype=np.float64)
         for word, cells in _data()["word"].items()
     }
-    others = {_plain(a): words[_plain(b)] for a, b in _data()["synonym"].items()}
+    others = {_normalise_word(a): words[_normalise_word(b)] for a, b in _data()["synonym"].items()}
     return {**words, **others}
 
 

@@ -45,12 +45,14 @@ def word_chance(word: str) -> Array:
         If the word is not known.
     """
     share = word_share(word)
-    chance: Array = (share / share.max() / words_over_names()[fine_colours().name])[_nearest()]
+    chance: Array = (share / share.max() / words_over_names()[fine_colours().name])[
+        _nearest_fine_colour()
+    ]
     chance.flags.writeable = False
     return chance
 
 
-def blurred(field: Array, spread_delta_e: ArrayLike) -> Array:
+def blur(field: Array, spread_delta_e: ArrayLike) -> Array:
     """Mean of a field over a normal scatter about each place, given by its spread (3,) [ΔE]."""
     from scipy.ndimage import gaussian_filter
 
@@ -59,7 +61,7 @@ def blurred(field: Array, spread_delta_e: ArrayLike) -> Array:
     return mean
 
 
-def at_colours(field: Array, lab: Array) -> Array:
+def interpolate_field(field: Array, lab: Array) -> Array:
     """A field at CIELAB colours (..., 3), linear between the places of the lattice, shape (...)."""
     from scipy.ndimage import map_coordinates
 
@@ -69,7 +71,7 @@ def at_colours(field: Array, lab: Array) -> Array:
 
 
 @cache
-def _nearest() -> NDArray[np.intp]:
+def _nearest_fine_colour() -> NDArray[np.intp]:
     """For each place of the lattice, which of `fine_colours` lies nearest."""
     from scipy.ndimage import distance_transform_edt
 

@@ -68,7 +68,7 @@ BENCH_LUMINANCE_CD_M2 = 500.0 / np.pi * 0.2
 """A grey of 20 % at a bench lit with 500 lx, what EN 12464-1 asks for fine metal work."""
 
 
-def components(values: ArrayLike, what: str) -> Array:
+def check_components(values: ArrayLike, what: str) -> Array:
     """Colours as a float array, checked: three finite components on the last axis.
 
     Raises
@@ -96,7 +96,7 @@ def xyz_to_lab(xyz: ArrayLike, white_xyz: ArrayLike) -> Array:
     ``b* = 200 (f(Y/Yn) - f(Z/Zn))`` with CIE 15's f.
     Raises `InputError` for other than finite triples.
     """
-    ratio = components(xyz, "xyz") / components(white_xyz, "white_xyz")
+    ratio = check_components(xyz, "xyz") / check_components(white_xyz, "white_xyz")
     f = np.where(ratio > _LAB_CUT, np.cbrt(ratio), _LAB_SLOPE * ratio + 4.0 / 29.0)
     x, y, z = f[..., 0], f[..., 1], f[..., 2]
     return np.stack([116.0 * y - 16.0, 500.0 * (x - y), 200.0 * (y - z)], axis=-1)
@@ -104,11 +104,11 @@ def xyz_to_lab(xyz: ArrayLike, white_xyz: ArrayLike) -> Array:
 
 def lab_to_xyz(lab: ArrayLike, white_xyz: ArrayLike) -> Array:
     """The inverse of `xyz_to_lab`, shapes (..., 3)."""
-    lab = components(lab, "lab")
+    lab = check_components(lab, "lab")
     y = (lab[..., 0] + 16.0) / 116.0
     f = np.stack([y + lab[..., 1] / 500.0, y, y - lab[..., 2] / 200.0], axis=-1)
     ratio: Array = np.where(f > 6.0 / 29.0, f**3, (f - 4.0 / 29.0) / _LAB_SLOPE)
-    return ratio * components(white_xyz, "white_xyz")
+    return ratio * check_components(white_xyz, "white_xyz")
 
 
 def xyz_to_srgb_linear(xyz: ArrayLike, white_xyz: ArrayLike) -> Array:
@@ -132,10 +132,10 @@ def xyz_to_srgb_linear(xyz: ArrayLike, white_xyz: ArrayLike) -> Array:
     InputError
         For other than finite triples.
     """
-    cones = BRADFORD @ components(white_xyz, "white_xyz")
+    cones = BRADFORD @ check_components(white_xyz, "white_xyz")
     gain = (BRADFORD @ SRGB_WHITE_XYZ) / cones
     matrix: Array = _FROM_XYZ @ _FROM_CONES @ (gain[:, None] * BRADFORD)
-    linear: Array = components(xyz, "xyz") @ matrix.T
+    linear: Array = check_components(xyz, "xyz") @ matrix.T
     return linear
 
 
@@ -145,7 +145,7 @@ def srgb_encode(linear: ArrayLike) -> Array:
     Negative light is mirrored (the curve of the absolute value with the sign kept), as
     CSS Color 4 does, so that unmapped colours survive a round trip.
     """
-    linear = _finite(linear, "linear")
+    linear = _check_finite(linear, "linear")
     size = np.abs(linear)
     curve = 1.055 * np.maximum(size, _ENCODE_CUT) ** (1.0 / 2.4) - 0.055
     return np.copysign(np.where(size > _ENCODE_CUT, curve, _LINEAR_SLOPE * size), linear)
@@ -153,7 +153,7 @@ def srgb_encode(linear: ArrayLike) -> Array:
 
 def srgb_decode(encoded: ArrayLike) -> Array:
     """Linear light of encoded sRGB, any shape; the inverse of `srgb_encode`."""
-    encoded = _finite(encoded, "encoded")
+    encoded = _check_finite(encoded, "encoded")
     size = np.abs(encoded)
     curve = ((size + 0.055) / 1.055) ** 2.4
     return np.copysign(np.where(size > _DECODE_CUT, curve, size / _LINEAR_SLOPE), encoded)
@@ -167,7 +167,7 @@ def srgb_to_hex(srgb: ArrayLike) -> NDArray[np.str_]:
     InputError
         If a component leaves 0..1: map it with `gamut.map_to_srgb` first.
     """
-    srgb = components(srgb, "srgb")
+    srgb = check_components(srgb, "srgb")
     if np.any((srgb < 0.0) | (srgb > 1.0)):
         raise InputError("srgb must lie between 0 and 1 to be written as hex; map it to sRGB first")
     byte = np.rint(srgb * 255.0).astype(np.int64)
@@ -194,7 +194,7 @@ def parse_hex(text: str) -> Array:
 
 def srgb_to_xyz(srgb: ArrayLike) -> Array:
     """XYZ (D65, Y = 100 for white) of encoded sRGB, shapes (..., 3)."""
-    xyz: Array = srgb_decode(components(srgb, "srgb")) @ _TO_XYZ.T
+    xyz: Array = srgb_decode(check_components(srgb, "srgb")) @ _TO_XYZ.T
     return xyz
 
 
@@ -205,24 +205,24 @@ def srgb_to_lab(srgb: ArrayLike) -> Array:
 
 def srgb_linear_to_oklab(linear: ArrayLike) -> Array:
     """OKLab of linear sRGB, shapes (..., 3); colours outside the gamut are welcome."""
-    oklab: Array = np.cbrt(components(linear, "linear") @ _LINEAR_TO_LMS.T) @ _LMS_TO_OKLAB.T
+    oklab: Array = np.cbrt(check_components(linear, "linear") @ _LINEAR_TO_LMS.T) @ _LMS_TO_OKLAB.T
     return oklab
 
 
 def srgb_to_oklab(srgb: ArrayLike) -> Array:
     """OKLab of encoded sRGB, shapes (..., 3)."""
-    return srgb_linear_to_oklab(srgb_decode(components(srgb, "srgb")))
+    return srgb_linear_to_oklab(srgb_decode(check_components(srgb, "srgb")))
 
 
 def oklab_to_srgb_linear(oklab: ArrayLike) -> Array:
     """Linear sRGB of OKLab, shapes (..., 3); leaves 0..1 outside the gamut."""
-    linear: Array = (components(oklab, "oklab") @ _OKLAB_TO_LMS.T) ** 3 @ _LMS_TO_LINEAR.T
+    linear: Array = (check_components(oklab, "oklab") @ _OKLAB_TO_LMS.T) ** 3 @ _LMS_TO_LINEAR.T
     return linear
 
 
 def oklab_to_oklch(oklab: ArrayLike) -> Array:
     """Lightness, chroma and hue angle [0..360 degrees) of OKLab, shapes (..., 3)."""
-    oklab = components(oklab, "oklab")
+    oklab = check_components(oklab, "oklab")
     hue_deg = np.degrees(np.arctan2(oklab[..., 2], oklab[..., 1])) % 360.0
     chroma = np.hypot(oklab[..., 1], oklab[..., 2])
     return np.stack([oklab[..., 0], chroma, np.where(hue_deg == 360.0, 0.0, hue_deg)], axis=-1)
@@ -230,7 +230,7 @@ def oklab_to_oklch(oklab: ArrayLike) -> Array:
 
 def oklch_to_oklab(oklch: ArrayLike) -> Array:
     """OKLab of lightness, chroma and hue angle [degrees], shapes (..., 3)."""
-    oklch = components(oklch, "oklch")
+    oklch = check_components(oklch, "oklch")
     hue = np.radians(oklch[..., 2])
     across = oklch[..., 1]
     return np.stack([oklch[..., 0], across * np.cos(hue), across * np.sin(hue)], axis=-1)
@@ -252,8 +252,8 @@ def xyz_to_cam16_ucs(
 
     with np.errstate(invalid="ignore"):  # looked for below
         seen = XYZ_to_CAM16(
-            components(xyz, "xyz"),
-            components(white_xyz, "white_xyz"),
+            check_components(xyz, "xyz"),
+            check_components(white_xyz, "white_xyz"),
             L_A=adapting_luminance_cd_m2,
             Y_b=20.0,
         )
@@ -271,18 +271,20 @@ def delta_e_2000(lab: ArrayLike, other_lab: ArrayLike) -> Array:
     """
     from colour.difference import delta_E_CIE2000
 
-    one, two = np.broadcast_arrays(components(lab, "lab"), components(other_lab, "other_lab"))
+    one, two = np.broadcast_arrays(
+        check_components(lab, "lab"), check_components(other_lab, "other_lab")
+    )
     return np.asarray(delta_E_CIE2000(one, two), dtype=np.float64)
 
 
 def delta_e_76(lab: ArrayLike, other_lab: ArrayLike) -> Array:
     """Euclidean distance in CIELAB, shapes (..., 3), to (...)."""
-    gap = components(lab, "lab") - components(other_lab, "other_lab")
+    gap = check_components(lab, "lab") - check_components(other_lab, "other_lab")
     distance: Array = np.sqrt((gap**2).sum(axis=-1))
     return distance
 
 
-def _finite(values: ArrayLike, what: str) -> Array:
+def _check_finite(values: ArrayLike, what: str) -> Array:
     array = np.asarray(values, dtype=np.float64)
     if not np.all(np.isfinite(array)):
         raise InputError(f"{what} must be finite numbers")

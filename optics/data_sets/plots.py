@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ..films.materials.catalogue import MaterialEntry, load_file
-from ..report.style import INK, alone, dress, new_figure, series
+from ..report.style import INK, line_styles, new_axes, new_figure, style_axes
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -41,8 +41,8 @@ def plot_extinction(entries: Sequence[MaterialEntry], ax: Axes | None = None) ->
 
 
 def _plot_constant(entries: Sequence[MaterialEntry], label: str, ax: Axes | None) -> Axes:
-    ax = ax or alone()
-    looks = series(len(entries))
+    ax = ax or new_axes()
+    looks = line_styles(len(entries))
     for i, (entry, style) in enumerate(zip(entries, looks, strict=True)):
         material = load_file(entry.file)
         low, high = max(material.range_nm[0], _SHOWN_NM[0]), min(material.range_nm[1], _SHOWN_NM[1])
@@ -56,7 +56,7 @@ def _plot_constant(entries: Sequence[MaterialEntry], label: str, ax: Axes | None
     ax.set_xlabel("wavelength [nm]")
     ax.set_ylabel(label)
     ax.set_title(f"{entries[0].name}: published data sets")
-    dress(ax)
+    style_axes(ax)
     if ax.lines:
         ax.legend(frameon=False, fontsize=7.5, ncols=2, handlelength=4.0)
     return ax

@@ -13,7 +13,7 @@ from typing import Literal, get_args
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from ..errors import InputError, OutOfRangeError, UnknownNameError, nearest
+from ..errors import InputError, OutOfRangeError, UnknownNameError, suggest_nearest
 
 FloatArray = NDArray[np.float64]
 SourceKind = Literal["point", "plane", "wire", "boat", "sputter"]
@@ -57,7 +57,7 @@ class Source:
     def __post_init__(self) -> None:
         kinds = list(get_args(SourceKind))
         if self.kind not in kinds:
-            offer = nearest(str(self.kind), kinds) or f"use one of {', '.join(kinds)}"
+            offer = suggest_nearest(str(self.kind), kinds) or f"use one of {', '.join(kinds)}"
             raise UnknownNameError(f"unknown source {self.kind!r}; {offer}")
         _check("the focus of a source", self.focus, 0.5, 20.0, "")
         _check("the heated length of a wire", self.length_mm, 1.0, 1000.0, " mm")

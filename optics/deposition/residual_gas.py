@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.constants import N_A, Boltzmann
 
-from ..errors import OutOfRangeError, UnknownNameError, nearest
+from ..errors import OutOfRangeError, UnknownNameError, suggest_nearest
 
 FloatArray = NDArray[np.float64]
 
@@ -80,7 +80,7 @@ class Chamber:
     def __post_init__(self) -> None:
         known = list(_data()["mixture"])
         if self.mixture not in known:
-            offer = nearest(self.mixture, known) or f"use {' or '.join(known)}"
+            offer = suggest_nearest(self.mixture, known) or f"use {' or '.join(known)}"
             raise UnknownNameError(f"unknown residual gas {self.mixture!r}; {offer}")
         if not 1e-12 <= self.pressure_mbar <= 0.1:
             raise OutOfRangeError(

@@ -141,7 +141,7 @@ def wire_temperature_C(
     OutOfRangeError
         If the current would melt it or leave it outside the properties held.
     """
-    span = _tables()[_checked_name(material)]
+    span = _tables()[_check_name(material)]
     low = max(float(span[0, 0]) - KELVIN, surroundings_C)
     melting_C = find_entry(material).melting_C
     high = float(span[-1, 0]) - KELVIN
@@ -185,7 +185,7 @@ def wire_lifetime_s(
     """
     if not 0.0 < thinning < 1.0:
         raise OutOfRangeError(f"the part of the diameter lost is {thinning:g}; it must be 0 to 1")
-    entry = find_entry(_checked_name(material))
+    entry = find_entry(_check_name(material))
     if entry.density_g_cm3 is None or entry.molar_mass_g_mol is None:
         raise UnknownNameError(f"density and molar mass of {material} are not held")
     pressure = vapour_pressure_mbar(material, temperature_C, extrapolate=True)
@@ -207,7 +207,7 @@ def melting_margin(material: str) -> MeltingMargin | None:
 
 def _properties(material: str, temperature_K: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Resistivity [Ω m] and total emissivity, on straight lines between the table's rows."""
-    table = _tables()[_checked_name(material)]
+    table = _tables()[_check_name(material)]
     low, high = table[0, 0], table[-1, 0]
     inside = (temperature_K >= low - 1e-6) & (temperature_K <= high + 1e-6)
     if not np.all(inside):  # NaN counts as outside
@@ -221,7 +221,7 @@ def _properties(material: str, temperature_K: FloatArray) -> tuple[FloatArray, F
     return 1e-8 * np.asarray(resistivity), np.asarray(emissivity)
 
 
-def _checked_name(material: str) -> str:
+def _check_name(material: str) -> str:
     if material not in _tables():
         raise UnknownNameError(
             f"no wire of {material!r} can be reckoned with; use one of {', '.join(_tables())}"

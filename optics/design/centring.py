@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .merit import Merit
-from .state import SOLVED, Bench, Candidate
+from .state import SOLVED, SearchState, Trial
 
 FloatArray = NDArray[np.float64]
 
@@ -23,7 +23,7 @@ _STEPS, _STILL = 400, 1e-13
 _NOTHING = 1e-12  # used up of what a goal allows; there is no more room than then
 
 
-def roomier(bench: Bench, candidate: Candidate) -> Candidate:
+def centre_design(bench: SearchState, candidate: Trial) -> Trial:
     """The design nearby with the most room to its bounds; itself if it misses a goal.
 
     Notes
@@ -35,13 +35,13 @@ def roomier(bench: Bench, candidate: Candidate) -> Candidate:
     if candidate.merit > SOLVED or not candidate.which.size:
         return candidate
     for power in _MORE_POWERS:
-        moved = _least_used(bench, candidate, power)
+        moved = _minimise_used(bench, candidate, power)
         if moved.merit <= SOLVED:
             return moved
     return candidate
 
 
-def _least_used(bench: Bench, candidate: Candidate, power: int) -> Candidate:
+def _minimise_used(bench: SearchState, candidate: Trial, power: int) -> Trial:
     from scipy.optimize import Bounds, minimize
 
     merit, which = bench.merit, candidate.which
@@ -49,7 +49,7 @@ def _least_used(bench: Bench, candidate: Candidate, power: int) -> Candidate:
     start = np.clip(candidate.thickness_nm, lower, upper)
 
     def value(nm: FloatArray) -> tuple[float, FloatArray]:
-        return _used(merit, which, nm, power)
+        return _log_used(merit, which, nm, power)
 
     found = minimize(
         value, start, jac=True, method="L-BFGS-B", bounds=Bounds(lower, upper),
@@ -59,7 +59,7 @@ def _least_used(bench: Bench, candidate: Candidate, power: int) -> Candidate:
     return replace(candidate, thickness_nm=nm, merit=merit.value(which, nm))
 
 
-def _used(
+def _log_used(
     merit: Merit, which: NDArray[np.intp], nm: FloatArray, power: int
 ) -> tuple[float, FloatArray]:
     """Logarithm of the mean of powers of what is used up, and its slopes, shape (L,)."""

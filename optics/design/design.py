@@ -9,25 +9,25 @@ from functools import partial
 import numpy as np
 from numpy.typing import NDArray
 
-from ..colour.colour import Appearance, appear
-from ..colour.conditions import Viewing
+from ..colour.colour import Colour, to_colour
+from ..colour.conditions import ViewingConditions
 from ..display import Displayed
 from ..errors import InputError, LimitError
 from ..films.materials.medium import Medium
 from ..films.notation import parse_medium, parse_stack
-from ..films.solve import respond
+from ..films.solve import solve
 from ..films.stack import Stack
 from ..films.written import format_stack
-from .finish import FINER, finalists
+from .finish import FINER, choose_finalists
 from .goal_reader import parse_goal
 from .goals import Goal
-from .merit import GoalResult, Merit, merit_of
-from .observation import stack_of
+from .merit import GoalResult, Merit, make_merit
+from .observation import make_stack
 from .restarts import search_long
-from .robust import robust
-from .starts import caps_nm, middle_nm, starts
-from .state import Bench, Candidate, Limits
-from .tolerance import Errors, Tolerance, simulate
+from .robust import improve_yield
+from .starts import caps_nm, list_starts, middle_nm
+from .state import Limits, SearchState, Trial
+from .tolerance import DepositionErrors, Tolerance, simulate
 
 FloatArray = NDArray[np.float64]
 
@@ -125,8 +125,8 @@ class Designs(Displayed):
     palette: tuple[Medium, ...]
     limits: Limits
     total_nm: float | None
-    errors: Errors | None
-    viewing: Viewing
+    errors: DepositionErrors | None
+    viewing: ViewingConditions
     angle_deg: float
     seed: int
     spent: int
@@ -139,19 +139,19 @@ class Designs(Displayed):
         return any(design.met for design in self.designs)
 
 
-def design_mirror(
+def design(
     on: str,
     goals: Sequence[str | Goal],
     materials: Sequence[str],
     limits: Limits | None = None,
     total_nm: float | None = None,
-    errors: Errors | None = None,
+    errors: DepositionErrors | None = None,
     make_robust: bool = False,
     count: int = 3,
     effort: int = EFFORT,
     samples: int = SAMPLES,
     seed: int = 1,
-    viewing: Viewing | None = None,
+    viewing: ViewingConditions | None = None,
     angle_deg: float = 0.0,
     report: Callable[[str], None] = lambda _: None,
 ) -> Designs:
@@ -200,48 +200,50 @@ def design_mirror(
     InputError
         If a goal, a material or a limit is refused, or optical data do not reach.
     """
-    limits, viewing = limits or Limits(), viewing or Viewing()
+    limits, viewing = limits or Limits(), viewing or ViewingConditions()
     _check(limits, materials, total_nm, count, effort, errors, make_robust)
     base = parse_stack(on)
     palette = tuple(parse_medium(name) for name in dict.fromkeys(materials))
     wanted = tuple(parse_goal(g) if isinstance(g, str) else g for g in goals)
-    merit = merit_of(base, palette, wanted, total_nm=total_nm)
-    bench = Bench(merit, limits, caps_nm(merit), effort)
+    merit = make_merit(base, palette, wanted, total_nm=total_nm)
+    bench = SearchState(merit, limits, caps_nm(merit), effort)
     interrupted = False
     try:
-        begin = starts(merit, limits.most_layers)
+        begin = list_starts(merit, limits.most_layers)
         search_long(bench, begin, middle_nm(merit), np.random.default_rng(seed), report)
     except KeyboardInterrupt:
         interrupted = True
     if interrupted and not bench.best:
         raise KeyboardInterrupt
     report("checking the best designs between the grid's points")
-    chosen = finalists(bench, count, interrupted, errors is not None)
+    chosen = choose_finalists(bench, count, interrupted, errors is not None)
     if errors is not None and make_robust:
-        chosen = [robust(bench, one, errors, samples, seed) for one in chosen]
-    fine = merit.denser(FINER)
-    look = partial(_seen, viewing=viewing, angle_deg=angle_deg)
-    designs = [_design(bench, fine, one, look, errors, samples, seed, report) for one in chosen]
-    designs.sort(key=_order)
+        chosen = [improve_yield(bench, one, errors, samples, seed) for one in chosen]
+    fine = merit.with_denser_grids(FINER)
+    look = partial(_see, viewing=viewing, angle_deg=angle_deg)
+    designs = [
+        _make_design(bench, fine, one, look, errors, samples, seed, report) for one in chosen
+    ]
+    designs.sort(key=_rank_key)
     return Designs(
         tuple(designs[:count]), wanted, base, palette, limits, total_nm, errors, viewing,
         angle_deg, seed, bench.spent, interrupted, _notes(merit, interrupted),
     )  # fmt: skip
 
 
-def _design(
-    bench: Bench,
+def _make_design(
+    bench: SearchState,
     fine: Merit,
-    candidate: Candidate,
-    look: Callable[[Stack], Appearance],
-    errors: Errors | None,
+    candidate: Trial,
+    look: Callable[[Stack], Colour],
+    errors: DepositionErrors | None,
     samples: int,
     seed: int,
     report: Callable[[str], None],
 ) -> Design:
     which = candidate.which
     nm: FloatArray = np.maximum(candidate.thickness_nm.round(_DECIMALS), bench.limits.thinnest_nm)
-    stack = stack_of(bench.merit.base, bench.merit.palette, which, nm)
+    stack = make_stack(bench.merit.base, bench.merit.palette, which, nm)
     results = fine.results(which, nm)
     tolerance = None
     if errors is not None:
@@ -249,7 +251,7 @@ def _design(
         rng = np.random.default_rng(seed)
         tolerance = simulate(bench.merit, which, nm, errors, samples, rng, report=report)
     band = _band(bench.merit.goals)
-    R = respond(stack, np.linspace(*band, max(2, round(band[1] - band[0]) + 1))).R
+    R = solve(stack, np.linspace(*band, max(2, round(band[1] - band[0]) + 1))).R
     seen = look(stack)
     total_nm = float(nm.sum())
     kept = bench.merit.total_nm is None or total_nm <= bench.merit.total_nm + 0.5
@@ -261,8 +263,8 @@ def _design(
     )  # fmt: skip
 
 
-def _seen(stack: Stack, viewing: Viewing, angle_deg: float) -> Appearance:
-    return appear(respond(stack, angle_deg=angle_deg), viewing.light, viewing.observer)
+def _see(stack: Stack, viewing: ViewingConditions, angle_deg: float) -> Colour:
+    return to_colour(solve(stack, angle_deg=angle_deg), viewing.light, viewing.observer)
 
 
 def _band(goals: Sequence[Goal]) -> tuple[float, float]:
@@ -272,7 +274,7 @@ def _band(goals: Sequence[Goal]) -> tuple[float, float]:
     return min(low for low, _ in spans), max(high for _, high in spans)
 
 
-def _order(design: Design) -> tuple[bool, float, float, int, float]:
+def _rank_key(design: Design) -> tuple[bool, float, float, int, float]:
     """Those that meet the goals first, by yield if known, then by merit, layers and room."""
     good = 0.0 if design.yield_share is None else round(design.yield_share, 2)
     used = max(result.used for result in design.results)
@@ -311,7 +313,7 @@ def _check(
     total_nm: float | None,
     count: int,
     effort: int,
-    errors: Errors | None,
+    errors: DepositionErrors | None,
     make_robust: bool,
 ) -> None:
     if not 1 <= limits.most_layers <= MAX_LAYERS:

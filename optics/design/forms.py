@@ -132,7 +132,7 @@ def potential_transmittance(
     ----------
     P. H. Berning and A. F. Turner, J. Opt. Soc. Am. 47, 230 (1957) (from memory).
     """
-    E, H = _lifted(metal, thickness_nm, wavelength_nm, exit_admittance)
+    E, H = _fields_on_top(metal, thickness_nm, wavelength_nm, exit_admittance)
     return exit_admittance.real / (E * H.conjugate()).real
 
 
@@ -154,7 +154,7 @@ def most_potential_transmittance(
     """
 
     def flux(Y: complex) -> float:
-        E, H = _lifted(metal, thickness_nm, wavelength_nm, Y)
+        E, H = _fields_on_top(metal, thickness_nm, wavelength_nm, Y)
         return float((E * H.conjugate()).real)
 
     a = flux(0.0)
@@ -166,7 +166,7 @@ def most_potential_transmittance(
     return 1.0 / (b + 2.0 * d * X), complex(X, Z)
 
 
-def _lifted(
+def _fields_on_top(
     n: complex, thickness_nm: float, wavelength_nm: float, Y: complex
 ) -> tuple[complex, complex]:
     """Fields on top of a film for ``(1, Y)`` beneath it."""

@@ -43,10 +43,10 @@ def parse_goal(text: str) -> Goal:
         If the text does not parse, or its parts contradict each other; it carries the position
         of the offending character.
     """
-    return _Reader(text).goal()
+    return _GoalParser(text).read_goal()
 
 
-class _Reader:
+class _GoalParser:
     """Reads one goal from left to right; ``at`` is the next character."""
 
     def __init__(self, text: str) -> None:
@@ -55,57 +55,57 @@ class _Reader:
         self.found: dict[str, object] = {}
         self.places: dict[str, int] = {}
 
-    def goal(self) -> Goal:
-        self.head()
+    def read_goal(self) -> Goal:
+        self.read_head()
         while self.skip() < len(self.text):
-            self.where()
+            self.read_where()
         goal = Goal(**self.found)  # type: ignore[arg-type]  # each entry was read as its type
         self.check(goal)
         return goal
 
     # -- quantity and bound ----------------------------------------------------------------
 
-    def head(self) -> None:
+    def read_head(self) -> None:
         start = self.skip()
         word = self.match(_WORD)
         if word is None or word[0] not in ("R", "T", "A", "emittance", "colour"):
             what = "a goal starts with R, T, A, emittance or colour, as in R>95% 450..650nm"
-            raise self.problem(what, start)
+            raise self.error_at(what, start)
         self.found["quantity"] = word[0]
         if word[0] == "colour":
-            self.found |= {"relation": "=", "colour": self.colour()}
+            self.found |= {"relation": "=", "colour": self.read_colour()}
             return
         if self.skip() == len(self.text) or self.text[self.at] not in "<>=":
-            raise self.problem(f"expected '>', '<' or '=' after {word[0]}")
+            raise self.error_at(f"expected '>', '<' or '=' after {word[0]}")
         self.found["relation"] = self.text[self.at]
         self.at += 1
-        self.found["percent"] = self.percent("such as 95%", 0.0, 100.0)
+        self.found["percent"] = self.read_percent("such as 95%", 0.0, 100.0)
 
-    def percent(self, example: str, low: float, high: float) -> float:
+    def read_percent(self, example: str, low: float, high: float) -> float:
         start = self.skip()
         match = self.match(_PERCENT)
         if match is None or match[2] is None:
-            raise self.problem(f"expected a number in percent, {example}", start)
+            raise self.error_at(f"expected a number in percent, {example}", start)
         if not low <= float(match[1]) <= high:
-            raise self.problem(f"must lie between {low:g} % and {high:g} %", start)
+            raise self.error_at(f"must lie between {low:g} % and {high:g} %", start)
         return float(match[1])
 
-    def colour(self) -> str:
+    def read_colour(self) -> str:
         """The colour that starts here, checked: hex, L*, a*, b*, or words up to the next part."""
         start = self.skip()
         if match := self.match(_COLOUR):
             text = re.sub(r"\s+", "", match[0])
         else:
-            text = " ".join(self.words())
+            text = " ".join(self.read_words())
         if not text:
-            raise self.problem("expected a colour such as #6a3fa0, 48,20,-35 or purple", start)
+            raise self.error_at("expected a colour such as #6a3fa0, 48,20,-35 or purple", start)
         try:
             parse_reading(text)
         except InputError as error:
-            raise self.problem(str(error), start) from error
+            raise self.error_at(str(error), start) from error
         return text
 
-    def words(self) -> list[str]:
+    def read_words(self) -> list[str]:
         found: list[str] = []
         while True:
             start = self.skip()
@@ -120,39 +120,39 @@ class _Reader:
 
     # -- where and how ---------------------------------------------------------------------
 
-    def where(self) -> None:
+    def read_where(self) -> None:
         """One part after the bound."""
         start = self.at
         if match := self.match(_RANGE):
-            self.range(match, start)
+            self.read_range(match, start)
         elif match := self.match(_TIMES):
             weight = float(match[1])
             if not 0.0 < weight <= _MOST_WEIGHT:
-                raise self.problem(f"a weight lies above 0, up to {_MOST_WEIGHT:g}", start)
+                raise self.error_at(f"a weight lies above 0, up to {_MOST_WEIGHT:g}", start)
             self.put("weight", weight, start)
         elif match := self.match(_WORD):
-            self.word(match[0], start)
+            self.read_word(match[0], start)
         elif match := self.match(_ONE):
-            nm = self.length(match[1] + (match[2] or ""), start)
+            nm = self.parse_length(match[1] + (match[2] or ""), start)
             self.put("band_nm", (nm, nm), start)
         else:
-            raise self.problem(f"expected {_PLACES}", start)
+            raise self.error_at(f"expected {_PLACES}", start)
 
-    def range(self, match: re.Match[str], start: int) -> None:
+    def read_range(self, match: re.Match[str], start: int) -> None:
         unit = match[4] or ""
         if unit in ("deg", "°"):
-            low = self.angle(match[1] + (match[2] or unit), start)
-            high = self.angle(match[3] + unit, match.start(3))
+            low = self.parse_angle(match[1] + (match[2] or unit), start)
+            high = self.parse_angle(match[3] + unit, match.start(3))
             name = "angles_deg"
         else:
-            low = self.length(match[1] + (match[2] or unit), start)
-            high = self.length(match[3] + unit, match.start(3))
+            low = self.parse_length(match[1] + (match[2] or unit), start)
+            high = self.parse_length(match[3] + unit, match.start(3))
             name = "band_nm"
         if not low < high:
-            raise self.problem("a range runs upwards, as in 420..680nm", start)
+            raise self.error_at("a range runs upwards, as in 420..680nm", start)
         self.put(name, (low, high), start)
 
-    def word(self, word: str, start: int) -> None:
+    def read_word(self, word: str, start: int) -> None:
         if word in ("s", "p"):
             self.put("polarization", word, start)
         elif word in ("luminous", "solar", "mean"):
@@ -162,27 +162,27 @@ class _Reader:
         elif word == "from":
             side = self.next_word()
             if side not in ("front", "back"):
-                raise self.problem("expected 'from front' or 'from back'", start)
+                raise self.error_at("expected 'from front' or 'from back'", start)
             self.put("view", side, start)
         elif word == "at":
             at = self.skip()
             match = self.match(_ONE)
             if match is None:
-                raise self.problem("expected an angle after 'at', such as 'at 45deg'", at)
-            angle = self.angle(match[0].replace(" ", ""), at)
+                raise self.error_at("expected an angle after 'at', such as 'at 45deg'", at)
+            angle = self.parse_angle(match[0].replace(" ", ""), at)
             self.put("angles_deg", (angle, angle), start)
         elif word == "within":
-            self.put("within", self.margin(), start)
+            self.put("within", self.read_margin(), start)
         else:
-            raise self.problem(f"expected {_PLACES}", start)
+            raise self.error_at(f"expected {_PLACES}", start)
 
-    def margin(self) -> float:
+    def read_margin(self) -> float:
         if self.found["quantity"] != "colour":
-            return self.percent("such as 'within 2%'", 0.001, 100.0)
+            return self.read_percent("such as 'within 2%'", 0.001, 100.0)
         start = self.skip()
         match = self.match(_NUMBER)
         if match is None or not 0.01 <= float(match[1]) <= 200.0:
-            raise self.problem("expected a difference of colour, 0.01 to 200 of CIELAB", start)
+            raise self.error_at("expected a difference of colour, 0.01 to 200 of CIELAB", start)
         return float(match[1])
 
     def next_word(self) -> str:
@@ -190,23 +190,23 @@ class _Reader:
         match = self.match(_WORD)
         return match[0] if match else ""
 
-    def length(self, text: str, start: int) -> float:
-        nm = self.quantity(text, "length_nm", "the wavelength", start)
+    def parse_length(self, text: str, start: int) -> float:
+        nm = self.parse_quantity(text, "length_nm", "the wavelength", start)
         if not _BAND_NM[0] <= nm <= _BAND_NM[1]:
-            raise self.problem("a wavelength lies between 100 nm and 100 um", start)
+            raise self.error_at("a wavelength lies between 100 nm and 100 um", start)
         return nm
 
-    def angle(self, text: str, start: int) -> float:
-        degrees = self.quantity(text, "angle_deg", "the angle", start)
+    def parse_angle(self, text: str, start: int) -> float:
+        degrees = self.parse_quantity(text, "angle_deg", "the angle", start)
         if not 0.0 <= degrees <= _STEEPEST_DEG:
-            raise self.problem(f"an angle lies between 0 and {_STEEPEST_DEG:g} degrees", start)
+            raise self.error_at(f"an angle lies between 0 and {_STEEPEST_DEG:g} degrees", start)
         return degrees
 
-    def quantity(self, text: str, dimension: str, what: str, start: int) -> float:
+    def parse_quantity(self, text: str, dimension: str, what: str, start: int) -> float:
         try:
             return parse_quantity(text, dimension, what)
         except InputError as error:
-            raise self.problem(str(error), start) from error
+            raise self.error_at(str(error), start) from error
 
     # -- what goes together ----------------------------------------------------------------
 
@@ -220,7 +220,7 @@ class _Reader:
             low, high = FIXED_BANDS[goal.count]
             refused.append(("band_nm", f"a {goal.count} value counts {low:g} to {high:g} nm"))
         elif goal.band_nm is None:
-            raise self.problem(
+            raise self.error_at(
                 "the goal needs a band such as 420..680nm, or luminous or solar", len(self.text)
             )
         if goal.quantity == "emittance":
@@ -234,13 +234,13 @@ class _Reader:
             refused.append(("within", "only a target has a 'within'; a bound is met or not"))
         for name, why in refused:
             if name in self.places:
-                raise self.problem(why, self.places[name])
+                raise self.error_at(why, self.places[name])
 
     # -- characters ------------------------------------------------------------------------
 
     def put(self, name: str, value: object, start: int) -> None:
         if name in self.places:
-            raise self.problem(f"the {_SPOKEN[name]} is written twice", start)
+            raise self.error_at(f"the {_SPOKEN[name]} is written twice", start)
         self.places[name] = start
         self.found[name] = value
 
@@ -255,7 +255,7 @@ class _Reader:
             self.at = match.end()
         return match
 
-    def problem(self, what: str, at: int | None = None) -> NotationError:
+    def error_at(self, what: str, at: int | None = None) -> NotationError:
         return NotationError(self.text, self.at if at is None else at, what)
 
 

@@ -60,7 +60,7 @@ class Term:
     slack: float = 0.0
 
     @property
-    def summed(self) -> bool:
+    def is_summed(self) -> bool:
         """Whether the wavelengths make one figure, or one colour, together."""
         return self.weights.size > 0
 
@@ -78,8 +78,8 @@ class Term:
             gap = reading - self.target_lab
             miss = gap * self._reach(gap)
             return miss.reshape((*miss.shape[:-2], -1))
-        miss = self._clipped(100.0 * reading - self.goal.percent)
-        return miss if self.summed else miss.reshape((*miss.shape[:-2], -1))
+        miss = self._clip(100.0 * reading - self.goal.percent)
+        return miss if self.is_summed else miss.reshape((*miss.shape[:-2], -1))
 
     def slopes(self, powers: Powers) -> FloatArray:
         """Derivatives of ``misses`` to the thicknesses, shape (..., n, L)."""
@@ -90,15 +90,15 @@ class Term:
         if self.goal.quantity == "colour":
             slope = self._colour_slopes(fraction, turn)
             return slope.reshape((*slope.shape[:-3], -1, slope.shape[-1]))
-        if self.summed:
+        if self.is_summed:
             slope = 100.0 * (_dot(turn, self.weights))
-            live = self._clipped(100.0 * (_dot(fraction, self.weights)) - self.goal.percent) != 0.0
+            live = self._clip(100.0 * (_dot(fraction, self.weights)) - self.goal.percent) != 0.0
             return np.where(live[..., None], slope, 0.0)
-        live = self._clipped(100.0 * fraction - self.goal.percent) != 0.0
+        live = self._clip(100.0 * fraction - self.goal.percent) != 0.0
         slope = np.asarray(100.0 * np.swapaxes(turn, -1, -2) * live[..., None])  # (..., K, W, L)
         return slope.reshape((*slope.shape[:-3], -1, slope.shape[-1]))
 
-    def used(self, powers: Powers) -> FloatArray:
+    def used_share(self, powers: Powers) -> FloatArray:
         """Shares of what the goal allows that are used up, shape (..., n); met up to 1.
 
         A bound allows the way from it to 100 or 0 %, a target its ``within``.
@@ -107,9 +107,9 @@ class Term:
         if self.goal.quantity == "colour":
             return np.asarray(np.sqrt((gap**2).sum(axis=-1)) / allowed)
         share = gap / allowed
-        return share if self.summed else share.reshape((*share.shape[:-2], -1))
+        return share if self.is_summed else share.reshape((*share.shape[:-2], -1))
 
-    def used_slopes(self, powers: Powers) -> FloatArray:
+    def used_share_slopes(self, powers: Powers) -> FloatArray:
         """Derivatives of ``used`` to the thicknesses, shape (..., n, L)."""
         assert powers.dR is not None
         assert powers.dT is not None
@@ -119,7 +119,7 @@ class Term:
             lab = self._lab_slopes(self._fraction(powers.R, powers.T), turn)
             size = np.maximum(np.sqrt((gap**2).sum(axis=-1)), 1e-12)
             return np.asarray((gap[..., None] * lab).sum(axis=-2) / (size * allowed)[..., None])
-        if self.summed:
+        if self.is_summed:
             return np.asarray(sign[..., None] * 100.0 * _dot(turn, self.weights) / allowed)
         slope = sign[..., None] * 100.0 * np.swapaxes(turn, -1, -2) / allowed  # (..., K, W, L)
         return np.asarray(slope.reshape((*slope.shape[:-3], -1, slope.shape[-1])))
@@ -148,7 +148,7 @@ class Term:
             distance: FloatArray = np.sqrt(((reading - self.target_lab) ** 2).sum(axis=-1))
             return distance
         percent = 100.0 * reading
-        return percent if self.summed else percent.reshape((*percent.shape[:-2], -1))
+        return percent if self.is_summed else percent.reshape((*percent.shape[:-2], -1))
 
     def _gap(self, powers: Powers) -> tuple[FloatArray, FloatArray, float]:
         """Distance from the ideal, its sign on the reading, and how much of it is allowed."""
@@ -174,9 +174,9 @@ class Term:
     def _reading(self, fraction: FloatArray) -> FloatArray:
         if self.goal.quantity == "colour":
             return xyz_to_lab(_dot(fraction, self.weights), white_xyz())
-        return _dot(fraction, self.weights) if self.summed else fraction
+        return _dot(fraction, self.weights) if self.is_summed else fraction
 
-    def _clipped(self, gap: FloatArray) -> FloatArray:
+    def _clip(self, gap: FloatArray) -> FloatArray:
         if self.goal.relation == "=":
             return gap
         return np.minimum(gap, 0.0) if self.goal.relation == ">" else np.maximum(gap, 0.0)
@@ -221,16 +221,16 @@ def grid_of(goal: Goal, media: Sequence[Medium], density: int = 1) -> FloatArray
         If an emittance is asked of a medium without data from 8 to 13 um.
     """
     if goal.quantity == "emittance":
-        return _even(_emittance_span(media), _EMITTANCE_STEP_NM / density)
+        return _even_grid(_emittance_span(media), _EMITTANCE_STEP_NM / density)
     if goal.quantity == "colour" or goal.count == "luminous":
-        return _even(goal.span_nm, _COLOUR_STEP_NM / density)
+        return _even_grid(goal.span_nm, _COLOUR_STEP_NM / density)
     if goal.count == "solar":
-        return _even(goal.span_nm, _SOLAR_STEP_NM / density)
+        return _even_grid(goal.span_nm, _SOLAR_STEP_NM / density)
     low, high = goal.span_nm
     if low == high:
         return np.array([low])
     step = min(_STEP_SHARE * 0.5 * (low + high), (high - low) / _FEWEST_STEPS)
-    return _even(goal.span_nm, step / density)
+    return _even_grid(goal.span_nm, step / density)
 
 
 def angles_of(goal: Goal, density: int = 1) -> FloatArray:
@@ -242,7 +242,7 @@ def angles_of(goal: Goal, density: int = 1) -> FloatArray:
     return np.linspace(low, high, steps * min(density, _MOST_DENSE_ANGLES) + 1)
 
 
-def term_of(goal: Goal, wavelength_nm: FloatArray, opaque: bool) -> Term:
+def make_term(goal: Goal, wavelength_nm: FloatArray, opaque: bool) -> Term:
     """A goal on a grid of wavelengths."""
     target, slack = np.zeros(3), 0.0
     if goal.quantity == "colour":
@@ -284,7 +284,7 @@ def _weights(goal: Goal, grid: FloatArray) -> FloatArray:
     return shares
 
 
-def _even(span_nm: tuple[float, float], step_nm: float) -> FloatArray:
+def _even_grid(span_nm: tuple[float, float], step_nm: float) -> FloatArray:
     low, high = span_nm
     return np.linspace(low, high, math.ceil((high - low) / step_nm - 1e-9) + 1)
 
@@ -300,12 +300,18 @@ def _emittance_span(media: Sequence[Medium]) -> tuple[float, float]:
                 f"reaches there"
             ) from error
     return (
-        next(nm for nm in np.arange(EMITTANCE_BAND_NM[0], low + 1.0, 250.0) if _known(media, nm)),
-        next(nm for nm in np.arange(EMITTANCE_BAND_NM[1], high - 1.0, -250.0) if _known(media, nm)),
+        next(
+            nm for nm in np.arange(EMITTANCE_BAND_NM[0], low + 1.0, 250.0) if _mask_known(media, nm)
+        ),
+        next(
+            nm
+            for nm in np.arange(EMITTANCE_BAND_NM[1], high - 1.0, -250.0)
+            if _mask_known(media, nm)
+        ),
     )
 
 
-def _known(media: Sequence[Medium], nm: float) -> bool:
+def _mask_known(media: Sequence[Medium], nm: float) -> bool:
     try:
         for medium in media:
             medium.nk(np.array([nm]))

@@ -44,13 +44,13 @@ def solar_weights(wavelength_nm: FloatArray) -> FloatArray:
     """
     nodes_nm, power = _sunlight()
     fine_nm = np.arange(wavelength_nm[0], wavelength_nm[-1] + 0.5, 1.0)
-    return _shared_out(wavelength_nm, fine_nm, np.interp(fine_nm, nodes_nm, power))
+    return _distribute(wavelength_nm, fine_nm, np.interp(fine_nm, nodes_nm, power))
 
 
 def emittance_weights(wavelength_nm: FloatArray) -> FloatArray:
     """Shares of the radiation of a black body at 300 K, shape (W,), that sum to 1."""
     fine_nm = np.linspace(wavelength_nm[0], wavelength_nm[-1], 2001)
-    return _shared_out(wavelength_nm, fine_nm, planck(fine_nm, BODY_K))
+    return _distribute(wavelength_nm, fine_nm, planck(fine_nm, BODY_K))
 
 
 def planck(wavelength_nm: FloatArray, temperature_K: float) -> FloatArray:
@@ -60,7 +60,7 @@ def planck(wavelength_nm: FloatArray, temperature_K: float) -> FloatArray:
     return power
 
 
-def _shared_out(nodes_nm: FloatArray, fine_nm: FloatArray, power: FloatArray) -> FloatArray:
+def _distribute(nodes_nm: FloatArray, fine_nm: FloatArray, power: FloatArray) -> FloatArray:
     """Power on a fine grid given to the nodes beside it, as linear interpolation between weighs."""
     right = np.clip(np.searchsorted(nodes_nm, fine_nm), 1, nodes_nm.size - 1)
     gap = nodes_nm[right] - nodes_nm[right - 1]

@@ -98,31 +98,33 @@ def format_goal(goal: Goal) -> str:
     if goal.quantity == "colour":
         parts = [f"colour {goal.colour}"]
     else:
-        parts = [f"{goal.quantity}{goal.relation}{_written(goal.percent)}%"]
+        parts = [f"{goal.quantity}{goal.relation}{_format_number(goal.percent)}%"]
     if goal.band_nm is not None:
-        parts.append(_span(goal.band_nm, "nm"))
+        parts.append(_format_span(goal.band_nm, "nm"))
     if goal.count != "each":
         parts.append(goal.count)
     low, high = goal.angles_deg
     if low != high:
-        parts.append(_span(goal.angles_deg, "deg"))
+        parts.append(_format_span(goal.angles_deg, "deg"))
     elif low:
-        parts.append(f"at {_written(low)}deg")
+        parts.append(f"at {_format_number(low)}deg")
     if goal.polarization != "mean":
         parts.append(goal.polarization)
     if goal.view != "front":
         parts.append("through" if goal.view == "through" else "from back")
     if goal.within is not None:
-        parts.append(f"within {_written(goal.within)}{'' if goal.quantity == 'colour' else '%'}")
+        parts.append(
+            f"within {_format_number(goal.within)}{'' if goal.quantity == 'colour' else '%'}"
+        )
     if goal.weight != 1.0:
-        parts.append(f"x{_written(goal.weight)}")
+        parts.append(f"x{_format_number(goal.weight)}")
     return " ".join(parts)
 
 
-def _written(number: float) -> str:
+def _format_number(number: float) -> str:
     return repr(float(number)).removesuffix(".0")
 
 
-def _span(ends: tuple[float, float], unit: str) -> str:
-    low, high = (_written(end) for end in ends)
+def _format_span(ends: tuple[float, float], unit: str) -> str:
+    low, high = (_format_number(end) for end in ends)
     return f"{low}{unit}" if low == high else f"{low}..{high}{unit}"

@@ -61,7 +61,7 @@ def descend(
         g, H = np.einsum("bnl,bn->bl", J, r), np.swapaxes(J, -1, -2) @ J
         scale[at] = np.maximum(scale[at], np.diagonal(H, axis1=-2, axis2=-1))
         pressed = ((x[at] <= lower[at]) & (g > 0.0)) | ((x[at] >= upper[at]) & (g < 0.0))
-        step = _damped(g, H, damping[at, None] * scale[at], pressed)
+        step = _damped_step(g, H, damping[at, None] * scale[at], pressed)
         tried = np.clip(x[at] + step, lower[at], upper[at])
         step = tried - x[at]
         foreseen = -(2.0 * (g * step).sum(-1) + np.einsum("bi,bij,bj->b", step, H, step))
@@ -80,7 +80,7 @@ def descend(
     return x, np.sqrt(cost)
 
 
-def _damped(
+def _damped_step(
     g: FloatArray, H: FloatArray, damping: FloatArray, pressed: NDArray[np.bool_]
 ) -> FloatArray:
     """``-(H + damping)⁻¹ g`` in the layers that are free, 0 in the others, shape (B, L)."""

@@ -13,9 +13,9 @@ from ..errors import InputError, LimitError, OutOfRangeError
 from ..films.materials.medium import Medium
 from ..films.spectra import Asked
 from ..films.stack import Stack
-from .goal_terms import Term, angles_of, grid_of, term_of
+from .goal_terms import Term, angles_of, grid_of, make_term
 from .goals import Goal
-from .observation import Powers, Sight, Which, sight_of
+from .observation import GoalObservation, Powers, Which, make_observation
 
 FloatArray = NDArray[np.float64]
 
@@ -81,7 +81,7 @@ class Merit:
     base: Stack
     palette: tuple[Medium, ...]
     goals: tuple[Goal, ...]
-    sights: tuple[Sight, ...]
+    sights: tuple[GoalObservation, ...]
     terms: tuple[tuple[int, Term], ...]
     density: int
     total_nm: float | None = None
@@ -151,15 +151,15 @@ class Merit:
             found.append(
                 GoalResult(
                     str(term.goal), met, miss, float(term.margin(seen[i])),
-                    float(term.used(seen[i]).max()),
+                    float(term.used_share(seen[i]).max()),
                     float(read.min()), float(read.mean()), float(read.max()), term.goal.unit,
                 )
             )  # fmt: skip
         return tuple(found)
 
-    def denser(self, times: int) -> Merit:
+    def with_denser_grids(self, times: int) -> Merit:
         """The same goals on grids that many times finer."""
-        return merit_of(self.base, self.palette, self.goals, self.density * times, self.total_nm)
+        return make_merit(self.base, self.palette, self.goals, self.density * times, self.total_nm)
 
     def used_with_slopes(
         self, which: Which, thickness_nm: FloatArray
@@ -172,8 +172,8 @@ class Merit:
         used, slopes, weights = [], [], []
         whole = sum(goal.weight for goal in self.goals)
         for i, term in self.terms:
-            used.append(term.used(seen[i]))
-            slopes.append(term.used_slopes(seen[i]))
+            used.append(term.used_share(seen[i]))
+            slopes.append(term.used_share_slopes(seen[i]))
             count = used[-1].size
             weights.append(np.full(count, term.goal.weight / whole / count))
         return np.concatenate(used), np.concatenate(slopes), np.concatenate(weights)
@@ -184,11 +184,11 @@ class Merit:
         """What every sight sees, with the derivatives that its goals speak of."""
         return [
             sight.gradient(sight.index(which, index_error), thickness_nm, of)
-            for sight, of in zip(self.sights, self._asked, strict=True)
+            for sight, of in zip(self.sights, self._powers_asked, strict=True)
         ]
 
     @cached_property
-    def _asked(self) -> tuple[Asked, ...]:
+    def _powers_asked(self) -> tuple[Asked, ...]:
         """The powers that the goals of every sight speak of."""
         spoken = [
             {term.about for at, term in self.terms if at == i} for i in range(len(self.sights))
@@ -200,7 +200,7 @@ class Merit:
         found = []
         for i, term in self.terms:
             sight = self.sights[i]
-            points = sight.angle_deg.size * (1 if term.summed else sight.rows.shape[1])
+            points = sight.angle_deg.size * (1 if term.is_summed else sight.rows.shape[1])
             found.append(((i, term), float(np.sqrt(term.goal.weight / whole / points))))
         return found
 
@@ -210,7 +210,7 @@ class Merit:
         return np.asarray(over, dtype=float)
 
 
-def merit_of(
+def make_merit(
     base: Stack,
     palette: Sequence[Medium],
     goals: Sequence[Goal],
@@ -240,19 +240,19 @@ def merit_of(
     if len(goals) > MAX_GOALS:
         raise LimitError(f"{len(goals)} goals are too many; at most {MAX_GOALS} are taken")
     media = (*palette, base.substrate, *(layer.medium for layer in base.all_layers))
-    sights: dict[object, tuple[int, Sight]] = {}
+    sights: dict[object, tuple[int, GoalObservation]] = {}
     terms = []
     for goal in goals:
         grid, angles = grid_of(goal, media, density), angles_of(goal, density)
         key = (grid.tobytes(), angles.tobytes(), goal.polarization, goal.view == "back")
         if key not in sights:
-            sights[key] = len(sights), _sight(goal, base, tuple(palette), grid, angles)
+            sights[key] = len(sights), _make_observation(goal, base, tuple(palette), grid, angles)
         i, sight = sights[key]
         if sight.opaque and (goal.quantity == "T" or goal.view == "through"):
             raise InputError(
                 f"goal '{goal}' cannot be met: no light leaves {base.substrate.label}, it is opaque"
             )
-        terms.append((i, term_of(goal, grid, sight.opaque)))
+        terms.append((i, make_term(goal, grid, sight.opaque)))
     seen = tuple(sight for _, sight in sights.values())
     points = sum(sight.rows.shape[1] * sight.angle_deg.size for sight in seen)
     if points > _MAX_POINTS:
@@ -263,11 +263,11 @@ def merit_of(
     return Merit(base, tuple(palette), tuple(goals), seen, tuple(terms), density, total_nm)
 
 
-def _sight(
+def _make_observation(
     goal: Goal, base: Stack, palette: tuple[Medium, ...], grid: FloatArray, angles: FloatArray
-) -> Sight:
+) -> GoalObservation:
     try:
-        return sight_of(base, palette, grid, angles, goal.polarization, goal.view == "back")
+        return make_observation(base, palette, grid, angles, goal.polarization, goal.view == "back")
     except OutOfRangeError as error:
         raise OutOfRangeError(
             f"goal '{goal}' looks at {grid[0]:g} to {grid[-1]:g} nm, where data are missing: "

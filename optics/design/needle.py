@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .observation import Which
-from .state import SHORT, SOLVED, WORTH, Bench, Candidate, makeable_all, without
+from .state import SHORT, SOLVED, WORTH, SearchState, Trial, enforce_limits_all, remove_layer
 
 FloatArray = NDArray[np.float64]
 
@@ -23,12 +23,12 @@ _WHOLE_NM = np.array([30.0, 60.0, 100.0, 150.0])  # of a layer added where no th
 _WIDTH, _FINISHED = 4, 2  # places tried, and of these refined to the end
 
 
-def grown(bench: Bench, candidates: Sequence[Candidate]) -> list[Candidate]:
+def grow_by_needles(bench: SearchState, candidates: Sequence[Trial]) -> list[Trial]:
     """Add layers to each design while that helps and there is room, keeping each stage."""
     best = list(candidates)
     open_ = [i for i, one in enumerate(best) if one.merit > SOLVED]
-    while open_ and not bench.tired:
-        tried = {i: _with_more(bench, best[i]) for i in open_}
+    while open_ and not bench.out_of_budget:
+        tried = {i: _add_layers(bench, best[i]) for i in open_}
         found = _best_of_each(bench, tried, best)
         for i, one in found.items():
             best[i] = bench.add(one)
@@ -36,20 +36,20 @@ def grown(bench: Bench, candidates: Sequence[Candidate]) -> list[Candidate]:
     return best
 
 
-def exchanged(bench: Bench, candidates: Sequence[Candidate]) -> list[Candidate]:
+def exchange_layers(bench: SearchState, candidates: Sequence[Trial]) -> list[Trial]:
     """Take out each layer in turn and let the design grow back elsewhere, while that helps."""
     best = list(candidates)
     open_ = list(range(len(best)))
-    while open_ and not bench.tired:
+    while open_ and not bench.out_of_budget:
         less = {
-            i: [without(bench, best[i], j) for j in range(best[i].which.size)]
+            i: [remove_layer(bench, best[i], j) for j in range(best[i].which.size)]
             for i in open_
             if best[i].merit > SOLVED and best[i].which.size > 1
         }
-        fewer = _short(bench, less, _WIDTH)
-        made = makeable_all(bench, [one for _, one in fewer])
-        back = grown(bench, [bench.add(one) for one in made])
-        better: dict[int, Candidate] = {}
+        fewer = _shortlist(bench, less, _WIDTH)
+        made = enforce_limits_all(bench, [one for _, one in fewer])
+        back = grow_by_needles(bench, [bench.add(one) for one in made])
+        better: dict[int, Trial] = {}
         for (i, _), one in sorted(zip(fewer, back, strict=True), key=lambda pair: pair[1].rank):
             if one.merit < WORTH * best[i].merit:
                 better.setdefault(i, bench.add(one))
@@ -59,18 +59,18 @@ def exchanged(bench: Bench, candidates: Sequence[Candidate]) -> list[Candidate]:
     return best
 
 
-def _with_more(bench: Bench, candidate: Candidate) -> list[Candidate]:
+def _add_layers(bench: SearchState, candidate: Trial) -> list[Trial]:
     """Designs with a layer more where the slope says, or with a whole one or two elsewhere."""
     room = bench.limits.most_layers - candidate.which.size
     if room < 1:
         return []
-    found = [*insertions(bench, candidate), *_whole_layers(bench, candidate)]
-    return [*found, *_whole_pairs(bench, candidate)] if room > 1 else found
+    found = [*insert_needles(bench, candidate), *_add_whole_layers(bench, candidate)]
+    return [*found, *_add_whole_pairs(bench, candidate)] if room > 1 else found
 
 
-def _short(
-    bench: Bench, tried: dict[int, list[Candidate]], width: int
-) -> list[tuple[int, Candidate]]:
+def _shortlist(
+    bench: SearchState, tried: dict[int, list[Trial]], width: int
+) -> list[tuple[int, Trial]]:
     """The most promising few of each set after a few steps, with the set they are of."""
     flat = [(i, one) for i, some in tried.items() for one in some if one.which.size]
     short = bench.refine_all([one for _, one in flat], 0.0, SHORT)
@@ -82,20 +82,20 @@ def _short(
 
 
 def _best_of_each(
-    bench: Bench, tried: dict[int, list[Candidate]], than: Sequence[Candidate]
-) -> dict[int, Candidate]:
+    bench: SearchState, tried: dict[int, list[Trial]], than: Sequence[Trial]
+) -> dict[int, Trial]:
     """The best of each set once refined and makeable, where it is worth its layers."""
-    short = _short(bench, tried, _FINISHED)
-    done = makeable_all(bench, [one for _, one in short])
+    short = _shortlist(bench, tried, _FINISHED)
+    done = enforce_limits_all(bench, [one for _, one in short])
     most = bench.limits.most_layers
-    found: dict[int, Candidate] = {}
+    found: dict[int, Trial] = {}
     for (i, _), one in sorted(zip(short, done, strict=True), key=lambda pair: pair[1].rank):
         if 0 < one.which.size <= most and one.merit < WORTH * than[i].merit:
             found.setdefault(i, one)
     return found
 
 
-def insertions(bench: Bench, candidate: Candidate, count: int = _WIDTH) -> list[Candidate]:
+def insert_needles(bench: SearchState, candidate: Trial, count: int = _WIDTH) -> list[Trial]:
     """Designs with one thin layer more where that lowers the merit fastest, most promising first.
 
     Notes
@@ -103,13 +103,13 @@ def insertions(bench: Bench, candidate: Candidate, count: int = _WIDTH) -> list[
     For a layer of no thickness with the column j of the Jacobian, the merit's square ``|r|²``
     falls fastest by ``(j·r)²/|j|²``, at the thickness ``-j·r/|j|²``, where ``j·r < 0``.
     """
-    which, thickness, places = _with_empty_layers(len(bench.merit.palette), candidate)
+    which, thickness, places = _insert_empty_layers(len(bench.merit.palette), candidate)
     residuals, slopes = bench.merit.with_slopes(which, thickness)
     column = slopes[:, [place[0] for place in places]]
     pull, size = column.T @ residuals, (column**2).sum(axis=0)
     whole = float(residuals @ residuals)
     gain = np.where(pull < 0.0, pull**2 / np.maximum(size, 1e-30), 0.0)
-    found: list[Candidate] = []
+    found: list[Trial] = []
     taken: set[tuple[int, int]] = set()
     for i in np.argsort(-gain, kind="stable"):
         if gain[i] <= (1.0 - WORTH**2) * whole or len(found) == count:
@@ -118,12 +118,12 @@ def insertions(bench: Bench, candidate: Candidate, count: int = _WIDTH) -> list[
         if (layer, medium) not in taken:
             taken.add((layer, medium))
             start_nm = float(np.clip(-pull[i] / size[i], _THIN_NM, _THICK_NM))
-            found.append(_inserted(bench, candidate, layer, share, medium, start_nm))
+            found.append(_insert(bench, candidate, layer, share, medium, start_nm))
     return found
 
 
-def _with_empty_layers(
-    media: int, candidate: Candidate
+def _insert_empty_layers(
+    media: int, candidate: Trial
 ) -> tuple[Which, FloatArray, list[tuple[int, int, float, int]]]:
     """The same design cut into parts with empty layers of every medium between.
 
@@ -152,9 +152,9 @@ def _with_empty_layers(
     return np.array(which, dtype=np.intp), np.array(thickness), places
 
 
-def _inserted(
-    bench: Bench, candidate: Candidate, layer: int, share: float, medium: int, start_nm: float
-) -> Candidate:
+def _insert(
+    bench: SearchState, candidate: Trial, layer: int, share: float, medium: int, start_nm: float
+) -> Trial:
     which, thickness = candidate.which.tolist(), candidate.thickness_nm.tolist()
     if share:
         whole = thickness[layer]
@@ -163,10 +163,10 @@ def _inserted(
     else:
         which.insert(layer, medium)
         thickness.insert(layer, start_nm)
-    return bench.made(candidate.family, which, thickness)
+    return bench.make_trial(candidate.family, which, thickness)
 
 
-def _whole_layers(bench: Bench, candidate: Candidate) -> list[Candidate]:
+def _add_whole_layers(bench: SearchState, candidate: Trial) -> list[Trial]:
     """The best designs with a whole layer more on top, at the base, or between two layers."""
     found = []
     own = candidate.which.tolist()
@@ -178,11 +178,11 @@ def _whole_layers(bench: Bench, candidate: Candidate) -> list[Candidate]:
             nm = np.insert(nm, layer, _WHOLE_NM, axis=1)
             miss = bench.merit.values(which, nm)
             i = int(np.argmin(miss))
-            found.append(Candidate(candidate.family, which, nm[i], float(miss[i])))
+            found.append(Trial(candidate.family, which, nm[i], float(miss[i])))
     return sorted(found, key=lambda c: c.rank)[:_WIDTH]
 
 
-def _whole_pairs(bench: Bench, candidate: Candidate) -> list[Candidate]:
+def _add_whole_pairs(bench: SearchState, candidate: Trial) -> list[Trial]:
     """The best designs with two whole layers more side by side: where one alone is no step."""
     first, second = (part.ravel() for part in np.meshgrid(_WHOLE_NM, _WHOLE_NM))
     found = []
@@ -196,5 +196,5 @@ def _whole_pairs(bench: Bench, candidate: Candidate) -> list[Candidate]:
             nm = np.insert(nm, [layer, layer], np.stack([first, second], axis=-1), axis=1)
             miss = bench.merit.values(which, nm)
             i = int(np.argmin(miss))
-            found.append(Candidate(candidate.family, which, nm[i], float(miss[i])))
+            found.append(Trial(candidate.family, which, nm[i], float(miss[i])))
     return sorted(found, key=lambda c: c.rank)[:_WIDTH]

@@ -13,18 +13,18 @@ from numpy.typing import ArrayLike, NDArray
 
 from ..errors import InputError
 from ..films.engine.gradient import coherent_gradient
-from ..films.engine.incoherent import slab_reflected_and_passed
+from ..films.engine.incoherent import slab_reflectance_transmittance
 from ..films.engine.incoherent_gradient import slab_gradient
 from ..films.engine.transfer_matrix import (
     ComplexArray,
     FloatArray,
     Incidence,
     Polarization,
-    checked_angle,
-    reflected_and_passed,
+    check_angle,
+    reflectance_transmittance,
 )
 from ..films.materials.medium import Medium
-from ..films.solve import FilmArrays, films_as_arrays
+from ..films.solve import FilmArrays, films_to_arrays
 from ..films.spectra import Asked
 from ..films.stack import OPAQUE_K, Layer, Stack
 
@@ -43,7 +43,7 @@ class Powers:
 
 
 @dataclass(frozen=True, eq=False)
-class Sight:
+class GoalObservation:
     """One grid of wavelengths and angles, one polarisation, one side.
 
     Attributes
@@ -88,14 +88,14 @@ class Sight:
             front, back = (index, thickness), (self.behind.index, self.behind.thickness_nm)
             faces = (back, front) if self.back else (front, back)
             return Powers(
-                *slab_reflected_and_passed(
+                *slab_reflectance_transmittance(
                     *faces, self.slab_nm, self.wavelength_nm, lit, self.polarization
                 )
             )
         if self.back:
             index, thickness = index[..., ::-1, :], thickness[..., ::-1]
         grid = self.wavelength_nm
-        return Powers(*reflected_and_passed(index, thickness, grid, lit, self.polarization))
+        return Powers(*reflectance_transmittance(index, thickness, grid, lit, self.polarization))
 
     def gradient(self, films: ComplexArray, thickness_nm: FloatArray, of: Asked = "RT") -> Powers:
         """As ``powers``, with the derivatives of these to the thicknesses."""
@@ -142,14 +142,14 @@ class Sight:
         return Incidence.at(self.under.index[0].real, angle)
 
 
-def sight_of(
+def make_observation(
     base: Stack,
     palette: tuple[Medium, ...],
     wavelength_nm: FloatArray,
     angle_deg: ArrayLike = 0.0,
     polarization: Polarization = "mean",
     back: bool = False,
-) -> Sight:
+) -> GoalObservation:
     """Look at designs on a base.
 
     Parameters
@@ -173,21 +173,21 @@ def sight_of(
         raise InputError(
             f"the back cannot be looked at: the substrate {base.substrate.label} is opaque"
         )
-    behind = base.reversed().layers if base.slab_nm is not None else ()
-    return Sight(
+    behind = base.reverse().layers if base.slab_nm is not None else ()
+    return GoalObservation(
         wavelength_nm,
-        np.atleast_1d(checked_angle(angle_deg)),
+        np.atleast_1d(check_angle(angle_deg)),
         polarization,
         back,
         opaque,
         np.array([medium.nk(wavelength_nm) for medium in palette]),
-        films_as_arrays(base, base.layers, wavelength_nm),
-        films_as_arrays(base, behind, wavelength_nm),
+        films_to_arrays(base, base.layers, wavelength_nm),
+        films_to_arrays(base, behind, wavelength_nm),
         base.slab_nm,
     )
 
 
-def stack_of(
+def make_stack(
     base: Stack, palette: tuple[Medium, ...], which: Which, thickness_nm: FloatArray
 ) -> Stack:
     """A design on its base as a stack."""

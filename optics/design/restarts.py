@@ -12,10 +12,10 @@ from functools import partial
 
 import numpy as np
 
-from ..numerics.parallel import spread, stream, stream_root
-from .search import Told, search, solved
+from ..numerics.parallel import child_rng, map_parallel, rng_root
+from .search import Told, has_enough_designs, search
 from .starts import Start
-from .state import Bench, Candidate
+from .state import SearchState, Trial
 
 EACH = 1000
 """Refinements of one search, where the effort is enough for several."""
@@ -23,7 +23,7 @@ _SENT = 40  # designs that a search tells of
 
 
 def search_long(
-    bench: Bench,
+    bench: SearchState,
     begin: list[Start],
     middle_nm: float,
     rng: np.random.Generator,
@@ -43,24 +43,26 @@ def search_long(
         return
     whole = bench.effort
     bench.effort = whole // count
-    root, started = stream_root(rng), time.perf_counter()
+    root, started = rng_root(rng), time.perf_counter()
     search(bench, begin, middle_nm, rng, report)
     cost_s = time.perf_counter() - started
     bench.effort = whole
-    if solved(bench):
+    if has_enough_designs(bench):
         return
-    own = partial(_anew, replace(bench, effort=whole // count, best={}), middle_nm, root)
-    others = spread(own, range(count - 1), report=report, what="searching anew", unit_s=cost_s)
+    own = partial(_restart, replace(bench, effort=whole // count, best={}), middle_nm, root)
+    others = map_parallel(
+        own, range(count - 1), report=report, what="searching anew", unit_s=cost_s
+    )
     for spent, found in others:
         bench.spent += spent
         for one in found:
             bench.add(one)
 
 
-def _anew(
-    bench: Bench, middle_nm: float, root: np.random.SeedSequence, i: int
-) -> tuple[int, list[Candidate]]:
+def _restart(
+    bench: SearchState, middle_nm: float, root: np.random.SeedSequence, i: int
+) -> tuple[int, list[Trial]]:
     """What one more search spent and found."""
     own = replace(bench, spent=0, share=1.0, best={})
-    search(own, [], middle_nm, stream(root, i))
-    return own.spent, own.ranked()[:_SENT]
+    search(own, [], middle_nm, child_rng(root, i))
+    return own.spent, own.rank_all()[:_SENT]

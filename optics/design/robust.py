@@ -7,8 +7,8 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from .state import LONG, Bench, Candidate
-from .tolerance import Errors, simulate
+from .state import LONG, SearchState, Trial
+from .tolerance import DepositionErrors, simulate
 
 FloatArray = NDArray[np.float64]
 
@@ -16,9 +16,9 @@ _SCENARIOS = 24
 _MORE_YIELD = 0.005  # a robust design must gain this much yield to be taken
 
 
-def robust(
-    bench: Bench, candidate: Candidate, errors: Errors, samples: int, seed: int
-) -> Candidate:
+def improve_yield(
+    bench: SearchState, candidate: Trial, errors: DepositionErrors, samples: int, seed: int
+) -> Trial:
     """A design that trades merit for yield, or the one given if no trade gains any.
 
     Notes
@@ -33,7 +33,7 @@ def robust(
     absolute = errors.absolute_nm * rng.standard_normal((_SCENARIOS, count))
     index = 0.01 * errors.index_percent * rng.standard_normal((_SCENARIOS, count))
     index_error = index if errors.index_percent else None
-    found = _least_over(bench, candidate, relative, absolute, index_error)
+    found = _minimise_over(bench, candidate, relative, absolute, index_error)
     before, after = (
         simulate(
             bench.merit, one.which, one.thickness_nm, errors, samples, np.random.default_rng(seed)
@@ -43,13 +43,13 @@ def robust(
     return found if after > before + _MORE_YIELD else candidate
 
 
-def _least_over(
-    bench: Bench,
-    candidate: Candidate,
+def _minimise_over(
+    bench: SearchState,
+    candidate: Trial,
     relative: FloatArray,
     absolute: FloatArray,
     index_error: FloatArray | None,
-) -> Candidate:
+) -> Trial:
     from scipy.optimize import least_squares
 
     merit, which = bench.merit, candidate.which

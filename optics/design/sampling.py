@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .observation import Which
-from .state import Bench, Candidate, tidied
+from .state import SearchState, Trial, tidy
 
 FloatArray = NDArray[np.float64]
 
@@ -19,7 +19,9 @@ _KICK = 0.6  # standard deviation of the logarithm of a thickness
 _BEST, _FIRST = 6, 0.4  # designs of the bench that are changed; how often it is the first
 
 
-def drawn(bench: Bench, count: int, middle_nm: float, rng: np.random.Generator) -> list[Candidate]:
+def sample_designs(
+    bench: SearchState, count: int, middle_nm: float, rng: np.random.Generator
+) -> list[Trial]:
     """A pool of random designs.
 
     A quarter are of random orders of media, half of the best orders with new thicknesses, a
@@ -27,23 +29,23 @@ def drawn(bench: Bench, count: int, middle_nm: float, rng: np.random.Generator) 
     ``middle_nm``, or as thick as a metal is opaque; half of the designs have mostly thin ones.
     """
     media, most = len(bench.merit.palette), bench.limits.most_layers
-    best = bench.ranked()[:_BEST]
+    best = bench.rank_all()[:_BEST]
     orders = [_random_order(media, most, rng) for _ in range(count if not best else count // 4)]
-    orders += [_one_of(best, rng).which for _ in range(count // 2) if best]
+    orders += [_choose_one(best, rng).which for _ in range(count // 2) if best]
     half = _half_nm(bench, middle_nm)
     found = [_best_draw(bench, which, half, rng) for which in orders]
     while best and len(found) < count:
-        one = _one_of(best, rng)
+        one = _choose_one(best, rng)
         found.append(_CHANGES[int(rng.integers(len(_CHANGES)))](bench, one, half, rng))
     return [one for one in found if 0 < one.which.size <= most]
 
 
-def _one_of(best: list[Candidate], rng: np.random.Generator) -> Candidate:
+def _choose_one(best: list[Trial], rng: np.random.Generator) -> Trial:
     """One of the best, the better the likelier."""
     return best[min(int(rng.geometric(_FIRST)), len(best)) - 1]
 
 
-def _half_nm(bench: Bench, middle_nm: float) -> FloatArray:
+def _half_nm(bench: SearchState, middle_nm: float) -> FloatArray:
     """Half a wave of each medium [nm], or the thickness at which it is opaque, shape (M,)."""
     at = np.array([middle_nm])
     index = np.array([float(np.abs(medium.nk(at)[0])) for medium in bench.merit.palette])
@@ -59,23 +61,23 @@ def _random_order(media: int, most: int, rng: np.random.Generator) -> Which:
 
 
 def _best_draw(
-    bench: Bench, which: Which, half_nm: FloatArray, rng: np.random.Generator
-) -> Candidate:
+    bench: SearchState, which: Which, half_nm: FloatArray, rng: np.random.Generator
+) -> Trial:
     power = 1.0 + float(rng.integers(2))
     share = rng.uniform(_LEAST_SHARE, 1.0, (_DRAWS, which.size)) ** power
     nm = half_nm[which] * share
     miss = bench.merit.values(which, nm)
     i = int(np.argmin(miss))
-    return Candidate("random start", which, nm[i], float(miss[i]))
+    return Trial("random start", which, nm[i], float(miss[i]))
 
 
-def _shaken(_: Bench, one: Candidate, __: FloatArray, rng: np.random.Generator) -> Candidate:
+def _shake(_: SearchState, one: Trial, __: FloatArray, rng: np.random.Generator) -> Trial:
     """All thicknesses changed."""
     kick = np.exp(_KICK * rng.standard_normal(one.which.size))
     return replace(one, thickness_nm=one.thickness_nm * kick)
 
 
-def _redrawn(_: Bench, one: Candidate, half_nm: FloatArray, rng: np.random.Generator) -> Candidate:
+def _redraw_run(_: SearchState, one: Trial, half_nm: FloatArray, rng: np.random.Generator) -> Trial:
     """A run of layers given new thicknesses."""
     first, last = np.sort(rng.integers(0, one.which.size, 2))
     nm = one.thickness_nm.copy()
@@ -84,20 +86,20 @@ def _redrawn(_: Bench, one: Candidate, half_nm: FloatArray, rng: np.random.Gener
     return replace(one, thickness_nm=nm)
 
 
-def _replaced(
-    bench: Bench, one: Candidate, half_nm: FloatArray, rng: np.random.Generator
-) -> Candidate:
+def _replace_layer(
+    bench: SearchState, one: Trial, half_nm: FloatArray, rng: np.random.Generator
+) -> Trial:
     """One layer of another medium, joined to its neighbours if they are of it."""
     which, nm = one.which.copy(), one.thickness_nm.copy()
     j = int(rng.integers(which.size))
     which[j] = int(rng.integers(len(bench.merit.palette)))
     nm[j] = half_nm[which[j]] * rng.uniform(_LEAST_SHARE, 1.0)
-    return tidied(bench, replace(one, which=which, thickness_nm=nm))
+    return tidy(bench, replace(one, which=which, thickness_nm=nm))
 
 
-def _moved(
-    bench: Bench, one: Candidate, half_nm: FloatArray, rng: np.random.Generator
-) -> Candidate:
+def _move_layer(
+    bench: SearchState, one: Trial, half_nm: FloatArray, rng: np.random.Generator
+) -> Trial:
     """One layer taken out and one put in elsewhere."""
     j = int(rng.integers(one.which.size))
     which, nm = np.delete(one.which, j), np.delete(one.thickness_nm, j)
@@ -105,8 +107,8 @@ def _moved(
     medium = int(rng.integers(len(bench.merit.palette)))
     which = np.insert(which, at, medium)
     nm = np.insert(nm, at, half_nm[medium] * rng.uniform(_LEAST_SHARE, 1.0))
-    return tidied(bench, replace(one, which=which, thickness_nm=nm))
+    return tidy(bench, replace(one, which=which, thickness_nm=nm))
 
 
-_Change = Callable[[Bench, Candidate, FloatArray, np.random.Generator], Candidate]
-_CHANGES: tuple[_Change, ...] = (_shaken, _redrawn, _replaced, _moved)
+_Change = Callable[[SearchState, Trial, FloatArray, np.random.Generator], Trial]
+_CHANGES: tuple[_Change, ...] = (_shake, _redraw_run, _replace_layer, _move_layer)

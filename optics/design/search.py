@@ -11,10 +11,10 @@ from collections.abc import Callable
 
 import numpy as np
 
-from .needle import exchanged, grown
-from .sampling import drawn
+from .needle import exchange_layers, grow_by_needles
+from .sampling import sample_designs
 from .starts import Start
-from .state import LONG, SOLVED, Bench, Candidate, makeable_all, simplified
+from .state import LONG, SOLVED, SearchState, Trial, enforce_limits_all, simplify
 
 _STARTS_EACH, _STARTS_MORE, _GROWN = 2, 6, 4
 _POOL, _FIRST_STEPS = 96, 15  # starts of one heat
@@ -27,7 +27,7 @@ Told = Callable[[str], None]
 
 
 def search(
-    bench: Bench,
+    bench: SearchState,
     begin: list[Start],
     middle_nm: float,
     rng: np.random.Generator,
@@ -49,65 +49,65 @@ def search(
     _screen(bench, begin, report)
     bench.share = _GROWING
     _tell(bench, report)
-    exchanged(bench, grown(bench, bench.ranked()[:_GROWN]))
+    exchange_layers(bench, grow_by_needles(bench, bench.rank_all()[:_GROWN]))
     bench.share = _ANEW
-    while not bench.best or not (bench.tired or solved(bench)):
+    while not bench.best or not (bench.out_of_budget or has_enough_designs(bench)):
         _tell(bench, report)
-        _heats(bench, middle_nm, rng)
+        _halve_successively(bench, middle_nm, rng)
     bench.share = 1.0
     _tell(bench, report)
-    exchanged(bench, grown(bench, bench.ranked()[:_ENOUGH]))
-    for one in bench.refine_all(bench.ranked()[:_ENOUGH], bench.limits.thinnest_nm, _POLISH):
+    exchange_layers(bench, grow_by_needles(bench, bench.rank_all()[:_ENOUGH]))
+    for one in bench.refine_all(bench.rank_all()[:_ENOUGH], bench.limits.thinnest_nm, _POLISH):
         bench.add(one)
-    for one in bench.ranked()[: 2 * _ENOUGH]:
-        bench.add(simplified(bench, one))
+    for one in bench.rank_all()[: 2 * _ENOUGH]:
+        bench.add(simplify(bench, one))
 
 
-def solved(bench: Bench) -> bool:
+def has_enough_designs(bench: SearchState) -> bool:
     """Whether so many designs meet all goals that no more are looked for."""
     return sum(one.merit < SOLVED for one in bench.best.values()) >= _ENOUGH
 
 
-def _tell(bench: Bench, report: Told) -> None:
+def _tell(bench: SearchState, report: Told) -> None:
     if not bench.best:
         return
-    best = bench.ranked()[0]
+    best = bench.rank_all()[0]
     report(
         f"{bench.spent} of {bench.effort} refinements; best so far misses by {best.merit:.3g} "
         f"with {best.which.size} layers"
     )
 
 
-def _screen(bench: Bench, begin: list[Start], report: Told) -> None:
+def _screen(bench: SearchState, begin: list[Start], report: Told) -> None:
     """Refine the best starts of every family, and the best of the rest."""
-    made = [bench.made(s.family, s.which, s.thickness_nm) for s in begin]
+    made = [bench.make_trial(s.family, s.which, s.thickness_nm) for s in begin]
     made.sort(key=lambda c: c.rank)
     families: dict[str, int] = {}
-    chosen: list[Candidate] = []
-    rest: list[Candidate] = []
+    chosen: list[Trial] = []
+    rest: list[Trial] = []
     for one in made:
         families[one.family] = families.get(one.family, 0) + 1
         (chosen if families[one.family] <= _STARTS_EACH else rest).append(one)
     report("starting from the families of the trade")
     begun = bench.refine_all(chosen + rest[:_STARTS_MORE], 0.0, LONG)
-    for one in makeable_all(bench, begun):
+    for one in enforce_limits_all(bench, begun):
         bench.add(one)
 
 
-def _heats(bench: Bench, middle_nm: float, rng: np.random.Generator) -> None:
+def _halve_successively(bench: SearchState, middle_nm: float, rng: np.random.Generator) -> None:
     """Refine a pool of random starts, fewer and fewer of them further and further."""
     thinnest = bench.limits.thinnest_nm
-    pool = bench.refine_all(drawn(bench, _POOL, middle_nm, rng), thinnest, _FIRST_STEPS)
+    pool = bench.refine_all(sample_designs(bench, _POOL, middle_nm, rng), thinnest, _FIRST_STEPS)
     for share, steps in _HEATS:
-        best = _distinct(pool)[: max(1, round(share * _POOL))]
-        pool = bench.further(best, thinnest, steps)
+        best = _drop_duplicates(pool)[: max(1, round(share * _POOL))]
+        pool = bench.refine_further(best, thinnest, steps)
     for one in pool:
         bench.add(one)
 
 
-def _distinct(pool: list[Candidate]) -> list[Candidate]:
+def _drop_duplicates(pool: list[Trial]) -> list[Trial]:
     """The pool, the best first, less designs that have come to the same place."""
-    found: dict[tuple[tuple[int, ...], tuple[int, ...]], Candidate] = {}
+    found: dict[tuple[tuple[int, ...], tuple[int, ...]], Trial] = {}
     for one in sorted(pool, key=lambda c: c.rank):
         place = tuple(np.rint(one.thickness_nm).astype(int).tolist())
         found.setdefault((tuple(one.which.tolist()), place), one)

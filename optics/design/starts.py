@@ -41,7 +41,7 @@ class Start:
 
 
 @dataclass(frozen=True, eq=False)
-class _Bench:
+class _StartContext:
     """What the families need to know: the middle wavelength, and indices there."""
 
     merit: Merit
@@ -69,7 +69,7 @@ class _Bench:
         return found[:_MOST_PAIRS]
 
 
-def starts(merit: Merit, most_layers: int) -> list[Start]:
+def list_starts(merit: Merit, most_layers: int) -> list[Start]:
     """Designs of every family the palette allows, in the order of the families.
 
     Parameters
@@ -78,10 +78,11 @@ def starts(merit: Merit, most_layers: int) -> list[Start]:
         Used for the middle of its bands, and to pick thicknesses where a family leaves one open.
     most_layers : int
     """
-    bench = _bench(merit, most_layers)
+    bench = _make_context(merit, most_layers)
     families = (
-        _bare, _protected, _enhanced, _quarter_wave, _partial, _antireflection, _induced, _dark,
-        _coloured,
+        _bare_metal, _protected_metal, _enhanced_metal, _quarter_wave, _partial_mirror,
+        _antireflection, _induced_transmission, _dark_absorber,
+        _colour_film,
     )  # fmt: skip
     found: dict[tuple[tuple[int, ...], tuple[float, ...]], Start] = {}
     for family in families:
@@ -103,12 +104,12 @@ def middle_nm(merit: Merit) -> float:
     return float(2.0 / (1.0 / low + 1.0 / high))
 
 
-def _bench(merit: Merit, most: int) -> _Bench:
+def _make_context(merit: Merit, most: int) -> _StartContext:
     middle = middle_nm(merit)
     at = np.array([middle])
     index = tuple(complex(medium.nk(at)[0]) for medium in merit.palette)
     clear = [i for i, n in enumerate(index) if n.imag < _CLEAR_K]
-    return _Bench(
+    return _StartContext(
         merit, middle, index, complex(merit.base.substrate.nk(at)[0]),
         tuple(i for i, n in enumerate(index) if n.imag > _METAL_K),
         tuple(sorted(clear, key=lambda i: index[i].real)), most,
@@ -118,12 +119,12 @@ def _bench(merit: Merit, most: int) -> _Bench:
 Family = Iterator[tuple[str, Films]]
 
 
-def _bare(bench: _Bench) -> Family:
+def _bare_metal(bench: _StartContext) -> Family:
     for m in bench.metals:
         yield "bare metal", [(m, bench.opaque(m))]
 
 
-def _protected(bench: _Bench) -> Family:
+def _protected_metal(bench: _StartContext) -> Family:
     """A half wave, which leaves the metal's reflectance at the middle as it is; and a thin coat."""
     for m in bench.metals:
         for c in bench.clear:
@@ -131,40 +132,40 @@ def _protected(bench: _Bench) -> Family:
             yield "protected metal", [(c, bench.quarter(c, 0.2)), (m, bench.opaque(m))]
 
 
-def _enhanced(bench: _Bench) -> Family:
+def _enhanced_metal(bench: _StartContext) -> Family:
     """Metal with pairs, the first low layer matched to it; evenly thick, or thinner outward."""
     for m in bench.metals:
         for low, high in bench.pairs:
             for count in range(1, (bench.most - 1) // 2 + 1):
                 for chirp in _CHIRPS if count > 1 else (0.0,):
-                    films = _paired(bench, low, high, count, chirp)
+                    films = _pair_layers(bench, low, high, count, chirp)
                     first = bench.crest(low, bench.index[m]) * (1.0 + chirp)
                     films[-1] = (low, first)
                     yield "metal with pairs", [*films, (m, bench.opaque(m))]
 
 
-def _quarter_wave(bench: _Bench) -> Family:
+def _quarter_wave(bench: _StartContext) -> Family:
     for low, high in bench.pairs:
         for count in range(1, bench.most // 2 + 1):
             for chirp in _CHIRPS if count > 2 else (0.0,):
                 name = "broadband mirror" if chirp else "quarter-wave mirror"
-                films = _paired(bench, low, high, count, chirp)
+                films = _pair_layers(bench, low, high, count, chirp)
                 yield name, films
                 yield name, [*films, (high, bench.quarter(high, 1.0 + chirp))]
 
 
-def _paired(
-    bench: _Bench, low: int, high: int, count: int, chirp: float
+def _pair_layers(
+    bench: _StartContext, low: int, high: int, count: int, chirp: float
 ) -> list[tuple[int, float]]:
     """``(HL)^p`` from the light inward, its quarter waves growing by a constant ratio."""
     spread = np.linspace(-chirp, chirp, count) if count > 1 else np.zeros(1)
     return [(i, bench.quarter(i, float(math.exp(grown)))) for grown in spread for i in (high, low)]
 
 
-def _partial(bench: _Bench) -> Family:
+def _partial_mirror(bench: _StartContext) -> Family:
     """One thin metal film of the thickness that meets the goals best, bare or between layers."""
     for m in bench.metals:
-        for films in _scanned(bench, [(m, 0.0)], 0, keep=1):
+        for films in _scan_thickness(bench, [(m, 0.0)], 0, keep=1):
             yield "partial mirror", films
             for c in bench.clear:
                 coat = (c, bench.quarter(c))
@@ -172,7 +173,7 @@ def _partial(bench: _Bench) -> Family:
                 yield "partial mirror", [coat, *films, coat]
 
 
-def _antireflection(bench: _Bench) -> Family:
+def _antireflection(bench: _StartContext) -> Family:
     name = "anti-reflection"
     for c in bench.clear:
         yield name, [(c, bench.quarter(c))]
@@ -194,7 +195,7 @@ def _antireflection(bench: _Bench) -> Family:
         ]  # fmt: skip
 
 
-def _induced(bench: _Bench) -> Family:
+def _induced_transmission(bench: _StartContext) -> Family:
     """A metal film between layers that offer it the admittance it lets most light through to."""
     name = "induced transmission"
     for m in bench.metals:
@@ -221,7 +222,7 @@ def _phase(z: complex) -> float:
     return math.atan2(z.imag, z.real)
 
 
-def _dark(bench: _Bench) -> Family:
+def _dark_absorber(bench: _StartContext) -> Family:
     """An opaque metal, a spacer, and on the crest of the standing wave a sheet that swallows it."""
     name = "dark absorber"
     for back in bench.metals:
@@ -240,22 +241,24 @@ def _dark(bench: _Bench) -> Family:
                 ]  # fmt: skip
 
 
-def _coloured(bench: _Bench) -> Family:
+def _colour_film(bench: _StartContext) -> Family:
     """One clear layer of the thickness that meets the goals best, on a metal or the base."""
     name = "coloured mirror"
     for c in bench.clear:
-        for films in _scanned(bench, [(c, 0.0)], 0, _SCANS_KEPT):
+        for films in _scan_thickness(bench, [(c, 0.0)], 0, _SCANS_KEPT):
             yield name, films
         for m in bench.metals:
             coat = (m, bench.opaque(m))
-            for films in _scanned(bench, [(c, 0.0), coat], 0, _SCANS_KEPT):
+            for films in _scan_thickness(bench, [(c, 0.0), coat], 0, _SCANS_KEPT):
                 yield name, films
             for thin in (5.0, 12.0, 25.0):
-                for films in _scanned(bench, [(m, thin), (c, 0.0), coat], 1, _SCANS_KEPT):
+                for films in _scan_thickness(bench, [(m, thin), (c, 0.0), coat], 1, _SCANS_KEPT):
                     yield name, films
 
 
-def _scanned(bench: _Bench, films: Films, at: int, keep: int) -> Iterator[list[tuple[int, float]]]:
+def _scan_thickness(
+    bench: _StartContext, films: Films, at: int, keep: int
+) -> Iterator[list[tuple[int, float]]]:
     """The films with the best local choices of one thickness."""
     if len(films) > bench.most:
         return

@@ -42,7 +42,7 @@ class Limits:
 
 
 @dataclass(frozen=True, eq=False)
-class Candidate:
+class Trial:
     """A design with its merit.
 
     Attributes
@@ -68,7 +68,7 @@ class Candidate:
 
 
 @dataclass(eq=False)
-class Bench:
+class SearchState:
     """Where a search works: goals, limits, the best design of every order of media so far.
 
     Attributes
@@ -90,21 +90,21 @@ class Bench:
     effort: int
     spent: int = 0
     share: float = 1.0
-    best: dict[tuple[int, ...], Candidate] = field(default_factory=dict)
+    best: dict[tuple[int, ...], Trial] = field(default_factory=dict)
 
     @property
-    def tired(self) -> bool:
+    def out_of_budget(self) -> bool:
         """Whether the effort is spent, or the share of it set aside for now."""
         return self.spent >= self.share * self.effort
 
-    def add(self, candidate: Candidate) -> Candidate:
+    def add(self, candidate: Trial) -> Trial:
         """Keep a design if it is the best of its order of media; it is given back."""
         key = tuple(candidate.which.tolist())
         if key and (key not in self.best or candidate.rank < self.best[key].rank):
             self.best[key] = candidate
         return candidate
 
-    def ranked(self) -> list[Candidate]:
+    def rank_all(self) -> list[Trial]:
         """All designs kept, the best first."""
         return sorted(self.best.values(), key=lambda c: c.rank)
 
@@ -114,21 +114,21 @@ class Bench:
             np.minimum(self.caps_nm[which], self.limits.thickest_nm), self.limits.thinnest_nm + 1e-3
         )
 
-    def refine(self, candidate: Candidate, lower_nm: float = 0.0, steps: int = LONG) -> Candidate:
+    def refine(self, candidate: Trial, lower_nm: float = 0.0, steps: int = LONG) -> Trial:
         """Count and do one refinement."""
         self.spent += 1
         return refine(self.merit, candidate, lower_nm, self.upper_nm(candidate.which), steps)
 
     def refine_all(
-        self, candidates: Sequence[Candidate], lower_nm: float = 0.0, steps: int = LONG
-    ) -> list[Candidate]:
+        self, candidates: Sequence[Trial], lower_nm: float = 0.0, steps: int = LONG
+    ) -> list[Trial]:
         """Count and do many refinements, those of the same number of layers together."""
         self.spent += len(candidates)
-        return self.further(candidates, lower_nm, steps)
+        return self.refine_further(candidates, lower_nm, steps)
 
-    def further(
-        self, candidates: Sequence[Candidate], lower_nm: float = 0.0, steps: int = LONG
-    ) -> list[Candidate]:
+    def refine_further(
+        self, candidates: Sequence[Trial], lower_nm: float = 0.0, steps: int = LONG
+    ) -> list[Trial]:
         """Go on with refinements that are counted already."""
         found = list(candidates)
         sizes = np.array([one.which.size for one in candidates])
@@ -136,25 +136,25 @@ class Bench:
             at = np.flatnonzero(sizes == size).tolist()
             alike = [found[i] for i in at]
             upper = np.array([self.upper_nm(one.which) for one in alike])
-            done = _refined(self.merit, alike, lower_nm, upper, steps)
+            done = _refine_together(self.merit, alike, lower_nm, upper, steps)
             for i, one in zip(at, done, strict=True):
                 found[i] = one
         return found
 
-    def made(self, family: str, which: Iterable[int], thickness: Iterable[float]) -> Candidate:
+    def make_trial(self, family: str, which: Iterable[int], thickness: Iterable[float]) -> Trial:
         """A design of these films with its merit."""
         order = np.array(list(which), dtype=np.intp)
         nm = np.array(list(thickness), dtype=float)
-        return Candidate(family, order, nm, self.merit.value(order, nm) if order.size else np.inf)
+        return Trial(family, order, nm, self.merit.value(order, nm) if order.size else np.inf)
 
 
 def refine(
     merit: Merit,
-    candidate: Candidate,
+    candidate: Trial,
     lower_nm: float | FloatArray = 0.0,
     upper_nm: float | FloatArray = 500.0,
     steps: int = LONG,
-) -> Candidate:
+) -> Trial:
     """Thicknesses of least squares from those given, by the analytic Jacobian.
 
     Parameters
@@ -164,16 +164,16 @@ def refine(
     steps : int
         The most evaluations of the misses.
     """
-    return _refined(merit, [candidate], lower_nm, np.asarray(upper_nm), steps)[0]
+    return _refine_together(merit, [candidate], lower_nm, np.asarray(upper_nm), steps)[0]
 
 
-def _refined(
+def _refine_together(
     merit: Merit,
-    candidates: Sequence[Candidate],
+    candidates: Sequence[Trial],
     lower_nm: float | FloatArray,
     upper_nm: FloatArray,
     steps: int,
-) -> list[Candidate]:
+) -> list[Trial]:
     """Designs of the same number of layers, refined together."""
     which = np.array([one.which for one in candidates])
     if which.shape[-1] == 0:
@@ -187,7 +187,7 @@ def _refined(
     ]
 
 
-def tidied(bench: Bench, candidate: Candidate) -> Candidate:
+def tidy(bench: SearchState, candidate: Trial) -> Trial:
     """The same design with empty layers left out and equal neighbours joined."""
     which: list[int] = []
     thickness: list[float] = []
@@ -201,13 +201,13 @@ def tidied(bench: Bench, candidate: Candidate) -> Candidate:
             thickness.append(d)
     if len(which) == candidate.which.size:
         return candidate
-    return bench.made(candidate.family, which, thickness)
+    return bench.make_trial(candidate.family, which, thickness)
 
 
-def without(bench: Bench, candidate: Candidate, layer: int) -> Candidate:
+def remove_layer(bench: SearchState, candidate: Trial, layer: int) -> Trial:
     """A design less one layer, its neighbours joined if they are alike."""
     keep = np.arange(candidate.which.size) != layer
-    return tidied(
+    return tidy(
         bench, replace(
             candidate, which=candidate.which[keep], thickness_nm=candidate.thickness_nm[keep],
             merit=bench.merit.value(candidate.which[keep], candidate.thickness_nm[keep])
@@ -216,39 +216,39 @@ def without(bench: Bench, candidate: Candidate, layer: int) -> Candidate:
     )  # fmt: skip
 
 
-def makeable(bench: Bench, candidate: Candidate, steps: int = LONG) -> Candidate:
+def enforce_limits(bench: SearchState, candidate: Trial, steps: int = LONG) -> Trial:
     """A design whose layers all keep to the limits: thin ones go, or grow, whichever costs less."""
-    return makeable_all(bench, [candidate], steps)[0]
+    return enforce_limits_all(bench, [candidate], steps)[0]
 
 
-def makeable_all(
-    bench: Bench, candidates: Sequence[Candidate], steps: int = LONG
-) -> list[Candidate]:
+def enforce_limits_all(
+    bench: SearchState, candidates: Sequence[Trial], steps: int = LONG
+) -> list[Trial]:
     """The same of many designs together."""
     thinnest = bench.limits.thinnest_nm
-    done = [tidied(bench, one) for one in candidates]
+    done = [tidy(bench, one) for one in candidates]
     thin = [i for i, one in enumerate(done) if _has_thin(one, thinnest)]
     while thin:
         thicker = bench.refine_all([done[i] for i in thin], thinnest, SHORT)
-        less = [without(bench, done[i], int(np.argmin(done[i].thickness_nm))) for i in thin]
+        less = [remove_layer(bench, done[i], int(np.argmin(done[i].thickness_nm))) for i in thin]
         gone = bench.refine_all(less, 0.0, SHORT)
         for i, kept, left in zip(thin, thicker, gone, strict=True):
             grows = left.which.size == 0 or kept.merit < WORTH * left.merit - SOLVED
-            done[i] = kept if grows else tidied(bench, left)
+            done[i] = kept if grows else tidy(bench, left)
         thin = [i for i in thin if _has_thin(done[i], thinnest)]
     return bench.refine_all(done, thinnest, steps)
 
 
-def _has_thin(candidate: Candidate, thinnest_nm: float) -> bool:
+def _has_thin(candidate: Trial, thinnest_nm: float) -> bool:
     least = candidate.thickness_nm.min(initial=np.inf)
     return bool(least < thinnest_nm * (1.0 - 1e-9))
 
 
-def pruned(bench: Bench, candidate: Candidate) -> Candidate:
+def prune(bench: SearchState, candidate: Trial) -> Trial:
     """A design less the layers whose absence changes nothing for the worse, such as hidden ones."""
     layer = candidate.which.size - 1
     while layer >= 0 and candidate.which.size > 1:
-        fewer = without(bench, candidate, layer)
+        fewer = remove_layer(bench, candidate, layer)
         if fewer.merit <= candidate.merit + SOLVED:
             candidate = fewer
             layer = candidate.which.size
@@ -256,15 +256,15 @@ def pruned(bench: Bench, candidate: Candidate) -> Candidate:
     return candidate
 
 
-def simplified(bench: Bench, candidate: Candidate) -> Candidate:
+def simplify(bench: SearchState, candidate: Trial) -> Trial:
     """A design that meets all goals with fewer layers, as long as leaving out a thin one does."""
     while candidate.merit <= SOLVED and candidate.which.size > 1:
         thinnest = np.argsort(candidate.thickness_nm, kind="stable")[:_LEFT_OUT]
-        less = [without(bench, candidate, int(j)) for j in thinnest]
+        less = [remove_layer(bench, candidate, int(j)) for j in thinnest]
         for fewer in sorted(bench.refine_all(less, 0.0, LONG), key=lambda c: c.rank):
             if fewer.merit > SOLVED or not fewer.which.size:
                 continue
-            made = makeable(bench, fewer)
+            made = enforce_limits(bench, fewer)
             if made.merit <= SOLVED and made.which.size:
                 candidate = made
                 break

@@ -10,10 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..errors import InputError, LimitError, NotationError
-from ..numerics.parallel import Report, silent, spread, stream, stream_root
+from ..numerics.parallel import Report, child_rng, ignore_progress, map_parallel, rng_root
 from ..units import NUMBER
 from .merit import Merit
-from .observation import Sight, Which
+from .observation import GoalObservation, Which
 
 FloatArray = NDArray[np.float64]
 
@@ -34,7 +34,7 @@ _MOST = {"absolute_nm": 100.0, "angle_deg": 30.0}
 
 
 @dataclass(frozen=True)
-class Errors:
+class DepositionErrors:
     """Standard deviations of independent, normally distributed errors.
 
     Attributes
@@ -87,7 +87,7 @@ class Tolerance:
         Where 90 % of the samples' reflectances lie, in the first sight of the goals.
     """
 
-    errors: Errors
+    errors: DepositionErrors
     samples: int
     yield_share: float
     yield_error: float
@@ -99,7 +99,7 @@ class Tolerance:
     high_R: FloatArray
 
 
-def parse_errors(text: str) -> Errors:
+def parse_errors(text: str) -> DepositionErrors:
     """Read errors as written: ``3%``, ``1nm``, ``3%, index 1%, tooling 2%, angle 1deg``.
 
     Raises
@@ -126,7 +126,7 @@ def parse_errors(text: str) -> Errors:
         found[name] = value
         at = match.end()
         if at == len(text):
-            return Errors(**found)
+            return DepositionErrors(**found)
         if text[at] != ",":
             raise NotationError(text, at, "expected ',' and another error, or the end")
         at += 1
@@ -136,11 +136,11 @@ def simulate(
     merit: Merit,
     which: Which,
     thickness_nm: FloatArray,
-    errors: Errors,
+    errors: DepositionErrors,
     samples: int,
     rng: np.random.Generator,
     workers: int | None = None,
-    report: Report = silent,
+    report: Report = ignore_progress,
 ) -> Tolerance:
     """Lay a design down many times with random errors.
 
@@ -165,18 +165,18 @@ def simulate(
     ``d_j' = d_j (1 + e_tooling)(1 + e_j) + a_j``, not below 0; ``n_j' = n_j (1 + e_n,j)``; all
     normal. A sample counts as good when it meets every goal on the goals' grids.
     """
-    if errors == Errors():
+    if errors == DepositionErrors():
         raise InputError("a tolerance needs at least one error, such as 3%")
     if not 1 <= samples <= MAX_SAMPLES:
         raise LimitError(f"samples must lie between 1 and {MAX_SAMPLES:,}, not {samples:,}")
-    root = stream_root(rng)
-    block = partial(_met, merit, which, thickness_nm, errors, samples, root)
+    root = rng_root(rng)
+    block = partial(_meet_goals, merit, which, thickness_nm, errors, samples, root)
     blocks = range(-(-samples // _BLOCK))
     told = f"laying down {samples:,} pieces with errors"
-    met = np.concatenate(list(spread(block, blocks, "threads", workers, report, told)))
+    met = np.concatenate(list(map_parallel(block, blocks, "threads", workers, report, told)))
     share = float(met.all(axis=-1).mean())
     losses = _layer_losses(merit, which, thickness_nm, errors)
-    low, high = _curves(merit.sights[0], which, thickness_nm, errors, stream(root, len(blocks)))
+    low, high = _curves(merit.sights[0], which, thickness_nm, errors, child_rng(root, len(blocks)))
     return Tolerance(
         errors, samples, share, float(np.sqrt(share * (1.0 - share) / samples)),
         tuple(met.mean(axis=0).tolist()), losses,
@@ -185,24 +185,24 @@ def simulate(
     )  # fmt: skip
 
 
-def _met(
+def _meet_goals(
     merit: Merit,
     which: Which,
     thickness_nm: FloatArray,
-    errors: Errors,
+    errors: DepositionErrors,
     samples: int,
     root: np.random.SeedSequence,
     block: int,
 ) -> NDArray[np.bool_]:
     """Which goals each sample of a block meets, shape (n, G)."""
     size = min(_BLOCK, samples - block * _BLOCK)
-    nm, index, tilt = draw(thickness_nm, errors, size, stream(root, block))
+    nm, index, tilt = draw_errors(thickness_nm, errors, size, child_rng(root, block))
     met: NDArray[np.bool_] = merit.worst(which, nm, index, tilt) <= merit.allowed
     return met
 
 
-def draw(
-    thickness_nm: FloatArray, errors: Errors, samples: int, rng: np.random.Generator
+def draw_errors(
+    thickness_nm: FloatArray, errors: DepositionErrors, samples: int, rng: np.random.Generator
 ) -> tuple[FloatArray, FloatArray | None, FloatArray | None]:
     """What is laid down: thicknesses (N, L), relative index errors (N, L), angle errors (N,)."""
     shape = (samples, thickness_nm.size)
@@ -222,17 +222,17 @@ def draw(
     )
 
 
-def spread_nm(thickness_nm: FloatArray, errors: Errors) -> FloatArray:
+def thickness_sd_nm(thickness_nm: FloatArray, errors: DepositionErrors) -> FloatArray:
     """Standard deviation [nm] of each layer's own thickness, shape (L,)."""
     own = np.hypot(0.01 * errors.relative_percent * thickness_nm, errors.absolute_nm)
     return np.asarray(own, dtype=float)
 
 
 def _layer_losses(
-    merit: Merit, which: Which, thickness_nm: FloatArray, errors: Errors
+    merit: Merit, which: Which, thickness_nm: FloatArray, errors: DepositionErrors
 ) -> FloatArray:
     # Where only a common factor errs, its share of each layer tells as much.
-    spread = spread_nm(thickness_nm, errors)
+    spread = thickness_sd_nm(thickness_nm, errors)
     if not spread.any():
         spread = 0.01 * (errors.tooling_percent + errors.index_percent) * thickness_nm
     step = np.diag(spread)
@@ -244,9 +244,13 @@ def _layer_losses(
 
 
 def _curves(
-    sight: Sight, which: Which, thickness_nm: FloatArray, errors: Errors, rng: np.random.Generator
+    sight: GoalObservation,
+    which: Which,
+    thickness_nm: FloatArray,
+    errors: DepositionErrors,
+    rng: np.random.Generator,
 ) -> tuple[FloatArray, FloatArray]:
-    nm, index, tilt = draw(thickness_nm, errors, _CURVE_SAMPLES, rng)
+    nm, index, tilt = draw_errors(thickness_nm, errors, _CURVE_SAMPLES, rng)
     R = sight.powers(sight.index(which, index), nm, tilt).R[:, 0]
     low, high = np.quantile(R, _BAND, axis=0)
     return low, high

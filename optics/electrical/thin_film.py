@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from ..errors import OutOfRangeError, UnknownNameError, nearest
+from ..errors import OutOfRangeError, UnknownNameError, suggest_nearest
 from ..films.materials.catalogue import find_entry
 
 FloatArray = NDArray[np.float64]
@@ -70,7 +70,7 @@ def film_metal(name: str) -> FilmMetal:
     known = _data()["metal"]
     plain = name.partition("(")[0].strip()
     if plain not in known:
-        offer = nearest(plain, list(known)) or f"it is for {', '.join(known)}"
+        offer = suggest_nearest(plain, list(known)) or f"it is for {', '.join(known)}"
         raise UnknownNameError(f"how a film of {name!r} conducts is not known; {offer}")
     row, bulk = known[plain], find_entry(plain).resistivity_uohm_cm
     if bulk is None:

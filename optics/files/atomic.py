@@ -20,7 +20,7 @@ except ImportError:  # Windows, which removes no file that is open
 _ENDING = re.compile(r"\.[0-9a-f]{12}")
 
 
-def write_whole(path: Path, write: Callable[[IO[bytes]], object]) -> None:
+def write_atomically(path: Path, write: Callable[[IO[bytes]], object]) -> None:
     """Write a file under a temporary name beside its own, then put it in place.
 
     Parameters
@@ -45,9 +45,9 @@ def write_whole(path: Path, write: Callable[[IO[bytes]], object]) -> None:
     shown = shorten(str(path), 200)
     temporary: Path | None = None
     try:
-        target = _target(path, shown)
+        target = _check_target(path, shown)
         _remove_leftovers(target)
-        temporary, stream = _new_beside(target)
+        temporary, stream = _open_beside(target)
         with stream:
             write(stream)
             stream.flush()
@@ -68,7 +68,7 @@ def _stem(target: Path) -> str:
     return f".{target.name[:40]}"
 
 
-def _new_beside(target: Path) -> tuple[Path, IO[bytes]]:
+def _open_beside(target: Path) -> tuple[Path, IO[bytes]]:
     """A new file with the usual rights and a temporary name, locked where files can be."""
     while True:
         path = target.with_name(f"{_stem(target)}.{secrets.token_hex(6)}")
@@ -108,7 +108,7 @@ def _remove_leftovers(target: Path) -> None:
                     left.unlink()
 
 
-def _target(path: Path, shown: str) -> Path:
+def _check_target(path: Path, shown: str) -> Path:
     """The file that is meant, refused where nothing can be put in its place."""
     try:
         target = path.resolve() if path.is_symlink() else path

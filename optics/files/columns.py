@@ -48,7 +48,7 @@ def read_text(path: Path, max_bytes: int = MAX_BYTES) -> str:
     LimitError
         If it is larger than ``max_bytes``, or has too many or too long lines.
     """
-    raw = _bytes_of(path, shorten(str(path), 200), max_bytes)
+    raw = _read_bytes(path, shorten(str(path), 200), max_bytes)
     try:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError:
@@ -65,7 +65,7 @@ def read_text(path: Path, max_bytes: int = MAX_BYTES) -> str:
     return text
 
 
-def _bytes_of(path: Path, shown: str, max_bytes: int) -> bytes:
+def _read_bytes(path: Path, shown: str, max_bytes: int) -> bytes:
     try:
         kind = path.stat()
         if stat.S_ISDIR(kind.st_mode):
@@ -101,12 +101,12 @@ def split_remarks(text: str) -> tuple[dict[str, str], list[tuple[int, str]]]:
     return remarks, kept
 
 
-def one_name(line: str) -> str:
+def join_name(line: str) -> str:
     """A row of column names in which ``lambda (nm)`` is one name."""
     return re.sub(r"\s+([(\[])", r"\1", line)
 
 
-def cut(kept: Iterable[tuple[int, str]], mark: str | None, where: str) -> Iterator[Line]:
+def split_cells(kept: Iterable[tuple[int, str]], mark: str | None, where: str) -> Iterator[Line]:
     """Lines cut at a mark, or at spaces where there is none.
 
     Decimal commas become points where the mark leaves no doubt about them.
@@ -125,10 +125,12 @@ def cut(kept: Iterable[tuple[int, str]], mark: str | None, where: str) -> Iterat
             except csv.Error as error:
                 raise TableError(f"{where} line {number}: {error}") from error
         cells = [cell.strip() for cell in cells]
-        yield Line(number, decimal_points(cells, number, where) if mark in (";", "\t") else cells)
+        yield Line(
+            number, replace_decimal_commas(cells, number, where) if mark in (";", "\t") else cells
+        )
 
 
-def decimal_points(cells: list[str], number: int, where: str) -> list[str]:
+def replace_decimal_commas(cells: list[str], number: int, where: str) -> list[str]:
     """Cells with decimal commas turned into points, or a ``TableError`` where both occur."""
     commas = [bool(_DECIMAL_COMMA.fullmatch(cell)) for cell in cells]
     if any(commas) and any("." in cell for cell in cells):
@@ -174,7 +176,9 @@ def check_unit(wavelength: NDArray[np.float64], to_nm: float, where: str) -> Non
         )
 
 
-def rising(table: NDArray[np.float64], remarks: dict[str, str], where: str) -> NDArray[np.float64]:
+def sort_rising(
+    table: NDArray[np.float64], remarks: dict[str, str], where: str
+) -> NDArray[np.float64]:
     """Rows (P, C) by rising first column.
 
     Raises

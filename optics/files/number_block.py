@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterator
 
 from ..errors import TableError, shorten
-from .columns import MARKS, Line, cut, is_number, one_name
+from .columns import MARKS, Line, is_number, join_name, split_cells
 
 _WAVELENGTH = re.compile(r"(?:wave ?length|wl|lambda|λ)?[ _-]*[(\[]?(nm|um|μm)?[)\]]?")
 _WAVENUMBER = re.compile(r"wave ?number|\bcm(?:\^?-1|⁻¹)|1/cm")
@@ -19,7 +19,7 @@ def wavelength_name(name: str) -> re.Match[str] | None:
     return _WAVELENGTH.fullmatch(name.casefold())
 
 
-def numeric_block(kept: list[tuple[int, str]], where: str) -> tuple[list[str], list[Line]]:
+def find_numeric_block(kept: list[tuple[int, str]], where: str) -> tuple[list[str], list[Line]]:
     """Names of the columns, empty where there are none, and the rows of numbers.
 
     Lines before the numbers that are not numbers count as settings, those after them as text.
@@ -29,8 +29,8 @@ def numeric_block(kept: list[tuple[int, str]], where: str) -> tuple[list[str], l
     TableError
         If there are no numbers, text stands amid them, or rows differ in width.
     """
-    mark = _mark(kept)
-    lines = list(_trimmed(kept, mark, where))
+    mark = _find_mark(kept)
+    lines = list(_trim_cells(kept, mark, where))
     head = next((i for i, line in enumerate(lines) if _is_head(line)), None)
     begins = _is_row if head is None else _starts_with_number
     first = next(
@@ -39,7 +39,7 @@ def numeric_block(kept: list[tuple[int, str]], where: str) -> tuple[list[str], l
     if first is None:
         raise TableError(f"{where} holds no rows of numbers: a wavelength and a reading in each")
     _refuse_wavenumbers(lines[:first], where)
-    names = [] if head is None else _with_units(lines[head], lines[head + 1 : first])
+    names = [] if head is None else _join_units(lines[head], lines[head + 1 : first])
     rows = [line for line in lines[first:] if _starts_with_number(line)]
     _check_rows(rows, lines[first:], len(names) or len(lines[first].cells), where)
     if head is None and mark == "," and _looks_like_decimal_commas(rows):
@@ -65,7 +65,7 @@ def _check_rows(rows: list[Line], block: list[Line], width: int, where: str) -> 
             )
 
 
-def _with_units(head: Line, below: list[Line]) -> list[str]:
+def _join_units(head: Line, below: list[Line]) -> list[str]:
     """Names of columns, with the units of a row of units if there is one below them."""
     for line in below:
         if len(line.cells) == len(head.cells) and all(
@@ -85,7 +85,7 @@ def _refuse_wavenumbers(above: list[Line], where: str) -> None:
                 raise TableError(f"{where} is over wavenumber; export it over nanometres")
 
 
-def _mark(kept: list[tuple[int, str]]) -> str | None:
+def _find_mark(kept: list[tuple[int, str]]) -> str | None:
     """What parts the columns: the mark that makes most lines rows of numbers."""
     step = max(1, len(kept) // _SAMPLE)
     sample = kept[::step]
@@ -94,7 +94,7 @@ def _mark(kept: list[tuple[int, str]]) -> str | None:
         count = 0
         for line in sample:
             try:
-                count += all(_is_row(cells) for cells in _trimmed([line], mark, ""))
+                count += all(_is_row(cells) for cells in _trim_cells([line], mark, ""))
             except TableError:
                 continue
         return count
@@ -104,10 +104,10 @@ def _mark(kept: list[tuple[int, str]]) -> str | None:
     return max(marks, key=rows)
 
 
-def _trimmed(kept: list[tuple[int, str]], mark: str | None, where: str) -> Iterator[Line]:
+def _trim_cells(kept: list[tuple[int, str]], mark: str | None, where: str) -> Iterator[Line]:
     """Lines cut into cells, without the empty cells that a trailing mark leaves."""
-    named = ((number, one_name(text)) for number, text in kept)
-    for line in cut(named, mark, where):
+    named = ((number, join_name(text)) for number, text in kept)
+    for line in split_cells(named, mark, where):
         cells = line.cells
         if mark is None and any("," in cell for cell in cells):
             cells = [cell.replace(",", ".") if cell.count(",") == 1 else cell for cell in cells]

@@ -25,10 +25,10 @@ from .columns import (
     check_unit,
     finite_number,
     read_text,
-    rising,
+    sort_rising,
     split_remarks,
 )
-from .number_block import numeric_block, wavelength_name
+from .number_block import find_numeric_block, wavelength_name
 
 Kind = Literal["reflectance", "transmittance"]
 Unit = Literal["fraction", "percent"]
@@ -123,9 +123,9 @@ def read_spectrum(
             f"transmittance"
         )
     if reference is None:
-        value = _as_fraction(table[:, 1], unit or columns.unit, path.name, notes)
+        value = _to_fraction(table[:, 1], unit or columns.unit, path.name, notes)
     else:
-        value = _divided(table, Path(reference), path.name, notes)
+        value = _divide_by_reference(table, Path(reference), path.name, notes)
     if not np.all((value >= _LOWEST) & (value <= _MOST_PERCENT / 100.0)):
         odd = value[(value < _LOWEST) | (value > _MOST_PERCENT / 100.0)][0]
         raise TableError(
@@ -144,13 +144,13 @@ def _read(path: Path, kind: Kind | None) -> tuple[FloatArray, _Columns, list[str
     """Rows (P, 2) of rising wavelength [nm] and reading, the columns they come from, notes."""
     where = path.name
     remarks, kept = split_remarks(read_text(path, MAX_BYTES))
-    names, rows = numeric_block(kept, where)
+    names, rows = find_numeric_block(kept, where)
     if len(rows) > MAX_ROWS:
         raise LimitError(f"{where} has {len(rows)} rows; the limit is {MAX_ROWS}")
     if len(rows) < 2:
         raise TableError(f"{where} has {len(rows)} rows of numbers; a spectrum needs at least two")
     notes: list[str] = []
-    columns = _chosen(names, len(rows[0].cells), kind, where, notes)
+    columns = _choose_columns(names, len(rows[0].cells), kind, where, notes)
     table = np.array(
         [
             [
@@ -161,10 +161,10 @@ def _read(path: Path, kind: Kind | None) -> tuple[FloatArray, _Columns, list[str
         ]
     )
     table[:, 0] *= _to_nm(table[:, 0], columns.to_nm, where, notes)
-    return rising(table, remarks, where), columns, notes
+    return sort_rising(table, remarks, where), columns, notes
 
 
-def _chosen(
+def _choose_columns(
     names: list[str], width: int, kind: Kind | None, where: str, notes: list[str]
 ) -> _Columns:
     if not names:
@@ -185,7 +185,7 @@ def _chosen(
         at,
         value,
         None if word is None else 1.0 if word == "nm" else 1000.0,
-        _unit_in(name, meaning),
+        _find_unit(name, meaning),
         _kind_of(meaning),
         name,
     )
@@ -225,7 +225,7 @@ def _kind_of(meaning: re.Match[str] | None) -> Kind | None:
     return "reflectance" if meaning["reflectance"] else "transmittance"
 
 
-def _unit_in(name: str, meaning: re.Match[str] | None) -> Unit | None:
+def _find_unit(name: str, meaning: re.Match[str] | None) -> Unit | None:
     if "%" in name or "percent" in name.casefold():
         return "percent"
     return "fraction" if meaning is not None and meaning["after"] else None
@@ -250,7 +250,7 @@ def _to_nm(wavelength: FloatArray, stated: float | None, where: str, notes: list
     )
 
 
-def _as_fraction(
+def _to_fraction(
     reading: FloatArray, unit: Unit | None, where: str, notes: list[str]
 ) -> FloatArray:
     high = float(reading.max())
@@ -270,7 +270,9 @@ def _as_fraction(
     return reading / 100.0 if unit == "percent" else reading
 
 
-def _divided(table: FloatArray, reference: Path, where: str, notes: list[str]) -> FloatArray:
+def _divide_by_reference(
+    table: FloatArray, reference: Path, where: str, notes: list[str]
+) -> FloatArray:
     """Readings over those of the reference at the same wavelengths."""
     other, _, more = _read(reference, None)
     notes.extend(more)

@@ -49,7 +49,7 @@ _files: ContextVar[bool] = ContextVar("files may be named", default=True)
 
 
 @contextmanager
-def without_files() -> Iterator[None]:
+def forbid_files() -> Iterator[None]:
     """Within this no text names a file, whoever parses it: for texts that came from elsewhere."""
     before = _files.set(False)
     try:
@@ -85,7 +85,7 @@ def parse_stack(text: str, files: bool = True) -> Stack:
         Layers from the light's side inward, parted by ``/``; the last item is the substrate;
         after ``|`` the films on the back face.
     files : bool
-        Whether a table of one's own may be named; within ``without_files`` none may.
+        Whether a table of one's own may be named; within ``forbid_files`` none may.
 
     Returns
     -------
@@ -101,7 +101,7 @@ def parse_stack(text: str, files: bool = True) -> Stack:
     """
     if len(text) > _MAX_TEXT:
         raise LimitError(f"a stack is written in at most {_MAX_TEXT:,} characters")
-    return _Reader(text, files).stack()
+    return _StackParser(text, files).read_stack()
 
 
 def parse_medium(text: str, files: bool = True) -> Medium:
@@ -112,10 +112,10 @@ def parse_medium(text: str, files: bool = True) -> Medium:
     NotationError
         If the text is not one medium, or names an unknown material or, without ``files``, a file.
     """
-    reader = _Reader(text, files)
-    medium = reader.medium()
+    reader = _StackParser(text, files)
+    medium = reader.read_medium()
     if reader.skip() < len(text):
-        raise reader.problem("expected one material without thickness, such as TiO2 or Ti")
+        raise reader.error_at("expected one material without thickness, such as TiO2 or Ti")
     return medium
 
 
@@ -128,7 +128,7 @@ class _Item:
     thickness_nm: NDArray[np.float64] | None
 
 
-class _Reader:
+class _StackParser:
     """Reads one text from left to right; ``at`` is the next character."""
 
     def __init__(self, text: str, files: bool) -> None:
@@ -141,41 +141,43 @@ class _Reader:
 
     # -- lists of layers -------------------------------------------------------------------
 
-    def stack(self) -> Stack:
+    def read_stack(self) -> Stack:
         layers: tuple[Layer, ...] = ()
         while True:
-            group = self.repeat()
+            group = self.read_repeat()
             if group is None:
-                item = self.item()
+                item = self.read_item()
                 if not self.accept("/"):
-                    self.ended("|")
+                    self.expect_end("|")
                     break
-                group = (self.layer(item),)
+                group = (self.make_layer(item),)
             elif not self.accept("/"):
-                raise self.problem("expected '/' and a substrate, such as '/ glass' or '/ Ti'")
-            layers = self.joined(layers, group)
-        slab_nm = self.slab(item)
-        back = self.films(closing="") if self.accept("|") else ()
-        self.ended()
-        return self.made_at(item.start, Stack, layers, item.medium, slab_nm, back)
+                raise self.error_at("expected '/' and a substrate, such as '/ glass' or '/ Ti'")
+            layers = self.join_layers(layers, group)
+        slab_nm = self.slab_nm(item)
+        back = self.read_films(closing="") if self.accept("|") else ()
+        self.expect_end()
+        return self.make_at(item.start, Stack, layers, item.medium, slab_nm, back)
 
-    def ended(self, unless: str | None = None) -> None:
+    def expect_end(self, unless: str | None = None) -> None:
         """Refuse what follows, unless it is the mark given."""
         if self.skip() < len(self.text) and self.text[self.at] != unless:
-            raise self.problem("expected '/' and another layer, or the end")
+            raise self.error_at("expected '/' and another layer, or the end")
 
-    def films(self, closing: str) -> tuple[Layer, ...]:
+    def read_films(self, closing: str) -> tuple[Layer, ...]:
         """Layers parted by '/', up to the closing character (taken too) or as far as they go."""
         layers: tuple[Layer, ...] = ()
         while True:
-            layers = self.joined(layers, self.repeat() or (self.layer(self.item()),))
+            layers = self.join_layers(
+                layers, self.read_repeat() or (self.make_layer(self.read_item()),)
+            )
             if self.accept("/"):
                 continue
             if not closing or self.accept(closing):
                 return layers
-            raise self.problem(f"expected '/' and another layer, or {closing!r}")
+            raise self.error_at(f"expected '/' and another layer, or {closing!r}")
 
-    def repeat(self) -> tuple[Layer, ...] | None:
+    def read_repeat(self) -> tuple[Layer, ...] | None:
         """A group such as ``5 x (A 10nm / B 20nm)``, or None if none starts here."""
         start = self.skip()
         match = self.match("repeat")
@@ -184,11 +186,11 @@ class _Reader:
         count = int(match[1][:12])
         if count < 1:
             what = "a group is repeated at least once, as in 3 x (SiO2 90nm / TiO2 60nm)"
-            raise self.problem(what, start)
+            raise self.error_at(what, start)
         self.depth += 1
         if self.depth > _MAX_DEPTH:
-            raise self.problem(f"groups are nested at most {_MAX_DEPTH} deep", start)
-        group = self.films(closing=")")
+            raise self.error_at(f"groups are nested at most {_MAX_DEPTH} deep", start)
+        group = self.read_films(closing=")")
         self.depth -= 1
         if count * len(group) > MAX_LAYERS:
             raise LimitError(
@@ -197,124 +199,128 @@ class _Reader:
             )
         return group * count
 
-    def joined(self, layers: tuple[Layer, ...], more: tuple[Layer, ...]) -> tuple[Layer, ...]:
+    def join_layers(self, layers: tuple[Layer, ...], more: tuple[Layer, ...]) -> tuple[Layer, ...]:
         if len(layers) + len(more) > MAX_LAYERS:
             raise LimitError(f"a stack has at most {MAX_LAYERS} layers")
         return layers + more
 
     # -- one item --------------------------------------------------------------------------
 
-    def item(self) -> _Item:
+    def read_item(self) -> _Item:
         start = self.skip()
-        medium = self.medium()
-        return _Item(medium, start, self.thickness(medium))
+        medium = self.read_medium()
+        return _Item(medium, start, self.read_thickness(medium))
 
-    def layer(self, item: _Item) -> Layer:
+    def make_layer(self, item: _Item) -> Layer:
         if item.thickness_nm is None:
-            raise self.problem(f"{item.medium.label} needs a thickness, such as '45nm'", item.start)
+            raise self.error_at(
+                f"{item.medium.label} needs a thickness, such as '45nm'", item.start
+            )
         axis = None
         if item.thickness_nm.ndim:
             axis, self.axes = self.axes, self.axes + 1
-        return self.made_at(item.start, Layer, item.medium, item.thickness_nm, axis)
+        return self.make_at(item.start, Layer, item.medium, item.thickness_nm, axis)
 
-    def slab(self, item: _Item) -> float | None:
+    def slab_nm(self, item: _Item) -> float | None:
         """Thickness [nm] of the substrate, or None for a half-space."""
         if item.thickness_nm is None:
             return None
         if item.thickness_nm.ndim:
             what = "the thickness of the substrate cannot be swept; give it one, such as 4mm"
-            raise self.problem(what, item.start)
+            raise self.error_at(what, item.start)
         if item.medium.kind in ("metal", "alloy"):
-            raise self.problem(
+            raise self.error_at(
                 f"the substrate {item.medium.label} is opaque and takes no thickness; if it is a "
                 f"film, add what it lies on, such as '/ glass'",
                 item.start,
             )
         if item.thickness_nm < MIN_SLAB_NM:
-            raise self.problem(
+            raise self.error_at(
                 f"the last item is the substrate, and {item.thickness_nm:g} nm is a film; add "
                 f"what it lies on, such as '/ glass' or '/ Ti'",
                 item.start,
             )
         return float(item.thickness_nm)
 
-    def medium(self) -> Medium:
-        first = self.simple_medium()
+    def read_medium(self) -> Medium:
+        first = self.read_simple_medium()
         if self.accept(":"):
-            second = self.simple_medium()
+            second = self.read_simple_medium()
             self.skip()
             percent = self.match("percent")
             if percent is None:
-                raise self.problem(
+                raise self.error_at(
                     f"a mixture needs the volume percent of {second.label}, such as '30%'"
                 )
             share = float(percent[1]) / 100.0
             if not 0.0 <= share <= 1.0:
                 what = f"the volume percent of {second.label} is 0 to 100%, as in 30%"
-                raise self.problem(what, percent.start())
-            return self.made_at(percent.start(), Mixture, first, second, share)
+                raise self.error_at(what, percent.start())
+            return self.make_at(percent.start(), Mixture, first, second, share)
         if self.accept("->"):
-            return Grade(first, self.simple_medium())
+            return Grade(first, self.read_simple_medium())
         return first
 
-    def simple_medium(self) -> Medium:
+    def read_simple_medium(self) -> Medium:
         start = self.skip()
         if match := self.match("path"):
             if not self.files:
-                raise self.problem("a file cannot be named here; write a material", start)
-            return self.made_at(start, read_user_table, match[1])
+                raise self.error_at("a file cannot be named here; write a material", start)
+            return self.make_at(start, read_user_table, match[1])
         if match := self.match("index"):
             k = float((match[2] or "0").replace(" ", ""))
-            return self.made_at(start, ConstantIndex, float(match[1]), k)
+            return self.make_at(start, ConstantIndex, float(match[1]), k)
         if self.match("index start"):
-            raise self.problem("expected a number after 'n=', such as n=1.46 or n=2.3+0.05i", start)
+            raise self.error_at(
+                "expected a number after 'n=', such as n=1.46 or n=2.3+0.05i", start
+            )
         if _NUMBER_FIRST.match(self.text, self.at):
-            raise self.problem("the material is written before its thickness, as in TiO2 45nm")
+            raise self.error_at("the material is written before its thickness, as in TiO2 45nm")
         if match := self.match("name"):
-            return self.made_at(start, load_material, match[0])
-        raise self.problem(
+            return self.make_at(start, load_material, match[0])
+        raise self.error_at(
             'expected a material such as TiO2, n=1.46 or "table.csv"; every stack ends with a '
             "substrate, such as '/ glass' or '/ Ti'"
         )
 
     # -- thickness -------------------------------------------------------------------------
 
-    def thickness(self, medium: Medium) -> NDArray[np.float64] | None:
+    def read_thickness(self, medium: Medium) -> NDArray[np.float64] | None:
         """One thickness [nm], the points of a sweep, or None where none is written."""
         start = self.skip()
         if self.at == len(self.text) or self.text[self.at] in "/|)":
             return None
         if match := self.match("quarter"):
-            wavelength_nm = self.length(match[1], match[2], start)
-            index = self.made_at(start, medium.nk, wavelength_nm)
+            wavelength_nm = self.parse_length(match[1], match[2], start)
+            index = self.make_at(start, medium.nk, wavelength_nm)
             if wavelength_nm <= 0.0 or not index.real > 0.0:
                 what = "a quarter wave needs a wavelength above 0 nm, as in quarter@550nm"
-                raise self.problem(what, start)
+                raise self.error_at(what, start)
             return np.asarray(wavelength_nm / (4.0 * float(index.real)))
         if match := self.match("range"):
-            low = self.length(match[1], match[2] or match[4], start)
-            high = self.length(match[3], match[4], start)
-            return self.swept(low, high, start)
+            low = self.parse_length(match[1], match[2] or match[4], start)
+            high = self.parse_length(match[3], match[4], start)
+            return self.read_sweep(low, high, start)
         if match := self.match("list"):
-            values = [self.length(number, match[2], start) for number in match[1].split(",")]
-            self.count(len(values))
+            values = [self.parse_length(number, match[2], start) for number in match[1].split(",")]
+            self.count_points(len(values))
             return np.array(values)
         if match := self.match("one"):
-            return np.asarray(self.length(match[1], match[2], start))
-        raise self.problem("expected a thickness such as 45nm, 0..200nm, 20,45nm or quarter@550nm")
+            return np.asarray(self.parse_length(match[1], match[2], start))
+        raise self.error_at("expected a thickness such as 45nm, 0..200nm, 20,45nm or quarter@550nm")
 
-    def swept(self, low: float, high: float, start: int) -> NDArray[np.float64]:
+    def read_sweep(self, low: float, high: float, start: int) -> NDArray[np.float64]:
         """Points from ``low`` to ``high`` [nm], 1 nm apart unless a step follows."""
         self.skip()
         match = self.match("step")
-        step = self.length(match[1], match[2], match.start()) if match else 1.0
+        step = self.parse_length(match[1], match[2], match.start()) if match else 1.0
         if not (low <= high < math.inf and step > 0.0):
             what = "a range runs upwards, with a step above 0 nm, as in 0..200nm step 0.5nm"
-            raise self.problem(what, start)
-        self.count(range_size(low, high, step))
+            raise self.error_at(what, start)
+        self.count_points(range_size(low, high, step))
         return range_points(low, high, step)
 
-    def count(self, points: int) -> None:
+    def count_points(self, points: int) -> None:
         self.points *= points
         if self.points > MAX_SWEEP_POINTS:
             raise LimitError(
@@ -322,12 +328,12 @@ class _Reader:
                 f"so widen its step"
             )
 
-    def length(self, number: str, unit: str | None, start: int) -> float:
+    def parse_length(self, number: str, unit: str | None, start: int) -> float:
         if not unit:
-            raise self.problem(
+            raise self.error_at(
                 f"{number.strip()} needs a unit: {', '.join(units_of('length_nm'))}", start
             )
-        return self.made_at(start, parse_quantity, number + unit, "length_nm", "the thickness")
+        return self.make_at(start, parse_quantity, number + unit, "length_nm", "the thickness")
 
     # -- characters ------------------------------------------------------------------------
 
@@ -350,10 +356,10 @@ class _Reader:
         self.at += len(mark)
         return True
 
-    def problem(self, what: str, at: int | None = None) -> NotationError:
+    def error_at(self, what: str, at: int | None = None) -> NotationError:
         return NotationError(self.text, self.at if at is None else at, what)
 
-    def made_at(self, start: int, make: Callable[..., Made], *parts: Any) -> Made:
+    def make_at(self, start: int, make: Callable[..., Made], *parts: Any) -> Made:
         """``make(*parts)``, its complaints pointed at the character where the part is written."""
         try:
             return make(*parts)

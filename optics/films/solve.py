@@ -10,20 +10,20 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from ..errors import InputError, LimitError, OutOfRangeError
-from .engine.incoherent import slab_powers, slab_reflected_and_passed
+from .engine.incoherent import slab_powers, slab_reflectance_transmittance
 from .engine.transfer_matrix import (
     ComplexArray,
     FloatArray,
     Incidence,
     Polarization,
-    checked_angle,
-    checked_wavelength,
+    check_angle,
+    check_wavelength,
     coherent_powers,
-    reflected_and_passed,
+    reflectance_transmittance,
 )
 from .materials.effective_medium import Grade
 from .materials.medium import Medium
-from .spectra import DEFAULT_WAVELENGTH_NM, Response
+from .spectra import DEFAULT_WAVELENGTH_NM, Spectra
 from .stack import OPAQUE_K, Layer, Stack
 
 Side = Literal["front", "back"]
@@ -33,7 +33,7 @@ _SLICE_NM = 0.5
 _FEWEST_SLICES, _MOST_SLICES = 60, 400
 
 
-def respond(
+def solve(
     stack: Stack,
     wavelength_nm: ArrayLike = DEFAULT_WAVELENGTH_NM,
     angle_deg: ArrayLike = 0.0,
@@ -41,7 +41,7 @@ def respond(
     side: Side = "front",
     *,
     absorption: bool = True,
-) -> Response:
+) -> Spectra:
     """What a stack does to light.
 
     Parameters
@@ -71,47 +71,55 @@ def respond(
 
     Notes
     -----
-    Films are coherent (:func:`~oxhue.optics.films.engine.transfer_matrix.respond_arrays`); the
+    Films are coherent (:func:`~oxhue.optics.films.engine.transfer_matrix.solve_arrays`); the
     two faces of a slab add as powers (:mod:`~oxhue.optics.films.engine.incoherent`). A graded
     layer is cut into slices of 0.5 nm, but 60 to 400 of them, each homogeneous with the mixture
     of its middle; against Maxwell's equations solved through the grade this
     is within 5e-5 in R and T up to 1 µm.
     """
-    wavelength = checked_wavelength(wavelength_nm)
-    angle = checked_angle(angle_deg)
+    wavelength = check_wavelength(wavelength_nm)
+    angle = check_angle(angle_deg)
     if side == "back":
         if stack.is_opaque(wavelength):
             raise InputError(
                 f"the back of this piece cannot be seen: its substrate "
                 f"{stack.substrate.label} is opaque"
             )
-        seen = respond(stack.reversed(), wavelength, angle, polarization, absorption=absorption)
+        seen = solve(stack.reverse(), wavelength, angle, polarization, absorption=absorption)
         layer_A = None if seen.layer_A is None else seen.layer_A[..., ::-1, :]
-        return Response(wavelength, seen.R, seen.T, layer_A)
+        return Spectra(wavelength, seen.R, seen.T, layer_A)
     if side != "front":
         raise InputError(f"side {side!r} must be 'front' or 'back'")
     ambient = stack.ambient.nk(wavelength)
     if np.any(ambient.imag > OPAQUE_K):
         raise OutOfRangeError(f"light cannot come through {stack.ambient.label}: it absorbs")
     light = wavelength, Incidence.at(ambient.real, angle), polarization
-    front = films_as_arrays(stack, stack.layers, wavelength)
+    front = films_to_arrays(stack, stack.layers, wavelength)
     if stack.slab_nm is None:
         if not absorption:
-            return Response(
-                wavelength, *reflected_and_passed(front.index, front.thickness_nm, *light), None
+            return Spectra(
+                wavelength,
+                *reflectance_transmittance(front.index, front.thickness_nm, *light),
+                None,
             )
         R, T, slice_A = coherent_powers(front.index, front.thickness_nm, *light)
-        return Response(wavelength, R, T, front.merged(slice_A))
-    back = films_as_arrays(stack, stack.reversed().layers, wavelength)
+        return Spectra(wavelength, R, T, front.merge_slices(slice_A))
+    back = films_to_arrays(stack, stack.reverse().layers, wavelength)
     faces = (front.index, front.thickness_nm), (back.index, back.thickness_nm)
     if not absorption:
-        return Response(
-            wavelength, *slab_reflected_and_passed(faces[0], faces[1], stack.slab_nm, *light), None
+        return Spectra(
+            wavelength,
+            *slab_reflectance_transmittance(faces[0], faces[1], stack.slab_nm, *light),
+            None,
         )
     R, T, front_A, slab_A, back_A = slab_powers(faces[0], faces[1], stack.slab_nm, *light)
-    parts = front.merged(front_A), slab_A[..., None, :], back.merged(back_A)[..., ::-1, :]
+    parts = (
+        front.merge_slices(front_A),
+        slab_A[..., None, :],
+        back.merge_slices(back_A)[..., ::-1, :],
+    )
     whole = [np.broadcast_to(part, R.shape[:-1] + part.shape[-2:]) for part in parts]
-    return Response(wavelength, R, T, np.concatenate(whole, axis=-2))
+    return Spectra(wavelength, R, T, np.concatenate(whole, axis=-2))
 
 
 @dataclass(frozen=True, eq=False)
@@ -122,7 +130,7 @@ class FilmArrays:
     thickness_nm: FloatArray  # (..., L)
     slices: list[int]  # how many of the L make up each listed layer
 
-    def merged(self, slice_A: FloatArray) -> FloatArray:
+    def merge_slices(self, slice_A: FloatArray) -> FloatArray:
         """Absorptance of the listed layers from that of their slices."""
         if not self.slices:
             return slice_A
@@ -131,7 +139,7 @@ class FilmArrays:
         return whole
 
 
-def films_as_arrays(
+def films_to_arrays(
     stack: Stack, layers: tuple[Layer, ...], wavelength_nm: FloatArray
 ) -> FilmArrays:
     """Layers between a stack's ambient and its substrate as arrays, in the order given."""

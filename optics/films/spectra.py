@@ -19,7 +19,7 @@ DEFAULT_WAVELENGTH_NM: FloatArray = np.arange(380.0, 781.0, 5.0)
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class Response(Result):
+class Spectra(Result):
     """Power fractions of one or many stacks over wavelength.
 
     Attributes

@@ -140,31 +140,31 @@ class Stack(Result):
             np.all(self.substrate.nk(wavelength_nm).imag > OPAQUE_K)
         )
 
-    def reversed(self) -> Stack:
+    def reverse(self) -> Stack:
         """The same piece met from the other side."""
-        front, back = _turned(self.layers), _turned(self.back_layers)
+        front, back = _reverse_layers(self.layers), _reverse_layers(self.back_layers)
         if self.slab_nm is None:
             return Stack(front, self.ambient, None, (), self.substrate)
         return replace(self, layers=back, back_layers=front)
 
 
-def _turned(layers: tuple[Layer, ...]) -> tuple[Layer, ...]:
+def _reverse_layers(layers: tuple[Layer, ...]) -> tuple[Layer, ...]:
     return tuple(
-        replace(layer, medium=layer.medium.reversed()) if isinstance(layer.medium, Grade) else layer
+        replace(layer, medium=layer.medium.reverse()) if isinstance(layer.medium, Grade) else layer
         for layer in reversed(layers)
     )
 
 
-def at_point(stack: Stack, position: tuple[int, ...]) -> Stack:
+def take_point(stack: Stack, position: tuple[int, ...]) -> Stack:
     """The single stack at one point of a sweep, given by its position along each axis."""
     return replace(
         stack,
-        layers=_fixed(stack.layers, position),
-        back_layers=_fixed(stack.back_layers, position),
+        layers=_fix_layers(stack.layers, position),
+        back_layers=_fix_layers(stack.back_layers, position),
     )
 
 
-def swept_nm(stack: Stack) -> list[tuple[Layer, FloatArray]]:
+def sweep_thicknesses(stack: Stack) -> list[tuple[Layer, FloatArray]]:
     """The first layer on each sweep axis with the axis's thicknesses [nm]."""
     found: dict[int, Layer] = {}
     for layer in stack.all_layers:
@@ -173,7 +173,7 @@ def swept_nm(stack: Stack) -> list[tuple[Layer, FloatArray]]:
     return [(found[axis], found[axis].thickness_nm) for axis in sorted(found)]
 
 
-def _fixed(layers: tuple[Layer, ...], position: tuple[int, ...]) -> tuple[Layer, ...]:
+def _fix_layers(layers: tuple[Layer, ...], position: tuple[int, ...]) -> tuple[Layer, ...]:
     return tuple(
         layer
         if layer.axis is None

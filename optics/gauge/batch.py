@@ -11,20 +11,20 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from ..colour.conditions import Viewing
+from ..colour.conditions import ViewingConditions
 from ..display import Displayed
 from ..errors import InputError, LimitError, TableError, shorten
 from ..files.columns import MARKS, MAX_ROWS, read_text
-from ..inference.binned import CellTable, cell_densities, cell_table, part_densities
-from ..inference.likelihood import fit_check_for, lone_density, prior_of, tables_for
+from ..inference.binned import BinnedTable, binned_densities, build_binned_table, split_densities
+from ..inference.likelihood import make_fit_check, make_prior, single_reading_density, tables_for
 from ..inference.order import interference_order
 from ..inference.posterior import Prior
 from ..inference.reading import Reading, parse_reading
-from ..inference.simulate import Films, film_xyz
-from ..inference.uncertainty import Doubts
+from ..inference.simulate import SampledFilms, film_xyz
+from ..inference.uncertainty import Uncertainty
 from ..numerics.density import highest_region, quantiles
-from ..numerics.parallel import Report, silent, spread
-from .gauge import DEFAULT_BETWEEN_NM, FIT_LEVEL, candidates_of, hex_and_name
+from ..numerics.parallel import Report, ignore_progress, map_parallel
+from .gauge import DEFAULT_BETWEEN_NM, FIT_LEVEL, find_candidates, hex_and_name
 from .result import Candidate
 
 FloatArray = NDArray[np.float64]
@@ -144,9 +144,9 @@ def gauge_many(
     on: str,
     readings: Sequence[tuple[str, Reading]],
     between_nm: tuple[float, float] = DEFAULT_BETWEEN_NM,
-    viewing: Viewing | None = None,
+    viewing: ViewingConditions | None = None,
     seed: int = 1,
-    report: Report = silent,
+    report: Report = ignore_progress,
 ) -> list[RowEstimate]:
     """One estimate for each reading, each of a piece of its own.
 
@@ -163,7 +163,7 @@ def gauge_many(
     list of RowEstimate
         In the order given.
     """
-    viewing = viewing or Viewing()
+    viewing = viewing or ViewingConditions()
     answers: dict[int, RowEstimate] = {}
     order = sorted(range(len(readings)), key=lambda i: repr(readings[i][1].doubts))
     for doubts, members in groupby(order, key=lambda i: readings[i][1].doubts):
@@ -171,7 +171,7 @@ def gauge_many(
         group = _Group(tuple(films), on, between_nm, viewing, seed, doubts)
         several = [readings[i] for i in rows]
         points = all(len(reading.weight) == 1 for _, reading in several)
-        way = group.together if points and len(rows) > FEW else group.singly
+        way = group.gauge_together if points and len(rows) > FEW else group.gauge_each
         found = way(several, report)
         answers.update(zip(rows, found, strict=True))
     return [answers[i] for i in range(len(readings))]
@@ -184,56 +184,60 @@ class _Group:
     films: tuple[str, ...]
     on: str
     between_nm: tuple[float, float]
-    viewing: Viewing
+    viewing: ViewingConditions
     seed: int
-    doubts: Doubts
+    doubts: Uncertainty
 
-    def singly(self, readings: list[tuple[str, Reading]], report: Report) -> list[RowEstimate]:
+    def gauge_each(self, readings: list[tuple[str, Reading]], report: Report) -> list[RowEstimate]:
         """Each reading by the tables themselves; the same reading is gauged once."""
         keys = [(reading.text, reading.points_lab.tobytes()) for _, reading in readings]
         each = {key: reading for key, (_, reading) in zip(keys, readings, strict=True)}
-        gauged = spread(self._one, list(each.values()), report=report, what=_TOLD)
+        gauged = map_parallel(self._gauge_one, list(each.values()), report=report, what=_TOLD)
         known = dict(zip(each, gauged, strict=True))
         return [replace(known[key], id=name) for key, (name, _) in zip(keys, readings, strict=True)]
 
-    def _one(self, reading: Reading) -> RowEstimate:
-        prior, by_film = lone_density(self.films, self.on, self.between_nm, reading, self.viewing)
+    def _gauge_one(self, reading: Reading) -> RowEstimate:
+        prior, by_film = single_reading_density(
+            self.films, self.on, self.between_nm, reading, self.viewing
+        )
         looks = ((reading.doubts, reading.view),)
-        check = fit_check_for(self.films, self.on, looks, self.between_nm, self.viewing, self.seed)
+        check = make_fit_check(self.films, self.on, looks, self.between_nm, self.viewing, self.seed)
         fit_p = check.p_value([(reading.points_lab, reading.weight)])
-        candidates = candidates_of(prior, by_film, self.viewing)
+        candidates = find_candidates(prior, by_film, self.viewing)
         density = by_film.sum(axis=0)
         return row_estimate("", reading.text, prior.thickness_nm, density, candidates, fit_p)
 
-    def together(self, readings: list[tuple[str, Reading]], report: Report) -> list[RowEstimate]:
+    def gauge_together(
+        self, readings: list[tuple[str, Reading]], report: Report
+    ) -> list[RowEstimate]:
         """All readings at once, with glare and angle as normal spreads."""
         first = readings[0][1]
         table = tables_for(self.films, self.on, [first], self.between_nm, self.viewing)[0]
-        prior = prior_of(self.films, self.on, self.between_nm, table.doubts.index_spread)
-        cells = cell_table(table, prior, self.seed)
-        rows = _Rows(prior, cells, _ramps(prior, cells.thickness_nm, self.viewing))
+        prior = make_prior(self.films, self.on, self.between_nm, table.doubts.index_spread)
+        cells = build_binned_table(table, prior, self.seed)
+        rows = _BinnedGauge(prior, cells, _ramps(prior, cells.thickness_nm, self.viewing))
         parts = [readings[a : a + _AT_A_TIME] for a in range(0, len(readings), _AT_A_TIME)]
-        found = spread(rows.gauged, parts, report=report, what=_TOLD)
+        found = map_parallel(rows.gauge, parts, report=report, what=_TOLD)
         return [row for part in found for row in part]
 
 
 @dataclass(frozen=True, eq=False)
-class _Rows:
+class _BinnedGauge:
     """What it takes to gauge any number of readings with glare and angle as normal spreads."""
 
     prior: Prior
-    cells: CellTable
+    cells: BinnedTable
     ramps: dict[int, tuple[NDArray[np.str_], NDArray[np.str_]]]
 
-    def gauged(self, readings: list[tuple[str, Reading]]) -> list[RowEstimate]:
+    def gauge(self, readings: list[tuple[str, Reading]]) -> list[RowEstimate]:
         lab = np.concatenate([reading.points_lab for _, reading in readings])
         grid = self.cells.thickness_nm
         found: list[RowEstimate] = []
-        for density, by_pair, fit_p in cell_densities(self.cells, lab):
-            nm, probability = part_densities(self.cells, density)
+        for density, by_pair, fit_p in binned_densities(self.cells, lab):
+            nm, probability = split_densities(self.cells, density)
             for i in range(len(density)):
                 name, reading = readings[len(found)]
-                film = _likeliest(self.prior, by_pair[i])
+                film = _likeliest_pair(self.prior, by_pair[i])
                 candidates = _candidates(
                     self.prior, self.cells, nm[i], probability[i], film, self.ramps
                 )
@@ -264,7 +268,7 @@ def row_estimate(
     )
 
 
-def _likeliest(prior: Prior, by_pair: NDArray[np.float32]) -> int:
+def _likeliest_pair(prior: Prior, by_pair: NDArray[np.float32]) -> int:
     """The first pair of the film that the reading speaks for most."""
     shares = dict.fromkeys(prior.film_names, 0.0)
     for pair, share in zip(prior.pairs, by_pair.tolist(), strict=True):
@@ -274,20 +278,20 @@ def _likeliest(prior: Prior, by_pair: NDArray[np.float32]) -> int:
 
 
 def _ramps(
-    prior: Prior, nm: FloatArray, viewing: Viewing
+    prior: Prior, nm: FloatArray, viewing: ViewingConditions
 ) -> dict[int, tuple[NDArray[np.str_], NDArray[np.str_]]]:
     """Hex and name over thickness for the first pair of each film."""
     names = [pair.film_name for pair in prior.pairs]
     ramps = {}
     for j in (names.index(name) for name in prior.film_names):
-        films = Films(np.full(nm.size, j), nm, np.zeros(nm.size))
+        films = SampledFilms(np.full(nm.size, j), nm, np.zeros(nm.size))
         ramps[j] = hex_and_name(film_xyz(films, prior.pairs, np.asarray(0.0), viewing), viewing)
     return ramps
 
 
 def _candidates(
     prior: Prior,
-    cells: CellTable,
+    cells: BinnedTable,
     points_nm: NDArray[np.float32],
     probability: NDArray[np.float32],
     film: int,

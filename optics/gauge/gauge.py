@@ -7,24 +7,24 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from ..colour.colour import appear_xyz
-from ..colour.conditions import Viewing
+from ..colour.colour import xyz_to_colour
+from ..colour.conditions import ViewingConditions
 from ..errors import InputError, OutOfRangeError
 from ..films.spectra import DEFAULT_WAVELENGTH_NM
 from ..inference.colour_table import STEP_NM
 from ..inference.likelihood import (
-    after,
-    fit_check_for,
-    prior_of,
+    earlier_likelihood,
+    make_fit_check,
+    make_prior,
     reading_likelihood,
     tables_for,
 )
-from ..inference.next_look import Check, next_looks
+from ..inference.next_look import Check, rank_next_looks
 from ..inference.order import interference_order
 from ..inference.posterior import Prior
 from ..inference.reading import Reading
-from ..inference.simulate import Films, square_on_xyz
-from ..numerics.density import highest_region, humps, quantiles
+from ..inference.simulate import SampledFilms, normal_incidence_xyz
+from ..numerics.density import find_density_modes, highest_region, quantiles
 from ..numerics.integrate import trapezoid
 from .result import Candidate, Estimate
 
@@ -42,7 +42,7 @@ def gauge(
     on: str,
     readings: Sequence[Reading],
     between_nm: tuple[float, float] = DEFAULT_BETWEEN_NM,
-    viewing: Viewing | None = None,
+    viewing: ViewingConditions | None = None,
     seed: int = 1,
     earlier: Sequence[Reading] = (),
 ) -> Estimate:
@@ -79,10 +79,10 @@ def gauge(
         raise InputError("give at least one colour seen, such as purple or #6a3fa0")
     if seed < 0:
         raise OutOfRangeError(f"the seed is {seed}; it must be 0 or more")
-    viewing = viewing or Viewing()
+    viewing = viewing or ViewingConditions()
     looks = (*readings, *earlier)
     tables = tables_for(tuple(films), on, looks, between_nm, viewing)
-    prior = prior_of(tuple(films), on, between_nm, tables[0].doubts.index_spread)
+    prior = make_prior(tuple(films), on, between_nm, tables[0].doubts.index_spread)
     each = [
         reading_likelihood(table, reading) for table, reading in zip(tables, looks, strict=True)
     ]
@@ -91,7 +91,7 @@ def gauge(
         _fit_p(tuple(films), on, together, between_nm, viewing, seed)
         for together in (readings, *([one] for one in earlier))
     ]
-    log_likelihood, agreement = _chained(prior, each[len(readings) :], spot)
+    log_likelihood, agreement = _chain(prior, each[len(readings) :], spot)
     return _estimate(
         prior, log_likelihood, tuple(readings), tuple(earlier), viewing, seed, fits, agreement
     )
@@ -102,22 +102,22 @@ def _fit_p(
     on: str,
     readings: Sequence[Reading],
     between_nm: tuple[float, float],
-    viewing: Viewing,
+    viewing: ViewingConditions,
     seed: int,
 ) -> float:
     """How ordinary looks at one spot at one time are among those the model gives."""
     looks = tuple((reading.doubts, reading.view) for reading in readings)
-    check = fit_check_for(films, on, looks, between_nm, viewing, seed)
+    check = make_fit_check(films, on, looks, between_nm, viewing, seed)
     return check.p_value([(reading.points_lab, reading.weight) for reading in readings])
 
 
-def _chained(prior: Prior, earlier: list[FloatArray], spot: FloatArray) -> tuple[FloatArray, float]:
+def _chain(prior: Prior, earlier: list[FloatArray], spot: FloatArray) -> tuple[FloatArray, float]:
     """The spot's likelihood after the colours before it, and how well their order agrees."""
     if not earlier:
         return spot, 1.0
     before, worst = earlier[0], 1.0
     for later in (*earlier[1:], spot):
-        before, agreement = after(prior, later, before)
+        before, agreement = earlier_likelihood(prior, later, before)
         worst = min(worst, agreement)
     return before, worst
 
@@ -127,7 +127,7 @@ def _estimate(
     log_likelihood: FloatArray,
     readings: tuple[Reading, ...],
     earlier: tuple[Reading, ...],
-    viewing: Viewing,
+    viewing: ViewingConditions,
     seed: int,
     fit_ps: Sequence[float],
     agreement: float,
@@ -138,13 +138,13 @@ def _estimate(
     low, high = (float(q) for q in quantiles(grid, density, np.array([0.05, 0.95])))
     row_weight = prior.row_weights(log_likelihood)
     optical = _optical(prior, row_weight)
-    candidates = candidates_of(prior, film_density[0], viewing)
+    candidates = find_candidates(prior, film_density[0], viewing)
     # The rarest of several looks is rarer than one: counted so often, it keeps its meaning.
     fit_p = min(1.0, len(fit_ps) * min(fit_ps))
     fits = fit_p >= FIT_LEVEL and agreement >= FIT_LEVEL
     looks = [(reading.how, reading.view, reading.doubts) for reading in readings]
-    films = _drawn(prior, row_weight, rng)
-    checks = next_looks(films, prior.pairs, viewing, looks, rng) if fits else []
+    films = _draw_films(prior, row_weight, rng)
+    checks = rank_next_looks(films, prior.pairs, viewing, looks, rng) if fits else []
     return Estimate(
         thickness_nm=candidates[0].thickness_nm,
         interval90_nm=(low, high),
@@ -158,13 +158,13 @@ def _estimate(
         },
         fits=fits,
         fit_p=min(fit_p, agreement) if earlier else fit_p,
-        next_check=_in_words(checks, high - low, fits),
+        next_check=_phrase_checks(checks, high - low, fits),
         checks=tuple(checks),
         grid_nm=grid,
         density=density,
         readings=readings,
         earlier=earlier,
-        warnings=_warnings(readings, prior, agreement) + _foreign(earlier, fit_ps[1:]),
+        warnings=_warnings(readings, prior, agreement) + _find_foreign(earlier, fit_ps[1:]),
         pairs=prior.pairs,
         between_nm=prior.between_nm,
         viewing=viewing,
@@ -172,20 +172,20 @@ def _estimate(
     )
 
 
-def candidates_of(
-    prior: Prior, film_density: FloatArray, viewing: Viewing
+def find_candidates(
+    prior: Prior, film_density: FloatArray, viewing: ViewingConditions
 ) -> tuple[Candidate, ...]:
     """The humps of a density (H, T) with their likeliest film, order and colour."""
     grid = prior.thickness_nm
-    found = humps(grid, film_density.sum(axis=0))
+    found = find_density_modes(grid, film_density.sum(axis=0))
     likely = []
     for hump in found:
         inside = (grid >= hump.low_nm) & (grid <= hump.high_nm)
         film = prior.film_names[int(np.argmax(film_density[:, inside].sum(axis=1)))]
         likely.append(next(j for j, p in enumerate(prior.pairs) if p.film_name == film))
     middles = np.array([hump.thickness_nm for hump in found])
-    shown = Films(np.array(likely), middles, np.zeros(len(found)))
-    xyz = square_on_xyz(shown, prior.pairs, viewing)
+    shown = SampledFilms(np.array(likely), middles, np.zeros(len(found)))
+    xyz = normal_incidence_xyz(shown, prior.pairs, viewing)
     colours = zip(*hex_and_name(xyz, viewing), strict=True)
     return tuple(
         Candidate(
@@ -201,9 +201,11 @@ def candidates_of(
     )
 
 
-def hex_and_name(xyz: FloatArray, viewing: Viewing) -> tuple[NDArray[np.str_], NDArray[np.str_]]:
+def hex_and_name(
+    xyz: FloatArray, viewing: ViewingConditions
+) -> tuple[NDArray[np.str_], NDArray[np.str_]]:
     """sRGB hex and name in words of colours (K, 3)."""
-    look = appear_xyz(xyz, viewing.light, viewing.observer)
+    look = xyz_to_colour(xyz, viewing.light, viewing.observer)
     return np.asarray(look.srgb_hex), np.asarray(look.name)
 
 
@@ -215,13 +217,13 @@ def _optical(prior: Prior, row_weight: FloatArray) -> tuple[float, float, float]
     return float(low), float(middle), float(high)
 
 
-def _drawn(prior: Prior, row_weight: FloatArray, rng: np.random.Generator) -> Films:
+def _draw_films(prior: Prior, row_weight: FloatArray, rng: np.random.Generator) -> SampledFilms:
     """Films drawn from the rows, spread evenly over each row's own width."""
     rows = rng.choice(row_weight.size, size=_CHECK_FILMS, p=row_weight.ravel())
     j, e, d = np.unravel_index(rows, row_weight.shape)
     error = prior.index_error[e]
     scale = prior.scale_nm[d] + STEP_NM * (rng.random(rows.size) - 0.5)
-    return Films(j, np.maximum(scale / (1.0 + error), 0.0), error)
+    return SampledFilms(j, np.maximum(scale / (1.0 + error), 0.0), error)
 
 
 def _warnings(readings: tuple[Reading, ...], prior: Prior, agreement: float) -> tuple[str, ...]:
@@ -237,7 +239,7 @@ def _warnings(readings: tuple[Reading, ...], prior: Prior, agreement: float) -> 
     return tuple(dict.fromkeys(said))
 
 
-def _foreign(earlier: tuple[Reading, ...], fit_ps: Sequence[float]) -> tuple[str, ...]:
+def _find_foreign(earlier: tuple[Reading, ...], fit_ps: Sequence[float]) -> tuple[str, ...]:
     """Earlier colours that no film in question shows."""
     level = FIT_LEVEL / (1 + len(earlier))
     return tuple(
@@ -247,7 +249,7 @@ def _foreign(earlier: tuple[Reading, ...], fit_ps: Sequence[float]) -> tuple[str
     )
 
 
-def _in_words(checks: list[Check], width_nm: float, fits: bool) -> str:
+def _phrase_checks(checks: list[Check], width_nm: float, fits: bool) -> str:
     if not fits:
         return (
             "first make sure of the reading and of what film and metal it is: none of those in "

@@ -8,12 +8,12 @@ from pathlib import Path
 
 import numpy as np
 
-from ..colour.colour import appear_xyz
+from ..colour.colour import xyz_to_colour
 from ..colour.spaces import SRGB_WHITE_XYZ, xyz_to_lab
 from ..images.image import load_picture
 from ..images.white_balance import WHITE_REFLECTANCE, Patch, read_photo
 from ..inference.reading import Reading
-from ..inference.uncertainty import doubts_for
+from ..inference.uncertainty import uncertainty_for
 from ..look.look import look
 
 _STEPS = 4.0  # of the noise, for each ΔE
@@ -60,7 +60,7 @@ def reading_from_photo(
     picture = load_picture(path)
     bare_lab = bare_metal_lab(on) if bare is not None else None
     seen = read_photo(picture, patch, white, bare, white_reflectance, bare_lab)
-    chosen = replace(doubts_for(how or seen.how), **(settings or {}))
+    chosen = replace(uncertainty_for(how or seen.how), **(settings or {}))
     # Rounded up, so that many photos share their tables.
     noise_de = float(np.ceil(_STEPS * np.hypot(chosen.noise_de, seen.noise_de)) / _STEPS)
     return Reading(
@@ -76,4 +76,4 @@ def reading_from_photo(
 def bare_metal_lab(on: str) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:
     """CIELAB (D65, 2°) of what lies under the film, square on, shape (3,)."""
     seen = look(on).reflected
-    return xyz_to_lab(appear_xyz(seen.xyz).xyz, SRGB_WHITE_XYZ)
+    return xyz_to_lab(xyz_to_colour(seen.xyz).xyz, SRGB_WHITE_XYZ)

@@ -7,13 +7,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ..colour.colour import appear_xyz
-from ..colour.conditions import Viewing
+from ..colour.colour import xyz_to_colour
+from ..colour.conditions import ViewingConditions
 from ..display import Displayed
-from ..inference.hypotheses import Pair
+from ..inference.hypotheses import FilmModel
 from ..inference.next_look import Check
 from ..inference.reading import Reading
-from ..inference.simulate import Films, film_xyz
+from ..inference.simulate import SampledFilms, film_xyz
 
 FloatArray = NDArray[np.float64]
 
@@ -97,9 +97,9 @@ class Estimate(Displayed):
     readings: tuple[Reading, ...]
     earlier: tuple[Reading, ...]
     warnings: tuple[str, ...]
-    pairs: tuple[Pair, ...]
+    pairs: tuple[FilmModel, ...]
     between_nm: tuple[float, float]
-    viewing: Viewing
+    viewing: ViewingConditions
     seed: int
 
 
@@ -110,7 +110,7 @@ def ramp_of(
     likeliest = estimate.candidates[0].film
     j = next(i for i, pair in enumerate(estimate.pairs) if pair.film_name == likeliest)
     nm = np.arange(estimate.between_nm[0], estimate.between_nm[1] + 0.5)
-    films = Films(np.full(nm.size, j), nm, np.zeros(nm.size))
+    films = SampledFilms(np.full(nm.size, j), nm, np.zeros(nm.size))
     xyz = film_xyz(films, estimate.pairs, np.asarray(0.0), estimate.viewing)
-    seen = appear_xyz(xyz, estimate.viewing.light, estimate.viewing.observer)
+    seen = xyz_to_colour(xyz, estimate.viewing.light, estimate.viewing.observer)
     return nm, np.asarray(seen.srgb_hex), np.asarray(seen.name)

@@ -21,8 +21,8 @@ from numpy.typing import NDArray
 from PIL import Image, ImageCms, UnidentifiedImageError
 
 from ..errors import InputError, LimitError, shorten
-from .icc import SRGB, Encoding, encoding_of_profile, encoding_stated
-from .quiet import quiet_libraries
+from .icc import SRGB, Encoding, encoding_of_profile, find_stated_encoding
+from .quiet import silence_libraries
 
 CodeArray: TypeAlias = NDArray[np.uint8] | NDArray[np.uint16]
 
@@ -53,7 +53,7 @@ _SAVE_AS = "save it as an RGB picture in sRGB"
 
 
 @dataclass(frozen=True, eq=False)
-class Decoded:
+class DecodedPicture:
     """Codes as stored, before any turning.
 
     Attributes
@@ -74,7 +74,7 @@ class Decoded:
     notes: tuple[str, ...]
 
 
-def decode(path: Path) -> Decoded:
+def decode(path: Path) -> DecodedPicture:
     """Decode a picture.
 
     Raises
@@ -85,12 +85,12 @@ def decode(path: Path) -> Decoded:
         If the file or the picture is larger than the limits.
     """
     _check_file(path)
-    with _refusing(path):
+    with _refuse_broken(path):
         with path.open("rb") as stream:
             start = stream.read(12)
         if _is_heif(start):
             return _decode_heif(path)
-        with quiet_libraries() if start[:4] in _TIFF_STARTS else nullcontext():
+        with silence_libraries() if start[:4] in _TIFF_STARTS else nullcontext():
             return _decode_pillow(path)
 
 
@@ -112,7 +112,7 @@ def _check_file(path: Path) -> None:
 
 
 @contextmanager
-def _refusing(path: Path) -> Iterator[None]:
+def _refuse_broken(path: Path) -> Iterator[None]:
     """Refuse what the decoders choke on in one sentence, and keep their warnings in."""
     name = f"the picture {str(path)!r}"
     with warnings.catch_warnings():
@@ -144,7 +144,7 @@ def _check_size(size: tuple[int, int]) -> None:
         raise LimitError(_too_many())
 
 
-def _decode_pillow(path: Path) -> Decoded:
+def _decode_pillow(path: Path) -> DecodedPicture:
     with _open(path) as image:
         if image.format == "PNG":
             _check_sums(path)
@@ -160,8 +160,10 @@ def _decode_pillow(path: Path) -> Decoded:
         notes = ["it holds more than one picture; the first is read"] if several else []
         if orientation != 1:
             notes.append("turned upright by its EXIF orientation")
-        values, opaque, encoding = _coloured(image, low, deep, notes)
-        return Decoded(values, opaque, encoding, 1 if turns_itself else orientation, tuple(notes))
+        values, opaque, encoding = _read_codes(image, low, deep, notes)
+        return DecodedPicture(
+            values, opaque, encoding, 1 if turns_itself else orientation, tuple(notes)
+        )
 
 
 @contextmanager
@@ -216,12 +218,12 @@ def _low_bytes(path: Path) -> NDArray[np.uint8]:
     """
     with _open(path) as image:
         tiles: Any = getattr(image, "tile", [])
-        setattr(image, "tile", [_swapped(tile) for tile in tiles])  # noqa: B010 -- not in its type
+        setattr(image, "tile", [_swap_bytes(tile) for tile in tiles])  # noqa: B010 -- not in its type
         image.load()  # numpy takes some failures in here for a picture without pixels
         return np.array(image)
 
 
-def _swapped(tile: Any) -> Any:
+def _swap_bytes(tile: Any) -> Any:
     """A tile of Pillow's (a plain tuple before version 11) to be read in the other byte order."""
     args = tile[3]
     raw = _raw_of(args).replace("RGBa", "RGBA")
@@ -236,7 +238,7 @@ def _orientation(image: Image.Image) -> int:
     return value if isinstance(value, int) and 1 <= value <= 8 else 1
 
 
-def _coloured(
+def _read_codes(
     image: Image.Image, low: NDArray[np.uint8] | None, deep: bool, notes: list[str]
 ) -> tuple[CodeArray, NDArray[np.bool_] | None, Encoding]:
     """Codes, the opaque pixels and the encoding of a loaded picture."""
@@ -255,10 +257,10 @@ def _coloured(
     if encoding is None:
         if deep:
             notes.append("reduced from 16 to 8 bits a channel to pass its profile")
-        low, encoding, image = None, SRGB, _through_tables(image, profile)
+        low, encoding, image = None, SRGB, _convert_by_tables(image, profile)
     values = np.asarray(image)[..., :3]
     if low is not None:
-        values = _joined(values, low)
+        values = _join_bytes(values, low)
         if opaque is not None:
             opaque &= low[..., 3] == 255
     if isinstance(key, tuple):
@@ -275,7 +277,7 @@ def _opens_as_oprgb(image: Image.Image) -> bool:
     return isinstance(index, str) and index.startswith("R03")
 
 
-def _joined(high: NDArray[np.uint8], low: NDArray[np.uint8]) -> NDArray[np.uint16]:
+def _join_bytes(high: NDArray[np.uint8], low: NDArray[np.uint8]) -> NDArray[np.uint16]:
     values = high.astype(np.uint16)
     values <<= 8
     values |= low[..., :3]
@@ -287,7 +289,7 @@ def _encoding(
 ) -> Encoding | None:
     """What the codes mean; None if only LittleCMS can tell."""
     if not profile:
-        encoding = encoding_stated(image.info, opens_as_oprgb)
+        encoding = find_stated_encoding(image.info, opens_as_oprgb)
         if encoding is not SRGB:
             notes.append(f"converted from {encoding.name}")
         return encoding
@@ -304,7 +306,7 @@ def _profile_name(profile: bytes) -> str:
     return shorten("".join(c for c in text if c.isprintable()).strip() or "without a name", 50)
 
 
-def _through_tables(image: Image.Image, profile: bytes) -> Image.Image:
+def _convert_by_tables(image: Image.Image, profile: bytes) -> Image.Image:
     """An 8-bit sRGB picture by LittleCMS, relative colorimetric: what fits into sRGB stays."""
     try:
         turned = ImageCms.profileToProfile(
@@ -324,7 +326,7 @@ def _is_heif(start: bytes) -> bool:
     return start[4:8] == b"ftyp" and start[8:12] in _HEIF_BRANDS
 
 
-def _decode_heif(path: Path) -> Decoded:
+def _decode_heif(path: Path) -> DecodedPicture:
     """Decode a HEIC with pillow-heif, which turns it upright itself; all its bits are kept."""
     try:
         heif = import_module("pillow_heif")
@@ -341,7 +343,7 @@ def _decode_heif(path: Path) -> Decoded:
     opaque = values[..., 3] == np.iinfo(values.dtype).max if values.shape[-1] == 4 else None
     notes: list[str] = []
     encoding = _encoding_heif(picture, notes)
-    return Decoded(values[..., :3], opaque, encoding, 1, tuple(notes))
+    return DecodedPicture(values[..., :3], opaque, encoding, 1, tuple(notes))
 
 
 def _encoding_heif(picture: Any, notes: list[str]) -> Encoding:

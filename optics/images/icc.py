@@ -99,7 +99,7 @@ def power(exponent: float) -> Curve:
     return lambda share: np.asarray(share**exponent)
 
 
-def encoding_stated(info: Mapping[Any, Any], opens_as_oprgb: bool = False) -> Encoding:
+def find_stated_encoding(info: Mapping[Any, Any], opens_as_oprgb: bool = False) -> Encoding:
     """The encoding that a picture without a profile states by other means; sRGB if by none.
 
     Parameters
@@ -178,11 +178,11 @@ def encoding_of_profile(profile: bytes, name: str) -> Encoding | None:
     if profile[16:24] != b"RGB XYZ ":
         return None
     try:
-        tags = _tags(profile)
+        tags = _read_tags(profile)
         if "A2B0" in tags or not {"rXYZ", "gXYZ", "bXYZ"} <= set(tags):
             return None
-        columns = np.array([_xyz(tags[c + "XYZ"]) for c in "rgb"]).T
-        red, green, blue = (_curve(tags[c + "TRC"]) for c in "rgb")
+        columns = np.array([_read_xyz(tags[c + "XYZ"]) for c in "rgb"]).T
+        red, green, blue = (_read_curve(tags[c + "TRC"]) for c in "rgb")
     except (struct.error, KeyError, ValueError) as error:
         raise InputError("its embedded colour profile is damaged") from error
     if np.any(np.abs(columns.sum(axis=1) - _CONNECTION_WHITE_XYZ) > 0.02):
@@ -190,7 +190,7 @@ def encoding_of_profile(profile: bytes, name: str) -> Encoding | None:
     return Encoding(name, (red, green, blue), _matrix(columns, columns.sum(axis=1)))
 
 
-def _tags(profile: bytes) -> dict[str, bytes]:
+def _read_tags(profile: bytes) -> dict[str, bytes]:
     (count,) = struct.unpack_from(">I", profile, 128)
     tags = {}
     for i in range(min(count, 200)):
@@ -199,19 +199,19 @@ def _tags(profile: bytes) -> dict[str, bytes]:
     return tags
 
 
-def _fixed(data: bytes, at: int, count: int) -> list[float]:
+def _read_fixed(data: bytes, at: int, count: int) -> list[float]:
     """Numbers of type s15Fixed16."""
     return [value / 65536.0 for value in struct.unpack_from(f">{count}i", data, at)]
 
 
-def _xyz(tag: bytes) -> list[float]:
-    return _fixed(tag, 8, 3)
+def _read_xyz(tag: bytes) -> list[float]:
+    return _read_fixed(tag, 8, 3)
 
 
-def _curve(tag: bytes) -> Curve:
+def _read_curve(tag: bytes) -> Curve:
     if tag[:4] == b"para":
         kind = struct.unpack_from(">H", tag, 8)[0]
-        return _parametric(kind, _fixed(tag, 12, _PARAMETERS[kind]))
+        return _parametric_curve(kind, _read_fixed(tag, 12, _PARAMETERS[kind]))
     if tag[:4] != b"curv":
         raise ValueError("neither of the two types of curve")
     (count,) = struct.unpack_from(">I", tag, 8)
@@ -223,7 +223,7 @@ def _curve(tag: bytes) -> Curve:
     return lambda share: np.interp(share, np.linspace(0.0, 1.0, count), table)
 
 
-def _parametric(kind: int, given: list[float]) -> Curve:
+def _parametric_curve(kind: int, given: list[float]) -> Curve:
     """The five functions of ICC.1:2022, table 68, as ``(a x + b)^g + e`` from d, else c x + f."""
     g, a, b, c, d, e, f = 1.0, 1.0, 0.0, 0.0, 0.0, 0.0, 0.0
     if kind in (3, 4):

@@ -53,11 +53,11 @@ class Codes:
         """The largest code value: 255 or 65535."""
         return int(np.iinfo(self.values.dtype).max)
 
-    def clipped(self) -> NDArray[np.bool_]:
+    def find_clipped(self) -> NDArray[np.bool_]:
         """Whether any channel is at its top, shape (H, W)."""
         return _any_channel(self.values >= round(CLIPPED_FROM * self.top))
 
-    def crushed(self) -> NDArray[np.bool_]:
+    def find_crushed(self) -> NDArray[np.bool_]:
         """Whether any channel is at its bottom, shape (H, W)."""
         return _any_channel(self.values <= round(CRUSHED_TO * self.top))
 
@@ -118,12 +118,12 @@ def load_codes(path: str | Path) -> Codes:
     colorimetric; the notes then say so.
     """
     decoded = decode(Path(path))
-    values = np.ascontiguousarray(_upright(decoded.values, decoded.orientation))
+    values = np.ascontiguousarray(_turn_upright(decoded.values, decoded.orientation))
     notes = list(decoded.notes)
     if decoded.opaque is None or decoded.opaque.all():
         valid = np.ones(values.shape[:2], dtype=np.bool_)
     else:
-        valid = np.ascontiguousarray(_upright(decoded.opaque, decoded.orientation))
+        valid = np.ascontiguousarray(_turn_upright(decoded.opaque, decoded.orientation))
         notes.append("transparent parts left out")
     if _is_neutral(values):
         notes.append("every pixel is grey: it looks like a picture whose colours were taken out")
@@ -142,7 +142,9 @@ def linearise(codes: Codes) -> Picture:
     for rows in _bands(codes.values):
         linear[rows] = codes.encoding.to_linear(codes.values[rows])
         dark[rows] = linear[rows].max(axis=-1) < DARK_LINEAR
-    return Picture(linear, codes.clipped(), codes.crushed(), dark, codes.valid, codes.notes)
+    return Picture(
+        linear, codes.find_clipped(), codes.find_crushed(), dark, codes.valid, codes.notes
+    )
 
 
 def _bands(values: CodeArray) -> Iterator[slice]:
@@ -164,7 +166,7 @@ def _is_neutral(values: CodeArray) -> bool:
     )
 
 
-def _upright(pixels: CodeArray | NDArray[np.bool_], orientation: int) -> NDArray[Any]:
+def _turn_upright(pixels: CodeArray | NDArray[np.bool_], orientation: int) -> NDArray[Any]:
     """Pixels turned as the EXIF orientation says (Exif 2.32, tag 0x0112)."""
     if orientation >= 5:
         pixels = np.swapaxes(pixels, 0, 1)

@@ -174,8 +174,8 @@ def read_patch(picture: Picture, patch: Patch) -> PatchColour:
     rows, columns = patch.box(picture.linear.shape)
     clipped, valid = picture.clipped[rows, columns], picture.valid[rows, columns]
     usable = valid & ~clipped
-    shares = _checked_shares(picture, patch, rows, columns, int(usable.sum()))
-    mean, tiles, pixels = _trimmed(picture.linear[rows, columns].astype(np.float64), usable)
+    shares = _check_shares(picture, patch, rows, columns, int(usable.sum()))
+    mean, tiles, pixels = _trimmed_means(picture.linear[rows, columns].astype(np.float64), usable)
     scatter = np.cov(linear_to_lab(tiles).T)
     return PatchColour(
         patch=patch,
@@ -190,7 +190,7 @@ def read_patch(picture: Picture, patch: Patch) -> PatchColour:
     )
 
 
-def _checked_shares(
+def _check_shares(
     picture: Picture, patch: Patch, rows: slice, columns: slice, usable: int
 ) -> tuple[float, float, float]:
     """Shares clipped, dark and crushed of the opaque pixels; refuses what has too much of one."""
@@ -213,7 +213,7 @@ def _checked_shares(
     return clipped, dark, crushed
 
 
-def _trimmed(linear: Array, usable: NDArray[np.bool_]) -> tuple[Array, Array, int]:
+def _trimmed_means(linear: Array, usable: NDArray[np.bool_]) -> tuple[Array, Array, int]:
     """Trimmed mean (3,), means of tiles scattered as their trimmed means are (n, 3), and how many
     pixels were kept, of colours (h, w, 3)."""
     colours = linear[usable]

@@ -13,7 +13,7 @@ _ONE_AT_A_TIME = threading.Lock()
 
 
 @contextmanager
-def quiet_libraries() -> Iterator[None]:
+def silence_libraries() -> Iterator[None]:
     """Send what is written to the process's second stream nowhere.
 
     libtiff reports damage there in its own words, ahead of the one sentence that a refusal is.

@@ -12,7 +12,7 @@ from ..colour.spaces import (
     BRADFORD,
     SRGB_WHITE_XYZ,
     Array,
-    components,
+    check_components,
     delta_e_76,
     lab_to_xyz,
     srgb_to_xyz,
@@ -27,10 +27,10 @@ __all__ = [
     "Patch",
     "PatchColour",
     "PhotoReading",
+    "correct_whole_photo",
     "parse_patch",
     "read_patch",
     "read_photo",
-    "whole_correction",
 ]
 
 WHITE_REFLECTANCE = 0.9
@@ -154,10 +154,10 @@ def read_photo(
     if card is not None:
         known = np.full(3, white_reflectance)
         residual = None if metal is None else _residual(metal, card, known, known_bare)
-        return _corrected(seen, card, known, "white", residual, metal)
+        return _correct(seen, card, known, "white", residual, metal)
     if metal is not None:
-        return _corrected(seen, metal, known_bare, "bare", None, None)
-    return _as_seen(seen)
+        return _correct(seen, metal, known_bare, "bare", None, None)
+    return _leave_uncorrected(seen)
 
 
 @dataclass(frozen=True, eq=False)
@@ -177,7 +177,7 @@ class Correction:
     warnings: tuple[str, ...]
 
 
-def whole_correction(
+def correct_whole_photo(
     codes: Codes,
     white: Patch | None = None,
     bare: Patch | None = None,
@@ -199,7 +199,7 @@ def whole_correction(
     known = np.full(3, white_reflectance) if white else _linear_of_bare(bare_lab, bare)
     gain = _gain(reference, known)
     matrix = _FROM_CONES @ (gain[:, None] * _TO_CONES)
-    warnings = (*reference.warnings, *_doubtful(np.zeros(3), gain, reference, None))
+    warnings = (*reference.warnings, *_list_doubts(np.zeros(3), gain, reference, None))
     return Correction(matrix, "white" if white else "bare", warnings)
 
 
@@ -214,11 +214,11 @@ def _check_apart(picture: Picture, *patches: Patch | None) -> None:
     boxes = [(p, p.box(picture.linear.shape)) for p in patches if p is not None]
     for i, (one, (rows, columns)) in enumerate(boxes):
         for other, (rows2, columns2) in boxes[i + 1 :]:
-            if _meet(rows, rows2) and _meet(columns, columns2):
+            if _overlap(rows, rows2) and _overlap(columns, columns2):
                 raise InputError(f"the patches {one} and {other} overlap; they must lie apart")
 
 
-def _meet(one: slice, other: slice) -> bool:
+def _overlap(one: slice, other: slice) -> bool:
     return bool(one.start < other.stop and other.start < one.stop)
 
 
@@ -227,7 +227,7 @@ def _linear_of_bare(bare_lab: ArrayLike | None, bare: Patch | None) -> Array:
         return np.ones(3)
     if bare_lab is None:
         raise InputError("a patch of bare metal needs the colour the metal has (bare_lab)")
-    lab = components(bare_lab, "bare_lab")
+    lab = check_components(bare_lab, "bare_lab")
     if lab.shape != (3,) or lab[0] <= 0.0:
         raise InputError("bare_lab must be one CIELAB colour with a lightness above 0")
     return xyz_to_srgb_linear(lab_to_xyz(lab, SRGB_WHITE_XYZ), SRGB_WHITE_XYZ)
@@ -252,7 +252,7 @@ def _residual(metal: PatchColour, card: PatchColour, known: Array, known_bare: A
     return float(delta_e_76(corrected, linear_to_lab(known_bare)))
 
 
-def _corrected(
+def _correct(
     seen: PatchColour,
     reference: PatchColour,
     known: Array,
@@ -272,11 +272,11 @@ def _corrected(
         gain=gain,
         bare_residual_de=residual,
         seen=seen,
-        warnings=(*said, *_doubtful(lab, gain, reference, residual)),
+        warnings=(*said, *_list_doubts(lab, gain, reference, residual)),
     )
 
 
-def _as_seen(seen: PatchColour) -> PhotoReading:
+def _leave_uncorrected(seen: PatchColour) -> PhotoReading:
     return PhotoReading(
         lab=seen.lab,
         noise_de=_noise_de(float(np.trace(seen.covariance_lab + seen.scatter_lab))),
@@ -321,7 +321,7 @@ def _lab_slope(linear: Array) -> Array:
     return slope
 
 
-def _doubtful(
+def _list_doubts(
     lab: Array, gain: Array, reference: PatchColour, residual: float | None
 ) -> tuple[str, ...]:
     exposure = float(np.exp(np.abs(np.log(gain)).max()))

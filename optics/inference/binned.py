@@ -15,7 +15,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from ..numerics.parallel import spread
+from ..numerics.parallel import map_parallel
 from .colour_table import ColourTable
 from .normal import coefficients_of, features
 from .order import order_centres_nm
@@ -33,7 +33,7 @@ _LEVELS = (0.05, 0.5, 0.95)
 
 
 @dataclass(frozen=True, eq=False)
-class CellPosterior:
+class BinnedPosterior:
     """What each of C colours says about the thickness, K candidates a colour.
 
     Attributes
@@ -52,7 +52,7 @@ class CellPosterior:
 
 
 @dataclass(frozen=True, eq=False)
-class CellTable:
+class BinnedTable:
     """One normal distribution of colour for each pair and scale.
 
     Attributes
@@ -75,7 +75,7 @@ class CellTable:
     simulated: FloatArray
 
 
-def cell_table(table: ColourTable, prior: Prior, seed: int = 1) -> CellTable:
+def build_binned_table(table: ColourTable, prior: Prior, seed: int = 1) -> BinnedTable:
     """Reduce a colour table to one normal distribution a row, and calibrate its fit check."""
     middle = prior.index_error.size // 2
     lab = table.lab[:, middle, ::_STRIDE].astype(float)
@@ -89,7 +89,7 @@ def cell_table(table: ColourTable, prior: Prior, seed: int = 1) -> CellTable:
         covariance.reshape(-1, 3, 3),
         np.repeat(log_weight, mean.shape[1]),
     )
-    cells = CellTable(
+    cells = BinnedTable(
         coefficients,
         _spread(prior, prior.scale_nm[::_STRIDE]),
         _cut_windows(prior),
@@ -105,7 +105,7 @@ def cell_table(table: ColourTable, prior: Prior, seed: int = 1) -> CellTable:
     return replace(cells, simulated=np.sort(np.concatenate(evidence).astype(float)))
 
 
-def gauge_cells(table: CellTable, lab: FloatArray) -> CellPosterior:
+def gauge_binned(table: BinnedTable, lab: FloatArray) -> BinnedPosterior:
     """Candidates of each colour.
 
     Parameters
@@ -114,20 +114,20 @@ def gauge_cells(table: CellTable, lab: FloatArray) -> CellPosterior:
     lab : ndarray, shape (C, 3)
         CIELAB.
     """
-    parts = spread(partial(_gauged, table), _pieces(lab), "threads")
+    parts = map_parallel(partial(_gauge_some, table), _pieces(lab), "threads")
     nm, probability, fits = (np.concatenate(part) for part in zip(*parts, strict=True))
-    return CellPosterior(nm, probability, fits)
+    return BinnedPosterior(nm, probability, fits)
 
 
-def _gauged(table: CellTable, lab: FloatArray) -> tuple[Narrow, Narrow, NDArray[np.bool_]]:
-    """Candidates of some colours, as the fields of `CellPosterior`."""
+def _gauge_some(table: BinnedTable, lab: FloatArray) -> tuple[Narrow, Narrow, NDArray[np.bool_]]:
+    """Candidates of some colours, as the fields of `BinnedPosterior`."""
     density, _, evidence = _densities(table, lab)
-    nm, probability = part_densities(table, density)
+    nm, probability = split_densities(table, density)
     return nm, probability, fit_p_values(table, evidence) >= FIT_LEVEL
 
 
-def cell_densities(
-    table: CellTable, lab: FloatArray
+def binned_densities(
+    table: BinnedTable, lab: FloatArray
 ) -> Iterator[tuple[Narrow, Narrow, FloatArray]]:
     """Density over thickness (n, T), weight of each pair (n, J) and p-value of the fit (n,), some
     colours at a time."""
@@ -136,13 +136,13 @@ def cell_densities(
         yield density, by_pair, fit_p_values(table, evidence)
 
 
-def fit_p_values(table: CellTable, evidence: Narrow) -> FloatArray:
+def fit_p_values(table: BinnedTable, evidence: Narrow) -> FloatArray:
     """Share of simulated readings with no higher evidence, as in `FitCheck`."""
     rarer = np.searchsorted(table.simulated, evidence, side="right")
     return np.asarray((1 + rarer) / (table.simulated.size + 1))
 
 
-def part_densities(table: CellTable, density: Narrow) -> tuple[Narrow, Narrow]:
+def split_densities(table: BinnedTable, density: Narrow) -> tuple[Narrow, Narrow]:
     """Part each density (n, T) at its valleys.
 
     Returns
@@ -173,7 +173,7 @@ def _pieces(lab: FloatArray) -> list[FloatArray]:
     return np.array_split(lab, max(1, -(-len(lab) // _COLOURS_AT_A_TIME)))
 
 
-def _densities(table: CellTable, lab: FloatArray) -> tuple[Narrow, Narrow, Narrow]:
+def _densities(table: BinnedTable, lab: FloatArray) -> tuple[Narrow, Narrow, Narrow]:
     """Density over thickness (n, T) and weight of each pair (n, J), up to a factor, and log
     evidence (n,)."""
     log_density = features(lab) @ table.coefficients

@@ -14,15 +14,15 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from ..colour.conditions import Viewing
+from ..colour.conditions import ViewingConditions
 from ..colour.illuminants import tristimulus_weights
 from ..colour.spaces import xyz_to_lab
 from ..errors import InputError, LimitError, OutOfRangeError
-from ..films.engine.thickness_scan import Base, View, base_of, one_film_shares
+from ..films.engine.thickness_scan import Base, View, base_of, thickness_scan
 from ..films.spectra import DEFAULT_WAVELENGTH_NM
-from .hypotheses import Pair
+from .hypotheses import FilmModel
 from .normal import FEATURES, coefficients_along, features
-from .uncertainty import Doubts, uniform_nodes
+from .uncertainty import Uncertainty, uniform_nodes
 
 FloatArray = NDArray[np.float64]
 Rows = NDArray[np.float32]
@@ -64,14 +64,14 @@ class ColourTable:
     index_error: FloatArray
     view_weight: FloatArray
     lab: Rows
-    doubts: Doubts
+    doubts: Uncertainty
 
     @property
     def nbytes(self) -> int:
         """Memory this takes once it has been asked [bytes]."""
         return self.lab.nbytes * (3 + FEATURES) // 3
 
-    def with_doubts(self, doubts: Doubts) -> ColourTable:
+    def with_uncertainty(self, doubts: Uncertainty) -> ColourTable:
         """The same colours with another scatter; the views must be the same."""
         return replace(self, doubts=doubts)
 
@@ -179,10 +179,10 @@ def gain_direction(mean: FloatArray) -> FloatArray:
 
 
 def build_table(
-    pairs: Sequence[Pair],
+    pairs: Sequence[FilmModel],
     between_nm: tuple[float, float],
-    doubts: Doubts,
-    viewing: Viewing,
+    doubts: Uncertainty,
+    viewing: ViewingConditions,
     view: View = "front",
 ) -> ColourTable:
     """Tabulate the colours of all pairs over a range of thickness.
@@ -243,7 +243,7 @@ def scale_grid(between_nm: tuple[float, float], index_spread: float) -> FloatArr
     return first + steps
 
 
-def view_nodes(doubts: Doubts) -> tuple[FloatArray, FloatArray, FloatArray]:
+def view_nodes(doubts: Uncertainty) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Angles (A,) [°] and shares of glare (G,) to tabulate, and the weights (A G,) of all views.
 
     More of them where doubts are wider than those of a photo: one for every further tenth of
@@ -271,7 +271,7 @@ def index_nodes(index_spread: float) -> FloatArray:
     return index_spread * np.linspace(-INDEX_SPAN, INDEX_SPAN, count)
 
 
-def _by_film(pairs: Sequence[Pair]) -> dict[int, list[int]]:
+def _by_film(pairs: Sequence[FilmModel]) -> dict[int, list[int]]:
     """Positions of the pairs that share a film, under the position of the first."""
     groups: dict[int, list[int]] = {}
     first: dict[int, int] = {}
@@ -291,7 +291,7 @@ def _film_xyz(
     """Tristimulus values, shape (bases, thicknesses, angles, 3)."""
     grid = DEFAULT_WAVELENGTH_NM
     each = [
-        one_film_shares(index, bases, thickness_nm, grid, float(angle), view, weights)
+        thickness_scan(index, bases, thickness_nm, grid, float(angle), view, weights)
         for angle in angles_deg
     ]
     return np.stack(each, axis=-2)

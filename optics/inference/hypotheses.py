@@ -22,7 +22,7 @@ Weighted = list[tuple[Medium, float]]
 
 
 @dataclass(frozen=True)
-class Pair:
+class FilmModel:
     """One data set of one film hypothesis on one data set of the substrate.
 
     Attributes
@@ -47,7 +47,7 @@ class Pair:
         return self.base.layers[0].medium if self.base.layers else self.base.substrate
 
 
-def film_pairs(films: Sequence[str], on: str) -> tuple[Pair, ...]:
+def list_film_models(films: Sequence[str], on: str) -> tuple[FilmModel, ...]:
     """All pairs of film and substrate data sets for the films in question.
 
     Parameters
@@ -77,7 +77,7 @@ def film_pairs(films: Sequence[str], on: str) -> tuple[Pair, ...]:
         raise InputError(f"a film is listed twice in {', '.join(films)!r}")
     bases = _bases(on)
     pairs = tuple(
-        Pair(name, film, base, weight / len(films) * share * chance)
+        FilmModel(name, film, base, weight / len(films) * share * chance)
         for name, medium, weight in named
         for film, share in _data_sets(parse_medium(medium), medium)
         for base, chance in bases

@@ -8,17 +8,17 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from ..colour.conditions import Viewing
+from ..colour.conditions import ViewingConditions
 from ..errors import InputError
 from ..films.engine.thickness_scan import View
-from ..numerics.cache import kept_up_to
+from ..numerics.cache import cache_up_to
 from .bands import Bands
 from .colour_table import ColourTable, build_table, index_nodes, scale_grid
-from .hypotheses import film_pairs
+from .hypotheses import list_film_models
 from .posterior import Prior
-from .predictive_check import FitCheck, fit_check
+from .predictive_check import FitCheck, simulate_fit_check
 from .reading import Reading
-from .uncertainty import Doubts
+from .uncertainty import Uncertainty
 
 FloatArray = NDArray[np.float64]
 
@@ -27,27 +27,27 @@ _MOST_BYTES = 150_000_000  # of tables kept for the next question, each way; a p
 
 
 @lru_cache(maxsize=16)
-def prior_of(
+def make_prior(
     films: tuple[str, ...], on: str, between_nm: tuple[float, float], index_spread: float
 ) -> Prior:
     """The prior for films in question, made once."""
     scale_nm, error = scale_grid(between_nm, index_spread), index_nodes(index_spread)
-    return Prior(film_pairs(films, on), between_nm, index_spread, scale_nm, error)
+    return Prior(list_film_models(films, on), between_nm, index_spread, scale_nm, error)
 
 
 @lru_cache(maxsize=8)
-def fit_check_for(
+def make_fit_check(
     films: tuple[str, ...],
     on: str,
-    looks: tuple[tuple[Doubts, View], ...],
+    looks: tuple[tuple[Uncertainty, View], ...],
     between_nm: tuple[float, float],
-    viewing: Viewing,
+    viewing: ViewingConditions,
     seed: int,
 ) -> FitCheck:
     """The fit check for looks with these doubts, simulated once."""
     tables = [table_for(films, on, between_nm, doubts, viewing, view) for doubts, view in looks]
-    prior = prior_of(films, on, between_nm, tables[0].doubts.index_spread)
-    return fit_check(tables, prior, np.random.default_rng(seed))
+    prior = make_prior(films, on, between_nm, tables[0].doubts.index_spread)
+    return simulate_fit_check(tables, prior, np.random.default_rng(seed))
 
 
 def tables_for(
@@ -55,7 +55,7 @@ def tables_for(
     on: str,
     readings: Sequence[Reading],
     between_nm: tuple[float, float],
-    viewing: Viewing,
+    viewing: ViewingConditions,
 ) -> list[ColourTable]:
     """One table for each reading; those that differ only in scatter share their colours."""
     spread = {reading.doubts.index_spread for reading in readings}
@@ -72,15 +72,15 @@ def reading_likelihood(table: ColourTable, reading: Reading) -> FloatArray:
     return table.log_mixture(reading.points_lab, reading.weight)
 
 
-def lone_density(
+def single_reading_density(
     films: tuple[str, ...],
     on: str,
     between_nm: tuple[float, float],
     reading: Reading,
-    viewing: Viewing,
+    viewing: ViewingConditions,
 ) -> tuple[Prior, FloatArray]:
     """The prior, and the posterior over thickness of each film (H, T) after one reading."""
-    prior = prior_of(films, on, between_nm, reading.doubts.index_spread)
+    prior = make_prior(films, on, between_nm, reading.doubts.index_spread)
     if len(reading.weight) == 1:
         bands = _bands_for(films, on, between_nm, reading.doubts, viewing, reading.view)
         return prior, bands.film_density(reading.points_lab[0])
@@ -88,9 +88,9 @@ def lone_density(
     return prior, prior.film_density(reading_likelihood(table, reading)[None])[0][0]
 
 
-def _views_only(doubts: Doubts) -> Doubts:
+def _keep_views(doubts: Uncertainty) -> Uncertainty:
     """Doubts reduced to what moves the mean colours, so that tables are shared."""
-    return Doubts(
+    return Uncertainty(
         noise_de=1.0,
         glare=doubts.glare,
         angle_low_deg=doubts.angle_low_deg,
@@ -99,46 +99,48 @@ def _views_only(doubts: Doubts) -> Doubts:
     )
 
 
-@kept_up_to(_MOST_BYTES)
+@cache_up_to(_MOST_BYTES)
 def table_for(
     films: tuple[str, ...],
     on: str,
     between_nm: tuple[float, float],
-    doubts: Doubts,
-    viewing: Viewing,
+    doubts: Uncertainty,
+    viewing: ViewingConditions,
     view: View = "front",
 ) -> ColourTable:
     """The table for one kind of look, built once."""
-    mean = _mean_table(films, on, between_nm, _views_only(doubts), viewing, view)
-    return mean.with_doubts(doubts)
+    mean = _mean_table(films, on, between_nm, _keep_views(doubts), viewing, view)
+    return mean.with_uncertainty(doubts)
 
 
-@kept_up_to(_MOST_BYTES)
+@cache_up_to(_MOST_BYTES)
 def _bands_for(
     films: tuple[str, ...],
     on: str,
     between_nm: tuple[float, float],
-    doubts: Doubts,
-    viewing: Viewing,
+    doubts: Uncertainty,
+    viewing: ViewingConditions,
     view: View,
 ) -> Bands:
     table = table_for(films, on, between_nm, doubts, viewing, view)
-    return Bands.of(table, prior_of(films, on, between_nm, doubts.index_spread))
+    return Bands.of(table, make_prior(films, on, between_nm, doubts.index_spread))
 
 
-@kept_up_to(_MOST_BYTES)
+@cache_up_to(_MOST_BYTES)
 def _mean_table(
     films: tuple[str, ...],
     on: str,
     between_nm: tuple[float, float],
-    doubts: Doubts,
-    viewing: Viewing,
+    doubts: Uncertainty,
+    viewing: ViewingConditions,
     view: View,
 ) -> ColourTable:
-    return build_table(film_pairs(films, on), between_nm, doubts, viewing, view)
+    return build_table(list_film_models(films, on), between_nm, doubts, viewing, view)
 
 
-def after(prior: Prior, spot: FloatArray, earlier: FloatArray) -> tuple[FloatArray, float]:
+def earlier_likelihood(
+    prior: Prior, spot: FloatArray, earlier: FloatArray
+) -> tuple[FloatArray, float]:
     """Likelihood of a spot that was once thinner and then showed another colour.
 
     Parameters
@@ -156,7 +158,7 @@ def after(prior: Prior, spot: FloatArray, earlier: FloatArray) -> tuple[FloatArr
         Probability that the order is as stated had nothing been said of it; near 0 the two
         colours contradict it.
     """
-    inside = prior.inside
+    inside = prior.in_range
     peak = earlier.max()
     once = np.exp(earlier - peak) * inside
     thinner = np.cumsum(once, axis=-1)

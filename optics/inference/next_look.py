@@ -8,16 +8,16 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from ..colour.conditions import Viewing
+from ..colour.conditions import ViewingConditions
 from ..films.engine.thickness_scan import View
 from ..films.spectra import DEFAULT_WAVELENGTH_NM
 from .colour_table import ColourTable, view_nodes
-from .hypotheses import Pair
-from .simulate import Films, film_spectra, film_xyz, seen_lab
-from .uncertainty import DEFAULTS, Doubts
+from .hypotheses import FilmModel
+from .simulate import SampledFilms, film_spectra, film_xyz, seen_lab
+from .uncertainty import DEFAULTS, Uncertainty
 
 FloatArray = NDArray[np.float64]
-Look = tuple[str, View, Doubts]
+Look = tuple[str, View, Uncertainty]
 """How a colour was read, from which side, with which doubts."""
 
 _TILT_DEG = 60.0
@@ -45,20 +45,20 @@ class Check:
 
 
 @dataclass(frozen=True, eq=False)
-class _Held:
+class _HeldFilms:
     """What is held now: films in rising thickness, and how to see them."""
 
-    films: Films
-    pairs: tuple[Pair, ...]
-    viewing: Viewing
+    films: SampledFilms
+    pairs: tuple[FilmModel, ...]
+    viewing: ViewingConditions
     index_spread: float
     rng: np.random.Generator
 
 
-def next_looks(
-    films: Films,
-    pairs: tuple[Pair, ...],
-    viewing: Viewing,
+def rank_next_looks(
+    films: SampledFilms,
+    pairs: tuple[FilmModel, ...],
+    viewing: ViewingConditions,
     now: list[Look],
     rng: np.random.Generator,
 ) -> list[Check]:
@@ -75,18 +75,22 @@ def next_looks(
     rng : numpy.random.Generator
     """
     order = np.argsort(films.thickness_nm)
-    sorted_films = Films(films.pair[order], films.thickness_nm[order], films.index_error[order])
-    held = _Held(sorted_films, pairs, viewing, now[-1][2].index_spread, rng)
+    sorted_films = SampledFilms(
+        films.pair[order], films.thickness_nm[order], films.index_error[order]
+    )
+    held = _HeldFilms(sorted_films, pairs, viewing, now[-1][2].index_spread, rng)
     checks = [Check(words, _width(held, simulate(held))) for words, simulate in _options(held, now)]
     return sorted(checks, key=lambda check: check.width_nm)
 
 
-def _options(held: _Held, now: list[Look]) -> list[tuple[str, Callable[[_Held], FloatArray]]]:
+def _options(
+    held: _HeldFilms, now: list[Look]
+) -> list[tuple[str, Callable[[_HeldFilms], FloatArray]]]:
     """Looks not yet taken, each with the log likelihoods of its simulated outcomes."""
     how, view, doubts = now[-1]
-    options: list[tuple[str, Callable[[_Held], FloatArray]]] = []
+    options: list[tuple[str, Callable[[_HeldFilms], FloatArray]]] = []
     if not any(one.angle_high_deg > 45.0 for _, _, one in now):
-        tilted = replace(doubts, angle_low_deg=0.0).at_angle(_TILT_DEG)
+        tilted = replace(doubts, angle_low_deg=0.0).with_angle(_TILT_DEG)
         options.append((f"look at the same spot tilted to {_TILT_DEG:g}°", _colour(view, tilted)))
     if how in ("word", "photo"):
         card = _colour(view, DEFAULTS["card"])
@@ -103,15 +107,15 @@ def _options(held: _Held, now: list[Look]) -> list[tuple[str, Callable[[_Held], 
     return options
 
 
-def _colour(view: View, doubts: Doubts) -> Callable[[_Held], FloatArray]:
-    def simulate(held: _Held) -> FloatArray:
+def _colour(view: View, doubts: Uncertainty) -> Callable[[_HeldFilms], FloatArray]:
+    def simulate(held: _HeldFilms) -> FloatArray:
         return _outcomes(_film_table(held, [held.films], doubts, view), held.rng)
 
     return simulate
 
 
-def _grown(doubts: Doubts) -> Callable[[_Held], FloatArray]:
-    def simulate(held: _Held) -> FloatArray:
+def _grown(doubts: Uncertainty) -> Callable[[_HeldFilms], FloatArray]:
+    def simulate(held: _HeldFilms) -> FloatArray:
         films = held.films
         grown = [replace(films, thickness_nm=films.thickness_nm + more) for more in _GROWN_NM]
         return _outcomes(_film_table(held, grown, doubts, "front"), held.rng)
@@ -119,7 +123,7 @@ def _grown(doubts: Doubts) -> Callable[[_Held], FloatArray]:
     return simulate
 
 
-def _spectrum(held: _Held) -> FloatArray:
+def _spectrum(held: _HeldFilms) -> FloatArray:
     spectra = film_spectra(held.films, held.pairs, np.asarray(0.0))[:, ::_SPECTRUM_EVERY]
     seen = spectra + _SPECTRUM_SD * held.rng.standard_normal(spectra.shape)
     scaled, own = seen / _SPECTRUM_SD, spectra / _SPECTRUM_SD
@@ -128,12 +132,14 @@ def _spectrum(held: _Held) -> FloatArray:
     return log_likelihood
 
 
-def _conducts(held: _Held) -> FloatArray:
+def _conducts(held: _HeldFilms) -> FloatArray:
     kinds = np.array([pair.film.kind in _CONDUCTORS for pair in held.pairs])[held.films.pair]
     return np.where(kinds[:, None] == kinds, 0.0, -np.inf)
 
 
-def _film_table(held: _Held, states: list[Films], doubts: Doubts, view: View) -> ColourTable:
+def _film_table(
+    held: _HeldFilms, states: list[SampledFilms], doubts: Uncertainty, view: View
+) -> ColourTable:
     """Rows for single films, K of them; each state a film may be in is one more set of views."""
     angles, glare, view_weight = view_nodes(doubts)
     each = [
@@ -158,7 +164,7 @@ def _outcomes(table: ColourTable, rng: np.random.Generator) -> FloatArray:
     return table.log_likelihood(looks)[:, :, 0, 0]
 
 
-def _width(held: _Held, log_likelihood: FloatArray) -> float:
+def _width(held: _HeldFilms, log_likelihood: FloatArray) -> float:
     """Mean 90 % width [nm] of what is held after each outcome.
 
     A few hundred films are too sparse for the sharpest looks, so no width goes below what the

@@ -52,7 +52,7 @@ def coefficients_along(
     linear = inverse * m - w * along[:, None]
     own = [inverse[i] - w[:, i] ** 2 for i in range(3)]
     crossed = [-w[:, i] * w[:, j] for i, j in ((0, 1), (0, 2), (1, 2))]
-    return _stacked(normal + square, linear, own, crossed)
+    return _stack_coefficients(normal + square, linear, own, crossed)
 
 
 def coefficients_of(mean: FloatArray, covariance: FloatArray, log_weight: ArrayLike) -> Narrow:
@@ -65,10 +65,10 @@ def coefficients_of(mean: FloatArray, covariance: FloatArray, log_weight: ArrayL
     crossed: list[FloatArray] = [
         inverse[:, i, j].astype(float) for i, j in ((0, 1), (0, 2), (1, 2))
     ]
-    return _stacked(normal + (linear * m).sum(axis=-1), linear, own, crossed)
+    return _stack_coefficients(normal + (linear * m).sum(axis=-1), linear, own, crossed)
 
 
-def _stacked(
+def _stack_coefficients(
     constant: FloatArray, linear: FloatArray, own: list[FloatArray], crossed: list[FloatArray]
 ) -> Narrow:
     parts = [-0.5 * constant, *linear.T, *(-0.5 * one for one in own), *(-one for one in crossed)]

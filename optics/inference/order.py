@@ -9,12 +9,12 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from .hypotheses import Pair
+from .hypotheses import FilmModel
 
 _GREEN_NM = 550.0
 
 
-def interference_order(pair: Pair, thickness_nm: float) -> int:
+def interference_order(pair: FilmModel, thickness_nm: float) -> int:
     """Interference order of a film, 1 for the first sequence of colours.
 
     Parameters
@@ -38,7 +38,7 @@ def interference_order(pair: Pair, thickness_nm: float) -> int:
     return 1 + max(0, math.floor((start + per_nm * thickness_nm) / (2.0 * math.pi)))
 
 
-def interference_orders(pair: Pair, thickness_nm: NDArray[np.float32]) -> NDArray[np.uint8]:
+def interference_orders(pair: FilmModel, thickness_nm: NDArray[np.float32]) -> NDArray[np.uint8]:
     """`interference_order` of many thicknesses; 0 where one is NaN."""
     start, per_nm = _phase(pair)
     turns = (np.nan_to_num(thickness_nm, nan=-1e9) * per_nm + start) / (2.0 * math.pi)
@@ -46,7 +46,7 @@ def interference_orders(pair: Pair, thickness_nm: NDArray[np.float32]) -> NDArra
     return np.where(np.isnan(thickness_nm), np.uint8(0), np.maximum(orders, 1)).astype(np.uint8)
 
 
-def order_centres_nm(pair: Pair, up_to_nm: float) -> list[float]:
+def order_centres_nm(pair: FilmModel, up_to_nm: float) -> list[float]:
     """Thicknesses [nm] half way through each order."""
     start, per_nm = _phase(pair)
     most = math.ceil((start + per_nm * up_to_nm) / (2.0 * math.pi))
@@ -55,7 +55,7 @@ def order_centres_nm(pair: Pair, up_to_nm: float) -> list[float]:
 
 
 @lru_cache(maxsize=512)
-def _phase(pair: Pair) -> tuple[float, float]:
+def _phase(pair: FilmModel) -> tuple[float, float]:
     """Phase [rad] into the first order without film, and its rise per nanometre."""
     film = complex(pair.film.nk(_GREEN_NM))
     below = complex(pair.substrate.nk(_GREEN_NM))

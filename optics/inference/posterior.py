@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from ..numerics.integrate import trapezoid
 from .colour_table import INDEX_SPAN, STEP_NM, ColourTable
-from .hypotheses import Pair
+from .hypotheses import FilmModel
 
 FloatArray = NDArray[np.float64]
 
@@ -33,7 +33,7 @@ class Prior:
         The grid of the tables this prior is used with.
     """
 
-    pairs: tuple[Pair, ...]
+    pairs: tuple[FilmModel, ...]
     between_nm: tuple[float, float]
     index_spread: float
     scale_nm: FloatArray
@@ -168,7 +168,7 @@ class Prior:
         return trapezoid(density.sum(axis=-2), self.thickness_nm)
 
     @cached_property
-    def inside(self) -> NDArray[np.bool_]:
+    def in_range(self) -> NDArray[np.bool_]:
         """Which rows of the tables are thicknesses of the range, shape (E, D)."""
         low, high = self.between_nm
         d = self.scale_nm / (1.0 + self.index_error[:, None])
@@ -180,7 +180,7 @@ class Prior:
         ``log_likelihood`` has shape (J, E, D); all zeros give the prior itself.
         """
         # A step in the scale is a step / (1 + e) in thickness.
-        inside = self.inside / (1.0 + self.index_error[:, None])
+        inside = self.in_range / (1.0 + self.index_error[:, None])
         prior = self.pair_weight[:, None, None] * (
             np.maximum(self.index_weight, 0.0)[:, None] * inside
         )
@@ -190,7 +190,7 @@ class Prior:
 
 
 def prior_for(
-    pairs: tuple[Pair, ...], between_nm: tuple[float, float], table: ColourTable
+    pairs: tuple[FilmModel, ...], between_nm: tuple[float, float], table: ColourTable
 ) -> Prior:
     """The prior that goes with a table."""
     return Prior(pairs, between_nm, table.doubts.index_spread, table.scale_nm, table.index_error)

@@ -61,7 +61,9 @@ class FitCheck:
         return float((1 + rarer) / (self.simulated.size + 1))
 
 
-def fit_check(tables: Sequence[ColourTable], prior: Prior, rng: np.random.Generator) -> FitCheck:
+def simulate_fit_check(
+    tables: Sequence[ColourTable], prior: Prior, rng: np.random.Generator
+) -> FitCheck:
     """Draw the films that stand for the prediction, and simulate looks at others.
 
     Parameters

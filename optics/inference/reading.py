@@ -10,14 +10,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from ..colour.colour import Appearance, appear_xyz
+from ..colour.colour import Colour, xyz_to_colour
 from ..colour.illuminants import white_xyz
 from ..colour.names import word_region
 from ..colour.spaces import lab_to_xyz, parse_hex, srgb_to_lab
 from ..errors import InputError, shorten
 from ..films.engine.thickness_scan import View
 from ..units import NUMBER, parse_quantity
-from .uncertainty import Doubts, doubts_for
+from .uncertainty import Uncertainty, uncertainty_for
 
 _HEX = re.compile(r"#?(?:[0-9a-fA-F]{6}|[0-9a-fA-F]{3})")
 _LAB = re.compile(rf"({NUMBER})\s*[,;\s]\s*({NUMBER})\s*[,;\s]\s*({NUMBER})")
@@ -51,17 +51,17 @@ class Reading:
     how: str
     points_lab: NDArray[np.float64]
     weight: NDArray[np.float64]
-    doubts: Doubts
+    doubts: Uncertainty
     view: View = "front"
     warnings: tuple[str, ...] = ()
     word: str = ""
 
     @property
-    def colour(self) -> Appearance | None:
+    def colour(self) -> Colour | None:
         """The colour read, under D65; None for a word, which stands for many."""
         if self.word or len(self.points_lab) != 1:
             return None
-        return appear_xyz(lab_to_xyz(self.points_lab[0], white_xyz("D65", 2)))
+        return xyz_to_colour(lab_to_xyz(self.points_lab[0], white_xyz("D65", 2)))
 
 
 def parse_reading(
@@ -98,12 +98,12 @@ def parse_reading(
     colour = _ANGLE.sub("", text).strip()
     points, weight, spread, usual = _points(colour)
     way = usual if how is None else how
-    chosen = replace(doubts_for(way), **(settings or {}))
+    chosen = replace(uncertainty_for(way), **(settings or {}))
     if spread:
         chosen = replace(chosen, noise_de=max(chosen.noise_de, spread * math.sqrt(3.0)))
     tilt = stated[0] if stated else angle
     if tilt is not None:
-        chosen = chosen.at_angle(parse_quantity(tilt, "angle_deg", "the angle"))
+        chosen = chosen.with_angle(parse_quantity(tilt, "angle_deg", "the angle"))
     word = colour if usual == "word" else ""
     return Reading(text.strip(), way, points, weight, chosen, view, word=word)
 

@@ -8,23 +8,23 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from ..colour.conditions import Viewing
+from ..colour.conditions import ViewingConditions
 from ..colour.illuminants import tristimulus_weights, white_xyz
 from ..colour.spaces import xyz_to_lab
 from ..errors import OutOfRangeError
-from ..films.engine.incoherent import slab_reflected_and_passed
-from ..films.engine.thickness_scan import Base, View, base_of, one_film_shares
-from ..films.engine.transfer_matrix import Incidence, respond_arrays
+from ..films.engine.incoherent import slab_reflectance_transmittance
+from ..films.engine.thickness_scan import Base, View, base_of, thickness_scan
+from ..films.engine.transfer_matrix import Incidence, solve_arrays
 from ..films.spectra import DEFAULT_WAVELENGTH_NM
 from .colour_table import VEIL
-from .hypotheses import Pair
-from .uncertainty import Doubts
+from .hypotheses import FilmModel
+from .uncertainty import Uncertainty
 
 FloatArray = NDArray[np.float64]
 
 
 @dataclass(frozen=True, eq=False)
-class Films:
+class SampledFilms:
     """Films drawn at random, each with its pair of data sets, thickness and index error.
 
     Attributes
@@ -39,10 +39,10 @@ class Films:
 
 
 def film_xyz(
-    films: Films,
-    pairs: tuple[Pair, ...],
+    films: SampledFilms,
+    pairs: tuple[FilmModel, ...],
     angle_deg: FloatArray,
-    viewing: Viewing,
+    viewing: ViewingConditions,
     view: View = "front",
 ) -> FloatArray:
     """Tristimulus values of drawn films, shape (K, 3), each at its own angle (K,)."""
@@ -51,7 +51,9 @@ def film_xyz(
     return share @ weights
 
 
-def square_on_xyz(films: Films, pairs: tuple[Pair, ...], viewing: Viewing) -> FloatArray:
+def normal_incidence_xyz(
+    films: SampledFilms, pairs: tuple[FilmModel, ...], viewing: ViewingConditions
+) -> FloatArray:
     """Tristimulus values of a few films looked at square on, shape (K, 3).
 
     Film by film, as for tables: half the time of `film_xyz` for one, and no index error.
@@ -61,47 +63,47 @@ def square_on_xyz(films: Films, pairs: tuple[Pair, ...], viewing: Viewing) -> Fl
     xyz = np.empty((films.pair.size, 3))
     for j in set(films.pair.tolist()):
         own = films.pair == j
-        index, base = _on_grid(pairs[j])
+        index, base = _tabulate(pairs[j])
         nm = films.thickness_nm[own]
-        xyz[own] = one_film_shares(index, [base], nm, grid, weights=weights)[0]
+        xyz[own] = thickness_scan(index, [base], nm, grid, weights=weights)[0]
     return xyz
 
 
 def film_spectra(
-    films: Films, pairs: tuple[Pair, ...], angle_deg: FloatArray, view: View = "front"
+    films: SampledFilms, pairs: tuple[FilmModel, ...], angle_deg: FloatArray, view: View = "front"
 ) -> FloatArray:
     """Share of the light (K, W) that drawn films send back, on the default wavelengths."""
     share = np.empty((films.pair.size, DEFAULT_WAVELENGTH_NM.size))
     angle = np.broadcast_to(angle_deg, films.pair.shape)
-    for members in _builds(np.unique(films.pair), pairs):
+    for members in _group_builds(np.unique(films.pair), pairs):
         rows = np.isin(films.pair, members)
-        own = Films(films.pair[rows], films.thickness_nm[rows], films.index_error[rows])
+        own = SampledFilms(films.pair[rows], films.thickness_nm[rows], films.index_error[rows])
         share[rows] = _film_shares(own, pairs, angle[rows], view)
     return share
 
 
 @lru_cache(maxsize=256)
-def _on_grid(pair: Pair) -> tuple[NDArray[np.complex128], Base]:
+def _tabulate(pair: FilmModel) -> tuple[NDArray[np.complex128], Base]:
     """Index of the film (W,) and what lies below, on the default wavelengths."""
     return pair.film.nk(DEFAULT_WAVELENGTH_NM), base_of(pair.base, DEFAULT_WAVELENGTH_NM)
 
 
-def _builds(drawn: NDArray[np.intp], pairs: tuple[Pair, ...]) -> list[list[int]]:
+def _group_builds(drawn: NDArray[np.intp], pairs: tuple[FilmModel, ...]) -> list[list[int]]:
     """Pairs that can be reckoned in one go: as many layers below, and no slab but their own."""
     groups: dict[tuple[object, ...], list[int]] = {}
     for j in drawn.tolist():
-        base = _on_grid(pairs[j])[1]
+        base = _tabulate(pairs[j])[1]
         groups.setdefault((len(base.index), base.slab_nm and id(base)), []).append(j)
     return list(groups.values())
 
 
 def _film_shares(
-    films: Films, pairs: tuple[Pair, ...], angle_deg: FloatArray, view: View
+    films: SampledFilms, pairs: tuple[FilmModel, ...], angle_deg: FloatArray, view: View
 ) -> FloatArray:
     """Share of the light (K, W) of films whose pairs are of one build."""
     grid = DEFAULT_WAVELENGTH_NM
     members, which = np.unique(films.pair, return_inverse=True)
-    each = [_on_grid(pairs[j]) for j in members]
+    each = [_tabulate(pairs[j]) for j in members]
     base = each[0][1]
     film = np.array([nk for nk, _ in each])[which] * (1.0 + films.index_error[:, None])
     below = np.array([own.index for _, own in each])[which]
@@ -109,18 +111,21 @@ def _film_shares(
     layers = np.array([own.thickness_nm for _, own in each])[which]
     thickness_nm = np.concatenate([films.thickness_nm[:, None], layers], axis=1)
     if base.slab_nm is None or base.back is None:
-        response = respond_arrays(index, thickness_nm, grid, angle_deg, absorption=False)
+        response = solve_arrays(index, thickness_nm, grid, angle_deg, absorption=False)
         return response.T if view == "through" else response.R
     incidence = Incidence.at(np.ones(grid.size), angle_deg)
     faces = [(index, thickness_nm), base.back]
     if view == "back":
         faces.reverse()
-    R, T = slab_reflected_and_passed(faces[0], faces[1], base.slab_nm, grid, incidence, "mean")
+    R, T = slab_reflectance_transmittance(faces[0], faces[1], base.slab_nm, grid, incidence, "mean")
     return T if view == "through" else R
 
 
 def seen_lab(
-    xyz: FloatArray, glare: FloatArray, viewing: Viewing, exposure: FloatArray | float = 1.0
+    xyz: FloatArray,
+    glare: FloatArray,
+    viewing: ViewingConditions,
+    exposure: FloatArray | float = 1.0,
 ) -> FloatArray:
     """CIELAB of colours (..., 3) under a veil of glare (...), the light multiplied by exposure."""
     white = white_xyz(viewing.light, viewing.observer)
@@ -130,12 +135,12 @@ def seen_lab(
 
 
 def draw_films(
-    pairs: tuple[Pair, ...],
+    pairs: tuple[FilmModel, ...],
     between_nm: tuple[float, float],
     index_spread: float,
     count: int,
     rng: np.random.Generator,
-) -> Films:
+) -> SampledFilms:
     """Films from the prior: data sets by weight, thickness uniform, index error normal.
 
     Raises
@@ -146,7 +151,7 @@ def draw_films(
     if count < 1:
         raise OutOfRangeError(f"the number of films to draw is {count}; it must be 1 or more")
     weights = np.array([pair.weight for pair in pairs])
-    return Films(
+    return SampledFilms(
         rng.choice(len(pairs), size=count, p=weights / weights.sum()),
         rng.uniform(*between_nm, count),
         index_spread * rng.standard_normal(count),
@@ -154,10 +159,10 @@ def draw_films(
 
 
 def draw_readings(
-    films: Films,
-    pairs: tuple[Pair, ...],
-    doubts: Doubts,
-    viewing: Viewing,
+    films: SampledFilms,
+    pairs: tuple[FilmModel, ...],
+    doubts: Uncertainty,
+    viewing: ViewingConditions,
     rng: np.random.Generator,
     view: View = "front",
 ) -> FloatArray:

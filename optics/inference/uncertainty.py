@@ -10,7 +10,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from ..errors import InputError, OutOfRangeError, UnknownNameError, nearest
+from ..errors import InputError, OutOfRangeError, UnknownNameError, suggest_nearest
 from ..units import NUMBER
 
 _MOST = 200.0  # colours lie no further apart, and angles and shares end well before
@@ -18,7 +18,7 @@ How = Literal["word", "photo", "card", "instrument"]
 
 
 @dataclass(frozen=True)
-class Doubts:
+class Uncertainty:
     """Spread of everything that stands between film and reading; all are stated defaults.
 
     Attributes
@@ -78,7 +78,7 @@ class Doubts:
         """Variance of each of a*, b*: as for L*, and half the white balance."""
         return self.lightness_variance + self.white_balance_de**2 / 2.0
 
-    def at_angle(self, angle_deg: float) -> Doubts:
+    def with_angle(self, angle_deg: float) -> Uncertainty:
         """The same doubts about a reading taken at a stated angle.
 
         Unstated angles are near-normal with a doubt of their own; a stated one is met to within
@@ -95,18 +95,24 @@ class Doubts:
         )
 
 
-DEFAULTS: dict[str, Doubts] = {
+DEFAULTS: dict[str, Uncertainty] = {
     # Where people draw the border of a word scatters by 5 in each axis.
-    "word": Doubts(noise_de=8.7, gain=0.10, white_balance_de=4.0, glare=0.20, angle_high_deg=30.0),
-    "photo": Doubts(noise_de=3.0, gain=0.10, white_balance_de=4.0, glare=0.20, angle_high_deg=30.0),
-    "card": Doubts(noise_de=2.0, gain=0.03, white_balance_de=1.0, glare=0.05, angle_high_deg=10.0),
-    "instrument": Doubts(noise_de=0.5),
+    "word": Uncertainty(
+        noise_de=8.7, gain=0.10, white_balance_de=4.0, glare=0.20, angle_high_deg=30.0
+    ),
+    "photo": Uncertainty(
+        noise_de=3.0, gain=0.10, white_balance_de=4.0, glare=0.20, angle_high_deg=30.0
+    ),
+    "card": Uncertainty(
+        noise_de=2.0, gain=0.03, white_balance_de=1.0, glare=0.05, angle_high_deg=10.0
+    ),
+    "instrument": Uncertainty(noise_de=0.5),
 }
 """Doubts by how the colour was read: named by eye, from a phone photo, from a photo with a white
 card beside the piece, by a colour meter."""
 
 
-def doubts_for(how: str) -> Doubts:
+def uncertainty_for(how: str) -> Uncertainty:
     """The stated defaults for a way of reading a colour.
 
     Raises
@@ -115,7 +121,7 @@ def doubts_for(how: str) -> Doubts:
         For a way not in :data:`DEFAULTS`.
     """
     if how not in DEFAULTS:
-        hint = nearest(how, list(DEFAULTS))
+        hint = suggest_nearest(how, list(DEFAULTS))
         raise UnknownNameError(
             f"unknown kind of reading {how!r}; use one of {', '.join(DEFAULTS)}"
             + (f" ({hint})" if hint else "")
@@ -123,20 +129,20 @@ def doubts_for(how: str) -> Doubts:
     return DEFAULTS[how]
 
 
-def parse_doubts(settings: Sequence[str]) -> dict[str, float]:
+def parse_uncertainty(settings: Sequence[str]) -> dict[str, float]:
     """Read settings such as ``glare=0.1``.
 
     Returns
     -------
     dict
-        Values by the names of the fields of `Doubts`, fit for ``dataclasses.replace``.
+        Values by the names of the fields of `Uncertainty`, fit for ``dataclasses.replace``.
 
     Raises
     ------
     InputError, UnknownNameError
         If one is not a name and a number, or the name is no doubt.
     """
-    known = [item.name for item in fields(Doubts)]
+    known = [item.name for item in fields(Uncertainty)]
     chosen: dict[str, float] = {}
     for setting in settings:
         name, _, value = (part.strip() for part in setting.partition("="))

@@ -8,15 +8,15 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from ..colour.colour import appear_xyz, spectra_to_xyz
-from ..colour.conditions import Viewing, as_conditions
+from ..colour.colour import spectra_to_xyz, xyz_to_colour
+from ..colour.conditions import ViewingConditions, as_conditions
 from ..errors import LimitError
-from ..films.engine.thickness_scan import View, base_of, one_film_shares
-from ..films.engine.transfer_matrix import checked_angle
+from ..films.engine.thickness_scan import View, base_of, thickness_scan
+from ..films.engine.transfer_matrix import check_angle
 from ..films.materials.effective_medium import Grade
 from ..films.notation import as_stack
-from ..films.solve import Side, count_films, respond
-from ..films.spectra import DEFAULT_WAVELENGTH_NM, Response
+from ..films.solve import Side, count_films, solve
+from ..films.spectra import DEFAULT_WAVELENGTH_NM, Spectra
 from ..films.stack import Layer, Stack
 from ..films.written import format_stack
 from .result import Look
@@ -34,7 +34,7 @@ def look(
     *,
     angle_deg: float = 0.0,
     side: Side = "front",
-    conditions: Viewing | str | None = None,
+    conditions: ViewingConditions | str | None = None,
     spectrum: bool = False,
 ) -> Look:
     """Colour of a stack, reflected and seen through.
@@ -77,8 +77,8 @@ def look(
     grid = DEFAULT_WAVELENGTH_NM
     opaque = films.is_opaque(grid)
     reflected, transmitted, spectra = [], [], []
-    for part in _parts(films):
-        response = _response(part, grid, angle_deg, side)
+    for part in _split_stack(films):
+        response = _solve(part, grid, angle_deg, side)
         reflected.append(spectra_to_xyz(response.R, grid, light, observer))
         if not opaque:
             transmitted.append(spectra_to_xyz(response.T, grid, light, observer))
@@ -90,15 +90,15 @@ def look(
         angle_deg=angle_deg,
         side=side,
         conditions=seen_under,
-        reflected=appear_xyz(_joined(reflected), light, observer),
+        reflected=xyz_to_colour(_join_colours(reflected), light, observer),
         transmitted=None
         if opaque
-        else appear_xyz(_joined(transmitted), light, observer, "transmitted"),
-        spectra=_joined_response(spectra) if spectrum else None,
+        else xyz_to_colour(_join_colours(transmitted), light, observer, "transmitted"),
+        spectra=_join_spectra(spectra) if spectrum else None,
     )
 
 
-def _response(stack: Stack, wavelength_nm: FloatArray, angle_deg: float, side: Side) -> Response:
+def _solve(stack: Stack, wavelength_nm: FloatArray, angle_deg: float, side: Side) -> Spectra:
     """R and T; a sweep of the top film alone goes the way of tables, in a fifth of the time."""
     swept = [layer for layer in stack.all_layers if layer.axis is not None]
     if (
@@ -108,20 +108,20 @@ def _response(stack: Stack, wavelength_nm: FloatArray, angle_deg: float, side: S
         or isinstance(swept[0].medium, Grade)
         or np.any(stack.ambient.nk(wavelength_nm) != 1.0)
     ):
-        return respond(stack, wavelength_nm, angle_deg, side=side, absorption=False)
+        return solve(stack, wavelength_nm, angle_deg, side=side, absorption=False)
     below = replace(stack, layers=stack.layers[1:])
     film, base = swept[0], base_of(below, wavelength_nm)
-    angle = float(checked_angle(angle_deg))
+    angle = float(check_angle(angle_deg))
     R, T = (
-        one_film_shares(
+        thickness_scan(
             film.medium.nk(wavelength_nm), [base], film.thickness_nm, wavelength_nm, angle, view
         )[0]
         for view in _VIEWS
     )
-    return Response(wavelength_nm, R, T, None)
+    return Spectra(wavelength_nm, R, T, None)
 
 
-def _parts(stack: Stack) -> Iterator[Stack]:
+def _split_stack(stack: Stack) -> Iterator[Stack]:
     """The stack in pieces along its first sweep axis."""
     shape = stack.sweep_shape
     if not shape:
@@ -132,26 +132,26 @@ def _parts(stack: Stack) -> Iterator[Stack]:
         rows = slice(start, start + step)
         yield replace(
             stack,
-            layers=_cut(stack.layers, rows),
-            back_layers=_cut(stack.back_layers, rows),
+            layers=_cut_layers(stack.layers, rows),
+            back_layers=_cut_layers(stack.back_layers, rows),
         )
 
 
-def _cut(layers: tuple[Layer, ...], rows: slice) -> tuple[Layer, ...]:
+def _cut_layers(layers: tuple[Layer, ...], rows: slice) -> tuple[Layer, ...]:
     return tuple(
         replace(layer, thickness_nm=layer.thickness_nm[rows]) if layer.axis == 0 else layer
         for layer in layers
     )
 
 
-def _joined(parts: list[FloatArray]) -> FloatArray:
+def _join_colours(parts: list[FloatArray]) -> FloatArray:
     return parts[0] if len(parts) == 1 else np.concatenate(parts)
 
 
-def _joined_response(parts: list[Response]) -> Response:
-    return Response(
+def _join_spectra(parts: list[Spectra]) -> Spectra:
+    return Spectra(
         parts[0].wavelength_nm,
-        _joined([part.R for part in parts]),
-        _joined([part.T for part in parts]),
+        _join_colours([part.R for part in parts]),
+        _join_colours([part.T for part in parts]),
         None,
     )

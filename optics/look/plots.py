@@ -8,10 +8,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..errors import InputError, shorten
-from ..films.stack import swept_nm
-from ..report.format import tilt
+from ..films.stack import sweep_thicknesses
+from ..report.format import format_angle
 from ..report.strips import plot_ramp
-from ..report.style import INK, QUIET, alone, dress, new_figure
+from ..report.style import INK, QUIET, new_axes, new_figure, style_axes
 from .result import Look
 
 if TYPE_CHECKING:
@@ -55,7 +55,7 @@ def plot_spectrum(look: Look, ax: Axes | None = None) -> Axes:
     """
     if look.spectra is None:
         raise InputError("a spectrum needs the spectra of the look")
-    ax = ax or alone()
+    ax = ax or new_axes()
     spectra = look.spectra
     curves = [("reflected", spectra.R, look.reflected, "-")]
     if look.transmitted is not None:
@@ -69,7 +69,7 @@ def plot_spectrum(look: Look, ax: Axes | None = None) -> Axes:
     ax.set_xlim(spectra.wavelength_nm[0], spectra.wavelength_nm[-1])
     ax.set_ylim(0.0, 100.0)
     ax.set_title(_title(look))
-    return dress(ax, legend=True)
+    return style_axes(ax, legend=True)
 
 
 def plot_colours(look: Look, ax: Axes | None = None) -> Axes:
@@ -80,7 +80,7 @@ def plot_colours(look: Look, ax: Axes | None = None) -> Axes:
     InputError
         If not exactly one thickness is swept.
     """
-    label, nm = _swept(look)
+    label, nm = _swept_axis(look)
     ax = plot_ramp(nm, look.reflected.srgb_hex, look.reflected.name, ax)
     ax.set_xlabel(label)
     ax.set_title(_title(look), fontsize=10.5, color=INK)
@@ -97,8 +97,8 @@ def plot_reflectance(look: Look, ax: Axes | None = None) -> Axes:
     """
     if look.spectra is None:
         raise InputError("a reflectance chart needs the spectra of the look")
-    label, nm = _swept(look)
-    ax = ax or alone()
+    label, nm = _swept_axis(look)
+    ax = ax or new_axes()
     ax.plot(nm, look.reflected.xyz[:, 1], color=INK, lw=2.0, label="luminous")
     for wavelength_nm, style in _LINES_NM:
         near = int(np.argmin(np.abs(look.spectra.wavelength_nm - wavelength_nm)))
@@ -109,16 +109,16 @@ def plot_reflectance(look: Look, ax: Axes | None = None) -> Axes:
     ax.set_xlim(nm[0], nm[-1])
     ax.set_ylim(0.0, 1.16 * ax.get_ylim()[1])
     ax.set_title(_title(look))
-    dress(ax)
+    style_axes(ax)
     ax.legend(loc="upper center", frameon=False, ncols=4, fontsize=8.5)
     return ax
 
 
-def _swept(look: Look) -> tuple[str, NDArray[np.float64]]:
+def _swept_axis(look: Look) -> tuple[str, NDArray[np.float64]]:
     """Label of the axis, and thicknesses [nm], of a look with one swept thickness."""
     if len(look.films.sweep_shape) != 1:
         raise InputError("a chart over thickness shows one swept thickness; fix the others")
-    layer, nm = swept_nm(look.films)[0]
+    layer, nm = sweep_thicknesses(look.films)[0]
     if nm.size < 2 or not np.all(np.diff(nm) > 0.0):
         raise InputError(
             "a chart over thickness needs two thicknesses or more, each above the one before"
@@ -129,7 +129,7 @@ def _swept(look: Look) -> tuple[str, NDArray[np.float64]]:
 def _title(look: Look) -> str:
     return (
         f"{shorten(look.stack)}\n{look.conditions.light}, {look.conditions.observer}° observer, "
-        f"{tilt(look.angle_deg)}"
+        f"{format_angle(look.angle_deg)}"
     )
 
 

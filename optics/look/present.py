@@ -6,10 +6,10 @@ from collections.abc import Iterable
 
 import numpy as np
 
-from ..errors import point_for_comma
-from ..films.stack import swept_nm
+from ..errors import suggest_point
+from ..films.stack import sweep_thicknesses
 from ..report.document import Block, Document, Figure, Line, Note, Swatch, Table, present
-from ..report.format import tilt
+from ..report.format import format_angle
 from ..report.provenance import COMPUTED, labels_of_stack
 from .plots import chart_look
 from .result import Look
@@ -68,7 +68,7 @@ def _single(look: Look) -> tuple[str, list[Block]]:
 
 
 def _sweep(look: Look) -> tuple[str, list[Block]]:
-    axes = swept_nm(look.films)
+    axes = sweep_thicknesses(look.films)
     names = np.asarray(look.reflected.name)
     rows = []
     for position in _evenly_chosen(look.films.sweep_shape):
@@ -81,7 +81,7 @@ def _sweep(look: Look) -> tuple[str, list[Block]]:
         rows.append([*nm, Swatch(str(seen.srgb_hex), str(seen.name)), through])
     heads = [f"{layer.medium.label} nm" for layer, _ in axes]
     blocks: list[Block] = [Table([*heads, "reflected", "through"], rows, optional=["through"])]
-    if names.size == 2 and (hint := point_for_comma(look.stack)):
+    if names.size == 2 and (hint := suggest_point(look.stack)):
         blocks.insert(0, f"Two thicknesses{hint}.")
     if names.size > _MOST_ROWS:
         blocks.append(Note(f"{_MOST_ROWS} rows of {names.size}, evenly chosen; JSON lists all."))
@@ -97,4 +97,4 @@ def _evenly_chosen(shape: tuple[int, ...]) -> Iterable[tuple[int, ...]]:
 
 def _conditions(look: Look) -> str:
     seen = look.conditions
-    return f"Light {seen.light}, {seen.observer}° observer, {tilt(look.angle_deg)}."
+    return f"Light {seen.light}, {seen.observer}° observer, {format_angle(look.angle_deg)}."

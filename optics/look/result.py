@@ -9,12 +9,12 @@ from typing import TYPE_CHECKING, Any, ClassVar
 
 import numpy as np
 
-from ..colour.colour import Appearance
-from ..colour.conditions import Viewing
+from ..colour.colour import Colour
+from ..colour.conditions import ViewingConditions
 from ..errors import LimitError
 from ..films.solve import Side
-from ..films.spectra import Response
-from ..films.stack import Stack, at_point, swept_nm
+from ..films.spectra import Spectra
+from ..films.stack import Stack, sweep_thicknesses, take_point
 from ..films.written import format_stack
 from ..report.json import plain
 from ..result import Hidden, Result
@@ -52,10 +52,10 @@ class Look(Result):
     films: Hidden[Stack]
     angle_deg: float
     side: Side
-    conditions: Viewing
-    reflected: Appearance
-    transmitted: Appearance | None
-    spectra: Hidden[Response | None]
+    conditions: ViewingConditions
+    reflected: Colour
+    transmitted: Colour | None
+    spectra: Hidden[Spectra | None]
 
     def plot(self) -> Figure:
         """The spectrum of one stack, or colours and reflectance of one swept thickness.
@@ -87,15 +87,15 @@ class Look(Result):
         }
         if not self.films.sweep_shape:
             return head | self._colours(())
-        swept = [layer.medium.label for layer, _ in swept_nm(self.films)]
+        swept = [layer.medium.label for layer, _ in sweep_thicknesses(self.films)]
         return head | {"swept": swept, "steps": [head | step for step in self._steps()]}
 
     def _steps(self) -> Iterator[dict[str, Any]]:
-        axes = [nm for _, nm in swept_nm(self.films)]
+        axes = [nm for _, nm in sweep_thicknesses(self.films)]
         for position in np.ndindex(self.films.sweep_shape):
             nm = [float(points[i]) for points, i in zip(axes, position, strict=True)]
             yield {
-                "stack": format_stack(at_point(self.films, position)),
+                "stack": format_stack(take_point(self.films, position)),
                 "thickness_nm": nm[0] if len(nm) == 1 else nm,
                 **self._colours(position),
             }

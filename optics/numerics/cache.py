@@ -9,7 +9,7 @@ from functools import wraps
 from typing import ParamSpec, Protocol, TypeVar
 
 
-class Measured(Protocol):
+class HasBytes(Protocol):
     """Anything that knows the memory it takes."""
 
     @property
@@ -18,10 +18,10 @@ class Measured(Protocol):
 
 
 Asked = ParamSpec("Asked")
-Made = TypeVar("Made", bound=Measured)
+Made = TypeVar("Made", bound=HasBytes)
 
 
-def kept_up_to(
+def cache_up_to(
     most_bytes: int,
 ) -> Callable[[Callable[Asked, Made]], Callable[Asked, Made]]:
     """Decorate a function of hashable arguments to keep its latest results.

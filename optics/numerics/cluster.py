@@ -44,7 +44,7 @@ def on_cluster(address: str | None, seconds: float = CONNECT_S) -> Iterator[None
     if address is None:
         yield
         return
-    client = _connected(address, seconds)
+    client = _connect(address, seconds)
     import joblib
     from distributed import KilledWorker
 
@@ -62,7 +62,7 @@ def on_cluster(address: str | None, seconds: float = CONNECT_S) -> Iterator[None
         client.close(timeout=seconds)
 
 
-def _connected(address: str, seconds: float) -> Any:
+def _connect(address: str, seconds: float) -> Any:
     """A client of the cluster, once it is sure that its workers can do our work."""
     if not _ADDRESS.fullmatch(address):
         raise InputError(

@@ -18,7 +18,7 @@ _LEAST_PROBABILITY = 0.005
 
 
 @dataclass(frozen=True)
-class Hump:
+class DensityMode:
     """One connected region of a density that stands by itself.
 
     Attributes
@@ -66,13 +66,13 @@ def highest_region(
     ]
 
 
-def humps(grid: FloatArray, density: FloatArray) -> list[Hump]:
+def find_density_modes(grid: FloatArray, density: FloatArray) -> list[DensityMode]:
     """Candidates: regions of the smoothed density above a tenth of its peak, likeliest first.
 
     The valleys between them part the range, so their probabilities sum to 1 save for humps
     of less than half a percent, which are left out.
     """
-    smooth = _smoothed(grid, density)
+    smooth = _smooth(grid, density)
     runs = _runs(smooth > _CANDIDATE_SHARE * smooth.max())
     cuts = [0]
     for (_, end), (start, _) in pairwise(runs):
@@ -87,7 +87,7 @@ def humps(grid: FloatArray, density: FloatArray) -> list[Hump]:
             continue
         low, middle, high = quantiles(inside, part, np.array([0.05, 0.5, 0.95]))
         found.append(
-            Hump(
+            DensityMode(
                 float(grid[a]),
                 float(grid[b]),
                 probability,
@@ -98,7 +98,7 @@ def humps(grid: FloatArray, density: FloatArray) -> list[Hump]:
     return sorted(found, key=lambda hump: -hump.probability)
 
 
-def _smoothed(grid: FloatArray, density: FloatArray) -> FloatArray:
+def _smooth(grid: FloatArray, density: FloatArray) -> FloatArray:
     step = grid[1] - grid[0]
     reach = int(np.ceil(4.0 * _SMOOTHING_NM / step))
     kernel = np.exp(-0.5 * (np.arange(-reach, reach + 1) * step / _SMOOTHING_NM) ** 2)

@@ -18,7 +18,7 @@ def trapezoid(values: FloatArray, places: FloatArray) -> FloatArray:
     return total
 
 
-def at_middles(middle: FloatArray, variance: FloatArray, mean: FloatArray) -> FloatArray:
+def values_at_middles(middle: FloatArray, variance: FloatArray, mean: FloatArray) -> FloatArray:
     """Values of a smooth curve at the middles of stretches, from its means over them.
 
     Parameters

@@ -1,7 +1,7 @@
 """Independent units of work over the cores of this machine, or over a cluster, through joblib.
 
 Who does the work never shows in the answer: results come in the order of the units, each unit has
-a random stream of its own (`stream`), and a chunk only says how many units travel together.
+a random stream of its own (`child_rng`), and a chunk only says how many units travel together.
 """
 
 from __future__ import annotations
@@ -38,18 +38,18 @@ _TELL_S = 0.25
 _here = threading.local()
 
 
-def silent(_: str) -> None:
+def ignore_progress(_: str) -> None:
     """Where progress goes when nobody asks for it."""
 
 
-def stream_root(rng: np.random.Generator) -> np.random.SeedSequence:
+def rng_root(rng: np.random.Generator) -> np.random.SeedSequence:
     """A root of random streams drawn from a generator; the next call gives another."""
     root = rng.spawn(1)[0].bit_generator.seed_seq
     assert isinstance(root, np.random.SeedSequence)
     return root
 
 
-def stream(root: np.random.SeedSequence, i: int) -> np.random.Generator:
+def child_rng(root: np.random.SeedSequence, i: int) -> np.random.Generator:
     """The random stream of unit ``i``: that of ``root.spawn(i + 1)[i]``, without the others."""
     own = np.random.SeedSequence(
         root.entropy, spawn_key=(*root.spawn_key, i), pool_size=root.pool_size
@@ -57,12 +57,12 @@ def stream(root: np.random.SeedSequence, i: int) -> np.random.Generator:
     return np.random.default_rng(own)
 
 
-def spread(
+def map_parallel(
     work: Callable[[Unit], Result],
     units: Sequence[Unit],
     kind: Kind = "processes",
     workers: int | None = None,
-    report: Report = silent,
+    report: Report = ignore_progress,
     what: str = "",
     unit_s: float = 0.0,
 ) -> Generator[Result, None, None]:
@@ -98,18 +98,18 @@ def spread(
     if getattr(_here, "inside", False) or len(units) < 2:
         yield from map(work, units)
         return
-    with one_thread():
+    with limit_to_one_thread():
         pace = _Pace(len(units), report, what, unit_s, began=time.monotonic())
-        while not pace.known:
-            yield pace.timed(work, units[pace.done])
-        count = _helpers(pace, kind, workers)
+        while not pace.is_known:
+            yield pace.time_unit(work, units[pace.done])
+        count = _count_helpers(pace, kind, workers)
         if count > 1:
-            yield from _together(work, units, pace, kind, count)
+            yield from _run_together(work, units, pace, kind, count)
         while pace.done < len(units):
-            yield pace.timed(work, units[pace.done])
+            yield pace.time_unit(work, units[pace.done])
 
 
-def one_thread() -> AbstractContextManager[Any]:
+def limit_to_one_thread() -> AbstractContextManager[Any]:
     """Linear algebra on one thread, for as long as this is held."""
     from threadpoolctl import threadpool_limits
 
@@ -141,12 +141,12 @@ class _Pace:
         return self.unit_s * (self.total - self.done)
 
     @property
-    def known(self) -> bool:
+    def is_known(self) -> bool:
         """Whether enough was timed; a long first unit is not followed by a second."""
         long = self.first_s >= 5.0 * CHUNK_S
         return self.done == self.total or self.told_s > 0.0 or self.rest_s >= TRIAL_S or long
 
-    def timed(self, work: Callable[[Unit], Result], unit: Unit) -> Result:
+    def time_unit(self, work: Callable[[Unit], Result], unit: Unit) -> Result:
         begin = time.perf_counter()
         result = work(unit)
         took = time.perf_counter() - begin
@@ -167,7 +167,9 @@ class _Pace:
         self.told = now
         left = elapsed * (self.total - self.done) / self.done
         self.report(
-            f"{self.what}: {100 * self.done // self.total} %, {_said(left)} to go".lstrip(": ")
+            f"{self.what}: {100 * self.done // self.total} %, {_format_seconds(left)} to go".lstrip(
+                ": "
+            )
         )
 
 
@@ -187,7 +189,7 @@ class _Chunk(Generic[Unit, Result]):
             _end_with(self.home)
         _here.inside = True
         try:
-            with one_thread() if away else nullcontext():
+            with limit_to_one_thread() if away else nullcontext():
                 return self.start, [self.work(unit) for unit in self.units]
         finally:
             _here.inside = False
@@ -208,7 +210,7 @@ def _end_with(home: int) -> None:
 
 
 @contextmanager
-def _deaf() -> Iterator[None]:
+def _ignore_interrupts() -> Iterator[None]:
     """What is started meanwhile never hears Ctrl-C; this process hears it a little later."""
     if not hasattr(signal, "pthread_sigmask"):
         yield
@@ -230,7 +232,7 @@ def _hints(kind: Kind) -> dict[str, str | None]:
     }
 
 
-def _helpers(pace: _Pace, kind: Kind, workers: int | None) -> int:
+def _count_helpers(pace: _Pace, kind: Kind, workers: int | None) -> int:
     """How many workers the rest of the work is worth."""
     if pace.done == pace.total or workers == 1:
         return 1
@@ -247,7 +249,7 @@ def _helpers(pace: _Pace, kind: Kind, workers: int | None) -> int:
     return int(backend.effective_n_jobs(workers or asked or -1))
 
 
-def _together(
+def _run_together(
     work: Callable[[Unit], Result], units: Sequence[Unit], pace: _Pace, kind: Kind, count: int
 ) -> Iterator[Result]:
     """The rest of the units in chunks, several at a time; as far as they come, if a helper dies."""
@@ -269,7 +271,7 @@ def _together(
         max_nbytes=None,
         **_hints(kind),
     )
-    with _deaf():
+    with _ignore_interrupts():
         coming = parallel(chunks)
     try:
         for came in coming:
@@ -287,5 +289,5 @@ def _together(
             coming.close()
 
 
-def _said(seconds: float) -> str:
+def _format_seconds(seconds: float) -> str:
     return f"{seconds:.0f} s" if seconds < 100.0 else f"{seconds / 60.0:.0f} min"

@@ -13,7 +13,7 @@ Index = NDArray[np.intp]
 _MOVES, _MOST_STAGES, _ENOUGH = 10, 60, 0.5
 
 
-def temper(
+def run_smc(
     log_likelihood: Callable[[FloatArray], FloatArray], start: FloatArray, rng: np.random.Generator
 ) -> tuple[FloatArray, float]:
     """Draws from standard normal prior times likelihood.
@@ -40,18 +40,18 @@ def temper(
     z, value = start, log_likelihood(start)
     power, log_evidence = 0.0, 0.0
     for _ in range(_MOST_STAGES):
-        step = _next_step(value, 1.0 - power)
+        step = _choose_step(value, 1.0 - power)
         weight = np.exp(step * (value - value.max()))
         log_evidence += float(np.log(weight.mean()) + step * value.max())
         power += step
-        rows = _resampled(weight / weight.sum(), rng)
-        z, value = _moved(log_likelihood, z[rows], value[rows], power, rng)
+        rows = _resample(weight / weight.sum(), rng)
+        z, value = _move(log_likelihood, z[rows], value[rows], power, rng)
         if power >= 1.0:
             break
     return z, log_evidence
 
 
-def _next_step(value: FloatArray, most: float) -> float:
+def _choose_step(value: FloatArray, most: float) -> float:
     """The largest rise of the likelihood's power that leaves half of the draws counting."""
 
     def counting(step: float) -> float:
@@ -67,13 +67,13 @@ def _next_step(value: FloatArray, most: float) -> float:
     return max(low, 1e-6)
 
 
-def _resampled(share: FloatArray, rng: np.random.Generator) -> Index:
+def _resample(share: FloatArray, rng: np.random.Generator) -> Index:
     """Rows in proportion to their shares, by even steps from a random start."""
     steps = (np.arange(share.size) + rng.random()) / share.size
     return np.minimum(np.searchsorted(np.cumsum(share), steps), share.size - 1)
 
 
-def _moved(
+def _move(
     log_likelihood: Callable[[FloatArray], FloatArray],
     z: FloatArray,
     value: FloatArray,

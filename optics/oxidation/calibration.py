@@ -14,10 +14,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..numerics.integrate import trapezoid
-from ..numerics.smc import square_root, temper
+from ..numerics.smc import run_smc, square_root
 from .metals import Metal
 from .regime import grow
-from .schedule import Heat
+from .schedule import HeatSchedule
 
 FloatArray = NDArray[np.float64]
 Index = NDArray[np.intp]
@@ -30,7 +30,7 @@ _PACE_STEP = 0.05
 
 
 @dataclass(frozen=True, eq=False)
-class Draws:
+class LawDraws:
     """Possible worlds, one in each row.
 
     Attributes
@@ -56,12 +56,12 @@ class Draws:
     index_error: FloatArray
     film: Index
 
-    def taken(self, rows: Index) -> Draws:
+    def take(self, rows: Index) -> LawDraws:
         """The draws in the given rows."""
-        return Draws(*(getattr(self, name)[rows] for name in self.__dataclass_fields__))
+        return LawDraws(*(getattr(self, name)[rows] for name in self.__dataclass_fields__))
 
     def thickness_nm(
-        self, metal: Metal, heat: Heat, rng: np.random.Generator, kiln: int = 0
+        self, metal: Metal, heat: HeatSchedule, rng: np.random.Generator, kiln: int = 0
     ) -> FloatArray:
         """Thickness (N,) after a heat, the scatter of a single heat included."""
         pace = self.pace[:, kiln] + self.scatter * rng.standard_normal(self.scatter.size)
@@ -69,7 +69,7 @@ class Draws:
 
 
 @dataclass(frozen=True, eq=False)
-class Evidence:
+class Coupon:
     """One test piece.
 
     Attributes
@@ -84,7 +84,7 @@ class Evidence:
         Whether it is a colour, which sees the optical scale; a thickness is what it is.
     """
 
-    heat: Heat
+    heat: HeatSchedule
     scale_nm: FloatArray
     likelihood: FloatArray
     kiln: int = 0
@@ -92,7 +92,7 @@ class Evidence:
 
 
 @dataclass(frozen=True)
-class Levels:
+class KilnSpread:
     """Spread between kilns and between heats.
 
     Attributes
@@ -112,17 +112,17 @@ class Levels:
     time_doubt: tuple[float, ...] = ()
 
 
-def levels_of(metal: Metal) -> Levels:
+def kiln_spread_of(metal: Metal) -> KilnSpread:
     """The spreads the data file states for a metal."""
-    return Levels(metal.per_heat, metal.between_kilns)
+    return KilnSpread(metal.per_heat, metal.between_kilns)
 
 
 @dataclass(frozen=True, eq=False)
-class _World:
+class _LawPrior:
     """Prior of everything unknown, as a map from standard normal numbers."""
 
     metal: Metal
-    levels: Levels
+    levels: KilnSpread
     kilns: int
     film_share: FloatArray
 
@@ -130,7 +130,7 @@ class _World:
     def size(self) -> int:
         return self.metal.mean.size + 5 + self.kilns
 
-    def draws(self, z: FloatArray) -> Draws:
+    def draws(self, z: FloatArray) -> LawDraws:
         """Draws from standard normals (N, size)."""
         from scipy.special import ndtr
 
@@ -141,7 +141,7 @@ class _World:
         between = median * np.exp(spread * z[:, p + 4])
         doubt = np.array(self.levels.time_doubt or (0.0,) * self.kilns)
         scatter_median, scatter_spread = self.levels.per_heat
-        return Draws(
+        return LawDraws(
             self.metal.mean + z[:, :p] @ root.T,
             self.metal.native_nm * np.exp(self.metal.native_ln_sd * z[:, p]),
             np.hypot(between[:, None], doubt) * z[:, p + 5 :],
@@ -151,9 +151,9 @@ class _World:
         )
 
 
-def prior_draws(
+def draw_prior(
     metal: Metal, film_share: FloatArray, count: int, rng: np.random.Generator
-) -> Draws:
+) -> LawDraws:
     """Draws from the shipped law for one kiln nobody has tested.
 
     Parameters
@@ -162,12 +162,12 @@ def prior_draws(
     film_share : ndarray, shape (H,)
         Prior weights of the film hypotheses.
     """
-    world = _World(metal, levels_of(metal), 1, film_share)
-    return world.draws(_valid_start(world, count, rng))
+    world = _LawPrior(metal, kiln_spread_of(metal), 1, film_share)
+    return world.draws(_draw_valid_start(world, count, rng))
 
 
 @dataclass(frozen=True, eq=False)
-class Fit:
+class LawFit:
     """The outcome of a fit.
 
     Attributes
@@ -179,19 +179,19 @@ class Fit:
         Logarithm of the mean likelihood under the prior.
     """
 
-    draws: Draws
+    draws: LawDraws
     between_kilns: FloatArray
     log_evidence: float
 
 
-def fit(
+def fit_law(
     metal: Metal,
-    evidence: Sequence[Evidence],
+    evidence: Sequence[Coupon],
     film_share: FloatArray,
     count: int,
     rng: np.random.Generator,
-    levels: Levels | None = None,
-) -> Fit:
+    levels: KilnSpread | None = None,
+) -> LawFit:
     """Draws from the posterior of law, kilns and scatter.
 
     Parameters
@@ -206,40 +206,40 @@ def fit(
         In place of the metal's own.
     """
     kilns = 1 + max(one.kiln for one in evidence)
-    world = _World(metal, levels or levels_of(metal), kilns, film_share)
-    tables = [_Smoothed.of(one) for one in evidence]
-    z, log_evidence = temper(
-        lambda new: _log_likelihood(world, tables, new), _valid_start(world, count, rng), rng
+    world = _LawPrior(metal, levels or kiln_spread_of(metal), kilns, film_share)
+    tables = [_SmoothedLikelihood.of(one) for one in evidence]
+    z, log_evidence = run_smc(
+        lambda new: _log_likelihood(world, tables, new), _draw_valid_start(world, count, rng), rng
     )
     median, spread = world.levels.between_kilns
     between = median * np.exp(spread * z[:, metal.mean.size + 4])
-    return Fit(world.draws(z), between, log_evidence)
+    return LawFit(world.draws(z), between, log_evidence)
 
 
-def log_predictive(metal: Metal, draws: Draws, one: Evidence) -> float:
+def log_predictive(metal: Metal, draws: LawDraws, one: Coupon) -> float:
     """Logarithm of the mean likelihood of a piece under draws that need not have seen it."""
-    value = _piece(metal, draws, _Smoothed.of(one))
+    value = _piece(metal, draws, _SmoothedLikelihood.of(one))
     return float(np.log(np.exp(value - value.max()).mean()) + value.max())
 
 
 @dataclass(frozen=True, eq=False)
-class _Smoothed:
+class _SmoothedLikelihood:
     """Likelihood over ln thickness, averaged over the scatter of a heat at several widths."""
 
-    one: Evidence
+    one: Coupon
     start: float
     table: FloatArray  # (H, S, G)
 
     @staticmethod
-    def of(one: Evidence) -> _Smoothed:
+    def of(one: Coupon) -> _SmoothedLikelihood:
         low, high = np.log(_LEAST_NM), np.log(one.scale_nm[-1])
         grid = np.arange(low, high + _STEP_LN, _STEP_LN)
         each = [np.interp(np.exp(grid), one.scale_nm, row, right=0.0) for row in one.likelihood]
         mean = np.array([trapezoid(row, one.scale_nm) for row in one.likelihood])
         width = one.scale_nm[-1] - one.scale_nm[0]
         curves = np.array(each) * width / max(float(mean.mean()), 1e-300)
-        smooth = [[_blurred(row, sd / _STEP_LN) for sd in _SMOOTHINGS] for row in curves]
-        return _Smoothed(one, float(low), (1.0 - SLIP) * np.array(smooth) + SLIP)
+        smooth = [[_blur(row, sd / _STEP_LN) for sd in _SMOOTHINGS] for row in curves]
+        return _SmoothedLikelihood(one, float(low), (1.0 - SLIP) * np.array(smooth) + SLIP)
 
     def at(self, film: Index, ln_scale: FloatArray, sd: FloatArray) -> FloatArray:
         """Log likelihood (N,); beyond the grid only a slip explains the piece."""
@@ -253,7 +253,7 @@ class _Smoothed:
         return np.asarray(np.log(lower * (1.0 - across) + upper * across))
 
 
-def _blurred(row: FloatArray, steps: float) -> FloatArray:
+def _blur(row: FloatArray, steps: float) -> FloatArray:
     """A row averaged over a normal spread of so many grid steps; ends count as empty."""
     from scipy.ndimage import gaussian_filter1d
 
@@ -263,7 +263,7 @@ def _blurred(row: FloatArray, steps: float) -> FloatArray:
     return blurred
 
 
-def _piece(metal: Metal, draws: Draws, table: _Smoothed) -> FloatArray:
+def _piece(metal: Metal, draws: LawDraws, table: _SmoothedLikelihood) -> FloatArray:
     one = table.one
     pace = draws.pace[:, one.kiln]
     film = grow(metal.regimes, draws.theta, one.heat, draws.native_nm, pace)
@@ -274,21 +274,23 @@ def _piece(metal: Metal, draws: Draws, table: _Smoothed) -> FloatArray:
     return table.at(draws.film, np.log(scale), spread)
 
 
-def _log_likelihood(world: _World, tables: Sequence[_Smoothed], z: FloatArray) -> FloatArray:
+def _log_likelihood(
+    world: _LawPrior, tables: Sequence[_SmoothedLikelihood], z: FloatArray
+) -> FloatArray:
     """Log likelihood (N,); impossible parameters have none."""
     draws = world.draws(z)
-    possible = world.metal.valid(draws.theta)
+    possible = world.metal.are_valid(draws.theta)
     total = np.full(len(z), -np.inf)
     kept = np.flatnonzero(possible)
     if kept.size:
-        own = draws.taken(kept)
+        own = draws.take(kept)
         total[kept] = sum(_piece(world.metal, own, table) for table in tables)
     return total
 
 
-def _valid_start(world: _World, count: int, rng: np.random.Generator) -> FloatArray:
+def _draw_valid_start(world: _LawPrior, count: int, rng: np.random.Generator) -> FloatArray:
     kept: list[FloatArray] = []
     while sum(map(len, kept)) < count:
         z = rng.standard_normal((count, world.size))
-        kept.append(z[world.metal.valid(world.draws(z).theta)])
+        kept.append(z[world.metal.are_valid(world.draws(z).theta)])
     return np.concatenate(kept)[:count]

@@ -9,8 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..errors import LimitError, TableError, shorten
-from ..files.columns import Line, cut, read_text
-from .schedule import Heat
+from ..files.columns import Line, read_text, split_cells
+from .schedule import HeatSchedule
 
 FloatArray = NDArray[np.float64]
 
@@ -26,7 +26,7 @@ _TIME = re.compile(r"(?:time|t|elapsed)?[ _]*[(\[]?\s*(s|sec|seconds|min|minutes
 _SECONDS = {"s": 1.0, "m": 60.0, "h": 3600.0}  # by the first letter of the unit
 
 
-def read_log(path: str | Path) -> Heat:
+def read_log(path: str | Path) -> HeatSchedule:
     """Read a log of time and temperature.
 
     Parameters
@@ -57,14 +57,18 @@ def read_log(path: str | Path) -> Heat:
         raise LimitError(f"{name} has {len(kept) - 1} rows; {MOST_ROWS} is the most, thin it out")
     head, *rows = kept
     mark = ";" if ";" in head[1] else "\t" if "\t" in head[1] else ","
-    names = [cell.casefold() for cell in next(cut([head], mark, name)).cells]
+    names = [cell.casefold() for cell in next(split_cells([head], mark, name)).cells]
     time_at, to_s = _time_column(names, name)
     heat_at, unit = _temperature_column(names, name)
-    numbers = np.array([_pair(line, (time_at, heat_at), name) for line in cut(rows, mark, name)])
+    numbers = np.array(
+        [_pair(line, (time_at, heat_at), name) for line in split_cells(rows, mark, name)]
+    )
     time_s, temperature_C = numbers[:, 0] * to_s, _celsius(numbers[:, 1], unit)
     _check_times(time_s, temperature_C, [n for n, _ in rows], name)
     time_s = time_s - time_s[0]
-    return Heat(time_s, temperature_C, f"the log {name}, up to {temperature_C.max():.0f} °C")
+    return HeatSchedule(
+        time_s, temperature_C, f"the log {name}, up to {temperature_C.max():.0f} °C"
+    )
 
 
 def _time_column(names: list[str], where: str) -> tuple[int, float]:

@@ -11,12 +11,12 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ..errors import OutOfRangeError, UnknownNameError, nearest
+from ..errors import OutOfRangeError, UnknownNameError, suggest_nearest
 from ..films.materials.catalogue import find_entry
 from .laws import LAWS
 from .oxide import OxideRatio, oxide_ratio
 from .regime import Regime
-from .schedule import Heat
+from .schedule import HeatSchedule
 
 FloatArray = NDArray[np.float64]
 
@@ -107,12 +107,12 @@ class Metal:
             full[4 * i : 4 * i + 4, 4 * i : 4 * i + 4] = regime.covariance
         return full
 
-    def valid(self, theta: FloatArray) -> NDArray[np.bool_]:
+    def are_valid(self, theta: FloatArray) -> NDArray[np.bool_]:
         """Which parameters (N, 4 R) are possible: rates that rise with temperature."""
-        each = [r.valid(theta[..., 4 * i : 4 * i + 4]) for i, r in enumerate(self.regimes)]
+        each = [r.are_valid(theta[..., 4 * i : 4 * i + 4]) for i, r in enumerate(self.regimes)]
         return np.asarray(np.all(each, axis=0))
 
-    def check(self, heat: Heat) -> None:
+    def check(self, heat: HeatSchedule) -> None:
         """Refuse a heat that melts the metal or leaves the range of the law.
 
         Raises
@@ -145,7 +145,7 @@ def find_metal(name: str) -> Metal:
         if folded in (key.casefold(), *(alias.casefold() for alias in entry["aliases"])):
             return _metal(key)
     known = [*metal_names(), *(alias for one in _data().values() for alias in one["aliases"])]
-    offer = nearest(name, known) or f"there are {', '.join(metal_names())}"
+    offer = suggest_nearest(name, known) or f"there are {', '.join(metal_names())}"
     raise UnknownNameError(f"no law of oxidation is shipped for {name!r}; {offer}")
 
 

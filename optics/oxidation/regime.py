@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .laws import FIXED_EXPONENTS, GAS_CONSTANT_J_MOL_K, ZERO_CELSIUS_K, Law
-from .schedule import Heat
+from .schedule import HeatSchedule
 
 FloatArray = NDArray[np.float64]
 
@@ -86,7 +86,7 @@ class Regime:
             return np.full_like(ln_shape, FIXED_EXPONENTS[self.law.name])
         return np.exp(ln_shape)
 
-    def valid(self, theta: FloatArray) -> NDArray[np.bool_]:
+    def are_valid(self, theta: FloatArray) -> NDArray[np.bool_]:
         """Which parameters (..., 4) let the rate rise with temperature over the whole range."""
         u = self._inverse(np.array(self.range_C))
         if self.law.name == "linear-parabolic":
@@ -109,7 +109,7 @@ Acting = tuple[Regime, FloatArray, tuple[float, float]]
 def grow(
     regimes: Sequence[Regime],
     theta: FloatArray,
-    heat: Heat,
+    heat: HeatSchedule,
     start_nm: FloatArray,
     ln_pace: FloatArray | float = 0.0,
 ) -> FloatArray:
@@ -147,18 +147,20 @@ def grow(
         rate, shape = regimes[0].coefficients(theta, temperature_C)
         return regimes[0].law.after(start_nm, pace * (rate @ weight_s), shape[..., 0])
     film = np.asarray(start_nm, dtype=float)
-    for (a, b), dt in _pieces(heat, [one.range_C[0] for one in regimes[1:]]):
+    for (a, b), dt in _split_heat(heat, [one.range_C[0] for one in regimes[1:]]):
         which = sum(0.5 * (a + b) >= one.range_C[0] for one in regimes[1:])
         cooler = [(one, (one.range_C[1], one.range_C[1])) for one in regimes[:which]]
         acting = [
             (one, theta[..., 4 * i : 4 * i + 4], span_C)
             for i, (one, span_C) in enumerate([*cooler, (regimes[which], (a, b))])
         ]
-        film = _through(acting, film, dt * pace)
+        film = _grow_through(acting, film, dt * pace)
     return film
 
 
-def _pieces(heat: Heat, borders_C: list[float]) -> list[tuple[tuple[float, float], float]]:
+def _split_heat(
+    heat: HeatSchedule, borders_C: list[float]
+) -> list[tuple[tuple[float, float], float]]:
     """Straight pieces of a heat, cut where they cross a border between regimes."""
     found = []
     points = zip(heat.time_s.tolist(), heat.temperature_C.tolist(), strict=True)
@@ -172,18 +174,18 @@ def _pieces(heat: Heat, borders_C: list[float]) -> list[tuple[tuple[float, float
     return found
 
 
-def _through(acting: Sequence[Acting], film: FloatArray, time_s: FloatArray) -> FloatArray:
+def _grow_through(acting: Sequence[Acting], film: FloatArray, time_s: FloatArray) -> FloatArray:
     *cooler, (_, _, (a, b)) = acting
     if a == b:  # each step is exact; several, so that a law that leads in between is not missed
-        return _stepped(acting, film, time_s, _SHARED_STEPS if cooler else 1)
+        return _grow_in_steps(acting, film, time_s, _SHARED_STEPS if cooler else 1)
     count = min(_MOST_STEPS, max(int(np.ceil(abs(b - a) / _STEP_C)), _SHARED_STEPS * bool(cooler)))
-    coarse, middle, fine = (_stepped(acting, film, time_s, n * count) for n in (1, 2, 4))
+    coarse, middle, fine = (_grow_in_steps(acting, film, time_s, n * count) for n in (1, 2, 4))
     # The step is the same forwards and backwards, so its error is in even powers of its length.
     once, twice = (4.0 * middle - coarse) / 3.0, (4.0 * fine - middle) / 3.0
     return np.asarray(np.maximum((16.0 * twice - once) / 15.0, film))
 
 
-def _stepped(
+def _grow_in_steps(
     acting: Sequence[Acting], film: FloatArray, time_s: FloatArray, steps: int
 ) -> FloatArray:
     parts = (np.arange(steps) + 0.5) / steps
@@ -192,20 +194,20 @@ def _stepped(
         rate, shape = regime.coefficients(theta, a + (b - a) * parts)
         laws.append((regime.law, rate, np.broadcast_to(shape, rate.shape)))
     for i in range(steps):
-        steady = [_Steady(law, rate[..., i], shape[..., i]) for law, rate, shape in laws]
-        film = _fastest(steady, film, time_s / steps)
+        steady = [_SteadyLaw(law, rate[..., i], shape[..., i]) for law, rate, shape in laws]
+        film = _grow_by_fastest(steady, film, time_s / steps)
     return film
 
 
 @dataclass(frozen=True, eq=False)
-class _Steady:
+class _SteadyLaw:
     """A law at one temperature: rate and shape (N,)."""
 
     law: Law
     rate: FloatArray
     shape: FloatArray
 
-    def after(self, film: FloatArray, time_s: FloatArray) -> FloatArray:
+    def grow(self, film: FloatArray, time_s: FloatArray) -> FloatArray:
         return self.law.after(film, self.rate * time_s, self.shape)
 
     def time_s(self, film: FloatArray, end: FloatArray) -> FloatArray:
@@ -215,27 +217,29 @@ class _Steady:
         return self.rate * self.law.rate(film, self.shape)
 
 
-def _fastest(laws: Sequence[_Steady], film: FloatArray, time_s: FloatArray) -> FloatArray:
+def _grow_by_fastest(
+    laws: Sequence[_SteadyLaw], film: FloatArray, time_s: FloatArray
+) -> FloatArray:
     """Films (N,) after a time (N,) by whichever law is the fastest at each thickness."""
     if len(laws) == 1:
-        return laws[0].after(film, time_s)
+        return laws[0].grow(film, time_s)
     left = np.broadcast_to(time_s, film.shape)
     for _ in laws:
-        lead = _leader(laws, film)
-        end = np.choose(lead, [one.after(film, left) for one in laws])
-        overtaken = _leader(laws, end) != lead
+        lead = _find_leader(laws, film)
+        end = np.choose(lead, [one.grow(film, left) for one in laws])
+        overtaken = _find_leader(laws, end) != lead
         if not overtaken.any():
             return end
         low, high = film, end
         for _ in range(_HALVINGS):
             middle = 0.5 * (low + high)
-            led = _leader(laws, middle) == lead
+            led = _find_leader(laws, middle) == lead
             low, high = np.where(led, middle, low), np.where(led, high, middle)
         spent = np.choose(lead, [one.time_s(film, high) for one in laws])
         left = np.where(overtaken, np.maximum(left - spent, 0.0), 0.0)
         film = np.where(overtaken, high, end)
-    return np.asarray(np.maximum.reduce([one.after(film, left) for one in laws]))
+    return np.asarray(np.maximum.reduce([one.grow(film, left) for one in laws]))
 
 
-def _leader(laws: Sequence[_Steady], film: FloatArray) -> NDArray[np.intp]:
+def _find_leader(laws: Sequence[_SteadyLaw], film: FloatArray) -> NDArray[np.intp]:
     return np.asarray(np.argmax([one.speed(film) for one in laws], axis=0))

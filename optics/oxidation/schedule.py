@@ -23,7 +23,7 @@ _BIN_C = 0.25
 
 
 @dataclass(frozen=True, eq=False)
-class Heat:
+class HeatSchedule:
     """Temperature against time, straight between points.
 
     Attributes
@@ -66,17 +66,17 @@ class Heat:
         """From the first point to the last [s]."""
         return float(self.time_s[-1] - self.time_s[0])
 
-    def then(self, later: Heat) -> Heat:
+    def then(self, later: HeatSchedule) -> HeatSchedule:
         """This heat followed by another, with a jump between where they do not meet."""
         time = np.concatenate([self.time_s, self.time_s[-1] + later.time_s - later.time_s[0]])
         temperature = np.concatenate([self.temperature_C, later.temperature_C])
-        return Heat(time, temperature, f"{self.words}, then {later.words}")
+        return HeatSchedule(time, temperature, f"{self.words}, then {later.words}")
 
-    def shifted(self, degrees: float) -> Heat:
+    def shift(self, degrees: float) -> HeatSchedule:
         """The same heat so many degrees hotter."""
-        return Heat(self.time_s, self.temperature_C + degrees, self.words)
+        return HeatSchedule(self.time_s, self.temperature_C + degrees, self.words)
 
-    def peaking_at(self, peak_C: float) -> Heat:
+    def with_peak(self, peak_C: float) -> HeatSchedule:
         """The same heat with another peak: what starts cold starts as cold, and rises less or more.
 
         A heat of one temperature is moved as a whole.
@@ -84,13 +84,13 @@ class Heat:
         cold = float(self.temperature_C.min())
         rise = self.peak_C - cold
         if rise == 0.0:
-            return self.shifted(peak_C - cold)
+            return self.shift(peak_C - cold)
         share = (peak_C - cold) / rise
-        return Heat(self.time_s, cold + share * (self.temperature_C - cold), self.words)
+        return HeatSchedule(self.time_s, cold + share * (self.temperature_C - cold), self.words)
 
-    def stretched(self, factor: float) -> Heat:
+    def stretch(self, factor: float) -> HeatSchedule:
         """The same heat with all times multiplied."""
-        return Heat(self.time_s * factor, self.temperature_C, self.words)
+        return HeatSchedule(self.time_s * factor, self.temperature_C, self.words)
 
     @cached_property
     def nodes(self) -> tuple[FloatArray, FloatArray]:
@@ -110,7 +110,7 @@ class Heat:
             where, share = _line_nodes(float(abs(b - a)))
             temperatures.append(a + (b - a) * where)
             weights.append(dt * share)
-        return _joined(np.concatenate(temperatures), np.concatenate(weights))
+        return _join_nodes(np.concatenate(temperatures), np.concatenate(weights))
 
 
 def check_temperature(temperature_C: float) -> None:
@@ -129,21 +129,21 @@ def check_temperature(temperature_C: float) -> None:
         raise OutOfRangeError(f"{temperature_C:g} °C is above {HOTTEST_C:g} °C, where metals melt")
 
 
-def hold(temperature_C: float, time_s: float) -> Heat:
+def hold(temperature_C: float, time_s: float) -> HeatSchedule:
     """A steady heat; getting there and cooling are taken as short."""
     _check_duration(time_s)
-    words = f"{temperature_C:g} °C for {said_time(time_s)}"
-    return Heat(np.array([0.0, time_s]), np.full(2, float(temperature_C)), words)
+    words = f"{temperature_C:g} °C for {format_time(time_s)}"
+    return HeatSchedule(np.array([0.0, time_s]), np.full(2, float(temperature_C)), words)
 
 
-def ramp(from_C: float, to_C: float, time_s: float) -> Heat:
+def ramp(from_C: float, to_C: float, time_s: float) -> HeatSchedule:
     """An even rise or fall of temperature."""
     _check_duration(time_s)
-    words = f"from {from_C:g} to {to_C:g} °C in {said_time(time_s)}"
-    return Heat(np.array([0.0, time_s]), np.array([from_C, to_C], dtype=float), words)
+    words = f"from {from_C:g} to {to_C:g} °C in {format_time(time_s)}"
+    return HeatSchedule(np.array([0.0, time_s]), np.array([from_C, to_C], dtype=float), words)
 
 
-def cool(from_C: float, to_C: float, half_time_s: float) -> Heat:
+def cool(from_C: float, to_C: float, half_time_s: float) -> HeatSchedule:
     """Cooling by Newton's law: the distance from the surroundings halves every half time.
 
     Followed for ten half times, in straight pieces.
@@ -151,11 +151,11 @@ def cool(from_C: float, to_C: float, half_time_s: float) -> Heat:
     _check_duration(half_time_s)
     halves = np.linspace(0.0, 10.0, _COOL_POINTS)
     temperature = to_C + (from_C - to_C) * 0.5**halves
-    words = f"cooling from {from_C:g} °C, half of it in {said_time(half_time_s)}"
-    return Heat(halves * half_time_s, temperature, words)
+    words = f"cooling from {from_C:g} °C, half of it in {format_time(half_time_s)}"
+    return HeatSchedule(halves * half_time_s, temperature, words)
 
 
-def passing_spot(peak_C: float, ambient_C: float, passing_s: float) -> Heat:
+def pass_spot(peak_C: float, ambient_C: float, passing_s: float) -> HeatSchedule:
     """What a point sees as a flame or torch spot moves over it: a bell-shaped rise and fall.
 
     Parameters
@@ -168,11 +168,11 @@ def passing_spot(peak_C: float, ambient_C: float, passing_s: float) -> Heat:
     _check_duration(passing_s)
     halves = np.linspace(-_PULSE_REACH, _PULSE_REACH, _PULSE_POINTS)
     temperature = ambient_C + (peak_C - ambient_C) * 0.5 ** (halves**2)
-    words = f"a hot spot of {peak_C:g} °C passing in {said_time(passing_s)}"
-    return Heat(0.5 * passing_s * (halves + _PULSE_REACH), temperature, words)
+    words = f"a hot spot of {peak_C:g} °C passing in {format_time(passing_s)}"
+    return HeatSchedule(0.5 * passing_s * (halves + _PULSE_REACH), temperature, words)
 
 
-def along_plate(hot_C: float, cold_C: float, positions: int) -> FloatArray:
+def plate_temperatures(hot_C: float, cold_C: float, positions: int) -> FloatArray:
     """Temperatures [°C] at even steps along a plate held hot at one end: an even gradient."""
     if positions < 2:
         raise OutOfRangeError("a plate is followed at two positions or more")
@@ -180,14 +180,14 @@ def along_plate(hot_C: float, cold_C: float, positions: int) -> FloatArray:
     return steps
 
 
-def across_spot(peak_C: float, ambient_C: float, distance: ArrayLike) -> FloatArray:
+def spot_peaks(peak_C: float, ambient_C: float, distance: ArrayLike) -> FloatArray:
     """Peak temperatures [°C] beside the path of a spot; distance in half-widths from its middle."""
     rise = 0.5 ** (np.asarray(distance, dtype=float) ** 2)
     temperatures: FloatArray = ambient_C + (peak_C - ambient_C) * rise
     return temperatures
 
 
-def said_time(time_s: float) -> str:
+def format_time(time_s: float) -> str:
     """A time as people say it."""
     if time_s < 90.0:
         return f"{time_s:.3g} s"
@@ -197,7 +197,7 @@ def said_time(time_s: float) -> str:
 def _check_duration(time_s: float) -> None:
     if not 0.0 <= time_s <= LONGEST_S:
         raise OutOfRangeError(
-            f"a time of {said_time(time_s)} is not from 0 to a century; give one such as 20min"
+            f"a time of {format_time(time_s)} is not from 0 to a century; give one such as 20min"
         )
 
 
@@ -209,7 +209,7 @@ def _line_nodes(span_C: float) -> tuple[FloatArray, FloatArray]:
     return ((start + (x + 1.0) / 2.0) / pieces).ravel(), np.tile(w / (2.0 * pieces), pieces)
 
 
-def _joined(temperature_C: FloatArray, weight_s: FloatArray) -> tuple[FloatArray, FloatArray]:
+def _join_nodes(temperature_C: FloatArray, weight_s: FloatArray) -> tuple[FloatArray, FloatArray]:
     if temperature_C.size <= _MOST_NODES:
         return temperature_C, weight_s
     _, place = np.unique(np.floor(temperature_C / _BIN_C), return_inverse=True)

@@ -3,29 +3,29 @@
 from __future__ import annotations
 
 
-def percent(share: float) -> str:
+def format_percent(share: float) -> str:
     """A probability in words that never claims certainty."""
     if share < 0.01:
         return "under 1 %"
     return "over 99 %" if share > 0.99 else f"{100.0 * share:.0f} %"
 
 
-def span(interval: tuple[float, float]) -> str:
+def format_interval(interval: tuple[float, float]) -> str:
     """An interval of thickness in words."""
     return f"{interval[0]:.0f} to {interval[1]:.0f} nm"
 
 
-def ordinal(order: int) -> str:
+def format_ordinal(order: int) -> str:
     """1st, 2nd, 3rd ..."""
     return {1: "1st", 2: "2nd", 3: "3rd"}.get(order, f"{order}th")
 
 
-def tilt(angle_deg: float) -> str:
+def format_angle(angle_deg: float) -> str:
     """An angle of incidence as people say it."""
     return f"{angle_deg:g}° from straight on" if angle_deg else "looked at straight on"
 
 
-def duration(seconds: float) -> str:
+def format_duration(seconds: float) -> str:
     """A time in the units people set a clock by: ``45 s``, ``4 min 27 s``, ``3 h 20 min``."""
     whole = round(seconds)
     if seconds < 10.0:
@@ -39,7 +39,7 @@ def duration(seconds: float) -> str:
     return f"{hours} h {minutes} min" if minutes else f"{hours} h"
 
 
-def scientific(value: float, digits: int = 2) -> str:
+def format_scientific(value: float, digits: int = 2) -> str:
     """A number with its power of ten: ``1 × 10⁻⁵``, ``2.4 × 10³``."""
     mantissa, _, power = f"{value:.{digits - 1}e}".partition("e")
     mantissa = mantissa.rstrip("0").rstrip(".") if "." in mantissa else mantissa

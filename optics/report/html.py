@@ -121,7 +121,9 @@ def _section(title: str, parts: Iterable[str]) -> str:
 def _table(table: Table) -> str:
     head = "".join(f'<th scope="col">{escape(cell)}</th>' for cell in table.head)
     rows = "".join(
-        "<tr>" + "".join(f"<td{_kept(cell)}>{_line(cell)}</td>" for cell in row) + "</tr>\n"
+        "<tr>"
+        + "".join(f"<td{_keep_together(cell)}>{_line(cell)}</td>" for cell in row)
+        + "</tr>\n"
         for row in table.rows
     )
     return (
@@ -130,7 +132,7 @@ def _table(table: Table) -> str:
     )
 
 
-def _kept(cell: Line) -> str:
+def _keep_together(cell: Line) -> str:
     """A short cell stays on one line, so that a long neighbour takes the breaks."""
     return ' class="short"' if len(words_of(cell)) <= _SHORT else ""
 

@@ -6,16 +6,16 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ..colour.colour import Appearance, appear
+from ..colour.colour import Colour, to_colour
 from ..errors import InputError
 from ..files.spectrum import Spectrum
 from ..films.materials.nk_table import Material
-from ..films.solve import respond
-from ..films.spectra import Response
+from ..films.solve import solve
+from ..films.spectra import Spectra
 from ..films.stack import Stack
 from ..films.written import format_stack
 from .document import Block, Document, Figure, Line, Swatch, Table, present
-from .style import INK, QUIET, alone, dress, series
+from .style import INK, QUIET, line_styles, new_axes, style_axes
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure as Drawn
@@ -44,20 +44,20 @@ def _stack(stack: Stack) -> Document:
 def _colours_of_stack(stack: Stack) -> list[Block]:
     """Its colours looked at straight on in daylight, where its data reach over the visible."""
     try:
-        response = respond(stack)
+        response = solve(stack)
     except InputError:
         return ["Its data do not reach over the visible, so it has no colour here."]
     blocks: list[Block] = [
         "Reflected, looked at straight on in daylight:",
-        _swatches(appear(response)),
+        _swatches(to_colour(response)),
     ]
     if stack.slab_nm is not None:
-        blocks += ["Seen through:", _swatches(appear(response, of="transmitted"))]
+        blocks += ["Seen through:", _swatches(to_colour(response, of="transmitted"))]
     return blocks
 
 
 @present.register
-def _colour(seen: Appearance) -> Document:
+def _colour(seen: Colour) -> Document:
     names = np.atleast_1d(np.asarray(seen.name)).ravel()
     shown = f"{names[0]}" if names.size == 1 else f"{names.size} colours, {names[0]}, ..."
     return Document(
@@ -71,7 +71,7 @@ def _chosen_of(count: int) -> list[Block]:
     return [f"{_MOST_SWATCHES} of {count} colours:"] if count > _MOST_SWATCHES else []
 
 
-def _swatches(seen: Appearance) -> Table:
+def _swatches(seen: Colour) -> Table:
     hexes = np.atleast_1d(np.asarray(seen.srgb_hex)).ravel()
     names = np.atleast_1d(np.asarray(seen.name)).ravel()
     xyz, lab = seen.xyz.reshape(-1, 3), seen.lab.reshape(-1, 3)
@@ -89,7 +89,7 @@ def _swatches(seen: Appearance) -> Table:
 
 
 @present.register
-def _spectra(response: Response) -> Document:
+def _spectra(response: Spectra) -> Document:
     return Document(
         headline=f"R, T of shape {response.R.shape}, {response.wavelength_nm.size} wavelengths",
         question="How much light comes back and goes through?",
@@ -97,12 +97,12 @@ def _spectra(response: Response) -> Document:
     )
 
 
-def _chart_spectra(response: Response) -> Drawn:
+def _chart_spectra(response: Spectra) -> Drawn:
     shape = response.R.shape[:-1]
     R, T = (part.reshape(-1, response.wavelength_nm.size) for part in (response.R, response.T))
     picked = np.unique(np.linspace(0, len(R) - 1, min(len(R), _MOST_CURVES)).astype(int)).tolist()
-    ax = alone()
-    for i, style in zip(picked, series(len(picked)), strict=True):
+    ax = new_axes()
+    for i, style in zip(picked, line_styles(len(picked)), strict=True):
         place = np.unravel_index(i, shape) if shape else ()
         name = f"{[int(part) for part in place]}" if shape else "R"
         ax.plot(response.wavelength_nm, 100.0 * R[i], **style, label=name)
@@ -111,7 +111,7 @@ def _chart_spectra(response: Response) -> Drawn:
     ax.set_xlabel("wavelength [nm]")
     ax.set_ylabel("reflectance [%]" if shape else "share of the light [%]")
     ax.set_ylim(bottom=0.0)
-    return dress(ax, legend=True).get_figure()  # type: ignore[return-value]  # made here
+    return style_axes(ax, legend=True).get_figure()  # type: ignore[return-value]  # made here
 
 
 @present.register
@@ -132,12 +132,12 @@ def _chart_material(material: Material) -> Drawn:
     if nm[0] >= nm[-1]:
         nm = np.linspace(low, high, 351)
     index = material.nk(nm)
-    ax = alone()
+    ax = new_axes()
     ax.plot(nm, index.real, color=INK, lw=1.8, label="n")
     ax.plot(nm, index.imag, "--", color=QUIET, lw=1.8, label="k")
     ax.set_xlabel("wavelength [nm]")
     ax.set_ylabel("index n, extinction k [-]")
-    return dress(ax, legend=True).get_figure()  # type: ignore[return-value]  # made here
+    return style_axes(ax, legend=True).get_figure()  # type: ignore[return-value]  # made here
 
 
 @present.register
@@ -151,8 +151,8 @@ def _measured(spectrum: Spectrum) -> Document:
 
 
 def _chart_measured(spectrum: Spectrum) -> Drawn:
-    ax = alone()
+    ax = new_axes()
     ax.plot(spectrum.wavelength_nm, 100.0 * spectrum.value, ".-", color=INK, lw=0.8)
     ax.set_xlabel("wavelength [nm]")
     ax.set_ylabel(f"{spectrum.kind} [%]")
-    return dress(ax).get_figure()  # type: ignore[return-value]  # made here
+    return style_axes(ax).get_figure()  # type: ignore[return-value]  # made here

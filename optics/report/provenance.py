@@ -11,8 +11,8 @@ from ..films.materials.effective_medium import Grade, Mixture
 from ..films.materials.medium import Medium
 from ..films.materials.nk_table import Material
 from ..films.stack import Stack
-from ..inference.hypotheses import Pair
-from ..inference.uncertainty import Doubts
+from ..inference.hypotheses import FilmModel
+from ..inference.uncertainty import Uncertainty
 from .document import Table
 
 NINETY = (
@@ -56,19 +56,19 @@ def source_table(labels: Iterable[str]) -> Table:
     return Table(["data set", "from", "trust", "licence"], rows)
 
 
-def uncertainty_table(readings: Sequence[tuple[str, str, Doubts]]) -> Table:
+def uncertainty_table(readings: Sequence[tuple[str, str, Uncertainty]]) -> Table:
     """What was taken to be off about readings, each as text, way of reading and uncertainty."""
     head = ["taken to be off, one standard deviation"]
     head += [f"{text} ({how})" for text, how, _ in readings]
     rows = [
         [words, *(f"{getattr(one, item.name):.3g} {unit}".strip() for _, _, one in readings)]
-        for item in fields(Doubts)
+        for item in fields(Uncertainty)
         for words, unit in [_UNCERTAINTY[item.name]]
     ]
     return Table(head, rows)
 
 
-def labels_of_pairs(pairs: Iterable[Pair]) -> tuple[str, ...]:
+def labels_of_pairs(pairs: Iterable[FilmModel]) -> tuple[str, ...]:
     """The optical data of films and substrates, films first."""
     held = list(pairs)
     labels = [pair.film.label for pair in held] + [pair.substrate.label for pair in held]

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from .style import alone, dress, edges_of, ink_on
+from .style import contrasting_ink, edges_of, new_axes, style_axes
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -28,29 +28,29 @@ def plot_ramp(
     """
     from matplotlib.colors import to_rgb
 
-    ax = ax or alone(8.0, 1.6)
+    ax = ax or new_axes(8.0, 1.6)
     nm = np.asarray(thickness_nm, dtype=float)
     colours = np.array([to_rgb(str(one)) for one in np.asarray(srgb_hex)])
     edges = edges_of(nm)
     ax.pcolorfast(edges, [0.0, 1.0], colours[None])
-    for start, end, name in _bands(np.asarray(names)):
+    for start, end, name in _name_runs(np.asarray(names)):
         width = edges[end + 1] - edges[start]
         if width < _NARROWEST_NAMED * (edges[-1] - edges[0]):
             continue
         middle = 0.5 * (edges[start] + edges[end + 1])
         ax.text(
             middle, 0.5, name, rotation=90, ha="center", va="center", fontsize=7,
-            color=ink_on(colours[start : end + 1].mean(axis=0)),
+            color=contrasting_ink(colours[start : end + 1].mean(axis=0)),
         )  # fmt: skip
     ax.set_yticks([])
     ax.set_xlim(edges[0], edges[-1])
     ax.tick_params(labelbottom=True)
-    dress(ax, grid="")
+    style_axes(ax, grid="")
     ax.spines["left"].set_visible(False)
     return ax
 
 
-def _bands(names: NDArray[np.str_]) -> list[tuple[int, int, str]]:
+def _name_runs(names: NDArray[np.str_]) -> list[tuple[int, int, str]]:
     """First and last position of each run of one name."""
     starts = np.flatnonzero(np.concatenate([[True], names[1:] != names[:-1]]))
     ends = np.concatenate([starts[1:] - 1, [names.size - 1]])

@@ -17,7 +17,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from ..colour.spaces import srgb_to_xyz
 from ..errors import InputError, shorten
-from ..files.atomic import has_folder, write_whole
+from ..files.atomic import has_folder, write_atomically
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -74,7 +74,7 @@ def save_chart(figure: Figure, path: Path) -> None:
     kind = path.suffix.lower()[1:]
     # The same answer gives the same file: no dates, no random names inside.
     with rc_context(_OUTPUT):
-        write_whole(
+        write_atomically(
             path,
             lambda stream: figure.savefig(
                 stream, format=kind, dpi=_DPI, metadata=_NO_DATE[kind], facecolor="white"
@@ -109,12 +109,12 @@ def new_figure(
     return figure, list(axes)
 
 
-def alone(width_in: float = 7.0, height_in: float = 4.2) -> Axes:
+def new_axes(width_in: float = 7.0, height_in: float = 4.2) -> Axes:
     """Axes on a figure of their own."""
     return new_figure(width_in, height_in, [1.0])[1][0]
 
 
-def dress(ax: Axes, grid: str = "both", legend: bool = False) -> Axes:
+def style_axes(ax: Axes, grid: str = "both", legend: bool = False) -> Axes:
     """Give axes the common look: two spines, a faint grid, labels and title of one size.
 
     Parameters
@@ -141,7 +141,7 @@ def dress(ax: Axes, grid: str = "both", legend: bool = False) -> Axes:
     return ax
 
 
-def series(count: int) -> list[dict[str, Any]]:
+def line_styles(count: int) -> list[dict[str, Any]]:
     """Line options that tell ``count`` curves apart by lightness, dashes and marks."""
     from matplotlib import colormaps
     from matplotlib.colors import to_hex
@@ -160,7 +160,7 @@ def series(count: int) -> list[dict[str, Any]]:
     ]
 
 
-def ink_on(rgb: ArrayLike) -> str:
+def contrasting_ink(rgb: ArrayLike) -> str:
     """Black or white, whichever stands out more from a colour.
 
     Parameters

@@ -11,8 +11,8 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from ..colour.colour import Appearance, appear, spectra_to_xyz
-from ..colour.conditions import Viewing
+from ..colour.colour import Colour, spectra_to_xyz, to_colour
+from ..colour.conditions import ViewingConditions
 from ..colour.illuminants import tristimulus_weights, white_xyz
 from ..colour.spaces import delta_e_2000, xyz_to_lab
 from ..errors import InputError, NotationError, shorten
@@ -22,10 +22,10 @@ from ..films.engine.incoherent_gradient import slab_gradient
 from ..films.engine.transfer_matrix import Incidence
 from ..films.materials.medium import Medium
 from ..films.notation import parse_stack
-from ..films.solve import films_as_arrays, respond
+from ..films.solve import films_to_arrays, solve
 from ..films.spectra import DEFAULT_WAVELENGTH_NM
 from ..films.stack import Layer, Stack
-from .witness import entry_of
+from .witness import find_handbook_line
 
 FloatArray = NDArray[np.float64]
 
@@ -41,7 +41,7 @@ _MADE = re.compile(r"\s*(\d{1,6})\s*:\s*(.+?)\s*", re.DOTALL)
 
 
 @dataclass(frozen=True)
-class Made:
+class MadeLayer:
     """A layer as it came out: its step in laying order, and its thickness [nm]."""
 
     step: int
@@ -63,16 +63,16 @@ class Replan:
         Root mean square distance of the reflectance from the plan over the visible [-], likewise.
     """
 
-    planned: Appearance
-    unchanged: Appearance
-    finished: Appearance
+    planned: Colour
+    unchanged: Colour
+    finished: Colour
     delta_e_unchanged: float
     delta_e: float
     rms_unchanged: float
     rms: float
 
 
-def parse_made(text: str) -> Made:
+def parse_made(text: str) -> MadeLayer:
     """Read ``1:Al 92nm``, or ``1:gauge.json`` with a result that ``gauge --json`` wrote.
 
     Raises
@@ -85,21 +85,21 @@ def parse_made(text: str) -> Made:
         raise InputError(f"what was made is written as '1:Al 92nm', not {shorten(text)!r}")
     step, what = int(match[1]), match[2]
     if what.endswith(".json"):
-        return Made(step, _gauged_nm(Path(what)))
+        return MadeLayer(step, _read_gauge_nm(Path(what)))
     try:
         layers = parse_stack(f"{what} / n=1").layers
     except NotationError as error:
         raise InputError(f"in {shorten(text)!r}: {error.problem}") from error
     if len(layers) != 1 or layers[0].axis is not None:
         raise InputError(f"{shorten(text)!r} must name one layer with one thickness, as 1:Al 92nm")
-    return Made(step, float(layers[0].thickness_nm), layers[0].medium)
+    return MadeLayer(step, float(layers[0].thickness_nm), layers[0].medium)
 
 
 def replan(
     plan: Stack,
-    made: Sequence[Made],
+    made: Sequence[MadeLayer],
     order: Sequence[int],
-    viewing: Viewing,
+    viewing: ViewingConditions,
     angle_deg: float = 0.0,
 ) -> tuple[Stack, Replan]:
     """Put in what was made, and change the layers still to come.
@@ -134,22 +134,22 @@ def replan(
     planned.
     """
     _check_made(plan, made, order)
-    with_made = _with(plan, {order[one.step - 1]: one.thickness_nm for one in made})
+    with_made = _replace_thicknesses(plan, {order[one.step - 1]: one.thickness_nm for one in made})
     free = list(order[max(one.step for one in made) :])
-    target = respond(plan, angle_deg=angle_deg)
+    target = solve(plan, angle_deg=angle_deg)
     finished = with_made
     if free:
         best_nm = _best(with_made, plan, free, target.R, viewing, angle_deg)
-        finished = _with(with_made, dict(zip(free, best_nm, strict=True)))
-    seen = [respond(one, angle_deg=angle_deg) for one in (with_made, finished)]
-    looks = [appear(one, viewing.light, viewing.observer) for one in seen]
-    planned = appear(target, viewing.light, viewing.observer)
+        finished = _replace_thicknesses(with_made, dict(zip(free, best_nm, strict=True)))
+    seen = [solve(one, angle_deg=angle_deg) for one in (with_made, finished)]
+    looks = [to_colour(one, viewing.light, viewing.observer) for one in seen]
+    planned = to_colour(target, viewing.light, viewing.observer)
     delta_e = [float(delta_e_2000(planned.lab, one.lab)) for one in looks]
     rms = [float(np.sqrt(np.mean((one.R - target.R) ** 2))) for one in seen]
     return finished, Replan(planned, looks[0], looks[1], delta_e[0], delta_e[1], rms[0], rms[1])
 
 
-def _check_made(plan: Stack, made: Sequence[Made], order: Sequence[int]) -> None:
+def _check_made(plan: Stack, made: Sequence[MadeLayer], order: Sequence[int]) -> None:
     steps = [one.step for one in made]
     for one in made:
         if not 1 <= one.step <= len(order):
@@ -164,15 +164,15 @@ def _check_made(plan: Stack, made: Sequence[Made], order: Sequence[int]) -> None
         if steps.count(one.step) > 1:
             raise InputError(f"step {one.step} was said to be made twice")
         planned = plan.all_layers[order[one.step - 1]].medium
-        if one.medium is not None and not _alike(one.medium, planned):
+        if one.medium is not None and not _are_alike(one.medium, planned):
             raise InputError(
                 f"step {one.step} is {planned.label}, not {one.medium.label}; steps are "
                 f"numbered from the substrate outward"
             )
 
 
-def _alike(one: Medium, other: Medium) -> bool:
-    first, second = entry_of(one), entry_of(other)
+def _are_alike(one: Medium, other: Medium) -> bool:
+    first, second = find_handbook_line(one), find_handbook_line(other)
     if first is None or second is None:
         return one.label == other.label
     return first.name == second.name
@@ -183,7 +183,7 @@ def _best(
     plan: Stack,
     free: list[int],
     target: FloatArray,
-    viewing: Viewing,
+    viewing: ViewingConditions,
     angle_deg: float,
 ) -> FloatArray:
     """Thicknesses [nm] of the free layers that bring the piece nearest to the plan."""
@@ -196,13 +196,13 @@ def _best(
     share = 100.0 / np.sqrt(target.size)
 
     def misfit(thickness_nm: FloatArray) -> FloatArray:
-        stack = _with(start, dict(zip(free, thickness_nm, strict=True)))
-        R = respond(stack, angle_deg=angle_deg).R
+        stack = _replace_thicknesses(start, dict(zip(free, thickness_nm, strict=True)))
+        R = solve(stack, angle_deg=angle_deg).R
         xyz = spectra_to_xyz(R, DEFAULT_WAVELENGTH_NM, viewing.light, viewing.observer)
         return np.concatenate([xyz_to_lab(xyz, white) - target_lab, share * (R - target)])
 
     def slopes(thickness_nm: FloatArray) -> FloatArray:
-        stack = _with(start, dict(zip(free, thickness_nm, strict=True)))
+        stack = _replace_thicknesses(start, dict(zip(free, thickness_nm, strict=True)))
         R, dR = reflectance_slopes(stack, angle_deg)
         to_lab = _lab_slopes(R @ weights, white) @ weights.T
         return np.concatenate([to_lab, share * np.eye(R.size)]) @ dR[free].T
@@ -226,14 +226,14 @@ def reflectance_slopes(stack: Stack, angle_deg: float = 0.0) -> tuple[FloatArray
     The layers are those of ``stack.all_layers``, none of them graded or swept.
     """
     wavelength = DEFAULT_WAVELENGTH_NM
-    front = films_as_arrays(stack, stack.layers, wavelength)
+    front = films_to_arrays(stack, stack.layers, wavelength)
     incidence = Incidence.at(stack.ambient.nk(wavelength).real, np.asarray(angle_deg))
     if stack.slab_nm is None:
         whole = coherent_gradient(
             front.index, front.thickness_nm, wavelength, incidence, "mean", to_index=False, of="R"
         )
         return whole.R, whole.dR_dd
-    back = films_as_arrays(stack, stack.reversed().layers, wavelength)
+    back = films_to_arrays(stack, stack.reverse().layers, wavelength)
     near, far = ((side.index, side.thickness_nm) for side in (front, back))
     slab = slab_gradient(near, far, stack.slab_nm, wavelength, incidence, "mean", False, "R")
     return slab.R, np.concatenate([slab.front_dR_dd, slab.back_dR_dd[::-1]])
@@ -247,7 +247,7 @@ def _lab_slopes(xyz: FloatArray, white: FloatArray) -> FloatArray:
     return slopes
 
 
-def _with(stack: Stack, thickness_nm: dict[int, float]) -> Stack:
+def _replace_thicknesses(stack: Stack, thickness_nm: dict[int, float]) -> Stack:
     """The stack with other thicknesses at some positions of ``all_layers``."""
     layers = [
         Layer(layer.medium, np.asarray(thickness_nm[i])) if i in thickness_nm else layer
@@ -257,7 +257,7 @@ def _with(stack: Stack, thickness_nm: dict[int, float]) -> Stack:
     return replace(stack, layers=tuple(layers[:count]), back_layers=tuple(layers[count:]))
 
 
-def _gauged_nm(path: Path) -> float:
+def _read_gauge_nm(path: Path) -> float:
     """The one thickness [nm] a gauge result holds."""
     try:
         result = json.loads(read_text(path))

@@ -8,22 +8,22 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from ..colour.colour import Appearance, appear
-from ..colour.conditions import Viewing
+from ..colour.colour import Colour, to_colour
+from ..colour.conditions import ViewingConditions
 from ..colour.spaces import delta_e_2000
 from ..deposition.geometry import Uniformity, uniformity
 from ..deposition.residual_gas import Chamber, getter_relief
 from ..deposition.setup import Setup
 from ..display import Displayed
-from ..errors import InputError, LimitError, point_for_comma, shorten
+from ..errors import InputError, LimitError, shorten, suggest_point
 from ..films.materials.effective_medium import Grade, Mixture
 from ..films.notation import parse_stack
-from ..films.solve import respond
+from ..films.solve import solve
 from ..films.stack import Layer, Stack
 from .inputs import Rates
 from .needs import Needs, layer_time_s, needs_of, remarks_on, run_cautions
-from .replan import Made, Replan, replan
-from .witness import Witness, entry_of, moments_nm, watch, witness_substrate
+from .replan import MadeLayer, Replan, replan
+from .witness import Witness, find_handbook_line, moments_nm, watch, witness_substrate
 
 FloatArray = NDArray[np.float64]
 
@@ -107,12 +107,12 @@ class RunSheet(Displayed):
     stack: Stack
     setup: Setup
     chamber: Chamber
-    viewing: Viewing
+    viewing: ViewingConditions
     angle_deg: float
     steps: tuple[Step, ...]
     uniformity: Uniformity
-    finished: Appearance
-    rim: Appearance
+    finished: Colour
+    rim: Colour
     rim_delta_e: float
     fresh_s: float
     bare: Stack
@@ -125,8 +125,8 @@ def run_sheet(
     setup: Setup,
     chamber: Chamber,
     rates: Rates | None = None,
-    made: Sequence[Made] = (),
-    viewing: Viewing | None = None,
+    made: Sequence[MadeLayer] = (),
+    viewing: ViewingConditions | None = None,
     witness: str | None = None,
     every_nm: float | None = None,
     angle_deg: float = 0.0,
@@ -160,8 +160,8 @@ def run_sheet(
     LimitError
         Beyond 150 layers, or where looks inside them are so many as to take minutes.
     """
-    viewing, rates = viewing or Viewing(), rates or Rates()
-    plan, slide = _checked(parse_stack(text), text), _bare(witness)
+    viewing, rates = viewing or ViewingConditions(), rates or Rates()
+    plan, slide = _check_plan(parse_stack(text), text), _bare(witness)
     _check_rates(rates, plan)
     if plan.substrate.kind == "polymer":
         chamber = replace(chamber, plastic=True)
@@ -174,7 +174,9 @@ def run_sheet(
     done = max((one.step for one in made), default=0)
     steps = run.steps(plan, stack, order, done, bare)
     finished, rim = (
-        appear(respond(_scaled(stack, share), angle_deg=angle_deg), viewing.light, viewing.observer)
+        to_colour(
+            solve(_scale_stack(stack, share), angle_deg=angle_deg), viewing.light, viewing.observer
+        )
         for share in (1.0, even.lowest)
     )
     return RunSheet(
@@ -191,7 +193,7 @@ class _Run:
     setup: Setup
     chamber: Chamber
     rates: Rates
-    viewing: Viewing
+    viewing: ViewingConditions
     every_nm: float | None
     angle_deg: float
     relief: dict[str, float]
@@ -218,7 +220,7 @@ class _Run:
         spent_s: float,
     ) -> Step:  # fmt: skip
         """One step on what has been laid, so long after the run began."""
-        entry, name = entry_of(layer.medium), _material(layer)
+        entry, name = find_handbook_line(layer.medium), _material(layer)
         thickness_nm, rate = float(layer.thickness_nm), self.rates.of(name)
         relief = self.relief_during(spent_s, layer_time_s(thickness_nm, rate, self.setup))
         needs = needs_of(entry, thickness_nm, rate, self.setup, self.chamber, relief)
@@ -242,7 +244,7 @@ def laying_order(stack: Stack) -> list[int]:
     return [*reversed(range(front)), *range(front, len(stack.all_layers))]
 
 
-def _checked(plan: Stack, text: str) -> Stack:
+def _check_plan(plan: Stack, text: str) -> Stack:
     if not plan.all_layers:
         raise InputError("there is no layer to lay down: write one, such as 'Al 80nm / glass'")
     if len(plan.all_layers) > MOST_STEPS:
@@ -260,7 +262,7 @@ def _checked(plan: Stack, text: str) -> Stack:
         if layer.axis is not None:
             raise InputError(
                 f"the sheet takes one thickness for {label}, such as 80nm, not a sweep"
-                f"{point_for_comma(text)}"
+                f"{suggest_point(text)}"
             )
         if layer.medium.kind in ("gas", "liquid"):
             raise InputError(f"{label} cannot be laid down in vacuum")
@@ -299,11 +301,11 @@ def _bare(witness: str | None) -> Stack | None:
 
 
 def _material(layer: Layer) -> str:
-    entry = entry_of(layer.medium)
+    entry = find_handbook_line(layer.medium)
     return layer.medium.label if entry is None else entry.name
 
 
-def _scaled(stack: Stack, share: float) -> Stack:
+def _scale_stack(stack: Stack, share: float) -> Stack:
     """The stack with every layer thinner or thicker by the same share."""
     front, back = (
         tuple(replace(layer, thickness_nm=share * layer.thickness_nm) for layer in layers)

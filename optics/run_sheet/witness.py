@@ -7,14 +7,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from ..colour.colour import Appearance, appear
-from ..colour.conditions import Viewing
+from ..colour.colour import Colour, to_colour
+from ..colour.conditions import ViewingConditions
 from ..electrical.thin_film import conducting_metals, film_metal, metal_sheet_ohm
 from ..errors import LimitError, OutOfRangeError
 from ..films.materials.catalogue import MaterialEntry, find_entry
 from ..films.materials.medium import Medium
 from ..films.materials.nk_table import Material
-from ..films.solve import respond
+from ..films.solve import solve
 from ..films.spectra import DEFAULT_WAVELENGTH_NM
 from ..films.stack import Layer, Stack
 
@@ -48,9 +48,9 @@ class Witness:
 
     slide: Stack
     thickness_nm: FloatArray
-    reflected: Appearance
-    reflected_back: Appearance | None
-    transmitted: Appearance | None
+    reflected: Colour
+    reflected_back: Colour | None
+    transmitted: Colour | None
     ohms_per_square: FloatArray | None
     ohms_range: FloatArray | None
 
@@ -87,7 +87,7 @@ def witness_substrate(stack: Stack, witness: Stack | None) -> Stack:
     return Stack((), bare.substrate, slab_nm, (), stack.ambient)
 
 
-def grown(laid: Stack, layer: Layer, back: bool) -> Stack:
+def add_layer(laid: Stack, layer: Layer, back: bool) -> Stack:
     """The stack with one more layer outermost on a face."""
     if back:
         return replace(laid, back_layers=(*laid.back_layers, layer))
@@ -99,7 +99,7 @@ def watch(
     medium: Medium,
     thickness_nm: FloatArray,
     back: bool,
-    viewing: Viewing,
+    viewing: ViewingConditions,
     angle_deg: float = 0.0,
 ) -> Witness:
     """Looks at a layer growing on what has been laid.
@@ -118,19 +118,19 @@ def watch(
     angle_deg : float
         Angle of incidence [°].
     """
-    seen = grown(laid, Layer(medium, thickness_nm, 0), back)
-    coated = seen.reversed() if back else seen
-    response = respond(coated, angle_deg=angle_deg)
+    seen = add_layer(laid, Layer(medium, thickness_nm, 0), back)
+    coated = seen.reverse() if back else seen
+    response = solve(coated, angle_deg=angle_deg)
     light, observer = viewing.light, viewing.observer
     behind = through = None
     if not seen.is_opaque(DEFAULT_WAVELENGTH_NM):
-        through = appear(response, light, observer, "transmitted")
-        far = respond(coated, angle_deg=angle_deg, side="back")
-        behind = appear(far, light, observer)
+        through = to_colour(response, light, observer, "transmitted")
+        far = solve(coated, angle_deg=angle_deg, side="back")
+        behind = to_colour(far, light, observer)
     ohms = _ohms(medium, thickness_nm, coated.layers[1:])
-    whole = grown(laid, Layer(medium, thickness_nm[-1]), back)
+    whole = add_layer(laid, Layer(medium, thickness_nm[-1]), back)
     return Witness(
-        whole, thickness_nm, appear(response, light, observer), behind, through,
+        whole, thickness_nm, to_colour(response, light, observer), behind, through,
         None if ohms is None else ohms[:, 1], None if ohms is None else ohms[:, ::2],
     )  # fmt: skip
 
@@ -158,11 +158,11 @@ def _sheet(medium: Medium, thickness_nm: FloatArray) -> FloatArray:
 
 
 def _conducts(medium: Medium) -> bool:
-    entry = entry_of(medium)
+    entry = find_handbook_line(medium)
     return entry is not None and entry.name in conducting_metals()
 
 
-def entry_of(medium: Medium) -> MaterialEntry | None:
+def find_handbook_line(medium: Medium) -> MaterialEntry | None:
     """The handbook line of a medium; None for a bare index, a user's own table or a mixture."""
     if isinstance(medium, Material) and medium.kind != "user":
         return find_entry(medium.label)

@@ -8,8 +8,8 @@ import numpy as np
 
 from ..gauge.result import Estimate, ramp_of
 from ..report.strips import plot_ramp
-from ..report.style import INK, SHADE, alone, dress, new_figure
-from .text import percent
+from ..report.style import INK, SHADE, new_axes, new_figure, style_axes
+from .text import format_percent
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -27,7 +27,7 @@ def chart_estimate(estimate: Estimate) -> Figure:
 
 def plot_estimate(estimate: Estimate, ax: Axes | None = None) -> Axes:
     """Posterior density over thickness with its 90 % region and its candidates."""
-    ax = ax or alone()
+    ax = ax or new_axes()
     nm, density = estimate.grid_nm, estimate.density
     ax.plot(nm, density, color=INK, lw=1.6)
     inside = np.zeros(nm.size, dtype=bool)
@@ -37,7 +37,7 @@ def plot_estimate(estimate: Estimate, ax: Axes | None = None) -> Axes:
     for one in estimate.candidates:
         low, high = one.interval90_nm
         height = float(density[(nm >= low - 1.0) & (nm <= high + 1.0)].max())
-        label = f"{one.thickness_nm:.0f} nm\n{percent(one.probability)}"
+        label = f"{one.thickness_nm:.0f} nm\n{format_percent(one.probability)}"
         ax.annotate(
             label, (one.thickness_nm, height), (0, 4), textcoords="offset points", ha="center",
             va="bottom", fontsize=9,
@@ -50,7 +50,7 @@ def plot_estimate(estimate: Estimate, ax: Axes | None = None) -> Axes:
     verdict = "" if estimate.fits else " (nothing fits)"
     films = ", ".join(dict.fromkeys(name.split(",")[0] for name in estimate.films))
     ax.set_title(f"{films}: seen {seen}{verdict}")
-    return dress(ax, legend=True)
+    return style_axes(ax, legend=True)
 
 
 def plot_film_colours(estimate: Estimate, ax: Axes | None = None) -> Axes:

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 from ..assay.expectation import Expectation
 from ..assay.verdict import Verdict
-from ..report.style import INK, ink_on, new_figure
-from .text_assay import percent_of
+from ..report.style import INK, contrasting_ink, new_figure
+from .text_assay import oxide_words
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -36,7 +36,7 @@ def plot_verdict(verdict: Verdict, ax: Axes | None = None) -> Axes:
     ]
     ax = plot_swatches(rows, ax)
     noticed = "; ".join(one.partition(": ")[2] for one in verdict.observations)
-    ax.set_title(_wrapped(f"What each would look like beside a film that {noticed}"), fontsize=10.5)
+    ax.set_title(_wrap(f"What each would look like beside a film that {noticed}"), fontsize=10.5)
     return ax
 
 
@@ -53,7 +53,7 @@ def plot_expectation(expectation: Expectation, ax: Axes | None = None) -> Axes:
     for one in expectation.showings:
         sides = {"front": one.front, "back": one.back, "through": one.through}
         looks = {k: (str(a.srgb_hex), str(a.name)) for k, a in sides.items() if a is not None}
-        label = "as it should be" if one.oxidised == 0.0 else f"{percent_of(one)} oxidised"
+        label = "as it should be" if one.oxidised == 0.0 else f"{oxide_words(one)} oxidised"
         rows.append((f"{label}\n{one.thickness_nm:.0f} nm", looks))
     ax = plot_swatches(rows, ax)
     ax.set_title(expectation.text, fontsize=10.5)
@@ -85,7 +85,7 @@ def plot_swatches(rows: list[Row], ax: Axes | None = None) -> Axes:
             ax.add_patch(Rectangle(place, *size, facecolor=hex_value, edgecolor=INK, lw=0.5))
             ax.text(
                 left + 0.48 * width, top - 0.5, f"{name}\n{hex_value}", va="center", ha="center",
-                fontsize=7, color=ink_on(to_rgb(hex_value)),
+                fontsize=7, color=contrasting_ink(to_rgb(hex_value)),
             )  # fmt: skip
     for j, (_, words) in enumerate(_SIDES):
         middle = _NAMES_SHARE + (j + 0.48) * width
@@ -105,7 +105,7 @@ def _percent(share: float) -> str:
     return "under 1 %" if share < 0.01 else f"{100.0 * min(share, 0.99):.0f} %"
 
 
-def _wrapped(text: str) -> str:
+def _wrap(text: str) -> str:
     import textwrap
 
     return "\n".join(textwrap.wrap(text, 110))

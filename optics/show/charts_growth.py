@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from ..report.style import INK, QUIET, SHADE, alone, dress, ink_on, new_figure
-from ..tint.calibrate import Learned
+from ..report.style import INK, QUIET, SHADE, contrasting_ink, new_axes, new_figure, style_axes
+from ..tint.calibrate import Calibration
 from ..tint.heat_strip import HeatStrip
 from ..tint.tint import Tint
 
@@ -49,7 +49,7 @@ def plot_heats(strip: HeatStrip, ax: Axes | None = None) -> Axes:
     """Colours of a metal over time and temperature, with lines of equal oxide."""
     from matplotlib.colors import to_rgb
 
-    ax = ax or alone(8.5, 5.6)
+    ax = ax or new_axes(8.5, 5.6)
     colours = np.array([[to_rgb(str(one)) for one in row] for row in strip.srgb_hex])
     minutes, degrees = strip.time_min, strip.temperature_C
     ax.pcolormesh(_edges(np.log(minutes)), _edges(degrees), colours, rasterized=True)
@@ -62,26 +62,26 @@ def plot_heats(strip: HeatStrip, ax: Axes | None = None) -> Axes:
     for name, row, column in _labels(strip.name):
         ax.text(
             float(np.log(minutes[column])), float(degrees[row]), name, fontsize=7, ha="center",
-            va="center", color=ink_on(colours[row, column]),
+            va="center", color=contrasting_ink(colours[row, column]),
         )  # fmt: skip
     ticks = [m for m in (1, 2, 5, 10, 20, 30, 60, 120, 240) if minutes[0] <= m <= minutes[-1]]
     ax.set_xticks(np.log(ticks), [f"{m:g}" for m in ticks])
     ax.set_xlabel("time [min]")
     ax.set_ylabel("temperature [°C]")
     ax.set_title(f"{strip.metal_name}: typical colour of {strip.oxide}, its thickness as lines")
-    return dress(ax, grid="")
+    return style_axes(ax, grid="")
 
 
-def chart_learned(learned: Learned) -> Figure:
+def chart_learned(learned: Calibration) -> Figure:
     """Test pieces beside the fitted law."""
     figure, (ax,) = new_figure(7.0, 4.6, [1.0])
     plot_test_pieces(learned, ax)
     return figure
 
 
-def plot_test_pieces(learned: Learned, ax: Axes | None = None) -> Axes:
+def plot_test_pieces(learned: Calibration, ax: Axes | None = None) -> Axes:
     """What each piece came out as over what the law says, with the 90 % band, in per cent."""
-    ax = ax or alone(7.0, 4.6)
+    ax = ax or new_axes(7.0, 4.6)
     middle = np.array([one.predicted_nm for one in learned.residuals])
     band = np.array([one.interval90_nm for one in learned.residuals])
     seen = np.array([one.thickness_nm for one in learned.residuals])
@@ -95,7 +95,7 @@ def plot_test_pieces(learned: Learned, ax: Axes | None = None) -> Axes:
     ax.set_title(f"{learned.metal_name}: {learned.kiln.pieces} test pieces")
     bottom, top = ax.get_ylim()
     ax.set_ylim(bottom, top + _LEGEND_ROOM * (top - bottom))
-    dress(ax, grid="y", legend=True)
+    style_axes(ax, grid="y", legend=True)
     ax.set_xticks(place, labels, rotation=35, ha="right", fontsize=7)
     return ax
 
@@ -109,7 +109,7 @@ def chart_tint(tint: Tint) -> Figure:
 
 def plot_tint(tint: Tint, ax: Axes | None = None) -> Axes:
     """Histogram of the thickness of such pieces, its middle and 90 % interval marked."""
-    ax = ax or alone(7.0, 3.8)
+    ax = ax or new_axes(7.0, 3.8)
     ax.hist(tint.drawn_nm, bins=30, color=SHADE, edgecolor=QUIET, density=True)
     for edge in tint.interval90_nm:
         ax.axvline(edge, color=INK, ls="--", lw=1.0)
@@ -122,7 +122,7 @@ def plot_tint(tint: Tint, ax: Axes | None = None) -> Axes:
         f"{tint.metal_name}, {tint.treatment}: middle {tint.thickness_nm:.0f} nm, 90 % between "
         f"the dashed lines"
     )
-    return dress(ax, grid="y")
+    return style_axes(ax, grid="y")
 
 
 def _edges(points: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..errors import InputError
-from ..report.style import INK, MAP_COLOURS, QUIET, SHADE, alone, dress, new_figure
+from ..report.style import INK, MAP_COLOURS, QUIET, SHADE, new_axes, new_figure, style_axes
 from ..thickness_map.thickness_map import FieldMap
 
 if TYPE_CHECKING:
@@ -33,13 +33,13 @@ def chart_map(field: FieldMap) -> Figure:
 
 def plot_field(field: FieldMap, ax: Axes | None = None) -> Axes:
     """Thickness of every pixel in false colours, with lines of equal thickness."""
-    nm, step = _shrunk(field.median_nm, _WIDEST_PICTURE)
+    nm, step = _shrink(field.median_nm, _WIDEST_PICTURE)
     height, width = nm.shape
-    ax = ax or alone(8.0, 1.2 + 7.0 * height / width)
+    ax = ax or new_axes(8.0, 1.2 + 7.0 * height / width)
     extent = (0, width * step, height * step, 0)
     shown = ax.imshow(nm, cmap=MAP_COLOURS, extent=extent, interpolation="nearest")
     if np.isfinite(nm).any():
-        smooth, coarse = _shrunk(field.median_nm, _WIDEST_CONTOURS)
+        smooth, coarse = _shrink(field.median_nm, _WIDEST_CONTOURS)
         low, high = np.nanmin(smooth), np.nanmax(smooth)
         levels = _CONTOUR_NM * np.arange(np.ceil(low / _CONTOUR_NM), high / _CONTOUR_NM)
         if 0 < levels.size <= _MOST_CONTOURS:
@@ -52,10 +52,10 @@ def plot_field(field: FieldMap, ax: Axes | None = None) -> Axes:
     ax.set_xlabel("column [pixels]")
     ax.set_ylabel("row [pixels]")
     ax.set_title(f"{', '.join(field.films)} on {field.on}; lines {_CONTOUR_NM:g} nm apart")
-    return dress(ax, grid="")
+    return style_axes(ax, grid="")
 
 
-def _shrunk(nm: NDArray[np.float32], widest: int) -> tuple[NDArray[np.float32], int]:
+def _shrink(nm: NDArray[np.float32], widest: int) -> tuple[NDArray[np.float32], int]:
     """Means over squares of pixels, so that no side is longer than ``widest``; their side."""
     step = max(1, -(-max(nm.shape) // widest))
     rows, columns = (size // step for size in nm.shape)
@@ -77,7 +77,7 @@ def chart_histogram(field: FieldMap) -> Figure:
 
 def plot_histogram(field: FieldMap, ax: Axes | None = None) -> Axes:
     """Share of the piece over thickness."""
-    ax = ax or alone(7.0, 3.6)
+    ax = ax or new_axes(7.0, 3.6)
     known = field.median_nm[field.order > 0]
     if known.size:
         edges = np.arange(np.floor(known.min()), np.ceil(known.max()) + 2.0)
@@ -85,7 +85,7 @@ def plot_histogram(field: FieldMap, ax: Axes | None = None) -> Axes:
         ax.stairs(100.0 * share, edges, fill=True, color=QUIET)
     ax.set_xlabel("thickness [nm]")
     ax.set_ylabel("share of the piece [% per nm]")
-    return dress(ax, grid="y")
+    return style_axes(ax, grid="y")
 
 
 def chart_profile(field: FieldMap, line: Line) -> Figure:
@@ -97,13 +97,13 @@ def chart_profile(field: FieldMap, line: Line) -> Figure:
 
 def plot_profile(field: FieldMap, line: Line, ax: Axes | None = None) -> Axes:
     """Thickness along a line between two pixels, with the 90 % band of each pixel."""
-    ax = ax or alone(7.0, 3.6)
+    ax = ax or new_axes(7.0, 3.6)
     along, median, low, high = profile_of(field, line)
     ax.fill_between(along, low, high, color=SHADE, label="90 % of each pixel")
     ax.plot(along, median, color=INK, lw=1.5, label="thickness")
     ax.set_xlabel(f"distance from {line[0]},{line[1]} to {line[2]},{line[3]} [pixels]")
     ax.set_ylabel("thickness [nm]")
-    return dress(ax, grid="y", legend=True)
+    return style_axes(ax, grid="y", legend=True)
 
 
 def profile_of(field: FieldMap, line: Line) -> tuple[NDArray[Any], ...]:

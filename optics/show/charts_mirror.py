@@ -9,15 +9,15 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ..colour.colour import appear
+from ..colour.colour import to_colour
 from ..design.design import Design, Designs
 from ..design.goals import Goal
-from ..films.engine.field import depth_profile
+from ..films.engine.field import field_profile
 from ..films.engine.transfer_matrix import Polarization
-from ..films.solve import Side, films_as_arrays, respond
+from ..films.solve import Side, films_to_arrays, solve
 from ..report.strips import plot_ramp
-from ..report.style import INK, QUIET, SHADE, alone, dress, new_figure
-from .text_mirror import short_stack
+from ..report.style import INK, QUIET, SHADE, new_axes, new_figure, style_axes
+from .text_mirror import format_short_stack
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -54,7 +54,7 @@ def plot_design(found: Designs, ax: Axes | None = None, which: int = 0) -> Axes:
     which : int
         Which of the designs; the best is 0.
     """
-    ax = ax or alone()
+    ax = ax or new_axes()
     design = found.designs[which]
     grid = np.linspace(*_shown_nm(found), 401)
     tolerance = design.tolerance
@@ -65,19 +65,19 @@ def plot_design(found: Designs, ax: Axes | None = None, which: int = 0) -> Axes:
         )  # fmt: skip
     marks = cycle(_MARKS)
     for name, way in _ways(found):
-        seen = respond(design.piece, grid, *way)
+        seen = solve(design.piece, grid, *way)
         fraction = {"R": seen.R, "T": seen.T, "A": seen.A}[name]
         own: dict[str, Any] = {"color": INK, "lw": 1.8}
         if way != _SQUARE:
             own = {"color": QUIET, "lw": 1.0, "marker": next(marks), "ms": 4, "markevery": (20, 40)}
-        ax.plot(grid, 100.0 * fraction, _STYLES[name], label=f"{name}{_spoken(way)}", **own)
+        ax.plot(grid, 100.0 * fraction, _STYLES[name], label=f"{name}{_name_curve(way)}", **own)
     for goal in found.goals:
         _plot_bound(goal, ax)
     ax.set_xlabel("wavelength [nm]")
     ax.set_ylabel("share of the light [%]")
     ax.set_xlim(grid[0], grid[-1])
-    ax.set_title(textwrap.fill(short_stack(design.piece), 90))
-    dress(ax)
+    ax.set_title(textwrap.fill(format_short_stack(design.piece), 90))
+    style_axes(ax)
     ax.legend(
         loc="upper center", bbox_to_anchor=(0.5, -0.13), ncols=2, frameon=False, fontsize=8.5,
         labelcolor=INK, handlelength=2.6,
@@ -97,7 +97,7 @@ def _ways(found: Designs) -> list[tuple[str, _Way]]:
     return list(dict.fromkeys(ways))
 
 
-def _spoken(way: _Way) -> str:
+def _name_curve(way: _Way) -> str:
     angle, polarization, side = way
     parts = ["" if not angle else f" at {angle:g}°", "" if side == "front" else " from the back"]
     return "".join([parts[0], "" if polarization == "mean" else f" {polarization}", parts[1]])
@@ -119,7 +119,7 @@ def plot_tilt(found: Designs, ax: Axes | None = None, which: int = 0) -> Axes:
     angles = np.arange(0.0, _STEEPEST_DEG + 0.1, 2.0)
     viewing = found.viewing
     seen = [
-        appear(respond(design.piece, angle_deg=angle), viewing.light, viewing.observer)
+        to_colour(solve(design.piece, angle_deg=angle), viewing.light, viewing.observer)
         for angle in angles
     ]
     hexes, names = [str(one.srgb_hex) for one in seen], [str(one.name) for one in seen]
@@ -130,11 +130,11 @@ def plot_tilt(found: Designs, ax: Axes | None = None, which: int = 0) -> Axes:
 
 def plot_depth(found: Designs, ax: Axes | None = None, which: int = 0) -> Axes:
     """The field and the absorption through the films, in the middle of the design's band."""
-    ax = ax or alone()
+    ax = ax or new_axes()
     design = found.designs[which]
     middle = 2.0 / (1.0 / design.band_nm[0] + 1.0 / design.band_nm[1])
-    films = films_as_arrays(design.piece, design.piece.layers, np.array([middle]))
-    inside = depth_profile(films.index[:, 0], films.thickness_nm, middle)
+    films = films_to_arrays(design.piece, design.piece.layers, np.array([middle]))
+    inside = field_profile(films.index[:, 0], films.thickness_nm, middle)
     ax.plot(inside.depth_nm, inside.field, color=INK, lw=1.8, label="|E|², incident wave 1")
     for x in inside.boundaries_nm:
         ax.axvline(x, color=SHADE, lw=0.8, zorder=0)
@@ -151,7 +151,7 @@ def plot_depth(found: Designs, ax: Axes | None = None, which: int = 0) -> Axes:
     ax.set_ylim(bottom=0.0)
     ax.set_xlabel(f"depth from the surface [nm], at {middle:.0f} nm square on")
     ax.set_ylabel("|E|² over the incident [-]")
-    return dress(ax, grid="")
+    return style_axes(ax, grid="")
 
 
 def _name_layers(design: Design, boundaries_nm: NDArray[np.float64], ax: Axes) -> None:

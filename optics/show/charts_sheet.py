@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ..colour.colour import Appearance
+from ..colour.colour import Colour
 from ..deposition.geometry import Piece
-from ..report.style import INK, MAP_COLOURS, alone, dress
+from ..report.style import INK, MAP_COLOURS, new_axes, style_axes
 from ..run_sheet.run_sheet import RunSheet
 
 if TYPE_CHECKING:
@@ -36,7 +36,7 @@ def plot_evenness(sheet: RunSheet, ax: Axes | None = None) -> Axes:
     """Thickness over the piece in percent of its middle; outside the piece stays white."""
     from matplotlib.ticker import MaxNLocator
 
-    ax = ax or alone(5.2, 4.6)
+    ax = ax or new_axes(5.2, 4.6)
     even = sheet.uniformity
     share = 100.0 * even.relative
     ends = 100.0 * even.lowest, 100.0 * even.highest
@@ -68,14 +68,14 @@ def plot_evenness(sheet: RunSheet, ax: Axes | None = None) -> Axes:
         f"{sheet.setup.source.kind} at {place.distance_mm:g} mm{turning}: "
         f"±{100.0 * even.half_spread:.2g} %"
     )
-    return dress(ax, grid="")
+    return style_axes(ax, grid="")
 
 
 def plot_witness(sheet: RunSheet, ax: Axes | None = None) -> Axes:
     """Colours of the witness against all that has been laid, front above back above through."""
     from matplotlib.colors import to_rgb
 
-    ax = ax or alone(7.0, 3.6)
+    ax = ax or new_axes(7.0, 3.6)
     edges, rows = [0.0], _rows(sheet)
     for step in sheet.steps:
         start = edges[-1]
@@ -97,7 +97,7 @@ def plot_witness(sheet: RunSheet, ax: Axes | None = None) -> Axes:
     ax.set_yticks([-i - 0.5 for i in range(len(rows))], names)
     ax.set_xlabel("laid so far [nm]")
     ax.set_title("what the witness slide shows", pad=18)
-    return dress(ax, grid="")
+    return style_axes(ax, grid="")
 
 
 def _outline(piece: Piece) -> Patch:
@@ -112,7 +112,7 @@ def _outline(piece: Piece) -> Patch:
 
 def _rows(sheet: RunSheet) -> list[tuple[str, NDArray[np.str_]]]:
     """Hex colours of each way of looking, over all moments of all steps."""
-    seen: list[tuple[str, list[Appearance | None]]] = [
+    seen: list[tuple[str, list[Colour | None]]] = [
         ("front", [step.witness.reflected for step in sheet.steps]),
         ("back", [step.witness.reflected_back for step in sheet.steps]),
         ("through", [step.witness.transmitted for step in sheet.steps]),

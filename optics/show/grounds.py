@@ -7,7 +7,7 @@ from dataclasses import dataclass, fields
 from functools import singledispatch
 
 from ..assay.expectation import Expectation
-from ..assay.hypotheses import data, suspects_for
+from ..assay.hypotheses import data, list_hypotheses
 from ..assay.verdict import Verdict
 from ..design.design import Designs
 from ..errors import UnknownNameError
@@ -18,18 +18,18 @@ from ..films.materials.nk_table import Material
 from ..films.stack import Stack
 from ..gauge.joint.piece import PieceEstimate
 from ..gauge.result import Estimate
-from ..inference.hypotheses import Pair, film_pairs
+from ..inference.hypotheses import FilmModel, list_film_models
 from ..inference.reading import Reading
-from ..inference.uncertainty import Doubts
+from ..inference.uncertainty import Uncertainty
 from ..oxidation.metals import find_metal
 from ..run_sheet.run_sheet import RunSheet
 from ..spectrum.fit import SpectrumFit
 from ..thickness_map.thickness_map import FieldMap
-from ..tint.calibrate import Learned
+from ..tint.calibrate import Calibration
 from ..tint.heat_strip import HeatStrip, PlateHold
 from ..tint.recipes import Recipes
 from ..tint.tint import Tint
-from .old_paper import Table
+from .old_paper import PaperTable
 from .plain import data_sets
 
 NINETY = (
@@ -61,7 +61,7 @@ _DOUBTS = {
 
 
 @dataclass(frozen=True)
-class Grounds:
+class Provenance:
     """What an answer rests on.
 
     Attributes
@@ -82,11 +82,11 @@ class Grounds:
     picture: str
     data: tuple[str, ...]
     sure: tuple[str, ...]
-    doubts: Table | None = None
+    doubts: PaperTable | None = None
 
 
 @singledispatch
-def grounds_of(result: object) -> Grounds:
+def provenance_of(result: object) -> Provenance:
     """What an answer rests on.
 
     Raises
@@ -97,7 +97,7 @@ def grounds_of(result: object) -> Grounds:
     raise TypeError(f"no grounds are known for {type(result).__name__}")
 
 
-def source_table(labels: Iterable[str]) -> Table:
+def source_table(labels: Iterable[str]) -> PaperTable:
     """The data sets of an answer with their sources, as far as they are shipped."""
     rows = []
     for label in dict.fromkeys(labels):
@@ -108,19 +108,19 @@ def source_table(labels: Iterable[str]) -> Table:
             continue
         doi = f", doi:{entry.doi}" if entry.doi else ""
         rows.append([entry.label, f"{entry.source}{doi}", entry.confidence, entry.licence])
-    return Table(["data set", "from", "trust", "licence"], rows)
+    return PaperTable(["data set", "from", "trust", "licence"], rows)
 
 
-def doubt_table(readings: Sequence[tuple[str, str, Doubts]]) -> Table:
+def uncertainty_table(readings: Sequence[tuple[str, str, Uncertainty]]) -> PaperTable:
     """What was taken to be off about readings, each as text, way of reading and doubts."""
     head = ["taken to be off, one standard deviation"]
     head += [f"{text} ({how})" for text, how, _ in readings]
     rows = [
         [words, *(f"{getattr(doubts, item.name):.3g} {unit}".strip() for _, _, doubts in readings)]
-        for item in fields(Doubts)
+        for item in fields(Uncertainty)
         for words, unit in [_DOUBTS[item.name]]
     ]
-    return Table(head, rows)
+    return PaperTable(head, rows)
 
 
 def media_of(stack: Stack) -> list[str]:
@@ -137,7 +137,7 @@ def _parts(medium: Medium) -> list[str]:
     return [medium.label]
 
 
-def _pairs(pairs: Iterable[Pair]) -> tuple[str, ...]:
+def _pairs(pairs: Iterable[FilmModel]) -> tuple[str, ...]:
     held = list(pairs)
     labels = [pair.film.label for pair in held] + [pair.substrate.label for pair in held]
     return tuple(dict.fromkeys(labels))
@@ -145,26 +145,26 @@ def _pairs(pairs: Iterable[Pair]) -> tuple[str, ...]:
 
 def _oxide_data(metal: str) -> tuple[str, ...]:
     held = find_metal(metal)
-    return _pairs(film_pairs(held.films, held.on)) if held.colour else ()
+    return _pairs(list_film_models(held.films, held.on)) if held.colour else ()
 
 
-@grounds_of.register
-def _(estimate: Estimate) -> Grounds:
+@provenance_of.register
+def _(estimate: Estimate) -> Provenance:
     looks = [*estimate.readings, *estimate.earlier]
-    return Grounds(
+    return Provenance(
         "How thick is it?",
         "Probability over thickness, above the colours of the likeliest film.",
         tuple(data_sets(estimate)),
         (NINETY, f"Share of simulated readings at least as unusual as this one: "
                  f"{100.0 * estimate.fit_p:.2g} %; below 1 % nothing fits."),
-        doubt_table([(one.text, one.how, one.doubts) for one in looks]),
+        uncertainty_table([(one.text, one.how, one.doubts) for one in looks]),
     )  # fmt: skip
 
 
-@grounds_of.register
-def _(piece: PieceEstimate) -> Grounds:
+@provenance_of.register
+def _(piece: PieceEstimate) -> Provenance:
     names = [name.partition(",")[0] for name in piece.joint.films]
-    return Grounds(
+    return Provenance(
         "How thick is it, spot by spot?",
         "",
         tuple(dict.fromkeys(names)),
@@ -173,9 +173,9 @@ def _(piece: PieceEstimate) -> Grounds:
     )  # fmt: skip
 
 
-@grounds_of.register
-def _(fit: SpectrumFit) -> Grounds:
-    return Grounds(
+@provenance_of.register
+def _(fit: SpectrumFit) -> Provenance:
+    return Provenance(
         "How thick is it, by its spectrum?",
         "The measured spectrum with the best model, above what the model leaves.",
         fit.data_sets,
@@ -184,21 +184,21 @@ def _(fit: SpectrumFit) -> Grounds:
     )  # fmt: skip
 
 
-@grounds_of.register
-def _(field: FieldMap) -> Grounds:
-    return Grounds(
+@provenance_of.register
+def _(field: FieldMap) -> Provenance:
+    return Provenance(
         "How thick is it everywhere?",
         "Thickness in false colours, its histogram, and the line asked for.",
         _pairs(field.pairs),
         (NINETY, "The interval of a pixel holds for the order chosen, which is settled by "
                  "continuity over the piece; state a known place with --at where you have one."),
-        doubt_table([("every pixel", "picture", field.doubts)]),
+        uncertainty_table([("every pixel", "picture", field.doubts)]),
     )  # fmt: skip
 
 
-@grounds_of.register
-def _(tint: Tint) -> Grounds:
-    return Grounds(
+@provenance_of.register
+def _(tint: Tint) -> Provenance:
+    return Provenance(
         "What comes of this heat?",
         "Where the thickness of pieces so treated comes out.",
         tint.optical_data,
@@ -206,9 +206,9 @@ def _(tint: Tint) -> Grounds:
     )
 
 
-@grounds_of.register
-def _(found: Recipes) -> Grounds:
-    return Grounds(
+@provenance_of.register
+def _(found: Recipes) -> Provenance:
+    return Provenance(
         "Which heat gives this colour?",
         "Typical colours over time and temperature.",
         _oxide_data(found.metal),
@@ -218,15 +218,15 @@ def _(found: Recipes) -> Grounds:
     )  # fmt: skip
 
 
-@grounds_of.register
-def _(held: PlateHold) -> Grounds:
+@provenance_of.register
+def _(held: PlateHold) -> Provenance:
     question = "How is a plate held to run from colour to colour?"
-    return Grounds(question, "", _oxide_data(held.metal), (GROWTH,))
+    return Provenance(question, "", _oxide_data(held.metal), (GROWTH,))
 
 
-@grounds_of.register
-def _(strip: HeatStrip) -> Grounds:
-    return Grounds(
+@provenance_of.register
+def _(strip: HeatStrip) -> Provenance:
+    return Provenance(
         "Which colours does this metal take?",
         "Typical colours over time and temperature, with lines of equal oxide.",
         _oxide_data(strip.metal),
@@ -235,9 +235,9 @@ def _(strip: HeatStrip) -> Grounds:
     )  # fmt: skip
 
 
-@grounds_of.register
-def _(learned: Learned) -> Grounds:
-    return Grounds(
+@provenance_of.register
+def _(learned: Calibration) -> Provenance:
+    return Provenance(
         "What do our own heats say?",
         "Test pieces beside the fitted law, with the band that holds 90 % of such pieces.",
         _oxide_data(learned.metal),
@@ -246,12 +246,12 @@ def _(learned: Learned) -> Grounds:
     )  # fmt: skip
 
 
-@grounds_of.register
-def _(verdict: Verdict) -> Grounds:
-    return Grounds(
+@provenance_of.register
+def _(verdict: Verdict) -> Provenance:
+    return Provenance(
         "Is it metal, oxide, or something else?",
         "What each would look like, likeliest first.",
-        tuple(_suspected(verdict)),
+        tuple(_hypotheses_provenance(verdict)),
         ("Probabilities are shares of simulated films of every kind that agree with what was "
          "noticed. What is not on the list is not weighed.",
          f"Share of simulated films whose observations are at least as unusual: "
@@ -259,21 +259,21 @@ def _(verdict: Verdict) -> Grounds:
     )  # fmt: skip
 
 
-def _suspected(verdict: Verdict) -> list[str]:
+def _hypotheses_provenance(verdict: Verdict) -> list[str]:
     held = [one for one in verdict.hypotheses if one.probability >= _LEAST_SHARE]
     metals = {m for one in held for m, share in one.metals.items() if share >= _LEAST_SHARE and m}
     families = {one.family for one in held}
-    suspects = [one for one in suspects_for(sorted(metals)) if one.family in families]
+    suspects = [one for one in list_hypotheses(sorted(metals)) if one.family in families]
     media = dict.fromkeys(name for one in suspects for name in (one.metal, one.medium) if name)
     shipped = [name for name in media if name not in data()["constructed"]]
     labels = [entry.label for name in shipped for entry, _ in spread_sets(name)]
     return labels + [f"{name}, set up for assays" for name in media if name not in shipped]
 
 
-@grounds_of.register
-def _(expectation: Expectation) -> Grounds:
+@provenance_of.register
+def _(expectation: Expectation) -> Provenance:
     names = [name for name in (expectation.metal, expectation.oxide) if name]
-    return Grounds(
+    return Provenance(
         "What should a good film show?",
         "A good film, and the same with rising oxidation.",
         tuple(find_entry(name).label for name in names),
@@ -281,11 +281,11 @@ def _(expectation: Expectation) -> Grounds:
     )
 
 
-@grounds_of.register
-def _(found: Designs) -> Grounds:
+@provenance_of.register
+def _(found: Designs) -> Provenance:
     labels = [label for medium in found.palette for label in _parts(medium)]
     errors = f" with errors of {found.errors}" if found.errors is not None else ""
-    return Grounds(
+    return Provenance(
         "What to lay down?",
         "The best design: its spectrum with the goals, its colour as it is tilted, and the field "
         "inside it.",
@@ -295,9 +295,9 @@ def _(found: Designs) -> Grounds:
     )  # fmt: skip
 
 
-@grounds_of.register
-def _(sheet: RunSheet) -> Grounds:
-    return Grounds(
+@provenance_of.register
+def _(sheet: RunSheet) -> Provenance:
+    return Provenance(
         "How to lay it down?",
         "Thickness over the piece, and what the witness slide shows while the run goes on.",
         tuple(media_of(sheet.stack)),
@@ -307,13 +307,15 @@ def _(sheet: RunSheet) -> Grounds:
     )  # fmt: skip
 
 
-def rows_grounds(films: Sequence[str], on: str, readings: Sequence[tuple[str, Reading]]) -> Grounds:
+def rows_provenance(
+    films: Sequence[str], on: str, readings: Sequence[tuple[str, Reading]]
+) -> Provenance:
     """What many readings, each gauged by itself, rest on."""
     ways = {reading.doubts: (reading.how, reading.how, reading.doubts) for _, reading in readings}
-    return Grounds(
+    return Provenance(
         "How thick are they?",
         "",
-        _pairs(film_pairs(tuple(films), on)),
+        _pairs(list_film_models(tuple(films), on)),
         (NINETY,),
-        doubt_table(list(ways.values())[:4]),
+        uncertainty_table(list(ways.values())[:4]),
     )

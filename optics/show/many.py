@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from ..gauge.batch import RowEstimate
 from ..gauge.joint.piece import PieceEstimate
 from .plain import candidate_plain
-from .text import ordinal, percent, plain_table, span, swatch
+from .text import format_interval, format_ordinal, format_percent, format_swatch, new_table
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -67,7 +67,7 @@ def show_many(rows: list[RowEstimate], out: Console) -> None:
         + (f", {lost} of which no film in question fits" if lost else "")
     )
     out.print()
-    table = plain_table(
+    table = new_table(
         "id", "seen", "thickness", "90 % within", "order", "likely", "colour square on"
     )
     for row in rows[:_MOST_ROWS]:
@@ -76,10 +76,10 @@ def show_many(rows: list[RowEstimate], out: Console) -> None:
             row.id,
             row.text,
             f"{row.thickness_nm:.0f} nm",
-            span(row.interval90_nm),
-            ordinal(best.order),
-            percent(best.probability) if row.fits else "does not fit",
-            swatch(best.srgb_hex, best.name, out),
+            format_interval(row.interval90_nm),
+            format_ordinal(best.order),
+            format_percent(best.probability) if row.fits else "does not fit",
+            format_swatch(best.srgb_hex, best.name, out),
         )
     out.print(table)
     if len(rows) > _MOST_ROWS:
@@ -117,7 +117,7 @@ def show_piece(piece: PieceEstimate, out: Console) -> None:
     out.print(f"Exposure off by a factor of {joint.gain.value:.2f} ({low:.2f} to {high:.2f}).")
     low, high = joint.glare.interval90
     out.print(f"Glare {joint.glare.value:.0%} of the light ({low:.0%} to {high:.0%}).")
-    shares = ", ".join(f"{name} {percent(share)}" for name, share in joint.films.items())
+    shares = ", ".join(f"{name} {format_percent(share)}" for name, share in joint.films.items())
     out.print(f"Film: {shares}.")
     if not joint.converged:
         out.print(f"Not to be trusted: {joint.why}.")

@@ -10,11 +10,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..errors import InputError
-from ..files.atomic import make_folder, write_whole
+from ..files.atomic import make_folder, write_atomically
 from ..report.style import save_chart
 from ..thickness_map.thickness_map import FieldMap
 from .charts_map import Line, chart_histogram, chart_map, chart_profile, profile_of
-from .text import span
+from .text import format_interval
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -50,7 +50,7 @@ def write_map(
         profile_of(field, line)
     make_folder(folder)
     name = f"thickness.{numbers}"
-    write_whole(
+    write_atomically(
         folder / name,
         lambda stream: (_write_tiff if numbers == "tiff" else _write_npz)(field, stream),
     )
@@ -59,7 +59,7 @@ def write_map(
         save_chart(figure, folder / chart_name)
     files = [name, *charts, "summary.json"]
     summary = json.dumps(map_plain(field, files), indent=1, ensure_ascii=False)
-    write_whole(folder / "summary.json", lambda stream: stream.write(summary.encode("utf-8")))
+    write_atomically(folder / "summary.json", lambda stream: stream.write(summary.encode("utf-8")))
     return files
 
 
@@ -104,7 +104,7 @@ def show_map(field: FieldMap, folder: Path, files: list[str], out: Console) -> N
         low, high = plain["interval90_nm"]
         out.print(
             f"{plain['median_nm']:.0f} nm in the middle, nine tenths of the piece within "
-            f"{span((low, high))}; a single pixel is known to within "
+            f"{format_interval((low, high))}; a single pixel is known to within "
             f"{plain['pixel_interval90_width_nm']:.0f} nm (90 %)."
         )
     out.print(

@@ -17,13 +17,13 @@ from ..gauge.result import Estimate
 from ..run_sheet.run_sheet import RunSheet
 from ..spectrum.fit import SpectrumFit
 from ..thickness_map.thickness_map import FieldMap
-from ..tint.calibrate import Learned
+from ..tint.calibrate import Calibration
 from ..tint.heat_strip import HeatStrip, PlateHold
 from ..tint.recipes import Recipes
 from ..tint.tint import Tint
 from . import charts, charts_assay, charts_growth, charts_map, charts_mirror, charts_sheet
 from .old_html import block_html
-from .old_paper import Block, Drawing, Items, Paper, Table
+from .old_paper import Block, Drawing, Paper, PaperItems, PaperTable
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -62,12 +62,14 @@ def _page(blocks: Sequence[Block]) -> str:
     return f'{_STYLE}<div class="oxhue">' + "\n".join(map(block_html, blocks)) + "</div>"
 
 
-def _told(show: Callable[[Any], None], figure: Figure | None = None, text: str = "") -> list[Block]:
+def _print_blocks(
+    show: Callable[[Any], None], figure: Figure | None = None, text: str = ""
+) -> list[Block]:
     """What is printed about a result, its chart after the first line, its cautions last."""
     paper = Paper()
     show(paper)
     drawn: list[Block] = [] if figure is None else [Drawing(figure, text)]
-    cautions: list[Block] = [Items(paper.cautions)] if paper.cautions else []
+    cautions: list[Block] = [PaperItems(paper.cautions)] if paper.cautions else []
     return [*paper.blocks[:1], *drawn, *paper.blocks[1:], *cautions]
 
 
@@ -79,21 +81,23 @@ def _(estimate: Estimate) -> list[Block]:
     from .text import show_estimate
 
     figure = charts.chart_estimate(estimate)
-    return _told(lambda out: show_estimate(estimate, out), figure, "Probability over thickness")
+    return _print_blocks(
+        lambda out: show_estimate(estimate, out), figure, "Probability over thickness"
+    )
 
 
 @blocks_of.register
 def _(row: RowEstimate) -> list[Block]:
     from .many import show_many
 
-    return _told(lambda out: show_many([row], out))[1:]
+    return _print_blocks(lambda out: show_many([row], out))[1:]
 
 
 @blocks_of.register
 def _(piece: PieceEstimate) -> list[Block]:
     from .many import show_piece
 
-    return _told(lambda out: show_piece(piece, out))
+    return _print_blocks(lambda out: show_piece(piece, out))
 
 
 @blocks_of.register
@@ -105,7 +109,7 @@ def _(fit: SpectrumFit) -> list[Block]:
          f"{100.0 * one.probability:.0f} %", one.model]
         for one in fit.candidates
     ]  # fmt: skip
-    table = Table(["thickness", "90 % within [nm]", "probability", "index"], rows)
+    table = PaperTable(["thickness", "90 % within [nm]", "probability", "index"], rows)
     return [Drawing(chart_spectrum(fit), "Spectrum and best model"), table,
             f"Next: {next_check(fit)}."]  # fmt: skip
 
@@ -124,14 +128,14 @@ def _(tint: Tint) -> list[Block]:
     from .text_growth import show_tint
 
     figure = charts_growth.chart_tint(tint)
-    return _told(lambda out: show_tint(tint, out), figure, "Where pieces come out")
+    return _print_blocks(lambda out: show_tint(tint, out), figure, "Where pieces come out")
 
 
 @blocks_of.register
 def _(found: Recipes) -> list[Block]:
     from .text_growth import show_recipes
 
-    return _told(lambda out: show_recipes(found, out))
+    return _print_blocks(lambda out: show_recipes(found, out))
 
 
 @blocks_of.register
@@ -139,22 +143,26 @@ def _(strip: HeatStrip) -> list[Block]:
     from .text_growth import show_strip
 
     figure = charts_growth.chart_strip(strip)
-    return _told(lambda out: show_strip(strip, out), figure, "Colours over time and temperature")
+    return _print_blocks(
+        lambda out: show_strip(strip, out), figure, "Colours over time and temperature"
+    )
 
 
 @blocks_of.register
 def _(held: PlateHold) -> list[Block]:
     from .text_growth import show_plate
 
-    return _told(lambda out: show_plate(held, out, None))
+    return _print_blocks(lambda out: show_plate(held, out, None))
 
 
 @blocks_of.register
-def _(learned: Learned) -> list[Block]:
+def _(learned: Calibration) -> list[Block]:
     from .text_growth import show_learned
 
     figure = charts_growth.chart_learned(learned)
-    return _told(lambda out: show_learned(learned, out), figure, "Test pieces beside the law")
+    return _print_blocks(
+        lambda out: show_learned(learned, out), figure, "Test pieces beside the law"
+    )
 
 
 @blocks_of.register
@@ -162,14 +170,16 @@ def _(verdict: Verdict) -> list[Block]:
     from .text_assay import show_verdict
 
     figure = charts_assay.chart_verdict(verdict)
-    return _told(lambda out: show_verdict(verdict, out), figure, "What each would look like")
+    return _print_blocks(
+        lambda out: show_verdict(verdict, out), figure, "What each would look like"
+    )
 
 
 @blocks_of.register
 def _(expectation: Expectation) -> list[Block]:
     from .text_assay import show_expectation
 
-    return _told(lambda out: show_expectation(expectation, out))
+    return _print_blocks(lambda out: show_expectation(expectation, out))
 
 
 @blocks_of.register
@@ -183,7 +193,7 @@ def _(found: Designs) -> list[Block]:
     from .text_mirror import show_designs
 
     figure = charts_mirror.chart_designs(found)
-    return _told(lambda out: show_designs(found, out), figure, "The best design")
+    return _print_blocks(lambda out: show_designs(found, out), figure, "The best design")
 
 
 @blocks_of.register
@@ -191,4 +201,6 @@ def _(sheet: RunSheet) -> list[Block]:
     from .text_sheet import show_sheet
 
     figure = charts_sheet.chart_sheet(sheet)
-    return _told(lambda out: show_sheet(sheet, out), figure, "Evenness, and the witness slide")
+    return _print_blocks(
+        lambda out: show_sheet(sheet, out), figure, "Evenness, and the witness slide"
+    )

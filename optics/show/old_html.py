@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from html import escape
 
 from ..report.style import svg_of
-from .old_paper import Block, Cell, Drawing, Items, Line, Patch, Table
+from .old_paper import Block, Cell, Drawing, Line, PaperItems, PaperPatch, PaperTable
 
 _STYLE = """
 :root { color-scheme: light; }
@@ -90,9 +90,9 @@ def report_html(title: str, lead: str, sections: Sequence[Section], foot: Sequen
 
 def block_html(block: Block) -> str:
     """One block as HTML, everything in it escaped."""
-    if isinstance(block, Table):
+    if isinstance(block, PaperTable):
         return _table(block)
-    if isinstance(block, Items):
+    if isinstance(block, PaperItems):
         return "<ul>" + "".join(f"<li>{_cell(line)}</li>" for line in block.lines) + "</ul>"
     if isinstance(block, Drawing):
         text = escape(block.text)
@@ -106,10 +106,12 @@ def _section(section: Section) -> str:
     return "<section>\n" + "\n".join(parts) + "\n</section>"
 
 
-def _table(table: Table) -> str:
+def _table(table: PaperTable) -> str:
     head = "".join(f'<th scope="col">{escape(cell)}</th>' for cell in table.head)
     rows = "".join(
-        "<tr>" + "".join(f"<td{_kept(cell)}>{_cell(cell)}</td>" for cell in row) + "</tr>\n"
+        "<tr>"
+        + "".join(f"<td{_keep_together(cell)}>{_cell(cell)}</td>" for cell in row)
+        + "</tr>\n"
         for row in table.rows
     )
     return (
@@ -118,21 +120,21 @@ def _table(table: Table) -> str:
     )
 
 
-def _kept(cell: Cell) -> str:
+def _keep_together(cell: Cell) -> str:
     """A short cell stays on one line, so that a long neighbour takes the breaks."""
     words = cell if isinstance(cell, str) else "".join(p for p in cell if isinstance(p, str))
     return ' class="short"' if len(words) <= _SHORT else ""
 
 
 def _cell(cell: Cell) -> str:
-    return escape(cell) if isinstance(cell, str) else "".join(map(_part, _spaced(cell)))
+    return escape(cell) if isinstance(cell, str) else "".join(map(_part, _format_line(cell)))
 
 
-def _spaced(line: Line) -> Line:
+def _format_line(line: Line) -> Line:
     return tuple(part.replace("  ", " ") if isinstance(part, str) else part for part in line)
 
 
-def _part(part: str | Patch) -> str:
+def _part(part: str | PaperPatch) -> str:
     if isinstance(part, str):
         return escape(part)
     return f'<span class="patch" style="background:{escape(part.srgb_hex)}"></span>'

@@ -16,20 +16,20 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
-class Patch:
+class PaperPatch:
     """A small field of a colour; hex and name follow it in words."""
 
     srgb_hex: str
 
 
-Line = tuple[str | Patch, ...]
+Line = tuple[str | PaperPatch, ...]
 """Words with patches of colour among them."""
 
 Cell = str | Line
 
 
 @dataclass(frozen=True)
-class Table:
+class PaperTable:
     """Rows under a heading line."""
 
     head: Sequence[str]
@@ -37,7 +37,7 @@ class Table:
 
 
 @dataclass(frozen=True)
-class Items:
+class PaperItems:
     """A list without order."""
 
     lines: Sequence[Cell]
@@ -51,7 +51,7 @@ class Drawing:
     text: str
 
 
-Block = str | Line | Table | Items | Drawing
+Block = str | Line | PaperTable | PaperItems | Drawing
 
 _ITEM, _CAUTION = "  - ", "Caution. "
 
@@ -94,22 +94,22 @@ class Paper(Console):
 
     def _add_item(self, words: str) -> None:
         last = self.blocks[-1] if self.blocks else None
-        if isinstance(last, Items):
-            self.blocks[-1] = Items([*last.lines, words])
+        if isinstance(last, PaperItems):
+            self.blocks[-1] = PaperItems([*last.lines, words])
         else:
-            self.blocks.append(Items([words]))
+            self.blocks.append(PaperItems([words]))
 
 
 def swatch_line(srgb_hex: str, name: str) -> Line:
     """A patch with its hex and its name."""
-    return Patch(srgb_hex), f"{srgb_hex}  {name}"
+    return PaperPatch(srgb_hex), f"{srgb_hex}  {name}"
 
 
-def _table(table: TerminalTable) -> Table:
+def _table(table: TerminalTable) -> PaperTable:
     columns = [[_cell(cell) for cell in column.cells] for column in table.columns]
     head = ["".join(part for part in _line(column.header) if isinstance(part, str))
             for column in table.columns]  # fmt: skip
-    return Table(head, list(zip(*columns, strict=True)))
+    return PaperTable(head, list(zip(*columns, strict=True)))
 
 
 def _cell(content: object) -> Cell:
@@ -121,13 +121,13 @@ def _line(content: object) -> Line:
     """Words, and the patches that stand in a text as spaces on a colour."""
     if not isinstance(content, Text):
         return (str(content),)
-    parts: list[str | Patch] = []
+    parts: list[str | PaperPatch] = []
     at = 0
     for part in sorted(content.spans):
         style = str(part.style)
         if not style.startswith("on #"):
             continue
-        parts += [content.plain[at : part.start], Patch(style.removeprefix("on "))]
+        parts += [content.plain[at : part.start], PaperPatch(style.removeprefix("on "))]
         at = part.end
     parts.append(content.plain[at:].lstrip() if parts else content.plain[at:])
     return tuple(part for part in parts if part != "")

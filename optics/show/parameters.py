@@ -7,11 +7,11 @@ from collections.abc import Callable
 from typing import NamedTuple
 
 from ..oxidation.regime import Regime
-from ..oxidation.schedule import said_time
-from ..tint.calibrate import Parameter
+from ..oxidation.schedule import format_time
+from ..tint.calibrate import LawParameter
 
 
-class _Said(NamedTuple):
+class _ParameterWords(NamedTuple):
     """``words`` are filled from a regime; ``to_shown`` turns the number into one of ``unit``."""
 
     words: str
@@ -19,7 +19,7 @@ class _Said(NamedTuple):
     to_shown: Callable[[float], float]
 
 
-def _as_is(value: float) -> float:
+def _unchanged(value: float) -> float:
     return value
 
 
@@ -28,21 +28,21 @@ def _percent(log: float) -> float:
 
 
 _SAID = {
-    "ln_thickness_nm": _Said("oxide after {time} at {reference}", "nm", math.exp),
-    "energy_kJ_mol": _Said("activation energy", "kJ/mol", _as_is),
-    "curvature": _Said("bend of the rate over 1/T", "10⁶ K²", _as_is),
-    "ln_shape": _Said("{shape} of the law", "{shape_unit}", math.exp),
-    "ln_B": _Said("B at {reference}", "nm²/s", math.exp),
-    "energy_B_kJ_mol": _Said("activation energy of B", "kJ/mol", _as_is),
-    "ln_B_over_A": _Said("B/A at {reference}", "nm/s", math.exp),
-    "energy_B_over_A_kJ_mol": _Said("activation energy of B/A", "kJ/mol", _as_is),
-    "ln_pace": _Said("pace of this kiln", "times", math.exp),
-    "ln_scatter": _Said("scatter of the pace", "%", _percent),
-    "native_nm": _Said("oxide before the heat", "nm", _as_is),
+    "ln_thickness_nm": _ParameterWords("oxide after {time} at {reference}", "nm", math.exp),
+    "energy_kJ_mol": _ParameterWords("activation energy", "kJ/mol", _unchanged),
+    "curvature": _ParameterWords("bend of the rate over 1/T", "10⁶ K²", _unchanged),
+    "ln_shape": _ParameterWords("{shape} of the law", "{shape_unit}", math.exp),
+    "ln_B": _ParameterWords("B at {reference}", "nm²/s", math.exp),
+    "energy_B_kJ_mol": _ParameterWords("activation energy of B", "kJ/mol", _unchanged),
+    "ln_B_over_A": _ParameterWords("B/A at {reference}", "nm/s", math.exp),
+    "energy_B_over_A_kJ_mol": _ParameterWords("activation energy of B/A", "kJ/mol", _unchanged),
+    "ln_pace": _ParameterWords("pace of this kiln", "times", math.exp),
+    "ln_scatter": _ParameterWords("scatter of the pace", "%", _percent),
+    "native_nm": _ParameterWords("oxide before the heat", "nm", _unchanged),
 }
 
 
-def parameter_row(one: Parameter, several: bool) -> tuple[str, str, str, str, str]:
+def parameter_row(one: LawParameter, several: bool) -> tuple[str, str, str, str, str]:
     """A row of a table: words, fitted value and interval, shipped value and interval.
 
     ``several`` says that the law has more than one range of temperature, so that it is named.
@@ -66,7 +66,7 @@ def parameter_row(one: Parameter, several: bool) -> tuple[str, str, str, str, st
 def _of_regime(regime: Regime) -> dict[str, str]:
     shape, _, unit = regime.law.shape.partition(" [")
     return {
-        "time": said_time(regime.reference_s),
+        "time": format_time(regime.reference_s),
         "reference": f"{regime.reference_C:g} °C",
         "shape": shape,
         "shape_unit": unit.rstrip("]"),

@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from ..colour.colour import Appearance
+from ..colour.colour import Colour
 from ..gauge.result import Candidate, Estimate
 from ..inference.reading import Reading
 
@@ -15,7 +15,7 @@ Plain = dict[str, Any]
 MAX_LISTED = 300_000  # stacks in one JSON object: half a minute, some hundred megabytes
 
 
-def appearance_plain(appearance: Appearance, position: tuple[int, ...] = ()) -> Plain:
+def appearance_plain(appearance: Colour, position: tuple[int, ...] = ()) -> Plain:
     """One colour of an appearance."""
     xyz = appearance.xyz[position]
     return {

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from ..assay.expectation import Expectation, Showing
+from ..assay.expectation import Expectation, ExpectedLook
 from ..assay.verdict import Hypothesis, Verdict
 from .plain import appearance_plain
 
@@ -82,7 +82,7 @@ def expectation_plain(expectation: Expectation) -> Plain:
     }
 
 
-def _showing(one: Showing) -> Plain:
+def _showing(one: ExpectedLook) -> Plain:
     return {
         "oxidised": one.oxidised,
         "thickness_nm": one.thickness_nm,

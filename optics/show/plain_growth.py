@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import Any
 
-from ..tint.calibrate import Learned
+from ..tint.calibrate import Calibration
 from ..tint.heat_strip import HeatStrip, PlateHold
 from ..tint.recipes import Recipe, Recipes
 from ..tint.targets import Target
@@ -101,7 +101,7 @@ def strip_plain(strip: HeatStrip) -> Plain:
     }
 
 
-def learned_plain(learned: Learned) -> Plain:
+def learned_plain(learned: Calibration) -> Plain:
     """The law of a kiln from its test pieces."""
     return {
         "metal": learned.metal,

@@ -7,15 +7,15 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ..colour.conditions import Viewing
+from ..colour.conditions import ViewingConditions
 from ..gauge.gauge import hex_and_name
-from ..inference.hypotheses import film_pairs
+from ..inference.hypotheses import list_film_models
 from ..inference.order import interference_order
-from ..inference.simulate import Films, film_xyz
-from ..report.style import INK, QUIET, alone, dress, new_figure
+from ..inference.simulate import SampledFilms, film_xyz
+from ..report.style import INK, QUIET, new_axes, new_figure, style_axes
 from ..spectrum.fit import SpectrumFit
 from ..spectrum.summaries import Minimum
-from .text import ordinal, percent, plain_table, span, swatch
+from .text import format_interval, format_ordinal, format_percent, format_swatch, new_table
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
-class Shown:
+class ShownCandidate:
     """A candidate with its order, and the colour such a film has square on."""
 
     minimum: Minimum
@@ -33,25 +33,29 @@ class Shown:
     name: str
 
 
-def shown_candidates(fit: SpectrumFit, film: str, on: str, viewing: Viewing) -> list[Shown]:
+def colour_candidates(
+    fit: SpectrumFit, film: str, on: str, viewing: ViewingConditions
+) -> list[ShownCandidate]:
     """The candidates of a fit as colours, by the first data set of the film."""
-    pairs = film_pairs((film,), on)
+    pairs = list_film_models((film,), on)
     nm = np.array([one.thickness_nm for one in fit.candidates])
-    films = Films(np.zeros(nm.size, dtype=np.intp), nm, np.zeros(nm.size))
+    films = SampledFilms(np.zeros(nm.size, dtype=np.intp), nm, np.zeros(nm.size))
     hexes, names = hex_and_name(film_xyz(films, pairs, np.asarray(0.0), viewing), viewing)
     return [
-        Shown(one, interference_order(pairs[0], one.thickness_nm), str(hex_value), str(name))
+        ShownCandidate(
+            one, interference_order(pairs[0], one.thickness_nm), str(hex_value), str(name)
+        )
         for one, hex_value, name in zip(fit.candidates, hexes, names, strict=True)
     ]
 
 
-def spectrum_plain(fit: SpectrumFit, shown: list[Shown]) -> dict[str, Any]:
+def spectrum_plain(fit: SpectrumFit, shown: list[ShownCandidate]) -> dict[str, Any]:
     """The keys of a gauged colour where they apply, and what only a spectrum tells."""
     # long: the keys of the JSON, one a line
     return {
         "thickness_nm": fit.thickness_nm,
         "interval90_nm": list(fit.interval90_nm),
-        "region90_nm": [list(one.interval90_nm) for one in _ninety(fit)],
+        "region90_nm": [list(one.interval90_nm) for one in _leading_candidates(fit)],
         "candidates": [
             {
                 "thickness_nm": one.minimum.thickness_nm,
@@ -98,7 +102,7 @@ def spectrum_plain(fit: SpectrumFit, shown: list[Shown]) -> dict[str, Any]:
     }
 
 
-def _ninety(fit: SpectrumFit) -> list[Minimum]:
+def _leading_candidates(fit: SpectrumFit) -> list[Minimum]:
     """The likeliest candidates that together hold 90 %."""
     held, kept = 0.0, []
     for one in fit.candidates:
@@ -120,21 +124,21 @@ def next_check(fit: SpectrumFit) -> str:
     return "none is needed for the thickness; a second spot tells how even the film is"
 
 
-def show_spectrum(fit: SpectrumFit, shown: list[Shown], out: Console) -> None:
+def show_spectrum(fit: SpectrumFit, shown: list[ShownCandidate], out: Console) -> None:
     """Print a spectrum's thickness and index with all candidates."""
     out.print(_verdict(fit))
     out.print()
     heads = "thickness", "90 % within", "probability", "order", "rms", "index", "colour square on"
-    table = plain_table(*heads)
+    table = new_table(*heads)
     for one in shown:
         table.add_row(
             f"{one.minimum.thickness_nm:.1f} nm",
-            span(one.minimum.interval90_nm),
-            percent(one.minimum.probability),
-            ordinal(one.order),
+            format_interval(one.minimum.interval90_nm),
+            format_percent(one.minimum.probability),
+            format_ordinal(one.order),
             f"{one.minimum.rms:.4f}",
             one.minimum.model,
-            swatch(one.srgb_hex, one.name, out),
+            format_swatch(one.srgb_hex, one.name, out),
         )
     out.print(table)
     low, high = fit.n_interval90
@@ -173,20 +177,20 @@ def chart_spectrum(fit: SpectrumFit) -> Figure:
 
 def plot_fit(fit: SpectrumFit, ax: Axes | None = None) -> Axes:
     """A measured spectrum and the best model of it."""
-    ax = ax or alone()
+    ax = ax or new_axes()
     ax.plot(fit.wavelength_nm, 100.0 * fit.value, ".", color=QUIET, label="measured")
     ax.plot(fit.wavelength_nm, 100.0 * fit.curve, "-", color=INK, lw=1.8, label="best model")
     ax.set_xlabel("wavelength [nm]")
     ax.set_ylabel("share of the light [%]")
     ax.set_title(_verdict(fit), wrap=True)
-    return dress(ax, legend=True)
+    return style_axes(ax, legend=True)
 
 
 def plot_residual(fit: SpectrumFit, ax: Axes | None = None) -> Axes:
     """What the best model leaves of a measured spectrum."""
-    ax = ax or alone(7.0, 2.0)
+    ax = ax or new_axes(7.0, 2.0)
     ax.axhline(0.0, color=QUIET, lw=0.8)
     ax.plot(fit.wavelength_nm, 100.0 * fit.residual, ".-", color=INK, lw=0.8)
     ax.set_ylabel("residual [%]")
     ax.set_xlabel("wavelength [nm]")
-    return dress(ax)
+    return style_axes(ax)

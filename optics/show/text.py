@@ -30,7 +30,7 @@ def console(stream: TextIO | None = None) -> Console:
     )  # fmt: skip
 
 
-def swatch(hex_value: str, name: str, out: Console) -> Text:
+def format_swatch(hex_value: str, name: str, out: Console) -> Text:
     """Hex and name of a colour, behind a patch of it where the terminal shows colours."""
     from rich.text import Text
 
@@ -40,7 +40,7 @@ def swatch(hex_value: str, name: str, out: Console) -> Text:
     return Text.assemble(("      ", f"on {hex_value}"), " ", words)
 
 
-def tilt(angle_deg: float) -> str:
+def format_angle(angle_deg: float) -> str:
     """An angle of incidence as people say it."""
     return f"{angle_deg:g}° from square on" if angle_deg else "square on"
 
@@ -49,17 +49,17 @@ def show_estimate(estimate: Estimate, out: Console) -> None:
     """Print a thickness with its candidates."""
     out.print(_verdict(estimate))
     out.print()
-    table = plain_table(
+    table = new_table(
         "thickness", "90 % within", "probability", "order", "film", "colour square on"
     )
     for one in estimate.candidates:
         table.add_row(
             f"{one.thickness_nm:.0f} nm",
-            span(one.interval90_nm),
-            percent(one.probability),
-            ordinal(one.order),
+            format_interval(one.interval90_nm),
+            format_percent(one.probability),
+            format_ordinal(one.order),
             one.film,
-            swatch(one.srgb_hex, one.name, out),
+            format_swatch(one.srgb_hex, one.name, out),
         )
     out.print(table)
     low, high = estimate.interval90_nm
@@ -68,18 +68,18 @@ def show_estimate(estimate: Estimate, out: Console) -> None:
     else:
         out.print(
             f"Index times thickness: {estimate.optical_thickness_nm:.0f} nm, 90 % within "
-            f"{span(estimate.optical_interval90_nm)}."
+            f"{format_interval(estimate.optical_interval90_nm)}."
         )
     if len(estimate.films) > 1:
         shares = ", ".join(
-            f"{name} {percent(share)}"
+            f"{name} {format_percent(share)}"
             for name, share in sorted(estimate.films.items(), key=lambda item: -item[1])
         )
         out.print(f"Film: {shares}.")
     for reading in estimate.readings:
         read = reading.colour
         if read is not None and str(read.srgb_hex)[1:] not in reading.text.casefold():
-            patch = swatch(str(read.srgb_hex), str(read.name), out)
+            patch = format_swatch(str(read.srgb_hex), str(read.name), out)
             out.print(f"Read from {reading.text}, as {reading.how}: ", patch)
     for warning in estimate.warnings:
         out.print(f"Mind: {warning}.")
@@ -96,18 +96,18 @@ def _verdict(estimate: Estimate) -> str:
         )
     best, *others = estimate.candidates
     sentence = (
-        f"About {best.thickness_nm:.0f} nm ({ordinal(best.order)} order, "
-        f"{percent(best.probability)})"
+        f"About {best.thickness_nm:.0f} nm ({format_ordinal(best.order)} order, "
+        f"{format_percent(best.probability)})"
     )
     if others:
         rest = " or ".join(
-            f"{one.thickness_nm:.0f} nm ({percent(one.probability)})" for one in others
+            f"{one.thickness_nm:.0f} nm ({format_percent(one.probability)})" for one in others
         )
         sentence += f"; it could also be {rest}"
     return f"{sentence}: that is what {seen} is compatible with."
 
 
-def plain_table(*columns: str) -> Table:
+def new_table(*columns: str) -> Table:
     """An empty table with a rule under its heads; on a narrow terminal, one line for each cell."""
     from rich.box import SIMPLE_HEAD
 
@@ -119,18 +119,18 @@ def plain_table(*columns: str) -> Table:
     return table
 
 
-def percent(share: float) -> str:
+def format_percent(share: float) -> str:
     """A probability in words that never claims certainty."""
     if share < 0.01:
         return "under 1 %"
     return "over 99 %" if share > 0.99 else f"{100.0 * share:.0f} %"
 
 
-def span(interval: tuple[float, float]) -> str:
+def format_interval(interval: tuple[float, float]) -> str:
     """An interval of thickness in words."""
     return f"{interval[0]:.0f} to {interval[1]:.0f} nm"
 
 
-def ordinal(order: int) -> str:
+def format_ordinal(order: int) -> str:
     """1st, 2nd, 3rd ..."""
     return {1: "1st", 2: "2nd", 3: "3rd"}.get(order, f"{order}th")

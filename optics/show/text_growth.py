@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from ..oxidation.schedule import said_time
-from ..tint.calibrate import Learned
+from ..oxidation.schedule import format_time
+from ..tint.calibrate import Calibration
 from ..tint.heat_strip import HeatStrip, PlateHold
 from ..tint.recipes import Recipe, Recipes
 from ..tint.tint import PlatePoint, Tint
 from .parameters import parameter_row
-from .text import plain_table, swatch
+from .text import format_swatch, new_table
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -27,7 +27,7 @@ def show_tint(tint: Tint, out: Console, along_mm: float | None = None) -> None:
     )
     out.print()
     if tint.srgb_hex is not None and tint.name is not None:
-        out.print("Colour of the middle thickness: ", swatch(tint.srgb_hex, tint.name, out))
+        out.print("Colour of the middle thickness: ", format_swatch(tint.srgb_hex, tint.name, out))
         chances = ", ".join(f"{s.name} {100.0 * s.probability:.0f} %" for s in tint.shades)
         out.print(f"It may turn out: {chances}.")
     out.print(
@@ -53,13 +53,13 @@ def show_recipes(found: Recipes, out: Console) -> None:
     if found.recipes:
         anodic = found.recipes[0].volts is not None
         head = ["volts"] if anodic else ["temperature", "time"]
-        table = plain_table(*head, "oxide", "order", "colour", "chance", "±10 °C, ±10 % time")
+        table = new_table(*head, "oxide", "order", "colour", "chance", "±10 °C, ±10 % time")
         for one in found.recipes:
             table.add_row(
                 *_setting(one),
                 f"{one.thickness_nm:.0f} nm",
                 str(one.order),
-                swatch(one.srgb_hex, one.name, out),
+                format_swatch(one.srgb_hex, one.name, out),
                 f"{100.0 * one.chance:.0f} %",
                 _touch(one),
             )
@@ -89,7 +89,7 @@ def _verdict(found: Recipes) -> str:
 def _setting(one: Recipe) -> list[str]:
     if one.volts is not None:
         return [f"{one.volts:.1f} V"]
-    return [f"{one.temperature_C:.0f} °C", said_time(60.0 * (one.time_min or 0.0))]
+    return [f"{one.temperature_C:.0f} °C", format_time(60.0 * (one.time_min or 0.0))]
 
 
 def _touch(one: Recipe) -> str:
@@ -103,7 +103,7 @@ def show_plate(held: PlateHold, out: Console, along_mm: float | None) -> None:
     """Print how to hold a plate."""
     out.print(
         f"{held.want} along {held.metal_name}: one end at {held.first_C:.0f} °C, the other at "
-        f"{held.last_C:.0f} °C, for {said_time(60.0 * held.time_min)}"
+        f"{held.last_C:.0f} °C, for {format_time(60.0 * held.time_min)}"
     )
     out.print()
     _show_places(held.points, out, along_mm)
@@ -111,13 +111,13 @@ def show_plate(held: PlateHold, out: Console, along_mm: float | None) -> None:
 
 
 def _show_places(points: Sequence[PlatePoint], out: Console, along_mm: float | None) -> None:
-    table = plain_table("place", "temperature", "oxide", "90 % within", "colour")
+    table = new_table("place", "temperature", "oxide", "90 % within", "colour")
     for one in points:
         low, high = one.interval90_nm
         place = f"{100.0 * one.position:.0f} %"
         if along_mm is not None:
             place = f"{one.position * along_mm:.0f} mm"
-        colour = "-" if one.srgb_hex is None else swatch(one.srgb_hex, one.name or "", out)
+        colour = "-" if one.srgb_hex is None else format_swatch(one.srgb_hex, one.name or "", out)
         table.add_row(
             place, f"{one.temperature_C:.0f} °C", f"{one.thickness_nm:.0f} nm",
             f"{low:.0f} to {high:.0f} nm", colour,
@@ -131,7 +131,7 @@ def show_strip(strip: HeatStrip, out: Console) -> None:
 
     out.print(f"{strip.metal_name}: typical colours of {strip.oxide} over temperature and time")
     out.print()
-    table = plain_table("°C", *(said_time(60.0 * minutes) for minutes in strip.time_min))
+    table = new_table("°C", *(format_time(60.0 * minutes) for minutes in strip.time_min))
     for c, temperature in enumerate(strip.temperature_C):
         cells = []
         for m in range(strip.time_min.size):
@@ -146,7 +146,7 @@ def show_strip(strip: HeatStrip, out: Console) -> None:
     _show_notes(strip.warnings, strip.cautions, out)
 
 
-def show_learned(learned: Learned, out: Console) -> None:
+def show_learned(learned: Calibration, out: Console) -> None:
     """Print what test pieces say about a kiln."""
     kiln = f" {learned.kiln_name}" if learned.kiln_name else ""
     out.print(
@@ -155,7 +155,7 @@ def show_learned(learned: Learned, out: Console) -> None:
         f"{learned.width_heat} is {100.0 * learned.width_ratio:.0f} % as wide as before"
     )
     out.print()
-    table = plain_table("piece", "heat", "came out", "read as", "law says", "90 % within", "p")
+    table = new_table("piece", "heat", "came out", "read as", "law says", "90 % within", "p")
     for one in learned.residuals:
         low, high = one.interval90_nm
         table.add_row(
@@ -163,7 +163,7 @@ def show_learned(learned: Learned, out: Console) -> None:
             f"{one.predicted_nm:.0f} nm", f"{low:.0f} to {high:.0f} nm", f"{one.fit_p:.2f}",
         )  # fmt: skip
     out.print(table)
-    table = plain_table("the law", "fitted", "90 % within", "shipped", "90 % within")
+    table = new_table("the law", "fitted", "90 % within", "shipped", "90 % within")
     several = len(learned.kiln.metal.regimes) > 1
     for item in learned.parameters:
         table.add_row(*parameter_row(item, several))

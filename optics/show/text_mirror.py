@@ -8,7 +8,7 @@ from ..design.design import Design, Designs
 from ..design.merit import GoalResult
 from ..films.stack import Stack
 from .old_html import CAUTIONS
-from .text import plain_table, swatch, tilt
+from .text import format_angle, format_swatch, new_table
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -18,14 +18,14 @@ def show_designs(found: Designs, out: Console) -> None:
     """Print the best design in one line, then all of them, then how the best meets its goals."""
     best = found.designs[0]
     verdict = "meets every goal" if best.met else "comes nearest, but misses a goal"
-    out.print(f"{short_stack(best.piece)}: {verdict}{_bearing(best, found)}.")
+    out.print(f"{format_short_stack(best.piece)}: {verdict}{_bearing(best, found)}.")
     out.print()
-    table = plain_table("", "R mean", "R least", "miss", "yield", "layers", "total", "colour")
+    table = new_table("", "R mean", "R least", "miss", "yield", "layers", "total", "colour")
     for i, one in enumerate(found.designs, 1):
         table.add_row(
             str(i), f"{100 * one.mean_R:.1f} %", f"{100 * one.min_R:.1f} %",
             "none" if one.met else f"{one.merit:.2g}", _yield(one), str(one.layers),
-            f"{one.total_nm:.0f} nm", swatch(one.srgb_hex, one.name, out),
+            f"{one.total_nm:.0f} nm", format_swatch(one.srgb_hex, one.name, out),
         )  # fmt: skip
     out.print(table)
     for i, one in enumerate(found.designs, 1):
@@ -35,7 +35,7 @@ def show_designs(found: Designs, out: Console) -> None:
     _show_conditions(found, out)
 
 
-def short_stack(stack: Stack) -> str:
+def format_short_stack(stack: Stack) -> str:
     """A stack by plain names and tenths of a nanometre, for reading rather than for typing."""
     films = [
         f"{layer.medium.label.split('(')[0]} {float(layer.thickness_nm):.1f} nm"
@@ -59,7 +59,7 @@ def _yield(design: Design) -> str:
 
 
 def _show_goals(design: Design, out: Console) -> None:
-    table = plain_table("goal", "met", "least", "mean", "most", "worst miss")
+    table = new_table("goal", "met", "least", "mean", "most", "worst miss")
     for result in design.results:
         figures = (_figure(value, result) for value in (result.least, result.mean, result.most))
         table.add_row(
@@ -93,7 +93,7 @@ def _show_conditions(found: Designs, out: Console) -> None:
     out.print(f"R square on, {band}. Layers are listed from the light inward.")
     out.print(
         f"Colour under {found.viewing.light}, {found.viewing.observer}° observer, "
-        f"{tilt(found.angle_deg)}."
+        f"{format_angle(found.angle_deg)}."
     )
     if found.errors is not None:
         samples = found.designs[0].tolerance.samples if found.designs[0].tolerance else 0

@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ..colour.colour import Appearance
+from ..colour.colour import Colour
 from ..deposition.geometry import Piece
 from ..deposition.residual_gas import MetalVerdict
 from ..run_sheet.replan import Replan
 from ..run_sheet.run_sheet import RunSheet, Step
-from .text import percent, plain_table, swatch, tilt
+from .text import format_angle, format_percent, format_swatch, new_table
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -33,12 +33,12 @@ def show_sheet(sheet: RunSheet, out: Console) -> None:
     if sheet.chamber.getter is not None:
         out.print(
             f"The getter run, at its best, keeps the walls drawing gas for "
-            f"{duration(sheet.fresh_s)}; it is counted for that long."
+            f"{format_duration(sheet.fresh_s)}; it is counted for that long."
         )
     out.print()
     out.print(
         f"Witness: {_slide(sheet)}; light {sheet.viewing.light}, {sheet.viewing.observer}° "
-        f"observer, {tilt(sheet.angle_deg)}."
+        f"observer, {format_angle(sheet.angle_deg)}."
     )
     _show_witness(sheet, out)
     for step in sheet.steps:
@@ -50,7 +50,7 @@ def show_sheet(sheet: RunSheet, out: Console) -> None:
         out.print(f"Caution. {caution}")
 
 
-def duration(seconds: float) -> str:
+def format_duration(seconds: float) -> str:
     """A time as people say it."""
     if not math.isfinite(seconds):
         return "any time"
@@ -62,7 +62,7 @@ def duration(seconds: float) -> str:
 def _answer(sheet: RunSheet) -> str:
     left = [step for step in sheet.steps if not step.made]
     layers = "1 layer" if len(left) == 1 else f"{len(left)} layers"
-    time = duration(sum(step.needs.time_s for step in left))
+    time = format_duration(sum(step.needs.time_s for step in left))
     doubtful = [
         f"step {step.number} ({step.material}) is likelier {step.needs.metal.verdict} than metal"
         for step in left
@@ -89,7 +89,7 @@ def _conditions(sheet: RunSheet) -> str:
 
 
 def _show_steps(sheet: RunSheet, out: Console) -> None:
-    table = plain_table(
+    table = new_table(
         "step", "lay", "thickness", "charge", "time", "source", "O per metal atom", "stays metal"
     )
     for step in sheet.steps:
@@ -99,7 +99,7 @@ def _show_steps(sheet: RunSheet, out: Console) -> None:
             f"{step.material}{', back' if step.face == 'back' else ''}",
             f"{step.thickness_nm:.1f} nm",
             "" if step.made or needs.mass_g is None else _mass(needs.mass_g),
-            "" if step.made else duration(needs.time_s),
+            "" if step.made else format_duration(needs.time_s),
             "" if step.made or needs.source is None else f"{needs.source.temperature_C:.0f} °C",
             "" if step.made or needs.metal is None else f"{needs.metal.offered:.2g}",
             "" if step.made or needs.metal is None else _chances(needs.metal),
@@ -115,7 +115,7 @@ def _show_steps(sheet: RunSheet, out: Console) -> None:
 
 
 def _show_witness(sheet: RunSheet, out: Console) -> None:
-    table = plain_table("step", "at", "front", "Y %", "back", "through", "ohm/sq")
+    table = new_table("step", "at", "front", "Y %", "back", "through", "ohm/sq")
     for step in sheet.steps:
         seen = step.witness
         count = seen.thickness_nm.size
@@ -133,10 +133,10 @@ def _show_witness(sheet: RunSheet, out: Console) -> None:
     out.print(table)
 
 
-def _patch(seen: Appearance | None, i: int, out: Console) -> Text | str:
+def _patch(seen: Colour | None, i: int, out: Console) -> Text | str:
     if seen is None:
         return "opaque"
-    return swatch(str(np.asarray(seen.srgb_hex)[i]), str(np.asarray(seen.name)[i]), out)
+    return format_swatch(str(np.asarray(seen.srgb_hex)[i]), str(np.asarray(seen.name)[i]), out)
 
 
 def _ohms(step: Step, i: int) -> str:
@@ -150,7 +150,9 @@ def _ohms(step: Step, i: int) -> str:
 
 def _chances(metal: MetalVerdict) -> str:
     parts = {"metal": metal.metal, "grey": metal.grey, "oxide": metal.oxide}
-    return ", ".join(f"{name} {percent(share)}" for name, share in parts.items() if share >= 0.01)
+    return ", ".join(
+        f"{name} {format_percent(share)}" for name, share in parts.items() if share >= 0.01
+    )
 
 
 def _mass(mass_g: float) -> str:

@@ -11,29 +11,29 @@ from numpy.typing import NDArray
 from ..display import Displayed
 from ..errors import OutOfRangeError
 from ..files.spectrum import Spectrum
-from ..inference.hypotheses import film_pairs
-from .forward_model import World
-from .forward_models import readable, worlds_for
+from ..inference.hypotheses import list_film_models
+from .forward_model import ForwardModel
+from .forward_models import list_forward_models, prepare_readings
 from .index_models import IndexKind
-from .noise_model import Misfit
-from .posterior import Draws, draw, find_modes
+from .noise_model import NoiseModel
+from .posterior import FitDraws, draw_posterior, find_modes
 from .search import Mode
 from .summaries import (
-    Fitted,
+    FittedNumber,
     Interval,
     Minimum,
+    add_intervals,
     alternatives_of,
-    candidates_of,
     data_sets_of,
     film_thickness,
+    find_minima,
     half_gap,
     index_at,
     models_of,
-    outer,
+    outer_interval,
     parameters_of,
     quantiles_of,
-    systematic,
-    with_intervals,
+    systematic_rms,
 )
 
 FloatArray = NDArray[np.float64]
@@ -97,7 +97,7 @@ class SpectrumFit(Displayed):
     n_interval90: Interval
     k: float
     k_interval90: Interval
-    parameters: tuple[Fitted, ...]
+    parameters: tuple[FittedNumber, ...]
     model: str
     models: dict[str, float]
     candidates: tuple[Minimum, ...]
@@ -118,7 +118,7 @@ class SpectrumFit(Displayed):
     data_sets: tuple[str, ...]
     notes: tuple[str, ...]
     seed: int
-    draws: tuple[Draws, ...]
+    draws: tuple[FitDraws, ...]
 
 
 def fit_spectrum(
@@ -172,17 +172,17 @@ def fit_spectrum(
     if seed < 0:
         raise OutOfRangeError(f"the seed is {seed}; it must be 0 or more")
     _check_range(between_nm)
-    pairs = film_pairs((film,), on)
-    wavelength, value, notes = readable(spectrum, pairs)
-    worlds, more = worlds_for(
+    pairs = list_film_models((film,), on)
+    wavelength, value, notes = prepare_readings(spectrum, pairs)
+    worlds, more = list_forward_models(
         pairs, wavelength, spectrum.kind, model, between_nm, roughness, angle_deg
     )
     smooth = () if roughness else ("the surface is taken as smooth, without haze",)
-    return fit_worlds(worlds, wavelength, value, (*spectrum.notes, *notes, *more, *smooth), seed)
+    return fit_models(worlds, wavelength, value, (*spectrum.notes, *notes, *more, *smooth), seed)
 
 
-def fit_worlds(
-    worlds: Sequence[World],
+def fit_models(
+    worlds: Sequence[ForwardModel],
     wavelength_nm: FloatArray,
     value: FloatArray,
     notes: tuple[str, ...] = (),
@@ -193,18 +193,18 @@ def fit_worlds(
     Parameters
     ----------
     worlds : sequence of World
-        As :func:`~oxhue.optics.spectrum.forward_models.worlds_for` makes them.
+        As :func:`~oxhue.optics.spectrum.forward_models.list_forward_models` makes them.
     wavelength_nm, value : ndarray, shape (W,)
     """
-    misfit = Misfit.over(wavelength_nm, value)
+    misfit = NoiseModel.for_readings(wavelength_nm, value)
     rng = np.random.default_rng(seed)
     modes, descents = find_modes(worlds, value, misfit)
-    draws = draw(modes, value, misfit, rng)
+    draws = draw_posterior(modes, value, misfit, rng)
     with_film = [mode for mode in modes if mode.world.has_thickness]
     if not with_film:
         with_film, _ = find_modes([w for w in worlds if w.has_thickness], value, misfit)
-        draws += draw(with_film, value, misfit, rng)
-    return _summed_up(with_film, draws, wavelength_nm, value, misfit, descents, notes, seed)
+        draws += draw_posterior(with_film, value, misfit, rng)
+    return _summarise(with_film, draws, wavelength_nm, value, misfit, descents, notes, seed)
 
 
 def _check_range(between_nm: Interval) -> None:
@@ -215,12 +215,12 @@ def _check_range(between_nm: Interval) -> None:
         )
 
 
-def _summed_up(
+def _summarise(
     modes: Sequence[Mode],
-    draws: Sequence[Draws],
+    draws: Sequence[FitDraws],
     wavelength: FloatArray,
     value: FloatArray,
-    misfit: Misfit,
+    misfit: NoiseModel,
     descents: int,
     notes: tuple[str, ...],
     seed: int,
@@ -228,7 +228,7 @@ def _summed_up(
     # long: one result with many fields, each stated once
     film_draws = [part for part in draws if part.world.has_thickness]
     thickness, weight = film_thickness(film_draws)
-    candidates = candidates_of(modes)
+    candidates = find_minima(modes)
     near = np.abs(thickness - candidates[0].thickness_nm) <= half_gap(candidates)
     best = max(modes, key=lambda mode: mode.log_evidence)
     curve = best.world.curves(best.x[None])[0]
@@ -241,17 +241,17 @@ def _summed_up(
     needed = alternatives["film"] / 2.0 > AS_WELL * alternatives[simpler]
     return SpectrumFit(
         thickness_nm=quantiles_of(thickness[near], weight[near])[1],
-        interval90_nm=outer(quantiles_of(thickness, weight)),
+        interval90_nm=outer_interval(quantiles_of(thickness, weight)),
         index_at_nm=at_nm,
         n=n[1],
-        n_interval90=outer(n),
+        n_interval90=outer_interval(n),
         k=k[1],
-        k_interval90=outer(k),
+        k_interval90=outer_interval(k),
         parameters=parameters_of(film_draws),
         model=best.world.model.name if best.world.model else "",
         models=models_of(film_draws),
-        candidates=with_intervals(candidates, thickness, weight),
-        fits=systematic(value - curve, value) <= _WORST_MISFIT,
+        candidates=add_intervals(candidates, thickness, weight),
+        fits=systematic_rms(value - curve, value) <= _WORST_MISFIT,
         rms_residual=best.rms,
         noise=noise,
         misfit=miss,
@@ -272,7 +272,7 @@ def _summed_up(
     )
 
 
-def _remarks(needed: bool, simpler: str, film_draws: Sequence[Draws]) -> tuple[str, ...]:
+def _remarks(needed: bool, simpler: str, film_draws: Sequence[FitDraws]) -> tuple[str, ...]:
     """What to make of the thickness where a film is not needed."""
     if needed:
         return ()

@@ -13,9 +13,9 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from .index_models import FURTHEST_Z, Index, IndexModel, Parameter
+from .index_models import FURTHEST_Z, Index, IndexModel, IndexParameter
 from .reparametrisation import Ridge
-from .sample import Piece
+from .sample import Sample
 
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
@@ -25,7 +25,7 @@ _SCALE_SPREAD, _ROUGH_SPREAD_NM, _HAZE_SPREAD_NM = 0.01, 2.0, 1.5
 
 
 @dataclass(frozen=True, eq=False)
-class World:
+class ForwardModel:
     """A hypothesis about a spectrum.
 
     Attributes
@@ -46,9 +46,9 @@ class World:
 
     base: str
     model: IndexModel | None
-    piece: Piece
+    piece: Sample
     index: Index | None
-    parameters: tuple[Parameter, ...]
+    parameters: tuple[IndexParameter, ...]
     between_nm: tuple[float, float]
     weight: float
 
@@ -57,18 +57,20 @@ class World:
         cls,
         base: str,
         model: IndexModel | None,
-        piece: Piece,
+        piece: Sample,
         between_nm: tuple[float, float],
         weight: float,
         roughness: bool,
-    ) -> World:
+    ) -> ForwardModel:
         """A hypothesis with the parameters it needs."""
         own = model.parameters if model else ()
-        extra = [Parameter("scale", "", 0.0, _SCALE_SPREAD)]
+        extra = [IndexParameter("scale", "", 0.0, _SCALE_SPREAD)]
         if roughness:
             if piece.role != "none":
-                extra.append(Parameter("roughness", "nm", 0.0, _ROUGH_SPREAD_NM, "above nought"))
-            extra.append(Parameter("haze", "nm", 0.0, _HAZE_SPREAD_NM, "above nought"))
+                extra.append(
+                    IndexParameter("roughness", "nm", 0.0, _ROUGH_SPREAD_NM, "above nought")
+                )
+            extra.append(IndexParameter("haze", "nm", 0.0, _HAZE_SPREAD_NM, "above nought"))
         index = model.at(piece.wavelength_nm) if model else None
         return cls(base, model, piece, index, (*own, *extra), between_nm, weight)
 
@@ -119,7 +121,7 @@ class World:
         """
         named = self.values(x)
         film, _ = self.film(x, self.index, False)
-        film, possible = _possible(film)
+        film, possible = _replace_impossible(film)
         rough = named.get("roughness", np.zeros(len(x)))
         power = self.piece.powers(film, self.thickness_nm(x), rough)
         return np.where(possible, self._factor(named) * power, np.nan)
@@ -128,7 +130,7 @@ class World:
         """Readings (N, W) and their derivatives (N, W, F) to the unknowns."""
         named = self.values(x)
         film, to_values = self.film(x, self.index, True)
-        film, possible = _possible(film)
+        film, possible = _replace_impossible(film)
         rough = named.get("roughness", np.zeros(len(x)))
         power, to_d, to_rough, to_n = self.piece.gradient(film, self.thickness_nm(x), rough)
         factor = self._factor(named)
@@ -160,7 +162,7 @@ class World:
         return np.exp(named["scale"][:, None] - haze[:, None] ** 2 * self._haze)
 
 
-def _possible(film: ComplexArray) -> tuple[ComplexArray, NDArray[np.bool_]]:
+def _replace_impossible(film: ComplexArray) -> tuple[ComplexArray, NDArray[np.bool_]]:
     """Index with 1 in rows that have no value, and which rows (N, 1) have one."""
     possible = np.asarray(np.isfinite(film).all(axis=-1, keepdims=True))
     return np.where(possible, film, 1.0), possible

@@ -11,11 +11,11 @@ from ..errors import OutOfRangeError
 from ..files.spectrum import Kind, Spectrum
 from ..films.materials.medium import Medium
 from ..films.stack import Stack
-from ..inference.hypotheses import Pair
-from ..numerics.integrate import at_middles
-from .forward_model import World
-from .index_models import IndexKind, IndexModel, index_models
-from .sample import Piece
+from ..inference.hypotheses import FilmModel
+from ..numerics.integrate import values_at_middles
+from .forward_model import ForwardModel
+from .index_models import IndexKind, IndexModel, list_index_models
+from .sample import Sample
 
 FloatArray = NDArray[np.float64]
 
@@ -27,8 +27,8 @@ _FILM, _BARE, _BULK = 0.5, 0.25, 0.25  # prior probabilities; a judgement
 _OPAQUE = 1e-3  # of the light comes back through the thickest film in question
 
 
-def readable(
-    spectrum: Spectrum, pairs: Sequence[Pair]
+def prepare_readings(
+    spectrum: Spectrum, pairs: Sequence[FilmModel]
 ) -> tuple[FloatArray, FloatArray, tuple[str, ...]]:
     """Readings where the optical data reach, thinned, with notes on what was left out.
 
@@ -49,7 +49,9 @@ def readable(
         If fewer than 8 readings are left.
     """
     wavelength, value = spectrum.wavelength_nm, spectrum.value
-    known = _covered([pairs[0].film], wavelength) & _covered(_media(pairs[0].base), wavelength)
+    known = _find_covered([pairs[0].film], wavelength) & _find_covered(
+        _media(pairs[0].base), wavelength
+    )
     if known.sum() < FEWEST_READINGS:
         raise OutOfRangeError(
             f"{known.sum()} of {known.size} readings lie where the optical data of "
@@ -66,11 +68,11 @@ def readable(
     group = int(np.ceil(wavelength.size / MOST_READINGS))
     if group > 1:
         notes.append(f"{wavelength.size} readings are averaged in groups of {group}")
-        wavelength, value = _averaged(wavelength, value, group)
+        wavelength, value = _average_groups(wavelength, value, group)
     return wavelength, value, tuple(notes)
 
 
-def _averaged(
+def _average_groups(
     wavelength_nm: FloatArray, value: FloatArray, group: int
 ) -> tuple[FloatArray, FloatArray]:
     """Means of groups of readings, less what the bend of the curve adds to a mean.
@@ -80,10 +82,10 @@ def _averaged(
     whole = value.size // group * group
     rows = wavelength_nm[:whole].reshape(-1, group)
     middle, mean = rows.mean(axis=1), value[:whole].reshape(-1, group).mean(axis=1)
-    return middle, at_middles(middle, rows.var(axis=1), mean)
+    return middle, values_at_middles(middle, rows.var(axis=1), mean)
 
 
-def _covered(media: Iterable[Medium], wavelength_nm: FloatArray) -> NDArray[np.bool_]:
+def _find_covered(media: Iterable[Medium], wavelength_nm: FloatArray) -> NDArray[np.bool_]:
     """At which wavelengths all of some media have data."""
     covered = np.ones(wavelength_nm.size, dtype=bool)
     for medium in media:
@@ -104,15 +106,15 @@ def _media(base: Stack) -> list[Medium]:
     return [layer.medium for layer in base.all_layers] + [base.substrate]
 
 
-def worlds_for(
-    pairs: Sequence[Pair],
+def list_forward_models(
+    pairs: Sequence[FilmModel],
     wavelength_nm: FloatArray,
     kind: Kind,
     model: IndexKind,
     between_nm: tuple[float, float],
     roughness: bool,
     angle_deg: float,
-) -> tuple[tuple[World, ...], tuple[str, ...]]:
+) -> tuple[tuple[ForwardModel, ...], tuple[str, ...]]:
     """Every way the readings may have come about, and notes.
 
     Every index model of the film on every data set of what it touches; the bare base; and the
@@ -135,20 +137,22 @@ def worlds_for(
     left_out = {p.film.label for p in pairs} | {p.substrate.label for p in pairs}
     left_out -= {p.film.label for p in reach} | {p.substrate.label for p in reach}
     notes = [f"{label} does not span the readings and is left out" for label in sorted(left_out)]
-    models = index_models(films, wavelength_nm, model)
+    models = list_index_models(films, wavelength_nm, model)
     made = []
     for base, label, share in bases:
         film_piece, bare = (
-            Piece.on(base, wavelength_nm, kind, angle_deg, role) for role in ("film", "none")
+            Sample.on(base, wavelength_nm, kind, angle_deg, role) for role in ("film", "none")
         )
         made += [
-            World.of(label, one, film_piece, between_nm, _FILM * share * one.weight, roughness)
+            ForwardModel.of(
+                label, one, film_piece, between_nm, _FILM * share * one.weight, roughness
+            )
             for one in models
         ]
-        made.append(World.of(label, None, bare, between_nm, _BARE * share, roughness))
-    bulk = Piece.on(bases[0][0], wavelength_nm, kind, angle_deg, "bulk")
+        made.append(ForwardModel.of(label, None, bare, between_nm, _BARE * share, roughness))
+    bulk = Sample.on(bases[0][0], wavelength_nm, kind, angle_deg, "bulk")
     made += [
-        World.of(bases[0][1], one, bulk, between_nm, _BULK * one.weight, roughness)
+        ForwardModel.of(bases[0][1], one, bulk, between_nm, _BULK * one.weight, roughness)
         for one in models
         if _is_opaque(one, wavelength_nm, between_nm[1])
     ]
@@ -156,7 +160,7 @@ def worlds_for(
 
 
 def _shares(
-    pairs: Sequence[Pair],
+    pairs: Sequence[FilmModel],
 ) -> tuple[list[tuple[Medium, float]], list[tuple[Stack, str, float]]]:
     """Films and bases by themselves, with weights that sum to 1 each."""
     total = sum(pair.weight for pair in pairs)

@@ -15,7 +15,7 @@ from typing import Literal, get_args
 import numpy as np
 from numpy.typing import NDArray
 
-from ..errors import OutOfRangeError, UnknownNameError, nearest
+from ..errors import OutOfRangeError, UnknownNameError, suggest_nearest
 from ..films.materials.dispersion import cauchy, drude_lorentz, tauc_lorentz, urbach_tail
 from ..films.materials.medium import Medium
 
@@ -41,7 +41,7 @@ _WORST_FIT = 0.15  # rms of n and k by which a formula may miss its table
 
 
 @dataclass(frozen=True)
-class Parameter:
+class IndexParameter:
     """One number to be fitted and what is held about it before.
 
     Attributes
@@ -102,14 +102,14 @@ class IndexModel:
     """
 
     name: str
-    parameters: tuple[Parameter, ...]
+    parameters: tuple[IndexParameter, ...]
     at: Callable[[FloatArray], Index]
     weight: float
     data_sets: tuple[str, ...]
     table: Medium | None = None
 
 
-def index_models(
+def list_index_models(
     films: Sequence[tuple[Medium, float]], wavelength_nm: FloatArray, kind: IndexKind = "auto"
 ) -> tuple[IndexModel, ...]:
     """The models to be weighed for a film.
@@ -135,47 +135,47 @@ def index_models(
     """
     known = get_args(IndexKind)
     if kind not in known:
-        hint = nearest(kind, list(known))
+        hint = suggest_nearest(kind, list(known))
         raise UnknownNameError(
             f"unknown index model {kind!r}; use one of {', '.join(known)}"
             + (f" ({hint})" if hint else "")
         )
-    tables = [_table(medium, weight) for medium, weight in films]
+    tables = [_table_model(medium, weight) for medium, weight in films]
     if kind == "table":
         return tuple(tables)
-    formula = _suited(films, wavelength_nm) if kind == "auto" else kind
+    formula = _choose_models(films, wavelength_nm) if kind == "auto" else kind
     made = (
-        _cauchy(films, wavelength_nm)
+        _cauchy_model(films, wavelength_nm)
         if formula == "cauchy"
-        else _resonant(films, wavelength_nm, formula)
+        else _resonance_model(films, wavelength_nm, formula)
     )
     if made is None and kind == "auto":  # an absorber without a clear edge
-        made = _resonant(films, wavelength_nm, "drude-lorentz")
+        made = _resonance_model(films, wavelength_nm, "drude-lorentz")
     if kind != "auto":
         if made is None:
             raise OutOfRangeError(
                 f"a {kind} formula cannot follow the data of {films[0][0].label} from "
                 f"{wavelength_nm[0]:g} to {wavelength_nm[-1]:g} nm; use another index model"
             )
-        return (_weighted(made, 1.0),)
+        return (_reweight(made, 1.0),)
     if made is None:
         return tuple(tables)
-    shared = [_weighted(table, table.weight * (1.0 - _FORMULA_SHARE)) for table in tables]
-    return (*shared, _weighted(made, _FORMULA_SHARE))
+    shared = [_reweight(table, table.weight * (1.0 - _FORMULA_SHARE)) for table in tables]
+    return (*shared, _reweight(made, _FORMULA_SHARE))
 
 
-def _weighted(model: IndexModel, weight: float) -> IndexModel:
+def _reweight(model: IndexModel, weight: float) -> IndexModel:
     return replace(model, weight=weight)
 
 
-def _suited(films: Sequence[tuple[Medium, float]], wavelength_nm: FloatArray) -> str:
+def _choose_models(films: Sequence[tuple[Medium, float]], wavelength_nm: FloatArray) -> str:
     if films[0][0].kind in ("metal", "alloy", "nitride", "carbide"):
         return "drude-lorentz"
     most = max(float(medium.nk(wavelength_nm).imag.max()) for medium, _ in films)
     return "cauchy" if most < _CLEAR_K else "tauc-lorentz"
 
 
-def scaled_index(nk: ComplexArray) -> Index:
+def scale_index(nk: ComplexArray) -> Index:
     """Index (W,), or a row for each of N unknowns (N, W), off by a factor."""
 
     def index(values: FloatArray, _slopes: bool) -> tuple[ComplexArray, ComplexArray]:
@@ -185,18 +185,18 @@ def scaled_index(nk: ComplexArray) -> Index:
     return index
 
 
-def _table(medium: Medium, weight: float) -> IndexModel:
+def _table_model(medium: Medium, weight: float) -> IndexModel:
     return IndexModel(
         f"{medium.label}, scaled",
-        (Parameter("index scale", "", 0.0, INDEX_SPREAD, proportional_from=1.0),),
-        lambda wavelength_nm: scaled_index(medium.nk(wavelength_nm)),
+        (IndexParameter("index scale", "", 0.0, INDEX_SPREAD, proportional_from=1.0),),
+        lambda wavelength_nm: scale_index(medium.nk(wavelength_nm)),
         weight,
         (medium.label,),
         medium,
     )
 
 
-def _cauchy(films: Sequence[tuple[Medium, float]], wavelength_nm: FloatArray) -> IndexModel:
+def _cauchy_model(films: Sequence[tuple[Medium, float]], wavelength_nm: FloatArray) -> IndexModel:
     centre_nm = float(np.sqrt(wavelength_nm[0] * wavelength_nm[-1]))
     fits, tails = [], []
     for medium, _ in films:
@@ -212,11 +212,11 @@ def _cauchy(films: Sequence[tuple[Medium, float]], wavelength_nm: FloatArray) ->
     least[2] = np.hypot(least[2], _LEAST_B_SPREAD * c)
     roams = np.hypot(least, spread)
     parameters = (
-        Parameter(f"n at {centre_nm:.0f} nm", "", n, float(roams[0]), "normal", 0.0),
-        Parameter("B", "µm²", b, float(roams[1]), "normal", 0.0),
-        Parameter("C", "µm⁴", float(c), float(roams[2]), "normal", 0.0),
-        Parameter("k at the edge", "", 0.0, max(_LEAST_TAIL_K, *tails), "above nought", 0.0),
-        Parameter("Urbach width", "eV", _TAIL_WIDTH_EV, 0.4, "logarithmic"),
+        IndexParameter(f"n at {centre_nm:.0f} nm", "", n, float(roams[0]), "normal", 0.0),
+        IndexParameter("B", "µm²", b, float(roams[1]), "normal", 0.0),
+        IndexParameter("C", "µm⁴", float(c), float(roams[2]), "normal", 0.0),
+        IndexParameter("k at the edge", "", 0.0, max(_LEAST_TAIL_K, *tails), "above nought", 0.0),
+        IndexParameter("Urbach width", "eV", _TAIL_WIDTH_EV, 0.4, "logarithmic"),
     )
     edge_nm = float(wavelength_nm[0])
 
@@ -236,17 +236,17 @@ def _cauchy(films: Sequence[tuple[Medium, float]], wavelength_nm: FloatArray) ->
     return IndexModel("Cauchy with Urbach tail", parameters, at, 1.0, labels)
 
 
-def _resonant(
+def _resonance_model(
     films: Sequence[tuple[Medium, float]], wavelength_nm: FloatArray, formula: str
 ) -> IndexModel | None:
     """A formula with resonances, fitted to the likeliest table; None where it cannot follow."""
     medium = max(films, key=lambda pair: pair[1])[0]
     parts = _TAUC_LORENTZ if formula == "tauc-lorentz" else _DRUDE_LORENTZ
-    fitted, miss = _fitted(parts, medium.nk(wavelength_nm), wavelength_nm)
+    fitted, miss = _fit_formula(parts, medium.nk(wavelength_nm), wavelength_nm)
     if miss > _WORST_FIT or (parts is _TAUC_LORENTZ and fitted[2] > _WIDEST * fitted[1]):
         return None
     parameters = tuple(
-        Parameter(name, unit, value, spread, "logarithmic")
+        IndexParameter(name, unit, value, spread, "logarithmic")
         for (name, unit), value, spread in zip(parts.names, fitted, parts.spreads, strict=True)
     )
 
@@ -306,7 +306,7 @@ _DRUDE_LORENTZ = _Formula(
 )  # fmt: skip
 
 
-def _fitted(
+def _fit_formula(
     formula: _Formula, nk: ComplexArray, wavelength_nm: FloatArray
 ) -> tuple[FloatArray, float]:
     """Parameters (all positive) by which a formula meets a table, and the rms it misses by."""

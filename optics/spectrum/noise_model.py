@@ -18,7 +18,7 @@ _REACH_NM = 60.0  # over which a miss of the model hangs together
 
 
 @dataclass(frozen=True, eq=False)
-class Misfit:
+class NoiseModel:
     """What parts a reading from its model: noise, and misses that hang together.
 
     The covariance is ``s² diag(ρ²) + m² K``, ``K = exp(-(Δλ/ℓ)²/2)`` with ℓ = 60 nm. The noise is
@@ -41,12 +41,14 @@ class Misfit:
     log_prior: FloatArray
 
     @classmethod
-    def over(cls, wavelength_nm: FloatArray, reading: FloatArray | None = None) -> Misfit:
+    def for_readings(
+        cls, wavelength_nm: FloatArray, reading: FloatArray | None = None
+    ) -> NoiseModel:
         """The misfit of readings at some wavelengths; without them, with noise of one size."""
         grid = np.array([(s, m) for s in _NOISE_GRID for m in _MISFIT_GRID])
         sizes = [np.ones(wavelength_nm.size)]
         if reading is not None:
-            sizes.append(_in_proportion(reading))
+            sizes.append(_relative_size(reading))
         kinds = tuple(NoiseAxes.of(wavelength_nm, size, grid) for size in sizes)
         share = np.full(len(_MISFIT_GRID), (1.0 - _NO_MISFIT) / (len(_MISFIT_GRID) - 1))
         share[0] = _NO_MISFIT
@@ -118,7 +120,7 @@ class NoiseAxes:
         return np.asarray(self.log_constant - 0.5 * (squares @ self.precision))
 
 
-def _in_proportion(reading: FloatArray) -> FloatArray:
+def _relative_size(reading: FloatArray) -> FloatArray:
     """A reading's size over its rms, no less than the floor."""
     rms = float(np.sqrt(np.mean(reading**2)))
     if rms == 0.0:

@@ -8,14 +8,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from .forward_model import World
-from .noise_model import Misfit
+from .forward_model import ForwardModel
+from .noise_model import NoiseModel
 from .reparametrisation import Ridge
-from .sample_batch import Family, families_of, joined
-from .search import Mode, curvature, descend, distinct, scan
+from .sample_batch import ModelBatch, batch_models, join_unknowns
+from .search import Mode, curvature, descend, find_distinct, scan
 
 FloatArray = NDArray[np.float64]
-Rivals = tuple[Family, NDArray[np.intp], FloatArray]
+Rivals = tuple[ModelBatch, NDArray[np.intp], FloatArray]
 
 _WORTHWHILE = 12.0  # nats below the best mode at which a mode is kept, and listed
 _SETTLED = 30.0  # nats at the first guess of the noise beyond which an end is given up
@@ -32,7 +32,7 @@ _LOOSE_MISFIT, _LOOSE_SHARE = 0.015, 0.25
 
 
 @dataclass(frozen=True, eq=False)
-class Draws:
+class FitDraws:
     """Weighted draws from one world.
 
     Attributes
@@ -43,7 +43,7 @@ class Draws:
         Such that the mean of the weights is the world's evidence times its prior weight.
     """
 
-    world: World
+    world: ForwardModel
     x: FloatArray
     log_weight: FloatArray
 
@@ -69,7 +69,7 @@ def noise_by_differences(reading: FloatArray) -> float:
 
 
 def find_modes(
-    worlds: Sequence[World], reading: FloatArray, misfit: Misfit
+    worlds: Sequence[ForwardModel], reading: FloatArray, misfit: NoiseModel
 ) -> tuple[list[Mode], int]:
     """Every best fit worth listing, likeliest first, and how many descents were made.
 
@@ -78,7 +78,7 @@ def find_modes(
     # Taken as noisy at first: a sharp reading has a landscape too rough to descend from afar.
     noise = min(max(noise_by_differences(reading), _FIRST_NOISE), 0.02)
     whitening = misfit.whitening(noise, _FIRST_MISFIT)
-    families = families_of(worlds)
+    families = batch_models(worlds)
     rivals, descents = _first_ends(families, reading, whitening)
     for _ in range(_SETTLINGS):
         residuals = np.concatenate(
@@ -90,7 +90,7 @@ def find_modes(
             misfit.whitening(noise, miss, kind),
             misfit.whitening(noise, max(3.0 * miss, _LOOSE_MISFIT), kind),
         )
-        each = [_settled(*rival, reading, tight, misfit) for rival in rivals]
+        each = [_settle_modes(*rival, reading, tight, misfit) for rival in rivals]
         rivals = [(rival[0], *found[:2]) for rival, found in zip(rivals, each, strict=True)]
     modes = [mode for found in each for mode in found[2]]
     modes.sort(key=lambda mode: -mode.log_evidence)
@@ -98,16 +98,18 @@ def find_modes(
 
 
 def _first_ends(
-    families: Sequence[Family], reading: FloatArray, whitening: FloatArray
+    families: Sequence[ModelBatch], reading: FloatArray, whitening: FloatArray
 ) -> tuple[list[Rivals], int]:
     """Where the descents of every family end, hopeless ends left out, and how many there were."""
     known: dict[str, FloatArray] = {}
     ends = []
     descents, least = 0, np.inf
     for family in families:
-        which, x = joined([_starts(world, reading, whitening, known) for world in family.worlds])
+        which, x = join_unknowns(
+            [_find_starts(world, reading, whitening, known) for world in family.worlds]
+        )
         x, _, cost = descend(family, which, x, reading, whitening)
-        kept = _distinct_of(family, which, x, cost)
+        kept = _find_distinct(family, which, x, cost)
         ends.append((family, which[kept], x[kept], cost[kept]))
         descents, least = descents + len(x), min(least, float(cost.min()))
     near = [cost < least + _SETTLED for *_, cost in ends]
@@ -118,17 +120,17 @@ def _first_ends(
     ], descents
 
 
-def _distinct_of(
-    family: Family, which: NDArray[np.intp], x: FloatArray, cost: FloatArray
+def _find_distinct(
+    family: ModelBatch, which: NDArray[np.intp], x: FloatArray, cost: FloatArray
 ) -> NDArray[np.intp]:
     """Places of the different ends of each world, world after world."""
     each = [np.flatnonzero(which == i) for i in np.unique(which)]
     first = family.worlds[0]
-    return np.concatenate([own[distinct(x[own], cost[own], first)] for own in each])
+    return np.concatenate([own[find_distinct(x[own], cost[own], first)] for own in each])
 
 
-def _starts(
-    world: World, reading: FloatArray, whitening: FloatArray, known: dict[str, FloatArray]
+def _find_starts(
+    world: ForwardModel, reading: FloatArray, whitening: FloatArray, known: dict[str, FloatArray]
 ) -> FloatArray:
     """Starts of a world; those of a film's index model are sought on one base only."""
     if not world.has_thickness or world.model is None:
@@ -138,17 +140,17 @@ def _starts(
     return known[world.model.name]
 
 
-def _settled(
-    family: Family,
+def _settle_modes(
+    family: ModelBatch,
     which: NDArray[np.intp],
     ends: FloatArray,
     reading: FloatArray,
     tight: tuple[FloatArray, FloatArray],
-    misfit: Misfit,
+    misfit: NoiseModel,
 ) -> tuple[NDArray[np.intp], FloatArray, list[Mode]]:
     """Modes of a family under the noise that was found, and how loose a misfit makes them."""
     x, precision, cost = descend(family, which, ends, reading, tight[0])
-    kept = _distinct_of(family, which, x, cost)
+    kept = _find_distinct(family, which, x, cost)
     which, x, precision = which[kept], x[kept], precision[kept]
     together = family.at(which)
     residual = reading - together.curves(x)
@@ -165,7 +167,7 @@ def _settled(
     return which, x, modes
 
 
-def log_prior(world: World, x: FloatArray) -> FloatArray:
+def log_prior(world: ForwardModel, x: FloatArray) -> FloatArray:
     """Log density (N,) of unknowns before the measurement, the world's own weight included."""
     first = int(world.has_thickness)
     z = x[:, first:]
@@ -178,9 +180,9 @@ def log_prior(world: World, x: FloatArray) -> FloatArray:
     return np.where(inside, density, -np.inf)
 
 
-def draw(
-    modes: Sequence[Mode], reading: FloatArray, misfit: Misfit, rng: np.random.Generator
-) -> list[Draws]:
+def draw_posterior(
+    modes: Sequence[Mode], reading: FloatArray, misfit: NoiseModel, rng: np.random.Generator
+) -> list[FitDraws]:
     """Weighted draws from every world that may matter, by importance sampling.
 
     Worlds with a film, without, and with one nothing shines through are drawn from whatever
@@ -204,18 +206,18 @@ def draw(
             if part > 0.0:
                 count = max(_LEAST_DRAWS, round(total * float(part)))
                 about = [mode for mode in own if mode.world is world]
-                found.append(_drawn(world, about, count, reading, misfit, rng))
+                found.append(_draw_model(world, about, count, reading, misfit, rng))
     return found
 
 
-def _drawn(
-    world: World,
+def _draw_model(
+    world: ForwardModel,
     modes: Sequence[Mode],
     count: int,
     reading: FloatArray,
-    misfit: Misfit,
+    misfit: NoiseModel,
     rng: np.random.Generator,
-) -> Draws:
+) -> FitDraws:
     """Draws about the modes, then about what the draws so far have found.
 
     All are weighed against the mixture of all rounds (the balance rule of E. Veach and
@@ -224,24 +226,26 @@ def _drawn(
     share = np.exp([mode.log_evidence - modes[0].log_evidence for mode in modes])
     share = 0.9 * share / share.sum() + 0.1 / len(modes)
     bells = [
-        bell for mode, part in zip(modes, share, strict=True) for bell in _about(mode, float(part))
+        bell
+        for mode, part in zip(modes, share, strict=True)
+        for bell in _bell_about(mode, float(part))
     ]
     # Draws below a bound weigh nothing and cost nothing: the model is not asked about them.
     bounded = sum(p.shape == "above nought" for p in world.parameters)
     each = count * 2**bounded // _ROUNDS
     mixtures = [bells]
-    x = _from_bells(bells, each, rng)
+    x = _draw_from_bells(bells, each, rng)
     target = _log_target(world, x, reading, misfit)
     while True:
         density = [_log_mixture(mixture, x) for mixture in mixtures]
         weight = target - np.logaddexp.reduce(density) + np.log(len(mixtures))
-        enough = len(mixtures) >= _ROUNDS and _effective(weight) > _ENOUGH
+        enough = len(mixtures) >= _ROUNDS and _effective_count(weight) > _ENOUGH
         if enough or len(mixtures) == _MOST_ROUNDS:
-            return Draws(world, x, weight)
-        learned = _learned(x, weight, world.ridge, rng)
+            return FitDraws(world, x, weight)
+        learned = _fit_bell(x, weight, world.ridge, rng)
         kept = [replace(bell, share=0.4 * bell.share) for bell in bells] if learned else bells
         mixtures.append(kept + learned)
-        new = _from_bells(mixtures[-1], each, rng)
+        new = _draw_from_bells(mixtures[-1], each, rng)
         x = np.concatenate([x, new])
         target = np.concatenate([target, _log_target(world, new, reading, misfit)])
 
@@ -259,16 +263,16 @@ class _Bell:
 
     def to_unknowns(self, y: FloatArray) -> FloatArray:
         """Unknowns (N, F) of draws."""
-        return self.ridge.bent(y, float(self.centre[0]))
+        return self.ridge.bend_back(y, float(self.centre[0]))
 
     def log_density(self, x: FloatArray) -> FloatArray:
         """Of the unknowns (N, F), share included."""
         about_nm = float(self.centre[0])
-        density = _log_student(self.ridge.straight(x, about_nm), self.centre, self.root)
+        density = _log_student(self.ridge.straighten(x, about_nm), self.centre, self.root)
         return np.asarray(np.log(self.share) + density + self.ridge.log_stretch(x, about_nm))
 
 
-def _about(mode: Mode, share: float) -> list[_Bell]:
+def _bell_about(mode: Mode, share: float) -> list[_Bell]:
     """The bell of a mode; where it leaves the thickness open, a narrow one beside it.
 
     A film on glass changes nothing to first order as it begins, so that the curvature at nought
@@ -276,7 +280,7 @@ def _about(mode: Mode, share: float) -> list[_Bell]:
     """
     # What a misfit would allow is wider than the best fit's own bell, and must be drawn from too.
     spread_nm = float(np.sqrt(np.linalg.inv(mode.precision)[0, 0]))
-    ridge = mode.world.ridge.told_by(float(mode.x[0]), spread_nm)
+    ridge = mode.world.ridge.restrict(float(mode.x[0]), spread_nm)
     root = _root(ridge.straight_precision(mode.loose, mode.x))
     loose = _Bell(mode.x, root / _WIDER, _LOOSE_SHARE * share, ridge)
     share *= 1.0 - _LOOSE_SHARE
@@ -291,7 +295,7 @@ def _about(mode: Mode, share: float) -> list[_Bell]:
     return [replace(bell, share=0.5 * share), narrow, loose]
 
 
-def _from_bells(bells: Sequence[_Bell], count: int, rng: np.random.Generator) -> FloatArray:
+def _draw_from_bells(bells: Sequence[_Bell], count: int, rng: np.random.Generator) -> FloatArray:
     which = rng.choice(len(bells), size=count, p=[bell.share for bell in bells])
     normal = rng.standard_normal((count, bells[0].centre.size))
     stretch = np.sqrt(_TAILS / rng.chisquare(_TAILS, count))
@@ -303,17 +307,17 @@ def _from_bells(bells: Sequence[_Bell], count: int, rng: np.random.Generator) ->
     return x
 
 
-def _learned(
+def _fit_bell(
     x: FloatArray, log_weight: FloatArray, ridge: Ridge, rng: np.random.Generator
 ) -> list[_Bell]:
     """What first draws show: one bell of their mean and spread, narrower ones along their ridge."""
-    if not _effective(log_weight) > _LEAST_EFFECTIVE:
+    if not _effective_count(log_weight) > _LEAST_EFFECTIVE:
         return []
     weight = np.exp(log_weight - log_weight.max())
     weight /= weight.sum()
     about_nm = float(weight @ x[:, 0])
-    ridge = ridge.told_by(about_nm, float(np.sqrt(weight @ (x[:, 0] - about_nm) ** 2)))
-    y = ridge.straight(x, about_nm)
+    ridge = ridge.restrict(about_nm, float(np.sqrt(weight @ (x[:, 0] - about_nm) ** 2)))
+    y = ridge.straighten(x, about_nm)
     centre = weight @ y
     spread = (weight[:, None] * (y - centre)).T @ (y - centre)
     spread += 1e-3 * np.diag(np.diag(spread))
@@ -325,7 +329,9 @@ def _learned(
     ]
 
 
-def _log_target(world: World, x: FloatArray, reading: FloatArray, misfit: Misfit) -> FloatArray:
+def _log_target(
+    world: ForwardModel, x: FloatArray, reading: FloatArray, misfit: NoiseModel
+) -> FloatArray:
     """Log of prior times likelihood (N,), and nothing where the prior is nothing."""
     target = log_prior(world, x)
     possible = np.isfinite(target)
@@ -349,7 +355,7 @@ def _log_student(x: FloatArray, centre: FloatArray, root: FloatArray) -> FloatAr
     return np.asarray(constant - 0.5 * (_TAILS + size) * np.log1p(distance / _TAILS))
 
 
-def _effective(log_weight: FloatArray) -> float:
+def _effective_count(log_weight: FloatArray) -> float:
     """How many independent draws weighted ones are worth."""
     weight = np.exp(log_weight - log_weight.max())
     return float(weight.sum() ** 2 / np.sum(weight**2))

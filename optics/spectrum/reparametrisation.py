@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from .index_models import Parameter
+from .index_models import IndexParameter
 
 FloatArray = NDArray[np.float64]
 
@@ -38,7 +38,7 @@ class Ridge:
     level: FloatArray
 
     @classmethod
-    def of(cls, parameters: Sequence[Parameter], has_thickness: bool) -> Ridge:
+    def of(cls, parameters: Sequence[IndexParameter], has_thickness: bool) -> Ridge:
         """The ridge of a world with these parameters; an empty one without a thickness."""
         own = [
             (1 + i, (p.centre + p.proportional_from) / p.spread)
@@ -48,7 +48,7 @@ class Ridge:
         columns, level = zip(*own, strict=True) if own else ((), ())
         return cls(np.array(columns, dtype=np.intp), np.array(level, dtype=float))
 
-    def told_by(self, thickness_nm: float, spread_nm: float) -> Ridge:
+    def restrict(self, thickness_nm: float, spread_nm: float) -> Ridge:
         """The ridge if readings tell the thickness so well; none if they leave it open."""
         return self if spread_nm < _OPEN * thickness_nm else Ridge.of((), False)
 
@@ -62,7 +62,7 @@ class Ridge:
         relative = np.asarray(thickness_nm / np.where(thick, about_nm, 1.0))
         return np.where(thick, np.clip(relative, 1.0 / _FURTHEST, _FURTHEST), 1.0)
 
-    def straight(self, x: FloatArray, about_nm: float) -> FloatArray:
+    def straighten(self, x: FloatArray, about_nm: float) -> FloatArray:
         """Unknowns (N, F) with index times thickness in place of the index."""
         if self.columns.size == 0:
             return x
@@ -71,8 +71,8 @@ class Ridge:
         y[:, self.columns] = (self.level + x[:, self.columns]) * ratio - self.level
         return y
 
-    def bent(self, y: FloatArray, about_nm: FloatArray | float) -> FloatArray:
-        """What :meth:`straight` was made from."""
+    def bend_back(self, y: FloatArray, about_nm: FloatArray | float) -> FloatArray:
+        """What :meth:`straighten` was made from."""
         if self.columns.size == 0:
             return y
         ratio = self.ratio(y[:, 0], about_nm)[:, None]
@@ -81,7 +81,7 @@ class Ridge:
         return x
 
     def log_stretch(self, x: FloatArray, about_nm: float) -> FloatArray:
-        """Log determinant (N,) of the derivatives of :meth:`straight`."""
+        """Log determinant (N,) of the derivatives of :meth:`straighten`."""
         if self.columns.size == 0:
             return np.zeros(len(x))
         return np.asarray(self.columns.size * np.log(self.ratio(x[:, 0], about_nm)))
@@ -94,7 +94,7 @@ class Ridge:
         back[self.columns, 0] = -(self.level + x[self.columns]) / x[0]
         return np.asarray(back.T @ precision @ back)
 
-    def stepped(self, x: FloatArray, step: FloatArray) -> FloatArray:
+    def step_along(self, x: FloatArray, step: FloatArray) -> FloatArray:
         """Where steps (N, F) from x (N, F) lead that are straight along the ridge."""
         moved = x + step
         if self.columns.size:

@@ -11,7 +11,12 @@ from numpy.typing import NDArray
 from ..files.spectrum import Kind
 from ..films.engine.gradient import coherent_gradient
 from ..films.engine.incoherent_gradient import slab_gradient
-from ..films.engine.transfer_matrix import Incidence, Polarization, reflected_and_passed, separate
+from ..films.engine.transfer_matrix import (
+    Incidence,
+    Polarization,
+    reflectance_transmittance,
+    separate,
+)
 from ..films.materials.effective_medium import Grade, bruggeman
 from ..films.spectra import Asked
 from ..films.stack import Layer, Stack
@@ -25,7 +30,7 @@ _AIR_SHARE = 0.5  # of a rough surface, the usual effective layer
 
 
 @dataclass(frozen=True, eq=False)
-class Piece:
+class Sample:
     """Everything about a piece that a fit does not change.
 
     Attributes
@@ -58,10 +63,10 @@ class Piece:
     @classmethod
     def on(
         cls, base: Stack, wavelength_nm: FloatArray, kind: Kind, angle_deg: float, role: Role
-    ) -> Piece:
+    ) -> Sample:
         """A piece on a base as our notation describes it."""
         lower, lower_nm = _rows(base.layers, wavelength_nm)
-        back, back_nm = _rows(base.reversed().layers if base.slab_nm else (), wavelength_nm)
+        back, back_nm = _rows(base.reverse().layers if base.slab_nm else (), wavelength_nm)
         air = np.ones_like(wavelength_nm)
         bulk = role == "bulk"
         return cls(
@@ -93,7 +98,7 @@ class Piece:
             return np.zeros(film.shape)
         index, d = self._front(film, thickness_nm, rough_nm)
         if self.slab_nm is None:
-            R, T = reflected_and_passed(index, d, self.wavelength_nm, self.incidence, "mean")
+            R, T = reflectance_transmittance(index, d, self.wavelength_nm, self.incidence, "mean")
             return R if self.kind == "reflectance" else T
         each = [self._slab(index, d, one) for one in separate("mean", self.incidence)]
         mean: FloatArray = np.mean(each, axis=0)
@@ -102,10 +107,10 @@ class Piece:
     def _slab(self, index: ComplexArray, d: FloatArray, one: Polarization) -> FloatArray:
         """The sum of powers of :func:`slab_gradient`, for films of many indices."""
         light = (self.wavelength_nm, self.incidence, one)
-        R_out, T_in = reflected_and_passed(index, d, *light)
-        R_in, T_out = reflected_and_passed(index[..., ::-1, :], d[..., ::-1], *light)
+        R_out, T_in = reflectance_transmittance(index, d, *light)
+        R_in, T_out = reflectance_transmittance(index[..., ::-1, :], d[..., ::-1], *light)
         far, far_nm = self._far()
-        R_far, T_far = reflected_and_passed(far[::-1], far_nm[::-1], *light)
+        R_far, T_far = reflectance_transmittance(far[::-1], far_nm[::-1], *light)
         kz = np.sqrt(self.substrate**2 - self.incidence.ambient_eps + self.incidence.normal_squared)
         crossing = np.exp(-4.0 * np.pi * float(self.slab_nm or 0.0) / self.wavelength_nm * kz.imag)
         starting = T_in / (1.0 - R_in * R_far * crossing**2)
@@ -150,7 +155,7 @@ class Piece:
         nought = np.zeros_like(power)
         if self.role == "none":
             return power, nought, nought, nought.astype(complex)
-        rough, slope = _rough(film)
+        rough, slope = _rough_index(film)
         to_index = to_n[..., 1, :] + to_n[..., 0, :] * slope * film / rough
         thick = to_d[..., 1, :] if self.role == "film" else nought
         return power, thick, to_d[..., 0, :], to_index
@@ -168,7 +173,7 @@ class Piece:
         if self.role == "bulk":
             below = []
         rows = [air, None, None, *below]
-        rough, _ = _rough(film)
+        rough, _ = _rough_index(film)
         rows[1], rows[2] = rough[:, None], film[:, None]
         index = np.concatenate(
             [np.broadcast_to(row, (len(film), *row.shape[-2:])) for row in rows if row is not None],
@@ -200,7 +205,7 @@ def _rows(layers: tuple[Layer, ...], wavelength_nm: FloatArray) -> tuple[Complex
     return np.concatenate(rows), np.concatenate(thickness)
 
 
-def _rough(film: ComplexArray) -> tuple[ComplexArray, ComplexArray]:
+def _rough_index(film: ComplexArray) -> tuple[ComplexArray, ComplexArray]:
     """Index of half film, half air, and the derivative of its permittivity to the film's.
 
     By Bruggeman's rule ``F(ε, a) = (a - ε)/(a + 2ε) + (1 - ε)/(1 + 2ε) = 0``, differentiated.

@@ -9,15 +9,15 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from .forward_model import World
-from .index_models import scaled_index
+from .forward_model import ForwardModel
+from .index_models import scale_index
 
 ComplexArray = NDArray[np.complex128]
 Places = NDArray[np.intp]
 
 
 @dataclass(frozen=True, eq=False)
-class Family:
+class ModelBatch:
     """Worlds with the same unknowns on pieces of the same build.
 
     Attributes
@@ -26,7 +26,7 @@ class Family:
         Their index models are tables off by a factor, or all one formula.
     """
 
-    worlds: tuple[World, ...]
+    worlds: tuple[ForwardModel, ...]
 
     @cached_property
     def _tables(self) -> ComplexArray | None:
@@ -44,7 +44,7 @@ class Family:
             return None
         return np.array([p.lower for p in pieces]), np.array([p.substrate for p in pieces])
 
-    def at(self, which: Places) -> World:
+    def at(self, which: Places) -> ForwardModel:
         """One world whose rows of unknowns are those of the worlds numbered ``which`` (N,)."""
         first = self.worlds[0]
         if len(self.worlds) == 1:
@@ -54,19 +54,19 @@ class Family:
             lower, substrate = self._below
             piece = replace(piece, lower=lower[which], substrate=substrate[which])
         if self._tables is not None:
-            index = scaled_index(self._tables[which])
+            index = scale_index(self._tables[which])
         return replace(first, piece=piece, index=index)
 
 
-def families_of(worlds: Sequence[World]) -> list[Family]:
+def batch_models(worlds: Sequence[ForwardModel]) -> list[ModelBatch]:
     """Worlds sorted into families, in the order first met."""
-    groups: dict[tuple[object, ...], list[World]] = {}
+    groups: dict[tuple[object, ...], list[ForwardModel]] = {}
     for world in worlds:
         groups.setdefault(_kind(world), []).append(world)
-    return [Family(tuple(group)) for group in groups.values()]
+    return [ModelBatch(tuple(group)) for group in groups.values()]
 
 
-def _kind(world: World) -> tuple[object, ...]:
+def _kind(world: ForwardModel) -> tuple[object, ...]:
     """What worlds of one family have in common."""
     piece, model = world.piece, world.model
     table = model is not None and model.table is not None
@@ -79,7 +79,7 @@ def _kind(world: World) -> tuple[object, ...]:
     )
 
 
-def joined(rows: Sequence[NDArray[np.float64]]) -> tuple[Places, NDArray[np.float64]]:
+def join_unknowns(rows: Sequence[NDArray[np.float64]]) -> tuple[Places, NDArray[np.float64]]:
     """Unknowns of each world of a family, one after another, and whose they are."""
     which = np.repeat(np.arange(len(rows)), [len(own) for own in rows])
     return which, np.concatenate(rows)

@@ -12,8 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from .forward_model import World
-from .sample_batch import Family
+from .forward_model import ForwardModel
+from .sample_batch import ModelBatch
 
 FloatArray = NDArray[np.float64]
 
@@ -47,7 +47,7 @@ class Mode:
         Of the bell, the world's prior included.
     """
 
-    world: World
+    world: ForwardModel
     x: FloatArray
     precision: FloatArray
     loose: FloatArray
@@ -60,7 +60,7 @@ class Mode:
         return float(self.world.thickness_nm(self.x[None])[0])
 
 
-def scan(world: World, reading: FloatArray, whitening: FloatArray) -> FloatArray:
+def scan(world: ForwardModel, reading: FloatArray, whitening: FloatArray) -> FloatArray:
     """Likely starts over the range of thickness.
 
     Parameters
@@ -88,7 +88,7 @@ def scan(world: World, reading: FloatArray, whitening: FloatArray) -> FloatArray
         x = np.zeros((grid.size, 1 + len(world.parameters)))
         x[:, 0] = np.clip(grid, *world.between_nm)
         x[:, 1 + which] = offset
-        x = world.ridge.bent(x, grid)
+        x = world.ridge.bend_back(x, grid)
         height, moved = _first_order(world, x, reading, whitening, 0.5 * (grid[1] - grid[0]))
         peak = np.concatenate([[True], height[1:] >= height[:-1]])
         peak &= np.concatenate([height[:-1] >= height[1:], [True]])
@@ -98,7 +98,7 @@ def scan(world: World, reading: FloatArray, whitening: FloatArray) -> FloatArray
     return np.asarray(np.concatenate(ends)[order[: _STARTS * min(len(offsets), 3)]])
 
 
-def _dispersions(world: World) -> tuple[int, tuple[float, ...]]:
+def _dispersions(world: ForwardModel) -> tuple[int, tuple[float, ...]]:
     """Which unknown of the index bends it most over the band, and where to scan along it.
 
     An index off by a factor moves the fringes as thickness does; one that bends shifts those at
@@ -115,7 +115,7 @@ def _dispersions(world: World) -> tuple[int, tuple[float, ...]]:
     return which, _BENT if bend[which] > _STRAIGHT else (0.0,)
 
 
-def _thickness_grid(world: World) -> FloatArray:
+def _thickness_grid(world: ForwardModel) -> FloatArray:
     """Of films with the index in the middle of what it may be [nm]."""
     reach = world.ridge.reach(_FURTHEST)
     low, high = world.between_nm[0] * (1.0 - reach), world.between_nm[1] * (1.0 + reach)
@@ -126,7 +126,7 @@ def _thickness_grid(world: World) -> FloatArray:
 
 
 def _first_order(
-    world: World, x: FloatArray, reading: FloatArray, whitening: FloatArray, cell: float
+    world: ForwardModel, x: FloatArray, reading: FloatArray, whitening: FloatArray, cell: float
 ) -> tuple[FloatArray, FloatArray]:
     """Log evidence about each x with the model taken as linear there, and where it is best.
 
@@ -152,7 +152,7 @@ def _first_order(
 
 
 def descend(
-    family: Family,
+    family: ModelBatch,
     which: NDArray[np.intp],
     starts: FloatArray,
     reading: FloatArray,
@@ -187,7 +187,7 @@ def descend(
         step = np.linalg.solve(
             precision[at] + stiff[:, :, None] * np.eye(x.shape[1]), pull[at][..., None]
         )[..., 0]
-        tried = np.clip(ridge.stepped(x[at], np.asarray(step, dtype=float)), low, high)
+        tried = np.clip(ridge.step_along(x[at], np.asarray(step, dtype=float)), low, high)
         promised = ((np.clip(x[at] + step, low, high) - x[at]) * pull[at]).sum(axis=1)
         new_cost, new_precision, new_pull = _cost(family.at(which[at]), tried, reading, whitening)
         better = new_cost < cost[at]
@@ -201,14 +201,14 @@ def descend(
 
 
 def curvature(
-    world: World, x: FloatArray, reading: FloatArray, whitening: FloatArray
+    world: ForwardModel, x: FloatArray, reading: FloatArray, whitening: FloatArray
 ) -> FloatArray:
     """Curvature (N, F, F) of half the squared residuals, prior included, at unknowns (N, F)."""
     return _cost(world, x, reading, whitening)[1]
 
 
 def _cost(
-    world: World, x: FloatArray, reading: FloatArray, whitening: FloatArray
+    world: ForwardModel, x: FloatArray, reading: FloatArray, whitening: FloatArray
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Half the squared residuals (N,), curvature (N, F, F) and downhill pull (N, F)."""
     curve, jacobian = world.slopes(x)
@@ -226,7 +226,7 @@ def _cost(
     return cost, precision, pull
 
 
-def distinct(x: FloatArray, cost: FloatArray, world: World) -> list[int]:
+def find_distinct(x: FloatArray, cost: FloatArray, world: ForwardModel) -> list[int]:
     """Positions of the different ends of descents, best first."""
     kept: list[int] = []
     thickness = world.thickness_nm(x)

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from .posterior import Draws, noise_by_differences
+from .posterior import FitDraws, noise_by_differences
 from .search import Mode
 
 FloatArray = NDArray[np.float64]
@@ -22,7 +22,7 @@ _ROLES = {"film": "film", "none": "bare base", "bulk": "opaque film"}
 
 
 @dataclass(frozen=True)
-class Fitted:
+class FittedNumber:
     """One number of the fit.
 
     Attributes
@@ -63,7 +63,7 @@ class Minimum:
     interval90_nm: Interval = (float("nan"), float("nan"))
 
 
-def film_thickness(draws: Sequence[Draws]) -> tuple[FloatArray, FloatArray]:
+def film_thickness(draws: Sequence[FitDraws]) -> tuple[FloatArray, FloatArray]:
     """Thickness [nm] of every draw, half its roughness included, and weights that sum to 1."""
     thickness = []
     for part in draws:
@@ -72,7 +72,7 @@ def film_thickness(draws: Sequence[Draws]) -> tuple[FloatArray, FloatArray]:
     return np.concatenate(thickness), weights_of(draws)
 
 
-def weights_of(draws: Sequence[Draws]) -> FloatArray:
+def weights_of(draws: Sequence[FitDraws]) -> FloatArray:
     """Weights (N,) of all draws together, summing to 1."""
     logs = np.concatenate([part.log_weight - np.log(len(part.x)) for part in draws])
     weight = np.exp(logs - logs.max())
@@ -87,12 +87,12 @@ def quantiles_of(values: FloatArray, weight: FloatArray) -> Three:
     return float(low), float(middle), float(high)
 
 
-def outer(three: Three) -> Interval:
+def outer_interval(three: Three) -> Interval:
     """The 90 % interval of three quantiles."""
     return three[0], three[2]
 
 
-def candidates_of(modes: Sequence[Mode]) -> tuple[Minimum, ...]:
+def find_minima(modes: Sequence[Mode]) -> tuple[Minimum, ...]:
     """Distinct minima; modes of several worlds at one thickness are one."""
     left = sorted(modes, key=lambda mode: -mode.log_evidence)
     top = left[0].log_evidence
@@ -118,7 +118,7 @@ def candidates_of(modes: Sequence[Mode]) -> tuple[Minimum, ...]:
     return tuple(sorted(found, key=lambda one: -one.probability))
 
 
-def with_intervals(
+def add_intervals(
     candidates: Sequence[Minimum], thickness_nm: FloatArray, weight: FloatArray
 ) -> tuple[Minimum, ...]:
     """The candidates with the interval of the draws (N,) that lie nearest to each."""
@@ -127,7 +127,7 @@ def with_intervals(
     found = []
     for i, one in enumerate(candidates):
         own = (nearest == i) & (weight > 0.0)
-        ends = outer(quantiles_of(thickness_nm[own], weight[own])) if own.any() else None
+        ends = outer_interval(quantiles_of(thickness_nm[own], weight[own])) if own.any() else None
         found.append(replace(one, interval90_nm=ends or (one.thickness_nm, one.thickness_nm)))
     return tuple(found)
 
@@ -146,7 +146,7 @@ def half_gap(candidates: Sequence[Minimum]) -> float:
 
 
 def index_at(
-    draws: Sequence[Draws], weight: FloatArray, wavelength_nm: FloatArray
+    draws: Sequence[FitDraws], weight: FloatArray, wavelength_nm: FloatArray
 ) -> tuple[float, Three, Three]:
     """Where the index is quoted [nm], and the quantiles of n and k there."""
     low, high = wavelength_nm[0], wavelength_nm[-1]
@@ -161,7 +161,7 @@ def index_at(
     return at_nm, quantiles_of(nk.real, weight), quantiles_of(nk.imag, weight)
 
 
-def parameters_of(draws: Sequence[Draws]) -> tuple[Fitted, ...]:
+def parameters_of(draws: Sequence[FitDraws]) -> tuple[FittedNumber, ...]:
     """The parameters of the likeliest index model, over all bases."""
     shares = models_of(draws)
     best = max(shares, key=lambda name: shares[name])
@@ -171,11 +171,11 @@ def parameters_of(draws: Sequence[Draws]) -> tuple[Fitted, ...]:
     for parameter in own[0].world.parameters:
         values = np.concatenate([part.world.values(part.x)[parameter.name] for part in own])
         three = quantiles_of(values, weight)
-        found.append(Fitted(parameter.name, parameter.unit, three[1], outer(three)))
+        found.append(FittedNumber(parameter.name, parameter.unit, three[1], outer_interval(three)))
     return tuple(found)
 
 
-def models_of(draws: Sequence[Draws]) -> dict[str, float]:
+def models_of(draws: Sequence[FitDraws]) -> dict[str, float]:
     """Probability of each index model, likeliest first."""
     evidence: dict[str, float] = {}
     top = max(part.log_evidence for part in draws)
@@ -188,7 +188,7 @@ def models_of(draws: Sequence[Draws]) -> dict[str, float]:
     }
 
 
-def alternatives_of(draws: Sequence[Draws]) -> dict[str, float]:
+def alternatives_of(draws: Sequence[FitDraws]) -> dict[str, float]:
     """Probability of a film, of none, and of one that nothing shines through."""
     found = dict.fromkeys(_ROLES.values(), 0.0)
     top = max(part.log_evidence for part in draws)
@@ -198,7 +198,7 @@ def alternatives_of(draws: Sequence[Draws]) -> dict[str, float]:
     return {what: share / total for what, share in found.items()}
 
 
-def systematic(residual: FloatArray, value: FloatArray) -> float:
+def systematic_rms(residual: FloatArray, value: FloatArray) -> float:
     """Rms of a residual [-] beyond the white noise of the readings."""
     excess = float(np.mean(residual**2)) - noise_by_differences(value) ** 2
     return float(np.sqrt(max(excess, 0.0)))

@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ..colour.conditions import Viewing
+from ..colour.conditions import ViewingConditions
 from ..display import Displayed
 from ..errors import InputError, LimitError, OutOfRangeError
 from ..gauge.gauge import DEFAULT_BETWEEN_NM
@@ -23,13 +23,13 @@ from ..gauge.photo import bare_metal_lab
 from ..images.decode import CodeArray
 from ..images.image import Codes, load_codes
 from ..images.patches import linear_to_lab
-from ..images.white_balance import parse_patch, whole_correction
-from ..inference.binned import CellPosterior, cell_table, gauge_cells
-from ..inference.hypotheses import Pair, film_pairs
-from ..inference.likelihood import prior_of, table_for
+from ..images.white_balance import correct_whole_photo, parse_patch
+from ..inference.binned import BinnedPosterior, build_binned_table, gauge_binned
+from ..inference.hypotheses import FilmModel, list_film_models
+from ..inference.likelihood import make_prior, table_for
 from ..inference.order import interference_orders
-from ..inference.uncertainty import Doubts, doubts_for
-from ..numerics.parallel import spread
+from ..inference.uncertainty import Uncertainty, uncertainty_for
+from ..numerics.parallel import map_parallel
 from ..units import parse_quantity, parse_whole_numbers
 from .unwrap import grow, settle
 
@@ -80,8 +80,8 @@ class FieldMap(Displayed):
     share_fitted: float
     films: tuple[str, ...]
     on: str
-    doubts: Doubts
-    pairs: tuple[Pair, ...]
+    doubts: Uncertainty
+    pairs: tuple[FilmModel, ...]
     notes: tuple[str, ...]
 
 
@@ -107,7 +107,7 @@ def map_photo(
     how: str | None = None,
     doubts: Mapping[str, float] | None = None,
     between_nm: tuple[float, float] = DEFAULT_BETWEEN_NM,
-    viewing: Viewing | None = None,
+    viewing: ViewingConditions | None = None,
     seeds: Sequence[Seed] = (),
 ) -> FieldMap:
     """Thickness of every pixel of a photo, its patches written as ``x,y,w,h``.
@@ -121,14 +121,14 @@ def map_photo(
         If the picture, a patch or a doubt is refused.
     """
     codes = load_codes(path)
-    correction = whole_correction(
+    correction = correct_whole_photo(
         codes,
         parse_patch(white) if white else None,
         parse_patch(bare) if bare else None,
         bare_lab=bare_metal_lab(on) if bare else None,
     )
     way = how or ("photo" if correction.adapted_by is None else "card")
-    chosen = replace(doubts_for(way), **(doubts or {}))
+    chosen = replace(uncertainty_for(way), **(doubts or {}))
     field = map_thickness(codes, films, on, chosen, between_nm, viewing, correction.matrix, seeds)
     return replace(field, notes=(*field.notes, *correction.warnings))
 
@@ -137,9 +137,9 @@ def map_thickness(
     codes: Codes,
     films: Sequence[str],
     on: str,
-    doubts: Doubts,
+    doubts: Uncertainty,
     between_nm: tuple[float, float] = DEFAULT_BETWEEN_NM,
-    viewing: Viewing | None = None,
+    viewing: ViewingConditions | None = None,
     matrix: FloatArray | None = None,
     seeds: Sequence[Seed] = (),
 ) -> FieldMap:
@@ -169,7 +169,7 @@ def map_thickness(
     LimitError
         Above 36 megapixels.
     """
-    viewing = viewing or Viewing()
+    viewing = viewing or ViewingConditions()
     names = tuple(films)
     _check_seeds(seeds, codes, between_nm)
     if codes.valid.size > MOST_PIXELS:
@@ -177,16 +177,16 @@ def map_thickness(
             f"a map has at most {MOST_PIXELS // 1_000_000} megapixels, and the picture has "
             f"{codes.valid.size / 1e6:.0f}; scale it down"
         )
-    pairs = film_pairs(names, on)
+    pairs = list_film_models(names, on)
     table = table_for(names, on, between_nm, doubts, viewing)
-    cells = cell_table(table, prior_of(names, on, between_nm, doubts.index_spread))
+    cells = build_binned_table(table, make_prior(names, on, between_nm, doubts.index_spread))
     blocks = _block_cells(codes)
     used = _used_cells(codes, blocks)
-    posterior = gauge_cells(cells, _cell_lab(used, codes, matrix))
+    posterior = gauge_binned(cells, _cell_lab(used, codes, matrix))
     lookup = _Lookup.of(used, posterior)
-    expected = _settled_blocks(lookup, blocks, seeds)
+    expected = _settle_blocks(lookup, blocks, seeds)
     likeliest = max(pairs, key=lambda pair: pair.weight)
-    return _filled(lookup, codes, expected, likeliest, (names, on, doubts, pairs))
+    return _fill(lookup, codes, expected, likeliest, (names, on, doubts, pairs))
 
 
 @dataclass(frozen=True, eq=False)
@@ -200,7 +200,7 @@ class _Lookup:
     cost: Narrow
 
     @classmethod
-    def of(cls, used: NDArray[np.intp], posterior: CellPosterior) -> _Lookup:
+    def of(cls, used: NDArray[np.intp], posterior: BinnedPosterior) -> _Lookup:
         """Rows for the used cells that fit, and one row without candidates for all others."""
         fitting = np.flatnonzero(posterior.fits)
         place = np.full(_CELLS, fitting.size, dtype=np.int32)
@@ -237,7 +237,7 @@ def _check_seeds(seeds: Sequence[Seed], codes: Codes, between_nm: tuple[float, f
             )
 
 
-def _packed(values: CodeArray) -> Index:
+def _pack_cells(values: CodeArray) -> Index:
     """Cell number of code values (..., 3)."""
     shift = 8 * values.dtype.itemsize - _BITS
     packed = (values[..., 0] >> shift).astype(np.int32)
@@ -252,7 +252,7 @@ def _used_cells(codes: Codes, blocks: Index) -> NDArray[np.intp]:
     occupied = np.zeros(_CELLS, dtype=bool)
     occupied[blocks.ravel()] = True
     for start in range(0, len(codes.values), _ROWS_AT_ONCE):
-        occupied[_packed(codes.values[start : start + _ROWS_AT_ONCE]).ravel()] = True
+        occupied[_pack_cells(codes.values[start : start + _ROWS_AT_ONCE]).ravel()] = True
     return np.flatnonzero(occupied)
 
 
@@ -262,7 +262,7 @@ def _block_cells(codes: Codes) -> Index:
     rows = [np.minimum(np.arange(0, height, BLOCK) + at, height - 1) for at in (2, 5)]
     columns = [np.minimum(np.arange(0, width, BLOCK) + at, width - 1) for at in (2, 5)]
     corners = [codes.values[np.ix_(r, c)].astype(np.uint32) for r in rows for c in columns]
-    return _packed(_as_codes(np.sum(corners, axis=0) // 4, codes))
+    return _pack_cells(_to_codes(np.sum(corners, axis=0) // 4, codes))
 
 
 def _cell_lab(used: NDArray[np.intp], codes: Codes, matrix: FloatArray | None) -> FloatArray:
@@ -270,16 +270,16 @@ def _cell_lab(used: NDArray[np.intp], codes: Codes, matrix: FloatArray | None) -
     mask, step = (1 << _BITS) - 1, 8 * codes.values.dtype.itemsize - _BITS
     parts = [(used >> (_BITS * at)) & mask for at in (2, 1, 0)]
     middle = (np.stack(parts, axis=-1) << step) + (1 << (step - 1))
-    linear = codes.encoding.to_linear(_as_codes(middle, codes))
+    linear = codes.encoding.to_linear(_to_codes(middle, codes))
     return linear_to_lab(linear if matrix is None else linear @ matrix.T)
 
 
-def _as_codes(values: NDArray[Any], codes: Codes) -> CodeArray:
+def _to_codes(values: NDArray[Any], codes: Codes) -> CodeArray:
     """Whole numbers as code values of the picture's own depth."""
     return values.astype(np.uint8) if codes.values.itemsize == 1 else values.astype(np.uint16)
 
 
-def _settled_blocks(lookup: _Lookup, blocks: Index, seeds: Sequence[Seed]) -> Narrow:
+def _settle_blocks(lookup: _Lookup, blocks: Index, seeds: Sequence[Seed]) -> Narrow:
     """Thickness [nm] each block settles on, NaN where nothing fits."""
     row = lookup.place[blocks]
     middle, cost = lookup.middle[row], lookup.cost[row].copy()
@@ -299,12 +299,12 @@ def _settled_blocks(lookup: _Lookup, blocks: Index, seeds: Sequence[Seed]) -> Na
     return settle(middle, cost)
 
 
-def _filled(
+def _fill(
     lookup: _Lookup,
     codes: Codes,
     expected: Narrow,
-    likeliest: Pair,
-    about: tuple[tuple[str, ...], str, Doubts, tuple[Pair, ...]],
+    likeliest: FilmModel,
+    about: tuple[tuple[str, ...], str, Uncertainty, tuple[FilmModel, ...]],
 ) -> FieldMap:
     """Every pixel takes the candidate nearest to what its block expects."""
     shape = codes.valid.shape
@@ -313,9 +313,9 @@ def _filled(
     columns = np.arange(shape[1]) // BLOCK
 
     def fill(rows: slice) -> None:
-        place = lookup.place[_packed(codes.values[rows])]
+        place = lookup.place[_pack_cells(codes.values[rows])]
         wanted = expected[np.arange(rows.start, rows.stop) // BLOCK][:, columns]
-        flat = place * lookup.middle.shape[1] + _nearest(lookup.middle, place, wanted)
+        flat = place * lookup.middle.shape[1] + _choose_nearest(lookup.middle, place, wanted)
         median[rows] = lookup.middle.ravel()[flat]
         low[rows] = lookup.low.ravel()[flat]
         high[rows] = lookup.high.ravel()[flat]
@@ -326,14 +326,16 @@ def _filled(
 
     # Bands of rows are independent, and numpy's gathers run beside each other.
     starts = range(0, shape[0], _ROWS_AT_ONCE)
-    for _ in spread(fill, [slice(a, min(a + _ROWS_AT_ONCE, shape[0])) for a in starts], "shared"):
+    for _ in map_parallel(
+        fill, [slice(a, min(a + _ROWS_AT_ONCE, shape[0])) for a in starts], "shared"
+    ):
         pass
     fitted = float(np.count_nonzero(order) / order.size)
     names, on, doubts, pairs = about
     return FieldMap(median, low, high, order, fitted, names, on, doubts, pairs, codes.notes)
 
 
-def _nearest(middle: Narrow, place: Index, wanted: Narrow) -> Index:
+def _choose_nearest(middle: Narrow, place: Index, wanted: Narrow) -> Index:
     """Which of a cell's candidates lies nearest to what is wanted, shape of ``place``."""
     nearest = np.zeros(place.shape, dtype=np.int32)
     away = np.abs(middle[:, 0][place] - wanted)

@@ -42,9 +42,9 @@ def settle(values: Narrow, cost: Narrow) -> Narrow:
     empty = np.all(own >= _FAR, axis=2)
     belief = own
     for _ in range(_ROUNDS):
-        messages = _both_ways(known, belief, empty)
+        messages = _pass_messages(known, belief, empty)
         turned = known.swapaxes(0, 1), belief.swapaxes(0, 1), empty.T
-        messages = messages + _both_ways(*turned).swapaxes(0, 1)
+        messages = messages + _pass_messages(*turned).swapaxes(0, 1)
         belief = np.minimum(own + 0.5 * messages, _FAR)
     chosen = np.argmin(belief, axis=2)
     taken = np.take_along_axis(known, chosen[:, :, None], axis=2)[:, :, 0]
@@ -85,13 +85,13 @@ def grow(values: Narrow, starts: dict[tuple[int, int], int]) -> dict[tuple[int, 
     return taken
 
 
-def _both_ways(values: Narrow, cost: Narrow, empty: NDArray[np.bool_]) -> Narrow:
+def _pass_messages(values: Narrow, cost: Narrow, empty: NDArray[np.bool_]) -> Narrow:
     """Messages into each place from the left and from the right, shape (H, W, K)."""
-    back = _along(values[:, ::-1], cost[:, ::-1], empty[:, ::-1])[:, ::-1]
-    return _along(values, cost, empty) + back
+    back = _least_costs(values[:, ::-1], cost[:, ::-1], empty[:, ::-1])[:, ::-1]
+    return _least_costs(values, cost, empty) + back
 
 
-def _along(values: Narrow, cost: Narrow, empty: NDArray[np.bool_]) -> Narrow:
+def _least_costs(values: Narrow, cost: Narrow, empty: NDArray[np.bool_]) -> Narrow:
     """Least cost of the path from the left up to each candidate, its own cost left out."""
     messages = np.zeros_like(cost)
     path = cost[:, 0]

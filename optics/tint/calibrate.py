@@ -10,16 +10,16 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from ..colour.conditions import Viewing
+from ..colour.conditions import ViewingConditions
 from ..display import Displayed
 from ..errors import OutOfRangeError, UnknownNameError
-from ..numerics.parallel import spread, stream, stream_root
-from ..oxidation.calibration import Draws, Evidence, fit
+from ..numerics.parallel import child_rng, map_parallel, rng_root
+from ..oxidation.calibration import Coupon, LawDraws, fit_law
 from ..oxidation.metals import Metal
 from ..oxidation.regime import Regime, grow
-from ..oxidation.schedule import Heat, hold
-from .coupon import film_share, measured_piece, seen_piece
-from .coupon_file import Piece, read_pieces
+from ..oxidation.schedule import HeatSchedule, hold
+from .coupon import film_share, piece_from_colour, piece_from_thickness
+from .coupon_file import CouponRow, read_pieces
 from .kiln import DRAWS, Kiln, shipped_kiln
 from .next_heat import NextHeat, next_heat
 from .piece_check import colour_p, thickness_p
@@ -33,7 +33,7 @@ _REPEATS = 5
 
 
 @dataclass(frozen=True)
-class Parameter:
+class LawParameter:
     """One parameter before and after: median and 90 % interval.
 
     ``regime`` is the part of the law it belongs to, None for what the whole kiln has.
@@ -74,7 +74,7 @@ class Residual:
 
 
 @dataclass(frozen=True, eq=False)
-class Learned(Displayed):
+class Calibration(Displayed):
     """What the test pieces say.
 
     Attributes
@@ -104,7 +104,7 @@ class Learned(Displayed):
     source: str
     kiln: Kiln
     kiln_name: str
-    parameters: tuple[Parameter, ...]
+    parameters: tuple[LawParameter, ...]
     residuals: tuple[Residual, ...]
     fits: bool
     pace: float
@@ -117,8 +117,11 @@ class Learned(Displayed):
 
 
 def coupons(
-    path: str | Path, kiln: str | None = None, viewing: Viewing | None = None, seed: int = 1
-) -> Learned:
+    path: str | Path,
+    kiln: str | None = None,
+    viewing: ViewingConditions | None = None,
+    seed: int = 1,
+) -> Calibration:
     """Fit a file of test pieces.
 
     Parameters
@@ -143,12 +146,12 @@ def coupons(
 
 def learn(
     metal: Metal,
-    pieces: Sequence[Piece],
+    pieces: Sequence[CouponRow],
     made_from: str,
     kiln: str | None = None,
-    viewing: Viewing | None = None,
+    viewing: ViewingConditions | None = None,
     seed: int = 1,
-) -> Learned:
+) -> Calibration:
     """Fit test pieces; as `coupons`."""
     if seed < 0:
         raise OutOfRangeError(f"the seed is {seed}; it must be 0 or more")
@@ -156,42 +159,44 @@ def learn(
     if kiln is not None and kiln not in names:
         raise UnknownNameError(f"no kiln {kiln!r} in {made_from}; it has {', '.join(names)}")
     chosen = names.index(kiln) if kiln is not None else 0
-    viewing = viewing or Viewing()
+    viewing = viewing or ViewingConditions()
     for piece in pieces:
         metal.check(piece.heat)
     film_names, share = film_share(metal)
     evidence = [_evidence(metal, piece, names, viewing) for piece in pieces]
     rng = np.random.default_rng(seed)
-    found = fit(metal, evidence, share, _COUNT, rng)
+    found = fit_law(metal, evidence, share, _COUNT, rng)
     own = [i for i, piece in enumerate(pieces) if names.index(piece.kiln) == chosen]
-    beside = partial(_residual, metal, found.draws, viewing, stream_root(rng))
-    residuals = tuple(spread(beside, [(i, pieces[i], evidence[i]) for i in own]))
+    beside = partial(_residual, metal, found.draws, viewing, rng_root(rng))
+    residuals = tuple(map_parallel(beside, [(i, pieces[i], evidence[i]) for i in own]))
     fits = all(one.fit_p >= FIT_LEVEL for one in residuals)
     peaks = [pieces[i].heat.peak_C for i in own]
     rows = np.arange(0, _COUNT, _COUNT // DRAWS)
-    one_kiln = _one_kiln(found.draws, chosen).taken(rows)
+    one_kiln = _kiln_draws(found.draws, chosen).take(rows)
     held = Kiln(
         metal, one_kiln, film_names, len(own), made_from, (min(peaks), max(peaks)),
         () if fits else ("some of the test pieces do not fit one law",),
     )  # fmt: skip
-    return _learned(held, names[chosen], residuals, fits, [pieces[i] for i in own], viewing, seed)
+    return _make_calibration(
+        held, names[chosen], residuals, fits, [pieces[i] for i in own], viewing, seed
+    )
 
 
-def _learned(
+def _make_calibration(
     held: Kiln,
     name: str,
     residuals: tuple[Residual, ...],
     fits: bool,
-    pieces: Sequence[Piece],
-    viewing: Viewing,
+    pieces: Sequence[CouponRow],
+    viewing: ViewingConditions,
     seed: int,
-) -> Learned:
+) -> Calibration:
     metal = held.metal
     shipped = shipped_kiln(metal, seed)
     amid = _middle_heat([piece.heat for piece in pieces])
     width = _ln_width(held, amid, seed) / _ln_width(shipped, amid, seed)
     rng = np.random.default_rng(seed)
-    return Learned(
+    return Calibration(
         metal.key, metal.name, metal.regimes[-1].law.name, metal.source, held, name,
         _parameters(held, shipped), residuals, fits, _pace(held, amid), width, amid.words,
         next_heat(held, pieces[-1].reading, viewing, rng),
@@ -199,24 +204,26 @@ def _learned(
     )  # fmt: skip
 
 
-def _evidence(metal: Metal, piece: Piece, names: list[str], viewing: Viewing) -> Evidence:
+def _evidence(
+    metal: Metal, piece: CouponRow, names: list[str], viewing: ViewingConditions
+) -> Coupon:
     kiln = names.index(piece.kiln)
     if piece.reading is not None:
-        return seen_piece(metal, piece.heat, piece.reading, viewing, kiln)
+        return piece_from_colour(metal, piece.heat, piece.reading, viewing, kiln)
     assert piece.thickness_nm is not None
-    return measured_piece(metal, piece.heat, piece.thickness_nm, piece.sd, kiln)
+    return piece_from_thickness(metal, piece.heat, piece.thickness_nm, piece.sd, kiln)
 
 
 def _residual(
     metal: Metal,
-    draws: Draws,
-    viewing: Viewing,
+    draws: LawDraws,
+    viewing: ViewingConditions,
     root: np.random.SeedSequence,
-    numbered: tuple[int, Piece, Evidence],
+    numbered: tuple[int, CouponRow, Coupon],
 ) -> Residual:
     i, piece, one = numbered
-    rng = stream(root, i)
-    own = _one_kiln(draws, one.kiln)
+    rng = child_rng(root, i)
+    own = _kiln_draws(draws, one.kiln)
     drawn = np.array([own.thickness_nm(metal, piece.heat, rng) for _ in range(_REPEATS)])
     weight = np.array([_weights(one, own, row) for row in drawn])
     came_out = _weighted_median(drawn.ravel(), weight.ravel())
@@ -231,7 +238,7 @@ def _residual(
     )  # fmt: skip
 
 
-def _weights(one: Evidence, draws: Draws, thickness_nm: FloatArray) -> FloatArray:
+def _weights(one: Coupon, draws: LawDraws, thickness_nm: FloatArray) -> FloatArray:
     """Likelihood of a piece (N,) at drawn thicknesses."""
     scale = thickness_nm * (1.0 + draws.index_error) if one.optical else thickness_nm
     each = np.array([np.interp(scale, one.scale_nm, row, right=0.0) for row in one.likelihood])
@@ -245,14 +252,14 @@ def _weighted_median(values: FloatArray, weight: FloatArray) -> float:
     return float(np.interp(0.5 * share[-1], share, values[order]))
 
 
-def _one_kiln(draws: Draws, kiln: int) -> Draws:
-    return Draws(
+def _kiln_draws(draws: LawDraws, kiln: int) -> LawDraws:
+    return LawDraws(
         draws.theta, draws.native_nm, draws.pace[:, kiln : kiln + 1], draws.scatter,
         draws.index_error, draws.film,
     )  # fmt: skip
 
 
-def _middle_heat(heats: Sequence[Heat]) -> Heat:
+def _middle_heat(heats: Sequence[HeatSchedule]) -> HeatSchedule:
     """A steady heat amid the pieces: mean of their peaks, middle of their times."""
     peak = round(float(np.mean([heat.peak_C for heat in heats])), -1)
     low = min(heat.peak_C for heat in heats)
@@ -260,13 +267,13 @@ def _middle_heat(heats: Sequence[Heat]) -> Heat:
     return hold(max(peak, low), max(60.0, round(time_s / 60.0) * 60.0))
 
 
-def _ln_width(held: Kiln, heat: Heat, seed: int) -> float:
+def _ln_width(held: Kiln, heat: HeatSchedule, seed: int) -> float:
     drawn = held.draws.thickness_nm(held.metal, heat, np.random.default_rng(seed))
     low, high = interval90(drawn)
     return float(np.log(high / low))
 
 
-def _pace(held: Kiln, heat: Heat) -> float:
+def _pace(held: Kiln, heat: HeatSchedule) -> float:
     """The factor on all times that makes the shipped law agree with the kiln's at a heat."""
     metal, draws = held.metal, held.draws
     own = float(
@@ -280,7 +287,7 @@ def _pace(held: Kiln, heat: Heat) -> float:
     return float(np.exp(np.interp(np.log(own), np.log(shipped), paces)))
 
 
-def _parameters(held: Kiln, shipped: Kiln) -> tuple[Parameter, ...]:
+def _parameters(held: Kiln, shipped: Kiln) -> tuple[LawParameter, ...]:
     columns: list[tuple[str, Regime | None]] = [
         (name, regime) for regime in held.metal.regimes for name in regime.parameters
     ]
@@ -290,7 +297,7 @@ def _parameters(held: Kiln, shipped: Kiln) -> tuple[Parameter, ...]:
         for d in (held.draws, shipped.draws)
     )
     return tuple(
-        Parameter(
+        LawParameter(
             name, regime, float(np.median(after[:, i])), interval90(after[:, i]),
             float(np.median(before[:, i])), interval90(before[:, i]),
         )
@@ -300,7 +307,7 @@ def _parameters(held: Kiln, shipped: Kiln) -> tuple[Parameter, ...]:
 
 
 def _warnings(
-    residuals: Sequence[Residual], pieces: Sequence[Piece], metal: Metal
+    residuals: Sequence[Residual], pieces: Sequence[CouponRow], metal: Metal
 ) -> tuple[str, ...]:
     said = [
         f"piece {one.id} ({one.outcome} after {one.heat}) does not fit the others: only "

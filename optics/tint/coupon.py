@@ -7,16 +7,16 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from ..colour.conditions import Viewing
+from ..colour.conditions import ViewingConditions
 from ..errors import InputError, OutOfRangeError
 from ..inference.colour_table import STEP_NM, ColourTable
-from ..inference.hypotheses import film_pairs
-from ..inference.likelihood import lone_density, prior_of, table_for
+from ..inference.hypotheses import list_film_models
+from ..inference.likelihood import make_prior, single_reading_density, table_for
 from ..inference.posterior import Prior
 from ..inference.reading import Reading
-from ..oxidation.calibration import Evidence
+from ..oxidation.calibration import Coupon
 from ..oxidation.metals import Metal
-from ..oxidation.schedule import Heat
+from ..oxidation.schedule import HeatSchedule
 
 FloatArray = NDArray[np.float64]
 
@@ -25,23 +25,25 @@ _LEAST_SD_NM, _SD_SHARE = 2.0, 0.05
 
 def film_share(metal: Metal) -> tuple[tuple[str, ...], FloatArray]:
     """Names of the film hypotheses of a metal, and their prior weights (H,), which sum to 1."""
-    pairs = film_pairs(metal.films, metal.on)
+    pairs = list_film_models(metal.films, metal.on)
     names = tuple(dict.fromkeys(pair.film_name for pair in pairs))
     share = [sum(pair.weight for pair in pairs if pair.film_name == name) for name in names]
     return names, np.array(share)
 
 
-def colour_table(metal: Metal, reading: Reading, viewing: Viewing) -> tuple[ColourTable, Prior]:
+def colour_table(
+    metal: Metal, reading: Reading, viewing: ViewingConditions
+) -> tuple[ColourTable, Prior]:
     """Colours of the metal's oxide at the index of its data sets, and the prior over them."""
     between = (0.0, metal.most_nm)
     doubts = replace(reading.doubts, index_spread=0.0)
     table = table_for(metal.films, metal.on, between, doubts, viewing, reading.view)
-    return table, prior_of(metal.films, metal.on, between, 0.0)
+    return table, make_prior(metal.films, metal.on, between, 0.0)
 
 
-def seen_piece(
-    metal: Metal, heat: Heat, reading: Reading, viewing: Viewing, kiln: int = 0
-) -> Evidence:
+def piece_from_colour(
+    metal: Metal, heat: HeatSchedule, reading: Reading, viewing: ViewingConditions, kiln: int = 0
+) -> Coupon:
     """A test piece whose colour was seen.
 
     The index error is left out here, for all pieces of one metal share it.
@@ -56,14 +58,16 @@ def seen_piece(
             f"no colour of oxide on {metal.name} can be computed; give thickness_nm in its place"
         )
     told = replace(reading, doubts=replace(reading.doubts, index_spread=0.0))
-    prior, density = lone_density(metal.films, metal.on, (0.0, metal.most_nm), told, viewing)
+    prior, density = single_reading_density(
+        metal.films, metal.on, (0.0, metal.most_nm), told, viewing
+    )
     _, share = film_share(metal)
-    return Evidence(heat, prior.thickness_nm, density / share[:, None], kiln)
+    return Coupon(heat, prior.thickness_nm, density / share[:, None], kiln)
 
 
-def measured_piece(
-    metal: Metal, heat: Heat, thickness_nm: float, sd_nm: float | None = None, kiln: int = 0
-) -> Evidence:
+def piece_from_thickness(
+    metal: Metal, heat: HeatSchedule, thickness_nm: float, sd_nm: float | None = None, kiln: int = 0
+) -> Coupon:
     """A test piece whose oxide was measured; 5 % or 2 nm where no doubt is stated.
 
     Raises
@@ -82,4 +86,4 @@ def measured_piece(
     grid = np.arange(0.0, metal.most_nm + STEP_NM / 2.0, STEP_NM)
     curve = np.exp(-0.5 * ((grid - thickness_nm) / sd) ** 2)
     count = len(film_share(metal)[0])
-    return Evidence(heat, grid, np.tile(curve, (count, 1)), kiln, optical=False)
+    return Coupon(heat, grid, np.tile(curve, (count, 1)), kiln, optical=False)

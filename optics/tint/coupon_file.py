@@ -6,12 +6,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from ..errors import InputError, LimitError, TableError, nearest, shorten
-from ..files.columns import cut, read_text
+from ..errors import InputError, LimitError, TableError, shorten, suggest_nearest
+from ..files.columns import read_text, split_cells
 from ..inference.reading import Reading, parse_reading
 from ..oxidation.log_file import read_log
 from ..oxidation.metals import Metal, find_metal
-from ..oxidation.schedule import Heat, hold
+from ..oxidation.schedule import HeatSchedule, hold
 
 MOST_PIECES = 200
 OUTCOMES = ("word", "hex", "Lab", "thickness_nm")
@@ -21,7 +21,7 @@ COLUMNS = (
 
 
 @dataclass(frozen=True, eq=False)
-class Piece:
+class CouponRow:
     """One line of the file.
 
     Attributes
@@ -39,14 +39,14 @@ class Piece:
 
     id: str
     kiln: str
-    heat: Heat
+    heat: HeatSchedule
     text: str
     reading: Reading | None
     thickness_nm: float | None
     sd: float | None
 
 
-def read_pieces(path: str | Path) -> tuple[Metal, list[Piece]]:
+def read_pieces(path: str | Path) -> tuple[Metal, list[CouponRow]]:
     """Read a file of test pieces.
 
     Parameters
@@ -70,7 +70,7 @@ def read_pieces(path: str | Path) -> tuple[Metal, list[Piece]]:
     return parse_pieces(read_text(Path(path)), Path(path).name, Path(path).parent)
 
 
-def parse_pieces(text: str, where: str, folder: Path | None) -> tuple[Metal, list[Piece]]:
+def parse_pieces(text: str, where: str, folder: Path | None) -> tuple[Metal, list[CouponRow]]:
     """Read test pieces from what stands in a file, as `read_pieces`.
 
     ``where`` names it in a refusal; a ``profile`` lies in ``folder``, and none may be named
@@ -82,16 +82,17 @@ def parse_pieces(text: str, where: str, folder: Path | None) -> tuple[Metal, lis
         raise TableError(f"{where} needs a line of column names and a line for each test piece")
     if len(kept) - 1 > MOST_PIECES:
         raise LimitError(f"{where} has {len(kept) - 1} test pieces; {MOST_PIECES} is the most")
-    first, *others = cut(kept, ",", where)
-    head = _head(first.cells, where)
+    first, *others = split_cells(kept, ",", where)
+    head = _read_head(first.cells, where)
     rows = [
-        (line.number, _cells(line.cells, head, f"{where} line {line.number}")) for line in others
+        (line.number, _read_cells(line.cells, head, f"{where} line {line.number}"))
+        for line in others
     ]
     metals = dict.fromkeys(find_metal(cells["metal"]).key for _, cells in rows)
     if len(metals) > 1:
         raise TableError(f"{where} holds {' and '.join(metals)}; give each metal a file of its own")
     pieces = [
-        _piece(cells, f"{where} line {number}", str(i), folder)
+        _read_piece(cells, f"{where} line {number}", str(i), folder)
         for i, (number, cells) in enumerate(rows, 1)
     ]
     return find_metal(next(iter(metals))), pieces
@@ -103,13 +104,13 @@ _MEANT = dict.fromkeys(
 """Columns people write first, and where what they mean belongs."""
 
 
-def _head(cells: list[str], where: str) -> list[str]:
+def _read_head(cells: list[str], where: str) -> list[str]:
     folded = {name.casefold(): name for name in COLUMNS}
     names = []
     for cell in cells:
         name = folded.get(cell.casefold())
         if name is None:
-            hint = _MEANT.get(cell.casefold()) or nearest(cell, list(COLUMNS))
+            hint = _MEANT.get(cell.casefold()) or suggest_nearest(cell, list(COLUMNS))
             raise TableError(
                 f"{where} has a column {shorten(cell)!r}; the columns are "
                 f"{', '.join(COLUMNS)}" + (f" ({hint})" if hint else "")
@@ -122,7 +123,7 @@ def _head(cells: list[str], where: str) -> list[str]:
     return names
 
 
-def _cells(cells: list[str], head: list[str], where: str) -> dict[str, str]:
+def _read_cells(cells: list[str], head: list[str], where: str) -> dict[str, str]:
     if len(cells) > len(head):
         raise TableError(
             f"{where} has {len(cells)} cells where {len(head)} are named; put L,a,b in quotes"
@@ -133,7 +134,9 @@ def _cells(cells: list[str], head: list[str], where: str) -> dict[str, str]:
     return row
 
 
-def _piece(cells: Mapping[str, str], where: str, number: str, folder: Path | None) -> Piece:
+def _read_piece(
+    cells: Mapping[str, str], where: str, number: str, folder: Path | None
+) -> CouponRow:
     given = [name for name in OUTCOMES if cells[name]]
     if len(given) != 1:
         raise TableError(
@@ -142,11 +145,11 @@ def _piece(cells: Mapping[str, str], where: str, number: str, folder: Path | Non
         )
     name = cells["id"] or number
     try:
-        heat = _heat(cells, folder)
-        sd = _number(cells["sd"], "sd") if cells["sd"] else None
+        heat = _read_heat(cells, folder)
+        sd = _read_number(cells["sd"], "sd") if cells["sd"] else None
         if given == ["thickness_nm"]:
-            nm = _number(cells["thickness_nm"], "thickness_nm")
-            return Piece(name, cells["kiln"], heat, f"{nm:g} nm", None, nm, sd)
+            nm = _read_number(cells["thickness_nm"], "thickness_nm")
+            return CouponRow(name, cells["kiln"], heat, f"{nm:g} nm", None, nm, sd)
         text = cells[given[0]]
         reading = parse_reading(text, cells["how"] or None)
         if sd is not None:
@@ -155,10 +158,10 @@ def _piece(cells: Mapping[str, str], where: str, number: str, folder: Path | Non
         raise
     except InputError as error:
         raise TableError(f"{where}: {error}") from error
-    return Piece(name, cells["kiln"], heat, text, reading, None, sd)
+    return CouponRow(name, cells["kiln"], heat, text, reading, None, sd)
 
 
-def _heat(cells: Mapping[str, str], folder: Path | None) -> Heat:
+def _read_heat(cells: Mapping[str, str], folder: Path | None) -> HeatSchedule:
     if cells["profile"]:
         if folder is None:
             raise InputError("a profile cannot be read here; give temperature_C and time_min")
@@ -168,12 +171,12 @@ def _heat(cells: Mapping[str, str], folder: Path | None) -> Heat:
     if not cells["temperature_C"] or not cells["time_min"]:
         raise InputError("give temperature_C and time_min, or a profile")
     return hold(
-        _number(cells["temperature_C"], "temperature_C"),
-        60.0 * _number(cells["time_min"], "time_min"),
+        _read_number(cells["temperature_C"], "temperature_C"),
+        60.0 * _read_number(cells["time_min"], "time_min"),
     )
 
 
-def _number(text: str, name: str) -> float:
+def _read_number(text: str, name: str) -> float:
     try:
         return float(text)
     except ValueError:

@@ -7,14 +7,14 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ..colour.conditions import Viewing
+from ..colour.conditions import ViewingConditions
 from ..display import Displayed
 from ..errors import InputError
-from ..oxidation.schedule import along_plate, hold, said_time
+from ..oxidation.schedule import format_time, hold, plate_temperatures
 from .kiln import Kiln
 from .recipes import typical_nm
 from .shades import Palette, palette_for
-from .targets import Target, targets_on, wish_of
+from .targets import Target, find_targets, parse_wanted_colour
 from .tint import PlatePoint, kiln_of, plate
 
 FloatArray = NDArray[np.float64]
@@ -81,7 +81,7 @@ class PlateHold(Displayed):
 def heat_strip(
     metal: str,
     kiln: Kiln | None = None,
-    viewing: Viewing | None = None,
+    viewing: ViewingConditions | None = None,
     temperatures: int = 12,
     times_min: tuple[float, ...] = (5.0, 10.0, 20.0, 30.0, 60.0, 120.0),
     seed: int = 1,
@@ -99,7 +99,7 @@ def heat_strip(
     temperature_C = np.linspace(low, high, temperatures)
     heats = [hold(float(c), 60.0 * m) for c in temperature_C for m in times_min]
     film = typical_nm(held, heats)
-    hexes, names = palette.named(film)
+    hexes, names = palette.name_colours(film)
     shape = (temperatures, len(times_min))
     return HeatStrip(
         held.metal.key, held.metal.name, held.metal.oxide, temperature_C, np.array(times_min),
@@ -114,7 +114,7 @@ def plate_hold(
     last: str,
     time_s: float,
     kiln: Kiln | None = None,
-    viewing: Viewing | None = None,
+    viewing: ViewingConditions | None = None,
     seed: int = 1,
 ) -> PlateHold:
     """Temperatures of the ends of a plate that is to run from one colour to another.
@@ -137,11 +137,11 @@ def plate_hold(
     grid_C = np.arange(low, high + _STEP_C / 2.0, _STEP_C)
     film = typical_nm(held, [hold(float(c), time_s) for c in grid_C])
     within = film[0], film[-1]
-    found = [_reached(held, palette, text, within, time_s) for text in (first, last)]
+    found = [_reach(held, palette, text, within, time_s) for text in (first, last)]
     pairs = [(a, b) for a in found[0] for b in found[1]]
     a, b = min(pairs, key=lambda pair: (abs(pair[0].order - pair[1].order), pair[0].order))
     ends = np.interp(np.log([a.thickness_nm, b.thickness_nm]), np.log(film), grid_C).round(0)
-    temperatures = along_plate(float(ends[1]), float(ends[0]), _PLACES)
+    temperatures = plate_temperatures(float(ends[1]), float(ends[0]), _PLACES)
     points = plate(held.metal.key, temperatures, time_s, kiln, seed)
     return PlateHold(
         held.metal.key, held.metal.name, held.metal.oxide, f"{first} to {last}",
@@ -149,8 +149,8 @@ def plate_hold(
     )  # fmt: skip
 
 
-def _palette(held: Kiln, viewing: Viewing | None) -> Palette:
-    palette = palette_for(held, viewing or Viewing())
+def _palette(held: Kiln, viewing: ViewingConditions | None) -> Palette:
+    palette = palette_for(held, viewing or ViewingConditions())
     if palette is None:
         raise InputError(
             f"no colour of oxide on {held.metal.name} can be computed: {held.metal.note}"
@@ -158,10 +158,10 @@ def _palette(held: Kiln, viewing: Viewing | None) -> Palette:
     return palette
 
 
-def _reached(
+def _reach(
     held: Kiln, palette: Palette, text: str, within_nm: tuple[float, float], time_s: float
 ) -> list[Target]:
-    targets, nearest = targets_on(palette, wish_of(text), held.metal.most_nm)
+    targets, nearest = find_targets(palette, parse_wanted_colour(text), held.metal.most_nm)
     inside = [one for one in targets if within_nm[0] < one.thickness_nm < within_nm[1]]
     if not targets:
         raise InputError(
@@ -170,7 +170,7 @@ def _reached(
         )
     if not inside:
         raise InputError(
-            f"{text!r} on {held.metal.name} is out of reach in {said_time(time_s)} within the "
+            f"{text!r} on {held.metal.name} is out of reach in {format_time(time_s)} within the "
             f"range of the law; allow another time"
         )
     return inside

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from ..errors import InputError, TableError
 from ..files.columns import read_text
-from ..oxidation.calibration import Draws, prior_draws
+from ..oxidation.calibration import LawDraws, draw_prior
 from ..oxidation.metals import Metal, find_metal
 from .coupon import film_share
 
@@ -44,7 +44,7 @@ class Kiln:
     """
 
     metal: Metal
-    draws: Draws
+    draws: LawDraws
     film_names: tuple[str, ...]
     pieces: int = 0
     made_from: str = ""
@@ -62,10 +62,10 @@ class Kiln:
 def shipped_kiln(metal: Metal, seed: int = 1, count: int = DRAWS) -> Kiln:
     """Any kiln: the shipped law with its spread from kiln to kiln."""
     names, share = film_share(metal)
-    return Kiln(metal, prior_draws(metal, share, count, np.random.default_rng(seed)), names)
+    return Kiln(metal, draw_prior(metal, share, count, np.random.default_rng(seed)), names)
 
 
-def kiln_text(kiln: Kiln) -> str:
+def format_kiln(kiln: Kiln) -> str:
     """A kiln as TOML, with as many digits as matter."""
     low, high = kiln.between_C
     rows = np.column_stack([kiln.draws.theta, *_columns(kiln.draws)])
@@ -75,24 +75,24 @@ def kiln_text(kiln: Kiln) -> str:
         "# Columns: " + ", ".join([*names, *_COLUMNS]),
         f"format = {FORMAT}",
         f'metal = "{kiln.metal.key}"',
-        f"made_from = {_quoted(kiln.made_from)}",
+        f"made_from = {_quote(kiln.made_from)}",
         f"pieces = {kiln.pieces}",
         f"between_C = [{low:.1f}, {high:.1f}]",
-        f"warnings = [{', '.join(map(_quoted, kiln.warnings))}]",
-        f"films = [{', '.join(map(_quoted, kiln.film_names))}]",
-        f"mean = [{_numbers(kiln.draws.theta.mean(axis=0))}]",
+        f"warnings = [{', '.join(map(_quote, kiln.warnings))}]",
+        f"films = [{', '.join(map(_quote, kiln.film_names))}]",
+        f"mean = [{_format_numbers(kiln.draws.theta.mean(axis=0))}]",
         "covariance = [",
-        *(f"    [{_numbers(row)}]," for row in np.atleast_2d(np.cov(kiln.draws.theta.T))),
+        *(f"    [{_format_numbers(row)}]," for row in np.atleast_2d(np.cov(kiln.draws.theta.T))),
         "]",
         "draws = [",
-        *(f"    [{_numbers(row)}]," for row in rows),
+        *(f"    [{_format_numbers(row)}]," for row in rows),
         "]",
     ]
     return "\n".join(head) + "\n"
 
 
 def load_kiln(path: str | Path) -> Kiln:
-    """Read a kiln that `kiln_text` wrote.
+    """Read a kiln that `format_kiln` wrote.
 
     Raises
     ------
@@ -138,13 +138,13 @@ def _kiln(data: dict[str, Any], where: str) -> Kiln:
     if rows.ndim != 2 or rows.shape[1] != width + len(_COLUMNS) or len(rows) < 20:
         raise TableError(f"{where} holds {rows.shape} numbers where draws of a kiln are expected")
     native, pace, scatter, error, film = rows[:, width:].T
-    possible = metal.valid(rows[:, :width]) & (native > 0.0) & (scatter > 0.0)
+    possible = metal.are_valid(rows[:, :width]) & (native > 0.0) & (scatter > 0.0)
     names = film_share(metal)[0]
     if not np.isfinite(rows).all() or not possible.all():
         raise TableError(f"{where} holds draws of a kiln that no law allows")
     if tuple(data["films"]) != names:
         raise TableError(f"{where} was made with other oxides in mind; fit the test pieces anew")
-    draws = Draws(
+    draws = LawDraws(
         rows[:, :width], native, pace[:, None], scatter, error,
         np.clip(film, 0, len(names) - 1).astype(np.intp),
     )  # fmt: skip
@@ -155,7 +155,7 @@ def _kiln(data: dict[str, Any], where: str) -> Kiln:
     )  # fmt: skip
 
 
-def _columns(draws: Draws) -> list[FloatArray]:
+def _columns(draws: LawDraws) -> list[FloatArray]:
     return [
         draws.native_nm,
         draws.pace[:, 0],
@@ -165,12 +165,12 @@ def _columns(draws: Draws) -> list[FloatArray]:
     ]
 
 
-def _numbers(row: FloatArray) -> str:
+def _format_numbers(row: FloatArray) -> str:
     texts = (f"{float(value):.6g}" for value in row)
     return ", ".join(t if any(c in t for c in ".en") else f"{t}.0" for t in texts)
 
 
-def _quoted(text: str) -> str:
+def _quote(text: str) -> str:
     escaped = text.replace("\\", "\\\\").replace('"', '\\"')
     clean = "".join(c if c.isprintable() else " " for c in escaped)
     return f'"{clean}"'

@@ -8,15 +8,15 @@ from functools import partial
 import numpy as np
 from numpy.typing import NDArray
 
-from ..colour.conditions import Viewing
+from ..colour.conditions import ViewingConditions
 from ..inference.colour_table import ColourTable, view_nodes
 from ..inference.reading import Reading
 from ..inference.simulate import seen_lab
-from ..inference.uncertainty import DEFAULTS, Doubts
-from ..numerics.parallel import spread, stream, stream_root
-from ..oxidation.calibration import Draws
+from ..inference.uncertainty import DEFAULTS, Uncertainty
+from ..numerics.parallel import child_rng, map_parallel, rng_root
+from ..oxidation.calibration import LawDraws
 from ..oxidation.regime import grow
-from ..oxidation.schedule import Heat, hold, said_time
+from ..oxidation.schedule import HeatSchedule, format_time, hold
 from .kiln import Kiln
 from .shades import palette_for
 
@@ -51,7 +51,7 @@ class NextHeat:
 def next_heat(
     kiln: Kiln,
     reading: Reading | None,
-    viewing: Viewing,
+    viewing: ViewingConditions,
     rng: np.random.Generator,
 ) -> NextHeat:
     """The most telling of a grid of heats, if the next outcome is read like the last one.
@@ -69,7 +69,7 @@ def next_heat(
     over all heats of the grid is averaged. Heats already run count too: a repeat tells the scatter.
     """
     doubts = reading.doubts if reading is not None else None
-    worlds = kiln.draws.taken(rng.permutation(kiln.draws.scatter.size)[:_WORLDS])
+    worlds = kiln.draws.take(rng.permutation(kiln.draws.scatter.size)[:_WORLDS])
     heats = _grid(kiln)
     each = [
         np.log(grow(kiln.metal.regimes, worlds.theta, heat, worlds.native_nm, worlds.pace[:, 0]))
@@ -77,54 +77,54 @@ def next_heat(
     ]
     values = np.array(each)
     now = float(np.sqrt(values.var(axis=1).mean()))
-    expected = partial(_expected, kiln, worlds, values, doubts, viewing, stream_root(rng))
-    then = list(spread(expected, list(enumerate(heats))))
+    expected = partial(_expected_sd, kiln, worlds, values, doubts, viewing, rng_root(rng))
+    then = list(map_parallel(expected, list(enumerate(heats))))
     best = int(np.argmin(then))
     heat = heats[best]
     words = (
-        f"{heat.peak_C:.0f} °C for {said_time(heat.duration_s)}: the doubt of a predicted "
+        f"{heat.peak_C:.0f} °C for {format_time(heat.duration_s)}: the doubt of a predicted "
         f"thickness, {100.0 * now:.0f} % on average over the range, would come down to "
         f"{100.0 * min(then[best], now):.0f} %"
     )
     return NextHeat(heat.peak_C, heat.duration_s / 60.0, now, min(then[best], now), words)
 
 
-def _grid(kiln: Kiln) -> list[Heat]:
+def _grid(kiln: Kiln) -> list[HeatSchedule]:
     low, high = kiln.metal.range_C
     degrees = [round(low + share * (high - low), -1) for share in _SHARES]
     return [hold(degree, 60.0 * minutes) for degree in degrees for minutes in _TIMES_MIN]
 
 
-def _expected(
+def _expected_sd(
     kiln: Kiln,
-    worlds: Draws,
+    worlds: LawDraws,
     values: FloatArray,
-    doubts: Doubts | None,
-    viewing: Viewing,
+    doubts: Uncertainty | None,
+    viewing: ViewingConditions,
     root: np.random.SeedSequence,
-    numbered: tuple[int, Heat],
+    numbered: tuple[int, HeatSchedule],
 ) -> float:
     """Standard deviation of ln thickness (heats, N) to expect after one more piece."""
     i, heat = numbered
-    rng = stream(root, i)
+    rng = child_rng(root, i)
     true, supposed = (worlds.thickness_nm(kiln.metal, heat, rng) for _ in range(2))
     if doubts is None or not kiln.metal.colour:
         gap = np.log(true * np.exp(_THICKNESS_SD * rng.standard_normal(true.size)))[:, None]
         log_likelihood = -0.5 * ((gap - np.log(supposed)) / _THICKNESS_SD) ** 2
     else:
-        log_likelihood = _seen(kiln, worlds, (true, supposed), doubts, viewing, rng)
+        log_likelihood = _stack_colours(kiln, worlds, (true, supposed), doubts, viewing, rng)
     weight = np.exp(log_likelihood - log_likelihood.max(axis=1, keepdims=True))
     weight /= weight.sum(axis=1, keepdims=True)
     mean, square = weight @ values.T, weight @ (values**2).T
     return float(np.sqrt(np.maximum(square - mean**2, 0.0).mean()))
 
 
-def _seen(
+def _stack_colours(
     kiln: Kiln,
-    worlds: Draws,
+    worlds: LawDraws,
     films: tuple[FloatArray, FloatArray],
-    doubts: Doubts,
-    viewing: Viewing,
+    doubts: Uncertainty,
+    viewing: ViewingConditions,
     rng: np.random.Generator,
 ) -> FloatArray:
     """Log likelihood (outcomes, worlds) of a colour read off each true film."""
@@ -136,7 +136,11 @@ def _seen(
 
 
 def _table(
-    kiln: Kiln, worlds: Draws, thickness_nm: FloatArray, doubts: Doubts, viewing: Viewing
+    kiln: Kiln,
+    worlds: LawDraws,
+    thickness_nm: FloatArray,
+    doubts: Uncertainty,
+    viewing: ViewingConditions,
 ) -> ColourTable:
     """Rows for single films, one in each world, at the nodes of angle and glare."""
     doubts = doubts or DEFAULTS["word"]
@@ -145,7 +149,7 @@ def _table(
     for angle in angles:
         palette = palette_for(kiln, viewing, float(angle))
         assert palette is not None
-        each.append(palette.drawn_xyz(worlds, kiln.film_names, thickness_nm, 1))
+        each.append(palette.draw_xyz(worlds, kiln.film_names, thickness_nm, 1))
     xyz = np.stack(each, axis=1)[:, :, None, :]
     lab = seen_lab(xyz, np.broadcast_to(glare, (1, 1, glare.size)), viewing)
     shape = (thickness_nm.size, 1, 1, weight.size, 3)

@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from ..colour.conditions import Viewing
+from ..colour.conditions import ViewingConditions
 from ..inference.colour_table import STEP_NM, ColourTable
 from ..inference.reading import Reading
-from ..oxidation.calibration import Draws
+from ..oxidation.calibration import LawDraws
 from ..oxidation.metals import Metal
 from .coupon import colour_table, film_share
 
@@ -21,8 +21,8 @@ _FLOOR = 1e-300
 def colour_p(
     metal: Metal,
     reading: Reading,
-    viewing: Viewing,
-    draws: Draws,
+    viewing: ViewingConditions,
+    draws: LawDraws,
     thickness_nm: FloatArray,
     rng: np.random.Generator,
 ) -> float:
@@ -65,13 +65,13 @@ def _row_weight(
     metal: Metal,
     table: ColourTable,
     film_names: tuple[str, ...],
-    draws: Draws,
+    draws: LawDraws,
     thickness_nm: FloatArray,
 ) -> FloatArray:
     """Share of each row of the table (J D,) among the films predicted."""
-    from ..inference.hypotheses import film_pairs
+    from ..inference.hypotheses import list_film_models
 
-    pairs = film_pairs(metal.films, metal.on)
+    pairs = list_film_models(metal.films, metal.on)
     _, share = film_share(metal)
     place = thickness_nm * (1.0 + draws.index_error) / STEP_NM - table.scale_nm[0] / STEP_NM
     column = np.clip(place.round().astype(np.intp), 0, table.scale_nm.size - 1)

@@ -10,18 +10,18 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from ..colour.conditions import Viewing
+from ..colour.conditions import ViewingConditions
 from ..colour.spaces import delta_e_76
 from ..display import Displayed
 from ..errors import InputError, OutOfRangeError
-from ..numerics.parallel import spread
+from ..numerics.parallel import map_parallel
 from ..oxidation.anodic import anodic_law
 from ..oxidation.metals import Metal, anodic_cautions
 from ..oxidation.regime import grow
-from ..oxidation.schedule import LONGEST_S, Heat, hold
+from ..oxidation.schedule import LONGEST_S, HeatSchedule, hold
 from .kiln import Kiln
 from .shades import Palette, palette_for
-from .targets import Target, Wish, targets_on, wish_of
+from .targets import Target, WantedColour, find_targets, parse_wanted_colour
 from .tint import interval90, kiln_of
 
 FloatArray = NDArray[np.float64]
@@ -37,7 +37,7 @@ is touchy: judgements, beside word regions some 20 ΔE wide."""
 
 
 @dataclass(frozen=True)
-class Touch:
+class Sensitivity:
     """How far the colour moves when the heat is not quite as meant.
 
     Attributes
@@ -85,7 +85,7 @@ class Recipe:
     name: str
     delta_e: float
     chance: float
-    spread: Touch | None
+    spread: Sensitivity | None
 
 
 @dataclass(frozen=True, eq=False)
@@ -130,7 +130,7 @@ def recipes(
     times_s: Sequence[float] = (),
     temperatures_C: Sequence[float] = (),
     kiln: Kiln | None = None,
-    viewing: Viewing | None = None,
+    viewing: ViewingConditions | None = None,
     seed: int = 1,
 ) -> Recipes:
     """Heats that give a colour.
@@ -157,7 +157,7 @@ def recipes(
         If the metal has no colours to reckon with, or a word, time or temperature is refused.
     """
     held = kiln_of(metal, kiln, seed)
-    palette, wish = _prepared(held, want, viewing)
+    palette, wish = _prepare(held, want, viewing)
     low, high = held.metal.range_C
     for temperature_C in temperatures_C:
         if not low <= temperature_C <= high:
@@ -170,19 +170,21 @@ def recipes(
     if not times_s and not temperatures_C:
         times_s = [60.0 * minutes for minutes in USUAL_MIN]
         temperatures_C = np.linspace(low, high, 6)[1:-1].round(-1).tolist()
-    targets, nearest = targets_on(palette, wish, held.metal.most_nm)
-    heats = _heats(held, targets, times_s, temperatures_C)
-    found = list(spread(partial(_recipe, held, palette, wish, seed=seed), heats))
+    targets, nearest = find_targets(palette, wish, held.metal.most_nm)
+    heats = _find_heats(held, targets, times_s, temperatures_C)
+    found = list(map_parallel(partial(_recipe, held, palette, wish, seed=seed), heats))
     found.sort(key=lambda one: (one.order, -one.chance))
-    return _whole(held, want, tuple(found), targets, nearest, seed)
+    return _assemble(held, want, tuple(found), targets, nearest, seed)
 
 
-def anodic_recipes(metal: str, want: str, viewing: Viewing | None = None, seed: int = 1) -> Recipes:
+def anodic_recipes(
+    metal: str, want: str, viewing: ViewingConditions | None = None, seed: int = 1
+) -> Recipes:
     """Voltages that give a colour; as `recipes`."""
     held = kiln_of(metal, None, seed)
-    palette, wish = _prepared(held, want, viewing)
+    palette, wish = _prepare(held, want, viewing)
     law = anodic_law(held.metal)
-    targets, nearest = targets_on(palette, wish, held.metal.most_nm)
+    targets, nearest = find_targets(palette, wish, held.metal.most_nm)
     found = []
     for target in targets:
         volts = target.thickness_nm / law.nm_per_V
@@ -199,7 +201,7 @@ def anodic_recipes(metal: str, want: str, viewing: Viewing | None = None, seed: 
                 _chance(held, palette, wish, drawn, seed), None,
             )
         )  # fmt: skip
-    whole = _whole(held, want, tuple(found), targets, nearest, seed)
+    whole = _assemble(held, want, tuple(found), targets, nearest, seed)
     words = f"{law.nm_per_V:g} ± {law.sd:g} nm/V"
     return Recipes(
         whole.metal, whole.metal_name, whole.oxide, want, whole.recipes, whole.attainable, nearest,
@@ -207,24 +209,26 @@ def anodic_recipes(metal: str, want: str, viewing: Viewing | None = None, seed: 
     )  # fmt: skip
 
 
-def _prepared(held: Kiln, want: str, viewing: Viewing | None) -> tuple[Palette, Wish]:
-    palette = palette_for(held, viewing or Viewing())
+def _prepare(
+    held: Kiln, want: str, viewing: ViewingConditions | None
+) -> tuple[Palette, WantedColour]:
+    palette = palette_for(held, viewing or ViewingConditions())
     if palette is None:
         raise InputError(
             f"no colour of oxide on {held.metal.name} can be computed: {held.metal.note}"
         )
-    return palette, wish_of(want)
+    return palette, parse_wanted_colour(want)
 
 
-def _heats(
+def _find_heats(
     held: Kiln,
     targets: Sequence[Target],
     times_s: Sequence[float],
     temperatures_C: Sequence[float],
-) -> list[tuple[Target, Heat, Literal["temperature", "time"]]]:
+) -> list[tuple[Target, HeatSchedule, Literal["temperature", "time"]]]:
     """For every target the heats within the law's range that reach it."""
     low, high = held.metal.range_C
-    heats: list[tuple[Target, Heat, Literal["temperature", "time"]]] = []
+    heats: list[tuple[Target, HeatSchedule, Literal["temperature", "time"]]] = []
     grid_C = np.arange(low, high + _STEP_C / 2.0, _STEP_C)
     grid_s = np.geomspace(_LEAST_S, _MOST_S, 60)
     for time_s in times_s:
@@ -242,9 +246,9 @@ def _heats(
     return heats
 
 
-def typical_nm(held: Kiln, heats: Sequence[Heat]) -> FloatArray:
+def typical_nm(held: Kiln, heats: Sequence[HeatSchedule]) -> FloatArray:
     """Median thickness after each heat [nm], shape (heats,)."""
-    few = held.draws.taken(np.arange(min(_WORLDS, held.draws.scatter.size)))
+    few = held.draws.take(np.arange(min(_WORLDS, held.draws.scatter.size)))
     films = [
         grow(held.metal.regimes, few.theta, heat, few.native_nm, few.pace[:, 0]) for heat in heats
     ]
@@ -254,8 +258,8 @@ def typical_nm(held: Kiln, heats: Sequence[Heat]) -> FloatArray:
 def _recipe(
     held: Kiln,
     palette: Palette,
-    wish: Wish,
-    found: tuple[Target, Heat, Literal["temperature", "time"]],
+    wish: WantedColour,
+    found: tuple[Target, HeatSchedule, Literal["temperature", "time"]],
     seed: int,
 ) -> Recipe:
     target, heat, solved_for = found
@@ -263,19 +267,23 @@ def _recipe(
     return Recipe(
         heat.peak_C, heat.duration_s / 60.0, None, solved_for, target.thickness_nm,
         interval90(drawn), target.order, target.srgb_hex, target.name, target.delta_e,
-        _chance(held, palette, wish, drawn, seed), _touch(held, palette, heat, target),
+        _chance(held, palette, wish, drawn, seed), _find_sensitivity(held, palette, heat, target),
     )  # fmt: skip
 
 
-def _chance(held: Kiln, palette: Palette, wish: Wish, drawn_nm: FloatArray, seed: int) -> float:
-    xyz = palette.drawn_xyz(held.draws, held.film_names, drawn_nm, seed)
-    return float(wish.met(palette.lab_of(xyz)).mean())
+def _chance(
+    held: Kiln, palette: Palette, wish: WantedColour, drawn_nm: FloatArray, seed: int
+) -> float:
+    xyz = palette.draw_xyz(held.draws, held.film_names, drawn_nm, seed)
+    return float(wish.matches(palette.lab_of(xyz)).mean())
 
 
-def _touch(held: Kiln, palette: Palette, heat: Heat, target: Target) -> Touch:
+def _find_sensitivity(
+    held: Kiln, palette: Palette, heat: HeatSchedule, target: Target
+) -> Sensitivity:
     others = [
-        heat.shifted(DEGREES), heat.shifted(-DEGREES),
-        heat.stretched(1.0 + SHARE), heat.stretched(1.0 - SHARE),
+        heat.shift(DEGREES), heat.shift(-DEGREES),
+        heat.stretch(1.0 + SHARE), heat.stretch(1.0 - SHARE),
     ]  # fmt: skip
     films = typical_nm(held, [heat, *others])
     moved = films[1:] * target.thickness_nm / films[0]
@@ -284,10 +292,10 @@ def _touch(held: Kiln, palette: Palette, heat: Heat, target: Target) -> Touch:
     degrees, percent = float(shift[:2].max()), float(shift[2:].max())
     worst = max(degrees, percent)
     rating = "easy" if worst < EASY_DE else "touchy" if worst > TOUCHY_DE else "fair"
-    return Touch(degrees, percent, rating)
+    return Sensitivity(degrees, percent, rating)
 
 
-def _whole(
+def _assemble(
     held: Kiln,
     want: str,
     found: tuple[Recipe, ...],

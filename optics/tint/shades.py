@@ -8,14 +8,14 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ..colour.conditions import Viewing
+from ..colour.conditions import ViewingConditions
 from ..colour.illuminants import white_xyz
 from ..colour.spaces import xyz_to_lab
 from ..gauge.gauge import hex_and_name
-from ..inference.hypotheses import Pair, film_pairs
+from ..inference.hypotheses import FilmModel, list_film_models
 from ..inference.order import interference_order
-from ..inference.simulate import Films, film_xyz
-from ..oxidation.calibration import Draws
+from ..inference.simulate import SampledFilms, film_xyz
+from ..oxidation.calibration import LawDraws
 from .kiln import Kiln
 
 FloatArray = NDArray[np.float64]
@@ -45,14 +45,14 @@ class Palette:
     angle_deg : float
     """
 
-    pairs: tuple[Pair, ...]
+    pairs: tuple[FilmModel, ...]
     likeliest: int
-    viewing: Viewing
+    viewing: ViewingConditions
     angle_deg: float
 
     def xyz(self, thickness_nm: FloatArray) -> FloatArray:
         """Tristimulus values (K, 3) of thicknesses of the likeliest film."""
-        films = Films(
+        films = SampledFilms(
             np.full(thickness_nm.size, self.likeliest), thickness_nm, np.zeros(thickness_nm.size)
         )
         return film_xyz(films, self.pairs, np.asarray(self.angle_deg), self.viewing)
@@ -65,7 +65,7 @@ class Palette:
         """CIELAB against the white of the light."""
         return xyz_to_lab(xyz, white_xyz(self.viewing.light, self.viewing.observer))
 
-    def named(self, thickness_nm: FloatArray) -> tuple[NDArray[np.str_], NDArray[np.str_]]:
+    def name_colours(self, thickness_nm: FloatArray) -> tuple[NDArray[np.str_], NDArray[np.str_]]:
         """Hex and name of thicknesses of the likeliest film."""
         return hex_and_name(self.xyz(thickness_nm), self.viewing)
 
@@ -73,8 +73,8 @@ class Palette:
         """Interference order of a thickness of the likeliest film."""
         return interference_order(self.pairs[self.likeliest], thickness_nm)
 
-    def drawn_xyz(
-        self, draws: Draws, names: tuple[str, ...], thickness_nm: FloatArray, seed: int
+    def draw_xyz(
+        self, draws: LawDraws, names: tuple[str, ...], thickness_nm: FloatArray, seed: int
     ) -> FloatArray:
         """Tristimulus values (N, 3) of one film in each world, each with its own data sets."""
         rng = np.random.default_rng(seed)
@@ -84,22 +84,22 @@ class Palette:
             share = np.array([self.pairs[j].weight for j in own])
             rows = draws.film == h
             pair[rows] = rng.choice(own, size=int(rows.sum()), p=share / share.sum())
-        films = Films(pair, thickness_nm, draws.index_error)
+        films = SampledFilms(pair, thickness_nm, draws.index_error)
         return film_xyz(films, self.pairs, np.asarray(self.angle_deg), self.viewing)
 
 
-def palette_for(kiln: Kiln, viewing: Viewing, angle_deg: float = 0.0) -> Palette | None:
+def palette_for(kiln: Kiln, viewing: ViewingConditions, angle_deg: float = 0.0) -> Palette | None:
     """The colours of a kiln's metal, or None where its optical data are too poor."""
     if not kiln.metal.colour:
         return None
-    pairs = film_pairs(kiln.metal.films, kiln.metal.on)
+    pairs = list_film_models(kiln.metal.films, kiln.metal.on)
     often = int(np.bincount(kiln.draws.film, minlength=len(kiln.film_names)).argmax())
     name = kiln.film_names[often]
     likeliest = next(j for j, pair in enumerate(pairs) if pair.film_name == name)
     return Palette(pairs, likeliest, viewing, angle_deg)
 
 
-def shades_of(xyz: FloatArray, viewing: Viewing) -> tuple[Shade, ...]:
+def shades_of(xyz: FloatArray, viewing: ViewingConditions) -> tuple[Shade, ...]:
     """Names of colours (N, 3) with their shares, the commonest first."""
     hexes, names = hex_and_name(xyz, viewing)
     found = []

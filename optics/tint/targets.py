@@ -44,7 +44,7 @@ class Target:
 
 
 @dataclass(frozen=True, eq=False)
-class Wish:
+class WantedColour:
     """A colour wanted as weighted CIELAB points with a common spread, none for a single colour."""
 
     text: str
@@ -62,7 +62,7 @@ class Wish:
             return np.asarray(np.exp(-0.5 * (self.distance(lab) / MET_DE) ** 2))
         return self._density(lab) / self._typical
 
-    def met(self, lab: FloatArray) -> NDArray[np.bool_]:
+    def matches(self, lab: FloatArray) -> NDArray[np.bool_]:
         """Which colours (N, 3) count as the wish."""
         if self.spread == 0.0:
             return np.asarray(self.distance(lab) <= MET_DE)
@@ -77,7 +77,7 @@ class Wish:
         return float(self._density(self.points_lab) @ self.weight)
 
 
-def wish_of(text: str) -> Wish:
+def parse_wanted_colour(text: str) -> WantedColour:
     """Read the colour wanted.
 
     Raises
@@ -91,14 +91,16 @@ def wish_of(text: str) -> Wish:
         from ..colour.names import word_region
 
         spread = word_region(text.strip()).spread_delta_e
-    return Wish(text, reading.points_lab, reading.weight, spread)
+    return WantedColour(text, reading.points_lab, reading.weight, spread)
 
 
-def targets_on(palette: Palette, wish: Wish, most_nm: float) -> tuple[tuple[Target, ...], Target]:
+def find_targets(
+    palette: Palette, wish: WantedColour, most_nm: float
+) -> tuple[tuple[Target, ...], Target]:
     """Thicknesses from thin to thick that show the colour, and the one that comes nearest."""
     grid = np.arange(_FIRST_NM, most_nm + _STEP_NM / 2.0, _STEP_NM)
     lab = palette.lab(grid)
-    distance, close, met = wish.distance(lab), wish.closeness(lab), wish.met(lab)
+    distance, close, met = wish.distance(lab), wish.closeness(lab), wish.matches(lab)
     edges = np.flatnonzero(np.diff(np.concatenate([[False], met, [False]]).astype(np.int8)))
     found = []
     for first, end in zip(edges[::2], edges[1::2], strict=True):
@@ -112,7 +114,7 @@ def targets_on(palette: Palette, wish: Wish, most_nm: float) -> tuple[tuple[Targ
 def _target(
     palette: Palette, grid: FloatArray, best: int, ends: tuple[int, int], distance: FloatArray
 ) -> Target:
-    hexes, names = palette.named(grid[best : best + 1])
+    hexes, names = palette.name_colours(grid[best : best + 1])
     return Target(
         float(grid[best]), (float(grid[ends[0]]), float(grid[ends[1]])),
         palette.order(float(grid[best])), str(hexes[0]), str(names[0]), float(distance[best]),

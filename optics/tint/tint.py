@@ -7,12 +7,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ..colour.conditions import Viewing
+from ..colour.conditions import ViewingConditions
 from ..display import Displayed
 from ..errors import OutOfRangeError
 from ..oxidation.anodic import anodic_law, anodic_nm
 from ..oxidation.metals import Metal, anodic_cautions, find_metal
-from ..oxidation.schedule import Heat, hold
+from ..oxidation.schedule import HeatSchedule, hold
 from .kiln import Kiln, shipped_kiln
 from .shades import Palette, Shade, palette_for, shades_of
 
@@ -127,9 +127,9 @@ def kiln_of(metal: str, kiln: Kiln | None, seed: int) -> Kiln:
 
 def tint(
     metal: str,
-    heat: Heat,
+    heat: HeatSchedule,
     kiln: Kiln | None = None,
-    viewing: Viewing | None = None,
+    viewing: ViewingConditions | None = None,
     angle_deg: float = 0.0,
     film_nm: float | None = None,
     plate_C: FloatArray | None = None,
@@ -166,11 +166,11 @@ def tint(
     held.metal.check(heat)
     rng = np.random.default_rng(seed)
     drawn = held.draws.thickness_nm(held.metal, heat, rng)
-    palette = palette_for(held, viewing or Viewing(), angle_deg)
+    palette = palette_for(held, viewing or ViewingConditions(), angle_deg)
     plate = _plate(held, heat, palette, plate_C, seed)
     warnings = [*_heat_warnings(held, heat), *held.warnings]
     law = _law_words(held, heat)
-    shown = _Shown(
+    shown = _ShownColour(
         heat.words, law, held.source, held.metal.confidence, tuple(warnings), held.metal.cautions
     )
     return _answer(held, drawn, palette, shown, film_nm, plate, seed)
@@ -179,7 +179,7 @@ def tint(
 def anodise(
     metal: str,
     volts: float,
-    viewing: Viewing | None = None,
+    viewing: ViewingConditions | None = None,
     angle_deg: float = 0.0,
     film_nm: float | None = None,
     seed: int = 1,
@@ -194,16 +194,16 @@ def anodise(
     held = kiln_of(metal, None, seed)
     law = anodic_law(held.metal)
     drawn = anodic_nm(held.metal, volts, held.draws.scatter.size, np.random.default_rng(seed))
-    palette = palette_for(held, viewing or Viewing(), angle_deg)
+    palette = palette_for(held, viewing or ViewingConditions(), angle_deg)
     words = f"{law.nm_per_V:g} ± {law.sd:g} nm/V, whatever the time once the current has died down"
-    shown = _Shown(
+    shown = _ShownColour(
         f"anodised to {volts:g} V", words, law.source, law.confidence, (), anodic_cautions()
     )
     return _answer(held, drawn, palette, shown, film_nm, (), seed)
 
 
 @dataclass(frozen=True)
-class _Shown:
+class _ShownColour:
     treatment: str
     law: str
     source: str
@@ -222,7 +222,7 @@ def _answer(
     held: Kiln,
     drawn: FloatArray,
     palette: Palette | None,
-    shown: _Shown,
+    shown: _ShownColour,
     film_nm: float | None,
     plate: tuple[PlatePoint, ...],
     seed: int,
@@ -230,15 +230,15 @@ def _answer(
     metal = held.metal
     thickness = float(np.median(drawn))
     used = metal.ratio.metal_used_nm(np.maximum(drawn - held.draws.native_nm, 0.0))
-    left, said = _film_left(film_nm, used, metal)
+    left, said = _metal_left(film_nm, used, metal)
     colour: str | None = None
     name: str | None = None
     order: int | None = None
     shades: tuple[Shade, ...] = ()
     if palette is not None:
-        hexes, names = palette.named(np.array([thickness]))
+        hexes, names = palette.name_colours(np.array([thickness]))
         colour, name, order = str(hexes[0]), str(names[0]), palette.order(thickness)
-        xyz = palette.drawn_xyz(held.draws, held.film_names, drawn, seed)
+        xyz = palette.draw_xyz(held.draws, held.film_names, drawn, seed)
         shades = shades_of(xyz, palette.viewing)
     else:
         said = (*said, metal.note)
@@ -254,7 +254,7 @@ def _answer(
     )  # fmt: skip
 
 
-def _film_left(
+def _metal_left(
     film_nm: float | None, used_nm: FloatArray, metal: Metal
 ) -> tuple[float | None, tuple[str, ...]]:
     """Metal left of a film, and what to say where it may be used up."""
@@ -272,7 +272,7 @@ def _film_left(
     )
 
 
-def _heat_warnings(held: Kiln, heat: Heat) -> list[str]:
+def _heat_warnings(held: Kiln, heat: HeatSchedule) -> list[str]:
     metal, said = held.metal, []
     low, high = metal.range_C
     if heat.peak_C < low:
@@ -293,7 +293,7 @@ def _heat_warnings(held: Kiln, heat: Heat) -> list[str]:
     return said
 
 
-def _law_words(held: Kiln, heat: Heat) -> str:
+def _law_words(held: Kiln, heat: HeatSchedule) -> str:
     regimes = held.metal.regimes
     which = sum(heat.peak_C >= one.range_C[0] for one in regimes[1:])
     law = regimes[which].law
@@ -305,19 +305,19 @@ def _law_words(held: Kiln, heat: Heat) -> str:
 
 
 def _plate(
-    held: Kiln, heat: Heat, palette: Palette | None, plate_C: FloatArray | None, seed: int
+    held: Kiln, heat: HeatSchedule, palette: Palette | None, plate_C: FloatArray | None, seed: int
 ) -> tuple[PlatePoint, ...]:
     if plate_C is None:
         return ()
     points = []
     for i, temperature_C in enumerate(plate_C):
-        own = heat.peaking_at(float(temperature_C))
+        own = heat.with_peak(float(temperature_C))
         held.metal.check(own)
         drawn = held.draws.thickness_nm(held.metal, own, np.random.default_rng(seed))
         median = float(np.median(drawn))
         colour, name = (None, None)
         if palette is not None:
-            hexes, names = palette.named(np.array([median]))
+            hexes, names = palette.name_colours(np.array([median]))
             colour, name = str(hexes[0]), str(names[0])
         place = i / (len(plate_C) - 1)
         points.append(
@@ -332,4 +332,4 @@ def plate(
     """A piece held for a time with a temperature that changes along it."""
     held = kiln_of(metal, kiln, seed)
     heat = hold(float(np.max(temperatures_C)), time_s)
-    return _plate(held, heat, palette_for(held, Viewing()), temperatures_C, seed)
+    return _plate(held, heat, palette_for(held, ViewingConditions()), temperatures_C, seed)

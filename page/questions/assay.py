@@ -17,7 +17,11 @@ def assay_question(fields: Fields) -> dict[str, Any]:
     """What a film is, from what was noticed; the fields are named as the verb's options."""
     metal = fields.text("metal", "unknown")
     verdict = assay(
-        list(_noticed(fields, metal)), metal, fields.text("on", "glass"), 1, fields.viewing()
+        list(_read_observations(fields, metal)),
+        metal,
+        fields.text("on", "glass"),
+        1,
+        fields.viewing(),
     )
     return {"answer": verdict_plain(verdict), "trusted": verdict.fits}
 
@@ -30,24 +34,24 @@ def expect_question(fields: Fields) -> dict[str, Any]:
     }
 
 
-def _noticed(fields: Fields, metal: str) -> Iterator[Observation]:
+def _read_observations(fields: Fields, metal: str) -> Iterator[Observation]:
     viewing, how = fields.viewing(), fields.text_if("how")
-    yield from (read.front_colour(text, how, viewing) for text in fields.texts("seen"))
-    yield from (read.back_colour(text, how, viewing) for text in fields.texts("behind"))
-    yield from (read.light_through(text, how, viewing) for text in fields.texts("through"))
-    yield from (read.finish(text, viewing) for text in fields.texts("finish"))
+    yield from (read.parse_front_colour(text, how, viewing) for text in fields.texts("seen"))
+    yield from (read.parse_back_colour(text, how, viewing) for text in fields.texts("behind"))
+    yield from (read.parse_light_through(text, how, viewing) for text in fields.texts("through"))
+    yield from (read.parse_finish(text, viewing) for text in fields.texts("finish"))
     ohms = fields.text_if("ohms")
     if ohms is not None:
-        yield read.meter(ohms, fields.text_if("strip"), None)
+        yield read.parse_meter(ohms, fields.text_if("strip"), None)
     for name, reader in (
-        ("wipe", read.wipe),
-        ("scratch", read.scratch),
-        ("warmed", read.warmed),
-        ("guess", read.meant_thickness),
+        ("wipe", read.parse_wipe),
+        ("scratch", read.parse_scratch),
+        ("warmed", read.parse_warmed),
+        ("guess", read.parse_meant_thickness),
     ):
         text = fields.text_if(name)
         if text is not None:
             yield reader(text, viewing)
     pressure, rate = fields.text_if("pressure"), fields.text_if("rate")
     if pressure is not None and rate is not None:
-        yield read.laid_down(metal, pressure, rate)
+        yield read.parse_deposition(metal, pressure, rate)

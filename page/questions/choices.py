@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from ...optics.assay.hypotheses import assayed_metals
+from ...optics.assay.hypotheses import list_metals
 from ...optics.assay.visual import FINISHES
-from ...optics.colour.illuminants import light_names
+from ...optics.colour.illuminants import illuminant_names
 from ...optics.colour.names import known_words
 from ...optics.films.materials.catalogue import list_materials
 from ...optics.oxidation.metals import find_metal, metal_names
@@ -19,10 +19,10 @@ def choices_question(_: Fields) -> dict[str, Any]:
         "answer": {
             "materials": _materials(),
             "metals": [_metal(name) for name in metal_names()],
-            "lights": light_names(),
+            "lights": illuminant_names(),
             "words": known_words(),
             "finishes": [*FINISHES, "black"],
-            "assayed": list(assayed_metals()),
+            "assayed": list(list_metals()),
         },
         "trusted": True,
     }

@@ -15,7 +15,7 @@ from ...optics.show.plain_growth import (
 from ...optics.tint.calibrate import learn
 from ...optics.tint.coupon_file import parse_pieces
 from ...optics.tint.heat_strip import heat_strip
-from ...optics.tint.kiln import Kiln, kiln_text, parse_kiln
+from ...optics.tint.kiln import Kiln, format_kiln, parse_kiln
 from ...optics.tint.recipes import anodic_recipes, recipes
 from ...optics.tint.tint import anodise, tint
 from ...optics.units import parse_quantity
@@ -33,7 +33,7 @@ def coupons_question(fields: Fields) -> dict[str, Any]:
     learned = learn(metal, read, "this page", None, fields.viewing())
     return {
         "answer": learned_plain(learned),
-        "kiln": kiln_text(learned.kiln),
+        "kiln": format_kiln(learned.kiln),
         "trusted": learned.fits,
     }
 

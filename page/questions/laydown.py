@@ -9,10 +9,10 @@ import numpy as np
 from ...optics.deposition.geometry import Placement, Source
 from ...optics.deposition.residual_gas import Chamber
 from ...optics.deposition.setup import Heater, Setup
-from ...optics.design.design import design_mirror
+from ...optics.design.design import design
 from ...optics.design.state import Limits
 from ...optics.design.tolerance import parse_errors
-from ...optics.films.solve import respond
+from ...optics.films.solve import solve
 from ...optics.films.spectra import DEFAULT_WAVELENGTH_NM
 from ...optics.run_sheet.inputs import parse_piece, parse_rates, parse_tooling
 from ...optics.run_sheet.run_sheet import run_sheet
@@ -28,7 +28,7 @@ MOST_EFFORT = 1_000
 def mirror_question(fields: Fields) -> dict[str, Any]:
     """Designs for the ``goals``, and the spectrum of each for the chart."""
     total, tolerance = fields.text_if("total"), fields.text_if("tolerance")
-    found = design_mirror(
+    found = design(
         fields.text("on", "glass"),
         fields.texts("goals"),
         fields.texts("with"),
@@ -52,7 +52,7 @@ def mirror_question(fields: Fields) -> dict[str, Any]:
         "answer": designs_plain(found),
         "drawing": {
             "wavelength_nm": grid.tolist(),
-            "R": [np.asarray(respond(one.piece, grid).R).tolist() for one in found.designs],
+            "R": [np.asarray(solve(one.piece, grid).R).tolist() for one in found.designs],
         },
         "trusted": found.met,
     }

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from ...optics.errors import InputError
-from ...optics.films.stack import swept_nm
+from ...optics.films.stack import sweep_thicknesses
 from ...optics.look.look import look
 from ...optics.look.result import Look
 from ..fields import Fields
@@ -44,7 +44,7 @@ def look_question(fields: Fields) -> dict[str, Any]:
 def _ramp(text: str, angle_deg: float, viewing: Any) -> dict[str, Any]:
     _check_size(text, MOST_RAMP_POINTS)
     seen = look(text, angle_deg=angle_deg, conditions=viewing)
-    swept = swept_nm(seen.films)
+    swept = sweep_thicknesses(seen.films)
     if len(swept) != 1:
         raise InputError("a ramp of colours needs one swept thickness, such as TiO2 0..200nm / Ti")
     return {

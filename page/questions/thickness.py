@@ -104,8 +104,8 @@ def _drawing(estimate: Estimate) -> dict[str, Any]:
 
 def _hex_of(reading: Reading) -> str:
     """The middle of a reading as a colour to show."""
-    from ...optics.colour.colour import appear_xyz
+    from ...optics.colour.colour import xyz_to_colour
     from ...optics.colour.spaces import SRGB_WHITE_XYZ, lab_to_xyz
 
     middle = reading.weight @ reading.points_lab
-    return str(appear_xyz(lab_to_xyz(middle, SRGB_WHITE_XYZ)).srgb_hex)
+    return str(xyz_to_colour(lab_to_xyz(middle, SRGB_WHITE_XYZ)).srgb_hex)

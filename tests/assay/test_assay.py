@@ -6,63 +6,63 @@ import numpy as np
 import pytest
 
 from benchmarks.assay_calibration import SINGLE, WAYS, about_ninety, excess, reliability, run
-from oxhue.optics.assay.assay import assay, family_shares, weights
-from oxhue.optics.assay.checks import CONTRADICTION, contradictions, fit_p_value
-from oxhue.optics.assay.colours import colours_of, film_set
+from oxhue.optics.assay.assay import assay, family_shares, weigh_films
+from oxhue.optics.assay.checks import CONTRADICTION, find_contradictions, fit_p_value
+from oxhue.optics.assay.colours import colours_of, draw_film_set
 from oxhue.optics.assay.expectation import expect
 from oxhue.optics.assay.hypotheses import (
     WAVELENGTH_NM,
-    assayed_metals,
     check_metal,
     expansion,
     families,
-    ground_of,
-    suspects_for,
+    list_hypotheses,
+    list_metals,
+    prepare_substrate,
 )
-from oxhue.optics.assay.indices import index_of
+from oxhue.optics.assay.indices import draw_index
 from oxhue.optics.assay.inputs import (
-    back_colour,
-    finish,
-    front_colour,
-    gained_mass,
-    laid_down,
-    light_through,
-    meant_thickness,
-    meter,
-    scratch,
-    warmed,
-    wipe,
+    parse_back_colour,
+    parse_deposition,
+    parse_finish,
+    parse_front_colour,
+    parse_gained_mass,
+    parse_light_through,
+    parse_meant_thickness,
+    parse_meter,
+    parse_scratch,
+    parse_warmed,
+    parse_wipe,
 )
-from oxhue.optics.assay.measured import METER_LIMIT_OHM, Ohms, probed
-from oxhue.optics.assay.observations import Category
-from oxhue.optics.assay.simulated_films import draw, opaque_nm
+from oxhue.optics.assay.measured import METER_LIMIT_OHM, ResistanceObservation, two_probe_reading
+from oxhue.optics.assay.observations import CategoryObservation
+from oxhue.optics.assay.simulated_films import draw_sample, opaque_nm
 from oxhue.optics.assay.visual import optical_density
-from oxhue.optics.colour.conditions import Viewing
+from oxhue.optics.colour.conditions import ViewingConditions
 from oxhue.optics.errors import InputError, OutOfRangeError, UnknownNameError
 
-VIEWING = Viewing()
+VIEWING = ViewingConditions()
 
 
 def front(text, how=None):
-    return front_colour(text, how, VIEWING)
+    return parse_front_colour(text, how, VIEWING)
 
 
 def through(text, how=None):
-    return light_through(text, how, VIEWING)
+    return parse_light_through(text, how, VIEWING)
 
 
 @pytest.fixture(scope="module")
 def titanium():
-    return film_set(("Ti",), "glass", 1)
+    return draw_film_set(("Ti",), "glass", 1)
 
 
-@pytest.mark.parametrize("metal", [*assayed_metals(), None])
+@pytest.mark.parametrize("metal", [*list_metals(), None])
 def test_priors_sum_to_one_and_all_films_can_be_drawn(metal):
-    suspects = suspects_for([metal] if metal else [])
+    suspects = list_hypotheses([metal] if metal else [])
     assert sum(one.prior for one in suspects) == pytest.approx(1.0)
     rng = np.random.default_rng(0)
     for one in suspects if metal else ():
-        drawn = draw(one, 20, rng)
+        drawn = draw_sample(one, 20, rng)
         assert np.all(np.isfinite(drawn.index))
         assert np.all(drawn.index.imag >= 0.0)
         assert np.all(drawn.layer_nm >= 0.0)
@@ -72,7 +72,9 @@ def test_priors_sum_to_one_and_all_films_can_be_drawn(metal):
 
 
 def test_noble_metals_have_no_oxide_and_only_some_a_nitride():
-    kinds = {metal: {one.family for one in suspects_for([metal])} for metal in ("Ag", "Al", "Ti")}
+    kinds = {
+        metal: {one.family for one in list_hypotheses([metal])} for metal in ("Ag", "Al", "Ti")
+    }
     assert "oxide" not in kinds["Ag"]
     assert "nitride" not in kinds["Al"]
     assert kinds["Ti"] == set(families())
@@ -111,15 +113,15 @@ def test_names_of_metals():
 
 
 def test_grounds():
-    assert ground_of("glass").clear
-    assert not ground_of("stone").clear
-    assert not ground_of("stone").conducts
-    assert ground_of("steel").conducts
-    assert ground_of("PET").base.slab_nm < ground_of("glass").base.slab_nm
+    assert prepare_substrate("glass").clear
+    assert not prepare_substrate("stone").clear
+    assert not prepare_substrate("stone").conducts
+    assert prepare_substrate("steel").conducts
+    assert prepare_substrate("PET").base.slab_nm < prepare_substrate("glass").base.slab_nm
 
 
 def test_the_verdict_hangs_together():
-    verdict = assay([front("gold"), meter("open")], "Ti")
+    verdict = assay([front("gold"), parse_meter("open")], "Ti")
     assert sum(verdict.probabilities.values()) == pytest.approx(1.0)
     shares = list(verdict.probabilities.values())
     assert shares == sorted(shares, reverse=True)
@@ -139,7 +141,7 @@ def test_the_verdict_hangs_together():
 
 
 def test_the_same_seed_gives_the_same_verdict():
-    noticed = [front("#d0a550", "card"), meter("open")]
+    noticed = [front("#d0a550", "card"), parse_meter("open")]
     one, again = (assay(noticed, "Ti").probabilities for _ in range(2))
     other = assay(noticed, "Ti", seed=2).probabilities
     assert one == again != other
@@ -147,26 +149,26 @@ def test_the_same_seed_gives_the_same_verdict():
 
 
 def test_each_finding_moves_the_odds_as_it_says():
-    noticed = [front("gold"), meter("open")]
+    noticed = [front("gold"), parse_meter("open")]
     verdict = assay(noticed, "Ti")
-    films = film_set(("Ti",), "glass", 1)
+    films = draw_film_set(("Ti",), "glass", 1)
     each = [one.log_likelihood(films) for one in noticed]
-    with_all = family_shares(films, weights(films, each[0] + each[1]))["oxide"]
-    without = family_shares(films, weights(films, each[0]))["oxide"]
+    with_all = family_shares(films, weigh_films(films, each[0] + each[1]))["oxide"]
+    without = family_shares(films, weigh_films(films, each[0]))["oxide"]
     decibans = 10.0 * math.log10(with_all / (1.0 - with_all) * (1.0 - without) / without)
     stated = next(one.decibans for one in verdict.why if one.name == "the ohmmeter")
     assert stated == pytest.approx(decibans, abs=0.5)
 
 
 def test_an_unknown_metal_is_weighed_too():
-    verdict = assay([front("81,-1,3", "instrument"), through("opaque"), meter("8ohm/sq")])
+    verdict = assay([front("81,-1,3", "instrument"), through("opaque"), parse_meter("8ohm/sq")])
     assert verdict.metal == "unknown"
     assert verdict.probabilities["metal"] > 0.4
     assert set(verdict.hypotheses[0].metals) >= {"Ti", "Cr", "Ni"}
 
 
 def test_a_contradiction_is_named():
-    verdict = assay([through("clear"), meter("0.1ohm/sq")], "Ti")
+    verdict = assay([through("clear"), parse_meter("0.1ohm/sq")], "Ti")
     assert not verdict.fits
     assert len(verdict.contradictions) == 1
     for part in ("lets most light through", "conducts (0.1ohm/sq)", "titanium"):
@@ -176,7 +178,7 @@ def test_a_contradiction_is_named():
 
 
 def test_what_a_rare_kind_of_film_shows_is_not_odd_because_it_is_rare():
-    verdict = assay([front("light blue"), finish("rainbow", VIEWING)], "Al")
+    verdict = assay([front("light blue"), parse_finish("rainbow", VIEWING)], "Al")
     assert verdict.fits
     assert next(iter(verdict.probabilities)) in ("loose film", "oxide")
 
@@ -188,17 +190,17 @@ def test_a_colour_nothing_has_is_none_of_these():
 
 
 def test_black_speaks_for_soot_and_against_bright_metal(titanium):
-    kinds, chances = finish("black", VIEWING).chances(titanium)
+    kinds, chances = parse_finish("black", VIEWING).chances(titanium)
     np.testing.assert_allclose(chances.sum(axis=1), 1.0)
     black = chances[:, kinds.index("black")]
     assert black[titanium.family == "metal"].mean() < 0.05
     assert black[titanium.family == "black metal"].mean() > 0.5
-    verdict = assay([finish("black", VIEWING)], "Ti")
+    verdict = assay([parse_finish("black", VIEWING)], "Ti")
     assert "black metal" in list(verdict.probabilities)[:3]
 
 
 def test_what_lies_on_an_opaque_base_has_no_optical_density():
-    films = film_set(("Ti",), "steel", 1)
+    films = draw_film_set(("Ti",), "steel", 1)
     with pytest.raises(InputError, match="cannot be seen through"):
         optical_density(colours_of(films, VIEWING), "steel")
 
@@ -208,16 +210,16 @@ def test_honest_findings_seldom_contradict_each_other(titanium):
     rng = np.random.default_rng(3)
     prior = np.exp(titanium.log_prior)
     rows = rng.choice(len(titanium), 150, p=prior / prior.sum())
-    base = Ohms("x", 1.0)
+    base = ResistanceObservation("x", 1.0)
     mean, sd = base.spread(titanium)
-    kinds, chances = Category("through", "", VIEWING).chances(titanium)
+    kinds, chances = CategoryObservation("through", "", VIEWING).chances(titanium)
     clashes = 0
     for row in rows:
         ohm = math.exp(mean[row] + sd[row] * rng.standard_normal())
-        read = Ohms("x", ohm if ohm < METER_LIMIT_OHM else math.inf)
+        read = ResistanceObservation("x", ohm if ohm < METER_LIMIT_OHM else math.inf)
         kind = str(rng.choice(kinds, p=chances[row]))
-        found = [read, Category("through", kind, VIEWING)]
-        clashes += bool(contradictions(titanium, found, ("Ti",)))
+        found = [read, CategoryObservation("through", kind, VIEWING)]
+        clashes += bool(find_contradictions(titanium, found, ("Ti",)))
     assert clashes <= 150 * CONTRADICTION + 4
 
 
@@ -234,7 +236,7 @@ def test_fit_p_values_of_the_models_own_films_are_spread(titanium):
     read = [front(",".join(f"{x:.4f}" for x in lab), "card") for lab in labs]
     p = []
     for reading in read:
-        shares = family_shares(titanium, weights(titanium, reading.log_likelihood(titanium)))
+        shares = family_shares(titanium, weigh_films(titanium, reading.log_likelihood(titanium)))
         p.append(fit_p_value(titanium, [reading], shares, rng))
     # The family in which the reading is most ordinary counts, so p lies higher than evenly.
     assert np.mean(np.array(p) < 0.05) < 0.15
@@ -264,15 +266,15 @@ def test_skins_are_seldom_thick_on_metals_that_oxidise_slowly():
     rng = np.random.default_rng(0)
     thick = {}
     for metal in ("Ti", "Cu"):
-        (skin,) = (one for one in suspects_for([metal]) if one.family == "oxide skin")
-        thick[metal] = np.mean(draw(skin, 2000, rng).thickness_nm > 50.0)
+        (skin,) = (one for one in list_hypotheses([metal]) if one.family == "oxide skin")
+        thick[metal] = np.mean(draw_sample(skin, 2000, rng).thickness_nm > 50.0)
     assert thick["Ti"] == pytest.approx(0.15, abs=0.03)
     assert thick["Cu"] == pytest.approx(math.log(3.0) / math.log(30.0), abs=0.04)
 
 
 def test_carbon_with_a_gap_absorbs_nothing_below_it():
     rng = np.random.default_rng(0)
-    index = index_of("C(hydrogenated)", 500, rng)
+    index = draw_index("C(hydrogenated)", 500, rng)
     assert np.all(np.diff(index.imag, axis=1) <= 1e-12)  # k falls towards the red
     assert index.imag[:, -1].min() == 0.0  # some gaps are wider than red light
     green = index.imag[:, np.argmin(np.abs(WAVELENGTH_NM - 560.0))]
@@ -282,8 +284,9 @@ def test_carbon_with_a_gap_absorbs_nothing_below_it():
 
 def test_more_films_are_drawn_where_few_fit():
     sharp = [
-        front("77.0,2.0,8.5", "instrument"), back_colour("69.0,-0.3,5.6", "instrument", VIEWING),
-        through("OD 1.9"), meter("25ohm/sq"),
+        front("77.0,2.0,8.5", "instrument"),
+        parse_back_colour("69.0,-0.3,5.6", "instrument", VIEWING),
+        through("OD 1.9"), parse_meter("25ohm/sq"),
     ]  # fmt: skip
     verdict = assay(sharp, "Ti")
     assert verdict.effective_films > 5.0
@@ -304,44 +307,47 @@ def test_more_films_are_drawn_where_few_fit():
     ],
 )
 def test_meter_readings(text, strip, four_point, ohm, squares):
-    read = meter(text, strip, four_point)
+    read = parse_meter(text, strip, four_point)
     assert read.ohm == pytest.approx(ohm)
     assert read.squares == pytest.approx(squares)
     assert read.is_open == math.isinf(ohm)
 
 
 def test_four_points_on_a_small_piece_need_its_size():
-    assert meter("2ohm", "10mmx10mm", "1mm").ohm == pytest.approx(2.0 * 4.2208, rel=1e-4)
+    assert parse_meter("2ohm", "10mmx10mm", "1mm").ohm == pytest.approx(2.0 * 4.2208, rel=1e-4)
     with pytest.raises(InputError, match="--strip"):
-        meter("2ohm", None, "1mm")
+        parse_meter("2ohm", None, "1mm")
 
 
 @pytest.mark.parametrize(
     ("call", "words"),
     [
-        (lambda: meter("much"), "35ohm/sq"),
-        (lambda: meter("0ohm"), "above 0"),
-        (lambda: meter("-3ohm"), "above 0"),
-        (lambda: meter("35ohm/sq", "30mmx5mm"), "no --strip"),
-        (lambda: meter("open", None, "4.5"), "--four-point"),
-        (lambda: meter("3ohm", "30mm"), "30mmx5mm"),
-        (lambda: meter("3ohm", "30mmx0mm"), "0.001 mm"),
-        (lambda: finish("wobbly", VIEWING), "rainbow"),
-        (lambda: wipe("no", VIEWING), "smears"),
-        (lambda: scratch("x", VIEWING), "easy, hard"),
-        (lambda: warmed("x", VIEWING), "changes, same"),
+        (lambda: parse_meter("much"), "35ohm/sq"),
+        (lambda: parse_meter("0ohm"), "above 0"),
+        (lambda: parse_meter("-3ohm"), "above 0"),
+        (lambda: parse_meter("35ohm/sq", "30mmx5mm"), "no --strip"),
+        (lambda: parse_meter("open", None, "4.5"), "--four-point"),
+        (lambda: parse_meter("3ohm", "30mm"), "30mmx5mm"),
+        (lambda: parse_meter("3ohm", "30mmx0mm"), "0.001 mm"),
+        (lambda: parse_finish("wobbly", VIEWING), "rainbow"),
+        (lambda: parse_wipe("no", VIEWING), "smears"),
+        (lambda: parse_scratch("x", VIEWING), "easy, hard"),
+        (lambda: parse_warmed("x", VIEWING), "changes, same"),
         (lambda: through("OD 12"), "between 0 and 8"),
-        (lambda: gained_mass("3", "2cm2", VIEWING), "mg"),
-        (lambda: gained_mass("3mg", None, VIEWING), "--area"),
-        (lambda: gained_mass("0mg", "2cm2", VIEWING), "positive"),
-        (lambda: meant_thickness("0nm", VIEWING), "above 0"),
-        (lambda: laid_down("C", "1e-5mbar", "1nm/s"), "name the metal"),
-        (lambda: laid_down("Ti", "1e-5mbar", "0nm/s"), "above 0"),
+        (lambda: parse_gained_mass("3", "2cm2", VIEWING), "mg"),
+        (lambda: parse_gained_mass("3mg", None, VIEWING), "--area"),
+        (lambda: parse_gained_mass("0mg", "2cm2", VIEWING), "positive"),
+        (lambda: parse_meant_thickness("0nm", VIEWING), "above 0"),
+        (lambda: parse_deposition("C", "1e-5mbar", "1nm/s"), "name the metal"),
+        (lambda: parse_deposition("Ti", "1e-5mbar", "0nm/s"), "above 0"),
         (lambda: assay([], "Ti"), "at least one thing"),
-        (lambda: assay([meter("open")], "Ti", "steel"), "conducts by itself"),
+        (lambda: assay([parse_meter("open")], "Ti", "steel"), "conducts by itself"),
         (lambda: assay([through("clear")], "Ti", "steel"), "opaque"),
         (lambda: assay([through("brown")], "Ti", "steel"), "cannot be seen through"),
-        (lambda: assay([back_colour("blue", None, VIEWING)], "Ti", "stone"), "cannot be seen"),
+        (
+            lambda: assay([parse_back_colour("blue", None, VIEWING)], "Ti", "stone"),
+            "cannot be seen",
+        ),
         (lambda: through("translucent"), "or write opaque, dim, clear or OD 2.4"),
         (lambda: expect("Ti on glass"), "Ti 80nm / glass"),
         (lambda: expect("Ti / glass"), "Ti 80nm / glass"),
@@ -357,12 +363,14 @@ def test_what_is_refused(call, words):
 
 def test_a_negative_seed_is_refused():
     with pytest.raises(OutOfRangeError, match="seed"):
-        assay([meter("open")], "Ti", seed=-1)
+        assay([parse_meter("open")], "Ti", seed=-1)
 
 
 def test_bad_vacuum_speaks_for_oxide():
     shares = [
-        assay([front("grey"), laid_down("Ti", pressure, "0.5nm/s")], "Ti").probabilities["oxide"]
+        assay([front("grey"), parse_deposition("Ti", pressure, "0.5nm/s")], "Ti").probabilities[
+            "oxide"
+        ]
         for pressure in ("1e-7mbar", "1e-4mbar")
     ]
     assert shares[1] > 1.5 * shares[0]
@@ -370,8 +378,8 @@ def test_bad_vacuum_speaks_for_oxide():
 
 def test_mass_and_thickness_meant_narrow_the_thickness():
     unsaid = assay([front("silver")], "Al")
-    weighed = assay([front("silver"), gained_mass("2.2mg", "100cm2", VIEWING)], "Al")
-    meant = assay([front("silver"), meant_thickness("80nm", VIEWING)], "Al")
+    weighed = assay([front("silver"), parse_gained_mass("2.2mg", "100cm2", VIEWING)], "Al")
+    meant = assay([front("silver"), parse_meant_thickness("80nm", VIEWING)], "Al")
     width = [one.interval90_nm[1] - one.interval90_nm[0] for one in (weighed, meant, unsaid)]
     assert width == sorted(width)
     # 22 µg/cm² of aluminium is 81.5 nm.
@@ -379,7 +387,11 @@ def test_mass_and_thickness_meant_narrow_the_thickness():
 
 
 def test_handling_is_weak_evidence():
-    for one in (wipe("off", VIEWING), scratch("easy", VIEWING), warmed("changes", VIEWING)):
+    for one in (
+        parse_wipe("off", VIEWING),
+        parse_scratch("easy", VIEWING),
+        parse_warmed("changes", VIEWING),
+    ):
         verdict = assay([front("grey"), one], "Ti")
         weight = next(item for item in verdict.why if item.name == one.name)
         assert abs(weight.decibans) < 10.0
@@ -387,6 +399,6 @@ def test_handling_is_weak_evidence():
 
 def test_a_skin_can_hide_a_metal_from_the_probes(titanium):
     skins = titanium.family == "oxide skin"
-    chance = probed("open", math.inf).open_chance(titanium)[skins]
+    chance = two_probe_reading("open", math.inf).open_chance(titanium)[skins]
     thick = titanium.thickness_nm[skins] > 100.0
     assert chance[thick].mean() > 5.0 * chance[titanium.thickness_nm[skins] < 20.0].mean()

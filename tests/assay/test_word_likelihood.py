@@ -3,20 +3,20 @@
 import numpy as np
 import pytest
 
-from oxhue.optics.assay.observations import Colour
+from oxhue.optics.assay.observations import ColourObservation
 from oxhue.optics.assay.word_likelihood import (
     even_conditions,
     perceived_lab,
     scatter_of,
     word_log_likelihood,
 )
-from oxhue.optics.colour.conditions import Viewing
+from oxhue.optics.colour.conditions import ViewingConditions
 from oxhue.optics.colour.names import LATTICE_ORIGIN, LATTICE_SHAPE, LATTICE_STEP_DELTA_E
 from oxhue.optics.colour.naming_model import word_chance
 from oxhue.optics.inference.reading import parse_reading
 from oxhue.optics.inference.uncertainty import DEFAULTS
 
-VIEWING = Viewing()
+VIEWING = ViewingConditions()
 
 
 def test_conditions_fill_the_cube_evenly():
@@ -33,7 +33,7 @@ def test_the_likelihood_of_a_word_is_the_chance_that_it_is_said(word, view):
     The film is a pale golden one, which other words fit too."""
     rng = np.random.default_rng(1)
     xyz = np.tile([48.0, 50.0, 30.0], (4000, 1))
-    one = Colour(parse_reading(word, view=view), VIEWING)
+    one = ColourObservation(parse_reading(word, view=view), VIEWING)
     lab = perceived_lab(xyz, rng.random((4000, 25, 3)), one.doubts, VIEWING, view).reshape(-1, 3)
     lab = lab + scatter_of(one.doubts) * rng.standard_normal(lab.shape)
     place = np.rint((lab - LATTICE_ORIGIN) / LATTICE_STEP_DELTA_E).astype(int)
@@ -47,8 +47,8 @@ def test_the_likelihood_of_a_word_is_the_chance_that_it_is_said(word, view):
 
 
 def test_borders_scatter_as_people_do_whatever_the_way_of_reading():
-    word = Colour(parse_reading("green"), VIEWING).doubts
+    word = ColourObservation(parse_reading("green"), VIEWING).doubts
     assert word.noise_de == pytest.approx(DEFAULTS["word"].noise_de, abs=0.05)
-    card = Colour(parse_reading("green", how="card"), VIEWING).doubts
+    card = ColourObservation(parse_reading("green", how="card"), VIEWING).doubts
     assert card.noise_de == pytest.approx(5.0 * np.sqrt(3.0))
     assert card.glare == DEFAULTS["card"].glare

@@ -10,7 +10,7 @@ import pytest
 from rich.console import Console
 
 from oxhue.cli import streams
-from oxhue.optics.show.text import plain_table, swatch
+from oxhue.optics.show.text import format_swatch, new_table
 
 LOOK = ["look", "TiO2 450Å / Ti", "--angle", "30"]
 
@@ -30,7 +30,7 @@ def test_a_pipe_that_lacks_letters_gets_the_nearest(encoding):
     ended = started(*LOOK, PYTHONIOENCODING=encoding)
     assert (ended.returncode, ended.stderr) == (0, b"")
     text = ended.stdout.decode(encoding)
-    assert "30° from square on" in text.replace(" deg", "°")
+    assert "30° from straight on" in text.replace(" deg", "°")
     assert "?" not in text
     assert "+----" in text  # the frame of the table, too
 
@@ -50,7 +50,7 @@ def test_a_refusal_in_the_c_locale_names_what_is_wrong():
 
 def test_letters_become_their_nearest():
     handler = "oxhue.test"
-    streams.codecs.register_error(handler, streams._nearest)
+    streams.codecs.register_error(handler, streams._replace_letters)
     text = "Å ° µ ΔE ± → é Ł ─ 漢".encode("ascii", handler).decode("ascii")
     assert text == "A  deg u dE +/- -> e ? - ?"
 
@@ -59,8 +59,8 @@ def table_on(width):
     out = Console(
         file=io.StringIO(), width=width, color_system=None, force_terminal=True, _environ={}
     )
-    table = plain_table("thickness", "90 % within", "probability", "colour square on")
-    table.add_row("37 nm", "27 to 56 nm", "49 %", swatch("#73346a", "purple", out))
+    table = new_table("thickness", "90 % within", "probability", "colour square on")
+    table.add_row("37 nm", "27 to 56 nm", "49 %", format_swatch("#73346a", "purple", out))
     table.add_row("148 nm", "126 to 175 nm", "43 %", "")
     out.print(table)
     return [line.rstrip() for line in out.file.getvalue().splitlines() if line.strip()]

@@ -12,7 +12,7 @@ import pytest
 from oxhue.cli.main import exit_code
 from oxhue.optics.errors import InputError
 from oxhue.optics.files import atomic as files
-from oxhue.optics.files.atomic import write_whole
+from oxhue.optics.files.atomic import write_atomically
 
 LOOK = ["look", "TiO2 45nm / Ti"]
 UNIX = pytest.mark.skipif(os.name != "posix", reason="as Unix has it")
@@ -116,7 +116,7 @@ def test_a_folder_that_takes_no_file_is_said(error, tmp_path, monkeypatch):
 
     monkeypatch.setattr(files, "open", refused, raising=False)
     with pytest.raises(InputError, match=f"cannot write .*: {error.strerror.lower()}"):
-        write_whole(tmp_path / "a.txt", lambda stream: stream.write(b"x"))
+        write_atomically(tmp_path / "a.txt", lambda stream: stream.write(b"x"))
 
 
 # -- the same file --------------------------------------------------------------------------
@@ -130,15 +130,15 @@ def test_killed_before_the_name_is_given_the_old_file_stays(moment, tmp_path):
     program = (
         "import os, signal, sys\n"
         "from pathlib import Path\n"
-        "from oxhue.optics.files.atomic import write_whole\n"
+        "from oxhue.optics.files.atomic import write_atomically\n"
         f"os.{moment} = lambda *_: os.kill(os.getpid(), signal.SIGKILL)\n"
-        "write_whole(Path(sys.argv[1]), lambda stream: stream.write(b'new'))\n"
+        "write_atomically(Path(sys.argv[1]), lambda stream: stream.write(b'new'))\n"
     )
     ended = subprocess.run([sys.executable, "-c", program, str(target)], check=False)
     assert ended.returncode == -signal.SIGKILL
     assert target.read_bytes() == b"old"
     assert len(list(tmp_path.iterdir())) == 2  # what was left under a hidden name
-    write_whole(target, lambda stream: stream.write(b"newer"))
+    write_atomically(target, lambda stream: stream.write(b"newer"))
     assert target.read_bytes() == b"newer"
     assert list(tmp_path.iterdir()) == [target]
 
@@ -150,7 +150,7 @@ def test_two_that_write_one_file_leave_one_of_both_whole(tmp_path):
     def write(whole):
         started.wait()
         for _ in range(20):
-            write_whole(target, lambda stream: stream.write(whole))
+            write_atomically(target, lambda stream: stream.write(whole))
             assert target.read_bytes() in wholes
 
     seen = [threading.Thread(target=write, args=(whole,)) for whole in wholes]
@@ -194,7 +194,7 @@ def test_a_folder_a_device_and_a_ring_of_links_are_no_files(tmp_path, capsys):
 def test_a_link_to_a_file_yet_to_be_written(tmp_path):
     (tmp_path / "real").mkdir()
     (tmp_path / "link.txt").symlink_to(tmp_path / "real" / "new.txt")
-    write_whole(tmp_path / "link.txt", lambda stream: stream.write(b"new"))
+    write_atomically(tmp_path / "link.txt", lambda stream: stream.write(b"new"))
     assert (tmp_path / "link.txt").is_symlink()
     assert (tmp_path / "real" / "new.txt").read_bytes() == b"new"
 

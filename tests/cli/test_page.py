@@ -11,7 +11,7 @@ import urllib.request
 import pytest
 
 from oxhue.cli.main import exit_code
-from oxhue.page.serve import open_door
+from oxhue.page.serve import open_listener
 from tests.page.chromium import page_process
 
 ADDRESS = re.compile(r"http://127\.0\.0\.1:(\d+)/\?key=([\w-]{32})\n")
@@ -69,7 +69,7 @@ def test_what_cannot_be_listened_on_is_refused(arguments, capsys):
 
 
 def test_two_runs_have_two_keys_and_loopback_is_the_default():
-    doors = [open_door("127.0.0.1", 0) for _ in range(2)]
+    doors = [open_listener("127.0.0.1", 0) for _ in range(2)]
     try:
         assert doors[0].door.key != doors[1].door.key
         assert doors[0].door.key not in doors[0].first_address
@@ -81,13 +81,13 @@ def test_two_runs_have_two_keys_and_loopback_is_the_default():
 
 def test_answers_are_sent_at_once():
     """What asyncio asks of a socket before it turns off the wait for acknowledgements."""
-    one = open_door("127.0.0.1", 0)
+    one = open_listener("127.0.0.1", 0)
     one.listening.close()
     assert one.listening.proto == socket.IPPROTO_TCP
 
 
 def test_all_addresses_are_shown_by_those_one_can_open():
-    opened_door = open_door("0.0.0.0", 0)
+    opened_door = open_listener("0.0.0.0", 0)
     opened_door.listening.close()
     assert opened_door.addresses[0].startswith("http://127.0.0.1:")
     assert not any("0.0.0.0" in one for one in opened_door.addresses)

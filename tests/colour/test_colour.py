@@ -3,19 +3,19 @@
 import numpy as np
 import pytest
 
-from oxhue.optics.colour.colour import appear, appear_xyz, spectra_to_xyz
-from oxhue.optics.colour.conditions import Viewing
+from oxhue.optics.colour.colour import spectra_to_xyz, to_colour, xyz_to_colour
+from oxhue.optics.colour.conditions import ViewingConditions
 from oxhue.optics.colour.gamut import map_to_srgb
-from oxhue.optics.colour.illuminants import light_names, white_xyz
+from oxhue.optics.colour.illuminants import illuminant_names, white_xyz
 from oxhue.optics.colour.spaces import srgb_decode, srgb_encode, srgb_to_hex
 from oxhue.optics.errors import InputError, OutOfRangeError, UnknownNameError
-from oxhue.optics.films.spectra import Response
+from oxhue.optics.films.spectra import Spectra
 
 GRID_NM = np.arange(380.0, 781.0, 5.0)
 
 
-def response_of(R: np.ndarray, T: np.ndarray | None = None) -> Response:
-    return Response(GRID_NM, R, np.zeros_like(R) if T is None else T, R[..., None, :] * 0.0)
+def response_of(R: np.ndarray, T: np.ndarray | None = None) -> Spectra:
+    return Spectra(GRID_NM, R, np.zeros_like(R) if T is None else T, R[..., None, :] * 0.0)
 
 
 def edge(at_nm: float, low: float = 0.05, high: float = 0.6) -> np.ndarray:
@@ -24,9 +24,9 @@ def edge(at_nm: float, low: float = 0.05, high: float = 0.6) -> np.ndarray:
 
 
 @pytest.mark.parametrize("observer", [2, 10])
-@pytest.mark.parametrize("light", light_names())
+@pytest.mark.parametrize("light", illuminant_names())
 def test_the_perfect_mirror_is_white_under_any_light(light, observer):
-    seen = appear(response_of(np.ones(81)), light, observer)
+    seen = to_colour(response_of(np.ones(81)), light, observer)
     np.testing.assert_allclose(seen.lab, [100.0, 0.0, 0.0], atol=1e-10)
     np.testing.assert_allclose(seen.srgb_unmapped, 1.0, atol=1e-12)
     assert seen.srgb_hex == "#ffffff"
@@ -35,29 +35,29 @@ def test_the_perfect_mirror_is_white_under_any_light(light, observer):
 
 
 def test_an_even_grey_has_the_lightness_of_its_reflectance():
-    seen = appear(response_of(np.full(81, 0.18418651851244416)))
+    seen = to_colour(response_of(np.full(81, 0.18418651851244416)))
     np.testing.assert_allclose(seen.lab, [50.0, 0.0, 0.0], atol=1e-9)
     assert seen.name == "grey"
 
 
 def test_nothing_reflected_is_black():
-    seen = appear(response_of(np.zeros(81)))
+    seen = to_colour(response_of(np.zeros(81)))
     assert (seen.srgb_hex, seen.name) == ("#000000", "black")
     np.testing.assert_allclose(seen.lab, 0.0, atol=1e-12)
 
 
 @pytest.mark.parametrize(("at_nm", "name"), [(500.0, "yellow"), (560.0, "orange"), (605.0, "red")])
 def test_steps_in_the_spectrum_have_the_names_one_expects(at_nm, name):
-    assert appear(response_of(edge(at_nm, low=0.02))).name == name
+    assert to_colour(response_of(edge(at_nm, low=0.02))).name == name
 
 
 def test_one_colour_gives_plain_values_and_many_give_arrays():
-    one = appear(response_of(edge(560.0)))
+    one = to_colour(response_of(edge(560.0)))
     assert (one.xyz.shape, one.lab.shape, one.srgb.shape) == ((3,), (3,), (3,))
     assert isinstance(one.srgb_hex, str)
     assert isinstance(one.name, str)
     assert isinstance(one.in_gamut, bool)
-    many = appear(response_of(np.tile(edge(560.0), (2, 4, 1))))
+    many = to_colour(response_of(np.tile(edge(560.0), (2, 4, 1))))
     assert many.xyz.shape == many.lab.shape == many.srgb.shape == (2, 4, 3)
     assert many.srgb_hex.shape == many.name.shape == many.in_gamut.shape == (2, 4)
     assert set(many.srgb_hex.ravel()) == {one.srgb_hex}
@@ -65,14 +65,14 @@ def test_one_colour_gives_plain_values_and_many_give_arrays():
 
 
 def test_an_empty_sweep_is_an_empty_answer():
-    seen = appear(response_of(np.empty((0, 81))))
+    seen = to_colour(response_of(np.empty((0, 81))))
     assert seen.lab.shape == (0, 3)
     assert seen.srgb_hex.shape == seen.name.shape == (0,)
 
 
 def test_the_mapped_colour_belongs_to_the_unmapped_one():
     narrow = np.exp(-(((GRID_NM - 510.0) / 15.0) ** 2))
-    seen = appear(response_of(narrow))
+    seen = to_colour(response_of(narrow))
     assert seen.in_gamut is False
     assert seen.srgb_unmapped.min() < 0.0
     mapped, _ = map_to_srgb(srgb_decode(seen.srgb_unmapped))
@@ -83,30 +83,30 @@ def test_the_mapped_colour_belongs_to_the_unmapped_one():
 
 def test_the_other_side_is_looked_at_on_request():
     response = response_of(edge(560.0), T=np.full(81, 0.9))
-    assert appear(response, of="transmitted").xyz[1] == pytest.approx(90.0)
-    assert appear(response, of="transmitted").name == "clear"
-    assert appear(response).name == appear(response_of(edge(560.0))).name
+    assert to_colour(response, of="transmitted").xyz[1] == pytest.approx(90.0)
+    assert to_colour(response, of="transmitted").name == "clear"
+    assert to_colour(response).name == to_colour(response_of(edge(560.0))).name
 
 
 @pytest.mark.parametrize("share", [0.60, 0.75])
 def test_grey_that_is_silver_on_a_mirror_is_grey_in_a_pane(share):
     response = response_of(np.full(81, share), T=np.full(81, share))
-    assert appear(response).name == "silver"
-    assert appear(response, of="transmitted").name == "grey"
+    assert to_colour(response).name == "silver"
+    assert to_colour(response, of="transmitted").name == "grey"
 
 
 def test_where_nothing_is_said_daylight_and_two_degrees_are_meant_everywhere():
-    seen = appear(response_of(edge(560.0)))
+    seen = to_colour(response_of(edge(560.0)))
     assert (seen.light, seen.observer) == ("D65", 2)
-    assert Viewing() == Viewing(seen.light, seen.observer)
+    assert ViewingConditions() == ViewingConditions(seen.light, seen.observer)
     np.testing.assert_array_equal(white_xyz(), white_xyz("D65", 2))
     np.testing.assert_array_equal(seen.xyz, spectra_to_xyz(edge(560.0), GRID_NM, "D65", 2))
 
 
 def test_light_and_observer_change_the_colour_and_are_reported():
-    seen = appear(response_of(edge(560.0)), "fl11", 10)
+    seen = to_colour(response_of(edge(560.0)), "fl11", 10)
     assert (seen.light, seen.observer, seen.of) == ("FL11", 10, "reflected")
-    assert np.abs(seen.lab - appear(response_of(edge(560.0))).lab).max() > 1.0
+    assert np.abs(seen.lab - to_colour(response_of(edge(560.0))).lab).max() > 1.0
 
 
 def test_darker_and_lighter_scale_the_tristimulus_values():
@@ -142,20 +142,20 @@ def test_spectrum_and_wavelengths_must_fit(R):
 def test_bad_choices_are_refused_in_a_sentence():
     response = response_of(np.full(81, 0.5))
     with pytest.raises(InputError, match="of must be 'reflected' or 'transmitted', not 'both'"):
-        appear(response, of="both")
+        to_colour(response, of="both")
     with pytest.raises(UnknownNameError, match="did you mean D65"):
-        appear(response, light="D6")
+        to_colour(response, light="D6")
     with pytest.raises(InputError, match="observer must be 2 or 10"):
-        appear(response, observer=4)
-    short = Response(GRID_NM[10:], *np.full((2, 71), 0.5), np.zeros((0, 71)))
+        to_colour(response, observer=4)
+    short = Spectra(GRID_NM[10:], *np.full((2, 71), 0.5), np.zeros((0, 71)))
     with pytest.raises(OutOfRangeError, match="must cover 380 to 780 nm"):
-        appear(short)
+        to_colour(short)
 
 
 def test_tristimulus_values_look_like_the_spectrum_they_came_from():
     R = np.stack([edge(500.0), edge(605.0)])
-    direct = appear(response_of(R), "A", 10)
-    through = appear_xyz(spectra_to_xyz(R, GRID_NM, "A", 10), "A", 10)
+    direct = to_colour(response_of(R), "A", 10)
+    through = xyz_to_colour(spectra_to_xyz(R, GRID_NM, "A", 10), "A", 10)
     np.testing.assert_array_equal(through.lab, direct.lab)
     assert list(through.srgb_hex) == list(direct.srgb_hex)
     assert list(through.name) == list(direct.name)
@@ -163,6 +163,6 @@ def test_tristimulus_values_look_like_the_spectrum_they_came_from():
 
 def test_bad_tristimulus_values_are_refused():
     with pytest.raises(InputError, match="xyz must be finite"):
-        appear_xyz([20.0, np.nan, 20.0])
+        xyz_to_colour([20.0, np.nan, 20.0])
     with pytest.raises(InputError, match="of must be 'reflected' or 'transmitted'"):
-        appear_xyz([20.0, 20.0, 20.0], of="both")
+        xyz_to_colour([20.0, 20.0, 20.0], of="both")

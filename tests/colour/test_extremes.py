@@ -5,9 +5,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from oxhue.optics.colour.colour import appear_xyz, spectra_to_xyz
+from oxhue.optics.colour.colour import spectra_to_xyz, xyz_to_colour
 from oxhue.optics.colour.gamut import in_srgb, map_to_srgb
-from oxhue.optics.colour.illuminants import light_names, light_power, tristimulus_weights, white_xyz
+from oxhue.optics.colour.illuminants import (
+    illuminant_names,
+    illuminant_power,
+    tristimulus_weights,
+    white_xyz,
+)
 from oxhue.optics.colour.names import name_of_oklab
 from oxhue.optics.colour.spaces import (
     delta_e_76,
@@ -36,7 +41,7 @@ NM = np.arange(380.0, 781.0, 5.0)
 tiny = st.sampled_from([0.0, -0.0, 5e-324, -5e-324, 1e-300, 1e-160, 1e-16])
 value = tiny | st.floats(-0.5, 2.0)
 colour = st.tuples(value, value, value).map(np.array)
-light = st.sampled_from(light_names())
+light = st.sampled_from(illuminant_names())
 
 
 @settings(max_examples=100, deadline=None)
@@ -62,7 +67,7 @@ def test_every_way_between_spaces_gives_numbers(one, other):
 @given(st.tuples(tiny | st.floats(0, 1), tiny | st.floats(0, 1), tiny | st.floats(0, 1)), light)
 def test_every_colour_appears_under_every_light(shares, name):
     with np.errstate(**LOUD):
-        looked = appear_xyz(np.array(shares) * white_xyz(name, 2), name)
+        looked = xyz_to_colour(np.array(shares) * white_xyz(name, 2), name)
     assert np.isfinite(looked.lab).all()
     assert str(looked.srgb_hex).startswith("#")
     assert str(looked.name)
@@ -108,8 +113,8 @@ def test_differences_do_not_mind_the_order_and_vanish_for_the_same(one, other):
         srgb_to_xyz, srgb_to_lab, srgb_linear_to_oklab, srgb_to_oklab, oklab_to_srgb_linear,
         oklab_to_oklch, oklch_to_oklab, lambda c: xyz_to_cam16_ucs(c, WHITE), in_srgb,
         lambda c: delta_e_2000(c, np.zeros(3)), lambda c: delta_e_76(np.zeros(3), c),
-        map_to_srgb, name_of_oklab, appear_xyz, lambda c: spectra_to_xyz(c, NM[:3]),
-        tristimulus_weights, lambda c: light_power("D65", c),
+        map_to_srgb, name_of_oklab, xyz_to_colour, lambda c: spectra_to_xyz(c, NM[:3]),
+        tristimulus_weights, lambda c: illuminant_power("D65", c),
     ],
 )  # fmt: skip
 def test_what_is_no_number_is_refused(make, bad):

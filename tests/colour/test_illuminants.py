@@ -6,8 +6,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from oxhue.optics.colour.illuminants import (
-    light_names,
-    light_power,
+    illuminant_names,
+    illuminant_power,
     observer_functions,
     tristimulus_weights,
     white_xyz,
@@ -17,17 +17,17 @@ from oxhue.optics.errors import InputError, OutOfRangeError, UnknownNameError
 GRID_NM = np.arange(380.0, 781.0, 5.0)
 
 
-@pytest.mark.parametrize("light", light_names())
+@pytest.mark.parametrize("light", illuminant_names())
 def test_every_light_named_has_a_table_that_covers_the_visible(light):
-    power = light_power(light, GRID_NM)
+    power = illuminant_power(light, GRID_NM)
     assert power.shape == GRID_NM.shape
     assert np.all(power >= 0)
     assert white_xyz(light)[1] == pytest.approx(100.0, abs=1e-9)
 
 
 def test_the_usual_lights_are_there_and_d65_comes_first():
-    assert light_names()[0] == "D65"
-    assert {"D50", "A", "LED-B1", "LED-RGB1", "FL2", "FL11", "FL12", "E"} <= set(light_names())
+    assert illuminant_names()[0] == "D65"
+    assert {"D50", "A", "LED-B1", "LED-RGB1", "FL2", "FL11", "FL12", "E"} <= set(illuminant_names())
 
 
 @pytest.mark.parametrize(
@@ -35,13 +35,13 @@ def test_the_usual_lights_are_there_and_d65_comes_first():
     [("d65", "D65"), (" led-b3 ", "LED-B3"), ("F1", "FL1"), ("F2", "FL2"), ("f12", "FL12")],
 )
 def test_case_and_the_short_lamp_names_do_not_matter(spoken, cie):
-    np.testing.assert_array_equal(light_power(spoken, GRID_NM), light_power(cie, GRID_NM))
+    np.testing.assert_array_equal(illuminant_power(spoken, GRID_NM), illuminant_power(cie, GRID_NM))
 
 
 @pytest.mark.parametrize("name", ["D66", "FL13", "daylight", ""])
 def test_an_unknown_light_is_refused_with_a_way_out(name):
     with pytest.raises(UnknownNameError, match=r"light .* is not one we know; (did you mean|try) "):
-        light_power(name, GRID_NM)
+        illuminant_power(name, GRID_NM)
 
 
 @pytest.mark.parametrize("observer", [0, 5, 64, "2"])
@@ -53,21 +53,21 @@ def test_only_two_observers(observer):
 @pytest.mark.parametrize("shape", [(), (4,), (2, 3), (0,)])
 def test_shapes(shape):
     wavelength_nm = np.full(shape, 550.0)
-    assert light_power("D65", wavelength_nm).shape == shape
+    assert illuminant_power("D65", wavelength_nm).shape == shape
     assert observer_functions(2, wavelength_nm).shape == (*shape, 3)
 
 
 @pytest.mark.parametrize("bad", [299.0, 900.0, np.nan, np.inf])
 def test_tables_are_not_extrapolated(bad):
     with pytest.raises(OutOfRangeError, match=r"between 300 and 780 nm for light D65; 1 of 2"):
-        light_power("D65", [550.0, bad])
+        illuminant_power("D65", [550.0, bad])
     with pytest.raises(OutOfRangeError, match=r"observer; 1 of 2"):
         observer_functions(10, [550.0, bad])
 
 
 def test_tables_are_linear_between_their_rows():
-    ends = light_power("FL2", [545.0, 550.0])
-    assert light_power("FL2", 547.0) == pytest.approx(0.6 * ends[0] + 0.4 * ends[1])
+    ends = illuminant_power("FL2", [545.0, 550.0])
+    assert illuminant_power("FL2", 547.0) == pytest.approx(0.6 * ends[0] + 0.4 * ends[1])
 
 
 @pytest.mark.parametrize("light", ["D65", "A", "FL11", "LED-B3"])

@@ -5,7 +5,7 @@ import pytest
 
 from oxhue.optics.colour.illuminants import tristimulus_weights, white_xyz
 from oxhue.optics.colour.names import LATTICE_SHAPE, single_words, word_region
-from oxhue.optics.colour.naming_model import at_colours, blurred, word_chance
+from oxhue.optics.colour.naming_model import blur, interpolate_field, word_chance
 from oxhue.optics.colour.spaces import xyz_to_lab
 from oxhue.optics.errors import UnknownNameError
 
@@ -22,15 +22,22 @@ def test_a_word_is_likeliest_within_its_region(word):
     region = word_region(word)
     middle = region.points_lab[np.argmax(region.weight)]
     field = word_chance(word)
-    assert at_colours(field, middle) > 0.25 * field.max()
-    assert at_colours(field, middle * [1.0, -1.0, -1.0] + [0.0, 40.0, -40.0]) < 0.5 * field.max()
+    assert interpolate_field(field, middle) > 0.25 * field.max()
+    assert (
+        interpolate_field(field, middle * [1.0, -1.0, -1.0] + [0.0, 40.0, -40.0])
+        < 0.5 * field.max()
+    )
 
 
 def test_colours_no_film_shows_are_named_as_the_nearest():
-    beyond = at_colours(word_chance("white"), np.array([[100.0, 0.0, 0.0], [109.0, 1.0, -1.0]]))
+    beyond = interpolate_field(
+        word_chance("white"), np.array([[100.0, 0.0, 0.0], [109.0, 1.0, -1.0]])
+    )
     assert beyond[1] == pytest.approx(beyond[0])
     vivid = np.array([88.0, -120.0, 120.0])
-    assert at_colours(word_chance("green"), vivid) > at_colours(word_chance("purple"), vivid)
+    assert interpolate_field(word_chance("green"), vivid) > interpolate_field(
+        word_chance("purple"), vivid
+    )
 
 
 def test_chances_are_shared_and_so_read_only():
@@ -41,7 +48,7 @@ def test_chances_are_shared_and_so_read_only():
 def test_blurring_keeps_the_volume_of_what_lies_inside():
     field = np.zeros(LATTICE_SHAPE)
     field[15, 40, 45] = 2.0
-    spread = blurred(field, [5.0, 6.0, 7.0])
+    spread = blur(field, [5.0, 6.0, 7.0])
     assert spread.sum() == pytest.approx(2.0, rel=1e-3)
     place = np.stack(np.unravel_index(np.arange(spread.size), LATTICE_SHAPE), axis=-1) * 3.0
     mean = spread.ravel() @ place / spread.sum()
@@ -60,7 +67,7 @@ def test_amber_covers_the_glass_of_brown_bottles():
     field = word_chance("amber")
     for times, least in ((0.75, 0.1), (1.0, 0.3), (1.5, 0.3)):
         lab = xyz_to_lab(wall**times @ weights, white)
-        assert at_colours(field, lab) > least * field.max()
+        assert interpolate_field(field, lab) > least * field.max()
 
 
 def test_an_unknown_word_is_refused():

@@ -8,13 +8,13 @@ from scipy.optimize import least_squares
 
 from oxhue.optics.design.goal_reader import parse_goal
 from oxhue.optics.design.least_squares import descend
-from oxhue.optics.design.merit import merit_of
-from oxhue.optics.design.sampling import drawn
+from oxhue.optics.design.merit import make_merit
+from oxhue.optics.design.sampling import sample_designs
 from oxhue.optics.design.starts import caps_nm, middle_nm
-from oxhue.optics.design.state import Bench, Limits, makeable_all
+from oxhue.optics.design.state import Limits, SearchState, enforce_limits_all
 from oxhue.optics.films.notation import parse_medium, parse_stack
 
-MERIT = merit_of(
+MERIT = make_merit(
     parse_stack("n=1.52"), [parse_medium("n=1.38"), parse_medium("n=2.35")],
     [parse_goal("R=0% 400..700nm")],
 )  # fmt: skip
@@ -67,27 +67,27 @@ def test_ends_are_least_within_their_bounds():
 
 
 def test_what_misses_nothing_stays_where_it_is():
-    easy = merit_of(MERIT.base, MERIT.palette, [parse_goal("R<90% 500nm")])
+    easy = make_merit(MERIT.base, MERIT.palette, [parse_goal("R<90% 500nm")])
     nm, merits = descend(easy, ORDER[None], STARTS[:1], 5.0, 200.0, 20, 1e-8)
     assert merits[0] == 0.0
     np.testing.assert_array_equal(nm, STARTS[:1])
 
 
 def bench(most=6, thinnest=8.0):
-    return Bench(MERIT, Limits(most, thinnest, 150.0), caps_nm(MERIT), 100)
+    return SearchState(MERIT, Limits(most, thinnest, 150.0), caps_nm(MERIT), 100)
 
 
 def test_random_designs_keep_to_the_number_of_layers_and_have_no_equal_neighbours():
     one = bench()
     middle = middle_nm(MERIT)
-    first = drawn(one, 40, middle, np.random.default_rng(1))
+    first = sample_designs(one, 40, middle, np.random.default_rng(1))
     assert len(first) == 40
     one.add(first[0])
-    for design in [*first, *drawn(one, 80, middle, np.random.default_rng(2))]:
+    for design in [*first, *sample_designs(one, 80, middle, np.random.default_rng(2))]:
         assert 1 <= design.which.size <= 6
         assert np.all(np.diff(design.which) != 0)
         assert design.thickness_nm.min() > 0.0
-    again = drawn(bench(), 40, middle, np.random.default_rng(1))
+    again = sample_designs(bench(), 40, middle, np.random.default_rng(1))
     assert all(
         np.array_equal(a.thickness_nm, b.thickness_nm) for a, b in zip(first, again, strict=True)
     )
@@ -96,7 +96,7 @@ def test_random_designs_keep_to_the_number_of_layers_and_have_no_equal_neighbour
 def test_many_made_makeable_together_keep_to_the_limits():
     one = bench()
     middle = middle_nm(MERIT)
-    made = makeable_all(one, drawn(one, 12, middle, np.random.default_rng(1)))
+    made = enforce_limits_all(one, sample_designs(one, 12, middle, np.random.default_rng(1)))
     assert len(made) == 12
     for design in made:
         assert design.thickness_nm.min() >= 8.0 - 1e-9

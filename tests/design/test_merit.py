@@ -5,14 +5,14 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from oxhue.optics.colour.colour import appear
+from oxhue.optics.colour.colour import to_colour
 from oxhue.optics.design.goal_reader import parse_goal
 from oxhue.optics.design.goal_terms import colour_target
-from oxhue.optics.design.merit import merit_of
-from oxhue.optics.design.observation import sight_of, stack_of
+from oxhue.optics.design.merit import make_merit
+from oxhue.optics.design.observation import make_observation, make_stack
 from oxhue.optics.errors import InputError, LimitError, OutOfRangeError
 from oxhue.optics.films.notation import parse_medium, parse_stack
-from oxhue.optics.films.solve import respond
+from oxhue.optics.films.solve import solve
 
 PALETTE = tuple(map(parse_medium, ("Al", "SiO2", "TiO2")))
 WHICH, THICKNESS = np.array([2, 1, 2, 0]), np.array([60.0, 80.0, 55.0, 14.0])
@@ -20,7 +20,7 @@ BASES = ("glass", "glass 4mm", "Cr 5nm / glass 4mm | MgF2 100nm", "SiO2 20nm / T
 
 
 def merit(on, *goals, palette=PALETTE, **more):
-    return merit_of(parse_stack(on), palette, [parse_goal(text) for text in goals], **more)
+    return make_merit(parse_stack(on), palette, [parse_goal(text) for text in goals], **more)
 
 
 @pytest.mark.parametrize("polarization", ["mean", "s", "p"])
@@ -30,13 +30,13 @@ def test_sights_see_what_respond_says(on, back, polarization):
     base, grid = parse_stack(on), np.linspace(420.0, 680.0, 9)
     if back and base.is_opaque(grid):
         with pytest.raises(InputError, match="opaque"):
-            sight_of(base, PALETTE, grid, [0.0], polarization, back)
+            make_observation(base, PALETTE, grid, [0.0], polarization, back)
         return
-    sight = sight_of(base, PALETTE, grid, [0.0, 40.0], polarization, back)
+    sight = make_observation(base, PALETTE, grid, [0.0, 40.0], polarization, back)
     found = sight.powers(sight.index(WHICH), THICKNESS)
-    stack = stack_of(base, PALETTE, WHICH, THICKNESS)
+    stack = make_stack(base, PALETTE, WHICH, THICKNESS)
     for i, angle in enumerate((0.0, 40.0)):
-        said = respond(stack, grid, angle, polarization, "back" if back else "front")
+        said = solve(stack, grid, angle, polarization, "back" if back else "front")
         np.testing.assert_allclose(found.R[i], said.R, atol=1e-13)
         np.testing.assert_allclose(found.T[i], said.T, atol=1e-13)
     lead = sight.powers(
@@ -77,19 +77,19 @@ def test_many_designs_at_once_are_each_as_alone():
 
 
 def test_misses_are_what_the_engine_says():
-    stack = stack_of(parse_stack("glass 4mm"), PALETTE, WHICH, THICKNESS)
+    stack = make_stack(parse_stack("glass 4mm"), PALETTE, WHICH, THICKNESS)
     one = merit(
         "glass 4mm", "R>97% 500nm", "T=50% 500nm at 30deg p", "A<20% 500nm", "colour #6a3fa0"
     )
     red, through, absorbed, colour = one.results(WHICH, THICKNESS)
-    flat = respond(stack, [500.0])
-    tilted = respond(stack, [500.0], 30.0, "p")
+    flat = solve(stack, [500.0])
+    tilted = solve(stack, [500.0], 30.0, "p")
     assert red.mean == pytest.approx(100.0 * flat.R[0])
     assert red.miss == pytest.approx(max(0.0, 97.0 - 100.0 * flat.R[0]))
     assert through.miss == pytest.approx(abs(100.0 * tilted.T[0] - 50.0))
     assert absorbed.mean == pytest.approx(100.0 * flat.A[0])
     target, slack = colour_target("#6a3fa0")
-    gap = appear(respond(stack)).lab - target
+    gap = to_colour(solve(stack)).lab - target
     assert slack == 0.0
     assert colour.miss == pytest.approx(np.sqrt((gap**2).sum()))
 
@@ -125,7 +125,7 @@ def test_a_word_costs_nothing_inside_its_region():
 
 def test_finer_grids_keep_the_goals_and_see_more():
     one = merit("glass", "R>97% 420..680nm 0..60deg")
-    finer = one.denser(5)
+    finer = one.with_denser_grids(5)
     assert finer.sights[0].wavelength_nm.size > 4 * one.sights[0].wavelength_nm.size
     assert finer.worst(WHICH, THICKNESS)[0] >= one.worst(WHICH, THICKNESS)[0] - 1e-9
 
@@ -161,7 +161,7 @@ def test_what_cannot_be_seen_is_refused():
     with pytest.raises(LimitError, match="too many"):
         merit("glass", *["R>1% 500nm"] * 41)
     with pytest.raises(LimitError, match="narrow a band"):
-        merit_of(
+        make_merit(
             parse_stack("glass"), PALETTE, [parse_goal("R>1% 420..680nm 0..80deg")], density=500
         )
     with pytest.raises(OutOfRangeError, match="from 8 to 13 um"):

@@ -11,11 +11,11 @@ import pytest
 import oxhue.optics.numerics.parallel as room
 from oxhue.optics.design import restarts as islands
 from oxhue.optics.design.goal_reader import parse_goal
-from oxhue.optics.design.merit import merit_of
+from oxhue.optics.design.merit import make_merit
 from oxhue.optics.design.restarts import search_long
 from oxhue.optics.design.search import search
-from oxhue.optics.design.starts import caps_nm, middle_nm, starts
-from oxhue.optics.design.state import Bench, Limits
+from oxhue.optics.design.starts import caps_nm, list_starts, middle_nm
+from oxhue.optics.design.state import Limits, SearchState
 from oxhue.optics.films.notation import parse_medium, parse_stack
 
 EFFORT = 90
@@ -23,14 +23,14 @@ EFFORT = 90
 
 def bench_for(goal, effort=EFFORT):
     palette = [parse_medium("n=1.38"), parse_medium("n=2.35")]
-    merit = merit_of(parse_stack("n=1.52"), palette, [parse_goal(goal)])
-    return Bench(merit, Limits(3), caps_nm(merit), effort)
+    merit = make_merit(parse_stack("n=1.52"), palette, [parse_goal(goal)])
+    return SearchState(merit, Limits(3), caps_nm(merit), effort)
 
 
 def found(bench, seed=3, way=search_long):
-    begin = starts(bench.merit, bench.limits.most_layers)
+    begin = list_starts(bench.merit, bench.limits.most_layers)
     way(bench, begin, middle_nm(bench.merit), np.random.default_rng(seed))
-    return [(one.which.tolist(), one.thickness_nm.tolist(), one.merit) for one in bench.ranked()]
+    return [(one.which.tolist(), one.thickness_nm.tolist(), one.merit) for one in bench.rank_all()]
 
 
 @pytest.fixture
@@ -62,7 +62,7 @@ def test_what_is_found_already_is_not_searched_for_again(monkeypatch):
     def refused(*_, **__):
         raise AssertionError("searched anew")
 
-    monkeypatch.setattr(islands, "spread", refused)
+    monkeypatch.setattr(islands, "map_parallel", refused)
     assert found(bench_for("R<3% 500..600nm"))[0][2] < 1e-6
 
 
@@ -71,7 +71,7 @@ def test_an_interrupt_keeps_what_the_first_search_found(monkeypatch):
     def interrupted(*_, **__):
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(islands, "spread", interrupted)
+    monkeypatch.setattr(islands, "map_parallel", interrupted)
     bench = bench_for("R<0.01% 420..680nm")
     with pytest.raises(KeyboardInterrupt):
         found(bench)

@@ -9,11 +9,11 @@ from hypothesis import strategies as st
 from scipy.special import erf
 
 from oxhue.optics.design.goal_reader import parse_goal
-from oxhue.optics.design.merit import merit_of
-from oxhue.optics.design.robust import robust
+from oxhue.optics.design.merit import make_merit
+from oxhue.optics.design.robust import improve_yield
 from oxhue.optics.design.starts import caps_nm
-from oxhue.optics.design.state import Bench, Candidate, Limits
-from oxhue.optics.design.tolerance import Errors, draw, parse_errors, simulate
+from oxhue.optics.design.state import Limits, SearchState, Trial
+from oxhue.optics.design.tolerance import DepositionErrors, draw_errors, parse_errors, simulate
 from oxhue.optics.errors import InputError, LimitError, NotationError
 from oxhue.optics.films.notation import parse_medium, parse_stack
 
@@ -22,7 +22,7 @@ WHICH, THICKNESS = np.array([0, 1, 0]), np.array([98.0, 115.0, 33.0])
 
 
 def merit(*goals):
-    return merit_of(parse_stack("n=1.52"), PALETTE, [parse_goal(text) for text in goals])
+    return make_merit(parse_stack("n=1.52"), PALETTE, [parse_goal(text) for text in goals])
 
 
 def rng(seed=3):
@@ -30,8 +30,8 @@ def rng(seed=3):
 
 
 def test_errors_read_as_meant():
-    assert parse_errors("3%") == Errors(relative_percent=3.0)
-    assert parse_errors(" 2% , 1nm, index 0.5%, tooling 4 %, angle 1deg") == Errors(
+    assert parse_errors("3%") == DepositionErrors(relative_percent=3.0)
+    assert parse_errors(" 2% , 1nm, index 0.5%, tooling 4 %, angle 1deg") == DepositionErrors(
         2.0, 1.0, 0.5, 4.0, 1.0
     )
 
@@ -59,19 +59,21 @@ def test_wrong_errors_point_at_the_character(text, position, problem):
 @given(st.lists(st.sampled_from([0.0, 0.25, 3.0, 12.5]), min_size=5, max_size=5).filter(any))
 @settings(deadline=None)
 def test_errors_write_as_they_read(sizes):
-    errors = Errors(*sizes)
+    errors = DepositionErrors(*sizes)
     assert parse_errors(str(errors)) == errors
 
 
 def test_draws_have_the_spread_asked_for():
-    nm, index, tilt = draw(np.array([100.0, 50.0]), Errors(2.0, 1.0, 0.5, 0.0, 3.0), 40_000, rng())
+    nm, index, tilt = draw_errors(
+        np.array([100.0, 50.0]), DepositionErrors(2.0, 1.0, 0.5, 0.0, 3.0), 40_000, rng()
+    )
     np.testing.assert_allclose(nm.mean(axis=0), [100.0, 50.0], atol=0.05)
     np.testing.assert_allclose(nm.std(axis=0), np.hypot([2.0, 1.0], 1.0), rtol=0.02)
     np.testing.assert_allclose(index.std(axis=0), 0.005, rtol=0.02)
     assert tilt.std() == pytest.approx(3.0, rel=0.02)
     assert abs(np.corrcoef(nm.T)[0, 1]) < 0.02
-    together, none, nothing = draw(
-        np.array([100.0, 50.0]), Errors(tooling_percent=2.0), 40_000, rng()
+    together, none, nothing = draw_errors(
+        np.array([100.0, 50.0]), DepositionErrors(tooling_percent=2.0), 40_000, rng()
     )
     assert none is None
     assert nothing is None
@@ -88,14 +90,14 @@ def test_the_yield_of_one_layer_is_that_of_its_interval():
     sigma = 0.05 * quarter
     ends = (np.array([inside[0], inside[-1]]) - quarter) / sigma
     expected = 0.5 * (erf(ends[1] / np.sqrt(2.0)) - erf(ends[0] / np.sqrt(2.0)))
-    found = simulate(one, np.array([0]), np.array([quarter]), Errors(5.0), 20_000, rng())
+    found = simulate(one, np.array([0]), np.array([quarter]), DepositionErrors(5.0), 20_000, rng())
     assert 0.2 < expected < 0.9
     assert found.yield_share == pytest.approx(expected, abs=4.0 * found.yield_error)
 
 
 def test_the_same_seed_gives_the_same_yield_whoever_reckons():
     one = merit("R<1% 420..680nm", "colour 6,0,0 within 12 at 30deg")
-    errors = Errors(2.0, 0.5, 0.5, 1.0, 1.0)
+    errors = DepositionErrors(2.0, 0.5, 0.5, 1.0, 1.0)
     found = [
         simulate(one, WHICH, THICKNESS, errors, 5_000, rng(), workers) for workers in (1, 2, None)
     ]
@@ -108,26 +110,31 @@ def test_the_same_seed_gives_the_same_yield_whoever_reckons():
 
 def test_the_layer_that_matters_is_the_one_that_moves_the_goals():
     media = tuple(map(parse_medium, ("Al", "SiO2")))
-    one = merit_of(parse_stack("glass"), media, [parse_goal("R>85% 450..650nm")])
+    one = make_merit(parse_stack("glass"), media, [parse_goal("R>85% 450..650nm")])
     # Behind 70 nm of aluminium, silica hardly matters; above it, it does.
     found = simulate(
-        one, np.array([1, 0, 1]), np.array([90.0, 70.0, 90.0]), Errors(3.0), 100, rng()
+        one, np.array([1, 0, 1]), np.array([90.0, 70.0, 90.0]), DepositionErrors(3.0), 100, rng()
     )
     assert found.weakest == 0
     assert found.layer_losses[2] < 0.01 * found.layer_losses[0]
     common = simulate(
-        one, np.array([1, 0]), np.array([90.0, 70.0]), Errors(tooling_percent=3.0), 100, rng()
+        one,
+        np.array([1, 0]),
+        np.array([90.0, 70.0]),
+        DepositionErrors(tooling_percent=3.0),
+        100,
+        rng(),
     )
     assert common.weakest == 0
 
 
 def test_a_robust_design_has_a_better_yield():
     one = merit("R<0.5% 430..640nm")
-    bench = Bench(one, Limits(), caps_nm(one), 10)
+    bench = SearchState(one, Limits(), caps_nm(one), 10)
     which, thickness = np.array([0, 1, 0, 1]), np.array([94.0, 116.0, 31.0, 14.0])
-    begin = Candidate("test", which, thickness, one.value(which, thickness))
-    errors = Errors(relative_percent=2.0)
-    borne = robust(bench, begin, errors, 4_000, 5)
+    begin = Trial("test", which, thickness, one.value(which, thickness))
+    errors = DepositionErrors(relative_percent=2.0)
+    borne = improve_yield(bench, begin, errors, 4_000, 5)
     before, after = (
         simulate(one, c.which, c.thickness_nm, errors, 8_000, rng(11)) for c in (begin, borne)
     )
@@ -138,14 +145,14 @@ def test_a_robust_design_has_a_better_yield():
 
 def test_a_design_that_bears_all_errors_is_left_alone():
     one = merit("R<20% 430..640nm")
-    bench = Bench(one, Limits(), caps_nm(one), 10)
-    begin = Candidate("test", WHICH, THICKNESS, 0.0)
-    assert robust(bench, begin, Errors(relative_percent=1.0), 500, 5) is begin
+    bench = SearchState(one, Limits(), caps_nm(one), 10)
+    begin = Trial("test", WHICH, THICKNESS, 0.0)
+    assert improve_yield(bench, begin, DepositionErrors(relative_percent=1.0), 500, 5) is begin
 
 
 def test_senseless_simulations_are_refused():
     one = merit("R<1% 500nm")
     with pytest.raises(InputError, match="at least one error"):
-        simulate(one, WHICH, THICKNESS, Errors(), 10, rng())
+        simulate(one, WHICH, THICKNESS, DepositionErrors(), 10, rng())
     with pytest.raises(LimitError, match="between 1 and"):
-        simulate(one, WHICH, THICKNESS, Errors(1.0), 0, rng())
+        simulate(one, WHICH, THICKNESS, DepositionErrors(1.0), 0, rng())

@@ -6,7 +6,7 @@ import stat
 import pytest
 
 from oxhue.optics.errors import InputError
-from oxhue.optics.files.atomic import write_whole
+from oxhue.optics.files.atomic import write_atomically
 
 
 def put(text):
@@ -16,7 +16,7 @@ def put(text):
 def test_a_new_file_gets_the_usual_rights(tmp_path):
     before = os.umask(0o027)
     try:
-        write_whole(tmp_path / "plate.txt", put(b"12 nm"))
+        write_atomically(tmp_path / "plate.txt", put(b"12 nm"))
     finally:
         os.umask(before)
     assert (tmp_path / "plate.txt").read_bytes() == b"12 nm"
@@ -26,7 +26,7 @@ def test_a_new_file_gets_the_usual_rights(tmp_path):
 def test_the_umask_is_left_as_it_was(tmp_path):
     before = os.umask(0o077)
     try:
-        write_whole(tmp_path / "plate.txt", put(b""))
+        write_atomically(tmp_path / "plate.txt", put(b""))
         assert os.umask(0o077) == 0o077
     finally:
         os.umask(before)
@@ -41,7 +41,7 @@ def test_a_failed_write_leaves_the_old_file_and_nothing_else(tmp_path):
         raise OSError(28, "No space left on device")
 
     with pytest.raises(InputError, match=r"cannot write .*no space left on device"):
-        write_whole(target, half_then_fail)
+        write_atomically(target, half_then_fail)
     assert target.read_bytes() == b"old"
     assert list(tmp_path.iterdir()) == [target]
 
@@ -53,7 +53,7 @@ def test_an_interruption_or_a_bug_leaves_nothing_either(tmp_path, error):
         raise error
 
     with pytest.raises(error):
-        write_whole(tmp_path / "plate.txt", fail)
+        write_atomically(tmp_path / "plate.txt", fail)
     assert list(tmp_path.iterdir()) == []
 
 
@@ -62,16 +62,16 @@ def test_a_link_is_followed_and_kept(tmp_path):
     real, link = tmp_path / "real" / "plate.txt", tmp_path / "link.txt"
     real.write_bytes(b"old")
     link.symlink_to(real)
-    write_whole(link, put(b"new"))
+    write_atomically(link, put(b"new"))
     assert link.is_symlink()
     assert real.read_bytes() == b"new"
 
 
 def test_a_folder_or_a_missing_folder_is_refused(tmp_path):
     with pytest.raises(InputError, match="it is a folder; name a file"):
-        write_whole(tmp_path, put(b""))
+        write_atomically(tmp_path, put(b""))
     with pytest.raises(InputError, match="its folder does not exist"):
-        write_whole(tmp_path / "none" / "plate.txt", put(b""))
+        write_atomically(tmp_path / "none" / "plate.txt", put(b""))
 
 
 @pytest.mark.skipif(
@@ -80,7 +80,7 @@ def test_a_folder_or_a_missing_folder_is_refused(tmp_path):
 def test_a_folder_without_rights_is_refused(tmp_path):
     tmp_path.chmod(0o500)
     with pytest.raises(InputError, match="permission denied"):
-        write_whole(tmp_path / "plate.txt", put(b""))
+        write_atomically(tmp_path / "plate.txt", put(b""))
 
 
 def test_what_others_write_or_own_is_no_leftover(tmp_path):
@@ -93,9 +93,9 @@ def test_what_others_write_or_own_is_no_leftover(tmp_path):
 
     def meanwhile(stream):
         stream.write(b"first")
-        write_whole(target, lambda other: other.write(b"second"))
+        write_atomically(target, lambda other: other.write(b"second"))
 
-    write_whole(target, meanwhile)
+    write_atomically(target, meanwhile)
     assert target.read_bytes() == b"first"
     left = {path.name for path in tmp_path.iterdir()}
     kept = {*alike[1:], ".a.txt.00000000000a", ".a.txt.00000000000b", "a.txt"}

@@ -11,7 +11,7 @@ from oxhue.optics.errors import InputError, LimitError, NotationError
 from oxhue.optics.films.materials.catalogue import load_material
 from oxhue.optics.films.materials.effective_medium import Grade, Mixture
 from oxhue.optics.films.materials.medium import ConstantIndex
-from oxhue.optics.films.notation import parse_medium, parse_stack, without_files
+from oxhue.optics.films.notation import forbid_files, parse_medium, parse_stack
 from oxhue.optics.films.stack import Stack
 
 # -- what it reads -----------------------------------------------------------------------------
@@ -256,7 +256,7 @@ def test_where_files_are_not_allowed_none_is_read(tmp_path):
     text = f'"{table}" 45nm / Ti'
     with pytest.raises(NotationError, match="a file cannot be named here; write a material"):
         parse_stack(text, files=False)
-    with without_files(), pytest.raises(NotationError, match="a file cannot be named here"):
+    with forbid_files(), pytest.raises(NotationError, match="a file cannot be named here"):
         parse_medium(f'"{table}"')
     assert parse_stack(text).layers[0].medium.kind == "user"
 

@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 
 from oxhue.optics.errors import InputError, LimitError, OutOfRangeError
-from oxhue.optics.films.engine.transfer_matrix import respond_arrays
+from oxhue.optics.films.engine.transfer_matrix import solve_arrays
 from oxhue.optics.films.materials.effective_medium import Grade, Mixture
 from oxhue.optics.films.materials.medium import ConstantIndex
 from oxhue.optics.films.notation import parse_stack
-from oxhue.optics.films.solve import respond
+from oxhue.optics.films.solve import solve
 from oxhue.optics.films.spectra import DEFAULT_WAVELENGTH_NM
 from oxhue.optics.films.stack import Layer, Stack
 
@@ -24,15 +24,15 @@ def film(medium, thickness_nm, axis=None):
 
 
 def test_by_default_light_is_taken_over_the_visible_in_steps_of_five():
-    response = respond(parse_stack("TiO2 45nm / Ti"))
+    response = solve(parse_stack("TiO2 45nm / Ti"))
     np.testing.assert_array_equal(response.wavelength_nm, 380.0 + 5.0 * np.arange(81))
 
 
 def test_a_stack_is_the_arrays_it_stands_for():
     stack = Stack((film(OXIDE, 60.0), film(METAL, 15.0)), GLASS)
     index = np.array([1.0, 2.35 + 0.01j, 2.5 + 3.4j, 1.52])[:, None] * np.ones(3)
-    found = respond(stack, WAVELENGTHS, 35.0, "p")
-    expected = respond_arrays(index, [60.0, 15.0], WAVELENGTHS, 35.0, "p")
+    found = solve(stack, WAVELENGTHS, 35.0, "p")
+    expected = solve_arrays(index, [60.0, 15.0], WAVELENGTHS, 35.0, "p")
     np.testing.assert_array_equal(found.R, expected.R)
     np.testing.assert_array_equal(found.T, expected.T)
     np.testing.assert_array_equal(found.layer_A, expected.layer_A)
@@ -40,7 +40,7 @@ def test_a_stack_is_the_arrays_it_stands_for():
 
 
 def test_the_grid_of_colour_is_the_default():
-    response = respond(Stack((), METAL))
+    response = solve(Stack((), METAL))
     assert response.wavelength_nm is DEFAULT_WAVELENGTH_NM or np.array_equal(
         response.wavelength_nm, np.arange(380.0, 781.0, 5.0)
     )
@@ -54,14 +54,14 @@ def test_two_sweeps_are_two_leading_axes_in_the_order_of_their_numbers(slab_nm):
     front = (film(OXIDE, thin, 0), film(METAL, 4.0)) + (
         (film(OXIDE, thick, 1),) if slab_nm is None else ()
     )
-    found = respond(Stack(front, GLASS, slab_nm, back), WAVELENGTHS, 20.0)
+    found = solve(Stack(front, GLASS, slab_nm, back), WAVELENGTHS, 20.0)
     assert found.R.shape == (3, 2, 3)
     assert found.layer_A.shape == (3, 2, 3 if slab_nm is None else 4, 3)
     for i, a in enumerate(thin):
         for j, b in enumerate(thick):
             single = (film(OXIDE, a), film(METAL, 4.0), film(OXIDE, b))
             cut = 3 if slab_nm is None else 2
-            alone = respond(Stack(single[:cut], GLASS, slab_nm, single[cut:]), WAVELENGTHS, 20.0)
+            alone = solve(Stack(single[:cut], GLASS, slab_nm, single[cut:]), WAVELENGTHS, 20.0)
             np.testing.assert_allclose(found.R[i, j], alone.R, rtol=0, atol=1e-15)
             np.testing.assert_allclose(found.T[i, j], alone.T, rtol=0, atol=1e-15)
             np.testing.assert_allclose(found.layer_A[i, j], alone.layer_A, rtol=0, atol=1e-15)
@@ -70,9 +70,9 @@ def test_two_sweeps_are_two_leading_axes_in_the_order_of_their_numbers(slab_nm):
 def test_layers_on_one_axis_move_together():
     points = np.array([10.0, 20.0, 30.0])
     pair = (film(OXIDE, points, 0), film(METAL, 5.0)) * 2
-    found = respond(Stack(pair, GLASS), WAVELENGTHS)
+    found = solve(Stack(pair, GLASS), WAVELENGTHS)
     assert found.R.shape == (3, 3)
-    alone = respond(Stack((film(OXIDE, 20.0), film(METAL, 5.0)) * 2, GLASS), WAVELENGTHS)
+    alone = solve(Stack((film(OXIDE, 20.0), film(METAL, 5.0)) * 2, GLASS), WAVELENGTHS)
     np.testing.assert_allclose(found.R[1], alone.R, rtol=0, atol=1e-15)
 
 
@@ -80,27 +80,27 @@ def test_layers_on_one_axis_move_together():
 def test_angles_broadcast_with_the_sweep(slab_nm):
     stack = Stack((film(OXIDE, [0.0, 30.0, 60.0], 0),), GLASS, slab_nm)
     angles = np.array([0.0, 45.0, 70.0, 90.0])
-    found = respond(stack, WAVELENGTHS, angles[:, None])
+    found = solve(stack, WAVELENGTHS, angles[:, None])
     assert found.R.shape == found.T.shape == (4, 3, 3)
     for i, angle in enumerate(angles):
-        alone = respond(stack, WAVELENGTHS, angle)
+        alone = solve(stack, WAVELENGTHS, angle)
         np.testing.assert_allclose(found.R[i], alone.R, rtol=0, atol=1e-15)
         np.testing.assert_allclose(found.layer_A[i], alone.layer_A, rtol=0, atol=1e-15)
-    pairs = respond(stack, WAVELENGTHS, angles[:3])
+    pairs = solve(stack, WAVELENGTHS, angles[:3])
     np.testing.assert_allclose(pairs.R, found.R[[0, 1, 2], [0, 1, 2]], rtol=0, atol=1e-15)
 
 
 @pytest.mark.parametrize("medium", [OXIDE, Grade(OXIDE, METAL)])
 @pytest.mark.parametrize("slab_nm", [None, 1e6])
 def test_an_empty_sweep_gives_an_empty_answer(medium, slab_nm):
-    found = respond(Stack((film(medium, [], 0), film(METAL, 5.0)), GLASS, slab_nm), WAVELENGTHS)
+    found = solve(Stack((film(medium, [], 0), film(METAL, 5.0)), GLASS, slab_nm), WAVELENGTHS)
     assert found.R.shape == (0, 3)
     assert found.layer_A.shape == (0, 2 if slab_nm is None else 3, 3)
 
 
 def test_bare_pieces_have_no_layers_and_a_bare_slab_has_one():
-    assert respond(Stack((), METAL), WAVELENGTHS).layer_A.shape == (0, 3)
-    assert respond(Stack((), GLASS, 1e6), WAVELENGTHS, [0.0, 10.0]).layer_A.shape == (2, 1, 3)
+    assert solve(Stack((), METAL), WAVELENGTHS).layer_A.shape == (0, 3)
+    assert solve(Stack((), GLASS, 1e6), WAVELENGTHS, [0.0, 10.0]).layer_A.shape == (2, 1, 3)
 
 
 def test_layers_are_listed_front_slab_back_from_both_sides():
@@ -108,7 +108,7 @@ def test_layers_are_listed_front_slab_back_from_both_sides():
     clear = film(ConstantIndex(1.38), 90.0)
     stack = Stack((clear, absorbing), GLASS, 1e6, (clear, film(METAL, 3.0)))
     for side in ("front", "back"):
-        A = respond(stack, WAVELENGTHS, 30.0, side=side).layer_A
+        A = solve(stack, WAVELENGTHS, 30.0, side=side).layer_A
         assert A.shape == (5, 3)
         np.testing.assert_allclose(A[[0, 2, 3]], 0.0, rtol=0, atol=1e-12)
         assert A[[1, 4]].min() > 0.01
@@ -116,9 +116,9 @@ def test_layers_are_listed_front_slab_back_from_both_sides():
 
 def test_the_back_of_a_clear_half_space_is_met_from_inside_it():
     stack = Stack((film(OXIDE, 60.0), film(METAL, 15.0)), GLASS)
-    seen = respond(stack, WAVELENGTHS, 20.0, side="back")
+    seen = solve(stack, WAVELENGTHS, 20.0, side="back")
     index = np.array([1.52, 2.5 + 3.4j, 2.35 + 0.01j, 1.0])[:, None] * np.ones(3)
-    expected = respond_arrays(index, [15.0, 60.0], WAVELENGTHS, 20.0)
+    expected = solve_arrays(index, [15.0, 60.0], WAVELENGTHS, 20.0)
     np.testing.assert_array_equal(seen.R, expected.R)
     np.testing.assert_array_equal(seen.layer_A, expected.layer_A[::-1])
 
@@ -127,20 +127,20 @@ def test_the_back_of_a_clear_half_space_is_met_from_inside_it():
 
 
 def test_a_grade_between_one_medium_and_itself_is_that_medium():
-    graded = respond(Stack((film(Grade(OXIDE, OXIDE), 70.0),), METAL), WAVELENGTHS, 50.0)
-    plain = respond(Stack((film(OXIDE, 70.0),), METAL), WAVELENGTHS, 50.0)
+    graded = solve(Stack((film(Grade(OXIDE, OXIDE), 70.0),), METAL), WAVELENGTHS, 50.0)
+    plain = solve(Stack((film(OXIDE, 70.0),), METAL), WAVELENGTHS, 50.0)
     np.testing.assert_allclose(graded.R, plain.R, rtol=0, atol=1e-13)
     np.testing.assert_allclose(graded.layer_A, plain.layer_A, rtol=0, atol=1e-13)
 
 
 def test_a_grade_counts_as_one_layer_and_may_be_swept():
     layers = (film(OXIDE, 20.0), film(Grade(OXIDE, METAL), [0.0, 30.0, 90.0], 0), film(METAL, 9.0))
-    found = respond(Stack(layers, GLASS), WAVELENGTHS, 30.0)
+    found = solve(Stack(layers, GLASS), WAVELENGTHS, 30.0)
     assert found.layer_A.shape == (3, 3, 3)
     total = found.R + found.T + found.layer_A.sum(axis=-2)
     np.testing.assert_allclose(total, 1.0, rtol=0, atol=1e-12)
     np.testing.assert_allclose(found.layer_A[0, 1], 0.0, rtol=0, atol=1e-13)
-    without = respond(Stack((layers[0], layers[2]), GLASS), WAVELENGTHS, 30.0)
+    without = solve(Stack((layers[0], layers[2]), GLASS), WAVELENGTHS, 30.0)
     np.testing.assert_allclose(found.R[0], without.R, rtol=0, atol=1e-13)
 
 
@@ -148,10 +148,10 @@ def test_a_grade_begins_with_its_first_medium():
     # A deep grade is slow enough to reflect like the medium it begins with.
     clear, dense = ConstantIndex(1.3), ConstantIndex(3.0, 0.3)
     deep = film(Grade(clear, dense), 5000.0)
-    found = respond(Stack((deep,), dense), WAVELENGTHS).R
-    np.testing.assert_allclose(found, respond(Stack((), clear), WAVELENGTHS).R, rtol=0.2)
-    turned = respond(Stack((film(Grade(dense, clear), 5000.0),), clear), WAVELENGTHS).R
-    np.testing.assert_allclose(turned, respond(Stack((), dense), WAVELENGTHS).R, rtol=0.2)
+    found = solve(Stack((deep,), dense), WAVELENGTHS).R
+    np.testing.assert_allclose(found, solve(Stack((), clear), WAVELENGTHS).R, rtol=0.2)
+    turned = solve(Stack((film(Grade(dense, clear), 5000.0),), clear), WAVELENGTHS).R
+    np.testing.assert_allclose(turned, solve(Stack((), dense), WAVELENGTHS).R, rtol=0.2)
 
 
 def test_grades_on_both_faces_turn_over_with_the_piece():
@@ -164,8 +164,8 @@ def test_grades_on_both_faces_turn_over_with_the_piece():
         1e6,
         (film(Grade(OXIDE, ConstantIndex(1.46)), 80.0),),
     )
-    seen = respond(stack, WAVELENGTHS, 40.0, side="back")
-    expected = respond(by_hand, WAVELENGTHS, 40.0)
+    seen = solve(stack, WAVELENGTHS, 40.0, side="back")
+    expected = solve(by_hand, WAVELENGTHS, 40.0)
     np.testing.assert_allclose(seen.R, expected.R, rtol=0, atol=1e-15)
     np.testing.assert_allclose(seen.layer_A, expected.layer_A[::-1], rtol=0, atol=1e-15)
 
@@ -173,7 +173,7 @@ def test_grades_on_both_faces_turn_over_with_the_piece():
 def test_a_loss_free_metal_mixture_is_passive():
     # Rounding must not leave -0 as its loss, which would turn fading waves into growing ones.
     mixed = Mixture(ConstantIndex(0.0, 3.0), ConstantIndex(0.0, 2.0), 0.5)
-    found = respond(Stack((film(mixed, 400.0),), GLASS), WAVELENGTHS, 30.0)
+    found = solve(Stack((film(mixed, 400.0),), GLASS), WAVELENGTHS, 30.0)
     np.testing.assert_allclose(found.R, 1.0, rtol=0, atol=1e-5)
     assert found.T.max() < 1e-5
 
@@ -195,12 +195,12 @@ def test_a_loss_free_metal_mixture_is_passive():
 )
 def test_refusals(how, error, words):
     with pytest.raises(error, match=words):
-        respond(Stack((film(OXIDE, 40.0),), METAL), **how)
+        solve(Stack((film(OXIDE, 40.0),), METAL), **how)
 
 
 def test_light_cannot_come_through_an_absorbing_medium():
     with pytest.raises(OutOfRangeError, match=r"come through n=1.5\+0.1i: it absorbs"):
-        respond(Stack((), GLASS, None, (), ConstantIndex(1.5, 0.1)), WAVELENGTHS)
+        solve(Stack((), GLASS, None, (), ConstantIndex(1.5, 0.1)), WAVELENGTHS)
 
 
 @pytest.mark.parametrize("text", ["TiO2 0..90nm step 30nm / Ti", "Al 20nm / glass 4mm | MgF2 90nm"])
@@ -210,8 +210,8 @@ def test_without_absorption_the_rest_is_the_same(text, angle_deg, side):
     stack = parse_stack(text)
     if side == "back" and stack.slab_nm is None:
         pytest.skip("an opaque piece has no back to look at")
-    whole = respond(stack, [450.0, 620.0], angle_deg, side=side)
-    plain = respond(stack, [450.0, 620.0], angle_deg, side=side, absorption=False)
+    whole = solve(stack, [450.0, 620.0], angle_deg, side=side)
+    plain = solve(stack, [450.0, 620.0], angle_deg, side=side, absorption=False)
     assert plain.layer_A is None
     np.testing.assert_allclose(plain.R, whole.R, rtol=0, atol=1e-14)
     np.testing.assert_allclose(plain.T, whole.T, rtol=0, atol=1e-14)
@@ -219,4 +219,4 @@ def test_without_absorption_the_rest_is_the_same(text, angle_deg, side):
 
 def test_graded_layers_beyond_measure_are_refused():
     with pytest.raises(LimitError, match=r"make 21,060 films, graded .* at most 20,000"):
-        respond(parse_stack("33 x (TiO2->Ti 60nm / Si->Ag 300nm) / 65 x (Al->Ag 10nm) / Ti"))
+        solve(parse_stack("33 x (TiO2->Ti 60nm / Si->Ag 300nm) / 65 x (Al->Ag 10nm) / Ti"))

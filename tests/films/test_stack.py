@@ -100,24 +100,24 @@ def test_opaque_is_an_absorbing_half_space():
 def test_turning_a_slab_over_swaps_its_faces():
     front = (film(OXIDE, 1.0), film(METAL, 2.0))
     back = (film(OXIDE, 3.0), film(METAL, [4.0, 5.0], 0))
-    turned = Stack(front, GLASS, 1e6, back).reversed()
+    turned = Stack(front, GLASS, 1e6, back).reverse()
     assert turned.layers == back[::-1]
     assert turned.back_layers == front[::-1]
     assert (turned.slab_nm, turned.substrate, turned.ambient) == (1e6, GLASS, AIR)
-    twice = turned.reversed()
+    twice = turned.reverse()
     assert (twice.layers, twice.back_layers) == (front, back)
 
 
 def test_turning_a_half_space_over_puts_its_ambient_below():
     layers = (film(OXIDE, 1.0), film(METAL, 2.0))
-    turned = Stack(layers, GLASS).reversed()
+    turned = Stack(layers, GLASS).reverse()
     assert (turned.ambient, turned.substrate, turned.slab_nm) == (GLASS, AIR, None)
     assert turned.layers == layers[::-1]
 
 
 def test_turning_over_turns_grades():
     graded = film(Grade(OXIDE, METAL), [1.0, 2.0], 0)
-    (turned,) = Stack((graded,), GLASS).reversed().layers
+    (turned,) = Stack((graded,), GLASS).reverse().layers
     assert turned.medium == Grade(METAL, OXIDE)
     assert turned.axis == 0
     np.testing.assert_array_equal(turned.thickness_nm, graded.thickness_nm)

@@ -7,12 +7,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from oxhue.optics.colour.conditions import Viewing
+from oxhue.optics.colour.conditions import ViewingConditions
 from oxhue.optics.errors import LimitError, TableError
 from oxhue.optics.gauge import batch
 from oxhue.optics.gauge.batch import gauge_many, read_readings
 from oxhue.optics.gauge.gauge import gauge
-from oxhue.optics.inference.hypotheses import film_pairs
+from oxhue.optics.inference.hypotheses import list_film_models
 from oxhue.optics.inference.reading import Reading, parse_reading
 from oxhue.optics.inference.simulate import draw_films, draw_readings
 from oxhue.optics.inference.uncertainty import DEFAULTS
@@ -103,10 +103,10 @@ def test_readings_that_share_a_text_but_not_a_colour_are_kept_apart():
 
 
 def drawn(count, how):
-    pairs, rng = film_pairs(("TiO2",), "Ti"), np.random.default_rng(5)
+    pairs, rng = list_film_models(("TiO2",), "Ti"), np.random.default_rng(5)
     doubts = DEFAULTS[how]
     films = draw_films(pairs, (0.0, 250.0), doubts.index_spread, count, rng)
-    lab = draw_readings(films, pairs, doubts, Viewing(), rng)
+    lab = draw_readings(films, pairs, doubts, ViewingConditions(), rng)
     return films.thickness_nm, [
         (str(i), Reading(f"spot {i}", how, one[None], np.ones(1), doubts))
         for i, one in enumerate(lab)

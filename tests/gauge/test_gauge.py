@@ -3,11 +3,11 @@
 import numpy as np
 import pytest
 
-from oxhue.optics.colour.colour import appear
-from oxhue.optics.colour.conditions import Viewing
+from oxhue.optics.colour.colour import to_colour
+from oxhue.optics.colour.conditions import ViewingConditions
 from oxhue.optics.errors import InputError, OutOfRangeError
 from oxhue.optics.films.notation import parse_stack
-from oxhue.optics.films.solve import respond
+from oxhue.optics.films.solve import solve
 from oxhue.optics.gauge.gauge import gauge
 from oxhue.optics.gauge.result import ramp_of
 from oxhue.optics.inference.reading import parse_reading
@@ -66,7 +66,7 @@ def test_the_colours_a_film_runs_through_cover_the_whole_range(purple):
 
 def test_a_colour_meter_finds_the_film_again():
     stack = "TiO2(siefke2016) 62nm / Ti(johnson1974)"
-    lab = appear(respond(parse_stack(stack))).lab
+    lab = to_colour(solve(parse_stack(stack))).lab
     text = ",".join(f"{value:.2f}" for value in lab)
     estimate = gauge(["TiO2(siefke2016)"], "Ti(johnson1974)", read(text))
     assert estimate.thickness_nm == pytest.approx(62.0, abs=1.0)
@@ -80,8 +80,8 @@ def test_a_colour_meter_finds_the_film_again():
 
 def test_other_light_and_observer_are_used():
     """A colour under lamplight is gauged by its lamplight colours, and not by daylight's."""
-    viewing = Viewing("A", 10)
-    lab = appear(respond(parse_stack("TiO2(siefke2016) 62nm / Ti(johnson1974)")), "A", 10).lab
+    viewing = ViewingConditions("A", 10)
+    lab = to_colour(solve(parse_stack("TiO2(siefke2016) 62nm / Ti(johnson1974)")), "A", 10).lab
     text = ",".join(f"{value:.2f}" for value in lab)
     film, on = ["TiO2(siefke2016)"], "Ti(johnson1974)"
     right = gauge(film, on, read(text), viewing=viewing)

@@ -8,19 +8,19 @@ import pytest
 
 from benchmarks.rainbow import BETWEEN_NM, VIEWING, Case, draw_piece, single_intervals
 from oxhue.optics.errors import InputError, LimitError, OutOfRangeError
-from oxhue.optics.gauge.joint.gauge import gauge_pairs, joint_gauge, more_spots
+from oxhue.optics.gauge.joint.gauge import gauge_more_spots, gauge_pairs, joint_gauge
 from oxhue.optics.gauge.joint.likelihood import Spots, log_likelihood, thickness_density
-from oxhue.optics.gauge.joint.model import SCORES, UNEVEN, Shared, build_shared_model
-from oxhue.optics.gauge.joint.prior import EDGE_NM, spread_over
-from oxhue.optics.gauge.joint.result import summed_up
-from oxhue.optics.gauge.joint.sampler import cooled_draws
-from oxhue.optics.inference.hypotheses import film_pairs
-from oxhue.optics.inference.simulate import Films, film_xyz, seen_lab
+from oxhue.optics.gauge.joint.model import SCORES, UNEVEN, SharedUnknowns, build_shared_model
+from oxhue.optics.gauge.joint.prior import EDGE_NM, thickness_prior
+from oxhue.optics.gauge.joint.result import summarise_draws
+from oxhue.optics.gauge.joint.sampler import sample_joint
+from oxhue.optics.inference.hypotheses import list_film_models
+from oxhue.optics.inference.simulate import SampledFilms, film_xyz, seen_lab
 from oxhue.optics.inference.uncertainty import DEFAULTS
 
 PHOTO = DEFAULTS["photo"]
 FILM, ON = "TiO2(amorphous)", "Ti(johnson1974)"
-PAIRS = film_pairs((FILM,), ON)
+PAIRS = list_film_models((FILM,), ON)
 
 
 @pytest.fixture(scope="module")
@@ -41,7 +41,7 @@ def _density_of_readings(model, scores, j, lab, each=1):
     """Density of each reading (P,) over fine thickness steps times their prior, plainly."""
     shared = model.shared(scores[None])
     d = np.linspace(0.0, 280.0, 1401)
-    films = Films(np.full(d.size, j), d, np.full(d.size, shared.index_error[0]))
+    films = SampledFilms(np.full(d.size, j), d, np.full(d.size, shared.index_error[0]))
     xyz = film_xyz(films, PAIRS, np.full(d.size, shared.angle_deg[0]), VIEWING)
     gain = float(np.exp(shared.log_gain[0]))
     mean = seen_lab(xyz, np.full(d.size, shared.glare[0]), VIEWING, gain)
@@ -128,9 +128,9 @@ def test_slopes_are_those_of_the_likelihood(model, piece, ordered, each):
 
 
 def test_ends_far_beyond_the_scale_leave_the_point_nearest_to_them():
-    even = Shared(*np.zeros((9, 1)), uneven=np.zeros((1, UNEVEN.size)))
+    even = SharedUnknowns(*np.zeros((9, 1)), uneven=np.zeros((1, UNEVEN.size)))
     far = even._replace(low_nm=np.array([2e3]), high_nm=np.array([2.1e3]))
-    share = np.exp(spread_over(np.arange(20.0), far).log[0])
+    share = np.exp(thickness_prior(np.arange(20.0), far).log[0])
     assert share.argmax() == share.size - 1
     assert share.sum() == pytest.approx(1.0, abs=1e-5)
 
@@ -156,7 +156,7 @@ def test_sampler_finds_evidence_and_posterior_of_a_normal_problem(keeps_the_fit)
     rng = np.random.default_rng(3)
     count = 1000
     pair, group = rng.integers(0, 2, count), np.arange(count) % 2
-    draws = cooled_draws(likelihood, jump, rng.standard_normal((count, 5)), pair, group, rng)
+    draws = sample_joint(likelihood, jump, rng.standard_normal((count, 5)), pair, group, rng)
     off = y - centre[:, None]
     each = -0.5 * (off**2).sum(axis=1) / (1.0 + s**2) - 2.5 * np.log(2.0 * np.pi * (1.0 + s**2))
     chance = np.exp(each[1]) / np.exp(each).sum()
@@ -228,7 +228,7 @@ def test_further_spots_are_read_as_if_they_had_been_among_the_first(piece):
     without_one = np.delete(piece.lab, 7, axis=0)
     among = gauge_pairs(PAIRS, piece.lab, PHOTO, BETWEEN_NM, VIEWING, particles=120)
     after = gauge_pairs(PAIRS, without_one, PHOTO, BETWEEN_NM, VIEWING, particles=120)
-    further = more_spots(after, piece.lab[7:8])[0]
+    further = gauge_more_spots(after, piece.lab[7:8])[0]
     apart = 0.5 * np.abs(np.cumsum(further - among.density[7])).max()
     # The spot itself teaches a little, and 120 draws leave 0.1 or so.
     assert apart < 0.2
@@ -251,7 +251,7 @@ def test_runs_that_disagree_are_not_to_be_trusted(piece):
     """Draws of a run that ended well, made to disagree in one way after another."""
     lab = piece.lab[::4]
     good = gauge_pairs(PAIRS, lab, PHOTO, BETWEEN_NM, VIEWING, particles=100)
-    again = partial(summed_up, good.model, PAIRS, Spots(lab, False), row=None)
+    again = partial(summarise_draws, good.model, PAIRS, Spots(lab, False), row=None)
     assert good.converged
     assert again(good.draws)["converged"]
     second = good.draws.group >= good.draws.log_evidence.size // 2

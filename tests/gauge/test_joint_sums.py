@@ -5,7 +5,7 @@ from itertools import product
 import numpy as np
 import pytest
 
-from oxhue.optics.gauge.joint.sums import over_each, over_rising
+from oxhue.optics.gauge.joint.sums import sum_each, sum_rising
 
 
 def weights(spots, steps=5, seed=1):
@@ -15,7 +15,7 @@ def weights(spots, steps=5, seed=1):
 @pytest.mark.parametrize("spots", [1, 2, 4])
 def test_free_spots_are_summed_one_by_one(spots):
     log = weights(spots)
-    total, share = over_each(log.copy())
+    total, share = sum_each(log.copy())
     plain = np.exp(log.astype(float))
     np.testing.assert_allclose(total, np.log(plain.sum(axis=2)).sum(axis=1), rtol=1e-5)
     np.testing.assert_allclose(share, plain / plain.sum(axis=2, keepdims=True), rtol=1e-4)
@@ -25,7 +25,7 @@ def test_free_spots_are_summed_one_by_one(spots):
 def test_rising_spots_are_summed_over_every_sequence_in_order(spots):
     """Two in the same step are in order half the time; the prior is that of spots put in order."""
     log = weights(spots)
-    total, share = over_rising(log.copy())
+    total, share = sum_rising(log.copy())
     plain = np.exp(log.astype(float))
     for n in range(2):
         whole, each = 0.0, np.zeros((spots, 5))
@@ -45,6 +45,6 @@ def test_rising_spots_are_summed_over_every_sequence_in_order(spots):
 def test_spots_far_out_of_order_stay_finite():
     log = np.full((1, 2, 5), -200.0, dtype=np.float32)
     log[0, 0, 4] = log[0, 1, 0] = 0.0
-    total, share = over_rising(log)
+    total, share = sum_rising(log)
     assert np.isfinite(total).all()
     np.testing.assert_allclose(share.sum(axis=2), 1.0, rtol=1e-3)

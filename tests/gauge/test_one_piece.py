@@ -6,12 +6,12 @@ import numpy as np
 import pytest
 
 from oxhue.cli.main import exit_code
-from oxhue.optics.colour.conditions import Viewing
+from oxhue.optics.colour.conditions import ViewingConditions
 from oxhue.optics.errors import InputError
 from oxhue.optics.gauge.joint.piece import gauge_one_piece
-from oxhue.optics.inference.hypotheses import film_pairs
+from oxhue.optics.inference.hypotheses import list_film_models
 from oxhue.optics.inference.reading import parse_reading
-from oxhue.optics.inference.simulate import Films, film_xyz, seen_lab
+from oxhue.optics.inference.simulate import SampledFilms, film_xyz, seen_lab
 
 FILM, ON = "TiO2(siefke2016)", "Ti(johnson1974)"  # one pair of data sets: quick
 
@@ -19,9 +19,9 @@ FILM, ON = "TiO2(siefke2016)", "Ti(johnson1974)"  # one pair of data sets: quick
 def gradient(count=12):
     """A plate from straw to yellow, photographed a tenth too bright through 8 % of glare."""
     nm = np.linspace(15.0, 120.0, count)
-    films = Films(np.zeros(count, dtype=int), nm, np.zeros(count))
-    xyz = film_xyz(films, film_pairs((FILM,), ON), np.full(count, 10.0), Viewing())
-    lab = seen_lab(xyz, np.full(count, 0.08), Viewing(), 1.1)
+    films = SampledFilms(np.zeros(count, dtype=int), nm, np.zeros(count))
+    xyz = film_xyz(films, list_film_models((FILM,), ON), np.full(count, 10.0), ViewingConditions())
+    lab = seen_lab(xyz, np.full(count, 0.08), ViewingConditions(), 1.1)
     return nm, lab + np.random.default_rng(4).normal(0.0, 1.0, lab.shape)
 
 

@@ -12,7 +12,7 @@ from PIL import Image
 from oxhue.cli.main import exit_code
 from oxhue.optics.errors import InputError, LimitError
 from oxhue.optics.images.image import load_codes
-from oxhue.optics.images.quiet import quiet_libraries
+from oxhue.optics.images.quiet import silence_libraries
 
 PIXELS = np.random.default_rng(5).integers(0, 256, (24, 32, 3), dtype=np.uint8)
 
@@ -84,7 +84,7 @@ def test_no_library_says_a_word_of_its_own(data, tmp_path, capfd):
 
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="streams as Unix has them")
 def test_stderr_is_whole_again_afterwards(capfd):
-    with quiet_libraries():
+    with silence_libraries():
         os.write(2, b"lost\n")
     os.write(2, b"kept\n")
     print("and this", file=sys.stderr)
@@ -96,5 +96,5 @@ def test_a_closed_stderr_is_no_fault(monkeypatch):
         raise OSError(9, "Bad file descriptor")
 
     monkeypatch.setattr(os, "dup", closed)
-    with quiet_libraries():
+    with silence_libraries():
         pass

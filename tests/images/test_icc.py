@@ -16,7 +16,7 @@ from oxhue.optics.images.icc import (
     SRGB,
     encoding_from_primaries,
     encoding_of_profile,
-    encoding_stated,
+    find_stated_encoding,
     power,
 )
 from oxhue.optics.images.image import load_codes, load_picture
@@ -240,29 +240,29 @@ def test_a_profile_of_another_kind_is_refused(tmp_path):
 
 def test_a_png_may_state_gamma_and_primaries():
     """W3C PNG, 11.3.2: light = code ** (1 / gamma); white and primaries as x, y."""
-    linear = encoding_stated({"gamma": 1.0})
+    linear = find_stated_encoding({"gamma": 1.0})
     np.testing.assert_allclose(linear.to_linear(np.full((1, 3), 51, np.uint8)), 0.2, atol=1e-6)
-    stated = encoding_stated({"gamma": 0.45455, "chromaticity": (*D65, *P3.ravel())})
+    stated = find_stated_encoding({"gamma": 0.45455, "chromaticity": (*D65, *P3.ravel())})
     np.testing.assert_allclose(
         stated.matrix, encoding_from_primaries("", P3, D65, srgb_decode).matrix, atol=1e-9
     )
     assert "gamma of 1" in linear.name
     assert "primaries" in stated.name
     usual = (*D65, 0.64, 0.33, 0.30, 0.60, 0.15, 0.06)
-    assert encoding_stated({"gamma": 0.45455, "chromaticity": usual}) is SRGB
-    assert encoding_stated({"gamma": 1.0, "srgb": 0}) is SRGB
+    assert find_stated_encoding({"gamma": 0.45455, "chromaticity": usual}) is SRGB
+    assert find_stated_encoding({"gamma": 1.0, "srgb": 0}) is SRGB
 
 
 def test_a_heif_may_state_its_primaries_by_number():
     """ITU-T H.273, tables 2 and 3."""
-    assert encoding_stated({"nclx_profile": {"color_primaries": 1}}) is SRGB
-    wide = encoding_stated({"nclx_profile": {"color_primaries": 12}})
+    assert find_stated_encoding({"nclx_profile": {"color_primaries": 1}}) is SRGB
+    wide = find_stated_encoding({"nclx_profile": {"color_primaries": 12}})
     assert wide.name.startswith("P3")
     expected = encoding_from_primaries("", P3, D65, srgb_decode)
     np.testing.assert_allclose(wide.matrix, expected.matrix, atol=1e-12)
     for nclx in ({"color_primaries": 9}, {"color_primaries": 1, "transfer_characteristics": 16}):
         with pytest.raises(InputError, match="export it in sRGB"):
-            encoding_stated({"nclx_profile": nclx})
+            find_stated_encoding({"nclx_profile": nclx})
 
 
 def test_exif_r03_means_oprgb(tmp_path):
@@ -281,7 +281,7 @@ def test_exif_r03_means_oprgb(tmp_path):
 
 def test_oprgb_is_a_pure_power():
     """IEC 61966-2-5: the exponent in use is 2 + 51/256, and white stays white."""
-    grey = encoding_stated({}, opens_as_oprgb=True).to_linear(np.full((1, 3), 64, np.uint8))
+    grey = find_stated_encoding({}, opens_as_oprgb=True).to_linear(np.full((1, 3), 64, np.uint8))
     np.testing.assert_allclose(grey, (64.0 / 255.0) ** (2.0 + 51.0 / 256.0), rtol=1e-5)
 
 
@@ -297,4 +297,4 @@ def test_primaries_that_are_none_are_refused(xy, white):
 @pytest.mark.parametrize("gamma", [0.0, 9.0, np.nan])
 def test_a_gamma_that_is_none_is_refused(gamma):
     with pytest.raises(InputError, match="gamma"):
-        encoding_stated({"gamma": gamma})
+        find_stated_encoding({"gamma": gamma})

@@ -217,8 +217,8 @@ def test_one_step_of_eight_bits_from_an_end_counts_as_that_end(top, least, most)
     values = np.array([row], dtype=np.uint8 if top == 255 else np.uint16)
     codes = picture.Codes(values, np.ones((1, 4), bool), SRGB, ())
     assert codes.top == top
-    assert codes.crushed()[0].tolist() == [True, False, False, False]
-    assert codes.clipped()[0].tolist() == [False, False, True, False]
+    assert codes.find_crushed()[0].tolist() == [True, False, False, False]
+    assert codes.find_clipped()[0].tolist() == [False, False, True, False]
 
 
 @pytest.mark.parametrize(
@@ -311,7 +311,7 @@ def test_a_heic_keeps_its_bits_and_stands_upright(tmp_path):
     codes = load_codes(tmp_path / "b.heic")
     assert codes.values.dtype == np.uint16
     np.testing.assert_allclose(codes.values[30, 40], deep[30, 40], atol=400)
-    assert codes.clipped().all()
+    assert codes.find_clipped().all()
 
 
 def test_a_heic_without_its_extra_names_it(tmp_path, monkeypatch):

@@ -5,26 +5,26 @@ from functools import cache
 import numpy as np
 import pytest
 
-from oxhue.optics.colour.conditions import Viewing
+from oxhue.optics.colour.conditions import ViewingConditions
 from oxhue.optics.inference.bands import Bands
 from oxhue.optics.inference.colour_table import build_table
-from oxhue.optics.inference.hypotheses import film_pairs
-from oxhue.optics.inference.likelihood import lone_density
+from oxhue.optics.inference.hypotheses import list_film_models
+from oxhue.optics.inference.likelihood import single_reading_density
 from oxhue.optics.inference.normal import features
 from oxhue.optics.inference.posterior import prior_for
 from oxhue.optics.inference.reading import parse_reading
-from oxhue.optics.inference.uncertainty import DEFAULTS, Doubts
+from oxhue.optics.inference.uncertainty import DEFAULTS, Uncertainty
 from oxhue.optics.numerics.density import quantiles
 
 BETWEEN_NM = (0.0, 150.0)
 LEVELS = np.array([0.05, 0.5, 0.95])
-KINDS = {**DEFAULTS, "sharp": Doubts(noise_de=1.0, discrepancy_de=0.0)}
+KINDS = {**DEFAULTS, "sharp": Uncertainty(noise_de=1.0, discrepancy_de=0.0)}
 
 
 @cache
 def world(kind):
-    pairs = film_pairs(("TiO2", "SiO2"), "Ti")
-    table = build_table(pairs, BETWEEN_NM, KINDS[kind], Viewing())
+    pairs = list_film_models(("TiO2", "SiO2"), "Ti")
+    table = build_table(pairs, BETWEEN_NM, KINDS[kind], ViewingConditions())
     prior = prior_for(pairs, BETWEEN_NM, table)
     return table, prior, Bands.of(table, prior)
 
@@ -69,8 +69,10 @@ def test_a_word_and_a_colour_go_their_own_ways_to_one_posterior():
     """A word is many points: its density is that of the whole table; one point goes by bands."""
     for text in ("purple", "#6a3fa0"):
         reading = parse_reading(text)
-        prior, found = lone_density(("TiO2(rutile)",), "Ti", BETWEEN_NM, reading, Viewing())
-        table = build_table(prior.pairs, BETWEEN_NM, reading.doubts, Viewing())
+        prior, found = single_reading_density(
+            ("TiO2(rutile)",), "Ti", BETWEEN_NM, reading, ViewingConditions()
+        )
+        table = build_table(prior.pairs, BETWEEN_NM, reading.doubts, ViewingConditions())
         whole = table.log_mixture(reading.points_lab, reading.weight)
         expected = prior.film_density(whole[None])[0][0]
         np.testing.assert_allclose(found, expected, rtol=0.0, atol=1e-4 * expected.max())

@@ -9,15 +9,15 @@ from hypothesis import strategies as st
 from scipy.special import logsumexp
 from scipy.stats import multivariate_normal
 
-from oxhue.optics.colour.colour import appear
-from oxhue.optics.colour.conditions import Viewing
+from oxhue.optics.colour.colour import to_colour
+from oxhue.optics.colour.conditions import ViewingConditions
 from oxhue.optics.colour.illuminants import white_xyz
 from oxhue.optics.colour.spaces import xyz_to_lab
 from oxhue.optics.errors import LimitError, OutOfRangeError
-from oxhue.optics.films.engine.thickness_scan import one_film_reflectance
-from oxhue.optics.films.engine.transfer_matrix import respond_arrays
+from oxhue.optics.films.engine.thickness_scan import reflectance_scan
+from oxhue.optics.films.engine.transfer_matrix import solve_arrays
 from oxhue.optics.films.notation import parse_stack
-from oxhue.optics.films.solve import respond
+from oxhue.optics.films.solve import solve
 from oxhue.optics.films.spectra import DEFAULT_WAVELENGTH_NM
 from oxhue.optics.films.stack import Layer, Stack
 from oxhue.optics.inference.colour_table import (
@@ -28,11 +28,11 @@ from oxhue.optics.inference.colour_table import (
     scale_grid,
     view_nodes,
 )
-from oxhue.optics.inference.hypotheses import film_pairs
+from oxhue.optics.inference.hypotheses import list_film_models
 from oxhue.optics.inference.normal import features
-from oxhue.optics.inference.uncertainty import DEFAULTS, Doubts
+from oxhue.optics.inference.uncertainty import DEFAULTS, Uncertainty
 
-ODD = Doubts(
+ODD = Uncertainty(
     noise_de=2.0,
     discrepancy_de=1.0,
     gain=0.3,
@@ -42,8 +42,8 @@ ODD = Doubts(
     angle_high_deg=50.0,
     index_spread=0.05,
 )
-PAIRS = film_pairs(("TiO2(rutile)", "Fe3O4"), "Ti(johnson1974)")
-TABLE = build_table(PAIRS, (30.0, 80.0), ODD, Viewing())
+PAIRS = list_film_models(("TiO2(rutile)", "Fe3O4"), "Ti(johnson1974)")
+TABLE = build_table(PAIRS, (30.0, 80.0), ODD, ViewingConditions())
 ANGLES, GLARES, _ = view_nodes(ODD)
 
 
@@ -86,7 +86,7 @@ def dense_log_density(reading, row, doubts):
 @pytest.mark.parametrize("doubts", [ODD, *DEFAULTS.values()], ids=["odd", *DEFAULTS])
 def test_log_density_is_that_of_a_normal_with_a_rank_one_covariance(doubts):
     rng = np.random.default_rng(11)
-    table = TABLE.with_doubts(doubts)
+    table = TABLE.with_uncertainty(doubts)
     rows = rng.integers(0, table.lab.size // 3, 200)
     mean = table.lab.reshape(-1, 3)[rows]
     readings = np.vstack([mean + rng.normal(0.0, 4.0, (200, 3)), rng.uniform(-60, 90, (50, 3))])
@@ -115,7 +115,7 @@ def test_likelihood_is_the_mean_over_views():
 @pytest.mark.parametrize("how", ["card", "instrument"])
 def test_unlikely_rows_keep_their_values(how):
     """A floor under them would bend the polynomial that joins the index nodes."""
-    table = TABLE.with_doubts(DEFAULTS[how])
+    table = TABLE.with_uncertainty(DEFAULTS[how])
     reading = table.lab[0, 2, 60, 0].astype(float)[None]
     rows = np.arange(table.lab.size // 3)
     each = log_density_of_rows(table, reading, rows).reshape(1, *table.lab.shape[:-1])
@@ -125,7 +125,7 @@ def test_unlikely_rows_keep_their_values(how):
 
 
 def test_an_impossible_reading_leaves_finite_numbers():
-    tight = TABLE.with_doubts(Doubts(noise_de=0.2, discrepancy_de=0.0))
+    tight = TABLE.with_uncertainty(Uncertainty(noise_de=0.2, discrepancy_de=0.0))
     log_likelihood = tight.log_likelihood(np.array([[100.0, -120.0, 120.0]]))
     assert np.all(np.isfinite(log_likelihood))
     assert log_likelihood.max() < -1e5
@@ -147,20 +147,23 @@ def test_colours_are_those_of_the_general_engine(data):
         PAIRS[j].substrate.nk(DEFAULT_WAVELENGTH_NM),
     ]
     thickness = TABLE.scale_nm[d] / scale
-    response = respond_arrays(np.array(index), [thickness], DEFAULT_WAVELENGTH_NM, angle)
+    response = solve_arrays(np.array(index), [thickness], DEFAULT_WAVELENGTH_NM, angle)
     white = white_xyz("D65", 2)
-    veiled = (1.0 - glare) * appear(response).xyz + VEIL * glare * white
+    veiled = (1.0 - glare) * to_colour(response).xyz + VEIL * glare * white
     got = TABLE.lab[j, e, d, a * GLARES.size + g]
     np.testing.assert_allclose(got, xyz_to_lab(veiled, white), atol=2e-5)  # stored in 32 bits
 
 
-@pytest.mark.parametrize("viewing", [Viewing("A", 10), Viewing("FL11", 2), Viewing("D50", 2)])
+@pytest.mark.parametrize(
+    "viewing",
+    [ViewingConditions("A", 10), ViewingConditions("FL11", 2), ViewingConditions("D50", 2)],
+)
 def test_light_and_observer_reach_the_table(viewing):
-    pairs = film_pairs(("TiO2(rutile)",), "Ti(johnson1974)")[:1]
-    table = build_table(pairs, (40.0, 50.0), Doubts(1.0, index_spread=0.0), viewing)
+    pairs = list_film_models(("TiO2(rutile)",), "Ti(johnson1974)")[:1]
+    table = build_table(pairs, (40.0, 50.0), Uncertainty(1.0, index_spread=0.0), viewing)
     layer = Layer(pairs[0].film, np.asarray(table.scale_nm[5]))
     stack = Stack((layer,), pairs[0].substrate)
-    seen = appear(respond(stack), viewing.light, viewing.observer)
+    seen = to_colour(solve(stack), viewing.light, viewing.observer)
     np.testing.assert_allclose(table.lab[0, 0, 5, 0], seen.lab, atol=2e-5)
 
 
@@ -177,10 +180,10 @@ def test_the_quick_single_film_is_the_general_engine(film, below, thickness, ang
     one = np.repeat(as_index(film), 3)
     many = np.repeat(as_index(np.array(below))[:, None], 3, axis=1)
     d = np.array(thickness)
-    ours = one_film_reflectance(one, many, d, grid, angle)
+    ours = reflectance_scan(one, many, d, grid, angle)
     index = np.empty((len(below), d.size, 3, 3), dtype=complex)
     index[..., 0, :], index[..., 1, :], index[..., 2, :] = 1.0, one, many[:, None]
-    theirs = respond_arrays(index, d[:, None], grid, angle).R
+    theirs = solve_arrays(index, d[:, None], grid, angle).R
     np.testing.assert_allclose(ours, theirs, atol=1e-12)
 
 
@@ -208,10 +211,10 @@ def test_draws_scatter_as_the_density_says():
 
 
 def test_the_sweep_of_the_notation_and_the_table_agree():
-    pairs = film_pairs(("SiO2(malitson1965)",), "Si(green2008)")
-    table = build_table(pairs, (0.0, 20.0), Doubts(1.0, index_spread=0.0), Viewing())
+    pairs = list_film_models(("SiO2(malitson1965)",), "Si(green2008)")
+    table = build_table(pairs, (0.0, 20.0), Uncertainty(1.0, index_spread=0.0), ViewingConditions())
     stack = parse_stack("SiO2(malitson1965) 0..20nm step 0.5nm / Si(green2008)")
-    np.testing.assert_allclose(table.lab[0, 0, :41, 0], appear(respond(stack)).lab, atol=2e-5)
+    np.testing.assert_allclose(table.lab[0, 0, :41, 0], to_colour(solve(stack)).lab, atol=2e-5)
 
 
 @pytest.mark.parametrize(
@@ -237,9 +240,9 @@ def test_the_grid_covers_every_thickness_at_every_index(between, spread):
 
 
 def test_a_table_past_the_limit_is_refused():
-    pairs = film_pairs(("TiO2",), "Ti") * 5
+    pairs = list_film_models(("TiO2",), "Ti") * 5
     with pytest.raises(LimitError, match="narrow the range or the doubts, or name fewer films"):
-        build_table(pairs, (0.0, 1000.0), DEFAULTS["photo"], Viewing())
+        build_table(pairs, (0.0, 1000.0), DEFAULTS["photo"], ViewingConditions())
 
 
 def test_a_mixture_of_colours_is_the_mean_of_their_densities(monkeypatch):
@@ -253,7 +256,7 @@ def test_a_mixture_of_colours_is_the_mean_of_their_densities(monkeypatch):
 
 def test_coefficients_do_not_depend_on_the_rows_at_a_time(monkeypatch):
     monkeypatch.setattr("oxhue.optics.inference.colour_table._ROWS_AT_ONCE", 777)
-    again = build_table(PAIRS, (30.0, 80.0), ODD, Viewing())
+    again = build_table(PAIRS, (30.0, 80.0), ODD, ViewingConditions())
     np.testing.assert_array_equal(again.coefficients, TABLE.coefficients)
     assert again.nbytes == again.lab.nbytes + again.coefficients.nbytes
 

@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
-from oxhue.optics.colour.conditions import Viewing
-from oxhue.optics.inference.likelihood import after, prior_of, table_for
-from oxhue.optics.inference.uncertainty import Doubts
+from oxhue.optics.colour.conditions import ViewingConditions
+from oxhue.optics.inference.likelihood import earlier_likelihood, make_prior, table_for
+from oxhue.optics.inference.uncertainty import Uncertainty
 
 BETWEEN_NM = (20.0, 80.0)
 FILMS, ON = ("TiO2(siefke2016)",), "Ti(johnson1974)"
@@ -13,7 +13,7 @@ FILMS, ON = ("TiO2(siefke2016)",), "Ti(johnson1974)"
 
 @pytest.fixture(scope="module")
 def prior():
-    return prior_of(FILMS, ON, BETWEEN_NM, 0.0)
+    return make_prior(FILMS, ON, BETWEEN_NM, 0.0)
 
 
 def bump(prior, centre_nm, sd_nm):
@@ -23,7 +23,9 @@ def bump(prior, centre_nm, sd_nm):
 
 def test_the_earlier_thickness_is_anywhere_up_to_the_present(prior):
     earlier, spot = bump(prior, 45.0, 6.0), bump(prior, 60.0, 20.0)
-    found, _ = after(prior, spot, earlier + 7.0)  # a likelihood is known up to a factor
+    found, _ = earlier_likelihood(
+        prior, spot, earlier + 7.0
+    )  # a likelihood is known up to a factor
     d = prior.scale_nm
     for nm in (30.0, 45.0, 60.0, 75.0):
         lesser = (d >= BETWEEN_NM[0]) & (d <= nm)
@@ -36,14 +38,14 @@ def test_the_earlier_thickness_is_anywhere_up_to_the_present(prior):
     ("earlier_nm", "now_nm", "agreement"), [(30.0, 60.0, 1.0), (60.0, 30.0, 0.0), (50.0, 50.0, 0.5)]
 )
 def test_agreement_is_the_chance_of_the_order_stated(prior, earlier_nm, now_nm, agreement):
-    _, found = after(prior, bump(prior, now_nm, 3.0), bump(prior, earlier_nm, 3.0))
+    _, found = earlier_likelihood(prior, bump(prior, now_nm, 3.0), bump(prior, earlier_nm, 3.0))
     # An earlier thickness equal to the present one counts as in order: half a step too much.
     assert found == pytest.approx(agreement, abs=0.03)
 
 
 def test_looks_that_differ_in_scatter_share_their_colours_and_those_at_an_angle_do_not():
     def table(**doubts):
-        return table_for(FILMS, ON, BETWEEN_NM, Doubts(**doubts), Viewing(), "front")
+        return table_for(FILMS, ON, BETWEEN_NM, Uncertainty(**doubts), ViewingConditions(), "front")
 
     one, other = table(noise_de=1.0, gain=0.1), table(noise_de=3.0)
     assert one.lab is other.lab
@@ -54,7 +56,7 @@ def test_looks_that_differ_in_scatter_share_their_colours_and_those_at_an_angle_
 
 
 def test_rows_are_weighed_by_the_prior_of_the_index_and_the_range():
-    prior = prior_of(("TiO2(siefke2016)",), "Ti(johnson1974)", (40.0, 120.0), 0.025)
+    prior = make_prior(("TiO2(siefke2016)",), "Ti(johnson1974)", (40.0, 120.0), 0.025)
     weight = prior.row_weights(np.zeros((1, prior.index_error.size, prior.scale_nm.size)))[0]
     assert weight.sum() == pytest.approx(1.0)
     error = prior.index_error[:, None]

@@ -3,13 +3,13 @@
 import numpy as np
 import pytest
 
-from oxhue.optics.colour.conditions import Viewing
-from oxhue.optics.inference.hypotheses import film_pairs
-from oxhue.optics.inference.next_look import next_looks
-from oxhue.optics.inference.simulate import Films, draw_films
+from oxhue.optics.colour.conditions import ViewingConditions
+from oxhue.optics.inference.hypotheses import list_film_models
+from oxhue.optics.inference.next_look import rank_next_looks
+from oxhue.optics.inference.simulate import SampledFilms, draw_films
 from oxhue.optics.inference.uncertainty import DEFAULTS
 
-PAIRS = film_pairs(("TiO2(amorphous)",), "Ti(johnson1974)")
+PAIRS = list_film_models(("TiO2(amorphous)",), "Ti(johnson1974)")
 CARD, METER, TILT = "white card", "colour meter", "tilted to 60"
 
 
@@ -19,7 +19,7 @@ def films(count=300, between=(0.0, 250.0)):
 
 def looks(now, held=None, seed=1, pairs=PAIRS):
     rng = np.random.default_rng(seed)
-    return next_looks(held or films(), pairs, Viewing(), now, rng)
+    return rank_next_looks(held or films(), pairs, ViewingConditions(), now, rng)
 
 
 def width(checks, words):
@@ -58,8 +58,8 @@ def test_the_seed_fixes_the_answer():
         ([("word", "front", DEFAULTS["word"])], {CARD, METER, TILT}),
         ([("card", "front", DEFAULTS["card"])], {METER, TILT}),
         ([("instrument", "front", DEFAULTS["instrument"])], {TILT}),
-        ([PHOTO, ("photo", "front", DEFAULTS["photo"].at_angle(60.0))], {CARD, METER}),
-        ([("instrument", "front", DEFAULTS["instrument"].at_angle(60.0)), PHOTO], {CARD}),
+        ([PHOTO, ("photo", "front", DEFAULTS["photo"].with_angle(60.0))], {CARD, METER}),
+        ([("instrument", "front", DEFAULTS["instrument"].with_angle(60.0)), PHOTO], {CARD}),
     ],
 )
 def test_a_look_already_taken_is_not_offered_again(now, expected):
@@ -68,27 +68,27 @@ def test_a_look_already_taken_is_not_offered_again(now, expected):
 
 def test_what_is_known_stays_known():
     """Films of one thickness leave nothing to find out but the doubt of the index."""
-    held = Films(np.zeros(50, dtype=np.intp), np.full(50, 80.0), np.zeros(50))
+    held = SampledFilms(np.zeros(50, dtype=np.intp), np.full(50, 80.0), np.zeros(50))
     checks = looks([PHOTO], held)
     assert all(check.width_nm == pytest.approx(3.29 * 0.025 * 80.0) for check in checks)
 
 
 def test_light_through_is_offered_only_where_there_is_some():
-    clear = film_pairs(("TiO2(siefke2016)",), "glass 1mm")
-    held = Films(np.zeros(40, dtype=np.intp), np.linspace(0.0, 200.0, 40), np.zeros(40))
+    clear = list_film_models(("TiO2(siefke2016)",), "glass 1mm")
+    held = SampledFilms(np.zeros(40, dtype=np.intp), np.linspace(0.0, 200.0, 40), np.zeros(40))
     assert any("through" in check.words for check in looks([PHOTO], held, pairs=clear))
     assert not any("through" in check.words for check in looks([PHOTO]))
 
 
 def test_a_meter_is_offered_where_it_would_tell_metal_from_oxide():
     """Conductors up to 30 nm or clear oxide above 100 nm: the meter leaves one or the other."""
-    pairs = film_pairs(("TiN(beliaev2023-sputtering)", "TiO2(siefke2016)"), "glass 1mm")
+    pairs = list_film_models(("TiN(beliaev2023-sputtering)", "TiO2(siefke2016)"), "glass 1mm")
     names = [pair.film_name for pair in pairs]
     kinds = np.repeat(
         [names.index("TiN(beliaev2023-sputtering)"), names.index("TiO2(siefke2016)")], 30
     )
     nm = np.concatenate([np.linspace(0.0, 30.0, 30), np.linspace(100.0, 160.0, 30)])
-    checks = looks([PHOTO], Films(kinds, nm, np.zeros(60)), pairs=pairs)
+    checks = looks([PHOTO], SampledFilms(kinds, nm, np.zeros(60)), pairs=pairs)
     # Nine tenths of 30 and of 60 nm, the mean of the two, and never less than the index leaves.
     assert width(checks, "conducts") == pytest.approx(0.5 * (27.0 + 54.0), abs=3.0)
     assert not any("conducts" in check.words for check in looks([PHOTO]))

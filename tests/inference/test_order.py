@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from oxhue.optics.films.engine.thickness_scan import one_film_reflectance
-from oxhue.optics.inference.hypotheses import film_pairs
+from oxhue.optics.films.engine.thickness_scan import reflectance_scan
+from oxhue.optics.inference.hypotheses import list_film_models
 from oxhue.optics.inference.order import interference_order, interference_orders, order_centres_nm
 
 NM = np.arange(0.0, 400.0, 0.25)
@@ -21,12 +21,12 @@ CASES = [
 
 def green_reflectance(pair):
     film, below = pair.film.nk(GREEN), pair.substrate.nk(GREEN)
-    return one_film_reflectance(film, below[None], NM, GREEN)[0, :, 0]
+    return reflectance_scan(film, below[None], NM, GREEN)[0, :, 0]
 
 
 @pytest.mark.parametrize(("film", "on"), CASES)
 def test_orders_turn_at_maxima_and_are_deepest_at_minima(film, on):
-    pair = film_pairs((film,), on)[0]
+    pair = list_film_models((film,), on)[0]
     R = green_reflectance(pair)
     inner = slice(1, -1)
     maxima = NM[inner][(R[1:-1] > R[:-2]) & (R[1:-1] >= R[2:])]
@@ -48,7 +48,7 @@ def test_orders_turn_at_maxima_and_are_deepest_at_minima(film, on):
 
 @pytest.mark.parametrize(("film", "on"), CASES)
 def test_many_thicknesses_have_the_orders_of_each(film, on):
-    pair = film_pairs((film,), on)[0]
+    pair = list_film_models((film,), on)[0]
     many = np.array([[0.0, np.nan, 55.0], [120.0, 300.0, 900.0]], dtype=np.float32)
     found = interference_orders(pair, many)
     assert found.dtype == np.uint8
@@ -59,7 +59,7 @@ def test_many_thicknesses_have_the_orders_of_each(film, on):
 
 
 def test_centres_end_where_asked():
-    pair = film_pairs(("TiO2(siefke2016)",), "Ti(johnson1974)")[0]
+    pair = list_film_models(("TiO2(siefke2016)",), "Ti(johnson1974)")[0]
     assert order_centres_nm(pair, 30.0) == []
     assert all(d <= 170.0 for d in order_centres_nm(pair, 170.0))
 
@@ -67,7 +67,7 @@ def test_centres_end_where_asked():
 @pytest.mark.parametrize("film", ["TiO2(siefke2016)", "MgF2"])
 def test_on_glass_an_order_is_half_a_wave_of_optical_thickness(film):
     """From minimum to minimum of a film brighter than glass, maximum to maximum of a darker."""
-    pair = film_pairs((film,), "glass")[0]
+    pair = list_film_models((film,), "glass")[0]
     half_wave = 550.0 / (2.0 * pair.film.nk(GREEN)[0].real)
     nm = half_wave * np.array([0.0, 0.5, 0.97, 1.03, 1.97, 2.03, 2.97])
     assert [interference_order(pair, d) for d in nm] == [1, 1, 1, 2, 2, 3, 3]

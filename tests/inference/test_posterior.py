@@ -5,17 +5,17 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from oxhue.optics.colour.conditions import Viewing
+from oxhue.optics.colour.conditions import ViewingConditions
 from oxhue.optics.colour.illuminants import tristimulus_weights
 from oxhue.optics.errors import InputError
 from oxhue.optics.inference.colour_table import build_table
-from oxhue.optics.inference.hypotheses import film_pairs
+from oxhue.optics.inference.hypotheses import list_film_models
 from oxhue.optics.inference.likelihood import reading_likelihood, tables_for
 from oxhue.optics.inference.posterior import prior_for
 from oxhue.optics.inference.reading import parse_reading
 from oxhue.optics.inference.simulate import draw_films, draw_readings
-from oxhue.optics.inference.uncertainty import DEFAULTS, Doubts
-from oxhue.optics.numerics.density import humps, quantiles
+from oxhue.optics.inference.uncertainty import DEFAULTS, Uncertainty
+from oxhue.optics.numerics.density import find_density_modes, quantiles
 
 BETWEEN_NM = (0.0, 250.0)
 COARSE_NM = np.arange(0.0, 251.0)
@@ -93,12 +93,12 @@ def total_variation(ours, theirs):
 
 def world(film, on, doubts, count, seed):
     """A table, its prior, and readings drawn from it."""
-    pairs = film_pairs((film,), on)
-    table = build_table(pairs, BETWEEN_NM, doubts, Viewing())
+    pairs = list_film_models((film,), on)
+    table = build_table(pairs, BETWEEN_NM, doubts, ViewingConditions())
     prior = prior_for(pairs, BETWEEN_NM, table)
     rng = np.random.default_rng(seed)
     films = draw_films(pairs, BETWEEN_NM, doubts.index_spread, count, rng)
-    return pairs, table, prior, draw_readings(films, pairs, doubts, Viewing(), rng)
+    return pairs, table, prior, draw_readings(films, pairs, doubts, ViewingConditions(), rng)
 
 
 # As found in three readings each: at most 0.2 % for photo and word, 0.5 % for card and 0.8 % for
@@ -131,7 +131,7 @@ def test_density_is_within_a_percent_of_the_brute_sum(film, on, how):
 )
 def test_wide_doubts_of_the_index_stay_near_the_brute_sum(how, index_spread, angle, median, worst):
     doubts = replace(DEFAULTS[how], index_spread=index_spread)
-    doubts = doubts if angle is None else doubts.at_angle(angle)
+    doubts = doubts if angle is None else doubts.with_angle(angle)
     film, on = "TiO2(siefke2016)", "Ti(johnson1974)"
     pairs, table, prior, readings = world(film, on, doubts, 6, seed=8)
     density, _ = prior.film_density(table.log_likelihood(readings))
@@ -175,11 +175,11 @@ def test_films_and_data_sets_are_weighed_as_in_the_brute_sum():
         )
 
 
-PAIRS = film_pairs(("TiO2(siefke2016)", "SiO2(malitson1965)"), "Ti(johnson1974)")
+PAIRS = list_film_models(("TiO2(siefke2016)", "SiO2(malitson1965)"), "Ti(johnson1974)")
 
 
 def prior_of(doubts, between=BETWEEN_NM):
-    table = build_table(PAIRS, between, doubts, Viewing())
+    table = build_table(PAIRS, between, doubts, ViewingConditions())
     return table, prior_for(PAIRS, between, table)
 
 
@@ -231,8 +231,8 @@ def looks(*texts, **options):
 def held(readings, between=BETWEEN_NM):
     """Grid and density of titania after the readings, without the simulations of an estimate."""
     film, on = ("TiO2(siefke2016)",), "Ti(johnson1974)"
-    tables = tables_for(film, on, readings, between, Viewing())
-    prior = prior_for(film_pairs(film, on), between, tables[0])
+    tables = tables_for(film, on, readings, between, ViewingConditions())
+    prior = prior_for(list_film_models(film, on), between, tables[0])
     each = [reading_likelihood(table, one) for table, one in zip(tables, readings, strict=True)]
     density, _ = prior.film_density(np.sum(each, axis=0)[None])
     return prior.thickness_nm, density[0].sum(axis=0)
@@ -283,7 +283,9 @@ def test_narrow_ranges_stay_inside_themselves(between):
     assert np.trapezoid(density, grid) == pytest.approx(1.0)
     five, _, ninety_five = quantiles(grid, density, np.array([0.05, 0.5, 0.95]))
     assert low <= five < ninety_five <= high
-    assert sum(hump.probability for hump in humps(grid, density)) == pytest.approx(1.0, abs=0.01)
+    assert sum(hump.probability for hump in find_density_modes(grid, density)) == pytest.approx(
+        1.0, abs=0.01
+    )
 
 
 def test_a_narrower_range_is_the_wider_one_cut():
@@ -302,7 +304,7 @@ def test_hopeless_readings_leave_finite_numbers():
 
 
 def test_no_doubts_but_noise_still_works():
-    table, prior = prior_of(Doubts(noise_de=0.5, discrepancy_de=0.0, index_spread=0.0))
+    table, prior = prior_of(Uncertainty(noise_de=0.5, discrepancy_de=0.0, index_spread=0.0))
     mean = table.lab[0, 0, 90, 0].astype(float)
     density, _ = prior.film_density(table.log_likelihood(mean[None]))
     assert prior.thickness_nm[np.argmax(density[0].sum(axis=0))] == table.scale_nm[90]

@@ -6,17 +6,18 @@ import numpy as np
 import pytest
 from scipy.stats import kstest
 
-from oxhue.optics.colour.conditions import Viewing
+from oxhue.optics.colour.conditions import ViewingConditions
 from oxhue.optics.colour.spaces import parse_hex, srgb_to_lab
+from oxhue.optics.films.stack import sweep_thicknesses
 from oxhue.optics.gauge.gauge import gauge
 from oxhue.optics.inference.colour_table import build_table
-from oxhue.optics.inference.hypotheses import film_pairs
+from oxhue.optics.inference.hypotheses import list_film_models
 from oxhue.optics.inference.posterior import prior_for
-from oxhue.optics.inference.predictive_check import fit_check
+from oxhue.optics.inference.predictive_check import simulate_fit_check
 from oxhue.optics.inference.reading import parse_reading
 from oxhue.optics.inference.simulate import draw_films, draw_readings
 from oxhue.optics.inference.uncertainty import DEFAULTS
-from oxhue.optics.look.look import look, swept_nm
+from oxhue.optics.look.look import look
 
 BETWEEN_NM = (0.0, 250.0)
 SYSTEMS = [("TiO2", "Ti"), ("Fe3O4", "Fe"), ("SiO2", "Si")]
@@ -24,8 +25,8 @@ SYSTEMS = [("TiO2", "Ti"), ("Fe3O4", "Fe"), ("SiO2", "Si")]
 
 @cache
 def world(film, on, how):
-    pairs = film_pairs((film,), on)
-    table = build_table(pairs, BETWEEN_NM, DEFAULTS[how], Viewing())
+    pairs = list_film_models((film,), on)
+    table = build_table(pairs, BETWEEN_NM, DEFAULTS[how], ViewingConditions())
     return pairs, table, prior_for(pairs, BETWEEN_NM, table)
 
 
@@ -40,16 +41,16 @@ def p_values(check, readings):
 def test_p_values_are_uniform_under_the_model(film, on, how):
     pairs, table, prior = world(film, on, how)
     rng = np.random.default_rng(3)
-    check = fit_check([table], prior, rng)
+    check = simulate_fit_check([table], prior, rng)
     films = draw_films(pairs, BETWEEN_NM, DEFAULTS[how].index_spread, 400, rng)
-    p = p_values(check, draw_readings(films, pairs, DEFAULTS[how], Viewing(), rng))
+    p = p_values(check, draw_readings(films, pairs, DEFAULTS[how], ViewingConditions(), rng))
     assert kstest(p, "uniform").pvalue > 0.001
     assert np.mean(p < 0.01) < 0.03  # 1 % expected, four standard errors allowed
 
 
 def test_the_points_of_a_reading_are_averaged():
     _, table, prior = world("Fe3O4", "Fe", "card")
-    check = fit_check([table], prior, np.random.default_rng(1))
+    check = simulate_fit_check([table], prior, np.random.default_rng(1))
     near, far = np.array([40.0, 10.0, -5.0]), np.array([20.0, 90.0, 90.0])
     alone = check.p_value([(near[None], np.ones(1))])
     both = check.p_value([(np.stack([near, far]), np.array([0.5, 0.5]))])
@@ -73,7 +74,7 @@ FOREIGN = {
 @pytest.mark.parametrize(("film", "on"), SYSTEMS)
 def test_foreign_colours_do_not_fit(film, on, how):
     _, table, prior = world(film, on, how)
-    check = fit_check([table], prior, np.random.default_rng(1))
+    check = simulate_fit_check([table], prior, np.random.default_rng(1))
     lab = np.array([srgb_to_lab(parse_hex(colour)) for colour in FOREIGN.values()])
     found = dict(zip(FOREIGN, p_values(check, lab), strict=True))
     assert max(found.values()) < 0.01, found
@@ -86,7 +87,7 @@ def test_what_the_check_cannot_see():
     seen = {}
     for film, on in (SYSTEMS[0], SYSTEMS[2]):
         _, table, prior = world(film, on, "card")
-        seen[on] = p_values(fit_check([table], prior, np.random.default_rng(1)), silver)[0]
+        seen[on] = p_values(simulate_fit_check([table], prior, np.random.default_rng(1)), silver)[0]
     assert seen["Ti"] > 0.5
     assert seen["Si"] < 0.01
 
@@ -122,7 +123,7 @@ def test_a_film_is_not_refused_by_its_own_name(name):
     much of a word's region is more vivid than the film.
     """
     ramp = look("Fe3O4 0..250nm step 5nm / Fe")
-    nm, names = swept_nm(ramp.stack)[0][1], np.asarray(ramp.reflected.name)
+    nm, names = sweep_thicknesses(ramp.films)[0][1], np.asarray(ramp.reflected.name)
     assert name in names
     estimate = gauge(["Fe3O4"], "Fe", [parse_reading(name)])
     assert estimate.fits

@@ -3,24 +3,24 @@
 import numpy as np
 import pytest
 
-from oxhue.optics.colour.colour import appear
-from oxhue.optics.colour.conditions import Viewing
+from oxhue.optics.colour.colour import to_colour
+from oxhue.optics.colour.conditions import ViewingConditions
 from oxhue.optics.errors import OutOfRangeError
 from oxhue.optics.films.notation import parse_stack
-from oxhue.optics.films.solve import respond
+from oxhue.optics.films.solve import solve
 from oxhue.optics.films.stack import Layer, Stack
-from oxhue.optics.inference.hypotheses import film_pairs
+from oxhue.optics.inference.hypotheses import list_film_models
 from oxhue.optics.inference.simulate import (
-    Films,
+    SampledFilms,
     draw_films,
     draw_readings,
     film_spectra,
     film_xyz,
     seen_lab,
 )
-from oxhue.optics.inference.uncertainty import Doubts
+from oxhue.optics.inference.uncertainty import Uncertainty
 
-PAIRS = film_pairs(("TiO2",), "Ti")
+PAIRS = list_film_models(("TiO2",), "Ti")
 
 
 def test_films_are_drawn_from_the_prior():
@@ -40,7 +40,7 @@ def test_no_films_at_all_is_refused():
 
 
 def one(thickness_nm):
-    return Films(np.zeros(1, dtype=np.intp), np.array([thickness_nm]), np.zeros(1))
+    return SampledFilms(np.zeros(1, dtype=np.intp), np.array([thickness_nm]), np.zeros(1))
 
 
 @pytest.mark.parametrize(
@@ -59,49 +59,51 @@ def one(thickness_nm):
     ],
 )
 def test_colours_are_those_of_the_stack(film, on, view, stack, side):
-    pairs = film_pairs((film,), on)
-    xyz = film_xyz(one(80.0), pairs[:1], np.asarray(20.0), Viewing(), view)
-    seen = appear(respond(parse_stack(stack.format(film=film, on=on)), angle_deg=20.0, side=side))
+    pairs = list_film_models((film,), on)
+    xyz = film_xyz(one(80.0), pairs[:1], np.asarray(20.0), ViewingConditions(), view)
+    seen = to_colour(solve(parse_stack(stack.format(film=film, on=on)), angle_deg=20.0, side=side))
     np.testing.assert_allclose(xyz[0], seen.xyz, atol=1e-9)
 
 
 def test_light_through_is_the_transmitted_colour():
-    pairs = film_pairs(("Ti(johnson1974)",), "glass 2mm")
-    xyz = film_xyz(one(20.0), pairs[:1], np.asarray(0.0), Viewing(), "through")
-    seen = appear(respond(parse_stack("Ti(johnson1974) 20nm / glass 2mm")), of="transmitted")
+    pairs = list_film_models(("Ti(johnson1974)",), "glass 2mm")
+    xyz = film_xyz(one(20.0), pairs[:1], np.asarray(0.0), ViewingConditions(), "through")
+    seen = to_colour(solve(parse_stack("Ti(johnson1974) 20nm / glass 2mm")), of="transmitted")
     np.testing.assert_allclose(xyz[0], seen.xyz, atol=1e-9)
 
 
 def test_a_veil_pales_and_an_exposure_scales():
     xyz = np.array([20.0, 15.0, 40.0])
-    plain = seen_lab(xyz, np.asarray(0.0), Viewing())
-    veiled = seen_lab(xyz, np.asarray(0.2), Viewing())
+    plain = seen_lab(xyz, np.asarray(0.0), ViewingConditions())
+    veiled = seen_lab(xyz, np.asarray(0.2), ViewingConditions())
     assert np.hypot(*veiled[1:]) < np.hypot(*plain[1:])
-    brighter = seen_lab(xyz, np.asarray(0.0), Viewing(), 1.1)
-    np.testing.assert_allclose(brighter, seen_lab(1.1 * xyz, np.asarray(0.0), Viewing()))
+    brighter = seen_lab(xyz, np.asarray(0.0), ViewingConditions(), 1.1)
+    np.testing.assert_allclose(brighter, seen_lab(1.1 * xyz, np.asarray(0.0), ViewingConditions()))
     # To first order gain moves Lab along (L + 16, a, b)/3.
     moved = plain + 0.01 * (plain + np.array([16.0, 0.0, 0.0])) / 3.0
-    np.testing.assert_allclose(seen_lab(xyz, np.asarray(0.0), Viewing(), 1.01), moved, atol=0.002)
+    np.testing.assert_allclose(
+        seen_lab(xyz, np.asarray(0.0), ViewingConditions(), 1.01), moved, atol=0.002
+    )
 
 
 def test_readings_scatter_as_stated():
-    pairs = film_pairs(("TiO2(siefke2016)",), "Ti(johnson1974)")
+    pairs = list_film_models(("TiO2(siefke2016)",), "Ti(johnson1974)")
     count = 20_000
-    films = Films(np.zeros(count, dtype=np.intp), np.full(count, 60.0), np.zeros(count))
-    doubts = Doubts(noise_de=3.0, discrepancy_de=0.0, white_balance_de=4.0)
-    drawn = draw_readings(films, pairs, doubts, Viewing(), np.random.default_rng(9))
-    seen = appear(respond(parse_stack("TiO2(siefke2016) 60nm / Ti(johnson1974)")))
+    films = SampledFilms(np.zeros(count, dtype=np.intp), np.full(count, 60.0), np.zeros(count))
+    doubts = Uncertainty(noise_de=3.0, discrepancy_de=0.0, white_balance_de=4.0)
+    drawn = draw_readings(films, pairs, doubts, ViewingConditions(), np.random.default_rng(9))
+    seen = to_colour(solve(parse_stack("TiO2(siefke2016) 60nm / Ti(johnson1974)")))
     spread = np.sqrt([3.0, 11.0, 11.0])
     np.testing.assert_allclose(drawn.mean(axis=0), seen.lab, atol=5 * 3.4 / 141)
     np.testing.assert_allclose(drawn.std(axis=0), spread, rtol=5 / 200)
 
 
 def test_a_film_on_endless_glass_is_seen_through_by_what_enters_it():
-    pairs = film_pairs(("TiO2(siefke2016)",), "glass")
-    films = Films(np.zeros(2, dtype=np.intp), np.array([40.0, 90.0]), np.zeros(2))
+    pairs = list_film_models(("TiO2(siefke2016)",), "glass")
+    films = SampledFilms(np.zeros(2, dtype=np.intp), np.array([40.0, 90.0]), np.zeros(2))
     for view, part in (("front", "R"), ("through", "T")):
         seen = film_spectra(films, pairs, np.asarray(30.0), view)
         for row, nm in zip(seen, films.thickness_nm, strict=True):
             layer = Layer(pairs[0].film, np.array(nm))
-            whole = respond(Stack((layer,), pairs[0].substrate), angle_deg=30.0)
+            whole = solve(Stack((layer,), pairs[0].substrate), angle_deg=30.0)
             np.testing.assert_allclose(row, getattr(whole, part), atol=1e-12)

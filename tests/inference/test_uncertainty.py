@@ -6,15 +6,15 @@ import pytest
 from oxhue.optics.errors import InputError, OutOfRangeError, UnknownNameError
 from oxhue.optics.inference.uncertainty import (
     DEFAULTS,
-    Doubts,
-    doubts_for,
-    parse_doubts,
+    Uncertainty,
+    parse_uncertainty,
+    uncertainty_for,
     uniform_nodes,
 )
 
 
 def test_variances_share_the_total_over_the_three_axes():
-    doubts = Doubts(noise_de=3.0, discrepancy_de=4.0, white_balance_de=2.0)
+    doubts = Uncertainty(noise_de=3.0, discrepancy_de=4.0, white_balance_de=2.0)
     assert doubts.lightness_variance == pytest.approx(25.0 / 3.0)
     assert doubts.chroma_variance == pytest.approx(25.0 / 3.0 + 2.0)
 
@@ -42,7 +42,7 @@ def test_a_better_way_of_reading_leaves_less_doubt():
 )
 def test_doubts_out_of_reach_are_refused(change, match):
     with pytest.raises(OutOfRangeError, match=match):
-        Doubts(**{"noise_de": 1.0} | change)
+        Uncertainty(**{"noise_de": 1.0} | change)
 
 
 @pytest.mark.parametrize(
@@ -54,30 +54,30 @@ def test_doubts_out_of_reach_are_refused(change, match):
     ],
 )
 def test_doubts_up_to_the_limits_are_taken(change):
-    doubts = Doubts(**{"noise_de": 1.0} | change)
+    doubts = Uncertainty(**{"noise_de": 1.0} | change)
     assert all(getattr(doubts, name) == value for name, value in change.items())
 
 
 def test_a_stated_angle_is_met_within_a_sixth_of_the_unstated_doubt():
-    tilted = DEFAULTS["photo"].at_angle(60.0)
+    tilted = DEFAULTS["photo"].with_angle(60.0)
     assert (tilted.angle_low_deg, tilted.angle_high_deg) == (55.0, 65.0)
-    square = DEFAULTS["photo"].at_angle(0.0)
+    square = DEFAULTS["photo"].with_angle(0.0)
     assert (square.angle_low_deg, square.angle_high_deg) == (0.0, 5.0)
-    meter = DEFAULTS["instrument"].at_angle(45.0)
+    meter = DEFAULTS["instrument"].with_angle(45.0)
     assert (meter.angle_low_deg, meter.angle_high_deg) == (45.0, 45.0)
 
 
 @pytest.mark.parametrize("angle", [-1.0, 80.5, 90.0, np.nan])
 def test_angles_a_person_cannot_look_from_are_refused(angle):
     with pytest.raises(OutOfRangeError, match="viewing angle"):
-        DEFAULTS["photo"].at_angle(angle)
+        DEFAULTS["photo"].with_angle(angle)
 
 
 def test_an_unknown_way_suggests_the_nearest():
     with pytest.raises(
         UnknownNameError, match=r"word, photo, card, instrument .*did you mean photo"
     ):
-        doubts_for("foto")
+        uncertainty_for("foto")
 
 
 @pytest.mark.parametrize("count", [1, 2, 3, 6])
@@ -96,8 +96,8 @@ def test_no_doubt_is_one_node():
 
 
 def test_settings_are_names_and_numbers():
-    assert parse_doubts(["glare=0.1", " noise_de = 2 "]) == {"glare": 0.1, "noise_de": 2.0}
-    assert parse_doubts([]) == {}
+    assert parse_uncertainty(["glare=0.1", " noise_de = 2 "]) == {"glare": 0.1, "noise_de": 2.0}
+    assert parse_uncertainty([]) == {}
 
 
 @pytest.mark.parametrize(
@@ -113,4 +113,4 @@ def test_settings_are_names_and_numbers():
 )
 def test_settings_that_are_none_are_refused(setting, match):
     with pytest.raises(InputError, match=match):
-        parse_doubts([setting])
+        parse_uncertainty([setting])

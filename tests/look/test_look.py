@@ -3,10 +3,10 @@
 import numpy as np
 import pytest
 
-from oxhue.optics.colour.conditions import Viewing
+from oxhue.optics.colour.conditions import ViewingConditions
 from oxhue.optics.errors import InputError, LimitError
 from oxhue.optics.films.notation import parse_stack
-from oxhue.optics.films.stack import at_point, swept_nm
+from oxhue.optics.films.stack import sweep_thicknesses, take_point
 from oxhue.optics.look.look import look
 
 
@@ -25,12 +25,12 @@ def test_glass_is_seen_through():
 
 
 def test_each_point_of_a_sweep_is_the_single_stack():
-    seen = {"angle_deg": 30.0, "conditions": Viewing("A", 10)}
+    seen = {"angle_deg": 30.0, "conditions": ViewingConditions("A", 10)}
     sweep = look("TiO2 20,45nm / SiO2 0..30nm step 15nm / Ti", **seen)
     assert sweep.reflected.lab.shape == (2, 3, 3)
     single = look("TiO2 45nm / SiO2 15nm / Ti", **seen)
     np.testing.assert_allclose(sweep.reflected.lab[1, 1], single.reflected.lab, atol=1e-9)
-    stack = at_point(sweep.films, (1, 1))
+    stack = take_point(sweep.films, (1, 1))
     assert [float(layer.thickness_nm) for layer in stack.layers] == [45.0, 15.0]
 
 
@@ -39,7 +39,7 @@ def test_a_long_sweep_is_put_together_again_in_order():
     for k in (0, 3999, 4000, 8000, 9000):
         single = look(f"TiO2 {k / 10}nm / Ti")
         np.testing.assert_allclose(sweep.reflected.lab[k], single.reflected.lab, atol=1e-6)
-    ((layer, nm),) = swept_nm(sweep.films)
+    ((layer, nm),) = sweep_thicknesses(sweep.films)
     assert layer.medium == parse_stack("TiO2 1nm / Ti").layers[0].medium
     assert nm.size == 9001
 

@@ -2,13 +2,13 @@
 
 import numpy as np
 
-from oxhue.optics.numerics.cache import kept_up_to
+from oxhue.optics.numerics.cache import cache_up_to
 
 
 def test_what_was_used_least_lately_is_let_go():
     made = []
 
-    @kept_up_to(250)
+    @cache_up_to(250)
     def block(size, name="a"):
         made.append((size, name))
         return np.zeros(size, dtype=np.uint8)
@@ -27,7 +27,7 @@ def test_what_was_used_least_lately_is_let_go():
 def test_the_last_one_stays_whatever_its_size():
     made = []
 
-    @kept_up_to(10)
+    @cache_up_to(10)
     def block(size):
         made.append(size)
         return np.zeros(size, dtype=np.uint8)

@@ -17,13 +17,13 @@ import pytest
 import oxhue.optics.numerics.parallel as room
 from oxhue.cli.main import exit_code
 from oxhue.optics.design.goal_reader import parse_goal
-from oxhue.optics.design.merit import merit_of
-from oxhue.optics.design.tolerance import Errors, simulate
+from oxhue.optics.design.merit import make_merit
+from oxhue.optics.design.tolerance import DepositionErrors, simulate
 from oxhue.optics.errors import InputError, NotationError
 from oxhue.optics.films.notation import parse_medium, parse_stack
 from oxhue.optics.numerics import cluster as door
 from oxhue.optics.numerics.cluster import on_cluster
-from oxhue.optics.numerics.parallel import spread, stream, stream_root
+from oxhue.optics.numerics.parallel import child_rng, map_parallel, rng_root
 
 KilledWorker = pytest.importorskip("distributed").KilledWorker
 
@@ -104,18 +104,18 @@ def drawing(root, pause_s=0.0):
         import time
 
         time.sleep(pause_s)
-        return unit, float(stream(root, unit).standard_normal() + ballast[unit]), os.getpid()
+        return unit, float(child_rng(root, unit).standard_normal() + ballast[unit]), os.getpid()
 
     return work
 
 
 def test_a_cluster_gives_the_numbers_of_one_worker_and_passes_errors_on(cluster):
     palette = [parse_medium("n=1.38"), parse_medium("n=2.35")]
-    merit = merit_of(parse_stack("n=1.52"), palette, [parse_goal("R<1% 420..680nm")])
+    merit = make_merit(parse_stack("n=1.52"), palette, [parse_goal("R<1% 420..680nm")])
     design = np.array([0, 1, 0]), np.array([98.0, 115.0, 33.0])
-    errors = Errors(2.0, 0.5, 0.5, 1.0, 1.0)
+    errors = DepositionErrors(2.0, 0.5, 0.5, 1.0, 1.0)
     serial = simulate(merit, *design, errors, 30_000, np.random.default_rng(3), workers=1)
-    work = drawing(stream_root(np.random.default_rng(3)), 0.001)
+    work = drawing(rng_root(np.random.default_rng(3)), 0.001)
 
     def refusing(unit):
         if unit > 50:
@@ -123,9 +123,9 @@ def test_a_cluster_gives_the_numbers_of_one_worker_and_passes_errors_on(cluster)
 
     with on_cluster(cluster, PATIENCE_S):
         there = simulate(merit, *design, errors, 30_000, np.random.default_rng(3))
-        results = list(spread(work, range(200)))
+        results = list(map_parallel(work, range(200)))
         with pytest.raises(NotationError, match="expected a unit"):
-            list(spread(refusing, range(200)))
+            list(map_parallel(refusing, range(200)))
     assert there.yield_share == serial.yield_share
     assert there.goal_shares == serial.goal_shares
     assert [row[:2] for row in results] == [work(i)[:2] for i in range(200)]
@@ -145,7 +145,7 @@ def test_the_command_line_answers_alike(cluster, capsys):
 
 
 def test_a_worker_lost_amid_the_work_loses_and_doubles_nothing(tmp_path):
-    work = drawing(stream_root(np.random.default_rng(3)), 0.01)
+    work = drawing(rng_root(np.random.default_rng(3)), 0.01)
     gone = []
 
     with pair(tmp_path) as (address, workers):
@@ -157,22 +157,22 @@ def test_a_worker_lost_amid_the_work_loses_and_doubles_nothing(tmp_path):
 
         begin = time.monotonic()
         with on_cluster(address, PATIENCE_S):
-            results = list(spread(work, range(400), report=report))
+            results = list(map_parallel(work, range(400), report=report))
     assert gone  # it was told of the work's progress before its end
-    expected = drawing(stream_root(np.random.default_rng(3)))
+    expected = drawing(rng_root(np.random.default_rng(3)))
     assert [row[:2] for row in results] == [expected(i)[:2] for i in range(400)]
     assert time.monotonic() - begin < PATIENCE_S
 
 
 def test_a_scheduler_lost_amid_the_work_is_said_in_one_sentence(tmp_path):
     with running(tmp_path, 1, 2) as (address, scheduler, _):
-        work = drawing(stream_root(np.random.default_rng(3)), 0.02)
+        work = drawing(rng_root(np.random.default_rng(3)), 0.02)
         begin = time.monotonic()
         with (
             pytest.raises(InputError, match=f"cluster at {address} was lost amid the work"),
             on_cluster(address, 2.0),
         ):
-            list(spread(work, range(2000), report=lambda _: scheduler.kill()))
+            list(map_parallel(work, range(2000), report=lambda _: scheduler.kill()))
         assert time.monotonic() - begin < PATIENCE_S
 
 
@@ -275,7 +275,7 @@ def test_what_ends_the_work_there_is_one_sentence_and_the_door_is_shut(
 ):
     shut = []
     client = SimpleNamespace(close=lambda **how: shut.append(how))
-    monkeypatch.setattr(door, "_connected", lambda *_: client)
+    monkeypatch.setattr(door, "_connect", lambda *_: client)
     monkeypatch.setattr("joblib.parallel_config", lambda **_: nullcontext())
     with pytest.raises(InputError, match=sentence), on_cluster("tcp://x:1", 3.0):
         raise fault()

@@ -5,7 +5,7 @@ import pytest
 from scipy.optimize import brentq
 from scipy.stats import norm
 
-from oxhue.optics.numerics.density import highest_region, humps, quantiles
+from oxhue.optics.numerics.density import find_density_modes, highest_region, quantiles
 
 GRID = np.arange(0.0, 250.25, 0.5)
 
@@ -60,7 +60,7 @@ def test_a_region_at_the_edge_stays_inside():
 
 def test_humps_of_a_mixture_carry_its_shares():
     parts = [(0.6, 40.0, 4.0), (0.3, 130.0, 6.0), (0.1, 220.0, 6.0)]
-    found = humps(GRID, mixture(*parts))
+    found = find_density_modes(GRID, mixture(*parts))
     assert len(found) == 3
     for hump, (share, middle, sd) in zip(found, parts, strict=True):
         assert hump.probability == pytest.approx(share, abs=0.002)
@@ -72,7 +72,8 @@ def test_humps_of_a_mixture_carry_its_shares():
 
 def test_humps_part_the_whole_range():
     found = sorted(
-        humps(GRID, mixture((0.5, 40.0, 4.0), (0.5, 130.0, 6.0))), key=lambda h: h.low_nm
+        find_density_modes(GRID, mixture((0.5, 40.0, 4.0), (0.5, 130.0, 6.0))),
+        key=lambda h: h.low_nm,
     )
     assert found[0].low_nm == 0.0
     assert found[0].high_nm == found[1].low_nm
@@ -81,23 +82,23 @@ def test_humps_part_the_whole_range():
 
 def test_small_humps_are_left_out():
     almost = mixture((0.999, 60.0, 4.0), (0.001, 200.0, 4.0))
-    (only,) = humps(GRID, almost)
+    (only,) = find_density_modes(GRID, almost)
     assert only.probability == pytest.approx(1.0)
 
 
 def test_a_shallow_dip_does_not_part_a_hump():
     near = mixture((0.5, 100.0, 6.0), (0.5, 112.0, 6.0))
-    assert len(humps(GRID, near)) == 1
+    assert len(find_density_modes(GRID, near)) == 1
 
 
 def test_noise_on_the_grid_is_smoothed_away():
     jagged = mixture((1.0, 100.0, 10.0)) * (1.0 + 0.9 * (np.arange(GRID.size) % 2))
-    assert len(humps(GRID, jagged)) == 1
+    assert len(find_density_modes(GRID, jagged)) == 1
 
 
 @pytest.mark.parametrize("grid", [np.array([10.0, 10.5]), np.linspace(0.0, 0.5, 2)])
 def test_the_shortest_grid_still_answers(grid):
     density = np.full(grid.size, 1.0 / np.ptp(grid))
-    (only,) = humps(grid, density)
+    (only,) = find_density_modes(grid, density)
     assert only.probability == pytest.approx(1.0)
     assert highest_region(grid, density) == [(grid[0], grid[-1])]

@@ -11,7 +11,7 @@ import pytest
 
 import oxhue.optics.numerics.parallel as room
 from oxhue.optics.errors import NotationError
-from oxhue.optics.numerics.parallel import spread, stream, stream_root
+from oxhue.optics.numerics.parallel import child_rng, map_parallel, rng_root
 
 
 def drawing(root, pause_s=0.0):
@@ -22,7 +22,7 @@ def drawing(root, pause_s=0.0):
         import time
 
         time.sleep(pause_s)
-        return unit, float(stream(root, unit).standard_normal()), os.getpid()
+        return unit, float(child_rng(root, unit).standard_normal()), os.getpid()
 
     return work
 
@@ -39,19 +39,19 @@ def hasty(monkeypatch):
 
 
 def test_streams_are_those_numpy_spawns():
-    root = stream_root(np.random.default_rng(5))
+    root = rng_root(np.random.default_rng(5))
     spawned = root.spawn(4)
     for i in (0, 3):
         np.testing.assert_array_equal(
-            stream(root, i).random(3), np.random.default_rng(spawned[i]).random(3)
+            child_rng(root, i).random(3), np.random.default_rng(spawned[i]).random(3)
         )
 
 
 def test_each_root_is_another_and_hangs_on_the_seed():
     rng, again = np.random.default_rng(5), np.random.default_rng(5)
-    first, second = stream_root(rng), stream_root(rng)
-    assert stream(first, 0).random() != stream(second, 0).random()
-    assert stream(first, 0).random() == stream(stream_root(again), 0).random()
+    first, second = rng_root(rng), rng_root(rng)
+    assert child_rng(first, 0).random() != child_rng(second, 0).random()
+    assert child_rng(first, 0).random() == child_rng(rng_root(again), 0).random()
 
 
 @pytest.mark.parametrize("chunk_s", [1e-6, 1e-3, 10.0])
@@ -59,16 +59,16 @@ def test_each_root_is_another_and_hangs_on_the_seed():
 @pytest.mark.usefixtures("hasty")
 def test_neither_workers_nor_chunks_show_in_the_answer(kind, chunk_s, monkeypatch):
     monkeypatch.setattr(room, "CHUNK_S", chunk_s)
-    work = drawing(stream_root(np.random.default_rng(5)), 1e-4)
+    work = drawing(rng_root(np.random.default_rng(5)), 1e-4)
     alone = answers(map(work, range(70)))
     for workers in (1, 2, 5):
-        assert answers(spread(work, range(70), kind, workers)) == alone
+        assert answers(map_parallel(work, range(70), kind, workers)) == alone
 
 
 @pytest.mark.usefixtures("hasty")
 def test_processes_answer_alike_take_one_thread_each_and_pass_errors_on():
-    work = drawing(stream_root(np.random.default_rng(5)), 1e-3)
-    found = list(spread(work, range(40), "processes", 2))
+    work = drawing(rng_root(np.random.default_rng(5)), 1e-3)
+    found = list(map_parallel(work, range(40), "processes", 2))
     assert answers(found) == answers(map(work, range(40)))
     processes = {pid for *_, pid in found}
     assert os.getpid() in processes  # the first units were timed here
@@ -80,7 +80,7 @@ def test_processes_answer_alike_take_one_thread_each_and_pass_errors_on():
 
         return os.getpid(), [library["num_threads"] for library in threadpool_info()]
 
-    for _, counts in list(spread(threads, range(20), "processes", 2)):
+    for _, counts in list(map_parallel(threads, range(20), "processes", 2)):
         assert set(counts) <= {1}
 
     def broken(unit):
@@ -89,7 +89,7 @@ def test_processes_answer_alike_take_one_thread_each_and_pass_errors_on():
         return unit
 
     with pytest.raises(NotationError, match="expected a unit") as caught:
-        list(spread(broken, range(20), "processes", 2))
+        list(map_parallel(broken, range(20), "processes", 2))
     assert caught.value.position == 5
 
 
@@ -99,7 +99,7 @@ def test_algebra_takes_one_thread_here_too():
     def threads(_):
         return [library["num_threads"] for library in threadpool_info()]
 
-    for counts in spread(threads, range(3)):
+    for counts in map_parallel(threads, range(3)):
         assert set(counts) <= {1}
 
 
@@ -108,24 +108,26 @@ def test_what_is_spread_within_a_worker_stays_there():
     def outer(_):
         import oxhue.optics.numerics.parallel as room
 
-        return getattr(room._here, "inside", False), list(room.spread(str, [1, 2, 3], workers=4))
+        return getattr(room._here, "inside", False), list(
+            room.map_parallel(str, [1, 2, 3], workers=4)
+        )
 
-    for inside, inner in list(spread(outer, range(12), "threads", 3))[2:]:
+    for inside, inner in list(map_parallel(outer, range(12), "threads", 3))[2:]:
         assert inside
         assert inner == ["1", "2", "3"]
 
 
 @pytest.mark.parametrize("count", [0, 1, 2])
 def test_little_work_is_done_all_the_same(count):
-    assert list(spread(str, range(count), workers=4)) == [str(i) for i in range(count)]
+    assert list(map_parallel(str, range(count), workers=4)) == [str(i) for i in range(count)]
 
 
 def test_small_jobs_start_nobody(monkeypatch):
     def refused(*_):
         raise AssertionError("somebody was started")
 
-    monkeypatch.setattr(room, "_together", refused)
-    assert sum(spread(int, range(100_000))) == sum(range(100_000))
+    monkeypatch.setattr(room, "_run_together", refused)
+    assert sum(map_parallel(int, range(100_000))) == sum(range(100_000))
 
 
 @pytest.mark.parametrize("kind", ["processes", "threads", "shared"])
@@ -133,38 +135,38 @@ def test_the_count_of_workers_follows_what_joblib_is_told(kind, monkeypatch):
     import joblib
 
     monkeypatch.setattr(room, "START_S", dict.fromkeys(room.START_S, 0.0))
-    pace = room._Pace(1000, room.silent, "", done=10, first_s=0.1, rest_s=1.0)
-    assert room._helpers(pace, kind, None) == joblib.cpu_count()
-    assert room._helpers(pace, kind, 3) == 3
+    pace = room._Pace(1000, room.ignore_progress, "", done=10, first_s=0.1, rest_s=1.0)
+    assert room._count_helpers(pace, kind, None) == joblib.cpu_count()
+    assert room._count_helpers(pace, kind, 3) == 3
     for backend in (None, "threading"):
         with joblib.parallel_config(n_jobs=7, **({"backend": backend} if backend else {})):
-            assert room._helpers(pace, kind, None) == 7
-            assert room._helpers(pace, kind, 1) == 1
+            assert room._count_helpers(pace, kind, None) == 7
+            assert room._count_helpers(pace, kind, 1) == 1
 
 
 def test_threads_that_would_be_processes_elsewhere_need_as_much_work(monkeypatch):
     import joblib
 
     monkeypatch.setattr(room, "START_S", {"threads": 0.0, "shared": 0.0, "processes": 1e9})
-    pace = room._Pace(1000, room.silent, "", done=10, first_s=0.1, rest_s=1.0)
-    assert room._helpers(pace, "threads", None) == joblib.cpu_count()
+    pace = room._Pace(1000, room.ignore_progress, "", done=10, first_s=0.1, rest_s=1.0)
+    assert room._count_helpers(pace, "threads", None) == joblib.cpu_count()
     with joblib.parallel_config(backend="loky"):
-        assert room._helpers(pace, "threads", None) == 1
+        assert room._count_helpers(pace, "threads", None) == 1
 
 
 def test_work_is_given_away_where_signals_cannot_be_held_back(monkeypatch):
     monkeypatch.delattr(signal, "pthread_sigmask", raising=False)
     monkeypatch.setattr(room, "TRIAL_S", 1e-6)
     monkeypatch.setattr(room, "_LEAST_S", 1e-6)
-    assert list(spread(str, range(40), "threads", 2)) == [str(i) for i in range(40)]
+    assert list(map_parallel(str, range(40), "threads", 2)) == [str(i) for i in range(40)]
 
 
 def test_the_cost_of_a_unit_leaves_out_what_only_the_first_pays():
-    pace = room._Pace(100, room.silent, "")
-    pace.timed(time.sleep, 0.05)
-    assert not pace.known
-    while not pace.known:
-        pace.timed(time.sleep, 0.002)
+    pace = room._Pace(100, room.ignore_progress, "")
+    pace.time_unit(time.sleep, 0.05)
+    assert not pace.is_known
+    while not pace.is_known:
+        pace.time_unit(time.sleep, 0.002)
     assert 0.002 <= pace.unit_s < 0.05
     assert pace.left_s == pytest.approx(pace.unit_s * (100 - pace.done))
 
@@ -173,13 +175,13 @@ def test_progress_is_told_now_and_then_once_it_takes_a_second(monkeypatch):
     clock = iter(np.arange(0.0, 1000.0, 0.1))
     monkeypatch.setattr(room.time, "monotonic", lambda: float(next(clock)))
     told = []
-    list(spread(str, range(100), report=told.append, what="painting dials"))
+    list(map_parallel(str, range(100), report=told.append, what="painting dials"))
     shares = [int(text.split()[2]) for text in told]
     assert told[0] == "painting dials: 10 %, 9 s to go"
     assert shares == sorted(set(shares))
     assert len(told) < 40
     told.clear()
-    list(spread(str, range(9), report=told.append))
+    list(map_parallel(str, range(9), report=told.append))
     assert told == []
 
 
@@ -194,15 +196,15 @@ def test_what_a_helper_had_when_it_was_killed_is_done_here():
             os._exit(1)
         return unit, os.getpid()
 
-    found = list(spread(deadly, range(60), "processes", 2))
+    found = list(map_parallel(deadly, range(60), "processes", 2))
     assert [unit for unit, _ in found] == list(range(60))
     assert found[-1][1] == home
 
 
 @pytest.mark.usefixtures("hasty")
 def test_a_reader_that_has_enough_ends_the_work():
-    results = spread(
-        drawing(stream_root(np.random.default_rng(1)), 1e-3), range(1000), "threads", 3
+    results = map_parallel(
+        drawing(rng_root(np.random.default_rng(1)), 1e-3), range(1000), "threads", 3
     )
     assert [next(results)[0] for _ in range(50)] == list(range(50))
     results.close()  # any warning would fail the test
@@ -212,7 +214,7 @@ INTERRUPTED = """
 import signal, sys, time
 from pathlib import Path
 import oxhue.optics.numerics.parallel as room
-from oxhue.optics.files.atomic import write_whole
+from oxhue.optics.files.atomic import write_atomically
 signal.signal(signal.SIGINT, signal.default_int_handler)
 room.TRIAL_S = 1e-6
 def work(unit):
@@ -220,12 +222,12 @@ def work(unit):
     time.sleep(0.02)
     return unit
 def rows(stream):
-    for unit in room.spread(work, range(5000), "processes", 2):
+    for unit in room.map_parallel(work, range(5000), "processes", 2):
         stream.write(f"{unit}\\n".encode())
         if unit == int(sys.argv[2]):
             print("ready", flush=True)
 try:
-    write_whole(Path(sys.argv[1]), rows)
+    write_atomically(Path(sys.argv[1]), rows)
 except KeyboardInterrupt:
     sys.exit(130)
 """

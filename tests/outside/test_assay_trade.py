@@ -4,21 +4,21 @@ import numpy as np
 import pytest
 
 from oxhue.optics.assay.assay import assay
-from oxhue.optics.assay.colours import colours_of, film_set
+from oxhue.optics.assay.colours import colours_of, draw_film_set
 from oxhue.optics.assay.expectation import expect
 from oxhue.optics.assay.inputs import (
-    back_colour,
-    finish,
-    front_colour,
-    light_through,
-    meter,
+    parse_back_colour,
+    parse_finish,
+    parse_front_colour,
+    parse_light_through,
+    parse_meter,
 )
-from oxhue.optics.colour.colour import appear
-from oxhue.optics.colour.conditions import Viewing
+from oxhue.optics.colour.colour import to_colour
+from oxhue.optics.colour.conditions import ViewingConditions
 from oxhue.optics.colour.illuminants import white_xyz
 from oxhue.optics.colour.spaces import xyz_to_lab
 from oxhue.optics.films.notation import parse_stack
-from oxhue.optics.films.solve import respond
+from oxhue.optics.films.solve import solve
 
 pytestmark = pytest.mark.source(
     "films on glass as the trade knows them",
@@ -27,16 +27,16 @@ pytestmark = pytest.mark.source(
 )
 
 
-VIEWING = Viewing()
+VIEWING = ViewingConditions()
 
 
 def noticed(**found):
     readers = {
-        "seen": lambda text: front_colour(text, None, VIEWING),
-        "behind": lambda text: back_colour(text, None, VIEWING),
-        "through": lambda text: light_through(text, None, VIEWING),
-        "finish": lambda text: finish(text, VIEWING),
-        "ohms": meter,
+        "seen": lambda text: parse_front_colour(text, None, VIEWING),
+        "behind": lambda text: parse_back_colour(text, None, VIEWING),
+        "through": lambda text: parse_light_through(text, None, VIEWING),
+        "finish": lambda text: parse_finish(text, VIEWING),
+        "ohms": parse_meter,
     }
     return [readers[what](text) for what, text in found.items()]
 
@@ -61,7 +61,7 @@ def test_a_golden_film_of_titanium_that_does_not_conduct_is_oxide(look):
 
 
 def chroma(text):
-    return float(np.hypot(*appear(respond(parse_stack(text))).lab[1:]))
+    return float(np.hypot(*to_colour(solve(parse_stack(text))).lab[1:]))
 
 
 @pytest.mark.parametrize("metal_share", [70, 80])
@@ -88,7 +88,7 @@ def test_how_amber_carbon_of_an_arc_is():
     """Its light through is of the hue of amber, but dull: chroma at most about 20, where bottle
     glass has 35 to 55. Carbon with hydrogen, whose gap is from memory, comes to that."""
     lab = [
-        appear(respond(parse_stack(f"C(evaporated) {nm}nm / glass 3mm")), of="transmitted").lab
+        to_colour(solve(parse_stack(f"C(evaporated) {nm}nm / glass 3mm")), of="transmitted").lab
         for nm in (20, 60, 110, 180, 400)
     ]
     hue = [float(np.degrees(np.arctan2(one[2], one[1]))) for one in lab]
@@ -97,7 +97,7 @@ def test_how_amber_carbon_of_an_arc_is():
     lightness = [float(one[0]) for one in lab]
     assert lightness == sorted(lightness, reverse=True)
     assert lightness[-1] < 5.0
-    films = film_set(("C",), "glass", 1)
+    films = draw_film_set(("C",), "glass", 1)
     gapped = np.array([one.variant == "hydrogenated" for one in films.suspects])[films.suspect]
     seen = xyz_to_lab(colours_of(films, VIEWING).through[gapped], white_xyz())
     chroma = np.hypot(seen[:, 1], seen[:, 2])
@@ -185,7 +185,7 @@ EQUAL = [
 
 
 def equal_shares(metal):
-    seen = respond(parse_stack(f"{metal} 0.5..30nm step 0.01nm / n=1.52"), [550.0])
+    seen = solve(parse_stack(f"{metal} 0.5..30nm step 0.01nm / n=1.52"), [550.0])
     first = int(np.argmax(seen.R[:, 0] >= seen.T[:, 0]))
     return 0.5 + 0.01 * first, float(seen.R[first, 0])
 

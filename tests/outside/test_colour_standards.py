@@ -8,8 +8,8 @@ from oxhue.optics.colour.colour import spectra_to_xyz
 from oxhue.optics.colour.gamut import map_to_srgb
 from oxhue.optics.colour.illuminants import (
     OBSERVER_NAMES,
-    light_names,
-    light_power,
+    illuminant_names,
+    illuminant_power,
     observer_functions,
     white_xyz,
 )
@@ -137,7 +137,7 @@ def test_white_points_for_ten_degrees(light):
 def test_white_points_of_astm_e308_from_plain_5_nm_sums(light):
     # The same tables summed at their own 5 nm rows come nearer for C, D75 and the F lamps.
     grid = np.arange(380.0, 781.0, 5.0)
-    lit = light_power(light, grid)[:, None] * observer_functions(2, grid)
+    lit = illuminant_power(light, grid)[:, None] * observer_functions(2, grid)
     white = 100.0 * lit.sum(axis=0) / lit[:, 1].sum()
     X, Z, _ = ASTM_E308_2[light]
     assert np.linalg.norm(white - [X, 100.0, Z]) == pytest.approx(0.0, abs=0.025)
@@ -363,10 +363,10 @@ def css_gamut_map(lch):
 
 
 @pytest.mark.source("tables of CIE 15 in colour-science", "read", "none: copied")
-@pytest.mark.parametrize("light", light_names())
+@pytest.mark.parametrize("light", illuminant_names())
 def test_our_tables_of_lights_are_the_librarys(light):
     table = colour.SDS_ILLUMINANTS[light]
-    np.testing.assert_array_equal(light_power(light, table.wavelengths), table.values)
+    np.testing.assert_array_equal(illuminant_power(light, table.wavelengths), table.values)
 
 
 @pytest.mark.source("tables of CIE 15 in colour-science", "read", "none: copied")

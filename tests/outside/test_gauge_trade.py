@@ -7,9 +7,9 @@ from functools import cache
 
 import pytest
 
-from oxhue.optics.colour.conditions import Viewing
-from oxhue.optics.gauge.gauge import DEFAULT_BETWEEN_NM, candidates_of
-from oxhue.optics.inference.hypotheses import film_pairs
+from oxhue.optics.colour.conditions import ViewingConditions
+from oxhue.optics.gauge.gauge import DEFAULT_BETWEEN_NM, find_candidates
+from oxhue.optics.inference.hypotheses import list_film_models
 from oxhue.optics.inference.likelihood import reading_likelihood, tables_for
 from oxhue.optics.inference.posterior import prior_for
 from oxhue.optics.inference.reading import parse_reading
@@ -23,10 +23,10 @@ TOLERANCE_NM = 15.0
 def candidates(film, on, word):
     """The candidates of a gauge without its simulations, likeliest first."""
     reading = parse_reading(word)
-    (table,) = tables_for((film,), on, [reading], DEFAULT_BETWEEN_NM, Viewing())
-    prior = prior_for(film_pairs((film,), on), DEFAULT_BETWEEN_NM, table)
+    (table,) = tables_for((film,), on, [reading], DEFAULT_BETWEEN_NM, ViewingConditions())
+    prior = prior_for(list_film_models((film,), on), DEFAULT_BETWEEN_NM, table)
     density, _ = prior.film_density(reading_likelihood(table, reading)[None])
-    return candidates_of(prior, density[0], Viewing())
+    return find_candidates(prior, density[0], ViewingConditions())
 
 
 def thickness_nm(film, on, word, order):

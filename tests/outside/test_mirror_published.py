@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq, minimize
 
-from oxhue.optics.design.design import design_mirror
+from oxhue.optics.design.design import design
 from oxhue.optics.design.forms import (
     antinode_nm,
     enhanced_reflectance,
@@ -22,9 +22,9 @@ from oxhue.optics.design.forms import (
     two_layer_zero,
 )
 from oxhue.optics.design.goal_reader import parse_goal
-from oxhue.optics.design.merit import merit_of
-from oxhue.optics.design.state import Candidate, Limits, refine
-from oxhue.optics.films.engine.transfer_matrix import respond_arrays
+from oxhue.optics.design.merit import make_merit
+from oxhue.optics.design.state import Limits, Trial, refine
+from oxhue.optics.films.engine.transfer_matrix import solve_arrays
 from oxhue.optics.films.notation import parse_medium, parse_stack
 
 DESIGN_NM = 550.0
@@ -32,7 +32,7 @@ DESIGN_NM = 550.0
 
 def engine_R(index, thickness_nm, wavelength_nm=DESIGN_NM):
     n = np.array(index, dtype=complex)[:, None]
-    return float(respond_arrays(n, thickness_nm, [wavelength_nm]).R[0])
+    return float(solve_arrays(n, thickness_nm, [wavelength_nm]).R[0])
 
 
 def index_of(name, nm=DESIGN_NM):
@@ -99,7 +99,7 @@ def test_magnesium_fluoride_on_crown_glass():
     # handbooks' best-known coating.
     bare = engine_R([1.0, 1.52], [])
     assert 100.0 * bare == pytest.approx(4.26, abs=0.005)
-    found = design_mirror("n=1.52", ["R=0% 550nm"], ["n=1.38"], Limits(1), effort=10)
+    found = design("n=1.52", ["R=0% 550nm"], ["n=1.38"], Limits(1), effort=10)
     assert 100.0 * found.designs[0].mean_R == pytest.approx(1.26, abs=0.005)
     assert found.designs[0].thickness_nm[0] == pytest.approx(99.6, abs=0.1)
 
@@ -199,7 +199,7 @@ def test_the_potential_transmittance_is_the_most_there_is():
 )
 def test_induced_transmission_comes_within_one_percent_of_the_limit(thickness_nm, order):
     palette = [parse_medium(name) for name in ("Ag", "n=1.38", "n=2.35")]
-    merit = merit_of(parse_stack("n=1.52"), palette, [parse_goal("T=100% 550nm")])
+    merit = make_merit(parse_stack("n=1.52"), palette, [parse_goal("T=100% 550nm")])
     limit, _ = most_potential_transmittance(index_of("Ag"), thickness_nm, DESIGN_NM)
     which = np.array(order)
     metal = which == 0
@@ -209,7 +209,7 @@ def test_induced_transmission_comes_within_one_percent_of_the_limit(thickness_nm
     best = 0.0
     for _ in range(25):
         nm = np.clip(rng.uniform(20.0, 120.0, which.size), lower, upper)
-        found = refine(merit, Candidate("test", which, nm, np.inf), lower, upper, 200)
+        found = refine(merit, Trial("test", which, nm, np.inf), lower, upper, 200)
         best = max(best, 1.0 - found.merit / 100.0)
         if best >= 0.99 * limit:
             break
@@ -237,7 +237,7 @@ def test_films_that_reflect_as_much_as_they_pass(metal):
     n, expected_nm, expected = EQUAL[metal]
 
     def powers(nm):
-        seen = respond_arrays(np.array([1.0, n, 1.52])[:, None], [nm], [DESIGN_NM])
+        seen = solve_arrays(np.array([1.0, n, 1.52])[:, None], [nm], [DESIGN_NM])
         return float(seen.R[0]), float(seen.T[0])
 
     equal_nm = brentq(lambda nm: powers(nm)[0] - powers(nm)[1], 1.0, 60.0)
@@ -247,7 +247,7 @@ def test_films_that_reflect_as_much_as_they_pass(metal):
         # Makers' chromium and nickel-chromium splitters are about 32/32 (a figure of the trade).
         assert powers(equal_nm)[0] == pytest.approx(0.32, abs=0.02)
     share = f"{100.0 * powers(equal_nm)[0]:.1f}%"
-    found = design_mirror(
+    found = design(
         "n=1.52", [f"R={share} 550nm", f"T={share} 550nm"], [f"n={n.real}+{n.imag}i"],
         Limits(1, 1.0), effort=20,
     )  # fmt: skip
@@ -259,7 +259,7 @@ def test_films_that_reflect_as_much_as_they_pass(metal):
 def test_clear_float_glass_as_its_makers_state_it():
     # 4 mm clear float: luminous transmittance 0.89 to 0.90, reflectance 0.08 (EN 410 values in
     # makers' tables; from memory). Nothing laid down, so the goals read the pane alone.
-    merit = merit_of(
+    merit = make_merit(
         parse_stack("glass 4mm"), [parse_medium("SiO2")],
         [parse_goal("T>50% luminous"), parse_goal("R>5% luminous"), parse_goal("T>50% solar")],
     )  # fmt: skip
@@ -275,7 +275,7 @@ def test_evaporated_aluminium_radiates_little():
     # Handbooks: 0.02 to 0.05 for evaporated and polished aluminium, total normal; Hagen and
     # Rubens give 0.016 at 300 K for the bulk resistivity. The shipped infrared data (Rakić 1998)
     # give 0.011: smooth, and weighted to 5 um and up only. It must not exceed the handbooks'.
-    merit = merit_of(
+    merit = make_merit(
         parse_stack("Si(franta2017-25c)"), [parse_medium("Al(rakic1998-bb)")],
         [parse_goal("emittance<5%")],
     )  # fmt: skip
@@ -287,8 +287,6 @@ def test_evaporated_aluminium_radiates_little():
 def test_a_front_surface_mirror_above_95_percent():
     # With silica and titania on aluminium broadband mirrors above 95 % from 420 to 680 nm are
     # sold (common practice, no source).
-    found = design_mirror(
-        "glass", ["R>95% 420..680nm"], ["Al", "SiO2", "TiO2"], Limits(8), effort=60
-    )
+    found = design("glass", ["R>95% 420..680nm"], ["Al", "SiO2", "TiO2"], Limits(8), effort=60)
     assert found.met
     assert found.designs[0].min_R > 0.95

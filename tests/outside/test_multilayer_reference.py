@@ -14,10 +14,10 @@ import mpmath
 import numpy as np
 import pytest
 
-from oxhue.optics.films.engine.transfer_matrix import respond_arrays
+from oxhue.optics.films.engine.transfer_matrix import solve_arrays
 from oxhue.optics.films.materials.effective_medium import Grade
 from oxhue.optics.films.materials.medium import ConstantIndex
-from oxhue.optics.films.solve import respond
+from oxhue.optics.films.solve import solve
 from oxhue.optics.films.stack import Layer, Stack
 
 pytestmark = pytest.mark.source(
@@ -80,7 +80,7 @@ def test_three_hundred_random_stacks_in_fifty_digits(polarization):
     for _ in range(300):
         index, d, wavelength, angle = random_stack(rng)
         R, T, A = fifty_digits(index, d, wavelength, angle, polarization)
-        found = respond_arrays(index[:, None], d, [wavelength], angle, polarization)
+        found = solve_arrays(index[:, None], d, [wavelength], angle, polarization)
         errors = [found.R[0] - R, found.T[0] - T, *(found.layer_A[:, 0] - A)]
         worst = max(worst, *np.abs(errors))
     assert worst < 1e-12
@@ -101,7 +101,7 @@ def test_three_hundred_random_stacks_in_fifty_digits(polarization):
 )
 def test_extreme_stacks_in_fifty_digits(index, d, angle_deg, polarization):
     R, T, A = fifty_digits(index, d, 550.0, angle_deg, polarization)
-    found = respond_arrays(np.array(index)[:, None], d, [550.0], angle_deg, polarization)
+    found = solve_arrays(np.array(index)[:, None], d, [550.0], angle_deg, polarization)
     # kz² = (ε - ε0) + (n0 cos θ)² knows a layer of ε = 1e-6 to 1e-16/1e-6 only.
     atol = 1e-12 if np.abs(index).min() > 0.01 else 1e-11
     np.testing.assert_allclose(found.R[0], R, rtol=0, atol=atol)
@@ -186,7 +186,7 @@ def absorptance_by_quadrature(index, d_nm, wavelength_nm, angle_deg, polarizatio
 def test_layer_absorptance_is_the_integral_of_the_field(index, d_nm, angle_deg, polarization):
     index = np.array(index, dtype=complex)
     expected = absorptance_by_quadrature(index, d_nm, 550.0, angle_deg, polarization)
-    found = respond_arrays(index[:, None], d_nm, [550.0], angle_deg, polarization).layer_A[:, 0]
+    found = solve_arrays(index[:, None], d_nm, [550.0], angle_deg, polarization).layer_A[:, 0]
     np.testing.assert_allclose(found, expected, rtol=0, atol=1e-12)
 
 
@@ -252,7 +252,7 @@ def test_slices_of_a_graded_layer_are_fine_enough(grade, d_nm):
     layer = Layer(Grade(medium(first), medium(second)), np.array(d_nm))
     for angle, polarization in ((0.0, "s"), (60.0, "s"), (60.0, "p"), (85.0, "p")):
         R, T = graded_by_integration(first, second, below, d_nm, 450.0, angle, polarization)
-        found = respond(Stack((layer,), medium(below)), [450.0], angle, polarization)
+        found = solve(Stack((layer,), medium(below)), [450.0], angle, polarization)
         assert found.R[0] == pytest.approx(R, abs=5e-5)
         assert found.T[0] == pytest.approx(T, abs=5e-5)
 
@@ -269,7 +269,7 @@ def test_slicing_converges_with_the_square_of_the_slices(grade, polarization):
     for count in (200, 400, 800):
         inside = Grade(medium(first), medium(second)).slices(count, [550.0])
         index = np.concatenate([[[1.0]], inside, [[below]]])
-        found = respond_arrays(index, np.full(count, 80.0 / count), [550.0], 50.0, polarization)
+        found = solve_arrays(index, np.full(count, 80.0 / count), [550.0], 50.0, polarization)
         errors.append(np.hypot(*(np.array([found.R[0], found.T[0]]) - expected)))
     assert errors[0] < 2e-5
     assert errors[0] / errors[1] == pytest.approx(4.0, rel=0.1)
@@ -308,7 +308,7 @@ def test_agrees_with_the_library_at_normal_incidence(library, layers, absorbing)
     index, d, wavelength = dispersive_stack(np.random.default_rng(layers), layers, absorbing)
     index[-1] = 1.52
     R, T = library(index, d, wavelength)
-    found = respond_arrays(index, d, wavelength)
+    found = solve_arrays(index, d, wavelength)
     for which in (0, 1):
         np.testing.assert_allclose(found.R, R[:, 0, 0, which], rtol=0, atol=1e-12)
         np.testing.assert_allclose(found.T, T[:, 0, 0, which], rtol=0, atol=1e-12)
@@ -322,7 +322,7 @@ def test_agrees_with_the_library_on_clear_stacks_at_a_slant(library, angle_deg):
     for at, nm in enumerate(wavelength):
         R, T = library(index[:, [at]], d, [nm], angle_deg)
         for which, polarization in enumerate("sp"):
-            found = respond_arrays(index[:, [at]], d, [nm], angle_deg, polarization)
+            found = solve_arrays(index[:, [at]], d, [nm], angle_deg, polarization)
             np.testing.assert_allclose(found.R[0], R[0, 0, 0, which], rtol=0, atol=1e-12)
             np.testing.assert_allclose(found.T[0], T[0, 0, 0, which], rtol=0, atol=1e-12)
 
@@ -335,6 +335,6 @@ def test_the_library_is_no_reference_at_a_slant_on_absorbing_stacks(library):
     R, _ = library(index[:, None], [60.0], [550.0], 60.0)
     for which, polarization in enumerate("sp"):
         decided = fifty_digits(index, [60.0], 550.0, 60.0, polarization)[0]
-        found = respond_arrays(index[:, None], [60.0], [550.0], 60.0, polarization).R[0]
+        found = solve_arrays(index[:, None], [60.0], [550.0], 60.0, polarization).R[0]
         assert found == pytest.approx(decided, abs=1e-13)
         assert abs(R[0, 0, 0, which] - decided) > 1e-3

@@ -9,9 +9,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from oxhue.optics.films.engine.transfer_matrix import respond_arrays
+from oxhue.optics.films.engine.transfer_matrix import solve_arrays
 from oxhue.optics.films.materials.medium import ConstantIndex
-from oxhue.optics.films.solve import respond
+from oxhue.optics.films.solve import solve
 from oxhue.optics.films.stack import Stack
 
 pytestmark = pytest.mark.source(
@@ -26,7 +26,7 @@ DESIGN_NM = 550.0
 
 def reflectance(index, thickness_nm, angle_deg=0.0, polarization="s", wavelength_nm=DESIGN_NM):
     index = np.asarray(index)[:, None]
-    return respond_arrays(index, thickness_nm, [wavelength_nm], angle_deg, polarization).R[..., 0]
+    return solve_arrays(index, thickness_nm, [wavelength_nm], angle_deg, polarization).R[..., 0]
 
 
 # -- one surface -------------------------------------------------------------------------------
@@ -51,7 +51,7 @@ def fresnel(n0, n1, angle_deg):
 def test_clear_surface_follows_fresnel(n0, n1, polarization):
     s, p, beam = fresnel(n0, n1, ANGLES)
     r, t = s if polarization == "s" else p
-    response = respond_arrays([[n0], [n1]], [], [DESIGN_NM], ANGLES, polarization)
+    response = solve_arrays([[n0], [n1]], [], [DESIGN_NM], ANGLES, polarization)
     np.testing.assert_allclose(response.R[:, 0], np.abs(r) ** 2, rtol=1e-10, atol=1e-15)
     np.testing.assert_allclose(response.T[:, 0], beam * np.abs(t) ** 2, rtol=1e-10, atol=1e-15)
 
@@ -94,10 +94,10 @@ def test_brewster_s_reflectance():
 def test_light_past_the_critical_angle_is_all_reflected(n0, n1, polarization):
     critical = np.degrees(np.arcsin(n1 / n0))
     beyond = critical + (90.0 - critical) * np.array([1e-6, 1e-3, 0.1, 0.5, 0.9, 1.0])
-    response = respond_arrays([[n0], [n1]], [], [DESIGN_NM], beyond, polarization)
+    response = solve_arrays([[n0], [n1]], [], [DESIGN_NM], beyond, polarization)
     np.testing.assert_allclose(response.R, 1.0, rtol=0, atol=1e-12)
     np.testing.assert_allclose(response.T, 0.0, rtol=0, atol=1e-12)
-    just_before = respond_arrays([[n0], [n1]], [], [DESIGN_NM], critical - 1e-3, polarization)
+    just_before = solve_arrays([[n0], [n1]], [], [DESIGN_NM], critical - 1e-3, polarization)
     assert just_before.T[0] > 1e-3
 
 
@@ -117,7 +117,7 @@ def test_light_tunnels_through_a_thin_gap_as_the_closed_form_says():
     k0 = 2.0 * np.pi / DESIGN_NM
     k1, fade = k0 * n * np.cos(angle), k0 * np.sqrt((n * np.sin(angle)) ** 2 - 1.0)
     expected = 1 / (1 + ((k1**2 + fade**2) / (2 * k1 * fade) * np.sinh(fade * gap)) ** 2)
-    found = respond_arrays([[n], [1.0], [n]], gap[:, None], [DESIGN_NM], 60.0, "s").T[:, 0]
+    found = solve_arrays([[n], [1.0], [n]], gap[:, None], [DESIGN_NM], 60.0, "s").T[:, 0]
     np.testing.assert_allclose(found, expected, rtol=1e-11)
 
 
@@ -171,7 +171,7 @@ def test_one_film_follows_airy(film, polarization, angle_deg):
     r = (r1 + r2 * z) / (1.0 + r1 * r2 * z)
     t = t1 * t2 * np.sqrt(z) / (1.0 + r1 * r2 * z)
     beam = fresnel(1.0, 1.52, angle_deg)[2]
-    response = respond_arrays(
+    response = solve_arrays(
         [[1.0], [film], [1.52]], d[:, None], [DESIGN_NM], angle_deg, polarization
     )
     np.testing.assert_allclose(response.R[:, 0], np.abs(r) ** 2, rtol=0, atol=1e-13)
@@ -266,7 +266,7 @@ def mirror_at(high, low, pairs, g):
 
 
 def plate(slab, wavelength_nm=DESIGN_NM, **how):
-    return respond(Stack((), slab, 1e6), [wavelength_nm], **how)
+    return solve(Stack((), slab, 1e6), [wavelength_nm], **how)
 
 
 @pytest.mark.parametrize("n", [1.3, 1.52, 2.4])

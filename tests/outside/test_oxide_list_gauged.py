@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import pytest
 
-from oxhue.optics.colour.conditions import Viewing
+from oxhue.optics.colour.conditions import ViewingConditions
 from oxhue.optics.gauge.batch import gauge_many
 from oxhue.optics.inference.reading import parse_reading
 
@@ -41,7 +41,7 @@ OUTSIDE = {
 @pytest.fixture(scope="module")
 def rows():
     readings = [(str(nm), parse_reading(word)) for nm, word in PLISKIN_CONRAD]
-    return gauge_many(["SiO2"], "Si", readings, (0.0, 520.0), Viewing(light="FL2"))
+    return gauge_many(["SiO2"], "Si", readings, (0.0, 520.0), ViewingConditions(light="FL2"))
 
 
 def test_23_of_25_listed_thicknesses_lie_in_the_regions_and_the_others_are_explained(rows):

@@ -3,10 +3,10 @@
 import numpy as np
 import pytest
 
-from oxhue.optics.colour.colour import appear
+from oxhue.optics.colour.colour import to_colour
 from oxhue.optics.colour.names import colour_names
 from oxhue.optics.films.materials.catalogue import load_material
-from oxhue.optics.films.spectra import DEFAULT_WAVELENGTH_NM, Response
+from oxhue.optics.films.spectra import DEFAULT_WAVELENGTH_NM, Spectra
 
 # W. A. Pliskin and E. E. Conrad, IBM J. Res. Dev. 8 (1964) 43: SiO2 on Si, seen straight down
 # under fluorescent light, "subjective"; in the standard reprint of the University of Illinois
@@ -94,7 +94,7 @@ def one_film(film, below, thickness_nm, wavelength_nm):
 def names_of(film_index, below: str, thickness_nm, light: str = "D65") -> list[str]:
     grid = DEFAULT_WAVELENGTH_NM
     R = one_film(film_index, load_material(below).nk(grid), thickness_nm, grid)
-    return list(appear(Response(grid, R, 0.0 * R, R[:, None, :]), light).name)
+    return list(to_colour(Spectra(grid, R, 0.0 * R, R[:, None, :]), light).name)
 
 
 def tint_names(film: str, below: str, thickness_nm, light: str = "D65") -> list[str]:
@@ -278,4 +278,4 @@ def test_bare_metals_have_their_trade_names(metal, name):
     grid = DEFAULT_WAVELENGTH_NM
     index = load_material(metal).nk(grid)
     R = np.abs((1.0 - index) / (1.0 + index)) ** 2
-    assert appear(Response(grid, R, 1.0 - R, np.empty((0, grid.size)))).name == name
+    assert to_colour(Spectra(grid, R, 1.0 - R, np.empty((0, grid.size)))).name == name

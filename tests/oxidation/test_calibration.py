@@ -3,8 +3,14 @@
 import numpy as np
 import pytest
 
-from oxhue.optics.numerics.smc import square_root, temper
-from oxhue.optics.oxidation.calibration import Evidence, Levels, fit, log_predictive, prior_draws
+from oxhue.optics.numerics.smc import run_smc, square_root
+from oxhue.optics.oxidation.calibration import (
+    Coupon,
+    KilnSpread,
+    draw_prior,
+    fit_law,
+    log_predictive,
+)
 from oxhue.optics.oxidation.metals import find_metal
 from oxhue.optics.oxidation.regime import grow
 from oxhue.optics.oxidation.schedule import hold
@@ -15,13 +21,13 @@ ONE = np.ones(1)
 
 def measured(heat, nm, sd, kiln=0, films=1):
     curve = np.exp(-0.5 * ((GRID - nm) / sd) ** 2)
-    return Evidence(heat, GRID, np.tile(curve, (films, 1)), kiln, optical=False)
+    return Coupon(heat, GRID, np.tile(curve, (films, 1)), kiln, optical=False)
 
 
 def test_tempering_finds_a_normal_posterior():
     # Prior N(0, 1), datum 1.5 with standard deviation 0.5: posterior N(1.2, 0.2), conjugate.
     rng = np.random.default_rng(3)
-    draws, log_evidence = temper(
+    draws, log_evidence = run_smc(
         lambda z: -0.5 * ((z[:, 0] - 1.5) / 0.5) ** 2, rng.standard_normal((4000, 2)), rng
     )
     assert draws[:, 0].mean() == pytest.approx(1.2, abs=0.05)
@@ -39,7 +45,7 @@ def test_tempering_keeps_two_peaks():
         far = np.minimum(abs(z[:, 0] - 1.5), abs(z[:, 0] + 1.5))
         return -0.5 * (far / 0.1) ** 2
 
-    draws, _ = temper(log_likelihood, rng.standard_normal((4000, 1)), rng)
+    draws, _ = run_smc(log_likelihood, rng.standard_normal((4000, 1)), rng)
     assert np.mean(draws > 0.0) == pytest.approx(0.5, abs=0.06)
     np.testing.assert_allclose(np.abs(draws).mean(), 1.5, atol=0.03)
 
@@ -52,9 +58,9 @@ def test_a_square_root_of_a_singular_covariance():
 
 def test_evidence_that_says_nothing_leaves_the_prior():
     metal, rng = find_metal("Ti"), np.random.default_rng(1)
-    nothing = Evidence(hold(400.0, 1800.0), GRID, np.ones((1, GRID.size)))
-    found = fit(metal, [nothing], ONE, 2000, rng)
-    prior = prior_draws(metal, ONE, 2000, rng)
+    nothing = Coupon(hold(400.0, 1800.0), GRID, np.ones((1, GRID.size)))
+    found = fit_law(metal, [nothing], ONE, 2000, rng)
+    prior = draw_prior(metal, ONE, 2000, rng)
     sd = prior.theta.std(axis=0)
     shift = np.abs(found.draws.theta.mean(axis=0) - prior.theta.mean(axis=0)) / sd
     assert np.all(shift < 0.12)
@@ -69,7 +75,7 @@ def test_measured_pieces_pin_the_kiln():
         for heat in heats
     ]
     pieces = [measured(heat, nm, 0.02 * nm) for heat, nm in zip(heats, truth, strict=True)]
-    draws = fit(metal, pieces, ONE, 1000, rng).draws
+    draws = fit_law(metal, pieces, ONE, 1000, rng).draws
     typical = grow(metal.regimes, draws.theta, hold(455.0, 1800.0), draws.native_nm,
                    draws.pace[:, 0])  # fmt: skip
     expected = grow(metal.regimes, metal.mean[None], hold(455.0, 1800.0), np.array([2.6]), 0.7)
@@ -81,15 +87,15 @@ def test_orders_stay_open_until_another_piece_decides():
     metal, rng = find_metal("Ti"), np.random.default_rng(5)
     heat = hold(470.0, 1800.0)
     two = np.exp(-0.5 * ((GRID - 30.0) / 2.0) ** 2) + np.exp(-0.5 * ((GRID - 60.0) / 2.0) ** 2)
-    ambiguous = Evidence(heat, GRID, two[None], optical=False)
+    ambiguous = Coupon(heat, GRID, two[None], optical=False)
 
     def thick(draws):
         film = grow(metal.regimes, draws.theta, heat, draws.native_nm, draws.pace[:, 0])
         return float(np.mean(film > 45.0))
 
-    open_still = thick(fit(metal, [ambiguous], ONE, 1500, rng).draws)
+    open_still = thick(fit_law(metal, [ambiguous], ONE, 1500, rng).draws)
     assert 0.05 < open_still < 0.95
-    decided = fit(metal, [ambiguous, measured(hold(500.0, 1800.0), 85.0, 3.0)], ONE, 1500, rng)
+    decided = fit_law(metal, [ambiguous, measured(hold(500.0, 1800.0), 85.0, 3.0)], ONE, 1500, rng)
     assert thick(decided.draws) > max(0.8, open_still)
 
 
@@ -101,22 +107,22 @@ def test_kilns_of_one_file_keep_their_own_pace():
             heat = hold(degrees, 600.0)
             nm = float(grow(metal.regimes, metal.mean[None], heat, np.array([2.5]), pace)[0])
             pieces.append(measured(heat, nm, 1.0, kiln))
-    draws = fit(metal, pieces, ONE, 1000, rng).draws
+    draws = fit_law(metal, pieces, ONE, 1000, rng).draws
     apart = draws.pace[:, 1] - draws.pace[:, 0]
     assert np.median(apart) == pytest.approx(1.0, abs=0.25)
 
 
 def test_a_time_in_doubt_widens_a_kilns_pace():
     metal, rng = find_metal("steel"), np.random.default_rng(7)
-    nothing = Evidence(hold(270.0, 600.0), GRID, np.ones((1, GRID.size)))
-    levels = Levels((0.1, 0.0), (0.3, 0.0), time_doubt=(0.4,))
-    draws = fit(metal, [nothing], ONE, 1500, rng, levels).draws
+    nothing = Coupon(hold(270.0, 600.0), GRID, np.ones((1, GRID.size)))
+    levels = KilnSpread((0.1, 0.0), (0.3, 0.0), time_doubt=(0.4,))
+    draws = fit_law(metal, [nothing], ONE, 1500, rng, levels).draws
     assert draws.pace.std() == pytest.approx(0.5, rel=0.1)
 
 
 def test_the_predictive_density_is_highest_where_the_law_is():
     metal, rng = find_metal("steel"), np.random.default_rng(8)
-    draws = prior_draws(metal, ONE, 500, rng)
+    draws = draw_prior(metal, ONE, 500, rng)
     heat = hold(270.0, 600.0)
     middle = float(np.median(draws.thickness_nm(metal, heat, rng)))
     near, far = (

@@ -20,7 +20,7 @@ from oxhue.optics.oxidation.log_file import read_log
 from oxhue.optics.oxidation.metals import find_metal, metal_names
 from oxhue.optics.oxidation.oxide import oxide_ratio
 from oxhue.optics.oxidation.regime import grow
-from oxhue.optics.oxidation.schedule import across_spot, cool, hold, passing_spot, ramp
+from oxhue.optics.oxidation.schedule import cool, hold, pass_spot, ramp, spot_peaks
 
 SHAPES = {
     "linear": 1.0, "parabolic": 2.0, "cubic": 3.0, "power": 2.6, "linear-parabolic": 90.0,
@@ -64,10 +64,10 @@ def test_a_rise_cut_anywhere_gives_the_same_film(key, cut, minutes):
 def test_heats_shift_stretch_and_join(kind, low, more, time):
     made = {"hold": hold(low, time), "ramp": ramp(low, low + more, time)}
     heat = made.get(kind) or cool(low + more, low, time)
-    moved = heat.shifted(more).shifted(-more)
+    moved = heat.shift(more).shift(-more)
     np.testing.assert_allclose(moved.temperature_C, heat.temperature_C, atol=1e-9)
-    np.testing.assert_allclose(heat.stretched(4.0).stretched(0.25).time_s, heat.time_s, rtol=1e-12)
-    assert heat.stretched(3.0).duration_s == pytest.approx(3.0 * heat.duration_s)
+    np.testing.assert_allclose(heat.stretch(4.0).stretch(0.25).time_s, heat.time_s, rtol=1e-12)
+    assert heat.stretch(3.0).duration_s == pytest.approx(3.0 * heat.duration_s)
     joined = heat.then(hold(low, time))
     assert joined.duration_s == pytest.approx(heat.duration_s + time)
     assert joined.peak_C == heat.peak_C
@@ -79,7 +79,7 @@ def test_heats_shift_stretch_and_join(kind, low, more, time):
 @given(peak=st.floats(100.0, 900.0), ambient=st.floats(-20.0, 60.0), passing=st.floats(0.1, 1e3))
 @few
 def test_a_passing_spot_comes_as_it_goes_and_is_named_by_its_half_width(peak, ambient, passing):
-    heat = passing_spot(peak, ambient, passing)
+    heat = pass_spot(peak, ambient, passing)
     np.testing.assert_allclose(heat.temperature_C, heat.temperature_C[::-1], rtol=1e-12)
     assert heat.peak_C == pytest.approx(peak)
     half = 0.5 * (peak + ambient)
@@ -88,7 +88,7 @@ def test_a_passing_spot_comes_as_it_goes_and_is_named_by_its_half_width(peak, am
         (heat.temperature_C[:79:-1], heat.time_s[:79:-1]),
     ))  # fmt: skip
     assert fall - rise == pytest.approx(passing, rel=1e-3)
-    beside = across_spot(peak, ambient, [-1.0, 0.0, 1.0])
+    beside = spot_peaks(peak, ambient, [-1.0, 0.0, 1.0])
     np.testing.assert_allclose(beside, [half, peak, half], rtol=1e-12)
 
 

@@ -11,8 +11,8 @@ from scipy.integrate import solve_ivp
 from oxhue.optics.errors import InputError, OutOfRangeError, UnknownNameError
 from oxhue.optics.oxidation.anodic import anodic_law, anodic_nm, parse_volts
 from oxhue.optics.oxidation.metals import anodic_cautions, find_metal, metal_names
-from oxhue.optics.oxidation.regime import _pieces, grow
-from oxhue.optics.oxidation.schedule import Heat, hold, ramp
+from oxhue.optics.oxidation.regime import _split_heat, grow
+from oxhue.optics.oxidation.schedule import HeatSchedule, hold, ramp
 
 
 def mean_film(metal, heat):
@@ -24,7 +24,7 @@ def solved_film(metal, heat):
     """The rate equation by an implicit Runge-Kutta method, piece by piece."""
     borders = [regime.range_C[0] for regime in metal.regimes[1:]]
     film = np.array([metal.native_nm])
-    for (a, b), dt in _pieces(heat, borders):
+    for (a, b), dt in _split_heat(heat, borders):
         which = sum(0.5 * (a + b) >= border for border in borders)
 
         def rate(t, x, a=a, b=b, dt=dt, which=which):
@@ -103,7 +103,7 @@ def test_data_of_every_metal_are_whole(key):
     for regime in metal.regimes:
         np.testing.assert_allclose(regime.covariance, regime.covariance.T, rtol=1e-3, atol=1e-9)
         assert np.linalg.eigvalsh(regime.covariance).min() > -1e-3
-    assert metal.valid(metal.mean[None]).all()
+    assert metal.are_valid(metal.mean[None]).all()
     assert metal.confidence in ("fit", "medium", "low")
     assert metal.source
     assert metal.exposure_min
@@ -143,7 +143,7 @@ def test_unknown_metals_are_named():
 
 def test_grow_takes_many_worlds_at_once():
     metal = find_metal("Al")
-    heat = Heat(np.array([0.0, 60.0, 120.0]), np.array([20.0, 450.0, 20.0]), "")
+    heat = HeatSchedule(np.array([0.0, 60.0, 120.0]), np.array([20.0, 450.0, 20.0]), "")
     theta = np.repeat(metal.mean[None], 3, axis=0)
     theta[:, 4] += [0.0, 0.1, 0.2]
     films = grow(metal.regimes, theta, heat, np.full(3, 2.5))

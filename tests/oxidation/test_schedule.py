@@ -6,14 +6,14 @@ import pytest
 from oxhue.optics.errors import InputError, LimitError, OutOfRangeError, TableError
 from oxhue.optics.oxidation.log_file import MOST_ROWS, read_log
 from oxhue.optics.oxidation.schedule import (
-    Heat,
-    across_spot,
-    along_plate,
+    HeatSchedule,
     cool,
+    format_time,
     hold,
-    passing_spot,
+    pass_spot,
+    plate_temperatures,
     ramp,
-    said_time,
+    spot_peaks,
 )
 
 
@@ -32,28 +32,28 @@ def test_cooling_halves_the_distance_every_half_time():
 
 
 def test_a_passing_spot_is_above_half_its_rise_for_the_stated_time():
-    heat = passing_spot(620.0, 20.0, 20.0)
+    heat = pass_spot(620.0, 20.0, 20.0)
     above = np.diff(heat.time_s)[0] * np.sum(heat.temperature_C > 320.0)
     assert heat.peak_C == pytest.approx(620.0)
     assert above == pytest.approx(20.0, rel=0.03)
 
 
 def test_a_flame_that_is_cooler_somewhere_starts_from_the_same_room():
-    spot = passing_spot(795.0, 20.0, 72.8)
-    cooler = spot.peaking_at(300.0)
+    spot = pass_spot(795.0, 20.0, 72.8)
+    cooler = spot.with_peak(300.0)
     assert cooler.peak_C == pytest.approx(300.0)
     assert cooler.temperature_C.min() == pytest.approx(spot.temperature_C.min())
-    same = passing_spot(300.0, 20.0, 72.8).temperature_C
+    same = pass_spot(300.0, 20.0, 72.8).temperature_C
     np.testing.assert_allclose(cooler.temperature_C, same, atol=2.0)  # the tail is not quite cold
-    held = hold(450.0, 600.0).peaking_at(300.0)
+    held = hold(450.0, 600.0).with_peak(300.0)
     np.testing.assert_array_equal(held.temperature_C, 300.0)
 
 
 def test_gradients():
-    np.testing.assert_allclose(along_plate(500.0, 300.0, 3), [300.0, 400.0, 500.0])
-    np.testing.assert_allclose(across_spot(620.0, 20.0, [0.0, 1.0]), [620.0, 320.0])
+    np.testing.assert_allclose(plate_temperatures(500.0, 300.0, 3), [300.0, 400.0, 500.0])
+    np.testing.assert_allclose(spot_peaks(620.0, 20.0, [0.0, 1.0]), [620.0, 320.0])
     with pytest.raises(OutOfRangeError, match="two positions"):
-        along_plate(500.0, 300.0, 1)
+        plate_temperatures(500.0, 300.0, 1)
 
 
 @pytest.mark.parametrize("span_C", [0.5, 4.0, 30.0, 600.0])
@@ -68,7 +68,7 @@ def test_nodes_integrate_a_rate(span_C):
 
 def test_a_long_log_is_joined_without_changing_its_rates():
     time = np.linspace(0.0, 3600.0, 5001)
-    heat = Heat(time, 400.0 + 150.0 * np.sin(time / 500.0), "log")
+    heat = HeatSchedule(time, 400.0 + 150.0 * np.sin(time / 500.0), "log")
     fine = np.linspace(0.0, 3600.0, 2_000_001)
     kelvin = 673.15 + 150.0 * np.sin(fine / 500.0)
     expected = np.trapezoid(np.exp(-1.5e4 / kelvin), fine)
@@ -86,8 +86,8 @@ def test_a_long_log_is_joined_without_changing_its_rates():
         (lambda: hold(400.0, -60.0), "from 0 to a century"),
         (lambda: hold(400.0, np.nan), "from 0 to a century"),
         (lambda: ramp(20.0, 400.0, -1.0), "from 0 to a century"),
-        (lambda: Heat(np.array([0.0, -1.0]), np.array([20.0, 20.0]), ""), "not fall"),
-        (lambda: Heat(np.array([0.0]), np.array([20.0]), ""), "two or more pairs"),
+        (lambda: HeatSchedule(np.array([0.0, -1.0]), np.array([20.0, 20.0]), ""), "not fall"),
+        (lambda: HeatSchedule(np.array([0.0]), np.array([20.0]), ""), "two or more pairs"),
         (lambda: hold(400.0, 1.0).then(hold(400.0, 1e300)), "century"),
     ],
 )
@@ -100,7 +100,7 @@ def test_impossible_heats_are_refused(make, words):
     ("seconds", "words"), [(20.0, "20 s"), (1200.0, "20 min"), (86400.0, "24 h")]
 )
 def test_times_as_people_say_them(seconds, words):
-    assert said_time(seconds) == words
+    assert format_time(seconds) == words
 
 
 def written(tmp_path, text):

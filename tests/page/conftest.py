@@ -4,7 +4,7 @@ import pytest
 from starlette.testclient import TestClient
 
 from oxhue.page.app import create_app
-from oxhue.page.guard import Door
+from oxhue.page.guard import AccessPolicy
 from tests.page.within import HOME, KEY, DeskHere
 
 
@@ -17,7 +17,10 @@ def desk():
 def stranger(desk):
     """A browser without the key."""
     with TestClient(
-        create_app(Door(KEY, 8000), desk), HOME, follow_redirects=False, client=("127.0.0.1", 5000)
+        create_app(AccessPolicy(KEY, 8000), desk),
+        HOME,
+        follow_redirects=False,
+        client=("127.0.0.1", 5000),
     ) as client:
         yield client
 

@@ -7,7 +7,7 @@ import pytest
 
 from oxhue.page import desk as desks
 from oxhue.page.app import MAX_QUESTION_BYTES
-from oxhue.page.desk import Desk
+from oxhue.page.desk import WorkerPool
 from oxhue.page.work import QUESTIONS, Question
 
 LONG = {"goals": ["R<0.01% 380..780nm"], "with": ["SiO2", "TiO2", "MgF2"], "max_layers": 16,
@@ -64,7 +64,7 @@ def test_workers_answer_are_ended_when_they_take_too_long_and_start_anew(monkeyp
     """One desk for all of it, since its processes take a while to start."""
 
     async def whole():
-        desk = Desk(slow=1, warm=False)
+        desk = WorkerPool(slow=1, warm=False)
         try:
             status, body = await asked(desk, "look", SHORT)
             assert (status, "answer" in json.loads(body)) == (200, True)
@@ -92,7 +92,7 @@ def test_workers_answer_are_ended_when_they_take_too_long_and_start_anew(monkeyp
 
 def test_a_question_nobody_waits_for_is_not_begun():
     async def whole():
-        desk = Desk(warm=False)
+        desk = WorkerPool(warm=False)
         return await asked(desk, "look", SHORT, away)
 
     status, body = asyncio.run(whole())
@@ -101,5 +101,5 @@ def test_a_question_nobody_waits_for_is_not_begun():
 
 def test_no_more_questions_wait_than_the_desk_takes(monkeypatch):
     monkeypatch.setattr(desks, "MOST_WAITING", 0)
-    status, body = asyncio.run(asked(Desk(), "look", SHORT))
+    status, body = asyncio.run(asked(WorkerPool(), "look", SHORT))
     assert (status, "too many" in json.loads(body)["refused"]) == (503, True)

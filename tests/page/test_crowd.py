@@ -10,13 +10,13 @@ import pytest
 import uvicorn
 
 from oxhue.page.app import create_app
-from oxhue.page.patience import Patience, patient
-from oxhue.page.serve import open_door
+from oxhue.page.patience import Timeouts, make_protocol
+from oxhue.page.serve import open_listener
 from oxhue.page.shelf import MOST_COMING
 from tests.page.crowd import QUESTIONS_ASKED, Client, noise, read_answer
 from tests.page.within import DeskHere
 
-HASTY = Patience(
+HASTY = Timeouts(
     head_s=0.4, still_s=0.4, silence_s=0.5, body_s=1.0, linger_s=0.3, look_s=0.05, most=220
 )
 
@@ -24,9 +24,12 @@ HASTY = Patience(
 @contextmanager
 def served(patience):
     """A page in a thread of this process; who knows its key."""
-    opened = open_door("127.0.0.1", 0)
+    opened = open_listener("127.0.0.1", 0)
     config = uvicorn.Config(
-        create_app(opened.door, DeskHere()), http=patient(patience), log_level="critical", ws="none"
+        create_app(opened.door, DeskHere()),
+        http=make_protocol(patience),
+        log_level="critical",
+        ws="none",
     )
     server = uvicorn.Server(config)
     thread = threading.Thread(target=server.run, kwargs={"sockets": [opened.listening]})
@@ -104,7 +107,7 @@ def test_photos_beyond_those_that_may_come_at_once_are_refused(hasty):
 
 
 def test_more_connections_than_are_served_are_told_so():
-    with served(Patience(most=3)) as few:
+    with served(Timeouts(most=3)) as few:
 
         async def crowded():
             async with few.opened(), few.opened(), few.opened():

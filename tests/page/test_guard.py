@@ -4,7 +4,7 @@ import pytest
 from starlette.testclient import TestClient
 
 from oxhue.page.app import create_app
-from oxhue.page.guard import CONTENT_POLICY, Door
+from oxhue.page.guard import CONTENT_POLICY, AccessPolicy
 from tests.page.within import HOME, KEY, DeskHere
 
 LOOK = {"stack": "TiO2 45nm / Ti"}
@@ -107,7 +107,7 @@ def test_the_policy_lets_in_no_inline_script_or_style_and_nothing_from_elsewhere
 
 
 def test_the_key_for_the_browser_we_open_works_once():
-    app = create_app(Door(KEY, 8000, key_once="just-once"), DeskHere())
+    app = create_app(AccessPolicy(KEY, 8000, key_once="just-once"), DeskHere())
     with TestClient(app, HOME, follow_redirects=False) as client:
         assert client.get("/?key=just-once").status_code == 303
         client.cookies.clear()
@@ -116,11 +116,11 @@ def test_the_key_for_the_browser_we_open_works_once():
 
 
 def test_bound_to_more_than_loopback_plain_addresses_are_ours_but_no_foreign_name():
-    door = Door(KEY, 8000, "0.0.0.0")
+    door = AccessPolicy(KEY, 8000, "0.0.0.0")
     assert door.names_us("192.168.1.9:8000")
     assert door.names_us("[fe80::1]:8000")
     assert not door.names_us("evil.example:8000")
-    assert not Door(KEY, 8000).names_us("192.168.1.9:8000")
+    assert not AccessPolicy(KEY, 8000).names_us("192.168.1.9:8000")
 
 
 def test_files_beside_the_page_are_out_of_reach(browser):

@@ -123,7 +123,7 @@ def test_of_a_photo_that_breaks_off_nothing_stays(tmp_path, monkeypatch):
         raise ConnectionError
 
     async def taken_in():
-        async with shelf.Shelf().coming(broken()):
+        async with shelf.Uploads().receive(broken()):
             pytest.fail("it did not come in whole")
 
     with pytest.raises(ConnectionError):

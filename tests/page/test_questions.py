@@ -7,7 +7,7 @@ import pytest
 
 from oxhue.cli.main import exit_code
 from oxhue.optics.films import notation
-from oxhue.page.fields import Fields, for_the_page
+from oxhue.page.fields import Fields, name_fields
 from oxhue.page.work import QUESTIONS, answer
 
 FILM, ON = "TiO2(siefke2016)", "Ti(johnson1974)"  # one pair of data sets: quick
@@ -177,7 +177,7 @@ def test_what_is_refused_is_told_in_one_sentence(question, fields, said):
 
 
 def test_options_of_the_command_line_become_fields_of_the_page():
-    assert for_the_page("--pressure and --rate go together") == (
+    assert name_fields("--pressure and --rate go together") == (
         "the pressure and the rate go together"
     )
 
@@ -204,7 +204,7 @@ def test_the_ramp_has_the_colours_of_the_stack_it_runs_through(ask):
 
 def test_a_plate_is_seen_from_behind_too(ask):
     drawing = ask("look", stack="Al 12nm / glass 1mm")["drawing"]
-    assert drawing["back"]["from"] == "back"
+    assert drawing["back"]["side"] == "back"
     assert [(one["face"], one["kind"]) for one in drawing["layers"]] == [
         ("front", "metal"),
         ("substrate", "glass"),

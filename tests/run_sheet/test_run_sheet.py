@@ -14,10 +14,10 @@ from oxhue.optics.deposition.setup import Setup, charge_mass_g
 from oxhue.optics.electrical.thin_film import film_metal, metal_sheet_ohm
 from oxhue.optics.errors import InputError, LimitError, OutOfRangeError
 from oxhue.optics.films.notation import parse_stack
-from oxhue.optics.films.solve import respond
+from oxhue.optics.films.solve import solve
 from oxhue.optics.look.look import look
 from oxhue.optics.run_sheet.inputs import Rates, parse_piece, parse_rates, parse_tooling
-from oxhue.optics.run_sheet.replan import Made, parse_made, reflectance_slopes
+from oxhue.optics.run_sheet.replan import MadeLayer, parse_made, reflectance_slopes
 from oxhue.optics.run_sheet.run_sheet import laying_order, run_sheet
 from oxhue.optics.run_sheet.witness import moments_nm
 
@@ -197,12 +197,12 @@ def test_moments_end_with_the_whole_layer(whole, every, count):
 def test_slopes_of_reflectance_are_its_differences(text, angle_deg):
     stack = parse_stack(text)
     R, slopes = reflectance_slopes(stack, angle_deg)
-    np.testing.assert_allclose(R, respond(stack, angle_deg=angle_deg).R, atol=1e-12)
+    np.testing.assert_allclose(R, solve(stack, angle_deg=angle_deg).R, atol=1e-12)
     step_nm = 1e-3
     for i, layer in enumerate(stack.all_layers):
         at = float(layer.thickness_nm)
         sides = [
-            respond(changed(text, i, at + s), angle_deg=angle_deg).R for s in (-step_nm, step_nm)
+            solve(changed(text, i, at + s), angle_deg=angle_deg).R for s in (-step_nm, step_nm)
         ]
         np.testing.assert_allclose(slopes[i], (sides[1] - sides[0]) / (2 * step_nm), atol=1e-8)
 
@@ -217,7 +217,7 @@ def changed(text, position, thickness_nm):
 
 
 def test_made_as_planned_changes_nothing():
-    sheet = planned(FILTER, made=[Made(2, 90.0)])
+    sheet = planned(FILTER, made=[MadeLayer(2, 90.0)])
     assert sheet.replan.delta_e_unchanged == pytest.approx(0.0, abs=1e-9)
     kept = [step.thickness_nm for step in sheet.steps]
     assert kept == pytest.approx([20.0, 90.0, 55.0, 95.0, 60.0], abs=0.01)
@@ -235,7 +235,7 @@ def test_the_rest_makes_good_what_came_out_wrong():
 
 
 def test_with_nothing_left_to_change_the_damage_is_told():
-    sheet = planned("SiO2 90nm / Ti 20nm / glass", made=[Made(1, 25.0), Made(2, 120.0)])
+    sheet = planned("SiO2 90nm / Ti 20nm / glass", made=[MadeLayer(1, 25.0), MadeLayer(2, 120.0)])
     assert sheet.replan.delta_e == sheet.replan.delta_e_unchanged > 1.0
 
 
@@ -250,7 +250,7 @@ def test_a_gauge_result_says_what_was_made(tmp_path, monkeypatch):
     ):
         (tmp_path / f"{name}.json").write_text(json.dumps({"candidates": found, "fits": fits}))
     (tmp_path / "other.json").write_text('{"layers": []}')
-    assert parse_made("1:sure.json") == Made(1, 92.0)
+    assert parse_made("1:sure.json") == MadeLayer(1, 92.0)
     for name, words in (
         ("two", "several thicknesses"),
         ("no", "nothing fitted"),
@@ -289,8 +289,8 @@ def test_reads_what_people_write():
         (lambda: planned(rates=Rates(1.0, (("Ag", 2.0),))), InputError, "no layer is of it"),
         (lambda: planned(every_nm=0.1), LimitError, "at most 200 are taken"),
         (lambda: planned(every_nm=0.0), OutOfRangeError, "must be above 0"),
-        (lambda: planned(made=[Made(4, 80.0)]), InputError, "the steps are 1 to 3"),
-        (lambda: planned(made=[Made(1, 80.0)] * 2), InputError, "made twice"),
+        (lambda: planned(made=[MadeLayer(4, 80.0)]), InputError, "the steps are 1 to 3"),
+        (lambda: planned(made=[MadeLayer(1, 80.0)] * 2), InputError, "made twice"),
         (lambda: planned(made=[parse_made("1:TiO2 60nm")]), InputError, "step 1 is Al"),
         (lambda: parse_made("Al 92nm"), InputError, "is written as '1:Al 92nm'"),
         (lambda: parse_made("1:Al"), InputError, "needs a thickness"),
@@ -321,7 +321,7 @@ def test_a_sheet_of_too_many_layers_is_refused():
 
 def test_a_layer_that_came_to_nothing_was_not_made():
     with pytest.raises(InputError, match=r"step 1 .* 0 nm is no layer; leave it among"):
-        run_sheet("Al 90nm / glass", BOAT, Chamber(1e-5), made=[Made(1, 0.0)])
+        run_sheet("Al 90nm / glass", BOAT, Chamber(1e-5), made=[MadeLayer(1, 0.0)])
 
 
 def test_a_layer_thinner_than_numbers_go_takes_no_time():

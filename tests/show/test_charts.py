@@ -15,7 +15,13 @@ from oxhue.optics.inference.reading import parse_reading
 from oxhue.optics.look.look import look
 from oxhue.optics.look.plots import chart_look, plot_colours, plot_reflectance, plot_spectrum
 from oxhue.optics.report.strips import plot_ramp
-from oxhue.optics.report.style import check_chart_name, ink_on, save_chart, series, svg_of
+from oxhue.optics.report.style import (
+    check_chart_name,
+    contrasting_ink,
+    line_styles,
+    save_chart,
+    svg_of,
+)
 from oxhue.optics.show.charts import chart_estimate
 
 
@@ -120,15 +126,18 @@ def test_plots_of_ones_own_stand_alone_and_show_nothing(ramp):
 
 
 def test_the_ink_on_a_swatch_is_the_one_that_stands_out_more():
-    assert [ink_on(rgb) for rgb in ((0, 0, 0), (1, 1, 1), (0, 0, 1), (1, 1, 0))] == [
+    assert [contrasting_ink(rgb) for rgb in ((0, 0, 0), (1, 1, 1), (0, 0, 1), (1, 1, 0))] == [
         "white", "black", "white", "black",
     ]  # fmt: skip
-    assert (ink_on([0.46] * 3), ink_on([0.47] * 3)) == ("white", "black")  # Y = 0.179
+    assert (contrasting_ink([0.46] * 3), contrasting_ink([0.47] * 3)) == (
+        "white",
+        "black",
+    )  # Y = 0.179
 
 
 def test_curves_are_told_apart_without_colour():
     """In grey print a curve is known by its dashes and marks."""
-    looks = series(12)
+    looks = line_styles(12)
     assert len({(str(one["ls"]), one["marker"]) for one in looks}) == 12
     greys = [matplotlib.colors.to_rgb(one["color"]) @ np.array([0.3, 0.6, 0.1]) for one in looks]
     assert np.all(np.diff(greys) > 0.0)

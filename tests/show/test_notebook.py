@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 
 import oxhue as optics
-from oxhue.optics.assay.inputs import front_colour
-from oxhue.optics.colour.conditions import Viewing
+from oxhue.optics.assay.inputs import parse_front_colour
+from oxhue.optics.colour.conditions import ViewingConditions
 from oxhue.optics.deposition.geometry import Piece, Placement, Source
 from oxhue.optics.deposition.residual_gas import Chamber
 from oxhue.optics.deposition.setup import Setup
@@ -22,15 +22,15 @@ from oxhue.optics.images.image import Codes
 from oxhue.optics.inference.reading import parse_reading
 from oxhue.optics.inference.uncertainty import DEFAULTS
 from oxhue.optics.oxidation.schedule import hold
-from oxhue.optics.show.grounds import grounds_of
+from oxhue.optics.show.grounds import provenance_of
 from oxhue.optics.show.notebook import html_of
 from oxhue.optics.thickness_map.thickness_map import map_thickness
 from oxhue.optics.tint.heat_strip import plate_hold
 
 EXAMPLES = Path(__file__).parents[2] / "docs" / "examples"
 SHOWN = [
-    "Appearance", "Designs", "Estimate", "Expectation", "FieldMap", "HeatStrip", "Learned", "Look",
-    "Material", "Recipes", "Response", "RunSheet", "Spectrum", "SpectrumFit", "Stack", "Tint",
+    "Colour", "Designs", "Estimate", "Expectation", "FieldMap", "HeatStrip", "Calibration", "Look",
+    "Material", "Recipes", "Spectra", "RunSheet", "Spectrum", "SpectrumFit", "Stack", "Tint",
     "Verdict",
 ]  # fmt: skip
 
@@ -110,7 +110,7 @@ def sheet():
 @pytest.mark.parametrize(
     ("result", "question", "data", "seen"),
     [
-        (lambda _: optics.assay([front_colour("gold", None, Viewing())], "Ti"),
+        (lambda _: optics.assay([parse_front_colour("gold", None, ViewingConditions())], "Ti"),
          "metal, oxide", "TiN(schnabel2018)", "oxide"),
         (learned, "own heats", "TiO2(siefke2016)", "440 °C"),
         (lambda _: optics.heat_strip("Ti"), "Which colours", "Ti(johnson1974)", "Titanium"),
@@ -124,7 +124,7 @@ def test_larger_answers_are_shown_with_what_they_rest_on(result, question, data,
     html = html_of(found)
     assert not {"script", "link", "img", "iframe"} & Tags(html).seen
     assert seen in html
-    grounds = grounds_of(found)
+    grounds = provenance_of(found)
     assert question in grounds.question
     assert any(label.startswith(data) for label in grounds.data)
 
@@ -132,15 +132,15 @@ def test_larger_answers_are_shown_with_what_they_rest_on(result, question, data,
 @pytest.mark.parametrize(
     "result",
     [
-        lambda: optics.respond(optics.parse_stack("Al 10nm / glass 1mm")),
+        lambda: optics.solve(optics.parse_stack("Al 10nm / glass 1mm")),
         lambda: optics.load_material("SiO2"),
         lambda: optics.look("TiO2 0..20nm / Ti"),
         lambda: optics.tint("Ti", hold(450.0, 1200.0)),
         lambda: optics.expect("Ti 80nm on glass"),
         lambda: optics.recipes("Ti", "purple", [1200.0], [460.0]),
         lambda: plate_hold("Ti", "straw", "blue", 1200.0),
-        lambda: optics.design_mirror("glass", ["R>80% 550nm"], ["Al"], effort=3),
-        lambda: optics.design_mirror("glass", ["R>80% 550nm"], ["Al"], effort=3).designs[0],
+        lambda: optics.design("glass", ["R>80% 550nm"], ["Al"], effort=3),
+        lambda: optics.design("glass", ["R>80% 550nm"], ["Al"], effort=3).designs[0],
         lambda: optics.read_spectrum(EXAMPLES / "plate.csv"),
         lambda: optics.gauge(
             ["TiO2(siefke2016)"], "Ti(johnson1974)", [parse_reading("purple")]
@@ -167,7 +167,7 @@ def test_what_is_no_result_of_ours_is_not_drawn():
     with pytest.raises(TypeError, match="no result"):
         html_of(3)
     with pytest.raises(TypeError, match="no grounds are known for int"):
-        grounds_of(3)
+        provenance_of(3)
 
 
 def test_nothing_that_draws_is_loaded_before_it_is_asked():

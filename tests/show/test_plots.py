@@ -11,7 +11,7 @@ from oxhue.optics.assay.expectation import expect
 from oxhue.optics.deposition.geometry import Piece, Placement, Source
 from oxhue.optics.deposition.residual_gas import Chamber
 from oxhue.optics.deposition.setup import Setup
-from oxhue.optics.design.design import design_mirror
+from oxhue.optics.design.design import design
 from oxhue.optics.oxidation.schedule import hold
 from oxhue.optics.run_sheet.run_sheet import run_sheet
 from oxhue.optics.show.charts_assay import plot_expectation
@@ -32,7 +32,7 @@ def no_window():
 
 @pytest.fixture(scope="module")
 def found():
-    return design_mirror("glass", ["R>80% 500..600nm"], ["Al"], effort=3)
+    return design("glass", ["R>80% 500..600nm"], ["Al"], effort=3)
 
 
 @pytest.fixture(scope="module")

@@ -8,8 +8,8 @@ import pytest
 from oxhue.optics.look.look import look
 from oxhue.optics.look.plots import chart_look
 from oxhue.optics.show.old_html import CAUTIONS, Section, report_html
-from oxhue.optics.show.old_paper import Drawing, Items, Paper, Table, swatch_line
-from oxhue.optics.show.text import plain_table, swatch
+from oxhue.optics.show.old_paper import Drawing, Paper, PaperItems, PaperTable, swatch_line
+from oxhue.optics.show.text import format_swatch, new_table
 
 HOSTILE = """<script>alert('x')</script> & "quotes" <img src=x onerror=1>"""
 VOID = {"meta", "br", "img", "link", "hr", "input"}
@@ -47,8 +47,14 @@ def parsed(page):
 
 def hostile_page():
     figure = chart_look(look("TiO2 45nm / Ti", spectrum=True))
-    table = Table([HOSTILE], [[HOSTILE], [swatch_line(HOSTILE, HOSTILE)]])
-    blocks = [HOSTILE, swatch_line(HOSTILE, ""), table, Drawing(figure, HOSTILE), Items([HOSTILE])]
+    table = PaperTable([HOSTILE], [[HOSTILE], [swatch_line(HOSTILE, HOSTILE)]])
+    blocks = [
+        HOSTILE,
+        swatch_line(HOSTILE, ""),
+        table,
+        Drawing(figure, HOSTILE),
+        PaperItems([HOSTILE]),
+    ]
     return report_html(HOSTILE, HOSTILE, [Section(HOSTILE, blocks)], [HOSTILE, HOSTILE])
 
 
@@ -71,7 +77,11 @@ def test_the_parts_of_a_section_come_in_order():
     page = report_html(
         "Title",
         "Lead",
-        [Section("Plate", ["Words", Table(["oxide"], [[swatch_line("#3c4fa1", "dark blue")]])])],
+        [
+            Section(
+                "Plate", ["Words", PaperTable(["oxide"], [[swatch_line("#3c4fa1", "dark blue")]])]
+            )
+        ],
         ["Foot"],
     )
     text = " ".join(part.strip() for part in parsed(page).text if part.strip())
@@ -90,10 +100,10 @@ def test_what_is_printed_is_taken_down_in_its_parts():
     paper = Paper()
     paper.print("About 37 nm.")
     paper.print()
-    table = plain_table("thickness", "colour")
-    table.add_row("37 nm", swatch("#73346a", "purple", paper))
+    table = new_table("thickness", "colour")
+    table.add_row("37 nm", format_swatch("#73346a", "purple", paper))
     paper.print(table)
-    paper.print("Colour: ", swatch("#73346a", "purple", paper))
+    paper.print("Colour: ", format_swatch("#73346a", "purple", paper))
     for line in ("  - first", "  - second", "Caution. Hot.", "Next: look again."):
         paper.print(line)
     words, drawn, colour, items, last = paper.blocks
@@ -101,7 +111,7 @@ def test_what_is_printed_is_taken_down_in_its_parts():
     assert drawn.head == ["thickness", "colour"]
     assert drawn.rows == [("37 nm", swatch_line("#73346a", "purple"))]
     assert colour == ("Colour: ", *swatch_line("#73346a", "purple"))
-    assert items == Items(["first", "second"])
+    assert items == PaperItems(["first", "second"])
     assert last == "Next: look again."
     assert paper.cautions == ["Hot."]
 

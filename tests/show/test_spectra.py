@@ -6,18 +6,18 @@ import json
 import numpy as np
 import pytest
 
-from oxhue.optics.colour.conditions import Viewing
+from oxhue.optics.colour.conditions import ViewingConditions
 from oxhue.optics.look.look import look
 from oxhue.optics.show.notebook import html_of
 from oxhue.optics.show.spectra import (
+    colour_candidates,
     next_check,
     show_spectrum,
-    shown_candidates,
     spectrum_plain,
 )
 from oxhue.optics.show.text import console
 from oxhue.optics.spectrum.fit import SpectrumFit
-from oxhue.optics.spectrum.summaries import Fitted, Minimum
+from oxhue.optics.spectrum.summaries import FittedNumber, Minimum
 
 NM = np.linspace(400.0, 700.0, 31)
 
@@ -31,7 +31,7 @@ def fitted(shares=(0.95, 0.05), **other):
     fields = {
         "thickness_nm": 45.0, "interval90_nm": (43.0, 47.0), "index_at_nm": 550.0,
         "n": 2.45, "n_interval90": (2.4, 2.5), "k": 0.001, "k_interval90": (0.0, 0.004),
-        "parameters": (Fitted("roughness", "nm", 1.0, (0.0, 3.0)),), "model": "table",
+        "parameters": (FittedNumber("roughness", "nm", 1.0, (0.0, 3.0)),), "model": "table",
         "models": {"table": 1.0}, "candidates": minima, "fits": True, "rms_residual": 0.01,
         "noise": 0.01, "misfit": 0.0, "no_film_needed": False, "explained_by": "film",
         "alternatives": {"film": 1.0, "bare base": 0.0, "opaque film": 0.0},
@@ -44,7 +44,7 @@ def fitted(shares=(0.95, 0.05), **other):
 
 
 def shown(fit):
-    return shown_candidates(fit, "TiO2(siefke2016)", "Ti(johnson1974)", Viewing())
+    return colour_candidates(fit, "TiO2(siefke2016)", "Ti(johnson1974)", ViewingConditions())
 
 
 def told(fit):

@@ -12,15 +12,15 @@ from oxhue.optics.gauge.gauge import gauge
 from oxhue.optics.inference.reading import parse_reading
 from oxhue.optics.look.look import look
 from oxhue.optics.oxidation.metals import find_metal, metal_names
-from oxhue.optics.report.format import tilt
+from oxhue.optics.report.format import format_angle
 from oxhue.optics.report.terminal import print_document
 from oxhue.optics.show.parameters import parameter_row
 from oxhue.optics.show.text import (
     console,
+    format_swatch,
     show_estimate,
-    swatch,
 )
-from oxhue.optics.tint.calibrate import Parameter
+from oxhue.optics.tint.calibrate import LawParameter
 
 HEX = re.compile(r"#[0-9a-f]{6}")
 
@@ -79,7 +79,7 @@ def test_no_color_takes_the_colour_and_leaves_the_words(terminal, monkeypatch):
 
 
 def test_a_patch_carries_hex_and_name():
-    words = swatch("#3c4fa1", "dark blue", console(io.StringIO())).plain
+    words = format_swatch("#3c4fa1", "dark blue", console(io.StringIO())).plain
     assert words.split() == ["#3c4fa1", "dark", "blue"]
 
 
@@ -162,7 +162,7 @@ def test_names_with_brackets_and_colons_are_printed_as_they_are(tmp_path, monkey
     ("angle", "words"), [(0.0, "looked at straight on"), (30.0, "30° from straight on")]
 )
 def test_angles_in_words(angle, words):
-    assert tilt(angle) == words
+    assert format_angle(angle) == words
 
 
 def test_a_colour_read_off_a_photo_is_said():
@@ -179,7 +179,7 @@ def test_every_parameter_of_a_law_has_words_and_a_unit(name):
     several = len(metal.regimes) > 1
     for regime in metal.regimes:
         for name in regime.parameters:
-            one = Parameter(name, regime, 1.0, (0.5, 1.5), 1.1, (0.4, 1.6))
+            one = LawParameter(name, regime, 1.0, (0.5, 1.5), 1.1, (0.4, 1.6))
             words, value, *_ = parameter_row(one, several)
             assert "_" not in words
             assert "{" not in words + value
@@ -189,7 +189,7 @@ def test_every_parameter_of_a_law_has_words_and_a_unit(name):
 
 
 def test_logarithms_are_shown_as_what_they_are_of():
-    one = Parameter("ln_pace", None, 0.0, (-0.1, 0.1), math.log(2.0), (0.0, 1.0))
+    one = LawParameter("ln_pace", None, 0.0, (-0.1, 0.1), math.log(2.0), (0.0, 1.0))
     assert parameter_row(one, True) == (
         "pace of this kiln", "1 times", "0.905 to 1.11", "2 times", "1 to 2.72",
     )  # fmt: skip

@@ -11,8 +11,8 @@ from oxhue.optics.deposition.setup import Setup
 from oxhue.optics.run_sheet.run_sheet import run_sheet
 from oxhue.optics.show.plain_growth import plate_plain
 from oxhue.optics.show.text import console
-from oxhue.optics.show.text_assay import ohm_words, show_expectation
-from oxhue.optics.show.text_sheet import duration, show_sheet
+from oxhue.optics.show.text_assay import format_ohm, show_expectation
+from oxhue.optics.show.text_sheet import format_duration, show_sheet
 from oxhue.optics.tint.heat_strip import plate_hold
 
 
@@ -28,7 +28,7 @@ def told(show, what):
      (float("inf"), "any time")],
 )  # fmt: skip
 def test_times_are_said_in_the_unit_people_use(seconds, words):
-    assert duration(seconds) == words
+    assert format_duration(seconds) == words
 
 
 @pytest.mark.parametrize(
@@ -37,7 +37,7 @@ def test_times_are_said_in_the_unit_people_use(seconds, words):
      (3e7, "30 Mohm")],
 )  # fmt: skip
 def test_resistances_carry_a_prefix(ohm, words):
-    assert ohm_words(ohm) == words
+    assert format_ohm(ohm) == words
 
 
 def test_what_is_expected_of_a_film_depends_on_what_it_lies_on():

@@ -10,16 +10,16 @@ from benchmarks.spectrum_calibration import tally
 from oxhue.optics.errors import InputError, OutOfRangeError, UnknownNameError
 from oxhue.optics.files.spectrum import Spectrum
 from oxhue.optics.films.notation import parse_medium, parse_stack
-from oxhue.optics.films.solve import respond
-from oxhue.optics.inference.hypotheses import film_pairs
+from oxhue.optics.films.solve import solve
+from oxhue.optics.inference.hypotheses import list_film_models
 from oxhue.optics.spectrum.fit import fit_spectrum
-from oxhue.optics.spectrum.forward_model import World
-from oxhue.optics.spectrum.forward_models import readable, worlds_for
-from oxhue.optics.spectrum.index_models import index_models
-from oxhue.optics.spectrum.noise_model import Misfit
+from oxhue.optics.spectrum.forward_model import ForwardModel
+from oxhue.optics.spectrum.forward_models import list_forward_models, prepare_readings
+from oxhue.optics.spectrum.index_models import list_index_models
+from oxhue.optics.spectrum.noise_model import NoiseModel
 from oxhue.optics.spectrum.posterior import find_modes, noise_by_differences
-from oxhue.optics.spectrum.sample import Piece
-from oxhue.optics.spectrum.sample_batch import Family, families_of, joined
+from oxhue.optics.spectrum.sample import Sample
+from oxhue.optics.spectrum.sample_batch import ModelBatch, batch_models, join_unknowns
 from oxhue.optics.spectrum.search import descend, scan
 
 WAVELENGTH_NM = np.arange(400.0, 701.0, 10.0)
@@ -27,7 +27,7 @@ WAVELENGTH_NM = np.arange(400.0, 701.0, 10.0)
 
 def measured(stack, kind="reflectance", noise=0.01, seed=5, angle=0.0, wavelength=WAVELENGTH_NM):
     """A spectrum of a stack of our notation, with white noise."""
-    response = respond(parse_stack(stack), wavelength, angle)
+    response = solve(parse_stack(stack), wavelength, angle)
     power = response.R if kind == "reflectance" else response.T
     rng = np.random.default_rng(seed)
     return Spectrum(wavelength, power + noise * rng.standard_normal(power.size), kind)
@@ -118,15 +118,17 @@ def test_a_foreign_piece_does_not_fit():
 
 def test_no_better_minimum_than_those_listed():
     spectrum = measured("TiO2 600nm / Ti")
-    pairs = film_pairs(("TiO2(siefke2016)",), "Ti(johnson1974)")
-    worlds, _ = worlds_for(pairs, WAVELENGTH_NM, "reflectance", "table", (0.0, 2000.0), True, 0.0)
+    pairs = list_film_models(("TiO2(siefke2016)",), "Ti(johnson1974)")
+    worlds, _ = list_forward_models(
+        pairs, WAVELENGTH_NM, "reflectance", "table", (0.0, 2000.0), True, 0.0
+    )
     film = [world for world in worlds if world.has_thickness]
-    misfit = Misfit.over(WAVELENGTH_NM)
+    misfit = NoiseModel.for_readings(WAVELENGTH_NM)
     modes, _ = find_modes(film, spectrum.value, misfit)
     starts = np.zeros((401, 1 + len(film[0].parameters)))
     starts[:, 0] = np.linspace(0.0, 2000.0, 401)
     whitening = misfit.whitening(0.01, 0.0)
-    family = Family((film[0],))
+    family = ModelBatch((film[0],))
     first = np.zeros(len(starts), dtype=int)
     _, _, cost = descend(family, first, starts, spectrum.value, whitening)
     own = np.array([mode.x for mode in modes])
@@ -142,13 +144,15 @@ def test_a_film_of_an_unlikely_index_is_met_wherever_it_is_in_the_range(
     model, numbers, thickness_nm
 ):
     """Its optical path may lie past the range's ends for a middling index; its bend far off."""
-    pairs = film_pairs(("TiO2(siefke2016)",), "Ti(johnson1974)")
+    pairs = list_film_models(("TiO2(siefke2016)",), "Ti(johnson1974)")
     between_nm = (1500.0, 2000.0)
-    worlds, _ = worlds_for(pairs, WAVELENGTH_NM, "reflectance", model, between_nm, True, 0.0)
+    worlds, _ = list_forward_models(
+        pairs, WAVELENGTH_NM, "reflectance", model, between_nm, True, 0.0
+    )
     film = next(world for world in worlds if world.has_thickness)
     x = np.zeros((1, 1 + len(film.parameters)))
     x[0, : 1 + len(numbers)] = thickness_nm, *numbers
-    modes, _ = find_modes([film], film.curves(x)[0], Misfit.over(WAVELENGTH_NM))
+    modes, _ = find_modes([film], film.curves(x)[0], NoiseModel.for_readings(WAVELENGTH_NM))
     assert modes[0].rms < 2e-3
     assert modes[0].thickness_nm == pytest.approx(thickness_nm, rel=0.02)
 
@@ -163,13 +167,13 @@ def test_a_film_of_an_unlikely_index_is_met_wherever_it_is_in_the_range(
 def test_descents_end_as_low_as_scipys(stack, film, on, kind):
     """From the same starts, with the same slopes and bounds, all data sets at once."""
     reading = measured(stack, kind).value
-    worlds, _ = worlds_for(
-        film_pairs((film,), on), WAVELENGTH_NM, kind, "auto", (0.0, 600.0), True, 0.0
+    worlds, _ = list_forward_models(
+        list_film_models((film,), on), WAVELENGTH_NM, kind, "auto", (0.0, 600.0), True, 0.0
     )
-    whitening = Misfit.over(WAVELENGTH_NM).whitening(0.01, 0.004)
-    for family in families_of([world for world in worlds if world.has_thickness]):
+    whitening = NoiseModel.for_readings(WAVELENGTH_NM).whitening(0.01, 0.004)
+    for family in batch_models([world for world in worlds if world.has_thickness]):
         best = [scan(world, reading, whitening)[:2] for world in family.worlds]
-        which, starts = joined(best)
+        which, starts = join_unknowns(best)
         _, _, cost = descend(family, which, starts, reading, whitening)
         theirs = [
             scipys(family.worlds[i], start, reading, whitening)
@@ -179,10 +183,16 @@ def test_descents_end_as_low_as_scipys(stack, film, on, kind):
 
 
 def test_worlds_together_are_each_by_itself():
-    worlds, _ = worlds_for(
-        film_pairs(("TiO2",), "Ti"), WAVELENGTH_NM, "reflectance", "auto", (0.0, 600.0), True, 20.0
+    worlds, _ = list_forward_models(
+        list_film_models(("TiO2",), "Ti"),
+        WAVELENGTH_NM,
+        "reflectance",
+        "auto",
+        (0.0, 600.0),
+        True,
+        20.0,
     )
-    families = families_of(worlds)
+    families = batch_models(worlds)
     assert len(families) < 0.2 * len(worlds)
     rng = np.random.default_rng(4)
     for family in families:
@@ -207,8 +217,8 @@ def test_worlds_together_are_each_by_itself():
     ],
 )
 def test_slopes_match_central_differences(film, on, kind, angle):
-    worlds, _ = worlds_for(
-        film_pairs((film,), on), WAVELENGTH_NM, kind, "auto", (0.0, 500.0), True, angle
+    worlds, _ = list_forward_models(
+        list_film_models((film,), on), WAVELENGTH_NM, kind, "auto", (0.0, 500.0), True, angle
     )
     kinds = {(w.model.name[:6] if w.model else "", w.piece.role): w for w in worlds}
     assert {role for _, role in kinds} >= {"film", "none"}
@@ -231,10 +241,10 @@ def test_slopes_match_central_differences(film, on, kind, angle):
 @pytest.mark.parametrize("on", ["Si", "Al 15nm / glass 1mm | MgF2 100nm", "TiO2->SiO2 80nm / BK7"])
 def test_a_piece_reads_what_the_stack_shows(on, kind):
     stack = parse_stack(f"TiO2 70nm / {on}")
-    piece = Piece.on(parse_stack(on), WAVELENGTH_NM, kind, 35.0, "film")
+    piece = Sample.on(parse_stack(on), WAVELENGTH_NM, kind, 35.0, "film")
     film = stack.layers[0].medium.nk(WAVELENGTH_NM)[None]
     read = piece.powers(film, np.array([70.0]), np.zeros(1))[0]
-    shown = respond(stack, WAVELENGTH_NM, 35.0)
+    shown = solve(stack, WAVELENGTH_NM, 35.0)
     # A graded layer is cut into 60 slices here and 160 there.
     np.testing.assert_allclose(read, shown.R if kind == "reflectance" else shown.T, atol=1e-4)
 
@@ -256,7 +266,7 @@ def test_noise_is_told_from_a_smooth_curve():
 )
 def test_the_formula_suits_the_film_and_starts_near_its_tables(film, names):
     media = [(parse_medium(film), 1.0)]
-    models = index_models(media, WAVELENGTH_NM)
+    models = list_index_models(media, WAVELENGTH_NM)
     assert {model.name for model in models} == names
     assert sum(model.weight for model in models) == pytest.approx(1.0)
     table = media[0][0].nk(WAVELENGTH_NM)
@@ -268,8 +278,8 @@ def test_the_formula_suits_the_film_and_starts_near_its_tables(film, names):
 
 
 def test_an_impossible_resonance_reads_as_nothing():
-    pairs = film_pairs(("Fe2O3",), "Fe(johnson1974)")
-    worlds, _ = worlds_for(
+    pairs = list_film_models(("Fe2O3",), "Fe(johnson1974)")
+    worlds, _ = list_forward_models(
         pairs, WAVELENGTH_NM, "reflectance", "tauc-lorentz", (0.0, 300.0), True, 0.0
     )
     world = next(world for world in worlds if world.has_thickness)
@@ -285,14 +295,14 @@ def test_an_impossible_resonance_reads_as_nothing():
 def test_readings_beyond_the_data_are_left_out_and_said():
     wavelength = np.arange(150.0, 1100.0, 2.0)
     spectrum = Spectrum(wavelength, np.full(wavelength.size, 0.3), "reflectance")
-    kept, value, notes = readable(spectrum, film_pairs(("TiO2",), "Ti"))
+    kept, value, notes = prepare_readings(spectrum, list_film_models(("TiO2",), "Ti"))
     assert kept[0] > 150.0
     assert kept.size == value.size <= 160
     assert "the optical data end there" in notes[0]
     assert "averaged in groups of" in notes[1]
     far = Spectrum(wavelength * 1000.0, spectrum.value, "reflectance")
     with pytest.raises(OutOfRangeError, match="a fit needs at least 8"):
-        readable(far, film_pairs(("TiO2",), "Ti"))
+        prepare_readings(far, list_film_models(("TiO2",), "Ti"))
 
 
 def test_averaged_readings_stay_on_the_curve():
@@ -302,8 +312,8 @@ def test_averaged_readings_stay_on_the_curve():
     def curve(at):
         return 0.4 + 0.2 * np.cos(4.0 * np.pi * 2.6 * 600.0 / at)
 
-    kept, value, _ = readable(
-        Spectrum(wavelength, curve(wavelength), "reflectance"), film_pairs(("TiO2",), "Ti")
+    kept, value, _ = prepare_readings(
+        Spectrum(wavelength, curve(wavelength), "reflectance"), list_film_models(("TiO2",), "Ti")
     )
     assert kept.size == 127
     missed = np.abs(value - curve(kept))
@@ -323,14 +333,14 @@ def test_a_thick_film_read_finely_is_not_taken_for_thicker():
 
 
 def test_a_world_keeps_its_bounds_and_counts_its_parameters():
-    world = World.of(
-        "Ti", None, Piece.on(parse_stack("Ti"), WAVELENGTH_NM, "reflectance", 0.0, "none"),
+    world = ForwardModel.of(
+        "Ti", None, Sample.on(parse_stack("Ti"), WAVELENGTH_NM, "reflectance", 0.0, "none"),
         (0.0, 100.0), 1.0, True,
     )  # fmt: skip
     assert [p.name for p in world.parameters] == ["scale", "haze"]
     low, _ = world.bounds
     assert low[1] == 0.0
-    bare = respond(parse_stack("Ti"), WAVELENGTH_NM).R
+    bare = solve(parse_stack("Ti"), WAVELENGTH_NM).R
     np.testing.assert_allclose(world.curves(np.zeros((1, 2)))[0], bare, rtol=1e-12)
     hazy = world.curves(np.array([[0.0, 2.0]]))[0]
     # Davies' law: the share lost to scatter is (4πσ/λ)², σ = 2 spreads of 1.5 nm.
@@ -356,8 +366,10 @@ def test_what_makes_no_sense_is_refused(change, error, message):
 
 
 def test_intervals_hold_what_they_claim_on_a_small_sample():
-    pairs = film_pairs(("SiO2",), "Si(schinke2015)")
-    worlds, _ = worlds_for(pairs, WAVELENGTH_NM, "reflectance", "auto", (20.0, 800.0), True, 0.0)
+    pairs = list_film_models(("SiO2",), "Si(schinke2015)")
+    worlds, _ = list_forward_models(
+        pairs, WAVELENGTH_NM, "reflectance", "auto", (20.0, 800.0), True, 0.0
+    )
     found = tally(worlds, worlds, WAVELENGTH_NM, "one percent", 30, seed=1)
     # Of 30 draws at 90 %, fewer than 23 would come about once in a hundred times.
     assert found.covered.sum() >= 23

@@ -7,18 +7,18 @@ import pytest
 from scipy.stats import multivariate_normal
 
 from oxhue.optics.films.notation import parse_stack
-from oxhue.optics.films.solve import respond
-from oxhue.optics.inference.hypotheses import film_pairs
-from oxhue.optics.spectrum.fit import fit_worlds
-from oxhue.optics.spectrum.forward_models import worlds_for
-from oxhue.optics.spectrum.noise_model import Misfit
+from oxhue.optics.films.solve import solve
+from oxhue.optics.inference.hypotheses import list_film_models
+from oxhue.optics.spectrum.fit import fit_models
+from oxhue.optics.spectrum.forward_models import list_forward_models
+from oxhue.optics.spectrum.noise_model import NoiseModel
 
 WAVELENGTH_NM = np.arange(400.0, 701.0, 10.0)
 
 
 def test_misfit_is_the_normal_density_it_claims():
     wavelength = np.array([400.0, 430.0, 500.0, 620.0])
-    misfit = Misfit.over(wavelength)
+    misfit = NoiseModel.for_readings(wavelength)
     residual = np.array([[0.01, -0.02, 0.005, 0.03], [0.0, 0.001, 0.0, -0.001]])
     kernel = np.exp(-0.5 * ((wavelength[:, None] - wavelength) / 60.0) ** 2)
     each = [
@@ -36,7 +36,7 @@ def test_misfit_is_the_normal_density_it_claims():
 def test_noise_is_of_one_size_or_in_proportion_to_the_reading():
     wavelength = np.array([400.0, 430.0, 500.0, 620.0])
     reading = np.array([0.4, 0.2, 0.1, 0.001])  # the last under the floor
-    misfit = Misfit.over(wavelength, reading)
+    misfit = NoiseModel.for_readings(wavelength, reading)
     floor = 0.1 * np.sqrt(np.mean(reading**2))
     size = np.maximum(reading, floor)
     size /= np.sqrt(np.mean(size**2))
@@ -60,22 +60,28 @@ def test_noise_is_of_one_size_or_in_proportion_to_the_reading():
 def test_dark_readings_do_not_break_the_noise(value):
     reading = np.full(9, value)
     reading[4] = -value
-    found = Misfit.over(np.linspace(400.0, 700.0, 9), reading)
+    found = NoiseModel.for_readings(np.linspace(400.0, 700.0, 9), reading)
     assert np.isfinite(found.log_likelihood(np.full((1, 9), 0.01))).all()
 
 
 def test_noise_in_proportion_makes_the_dark_of_a_fringe_count():
     """1 % of each reading: the fit knows the thickness better than with noise of one size."""
-    clean = respond(parse_stack("TiO2 300nm / Ti"), WAVELENGTH_NM).R
+    clean = solve(parse_stack("TiO2 300nm / Ti"), WAVELENGTH_NM).R
     rng = np.random.default_rng(4)
     reading = clean * (1.0 + 0.01 * rng.standard_normal(clean.size))
-    worlds, _ = worlds_for(
-        film_pairs(("TiO2",), "Ti"), WAVELENGTH_NM, "reflectance", "auto", (0.0, 800.0), True, 0.0
+    worlds, _ = list_forward_models(
+        list_film_models(("TiO2",), "Ti"),
+        WAVELENGTH_NM,
+        "reflectance",
+        "auto",
+        (0.0, 800.0),
+        True,
+        0.0,
     )
-    fit = fit_worlds(worlds, WAVELENGTH_NM, reading)
+    fit = fit_models(worlds, WAVELENGTH_NM, reading)
     low, high = fit.interval90_nm
     assert low - 1.0 < 300.0 < high + 1.0
     assert high - low < 4.0
-    likeliest = Misfit.over(WAVELENGTH_NM, reading).likeliest(fit.residual)
+    likeliest = NoiseModel.for_readings(WAVELENGTH_NM, reading).likeliest(fit.residual)
     assert likeliest[2] == 1
     assert 0.003 < fit.noise < 0.007  # 1 % of an rms of 0.45

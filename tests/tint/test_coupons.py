@@ -5,21 +5,21 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from oxhue.optics.colour.conditions import Viewing
+from oxhue.optics.colour.conditions import ViewingConditions
 from oxhue.optics.errors import InputError, OutOfRangeError, TableError
 from oxhue.optics.gauge.batch import read_readings
-from oxhue.optics.inference.hypotheses import film_pairs
+from oxhue.optics.inference.hypotheses import list_film_models
 from oxhue.optics.inference.reading import parse_reading
-from oxhue.optics.inference.simulate import Films, draw_readings
+from oxhue.optics.inference.simulate import SampledFilms, draw_readings
 from oxhue.optics.inference.uncertainty import DEFAULTS
-from oxhue.optics.oxidation.calibration import fit, prior_draws
+from oxhue.optics.oxidation.calibration import draw_prior, fit_law
 from oxhue.optics.oxidation.log_file import read_log
 from oxhue.optics.oxidation.metals import find_metal
 from oxhue.optics.oxidation.schedule import hold
 from oxhue.optics.tint.calibrate import coupons
-from oxhue.optics.tint.coupon import film_share, measured_piece, seen_piece
+from oxhue.optics.tint.coupon import film_share, piece_from_colour, piece_from_thickness
 from oxhue.optics.tint.coupon_file import read_pieces
-from oxhue.optics.tint.kiln import kiln_text, load_kiln, shipped_kiln
+from oxhue.optics.tint.kiln import format_kiln, load_kiln, shipped_kiln
 from oxhue.optics.tint.recipes import recipes
 from oxhue.optics.tint.tint import tint
 
@@ -61,7 +61,7 @@ def test_the_next_piece_is_worth_running(learned):
 
 def test_a_saved_kiln_predicts_as_before(learned, tmp_path):
     path = tmp_path / "kiln.toml"
-    path.write_text(kiln_text(learned.kiln), encoding="utf-8")
+    path.write_text(format_kiln(learned.kiln), encoding="utf-8")
     kept = load_kiln(path)
     heat = hold(460.0, 1800.0)
     one, other = (tint("Ti", heat, kiln) for kiln in (learned.kiln, kept))
@@ -177,7 +177,7 @@ def test_a_kiln_with_impossible_draws_is_refused(tmp_path):
     kiln = shipped_kiln(find_metal("Ti"), count=30)
     broken = replace(kiln, draws=replace(kiln.draws, native_nm=-kiln.draws.native_nm))
     path = tmp_path / "kiln.toml"
-    path.write_text(kiln_text(broken), encoding="utf-8")
+    path.write_text(format_kiln(broken), encoding="utf-8")
     with pytest.raises(InputError, match="no law allows"):
         load_kiln(path)
 
@@ -186,15 +186,17 @@ def simulated_piece(metal, heat, world, how, rng):
     """One coupon of a world drawn from the prior, its colour read with all its doubts."""
     film = world.thickness_nm(metal, heat, rng)
     if how == "thickness":
-        return measured_piece(metal, heat, float(film[0] * np.exp(0.05 * rng.standard_normal())))
-    pairs = film_pairs(metal.films, metal.on)
+        return piece_from_thickness(
+            metal, heat, float(film[0] * np.exp(0.05 * rng.standard_normal()))
+        )
+    pairs = list_film_models(metal.films, metal.on)
     name = film_share(metal)[0][int(world.film[0])]
     j = rng.choice([j for j, pair in enumerate(pairs) if pair.film_name == name])
     doubts = replace(DEFAULTS[how], index_spread=0.0)
-    films = Films(np.array([j]), film, world.index_error)
-    lab = draw_readings(films, pairs, doubts, Viewing(), rng)[0]
+    films = SampledFilms(np.array([j]), film, world.index_error)
+    lab = draw_readings(films, pairs, doubts, ViewingConditions(), rng)[0]
     text = f"{min(max(lab[0], 0.0), 100.0):.2f},{lab[1]:.2f},{lab[2]:.2f}"
-    return seen_piece(metal, heat, parse_reading(text, how), Viewing())
+    return piece_from_colour(metal, heat, parse_reading(text, how), ViewingConditions())
 
 
 # Widths of ln thickness at a new heat after five coupons, over those of the shipped law. Longer
@@ -212,7 +214,7 @@ def simulated_piece(metal, heat, world, how, rng):
 def test_five_coupons_halve_the_width_of_a_prediction(key, how, degrees, new_C, minutes):
     metal, rng = find_metal(key), np.random.default_rng(11)
     share = film_share(metal)[1]
-    shipped = prior_draws(metal, share, 2000, rng)
+    shipped = draw_prior(metal, share, 2000, rng)
     new = hold(new_C, 60.0 * minutes)
 
     def ends(draws):
@@ -220,10 +222,10 @@ def test_five_coupons_halve_the_width_of_a_prediction(key, how, degrees, new_C, 
 
     ratios, held = [], []
     for _ in range(4):
-        world = prior_draws(metal, share, 1, rng)
+        world = draw_prior(metal, share, 1, rng)
         heats = [hold(float(c), 60.0 * minutes) for c in degrees]
         pieces = [simulated_piece(metal, heat, world, how, rng) for heat in heats]
-        low, high = ends(fit(metal, pieces, share, 500, rng).draws)
+        low, high = ends(fit_law(metal, pieces, share, 500, rng).draws)
         ratios.append((high - low) / np.ptp(ends(shipped)))
         truth = float(np.log(world.thickness_nm(metal, new, rng)[0]))
         held.append(low - 0.1 < truth < high + 0.1)

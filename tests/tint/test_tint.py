@@ -7,7 +7,7 @@ from oxhue.optics.errors import InputError, OutOfRangeError, UnknownNameError
 from oxhue.optics.gauge.gauge import gauge
 from oxhue.optics.inference.reading import parse_reading
 from oxhue.optics.oxidation.metals import metal_names
-from oxhue.optics.oxidation.schedule import along_plate, hold, passing_spot, ramp
+from oxhue.optics.oxidation.schedule import hold, pass_spot, plate_temperatures, ramp
 from oxhue.optics.tint.heat_strip import heat_strip, plate_hold
 from oxhue.optics.tint.recipes import anodic_recipes, recipes
 from oxhue.optics.tint.tint import anodise, plate, tint
@@ -66,11 +66,11 @@ def test_a_metal_film_is_used_up():
 def test_a_ramp_and_a_passing_flame_give_less_than_a_hold_at_their_peak():
     steady = tint("Ti", hold(500.0, 600.0)).thickness_nm
     assert tint("Ti", ramp(20.0, 500.0, 600.0)).thickness_nm < steady
-    assert tint("Ti", passing_spot(500.0, 20.0, 600.0)).thickness_nm < 1.3 * steady
+    assert tint("Ti", pass_spot(500.0, 20.0, 600.0)).thickness_nm < 1.3 * steady
 
 
 def test_a_plate_gets_thicker_towards_its_hot_end():
-    points = tint("Ti", hold(550.0, 1200.0), plate_C=along_plate(550.0, 250.0, 7)).plate
+    points = tint("Ti", hold(550.0, 1200.0), plate_C=plate_temperatures(550.0, 250.0, 7)).plate
     assert [point.position for point in points] == pytest.approx(np.linspace(0.0, 1.0, 7).tolist())
     films = [point.thickness_nm for point in points]
     assert films == sorted(films)

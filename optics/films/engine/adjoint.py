@@ -8,28 +8,28 @@ import numpy as np
 
 from ..spectra import Asked, Gradient
 from .incidence import ComplexArray, FloatArray
-from .index_gradient import Layer, admittance_slopes, layer_slopes
-from .phase import phases, swing_of
+from .index_gradient import BlockLayer, admittance_slopes, layer_slopes
+from .phase import phases, round_trip_of
 from .recursion import (
-    CALM,
-    CAREFUL,
+    RESCALE_EVERY,
+    RESCALE_OFTEN,
     Block,
-    cross,
+    abs_squared,
+    cross_layer,
     groups,
     in_range,
     mean,
     ratios,
-    squared,
     strength_of,
     strength_slope,
 )
-from .workspace import pieces
+from .workspace import allocate
 
 _GROUP_ELEMENTS = 8_192  # of several layers, when a block has fewer
 
 
 @dataclass(frozen=True, eq=False)
-class Kept:
+class StoredFields:
     """Working arrays of a block, used again for the next one. P polarisations, b stacks.
 
     Attributes
@@ -55,11 +55,11 @@ class Kept:
     growth: FloatArray
 
     @classmethod
-    def of(cls, polarizations: int, stacks: int, points: int, layers: int) -> Kept:
+    def of(cls, polarizations: int, stacks: int, points: int, layers: int) -> StoredFields:
         """Room for blocks of that many stacks, with as many layers at a time as are worth it."""
         shape = polarizations, stacks, points
         together = max(1, min(layers, _GROUP_ELEMENTS // max(stacks * points, 1)))
-        (E, level), *others = pieces(
+        (E, level), *others = allocate(
             ((2, layers + 1, *shape), complex),
             ((layers, *shape[1:]), complex),
             ((3, together + 1, *shape), complex),
@@ -69,43 +69,43 @@ class Kept:
         )
         return cls(E, level, *others)
 
-    def first(self, stacks: int) -> Kept:
+    def first(self, stacks: int) -> StoredFields:
         """The part of it that fewer stacks take."""
-        return Kept(*(getattr(self, f.name)[..., :stacks, :] for f in fields(self)))
+        return StoredFields(*(getattr(self, f.name)[..., :stacks, :] for f in fields(self)))
 
 
 @dataclass(frozen=True, eq=False)
-class Pass:
+class AdjointPass:
     """A way up through a block, and back down.
 
     Derivatives are of R, of T or of both.
     """
 
-    room: Kept
+    room: StoredFields
     block: Block
     of: Asked
     steps: dict[int, ComplexArray] = field(default_factory=dict)  # admittance below over own
     sizes: dict[int, FloatArray] = field(default_factory=dict)  # what fields were divided by
 
     @property
-    def reflected(self) -> bool:
+    def wants_R(self) -> bool:
         """Whether derivatives of R are wanted."""
         return "R" in self.of
 
     @property
-    def transmitted(self) -> bool:
+    def wants_T(self) -> bool:
         """Whether derivatives of T are wanted."""
         return "T" in self.of
 
-    def up(self) -> None:
+    def propagate_up(self) -> None:
         """Carry the fields up, again with care if that does not keep them in range."""
         with np.errstate(all="ignore"):
-            self._rise(CALM)
-            square = squared(self.room.E[0]) + squared(self.top)
+            self._propagate(RESCALE_EVERY)
+            square = abs_squared(self.room.E[0]) + abs_squared(self.top)
         if not in_range(square):
-            self._rise(CAREFUL)
+            self._propagate(RESCALE_OFTEN)
 
-    def _rise(self, every: int) -> None:
+    def _propagate(self, every: int) -> None:
         room, E, level, block = self.room, self.room.E, self.room.level, self.block
         bottom = block.admittance(-1)
         E[-1], level[-1], room.growth[...] = 1.0, 1.0, 0.0
@@ -113,30 +113,30 @@ class Pass:
             room.growth[...] = block.followed.losses(room.phases[0, 0])
         for some in groups(len(room.swing), room.phases.shape[1]):
             kz, q = block.waves(block.media[1:-1][some])
-            self._swings(some, kz)
+            self._round_trips(some, kz)
             steps, bottom = ratios(q, bottom), q[:, 0]
             for j in range(some.stop - 1, some.start - 1, -1):
                 step = self.steps[j] = steps[:, j - some.start]
                 np.multiply(level[j + 1], step, out=level[j])
                 below, above = (E[j + 1], level[j]), (E[j], level[j])
-                cross(below, above, room.swing[j], room.spare[0, 0])
+                cross_layer(below, above, room.swing[j], room.spare[0, 0])
                 if j % every == 0 and j > 0:
                     size = self.sizes[j] = np.abs(E[j]) + np.abs(level[j])
                     E[j] /= size
                     level[j] /= size
                     np.add(room.growth, np.log(size), out=room.growth)
 
-    def _swings(self, some: slice, kz: ComplexArray) -> None:
+    def _round_trips(self, some: slice, kz: ComplexArray) -> None:
         """Of g layers with kz (g, b or 1, W); what fades is added to the growth."""
         room, block = self.room, self.block
         if block.followed is not None:
-            block.followed.swings(some, room.swing[some])
+            block.followed.round_trips(some, room.swing[some])
             return
         (across, fade), spare = room.phases[:2, : len(kz)], room.phases[2:, : len(kz)]
         fades = phases(block.d.T[some], block.k0, kz, across, fade, spare[0])
         if fades:
             np.subtract(room.growth, fade.sum(axis=0), out=room.growth)
-        swing_of(across, fade if fades else None, spare, room.swing[some])
+        round_trip_of(across, fade if fades else None, spare, room.swing[some])
 
     @property
     def top(self) -> ComplexArray:
@@ -144,7 +144,7 @@ class Pass:
         H: ComplexArray = self.block.admittance(1) * self.room.level[0]  # the substrate's if bare
         return H
 
-    def down(self, out: Gradient) -> None:
+    def propagate_down(self, out: Gradient) -> None:
         """Carry the adjoints down and put powers and derivatives in their places."""
         across, first, bottom = (self.block.admittance(at) for at in (0, 1, -1))
         E, H = self.room.E[0], self.top
@@ -153,16 +153,16 @@ class Pass:
         going -= H
         inverse = 1.0 / incident
         r = going * inverse
-        passed = strength_of(across) * squared(inverse)
+        passed = strength_of(across) * abs_squared(inverse)
         passed *= 4.0 * np.exp(-2.0 * self.room.growth)
         T = passed * bottom.real
-        out.R[...], out.T[...] = mean(squared(r)), mean(T)
+        out.R[...], out.T[...] = mean(abs_squared(r)), mean(T)
         # |r|² changes by 2 Re(r* δr), and T falls as |a|², a the incident amplitude.
         share, to_H = 2.0 * np.conj(r) * inverse, -2.0 * T * inverse
         rows = self.room.rows
-        if self.reflected:
+        if self.wants_R:
             np.multiply(share * inverse, 2.0 * across * first, out=rows[0, 0])
-        if self.transmitted:
+        if self.wants_T:
             np.multiply(to_H, across, out=rows[1, 0])
             np.multiply(to_H, first, out=rows[2, 0])
         to_index = max(out.dR_dn.shape[-2], out.dT_dn.shape[-2]) > 0
@@ -170,10 +170,10 @@ class Pass:
             rows = self._descend(some, rows, out, to_index)
         if to_index:
             # The top and bottom admittances also stand outside the recursion.
-            if self.reflected:
+            if self.wants_R:
                 outer = 2.0 * share * inverse * E * H, -rows[0, 0] / bottom
                 self._to_outer(outer, out.dR_dn, out.dR_du)
-            if self.transmitted:
+            if self.wants_T:
                 outer = T * strength_slope(across) + to_H * E, rows[2, 0] / bottom + passed
                 self._to_outer(outer, out.dT_dn, out.dT_du)
 
@@ -185,22 +185,22 @@ class Pass:
         for i, j in enumerate(range(some.start, some.stop)):
             if to_index:
                 self._to_index(j, kz[i], q[:, i], rows[:, i], out)
-            self._lower(j, rows[:, i], rows[:, i + 1])
+            self._cross_down(j, rows[:, i], rows[:, i + 1])
         self._to_thickness(some, kz, rows[:, : len(kz)], out)
         if rows.shape[1] == 2:
             return rows[:, ::-1]
         rows[:, 0] = rows[:, len(kz)]
         return rows
 
-    def _lower(self, j: int, top: ComplexArray, below: ComplexArray) -> None:
+    def _cross_down(self, j: int, top: ComplexArray, below: ComplexArray) -> None:
         """Adjoints under layer j from those on top of it, shapes (3, P, b, W)."""
         swing, step, spare = self.room.swing[j], self.steps[j], self.room.spare[0, 0]
-        if self.transmitted:
-            cross((top[1], top[2]), (below[1], below[2]), swing, spare)
+        if self.wants_T:
+            cross_layer((top[1], top[2]), (below[1], below[2]), swing, spare)
             below[2] *= step
             if j in self.sizes:
                 below[1:] /= self.sizes[j]
-        if self.reflected:
+        if self.wants_R:
             half = np.subtract(0.5, swing, out=spare[0])  # of det M = exp(2iδ)
             np.multiply(top[0], half, out=below[0])
             below[0] *= 2.0 * step
@@ -217,12 +217,12 @@ class Pass:
         share, to_E, to_level = rows
         E, level, turn = self.room.E[some], self.room.level[some], self.block.k0 * kz
         both, other = self.room.spare[:, : len(kz)]
-        if self.reflected:
+        if self.wants_R:
             np.square(level, out=both)
             both -= np.square(E, out=other)
             both *= share
             _slope(both, turn, out.dR_dd[:, some])
-        if self.transmitted:
+        if self.wants_T:
             np.multiply(to_E, level, out=both)
             both += np.multiply(to_level, E, out=other)
             _slope(both, turn, out.dT_dd[:, some])
@@ -235,11 +235,11 @@ class Pass:
         share, to_E, to_level = top
         inverse, H_below = 1.0 / q, (q * self.steps[j]) * level[j + 1]
         n = self.block.index[:, j + 1]
-        layer = Layer(n * n, kz, self.block.k0 * self.block.d[:, j, None], self.room.swing[j])
+        layer = BlockLayer(n * n, kz, self.block.k0 * self.block.d[:, j, None], self.room.swing[j])
         wanted = []
-        if self.reflected:
+        if self.wants_R:
             wanted.append(((share * level[j], share * E[j] * -inverse), out.dR_dn, out.dR_du))
-        if self.transmitted:
+        if self.wants_T:
             wanted.append(((to_E, to_level * inverse), out.dT_dn, out.dT_du))
         for row, to_n, to_u in wanted:
             for i, one in enumerate(self.block.wanted):

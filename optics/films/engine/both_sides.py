@@ -5,12 +5,18 @@ from __future__ import annotations
 import numpy as np
 
 from .thickness_scan import Base
-from .transfer_matrix import ComplexArray, FloatArray, Incidence, reflected_and_passed, separate
+from .transfer_matrix import (
+    ComplexArray,
+    FloatArray,
+    Incidence,
+    reflectance_transmittance,
+    separate,
+)
 
 BothSides = tuple[FloatArray, FloatArray | None, FloatArray | None, FloatArray]
 
 
-def both_sides(
+def solve_both_sides(
     film_index: ComplexArray,
     film_nm: FloatArray,
     base: Base,
@@ -43,9 +49,9 @@ def both_sides(
     Inputs are trusted.
     """
     incidence = Incidence.at(np.ones_like(wavelength_nm), np.asarray(angle_deg))
-    index, thickness_nm = _with_base(film_index, film_nm, base)
+    index, thickness_nm = _put_on_base(film_index, film_nm, base)
     if base.slab_nm is None or base.back is None:
-        R, T = reflected_and_passed(index, thickness_nm, wavelength_nm, incidence, "mean")
+        R, T = reflectance_transmittance(index, thickness_nm, wavelength_nm, incidence, "mean")
         return R, None, None, T
     glass = base.index[-1]
     depth = 2.0 * np.pi * base.slab_nm / wavelength_nm
@@ -53,13 +59,15 @@ def both_sides(
     crossing = np.exp(-2.0 * depth * kz.imag)
     parts = []
     for one in separate("mean", incidence):
-        R_out, T_in = reflected_and_passed(index, thickness_nm, wavelength_nm, incidence, one)
-        R_in, _ = reflected_and_passed(
+        R_out, T_in = reflectance_transmittance(index, thickness_nm, wavelength_nm, incidence, one)
+        R_in, _ = reflectance_transmittance(
             index[:, ::-1], thickness_nm[:, ::-1], wavelength_nm, incidence, one
         )
         far_index, far_nm = base.back
-        R_far_out, T_far = reflected_and_passed(far_index, far_nm, wavelength_nm, incidence, one)
-        R_far, _ = reflected_and_passed(
+        R_far_out, T_far = reflectance_transmittance(
+            far_index, far_nm, wavelength_nm, incidence, one
+        )
+        R_far, _ = reflectance_transmittance(
             far_index[::-1], far_nm[::-1], wavelength_nm, incidence, one
         )
         # Power crosses a face between clear media alike in both directions.
@@ -71,7 +79,7 @@ def both_sides(
     return front, back, through, entering
 
 
-def _with_base(
+def _put_on_base(
     film_index: ComplexArray, film_nm: FloatArray, base: Base
 ) -> tuple[ComplexArray, FloatArray]:
     """Air, the films, and the base under each of them."""

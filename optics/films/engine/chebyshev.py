@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from .phase import ComplexArray, FloatArray, swings
+from .phase import ComplexArray, FloatArray, round_trips
 
 _FEWEST, _MOST = 4, 28  # terms: a product of fewer takes as long, of more as long as the tangent
 _WORTH = 8  # times as many stacks as terms
@@ -25,7 +25,7 @@ _FEWEST_ROWS = 16  # of a piece, where there are as many: products of a few rows
 
 
 @dataclass(frozen=True, eq=False)
-class Series:
+class ChebyshevSeries:
     """Swings ``(1 - exp(2iδ))/2`` of L layers as Chebyshev series of their thickness.
 
     Attributes
@@ -46,7 +46,7 @@ class Series:
     loss: FloatArray
 
     @classmethod
-    def of(cls, d: FloatArray, crossing: ComplexArray) -> Series | None:
+    def of(cls, d: FloatArray, crossing: ComplexArray) -> ChebyshevSeries | None:
         """For thicknesses (N, L) of layers with ``k0 kz`` (L, W), or None if it does not pay.
 
         A wave that turns by ``±θ`` over the range has coefficients below ``(θ/2)^n / n!``
@@ -66,7 +66,7 @@ class Series:
         steps = np.arange(most)[:, None] * np.arange(1, 2 * most, 2) % (4 * most)
         cosines = np.cos(0.5 * np.pi / most * steps)
         nodes = middle[:, None] + half[:, None] * cosines[1]
-        values = swings(crossing[:, None], nodes[..., None]).view(float)
+        values = round_trips(crossing[:, None], nodes[..., None]).view(float)
         share = cosines * (2.0 / most)
         share[0] *= 0.5
         factors = np.empty_like(values)
@@ -74,7 +74,7 @@ class Series:
             _multiply(share, at_nodes, of_layer)
         return cls(middle, half, terms, factors, crossing.imag)
 
-    def at(self, d: FloatArray) -> Followed:
+    def at(self, d: FloatArray) -> SeriesAtThickness:
         """For stacks of thicknesses (b, L) within the range."""
         powers = np.ones((self.factors.shape[1], *d.T.shape))
         np.subtract(d.T, self.middle[:, None], out=powers[1])
@@ -83,18 +83,18 @@ class Series:
         for n in range(2, len(powers)):
             np.multiply(twice, powers[n - 1], out=powers[n])
             powers[n] -= powers[n - 2]
-        return Followed(self, d, powers)
+        return SeriesAtThickness(self, d, powers)
 
 
 @dataclass(frozen=True, eq=False)
-class Followed:
+class SeriesAtThickness:
     """Series at the thicknesses (b, L) of some stacks, with the Chebyshev polynomials (n, L, b)."""
 
-    series: Series
+    series: ChebyshevSeries
     d: FloatArray
     powers: FloatArray
 
-    def swings(self, layers: slice, out: ComplexArray) -> None:
+    def round_trips(self, layers: slice, out: ComplexArray) -> None:
         """Swings of g layers, into ``out`` (g, b, W)."""
         for j, parts in zip(range(layers.start, layers.stop), out.view(float), strict=True):
             terms = self.series.terms[j]

@@ -17,7 +17,7 @@ _MOST_POINTS = 20_000
 
 
 @dataclass(frozen=True, eq=False)
-class Depth:
+class FieldProfile:
     """Field and absorption below the surface of a stack, at one wavelength and right angles.
 
     Attributes
@@ -39,9 +39,9 @@ class Depth:
     boundaries_nm: FloatArray
 
 
-def depth_profile(
+def field_profile(
     index: ArrayLike, thickness_nm: ArrayLike, wavelength_nm: float, step_nm: float = 1.0
-) -> Depth:
+) -> FieldProfile:
     """Follow light into a stack.
 
     Parameters
@@ -91,17 +91,17 @@ def depth_profile(
         growth += float(phase[-1].imag + np.log(size))
         E, H = E / size, H / size
     incident = 0.5 * (E + H / n[0])
-    return _gathered(parts[::-1], n, d, incident, growth, k0)
+    return _collect_profile(parts[::-1], n, d, incident, growth, k0)
 
 
-def _gathered(
+def _collect_profile(
     parts: list[_Part],
     n: NDArray[np.complex128],
     d: FloatArray,
     incident: complex,
     growth: float,
     k0: float,
-) -> Depth:
+) -> FieldProfile:
     tops = np.concatenate([[0.0], np.cumsum(d)])
     depth, field, absorbed = [np.empty(0)], [np.empty(0)], [np.empty(0)]
     for (below, along, own), top, q in zip(parts, tops[:-1], n[1:-1], strict=True):
@@ -109,4 +109,6 @@ def _gathered(
         depth.append(top + below)
         field.append(strength)
         absorbed.append(2.0 * k0 * q.real * q.imag * strength / n[0].real)
-    return Depth(np.concatenate(depth), np.concatenate(field), np.concatenate(absorbed), tops)
+    return FieldProfile(
+        np.concatenate(depth), np.concatenate(field), np.concatenate(absorbed), tops
+    )

@@ -17,10 +17,10 @@ from numpy.typing import ArrayLike, NDArray
 
 from ..spectra import Asked
 from ..spectra import Gradient as Gradient
-from .adjoint import Kept, Pass
+from .adjoint import AdjointPass, StoredFields
 from .incidence import ComplexArray, FloatArray, Incidence, Polarization, separate
 from .recursion import Block
-from .transfer_matrix import _checked, series_of
+from .transfer_matrix import _check_inputs, make_series
 
 Scalar = TypeVar("Scalar", bound=np.generic)
 
@@ -29,7 +29,7 @@ Scalar = TypeVar("Scalar", bound=np.generic)
 _BLOCK_ELEMENTS, _FEWEST_ELEMENTS = 1_000_000, 16_384
 
 
-def powers_with_gradient(
+def gradient(
     index: ArrayLike,
     thickness_nm: ArrayLike,
     wavelength_nm: ArrayLike,
@@ -59,7 +59,7 @@ def powers_with_gradient(
     Raises
     ------
     InputError, OutOfRangeError
-        As :func:`~oxhue.optics.films.engine.transfer_matrix.respond_arrays`.
+        As :func:`~oxhue.optics.films.engine.transfer_matrix.solve_arrays`.
 
     Notes
     -----
@@ -75,7 +75,7 @@ def powers_with_gradient(
     The adjoint of a linear recursion; for layer stacks e.g. A. V. Tikhonravov, M. K. Trubetskov
     and G. W. DeBell, Appl. Opt. 35, 5493 (1996) (from memory).
     """
-    n, d, wavelength, angle = _checked(index, thickness_nm, wavelength_nm, angle_deg)
+    n, d, wavelength, angle = _check_inputs(index, thickness_nm, wavelength_nm, angle_deg)
     ambient = n[..., 0, :].real
     found = coherent_gradient(n, d, wavelength, Incidence.at(ambient, angle), polarization)
     # At a fixed angle the tangential wave number follows the ambient's index.
@@ -114,30 +114,30 @@ def coherent_gradient(
         *np.zeros((2, stacks, points)),
     )
     parts: tuple[NDArray[Any], ...] = (
-        _flat(index, lead, 2),
-        _flat(thickness_nm, lead, 1),
-        _flat(incidence.ambient_n, lead, 1),
-        _flat(incidence.cosine, lead, 1),
+        _flatten(index, lead, 2),
+        _flatten(thickness_nm, lead, 1),
+        _flatten(incidence.ambient_n, lead, 1),
+        _flatten(incidence.cosine, lead, 1),
     )
     k0 = 2.0 * np.pi / wavelength_nm
     kept = (layers + 1) * (1 + 2 * len(wanted))
     most = max(_BLOCK_ELEMENTS // kept, _FEWEST_ELEMENTS // len(wanted))
     step = min(stacks, max(1, most // max(points, 1)))
-    room = Kept.of(len(wanted), step, points, layers)
-    series = series_of(index, thickness_nm, k0, incidence, lead)
+    room = StoredFields.of(len(wanted), step, points, layers)
+    series = make_series(index, thickness_nm, k0, incidence, lead)
     for start in range(0, stacks, max(step, 1)):
         rows = slice(start, min(start + step, stacks))
         n, d, ambient_n, cosine = (p[rows] if p.shape[0] > 1 else p for p in parts)
         lit, own = Incidence(ambient_n, cosine), room.first(rows.stop - rows.start)
         followed = None if series is None else series.at(d)
-        carried = Pass(own, Block(n, d, k0, lit, wanted, followed), of)
-        carried.up()
-        carried.down(Gradient(*(getattr(whole, f.name)[rows] for f in fields(Gradient))))
+        carried = AdjointPass(own, Block(n, d, k0, lit, wanted, followed), of)
+        carried.propagate_up()
+        carried.propagate_down(Gradient(*(getattr(whole, f.name)[rows] for f in fields(Gradient))))
     arrays = (getattr(whole, f.name) for f in fields(Gradient))
     return Gradient(*(array.reshape(lead + array.shape[1:]) for array in arrays))
 
 
-def _flat(array: NDArray[Scalar], lead: tuple[int, ...], tail: int) -> NDArray[Scalar]:
+def _flatten(array: NDArray[Scalar], lead: tuple[int, ...], tail: int) -> NDArray[Scalar]:
     """Leading axes as one: of length 1 where they hold one item, else of the product of lead."""
     own, rest = array.shape[: array.ndim - tail], array.shape[array.ndim - tail :]
     if math.prod(own) == 1:

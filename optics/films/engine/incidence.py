@@ -56,9 +56,9 @@ class Incidence:
         ε has a non-negative imaginary part, so the principal root is the wave that decays or
         leaves downward: its real and imaginary parts are both non-negative.
         """
-        return index if self.is_normal else self.slanted(index * index)
+        return index if self.is_normal else self.normal_component_of(index * index)
 
-    def slanted(self, eps: ComplexArray, spare: Spare | None = None) -> ComplexArray:
+    def normal_component_of(self, eps: ComplexArray, spare: Spare | None = None) -> ComplexArray:
         """The same in media of relative permittivity ``eps`` (..., W), reckoned at any angle.
 
         ``kz² = (ε - n0²) + (n0 cos θ)²`` keeps every digit near grazing incidence and in layers
@@ -73,7 +73,7 @@ class Incidence:
         real += self.normal_squared
         return _root(real, eps.imag, twice)
 
-    def over(self, at: slice) -> Incidence:
+    def take(self, at: slice) -> Incidence:
         """The same at some of the wavelengths."""
         return Incidence(self.ambient_n[..., at], self.cosine)
 

@@ -10,7 +10,7 @@ from .transfer_matrix import (
     Incidence,
     Polarization,
     coherent_powers,
-    reflected_and_passed,
+    reflectance_transmittance,
     separate,
 )
 
@@ -64,7 +64,7 @@ def slab_powers(
     return R, T, front_A, slab_A, back_A
 
 
-def slab_reflected_and_passed(
+def slab_reflectance_transmittance(
     front: Face,
     back: Face,
     slab_nm: float,
@@ -74,14 +74,14 @@ def slab_reflected_and_passed(
 ) -> tuple[FloatArray, FloatArray]:
     """R and T (..., W) of :func:`slab_powers` alone, at some two thirds of its cost."""
     each = [
-        _one_without_shares(front, back, slab_nm, wavelength_nm, incidence, one)
+        _reflectance_transmittance(front, back, slab_nm, wavelength_nm, incidence, one)
         for one in separate(polarization, incidence)
     ]
     R, T = (sum(part) / len(each) for part in zip(*each, strict=True))
     return R, T
 
 
-def _one_without_shares(
+def _reflectance_transmittance(
     front: Face,
     back: Face,
     slab_nm: float,
@@ -89,10 +89,10 @@ def _one_without_shares(
     incidence: Incidence,
     one: Polarization,
 ) -> tuple[FloatArray, FloatArray]:
-    crossing = np.exp(-_depth(front, slab_nm, wavelength_nm, incidence))
-    R_out, T_in = reflected_and_passed(*front, wavelength_nm, incidence, one)
-    R_in, T_out = reflected_and_passed(*_turned(front), wavelength_nm, incidence, one)
-    R_far, T_far = reflected_and_passed(*_turned(back), wavelength_nm, incidence, one)
+    crossing = np.exp(-_optical_depth(front, slab_nm, wavelength_nm, incidence))
+    R_out, T_in = reflectance_transmittance(*front, wavelength_nm, incidence, one)
+    R_in, T_out = reflectance_transmittance(*_turn_over(front), wavelength_nm, incidence, one)
+    R_far, T_far = reflectance_transmittance(*_turn_over(back), wavelength_nm, incidence, one)
     leaving = 1.0 - R_in * R_far * crossing**2
     if np.any(leaving <= _TRACE):  # the faces' own losses are needed to say what leaves
         return _one(front, back, slab_nm, wavelength_nm, incidence, one)[:2]
@@ -108,11 +108,11 @@ def _one(
     incidence: Incidence,
     one: Polarization,
 ) -> SlabPowers:
-    depth = _depth(front, slab_nm, wavelength_nm, incidence)
+    depth = _optical_depth(front, slab_nm, wavelength_nm, incidence)
     crossing = np.exp(-depth)
     R_out, T_in, A_out = coherent_powers(*front, wavelength_nm, incidence, one)
-    R_in, T_out, A_in = coherent_powers(*_turned(front), wavelength_nm, incidence, one)
-    R_far, T_far, A_far = coherent_powers(*_turned(back), wavelength_nm, incidence, one)
+    R_in, T_out, A_in = coherent_powers(*_turn_over(front), wavelength_nm, incidence, one)
+    R_far, T_far, A_far = coherent_powers(*_turn_over(back), wavelength_nm, incidence, one)
     # Light that sets out from the front face, and light that comes back to it.
     leaving = 1.0 - R_in * R_far * crossing**2
     # At grazing incidence both faces of a clear slab reflect all but a trace, lost in 1 - R².
@@ -130,7 +130,7 @@ def _one(
     return R, T, front_A, slab_A, back_A
 
 
-def _depth(
+def _optical_depth(
     front: Face, slab_nm: float, wavelength_nm: FloatArray, incidence: Incidence
 ) -> FloatArray:
     """Negative log of the power that one crossing of the slab leaves."""
@@ -138,6 +138,6 @@ def _depth(
     return np.asarray(4.0 * np.pi * slab_nm / wavelength_nm * kz.imag)
 
 
-def _turned(face: Face) -> Face:
+def _turn_over(face: Face) -> Face:
     index, thickness_nm = face
     return index[..., ::-1, :], thickness_nm[..., ::-1]

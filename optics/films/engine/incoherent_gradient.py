@@ -101,8 +101,8 @@ def _one(
         return coherent_gradient(*face, wavelength_nm, incidence, one, to_index, asked)
 
     outside = met(front, "T" if of == "T" else "RT")
-    inside = met(_turned(front), "R" if of == "T" else "RT")
-    far = met(_turned(back), "R" if of == "R" else "RT")
+    inside = met(_turn_over(front), "R" if of == "T" else "RT")
+    far = met(_turn_over(back), "R" if of == "R" else "RT")
     crossing, slope = _crossing(front[0][..., -1, :], slab_nm, wavelength_nm, incidence)
     square = crossing * crossing
     around = 1.0 / (1.0 - inside.R * far.R * square)
@@ -122,15 +122,15 @@ def _one(
     R_crossing = 2.0 * starting * inside.T * crossing * far.R * around
     T_crossing = starting * far.T * around * (1.0 + inside.R * far.R * square)
     faces = outside, inside, far
-    of_R = _chained(faces, to_R if "R" in of else None, R_crossing * slope, to_index)
-    of_T = _chained(faces, to_T if "T" in of else None, T_crossing * slope, to_index)
+    of_R = _chain(faces, to_R if "R" in of else None, R_crossing * slope, to_index)
+    of_T = _chain(faces, to_T if "T" in of else None, T_crossing * slope, to_index)
     return (R, T, *(part for both in zip(of_R, of_T, strict=True) for part in both))
 
 
 _Chain = tuple[FloatArray | None, ...]
 
 
-def _chained(
+def _chain(
     faces: tuple[Gradient, Gradient, Gradient],
     chain: _Chain | None,
     by_crossing: ComplexArray,
@@ -160,7 +160,7 @@ def _along(name: str, faces: tuple[Gradient, Gradient, Gradient], chain: _Chain)
     return parts[0] + parts[1] + parts[2] + parts[3], parts[4] + parts[5]
 
 
-def _turned(face: Face) -> Face:
+def _turn_over(face: Face) -> Face:
     """The same met from the other side."""
     index, thickness_nm = face
     return index[..., ::-1, :], thickness_nm[..., ::-1]

@@ -12,7 +12,7 @@ _SHORT_PHASE = 0.05  # below it the difference of two terms is taken from its se
 
 
 @dataclass(frozen=True, eq=False)
-class Layer:
+class BlockLayer:
     """One layer of a block of stacks.
 
     Attributes
@@ -31,7 +31,7 @@ class Layer:
 
 
 def layer_slopes(
-    layer: Layer,
+    layer: BlockLayer,
     p: bool,
     row: tuple[ComplexArray, ComplexArray],
     fields: tuple[ComplexArray, ComplexArray],
@@ -68,7 +68,7 @@ def layer_slopes(
     return to_u + along / layer.eps, to_u
 
 
-def _slopes(layer: Layer) -> tuple[ComplexArray, ComplexArray, ComplexArray]:
+def _slopes(layer: BlockLayer) -> tuple[ComplexArray, ComplexArray, ComplexArray]:
     """d/du of cos δ, -i sin δ/kz and -i kz sin δ, each times exp(iδ), shape (b, W)."""
     kz, s = layer.kz, layer.swing
     phase = layer.depth * kz

@@ -15,7 +15,7 @@ ComplexArray = NDArray[np.complex128]
 FloatArray = NDArray[np.float64]
 
 
-def swing_of(
+def round_trip_of(
     across: FloatArray, fade: FloatArray | None, spare: FloatArray, swing: ComplexArray
 ) -> None:
     """``(1 - exp(2iδ))/2`` of phases ``δ = -(across + i fade)``, each part to its last digits.
@@ -52,12 +52,12 @@ def swing_of(
     np.subtract(t, lost, out=swing.real)
 
 
-def swings(crossing: ComplexArray, d: FloatArray | float) -> ComplexArray:
+def round_trips(crossing: ComplexArray, d: FloatArray | float) -> ComplexArray:
     """``(1 - exp(2iδ))/2`` of phases ``δ = crossing d`` of any shape, ``Im δ`` not negative."""
     back = np.negative(d)
     across, fade = crossing.real * back, crossing.imag * back
     swing = np.empty(across.shape, dtype=complex)
-    swing_of(across, fade, np.empty((2, *across.shape)), swing)
+    round_trip_of(across, fade, np.empty((2, *across.shape)), swing)
     return swing
 
 
@@ -83,10 +83,10 @@ def phases(
         np.multiply(depth, kz.imag, out=fade)
         return bool(fade[..., :1].min(initial=0.0) < 0.0 or fade.min(initial=0.0) < 0.0)
     np.multiply(d[..., None], -k0 * kz.real, out=across)
-    return fading(d, k0, kz, fade)
+    return decay_of(d, k0, kz, fade)
 
 
-def fading(d: FloatArray, k0: FloatArray, kz: ComplexArray, fade: FloatArray) -> bool:
+def decay_of(d: FloatArray, k0: FloatArray, kz: ComplexArray, fade: FloatArray) -> bool:
     """The second of these phases alone, where kz (g, 1, W) is that of all stacks."""
     if not kz.imag.any():
         return False

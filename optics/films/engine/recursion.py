@@ -12,17 +12,17 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .chebyshev import Followed
+from .chebyshev import SeriesAtThickness
 from .incidence import TINY_KZ, ComplexArray, FloatArray, Incidence, Polarization, Spare
-from .phase import swings
-from .workspace import Room
+from .phase import round_trips
+from .workspace import Workspace
 
 Fields = tuple[ComplexArray, ComplexArray]
 Risen = tuple[ComplexArray, ComplexArray, ComplexArray | None]
 
 # Layers between two rescalings: fields of coatings stay within the range of numbers for hundreds of
 # layers, so that a look at the top tells whether they did; fields of anything do for eight.
-CALM, CAREFUL = 64, 8
+RESCALE_EVERY, RESCALE_OFTEN = 64, 8
 _DRAWN = 32  # as many as CALM, where each multiplies fields by its admittance
 _SQUARE = (1e-140, 1e140)  # of fields at the top, so that products of four can be formed
 
@@ -51,7 +51,7 @@ class Block:
     k0: FloatArray
     incidence: Incidence
     wanted: Sequence[str]
-    followed: Followed | None
+    followed: SeriesAtThickness | None
 
     @property
     def media(self) -> ComplexArray:
@@ -67,7 +67,9 @@ class Block:
         return self.waves(self.index[:, at])[1]
 
 
-def rise(room: Room, block: Block, every: int = CALM, check: bool = False) -> Risen:
+def propagate(
+    room: Workspace, block: Block, every: int = RESCALE_EVERY, check: bool = False
+) -> Risen:
     """Carry fields to the surface.
 
     What is divided out of the fields on the way goes into the room's ``growth``. E and H on top,
@@ -80,28 +82,28 @@ def rise(room: Room, block: Block, every: int = CALM, check: bool = False) -> Ri
     E, level = room.E, room.level
     E[...], level[...] = 1.0, 1.0
     own = max(media.shape[1], *block.incidence.lead) > 1
-    if own and every == CALM and len(room.swing) == 1 and not everywhere:
+    if own and every == RESCALE_EVERY and len(room.swing) == 1 and not everywhere:
         return _draw(room, block, check)
     if followed is not None and not everywhere:
         room.growth[0] = followed.losses(room.fade[0])
     for turn, some in enumerate(groups(layers, len(room.swing))):
         kz, q = block.waves(room.read(media[1:-1][some], turn, check))
-        swing = room.swings(some, d, k0, kz, followed)
+        swing = room.round_trips(some, d, k0, kz, followed)
         steps = ratios(q, bottom)
         for j in range(some.stop - 1, some.start - 1, -1):
             i = j - some.start
             level *= steps[:, i]
-            cross((E, level), (E, level), swing[i], room.turned)
+            cross_layer((E, level), (E, level), swing[i], room.turned)
             if everywhere:
                 _flux(E, np.multiply(level, q[:, i], out=room.turned), room.flux[layers - j])
             if j % every == 0 and j > 0:
-                room.shrink(layers - j)
+                room.rescale(layers - j)
         bottom = q[:, 0]
     level *= bottom
     return E, level, None
 
 
-def _draw(room: Room, block: Block, check: bool) -> Risen:
+def _draw(room: Workspace, block: Block, check: bool) -> Risen:
     """Carry fields of one up through media of their own without a quotient.
 
     Each field is multiplied by what the other would be divided by.
@@ -114,17 +116,17 @@ def _draw(room: Room, block: Block, check: bool) -> Risen:
     for j in range(layers - 1, -1, -1):
         own = room.read(media[j + 1 : j + 2], j, check)
         kz, eps = normals(own, incidence, wanted, spare)
-        swing = room.swings(slice(j, j + 1), d, block.k0, kz, None)
+        swing = room.round_trips(slice(j, j + 1), d, block.k0, kz, None)
         for i, one in enumerate(wanted):
             turned = room.turned[i]
             up = kz[0] if one == "s" else np.multiply(kz[0], eps_below, out=turned)
             E[i] *= up
             drawn[i] *= up
             level[i] *= below if one == "s" else np.multiply(below, eps[0], out=turned)
-        cross((E, level), (E, level), swing[0], room.turned)
+        cross_layer((E, level), (E, level), swing[0], room.turned)
         below, eps_below = kz[0], eps[0]
         if j % _DRAWN == 0 and j > 0:
-            room.shrink(layers - j, drawn)
+            room.rescale(layers - j, drawn)
     level *= block.admittance(1)  # the substrate's if bare
     return E, level, drawn
 
@@ -156,8 +158,8 @@ def in_range(square: FloatArray | None) -> bool:
     return bool(square.min(initial=1.0) > least and square.max(initial=1.0) < most)
 
 
-def gathered(
-    room: Room,
+def powers_from_fields(
+    room: Workspace,
     coming: FloatArray,
     going: FloatArray,
     drawn: FloatArray | None,
@@ -166,8 +168,8 @@ def gathered(
 ) -> tuple[FloatArray, FloatArray]:
     """R and T of shape (b, W), and into ``layer_A`` (b, L, W) what each layer absorbs.
 
-    ``coming`` and ``going`` are the squares of twice the waves in the ambient, times its admittance
-    ``across`` (P, b or 1, W), ``drawn`` of what fields were multiplied by. The first two are
+    ``receive`` and ``going`` are the squares of twice the waves in the ambient, times its
+    admittance ``across`` (P, b or 1, W), ``drawn`` of what fields were multiplied by. The first two are
     overwritten.
     """
     strength, R = np.divide(1.0, coming, out=coming), going
@@ -209,7 +211,7 @@ def normals(
     if "p" not in wanted:
         return incidence.normal_component(n), n
     eps = n * n
-    return (n if incidence.is_normal else incidence.slanted(eps, spare)), eps
+    return (n if incidence.is_normal else incidence.normal_component_of(eps, spare)), eps
 
 
 def waves(
@@ -231,7 +233,7 @@ def strength_of(across: ComplexArray) -> FloatArray:
     if not across.imag.any() and (across.real > 0.0).all():
         return np.asarray(across.real)
     travels = across.real > TINY_KZ * np.abs(across.imag)
-    return np.divide(squared(across), across.real, out=np.zeros(across.shape), where=travels)
+    return np.divide(abs_squared(across), across.real, out=np.zeros(across.shape), where=travels)
 
 
 def strength_slope(across: ComplexArray) -> ComplexArray:
@@ -241,7 +243,7 @@ def strength_slope(across: ComplexArray) -> ComplexArray:
     return 2.0 / across - np.divide(one, across.real, out=np.zeros_like(one), where=travels)
 
 
-def cross(below: Fields, above: Fields, swing: ComplexArray, spare: ComplexArray) -> None:
+def cross_layer(below: Fields, above: Fields, swing: ComplexArray, spare: ComplexArray) -> None:
     """Fields (E, H/q) at a layer's top from those at its bottom, less the factor exp(-i phase).
 
     ``above`` takes the answer and may be ``below`` itself; ``spare`` is overwritten. The same
@@ -253,7 +255,7 @@ def cross(below: Fields, above: Fields, swing: ComplexArray, spare: ComplexArray
     np.subtract(below[1], turned, out=above[1])
 
 
-def squared(z: ComplexArray) -> FloatArray:
+def abs_squared(z: ComplexArray) -> FloatArray:
     """``|z|²``."""
     squared: FloatArray = np.square(z.real)
     squared += np.square(z.imag)
@@ -291,6 +293,6 @@ def fields_at_top(
         phase = 2.0 * np.pi / wavelength_nm * d * kz
         crossing = crossing * np.exp(1j * phase)
         level *= q / own[0]
-        cross((E, level), (E, level), swings(phase, 1.0), spare)
+        cross_layer((E, level), (E, level), round_trips(phase, 1.0), spare)
         q = own[0]
     return E, level * q, crossing

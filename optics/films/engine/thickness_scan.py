@@ -15,18 +15,18 @@ from typing import Literal
 import numpy as np
 
 from ...errors import InputError
-from ..solve import films_as_arrays
+from ..solve import films_to_arrays
 from ..stack import Stack
 from .incoherent import Face
-from .phase import swings
-from .recursion import squared
+from .phase import round_trips
+from .recursion import abs_squared
 from .transfer_matrix import (
     ComplexArray,
     FloatArray,
     Incidence,
     Polarization,
     fields_at_top,
-    reflected_and_passed,
+    reflectance_transmittance,
     separate,
 )
 
@@ -68,15 +68,15 @@ def base_of(below: Stack, wavelength_nm: FloatArray) -> Base:
     """
     if below.sweep_shape:
         raise InputError("what lies under the film cannot be swept")
-    front = films_as_arrays(below, below.layers, wavelength_nm)
+    front = films_to_arrays(below, below.layers, wavelength_nm)
     if below.slab_nm is None:
         return Base(front.index[1:], front.thickness_nm)
-    far = films_as_arrays(below, below.reversed().layers, wavelength_nm)
+    far = films_to_arrays(below, below.reverse().layers, wavelength_nm)
     back = far.index, far.thickness_nm
     return Base(front.index[1:], front.thickness_nm, below.slab_nm, back)
 
 
-def one_film_shares(
+def thickness_scan(
     film: ComplexArray,
     bases: Sequence[Base],
     thickness_nm: FloatArray,
@@ -126,24 +126,24 @@ def one_film_shares(
     incidence = Incidence.at(np.ones_like(wavelength_nm), np.asarray(angle_deg))
     crossing = (2.0 * np.pi / wavelength_nm * incidence.normal_component(film))[:, None]
     each = [
-        [_Forms.of(film, base, wavelength_nm, incidence, one, view) for base in bases]
+        [_FilmAmplitudes.of(film, base, wavelength_nm, incidence, one, view) for base in bases]
         for one in separate("mean", incidence)
     ]
-    sums = None if weights is None else _fours(weights)
+    sums = None if weights is None else _pad_to_fours(weights)
     shares = np.zeros((len(bases), len(wavelength_nm if sums is None else sums), thickness_nm.size))
     coarse_nm, fine_nm = _split(thickness_nm)
     passes = view != "front" or any(base.slab_nm is not None for base in bases)
-    fine = _Fine.of(crossing, fine_nm, passes)
+    fine = _FinePhases.of(crossing, fine_nm, passes)
     room = np.empty(3 * _BLOCK_ELEMENTS)
     for few in _blocks(coarse_nm.size, _THICKNESSES // fine_nm.size):
-        swing = swings(crossing, coarse_nm[few])
+        swing = round_trips(crossing, coarse_nm[few])
         size = _size(crossing, coarse_nm[few]) if passes else None
         rows = [[forms.over(swing, size) for forms in one] for one in each]
         place = slice(few.start * fine_nm.size, few.stop * fine_nm.size)
         for at in _blocks(wavelength_nm.size, _BLOCK_ELEMENTS // _THICKNESSES):
             for s in range(len(bases)):
                 for one in rows:
-                    seen = one[s].at(at).seen(view, fine.at(at), room)
+                    seen = one[s].at(at).view_share(view, fine.at(at), room)
                     if len(rows) > 1:
                         seen *= 0.5
                     plain = seen.reshape(len(seen), -1)[:, : thickness_nm[place].size]
@@ -154,7 +154,7 @@ def one_film_shares(
     return shares[:, : None if weights is None else weights.shape[1]].swapaxes(1, 2)
 
 
-def one_film_reflectance(
+def reflectance_scan(
     film: ComplexArray,
     below: ComplexArray,
     thickness_nm: FloatArray,
@@ -164,7 +164,7 @@ def one_film_reflectance(
 ) -> FloatArray:
     """Reflectance (S, D, W) of one film on bare half-spaces of index ``below`` (S, W), or sums."""
     bases = [Base(index[None], np.empty(0)) for index in below]
-    return one_film_shares(film, bases, thickness_nm, wavelength_nm, angle_deg, "front", weights)
+    return thickness_scan(film, bases, thickness_nm, wavelength_nm, angle_deg, "front", weights)
 
 
 def _split(thickness_nm: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -182,7 +182,7 @@ def _split(thickness_nm: FloatArray) -> tuple[FloatArray, FloatArray]:
 
 
 @dataclass(frozen=True, eq=False)
-class _Fine:
+class _FinePhases:
     """The fine part σ of the swing ``S + (1 - 2S) σ``, wavelengths first.
 
     Attributes
@@ -197,37 +197,37 @@ class _Fine:
     size: FloatArray | None
 
     @classmethod
-    def of(cls, crossing: ComplexArray, nm: FloatArray, passes: bool) -> _Fine:
+    def of(cls, crossing: ComplexArray, nm: FloatArray, passes: bool) -> _FinePhases:
         """Of phases ``crossing nm``, shapes (W, 1) and (I,)."""
-        swing = swings(crossing, nm)
+        swing = round_trips(crossing, nm)
         parts = np.empty((len(swing), 4, nm.size))
-        parts[:, 0], parts[:, 1] = 1.0, squared(swing)
+        parts[:, 0], parts[:, 1] = 1.0, abs_squared(swing)
         np.multiply(swing.real, 2.0, out=parts[:, 2])
         np.multiply(swing.imag, -2.0, out=parts[:, 3])
         return cls(parts, _size(crossing, nm)[:, None] if passes else None)
 
-    def at(self, rows: slice) -> _Fine:
+    def at(self, rows: slice) -> _FinePhases:
         """The same at some of the wavelengths."""
-        return _Fine(self.parts[rows], None if self.size is None else self.size[rows])
+        return _FinePhases(self.parts[rows], None if self.size is None else self.size[rows])
 
 
 @dataclass(frozen=True, eq=False)
-class _Rows:
+class _CoarseRows:
     """One base and polarisation over coarse phases: squared magnitudes as rows (W, M, 4)."""
 
     powers: FloatArray  # of incoming and outgoing light, and within a slab, (2 or 3, W, M, 4)
     passing: FloatArray | None  # transmittance is passing |exp(2iδ)| / incoming, (W, M, 1)
     slab: tuple[FloatArray, ...] | None  # τ, R, T, R outside, shapes (W, 1, 1)
 
-    def at(self, rows: slice) -> _Rows:
+    def at(self, rows: slice) -> _CoarseRows:
         """The same at some of the wavelengths."""
-        return _Rows(
+        return _CoarseRows(
             self.powers[:, rows],
             None if self.passing is None else self.passing[rows],
             None if self.slab is None else tuple(part[rows] for part in self.slab),
         )
 
-    def seen(self, view: View, fine: _Fine, room: FloatArray) -> FloatArray:
+    def view_share(self, view: View, fine: _FinePhases, room: FloatArray) -> FloatArray:
         """Share of the light for one view, shape (W, M, I); ``room`` (3 W M I) is overwritten."""
         shape = *self.powers.shape[:3], fine.parts.shape[2]
         powers: FloatArray = room[: math.prod(shape)].reshape(shape)
@@ -252,7 +252,7 @@ class _Rows:
 
 
 @dataclass(frozen=True, eq=False)
-class _Forms:
+class _FilmAmplitudes:
     """One base and polarisation: amplitudes ``a + b s`` over the film's swing, and the slab's."""
 
     # Incoming and outgoing light, and what a slab's light meets from within: (2 or 3, 2, W, 1).
@@ -269,7 +269,7 @@ class _Forms:
         incidence: Incidence,
         one: Polarization,
         view: View,
-    ) -> _Forms:
+    ) -> _FilmAmplitudes:
         """From the fields on the base, for light that leaves and, in a slab, comes back up.
 
         The latter are left out where nothing that passes is asked for.
@@ -283,23 +283,23 @@ class _Forms:
         amplitudes = _amplitudes(q_air, q_film, E * scale, H * scale)
         if view == "front" and base.slab_nm is None:
             return cls(amplitudes, None, None)
-        passing = 4.0 * q_air.real * q_last.real * squared(crossing * scale)
+        passing = 4.0 * q_air.real * q_last.real * abs_squared(crossing * scale)
         if base.slab_nm is not None:
             E, H, _ = _fields(base, -q_last, *light)
             inside = _amplitudes(q_air, q_film, E * scale, H * scale)
             amplitudes = np.concatenate([amplitudes, inside[:1]])
         return cls(amplitudes, passing, _far_face(base, *light))
 
-    def over(self, swing: ComplexArray, size: FloatArray | None) -> _Rows:
+    def over(self, swing: ComplexArray, size: FloatArray | None) -> _CoarseRows:
         """Rows of the rank-four products for coarse swings (W, M), ``|exp(2iδ)|`` of that size."""
         still, moving = self.amplitudes[:, 0], self.amplitudes[:, 1]
         coarse, turning = moving * swing, moving * (1.0 - 2.0 * swing)
         coarse += still
         rows = np.empty((*coarse.shape, 4))
-        rows[..., 0], rows[..., 1] = squared(coarse), squared(turning)
+        rows[..., 0], rows[..., 1] = abs_squared(coarse), abs_squared(turning)
         np.multiply(np.conj(coarse, out=coarse), turning, out=rows.view(complex)[..., 1])
         slab, passing = self.slab, self.passing
-        return _Rows(
+        return _CoarseRows(
             rows,
             None if passing is None or size is None else (passing[:, None] * size)[..., None],
             None if slab is None else tuple(part[:, None, None] for part in slab),
@@ -355,14 +355,14 @@ def _far_face(
     index, thickness_nm = base.back
     kz = incidence.normal_component(base.index[-1])
     tau = np.exp(-4.0 * np.pi * base.slab_nm / wavelength_nm * kz.imag)
-    R_outside, _ = reflected_and_passed(index, thickness_nm, wavelength_nm, incidence, one)
-    R_far, T_far = reflected_and_passed(
+    R_outside, _ = reflectance_transmittance(index, thickness_nm, wavelength_nm, incidence, one)
+    R_far, T_far = reflectance_transmittance(
         index[::-1], thickness_nm[::-1], wavelength_nm, incidence, one
     )
     return tau, R_far, T_far, R_outside
 
 
-def _fours(weights: FloatArray) -> FloatArray:
+def _pad_to_fours(weights: FloatArray) -> FloatArray:
     """Weights (W, n) as rows, with rows of nought up to a multiple of four: linear algebra takes
     four rows in half the time of three."""
     rows = np.zeros((-(-weights.shape[1] // 4) * 4, len(weights)))

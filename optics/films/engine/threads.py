@@ -20,10 +20,10 @@ def workers_for(blocks: int) -> int:
     """
     if threading.current_thread() is not threading.main_thread():
         return 1
-    return max(1, min(blocks, _allowed()))
+    return max(1, min(blocks, _count_allowed()))
 
 
-def _allowed() -> int:
+def _count_allowed() -> int:
     asked = os.environ.get("OMP_NUM_THREADS", "")
     if asked.isdecimal() and int(asked) > 0:
         return int(asked)
@@ -32,7 +32,7 @@ def _allowed() -> int:
     return os.cpu_count() or 1
 
 
-def side_by_side(work: Callable[[Block], None], blocks: Sequence[Block], workers: int) -> None:
+def run_threads(work: Callable[[Block], None], blocks: Sequence[Block], workers: int) -> None:
     """Do the work on every block; the first error is raised."""
     if workers == 1:
         for block in blocks:

@@ -14,18 +14,26 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from ...errors import InputError, OutOfRangeError
-from ..spectra import Response
-from .chebyshev import Series
+from ..spectra import Spectra
+from .chebyshev import ChebyshevSeries
 from .check import check_ambient, check_index
 from .incidence import ComplexArray as ComplexArray
 from .incidence import FloatArray as FloatArray
 from .incidence import Incidence as Incidence
 from .incidence import Polarization as Polarization
 from .incidence import separate as separate
-from .recursion import CALM, CAREFUL, Block, gathered, in_range, rise, squared
+from .recursion import (
+    RESCALE_EVERY,
+    RESCALE_OFTEN,
+    Block,
+    abs_squared,
+    in_range,
+    powers_from_fields,
+    propagate,
+)
 from .recursion import fields_at_top as fields_at_top
-from .threads import side_by_side, workers_for
-from .workspace import Room
+from .threads import run_threads, workers_for
+from .workspace import Workspace
 
 Scalar = TypeVar("Scalar", bound=np.generic)
 Powers = tuple[FloatArray, FloatArray, FloatArray]
@@ -40,7 +48,7 @@ _WAVELENGTH_NM = (1e-3, 1e9)
 _THICKEST_NM = 1e12
 
 
-def respond_arrays(
+def solve_arrays(
     index: ArrayLike,
     thickness_nm: ArrayLike,
     wavelength_nm: ArrayLike,
@@ -48,7 +56,7 @@ def respond_arrays(
     polarization: Polarization = "mean",
     *,
     absorption: bool = True,
-) -> Response:
+) -> Spectra:
     """Reflectance, transmittance and layer absorptance of coherent stacks.
 
     Parameters
@@ -88,10 +96,10 @@ def respond_arrays(
     F. Abelès, Ann. Phys. 12 (5), 596 (1950); M. Born and E. Wolf, Principles of Optics, 7th ed.,
     section 1.6.
     """
-    n, d, wavelength, angle = _checked(index, thickness_nm, wavelength_nm, angle_deg, False)
+    n, d, wavelength, angle = _check_inputs(index, thickness_nm, wavelength_nm, angle_deg, False)
     incidence = Incidence.at(n[..., 0, :].real, angle)
     powers = _powers(n, d, wavelength, incidence, polarization, absorption, _are_many(n))
-    return Response(wavelength, *powers)
+    return Spectra(wavelength, *powers)
 
 
 def coherent_powers(
@@ -107,7 +115,7 @@ def coherent_powers(
     return R, T, layer_A
 
 
-def reflected_and_passed(
+def reflectance_transmittance(
     index: ComplexArray,
     thickness_nm: FloatArray,
     wavelength_nm: FloatArray,
@@ -141,7 +149,7 @@ def _powers(
     for start in range(0, points, _WIDEST):
         at = slice(start, start + _WIDEST)
         out = R[:, at], T[:, at], None if layer_A is None else layer_A[..., at]
-        lit = incidence.over(at)
+        lit = incidence.take(at)
         _fill(out, index[..., at], thickness_nm, k0[at], lit, wanted, lead, unchecked)
     return (
         R.reshape((*lead, points)),
@@ -163,15 +171,15 @@ def _fill(
     """Work out all blocks, side by side where they are many."""
     R, T, layer_A = out
     most = _BLOCK_ELEMENTS if layer_A is None else _BLOCK_ELEMENTS // 2
-    step, workers = _shared_out(len(R), max(1, most // max(k0.size, 1)))
+    step, workers = _split_evenly(len(R), max(1, most // max(k0.size, 1)))
     blocks = list(_blocks(lead, step))
-    rooms: SimpleQueue[Room] = SimpleQueue()
+    rooms: SimpleQueue[Workspace] = SimpleQueue()
     each = step * k0.size * len(wanted)
     together = max(1, min(thickness_nm.shape[-1], _GROUP_ELEMENTS // max(each, 1)))
-    series = series_of(index, thickness_nm, k0, incidence, lead)
+    series = make_series(index, thickness_nm, k0, incidence, lead)
     for _ in range(workers):
         layers = 0 if layer_A is None else layer_A.shape[1]
-        rooms.put(Room.of(len(wanted), step, k0.size, layers, together))
+        rooms.put(Workspace.of(len(wanted), step, k0.size, layers, together))
 
     def work(one: tuple[slice, _Place]) -> None:
         rows, place = one
@@ -192,47 +200,47 @@ def _fill(
         finally:
             rooms.put(room)
 
-    side_by_side(work, blocks, workers)
+    run_threads(work, blocks, workers)
 
 
 def _one_block(
-    room: Room, block: Block, unchecked: bool, layer_A: FloatArray | None
+    room: Workspace, block: Block, unchecked: bool, layer_A: FloatArray | None
 ) -> tuple[FloatArray, FloatArray]:
     """R and T of a block, carried up again with care if fields do not keep in range."""
     across = block.admittance(0)
-    for every in (CALM, CAREFUL):
-        with np.errstate(all="ignore" if every == CALM else None):
-            E, H, drawn = rise(room, block, every, unchecked)
+    for every in (RESCALE_EVERY, RESCALE_OFTEN):
+        with np.errstate(all="ignore" if every == RESCALE_EVERY else None):
+            E, H, drawn = propagate(room, block, every, unchecked)
             E *= across
-            coming = squared(np.add(E, H, out=room.turned))
-            times = None if drawn is None else squared(drawn)
+            coming = abs_squared(np.add(E, H, out=room.turned))
+            times = None if drawn is None else abs_squared(drawn)
         if in_range(coming) and in_range(times):
             break
-    going = squared(np.subtract(E, H, out=room.turned))
-    return gathered(room, coming, going, times, across, layer_A)
+    going = abs_squared(np.subtract(E, H, out=room.turned))
+    return powers_from_fields(room, coming, going, times, across, layer_A)
 
 
-def _shared_out(stacks: int, most: int) -> tuple[int, int]:
+def _split_evenly(stacks: int, most: int) -> tuple[int, int]:
     """Stacks in a block, and workers: as many blocks for each, so that none waits for the last."""
     workers = workers_for(math.ceil(stacks / most))
     turns = math.ceil(stacks / (most * workers))
     return math.ceil(stacks / max(turns * workers, 1)), workers
 
 
-def series_of(
+def make_series(
     index: ComplexArray,
     thickness_nm: FloatArray,
     k0: FloatArray,
     incidence: Incidence,
     lead: tuple[int, ...],
-) -> Series | None:
+) -> ChebyshevSeries | None:
     """For stacks of the same media in the same light, where it pays."""
     if math.prod(index.shape[:-2]) * math.prod(incidence.lead) != 1:
         return None
     layers, points = thickness_nm.shape[-1], k0.size
     kz = incidence.normal_component(index[..., 1:-1, :].reshape(layers, points))
     d = thickness_nm.reshape(math.prod(lead), layers)
-    return Series.of(d, k0 * kz.reshape(layers, points))
+    return ChebyshevSeries.of(d, k0 * kz.reshape(layers, points))
 
 
 def _blocks(lead: tuple[int, ...], step: int) -> Iterator[tuple[slice, _Place]]:
@@ -258,7 +266,7 @@ def _take(
     return array[tuple(block[missing + i] if size > 1 else nowhere for i, size in enumerate(own))]
 
 
-def _checked(
+def _check_inputs(
     index: ArrayLike,
     thickness_nm: ArrayLike,
     wavelength_nm: ArrayLike,
@@ -268,7 +276,7 @@ def _checked(
     """The inputs as arrays; indices of many stacks may be left to be checked as they are read."""
     n = np.asarray(index, dtype=complex)
     d = np.asarray(thickness_nm, dtype=float)
-    wavelength = checked_wavelength(wavelength_nm)
+    wavelength = check_wavelength(wavelength_nm)
     if n.ndim < 2 or d.ndim < 1 or n.shape[-1] != wavelength.size:
         raise InputError(
             f"index has shape {n.shape}; it needs (..., L + 2, {wavelength.size}) with one value "
@@ -287,7 +295,7 @@ def _checked(
         raise OutOfRangeError(
             f"thickness_nm must be finite, not negative and at most {_THICKEST_NM:g}"
         )
-    return n, d, wavelength, checked_angle(angle_deg)
+    return n, d, wavelength, check_angle(angle_deg)
 
 
 def _are_many(index: ComplexArray) -> bool:
@@ -301,7 +309,7 @@ def _chunks(array: NDArray[Scalar]) -> Iterator[NDArray[Scalar]]:
     return (array[start : start + step] for start in range(0, len(array), step))
 
 
-def checked_wavelength(wavelength_nm: ArrayLike) -> FloatArray:
+def check_wavelength(wavelength_nm: ArrayLike) -> FloatArray:
     """Wavelengths as an array of shape (W,), or an error if one is not positive and finite."""
     wavelength = np.atleast_1d(np.asarray(wavelength_nm, dtype=float))
     shortest, longest = _WAVELENGTH_NM
@@ -312,7 +320,7 @@ def checked_wavelength(wavelength_nm: ArrayLike) -> FloatArray:
     return wavelength
 
 
-def checked_angle(angle_deg: ArrayLike) -> FloatArray:
+def check_angle(angle_deg: ArrayLike) -> FloatArray:
     """Angles of incidence as an array, or an error if one is outside 0 to 90 degrees."""
     angle = np.asarray(angle_deg, dtype=float)
     bad = ~((angle >= 0.0) & (angle <= 90.0))

@@ -9,16 +9,16 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from .chebyshev import Followed
+from .chebyshev import SeriesAtThickness
 from .check import check_index
-from .phase import ComplexArray, FloatArray, fading, phases, swing_of
+from .phase import ComplexArray, FloatArray, decay_of, phases, round_trip_of
 
 _LINE = 8  # numbers in a line of the cache
 _LARGE = 65_536  # numbers; fewer come from memory that is there already
 
 
 @dataclass(frozen=True, eq=False)
-class Room:
+class Workspace:
     """Working arrays of a block, used again for the next one: fresh memory costs as much as the
     arithmetic. Shapes (P, b, W) for P polarisations and b stacks; (b, W) what they share.
 
@@ -53,11 +53,13 @@ class Room:
     growth: FloatArray
 
     @classmethod
-    def of(cls, polarizations: int, stacks: int, points: int, layers: int, together: int) -> Room:
+    def of(
+        cls, polarizations: int, stacks: int, points: int, layers: int, together: int
+    ) -> Workspace:
         """Room for blocks of that many stacks, fluxes on that many layers, phases of as many."""
         one, each = (stacks, points), (polarizations, stacks, points)
         both = max(polarizations, together)
-        media, (E, level, drawn), swing, shared, (across, fade), flux, growth = pieces(
+        media, (E, level, drawn), swing, shared, (across, fade), flux, growth = allocate(
             ((2, together, *one), complex),
             ((3, *each), complex),
             ((together, *one), complex),
@@ -72,9 +74,9 @@ class Room:
             media, E, level, turned, drawn, swing, across, fade, shared[:, :together], flux, growth
         )
 
-    def first(self, stacks: int) -> Room:
+    def first(self, stacks: int) -> Workspace:
         """The part of it that fewer stacks take."""
-        return Room(*(getattr(self, f.name)[..., :stacks, :] for f in fields(self)))
+        return Workspace(*(getattr(self, f.name)[..., :stacks, :] for f in fields(self)))
 
     def read(self, index: ComplexArray, turn: int, check: bool) -> ComplexArray:
         """Indices (g, b or 1, W) side by side, good until the turn after the next.
@@ -89,13 +91,13 @@ class Room:
             check_index(index)
         return index
 
-    def swings(
+    def round_trips(
         self,
         some: slice,
         d: FloatArray,
         k0: FloatArray,
         kz: ComplexArray,
-        followed: Followed | None,
+        followed: SeriesAtThickness | None,
     ) -> ComplexArray:
         """Of g layers of d (b or 1, L) with kz (g, b or 1, W), shape (g, b, W); what fades is added
         to the growth."""
@@ -105,17 +107,17 @@ class Room:
         if followed is None:
             fades = phases(own, k0, kz, across, fade, spare[0])
         else:
-            fades = everywhere and fading(own, k0, kz, fade)
-            followed.swings(some, swing)
+            fades = everywhere and decay_of(own, k0, kz, fade)
+            followed.round_trips(some, swing)
         if fades and everywhere:
             self.growth[below : below + len(kz)][::-1] -= fade[:, None]
         elif fades:
             self.growth[0] -= fade[0] if len(kz) == 1 else fade.sum(axis=0)
         if followed is None:
-            swing_of(across, fade if fades else None, spare, swing)
+            round_trip_of(across, fade if fades else None, spare, swing)
         return swing
 
-    def shrink(self, boundary: int, drawn: ComplexArray | None = None) -> None:
+    def rescale(self, boundary: int, drawn: ComplexArray | None = None) -> None:
         """Bring fields to the size of one, and note what was divided out; and so what they were
         multiplied by."""
         everywhere = len(self.flux) > 1
@@ -133,7 +135,7 @@ class Room:
             self.flux[boundary] *= scale * scale
 
 
-def pieces(*wanted: tuple[tuple[int, ...], type[complex]]) -> list[NDArray[Any]]:
+def allocate(*wanted: tuple[tuple[int, ...], type[complex]]) -> list[NDArray[Any]]:
     """Arrays of these shapes and kinds, large ones out of one, each at the start of a line of the
     cache: large memory comes in large pages, which cost a fraction of small ones."""
     sizes = [math.prod(shape) * (2 if kind is complex else 1) for shape, kind in wanted]

@@ -11,7 +11,7 @@ from importlib import resources
 from importlib.resources.abc import Traversable
 
 from .... import nk_data
-from ...errors import TableError, UnknownNameError, nearest, shorten
+from ...errors import TableError, UnknownNameError, shorten, suggest_nearest
 from .nk_table import Material, parse_span, parse_table
 
 VISIBLE_NM = (380.0, 780.0)
@@ -244,7 +244,7 @@ def _candidates(name: str) -> tuple[tuple[MaterialEntry, ...], str | None]:
     if len(same) > 1:
         raise UnknownNameError(f"{plain!r} may mean {' or '.join(same)}; write one of these")
     if not same:
-        offer = nearest(plain, list(known)) or "'oxhue materials' lists them all"
+        offer = suggest_nearest(plain, list(known)) or "'oxhue materials' lists them all"
         raise UnknownNameError(f"unknown material {shorten(plain)!r}; {offer}")
     base, phase = known[same[0]]
     family = _family(base)

@@ -23,7 +23,7 @@ EV_NM = 1239.841984332
 _STEP = 1e-20  # of the complex-step derivative: below rounding, far above underflow
 
 
-def scaled_table(nk: ComplexArray, scale: float) -> IndexAndSlopes:
+def scale_table(nk: ComplexArray, scale: float) -> IndexAndSlopes:
     """A measured table with all of its index off by one factor.
 
     Parameters
@@ -203,7 +203,7 @@ def tauc_lorentz(
     eps = _eps1(E, *parameters) + 1j * _eps2(E, *parameters)
     if not slopes:
         return _index_of(eps, np.empty((0, *eps.shape), dtype=complex))
-    to_eps = _stepped(_eps1, E, parameters) + 1j * _stepped(_eps2, E, parameters)
+    to_eps = _differentiate(_eps1, E, parameters) + 1j * _differentiate(_eps2, E, parameters)
     return _index_of(eps, to_eps)
 
 
@@ -241,7 +241,7 @@ def _eps1(
     return np.asarray(eps_inf + A / (np.pi * zeta4) * parts)
 
 
-def _stepped(
+def _differentiate(
     formula: Callable[..., ComplexArray], E: FloatArray, parameters: tuple[float, ...]
 ) -> ComplexArray:
     """Derivatives (P, W) of a real analytic formula by a step into the complex plane."""

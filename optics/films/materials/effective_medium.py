@@ -43,7 +43,7 @@ def bruggeman(eps_a: ArrayLike, eps_b: ArrayLike, fraction_b: ArrayLike) -> Comp
     ----------
     D. A. G. Bruggeman, Ann. Phys. 416, 636 (1935), doi:10.1002/andp.19354160705.
     """
-    a, b, f = _checked(eps_a, eps_b, fraction_b)
+    a, b, f = _check_mixture(eps_a, eps_b, fraction_b)
     root_a, root_b = np.sqrt(a), np.sqrt(b)
     ratio = root_a / root_b
     up, down = (2.0 - 3.0 * f) * ratio, (3.0 * f - 1.0) / ratio
@@ -55,7 +55,7 @@ def bruggeman(eps_a: ArrayLike, eps_b: ArrayLike, fraction_b: ArrayLike) -> Comp
     # of loss turns ratio by -i ratio dφ, and the root that gains a real part is the one.
     gains = ((up - down) / ratio * plus * np.conj(swing)).real > 0.0
     z = np.where(np.where(plus.real == minus.real, gains, plus.real > minus.real), plus, minus)
-    return _passive(z * root_a * root_b)
+    return _make_passive(z * root_a * root_b)
 
 
 def maxwell_garnett(eps_a: ArrayLike, eps_b: ArrayLike, fraction_b: ArrayLike) -> ComplexArray:
@@ -68,9 +68,9 @@ def maxwell_garnett(eps_a: ArrayLike, eps_b: ArrayLike, fraction_b: ArrayLike) -
     ----------
     J. C. Maxwell Garnett, Phil. Trans. R. Soc. A 203, 385 (1904), doi:10.1098/rsta.1904.0024.
     """
-    a, b, f = _checked(eps_a, eps_b, fraction_b)
+    a, b, f = _check_mixture(eps_a, eps_b, fraction_b)
     contrast = f * (b - a) / (b + 2.0 * a)
-    return _passive(a * (1.0 + 2.0 * contrast) / (1.0 - contrast))
+    return _make_passive(a * (1.0 + 2.0 * contrast) / (1.0 - contrast))
 
 
 def looyenga(eps_a: ArrayLike, eps_b: ArrayLike, fraction_b: ArrayLike) -> ComplexArray:
@@ -82,9 +82,9 @@ def looyenga(eps_a: ArrayLike, eps_b: ArrayLike, fraction_b: ArrayLike) -> Compl
     ----------
     H. Looyenga, Physica 31, 401 (1965), doi:10.1016/0031-8914(65)90045-5.
     """
-    a, b, f = _checked(eps_a, eps_b, fraction_b)
+    a, b, f = _check_mixture(eps_a, eps_b, fraction_b)
     third = 1.0 / 3.0
-    return _passive(((1.0 - f) * a**third + f * b**third) ** 3)
+    return _make_passive(((1.0 - f) * a**third + f * b**third) ** 3)
 
 
 RULES: dict[str, Rule] = {
@@ -94,13 +94,13 @@ RULES: dict[str, Rule] = {
 }
 
 
-def _passive(eps: ComplexArray) -> ComplexArray:
+def _make_passive(eps: ComplexArray) -> ComplexArray:
     """``eps`` without the gain (or -0) of rounding, which would pick the growing wave's root."""
     passive: ComplexArray = eps.real + 1j * (np.maximum(eps.imag, 0.0) + 0.0)
     return passive
 
 
-def _checked(
+def _check_mixture(
     eps_a: ArrayLike, eps_b: ArrayLike, fraction_b: ArrayLike
 ) -> tuple[ComplexArray, ComplexArray, NDArray[np.float64]]:
     fraction = np.asarray(fraction_b, dtype=float)
@@ -135,7 +135,7 @@ class Mixture:
             raise UnknownNameError(
                 f"unknown mixing rule {self.rule!r}; use one of {', '.join(RULES)}"
             )
-        _checked(1.0, 1.0, self.fraction_second)
+        _check_mixture(1.0, 1.0, self.fraction_second)
 
     @property
     def label(self) -> str:
@@ -149,7 +149,7 @@ class Mixture:
 
     def nk(self, wavelength_nm: ArrayLike) -> ComplexArray:
         """Complex index of the mixture, shape of ``wavelength_nm``."""
-        return _mixed_nk(self, wavelength_nm, self.fraction_second)
+        return _mix_nk(self, wavelength_nm, self.fraction_second)
 
 
 @dataclass(frozen=True)
@@ -176,18 +176,18 @@ class Grade:
         Shape (count, W) for wavelengths of shape (W,).
         """
         middles = (np.arange(count) + 0.5)[:, None] / count
-        return _mixed_nk(self, wavelength_nm, middles)
+        return _mix_nk(self, wavelength_nm, middles)
 
     def nk(self, wavelength_nm: ArrayLike) -> ComplexArray:
         """Complex index half way through, shape of ``wavelength_nm``."""
         return Mixture(self.first, self.second, 0.5, self.rule).nk(wavelength_nm)
 
-    def reversed(self) -> Grade:
+    def reverse(self) -> Grade:
         """The same layer met from the other side."""
         return Grade(self.second, self.first, self.rule)
 
 
-def _mixed_nk(blend: Mixture | Grade, wavelength_nm: ArrayLike, share: ArrayLike) -> ComplexArray:
+def _mix_nk(blend: Mixture | Grade, wavelength_nm: ArrayLike, share: ArrayLike) -> ComplexArray:
     """Complex index of a blend at a volume fraction of its second medium."""
     first, second = (medium.nk(wavelength_nm) ** 2 for medium in (blend.first, blend.second))
     index: ComplexArray = np.sqrt(RULES[blend.rule](first, second, share))

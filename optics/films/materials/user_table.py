@@ -23,12 +23,12 @@ from ...files.columns import (
     MAX_ROWS,
     Line,
     check_unit,
-    cut,
     finite_number,
     is_number,
-    one_name,
+    join_name,
     read_text,
-    rising,
+    sort_rising,
+    split_cells,
     split_remarks,
 )
 from .nk_table import Material, check_columns
@@ -69,7 +69,7 @@ def read_user_table(path: str | Path) -> Material:
     table = _numbers(rows, columns, path.name)
     check_unit(table[:, 0], to_nm, path.name)
     table[:, 0] *= to_nm
-    table = rising(table, remarks, path.name)
+    table = sort_rising(table, remarks, path.name)
     wavelength_nm, n, k = check_columns([tuple(row) for row in table], path.name)
     header = {
         **remarks,
@@ -84,9 +84,9 @@ def _lines(kept: list[tuple[int, str]], where: str) -> list[Line]:
     """Lines cut into cells, the first being the row of names."""
     if not kept:
         return []
-    head = one_name(kept[0][1])
+    head = join_name(kept[0][1])
     mark = next((sign for sign in MARKS if sign in head), None)
-    return list(cut([(kept[0][0], head), *kept[1:]], mark, where))
+    return list(split_cells([(kept[0][0], head), *kept[1:]], mark, where))
 
 
 def _columns(head: Line, where: str) -> tuple[list[str], float]:

@@ -11,15 +11,15 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from ...colour.conditions import Viewing
+from ...colour.conditions import ViewingConditions
 from ...errors import InputError, LimitError, OutOfRangeError
-from ...inference.hypotheses import Pair, film_pairs
-from ...inference.uncertainty import Doubts
+from ...inference.hypotheses import FilmModel, list_film_models
+from ...inference.uncertainty import Uncertainty
 from .likelihood import Spots, log_likelihood, thickness_density
-from .model import SharedModel, build_shared_model, film_members, pair_jump
-from .result import JointEstimate, summed_up
-from .row import row_of
-from .sampler import Draws, cooled_draws
+from .model import SharedModel, build_shared_model, film_members, make_pair_jump
+from .result import JointEstimate, summarise_draws
+from .row import average_row
+from .sampler import JointDraws, sample_joint
 
 FloatArray = NDArray[np.float64]
 
@@ -33,9 +33,9 @@ def joint_gauge(
     films: Sequence[str],
     on: str,
     spots_lab: ArrayLike,
-    doubts: Doubts,
+    doubts: Uncertainty,
     between_nm: tuple[float, float],
-    viewing: Viewing | None = None,
+    viewing: ViewingConditions | None = None,
     rising: bool = False,
     seed: int = 1,
     particles: int = PARTICLES,
@@ -90,11 +90,11 @@ def joint_gauge(
     for what makes them lie evenly: how unevenly they do is unknown too.
     """
     return gauge_pairs(
-        film_pairs(tuple(films), on),
+        list_film_models(tuple(films), on),
         spots_lab,
         doubts,
         between_nm,
-        viewing or Viewing(),
+        viewing or ViewingConditions(),
         rising,
         seed,
         particles,
@@ -103,11 +103,11 @@ def joint_gauge(
 
 
 def gauge_pairs(
-    pairs: tuple[Pair, ...],
+    pairs: tuple[FilmModel, ...],
     spots_lab: ArrayLike,
-    doubts: Doubts,
+    doubts: Uncertainty,
     between_nm: tuple[float, float],
-    viewing: Viewing,
+    viewing: ViewingConditions,
     rising: bool = False,
     seed: int = 1,
     particles: int = PARTICLES,
@@ -115,13 +115,13 @@ def gauge_pairs(
 ) -> JointEstimate:
     """:func:`joint_gauge` for chosen pairs of data sets."""
     _check_run(seed, particles)
-    lab = _checked(spots_lab, MOST_IN_A_ROW if in_a_row else MOST_SPOTS)
-    row = row_of(lab, doubts) if in_a_row else None
+    lab = _check_spots(spots_lab, MOST_IN_A_ROW if in_a_row else MOST_SPOTS)
+    row = average_row(lab, doubts) if in_a_row else None
     spots = Spots(row.lab, rising, row.each) if row else Spots(lab, rising)
     model = build_shared_model(pairs, between_nm, doubts, viewing, int(np.max(spots.each)))
-    draws = _drawn(model, pairs, spots, particles, np.random.default_rng(seed))
+    draws = _draw_twice(model, pairs, spots, particles, np.random.default_rng(seed))
     return JointEstimate(
-        **summed_up(model, pairs, spots, draws, row),
+        **summarise_draws(model, pairs, spots, draws, row),
         between_nm=between_nm,
         doubts=doubts,
         viewing=viewing,
@@ -131,7 +131,7 @@ def gauge_pairs(
     )
 
 
-def more_spots(
+def gauge_more_spots(
     estimate: JointEstimate, spots_lab: ArrayLike, draws: int = MORE_DRAWS
 ) -> FloatArray:
     """Further spots of the same photo, each read alone in the light of those read together.
@@ -150,7 +150,7 @@ def more_spots(
         Density of each spot on ``estimate.grid_nm`` [1/nm]. What the further spots would teach
         about the shared unknowns is left aside.
     """
-    lab, kept = _checked(spots_lab, most=None), estimate.draws
+    lab, kept = _check_spots(spots_lab, most=None), estimate.draws
     pick = _spread_evenly(estimate.weight, draws)
     parts = [
         thickness_density(
@@ -182,7 +182,7 @@ def _check_run(seed: int, particles: int) -> None:
         raise OutOfRangeError(f"the seed is {seed}; it must be 0 or more")
 
 
-def _checked(spots_lab: ArrayLike, most: int | None = MOST_SPOTS) -> FloatArray:
+def _check_spots(spots_lab: ArrayLike, most: int | None = MOST_SPOTS) -> FloatArray:
     spots = np.asarray(spots_lab, dtype=float)
     if spots.ndim != 2 or spots.shape[1] != 3 or not len(spots) or not np.isfinite(spots).all():
         raise InputError(
@@ -196,21 +196,21 @@ def _checked(spots_lab: ArrayLike, most: int | None = MOST_SPOTS) -> FloatArray:
     return spots
 
 
-def _drawn(
+def _draw_twice(
     model: SharedModel,
-    pairs: tuple[Pair, ...],
+    pairs: tuple[FilmModel, ...],
     spots: Spots,
     particles: int,
     rng: np.random.Generator,
-) -> Draws:
+) -> JointDraws:
     """Draws of every film, twice over: two runs that only share their step lengths."""
     films = film_members(pairs)
     size = particles // 2
     group = np.repeat(np.arange(2 * len(films)), size)
     pair = np.concatenate([rng.choice(j, size=size, p=p) for _ in range(2) for j, p in films])
-    return cooled_draws(
+    return sample_joint(
         lambda scores, pair: log_likelihood(model, spots, scores, pair),
-        pair_jump(model, pairs),
+        make_pair_jump(model, pairs),
         rng.standard_normal((group.size, model.scores)),
         pair,
         group,

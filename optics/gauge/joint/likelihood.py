@@ -14,14 +14,14 @@ from ...numerics.integrate import trapezoid
 from .model import (
     MOST_SHARED,
     SCORES,
-    Nodes,
+    NodeWeights,
     Rows,
-    Shared,
     SharedModel,
+    SharedUnknowns,
     normal_density,
 )
-from .prior import EDGE_NM, Spread, add_spread_slopes, spread_over
-from .sums import over_each, over_rising
+from .prior import EDGE_NM, ThicknessPrior, add_prior_slopes, thickness_prior
+from .sums import sum_each, sum_rising
 
 FloatArray = NDArray[np.float64]
 
@@ -50,7 +50,7 @@ class Spots(NamedTuple):
         return float((np.reshape(self.each, (-1, 1)) * (self.lab - centre) ** 2).sum())
 
 
-class Block(NamedTuple):
+class SpotBlock(NamedTuple):
     """Likelihood of a few rows of scores, with what its slopes are made of.
 
     ``value`` (n,); ``weight`` (n, P, t) the posterior of each spot over the scale ``span``;
@@ -60,15 +60,15 @@ class Block(NamedTuple):
 
     value: FloatArray
     weight: Rows
-    shared: Shared
-    nodes: Nodes
+    shared: SharedUnknowns
+    nodes: NodeWeights
     span: slice
     variance: FloatArray
     lab: Rows
     light: Rows
     bare: Rows
     roots: Rows
-    spread: Spread
+    spread: ThicknessPrior
     centre: FloatArray
 
 
@@ -128,14 +128,16 @@ def _blocks(model: SharedModel, spots: Spots, pair: NDArray[np.intp]) -> Iterato
         yield order[start : start + size]
 
 
-def _block(model: SharedModel, spots: Spots, scores: FloatArray, pair: NDArray[np.intp]) -> Block:
+def _block(
+    model: SharedModel, spots: Spots, scores: FloatArray, pair: NDArray[np.intp]
+) -> SpotBlock:
     shared = model.shared(scores)
     nodes = model.nodes(shared)
     span = _span(model, shared)
-    spread = spread_over(model.scale_nm[span], shared)
+    spread = thickness_prior(model.scale_nm[span], shared)
     centre = spots.lab.mean(axis=0)
-    bare = _bare(model, nodes, pair, span)
-    light, roots = _seen(shared, bare)
+    bare = _bare_ratios(model, nodes, pair, span)
+    light, roots = _seen_ratios(shared, bare)
     lab = np.matmul(_TO_LAB, roots)
     offset = np.stack([-16.0 + 0.0 * shared.wb_a, shared.wb_a, shared.wb_b], axis=1) - centre
     lab += offset[:, :, None].astype(np.float32)
@@ -146,17 +148,19 @@ def _block(model: SharedModel, spots: Spots, scores: FloatArray, pair: NDArray[n
     table[:, :3] = lab * precision
     table[:, 3] = -0.5 * (lab * table[:, :3]).sum(axis=1)
     table[:, 4] = spread.log
-    sums = over_rising if spots.ordered else over_each
+    sums = sum_rising if spots.ordered else sum_each
     log_sum, weight = sums(np.matmul(spots.features(centre), table))
     value = log_sum - 0.5 * spots.square(centre) / variance
     value -= 1.5 * len(spots.lab) * np.log(2.0 * np.pi * variance)
     value += 1.5 * np.log(spots.each * np.ones(len(spots.lab))).sum()
-    return Block(
+    return SpotBlock(
         value, weight, shared, nodes, span, variance, lab, light, bare, roots, spread, centre
     )
 
 
-def _bare(model: SharedModel, nodes: Nodes, pair: NDArray[np.intp], span: slice) -> Rows:
+def _bare_ratios(
+    model: SharedModel, nodes: NodeWeights, pair: NDArray[np.intp], span: slice
+) -> Rows:
     """Ratios to the white of the film alone, (n, 3, t)."""
     bare = np.empty((len(pair), 3, model.scale_nm[span].size), dtype=np.float32)
     for j in np.unique(pair):
@@ -166,7 +170,7 @@ def _bare(model: SharedModel, nodes: Nodes, pair: NDArray[np.intp], span: slice)
     return bare
 
 
-def _seen(shared: Shared, bare: Rows) -> tuple[Rows, Rows]:
+def _seen_ratios(shared: SharedUnknowns, bare: Rows) -> tuple[Rows, Rows]:
     """Ratios to the white as seen and CIELAB's roots of them, each (n, 3, t)."""
     gain = np.exp(shared.log_gain)
     clear, veil = gain * (1.0 - shared.glare), gain * VEIL * shared.glare
@@ -176,29 +180,31 @@ def _seen(shared: Shared, bare: Rows) -> tuple[Rows, Rows]:
     return light, np.where(light > _LAB_CUT, np.cbrt(light), straight)
 
 
-def _smooth_part(model: SharedModel, shared: Shared, scores: FloatArray, span: slice) -> Rows:
-    ways = _ways(scores) * _amplitude(model, shared)[:, None, None]
+def _smooth_part(
+    model: SharedModel, shared: SharedUnknowns, scores: FloatArray, span: slice
+) -> Rows:
+    ways = _discrepancy_scores(scores) * _amplitude(model, shared)[:, None, None]
     part: Rows = np.matmul(ways.astype(np.float32), model.smooth[:, span])
     return part
 
 
-def _ways(scores: FloatArray) -> FloatArray:
+def _discrepancy_scores(scores: FloatArray) -> FloatArray:
     """Scores of the smooth discrepancy, (n, 3, K)."""
     return scores[:, len(SCORES) :].reshape(len(scores), 3, -1)
 
 
-def _amplitude(model: SharedModel, shared: Shared) -> FloatArray:
+def _amplitude(model: SharedModel, shared: SharedUnknowns) -> FloatArray:
     """Standard deviation in each axis of the discrepancy that spots share [ΔE]."""
     return model.doubts.discrepancy_de * np.sqrt(shared.share / 3.0)
 
 
-def _variance(model: SharedModel, shared: Shared) -> FloatArray:
+def _variance(model: SharedModel, shared: SharedUnknowns) -> FloatArray:
     """Variance in each axis of what is a spot's own [ΔE²]."""
     own = (1.0 - shared.share) * model.doubts.discrepancy_de**2
     return (model.doubts.noise_de**2 + own) / 3.0
 
 
-def _span(model: SharedModel, shared: Shared) -> slice:
+def _span(model: SharedModel, shared: SharedUnknowns) -> slice:
     """The part of the scale on which any of these rows has thicknesses."""
     stretch = 1.0 + shared.index_error
     low = ((shared.low_nm - _BEYOND * EDGE_NM) * stretch).min()
@@ -208,7 +214,7 @@ def _span(model: SharedModel, shared: Shared) -> slice:
 
 
 def _slopes(
-    model: SharedModel, spots: Spots, scores: FloatArray, pair: NDArray[np.intp], block: Block
+    model: SharedModel, spots: Spots, scores: FloatArray, pair: NDArray[np.intp], block: SpotBlock
 ) -> FloatArray:
     """Slope of the log likelihood in every score, (n, q)."""
     sums = np.matmul(spots.features(block.centre).T, block.weight)
@@ -223,21 +229,21 @@ def _slopes(
     slope[:, len(SCORES) :] = (along * _amplitude(model, block.shared)[:, None, None]).reshape(
         len(scores), -1
     )
-    by_amplitude = (along * _ways(scores)).sum(axis=(1, 2))
+    by_amplitude = (along * _discrepancy_scores(scores)).sum(axis=(1, 2))
     _share_slope(model, scores, block, by_variance, by_amplitude, slope)
     _light_slopes(model, scores, pair, block, pull, slope)
     half = model.doubts.white_balance_de / np.sqrt(2.0)
     slope[:, 1:3] = half * pull[:, 1:].sum(axis=2)
     excess = sums[:, 4] - len(spots.lab) * np.exp(block.spread.log)
     scale_nm = model.scale_nm[block.span]
-    add_spread_slopes(model, scores, block.shared, block.spread, excess, scale_nm, slope)
+    add_prior_slopes(model, scores, block.shared, block.spread, excess, scale_nm, slope)
     return slope
 
 
 def _share_slope(
     model: SharedModel,
     scores: FloatArray,
-    block: Block,
+    block: SpotBlock,
     by_variance: FloatArray,
     by_amplitude: FloatArray,
     slope: FloatArray,
@@ -252,7 +258,7 @@ def _light_slopes(
     model: SharedModel,
     scores: FloatArray,
     pair: NDArray[np.intp],
-    block: Block,
+    block: SpotBlock,
     pull: Rows,
     slope: FloatArray,
 ) -> None:

@@ -13,14 +13,14 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from ...colour.conditions import Viewing
+from ...colour.conditions import ViewingConditions
 from ...colour.illuminants import tristimulus_weights
 from ...errors import OutOfRangeError
-from ...films.engine.thickness_scan import base_of, one_film_shares
+from ...films.engine.thickness_scan import base_of, thickness_scan
 from ...films.spectra import DEFAULT_WAVELENGTH_NM
 from ...inference.colour_table import MAX_THICKNESS_NM, view_nodes
-from ...inference.hypotheses import Pair
-from ...inference.uncertainty import Doubts
+from ...inference.hypotheses import FilmModel
+from ...inference.uncertainty import Uncertainty
 from .sampler import Jump
 
 FloatArray = NDArray[np.float64]
@@ -48,7 +48,7 @@ _SMOOTH_KEPT = 0.995  # of the variance of the smooth discrepancy
 _STEP_NM = (0.25, 1.25)  # finest and coarsest step of the scale
 
 
-class Shared(NamedTuple):
+class SharedUnknowns(NamedTuple):
     """The shared unknowns in their own units, each an array (N,).
 
     ``low_nm`` and ``high_nm`` are the ends between which the thicknesses on the piece are spread,
@@ -68,7 +68,7 @@ class Shared(NamedTuple):
     uneven: FloatArray
 
 
-class Nodes(NamedTuple):
+class NodeWeights(NamedTuple):
     """Weights of the table's nodes (N, nodes), and their slopes in e and in sin² of the angle."""
 
     weight: FloatArray
@@ -96,7 +96,7 @@ class SharedModel:
     ratio: Rows
     smooth: Rows
     between_nm: tuple[float, float]
-    doubts: Doubts
+    doubts: Uncertainty
 
     @property
     def scores(self) -> int:
@@ -108,7 +108,7 @@ class SharedModel:
         """Step of the scale [nm]."""
         return float(self.scale_nm[1] - self.scale_nm[0])
 
-    def shared(self, scores: FloatArray) -> Shared:
+    def shared(self, scores: FloatArray) -> SharedUnknowns:
         """Scores (N, q) in their own units."""
         doubt, (low, high) = self.doubts, self.between_nm
         z, u = scores.T, normal_cdf(scores[:, : len(SCORES)].T)
@@ -117,7 +117,7 @@ class SharedModel:
         width = (high - low) * (LEAST_WIDTH + (1.0 - LEAST_WIDTH) * filled)
         start = low + (high - low - width) * u[7]
         half = doubt.white_balance_de / np.sqrt(2.0)
-        return Shared(
+        return SharedUnknowns(
             log_gain=doubt.gain * z[0],
             wb_a=half * z[1],
             wb_b=half * z[2],
@@ -130,20 +130,20 @@ class SharedModel:
             uneven=UNEVEN * scores[:, 9 : 9 + UNEVEN.size],
         )
 
-    def nodes(self, shared: Shared) -> Nodes:
+    def nodes(self, shared: SharedUnknowns) -> NodeWeights:
         """How much each node of the table counts, for N rows."""
         e, by_e = _lagrange(_index_nodes(self.doubts), shared.index_error)
         sine_squared = np.sin(np.radians(shared.angle_deg)) ** 2
         s, by_s = _lagrange(_sine_nodes(self.doubts), sine_squared)
         products = [(e, s), (by_e, s), (e, by_s)]
-        return Nodes(*[(a[:, :, None] * b[:, None]).reshape(len(e), -1) for a, b in products])
+        return NodeWeights(*[(a[:, :, None] * b[:, None]).reshape(len(e), -1) for a, b in products])
 
 
 def build_shared_model(
-    pairs: Sequence[Pair],
+    pairs: Sequence[FilmModel],
     between_nm: tuple[float, float],
-    doubts: Doubts,
-    viewing: Viewing,
+    doubts: Uncertainty,
+    viewing: ViewingConditions,
     each: int = 1,
 ) -> SharedModel:
     """Tabulate what :class:`SharedModel` holds, finely enough for means of ``each`` spots.
@@ -166,7 +166,7 @@ def build_shared_model(
         for e, error in enumerate(errors):
             index, thickness_nm = film * (1.0 + error), scale_nm / (1.0 + error)
             for a, angle in enumerate(angles):
-                xyz = one_film_shares(
+                xyz = thickness_scan(
                     index, bases, thickness_nm, grid, float(angle), "front", weights
                 )
                 ratio[members, e, a] = np.moveaxis(xyz, -1, -2)
@@ -174,13 +174,13 @@ def build_shared_model(
     return SharedModel(
         scale_nm,
         ratio.reshape(len(pairs), -1, 3, scale_nm.size),
-        _smooth_ways(scale_nm, CORRELATION_NM / index_550),
+        _smooth_components(scale_nm, CORRELATION_NM / index_550),
         between_nm,
         doubts,
     )
 
 
-def pair_jump(model: SharedModel, pairs: tuple[Pair, ...]) -> Jump:
+def make_pair_jump(model: SharedModel, pairs: tuple[FilmModel, ...]) -> Jump:
     """Offers pairs of the same film, half the time keeping index times thickness as they were."""
     index = np.array([pair.film.nk(550.0).real for pair in pairs])
     spread = model.doubts.index_spread
@@ -202,7 +202,7 @@ def pair_jump(model: SharedModel, pairs: tuple[Pair, ...]) -> Jump:
     return jump
 
 
-def film_members(pairs: Sequence[Pair]) -> list[tuple[NDArray[np.intp], FloatArray]]:
+def film_members(pairs: Sequence[FilmModel]) -> list[tuple[NDArray[np.intp], FloatArray]]:
     """Places of the pairs of each film hypothesis, and their chances within it."""
     weight = np.array([pair.weight for pair in pairs])
     names = dict.fromkeys(pair.film_name for pair in pairs)
@@ -224,7 +224,7 @@ def normal_density(z: FloatArray) -> FloatArray:
     return density
 
 
-def _scale(between_nm: tuple[float, float], doubts: Doubts, each: int) -> FloatArray:
+def _scale(between_nm: tuple[float, float], doubts: Uncertainty, each: int) -> FloatArray:
     low, high = between_nm
     if not (low >= 0.0 and low + 10.0 <= high <= MAX_THICKNESS_NM):
         raise OutOfRangeError(
@@ -242,13 +242,13 @@ def _scale(between_nm: tuple[float, float], doubts: Doubts, each: int) -> FloatA
     return first + steps
 
 
-def _index_nodes(doubts: Doubts) -> FloatArray:
+def _index_nodes(doubts: Uncertainty) -> FloatArray:
     if doubts.index_spread == 0.0:
         return np.zeros(1)
     return doubts.index_spread * _INDEX_NODES
 
 
-def _sine_nodes(doubts: Doubts) -> FloatArray:
+def _sine_nodes(doubts: Uncertainty) -> FloatArray:
     """Squared sines of the angles tabulated; the path in the film is smooth in these."""
     low, high = np.sin(np.radians([doubts.angle_low_deg, doubts.angle_high_deg])) ** 2
     if high == low:
@@ -257,25 +257,25 @@ def _sine_nodes(doubts: Doubts) -> FloatArray:
     return np.linspace(low, high, min(views + 1, _MOST_ANGLES))
 
 
-def _by_film(pairs: Sequence[Pair]) -> list[list[int]]:
+def _by_film(pairs: Sequence[FilmModel]) -> list[list[int]]:
     groups: dict[int, list[int]] = {}
     for j, pair in enumerate(pairs):
         groups.setdefault(id(pair.film), []).append(j)
     return list(groups.values())
 
 
-def _smooth_ways(scale_nm: FloatArray, length_nm: float) -> Rows:
+def _smooth_components(scale_nm: FloatArray, length_nm: float) -> Rows:
     """Principal parts of a Gaussian process of unit variance along the scale, (K, T)."""
     knots = np.linspace(scale_nm[0], scale_nm[-1], 2 + int(np.ptp(scale_nm) / (0.4 * length_nm)))
-    values, vectors = np.linalg.eigh(_likeness(knots, knots, length_nm))
+    values, vectors = np.linalg.eigh(_covariance(knots, knots, length_nm))
     values, vectors = values[::-1], vectors[:, ::-1]
     count = 1 + int(np.searchsorted(np.cumsum(values) / values.sum(), _SMOOTH_KEPT))
     shares = (vectors[:, :count] / np.sqrt(values[:count])).T
-    ways: Rows = (shares @ _likeness(knots, scale_nm, length_nm)).astype(np.float32)
+    ways: Rows = (shares @ _covariance(knots, scale_nm, length_nm)).astype(np.float32)
     return ways
 
 
-def _likeness(a: FloatArray, b: FloatArray, length_nm: float) -> FloatArray:
+def _covariance(a: FloatArray, b: FloatArray, length_nm: float) -> FloatArray:
     likeness: FloatArray = np.exp(-0.5 * ((a[:, None] - b) / length_nm) ** 2)
     return likeness
 

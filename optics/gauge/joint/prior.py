@@ -11,7 +11,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from .model import LEAST_WIDTH, UNEVEN, Shared, SharedModel, normal_cdf, normal_density
+from .model import LEAST_WIDTH, UNEVEN, SharedModel, SharedUnknowns, normal_cdf, normal_density
 
 FloatArray = NDArray[np.float64]
 Rows = NDArray[np.float32]
@@ -22,7 +22,7 @@ EDGE_NM = 1.5
 _ORDER = np.float32(np.pi) * np.arange(1, UNEVEN.size + 1, dtype=np.float32)
 
 
-class Spread(NamedTuple):
+class ThicknessPrior(NamedTuple):
     """Prior of thickness over the scale.
 
     ``log`` (n, t) is the log weight of each step; ``below`` and ``above`` (n, t) how far it is
@@ -38,7 +38,7 @@ class Spread(NamedTuple):
     steep: Rows
 
 
-def spread_over(scale_nm: FloatArray, shared: Shared) -> Spread:
+def thickness_prior(scale_nm: FloatArray, shared: SharedUnknowns) -> ThicknessPrior:
     """The prior on a scale (t,) of thickness times one plus the index error, for n rows."""
     edges = (scale_nm / EDGE_NM).astype(np.float32)
     stretch = (1.0 / (1.0 + shared.index_error)).astype(np.float32)
@@ -55,14 +55,14 @@ def spread_over(scale_nm: FloatArray, shared: Shared) -> Spread:
     log = np.matmul(uneven, waves)[:, 0] - past_low - past_high
     log -= log.max(axis=1, keepdims=True)  # between ends that meet all of it would underflow
     log -= np.log(np.exp(log).sum(axis=1, keepdims=True))
-    return Spread(log, below, above, part, waves, steep)
+    return ThicknessPrior(log, below, above, part, waves, steep)
 
 
-def add_spread_slopes(
+def add_prior_slopes(
     model: SharedModel,
     scores: FloatArray,
-    shared: Shared,
-    spread: Spread,
+    shared: SharedUnknowns,
+    spread: ThicknessPrior,
     excess: Rows,
     scale_nm: FloatArray,
     slope: FloatArray,

@@ -8,15 +8,15 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ...colour.conditions import Viewing
+from ...colour.conditions import ViewingConditions
 from ...inference.colour_table import STEP_NM
-from ...inference.hypotheses import Pair
-from ...inference.uncertainty import Doubts
+from ...inference.hypotheses import FilmModel
+from ...inference.uncertainty import Uncertainty
 from ...numerics.density import quantiles
 from .likelihood import Spots, thickness_density
 from .model import SharedModel, film_members
-from .row import Row, told_apart
-from .sampler import Draws
+from .row import SpotRow, separate_spots
+from .sampler import JointDraws
 
 FloatArray = NDArray[np.float64]
 
@@ -93,24 +93,24 @@ class JointEstimate:
     acceptance: float
     converged: bool
     why: str
-    pairs: tuple[Pair, ...]
+    pairs: tuple[FilmModel, ...]
     between_nm: tuple[float, float]
-    doubts: Doubts
-    viewing: Viewing
+    doubts: Uncertainty
+    viewing: ViewingConditions
     rising: bool
     in_a_row: bool
     seed: int
     model: SharedModel
-    draws: Draws
+    draws: JointDraws
     weight: FloatArray
 
 
-def summed_up(
+def summarise_draws(
     model: SharedModel,
-    pairs: tuple[Pair, ...],
+    pairs: tuple[FilmModel, ...],
     spots: Spots,
-    draws: Draws,
-    row: Row | None,
+    draws: JointDraws,
+    row: SpotRow | None,
 ) -> dict[str, Any]:
     """Fields of a :class:`JointEstimate` that come of the sampler's draws.
 
@@ -132,7 +132,7 @@ def summed_up(
     }
 
 
-def _weights(pairs: tuple[Pair, ...], draws: Draws) -> tuple[FloatArray, FloatArray]:
+def _weights(pairs: tuple[FilmModel, ...], draws: JointDraws) -> tuple[FloatArray, FloatArray]:
     """Log evidence of both runs over all films (2,), and the weight of every draw (N,)."""
     films = film_members(pairs)
     prior = np.array([sum(pairs[j].weight for j in members) for members, _ in films])
@@ -147,10 +147,10 @@ def _weights(pairs: tuple[Pair, ...], draws: Draws) -> tuple[FloatArray, FloatAr
 def _thicknesses(
     model: SharedModel,
     spots: Spots,
-    draws: Draws,
+    draws: JointDraws,
     weight: FloatArray,
     log_evidence: FloatArray,
-    row: Row | None,
+    row: SpotRow | None,
 ) -> dict[str, Any]:
     low_nm, high_nm = model.between_nm
     grid_nm = np.linspace(low_nm, high_nm, round((high_nm - low_nm) / STEP_NM) + 1)
@@ -164,9 +164,9 @@ def _thicknesses(
     density = np.sum(each, axis=0)
     low, _, high = quantiles(grid_nm, density, _LEVELS).T
     apart = np.abs(middles[0] - middles[-1]) / np.maximum(high - low, STEP_NM)
-    why = _doubtful(log_evidence, float(np.median(apart)), draws.acceptance)
+    why = _find_disagreement(log_evidence, float(np.median(apart)), draws.acceptance)
     if row is not None:
-        density = told_apart(grid_nm, density, row)
+        density = separate_spots(grid_nm, density, row)
     low, middle, high = quantiles(grid_nm, density, _LEVELS).T
     return {
         "thickness_nm": middle,
@@ -178,7 +178,7 @@ def _thicknesses(
     }
 
 
-def _doubtful(log_evidence: FloatArray, middles_apart: float, acceptance: float) -> str:
+def _find_disagreement(log_evidence: FloatArray, middles_apart: float, acceptance: float) -> str:
     """Why the two runs cannot both be right; empty if they can."""
     apart = abs(log_evidence[0] - log_evidence[1])
     if apart > _EVIDENCE_APART:
@@ -190,7 +190,7 @@ def _doubtful(log_evidence: FloatArray, middles_apart: float, acceptance: float)
     return ""
 
 
-def _shared_values(model: SharedModel, draws: Draws, weight: FloatArray) -> dict[str, Any]:
+def _shared_values(model: SharedModel, draws: JointDraws, weight: FloatArray) -> dict[str, Any]:
     shared = model.shared(draws.scores)
     values = {name: _value(getattr(shared, name), weight) for name in _REPORTED}
     return {"gain": _value(np.exp(shared.log_gain), weight), **values}
@@ -203,7 +203,9 @@ def _value(draws: FloatArray, weight: FloatArray) -> SharedValue:
     return SharedValue(float(middle), (float(low), float(high)))
 
 
-def _identities(pairs: tuple[Pair, ...], draws: Draws, weight: FloatArray) -> dict[str, Any]:
+def _identities(
+    pairs: tuple[FilmModel, ...], draws: JointDraws, weight: FloatArray
+) -> dict[str, Any]:
     chance = np.bincount(draws.pair, weights=weight, minlength=len(pairs))
     films = dict.fromkeys((pair.film_name for pair in pairs), 0.0)
     for pair, probability in zip(pairs, chance, strict=True):

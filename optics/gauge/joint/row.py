@@ -8,9 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...errors import InputError
-from ...inference.uncertainty import Doubts
+from ...inference.uncertainty import Uncertainty
 from ...numerics.density import quantiles
-from ...numerics.integrate import at_middles, trapezoid
+from ...numerics.integrate import trapezoid, values_at_middles
 
 FloatArray = NDArray[np.float64]
 
@@ -25,7 +25,7 @@ _LEVELS = np.linspace(0.00125, 0.99875, 400)
 
 
 @dataclass(frozen=True, eq=False)
-class Row:
+class SpotRow:
     """Means of neighbours.
 
     Attributes
@@ -46,7 +46,7 @@ class Row:
     count: int
 
 
-def row_of(spots_lab: FloatArray, doubts: Doubts) -> Row:
+def average_row(spots_lab: FloatArray, doubts: Uncertainty) -> SpotRow:
     """Average the neighbours of a line of N spots (N, 3) to some 24 places.
 
     Raises
@@ -63,7 +63,7 @@ def row_of(spots_lab: FloatArray, doubts: Doubts) -> Row:
     """
     due = doubts.noise_de**2 + doubts.discrepancy_de**2
     parts = np.array_split(np.arange(len(spots_lab)), min(PLACES, len(spots_lab)))
-    parts = [half for part in parts for half in _halved(part, spots_lab, due)]
+    parts = [half for part in parts for half in _halve(part, spots_lab, due)]
     runs = [_run(spots_lab[part]) for part in parts]
     free = sum(max(part.size - 2, 0) for part in parts)
     square = sum(own for _, own in runs)
@@ -74,11 +74,11 @@ def row_of(spots_lab: FloatArray, doubts: Doubts) -> Row:
         )
     lab = np.array([spots_lab[part].mean(axis=0) for part in parts])
     at = np.array([part.mean() for part in parts])
-    lab = at_middles(at, np.array([part.var() for part in parts]), lab)
-    return Row(lab, at, np.array([part.size for part in parts]), len(spots_lab))
+    lab = values_at_middles(at, np.array([part.var() for part in parts]), lab)
+    return SpotRow(lab, at, np.array([part.size for part in parts]), len(spots_lab))
 
 
-def _halved(part: NDArray[np.intp], lab: FloatArray, due: float) -> list[NDArray[np.intp]]:
+def _halve(part: NDArray[np.intp], lab: FloatArray, due: float) -> list[NDArray[np.intp]]:
     """A place, or its halves and theirs, none with a long run of colour that stands out."""
     if part.size < 2:
         return [part]
@@ -88,7 +88,7 @@ def _halved(part: NDArray[np.intp], lab: FloatArray, due: float) -> list[NDArray
     if length < max(_LONGEST_DE, chance if part.size > 2 else 0.0):
         return [part]
     middle = part.size // 2
-    return _halved(part[:middle], lab, due) + _halved(part[middle:], lab, due)
+    return _halve(part[:middle], lab, due) + _halve(part[middle:], lab, due)
 
 
 def _run(lab: FloatArray) -> tuple[float, float]:
@@ -101,7 +101,7 @@ def _run(lab: FloatArray) -> tuple[float, float]:
     return float(np.linalg.norm(slope)) * len(lab), float((off**2).sum())
 
 
-def told_apart(grid_nm: FloatArray, density: FloatArray, row: Row) -> FloatArray:
+def separate_spots(grid_nm: FloatArray, density: FloatArray, row: SpotRow) -> FloatArray:
     """Density of each spot (N, T), from that of their places (P, T).
 
     All places move together where what they share is off, so that a spot between two of them

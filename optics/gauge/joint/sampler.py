@@ -28,7 +28,7 @@ _HOPELESS = 10.0  # a group whose log evidence is so far behind is given up
 
 
 @dataclass(frozen=True, eq=False)
-class Draws:
+class JointDraws:
     """Particles at the posterior, of equal weight within their group.
 
     Attributes
@@ -76,14 +76,14 @@ class _Particles:
         return [np.flatnonzero(self.group == g) for g in np.unique(self.group)]
 
 
-def cooled_draws(
+def sample_joint(
     likelihood: Likelihood,
     jump: Jump,
     scores: FloatArray,
     pair: Places,
     group: Places,
     rng: np.random.Generator,
-) -> Draws:
+) -> JointDraws:
     """Carry draws from the prior to the posterior, each group by itself but in step.
 
     Parameters
@@ -102,15 +102,15 @@ def cooled_draws(
     power, step, coolings, accepted = 0.0, 0.3, 0, []
     while power < 1.0 and coolings < _MOST_COOLINGS:
         coolings += 1
-        rise = _next_rise(particles, 1.0 - power)
+        rise = _choose_rise(particles, 1.0 - power)
         power = 1.0 if power + rise >= 1.0 - 1e-12 else power + rise
-        particles = _weighed(particles, rise, log_evidence, rng)
-        shape = _shape(particles)
+        particles = _reweigh(particles, rise, log_evidence, rng)
+        shape = _covariance_root(particles)
         for _ in range(_PATHS if power < 1.0 else _LAST_PATHS):
             accepted.append(_move(likelihood, particles, power, step, shape, rng))
             step *= float(np.exp(0.5 * (accepted[-1] - _GOOD_ACCEPTANCE)))
             _change_pairs(likelihood, jump, particles, power, rng)
-    return Draws(
+    return JointDraws(
         particles.scores,
         particles.pair,
         particles.group,
@@ -120,7 +120,7 @@ def cooled_draws(
     )
 
 
-def _weighed(
+def _reweigh(
     particles: _Particles, rise: float, log_evidence: FloatArray, rng: np.random.Generator
 ) -> _Particles:
     """Choose afresh in each group for a rise of the power; adds to the log evidences in place."""
@@ -129,13 +129,13 @@ def _weighed(
         value = particles.value[members]
         weight = np.exp(rise * (value - value.max()))
         log_evidence[particles.group[members[0]]] += rise * value.max() + np.log(weight.mean())
-        kept.append(members[_chosen(weight, rng)])
+        kept.append(members[_choose_rows(weight, rng)])
     log_evidence[log_evidence < log_evidence.max() - _HOPELESS] = -np.inf
     alive = [members for members in kept if log_evidence[particles.group[members[0]]] > -np.inf]
     return particles.take(np.concatenate(alive))
 
 
-def _next_rise(particles: _Particles, room: float) -> float:
+def _choose_rise(particles: _Particles, room: float) -> float:
     """The largest rise of the power that leaves the effective share wanted."""
     values = [particles.value[members] for members in particles.members()]
 
@@ -152,14 +152,14 @@ def _next_rise(particles: _Particles, room: float) -> float:
     return max(low, 1e-9)
 
 
-def _chosen(weight: FloatArray, rng: np.random.Generator) -> Places:
+def _choose_rows(weight: FloatArray, rng: np.random.Generator) -> Places:
     """Systematic choice in proportion to weight."""
     edges = np.cumsum(weight) / weight.sum()
     at = (np.arange(weight.size) + rng.random()) / weight.size
     return np.minimum(np.searchsorted(edges, at), weight.size - 1)
 
 
-def _shape(particles: _Particles) -> FloatArray:
+def _covariance_root(particles: _Particles) -> FloatArray:
     """Cholesky factor of the covariance within groups, drawn towards its diagonal."""
     inside = particles.scores.copy()
     for members in particles.members():

@@ -14,7 +14,7 @@ _LEAST = np.float32(1e-30)
 _FLOOR = np.float32(-60.0)
 
 
-def over_each(log_weight: Rows) -> tuple[FloatArray, Rows]:
+def sum_each(log_weight: Rows) -> tuple[FloatArray, Rows]:
     """Sums for spots whose thicknesses do not bear on each other.
 
     Parameters
@@ -44,7 +44,7 @@ def _from_peak(log_weight: Rows) -> tuple[Rows, Rows]:
     return peak, np.exp(log_weight, out=log_weight)
 
 
-def over_rising(log_weight: Rows) -> tuple[FloatArray, Rows]:
+def sum_rising(log_weight: Rows) -> tuple[FloatArray, Rows]:
     """The same for spots whose thickness never falls from one to the next.
 
     Sums over all rising sequences by a pass forwards, and the shares by one backwards; two spots

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from oxhue.optics.errors import OutOfRangeError
-from oxhue.optics.films.engine.transfer_matrix import respond_arrays
+from oxhue.optics.films.engine.transfer_matrix import solve_arrays
 
 
 @pytest.mark.parametrize("absorption", [True, False])
@@ -15,19 +15,19 @@ def test_an_index_that_cannot_be_is_found_wherever_it_stands(bad, layer, wavelen
     index = np.full((40, 4, wavelengths), 1.5 + 0.1j)
     index[:, 0] = 1.0
     asked = np.full(2, 80.0), np.linspace(400.0, 700.0, wavelengths)
-    respond_arrays(index, *asked, absorption=absorption)
+    solve_arrays(index, *asked, absorption=absorption)
     index[39, layer, -1] = bad
     with pytest.raises(OutOfRangeError, match="index"):
-        respond_arrays(index, *asked, absorption=absorption)
+        solve_arrays(index, *asked, absorption=absorption)
 
 
 def test_an_index_at_the_ends_of_its_range_is_taken():
     for n in (1e-6, 1e-6j, 1e6, 1e6j, complex(1.5, -0.0), 7e5 + 7e5j):
-        respond_arrays([[1.0], [n], [1.5]], [50.0], [550.0])
+        solve_arrays([[1.0], [n], [1.5]], [50.0], [550.0])
 
 
 def test_an_ambient_light_cannot_come_from_is_found_among_many():
     index = np.full((40, 3, 2), 1.5 + 0.1j)
     index[39, 0, 1] = 2.0j
     with pytest.raises(OutOfRangeError, match="ambient must have n above 0"):
-        respond_arrays(index, [80.0], [450.0, 550.0])
+        solve_arrays(index, [80.0], [450.0, 550.0])

@@ -9,9 +9,9 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from oxhue.optics.errors import InputError
-from oxhue.optics.films.engine.field import depth_profile
-from oxhue.optics.films.engine.thickness_scan import base_of, one_film_shares
-from oxhue.optics.films.engine.transfer_matrix import respond_arrays
+from oxhue.optics.films.engine.field import field_profile
+from oxhue.optics.films.engine.thickness_scan import base_of, thickness_scan
+from oxhue.optics.films.engine.transfer_matrix import solve_arrays
 from oxhue.optics.films.materials.dispersion import (
     cauchy,
     drude_lorentz,
@@ -22,7 +22,7 @@ from oxhue.optics.films.materials.effective_medium import RULES
 from oxhue.optics.films.materials.medium import ConstantIndex
 from oxhue.optics.films.materials.nk_table import Material
 from oxhue.optics.films.notation import parse_stack
-from oxhue.optics.films.solve import respond
+from oxhue.optics.films.solve import solve
 from oxhue.optics.films.stack import Layer, Stack
 
 LOUD = {"over": "raise", "divide": "raise", "invalid": "raise", "under": "ignore"}
@@ -42,7 +42,7 @@ films = st.lists(st.tuples(index, thickness), max_size=5)
 def test_light_is_shared_out_whatever_the_layers(films, below, angle_deg, polarization):
     indices = np.array([1.0, *(one for one, _ in films), below])
     with np.errstate(**LOUD):
-        found = respond_arrays(
+        found = solve_arrays(
             np.broadcast_to(indices[:, None], (indices.size, 3)),
             np.array([nm for _, nm in films]),
             NM,
@@ -64,7 +64,7 @@ def test_slabs_share_light_out_too(front, back, below, slab_nm, angle_deg, side)
         tuple(layers[0]), ConstantIndex(below.real, below.imag), slab_nm, tuple(layers[1])
     )
     with np.errstate(**LOUD):
-        found = respond(stack, NM, angle_deg, side="front" if side == "f" else "back")
+        found = solve(stack, NM, angle_deg, side="front" if side == "f" else "back")
     for share in (found.R, found.T):
         assert np.isfinite(share).all()
         assert share.min() >= -1e-12
@@ -81,8 +81,8 @@ def test_one_film_at_the_ends_agrees_with_the_general_way(film, below, nm, angle
     nm = np.array([0.25, 0.5, 0.75, 1.0]) * min(nm, 1e4)
     base = base_of(Stack((), ConstantIndex(below.real, below.imag)), NM)
     with np.errstate(**LOUD):
-        share = one_film_shares(np.full(3, film), [base], nm, NM, angle_deg)
-        whole = respond_arrays(
+        share = thickness_scan(np.full(3, film), [base], nm, NM, angle_deg)
+        whole = solve_arrays(
             np.broadcast_to(np.array([1.0, film, below])[:, None], (3, 3)),
             nm[:, None],
             NM,
@@ -126,7 +126,7 @@ def test_a_layer_in_two_parts_is_the_same_layer(films, below, angle_deg, which, 
     i, d = films[which]
     split = [*films[:which], (i, part * d), (i, d - part * d), *films[which + 1 :]]
     whole, parted = (
-        respond_arrays(
+        solve_arrays(
             np.broadcast_to(np.array([1.0, *(a for a, _ in one), below])[:, None],
                             (len(one) + 2, 3)),
             [nm for _, nm in one], NM, angle_deg,
@@ -153,7 +153,7 @@ def test_a_repeat_is_what_it_repeats(count, inner):
     group = " / ".join(["SiO2 31nm", "TiO2 17nm"][:inner])
     long = " / ".join([group] * count)
     repeated, written = parse_stack(f"{count} x ({group}) / Si"), parse_stack(f"{long} / Si")
-    np.testing.assert_array_equal(respond(repeated).R, respond(written).R)
+    np.testing.assert_array_equal(solve(repeated).R, solve(written).R)
 
 
 # -- what is no number ----------------------------------------------------------------------
@@ -163,18 +163,18 @@ def test_a_repeat_is_what_it_repeats(count, inner):
 @pytest.mark.parametrize(
     "make",
     [
-        lambda bad: respond_arrays([[1.0], [bad], [1.5]], [10.0], [550.0]),
-        lambda bad: respond_arrays([[1.0], [1.5 + 1j * bad], [1.5]], [10.0], [550.0]),
-        lambda bad: respond_arrays([[1.0], [2.0], [1.5]], [bad], [550.0]),
-        lambda bad: respond_arrays([[1.0], [2.0], [1.5]], [10.0], [bad]),
-        lambda bad: respond_arrays([[1.0], [2.0], [1.5]], [10.0], [550.0], bad),
+        lambda bad: solve_arrays([[1.0], [bad], [1.5]], [10.0], [550.0]),
+        lambda bad: solve_arrays([[1.0], [1.5 + 1j * bad], [1.5]], [10.0], [550.0]),
+        lambda bad: solve_arrays([[1.0], [2.0], [1.5]], [bad], [550.0]),
+        lambda bad: solve_arrays([[1.0], [2.0], [1.5]], [10.0], [bad]),
+        lambda bad: solve_arrays([[1.0], [2.0], [1.5]], [10.0], [550.0], bad),
         ConstantIndex,
         lambda bad: ConstantIndex(1.5, bad),
         lambda bad: Layer(ConstantIndex(1.5), np.asarray(bad)),
         lambda bad: Stack((), ConstantIndex(1.5), bad),
-        lambda bad: respond(parse_stack("TiO2 45nm / Ti"), [bad]),
-        lambda bad: respond(parse_stack("TiO2 45nm / Ti"), angle_deg=bad),
-        lambda bad: depth_profile([1.0, 2.0, 1.5], [bad], 550.0),
+        lambda bad: solve(parse_stack("TiO2 45nm / Ti"), [bad]),
+        lambda bad: solve(parse_stack("TiO2 45nm / Ti"), angle_deg=bad),
+        lambda bad: field_profile([1.0, 2.0, 1.5], [bad], 550.0),
         parse_stack("Ti").substrate.nk,
         *(lambda bad, rule=rule: RULES[rule](bad, 2.0, 0.5) for rule in sorted(RULES)),
         *(lambda bad, rule=rule: RULES[rule](2.0, 2.0, bad) for rule in sorted(RULES)),

@@ -8,10 +8,10 @@ import pytest
 
 from oxhue.optics.errors import InputError
 from oxhue.optics.films.engine import adjoint
-from oxhue.optics.films.engine.gradient import coherent_gradient, powers_with_gradient
+from oxhue.optics.films.engine.gradient import coherent_gradient, gradient
 from oxhue.optics.films.engine.incoherent import slab_powers
 from oxhue.optics.films.engine.incoherent_gradient import slab_gradient
-from oxhue.optics.films.engine.transfer_matrix import Incidence, respond_arrays
+from oxhue.optics.films.engine.transfer_matrix import Incidence, solve_arrays
 
 # Index of ambient, layers and substrate; thickness [nm]; angle [°].
 CASES = {
@@ -84,7 +84,7 @@ def differences(index, thickness, angle, polarization):
 @pytest.mark.parametrize("case", CASES)
 def test_derivatives_match_differences_in_50_digits(case, polarization):
     index, thickness, angle = CASES[case]
-    found = powers_with_gradient(
+    found = gradient(
         np.array(index, dtype=complex)[:, None], thickness, [550.0], angle, polarization
     )
     to_d, to_n = differences(index, thickness, angle, polarization)
@@ -109,8 +109,8 @@ def random_stacks(rng, lead, layers, points):
 def test_powers_are_those_of_the_engine(angle, polarization):
     index, thickness = random_stacks(np.random.default_rng(3), (2, 3), 12, 7)
     wavelength = np.linspace(400.0, 700.0, 7)
-    found = powers_with_gradient(index, thickness, wavelength, angle, polarization)
-    expected = respond_arrays(index, thickness, wavelength, angle, polarization)
+    found = gradient(index, thickness, wavelength, angle, polarization)
+    expected = solve_arrays(index, thickness, wavelength, angle, polarization)
     np.testing.assert_allclose(found.R, expected.R, rtol=1e-12, atol=1e-15)
     np.testing.assert_allclose(found.T, expected.T, rtol=1e-12, atol=1e-15)
 
@@ -121,11 +121,11 @@ def test_leading_axes_broadcast_as_in_the_engine():
     thickness = rng.uniform(0.0, 200.0, (4, 1, 3))
     angle = np.array([0.0, 40.0])
     wavelength = np.linspace(400.0, 700.0, 5)
-    whole = powers_with_gradient(index, thickness, wavelength, angle)
+    whole = gradient(index, thickness, wavelength, angle)
     assert whole.R.shape == (4, 2, 5)
     assert whole.dR_dd.shape == (4, 2, 3, 5)
     assert whole.dT_dn.shape == (4, 2, 5, 5)
-    single = powers_with_gradient(index, thickness[2, 0], wavelength, 40.0)
+    single = gradient(index, thickness[2, 0], wavelength, 40.0)
     np.testing.assert_allclose(whole.dR_dn[2, 1], single.dR_dn, rtol=1e-12, atol=1e-15)
     np.testing.assert_allclose(whole.dT_dd[2, 1], single.dT_dd, rtol=1e-12, atol=1e-15)
 
@@ -178,16 +178,16 @@ def test_bringing_fields_back_to_size_changes_no_derivative(polarization, monkey
     index, thickness = random_stacks(np.random.default_rng(7), (3,), 20, 4)
     light = np.linspace(400.0, 700.0, 4), Incidence.at(np.ones(4), np.asarray(40.0)), polarization
     whole = coherent_gradient(index, thickness, *light)
-    monkeypatch.setattr(adjoint, "CALM", 3)
+    monkeypatch.setattr(adjoint, "RESCALE_EVERY", 3)
     for name, value in vars(coherent_gradient(index, thickness, *light)).items():
         np.testing.assert_allclose(value, getattr(whole, name), rtol=1e-11, atol=1e-14)
 
 
 def test_very_thick_absorbers_and_no_layers_stay_finite():
-    deep = powers_with_gradient(np.array([[1.0], [2.0 + 4.0j], [1.5]]), [1e7], [550.0])
+    deep = gradient(np.array([[1.0], [2.0 + 4.0j], [1.5]]), [1e7], [550.0])
     assert deep.T == 0.0
     np.testing.assert_allclose([deep.dR_dd[0, 0], deep.dT_dd[0, 0]], 0.0, atol=1e-15)
-    bare = powers_with_gradient(np.array([[1.0], [1.5 + 0.0j]]), np.empty(0), [550.0])
+    bare = gradient(np.array([[1.0], [1.5 + 0.0j]]), np.empty(0), [550.0])
     # R = ((n - 1)/(n + 1))², so dR/dn = 4 (n - 1)/(n + 1)³, and T = 1 - R.
     np.testing.assert_allclose(bare.dR_dn[1, 0].real, 4.0 * 0.5 / 2.5**3, rtol=1e-13)
     np.testing.assert_allclose(bare.dT_dn[1, 0].real, -4.0 * 0.5 / 2.5**3, rtol=1e-13)
@@ -195,7 +195,7 @@ def test_very_thick_absorbers_and_no_layers_stay_finite():
 
 def test_shapes_that_do_not_fit_are_refused():
     with pytest.raises(InputError, match="media and thickness_nm 2 layers"):
-        powers_with_gradient(np.ones((3, 1)), [1.0, 2.0], [550.0])
+        gradient(np.ones((3, 1)), [1.0, 2.0], [550.0])
 
 
 @pytest.mark.parametrize("polarization", ["s", "p", "mean"])

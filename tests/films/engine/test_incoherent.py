@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from oxhue.optics.films.engine.transfer_matrix import respond_arrays
+from oxhue.optics.films.engine.transfer_matrix import solve_arrays
 from oxhue.optics.films.materials.medium import ConstantIndex
-from oxhue.optics.films.solve import respond
+from oxhue.optics.films.solve import solve
 from oxhue.optics.films.stack import Layer, Stack
 
 POLARIZATIONS = ("s", "p", "mean")
@@ -53,7 +53,7 @@ def averaged_coherent(front, back, k, polarization, points=360):
     before, after = [d for _, d in front], [d for _, d in back]
     d = np.empty((ANGLES.size, fringes.size, index.size - 2))
     d[..., : len(before)], d[..., len(before)], d[..., len(before) + 1 :] = before, thickness, after
-    response = respond_arrays(index, d, [WAVELENGTH_NM], ANGLES[:, None], polarization)
+    response = solve_arrays(index, d, [WAVELENGTH_NM], ANGLES[:, None], polarization)
     return weights @ response.R[..., 0].T, weights @ response.T[..., 0].T
 
 
@@ -64,10 +64,10 @@ def test_grazing_light_meets_each_of_many_pieces_as_it_meets_one_alone():
         (Layer(metal, sweep, axis=0), Layer(clear, np.array(30.0))), ConstantIndex(GLASS), SLAB_NM
     )
     angle = 90.0 - 1e-8
-    whole = respond(many, [500.0, 600.0], angle)
+    whole = solve(many, [500.0, 600.0], angle)
     for i, nm in enumerate(sweep):
         layers = (Layer(metal, np.array(nm)), Layer(clear, np.array(30.0)))
-        alone = respond(Stack(layers, ConstantIndex(GLASS), SLAB_NM), [500.0, 600.0], angle)
+        alone = solve(Stack(layers, ConstantIndex(GLASS), SLAB_NM), [500.0, 600.0], angle)
         np.testing.assert_allclose(whole.R[i], alone.R, rtol=1e-12)
         np.testing.assert_allclose(whole.T[i], alone.T, rtol=1e-9, atol=1e-300)
 
@@ -78,7 +78,7 @@ def test_grazing_light_meets_each_of_many_pieces_as_it_meets_one_alone():
 def test_the_slab_is_the_average_of_coherent_slabs(face, k, polarization):
     front, back = FACES[face]
     R, T = averaged_coherent(front, back, k, polarization)
-    found = respond(slab(front, back, k), [WAVELENGTH_NM], ANGLES, polarization)
+    found = solve(slab(front, back, k), [WAVELENGTH_NM], ANGLES, polarization)
     # What the triangle leaves is of second order in 4πk·fringe/λ, 4e-5 at most: measured 5e-10.
     atol = 1e-12 if k == 0.0 else 1e-9
     np.testing.assert_allclose(found.R[:, 0], R, rtol=0, atol=atol)
@@ -90,7 +90,7 @@ def test_the_slab_is_the_average_of_coherent_slabs(face, k, polarization):
 @pytest.mark.parametrize("k", [0.0, 1e-6])
 def test_power_is_conserved_and_every_part_absorbs(face, k, polarization):
     angle = np.array([0.0, 30.0, 70.0, 89.0, 89.999999, 90.0])
-    response = respond(slab(*FACES[face], k, 4e6), [400.0, 700.0], angle, polarization)
+    response = solve(slab(*FACES[face], k, 4e6), [400.0, 700.0], angle, polarization)
     total = response.R + response.T + response.layer_A.sum(axis=-2)
     np.testing.assert_allclose(total, 1.0, rtol=0, atol=1e-12)
     assert min(response.R.min(), response.T.min()) >= 0.0
@@ -103,8 +103,8 @@ def test_power_is_conserved_and_every_part_absorbs(face, k, polarization):
 @pytest.mark.parametrize("face", FACES)
 def test_front_and_back_transmit_the_same(face, polarization):
     stack = slab(*FACES[face], 1e-6, 4e6)
-    front = respond(stack, [400.0, 700.0], ANGLES, polarization)
-    back = respond(stack, [400.0, 700.0], ANGLES, polarization, side="back")
+    front = solve(stack, [400.0, 700.0], ANGLES, polarization)
+    back = solve(stack, [400.0, 700.0], ANGLES, polarization, side="back")
     np.testing.assert_allclose(front.T, back.T, rtol=1e-12)
     if face == "metal in front":
         assert np.abs(front.R - back.R).min() > 1e-3
@@ -112,15 +112,15 @@ def test_front_and_back_transmit_the_same(face, polarization):
 
 def test_back_view_is_the_view_of_the_piece_turned_over():
     front, back = FACES["films on both faces"]
-    seen = respond(slab(front, back, 1e-6), [500.0], 40.0, side="back")
-    turned = respond(slab(back[::-1], front[::-1], 1e-6), [500.0], 40.0)
+    seen = solve(slab(front, back, 1e-6), [500.0], 40.0, side="back")
+    turned = solve(slab(back[::-1], front[::-1], 1e-6), [500.0], 40.0)
     np.testing.assert_array_equal(seen.R, turned.R)
     np.testing.assert_array_equal(seen.layer_A, turned.layer_A[::-1])
 
 
 def test_mean_sums_each_polarization_by_itself():
     stack = slab(*FACES["clear film in front"])
-    s, p, mean = (respond(stack, [550.0], 70.0, pol).R for pol in POLARIZATIONS)
+    s, p, mean = (solve(stack, [550.0], 70.0, pol).R for pol in POLARIZATIONS)
     np.testing.assert_allclose(mean, (s + p) / 2.0, rtol=1e-15)
     assert abs(s - p)[0] > 0.2
 
@@ -128,7 +128,7 @@ def test_mean_sums_each_polarization_by_itself():
 def test_a_clear_plate_at_grazing_incidence_reflects_everything():
     angle = 90.0 - np.array([1e-2, 1e-4, 1e-6, 1e-8, 1e-10, 0.0])
     for polarization in POLARIZATIONS:
-        response = respond(slab([], []), [550.0], angle, polarization)
+        response = solve(slab([], []), [550.0], angle, polarization)
         lost = 1.0 - response.R[:-1, 0]
         np.testing.assert_allclose(response.T[:-1, 0], lost, rtol=0, atol=1e-14)
         # T of a clear plate is half that of one face there, which falls off as cos θ.
@@ -139,8 +139,8 @@ def test_a_clear_plate_at_grazing_incidence_reflects_everything():
 
 
 def test_a_slab_that_swallows_everything_is_a_half_space():
-    thick = respond(slab(FACES["metal in front"][0], [], 0.1, 1e6), [550.0], 40.0)
-    alone = respond(
+    thick = solve(slab(FACES["metal in front"][0], [], 0.1, 1e6), [550.0], 40.0)
+    alone = solve(
         Stack(films(FACES["metal in front"][0]), ConstantIndex(GLASS, 0.1)), [550.0], 40.0
     )
     np.testing.assert_allclose(thick.R, alone.R, rtol=1e-14)
@@ -150,8 +150,8 @@ def test_a_slab_that_swallows_everything_is_a_half_space():
 
 def test_a_metal_slab_may_be_met_from_either_side():
     stack = Stack((), ConstantIndex(2.5, 3.4), 1e6)
-    front = respond(stack, [550.0], [0.0, 60.0, 90.0])
-    back = respond(stack, [550.0], [0.0, 60.0, 90.0], side="back")
+    front = solve(stack, [550.0], [0.0, 60.0, 90.0])
+    back = solve(stack, [550.0], [0.0, 60.0, 90.0], side="back")
     np.testing.assert_array_equal(front.R, back.R)
     assert np.all(front.T == 0.0)
 
@@ -161,7 +161,7 @@ def test_a_metal_slab_may_be_met_from_either_side():
 def test_light_that_only_fades_into_the_slab_is_all_reflected(k, polarization):
     # From a prism of 1.6 onto water between: past 56.2° nothing travels in the slab.
     water = Stack((), ConstantIndex(1.33, k), 1e6, (), ConstantIndex(1.6))
-    response = respond(water, [550.0], [57.0, 70.0, 89.0, 90.0], polarization)
+    response = solve(water, [550.0], [57.0, 70.0, 89.0, 90.0], polarization)
     np.testing.assert_allclose(response.R, 1.0, rtol=0, atol=1e-6)
     assert response.T.max() == 0.0
 
@@ -170,6 +170,6 @@ def test_films_that_let_nothing_in_keep_the_slab_dark():
     # Fading waves in thick low films on both faces: no light in, and none could leave.
     film = [(1.2, 1e5)]
     stack = Stack(films(film), ConstantIndex(1.6), 1e6, films(film), ConstantIndex(1.6))
-    response = respond(stack, [550.0], [70.0, 80.0])
+    response = solve(stack, [550.0], [70.0, 80.0])
     np.testing.assert_allclose(response.R, 1.0, rtol=0, atol=1e-12)
     np.testing.assert_allclose(response.layer_A, 0.0, rtol=0, atol=1e-12)

@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 
 from oxhue.optics.films.engine import thickness_scan as onefilm
-from oxhue.optics.films.engine.thickness_scan import base_of, one_film_shares
+from oxhue.optics.films.engine.thickness_scan import base_of, thickness_scan
 from oxhue.optics.films.notation import parse_stack
-from oxhue.optics.films.solve import respond
+from oxhue.optics.films.solve import solve
 from oxhue.optics.films.stack import Layer, Stack
 
 WAVELENGTHS = np.array([400.0, 512.0, 640.0, 777.0])
@@ -47,14 +47,14 @@ def test_shares_are_those_of_the_engine(below, view, angle_deg, grid):
         base.back_layers,
     )
     asked = film.nk(WAVELENGTHS), [base_of(base, WAVELENGTHS)], thickness, WAVELENGTHS
-    found = one_film_shares(*asked, angle_deg, view)
+    found = thickness_scan(*asked, angle_deg, view)
     weights = np.array([[1.0, 0.0], [2.0, 0.5], [-1.0, 3.0], [0.25, 1.0]])
-    sums = one_film_shares(*asked, angle_deg, view, weights)
+    sums = thickness_scan(*asked, angle_deg, view, weights)
     np.testing.assert_allclose(sums, found @ weights, rtol=0, atol=1e-14)
     # Glass absorbs a trace, so that power does not cross its faces quite alike both ways, as is
     # taken for granted here: 1.1e-12 from behind.
     side = "back" if view == "back" else "front"
-    expected = respond(stack, WAVELENGTHS, angle_deg, side=side)
+    expected = solve(stack, WAVELENGTHS, angle_deg, side=side)
     assert found.shape == (1, thickness.size, WAVELENGTHS.size)
     np.testing.assert_allclose(
         found[0], expected.T if view == "through" else expected.R, rtol=0, atol=3e-12

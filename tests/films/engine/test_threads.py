@@ -5,7 +5,7 @@ import threading
 
 import pytest
 
-from oxhue.optics.films.engine.threads import side_by_side, workers_for
+from oxhue.optics.films.engine.threads import run_threads, workers_for
 
 
 def test_threads_are_as_many_as_allowed_or_as_there_are_processors(monkeypatch):
@@ -31,7 +31,7 @@ def test_one_of_several_threads_starts_no_more(monkeypatch):
 @pytest.mark.parametrize("workers", [1, 3])
 def test_every_block_is_worked_on_once_and_errors_come_out(workers):
     done = []
-    side_by_side(done.append, range(20), workers)
+    run_threads(done.append, range(20), workers)
     assert sorted(done) == list(range(20))
 
     def fail(block):
@@ -39,4 +39,4 @@ def test_every_block_is_worked_on_once_and_errors_come_out(workers):
             raise ArithmeticError("block 7")
 
     with pytest.raises(ArithmeticError, match="block 7"):
-        side_by_side(fail, range(20), workers)
+        run_threads(fail, range(20), workers)

@@ -7,8 +7,8 @@ import pytest
 
 from oxhue.optics.errors import InputError, OutOfRangeError
 from oxhue.optics.films.engine import transfer_matrix as transfer
-from oxhue.optics.films.engine.gradient import powers_with_gradient
-from oxhue.optics.films.engine.transfer_matrix import respond_arrays
+from oxhue.optics.films.engine.gradient import gradient
+from oxhue.optics.films.engine.transfer_matrix import solve_arrays
 
 POLARIZATIONS = ("s", "p", "mean")
 
@@ -30,7 +30,7 @@ def random_angles(rng, count):
 
 
 def powers(*stack):
-    response = respond_arrays(*stack)
+    response = solve_arrays(*stack)
     return response.R, response.T, response.layer_A
 
 
@@ -61,7 +61,7 @@ def test_a_clear_resonator_absorbs_nothing_although_its_fields_are_large():
     index = np.array([1.0, *pair, *pair[::-1], 1.52])[:, None]
     d = 550.0 / 4.0 / index[1:-1, 0]
     index = np.repeat(index, 3, axis=1)
-    response = respond_arrays(index, d, [549.9999, 550.0, 550.0001], 0.0, "s")
+    response = solve_arrays(index, d, [549.9999, 550.0, 550.0001], 0.0, "s")
     assert response.T.max() > 0.9
     assert (
         np.abs(response.layer_A).max() < 1e-10
@@ -71,8 +71,8 @@ def test_a_clear_resonator_absorbs_nothing_although_its_fields_are_large():
 
 def test_a_thick_absorber_below_costs_the_layers_above_no_digits():
     index = np.array([1.0, 2.0 + 0.01j, 1.5 + 0.02j, 3.0 + 1000j, 1.5])[:, None]
-    deep = respond_arrays(index, [80.0, 120.0, 1e6], [550.0], 30.0).layer_A
-    shallow = respond_arrays(index, [80.0, 120.0, 1e3], [550.0], 30.0).layer_A
+    deep = solve_arrays(index, [80.0, 120.0, 1e6], [550.0], 30.0).layer_A
+    shallow = solve_arrays(index, [80.0, 120.0, 1e3], [550.0], 30.0).layer_A
     np.testing.assert_allclose(deep[:2], shallow[:2], rtol=1e-13)
 
 
@@ -87,8 +87,8 @@ def test_transmittance_is_the_same_both_ways_and_reflectance_is_not(polarization
     d = np.minimum(d, 300.0)
     sine = 0.999 * rng.random(500) * np.minimum(1.0, (index[:, -1] / index[:, 0]).real[:, 0])
     there, back = np.arcsin(sine), np.arcsin(sine * (index[:, 0] / index[:, -1]).real[:, 0])
-    forth = respond_arrays(index, d, [600.0], np.degrees(there), polarization)
-    turned = respond_arrays(index[:, ::-1], d[:, ::-1], [600.0], np.degrees(back), polarization)
+    forth = solve_arrays(index, d, [600.0], np.degrees(there), polarization)
+    turned = solve_arrays(index[:, ::-1], d[:, ::-1], [600.0], np.degrees(back), polarization)
     np.testing.assert_allclose(forth.T, turned.T, rtol=1e-9, atol=1e-12)
     assert np.median(np.abs(forth.R - turned.R)) > 1e-3
 
@@ -98,8 +98,8 @@ def test_a_clear_stack_reflects_the_same_from_both_sides(polarization):
     index = np.array([1.0, 2.3, 1.38, 1.9, 1.52])[:, None]
     d = np.array([60.0, 95.0, 130.0])
     inside = np.degrees(np.arcsin(np.sin(np.radians(55.0)) / 1.52))
-    forth = respond_arrays(index, d, [520.0], 55.0, polarization)
-    turned = respond_arrays(index[::-1], d[::-1], [520.0], inside, polarization)
+    forth = solve_arrays(index, d, [520.0], 55.0, polarization)
+    turned = solve_arrays(index[::-1], d[::-1], [520.0], inside, polarization)
     np.testing.assert_allclose(forth.R, turned.R, rtol=0, atol=1e-13)
 
 
@@ -123,7 +123,7 @@ def test_splitting_a_layer_changes_nothing(polarization, angle_deg):
 @pytest.mark.parametrize("angle_deg", [0.0, 60.0, 90.0])
 def test_a_layer_of_no_thickness_is_not_there(polarization, angle_deg):
     index = np.array([1.0, 2.3 + 0.1j, 4.0 + 900j, 1e-3, 1.38, 1.52])[:, None]
-    without = respond_arrays(index[[0, 1, 4, 5]], [50.0, 90.0], [550.0], angle_deg, polarization)
+    without = solve_arrays(index[[0, 1, 4, 5]], [50.0, 90.0], [550.0], angle_deg, polarization)
     R, T, A = powers(index, [50.0, 0.0, 0.0, 90.0], [550.0], angle_deg, polarization)
     assert_same((R, T, A[[0, 3]]), (without.R, without.T, without.layer_A), 1e-14)
     assert np.abs(A[1:3]).max() <= 1e-14
@@ -133,7 +133,7 @@ def test_a_layer_of_no_thickness_is_not_there(polarization, angle_deg):
 @pytest.mark.parametrize("angle_deg", [0.0, 12.3, 45.0, 89.0, 89.999999, 90.0])
 @pytest.mark.parametrize("n", [1.0, 1.52, 2.7])
 def test_layers_that_match_both_sides_reflect_nothing(polarization, angle_deg, n):
-    response = respond_arrays(
+    response = solve_arrays(
         np.full((5, 2), n), [0.0, 90.0, 1e5], [400, 700], angle_deg, polarization
     )
     assert response.R.max() <= 1e-24
@@ -159,7 +159,7 @@ def test_scaling_wavelength_and_thickness_together_changes_nothing():
 @pytest.mark.parametrize("polarization", POLARIZATIONS)
 def test_grazing_light_is_all_reflected(polarization):
     index, d = random_stacks(np.random.default_rng(8), 500, 3)
-    response = respond_arrays(index, d, [550.0], 90.0, polarization)
+    response = solve_arrays(index, d, [550.0], 90.0, polarization)
     np.testing.assert_allclose(response.R, 1.0, rtol=0, atol=1e-11)
     assert response.T.max() < 1e-11
 
@@ -168,7 +168,7 @@ def test_grazing_light_is_all_reflected(polarization):
 def test_the_way_to_grazing_incidence_is_smooth(polarization):
     index = np.array([1.0, 1.38, 2.3 + 0.1j, 1.52])[:, None]
     angle = 90.0 - np.array([1e-3, 1e-5, 1e-7, 1e-9, 0.0])
-    R = respond_arrays(index, [90.0, 50.0], [550.0], angle, polarization).R[:, 0]
+    R = solve_arrays(index, [90.0, 50.0], [550.0], angle, polarization).R[:, 0]
     slope = (1.0 - R[:-1]) / (90.0 - angle[:-1])
     np.testing.assert_allclose(slope, slope[1], rtol=1e-3)
     assert R[-1] == pytest.approx(1.0, abs=1e-12)
@@ -180,7 +180,7 @@ def test_a_layer_exactly_at_its_critical_angle_is_the_limit_from_both_sides(pola
     sine = np.sqrt(1.0 - np.cos(np.deg2rad(30.0)) ** 2)
     angle = np.array([30.0 - 1e-9, 30.0, 30.0 + 1e-9])
     index = np.array([2.0, 2.0 * sine, 2.0])[:, None]
-    response = respond_arrays(index, [700.0], [550.0], angle, polarization)
+    response = solve_arrays(index, [700.0], [550.0], angle, polarization)
     np.testing.assert_allclose(response.R[0], response.R[2], rtol=0, atol=1e-7)
     np.testing.assert_allclose(response.R[1], response.R[::2].mean(), rtol=0, atol=1e-7)
     np.testing.assert_allclose(response.R + response.T, 1.0, rtol=0, atol=1e-12)
@@ -227,7 +227,7 @@ def test_extreme_layers_stay_physical(layer, thickness_nm, angle_deg, polarizati
     for below in (1.52, 0.9 + 6j, 1e-3, 1000j):
         index = np.array([1.0, layer, 1.38, layer, below])[:, None]
         d = [thickness_nm, 100.0, thickness_nm]
-        assert_physical(respond_arrays(index, d, [550.0], angle_deg, polarization))
+        assert_physical(solve_arrays(index, d, [550.0], angle_deg, polarization))
 
 
 @pytest.mark.parametrize("polarization", POLARIZATIONS)
@@ -236,20 +236,20 @@ def test_extreme_layers_stay_physical(layer, thickness_nm, angle_deg, polarizati
 def test_two_thousand_layers_stay_physical(k, angle_deg, polarization):
     index = np.array([1.0, *np.tile([1e-3, 2.3 + 1j * k], 1000), 1.52])[:, None]
     d = np.tile([95.0, 60.0], 1000)
-    assert_physical(respond_arrays(index, d, [550.0], angle_deg, polarization))
+    assert_physical(solve_arrays(index, d, [550.0], angle_deg, polarization))
 
 
 # -- shapes ------------------------------------------------------------------------------------
 
 
 def test_one_stack_has_no_leading_axis():
-    response = respond_arrays(np.ones((4, 7)), [10.0, 20.0], np.linspace(400, 700, 7))
+    response = solve_arrays(np.ones((4, 7)), [10.0, 20.0], np.linspace(400, 700, 7))
     assert response.R.shape == response.T.shape == response.A.shape == (7,)
     assert response.layer_A.shape == (2, 7)
 
 
 def test_bare_substrate_has_no_layers():
-    response = respond_arrays(np.array([[1.0], [1.5]]), [], [550.0])
+    response = solve_arrays(np.array([[1.0], [1.5]]), [], [550.0])
     assert response.layer_A.shape == (0, 1)
     assert response.R[0] == pytest.approx(0.04, abs=1e-15)
 
@@ -278,7 +278,7 @@ def test_leading_shapes_broadcast_and_blocks_are_equal_to_one_at_a_time(
     index = rng.uniform(1, 3, (*index_lead, 4, 3)) + 1j * rng.random((*index_lead, 4, 3))
     index[..., 0, :] = index[..., 0, :].real
     d, angle = rng.uniform(0, 200, (*d_lead, 2)), rng.uniform(0, 89, angle_lead)
-    response = respond_arrays(index, d, wavelength, angle)
+    response = solve_arrays(index, d, wavelength, angle)
     assert response.R.shape == response.T.shape == (*lead, 3)
     assert response.layer_A.shape == (*lead, 2, 3)
     index, d = np.broadcast_to(index, (*lead, 4, 3)), np.broadcast_to(d, (*lead, 2))
@@ -293,9 +293,9 @@ def test_a_sweep_longer_than_one_block_is_equal_to_one_at_a_time():
     index = np.array([1.0, 2.4 + 0.01j, 2.5 + 3.4j])[:, None] * np.ones(81)
     d = np.linspace(0, 300, 1700)[:, None]
     assert d.size * 81 > 2 * transfer._BLOCK_ELEMENTS
-    R = respond_arrays(index, d, wavelength, 40.0).R
+    R = solve_arrays(index, d, wavelength, 40.0).R
     for row in (0, 100, 424, 425, 566, 567, 849, 850, 1134, 1275, 1699):
-        alone = respond_arrays(index, d[row], wavelength, 40.0).R
+        alone = solve_arrays(index, d[row], wavelength, 40.0).R
         np.testing.assert_allclose(R[row], alone, rtol=0, atol=1e-15)
 
 
@@ -310,11 +310,11 @@ def test_R_and_T_alone_are_those_beside_absorption(span, block, angle_deg, monke
     size = np.exp(rng.uniform(*np.log(span), d.shape))
     index[:, 1:-1, 0] = size * np.exp(1j * rng.uniform(0.0, 0.1, d.shape))
     d = rng.uniform(0.0, 300.0, d.shape) / size
-    whole = respond_arrays(index, d, [550.0], angle_deg)
-    alone = respond_arrays(index, d, [550.0], angle_deg, absorption=False)
+    whole = solve_arrays(index, d, [550.0], angle_deg)
+    alone = solve_arrays(index, d, [550.0], angle_deg, absorption=False)
     np.testing.assert_allclose(alone.R, whole.R, rtol=1e-11, atol=1e-13)
     np.testing.assert_allclose(alone.T, whole.T, rtol=1e-11, atol=1e-300)
-    found = powers_with_gradient(index, d, [550.0], angle_deg)
+    found = gradient(index, d, [550.0], angle_deg)
     np.testing.assert_allclose(found.R, whole.R, rtol=1e-11, atol=1e-13)
     np.testing.assert_allclose(found.T, whole.T, rtol=1e-11, atol=1e-300)
 
@@ -332,14 +332,14 @@ def test_threads_change_nothing(monkeypatch):
 
 
 def test_no_wavelengths_give_empty_answers():
-    response = respond_arrays(np.ones((3, 0)), np.ones((4, 1)), [])
+    response = solve_arrays(np.ones((3, 0)), np.ones((4, 1)), [])
     assert response.R.shape == (4, 0)
 
 
 def test_lists_and_integers_are_taken_as_numbers():
-    whole = respond_arrays([[1], [2], [3]], [100], [500], 30, "s")
+    whole = solve_arrays([[1], [2], [3]], [100], [500], 30, "s")
     assert_same(
-        (whole.R,), (respond_arrays([[1.0], [2.0], [3.0]], [100.0], [500.0], 30.0, "s").R,), 0.0
+        (whole.R,), (solve_arrays([[1.0], [2.0], [3.0]], [100.0], [500.0], 30.0, "s").R,), 0.0
     )
 
 
@@ -378,10 +378,10 @@ GOOD = {"index": [[1.0], [2.0], [1.5]], "thickness_nm": [50.0], "wavelength_nm":
 )
 def test_refusals_name_the_input(change, error, words):
     with pytest.raises(error, match=words):
-        respond_arrays(**{**GOOD, **change})
+        solve_arrays(**{**GOOD, **change})
 
 
-@pytest.mark.parametrize("work", [respond_arrays, powers_with_gradient])
+@pytest.mark.parametrize("work", [solve_arrays, gradient])
 @pytest.mark.parametrize("lead", [(), (5,)])
 def test_no_wavelengths_give_no_numbers(work, lead):
     assert work(np.full((*lead, 4, 0), 1.5), [10.0, 20.0], []).R.shape == (*lead, 0)

@@ -11,7 +11,7 @@ from oxhue.optics.films.materials.dispersion import (
     EV_NM,
     cauchy,
     drude_lorentz,
-    scaled_table,
+    scale_table,
     tauc_lorentz,
     urbach_tail,
 )
@@ -99,7 +99,7 @@ TABLE = load_material("TiO2").nk(WAVELENGTH_NM)
 @pytest.mark.parametrize(
     ("model", "parameters"),
     [
-        (lambda *p: scaled_table(TABLE, *p), [0.03]),
+        (lambda *p: scale_table(TABLE, *p), [0.03]),
         (lambda *p: cauchy(WAVELENGTH_NM, *p, centre_nm=550.0), [2.3, 0.02, 0.001]),
         (lambda *p: urbach_tail(WAVELENGTH_NM, *p), [0.01, 0.25]),
         (lambda *p: tauc_lorentz(WAVELENGTH_NM, *p), list(OXIDE)),

@@ -230,7 +230,7 @@ def test_grade_slices_run_from_first_to_second():
         np.testing.assert_array_equal(row, Mixture(grade.first, grade.second, share).nk([4.0, 5.0]))
     assert np.all(np.diff(slices.real, axis=0) > 0.0)
     assert grade.label == "n=1.5->n=2.5+0.1i"
-    assert grade.reversed().label == "n=2.5+0.1i->n=1.5"
+    assert grade.reverse().label == "n=2.5+0.1i->n=1.5"
     assert grade.nk(500.0) == Mixture(grade.first, grade.second, 0.5).nk(500.0)
     real = Grade(load_material("TiO2"), load_material("Ti"))
     nm = np.array([450.0, 650.0])
