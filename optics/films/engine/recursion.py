@@ -169,8 +169,8 @@ def powers_from_fields(
     """R and T of shape (b, W), and into ``layer_A`` (b, L, W) what each layer absorbs.
 
     ``receive`` and ``going`` are the squares of twice the waves in the ambient, times its
-    admittance ``across`` (P, b or 1, W), ``drawn`` of what fields were multiplied by. The first two are
-    overwritten.
+    admittance ``across`` (P, b or 1, W), ``drawn`` of what fields were multiplied by. The first
+    two are overwritten.
     """
     strength, R = np.divide(1.0, coming, out=coming), going
     R *= strength
