@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from rich.text import Text
 
 _PIPE_WIDTH = 100
+_PATCH = 7  # a patch of colour and the space after it
 
 
 def console(stream: TextIO | None = None) -> Console:
@@ -97,39 +98,43 @@ def terminal_table(table: Table, out: Console) -> TerminalTable | Text:
     from rich.text import Text
 
     cells = [[line_text(cell, out) for cell in row] for row in table.rows]
-    shown = _columns_that_fit(table, cells, out)
-    if shown is None:
-        return Text("\n").join(_as_lines(table.head, cells))
+    shown = list(range(len(table.head)))
+    leaving = [list(table.head).index(name) for name in table.optional]
+    while (widths := _fit_widths(table.head, cells, shown, out.width)) is None:
+        if not leaving:
+            return Text("\n").join(_as_lines(table.head, cells))
+        shown.remove(leaving.pop(0))
     made = TerminalTable(box=SIMPLE_HEAD, pad_edge=False)
-    for column in shown:
-        made.add_column(table.head[column], min_width=_least_width(column, table, cells))
+    for column, width in zip(shown, widths, strict=True):
+        made.add_column(table.head[column], width=width)
     for row in cells:
         made.add_row(*(row[column] for column in shown))
     return made
 
 
-def _columns_that_fit(
-    table: Table, cells: Sequence[Sequence[Text]], out: Console
+def _fit_widths(
+    head: Sequence[str], cells: Sequence[Sequence[Text]], shown: Sequence[int], room: int
 ) -> list[int] | None:
-    shown = list(range(len(table.head)))
-    leaving = [list(table.head).index(name) for name in table.optional]
-    while True:
-        needed = sum(_least_width(column, table, cells) + 2 for column in shown) + 1
-        if needed <= out.width:
-            return shown
-        if not leaving:
-            return None
-        shown.remove(leaving.pop(0))
-
-
-def _least_width(column: int, table: Table, cells: Sequence[Sequence[Text]]) -> int:
-    """Width of the longest word of a column, which its colour patches belong to."""
+    """Widths of columns that fit, the widest narrowed first; None if a word would be broken."""
     from rich.cells import cell_len
 
-    texts = [table.head[column], *(row[column].plain for row in cells)]
-    words = [word for text in texts for word in text.split()]
-    patched = any(row[column].spans for row in cells)
-    return max(map(cell_len, words), default=1) + 7 * patched
+    texts = [[head[column], *(row[column].plain for row in cells)] for column in shown]
+    patched = [_PATCH * any(row[column].spans for row in cells) for column in shown]
+    widths = [max(map(cell_len, column)) for column in texts]
+    least = [
+        max((cell_len(word) for text in column for word in text.split()), default=1) + patch
+        for column, patch in zip(texts, patched, strict=True)
+    ]
+    # Each column has a space on either side and a gap to the next; the box adds its edges.
+    excess = sum(widths) + 3 * len(shown) - 1 - room
+    while excess > 0:
+        slack = [width - small for width, small in zip(widths, least, strict=True)]
+        if not any(part > 0 for part in slack):
+            return None
+        widest = max((i for i, part in enumerate(slack) if part > 0), key=widths.__getitem__)
+        widths[widest] -= 1
+        excess -= 1
+    return widths
 
 
 def _as_lines(head: Sequence[str], cells: Sequence[Sequence[Text]]) -> Iterator[Text]:
