@@ -28,11 +28,12 @@ from oxhue.cli.options import show_progress
 from oxhue.optics.files.spectrum import Kind, Spectrum
 from oxhue.optics.inference.hypotheses import FilmModel, list_film_models
 from oxhue.optics.numerics.parallel import Report, ignore_progress, map_parallel
-from oxhue.optics.spectrum.fit import SpectrumFit, fit_models, fit_spectrum
+from oxhue.optics.spectrum.fit import fit_models, fit_spectrum
 from oxhue.optics.spectrum.forward_model import ForwardModel
 from oxhue.optics.spectrum.forward_models import list_forward_models
 from oxhue.optics.spectrum.index_models import IndexKind
 from oxhue.optics.spectrum.noise_model import NoiseModel
+from oxhue.optics.spectrum.result import SpectrumFit
 from oxhue.optics.spectrum.summaries import film_thickness
 
 FloatArray = NDArray[np.float64]

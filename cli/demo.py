@@ -3,15 +3,12 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated
 
 import typer
 
-from .options import AsJson, Report, answer_parts
+from .options import AsJson, Report, answer
 from .reporting import format_command
-
-if TYPE_CHECKING:
-    from rich.console import Console
 
 
 def demo(
@@ -25,11 +22,9 @@ def demo(
 
     Example: oxhue demo
     """
-    from .demo_tour import show_demo
+    from .demo_tour import run_demo
 
-    where = () if report is None else (report.path, format_command(report.context)[1])
-
-    def tour(out: Console | None) -> dict[str, Any]:
-        return show_demo(folder, out, *where)
-
-    answer_parts(lambda: tour(None), tour, as_json)
+    if report is None:
+        answer(run_demo(folder), as_json)
+    else:
+        answer(run_demo(folder, report.path, format_command(report.context)[1]), as_json)

@@ -2,29 +2,30 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
 from importlib.metadata import version
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, ClassVar
 
 import numpy as np
 
 from ..optics.files.atomic import make_folder, write_atomically
 from ..optics.gauge.gauge import gauge
+from ..optics.gauge.plots import chart_estimate
 from ..optics.gauge.result import Estimate
 from ..optics.inference.reading import parse_reading
 from ..optics.look.look import look
 from ..optics.look.plots import chart_look
 from ..optics.look.result import Look
+from ..optics.report.document import Block, Document, Figure, Heading, Line, Swatch, Table
+from ..optics.report.html import CAUTIONS, report_html
+from ..optics.report.provenance import COMPUTED, NINETY, uncertainty_table
 from ..optics.report.style import save_chart
-from ..optics.show.charts import chart_estimate
-from ..optics.show.grounds import COMPUTED, NINETY, source_table, uncertainty_table
-from ..optics.show.old_html import CAUTIONS, Section, report_html
-from ..optics.show.old_paper import Cell, Drawing, PaperItems, PaperTable, swatch_line
-from ..optics.show.plain import Plain, data_sets, estimate_plain
-from ..optics.show.text import format_swatch, show_estimate
+from ..optics.result import Hidden, Result
 
 if TYPE_CHECKING:
-    from rich.console import Console
+    from matplotlib.figure import Figure as Drawn
 
 RAMP = "TiO2 0..200nm / Ti"
 SEEN_WORD, SEEN_PHOTO = "purple", "#5a3a78"
@@ -35,17 +36,76 @@ _LEAD = (
 )
 
 
-def show_demo(
-    folder: Path, out: Console | None, report: Path | None = None, command: str = "oxhue demo"
-) -> Plain:
-    """Print the tour, write its report and charts, and give all of it as plain data.
+@dataclass(frozen=True)
+class ColourBand:
+    """A run of one colour name over the thickness of the oxide."""
+
+    from_nm: float
+    to_nm: float
+    srgb_hex: str
+    name: str
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class Tour(Result):
+    """The tour's answers, and the files that hold them."""
+
+    verb: ClassVar[str] = "demo"
+
+    stack: str
+    ramp: list[ColourBand]
+    estimates: tuple[Estimate, Estimate]
+    report: str
+    charts: list[str]
+    cautions: tuple[str, ...]
+    look: Hidden[Look]
+
+    def document(self) -> Document:
+        """The plate's colours, and the oxide by a word and by a photo."""
+        word, photo = self.estimates
+        rows: list[list[Line]] = [
+            [f"{one.from_nm:.0f} to {one.to_nm:.0f} nm", Swatch(one.srgb_hex, one.name)]
+            for one in self.ramp
+        ]
+        strip = "Colour strip and reflectance against oxide thickness."
+        return Document(
+            headline=_LEAD,
+            blocks=[
+                Heading(f'The ramp, oxhue look "{RAMP}":'),
+                Figure(lambda: chart_look(self.look), strip),
+                Table(["oxide", "colour"], rows),
+                *_section(word, f"oxhue gauge --film TiO2 --on Ti --seen {SEEN_WORD}:"),
+                *_section(
+                    photo, f'oxhue gauge --film TiO2 --on Ti --seen "{SEEN_PHOTO}" --how card:'
+                ),
+                f"Written: {self.report}, and {', '.join(Path(one).name for one in self.charts)}.",
+            ],
+            cautions=self.cautions,
+            question="A titanium numeral plate in the kiln",
+            confidence=[
+                COMPUTED,
+                NINETY,
+                uncertainty_table(
+                    [(one.text, one.how, one.doubts) for one in word.seen + photo.seen]
+                ),
+                f"Simulations are seeded with {word.seed}.",
+            ],
+            sources=word.data_sets,
+        )
+
+
+def _section(estimate: Estimate, title: str) -> list[Block]:
+    found = estimate.document()
+    return [Heading(title), found.headline, *found.figures[:1], *found.blocks]
+
+
+def run_demo(folder: Path, report: Path | None = None, command: str = "oxhue demo") -> Tour:
+    """Work out the tour and write its report and charts.
 
     Parameters
     ----------
     folder : Path
         Made where it does not exist.
-    out : Console or None
-        Nothing is printed without one.
     report : Path, optional
         Where the report goes in place of ``report.html`` in the folder.
     command : str
@@ -58,122 +118,41 @@ def show_demo(
     """
     make_folder(folder)
     ramp = look(RAMP, spectrum=True)
-    word = gauge(["TiO2"], "Ti", [parse_reading(SEEN_WORD)])
-    photo = gauge(["TiO2"], "Ti", [parse_reading(SEEN_PHOTO, "card")])
-    charts = {
+    word = gauge("TiO2", "Ti", SEEN_WORD)
+    photo = gauge("TiO2", "Ti", parse_reading(SEEN_PHOTO, "card"))
+    charts: dict[str, Drawn] = {
         "ramp.png": chart_look(ramp),
         "seen-as-a-word.png": chart_estimate(word),
-        "seen-beside-a-card.png": chart_estimate(photo),
+        "seen-with-a-card.png": chart_estimate(photo),
     }
     # The files first: where there is no room for them, nothing has been said yet.
     for name, figure in charts.items():
         save_chart(figure, folder / name)
-    page = _report(ramp, word, photo, command)
-    page_at = report or folder / "report.html"
-    write_atomically(page_at, lambda stream: stream.write(page.encode("utf-8")))
-    if out is not None:
-        _tell(ramp, word, photo, out)
-        out.print(f"Written: {page_at}, and {', '.join(charts)} in {folder}.")
-    return {
-        "stack": RAMP,
-        "ramp": [
-            {"from_nm": low, "to_nm": high, "srgb_hex": hex_value, "name": name}
-            for low, high, hex_value, name in bands(ramp)
-        ],
-        "estimates": [estimate_plain(word), estimate_plain(photo)],
-        "report": str(page_at),
-        "charts": [str(folder / name) for name in charts],
-        "cautions": list(CAUTIONS),
-    }
+    tour = Tour(
+        stack=RAMP,
+        ramp=find_bands(ramp),
+        estimates=(word, photo),
+        report=str(report or folder / "report.html"),
+        charts=[str(folder / name) for name in charts],
+        cautions=CAUTIONS,
+        look=ramp,
+    )
+    page = report_html(tour.document(), asked=[], foot=_foot(command))
+    write_atomically(Path(tour.report), lambda stream: stream.write(page.encode("utf-8")))
+    return tour
 
 
-def _tell(ramp: Look, word: Estimate, photo: Estimate, out: Console) -> None:
-    out.print(_LEAD)
-    out.print()
-    out.print(f'The ramp, oxhue look "{RAMP}":')
-    for low, high, hex_value, name in bands(ramp):
-        out.print(f"{low:5.0f} to {high:3.0f} nm  ", format_swatch(hex_value, name, out))
-    for estimate, seen in ((word, f"--seen {SEEN_WORD}"), _photo_command(photo)):
-        out.print()
-        out.print(f"oxhue gauge --film TiO2 --on Ti {seen}:")
-        show_estimate(estimate, out)
-    out.print()
-    for caution in CAUTIONS:
-        out.print(f"Caution. {caution}")
-    out.print()
+def _foot(command: str) -> Sequence[str]:
+    return [f"Made by oxhue {version('oxhue')} with", command]
 
 
-def _photo_command(photo: Estimate) -> tuple[Estimate, str]:
-    return photo, f'--seen "{SEEN_PHOTO}" --how card'
-
-
-def bands(ramp: Look) -> list[tuple[float, float, str, str]]:
-    """Runs of one colour name: from and to [nm], the hex in the middle, the name."""
+def find_bands(ramp: Look) -> list[ColourBand]:
+    """Runs of one colour name, each with the colour of its middle."""
     nm = np.asarray(ramp.films.layers[0].thickness_nm)
     names, hexes = np.asarray(ramp.reflected.name), np.asarray(ramp.reflected.srgb_hex)
     starts = np.flatnonzero(np.concatenate([[True], names[1:] != names[:-1]]))
     ends = np.concatenate([starts[1:] - 1, [nm.size - 1]])
     return [
-        (float(nm[a]), float(nm[b]), str(hexes[(a + b) // 2]), str(names[a]))
+        ColourBand(float(nm[a]), float(nm[b]), str(hexes[(a + b) // 2]), str(names[a]))
         for a, b in zip(starts, ends, strict=True)
     ]
-
-
-def _report(ramp: Look, word: Estimate, photo: Estimate, command: str) -> str:
-    sections = [
-        Section(
-            "The colours of a titanium plate",
-            [
-                "From bare metal on, square on in daylight. Thickness of the oxide in nanometres.",
-                Drawing(chart_look(ramp), "Colour strip and reflectance against oxide thickness."),
-                PaperTable(
-                    ["oxide", "colour"],
-                    [
-                        [f"{low:.0f} to {high:.0f} nm", swatch_line(hex_value, name)]
-                        for low, high, hex_value, name in bands(ramp)
-                    ],
-                ),
-            ],
-        ),
-        _estimate_section(word, f"Seen: {SEEN_WORD}, a word said across the bench"),
-        _estimate_section(photo, f"Seen: {SEEN_PHOTO}, in a photo beside a white card"),
-        Section(
-            "How sure this is",
-            [
-                COMPUTED,
-                NINETY,
-                uncertainty_table(
-                    [(r.text, r.how, r.doubts) for r in word.readings + photo.readings]
-                ),
-                f"Simulations are seeded with {word.seed}.",
-            ],
-        ),
-        Section("Cautions", [PaperItems(CAUTIONS)]),
-        Section("Optical data", [source_table(data_sets(word))]),
-    ]
-    foot = [f"Made by oxhue {version('oxhue')} with", command]
-    return report_html("A titanium numeral plate in the kiln", _LEAD, sections, foot)
-
-
-def _estimate_section(estimate: Estimate, title: str) -> Section:
-    rows: list[list[Cell]] = [
-        [
-            f"{one.thickness_nm:.0f} nm",
-            f"{one.interval90_nm[0]:.0f} to {one.interval90_nm[1]:.0f} nm",
-            f"{100.0 * one.probability:.0f} %",
-            str(one.order),
-            one.film,
-            swatch_line(one.srgb_hex, one.name),
-        ]
-        for one in estimate.candidates
-    ]
-    head = ["thickness", "90 % within", "probability", "order", "film", "colour square on"]
-    text = "Probability over thickness, above the colours of the likeliest film."
-    return Section(
-        title,
-        [
-            Drawing(chart_estimate(estimate), text),
-            PaperTable(head, rows),
-            f"Next: {estimate.next_check}.",
-        ],
-    )

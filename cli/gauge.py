@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from .gauge_rows import ManyQuestion, gauge_rows
-from .gauge_spectrum import SpectrumQuestion, gauge_spectrum
 from .options import (
     EXIT_NO_TRUST,
     AsJson,
@@ -21,7 +20,7 @@ from .options import (
     On,
     Report,
     Seed,
-    answer_parts,
+    answer,
     parse_viewing,
     show_progress,
     split_films,
@@ -73,32 +72,6 @@ def gauge(
     bare: Annotated[
         str | None, typer.Option("--bare", metavar="X,Y,W,H", help="Where bare metal is on it.")
     ] = None,
-    spectrum: Annotated[
-        Path | None,
-        typer.Option("--spectrum", metavar="FILE", help="A spectrometer's file, CSV or columns."),
-    ] = None,
-    reference: Annotated[
-        Path | None,
-        typer.Option("--reference", metavar="FILE", help="Counts of the reference to divide by."),
-    ] = None,
-    measured: Annotated[
-        str | None,
-        typer.Option(
-            "--measured", metavar="KIND", help="What the spectrum is: reflectance or transmittance."
-        ),
-    ] = None,
-    model: Annotated[
-        str,
-        typer.Option(
-            "--model",
-            metavar="KIND",
-            help="Index for a spectrum: auto, table, cauchy, tauc-lorentz, drude-lorentz.",
-        ),
-    ] = "auto",
-    smooth: Annotated[
-        bool,
-        typer.Option("--smooth", help="With --spectrum: a polished piece, neither rough nor hazy."),
-    ] = False,
     readings: Annotated[
         Path | None,
         typer.Option("--readings", metavar="FILE", help="CSV of many pieces, one a row."),
@@ -128,13 +101,8 @@ def gauge(
     ] = False,
     how: How = None,
     between: Annotated[
-        str | None,
-        typer.Option(
-            "--between",
-            metavar="RANGE",
-            help="Thickness known to lie in; 0..250nm, for a spectrum 0..2000nm.",
-        ),
-    ] = None,
+        str, typer.Option("--between", metavar="RANGE", help="Thickness known to lie in.")
+    ] = "0..250nm",
     angle: Annotated[
         str | None,
         typer.Option("--angle", metavar="DEG", help="Angle of every look that states none."),
@@ -157,15 +125,11 @@ def gauge(
     """
     # long: options handed on, one a line
     from ..optics.errors import InputError
-    from ..optics.gauge.gauge import gauge as gauge_job
+    from ..optics.gauge.gauge import gauge as estimate_thickness
     from ..optics.inference.reading import parse_reading
     from ..optics.inference.uncertainty import parse_uncertainty
     from ..optics.report.style import check_chart_name
-    from ..optics.show.charts import chart_estimate
-    from ..optics.show.plain import estimate_plain
-    from ..optics.show.text import show_estimate
     from ..optics.units import parse_range
-    from .reporting import provenance_of
 
     if chart is not None:
         check_chart_name(chart)
@@ -175,17 +139,7 @@ def gauge(
     looked = seen or through or behind or before or photo
     if cluster is not None and (readings is None or one_piece):
         raise InputError("--cluster goes with --readings of many pieces")
-    if spectrum is not None:
-        if looked or readings or len(films) > 1:
-            raise InputError("--spectrum goes with one --film, and without colours or --readings")
-        question = SpectrumQuestion(
-            spectrum, reference, measured, model, smooth, between, angle, seed
-        )
-        gauge_spectrum(films[0], on, question, viewing, chart, as_json, report)
-        return
-    if reference or measured or smooth:
-        raise InputError("--reference, --measured and --smooth go with --spectrum FILE")
-    range_nm = parse_range(between or "0..250nm", "length_nm", "--between")
+    range_nm = parse_range(between, "length_nm", "--between")
     if readings is not None:
         if looked or chart:
             raise InputError("--readings goes without single looks, photos and charts")
@@ -205,16 +159,10 @@ def gauge(
         raise InputError("--patch, --white and --bare are places on a photo: add --photo FILE")
     earlier = [parse_reading(text, how, angle, settings) for text in before or []]
     with show_progress("tabulating the colours of all films in question"):
-        estimate = gauge_job(films, on, looks, range_nm, viewing, seed, earlier)
-    answer_parts(
-        lambda: estimate_plain(estimate),
-        lambda out: show_estimate(estimate, out),
-        as_json,
-        chart,
-        lambda: chart_estimate(estimate),
-        report,
-        lambda: provenance_of(estimate),
-    )
+        estimate = estimate_thickness(
+            films, on, looks, before=earlier, between_nm=range_nm, conditions=viewing, seed=seed
+        )
+    answer(estimate, as_json, chart, report)
     if not estimate.fits:
         raise typer.Exit(EXIT_NO_TRUST)
 

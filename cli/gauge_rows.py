@@ -11,12 +11,13 @@ from typing import TYPE_CHECKING
 
 import typer
 
-from .options import EXIT_NO_TRUST, answer_parts, show_progress
+from .options import EXIT_NO_TRUST, answer, show_progress
 from .streams import writes_utf8
 
 if TYPE_CHECKING:
     from ..optics.colour.conditions import ViewingConditions
-    from ..optics.gauge.batch import RowEstimate
+    from ..optics.gauge.joint.piece import PieceEstimate
+    from ..optics.gauge.result import ManyEstimates
     from .reporting import ReportTo
 
 
@@ -46,12 +47,9 @@ def gauge_rows(
     report: ReportTo | None = None,
 ) -> None:
     """Gauge every row of the file; exit 3 where spots read together did not settle."""
-    # long: options handed on, one a line
     from ..optics.errors import InputError
     from ..optics.gauge.batch import gauge_many, read_readings
     from ..optics.gauge.joint.piece import gauge_one_piece
-    from ..optics.show.many import many_plain, piece_plain, show_many, show_piece
-    from .reporting import provenance_of, rows_provenance
 
     alone = asked.as_csv + asked.as_lines
     if alone and alone + asked.as_json + (report is not None) > 1:
@@ -61,45 +59,40 @@ def gauge_rows(
     if asked.one_piece:
         with waited:
             piece = gauge_one_piece(
-                films, on, readings, range_nm, viewing, asked.rising, asked.in_a_row, seed
+                films,
+                on,
+                readings,
+                between_nm=range_nm,
+                conditions=viewing,
+                rising=asked.rising,
+                in_a_row=asked.in_a_row,
+                seed=seed,
             )
-        if asked.as_csv or asked.as_lines:
-            _write_rows(piece.rows, asked.as_csv)
-        else:
-            answer_parts(
-                lambda: piece_plain(piece),
-                lambda out: show_piece(piece, out),
-                asked.as_json,
-                report=report,
-                grounds=lambda: provenance_of(piece),
-            )
-        if not piece.joint.converged:
+        _leave(piece, asked, report)
+        if not piece.converged:
             raise typer.Exit(EXIT_NO_TRUST)
         return
     if asked.rising or asked.in_a_row:
         raise InputError("--rising and --in-a-row go with --one-piece")
     with waited as tell:
-        rows = gauge_many(films, on, readings, range_nm, viewing, seed, tell)
-    if asked.as_csv or asked.as_lines:
-        _write_rows(rows, asked.as_csv)
-        return
-    answer_parts(
-        lambda: many_plain(rows),
-        lambda out: show_many(rows, out),
-        asked.as_json,
-        report=report,
-        grounds=lambda: rows_provenance(films, on, readings),
-    )
+        found = gauge_many(
+            films, on, readings, between_nm=range_nm, conditions=viewing, seed=seed, report=tell
+        )
+    _leave(found, asked, report)
 
 
-def _write_rows(rows: list[RowEstimate], as_csv: bool) -> None:
-    """One line for each row, so that what reads them need not hold all."""
-    from ..optics.show.many import many_csv, row_plain
+def _leave(
+    found: ManyEstimates | PieceEstimate, asked: ManyQuestion, report: ReportTo | None
+) -> None:
+    """The answer in the form asked for; rows leave one by one, so that no reader holds all."""
+    if asked.as_csv:
+        from ..optics.gauge.result import csv_of
 
-    if as_csv:
-        sys.stdout.write(many_csv(rows))
-        return
-    escaped = not writes_utf8(sys.stdout)
-    for row in rows:
-        json.dump(row_plain(row), sys.stdout, ensure_ascii=escaped, allow_nan=False)
-        sys.stdout.write("\n")
+        sys.stdout.write(csv_of(found.readings))
+    elif asked.as_lines:
+        escaped = not writes_utf8(sys.stdout)
+        for row in found.readings:
+            json.dump(row.to_dict(), sys.stdout, ensure_ascii=escaped, allow_nan=False)
+            sys.stdout.write("\n")
+    else:
+        answer(found, asked.as_json, report=report)

@@ -24,6 +24,7 @@ from .mirror import mirror
 from .options import EXIT_BAD_INPUT, EXIT_INTERRUPTED
 from .page import page
 from .sheet import sheet
+from .spectrum import spectrum
 from .streams import fit_streams, say
 from .tint import tint
 
@@ -32,7 +33,20 @@ app = typer.Typer(
     help="Colour, thickness and identity of thin metal and oxide films.",
     pretty_exceptions_enable=False,
 )
-for verb in (look, gauge, assay, tint, coupons, map_, materials, mirror, sheet, demo, page):
+for verb in (
+    look,
+    gauge,
+    spectrum,
+    assay,
+    tint,
+    coupons,
+    map_,
+    materials,
+    mirror,
+    sheet,
+    demo,
+    page,
+):
     app.command(verb.__name__.rstrip("_"))(verb)
 
 # Typer carries its parser inside or beside itself, by version; this finds its errors either way.

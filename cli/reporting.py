@@ -13,7 +13,6 @@ import typer
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-    from ..optics.inference.reading import Reading
     from ..optics.report.document import Block as DocumentBlock
     from ..optics.report.document import Document
     from ..optics.show.grounds import Provenance
@@ -67,15 +66,6 @@ def provenance_of(result: object) -> Provenance:
     from ..optics.show import grounds
 
     return grounds.provenance_of(result)
-
-
-def rows_provenance(
-    films: Sequence[str], on: str, readings: Sequence[tuple[str, Reading]]
-) -> Provenance:
-    """What many readings, each gauged by itself, rest on."""
-    from ..optics.show import grounds
-
-    return grounds.rows_provenance(films, on, readings)
 
 
 def write_document(report: ReportTo, document: Document) -> None:

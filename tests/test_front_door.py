@@ -33,7 +33,7 @@ def loaded_after(program: str) -> set[str]:
         ("import oxhue.optics.films.notation, oxhue.optics.films.solve", {"numpy"}),
         ("import oxhue.optics.colour.colour", {"numpy"}),
         ("import oxhue.optics.gauge.gauge, oxhue.optics.look.look", {"numpy"}),
-        ("import oxhue.optics.show.charts, oxhue.optics.show.text", {"numpy"}),
+        ("import oxhue.optics.report.html, oxhue.optics.report.terminal", {"numpy"}),
         ("import oxhue.cli.main", {"typer", "rich"}),
     ],
 )

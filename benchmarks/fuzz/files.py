@@ -152,7 +152,7 @@ def _gauge_photo(path: str) -> list[str]:
 KINDS = (
     Kind(10, "stack.txt", _stacks, _stack_text, lambda p: ["look", Path(p).read_text("latin-1")]),
     Kind(14, "nk.csv", _constants, read_user_table, lambda p: ["look", f'"{p}" 45nm / Ti']),
-    Kind(14, "spectrum.csv", _spectrum, read_spectrum, lambda p: [*_GAUGE, "--spectrum", p]),
+    Kind(14, "spectrum.csv", _spectrum, read_spectrum, lambda p: ["spectrum", p, *_GAUGE[1:]]),
     Kind(12, "readings.csv", _readings, read_readings, lambda p: [*_GAUGE, "--readings", p]),
     Kind(10, "pieces.csv", _pieces, read_pieces, lambda p: ["coupons", p]),
     Kind(8, "log.csv", _log, read_log, lambda p: ["tint", "Ti", "--profile", p]),

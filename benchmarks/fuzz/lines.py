@@ -147,7 +147,6 @@ GAUGE: Options = {
     "--doubt": (0.1, _doubt),
     "--photo": (0.02, _path),
     "--readings": (0.02, _path),
-    "--spectrum": (0.02, _path),
     "--csv": (0.02, None),
 }
 GAUGE_FILE: Options = {
@@ -160,12 +159,11 @@ PHOTO: Options = {
     "--seen": (0.1, colour),
 } | ON_PHOTO
 SPECTRUM: Options = {
-    "--spectrum": (0.98, good("spectrum.csv")),
+    **{name: GAUGE[name] for name in ("--film", "--on", "--between")},
     "--reference": (0.2, good("spectrum.csv")),
     "--smooth": (0.2, None),
     "--measured": (0.3, _one_of("reflectance", "transmittance", "absorptance")),
     "--model": (0.3, _one_of("auto", "table", "cauchy", "tauc-lorentz", "drude-lorentz", "glass")),
-    "--seen": (0.05, colour),
 }
 READINGS: Options = {
     "--readings": (0.98, good("readings.csv")),
@@ -298,7 +296,7 @@ VERBS: dict[str, tuple[float, Make | None, Options]] = {
     "sheet": (12.0, lambda random: f"{layers(random)} / glass", SHEET | ANGLE | SHARED),
     "materials": (8.0, lambda random: random.choice((*material_names(), *ODD)), SHARED),
     "gauge photo": (1.5, None, GAUGE_FILE | PHOTO | ANGLE | SEED | SHARED),
-    "gauge spectrum": (0.4, None, GAUGE_FILE | SPECTRUM | ANGLE | SEED | SHARED),
+    "spectrum": (0.4, good("spectrum.csv"), SPECTRUM | ANGLE | SEED | SHARED),
     "gauge readings": (0.7, None, GAUGE_FILE | READINGS | ANGLE | SEED | SHARED),
     "gauge one piece": (0.15, None, GAUGE_FILE | ONE_PIECE | SEED | SHARED),
     "coupons": (0.8, good("pieces.csv"), COUPONS | SEED | SHARED),

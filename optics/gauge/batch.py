@@ -7,25 +7,28 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import groupby
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ..colour.conditions import ViewingConditions
-from ..display import Displayed
+from ..colour.conditions import ViewingConditions, as_conditions
 from ..errors import InputError, LimitError, TableError, shorten
 from ..files.columns import MARKS, MAX_ROWS, read_text
+from ..films.materials.catalogue import as_materials
 from ..inference.binned import BinnedTable, binned_densities, build_binned_table, split_densities
+from ..inference.hypotheses import list_film_models
 from ..inference.likelihood import make_fit_check, make_prior, single_reading_density, tables_for
 from ..inference.order import interference_order
 from ..inference.posterior import Prior
-from ..inference.reading import Reading, parse_reading
+from ..inference.reading import Reading, as_readings, parse_reading
 from ..inference.simulate import SampledFilms, film_xyz
 from ..inference.uncertainty import Uncertainty
 from ..numerics.density import highest_region, quantiles
 from ..numerics.parallel import Report, ignore_progress, map_parallel
+from ..report.provenance import labels_of_pairs
 from .gauge import DEFAULT_BETWEEN_NM, FIT_LEVEL, find_candidates, hex_and_name
-from .result import Candidate
+from .result import Candidate, ManyEstimates, RowEstimate
 
 FloatArray = NDArray[np.float64]
 
@@ -35,32 +38,8 @@ spreads, which moves a median by a fraction of a nanometre and takes a tenth of 
 
 _COLOUR_COLUMNS = ({"l", "a", "b"}, {"hex"}, {"word"})
 _LEAST_PROBABILITY = 0.005
-_SETTLED = 0.9
 _AT_A_TIME = 256  # readings of one unit of work, where they are gauged together
 _TOLD = "gauging readings"
-
-
-@dataclass(frozen=True, eq=False)
-class RowEstimate(Displayed):
-    """The estimate of one reading of many; fields as in `Estimate`."""
-
-    id: str
-    text: str
-    thickness_nm: float
-    interval90_nm: tuple[float, float]
-    region90_nm: list[tuple[float, float]]
-    candidates: tuple[Candidate, ...]
-    fits: bool
-    fit_p: float
-
-    @property
-    def next_check(self) -> str:
-        """What to do about this piece, by its candidates alone; `gauge` simulates it for one."""
-        if not self.fits:
-            return "make sure of the reading, and of what film and metal it is"
-        if len(self.candidates) > 1 and self.candidates[0].probability < _SETTLED:
-            return "gauge this piece by itself for the look that would settle its order"
-        return "none is needed for its order"
 
 
 def read_readings(
@@ -72,7 +51,7 @@ def read_readings(
     ----------
     path : Path
         Columns ``L,a,b`` or ``hex`` or ``word``; optionally ``angle_deg``, ``how`` and ``id``.
-        Cells parted by comma, semicolon or tab.
+        Cells separated by comma, semicolon or tab.
     how : str, optional
         Kind of reading where the file has no such column.
     settings : mapping, optional
@@ -140,41 +119,85 @@ def _reading(row: dict[str, str], how: str | None, settings: Mapping[str, float]
 
 
 def gauge_many(
-    films: Sequence[str],
+    film: str | Sequence[str],
     on: str,
-    readings: Sequence[tuple[str, Reading]],
+    readings: Any,
+    *,
     between_nm: tuple[float, float] = DEFAULT_BETWEEN_NM,
-    viewing: ViewingConditions | None = None,
+    conditions: ViewingConditions | str | None = None,
     seed: int = 1,
     report: Report = ignore_progress,
-) -> list[RowEstimate]:
+) -> ManyEstimates:
     """One estimate for each reading, each of a piece of its own.
 
     Parameters
     ----------
-    films, on, between_nm, viewing, seed
+    film, on, between_nm, conditions, seed
         As for `gauge`.
-    readings : sequence of (id, Reading)
+    readings : sequence of str or (id, Reading), sequence of mappings, or pandas.DataFrame
+        Colours, or rows with the columns of `read_readings`.
     report : callable
         Told how far it is.
 
     Returns
     -------
-    list of RowEstimate
+    ManyEstimates
         In the order given.
+
+    Examples
+    --------
+    >>> found = gauge_many("TiO2", "Ti", ["purple", "#3c4fa1"])
+    >>> [row.candidates[0].order for row in found.readings]
+    [1, 1]
     """
-    viewing = viewing or ViewingConditions()
+    films, viewing = as_materials(film, "film"), as_conditions(conditions)
+    named = as_rows(readings)
     answers: dict[int, RowEstimate] = {}
-    order = sorted(range(len(readings)), key=lambda i: repr(readings[i][1].doubts))
-    for doubts, members in groupby(order, key=lambda i: readings[i][1].doubts):
+    order = sorted(range(len(named)), key=lambda i: repr(named[i][1].doubts))
+    for doubts, members in groupby(order, key=lambda i: named[i][1].doubts):
         rows = list(members)
-        group = _Group(tuple(films), on, between_nm, viewing, seed, doubts)
-        several = [readings[i] for i in rows]
+        group = _Group(films, on, between_nm, viewing, seed, doubts)
+        several = [named[i] for i in rows]
         points = all(len(reading.weight) == 1 for _, reading in several)
         way = group.gauge_together if points and len(rows) > FEW else group.gauge_each
-        found = way(several, report)
-        answers.update(zip(rows, found, strict=True))
-    return [answers[i] for i in range(len(readings))]
+        answers.update(zip(rows, way(several, report), strict=True))
+    ways = {reading.doubts: (reading.how, reading.doubts) for _, reading in named}
+    pairs = list_film_models(films, on)
+    return ManyEstimates(
+        [answers[i] for i in range(len(named))], labels_of_pairs(pairs), tuple(ways.values())
+    )
+
+
+def as_rows(readings: Any) -> list[tuple[str, Reading]]:
+    """Readings with their ids from what a caller gave: texts, pairs, mappings, or a data frame.
+
+    Raises
+    ------
+    InputError
+        If there are none, or one is no reading; the message names its place.
+    """
+    if hasattr(readings, "to_dict") and hasattr(readings, "columns"):  # a pandas.DataFrame
+        readings = readings.to_dict("records")
+    if isinstance(readings, str) or not isinstance(readings, Sequence) or not readings:
+        raise InputError(
+            "`readings` is a list of colours, of rows, or of (id, Reading), and not empty",
+            parameter="readings",
+        )
+    return [_named_reading(number, one) for number, one in enumerate(readings, start=1)]
+
+
+def _named_reading(number: int, one: Any) -> tuple[str, Reading]:
+    if isinstance(one, tuple) and len(one) == 2 and isinstance(one[1], Reading):
+        return str(one[0]), one[1]
+    try:
+        if isinstance(one, Mapping):
+            row = {str(key).casefold(): str(value) for key, value in one.items()}
+            if not any(columns <= set(row) for columns in _COLOUR_COLUMNS):
+                raise InputError("it needs L,a,b or hex or word")
+            return row.get("id") or str(number), _reading(row, None, None)
+        return str(number), as_readings([one], "readings")[0]
+    except InputError as error:
+        raise InputError(f"`readings` row {number}: {error}", parameter="readings") from error
 
 
 @dataclass(frozen=True)
@@ -258,7 +281,7 @@ def row_estimate(
     low, high = (float(q) for q in quantiles(grid_nm, density, np.array([0.05, 0.95])))
     return RowEstimate(
         id=name,
-        text=text,
+        seen=text,
         thickness_nm=candidates[0].thickness_nm,
         interval90_nm=(low, high),
         region90_nm=highest_region(grid_nm, density),

@@ -8,8 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..colour.colour import xyz_to_colour
-from ..colour.conditions import ViewingConditions
+from ..colour.conditions import ViewingConditions, as_conditions
 from ..errors import InputError, OutOfRangeError
+from ..films.materials.catalogue import as_materials
 from ..films.spectra import DEFAULT_WAVELENGTH_NM
 from ..inference.colour_table import STEP_NM
 from ..inference.likelihood import (
@@ -22,7 +23,7 @@ from ..inference.likelihood import (
 from ..inference.next_look import Check, rank_next_looks
 from ..inference.order import interference_order
 from ..inference.posterior import Prior
-from ..inference.reading import Reading
+from ..inference.reading import Reading, as_readings
 from ..inference.simulate import SampledFilms, normal_incidence_xyz
 from ..numerics.density import find_density_modes, highest_region, quantiles
 from ..numerics.integrate import trapezoid
@@ -38,33 +39,35 @@ _CHECK_FILMS = 400
 
 
 def gauge(
-    films: Sequence[str],
+    film: str | Sequence[str],
     on: str,
-    readings: Sequence[Reading],
+    seen: str | Reading | Sequence[str | Reading],
+    *,
+    before: str | Reading | Sequence[str | Reading] = (),
     between_nm: tuple[float, float] = DEFAULT_BETWEEN_NM,
-    viewing: ViewingConditions | None = None,
+    conditions: ViewingConditions | str | None = None,
     seed: int = 1,
-    earlier: Sequence[Reading] = (),
 ) -> Estimate:
     """Thickness of a film from the colours seen at one spot.
 
     Parameters
     ----------
-    films : sequence of str
-        What the film may be; each stands for its variants and data sets.
+    film : str or sequence of str
+        What the film may be, several separated by commas; each stands for its variants and data
+        sets.
     on : str
         What it lies on.
-    readings : sequence of Reading
+    seen : str, Reading, or sequence of them
         Looks at the same spot, independent given the film.
-    between_nm : tuple of float
-        Range the thickness is known to lie in [nm]; uniform before the readings.
-    viewing : Viewing, optional
-        Light and observer; D65 and 2° by default.
-    seed : int
-        Of the simulations for the fit check and the next look.
-    earlier : sequence of Reading
+    before : str, Reading, or sequence of them
         Colours the spot had when its film was thinner, or that lie between the thin edge of the
         piece and the spot, from thin to thick.
+    between_nm : tuple of float
+        Range the thickness is known to lie in [nm]; uniform before the readings.
+    conditions : ViewingConditions or str, optional
+        Light and observer, or the name of the light; D65 and 2° by default.
+    seed : int
+        Of the simulations for the fit check and the next look.
 
     Returns
     -------
@@ -73,28 +76,33 @@ def gauge(
     Raises
     ------
     InputError
-        If nothing was read, or a name, range or doubt is refused.
+        If nothing was read, or a name, range or uncertainty is refused.
+
+    Examples
+    --------
+    >>> found = gauge("TiO2", on="Ti", seen="purple")
+    >>> round(found.thickness_nm), found.candidates[0].order
+    (37, 1)
     """
+    films, viewing = as_materials(film, "film"), as_conditions(conditions)
+    readings, earlier = as_readings(seen), as_readings(before, "before")
     if not readings:
         raise InputError("give at least one colour seen, such as purple or #6a3fa0")
     if seed < 0:
         raise OutOfRangeError(f"the seed is {seed}; it must be 0 or more")
-    viewing = viewing or ViewingConditions()
     looks = (*readings, *earlier)
-    tables = tables_for(tuple(films), on, looks, between_nm, viewing)
-    prior = make_prior(tuple(films), on, between_nm, tables[0].doubts.index_spread)
+    tables = tables_for(films, on, looks, between_nm, viewing)
+    prior = make_prior(films, on, between_nm, tables[0].doubts.index_spread)
     each = [
         reading_likelihood(table, reading) for table, reading in zip(tables, looks, strict=True)
     ]
     spot = np.sum(each[: len(readings)], axis=0)
     fits = [
-        _fit_p(tuple(films), on, together, between_nm, viewing, seed)
+        _fit_p(films, on, together, between_nm, viewing, seed)
         for together in (readings, *([one] for one in earlier))
     ]
     log_likelihood, agreement = _chain(prior, each[len(readings) :], spot)
-    return _estimate(
-        prior, log_likelihood, tuple(readings), tuple(earlier), viewing, seed, fits, agreement
-    )
+    return _estimate(prior, log_likelihood, readings, earlier, viewing, seed, fits, agreement)
 
 
 def _fit_p(
@@ -159,15 +167,15 @@ def _estimate(
         fits=fits,
         fit_p=min(fit_p, agreement) if earlier else fit_p,
         next_check=_phrase_checks(checks, high - low, fits),
-        checks=tuple(checks),
+        next_checks=tuple(checks),
         grid_nm=grid,
         density=density,
-        readings=readings,
-        earlier=earlier,
+        seen=readings,
+        before=earlier,
         warnings=_warnings(readings, prior, agreement) + _find_foreign(earlier, fit_ps[1:]),
         pairs=prior.pairs,
         between_nm=prior.between_nm,
-        viewing=viewing,
+        conditions=viewing,
         seed=seed,
     )
 
@@ -255,10 +263,10 @@ def _phrase_checks(checks: list[Check], width_nm: float, fits: bool) -> str:
             "first make sure of the reading and of what film and metal it is: none of those in "
             "question shows this colour"
         )
-    if not checks or checks[0].width_nm > 0.9 * width_nm:
+    if not checks or checks[0].expected_width_nm > 0.9 * width_nm:
         return "no further look at the colour would tell much; measure the thickness another way"
     best = checks[0]
     return (
-        f"{best.words}: the 90 % interval, {width_nm:.0f} nm wide now, would on average come down "
-        f"to {best.width_nm:.0f} nm"
+        f"{best.look}: the 90 % interval, {width_nm:.0f} nm wide now, would on average shrink to "
+        f"{best.expected_width_nm:.0f} nm"
     )

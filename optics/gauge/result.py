@@ -2,20 +2,33 @@
 
 from __future__ import annotations
 
+import csv
+from collections.abc import Sequence
 from dataclasses import dataclass
+from io import StringIO
+from typing import ClassVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ..colour.colour import xyz_to_colour
 from ..colour.conditions import ViewingConditions
-from ..display import Displayed
 from ..inference.hypotheses import FilmModel
 from ..inference.next_look import Check
 from ..inference.reading import Reading
 from ..inference.simulate import SampledFilms, film_xyz
+from ..inference.uncertainty import Uncertainty
+from ..report.provenance import labels_of_pairs
+from ..result import Hidden, Result
 
 FloatArray = NDArray[np.float64]
+
+
+_CSV_COLUMNS = (
+    "id", "seen", "thickness_nm", "low90_nm", "high90_nm", "probability", "order", "film",
+    "srgb_hex", "name", "fits", "fit_p",
+)  # fmt: skip
+_SETTLED = 0.9
 
 
 @dataclass(frozen=True)
@@ -33,7 +46,7 @@ class Candidate:
     film : str
         The likeliest film hypothesis here.
     srgb_hex, name : str
-        The colour such a film has, square on.
+        The colour such a film has, at normal incidence.
     """
 
     thickness_nm: float
@@ -45,8 +58,8 @@ class Candidate:
     name: str
 
 
-@dataclass(frozen=True, eq=False)
-class Estimate(Displayed):
+@dataclass(frozen=True, eq=False, repr=False)
+class Estimate(Result):
     """What is held about the thickness after the readings.
 
     Attributes
@@ -69,17 +82,23 @@ class Estimate(Displayed):
         Share of simulated readings at least as unusual; with earlier colours that of the most
         unusual of them all, times their number.
     next_check : str
-    checks : tuple of Check
+    next_checks : tuple of Check
+        Further looks, the most telling first.
     grid_nm, density : ndarray, shape (T,)
         Posterior density per nanometre.
-    readings, earlier : tuple of Reading
+    seen, before : tuple of Reading
+        Looks at the spot, and colours it had when it was thinner.
     warnings : tuple of str
         What weakens the answer.
     pairs : tuple of Pair
     between_nm : tuple of float
-    viewing : Viewing
+    conditions : ViewingConditions
     seed : int
     """
+
+    verb: ClassVar[str] = "gauge"
+    rows: ClassVar[str] = "candidates"
+    also: ClassVar[tuple[str, ...]] = ("light", "observer", "data_sets")
 
     thickness_nm: float
     interval90_nm: tuple[float, float]
@@ -91,26 +110,107 @@ class Estimate(Displayed):
     fits: bool
     fit_p: float
     next_check: str
-    checks: tuple[Check, ...]
-    grid_nm: FloatArray
-    density: FloatArray
-    readings: tuple[Reading, ...]
-    earlier: tuple[Reading, ...]
+    next_checks: tuple[Check, ...]
+    grid_nm: Hidden[FloatArray]
+    density: Hidden[FloatArray]
+    seen: tuple[Reading, ...]
+    before: tuple[Reading, ...]
     warnings: tuple[str, ...]
-    pairs: tuple[FilmModel, ...]
+    pairs: Hidden[tuple[FilmModel, ...]]
     between_nm: tuple[float, float]
-    viewing: ViewingConditions
+    conditions: Hidden[ViewingConditions]
     seed: int
+
+    @property
+    def light(self) -> str:
+        """Name of the light the piece was seen under."""
+        return self.conditions.light
+
+    @property
+    def observer(self) -> int:
+        """Field of view of the observer, 2 or 10 [°]."""
+        return self.conditions.observer
+
+    @property
+    def data_sets(self) -> tuple[str, ...]:
+        """The optical data it rests on, films before substrates."""
+        return labels_of_pairs(self.pairs)
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class RowEstimate(Result):
+    """The estimate of one reading of many; fields as in `Estimate`, ``seen`` as reported."""
+
+    also: ClassVar[tuple[str, ...]] = ("next_check",)
+    rows: ClassVar[str] = "candidates"
+
+    id: str
+    seen: str
+    thickness_nm: float
+    interval90_nm: tuple[float, float]
+    region90_nm: list[tuple[float, float]]
+    candidates: tuple[Candidate, ...]
+    fits: bool
+    fit_p: float
+
+    @property
+    def next_check(self) -> str:
+        """What to do about this piece, by its candidates alone; `gauge` simulates it for one."""
+        if not self.fits:
+            return "make sure of the reading, and of what film and metal it is"
+        if len(self.candidates) > 1 and self.candidates[0].probability < _SETTLED:
+            return "gauge this piece by itself for the look that would settle its order"
+        return "none is needed for its order"
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class ManyEstimates(Result):
+    """Estimates of many readings, each of a piece of its own.
+
+    Attributes
+    ----------
+    readings : list of RowEstimate
+        In the order given.
+    data_sets : tuple of str
+        The optical data they rest on.
+    ways : tuple of (str, Uncertainty)
+        The kinds of reading there were, each with its uncertainty.
+    """
+
+    verb: ClassVar[str] = "gauge"
+    rows: ClassVar[str] = "readings"
+
+    readings: list[RowEstimate]
+    data_sets: Hidden[tuple[str, ...]]
+    ways: Hidden[tuple[tuple[str, Uncertainty], ...]]
+
+
+def csv_of(rows: Sequence[RowEstimate]) -> str:
+    """One line for each estimate, the likeliest candidate of each."""
+    stream = StringIO()
+    writer = csv.writer(stream, lineterminator="\n")
+    writer.writerow(_CSV_COLUMNS)
+    for row in rows:
+        best = row.candidates[0]
+        low, high = row.interval90_nm
+        writer.writerow(
+            [
+                row.id, row.seen, f"{row.thickness_nm:.2f}", f"{low:.2f}", f"{high:.2f}",
+                f"{best.probability:.4f}", best.order, best.film, best.srgb_hex, best.name,
+                "yes" if row.fits else "no", f"{row.fit_p:.4f}",
+            ]
+        )  # fmt: skip
+    return stream.getvalue()
 
 
 def ramp_of(
     estimate: Estimate,
 ) -> tuple[FloatArray, NDArray[np.str_], NDArray[np.str_]]:
-    """Thickness [nm], hex and name of the colours the likeliest film runs through, square on."""
+    """Thickness [nm], hex and name of the colours of the likeliest film, at normal incidence."""
     likeliest = estimate.candidates[0].film
     j = next(i for i, pair in enumerate(estimate.pairs) if pair.film_name == likeliest)
     nm = np.arange(estimate.between_nm[0], estimate.between_nm[1] + 0.5)
     films = SampledFilms(np.full(nm.size, j), nm, np.zeros(nm.size))
-    xyz = film_xyz(films, estimate.pairs, np.asarray(0.0), estimate.viewing)
-    seen = xyz_to_colour(xyz, estimate.viewing.light, estimate.viewing.observer)
+    xyz = film_xyz(films, estimate.pairs, np.asarray(0.0), estimate.conditions)
+    seen = xyz_to_colour(xyz, estimate.conditions.light, estimate.conditions.observer)
     return nm, np.asarray(seen.srgb_hex), np.asarray(seen.name)

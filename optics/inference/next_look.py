@@ -34,14 +34,14 @@ class Check:
 
     Attributes
     ----------
-    words : str
+    look : str
         What to do.
-    width_nm : float
+    expected_width_nm : float
         Width of the 90 % interval to expect after it [nm], the mean over simulated outcomes.
     """
 
-    words: str
-    width_nm: float
+    look: str
+    expected_width_nm: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -80,7 +80,7 @@ def rank_next_looks(
     )
     held = _HeldFilms(sorted_films, pairs, viewing, now[-1][2].index_spread, rng)
     checks = [Check(words, _width(held, simulate(held))) for words, simulate in _options(held, now)]
-    return sorted(checks, key=lambda check: check.width_nm)
+    return sorted(checks, key=lambda check: check.expected_width_nm)
 
 
 def _options(

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -55,6 +56,18 @@ class Reading:
     view: View = "front"
     warnings: tuple[str, ...] = ()
     word: str = ""
+
+    def json_fields(self) -> dict[str, Any]:
+        """Its fields as plain data; the points of a word are left out."""
+        read = self.colour
+        return {
+            "text": self.text,
+            "how": self.how,
+            "view": self.view,
+            "srgb_hex": None if read is None else str(read.srgb_hex),
+            "lab": None if read is None else read.lab.tolist(),
+            "doubts": vars(self.doubts),
+        }
 
     @property
     def colour(self) -> Colour | None:
@@ -127,3 +140,32 @@ def _points(colour: str) -> tuple[NDArray[np.float64], NDArray[np.float64], floa
         )
     region = word_region(colour)
     return region.points_lab, region.weight, region.spread_delta_e, "word"
+
+
+def as_readings(
+    seen: str | Reading | Sequence[str | Reading], parameter: str = "seen"
+) -> tuple[Reading, ...]:
+    """Readings from what a caller gave: texts such as ``purple``, readings, or several of them.
+
+    Raises
+    ------
+    InputError
+        If one is neither, or no colour.
+    """
+    several = [seen] if isinstance(seen, str | Reading) else seen
+    if not isinstance(several, Sequence):
+        raise InputError(
+            f"`{parameter}` is a colour such as 'purple', a Reading, or several of them, "
+            f"not {seen!r:.80}",
+            parameter=parameter,
+        )
+    found = []
+    for one in several:
+        if not isinstance(one, str | Reading):
+            raise InputError(
+                f"`{parameter}` holds {one!r:.80}, which is no colour such as 'purple' or "
+                f"'#6a3fa0'",
+                parameter=parameter,
+            )
+        found.append(parse_reading(one) if isinstance(one, str) else one)
+    return tuple(found)

@@ -69,8 +69,11 @@ class Note:
     line: Line
 
 
-Block = Line | Table | Items | Note
-"""One part of a document; a bare line is a paragraph."""
+@dataclass(frozen=True)
+class Heading:
+    """A title over what follows."""
+
+    text: str
 
 
 @dataclass(frozen=True)
@@ -79,6 +82,10 @@ class Figure:
 
     draw: Callable[[], Drawn]
     caption: str
+
+
+Block = Line | Table | Items | Note | Heading | Figure
+"""One part of a document; a bare line is a paragraph. A terminal passes figures over."""
 
 
 @dataclass(frozen=True)
@@ -130,10 +137,14 @@ def present(result: object) -> Document:
 
 
 def document_of(result: object) -> Document:
-    """The document of a result, by ``present.py`` in the folder of its class.
+    """The document of a result, by ``present.py`` in the folder of its class or above it.
 
     Physical objects, which lie below this room, have theirs in :mod:`.objects`.
     """
-    home = f"{type(result).__module__.rpartition('.')[0]}.present"
-    import_module(home if find_spec(home) else f"{__package__}.objects")
+    package = type(result).__module__
+    while package := package.rpartition(".")[0]:
+        if find_spec(f"{package}.present"):
+            import_module(f"{package}.present")
+            return present(result)
+    import_module(f"{__package__}.objects")
     return present(result)

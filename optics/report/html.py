@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from html import escape
 
-from .document import Block, Document, Figure, Items, Line, Note, Swatch, Table, words_of
+from .document import Block, Document, Figure, Heading, Items, Line, Note, Swatch, Table, words_of
 from .provenance import source_table
 from .style import svg_of
 
@@ -15,6 +15,7 @@ body { font: 11pt/1.45 Georgia, "Liberation Serif", serif; color: #1b1b1b; backg
        max-width: 47rem; margin: 2rem auto; padding: 0 1rem; }
 h1 { font-size: 1.55rem; line-height: 1.2; margin: 0 0 .4rem; }
 h2 { font-size: 1.12rem; margin: 1.9rem 0 .5rem; break-after: avoid; }
+h3 { font-size: 1rem; margin: 1.4rem 0 .3rem; break-after: avoid; }
 .lead { font-size: 1.1rem; border-left: .25rem solid #1b1b1b; padding-left: .8rem; }
 .pen { display: flex; gap: 1.5rem; margin: 1.2rem 0; font-size: .9rem; }
 .pen span { flex: 1; border-bottom: 1px solid #777; padding-bottom: .15rem; }
@@ -89,7 +90,9 @@ def sections(document: Document, asked: Sequence[Block]) -> list[str]:
     cautions = list(dict.fromkeys(document.cautions)) or list(CAUTIONS)
     if CAUTIONS[-1] not in cautions:
         cautions.append(CAUTIONS[-1])
-    parts = [_section("The answer", answer), _section("What was asked", map(block_html, asked))]
+    parts = [_section("The answer", answer)]
+    if asked:
+        parts.append(_section("What was asked", map(block_html, asked)))
     parts.append(_section("How sure this is", map(block_html, document.confidence)))
     parts.append(_section("Cautions", [block_html(Items(cautions))]))
     if document.sources:
@@ -103,6 +106,10 @@ def block_html(block: Block) -> str:
         return _table(block)
     if isinstance(block, Items):
         return "<ul>" + "".join(f"<li>{_line(line)}</li>" for line in block.lines) + "</ul>"
+    if isinstance(block, Heading):
+        return f"<h3>{escape(block.text)}</h3>"
+    if isinstance(block, Figure):
+        return figure_html(block)
     if isinstance(block, Note):
         return f'<p class="small">{_line(block.line)}</p>'
     return f"<p>{_line(block)}</p>"

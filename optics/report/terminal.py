@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from io import StringIO
 from typing import TYPE_CHECKING, TextIO
 
-from .document import Document, Items, Line, Note, Swatch, Table
+from .document import Document, Figure, Heading, Items, Line, Note, Swatch, Table
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -57,6 +57,10 @@ def print_document(document: Document, out: Console, more: str = "") -> None:
         elif isinstance(block, Items):
             for line in block.lines:
                 out.print(line_text(("  - ", *_parts(line)), out))
+        elif isinstance(block, Heading):
+            out.print(f"\n{block.text}", style="bold")
+        elif isinstance(block, Figure):
+            continue
         elif isinstance(block, Note):
             out.print(line_text(block.line, out), style="dim")
         else:

@@ -16,21 +16,16 @@ from ..films.materials.effective_medium import Grade, Mixture
 from ..films.materials.medium import Medium
 from ..films.materials.nk_table import Material
 from ..films.stack import Stack
-from ..gauge.joint.piece import PieceEstimate
-from ..gauge.result import Estimate
 from ..inference.hypotheses import FilmModel, list_film_models
-from ..inference.reading import Reading
 from ..inference.uncertainty import Uncertainty
 from ..oxidation.metals import find_metal
 from ..run_sheet.run_sheet import RunSheet
-from ..spectrum.fit import SpectrumFit
 from ..thickness_map.thickness_map import FieldMap
 from ..tint.calibrate import Calibration
 from ..tint.heat_strip import HeatStrip, PlateHold
 from ..tint.recipes import Recipes
 from ..tint.tint import Tint
 from .old_paper import PaperTable
-from .plain import data_sets
 
 NINETY = (
     "Of answers like this one, nine in ten hold the truth within their 90 % interval, if the film "
@@ -146,42 +141,6 @@ def _pairs(pairs: Iterable[FilmModel]) -> tuple[str, ...]:
 def _oxide_data(metal: str) -> tuple[str, ...]:
     held = find_metal(metal)
     return _pairs(list_film_models(held.films, held.on)) if held.colour else ()
-
-
-@provenance_of.register
-def _(estimate: Estimate) -> Provenance:
-    looks = [*estimate.readings, *estimate.earlier]
-    return Provenance(
-        "How thick is it?",
-        "Probability over thickness, above the colours of the likeliest film.",
-        tuple(data_sets(estimate)),
-        (NINETY, f"Share of simulated readings at least as unusual as this one: "
-                 f"{100.0 * estimate.fit_p:.2g} %; below 1 % nothing fits."),
-        uncertainty_table([(one.text, one.how, one.doubts) for one in looks]),
-    )  # fmt: skip
-
-
-@provenance_of.register
-def _(piece: PieceEstimate) -> Provenance:
-    names = [name.partition(",")[0] for name in piece.joint.films]
-    return Provenance(
-        "How thick is it, spot by spot?",
-        "",
-        tuple(dict.fromkeys(names)),
-        (NINETY, "The spots share exposure, white balance, glare, angle and index, which are "
-                 "inferred with them."),
-    )  # fmt: skip
-
-
-@provenance_of.register
-def _(fit: SpectrumFit) -> Provenance:
-    return Provenance(
-        "How thick is it, by its spectrum?",
-        "The measured spectrum with the best model, above what the model leaves.",
-        fit.data_sets,
-        (NINETY, f"The best model leaves {fit.rms_residual:.4f} rms; noise is reckoned at "
-                 f"{fit.noise:.4f} and connected misses at {fit.misfit:.4f} of the light."),
-    )  # fmt: skip
 
 
 @provenance_of.register
@@ -305,17 +264,3 @@ def _(sheet: RunSheet) -> Provenance:
                    "given; whether metal stays metal is a probability, for sticking and reaction "
                    "are known roughly. Weigh a first run and correct with --tooling."),
     )  # fmt: skip
-
-
-def rows_provenance(
-    films: Sequence[str], on: str, readings: Sequence[tuple[str, Reading]]
-) -> Provenance:
-    """What many readings, each gauged by itself, rest on."""
-    ways = {reading.doubts: (reading.how, reading.how, reading.doubts) for _, reading in readings}
-    return Provenance(
-        "How thick are they?",
-        "",
-        _pairs(list_film_models(tuple(films), on)),
-        (NINETY,),
-        uncertainty_table(list(ways.values())[:4]),
-    )

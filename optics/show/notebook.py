@@ -11,19 +11,15 @@ import numpy as np
 from ..assay.expectation import Expectation
 from ..assay.verdict import Verdict
 from ..design.design import Design, Designs
-from ..gauge.batch import RowEstimate
-from ..gauge.joint.piece import PieceEstimate
-from ..gauge.result import Estimate
 from ..run_sheet.run_sheet import RunSheet
-from ..spectrum.fit import SpectrumFit
 from ..thickness_map.thickness_map import FieldMap
 from ..tint.calibrate import Calibration
 from ..tint.heat_strip import HeatStrip, PlateHold
 from ..tint.recipes import Recipes
 from ..tint.tint import Tint
-from . import charts, charts_assay, charts_growth, charts_map, charts_mirror, charts_sheet
+from . import charts_assay, charts_growth, charts_map, charts_mirror, charts_sheet
 from .old_html import block_html
-from .old_paper import Block, Drawing, Paper, PaperItems, PaperTable
+from .old_paper import Block, Drawing, Paper, PaperItems
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -74,44 +70,6 @@ def _print_blocks(
 
 
 # -- answers --------------------------------------------------------------------------------
-
-
-@blocks_of.register
-def _(estimate: Estimate) -> list[Block]:
-    from .text import show_estimate
-
-    figure = charts.chart_estimate(estimate)
-    return _print_blocks(
-        lambda out: show_estimate(estimate, out), figure, "Probability over thickness"
-    )
-
-
-@blocks_of.register
-def _(row: RowEstimate) -> list[Block]:
-    from .many import show_many
-
-    return _print_blocks(lambda out: show_many([row], out))[1:]
-
-
-@blocks_of.register
-def _(piece: PieceEstimate) -> list[Block]:
-    from .many import show_piece
-
-    return _print_blocks(lambda out: show_piece(piece, out))
-
-
-@blocks_of.register
-def _(fit: SpectrumFit) -> list[Block]:
-    from .spectra import chart_spectrum, next_check
-
-    rows = [
-        [f"{one.thickness_nm:.1f} nm", f"{one.interval90_nm[0]:.1f} to {one.interval90_nm[1]:.1f}",
-         f"{100.0 * one.probability:.0f} %", one.model]
-        for one in fit.candidates
-    ]  # fmt: skip
-    table = PaperTable(["thickness", "90 % within [nm]", "probability", "index"], rows)
-    return [Drawing(chart_spectrum(fit), "Spectrum and best model"), table,
-            f"Next: {next_check(fit)}."]  # fmt: skip
 
 
 @blocks_of.register

@@ -5,9 +5,6 @@ from __future__ import annotations
 import sys
 from typing import TYPE_CHECKING, TextIO
 
-from ..gauge.result import Estimate
-from .plain import data_sets
-
 if TYPE_CHECKING:
     from rich.console import Console
     from rich.table import Table
@@ -43,68 +40,6 @@ def format_swatch(hex_value: str, name: str, out: Console) -> Text:
 def format_angle(angle_deg: float) -> str:
     """An angle of incidence as people say it."""
     return f"{angle_deg:g}° from square on" if angle_deg else "square on"
-
-
-def show_estimate(estimate: Estimate, out: Console) -> None:
-    """Print a thickness with its candidates."""
-    out.print(_verdict(estimate))
-    out.print()
-    table = new_table(
-        "thickness", "90 % within", "probability", "order", "film", "colour square on"
-    )
-    for one in estimate.candidates:
-        table.add_row(
-            f"{one.thickness_nm:.0f} nm",
-            format_interval(one.interval90_nm),
-            format_percent(one.probability),
-            format_ordinal(one.order),
-            one.film,
-            format_swatch(one.srgb_hex, one.name, out),
-        )
-    out.print(table)
-    low, high = estimate.interval90_nm
-    if len(estimate.candidates) > 1:
-        out.print(f"All candidates together: 90 % within {low:.0f} to {high:.0f} nm.")
-    else:
-        out.print(
-            f"Index times thickness: {estimate.optical_thickness_nm:.0f} nm, 90 % within "
-            f"{format_interval(estimate.optical_interval90_nm)}."
-        )
-    if len(estimate.films) > 1:
-        shares = ", ".join(
-            f"{name} {format_percent(share)}"
-            for name, share in sorted(estimate.films.items(), key=lambda item: -item[1])
-        )
-        out.print(f"Film: {shares}.")
-    for reading in estimate.readings:
-        read = reading.colour
-        if read is not None and str(read.srgb_hex)[1:] not in reading.text.casefold():
-            patch = format_swatch(str(read.srgb_hex), str(read.name), out)
-            out.print(f"Read from {reading.text}, as {reading.how}: ", patch)
-    for warning in estimate.warnings:
-        out.print(f"Mind: {warning}.")
-    out.print(f"Next: {estimate.next_check}.")
-    out.print(f"Optical data: {', '.join(data_sets(estimate))}.")
-
-
-def _verdict(estimate: Estimate) -> str:
-    seen = " and ".join(f"'{reading.text}'" for reading in estimate.readings)
-    if not estimate.fits:
-        return (
-            f"Nothing fits: no film in question shows {seen} (only {100 * estimate.fit_p:.2g} % of "
-            f"simulated readings are as unusual). The nearest, not to be trusted:"
-        )
-    best, *others = estimate.candidates
-    sentence = (
-        f"About {best.thickness_nm:.0f} nm ({format_ordinal(best.order)} order, "
-        f"{format_percent(best.probability)})"
-    )
-    if others:
-        rest = " or ".join(
-            f"{one.thickness_nm:.0f} nm ({format_percent(one.probability)})" for one in others
-        )
-        sentence += f"; it could also be {rest}"
-    return f"{sentence}: that is what {seen} is compatible with."
 
 
 def new_table(*columns: str) -> Table:

@@ -3,23 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
-from ..display import Displayed
+from .._typing import FloatArray
+from ..colour.conditions import ViewingConditions, as_conditions
 from ..errors import OutOfRangeError
-from ..files.spectrum import Spectrum
-from ..inference.hypotheses import list_film_models
+from ..files.spectrum import Spectrum, read_spectrum
+from ..gauge.gauge import hex_and_name
+from ..inference.hypotheses import FilmModel, list_film_models
+from ..inference.order import interference_order
+from ..inference.simulate import SampledFilms, film_xyz
 from .forward_model import ForwardModel
 from .forward_models import list_forward_models, prepare_readings
 from .index_models import IndexKind
 from .noise_model import NoiseModel
 from .posterior import FitDraws, draw_posterior, find_modes
+from .result import SpectrumFit
 from .search import Mode
 from .summaries import (
-    FittedNumber,
     Interval,
     Minimum,
     add_intervals,
@@ -36,8 +40,6 @@ from .summaries import (
     systematic_rms,
 )
 
-FloatArray = NDArray[np.float64]
-
 DEFAULT_BETWEEN_NM = (0.0, 2000.0)
 AS_WELL = 3.0
 """A film is not needed where something simpler explains the spectrum to within this factor."""
@@ -45,90 +47,16 @@ AS_WELL = 3.0
 _WORST_MISFIT = 0.02  # of the reading: beyond it nothing in question describes the spectrum
 
 
-@dataclass(frozen=True, eq=False)
-class SpectrumFit(Displayed):
-    """What is held about a film after its spectrum.
-
-    Attributes
-    ----------
-    thickness_nm : float
-        Middle of the likeliest candidate [nm]; a rough surface counts with half its depth.
-    interval90_nm : tuple of float
-        Equal-tailed 90 % interval over all candidates [nm].
-    index_at_nm : float
-        Where the index is quoted: 550 nm, or the middle of a band that lacks it.
-    n, k : float
-        Index and extinction coefficient of the film there (medians).
-    n_interval90, k_interval90 : tuple of float
-    parameters : tuple of Fitted
-        Of the likeliest index model, then scale, roughness and haze.
-    model : str
-        The likeliest index model.
-    models : dict
-        Probability of each index model.
-    candidates : tuple of Minimum
-        All distinct minima within 12 nats of the best, likeliest first.
-    fits : bool
-        False when even the best model misses the spectrum by more than 0.02, noise apart.
-    rms_residual, noise, misfit : float
-        Of the best fit; the rms noise and connected misses that explain it best [-].
-    no_film_needed : bool
-        Whether the bare base, or a film too thick to see through, explains the spectrum as well.
-    explained_by : str
-        ``film``, ``bare base`` or ``opaque film``.
-    alternatives : dict
-        Probability of each of these three, before the measurement 1/2, 1/4, 1/4.
-    wavelength_nm, value, curve, residual : ndarray, shape (W,)
-        Readings used, best model, and their difference.
-    index : ndarray of complex, shape (W,)
-        Film index of the best model.
-    descents, effective_draws : int, float
-        Starts tried, and how many independent draws the intervals are worth.
-    data_sets, notes : tuple of str
-    seed : int
-    draws : tuple of Draws
-        What all intervals rest on: weighted draws of every world with a film.
-    """
-
-    thickness_nm: float
-    interval90_nm: Interval
-    index_at_nm: float
-    n: float
-    n_interval90: Interval
-    k: float
-    k_interval90: Interval
-    parameters: tuple[FittedNumber, ...]
-    model: str
-    models: dict[str, float]
-    candidates: tuple[Minimum, ...]
-    fits: bool
-    rms_residual: float
-    noise: float
-    misfit: float
-    no_film_needed: bool
-    explained_by: str
-    alternatives: dict[str, float]
-    wavelength_nm: FloatArray
-    value: FloatArray
-    curve: FloatArray
-    residual: FloatArray
-    index: NDArray[np.complex128]
-    descents: int
-    effective_draws: float
-    data_sets: tuple[str, ...]
-    notes: tuple[str, ...]
-    seed: int
-    draws: tuple[FitDraws, ...]
-
-
 def fit_spectrum(
     film: str,
     on: str,
-    spectrum: Spectrum,
+    spectrum: Spectrum | str | Path,
+    *,
     model: IndexKind = "auto",
     between_nm: Interval = DEFAULT_BETWEEN_NM,
     roughness: bool = True,
     angle_deg: float = 0.0,
+    conditions: ViewingConditions | str | None = None,
     seed: int = 1,
 ) -> SpectrumFit:
     """Thickness and index of one film from its reflectance or transmittance.
@@ -140,7 +68,8 @@ def fit_spectrum(
         weighed.
     on : str
         What it lies on: a material, or layers and a substrate, a slab as ``glass 1mm``.
-    spectrum : Spectrum
+    spectrum : Spectrum, str or Path
+        The measured spectrum, or the file that holds it.
     model : {"auto", "table", "cauchy", "tauc-lorentz", "drude-lorentz"}
         What is fitted for the index; ``auto`` weighs the tables, each off by a factor, against
         the formula that suits the material.
@@ -150,6 +79,8 @@ def fit_spectrum(
         Whether a rough surface (half air, a few nm deep) and haze are allowed for.
     angle_deg : float
         Angle of incidence [°], unpolarised light.
+    conditions : ViewingConditions or str, optional
+        Light and observer for the colours of the candidates.
     seed : int
 
     Returns
@@ -172,19 +103,44 @@ def fit_spectrum(
     if seed < 0:
         raise OutOfRangeError(f"the seed is {seed}; it must be 0 or more")
     _check_range(between_nm)
+    spectrum = spectrum if isinstance(spectrum, Spectrum) else read_spectrum(Path(spectrum))
     pairs = list_film_models((film,), on)
     wavelength, value, notes = prepare_readings(spectrum, pairs)
     worlds, more = list_forward_models(
         pairs, wavelength, spectrum.kind, model, between_nm, roughness, angle_deg
     )
     smooth = () if roughness else ("the surface is taken as smooth, without haze",)
-    return fit_models(worlds, wavelength, value, (*spectrum.notes, *notes, *more, *smooth), seed)
+    said = (*spectrum.notes, *notes, *more, *smooth)
+    fit = fit_models(worlds, wavelength, value, notes=said, seed=seed)
+    return replace(fit, candidates=colour_candidates(fit.candidates, pairs, conditions))
+
+
+def colour_candidates(
+    candidates: tuple[Minimum, ...],
+    pairs: tuple[FilmModel, ...],
+    conditions: ViewingConditions | str | None,
+) -> tuple[Minimum, ...]:
+    """The candidates with order and colour, by the first data set of the film."""
+    nm = np.array([one.thickness_nm for one in candidates])
+    films = SampledFilms(np.zeros(nm.size, dtype=np.intp), nm, np.zeros(nm.size))
+    viewing = as_conditions(conditions)
+    hexes, names = hex_and_name(film_xyz(films, pairs, np.asarray(0.0), viewing), viewing)
+    return tuple(
+        replace(
+            one,
+            order=interference_order(pairs[0], one.thickness_nm),
+            srgb_hex=str(hex_value),
+            name=str(name),
+        )
+        for one, hex_value, name in zip(candidates, hexes, names, strict=True)
+    )
 
 
 def fit_models(
     worlds: Sequence[ForwardModel],
     wavelength_nm: FloatArray,
     value: FloatArray,
+    *,
     notes: tuple[str, ...] = (),
     seed: int = 1,
 ) -> SpectrumFit:
@@ -262,7 +218,7 @@ def _summarise(
         value=value,
         curve=curve,
         residual=value - curve,
-        index=index[0],
+        film_index=index[0],
         descents=descents,
         effective_draws=float(1.0 / np.sum(weight**2)),
         data_sets=data_sets_of(modes),

@@ -54,6 +54,10 @@ class Minimum:
         The likeliest index model there.
     interval90_nm : tuple of float
         Equal-tailed 90 % interval [nm] of the draws nearest to it.
+    order : int
+        Interference order; 0 where it was not worked out.
+    srgb_hex, name : str
+        Colour of such a film at normal incidence; empty where it was not worked out.
     """
 
     thickness_nm: float
@@ -61,6 +65,9 @@ class Minimum:
     probability: float
     model: str
     interval90_nm: Interval = (float("nan"), float("nan"))
+    order: int = 0
+    srgb_hex: str = ""
+    name: str = ""
 
 
 def film_thickness(draws: Sequence[FitDraws]) -> tuple[FloatArray, FloatArray]:

@@ -14,7 +14,6 @@ from ...optics.gauge.result import Estimate, ramp_of
 from ...optics.images.white_balance import parse_patch
 from ...optics.inference.reading import Reading, parse_reading
 from ...optics.show.mapfiles import map_plain, write_map
-from ...optics.show.plain import estimate_plain
 from ...optics.thickness_map.thickness_map import map_photo
 from ...optics.units import parse_range
 from ..fields import Fields
@@ -42,9 +41,9 @@ def gauge_question(fields: Fields, photo: Path | None = None) -> dict[str, Any]:
                 how=how,
             )
         )
-    estimate = gauge(films, on, looks, _between(fields), fields.viewing())
+    estimate = gauge(films, on, looks, between_nm=_between(fields), conditions=fields.viewing())
     return {
-        "answer": estimate_plain(estimate),
+        "answer": estimate.to_dict(),
         "drawing": _drawing(estimate),
         "trusted": estimate.fits,
     }
@@ -98,7 +97,7 @@ def _drawing(estimate: Estimate) -> dict[str, Any]:
         "density": np.interp(nm, estimate.grid_nm, estimate.density).tolist(),
         "srgb_hex": hexes.tolist(),
         "name": names.tolist(),
-        "seen_hex": [_hex_of(reading) for reading in estimate.readings],
+        "seen_hex": [_hex_of(reading) for reading in estimate.seen],
     }
 
 

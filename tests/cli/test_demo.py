@@ -1,27 +1,23 @@
 """The worked tour, whole: printed text, charts and report."""
 
-import io
 import json
 from itertools import pairwise
 from pathlib import Path
 
 import pytest
 
-from oxhue.cli.demo_tour import bands, show_demo
+from oxhue.cli.demo_tour import find_bands, run_demo
 from oxhue.cli.main import exit_code
 from oxhue.optics.errors import InputError
 from oxhue.optics.look.look import look
-from oxhue.optics.show.old_html import CAUTIONS
-from oxhue.optics.show.text import console
+from oxhue.optics.report.html import CAUTIONS
 
 
 def test_the_tour_prints_and_writes_what_it_says(tmp_path):
-    stream = io.StringIO()
-    show_demo(tmp_path / "new" / "tour", console(stream))
-    text = stream.getvalue()
+    text = run_demo(tmp_path / "new" / "tour").summary()
     written = {path.name for path in (tmp_path / "new" / "tour").iterdir()}
     assert written == {
-        "ramp.png", "seen-as-a-word.png", "seen-beside-a-card.png", "report.html",
+        "ramp.png", "seen-as-a-word.png", "seen-with-a-card.png", "report.html",
     }  # fmt: skip
     assert all(name in text for name in written)
     page = (tmp_path / "new" / "tour" / "report.html").read_text(encoding="utf-8")
@@ -43,23 +39,21 @@ def test_the_tour_for_programs_is_one_object(tmp_path, capsys):
 
 
 def test_a_file_that_cannot_be_written_leaves_nothing_said(tmp_path):
-    stream = io.StringIO()
     (tmp_path / "report.html").mkdir()
     with pytest.raises(InputError, match="it is a folder; name a file"):
-        show_demo(tmp_path, console(stream))
-    assert stream.getvalue() == ""
+        run_demo(tmp_path)
 
 
 def test_bands_join_neighbours_of_one_name():
-    found = bands(look("TiO2 0..60nm / Ti"))
-    assert found[0][0] == 0.0
-    assert found[-1][1] == 60.0
-    assert [low for low, *_ in found[1:]] == [high + 1.0 for _, high, *_ in found[:-1]]
-    names = [name for *_, name in found]
+    found = find_bands(look("TiO2 0..60nm / Ti"))
+    assert found[0].from_nm == 0.0
+    assert found[-1].to_nm == 60.0
+    assert [one.from_nm for one in found[1:]] == [one.to_nm + 1.0 for one in found[:-1]]
+    names = [one.name for one in found]
     assert all(one != other for one, other in pairwise(names))
 
 
 def test_a_folder_that_cannot_be_made_is_refused(tmp_path):
     (tmp_path / "file").write_text("in the way")
     with pytest.raises(InputError, match="cannot make the folder"):
-        show_demo(tmp_path / "file", console(io.StringIO()))
+        run_demo(tmp_path / "file")

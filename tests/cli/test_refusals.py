@@ -22,7 +22,7 @@ def gauge(*more, **options):
 
 BAD = [
     (["tinge"], "No such command 'tinge'"),
-    (["?"], "a verb comes first: look, gauge, assay"),
+    (["?"], "a verb comes first: look, gauge, spectrum, assay"),
     (["--nonsense"], "No such option"),
     (["look"], "Missing argument 'STACK'; for example: oxhue look"),
     ([*LOOK, "more"], "unexpected extra argument"),

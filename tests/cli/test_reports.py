@@ -18,6 +18,7 @@ CASES = {
     "look of two sweeps": ["look", "TiO2 10,20nm / SiO2 10,20nm / Ti"],
     "gauge": ["gauge", *SURE, "--seen", "purple", "--seen", "#5f4390 angle=20"],
     "gauge rows": ["gauge", *SURE, "--readings", "spots.csv"],
+    "spectrum": ["spectrum", "plate.csv", *SURE, "--model", "table", "--between", "0..200nm"],
     "map": ["map", "small.png", *SURE, "--between", "0..80nm", "--profile", "10,40,70,40"],
     "tint": ["tint", "Ti", "--profile", "kiln-log.csv"],
     "recipes": ["tint", "Ti", "--want", "purple", "--for", "20min", "--at", "460C"],

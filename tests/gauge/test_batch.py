@@ -77,7 +77,7 @@ def test_too_many_rows_are_refused(tmp_path, monkeypatch):
 
 def test_a_row_gets_what_its_reading_gets_alone():
     readings = [("a", parse_reading("#5a3a78", "card")), ("b", parse_reading("purple"))]
-    rows = gauge_many(["TiO2"], "Ti", readings)
+    rows = gauge_many(["TiO2"], "Ti", readings).readings
     for row, (name, reading) in zip(rows, readings, strict=True):
         alone = gauge(["TiO2"], "Ti", [reading])
         assert row.id == name
@@ -98,7 +98,7 @@ def test_readings_that_share_a_text_but_not_a_colour_are_kept_apart():
     """Two photos of one name, say: the text is the same, what was read is not."""
     first = parse_reading("30,40,-60", "card")
     second = replace(first, points_lab=np.array([[82.0, -10.0, 28.0]]))
-    one, other = gauge_many(["TiO2"], "Ti", [("1", first), ("2", second)])
+    one, other = gauge_many(["TiO2"], "Ti", [("1", first), ("2", second)]).readings
     assert abs(one.thickness_nm - other.thickness_nm) > 30.0
 
 
@@ -117,9 +117,9 @@ def drawn(count, how):
 def test_many_at_once_agree_with_one_by_one(how, monkeypatch):
     """Beyond FEW, glare and angle enter as normal spreads: medians move little, fits hardly."""
     _, readings = drawn(60, how)
-    singly = gauge_many(["TiO2"], "Ti", readings)
+    singly = gauge_many(["TiO2"], "Ti", readings).readings
     monkeypatch.setattr(batch, "FEW", 10)
-    together = gauge_many(["TiO2"], "Ti", readings)
+    together = gauge_many(["TiO2"], "Ti", readings).readings
     moved = [abs(a.thickness_nm - b.thickness_nm) for a, b in zip(singly, together, strict=True)]
     assert np.median(moved) < 1.0
     assert np.mean(np.array(moved) < 5.0) > 0.9
@@ -130,7 +130,7 @@ def test_many_at_once_agree_with_one_by_one(how, monkeypatch):
 def test_many_at_once_cover_as_stated():
     """Of 1,000 readings 90 % lie inside, within 3.5 binomial standard deviations."""
     truth, readings = drawn(1000, "photo")
-    rows = gauge_many(["TiO2"], "Ti", readings)
+    rows = gauge_many(["TiO2"], "Ti", readings).readings
     ends = np.array([row.interval90_nm for row in rows])
     inside = np.mean((ends[:, 0] <= truth) & (truth <= ends[:, 1]))
     assert abs(inside - 0.9) < 3.5 * np.sqrt(0.9 * 0.1 / truth.size)

@@ -84,7 +84,7 @@ def test_other_light_and_observer_are_used():
     lab = to_colour(solve(parse_stack("TiO2(siefke2016) 62nm / Ti(johnson1974)")), "A", 10).lab
     text = ",".join(f"{value:.2f}" for value in lab)
     film, on = ["TiO2(siefke2016)"], "Ti(johnson1974)"
-    right = gauge(film, on, read(text), viewing=viewing)
+    right = gauge(film, on, read(text), conditions=viewing)
     assert right.thickness_nm == pytest.approx(62.0, abs=1.0)
     assert right.candidates[0].name != gauge(film, on, read(text)).candidates[0].name or (
         abs(gauge(film, on, read(text)).thickness_nm - 62.0) > 1.0
@@ -101,7 +101,7 @@ def test_colours_seen_earlier_choose_the_order():
     """Straw and blue came before: the purple on the plate is that of the second order."""
     film, on = ["TiO2(siefke2016)"], "Ti(johnson1974)"
     alone = gauge(film, on, read("purple"))
-    after_blue = gauge(film, on, read("purple"), earlier=read("straw", "blue"))
+    after_blue = gauge(film, on, read("purple"), before=read("straw", "blue"))
     assert alone.candidates[0].order == 1
     assert after_blue.candidates[0].order == 2
     assert after_blue.candidates[0].probability > 0.7
@@ -109,17 +109,17 @@ def test_colours_seen_earlier_choose_the_order():
 
 def test_earlier_colours_that_cannot_be_earlier_are_pointed_out():
     film, on = ["TiO2(siefke2016)"], "Ti(johnson1974)"
-    estimate = gauge(film, on, read("straw"), (0.0, 60.0), earlier=read("dark blue"))
+    estimate = gauge(film, on, read("straw"), between_nm=(0.0, 60.0), before=read("dark blue"))
     assert not estimate.fits
     assert any("earlier" in warning for warning in estimate.warnings)
 
 
 def test_an_earlier_colour_that_no_film_shows_does_not_fit_either():
     film, on = ["Fe3O4"], "Fe"
-    estimate = gauge(film, on, read("purple"), earlier=read("#00ff00"))
+    estimate = gauge(film, on, read("purple"), before=read("#00ff00"))
     assert not estimate.fits
     assert any("named as earlier, #00ff00" in warning for warning in estimate.warnings)
-    among = gauge(film, on, read("blue"), earlier=read("straw", "purple"))
+    among = gauge(film, on, read("blue"), before=read("straw", "purple"))
     assert among.fits
     assert not among.warnings
 
@@ -130,7 +130,7 @@ def test_what_cannot_be_answered_is_refused():
     with pytest.raises(OutOfRangeError, match="the seed is -1"):
         gauge(["TiO2"], "Ti", read("purple"), seed=-1)
     with pytest.raises(OutOfRangeError, match="must run upwards"):
-        gauge(["TiO2"], "Ti", read("purple"), (250.0, 0.0))
+        gauge(["TiO2"], "Ti", read("purple"), between_nm=(250.0, 0.0))
     with pytest.raises(InputError, match="same index_spread"):
         gauge(["TiO2"], "Ti", [*read("purple"), *read("blue", settings={"index_spread": 0.05})])
 

@@ -33,12 +33,12 @@ def readings(lab):
 def test_spots_together_find_thickness_and_what_is_wrong_with_the_photo():
     nm, lab = gradient()
     piece = gauge_one_piece([FILM], ON, readings(lab), rising=True)
-    assert [row.id for row in piece.rows] == [str(i) for i in range(nm.size)]
-    found = np.array([row.thickness_nm for row in piece.rows])
+    assert [row.id for row in piece.readings] == [str(i) for i in range(nm.size)]
+    found = np.array([row.thickness_nm for row in piece.readings])
     assert np.max(np.abs(found - nm)) < 8.0
     low, high = piece.joint.gain.interval90
     assert low < 1.1 < high
-    for row in piece.rows:
+    for row in piece.readings:
         assert row.interval90_nm[0] <= row.thickness_nm <= row.interval90_nm[1]
 
 

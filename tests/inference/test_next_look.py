@@ -23,11 +23,11 @@ def looks(now, held=None, seed=1, pairs=PAIRS):
 
 
 def width(checks, words):
-    return next(check.width_nm for check in checks if words in check.words)
+    return next(check.expected_width_nm for check in checks if words in check.look)
 
 
 def offered(checks):
-    return {words for words in (CARD, METER, TILT) if any(words in c.words for c in checks)}
+    return {words for words in (CARD, METER, TILT) if any(words in c.look for c in checks)}
 
 
 PHOTO = ("photo", "front", DEFAULTS["photo"])
@@ -35,7 +35,7 @@ PHOTO = ("photo", "front", DEFAULTS["photo"])
 
 def test_looks_come_most_telling_first():
     checks = looks([PHOTO])
-    widths = [check.width_nm for check in checks]
+    widths = [check.expected_width_nm for check in checks]
     assert widths == sorted(widths)
     assert width(checks, METER) < width(checks, CARD) < width(checks, TILT)
     assert all(0.0 < one < 225.0 for one in widths)  # 90 % of the range is 225 nm
@@ -70,14 +70,14 @@ def test_what_is_known_stays_known():
     """Films of one thickness leave nothing to find out but the doubt of the index."""
     held = SampledFilms(np.zeros(50, dtype=np.intp), np.full(50, 80.0), np.zeros(50))
     checks = looks([PHOTO], held)
-    assert all(check.width_nm == pytest.approx(3.29 * 0.025 * 80.0) for check in checks)
+    assert all(check.expected_width_nm == pytest.approx(3.29 * 0.025 * 80.0) for check in checks)
 
 
 def test_light_through_is_offered_only_where_there_is_some():
     clear = list_film_models(("TiO2(siefke2016)",), "glass 1mm")
     held = SampledFilms(np.zeros(40, dtype=np.intp), np.linspace(0.0, 200.0, 40), np.zeros(40))
-    assert any("through" in check.words for check in looks([PHOTO], held, pairs=clear))
-    assert not any("through" in check.words for check in looks([PHOTO]))
+    assert any("through" in check.look for check in looks([PHOTO], held, pairs=clear))
+    assert not any("through" in check.look for check in looks([PHOTO]))
 
 
 def test_a_meter_is_offered_where_it_would_tell_metal_from_oxide():
@@ -91,7 +91,7 @@ def test_a_meter_is_offered_where_it_would_tell_metal_from_oxide():
     checks = looks([PHOTO], SampledFilms(kinds, nm, np.zeros(60)), pairs=pairs)
     # Nine tenths of 30 and of 60 nm, the mean of the two, and never less than the index leaves.
     assert width(checks, "conducts") == pytest.approx(0.5 * (27.0 + 54.0), abs=3.0)
-    assert not any("conducts" in check.words for check in looks([PHOTO]))
+    assert not any("conducts" in check.look for check in looks([PHOTO]))
 
 
 def test_a_spectrum_tells_thickness_to_what_the_index_leaves():

@@ -99,7 +99,7 @@ def test_the_same_seed_gives_the_same_answer_and_another_nearly_so():
 
     one, again, other = ask(1), ask(1), ask(2)
     assert one.fit_p == again.fit_p
-    assert one.checks == again.checks
+    assert one.next_checks == again.next_checks
     np.testing.assert_array_equal(one.density, other.density)  # only the simulations are random
     assert one.fit_p != other.fit_p
     # Two draws of 2,000 at p near a half, and as much again from the 20,000 components.

@@ -11,6 +11,7 @@ from oxhue.optics.data_sets.plots import chart_material, plot_extinction, plot_i
 from oxhue.optics.errors import InputError
 from oxhue.optics.films.materials.catalogue import list_materials
 from oxhue.optics.gauge.gauge import gauge
+from oxhue.optics.gauge.plots import chart_estimate
 from oxhue.optics.inference.reading import parse_reading
 from oxhue.optics.look.look import look
 from oxhue.optics.look.plots import chart_look, plot_colours, plot_reflectance, plot_spectrum
@@ -22,7 +23,6 @@ from oxhue.optics.report.style import (
     save_chart,
     svg_of,
 )
-from oxhue.optics.show.charts import chart_estimate
 
 
 @pytest.fixture(scope="module")

@@ -8,7 +8,6 @@ from oxhue.optics.data_sets.result import describe_materials
 from oxhue.optics.gauge.gauge import gauge
 from oxhue.optics.inference.reading import parse_reading
 from oxhue.optics.look.look import look
-from oxhue.optics.show.plain import estimate_plain
 
 COLOUR = {"Y", "xyz", "lab", "srgb_hex", "in_gamut", "name"}
 HEAD = {"stack", "angle_deg", "light", "observer", "reflected", "transmitted"}
@@ -59,7 +58,7 @@ def test_two_sweeps_are_listed_in_the_order_of_the_layers():
 def test_an_estimate():
     readings = [parse_reading("purple"), parse_reading("#3c4fa1 angle=60", "card")]
     estimate = gauge(["TiO2(siefke2016)"], "Ti(johnson1974)", readings)
-    plain = round_trip(estimate_plain(estimate))
+    plain = round_trip(estimate.to_dict())
     assert plain.keys() >= {
         "candidates", "thickness_nm", "interval90_nm", "region90_nm", "fits", "fit_p",
         "next_check", "seed",

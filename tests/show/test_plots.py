@@ -19,7 +19,7 @@ from oxhue.optics.show.charts_growth import chart_strip, plot_heats, plot_tint
 from oxhue.optics.show.charts_map import plot_field, plot_histogram, plot_profile
 from oxhue.optics.show.charts_mirror import plot_depth, plot_design, plot_tilt
 from oxhue.optics.show.charts_sheet import plot_evenness, plot_witness
-from oxhue.optics.show.spectra import plot_fit, plot_residual
+from oxhue.optics.spectrum.plots import plot_fit, plot_residual
 from oxhue.optics.tint.heat_strip import heat_strip
 from oxhue.optics.tint.tint import tint
 

@@ -18,7 +18,6 @@ from oxhue.optics.show.parameters import parameter_row
 from oxhue.optics.show.text import (
     console,
     format_swatch,
-    show_estimate,
 )
 from oxhue.optics.tint.calibrate import LawParameter
 
@@ -57,9 +56,9 @@ def terminal(monkeypatch):
 
 
 def test_a_pipe_gets_no_escape_codes_and_no_wrapped_lines(purple):
-    text = printed(show_estimate, purple)
+    text = shown(purple)
     assert "\x1b" not in text
-    assert text.splitlines()[0].startswith("About ")
+    assert text.splitlines()[0].startswith("Consistent with ")
     assert text.splitlines()[0].endswith(".")  # the answer is one line, however long
 
 
@@ -124,19 +123,19 @@ def test_a_long_sweep_shows_some_rows_and_says_so():
 
 
 def test_an_estimate_names_every_candidate(purple):
-    text = printed(show_estimate, purple)
+    text = shown(purple)
     for one in purple.candidates:
         row = next(line for line in text.splitlines() if one.srgb_hex in line)
         assert one.name in row
         assert f"{one.thickness_nm:.0f} nm" in row
-    assert "compatible with" in text
+    assert 'Consistent with "purple"' in text
     assert purple.next_check in text
     assert "TiO2(siefke2016)" in text
 
 
 def test_what_does_not_fit_is_said_first():
     odd = gauge(["TiO2(siefke2016)"], "Ti(johnson1974)", [parse_reading("#00ff00")])
-    assert printed(show_estimate, odd).startswith("Nothing fits")
+    assert shown(odd).startswith("Nothing fits")
 
 
 def test_materials_in_short_and_in_full():
@@ -168,8 +167,8 @@ def test_angles_in_words(angle, words):
 def test_a_colour_read_off_a_photo_is_said():
     typed = parse_reading("#5a3a78", "card")
     for reading, said in ((replace(typed, text="dial.jpg at 1,2,3,4"), True), (typed, False)):
-        text = printed(show_estimate, gauge(["TiO2(siefke2016)"], "Ti(johnson1974)", [reading]))
-        line = "Read from dial.jpg at 1,2,3,4, as card:  #5a3a78  purple"
+        text = shown(gauge(["TiO2(siefke2016)"], "Ti(johnson1974)", [reading]))
+        line = "Read from dial.jpg at 1,2,3,4, as card: #5a3a78  purple"
         assert (line in text) is said
 
 

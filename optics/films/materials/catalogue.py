@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import csv
 import re
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from importlib import resources
 from importlib.resources.abc import Traversable
 
 from .... import nk_data
-from ...errors import TableError, UnknownNameError, shorten, suggest_nearest
+from ...errors import InputError, TableError, UnknownNameError, shorten, suggest_nearest
 from .nk_table import Material, parse_span, parse_table
 
 VISIBLE_NM = (380.0, 780.0)
@@ -268,3 +268,27 @@ def _unknown_set(argument: str, family: tuple[MaterialEntry, ...]) -> str:
     offer = f"phases {', '.join(phases)} and " if phases else ""
     name = family[0].name
     return f"unknown data set {shorten(argument)!r} of {name}; it has {offer}data sets {sets}"
+
+
+def as_materials(materials: str | Sequence[str], parameter: str = "materials") -> tuple[str, ...]:
+    """Names of materials from what a caller gave: a text with commas, or a sequence of names.
+
+    Raises
+    ------
+    InputError
+        If it is neither, or a name is empty.
+    """
+    names = materials.split(",") if isinstance(materials, str) else materials
+    if not isinstance(names, Sequence) or not all(isinstance(name, str) for name in names):
+        raise InputError(
+            f"`{parameter}` is a text such as 'TiO2,SiO2' or a list of names, "
+            f"not {materials!r:.80}",
+            parameter=parameter,
+        )
+    stripped = tuple(name.strip() for name in names)
+    if not all(stripped):
+        raise InputError(
+            f"`{parameter}` {materials!r:.80} holds an empty name; separate names by single commas",
+            parameter=parameter,
+        )
+    return stripped

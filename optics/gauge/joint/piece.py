@@ -4,43 +4,87 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any, ClassVar
 
 import numpy as np
 
-from ...colour.conditions import ViewingConditions
-from ...display import Displayed
+from ...colour.conditions import ViewingConditions, as_conditions
 from ...errors import InputError
+from ...films.materials.catalogue import as_materials
 from ...inference.likelihood import make_fit_check, table_for
 from ...inference.posterior import prior_for
-from ...inference.reading import Reading
-from ..batch import RowEstimate, row_estimate
+from ...result import Hidden, Result
+from ..batch import as_rows, row_estimate
 from ..gauge import DEFAULT_BETWEEN_NM, find_candidates
+from ..result import RowEstimate
 from .gauge import joint_gauge
-from .result import JointEstimate
+from .result import JointEstimate, SharedValue
+
+_SHARED = {
+    "gain": "gain",
+    "white_balance_a": "wb_a",
+    "white_balance_b": "wb_b",
+    "glare": "glare",
+    "angle_deg": "angle_deg",
+    "index_error": "index_error",
+}
+"""Names of the shared unknowns in the JSON, and in `JointEstimate`."""
 
 
-@dataclass(frozen=True, eq=False)
-class PieceEstimate(Displayed):
+@dataclass(frozen=True, eq=False, repr=False)
+class PieceEstimate(Result):
     """What is held about the spots of one piece.
 
     Attributes
     ----------
-    rows : list of RowEstimate
+    readings : list of RowEstimate
         In the order given.
     joint : JointEstimate
         What they share: exposure, white balance, glare, angle, index error, data sets.
     """
 
-    rows: list[RowEstimate]
-    joint: JointEstimate
+    verb: ClassVar[str] = "gauge"
+    rows: ClassVar[str] = "readings"
+    also: ClassVar[tuple[str, ...]] = (
+        "shared", "films", "converged", "effective_draws", "seed",
+    )  # fmt: skip
+
+    readings: list[RowEstimate]
+    joint: Hidden[JointEstimate]
+
+    @property
+    def shared(self) -> dict[str, SharedValue]:
+        """What the spots share, each with its median and 90 % interval."""
+        return {name: getattr(self.joint, key) for name, key in _SHARED.items()}
+
+    @property
+    def films(self) -> dict[str, float]:
+        """Probability of each film hypothesis."""
+        return self.joint.films
+
+    @property
+    def converged(self) -> bool:
+        """Whether two independent runs came to the same answer; if not, do not trust it."""
+        return self.joint.converged
+
+    @property
+    def effective_draws(self) -> float:
+        """Draws of equal weight that those kept are worth."""
+        return self.joint.effective_draws
+
+    @property
+    def seed(self) -> int:
+        """Seed of the sampler."""
+        return self.joint.seed
 
 
 def gauge_one_piece(
-    films: Sequence[str],
+    film: str | Sequence[str],
     on: str,
-    readings: Sequence[tuple[str, Reading]],
+    readings: Any,
+    *,
     between_nm: tuple[float, float] = DEFAULT_BETWEEN_NM,
-    viewing: ViewingConditions | None = None,
+    conditions: ViewingConditions | str | None = None,
     rising: bool = False,
     in_a_row: bool = False,
     seed: int = 1,
@@ -52,20 +96,24 @@ def gauge_one_piece(
     InputError
         If the readings are words, or were not all made in one way.
     """
+    films, viewing, readings = (
+        as_materials(film, "film"),
+        as_conditions(conditions),
+        as_rows(readings),
+    )
     first = readings[0][1]
     if any(reading.doubts != first.doubts for _, reading in readings):
         raise InputError("spots of one piece must be read in one way, at one angle")
     if any(len(reading.weight) != 1 for _, reading in readings):
         raise InputError("spots of one piece are hex values or L,a,b; a word is too wide for it")
-    viewing = viewing or ViewingConditions()
     lab = np.concatenate([reading.points_lab for _, reading in readings])
     joint = joint_gauge(
         films, on, lab, first.doubts, between_nm, viewing, rising, seed, in_a_row=in_a_row
     )
-    table = table_for(tuple(films), on, between_nm, first.doubts, viewing)
+    table = table_for(films, on, between_nm, first.doubts, viewing)
     prior = prior_for(joint.pairs, between_nm, table)
     looks = ((first.doubts, first.view),)
-    check = make_fit_check(tuple(films), on, looks, between_nm, viewing, seed)
+    check = make_fit_check(films, on, looks, between_nm, viewing, seed)
     shares = np.array([joint.films[name] for name in prior.film_names])
     rows = []
     for (name, reading), density in zip(readings, joint.density, strict=True):

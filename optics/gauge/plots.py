@@ -1,4 +1,4 @@
-"""Charts of estimates: posteriors and the colours of a film."""
+"""Charts of an estimate: its posterior and the colours of the film."""
 
 from __future__ import annotations
 
@@ -6,10 +6,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ..gauge.result import Estimate, ramp_of
+from ..report.format import format_percent
 from ..report.strips import plot_ramp
 from ..report.style import INK, SHADE, new_axes, new_figure, style_axes
-from .text import format_percent
+from .result import Estimate, ramp_of
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -46,7 +46,7 @@ def plot_estimate(estimate: Estimate, ax: Axes | None = None) -> Axes:
     ax.set_ylim(0.0, 1.28 * float(density.max()))
     ax.set_xlabel("thickness [nm]")
     ax.set_ylabel("probability per nm [1/nm]")
-    seen = " and ".join(reading.text for reading in estimate.readings)
+    seen = " and ".join(reading.text for reading in estimate.seen)
     verdict = "" if estimate.fits else " (nothing fits)"
     films = ", ".join(dict.fromkeys(name.split(",")[0] for name in estimate.films))
     ax.set_title(f"{films}: seen {seen}{verdict}")
@@ -54,7 +54,7 @@ def plot_estimate(estimate: Estimate, ax: Axes | None = None) -> Axes:
 
 
 def plot_film_colours(estimate: Estimate, ax: Axes | None = None) -> Axes:
-    """Colours the likeliest film of an estimate runs through, square on, as a strip."""
+    """Colours the likeliest film of an estimate runs through at normal incidence, as a strip."""
     ax = plot_ramp(*ramp_of(estimate), ax)
     ax.set_xlabel(f"thickness [nm]; colours of {estimate.candidates[0].film}")
     return ax

@@ -7,12 +7,9 @@ from types import SimpleNamespace
 
 import pytest
 
-from oxhue.optics.gauge.batch import RowEstimate
+from oxhue.optics.gauge.joint.piece import PieceEstimate
 from oxhue.optics.gauge.joint.result import SharedValue
-from oxhue.optics.gauge.result import Candidate
-from oxhue.optics.show.many import many_csv, many_plain, piece_plain, show_many, show_piece
-from oxhue.optics.show.notebook import html_of
-from oxhue.optics.show.text import console
+from oxhue.optics.gauge.result import Candidate, ManyEstimates, RowEstimate, csv_of
 
 
 def row(number, fits=True, shares=(0.7, 0.3)):
@@ -26,19 +23,17 @@ def row(number, fits=True, shares=(0.7, 0.3)):
     )  # fmt: skip
 
 
-def told(show, what):
-    stream = io.StringIO()
-    show(what, console(stream))
-    return stream.getvalue()
+def many(rows):
+    return ManyEstimates(rows, ("TiO2(siefke2016)", "Ti(johnson1974)"), ())
 
 
 def test_json_holds_every_candidate_and_csv_the_likeliest():
     rows = [row(1), row(2, fits=False)]
-    plain = json.loads(json.dumps(many_plain(rows), allow_nan=False))["readings"]
+    plain = json.loads(json.dumps(many(rows).to_dict(), allow_nan=False))["readings"]
     assert [one["id"] for one in plain] == ["p1", "p2"]
     assert [one["probability"] for one in plain[0]["candidates"]] == [0.7, 0.3]
     assert plain[0]["region90_nm"] == [[18.0, 24.0], [140.0, 160.0]]
-    lines = list(csv.DictReader(io.StringIO(many_csv(rows))))
+    lines = list(csv.DictReader(io.StringIO(csv_of(rows))))
     assert [line["fits"] for line in lines] == ["yes", "no"]
     first = lines[0]
     assert (first["id"], first["seen"], first["film"]) == ("p1", "#5a3a78", "TiO2")
@@ -57,16 +52,16 @@ def test_json_holds_every_candidate_and_csv_the_likeliest():
     ids=["two orders", "one", "one by far", "does not fit"],
 )
 def test_each_row_says_what_to_do_about_its_piece(one, words):
-    assert words in many_plain([one])["readings"][0]["next_check"]
+    assert words in one.to_dict()["next_check"]
 
 
 def test_a_table_says_which_do_not_fit_and_how_many_are_left_out():
-    text = told(show_many, [row(1), row(2, fits=False)])
-    assert text.startswith("2 readings, 1 of which no film in question fits")
+    text = many([row(1), row(2, fits=False)]).summary()
+    assert text.startswith("2 readings, 1 of which fit no film in question")
     assert "does not fit" in text
     assert "70 %" in text
-    assert "gives all" not in text
-    long = told(show_many, [row(i) for i in range(203)])
+    assert "list all" not in text
+    long = many([row(i) for i in range(203)]).summary()
     assert long.startswith("203 readings\n")
     assert "p199" in long
     assert "p200" not in long
@@ -81,24 +76,23 @@ def piece(converged):
         converged=converged, why="" if converged else "the sampler hardly moved",
         effective_draws=400.0, seed=1,
     )  # fmt: skip
-    return SimpleNamespace(rows=[row(1), row(2)], joint=joint)
+    return PieceEstimate([row(1), row(2)], joint)
 
 
 def test_spots_of_one_piece_add_what_they_share():
-    plain = json.loads(json.dumps(piece_plain(piece(True))))
+    plain = json.loads(json.dumps(piece(True).to_dict()))
     assert len(plain["readings"]) == 2
     assert plain["shared"]["gain"] == {"value": 1.1, "interval90": [1.05, 1.15]}
     assert plain["films"] == {"TiO2": 0.9, "TiO2, part anatase": 0.1}
-    text = told(show_piece, piece(True))
+    text = piece(True).summary()
     assert "Exposure off by a factor of 1.10 (1.05 to 1.15)." in text
     assert "Film: TiO2 90 %, TiO2, part anatase 10 %." in text
     assert "Not to be trusted" not in text
-    assert "Not to be trusted: the sampler hardly moved." in told(show_piece, piece(False))
+    assert "Not to be trusted: the sampler hardly moved." in piece(False).summary()
 
 
-def test_one_row_in_a_notebook_is_its_line_of_the_table():
-    html = html_of(row(1))
+def test_one_row_in_a_notebook_has_its_candidates():
+    html = row(1)._repr_html_()
     assert "#5a3a78 purple" in html
     assert "21 nm" in html
-    assert "reading" not in html
-    assert told(show_many, [row(1)]).startswith("1 reading\n")
+    assert many([row(1)]).summary().startswith("1 reading\n")

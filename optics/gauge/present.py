@@ -1,0 +1,175 @@
+"""Estimates as documents: one spot, many readings, spots of one piece."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from ..report.document import Block, Document, Figure, Line, Note, Swatch, Table, present
+from ..report.format import format_interval, format_ordinal, format_percent
+from ..report.provenance import NINETY, uncertainty_table
+from .joint.piece import PieceEstimate
+from .plots import chart_estimate
+from .result import Candidate, Estimate, ManyEstimates, RowEstimate
+
+_MOST_ROWS = 200
+_MOST_WAYS = 4
+_JOINT = (
+    "The spots share exposure, white balance, glare, angle and index, which are inferred with them."
+)
+
+
+@present.register
+def _estimate(estimate: Estimate) -> Document:
+    looks = [*estimate.seen, *estimate.before]
+    odd = f"{100.0 * estimate.fit_p:.2g} %"
+    caption = "Probability over thickness, above the colours of the likeliest film."
+    return Document(
+        headline=_headline(estimate),
+        blocks=[
+            _candidate_table(estimate.candidates),
+            _summary(estimate),
+            *_shares(estimate.films),
+            *_colours_read(estimate),
+            *(f"Note: {warning}." for warning in estimate.warnings),
+            f"Next: {estimate.next_check}.",
+        ],
+        question="How thick is it?",
+        figures=[Figure(lambda: chart_estimate(estimate), caption)],
+        confidence=[
+            NINETY,
+            f"Share of simulated readings at least as unusual as this one: {odd}; below 1 % "
+            f"nothing fits.",
+            uncertainty_table([(one.text, one.how, one.doubts) for one in looks]),
+        ],
+        sources=estimate.data_sets,
+    )
+
+
+def _headline(estimate: Estimate) -> str:
+    seen = " and ".join(f'"{reading.text}"' for reading in estimate.seen)
+    if not estimate.fits:
+        return (
+            f"Nothing fits: no film in question shows {seen} (only {100 * estimate.fit_p:.2g} % of "
+            f"simulated readings are as unusual). The nearest, not to be trusted:"
+        )
+    listed = [
+        f"{one.thickness_nm:.0f} nm ({format_percent(one.probability)})"
+        for one in estimate.candidates
+    ]
+    *first, last = listed
+    either = f"{', '.join(first)} or {last}" if first else last
+    return f"Consistent with {seen}: {either}."
+
+
+def _candidate_table(candidates: Sequence[Candidate]) -> Table:
+    rows: list[list[Line]] = [
+        [
+            f"{one.thickness_nm:.0f} nm",
+            format_interval(one.interval90_nm),
+            format_percent(one.probability),
+            format_ordinal(one.order),
+            one.film,
+            Swatch(one.srgb_hex, one.name),
+        ]
+        for one in candidates
+    ]
+    head = ["thickness", "90 % within", "probability", "order", "film", "colour straight on"]
+    return Table(head, rows, optional=["film", "order"])
+
+
+def _summary(estimate: Estimate) -> str:
+    if len(estimate.candidates) == 1:
+        return (
+            f"Index times thickness: {estimate.optical_thickness_nm:.0f} nm, 90 % within "
+            f"{format_interval(estimate.optical_interval90_nm)}."
+        )
+    region = " or ".join(f"{low:.0f} to {high:.0f}" for low, high in estimate.region90_nm)
+    return f"All candidates together: 90 % within {region} nm."
+
+
+def _shares(films: dict[str, float]) -> list[Block]:
+    if len(films) < 2:
+        return []
+    ranked = sorted(films.items(), key=lambda item: -item[1])
+    return [f"Film: {', '.join(f'{name} {format_percent(share)}' for name, share in ranked)}."]
+
+
+def _colours_read(estimate: Estimate) -> list[Block]:
+    """The colours that were read off pictures, which nobody typed."""
+    read = [(reading, reading.colour) for reading in estimate.seen]
+    return [
+        (f"Read from {one.text}, as {one.how}: ", Swatch(str(c.srgb_hex), str(c.name)))
+        for one, c in read
+        if c is not None and str(c.srgb_hex)[1:] not in one.text.casefold()
+    ]
+
+
+@present.register
+def _row(row: RowEstimate) -> Document:
+    best = row.candidates[0]
+    return Document(
+        headline=f"{row.id}: {best.thickness_nm:.0f} nm from {row.seen}, {_verdict(row)}",
+        blocks=[_candidate_table(row.candidates), f"Next: {row.next_check}."],
+        question="How thick is it?",
+    )
+
+
+@present.register
+def _many(found: ManyEstimates) -> Document:
+    headline, blocks = _row_table(found.readings)
+    ways = [(how, how, doubts) for how, doubts in found.ways[:_MOST_WAYS]]
+    return Document(
+        headline=headline,
+        blocks=blocks,
+        question="How thick are they?",
+        confidence=[NINETY, uncertainty_table(ways)],
+        sources=found.data_sets,
+    )
+
+
+@present.register
+def _piece(piece: PieceEstimate) -> Document:
+    headline, blocks = _row_table(piece.readings)
+    gain, glare = piece.joint.gain, piece.joint.glare
+    blocks += [
+        f"Exposure off by a factor of {gain.value:.2f} ({_between(gain.interval90, '.2f')}).",
+        f"Glare {glare.value:.0%} of the light ({_between(glare.interval90, '.0%')}).",
+        *_shares(piece.films),
+    ]
+    if not piece.converged:
+        blocks.append(f"Not to be trusted: {piece.joint.why}.")
+    return Document(
+        headline=headline,
+        blocks=blocks,
+        question="How thick is it, spot by spot?",
+        confidence=[NINETY, _JOINT],
+        sources=tuple(dict.fromkeys(name.partition(",")[0] for name in piece.films)),
+    )
+
+
+def _between(interval: tuple[float, float], form: str) -> str:
+    low, high = interval
+    return f"{low:{form}} to {high:{form}}"
+
+
+def _row_table(rows: Sequence[RowEstimate]) -> tuple[str, list[Block]]:
+    lost = sum(not row.fits for row in rows)
+    headline = f"{len(rows)} reading{'s' if len(rows) != 1 else ''}" + (
+        f", {lost} of which fit no film in question" if lost else ""
+    )
+    shown: list[list[Line]] = []
+    for row in rows[:_MOST_ROWS]:
+        best = row.candidates[0]
+        colour = Swatch(best.srgb_hex, best.name)
+        within, order = format_interval(row.interval90_nm), format_ordinal(best.order)
+        nm = f"{row.thickness_nm:.0f} nm"
+        shown.append([row.id, row.seen, nm, within, order, _verdict(row), colour])
+    head = ["id", "seen", "thickness", "90 % within", "order", "likely", "colour straight on"]
+    blocks: list[Block] = [Table(head, shown, optional=["order", "seen"])]
+    if len(rows) > _MOST_ROWS:
+        blocks.append(Note(f"The first {_MOST_ROWS} of {len(rows)}; JSON and CSV list all."))
+    return headline, blocks
+
+
+def _verdict(row: RowEstimate) -> str:
+    return format_percent(row.candidates[0].probability) if row.fits else "does not fit"
