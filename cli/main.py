@@ -12,7 +12,7 @@ from typing import Any
 import typer
 from typer.main import get_command
 
-from ..optics.errors import InputError
+from ..optics.errors import InputError, name_parameters
 from .assay import assay
 from .coupons import coupons
 from .demo import demo
@@ -78,13 +78,13 @@ def exit_code(arguments: list[str] | None = None) -> int:
     if sys.stdout is None:
         return _refuse("standard output is closed; there is nowhere to write the answer")
     _prepare()
+    typed = sys.argv[1:] if arguments is None else arguments
     try:
-        typed = sys.argv[1:] if arguments is None else arguments
         _check_values(typed)
         result = _parser()(args=arguments, prog_name="oxhue", standalone_mode=False, obj=typed)
         sys.stdout.flush()
     except InputError as error:
-        return _refuse(str(error))
+        return _refuse(name_parameters(str(error), _name_options(typed)))
     except _UsageError as error:
         return _refuse(_usage(error))
     except (KeyboardInterrupt, typer.Abort):
@@ -112,6 +112,15 @@ def _check_values(typed: list[str]) -> None:
     for name, after in pairwise(typed[1:]):
         if name in options - flags and after in options:
             raise InputError(f"{name} is given no value; {after} stands where it should")
+
+
+def _name_options(typed: list[str]) -> dict[str, str]:
+    """What the verb that was typed calls its parameters: an option, or the word for a place."""
+    command = _parser().commands.get(typed[0]) if typed else None
+    return {
+        one.name: max(one.opts, key=len) if one.param_type_name == "option" else str(one.metavar)
+        for one in getattr(command, "params", ())
+    }
 
 
 def _usage(error: Any) -> str:

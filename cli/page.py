@@ -31,14 +31,8 @@ def page(
 
     Needs: a browser. To use it from a phone in the same network: oxhue page --host 0.0.0.0
     """
-    from ..optics.errors import InputError
+    from ..page.serve import is_loopback, open_listener, serve
 
-    try:
-        from ..page.serve import is_loopback, open_listener, serve
-    except ImportError as error:
-        raise InputError(
-            "the page needs Starlette and uvicorn: pip install 'oxhue[page]'"
-        ) from error
     opened = open_listener(host, port)
 
     def say() -> None:

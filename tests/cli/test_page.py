@@ -4,7 +4,6 @@ import os
 import re
 import signal
 import socket
-import sys
 import urllib.error
 import urllib.request
 
@@ -42,12 +41,6 @@ def test_it_prints_its_address_serves_and_ends_with_ctrl_c_or_its_terminal(end):
     assert page.returncode == 0
     assert out == ""
     assert err == "oxhue: Ctrl-C ends the page\noxhue: page closed\n"
-
-
-def test_without_the_extra_it_says_what_to_install(capsys, monkeypatch):
-    monkeypatch.setitem(sys.modules, "oxhue.page.serve", None)
-    assert exit_code(["page", "--no-open"]) == 2
-    assert "pip install 'oxhue[page]'" in capsys.readouterr().err
 
 
 def test_a_port_that_is_taken_is_refused(capsys):

@@ -3,6 +3,7 @@
 import pytest
 
 from oxhue.cli.main import exit_code
+from oxhue.optics.errors import InputError
 
 LOOK = ["look", "TiO2 45nm / Ti"]
 ASSAY = ["assay", "--metal", "Ti", "--seen", "gold"]
@@ -160,3 +161,14 @@ def test_a_refusal_leaves_an_old_chart_alone(capsys, tmp_path):
     assert exit_code([*gauge(seen="purpel"), "--chart", str(old)]) == 2
     assert capsys.readouterr().out == ""
     assert old.read_bytes() == b"old"
+
+
+def test_a_parameter_is_called_by_the_option_or_the_place_of_its_verb(capsys, monkeypatch):
+    def refuse(*_, **__):
+        raise InputError("`angle` and `side` do not suit `stack`, nor `nothing_known`")
+
+    monkeypatch.setattr("oxhue.optics.look.look.look", refuse)
+    assert exit_code(LOOK) == 2
+    assert capsys.readouterr().err == (
+        "oxhue: --angle and --from do not suit STACK, nor nothing_known\n"
+    )

@@ -1,1 +1,0 @@
-"""Small faults put into the code one by one, to see whether a test notices each."""
