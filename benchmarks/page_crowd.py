@@ -1,9 +1,9 @@
 """The page with more asked of it than it can do: ``python -m benchmarks.page_crowd``.
 
-Two hundred requests at once over all questions and files, photos sent from all sides, and clients
-that send a byte at a time, stop halfway, say nothing or never read what they asked for. Printed for
-each: what came back and how soon, the most memory that server and workers held, and whether the
-page answers meanwhile and afterwards. The record is in ``benchmarks/faults.md``. Needs Linux.
+Two hundred requests at once over all questions and files, photos sent from all sides, and uploads
+that stop halfway. Printed for each: what came back and how soon, the most memory that server and
+workers held, and whether the page answers meanwhile and afterwards. The record is in
+``benchmarks/faults.md``. Needs Linux.
 """
 
 from __future__ import annotations
@@ -48,16 +48,10 @@ async def _all(client: Client, pid: int) -> None:
         f"photos of {len(photo) / 1e6:.0f} MB at once": [
             client.post("/api/photo", photo) for _ in range(AT_ONCE)
         ],
-        "heads, a byte a second": [client.drips(1.0) for _ in range(AT_ONCE)],
         "photos that stop halfway": [client.stops() for _ in range(AT_ONCE)],
         "questions that stop halfway": [
             client.stops("/api/look", "application/json") for _ in range(AT_ONCE)
         ],
-        "connections that say nothing": [client.says_nothing() for _ in range(AT_ONCE)],
-        "connections, 100 more than are served": [
-            client.says_nothing() for _ in range(AT_ONCE + 140)
-        ],
-        "readers that never read": [client.never_reads() for _ in range(100)],
     }
     for name, calls in loads.items():
         await _under(f"{len(calls)} {name}", calls, client, pid)

@@ -14,13 +14,14 @@ from starlette.staticfiles import StaticFiles
 from starlette.types import ASGIApp
 
 from ..optics.errors import InputError
-from .desk import Reply, WorkerPool, read_json, refuse, report_bug
-from .guard import AccessCheck, AccessPolicy
+from .access import AccessCheck, AccessPolicy
 from .questions.names import PREVIEW_NAME
-from .shelf import MAP_FILES, Uploads
+from .uploads import MAP_FILES, Uploads, read_body
 from .work import QUESTIONS
+from .workers import Reply, WorkerPool, read_json, refuse, report_bug
 
 MAX_QUESTION_BYTES = 100_000  # a learnt kiln travels with the questions about it
+TOO_SLOW = refuse(408, "what was sent did not come in whole in time; send it again")
 # Resolved, since an editable install is made of links, and links are not followed when serving.
 STATIC = Path(__file__).resolve().parent / "static"
 
@@ -78,11 +79,14 @@ class _Pages:
             return refuse(404, "there is no such question")
         if request.headers.get("content-type", "").partition(";")[0] != "application/json":
             return refuse(415, "a question is sent as JSON")
+        body = bytearray()
         try:
-            body = await _read_limited(request)
+            await read_body(request.stream(), body.extend, MAX_QUESTION_BYTES)
         except ClientDisconnect:
             return refuse(400, "the question did not come in whole")
-        if body is None:
+        except TimeoutError:
+            return TOO_SLOW
+        except InputError:
             return refuse(413, "the question is too long")
         given = read_json(body)
         if given is None:
@@ -108,7 +112,9 @@ class _Pages:
                 if status == 200:
                     self._shelf.keep(name, path)
         except InputError as error:
-            return _json(refuse(413, str(error)))
+            return _json(refuse(413, f"the photo: {error}"))
+        except TimeoutError:
+            return _json(TOO_SLOW)
         except ClientDisconnect:
             return _json(refuse(400, "the photo did not come in whole"))
         except Exception:
@@ -138,16 +144,8 @@ class _Pages:
         return FileResponse(path, media_type=kind)
 
 
-async def _read_limited(request: Request) -> bytes | None:
-    """The body of a question, or None if it is too long."""
-    body = b""
-    async for part in request.stream():
-        body += part
-        if len(body) > MAX_QUESTION_BYTES:
-            return None
-    return body
-
-
 def _json(reply: Reply) -> Response:
     status, body = reply
-    return Response(body, status, media_type="application/json")
+    # What is left of a request that came too slowly is not waited for.
+    headers = {"Connection": "close"} if status == 408 else None
+    return Response(body, status, headers, media_type="application/json")

@@ -5,10 +5,12 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Mapping, Sequence
+from functools import cache
+from pathlib import Path
 from typing import Any
 
 from ..optics.colour.conditions import ViewingConditions
-from ..optics.errors import InputError, shorten
+from ..optics.errors import InputError, name_parameters, shorten
 
 LONGEST_TEXT, LONGEST_DOCUMENT = 2_000, 80_000
 MOST_ITEMS, MOST_NUMBERS = 24, 200
@@ -116,19 +118,35 @@ def _check_text(name: str, value: object) -> str:
     return text
 
 
-# Sentences of the library name the options of the command line; the page names its fields.
-_OPTION = re.compile(r"'?--([a-z][a-z-]*)(?: FILE)?")
-_LABELS = {
-    "at": "the temperature", "for": "the time", "film": "the film", "on": "what it lies on",
-    "ohms": "the ohmmeter", "strip": "the strip's size", "four-point": "the four points",
-    "mass-gain": "the mass gained", "area": "the area", "guess": "the thickness meant",
-    "between": "the range", "want": "the colour wanted", "thinnest": "the thinnest layer",
-    "thickest": "the thickest layer", "tolerance": "the errors", "with": "the materials",
-    "max-layers": "the number of layers", "size": "the size", "rate": "the rate",
-    "tooling": "the tooling factor", "pressure": "the pressure",
-}  # fmt: skip
+_LABELLED = re.compile(
+    r'<label(?: for="[a-z-]+")?>([^<]+?)\s*(?:<span.*?</span>\s*)?'
+    r'(?:</label>.*?)?<(?:input|select)[^>]* id="([a-z]+)-([a-z-]+)"',
+    re.DOTALL,
+)
+_FLAG = re.compile(r"'?--([a-z][a-z-]*)(?: FILE)?")
 
 
-def name_fields(sentence: str) -> str:
-    """A refusal with the names of options turned into those of fields."""
-    return _OPTION.sub(lambda match: _LABELS.get(match[1], f"the {match[1]}"), sentence)
+@cache
+def _labels(room: str) -> dict[str, str]:
+    """What the fields of a form are called where the page shows them."""
+    text = (Path(__file__).parent / "static" / "index.html").read_text(encoding="utf-8")
+    return {
+        name.replace("-", "_"): f"“{' '.join(label.split())}”"
+        for label, of, name in _LABELLED.findall(text)
+        if of == room
+    }
+
+
+def name_fields(sentence: str, *rooms: str) -> str:
+    """A refusal in which each parameter is called by the label of its field.
+
+    Parameters
+    ----------
+    sentence : str
+        With names of parameters in backticks.
+    *rooms : str
+        The forms that may have been filled in: what the ids of their fields begin with.
+    """
+    marked = _FLAG.sub(lambda found: f"`{found[1].replace('-', '_')}`", sentence)
+    labels = {name: label for room in rooms for name, label in _labels(room).items()}
+    return name_parameters(marked, labels)

@@ -12,8 +12,9 @@ from dataclasses import dataclass
 import uvicorn
 
 from ..optics.errors import InputError
-from .guard import LOOPBACK, AccessPolicy
+from .access import LOOPBACK, AccessPolicy
 
+MOST_CONNECTIONS = 500  # a person's browser opens about six
 _ANY = ("0.0.0.0", "::")
 
 
@@ -23,7 +24,7 @@ class Listener:
 
     Attributes
     ----------
-    door : Door
+    door : AccessPolicy
     listening : socket
     addresses : tuple of str
         With the key at the end; the first is for this machine.
@@ -110,13 +111,12 @@ def is_loopback(door: AccessPolicy) -> bool:
 def serve(opened: Listener, started: Callable[[], None]) -> None:
     """Serve until Ctrl-C; ``started`` is called once questions are taken."""
     from .app import create_app
-    from .desk import WorkerPool
-    from .patience import Timeouts, make_protocol
+    from .workers import WorkerPool
 
     desk = WorkerPool()
 
     class Server(uvicorn.Server):
-        """Tells when it takes questions, and breaks off what is being reckoned when it ends."""
+        """Tells when it takes questions, and stops what is being worked out when it ends."""
 
         async def startup(self, sockets: list[socket.socket] | None = None) -> None:
             await super().startup(sockets)
@@ -128,7 +128,9 @@ def serve(opened: Listener, started: Callable[[], None]) -> None:
 
     config = uvicorn.Config(
         create_app(opened.door, desk),
-        http=make_protocol(Timeouts()),
+        http="h11",
+        limit_concurrency=MOST_CONNECTIONS,
+        timeout_keep_alive=30,
         log_level="warning",
         access_log=False,  # it would write the key of the first address to the terminal
         server_header=False,

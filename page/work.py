@@ -112,7 +112,8 @@ def answer(name: str, given: Mapping[str, Any], photo: Path | None = None) -> tu
             found = ask(Fields(given), photo) if question.takes_photo else ask(Fields(given))
         return 200, json.dumps(found, ensure_ascii=False, allow_nan=False).encode()
     except InputError as error:
-        return 200, refusal(_hide_path(str(error), photo))
+        sentence = name_fields(_hide_path(str(error), photo), question.module, name)
+        return 200, refusal(sentence)
     except Exception:
         traceback.print_exc(file=sys.stderr)
         return 500, refusal(BUG)
@@ -123,7 +124,7 @@ BUG = "something went wrong inside oxhue; the terminal it was started from says 
 
 def refusal(sentence: str) -> bytes:
     """The JSON that says no."""
-    return json.dumps({"refused": name_fields(" ".join(sentence.split()))}).encode()
+    return json.dumps({"refused": " ".join(sentence.split())}).encode()
 
 
 def _hide_path(sentence: str, photo: Path | None) -> str:

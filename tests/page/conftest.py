@@ -3,8 +3,8 @@
 import pytest
 from starlette.testclient import TestClient
 
+from oxhue.page.access import AccessPolicy
 from oxhue.page.app import create_app
-from oxhue.page.guard import AccessPolicy
 from tests.page.within import HOME, KEY, DeskHere
 
 

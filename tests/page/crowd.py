@@ -75,36 +75,9 @@ class Client:
     async def ask(self, question, **fields):
         return await self.post(f"/api/{question}", json.dumps(fields).encode(), "application/json")
 
-    async def drips(self, pause_s):
-        """Send a head a byte at a time, until it is in or an answer comes."""
-        async with self.opened() as (reader, writer):
-            answer = asyncio.create_task(reader.read())
-            for byte in self.head("/"):
-                writer.write(bytes([byte]))
-                if (await asyncio.wait({answer}, timeout=pause_s))[0]:
-                    break
-            return read_answer(await answer)
-
     async def stops(self, path="/api/photo", kind=RAW):
         """Begin an upload and stop in the middle of it."""
         return await self.send(self.head(path, "POST", 60_000, kind) + b"x" * 1000)
-
-    async def says_nothing(self):
-        """Open a connection alone."""
-        return await self.send(b"")
-
-    async def never_reads(self):
-        """Ask for more than all buffers hold and read none of it."""
-        one = self.head("/static/heat.js", stay="keep-alive")
-        async with self.opened(limit=1) as (_, writer):
-            writer.transport.pause_reading()
-            try:
-                while True:  # until the other end has had enough and resets the connection
-                    writer.write(one)
-                    await asyncio.sleep(0.005)
-                    await writer.drain()
-            except ConnectionError:
-                return 0, "cut off"
 
 
 def read_answer(data):

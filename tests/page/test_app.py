@@ -5,10 +5,10 @@ import json
 
 import pytest
 
-from oxhue.page import desk as desks
+from oxhue.page import workers as desks
 from oxhue.page.app import MAX_QUESTION_BYTES
-from oxhue.page.desk import WorkerPool
 from oxhue.page.work import QUESTIONS, Question
+from oxhue.page.workers import WorkerPool
 
 LONG = {"goals": ["R<0.01% 380..780nm"], "with": ["SiO2", "TiO2", "MgF2"], "max_layers": 16,
         "effort": 1000}  # fmt: skip
@@ -78,7 +78,7 @@ def test_workers_answer_are_ended_when_they_take_too_long_and_start_anew(monkeyp
 
             monkeypatch.setitem(QUESTIONS, "mirror", usual)
             status, body = await asked(desk, "mirror", LONG, leaves_after_a_look())
-            assert (status, "broken off" in json.loads(body)["refused"]) == (503, True)
+            assert (status, "interrupted" in json.loads(body)["refused"]) == (503, True)
 
             status, body = await asked(desk, "expect", {"film": "Ti 80nm on glass"})
             assert status == 200

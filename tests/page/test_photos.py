@@ -10,7 +10,7 @@ import pytest
 from PIL import Image
 
 from oxhue.optics.look.look import look
-from oxhue.page import shelf
+from oxhue.page import uploads as shelf
 from oxhue.page.questions import photo as photo_question
 
 FILM, ON = "TiO2(siefke2016)", "Ti(johnson1974)"

@@ -176,9 +176,9 @@ def test_what_is_refused_is_told_in_one_sentence(question, fields, said):
     assert "\n" not in refused
 
 
-def test_options_of_the_command_line_become_fields_of_the_page():
-    assert name_fields("--pressure and --rate go together") == (
-        "the pressure and the rate go together"
+def test_parameters_are_called_by_the_labels_of_their_fields():
+    assert name_fields("`pressure` and `rate` go together, unlike `four_point`", "assay") == (
+        "“Pressure while it grew” and “Rate while it grew” go together, unlike four_point"
     )
 
 

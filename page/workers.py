@@ -31,7 +31,7 @@ _SPAWN = multiprocessing.get_context("spawn")
 
 @dataclass(eq=False)
 class Worker:
-    """One process that answers one question at a time, started anew when it had to be ended."""
+    """One process that answers one question at a time, started again when it had to be ended."""
 
     lane: Lane
     warm: bool = True
@@ -80,7 +80,7 @@ class Worker:
             return status, body
         except (EOFError, OSError):  # ended from outside, or it ran out of memory
             self.end()
-            return 503, refusal("the reckoning was broken off; ask again")
+            return 503, refusal("the calculation was interrupted; ask again")
 
 
 class WorkerPool:
@@ -150,7 +150,7 @@ def refuse(status: int, sentence: str) -> Reply:
     return status, refusal(sentence)
 
 
-def read_json(body: bytes) -> dict[str, Any] | None:
+def read_json(body: bytes | bytearray) -> dict[str, Any] | None:
     """The fields of a request, or None if it is not one JSON object."""
     try:
         given = json.loads(body)

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import asyncio
 import secrets
 import shutil
 import tempfile
 from collections import OrderedDict
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
 from pathlib import Path
 
@@ -14,6 +15,10 @@ from ..optics.errors import InputError, LimitError
 
 MAX_BYTES = 40_000_000
 MOST_PHOTOS = 8
+STILL_S = 20.0
+"""Longest time in which no part of a body comes in [s]."""
+BODY_S = 300.0
+"""Longest time for a whole body [s]; a photo of 40 MB takes minutes on a slow network."""
 MOST_COMING = 6  # at once, each in its own room: more would fill the disk before any was looked at
 MAP_FILES = {
     "map.png": "image/png",
@@ -44,13 +49,16 @@ class Uploads:
         ------
         LimitError
             If it is larger than ``MAX_BYTES``.
+        TimeoutError
+            If it does not come in whole in time.
         """
         name = secrets.token_hex(12)
         path = self._folder / name / "photo"
         self._coming += 1
         try:
             path.parent.mkdir()
-            await _write(path, parts)
+            with path.open("wb") as stream:
+                await read_body(parts, stream.write, MAX_BYTES)
             yield name, path
         finally:
             self._coming -= 1
@@ -83,13 +91,24 @@ class Uploads:
         shutil.rmtree(self._folder, ignore_errors=True)
 
 
-async def _write(path: Path, parts: AsyncIterator[bytes]) -> None:
-    size = 0
-    with path.open("wb") as stream:
+async def read_body(
+    parts: AsyncIterator[bytes], take: Callable[[bytes], object], most_bytes: int
+) -> None:
+    """Hand over the body of a request part by part.
+
+    Raises
+    ------
+    LimitError
+        If it has more bytes.
+    TimeoutError
+        If nothing comes for ``STILL_S``, or not all of it within ``BODY_S``.
+    """
+    loop = asyncio.get_running_loop()
+    end, size = loop.time() + BODY_S, 0
+    async with asyncio.timeout(STILL_S) as limit:
         async for part in parts:
             size += len(part)
-            if size > MAX_BYTES:
-                raise LimitError(
-                    f"the photo has more than {MAX_BYTES // 1_000_000} MB; save it smaller"
-                )
-            stream.write(part)
+            if size > most_bytes:
+                raise LimitError(f"it has more than {most_bytes / 1e6:g} MB; save it smaller")
+            take(part)
+            limit.reschedule(min(end, loop.time() + STILL_S))

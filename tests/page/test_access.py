@@ -3,8 +3,8 @@
 import pytest
 from starlette.testclient import TestClient
 
+from oxhue.page.access import CONTENT_POLICY, AccessPolicy
 from oxhue.page.app import create_app
-from oxhue.page.guard import CONTENT_POLICY, AccessPolicy
 from tests.page.within import HOME, KEY, DeskHere
 
 LOOK = {"stack": "TiO2 45nm / Ti"}
