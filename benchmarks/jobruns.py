@@ -65,10 +65,10 @@ def map_(pixels: int) -> dict[str, float]:
     values = np.repeat(ramp[np.rint(10.0 * nm).astype(int)][None], height, axis=0)
     codes = Codes(values, np.ones((height, width), dtype=bool), SRGB, ())
     small = Codes(values[:16, :16], codes.valid[:16, :16], SRGB, ())
-    map_thickness(small, ["SiO2"], "Si", DEFAULTS["card"])  # imports, and the light's tables
+    map_thickness(small, ["SiO2"], "Si", doubts=DEFAULTS["card"])  # imports, and the light's tables
     before = peak_mb()
     begin, busy = time.perf_counter(), time.process_time()
-    field = map_thickness(codes, ["TiO2"], "Ti", DEFAULTS["card"])
+    field = map_thickness(codes, ["TiO2"], "Ti", doubts=DEFAULTS["card"])
     seconds, cpu_s = time.perf_counter() - begin, time.process_time() - busy
     error = float(np.nanmedian(np.abs(field.median_nm[0] - nm)))
     peak = peak_mb()

@@ -134,7 +134,7 @@ def lines(quick: bool) -> Figures:
         codes = Codes(picture[:rows], np.ones((rows, width), dtype=bool), SRGB, ())
         begin = time.process_time()
         with limit_to_one_thread():
-            map_thickness(codes, ["TiO2"], "Ti", DEFAULTS["card"])
+            map_thickness(codes, ["TiO2"], "Ti", doubts=DEFAULTS["card"])
         return time.process_time() - begin
 
     run(few)

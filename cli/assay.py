@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
@@ -14,15 +14,9 @@ from .options import (
     Observer,
     Report,
     Seed,
-    answer_parts,
+    answer,
     parse_viewing,
 )
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator
-
-    from ..optics.assay.observations import Observation
-    from ..optics.colour.conditions import ViewingConditions
 
 Text = str | None
 
@@ -31,7 +25,7 @@ def assay(
     metal: Annotated[
         str,
         typer.Option(
-            "--metal", metavar="METAL", help="What was laid down: Ti, Al, C ... or unknown."
+            "--metal", metavar="METAL", help="What was deposited: Ti, Al, C ... or unknown."
         ),
     ] = "unknown",
     on: Annotated[str, typer.Option("--on", metavar="BASE", help="What it lies on.")] = "glass",
@@ -118,117 +112,42 @@ def assay(
 
     Example: oxhue assay --metal Ti --seen gold --through clear --ohms open
     """
-    from ..optics.assay.assay import assay as assay_job
+    from ..optics.assay.assay import assay as weigh
     from ..optics.errors import InputError
     from ..optics.report.style import check_chart_name
-    from ..optics.show.charts_assay import chart_verdict
-    from ..optics.show.plain_assay import verdict_plain
-    from ..optics.show.text_assay import show_verdict
-    from .reporting import provenance_of
 
     if chart is not None:
         check_chart_name(chart)
     viewing = parse_viewing(light, observer)
     if expect is not None:
+        from ..optics.assay.expectation import expect as expect_of
+
         if any((seen, behind, through, finish, ohms, mass_gain, wipe, scratch, warmed, guess)):
             raise InputError("--expect tells what a film should show; leave out what was noticed")
-        _expect(expect, viewing, chart, as_json, report)
+        answer(expect_of(expect, conditions=viewing), as_json, chart, report)
         return
-    noticed = [
-        *_read_colours(seen or [], behind or [], through or [], finish or [], how, viewing),
-        *_read_measurements(ohms, strip, four_point, mass_gain, area, viewing),
-        *_read_handling(wipe, scratch, warmed, guess, viewing),
-        *_read_circumstances(metal, pressure, rate),
-    ]
-    verdict = assay_job(noticed, metal, on, seed, viewing)
-    answer_parts(
-        lambda: verdict_plain(verdict),
-        lambda out: show_verdict(verdict, out),
-        as_json,
-        chart,
-        lambda: chart_verdict(verdict),
-        report,
-        lambda: provenance_of(verdict),
+    verdict = weigh(
+        seen=seen,
+        behind=behind,
+        through=through,
+        finish=finish,
+        ohms=ohms,
+        strip=strip,
+        four_point=four_point,
+        mass_gain=mass_gain,
+        area=area,
+        wipe=wipe,
+        scratch=scratch,
+        warmed=warmed,
+        guess=guess,
+        pressure=pressure,
+        rate=rate,
+        how=how,
+        metal=metal,
+        on=on,
+        conditions=viewing,
+        seed=seed,
     )
+    answer(verdict, as_json, chart, report)
     if not verdict.fits:
         raise typer.Exit(EXIT_NO_TRUST)
-
-
-def _read_colours(
-    front: list[str],
-    behind: list[str],
-    through: list[str],
-    finish: list[str],
-    how: str | None,
-    viewing: ViewingConditions,
-) -> Iterator[Observation]:
-    from ..optics.assay import inputs as read
-
-    yield from (read.parse_front_colour(text, how, viewing) for text in front)
-    yield from (read.parse_back_colour(text, how, viewing) for text in behind)
-    yield from (read.parse_light_through(text, how, viewing) for text in through)
-    yield from (read.parse_finish(text, viewing) for text in finish)
-
-
-def _read_measurements(
-    ohms: Text,
-    strip: Text,
-    four_point: Text,
-    mass_gain: Text,
-    area: Text,
-    viewing: ViewingConditions,
-) -> Iterator[Observation]:
-    from ..optics.assay.inputs import parse_gained_mass, parse_meter
-    from ..optics.errors import InputError
-
-    if ohms is not None:
-        yield parse_meter(ohms, strip, four_point)
-    elif strip is not None or four_point is not None:
-        raise InputError("--strip and --four-point go with --ohms")
-    if mass_gain is not None:
-        yield parse_gained_mass(mass_gain, area, viewing)
-    elif area is not None:
-        raise InputError("--area goes with --mass-gain")
-
-
-def _read_handling(
-    wipe: Text, scratch: Text, warmed: Text, guess: Text, viewing: ViewingConditions
-) -> Iterator[Observation]:
-    from ..optics.assay import inputs as read
-
-    readers = (
-        (wipe, read.parse_wipe), (scratch, read.parse_scratch), (warmed, read.parse_warmed),
-        (guess, read.parse_meant_thickness),
-    )  # fmt: skip
-    yield from (reader(text, viewing) for text, reader in readers if text is not None)
-
-
-def _read_circumstances(metal: str, pressure: Text, rate: Text) -> Iterator[Observation]:
-    from ..optics.assay.inputs import parse_deposition
-    from ..optics.errors import InputError
-
-    if pressure is not None and rate is not None:
-        yield parse_deposition(metal, pressure, rate)
-    elif pressure is not None or rate is not None:
-        raise InputError("--pressure and --rate go together: both set how much gas a film takes up")
-
-
-def _expect(
-    text: str, viewing: ViewingConditions, chart: Chart, as_json: bool, report: Report
-) -> None:
-    from ..optics.assay.expectation import expect
-    from ..optics.show.charts_assay import chart_expectation
-    from ..optics.show.plain_assay import expectation_plain
-    from ..optics.show.text_assay import show_expectation
-    from .reporting import provenance_of
-
-    expectation = expect(text, viewing)
-    answer_parts(
-        lambda: expectation_plain(expectation),
-        lambda out: show_expectation(expectation, out),
-        as_json,
-        chart,
-        lambda: chart_expectation(expectation),
-        report,
-        lambda: provenance_of(expectation),
-    )

@@ -15,7 +15,7 @@ from .options import (
     Observer,
     Report,
     Seed,
-    answer_parts,
+    answer,
     parse_viewing,
 )
 from .streams import say
@@ -25,7 +25,7 @@ def coupons(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="CSV of heats and what came out.")],
     save: Annotated[
         Path | None,
-        typer.Option("--save", metavar="FILE", help="Write the kiln as TOML for 'tint --coupons'."),
+        typer.Option("--save", metavar="FILE", help="Write the kiln as JSON for 'tint --coupons'."),
     ] = None,
     kiln: Annotated[
         str | None,
@@ -45,32 +45,20 @@ def coupons(
     The file has a head, metal,temperature_C,time_min and one of word, hex, Lab or thickness_nm;
     sd, how, id, kiln and profile (in place of temperature and time) may be added.
 
-    Needs: a file of test pieces. Then: oxhue coupons pieces.csv --save kiln.toml
+    Needs: a file of test pieces. Then: oxhue coupons pieces.csv --save kiln.json
     """
     from ..optics.files.atomic import write_atomically
     from ..optics.report.style import check_chart_name
-    from ..optics.show.charts_growth import chart_learned
-    from ..optics.show.plain_growth import learned_plain
-    from ..optics.show.text_growth import show_learned
-    from ..optics.tint.calibrate import coupons as coupons_job
+    from ..optics.tint.calibrate import coupons as learn_kiln
     from ..optics.tint.kiln import format_kiln
-    from .reporting import provenance_of
 
     if chart is not None:
         check_chart_name(chart)
-    learned = coupons_job(file, kiln, parse_viewing(light, observer), seed)
+    learned = learn_kiln(file, kiln=kiln, conditions=parse_viewing(light, observer), seed=seed)
     if save is not None:
-        text = format_kiln(learned.kiln)
+        text = format_kiln(learned.fitted)
         write_atomically(save, lambda stream: stream.write(text.encode("utf-8")))
         say(f"kiln written: {save}")
-    answer_parts(
-        lambda: learned_plain(learned),
-        lambda out: show_learned(learned, out),
-        as_json,
-        chart,
-        lambda: chart_learned(learned),
-        report,
-        lambda: provenance_of(learned),
-    )
+    answer(learned, as_json, chart, report)
     if not learned.fits:
         raise typer.Exit(EXIT_NO_TRUST)

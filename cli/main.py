@@ -16,11 +16,11 @@ from ..optics.errors import InputError, name_parameters
 from .assay import assay
 from .coupons import coupons
 from .demo import demo
+from .design import design
 from .gauge import gauge
 from .look import look
 from .map import map_
 from .materials import materials
-from .mirror import mirror
 from .options import EXIT_BAD_INPUT, EXIT_INTERRUPTED
 from .page import page
 from .sheet import sheet
@@ -42,7 +42,7 @@ for verb in (
     coupons,
     map_,
     materials,
-    mirror,
+    design,
     sheet,
     demo,
     page,

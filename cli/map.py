@@ -16,10 +16,9 @@ from .options import (
     Observer,
     On,
     Report,
-    answer_parts,
+    answer,
     parse_viewing,
     show_progress,
-    split_films,
 )
 
 
@@ -66,34 +65,26 @@ def map_(
     Needs: a photo. Writes numbers, a picture in false colours, a histogram and a summary.
     """
     from ..optics.inference.uncertainty import parse_uncertainty
-    from ..optics.show.mapfiles import charts_of, map_plain, show_map, write_map
+    from ..optics.thickness_map.map_files import write_map
     from ..optics.thickness_map.thickness_map import map_photo, parse_seed
     from ..optics.units import parse_range, parse_whole_numbers
-    from .reporting import provenance_of
 
-    viewing = parse_viewing(light, observer)
     line = parse_whole_numbers(profile, 4, "--profile") if profile else None
     with show_progress("gauging every colour of the picture"):
         field = map_photo(
             photo,
-            split_films(film),
+            film,
             on,
-            white,
-            bare,
-            how,
-            parse_uncertainty(doubt or []),
-            parse_range(between, "length_nm", "--between"),
-            viewing,
-            [parse_seed(text) for text in at or []],
+            white=white,
+            bare=bare,
+            how=how,
+            doubts=parse_uncertainty(doubt or []),
+            between_nm=parse_range(between, "length_nm", "--between"),
+            conditions=parse_viewing(light, observer),
+            known_places=[parse_seed(text) for text in at or []],
         )
-    files = write_map(field, out, numbers, line)  # type: ignore[arg-type]  # it names what it takes
-    answer_parts(
-        lambda: map_plain(field, files),
-        lambda console: show_map(field, out, files, console),
-        as_json,
-        report=report,
-        grounds=lambda: provenance_of(field),
-        figures=lambda: list(charts_of(field, line).values()),  # type: ignore[arg-type]
-    )
-    if not field.share_fitted:
+    # write_map names the kinds of numbers it takes, and parse_whole_numbers gives four.
+    written = write_map(field, out, numbers=numbers, line=line)  # type: ignore[arg-type]
+    answer(written, as_json, report=report)
+    if not written.share_fitted:
         raise typer.Exit(EXIT_NO_TRUST)

@@ -4,25 +4,21 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from . import completing
 from .reporting import Report as Report
-from .reporting import ReportTo, write_document, write_report
+from .reporting import ReportTo, write_document
 from .streams import say, writes_utf8
 
 if TYPE_CHECKING:
-    from matplotlib.figure import Figure
-    from rich.console import Console
-
     from ..optics.colour.conditions import ViewingConditions
     from ..optics.result import Result
-    from ..optics.show.grounds import Provenance
 
 EXIT_BAD_INPUT = 2
 EXIT_NO_TRUST = 3
@@ -163,40 +159,6 @@ def answer(
     from ..optics.report.terminal import console, print_document
 
     print_document(result.document(), console(), more="--report FILE.html prints them")
-    if chart is not None:
-        say(f"chart written: {chart}")
-    if report is not None:
-        say(f"report written: {report.path}")
-
-
-def answer_parts(
-    plain: Callable[[], dict[str, Any]],
-    text: Callable[[Console], object],
-    as_json: bool,
-    chart: Path | None = None,
-    figure: Callable[[], Figure] | None = None,
-    report: ReportTo | None = None,
-    grounds: Callable[[], Provenance] | None = None,
-    figures: Callable[[], Sequence[Figure]] | None = None,
-) -> None:
-    """Write the chart and the report if wanted, then the answer to stdout as JSON or as text.
-
-    ``figures`` are those of the report, where they are not the one of ``figure``.
-    """
-    from ..optics.report.style import save_chart
-    from ..optics.show.text import console
-
-    if chart is not None and figure is not None:
-        save_chart(figure(), chart)
-    if report is not None and grounds is not None:
-        drawn = figures() if figures is not None else [figure()] if figure is not None else []
-        write_report(report, text, grounds(), drawn)
-    if as_json:
-        escaped = not writes_utf8(sys.stdout)
-        json.dump(plain(), sys.stdout, ensure_ascii=escaped, allow_nan=False)
-        sys.stdout.write("\n")
-        return
-    text(console())
     if chart is not None:
         say(f"chart written: {chart}")
     if report is not None:

@@ -13,7 +13,7 @@ from .options import (
     Light,
     Observer,
     Report,
-    answer_parts,
+    answer,
     parse_viewing,
     show_progress,
 )
@@ -95,7 +95,7 @@ def sheet(
     tooling: Annotated[
         str,
         typer.Option(
-            "--tooling", metavar="FACTOR", help="Factor, or measured over reckoned: 99nm/90nm."
+            "--tooling", metavar="FACTOR", help="Factor, or measured over computed: 99nm/90nm."
         ),
     ] = "1",
     gas: Annotated[
@@ -138,7 +138,7 @@ def sheet(
 ) -> None:
     """Run sheet: charge, heat, time and vacuum of each layer, and what the witness must show.
 
-    Steps are numbered from the substrate outward, in the order they are laid.
+    Steps are numbered from the substrate outward, in the order of deposition.
 
     Example: oxhue sheet "SiO2 188nm / Al 80nm / glass" --source boat --distance 30cm --rate 2nm/s
     """
@@ -150,11 +150,7 @@ def sheet(
     from ..optics.run_sheet.inputs import parse_piece, parse_rates, parse_tooling
     from ..optics.run_sheet.replan import parse_made
     from ..optics.run_sheet.run_sheet import run_sheet
-    from ..optics.show.charts_sheet import chart_sheet
-    from ..optics.show.plain_sheet import sheet_plain
-    from ..optics.show.text_sheet import show_sheet
     from ..optics.units import parse_quantity
-    from .reporting import provenance_of
 
     def read(text: str, dimension: str, option: str) -> float:
         return parse_quantity(text, dimension, option)
@@ -195,22 +191,14 @@ def sheet(
             stack,
             setup,
             chamber,
-            parse_rates(rate or []),
-            steps_made,
-            parse_viewing(light, observer),
-            witness,
-            read_if(every, "length_nm", "--every"),
-            read(angle, "angle_deg", "--angle"),
+            rates=parse_rates(rate or []),
+            made=steps_made,
+            conditions=parse_viewing(light, observer),
+            witness=witness,
+            every_nm=read_if(every, "length_nm", "--every"),
+            angle_deg=read(angle, "angle_deg", "--angle"),
         )
-    answer_parts(
-        lambda: sheet_plain(planned),
-        lambda out: show_sheet(planned, out),
-        as_json,
-        chart,
-        lambda: chart_sheet(planned),
-        report,
-        lambda: provenance_of(planned),
-    )
+    answer(planned, as_json, chart, report)
 
 
 def _getter(area: str | None, pumping: str | None) -> Getter | None:

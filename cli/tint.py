@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -18,17 +18,15 @@ from .options import (
     Observer,
     Report,
     Seed,
-    answer_parts,
+    answer,
     parse_viewing,
 )
 
 if TYPE_CHECKING:
-    from matplotlib.figure import Figure
-
     from ..optics.colour.conditions import ViewingConditions
     from ..optics.oxidation.schedule import HeatSchedule
+    from ..optics.result import Result
     from ..optics.tint.kiln import Kiln
-    from ..optics.tint.recipes import Recipes
     from .reporting import ReportTo
 
 _AMBIENT_C = 20.0
@@ -45,6 +43,10 @@ class _TintOptions:
     chart: Path | None
     report: ReportTo | None
     as_json: bool
+
+    def answer(self, found: Result) -> None:
+        """Let an answer leave in the form asked for."""
+        answer(found, self.as_json, self.chart, self.report)
 
 
 def tint(
@@ -139,30 +141,21 @@ def _tint_or_anodise(
 ) -> None:
     from ..optics.oxidation.anodic import parse_volts
     from ..optics.oxidation.schedule import plate_temperatures
-    from ..optics.show.charts_growth import chart_tint
-    from ..optics.show.plain_growth import tint_plain
-    from ..optics.show.text_growth import show_tint
     from ..optics.tint.tint import anodise, tint
     from ..optics.units import parse_quantity
-    from .reporting import provenance_of
 
-    angle_deg = parse_quantity(angle, "angle_deg", "--angle")
-    film_nm = None if film is None else parse_quantity(film, "length_nm", "--film")
+    seen: dict[str, Any] = {
+        "conditions": asked.viewing,
+        "angle_deg": parse_quantity(angle, "angle_deg", "--angle"),
+        "film_nm": None if film is None else parse_quantity(film, "length_nm", "--film"),
+        "seed": asked.seed,
+    }
     if volts is not None:
-        found = anodise(metal, parse_volts(volts), asked.viewing, angle_deg, film_nm, asked.seed)
-    else:
-        heat, ends = _read_heat(*heating)
-        plate = None if ends is None else plate_temperatures(ends[1], ends[0], _PLATE_PLACES)
-        found = tint(metal, heat, asked.kiln, asked.viewing, angle_deg, film_nm, plate, asked.seed)
-    answer_parts(
-        lambda: tint_plain(found, along_mm),
-        lambda out: show_tint(found, out, along_mm),
-        asked.as_json,
-        asked.chart,
-        lambda: chart_tint(found),
-        asked.report,
-        lambda: provenance_of(found),
-    )
+        asked.answer(anodise(metal, parse_volts(volts), **seen))
+        return
+    heat, ends = _read_heat(*heating)
+    plate = None if ends is None else plate_temperatures(ends[1], ends[0], _PLATE_PLACES)
+    asked.answer(tint(metal, heat, kiln=asked.kiln, plate_C=plate, along_mm=along_mm, **seen))
 
 
 def _read_heat(
@@ -197,11 +190,8 @@ def _find_recipes(
     asked: _TintOptions,
 ) -> None:
     from ..optics.errors import InputError
-    from ..optics.show.plain_growth import recipes_plain
-    from ..optics.show.text_growth import show_recipes
     from ..optics.tint.recipes import anodic_recipes, recipes
     from ..optics.units import parse_quantity
-    from .reporting import provenance_of
 
     at, for_ = limits
     if along_mm is not None:
@@ -210,21 +200,18 @@ def _find_recipes(
     if anodise:
         if at or for_ or asked.kiln or asked.chart:
             raise InputError("--anodise takes no --at, --for, --coupons or --chart")
-        found = anodic_recipes(metal, want, asked.viewing, asked.seed)
+        found = anodic_recipes(metal, want, conditions=asked.viewing, seed=asked.seed)
     else:
-        times = [] if for_ is None else [parse_quantity(for_, "time_s", "--for")]
-        degrees = [] if at is None else [parse_quantity(at, "temperature_C", "--at")]
-        found = recipes(metal, want, times, degrees, asked.kiln, asked.viewing, asked.seed)
-    answer_parts(
-        lambda: recipes_plain(found),
-        lambda out: show_recipes(found, out),
-        asked.as_json,
-        asked.chart,
-        lambda: _chart(metal, asked, found),
-        asked.report,
-        lambda: provenance_of(found),
-        lambda: [] if anodise else [_chart(metal, asked, found)],
-    )
+        found = recipes(
+            metal,
+            want,
+            times_s=[] if for_ is None else [parse_quantity(for_, "time_s", "--for")],
+            temperatures_C=[] if at is None else [parse_quantity(at, "temperature_C", "--at")],
+            kiln=asked.kiln,
+            conditions=asked.viewing,
+            seed=asked.seed,
+        )
+    asked.answer(found)
     if not found.recipes:
         raise typer.Exit(EXIT_NO_TRUST)
 
@@ -237,63 +224,28 @@ def _hold_plate(
     asked: _TintOptions,
 ) -> None:
     from ..optics.errors import InputError
-    from ..optics.show.plain_growth import plate_plain
-    from ..optics.show.text_growth import show_plate
     from ..optics.tint.heat_strip import plate_hold
     from ..optics.units import parse_quantity
-    from .reporting import provenance_of
 
     first, joint, last = want.partition(" to ")
     if not joint or for_ is None:
         raise InputError("--along needs --want 'straw to blue' and --for 20min")
     if asked.chart is not None:
         raise InputError("there is no chart of a plate; leave out --chart")
-    time_s = parse_quantity(for_, "time_s", "--for")
     held = plate_hold(
-        metal, first.strip(), last.strip(), time_s, asked.kiln, asked.viewing, asked.seed
+        metal,
+        first.strip(),
+        last.strip(),
+        time_s=parse_quantity(for_, "time_s", "--for"),
+        kiln=asked.kiln,
+        conditions=asked.viewing,
+        along_mm=along_mm,
+        seed=asked.seed,
     )
-    answer_parts(
-        lambda: plate_plain(held, along_mm),
-        lambda out: show_plate(held, out, along_mm),
-        asked.as_json,
-        report=asked.report,
-        grounds=lambda: provenance_of(held),
-    )
+    asked.answer(held)
 
 
 def _overview(metal: str, asked: _TintOptions) -> None:
-    from ..optics.show.plain_growth import strip_plain
-    from ..optics.show.text_growth import show_strip
-    from ..optics.tint.heat_strip import heat_strip
-    from .reporting import provenance_of
-
-    strip = heat_strip(metal, asked.kiln, asked.viewing, seed=asked.seed)
-    answer_parts(
-        lambda: strip_plain(strip),
-        lambda out: show_strip(strip, out),
-        asked.as_json,
-        asked.chart,
-        lambda: _chart(metal, asked),
-        asked.report,
-        lambda: provenance_of(strip),
-    )
-
-
-def _chart(metal: str, asked: _TintOptions, found: Recipes | None = None) -> Figure:
-    """Colours over time and temperature, closer than a table shows them; heats found ringed."""
-    from ..optics.show.charts_growth import chart_strip
     from ..optics.tint.heat_strip import heat_strip
 
-    strip = heat_strip(metal, asked.kiln, asked.viewing, 60, _chart_times(), asked.seed)
-    heats = () if found is None else found.recipes
-    marks = [
-        (one.time_min, one.temperature_C)
-        for one in heats
-        if one.time_min is not None and one.temperature_C is not None
-    ]
-    return chart_strip(strip, *marks)
-
-
-def _chart_times() -> tuple[float, ...]:
-    """Times across a chart [min], close enough for smooth lines."""
-    return tuple(2.0 * 120.0 ** (i / 59.0) for i in range(60))
+    asked.answer(heat_strip(metal, kiln=asked.kiln, conditions=asked.viewing, seed=asked.seed))

@@ -60,8 +60,8 @@ QUESTIONS: dict[str, Question] = {
     "photo": Question("photo", "photo_question", "slow", 60.0, takes_photo=True),
     "assay": Question("assay", "assay_question", "slow", 60.0),
     "expect": Question("assay", "expect_question", "slow", 30.0),
-    "mirror": Question("laydown", "mirror_question", "slow", 120.0, True),
-    "sheet": Question("laydown", "sheet_question", "slow", 60.0),
+    "design": Question("deposit", "design_question", "slow", 120.0, True),
+    "sheet": Question("deposit", "sheet_question", "slow", 60.0),
 }
 
 WARM_UP: dict[Lane, tuple[tuple[str, dict[str, Any]], ...]] = {

@@ -59,7 +59,7 @@ def test_a_small_job_starts_nobody():
     program = (
         "import oxhue.cli.main as cli, os, contextlib\n"
         "with open(os.devnull, 'w') as sink, contextlib.redirect_stdout(sink):\n"
-        "    cli.exit_code(['mirror', '--on', 'glass', '--goal', 'R>88% 550nm', '--with', 'Al',\n"
+        "    cli.exit_code(['design', '--on', 'glass', '--goal', 'R>88% 550nm', '--with', 'Al',\n"
         "                   '--max-layers', '1', '--tolerance', '3%', '--samples', '20'])"
     )
     loaded = loaded_after(program)

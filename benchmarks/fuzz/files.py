@@ -157,7 +157,7 @@ KINDS = (
     Kind(10, "pieces.csv", _pieces, read_pieces, lambda p: ["coupons", p]),
     Kind(8, "log.csv", _log, read_log, lambda p: ["tint", "Ti", "--profile", p]),
     Kind(
-        8, "kiln.toml", lambda random: _kiln_bytes(random.choice(("Ti", "steel"))), load_kiln,
+        8, "kiln.json", lambda random: _kiln_bytes(random.choice(("Ti", "steel"))), load_kiln,
         lambda p: ["tint", "Ti", "--at", "450C", "--for", "20min", "--coupons", p],
     ),
     Kind(

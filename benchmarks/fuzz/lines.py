@@ -195,7 +195,7 @@ TINT: Options = {
     "--along": (0.1, _in("mm", 0, 300)),
     "--film": (0.15, _in("nm", 0, 300)),
     "--profile": (0.03, good("log.csv")),
-    "--coupons": (0.06, good("kiln.toml")),
+    "--coupons": (0.06, good("kiln.json")),
 }
 ASSAY: Options = {
     "--metal": (0.8, _one_of("Ti", "Al", "C", "Ag", "Cr", "Cu", "unknown", "Zz", "TiO2")),
@@ -270,7 +270,7 @@ SHEET: Options = {
 
 
 COUPONS: Options = {
-    "--save": (0.3, lambda random: random.choice(("kiln.toml", random.choice(ODD)))),
+    "--save": (0.3, lambda random: random.choice(("kiln.json", random.choice(ODD)))),
     "--kiln": (0.1, _path),
 }
 # What opens a page that stays is left out: a port out of range is always among the options.

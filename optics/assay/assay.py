@@ -7,11 +7,12 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from ..colour.conditions import ViewingConditions
+from ..colour.conditions import ViewingConditions, as_conditions
 from ..errors import InputError, OutOfRangeError
 from .checks import find_changes, find_contradictions, fit_p_value, rank_checks
 from .colours import FilmSet, colours_of, draw_film_set, enrich
 from .hypotheses import check_metal, families
+from .inputs import read_circumstances, read_colours, read_handling, read_measurements
 from .observations import Observation
 from .summaries import hypothesis_of
 from .verdict import Evidence, NextCheck, Verdict
@@ -28,27 +29,61 @@ _KEPT_SHARE = 0.01
 _MORE_TIMES, _MOST_MORE = 8, 30_000  # films drawn again, as a multiple and in all
 
 
+Words = str | Sequence[str] | None
+
+
 def assay(
-    observations: Sequence[Observation],
+    *,
+    seen: Words = None,
+    behind: Words = None,
+    through: Words = None,
+    finish: Words = None,
+    ohms: str | None = None,
+    strip: str | None = None,
+    four_point: str | None = None,
+    mass_gain: str | None = None,
+    area: str | None = None,
+    wipe: str | None = None,
+    scratch: str | None = None,
+    warmed: str | None = None,
+    guess: str | None = None,
+    pressure: str | None = None,
+    rate: str | None = None,
+    how: str | None = None,
     metal: str = UNKNOWN,
     on: str = "glass",
+    observations: Sequence[Observation] = (),
+    conditions: ViewingConditions | str | None = None,
     seed: int = 1,
-    viewing: ViewingConditions | None = None,
 ) -> Verdict:
     """What a film is, from all that was noticed of it.
 
     Parameters
     ----------
-    observations : sequence of Observation
-        At least one; independent given the film.
+    seen, behind, through, finish : str or sequence of str
+        Colours of the film side, from behind through the base; light through it (``opaque``,
+        ``dim``, ``clear``, ``OD 2.4`` or a colour); finish (``mirror``, ``dull``, ``sooty`` ...).
+    ohms, strip, four_point : str
+        ``open``, ``120ohm`` or ``35ohm/sq``; film between the contacts, as in ``30mmx5mm``; factor
+        of a four-point probe.
+    mass_gain, area : str
+        Mass gained, as in ``0.35mg``, on an area such as ``12cm2``.
+    wipe, scratch, warmed, guess : str
+        What a dry pad, a wooden stick and gentle heat do; the thickness that was meant.
+    pressure, rate : str
+        Residual gas and rate while it grew, as in ``3e-5mbar`` and ``0.5nm/s``.
+    how : str
+        Kind of colour reading: ``word``, ``photo``, ``card`` or ``instrument``.
     metal : str
-        What was laid down, such as ``Ti``, or ``unknown``.
+        What was deposited, such as ``Ti``, or ``unknown``.
     on : str
         What it lies on, such as ``glass``, ``glass 1mm``, ``PET`` or ``steel``.
+    observations : sequence of Observation
+        Further observations, made by hand.
+    conditions : ViewingConditions or str, optional
+        Light and observer, or the name of the light; D65 and 2° by default.
     seed : int
         Of the simulated films.
-    viewing : Viewing, optional
-        Light and observer; D65 and 2° by default.
 
     Returns
     -------
@@ -57,22 +92,58 @@ def assay(
     Raises
     ------
     InputError
-        If nothing was noticed, a name is not known, or something was noticed that the ground
-        does not allow.
+        If nothing was noticed, a name or reading is not known, or something was noticed that the
+        substrate does not allow.
+
+    Examples
+    --------
+    >>> verdict = assay(seen="gold", ohms="open", metal="Ti", on="glass")
+    >>> verdict.hypotheses[0].family
+    'oxide'
+    """
+    viewing = as_conditions(conditions)
+    noticed = [
+        *read_colours(
+            {"seen": seen, "behind": behind, "through": through}, how=how, conditions=viewing
+        ),
+        *read_handling({"finish": finish}, conditions=viewing),
+        *read_measurements(
+            ohms=ohms, strip=strip, four_point=four_point, mass_gain=mass_gain, area=area,
+            conditions=viewing,
+        ),
+        *read_handling(
+            {"wipe": wipe, "scratch": scratch, "warmed": warmed, "guess": guess},
+            conditions=viewing,
+        ),
+        *read_circumstances(metal, pressure, rate),
+        *observations,
+    ]  # fmt: skip
+    return weigh_observations(noticed, metal, on, seed=seed, conditions=viewing)
+
+
+def weigh_observations(
+    observations: Sequence[Observation],
+    metal: str = UNKNOWN,
+    on: str = "glass",
+    *,
+    seed: int = 1,
+    conditions: ViewingConditions | str | None = None,
+) -> Verdict:
+    """What a film is, from observations that were made one by one; as `assay`.
 
     Notes
     -----
     Every hypothesis is a set of simulated films, drawn with all that is in doubt about them. The
     evidence for it is the mean likelihood of the observations over its films, its thickness the
     thickness of the films weighted by likelihood. Where few films are left, more are drawn of the
-    suspects still in question.
+    hypotheses still in question.
     """
     if not observations:
         raise InputError("tell at least one thing about the film, such as its colour")
     if seed < 0:
         raise OutOfRangeError(f"the seed is {seed}; it must be 0 or more")
     metals = () if metal.strip().casefold() == UNKNOWN else (check_metal(metal),)
-    viewing = viewing or ViewingConditions()
+    viewing = as_conditions(conditions)
     films = draw_film_set(metals, on, seed)
     check_substrate(films, observations)
     films, each = _sample_films(films, observations, seed)
@@ -173,7 +244,7 @@ def _verdict(
         fits=fits,
         fit_p=fit_p,
         why=_evidence(films, observations, each, found[0].family),
-        changes=find_changes(films, weight, observations, viewing),
+        would_change=find_changes(films, weight, observations, viewing),
         next_check=_next_check(checks, fits),
         checks=checks,
         contradictions=clashes,
@@ -182,7 +253,7 @@ def _verdict(
         metal=metal,
         on=films.ground.text,
         observations=tuple(f"{one.name}: {one.clause}" for one in observations),
-        viewing=viewing,
+        conditions=viewing,
         seed=seed,
     )
 

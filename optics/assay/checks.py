@@ -156,7 +156,7 @@ def rank_checks(
         if bits >= _LEAST_BITS:
             sentence = check_sentence(words, float(now.max()), surety)
             found.append(NextCheck(words, bits, surety, sentence))
-    return tuple(sorted(found, key=lambda check: -check.bits))
+    return tuple(sorted(found, key=lambda check: -check.expected_bits))
 
 
 def find_changes(

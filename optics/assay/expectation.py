@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, replace
+from typing import ClassVar
 
 import numpy as np
 
 from ..colour.colour import Colour, to_colour
-from ..colour.conditions import ViewingConditions
-from ..display import Displayed
+from ..colour.conditions import ViewingConditions, as_conditions
 from ..electrical.thin_film import compound_ohm_cm, film_metal, metal_sheet_ohm
 from ..errors import InputError, shorten
 from ..films.materials.catalogue import find_entry
@@ -18,6 +18,7 @@ from ..films.materials.medium import Medium
 from ..films.notation import parse_medium
 from ..films.solve import solve
 from ..films.stack import Layer, Stack
+from ..result import Hidden, Result
 from ..units import parse_quantity
 from .hypotheses import CARBON, CONDUCTORS, base_stack, check_metal, expansion, main_oxide
 
@@ -58,37 +59,53 @@ class ExpectedLook:
     mass_ug_cm2: float
 
 
-@dataclass(frozen=True, eq=False)
-class Expectation(Displayed):
+@dataclass(frozen=True, eq=False, repr=False)
+class Expectation(Result):
     """A film as it should be, and as it may turn out.
 
     Attributes
     ----------
-    text, metal, oxide, on : str
-        The oxide is empty for a noble metal.
+    film, metal, on : str
+    oxide : str or None
+        None for a noble metal.
     thickness_nm : float
-        Of metal laid down [nm].
-    showings : tuple of Showing
+        Of metal deposited [nm].
+    expected : tuple of ExpectedLook
         The good film first, then with rising oxidation.
+    conditions : ViewingConditions
     """
 
-    text: str
+    verb: ClassVar[str] = "assay"
+    rows: ClassVar[str] = "expected"
+    also: ClassVar[tuple[str, ...]] = ("light", "observer")
+
+    film: str
     metal: str
-    oxide: str
+    oxide: str | None
     on: str
     thickness_nm: float
-    showings: tuple[ExpectedLook, ...]
-    viewing: ViewingConditions
+    expected: tuple[ExpectedLook, ...]
+    conditions: Hidden[ViewingConditions]
+
+    @property
+    def light(self) -> str:
+        """Name of the light the film is seen under."""
+        return self.conditions.light
+
+    @property
+    def observer(self) -> int:
+        """Field of view of the observer, 2 or 10 [°]."""
+        return self.conditions.observer
 
 
-def expect(text: str, viewing: ViewingConditions | None = None) -> Expectation:
+def expect(film: str, *, conditions: ViewingConditions | str | None = None) -> Expectation:
     """What a film should show.
 
     Parameters
     ----------
-    text : str
+    film : str
         Metal, thickness and base, such as ``Ti 80nm / glass`` or ``Ti 80nm on glass``.
-    viewing : Viewing, optional
+    conditions : ViewingConditions or str, optional
 
     Raises
     ------
@@ -101,10 +118,10 @@ def expect(text: str, viewing: ViewingConditions | None = None) -> Expectation:
     with r the volume of oxide for one of metal; its index and its conductivity follow from the
     symmetric effective medium. A skin on top, as heating gives, looks otherwise.
     """
-    match = _FILM.fullmatch(text)
+    match = _FILM.fullmatch(film)
     if match is None:
         raise InputError(
-            f"the film {shorten(text)!r} is not written as metal, thickness and base, such as "
+            f"the film {shorten(film)!r} is not written as metal, thickness and base, such as "
             f"'Ti 80nm / glass' or 'Ti 80nm on glass'"
         )
     metal, on = check_metal(match[1]), match[3]
@@ -117,10 +134,10 @@ def expect(text: str, viewing: ViewingConditions | None = None) -> Expectation:
             f"scattering of atoms, and at most 10 um"
         )
     oxide = main_oxide(metal)
-    base, viewing = base_stack(on), viewing or ViewingConditions()
+    base, viewing = base_stack(on), as_conditions(conditions)
     shares = SHARES if oxide else SHARES[:1]
     showings = tuple(_expected_look(metal, oxide, nm, share, base, viewing) for share in shares)
-    return Expectation(text.strip(), metal, oxide, on, nm, showings, viewing)
+    return Expectation(film.strip(), metal, oxide or None, on, nm, showings, viewing)
 
 
 def _expected_look(
@@ -176,3 +193,8 @@ def _ohms(
     conductivity = bruggeman(1.0 / rest, 1.0 / own, 1.0 - volume).real
     low, high = np.sort(1e7 / (conductivity * thickness_nm))
     return float(low), float(high)
+
+
+def oxide_words(one: ExpectedLook) -> str:
+    """How much of a film is oxide."""
+    return "none" if one.oxidised == 0.0 else f"{100.0 * one.oxidised:.0f} %"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Iterator, Mapping, Sequence
 
 from ..colour.conditions import ViewingConditions
 from ..electrical.sheet_resistance import INFINITE_SHEET, rectangle_factor, squares
@@ -253,3 +254,75 @@ def _parse_choice(text: str, kinds: dict[str, str], what: str, offered: list[str
             + (f"; {hint}" if hint else "")
         )
     return kinds[plain]
+
+
+def read_colours(
+    said: Mapping[str, str | Sequence[str] | None],
+    *,
+    how: str | None,
+    conditions: ViewingConditions,
+) -> Iterator[Observation]:
+    """Colours of the film side (``seen``), from ``behind``, and light ``through`` it."""
+    readers = {
+        "seen": parse_front_colour,
+        "behind": parse_back_colour,
+        "through": parse_light_through,
+    }
+    for name, reader in readers.items():
+        yield from (reader(text, how, conditions) for text in _texts(said[name], name))
+
+
+def read_handling(
+    said: Mapping[str, str | Sequence[str] | None], *, conditions: ViewingConditions
+) -> Iterator[Observation]:
+    """Its finish, what a pad, a stick and warmth do to it, and the thickness that was meant."""
+    readers = {
+        "finish": parse_finish,
+        "wipe": parse_wipe,
+        "scratch": parse_scratch,
+        "warmed": parse_warmed,
+        "guess": parse_meant_thickness,
+    }
+    for name, texts in said.items():
+        yield from (readers[name](text, conditions) for text in _texts(texts, name))
+
+
+def read_measurements(
+    *,
+    ohms: str | None,
+    strip: str | None,
+    four_point: str | None,
+    mass_gain: str | None,
+    area: str | None,
+    conditions: ViewingConditions,
+) -> Iterator[Observation]:
+    """Readings of a meter and of a balance."""
+    if ohms is not None:
+        yield parse_meter(ohms, strip, four_point)
+    elif strip is not None or four_point is not None:
+        raise InputError("`strip` and `four_point` go with `ohms`", parameter="ohms")
+    if mass_gain is not None:
+        yield parse_gained_mass(mass_gain, area, conditions)
+    elif area is not None:
+        raise InputError("`area` goes with `mass_gain`", parameter="mass_gain")
+
+
+def read_circumstances(metal: str, pressure: str | None, rate: str | None) -> Iterator[Observation]:
+    """The residual gas a metal grew in."""
+    if pressure is not None and rate is not None:
+        yield parse_deposition(metal, pressure, rate)
+    elif pressure is not None or rate is not None:
+        raise InputError(
+            "`pressure` and `rate` go together: both set how much gas a film takes up",
+            parameter="pressure" if pressure is None else "rate",
+        )
+
+
+def _texts(said: str | Sequence[str] | None, name: str) -> Sequence[str]:
+    """One text or several as several."""
+    if said is None:
+        return ()
+    several = [said] if isinstance(said, str) else said
+    if not isinstance(several, Sequence) or not all(isinstance(one, str) for one in several):
+        raise InputError(f"`{name}` is a text or a list of texts, not {said!r:.80}", parameter=name)
+    return several

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any, ClassVar
 
 from ..colour.conditions import ViewingConditions
-from ..display import Displayed
+from ..report.json import plain
+from ..result import Hidden, Result
 
 Span = tuple[float, float]
 
@@ -51,6 +53,26 @@ class Hypothesis:
     example_nm: float
     example_ohm: float
 
+    def json_fields(self) -> dict[str, Any]:
+        """Its fields as plain data; its key and its words as a program looks for them."""
+        looks = {side: {"srgb_hex": h, "name": name} for side, (h, name) in self.looks.items()}
+        return {
+            "name": self.family,
+            "words": self.phrase,
+            "probability": self.probability,
+            "variants": self.variants,
+            "metals": self.metals,
+            "thickness_nm": self.thickness_nm,
+            "interval90_nm": list(self.interval90_nm),
+            "region90_nm": [list(part) for part in self.region90_nm],
+            "candidates": [{"thickness_nm": nm, "share": share} for nm, share in self.candidates],
+            "example": {
+                "thickness_nm": self.example_nm,
+                "ohm_sq": plain(self.example_ohm),
+                **looks,
+            },
+        }
+
 
 @dataclass(frozen=True)
 class Evidence:
@@ -58,7 +80,7 @@ class Evidence:
 
     Attributes
     ----------
-    name, clause : str
+    observation, found : str
         What was looked at, and what was found.
     decibans : float
         Ten times the decimal logarithm of the factor by which it moves the odds of the leading
@@ -66,8 +88,8 @@ class Evidence:
     words : str
     """
 
-    name: str
-    clause: str
+    observation: str
+    found: str
     decibans: float
     words: str
 
@@ -78,23 +100,23 @@ class NextCheck:
 
     Attributes
     ----------
-    words : str
+    look : str
         What to do.
-    bits : float
+    expected_bits : float
         What it is expected to tell about the hypothesis [bit].
-    surety : float
+    expected_surety : float
         Mean probability of the leading hypothesis after it.
     sentence : str
     """
 
-    words: str
-    bits: float
-    surety: float
-    sentence: str
+    look: str
+    expected_bits: float
+    expected_surety: float
+    sentence: Hidden[str]
 
 
-@dataclass(frozen=True, eq=False)
-class Verdict(Displayed):
+@dataclass(frozen=True, eq=False, repr=False)
+class Verdict(Result):
     """What is held of a film after all observations.
 
     Attributes
@@ -114,7 +136,7 @@ class Verdict(Displayed):
         which it is greatest.
     why : tuple of Evidence
         Weightiest first.
-    changes : tuple of str
+    would_change : tuple of str
         What would turn the verdict.
     next_check : str
     checks : tuple of NextCheck
@@ -124,9 +146,13 @@ class Verdict(Displayed):
         Simulated films the leading hypothesis rests on.
     metal, on : str
     observations : tuple of str
-    viewing : Viewing
+    conditions : ViewingConditions
     seed : int
     """
+
+    verb: ClassVar[str] = "assay"
+    rows: ClassVar[str] = "hypotheses"
+    also: ClassVar[tuple[str, ...]] = ("light", "observer")
 
     verdict: str
     probabilities: dict[str, float]
@@ -136,7 +162,7 @@ class Verdict(Displayed):
     fits: bool
     fit_p: float
     why: tuple[Evidence, ...]
-    changes: tuple[str, ...]
+    would_change: tuple[str, ...]
     next_check: str
     checks: tuple[NextCheck, ...]
     contradictions: tuple[str, ...]
@@ -145,5 +171,15 @@ class Verdict(Displayed):
     metal: str
     on: str
     observations: tuple[str, ...]
-    viewing: ViewingConditions
+    conditions: Hidden[ViewingConditions]
     seed: int
+
+    @property
+    def light(self) -> str:
+        """Name of the light the film was seen under."""
+        return self.conditions.light
+
+    @property
+    def observer(self) -> int:
+        """Field of view of the observer, 2 or 10 [°]."""
+        return self.conditions.observer

@@ -118,7 +118,7 @@ def clash_sentence(one: Observation, other: Observation, metals: tuple[str, ...]
 
 def check_sentence(words: str, now: float, after: float) -> str:
     """A check and what is to be expected of it."""
-    return f"{words}: the surety, {percent(now)} now, would on average come to {percent(after)}"
+    return f"{words}: it would raise the certainty from {percent(now)} to about {percent(after)}"
 
 
 def change_sentence(finding: str, family: str, share: float, chance: float) -> str:

@@ -1,19 +1,17 @@
-"""What to lay down for the reflectance, transmittance or colour wanted?"""
+"""What to deposit for the reflectance, transmittance or colour wanted?"""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
 from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ..colour.colour import Colour, to_colour
-from ..colour.conditions import ViewingConditions
-from ..display import Displayed
+from ..colour.conditions import ViewingConditions, as_conditions
 from ..errors import InputError, LimitError
-from ..films.materials.medium import Medium
+from ..films.materials.catalogue import as_materials
 from ..films.notation import parse_medium, parse_stack
 from ..films.solve import solve
 from ..films.stack import Stack
@@ -21,13 +19,14 @@ from ..films.written import format_stack
 from .finish import FINER, choose_finalists
 from .goal_reader import parse_goal
 from .goals import Goal
-from .merit import GoalResult, Merit, make_merit
+from .merit import Merit, make_merit
 from .observation import make_stack
 from .restarts import search_long
+from .result import Design, Designs
 from .robust import improve_yield
 from .starts import caps_nm, list_starts, middle_nm
 from .state import Limits, SearchState, Trial
-from .tolerance import DepositionErrors, Tolerance, simulate
+from .tolerance import DepositionErrors, simulate
 
 FloatArray = NDArray[np.float64]
 
@@ -39,110 +38,11 @@ _DECIMALS = 1  # thicknesses are given to a tenth of a nanometre
 _VISIBLE_NM = (380.0, 780.0)
 
 
-@dataclass(frozen=True, eq=False)
-class Design(Displayed):
-    """One stack that was found.
-
-    Attributes
-    ----------
-    stack : str
-        In our notation, as ``look`` takes it.
-    family : str
-        What kind of design the search started from.
-    merit : float
-        Root mean square miss of the goals [percent points; 1 ΔE counts as one].
-    met : bool
-        Whether every goal is met, checked on a grid five times finer than the search's.
-    results : tuple of GoalResult
-    layers : int
-        Films to lay down.
-    total_nm : float
-    mean_R, min_R : float
-        Reflectance [-] square on over the band of the goals on R, or 380 to 780 nm.
-    band_nm : tuple of float
-        That band.
-    srgb_hex, name : str
-        Its colour as looked at, from the front.
-    tolerance : Tolerance or None
-        How it fares with errors, if some were stated.
-    which, thickness_nm : ndarray, shape (L,)
-        The films as media of the palette and thicknesses [nm].
-    piece : Stack
-        The films on their base.
-    """
-
-    stack: str
-    family: str
-    merit: float
-    met: bool
-    results: tuple[GoalResult, ...]
-    layers: int
-    total_nm: float
-    mean_R: float
-    min_R: float
-    band_nm: tuple[float, float]
-    srgb_hex: str
-    name: str
-    tolerance: Tolerance | None
-    which: NDArray[np.intp] = field(repr=False)
-    thickness_nm: FloatArray = field(repr=False)
-    piece: Stack = field(repr=False)
-
-    @property
-    def yield_share(self) -> float | None:
-        """Share of pieces laid down with errors that meet all goals [-]."""
-        return None if self.tolerance is None else self.tolerance.yield_share
-
-
-@dataclass(frozen=True, eq=False)
-class Designs(Displayed):
-    """What the search found, the best first.
-
-    Attributes
-    ----------
-    designs : tuple of Design
-    goals : tuple of Goal
-    base : Stack
-        What the films are laid on.
-    palette : tuple of Medium
-    limits : Limits
-    total_nm : float or None
-    errors : Errors or None
-    viewing : Viewing
-    angle_deg : float
-        Light, observer and angle [°] for which the designs' colours are given.
-    seed : int
-    spent : int
-        Refinements done.
-    interrupted : bool
-    notes : tuple of str
-        What to mind about the figures.
-    """
-
-    designs: tuple[Design, ...]
-    goals: tuple[Goal, ...]
-    base: Stack
-    palette: tuple[Medium, ...]
-    limits: Limits
-    total_nm: float | None
-    errors: DepositionErrors | None
-    viewing: ViewingConditions
-    angle_deg: float
-    seed: int
-    spent: int
-    interrupted: bool
-    notes: tuple[str, ...]
-
-    @property
-    def met(self) -> bool:
-        """Whether any design meets all goals."""
-        return any(design.met for design in self.designs)
-
-
 def design(
     on: str,
-    goals: Sequence[str | Goal],
-    materials: Sequence[str],
+    goals: str | Goal | Sequence[str | Goal],
+    materials: str | Sequence[str],
+    *,
     limits: Limits | None = None,
     total_nm: float | None = None,
     errors: DepositionErrors | None = None,
@@ -151,7 +51,7 @@ def design(
     effort: int = EFFORT,
     samples: int = SAMPLES,
     seed: int = 1,
-    viewing: ViewingConditions | None = None,
+    conditions: ViewingConditions | str | None = None,
     angle_deg: float = 0.0,
     report: Callable[[str], None] = lambda _: None,
 ) -> Designs:
@@ -160,18 +60,18 @@ def design(
     Parameters
     ----------
     on : str
-        What the films are laid on, in our notation: ``glass`` (one face only), ``glass 4mm``
+        What the films are deposited on, in our notation: ``glass`` (one face only), ``glass 4mm``
         (the far face counts too), ``Ti``, or with films on it already.
-    goals : sequence of str or Goal
+    goals : str, Goal, or sequence of them
         See :func:`~oxhue.optics.design.goal_reader.parse_goal`.
-    materials : sequence of str
-        What can be laid down.
+    materials : str or sequence of str
+        Materials you have, separated by commas.
     limits : Limits, optional
         Number of layers, and the thinnest and thickest that can be made.
     total_nm : float, optional
         The most all films may measure together [nm].
     errors : Errors, optional
-        What will be off when they are laid down.
+        What will be off when they are deposited.
     make_robust : bool
         Trade merit for yield.
     count : int
@@ -182,7 +82,7 @@ def design(
         Pieces simulated for each yield.
     seed : int
         Of all random draws.
-    viewing : Viewing, optional
+    conditions : ViewingConditions or str, optional
         Light and observer of the colours reported, D65 and 2° by default. Goals on colours are
         always meant for these two.
     angle_deg : float
@@ -199,8 +99,15 @@ def design(
     ------
     InputError
         If a goal, a material or a limit is refused, or optical data do not reach.
+
+    Examples
+    --------
+    >>> found = design("glass", "R>80% 550nm", "Al", limits=Limits(1), effort=3)
+    >>> found.met, found.designs[0].layers
+    (True, 1)
     """
-    limits, viewing = limits or Limits(), viewing or ViewingConditions()
+    limits, viewing = limits or Limits(), as_conditions(conditions)
+    goals, materials = _as_goals(goals), as_materials(materials)
     _check(limits, materials, total_nm, count, effort, errors, make_robust)
     base = parse_stack(on)
     palette = tuple(parse_medium(name) for name in dict.fromkeys(materials))
@@ -231,6 +138,17 @@ def design(
     )  # fmt: skip
 
 
+def _as_goals(goals: str | Goal | Sequence[str | Goal]) -> Sequence[str | Goal]:
+    """Goals from what a caller gave: one, or several."""
+    several = [goals] if isinstance(goals, str | Goal) else goals
+    if not isinstance(several, Sequence) or not all(isinstance(g, str | Goal) for g in several):
+        raise InputError(
+            f"`goals` is a goal such as 'R>95% 450..650nm', or a list of goals, not {goals!r:.80}",
+            parameter="goals",
+        )
+    return several
+
+
 def _make_design(
     bench: SearchState,
     fine: Merit,
@@ -247,7 +165,7 @@ def _make_design(
     results = fine.results(which, nm)
     tolerance = None
     if errors is not None:
-        report(f"laying down {samples:,} pieces with errors")
+        report(f"simulating {samples:,} pieces with errors")
         rng = np.random.default_rng(seed)
         tolerance = simulate(bench.merit, which, nm, errors, samples, rng, report=report)
     band = _band(bench.merit.goals)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from functools import partial
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -97,6 +98,16 @@ class Tolerance:
     wavelength_nm: FloatArray
     low_R: FloatArray
     high_R: FloatArray
+
+    def json_fields(self) -> dict[str, Any]:
+        """What a design's JSON says of its tolerance."""
+        return {
+            "yield_error": self.yield_error,
+            "samples": self.samples,
+            "goal_yields": list(self.goal_shares),
+            "layer_losses": self.layer_losses.tolist(),
+            "weakest_layer": None if self.weakest is None else self.weakest + 1,
+        }
 
 
 def parse_errors(text: str) -> DepositionErrors:

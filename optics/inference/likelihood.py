@@ -12,6 +12,7 @@ from ..colour.conditions import ViewingConditions
 from ..errors import InputError
 from ..films.engine.thickness_scan import View
 from ..numerics.cache import cache_up_to
+from .bands import Bands
 from .colour_table import ColourTable, build_table, index_nodes, scale_grid
 from .hypotheses import list_film_models
 from .posterior import Prior
@@ -80,6 +81,9 @@ def single_reading_density(
 ) -> tuple[Prior, FloatArray]:
     """The prior, and the posterior over thickness of each film (H, T) after one reading."""
     prior = make_prior(films, on, between_nm, reading.doubts.index_spread)
+    if len(reading.weight) == 1:
+        bands = _bands_for(films, on, between_nm, reading.doubts, viewing, reading.view)
+        return prior, bands.film_density(reading.points_lab[0])
     table = table_for(films, on, between_nm, reading.doubts, viewing, reading.view)
     return prior, prior.film_density(reading_likelihood(table, reading)[None])[0][0]
 
@@ -107,6 +111,19 @@ def table_for(
     """The table for one kind of look, built once."""
     mean = _mean_table(films, on, between_nm, _keep_views(doubts), viewing, view)
     return mean.with_uncertainty(doubts)
+
+
+@cache_up_to(_MOST_BYTES)
+def _bands_for(
+    films: tuple[str, ...],
+    on: str,
+    between_nm: tuple[float, float],
+    doubts: Uncertainty,
+    viewing: ViewingConditions,
+    view: View,
+) -> Bands:
+    table = table_for(films, on, between_nm, doubts, viewing, view)
+    return Bands.of(table, make_prior(films, on, between_nm, doubts.index_spread))
 
 
 @cache_up_to(_MOST_BYTES)

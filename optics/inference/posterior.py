@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import groupby
 
 import numpy as np
 from numpy.typing import NDArray
@@ -81,6 +82,13 @@ class Prior:
         return self.index_spread * z, weight / weight.sum()
 
     @cached_property
+    def pairs_of_films(self) -> tuple[slice, ...]:
+        """Which pairs stand for each film; they lie side by side."""
+        counts = [sum(1 for _ in own) for _, own in groupby(self.pairs, lambda p: p.film_name)]
+        ends = np.cumsum(counts).tolist()
+        return tuple(slice(end - count, end) for end, count in zip(ends, counts, strict=True))
+
+    @cached_property
     def pair_weight(self) -> FloatArray:
         """Prior weights of the pairs, shape (J,)."""
         return np.array([pair.weight for pair in self.pairs])
@@ -102,11 +110,32 @@ class Prior:
         part = place - below
         return below * fine.size + np.arange(fine.size), weight * (1.0 - part), weight * part
 
-    def _over_index(self, curves: FloatArray) -> FloatArray:
-        """Mean over the index error of curves (D, F) over scale, at each thickness (T,)."""
+    def reach(self, scales: int) -> NDArray[np.bool_]:
+        """Which thicknesses (T,) have to do with which bands (B,) of so many scales, (B, T)."""
+        below = self._places[0] // self.fine_index[0].size
+        first, last = below.min(axis=1) // scales, (below.max(axis=1) + 1) // scales
+        band = np.arange(-(-self.scale_nm.size // scales))[:, None]
+        return np.asarray((first <= band) & (band <= last))
+
+    def curves(self, log_films: FloatArray) -> FloatArray:
+        """Likelihood at the fine index errors (..., F) from its logarithm at the nodes (..., E)."""
+        return _exp(log_films @ self._between_nodes)
+
+    def over_index(
+        self,
+        curves: FloatArray,
+        at: NDArray[np.intp] | slice = slice(None),
+        begin: NDArray[np.intp] | int = 0,
+    ) -> FloatArray:
+        """Mean over the index error of curves (..., F) over scale, at some thicknesses (K,), whose
+        scales begin at those places of the curves."""
         below, own, following = self._places
-        mean = np.einsum("tf,tf->t", curves.take(below), own)
-        mean += np.einsum("tf,tf->t", curves[1:].take(below), following)
+        fine = self.fine_index[0].size
+        place = below[at]
+        if not isinstance(begin, int):
+            place += fine * begin[:, None]
+        mean = np.einsum("tf,tf->t", curves.take(place), own[at])
+        mean += np.einsum("tf,tf->t", curves[1:].take(place), following[at])
         return np.asarray(mean)
 
     def film_density(self, log_likelihood: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -128,11 +157,15 @@ class Prior:
         likelihood = _exp(log_likelihood - best).reshape(n, pairs, -1)
         films = (self._pair_to_film @ likelihood).reshape(n, -1, *log_likelihood.shape[2:])
         log_films = np.log(np.maximum(films, _FLOOR)) + (best - peak[:, None, None, None])
-        curves = _exp(np.swapaxes(log_films, 2, 3) @ self._between_nodes)
-        density = np.array([[self._over_index(film) for film in own] for own in curves])
-        total = trapezoid(density.sum(axis=-2), self.thickness_nm)
+        curves = self.curves(np.swapaxes(log_films, 2, 3))
+        density = np.array([[self.over_index(film) for film in own] for own in curves])
+        total = self.mass(density)
         width = self.thickness_nm[-1] - self.thickness_nm[0]
         return density / total[:, None, None], np.log(total / width) + peak
+
+    def mass(self, density: FloatArray) -> FloatArray:
+        """Integral over thickness, and sum over films, of densities (..., H, T), shape (...)."""
+        return trapezoid(density.sum(axis=-2), self.thickness_nm)
 
     @cached_property
     def in_range(self) -> NDArray[np.bool_]:
@@ -165,7 +198,7 @@ def prior_for(
 
 def _exp(logarithm: FloatArray) -> FloatArray:
     """Exponentials, in place; those too small to count are as large as the floor, for numpy takes
-    nine times as long over numbers that end at 0."""
+    nine times as long over numbers that end at nought."""
     np.maximum(logarithm, _LOWEST, out=logarithm)
     return np.exp(logarithm, out=logarithm)
 

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from ..errors import InputError, OutOfRangeError
+from ..units import parse_quantity
 from .laws import ZERO_CELSIUS_K
 
 FloatArray = NDArray[np.float64]
@@ -134,6 +135,31 @@ def hold(temperature_C: float, time_s: float) -> HeatSchedule:
     _check_duration(time_s)
     words = f"{temperature_C:g} °C for {format_time(time_s)}"
     return HeatSchedule(np.array([0.0, time_s]), np.full(2, float(temperature_C)), words)
+
+
+def as_schedule(at: str | HeatSchedule, time: str | None = None) -> HeatSchedule:
+    """A heat from what a caller gave: itself, or a temperature and a time in words.
+
+    Raises
+    ------
+    InputError
+        If it is neither, or a unit is missing.
+    """
+    if isinstance(at, HeatSchedule):
+        if time is not None:
+            raise InputError(
+                "`time` goes with a temperature, not with a schedule", parameter="time"
+            )
+        return at
+    if not isinstance(at, str) or not isinstance(time, str):
+        raise InputError(
+            f"a heat is a HeatSchedule, or a temperature and a time such as '450C', '20min', "
+            f"not {at!r:.40}, {time!r:.40}",
+            parameter="at" if not isinstance(at, str) else "time",
+        )
+    return hold(
+        parse_quantity(at, "temperature_C", "`at`"), parse_quantity(time, "time_s", "`time`")
+    )
 
 
 def ramp(from_C: float, to_C: float, time_s: float) -> HeatSchedule:

@@ -23,15 +23,20 @@ class Swatch:
     Attributes
     ----------
     srgb_hex, name : str
+    with_hex : bool
+        Whether the hex value stands among the words; not where a table would be too wide.
     """
 
     srgb_hex: str
     name: str = ""
+    with_hex: bool = True
 
     @property
     def words(self) -> str:
         """The colour in words: hex and name."""
-        return f"{self.srgb_hex}  {self.name}" if self.name else self.srgb_hex
+        if not self.name or not self.with_hex:
+            return self.name or self.srgb_hex
+        return f"{self.srgb_hex}  {self.name}"
 
 
 Line = str | Swatch | tuple[str | Swatch, ...]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 
 def format_percent(share: float) -> str:
     """A probability in words that never claims certainty."""
@@ -27,6 +29,8 @@ def format_angle(angle_deg: float) -> str:
 
 def format_duration(seconds: float) -> str:
     """A time in the units people set a clock by: ``45 s``, ``4 min 27 s``, ``3 h 20 min``."""
+    if not math.isfinite(seconds):
+        return "any time"
     whole = round(seconds)
     if seconds < 10.0:
         return f"{seconds:.2g} s"
@@ -47,3 +51,19 @@ def format_scientific(value: float, digits: int = 2) -> str:
 
 
 _RAISED = str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹")
+
+
+def format_ohm(ohm: float) -> str:
+    """A resistance with a prefix: 12 Ω, 4.7 kΩ, 30 MΩ."""
+    factor, prefix = next((pair for pair in ((1e6, "M"), (1e3, "k")) if ohm >= pair[0]), (1.0, ""))
+    value = ohm / factor
+    return f"{value:.0f} {prefix}Ω" if value >= 10.0 else f"{value:.1f} {prefix}Ω"
+
+
+def format_factor(decibans: float) -> str:
+    """How far a finding moves the odds: ``20 times likelier``, ``3 times less likely``."""
+    factor = 10.0 ** (abs(decibans) / 10.0)
+    if factor < 1.25:
+        return "hardly any difference"
+    times = "over a million" if factor > 1e6 else f"{float(f'{factor:.2g}'):,.10g}"
+    return f"{times} times {'likelier' if decibans > 0.0 else 'less likely'}"

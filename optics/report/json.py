@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import fields, is_dataclass
 from enum import Enum
 from importlib.metadata import version
@@ -41,8 +42,10 @@ def plain(value: Any) -> Any:
     """
     if value is None or isinstance(value, str | bool | int):
         return value
-    if isinstance(value, float | np.generic):
-        return value.item() if isinstance(value, np.generic) else value
+    if isinstance(value, np.generic):
+        return plain(value.item())
+    if isinstance(value, float):
+        return value if math.isfinite(value) else None  # beyond any number, as ohms of no contact
     if isinstance(value, np.ndarray):
         return value.tolist()
     if is_dataclass(value):

@@ -1,4 +1,4 @@
-"""How do I lay it down? The steps of a run, what each needs, and what the witness must show."""
+"""How is it deposited? The steps of a run, what each needs, and what the witness must show."""
 
 from __future__ import annotations
 
@@ -8,25 +8,26 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from ..colour.colour import Colour, to_colour
-from ..colour.conditions import ViewingConditions
+from ..colour.colour import to_colour
+from ..colour.conditions import ViewingConditions, as_conditions
 from ..colour.spaces import delta_e_2000
-from ..deposition.geometry import Uniformity, uniformity
+from ..deposition.geometry import Piece, Placement, Source, uniformity
 from ..deposition.residual_gas import Chamber, getter_relief
 from ..deposition.setup import Setup
-from ..display import Displayed
 from ..errors import InputError, LimitError, shorten, suggest_point
 from ..films.materials.effective_medium import Grade, Mixture
 from ..films.notation import parse_stack
 from ..films.solve import solve
 from ..films.stack import Layer, Stack
 from .inputs import Rates
-from .needs import Needs, layer_time_s, needs_of, remarks_on, run_cautions
-from .replan import MadeLayer, Replan, replan
-from .witness import Witness, find_handbook_line, moments_nm, watch, witness_substrate
+from .needs import layer_time_s, needs_of, remarks_on, run_cautions
+from .replan import MadeLayer, replan
+from .result import RunSheet, Step
+from .witness import find_handbook_line, moments_nm, watch, witness_substrate
 
 FloatArray = NDArray[np.float64]
 
+USUAL_MBAR = 1e-5
 MOST_FILMS = 300_000  # that looks at the witness go through in all
 
 MOST_STEPS = 150
@@ -34,118 +35,35 @@ MOST_STEPS = 150
 square."""
 
 
-@dataclass(frozen=True, eq=False)
-class Step:
-    """One layer, in laying order.
-
-    Attributes
-    ----------
-    number : int
-        From 1, the layer that touches the substrate.
-    face : {"front", "back"}
-    layer : Layer
-        With the thickness to lay.
-    material : str
-        Its name, without the data set.
-    planned_nm : float
-        Thickness of the original plan [nm].
-    made : bool
-        Whether it has been laid already.
-    needs : Needs
-        Charge, time, heat, wire and vacuum.
-    witness : Witness
-    remarks : tuple of str
-    """
-
-    number: int
-    face: str
-    layer: Layer
-    material: str
-    planned_nm: float
-    made: bool
-    needs: Needs
-    witness: Witness
-    remarks: tuple[str, ...]
-
-    @property
-    def thickness_nm(self) -> float:
-        """Thickness to lay [nm]."""
-        return float(self.layer.thickness_nm)
-
-
-@dataclass(frozen=True, eq=False)
-class RunSheet(Displayed):
-    """A whole run.
-
-    Attributes
-    ----------
-    text : str
-        The stack as written.
-    stack : Stack
-        The stack to be laid, after any change of plan.
-    setup : Setup
-    chamber : Chamber
-    viewing : Viewing
-    angle_deg : float
-    steps : tuple of Step
-        In laying order.
-    uniformity : Uniformity
-        Of every layer alike: one source serves all.
-    finished, rim : Appearance
-        The finished piece in its middle, and where it is coated least.
-    rim_delta_e : float
-        CIEDE2000 between the two.
-    fresh_s : float
-        How long a sacrificial first run keeps the walls drawing gas [s]; 0 without one.
-    bare : Stack
-        The witness slide before the first step.
-    replan : Replan or None
-    cautions : tuple of str
-    """
-
-    text: str
-    stack: Stack
-    setup: Setup
-    chamber: Chamber
-    viewing: ViewingConditions
-    angle_deg: float
-    steps: tuple[Step, ...]
-    uniformity: Uniformity
-    finished: Colour
-    rim: Colour
-    rim_delta_e: float
-    fresh_s: float
-    bare: Stack
-    replan: Replan | None
-    cautions: tuple[str, ...]
-
-
 def run_sheet(
-    text: str,
-    setup: Setup,
-    chamber: Chamber,
+    stack: str,
+    setup: Setup | None = None,
+    chamber: Chamber | None = None,
+    *,
     rates: Rates | None = None,
     made: Sequence[MadeLayer] = (),
-    viewing: ViewingConditions | None = None,
+    conditions: ViewingConditions | str | None = None,
     witness: str | None = None,
     every_nm: float | None = None,
     angle_deg: float = 0.0,
 ) -> RunSheet:
-    """Plan the laying down of a stack.
+    """Plan the deposition of a stack.
 
     Parameters
     ----------
-    text : str
-        The stack in our notation; what touches the substrate is laid first.
-    setup : Setup
-        Source, distance, size of the piece, heater, tooling factor.
-    chamber : Chamber
-        Residual gas and what is done about it. A plastic piece counts as plastic beside it.
+    stack : str
+        The stack in our notation; what touches the substrate is deposited first.
+    setup : Setup, optional
+        Source, distance, size of the piece, heater, tooling factor; by default a boat 300 mm below
+        a piece of 50 mm.
+    chamber : Chamber, optional
+        Residual gas and what is done about it, by default 1e-5 mbar of water. A plastic piece
+        counts as plastic near it.
     rates : Rates, optional
         1 nm/s by default.
     made : sequence of Made
-        Layers already laid, as they came out; the rest is changed to suit.
-    viewing : Viewing, optional
+        Layers already deposited, as they came out; the rest is changed to suit.
+    conditions : ViewingConditions or str, optional
     witness : str, optional
         What the witness slide is made of, such as ``glass``; by default what the piece is.
     every_nm : float, optional
@@ -156,34 +74,41 @@ def run_sheet(
     Raises
     ------
     InputError
-        If a layer cannot be laid from one source, or anything else given is refused.
+        If a layer cannot be deposited from one source, or anything else given is refused.
     LimitError
         Beyond 150 layers, or where looks inside them are so many as to take minutes.
     """
-    viewing, rates = viewing or ViewingConditions(), rates or Rates()
+    viewing, rates = as_conditions(conditions), rates or Rates()
+    setup, chamber = setup or default_setup(), chamber or Chamber(USUAL_MBAR)
+    text = stack
     plan, slide = _check_plan(parse_stack(text), text), _bare(witness)
     _check_rates(rates, plan)
     if plan.substrate.kind == "polymer":
         chamber = replace(chamber, plastic=True)
     order = laying_order(plan)
-    stack, changed = replan(plan, made, order, viewing, angle_deg) if made else (plan, None)
-    _check_looks(stack, order, every_nm)
+    films, changed = replan(plan, made, order, viewing, angle_deg) if made else (plan, None)
+    _check_looks(films, order, every_nm)
     even = uniformity(setup.source, setup.placement, setup.piece)
-    bare = witness_substrate(stack, slide)
+    bare = witness_substrate(films, slide)
     run = _Run(setup, chamber, rates, viewing, every_nm, angle_deg, *getter_relief(chamber))
     done = max((one.step for one in made), default=0)
-    steps = run.steps(plan, stack, order, done, bare)
+    steps = run.steps(plan, films, order, done, bare)
     finished, rim = (
         to_colour(
-            solve(_scale_stack(stack, share), angle_deg=angle_deg), viewing.light, viewing.observer
+            solve(_scale_stack(films, share), angle_deg=angle_deg), viewing.light, viewing.observer
         )
         for share in (1.0, even.lowest)
     )
     return RunSheet(
-        text.strip(), stack, setup, chamber, viewing, angle_deg, steps, even, finished, rim,
+        text.strip(), films, setup, chamber, viewing, angle_deg, steps, even, finished, rim,
         float(delta_e_2000(finished.lab, rim.lab)), run.fresh_s, bare, changed,
         run_cautions([step.material for step in steps], setup, chamber),
     )  # fmt: skip
+
+
+def default_setup() -> Setup:
+    """A boat 300 mm below a piece 50 mm across."""
+    return Setup(Source("boat"), Placement(300.0), Piece(50.0, 50.0))
 
 
 @dataclass(frozen=True)

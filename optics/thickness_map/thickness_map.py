@@ -15,9 +15,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ..colour.conditions import ViewingConditions
-from ..display import Displayed
+from ..colour.conditions import ViewingConditions, as_conditions
 from ..errors import InputError, LimitError, OutOfRangeError
+from ..films.materials.catalogue import as_materials
 from ..gauge.gauge import DEFAULT_BETWEEN_NM
 from ..gauge.photo import bare_metal_lab
 from ..images.decode import CodeArray
@@ -31,6 +31,7 @@ from ..inference.order import interference_orders
 from ..inference.uncertainty import Uncertainty, uncertainty_for
 from ..numerics.parallel import map_parallel
 from ..units import parse_quantity, parse_whole_numbers
+from .result import FieldMap
 from .unwrap import grow, settle
 
 FloatArray = NDArray[np.float64]
@@ -53,38 +54,6 @@ class Seed:
     thickness_nm: float
 
 
-@dataclass(frozen=True, eq=False)
-class FieldMap(Displayed):
-    """Thickness of every pixel.
-
-    Attributes
-    ----------
-    median_nm, low_nm, high_nm : ndarray of float32, shape (H, W)
-        Middle and ends of the 90 % interval of the candidate taken [nm]; NaN where the piece
-        is not, or nothing fits.
-    order : ndarray of uint8, shape (H, W)
-        Interference order; 0 where there is no thickness.
-    share_fitted : float
-        Share of the pixels with a thickness.
-    films : tuple of str
-    on : str
-    doubts : Doubts
-    pairs : tuple of Pair
-    notes : tuple of str
-    """
-
-    median_nm: Narrow
-    low_nm: Narrow
-    high_nm: Narrow
-    order: NDArray[np.uint8]
-    share_fitted: float
-    films: tuple[str, ...]
-    on: str
-    doubts: Uncertainty
-    pairs: tuple[FilmModel, ...]
-    notes: tuple[str, ...]
-
-
 def parse_seed(text: str) -> Seed:
     """Read a place of known thickness such as ``812,300=45nm``.
 
@@ -99,28 +68,46 @@ def parse_seed(text: str) -> Seed:
 
 
 def map_photo(
-    path: Path,
-    films: Sequence[str],
+    path: str | Path,
+    film: str | Sequence[str],
     on: str,
+    *,
     white: str | None = None,
     bare: str | None = None,
     how: str | None = None,
     doubts: Mapping[str, float] | None = None,
     between_nm: tuple[float, float] = DEFAULT_BETWEEN_NM,
-    viewing: ViewingConditions | None = None,
-    seeds: Sequence[Seed] = (),
+    conditions: ViewingConditions | str | None = None,
+    known_places: Sequence[Seed] = (),
 ) -> FieldMap:
-    """Thickness of every pixel of a photo, its patches written as ``x,y,w,h``.
+    """Thickness of every pixel of a photo.
 
-    Parameters as for `map_thickness`; ``how`` is ``card`` with a white card or bare metal in the
-    picture unless said otherwise, and ``doubts`` set single doubts of that way of reading.
+    Parameters
+    ----------
+    path : str or Path
+    film : str or sequence of str
+        What the film may be, several separated by commas.
+    on : str
+        What it lies on.
+    white, bare : str, optional
+        Patches ``x,y,w,h`` of a white card and of bare metal.
+    how : str, optional
+        ``card`` with a card or bare metal in the picture, else ``photo``, unless said otherwise.
+    doubts : mapping, optional
+        Single uncertainties of that way of reading.
+    between_nm : tuple of float
+        Range the thickness is known to lie in [nm].
+    conditions : ViewingConditions or str, optional
+        Light and observer, or the name of the light.
+    known_places : sequence of Seed
+        Places of known thickness.
 
     Raises
     ------
     InputError
         If the picture, a patch or a doubt is refused.
     """
-    codes = load_codes(path)
+    codes = load_codes(Path(path))
     correction = correct_whole_photo(
         codes,
         parse_patch(white) if white else None,
@@ -129,19 +116,29 @@ def map_photo(
     )
     way = how or ("photo" if correction.adapted_by is None else "card")
     chosen = replace(uncertainty_for(way), **(doubts or {}))
-    field = map_thickness(codes, films, on, chosen, between_nm, viewing, correction.matrix, seeds)
+    field = map_thickness(
+        codes,
+        film,
+        on,
+        doubts=chosen,
+        between_nm=between_nm,
+        conditions=conditions,
+        matrix=correction.matrix,
+        known_places=known_places,
+    )
     return replace(field, notes=(*field.notes, *correction.warnings))
 
 
 def map_thickness(
     codes: Codes,
-    films: Sequence[str],
+    film: str | Sequence[str],
     on: str,
+    *,
     doubts: Uncertainty,
     between_nm: tuple[float, float] = DEFAULT_BETWEEN_NM,
-    viewing: ViewingConditions | None = None,
+    conditions: ViewingConditions | str | None = None,
     matrix: FloatArray | None = None,
-    seeds: Sequence[Seed] = (),
+    known_places: Sequence[Seed] = (),
 ) -> FieldMap:
     """Thickness of every pixel of a photo.
 
@@ -149,13 +146,13 @@ def map_thickness(
     ----------
     codes : Codes
         The picture as read.
-    films, on, between_nm, viewing
+    film, on, between_nm, conditions
         As for `gauge`.
     doubts : Doubts
         Of a reading of one pixel's colour.
     matrix : ndarray, shape (3, 3), optional
         Corrects linear light, by a white card or bare metal in the picture.
-    seeds : sequence of Seed
+    known_places : sequence of Seed
         Places whose thickness is known.
 
     Returns
@@ -169,9 +166,8 @@ def map_thickness(
     LimitError
         Above 36 megapixels.
     """
-    viewing = viewing or ViewingConditions()
-    names = tuple(films)
-    _check_seeds(seeds, codes, between_nm)
+    viewing, names = as_conditions(conditions), as_materials(film, "film")
+    _check_seeds(known_places, codes, between_nm)
     if codes.valid.size > MOST_PIXELS:
         raise LimitError(
             f"a map has at most {MOST_PIXELS // 1_000_000} megapixels, and the picture has "
@@ -184,7 +180,7 @@ def map_thickness(
     used = _used_cells(codes, blocks)
     posterior = gauge_binned(cells, _cell_lab(used, codes, matrix))
     lookup = _Lookup.of(used, posterior)
-    expected = _settle_blocks(lookup, blocks, seeds)
+    expected = _settle_blocks(lookup, blocks, known_places)
     likeliest = max(pairs, key=lambda pair: pair.weight)
     return _fill(lookup, codes, expected, likeliest, (names, on, doubts, pairs))
 

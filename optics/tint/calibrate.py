@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ..colour.conditions import ViewingConditions
-from ..display import Displayed
+from ..colour.conditions import ViewingConditions, as_conditions
 from ..errors import OutOfRangeError, UnknownNameError
 from ..numerics.parallel import child_rng, map_parallel, rng_root
 from ..oxidation.calibration import Coupon, LawDraws, fit_law
@@ -21,8 +19,9 @@ from ..oxidation.schedule import HeatSchedule, hold
 from .coupon import film_share, piece_from_colour, piece_from_thickness
 from .coupon_file import CouponRow, read_pieces
 from .kiln import DRAWS, Kiln, shipped_kiln
-from .next_heat import NextHeat, next_heat
+from .next_heat import next_heat
 from .piece_check import colour_p, thickness_p
+from .result import Calibration, LawParameter, Residual
 from .tint import interval90
 
 FloatArray = NDArray[np.float64]
@@ -32,94 +31,11 @@ _COUNT = 1600
 _REPEATS = 5
 
 
-@dataclass(frozen=True)
-class LawParameter:
-    """One parameter before and after: median and 90 % interval.
-
-    ``regime`` is the part of the law it belongs to, None for what the whole kiln has.
-    """
-
-    name: str
-    regime: Regime | None
-    value: float
-    interval90: tuple[float, float]
-    shipped: float
-    shipped90: tuple[float, float]
-
-
-@dataclass(frozen=True)
-class Residual:
-    """One test piece beside what the fitted law makes of its heat.
-
-    Attributes
-    ----------
-    id, heat, outcome : str
-    thickness_nm : float
-        What came out, read in the light of all pieces [nm].
-    predicted_nm : float
-        Median of the fitted law [nm].
-    interval90_nm : tuple of float
-        Where 90 % of such pieces come out [nm].
-    fit_p : float
-        Share of simulated outcomes at least as unusual.
-    """
-
-    id: str
-    heat: str
-    outcome: str
-    thickness_nm: float
-    predicted_nm: float
-    interval90_nm: tuple[float, float]
-    fit_p: float
-
-
-@dataclass(frozen=True, eq=False)
-class Calibration(Displayed):
-    """What the test pieces say.
-
-    Attributes
-    ----------
-    metal, metal_name, law, source : str
-    kiln : Kiln
-        To be saved, and given to `tint`.
-    kiln_name : str
-    parameters : tuple of Parameter
-    residuals : tuple of Residual
-    fits : bool
-        False where a piece is rarer than 1 in 100 among simulated ones.
-    pace : float
-        How much faster this kiln oxidises than the shipped law, at the pieces' heats.
-    width_ratio : float
-        90 % width of a prediction amid the pieces, over that of the shipped law.
-    width_heat : str
-        The heat that is said for.
-    next_piece : NextHeat
-    warnings, cautions : tuple of str
-    seed : int
-    """
-
-    metal: str
-    metal_name: str
-    law: str
-    source: str
-    kiln: Kiln
-    kiln_name: str
-    parameters: tuple[LawParameter, ...]
-    residuals: tuple[Residual, ...]
-    fits: bool
-    pace: float
-    width_ratio: float
-    width_heat: str
-    next_piece: NextHeat
-    warnings: tuple[str, ...]
-    cautions: tuple[str, ...]
-    seed: int
-
-
 def coupons(
     path: str | Path,
+    *,
     kiln: str | None = None,
-    viewing: ViewingConditions | None = None,
+    conditions: ViewingConditions | str | None = None,
     seed: int = 1,
 ) -> Calibration:
     """Fit a file of test pieces.
@@ -131,7 +47,7 @@ def coupons(
     kiln : str, optional
         Which of several kilns in the file to answer for; the first by default. All of them count
         towards the law.
-    viewing : Viewing, optional
+    conditions : ViewingConditions or str, optional
         Light and observer the colours were read for.
     seed : int
 
@@ -141,15 +57,16 @@ def coupons(
         If the file or a heat in it is refused, or the kiln is not in it.
     """
     metal, pieces = read_pieces(path)
-    return learn(metal, pieces, Path(path).name, kiln, viewing, seed)
+    return learn(metal, pieces, Path(path).name, kiln=kiln, conditions=conditions, seed=seed)
 
 
 def learn(
     metal: Metal,
     pieces: Sequence[CouponRow],
     made_from: str,
+    *,
     kiln: str | None = None,
-    viewing: ViewingConditions | None = None,
+    conditions: ViewingConditions | str | None = None,
     seed: int = 1,
 ) -> Calibration:
     """Fit test pieces; as `coupons`."""
@@ -159,7 +76,7 @@ def learn(
     if kiln is not None and kiln not in names:
         raise UnknownNameError(f"no kiln {kiln!r} in {made_from}; it has {', '.join(names)}")
     chosen = names.index(kiln) if kiln is not None else 0
-    viewing = viewing or ViewingConditions()
+    viewing = as_conditions(conditions)
     for piece in pieces:
         metal.check(piece.heat)
     film_names, share = film_share(metal)
@@ -193,12 +110,12 @@ def _make_calibration(
 ) -> Calibration:
     metal = held.metal
     shipped = shipped_kiln(metal, seed)
-    amid = _middle_heat([piece.heat for piece in pieces])
-    width = _ln_width(held, amid, seed) / _ln_width(shipped, amid, seed)
+    middle = _middle_heat([piece.heat for piece in pieces])
+    width = _ln_width(held, middle, seed) / _ln_width(shipped, middle, seed)
     rng = np.random.default_rng(seed)
     return Calibration(
-        metal.key, metal.name, metal.regimes[-1].law.name, metal.source, held, name,
-        _parameters(held, shipped), residuals, fits, _pace(held, amid), width, amid.words,
+        metal.key, metal.name, metal.regimes[-1].law.name, metal.source, name, held,
+        _parameters(held, shipped), residuals, fits, _pace(held, middle), width, middle.words,
         next_heat(held, pieces[-1].reading, viewing, rng),
         _warnings(residuals, pieces, metal), metal.cautions, seed,
     )  # fmt: skip

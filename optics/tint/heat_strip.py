@@ -2,20 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
-from ..colour.conditions import ViewingConditions
-from ..display import Displayed
+from ..colour.conditions import ViewingConditions, as_conditions
 from ..errors import InputError
 from ..oxidation.schedule import format_time, hold, plate_temperatures
 from .kiln import Kiln
 from .recipes import typical_nm
+from .result import HeatStrip, PlateHold
 from .shades import Palette, palette_for
 from .targets import Target, find_targets, parse_wanted_colour
-from .tint import PlatePoint, kiln_of, plate
+from .tint import kiln_of, plate
 
 FloatArray = NDArray[np.float64]
 
@@ -23,65 +21,11 @@ _PLACES = 11
 _STEP_C = 2.0
 
 
-@dataclass(frozen=True, eq=False)
-class HeatStrip(Displayed):
-    """Typical oxide and its colour for steady heats.
-
-    Attributes
-    ----------
-    metal, metal_name, oxide : str
-    temperature_C : ndarray, shape (C,)
-    time_min : ndarray, shape (M,)
-    thickness_nm : ndarray, shape (C, M)
-    srgb_hex, name : ndarray of str, shape (C, M)
-    source : str
-    warnings, cautions : tuple of str
-    """
-
-    metal: str
-    metal_name: str
-    oxide: str
-    temperature_C: FloatArray
-    time_min: FloatArray
-    thickness_nm: FloatArray
-    srgb_hex: NDArray[np.str_]
-    name: NDArray[np.str_]
-    source: str
-    warnings: tuple[str, ...]
-    cautions: tuple[str, ...]
-
-
-@dataclass(frozen=True, eq=False)
-class PlateHold(Displayed):
-    """How to hold a plate so that its colour runs from one to another.
-
-    Attributes
-    ----------
-    metal, metal_name, oxide, want : str
-    first_C, last_C : float
-        Temperatures of the two ends.
-    time_min : float
-    points : tuple of PlatePoint
-        At even steps along the plate, the temperature rising evenly.
-    warnings, cautions : tuple of str
-    """
-
-    metal: str
-    metal_name: str
-    oxide: str
-    want: str
-    first_C: float
-    last_C: float
-    time_min: float
-    points: tuple[PlatePoint, ...]
-    warnings: tuple[str, ...]
-    cautions: tuple[str, ...]
-
-
 def heat_strip(
     metal: str,
+    *,
     kiln: Kiln | None = None,
-    viewing: ViewingConditions | None = None,
+    conditions: ViewingConditions | str | None = None,
     temperatures: int = 12,
     times_min: tuple[float, ...] = (5.0, 10.0, 20.0, 30.0, 60.0, 120.0),
     seed: int = 1,
@@ -94,7 +38,7 @@ def heat_strip(
         If the metal is unknown or its colours cannot be computed.
     """
     held = kiln_of(metal, kiln, seed)
-    palette = _palette(held, viewing)
+    palette = _palette(held, conditions)
     low, high = held.metal.range_C
     temperature_C = np.linspace(low, high, temperatures)
     heats = [hold(float(c), 60.0 * m) for c in temperature_C for m in times_min]
@@ -104,7 +48,7 @@ def heat_strip(
     return HeatStrip(
         held.metal.key, held.metal.name, held.metal.oxide, temperature_C, np.array(times_min),
         film.reshape(shape), hexes.reshape(shape), names.reshape(shape), held.source,
-        held.warnings, held.metal.cautions,
+        held.warnings, held.metal.cautions, held, as_conditions(conditions),
     )  # fmt: skip
 
 
@@ -112,9 +56,11 @@ def plate_hold(
     metal: str,
     first: str,
     last: str,
+    *,
     time_s: float,
     kiln: Kiln | None = None,
-    viewing: ViewingConditions | None = None,
+    conditions: ViewingConditions | str | None = None,
+    along_mm: float | None = None,
     seed: int = 1,
 ) -> PlateHold:
     """Temperatures of the ends of a plate that is to run from one colour to another.
@@ -125,6 +71,11 @@ def plate_hold(
         Colours at the two ends, as words, hex or L,a,b.
     time_s : float
         How long the gradient is held [s].
+    kiln : Kiln, optional
+    conditions : ViewingConditions or str, optional
+    along_mm : float, optional
+        Length of the plate [mm].
+    seed : int
 
     Raises
     ------
@@ -132,7 +83,7 @@ def plate_hold(
         If one of the colours cannot be had in that time within the law's range.
     """
     held = kiln_of(metal, kiln, seed)
-    palette = _palette(held, viewing)
+    palette = _palette(held, conditions)
     low, high = held.metal.range_C
     grid_C = np.arange(low, high + _STEP_C / 2.0, _STEP_C)
     film = typical_nm(held, [hold(float(c), time_s) for c in grid_C])
@@ -142,15 +93,15 @@ def plate_hold(
     a, b = min(pairs, key=lambda pair: (abs(pair[0].order - pair[1].order), pair[0].order))
     ends = np.interp(np.log([a.thickness_nm, b.thickness_nm]), np.log(film), grid_C).round(0)
     temperatures = plate_temperatures(float(ends[1]), float(ends[0]), _PLACES)
-    points = plate(held.metal.key, temperatures, time_s, kiln, seed)
+    points = plate(held.metal.key, temperatures, time_s, kiln=kiln, along_mm=along_mm, seed=seed)
     return PlateHold(
         held.metal.key, held.metal.name, held.metal.oxide, f"{first} to {last}",
         float(ends[0]), float(ends[1]), time_s / 60.0, points, held.warnings, held.metal.cautions,
     )  # fmt: skip
 
 
-def _palette(held: Kiln, viewing: ViewingConditions | None) -> Palette:
-    palette = palette_for(held, viewing or ViewingConditions())
+def _palette(held: Kiln, conditions: ViewingConditions | str | None) -> Palette:
+    palette = palette_for(held, as_conditions(conditions))
     if palette is None:
         raise InputError(
             f"no colour of oxide on {held.metal.name} can be computed: {held.metal.note}"

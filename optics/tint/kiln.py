@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import tomllib
+import json
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -19,7 +19,7 @@ from .coupon import film_share
 FloatArray = NDArray[np.float64]
 
 DRAWS = 400
-FORMAT = 1
+FORMAT = 2
 _COLUMNS = ("native_nm", "pace", "scatter", "index_error", "film")
 
 
@@ -66,29 +66,26 @@ def shipped_kiln(metal: Metal, seed: int = 1, count: int = DRAWS) -> Kiln:
 
 
 def format_kiln(kiln: Kiln) -> str:
-    """A kiln as TOML, with as many digits as matter."""
-    low, high = kiln.between_C
-    rows = np.column_stack([kiln.draws.theta, *_columns(kiln.draws)])
-    names = [p for r in kiln.metal.regimes for p in r.parameters]
-    head = [
-        "# What test pieces said about a kiln: draws from the posterior of the growth law.",
-        "# Columns: " + ", ".join([*names, *_COLUMNS]),
-        f"format = {FORMAT}",
-        f'metal = "{kiln.metal.key}"',
-        f"made_from = {_quote(kiln.made_from)}",
-        f"pieces = {kiln.pieces}",
-        f"between_C = [{low:.1f}, {high:.1f}]",
-        f"warnings = [{', '.join(map(_quote, kiln.warnings))}]",
-        f"films = [{', '.join(map(_quote, kiln.film_names))}]",
-        f"mean = [{_format_numbers(kiln.draws.theta.mean(axis=0))}]",
-        "covariance = [",
-        *(f"    [{_format_numbers(row)}]," for row in np.atleast_2d(np.cov(kiln.draws.theta.T))),
-        "]",
-        "draws = [",
-        *(f"    [{_format_numbers(row)}]," for row in rows),
-        "]",
-    ]
-    return "\n".join(head) + "\n"
+    """A kiln as JSON, with as many digits as matter: draws from the posterior of its law."""
+    draws = kiln.draws
+    rows = np.column_stack([draws.theta, *_columns(draws)])
+    return json.dumps(
+        {
+            "format": FORMAT,
+            "metal": kiln.metal.key,
+            "made_from": kiln.made_from,
+            "pieces": kiln.pieces,
+            "between_C": [round(value, 1) for value in kiln.between_C],
+            "warnings": list(kiln.warnings),
+            "films": list(kiln.film_names),
+            "columns": [p for r in kiln.metal.regimes for p in r.parameters] + list(_COLUMNS),
+            "mean": _round(draws.theta.mean(axis=0)),
+            "covariance": [_round(row) for row in np.atleast_2d(np.cov(draws.theta.T))],
+            "draws": [_round(row) for row in rows],
+        },
+        indent=1,
+        ensure_ascii=False,
+    )
 
 
 def load_kiln(path: str | Path) -> Kiln:
@@ -111,8 +108,8 @@ def parse_kiln(text: str, where: str) -> Kiln:
         If it is of another form, or its numbers are impossible.
     """
     try:
-        data = tomllib.loads(text)
-    except (ValueError, RecursionError) as error:  # a number of thousands of digits is the former
+        data = json.loads(text)
+    except (ValueError, RecursionError) as error:
         raise TableError(_no_kiln(where)) from error
     try:
         return _kiln(data, where)
@@ -124,8 +121,8 @@ def parse_kiln(text: str, where: str) -> Kiln:
 
 def _no_kiln(where: str) -> str:
     return (
-        f"{where} is not a saved kiln; if it lists test pieces, run "
-        f"'oxhue coupons {where} --save kiln.toml' and give kiln.toml here"
+        f"{where} is not a saved kiln; if it lists test pieces, or was saved by an earlier "
+        f"version, learn the kiln from its test pieces and save it again"
     )
 
 
@@ -165,12 +162,5 @@ def _columns(draws: LawDraws) -> list[FloatArray]:
     ]
 
 
-def _format_numbers(row: FloatArray) -> str:
-    texts = (f"{float(value):.6g}" for value in row)
-    return ", ".join(t if any(c in t for c in ".en") else f"{t}.0" for t in texts)
-
-
-def _quote(text: str) -> str:
-    escaped = text.replace("\\", "\\\\").replace('"', '\\"')
-    clean = "".join(c if c.isprintable() else " " for c in escaped)
-    return f'"{clean}"'
+def _round(row: FloatArray) -> list[float]:
+    return [float(f"{float(value):.6g}") for value in row]

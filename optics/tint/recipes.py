@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import replace
 from functools import partial
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ..colour.conditions import ViewingConditions
+from ..colour.conditions import ViewingConditions, as_conditions
 from ..colour.spaces import delta_e_76
-from ..display import Displayed
 from ..errors import InputError, OutOfRangeError
 from ..numerics.parallel import map_parallel
 from ..oxidation.anodic import anodic_law
@@ -20,6 +19,7 @@ from ..oxidation.metals import Metal, anodic_cautions
 from ..oxidation.regime import grow
 from ..oxidation.schedule import LONGEST_S, HeatSchedule, hold
 from .kiln import Kiln
+from .result import Recipe, Recipes, Sensitivity
 from .shades import Palette, palette_for
 from .targets import Target, WantedColour, find_targets, parse_wanted_colour
 from .tint import interval90, kiln_of
@@ -33,104 +33,17 @@ _WORLDS = 120
 DEGREES, SHARE = 10.0, 0.10
 EASY_DE, TOUCHY_DE = 10.0, 20.0
 """Shifts of colour [ΔE] for ±10 °C or ±10 % of the time below which a heat is easy, above which it
-is touchy: judgements, beside word regions some 20 ΔE wide."""
-
-
-@dataclass(frozen=True)
-class Sensitivity:
-    """How far the colour moves when the heat is not quite as meant.
-
-    Attributes
-    ----------
-    ten_degrees_de, ten_percent_de : float
-        Largest shift [ΔE 1976] for ±10 °C, and for ±10 % of the time.
-    rating : str
-        ``easy``, ``fair`` or ``touchy``.
-    """
-
-    ten_degrees_de: float
-    ten_percent_de: float
-    rating: str
-
-
-@dataclass(frozen=True)
-class Recipe:
-    """One heat, or one voltage, that gives the colour.
-
-    Attributes
-    ----------
-    temperature_C, time_min : float or None
-    volts : float or None
-    solved_for : {"temperature", "time", "volts"}
-    thickness_nm : float
-    interval90_nm : tuple of float
-        Where 90 % of pieces so treated come out [nm].
-    order : int
-    srgb_hex, name : str
-    delta_e : float
-        Distance from the colour wanted [ΔE 1976].
-    chance : float
-        Probability that a piece so treated shows the colour wanted.
-    spread : Touch or None
-    """
-
-    temperature_C: float | None
-    time_min: float | None
-    volts: float | None
-    solved_for: Literal["temperature", "time", "volts"]
-    thickness_nm: float
-    interval90_nm: tuple[float, float]
-    order: int
-    srgb_hex: str
-    name: str
-    delta_e: float
-    chance: float
-    spread: Sensitivity | None
-
-
-@dataclass(frozen=True, eq=False)
-class Recipes(Displayed):
-    """Every way found to a colour.
-
-    Attributes
-    ----------
-    metal, metal_name, oxide, want : str
-    recipes : tuple of Recipe
-        Lowest order first, in each the surest first.
-    attainable : bool
-        Whether the oxide shows such a colour at any thickness.
-    nearest : Target
-        The thickness that comes nearest.
-    targets : tuple of Target
-        Every thickness that shows it, within the law's reach or not.
-    law, source, confidence : str
-    warnings, cautions : tuple of str
-    seed : int
-    """
-
-    metal: str
-    metal_name: str
-    oxide: str
-    want: str
-    recipes: tuple[Recipe, ...]
-    attainable: bool
-    nearest: Target
-    targets: tuple[Target, ...]
-    law: str
-    source: str
-    confidence: str
-    warnings: tuple[str, ...]
-    cautions: tuple[str, ...]
-    seed: int
+is touchy: judgements, against word regions some 20 ΔE wide."""
 
 
 def recipes(
     metal: str,
     want: str,
+    *,
     times_s: Sequence[float] = (),
     temperatures_C: Sequence[float] = (),
     kiln: Kiln | None = None,
-    viewing: ViewingConditions | None = None,
+    conditions: ViewingConditions | str | None = None,
     seed: int = 1,
 ) -> Recipes:
     """Heats that give a colour.
@@ -144,7 +57,7 @@ def recipes(
         Times to find temperatures for, and temperatures to find times for; usual ones where both
         are empty.
     kiln : Kiln, optional
-    viewing : Viewing, optional
+    conditions : ViewingConditions or str, optional
     seed : int
 
     Returns
@@ -154,9 +67,10 @@ def recipes(
     Raises
     ------
     InputError
-        If the metal has no colours to reckon with, or a word, time or temperature is refused.
+        If no colours of the metal can be computed, or a word, time or temperature is refused.
     """
     held = kiln_of(metal, kiln, seed)
+    viewing = as_conditions(conditions)
     palette, wish = _prepare(held, want, viewing)
     low, high = held.metal.range_C
     for temperature_C in temperatures_C:
@@ -174,15 +88,16 @@ def recipes(
     heats = _find_heats(held, targets, times_s, temperatures_C)
     found = list(map_parallel(partial(_recipe, held, palette, wish, seed=seed), heats))
     found.sort(key=lambda one: (one.order, -one.chance))
-    return _assemble(held, want, tuple(found), targets, nearest, seed)
+    made = _assemble(held, want, tuple(found), targets, nearest, seed)
+    return replace(made, kiln=held, conditions=viewing)
 
 
 def anodic_recipes(
-    metal: str, want: str, viewing: ViewingConditions | None = None, seed: int = 1
+    metal: str, want: str, *, conditions: ViewingConditions | str | None = None, seed: int = 1
 ) -> Recipes:
     """Voltages that give a colour; as `recipes`."""
     held = kiln_of(metal, None, seed)
-    palette, wish = _prepare(held, want, viewing)
+    palette, wish = _prepare(held, want, as_conditions(conditions))
     law = anodic_law(held.metal)
     targets, nearest = find_targets(palette, wish, held.metal.most_nm)
     found = []

@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ..colour.conditions import ViewingConditions
-from ..display import Displayed
+from ..colour.conditions import ViewingConditions, as_conditions
 from ..errors import OutOfRangeError
 from ..oxidation.anodic import anodic_law, anodic_nm
 from ..oxidation.metals import Metal, anodic_cautions, find_metal
-from ..oxidation.schedule import HeatSchedule, hold
+from ..oxidation.schedule import HeatSchedule, as_schedule, hold
 from .kiln import Kiln, shipped_kiln
+from .result import PlatePoint, Tint
 from .shades import Palette, Shade, palette_for, shades_of
 
 FloatArray = NDArray[np.float64]
@@ -21,92 +21,8 @@ FloatArray = NDArray[np.float64]
 _BARE_NM = 5.0  # thinner metal beneath an oxide is no closed film any more
 
 
-@dataclass(frozen=True)
-class PlatePoint:
-    """One place on a piece that is hotter at one end than at the other.
-
-    Attributes
-    ----------
-    position : float
-        From 0 at the first end to 1 at the other.
-    temperature_C, thickness_nm : float
-    interval90_nm : tuple of float
-    srgb_hex, name : str
-    """
-
-    position: float
-    temperature_C: float
-    thickness_nm: float
-    interval90_nm: tuple[float, float]
-    srgb_hex: str | None
-    name: str | None
-
-
-@dataclass(frozen=True, eq=False)
-class Tint(Displayed):
-    """What a heat or a bath does to a metal.
-
-    Attributes
-    ----------
-    metal, metal_name, oxide, treatment : str
-        Key and name of the metal, its oxide, and the heat or the volts in words.
-    thickness_nm : float
-        Median [nm].
-    interval90_nm : tuple of float
-        Equal-tailed 90 % interval of the next piece [nm]: law, kiln and a single heat's scatter.
-    native_nm : float
-        Film before the treatment [nm].
-    metal_used_nm, metal_used90_nm
-        Metal turned into oxide [nm], and its 90 % interval.
-    mass_gain_ug_cm2, volume_ratio : float
-        Oxygen taken on [µg/cm²]; oxide volume over metal volume.
-    stress : str
-    metal_left_nm : float or None
-        Of a metal film of stated thickness [nm].
-    srgb_hex, name : str or None
-        Colour of the median thickness.
-    order : int or None
-    shades : tuple of Shade
-        Names the piece may turn out to have.
-    law, source, confidence, note : str
-    optical_data : tuple of str
-    plate : tuple of PlatePoint
-    warnings, cautions : tuple of str
-    drawn_nm : ndarray, shape (N,)
-    seed : int
-    """
-
-    metal: str
-    metal_name: str
-    oxide: str
-    treatment: str
-    thickness_nm: float
-    interval90_nm: tuple[float, float]
-    native_nm: float
-    metal_used_nm: float
-    metal_used90_nm: tuple[float, float]
-    mass_gain_ug_cm2: float
-    volume_ratio: float
-    stress: str
-    metal_left_nm: float | None
-    srgb_hex: str | None
-    name: str | None
-    order: int | None
-    shades: tuple[Shade, ...]
-    law: str
-    source: str
-    confidence: str
-    note: str
-    optical_data: tuple[str, ...]
-    plate: tuple[PlatePoint, ...]
-    warnings: tuple[str, ...]
-    cautions: tuple[str, ...]
-    drawn_nm: FloatArray
-    seed: int
-
-
 def kiln_of(metal: str, kiln: Kiln | None, seed: int) -> Kiln:
-    """The kiln to reckon with: the one learnt, if it is of this metal, else the shipped law.
+    """The kiln to predict with: the one learnt, if it is of this metal, else the shipped law.
 
     Raises
     ------
@@ -127,12 +43,15 @@ def kiln_of(metal: str, kiln: Kiln | None, seed: int) -> Kiln:
 
 def tint(
     metal: str,
-    heat: HeatSchedule,
+    at: str | HeatSchedule,
+    time: str | None = None,
+    *,
     kiln: Kiln | None = None,
-    viewing: ViewingConditions | None = None,
+    conditions: ViewingConditions | str | None = None,
     angle_deg: float = 0.0,
     film_nm: float | None = None,
     plate_C: FloatArray | None = None,
+    along_mm: float | None = None,
     seed: int = 1,
 ) -> Tint:
     """Oxide and colour after a heat.
@@ -141,16 +60,22 @@ def tint(
     ----------
     metal : str
         Its symbol or name; silicon means dry oxygen on (100).
-    heat : Heat
+    at : str or HeatSchedule
+        A temperature such as ``450C``, or a whole course of heat.
+    time : str, optional
+        How long the temperature is held, such as ``20min``.
     kiln : Kiln, optional
         What test pieces said; the shipped law without.
-    viewing : Viewing, optional
+    conditions : ViewingConditions or str, optional
+        Light and observer, or the name of the light.
     angle_deg : float
         Angle the colour is seen at.
     film_nm : float, optional
         Thickness of the metal where it is a film on something else [nm].
     plate_C : ndarray, shape (P,), optional
         Peak temperatures along a piece, each for the same time course as the heat.
+    along_mm : float, optional
+        Length of that piece [mm].
     seed : int
 
     Returns
@@ -161,13 +86,19 @@ def tint(
     ------
     InputError
         If the metal is unknown, or the heat melts it or is hotter than its law was drawn from.
+
+    Examples
+    --------
+    >>> print(tint("Ti", "450C", "20min").name)
+    bronze
     """
+    heat = as_schedule(at, time)
     held = kiln_of(metal, kiln, seed)
     held.metal.check(heat)
     rng = np.random.default_rng(seed)
     drawn = held.draws.thickness_nm(held.metal, heat, rng)
-    palette = palette_for(held, viewing or ViewingConditions(), angle_deg)
-    plate = _plate(held, heat, palette, plate_C, seed)
+    palette = palette_for(held, as_conditions(conditions), angle_deg)
+    plate = _place_along(_plate(held, heat, palette, plate_C, seed), along_mm)
     warnings = [*_heat_warnings(held, heat), *held.warnings]
     law = _law_words(held, heat)
     shown = _ShownColour(
@@ -179,7 +110,8 @@ def tint(
 def anodise(
     metal: str,
     volts: float,
-    viewing: ViewingConditions | None = None,
+    *,
+    conditions: ViewingConditions | str | None = None,
     angle_deg: float = 0.0,
     film_nm: float | None = None,
     seed: int = 1,
@@ -194,7 +126,7 @@ def anodise(
     held = kiln_of(metal, None, seed)
     law = anodic_law(held.metal)
     drawn = anodic_nm(held.metal, volts, held.draws.scatter.size, np.random.default_rng(seed))
-    palette = palette_for(held, viewing or ViewingConditions(), angle_deg)
+    palette = palette_for(held, as_conditions(conditions), angle_deg)
     words = f"{law.nm_per_V:g} ± {law.sd:g} nm/V, whatever the time once the current has died down"
     shown = _ShownColour(
         f"anodised to {volts:g} V", words, law.source, law.confidence, (), anodic_cautions()
@@ -326,10 +258,24 @@ def _plate(
     return tuple(points)
 
 
+def _place_along(points: tuple[PlatePoint, ...], along_mm: float | None) -> tuple[PlatePoint, ...]:
+    """Places of a piece of a known length, from its first end."""
+    if along_mm is None:
+        return points
+    return tuple(replace(one, position_mm=one.position * along_mm) for one in points)
+
+
 def plate(
-    metal: str, temperatures_C: FloatArray, time_s: float, kiln: Kiln | None = None, seed: int = 1
+    metal: str,
+    temperatures_C: FloatArray,
+    time_s: float,
+    *,
+    kiln: Kiln | None = None,
+    along_mm: float | None = None,
+    seed: int = 1,
 ) -> tuple[PlatePoint, ...]:
     """A piece held for a time with a temperature that changes along it."""
     held = kiln_of(metal, kiln, seed)
     heat = hold(float(np.max(temperatures_C)), time_s)
-    return _plate(held, heat, palette_for(held, ViewingConditions()), temperatures_C, seed)
+    points = _plate(held, heat, palette_for(held, ViewingConditions()), temperatures_C, seed)
+    return _place_along(points, along_mm)

@@ -6,12 +6,6 @@ from typing import Any
 
 from ...optics.errors import InputError
 from ...optics.oxidation.schedule import hold
-from ...optics.show.plain_growth import (
-    learned_plain,
-    recipes_plain,
-    strip_plain,
-    tint_plain,
-)
 from ...optics.tint.calibrate import learn
 from ...optics.tint.coupon_file import parse_pieces
 from ...optics.tint.heat_strip import heat_strip
@@ -30,10 +24,10 @@ def coupons_question(fields: Fields) -> dict[str, Any]:
     if pieces is None:
         raise InputError("there are no test pieces: write down at least one")
     metal, read = parse_pieces(pieces, "the list of test pieces", None)
-    learned = learn(metal, read, "this page", None, fields.viewing())
+    learned = learn(metal, read, "this page", conditions=fields.viewing())
     return {
-        "answer": learned_plain(learned),
-        "kiln": format_kiln(learned.kiln),
+        "answer": learned.to_dict(),
+        "kiln": format_kiln(learned.fitted),
         "trusted": learned.fits,
     }
 
@@ -67,14 +61,14 @@ def tint_question(fields: Fields) -> dict[str, Any]:
     angle_deg = fields.number("angle_deg", 0.0, 0.0, 90.0)
     if "volts" in fields:
         volts = fields.number("volts", 0.0, 0.0, 1e4)
-        found = anodise(metal, volts, viewing, angle_deg)
+        found = anodise(metal, volts, conditions=viewing, angle_deg=angle_deg)
     else:
         heat = hold(
             parse_quantity(fields.text("at"), "temperature_C", "the temperature"),
             parse_quantity(fields.text("for"), "time_s", "the time"),
         )
-        found = tint(metal, heat, _kiln(fields), viewing, angle_deg)
-    return {"answer": tint_plain(found), "trusted": True}
+        found = tint(metal, heat, kiln=_kiln(fields), conditions=viewing, angle_deg=angle_deg)
+    return {"answer": found.to_dict(), "trusted": True}
 
 
 def strip_question(fields: Fields) -> dict[str, Any]:
@@ -84,19 +78,32 @@ def strip_question(fields: Fields) -> dict[str, Any]:
     if temperatures * len(times_min) > MOST_CELLS:
         raise InputError(f"a field of colours has at most {MOST_CELLS:,} places")
     metal, viewing = fields.text("metal"), fields.viewing()
-    found = heat_strip(metal, _kiln(fields), viewing, temperatures, times_min)
-    return {"answer": strip_plain(found), "trusted": True}
+    found = heat_strip(
+        metal,
+        kiln=_kiln(fields),
+        conditions=viewing,
+        temperatures=temperatures,
+        times_min=times_min,
+    )
+    return {"answer": found.to_dict(), "trusted": True}
 
 
 def recipes_question(fields: Fields) -> dict[str, Any]:
     """Heats, or volts, that give a colour."""
     metal, want, viewing = fields.text("metal"), fields.text("want"), fields.viewing()
     if fields.on("anodise"):
-        found = anodic_recipes(metal, want, viewing)
+        found = anodic_recipes(metal, want, conditions=viewing)
     else:
         times = [parse_quantity(text, "time_s", "the time") for text in fields.texts("for")]
         degrees = [
             parse_quantity(text, "temperature_C", "the temperature") for text in fields.texts("at")
         ]
-        found = recipes(metal, want, times, degrees, _kiln(fields), viewing)
-    return {"answer": recipes_plain(found), "trusted": bool(found.recipes)}
+        found = recipes(
+            metal,
+            want,
+            times_s=times,
+            temperatures_C=degrees,
+            kiln=_kiln(fields),
+            conditions=viewing,
+        )
+    return {"answer": found.to_dict(), "trusted": bool(found.recipes)}

@@ -13,7 +13,7 @@ from ...optics.gauge.photo import reading_from_photo
 from ...optics.gauge.result import Estimate, ramp_of
 from ...optics.images.white_balance import parse_patch
 from ...optics.inference.reading import Reading, parse_reading
-from ...optics.show.mapfiles import map_plain, write_map
+from ...optics.thickness_map.map_files import write_map
 from ...optics.thickness_map.thickness_map import map_photo
 from ...optics.units import parse_range
 from ..fields import Fields
@@ -57,15 +57,14 @@ def map_question(fields: Fields, photo: Path | None = None) -> dict[str, Any]:
         photo,
         _films(fields),
         fields.text("on"),
-        fields.text_if("white"),
-        fields.text_if("bare"),
-        _how(fields),
-        None,
-        _between(fields),
-        fields.viewing(),
+        white=fields.text_if("white"),
+        bare=fields.text_if("bare"),
+        how=_how(fields),
+        between_nm=_between(fields),
+        conditions=fields.viewing(),
     )
-    files = write_map(field, photo.parent / "map")
-    return {"answer": map_plain(field, files), "trusted": bool(field.share_fitted)}
+    written = write_map(field, photo.parent / "map")
+    return {"answer": written.to_dict(), "trusted": bool(written.share_fitted)}
 
 
 def _films(fields: Fields) -> list[str]:

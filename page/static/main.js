@@ -4,7 +4,7 @@ import { ask } from "./ask.js";
 import { byId, el, fill } from "./dom.js";
 import { openAssay } from "./assay.js";
 import { openHeat } from "./heat.js";
-import { openLaydown } from "./laydown.js";
+import { openDeposit } from "./deposit.js";
 import { openLook } from "./look.js";
 import { openSheet } from "./sheet.js";
 import { openThickness } from "./thickness.js";
@@ -14,8 +14,8 @@ const ROOMS = {
   heat: openHeat,
   thickness: openThickness,
   assay: openAssay,
-  laydown: (choices) => {
-    openLaydown(choices);
+  deposit: (choices) => {
+    openDeposit(choices);
     openSheet();
   },
 };

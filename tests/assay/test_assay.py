@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from benchmarks.assay_calibration import SINGLE, WAYS, about_ninety, excess, reliability, run
-from oxhue.optics.assay.assay import assay, family_shares, weigh_films
+from oxhue.optics.assay.assay import family_shares, weigh_films, weigh_observations
 from oxhue.optics.assay.checks import CONTRADICTION, find_contradictions, fit_p_value
 from oxhue.optics.assay.colours import colours_of, draw_film_set
 from oxhue.optics.assay.expectation import expect
@@ -121,7 +121,7 @@ def test_grounds():
 
 
 def test_the_verdict_hangs_together():
-    verdict = assay([front("gold"), parse_meter("open")], "Ti")
+    verdict = weigh_observations([front("gold"), parse_meter("open")], "Ti")
     assert sum(verdict.probabilities.values()) == pytest.approx(1.0)
     shares = list(verdict.probabilities.values())
     assert shares == sorted(shares, reverse=True)
@@ -134,23 +134,23 @@ def test_the_verdict_hangs_together():
     assert sum(share for _, share in best.candidates) == pytest.approx(1.0, abs=0.05)
     assert set(best.looks) == {"front", "back", "through"}
     assert verdict.fits
-    assert verdict.next_check.split(":")[0] == verdict.checks[0].words
-    assert [one.bits for one in verdict.checks] == sorted(
-        (one.bits for one in verdict.checks), reverse=True
+    assert verdict.next_check.split(":")[0] == verdict.checks[0].look
+    assert [one.expected_bits for one in verdict.checks] == sorted(
+        (one.expected_bits for one in verdict.checks), reverse=True
     )
 
 
 def test_the_same_seed_gives_the_same_verdict():
     noticed = [front("#d0a550", "card"), parse_meter("open")]
-    one, again = (assay(noticed, "Ti").probabilities for _ in range(2))
-    other = assay(noticed, "Ti", seed=2).probabilities
+    one, again = (weigh_observations(noticed, "Ti").probabilities for _ in range(2))
+    other = weigh_observations(noticed, "Ti", seed=2).probabilities
     assert one == again != other
     assert other["oxide"] == pytest.approx(one["oxide"], abs=0.1)
 
 
 def test_each_finding_moves_the_odds_as_it_says():
     noticed = [front("gold"), parse_meter("open")]
-    verdict = assay(noticed, "Ti")
+    verdict = weigh_observations(noticed, "Ti")
     films = draw_film_set(("Ti",), "glass", 1)
     each = [one.log_likelihood(films) for one in noticed]
     with_all = family_shares(films, weigh_films(films, each[0] + each[1]))["oxide"]
@@ -161,14 +161,16 @@ def test_each_finding_moves_the_odds_as_it_says():
 
 
 def test_an_unknown_metal_is_weighed_too():
-    verdict = assay([front("81,-1,3", "instrument"), through("opaque"), parse_meter("8ohm/sq")])
+    verdict = weigh_observations(
+        [front("81,-1,3", "instrument"), through("opaque"), parse_meter("8ohm/sq")]
+    )
     assert verdict.metal == "unknown"
     assert verdict.probabilities["metal"] > 0.4
     assert set(verdict.hypotheses[0].metals) >= {"Ti", "Cr", "Ni"}
 
 
 def test_a_contradiction_is_named():
-    verdict = assay([through("clear"), parse_meter("0.1ohm/sq")], "Ti")
+    verdict = weigh_observations([through("clear"), parse_meter("0.1ohm/sq")], "Ti")
     assert not verdict.fits
     assert len(verdict.contradictions) == 1
     for part in ("lets most light through", "conducts (0.1ohm/sq)", "titanium"):
@@ -178,13 +180,13 @@ def test_a_contradiction_is_named():
 
 
 def test_what_a_rare_kind_of_film_shows_is_not_odd_because_it_is_rare():
-    verdict = assay([front("light blue"), parse_finish("rainbow", VIEWING)], "Al")
+    verdict = weigh_observations([front("light blue"), parse_finish("rainbow", VIEWING)], "Al")
     assert verdict.fits
     assert next(iter(verdict.probabilities)) in ("loose film", "oxide")
 
 
 def test_a_colour_nothing_has_is_none_of_these():
-    verdict = assay([front("60,-80,60", "instrument")], "Al")
+    verdict = weigh_observations([front("60,-80,60", "instrument")], "Al")
     assert not verdict.fits
     assert "none of these" in verdict.verdict
 
@@ -195,7 +197,7 @@ def test_black_speaks_for_soot_and_against_bright_metal(titanium):
     black = chances[:, kinds.index("black")]
     assert black[titanium.family == "metal"].mean() < 0.05
     assert black[titanium.family == "black metal"].mean() > 0.5
-    verdict = assay([parse_finish("black", VIEWING)], "Ti")
+    verdict = weigh_observations([parse_finish("black", VIEWING)], "Ti")
     assert "black metal" in list(verdict.probabilities)[:3]
 
 
@@ -288,7 +290,7 @@ def test_more_films_are_drawn_where_few_fit():
         parse_back_colour("69.0,-0.3,5.6", "instrument", VIEWING),
         through("OD 1.9"), parse_meter("25ohm/sq"),
     ]  # fmt: skip
-    verdict = assay(sharp, "Ti")
+    verdict = weigh_observations(sharp, "Ti")
     assert verdict.effective_films > 5.0
     if verdict.effective_films < 12.0:
         assert "rough" in verdict.warnings[0]
@@ -340,12 +342,12 @@ def test_four_points_on_a_small_piece_need_its_size():
         (lambda: parse_meant_thickness("0nm", VIEWING), "above 0"),
         (lambda: parse_deposition("C", "1e-5mbar", "1nm/s"), "name the metal"),
         (lambda: parse_deposition("Ti", "1e-5mbar", "0nm/s"), "above 0"),
-        (lambda: assay([], "Ti"), "at least one thing"),
-        (lambda: assay([parse_meter("open")], "Ti", "steel"), "conducts by itself"),
-        (lambda: assay([through("clear")], "Ti", "steel"), "opaque"),
-        (lambda: assay([through("brown")], "Ti", "steel"), "cannot be seen through"),
+        (lambda: weigh_observations([], "Ti"), "at least one thing"),
+        (lambda: weigh_observations([parse_meter("open")], "Ti", "steel"), "conducts by itself"),
+        (lambda: weigh_observations([through("clear")], "Ti", "steel"), "opaque"),
+        (lambda: weigh_observations([through("brown")], "Ti", "steel"), "cannot be seen through"),
         (
-            lambda: assay([parse_back_colour("blue", None, VIEWING)], "Ti", "stone"),
+            lambda: weigh_observations([parse_back_colour("blue", None, VIEWING)], "Ti", "stone"),
             "cannot be seen",
         ),
         (lambda: through("translucent"), "or write opaque, dim, clear or OD 2.4"),
@@ -363,23 +365,25 @@ def test_what_is_refused(call, words):
 
 def test_a_negative_seed_is_refused():
     with pytest.raises(OutOfRangeError, match="seed"):
-        assay([parse_meter("open")], "Ti", seed=-1)
+        weigh_observations([parse_meter("open")], "Ti", seed=-1)
 
 
 def test_bad_vacuum_speaks_for_oxide():
     shares = [
-        assay([front("grey"), parse_deposition("Ti", pressure, "0.5nm/s")], "Ti").probabilities[
-            "oxide"
-        ]
+        weigh_observations(
+            [front("grey"), parse_deposition("Ti", pressure, "0.5nm/s")], "Ti"
+        ).probabilities["oxide"]
         for pressure in ("1e-7mbar", "1e-4mbar")
     ]
     assert shares[1] > 1.5 * shares[0]
 
 
 def test_mass_and_thickness_meant_narrow_the_thickness():
-    unsaid = assay([front("silver")], "Al")
-    weighed = assay([front("silver"), parse_gained_mass("2.2mg", "100cm2", VIEWING)], "Al")
-    meant = assay([front("silver"), parse_meant_thickness("80nm", VIEWING)], "Al")
+    unsaid = weigh_observations([front("silver")], "Al")
+    weighed = weigh_observations(
+        [front("silver"), parse_gained_mass("2.2mg", "100cm2", VIEWING)], "Al"
+    )
+    meant = weigh_observations([front("silver"), parse_meant_thickness("80nm", VIEWING)], "Al")
     width = [one.interval90_nm[1] - one.interval90_nm[0] for one in (weighed, meant, unsaid)]
     assert width == sorted(width)
     # 22 µg/cm² of aluminium is 81.5 nm.
@@ -392,7 +396,7 @@ def test_handling_is_weak_evidence():
         parse_scratch("easy", VIEWING),
         parse_warmed("changes", VIEWING),
     ):
-        verdict = assay([front("grey"), one], "Ti")
+        verdict = weigh_observations([front("grey"), one], "Ti")
         weight = next(item for item in verdict.why if item.name == one.name)
         assert abs(weight.decibans) < 10.0
 

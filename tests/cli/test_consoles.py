@@ -10,7 +10,8 @@ import pytest
 from rich.console import Console
 
 from oxhue.cli import streams
-from oxhue.optics.show.text import format_swatch, new_table
+from oxhue.optics.report.document import Swatch, Table
+from oxhue.optics.report.terminal import terminal_table
 
 LOOK = ["look", "TiO2 450Å / Ti", "--angle", "30"]
 
@@ -59,26 +60,36 @@ def table_on(width):
     out = Console(
         file=io.StringIO(), width=width, color_system=None, force_terminal=True, _environ={}
     )
-    table = new_table("thickness", "90 % within", "probability", "colour square on")
-    table.add_row("37 nm", "27 to 56 nm", "49 %", format_swatch("#73346a", "purple", out))
-    table.add_row("148 nm", "126 to 175 nm", "43 %", "")
-    out.print(table)
+    head = ["thickness", "90 % within", "probability", "colour straight on"]
+    rows = [
+        ["37 nm", "27 to 56 nm", "49 %", Swatch("#73346a", "purple")],
+        ["148 nm", "126 to 175 nm", "43 %", ""],
+    ]
+    out.print(terminal_table(Table(head, rows), out))
     return [line.rstrip() for line in out.file.getvalue().splitlines() if line.strip()]
 
 
 def test_a_narrow_terminal_gets_a_line_for_each_cell():
-    assert table_on(40) == [
-        "thickness         37 nm",
-        "90 % within       27 to 56 nm",
-        "probability       49 %",
-        "colour square on  #73346a  purple",
-        "thickness         148 nm",
-        "90 % within       126 to 175 nm",
-        "probability       43 %",
+    assert table_on(38) == [
+        "thickness           37 nm",
+        "90 % within         27 to 56 nm",
+        "probability         49 %",
+        "colour straight on  #73346a  purple",
+        "thickness           148 nm",
+        "90 % within         126 to 175 nm",
+        "probability         43 %",
     ]
     wide = table_on(80)
-    assert wide[0].split() == ["thickness", "90", "%", "within", "probability", "colour", "square",
-                               "on"]  # fmt: skip
+    assert wide[0].split() == [
+        "thickness",
+        "90",
+        "%",
+        "within",
+        "probability",
+        "colour",
+        "straight",
+        "on",
+    ]
     assert len(wide) == 4
 
 

@@ -125,7 +125,7 @@ def test_a_folder_that_takes_no_file_is_said(error, tmp_path, monkeypatch):
 @UNIX
 @pytest.mark.parametrize("moment", ["fsync", "replace"])
 def test_killed_before_the_name_is_given_the_old_file_stays(moment, tmp_path):
-    target = tmp_path / "kiln.toml"
+    target = tmp_path / "kiln.json"
     target.write_bytes(b"old")
     program = (
         "import os, signal, sys\n"

@@ -26,7 +26,7 @@ CASES = {
     "plate": ["tint", "Ti", "--want", "straw to blue", "--for", "20min", "--along", "80mm"],
     "coupons": ["coupons", "pieces.csv"],
     "assay": ["assay", "--expect", "Ti 80nm on glass"],
-    "mirror": ["mirror", "--on", "glass", "--goal", "R>80% 550nm", "--with", "Al", "--effort", "3"],
+    "design": ["design", "--on", "glass", "--goal", "R>80% 550nm", "--with", "Al", "--effort", "3"],
     "sheet": ["sheet", "Al 90nm / glass 4mm", "--source", "boat", "--distance", "30cm"],
     "materials": ["materials", "WO3"],
     "demo": ["demo", "tour"],

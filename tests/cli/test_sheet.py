@@ -126,8 +126,8 @@ def test_the_chart_shows_map_and_strip():
     from oxhue.optics.deposition.geometry import Piece, Placement, Source
     from oxhue.optics.deposition.residual_gas import Chamber
     from oxhue.optics.deposition.setup import Setup
+    from oxhue.optics.run_sheet.plots import chart_sheet
     from oxhue.optics.run_sheet.run_sheet import run_sheet
-    from oxhue.optics.show.charts_sheet import chart_sheet
 
     setup = Setup(Source("plane"), Placement(200.0), Piece(50.0, 50.0))
     figure = chart_sheet(run_sheet("SiO2 90nm / Ti 20nm / glass", setup, Chamber(1e-6)))

@@ -19,7 +19,8 @@ def test_a_heat_as_text(capsys):
     code, out, err = run(capsys, "tint", "steel", "--at", "280C", "--for", "10min")
     assert (code, err) == (0, "")
     assert out.splitlines()[0].startswith("carbon steel, 280 °C for 10 min: about ")
-    assert out.count("Caution. ") == 4
+    assert out.count("Caution. ") == 1
+    assert "(3 more cautions: --report FILE.html prints them.)" in out
     assert "\x1b" not in out
 
 
@@ -78,7 +79,7 @@ def test_a_plate_an_overview_and_volts(capsys, tmp_path):
 
 
 def test_coupons_and_the_tint_after_them(capsys, tmp_path):
-    pieces, kiln, chart = (tmp_path / name for name in ("pieces.csv", "kiln.toml", "kiln.png"))
+    pieces, kiln, chart = (tmp_path / name for name in ("pieces.csv", "kiln.json", "kiln.png"))
     rows = [f"steel,{c},10,{word}" for c, word in ((215, "straw"), (255, "brown"), (290, "purple"),
                                                    (310, "dark blue"))]  # fmt: skip
     pieces.write_text("metal,temperature_C,time_min,word\n" + "\n".join(rows), encoding="utf-8")

@@ -10,11 +10,7 @@ from oxhue.optics.colour.illuminants import tristimulus_weights
 from oxhue.optics.errors import InputError
 from oxhue.optics.inference.colour_table import build_table
 from oxhue.optics.inference.hypotheses import list_film_models
-from oxhue.optics.inference.likelihood import (
-    reading_likelihood,
-    single_reading_density,
-    tables_for,
-)
+from oxhue.optics.inference.likelihood import reading_likelihood, tables_for
 from oxhue.optics.inference.posterior import prior_for
 from oxhue.optics.inference.reading import parse_reading
 from oxhue.optics.inference.simulate import draw_films, draw_readings
@@ -312,15 +308,3 @@ def test_no_doubts_but_noise_still_works():
     mean = table.lab[0, 0, 90, 0].astype(float)
     density, _ = prior.film_density(table.log_likelihood(mean[None]))
     assert prior.thickness_nm[np.argmax(density[0].sum(axis=0))] == table.scale_nm[90]
-
-
-@pytest.mark.parametrize("text", ["purple", "#6a3fa0"])
-def test_one_reading_by_itself_is_that_of_the_whole_table(text):
-    reading, between = parse_reading(text), (0.0, 150.0)
-    prior, found = single_reading_density(
-        ("TiO2(rutile)",), "Ti", between, reading, ViewingConditions()
-    )
-    table = build_table(prior.pairs, between, reading.doubts, ViewingConditions())
-    whole = table.log_mixture(reading.points_lab, reading.weight)
-    expected = prior.film_density(whole[None])[0][0]
-    np.testing.assert_allclose(found, expected, rtol=0.0, atol=1e-4 * expected.max())

@@ -133,7 +133,7 @@ def test_a_cluster_gives_the_numbers_of_one_worker_and_passes_errors_on(cluster)
 
 
 def test_the_command_line_answers_alike(cluster, capsys):
-    design = ["mirror", "--on", "n=1.52", "--goal", "R<1.6% 550nm", "--with", "n=1.38"]
+    design = ["design", "--on", "n=1.52", "--goal", "R<1.6% 550nm", "--with", "n=1.38"]
     few = ["--max-layers", "1", "--effort", "2", "--designs", "1", "--json"]
     command = [*design, *few, "--tolerance", "9%", "--samples", "20000"]
     assert exit_code([*command, "--cluster", cluster]) == 0
@@ -209,7 +209,7 @@ def test_where_no_scheduler_answers_the_wait_is_short_and_one_sentence_says_so(w
 
 def test_the_command_line_refuses_a_cluster_out_of_reach(capsys, monkeypatch):
     monkeypatch.setattr(door.on_cluster.__wrapped__, "__defaults__", (0.5,))
-    command = ["mirror", "--on", "glass", "--goal", "R>88% 550nm", "--with", "Al"]
+    command = ["design", "--on", "glass", "--goal", "R>88% 550nm", "--with", "Al"]
     assert exit_code([*command, "--cluster", "tcp://127.0.0.1:1"]) == 2
     out, err = capsys.readouterr()
     assert out == ""

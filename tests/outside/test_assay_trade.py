@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from oxhue.optics.assay.assay import assay
+from oxhue.optics.assay.assay import weigh_observations
 from oxhue.optics.assay.colours import colours_of, draw_film_set
 from oxhue.optics.assay.expectation import expect
 from oxhue.optics.assay.inputs import (
@@ -44,7 +44,7 @@ def noticed(**found):
 def test_a_bright_titanium_mirror_that_conducts_is_metal():
     """Common practice, no source."""
     found = noticed(seen="silver", finish="mirror", through="opaque", ohms="10ohm/sq")
-    verdict = assay(found, "Ti")
+    verdict = weigh_observations(found, "Ti")
     shares = verdict.probabilities
     assert next(iter(shares)) == "metal"
     # A skin of a few nanometres on good metal is told from none only by its faint tint.
@@ -54,7 +54,7 @@ def test_a_bright_titanium_mirror_that_conducts_is_metal():
 @pytest.mark.parametrize("look", [{"through": "clear"}, {"finish": "glossy"}])
 def test_a_golden_film_of_titanium_that_does_not_conduct_is_oxide(look):
     """Common practice, no source: golden, transparent or glossy, no conduction."""
-    verdict = assay(noticed(seen="golden", ohms="open", **look), "Ti")
+    verdict = weigh_observations(noticed(seen="golden", ohms="open", **look), "Ti")
     assert next(iter(verdict.probabilities)) == "oxide"
     assert verdict.probabilities["oxide"] > 0.6
     assert verdict.probabilities["nitride"] < 0.1
@@ -79,7 +79,7 @@ def test_flaming_a_faintly_coloured_titanium_coat_brightens_its_colours(metal_sh
 )  # fmt: skip
 def test_carbon_on_glass_is_amber_when_thin_then_brown_then_black(look):
     """Common practice, no source: amber when thin, brown, then black; soot at once."""
-    verdict = assay(noticed(**look), "C")
+    verdict = weigh_observations(noticed(**look), "C")
     assert verdict.fits
     assert verdict.probabilities["carbon"] > 0.9
 
@@ -109,7 +109,7 @@ def test_how_amber_carbon_of_an_arc_is():
 def test_an_aluminium_mirror_under_an_ohm_per_square_is_metal_near_a_hundred_nanometres():
     """Common practice, no source."""
     found = noticed(seen="silver", finish="mirror", through="opaque", ohms="0.5ohm/sq")
-    verdict = assay(found, "Al")
+    verdict = weigh_observations(found, "Al")
     assert next(iter(verdict.probabilities)) == "metal"
     low, high = verdict.interval90_nm
     assert low < 100.0 < high
@@ -118,7 +118,7 @@ def test_an_aluminium_mirror_under_an_ohm_per_square_is_metal_near_a_hundred_nan
 
 def test_a_black_velvety_coat_on_rough_stone_is_not_the_mirror_phase():
     """Common practice, no source."""
-    verdict = assay(noticed(seen="black", finish="velvety"), "Ti", "stone")
+    verdict = weigh_observations(noticed(seen="black", finish="velvety"), "Ti", "stone")
     assert next(iter(verdict.probabilities)) == "black metal"
     assert verdict.probabilities["black metal"] > 0.9
     assert verdict.probabilities["metal"] < 0.02
@@ -126,9 +126,9 @@ def test_a_black_velvety_coat_on_rough_stone_is_not_the_mirror_phase():
 
 def test_a_golden_film_that_conducts_at_tens_of_ohms_is_nitride_rather_than_oxide():
     """Common practice, no source. A tinted skin on metal conducts too; the far side tells."""
-    shares = assay(noticed(seen="golden", ohms="30ohm/sq"), "Ti").probabilities
+    shares = weigh_observations(noticed(seen="golden", ohms="30ohm/sq"), "Ti").probabilities
     assert shares["nitride"] > 20.0 * shares["oxide"]
-    verdict = assay(noticed(seen="golden", behind="golden", ohms="30ohm/sq"), "Ti")
+    verdict = weigh_observations(noticed(seen="golden", behind="golden", ohms="30ohm/sq"), "Ti")
     assert next(iter(verdict.probabilities)) == "nitride"
     assert verdict.probabilities["nitride"] > 0.9
 
@@ -142,10 +142,12 @@ def test_metallised_plastic_of_optical_density_two_to_three():
     """Common practice of makers of metallised film: density 2.0 to 3.0 lets 1 to 0.1 % through,
     1 to 3 ohm per square; aluminium of some 30 to 55 nm (common practice, no source)."""
     for nm in (32, 40):
-        told = expect(f"Al {nm}nm on PET").showings[0]
+        told = expect(f"Al {nm}nm on PET").expected[0]
         assert 2.0 < told.optical_density < 3.0
         assert 0.7 < told.ohm_sq[0] < 3.0
-    verdict = assay(noticed(seen="silver", through="OD 2.5", ohms="1.5ohm/sq"), "Al", "PET")
+    verdict = weigh_observations(
+        noticed(seen="silver", through="OD 2.5", ohms="1.5ohm/sq"), "Al", "PET"
+    )
     assert next(iter(verdict.probabilities)) == "metal"
     assert 25.0 < verdict.thickness_nm < 55.0
 
@@ -168,7 +170,7 @@ DENSITY = [
 @pytest.mark.parametrize(("metal", "two_nm", "three_nm", "near_two", "near_three"), DENSITY)
 def test_optical_density_against_thickness(metal, two_nm, three_nm, near_two, near_three):
     found = [
-        expect(f"{metal} {nm:g}nm on glass").showings[0].optical_density
+        expect(f"{metal} {nm:g}nm on glass").expected[0].optical_density
         for nm in (two_nm, three_nm)
     ]
     np.testing.assert_allclose(found, [near_two, near_three], atol=0.02)

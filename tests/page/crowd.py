@@ -19,7 +19,7 @@ QUESTIONS_ASKED = {
     "map": {"film": "TiO2", "on": "Ti"},
     "assay": {"metal": "Ti", "on": "glass", "seen": ["gold"], "ohms": "open"},
     "expect": {"film": "Ti 80nm / glass"},
-    "mirror": {"on": "glass", "goals": ["R>95% 450..650nm"], "with": ["Al", "SiO2"],
+    "design": {"on": "glass", "goals": ["R>95% 450..650nm"], "with": ["Al", "SiO2"],
                "max_layers": 3},
     "sheet": {"stack": "Al 90nm / glass", "source": "boat", "distance": "30cm"},
 }  # fmt: skip

@@ -69,15 +69,15 @@ def test_workers_answer_are_ended_when_they_take_too_long_and_start_anew(monkeyp
             status, body = await asked(desk, "look", SHORT)
             assert (status, "answer" in json.loads(body)) == (200, True)
 
-            usual = QUESTIONS["mirror"]
+            usual = QUESTIONS["design"]
             short = Question(usual.module, usual.function, "slow", 0.3, True)
-            monkeypatch.setitem(QUESTIONS, "mirror", short)
-            status, body = await asked(desk, "mirror", LONG)
+            monkeypatch.setitem(QUESTIONS, "design", short)
+            status, body = await asked(desk, "design", LONG)
             assert status == 503
             assert "longer than 0.3 s" in json.loads(body)["refused"]
 
-            monkeypatch.setitem(QUESTIONS, "mirror", usual)
-            status, body = await asked(desk, "mirror", LONG, leaves_after_a_look())
+            monkeypatch.setitem(QUESTIONS, "design", usual)
+            status, body = await asked(desk, "design", LONG, leaves_after_a_look())
             assert (status, "interrupted" in json.loads(body)["refused"]) == (503, True)
 
             status, body = await asked(desk, "expect", {"film": "Ti 80nm on glass"})

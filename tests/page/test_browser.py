@@ -12,7 +12,7 @@ import pytest
 from tests.page.chromium import DESK, PHONE, chromium, chromium_path, served, watched
 from tests.page.test_photos import as_file, rendered
 
-ROOMS = ("look", "heat", "thickness", "assay", "laydown")
+ROOMS = ("look", "heat", "thickness", "assay", "deposit")
 FRONT_HEX = "#look-swatches .swatch:first-child .hex"
 HEX = re.compile(r"#[0-9a-f]{6}")
 
@@ -170,7 +170,7 @@ def test_a_kiln_is_learnt_from_pieces_saved_forgotten_and_opened_again(tab, tmp_
     keep(tab, "kiln")
     with tab.expect_download() as saved:
         tab.get_by_role("link", name="Save this kiln").click()
-    kiln = tmp_path / "kiln.toml"
+    kiln = tmp_path / "kiln.json"
     saved.value.save_as(kiln)
     tab.get_by_role("button", name="Forget it").click()
     tab.locator("#heat-answer").get_by_text("test pieces of this page").wait_for(state="detached")
@@ -231,7 +231,7 @@ def test_what_is_it(tab):
 
 
 def test_what_to_lay_down_and_how(tab):
-    enter(tab, "laydown")
+    enter(tab, "deposit")
     tab.get_by_role("button", name="Bright mirror").click()
     tab.get_by_role("button", name="Look for designs").click()
     design = tab.locator(".design").first
@@ -240,7 +240,7 @@ def test_what_to_lay_down_and_how(tab):
     design.get_by_role("button", name="Plan the run").click()
     tab.locator(".steps-table tbody tr").first.wait_for()
     assert "Before you pump down" in said(tab, "#sheet-answer")
-    keep(tab, "laydown")
+    keep(tab, "deposit")
     design.get_by_role("button", name="See it").click()
     tab.locator("#look-swatches .name", has_text="silver").first.wait_for()
 

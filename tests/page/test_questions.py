@@ -36,10 +36,10 @@ SAME = {
         ["sheet", "Al 90nm / glass 4mm", "--source", "boat", "--distance", "30cm", "--rate",
          "2nm/s"],
     ),
-    "mirror": (
+    "design": (
         {"on": "glass", "goals": ["R>90% 500..600nm"], "with": ["Al"], "max_layers": 1,
          "designs": 1, "effort": 20},
-        ["mirror", "--on", "glass", "--goal", "R>90% 500..600nm", "--with", "Al", "--max-layers",
+        ["design", "--on", "glass", "--goal", "R>90% 500..600nm", "--with", "Al", "--max-layers",
          "1", "--designs", "1", "--effort", "20"],
     ),
 }  # fmt: skip
@@ -53,7 +53,7 @@ TEXTS = {
     "gauge": ["film", "on", "seen", "through", "behind", "how", "between", "light"],
     "assay": ["metal", "on", "seen", "behind", "through", "finish", "ohms", "strip", "guess"],
     "expect": ["film"],
-    "mirror": ["on", "goals", "with", "total", "tolerance", "thinnest"],
+    "design": ["on", "goals", "with", "total", "tolerance", "thinnest"],
     "sheet": ["stack", "source", "distance", "size", "rate", "witness", "wire", "tooling", "gas"],
 }
 LISTS = {"seen", "through", "behind", "finish", "goals", "with", "rate"}
@@ -93,7 +93,7 @@ def test_no_field_names_a_file_of_this_machine(question, name, tmp_path, monkeyp
 
 
 def test_a_kiln_that_was_learnt_answers_for_its_metal(ask, tmp_path, capsys):
-    kiln = tmp_path / "kiln.toml"
+    kiln = tmp_path / "kiln.json"
     kiln.write_text(ask("coupons", pieces=PIECES.read_text())["kiln"])
     text, heat = kiln.read_text(), ("--at", "450C", "--for", "20min")
     about = ask("kiln", kiln=text)["answer"]
@@ -163,7 +163,7 @@ def test_every_question_with_texts_is_in_that_list():
         ("gauge", {"film": "TiO2", "on": "Ti", "seen": ["gold"] * 25}, "at most 24"),
         ("map", {"film": "TiO2", "on": "Ti"}, "needs a photo"),
         ("assay", {"metal": "Ti", "ohms": "12"}, "is not understood"),
-        ("mirror", {"goals": ["R>95%"], "with": ["Al"], "max_layers": 99}, "1 to 16"),
+        ("design", {"goals": ["R>95%"], "with": ["Al"], "max_layers": 99}, "1 to 16"),
         ("sheet", {"stack": "Al 90nm / glass 4mm", "size": "huge"}, "the size 'huge'"),
     ],
 )

@@ -10,8 +10,6 @@ import numpy as np
 import pytest
 
 import oxhue as optics
-from oxhue.optics.assay.inputs import parse_front_colour
-from oxhue.optics.colour.conditions import ViewingConditions
 from oxhue.optics.deposition.geometry import Piece, Placement, Source
 from oxhue.optics.deposition.residual_gas import Chamber
 from oxhue.optics.deposition.setup import Setup
@@ -22,8 +20,7 @@ from oxhue.optics.images.image import Codes
 from oxhue.optics.inference.reading import parse_reading
 from oxhue.optics.inference.uncertainty import DEFAULTS
 from oxhue.optics.oxidation.schedule import hold
-from oxhue.optics.show.grounds import provenance_of
-from oxhue.optics.show.notebook import html_of
+from oxhue.optics.report.document import present
 from oxhue.optics.thickness_map.thickness_map import map_thickness
 from oxhue.optics.tint.heat_strip import plate_hold
 
@@ -93,7 +90,7 @@ def small_map():
     values = np.full((4, 6, 3), [60, 79, 161], dtype=np.uint8)
     values[:, 3:] = [250, 5, 5]
     codes = Codes(values, np.ones((4, 6), dtype=bool), SRGB, ())
-    return map_thickness(codes, ["TiO2(siefke2016)"], "Ti(johnson1974)", DEFAULTS["card"])
+    return map_thickness(codes, ["TiO2(siefke2016)"], "Ti(johnson1974)", doubts=DEFAULTS["card"])
 
 
 def learned(folder):
@@ -110,7 +107,7 @@ def sheet():
 @pytest.mark.parametrize(
     ("result", "question", "data", "seen"),
     [
-        (lambda _: optics.assay([parse_front_colour("gold", None, ViewingConditions())], "Ti"),
+        (lambda _: optics.assay(seen="gold", metal="Ti"),
          "metal, oxide", "TiN(schnabel2018)", "oxide"),
         (learned, "own heats", "TiO2(siefke2016)", "440 °C"),
         (lambda _: optics.heat_strip("Ti"), "Which colours", "Ti(johnson1974)", "Titanium"),
@@ -121,12 +118,12 @@ def sheet():
 )  # fmt: skip
 def test_larger_answers_are_shown_with_what_they_rest_on(result, question, data, seen, tmp_path):
     found = result(tmp_path)
-    html = html_of(found)
+    html = found._repr_html_()
     assert not {"script", "link", "img", "iframe"} & Tags(html).seen
     assert seen in html
-    grounds = provenance_of(found)
-    assert question in grounds.question
-    assert any(label.startswith(data) for label in grounds.data)
+    document = found.document()
+    assert question in document.question
+    assert any(label.startswith(data) for label in document.sources)
 
 
 @pytest.mark.parametrize(
@@ -137,8 +134,8 @@ def test_larger_answers_are_shown_with_what_they_rest_on(result, question, data,
         lambda: optics.look("TiO2 0..20nm / Ti"),
         lambda: optics.tint("Ti", hold(450.0, 1200.0)),
         lambda: optics.expect("Ti 80nm on glass"),
-        lambda: optics.recipes("Ti", "purple", [1200.0], [460.0]),
-        lambda: plate_hold("Ti", "straw", "blue", 1200.0),
+        lambda: optics.recipes("Ti", "purple", times_s=[1200.0], temperatures_C=[460.0]),
+        lambda: plate_hold("Ti", "straw", "blue", time_s=1200.0),
         lambda: optics.design("glass", ["R>80% 550nm"], ["Al"], effort=3),
         lambda: optics.design("glass", ["R>80% 550nm"], ["Al"], effort=3).designs[0],
         lambda: optics.read_spectrum(EXAMPLES / "plate.csv"),
@@ -164,17 +161,15 @@ def test_names_are_escaped():
 
 
 def test_what_is_no_result_of_ours_is_not_drawn():
-    with pytest.raises(TypeError, match="no result"):
-        html_of(3)
-    with pytest.raises(TypeError, match="no grounds are known for int"):
-        provenance_of(3)
+    with pytest.raises(TypeError, match="int is no result"):
+        present(3)
 
 
 def test_nothing_that_draws_is_loaded_before_it_is_asked():
     program = (
         "import sys; from oxhue.optics.films.notation import parse_stack\n"
         "stack = parse_stack('TiO2 45nm / Ti')\n"
-        "assert not {'matplotlib', 'rich', 'oxhue.optics.show'} & set(sys.modules)\n"
+        "assert not {'matplotlib', 'rich', 'oxhue.optics.report'} & set(sys.modules)\n"
         "assert '#3c4fa1' in stack._repr_html_()"
     )
     subprocess.run([sys.executable, "-c", program], check=True)

@@ -8,19 +8,19 @@ from matplotlib import pyplot
 from matplotlib.colors import to_hex
 
 from oxhue.optics.assay.expectation import expect
+from oxhue.optics.assay.plots import plot_expectation
 from oxhue.optics.deposition.geometry import Piece, Placement, Source
 from oxhue.optics.deposition.residual_gas import Chamber
 from oxhue.optics.deposition.setup import Setup
 from oxhue.optics.design.design import design
+from oxhue.optics.design.plots import plot_depth, plot_design, plot_tilt
 from oxhue.optics.oxidation.schedule import hold
+from oxhue.optics.run_sheet.plots import plot_evenness, plot_witness
 from oxhue.optics.run_sheet.run_sheet import run_sheet
-from oxhue.optics.show.charts_assay import plot_expectation
-from oxhue.optics.show.charts_growth import chart_strip, plot_heats, plot_tint
-from oxhue.optics.show.charts_map import plot_field, plot_histogram, plot_profile
-from oxhue.optics.show.charts_mirror import plot_depth, plot_design, plot_tilt
-from oxhue.optics.show.charts_sheet import plot_evenness, plot_witness
 from oxhue.optics.spectrum.plots import plot_fit, plot_residual
+from oxhue.optics.thickness_map.plots import plot_field, plot_histogram, plot_profile
 from oxhue.optics.tint.heat_strip import heat_strip
+from oxhue.optics.tint.plots import chart_strip, plot_heats, plot_tint
 from oxhue.optics.tint.tint import tint
 
 
@@ -84,7 +84,7 @@ def test_an_expectation_shows_every_side_that_can_be_seen():
     drawn = [to_hex(patch.get_facecolor()) for patch in ax.patches]
     wanted = [
         str(seen.srgb_hex)
-        for one in awaited.showings
+        for one in awaited.expected
         for seen in (one.front, one.back, one.through)
         if seen is not None
     ]

@@ -7,9 +7,8 @@ import pytest
 
 from oxhue.optics.look.look import look
 from oxhue.optics.look.plots import chart_look
-from oxhue.optics.show.old_html import CAUTIONS, Section, report_html
-from oxhue.optics.show.old_paper import Drawing, Paper, PaperItems, PaperTable, swatch_line
-from oxhue.optics.show.text import format_swatch, new_table
+from oxhue.optics.report.document import Document, Figure, Heading, Items, Note, Swatch, Table
+from oxhue.optics.report.html import CAUTIONS, report_html
 
 HOSTILE = """<script>alert('x')</script> & "quotes" <img src=x onerror=1>"""
 VOID = {"meta", "br", "img", "link", "hr", "input"}
@@ -47,15 +46,17 @@ def parsed(page):
 
 def hostile_page():
     figure = chart_look(look("TiO2 45nm / Ti", spectrum=True))
-    table = PaperTable([HOSTILE], [[HOSTILE], [swatch_line(HOSTILE, HOSTILE)]])
-    blocks = [
+    table = Table([HOSTILE], [[HOSTILE], [Swatch(HOSTILE, HOSTILE)]])
+    document = Document(
         HOSTILE,
-        swatch_line(HOSTILE, ""),
-        table,
-        Drawing(figure, HOSTILE),
-        PaperItems([HOSTILE]),
-    ]
-    return report_html(HOSTILE, HOSTILE, [Section(HOSTILE, blocks)], [HOSTILE, HOSTILE])
+        blocks=[HOSTILE, Swatch(HOSTILE), table, Items([HOSTILE]), Note(HOSTILE), Heading(HOSTILE)],
+        cautions=[HOSTILE],
+        question=HOSTILE,
+        figures=[Figure(lambda: figure, HOSTILE)],
+        confidence=[HOSTILE],
+        sources=[HOSTILE],
+    )
+    return report_html(document, [HOSTILE], [HOSTILE, HOSTILE])
 
 
 def test_hostile_text_stays_text():
@@ -73,47 +74,32 @@ def test_nothing_is_fetched():
     assert not {"script", "link", "iframe", "img"} & set(reader.seen)
 
 
-def test_the_parts_of_a_section_come_in_order():
-    page = report_html(
-        "Title",
-        "Lead",
-        [
-            Section(
-                "Plate", ["Words", PaperTable(["oxide"], [[swatch_line("#3c4fa1", "dark blue")]])]
-            )
-        ],
-        ["Foot"],
+def test_the_parts_of_a_page_come_in_order():
+    table = Table(["oxide"], [[Swatch("#3c4fa1", "dark blue")]])
+    document = Document(
+        "Lead", blocks=["Words", table], confidence=["Sure"], question="Title", sources=["mine"]
     )
+    page = report_html(document, ["Asked"], ["Foot"])
     text = " ".join(part.strip() for part in parsed(page).text if part.strip())
-    order = [text.index(word) for word in ("Title", "Lead", "Plate", "Words", "oxide", "#3c4fa1")]
+    words = ("Title", "Lead", "The answer", "Words", "oxide", "#3c4fa1", "Asked", "Sure",
+             "Cautions", "Optical data", "mine", "Foot")  # fmt: skip
+    order = [text.index(word) for word in words]
     assert order == sorted(order)
     assert "background:#3c4fa1" in page
     assert "dark blue" in text
 
 
+def test_cautions_are_on_every_page_and_local_codes_always():
+    page = report_html(Document("Lead", question="Title"), [], ["Foot"])
+    assert all(caution in page for caution in CAUTIONS)
+    own = report_html(Document("Lead", question="Title", cautions=["Hot."]), [], ["Foot"])
+    assert "Hot." in own
+    assert CAUTIONS[-1] in own
+    assert CAUTIONS[0] not in own
+
+
 def test_the_same_page_twice_is_the_same():
     assert hostile_page() == hostile_page()
-
-
-def test_what_is_printed_is_taken_down_in_its_parts():
-    """The page says what the terminal says: words, tables with patches, lists, cautions apart."""
-    paper = Paper()
-    paper.print("About 37 nm.")
-    paper.print()
-    table = new_table("thickness", "colour")
-    table.add_row("37 nm", format_swatch("#73346a", "purple", paper))
-    paper.print(table)
-    paper.print("Colour: ", format_swatch("#73346a", "purple", paper))
-    for line in ("  - first", "  - second", "Caution. Hot.", "Next: look again."):
-        paper.print(line)
-    words, drawn, colour, items, last = paper.blocks
-    assert words == "About 37 nm."
-    assert drawn.head == ["thickness", "colour"]
-    assert drawn.rows == [("37 nm", swatch_line("#73346a", "purple"))]
-    assert colour == ("Colour: ", *swatch_line("#73346a", "purple"))
-    assert items == PaperItems(["first", "second"])
-    assert last == "Next: look again."
-    assert paper.cautions == ["Hot."]
 
 
 @pytest.mark.parametrize("word", ["tongs", "fumes", "dust", "implode", "local codes"])

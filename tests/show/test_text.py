@@ -12,14 +12,11 @@ from oxhue.optics.gauge.gauge import gauge
 from oxhue.optics.inference.reading import parse_reading
 from oxhue.optics.look.look import look
 from oxhue.optics.oxidation.metals import find_metal, metal_names
+from oxhue.optics.report.document import Swatch
 from oxhue.optics.report.format import format_angle
-from oxhue.optics.report.terminal import print_document
-from oxhue.optics.show.parameters import parameter_row
-from oxhue.optics.show.text import (
-    console,
-    format_swatch,
-)
-from oxhue.optics.tint.calibrate import LawParameter
+from oxhue.optics.report.terminal import console, line_text, print_document
+from oxhue.optics.tint.parameters import parameter_row
+from oxhue.optics.tint.result import LawParameter
 
 HEX = re.compile(r"#[0-9a-f]{6}")
 
@@ -32,12 +29,6 @@ class Terminal(io.StringIO):
 def shown(result, stream=None):
     stream = stream or io.StringIO()
     print_document(result.document(), console(stream))
-    return stream.getvalue()
-
-
-def printed(show, *arguments, stream=None, **options):
-    stream = stream or io.StringIO()
-    show(*arguments, console(stream), **options)
     return stream.getvalue()
 
 
@@ -78,7 +69,7 @@ def test_no_color_takes_the_colour_and_leaves_the_words(terminal, monkeypatch):
 
 
 def test_a_patch_carries_hex_and_name():
-    words = format_swatch("#3c4fa1", "dark blue", console(io.StringIO())).plain
+    words = line_text(Swatch("#3c4fa1", "dark blue"), console(io.StringIO())).plain
     assert words.split() == ["#3c4fa1", "dark", "blue"]
 
 

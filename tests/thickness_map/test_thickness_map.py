@@ -44,7 +44,7 @@ def dial() -> np.ndarray:
 @pytest.fixture(scope="module")
 def field_and_truth():
     truth = dial()
-    return map_thickness(render(truth), ["TiO2"], "Ti", CARD), truth
+    return map_thickness(render(truth), ["TiO2"], "Ti", doubts=CARD), truth
 
 
 def test_thickness_comes_back_in_the_right_order(field_and_truth):
@@ -78,7 +78,9 @@ def test_a_seed_settles_which_order_a_lone_patch_belongs_to():
     codes = render(alone)
     doubtful = replace(DEFAULTS["photo"], noise_de=14.0, white_balance_de=10.0)
     for known_nm in (119.0, 214.0):
-        field = map_thickness(codes, ["TiO2"], "Ti", doubtful, seeds=[Seed(30, 30, known_nm)])
+        field = map_thickness(
+            codes, ["TiO2"], "Ti", doubts=doubtful, known_places=[Seed(30, 30, known_nm)]
+        )
         assert abs(float(np.nanmedian(field.median_nm)) - known_nm) < 15.0
 
 
@@ -88,14 +90,14 @@ def test_sixteen_bits_and_transparent_parts():
     valid = np.ones(truth.shape, dtype=bool)
     valid[:8] = False
     deep = Codes(eight.values.astype(np.uint16) * 257, valid, SRGB, ())
-    field = map_thickness(deep, ["TiO2"], "Ti", CARD)
+    field = map_thickness(deep, ["TiO2"], "Ti", doubts=CARD)
     assert np.isnan(field.median_nm[:8]).all()
     assert np.nanmedian(np.abs(field.median_nm - truth)) < 3.0
 
 
 def test_nothing_fits_a_picture_of_something_else():
     cloth = np.full((40, 40), np.nan)
-    field = map_thickness(render(cloth), ["TiO2"], "Ti", CARD)
+    field = map_thickness(render(cloth), ["TiO2"], "Ti", doubts=CARD)
     assert field.share_fitted == 0.0
 
 
@@ -108,13 +110,19 @@ def test_nothing_fits_a_picture_of_something_else():
 )
 def test_a_seed_that_cannot_be_is_refused(seed, wording):
     with pytest.raises(OutOfRangeError, match=wording):
-        map_thickness(render(np.full((64, 64), 50.0)), ["TiO2"], "Ti", CARD, seeds=[seed])
+        map_thickness(
+            render(np.full((64, 64), 50.0)), ["TiO2"], "Ti", doubts=CARD, known_places=[seed]
+        )
 
 
 def test_a_seed_on_the_background_is_refused():
     with pytest.raises(InputError, match="no film in question shows the colour at 5,5"):
         map_thickness(
-            render(np.full((64, 64), np.nan)), ["TiO2"], "Ti", CARD, seeds=[Seed(5, 5, 45.0)]
+            render(np.full((64, 64), np.nan)),
+            ["TiO2"],
+            "Ti",
+            doubts=CARD,
+            known_places=[Seed(5, 5, 45.0)],
         )
 
 
@@ -123,7 +131,7 @@ def test_a_picture_too_large_to_map_is_refused_before_it_is_begun(monkeypatch):
     monkeypatch.setattr(fieldmap, "table_for", None)
     codes = render(np.zeros((1000, 1001)))
     with pytest.raises(LimitError, match="at most 1 megapixels, and the picture has 1; scale it"):
-        map_thickness(codes, ["TiO2"], "Ti", DEFAULTS["card"])
+        map_thickness(codes, ["TiO2"], "Ti", doubts=DEFAULTS["card"])
 
 
 def test_places_are_read_as_written():

@@ -22,7 +22,7 @@ def test_titanium_after_twenty_minutes():
         (found.thickness_nm - found.native_nm) / found.volume_ratio, rel=0.03
     )
     assert found.srgb_hex is not None
-    assert sum(shade.probability for shade in found.shades) > 0.85
+    assert sum(shade.probability for shade in found.names) > 0.85
     assert any("fit" in warning for warning in found.warnings)
     assert any("titanium" in text.casefold() for text in found.cautions)
     assert tint("Ti", hold(450.0, 1200.0)).thickness_nm == found.thickness_nm
@@ -48,7 +48,7 @@ def test_every_metal_answers_amid_its_range(metal):
 
 def test_aluminium_stays_silver():
     found = tint("Al", hold(450.0, 3600.0))
-    assert [shade.name for shade in found.shades] == ["silver"]
+    assert [shade.name for shade in found.names] == ["silver"]
 
 
 def test_a_metal_film_is_used_up():
@@ -128,16 +128,16 @@ def test_second_orders_out_of_reach_are_said():
 
 
 def test_a_plate_from_straw_to_blue():
-    held = plate_hold("Ti", "straw", "blue", 1200.0)
+    held = plate_hold("Ti", "straw", "blue", time_s=1200.0)
     assert held.first_C < held.last_C
-    names = [point.name for point in held.points]
+    names = [point.name for point in held.plate]
     assert "straw" in str(names[0])
     assert "blue" in str(names[-1])
     assert any(name in ("purple", "violet") for name in names)
     with pytest.raises(InputError, match="does not show 'green'"):
-        plate_hold("steel", "straw", "green", 600.0)
+        plate_hold("steel", "straw", "green", time_s=600.0)
     with pytest.raises(InputError, match="out of reach"):
-        plate_hold("Ti", "straw", "yellow-green", 60.0)
+        plate_hold("Ti", "straw", "yellow-green", time_s=60.0)
 
 
 def test_a_plate_may_be_followed_by_its_own_temperatures():

@@ -1,4 +1,4 @@
-"""Charts of heat and oxide: colours over temperature and time, and test pieces beside their law."""
+"""Charts of heat and oxide: colours over temperature and time, and test pieces."""
 
 from __future__ import annotations
 
@@ -7,16 +7,20 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from ..errors import InputError
 from ..report.style import INK, QUIET, SHADE, contrasting_ink, new_axes, new_figure, style_axes
-from ..tint.calibrate import Calibration
-from ..tint.heat_strip import HeatStrip
-from ..tint.tint import Tint
+from .heat_strip import heat_strip
+from .result import Calibration, HeatStrip, Recipes, Tint
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
 _LEVELS_NM = (5.0, 10.0, 15.0, 20.0, 30.0, 40.0, 50.0, 70.0, 100.0, 150.0, 200.0, 300.0)
+_FINE = 60
+_FINE_MIN = tuple(2.0 * 120.0 ** (i / 59.0) for i in range(_FINE))
+"""Temperatures and times [min] across a chart, close enough for smooth lines."""
+
 _LEGEND_ROOM = 0.2  # of the axes' height, above the bars
 _STAGGER = (0.35, 0.5)  # where along a stretch its name stands, by turns
 _LEAST_CELLS = 12  # a name is written where it covers so many cells of the strip
@@ -43,6 +47,39 @@ def chart_strip(strip: HeatStrip, *marks: tuple[float, float]) -> Figure:
         ax.plot(*place, marker="o", mfc="none", mec="white", ms=11, mew=3.5)
         ax.plot(*place, marker="o", mfc="none", mec=INK, ms=11, mew=1.6)
     return figure
+
+
+def chart_recipes(found: Recipes) -> Figure:
+    """All colours over time and temperature, with the heats found ringed.
+
+    Raises
+    ------
+    InputError
+        If the recipes are volts.
+    """
+    if found.kiln is None:
+        raise InputError("there is no chart of volts")
+    marks = [
+        (one.time_min, one.temperature_C)
+        for one in found.recipes
+        if one.time_min is not None and one.temperature_C is not None
+    ]
+    return chart_strip(_fine_strip(found), *marks)
+
+
+def chart_overview(strip: HeatStrip) -> Figure:
+    """All colours over time and temperature, closer than a table shows them."""
+    return chart_strip(_fine_strip(strip))
+
+
+def _fine_strip(found: HeatStrip | Recipes) -> HeatStrip:
+    return heat_strip(
+        found.metal,
+        kiln=found.kiln,
+        conditions=found.conditions,
+        temperatures=_FINE,
+        times_min=_FINE_MIN,
+    )
 
 
 def plot_heats(strip: HeatStrip, ax: Axes | None = None) -> Axes:
@@ -73,7 +110,7 @@ def plot_heats(strip: HeatStrip, ax: Axes | None = None) -> Axes:
 
 
 def chart_learned(learned: Calibration) -> Figure:
-    """Test pieces beside the fitted law."""
+    """Test pieces against the fitted law."""
     figure, (ax,) = new_figure(7.0, 4.6, [1.0])
     plot_test_pieces(learned, ax)
     return figure
@@ -92,7 +129,7 @@ def plot_test_pieces(learned: Calibration, ax: Axes | None = None) -> Axes:
     ax.axhline(0.0, color=QUIET, lw=0.8)
     labels = [f"{one.id}: {one.heat}\n{one.outcome}" for one in learned.residuals]
     ax.set_ylabel("thickness against the fitted law [%]")
-    ax.set_title(f"{learned.metal_name}: {learned.kiln.pieces} test pieces")
+    ax.set_title(f"{learned.metal_name}: {learned.pieces} test pieces")
     bottom, top = ax.get_ylim()
     ax.set_ylim(bottom, top + _LEGEND_ROOM * (top - bottom))
     style_axes(ax, grid="y", legend=True)

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
-from typing import IO, TYPE_CHECKING, Any, Literal
+from typing import IO, TYPE_CHECKING, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,21 +13,19 @@ from numpy.typing import NDArray
 from ..errors import InputError
 from ..files.atomic import make_folder, write_atomically
 from ..report.style import save_chart
-from ..thickness_map.thickness_map import FieldMap
-from .charts_map import Line, chart_histogram, chart_map, chart_profile, profile_of
-from .text import format_interval
+from .plots import chart_histogram, chart_map, chart_profile, profile_of
+from .result import FieldMap, Line
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
-    from rich.console import Console
 
 Numbers = Literal["tiff", "npz"]
 
 
 def write_map(
-    field: FieldMap, folder: Path, numbers: Numbers = "tiff", line: Line | None = None
-) -> list[str]:
-    """Write numbers, pictures and summary into a folder; the names of the files.
+    field: FieldMap, folder: Path, *, numbers: Numbers = "tiff", line: Line | None = None
+) -> FieldMap:
+    """Write numbers, pictures and summary into a folder; the map with the names of its files.
 
     Parameters
     ----------
@@ -58,9 +57,10 @@ def write_map(
     for chart_name, figure in charts.items():
         save_chart(figure, folder / chart_name)
     files = [name, *charts, "summary.json"]
-    summary = json.dumps(map_plain(field, files), indent=1, ensure_ascii=False)
+    written = replace(field, files=tuple(files), folder=str(folder), line=line)
+    summary = json.dumps(written.json_fields(), indent=1, ensure_ascii=False)
     write_atomically(folder / "summary.json", lambda stream: stream.write(summary.encode("utf-8")))
-    return files
+    return written
 
 
 def charts_of(field: FieldMap, line: Line | None) -> dict[str, Figure]:
@@ -69,50 +69,6 @@ def charts_of(field: FieldMap, line: Line | None) -> dict[str, Figure]:
     if line is not None:
         charts["profile.png"] = chart_profile(field, line)
     return charts
-
-
-def map_plain(field: FieldMap, files: list[str]) -> dict[str, Any]:
-    """The summary of a map: keys are a contract, None where nothing fits."""
-    fitted = field.order > 0
-    quantiles, width = [None] * 3, None
-    if fitted.any():  # what is copied out of the picture is let go at once
-        quantiles = np.quantile(field.median_nm[fitted], [0.05, 0.5, 0.95]).tolist()
-        width = float(np.median((field.high_nm - field.low_nm)[fitted], overwrite_input=True))
-    return {
-        "median_nm": quantiles[1],
-        "interval90_nm": [quantiles[0], quantiles[2]],
-        "pixel_interval90_width_nm": width,
-        "share_fitted": field.share_fitted,
-        "orders": {
-            str(order): float(np.mean(field.order == order))
-            for order in range(1, int(field.order.max(initial=0)) + 1)
-        },
-        "size": list(field.median_nm.shape[::-1]),
-        "films": list(field.films),
-        "on": field.on,
-        "notes": list(field.notes),
-        "files": files,
-    }
-
-
-def show_map(field: FieldMap, folder: Path, files: list[str], out: Console) -> None:
-    """Print the summary of a map."""
-    plain = map_plain(field, files)
-    if plain["median_nm"] is None:
-        out.print("Nothing fits: no pixel shows a colour of the films in question.")
-    else:
-        low, high = plain["interval90_nm"]
-        out.print(
-            f"{plain['median_nm']:.0f} nm in the middle, nine tenths of the piece within "
-            f"{format_interval((low, high))}; a single pixel is known to within "
-            f"{plain['pixel_interval90_width_nm']:.0f} nm (90 %)."
-        )
-    out.print(
-        f"{100.0 * field.share_fitted:.0f} % of the picture has a thickness; the rest is left out."
-    )
-    for note in field.notes:
-        out.print(f"Note: {note}.")
-    out.print(f"Written to {folder}: {', '.join(files)}.")
 
 
 def _write_tiff(field: FieldMap, stream: IO[bytes]) -> None:

@@ -1,21 +1,119 @@
-"""The run sheet as plain data for JSON."""
+"""A run, step by step, as an answer."""
 
 from __future__ import annotations
 
 import math
-from dataclasses import asdict
+from dataclasses import asdict, dataclass
+from typing import Any, ClassVar
 
-from ..deposition.residual_gas import SPECIES, MetalVerdict
-from ..deposition.setup import WirePlan
+from ..colour.colour import Colour
+from ..colour.conditions import ViewingConditions
+from ..deposition.geometry import Uniformity
+from ..deposition.residual_gas import SPECIES, Chamber, MetalVerdict
+from ..deposition.setup import Setup, WirePlan
+from ..films.stack import Layer, Stack
 from ..films.written import format_stack
-from ..run_sheet.replan import Replan
-from ..run_sheet.run_sheet import RunSheet, Step
-from ..run_sheet.witness import Witness
-from .plain import Plain, appearance_plain
+from ..report.json import plain
+from ..result import Result
+from .needs import Needs
+from .replan import Replan
+from .witness import Witness
 
 
-def sheet_plain(sheet: RunSheet) -> Plain:
-    """A run sheet; ``layers`` are in laying order."""
+@dataclass(frozen=True, eq=False)
+class Step:
+    """One layer, in order of deposition.
+
+    Attributes
+    ----------
+    number : int
+        From 1, the layer that touches the substrate.
+    face : {"front", "back"}
+    layer : Layer
+        With the thickness to deposit.
+    material : str
+        Its name, without the data set.
+    planned_nm : float
+        Thickness of the original plan [nm].
+    made : bool
+        Whether it has been deposited already.
+    needs : Needs
+        Charge, time, heat, wire and vacuum.
+    witness : Witness
+    remarks : tuple of str
+    """
+
+    number: int
+    face: str
+    layer: Layer
+    material: str
+    planned_nm: float
+    made: bool
+    needs: Needs
+    witness: Witness
+    remarks: tuple[str, ...]
+
+    @property
+    def thickness_nm(self) -> float:
+        """Thickness to deposit [nm]."""
+        return float(self.layer.thickness_nm)
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class RunSheet(Result):
+    """A whole run.
+
+    Attributes
+    ----------
+    text : str
+        The stack as written.
+    stack : Stack
+        The stack to be deposited, after any change of plan.
+    setup : Setup
+    chamber : Chamber
+    viewing : Viewing
+    angle_deg : float
+    steps : tuple of Step
+        In order of deposition.
+    uniformity : Uniformity
+        Of every layer alike: one source serves all.
+    finished, rim : Appearance
+        The finished piece in its middle, and where it is coated least.
+    rim_delta_e : float
+        CIEDE2000 between the two.
+    fresh_s : float
+        How long a sacrificial first run keeps the walls drawing gas [s]; 0 without one.
+    bare : Stack
+        The witness slide before the first step.
+    replan : Replan or None
+    cautions : tuple of str
+    """
+
+    verb: ClassVar[str] = "sheet"
+    rows: ClassVar[str] = "layers"
+
+    text: str
+    stack: Stack
+    setup: Setup
+    chamber: Chamber
+    viewing: ViewingConditions
+    angle_deg: float
+    steps: tuple[Step, ...]
+    uniformity: Uniformity
+    finished: Colour
+    rim: Colour
+    rim_delta_e: float
+    fresh_s: float
+    bare: Stack
+    replan: Replan | None
+    cautions: tuple[str, ...]
+
+    def json_fields(self) -> dict[str, Any]:
+        """The run as plain data; ``layers`` are in order of deposition."""
+        return _sheet_fields(self)
+
+
+def _sheet_fields(sheet: RunSheet) -> dict[str, Any]:
     setup, chamber, even = sheet.setup, sheet.chamber, sheet.uniformity
     return {
         "stack": sheet.text,
@@ -36,8 +134,8 @@ def sheet_plain(sheet: RunSheet) -> Plain:
             "highest": even.highest,
             "half_spread": even.half_spread,
         },
-        "finished": appearance_plain(sheet.finished),
-        "rim": appearance_plain(sheet.rim),
+        "finished": plain(sheet.finished),
+        "rim": plain(sheet.rim),
         "rim_delta_e": sheet.rim_delta_e,
         "layers": [_step(step, sheet) for step in sheet.steps],
         "replan": None if sheet.replan is None else _replan(sheet.replan),
@@ -45,7 +143,7 @@ def sheet_plain(sheet: RunSheet) -> Plain:
     }
 
 
-def _step(step: Step, sheet: RunSheet) -> Plain:
+def _step(step: Step, sheet: RunSheet) -> dict[str, Any]:
     needs, even = step.needs, sheet.uniformity
     source, metal = needs.source, needs.metal
     last = step.witness.thickness_nm.size - 1
@@ -78,7 +176,7 @@ def _step(step: Step, sheet: RunSheet) -> Plain:
     }
 
 
-def _witness(step: Step, moment: int, sheet: RunSheet) -> Plain:
+def _witness(step: Step, moment: int, sheet: RunSheet) -> dict[str, Any]:
     """The witness slide when the layer has reached one of its moments."""
     seen = step.witness
     reached = float(seen.thickness_nm[moment])
@@ -93,13 +191,11 @@ def _witness(step: Step, moment: int, sheet: RunSheet) -> Plain:
         "angle_deg": sheet.angle_deg,
         "light": sheet.viewing.light,
         "observer": sheet.viewing.observer,
-        "reflected": appearance_plain(seen.reflected, (moment,)),
+        "reflected": plain(seen.reflected[moment]),
         "reflected_back": None
         if seen.reflected_back is None
-        else appearance_plain(seen.reflected_back, (moment,)),
-        "transmitted": None
-        if seen.transmitted is None
-        else appearance_plain(seen.transmitted, (moment,)),
+        else plain(seen.reflected_back[moment]),
+        "transmitted": None if seen.transmitted is None else plain(seen.transmitted[moment]),
         "ohms_per_square": _ohms(seen, moment),
         "ohms_range": ranges,
     }
@@ -111,7 +207,7 @@ def _ohms(seen: Witness, moment: int) -> float | None:
     return _finite(float(seen.ohms_per_square[moment]))
 
 
-def _metal(metal: MetalVerdict) -> Plain:
+def _metal(metal: MetalVerdict) -> dict[str, Any]:
     return {
         "verdict": metal.verdict,
         "probabilities": {"metal": metal.metal, "grey": metal.grey, "oxide": metal.oxide},
@@ -121,18 +217,18 @@ def _metal(metal: MetalVerdict) -> Plain:
     }
 
 
-def _wire(wire: WirePlan) -> Plain:
-    plain = asdict(wire)
+def _wire(wire: WirePlan) -> dict[str, Any]:
+    found = asdict(wire)
     margin = wire.margin
-    plain["margin"] = None if margin is None else asdict(margin) | {"margin_K": margin.margin_K}
-    return plain | {"lifetime_s": None if wire.lifetime_s is None else _finite(wire.lifetime_s)}
+    found["margin"] = None if margin is None else asdict(margin) | {"margin_K": margin.margin_K}
+    return found | {"lifetime_s": None if wire.lifetime_s is None else _finite(wire.lifetime_s)}
 
 
-def _replan(change: Replan) -> Plain:
+def _replan(change: Replan) -> dict[str, Any]:
     return {
-        "planned": appearance_plain(change.planned),
-        "unchanged": appearance_plain(change.unchanged),
-        "finished": appearance_plain(change.finished),
+        "planned": plain(change.planned),
+        "unchanged": plain(change.unchanged),
+        "finished": plain(change.finished),
         "delta_e_unchanged": change.delta_e_unchanged,
         "delta_e": change.delta_e,
         "reflectance_rms_unchanged": change.rms_unchanged,

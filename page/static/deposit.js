@@ -1,4 +1,4 @@
-// What to lay down: wishes, materials at hand, and the designs found for them.
+// What to deposit: wishes, materials at hand, and the designs found for them.
 
 import { ask, teller } from "./ask.js";
 import { named } from "./colour.js";
@@ -22,25 +22,25 @@ let stop = null;
 let told;
 
 /** Set the room up. */
-export function openLaydown() {
-  told = teller(byId("mirror-status"));
-  fill(byId("mirror-with"), AT_HAND.map((name) => el("label", {},
+export function openDeposit() {
+  told = teller(byId("design-status"));
+  fill(byId("design-with"), AT_HAND.map((name) => el("label", {},
     el("input", { type: "checkbox", value: name }), name)));
-  byId("mirror-starts").append(...STARTS.map((start) => el("button", {
+  byId("design-starts").append(...STARTS.map((start) => el("button", {
     type: "button", class: "chip", onclick: () => begin(start),
   }, start[0])));
-  byId("mirror-add").addEventListener("click", () => byId("mirror-goals").append(goalRow(["R", ">", 90, 450, 650])));
-  byId("mirror-form").addEventListener("submit", (event) => { event.preventDefault(); look(); });
-  byId("mirror-stop").addEventListener("click", () => stop?.abort());
-  fill(byId("mirror-answer"), el("p", { class: "empty" }, el("strong", {}, "No designs yet"),
+  byId("design-add").addEventListener("click", () => byId("design-goals").append(goalRow(["R", ">", 90, 450, 650])));
+  byId("design-form").addEventListener("submit", (event) => { event.preventDefault(); look(); });
+  byId("design-stop").addEventListener("click", () => stop?.abort());
+  fill(byId("design-answer"), el("p", { class: "empty" }, el("strong", {}, "No designs yet"),
     "Say at the left what it must do, tick what you can lay down, and look for designs. A search takes some seconds."));
   begin(STARTS[0]);
 }
 
 function begin([, goals, materials, layers]) {
-  fill(byId("mirror-goals"), goals.map(goalRow));
-  for (const box of byId("mirror-with").querySelectorAll("input")) box.checked = materials.includes(box.value);
-  byId("mirror-layers").value = layers;
+  fill(byId("design-goals"), goals.map(goalRow));
+  for (const box of byId("design-with").querySelectorAll("input")) box.checked = materials.includes(box.value);
+  byId("design-layers").value = layers;
 }
 
 function choose(options, value, words) {
@@ -65,7 +65,7 @@ function goalRow([quantity, relation, share, from, to]) {
 }
 
 function goals() {
-  return [...byId("mirror-goals").children].map((row) => {
+  return [...byId("design-goals").children].map((row) => {
     const [quantity, relation] = [...row.querySelectorAll("select")].map((one) => one.value);
     const [share, from, to] = [...row.querySelectorAll("input")].map((one) => one.value);
     return `${quantity}${relation}${share}% ${from}..${to}nm`;
@@ -73,18 +73,18 @@ function goals() {
 }
 
 async function look() {
-  const ticked = [...byId("mirror-with").querySelectorAll(":checked")].map((box) => box.value);
-  const others = byId("mirror-others").value.split(",").map((name) => name.trim()).filter(Boolean);
+  const ticked = [...byId("design-with").querySelectorAll(":checked")].map((box) => box.value);
+  const others = byId("design-others").value.split(",").map((name) => name.trim()).filter(Boolean);
   stop?.abort();
   const mine = new AbortController();
   stop = mine;
   told.busy("Looking for designs …");
-  byId("mirror-stop").hidden = false;
-  byId("mirror-answer").setAttribute("aria-busy", "true");
+  byId("design-stop").hidden = false;
+  byId("design-answer").setAttribute("aria-busy", "true");
   try {
-    const found = await ask("mirror", {
-      on: byId("mirror-on").value, goals: goals(), with: [...ticked, ...others],
-      max_layers: Number(byId("mirror-layers").value), tolerance: byId("mirror-tolerance").value,
+    const found = await ask("design", {
+      on: byId("design-on").value, goals: goals(), with: [...ticked, ...others],
+      max_layers: Number(byId("design-layers").value), tolerance: byId("design-tolerance").value,
     }, mine.signal);
     told.clear();
     showDesigns(found.answer, found.drawing);
@@ -94,8 +94,8 @@ async function look() {
     else told.refused(error);
   } finally {
     if (stop === mine) {
-      byId("mirror-stop").hidden = true;
-      byId("mirror-answer").removeAttribute("aria-busy");
+      byId("design-stop").hidden = true;
+      byId("design-answer").removeAttribute("aria-busy");
     }
   }
 }
@@ -106,7 +106,7 @@ function showDesigns(answer, drawing) {
   const lead = good === 0 ? "No design meets every wish; these come nearest."
     : good === answer.designs.length ? "Every design meets every wish."
       : good === 1 ? "Design 1 meets every wish." : `The first ${good} designs meet every wish.`;
-  fill(byId("mirror-answer"), el("h2", { class: "lead" }, lead),
+  fill(byId("design-answer"), el("h2", { class: "lead" }, lead),
     curves.length ? spectrumChart(drawing.wavelength_nm, curves, "Reflectance of the designs") : null,
     el("div", { class: "cards" }, answer.designs.map((one, i) => design(one, i, answer))),
     answer.notes.length ? el("ul", { class: "notes" }, answer.notes.map((one) => el("li", {}, sentence(one)))) : null);

@@ -1,4 +1,4 @@
-"""``oxhue mirror`` as people and programs meet it."""
+"""``oxhue design`` as people and programs meet it."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ import pytest
 from oxhue.cli.main import exit_code
 from oxhue.optics.design import design as mirror_module
 
-WISH = ["mirror", "--on", "glass", "--with", "Al,SiO2", "--max-layers", "2", "--effort", "6"]
+WISH = ["design", "--on", "glass", "--with", "Al,SiO2", "--max-layers", "2", "--effort", "6"]
 EASY = ["--goal", "R>85% 450..650nm"]
 HARD = ["--goal", "R>99.5% 420..680nm"]
 

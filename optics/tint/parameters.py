@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from ..oxidation.regime import Regime
 from ..oxidation.schedule import format_time
-from ..tint.calibrate import LawParameter
+from .result import LawParameter
 
 
 class _ParameterWords(NamedTuple):
@@ -30,7 +30,7 @@ def _percent(log: float) -> float:
 _SAID = {
     "ln_thickness_nm": _ParameterWords("oxide after {time} at {reference}", "nm", math.exp),
     "energy_kJ_mol": _ParameterWords("activation energy", "kJ/mol", _unchanged),
-    "curvature": _ParameterWords("bend of the rate over 1/T", "10⁶ K²", _unchanged),
+    "curvature": _ParameterWords("curvature of the rate against 1/T", "10⁶ K²", _unchanged),
     "ln_shape": _ParameterWords("{shape} of the law", "{shape_unit}", math.exp),
     "ln_B": _ParameterWords("B at {reference}", "nm²/s", math.exp),
     "energy_B_kJ_mol": _ParameterWords("activation energy of B", "kJ/mol", _unchanged),

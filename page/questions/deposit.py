@@ -1,4 +1,4 @@
-"""What to lay down for a reflectance or a colour, and how to lay it down."""
+"""What to deposit for a reflectance or a colour, and how to deposit it."""
 
 from __future__ import annotations
 
@@ -16,8 +16,6 @@ from ...optics.films.solve import solve
 from ...optics.films.spectra import DEFAULT_WAVELENGTH_NM
 from ...optics.run_sheet.inputs import parse_piece, parse_rates, parse_tooling
 from ...optics.run_sheet.run_sheet import run_sheet
-from ...optics.show.plain_mirror import designs_plain
-from ...optics.show.plain_sheet import sheet_plain
 from ...optics.units import parse_quantity
 from ..fields import Fields
 
@@ -25,31 +23,29 @@ MOST_LAYERS = 16
 MOST_EFFORT = 1_000
 
 
-def mirror_question(fields: Fields) -> dict[str, Any]:
+def design_question(fields: Fields) -> dict[str, Any]:
     """Designs for the ``goals``, and the spectrum of each for the chart."""
     total, tolerance = fields.text_if("total"), fields.text_if("tolerance")
     found = design(
         fields.text("on", "glass"),
         fields.texts("goals"),
         fields.texts("with"),
-        Limits(
+        limits=Limits(
             fields.whole("max_layers", 8, 1, MOST_LAYERS),
             parse_quantity(fields.text("thinnest", "5nm"), "length_nm", "the thinnest layer"),
             parse_quantity(fields.text("thickest", "500nm"), "length_nm", "the thickest layer"),
         ),
-        None if total is None else parse_quantity(total, "length_nm", "the total"),
-        None if tolerance is None else parse_errors(tolerance),
-        False,
-        fields.whole("designs", 3, 1, 6),
-        fields.whole("effort", 300, 1, MOST_EFFORT),
-        2_000,
-        1,
-        fields.viewing(),
-        fields.number("angle_deg", 0.0, 0.0, 90.0),
+        total_nm=None if total is None else parse_quantity(total, "length_nm", "the total"),
+        errors=None if tolerance is None else parse_errors(tolerance),
+        count=fields.whole("designs", 3, 1, 6),
+        effort=fields.whole("effort", 300, 1, MOST_EFFORT),
+        samples=2_000,
+        conditions=fields.viewing(),
+        angle_deg=fields.number("angle_deg", 0.0, 0.0, 90.0),
     )
     grid = DEFAULT_WAVELENGTH_NM
     return {
-        "answer": designs_plain(found),
+        "answer": found.to_dict(),
         "drawing": {
             "wavelength_nm": grid.tolist(),
             "R": [np.asarray(solve(one.piece, grid).R).tolist() for one in found.designs],
@@ -81,8 +77,8 @@ def sheet_question(fields: Fields) -> dict[str, Any]:
         fields.text("stack"),
         setup,
         chamber,
-        parse_rates(fields.texts("rate")),
-        viewing=fields.viewing(),
+        rates=parse_rates(fields.texts("rate")),
+        conditions=fields.viewing(),
         witness=fields.text_if("witness"),
     )
-    return {"answer": sheet_plain(planned), "trusted": True}
+    return {"answer": planned.to_dict(), "trusted": True}

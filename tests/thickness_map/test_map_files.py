@@ -1,17 +1,17 @@
 """A map on disk: numbers that read back as they were, charts, a summary; also when nothing fits."""
 
-import io
 import json
-from types import SimpleNamespace
+from dataclasses import replace
 
 import numpy as np
 import pytest
 from PIL import Image
 
 from oxhue.optics.errors import InputError
-from oxhue.optics.show.charts_map import plot_field, plot_histogram
-from oxhue.optics.show.mapfiles import map_plain, show_map, write_map
-from oxhue.optics.show.text import console
+from oxhue.optics.inference.uncertainty import DEFAULTS
+from oxhue.optics.thickness_map.map_files import write_map
+from oxhue.optics.thickness_map.plots import plot_field, plot_histogram
+from oxhue.optics.thickness_map.result import FieldMap
 
 
 def field(known=True):
@@ -20,23 +20,22 @@ def field(known=True):
     order[:, 30:] = 2
     gone = slice(0, 5) if known else slice(None)
     nm[gone], order[gone] = np.nan, 0
-    return SimpleNamespace(
-        median_nm=nm, low_nm=nm - 3.0, high_nm=nm + 4.0, order=order, films=("TiO2",), on="Ti",
-        share_fitted=float(np.mean(order > 0)), notes=("the picture was halved",),
+    return FieldMap(
+        median_nm=nm, low_nm=nm - 3.0, high_nm=nm + 4.0, order=order,
+        share_fitted=float(np.mean(order > 0)), films=("TiO2",), on="Ti",
+        doubts=DEFAULTS["card"], pairs=(), notes=("the picture was halved",),
     )  # fmt: skip
 
 
 def said(one, folder, files):
-    stream = io.StringIO()
-    show_map(one, folder, files, console(stream))
-    return stream.getvalue()
+    return replace(one, folder=str(folder), files=tuple(files)).summary()
 
 
 @pytest.mark.parametrize("numbers", ["tiff", "npz"])
 def test_numbers_read_back_as_they_were(numbers, tmp_path):
     one = field()
-    files = write_map(one, tmp_path / "new", numbers, (0, 10, 39, 10))
-    assert files == [
+    files = write_map(one, tmp_path / "new", numbers=numbers, line=(0, 10, 39, 10)).files
+    assert list(files) == [
         f"thickness.{numbers}", "map.png", "histogram.png", "profile.png", "summary.json",
     ]  # fmt: skip
     assert sorted(files) == sorted(path.name for path in (tmp_path / "new").iterdir())
@@ -56,7 +55,7 @@ def test_numbers_read_back_as_they_were(numbers, tmp_path):
     ):
         np.testing.assert_array_equal(found, written)
     summary = json.loads((tmp_path / "new" / "summary.json").read_text("utf-8"))
-    assert summary["files"] == files
+    assert summary["files"] == list(files)
     assert summary["size"] == [40, 30]
     assert summary["median_nm"] == pytest.approx(39.5)
     assert summary["pixel_interval90_width_nm"] == pytest.approx(7.0)
@@ -65,7 +64,7 @@ def test_numbers_read_back_as_they_were(numbers, tmp_path):
 
 def test_a_map_on_which_nothing_fits_says_so(tmp_path):
     empty = field(known=False)
-    plain = json.loads(json.dumps(map_plain(empty, []), allow_nan=False))
+    plain = json.loads(json.dumps(empty.to_dict(), allow_nan=False))
     assert plain["median_nm"] is None
     assert plain["interval90_nm"] == [None, None]
     assert plain["orders"] == {}
@@ -80,7 +79,7 @@ def test_a_map_on_which_nothing_fits_says_so(tmp_path):
 
 def test_what_cannot_be_written_is_refused_before_anything_is(tmp_path):
     with pytest.raises(InputError, match="tiff or npz, not as 'csv'"):
-        write_map(field(), tmp_path / "new", "csv")
+        write_map(field(), tmp_path / "new", numbers="csv")
     with pytest.raises(InputError, match="must join two pixels of the picture of 40 x 30"):
-        write_map(field(), tmp_path / "new", "tiff", (0, 0, 40, 0))
+        write_map(field(), tmp_path / "new", line=(0, 0, 40, 0))
     assert not (tmp_path / "new").exists()

@@ -1,4 +1,4 @@
-"""``oxhue mirror``: what to lay down for this reflectance?"""
+"""``oxhue design``: what to lay down for this reflectance?"""
 
 from __future__ import annotations
 
@@ -16,19 +16,19 @@ from .options import (
     Light,
     Observer,
     Report,
-    answer_parts,
+    answer,
     parse_viewing,
     show_progress,
 )
 
 
-def mirror(
+def design(
     on: Annotated[
         str,
         typer.Option(
             "--on",
             metavar="BASE",
-            help="What it is laid on: 'glass' counts one face, 'glass 4mm' the far face too.",
+            help="What it is deposited on: 'glass' counts one face, 'glass 4mm' the far face too.",
         ),
     ],
     goal: Annotated[
@@ -41,10 +41,11 @@ def mirror(
         ),
     ],
     with_: Annotated[
-        str, typer.Option("--with", metavar="NAMES", help="Materials at hand, parted by commas.")
+        str,
+        typer.Option("--with", metavar="NAMES", help="Materials you have, separated by commas."),
     ],
     max_layers: Annotated[
-        int, typer.Option("--max-layers", metavar="N", help="The most films to lay down.")
+        int, typer.Option("--max-layers", metavar="N", help="The most films to deposit.")
     ] = 8,
     thinnest: Annotated[
         str, typer.Option("--thinnest", metavar="THICKNESS", help="Thinnest film that can be made.")
@@ -62,7 +63,7 @@ def mirror(
             "--tolerance",
             metavar="ERRORS",
             help="Standard deviations: '3%', '1nm', 'index 1%', 'tooling 2%', 'angle 1deg', or "
-            "several parted by commas.",
+            "several separated by commas.",
         ),
     ] = None,
     robust: Annotated[
@@ -86,58 +87,46 @@ def mirror(
     report: Report = None,
     as_json: AsJson = False,
 ) -> None:
-    """Films to lay down for a reflectance, a transmittance or a colour.
+    """Films to deposit for a reflectance, a transmittance or a colour.
 
     Ctrl-C gives the best designs so far. Colours asked for are meant under D65.
 
-    Example: oxhue mirror --on glass --goal "R>95% 420..680nm" --with Al,SiO2,TiO2
+    Example: oxhue design --on glass --goal "R>95% 420..680nm" --with Al,SiO2,TiO2
     """
     # long: options handed on, one a line
-    from ..optics.design.design import design
+    from ..optics.design.design import design as find_designs
     from ..optics.design.state import Limits
     from ..optics.design.tolerance import parse_errors
     from ..optics.errors import InputError
     from ..optics.report.style import check_chart_name
-    from ..optics.show.charts_mirror import chart_designs
-    from ..optics.show.plain_mirror import designs_plain
-    from ..optics.show.text_mirror import show_designs
     from ..optics.units import parse_quantity
-    from .reporting import provenance_of
 
     if chart is not None:
         check_chart_name(chart)
     if seed < 0:
         raise InputError(f"--seed must be 0 or more, not {seed}")
     with show_progress("looking for designs", cluster) as tell:
-        found = design(
+        found = find_designs(
             on,
             goal,
-            [name.strip() for name in with_.split(",")],
-            Limits(
+            with_,
+            limits=Limits(
                 max_layers,
                 parse_quantity(thinnest, "length_nm", "--thinnest"),
                 parse_quantity(thickest, "length_nm", "--thickest"),
             ),
-            None if total is None else parse_quantity(total, "length_nm", "--total"),
-            None if tolerance is None else parse_errors(tolerance),
-            robust,
-            designs,
-            effort,
-            samples,
-            seed,
-            parse_viewing(light, observer),
-            parse_quantity(angle, "angle_deg", "--angle"),
-            tell,
+            total_nm=None if total is None else parse_quantity(total, "length_nm", "--total"),
+            errors=None if tolerance is None else parse_errors(tolerance),
+            make_robust=robust,
+            count=designs,
+            effort=effort,
+            samples=samples,
+            seed=seed,
+            conditions=parse_viewing(light, observer),
+            angle_deg=parse_quantity(angle, "angle_deg", "--angle"),
+            report=tell,
         )
-    answer_parts(
-        lambda: designs_plain(found),
-        lambda out: show_designs(found, out),
-        as_json,
-        chart,
-        lambda: chart_designs(found),
-        report,
-        lambda: provenance_of(found),
-    )
+    answer(found, as_json, chart, report)
     if found.interrupted:
         raise typer.Exit(EXIT_INTERRUPTED)
     if not found.met:

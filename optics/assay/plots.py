@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from ..assay.expectation import Expectation
-from ..assay.verdict import Verdict
 from ..report.style import INK, contrasting_ink, new_figure
-from .text_assay import oxide_words
+from .expectation import Expectation, oxide_words
+from .verdict import Verdict
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -36,13 +35,13 @@ def plot_verdict(verdict: Verdict, ax: Axes | None = None) -> Axes:
     ]
     ax = plot_swatches(rows, ax)
     noticed = "; ".join(one.partition(": ")[2] for one in verdict.observations)
-    ax.set_title(_wrap(f"What each would look like beside a film that {noticed}"), fontsize=10.5)
+    ax.set_title(_wrap(f"What each would look like, for a film that {noticed}"), fontsize=10.5)
     return ax
 
 
 def chart_expectation(expectation: Expectation) -> Figure:
     """Swatches of a good film and of what it would be with rising oxidation."""
-    figure, ax = _figure(len(expectation.showings))
+    figure, ax = _figure(len(expectation.expected))
     plot_expectation(expectation, ax)
     return figure
 
@@ -50,13 +49,13 @@ def chart_expectation(expectation: Expectation) -> Figure:
 def plot_expectation(expectation: Expectation, ax: Axes | None = None) -> Axes:
     """Rows of swatches, from the good film to one oxidised through."""
     rows: list[Row] = []
-    for one in expectation.showings:
+    for one in expectation.expected:
         sides = {"front": one.front, "back": one.back, "through": one.through}
         looks = {k: (str(a.srgb_hex), str(a.name)) for k, a in sides.items() if a is not None}
         label = "as it should be" if one.oxidised == 0.0 else f"{oxide_words(one)} oxidised"
         rows.append((f"{label}\n{one.thickness_nm:.0f} nm", looks))
     ax = plot_swatches(rows, ax)
-    ax.set_title(expectation.text, fontsize=10.5)
+    ax.set_title(expectation.film, fontsize=10.5)
     return ax
 
 

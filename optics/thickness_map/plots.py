@@ -9,14 +9,11 @@ from numpy.typing import NDArray
 
 from ..errors import InputError
 from ..report.style import INK, MAP_COLOURS, QUIET, SHADE, new_axes, new_figure, style_axes
-from ..thickness_map.thickness_map import FieldMap
+from .result import FieldMap, Line
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
-
-Line = tuple[int, int, int, int]
-"""Column and row of both ends."""
 
 _WIDEST_PICTURE, _WIDEST_CONTOURS = 1400, 300
 _MOST_CONTOURS = 60

@@ -99,7 +99,7 @@ def test_magnesium_fluoride_on_crown_glass():
     # handbooks' best-known coating.
     bare = engine_R([1.0, 1.52], [])
     assert 100.0 * bare == pytest.approx(4.26, abs=0.005)
-    found = design("n=1.52", ["R=0% 550nm"], ["n=1.38"], Limits(1), effort=10)
+    found = design("n=1.52", ["R=0% 550nm"], ["n=1.38"], limits=Limits(1), effort=10)
     assert 100.0 * found.designs[0].mean_R == pytest.approx(1.26, abs=0.005)
     assert found.designs[0].thickness_nm[0] == pytest.approx(99.6, abs=0.1)
 
@@ -287,6 +287,8 @@ def test_evaporated_aluminium_radiates_little():
 def test_a_front_surface_mirror_above_95_percent():
     # With silica and titania on aluminium broadband mirrors above 95 % from 420 to 680 nm are
     # sold (common practice, no source).
-    found = design("glass", ["R>95% 420..680nm"], ["Al", "SiO2", "TiO2"], Limits(8), effort=60)
+    found = design(
+        "glass", ["R>95% 420..680nm"], ["Al", "SiO2", "TiO2"], limits=Limits(8), effort=60
+    )
     assert found.met
     assert found.designs[0].min_R > 0.95

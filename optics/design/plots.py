@@ -10,14 +10,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..colour.colour import to_colour
-from ..design.design import Design, Designs
-from ..design.goals import Goal
 from ..films.engine.field import field_profile
 from ..films.engine.transfer_matrix import Polarization
 from ..films.solve import Side, films_to_arrays, solve
 from ..report.strips import plot_ramp
 from ..report.style import INK, QUIET, SHADE, new_axes, new_figure, style_axes
-from .text_mirror import format_short_stack
+from .goals import Goal
+from .result import Design, Designs, format_short_stack
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from ..colour.colour import Colour
 from ..deposition.geometry import Piece
 from ..report.style import INK, MAP_COLOURS, new_axes, style_axes
-from ..run_sheet.run_sheet import RunSheet
+from .result import RunSheet
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -1,0 +1,133 @@
+"""Designs as documents."""
+
+from __future__ import annotations
+
+from ..report.document import Block, Document, Figure, Line, Note, Swatch, Table, present
+from ..report.format import format_angle
+from ..report.html import CAUTIONS
+from ..report.provenance import COMPUTED, labels_of_medium, labels_of_stack
+from .merit import GoalResult
+from .plots import chart_designs
+from .result import Design, Designs, format_short_stack
+
+
+@present.register
+def _design(design: Design) -> Document:
+    met = "meets every goal" if design.met else f"misses its goals by {design.merit:.2g} points"
+    return Document(
+        headline=f"{design.stack}: {met}",
+        blocks=[_goal_table(design)],
+        question="What does this design do?",
+        sources=labels_of_stack(design.piece),
+    )
+
+
+@present.register
+def _designs(found: Designs) -> Document:
+    best = found.designs[0]
+    verdict = "meets every goal" if best.met else "comes nearest, but misses a goal"
+    errors = f" with errors of {found.errors}" if found.errors is not None else ""
+    labels = [label for medium in found.palette for label in labels_of_medium(medium)]
+    caption = (
+        "The best design: its spectrum with the goals, its colour as it is tilted, and the field "
+        "inside it."
+    )
+    return Document(
+        headline=f"{format_short_stack(best.piece)}: {verdict}{_bearing(best, found)}.",
+        blocks=[
+            _design_table(found),
+            *(f"{i}  {one.stack}" for i, one in enumerate(found.designs, 1)),
+            _goal_table(best),
+            *_weakest(best),
+            *_conditions(found),
+            *(f"Note: {note}." for note in found.notes),
+        ],
+        cautions=CAUTIONS[3:],
+        question="What to deposit?",
+        figures=[Figure(lambda: chart_designs(found), caption)],
+        confidence=[
+            COMPUTED,
+            f"The yield is the share of simulated pieces that meet every goal{errors}; state your "
+            f"own spread of errors to learn it.",
+        ],
+        sources=tuple(dict.fromkeys([*labels, *labels_of_stack(found.base)])),
+    )
+
+
+def _bearing(design: Design, found: Designs) -> str:
+    if design.tolerance is None:
+        return ""
+    share = 100.0 * design.tolerance.yield_share
+    return f"; with errors of {found.errors}, {share:.0f} % of pieces do"
+
+
+def _design_table(found: Designs) -> Table:
+    rows: list[list[Line]] = [
+        [
+            str(i), f"{100 * one.mean_R:.1f} %", f"{100 * one.min_R:.1f} %",
+            "none" if one.met else f"{one.merit:.2g}", _yield(one), str(one.layers),
+            f"{one.total_nm:.0f} nm", Swatch(one.srgb_hex, one.name),
+        ]
+        for i, one in enumerate(found.designs, 1)
+    ]  # fmt: skip
+    head = ["", "R mean", "R least", "miss", "yield", "layers", "total", "colour"]
+    return Table(head, rows, optional=["total", "yield"])
+
+
+def _yield(design: Design) -> str:
+    tolerance = design.tolerance
+    if tolerance is None:
+        return "not asked"
+    return f"{100 * tolerance.yield_share:.0f} ± {100 * tolerance.yield_error:.1g} %"
+
+
+def _goal_table(design: Design) -> Table:
+    rows: list[list[Line]] = [
+        [
+            one.goal,
+            "yes" if one.met else "no",
+            *(_figure(value, one) for value in (one.least, one.mean, one.most)),
+            _miss(one),
+        ]
+        for one in design.results
+    ]
+    return Table(["goal", "met", "least", "mean", "most", "worst miss"], rows, optional=["mean"])
+
+
+def _figure(value: float, result: GoalResult) -> str:
+    return f"{value:.1f} {result.unit}" if result.unit == "ΔE" else f"{value:.2f} %"
+
+
+def _miss(result: GoalResult) -> str:
+    unit = "ΔE" if result.unit == "ΔE" else "points"
+    return (
+        f"none, {result.spare:.2g} {unit} to spare" if result.met else f"{result.miss:.2g} {unit}"
+    )
+
+
+def _weakest(design: Design) -> list[Block]:
+    tolerance = design.tolerance
+    if tolerance is None or tolerance.weakest is None:
+        return []
+    layer = design.piece.layers[tolerance.weakest]
+    return [
+        f"The layer that matters most is number {tolerance.weakest + 1} from the light, "
+        f"{layer.medium.label} {float(layer.thickness_nm):.1f} nm."
+    ]
+
+
+def _conditions(found: Designs) -> list[Block]:
+    low, high = found.designs[0].band_nm
+    band = f"{low:g} nm" if low == high else f"{low:g} to {high:g} nm"
+    said: list[Block] = [
+        Note(f"R at normal incidence, {band}. Layers are listed from the light inward."),
+        Note(
+            f"Colour under {found.viewing.light}, {found.viewing.observer}° observer, "
+            f"{format_angle(found.angle_deg)}."
+        ),
+    ]
+    if found.errors is not None:
+        samples = found.designs[0].tolerance.samples if found.designs[0].tolerance else 0
+        text = f"Yield: {samples:,} pieces, errors as standard deviations, seed {found.seed}."
+        said.append(Note(text))
+    return said

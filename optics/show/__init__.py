@@ -1,1 +1,0 @@
-"""Answers for people: text, swatches and charts."""

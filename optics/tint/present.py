@@ -1,0 +1,239 @@
+"""Answers about heat and oxide as documents."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from ..inference.hypotheses import list_film_models
+from ..oxidation.metals import find_metal
+from ..oxidation.schedule import format_time
+from ..report.document import Block, Document, Figure, Line, Note, Swatch, Table, present
+from ..report.provenance import GROWTH, labels_of_pairs
+from .parameters import parameter_row
+from .plots import chart_learned, chart_overview, chart_recipes, chart_tint
+from .result import Calibration, HeatStrip, PlateHold, PlatePoint, Recipe, Recipes, Tint
+
+
+@present.register
+def _tint(tint: Tint) -> Document:
+    low, high = tint.interval90_nm
+    colour = "" if tint.name is None else f", {tint.name}"
+    blocks: list[Block] = []
+    if tint.srgb_hex is not None and tint.name is not None:
+        chances = ", ".join(f"{s.name} {100.0 * s.probability:.0f} %" for s in tint.names)
+        colour_line = "Colour of the middle thickness: ", Swatch(tint.srgb_hex, tint.name)
+        blocks += [colour_line, f"It may turn out: {chances}."]
+    blocks.append(
+        f"Metal used up: {tint.metal_used_nm:.0f} nm; oxygen taken on: "
+        f"{tint.mass_gain_ug_cm2:.1f} µg/cm². Oxide to metal by volume {tint.volume_ratio:.2f}: "
+        f"{tint.stress}."
+    )
+    if tint.metal_left_nm is not None:
+        blocks.append(f"Metal left of the film: {tint.metal_left_nm:.0f} nm.")
+    if tint.plate:
+        blocks.append(_place_table(tint.plate))
+    return Document(
+        headline=(
+            f"{tint.metal_name}, {tint.treatment}: about {tint.thickness_nm:.0f} nm of "
+            f"{tint.oxide}{colour} (90 % of pieces within {low:.0f} to {high:.0f} nm)"
+        ),
+        blocks=[
+            *blocks,
+            Note(f"Law: {tint.law}."),
+            Note(f"Source ({tint.confidence}): {tint.source}."),
+            *_remarks(tint.warnings),
+        ],
+        cautions=tint.cautions,
+        question="What does this heat do?",
+        figures=[Figure(lambda: chart_tint(tint), "The thickness of pieces so treated.")],
+        confidence=[GROWTH, f"Growth law, {tint.confidence}: {tint.source}."],
+        sources=tint.data_sets,
+    )
+
+
+@present.register
+def _recipes(found: Recipes) -> Document:
+    blocks: list[Block] = []
+    if found.recipes:
+        anodic = found.recipes[0].volts is not None
+        head = ["volts"] if anodic else ["temperature", "time"]
+        rows: list[list[Line]] = [
+            [
+                *_setting(one),
+                f"{one.thickness_nm:.0f} nm",
+                str(one.order),
+                Swatch(one.srgb_hex, one.name),
+                f"{100.0 * one.chance:.0f} %",
+                _sensitivity(one),
+            ]
+            for one in found.recipes
+        ]
+        columns = [*head, "oxide", "order", "colour", "chance", "±10 °C, ±10 % time"]
+        blocks.append(Table(columns, rows, optional=["±10 °C, ±10 % time", "order"]))
+    blocks += [Note(f"Source ({found.confidence}): {found.source}."), *_remarks(found.warnings)]
+    figures = []
+    if found.kiln is not None:
+        text = "Typical colours over time and temperature; rings mark the heats found."
+        figures.append(Figure(lambda: chart_recipes(found), text))
+    return Document(
+        headline=_recipes_headline(found),
+        blocks=blocks,
+        cautions=found.cautions,
+        question="Which heat gives this colour?",
+        figures=figures,
+        confidence=[
+            "The chance is the share of pieces that come out in this colour, given the law's own "
+            "uncertainty, the kiln's and the scatter from heat to heat.",
+            f"Growth law, {found.confidence}: {found.source}.",
+        ],
+        sources=_oxide_data(found.metal),
+    )
+
+
+def _recipes_headline(found: Recipes) -> str:
+    near = found.nearest
+    if not found.attainable:
+        return (
+            f"{found.oxide} on {found.metal_name} does not show {found.want!r}; the nearest is "
+            f"{near.name} ({near.srgb_hex}) at {near.thickness_nm:.0f} nm, "
+            f"{near.delta_e:.0f} ΔE away"
+        )
+    if not found.recipes:
+        return f"no heat in reach gives {found.want!r} on {found.metal_name}"
+    best = found.recipes[0]
+    return (
+        f"{found.want} on {found.metal_name}: {' for '.join(_setting(best))} "
+        f"({best.thickness_nm:.0f} nm of {found.oxide}, order {best.order}); "
+        f"{100.0 * best.chance:.0f} % of pieces come out this colour"
+    )
+
+
+def _setting(one: Recipe) -> list[str]:
+    if one.volts is not None:
+        return [f"{one.volts:.1f} V"]
+    return [f"{one.temperature_C:.0f} °C", format_time(60.0 * (one.time_min or 0.0))]
+
+
+def _sensitivity(one: Recipe) -> str:
+    if one.spread is None:
+        return "-"
+    shift = one.spread
+    return f"{shift.rating} ({shift.ten_degrees_de:.0f}, {shift.ten_percent_de:.0f} ΔE)"
+
+
+@present.register
+def _plate(held: PlateHold) -> Document:
+    return Document(
+        headline=(
+            f"{held.want} along {held.metal_name}: one end at {held.first_C:.0f} °C, the other at "
+            f"{held.last_C:.0f} °C, for {format_time(60.0 * held.time_min)}"
+        ),
+        blocks=[_place_table(held.plate), *_remarks(held.warnings)],
+        cautions=held.cautions,
+        question="How is a plate held to run from colour to colour?",
+        confidence=[GROWTH],
+        sources=_oxide_data(held.metal),
+    )
+
+
+def _place_table(points: Sequence[PlatePoint]) -> Table:
+    rows: list[list[Line]] = []
+    for one in points:
+        low, high = one.interval90_nm
+        place = f"{100.0 * one.position:.0f} %"
+        if one.position_mm is not None:
+            place = f"{one.position_mm:.0f} mm"
+        colour: Line = "-" if one.srgb_hex is None else Swatch(one.srgb_hex, one.name or "")
+        oxide, within = f"{one.thickness_nm:.0f} nm", f"{low:.0f} to {high:.0f} nm"
+        rows.append([place, f"{one.temperature_C:.0f} °C", oxide, within, colour])
+    return Table(["place", "temperature", "oxide", "90 % within", "colour"], rows)
+
+
+@present.register
+def _strip(strip: HeatStrip) -> Document:
+    rows: list[list[Line]] = [
+        [
+            f"{temperature:.0f}",
+            *(
+                Swatch(str(hex_value), f"{name} {nm:.0f}", with_hex=False)
+                for hex_value, name, nm in zip(hexes, names, film, strict=True)
+            ),
+        ]
+        for temperature, hexes, names, film in zip(
+            strip.temperature_C, strip.srgb_hex, strip.name, strip.thickness_nm, strict=True
+        )
+    ]
+    times = [format_time(60.0 * minutes) for minutes in strip.time_min]
+    caption = "Typical colours over time and temperature, with lines of equal oxide."
+    return Document(
+        headline=(
+            f"{strip.metal_name}: typical colours of {strip.oxide} over temperature and time"
+        ),
+        blocks=[
+            Table(["°C", *times], rows),
+            "Names are followed by nanometres of oxide.",
+            Note(f"Source: {strip.source}."),
+            *_remarks(strip.warnings),
+        ],
+        cautions=strip.cautions,
+        question="Which colours does this metal take?",
+        figures=[Figure(lambda: chart_overview(strip), caption)],
+        confidence=[
+            "Colours are those of the law's middle; a single piece scatters around it: ask for one "
+            "heat to see how far."
+        ],
+        sources=_oxide_data(strip.metal),
+    )
+
+
+@present.register
+def _calibration(learned: Calibration) -> Document:
+    kiln = f" {learned.kiln}" if learned.kiln else ""
+    several = len(learned.fitted.metal.regimes) > 1
+    pieces = [
+        [
+            one.id, one.heat, one.outcome, f"{one.thickness_nm:.0f} nm",
+            f"{one.predicted_nm:.0f} nm",
+            f"{one.interval90_nm[0]:.0f} to {one.interval90_nm[1]:.0f} nm", f"{one.fit_p:.2f}",
+        ]
+        for one in learned.residuals
+    ]  # fmt: skip
+    law = [list(parameter_row(item, several)) for item in learned.parameters]
+    head = ["piece", "heat", "came out", "read as", "law says", "90 % within", "p"]
+    caption = "Test pieces against the fitted law, with the band that holds 90 % of such pieces."
+    return Document(
+        headline=(
+            f"{learned.pieces} test pieces of {learned.metal_name}: this kiln{kiln} is "
+            f"{learned.pace:.2g} times as fast as the shipped law; a prediction for "
+            f"{learned.width_heat} is {100.0 * learned.width_ratio:.0f} % as wide as before"
+        ),
+        blocks=[
+            Table(head, pieces, optional=["p", "came out"]),
+            Table(
+                ["the law", "fitted", "90 % within", "shipped", "90 % before"],
+                law,
+                optional=["90 % before"],
+            ),
+            f"Next test piece: {learned.next_piece.words}.",
+            Note(f"Law: {learned.law}; before the pieces: {learned.source}."),
+            *_remarks(learned.warnings),
+        ],
+        cautions=learned.cautions,
+        question="What do our own heats say?",
+        figures=[Figure(lambda: chart_learned(learned), caption)],
+        confidence=[
+            GROWTH,
+            "p is the share of simulated pieces at least as unusual; below 1 % the law does not "
+            "fit.",
+        ],
+        sources=_oxide_data(learned.metal),
+    )
+
+
+def _remarks(warnings: Iterable[str]) -> list[Block]:
+    return [f"Note: {warning.rstrip('.')}." for warning in warnings]
+
+
+def _oxide_data(metal: str) -> tuple[str, ...]:
+    held = find_metal(metal)
+    return labels_of_pairs(list_film_models(held.films, held.on)) if held.colour else ()
