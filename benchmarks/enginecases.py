@@ -116,7 +116,7 @@ def one_layer_sweep(quick: bool) -> CaseResult:
             ),
             Finding("library in one call over ours", ratio(taken["once"], taken["ours"])),
             Finding(
-                "library's loop over the front door (`respond`, `spectra_to_xyz`)",
+                "library's loop over the front door (`solve`, `spectra_to_xyz`)",
                 ratio(taken["loop"], taken["door"], share),
             ),
             Finding(

@@ -31,9 +31,9 @@ def create_app(door: AccessPolicy, desk: WorkerPool | None = None) -> ASGIApp:
 
     Parameters
     ----------
-    door : Door
+    door : AccessPolicy
         Key, port and host.
-    desk : Desk, optional
+    desk : WorkerPool, optional
         Where questions are answered; one with worker processes by default.
     """
     desk, shelf = desk or WorkerPool(), Uploads()

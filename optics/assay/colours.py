@@ -27,9 +27,9 @@ class FilmSet:
 
     Attributes
     ----------
-    suspects : tuple of Suspect
-    ground : Ground
-    drawn : tuple of Drawn
+    suspects : tuple of FilmHypothesis
+    ground : Substrate
+    drawn : tuple of FilmSample
         The films of each suspect.
     suspect : ndarray of int, shape (N,)
         Which suspect each film belongs to.

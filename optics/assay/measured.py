@@ -140,7 +140,7 @@ class NumberObservation:
         [µg/cm²], [-] or [nm].
     sd : float
         Standard deviation of the reading, in the same unit.
-    viewing : Viewing
+    viewing : ViewingConditions
     """
 
     what: str

@@ -199,7 +199,7 @@ class CategoryObservation:
     what : str
         ``finish``, ``black``, ``through``, ``wipe``, ``scratch`` or ``heat``.
     found : str
-    viewing : Viewing
+    viewing : ViewingConditions
     """
 
     what: str

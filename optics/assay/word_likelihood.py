@@ -39,7 +39,7 @@ def word_log_likelihood(
     ----------
     reading : Reading
         Of a word.
-    doubts : Doubts
+    doubts : Uncertainty
         As `word_uncertainty` gives them.
     xyz : ndarray, shape (N, 3)
         Of the films.

@@ -120,10 +120,10 @@ def to_colour(
 
     Parameters
     ----------
-    response : Response
+    response : Spectra
         Power fractions over wavelength, shape (..., W).
     light : str
-        A name of `lights.light_names`.
+        A name of `illuminants.illuminant_names`.
     observer : int
         2 or 10 [degrees of the field].
     of : {"reflected", "transmitted"}
@@ -131,7 +131,7 @@ def to_colour(
 
     Returns
     -------
-    Appearance
+    Colour
         With colours of shape (..., 3).
 
     Raises
@@ -205,7 +205,7 @@ def spectra_to_xyz(
     fraction : array_like, shape (..., W)
         Reflectance or transmittance [-], 0..1.
     wavelength_nm : array_like, shape (W,)
-        Wavelength [nm]; see `lights.tristimulus_weights` for what is asked of it.
+        Wavelength [nm]; see `illuminants.tristimulus_weights` for what is asked of it.
     light, observer
         As in `to_colour`.
 

@@ -63,10 +63,10 @@ class Merit:
     base : Stack
     palette : tuple of Medium
     goals : tuple of Goal
-    sights : tuple of Sight
+    sights : tuple of GoalObservation
         The ways of looking the goals need, each once.
     terms : tuple of (int, Term)
-        Each goal with the sight it needs.
+        Each goal with the observation it needs.
     density : int
         How many times finer than the least the grids are.
     total_nm : float or None

@@ -1,8 +1,8 @@
-"""The search for designs: start, grow, exchange, and start anew many times over.
+"""The search for designs: start, grow, exchange, and restart many times over.
 
-Random starts are refined in heats: all a few steps, the better half some more, a fifth to the
-end. Which valley is deepest shows only late: with less of the pool kept, a deep one is found less
-often for the time spent.
+Random starts are refined by successive halving: all a few steps, the better half some more, a
+fifth to the end. Which valley is deepest shows only late: with less of the pool kept, a deep one is
+found less often for the time spent.
 """
 
 from __future__ import annotations
@@ -37,7 +37,7 @@ def search(
 
     Parameters
     ----------
-    bench : Bench
+    bench : SearchState
         Keeps what is found, so that an interrupted search has lost nothing.
     begin : list of Start
         Designs to start from.

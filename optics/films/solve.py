@@ -59,7 +59,7 @@ def solve(
 
     Returns
     -------
-    Response
+    Spectra
         ``R``, ``T`` of shape (sweep..., W) and ``layer_A`` of shape (sweep..., layers, W), the
         layers in the order of ``stack.layers``, then the slab if there is one, then
         ``stack.back_layers``, whichever side is looked at.

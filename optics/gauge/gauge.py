@@ -183,29 +183,29 @@ def _estimate(
 def find_candidates(
     prior: Prior, film_density: FloatArray, viewing: ViewingConditions
 ) -> tuple[Candidate, ...]:
-    """The humps of a density (H, T) with their likeliest film, order and colour."""
+    """The modes of a density (H, T) with their likeliest film, order and colour."""
     grid = prior.thickness_nm
     found = find_density_modes(grid, film_density.sum(axis=0))
     likely = []
-    for hump in found:
-        inside = (grid >= hump.low_nm) & (grid <= hump.high_nm)
+    for mode in found:
+        inside = (grid >= mode.low_nm) & (grid <= mode.high_nm)
         film = prior.film_names[int(np.argmax(film_density[:, inside].sum(axis=1)))]
         likely.append(next(j for j, p in enumerate(prior.pairs) if p.film_name == film))
-    middles = np.array([hump.thickness_nm for hump in found])
+    middles = np.array([mode.thickness_nm for mode in found])
     shown = SampledFilms(np.array(likely), middles, np.zeros(len(found)))
     xyz = normal_incidence_xyz(shown, prior.pairs, viewing)
     colours = zip(*hex_and_name(xyz, viewing), strict=True)
     return tuple(
         Candidate(
-            thickness_nm=hump.thickness_nm,
-            interval90_nm=hump.interval90_nm,
-            probability=hump.probability,
-            order=interference_order(prior.pairs[j], hump.thickness_nm),
+            thickness_nm=mode.thickness_nm,
+            interval90_nm=mode.interval90_nm,
+            probability=mode.probability,
+            order=interference_order(prior.pairs[j], mode.thickness_nm),
             film=prior.pairs[j].film_name,
             srgb_hex=str(hex_value),
             name=str(name),
         )
-        for hump, j, (hex_value, name) in zip(found, likely, colours, strict=True)
+        for mode, j, (hex_value, name) in zip(found, likely, colours, strict=True)
     )
 
 

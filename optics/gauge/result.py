@@ -90,7 +90,7 @@ class Estimate(Result):
         Looks at the spot, and colours it had when it was thinner.
     warnings : tuple of str
         What weakens the answer.
-    pairs : tuple of Pair
+    pairs : tuple of FilmModel
     between_nm : tuple of float
     conditions : ViewingConditions
     seed : int

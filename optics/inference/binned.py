@@ -110,7 +110,7 @@ def gauge_binned(table: BinnedTable, lab: FloatArray) -> BinnedPosterior:
 
     Parameters
     ----------
-    table : CellTable
+    table : BinnedTable
     lab : ndarray, shape (C, 3)
         CIELAB.
     """

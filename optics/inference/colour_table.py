@@ -57,7 +57,7 @@ class ColourTable:
         Prior weight of each combination of viewing angle and glare.
     lab : ndarray, shape (J, E, D, V, 3)
         Mean colour; J pairs of data sets.
-    doubts : Doubts
+    doubts : Uncertainty
     """
 
     scale_nm: FloatArray

@@ -66,10 +66,10 @@ def rank_next_looks(
 
     Parameters
     ----------
-    films : Films
+    films : SampledFilms
         A few hundred draws from what is held now.
-    pairs : tuple of Pair
-    viewing : Viewing
+    pairs : tuple of FilmModel
+    viewing : ViewingConditions
     now : list of Look
         The looks already taken.
     rng : numpy.random.Generator

@@ -19,7 +19,7 @@ def interference_order(pair: FilmModel, thickness_nm: float) -> int:
 
     Parameters
     ----------
-    pair : Pair
+    pair : FilmModel
     thickness_nm : float
 
     Returns

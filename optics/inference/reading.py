@@ -39,7 +39,7 @@ class Reading:
         CIELAB points (D65 white) that stand for the reading: one, or the region of a word.
     weight : ndarray, shape (K,)
         Shares of the points; they sum to 1.
-    doubts : Doubts
+    doubts : Uncertainty
     view : {"front", "through", "back"}
         Seen from the film's side, through the piece, or from behind a clear one.
     warnings : tuple of str

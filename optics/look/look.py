@@ -46,7 +46,7 @@ def look(
     angle_deg : float
         Angle of incidence [°].
     side : {"front", "back"}
-    conditions : Viewing or str, optional
+    conditions : ViewingConditions or str, optional
         Light and observer, or the name of the light; D65 and 2° by default.
     spectrum : bool
         Keep reflectance and transmittance over wavelength.

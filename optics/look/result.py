@@ -36,12 +36,12 @@ class Look(Result):
     films : Stack
     angle_deg : float
     side : {"front", "back"}
-    conditions : Viewing
-    reflected : Appearance
+    conditions : ViewingConditions
+    reflected : Colour
         Colours of shape (sweep..., 3).
-    transmitted : Appearance or None
+    transmitted : Colour or None
         None where nothing can be seen through.
-    spectra : Response or None
+    spectra : Spectra or None
         Reflectance and transmittance over wavelength, where they were asked for.
     """
 

@@ -74,7 +74,7 @@ class Coupon:
 
     Attributes
     ----------
-    heat : Heat
+    heat : HeatSchedule
     scale_nm : ndarray, shape (D,)
         Optical scale, thickness times one plus the index error.
     likelihood : ndarray, shape (H, D)
@@ -172,7 +172,7 @@ class LawFit:
 
     Attributes
     ----------
-    draws : Draws
+    draws : LawDraws
     between_kilns : ndarray, shape (N,)
         Standard deviation of ln pace from kiln to kiln.
     log_evidence : float
@@ -198,11 +198,11 @@ def fit_law(
     ----------
     metal : Metal
         Its shipped law is the prior.
-    evidence : sequence of Evidence
+    evidence : sequence of TestPiece
     film_share : ndarray, shape (H,)
     count : int
         How many draws.
-    levels : Levels, optional
+    levels : KilnSpread, optional
         In place of the metal's own.
     """
     kilns = 1 + max(one.kiln for one in evidence)

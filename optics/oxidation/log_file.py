@@ -38,7 +38,7 @@ def read_log(path: str | Path) -> HeatSchedule:
 
     Returns
     -------
-    Heat
+    HeatSchedule
 
     Raises
     ------

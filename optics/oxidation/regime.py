@@ -121,7 +121,7 @@ def grow(
         One, or several parted by temperature in rising order; the outer ones reach on.
     theta : ndarray, shape (N, 4 R)
         Parameters of all regimes, one set in each row.
-    heat : Heat
+    heat : HeatSchedule
     start_nm : ndarray, shape (N,)
         Film at the start [nm].
     ln_pace : float or ndarray, shape (N,)

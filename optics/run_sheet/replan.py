@@ -55,7 +55,7 @@ class Replan:
 
     Attributes
     ----------
-    planned, unchanged, finished : Appearance
+    planned, unchanged, finished : Colour
         Reflected from the front: as planned; with the rest laid as planned; with the rest changed.
     delta_e_unchanged, delta_e : float
         CIEDE2000 from the plan without and with the change.
@@ -107,10 +107,10 @@ def replan(
     Parameters
     ----------
     plan : Stack
-    made : sequence of Made
+    made : sequence of MadeLayer
     order : sequence of int
         Position in ``plan.all_layers`` of each step.
-    viewing : Viewing
+    viewing : ViewingConditions
     angle_deg : float
         Angle of incidence [°].
 

@@ -35,9 +35,9 @@ class Witness:
         The slide with the whole layer on it.
     thickness_nm : ndarray, shape (n,)
         Thickness of the growing layer [nm].
-    reflected : Appearance
+    reflected : Colour
         The face that is coated, colours of shape (n, 3).
-    reflected_back, transmitted : Appearance or None
+    reflected_back, transmitted : Colour or None
         From the other side and through; None where the substrate is opaque.
     ohms_per_square : ndarray, shape (n,), or None
         What a meter with two probes on the growing face finds, in the middle of the doubt; inf
@@ -114,7 +114,7 @@ def watch(
         Moments to look at.
     back : bool
         Whether it grows on the back face.
-    viewing : Viewing
+    viewing : ViewingConditions
     angle_deg : float
         Angle of incidence [°].
     """

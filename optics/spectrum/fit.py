@@ -148,7 +148,7 @@ def fit_models(
 
     Parameters
     ----------
-    worlds : sequence of World
+    worlds : sequence of ForwardModel
         As :func:`~oxhue.optics.spectrum.forward_models.list_forward_models` makes them.
     wavelength_nm, value : ndarray, shape (W,)
     """

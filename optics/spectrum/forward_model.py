@@ -34,10 +34,10 @@ class ForwardModel:
         The data set of what the film touches.
     model : IndexModel or None
         None without a film.
-    piece : Piece
+    piece : Sample
     index : Index or None
         The model at the piece's wavelengths.
-    parameters : tuple of Parameter
+    parameters : tuple of IndexParameter
         The model's, then ``scale``, ``roughness`` and ``haze``.
     between_nm : tuple of float
     weight : float

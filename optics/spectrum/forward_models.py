@@ -35,7 +35,7 @@ def prepare_readings(
     Parameters
     ----------
     spectrum : Spectrum
-    pairs : sequence of Pair
+    pairs : sequence of FilmModel
         What the film and what lies below may be, the default data sets first.
 
     Returns

@@ -89,7 +89,7 @@ class IndexModel:
     ----------
     name : str
         For instance ``TiO2(siefke2016), scaled`` or ``Cauchy with Urbach tail``.
-    parameters : tuple of Parameter
+    parameters : tuple of IndexParameter
     at : function
         ``at(wavelength_nm)`` prepares a function of parameter values (P, ..., 1), and of whether
         slopes are wanted, to index (..., W) and derivatives to the values (P, ..., W).

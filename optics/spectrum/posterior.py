@@ -37,7 +37,7 @@ class FitDraws:
 
     Attributes
     ----------
-    world : World
+    world : ForwardModel
     x : ndarray, shape (N, F)
     log_weight : ndarray, shape (N,)
         Such that the mean of the weights is the world's evidence times its prior weight.

@@ -26,7 +26,7 @@ class SpectrumFit(Result):
     n, k : float
         Index and extinction coefficient of the film there (medians).
     n_interval90, k_interval90 : tuple of float
-    parameters : tuple of Fitted
+    parameters : tuple of FittedNumber
         Of the likeliest index model, then scale, roughness and haze.
     model : str
         The likeliest index model.
@@ -52,7 +52,7 @@ class SpectrumFit(Result):
         Starts tried, and how many independent draws the intervals are worth.
     data_sets, notes : tuple of str
     seed : int
-    draws : tuple of Draws
+    draws : tuple of FitDraws
         What all intervals rest on: weighted draws of every world with a film.
     """
 

@@ -22,7 +22,7 @@ class ModelBatch:
 
     Attributes
     ----------
-    worlds : tuple of World
+    worlds : tuple of ForwardModel
         Their index models are tables off by a factor, or all one formula.
     """
 

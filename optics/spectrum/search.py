@@ -34,7 +34,7 @@ class Mode:
 
     Attributes
     ----------
-    world : World
+    world : ForwardModel
     x : ndarray, shape (F,)
         The unknowns: thickness [nm] if the world has one, then z.
     precision : ndarray, shape (F, F)
@@ -65,7 +65,7 @@ def scan(world: ForwardModel, reading: FloatArray, whitening: FloatArray) -> Flo
 
     Parameters
     ----------
-    world : World
+    world : ForwardModel
         With a thickness; the numbers z start at 0.
     reading : ndarray, shape (W,)
     whitening : ndarray, shape (W, W)

@@ -27,7 +27,7 @@ class CouponRow:
     Attributes
     ----------
     id, kiln : str
-    heat : Heat
+    heat : HeatSchedule
     text : str
         The outcome as written.
     reading : Reading or None
@@ -60,7 +60,7 @@ def read_pieces(path: str | Path) -> tuple[Metal, list[CouponRow]]:
     Returns
     -------
     metal : Metal
-    pieces : list of Piece
+    pieces : list of CouponRow
 
     Raises
     ------

@@ -38,10 +38,10 @@ class Palette:
 
     Attributes
     ----------
-    pairs : tuple of Pair
+    pairs : tuple of FilmModel
     likeliest : int
         The pair single colours are shown for.
-    viewing : Viewing
+    viewing : ViewingConditions
     angle_deg : float
     """
 

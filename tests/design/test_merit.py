@@ -26,7 +26,7 @@ def merit(on, *goals, palette=PALETTE, **more):
 @pytest.mark.parametrize("polarization", ["mean", "s", "p"])
 @pytest.mark.parametrize("back", [False, True])
 @pytest.mark.parametrize("on", BASES)
-def test_sights_see_what_respond_says(on, back, polarization):
+def test_observations_see_what_solve_says(on, back, polarization):
     base, grid = parse_stack(on), np.linspace(420.0, 680.0, 9)
     if back and base.is_opaque(grid):
         with pytest.raises(InputError, match="opaque"):

@@ -34,12 +34,12 @@ class StoredFields:
 
     Attributes
     ----------
-    E, level : ndarray of complex, shape (L + 1, P, b, W)
+    E, H_over_q : ndarray of complex, shape (L + 1, P, b, W)
         Fields on top of every layer and of the substrate: E, and H over its own admittance.
-    swing : ndarray of complex, shape (L, b, W)
+    round_trip : ndarray of complex, shape (L, b, W)
     rows : ndarray of complex, shape (3, g + 1, P, b, W)
         Adjoints on top of g layers and below them: of the reflected amplitude, which is this
-        number times ``(level, -E)``, and of the logarithm of the incident one, to E and level.
+        number times ``(H_over_q, -E)``, and of the logarithm of the incident one, to E and level.
     spare : ndarray of complex, shape (2, g, P, b, W)
     phases : ndarray, shape (4, g, b, W)
     growth : ndarray, shape (P, b, W)
@@ -47,8 +47,8 @@ class StoredFields:
     """
 
     E: ComplexArray
-    level: ComplexArray
-    swing: ComplexArray
+    H_over_q: ComplexArray
+    round_trip: ComplexArray
     rows: ComplexArray
     spare: ComplexArray
     phases: FloatArray
@@ -59,7 +59,7 @@ class StoredFields:
         """Room for blocks of that many stacks, with as many layers at a time as are worth it."""
         shape = polarizations, stacks, points
         together = max(1, min(layers, _GROUP_ELEMENTS // max(stacks * points, 1)))
-        (E, level), *others = allocate(
+        (E, H_over_q), *others = allocate(
             ((2, layers + 1, *shape), complex),
             ((layers, *shape[1:]), complex),
             ((3, together + 1, *shape), complex),
@@ -67,7 +67,7 @@ class StoredFields:
             ((4, together, *shape[1:]), float),
             (shape, float),
         )
-        return cls(E, level, *others)
+        return cls(E, H_over_q, *others)
 
     def first(self, stacks: int) -> StoredFields:
         """The part of it that fewer stacks take."""
@@ -81,7 +81,7 @@ class AdjointPass:
     Derivatives are of R, of T or of both.
     """
 
-    room: StoredFields
+    stored: StoredFields
     block: Block
     of: Asked
     steps: dict[int, ComplexArray] = field(default_factory=dict)  # admittance below over own
@@ -101,72 +101,74 @@ class AdjointPass:
         """Carry the fields up, again with care if that does not keep them in range."""
         with np.errstate(all="ignore"):
             self._propagate(RESCALE_EVERY)
-            square = abs_squared(self.room.E[0]) + abs_squared(self.top)
+            square = abs_squared(self.stored.E[0]) + abs_squared(self.top)
         if not in_range(square):
             self._propagate(RESCALE_OFTEN)
 
     def _propagate(self, every: int) -> None:
-        room, E, level, block = self.room, self.room.E, self.room.level, self.block
+        stored, E, H_over_q, block = self.stored, self.stored.E, self.stored.H_over_q, self.block
         bottom = block.admittance(-1)
-        E[-1], level[-1], room.growth[...] = 1.0, 1.0, 0.0
-        if block.followed is not None:
-            room.growth[...] = block.followed.losses(room.phases[0, 0])
-        for some in groups(len(room.swing), room.phases.shape[1]):
+        E[-1], H_over_q[-1], stored.growth[...] = 1.0, 1.0, 0.0
+        if block.series is not None:
+            stored.growth[...] = block.series.losses(stored.phases[0, 0])
+        for some in groups(len(stored.round_trip), stored.phases.shape[1]):
             kz, q = block.waves(block.media[1:-1][some])
             self._round_trips(some, kz)
             steps, bottom = ratios(q, bottom), q[:, 0]
             for j in range(some.stop - 1, some.start - 1, -1):
                 step = self.steps[j] = steps[:, j - some.start]
-                np.multiply(level[j + 1], step, out=level[j])
-                below, above = (E[j + 1], level[j]), (E[j], level[j])
-                cross_layer(below, above, room.swing[j], room.spare[0, 0])
+                np.multiply(H_over_q[j + 1], step, out=H_over_q[j])
+                below, above = (E[j + 1], H_over_q[j]), (E[j], H_over_q[j])
+                cross_layer(below, above, stored.round_trip[j], stored.spare[0, 0])
                 if j % every == 0 and j > 0:
-                    size = self.sizes[j] = np.abs(E[j]) + np.abs(level[j])
+                    size = self.sizes[j] = np.abs(E[j]) + np.abs(H_over_q[j])
                     E[j] /= size
-                    level[j] /= size
-                    np.add(room.growth, np.log(size), out=room.growth)
+                    H_over_q[j] /= size
+                    np.add(stored.growth, np.log(size), out=stored.growth)
 
     def _round_trips(self, some: slice, kz: ComplexArray) -> None:
         """Of g layers with kz (g, b or 1, W); what fades is added to the growth."""
-        room, block = self.room, self.block
-        if block.followed is not None:
-            block.followed.round_trips(some, room.swing[some])
+        stored, block = self.stored, self.block
+        if block.series is not None:
+            block.series.round_trips(some, stored.round_trip[some])
             return
-        (across, fade), spare = room.phases[:2, : len(kz)], room.phases[2:, : len(kz)]
-        fades = phases(block.d.T[some], block.k0, kz, across, fade, spare[0])
+        (across, decay), spare = stored.phases[:2, : len(kz)], stored.phases[2:, : len(kz)]
+        fades = phases(block.d.T[some], block.k0, kz, across, decay, spare[0])
         if fades:
-            np.subtract(room.growth, fade.sum(axis=0), out=room.growth)
-        round_trip_of(across, fade if fades else None, spare, room.swing[some])
+            np.subtract(stored.growth, decay.sum(axis=0), out=stored.growth)
+        round_trip_of(across, decay if fades else None, spare, stored.round_trip[some])
 
     @property
     def top(self) -> ComplexArray:
         """H at the surface, shape (P, b, W)."""
-        H: ComplexArray = self.block.admittance(1) * self.room.level[0]  # the substrate's if bare
+        q = self.block.admittance(1)  # the substrate's if bare
+        H: ComplexArray = q * self.stored.H_over_q[0]
         return H
 
     def propagate_down(self, out: Gradient) -> None:
         """Carry the adjoints down and put powers and derivatives in their places."""
         across, first, bottom = (self.block.admittance(at) for at in (0, 1, -1))
-        E, H = self.room.E[0], self.top
+        E, H = self.stored.E[0], self.top
         going = across * E
         incident = going + H
         going -= H
         inverse = 1.0 / incident
         r = going * inverse
         passed = strength_of(across) * abs_squared(inverse)
-        passed *= 4.0 * np.exp(-2.0 * self.room.growth)
+        passed *= 4.0 * np.exp(-2.0 * self.stored.growth)
         T = passed * bottom.real
         out.R[...], out.T[...] = mean(abs_squared(r)), mean(T)
         # |r|² changes by 2 Re(r* δr), and T falls as |a|², a the incident amplitude.
         share, to_H = 2.0 * np.conj(r) * inverse, -2.0 * T * inverse
-        rows = self.room.rows
+        stored = self.stored
+        rows = stored.rows
         if self.wants_R:
             np.multiply(share * inverse, 2.0 * across * first, out=rows[0, 0])
         if self.wants_T:
             np.multiply(to_H, across, out=rows[1, 0])
             np.multiply(to_H, first, out=rows[2, 0])
         to_index = max(out.dR_dn.shape[-2], out.dT_dn.shape[-2]) > 0
-        for some in reversed(list(groups(len(self.room.swing), self.room.phases.shape[1]))):
+        for some in reversed(list(groups(len(stored.round_trip), stored.phases.shape[1]))):
             rows = self._descend(some, rows, out, to_index)
         if to_index:
             # The top and bottom admittances also stand outside the recursion.
@@ -194,14 +196,14 @@ class AdjointPass:
 
     def _cross_down(self, j: int, top: ComplexArray, below: ComplexArray) -> None:
         """Adjoints under layer j from those on top of it, shapes (3, P, b, W)."""
-        swing, step, spare = self.room.swing[j], self.steps[j], self.room.spare[0, 0]
+        round_trip, step, spare = self.stored.round_trip[j], self.steps[j], self.stored.spare[0, 0]
         if self.wants_T:
-            cross_layer((top[1], top[2]), (below[1], below[2]), swing, spare)
+            cross_layer((top[1], top[2]), (below[1], below[2]), round_trip, spare)
             below[2] *= step
             if j in self.sizes:
                 below[1:] /= self.sizes[j]
         if self.wants_R:
-            half = np.subtract(0.5, swing, out=spare[0])  # of det M = exp(2iδ)
+            half = np.subtract(0.5, round_trip, out=spare[0])  # of det M = exp(2iδ)
             np.multiply(top[0], half, out=below[0])
             below[0] *= 2.0 * step
             if j in self.sizes:
@@ -215,15 +217,15 @@ class AdjointPass:
         Shapes (g, b or 1, W) of ``kz``, (3, g, P, b, W) of ``rows``.
         """
         share, to_E, to_level = rows
-        E, level, turn = self.room.E[some], self.room.level[some], self.block.k0 * kz
-        both, other = self.room.spare[:, : len(kz)]
+        E, H_over_q, turn = self.stored.E[some], self.stored.H_over_q[some], self.block.k0 * kz
+        both, other = self.stored.spare[:, : len(kz)]
         if self.wants_R:
-            np.square(level, out=both)
+            np.square(H_over_q, out=both)
             both -= np.square(E, out=other)
             both *= share
             _slope(both, turn, out.dR_dd[:, some])
         if self.wants_T:
-            np.multiply(to_E, level, out=both)
+            np.multiply(to_E, H_over_q, out=both)
             both += np.multiply(to_level, E, out=other)
             _slope(both, turn, out.dT_dd[:, some])
 
@@ -231,14 +233,15 @@ class AdjointPass:
         self, j: int, kz: ComplexArray, q: ComplexArray, top: ComplexArray, out: Gradient
     ) -> None:
         """``λ δM v`` with the derivative of M to ε at a fixed direction, and to u."""
-        E, level = self.room.E, self.room.level
+        E, H_over_q = self.stored.E, self.stored.H_over_q
         share, to_E, to_level = top
-        inverse, H_below = 1.0 / q, (q * self.steps[j]) * level[j + 1]
+        inverse, H_below = 1.0 / q, (q * self.steps[j]) * H_over_q[j + 1]
         n = self.block.index[:, j + 1]
-        layer = BlockLayer(n * n, kz, self.block.k0 * self.block.d[:, j, None], self.room.swing[j])
+        k0_d = self.block.k0 * self.block.d[:, j, None]
+        layer = BlockLayer(n * n, kz, k0_d, self.stored.round_trip[j])
         wanted = []
         if self.wants_R:
-            wanted.append(((share * level[j], share * E[j] * -inverse), out.dR_dn, out.dR_du))
+            wanted.append(((share * H_over_q[j], share * E[j] * -inverse), out.dR_dn, out.dR_du))
         if self.wants_T:
             wanted.append(((to_E, to_level * inverse), out.dT_dn, out.dT_du))
         for row, to_n, to_u in wanted:

@@ -26,7 +26,7 @@ _FEWEST_ROWS = 16  # of a piece, where there are as many: products of a few rows
 
 @dataclass(frozen=True, eq=False)
 class ChebyshevSeries:
-    """Swings ``(1 - exp(2iδ))/2`` of L layers as Chebyshev series of their thickness.
+    """Round trips ``(1 - exp(2iδ))/2`` of L layers as Chebyshev series of their thickness.
 
     Attributes
     ----------
@@ -95,7 +95,7 @@ class SeriesAtThickness:
     powers: FloatArray
 
     def round_trips(self, layers: slice, out: ComplexArray) -> None:
-        """Swings of g layers, into ``out`` (g, b, W)."""
+        """Round trips of g layers, into ``out`` (g, b, W)."""
         for j, parts in zip(range(layers.start, layers.stop), out.view(float), strict=True):
             terms = self.series.terms[j]
             _multiply(self.powers[:terms, j].T, self.series.factors[j, :terms], parts)

@@ -82,11 +82,13 @@ def field_profile(
     for q, thick in zip(n[-2:0:-1], d[::-1], strict=True):
         up = np.linspace(0.0, thick, max(2, int(np.ceil(thick / step_nm)) + 1))
         phase = k0 * q * up
-        swing = -0.5 * np.expm1(2j * phase)  # the factor exp(-i phase) is left out, and counted
-        level = 1.0 - swing
-        along = level * E + swing / q * H
+        round_trip = -0.5 * np.expm1(
+            2j * phase
+        )  # the factor exp(-i phase) is left out, and counted
+        level = 1.0 - round_trip
+        along = level * E + round_trip / q * H
         parts.append((thick - up[::-1], along[::-1], (growth + phase.imag)[::-1]))
-        E, H = complex(along[-1]), complex(swing[-1] * q * E + level[-1] * H)
+        E, H = complex(along[-1]), complex(round_trip[-1] * q * E + level[-1] * H)
         size = abs(E) + abs(H)
         growth += float(phase[-1].imag + np.log(size))
         E, H = E / size, H / size

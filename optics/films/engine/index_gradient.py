@@ -20,14 +20,14 @@ class BlockLayer:
     eps, kz : ndarray of complex, shape (b or 1, W)
     depth : ndarray, shape (b or 1, W)
         ``k0 d``.
-    swing : ndarray of complex, shape (b, W)
+    round_trip : ndarray of complex, shape (b, W)
         ``-i sin δ exp(iδ)``.
     """
 
     eps: ComplexArray
     kz: ComplexArray
     depth: FloatArray
-    swing: ComplexArray
+    round_trip: ComplexArray
 
 
 def layer_slopes(
@@ -64,13 +64,13 @@ def layer_slopes(
     to_u = even * bend + up * sharp + down * flat
     if not p:
         return to_u, to_u
-    along = up * (layer.swing / layer.kz) - down * (layer.swing * layer.kz)
+    along = up * (layer.round_trip / layer.kz) - down * (layer.round_trip * layer.kz)
     return to_u + along / layer.eps, to_u
 
 
 def _slopes(layer: BlockLayer) -> tuple[ComplexArray, ComplexArray, ComplexArray]:
     """d/du of cos δ, -i sin δ/kz and -i kz sin δ, each times exp(iδ), shape (b, W)."""
-    kz, s = layer.kz, layer.swing
+    kz, s = layer.kz, layer.round_trip
     phase = layer.depth * kz
     level = 1.0 - s
     half = 0.5 / kz

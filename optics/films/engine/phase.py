@@ -16,18 +16,18 @@ FloatArray = NDArray[np.float64]
 
 
 def round_trip_of(
-    across: FloatArray, fade: FloatArray | None, spare: FloatArray, swing: ComplexArray
+    across: FloatArray, decay: FloatArray | None, spare: FloatArray, round_trip: ComplexArray
 ) -> None:
-    """``(1 - exp(2iδ))/2`` of phases ``δ = -(across + i fade)``, each part to its last digits.
+    """``(1 - exp(2iδ))/2`` of phases ``δ = -(across + i decay)``, each part to its last digits.
 
     Parameters
     ----------
-    across, fade : ndarray, shape (...)
-        Real and imaginary part of the phase of one crossing, times -1, ``fade`` not positive, or
+    across, decay : ndarray, shape (...)
+        Real and imaginary part of the phase of one crossing, times -1, ``decay`` not positive, or
         None where nothing fades. Both are overwritten.
     spare : ndarray, shape (2, ...)
         Overwritten.
-    swing : ndarray of complex, shape (...)
+    round_trip : ndarray of complex, shape (...)
         Takes the answer, ``-i sin δ exp(iδ)``; one less it is ``cos δ exp(iδ)``.
 
     Notes
@@ -39,26 +39,26 @@ def round_trip_of(
     mixed = np.multiply(t, t, out=spare[0])
     mixed += 1.0
     np.divide(t, mixed, out=mixed)
-    if fade is None:
-        np.multiply(t, mixed, out=swing.real)
-        swing.imag = mixed
+    if decay is None:
+        np.multiply(t, mixed, out=round_trip.real)
+        round_trip.imag = mixed
         return
-    fade *= 2.0
-    lost = np.expm1(fade, out=fade)
+    decay *= 2.0
+    lost = np.expm1(decay, out=decay)
     mixed *= np.add(lost, 1.0, out=spare[1])
-    swing.imag = mixed
+    round_trip.imag = mixed
     t *= mixed
     lost *= 0.5
-    np.subtract(t, lost, out=swing.real)
+    np.subtract(t, lost, out=round_trip.real)
 
 
 def round_trips(crossing: ComplexArray, d: FloatArray | float) -> ComplexArray:
     """``(1 - exp(2iδ))/2`` of phases ``δ = crossing d`` of any shape, ``Im δ`` not negative."""
     back = np.negative(d)
-    across, fade = crossing.real * back, crossing.imag * back
-    swing = np.empty(across.shape, dtype=complex)
-    round_trip_of(across, fade, np.empty((2, *across.shape)), swing)
-    return swing
+    across, decay = crossing.real * back, crossing.imag * back
+    round_trip = np.empty(across.shape, dtype=complex)
+    round_trip_of(across, decay, np.empty((2, *across.shape)), round_trip)
+    return round_trip
 
 
 def phases(
@@ -66,29 +66,29 @@ def phases(
     k0: FloatArray,
     kz: ComplexArray,
     across: FloatArray,
-    fade: FloatArray,
+    decay: FloatArray,
     spare: FloatArray,
 ) -> bool:
-    """Phases, times -1, of layers d (g, b or 1) with kz (g, b or 1, W): ``across`` and ``fade``.
+    """Phases, times -1, of layers d (g, b or 1) with kz (g, b or 1, W): ``across`` and ``decay``.
 
-    If nothing fades, ``fade`` is left as it is or nought and False given back. ``spare`` is
+    If nothing fades, ``decay`` is left as it is or nought and False given back. ``spare`` is
     overwritten.
     """
     if kz.shape[1] > 1:
         # A product of a column and a row takes half as long as one broadcast over rows so short.
-        room = spare.reshape(math.prod(spare.shape[:-1]), k0.size)[: d.size]
-        flat = np.dot(d.reshape(-1, 1), -k0[None], out=room)
+        flat_spare = spare.reshape(math.prod(spare.shape[:-1]), k0.size)[: d.size]
+        flat = np.dot(d.reshape(-1, 1), -k0[None], out=flat_spare)
         depth = flat.reshape(*d.shape, k0.size)
         np.multiply(depth, kz.real, out=across)
-        np.multiply(depth, kz.imag, out=fade)
-        return bool(fade[..., :1].min(initial=0.0) < 0.0 or fade.min(initial=0.0) < 0.0)
+        np.multiply(depth, kz.imag, out=decay)
+        return bool(decay[..., :1].min(initial=0.0) < 0.0 or decay.min(initial=0.0) < 0.0)
     np.multiply(d[..., None], -k0 * kz.real, out=across)
-    return decay_of(d, k0, kz, fade)
+    return decay_of(d, k0, kz, decay)
 
 
-def decay_of(d: FloatArray, k0: FloatArray, kz: ComplexArray, fade: FloatArray) -> bool:
+def decay_of(d: FloatArray, k0: FloatArray, kz: ComplexArray, decay: FloatArray) -> bool:
     """The second of these phases alone, where kz (g, 1, W) is that of all stacks."""
     if not kz.imag.any():
         return False
-    np.multiply(d[..., None], -k0 * kz.imag, out=fade)
+    np.multiply(d[..., None], -k0 * kz.imag, out=decay)
     return True

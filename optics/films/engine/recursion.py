@@ -18,12 +18,12 @@ from .phase import round_trips
 from .workspace import Workspace
 
 Fields = tuple[ComplexArray, ComplexArray]
-Risen = tuple[ComplexArray, ComplexArray, ComplexArray | None]
+TopFields = tuple[ComplexArray, ComplexArray, ComplexArray | None]
 
 # Layers between two rescalings: fields of coatings stay within the range of numbers for hundreds of
 # layers, so that a look at the top tells whether they did; fields of anything do for eight.
 RESCALE_EVERY, RESCALE_OFTEN = 64, 8
-_DRAWN = 32  # as many as CALM, where each multiplies fields by its admittance
+_RESCALE_SCALED = 32  # as many as RESCALE_EVERY, where each multiplies fields by its admittance
 _SQUARE = (1e-140, 1e140)  # of fields at the top, so that products of four can be formed
 
 
@@ -42,8 +42,8 @@ class Block:
         Directions (b or 1, W).
     wanted : sequence of str
         The P polarisations.
-    followed : Followed or None
-        Series of the swings, where all stacks are of the same media.
+    series : SeriesAtThickness or None
+        Series of the round trips, where all stacks are of the same media.
     """
 
     index: ComplexArray
@@ -51,7 +51,7 @@ class Block:
     k0: FloatArray
     incidence: Incidence
     wanted: Sequence[str]
-    followed: SeriesAtThickness | None
+    series: SeriesAtThickness | None
 
     @property
     def media(self) -> ComplexArray:
@@ -68,67 +68,68 @@ class Block:
 
 
 def propagate(
-    room: Workspace, block: Block, every: int = RESCALE_EVERY, check: bool = False
-) -> Risen:
+    workspace: Workspace, block: Block, every: int = RESCALE_EVERY, check: bool = False
+) -> TopFields:
     """Carry fields to the surface.
 
-    What is divided out of the fields on the way goes into the room's ``growth``. E and H on top,
-    shape (P, b, W), are given back with what they were multiplied by, if by anything. The layers'
-    indices are checked on the way if asked for.
+    What is divided out of the fields on the way goes into ``growth`` of the workspace. E and H on
+    top, shape (P, b, W), are given back with what they were multiplied by, if by anything. The
+    layers' indices are checked on the way if asked for.
     """
-    media, d, k0, followed = block.media, block.d, block.k0, block.followed
-    everywhere, layers, bottom = len(room.flux) > 1, d.shape[-1], block.admittance(-1)
-    room.flux[0], room.growth[...] = bottom.real, 0.0
-    E, level = room.E, room.level
-    E[...], level[...] = 1.0, 1.0
+    media, d, k0, series = block.media, block.d, block.k0, block.series
+    everywhere, layers, bottom = len(workspace.flux) > 1, d.shape[-1], block.admittance(-1)
+    workspace.flux[0], workspace.growth[...] = bottom.real, 0.0
+    E, H_over_q = workspace.E, workspace.H_over_q
+    E[...], H_over_q[...] = 1.0, 1.0
     own = max(media.shape[1], *block.incidence.lead) > 1
-    if own and every == RESCALE_EVERY and len(room.swing) == 1 and not everywhere:
-        return _draw(room, block, check)
-    if followed is not None and not everywhere:
-        room.growth[0] = followed.losses(room.fade[0])
-    for turn, some in enumerate(groups(layers, len(room.swing))):
-        kz, q = block.waves(room.read(media[1:-1][some], turn, check))
-        swing = room.round_trips(some, d, k0, kz, followed)
+    if own and every == RESCALE_EVERY and len(workspace.round_trip) == 1 and not everywhere:
+        return _propagate_scaled(workspace, block, check)
+    if series is not None and not everywhere:
+        workspace.growth[0] = series.losses(workspace.decay[0])
+    for turn, some in enumerate(groups(layers, len(workspace.round_trip))):
+        kz, q = block.waves(workspace.read(media[1:-1][some], turn, check))
+        round_trip = workspace.round_trips(some, d, k0, kz, series)
         steps = ratios(q, bottom)
         for j in range(some.stop - 1, some.start - 1, -1):
             i = j - some.start
-            level *= steps[:, i]
-            cross_layer((E, level), (E, level), swing[i], room.turned)
+            H_over_q *= steps[:, i]
+            cross_layer((E, H_over_q), (E, H_over_q), round_trip[i], workspace.turned)
             if everywhere:
-                _flux(E, np.multiply(level, q[:, i], out=room.turned), room.flux[layers - j])
+                H = np.multiply(H_over_q, q[:, i], out=workspace.turned)
+                _flux(E, H, workspace.flux[layers - j])
             if j % every == 0 and j > 0:
-                room.rescale(layers - j)
+                workspace.rescale(layers - j)
         bottom = q[:, 0]
-    level *= bottom
-    return E, level, None
+    H_over_q *= bottom
+    return E, H_over_q, None
 
 
-def _draw(room: Workspace, block: Block, check: bool) -> Risen:
+def _propagate_scaled(workspace: Workspace, block: Block, check: bool) -> TopFields:
     """Carry fields of one up through media of their own without a quotient.
 
     Each field is multiplied by what the other would be divided by.
     """
     media, d, incidence, wanted = block.media, block.d, block.incidence, block.wanted
-    E, level, drawn, layers = room.E, room.level, room.drawn, d.shape[-1]
-    drawn[...] = 1.0
+    E, H_over_q, scale, layers = workspace.E, workspace.H_over_q, workspace.scale, d.shape[-1]
+    scale[...] = 1.0
     below, eps_below = normals(media[-1], incidence, wanted)
-    spare = room.across, room.fade
+    spare = workspace.across, workspace.decay
     for j in range(layers - 1, -1, -1):
-        own = room.read(media[j + 1 : j + 2], j, check)
+        own = workspace.read(media[j + 1 : j + 2], j, check)
         kz, eps = normals(own, incidence, wanted, spare)
-        swing = room.round_trips(slice(j, j + 1), d, block.k0, kz, None)
+        round_trip = workspace.round_trips(slice(j, j + 1), d, block.k0, kz, None)
         for i, one in enumerate(wanted):
-            turned = room.turned[i]
+            turned = workspace.turned[i]
             up = kz[0] if one == "s" else np.multiply(kz[0], eps_below, out=turned)
             E[i] *= up
-            drawn[i] *= up
-            level[i] *= below if one == "s" else np.multiply(below, eps[0], out=turned)
-        cross_layer((E, level), (E, level), swing[0], room.turned)
+            scale[i] *= up
+            H_over_q[i] *= below if one == "s" else np.multiply(below, eps[0], out=turned)
+        cross_layer((E, H_over_q), (E, H_over_q), round_trip[0], workspace.turned)
         below, eps_below = kz[0], eps[0]
-        if j % _DRAWN == 0 and j > 0:
-            room.rescale(layers - j, drawn)
-    level *= block.admittance(1)  # the substrate's if bare
-    return E, level, drawn
+        if j % _RESCALE_SCALED == 0 and j > 0:
+            workspace.rescale(layers - j, scale)
+    H_over_q *= block.admittance(1)  # the substrate's if bare
+    return E, H_over_q, scale
 
 
 def groups(layers: int, together: int) -> Iterator[slice]:
@@ -159,35 +160,35 @@ def in_range(square: FloatArray | None) -> bool:
 
 
 def powers_from_fields(
-    room: Workspace,
+    workspace: Workspace,
     coming: FloatArray,
     going: FloatArray,
-    drawn: FloatArray | None,
+    scale: FloatArray | None,
     across: ComplexArray,
     layer_A: FloatArray | None,
 ) -> tuple[FloatArray, FloatArray]:
     """R and T of shape (b, W), and into ``layer_A`` (b, L, W) what each layer absorbs.
 
-    ``receive`` and ``going`` are the squares of twice the waves in the ambient, times its
-    admittance ``across`` (P, b or 1, W), ``drawn`` of what fields were multiplied by. The first
+    ``coming`` and ``going`` are the squares of twice the waves in the ambient, times its
+    admittance ``across`` (P, b or 1, W), ``scale`` of what fields were multiplied by. The first
     two are overwritten.
     """
     strength, R = np.divide(1.0, coming, out=coming), going
     R *= strength
     strength *= 4.0 * strength_of(across)
-    if drawn is not None:
-        strength *= drawn
+    if scale is not None:
+        strength *= scale
     if layer_A is None:
-        lost = np.multiply(room.growth[0], -2.0, out=room.growth[0])
+        lost = np.multiply(workspace.growth[0], -2.0, out=workspace.growth[0])
         strength *= np.exp(lost, out=lost)
-        strength *= room.flux[0]
+        strength *= workspace.flux[0]
         return mean(R), mean(strength)
     # Summed from the top, so that a thick absorber below costs the layers above no digits.
     lost = np.zeros_like(R)
-    above = strength * room.flux[-1]
+    above = strength * workspace.flux[-1]
     for j in range(layer_A.shape[1]):
-        lost += room.growth[-1 - j]
-        below = strength * room.flux[-2 - j] * np.exp(-2.0 * lost)
+        lost += workspace.growth[-1 - j]
+        below = strength * workspace.flux[-2 - j] * np.exp(-2.0 * lost)
         layer_A[:, j] = mean(above - below)
         above = below
     return mean(R), mean(above)
@@ -243,14 +244,16 @@ def strength_slope(across: ComplexArray) -> ComplexArray:
     return 2.0 / across - np.divide(one, across.real, out=np.zeros_like(one), where=travels)
 
 
-def cross_layer(below: Fields, above: Fields, swing: ComplexArray, spare: ComplexArray) -> None:
+def cross_layer(
+    below: Fields, above: Fields, round_trip: ComplexArray, spare: ComplexArray
+) -> None:
     """Fields (E, H/q) at a layer's top from those at its bottom, less the factor exp(-i phase).
 
     ``above`` takes the answer and may be ``below`` itself; ``spare`` is overwritten. The same
     carries a row of derivatives to (E, H/q) from a layer's top to its bottom.
     """
     turned = np.subtract(below[1], below[0], out=spare)
-    turned *= swing
+    turned *= round_trip
     np.add(below[0], turned, out=above[0])
     np.subtract(below[1], turned, out=above[1])
 
@@ -286,13 +289,13 @@ def fields_at_top(
     crossing : ndarray of complex, shape (W,)
         ``exp(i Σδ)``, by which a wave that crosses them is multiplied.
     """
-    E, level = np.ones((2, *q_below.shape), dtype=complex)
+    E, H_over_q = np.ones((2, *q_below.shape), dtype=complex)
     crossing, q, spare = np.ones_like(q_below), q_below, np.empty_like(q_below)
     for n, d in zip(index[::-1], thickness_nm[::-1], strict=True):
         kz, own = waves(n, incidence, (one,))
         phase = 2.0 * np.pi / wavelength_nm * d * kz
         crossing = crossing * np.exp(1j * phase)
-        level *= q / own[0]
-        cross_layer((E, level), (E, level), round_trips(phase, 1.0), spare)
+        H_over_q *= q / own[0]
+        cross_layer((E, H_over_q), (E, H_over_q), round_trips(phase, 1.0), spare)
         q = own[0]
-    return E, level * q, crossing
+    return E, H_over_q * q, crossing

@@ -114,12 +114,12 @@ def thickness_scan(
     Notes
     -----
     The film's matrix on the fields under it makes every outgoing or incoming amplitude a sum
-    ``a + b s`` of what the base alone makes, with the swing ``s = (1 - exp(2iδ))/2`` of the film's
-    phase: for incoming light ``a = q0 E + H``, ``b = (q0/q - 1)(H - q E)`` (M. Born and E. Wolf,
-    Principles of Optics, 7th ed., section 1.6.2). Unlike Airy's sum of reflections it keeps its
-    digits where q is nearly nought. On an even grid s is ``S + (1 - 2S) σ`` of a coarse phase and
-    one of 64 fine ones, so each squared magnitude is a matrix product of rank four. Faces of a slab
-    add as in `slab.py`. Inputs are trusted.
+    ``a + b s`` of what the base alone makes, with the round trip ``s = (1 - exp(2iδ))/2`` of the
+    film's phase: for incoming light ``a = q0 E + H``, ``b = (q0/q - 1)(H - q E)`` (M. Born and
+    E. Wolf, Principles of Optics, 7th ed., section 1.6.2). Unlike Airy's sum of reflections it
+    keeps its digits where q is nearly zero. On an even grid s is ``S + (1 - 2S) σ`` of a coarse
+    phase and one of 64 fine ones, so each squared magnitude is a matrix product of rank four. Faces
+    of a slab add as in `incoherent.py`. Inputs are trusted.
     """
     if view == "back" and any(base.slab_nm is None for base in bases):
         raise InputError("what lies under the film has no back to look at")
@@ -134,16 +134,16 @@ def thickness_scan(
     coarse_nm, fine_nm = _split(thickness_nm)
     passes = view != "front" or any(base.slab_nm is not None for base in bases)
     fine = _FinePhases.of(crossing, fine_nm, passes)
-    room = np.empty(3 * _BLOCK_ELEMENTS)
+    spare = np.empty(3 * _BLOCK_ELEMENTS)
     for few in _blocks(coarse_nm.size, _THICKNESSES // fine_nm.size):
-        swing = round_trips(crossing, coarse_nm[few])
+        round_trip = round_trips(crossing, coarse_nm[few])
         size = _size(crossing, coarse_nm[few]) if passes else None
-        rows = [[forms.over(swing, size) for forms in one] for one in each]
+        rows = [[forms.over(round_trip, size) for forms in one] for one in each]
         place = slice(few.start * fine_nm.size, few.stop * fine_nm.size)
         for at in _blocks(wavelength_nm.size, _BLOCK_ELEMENTS // _THICKNESSES):
             for s in range(len(bases)):
                 for one in rows:
-                    seen = one[s].at(at).view_share(view, fine.at(at), room)
+                    seen = one[s].at(at).view_share(view, fine.at(at), spare)
                     if len(rows) > 1:
                         seen *= 0.5
                     plain = seen.reshape(len(seen), -1)[:, : thickness_nm[place].size]
@@ -183,7 +183,7 @@ def _split(thickness_nm: FloatArray) -> tuple[FloatArray, FloatArray]:
 
 @dataclass(frozen=True, eq=False)
 class _FinePhases:
-    """The fine part σ of the swing ``S + (1 - 2S) σ``, wavelengths first.
+    """The fine part σ of the round trip ``S + (1 - 2S) σ``, wavelengths first.
 
     Attributes
     ----------
@@ -199,11 +199,11 @@ class _FinePhases:
     @classmethod
     def of(cls, crossing: ComplexArray, nm: FloatArray, passes: bool) -> _FinePhases:
         """Of phases ``crossing nm``, shapes (W, 1) and (I,)."""
-        swing = round_trips(crossing, nm)
-        parts = np.empty((len(swing), 4, nm.size))
-        parts[:, 0], parts[:, 1] = 1.0, abs_squared(swing)
-        np.multiply(swing.real, 2.0, out=parts[:, 2])
-        np.multiply(swing.imag, -2.0, out=parts[:, 3])
+        round_trip = round_trips(crossing, nm)
+        parts = np.empty((len(round_trip), 4, nm.size))
+        parts[:, 0], parts[:, 1] = 1.0, abs_squared(round_trip)
+        np.multiply(round_trip.real, 2.0, out=parts[:, 2])
+        np.multiply(round_trip.imag, -2.0, out=parts[:, 3])
         return cls(parts, _size(crossing, nm)[:, None] if passes else None)
 
     def at(self, rows: slice) -> _FinePhases:
@@ -227,10 +227,10 @@ class _CoarseRows:
             None if self.slab is None else tuple(part[rows] for part in self.slab),
         )
 
-    def view_share(self, view: View, fine: _FinePhases, room: FloatArray) -> FloatArray:
-        """Share of the light for one view, shape (W, M, I); ``room`` (3 W M I) is overwritten."""
+    def view_share(self, view: View, fine: _FinePhases, spare: FloatArray) -> FloatArray:
+        """Share of the light for one view, shape (W, M, I); ``spare`` (3 W M I) is overwritten."""
         shape = *self.powers.shape[:3], fine.parts.shape[2]
-        powers: FloatArray = room[: math.prod(shape)].reshape(shape)
+        powers: FloatArray = spare[: math.prod(shape)].reshape(shape)
         np.matmul(self.powers, fine.parts, out=powers)
         powers[1:] /= powers[0]
         share: FloatArray = powers[1]
@@ -253,7 +253,7 @@ class _CoarseRows:
 
 @dataclass(frozen=True, eq=False)
 class _FilmAmplitudes:
-    """One base and polarisation: amplitudes ``a + b s`` over the film's swing, and the slab's."""
+    """One base and polarisation: amplitudes ``a + b s`` over the film's round trip; the slab's."""
 
     # Incoming and outgoing light, and what a slab's light meets from within: (2 or 3, 2, W, 1).
     amplitudes: ComplexArray
@@ -290,10 +290,10 @@ class _FilmAmplitudes:
             amplitudes = np.concatenate([amplitudes, inside[:1]])
         return cls(amplitudes, passing, _far_face(base, *light))
 
-    def over(self, swing: ComplexArray, size: FloatArray | None) -> _CoarseRows:
-        """Rows of the rank-four products for coarse swings (W, M), ``|exp(2iδ)|`` of that size."""
+    def over(self, round_trip: ComplexArray, size: FloatArray | None) -> _CoarseRows:
+        """Rows of the rank-four products for coarse round trips (W, M); size ``|exp(2iδ)|``."""
         still, moving = self.amplitudes[:, 0], self.amplitudes[:, 1]
-        coarse, turning = moving * swing, moving * (1.0 - 2.0 * swing)
+        coarse, turning = moving * round_trip, moving * (1.0 - 2.0 * round_trip)
         coarse += still
         rows = np.empty((*coarse.shape, 4))
         rows[..., 0], rows[..., 1] = abs_squared(coarse), abs_squared(turning)

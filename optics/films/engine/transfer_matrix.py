@@ -76,7 +76,7 @@ def solve_arrays(
 
     Returns
     -------
-    Response
+    Spectra
         ``R`` and ``T`` of shape (..., W), ``layer_A`` of shape (..., L, W), or None where not
         asked for; the leading shape is what the leading shapes of the inputs broadcast to.
 
@@ -173,13 +173,13 @@ def _fill(
     most = _BLOCK_ELEMENTS if layer_A is None else _BLOCK_ELEMENTS // 2
     step, workers = _split_evenly(len(R), max(1, most // max(k0.size, 1)))
     blocks = list(_blocks(lead, step))
-    rooms: SimpleQueue[Workspace] = SimpleQueue()
+    workspaces: SimpleQueue[Workspace] = SimpleQueue()
     each = step * k0.size * len(wanted)
     together = max(1, min(thickness_nm.shape[-1], _GROUP_ELEMENTS // max(each, 1)))
     series = make_series(index, thickness_nm, k0, incidence, lead)
     for _ in range(workers):
         layers = 0 if layer_A is None else layer_A.shape[1]
-        rooms.put(Workspace.of(len(wanted), step, k0.size, layers, together))
+        workspaces.put(Workspace.of(len(wanted), step, k0.size, layers, together))
 
     def work(one: tuple[slice, _Place]) -> None:
         rows, place = one
@@ -190,34 +190,34 @@ def _fill(
         if unchecked:
             check_ambient(n[:, 0])
             check_index(n[:, -1])
-        followed = None if series is None else series.at(d)
+        own_series = None if series is None else series.at(d)
         part = None if layer_A is None else layer_A[rows]
-        room = rooms.get()
+        workspace = workspaces.get()
         try:
-            own = room.first(rows.stop - rows.start)
-            stacks = Block(n, d, k0, lit, wanted, followed)
+            own = workspace.first(rows.stop - rows.start)
+            stacks = Block(n, d, k0, lit, wanted, own_series)
             R[rows], T[rows] = _one_block(own, stacks, unchecked, part)
         finally:
-            rooms.put(room)
+            workspaces.put(workspace)
 
     run_threads(work, blocks, workers)
 
 
 def _one_block(
-    room: Workspace, block: Block, unchecked: bool, layer_A: FloatArray | None
+    workspace: Workspace, block: Block, unchecked: bool, layer_A: FloatArray | None
 ) -> tuple[FloatArray, FloatArray]:
     """R and T of a block, carried up again with care if fields do not keep in range."""
     across = block.admittance(0)
     for every in (RESCALE_EVERY, RESCALE_OFTEN):
         with np.errstate(all="ignore" if every == RESCALE_EVERY else None):
-            E, H, drawn = propagate(room, block, every, unchecked)
+            E, H, scale = propagate(workspace, block, every, unchecked)
             E *= across
-            coming = abs_squared(np.add(E, H, out=room.turned))
-            times = None if drawn is None else abs_squared(drawn)
+            coming = abs_squared(np.add(E, H, out=workspace.turned))
+            times = None if scale is None else abs_squared(scale)
         if in_range(coming) and in_range(times):
             break
-    going = abs_squared(np.subtract(E, H, out=room.turned))
-    return powers_from_fields(room, coming, going, times, across, layer_A)
+    going = abs_squared(np.subtract(E, H, out=workspace.turned))
+    return powers_from_fields(workspace, coming, going, times, across, layer_A)
 
 
 def _split_evenly(stacks: int, most: int) -> tuple[int, int]:

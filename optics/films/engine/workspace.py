@@ -26,13 +26,13 @@ class Workspace:
     ----------
     media : ndarray of complex, shape (2, g, b, W)
         Indices of the layers that are worked out together, and of those before them.
-    E, level, turned : ndarray of complex
+    E, H_over_q, turned : ndarray of complex
         Fields at the boundary reached, H over the admittance of the layer below it; spare.
-    drawn : ndarray of complex
+    scale : ndarray of complex
         What the fields were multiplied by on the way.
-    swing : ndarray of complex, shape (g, b, W)
+    round_trip : ndarray of complex, shape (g, b, W)
         Of the g layers whose phases are worked out together.
-    across, fade : ndarray, shape (g, b, W)
+    across, decay : ndarray, shape (g, b, W)
     spare : ndarray, shape (2, g, b, W)
     flux : ndarray, shape (L + 1, P, b, W), or (1, P, b, W)
         ``Re E H*`` in the substrate and, where it was asked for, on top of each layer above it.
@@ -42,12 +42,12 @@ class Workspace:
 
     media: ComplexArray
     E: ComplexArray
-    level: ComplexArray
+    H_over_q: ComplexArray
     turned: ComplexArray
-    drawn: ComplexArray
-    swing: ComplexArray
+    scale: ComplexArray
+    round_trip: ComplexArray
     across: FloatArray
-    fade: FloatArray
+    decay: FloatArray
     spare: FloatArray
     flux: FloatArray
     growth: FloatArray
@@ -59,7 +59,7 @@ class Workspace:
         """Room for blocks of that many stacks, fluxes on that many layers, phases of as many."""
         one, each = (stacks, points), (polarizations, stacks, points)
         both = max(polarizations, together)
-        media, (E, level, drawn), swing, shared, (across, fade), flux, growth = allocate(
+        media, (E, H_over_q, scale), round_trip, shared, (across, decay), flux, growth = allocate(
             ((2, together, *one), complex),
             ((3, *each), complex),
             ((together, *one), complex),
@@ -69,10 +69,9 @@ class Workspace:
             ((max(layers, 1), *each), float),
         )
         # Phases are done with before fields turn: one piece of memory for both stays in cache.
-        turned = shared.reshape(-1).view(complex)[: drawn.size].reshape(each)
-        return cls(
-            media, E, level, turned, drawn, swing, across, fade, shared[:, :together], flux, growth
-        )
+        turned = shared.reshape(-1).view(complex)[: scale.size].reshape(each)
+        own = media, E, H_over_q, turned, scale, round_trip, across, decay
+        return cls(*own, shared[:, :together], flux, growth)
 
     def first(self, stacks: int) -> Workspace:
         """The part of it that fewer stacks take."""
@@ -97,42 +96,43 @@ class Workspace:
         d: FloatArray,
         k0: FloatArray,
         kz: ComplexArray,
-        followed: SeriesAtThickness | None,
+        series: SeriesAtThickness | None,
     ) -> ComplexArray:
         """Of g layers of d (b or 1, L) with kz (g, b or 1, W), shape (g, b, W); what fades is added
         to the growth."""
-        across, fade, spare = self.across[: len(kz)], self.fade[: len(kz)], self.spare[:, : len(kz)]
-        swing, below, own = self.swing[: len(kz)], d.shape[-1] - some.stop, d.T[some]
+        g, below, own = len(kz), d.shape[-1] - some.stop, d.T[some]
+        across, decay, spare = self.across[:g], self.decay[:g], self.spare[:, :g]
+        round_trip = self.round_trip[:g]
         everywhere = len(self.flux) > 1
-        if followed is None:
-            fades = phases(own, k0, kz, across, fade, spare[0])
+        if series is None:
+            fades = phases(own, k0, kz, across, decay, spare[0])
         else:
-            fades = everywhere and decay_of(own, k0, kz, fade)
-            followed.round_trips(some, swing)
+            fades = everywhere and decay_of(own, k0, kz, decay)
+            series.round_trips(some, round_trip)
         if fades and everywhere:
-            self.growth[below : below + len(kz)][::-1] -= fade[:, None]
+            self.growth[below : below + len(kz)][::-1] -= decay[:, None]
         elif fades:
-            self.growth[0] -= fade[0] if len(kz) == 1 else fade.sum(axis=0)
-        if followed is None:
-            round_trip_of(across, fade if fades else None, spare, swing)
-        return swing
+            self.growth[0] -= decay[0] if len(kz) == 1 else decay.sum(axis=0)
+        if series is None:
+            round_trip_of(across, decay if fades else None, spare, round_trip)
+        return round_trip
 
-    def rescale(self, boundary: int, drawn: ComplexArray | None = None) -> None:
+    def rescale(self, boundary: int, scale: ComplexArray | None = None) -> None:
         """Bring fields to the size of one, and note what was divided out; and so what they were
         multiplied by."""
         everywhere = len(self.flux) > 1
         size = np.abs(self.E)
-        size += np.abs(self.level)
-        scale = 1.0 / size
-        for part in (self.E, self.level):
-            np.multiply(part, scale, out=part)
-        if drawn is not None:
-            most = np.abs(drawn)
-            np.divide(drawn, most, out=drawn)
+        size += np.abs(self.H_over_q)
+        inverse = 1.0 / size
+        for part in (self.E, self.H_over_q):
+            np.multiply(part, inverse, out=part)
+        if scale is not None:
+            most = np.abs(scale)
+            np.divide(scale, most, out=scale)
             size /= most
         self.growth[boundary - 1 if everywhere else 0] += np.log(size)
         if everywhere:
-            self.flux[boundary] *= scale * scale
+            self.flux[boundary] *= inverse * inverse
 
 
 def allocate(*wanted: tuple[tuple[int, ...], type[complex]]) -> list[NDArray[Any]]:

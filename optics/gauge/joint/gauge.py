@@ -52,13 +52,13 @@ def joint_gauge(
     spots_lab : array_like, shape (P, 3)
         CIELAB of the spots, each over an area of its own: readings of overlapping areas are
         not independent, and taking them as such makes the intervals too narrow.
-    doubts : Doubts
+    doubts : Uncertainty
         ``noise_de`` is each spot's own. Of the variance ``discrepancy_de²`` an unknown part, up
         to nine tenths, is common to spots of like thickness; the rest is each spot's own.
     between_nm : tuple of float
         The thicknesses lie in here [nm], more or less evenly spread between two ends that may be
         anywhere.
-    viewing : Viewing, optional
+    viewing : ViewingConditions, optional
     rising : bool
         Thickness is known never to fall from each spot to the next.
     seed : int

@@ -89,7 +89,7 @@ class SharedModel:
     smooth : ndarray, shape (K, T)
         Independent ways the shared discrepancy may run; their squares sum to nearly 1.
     between_nm : tuple of float
-    doubts : Doubts
+    doubts : Uncertainty
     """
 
     scale_nm: FloatArray

@@ -63,14 +63,14 @@ class JointEstimate:
         Whether two independent runs came to the same answer; if not, do not trust it.
     why : str
         In words, when not converged; empty otherwise.
-    pairs : tuple of Pair
+    pairs : tuple of FilmModel
     between_nm : tuple of float
-    doubts : Doubts
-    viewing : Viewing
+    doubts : Uncertainty
+    viewing : ViewingConditions
     rising, in_a_row : bool
     seed : int
     model : SharedModel
-    draws : Draws
+    draws : JointDraws
     weight : ndarray, shape (N,)
         Posterior weight of each draw; they sum to 1.
     """
