@@ -20,13 +20,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from benchmarks.onlooker import NO_WORD, VIEWING, Noticed, noticed
+from oxhue.optics._typing import BoolArray, FloatArray
 from oxhue.optics.assay.colours import FilmSet, draw_film_set
 from oxhue.optics.assay.hypotheses import families
 from oxhue.optics.assay.measured import two_probe_reading
 from oxhue.optics.assay.observations import CategoryObservation, ColourObservation
 from oxhue.optics.inference.reading import parse_reading
 
-FloatArray = NDArray[np.float64]
 Found = tuple[str, str | float]
 
 TABLE = Path(__file__).with_suffix(".md")
@@ -68,7 +68,7 @@ class Outcome:
     of_each: FloatArray
 
     @property
-    def right(self) -> NDArray[np.bool_]:
+    def right(self) -> BoolArray:
         """Whether the guess is the truth."""
         return self.truth == self.guess
 

@@ -13,10 +13,10 @@ from dataclasses import dataclass, replace
 from functools import lru_cache, partial
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.stats import chi2
 
 from oxhue.cli.options import show_progress
+from oxhue.optics._typing import FloatArray
 from oxhue.optics.colour.conditions import ViewingConditions
 from oxhue.optics.films.engine.thickness_scan import View
 from oxhue.optics.inference.colour_table import ColourTable, build_table
@@ -119,9 +119,7 @@ def run(case: Case, draws: int, seed: int, report: Report = ignore_progress) -> 
     )
 
 
-def _gauged(
-    case: Case, unit: tuple[list[NDArray[np.float64]], NDArray[np.float64]]
-) -> NDArray[np.float64]:
+def _gauged(case: Case, unit: tuple[list[FloatArray], FloatArray]) -> FloatArray:
     """Rank of the truth, and levels of what is held, for some pieces: shape (n, 4)."""
     looks, truth = unit
     tables, prior = _held(case)
@@ -154,9 +152,7 @@ def _worlds(case: Case) -> tuple[tuple[FilmModel, ...], tuple[FilmModel, ...]]:
     return list_film_models((case.outside,), case.on), model
 
 
-def _ranks(
-    grid: NDArray[np.float64], density: NDArray[np.float64], truth: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def _ranks(grid: FloatArray, density: FloatArray, truth: FloatArray) -> FloatArray:
     steps = 0.5 * (density[:, 1:] + density[:, :-1]) * np.diff(grid)
     cumulative = np.concatenate([np.zeros((len(density), 1)), np.cumsum(steps, axis=1)], axis=1)
     return np.array(

@@ -10,9 +10,9 @@ from dataclasses import dataclass
 from functools import partial
 
 import numpy as np
-from numpy.typing import NDArray
 
 from oxhue.cli.options import show_progress
+from oxhue.optics._typing import FloatArray
 from oxhue.optics.colour.conditions import ViewingConditions
 from oxhue.optics.inference.hypotheses import list_film_models
 from oxhue.optics.inference.likelihood import table_for
@@ -83,7 +83,7 @@ def simulate(
     )
 
 
-def _ends(film: str, on: str, how: str, readings: NDArray[np.float64]) -> NDArray[np.float64]:
+def _ends(film: str, on: str, how: str, readings: FloatArray) -> FloatArray:
     """Levels of the density for some readings; every process builds its tables once."""
     table = table_for((film,), on, BETWEEN_NM, DEFAULTS[how], ViewingConditions())
     prior = prior_for(list_film_models((film,), on), BETWEEN_NM, table)

@@ -14,18 +14,16 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.optimize import least_squares
 
 from benchmarks.spectrum_calibration import BETWEEN_NM, COARSE_NM, SYSTEMS, simulate
+from oxhue.optics._typing import FloatArray, IndexArray
 from oxhue.optics.inference.hypotheses import list_film_models
 from oxhue.optics.spectrum.forward_model import ForwardModel
 from oxhue.optics.spectrum.forward_models import list_forward_models
 from oxhue.optics.spectrum.noise_model import NoiseModel
 from oxhue.optics.spectrum.sample_batch import ModelBatch, batch_models, join_unknowns
 from oxhue.optics.spectrum.search import descend, scan
-
-FloatArray = NDArray[np.float64]
 
 TABLE = Path(__file__).with_suffix(".md")
 NOISE, MISS = 0.01, 0.004
@@ -38,7 +36,7 @@ class Problem:
     """Starts of one family of worlds, and the reading they go to."""
 
     family: ModelBatch
-    which: NDArray[np.intp]
+    which: IndexArray
     starts: FloatArray
     reading: FloatArray
     whitening: FloatArray
@@ -107,7 +105,7 @@ def compared(some: Sequence[Problem]) -> str:
     )
 
 
-def _rivals(which: NDArray[np.intp], ours: FloatArray, theirs: FloatArray) -> tuple[int, int]:
+def _rivals(which: IndexArray, ours: FloatArray, theirs: FloatArray) -> tuple[int, int]:
     """How many of scipy's ends near the best of all ours has too, in the same world, or lacks."""
     near = np.flatnonzero(theirs < theirs.min() + RIVAL)
     held = [np.any(ours[which == which[i]] < theirs[i] + 10.0 * EQUAL) for i in near]

@@ -16,6 +16,7 @@ from functools import cache
 import numpy as np
 from numpy.typing import NDArray
 
+from oxhue.optics._typing import FloatArray, IndexArray, SingleArray
 from oxhue.optics.assay.colours import FilmSet, colours_of
 from oxhue.optics.assay.measured import (
     BLUNDER,
@@ -39,9 +40,7 @@ from oxhue.optics.colour.spaces import lab_to_xyz
 from oxhue.optics.films.engine.thickness_scan import View
 from oxhue.optics.inference.reading import parse_reading
 
-FloatArray = NDArray[np.float64]
 Words = NDArray[np.str_]
-Rows = NDArray[np.intp]
 Rng = np.random.Generator
 
 VIEWING = ViewingConditions()
@@ -71,7 +70,7 @@ class Noticed:
     ohm: FloatArray
 
 
-def noticed(world: FilmSet, rows: Rows, rng: Rng, choice: str = "any") -> Noticed:
+def noticed(world: FilmSet, rows: IndexArray, rng: Rng, choice: str = "any") -> Noticed:
     """What is noticed of some films of a world."""
     front = _words(world, rows, "front", rng, choice)
     through = _words(world, rows, "through", rng, choice)
@@ -79,7 +78,7 @@ def noticed(world: FilmSet, rows: Rows, rng: Rng, choice: str = "any") -> Notice
     return Noticed(front, through, finish, lamp, _meter(world, rows, rng))
 
 
-def _words(world: FilmSet, rows: Rows, view: View, rng: Rng, choice: str) -> Words:
+def _words(world: FilmSet, rows: IndexArray, view: View, rng: Rng, choice: str) -> Words:
     """Words for the colours of films, seen from somewhere within 30° of square."""
     angle = rng.choice(len(ANGLES_DEG), rows.size)
     each = [getattr(colours_of(world, VIEWING, a), view) for a in ANGLES_DEG]
@@ -100,20 +99,20 @@ def _words(world: FilmSet, rows: Rows, view: View, rng: Rng, choice: str) -> Wor
 
 
 @cache
-def _choices() -> tuple[Words, NDArray[np.float32]]:
+def _choices() -> tuple[Words, SingleArray]:
     """Words of the vocabulary, and the chance of each over the lattice of colours."""
     words = single_words()
     return np.array(words), np.stack([word_chance(one).astype(np.float32) for one in words])
 
 
-def _kinds(world: FilmSet, rows: Rows, what: str, rng: Rng) -> Words:
+def _kinds(world: FilmSet, rows: IndexArray, what: str, rng: Rng) -> Words:
     kinds, chances = CategoryObservation(what, "", VIEWING).chances(world)
     mixed = (1.0 - SLIP) * chances[rows] + SLIP / len(kinds)
     steps = np.cumsum(mixed, axis=1)
     return np.array(kinds)[(rng.random((rows.size, 1)) * steps[:, -1:] > steps).sum(axis=1)]
 
 
-def _meter(world: FilmSet, rows: Rows, rng: Rng) -> FloatArray:
+def _meter(world: FilmSet, rows: IndexArray, rng: Rng) -> FloatArray:
     mean, sd = two_probe_reading("", math.inf).spread(world)
     limit = math.log(METER_LIMIT_OHM)
     shown = mean[rows] + sd[rows] * rng.standard_normal(rows.size)

@@ -15,10 +15,10 @@ from functools import partial
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 from PIL import Image
 
 from oxhue.cli.options import show_progress
+from oxhue.optics._typing import FloatArray
 from oxhue.optics.colour.conditions import ViewingConditions
 from oxhue.optics.colour.spaces import SRGB_WHITE_XYZ, srgb_encode, xyz_to_srgb_linear
 from oxhue.optics.errors import InputError
@@ -58,9 +58,7 @@ class Scene:
     noise: float = 0.01
 
 
-def photograph(
-    xyz: NDArray[np.float64], scene: Scene, path: Path, rng: np.random.Generator
-) -> None:
+def photograph(xyz: FloatArray, scene: Scene, path: Path, rng: np.random.Generator) -> None:
     """Write a JPEG of a plate of one colour beside a card of 90 % white."""
     plate = xyz_to_srgb_linear(xyz, SRGB_WHITE_XYZ)
     glare = rng.uniform(0.0, scene.glare)
@@ -117,7 +115,7 @@ def _read(
     scene: Scene,
     with_card: bool,
     root: np.random.SeedSequence,
-    plate: tuple[int, NDArray[np.float64]],
+    plate: tuple[int, FloatArray],
 ) -> Reading | None:
     """Take a photo of a numbered plate, and read it; None where it is refused as overexposed."""
     i, xyz = plate

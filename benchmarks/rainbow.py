@@ -14,10 +14,10 @@ from functools import partial
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.stats import chi2
 
 from oxhue.cli.options import show_progress
+from oxhue.optics._typing import FloatArray
 from oxhue.optics.colour.conditions import ViewingConditions
 from oxhue.optics.gauge.joint import gauge as rainbow
 from oxhue.optics.gauge.joint.model import CORRELATION_NM, LEAST_WIDTH, MOST_SHARED, UNEVEN
@@ -28,8 +28,6 @@ from oxhue.optics.inference.simulate import SampledFilms, film_xyz, seen_lab
 from oxhue.optics.inference.uncertainty import DEFAULTS, Uncertainty
 from oxhue.optics.numerics.density import quantiles
 from oxhue.optics.numerics.parallel import Report, ignore_progress, map_parallel
-
-FloatArray = NDArray[np.float64]
 
 TABLE = Path(__file__).with_suffix(".md")
 BETWEEN_NM = (0.0, 250.0)

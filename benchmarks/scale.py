@@ -20,9 +20,9 @@ from functools import partial
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 import oxhue.optics.numerics.parallel as room
+from oxhue.optics._typing import FloatArray
 from oxhue.optics.numerics.cluster import on_cluster
 from oxhue.optics.numerics.parallel import limit_to_one_thread, map_parallel
 
@@ -42,7 +42,7 @@ def stacks(quick: bool) -> Figures:
     count, unit = (400, 200) if quick else (40_000, 1_000)
     index, thickness_nm = alike_stacks(count, 21)
 
-    def colours(part: NDArray[np.float64]) -> NDArray[np.float64]:
+    def colours(part: FloatArray) -> FloatArray:
         found = solve_arrays(index, part, WAVELENGTH_NM, absorption=False)
         return spectra_to_xyz(found.R, WAVELENGTH_NM)
 

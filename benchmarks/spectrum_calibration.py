@@ -21,10 +21,10 @@ from functools import partial
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.stats import chi2
 
 from oxhue.cli.options import show_progress
+from oxhue.optics._typing import FloatArray
 from oxhue.optics.files.spectrum import Kind, Spectrum
 from oxhue.optics.inference.hypotheses import FilmModel, list_film_models
 from oxhue.optics.numerics.parallel import Report, ignore_progress, map_parallel
@@ -35,8 +35,6 @@ from oxhue.optics.spectrum.index_models import IndexKind
 from oxhue.optics.spectrum.noise_model import NoiseModel
 from oxhue.optics.spectrum.result import SpectrumFit
 from oxhue.optics.spectrum.summaries import film_thickness
-
-FloatArray = NDArray[np.float64]
 
 TABLE = Path(__file__).with_suffix(".md")
 NOISE = "one percent"

@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
-Complex = NDArray[np.complex128]
-Float = NDArray[np.float64]
+from oxhue.optics._typing import ComplexArray, FloatArray
 
-WAVELENGTH_NM: Float = np.linspace(380.0, 780.0, 81)
+WAVELENGTH_NM: FloatArray = np.linspace(380.0, 780.0, 81)
 
 
-def materials(count: int, rng: np.random.Generator, lead: tuple[int, ...] = ()) -> Complex:
+def materials(count: int, rng: np.random.Generator, lead: tuple[int, ...] = ()) -> ComplexArray:
     """Dispersive media, half of them absorbing, shape (*lead, count, 81)."""
     shape = (*lead, count, 1)
     n = rng.uniform(1.3, 2.6, shape) * (1.0 + 0.05 * (550.0 / WAVELENGTH_NM) ** 2)
@@ -19,7 +17,7 @@ def materials(count: int, rng: np.random.Generator, lead: tuple[int, ...] = ()) 
     return n + 1j * k
 
 
-def random_stacks(count: int, layers: int, seed: int = 1) -> tuple[Complex, Float]:
+def random_stacks(count: int, layers: int, seed: int = 1) -> tuple[ComplexArray, FloatArray]:
     """Stacks each of media of its own on clear substrates: index and thickness."""
     rng = np.random.default_rng(seed)
     index = materials(layers + 2, rng, (count,))
@@ -28,7 +26,7 @@ def random_stacks(count: int, layers: int, seed: int = 1) -> tuple[Complex, Floa
     return index, rng.uniform(0.0, 150.0, (count, layers))
 
 
-def alike_stacks(count: int, layers: int, seed: int = 2) -> tuple[Complex, Float]:
+def alike_stacks(count: int, layers: int, seed: int = 2) -> tuple[ComplexArray, FloatArray]:
     """Stacks of the same media, only their thicknesses differ: index (layers + 2, 81)."""
     index, thickness_nm = random_stacks(1, layers, seed)
     thickness_nm = thickness_nm * np.random.default_rng(seed).uniform(0.9, 1.1, (count, layers))

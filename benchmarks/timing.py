@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-Seconds = NDArray[np.float64]
+from oxhue.optics._typing import FloatArray
 
 AGREEMENT = 1e-9
 """Two ways must give the same numbers to this before either is timed."""
@@ -35,7 +35,7 @@ class Spread:
     high: float
 
     @classmethod
-    def of(cls, values: Seconds) -> Spread:
+    def of(cls, values: FloatArray) -> Spread:
         """From single values."""
         low, median, high = np.quantile(values, [0.1, 0.5, 0.9])
         return cls(float(median), float(low), float(high))
@@ -57,8 +57,8 @@ def interleaved(
     budget_s: float,
     least: int = 5,
     on_the_wall: bool = False,
-) -> dict[str, Seconds]:
-    """Seconds of each contender, round after round, so that a busy spell strikes all alike.
+) -> dict[str, FloatArray]:
+    """FloatArray of each contender, round after round, so that a busy spell strikes all alike.
 
     Parameters
     ----------
@@ -98,7 +98,7 @@ def processor_s() -> float:
     return time.process_time() + children.ru_utime + children.ru_stime
 
 
-def ratio(above: Seconds, below: Seconds, scale: float = 1.0) -> Spread:
+def ratio(above: FloatArray, below: FloatArray, scale: float = 1.0) -> Spread:
     """How many times longer one takes than the other, from the ratio within each round.
 
     ``scale`` is how many times more work the lower one did.

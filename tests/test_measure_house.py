@@ -11,6 +11,7 @@ FILES = {
 """A module."""
 from .notation import parse
 from .colour import name, shade
+from oxhue.optics._typing import FloatArray
 
 def look(text, a=1, b=2, c=3):
     stack = parse(text.strip(), text)  # the walk goes with the second
@@ -31,7 +32,6 @@ def inner(found):
 """,
     "optics/colour.py": '''
 from .notation import inner
-FloatArray = NDArray[float]
 class _Colour: ...
 def name(layer):
     return inner(layer), lightness(layer)

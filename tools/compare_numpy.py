@@ -13,10 +13,11 @@ from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
+
+from oxhue.optics._typing import FloatArray
 
 ALLOWED = 1e-12
-Arrays = dict[str, NDArray[np.float64]]
+Arrays = dict[str, FloatArray]
 
 STACKS = (
     "TiO2 0..300nm step 1.5nm / Ti",
@@ -124,7 +125,7 @@ def compare(old: Path, new: Path) -> float:
     return max(found.values())
 
 
-def _difference(one: NDArray[np.float64], other: NDArray[np.float64]) -> float:
+def _difference(one: FloatArray, other: FloatArray) -> float:
     if one.shape != other.shape or not np.array_equal(np.isfinite(one), np.isfinite(other)):
         return np.inf
     finite = np.isfinite(one)

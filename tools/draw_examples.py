@@ -10,9 +10,9 @@ from __future__ import annotations
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 from PIL import Image
 
+from oxhue.optics._typing import FloatArray
 from oxhue.optics.colour.colour import to_colour
 from oxhue.optics.colour.spaces import srgb_encode
 from oxhue.optics.films.notation import parse_stack
@@ -32,7 +32,7 @@ PIECES = (("a", 380, 20), ("b", 420, 20), ("c", 450, 20), ("d", 480, 20), ("e", 
 SLIDE_NM, SPECTRUM_NOISE = 52.0, 0.004
 
 
-def thickness_nm(x: NDArray[np.float64], y: NDArray[np.float64]) -> NDArray[np.float64]:
+def thickness_nm(x: FloatArray, y: FloatArray) -> FloatArray:
     """Oxide on the dial: it stood nearer the kiln's hot wall on its left."""
     across, up = (x - DIAL[0]) / RADIUS, (y - DIAL[1]) / RADIUS
     return 44.0 - 13.0 * across - 4.0 * up**2

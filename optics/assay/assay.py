@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .._typing import FloatArray
 from ..colour.conditions import ViewingConditions, as_conditions
 from ..errors import InputError, OutOfRangeError
 from .checks import find_changes, find_contradictions, fit_p_value, rank_checks
@@ -17,8 +17,6 @@ from .observations import Observation
 from .summaries import hypothesis_of
 from .verdict import Evidence, NextCheck, Verdict
 from .words import verdict_sentence, weight_in_words
-
-FloatArray = NDArray[np.float64]
 
 FIT_LEVEL = 0.01
 UNKNOWN = "unknown"

@@ -7,8 +7,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from itertools import combinations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .._typing import BoolArray, FloatArray, IndexArray
 from ..colour.conditions import ViewingConditions
 from ..inference.reading import Reading
 from ..inference.uncertainty import DEFAULTS
@@ -18,8 +18,6 @@ from .measured import METER_LIMIT_OHM, NumberObservation, ResistanceObservation,
 from .observations import CategoryObservation, ColourObservation, Observation
 from .verdict import NextCheck
 from .words import change_sentence, check_sentence, clash_sentence
-
-FloatArray = NDArray[np.float64]
 
 CONTRADICTION = 0.01
 """Ratio of what two observations are likely together over what they are apart, below which they
@@ -88,7 +86,7 @@ def _log_likelihood_of(
     films: FilmSet,
     found: Sequence[Observation],
     each: FloatArray,
-    rows: NDArray[np.intp],
+    rows: IndexArray,
     rng: np.random.Generator,
 ) -> FloatArray:
     """Log likelihood (K, C) in films of what was found, for K colours that words may mean."""
@@ -103,7 +101,7 @@ def _log_likelihood_of(
 
 
 def _word_share(
-    films: FilmSet, found: Sequence[Observation], each: FloatArray, ours: NDArray[np.bool_]
+    films: FilmSet, found: Sequence[Observation], each: FloatArray, ours: BoolArray
 ) -> float:
     """How often words are said of films of a family, over how often of the colours they fit best;
     of several words the least; 1 without words."""

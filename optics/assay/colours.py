@@ -8,13 +8,12 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
+from .._typing import BoolArray, FloatArray, IndexArray
 from ..colour.conditions import ViewingConditions
 from ..colour.illuminants import tristimulus_weights
 from ..films.engine.both_sides import solve_both_sides
 from .hypotheses import WAVELENGTH_NM, FilmHypothesis, Substrate, list_hypotheses, prepare_substrate
 from .simulated_films import FilmSample, add_substrate_roughness, draw_sample
-
-FloatArray = NDArray[np.float64]
 
 SEEN_SCATTER = 0.3
 """Share of the light scattered by a rough face that reaches an eye at the mirror's angle beside
@@ -43,7 +42,7 @@ class FilmSet:
     suspects: tuple[FilmHypothesis, ...]
     ground: Substrate
     drawn: tuple[FilmSample, ...]
-    suspect: NDArray[np.intp]
+    suspect: IndexArray
     log_prior: FloatArray
     thickness_nm: FloatArray
     sigma_nm: FloatArray
@@ -159,7 +158,7 @@ def specular_share(sigma_nm: FloatArray, angle_deg: float = 0.0) -> FloatArray:
     return share
 
 
-def enrich(films: FilmSet, wanted: NDArray[np.bool_], times: int, seed: int) -> FilmSet:
+def enrich(films: FilmSet, wanted: BoolArray, times: int, seed: int) -> FilmSet:
     """The same set with many more films of the suspects that are wanted, drawn anew."""
     drawn = [
         draw_sample(suspect, suspect.films * times, np.random.default_rng([seed, times, 1000 + i]))

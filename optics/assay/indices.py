@@ -7,14 +7,12 @@ from functools import lru_cache
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .._typing import ComplexArray, FloatArray
 from ..films.materials.catalogue import load_file, spread_sets
 from ..films.materials.effective_medium import bruggeman
 from .hypotheses import WAVELENGTH_NM, data, main_oxide
 
-FloatArray = NDArray[np.float64]
-ComplexArray = NDArray[np.complex128]
 Rng = np.random.Generator
 
 INDEX_SPREAD = 0.025

@@ -5,15 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .._typing import FloatArray, IndexArray
 from ..colour.conditions import ViewingConditions
 from ..errors import InputError
 from .colours import FilmSet, colours_of
 from .visual import optical_density
 
-FloatArray = NDArray[np.float64]
-Rows = NDArray[np.intp]
 Rng = np.random.Generator
 
 METER_LIMIT_OHM = 2e7
@@ -105,7 +103,7 @@ class ResistanceObservation:
         return density
 
     def _log_density(
-        self, films: FilmSet, shown: FloatArray, rows: Rows | slice, slip: float = BLUNDER
+        self, films: FilmSet, shown: FloatArray, rows: IndexArray | slice, slip: float = BLUNDER
     ) -> FloatArray:
         mean, sd = self.spread(films)
         away = (shown[:, None] - mean[rows]) / sd[rows]
@@ -116,7 +114,7 @@ class ResistanceObservation:
         mixed: FloatArray = np.logaddexp(honest, np.log(0.5 * slip / BLUNDER_LOG_WIDTH))
         return mixed
 
-    def simulate(self, films: FilmSet, truth: Rows, rows: Rows, rng: Rng) -> FloatArray:
+    def simulate(self, films: FilmSet, truth: IndexArray, rows: IndexArray, rng: Rng) -> FloatArray:
         """What the meter would have shown on other films."""
         mean, sd = self.spread(films)
         shown = mean[truth] + sd[truth] * rng.standard_normal(truth.size)
@@ -183,7 +181,9 @@ class NumberObservation:
         log_nm = np.log(np.maximum(films.thickness_nm, 0.5))
         return log_nm, np.full(len(films), _GUESS_LOG_SD)
 
-    def _log_density(self, films: FilmSet, read: FloatArray, rows: Rows | slice) -> FloatArray:
+    def _log_density(
+        self, films: FilmSet, read: FloatArray, rows: IndexArray | slice
+    ) -> FloatArray:
         mean, sd = (part[rows] for part in self._expected(films))
         away = (read[:, None] - mean) / sd
         honest: FloatArray = -0.5 * away**2 - np.log(sd * np.sqrt(2.0 * np.pi))
@@ -202,7 +202,7 @@ class NumberObservation:
         """Width a slip may land in, in the unit of the reading."""
         return {"mass": 300.0, "density": 5.0, "guess": 6.0}[self.what]
 
-    def simulate(self, films: FilmSet, truth: Rows, rows: Rows, rng: Rng) -> FloatArray:
+    def simulate(self, films: FilmSet, truth: IndexArray, rows: IndexArray, rng: Rng) -> FloatArray:
         """What would have been read off other films."""
         mean, sd = (part[truth] for part in self._expected(films))
         return self._log_density(films, mean + sd * rng.standard_normal(truth.size), rows)

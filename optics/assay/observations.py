@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 from typing import Protocol
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .._typing import FloatArray, IndexArray
 from ..colour.conditions import ViewingConditions
 from ..errors import InputError
 from ..inference.colour_table import ColourTable
@@ -33,8 +33,6 @@ from .word_likelihood import (
     word_uncertainty,
 )
 
-FloatArray = NDArray[np.float64]
-Rows = NDArray[np.intp]
 Rng = np.random.Generator
 
 _ANGLE = re.compile(r"\s*angle\s*=\s*([\d.]+)\s*(?:deg|°)?")
@@ -76,7 +74,7 @@ class Observation(Protocol):
         """Log likelihood in each film, shape (N,); without blunders, no slip is allowed for."""
         ...
 
-    def simulate(self, films: FilmSet, truth: Rows, rows: Rows, rng: Rng) -> FloatArray:
+    def simulate(self, films: FilmSet, truth: IndexArray, rows: IndexArray, rng: Rng) -> FloatArray:
         """Log likelihood (K, C), in films ``rows``, of what films ``truth`` would have shown."""
         ...
 
@@ -170,7 +168,7 @@ class ColourObservation:
         return best_log_likelihood(self.reading, self.doubts)
 
     def meant_log_likelihood(
-        self, films: FilmSet, likely: Rows, rows: Rows, rng: Rng
+        self, films: FilmSet, likely: IndexArray, rows: IndexArray, rng: Rng
     ) -> FloatArray:
         """Log likelihood (K, C), in films ``rows``, of colours perceived of films ``likely``
         that would have been called by the word."""
@@ -180,7 +178,7 @@ class ColourObservation:
         part = replace(table, lab=table.lab[:, :, rows], scale_nm=table.scale_nm[rows])
         return part.log_likelihood(called)[:, 0, 0, :]
 
-    def simulate(self, films: FilmSet, truth: Rows, rows: Rows, rng: Rng) -> FloatArray:
+    def simulate(self, films: FilmSet, truth: IndexArray, rows: IndexArray, rng: Rng) -> FloatArray:
         """Colours that other films would have shown."""
         table = self.table(films)
         views = table.view_weight.size
@@ -249,7 +247,7 @@ class CategoryObservation:
         found = np.log((1.0 - slip) * chances[:, kinds.index(self.found)] + slip / len(kinds))
         return np.asarray(found, dtype=float)
 
-    def simulate(self, films: FilmSet, truth: Rows, rows: Rows, rng: Rng) -> FloatArray:
+    def simulate(self, films: FilmSet, truth: IndexArray, rows: IndexArray, rng: Rng) -> FloatArray:
         """What other films would have shown."""
         kinds, chances = self.chances(films)
         steps = np.cumsum(chances[truth], axis=1)
@@ -287,7 +285,7 @@ class DepositionObservation:
         weight: FloatArray = np.log(np.append(chance + 1.0 - _FROM_RUN, 1.0))[kind]
         return weight
 
-    def simulate(self, films: FilmSet, truth: Rows, rows: Rows, rng: Rng) -> FloatArray:
+    def simulate(self, films: FilmSet, truth: IndexArray, rows: IndexArray, rng: Rng) -> FloatArray:
         """A circumstance is given, not found: the same for every film."""
         _ = rng
         return np.tile(self.log_likelihood(films)[rows], (truth.size, 1))

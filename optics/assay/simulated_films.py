@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .._typing import ComplexArray, FloatArray
 from ..electrical.thin_film import (
     compound_ohm_cm,
     film_metal,
@@ -22,8 +22,6 @@ from ..films.materials.effective_medium import bruggeman, looyenga, maxwell_garn
 from .hypotheses import WAVELENGTH_NM, FilmHypothesis, data, expansion, facts, main_oxide, oxides_of
 from .indices import draw_grains, draw_index
 
-FloatArray = NDArray[np.float64]
-ComplexArray = NDArray[np.complex128]
 Rng = np.random.Generator
 Span = Sequence[float]
 

@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .._typing import FloatArray
 from ..colour.conditions import ViewingConditions
 from ..numerics.density import find_density_modes, highest_region, quantiles
 from .colours import FilmColours, FilmSet
 from .verdict import Hypothesis, Span
 from .words import FAMILY_WORDS, phrase_of
-
-FloatArray = NDArray[np.float64]
 
 _SMOOTHING_NM = 2.0
 

@@ -5,15 +5,13 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .._typing import FloatArray
 from ..errors import InputError
 from ..inference.reading import Reading
 from ..inference.uncertainty import Uncertainty
 from .colours import FilmColours, FilmSet, specular_share
 from .hypotheses import WAVELENGTH_NM
-
-FloatArray = NDArray[np.float64]
 
 FINISHES = ("mirror", "glossy", "satin", "dull", "sooty", "rainbow")
 """What a surface may be called: a mirror is glossy and bright, soot is dull and dark."""

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .._typing import FloatArray
 from ..colour.conditions import ViewingConditions
 from ..colour.names import LATTICE_STEP_DELTA_E, PEOPLE_SPREAD_DELTA_E
 from ..colour.naming_model import blur, interpolate_field, word_chance
@@ -15,8 +15,6 @@ from ..inference.reading import Reading
 from ..inference.simulate import seen_lab
 from ..inference.uncertainty import Uncertainty, uncertainty_for
 from .visual import BRIGHTNESS
-
-FloatArray = NDArray[np.float64]
 
 _CONDITIONS = 8  # under which each film is met
 _TRIES = 300

@@ -9,11 +9,12 @@ from typing import ClassVar, Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from .._typing import BoolArray, FloatArray
 from ..errors import InputError, OutOfRangeError
 from ..films.spectra import Spectra
 from ..result import Hidden, Result
 from .gamut import map_to_srgb
-from .illuminants import Array, resolve_illuminant, tristimulus_weights, white_xyz
+from .illuminants import resolve_illuminant, tristimulus_weights, white_xyz
 from .names import name_of_oklab
 from .spaces import (
     check_components,
@@ -56,10 +57,10 @@ class Colour(Result):
 
     also: ClassVar[tuple[str, ...]] = ("Y", "srgb_hex", "in_gamut", "name")
 
-    xyz: Array
-    lab: Array
-    srgb_unmapped: Hidden[Array]
-    srgb_linear: Hidden[Array]
+    xyz: FloatArray
+    lab: FloatArray
+    srgb_unmapped: Hidden[FloatArray]
+    srgb_linear: Hidden[FloatArray]
     light: Hidden[str]
     observer: Hidden[int]
     of: Hidden[Way]
@@ -75,22 +76,22 @@ class Colour(Result):
         )
 
     @property
-    def Y(self) -> Array | float:
+    def Y(self) -> FloatArray | float:
         """Luminance factor, 100 for the perfect mirror, shape (...), or one float."""
-        luminance: Array = self.xyz[..., 1]
+        luminance: FloatArray = self.xyz[..., 1]
         return luminance if luminance.ndim else float(luminance)
 
     @cached_property
-    def _mapping(self) -> tuple[Array, NDArray[np.bool_]]:
+    def _mapping(self) -> tuple[FloatArray, BoolArray]:
         return map_to_srgb(self.srgb_linear)
 
     @property
-    def srgb(self) -> Array:
+    def srgb(self) -> FloatArray:
         """Encoded sRGB in 0..1, gamut-mapped as CSS Color 4 says, shape (..., 3)."""
         return self._mapping[0]
 
     @property
-    def in_gamut(self) -> NDArray[np.bool_] | bool:
+    def in_gamut(self) -> BoolArray | bool:
         """Whether sRGB can show the colour as it is, shape (...), or one bool for one colour."""
         inside = self._mapping[1]
         return inside if inside.ndim else bool(inside)
@@ -197,7 +198,7 @@ def _check_way(of: Way) -> Way:
 
 def spectra_to_xyz(
     fraction: ArrayLike, wavelength_nm: ArrayLike, light: str = "D65", observer: int = 2
-) -> Array:
+) -> FloatArray:
     """Tristimulus values of spectra given as fractions of a perfect mirror or clear pane.
 
     Parameters
@@ -229,7 +230,7 @@ def spectra_to_xyz(
             f"last axis; its shape is {spectra.shape}"
         )
     with np.errstate(invalid="ignore"):  # inf times 0; what comes of it is refused below
-        xyz: Array = spectra @ weights
+        xyz: FloatArray = spectra @ weights
     if not np.all(np.isfinite(xyz)):
         raise InputError("fraction must be finite numbers; some are NaN or infinite")
     luminance = xyz[..., 1]

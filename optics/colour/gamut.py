@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from .._typing import BoolArray, FloatArray
 from .spaces import (
-    Array,
     check_components,
     oklab_to_oklch,
     oklab_to_srgb_linear,
@@ -25,14 +25,14 @@ ROUNDING_SLACK = 1e-9
 """Linear light by which a colour may leave 0..1 through rounding and still count as inside."""
 
 
-def in_srgb(linear_srgb: ArrayLike) -> NDArray[np.bool_]:
+def in_srgb(linear_srgb: ArrayLike) -> BoolArray:
     """Whether linear sRGB, shape (..., 3), lies inside the gamut, shape (...)."""
     linear = check_components(linear_srgb, "linear_srgb")
     inside = (linear >= -ROUNDING_SLACK) & (linear <= 1.0 + ROUNDING_SLACK)
     return np.asarray(inside.all(axis=-1))
 
 
-def map_to_srgb(linear_srgb: ArrayLike) -> tuple[Array, NDArray[np.bool_]]:
+def map_to_srgb(linear_srgb: ArrayLike) -> tuple[FloatArray, BoolArray]:
     """Encoded sRGB within 0..1, and whether the colour was inside the gamut to begin with.
 
     Parameters
@@ -66,7 +66,7 @@ def map_to_srgb(linear_srgb: ArrayLike) -> tuple[Array, NDArray[np.bool_]]:
     return np.clip(srgb_encode(mapped), 0.0, 1.0), inside
 
 
-def _reduce_chroma(linear: Array) -> Array:
+def _reduce_chroma(linear: FloatArray) -> FloatArray:
     """Clipped linear sRGB, shape (n, 3), of colours outside the gamut."""
     lightness, chroma, hue = np.moveaxis(oklab_to_oklch(srgb_linear_to_oklab(linear)), -1, 0)
     keeps = _clip_is_unseen(linear)
@@ -83,11 +83,11 @@ def _reduce_chroma(linear: Array) -> Array:
     return clipped
 
 
-def _halvings(chroma: Array) -> int:
+def _halvings(chroma: FloatArray) -> int:
     return int(np.ceil(np.log2(max(float(chroma.max()) / CHROMA_STEP, 2.0))))
 
 
-def _clip_is_unseen(linear: Array) -> NDArray[np.bool_]:
+def _clip_is_unseen(linear: FloatArray) -> BoolArray:
     """Whether clipping to 0..1 moves a colour by less than a just noticeable difference.
 
     A colour inside the gamut passes too, being moved by nothing.

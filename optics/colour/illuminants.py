@@ -4,14 +4,12 @@ from __future__ import annotations
 
 from functools import cache, lru_cache
 from importlib.resources import files
-from typing import TypeAlias
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from .._typing import FloatArray
 from ..errors import InputError, OutOfRangeError, UnknownNameError, suggest_nearest
-
-Array: TypeAlias = NDArray[np.float64]
 
 COLOUR_RANGE_NM = (380.0, 780.0)
 """The span a spectrum must cover before we make a colour of it."""
@@ -63,7 +61,7 @@ def resolve_illuminant(light: str) -> str:
         raise UnknownNameError(f"light {light!r} is not one we know; {hint}") from None
 
 
-def illuminant_power(light: str, wavelength_nm: ArrayLike) -> Array:
+def illuminant_power(light: str, wavelength_nm: ArrayLike) -> FloatArray:
     """Relative spectral power of a light.
 
     Parameters
@@ -89,7 +87,7 @@ def illuminant_power(light: str, wavelength_nm: ArrayLike) -> Array:
     return np.interp(_check_inside(wavelength_nm, nodes_nm, f"light {light}"), nodes_nm, power)
 
 
-def observer_functions(observer: int, wavelength_nm: ArrayLike) -> Array:
+def observer_functions(observer: int, wavelength_nm: ArrayLike) -> FloatArray:
     """Colour-matching functions x̄, ȳ, z̄ of a CIE standard observer.
 
     Parameters
@@ -124,7 +122,9 @@ def check_observer(observer: int) -> int:
     return observer
 
 
-def tristimulus_weights(wavelength_nm: ArrayLike, light: str = "D65", observer: int = 2) -> Array:
+def tristimulus_weights(
+    wavelength_nm: ArrayLike, light: str = "D65", observer: int = 2
+) -> FloatArray:
     """Weights that turn a spectrum of fractions into X, Y, Z.
 
     Parameters
@@ -164,7 +164,7 @@ def tristimulus_weights(wavelength_nm: ArrayLike, light: str = "D65", observer: 
     return _weights(grid.tobytes(), resolve_illuminant(light), check_observer(observer))
 
 
-def white_xyz(light: str = "D65", observer: int = 2) -> Array:
+def white_xyz(light: str = "D65", observer: int = 2) -> FloatArray:
     """XYZ of the perfect mirror under a light, shape (3,), Y = 100; the same on every grid.
 
     Raises
@@ -173,24 +173,24 @@ def white_xyz(light: str = "D65", observer: int = 2) -> Array:
         If the light or the observer is not known.
     """
     weights = tristimulus_weights(np.arange(380.0, 781.0, 5.0), light, observer)
-    white: Array = weights.sum(axis=0)
+    white: FloatArray = weights.sum(axis=0)
     return white
 
 
 @lru_cache(maxsize=64)
-def _weights(grid_bytes: bytes, light: str, observer: int) -> Array:
+def _weights(grid_bytes: bytes, light: str, observer: int) -> FloatArray:
     grid = np.frombuffer(grid_bytes)
     _check_grid(grid)
     first_nm = max(SUM_RANGE_NM[0], _illuminant_table(light)[0][0])
     fine_nm = np.arange(first_nm, SUM_RANGE_NM[1] + 0.5)
     lit = illuminant_power(light, fine_nm)[:, None] * observer_functions(observer, fine_nm)
     matrix = _interpolation_matrix(grid, np.maximum(fine_nm, grid[0]))
-    weights: Array = matrix.T @ lit * (100.0 / lit[:, 1].sum())
+    weights: FloatArray = matrix.T @ lit * (100.0 / lit[:, 1].sum())
     weights.flags.writeable = False
     return weights
 
 
-def _check_grid(grid: Array) -> None:
+def _check_grid(grid: FloatArray) -> None:
     low, high = COLOUR_RANGE_NM
     if grid.size < 2 or not np.all(np.isfinite(grid)) or not np.all(np.diff(grid) > 0):
         raise OutOfRangeError(
@@ -210,7 +210,7 @@ def _check_grid(grid: Array) -> None:
         )
 
 
-def _interpolation_matrix(nodes_nm: Array, at_nm: Array) -> Array:
+def _interpolation_matrix(nodes_nm: FloatArray, at_nm: FloatArray) -> FloatArray:
     """Rows of coefficients, shape (at, nodes), that interpolate node values at ``at_nm``."""
     steps = np.diff(nodes_nm)
     even = nodes_nm.size >= 4 and np.allclose(steps, steps[0], rtol=1e-6, atol=0.0)
@@ -227,7 +227,7 @@ def _interpolation_matrix(nodes_nm: Array, at_nm: Array) -> Array:
     return matrix
 
 
-def _check_inside(wavelength_nm: ArrayLike, nodes_nm: Array, what: str) -> Array:
+def _check_inside(wavelength_nm: ArrayLike, nodes_nm: FloatArray, what: str) -> FloatArray:
     wavelength = np.asarray(wavelength_nm, dtype=np.float64)
     low, high = float(nodes_nm[0]), float(nodes_nm[-1])
     bad = ~((wavelength >= low) & (wavelength <= high))  # NaN counts as bad
@@ -240,17 +240,17 @@ def _check_inside(wavelength_nm: ArrayLike, nodes_nm: Array, what: str) -> Array
 
 
 @cache
-def _illuminant_table(light: str) -> tuple[Array, Array]:
+def _illuminant_table(light: str) -> tuple[FloatArray, FloatArray]:
     table = _table(f"light-{light}.csv")
     return table[:, 0], table[:, 1]
 
 
 @cache
-def _observer_table(observer: int) -> tuple[Array, Array]:
+def _observer_table(observer: int) -> tuple[FloatArray, FloatArray]:
     table = _table(f"observer-{observer}.csv")
     return table[:, 0], table[:, 1:]
 
 
-def _table(name: str) -> Array:
+def _table(name: str) -> FloatArray:
     text = files(__package__).joinpath("cie", name).read_text("utf-8")
     return np.array([line.split(",") for line in text.splitlines()[1:]], dtype=float)

@@ -12,10 +12,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from .._typing import FloatArray, IndexArray
 from ..errors import UnknownNameError, shorten, suggest_nearest
 from .spaces import (
     SRGB_WHITE_XYZ,
-    Array,
     check_components,
     lab_to_xyz,
     oklab_to_oklch,
@@ -71,8 +71,8 @@ class WordRegion:
     """
 
     word: str
-    points_lab: Array
-    weight: Array
+    points_lab: FloatArray
+    weight: FloatArray
     spread_delta_e: float
 
 
@@ -145,7 +145,7 @@ def word_region(word: str) -> WordRegion:
     return WordRegion(word, *region)
 
 
-def word_share(word: str) -> Array:
+def word_share(word: str) -> FloatArray:
     """Share of each of `fine_colours` in the region of a word, shape (n,); the sum is 1.
 
     Raises
@@ -159,10 +159,10 @@ def word_share(word: str) -> Array:
     return share
 
 
-def words_over_names() -> Array:
+def words_over_names() -> FloatArray:
     """Sum over the words, synonyms apart, of their weights for each of `colour_names`."""
     rows = [_vocabulary()[_normalise_word(word)] for word in single_words()]
-    total: Array = np.sum(rows, axis=0)
+    total: FloatArray = np.sum(rows, axis=0)
     return total
 
 
@@ -175,7 +175,7 @@ def _unknown(word: str) -> UnknownNameError:
 
 
 @lru_cache(maxsize=256)
-def _region(text: str) -> tuple[Array, Array, float] | None:
+def _region(text: str) -> tuple[FloatArray, FloatArray, float] | None:
     share = _resolve(text)
     if share is None:
         return None
@@ -185,7 +185,7 @@ def _region(text: str) -> tuple[Array, Array, float] | None:
     return points, weight, spread
 
 
-def _resolve(text: str) -> Array | None:
+def _resolve(text: str) -> FloatArray | None:
     """Share of each fine colour in a word given in plain form; None if the word is unknown."""
     if text in _vocabulary():
         return _share(text)
@@ -194,7 +194,7 @@ def _resolve(text: str) -> Array | None:
 
 
 @lru_cache(maxsize=64)
-def _share(text: str) -> Array:
+def _share(text: str) -> FloatArray:
     """Share of each fine colour in one word of the vocabulary.
 
     Names the word covers fully count throughout; names it covers in part count by their
@@ -209,17 +209,17 @@ def _share(text: str) -> Array:
     distance = LATTICE_STEP_DELTA_E * distance_transform_edt(outside)[fine.place]
     near = distance < 3.0 * NEIGHBOUR_REACH
     weight = weight * np.where(near, np.exp(-0.5 * (distance / NEIGHBOUR_REACH) ** 2), 0.0)
-    share: Array = weight / weight.sum()
+    share: FloatArray = weight / weight.sum()
     return share
 
 
-def _resolve_either(text: str) -> Array | None:
+def _resolve_either(text: str) -> FloatArray | None:
     """``blue to violet``, ``straw or gold``: the mean of the two regions."""
     left, joint, right = re.sub(r" (?:or|and) ", " to ", text).partition(" to ")
     return _mean(left, right) if joint else None
 
 
-def _resolve_shade(text: str) -> Array | None:
+def _resolve_shade(text: str) -> FloatArray | None:
     """A word with pale or dark before it: its own region if it has one, else half the word's."""
     for spoken, kind in _SHADES.items():
         if text.startswith(spoken + " "):
@@ -231,7 +231,7 @@ def _resolve_shade(text: str) -> Array | None:
     return None
 
 
-def _resolve_pair(text: str) -> Array | None:
+def _resolve_pair(text: str) -> FloatArray | None:
     """Two known words side by side, ``brown purple``: the mean of the two regions."""
     parts = text.split(" ")
     for cut in range(1, len(parts)):
@@ -241,18 +241,18 @@ def _resolve_pair(text: str) -> Array | None:
     return None
 
 
-def _mean(left: str, right: str) -> Array | None:
+def _mean(left: str, right: str) -> FloatArray | None:
     one, two = _resolve(left), _resolve(right)
     return None if one is None or two is None else 0.5 * (one + two)
 
 
-def _half(weight: Array, *, lighter: bool) -> Array:
+def _half(weight: FloatArray, *, lighter: bool) -> FloatArray:
     """The lighter or darker half of a region, cut at its median lightness."""
     lightness = fine_colours().lab[:, 0]
     order = np.argsort(lightness, kind="stable")
     median = lightness[order][np.searchsorted(np.cumsum(weight[order]), 0.5)]
     kept = np.where(lightness >= median if lighter else lightness <= median, weight, 0.0)
-    half: Array = kept / kept.sum()
+    half: FloatArray = kept / kept.sum()
     return half
 
 
@@ -261,7 +261,7 @@ def _normalise_word(word: str) -> str:
     return " ".join(re.split(r"[\s\-_/]+", word.strip().casefold()))
 
 
-def _thin(lab: Array, weight: Array) -> tuple[Array, Array, float]:
+def _thin(lab: FloatArray, weight: FloatArray) -> tuple[FloatArray, FloatArray, float]:
     """Points, weights and spread: centres of gravity of cubes just large enough to be few."""
     step = 2.0 * LATTICE_STEP_DELTA_E
     while True:
@@ -277,7 +277,7 @@ def _thin(lab: Array, weight: Array) -> tuple[Array, Array, float]:
 
 
 @cache
-def _vocabulary() -> dict[str, Array]:
+def _vocabulary() -> dict[str, FloatArray]:
     """For each word in plain form, its weight over `colour_names`."""
     names = colour_names()
     words = {
@@ -302,9 +302,9 @@ class FineColours:
         Where each lies in an array of `LATTICE_SHAPE`.
     """
 
-    lab: Array
-    name: NDArray[np.intp]
-    place: tuple[NDArray[np.intp], ...]
+    lab: FloatArray
+    name: IndexArray
+    place: tuple[IndexArray, ...]
 
 
 @cache
@@ -320,7 +320,7 @@ def fine_colours() -> FineColours:
     return FineColours(lab[seen], _name_index(lch), tuple(place[seen].T))
 
 
-def _name_index(lch: Array) -> NDArray[np.intp]:
+def _name_index(lch: FloatArray) -> IndexArray:
     """Index into `colour_names` of OKLCH colours, shape (n, 3)."""
     lightness, chroma, hue = lch.T
     index = np.empty(lightness.shape, dtype=np.intp)
@@ -337,7 +337,7 @@ def _name_index(lch: Array) -> NDArray[np.intp]:
 
 
 @cache
-def _sectors() -> tuple[Array, list[tuple[Array, Array, NDArray[np.intp]]]]:
+def _sectors() -> tuple[FloatArray, list[tuple[FloatArray, FloatArray, IndexArray]]]:
     """Where the sectors of hue begin [degrees], and the rules of each: least lightness and chroma,
     and place of the name."""
     sectors = sorted(_data()["sector"], key=lambda sector: float(sector["hue_deg"][0]))
@@ -346,12 +346,12 @@ def _sectors() -> tuple[Array, list[tuple[Array, Array, NDArray[np.intp]]]]:
 
 
 @cache
-def _neutral() -> tuple[Array, Array, NDArray[np.intp]]:
+def _neutral() -> tuple[FloatArray, FloatArray, IndexArray]:
     """Of the bands of grey: least lightness, chroma that is none of theirs, place of the name."""
     return _columns([[b["L_from"], b["C_below"], b["name"]] for b in _data()["neutral"]])
 
 
-def _columns(rows: list[list[Any]]) -> tuple[Array, Array, NDArray[np.intp]]:
+def _columns(rows: list[list[Any]]) -> tuple[FloatArray, FloatArray, IndexArray]:
     place = {name: i for i, name in enumerate(colour_names())}
     light, strong, names = zip(*rows, strict=True)
     return np.array(light), np.array(strong), np.array([place[name] for name in names])

@@ -10,8 +10,9 @@ from __future__ import annotations
 from functools import cache, lru_cache
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from .._typing import FloatArray, IndexArray
 from .names import (
     LATTICE_ORIGIN,
     LATTICE_SHAPE,
@@ -21,11 +22,9 @@ from .names import (
     words_over_names,
 )
 
-Array = NDArray[np.float64]
-
 
 @lru_cache(maxsize=64)
-def word_chance(word: str) -> Array:
+def word_chance(word: str) -> FloatArray:
     """Chance that a person who perceives a colour calls it by a word.
 
     Parameters
@@ -45,33 +44,33 @@ def word_chance(word: str) -> Array:
         If the word is not known.
     """
     share = word_share(word)
-    chance: Array = (share / share.max() / words_over_names()[fine_colours().name])[
+    chance: FloatArray = (share / share.max() / words_over_names()[fine_colours().name])[
         _nearest_fine_colour()
     ]
     chance.flags.writeable = False
     return chance
 
 
-def blur(field: Array, spread_delta_e: ArrayLike) -> Array:
+def blur(field: FloatArray, spread_delta_e: ArrayLike) -> FloatArray:
     """Mean of a field over a normal scatter about each place, given by its spread (3,) [ΔE]."""
     from scipy.ndimage import gaussian_filter
 
     spread = np.asarray(spread_delta_e, dtype=float) / LATTICE_STEP_DELTA_E
-    mean: Array = gaussian_filter(field, spread, mode="nearest")
+    mean: FloatArray = gaussian_filter(field, spread, mode="nearest")
     return mean
 
 
-def interpolate_field(field: Array, lab: Array) -> Array:
+def interpolate_field(field: FloatArray, lab: FloatArray) -> FloatArray:
     """A field at CIELAB colours (..., 3), linear between the places of the lattice, shape (...)."""
     from scipy.ndimage import map_coordinates
 
     place = (lab.reshape(-1, 3) - LATTICE_ORIGIN) / LATTICE_STEP_DELTA_E
-    found: Array = map_coordinates(field, place.T, order=1, mode="nearest")
+    found: FloatArray = map_coordinates(field, place.T, order=1, mode="nearest")
     return found.reshape(lab.shape[:-1])
 
 
 @cache
-def _nearest_fine_colour() -> NDArray[np.intp]:
+def _nearest_fine_colour() -> IndexArray:
     """For each place of the lattice, which of `fine_colours` lies nearest."""
     from scipy.ndimage import distance_transform_edt
 
@@ -79,5 +78,5 @@ def _nearest_fine_colour() -> NDArray[np.intp]:
     which = np.full(LATTICE_SHAPE, -1, dtype=np.intp)
     which[fine.place] = np.arange(fine.name.size)
     _, near = distance_transform_edt(which < 0, return_indices=True)
-    found: NDArray[np.intp] = which[tuple(near)]
+    found: IndexArray = which[tuple(near)]
     return found

@@ -8,25 +8,23 @@ appearance model CAM16 and the difference formula CIEDE2000 are taken from colou
 from __future__ import annotations
 
 import re
-from typing import TypeAlias
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from .._typing import FloatArray
 from ..errors import InputError, OutOfRangeError
-
-Array: TypeAlias = NDArray[np.float64]
 
 # IEC 61966-2-1: primaries and white of sRGB, chromaticities x, y.
 _PRIMARIES_XY = np.array([[0.64, 0.33], [0.30, 0.60], [0.15, 0.06]])
 _WHITE_XY = np.array([0.3127, 0.3290])
 
 
-def _from_xy(xy: Array) -> Array:
+def _from_xy(xy: FloatArray) -> FloatArray:
     return np.stack([xy[..., 0], xy[..., 1], 1.0 - xy[..., 0] - xy[..., 1]], -1) / xy[..., 1:]
 
 
-SRGB_WHITE_XYZ: Array = 100.0 * _from_xy(_WHITE_XY)
+SRGB_WHITE_XYZ: FloatArray = 100.0 * _from_xy(_WHITE_XY)
 """XYZ of the sRGB white, D65 as IEC 61966-2-1 rounds it."""
 
 _TO_XYZ = _from_xy(_PRIMARIES_XY).T * np.linalg.solve(_from_xy(_PRIMARIES_XY).T, SRGB_WHITE_XYZ)
@@ -68,7 +66,7 @@ BENCH_LUMINANCE_CD_M2 = 500.0 / np.pi * 0.2
 """A grey of 20 % at a bench lit with 500 lx, what EN 12464-1 asks for fine metal work."""
 
 
-def check_components(values: ArrayLike, what: str) -> Array:
+def check_components(values: ArrayLike, what: str) -> FloatArray:
     """Colours as a float array, checked: three finite components on the last axis.
 
     Raises
@@ -89,7 +87,7 @@ def check_components(values: ArrayLike, what: str) -> Array:
     return array
 
 
-def xyz_to_lab(xyz: ArrayLike, white_xyz: ArrayLike) -> Array:
+def xyz_to_lab(xyz: ArrayLike, white_xyz: ArrayLike) -> FloatArray:
     """CIELAB of tristimulus values, shapes (..., 3), against a white (3,) or (..., 3).
 
     ``L* = 116 f(Y/Yn) - 16``, ``a* = 500 (f(X/Xn) - f(Y/Yn))`` and
@@ -102,16 +100,16 @@ def xyz_to_lab(xyz: ArrayLike, white_xyz: ArrayLike) -> Array:
     return np.stack([116.0 * y - 16.0, 500.0 * (x - y), 200.0 * (y - z)], axis=-1)
 
 
-def lab_to_xyz(lab: ArrayLike, white_xyz: ArrayLike) -> Array:
+def lab_to_xyz(lab: ArrayLike, white_xyz: ArrayLike) -> FloatArray:
     """The inverse of `xyz_to_lab`, shapes (..., 3)."""
     lab = check_components(lab, "lab")
     y = (lab[..., 0] + 16.0) / 116.0
     f = np.stack([y + lab[..., 1] / 500.0, y, y - lab[..., 2] / 200.0], axis=-1)
-    ratio: Array = np.where(f > 6.0 / 29.0, f**3, (f - 4.0 / 29.0) / _LAB_SLOPE)
+    ratio: FloatArray = np.where(f > 6.0 / 29.0, f**3, (f - 4.0 / 29.0) / _LAB_SLOPE)
     return ratio * check_components(white_xyz, "white_xyz")
 
 
-def xyz_to_srgb_linear(xyz: ArrayLike, white_xyz: ArrayLike) -> Array:
+def xyz_to_srgb_linear(xyz: ArrayLike, white_xyz: ArrayLike) -> FloatArray:
     """Linear sRGB of tristimulus values seen under a light with the given white.
 
     Parameters
@@ -134,12 +132,12 @@ def xyz_to_srgb_linear(xyz: ArrayLike, white_xyz: ArrayLike) -> Array:
     """
     cones = BRADFORD @ check_components(white_xyz, "white_xyz")
     gain = (BRADFORD @ SRGB_WHITE_XYZ) / cones
-    matrix: Array = _FROM_XYZ @ _FROM_CONES @ (gain[:, None] * BRADFORD)
-    linear: Array = check_components(xyz, "xyz") @ matrix.T
+    matrix: FloatArray = _FROM_XYZ @ _FROM_CONES @ (gain[:, None] * BRADFORD)
+    linear: FloatArray = check_components(xyz, "xyz") @ matrix.T
     return linear
 
 
-def srgb_encode(linear: ArrayLike) -> Array:
+def srgb_encode(linear: ArrayLike) -> FloatArray:
     """Encoded sRGB of linear light, any shape, by the curve of IEC 61966-2-1.
 
     Negative light is mirrored (the curve of the absolute value with the sign kept), as
@@ -151,7 +149,7 @@ def srgb_encode(linear: ArrayLike) -> Array:
     return np.copysign(np.where(size > _ENCODE_CUT, curve, _LINEAR_SLOPE * size), linear)
 
 
-def srgb_decode(encoded: ArrayLike) -> Array:
+def srgb_decode(encoded: ArrayLike) -> FloatArray:
     """Linear light of encoded sRGB, any shape; the inverse of `srgb_encode`."""
     encoded = _check_finite(encoded, "encoded")
     size = np.abs(encoded)
@@ -176,7 +174,7 @@ def srgb_to_hex(srgb: ArrayLike) -> NDArray[np.str_]:
     return text.reshape(number.shape)
 
 
-def parse_hex(text: str) -> Array:
+def parse_hex(text: str) -> FloatArray:
     """Encoded sRGB, shape (3,), of ``#6a3fa0``, ``6a3fa0`` or ``#abc``.
 
     Raises
@@ -192,35 +190,39 @@ def parse_hex(text: str) -> Array:
     return np.array([int(digits[i : i + 2], 16) for i in (0, 2, 4)]) / 255.0
 
 
-def srgb_to_xyz(srgb: ArrayLike) -> Array:
+def srgb_to_xyz(srgb: ArrayLike) -> FloatArray:
     """XYZ (D65, Y = 100 for white) of encoded sRGB, shapes (..., 3)."""
-    xyz: Array = srgb_decode(check_components(srgb, "srgb")) @ _TO_XYZ.T
+    xyz: FloatArray = srgb_decode(check_components(srgb, "srgb")) @ _TO_XYZ.T
     return xyz
 
 
-def srgb_to_lab(srgb: ArrayLike) -> Array:
+def srgb_to_lab(srgb: ArrayLike) -> FloatArray:
     """CIELAB (D65, 2 degree observer; white is 100, 0, 0) of encoded sRGB, shapes (..., 3)."""
     return xyz_to_lab(srgb_to_xyz(srgb), SRGB_WHITE_XYZ)
 
 
-def srgb_linear_to_oklab(linear: ArrayLike) -> Array:
+def srgb_linear_to_oklab(linear: ArrayLike) -> FloatArray:
     """OKLab of linear sRGB, shapes (..., 3); colours outside the gamut are welcome."""
-    oklab: Array = np.cbrt(check_components(linear, "linear") @ _LINEAR_TO_LMS.T) @ _LMS_TO_OKLAB.T
+    oklab: FloatArray = (
+        np.cbrt(check_components(linear, "linear") @ _LINEAR_TO_LMS.T) @ _LMS_TO_OKLAB.T
+    )
     return oklab
 
 
-def srgb_to_oklab(srgb: ArrayLike) -> Array:
+def srgb_to_oklab(srgb: ArrayLike) -> FloatArray:
     """OKLab of encoded sRGB, shapes (..., 3)."""
     return srgb_linear_to_oklab(srgb_decode(check_components(srgb, "srgb")))
 
 
-def oklab_to_srgb_linear(oklab: ArrayLike) -> Array:
+def oklab_to_srgb_linear(oklab: ArrayLike) -> FloatArray:
     """Linear sRGB of OKLab, shapes (..., 3); leaves 0..1 outside the gamut."""
-    linear: Array = (check_components(oklab, "oklab") @ _OKLAB_TO_LMS.T) ** 3 @ _LMS_TO_LINEAR.T
+    linear: FloatArray = (
+        check_components(oklab, "oklab") @ _OKLAB_TO_LMS.T
+    ) ** 3 @ _LMS_TO_LINEAR.T
     return linear
 
 
-def oklab_to_oklch(oklab: ArrayLike) -> Array:
+def oklab_to_oklch(oklab: ArrayLike) -> FloatArray:
     """Lightness, chroma and hue angle [0..360 degrees) of OKLab, shapes (..., 3)."""
     oklab = check_components(oklab, "oklab")
     hue_deg = np.degrees(np.arctan2(oklab[..., 2], oklab[..., 1])) % 360.0
@@ -228,7 +230,7 @@ def oklab_to_oklch(oklab: ArrayLike) -> Array:
     return np.stack([oklab[..., 0], chroma, np.where(hue_deg == 360.0, 0.0, hue_deg)], axis=-1)
 
 
-def oklch_to_oklab(oklch: ArrayLike) -> Array:
+def oklch_to_oklab(oklch: ArrayLike) -> FloatArray:
     """OKLab of lightness, chroma and hue angle [degrees], shapes (..., 3)."""
     oklch = check_components(oklch, "oklch")
     hue = np.radians(oklch[..., 2])
@@ -240,7 +242,7 @@ def xyz_to_cam16_ucs(
     xyz: ArrayLike,
     white_xyz: ArrayLike,
     adapting_luminance_cd_m2: float = BENCH_LUMINANCE_CD_M2,
-) -> Array:
+) -> FloatArray:
     """CAM16-UCS J', a', b' in average surroundings on a 20 % grey, shapes (..., 3).
 
     Raises `InputError` for other than finite triples, and `OutOfRangeError` for colours so far
@@ -264,7 +266,7 @@ def xyz_to_cam16_ucs(
     return ucs
 
 
-def delta_e_2000(lab: ArrayLike, other_lab: ArrayLike) -> Array:
+def delta_e_2000(lab: ArrayLike, other_lab: ArrayLike) -> FloatArray:
     """CIEDE2000 difference of two colours in CIELAB, shapes (..., 3), to (...).
 
     Raises `InputError` for other than finite triples. ISO/CIE 11664-6, through colour-science.
@@ -277,14 +279,14 @@ def delta_e_2000(lab: ArrayLike, other_lab: ArrayLike) -> Array:
     return np.asarray(delta_E_CIE2000(one, two), dtype=np.float64)
 
 
-def delta_e_76(lab: ArrayLike, other_lab: ArrayLike) -> Array:
+def delta_e_76(lab: ArrayLike, other_lab: ArrayLike) -> FloatArray:
     """Euclidean distance in CIELAB, shapes (..., 3), to (...)."""
     gap = check_components(lab, "lab") - check_components(other_lab, "other_lab")
-    distance: Array = np.sqrt((gap**2).sum(axis=-1))
+    distance: FloatArray = np.sqrt((gap**2).sum(axis=-1))
     return distance
 
 
-def _check_finite(values: ArrayLike, what: str) -> Array:
+def _check_finite(values: ArrayLike, what: str) -> FloatArray:
     array = np.asarray(values, dtype=np.float64)
     if not np.all(np.isfinite(array)):
         raise InputError(f"{what} must be finite numbers")

@@ -11,11 +11,11 @@ from dataclasses import dataclass
 from typing import Literal, get_args
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from .._typing import BoolArray, FloatArray
 from ..errors import InputError, OutOfRangeError, UnknownNameError, suggest_nearest
 
-FloatArray = NDArray[np.float64]
 SourceKind = Literal["point", "plane", "wire", "boat", "sputter"]
 
 _WIRE_NODES = 24
@@ -123,7 +123,7 @@ class Uniformity:
     x_mm: FloatArray
     y_mm: FloatArray
     relative: FloatArray
-    inside: NDArray[np.bool_]
+    inside: BoolArray
     lowest: float
     highest: float
 

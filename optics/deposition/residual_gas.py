@@ -10,12 +10,11 @@ from importlib.resources import files
 from typing import Any
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy.constants import N_A, Boltzmann
 
+from .._typing import FloatArray
 from ..errors import OutOfRangeError, UnknownNameError, suggest_nearest
-
-FloatArray = NDArray[np.float64]
 
 SPECIES = "oxygen atoms offered per metal atom"
 ROOM_K = 293.15

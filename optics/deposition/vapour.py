@@ -9,12 +9,11 @@ from functools import cache
 from importlib.resources import files
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy.constants import R as GAS_CONSTANT
 
+from .._typing import FloatArray
 from ..errors import InputError, OutOfRangeError, UnknownNameError
-
-FloatArray = NDArray[np.float64]
 
 KELVIN = 273.15
 MBAR_PER_TORR = 1013.25 / 760.0

@@ -13,9 +13,10 @@ from functools import cache
 from importlib.resources import files
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy.constants import Stefan_Boltzmann
 
+from .._typing import FloatArray
 from ..errors import OutOfRangeError, UnknownNameError
 from ..films.materials.catalogue import find_entry
 from .vapour import (
@@ -25,8 +26,6 @@ from .vapour import (
     temperature_for_pressure,
     vapour_pressure_mbar,
 )
-
-FloatArray = NDArray[np.float64]
 
 THINNING = 0.1
 """Loss of diameter at which a hot wire is near its end (common practice, no source)."""

@@ -9,12 +9,10 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .._typing import FloatArray, IndexArray
 from .merit import Merit
 from .state import SOLVED, SearchState, Trial
-
-FloatArray = NDArray[np.float64]
 
 _POWER = 8
 """High, so that the goal nearest to being missed counts most; finite, so that the others count."""
@@ -60,7 +58,7 @@ def _minimise_used(bench: SearchState, candidate: Trial, power: int) -> Trial:
 
 
 def _log_used(
-    merit: Merit, which: NDArray[np.intp], nm: FloatArray, power: int
+    merit: Merit, which: IndexArray, nm: FloatArray, power: int
 ) -> tuple[float, FloatArray]:
     """Logarithm of the mean of powers of what is used up, and its slopes, shape (L,)."""
     used, slopes, weights = merit.used_with_slopes(which, nm)

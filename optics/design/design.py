@@ -6,8 +6,8 @@ from collections.abc import Callable, Sequence
 from functools import partial
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .._typing import FloatArray
 from ..colour.colour import Colour, to_colour
 from ..colour.conditions import ViewingConditions, as_conditions
 from ..errors import InputError, LimitError
@@ -27,8 +27,6 @@ from .robust import improve_yield
 from .starts import caps_nm, list_starts, middle_nm
 from .state import Limits, SearchState, Trial
 from .tolerance import DepositionErrors, simulate
-
-FloatArray = NDArray[np.float64]
 
 MAX_LAYERS = 60
 MAX_MATERIALS = 12

@@ -8,11 +8,6 @@ from __future__ import annotations
 import cmath
 import math
 
-import numpy as np
-from numpy.typing import NDArray
-
-FloatArray = NDArray[np.float64]
-
 _OPAQUE_T = 1e-4  # what an opaque metal film may still let through
 _MOST_METAL_NM = 200.0
 

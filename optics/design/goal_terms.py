@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .._typing import FloatArray
 from ..colour.illuminants import tristimulus_weights, white_xyz
 from ..colour.spaces import xyz_to_lab
 from ..errors import OutOfRangeError
@@ -24,8 +24,6 @@ from .goal_weights import (
 )
 from .goals import Goal
 from .observation import Powers
-
-FloatArray = NDArray[np.float64]
 
 _STEP_SHARE = 0.015  # of the middle wavelength: 8 nm at 550
 _FEWEST_STEPS = 8

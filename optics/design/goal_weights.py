@@ -5,9 +5,8 @@ from __future__ import annotations
 from functools import cache
 
 import numpy as np
-from numpy.typing import NDArray
 
-FloatArray = NDArray[np.float64]
+from .._typing import FloatArray
 
 LUMINOUS_BAND_NM = (380.0, 780.0)
 """EN 410 and ISO 9050: D65 times V(λ), summed over 380 to 780 nm."""

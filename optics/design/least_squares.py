@@ -3,12 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .._typing import BoolArray, FloatArray, IndexArray
 from .merit import Merit
-from .observation import Which
-
-FloatArray = NDArray[np.float64]
 
 _FIRST, _LEAST, _MOST = 10.0, 1e-9, 1e9  # damping, in units of the diagonal
 _EASED, _GOOD, _POOR = 0.2, 0.75, 0.25
@@ -17,7 +14,7 @@ _STILL_NM = 1e-7
 
 def descend(
     merit: Merit,
-    which: Which,
+    which: IndexArray,
     thickness_nm: FloatArray,
     lower_nm: float | FloatArray,
     upper_nm: float | FloatArray,
@@ -81,7 +78,7 @@ def descend(
 
 
 def _damped_step(
-    g: FloatArray, H: FloatArray, damping: FloatArray, pressed: NDArray[np.bool_]
+    g: FloatArray, H: FloatArray, damping: FloatArray, pressed: BoolArray
 ) -> FloatArray:
     """``-(H + damping)⁻¹ g`` in the layers that are free, 0 in the others, shape (B, L)."""
     free = ~pressed

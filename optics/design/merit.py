@@ -7,17 +7,15 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .._typing import FloatArray, IndexArray
 from ..errors import InputError, LimitError, OutOfRangeError
 from ..films.materials.medium import Medium
 from ..films.spectra import Asked
 from ..films.stack import Stack
 from .goal_terms import Term, angles_of, grid_of, make_term
 from .goals import Goal
-from .observation import GoalObservation, Powers, Which, make_observation
-
-FloatArray = NDArray[np.float64]
+from .observation import GoalObservation, Powers, make_observation
 
 MAX_GOALS = 40
 _MAX_POINTS = 40_000  # wavelengths × angles of all goals
@@ -86,17 +84,17 @@ class Merit:
     density: int
     total_nm: float | None = None
 
-    def value(self, which: Which, thickness_nm: FloatArray) -> float:
+    def value(self, which: IndexArray, thickness_nm: FloatArray) -> float:
         """Root mean square miss of one design [percent points]."""
         return float(np.sqrt((self.residuals(which, thickness_nm) ** 2).sum()))
 
-    def values(self, which: Which, thickness_nm: FloatArray) -> FloatArray:
+    def values(self, which: IndexArray, thickness_nm: FloatArray) -> FloatArray:
         """The same of designs of one order of media, thickness (..., L), to shape (...)."""
         merit: FloatArray = np.sqrt((self.residuals(which, thickness_nm) ** 2).sum(axis=-1))
         return merit
 
     def residuals(
-        self, which: Which, thickness_nm: FloatArray, index_error: FloatArray | None = None
+        self, which: IndexArray, thickness_nm: FloatArray, index_error: FloatArray | None = None
     ) -> FloatArray:
         """Scaled misses, shape (..., n), whose squares add up to the merit's."""
         seen = [s.powers(s.index(which, index_error), thickness_nm) for s in self.sights]
@@ -106,7 +104,7 @@ class Merit:
         return np.concatenate(parts, axis=-1)
 
     def with_slopes(
-        self, which: Which, thickness_nm: FloatArray, index_error: FloatArray | None = None
+        self, which: IndexArray, thickness_nm: FloatArray, index_error: FloatArray | None = None
     ) -> tuple[FloatArray, FloatArray]:
         """Residuals (..., n) and their derivatives to the thicknesses (..., n, L)."""
         seen = self._gradients(which, thickness_nm, index_error)
@@ -122,7 +120,7 @@ class Merit:
 
     def worst(
         self,
-        which: Which,
+        which: IndexArray,
         thickness_nm: FloatArray,
         index_error: FloatArray | None = None,
         tilt_deg: FloatArray | None = None,
@@ -131,7 +129,7 @@ class Merit:
         seen = [s.powers(s.index(which, index_error), thickness_nm, tilt_deg) for s in self.sights]
         return np.stack([term.worst(seen[i]) for i, term in self.terms], axis=-1)
 
-    def margins(self, which: Which, thickness_nm: FloatArray) -> FloatArray:
+    def margins(self, which: IndexArray, thickness_nm: FloatArray) -> FloatArray:
         """How far every goal is from being missed, shape (..., goals)."""
         seen = [s.powers(s.index(which), thickness_nm) for s in self.sights]
         return np.stack([term.margin(seen[i]) for i, term in self.terms], axis=-1)
@@ -141,7 +139,7 @@ class Merit:
         """The worst miss with which each goal still counts as met, shape (goals,)."""
         return np.array([term.goal.allowed_miss for _, term in self.terms]) + 1e-9
 
-    def results(self, which: Which, thickness_nm: FloatArray) -> tuple[GoalResult, ...]:
+    def results(self, which: IndexArray, thickness_nm: FloatArray) -> tuple[GoalResult, ...]:
         """What one design does about every goal."""
         seen = [s.powers(s.index(which), thickness_nm) for s in self.sights]
         found = []
@@ -162,7 +160,7 @@ class Merit:
         return make_merit(self.base, self.palette, self.goals, self.density * times, self.total_nm)
 
     def used_with_slopes(
-        self, which: Which, thickness_nm: FloatArray
+        self, which: IndexArray, thickness_nm: FloatArray
     ) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Shares of what is allowed that are used up (n,), slopes (n, L), and weights (n,).
 
@@ -179,7 +177,7 @@ class Merit:
         return np.concatenate(used), np.concatenate(slopes), np.concatenate(weights)
 
     def _gradients(
-        self, which: Which, thickness_nm: FloatArray, index_error: FloatArray | None = None
+        self, which: IndexArray, thickness_nm: FloatArray, index_error: FloatArray | None = None
     ) -> list[Powers]:
         """What every sight sees, with the derivatives that its goals speak of."""
         return [

@@ -10,12 +10,9 @@ from collections.abc import Iterable, Sequence
 from itertools import permutations
 
 import numpy as np
-from numpy.typing import NDArray
 
-from .observation import Which
+from .._typing import FloatArray, IndexArray
 from .state import SHORT, SOLVED, WORTH, SearchState, Trial, enforce_limits_all, remove_layer
-
-FloatArray = NDArray[np.float64]
 
 _SPOT_NM, _MOST_SPOTS = 15.0, 8  # how far apart places in one layer are, and how many
 _THIN_NM, _THICK_NM = 1.0, 40.0  # of a layer just inserted
@@ -124,7 +121,7 @@ def insert_needles(bench: SearchState, candidate: Trial, count: int = _WIDTH) ->
 
 def _insert_empty_layers(
     media: int, candidate: Trial
-) -> tuple[Which, FloatArray, list[tuple[int, int, float, int]]]:
+) -> tuple[IndexArray, FloatArray, list[tuple[int, int, float, int]]]:
     """The same design cut into parts with empty layers of every medium between.
 
     Also the places: position of the empty layer, the layer it is in, at what share of it, medium.

@@ -9,15 +9,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from .._typing import ComplexArray, FloatArray, IndexArray
 from ..errors import InputError
 from ..films.engine.gradient import coherent_gradient
 from ..films.engine.incoherent import slab_reflectance_transmittance
 from ..films.engine.incoherent_gradient import slab_gradient
 from ..films.engine.transfer_matrix import (
-    ComplexArray,
-    FloatArray,
     Incidence,
     Polarization,
     check_angle,
@@ -27,8 +26,6 @@ from ..films.materials.medium import Medium
 from ..films.solve import FilmArrays, films_to_arrays
 from ..films.spectra import Asked
 from ..films.stack import OPAQUE_K, Layer, Stack
-
-Which = NDArray[np.intp]
 
 
 @dataclass(frozen=True, eq=False)
@@ -73,7 +70,7 @@ class GoalObservation:
     behind: FilmArrays
     slab_nm: float | None
 
-    def index(self, which: Which, index_error: FloatArray | None = None) -> ComplexArray:
+    def index(self, which: IndexArray, index_error: FloatArray | None = None) -> ComplexArray:
         """Index of the films, shape (L, W), or (..., L, W) with relative errors (..., L)."""
         films = self.rows[which]
         return films if index_error is None else films * (1.0 + index_error[..., None])
@@ -188,7 +185,7 @@ def make_observation(
 
 
 def make_stack(
-    base: Stack, palette: tuple[Medium, ...], which: Which, thickness_nm: FloatArray
+    base: Stack, palette: tuple[Medium, ...], which: IndexArray, thickness_nm: FloatArray
 ) -> Stack:
     """A design on its base as a stack."""
     films = tuple(

@@ -7,8 +7,8 @@ from itertools import cycle
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .._typing import FloatArray
 from ..colour.colour import to_colour
 from ..films.engine.field import field_profile
 from ..films.engine.transfer_matrix import Polarization
@@ -153,7 +153,7 @@ def plot_depth(found: Designs, ax: Axes | None = None, which: int = 0) -> Axes:
     return style_axes(ax, grid="")
 
 
-def _name_layers(design: Design, boundaries_nm: NDArray[np.float64], ax: Axes) -> None:
+def _name_layers(design: Design, boundaries_nm: FloatArray, ax: Axes) -> None:
     whole = boundaries_nm[-1]
     for layer, top, bottom in zip(
         design.piece.layers, boundaries_nm[:-1], boundaries_nm[1:], strict=False

@@ -5,12 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .._typing import FloatArray
 from .state import LONG, SearchState, Trial
 from .tolerance import DepositionErrors, simulate
-
-FloatArray = NDArray[np.float64]
 
 _SCENARIOS = 24
 _MORE_YIELD = 0.005  # a robust design must gain this much yield to be taken

@@ -6,12 +6,9 @@ from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
-from .observation import Which
+from .._typing import FloatArray, IndexArray
 from .state import SearchState, Trial, tidy
-
-FloatArray = NDArray[np.float64]
 
 _DRAWS = 8  # random thicknesses of which the best is taken
 _LEAST_SHARE = 0.02  # of half a wave
@@ -52,7 +49,7 @@ def _half_nm(bench: SearchState, middle_nm: float) -> FloatArray:
     return np.minimum(middle_nm / (2.0 * index), bench.upper_nm(np.arange(index.size)))
 
 
-def _random_order(media: int, most: int, rng: np.random.Generator) -> Which:
+def _random_order(media: int, most: int, rng: np.random.Generator) -> IndexArray:
     """A random order of media, no two alike side by side."""
     which = [int(rng.integers(media))]
     while len(which) < most and media > 1:
@@ -61,7 +58,7 @@ def _random_order(media: int, most: int, rng: np.random.Generator) -> Which:
 
 
 def _best_draw(
-    bench: SearchState, which: Which, half_nm: FloatArray, rng: np.random.Generator
+    bench: SearchState, which: IndexArray, half_nm: FloatArray, rng: np.random.Generator
 ) -> Trial:
     power = 1.0 + float(rng.integers(2))
     share = rng.uniform(_LEAST_SHARE, 1.0, (_DRAWS, which.size)) ** power

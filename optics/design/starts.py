@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from itertools import combinations, pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .._typing import FloatArray
 from .forms import (
     antinode_nm,
     matched_sheet_nm,
@@ -20,7 +20,6 @@ from .forms import (
 )
 from .merit import Merit
 
-FloatArray = NDArray[np.float64]
 Films = Sequence[tuple[int, float]]
 """From the light inward: which medium of the palette, and thickness [nm]."""
 

@@ -6,13 +6,10 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .._typing import FloatArray, IndexArray
 from .least_squares import descend
 from .merit import Merit
-from .observation import Which
-
-FloatArray = NDArray[np.float64]
 
 SOLVED = 1e-6
 """A merit below it has met all goals [percent points]."""
@@ -56,7 +53,7 @@ class Trial:
     """
 
     family: str
-    which: Which
+    which: IndexArray
     thickness_nm: FloatArray
     merit: float
 
@@ -108,7 +105,7 @@ class SearchState:
         """All designs kept, the best first."""
         return sorted(self.best.values(), key=lambda c: c.rank)
 
-    def upper_nm(self, which: Which) -> FloatArray:
+    def upper_nm(self, which: IndexArray) -> FloatArray:
         """The thickest each film may be [nm]."""
         return np.maximum(
             np.minimum(self.caps_nm[which], self.limits.thickest_nm), self.limits.thinnest_nm + 1e-3

@@ -8,15 +8,13 @@ from functools import partial
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .._typing import BoolArray, FloatArray, IndexArray
 from ..errors import InputError, LimitError, NotationError
 from ..numerics.parallel import Report, child_rng, ignore_progress, map_parallel, rng_root
 from ..units import NUMBER
 from .merit import Merit
-from .observation import GoalObservation, Which
-
-FloatArray = NDArray[np.float64]
+from .observation import GoalObservation
 
 MAX_SAMPLES = 10_000_000
 _BLOCK = 2_000  # samples at a time; each block has its own random stream, whoever reckons it
@@ -145,7 +143,7 @@ def parse_errors(text: str) -> DepositionErrors:
 
 def simulate(
     merit: Merit,
-    which: Which,
+    which: IndexArray,
     thickness_nm: FloatArray,
     errors: DepositionErrors,
     samples: int,
@@ -198,17 +196,17 @@ def simulate(
 
 def _meet_goals(
     merit: Merit,
-    which: Which,
+    which: IndexArray,
     thickness_nm: FloatArray,
     errors: DepositionErrors,
     samples: int,
     root: np.random.SeedSequence,
     block: int,
-) -> NDArray[np.bool_]:
-    """Which goals each sample of a block meets, shape (n, G)."""
+) -> BoolArray:
+    """IndexArray goals each sample of a block meets, shape (n, G)."""
     size = min(_BLOCK, samples - block * _BLOCK)
     nm, index, tilt = draw_errors(thickness_nm, errors, size, child_rng(root, block))
-    met: NDArray[np.bool_] = merit.worst(which, nm, index, tilt) <= merit.allowed
+    met: BoolArray = merit.worst(which, nm, index, tilt) <= merit.allowed
     return met
 
 
@@ -240,7 +238,7 @@ def thickness_sd_nm(thickness_nm: FloatArray, errors: DepositionErrors) -> Float
 
 
 def _layer_losses(
-    merit: Merit, which: Which, thickness_nm: FloatArray, errors: DepositionErrors
+    merit: Merit, which: IndexArray, thickness_nm: FloatArray, errors: DepositionErrors
 ) -> FloatArray:
     # Where only a common factor errs, its share of each layer tells as much.
     spread = thickness_sd_nm(thickness_nm, errors)
@@ -256,7 +254,7 @@ def _layer_losses(
 
 def _curves(
     sight: GoalObservation,
-    which: Which,
+    which: IndexArray,
     thickness_nm: FloatArray,
     errors: DepositionErrors,
     rng: np.random.Generator,

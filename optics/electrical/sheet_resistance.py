@@ -5,8 +5,9 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from .._typing import FloatArray
 from ..errors import OutOfRangeError
 
 INFINITE_SHEET = math.pi / math.log(2.0)
@@ -16,7 +17,7 @@ _CLOSEST = 1e-6  # of the piece: points nearer than that see it as endless, and 
 _MIRRORS = 60  # reflections in the short edges that are summed; later ones cancel to 1e-12
 
 
-def squares(length_mm: ArrayLike, width_mm: ArrayLike) -> NDArray[np.float64]:
+def squares(length_mm: ArrayLike, width_mm: ArrayLike) -> FloatArray:
     """Squares in a strip between contacts across its whole width: length over width.
 
     Raises
@@ -28,11 +29,11 @@ def squares(length_mm: ArrayLike, width_mm: ArrayLike) -> NDArray[np.float64]:
     sides = np.concatenate([length.ravel(), width.ravel()])
     if not np.all((sides > 0.0) & (sides < np.inf)):
         raise OutOfRangeError("length and width of a strip must be positive")
-    count: NDArray[np.float64] = length / width
+    count: FloatArray = length / width
     return count
 
 
-def round_piece_factor(diameter_over_spacing: ArrayLike) -> NDArray[np.float64]:
+def round_piece_factor(diameter_over_spacing: ArrayLike) -> FloatArray:
     """Factor from volts per ampere to ohms per square amid a round piece.
 
     Parameters
@@ -52,7 +53,7 @@ def round_piece_factor(diameter_over_spacing: ArrayLike) -> NDArray[np.float64]:
     if not np.all(delta > 3.0):
         raise OutOfRangeError("the piece must be wider than three spacings of the points")
     edge = (delta**2 + 3.0) / (delta**2 - 3.0)
-    factor: NDArray[np.float64] = np.pi / (math.log(2.0) + np.log(edge))
+    factor: FloatArray = np.pi / (math.log(2.0) + np.log(edge))
     return factor
 
 
@@ -108,8 +109,8 @@ def rectangle_factor(length_mm: float, width_mm: float, spacing_mm: float) -> fl
     return 1.0 / (potential(near) - potential(-near))
 
 
-def _log_sinh(x: NDArray[np.float64]) -> NDArray[np.float64]:
+def _log_sinh(x: FloatArray) -> FloatArray:
     """``ln|2 sinh x|`` without overflow."""
     size = np.abs(x)
-    value: NDArray[np.float64] = size + np.log(-np.expm1(-2.0 * size))
+    value: FloatArray = size + np.log(-np.expm1(-2.0 * size))
     return value

@@ -9,12 +9,11 @@ from importlib.resources import files
 from typing import Any
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from .._typing import FloatArray
 from ..errors import OutOfRangeError, UnknownNameError, suggest_nearest
 from ..films.materials.catalogue import find_entry
-
-FloatArray = NDArray[np.float64]
 
 _NODES = 160
 _CROWDING = 4  # nodes crowd towards grazing directions, where thin films are decided

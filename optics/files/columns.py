@@ -15,8 +15,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .._typing import FloatArray
 from ..errors import InputError, LimitError, TableError, shorten
 
 MAX_BYTES = 20_000_000
@@ -159,7 +159,7 @@ def finite_number(cell: str, place: str, name: str) -> float:
     return value
 
 
-def check_unit(wavelength: NDArray[np.float64], to_nm: float, where: str) -> None:
+def check_unit(wavelength: FloatArray, to_nm: float, where: str) -> None:
     """Refuse wavelengths that the unit in their column's name makes absurd."""
     if wavelength.size == 0:
         return
@@ -176,9 +176,7 @@ def check_unit(wavelength: NDArray[np.float64], to_nm: float, where: str) -> Non
         )
 
 
-def sort_rising(
-    table: NDArray[np.float64], remarks: dict[str, str], where: str
-) -> NDArray[np.float64]:
+def sort_rising(table: FloatArray, remarks: dict[str, str], where: str) -> FloatArray:
     """Rows (P, C) by rising first column.
 
     Raises

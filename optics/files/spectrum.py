@@ -15,8 +15,8 @@ from pathlib import Path
 from typing import Literal, get_args
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .._typing import FloatArray
 from ..errors import InputError, LimitError, TableError, shorten
 from ..result import Result
 from .columns import (
@@ -32,7 +32,6 @@ from .number_block import find_numeric_block, wavelength_name
 
 Kind = Literal["reflectance", "transmittance"]
 Unit = Literal["fraction", "percent"]
-FloatArray = NDArray[np.float64]
 
 _VALUE = re.compile(
     r"(?P<before>%|percent)?[ _]*"

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from typing import Any, TypeVar
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .._typing import FloatArray
 from ..errors import InputError, LimitError, NotationError, shorten
 from ..units import NUMBER, parse_quantity, units_of
 from .materials.catalogue import load_material
@@ -125,7 +125,7 @@ class _Item:
 
     medium: Medium
     start: int
-    thickness_nm: NDArray[np.float64] | None
+    thickness_nm: FloatArray | None
 
 
 class _StackParser:
@@ -285,7 +285,7 @@ class _StackParser:
 
     # -- thickness -------------------------------------------------------------------------
 
-    def read_thickness(self, medium: Medium) -> NDArray[np.float64] | None:
+    def read_thickness(self, medium: Medium) -> FloatArray | None:
         """One thickness [nm], the points of a sweep, or None where none is written."""
         start = self.skip()
         if self.at == len(self.text) or self.text[self.at] in "/|)":
@@ -309,7 +309,7 @@ class _StackParser:
             return np.asarray(self.parse_length(match[1], match[2], start))
         raise self.error_at("expected a thickness such as 45nm, 0..200nm, 20,45nm or quarter@550nm")
 
-    def read_sweep(self, low: float, high: float, start: int) -> NDArray[np.float64]:
+    def read_sweep(self, low: float, high: float, start: int) -> FloatArray:
         """Points from ``low`` to ``high`` [nm], 1 nm apart unless a step follows."""
         self.skip()
         match = self.match("step")

@@ -9,11 +9,10 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike
 
+from .._typing import ComplexArray, FloatArray
 from ..errors import InputError, LimitError, OutOfRangeError
 from .engine.incoherent import slab_powers, slab_reflectance_transmittance
 from .engine.transfer_matrix import (
-    ComplexArray,
-    FloatArray,
     Incidence,
     Polarization,
     check_angle,

@@ -6,12 +6,10 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .._typing import ComplexArray, FloatArray
 from ..result import Result
 
-FloatArray = NDArray[np.float64]
-ComplexArray = NDArray[np.complex128]
 Asked = Literal["R", "T", "RT"]
 
 DEFAULT_WAVELENGTH_NM: FloatArray = np.arange(380.0, 781.0, 5.0)

@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numpy.typing import NDArray
+
+from .._typing import FloatArray
 
 _MOST_INTERVALS = 1e15  # beyond any limit, yet a whole number
 
@@ -16,7 +17,7 @@ def range_size(low: float, high: float, step: float) -> int:
     return math.floor(intervals * (1.0 + 1e-12) + 1e-9) + 1
 
 
-def range_points(low: float, high: float, step: float) -> NDArray[np.float64]:
+def range_points(low: float, high: float, step: float) -> FloatArray:
     """Points from ``low`` to ``high``, ``step`` apart, none beyond the end."""
-    points: NDArray[np.float64] = low + step * np.arange(range_size(low, high, step), dtype=float)
+    points: FloatArray = low + step * np.arange(range_size(low, high, step), dtype=float)
     return np.minimum(points, high)

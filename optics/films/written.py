@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .._typing import FloatArray
 from ..units import parse_quantity
 from .stack import Layer, Stack
 from .sweep import range_points, range_size
@@ -56,7 +56,7 @@ def _repeat(layers: tuple[Layer, ...]) -> tuple[int, int]:
     return best if best[1] > 1 else (1, 1)
 
 
-def _format_thickness(thickness_nm: NDArray[np.float64]) -> str:
+def _format_thickness(thickness_nm: FloatArray) -> str:
     points = np.atleast_1d(thickness_nm)
     if points.size > 2:
         low, step, high = (float(d) for d in (points[0], points[1] - points[0], points[-1]))

@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from .._typing import FloatArray, SingleArray
 from ..colour.conditions import ViewingConditions, as_conditions
 from ..errors import InputError, LimitError, TableError, shorten
 from ..files.columns import MARKS, MAX_ROWS, read_text
@@ -29,8 +30,6 @@ from ..numerics.parallel import Report, ignore_progress, map_parallel
 from ..report.provenance import labels_of_pairs
 from .gauge import DEFAULT_BETWEEN_NM, FIT_LEVEL, find_candidates, hex_and_name
 from .result import Candidate, ManyEstimates, RowEstimate
-
-FloatArray = NDArray[np.float64]
 
 FEW = 200
 """Up to as many readings are gauged one by one; beyond, glare and angle enter as normal
@@ -291,7 +290,7 @@ def row_estimate(
     )
 
 
-def _likeliest_pair(prior: Prior, by_pair: NDArray[np.float32]) -> int:
+def _likeliest_pair(prior: Prior, by_pair: SingleArray) -> int:
     """The first pair of the film that the reading speaks for most."""
     shares = dict.fromkeys(prior.film_names, 0.0)
     for pair, share in zip(prior.pairs, by_pair.tolist(), strict=True):
@@ -315,8 +314,8 @@ def _ramps(
 def _candidates(
     prior: Prior,
     cells: BinnedTable,
-    points_nm: NDArray[np.float32],
-    probability: NDArray[np.float32],
+    points_nm: SingleArray,
+    probability: SingleArray,
     film: int,
     ramps: dict[int, tuple[NDArray[np.str_], NDArray[np.str_]]],
 ) -> tuple[Candidate, ...]:

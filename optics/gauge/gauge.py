@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from .._typing import FloatArray
 from ..colour.colour import xyz_to_colour
 from ..colour.conditions import ViewingConditions, as_conditions
 from ..errors import InputError, OutOfRangeError
@@ -28,8 +29,6 @@ from ..inference.simulate import SampledFilms, normal_incidence_xyz
 from ..numerics.density import find_density_modes, highest_region, quantiles
 from ..numerics.integrate import trapezoid
 from .result import Candidate, Estimate
-
-FloatArray = NDArray[np.float64]
 
 DEFAULT_BETWEEN_NM = (0.0, 250.0)
 FIT_LEVEL = 0.01

@@ -11,6 +11,7 @@ from typing import ClassVar
 import numpy as np
 from numpy.typing import NDArray
 
+from .._typing import FloatArray
 from ..colour.colour import xyz_to_colour
 from ..colour.conditions import ViewingConditions
 from ..inference.hypotheses import FilmModel
@@ -20,9 +21,6 @@ from ..inference.simulate import SampledFilms, film_xyz
 from ..inference.uncertainty import Uncertainty
 from ..report.provenance import labels_of_pairs
 from ..result import Hidden, Result
-
-FloatArray = NDArray[np.float64]
-
 
 _CSV_COLUMNS = (
     "id", "seen", "thickness_nm", "low90_nm", "high90_nm", "probability", "order", "film",

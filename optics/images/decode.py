@@ -20,6 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageCms, UnidentifiedImageError
 
+from .._typing import BoolArray
 from ..errors import InputError, LimitError, shorten
 from .icc import SRGB, Encoding, encoding_of_profile, find_stated_encoding
 from .quiet import silence_libraries
@@ -68,7 +69,7 @@ class DecodedPicture:
     """
 
     values: CodeArray
-    opaque: NDArray[np.bool_] | None
+    opaque: BoolArray | None
     encoding: Encoding
     orientation: int
     notes: tuple[str, ...]
@@ -240,7 +241,7 @@ def _orientation(image: Image.Image) -> int:
 
 def _read_codes(
     image: Image.Image, low: NDArray[np.uint8] | None, deep: bool, notes: list[str]
-) -> tuple[CodeArray, NDArray[np.bool_] | None, Encoding]:
+) -> tuple[CodeArray, BoolArray | None, Encoding]:
     """Codes, the opaque pixels and the encoding of a loaded picture."""
     profile: bytes = image.info.get("icc_profile") or b""
     if image.mode == "CMYK" and not profile:

@@ -10,10 +10,11 @@ from typing import Any, TypeAlias
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from ..colour.spaces import Array, srgb_decode, xyz_to_srgb_linear
+from .._typing import FloatArray, SingleArray
+from ..colour.spaces import srgb_decode, xyz_to_srgb_linear
 from ..errors import InputError
 
-Curve: TypeAlias = Callable[[Array], Array]
+Curve: TypeAlias = Callable[[FloatArray], FloatArray]
 
 # ICC.1:2022, 7.2.16: the white of the profile connection space, D50 as the header rounds it.
 _CONNECTION_WHITE_XYZ = np.array([0.9642, 1.0, 0.8249])
@@ -46,9 +47,9 @@ class Encoding:
 
     name: str
     curves: tuple[Curve, Curve, Curve]
-    matrix: Array
+    matrix: FloatArray
 
-    def to_linear(self, codes: NDArray[np.uint8] | NDArray[np.uint16]) -> NDArray[np.float32]:
+    def to_linear(self, codes: NDArray[np.uint8] | NDArray[np.uint16]) -> SingleArray:
         """Linear sRGB, shape (..., 3), of codes of shape (..., 3), 8 or 16 bits each.
 
         Colours that sRGB cannot show leave 0..1; nothing is clipped.
@@ -57,10 +58,10 @@ class Encoding:
         light = np.stack([tables[c][codes[..., c]] for c in range(3)], axis=-1)
         if self.matrix is SRGB.matrix:
             return light
-        linear: NDArray[np.float32] = light @ self.matrix.T.astype(np.float32)
+        linear: SingleArray = light @ self.matrix.T.astype(np.float32)
         return linear
 
-    def _tables(self, top: int) -> list[NDArray[np.float32]]:
+    def _tables(self, top: int) -> list[SingleArray]:
         share = np.arange(top + 1) / top
         return [curve(share).astype(np.float32) for curve in self.curves]
 
@@ -89,7 +90,7 @@ def encoding_from_primaries(
     return Encoding(name, (curve, curve, curve), _matrix(columns, xyz[3]))
 
 
-def _matrix(columns_xyz: Array, white_xyz: Array) -> Array:
+def _matrix(columns_xyz: FloatArray, white_xyz: FloatArray) -> FloatArray:
     """Matrix to linear sRGB from the XYZ of the three primaries (columns) and their white."""
     return xyz_to_srgb_linear(100.0 * columns_xyz.T, 100.0 * white_xyz).T
 
@@ -234,7 +235,7 @@ def _parametric_curve(kind: int, given: list[float]) -> Curve:
     else:
         g = given[0]
 
-    def curve(share: Array) -> Array:
+    def curve(share: FloatArray) -> FloatArray:
         bent = np.maximum(a * share + b, 0.0) ** g + e
         return np.clip(np.where(share >= d, bent, c * share + f), 0.0, 1.0)
 

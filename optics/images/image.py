@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from .._typing import BoolArray, SingleArray
 from .decode import CodeArray, decode
 from .icc import Encoding
 
@@ -44,7 +45,7 @@ class Codes:
     """
 
     values: CodeArray
-    valid: NDArray[np.bool_]
+    valid: BoolArray
     encoding: Encoding
     notes: tuple[str, ...]
 
@@ -53,11 +54,11 @@ class Codes:
         """The largest code value: 255 or 65535."""
         return int(np.iinfo(self.values.dtype).max)
 
-    def find_clipped(self) -> NDArray[np.bool_]:
+    def find_clipped(self) -> BoolArray:
         """Whether any channel is at its top, shape (H, W)."""
         return _any_channel(self.values >= round(CLIPPED_FROM * self.top))
 
-    def find_crushed(self) -> NDArray[np.bool_]:
+    def find_crushed(self) -> BoolArray:
         """Whether any channel is at its bottom, shape (H, W)."""
         return _any_channel(self.values <= round(CRUSHED_TO * self.top))
 
@@ -82,11 +83,11 @@ class Picture:
         What was done on reading, as clauses.
     """
 
-    linear: NDArray[np.float32]
-    clipped: NDArray[np.bool_]
-    crushed: NDArray[np.bool_]
-    dark: NDArray[np.bool_]
-    valid: NDArray[np.bool_]
+    linear: SingleArray
+    clipped: BoolArray
+    crushed: BoolArray
+    dark: BoolArray
+    valid: BoolArray
     notes: tuple[str, ...]
 
 
@@ -153,7 +154,7 @@ def _bands(values: CodeArray) -> Iterator[slice]:
     return (slice(top, top + rows) for top in range(0, values.shape[0], rows))
 
 
-def _any_channel(hit: NDArray[np.bool_]) -> NDArray[np.bool_]:
+def _any_channel(hit: BoolArray) -> BoolArray:
     return hit[..., 0] | hit[..., 1] | hit[..., 2]
 
 
@@ -166,7 +167,7 @@ def _is_neutral(values: CodeArray) -> bool:
     )
 
 
-def _turn_upright(pixels: CodeArray | NDArray[np.bool_], orientation: int) -> NDArray[Any]:
+def _turn_upright(pixels: CodeArray | BoolArray, orientation: int) -> NDArray[Any]:
     """Pixels turned as the EXIF orientation says (Exif 2.32, tag 0x0112)."""
     if orientation >= 5:
         pixels = np.swapaxes(pixels, 0, 1)

@@ -6,9 +6,10 @@ import re
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-from ..colour.spaces import Array, srgb_encode, srgb_to_lab
+from .._typing import BoolArray, FloatArray
+from ..colour.spaces import srgb_encode, srgb_to_lab
 from ..errors import InputError, shorten
 from .image import Picture
 
@@ -99,9 +100,9 @@ class PatchColour:
     """
 
     patch: Patch
-    linear: Array
-    covariance_lab: Array
-    scatter_lab: Array
+    linear: FloatArray
+    covariance_lab: FloatArray
+    scatter_lab: FloatArray
     clipped: float
     dark: float
     crushed: float
@@ -109,7 +110,7 @@ class PatchColour:
     warnings: tuple[str, ...]
 
     @property
-    def lab(self) -> Array:
+    def lab(self) -> FloatArray:
         """CIELAB (D65) of the mean, shape (3,)."""
         return linear_to_lab(self.linear)
 
@@ -138,7 +139,7 @@ def parse_patch(text: str) -> Patch:
     return Patch(x, y, width, height, percent)
 
 
-def linear_to_lab(linear: ArrayLike) -> Array:
+def linear_to_lab(linear: ArrayLike) -> FloatArray:
     """CIELAB (D65) of linear sRGB, shapes (..., 3)."""
     return srgb_to_lab(srgb_encode(linear))
 
@@ -213,7 +214,7 @@ def _check_shares(
     return clipped, dark, crushed
 
 
-def _trimmed_means(linear: Array, usable: NDArray[np.bool_]) -> tuple[Array, Array, int]:
+def _trimmed_means(linear: FloatArray, usable: BoolArray) -> tuple[FloatArray, FloatArray, int]:
     """Trimmed mean (3,), means of tiles scattered as their trimmed means are (n, 3), and how many
     pixels were kept, of colours (h, w, 3)."""
     colours = linear[usable]
@@ -230,7 +231,7 @@ def _trimmed_means(linear: Array, usable: NDArray[np.bool_]) -> tuple[Array, Arr
     return mean, mean + (shares - levelled.mean(axis=0)) * (order.size / kept.size), kept.size
 
 
-def _tile_means(colours: Array, usable: NDArray[np.bool_]) -> Array:
+def _tile_means(colours: FloatArray, usable: BoolArray) -> FloatArray:
     """Means of the usable pixels' colours (m, 3) in up to 4 × 4 tiles, shape (n, 3).
 
     Tiles without a usable pixel are left out; if fewer than three remain each pixel is a tile.

@@ -8,10 +8,10 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike
 
+from .._typing import FloatArray
 from ..colour.spaces import (
     BRADFORD,
     SRGB_WHITE_XYZ,
-    Array,
     check_components,
     delta_e_76,
     lab_to_xyz,
@@ -54,7 +54,7 @@ _NO_REFERENCE = (
 )
 
 # Linear sRGB to Bradford cone responses, scaled to 1 for white.
-_TO_CONES: Array = BRADFORD @ srgb_to_xyz(np.eye(3)).T
+_TO_CONES: FloatArray = BRADFORD @ srgb_to_xyz(np.eye(3)).T
 _TO_CONES = _TO_CONES / _TO_CONES.sum(axis=1, keepdims=True)
 _FROM_CONES = np.linalg.inv(_TO_CONES)
 _STEP = 1e-4
@@ -85,11 +85,11 @@ class PhotoReading:
     warnings : tuple of str
     """
 
-    lab: Array
+    lab: FloatArray
     noise_de: float
     how: Literal["card", "photo"]
     adapted_by: Literal["white", "bare"] | None
-    gain: Array
+    gain: FloatArray
     bare_residual_de: float | None
     seen: PatchColour
     warnings: tuple[str, ...]
@@ -172,7 +172,7 @@ class Correction:
     warnings : tuple of str
     """
 
-    matrix: Array
+    matrix: FloatArray
     adapted_by: Literal["white", "bare"] | None
     warnings: tuple[str, ...]
 
@@ -222,7 +222,7 @@ def _overlap(one: slice, other: slice) -> bool:
     return bool(one.start < other.stop and other.start < one.stop)
 
 
-def _linear_of_bare(bare_lab: ArrayLike | None, bare: Patch | None) -> Array:
+def _linear_of_bare(bare_lab: ArrayLike | None, bare: Patch | None) -> FloatArray:
     if bare is None:
         return np.ones(3)
     if bare_lab is None:
@@ -233,21 +233,23 @@ def _linear_of_bare(bare_lab: ArrayLike | None, bare: Patch | None) -> Array:
     return xyz_to_srgb_linear(lab_to_xyz(lab, SRGB_WHITE_XYZ), SRGB_WHITE_XYZ)
 
 
-def _gain(reference: PatchColour, known: Array) -> Array:
+def _gain(reference: PatchColour, known: FloatArray) -> FloatArray:
     """Factors on the cone responses that carry what is seen of a reference to what is known."""
     seen, wanted = _TO_CONES @ reference.linear, _TO_CONES @ known
     if np.any(seen <= 0.0) or np.any(wanted <= 0.0):
         raise InputError(f"the patch {reference.patch} is too saturated to serve as a reference")
-    gain: Array = wanted / seen
+    gain: FloatArray = wanted / seen
     return gain
 
 
-def _apply(gain: Array, linear: Array) -> Array:
-    corrected: Array = _FROM_CONES @ (gain * (_TO_CONES @ linear))
+def _apply(gain: FloatArray, linear: FloatArray) -> FloatArray:
+    corrected: FloatArray = _FROM_CONES @ (gain * (_TO_CONES @ linear))
     return corrected
 
 
-def _residual(metal: PatchColour, card: PatchColour, known: Array, known_bare: Array) -> float:
+def _residual(
+    metal: PatchColour, card: PatchColour, known: FloatArray, known_bare: FloatArray
+) -> float:
     corrected = linear_to_lab(_apply(_gain(card, known), metal.linear))
     return float(delta_e_76(corrected, linear_to_lab(known_bare)))
 
@@ -255,7 +257,7 @@ def _residual(metal: PatchColour, card: PatchColour, known: Array, known_bare: A
 def _correct(
     seen: PatchColour,
     reference: PatchColour,
-    known: Array,
+    known: FloatArray,
     by: Literal["white", "bare"],
     residual: float | None,
     metal: PatchColour | None,
@@ -296,7 +298,9 @@ def _noise_de(variance: float) -> float:
     return float(np.sqrt(variance + FLOOR_DE**2))
 
 
-def _variance(seen: PatchColour, reference: PatchColour, gain: Array, linear: Array) -> float:
+def _variance(
+    seen: PatchColour, reference: PatchColour, gain: FloatArray, linear: FloatArray
+) -> float:
     """Variance of the corrected colour [ΔE²]: that of the patch, carried through, and that of
     the reference, whose relative error in a cone is an error of that gain."""
     slope = _lab_slope(linear)
@@ -308,21 +312,23 @@ def _variance(seen: PatchColour, reference: PatchColour, gain: Array, linear: Ar
     return float(np.trace(own + other))
 
 
-def _covariance_linear(colour: PatchColour) -> Array:
+def _covariance_linear(colour: PatchColour) -> FloatArray:
     back = np.linalg.inv(_lab_slope(colour.linear))
-    covariance: Array = back @ (colour.covariance_lab + colour.scatter_lab) @ back.T
+    covariance: FloatArray = back @ (colour.covariance_lab + colour.scatter_lab) @ back.T
     return covariance
 
 
-def _lab_slope(linear: Array) -> Array:
+def _lab_slope(linear: FloatArray) -> FloatArray:
     """Derivative of CIELAB by linear sRGB, shape (3, 3), by central differences."""
     steps = _STEP * np.eye(3)
-    slope: Array = (linear_to_lab(linear + steps) - linear_to_lab(linear - steps)).T / (2 * _STEP)
+    slope: FloatArray = (linear_to_lab(linear + steps) - linear_to_lab(linear - steps)).T / (
+        2 * _STEP
+    )
     return slope
 
 
 def _list_doubts(
-    lab: Array, gain: Array, reference: PatchColour, residual: float | None
+    lab: FloatArray, gain: FloatArray, reference: PatchColour, residual: float | None
 ) -> tuple[str, ...]:
     exposure = float(np.exp(np.abs(np.log(gain)).max()))
     balance = float(gain.max() / gain.min())

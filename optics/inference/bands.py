@@ -11,14 +11,11 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .._typing import BoolArray, FloatArray, IndexArray, SingleArray
 from .colour_table import ColourTable, gain_direction
-from .normal import FEATURES, Narrow, features
+from .normal import FEATURES, features
 from .posterior import Prior
-
-FloatArray = NDArray[np.float64]
-Chosen = NDArray[np.bool_]
 
 _BAND = 8  # scales of a band: 4 nm, over which a colour moves by some 10 ΔE
 # Nats below what is surely reached. A film is left out at a scale with all its index errors, so
@@ -54,15 +51,15 @@ class Bands:
     """
 
     prior: Prior
-    coefficients: tuple[Narrow, ...]
-    view_weight: Narrow
-    share: tuple[Narrow, ...]
-    low: Narrow
-    high: Narrow
-    precision: Narrow
+    coefficients: tuple[SingleArray, ...]
+    view_weight: SingleArray
+    share: tuple[SingleArray, ...]
+    low: SingleArray
+    high: SingleArray
+    precision: SingleArray
     log_highest: float
-    surely: Narrow
-    reach: Chosen
+    surely: SingleArray
+    reach: BoolArray
 
     @property
     def nbytes(self) -> int:
@@ -117,7 +114,7 @@ class Bands:
         density[film, at] = self.prior.over_index(whole.reshape(-1, fine), at, begin)
         return density / self.prior.mass(density)
 
-    def _near(self, asked: Narrow, lab: FloatArray) -> Chosen:
+    def _near(self, asked: SingleArray, lab: FloatArray) -> BoolArray:
         """Which bands (H, B) can hold something of the posterior."""
         least = float((asked @ self.surely).max()) - _HOPELESS
         y = lab[:, None, None].astype(np.float32)
@@ -127,10 +124,10 @@ class Bands:
         gap *= self.precision
         first = [own.start for own in self.prior.pairs_of_films]
         nearest = np.minimum.reduceat(gap.sum(axis=0), first, axis=0)
-        near: Chosen = nearest < 2.0 * (self.log_highest - least)
+        near: BoolArray = nearest < 2.0 * (self.log_highest - least)
         return near
 
-    def _log_film(self, film: int, asked: Narrow, bands: Chosen) -> FloatArray:
+    def _log_film(self, film: int, asked: SingleArray, bands: BoolArray) -> FloatArray:
         """Log of the mean density over views and pairs, shape (bands chosen, scales, E)."""
         most = max(1, _BLOCK_ELEMENTS // self.coefficients[film].shape[-1])
         places = np.flatnonzero(bands)
@@ -140,7 +137,7 @@ class Bands:
         shape = (-1, _BAND, self.prior.index_error.size)
         return np.concatenate([np.empty(0), *each], axis=None).reshape(shape)
 
-    def _over_pairs(self, film: int, asked: Narrow, bands: NDArray[np.intp]) -> Narrow:
+    def _over_pairs(self, film: int, asked: SingleArray, bands: IndexArray) -> SingleArray:
         """Log mean densities (bands, S) of a reading in some bands of a film."""
         coefficients, share = self.coefficients[film], self.share[film]
         block = np.empty((bands.size, 1, coefficients.shape[-1]), dtype=np.float32)
@@ -151,21 +148,21 @@ class Bands:
         return _log_mean(by_view.reshape(bands.size, share.size, -1), share)
 
 
-def _log_mean(log_density: Narrow, weight: Narrow) -> Narrow:
+def _log_mean(log_density: SingleArray, weight: SingleArray) -> SingleArray:
     """Log of the weighted mean over the middle axis of (N, K, S), each from its own peak."""
     size, count, inner = log_density.shape
     # Long rows of one weight each are several times as fast as short ones.
     rows = log_density.swapaxes(0, 1).reshape(count, -1)
-    peak: Narrow = rows.max(axis=0)
+    peak: SingleArray = rows.max(axis=0)
     if count > 1:
         rows -= peak
         np.maximum(rows, np.full_like(peak, _LOWEST), out=rows)
-        mean: Narrow = weight @ np.exp(rows, out=rows)
+        mean: SingleArray = weight @ np.exp(rows, out=rows)
         peak += np.log(mean, out=mean)
     return peak.reshape(size, inner)
 
 
-def _by_band(table: ColourTable, lab: Narrow) -> Narrow:
+def _by_band(table: ColourTable, lab: SingleArray) -> SingleArray:
     """Coefficients (B, 10, V P S) of the colours (P, D, E, V, 3) of one film.
 
     The last band is filled up with its last scale, which nothing reads.
@@ -179,5 +176,5 @@ def _by_band(table: ColourTable, lab: Narrow) -> Narrow:
     return by_band.reshape(len(by_band), FEATURES, -1)
 
 
-def _component_first(box: Narrow | FloatArray) -> Narrow:
+def _component_first(box: SingleArray | FloatArray) -> SingleArray:
     return np.ascontiguousarray(np.moveaxis(box, -1, 0), dtype=np.float32)

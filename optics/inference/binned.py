@@ -13,16 +13,13 @@ from functools import partial
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .._typing import BoolArray, FloatArray, IndexArray, SingleArray
 from ..numerics.parallel import map_parallel
 from .colour_table import ColourTable
 from .normal import coefficients_of, features
 from .order import order_centres_nm
 from .posterior import Prior
-
-FloatArray = NDArray[np.float64]
-Narrow = NDArray[np.float32]
 
 FIT_LEVEL = 0.01
 _STRIDE = 2  # every second row of the table, 1 nm apart: fine against a reading's own width
@@ -46,9 +43,9 @@ class BinnedPosterior:
         Whether a film in question shows such a colour.
     """
 
-    thickness_nm: Narrow
-    probability: Narrow
-    fits: NDArray[np.bool_]
+    thickness_nm: SingleArray
+    probability: SingleArray
+    fits: BoolArray
 
 
 @dataclass(frozen=True, eq=False)
@@ -68,9 +65,9 @@ class BinnedTable:
         Sorted log evidence of simulated readings: where a colour stands among them is its fit.
     """
 
-    coefficients: Narrow
-    spread: Narrow
-    cuts: NDArray[np.intp]
+    coefficients: SingleArray
+    spread: SingleArray
+    cuts: IndexArray
     thickness_nm: FloatArray
     simulated: FloatArray
 
@@ -119,7 +116,7 @@ def gauge_binned(table: BinnedTable, lab: FloatArray) -> BinnedPosterior:
     return BinnedPosterior(nm, probability, fits)
 
 
-def _gauge_some(table: BinnedTable, lab: FloatArray) -> tuple[Narrow, Narrow, NDArray[np.bool_]]:
+def _gauge_some(table: BinnedTable, lab: FloatArray) -> tuple[SingleArray, SingleArray, BoolArray]:
     """Candidates of some colours, as the fields of `BinnedPosterior`."""
     density, _, evidence = _densities(table, lab)
     nm, probability = split_densities(table, density)
@@ -128,7 +125,7 @@ def _gauge_some(table: BinnedTable, lab: FloatArray) -> tuple[Narrow, Narrow, ND
 
 def binned_densities(
     table: BinnedTable, lab: FloatArray
-) -> Iterator[tuple[Narrow, Narrow, FloatArray]]:
+) -> Iterator[tuple[SingleArray, SingleArray, FloatArray]]:
     """Density over thickness (n, T), weight of each pair (n, J) and p-value of the fit (n,), some
     colours at a time."""
     for piece in _pieces(lab):
@@ -136,13 +133,13 @@ def binned_densities(
         yield density, by_pair, fit_p_values(table, evidence)
 
 
-def fit_p_values(table: BinnedTable, evidence: Narrow) -> FloatArray:
+def fit_p_values(table: BinnedTable, evidence: SingleArray) -> FloatArray:
     """Share of simulated readings with no higher evidence, as in `FitCheck`."""
     rarer = np.searchsorted(table.simulated, evidence, side="right")
     return np.asarray((1 + rarer) / (table.simulated.size + 1))
 
 
-def split_densities(table: BinnedTable, density: Narrow) -> tuple[Narrow, Narrow]:
+def split_densities(table: BinnedTable, density: SingleArray) -> tuple[SingleArray, SingleArray]:
     """Part each density (n, T) at its valleys.
 
     Returns
@@ -173,7 +170,7 @@ def _pieces(lab: FloatArray) -> list[FloatArray]:
     return np.array_split(lab, max(1, -(-len(lab) // _COLOURS_AT_A_TIME)))
 
 
-def _densities(table: BinnedTable, lab: FloatArray) -> tuple[Narrow, Narrow, Narrow]:
+def _densities(table: BinnedTable, lab: FloatArray) -> tuple[SingleArray, SingleArray, SingleArray]:
     """Density over thickness (n, T) and weight of each pair (n, J), up to a factor, and log
     evidence (n,)."""
     log_density = features(lab) @ table.coefficients
@@ -186,7 +183,7 @@ def _densities(table: BinnedTable, lab: FloatArray) -> tuple[Narrow, Narrow, Nar
     return density, rows.sum(axis=2), evidence
 
 
-def _spread(prior: Prior, scale_nm: FloatArray) -> Narrow:
+def _spread(prior: Prior, scale_nm: FloatArray) -> SingleArray:
     """How a unit of density at each optical scale lies over thickness, (D, T)."""
     nm = prior.thickness_nm[::_STRIDE]
     step = scale_nm[1] - scale_nm[0]
@@ -201,7 +198,7 @@ def _spread(prior: Prior, scale_nm: FloatArray) -> Narrow:
     return matrix.astype(np.float32)
 
 
-def _cut_windows(prior: Prior) -> NDArray[np.intp]:
+def _cut_windows(prior: Prior) -> IndexArray:
     """Between the deepest colours of neighbouring orders lies one valley of every density."""
     nm = prior.thickness_nm[::_STRIDE]
     likeliest = max(prior.pairs, key=lambda pair: pair.weight)

@@ -12,8 +12,8 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .._typing import ComplexArray, FloatArray, IndexArray, SingleArray
 from ..colour.conditions import ViewingConditions
 from ..colour.illuminants import tristimulus_weights
 from ..colour.spaces import xyz_to_lab
@@ -23,9 +23,6 @@ from ..films.spectra import DEFAULT_WAVELENGTH_NM
 from .hypotheses import FilmModel
 from .normal import FEATURES, coefficients_along, features
 from .uncertainty import Uncertainty, uniform_nodes
-
-FloatArray = NDArray[np.float64]
-Rows = NDArray[np.float32]
 
 INDEX_NODES, WIDE_INDEX_NODES = 5, 9
 WIDE_INDEX_SPREAD = 0.03  # above it five nodes lie too far apart for the polynomial between them
@@ -63,7 +60,7 @@ class ColourTable:
     scale_nm: FloatArray
     index_error: FloatArray
     view_weight: FloatArray
-    lab: Rows
+    lab: SingleArray
     doubts: Uncertainty
 
     @property
@@ -82,14 +79,14 @@ class ColourTable:
         return np.array([self.doubts.lightness_variance, ab, ab])
 
     @cached_property
-    def coefficients(self) -> Rows:
+    def coefficients(self) -> SingleArray:
         """Log density of a reading as a product of its ten features with these, (V, 10, rows).
 
         The covariance of a reading is ``diag(σ²) + g² v vᵀ`` with v the gain direction.
         """
         return self.coefficients_of(self.lab.reshape(-1, self.view_weight.size, 3))
 
-    def coefficients_of(self, lab: Rows) -> Rows:
+    def coefficients_of(self, lab: SingleArray) -> SingleArray:
         """Coefficients (V, 10, rows) of mean colours (rows, V, 3) under the doubts of the table."""
         whole = np.empty((lab.shape[1], FEATURES, len(lab)), dtype=np.float32)
         for start in range(0, len(lab), _ROWS_AT_ONCE):
@@ -135,7 +132,7 @@ class ColourTable:
             total[rows] = np.log(weight @ np.exp(each - peak)) + peak
         return total.reshape(self.lab.shape[:3])
 
-    def _blocks(self, readings: FloatArray) -> Iterator[tuple[slice, Rows]]:
+    def _blocks(self, readings: FloatArray) -> Iterator[tuple[slice, SingleArray]]:
         """Log of the mean density over the views, (N, rows), of so many rows as stay in cache."""
         asked, views = features(readings), self.view_weight.size
         each = min(_BLOCK_ELEMENTS // views, _PRODUCT_ELEMENTS)
@@ -144,9 +141,9 @@ class ColourTable:
             rows = slice(start, start + step)
             yield rows, self._over_views(asked @ self.coefficients[:, :, rows])
 
-    def _over_views(self, log_density: Rows) -> Rows:
+    def _over_views(self, log_density: SingleArray) -> SingleArray:
         """Log of the mean over the views (V, N, rows), each row from its own peak."""
-        peak: Rows = log_density.max(axis=0)
+        peak: SingleArray = log_density.max(axis=0)
         if len(log_density) == 1:
             return peak
         log_density -= peak
@@ -163,7 +160,7 @@ class ColourTable:
         spread: FloatArray = direction[..., :, None] * direction[..., None, :]
         return spread + np.diag(self.variances)
 
-    def draw(self, rows: NDArray[np.intp], rng: np.random.Generator) -> FloatArray:
+    def draw(self, rows: IndexArray, rng: np.random.Generator) -> FloatArray:
         """One reading with its scatter from each of the given rows, shape (rows, 3)."""
         mean = self.lab.reshape(-1, 3)[rows].astype(float)
         along = gain_direction(mean)
@@ -281,7 +278,7 @@ def _by_film(pairs: Sequence[FilmModel]) -> dict[int, list[int]]:
 
 
 def _film_xyz(
-    index: NDArray[np.complex128],
+    index: ComplexArray,
     thickness_nm: FloatArray,
     bases: Sequence[Base],
     angles_deg: FloatArray,

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .._typing import FloatArray
 from ..colour.conditions import ViewingConditions
 from ..errors import InputError
 from ..films.engine.thickness_scan import View
@@ -19,8 +19,6 @@ from .posterior import Prior
 from .predictive_check import FitCheck, simulate_fit_check
 from .reading import Reading
 from .uncertainty import Uncertainty
-
-FloatArray = NDArray[np.float64]
 
 _FLOOR = 1e-300
 _MOST_BYTES = 150_000_000  # of tables kept for the next question, each way; a page has 4 workers

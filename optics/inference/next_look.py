@@ -6,8 +6,8 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .._typing import FloatArray
 from ..colour.conditions import ViewingConditions
 from ..films.engine.thickness_scan import View
 from ..films.spectra import DEFAULT_WAVELENGTH_NM
@@ -16,7 +16,6 @@ from .hypotheses import FilmModel
 from .simulate import SampledFilms, film_spectra, film_xyz, seen_lab
 from .uncertainty import DEFAULTS, Uncertainty
 
-FloatArray = NDArray[np.float64]
 Look = tuple[str, View, Uncertainty]
 """How a colour was read, from which side, with which doubts."""
 

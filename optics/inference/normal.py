@@ -7,17 +7,16 @@ distributions is a matrix of ten coefficients for each, in 32 bits.
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-FloatArray = NDArray[np.float64]
-Narrow = NDArray[np.float32]
+from .._typing import FloatArray, SingleArray
 
 FEATURES = 10  # of a colour: one, L, a, b and their products
 _CENTRE = np.array([50.0, 0.0, 0.0])  # Lab is taken from here to keep squares small in 32 bits
 _LOG_2PI_CUBED = 3.0 * np.log(2.0 * np.pi)
 
 
-def features(lab: ArrayLike) -> Narrow:
+def features(lab: ArrayLike) -> SingleArray:
     """The ten products a log density is linear in, shape (N, 10), of colours (N, 3)."""
     y = np.asarray(lab, dtype=float) - _CENTRE
     L, a, b = y.T
@@ -27,7 +26,7 @@ def features(lab: ArrayLike) -> Narrow:
 
 def coefficients_along(
     mean: FloatArray, variances: FloatArray, direction: FloatArray, size: float
-) -> Narrow:
+) -> SingleArray:
     """Coefficients (10, rows) for covariances ``diag(variances) + size² v vᵀ``.
 
     Parameters
@@ -55,7 +54,7 @@ def coefficients_along(
     return _stack_coefficients(normal + square, linear, own, crossed)
 
 
-def coefficients_of(mean: FloatArray, covariance: FloatArray, log_weight: ArrayLike) -> Narrow:
+def coefficients_of(mean: FloatArray, covariance: FloatArray, log_weight: ArrayLike) -> SingleArray:
     """Coefficients (10, rows) for any covariances (rows, 3, 3), a log weight (rows,) added."""
     m = mean - _CENTRE
     inverse = np.linalg.inv(covariance)
@@ -70,6 +69,6 @@ def coefficients_of(mean: FloatArray, covariance: FloatArray, log_weight: ArrayL
 
 def _stack_coefficients(
     constant: FloatArray, linear: FloatArray, own: list[FloatArray], crossed: list[FloatArray]
-) -> Narrow:
+) -> SingleArray:
     parts = [-0.5 * constant, *linear.T, *(-0.5 * one for one in own), *(-one for one in crossed)]
     return np.stack([np.broadcast_to(part, constant.shape) for part in parts]).astype(np.float32)

@@ -9,6 +9,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
+from .._typing import SingleArray
 from .hypotheses import FilmModel
 
 _GREEN_NM = 550.0
@@ -38,7 +39,7 @@ def interference_order(pair: FilmModel, thickness_nm: float) -> int:
     return 1 + max(0, math.floor((start + per_nm * thickness_nm) / (2.0 * math.pi)))
 
 
-def interference_orders(pair: FilmModel, thickness_nm: NDArray[np.float32]) -> NDArray[np.uint8]:
+def interference_orders(pair: FilmModel, thickness_nm: SingleArray) -> NDArray[np.uint8]:
     """`interference_order` of many thicknesses; 0 where one is NaN."""
     start, per_nm = _phase(pair)
     turns = (np.nan_to_num(thickness_nm, nan=-1e9) * per_nm + start) / (2.0 * math.pi)

@@ -7,13 +7,11 @@ from functools import cached_property
 from itertools import groupby
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .._typing import BoolArray, FloatArray, IndexArray
 from ..numerics.integrate import trapezoid
 from .colour_table import INDEX_SPAN, STEP_NM, ColourTable
 from .hypotheses import FilmModel
-
-FloatArray = NDArray[np.float64]
 
 _FINE_INDEX_STEPS = 41
 _LOWEST = -700.0
@@ -65,7 +63,7 @@ class Prior:
         return weight @ _lagrange(self.index_error, fine)
 
     @cached_property
-    def optical_nm(self) -> tuple[FloatArray, NDArray[np.intp]]:
+    def optical_nm(self) -> tuple[FloatArray, IndexArray]:
         """Index at 550 nm times scale, of all pairs and scales (J D,) [nm]: sorted, and how."""
         index = np.array([pair.film.nk(550.0).real for pair in self.pairs])
         values = (index[:, None] * self.scale_nm).ravel()
@@ -99,7 +97,7 @@ class Prior:
         return np.ascontiguousarray(_lagrange(self.index_error, self.fine_index[0]).T)
 
     @cached_property
-    def _places(self) -> tuple[NDArray[np.intp], FloatArray, FloatArray]:
+    def _places(self) -> tuple[IndexArray, FloatArray, FloatArray]:
         """Where curves over scale and fine index error, laid end to end, are read for each
         thickness by straight lines: the place below (T, F), and the weights of it and of that at
         the next scale."""
@@ -110,7 +108,7 @@ class Prior:
         part = place - below
         return below * fine.size + np.arange(fine.size), weight * (1.0 - part), weight * part
 
-    def reach(self, scales: int) -> NDArray[np.bool_]:
+    def reach(self, scales: int) -> BoolArray:
         """Which thicknesses (T,) have to do with which bands (B,) of so many scales, (B, T)."""
         below = self._places[0] // self.fine_index[0].size
         first, last = below.min(axis=1) // scales, (below.max(axis=1) + 1) // scales
@@ -124,8 +122,8 @@ class Prior:
     def over_index(
         self,
         curves: FloatArray,
-        at: NDArray[np.intp] | slice = slice(None),
-        begin: NDArray[np.intp] | int = 0,
+        at: IndexArray | slice = slice(None),
+        begin: IndexArray | int = 0,
     ) -> FloatArray:
         """Mean over the index error of curves (..., F) over scale, at some thicknesses (K,), whose
         scales begin at those places of the curves."""
@@ -168,7 +166,7 @@ class Prior:
         return trapezoid(density.sum(axis=-2), self.thickness_nm)
 
     @cached_property
-    def in_range(self) -> NDArray[np.bool_]:
+    def in_range(self) -> BoolArray:
         """Which rows of the tables are thicknesses of the range, shape (E, D)."""
         low, high = self.between_nm
         d = self.scale_nm / (1.0 + self.index_error[:, None])

@@ -10,13 +10,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .._typing import FloatArray, SingleArray
 from .colour_table import ColourTable
-from .normal import Narrow, features
+from .normal import features
 from .posterior import Prior
-
-FloatArray = NDArray[np.float64]
 
 _DRAWS = 2000
 _COMPONENTS = 20_000
@@ -36,7 +34,7 @@ class FitCheck:
         Sorted log densities of simulated sets of looks.
     """
 
-    terms: tuple[Narrow, ...]
+    terms: tuple[SingleArray, ...]
     simulated: FloatArray
 
     def p_value(self, observed: Sequence[tuple[FloatArray, FloatArray]]) -> float:
@@ -97,17 +95,17 @@ def _pieces(readings: FloatArray) -> list[FloatArray]:
     return np.array_split(readings, max(1, -(-len(readings) // _DRAWS_AT_A_TIME)))
 
 
-def _log_mean(log_density: Narrow, share: FloatArray) -> FloatArray | Narrow:
+def _log_mean(log_density: SingleArray, share: FloatArray) -> FloatArray | SingleArray:
     peak = log_density.max()
     if len(share) == 1:
-        alone: Narrow = np.maximum(log_density[0], peak + np.log(_FLOOR, dtype=np.float32))
+        alone: SingleArray = np.maximum(log_density[0], peak + np.log(_FLOOR, dtype=np.float32))
         return alone
     each = np.exp(log_density.astype(float) - peak)
     mean: FloatArray = np.log(np.maximum(share @ each, _FLOOR)) + peak
     return mean
 
 
-def _log_sum(log_density: FloatArray | Narrow) -> FloatArray:
+def _log_sum(log_density: FloatArray | SingleArray) -> FloatArray:
     """Log of the sum over the last axis; overwrites what it is given."""
     peak = log_density.max(axis=-1, keepdims=True)
     log_density -= peak

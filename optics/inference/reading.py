@@ -9,8 +9,8 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .._typing import FloatArray
 from ..colour.colour import Colour, xyz_to_colour
 from ..colour.illuminants import white_xyz
 from ..colour.names import word_region
@@ -50,8 +50,8 @@ class Reading:
 
     text: str
     how: str
-    points_lab: NDArray[np.float64]
-    weight: NDArray[np.float64]
+    points_lab: FloatArray
+    weight: FloatArray
     doubts: Uncertainty
     view: View = "front"
     warnings: tuple[str, ...] = ()
@@ -121,7 +121,7 @@ def parse_reading(
     return Reading(text.strip(), way, points, weight, chosen, view, word=word)
 
 
-def _points(colour: str) -> tuple[NDArray[np.float64], NDArray[np.float64], float, str]:
+def _points(colour: str) -> tuple[FloatArray, FloatArray, float, str]:
     """Points, weights, spread per axis [ΔE] and the usual way such a reading is made."""
     if _HEX.fullmatch(colour):
         return srgb_to_lab(parse_hex(colour))[None], np.ones(1), 0.0, "photo"

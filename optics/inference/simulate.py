@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .._typing import ComplexArray, FloatArray, IndexArray
 from ..colour.conditions import ViewingConditions
 from ..colour.illuminants import tristimulus_weights, white_xyz
 from ..colour.spaces import xyz_to_lab
@@ -20,8 +20,6 @@ from .colour_table import VEIL
 from .hypotheses import FilmModel
 from .uncertainty import Uncertainty
 
-FloatArray = NDArray[np.float64]
-
 
 @dataclass(frozen=True, eq=False)
 class SampledFilms:
@@ -33,7 +31,7 @@ class SampledFilms:
     thickness_nm, index_error : ndarray, shape (K,)
     """
 
-    pair: NDArray[np.intp]
+    pair: IndexArray
     thickness_nm: FloatArray
     index_error: FloatArray
 
@@ -83,12 +81,12 @@ def film_spectra(
 
 
 @lru_cache(maxsize=256)
-def _tabulate(pair: FilmModel) -> tuple[NDArray[np.complex128], Base]:
+def _tabulate(pair: FilmModel) -> tuple[ComplexArray, Base]:
     """Index of the film (W,) and what lies below, on the default wavelengths."""
     return pair.film.nk(DEFAULT_WAVELENGTH_NM), base_of(pair.base, DEFAULT_WAVELENGTH_NM)
 
 
-def _group_builds(drawn: NDArray[np.intp], pairs: tuple[FilmModel, ...]) -> list[list[int]]:
+def _group_builds(drawn: IndexArray, pairs: tuple[FilmModel, ...]) -> list[list[int]]:
     """Pairs that can be reckoned in one go: as many layers below, and no slab but their own."""
     groups: dict[tuple[object, ...], list[int]] = {}
     for j in drawn.tolist():

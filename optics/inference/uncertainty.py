@@ -8,8 +8,8 @@ from dataclasses import dataclass, fields, replace
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .._typing import FloatArray
 from ..errors import InputError, OutOfRangeError, UnknownNameError, suggest_nearest
 from ..units import NUMBER
 
@@ -154,7 +154,7 @@ def parse_uncertainty(settings: Sequence[str]) -> dict[str, float]:
     return chosen
 
 
-def uniform_nodes(low: float, high: float, count: int) -> tuple[NDArray[np.float64], ...]:
+def uniform_nodes(low: float, high: float, count: int) -> tuple[FloatArray, ...]:
     """Gauss–Legendre nodes and weights (summing to 1) for a value uniform from low to high."""
     if high == low:
         return np.array([low]), np.array([1.0])

@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .._typing import FloatArray
 from ..colour.colour import spectra_to_xyz, xyz_to_colour
 from ..colour.conditions import ViewingConditions, as_conditions
 from ..errors import LimitError
@@ -20,8 +20,6 @@ from ..films.spectra import DEFAULT_WAVELENGTH_NM, Spectra
 from ..films.stack import Layer, Stack
 from ..films.written import format_stack
 from .result import Look
-
-FloatArray = NDArray[np.float64]
 
 MAX_SPECTRUM_POINTS = 20_000
 MAX_SWEPT_LAYERS = 1_000_000  # layers times points: what takes up to ten seconds

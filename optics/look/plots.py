@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .._typing import FloatArray
 from ..errors import InputError, shorten
 from ..films.stack import sweep_thicknesses
 from ..report.format import format_angle
@@ -114,7 +114,7 @@ def plot_reflectance(look: Look, ax: Axes | None = None) -> Axes:
     return ax
 
 
-def _swept_axis(look: Look) -> tuple[str, NDArray[np.float64]]:
+def _swept_axis(look: Look) -> tuple[str, FloatArray]:
     """Label of the axis, and thicknesses [nm], of a look with one swept thickness."""
     if len(look.films.sweep_shape) != 1:
         raise InputError("a chart over thickness shows one swept thickness; fix the others")

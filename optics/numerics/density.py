@@ -6,11 +6,9 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .._typing import BoolArray, FloatArray
 from .integrate import trapezoid
-
-FloatArray = NDArray[np.float64]
 
 _SMOOTHING_NM = 1.5
 _CANDIDATE_SHARE = 0.1  # of the highest peak
@@ -106,7 +104,7 @@ def _smooth(grid: FloatArray, density: FloatArray) -> FloatArray:
     return np.convolve(padded, kernel / kernel.sum(), mode="valid")
 
 
-def _runs(chosen: NDArray[np.bool_]) -> list[tuple[int, int]]:
+def _runs(chosen: BoolArray) -> list[tuple[int, int]]:
     """First and last position of each unbroken run of True."""
     edges = np.flatnonzero(np.diff(np.concatenate([[False], chosen, [False]]).astype(np.int8)))
     return [(int(a), int(b) - 1) for a, b in zip(edges[::2], edges[1::2], strict=True)]

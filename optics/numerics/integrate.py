@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
-FloatArray = NDArray[np.float64]
+from .._typing import FloatArray
 
 
 def trapezoid(values: FloatArray, places: FloatArray) -> FloatArray:

@@ -5,10 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import numpy as np
-from numpy.typing import NDArray
 
-FloatArray = NDArray[np.float64]
-Index = NDArray[np.intp]
+from .._typing import FloatArray, IndexArray
 
 _MOVES, _MOST_STAGES, _ENOUGH = 10, 60, 0.5
 
@@ -67,7 +65,7 @@ def _choose_step(value: FloatArray, most: float) -> float:
     return max(low, 1e-6)
 
 
-def _resample(share: FloatArray, rng: np.random.Generator) -> Index:
+def _resample(share: FloatArray, rng: np.random.Generator) -> IndexArray:
     """Rows in proportion to their shares, by even steps from a random start."""
     steps = (np.arange(share.size) + rng.random()) / share.size
     return np.minimum(np.searchsorted(np.cumsum(share), steps), share.size - 1)

@@ -5,13 +5,11 @@ from __future__ import annotations
 import re
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .._typing import FloatArray
 from ..errors import InputError, OutOfRangeError, shorten
 from ..units import NUMBER
 from .metals import AnodicLaw, Metal
-
-FloatArray = NDArray[np.float64]
 
 _VOLTS = re.compile(rf"\s*({NUMBER})\s*V\s*")
 

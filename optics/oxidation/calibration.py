@@ -11,16 +11,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .._typing import FloatArray, IndexArray
 from ..numerics.integrate import trapezoid
 from ..numerics.smc import run_smc, square_root
 from .metals import Metal
 from .regime import grow
 from .schedule import HeatSchedule
-
-FloatArray = NDArray[np.float64]
-Index = NDArray[np.intp]
 
 SLIP = 0.02  # share of coupons that may have been mixed up or misread altogether
 _STEP_LN = 0.01
@@ -54,9 +51,9 @@ class LawDraws:
     pace: FloatArray
     scatter: FloatArray
     index_error: FloatArray
-    film: Index
+    film: IndexArray
 
-    def take(self, rows: Index) -> LawDraws:
+    def take(self, rows: IndexArray) -> LawDraws:
         """The draws in the given rows."""
         return LawDraws(*(getattr(self, name)[rows] for name in self.__dataclass_fields__))
 
@@ -241,7 +238,7 @@ class _SmoothedLikelihood:
         smooth = [[_blur(row, sd / _STEP_LN) for sd in _SMOOTHINGS] for row in curves]
         return _SmoothedLikelihood(one, float(low), (1.0 - SLIP) * np.array(smooth) + SLIP)
 
-    def at(self, film: Index, ln_scale: FloatArray, sd: FloatArray) -> FloatArray:
+    def at(self, film: IndexArray, ln_scale: FloatArray, sd: FloatArray) -> FloatArray:
         """Log likelihood (N,); beyond the grid only a slip explains the piece."""
         row = np.clip(np.log2(np.maximum(sd, 1e-9) / _SMOOTHINGS[0]), 0.0, _SMOOTHINGS.size - 1.001)
         s = row.astype(np.intp)

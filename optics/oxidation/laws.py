@@ -11,9 +11,10 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-FloatArray = NDArray[np.float64]
+from .._typing import FloatArray
+
 GAS_CONSTANT_J_MOL_K = 8.31446261815324  # exact in the SI of 2019
 ZERO_CELSIUS_K = 273.15
 

@@ -6,13 +6,11 @@ import re
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .._typing import FloatArray
 from ..errors import LimitError, TableError, shorten
 from ..files.columns import Line, read_text, split_cells
 from .schedule import HeatSchedule
-
-FloatArray = NDArray[np.float64]
 
 MOST_ROWS = 20_000
 LONGEST_GAP = 20.0

@@ -9,16 +9,14 @@ from importlib.resources import files
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .._typing import BoolArray, FloatArray
 from ..errors import OutOfRangeError, UnknownNameError, suggest_nearest
 from ..films.materials.catalogue import find_entry
 from .laws import LAWS
 from .oxide import OxideRatio, oxide_ratio
 from .regime import Regime
 from .schedule import HeatSchedule
-
-FloatArray = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -107,7 +105,7 @@ class Metal:
             full[4 * i : 4 * i + 4, 4 * i : 4 * i + 4] = regime.covariance
         return full
 
-    def are_valid(self, theta: FloatArray) -> NDArray[np.bool_]:
+    def are_valid(self, theta: FloatArray) -> BoolArray:
         """Which parameters (N, 4 R) are possible: rates that rise with temperature."""
         each = [r.are_valid(theta[..., 4 * i : 4 * i + 4]) for i, r in enumerate(self.regimes)]
         return np.asarray(np.all(each, axis=0))

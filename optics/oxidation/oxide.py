@@ -5,12 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from .._typing import FloatArray
 from ..errors import InputError
 from ..films.materials.catalogue import find_entry
-
-FloatArray = NDArray[np.float64]
 
 _PROTECTS = (1.0, 2.0)  # N. B. Pilling and R. E. Bedworth, J. Inst. Met. 29 (1923) 529
 _MICROGRAM_PER_NM = 0.1  # µg/cm² of one nanometre at 1 g/cm³

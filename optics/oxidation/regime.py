@@ -7,12 +7,10 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .._typing import BoolArray, FloatArray, IndexArray
 from .laws import FIXED_EXPONENTS, GAS_CONSTANT_J_MOL_K, ZERO_CELSIUS_K, Law
 from .schedule import HeatSchedule
-
-FloatArray = NDArray[np.float64]
 
 ONE_RATE = ("ln_thickness_nm", "energy_kJ_mol", "curvature", "ln_shape")
 """Parameters of most laws: logarithm of the thickness grown on bare metal at the reference
@@ -86,7 +84,7 @@ class Regime:
             return np.full_like(ln_shape, FIXED_EXPONENTS[self.law.name])
         return np.exp(ln_shape)
 
-    def are_valid(self, theta: FloatArray) -> NDArray[np.bool_]:
+    def are_valid(self, theta: FloatArray) -> BoolArray:
         """Which parameters (..., 4) let the rate rise with temperature over the whole range."""
         u = self._inverse(np.array(self.range_C))
         if self.law.name == "linear-parabolic":
@@ -241,5 +239,5 @@ def _grow_by_fastest(
     return np.asarray(np.maximum.reduce([one.grow(film, left) for one in laws]))
 
 
-def _find_leader(laws: Sequence[_SteadyLaw], film: FloatArray) -> NDArray[np.intp]:
+def _find_leader(laws: Sequence[_SteadyLaw], film: FloatArray) -> IndexArray:
     return np.asarray(np.argmax([one.speed(film) for one in laws], axis=0))

@@ -6,13 +6,12 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from .._typing import FloatArray
 from ..errors import InputError, OutOfRangeError
 from ..units import parse_quantity
 from .laws import ZERO_CELSIUS_K
-
-FloatArray = NDArray[np.float64]
 
 HOTTEST_C = 3500.0  # above the melting point of every metal
 LONGEST_S = 3.2e9  # a century

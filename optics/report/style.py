@@ -13,8 +13,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from .._typing import FloatArray
 from ..colour.spaces import srgb_to_xyz
 from ..errors import InputError, shorten
 from ..files.atomic import has_folder, write_atomically
@@ -177,7 +178,7 @@ def contrasting_ink(rgb: ArrayLike) -> str:
     return "white" if luminance < np.sqrt(1.05 * 0.05) - 0.05 else "black"
 
 
-def edges_of(points: NDArray[np.float64]) -> NDArray[np.float64]:
+def edges_of(points: FloatArray) -> FloatArray:
     """Borders of the cells around points of a sweep, shape (n + 1,)."""
     if points.size == 1:
         return np.array([points[0] - 0.5, points[0] + 0.5])

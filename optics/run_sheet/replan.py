@@ -9,8 +9,8 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .._typing import FloatArray
 from ..colour.colour import Colour, spectra_to_xyz, to_colour
 from ..colour.conditions import ViewingConditions
 from ..colour.illuminants import tristimulus_weights, white_xyz
@@ -26,8 +26,6 @@ from ..films.solve import films_to_arrays, solve
 from ..films.spectra import DEFAULT_WAVELENGTH_NM
 from ..films.stack import Layer, Stack
 from .witness import find_handbook_line
-
-FloatArray = NDArray[np.float64]
 
 _STARTS, _FEWEST_STARTS = 12, 2
 _START_LAYERS = 60  # starts times layers at most, as each start costs about its layers squared

@@ -5,9 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-import numpy as np
-from numpy.typing import NDArray
-
 from ..colour.colour import to_colour
 from ..colour.conditions import ViewingConditions, as_conditions
 from ..colour.spaces import delta_e_2000
@@ -24,8 +21,6 @@ from .needs import layer_time_s, needs_of, remarks_on, run_cautions
 from .replan import MadeLayer, replan
 from .result import RunSheet, Step
 from .witness import find_handbook_line, moments_nm, watch, witness_substrate
-
-FloatArray = NDArray[np.float64]
 
 USUAL_MBAR = 1e-5
 MOST_FILMS = 300_000  # that looks at the witness go through in all

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .._typing import FloatArray
 from ..colour.colour import Colour, to_colour
 from ..colour.conditions import ViewingConditions
 from ..electrical.thin_film import conducting_metals, film_metal, metal_sheet_ohm
@@ -17,8 +17,6 @@ from ..films.materials.nk_table import Material
 from ..films.solve import solve
 from ..films.spectra import DEFAULT_WAVELENGTH_NM
 from ..films.stack import Layer, Stack
-
-FloatArray = NDArray[np.float64]
 
 WITNESS_SLAB_NM = 1e6  # a slide, where the substrate has no thickness of its own
 MOST_MOMENTS = 200  # within one layer

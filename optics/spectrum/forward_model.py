@@ -11,14 +11,11 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .._typing import BoolArray, ComplexArray, FloatArray
 from .index_models import FURTHEST_Z, Index, IndexModel, IndexParameter
 from .reparametrisation import Ridge
 from .sample import Sample
-
-FloatArray = NDArray[np.float64]
-ComplexArray = NDArray[np.complex128]
 
 # Judgements about ordinary instruments and polished pieces.
 _SCALE_SPREAD, _ROUGH_SPREAD_NM, _HAZE_SPREAD_NM = 0.01, 2.0, 1.5
@@ -162,7 +159,7 @@ class ForwardModel:
         return np.exp(named["scale"][:, None] - haze[:, None] ** 2 * self._haze)
 
 
-def _replace_impossible(film: ComplexArray) -> tuple[ComplexArray, NDArray[np.bool_]]:
+def _replace_impossible(film: ComplexArray) -> tuple[ComplexArray, BoolArray]:
     """Index with 1 in rows that have no value, and which rows (N, 1) have one."""
     possible = np.asarray(np.isfinite(film).all(axis=-1, keepdims=True))
     return np.where(possible, film, 1.0), possible

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .._typing import BoolArray, FloatArray
 from ..errors import OutOfRangeError
 from ..files.spectrum import Kind, Spectrum
 from ..films.materials.medium import Medium
@@ -16,8 +16,6 @@ from ..numerics.integrate import values_at_middles
 from .forward_model import ForwardModel
 from .index_models import IndexKind, IndexModel, list_index_models
 from .sample import Sample
-
-FloatArray = NDArray[np.float64]
 
 FEWEST_READINGS = 8
 MOST_READINGS = 160
@@ -85,7 +83,7 @@ def _average_groups(
     return middle, values_at_middles(middle, rows.var(axis=1), mean)
 
 
-def _find_covered(media: Iterable[Medium], wavelength_nm: FloatArray) -> NDArray[np.bool_]:
+def _find_covered(media: Iterable[Medium], wavelength_nm: FloatArray) -> BoolArray:
     """At which wavelengths all of some media have data."""
     covered = np.ones(wavelength_nm.size, dtype=bool)
     for medium in media:

@@ -13,14 +13,12 @@ from dataclasses import dataclass, replace
 from typing import Literal, get_args
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .._typing import ComplexArray, FloatArray
 from ..errors import OutOfRangeError, UnknownNameError, suggest_nearest
 from ..films.materials.dispersion import cauchy, drude_lorentz, tauc_lorentz, urbach_tail
 from ..films.materials.medium import Medium
 
-FloatArray = NDArray[np.float64]
-ComplexArray = NDArray[np.complex128]
 Shape = Literal["normal", "logarithmic", "above nought"]
 Index = Callable[[FloatArray, bool], tuple[ComplexArray, ComplexArray]]
 IndexKind = Literal["auto", "table", "cauchy", "tauc-lorentz", "drude-lorentz"]

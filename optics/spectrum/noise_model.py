@@ -5,9 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-FloatArray = NDArray[np.float64]
+from .._typing import FloatArray
 
 # Judgements about ordinary instruments.
 _NOISE_GRID = np.geomspace(1e-3, 0.05, 18)

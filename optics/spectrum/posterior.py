@@ -6,16 +6,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .._typing import FloatArray, IndexArray
 from .forward_model import ForwardModel
 from .noise_model import NoiseModel
 from .reparametrisation import Ridge
 from .sample_batch import ModelBatch, batch_models, join_unknowns
 from .search import Mode, curvature, descend, find_distinct, scan
 
-FloatArray = NDArray[np.float64]
-Rivals = tuple[ModelBatch, NDArray[np.intp], FloatArray]
+Rivals = tuple[ModelBatch, IndexArray, FloatArray]
 
 _WORTHWHILE = 12.0  # nats below the best mode at which a mode is kept, and listed
 _SETTLED = 30.0  # nats at the first guess of the noise beyond which an end is given up
@@ -121,8 +120,8 @@ def _first_ends(
 
 
 def _find_distinct(
-    family: ModelBatch, which: NDArray[np.intp], x: FloatArray, cost: FloatArray
-) -> NDArray[np.intp]:
+    family: ModelBatch, which: IndexArray, x: FloatArray, cost: FloatArray
+) -> IndexArray:
     """Places of the different ends of each world, world after world."""
     each = [np.flatnonzero(which == i) for i in np.unique(which)]
     first = family.worlds[0]
@@ -142,12 +141,12 @@ def _find_starts(
 
 def _settle_modes(
     family: ModelBatch,
-    which: NDArray[np.intp],
+    which: IndexArray,
     ends: FloatArray,
     reading: FloatArray,
     tight: tuple[FloatArray, FloatArray],
     misfit: NoiseModel,
-) -> tuple[NDArray[np.intp], FloatArray, list[Mode]]:
+) -> tuple[IndexArray, FloatArray, list[Mode]]:
     """Modes of a family under the noise that was found, and how loose a misfit makes them."""
     x, precision, cost = descend(family, which, ends, reading, tight[0])
     kept = _find_distinct(family, which, x, cost)

@@ -11,11 +11,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .._typing import FloatArray, IndexArray
 from .index_models import IndexParameter
-
-FloatArray = NDArray[np.float64]
 
 _THIN_NM = 20.0  # below it there is no fringe to keep
 _FURTHEST = 2.0  # in thickness, by a factor, that a ridge is followed
@@ -34,7 +32,7 @@ class Ridge:
         Such that ``level + z`` is proportional to what multiplies the thickness.
     """
 
-    columns: NDArray[np.intp]
+    columns: IndexArray
     level: FloatArray
 
     @classmethod

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .._typing import ComplexArray, FloatArray
 from ..files.spectrum import Kind
 from ..films.engine.gradient import coherent_gradient
 from ..films.engine.incoherent_gradient import slab_gradient
@@ -21,8 +21,6 @@ from ..films.materials.effective_medium import Grade, bruggeman
 from ..films.spectra import Asked
 from ..films.stack import Layer, Stack
 
-FloatArray = NDArray[np.float64]
-ComplexArray = NDArray[np.complex128]
 Role = Literal["film", "none", "bulk"]
 
 _SLICES = 60  # of a graded layer below the film

@@ -7,13 +7,10 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .._typing import ComplexArray, FloatArray, IndexArray
 from .forward_model import ForwardModel
 from .index_models import scale_index
-
-ComplexArray = NDArray[np.complex128]
-Places = NDArray[np.intp]
 
 
 @dataclass(frozen=True, eq=False)
@@ -44,7 +41,7 @@ class ModelBatch:
             return None
         return np.array([p.lower for p in pieces]), np.array([p.substrate for p in pieces])
 
-    def at(self, which: Places) -> ForwardModel:
+    def at(self, which: IndexArray) -> ForwardModel:
         """One world whose rows of unknowns are those of the worlds numbered ``which`` (N,)."""
         first = self.worlds[0]
         if len(self.worlds) == 1:
@@ -79,7 +76,7 @@ def _kind(world: ForwardModel) -> tuple[object, ...]:
     )
 
 
-def join_unknowns(rows: Sequence[NDArray[np.float64]]) -> tuple[Places, NDArray[np.float64]]:
+def join_unknowns(rows: Sequence[FloatArray]) -> tuple[IndexArray, FloatArray]:
     """Unknowns of each world of a family, one after another, and whose they are."""
     which = np.repeat(np.arange(len(rows)), [len(own) for own in rows])
     return which, np.concatenate(rows)

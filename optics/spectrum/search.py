@@ -10,12 +10,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .._typing import FloatArray, IndexArray
 from .forward_model import ForwardModel
 from .sample_batch import ModelBatch
-
-FloatArray = NDArray[np.float64]
 
 _COARSEST_NM = 5.0
 _STEPS_A_FRINGE = 12.0
@@ -153,7 +151,7 @@ def _first_order(
 
 def descend(
     family: ModelBatch,
-    which: NDArray[np.intp],
+    which: IndexArray,
     starts: FloatArray,
     reading: FloatArray,
     whitening: FloatArray,

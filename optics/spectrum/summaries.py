@@ -6,12 +6,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .._typing import FloatArray
 from .posterior import FitDraws, noise_by_differences
 from .search import Mode
 
-FloatArray = NDArray[np.float64]
 Interval = tuple[float, float]
 Three = tuple[float, float, float]
 

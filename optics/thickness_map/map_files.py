@@ -8,8 +8,8 @@ from pathlib import Path
 from typing import IO, TYPE_CHECKING, Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .._typing import SingleArray
 from ..errors import InputError
 from ..files.atomic import make_folder, write_atomically
 from ..report.style import save_chart
@@ -82,7 +82,7 @@ def _write_tiff(field: FieldMap, stream: IO[bytes]) -> None:
             pages.newFrame()
 
 
-def _order_page(field: FieldMap) -> NDArray[np.float32]:
+def _order_page(field: FieldMap) -> SingleArray:
     page = field.order.astype(np.float32)
     page[field.order == 0] = np.nan
     return page

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from .._typing import SingleArray
 from ..errors import InputError
 from ..report.style import INK, MAP_COLOURS, QUIET, SHADE, new_axes, new_figure, style_axes
 from .result import FieldMap, Line
@@ -52,7 +53,7 @@ def plot_field(field: FieldMap, ax: Axes | None = None) -> Axes:
     return style_axes(ax, grid="")
 
 
-def _shrink(nm: NDArray[np.float32], widest: int) -> tuple[NDArray[np.float32], int]:
+def _shrink(nm: SingleArray, widest: int) -> tuple[SingleArray, int]:
     """Means over squares of pixels, so that no side is longer than ``widest``; their side."""
     step = max(1, -(-max(nm.shape) // widest))
     rows, columns = (size // step for size in nm.shape)

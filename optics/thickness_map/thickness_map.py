@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from .._typing import FloatArray, IndexArray, SingleArray
 from ..colour.conditions import ViewingConditions, as_conditions
 from ..errors import InputError, LimitError, OutOfRangeError
 from ..films.materials.catalogue import as_materials
@@ -34,8 +35,6 @@ from ..units import parse_quantity, parse_whole_numbers
 from .result import FieldMap
 from .unwrap import grow, settle
 
-FloatArray = NDArray[np.float64]
-Narrow = NDArray[np.float32]
 Index = NDArray[np.int32]
 
 MOST_PIXELS = 36_000_000  # what stays below a gigabyte, files and charts written
@@ -190,13 +189,13 @@ class _Lookup:
     """Candidates by cell: middles, ends and negative log probabilities, shape (cells + 1, K)."""
 
     place: Index  # from cell to row; cells that do not fit share the last row
-    middle: Narrow
-    low: Narrow
-    high: Narrow
-    cost: Narrow
+    middle: SingleArray
+    low: SingleArray
+    high: SingleArray
+    cost: SingleArray
 
     @classmethod
-    def of(cls, used: NDArray[np.intp], posterior: BinnedPosterior) -> _Lookup:
+    def of(cls, used: IndexArray, posterior: BinnedPosterior) -> _Lookup:
         """Rows for the used cells that fit, and one row without candidates for all others."""
         fitting = np.flatnonzero(posterior.fits)
         place = np.full(_CELLS, fitting.size, dtype=np.int32)
@@ -215,7 +214,7 @@ class _Lookup:
         )
 
 
-def _missing(points: Narrow) -> FloatArray:
+def _missing(points: SingleArray) -> FloatArray:
     return np.full((1, points.shape[1]), np.nan)
 
 
@@ -243,7 +242,7 @@ def _pack_cells(values: CodeArray) -> Index:
     return packed
 
 
-def _used_cells(codes: Codes, blocks: Index) -> NDArray[np.intp]:
+def _used_cells(codes: Codes, blocks: Index) -> IndexArray:
     """Cells of all pixels and blocks, rising."""
     occupied = np.zeros(_CELLS, dtype=bool)
     occupied[blocks.ravel()] = True
@@ -261,7 +260,7 @@ def _block_cells(codes: Codes) -> Index:
     return _pack_cells(_to_codes(np.sum(corners, axis=0) // 4, codes))
 
 
-def _cell_lab(used: NDArray[np.intp], codes: Codes, matrix: FloatArray | None) -> FloatArray:
+def _cell_lab(used: IndexArray, codes: Codes, matrix: FloatArray | None) -> FloatArray:
     """CIELAB of the middle of each used cell."""
     mask, step = (1 << _BITS) - 1, 8 * codes.values.dtype.itemsize - _BITS
     parts = [(used >> (_BITS * at)) & mask for at in (2, 1, 0)]
@@ -275,7 +274,7 @@ def _to_codes(values: NDArray[Any], codes: Codes) -> CodeArray:
     return values.astype(np.uint8) if codes.values.itemsize == 1 else values.astype(np.uint16)
 
 
-def _settle_blocks(lookup: _Lookup, blocks: Index, seeds: Sequence[Seed]) -> Narrow:
+def _settle_blocks(lookup: _Lookup, blocks: Index, seeds: Sequence[Seed]) -> SingleArray:
     """Thickness [nm] each block settles on, NaN where nothing fits."""
     row = lookup.place[blocks]
     middle, cost = lookup.middle[row], lookup.cost[row].copy()
@@ -298,7 +297,7 @@ def _settle_blocks(lookup: _Lookup, blocks: Index, seeds: Sequence[Seed]) -> Nar
 def _fill(
     lookup: _Lookup,
     codes: Codes,
-    expected: Narrow,
+    expected: SingleArray,
     likeliest: FilmModel,
     about: tuple[tuple[str, ...], str, Uncertainty, tuple[FilmModel, ...]],
 ) -> FieldMap:
@@ -331,7 +330,7 @@ def _fill(
     return FieldMap(median, low, high, order, fitted, names, on, doubts, pairs, codes.notes)
 
 
-def _choose_nearest(middle: Narrow, place: Index, wanted: Narrow) -> Index:
+def _choose_nearest(middle: SingleArray, place: Index, wanted: SingleArray) -> Index:
     """Which of a cell's candidates lies nearest to what is wanted, shape of ``place``."""
     nearest = np.zeros(place.shape, dtype=np.int32)
     away = np.abs(middle[:, 0][place] - wanted)

@@ -11,9 +11,8 @@ from functools import reduce
 from heapq import heapify, heappop, heappush
 
 import numpy as np
-from numpy.typing import NDArray
 
-Narrow = NDArray[np.float32]
+from .._typing import BoolArray, SingleArray
 
 _PER_NM = np.float32(0.5)  # cost of a jump between neighbours
 _MOST = np.float32(30.0)  # beyond 60 nm a jump costs no more: an edge of the piece
@@ -22,7 +21,7 @@ _LONGEST_STEP_NM = 15.0
 _FAR = np.float32(1e9)
 
 
-def settle(values: Narrow, cost: Narrow) -> Narrow:
+def settle(values: SingleArray, cost: SingleArray) -> SingleArray:
     """The candidate value of each place that fits its neighbours.
 
     Parameters
@@ -51,7 +50,7 @@ def settle(values: Narrow, cost: Narrow) -> Narrow:
     return np.where(empty, np.float32(np.nan), taken)
 
 
-def grow(values: Narrow, starts: dict[tuple[int, int], int]) -> dict[tuple[int, int], int]:
+def grow(values: SingleArray, starts: dict[tuple[int, int], int]) -> dict[tuple[int, int], int]:
     """The candidates that follow from known places without a jump.
 
     Parameters
@@ -85,13 +84,13 @@ def grow(values: Narrow, starts: dict[tuple[int, int], int]) -> dict[tuple[int, 
     return taken
 
 
-def _pass_messages(values: Narrow, cost: Narrow, empty: NDArray[np.bool_]) -> Narrow:
+def _pass_messages(values: SingleArray, cost: SingleArray, empty: BoolArray) -> SingleArray:
     """Messages into each place from the left and from the right, shape (H, W, K)."""
     back = _least_costs(values[:, ::-1], cost[:, ::-1], empty[:, ::-1])[:, ::-1]
     return _least_costs(values, cost, empty) + back
 
 
-def _least_costs(values: Narrow, cost: Narrow, empty: NDArray[np.bool_]) -> Narrow:
+def _least_costs(values: SingleArray, cost: SingleArray, empty: BoolArray) -> SingleArray:
     """Least cost of the path from the left up to each candidate, its own cost left out."""
     messages = np.zeros_like(cost)
     path = cost[:, 0]
@@ -109,6 +108,6 @@ def _least_costs(values: Narrow, cost: Narrow, empty: NDArray[np.bool_]) -> Narr
     return messages
 
 
-def _jump(one: Narrow, other: Narrow) -> Narrow:
-    cost: Narrow = np.minimum(np.abs(one - other) * _PER_NM, _MOST)
+def _jump(one: SingleArray, other: SingleArray) -> SingleArray:
+    cost: SingleArray = np.minimum(np.abs(one - other) * _PER_NM, _MOST)
     return cost

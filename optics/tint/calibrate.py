@@ -7,8 +7,8 @@ from functools import partial
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .._typing import FloatArray
 from ..colour.conditions import ViewingConditions, as_conditions
 from ..errors import OutOfRangeError, UnknownNameError
 from ..numerics.parallel import child_rng, map_parallel, rng_root
@@ -23,8 +23,6 @@ from .next_heat import next_heat
 from .piece_check import colour_p, thickness_p
 from .result import Calibration, LawParameter, Residual
 from .tint import interval90
-
-FloatArray = NDArray[np.float64]
 
 FIT_LEVEL = 0.01
 _COUNT = 1600

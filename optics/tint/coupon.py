@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .._typing import FloatArray
 from ..colour.conditions import ViewingConditions
 from ..errors import InputError, OutOfRangeError
 from ..inference.colour_table import STEP_NM, ColourTable
@@ -17,8 +17,6 @@ from ..inference.reading import Reading
 from ..oxidation.calibration import Coupon
 from ..oxidation.metals import Metal
 from ..oxidation.schedule import HeatSchedule
-
-FloatArray = NDArray[np.float64]
 
 _LEAST_SD_NM, _SD_SHARE = 2.0, 0.05
 

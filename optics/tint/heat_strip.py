@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ..colour.conditions import ViewingConditions, as_conditions
 from ..errors import InputError
@@ -14,8 +13,6 @@ from .result import HeatStrip, PlateHold
 from .shades import Palette, palette_for
 from .targets import Target, find_targets, parse_wanted_colour
 from .tint import kiln_of, plate
-
-FloatArray = NDArray[np.float64]
 
 _PLACES = 11
 _STEP_C = 2.0

@@ -8,15 +8,13 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .._typing import FloatArray
 from ..errors import InputError, TableError
 from ..files.columns import read_text
 from ..oxidation.calibration import LawDraws, draw_prior
 from ..oxidation.metals import Metal, find_metal
 from .coupon import film_share
-
-FloatArray = NDArray[np.float64]
 
 DRAWS = 400
 FORMAT = 2

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from functools import partial
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .._typing import FloatArray
 from ..colour.conditions import ViewingConditions
 from ..inference.colour_table import ColourTable, view_nodes
 from ..inference.reading import Reading
@@ -19,8 +19,6 @@ from ..oxidation.regime import grow
 from ..oxidation.schedule import HeatSchedule, format_time, hold
 from .kiln import Kiln
 from .shades import palette_for
-
-FloatArray = NDArray[np.float64]
 
 _WORLDS = 160
 _SHARES = (0.1, 0.3, 0.5, 0.7, 0.9)  # of the law's range

@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .._typing import FloatArray
 from ..colour.conditions import ViewingConditions
 from ..inference.colour_table import STEP_NM, ColourTable
 from ..inference.reading import Reading
 from ..oxidation.calibration import LawDraws
 from ..oxidation.metals import Metal
 from .coupon import colour_table, film_share
-
-FloatArray = NDArray[np.float64]
 
 _OUTCOMES = 199
 _FLOOR = 1e-300

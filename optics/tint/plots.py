@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from .._typing import FloatArray
 from ..errors import InputError
 from ..report.style import INK, QUIET, SHADE, contrasting_ink, new_axes, new_figure, style_axes
 from .heat_strip import heat_strip
@@ -162,7 +163,7 @@ def plot_tint(tint: Tint, ax: Axes | None = None) -> Axes:
     return style_axes(ax, grid="y")
 
 
-def _edges(points: NDArray[np.float64]) -> NDArray[np.float64]:
+def _edges(points: FloatArray) -> FloatArray:
     middles = 0.5 * (points[1:] + points[:-1])
     ends = 2.0 * points[:1] - middles[:1], 2.0 * points[-1:] - middles[-1:]
     return np.concatenate([ends[0], middles, ends[1]])

@@ -8,8 +8,8 @@ from functools import partial
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .._typing import FloatArray
 from ..colour.conditions import ViewingConditions, as_conditions
 from ..colour.spaces import delta_e_76
 from ..errors import InputError, OutOfRangeError
@@ -23,8 +23,6 @@ from .result import Recipe, Recipes, Sensitivity
 from .shades import Palette, palette_for
 from .targets import Target, WantedColour, find_targets, parse_wanted_colour
 from .tint import interval90, kiln_of
-
-FloatArray = NDArray[np.float64]
 
 USUAL_MIN = (10.0, 20.0, 30.0, 60.0)
 _LEAST_S, _MOST_S = 60.0, 86400.0

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from .._typing import FloatArray
 from ..colour.conditions import ViewingConditions
 from ..colour.illuminants import white_xyz
 from ..colour.spaces import xyz_to_lab
@@ -17,8 +18,6 @@ from ..inference.order import interference_order
 from ..inference.simulate import SampledFilms, film_xyz
 from ..oxidation.calibration import LawDraws
 from .kiln import Kiln
-
-FloatArray = NDArray[np.float64]
 
 _LEAST_SHARE = 0.02
 

@@ -6,12 +6,10 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .._typing import BoolArray, FloatArray
 from ..inference.reading import parse_reading
 from .shades import Palette
-
-FloatArray = NDArray[np.float64]
 
 MET_DE = 10.0
 """A stated colour counts as met within so many ΔE 1976 (a word within its own region)."""
@@ -62,7 +60,7 @@ class WantedColour:
             return np.asarray(np.exp(-0.5 * (self.distance(lab) / MET_DE) ** 2))
         return self._density(lab) / self._typical
 
-    def matches(self, lab: FloatArray) -> NDArray[np.bool_]:
+    def matches(self, lab: FloatArray) -> BoolArray:
         """Which colours (N, 3) count as the wish."""
         if self.spread == 0.0:
             return np.asarray(self.distance(lab) <= MET_DE)

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .._typing import FloatArray
 from ..colour.conditions import ViewingConditions, as_conditions
 from ..errors import OutOfRangeError
 from ..oxidation.anodic import anodic_law, anodic_nm
@@ -15,8 +15,6 @@ from ..oxidation.schedule import HeatSchedule, as_schedule, hold
 from .kiln import Kiln, shipped_kiln
 from .result import PlatePoint, Tint
 from .shades import Palette, Shade, palette_for, shades_of
-
-FloatArray = NDArray[np.float64]
 
 _BARE_NM = 5.0  # thinner metal beneath an oxide is no closed film any more
 

@@ -6,8 +6,8 @@ from dataclasses import dataclass, field, fields
 
 import numpy as np
 
+from ..._typing import ComplexArray, FloatArray
 from ..spectra import Asked, Gradient
-from .incidence import ComplexArray, FloatArray
 from .index_gradient import BlockLayer, admittance_slopes, layer_slopes
 from .phase import phases, round_trip_of
 from .recursion import (

@@ -4,14 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
+from ..._typing import ComplexArray, FloatArray
 from .thickness_scan import Base
-from .transfer_matrix import (
-    ComplexArray,
-    FloatArray,
-    Incidence,
-    reflectance_transmittance,
-    separate,
-)
+from .transfer_matrix import Incidence, reflectance_transmittance, separate
 
 BothSides = tuple[FloatArray, FloatArray | None, FloatArray | None, FloatArray]
 

@@ -11,9 +11,9 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from .phase import ComplexArray, FloatArray, round_trips
+from ..._typing import ComplexArray, FloatArray, IndexArray
+from .phase import round_trips
 
 _FEWEST, _MOST = 4, 28  # terms: a product of fewer takes as long, of more as long as the tangent
 _WORTH = 8  # times as many stacks as terms
@@ -41,7 +41,7 @@ class ChebyshevSeries:
 
     middle: FloatArray
     half: FloatArray
-    terms: NDArray[np.intp]
+    terms: IndexArray
     factors: FloatArray
     loss: FloatArray
 

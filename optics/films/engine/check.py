@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from ..._typing import ComplexArray
 from ...errors import OutOfRangeError
-from .phase import ComplexArray
 
 # Far beyond any material or light, and far enough from overflow for the products of fields.
 _SMALLEST, _LARGEST = 1e-6, 1e6

@@ -5,12 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from ..._typing import ComplexArray, FloatArray
 from ...errors import InputError
 
-FloatArray = NDArray[np.float64]
-_Part = tuple[FloatArray, NDArray[np.complex128], FloatArray]
+_Part = tuple[FloatArray, ComplexArray, FloatArray]
 """Of one layer: depths from its top, the field there, and the log of what was divided out."""
 
 _MOST_POINTS = 20_000
@@ -98,7 +98,7 @@ def field_profile(
 
 def _collect_profile(
     parts: list[_Part],
-    n: NDArray[np.complex128],
+    n: ComplexArray,
     d: FloatArray,
     incident: complex,
     growth: float,

@@ -15,10 +15,11 @@ from typing import Any, TypeVar
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from ..._typing import ComplexArray, FloatArray
 from ..spectra import Asked
 from ..spectra import Gradient as Gradient
 from .adjoint import AdjointPass, StoredFields
-from .incidence import ComplexArray, FloatArray, Incidence, Polarization, separate
+from .incidence import Incidence, Polarization, separate
 from .recursion import Block
 from .transfer_matrix import _check_inputs, make_series
 

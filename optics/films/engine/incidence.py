@@ -7,13 +7,11 @@ from functools import cached_property
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
+from ..._typing import ComplexArray, FloatArray
 from ...errors import InputError
 
 Polarization = Literal["s", "p", "mean"]
-ComplexArray = NDArray[np.complex128]
-FloatArray = NDArray[np.float64]
 Spare = tuple[FloatArray, FloatArray]
 
 TINY_KZ = 1e-30

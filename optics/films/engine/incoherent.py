@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from ..._typing import ComplexArray, FloatArray
 from .transfer_matrix import (
-    ComplexArray,
-    FloatArray,
     Incidence,
     Polarization,
     coherent_powers,

@@ -7,10 +7,11 @@ from typing import Any
 
 import numpy as np
 
+from ..._typing import ComplexArray, FloatArray
 from ..spectra import Asked
 from .gradient import Gradient, coherent_gradient
 from .incoherent import Face
-from .transfer_matrix import ComplexArray, FloatArray, Incidence, Polarization, separate
+from .transfer_matrix import Incidence, Polarization, separate
 
 
 @dataclass(frozen=True, eq=False)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .incidence import ComplexArray, FloatArray
+from ..._typing import ComplexArray, FloatArray
 
 _SHORT_PHASE = 0.05  # below it the difference of two terms is taken from its series
 

@@ -9,10 +9,8 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numpy.typing import NDArray
 
-ComplexArray = NDArray[np.complex128]
-FloatArray = NDArray[np.float64]
+from ..._typing import ComplexArray, FloatArray
 
 
 def round_trip_of(

@@ -12,8 +12,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..._typing import ComplexArray, FloatArray
 from .chebyshev import SeriesAtThickness
-from .incidence import TINY_KZ, ComplexArray, FloatArray, Incidence, Polarization, Spare
+from .incidence import TINY_KZ, Incidence, Polarization, Spare
 from .phase import round_trips
 from .workspace import Workspace
 

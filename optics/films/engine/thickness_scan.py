@@ -14,6 +14,7 @@ from typing import Literal
 
 import numpy as np
 
+from ..._typing import ComplexArray, FloatArray
 from ...errors import InputError
 from ..solve import films_to_arrays
 from ..stack import Stack
@@ -21,8 +22,6 @@ from .incoherent import Face
 from .phase import round_trips
 from .recursion import abs_squared
 from .transfer_matrix import (
-    ComplexArray,
-    FloatArray,
     Incidence,
     Polarization,
     fields_at_top,

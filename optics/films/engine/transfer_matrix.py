@@ -13,12 +13,11 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from ..._typing import ComplexArray, FloatArray, IndexArray
 from ...errors import InputError, OutOfRangeError
 from ..spectra import Spectra
 from .chebyshev import ChebyshevSeries
 from .check import check_ambient, check_index
-from .incidence import ComplexArray as ComplexArray
-from .incidence import FloatArray as FloatArray
 from .incidence import Incidence as Incidence
 from .incidence import Polarization as Polarization
 from .incidence import separate as separate
@@ -37,7 +36,7 @@ from .workspace import Workspace
 
 Scalar = TypeVar("Scalar", bound=np.generic)
 Powers = tuple[FloatArray, FloatArray, FloatArray]
-_Place = tuple[slice | NDArray[np.intp], ...]
+_Place = tuple[slice | IndexArray, ...]
 
 # Stacks × wavelengths at a time, half as many where fluxes are kept at every boundary: the working
 # arrays stay in the caches, and threads hand the interpreter on less often than with fewer.

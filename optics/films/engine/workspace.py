@@ -9,9 +9,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from ..._typing import ComplexArray, FloatArray
 from .chebyshev import SeriesAtThickness
 from .check import check_index
-from .phase import ComplexArray, FloatArray, decay_of, phases, round_trip_of
+from .phase import decay_of, phases, round_trip_of
 
 _LINE = 8  # numbers in a line of the cache
 _LARGE = 65_536  # numbers; fewer come from memory that is there already

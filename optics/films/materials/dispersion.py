@@ -11,10 +11,10 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-ComplexArray = NDArray[np.complex128]
-FloatArray = NDArray[np.float64]
+from ..._typing import ComplexArray, FloatArray
+
 IndexAndSlopes = tuple[ComplexArray, ComplexArray]
 
 EV_NM = 1239.841984332

@@ -10,12 +10,12 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from ..._typing import ComplexArray, FloatArray
 from ...errors import OutOfRangeError, UnknownNameError
 from .medium import Medium
 
-ComplexArray = NDArray[np.complex128]
 Rule = Callable[[ArrayLike, ArrayLike, ArrayLike], ComplexArray]
 
 
@@ -102,7 +102,7 @@ def _make_passive(eps: ComplexArray) -> ComplexArray:
 
 def _check_mixture(
     eps_a: ArrayLike, eps_b: ArrayLike, fraction_b: ArrayLike
-) -> tuple[ComplexArray, ComplexArray, NDArray[np.float64]]:
+) -> tuple[ComplexArray, ComplexArray, FloatArray]:
     fraction = np.asarray(fraction_b, dtype=float)
     if not np.all((fraction >= 0.0) & (fraction <= 1.0)):
         raise OutOfRangeError("the volume fraction of a mixture must lie between 0 and 1")

@@ -6,8 +6,9 @@ from dataclasses import dataclass
 from typing import Protocol, runtime_checkable
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from ..._typing import ComplexArray
 from ...errors import OutOfRangeError
 
 # Beyond any optical material, and far enough from 0 and overflow for squares and ratios.
@@ -28,7 +29,7 @@ class Medium(Protocol):
         """``metal``, ``oxide``, ``glass`` ...; ``constant`` for a typed index."""
         ...
 
-    def nk(self, wavelength_nm: ArrayLike) -> NDArray[np.complex128]:
+    def nk(self, wavelength_nm: ArrayLike) -> ComplexArray:
         """Complex index n + ik (k >= 0) at each wavelength [nm], shape of the input."""
         ...
 
@@ -69,7 +70,7 @@ class ConstantIndex:
         """Always ``constant``."""
         return "constant"
 
-    def nk(self, wavelength_nm: ArrayLike) -> NDArray[np.complex128]:
+    def nk(self, wavelength_nm: ArrayLike) -> ComplexArray:
         """The index repeated for each wavelength, shape of ``wavelength_nm``."""
         return np.full(np.shape(wavelength_nm), complex(self.n, self.k))
 

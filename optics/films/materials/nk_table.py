@@ -7,8 +7,9 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from ..._typing import BoolArray, ComplexArray, FloatArray
 from ...errors import OutOfRangeError, TableError, shorten
 from ...result import Result
 
@@ -39,9 +40,9 @@ class Material(Result):
     variant: str
     phase: str
     kind: str
-    wavelength_nm: NDArray[np.float64]
-    n: NDArray[np.float64]
-    k: NDArray[np.float64]
+    wavelength_nm: FloatArray
+    n: FloatArray
+    k: FloatArray
     header: Mapping[str, str] = field(default_factory=dict)
 
     @property
@@ -54,7 +55,7 @@ class Material(Result):
         """First and last tabulated wavelength [nm]."""
         return float(self.wavelength_nm[0]), float(self.wavelength_nm[-1])
 
-    def nk(self, wavelength_nm: ArrayLike) -> NDArray[np.complex128]:
+    def nk(self, wavelength_nm: ArrayLike) -> ComplexArray:
         """Complex refractive index ``n + ik``.
 
         Parameters
@@ -94,7 +95,7 @@ class Material(Result):
         return index
 
     @cached_property
-    def _through_points(self) -> Callable[[NDArray[np.float64]], NDArray[np.float64]]:
+    def _through_points(self) -> Callable[[FloatArray], FloatArray]:
         from scipy.interpolate import PchipInterpolator
 
         both = np.column_stack([self.n, self.k])
@@ -149,14 +150,14 @@ def parse_table(lines: Iterable[str], where: str) -> Material:
 
 def check_columns(
     rows: list[tuple[float, ...]], where: str
-) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Wavelength [nm], n and k as read-only arrays of shape (P,), or a ``TableError``."""
     if len(rows) < 2:
         raise TableError(f"{where} has {len(rows)} rows of numbers; a table needs at least two")
     table = np.array(rows, dtype=float)
     table.setflags(write=False)
     wavelength_nm, n, k = table[:, 0], table[:, 1], table[:, 2]
-    rules: tuple[tuple[str, NDArray[np.bool_]], ...] = (
+    rules: tuple[tuple[str, BoolArray], ...] = (
         ("every number must be finite", np.isfinite(table).all(axis=1)),
         ("wavelengths must be positive", wavelength_nm > 0),
         ("wavelengths must rise strictly", np.diff(wavelength_nm, prepend=0.0) > 0),
@@ -196,7 +197,7 @@ def _check_header(header: Mapping[str, str], where: str) -> None:
         raise TableError(f"{where}: unit must be nm, got {shorten(header['unit'])!r}")
 
 
-def _check_range(header: Mapping[str, str], wavelength_nm: NDArray[np.float64], where: str) -> None:
+def _check_range(header: Mapping[str, str], wavelength_nm: FloatArray, where: str) -> None:
     low, high = parse_span(header["range_nm"], where)
     if not np.allclose([low, high], wavelength_nm[[0, -1]], rtol=1e-9, atol=0):
         raise TableError(

@@ -14,8 +14,8 @@ import re
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
+from ..._typing import FloatArray
 from ...errors import LimitError, TableError, shorten
 from ...files.columns import (
     MARKS,
@@ -113,7 +113,7 @@ def _columns(head: Line, where: str) -> tuple[list[str], float]:
     return names, to_nm
 
 
-def _numbers(rows: list[Line], columns: list[str], where: str) -> NDArray[np.float64]:
+def _numbers(rows: list[Line], columns: list[str], where: str) -> FloatArray:
     """Rows as numbers, shape (P, 3): wavelength in the file's unit, n, k."""
     order = {"wavelength": 0, "n": 1, "k": 2}
     table = np.zeros((len(rows), 3))

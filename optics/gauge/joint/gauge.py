@@ -9,8 +9,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from ..._typing import FloatArray, IndexArray
 from ...colour.conditions import ViewingConditions
 from ...errors import InputError, LimitError, OutOfRangeError
 from ...inference.hypotheses import FilmModel, list_film_models
@@ -20,8 +21,6 @@ from .model import SharedModel, build_shared_model, film_members, make_pair_jump
 from .result import JointEstimate, summarise_draws
 from .row import average_row
 from .sampler import JointDraws, sample_joint
-
-FloatArray = NDArray[np.float64]
 
 MOST_SPOTS, MOST_IN_A_ROW = 256, 10_000
 # Of each film. Moved twice as often, half as many find evidences nearer to those of long runs.
@@ -166,7 +165,7 @@ def gauge_more_spots(
     return np.concatenate(parts)
 
 
-def _spread_evenly(weight: FloatArray, count: int) -> NDArray[np.intp]:
+def _spread_evenly(weight: FloatArray, count: int) -> IndexArray:
     """Places chosen in proportion to weight, evenly along them."""
     edges = np.cumsum(weight) / weight.sum()
     chosen = np.searchsorted(edges, (np.arange(count) + 0.5) / count)

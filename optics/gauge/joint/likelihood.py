@@ -6,24 +6,14 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from ..._typing import FloatArray, IndexArray, SingleArray
 from ...errors import InputError
 from ...inference.colour_table import VEIL
 from ...numerics.integrate import trapezoid
-from .model import (
-    MOST_SHARED,
-    SCORES,
-    NodeWeights,
-    Rows,
-    SharedModel,
-    SharedUnknowns,
-    normal_density,
-)
+from .model import MOST_SHARED, SCORES, NodeWeights, SharedModel, SharedUnknowns, normal_density
 from .prior import EDGE_NM, ThicknessPrior, add_prior_slopes, thickness_prior
 from .sums import sum_each, sum_rising
-
-FloatArray = NDArray[np.float64]
 
 _BLOCK = 800_000  # numbers in the largest array at a time: fewer calls, yet in the cache
 _BEYOND = 12.0  # edges past the end of the spread where nothing is left of it
@@ -37,9 +27,9 @@ class Spots(NamedTuple):
 
     lab: FloatArray
     ordered: bool
-    each: NDArray[np.intp] | int = 1
+    each: IndexArray | int = 1
 
-    def features(self, centre: FloatArray) -> Rows:
+    def features(self, centre: FloatArray) -> SingleArray:
         """Readings less a centre, 1, both times ``each``, and 1 again, (P, 5)."""
         one = np.ones((len(self.lab), 1))
         each = one * np.reshape(self.each, (-1, 1))
@@ -59,21 +49,21 @@ class SpotBlock(NamedTuple):
     """
 
     value: FloatArray
-    weight: Rows
+    weight: SingleArray
     shared: SharedUnknowns
     nodes: NodeWeights
     span: slice
     variance: FloatArray
-    lab: Rows
-    light: Rows
-    bare: Rows
-    roots: Rows
+    lab: SingleArray
+    light: SingleArray
+    bare: SingleArray
+    roots: SingleArray
     spread: ThicknessPrior
     centre: FloatArray
 
 
 def log_likelihood(
-    model: SharedModel, spots: Spots, scores: FloatArray, pair: NDArray[np.intp]
+    model: SharedModel, spots: Spots, scores: FloatArray, pair: IndexArray
 ) -> tuple[FloatArray, FloatArray]:
     """Log likelihood (N,) of all spots together and its slope (N, q) in the scores.
 
@@ -91,7 +81,7 @@ def thickness_density(
     model: SharedModel,
     spots: Spots,
     scores: FloatArray,
-    pair: NDArray[np.intp],
+    pair: IndexArray,
     weight: FloatArray,
     grid_nm: FloatArray,
 ) -> FloatArray:
@@ -120,17 +110,15 @@ def thickness_density(
     return density
 
 
-def _blocks(model: SharedModel, spots: Spots, pair: NDArray[np.intp]) -> Iterator[NDArray[np.intp]]:
-    """Rows in the order of their pairs, few enough for the cache."""
+def _blocks(model: SharedModel, spots: Spots, pair: IndexArray) -> Iterator[IndexArray]:
+    """SingleArray in the order of their pairs, few enough for the cache."""
     size = max(1, _BLOCK // (max(len(spots.lab), 4) * model.scale_nm.size))
     order = np.argsort(pair, kind="stable")
     for start in range(0, order.size, size):
         yield order[start : start + size]
 
 
-def _block(
-    model: SharedModel, spots: Spots, scores: FloatArray, pair: NDArray[np.intp]
-) -> SpotBlock:
+def _block(model: SharedModel, spots: Spots, scores: FloatArray, pair: IndexArray) -> SpotBlock:
     shared = model.shared(scores)
     nodes = model.nodes(shared)
     span = _span(model, shared)
@@ -159,8 +147,8 @@ def _block(
 
 
 def _bare_ratios(
-    model: SharedModel, nodes: NodeWeights, pair: NDArray[np.intp], span: slice
-) -> Rows:
+    model: SharedModel, nodes: NodeWeights, pair: IndexArray, span: slice
+) -> SingleArray:
     """Ratios to the white of the film alone, (n, 3, t)."""
     bare = np.empty((len(pair), 3, model.scale_nm[span].size), dtype=np.float32)
     for j in np.unique(pair):
@@ -170,7 +158,7 @@ def _bare_ratios(
     return bare
 
 
-def _seen_ratios(shared: SharedUnknowns, bare: Rows) -> tuple[Rows, Rows]:
+def _seen_ratios(shared: SharedUnknowns, bare: SingleArray) -> tuple[SingleArray, SingleArray]:
     """Ratios to the white as seen and CIELAB's roots of them, each (n, 3, t)."""
     gain = np.exp(shared.log_gain)
     clear, veil = gain * (1.0 - shared.glare), gain * VEIL * shared.glare
@@ -182,9 +170,9 @@ def _seen_ratios(shared: SharedUnknowns, bare: Rows) -> tuple[Rows, Rows]:
 
 def _smooth_part(
     model: SharedModel, shared: SharedUnknowns, scores: FloatArray, span: slice
-) -> Rows:
+) -> SingleArray:
     ways = _discrepancy_scores(scores) * _amplitude(model, shared)[:, None, None]
-    part: Rows = np.matmul(ways.astype(np.float32), model.smooth[:, span])
+    part: SingleArray = np.matmul(ways.astype(np.float32), model.smooth[:, span])
     return part
 
 
@@ -214,7 +202,7 @@ def _span(model: SharedModel, shared: SharedUnknowns) -> slice:
 
 
 def _slopes(
-    model: SharedModel, spots: Spots, scores: FloatArray, pair: NDArray[np.intp], block: SpotBlock
+    model: SharedModel, spots: Spots, scores: FloatArray, pair: IndexArray, block: SpotBlock
 ) -> FloatArray:
     """Slope of the log likelihood in every score, (n, q)."""
     sums = np.matmul(spots.features(block.centre).T, block.weight)
@@ -257,9 +245,9 @@ def _share_slope(
 def _light_slopes(
     model: SharedModel,
     scores: FloatArray,
-    pair: NDArray[np.intp],
+    pair: IndexArray,
     block: SpotBlock,
-    pull: Rows,
+    pull: SingleArray,
     slope: FloatArray,
 ) -> None:
     """Gain, glare, angle and index: through the light, and CIELAB's roots of it."""
@@ -284,7 +272,9 @@ def _light_slopes(
     slope[:, 5] = doubts.index_spread * (by_node * nodes.by_index).sum(axis=1)
 
 
-def _by_node(model: SharedModel, by_light: Rows, pair: NDArray[np.intp], span: slice) -> FloatArray:
+def _by_node(
+    model: SharedModel, by_light: SingleArray, pair: IndexArray, span: slice
+) -> FloatArray:
     """Slope in the ratio at each node of the table, (n, nodes)."""
     slope = np.empty((len(pair), model.ratio.shape[1]))
     for j in np.unique(pair):

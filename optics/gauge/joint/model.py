@@ -11,8 +11,8 @@ from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from ..._typing import FloatArray, IndexArray, SingleArray
 from ...colour.conditions import ViewingConditions
 from ...colour.illuminants import tristimulus_weights
 from ...errors import OutOfRangeError
@@ -22,9 +22,6 @@ from ...inference.colour_table import MAX_THICKNESS_NM, view_nodes
 from ...inference.hypotheses import FilmModel
 from ...inference.uncertainty import Uncertainty
 from .sampler import Jump
-
-FloatArray = NDArray[np.float64]
-Rows = NDArray[np.float32]
 
 UNEVEN = 1.0 / np.arange(1.0, 6.0)
 """How far the log density of thickness over a piece may swing, as ``cos(k π t)`` of the part t
@@ -93,8 +90,8 @@ class SharedModel:
     """
 
     scale_nm: FloatArray
-    ratio: Rows
-    smooth: Rows
+    ratio: SingleArray
+    smooth: SingleArray
     between_nm: tuple[float, float]
     doubts: Uncertainty
 
@@ -186,8 +183,8 @@ def make_pair_jump(model: SharedModel, pairs: tuple[FilmModel, ...]) -> Jump:
     spread = model.doubts.index_spread
 
     def jump(
-        scores: FloatArray, pair: NDArray[np.intp], rng: np.random.Generator
-    ) -> tuple[FloatArray, NDArray[np.intp], FloatArray]:
+        scores: FloatArray, pair: IndexArray, rng: np.random.Generator
+    ) -> tuple[FloatArray, IndexArray, FloatArray]:
         offered = pair.copy()
         for members, chance in film_members(pairs):
             rows = np.flatnonzero(np.isin(pair, members))
@@ -202,7 +199,7 @@ def make_pair_jump(model: SharedModel, pairs: tuple[FilmModel, ...]) -> Jump:
     return jump
 
 
-def film_members(pairs: Sequence[FilmModel]) -> list[tuple[NDArray[np.intp], FloatArray]]:
+def film_members(pairs: Sequence[FilmModel]) -> list[tuple[IndexArray, FloatArray]]:
     """Places of the pairs of each film hypothesis, and their chances within it."""
     weight = np.array([pair.weight for pair in pairs])
     names = dict.fromkeys(pair.film_name for pair in pairs)
@@ -264,14 +261,14 @@ def _by_film(pairs: Sequence[FilmModel]) -> list[list[int]]:
     return list(groups.values())
 
 
-def _smooth_components(scale_nm: FloatArray, length_nm: float) -> Rows:
+def _smooth_components(scale_nm: FloatArray, length_nm: float) -> SingleArray:
     """Principal parts of a Gaussian process of unit variance along the scale, (K, T)."""
     knots = np.linspace(scale_nm[0], scale_nm[-1], 2 + int(np.ptp(scale_nm) / (0.4 * length_nm)))
     values, vectors = np.linalg.eigh(_covariance(knots, knots, length_nm))
     values, vectors = values[::-1], vectors[:, ::-1]
     count = 1 + int(np.searchsorted(np.cumsum(values) / values.sum(), _SMOOTH_KEPT))
     shares = (vectors[:, :count] / np.sqrt(values[:count])).T
-    ways: Rows = (shares @ _covariance(knots, scale_nm, length_nm)).astype(np.float32)
+    ways: SingleArray = (shares @ _covariance(knots, scale_nm, length_nm)).astype(np.float32)
     return ways
 
 

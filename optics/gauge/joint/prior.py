@@ -9,12 +9,9 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from ..._typing import FloatArray, SingleArray
 from .model import LEAST_WIDTH, UNEVEN, SharedModel, SharedUnknowns, normal_cdf, normal_density
-
-FloatArray = NDArray[np.float64]
-Rows = NDArray[np.float32]
 
 EDGE_NM = 1.5
 """How softly the spread begins and ends [nm]."""
@@ -30,12 +27,12 @@ class ThicknessPrior(NamedTuple):
     (n, K, t) the cosines that make it uneven, and ``steep`` (n, t) the slope of their sum.
     """
 
-    log: Rows
-    below: Rows
-    above: Rows
-    part: Rows
-    waves: Rows
-    steep: Rows
+    log: SingleArray
+    below: SingleArray
+    above: SingleArray
+    part: SingleArray
+    waves: SingleArray
+    steep: SingleArray
 
 
 def thickness_prior(scale_nm: FloatArray, shared: SharedUnknowns) -> ThicknessPrior:
@@ -63,7 +60,7 @@ def add_prior_slopes(
     scores: FloatArray,
     shared: SharedUnknowns,
     spread: ThicknessPrior,
-    excess: Rows,
+    excess: SingleArray,
     scale_nm: FloatArray,
     slope: FloatArray,
 ) -> None:
@@ -88,7 +85,7 @@ def add_prior_slopes(
     slope[:, 9 : 9 + UNEVEN.size] = UNEVEN * np.matmul(spread.waves, excess[:, :, None])[:, :, 0]
 
 
-def _waves(part: Rows) -> tuple[Rows, Rows]:
+def _waves(part: SingleArray) -> tuple[SingleArray, SingleArray]:
     """``cos(k π t)`` and ``sin(k π t)``, (n, K, t) each, from their recurrence in k."""
     cosines, sines = (np.empty((len(part), UNEVEN.size, part.shape[1]), np.float32) for _ in "cs")
     angle = np.float32(np.pi) * part
@@ -102,9 +99,9 @@ def _waves(part: Rows) -> tuple[Rows, Rows]:
     return cosines, sines
 
 
-def _soft_step(x: Rows) -> tuple[Rows, Rows]:
+def _soft_step(x: SingleArray) -> tuple[SingleArray, SingleArray]:
     """``1 / (1 + exp(-x))`` and its integral."""
     fade = np.exp(-np.abs(x))
     part = fade / (np.float32(1.0) + fade)
-    step: Rows = np.where(x > 0.0, np.float32(1.0) - part, part)
+    step: SingleArray = np.where(x > 0.0, np.float32(1.0) - part, part)
     return step, np.maximum(x, np.float32(0.0)) + np.log1p(fade)

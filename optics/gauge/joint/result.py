@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from ..._typing import FloatArray
 from ...colour.conditions import ViewingConditions
 from ...inference.colour_table import STEP_NM
 from ...inference.hypotheses import FilmModel
@@ -17,8 +17,6 @@ from .likelihood import Spots, thickness_density
 from .model import SharedModel, film_members
 from .row import SpotRow, separate_spots
 from .sampler import JointDraws
-
-FloatArray = NDArray[np.float64]
 
 _REPORTED = ("wb_a", "wb_b", "glare", "angle_deg", "index_error", "share")
 _LEVELS = np.array([0.05, 0.5, 0.95])

@@ -5,14 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from ..._typing import FloatArray, IndexArray
 from ...errors import InputError
 from ...inference.uncertainty import Uncertainty
 from ...numerics.density import quantiles
 from ...numerics.integrate import trapezoid, values_at_middles
-
-FloatArray = NDArray[np.float64]
 
 PLACES = 24
 """Means of neighbours that a line is read as, and more where colours run fast; more of them
@@ -42,7 +40,7 @@ class SpotRow:
 
     lab: FloatArray
     at: FloatArray
-    each: NDArray[np.intp]
+    each: IndexArray
     count: int
 
 
@@ -78,7 +76,7 @@ def average_row(spots_lab: FloatArray, doubts: Uncertainty) -> SpotRow:
     return SpotRow(lab, at, np.array([part.size for part in parts]), len(spots_lab))
 
 
-def _halve(part: NDArray[np.intp], lab: FloatArray, due: float) -> list[NDArray[np.intp]]:
+def _halve(part: IndexArray, lab: FloatArray, due: float) -> list[IndexArray]:
     """A place, or its halves and theirs, none with a long run of colour that stands out."""
     if part.size < 2:
         return [part]

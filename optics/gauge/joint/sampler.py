@@ -12,12 +12,13 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-FloatArray = NDArray[np.float64]
-Places = NDArray[np.intp]
-Likelihood = Callable[[FloatArray, Places], tuple[FloatArray, FloatArray]]
-Jump = Callable[[FloatArray, Places, np.random.Generator], tuple[FloatArray, Places, FloatArray]]
+from ..._typing import BoolArray, FloatArray, IndexArray
+
+Likelihood = Callable[[FloatArray, IndexArray], tuple[FloatArray, FloatArray]]
+Jump = Callable[
+    [FloatArray, IndexArray, np.random.Generator], tuple[FloatArray, IndexArray, FloatArray]
+]
 
 _KEEP = 0.5  # effective share of the particles left by each step of cooling
 _PATHS, _LAST_PATHS = 4, 10
@@ -44,8 +45,8 @@ class JointDraws:
     """
 
     scores: FloatArray
-    pair: Places
-    group: Places
+    pair: IndexArray
+    group: IndexArray
     log_evidence: FloatArray
     coolings: int
     acceptance: float
@@ -54,12 +55,12 @@ class JointDraws:
 @dataclass
 class _Particles:
     scores: FloatArray
-    pair: Places
-    group: Places
+    pair: IndexArray
+    group: IndexArray
     value: FloatArray
     slope: FloatArray
 
-    def take(self, chosen: Places) -> _Particles:
+    def take(self, chosen: IndexArray) -> _Particles:
         return _Particles(
             self.scores[chosen],
             self.pair[chosen],
@@ -68,11 +69,11 @@ class _Particles:
             self.slope[chosen],
         )
 
-    def replace(self, taken: NDArray[np.bool_], other: _Particles) -> None:
+    def replace(self, taken: BoolArray, other: _Particles) -> None:
         for name in ("scores", "pair", "value", "slope"):
             getattr(self, name)[taken] = getattr(other, name)[taken]
 
-    def members(self) -> list[Places]:
+    def members(self) -> list[IndexArray]:
         return [np.flatnonzero(self.group == g) for g in np.unique(self.group)]
 
 
@@ -80,8 +81,8 @@ def sample_joint(
     likelihood: Likelihood,
     jump: Jump,
     scores: FloatArray,
-    pair: Places,
-    group: Places,
+    pair: IndexArray,
+    group: IndexArray,
     rng: np.random.Generator,
 ) -> JointDraws:
     """Carry draws from the prior to the posterior, each group by itself but in step.
@@ -152,7 +153,7 @@ def _choose_rise(particles: _Particles, room: float) -> float:
     return max(low, 1e-9)
 
 
-def _choose_rows(weight: FloatArray, rng: np.random.Generator) -> Places:
+def _choose_rows(weight: FloatArray, rng: np.random.Generator) -> IndexArray:
     """Systematic choice in proportion to weight."""
     edges = np.cumsum(weight) / weight.sum()
     at = (np.arange(weight.size) + rng.random()) / weight.size

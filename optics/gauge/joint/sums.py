@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
-FloatArray = NDArray[np.float64]
-Rows = NDArray[np.float32]
+from ..._typing import FloatArray, SingleArray
 
 _LEAST = np.float32(1e-30)
 # Lower ones would end in denormal numbers, which are slow; where no order fits, what a spot can
@@ -14,7 +12,7 @@ _LEAST = np.float32(1e-30)
 _FLOOR = np.float32(-60.0)
 
 
-def sum_each(log_weight: Rows) -> tuple[FloatArray, Rows]:
+def sum_each(log_weight: SingleArray) -> tuple[FloatArray, SingleArray]:
     """Sums for spots whose thicknesses do not bear on each other.
 
     Parameters
@@ -36,7 +34,7 @@ def sum_each(log_weight: Rows) -> tuple[FloatArray, Rows]:
     return log_sum, weight
 
 
-def _from_peak(log_weight: Rows) -> tuple[Rows, Rows]:
+def _from_peak(log_weight: SingleArray) -> tuple[SingleArray, SingleArray]:
     """The largest of each spot, and all relative to it; overwrites what it is given."""
     peak = log_weight.max(axis=2, keepdims=True)
     log_weight -= peak
@@ -44,7 +42,7 @@ def _from_peak(log_weight: Rows) -> tuple[Rows, Rows]:
     return peak, np.exp(log_weight, out=log_weight)
 
 
-def sum_rising(log_weight: Rows) -> tuple[FloatArray, Rows]:
+def sum_rising(log_weight: SingleArray) -> tuple[FloatArray, SingleArray]:
     """The same for spots whose thickness never falls from one to the next.
 
     Sums over all rising sequences by a pass forwards, and the shares by one backwards; two spots
