@@ -28,26 +28,28 @@ from .spectrum import spectrum
 from .streams import fit_streams, say
 from .tint import tint
 
-app = typer.Typer(
-    name="oxhue",
-    help="Colour, thickness and identity of thin metal and oxide films.",
-    pretty_exceptions_enable=False,
-)
-for verb in (
-    look,
-    gauge,
-    spectrum,
-    assay,
-    tint,
-    coupons,
-    map_,
-    materials,
-    design,
-    sheet,
-    demo,
-    page,
-):
-    app.command(verb.__name__.rstrip("_"))(verb)
+PANELS = {
+    "What does it look like?": (look, tint),
+    "How thick is it, and what is it?": (gauge, map_, spectrum, assay),
+    "What should I deposit, and how?": (design, sheet),
+    "Data, and your own kiln": (materials, coupons),
+    "Where to start": (demo, page),
+}
+app = typer.Typer(name="oxhue", pretty_exceptions_enable=False)
+for panel, verbs in PANELS.items():
+    for verb in verbs:
+        app.command(verb.__name__.rstrip("_"), rich_help_panel=panel)(verb)
+
+START = """Colour, thickness and identity of thin metal and oxide films.
+
+  oxhue look "TiO2 45nm / Ti"                       what colour is this coating?
+  oxhue gauge --film TiO2 --on Ti --seen purple     how thick is this film?
+  oxhue tint Ti --at 450C --for 20min               what does this heat do?
+  oxhue assay --metal Ti --seen gold --ohms open    is it metal or oxide?
+  oxhue page                                        all of it in the browser
+  oxhue demo                                        a worked example with charts
+
+'oxhue --help' lists every verb; 'oxhue VERB --help' its options."""
 
 # Typer carries its parser inside or beside itself, by version; this finds its errors either way.
 _UsageError: type[Exception] = typer.BadParameter.__mro__[1]
@@ -65,7 +67,7 @@ def root(
         typer.echo(f"oxhue {installed('oxhue')}")
         raise typer.Exit
     if context.invoked_subcommand is None:
-        typer.echo(context.get_help())
+        typer.echo(START)
 
 
 def run(arguments: list[str] | None = None) -> None:

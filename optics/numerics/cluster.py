@@ -33,7 +33,7 @@ def on_cluster(address: str | None, seconds: float = CONNECT_S) -> Iterator[None
     ------
     InputError
         If the address is none, nobody answers there in time, no worker is there, or a worker
-        has no ``oxhue`` or one of another version; if the cluster is lost amid the work.
+        has no ``oxhue`` or one of another version; if the cluster is lost during the work.
 
     Notes
     -----
@@ -52,7 +52,9 @@ def on_cluster(address: str | None, seconds: float = CONNECT_S) -> Iterator[None
         with joblib.parallel_config(backend="dask", client=client):
             yield
     except (CancelledError, ConnectionError) as error:
-        raise InputError(f"the cluster at {address} was lost amid the work; start over") from error
+        raise InputError(
+            f"the cluster at {address} was lost during the work; start over"
+        ) from error
     except KilledWorker as error:
         raise InputError(
             f"one piece of the work ended worker after worker at {address}; they may need more "

@@ -276,7 +276,7 @@ def _run_together(
     try:
         for came in coming:
             if not (isinstance(came, tuple) and came[0] == pace.done):
-                raise ConnectionError("the cluster was lost amid the work")
+                raise ConnectionError("the cluster was lost during the work")
             yield from came[1]
             pace.advance(len(came[1]))
     except BrokenProcessPool:

@@ -23,7 +23,7 @@ def gauge(*more, **options):
 
 BAD = [
     (["tinge"], "No such command 'tinge'"),
-    (["?"], "a verb comes first: look, gauge, spectrum, assay"),
+    (["?"], "a verb comes first: look, tint, gauge, map, spectrum, assay"),
     (["--nonsense"], "No such option"),
     (["look"], "Missing argument 'STACK'; for example: oxhue look"),
     ([*LOOK, "more"], "unexpected extra argument"),

@@ -21,11 +21,17 @@ def example_of(capsys, verb):
     return shlex.split(found[1].split("  ")[0]) if found else None
 
 
-def test_the_program_without_a_verb_shows_its_help(capsys):
+def test_the_program_without_a_verb_says_where_to_start(capsys):
     code, out, err = run(capsys)
     assert (code, err) == (0, "")
-    assert all(verb in out for verb in VERBS)
-    assert run(capsys, "--help") == (0, out, "")
+    shown = re.findall(r"^  oxhue (.+?)   ", out, re.MULTILINE)
+    assert shown[0] == 'look "TiO2 45nm / Ti"'
+    for command in shown:
+        if command not in ("page", "demo"):  # which serve, and write files
+            assert run(capsys, *shlex.split(command))[0] == 0
+    code, listed, _ = run(capsys, "--help")
+    assert code == 0
+    assert all(verb in listed for verb in VERBS)
 
 
 def test_version(capsys):

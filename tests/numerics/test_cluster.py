@@ -144,7 +144,7 @@ def test_the_command_line_answers_alike(cluster, capsys):
     assert 0.1 < json.loads(there.out)["designs"][0]["yield"] < 0.99
 
 
-def test_a_worker_lost_amid_the_work_loses_and_doubles_nothing(tmp_path):
+def test_a_worker_lost_during_the_work_loses_and_doubles_nothing(tmp_path):
     work = drawing(rng_root(np.random.default_rng(3)), 0.01)
     gone = []
 
@@ -164,12 +164,12 @@ def test_a_worker_lost_amid_the_work_loses_and_doubles_nothing(tmp_path):
     assert time.monotonic() - begin < PATIENCE_S
 
 
-def test_a_scheduler_lost_amid_the_work_is_said_in_one_sentence(tmp_path):
+def test_a_scheduler_lost_during_the_work_is_said_in_one_sentence(tmp_path):
     with running(tmp_path, 1, 2) as (address, scheduler, _):
         work = drawing(rng_root(np.random.default_rng(3)), 0.02)
         begin = time.monotonic()
         with (
-            pytest.raises(InputError, match=f"cluster at {address} was lost amid the work"),
+            pytest.raises(InputError, match=f"cluster at {address} was lost during the work"),
             on_cluster(address, 2.0),
         ):
             list(map_parallel(work, range(2000), report=lambda _: scheduler.kill()))
@@ -266,8 +266,8 @@ def test_workers_must_be_there_and_of_our_kind(versions, sentence):
     ("fault", "sentence"),
     [
         (lambda: KilledWorker("unit-3", None, []), "ended worker after worker at tcp://x:1"),
-        (lambda: ConnectionError("gone"), "cluster at tcp://x:1 was lost amid the work"),
-        (lambda: CancelledError("gone"), "cluster at tcp://x:1 was lost amid the work"),
+        (lambda: ConnectionError("gone"), "cluster at tcp://x:1 was lost during the work"),
+        (lambda: CancelledError("gone"), "cluster at tcp://x:1 was lost during the work"),
     ],
 )
 def test_what_ends_the_work_there_is_one_sentence_and_the_door_is_shut(

@@ -41,7 +41,9 @@ OUTSIDE = {
 @pytest.fixture(scope="module")
 def rows():
     readings = [(str(nm), parse_reading(word)) for nm, word in PLISKIN_CONRAD]
-    return gauge_many(["SiO2"], "Si", readings, (0.0, 520.0), ViewingConditions(light="FL2"))
+    return gauge_many(
+        ["SiO2"], "Si", readings, between_nm=(0.0, 520.0), conditions=ViewingConditions(light="FL2")
+    )
 
 
 def test_23_of_25_listed_thicknesses_lie_in_the_regions_and_the_others_are_explained(rows):

@@ -164,7 +164,7 @@ def test_every_question_with_texts_is_in_that_list():
         ("map", {"film": "TiO2", "on": "Ti"}, "needs a photo"),
         ("assay", {"metal": "Ti", "ohms": "12"}, "is not understood"),
         ("design", {"goals": ["R>95%"], "with": ["Al"], "max_layers": 99}, "1 to 16"),
-        ("sheet", {"stack": "Al 90nm / glass 4mm", "size": "huge"}, "the size 'huge'"),
+        ("sheet", {"stack": "Al 90nm / glass 4mm", "size": "huge"}, "“Size of the piece” 'huge'"),
     ],
 )
 def test_what_is_refused_is_told_in_one_sentence(question, fields, said):
