@@ -11,7 +11,7 @@ const SHOWN = 0.005; // less likely ones only add lines
 const INSULATES_OHM = 1e8; // a sheet beyond the reach of a hand meter
 const STARTS = [
   ["A golden slide", { metal: "Ti", seen: "gold", through: "clear", ohms: "open" }],
-  ["A grey mirror", { metal: "Al", seen: "silver", through: "opaque", ohms: "2ohm", finish: "design" }],
+  ["A grey mirror", { metal: "Al", seen: "silver", through: "opaque", ohms: "2ohm", finish: "mirror" }],
 ];
 
 let told;
