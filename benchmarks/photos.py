@@ -124,7 +124,7 @@ def _read(
         photograph(xyz, scene, path, child_rng(root, i))
         card = parse_patch(CARD) if with_card else None
         try:
-            return reading_from_photo(path, parse_patch(PLATE), "Ti", card)
+            return reading_from_photo(path, parse_patch(PLATE), "Ti", white=card)
         except InputError as error:
             if "overexposed" in str(error):
                 return None

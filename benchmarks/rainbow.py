@@ -198,7 +198,14 @@ def outcome(case: Case, seed: int, i: int, single: bool) -> Outcome:
     known = without(pairs, piece.pair) if case.held_out else pairs
     begun = time.process_time()
     estimate = rainbow.gauge_pairs(
-        known, piece.lab, doubts, BETWEEN_NM, VIEWING, case.rising, i, in_a_row=case.in_a_row
+        known,
+        piece.lab,
+        doubts,
+        between_nm=BETWEEN_NM,
+        viewing=VIEWING,
+        rising=case.rising,
+        seed=i,
+        in_a_row=case.in_a_row,
     )
     seconds = time.process_time() - begun
     covered, width = _held(estimate.interval90_nm, piece.thickness_nm)

@@ -150,14 +150,20 @@ def gauge(
         return
     if as_csv or as_lines or one_piece or rising or in_a_row:
         raise InputError("--csv, --lines, --one-piece, --rising and --in-a-row go with --readings")
-    looks = [parse_reading(text, how, angle, settings) for text in seen or []]
-    looks += [parse_reading(text, how, angle, settings, "through") for text in through or []]
-    looks += [parse_reading(text, how, angle, settings, "back") for text in behind or []]
+    looks = [parse_reading(text, how, angle=angle, settings=settings) for text in seen or []]
+    looks += [
+        parse_reading(text, how, angle=angle, settings=settings, view="through")
+        for text in through or []
+    ]
+    looks += [
+        parse_reading(text, how, angle=angle, settings=settings, view="back")
+        for text in behind or []
+    ]
     if photo is not None:
         looks.append(_read_from_photo(photo, patch, white, bare, on, how, settings))
     elif patch or white or bare:
         raise InputError("--patch, --white and --bare are places on a photo: add --photo FILE")
-    earlier = [parse_reading(text, how, angle, settings) for text in before or []]
+    earlier = [parse_reading(text, how, angle=angle, settings=settings) for text in before or []]
     with show_progress("tabulating the colours of all films in question"):
         estimate = estimate_thickness(
             films, on, looks, before=earlier, between_nm=range_nm, conditions=viewing, seed=seed
@@ -185,5 +191,5 @@ def _read_from_photo(
     card = parse_patch(white) if white else None
     metal = parse_patch(bare) if bare else None
     return reading_from_photo(
-        photo, parse_patch(patch), on, card, metal, how=how, settings=settings
+        photo, parse_patch(patch), on, white=card, bare=metal, how=how, settings=settings
     )

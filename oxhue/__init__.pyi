@@ -52,6 +52,8 @@ from .optics.gauge.batch import read_readings as read_readings
 from .optics.gauge.gauge import gauge as gauge
 from .optics.gauge.joint.piece import PieceEstimate as PieceEstimate
 from .optics.gauge.joint.piece import gauge_one_piece as gauge_one_piece
+from .optics.gauge.joint.result import JointEstimate as JointEstimate
+from .optics.gauge.joint.result import SharedValue as SharedValue
 from .optics.gauge.photo import reading_from_photo as reading_from_photo
 from .optics.gauge.plots import plot_estimate as plot_estimate
 from .optics.gauge.plots import plot_film_colours as plot_film_colours
@@ -59,6 +61,7 @@ from .optics.gauge.result import Candidate as Candidate
 from .optics.gauge.result import Estimate as Estimate
 from .optics.gauge.result import ManyEstimates as ManyEstimates
 from .optics.gauge.result import RowEstimate as RowEstimate
+from .optics.inference.next_look import NextLook as NextLook
 from .optics.inference.reading import Reading as Reading
 from .optics.inference.reading import parse_reading as parse_reading
 from .optics.inference.uncertainty import Uncertainty as Uncertainty

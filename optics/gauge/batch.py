@@ -114,7 +114,7 @@ def _reading(row: dict[str, str], how: str | None, settings: Mapping[str, float]
     else:
         text = " ".join(row[name].replace(",", ".") for name in ("l", "a", "b"))
     angle = row.get("angle_deg") or None
-    return parse_reading(text, row.get("how") or how, angle, settings)
+    return parse_reading(text, row.get("how") or how, angle=angle, settings=settings)
 
 
 def gauge_many(

@@ -21,7 +21,7 @@ from ..inference.likelihood import (
     reading_likelihood,
     tables_for,
 )
-from ..inference.next_look import Check, rank_next_looks
+from ..inference.next_look import NextLook, rank_next_looks
 from ..inference.order import interference_order
 from ..inference.posterior import Prior
 from ..inference.reading import Reading, as_readings
@@ -256,7 +256,7 @@ def _find_foreign(earlier: tuple[Reading, ...], fit_ps: Sequence[float]) -> tupl
     )
 
 
-def _phrase_checks(checks: list[Check], width_nm: float, fits: bool) -> str:
+def _phrase_checks(checks: list[NextLook], width_nm: float, fits: bool) -> str:
     if not fits:
         return (
             "first make sure of the reading and of what film and metal it is: none of those in "

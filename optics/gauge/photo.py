@@ -23,6 +23,7 @@ def reading_from_photo(
     path: Path,
     patch: Patch,
     on: str,
+    *,
     white: Patch | None = None,
     bare: Patch | None = None,
     white_reflectance: float = WHITE_REFLECTANCE,

@@ -5,7 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from ..report.document import Block, Document, Figure, Line, Note, Swatch, Table, present
-from ..report.format import format_interval, format_ordinal, format_percent
+from ..report.format import (
+    format_interval,
+    format_ordinal,
+    format_percent,
+    format_region,
+    join_either,
+)
 from ..report.provenance import NINETY, uncertainty_table
 from .joint.piece import PieceEstimate
 from .plots import chart_estimate
@@ -56,9 +62,7 @@ def _headline(estimate: Estimate) -> str:
         f"{one.thickness_nm:.0f} nm ({format_percent(one.probability)})"
         for one in estimate.candidates
     ]
-    *first, last = listed
-    either = f"{', '.join(first)} or {last}" if first else last
-    return f"Consistent with {seen}: {either}."
+    return f"Consistent with {seen}: {join_either(listed)}."
 
 
 def _candidate_table(candidates: Sequence[Candidate]) -> Table:
@@ -83,8 +87,7 @@ def _summary(estimate: Estimate) -> str:
             f"Index times thickness: {estimate.optical_thickness_nm:.0f} nm, 90 % within "
             f"{format_interval(estimate.optical_interval90_nm)}."
         )
-    region = " or ".join(f"{low:.0f} to {high:.0f}" for low, high in estimate.region90_nm)
-    return f"All candidates together: 90 % within {region} nm."
+    return f"All candidates together: 90 % within {format_region(estimate.region90_nm)}."
 
 
 def _shares(films: dict[str, float]) -> list[Block]:
@@ -161,7 +164,7 @@ def _row_table(rows: Sequence[RowEstimate]) -> tuple[str, list[Block]]:
     for row in rows[:_MOST_ROWS]:
         best = row.candidates[0]
         colour = Swatch(best.srgb_hex, best.name)
-        within, order = format_interval(row.interval90_nm), format_ordinal(best.order)
+        within, order = format_region(row.region90_nm), format_ordinal(best.order)
         nm = f"{row.thickness_nm:.0f} nm"
         shown.append([row.id, row.seen, nm, within, order, _verdict(row), colour])
     head = ["id", "seen", "thickness", "90 % within", "order", "likely", "colour straight on"]

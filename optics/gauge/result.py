@@ -15,7 +15,7 @@ from .._typing import FloatArray
 from ..colour.colour import xyz_to_colour
 from ..colour.conditions import ViewingConditions
 from ..inference.hypotheses import FilmModel
-from ..inference.next_look import Check
+from ..inference.next_look import NextLook
 from ..inference.reading import Reading
 from ..inference.simulate import SampledFilms, film_xyz
 from ..inference.uncertainty import Uncertainty
@@ -80,7 +80,7 @@ class Estimate(Result):
         Share of simulated readings at least as unusual; with earlier colours that of the most
         unusual of them all, times their number.
     next_check : str
-    next_checks : tuple of Check
+    next_checks : tuple of NextLook
         Further looks, the most telling first.
     grid_nm, density : ndarray, shape (T,)
         Posterior density per nanometre.
@@ -108,7 +108,7 @@ class Estimate(Result):
     fits: bool
     fit_p: float
     next_check: str
-    next_checks: tuple[Check, ...]
+    next_checks: tuple[NextLook, ...]
     grid_nm: Hidden[FloatArray]
     density: Hidden[FloatArray]
     seen: tuple[Reading, ...]

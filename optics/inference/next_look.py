@@ -28,7 +28,7 @@ _CONDUCTORS = ("metal", "alloy", "nitride", "carbide")
 
 
 @dataclass(frozen=True)
-class Check:
+class NextLook:
     """A look that could be taken next.
 
     Attributes
@@ -60,7 +60,7 @@ def rank_next_looks(
     viewing: ViewingConditions,
     now: list[Look],
     rng: np.random.Generator,
-) -> list[Check]:
+) -> list[NextLook]:
     """Further looks, the most telling first.
 
     Parameters
@@ -78,7 +78,9 @@ def rank_next_looks(
         films.pair[order], films.thickness_nm[order], films.index_error[order]
     )
     held = _HeldFilms(sorted_films, pairs, viewing, now[-1][2].index_spread, rng)
-    checks = [Check(words, _width(held, simulate(held))) for words, simulate in _options(held, now)]
+    checks = [
+        NextLook(words, _width(held, simulate(held))) for words, simulate in _options(held, now)
+    ]
     return sorted(checks, key=lambda check: check.expected_width_nm)
 
 

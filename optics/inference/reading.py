@@ -80,6 +80,7 @@ class Reading:
 def parse_reading(
     text: str,
     how: str | None = None,
+    *,
     angle: str | None = None,
     settings: Mapping[str, float] | None = None,
     view: View = "front",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 
 def format_percent(share: float) -> str:
@@ -15,6 +16,18 @@ def format_percent(share: float) -> str:
 def format_interval(interval: tuple[float, float]) -> str:
     """An interval of thickness in words."""
     return f"{interval[0]:.0f} to {interval[1]:.0f} nm"
+
+
+def format_region(region: Sequence[tuple[float, float]], digits: int = 0) -> str:
+    """A set of intervals of thickness in words: ``31–45 or 140–156 nm``."""
+    parts = [f"{low:.{digits}f}–{high:.{digits}f}" for low, high in sorted(region)]
+    return f"{join_either(parts)} nm"
+
+
+def join_either(parts: Sequence[str]) -> str:
+    """Alternatives in words: ``a, b or c``."""
+    *first, last = parts
+    return f"{', '.join(first)} or {last}" if first else last
 
 
 def format_ordinal(order: int) -> str:

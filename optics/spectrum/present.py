@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from ..report.document import Block, Document, Figure, Line, Note, Swatch, Table, present
-from ..report.format import format_interval, format_ordinal, format_percent
+from ..report.format import format_interval, format_ordinal, format_percent, format_region
 from ..report.provenance import NINETY
 from .plots import chart_spectrum
 from .result import SpectrumFit
@@ -65,5 +65,5 @@ def _headline(fit: SpectrumFit) -> str:
         )
     if fit.no_film_needed:
         return f"No film is needed: the {fit.explained_by} explains the spectrum as well."
-    low, high = fit.interval90_nm
-    return f"{fit.thickness_nm:.1f} nm, 90 % within {low:.1f} to {high:.1f} nm."
+    region = fit.region90_nm if len(fit.region90_nm) > 1 else [fit.interval90_nm]
+    return f"{fit.thickness_nm:.1f} nm, 90 % within {format_region(region, 1)}."

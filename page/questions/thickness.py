@@ -36,8 +36,8 @@ def gauge_question(fields: Fields, photo: Path | None = None) -> dict[str, Any]:
                 photo,
                 parse_patch(fields.text("patch")),
                 on,
-                parse_patch(white) if white else None,
-                parse_patch(bare) if bare else None,
+                white=parse_patch(white) if white else None,
+                bare=parse_patch(bare) if bare else None,
                 how=how,
             )
         )

@@ -184,7 +184,7 @@ def test_few_spots_agree_with_weighted_draws_from_the_prior(piece):
     chosen = rng.choice(len(scores), size=1500, p=weight / weight.sum())
     grid, equal = np.linspace(*BETWEEN_NM, 501), np.ones(chosen.size)
     plain = thickness_density(model, spots, scores[chosen], pair[chosen], equal, grid)
-    found = gauge_pairs(PAIRS, lab, doubts, BETWEEN_NM, VIEWING)
+    found = gauge_pairs(PAIRS, lab, doubts, between_nm=BETWEEN_NM, viewing=VIEWING)
     apart = 0.5 * np.abs(np.cumsum(plain - found.density, axis=1)).max(axis=1)
     assert found.converged
     # 320 draws leave 0.03 or so in a cumulative curve.
@@ -197,7 +197,9 @@ def test_spots_together_are_known_better_than_each_alone():
     for seed in range(5):
         case = Case(film=FILM, on=ON, spots=24)
         one = draw_piece(PAIRS, PHOTO, case, np.random.default_rng([9, seed]))
-        found = joint_gauge([FILM], ON, one.lab, PHOTO, BETWEEN_NM, seed=seed, particles=120)
+        found = joint_gauge(
+            [FILM], ON, one.lab, doubts=PHOTO, between_nm=BETWEEN_NM, seed=seed, particles=120
+        )
         low, high = found.interval90_nm.T
         inside.append(np.mean((low <= one.thickness_nm) & (one.thickness_nm <= high)))
         alone = single_intervals(PAIRS, PHOTO, one.lab)
@@ -211,8 +213,10 @@ def test_neighbours_in_a_row_put_each_other_right():
     case = Case(film=FILM, on=ON, spots=72)
     one = draw_piece(PAIRS, PHOTO, case, np.random.default_rng(11))
     some = {"particles": 100, "seed": 2}
-    row = joint_gauge([FILM], ON, one.lab, PHOTO, BETWEEN_NM, in_a_row=True, **some)
-    alone = joint_gauge([FILM], ON, one.lab[1::3], PHOTO, BETWEEN_NM, **some)
+    row = joint_gauge(
+        [FILM], ON, one.lab, doubts=PHOTO, between_nm=BETWEEN_NM, in_a_row=True, **some
+    )
+    alone = joint_gauge([FILM], ON, one.lab[1::3], doubts=PHOTO, between_nm=BETWEEN_NM, **some)
     assert row.converged
     assert row.density.shape == (72, row.grid_nm.size)
     width, wide = (np.diff(found.interval90_nm, axis=1) for found in (row, alone))
@@ -226,8 +230,12 @@ def test_neighbours_in_a_row_put_each_other_right():
 
 def test_further_spots_are_read_as_if_they_had_been_among_the_first(piece):
     without_one = np.delete(piece.lab, 7, axis=0)
-    among = gauge_pairs(PAIRS, piece.lab, PHOTO, BETWEEN_NM, VIEWING, particles=120)
-    after = gauge_pairs(PAIRS, without_one, PHOTO, BETWEEN_NM, VIEWING, particles=120)
+    among = gauge_pairs(
+        PAIRS, piece.lab, PHOTO, between_nm=BETWEEN_NM, viewing=VIEWING, particles=120
+    )
+    after = gauge_pairs(
+        PAIRS, without_one, PHOTO, between_nm=BETWEEN_NM, viewing=VIEWING, particles=120
+    )
     further = gauge_more_spots(after, piece.lab[7:8])[0]
     apart = 0.5 * np.abs(np.cumsum(further - among.density[7])).max()
     # The spot itself teaches a little, and 120 draws leave 0.1 or so.
@@ -237,8 +245,8 @@ def test_further_spots_are_read_as_if_they_had_been_among_the_first(piece):
 def test_known_order_is_kept_to_and_answers_are_reproducible(piece):
     lab = piece.lab[np.argsort(piece.thickness_nm)][::2]
     options = {"rising": True, "seed": 3, "particles": 100}
-    first = joint_gauge([FILM], ON, lab, PHOTO, BETWEEN_NM, **options)
-    again = joint_gauge([FILM], ON, lab, PHOTO, BETWEEN_NM, **options)
+    first = joint_gauge([FILM], ON, lab, doubts=PHOTO, between_nm=BETWEEN_NM, **options)
+    again = joint_gauge([FILM], ON, lab, doubts=PHOTO, between_nm=BETWEEN_NM, **options)
     assert (np.diff(first.thickness_nm) > 0.0).all()
     np.testing.assert_array_equal(first.density, again.density)
     np.testing.assert_allclose(np.trapezoid(first.density, first.grid_nm, axis=1), 1.0)
@@ -250,7 +258,7 @@ def test_known_order_is_kept_to_and_answers_are_reproducible(piece):
 def test_runs_that_disagree_are_not_to_be_trusted(piece):
     """Draws of a run that ended well, made to disagree in one way after another."""
     lab = piece.lab[::4]
-    good = gauge_pairs(PAIRS, lab, PHOTO, BETWEEN_NM, VIEWING, particles=100)
+    good = gauge_pairs(PAIRS, lab, PHOTO, between_nm=BETWEEN_NM, viewing=VIEWING, particles=100)
     again = partial(summarise_draws, good.model, PAIRS, Spots(lab, False), row=None)
     assert good.converged
     assert again(good.draws)["converged"]
@@ -280,16 +288,16 @@ def test_runs_that_disagree_are_not_to_be_trusted(piece):
 )
 def test_refuses_spots_that_are_no_colours(bad):
     with pytest.raises(InputError, match="spots_lab must hold a finite"):
-        joint_gauge([FILM], ON, bad, PHOTO, BETWEEN_NM)
+        joint_gauge([FILM], ON, bad, doubts=PHOTO, between_nm=BETWEEN_NM)
 
 
 def test_refuses_what_it_cannot_do():
     lab = np.tile([50.0, 10.0, -20.0], (3, 1))
     with pytest.raises(LimitError, match="300 spots are too many"):
-        joint_gauge([FILM], ON, np.tile(lab, (100, 1)), PHOTO, BETWEEN_NM)
+        joint_gauge([FILM], ON, np.tile(lab, (100, 1)), doubts=PHOTO, between_nm=BETWEEN_NM)
     with pytest.raises(OutOfRangeError, match="20 particles are too few"):
-        joint_gauge([FILM], ON, lab, PHOTO, BETWEEN_NM, particles=20)
+        joint_gauge([FILM], ON, lab, doubts=PHOTO, between_nm=BETWEEN_NM, particles=20)
     with pytest.raises(OutOfRangeError, match="the seed is -1"):
-        joint_gauge([FILM], ON, lab, PHOTO, BETWEEN_NM, seed=-1)
+        joint_gauge([FILM], ON, lab, doubts=PHOTO, between_nm=BETWEEN_NM, seed=-1)
     with pytest.raises(OutOfRangeError, match="must run upwards by 10 nm"):
-        joint_gauge([FILM], ON, lab, PHOTO, (50.0, 55.0))
+        joint_gauge([FILM], ON, lab, doubts=PHOTO, between_nm=(50.0, 55.0))

@@ -96,3 +96,9 @@ def test_one_row_in_a_notebook_has_its_candidates():
     assert "#5a3a78 purple" in html
     assert "21 nm" in html
     assert many([row(1)]).summary().startswith("1 reading\n")
+
+
+def test_a_table_prints_the_region_and_no_interval_that_swallows_what_it_excludes():
+    text = many([row(1)]).summary()
+    assert "18–24 or 140–160 nm" in text
+    assert "18 to 160" not in text

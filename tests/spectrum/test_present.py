@@ -57,7 +57,7 @@ def test_json_holds_all_candidates_and_the_region_of_ninety_percent():
 @pytest.mark.parametrize(
     ("other", "verdict", "then"),
     [
-        ({}, "45.0 nm, 90 % within 43.0 to 47.0 nm.", "none is needed"),
+        ({}, "45.0 nm, 90 % within 43.0–47.0 nm.", "none is needed"),
         ({"shares": (0.6, 0.4)}, "45.0 nm", "measure a wider band"),
         ({"fits": False}, "Nothing fits", "make sure of film and base"),
         (

@@ -108,7 +108,15 @@ def gauge_one_piece(
         raise InputError("spots of one piece are hex values or L,a,b; a word is too wide for it")
     lab = np.concatenate([reading.points_lab for _, reading in readings])
     joint = joint_gauge(
-        films, on, lab, first.doubts, between_nm, viewing, rising, seed, in_a_row=in_a_row
+        films,
+        on,
+        lab,
+        doubts=first.doubts,
+        between_nm=between_nm,
+        viewing=viewing,
+        rising=rising,
+        seed=seed,
+        in_a_row=in_a_row,
     )
     table = table_for(films, on, between_nm, first.doubts, viewing)
     prior = prior_for(joint.pairs, between_nm, table)
