@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 import oxhue as optics
+from oxhue.cli.main import exit_code
 
 HEAVY = [
     "matplotlib", "scipy", "colour", "typer", "rich", "pandas", "PIL", "numpy",
@@ -89,3 +90,19 @@ def test_the_door_as_promised():
         assert colour.shape == (2001, 3)
     index = optics.load_material("TiO2").nk(wavelength_nm)
     assert (index.dtype, index.shape) == (np.dtype(complex), (81,))
+
+
+def test_objects_and_answers_have_a_short_repr_and_the_json_of_their_verb(capsys):
+    shown = [
+        optics.parse_stack("TiO2 0..200nm / Ti"),
+        optics.load_material("TiO2"),
+        optics.look("TiO2 0..200nm / Ti", spectrum=True),
+        optics.gauge("TiO2", "Ti", "purple"),
+    ]
+    assert [len(repr(one)) for one in shown if len(repr(one)) >= 200] == []
+    for arguments, result in (
+        (["look", "TiO2 45nm / Ti", "--json"], optics.look("TiO2 45nm / Ti")),
+        (["gauge", "--film", "TiO2", "--on", "Ti", "--seen", "purple", "--json"], shown[-1]),
+    ):
+        assert exit_code(arguments) == 0
+        assert json.loads(capsys.readouterr().out) == json.loads(json.dumps(result.to_dict()))

@@ -39,3 +39,13 @@ def test_files_and_functions_are_short(room):
             if body_lines(one) > MOST_IN_A_FUNCTION and not reason:
                 long.append(f"{name}: {one.name} has {body_lines(one)} lines")
     assert long == []
+
+
+def test_a_class_name_stands_once_in_the_package():
+    places = {}
+    for path in FILES:
+        if path.relative_to(ROOT).parts[0] in ("optics", "cli", "page"):
+            for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+                if isinstance(node, ast.ClassDef):
+                    places.setdefault(node.name, []).append(path.relative_to(ROOT).as_posix())
+    assert {name: where for name, where in places.items() if len(where) > 1} == {}

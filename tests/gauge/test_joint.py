@@ -192,6 +192,7 @@ def test_few_spots_agree_with_weighted_draws_from_the_prior(piece):
     assert found.log_evidence == pytest.approx(value.max() + np.log(weight.mean()), abs=0.4)
 
 
+@pytest.mark.slow
 def test_spots_together_are_known_better_than_each_alone():
     inside, ratio = [], []
     for seed in range(5):
@@ -209,6 +210,7 @@ def test_spots_together_are_known_better_than_each_alone():
     assert np.mean(ratio) < 0.85
 
 
+@pytest.mark.slow
 def test_neighbours_in_a_row_put_each_other_right():
     case = Case(film=FILM, on=ON, spots=72)
     one = draw_piece(PAIRS, PHOTO, case, np.random.default_rng(11))
