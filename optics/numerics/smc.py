@@ -1,20 +1,137 @@
-"""Draws moved from a normal prior to a posterior with several peaks, by tempering."""
+"""Draws moved from a prior to a posterior with several peaks, by tempering.
+
+Each stage raises the power of the likelihood until half of the draws count, resamples, and moves
+them by a kernel that leaves prior times likelihood to that power as it is (P. Del Moral,
+A. Doucet and A. Jasra, J. R. Stat. Soc. B 68, 411 (2006)).
+"""
 
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass, fields, replace
+from typing import Protocol, TypeVar
 
 import numpy as np
 
-from .._typing import FloatArray, IndexArray
+from .._typing import BoolArray, FloatArray, IndexArray
 
-_MOVES, _MOST_STAGES, _ENOUGH = 10, 60, 0.5
+_MOVES, _MOST_STAGES = 10, 80
+_KEEP = 0.5  # effective share of the draws left by each stage
+_HOPELESS = 10.0  # a group whose log evidence is so far behind is given up
 
 
-def run_smc(
+@dataclass
+class Particles:
+    """Draws, each a row of every field; a kernel may add fields of its own.
+
+    Attributes
+    ----------
+    z : ndarray, shape (N, Z)
+        Standard normal in the prior.
+    value : ndarray, shape (N,)
+        Log likelihood; minus infinity where impossible.
+    group : ndarray of int, shape (N,)
+        Groups keep apart what would seldom mix, and runs that are to be compared.
+    """
+
+    z: FloatArray
+    value: FloatArray
+    group: IndexArray
+
+    def members(self) -> list[IndexArray]:
+        """The rows of each group."""
+        return [np.flatnonzero(self.group == g) for g in np.unique(self.group)]
+
+    def put(self, accepted: BoolArray, proposed: Particles) -> None:
+        """Take over the rows of a proposal that were accepted."""
+        for item in fields(self):
+            getattr(self, item.name)[accepted] = getattr(proposed, item.name)[accepted]
+
+
+P = TypeVar("P", bound=Particles)
+P_contra = TypeVar("P_contra", bound=Particles, contravariant=True)
+
+
+class Kernel(Protocol[P_contra]):
+    """Moves draws in place and leaves prior times likelihood to a power as it is."""
+
+    def __call__(self, particles: P_contra, power: float, rng: np.random.Generator, /) -> None: ...
+
+
+def run_smc(particles: P, kernel: Kernel[P], rng: np.random.Generator) -> tuple[P, FloatArray, int]:
+    """Carry draws from the prior to the posterior, each group by itself but in step.
+
+    Parameters
+    ----------
+    particles : Particles
+        Draws from the prior of each group, with some that are possible.
+    kernel : callable
+        Moves the draws in place after each resampling.
+    rng : numpy.random.Generator
+
+    Returns
+    -------
+    particles : Particles
+        Of equal weight within their group.
+    log_evidence : ndarray, shape (G,)
+        Of each group: logarithm of the mean likelihood under the prior; minus infinity for those
+        given up on the way.
+    stages : int
+    """
+    log_evidence = np.zeros(int(particles.group.max()) + 1)
+    power, stages = 0.0, 0
+    while power < 1.0 and stages < _MOST_STAGES:
+        stages += 1
+        rise = _choose_rise([particles.value[own] for own in particles.members()], 1.0 - power)
+        power = 1.0 if power + rise >= 1.0 - 1e-12 else power + rise
+        particles = _reweigh(particles, rise, log_evidence, rng)
+        kernel(particles, power, rng)
+    return particles, log_evidence, stages
+
+
+def _choose_rise(values: list[FloatArray], most: float) -> float:
+    """The largest rise of the power that leaves the effective share wanted."""
+
+    def share(rise: float) -> float:
+        weights = [np.exp(rise * (value - value.max())) for value in values]
+        return float(np.mean([w.sum() ** 2 / (w**2).sum() / w.size for w in weights]))
+
+    if share(most) >= _KEEP:
+        return most
+    low, high = 0.0, most
+    for _ in range(40):
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if share(middle) >= _KEEP else (low, middle)
+    return max(low, 1e-9)
+
+
+def _reweigh(particles: P, rise: float, log_evidence: FloatArray, rng: np.random.Generator) -> P:
+    """Resample each group for a rise of the power; adds to the log evidences in place."""
+    kept = []
+    for own in particles.members():
+        value = particles.value[own]
+        weight = np.exp(rise * (value - value.max()))
+        log_evidence[particles.group[own[0]]] += rise * value.max() + np.log(weight.mean())
+        kept.append(own[_resample(weight, rng)])
+    log_evidence[log_evidence < log_evidence.max() - _HOPELESS] = -np.inf
+    alive = [own for own in kept if log_evidence[particles.group[own[0]]] > -np.inf]
+    rows = np.concatenate(alive)
+    return replace(
+        particles, **{f.name: getattr(particles, f.name)[rows] for f in fields(particles)}
+    )
+
+
+def _resample(weight: FloatArray, rng: np.random.Generator) -> IndexArray:
+    """Rows in proportion to weight, by even steps from a random start."""
+    edges = np.cumsum(weight / weight.sum())
+    steps = (np.arange(weight.size) + rng.random()) / weight.size
+    return np.minimum(np.searchsorted(edges, steps), weight.size - 1)
+
+
+def sample_posterior(
     log_likelihood: Callable[[FloatArray], FloatArray], start: FloatArray, rng: np.random.Generator
 ) -> tuple[FloatArray, float]:
-    """Draws from standard normal prior times likelihood.
+    """Draws from standard normal prior times likelihood, moved by Metropolis steps.
 
     Parameters
     ----------
@@ -28,72 +145,38 @@ def run_smc(
     -------
     draws : ndarray, shape (N, Z)
     log_evidence : float
-        Logarithm of the mean likelihood under the prior.
-
-    Notes
-    -----
-    Each stage raises the power of the likelihood until half of the draws count, resamples, and
-    moves them (P. Del Moral, A. Doucet and A. Jasra, J. R. Stat. Soc. B 68 (2006) 411).
     """
-    z, value = start, log_likelihood(start)
-    power, log_evidence = 0.0, 0.0
-    for _ in range(_MOST_STAGES):
-        step = _choose_step(value, 1.0 - power)
-        weight = np.exp(step * (value - value.max()))
-        log_evidence += float(np.log(weight.mean()) + step * value.max())
-        power += step
-        rows = _resample(weight / weight.sum(), rng)
-        z, value = _move(log_likelihood, z[rows], value[rows], power, rng)
-        if power >= 1.0:
-            break
-    return z, log_evidence
+
+    def kernel(particles: Particles, power: float, rng: np.random.Generator) -> None:
+        _metropolis(log_likelihood, particles, power, rng)
+
+    group = np.zeros(len(start), dtype=np.intp)
+    draws, log_evidence, _ = run_smc(Particles(start, log_likelihood(start), group), kernel, rng)
+    return draws.z, float(log_evidence[0])
 
 
-def _choose_step(value: FloatArray, most: float) -> float:
-    """The largest rise of the likelihood's power that leaves half of the draws counting."""
-
-    def counting(step: float) -> float:
-        weight = np.exp(step * (value - value.max()))
-        return float(weight.sum() ** 2 / (weight**2).sum() / value.size)
-
-    if counting(most) >= _ENOUGH:
-        return most
-    low, high = 0.0, most
-    for _ in range(40):
-        middle = 0.5 * (low + high)
-        low, high = (middle, high) if counting(middle) > _ENOUGH else (low, middle)
-    return max(low, 1e-6)
-
-
-def _resample(share: FloatArray, rng: np.random.Generator) -> IndexArray:
-    """Rows in proportion to their shares, by even steps from a random start."""
-    steps = (np.arange(share.size) + rng.random()) / share.size
-    return np.minimum(np.searchsorted(np.cumsum(share), steps), share.size - 1)
-
-
-def _move(
+def _metropolis(
     log_likelihood: Callable[[FloatArray], FloatArray],
-    z: FloatArray,
-    value: FloatArray,
+    particles: Particles,
     power: float,
     rng: np.random.Generator,
-) -> tuple[FloatArray, FloatArray]:
-    """Metropolis moves that leave prior times likelihood to the power as it is."""
-    root = square_root(np.cov(z, rowvar=False))
-    size = 2.38 / np.sqrt(z.shape[1])
+) -> None:
+    root = square_root(np.cov(particles.z, rowvar=False))
+    count, unknowns = particles.z.shape
+    size = 2.38 / np.sqrt(unknowns)
     for i in range(_MOVES):
+        z = particles.z
         if i % 3 == 2:  # steps that keep the prior let hypotheses and orders jump
-            turn = rng.choice([0.2, 0.6], size=(len(z), 1))
+            turn = rng.choice([0.2, 0.6], size=(count, 1))
             new = np.sqrt(1.0 - turn**2) * z + turn * rng.standard_normal(z.shape)
-            prior = np.zeros(len(z))
+            prior = np.zeros(count)
         else:
-            length = size * rng.choice([0.3, 1.0], size=(len(z), 1))
+            length = size * rng.choice([0.3, 1.0], size=(count, 1))
             new = z + length * (rng.standard_normal(z.shape) @ root.T)
             prior = 0.5 * (np.sum(z**2, axis=1) - np.sum(new**2, axis=1))
-        fresh = log_likelihood(new)
-        accept = np.log(rng.random(len(z))) < prior + power * (fresh - value)
-        z, value = np.where(accept[:, None], new, z), np.where(accept, fresh, value)
-    return z, value
+        value = log_likelihood(new)
+        accept = np.log(rng.random(count)) < prior + power * (value - particles.value)
+        particles.put(accept, Particles(new, value, particles.group))
 
 
 def square_root(covariance: FloatArray) -> FloatArray:

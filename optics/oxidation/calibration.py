@@ -14,7 +14,7 @@ import numpy as np
 
 from .._typing import FloatArray, IndexArray
 from ..numerics.integrate import trapezoid
-from ..numerics.smc import run_smc, square_root
+from ..numerics.smc import sample_posterior, square_root
 from .metals import Metal
 from .regime import grow
 from .schedule import HeatSchedule
@@ -205,7 +205,7 @@ def fit_law(
     kilns = 1 + max(one.kiln for one in evidence)
     world = _LawPrior(metal, levels or kiln_spread_of(metal), kilns, film_share)
     tables = [_SmoothedLikelihood.of(one) for one in evidence]
-    z, log_evidence = run_smc(
+    z, log_evidence = sample_posterior(
         lambda new: _log_likelihood(world, tables, new), _draw_valid_start(world, count, rng), rng
     )
     median, spread = world.levels.between_kilns

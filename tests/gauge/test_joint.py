@@ -156,7 +156,9 @@ def test_sampler_finds_evidence_and_posterior_of_a_normal_problem(keeps_the_fit)
     rng = np.random.default_rng(3)
     count = 1000
     pair, group = rng.integers(0, 2, count), np.arange(count) % 2
-    draws = sample_joint(likelihood, jump, rng.standard_normal((count, 5)), pair, group, rng)
+    draws = sample_joint(
+        likelihood, jump, rng.standard_normal((count, 5)), pair=pair, group=group, rng=rng
+    )
     off = y - centre[:, None]
     each = -0.5 * (off**2).sum(axis=1) / (1.0 + s**2) - 2.5 * np.log(2.0 * np.pi * (1.0 + s**2))
     chance = np.exp(each[1]) / np.exp(each).sum()

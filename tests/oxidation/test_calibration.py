@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from oxhue.optics.numerics.smc import run_smc, square_root
+from oxhue.optics.numerics.smc import sample_posterior, square_root
 from oxhue.optics.oxidation.calibration import (
     Coupon,
     KilnSpread,
@@ -27,7 +27,7 @@ def measured(heat, nm, sd, kiln=0, films=1):
 def test_tempering_finds_a_normal_posterior():
     # Prior N(0, 1), datum 1.5 with standard deviation 0.5: posterior N(1.2, 0.2), conjugate.
     rng = np.random.default_rng(3)
-    draws, log_evidence = run_smc(
+    draws, log_evidence = sample_posterior(
         lambda z: -0.5 * ((z[:, 0] - 1.5) / 0.5) ** 2, rng.standard_normal((4000, 2)), rng
     )
     assert draws[:, 0].mean() == pytest.approx(1.2, abs=0.05)
@@ -45,7 +45,7 @@ def test_tempering_keeps_two_peaks():
         far = np.minimum(abs(z[:, 0] - 1.5), abs(z[:, 0] + 1.5))
         return -0.5 * (far / 0.1) ** 2
 
-    draws, _ = run_smc(log_likelihood, rng.standard_normal((4000, 1)), rng)
+    draws, _ = sample_posterior(log_likelihood, rng.standard_normal((4000, 1)), rng)
     assert np.mean(draws > 0.0) == pytest.approx(0.5, abs=0.06)
     np.testing.assert_allclose(np.abs(draws).mean(), 1.5, atol=0.03)
 

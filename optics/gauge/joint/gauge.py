@@ -213,7 +213,7 @@ def _draw_twice(
         lambda scores, pair: log_likelihood(model, spots, scores, pair),
         make_pair_jump(model, pairs),
         rng.standard_normal((group.size, model.scores)),
-        pair,
-        group,
-        rng,
+        pair=pair,
+        group=group,
+        rng=rng,
     )
