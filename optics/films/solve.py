@@ -96,27 +96,18 @@ def solve(
     front = films_to_arrays(stack, stack.layers, wavelength)
     if stack.slab_nm is None:
         if not absorption:
-            return Spectra(
-                wavelength,
-                *reflectance_transmittance(front.index, front.thickness_nm, *light),
-                None,
-            )
+            R, T = reflectance_transmittance(front.index, front.thickness_nm, *light)
+            return Spectra(wavelength, R, T, None)
         R, T, slice_A = coherent_powers(front.index, front.thickness_nm, *light)
         return Spectra(wavelength, R, T, front.merge_slices(slice_A))
     back = films_to_arrays(stack, stack.reverse().layers, wavelength)
     faces = (front.index, front.thickness_nm), (back.index, back.thickness_nm)
     if not absorption:
-        return Spectra(
-            wavelength,
-            *slab_reflectance_transmittance(faces[0], faces[1], stack.slab_nm, *light),
-            None,
-        )
-    R, T, front_A, slab_A, back_A = slab_powers(faces[0], faces[1], stack.slab_nm, *light)
-    parts = (
-        front.merge_slices(front_A),
-        slab_A[..., None, :],
-        back.merge_slices(back_A)[..., ::-1, :],
-    )
+        R, T = slab_reflectance_transmittance(*faces, stack.slab_nm, *light)
+        return Spectra(wavelength, R, T, None)
+    R, T, front_A, slab_A, back_A = slab_powers(*faces, stack.slab_nm, *light)
+    back_parts = back.merge_slices(back_A)[..., ::-1, :]
+    parts = front.merge_slices(front_A), slab_A[..., None, :], back_parts
     whole = [np.broadcast_to(part, R.shape[:-1] + part.shape[-2:]) for part in parts]
     return Spectra(wavelength, R, T, np.concatenate(whole, axis=-2))
 
