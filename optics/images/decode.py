@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import logging
+import os
 import stat
 import struct
 import sys
+import threading
 import warnings
 import zlib
 from collections.abc import Iterator
@@ -23,7 +25,6 @@ from PIL import Image, ImageCms, UnidentifiedImageError
 from .._typing import BoolArray
 from ..errors import InputError, LimitError, shorten
 from .icc import SRGB, Encoding, encoding_of_profile, find_stated_encoding
-from .quiet import silence_libraries
 
 CodeArray: TypeAlias = NDArray[np.uint8] | NDArray[np.uint16]
 
@@ -51,6 +52,8 @@ _UNDECODABLE = (
 _ORIENTATION, _EXIF, _INTEROPERABILITY = 0x0112, 0x8769, 0xA005
 _PLANES, _BITS = 284, 258
 _SAVE_AS = "save it as an RGB picture in sRGB"
+_STDERR = 2
+_ONE_AT_A_TIME = threading.Lock()
 
 
 @dataclass(frozen=True, eq=False)
@@ -352,3 +355,29 @@ def _encoding_heif(picture: Any, notes: list[str]) -> Encoding:
     if encoding is None:
         raise InputError(f"its embedded profile works by tables; {_SAVE_AS}")
     return encoding
+
+
+@contextmanager
+def silence_libraries() -> Iterator[None]:
+    """Send what is written to the process's second stream nowhere.
+
+    libtiff reports damage there in its own words, ahead of the one sentence that a refusal is.
+    The stream belongs to the whole process: other threads are silenced for as long, and wait
+    here for their own turn.
+    """
+    with _ONE_AT_A_TIME:
+        if sys.stderr is not None:
+            sys.stderr.flush()
+        try:
+            kept = os.dup(_STDERR)
+        except OSError:  # it is closed, so nothing can be said
+            yield
+            return
+        try:
+            nowhere = os.open(os.devnull, os.O_WRONLY)
+            os.dup2(nowhere, _STDERR)
+            os.close(nowhere)
+            yield
+        finally:
+            os.dup2(kept, _STDERR)
+            os.close(kept)

@@ -20,7 +20,7 @@ from ..colour.spaces import xyz_to_lab
 from ..errors import InputError, LimitError, OutOfRangeError
 from ..films.engine.thickness_scan import Base, View, base_of, thickness_scan
 from ..films.spectra import DEFAULT_WAVELENGTH_NM
-from .hypotheses import FilmModel
+from .hypotheses import FilmModel, group_by_film
 from .normal import FEATURES, coefficients_along, features
 from .uncertainty import Uncertainty, uniform_nodes
 
@@ -211,9 +211,9 @@ def build_table(
     lab = np.empty(shape, dtype=np.float32)
     weights = tristimulus_weights(DEFAULT_WAVELENGTH_NM, viewing.light, viewing.observer)
     white = weights.sum(axis=0)
-    for film, members in _by_film(pairs).items():
+    for members in group_by_film(pairs):
         bases = [base_of(pairs[j].base, DEFAULT_WAVELENGTH_NM) for j in members]
-        index = pairs[film].film.nk(DEFAULT_WAVELENGTH_NM)
+        index = pairs[members[0]].film.nk(DEFAULT_WAVELENGTH_NM)
         for e, error in enumerate(errors):
             stretched = index * (1.0 + error), scale_nm / (1.0 + error)
             xyz = _film_xyz(*stretched, bases, angles, weights, view)
@@ -266,15 +266,6 @@ def index_nodes(index_spread: float) -> FloatArray:
         return np.zeros(1)
     count = INDEX_NODES if index_spread <= WIDE_INDEX_SPREAD else WIDE_INDEX_NODES
     return index_spread * np.linspace(-INDEX_SPAN, INDEX_SPAN, count)
-
-
-def _by_film(pairs: Sequence[FilmModel]) -> dict[int, list[int]]:
-    """Positions of the pairs that share a film, under the position of the first."""
-    groups: dict[int, list[int]] = {}
-    first: dict[int, int] = {}
-    for j, pair in enumerate(pairs):
-        groups.setdefault(first.setdefault(id(pair.film), j), []).append(j)
-    return groups
 
 
 def _film_xyz(

@@ -140,3 +140,11 @@ def _data_sets(medium: Medium, text: str) -> Weighted:
     argument = medium.variant if outright else medium.phase
     name = f"{medium.name}({argument})" if argument else medium.name
     return [(load_file(entry.file), share) for entry, share in spread_sets(name)]
+
+
+def group_by_film(models: Sequence[FilmModel]) -> list[list[int]]:
+    """Positions of the models that share a film's data set."""
+    groups: dict[int, list[int]] = {}
+    for j, model in enumerate(models):
+        groups.setdefault(id(model.film), []).append(j)
+    return list(groups.values())

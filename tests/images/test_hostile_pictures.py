@@ -11,8 +11,8 @@ from PIL import Image
 
 from oxhue.cli.main import exit_code
 from oxhue.optics.errors import InputError, LimitError
+from oxhue.optics.images.decode import silence_libraries
 from oxhue.optics.images.image import load_codes
-from oxhue.optics.images.quiet import silence_libraries
 
 PIXELS = np.random.default_rng(5).integers(0, 256, (24, 32, 3), dtype=np.uint8)
 

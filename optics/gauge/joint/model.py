@@ -19,7 +19,7 @@ from ...errors import OutOfRangeError
 from ...films.engine.thickness_scan import base_of, thickness_scan
 from ...films.spectra import DEFAULT_WAVELENGTH_NM
 from ...inference.colour_table import MAX_THICKNESS_NM, view_nodes
-from ...inference.hypotheses import FilmModel
+from ...inference.hypotheses import FilmModel, group_by_film
 from ...inference.uncertainty import Uncertainty
 from .sampler import Jump
 
@@ -157,7 +157,7 @@ def build_shared_model(
     errors = _index_nodes(doubts)
     angles = np.degrees(np.arcsin(np.sqrt(_sine_nodes(doubts))))
     ratio = np.empty((len(pairs), errors.size, angles.size, 3, scale_nm.size), dtype=np.float32)
-    for members in _by_film(pairs):
+    for members in group_by_film(pairs):
         bases = [base_of(pairs[j].base, grid) for j in members]
         film = pairs[members[0]].film.nk(grid)
         for e, error in enumerate(errors):
@@ -252,13 +252,6 @@ def _sine_nodes(doubts: Uncertainty) -> FloatArray:
         return np.array([low])
     views = view_nodes(replace(doubts, glare=0.0))[0].size
     return np.linspace(low, high, min(views + 1, _MOST_ANGLES))
-
-
-def _by_film(pairs: Sequence[FilmModel]) -> list[list[int]]:
-    groups: dict[int, list[int]] = {}
-    for j, pair in enumerate(pairs):
-        groups.setdefault(id(pair.film), []).append(j)
-    return list(groups.values())
 
 
 def _smooth_components(scale_nm: FloatArray, length_nm: float) -> SingleArray:
