@@ -1,4 +1,4 @@
-"""``oxhue design``: what to lay down for this reflectance?"""
+"""``oxhue design``: what to deposit for this reflectance?"""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ def design(
             help="What it is deposited on: 'glass' counts one face, 'glass 4mm' the far face too.",
         ),
     ],
-    goal: Annotated[
+    goals: Annotated[
         list[str],
         typer.Option(
             "--goal",
@@ -40,24 +40,24 @@ def design(
             "colour, or emittance. Repeat for more.",
         ),
     ],
-    with_: Annotated[
+    materials: Annotated[
         str,
         typer.Option("--with", metavar="NAMES", help="Materials you have, separated by commas."),
     ],
     max_layers: Annotated[
         int, typer.Option("--max-layers", metavar="N", help="The most films to deposit.")
     ] = 8,
-    thinnest: Annotated[
+    thinnest_nm: Annotated[
         str, typer.Option("--thinnest", metavar="THICKNESS", help="Thinnest film that can be made.")
     ] = "5nm",
-    thickest: Annotated[
+    thickest_nm: Annotated[
         str, typer.Option("--thickest", metavar="THICKNESS", help="Thickest film that can be made.")
     ] = "500nm",
-    total: Annotated[
+    total_nm: Annotated[
         str | None,
         typer.Option("--total", metavar="THICKNESS", help="The most all films may measure."),
     ] = None,
-    tolerance: Annotated[
+    errors: Annotated[
         str | None,
         typer.Option(
             "--tolerance",
@@ -66,10 +66,11 @@ def design(
             "several separated by commas.",
         ),
     ] = None,
-    robust: Annotated[
-        bool, typer.Option("--robust", help="Trade merit for a better yield under --tolerance.")
+    make_robust: Annotated[
+        bool,
+        typer.Option("--robust", help="Trade merit for a better yield under --tolerance."),
     ] = False,
-    designs: Annotated[
+    count: Annotated[
         int, typer.Option("--designs", metavar="N", help="How many designs to give.")
     ] = 3,
     effort: Annotated[
@@ -95,8 +96,6 @@ def design(
     """
     # long: options handed on, one a line
     from ..optics.design.design import design as find_designs
-    from ..optics.design.state import Limits
-    from ..optics.design.tolerance import parse_errors
     from ..optics.errors import InputError
     from ..optics.report.style import check_chart_name
     from ..optics.units import parse_quantity
@@ -108,17 +107,15 @@ def design(
     with show_progress("looking for designs", cluster) as tell:
         found = find_designs(
             on,
-            goal,
-            with_,
-            limits=Limits(
-                max_layers,
-                parse_quantity(thinnest, "length_nm", "--thinnest"),
-                parse_quantity(thickest, "length_nm", "--thickest"),
-            ),
-            total_nm=None if total is None else parse_quantity(total, "length_nm", "--total"),
-            errors=None if tolerance is None else parse_errors(tolerance),
-            make_robust=robust,
-            count=designs,
+            goals,
+            materials,
+            max_layers=max_layers,
+            thinnest_nm=parse_quantity(thinnest_nm, "length_nm", "--thinnest"),
+            thickest_nm=parse_quantity(thickest_nm, "length_nm", "--thickest"),
+            total_nm=None if total_nm is None else parse_quantity(total_nm, "length_nm", "--total"),
+            errors=errors,
+            make_robust=make_robust,
+            count=count,
             effort=effort,
             samples=samples,
             seed=seed,

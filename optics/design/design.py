@@ -12,12 +12,12 @@ from ..colour.colour import Colour, to_colour
 from ..colour.conditions import ViewingConditions, as_conditions
 from ..errors import InputError, LimitError
 from ..films.materials.catalogue import as_materials
-from ..films.notation import parse_medium, parse_stack
+from ..films.notation import as_stack, parse_medium
 from ..films.solve import solve
 from ..films.stack import Stack
 from ..films.written import format_stack
 from .finish import FINER, choose_finalists
-from .goal_reader import parse_goal
+from .goal_reader import as_goals
 from .goals import Goal
 from .merit import Merit, make_merit
 from .observation import make_stack
@@ -26,7 +26,7 @@ from .result import Design, Designs
 from .robust import improve_yield
 from .starts import caps_nm, list_starts, middle_nm
 from .state import Limits, SearchState, Trial
-from .tolerance import DepositionErrors, simulate
+from .tolerance import DepositionErrors, as_errors, simulate
 
 MAX_LAYERS = 60
 MAX_MATERIALS = 12
@@ -37,13 +37,15 @@ _VISIBLE_NM = (380.0, 780.0)
 
 
 def design(
-    on: str,
+    on: str | Stack,
     goals: str | Goal | Sequence[str | Goal],
     materials: str | Sequence[str],
     *,
-    limits: Limits | None = None,
+    max_layers: int = 8,
+    thinnest_nm: float = 5.0,
+    thickest_nm: float = 500.0,
     total_nm: float | None = None,
-    errors: DepositionErrors | None = None,
+    errors: DepositionErrors | str | None = None,
     make_robust: bool = False,
     count: int = 3,
     effort: int = EFFORT,
@@ -57,21 +59,24 @@ def design(
 
     Parameters
     ----------
-    on : str
+    on : str or Stack
         What the films are deposited on, in our notation: ``glass`` (one face only), ``glass 4mm``
         (the far face counts too), ``Ti``, or with films on it already.
     goals : str, Goal, or sequence of them
         See :func:`~oxhue.optics.design.goal_reader.parse_goal`.
     materials : str or sequence of str
         Materials you have, separated by commas.
-    limits : Limits, optional
-        Number of layers, and the thinnest and thickest that can be made.
+    max_layers : int
+        The most films to deposit, 1 to 60.
+    thinnest_nm, thickest_nm : float
+        Of any film that can be made [nm].
     total_nm : float, optional
         The most all films may measure together [nm].
-    errors : Errors, optional
-        What will be off when they are deposited.
+    errors : DepositionErrors or str, optional
+        Standard deviations of what will be off when they are deposited, or how they are written,
+        such as ``"3%, index 1%"``. With them each design comes with its yield.
     make_robust : bool
-        Trade merit for yield.
+        Accept a worse merit for a better yield.
     count : int
         How many designs are wanted.
     effort : int
@@ -86,7 +91,7 @@ def design(
     angle_deg : float
         Angle of the colours reported [°].
     report : callable
-        Told what is going on.
+        Called with a sentence on what is going on.
 
     Returns
     -------
@@ -100,16 +105,18 @@ def design(
 
     Examples
     --------
-    >>> found = design("glass", "R>80% 550nm", "Al", limits=Limits(1), effort=3)
+    >>> found = design("glass", "R>80% 550nm", materials="Al", max_layers=1, effort=3)
     >>> found.met, found.designs[0].layers
     (True, 1)
     """
-    limits, viewing = limits or Limits(), as_conditions(conditions)
-    goals, materials = _as_goals(goals), as_materials(materials)
-    _check(limits, materials, total_nm, count, effort, errors, make_robust)
-    base = parse_stack(on)
+    limits, viewing = Limits(max_layers, thinnest_nm, thickest_nm), as_conditions(conditions)
+    wanted, materials = as_goals(goals), as_materials(materials)
+    errors = None if errors is None else as_errors(errors)
+    _check(limits, materials, total_nm, count, effort)
+    if make_robust and errors is None:
+        raise InputError("`make_robust` needs `errors` that the design is to bear, such as 3%")
+    base = as_stack(on)
     palette = tuple(parse_medium(name) for name in dict.fromkeys(materials))
-    wanted = tuple(parse_goal(g) if isinstance(g, str) else g for g in goals)
     merit = make_merit(base, palette, wanted, total_nm=total_nm)
     bench = SearchState(merit, limits, caps_nm(merit), effort)
     interrupted = False
@@ -134,17 +141,6 @@ def design(
         tuple(designs[:count]), wanted, base, palette, limits, total_nm, errors, viewing,
         angle_deg, seed, bench.spent, interrupted, _notes(merit, interrupted),
     )  # fmt: skip
-
-
-def _as_goals(goals: str | Goal | Sequence[str | Goal]) -> Sequence[str | Goal]:
-    """Goals from what a caller gave: one, or several."""
-    several = [goals] if isinstance(goals, str | Goal) else goals
-    if not isinstance(several, Sequence) or not all(isinstance(g, str | Goal) for g in several):
-        raise InputError(
-            f"`goals` is a goal such as 'R>95% 450..650nm', or a list of goals, not {goals!r:.80}",
-            parameter="goals",
-        )
-    return several
 
 
 def _make_design(
@@ -215,7 +211,7 @@ def _notes(merit: Merit, interrupted: bool) -> tuple[str, ...]:
         if term.goal.quantity == "emittance":
             grid = merit.sights[i].wavelength_nm / 1000.0
             notes.append(
-                f"emittance: square on, weighted as a black body at 300 K radiates from "
+                f"emittance: at normal incidence, weighted as a black body at 300 K radiates from "
                 f"{grid[0]:g} to {grid[-1]:g} um"
             )
     if interrupted:
@@ -229,23 +225,19 @@ def _check(
     total_nm: float | None,
     count: int,
     effort: int,
-    errors: DepositionErrors | None,
-    make_robust: bool,
 ) -> None:
     if not 1 <= limits.most_layers <= MAX_LAYERS:
-        raise LimitError(f"a design has 1 to {MAX_LAYERS} layers, not {limits.most_layers}")
+        raise LimitError(f"`max_layers` must be 1 to {MAX_LAYERS} layers, not {limits.most_layers}")
     if not 0.1 <= limits.thinnest_nm < limits.thickest_nm <= 100_000.0:
         raise InputError(
             f"layers of {limits.thinnest_nm:g} to {limits.thickest_nm:g} nm cannot be asked for; "
             f"the thinnest is at least 0.1 nm and below the thickest, which is at most 0.1 mm"
         )
     if not 1 <= len(materials) <= MAX_MATERIALS:
-        raise LimitError(f"1 to {MAX_MATERIALS} materials can be at hand, not {len(materials)}")
+        raise LimitError(f"`materials` takes 1 to {MAX_MATERIALS} materials, not {len(materials)}")
     if total_nm is not None and not total_nm > limits.thinnest_nm:
-        raise InputError("the total thickness must be more than the thinnest layer")
+        raise InputError("`total_nm` must be more than the thinnest layer")
     if not 1 <= count <= 20:
-        raise LimitError(f"1 to 20 designs can be asked for, not {count}")
+        raise LimitError(f"`count` must be 1 to 20 designs, not {count}")
     if not 1 <= effort <= 100_000:
-        raise LimitError(f"the effort lies between 1 and 100,000 refinements, not {effort:,}")
-    if make_robust and errors is None:
-        raise InputError("a robust design needs the errors it is to bear, such as 3%")
+        raise LimitError(f"`effort` must be 1 to 100,000 refinements, not {effort:,}")

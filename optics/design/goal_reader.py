@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import fields
 
 from ..errors import InputError, NotationError
@@ -22,6 +23,23 @@ _TIMES = re.compile(rf"[x×]\s*({NUMBER})")
 _COLOUR = re.compile(rf"#[0-9a-fA-F]+|{NUMBER}\s*,\s*{NUMBER}\s*,\s*{NUMBER}")
 _STOPS = ("at", "from", "through", "within", "s", "p")
 _PLACES = "a band such as 420..680nm, 'at 45deg', s, p, luminous, solar, mean, 'from back' or x2"
+
+
+def as_goals(goals: str | Goal | Sequence[str | Goal]) -> tuple[Goal, ...]:
+    """Goals from what a caller gave: one or several, as objects or as they are written.
+
+    Raises
+    ------
+    InputError
+        If it is none of these, or a text is refused.
+    """
+    several = [goals] if isinstance(goals, str | Goal) else goals
+    if not isinstance(several, Sequence) or not all(isinstance(g, str | Goal) for g in several):
+        raise InputError(
+            f"`goals` is a goal such as 'R>95% 450..650nm', or a list of goals, not {goals!r:.80}",
+            parameter="goals",
+        )
+    return tuple(parse_goal(goal) if isinstance(goal, str) else goal for goal in several)
 
 
 def parse_goal(text: str) -> Goal:

@@ -1,4 +1,4 @@
-"""One goal made ready to be reckoned: its grid, its weights, and how far a spectrum misses it."""
+"""One goal made ready to be computed: its grid, its weights, and how far a spectrum misses it."""
 
 from __future__ import annotations
 
@@ -64,7 +64,7 @@ class Term:
 
     @property
     def about(self) -> Asked:
-        """The powers the goal speaks of."""
+        """The powers the goal is about."""
         if self.goal.quantity == "T" or self.goal.view == "through":
             return "T"
         return "R" if self.goal.quantity in ("R", "colour") or self.opaque else "RT"
@@ -211,7 +211,7 @@ def _dot(spectra: FloatArray, weights: FloatArray) -> FloatArray:
 
 
 def grid_of(goal: Goal, media: Sequence[Medium], density: int = 1) -> FloatArray:
-    """Wavelengths [nm] on which a goal is reckoned, ``density`` times as many as the least.
+    """Wavelengths [nm] on which a goal is computed, ``density`` times as many as the least.
 
     Raises
     ------
@@ -232,7 +232,7 @@ def grid_of(goal: Goal, media: Sequence[Medium], density: int = 1) -> FloatArray
 
 
 def angles_of(goal: Goal, density: int = 1) -> FloatArray:
-    """Angles of incidence [°] on which a goal is reckoned."""
+    """Angles of incidence [°] on which a goal is computed."""
     low, high = goal.angles_deg
     if low == high:
         return np.array([low])

@@ -215,12 +215,12 @@ def make_merit(
     density: int = 1,
     total_nm: float | None = None,
 ) -> Merit:
-    """Make goals ready to be reckoned.
+    """Make goals ready to be computed.
 
     Parameters
     ----------
     base : Stack
-        What the films are laid on: a substrate, perhaps a slab with a far face, perhaps with
+        What the films are deposited on: a substrate, perhaps a slab with a far face, perhaps with
         films on it already.
     palette : sequence of Medium
         What the films may be made of.
@@ -230,7 +230,7 @@ def make_merit(
     Raises
     ------
     InputError, LimitError, OutOfRangeError
-        If there is no goal or nothing to lay down, the goals are too many or too fine, a goal
+        If there is no goal or no material, the goals are too many or too fine, a goal
         cannot be seen on this base, or optical data do not reach.
     """
     if not goals or not palette:

@@ -1,7 +1,7 @@
 """A long search as several that know nothing of each other, so that they may run side by side.
 
 How many there are hangs on the effort alone, never on who does the work. The first one starts from
-the families of the trade and grows; the others only start anew, each with its own random numbers.
+the families of the trade and grows; the others only start again, each with its own random numbers.
 """
 
 from __future__ import annotations
@@ -51,7 +51,7 @@ def search_long(
         return
     own = partial(_restart, replace(bench, effort=whole // count, best={}), middle_nm, root)
     others = map_parallel(
-        own, range(count - 1), report=report, what="searching anew", unit_s=cost_s
+        own, range(count - 1), report=report, what="searching again", unit_s=cost_s
     )
     for spent, found in others:
         bench.spent += spent

@@ -108,8 +108,8 @@ class Designs(Result):
     palette : tuple of Medium
     limits : Limits
     total_nm : float or None
-    errors : Errors or None
-    viewing : Viewing
+    errors : DepositionErrors or None
+    viewing : ViewingConditions
     angle_deg : float
         Light, observer and angle [°] for which the designs' colours are given.
     seed : int

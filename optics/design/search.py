@@ -19,7 +19,10 @@ from .state import LONG, SOLVED, SearchState, Trial, enforce_limits_all, simplif
 _STARTS_EACH, _STARTS_MORE, _GROWN = 2, 6, 4
 _POOL, _FIRST_STEPS = 96, 15  # starts of one heat
 _HEATS = ((0.6, 30), (0.35, 60), (0.2, 150))  # shares of the pool that go on, for so many steps
-_GROWING, _ANEW = 0.3, 0.85  # shares of the effort after which growing, and starting anew, end
+_GROWING, _RESTARTING = (
+    0.3,
+    0.85,
+)  # shares of the effort at which growing and restarting end
 _POLISH = 400  # steps at the end, for valleys that are long and flat
 _ENOUGH = 3  # designs that meet all goals
 
@@ -44,13 +47,13 @@ def search(
     middle_nm : float
         Random designs get layers of up to half a wave here.
     report : callable
-        Told what is going on, for a person who waits.
+        Called with what is going on, for a person who waits.
     """
     _screen(bench, begin, report)
     bench.share = _GROWING
     _tell(bench, report)
     exchange_layers(bench, grow_by_needles(bench, bench.rank_all()[:_GROWN]))
-    bench.share = _ANEW
+    bench.share = _RESTARTING
     while not bench.best or not (bench.out_of_budget or has_enough_designs(bench)):
         _tell(bench, report)
         _halve_successively(bench, middle_nm, rng)

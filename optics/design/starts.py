@@ -1,4 +1,4 @@
-"""Designs to start from: the families the trade knows, in closed form for the materials at hand."""
+"""Designs to start from: the families the trade knows, in closed form for the materials given."""
 
 from __future__ import annotations
 

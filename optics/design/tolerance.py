@@ -1,4 +1,4 @@
-"""How a design fares when what is laid down differs from what was meant."""
+"""How a design performs when what is deposited differs from what was meant."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from .merit import Merit
 from .observation import GoalObservation
 
 MAX_SAMPLES = 10_000_000
-_BLOCK = 2_000  # samples at a time; each block has its own random stream, whoever reckons it
+_BLOCK = 2_000  # samples at a time; each block has its own random stream, whoever computes it
 _BAND = (0.05, 0.95)
 _CURVE_SAMPLES = 400
 
@@ -69,7 +69,7 @@ class Tolerance:
 
     Attributes
     ----------
-    errors : Errors
+    errors : DepositionErrors
     samples : int
     yield_share : float
         Share of the samples that meet every goal.
@@ -106,6 +106,24 @@ class Tolerance:
             "layer_losses": self.layer_losses.tolist(),
             "weakest_layer": None if self.weakest is None else self.weakest + 1,
         }
+
+
+def as_errors(errors: DepositionErrors | str) -> DepositionErrors:
+    """Errors from what a caller gave: themselves, or how they are written.
+
+    Raises
+    ------
+    InputError
+        If it is neither, or the text is refused.
+    """
+    if isinstance(errors, DepositionErrors):
+        return errors
+    if isinstance(errors, str):
+        return parse_errors(errors)
+    raise InputError(
+        f"`errors` is a text such as '3%, index 1%' or DepositionErrors, not {errors!r:.80}",
+        parameter="errors",
+    )
 
 
 def parse_errors(text: str) -> DepositionErrors:
@@ -151,7 +169,7 @@ def simulate(
     workers: int | None = None,
     report: Report = ignore_progress,
 ) -> Tolerance:
-    """Lay a design down many times with random errors.
+    """Deposit a design many times with random errors.
 
     Parameters
     ----------
@@ -162,7 +180,7 @@ def simulate(
     workers : int, optional
         How many; the answer does not depend on it, nor on their being threads or a cluster.
     report : callable
-        Told how far it is.
+        Called with how far it is.
 
     Raises
     ------
@@ -181,7 +199,7 @@ def simulate(
     root = rng_root(rng)
     block = partial(_meet_goals, merit, which, thickness_nm, errors, samples, root)
     blocks = range(-(-samples // _BLOCK))
-    told = f"laying down {samples:,} pieces with errors"
+    told = f"simulating {samples:,} pieces with errors"
     met = np.concatenate(list(map_parallel(block, blocks, "threads", workers, report, told)))
     share = float(met.all(axis=-1).mean())
     losses = _layer_losses(merit, which, thickness_nm, errors)
@@ -203,7 +221,7 @@ def _meet_goals(
     root: np.random.SeedSequence,
     block: int,
 ) -> BoolArray:
-    """IndexArray goals each sample of a block meets, shape (n, G)."""
+    """Which goals each sample of a block meets, shape (n, G)."""
     size = min(_BLOCK, samples - block * _BLOCK)
     nm, index, tilt = draw_errors(thickness_nm, errors, size, child_rng(root, block))
     met: BoolArray = merit.worst(which, nm, index, tilt) <= merit.allowed
@@ -213,7 +231,7 @@ def _meet_goals(
 def draw_errors(
     thickness_nm: FloatArray, errors: DepositionErrors, samples: int, rng: np.random.Generator
 ) -> tuple[FloatArray, FloatArray | None, FloatArray | None]:
-    """What is laid down: thicknesses (N, L), relative index errors (N, L), angle errors (N,)."""
+    """What is deposited: thicknesses (N, L), relative index errors (N, L), angle errors (N,)."""
     shape = (samples, thickness_nm.size)
     nm = np.tile(thickness_nm, (samples, 1))
     if errors.relative_percent:

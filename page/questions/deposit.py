@@ -10,8 +10,6 @@ from ...optics.deposition.geometry import Placement, Source
 from ...optics.deposition.residual_gas import Chamber
 from ...optics.deposition.setup import Heater, Setup
 from ...optics.design.design import design
-from ...optics.design.state import Limits
-from ...optics.design.tolerance import parse_errors
 from ...optics.films.solve import solve
 from ...optics.films.spectra import DEFAULT_WAVELENGTH_NM
 from ...optics.run_sheet.inputs import parse_piece, parse_rates, parse_tooling
@@ -25,18 +23,20 @@ MOST_EFFORT = 1_000
 
 def design_question(fields: Fields) -> dict[str, Any]:
     """Designs for the ``goals``, and the spectrum of each for the chart."""
-    total, tolerance = fields.text_if("total"), fields.text_if("tolerance")
+    total = fields.text_if("total")
     found = design(
         fields.text("on", "glass"),
         fields.texts("goals"),
         fields.texts("with"),
-        limits=Limits(
-            fields.whole("max_layers", 8, 1, MOST_LAYERS),
-            parse_quantity(fields.text("thinnest", "5nm"), "length_nm", "the thinnest layer"),
-            parse_quantity(fields.text("thickest", "500nm"), "length_nm", "the thickest layer"),
+        max_layers=fields.whole("max_layers", 8, 1, MOST_LAYERS),
+        thinnest_nm=parse_quantity(
+            fields.text("thinnest", "5nm"), "length_nm", "the thinnest layer"
+        ),
+        thickest_nm=parse_quantity(
+            fields.text("thickest", "500nm"), "length_nm", "the thickest layer"
         ),
         total_nm=None if total is None else parse_quantity(total, "length_nm", "the total"),
-        errors=None if tolerance is None else parse_errors(tolerance),
+        errors=fields.text_if("tolerance"),
         count=fields.whole("designs", 3, 1, 6),
         effort=fields.whole("effort", 300, 1, MOST_EFFORT),
         samples=2_000,

@@ -190,7 +190,7 @@ def test_a_design_that_misses_a_goal_is_not_moved():
 
 def test_the_job_gives_what_look_takes_and_says_the_same():
     found = design(
-        "glass", ["R>90% 450..650nm"], ["Al", "SiO2"], limits=Limits(3),
+        "glass", ["R>90% 450..650nm"], ["Al", "SiO2"], max_layers=3,
         errors=DepositionErrors(3.0), effort=40, samples=400,
     )  # fmt: skip
     assert found.met
@@ -209,7 +209,7 @@ def test_the_job_gives_what_look_takes_and_says_the_same():
 
 def test_where_errors_are_stated_more_layers_may_come_first_for_their_yield():
     found = design(
-        "n=1.52", ["R>60% 500..560nm"], ["n=1.46", "n=2.35"], limits=Limits(6),
+        "n=1.52", ["R>60% 500..560nm"], ["n=1.46", "n=2.35"], max_layers=6,
         errors=DepositionErrors(3.0), effort=40, samples=400,
     )  # fmt: skip
     assert found.met
@@ -223,7 +223,7 @@ def test_where_errors_are_stated_more_layers_may_come_first_for_their_yield():
 def test_warmth_and_light_can_be_asked_of_one_mirror():
     found = design(
         "SiO2(franta2016-fused)", ["emittance<2%", "R>85% 450..650nm"],
-        ["Al(rakic1998-bb)", "SiO2(franta2016-25c)"], limits=Limits(2), effort=4,
+        ["Al(rakic1998-bb)", "SiO2(franta2016-25c)"], max_layers=2, effort=4,
     )  # fmt: skip
     assert found.met
     assert "Al" in found.designs[0].stack
@@ -231,7 +231,7 @@ def test_warmth_and_light_can_be_asked_of_one_mirror():
 
 
 def test_goals_out_of_reach_still_give_the_nearest():
-    found = design("glass", ["R>99.9% 420..680nm"], ["Al"], limits=Limits(1), effort=20)
+    found = design("glass", ["R>99.9% 420..680nm"], ["Al"], max_layers=1, effort=20)
     assert not found.met
     assert found.designs[0].merit > 1.0
     assert found.designs[0].results[0].miss > 1.0
@@ -239,8 +239,8 @@ def test_goals_out_of_reach_still_give_the_nearest():
 
 def test_the_total_thickness_is_kept():
     wish = {"on": "n=1.52", "goals": ["R>60% 550nm"], "materials": ["n=1.46", "n=2.35"]}
-    free = design(**wish, limits=Limits(6), effort=15)
-    tight = design(**wish, limits=Limits(6), total_nm=200.0, effort=15)
+    free = design(**wish, max_layers=6, effort=15)
+    tight = design(**wish, max_layers=6, total_nm=200.0, effort=15)
     assert free.met
     assert free.designs[0].total_nm > 200.5
     assert tight.designs[0].total_nm <= 200.5
@@ -254,7 +254,7 @@ def test_an_interrupted_search_gives_the_best_so_far(monkeypatch):
         raise KeyboardInterrupt
 
     monkeypatch.setattr(mirror_module, "search_long", stopped)
-    found = design("glass", ["R>99% 450..650nm"], ["Al", "SiO2"], limits=Limits(2), effort=5)
+    found = design("glass", ["R>99% 450..650nm"], ["Al", "SiO2"], max_layers=2, effort=5)
     assert found.interrupted
     assert found.designs
     assert "interrupted" in found.notes[-1]
@@ -266,19 +266,19 @@ def test_an_interruption_before_any_design_is_passed_on(monkeypatch):
 
     monkeypatch.setattr(mirror_module, "search_long", stopped)
     with pytest.raises(KeyboardInterrupt):
-        design("glass", ["R>99% 450..650nm"], ["Al"], limits=Limits(1))
+        design("glass", ["R>99% 450..650nm"], ["Al"], max_layers=1)
 
 
 @pytest.mark.parametrize(
     ("change", "kind", "problem"),
     [
-        ({"limits": Limits(0)}, LimitError, "1 to 60 layers"),
-        ({"limits": Limits(4, 50.0, 20.0)}, InputError, "below the thickest"),
-        ({"materials": []}, LimitError, "materials can be at hand"),
+        ({"max_layers": 0}, LimitError, "1 to 60 layers"),
+        ({"thinnest_nm": 50.0, "thickest_nm": 20.0}, InputError, "below the thickest"),
+        ({"materials": []}, LimitError, "takes 1 to 12 materials"),
         ({"total_nm": 1.0}, InputError, "more than the thinnest"),
-        ({"count": 0}, LimitError, "designs can be asked for"),
+        ({"count": 0}, LimitError, "1 to 20 designs"),
         ({"effort": 0}, LimitError, "effort"),
-        ({"make_robust": True}, InputError, "needs the errors"),
+        ({"make_robust": True}, InputError, "needs `errors`"),
         ({"goals": ["R>95%"]}, NotationError, "needs a band"),
         ({"goals": []}, InputError, "at least one goal"),
         ({"on": "Ti", "goals": ["T>1% 500nm"]}, InputError, "no light leaves"),
@@ -291,12 +291,10 @@ def test_senseless_wishes_are_refused(change, kind, problem):
 
 
 def test_notes_say_what_the_figures_count():
-    found = design(
-        "glass", ["T>40% luminous", "R>20% luminous"], ["Al"], limits=Limits(1), effort=3
-    )
+    found = design("glass", ["T>40% luminous", "R>20% luminous"], ["Al"], max_layers=1, effort=3)
     assert any("far face" in note for note in found.notes)
     assert any("EN 410" in note for note in found.notes)
-    whole = design("glass 4mm", ["T>40% luminous"], ["Al"], limits=Limits(1), effort=3)
+    whole = design("glass 4mm", ["T>40% luminous"], ["Al"], max_layers=1, effort=3)
     assert not any("far face" in note for note in whole.notes)
 
 

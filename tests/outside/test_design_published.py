@@ -23,7 +23,7 @@ from oxhue.optics.design.forms import (
 )
 from oxhue.optics.design.goal_reader import parse_goal
 from oxhue.optics.design.merit import make_merit
-from oxhue.optics.design.state import Limits, Trial, refine
+from oxhue.optics.design.state import Trial, refine
 from oxhue.optics.films.engine.transfer_matrix import solve_arrays
 from oxhue.optics.films.notation import parse_medium, parse_stack
 
@@ -99,7 +99,7 @@ def test_magnesium_fluoride_on_crown_glass():
     # handbooks' best-known coating.
     bare = engine_R([1.0, 1.52], [])
     assert 100.0 * bare == pytest.approx(4.26, abs=0.005)
-    found = design("n=1.52", ["R=0% 550nm"], ["n=1.38"], limits=Limits(1), effort=10)
+    found = design("n=1.52", ["R=0% 550nm"], ["n=1.38"], max_layers=1, effort=10)
     assert 100.0 * found.designs[0].mean_R == pytest.approx(1.26, abs=0.005)
     assert found.designs[0].thickness_nm[0] == pytest.approx(99.6, abs=0.1)
 
@@ -249,7 +249,7 @@ def test_films_that_reflect_as_much_as_they_pass(metal):
     share = f"{100.0 * powers(equal_nm)[0]:.1f}%"
     found = design(
         "n=1.52", [f"R={share} 550nm", f"T={share} 550nm"], [f"n={n.real}+{n.imag}i"],
-        Limits(1, 1.0), effort=20,
+        max_layers=1, thinnest_nm=1.0, effort=20,
     )  # fmt: skip
     assert found.met
     assert found.designs[0].thickness_nm[0] == pytest.approx(expected_nm, abs=0.2)
@@ -287,8 +287,6 @@ def test_evaporated_aluminium_radiates_little():
 def test_a_front_surface_mirror_above_95_percent():
     # With silica and titania on aluminium broadband mirrors above 95 % from 420 to 680 nm are
     # sold (common practice, no source).
-    found = design(
-        "glass", ["R>95% 420..680nm"], ["Al", "SiO2", "TiO2"], limits=Limits(8), effort=60
-    )
+    found = design("glass", ["R>95% 420..680nm"], ["Al", "SiO2", "TiO2"], max_layers=8, effort=60)
     assert found.met
     assert found.designs[0].min_R > 0.95
