@@ -135,8 +135,10 @@ def _piece(piece: PieceEstimate) -> Document:
     headline, blocks = _row_table(piece.readings)
     gain, glare = piece.joint.gain, piece.joint.glare
     blocks += [
-        f"Exposure off by a factor of {gain.value:.2f} ({_between(gain.interval90, '.2f')}).",
-        f"Glare {glare.value:.0%} of the light ({_between(glare.interval90, '.0%')}).",
+        f"Exposure off by a factor of {gain.value:.2f} "
+        f"({gain.interval90[0]:.2f} to {gain.interval90[1]:.2f}).",
+        f"Glare {100.0 * glare.value:.0f} % of the light "
+        f"({100.0 * glare.interval90[0]:.0f} to {100.0 * glare.interval90[1]:.0f} %).",
         *_shares(piece.films),
     ]
     if not piece.converged:
@@ -148,11 +150,6 @@ def _piece(piece: PieceEstimate) -> Document:
         confidence=[NINETY, _JOINT],
         sources=tuple(dict.fromkeys(name.partition(",")[0] for name in piece.films)),
     )
-
-
-def _between(interval: tuple[float, float], form: str) -> str:
-    low, high = interval
-    return f"{low:{form}} to {high:{form}}"
 
 
 def _row_table(rows: Sequence[RowEstimate]) -> tuple[str, list[Block]]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from ..report.document import Block, Document, Figure, Line, Note, Swatch, Table, present
-from ..report.format import format_interval, format_ordinal, format_percent, format_region
+from ..report.format import format_ordinal, format_percent, format_region
 from ..report.provenance import NINETY
 from .plots import chart_spectrum
 from .result import SpectrumFit
@@ -43,7 +43,7 @@ def _candidate_table(fit: SpectrumFit) -> Table:
     rows: list[list[Line]] = [
         [
             f"{one.thickness_nm:.1f} nm",
-            format_interval(one.interval90_nm),
+            format_region([one.interval90_nm], 1),
             format_percent(one.probability),
             format_ordinal(one.order),
             f"{one.rms:.4f}",
@@ -53,7 +53,7 @@ def _candidate_table(fit: SpectrumFit) -> Table:
         for one in fit.candidates
     ]
     head = [
-        "thickness", "90 % within", "probability", "order", "rms", "index", "colour straight on",
+        "best fit", "90 % within", "probability", "order", "rms", "index", "colour straight on",
     ]  # fmt: skip
     return Table(head, rows, optional=["rms", "order"])
 
