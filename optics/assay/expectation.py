@@ -40,8 +40,8 @@ class ExpectedLook:
         Share of the metal atoms in oxide [-].
     thickness_nm : float
         Oxide takes more room than the metal in it [nm].
-    front : Appearance
-    back, through : Appearance or None
+    front : Colour
+    back, through : Colour or None
         None where nothing can be seen through the base.
     optical_density : float or None
     ohm_sq : tuple of float or None

@@ -101,11 +101,11 @@ def solve(
         R, T, slice_A = coherent_powers(front.index, front.thickness_nm, *light)
         return Spectra(wavelength, R, T, front.merge_slices(slice_A))
     back = films_to_arrays(stack, stack.reverse().layers, wavelength)
-    faces = (front.index, front.thickness_nm), (back.index, back.thickness_nm)
+    near, far = (front.index, front.thickness_nm), (back.index, back.thickness_nm)
     if not absorption:
-        R, T = slab_reflectance_transmittance(*faces, stack.slab_nm, *light)
+        R, T = slab_reflectance_transmittance(near, far, stack.slab_nm, *light)
         return Spectra(wavelength, R, T, None)
-    R, T, front_A, slab_A, back_A = slab_powers(*faces, stack.slab_nm, *light)
+    R, T, front_A, slab_A, back_A = slab_powers(near, far, stack.slab_nm, *light)
     back_parts = back.merge_slices(back_A)[..., ::-1, :]
     parts = front.merge_slices(front_A), slab_A[..., None, :], back_parts
     whole = [np.broadcast_to(part, R.shape[:-1] + part.shape[-2:]) for part in parts]

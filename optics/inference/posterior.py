@@ -24,7 +24,7 @@ class Prior:
 
     Attributes
     ----------
-    pairs : tuple of Pair
+    pairs : tuple of FilmModel
     between_nm : tuple of float
     index_spread : float
     scale_nm, index_error : ndarray, shapes (D,) and (E,)

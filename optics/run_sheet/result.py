@@ -71,13 +71,13 @@ class RunSheet(Result):
         The stack to be deposited, after any change of plan.
     setup : Setup
     chamber : Chamber
-    viewing : Viewing
+    viewing : ViewingConditions
     angle_deg : float
     steps : tuple of Step
         In order of deposition.
     uniformity : Uniformity
         Of every layer alike: one source serves all.
-    finished, rim : Appearance
+    finished, rim : Colour
         The finished piece in its middle, and where it is coated least.
     rim_delta_e : float
         CIEDE2000 between the two.

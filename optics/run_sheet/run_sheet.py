@@ -56,7 +56,7 @@ def run_sheet(
         counts as plastic near it.
     rates : Rates, optional
         1 nm/s by default.
-    made : sequence of Made
+    made : sequence of MadeLayer
         Layers already deposited, as they came out; the rest is changed to suit.
     conditions : ViewingConditions or str, optional
     witness : str, optional

@@ -28,7 +28,7 @@ class Kiln:
     Attributes
     ----------
     metal : Metal
-    draws : Draws
+    draws : LawDraws
         One kiln.
     film_names : tuple of str
         What the film indices in the draws mean.

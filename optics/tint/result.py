@@ -143,7 +143,7 @@ class Recipe:
         Distance from the colour wanted [ΔE 1976].
     chance : float
         Probability that a piece so treated shows the colour wanted.
-    spread : Touch or None
+    spread : Sensitivity or None
     """
 
     temperature_C: float | None
@@ -326,7 +326,7 @@ class Calibration(Result):
         Name of the kiln; empty where the file names none.
     fitted : Kiln
         What was learnt of it, to be saved, and given to `tint`.
-    parameters : tuple of Parameter
+    parameters : tuple of LawParameter
     residuals : tuple of Residual
     fits : bool
         False where a piece is rarer than 1 in 100 among simulated ones.
