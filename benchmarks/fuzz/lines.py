@@ -292,7 +292,7 @@ VERBS: dict[str, tuple[float, Make | None, Options]] = {
     "tint": (18.0, _metal, TINT | ANGLE | SEED | SHARED),
     "assay": (2.0, None, ASSAY | SEED | SHARED),
     "assay expect": (8.0, None, EXPECT | SHARED),
-    "mirror": (1.5, None, MIRROR | ANGLE | SEED | SHARED),
+    "design": (1.5, None, MIRROR | ANGLE | SEED | SHARED),
     "sheet": (12.0, lambda random: f"{layers(random)} / glass", SHEET | ANGLE | SHARED),
     "materials": (8.0, lambda random: random.choice((*material_names(), *ODD)), SHARED),
     "gauge photo": (1.5, None, GAUGE_FILE | PHOTO | ANGLE | SEED | SHARED),

@@ -31,10 +31,10 @@ GOOD = (
     "sheet|Al 90nm / glass|--source|wire|--wire|W|--distance|30cm|--wire-diameter|0.8mm"
     "|--wire-length|50mm|--current|25A|--getter|0.3m2|--pumping|50l/s|--made|1:Al 92nm",
     "sheet|Ti 50nm / glass|--source|sputter|--distance|60mm|--ring|50mm|--area|2cm2|--angle|30",
-    "mirror|--on|glass|--goal|R>50% 450..650nm at 20deg x2|--goal|T=5% 700nm within 2%|--with"
+    "design|--on|glass|--goal|R>50% 450..650nm at 20deg x2|--goal|T=5% 700nm within 2%|--with"
     "|Al,SiO2|--max-layers|2|--designs|1|--effort|3|--samples|50|--tolerance|3%,1nm"
     "|--thinnest|5nm|--thickest|200nm|--total|400nm",
-    "mirror|--on|glass 4mm|--goal|colour 48,20,-35 within 5|--with|SiO2,TiO2|--max-layers|2"
+    "design|--on|glass 4mm|--goal|colour 48,20,-35 within 5|--with|SiO2,TiO2|--max-layers|2"
     "|--designs|1|--effort|3|--samples|50|--angle|10|--seed|4",
     "materials|TiO2(siefke2016)",
 )

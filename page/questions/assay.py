@@ -16,6 +16,8 @@ def assay_question(fields: Fields) -> dict[str, Any]:
     """What a film is, from what was noticed; the fields are named as the verb's options."""
     said: dict[str, Any] = {name: fields.texts(name) for name in _SEVERAL}
     said |= {name: fields.text_if(name) for name in _SINGLE}
+    if said["ohms"] is None:
+        said["strip"] = None  # the form keeps it while there is no reading
     verdict = assay(
         **said,
         metal=fields.text("metal", "unknown"),

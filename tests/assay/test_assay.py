@@ -156,7 +156,7 @@ def test_each_finding_moves_the_odds_as_it_says():
     with_all = family_shares(films, weigh_films(films, each[0] + each[1]))["oxide"]
     without = family_shares(films, weigh_films(films, each[0]))["oxide"]
     decibans = 10.0 * math.log10(with_all / (1.0 - with_all) * (1.0 - without) / without)
-    stated = next(one.decibans for one in verdict.why if one.name == "the ohmmeter")
+    stated = next(one.decibans for one in verdict.why if one.observation == "the ohmmeter")
     assert stated == pytest.approx(decibans, abs=0.5)
 
 
@@ -397,7 +397,7 @@ def test_handling_is_weak_evidence():
         parse_warmed("changes", VIEWING),
     ):
         verdict = weigh_observations([front("grey"), one], "Ti")
-        weight = next(item for item in verdict.why if item.name == one.name)
+        weight = next(item for item in verdict.why if item.observation == one.name)
         assert abs(weight.decibans) < 10.0
 
 

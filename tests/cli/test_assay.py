@@ -44,7 +44,7 @@ def test_text_starts_with_the_verdict(capsys):
     first = out.splitlines()[0]
     assert first.startswith("A film on glass that looks golden and does not conduct: oxidised ti")
     assert "%" in first
-    for head in ("Why: the ohmmeter", "Next: ", "from behind", "decibans"):
+    for head in ("  - the ohmmeter", "Next: ", "from behind", "times likelier"):
         assert head in out
 
 

@@ -67,7 +67,7 @@ def test_text_answers_in_one_line_first(capsys):
     assert "meets every goal" in first
     assert "of pieces" in first
     assert "/ glass" in first
-    assert "local codes" in out
+    assert "Caution. " in out
     code, out, _ = run(capsys, *HARD)
     assert "misses a goal" in out.splitlines()[0]
 

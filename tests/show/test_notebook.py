@@ -111,8 +111,8 @@ def sheet():
          "metal, oxide", "TiN(schnabel2018)", "oxide"),
         (learned, "own heats", "TiO2(siefke2016)", "440 °C"),
         (lambda _: optics.heat_strip("Ti"), "Which colours", "Ti(johnson1974)", "Titanium"),
-        (lambda _: sheet(), "How to lay it down", "Al", "charge"),
-        (lambda _: small_map(), "everywhere", "TiO2(siefke2016)", "nothing fits; 0 %"),
+        (lambda _: sheet(), "How is it deposited", "Al", "charge"),
+        (lambda _: small_map(), "everywhere", "TiO2(siefke2016)", "Nothing fits"),
     ],
     ids=["verdict", "learned", "strip", "sheet", "map"],
 )  # fmt: skip

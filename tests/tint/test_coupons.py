@@ -72,9 +72,9 @@ def test_a_saved_kiln_predicts_as_before(learned, tmp_path):
     shipped = tint("Ti", heat)
     width = [np.log(t.interval90_nm[1] / t.interval90_nm[0]) for t in (one, shipped)]
     assert width[0] < 0.5 * width[1]
-    assert any("far from them" in w for w in tint("Ti", hold(640.0, 1800.0), kept).warnings)
+    assert any("far from them" in w for w in tint("Ti", hold(640.0, 1800.0), kiln=kept).warnings)
     with pytest.raises(OutOfRangeError, match="were of titanium"):
-        tint("steel", hold(270.0, 600.0), kept)
+        tint("steel", hold(270.0, 600.0), kiln=kept)
 
 
 def test_the_same_seed_gives_the_same_answer(tmp_path):
@@ -107,7 +107,7 @@ def test_profiles_and_kilns(tmp_path):
         encoding="utf-8",
     )
     found = coupons(path, kiln="new")
-    assert (found.kiln, found.kiln.pieces) == ("new", 2)
+    assert (found.kiln, found.fitted.pieces) == ("new", 2)
     assert coupons(path).kiln == "old"
     with pytest.raises(InputError, match="no kiln 'third'"):
         coupons(path, kiln="third")
