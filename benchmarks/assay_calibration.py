@@ -88,10 +88,10 @@ def run(
     """
     rng = np.random.default_rng(seed)
     metals = () if metal == "unknown" else (metal,)
-    world = draw_film_set(metals, on, seed + _WORLD_SEED, times)
+    world = draw_film_set(metals, on, seed=seed + _WORLD_SEED, times=times)
     prior = np.exp(world.log_prior)
     rows = rng.choice(len(world), size=count, p=prior / prior.sum())
-    seen, shares_of = noticed(world, rows, rng, choice), _judge(draw_film_set(metals, on, 1))
+    seen, shares_of = noticed(world, rows, rng, choice), _judge(draw_film_set(metals, on, seed=1))
     truth, names = world.family[rows], np.array(families())
     found = []
     for way, parts in ways.items():

@@ -85,7 +85,7 @@ def _words(world: FilmSet, rows: IndexArray, view: View, rng: Rng, choice: str) 
     xyz = np.stack(each)[angle, rows]
     doubts = ColourObservation(parse_reading("grey", view=view), VIEWING).doubts
     conditions = rng.random((rows.size, 1, 3))
-    mean = perceived_lab(xyz, conditions, doubts, VIEWING, view)[:, 0]
+    mean = perceived_lab(xyz, conditions, doubts=doubts, viewing=VIEWING, view=view)[:, 0]
     lab = mean + scatter_of(doubts) * rng.standard_normal(mean.shape)
     if choice == "name":
         lab[:, 0] = np.clip(lab[:, 0], 1.0, 99.0)

@@ -35,7 +35,7 @@ def map_(
     bare: Annotated[
         str | None, typer.Option("--bare", metavar="X,Y,W,H", help="Where the metal is bare.")
     ] = None,
-    at: Annotated[
+    known_places: Annotated[
         list[str] | None,
         typer.Option("--at", metavar="X,Y=NM", help="A place of known thickness: 812,300=45nm."),
     ] = None,
@@ -66,7 +66,7 @@ def map_(
     """
     from ..optics.inference.uncertainty import parse_uncertainty
     from ..optics.thickness_map.map_files import write_map
-    from ..optics.thickness_map.thickness_map import map_photo, parse_seed
+    from ..optics.thickness_map.thickness_map import map_photo
     from ..optics.units import parse_range, parse_whole_numbers
 
     line = parse_whole_numbers(profile, 4, "--profile") if profile else None
@@ -81,7 +81,7 @@ def map_(
             doubts=parse_uncertainty(doubt or []),
             between_nm=parse_range(between, "length_nm", "--between"),
             conditions=parse_viewing(light, observer),
-            known_places=[parse_seed(text) for text in at or []],
+            known_places=known_places or [],
         )
     # write_map names the kinds of numbers it takes, and parse_whole_numbers gives four.
     written = write_map(field, out, numbers=numbers, line=line)  # type: ignore[arg-type]

@@ -5,6 +5,11 @@ from .optics.assay.assay import weigh_observations as weigh_observations
 from .optics.assay.expectation import Expectation as Expectation
 from .optics.assay.expectation import ExpectedLook as ExpectedLook
 from .optics.assay.expectation import expect as expect
+from .optics.assay.measured import NumberObservation as NumberObservation
+from .optics.assay.measured import ResistanceObservation as ResistanceObservation
+from .optics.assay.observations import CategoryObservation as CategoryObservation
+from .optics.assay.observations import ColourObservation as ColourObservation
+from .optics.assay.observations import DepositionObservation as DepositionObservation
 from .optics.assay.observations import Observation as Observation
 from .optics.assay.plots import plot_expectation as plot_expectation
 from .optics.assay.plots import plot_verdict as plot_verdict
@@ -92,9 +97,9 @@ from .optics.thickness_map.plots import plot_field as plot_field
 from .optics.thickness_map.plots import plot_histogram as plot_histogram
 from .optics.thickness_map.plots import plot_profile as plot_profile
 from .optics.thickness_map.result import FieldMap as FieldMap
-from .optics.thickness_map.thickness_map import Seed as Seed
+from .optics.thickness_map.thickness_map import KnownPlace as KnownPlace
 from .optics.thickness_map.thickness_map import map_photo as map_photo
-from .optics.thickness_map.thickness_map import parse_seed as parse_seed
+from .optics.thickness_map.thickness_map import parse_known_place as parse_known_place
 from .optics.tint.calibrate import coupons as coupons
 from .optics.tint.heat_strip import heat_strip as heat_strip
 from .optics.tint.heat_strip import plate_hold as plate_hold

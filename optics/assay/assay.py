@@ -8,11 +8,18 @@ import numpy as np
 
 from .._typing import FloatArray
 from ..colour.conditions import ViewingConditions, as_conditions
-from ..errors import InputError, OutOfRangeError
+from ..errors import InputError, OutOfRangeError, shorten
 from .checks import find_changes, find_contradictions, fit_p_value, rank_checks
 from .colours import FilmSet, colours_of, draw_film_set, enrich
 from .hypotheses import check_metal, families
-from .inputs import read_circumstances, read_colours, read_handling, read_measurements
+from .inputs import (
+    Said,
+    check_text,
+    read_circumstances,
+    read_colours,
+    read_handling,
+    read_measurements,
+)
 from .observations import Observation
 from .summaries import hypothesis_of
 from .verdict import Evidence, NextCheck, Verdict
@@ -27,24 +34,21 @@ _KEPT_SHARE = 0.01
 _MORE_TIMES, _MOST_MORE = 8, 30_000  # films drawn again, as a multiple and in all
 
 
-Words = str | Sequence[str] | None
-
-
 def assay(
     *,
-    seen: Words = None,
-    behind: Words = None,
-    through: Words = None,
-    finish: Words = None,
-    ohms: str | None = None,
+    seen: Said = None,
+    behind: Said = None,
+    through: Said = None,
+    finish: Said = None,
+    ohms: str | Observation | None = None,
     strip: str | None = None,
     four_point: str | None = None,
-    mass_gain: str | None = None,
+    mass_gain: str | Observation | None = None,
     area: str | None = None,
-    wipe: str | None = None,
-    scratch: str | None = None,
-    warmed: str | None = None,
-    guess: str | None = None,
+    wipe: str | Observation | None = None,
+    scratch: str | Observation | None = None,
+    warmed: str | Observation | None = None,
+    guess: str | Observation | None = None,
     pressure: str | None = None,
     rate: str | None = None,
     how: str | None = None,
@@ -58,15 +62,17 @@ def assay(
 
     Parameters
     ----------
-    seen, behind, through, finish : str or sequence of str
+    seen, behind, through, finish : str, Observation or sequence of these
         Colours of the film side, from behind through the base; light through it (``opaque``,
         ``dim``, ``clear``, ``OD 2.4`` or a colour); finish (``mirror``, ``dull``, ``sooty`` ...).
-    ohms, strip, four_point : str
+    ohms : str or Observation
+    strip, four_point : str
         ``open``, ``120ohm`` or ``35ohm/sq``; film between the contacts, as in ``30mmx5mm``; factor
         of a four-point probe.
-    mass_gain, area : str
+    mass_gain : str or Observation
+    area : str
         Mass gained, as in ``0.35mg``, on an area such as ``12cm2``.
-    wipe, scratch, warmed, guess : str
+    wipe, scratch, warmed, guess : str or Observation
         What a dry pad, a wooden stick and gentle heat do; the thickness that was meant.
     pressure, rate : str
         Residual gas and rate while it grew, as in ``3e-5mbar`` and ``0.5nm/s``.
@@ -96,10 +102,12 @@ def assay(
     Examples
     --------
     >>> verdict = assay(seen="gold", ohms="open", metal="Ti", on="glass")
-    >>> verdict.hypotheses[0].family
+    >>> verdict.hypotheses[0].name
     'oxide'
     """
     viewing = as_conditions(conditions)
+    check_text(how, "how")
+    check_text(metal, "metal")
     noticed = [
         *read_colours(
             {"seen": seen, "behind": behind, "through": through}, how=how, conditions=viewing
@@ -136,19 +144,32 @@ def weigh_observations(
     thickness of the films weighted by likelihood. Where few films are left, more are drawn of the
     hypotheses still in question.
     """
+    check_text(metal, "metal")
+    if not isinstance(observations, Sequence) or not all(
+        isinstance(one, Observation) for one in observations
+    ):
+        raise InputError(
+            f"`observations` are a list of observations, not {shorten(repr(observations))}",
+            parameter="observations",
+        )
     if not observations:
-        raise InputError("tell at least one thing about the film, such as its colour")
+        raise InputError(
+            "say at least one thing about the film, such as its colour", parameter="observations"
+        )
+    check_text(on, "on")
+    if not isinstance(seed, int):
+        raise InputError(f"`seed` is a whole number, not {seed!r:.40}", parameter="seed")
     if seed < 0:
-        raise OutOfRangeError(f"the seed is {seed}; it must be 0 or more")
+        raise OutOfRangeError(f"`seed` is {seed}; it must be 0 or more", parameter="seed")
     metals = () if metal.strip().casefold() == UNKNOWN else (check_metal(metal),)
     viewing = as_conditions(conditions)
-    films = draw_film_set(metals, on, seed)
+    films = draw_film_set(metals, on, seed=seed)
     check_substrate(films, observations)
     films, each = _sample_films(films, observations, seed)
     rng = np.random.default_rng([seed, 5])
     shares = family_shares(films, weigh_films(films, each.sum(axis=0)))
-    fit_p = fit_p_value(draw_film_set(metals, on, seed), observations, shares, rng)
-    clashes = find_contradictions(draw_film_set(metals, on, seed), observations, metals)
+    fit_p = fit_p_value(draw_film_set(metals, on, seed=seed), observations, shares, rng=rng)
+    clashes = find_contradictions(draw_film_set(metals, on, seed=seed), observations, metals)
     return _verdict(films, observations, each, metal if metals else UNKNOWN, viewing, seed,
                     fit_p, clashes, rng)  # fmt: skip
 
@@ -164,7 +185,8 @@ def check_substrate(films: FilmSet, observations: Sequence[Observation]) -> None
     if films.ground.conducts and any(one.name == "the ohmmeter" for one in observations):
         raise InputError(
             f"{films.ground.text!r} conducts by itself, so a meter says nothing about the film; "
-            f"leave the ohms out"
+            f"leave out `ohms`",
+            parameter="ohms",
         )
 
 
@@ -180,7 +202,7 @@ def _sample_films(
     wanted = shares > _KEPT_SHARE
     usual = sum(one.films for one, chosen in zip(films.suspects, wanted, strict=True) if chosen)
     times = int(np.clip(_MOST_MORE // max(usual, 1), 2, _MORE_TIMES))
-    films = enrich(films, wanted, times, seed)
+    films = enrich(films, wanted, times, seed=seed)
     return films, np.array([one.log_likelihood(films) for one in observations])
 
 
@@ -227,22 +249,24 @@ def _verdict(
     colours = colours_of(films, viewing)
     log_weight = films.log_prior + each.sum(axis=0)
     found = tuple(
-        hypothesis_of(films, colours, log_weight, family, share, viewing)
+        hypothesis_of(films, colours, log_weight, family=family, share=share, viewing=viewing)
         for family, share in shares.items()
     )
     fits = fit_p >= FIT_LEVEL and not clashes
-    checks = rank_checks(films, weight, observations, viewing, rng) if fits else ()
+    checks = rank_checks(films, weight, observations, viewing=viewing, rng=rng) if fits else ()
     effective = _effective_count(films, weight)
     return Verdict(
-        verdict=verdict_sentence(found, observations, films.ground.text, fits, clashes),
+        verdict=verdict_sentence(
+            found, observations, films.ground.text, fits=fits, clashes=clashes
+        ),
         probabilities=shares,
         hypotheses=found,
         thickness_nm=found[0].thickness_nm,
         interval90_nm=found[0].interval90_nm,
         fits=fits,
         fit_p=fit_p,
-        why=_evidence(films, observations, each, found[0].family),
-        would_change=find_changes(films, weight, observations, viewing),
+        why=_evidence(films, observations, each, found[0].name),
+        would_change=find_changes(films, weight, observations, viewing=viewing),
         next_check=_next_check(checks, fits),
         checks=checks,
         contradictions=clashes,

@@ -38,6 +38,7 @@ def fit_p_value(
     films: FilmSet,
     observations: Sequence[Observation],
     shares: Mapping[str, float],
+    *,
     rng: np.random.Generator,
 ) -> float:
     """How ordinary the observations are for films of one of the likeliest families.
@@ -55,7 +56,7 @@ def fit_p_value(
 
     Notes
     -----
-    Taken within a family, lest what a rare kind of film shows be thought odd because it is rare. A
+    Taken within a family, so that what a rare kind of film shows is not odd because it is rare. A
     word stands for colours that no film shows, too. So those are asked that the likeliest films
     show and that are called so; and how often, the rest given, the word is said of films of the
     family, over how often it is said of the colour it fits best.
@@ -70,7 +71,7 @@ def fit_p_value(
         np.concatenate([rng.choice(len(films), size=size, p=own / own.sum()) for own in members])
         for size in (_TRUTHS, _WITNESSES)
     )
-    simulated = np.sum([one.simulate(films, truth, rows, rng) for one in found], axis=0)
+    simulated = np.sum([one.simulate(films, truth, rows, rng=rng) for one in found], axis=0)
     observed = _log_likelihood_of(films, found, each, rows, rng)
     fits = []
     for i, name in enumerate(kept):
@@ -96,7 +97,7 @@ def _log_likelihood_of(
     total = np.zeros((_MEANT, rows.size))
     for one, own in zip(found, each, strict=True):
         said = isinstance(one, ColourObservation) and bool(one.reading.word)
-        total += one.meant_log_likelihood(films, likely, rows, rng) if said else own[rows]  # type: ignore[attr-defined]
+        total += one.meant_log_likelihood(films, likely, rows, rng=rng) if said else own[rows]  # type: ignore[attr-defined]
     return total
 
 
@@ -135,6 +136,7 @@ def rank_checks(
     films: FilmSet,
     weight: FloatArray,
     observations: Sequence[Observation],
+    *,
     viewing: ViewingConditions,
     rng: np.random.Generator,
 ) -> tuple[NextCheck, ...]:
@@ -146,7 +148,7 @@ def rank_checks(
     now = member.mean(axis=0)
     found = []
     for words, one in _options(films, observations, viewing):
-        log_likelihood = one.simulate(films, truth, rows, rng)
+        log_likelihood = one.simulate(films, truth, rows, rng=rng)
         after = np.exp(log_likelihood - log_likelihood.max(axis=1, keepdims=True)) @ member
         after /= after.sum(axis=1, keepdims=True)
         bits = max(0.0, float(_entropy(now) - _entropy(after).mean()))
@@ -175,7 +177,9 @@ def find_changes(
         after = (weight * chance) @ member / likely
         then = int(np.argmax(after))
         if then != leading:
-            sentence = change_sentence(finding, str(names[then]), float(after[then]), likely)
+            sentence = change_sentence(
+                finding, str(names[then]), share=float(after[then]), chance=likely
+            )
             turns.append((likely, sentence))
     return tuple(sentence for _, sentence in sorted(turns, reverse=True)[:_MOST_CHANGES])
 

@@ -72,7 +72,7 @@ class FilmColours:
 
 
 @lru_cache(maxsize=8)
-def draw_film_set(metals: tuple[str, ...], on: str, seed: int, times: int = 1) -> FilmSet:
+def draw_film_set(metals: tuple[str, ...], on: str, *, seed: int, times: int = 1) -> FilmSet:
     """Films of everything one of these metals may have become, drawn once.
 
     Parameters
@@ -89,13 +89,14 @@ def draw_film_set(metals: tuple[str, ...], on: str, seed: int, times: int = 1) -
     for i, suspect in enumerate(suspects):
         rng = np.random.default_rng([seed, times, i])
         drawn.append(draw_sample(suspect, suspect.films * times, rng))
-    return join_films(suspects, ground, tuple(drawn), seed)
+    return join_films(suspects, ground, tuple(drawn), seed=seed)
 
 
 def join_films(
     suspects: tuple[FilmHypothesis, ...],
     ground: Substrate,
     drawn: tuple[FilmSample, ...],
+    *,
     seed: int,
 ) -> FilmSet:
     """Films of several suspects as one set."""
@@ -158,7 +159,7 @@ def specular_share(sigma_nm: FloatArray, angle_deg: float = 0.0) -> FloatArray:
     return share
 
 
-def enrich(films: FilmSet, wanted: BoolArray, times: int, seed: int) -> FilmSet:
+def enrich(films: FilmSet, wanted: BoolArray, times: int, *, seed: int) -> FilmSet:
     """The same set with many more films of the suspects that are wanted, drawn anew."""
     drawn = [
         draw_sample(suspect, suspect.films * times, np.random.default_rng([seed, times, 1000 + i]))
@@ -168,4 +169,4 @@ def enrich(films: FilmSet, wanted: BoolArray, times: int, seed: int) -> FilmSet:
             zip(films.suspects, films.drawn, wanted, strict=True)
         )
     ]
-    return join_films(films.suspects, films.ground, tuple(drawn), seed)
+    return join_films(films.suspects, films.ground, tuple(drawn), seed=seed)

@@ -58,7 +58,7 @@ def _data_sets(medium: str) -> tuple[ComplexArray, FloatArray]:
 
 
 def draw_grains(
-    metal: str, oxide_share: Sequence[float], count: int, rng: Rng
+    metal: str, oxide_share: Sequence[float], count: int, *, rng: Rng
 ) -> tuple[ComplexArray, FloatArray]:
     """Permittivity (N, W) of grains that are partly oxide, and the share of oxide (N,)."""
     eps = draw_index(metal, count, rng) ** 2

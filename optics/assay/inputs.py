@@ -41,6 +41,9 @@ _FINISH_WORDS = {
     "velvety": "sooty", "velvet": "sooty", "soot": "sooty", "iridescent": "rainbow",
 }  # fmt: skip
 
+Said = str | Observation | Sequence[str | Observation] | None
+"""One thing that was noticed or several, as text or observations."""
+
 
 def parse_front_colour(text: str, how: str | None, viewing: ViewingConditions) -> Observation:
     """A colour of the film side, in any form that ``parse_reading`` takes."""
@@ -136,7 +139,9 @@ def parse_meter(text: str, strip: str | None = None, four_point: str | None = No
     sides = _parse_sides(strip) if strip is not None else None
     if text.strip().casefold() in _OPEN:
         if four_point is not None:
-            raise InputError("an open meter needs no --four-point; leave it out")
+            raise InputError(
+                "an open meter needs no `four_point`; leave it out", parameter="four_point"
+            )
         return _two_contacts("open", math.inf, sides)
     match = _OHMS.fullmatch(text.strip())
     if match is None:
@@ -149,7 +154,9 @@ def parse_meter(text: str, strip: str | None = None, four_point: str | None = No
         raise InputError(f"the meter reading {shorten(text)!r} must be above 0 ohm")
     if match[3]:
         if sides or four_point:
-            raise InputError("ohms per square need no --strip and no --four-point")
+            raise InputError(
+                "ohms per square need no `strip` and no `four_point`", parameter="ohms"
+            )
         return ResistanceObservation(text.strip(), ohm)
     if four_point is not None:
         return ResistanceObservation(
@@ -173,22 +180,24 @@ def parse_gained_mass(text: str, area: str | None, viewing: ViewingConditions) -
     if match is None:
         raise InputError(f"the mass gained {shorten(text)!r} is not a number with g, mg or ug")
     if area is None:
-        raise InputError("--mass-gain needs --area: on how large a surface, as in 12cm2")
-    area_cm2 = parse_quantity(area, "area_cm2", "--area")
+        raise InputError(
+            "`mass_gain` needs `area`: on how large a surface, as in 12cm2", parameter="area"
+        )
+    area_cm2 = parse_quantity(area, "area_cm2", "`area`")
     return mass_reading(f"{text.strip()} on {area.strip()}", float(match[1]) * _MASS_MG[match[2]],
-                        area_cm2, viewing)  # fmt: skip
+                        area_cm2=area_cm2, viewing=viewing)  # fmt: skip
 
 
 def parse_meant_thickness(text: str, viewing: ViewingConditions) -> Observation:
     """The thickness it was meant to have, ``80nm``."""
-    nm = parse_quantity(text, "length_nm", "--guess")
+    nm = parse_quantity(text, "length_nm", "`guess`")
     if not nm > 0.0:
-        raise InputError(f"--guess {shorten(text)!r} must be above 0 nm")
+        raise InputError(f"`guess` {shorten(text)!r} must be above 0 nm", parameter="guess")
     return NumberObservation("guess", text.strip(), nm, 0.0, viewing)
 
 
 def parse_deposition(metal: str, pressure: str, rate: str) -> Observation:
-    """How it was laid down: the chance that the residual gas left it metal, grey or oxide.
+    """How it was deposited: the chance that the residual gas left it metal, grey or oxide.
 
     Raises
     ------
@@ -198,14 +207,19 @@ def parse_deposition(metal: str, pressure: str, rate: str) -> Observation:
     from ..deposition.residual_gas import Chamber, metal_verdict, takes_oxygen
 
     if metal == CARBON or not takes_oxygen(metal):
-        raise InputError(f"--pressure and --rate say nothing about {metal!r}; name the metal")
+        raise InputError(
+            f"`pressure` and `rate` say nothing about {metal!r}; name the metal", parameter="metal"
+        )
     entry = find_entry(metal)
-    mbar = parse_quantity(pressure, "pressure_mbar", "--pressure")
-    nm_s = parse_quantity(rate, "rate_nm_s", "--rate")
+    mbar = parse_quantity(pressure, "pressure_mbar", "`pressure`")
+    nm_s = parse_quantity(rate, "rate_nm_s", "`rate`")
     if not nm_s > 0.0:
-        raise InputError(f"--rate {shorten(rate)!r} must be above 0 nm/s")
+        raise InputError(f"`rate` {shorten(rate)!r} must be above 0 nm/s", parameter="rate")
     if not (entry.density_g_cm3 and entry.molar_mass_g_mol):
-        raise InputError(f"the density of {metal} is not known, so --pressure cannot be used")
+        raise InputError(
+            f"the density of {metal} is not known, so `pressure` cannot be used",
+            parameter="pressure",
+        )
     chance = metal_verdict(metal, nm_s, entry.density_g_cm3, entry.molar_mass_g_mol, Chamber(mbar))
     text = f"at {pressure.strip()} and {rate.strip()}"
     return DepositionObservation(text, chance.metal, chance.grey, chance.oxide)
@@ -225,23 +239,33 @@ def _parse_factor(text: str, sides: tuple[float, float] | None) -> float:
     if re.fullmatch(NUMBER, text.strip()):
         factor = float(text)
         if not 0.0 < factor < 100.0:
-            raise InputError(f"the factor {factor:g} of --four-point must lie between 0 and 100")
+            raise InputError(
+                f"the factor {factor:g} of `four_point` must lie between 0 and 100",
+                parameter="four_point",
+            )
         return factor
-    spacing_mm = parse_quantity(text, "length_mm", "--four-point")
+    spacing_mm = parse_quantity(text, "length_mm", "`four_point`")
     if sides is None:
-        raise InputError("--four-point with a spacing needs the size of the piece as --strip")
+        raise InputError(
+            "`four_point` with a spacing needs the size of the piece as `strip`", parameter="strip"
+        )
     return rectangle_factor(*sides, spacing_mm)
 
 
 def _parse_sides(text: str) -> tuple[float, float]:
     match = _STRIP.fullmatch(text)
     if match is None:
-        raise InputError(f"--strip {shorten(text)!r} is not length x width, as in 30mmx5mm")
+        raise InputError(
+            f"`strip` {shorten(text)!r} is not length x width, as in 30mmx5mm", parameter="strip"
+        )
     unit = re.search(r"[^\d.\s]+$", match[2])
     first = match[1] + unit[0] if unit and re.fullmatch(NUMBER, match[1]) else match[1]
-    length, width = (parse_quantity(side, "length_mm", "--strip") for side in (first, match[2]))
+    length, width = (parse_quantity(side, "length_mm", "`strip`") for side in (first, match[2]))
     if not all(1e-3 <= side <= 1e6 for side in (length, width)):
-        raise InputError(f"the sides of --strip {shorten(text)!r} must be 0.001 mm to 1 km long")
+        raise InputError(
+            f"the sides of `strip` {shorten(text)!r} must be 0.001 mm to 1 km long",
+            parameter="strip",
+        )
     return length, width
 
 
@@ -250,14 +274,15 @@ def _parse_choice(text: str, kinds: dict[str, str], what: str, offered: list[str
     if plain not in kinds:
         hint = suggest_nearest(plain, list(kinds))
         raise InputError(
-            f"--{what} {shorten(plain)!r} is not one of {', '.join(offered)}"
-            + (f"; {hint}" if hint else "")
+            f"`{what}` {shorten(plain)!r} is not one of {', '.join(offered)}"
+            + (f"; {hint}" if hint else ""),
+            parameter=what,
         )
     return kinds[plain]
 
 
 def read_colours(
-    said: Mapping[str, str | Sequence[str] | None],
+    said: Mapping[str, Said],
     *,
     how: str | None,
     conditions: ViewingConditions,
@@ -269,11 +294,14 @@ def read_colours(
         "through": parse_light_through,
     }
     for name, reader in readers.items():
-        yield from (reader(text, how, conditions) for text in _texts(said[name], name))
+        yield from (
+            reader(one, how, conditions) if isinstance(one, str) else one
+            for one in check_kinds(said[name], name)
+        )
 
 
 def read_handling(
-    said: Mapping[str, str | Sequence[str] | None], *, conditions: ViewingConditions
+    said: Mapping[str, Said], *, conditions: ViewingConditions
 ) -> Iterator[Observation]:
     """Its finish, what a pad, a stick and warmth do to it, and the thickness that was meant."""
     readers = {
@@ -284,31 +312,42 @@ def read_handling(
         "guess": parse_meant_thickness,
     }
     for name, texts in said.items():
-        yield from (readers[name](text, conditions) for text in _texts(texts, name))
+        yield from (
+            readers[name](one, conditions) if isinstance(one, str) else one
+            for one in check_kinds(texts, name)
+        )
 
 
 def read_measurements(
     *,
-    ohms: str | None,
+    ohms: str | Observation | None,
     strip: str | None,
     four_point: str | None,
-    mass_gain: str | None,
+    mass_gain: str | Observation | None,
     area: str | None,
     conditions: ViewingConditions,
 ) -> Iterator[Observation]:
     """Readings of a meter and of a balance."""
-    if ohms is not None:
+    for name, side in (("strip", strip), ("four_point", four_point), ("area", area)):
+        check_text(side, name)
+    if isinstance(ohms, str):
         yield parse_meter(ohms, strip, four_point)
     elif strip is not None or four_point is not None:
-        raise InputError("`strip` and `four_point` go with `ohms`", parameter="ohms")
-    if mass_gain is not None:
+        raise InputError("`strip` and `four_point` go with `ohms` as text", parameter="ohms")
+    else:
+        yield from check_kinds(ohms, "ohms")
+    if isinstance(mass_gain, str):
         yield parse_gained_mass(mass_gain, area, conditions)
     elif area is not None:
-        raise InputError("`area` goes with `mass_gain`", parameter="mass_gain")
+        raise InputError("`area` goes with `mass_gain` as text", parameter="mass_gain")
+    else:
+        yield from check_kinds(mass_gain, "mass_gain")
 
 
 def read_circumstances(metal: str, pressure: str | None, rate: str | None) -> Iterator[Observation]:
     """The residual gas a metal grew in."""
+    check_text(pressure, "pressure")
+    check_text(rate, "rate")
     if pressure is not None and rate is not None:
         yield parse_deposition(metal, pressure, rate)
     elif pressure is not None or rate is not None:
@@ -318,11 +357,33 @@ def read_circumstances(metal: str, pressure: str | None, rate: str | None) -> It
         )
 
 
-def _texts(said: str | Sequence[str] | None, name: str) -> Sequence[str]:
-    """One text or several as several."""
+def check_kinds(said: Said, name: str) -> Sequence[str | Observation]:
+    """What was said under one keyword as a sequence.
+
+    Raises
+    ------
+    InputError
+        If it is neither text nor an observation, nor several of these.
+    """
     if said is None:
         return ()
-    several = [said] if isinstance(said, str) else said
-    if not isinstance(several, Sequence) or not all(isinstance(one, str) for one in several):
-        raise InputError(f"`{name}` is a text or a list of texts, not {said!r:.80}", parameter=name)
+    several = [said] if isinstance(said, (str, Observation)) else said
+    if not isinstance(several, Sequence) or not all(
+        isinstance(one, (str, Observation)) for one in several
+    ):
+        raise InputError(
+            f"`{name}` is a text, an observation or a list of these, not {shorten(repr(said))}",
+            parameter=name,
+        )
     return several
+
+
+def check_text(said: object, name: str) -> None:
+    """Refuse what is stated and no text.
+
+    Raises
+    ------
+    InputError
+    """
+    if said is not None and not isinstance(said, str):
+        raise InputError(f"`{name}` is a text, not {shorten(repr(said))}", parameter=name)

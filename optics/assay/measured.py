@@ -114,7 +114,9 @@ class ResistanceObservation:
         mixed: FloatArray = np.logaddexp(honest, np.log(0.5 * slip / BLUNDER_LOG_WIDTH))
         return mixed
 
-    def simulate(self, films: FilmSet, truth: IndexArray, rows: IndexArray, rng: Rng) -> FloatArray:
+    def simulate(
+        self, films: FilmSet, truth: IndexArray, rows: IndexArray, *, rng: Rng
+    ) -> FloatArray:
         """What the meter would have shown on other films."""
         mean, sd = self.spread(films)
         shown = mean[truth] + sd[truth] * rng.standard_normal(truth.size)
@@ -202,14 +204,16 @@ class NumberObservation:
         """Width a slip may land in, in the unit of the reading."""
         return {"mass": 300.0, "density": 5.0, "guess": 6.0}[self.what]
 
-    def simulate(self, films: FilmSet, truth: IndexArray, rows: IndexArray, rng: Rng) -> FloatArray:
+    def simulate(
+        self, films: FilmSet, truth: IndexArray, rows: IndexArray, *, rng: Rng
+    ) -> FloatArray:
         """What would have been read off other films."""
         mean, sd = (part[truth] for part in self._expected(films))
         return self._log_density(films, mean + sd * rng.standard_normal(truth.size), rows)
 
 
 def mass_reading(
-    text: str, mass_mg: float, area_cm2: float, viewing: ViewingConditions
+    text: str, mass_mg: float, *, area_cm2: float, viewing: ViewingConditions
 ) -> NumberObservation:
     """Mass gained on an area, weighed on a small balance.
 

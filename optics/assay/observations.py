@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, replace
-from typing import Protocol
+from typing import Protocol, runtime_checkable
 
 import numpy as np
 
@@ -52,6 +52,7 @@ _CLAUSES = {
 }
 
 
+@runtime_checkable
 class Observation(Protocol):
     """One thing noticed of the film."""
 
@@ -74,7 +75,9 @@ class Observation(Protocol):
         """Log likelihood in each film, shape (N,); without blunders, no slip is allowed for."""
         ...
 
-    def simulate(self, films: FilmSet, truth: IndexArray, rows: IndexArray, rng: Rng) -> FloatArray:
+    def simulate(
+        self, films: FilmSet, truth: IndexArray, rows: IndexArray, *, rng: Rng
+    ) -> FloatArray:
         """Log likelihood (K, C), in films ``rows``, of what films ``truth`` would have shown."""
         ...
 
@@ -158,7 +161,7 @@ class ColourObservation:
         _ = blunders  # the doubts about a colour allow for slips already
         if self.reading.word:
             xyz = self.xyz(films)
-            return word_log_likelihood(self.reading, self.doubts, xyz, self.viewing)
+            return word_log_likelihood(self.reading, self.doubts, xyz, viewing=self.viewing)
         density = self.table(films).log_likelihood(self.reading.points_lab)
         return np.asarray(density[0, 0, 0], dtype=float)
 
@@ -168,17 +171,19 @@ class ColourObservation:
         return best_log_likelihood(self.reading, self.doubts)
 
     def meant_log_likelihood(
-        self, films: FilmSet, likely: IndexArray, rows: IndexArray, rng: Rng
+        self, films: FilmSet, likely: IndexArray, rows: IndexArray, *, rng: Rng
     ) -> FloatArray:
         """Log likelihood (K, C), in films ``rows``, of colours perceived of films ``likely``
         that would have been called by the word."""
         xyz = self.xyz(films)[likely]
-        called = draw_colours_called(self.reading, self.doubts, xyz, self.viewing, rng)
+        called = draw_colours_called(self.reading, self.doubts, xyz, viewing=self.viewing, rng=rng)
         table = self.table(films)
         part = replace(table, lab=table.lab[:, :, rows], scale_nm=table.scale_nm[rows])
         return part.log_likelihood(called)[:, 0, 0, :]
 
-    def simulate(self, films: FilmSet, truth: IndexArray, rows: IndexArray, rng: Rng) -> FloatArray:
+    def simulate(
+        self, films: FilmSet, truth: IndexArray, rows: IndexArray, *, rng: Rng
+    ) -> FloatArray:
         """Colours that other films would have shown."""
         table = self.table(films)
         views = table.view_weight.size
@@ -247,7 +252,9 @@ class CategoryObservation:
         found = np.log((1.0 - slip) * chances[:, kinds.index(self.found)] + slip / len(kinds))
         return np.asarray(found, dtype=float)
 
-    def simulate(self, films: FilmSet, truth: IndexArray, rows: IndexArray, rng: Rng) -> FloatArray:
+    def simulate(
+        self, films: FilmSet, truth: IndexArray, rows: IndexArray, *, rng: Rng
+    ) -> FloatArray:
         """What other films would have shown."""
         kinds, chances = self.chances(films)
         steps = np.cumsum(chances[truth], axis=1)
@@ -285,7 +292,9 @@ class DepositionObservation:
         weight: FloatArray = np.log(np.append(chance + 1.0 - _FROM_RUN, 1.0))[kind]
         return weight
 
-    def simulate(self, films: FilmSet, truth: IndexArray, rows: IndexArray, rng: Rng) -> FloatArray:
+    def simulate(
+        self, films: FilmSet, truth: IndexArray, rows: IndexArray, *, rng: Rng
+    ) -> FloatArray:
         """A circumstance is given, not found: the same for every film."""
         _ = rng
         return np.tile(self.log_likelihood(films)[rows], (truth.size, 1))

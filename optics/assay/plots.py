@@ -28,7 +28,7 @@ def chart_verdict(verdict: Verdict) -> Figure:
 
 
 def plot_verdict(verdict: Verdict, ax: Axes | None = None) -> Axes:
-    """Rows of swatches, one for each thing the film may be, likeliest first."""
+    """IndexArray of swatches, one for each thing the film may be, likeliest first."""
     rows: list[Row] = [
         (f"{one.name}\n{_percent(one.probability)}, {one.example_nm:.0f} nm", one.looks)
         for one in verdict.hypotheses
@@ -47,7 +47,7 @@ def chart_expectation(expectation: Expectation) -> Figure:
 
 
 def plot_expectation(expectation: Expectation, ax: Axes | None = None) -> Axes:
-    """Rows of swatches, from the good film to one oxidised through."""
+    """IndexArray of swatches, from the good film to one oxidised through."""
     rows: list[Row] = []
     for one in expectation.expected:
         sides = {"front": one.front, "back": one.back, "through": one.through}
@@ -60,7 +60,7 @@ def plot_expectation(expectation: Expectation, ax: Axes | None = None) -> Axes:
 
 
 def plot_swatches(rows: list[Row], ax: Axes | None = None) -> Axes:
-    """Rows of swatches with their hex and name on them.
+    """IndexArray of swatches with their hex and name on them.
 
     Parameters
     ----------

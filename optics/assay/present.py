@@ -70,7 +70,7 @@ def _hypothesis_table(verdict: Verdict) -> Table:
 def _why(verdict: Verdict) -> Items:
     return Items(
         [
-            f"{one.observation} ({one.found}) {one.words}: {format_factor(one.decibans)}"
+            f"{one.observation} ({one.found}): {one.words}, {format_factor(one.decibans)}"
             for one in verdict.why
         ]
     )
@@ -79,12 +79,12 @@ def _why(verdict: Verdict) -> Items:
 def _name_of(one: Hypothesis) -> str:
     best = next(iter(one.variants.items()), None)
     if best is None or len(one.variants) == 1:
-        return one.name
-    return f"{one.name}, {best[0]} {format_percent(best[1])}"
+        return one.title
+    return f"{one.title}, {best[0]} {format_percent(best[1])}"
 
 
 def _interval_words(one: Hypothesis) -> str:
-    if one.family == "nothing":
+    if one.name == "nothing":
         return ""
     parts = one.region90_nm if len(one.region90_nm) <= _MOST_SPANS else [one.interval90_nm]
     return " or ".join(format_interval(part) for part in parts)
@@ -93,7 +93,7 @@ def _interval_words(one: Hypothesis) -> str:
 def _data_of(verdict: Verdict) -> tuple[str, ...]:
     held = [one for one in verdict.hypotheses if one.probability >= _LEAST_SHARE]
     metals = {m for one in held for m, share in one.metals.items() if share >= _LEAST_SHARE and m}
-    families = {one.family for one in held}
+    families = {one.name for one in held}
     weighed = [one for one in list_hypotheses(sorted(metals)) if one.family in families]
     media = dict.fromkeys(name for one in weighed for name in (one.metal, one.medium) if name)
     shipped = [name for name in media if name not in data()["constructed"]]

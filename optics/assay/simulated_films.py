@@ -181,7 +181,7 @@ def _draw_islands(suspect: FilmHypothesis, count: int, rng: Rng) -> FilmSample:
     joins = _draw_log_uniform(film_metal(suspect.metal).percolation_nm, count, rng)
     nominal = joins * rng.uniform(0.15, 0.95, count)
     filling = _draw_uniform(own["filling"], count, rng)
-    grains, bound = draw_grains(suspect.metal, (0.0, 0.7), count, rng)
+    grains, bound = draw_grains(suspect.metal, (0.0, 0.7), count, rng=rng)
     eps = maxwell_garnett(1.0, grains, filling[:, None])
     d = nominal / filling
     return FilmSample(
@@ -195,7 +195,7 @@ def _draw_black(suspect: FilmHypothesis, count: int, rng: Rng) -> FilmSample:
     """Metal grains in air, denser towards the ground, cut into slices."""
     d, filling = _draw_density_profile(count, rng)
     solid = filling.mean(axis=1)
-    grains, bound = draw_grains(suspect.metal, facts("black metal")["oxide_share"], count, rng)
+    grains, bound = draw_grains(suspect.metal, facts("black metal")["oxide_share"], count, rng=rng)
     ohm = _metal_ohm(suspect.metal, d * solid, np.zeros(count))
     mass = _mass(suspect.metal, d * solid, rng)
     return _grains_in_air(d, filling, grains, ohm, mass, bound, rng)

@@ -18,6 +18,7 @@ def hypothesis_of(
     films: FilmSet,
     colours: FilmColours,
     log_weight: FloatArray,
+    *,
     family: str,
     share: float,
     viewing: ViewingConditions,
@@ -39,8 +40,9 @@ def hypothesis_of(
             variants[one.variant] = variants.get(one.variant, 0.0) + part
         metals[one.metal] = metals.get(one.metal, 0.0) + part
     return Hypothesis(
-        family=family, name=FAMILY_WORDS[family],
-        phrase=phrase_of(best, films.ground.text, metals, variants), probability=share,
+        name=family, title=FAMILY_WORDS[family],
+        words=phrase_of(best, films.ground.text, metals=metals, variants=variants),
+        probability=share,
         variants=_sort_shares(variants),
         metals=_sort_shares({m: p for m, p in metals.items() if m}),
         thickness_nm=nm, interval90_nm=interval, region90_nm=region, candidates=candidates,

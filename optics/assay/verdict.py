@@ -18,9 +18,9 @@ class Hypothesis:
 
     Attributes
     ----------
-    family : str
+    name : str
         Its key, such as ``oxide``.
-    name, phrase : str
+    title, words : str
         In a few words for a table, and as the verdict says it.
     probability : float
     variants, metals : dict
@@ -39,9 +39,9 @@ class Hypothesis:
         Thickness [nm] and typical ohms per square of that film.
     """
 
-    family: str
     name: str
-    phrase: str
+    title: str
+    words: str
     probability: float
     variants: dict[str, float]
     metals: dict[str, float]
@@ -57,8 +57,8 @@ class Hypothesis:
         """Its fields as plain data; its key and its words as a program looks for them."""
         looks = {side: {"srgb_hex": h, "name": name} for side, (h, name) in self.looks.items()}
         return {
-            "name": self.family,
-            "words": self.phrase,
+            "name": self.name,
+            "words": self.words,
             "probability": self.probability,
             "variants": self.variants,
             "metals": self.metals,

@@ -29,7 +29,7 @@ def word_uncertainty(reading: Reading, doubts: Uncertainty) -> Uncertainty:
 
 
 def word_log_likelihood(
-    reading: Reading, doubts: Uncertainty, xyz: FloatArray, viewing: ViewingConditions
+    reading: Reading, doubts: Uncertainty, xyz: FloatArray, *, viewing: ViewingConditions
 ) -> FloatArray:
     """Log density (N,), averaged over the region of the word, of the colours perceived.
 
@@ -43,7 +43,9 @@ def word_log_likelihood(
         Of the films.
     """
     said = _word_density(reading, doubts)
-    lab = perceived_lab(xyz, even_conditions(len(xyz)), doubts, viewing, reading.view)
+    lab = perceived_lab(
+        xyz, even_conditions(len(xyz)), doubts=doubts, viewing=viewing, view=reading.view
+    )
     density: FloatArray = interpolate_field(said, lab).mean(axis=-1)
     return np.log(np.maximum(density, 1e-300))
 
@@ -64,6 +66,7 @@ def draw_colours_called(
     reading: Reading,
     doubts: Uncertainty,
     xyz: FloatArray,
+    *,
     viewing: ViewingConditions,
     rng: np.random.Generator,
 ) -> FloatArray:
@@ -72,7 +75,7 @@ def draw_colours_called(
     Where none of the colours drawn of a film would be called so, it is any of them.
     """
     conditions = rng.random((len(xyz), _TRIES, 3))
-    lab = perceived_lab(xyz, conditions, doubts, viewing, reading.view)
+    lab = perceived_lab(xyz, conditions, doubts=doubts, viewing=viewing, view=reading.view)
     lab = lab + scatter_of(doubts) * rng.standard_normal(lab.shape)
     steps = np.cumsum(interpolate_field(word_chance(reading.word), lab) + 1e-12, axis=1)
     which = (rng.random((len(xyz), 1)) * steps[:, -1:] > steps).sum(axis=1)
@@ -96,6 +99,7 @@ def even_conditions(films: int) -> FloatArray:
 def perceived_lab(
     xyz: FloatArray,
     conditions: FloatArray,
+    *,
     doubts: Uncertainty,
     viewing: ViewingConditions,
     view: View,

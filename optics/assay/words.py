@@ -12,8 +12,8 @@ if TYPE_CHECKING:
     from .observations import Observation
 
 _SURE = 0.6  # of a variant or a metal before it is named outright
-_STRENGTH = ((3.0, "hardly tells"), (7.0, "speaks a little"), (13.0, "speaks"),
-             (25.0, "speaks strongly"), (1e9, "is decisive"))  # fmt: skip
+_STRENGTH = ((3.0, "little evidence"), (7.0, "some evidence"), (13.0, "good evidence"),
+             (25.0, "strong evidence"), (1e9, "decisive evidence"))  # fmt: skip
 
 FAMILY_WORDS = {
     "metal": "opaque metal",
@@ -31,7 +31,7 @@ FAMILY_WORDS = {
 
 
 def phrase_of(
-    suspect: FilmHypothesis, ground: str, metals: dict[str, float], variants: dict[str, float]
+    suspect: FilmHypothesis, ground: str, *, metals: dict[str, float], variants: dict[str, float]
 ) -> str:
     """A family as the verdict says it, with the metal and variant where they are clear."""
     metal, share = max(metals.items(), key=lambda item: item[1])
@@ -59,6 +59,7 @@ def verdict_sentence(
     found: Sequence[Hypothesis],
     observations: Sequence[Observation],
     ground: str,
+    *,
     fits: bool,
     clashes: Sequence[str],
 ) -> str:
@@ -67,20 +68,20 @@ def verdict_sentence(
     film = f"A film on {ground} that {seen}"
     if not fits:
         why = clashes[0] if clashes else "no film in question shows all of this"
-        return f"{film}: none of these, {why}; the nearest, not to be trusted, is {found[0].phrase}"
+        return f"{film}: none of these, {why}; the nearest, not to be trusted, is {found[0].words}"
     best, *others = found
-    told = f"{best.phrase}{_thickness_words(best)}; {percent(best.probability)}"
+    told = f"{best.words}{_thickness_words(best)}; {percent(best.probability)}"
     rivals = [one for one in others if one.probability >= 0.1][:2]
     if rivals:
-        rest = " or ".join(f"{one.phrase} ({percent(one.probability)})" for one in rivals)
+        rest = " or ".join(f"{one.words} ({percent(one.probability)})" for one in rivals)
         told += f"; it could also be {rest}"
     return f"{film}: {told}"
 
 
 def _thickness_words(one: Hypothesis) -> str:
-    if one.family == "nothing" or not one.candidates:
+    if one.name == "nothing" or not one.candidates:
         return ""
-    of = {"oxide skin": "the skin ", "islands": "as much as "}.get(one.family, "")
+    of = {"oxide skin": "the skin ", "islands": "as much as "}.get(one.name, "")
     ends = [region for region in one.region90_nm if region[1] - region[0] > 0.5]
     if len(ends) > 3 or not ends:
         ends = [one.interval90_nm]
@@ -101,7 +102,7 @@ def percent(share: float) -> str:
 def weight_in_words(decibans: float, leading: str) -> str:
     """How much an observation says for or against the leading family."""
     words = next(words for limit, words in _STRENGTH if abs(decibans) < limit)
-    if words == "hardly tells":
+    if words == "little evidence":
         return words
     side = "for" if decibans > 0 else "against"
     return f"{words} {side} {FAMILY_WORDS[leading]}"
@@ -121,7 +122,7 @@ def check_sentence(words: str, now: float, after: float) -> str:
     return f"{words}: it would raise the certainty from {percent(now)} to about {percent(after)}"
 
 
-def change_sentence(finding: str, family: str, share: float, chance: float) -> str:
+def change_sentence(finding: str, family: str, *, share: float, chance: float) -> str:
     """A finding that would turn the verdict."""
     return (
         f"if {finding} (chance {percent(chance)}), {FAMILY_WORDS[family]} comes first with "

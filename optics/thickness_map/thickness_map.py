@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from .._typing import FloatArray, IndexArray, SingleArray
 from ..colour.conditions import ViewingConditions, as_conditions
-from ..errors import InputError, LimitError, OutOfRangeError
+from ..errors import InputError, LimitError, OutOfRangeError, shorten
 from ..films.materials.catalogue import as_materials
 from ..gauge.gauge import DEFAULT_BETWEEN_NM
 from ..gauge.photo import bare_metal_lab
@@ -45,7 +45,7 @@ _ROWS_AT_ONCE = 8 * BLOCK
 
 
 @dataclass(frozen=True)
-class Seed:
+class KnownPlace:
     """A place whose thickness is known: pixel column and row, and thickness [nm]."""
 
     x: int
@@ -53,7 +53,7 @@ class Seed:
     thickness_nm: float
 
 
-def parse_seed(text: str) -> Seed:
+def parse_known_place(text: str) -> KnownPlace:
     """Read a place of known thickness such as ``812,300=45nm``.
 
     Raises
@@ -63,7 +63,7 @@ def parse_seed(text: str) -> Seed:
     """
     place, _, thickness = text.partition("=")
     x, y = parse_whole_numbers(place, 2, "the place")
-    return Seed(x, y, parse_quantity(thickness, "length_nm", "the thickness"))
+    return KnownPlace(x, y, parse_quantity(thickness, "length_nm", "the thickness"))
 
 
 def map_photo(
@@ -77,7 +77,7 @@ def map_photo(
     doubts: Mapping[str, float] | None = None,
     between_nm: tuple[float, float] = DEFAULT_BETWEEN_NM,
     conditions: ViewingConditions | str | None = None,
-    known_places: Sequence[Seed] = (),
+    known_places: Sequence[KnownPlace | str] = (),
 ) -> FieldMap:
     """Thickness of every pixel of a photo.
 
@@ -98,8 +98,8 @@ def map_photo(
         Range the thickness is known to lie in [nm].
     conditions : ViewingConditions or str, optional
         Light and observer, or the name of the light.
-    known_places : sequence of Seed
-        Places of known thickness.
+    known_places : sequence of KnownPlace or str
+        Places of known thickness, such as ``812,300=45nm``.
 
     Raises
     ------
@@ -137,7 +137,7 @@ def map_thickness(
     between_nm: tuple[float, float] = DEFAULT_BETWEEN_NM,
     conditions: ViewingConditions | str | None = None,
     matrix: FloatArray | None = None,
-    known_places: Sequence[Seed] = (),
+    known_places: Sequence[KnownPlace | str] = (),
 ) -> FieldMap:
     """Thickness of every pixel of a photo.
 
@@ -151,7 +151,7 @@ def map_thickness(
         Of a reading of one pixel's colour.
     matrix : ndarray, shape (3, 3), optional
         Corrects linear light, by a white card or bare metal in the picture.
-    known_places : sequence of Seed
+    known_places : sequence of KnownPlace or str
         Places whose thickness is known.
 
     Returns
@@ -161,12 +161,13 @@ def map_thickness(
     Raises
     ------
     InputError, OutOfRangeError
-        If a seed lies outside the picture or the range, or nothing in the picture fits.
+        If a place lies outside the picture or the range, or nothing in the picture fits.
     LimitError
         Above 36 megapixels.
     """
     viewing, names = as_conditions(conditions), as_materials(film, "film")
-    _check_seeds(known_places, codes, between_nm)
+    places = _read_places(known_places)
+    _check_places(places, codes, between_nm)
     if codes.valid.size > MOST_PIXELS:
         raise LimitError(
             f"a map has at most {MOST_PIXELS // 1_000_000} megapixels, and the picture has "
@@ -179,7 +180,7 @@ def map_thickness(
     used = _used_cells(codes, blocks)
     posterior = gauge_binned(cells, _cell_lab(used, codes, matrix))
     lookup = _Lookup.of(used, posterior)
-    expected = _settle_blocks(lookup, blocks, known_places)
+    expected = _settle_blocks(lookup, blocks, places)
     likeliest = max(pairs, key=lambda pair: pair.weight)
     return _fill(lookup, codes, expected, likeliest, (names, on, doubts, pairs))
 
@@ -218,17 +219,35 @@ def _missing(points: SingleArray) -> FloatArray:
     return np.full((1, points.shape[1]), np.nan)
 
 
-def _check_seeds(seeds: Sequence[Seed], codes: Codes, between_nm: tuple[float, float]) -> None:
+def _read_places(said: Sequence[KnownPlace | str]) -> list[KnownPlace]:
+    """Places from what a caller gave: themselves, or their written form."""
+    several = [said] if isinstance(said, (str, KnownPlace)) else said
+    if not isinstance(several, Sequence) or not all(
+        isinstance(one, (str, KnownPlace)) for one in several
+    ):
+        raise InputError(
+            f"`known_places` are places such as 812,300=45nm, not {shorten(repr(said))}",
+            parameter="known_places",
+        )
+    return [parse_known_place(one) if isinstance(one, str) else one for one in several]
+
+
+def _check_places(
+    places: Sequence[KnownPlace], codes: Codes, between_nm: tuple[float, float]
+) -> None:
     height, width = codes.valid.shape
-    for seed in seeds:
-        if not (0 <= seed.x < width and 0 <= seed.y < height):
+    for place in places:
+        if not (0 <= place.x < width and 0 <= place.y < height):
             raise OutOfRangeError(
-                f"the place {seed.x},{seed.y} lies outside the picture of {width} x {height} pixels"
+                f"the place {place.x},{place.y} lies outside the picture of {width} x {height} "
+                f"pixels",
+                parameter="known_places",
             )
-        if not between_nm[0] <= seed.thickness_nm <= between_nm[1]:
+        if not between_nm[0] <= place.thickness_nm <= between_nm[1]:
             raise OutOfRangeError(
-                f"the thickness {seed.thickness_nm:g} nm at {seed.x},{seed.y} lies outside the "
-                f"range {between_nm[0]:g} to {between_nm[1]:g} nm"
+                f"the thickness {place.thickness_nm:g} nm at {place.x},{place.y} lies outside the "
+                f"range {between_nm[0]:g} to {between_nm[1]:g} nm",
+                parameter="known_places",
             )
 
 
@@ -274,17 +293,17 @@ def _to_codes(values: NDArray[Any], codes: Codes) -> CodeArray:
     return values.astype(np.uint8) if codes.values.itemsize == 1 else values.astype(np.uint16)
 
 
-def _settle_blocks(lookup: _Lookup, blocks: Index, seeds: Sequence[Seed]) -> SingleArray:
+def _settle_blocks(lookup: _Lookup, blocks: Index, places: Sequence[KnownPlace]) -> SingleArray:
     """Thickness [nm] each block settles on, NaN where nothing fits."""
     row = lookup.place[blocks]
     middle, cost = lookup.middle[row], lookup.cost[row].copy()
     starts = {}
-    for seed in seeds:
-        at = seed.y // BLOCK, seed.x // BLOCK
-        away = np.nan_to_num(np.abs(middle[at] - seed.thickness_nm), nan=np.inf)
+    for place in places:
+        at = place.y // BLOCK, place.x // BLOCK
+        away = np.nan_to_num(np.abs(middle[at] - place.thickness_nm), nan=np.inf)
         if not np.isfinite(away).any():
             raise InputError(
-                f"no film in question shows the colour at {seed.x},{seed.y}, so its thickness "
+                f"no film in question shows the colour at {place.x},{place.y}, so its thickness "
                 f"cannot guide the map"
             )
         starts[at] = int(np.argmin(away))

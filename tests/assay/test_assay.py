@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from benchmarks.assay_calibration import SINGLE, WAYS, about_ninety, excess, reliability, run
-from oxhue.optics.assay.assay import family_shares, weigh_films, weigh_observations
+from oxhue.optics.assay.assay import assay, family_shares, weigh_films, weigh_observations
 from oxhue.optics.assay.checks import CONTRADICTION, find_contradictions, fit_p_value
 from oxhue.optics.assay.colours import colours_of, draw_film_set
 from oxhue.optics.assay.expectation import expect
@@ -53,7 +53,7 @@ def through(text, how=None):
 
 @pytest.fixture(scope="module")
 def titanium():
-    return draw_film_set(("Ti",), "glass", 1)
+    return draw_film_set(("Ti",), "glass", seed=1)
 
 
 @pytest.mark.parametrize("metal", [*list_metals(), None])
@@ -127,7 +127,7 @@ def test_the_verdict_hangs_together():
     assert shares == sorted(shares, reverse=True)
     best = verdict.hypotheses[0]
     assert best.probability == shares[0]
-    assert [one.family for one in verdict.hypotheses] == list(verdict.probabilities)
+    assert [one.name for one in verdict.hypotheses] == list(verdict.probabilities)
     assert sum(best.variants.values()) == pytest.approx(1.0)
     low, high = best.interval90_nm
     assert low < best.thickness_nm < high
@@ -151,7 +151,7 @@ def test_the_same_seed_gives_the_same_verdict():
 def test_each_finding_moves_the_odds_as_it_says():
     noticed = [front("gold"), parse_meter("open")]
     verdict = weigh_observations(noticed, "Ti")
-    films = draw_film_set(("Ti",), "glass", 1)
+    films = draw_film_set(("Ti",), "glass", seed=1)
     each = [one.log_likelihood(films) for one in noticed]
     with_all = family_shares(films, weigh_films(films, each[0] + each[1]))["oxide"]
     without = family_shares(films, weigh_films(films, each[0]))["oxide"]
@@ -202,7 +202,7 @@ def test_black_speaks_for_soot_and_against_bright_metal(titanium):
 
 
 def test_what_lies_on_an_opaque_base_has_no_optical_density():
-    films = draw_film_set(("Ti",), "steel", 1)
+    films = draw_film_set(("Ti",), "steel", seed=1)
     with pytest.raises(InputError, match="cannot be seen through"):
         optical_density(colours_of(films, VIEWING), "steel")
 
@@ -239,7 +239,7 @@ def test_fit_p_values_of_the_models_own_films_are_spread(titanium):
     p = []
     for reading in read:
         shares = family_shares(titanium, weigh_films(titanium, reading.log_likelihood(titanium)))
-        p.append(fit_p_value(titanium, [reading], shares, rng))
+        p.append(fit_p_value(titanium, [reading], shares, rng=rng))
     # The family in which the reading is most ordinary counts, so p lies higher than evenly.
     assert np.mean(np.array(p) < 0.05) < 0.15
     assert np.median(p) > 0.4
@@ -317,7 +317,7 @@ def test_meter_readings(text, strip, four_point, ohm, squares):
 
 def test_four_points_on_a_small_piece_need_its_size():
     assert parse_meter("2ohm", "10mmx10mm", "1mm").ohm == pytest.approx(2.0 * 4.2208, rel=1e-4)
-    with pytest.raises(InputError, match="--strip"):
+    with pytest.raises(InputError, match="`strip`"):
         parse_meter("2ohm", None, "1mm")
 
 
@@ -327,8 +327,8 @@ def test_four_points_on_a_small_piece_need_its_size():
         (lambda: parse_meter("much"), "35ohm/sq"),
         (lambda: parse_meter("0ohm"), "above 0"),
         (lambda: parse_meter("-3ohm"), "above 0"),
-        (lambda: parse_meter("35ohm/sq", "30mmx5mm"), "no --strip"),
-        (lambda: parse_meter("open", None, "4.5"), "--four-point"),
+        (lambda: parse_meter("35ohm/sq", "30mmx5mm"), "no `strip`"),
+        (lambda: parse_meter("open", None, "4.5"), "`four_point`"),
         (lambda: parse_meter("3ohm", "30mm"), "30mmx5mm"),
         (lambda: parse_meter("3ohm", "30mmx0mm"), "0.001 mm"),
         (lambda: parse_finish("wobbly", VIEWING), "rainbow"),
@@ -337,7 +337,7 @@ def test_four_points_on_a_small_piece_need_its_size():
         (lambda: parse_warmed("x", VIEWING), "changes, same"),
         (lambda: through("OD 12"), "between 0 and 8"),
         (lambda: parse_gained_mass("3", "2cm2", VIEWING), "mg"),
-        (lambda: parse_gained_mass("3mg", None, VIEWING), "--area"),
+        (lambda: parse_gained_mass("3mg", None, VIEWING), "`area`"),
         (lambda: parse_gained_mass("0mg", "2cm2", VIEWING), "positive"),
         (lambda: parse_meant_thickness("0nm", VIEWING), "above 0"),
         (lambda: parse_deposition("C", "1e-5mbar", "1nm/s"), "name the metal"),
@@ -406,3 +406,38 @@ def test_a_skin_can_hide_a_metal_from_the_probes(titanium):
     chance = two_probe_reading("open", math.inf).open_chance(titanium)[skins]
     thick = titanium.thickness_nm[skins] > 100.0
     assert chance[thick].mean() > 5.0 * chance[titanium.thickness_nm[skins] < 20.0].mean()
+
+
+@pytest.mark.parametrize(
+    ("said", "parameter"),
+    [
+        ({"ohms": 120}, "ohms"),
+        ({"seen": 3}, "seen"),
+        ({"seen": ["gold", 3]}, "seen"),
+        ({"seen": "gold", "metal": 3}, "metal"),
+        ({"seen": "gold", "on": 4}, "on"),
+        ({"seen": "gold", "how": 3}, "how"),
+        ({"seen": "gold", "seed": "x"}, "seed"),
+        ({"observations": ["gold"]}, "observations"),
+        ({"ohms": "open", "strip": 30}, "strip"),
+        ({"seen": "gold", "pressure": 3, "rate": "1nm/s", "metal": "Ti"}, "pressure"),
+        ({"seen": "gold", "pressure": "3e-5mbar"}, "rate"),
+        ({"finish": "bla"}, "finish"),
+        ({}, "observations"),
+    ],
+)
+def test_what_is_refused_names_its_parameter(said, parameter):
+    with pytest.raises(InputError) as refused:
+        assay(**said)
+    assert refused.value.parameter == parameter
+    assert "--" not in str(refused.value)
+
+
+def test_an_observation_stands_for_its_text():
+    by_text = assay(seen="gold", ohms="open", metal="Ti")
+    by_object = assay(
+        seen=front("gold"),
+        ohms=parse_meter("open"),
+        metal="Ti",
+    )
+    assert by_object.to_dict() == by_text.to_dict()

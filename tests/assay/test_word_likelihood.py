@@ -34,13 +34,15 @@ def test_the_likelihood_of_a_word_is_the_chance_that_it_is_said(word, view):
     rng = np.random.default_rng(1)
     xyz = np.tile([48.0, 50.0, 30.0], (4000, 1))
     one = ColourObservation(parse_reading(word, view=view), VIEWING)
-    lab = perceived_lab(xyz, rng.random((4000, 25, 3)), one.doubts, VIEWING, view).reshape(-1, 3)
+    lab = perceived_lab(
+        xyz, rng.random((4000, 25, 3)), doubts=one.doubts, viewing=VIEWING, view=view
+    ).reshape(-1, 3)
     lab = lab + scatter_of(one.doubts) * rng.standard_normal(lab.shape)
     place = np.rint((lab - LATTICE_ORIGIN) / LATTICE_STEP_DELTA_E).astype(int)
     place = np.clip(place, 0, np.array(LATTICE_SHAPE) - 1)
     field = word_chance(word)
     said = field[tuple(place.T)].mean()
-    density = np.exp(word_log_likelihood(one.reading, one.doubts, xyz, VIEWING)).mean()
+    density = np.exp(word_log_likelihood(one.reading, one.doubts, xyz, viewing=VIEWING)).mean()
     chance_of_draw = 3.0 * np.sqrt(said / len(lab))
     found = density * field.sum() * LATTICE_STEP_DELTA_E**3
     assert found == pytest.approx(said, rel=0.03, abs=chance_of_draw)

@@ -13,7 +13,7 @@ from oxhue.optics.images.image import Codes
 from oxhue.optics.inference.uncertainty import DEFAULTS
 from oxhue.optics.look.look import look
 from oxhue.optics.thickness_map import thickness_map as fieldmap
-from oxhue.optics.thickness_map.thickness_map import Seed, map_thickness, parse_seed
+from oxhue.optics.thickness_map.thickness_map import KnownPlace, map_thickness, parse_known_place
 from oxhue.optics.thickness_map.unwrap import settle
 
 CARD = DEFAULTS["card"]
@@ -79,7 +79,7 @@ def test_a_seed_settles_which_order_a_lone_patch_belongs_to():
     doubtful = replace(DEFAULTS["photo"], noise_de=14.0, white_balance_de=10.0)
     for known_nm in (119.0, 214.0):
         field = map_thickness(
-            codes, ["TiO2"], "Ti", doubts=doubtful, known_places=[Seed(30, 30, known_nm)]
+            codes, ["TiO2"], "Ti", doubts=doubtful, known_places=[KnownPlace(30, 30, known_nm)]
         )
         assert abs(float(np.nanmedian(field.median_nm)) - known_nm) < 15.0
 
@@ -104,8 +104,8 @@ def test_nothing_fits_a_picture_of_something_else():
 @pytest.mark.parametrize(
     ("seed", "wording"),
     [
-        (Seed(999, 0, 45.0), "outside the picture of 64 x 64"),
-        (Seed(3, 3, 900.0), "outside the range 0 to 250 nm"),
+        (KnownPlace(999, 0, 45.0), "outside the picture of 64 x 64"),
+        (KnownPlace(3, 3, 900.0), "outside the range 0 to 250 nm"),
     ],
 )
 def test_a_seed_that_cannot_be_is_refused(seed, wording):
@@ -122,7 +122,7 @@ def test_a_seed_on_the_background_is_refused():
             ["TiO2"],
             "Ti",
             doubts=CARD,
-            known_places=[Seed(5, 5, 45.0)],
+            known_places=[KnownPlace(5, 5, 45.0)],
         )
 
 
@@ -135,10 +135,10 @@ def test_a_picture_too_large_to_map_is_refused_before_it_is_begun(monkeypatch):
 
 
 def test_places_are_read_as_written():
-    assert parse_seed("812,300=45nm") == Seed(812, 300, 45.0)
+    assert parse_known_place("812,300=45nm") == KnownPlace(812, 300, 45.0)
     for bad in ("812,300", "812=45nm", "a,b=45nm", "1,2=45", "-1,2=45nm"):
         with pytest.raises(InputError):
-            parse_seed(bad)
+            parse_known_place(bad)
 
 
 def test_continuity_prefers_the_smooth_path():
