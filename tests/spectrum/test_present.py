@@ -82,5 +82,5 @@ def test_the_words_follow_the_answer(other, verdict, then):
 def test_a_notebook_shows_the_spectrum_its_candidates_and_what_is_next():
     html = fitted()._repr_html_()
     assert "<svg" in html
-    assert "158 to 162 nm" in html
+    assert "158.0–162.0 nm" in html
     assert "Next: none is needed" in html
