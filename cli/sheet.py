@@ -1,4 +1,4 @@
-"""``oxhue sheet``: how do I lay it down?"""
+"""``oxhue sheet``: how is it deposited?"""
 
 from __future__ import annotations
 
@@ -54,7 +54,7 @@ def sheet(
         ),
     ] = None,
     offset: Annotated[
-        str, typer.Option("--offset", metavar="LENGTH", help="Piece beside the axis.")
+        str, typer.Option("--offset", metavar="LENGTH", help="Piece off the axis.")
     ] = "0mm",
     tilt: Annotated[
         str, typer.Option("--tilt", metavar="DEG", help="Face turned to the axis, degrees.")
@@ -123,7 +123,7 @@ def sheet(
             "--witness", metavar="BASE", help="Witness slide, if not like the piece: glass."
         ),
     ] = None,
-    every: Annotated[
+    every_nm: Annotated[
         str | None,
         typer.Option(
             "--every", metavar="THICKNESS", help="Interval between looks inside a layer: 10nm."
@@ -147,8 +147,7 @@ def sheet(
     from ..optics.deposition.residual_gas import Chamber
     from ..optics.deposition.setup import Heater, Setup
     from ..optics.report.style import check_chart_name
-    from ..optics.run_sheet.inputs import parse_piece, parse_rates, parse_tooling
-    from ..optics.run_sheet.replan import parse_made
+    from ..optics.run_sheet.inputs import parse_piece, parse_tooling
     from ..optics.run_sheet.run_sheet import run_sheet
     from ..optics.units import parse_quantity
 
@@ -185,17 +184,16 @@ def sheet(
     chamber = Chamber(
         read(pressure, "pressure_mbar", "--pressure"), gas, plastic, _getter(getter, pumping)
     )
-    steps_made = [parse_made(text) for text in made or []]
-    with show_progress("changing the layers still to come" if steps_made else "planning the run"):
+    with show_progress("changing the layers still to come" if made else "planning the run"):
         planned = run_sheet(
             stack,
             setup,
             chamber,
-            rates=parse_rates(rate or []),
-            made=steps_made,
+            rate=rate,
+            made=made or [],
             conditions=parse_viewing(light, observer),
             witness=witness,
-            every_nm=read_if(every, "length_nm", "--every"),
+            every_nm=read_if(every_nm, "length_nm", "--every"),
             angle_deg=read(angle, "angle_deg", "--angle"),
         )
     answer(planned, as_json, chart, report)

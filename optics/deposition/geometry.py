@@ -73,7 +73,7 @@ class Placement:
     distance_mm : float
         Height of the middle of the piece above the source [mm].
     offset_mm : float
-        How far the middle lies beside the source's axis [mm].
+        How far the middle is from the source's axis [mm].
     tilt_deg : float
         Tilt of the face towards the axis [°], -80 to 80.
     turning : bool

@@ -62,7 +62,7 @@ class Chamber:
     mixture : str
         What it consists of: ``water`` for an unbaked chamber, ``air`` for a leak.
     plastic : bool
-        Whether masks, tape or parts of plastic give off water beside the piece.
+        Whether masks, tape or parts of plastic give off water near the piece.
     getter : Getter or None
 
     Raises
@@ -83,7 +83,7 @@ class Chamber:
             raise UnknownNameError(f"unknown residual gas {self.mixture!r}; {offer}")
         if not 1e-12 <= self.pressure_mbar <= 0.1:
             raise OutOfRangeError(
-                f"the pressure is {self.pressure_mbar:g} mbar; metal is laid down between 1e-12 "
+                f"the pressure is {self.pressure_mbar:g} mbar; metal is deposited between 1e-12 "
                 f"and 0.1 mbar"
             )
 
@@ -203,7 +203,7 @@ def metal_verdict(
     chamber: Chamber,
     relief: dict[str, float] | None = None,
 ) -> MetalVerdict:
-    """Whether a metal laid down in a chamber stays metal, turns grey, or becomes oxide.
+    """Whether a metal deposited in a chamber stays metal, turns grey, or becomes oxide.
 
     Parameters
     ----------

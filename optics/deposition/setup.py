@@ -73,7 +73,7 @@ class Setup:
     Attributes
     ----------
     tooling : float
-        What a measured piece got over what had been reckoned for it [-].
+        Thickness measured on a piece over thickness computed for it [-].
     """
 
     source: Source
@@ -86,7 +86,7 @@ class Setup:
         if not 0.01 <= self.tooling <= 100.0:
             raise OutOfRangeError(
                 f"the tooling factor is {self.tooling:g}; it must be 0.01 to 100, and is thickness "
-                f"measured over thickness reckoned"
+                f"measured over thickness computed"
             )
 
     @property
@@ -142,12 +142,12 @@ class Charge:
     hazard: str = ""
 
 
-def tooling_factor(reckoned_nm: float, measured_nm: float, used: float = 1.0) -> float:
+def tooling_factor(computed_nm: float, measured_nm: float, used: float = 1.0) -> float:
     """Tooling factor from a measured piece.
 
     Parameters
     ----------
-    reckoned_nm, measured_nm : float
+    computed_nm, measured_nm : float
         Thickness the sheet had promised, and the one found [nm].
     used : float
         Tooling factor the sheet was made with.
@@ -157,10 +157,10 @@ def tooling_factor(reckoned_nm: float, measured_nm: float, used: float = 1.0) ->
     OutOfRangeError
         If a thickness is not above 0.
     """
-    for what, value in (("reckoned", reckoned_nm), ("measured", measured_nm)):
+    for what, value in (("computed", computed_nm), ("measured", measured_nm)):
         if not 0.0 < value < math.inf:
             raise OutOfRangeError(f"the {what} thickness is {value:g} nm; it must be above 0")
-    return used * measured_nm / reckoned_nm
+    return used * measured_nm / computed_nm
 
 
 def charge_mass_g(thickness_nm: float, density_g_cm3: float, setup: Setup) -> float:

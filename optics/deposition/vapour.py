@@ -19,7 +19,7 @@ KELVIN = 273.15
 MBAR_PER_TORR = 1013.25 / 760.0
 USEFUL_MBAR = 1e-4 * MBAR_PER_TORR
 """Vapour pressure at which a hot wire begins to coat at a useful rate (common practice)."""
-HOTTEST_K = 4000.0  # nothing we lay down is hotter, and no formula is carried further
+HOTTEST_K = 4000.0  # nothing we deposit is hotter, and no formula is carried further
 _LOG_ATM_MBAR = float(np.log10(1013.25))
 _HALVINGS = 60
 

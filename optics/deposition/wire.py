@@ -68,7 +68,7 @@ class MeltingMargin:
 
 
 def wire_materials() -> list[str]:
-    """Metals whose wires can be reckoned with."""
+    """Metals whose wires can be computed."""
     return list(_tables())
 
 
@@ -223,7 +223,7 @@ def _properties(material: str, temperature_K: FloatArray) -> tuple[FloatArray, F
 def _check_name(material: str) -> str:
     if material not in _tables():
         raise UnknownNameError(
-            f"no wire of {material!r} can be reckoned with; use one of {', '.join(_tables())}"
+            f"there are no data for a wire of {material!r}; use one of {', '.join(_tables())}"
         )
     return material
 

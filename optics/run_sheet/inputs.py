@@ -1,4 +1,4 @@
-"""What a person writes about a run, read into plain numbers: rates, size, tooling."""
+"""What a person writes about a run, read into objects: setup, chamber, rates, size, tooling."""
 
 from __future__ import annotations
 
@@ -6,8 +6,9 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from ..deposition.geometry import Piece
-from ..deposition.setup import tooling_factor
+from ..deposition.geometry import Piece, Placement, Source, SourceKind
+from ..deposition.residual_gas import Chamber
+from ..deposition.setup import Setup, tooling_factor
 from ..errors import InputError, OutOfRangeError, shorten
 from ..films.materials.catalogue import find_entry
 from ..units import NUMBER, parse_quantity
@@ -42,6 +43,84 @@ class Rates:
         return dict(self.by_material).get(name, self.default_nm_s)
 
 
+def as_setup(
+    setup: Setup | None,
+    source: Source | SourceKind | None,
+    distance: str | None,
+    size: str | None,
+) -> Setup:
+    """The chamber's mechanics, whole or from its parts; what is not given is as usual.
+
+    Raises
+    ------
+    InputError
+        If both are given, or a part is refused.
+    """
+    parts = {"source": source, "distance": distance, "size": size}
+    given = [name for name, value in parts.items() if value is not None]
+    if setup is not None:
+        if not isinstance(setup, Setup):
+            raise InputError(f"`setup` is a Setup, not {setup!r:.80}", parameter="setup")
+        if given:
+            raise InputError(
+                f"`{given[0]}` is part of `setup`; give one of them", parameter="setup"
+            )
+        return setup
+    for name in ("distance", "size"):
+        if not isinstance(parts[name], str | None):
+            raise InputError(
+                f"`{name}` is a text with a unit such as '30cm', not {parts[name]!r:.80}",
+                parameter=name,
+            )
+    return Setup(
+        source if isinstance(source, Source) else Source(source or "boat"),
+        Placement(parse_quantity(distance or "30cm", "length_mm", "`distance`")),
+        parse_piece(size or "50mm"),
+    )
+
+
+def as_chamber(chamber: Chamber | None, pressure: str | None) -> Chamber:
+    """The residual gas, whole or by its pressure alone; 1e-5 mbar of water where none is given.
+
+    Raises
+    ------
+    InputError
+        If both are given, or one is refused.
+    """
+    if chamber is None:
+        if not isinstance(pressure, str | None):
+            raise InputError(
+                f"`pressure` is a text with a unit such as '1e-5mbar', not {pressure!r:.80}",
+                parameter="pressure",
+            )
+        return Chamber(parse_quantity(pressure or "1e-5mbar", "pressure_mbar", "`pressure`"))
+    if not isinstance(chamber, Chamber):
+        raise InputError(f"`chamber` is a Chamber, not {chamber!r:.80}", parameter="chamber")
+    if pressure is not None:
+        raise InputError("`pressure` is part of `chamber`; give one of them", parameter="chamber")
+    return chamber
+
+
+def as_rates(rate: Rates | str | Sequence[str] | None) -> Rates:
+    """Rates from what a caller gave: themselves, or how one or several are written.
+
+    Raises
+    ------
+    InputError
+        If it is none of these, or a text is refused.
+    """
+    if isinstance(rate, Rates):
+        return rate
+    texts = rate.split(",") if isinstance(rate, str) else rate or ()
+    if not isinstance(texts, Sequence) or not all(isinstance(text, str) for text in texts):
+        raise InputError(
+            f"`rate` is a text such as '1nm/s, Al=10nm/s', a list of them or Rates, "
+            f"not {rate!r:.80}",
+            parameter="rate",
+        )
+    return parse_rates(texts)
+
+
 def parse_rates(texts: Sequence[str]) -> Rates:
     """Read ``1nm/s`` for all layers and ``Al=10nm/s`` for one material.
 
@@ -54,7 +133,7 @@ def parse_rates(texts: Sequence[str]) -> Rates:
     named: dict[str, float] = {}
     for text in texts:
         name, mark, rate = text.rpartition("=")
-        value = parse_quantity(rate, "rate_nm_s", "--rate")
+        value = parse_quantity(rate, "rate_nm_s", "`rate`")
         if not mark:
             default.append(value)
             continue
@@ -77,30 +156,30 @@ def parse_piece(text: str) -> Piece:
     """
     sides = _SIDES.fullmatch(text)
     if sides is None:
-        across = parse_quantity(text, "length_mm", "--size")
+        across = parse_quantity(text, "length_mm", "`size`")
         return Piece(across, across)
     width, height = (
-        parse_quantity(number + (unit or sides[4]), "length_mm", "--size")
+        parse_quantity(number + (unit or sides[4]), "length_mm", "`size`")
         for number, unit in ((sides[1], sides[2]), (sides[3], sides[4]))
     )
     return Piece(width, height, round=False)
 
 
 def parse_tooling(text: str) -> float:
-    """Read a tooling factor, ``1.1``, or what was measured over what was reckoned, ``99nm/90nm``.
+    """Read a tooling factor, ``1.1``, or measured over computed thickness, ``99nm/90nm``.
 
     Raises
     ------
     InputError
         If it is neither.
     """
-    measured, mark, reckoned = text.partition("/")
+    measured, mark, computed = text.partition("/")
     if mark:
-        values = (parse_quantity(part, "length_nm", "--tooling") for part in (reckoned, measured))
+        values = (parse_quantity(part, "length_nm", "`tooling`") for part in (computed, measured))
         return tooling_factor(*values)
     if re.fullmatch(rf"\s*{NUMBER}\s*", text) is None:
         raise InputError(
-            f"--tooling {shorten(text)!r} is neither a factor such as 1.1 nor measured over "
-            f"reckoned thickness such as 99nm/90nm"
+            f"`tooling` {shorten(text)!r} is neither a factor such as 1.1 nor measured over "
+            f"computed thickness such as 99nm/90nm"
         )
     return float(text)

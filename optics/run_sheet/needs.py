@@ -119,7 +119,7 @@ def remarks_on(
 ) -> tuple[str, ...]:
     """What to mind about a layer, in plain sentences."""
     if entry is None or entry.density_g_cm3 is None:
-        return (f"no density is held for {label}: the charge is not reckoned",)
+        return (f"no density is known for {label}, so the charge is not computed",)
     said = [] if _sputters(setup) else _source_remarks(entry, needs)
     if needs.wire is not None:
         said += _wire_remarks(entry, needs.wire)
@@ -204,7 +204,7 @@ def _metal_remarks(name: str, metal: MetalVerdict, chamber: Chamber) -> list[str
         f"if it comes out grey or clear, look for {CAUSES}",
     ]
     if chamber.plastic:
-        said.append("plastic beside the piece is reckoned to add water; take it out if you can")
+        said.append("plastic near the piece is expected to add water; take it out if you can")
     return said
 
 

@@ -31,7 +31,7 @@ _STARTS, _FEWEST_STARTS = 12, 2
 _START_LAYERS = 60  # starts times layers at most, as each start costs about its layers squared
 _SEED = 1  # of the starts, which are the same for every question
 _REACH_NM, _REACH = 100.0, 2.0  # a layer is sought up to twice its plan and this much more
-_THINNEST_NM = 1.0  # nobody lays down less on purpose
+_THINNEST_NM = 1.0  # nobody deposits less on purpose
 _SAME = 1e-3  # squared colour differences that count as equal, and the nearer to the plan wins
 _SECOND_DOUBT = 0.05  # probability from which another thickness of a gauge result must be ruled out
 _XYZ_STEP = 1e-3
@@ -70,8 +70,26 @@ class Replan:
     rms: float
 
 
+def as_made(made: Sequence[MadeLayer | str]) -> tuple[MadeLayer, ...]:
+    """Layers already deposited, from objects or from how they are written.
+
+    Raises
+    ------
+    InputError
+        If it is no sequence of these, or a text is refused.
+    """
+    several = [made] if isinstance(made, str | MadeLayer) else made
+    if not isinstance(several, Sequence) or not all(
+        isinstance(m, str | MadeLayer) for m in several
+    ):
+        raise InputError(
+            f"`made` is a list of layers such as '1:Al 92nm', not {made!r:.80}", parameter="made"
+        )
+    return tuple(parse_made(one) if isinstance(one, str) else one for one in several)
+
+
 def parse_made(text: str) -> MadeLayer:
-    """Read ``1:Al 92nm``, or ``1:gauge.json`` with a result that ``gauge --json`` wrote.
+    """Read ``1:Al 92nm``, or ``1:gauge.json`` with the JSON of a gauge result.
 
     Raises
     ------
@@ -268,7 +286,7 @@ def _read_gauge_nm(path: Path) -> float:
     except (ValueError, KeyError, TypeError, IndexError, OverflowError, RecursionError) as error:
         if isinstance(error, InputError):
             raise
-        raise InputError(f"{path.name} is not what 'gauge --json' writes") from error
+        raise InputError(f"{path.name} is not the JSON of a gauge result") from error
     if not fits:
         raise InputError(f"nothing fitted the reading in {path.name}; it gives no thickness")
     if len(likely) > 1:

@@ -8,35 +8,39 @@ from dataclasses import dataclass, replace
 from ..colour.colour import to_colour
 from ..colour.conditions import ViewingConditions, as_conditions
 from ..colour.spaces import delta_e_2000
-from ..deposition.geometry import Piece, Placement, Source, uniformity
+from ..deposition.geometry import Source, SourceKind, uniformity
 from ..deposition.residual_gas import Chamber, getter_relief
 from ..deposition.setup import Setup
 from ..errors import InputError, LimitError, shorten, suggest_point
 from ..films.materials.effective_medium import Grade, Mixture
-from ..films.notation import parse_stack
+from ..films.notation import as_stack, parse_stack
 from ..films.solve import solve
 from ..films.stack import Layer, Stack
-from .inputs import Rates
+from ..films.written import format_stack
+from .inputs import Rates, as_chamber, as_rates, as_setup
 from .needs import layer_time_s, needs_of, remarks_on, run_cautions
-from .replan import MadeLayer, replan
+from .replan import MadeLayer, as_made, replan
 from .result import RunSheet, Step
 from .witness import find_handbook_line, moments_nm, watch, witness_substrate
 
-USUAL_MBAR = 1e-5
 MOST_FILMS = 300_000  # that looks at the witness go through in all
 
 MOST_STEPS = 150
-"""Layers in a run sheet: each step looks through all laid before it, so time grows as their
+"""Layers in a run sheet: each step looks through all before it, so time grows as their
 square."""
 
 
 def run_sheet(
-    stack: str,
+    stack: str | Stack,
     setup: Setup | None = None,
     chamber: Chamber | None = None,
     *,
-    rates: Rates | None = None,
-    made: Sequence[MadeLayer] = (),
+    source: Source | SourceKind | None = None,
+    distance: str | None = None,
+    size: str | None = None,
+    pressure: str | None = None,
+    rate: Rates | str | Sequence[str] | None = None,
+    made: Sequence[MadeLayer | str] = (),
     conditions: ViewingConditions | str | None = None,
     witness: str | None = None,
     every_nm: float | None = None,
@@ -46,18 +50,26 @@ def run_sheet(
 
     Parameters
     ----------
-    stack : str
-        The stack in our notation; what touches the substrate is deposited first.
+    stack : str or Stack
+        The stack, or its notation; what touches the substrate is deposited first.
     setup : Setup, optional
-        Source, distance, size of the piece, heater, tooling factor; by default a boat 300 mm below
-        a piece of 50 mm.
+        Source, distance, size of the piece, heater, tooling factor, all in one.
     chamber : Chamber, optional
-        Residual gas and what is done about it, by default 1e-5 mbar of water. A plastic piece
-        counts as plastic near it.
-    rates : Rates, optional
-        1 nm/s by default.
-    made : sequence of MadeLayer
-        Layers already deposited, as they came out; the rest is changed to suit.
+        Residual gas and what is done about it. A plastic piece counts as plastic near it.
+    source : Source or str, optional
+        In place of ``setup``: ``"boat"`` by default, ``"point"``, ``"plane"``, ``"wire"`` or
+        ``"sputter"``.
+    distance : str, optional
+        In place of ``setup``: from source to piece, ``"30cm"`` by default.
+    size : str, optional
+        In place of ``setup``: ``"50mm"`` across by default, or ``"25x75mm"``.
+    pressure : str, optional
+        In place of ``chamber``: of residual water, ``"1e-5mbar"`` by default.
+    rate : Rates, str or sequence of str, optional
+        Growth on the piece, ``"1nm/s"`` by default; ``"Al=10nm/s"`` for one material.
+    made : sequence of MadeLayer or str
+        Layers already deposited, as they came out, such as ``"1:Al 92nm"``; the rest is changed
+        to suit.
     conditions : ViewingConditions or str, optional
     witness : str, optional
         What the witness slide is made of, such as ``glass``; by default what the piece is.
@@ -72,11 +84,19 @@ def run_sheet(
         If a layer cannot be deposited from one source, or anything else given is refused.
     LimitError
         Beyond 150 layers, or where looks inside them are so many as to take minutes.
+
+    Examples
+    --------
+    >>> sheet = run_sheet("Al 80nm / glass", source="boat", distance="30cm", rate="2nm/s")
+    >>> [(step.material, step.needs.time_s) for step in sheet.steps]
+    [('Al', 40.0)]
     """
-    viewing, rates = as_conditions(conditions), rates or Rates()
-    setup, chamber = setup or default_setup(), chamber or Chamber(USUAL_MBAR)
-    text = stack
-    plan, slide = _check_plan(parse_stack(text), text), _bare(witness)
+    viewing, rates, made = as_conditions(conditions), as_rates(rate), as_made(made)
+    setup = as_setup(setup, source, distance, size)
+    chamber = as_chamber(chamber, pressure)
+    films = as_stack(stack)
+    text = stack if isinstance(stack, str) else format_stack(films)
+    plan, slide = _check_plan(films, text), _bare(witness)
     _check_rates(rates, plan)
     if plan.substrate.kind == "polymer":
         chamber = replace(chamber, plastic=True)
@@ -99,11 +119,6 @@ def run_sheet(
         float(delta_e_2000(finished.lab, rim.lab)), run.fresh_s, bare, changed,
         run_cautions([step.material for step in steps], setup, chamber),
     )  # fmt: skip
-
-
-def default_setup() -> Setup:
-    """A boat 300 mm below a piece 50 mm across."""
-    return Setup(Source("boat"), Placement(300.0), Piece(50.0, 50.0))
 
 
 @dataclass(frozen=True)
@@ -166,10 +181,10 @@ def laying_order(stack: Stack) -> list[int]:
 
 def _check_plan(plan: Stack, text: str) -> Stack:
     if not plan.all_layers:
-        raise InputError("there is no layer to lay down: write one, such as 'Al 80nm / glass'")
+        raise InputError("there is no layer to deposit: write one, such as 'Al 80nm / glass'")
     if len(plan.all_layers) > MOST_STEPS:
         raise LimitError(
-            f"the stack has {len(plan.all_layers)} layers to lay down; a run sheet plans at most "
+            f"the stack has {len(plan.all_layers)} layers to deposit; a run sheet plans at most "
             f"{MOST_STEPS}"
         )
     for layer in plan.all_layers:
@@ -185,7 +200,7 @@ def _check_plan(plan: Stack, text: str) -> Stack:
                 f"{suggest_point(text)}"
             )
         if layer.medium.kind in ("gas", "liquid"):
-            raise InputError(f"{label} cannot be laid down in vacuum")
+            raise InputError(f"{label} cannot be deposited in vacuum")
         if not layer.thickness_nm > 0.0:
             raise InputError(f"the layer {label} has no thickness; leave it out")
     return plan
@@ -200,7 +215,7 @@ def _check_looks(stack: Stack, order: Sequence[int], every_nm: float | None) -> 
     if films > MOST_FILMS:
         raise LimitError(
             f"the looks at the witness go through {films:,} films in all; at most {MOST_FILMS:,} "
-            f"are reckoned, so widen --every"
+            f"are computed, so widen `every_nm`"
         )
 
 

@@ -12,7 +12,7 @@ from ...optics.deposition.setup import Heater, Setup
 from ...optics.design.design import design
 from ...optics.films.solve import solve
 from ...optics.films.spectra import DEFAULT_WAVELENGTH_NM
-from ...optics.run_sheet.inputs import parse_piece, parse_rates, parse_tooling
+from ...optics.run_sheet.inputs import parse_piece, parse_tooling
 from ...optics.run_sheet.run_sheet import run_sheet
 from ...optics.units import parse_quantity
 from ..fields import Fields
@@ -77,7 +77,7 @@ def sheet_question(fields: Fields) -> dict[str, Any]:
         fields.text("stack"),
         setup,
         chamber,
-        rates=parse_rates(fields.texts("rate")),
+        rate=fields.texts("rate"),
         conditions=fields.viewing(),
         witness=fields.text_if("witness"),
     )

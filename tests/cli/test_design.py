@@ -76,7 +76,7 @@ REFUSED = [
     (["--goal", "R>95%"], "needs a band"),
     (["--goal", "R>95% 420..680nm", "--with", "Unobtainium"], "unknown material"),
     (["--goal", "R>95% 420..680nm", "--tolerance", "3"], "expected an error"),
-    (["--goal", "R>95% 420..680nm", "--robust"], "needs the errors"),
+    (["--goal", "R>95% 420..680nm", "--robust"], "--robust needs --tolerance"),
     (["--goal", "R>95% 420..680nm", "--thinnest", "5"], "--thinnest"),
     (["--goal", "R>95% 420..680nm", "--seed", "-1"], "--seed"),
     (["--goal", "R>95% 420..680nm", "--chart", "m.txt"], ".png"),

@@ -127,9 +127,9 @@ def test_every_remark_is_about_a_known_material():
     [
         (lambda: Heater(area_cm2=0.0), OutOfRangeError, "hot surface is 0 cm²"),
         (lambda: replace(BOAT, tooling=0.0), OutOfRangeError, "tooling factor is 0"),
-        (lambda: tooling_factor(0.0, 90.0), OutOfRangeError, "reckoned thickness is 0 nm"),
+        (lambda: tooling_factor(0.0, 90.0), OutOfRangeError, "computed thickness is 0 nm"),
         (lambda: tooling_factor(90.0, float("nan")), OutOfRangeError, "measured thickness is nan"),
-        (lambda: planned_wire("Al", 1.0, wire="Au"), UnknownNameError, "no wire of 'Au'"),
+        (lambda: planned_wire("Al", 1.0, wire="Au"), UnknownNameError, "a wire of 'Au'"),
         (lambda: planned_wire("Al", 1.0, current_A=500.0), OutOfRangeError, "not 500 A"),
     ],
 )

@@ -68,7 +68,7 @@ def test_margins_are_said_plainly():
 @pytest.mark.parametrize(
     ("call", "error", "words"),
     [
-        (lambda: wire_current_A("Au", 0.8, 900.0), UnknownNameError, "no wire of 'Au'"),
+        (lambda: wire_current_A("Au", 0.8, 900.0), UnknownNameError, "no data for a wire of 'Au'"),
         (lambda: wire_current_A("W", 0.0, 900.0), OutOfRangeError, "diameter of a wire is 0 mm"),
         (lambda: wire_current_A("W", 0.8, 3500.0), OutOfRangeError, "3500 °C is outside"),
         (lambda: wire_current_A("W", 0.8, np.nan), OutOfRangeError, "nan °C is outside"),

@@ -45,7 +45,7 @@ def test_layers_are_laid_from_the_substrate_outward_then_the_back():
 
 
 def test_charge_and_time_are_those_of_the_layer():
-    sheet = planned(rates=Rates(1.0, (("Al", 10.0),)))
+    sheet = planned(rate=Rates(1.0, (("Al", 10.0),)))
     aluminium, silica, _ = (step.needs for step in sheet.steps)
     assert aluminium.mass_g == pytest.approx(charge_mass_g(80.0, 2.699, BOAT))
     assert (aluminium.time_s, silica.time_s) == (pytest.approx(8.0), pytest.approx(90.0))
@@ -54,12 +54,12 @@ def test_charge_and_time_are_those_of_the_layer():
 
 
 def test_sputtering_needs_time_alone_and_the_tooling_stretches_it():
-    needs = planned("Ti 50nm / glass", SPUTTER, rates=Rates(0.5)).steps[0].needs
+    needs = planned("Ti 50nm / glass", SPUTTER, rate=Rates(0.5)).steps[0].needs
     assert needs.mass_g is None
     assert needs.source is None
     assert needs.time_s == pytest.approx(50.0 / (0.5 * 0.8))
     # metal arrives at the rate corrected, so more oxygen meets each atom than at the one measured
-    as_measured = planned("Ti 50nm / glass", rates=Rates(0.5)).steps[0].needs
+    as_measured = planned("Ti 50nm / glass", rate=Rates(0.5)).steps[0].needs
     assert needs.metal.offered == pytest.approx(as_measured.metal.offered / 0.8)
 
 
@@ -75,7 +75,7 @@ def test_worse_vacuum_shows_in_verdict_and_remarks():
     said = " ".join(step.remarks)
     assert "nine times in ten" in said
     assert "masks, tape" in said
-    assert "plastic beside the piece" in said
+    assert "plastic near the piece" in said
 
 
 def test_what_no_boat_can_heat_is_said():
@@ -99,8 +99,8 @@ def test_a_getter_helps_until_it_is_spent():
     helped = planned(text, chamber=Chamber(3e-5, getter=walls))
     assert helped.fresh_s > 60.0
     assert helped.steps[2].needs.metal.offered < 0.1 * without[2].needs.metal.offered
-    slowly = planned(text, chamber=Chamber(3e-5, getter=walls), rates=Rates(0.001)).steps
-    plain = planned(text, chamber=Chamber(3e-5), rates=Rates(0.001)).steps
+    slowly = planned(text, chamber=Chamber(3e-5, getter=walls), rate=Rates(0.001)).steps
+    plain = planned(text, chamber=Chamber(3e-5), rate=Rates(0.001)).steps
     assert slowly[2].needs.metal.offered == pytest.approx(plain[2].needs.metal.offered)
 
 
@@ -254,7 +254,7 @@ def test_a_gauge_result_says_what_was_made(tmp_path, monkeypatch):
     for name, words in (
         ("two", "several thicknesses"),
         ("no", "nothing fitted"),
-        ("other", "not what 'gauge --json' writes"),
+        ("other", "not the JSON of a gauge result"),
         ("none", "there is no file"),
     ):
         with pytest.raises(InputError, match=words):
@@ -282,11 +282,11 @@ def test_reads_what_people_write():
         (lambda: planned("Ti:TiO2 30% 80nm / glass"), InputError, "two sources at once"),
         (lambda: planned("TiO2->Ti 80nm / glass"), InputError, "two sources at once"),
         (lambda: planned("TiO2 0..80nm / glass"), InputError, "not a sweep"),
-        (lambda: planned("air 80nm / glass"), InputError, "cannot be laid down"),
+        (lambda: planned("air 80nm / glass"), InputError, "cannot be deposited"),
         (lambda: planned("TiO2 0nm / glass"), InputError, "has no thickness"),
-        (lambda: planned("glass"), InputError, "no layer to lay"),
+        (lambda: planned("glass"), InputError, "no layer to deposit"),
         (lambda: planned(witness="Ti 5nm / glass"), InputError, "must be bare"),
-        (lambda: planned(rates=Rates(1.0, (("Ag", 2.0),))), InputError, "no layer is of it"),
+        (lambda: planned(rate=Rates(1.0, (("Ag", 2.0),))), InputError, "no layer is of it"),
         (lambda: planned(every_nm=0.1), LimitError, "at most 200 are taken"),
         (lambda: planned(every_nm=0.0), OutOfRangeError, "must be above 0"),
         (lambda: planned(made=[MadeLayer(4, 80.0)]), InputError, "the steps are 1 to 3"),
@@ -311,11 +311,11 @@ def test_a_bare_index_is_laid_by_time_alone():
     step = planned("n=1.46 90nm / Al 80nm / glass").steps[1]
     assert step.needs.mass_g is None
     assert step.needs.time_s == pytest.approx(90.0)
-    assert "no density is held for n=1.46" in step.remarks[0]
+    assert "no density is known for n=1.46" in step.remarks[0]
 
 
 def test_a_sheet_of_too_many_layers_is_refused():
-    with pytest.raises(LimitError, match=r"has 151 layers to lay down.* at most 150"):
+    with pytest.raises(LimitError, match=r"has 151 layers to deposit.* at most 150"):
         run_sheet("151 x (Al 1nm) / glass", BOAT, Chamber(1e-5))
 
 
@@ -325,24 +325,24 @@ def test_a_layer_that_came_to_nothing_was_not_made():
 
 
 def test_a_layer_thinner_than_numbers_go_takes_no_time():
-    (step,) = planned("Nb2O5 5e-324nm / glass", rates=Rates(2.0)).steps
+    (step,) = planned("Nb2O5 5e-324nm / glass", rate=Rates(2.0)).steps
     assert step.needs.time_s == 0.0
 
 
 def test_looks_that_would_take_minutes_are_refused():
-    with pytest.raises(LimitError, match=r"through 1,010,000 films .* widen --every"):
+    with pytest.raises(LimitError, match=r"through 1,010,000 films .* widen `every_nm`"):
         run_sheet("100 x (Al 20nm) / glass", BOAT, Chamber(1e-5), every_nm=0.1)
 
 
 @pytest.mark.parametrize(
     ("text", "said"),
     [
-        ("[" * 100_000, "is not what 'gauge --json' writes"),
+        ("[" * 100_000, "is not the JSON of a gauge result"),
         ('{"candidates": [{"thickness_nm": NaN, "probability": 1}], "fits": true}', "holds nan nm"),
         ('{"candidates": [{"thickness_nm": 1e999, "probability": 1}], "fits": true}', "inf nm"),
         ('{"candidates": [{"thickness_nm": -5, "probability": 1}], "fits": true}', "-5 nm, which"),
         ('{"candidates": [{"thickness_nm": 5, "probability": 1}, {"thickness_nm": "x", '
-         '"probability": 0.5}], "fits": true}', "is not what"),
+         '"probability": 0.5}], "fits": true}', "is not the JSON"),
     ],
 )  # fmt: skip
 def test_a_gauge_result_that_nothing_wrote_is_refused(text, said, tmp_path):
