@@ -214,22 +214,26 @@ def test_spots_together_are_known_better_than_each_alone():
 
 @pytest.mark.slow
 def test_neighbours_in_a_row_put_each_other_right():
-    case = Case(film=FILM, on=ON, spots=72)
-    one = draw_piece(PAIRS, PHOTO, case, np.random.default_rng(11))
-    some = {"particles": 100, "seed": 2}
-    row = joint_gauge(
-        [FILM], ON, one.lab, doubts=PHOTO, between_nm=BETWEEN_NM, in_a_row=True, **some
-    )
-    alone = joint_gauge([FILM], ON, one.lab[1::3], doubts=PHOTO, between_nm=BETWEEN_NM, **some)
-    assert row.converged
-    assert row.density.shape == (72, row.grid_nm.size)
-    width, wide = (np.diff(found.interval90_nm, axis=1) for found in (row, alone))
-    assert np.median(width) < 0.95 * np.median(wide)
-    error = row.thickness_nm - one.thickness_nm
-    # What is off together stays; what is each spot's own is averaged out.
-    own = alone.thickness_nm - one.thickness_nm[1::3]
-    assert np.diff(error[1::3]).std() < 0.85 * np.diff(own).std()
-    assert np.abs(error).max() < 15.0
+    narrower, smoother, some = [], [], {"particles": 100, "seed": 2}
+    for seed in range(4):
+        case = Case(film=FILM, on=ON, spots=72)
+        one = draw_piece(PAIRS, PHOTO, case, np.random.default_rng([11, seed]))
+        row = joint_gauge(
+            [FILM], ON, one.lab, doubts=PHOTO, between_nm=BETWEEN_NM, in_a_row=True, **some
+        )
+        alone = joint_gauge([FILM], ON, one.lab[1::3], doubts=PHOTO, between_nm=BETWEEN_NM, **some)
+        assert row.converged
+        assert row.density.shape == (72, row.grid_nm.size)
+        width, wide = (np.diff(found.interval90_nm, axis=1) for found in (row, alone))
+        narrower.append(np.median(width) / np.median(wide))
+        error = row.thickness_nm - one.thickness_nm
+        # What is off together stays; what is each spot's own is averaged out.
+        own = alone.thickness_nm - one.thickness_nm[1::3]
+        smoother.append(np.diff(error[1::3]).std() / np.diff(own).std())
+        assert np.abs(error).max() < 15.0
+    # One piece says little: its shared doubts make either run the wider one.
+    assert np.mean(narrower) < 0.95
+    assert np.mean(smoother) < 0.85
 
 
 def test_further_spots_are_read_as_if_they_had_been_among_the_first(piece):
