@@ -163,6 +163,7 @@ def find_changes(
     films: FilmSet,
     weight: FloatArray,
     observations: Sequence[Observation],
+    *,
     viewing: ViewingConditions,
 ) -> tuple[str, ...]:
     """Outcomes of checks not yet made that would put another hypothesis first."""

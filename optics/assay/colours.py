@@ -127,7 +127,7 @@ def colours_of(films: FilmSet, viewing: ViewingConditions, angle_deg: float = 0.
     J. Opt. Soc. Am. 51, 123 (1961)); of the rest a fixed share reaches the eye. What is seen
     through or from behind is taken as if smooth.
     """
-    return _colours(films, viewing, angle_deg)  # one form of call, lest the same be kept twice
+    return _colours(films, viewing, angle_deg)  # one form of call, so that nothing is kept twice
 
 
 @lru_cache(maxsize=8)
@@ -160,7 +160,7 @@ def specular_share(sigma_nm: FloatArray, angle_deg: float = 0.0) -> FloatArray:
 
 
 def enrich(films: FilmSet, wanted: BoolArray, times: int, *, seed: int) -> FilmSet:
-    """The same set with many more films of the suspects that are wanted, drawn anew."""
+    """The same set with many more films of the suspects that are wanted."""
     drawn = [
         draw_sample(suspect, suspect.films * times, np.random.default_rng([seed, times, 1000 + i]))
         if chosen

@@ -106,6 +106,13 @@ def map_photo(
     InputError
         If the picture, a patch or a doubt is refused.
     """
+    if not isinstance(path, (str, Path)):
+        raise InputError(
+            f"`path` is the name of a photo, not {shorten(repr(path))}", parameter="path"
+        )
+    for name, text in (("white", white), ("bare", bare), ("how", how), ("on", on)):
+        if text is not None and not isinstance(text, str):
+            raise InputError(f"`{name}` is a text, not {shorten(repr(text))}", parameter=name)
     codes = load_codes(Path(path))
     correction = correct_whole_photo(
         codes,

@@ -13,7 +13,12 @@ from oxhue.optics.images.image import Codes
 from oxhue.optics.inference.uncertainty import DEFAULTS
 from oxhue.optics.look.look import look
 from oxhue.optics.thickness_map import thickness_map as fieldmap
-from oxhue.optics.thickness_map.thickness_map import KnownPlace, map_thickness, parse_known_place
+from oxhue.optics.thickness_map.thickness_map import (
+    KnownPlace,
+    map_photo,
+    map_thickness,
+    parse_known_place,
+)
 from oxhue.optics.thickness_map.unwrap import settle
 
 CARD = DEFAULTS["card"]
@@ -157,3 +162,25 @@ def test_continuity_leaves_empty_places_empty():
     settled = settle(values, cost)
     assert np.isnan(settled[:, 2:]).all()
     assert not np.isnan(settled[:, :2]).any()
+
+
+@pytest.mark.parametrize(
+    ("said", "parameter"),
+    [
+        ({"path": 3}, "path"),
+        ({"white": 3}, "white"),
+        ({"bare": (1, 2, 3, 4)}, "bare"),
+        ({"on": 5}, "on"),
+    ],
+)
+def test_a_wrong_kind_is_refused_by_its_parameter(said, parameter):
+    with pytest.raises(InputError) as refused:
+        map_photo(**({"path": "photo.png", "film": "TiO2", "on": "Ti"} | said))
+    assert refused.value.parameter == parameter
+
+
+@pytest.mark.parametrize("places", [3, [3], [(1, 2, 45.0)]])
+def test_places_of_a_wrong_kind_are_refused(places):
+    codes = Codes(np.zeros((16, 16, 3), dtype=np.uint8), np.ones((16, 16), dtype=bool), SRGB, ())
+    with pytest.raises(InputError, match="812,300=45nm"):
+        map_thickness(codes, "TiO2", "Ti", doubts=CARD, known_places=places)
