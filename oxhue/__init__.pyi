@@ -32,13 +32,17 @@ from .optics.deposition.setup import Setup as Setup
 from .optics.design.design import design as design
 from .optics.design.goal_reader import parse_goal as parse_goal
 from .optics.design.goals import Goal as Goal
+from .optics.design.merit import GoalResult as GoalResult
 from .optics.design.plots import plot_depth as plot_depth
 from .optics.design.plots import plot_design as plot_design
 from .optics.design.plots import plot_tilt as plot_tilt
 from .optics.design.result import Design as Design
 from .optics.design.result import Designs as Designs
+from .optics.design.stack_tolerance import StackTolerance as StackTolerance
+from .optics.design.stack_tolerance import tolerance as tolerance
 from .optics.design.state import Limits as Limits
 from .optics.design.tolerance import DepositionErrors as DepositionErrors
+from .optics.design.tolerance import Tolerance as Tolerance
 from .optics.design.tolerance import parse_errors as parse_errors
 from .optics.files.spectrum import Spectrum as Spectrum
 from .optics.files.spectrum import read_spectrum as read_spectrum

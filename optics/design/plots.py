@@ -17,6 +17,7 @@ from ..report.strips import plot_ramp
 from ..report.style import INK, QUIET, SHADE, new_axes, new_figure, style_axes
 from .goals import Goal
 from .result import Design, Designs, format_short_stack
+from .stack_tolerance import StackTolerance
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -38,6 +39,19 @@ def chart_designs(found: Designs) -> Figure:
     plot_design(found, above)
     plot_tilt(found, strip)
     plot_depth(found, below)
+    return figure
+
+
+def chart_tolerance(found: StackTolerance) -> Figure:
+    """R and T without errors, and where 90 % of the pieces lie."""
+    figure, (ax,) = new_figure(8.0, 4.5, [1.0])
+    for name, low, high in (("R", found.R_low, found.R_high), ("T", found.T_low, found.T_high)):
+        exact = 100.0 * getattr(found, name)
+        ax.fill_between(found.wavelength_nm, 100.0 * low, 100.0 * high, color=SHADE)
+        ax.plot(found.wavelength_nm, exact, _STYLES[name], color=INK, label=name)
+    ax.set_xlabel("wavelength [nm]")
+    ax.set_ylabel("share of the light [%]")
+    ax.legend()
     return figure
 
 

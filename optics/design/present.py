@@ -7,8 +7,9 @@ from ..report.format import format_angle
 from ..report.html import CAUTIONS
 from ..report.provenance import COMPUTED, labels_of_medium, labels_of_stack
 from .merit import GoalResult
-from .plots import chart_designs
+from .plots import chart_designs, chart_tolerance
 from .result import Design, Designs, format_short_stack
+from .stack_tolerance import StackTolerance
 
 
 @present.register
@@ -51,6 +52,29 @@ def _designs(found: Designs) -> Document:
             f"own spread of errors to learn it.",
         ],
         sources=tuple(dict.fromkeys([*labels, *labels_of_stack(found.base)])),
+    )
+
+
+@present.register
+def _stack_tolerance(found: StackTolerance) -> Document:
+    share = "" if found.goals is None else f", {100 * found.goals.yield_share:.0f} % meet the goals"
+    mean = [
+        f"{100 * float(values.mean()):.1f} %" for values in (found.R, found.R_low, found.R_high)
+    ]
+    return Document(
+        headline=f"{found.stack} with errors of {found.errors}: half of the pieces "
+        f"differ in colour by less than {found.delta_e_median:.1f}, "
+        f"95 % by less than {found.delta_e_most:.1f} "
+        f"(CIEDE2000){share}.",
+        blocks=[
+            Table(["", "exact", "90 % band, low", "90 % band, high"], [["R mean", *mean]]),
+            Swatch(found.srgb_hex, found.name),
+            Note(f"Errors are standard deviations; {found.samples:,} pieces, seed {found.seed}."),
+        ],
+        question="How much does this stack vary?",
+        figures=[Figure(lambda: chart_tolerance(found), "R and T; 90 % of pieces lie in a band.")],
+        confidence=[COMPUTED, "The errors are independent and normally distributed."],
+        sources=labels_of_stack(found.films),
     )
 
 
