@@ -335,13 +335,13 @@ def read_measurements(
     elif strip is not None or four_point is not None:
         raise InputError("`strip` and `four_point` go with `ohms` as text", parameter="ohms")
     else:
-        yield from check_kinds(ohms, "ohms")
+        yield from (one for one in check_kinds(ohms, "ohms") if not isinstance(one, str))
     if isinstance(mass_gain, str):
         yield parse_gained_mass(mass_gain, area, conditions)
     elif area is not None:
         raise InputError("`area` goes with `mass_gain` as text", parameter="mass_gain")
     else:
-        yield from check_kinds(mass_gain, "mass_gain")
+        yield from (one for one in check_kinds(mass_gain, "mass_gain") if not isinstance(one, str))
 
 
 def read_circumstances(metal: str, pressure: str | None, rate: str | None) -> Iterator[Observation]:

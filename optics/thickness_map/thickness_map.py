@@ -314,9 +314,9 @@ def _settle_blocks(lookup: _Lookup, blocks: Index, places: Sequence[KnownPlace])
                 f"cannot guide the map"
             )
         starts[at] = int(np.argmin(away))
-    for place, k in grow(middle, starts).items():
-        cost[place] = np.inf
-        cost[(*place, k)] = 0.0
+    for block, k in grow(middle, starts).items():
+        cost[block] = np.inf
+        cost[(*block, k)] = 0.0
     return settle(middle, cost)
 
 
