@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 
+from oxhue.optics._typing import ComplexArray, FloatArray
 from oxhue.optics.colour.colour import spectra_to_xyz
 from oxhue.optics.colour.illuminants import tristimulus_weights
 from oxhue.optics.design.goal_reader import parse_goal
@@ -24,7 +25,7 @@ from oxhue.optics.films.notation import parse_medium, parse_stack
 from oxhue.optics.films.solve import solve
 
 from .results import CaseResult, Finding
-from .stacks import WAVELENGTH_NM, Complex, Float, alike_stacks, random_stacks
+from .stacks import WAVELENGTH_NM, alike_stacks, random_stacks
 from .timing import agree, exponentials, interleaved, ratio
 
 LAYERS = 21
@@ -40,11 +41,13 @@ def library() -> Any:
     return colour.phenomena
 
 
-def library_loop(index: Complex, thickness_nm: Float, count: int) -> Callable[[], Float]:
+def library_loop(
+    index: ComplexArray, thickness_nm: FloatArray, count: int
+) -> Callable[[], FloatArray]:
     """Reflectance (count, W) of the first stacks by one call of the library for each."""
     multilayer = library().multilayer_tmm
 
-    def run() -> Float:
+    def run() -> FloatArray:
         return np.array(
             [
                 multilayer(index[i] if index.ndim == 3 else index, thickness_nm[i], WAVELENGTH_NM)[
@@ -70,14 +73,14 @@ def one_layer_sweep(quick: bool) -> CaseResult:
     chosen = thickness_nm[np.linspace(0, count - 1, looped).astype(int)]
     loop, single = library_loop(index, chosen[:, None], looped), library().thin_film_tmm
 
-    def ours() -> Float:
+    def ours() -> FloatArray:
         return reflectance_scan(film, metal[None], thickness_nm, WAVELENGTH_NM, weights=weights)[0]
 
-    def front_door() -> Float:
+    def front_door() -> FloatArray:
         return spectra_to_xyz(solve(stack, WAVELENGTH_NM, absorption=False).R, WAVELENGTH_NM)
 
-    def at_once() -> Float:
-        found: Float = single(index, thickness_nm, WAVELENGTH_NM)[0][:, 0, :, 0].T @ weights
+    def at_once() -> FloatArray:
+        found: FloatArray = single(index, thickness_nm, WAVELENGTH_NM)[0][:, 0, :, 0].T @ weights
         return found
 
     checks = (
@@ -137,7 +140,7 @@ def random_multilayers(quick: bool) -> CaseResult:
     index, thickness_nm = random_stacks(count, LAYERS)
     loop, stacks = library_loop(index, thickness_nm, looped), (index, thickness_nm, WAVELENGTH_NM)
 
-    def ours() -> Float:
+    def ours() -> FloatArray:
         return solve_arrays(*stacks, absorption=False).R
 
     whole = solve_arrays(*(part[:looped] for part in stacks[:2]), WAVELENGTH_NM)
@@ -189,10 +192,10 @@ def alike_multilayers(quick: bool) -> CaseResult:
     loop = library_loop(*alike, looped)
     batched = library().matrix_transfer_tmm
 
-    def ours() -> Float:
+    def ours() -> FloatArray:
         return solve_arrays(*alike, WAVELENGTH_NM, absorption=False).R
 
-    def in_one_call() -> Float:
+    def in_one_call() -> FloatArray:
         found = batched(n=alike[0], t=alike[1][:looped], theta=0.0, wavelength=WAVELENGTH_NM).M_s
         return np.abs(found[:, 0, :, 1, 0] / found[:, 0, :, 0, 0]).T ** 2
 

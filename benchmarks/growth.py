@@ -8,11 +8,12 @@ from pathlib import Path
 
 import numpy as np
 
+from oxhue.optics._typing import ComplexArray, FloatArray
 from oxhue.optics.films.engine.gradient import gradient
 from oxhue.optics.films.engine.transfer_matrix import solve_arrays
 
 from .jobcases import job
-from .stacks import Complex, Float, alike_stacks
+from .stacks import alike_stacks
 from .timing import interleaved
 
 STRAIGHT = 0.1
@@ -25,8 +26,8 @@ class Growth:
 
     what: str
     held: str
-    sizes: Float
-    seconds: Float
+    sizes: FloatArray
+    seconds: FloatArray
 
     @property
     def slope(self) -> float:
@@ -77,7 +78,9 @@ def measured(quick: bool) -> list[Growth]:
     ]  # fmt: skip
 
 
-def _stretched(index: Complex, thickness_nm: Float, points: int) -> tuple[Complex, Float, Float]:
+def _stretched(
+    index: ComplexArray, thickness_nm: FloatArray, points: int
+) -> tuple[ComplexArray, FloatArray, FloatArray]:
     """The same stacks on another number of wavelengths."""
     grid = np.linspace(380.0, 780.0, points)
     at = np.linspace(0, index.shape[-1] - 1, points).round().astype(int)
@@ -88,7 +91,7 @@ def _lines(
     what: str,
     held: str,
     sizes: Sequence[int],
-    stacks: Sequence[tuple[Complex, Float, Float]],
+    stacks: Sequence[tuple[ComplexArray, FloatArray, FloatArray]],
     budget_s: float,
     with_gradient: bool = False,
 ) -> Growth:

