@@ -11,7 +11,7 @@ FILES = {
 """A module."""
 from .notation import parse
 from .colour import name, shade
-from oxhue.optics._typing import FloatArray
+FloatArray = NDArray[float]
 
 def look(text, a=1, b=2, c=3):
     stack = parse(text.strip(), text)  # the walk goes with the second

@@ -103,7 +103,7 @@ function learntWords(found) {
 
 function hold(about, text, words, notes) {
   held = { metal: about.metal, name: about.metal_name, text };
-  const link = el("a", { class: "button", href: URL.createObjectURL(new Blob([text], { type: "application/toml" })), download: "kiln.toml" }, "Save this kiln");
+  const link = el("a", { class: "button", href: URL.createObjectURL(new Blob([text], { type: "application/json" })), download: "kiln.json" }, "Save this kiln");
   fill(byId("kiln-held"), el("p", { class: "next" }, el("strong", {}, "Reckoned with your kiln"), words),
     notes.length ? el("ul", { class: "notes" }, notes.map((one) => el("li", {}, sentence(one)))) : null,
     about.residuals ? pieces(about.residuals) : null,

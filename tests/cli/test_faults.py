@@ -138,7 +138,7 @@ def test_killed_before_the_name_is_given_the_old_file_stays(moment, tmp_path):
     assert ended.returncode == -signal.SIGKILL
     assert target.read_bytes() == b"old"
     [left] = set(tmp_path.iterdir()) - {target}
-    assert left.name.startswith(".kiln.toml.")
+    assert left.name.startswith(".kiln.json.")
     write_atomically(target, lambda stream: stream.write(b"newer"))
     assert target.read_bytes() == b"newer"
 

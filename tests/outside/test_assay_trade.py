@@ -97,7 +97,7 @@ def test_how_amber_carbon_of_an_arc_is():
     lightness = [float(one[0]) for one in lab]
     assert lightness == sorted(lightness, reverse=True)
     assert lightness[-1] < 5.0
-    films = draw_film_set(("C",), "glass", 1)
+    films = draw_film_set(("C",), "glass", seed=1)
     gapped = np.array([one.variant == "hydrogenated" for one in films.suspects])[films.suspect]
     seen = xyz_to_lab(colours_of(films, VIEWING).through[gapped], white_xyz())
     chroma = np.hypot(seen[:, 1], seen[:, 2])

@@ -43,7 +43,7 @@ def rows():
     readings = [(str(nm), parse_reading(word)) for nm, word in PLISKIN_CONRAD]
     return gauge_many(
         ["SiO2"], "Si", readings, between_nm=(0.0, 520.0), conditions=ViewingConditions(light="FL2")
-    )
+    ).readings
 
 
 def test_23_of_25_listed_thicknesses_lie_in_the_regions_and_the_others_are_explained(rows):
