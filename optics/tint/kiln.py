@@ -81,7 +81,6 @@ def format_kiln(kiln: Kiln) -> str:
             "covariance": [_round(row) for row in np.atleast_2d(np.cov(draws.theta.T))],
             "draws": [_round(row) for row in rows],
         },
-        indent=1,
         ensure_ascii=False,
     )
 

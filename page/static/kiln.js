@@ -77,7 +77,7 @@ async function open(file) {
   try {
     if (file.size > LONGEST_FILE) throw new Refused("This file is too long to be a list of test pieces or a saved kiln.");
     const text = await file.text();
-    await (/^\s*format\s*=/m.test(text) ? reopen(text) : learn(text));
+    await (/^\s*\{/.test(text) ? reopen(text) : learn(text));
   } catch (error) {
     told.refused(error);
   }
@@ -98,13 +98,13 @@ const reopen = newest(async (text) => {
 
 function learntWords(found) {
   return `This kiln is ${Number(found.pace.toPrecision(2))} times as fast as the usual law for ${found.metal_name}; `
-    + `what it foretells is ${Math.round(100 * found.width_ratio)}\u00a0% as wide as before.`;
+    + `its predictions are ${Math.round(100 * found.width_ratio)}\u00a0% as wide as before.`;
 }
 
 function hold(about, text, words, notes) {
   held = { metal: about.metal, name: about.metal_name, text };
   const link = el("a", { class: "button", href: URL.createObjectURL(new Blob([text], { type: "application/json" })), download: "kiln.json" }, "Save this kiln");
-  fill(byId("kiln-held"), el("p", { class: "next" }, el("strong", {}, "Reckoned with your kiln"), words),
+  fill(byId("kiln-held"), el("p", { class: "next" }, el("strong", {}, "Computed with your kiln"), words),
     notes.length ? el("ul", { class: "notes" }, notes.map((one) => el("li", {}, sentence(one)))) : null,
     about.residuals ? pieces(about.residuals) : null,
     el("div", { class: "starts" }, link, el("button", { type: "button", class: "plain", onclick: forget }, "Forget it")));
