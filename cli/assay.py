@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
@@ -119,35 +119,21 @@ def assay(
     if chart is not None:
         check_chart_name(chart)
     viewing = parse_viewing(light, observer)
+    noticed: dict[str, Any] = {
+        "seen": seen, "behind": behind, "through": through, "finish": finish, "ohms": ohms,
+        "mass_gain": mass_gain, "wipe": wipe, "scratch": scratch, "warmed": warmed, "guess": guess,
+    }  # fmt: skip
     if expect is not None:
         from ..optics.assay.expectation import expect as expect_of
 
-        if any((seen, behind, through, finish, ohms, mass_gain, wipe, scratch, warmed, guess)):
+        if any(noticed.values()):
             raise InputError("--expect tells what a film should show; leave out what was noticed")
         answer(expect_of(expect, conditions=viewing), as_json, chart, report)
         return
     verdict = weigh(
-        seen=seen,
-        behind=behind,
-        through=through,
-        finish=finish,
-        ohms=ohms,
-        strip=strip,
-        four_point=four_point,
-        mass_gain=mass_gain,
-        area=area,
-        wipe=wipe,
-        scratch=scratch,
-        warmed=warmed,
-        guess=guess,
-        pressure=pressure,
-        rate=rate,
-        how=how,
-        metal=metal,
-        on=on,
-        conditions=viewing,
-        seed=seed,
-    )
+        **noticed, strip=strip, four_point=four_point, area=area, pressure=pressure, rate=rate,
+        how=how, metal=metal, on=on, conditions=viewing, seed=seed,
+    )  # fmt: skip
     answer(verdict, as_json, chart, report)
     if not verdict.fits:
         raise typer.Exit(EXIT_NO_TRUST)

@@ -10,18 +10,11 @@ from .._typing import FloatArray
 from ..colour.conditions import ViewingConditions, as_conditions
 from ..errors import InputError, OutOfRangeError, shorten
 from .checks import find_changes, find_contradictions, fit_p_value, rank_checks
-from .colours import FilmSet, colours_of, draw_film_set, enrich
+from .colours import FilmSet, draw_film_set, enrich
 from .hypotheses import check_metal, families
-from .inputs import (
-    Said,
-    check_text,
-    read_circumstances,
-    read_colours,
-    read_handling,
-    read_measurements,
-)
+from .inputs import Said, check_text, read_observations
 from .observations import Observation
-from .summaries import hypothesis_of
+from .summaries import describe_families
 from .verdict import Evidence, NextCheck, Verdict
 from .words import verdict_sentence, weight_in_words
 
@@ -106,24 +99,14 @@ def assay(
     'oxide'
     """
     viewing = as_conditions(conditions)
-    check_text(how, "how")
+    said = {
+        "seen": seen, "behind": behind, "through": through, "finish": finish, "how": how,
+        "ohms": ohms, "strip": strip, "four_point": four_point, "mass_gain": mass_gain,
+        "area": area, "wipe": wipe, "scratch": scratch, "warmed": warmed, "guess": guess,
+        "pressure": pressure, "rate": rate,
+    }  # fmt: skip
     check_text(metal, "metal")
-    noticed = [
-        *read_colours(
-            {"seen": seen, "behind": behind, "through": through}, how=how, conditions=viewing
-        ),
-        *read_handling({"finish": finish}, conditions=viewing),
-        *read_measurements(
-            ohms=ohms, strip=strip, four_point=four_point, mass_gain=mass_gain, area=area,
-            conditions=viewing,
-        ),
-        *read_handling(
-            {"wipe": wipe, "scratch": scratch, "warmed": warmed, "guess": guess},
-            conditions=viewing,
-        ),
-        *read_circumstances(metal, pressure, rate),
-        *observations,
-    ]  # fmt: skip
+    noticed = [*read_observations(said, metal, viewing), *observations]
     return weigh_observations(noticed, metal, on, seed=seed, conditions=viewing)
 
 
@@ -144,6 +127,43 @@ def weigh_observations(
     thickness of the films weighted by likelihood. Where few films are left, more are drawn of the
     hypotheses still in question.
     """
+    _check_question(observations, metal, on, seed)
+    metals = () if metal.strip().casefold() == UNKNOWN else (check_metal(metal),)
+    viewing = as_conditions(conditions)
+    usual = draw_film_set(metals, on, seed=seed)
+    if usual.ground.conducts and any(one.name == "the ohmmeter" for one in observations):
+        raise InputError(
+            f"{usual.ground.text!r} conducts by itself, so a meter says nothing about the film; "
+            f"leave out `ohms`",
+            parameter="ohms",
+        )
+    films, each = _sample_films(usual, observations, seed)
+    weight = weigh_films(films, each.sum(axis=0))
+    shares = family_shares(films, weight)
+    rng = np.random.default_rng([seed, 5])
+    fit_p = fit_p_value(usual, observations, shares, rng=rng)
+    clashes = find_contradictions(usual, observations, metals)
+    fits = fit_p >= FIT_LEVEL and not clashes
+    found = describe_families(films, films.log_prior + each.sum(axis=0), shares, viewing=viewing)
+    checks = rank_checks(films, weight, observations, viewing=viewing, rng=rng) if fits else ()
+    effective = _effective_count(films, weight)
+    return Verdict(
+        verdict=verdict_sentence(found, observations, on.strip(), fits=fits, clashes=clashes),
+        probabilities=shares, hypotheses=found, thickness_nm=found[0].thickness_nm,
+        interval90_nm=found[0].interval90_nm, fits=fits, fit_p=fit_p,
+        why=_evidence(films, observations, each, found[0].name),
+        would_change=find_changes(films, weight, observations, viewing=viewing),
+        next_check=_next_check(checks, fits), checks=checks, contradictions=clashes,
+        warnings=_warnings(effective, films), effective_films=effective,
+        metal=metal if metals else UNKNOWN, on=films.ground.text,
+        observations=tuple(f"{one.name}: {one.clause}" for one in observations),
+        seed=seed, light=viewing.light, observer=viewing.observer,
+    )  # fmt: skip
+
+
+def _check_question(
+    observations: Sequence[Observation], metal: object, on: object, seed: object
+) -> None:
     check_text(metal, "metal")
     if not isinstance(observations, Sequence) or not all(
         isinstance(one, Observation) for one in observations
@@ -161,33 +181,6 @@ def weigh_observations(
         raise InputError(f"`seed` is a whole number, not {seed!r:.40}", parameter="seed")
     if seed < 0:
         raise OutOfRangeError(f"`seed` is {seed}; it must be 0 or more", parameter="seed")
-    metals = () if metal.strip().casefold() == UNKNOWN else (check_metal(metal),)
-    viewing = as_conditions(conditions)
-    films = draw_film_set(metals, on, seed=seed)
-    check_substrate(films, observations)
-    films, each = _sample_films(films, observations, seed)
-    rng = np.random.default_rng([seed, 5])
-    shares = family_shares(films, weigh_films(films, each.sum(axis=0)))
-    fit_p = fit_p_value(draw_film_set(metals, on, seed=seed), observations, shares, rng=rng)
-    clashes = find_contradictions(draw_film_set(metals, on, seed=seed), observations, metals)
-    return _verdict(films, observations, each, metal if metals else UNKNOWN, viewing, seed,
-                    fit_p, clashes, rng)  # fmt: skip
-
-
-def check_substrate(films: FilmSet, observations: Sequence[Observation]) -> None:
-    """Refuse what the ground does not allow.
-
-    Raises
-    ------
-    InputError
-        If a meter was put on a film that lies on a conductor.
-    """
-    if films.ground.conducts and any(one.name == "the ohmmeter" for one in observations):
-        raise InputError(
-            f"{films.ground.text!r} conducts by itself, so a meter says nothing about the film; "
-            f"leave out `ohms`",
-            parameter="ohms",
-        )
 
 
 def _sample_films(
@@ -216,14 +209,10 @@ def weigh_films(films: FilmSet, log_likelihood: FloatArray) -> FloatArray:
 
 def family_shares(films: FilmSet, weight: FloatArray) -> dict[str, float]:
     """Probability of each family, likeliest first."""
-    by_suspect = np.bincount(films.suspect, weight, len(films.suspects))
-    shares = dict.fromkeys(families(), 0.0)
-    for one, share in zip(films.suspects, by_suspect, strict=True):
-        shares[one.family] += float(share)
-    present = {one.family for one in films.suspects}
-    return dict(
-        sorted(((k, v) for k, v in shares.items() if k in present), key=lambda item: -item[1])
-    )
+    family = films.family
+    present = [name for name in families() if any(one.family == name for one in films.suspects)]
+    shares = {name: float(weight[family == name].sum()) for name in present}
+    return dict(sorted(shares.items(), key=lambda item: -item[1]))
 
 
 def _effective_count(films: FilmSet, weight: FloatArray) -> float:
@@ -231,53 +220,6 @@ def _effective_count(films: FilmSet, weight: FloatArray) -> float:
     leading = next(iter(family_shares(films, weight)))
     own = weight[films.family == leading]
     return float(own.sum() ** 2 / np.square(own).sum())
-
-
-def _verdict(
-    films: FilmSet,
-    observations: Sequence[Observation],
-    each: FloatArray,
-    metal: str,
-    viewing: ViewingConditions,
-    seed: int,
-    fit_p: float,
-    clashes: tuple[str, ...],
-    rng: np.random.Generator,
-) -> Verdict:
-    weight = weigh_films(films, each.sum(axis=0))
-    shares = family_shares(films, weight)
-    colours = colours_of(films, viewing)
-    log_weight = films.log_prior + each.sum(axis=0)
-    found = tuple(
-        hypothesis_of(films, colours, log_weight, family=family, share=share, viewing=viewing)
-        for family, share in shares.items()
-    )
-    fits = fit_p >= FIT_LEVEL and not clashes
-    checks = rank_checks(films, weight, observations, viewing=viewing, rng=rng) if fits else ()
-    effective = _effective_count(films, weight)
-    return Verdict(
-        verdict=verdict_sentence(
-            found, observations, films.ground.text, fits=fits, clashes=clashes
-        ),
-        probabilities=shares,
-        hypotheses=found,
-        thickness_nm=found[0].thickness_nm,
-        interval90_nm=found[0].interval90_nm,
-        fits=fits,
-        fit_p=fit_p,
-        why=_evidence(films, observations, each, found[0].name),
-        would_change=find_changes(films, weight, observations, viewing=viewing),
-        next_check=_next_check(checks, fits),
-        checks=checks,
-        contradictions=clashes,
-        warnings=_warnings(effective, films),
-        effective_films=effective,
-        metal=metal,
-        on=films.ground.text,
-        observations=tuple(f"{one.name}: {one.clause}" for one in observations),
-        conditions=viewing,
-        seed=seed,
-    )
 
 
 def _evidence(
@@ -293,10 +235,11 @@ def _evidence(
         weight = np.exp(log_weight - peak)
         return float(np.log10(max(weight[ours].sum(), 1e-300) / max(weight[~ours].sum(), 1e-300)))
 
-    whole = log_odds(total)
     found = []
     for one, own in zip(observations, each, strict=True):
-        decibans = float(np.clip(10.0 * (whole - log_odds(total - own)), -99.0, 99.0))
+        # 10 log10 of odds with it / odds without it
+        decibans = 10.0 * (log_odds(total) - log_odds(total - own))
+        decibans = float(np.clip(decibans, -99.0, 99.0))
         found.append(Evidence(one.name, one.clause, decibans, weight_in_words(decibans, leading)))
     return tuple(sorted(found, key=lambda item: -abs(item.decibans)))
 
@@ -310,10 +253,9 @@ def _next_check(checks: tuple[NextCheck, ...], fits: bool) -> str:
 
 
 def _warnings(effective: float, films: FilmSet) -> tuple[str, ...]:
-    said = []
-    if effective < _THIN_SAMPLE:
-        said.append(
-            f"only about {effective:.0f} of {len(films):,} simulated films agree with the "
-            f"readings, so probabilities and thicknesses are rough"
-        )
-    return tuple(said)
+    if effective >= _THIN_SAMPLE:
+        return ()
+    return (
+        f"only about {effective:.0f} of {len(films):,} simulated films agree with the readings, "
+        f"so probabilities and thicknesses are rough",
+    )

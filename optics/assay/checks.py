@@ -10,11 +10,12 @@ import numpy as np
 
 from .._typing import BoolArray, FloatArray, IndexArray
 from ..colour.conditions import ViewingConditions
+from ..films.engine.thickness_scan import View
 from ..inference.reading import Reading
 from ..inference.uncertainty import DEFAULTS
 from .colours import FilmSet
 from .hypotheses import families
-from .measured import METER_LIMIT_OHM, NumberObservation, ResistanceObservation, two_probe_reading
+from .measured import BALANCE_MG, METER_LIMIT_OHM, NumberObservation, two_probe_reading
 from .observations import CategoryObservation, ColourObservation, Observation
 from .verdict import NextCheck
 from .words import change_sentence, check_sentence, clash_sentence
@@ -178,56 +179,49 @@ def find_changes(
         after = (weight * chance) @ member / likely
         then = int(np.argmax(after))
         if then != leading:
-            sentence = change_sentence(
-                finding, str(names[then]), share=float(after[then]), chance=likely
-            )
-            turns.append((likely, sentence))
+            share = float(after[then])
+            words = change_sentence(finding, str(names[then]), share=share, chance=likely)
+            turns.append((likely, words))
     return tuple(sentence for _, sentence in sorted(turns, reverse=True)[:_MOST_CHANGES])
 
 
 def _options(
     films: FilmSet, observations: Sequence[Observation], viewing: ViewingConditions
-) -> Iterator[tuple[str, Observation]]:
+) -> list[tuple[str, Observation]]:
     """Checks not yet made, each as an observation that can be rehearsed."""
     done = {one.name for one in observations}
-    if "the ohmmeter" not in done and not films.ground.conducts:
-        yield "put an ohmmeter's probes on the film", two_probe_reading("", math.inf)
-    sides = {one.reading.view for one in observations if isinstance(one, ColourObservation)}
-    if films.ground.clear:
-        if not done & {"how much light comes through", "the optical density"} | sides & {"through"}:
-            yield "look through it at a lamp", CategoryObservation("through", "dim", viewing)
-        if "through" not in sides:
-            yield (
-                "read the colour seen through it beside a white card",
-                ColourObservation(_dummy("through"), viewing),
-            )
-        if "back" not in sides:
-            yield (
-                "read its colour from behind, through the clear base, beside a white card",
-                ColourObservation(_dummy("back"), viewing),
-            )
-    if not any(
-        isinstance(one, ColourObservation)
-        and one.reading.view == "front"
-        and one.reading.how in ("card", "instrument")
-        for one in observations
-    ):
-        yield (
-            "read the colour of the film side beside a white card",
-            ColourObservation(_dummy("front"), viewing),
-        )
-    for what, kind, words in (
-        ("finish", "dull", "look at its finish: mirror, satin, dull or sooty"),
-        ("wipe", "off", "wipe a corner with a dry cotton pad"),
-        ("heat", "same", "warm a corner gently in air and see whether its colour changes"),
-    ):
-        option = CategoryObservation(what, kind, viewing)
-        if option.name not in done:
-            yield words, option
-    if "the mass gained" not in done:
-        sd = 0.1e3 / _BALANCE_AREA_CM2
-        words = f"weigh a witness piece of {_BALANCE_AREA_CM2:g} cm² before and after, to 0.1 mg"
-        yield words, NumberObservation("mass", "", 1.0, sd, viewing)
+    colours = [one.reading for one in observations if isinstance(one, ColourObservation)]
+    seen = {reading.view for reading in colours}
+    measured = {reading.view for reading in colours if reading.how in ("card", "instrument")}
+    clear = films.ground.clear
+    dark = not done & {"how much light comes through", "the optical density"}
+    balance_sd = 1e3 * BALANCE_MG / _BALANCE_AREA_CM2
+    options: list[tuple[bool, str, Observation]] = [
+        (not films.ground.conducts and "the ohmmeter" not in done,
+         "put an ohmmeter's probes on the film", two_probe_reading("", math.inf)),
+        (clear and dark and "through" not in seen,
+         "look through it at a lamp", CategoryObservation("through", "dim", viewing)),
+        (clear and "through" not in seen,
+         "read the colour seen through it next to a white card", _card("through", viewing)),
+        (clear and "back" not in seen,
+         "read its colour from behind, through the clear base, next to a white card",
+         _card("back", viewing)),
+        ("front" not in measured,
+         "read the colour of the film side next to a white card", _card("front", viewing)),
+        ("the finish" not in done,
+         "look at its finish: mirror, satin, dull or sooty",
+         CategoryObservation("finish", "dull", viewing)),
+        ("the wipe with a dry pad" not in done,
+         "wipe a corner with a dry cotton pad", CategoryObservation("wipe", "off", viewing)),
+        ("the gentle heating" not in done,
+         "warm a corner gently in air and see whether its colour changes",
+         CategoryObservation("warmed", "same", viewing)),
+        ("the mass gained" not in done,
+         f"weigh a witness piece of {_BALANCE_AREA_CM2:g} cm² before and after, to "
+         f"{BALANCE_MG:g} mg",
+         NumberObservation("mass", "", 1.0, balance_sd, viewing)),
+    ]  # fmt: skip
+    return [(words, one) for open_still, words, one in options if open_still]
 
 
 def _findings(
@@ -236,7 +230,7 @@ def _findings(
     """What could be found by checks not yet made, and its chance in each film."""
     done = {one.name for one in observations}
     if "the ohmmeter" not in done and not films.ground.conducts:
-        meter: ResistanceObservation = two_probe_reading("", math.inf)
+        meter = two_probe_reading("", math.inf)
         low = meter.below_chance(films, _CONDUCTS_OHM)
         high = meter.below_chance(films, METER_LIMIT_OHM)
         yield "a meter shows less than a kiloohm", low
@@ -255,9 +249,10 @@ def _findings(
             yield f"{words} {found}", chance
 
 
-def _dummy(view: str) -> Reading:
-    """A reading beside a card, of which only the doubts are used."""
-    return Reading("", "card", np.zeros((1, 3)), np.ones(1), DEFAULTS["card"], view)  # type: ignore[arg-type]
+def _card(view: View, viewing: ViewingConditions) -> ColourObservation:
+    """A reading next to a card, of which only the doubts are used."""
+    reading = Reading("", "card", np.zeros((1, 3)), np.ones(1), DEFAULTS["card"], view)
+    return ColourObservation(reading, viewing)
 
 
 def _entropy(shares: FloatArray) -> FloatArray:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from functools import lru_cache
 
 import numpy as np
@@ -13,7 +13,7 @@ from ..colour.conditions import ViewingConditions
 from ..colour.illuminants import tristimulus_weights
 from ..films.engine.both_sides import solve_both_sides
 from .hypotheses import WAVELENGTH_NM, FilmHypothesis, Substrate, list_hypotheses, prepare_substrate
-from .simulated_films import FilmSample, add_substrate_roughness, draw_sample
+from .simulated_films import FilmSample, FilmTraits, draw_log_uniform, draw_sample
 
 SEEN_SCATTER = 0.3
 """Share of the light scattered by a rough face that reaches an eye at the mirror's angle beside
@@ -21,8 +21,8 @@ what is mirrored (a judgement)."""
 
 
 @dataclass(frozen=True, eq=False)
-class FilmSet:
-    """Simulated films of all suspects, N in all.
+class FilmSet(FilmTraits):
+    """Simulated films of all suspects, N in all, with their traits.
 
     Attributes
     ----------
@@ -33,8 +33,6 @@ class FilmSet:
     suspect : ndarray of int, shape (N,)
         Which suspect each film belongs to.
     log_prior : ndarray, shape (N,)
-    thickness_nm, sigma_nm, log_ohm, log_ohm_sd, blind, mass_ug_cm2, oxidised : ndarray, shape (N,)
-        As in `FilmSample`.
     body : ndarray, shape (N,)
         Share of the light inside the ground that it throws back.
     """
@@ -44,13 +42,6 @@ class FilmSet:
     drawn: tuple[FilmSample, ...]
     suspect: IndexArray
     log_prior: FloatArray
-    thickness_nm: FloatArray
-    sigma_nm: FloatArray
-    log_ohm: FloatArray
-    log_ohm_sd: FloatArray
-    blind: FloatArray
-    mass_ug_cm2: FloatArray
-    oxidised: FloatArray
     body: FloatArray
 
     @property
@@ -84,36 +75,43 @@ def draw_film_set(metals: tuple[str, ...], on: str, *, seed: int, times: int = 1
     times : int
         How many times the usual number of films.
     """
-    suspects, ground = list_hypotheses(metals), prepare_substrate(on)
-    drawn = []
-    for i, suspect in enumerate(suspects):
-        rng = np.random.default_rng([seed, times, i])
-        drawn.append(draw_sample(suspect, suspect.films * times, rng))
-    return join_films(suspects, ground, tuple(drawn), seed=seed)
+    suspects = list_hypotheses(metals)
+    drawn = tuple(
+        draw_sample(one, one.films * times, np.random.default_rng([seed, times, i]))
+        for i, one in enumerate(suspects)
+    )
+    return _join(suspects, prepare_substrate(on), drawn, seed=seed)
 
 
-def join_films(
+def enrich(films: FilmSet, wanted: BoolArray, times: int, *, seed: int) -> FilmSet:
+    """The same set with many more films of the suspects that are wanted."""
+    drawn = list(films.drawn)
+    for i in np.flatnonzero(wanted).tolist():
+        one, rng = films.suspects[i], np.random.default_rng([seed, times, 1000 + i])
+        drawn[i] = draw_sample(one, one.films * times, rng)
+    return _join(films.suspects, films.ground, tuple(drawn), seed=seed)
+
+
+def _join(
     suspects: tuple[FilmHypothesis, ...],
     ground: Substrate,
     drawn: tuple[FilmSample, ...],
     *,
     seed: int,
 ) -> FilmSet:
-    """Films of several suspects as one set."""
+    """Films of several suspects as one set, with the roughness of the ground added to theirs."""
     counts = np.array([one.thickness_nm.size for one in drawn])
     suspect = np.repeat(np.arange(len(suspects)), counts)
     prior = np.array([one.prior for one in suspects])
-
-    def of(name: str) -> FloatArray:
-        return np.concatenate([getattr(one, name) for one in drawn])
-
+    names = [one.name for one in fields(FilmTraits)]
+    traits = {name: np.concatenate([getattr(one, name) for one in drawn]) for name in names}
     rng = np.random.default_rng([seed, 77])
-    sigma = add_substrate_roughness(of("sigma_nm"), ground.sigma_nm, rng)
-    body = rng.uniform(*ground.body, suspect.size)
+    if ground.sigma_nm[1] > 0.0:
+        rough = draw_log_uniform(ground.sigma_nm, suspect.size, rng)
+        traits["sigma_nm"] = np.hypot(traits["sigma_nm"], rough)
     return FilmSet(
-        suspects, ground, drawn, suspect, np.log(prior / counts)[suspect], of("thickness_nm"),
-        sigma, of("log_ohm"), of("log_ohm_sd"), of("blind"), of("mass_ug_cm2"), of("oxidised"),
-        body,
+        **traits, suspects=suspects, ground=ground, drawn=drawn, suspect=suspect,
+        log_prior=np.log(prior / counts)[suspect], body=rng.uniform(*ground.body, suspect.size),
     )  # fmt: skip
 
 
@@ -157,16 +155,3 @@ def specular_share(sigma_nm: FloatArray, angle_deg: float = 0.0) -> FloatArray:
     cosine = np.cos(np.deg2rad(angle_deg))
     share: FloatArray = np.exp(-((4.0 * np.pi * sigma_nm[:, None] * cosine / WAVELENGTH_NM) ** 2))
     return share
-
-
-def enrich(films: FilmSet, wanted: BoolArray, times: int, *, seed: int) -> FilmSet:
-    """The same set with many more films of the suspects that are wanted."""
-    drawn = [
-        draw_sample(suspect, suspect.films * times, np.random.default_rng([seed, times, 1000 + i]))
-        if chosen
-        else old
-        for i, (suspect, old, chosen) in enumerate(
-            zip(films.suspects, films.drawn, wanted, strict=True)
-        )
-    ]
-    return join_films(films.suspects, films.ground, tuple(drawn), seed=seed)

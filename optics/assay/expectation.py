@@ -18,7 +18,7 @@ from ..films.materials.medium import Medium
 from ..films.notation import parse_medium
 from ..films.solve import solve
 from ..films.stack import Layer, Stack
-from ..result import Hidden, Result
+from ..result import Result
 from ..units import parse_quantity
 from .hypotheses import CARBON, CONDUCTORS, base_stack, check_metal, expansion, main_oxide
 
@@ -72,12 +72,12 @@ class Expectation(Result):
         Of metal deposited [nm].
     expected : tuple of ExpectedLook
         The good film first, then with rising oxidation.
-    conditions : ViewingConditions
+    light, observer
+        Under which it is seen; the observer's field of view is 2 or 10 [°].
     """
 
     verb: ClassVar[str] = "assay"
     rows: ClassVar[str] = "expected"
-    also: ClassVar[tuple[str, ...]] = ("light", "observer")
 
     film: str
     metal: str
@@ -85,17 +85,8 @@ class Expectation(Result):
     on: str
     thickness_nm: float
     expected: tuple[ExpectedLook, ...]
-    conditions: Hidden[ViewingConditions]
-
-    @property
-    def light(self) -> str:
-        """Name of the light the film is seen under."""
-        return self.conditions.light
-
-    @property
-    def observer(self) -> int:
-        """Field of view of the observer, 2 or 10 [°]."""
-        return self.conditions.observer
+    light: str
+    observer: int
 
 
 def expect(film: str, *, conditions: ViewingConditions | str | None = None) -> Expectation:
@@ -137,7 +128,8 @@ def expect(film: str, *, conditions: ViewingConditions | str | None = None) -> E
     base, viewing = base_stack(on), as_conditions(conditions)
     shares = SHARES if oxide else SHARES[:1]
     showings = tuple(_expected_look(metal, oxide, nm, share, base, viewing) for share in shares)
-    return Expectation(film.strip(), metal, oxide or None, on, nm, showings, viewing)
+    return Expectation(film.strip(), metal, oxide or None, on, nm, showings, viewing.light,
+                       viewing.observer)  # fmt: skip
 
 
 def _expected_look(
@@ -180,19 +172,18 @@ def _film(metal: str, oxide: str, nm: float, share: float) -> tuple[Medium, floa
 def _ohms(
     metal: str, oxide: str, nm: float, thickness_nm: float, volume: float
 ) -> tuple[float, float]:
-    known = film_metal(metal)
-    if volume == 0.0:
-        low, high = metal_sheet_ohm(known, nm, np.array(known.impurity), known.percolation_nm)
-        return float(low), float(high)
+    """Ohms per square, 5 and 95 % points, of a film with a volume fraction of oxide."""
     if volume == 1.0:
         low, high = compound_ohm_cm(oxide)
         return 1e7 * low / thickness_nm, 1e7 * high / thickness_nm
+    known = film_metal(metal)
     sheet = metal_sheet_ohm(known, nm, np.array(known.impurity), known.percolation_nm)
-    own = 1e-7 * np.minimum(sheet, 1e12) * nm
-    rest = _REDUCED_OHM_CM * np.array([0.1, 10.0])
-    conductivity = bruggeman(1.0 / rest, 1.0 / own, 1.0 - volume).real
-    low, high = np.sort(1e7 / (conductivity * thickness_nm))
-    return float(low), float(high)
+    if volume > 0.0:
+        own = 1e-7 * np.minimum(sheet, 1e12) * nm  # ohm cm of the metal in it
+        rest = _REDUCED_OHM_CM * np.array([0.1, 10.0])
+        conductivity = bruggeman(1.0 / rest, 1.0 / own, 1.0 - volume).real
+        sheet = np.sort(1e7 / (conductivity * thickness_nm))
+    return float(sheet[0]), float(sheet[1])
 
 
 def oxide_words(one: ExpectedLook) -> str:

@@ -4,21 +4,22 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from typing import Any
 
 from ..colour.conditions import ViewingConditions
 from ..electrical.sheet_resistance import INFINITE_SHEET, rectangle_factor, squares
 from ..errors import InputError, shorten, suggest_nearest, suggest_point
+from ..films.engine.thickness_scan import View
 from ..films.materials.catalogue import find_entry
 from ..inference.reading import parse_reading
 from ..units import NUMBER, parse_quantity
 from .hypotheses import CARBON
 from .measured import (
+    BALANCE_MG,
     METER_LIMIT_OHM,
     NumberObservation,
     ResistanceObservation,
-    mass_reading,
-    strip_reading,
     two_probe_reading,
 )
 from .observations import CategoryObservation, ColourObservation, DepositionObservation, Observation
@@ -35,24 +36,29 @@ _CLEAR_WORDS = {
     "opaque": "opaque", "dim": "dim", "half-transparent": "dim", "semitransparent": "dim",
     "clear": "clear", "transparent": "clear",
 }  # fmt: skip
-_FINISH_WORDS = {
-    **{kind: kind for kind in FINISHES},
-    "bright": "mirror", "gloss": "glossy", "shiny": "glossy", "matt": "dull", "matte": "dull",
-    "velvety": "sooty", "velvet": "sooty", "soot": "sooty", "iridescent": "rainbow",
+_KINDS: dict[str, dict[str, str]] = {
+    "finish": {
+        **{kind: kind for kind in FINISHES}, "black": "black",
+        "bright": "mirror", "gloss": "glossy", "shiny": "glossy", "matt": "dull", "matte": "dull",
+        "velvety": "sooty", "velvet": "sooty", "soot": "sooty", "iridescent": "rainbow",
+    },
+    "wipe": {"off": "off", "comes off": "off", "smears": "smears", "stays": "stays"},
+    "scratch": {"easy": "easy", "soft": "easy", "hard": "hard"},
+    "warmed": {"changes": "changes", "brightens": "changes", "same": "same"},
 }  # fmt: skip
+"""What may be said under each keyword, and the kind it is."""
+_BELONGS = (("strip", "ohms"), ("four_point", "ohms"), ("area", "mass_gain"))
+"""Details, and what they are details of."""
 
 Said = str | Observation | Sequence[str | Observation] | None
 """One thing that was noticed or several, as text or observations."""
 
 
-def parse_front_colour(text: str, how: str | None, viewing: ViewingConditions) -> Observation:
-    """A colour of the film side, in any form that ``parse_reading`` takes."""
-    return ColourObservation(parse_reading(text, how), viewing)
-
-
-def parse_back_colour(text: str, how: str | None, viewing: ViewingConditions) -> Observation:
-    """A colour seen from behind, through the clear base."""
-    return ColourObservation(parse_reading(text, how, view="back"), viewing)
+def parse_colour(
+    text: str, how: str | None, viewing: ViewingConditions, *, view: View = "front"
+) -> Observation:
+    """A colour of the film side or from behind, in any form that ``parse_reading`` takes."""
+    return ColourObservation(parse_reading(text, how, view=view), viewing)
 
 
 def parse_light_through(text: str, how: str | None, viewing: ViewingConditions) -> Observation:
@@ -72,50 +78,31 @@ def parse_light_through(text: str, how: str | None, viewing: ViewingConditions) 
             raise InputError(f"the optical density {value:g} must lie between 0 and 8")
         return NumberObservation("density", text.strip(), value, 0.1, viewing)
     try:
-        return ColourObservation(parse_reading(text, how, view="through"), viewing)
+        return parse_colour(text, how, viewing, view="through")
     except InputError as error:
         if not plain.isalpha():
             raise
         raise InputError(f"{error}; or write opaque, dim, clear or OD 2.4") from error
 
 
-def parse_finish(text: str, viewing: ViewingConditions) -> Observation:
-    """``mirror``, ``glossy``, ``satin``, ``dull``, ``sooty``, ``rainbow``, or ``black``.
+def parse_kind(what: str, text: str, viewing: ViewingConditions) -> Observation:
+    """A ``finish``, or what a dry pad (``wipe``), a wooden stick (``scratch``) or warmth does.
 
     Raises
     ------
     InputError
-        If it is another word.
+        If it is a word of no kind.
     """
-    plain = text.strip().casefold()
-    if plain == "black":
-        return CategoryObservation("black", "black", viewing)
-    return CategoryObservation(
-        "finish", _parse_choice(plain, _FINISH_WORDS, "finish", [*FINISHES, "black"]), viewing
-    )
-
-
-def parse_wipe(text: str, viewing: ViewingConditions) -> Observation:
-    """``off``, ``smears`` or ``stays``: what a dry cotton pad does to it."""
-    kinds = {"off": "off", "comes off": "off", "smears": "smears", "stays": "stays"}
-    return CategoryObservation(
-        "wipe", _parse_choice(text.casefold(), kinds, "wipe", ["off", "smears", "stays"]), viewing
-    )
-
-
-def parse_scratch(text: str, viewing: ViewingConditions) -> Observation:
-    """``easy`` or ``hard``: whether a wooden stick marks it."""
-    kinds = {"easy": "easy", "soft": "easy", "hard": "hard"}
-    return CategoryObservation(
-        "scratch", _parse_choice(text.casefold(), kinds, "scratch", ["easy", "hard"]), viewing
-    )
-
-
-def parse_warmed(text: str, viewing: ViewingConditions) -> Observation:
-    """``changes`` or ``same``: whether gentle heating in air changes its colour."""
-    kinds = {"changes": "changes", "brightens": "changes", "same": "same"}
-    found = _parse_choice(text.casefold(), kinds, "warmed", ["changes", "same"])
-    return CategoryObservation("heat", found, viewing)
+    kinds, plain = _KINDS[what], text.strip().casefold()
+    if plain not in kinds:
+        hint = suggest_nearest(plain, list(kinds))
+        raise InputError(
+            f"`{what}` {shorten(plain)!r} is not one of {', '.join(dict.fromkeys(kinds.values()))}"
+            + (f"; {hint}" if hint else ""),
+            parameter=what,
+        )
+    found = kinds[plain]
+    return CategoryObservation("black" if found == "black" else what, found, viewing)
 
 
 def parse_meter(text: str, strip: str | None = None, four_point: str | None = None) -> Observation:
@@ -137,12 +124,13 @@ def parse_meter(text: str, strip: str | None = None, four_point: str | None = No
         If it is not understood, or the geometry is stated where it does not belong.
     """
     sides = _parse_sides(strip) if strip is not None else None
+    between = float(squares(*sides)) if sides else None
     if text.strip().casefold() in _OPEN:
         if four_point is not None:
             raise InputError(
                 "an open meter needs no `four_point`; leave it out", parameter="four_point"
             )
-        return _two_contacts("open", math.inf, sides)
+        return two_probe_reading("open", math.inf, between)
     match = _OHMS.fullmatch(text.strip())
     if match is None:
         raise InputError(
@@ -163,18 +151,18 @@ def parse_meter(text: str, strip: str | None = None, four_point: str | None = No
             f"{text.strip()} at four points", ohm * _parse_factor(four_point, sides)
         )
     if ohm >= METER_LIMIT_OHM:
-        return _two_contacts(text, math.inf, sides)
+        return two_probe_reading(text, math.inf, between)
     where = f"along {strip}" if sides else "between probes"
-    return _two_contacts(f"{text.strip()} {where}", ohm, sides)
+    return two_probe_reading(f"{text.strip()} {where}", ohm, between)
 
 
 def parse_gained_mass(text: str, area: str | None, viewing: ViewingConditions) -> Observation:
-    """Mass gained, ``0.35mg``, on an area, ``12cm2``.
+    """Mass gained, ``0.35mg``, on an area, ``12cm2``, weighed on a small balance.
 
     Raises
     ------
     InputError
-        If mass or area is not understood, or the area is missing.
+        If mass or area is not understood, of no piece that is weighed, or the area is missing.
     """
     match = _MASS.fullmatch(text.strip())
     if match is None:
@@ -184,8 +172,14 @@ def parse_gained_mass(text: str, area: str | None, viewing: ViewingConditions) -
             "`mass_gain` needs `area`: on how large a surface, as in 12cm2", parameter="area"
         )
     area_cm2 = parse_quantity(area, "area_cm2", "`area`")
-    return mass_reading(f"{text.strip()} on {area.strip()}", float(match[1]) * _MASS_MG[match[2]],
-                        area_cm2=area_cm2, viewing=viewing)  # fmt: skip
+    mass_mg = float(match[1]) * _MASS_MG[match[2]]
+    if not (0.0 < mass_mg <= 1e6 and 1e-4 <= area_cm2 <= 1e6):
+        raise InputError(
+            "the mass gained and its area must be positive: up to 1 kg, on 0.0001 to 1e6 cm2"
+        )
+    per_area = 1e3 / area_cm2  # mg on it to ug/cm2
+    label = f"{text.strip()} on {area.strip()}"
+    return NumberObservation("mass", label, mass_mg * per_area, BALANCE_MG * per_area, viewing)
 
 
 def parse_meant_thickness(text: str, viewing: ViewingConditions) -> Observation:
@@ -225,14 +219,6 @@ def parse_deposition(metal: str, pressure: str, rate: str) -> Observation:
     return DepositionObservation(text, chance.metal, chance.grey, chance.oxide)
 
 
-def _two_contacts(
-    text: str, ohm: float, sides: tuple[float, float] | None
-) -> ResistanceObservation:
-    if sides is None:
-        return two_probe_reading(text, ohm)
-    return strip_reading(text, ohm, float(squares(*sides)))
-
-
 def _parse_factor(text: str, sides: tuple[float, float] | None) -> float:
     if text.strip().casefold() == "wide":
         return INFINITE_SHEET
@@ -269,92 +255,46 @@ def _parse_sides(text: str) -> tuple[float, float]:
     return length, width
 
 
-def _parse_choice(text: str, kinds: dict[str, str], what: str, offered: list[str]) -> str:
-    plain = text.strip()
-    if plain not in kinds:
-        hint = suggest_nearest(plain, list(kinds))
-        raise InputError(
-            f"`{what}` {shorten(plain)!r} is not one of {', '.join(offered)}"
-            + (f"; {hint}" if hint else ""),
-            parameter=what,
-        )
-    return kinds[plain]
-
-
-def read_colours(
-    said: Mapping[str, Said],
-    *,
-    how: str | None,
-    conditions: ViewingConditions,
+def read_observations(
+    said: Mapping[str, Any], metal: str, conditions: ViewingConditions
 ) -> Iterator[Observation]:
-    """Colours of the film side (``seen``), from ``behind``, and light ``through`` it."""
-    readers = {
-        "seen": parse_front_colour,
-        "behind": parse_back_colour,
-        "through": parse_light_through,
-    }
-    for name, reader in readers.items():
-        yield from (
-            reader(one, how, conditions) if isinstance(one, str) else one
-            for one in check_kinds(said[name], name)
-        )
+    """What was said under the keywords of `assay`, each as observations, in a fixed order.
 
-
-def read_handling(
-    said: Mapping[str, Said], *, conditions: ViewingConditions
-) -> Iterator[Observation]:
-    """Its finish, what a pad, a stick and warmth do to it, and the thickness that was meant."""
-    readers = {
-        "finish": parse_finish,
-        "wipe": parse_wipe,
-        "scratch": parse_scratch,
-        "warmed": parse_warmed,
-        "guess": parse_meant_thickness,
-    }
-    for name, texts in said.items():
-        yield from (
-            readers[name](one, conditions) if isinstance(one, str) else one
-            for one in check_kinds(texts, name)
-        )
-
-
-def read_measurements(
-    *,
-    ohms: str | Observation | None,
-    strip: str | None,
-    four_point: str | None,
-    mass_gain: str | Observation | None,
-    area: str | None,
-    conditions: ViewingConditions,
-) -> Iterator[Observation]:
-    """Readings of a meter and of a balance."""
-    for name, side in (("strip", strip), ("four_point", four_point), ("area", area)):
-        check_text(side, name)
-    if isinstance(ohms, str):
-        yield parse_meter(ohms, strip, four_point)
-    elif strip is not None or four_point is not None:
-        raise InputError("`strip` and `four_point` go with `ohms` as text", parameter="ohms")
-    else:
-        yield from (one for one in check_kinds(ohms, "ohms") if not isinstance(one, str))
-    if isinstance(mass_gain, str):
-        yield parse_gained_mass(mass_gain, area, conditions)
-    elif area is not None:
-        raise InputError("`area` goes with `mass_gain` as text", parameter="mass_gain")
-    else:
-        yield from (one for one in check_kinds(mass_gain, "mass_gain") if not isinstance(one, str))
-
-
-def read_circumstances(metal: str, pressure: str | None, rate: str | None) -> Iterator[Observation]:
-    """The residual gas a metal grew in."""
-    check_text(pressure, "pressure")
-    check_text(rate, "rate")
-    if pressure is not None and rate is not None:
-        yield parse_deposition(metal, pressure, rate)
-    elif pressure is not None or rate is not None:
+    Raises
+    ------
+    InputError
+        If something is not understood, or stated without what it belongs to.
+    """
+    for detail, of in _BELONGS:
+        check_text(said[detail], detail)
+        if said[detail] is not None and not isinstance(said[of], str):
+            raise InputError(f"`{detail}` goes with `{of}` as text", parameter=of)
+    for name in ("how", "pressure", "rate"):
+        check_text(said[name], name)
+    pressure, rate = said["pressure"], said["rate"]
+    if (pressure is None) != (rate is None):
         raise InputError(
             "`pressure` and `rate` go together: both set how much gas a film takes up",
             parameter="pressure" if pressure is None else "rate",
         )
+    how = said["how"]
+    readers: dict[str, Callable[[str], Observation]] = {
+        "seen": lambda text: parse_colour(text, how, conditions),
+        "behind": lambda text: parse_colour(text, how, conditions, view="back"),
+        "through": lambda text: parse_light_through(text, how, conditions),
+        "finish": lambda text: parse_kind("finish", text, conditions),
+        "ohms": lambda text: parse_meter(text, said["strip"], said["four_point"]),
+        "mass_gain": lambda text: parse_gained_mass(text, said["area"], conditions),
+        "wipe": lambda text: parse_kind("wipe", text, conditions),
+        "scratch": lambda text: parse_kind("scratch", text, conditions),
+        "warmed": lambda text: parse_kind("warmed", text, conditions),
+        "guess": lambda text: parse_meant_thickness(text, conditions),
+    }
+    for name, reader in readers.items():
+        for one in check_kinds(said[name], name):
+            yield reader(one) if isinstance(one, str) else one
+    if pressure is not None:
+        yield parse_deposition(metal, pressure, rate)
 
 
 def check_kinds(said: Said, name: str) -> Sequence[str | Observation]:

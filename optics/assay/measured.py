@@ -8,7 +8,6 @@ import numpy as np
 
 from .._typing import FloatArray, IndexArray
 from ..colour.conditions import ViewingConditions
-from ..errors import InputError
 from .colours import FilmSet, colours_of
 from .visual import optical_density
 
@@ -26,8 +25,16 @@ BLUNDER_LOG_WIDTH = 25.0
 _CONTACT_OHM = 1.0  # of two probes and their leads, within a factor of e (common practice)
 _READ_LOG_SD = 0.12
 _GUESS_LOG_SD = 0.4
-_BALANCE_MG = 0.1  # of a small balance (common practice, no source)
+BALANCE_MG = 0.1
+"""Doubt of a small balance (common practice, no source)."""
+
 _DENSITY_OD_SD = (0.12, 0.06)  # of an optical density: absolute, and relative
+_QUANTITIES = {
+    "mass": ("the mass gained", "gained {text}", 300.0),
+    "density": ("the optical density", "has optical density {value:g}", 5.0),
+    "guess": ("the thickness meant", "was meant to be {text}", 6.0),
+}
+"""What each is called, how it is told, and the width a slip may land in, in its unit."""
 
 
 @dataclass(frozen=True)
@@ -73,9 +80,8 @@ class ResistanceObservation:
         """Mean and standard deviation (N,) of the logarithm of what a meter would show."""
         film = np.exp(np.minimum(films.log_ohm, 600.0)) * self.squares
         own = film / (film + self.contact_ohm)
-        contact = 1.0 * (1.0 - own)
         square = np.hypot(films.log_ohm_sd, self.squares_log_sd) * own
-        sd = np.sqrt(square**2 + contact**2 + _READ_LOG_SD**2)
+        sd = np.sqrt(square**2 + (1.0 - own) ** 2 + _READ_LOG_SD**2)
         return np.log(film + self.contact_ohm), sd
 
     def below_chance(self, films: FilmSet, ohm: float) -> FloatArray:
@@ -88,18 +94,14 @@ class ResistanceObservation:
 
     def open_chance(self, films: FilmSet, blunder: float = BLUNDER) -> FloatArray:
         """Chance (N,) that the meter shows nothing."""
-        chance = 1.0 - self.below_chance(films, METER_LIMIT_OHM)
-        limited: FloatArray = 0.5 * blunder + (1.0 - blunder) * chance
-        return limited
+        return 0.5 * blunder + (1.0 - blunder) * (1.0 - self.below_chance(films, METER_LIMIT_OHM))
 
     def log_likelihood(self, films: FilmSet, blunders: bool = True) -> FloatArray:
         """Log chance of an open meter, or log density of the logarithm it showed."""
         slip = BLUNDER if blunders else 0.0
         if self.is_open:
-            chance: FloatArray = np.log(np.maximum(self.open_chance(films, slip), 1e-300))
-            return chance
-        shown = np.array([np.log(self.ohm)])
-        density: FloatArray = self._log_density(films, shown, slice(None), slip)[0]
+            return np.log(np.maximum(self.open_chance(films, slip), 1e-300))
+        density: FloatArray = self._log_density(films, np.log([self.ohm]), slice(None), slip)[0]
         return density
 
     def _log_density(
@@ -157,20 +159,12 @@ class NumberObservation:
     @property
     def name(self) -> str:
         """What was measured."""
-        return {
-            "mass": "the mass gained",
-            "density": "the optical density",
-            "guess": "the thickness meant",
-        }[self.what]
+        return _QUANTITIES[self.what][0]
 
     @property
     def clause(self) -> str:
         """What was found."""
-        return {
-            "mass": f"gained {self.text}",
-            "density": f"has optical density {self.value:g}",
-            "guess": f"was meant to be {self.text}",
-        }[self.what]
+        return _QUANTITIES[self.what][1].format(text=self.text, value=self.value)
 
     def _expected(self, films: FilmSet) -> tuple[FloatArray, FloatArray]:
         """Mean and standard deviation of the reading in each film, both (N,)."""
@@ -197,12 +191,8 @@ class NumberObservation:
         honest: FloatArray = self._log_density(films, np.array([read]), slice(None))[0]
         if not blunders:
             return honest
-        mixed: FloatArray = np.logaddexp(honest, np.log(BLUNDER / self._reach()))
+        mixed: FloatArray = np.logaddexp(honest, np.log(BLUNDER / _QUANTITIES[self.what][2]))
         return mixed
-
-    def _reach(self) -> float:
-        """Width a slip may land in, in the unit of the reading."""
-        return {"mass": 300.0, "density": 5.0, "guess": 6.0}[self.what]
 
     def simulate(
         self, films: FilmSet, truth: IndexArray, rows: IndexArray, *, rng: Rng
@@ -212,29 +202,10 @@ class NumberObservation:
         return self._log_density(films, mean + sd * rng.standard_normal(truth.size), rows)
 
 
-def mass_reading(
-    text: str, mass_mg: float, *, area_cm2: float, viewing: ViewingConditions
-) -> NumberObservation:
-    """Mass gained on an area, weighed on a small balance.
-
-    Raises
-    ------
-    InputError
-        If mass or area is not positive, or of no piece that is weighed.
-    """
-    if not (0.0 < mass_mg <= 1e6 and 1e-4 <= area_cm2 <= 1e6):
-        raise InputError(
-            "the mass gained and its area must be positive: up to 1 kg, on 0.0001 to 1e6 cm2"
-        )
-    per_area = 1e3 / area_cm2
-    return NumberObservation("mass", text, mass_mg * per_area, _BALANCE_MG * per_area, viewing)
-
-
-def two_probe_reading(text: str, ohm: float) -> ResistanceObservation:
-    """Two probes put down somewhere: some one to four squares between them."""
-    return ResistanceObservation(text, ohm, 2.0, 0.7, _CONTACT_OHM)
-
-
-def strip_reading(text: str, ohm: float, squares: float) -> ResistanceObservation:
-    """Two contacts across the ends of a strip."""
-    return ResistanceObservation(text, ohm, squares, 0.05, _CONTACT_OHM)
+def two_probe_reading(
+    text: str, ohm: float, squares_between: float | None = None
+) -> ResistanceObservation:
+    """Two contacts across the ends of a strip, or put down somewhere: 1 to 4 squares between."""
+    if squares_between is None:
+        return ResistanceObservation(text, ohm, 2.0, 0.7, _CONTACT_OHM)
+    return ResistanceObservation(text, ohm, squares_between, 0.05, _CONTACT_OHM)

@@ -43,13 +43,30 @@ SLIP = 0.02
 
 _FROM_RUN = 0.85  # of what a film becomes; the rest is decided when air comes in
 _ROUGH = 0.2  # of what is found in handling, by chance
-_LIGHT = {"dim": "dim light", "clear": "most light"}
-_CLAUSES = {
-    "black": {"black": "looks black"},
-    "wipe": {"off": "wipes off", "smears": "smears when wiped", "stays": "stays when wiped"},
-    "scratch": {"easy": "scratches easily", "hard": "does not scratch easily"},
-    "heat": {"changes": "changes colour when warmed", "same": "keeps its colour when warmed"},
+_VIEWS = {
+    "front": ("the colour of the film side", "looks {}"),
+    "back": ("the colour from behind, through the clear base", "looks {} from behind"),
+    "through": ("the colour seen through", "looks {} when seen through"),
 }
+"""What each colour is called, and how it is told."""
+
+_CATEGORIES: dict[str, tuple[str, dict[str, str]]] = {
+    "finish": ("the finish", {kind: f"has a {kind} finish" for kind in FINISHES}),
+    "black": ("its blackness", {"black": "looks black"}),
+    "through": ("how much light comes through", {
+        "opaque": "is opaque", "dim": "lets dim light through", "clear": "lets most light through",
+    }),
+    "wipe": ("the wipe with a dry pad", {
+        "off": "wipes off", "smears": "smears when wiped", "stays": "stays when wiped",
+    }),
+    "scratch": ("the scratch with a wooden stick", {
+        "easy": "scratches easily", "hard": "does not scratch easily",
+    }),
+    "warmed": ("the gentle heating", {
+        "changes": "changes colour when warmed", "same": "keeps its colour when warmed",
+    }),
+}  # fmt: skip
+"""What each kind of finding is called, and how each of its kinds is told."""
 
 
 @runtime_checkable
@@ -93,21 +110,12 @@ class ColourObservation:
     @property
     def name(self) -> str:
         """Which colour."""
-        return {
-            "front": "the colour of the film side",
-            "back": "the colour from behind, through the clear base",
-            "through": "the colour seen through",
-        }[self.reading.view]
+        return _VIEWS[self.reading.view][0]
 
     @property
     def clause(self) -> str:
         """What was seen."""
-        text = _ANGLE.sub(r" at \1°", self.reading.text)
-        return {
-            "front": f"looks {text}",
-            "back": f"looks {text} from behind",
-            "through": f"looks {text} when seen through",
-        }[self.reading.view]
+        return _VIEWS[self.reading.view][1].format(_ANGLE.sub(r" at \1°", self.reading.text))
 
     @property
     def doubts(self) -> Uncertainty:
@@ -200,7 +208,7 @@ class CategoryObservation:
     Attributes
     ----------
     what : str
-        ``finish``, ``black``, ``through``, ``wipe``, ``scratch`` or ``heat``.
+        ``finish``, ``black``, ``through``, ``wipe``, ``scratch`` or ``warmed``.
     found : str
     viewing : ViewingConditions
     """
@@ -213,23 +221,12 @@ class CategoryObservation:
     @property
     def name(self) -> str:
         """What was looked at."""
-        return {
-            "finish": "the finish",
-            "black": "its blackness",
-            "through": "how much light comes through",
-            "wipe": "the wipe with a dry pad",
-            "scratch": "the scratch with a wooden stick",
-            "heat": "the gentle heating",
-        }[self.what]
+        return _CATEGORIES[self.what][0]
 
     @property
     def clause(self) -> str:
         """What was found."""
-        if self.what == "finish":
-            return f"has a {self.found} finish"
-        if self.what == "through":
-            return "is opaque" if self.found == "opaque" else f"lets {_LIGHT[self.found]} through"
-        return _CLAUSES[self.what][self.found]
+        return _CATEGORIES[self.what][1][self.found]
 
     def chances(self, films: FilmSet) -> tuple[list[str], FloatArray]:
         """The kinds there are, and the chance of each in each film, shape (N, kinds)."""
@@ -265,7 +262,7 @@ class CategoryObservation:
 
 @dataclass(frozen=True)
 class DepositionObservation:
-    """How it was laid down, as chances that the film stayed metal, greyed, or became oxide."""
+    """How it was deposited, as chances that the film stayed metal, greyed, or became oxide."""
 
     text: str
     metal: float
@@ -276,12 +273,12 @@ class DepositionObservation:
     @property
     def name(self) -> str:
         """The circumstances."""
-        return "how it was laid down"
+        return "how it was deposited"
 
     @property
     def clause(self) -> str:
         """The circumstances."""
-        return f"was laid down {self.text}"
+        return f"was deposited {self.text}"
 
     def log_likelihood(self, films: FilmSet, blunders: bool = True) -> FloatArray:
         """Log weight of each film; some of the oxide forms only when air comes in."""
@@ -302,11 +299,11 @@ class DepositionObservation:
 
 def _handling_chances(films: FilmSet, what: str) -> tuple[list[str], FloatArray]:
     """Chances of how a film takes handling, from what it is."""
-    kinds = list(_CLAUSES[what])
+    kinds = list(_CATEGORIES[what][1])
     if what == "wipe":
         rows = [handling_of(one)["wipe"] for one in films.suspects]
     else:
-        key = {"scratch": "soft", "heat": "heat"}[what]
+        key = {"scratch": "soft", "warmed": "heat"}[what]
         shares = [handling_of(one)[key] for one in films.suspects]
         rows = [[share, 1.0 - share] for share in shares]
     # A rough judgement counts for no more than it is worth.

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import textwrap
 from typing import TYPE_CHECKING
 
+from ..report.format import format_percent
 from ..report.style import INK, contrasting_ink, new_figure
 from .expectation import Expectation, oxide_words
 from .verdict import Verdict
@@ -28,14 +30,15 @@ def chart_verdict(verdict: Verdict) -> Figure:
 
 
 def plot_verdict(verdict: Verdict, ax: Axes | None = None) -> Axes:
-    """IndexArray of swatches, one for each thing the film may be, likeliest first."""
+    """Axes of swatches, one for each thing the film may be, likeliest first."""
     rows: list[Row] = [
-        (f"{one.name}\n{_percent(one.probability)}, {one.example_nm:.0f} nm", one.looks)
+        (f"{one.name}\n{format_percent(one.probability)}, {one.example_nm:.0f} nm", one.looks)
         for one in verdict.hypotheses
     ]
     ax = plot_swatches(rows, ax)
     noticed = "; ".join(one.partition(": ")[2] for one in verdict.observations)
-    ax.set_title(_wrap(f"What each would look like, for a film that {noticed}"), fontsize=10.5)
+    title = f"What each would look like, for a film that {noticed}"
+    ax.set_title(textwrap.fill(title, 110), fontsize=10.5)
     return ax
 
 
@@ -47,7 +50,7 @@ def chart_expectation(expectation: Expectation) -> Figure:
 
 
 def plot_expectation(expectation: Expectation, ax: Axes | None = None) -> Axes:
-    """IndexArray of swatches, from the good film to one oxidised through."""
+    """Axes of swatches, from the good film to one oxidised through."""
     rows: list[Row] = []
     for one in expectation.expected:
         sides = {"front": one.front, "back": one.back, "through": one.through}
@@ -60,7 +63,7 @@ def plot_expectation(expectation: Expectation, ax: Axes | None = None) -> Axes:
 
 
 def plot_swatches(rows: list[Row], ax: Axes | None = None) -> Axes:
-    """IndexArray of swatches with their hex and name on them.
+    """Axes of swatches with their hex and name on them.
 
     Parameters
     ----------
@@ -98,13 +101,3 @@ def plot_swatches(rows: list[Row], ax: Axes | None = None) -> Axes:
 def _figure(rows: int) -> tuple[Figure, Axes]:
     figure, (ax,) = new_figure(_WIDTH_IN, 1.2 + _ROW_IN * rows, [1.0])
     return figure, ax
-
-
-def _percent(share: float) -> str:
-    return "under 1 %" if share < 0.01 else f"{100.0 * min(share, 0.99):.0f} %"
-
-
-def _wrap(text: str) -> str:
-    import textwrap
-
-    return "\n".join(textwrap.wrap(text, 110))

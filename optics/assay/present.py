@@ -9,7 +9,7 @@ from ..report.provenance import COMPUTED
 from .expectation import Expectation, ExpectedLook, oxide_words
 from .hypotheses import data, list_hypotheses
 from .plots import chart_expectation, chart_verdict
-from .verdict import Hypothesis, Verdict
+from .verdict import Verdict
 
 _SHOWN = 0.005  # less likely ones only add lines
 _LEAST_SHARE = 0.01  # of a hypothesis whose data are worth naming
@@ -24,7 +24,11 @@ _SIDES = {"front": "film side", "back": "from behind", "through": "through"}
 def _verdict(verdict: Verdict) -> Document:
     blocks: list[Block] = [_hypothesis_table(verdict)]
     if verdict.fits:
-        blocks += [_why(verdict)] if verdict.why else []
+        why = [
+            f"{one.observation} ({one.found}): {one.words}, {format_factor(one.decibans)}"
+            for one in verdict.why
+        ]
+        blocks += [Items(why)] if why else []
         blocks += [f"The verdict would turn {sentence}." for sentence in verdict.would_change]
     remarks = (*verdict.contradictions, *verdict.warnings)
     blocks += [f"Note: {sentence}." for sentence in remarks]
@@ -53,41 +57,18 @@ def _verdict(verdict: Verdict) -> Document:
 def _hypothesis_table(verdict: Verdict) -> Table:
     sides = [side for side in _SIDES if side in verdict.hypotheses[0].looks]
     shown = [one for one in verdict.hypotheses if one.probability >= _SHOWN]
-    rows: list[list[Line]] = [
-        [
-            _name_of(one),
-            format_percent(one.probability),
-            _interval_words(one),
-            *(Swatch(*one.looks[side]) for side in sides),
-        ]
-        for one in (shown if verdict.fits else shown[:_NEAREST])
-    ]
+    rows: list[list[Line]] = []
+    for one in shown if verdict.fits else shown[:_NEAREST]:
+        spans = one.region90_nm if len(one.region90_nm) <= _MOST_SPANS else [one.interval90_nm]
+        within = "" if one.name == "nothing" else " or ".join(map(format_interval, spans))
+        name = one.title
+        if len(one.variants) > 1:
+            kind, share = next(iter(one.variants.items()))
+            name += f", {kind} {format_percent(share)}"
+        looks = [Swatch(*one.looks[side]) for side in sides]
+        rows.append([name, format_percent(one.probability), within, *looks])
     names = [_SIDES[side] for side in sides]
-    head = ["what it may be", "prob.", "90 % within", *names]
-    return Table(head, rows, optional=names[:0:-1])
-
-
-def _why(verdict: Verdict) -> Items:
-    return Items(
-        [
-            f"{one.observation} ({one.found}): {one.words}, {format_factor(one.decibans)}"
-            for one in verdict.why
-        ]
-    )
-
-
-def _name_of(one: Hypothesis) -> str:
-    best = next(iter(one.variants.items()), None)
-    if best is None or len(one.variants) == 1:
-        return one.title
-    return f"{one.title}, {best[0]} {format_percent(best[1])}"
-
-
-def _interval_words(one: Hypothesis) -> str:
-    if one.name == "nothing":
-        return ""
-    parts = one.region90_nm if len(one.region90_nm) <= _MOST_SPANS else [one.interval90_nm]
-    return " or ".join(format_interval(part) for part in parts)
+    return Table(["what it may be", "prob.", "90 % within", *names], rows, optional=names[:0:-1])
 
 
 def _data_of(verdict: Verdict) -> tuple[str, ...]:

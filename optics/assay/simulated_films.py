@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 
@@ -23,7 +23,8 @@ from .hypotheses import WAVELENGTH_NM, FilmHypothesis, data, expansion, facts, m
 from .indices import draw_grains, draw_index
 
 Rng = np.random.Generator
-Span = Sequence[float]
+Ohms = tuple[FloatArray, FloatArray]
+"""Logarithm of ohms per square, its mean and standard deviation, both (N,)."""
 
 _AIR_OXIDE_NM = (1.0, 4.0)
 _SLICES = 8  # of a layer that thins out towards the air
@@ -35,30 +36,25 @@ _DENSITY_SPREAD = 0.08
 
 
 @dataclass(frozen=True, eq=False)
-class FilmSample:
-    """Films of one suspect, N of them.
+class FilmTraits:
+    """What N films are beside their layers; all arrays of shape (N,).
 
     Attributes
     ----------
-    index : ndarray of complex, shape (N, L, W)
-        Layers from the air inward.
-    layer_nm : ndarray, shape (N, L)
-    thickness_nm : ndarray, shape (N,)
+    thickness_nm
         The thickness the answer speaks of: of the skin for a skin, of metal in islands for
         islands, else of the film [nm].
-    sigma_nm : ndarray, shape (N,)
+    sigma_nm
         Roughness of the outer face, rms [nm].
-    log_ohm, log_ohm_sd : ndarray, shape (N,)
+    log_ohm, log_ohm_sd
         Logarithm of the sheet resistance in ohms per square, its mean and standard deviation.
-    blind : ndarray, shape (N,)
+    blind
         Chance that probes find nothing though the film conducts: a skin, cracks.
-    mass_ug_cm2 : ndarray, shape (N,)
-    oxidised : ndarray, shape (N,)
-        Share of the metal that took up oxygen while it was laid down; NaN where none could.
+    mass_ug_cm2
+    oxidised
+        Share of the metal that took up oxygen while it was deposited; NaN where none could.
     """
 
-    index: ComplexArray
-    layer_nm: FloatArray
     thickness_nm: FloatArray
     sigma_nm: FloatArray
     log_ohm: FloatArray
@@ -66,6 +62,14 @@ class FilmSample:
     blind: FloatArray
     mass_ug_cm2: FloatArray
     oxidised: FloatArray
+
+
+@dataclass(frozen=True, eq=False)
+class FilmSample(FilmTraits):
+    """Films of one suspect: index (N, L, W) and thickness (N, L) of layers from the air inward."""
+
+    index: ComplexArray
+    layer_nm: FloatArray
 
 
 def draw_sample(suspect: FilmHypothesis, count: int, rng: Rng) -> FilmSample:
@@ -83,48 +87,69 @@ def opaque_nm(metal: str) -> float:
     return float(d[np.argmax(through < 0.01)])
 
 
+def _sample(
+    suspect: FilmHypothesis,
+    layers: Sequence[tuple[ComplexArray, FloatArray]],
+    rng: Rng,
+    *,
+    nm: FloatArray,
+    ohm: Ohms,
+    mass: FloatArray | Mapping[str, FloatArray],
+    oxidised: FloatArray | float,
+    like: str = "",
+    hidden: FloatArray | float = 0.0,
+) -> FilmSample:
+    """Films of a suspect from what was drawn of them; roughness and dirt are those of its family.
+
+    ``mass`` is ready, or the thickness of each medium; ``hidden`` adds to the chance that probes
+    find nothing.
+    """
+    own = facts(like or suspect.family)
+    sigma = draw_log_uniform(own["sigma_nm"], nm.size, rng)
+    if isinstance(mass, Mapping):
+        mass = sum((_mass(medium, d, rng) for medium, d in mass.items()), np.zeros(nm.size))
+    every = np.ones(nm.size)
+    return FilmSample(
+        nm, sigma, *ohm, (own.get("blind", 0.0) + hidden) * every, mass, oxidised * every,
+        np.stack([index for index, _ in layers], axis=1),
+        np.stack([thickness for _, thickness in layers], axis=1),
+    )  # fmt: skip
+
+
 def _draw_metal(suspect: FilmHypothesis, count: int, rng: Rng) -> FilmSample:
-    own = facts(suspect.family)
-    times = own["times_opaque"]
-    d = opaque_nm(suspect.metal) * _draw_log_uniform(times, count, rng)
-    touching = _draw_log_uniform(film_metal(suspect.metal).percolation_nm, count, rng)
+    metal = suspect.metal
+    d = opaque_nm(metal) * draw_log_uniform(facts(suspect.family)["times_opaque"], count, rng)
+    touching = draw_log_uniform(film_metal(metal).percolation_nm, count, rng)
     d = np.maximum(d, 1.05 * touching)
     skin = np.zeros(count)
-    outer = draw_index(suspect.metal, count, rng)
-    if oxides_of(suspect.metal):
+    outer = draw_index(metal, count, rng)
+    if oxides_of(metal):
         skin = _draw_uniform(_AIR_OXIDE_NM, count, rng)
-        outer = draw_index(main_oxide(suspect.metal), count, rng)
-    mean, sd = _metal_ohm(suspect.metal, d, touching)
-    return FilmSample(
-        np.stack([outer, draw_index(suspect.metal, count, rng)], axis=1),
-        np.stack([skin, d], axis=1),
-        d, _draw_log_uniform(own["sigma_nm"], count, rng), mean, sd, np.full(count, own["blind"]),
-        _mass(suspect.metal, d, rng), np.zeros(count),
-    )  # fmt: skip
+        outer = draw_index(main_oxide(metal), count, rng)
+    layers = [(outer, skin), (draw_index(metal, count, rng), d)]
+    ohm = _metal_ohm(metal, d, touching)
+    return _sample(suspect, layers, rng, nm=d, ohm=ohm, mass={metal: d}, oxidised=0.0)
 
 
 def _draw_skin(suspect: FilmHypothesis, count: int, rng: Rng) -> FilmSample:
-    own = facts(suspect.family)
-    skin = _draw_skin_nm(suspect.metal, count, rng)
-    d = opaque_nm(suspect.metal) * _draw_log_uniform(own["times_opaque"], count, rng)
-    mean, sd = _metal_ohm(suspect.metal, d, np.zeros(count))
-    layers = [draw_index(suspect.medium, count, rng), draw_index(suspect.metal, count, rng)]
-    return FilmSample(
-        np.stack(layers, axis=1), np.stack([skin, d], axis=1),
-        skin, _draw_log_uniform(own["sigma_nm"], count, rng), mean, sd,
-        own["blind"] + 0.5 / (1.0 + np.exp((own["pierced_nm"] - skin) / own["pierced_width_nm"])),
-        _mass(suspect.metal, d, rng) + _mass(suspect.medium, skin, rng), np.zeros(count),
-    )  # fmt: skip
+    own, metal, oxide = facts(suspect.family), suspect.metal, suspect.medium
+    skin = _draw_skin_nm(metal, count, rng)
+    d = opaque_nm(metal) * draw_log_uniform(own["times_opaque"], count, rng)
+    ohm = _metal_ohm(metal, d, np.zeros(count))
+    layers = [(draw_index(oxide, count, rng), skin), (draw_index(metal, count, rng), d)]
+    hidden = 0.5 / (1.0 + np.exp((own["pierced_nm"] - skin) / own["pierced_width_nm"]))
+    mass = {metal: d, oxide: skin}
+    return _sample(suspect, layers, rng, nm=skin, ohm=ohm, mass=mass, oxidised=0.0, hidden=hidden)
 
 
 def _draw_skin_nm(metal: str, count: int, rng: Rng) -> FloatArray:
     """Thickness of grown skins, (N,) [nm]: seldom thick on metals that oxidise slowly."""
     own = facts("oxide skin")
     if data()["metal"][metal].get("skins_thicken"):
-        return _draw_log_uniform(own["thickness_nm"], count, rng)
+        return draw_log_uniform(own["thickness_nm"], count, rng)
     thick = rng.random(count) < own["thick_share"]
-    usual = _draw_log_uniform(own["usual_nm"], count, rng)
-    rest = _draw_log_uniform((own["usual_nm"][1], own["thickness_nm"][1]), count, rng)
+    usual = draw_log_uniform(own["usual_nm"], count, rng)
+    rest = draw_log_uniform((own["usual_nm"][1], own["thickness_nm"][1]), count, rng)
     return np.where(thick, rest, usual)
 
 
@@ -132,7 +157,7 @@ def _draw_oxide(suspect: FilmHypothesis, count: int, rng: Rng) -> FilmSample:
     if suspect.variant == "sub-oxide":
         return _mix(suspect, _draw_uniform(facts("oxide")["suboxide_metal"], count, rng), rng)
     d = _draw_uniform(facts("oxide")["thickness_nm"], count, rng)
-    return _single_layer(suspect, d, rng, oxidised=np.ones(count))
+    return _single_layer(suspect, d, rng, oxidised=1.0)
 
 
 def _draw_part_oxidised(suspect: FilmHypothesis, count: int, rng: Rng) -> FilmSample:
@@ -141,139 +166,128 @@ def _draw_part_oxidised(suspect: FilmHypothesis, count: int, rng: Rng) -> FilmSa
 
 def _mix(suspect: FilmHypothesis, fraction: FloatArray, rng: Rng) -> FilmSample:
     """Metal and oxide mixed throughout, the metal's volume fraction being (N,)."""
-    own, count = facts(suspect.family), fraction.size
-    even = own.get("even", False)
-    d = (_draw_uniform(own["thickness_nm"], count, rng) if even
-         else _draw_log_uniform(own["thickness_nm"], count, rng))  # fmt: skip
-    metal, oxide = (draw_index(name, count, rng) for name in (suspect.metal, suspect.medium))
+    own, count, names = facts(suspect.family), fraction.size, (suspect.metal, suspect.medium)
+    span = own["thickness_nm"]
+    d = _draw_uniform(span, count, rng) if own.get("even") else draw_log_uniform(span, count, rng)
+    metal, oxide = (draw_index(name, count, rng) for name in names)
     mixed = np.sqrt(bruggeman(oxide**2, metal**2, fraction[:, None]))
-    mean, sd = _mixture_ohm(suspect, fraction, d)
-    ratio, _ = expansion(suspect.metal, suspect.medium)
+    ratio, _ = expansion(*names)
     bound = (1.0 - fraction) / ratio
-    mass = fraction * _mass(suspect.metal, d, rng) + (1.0 - fraction) * _mass(
-        suspect.medium, d, rng
-    )
-    return FilmSample(
-        mixed[:, None], d[:, None], d, _draw_log_uniform(own["sigma_nm"], count, rng), mean, sd,
-        np.full(count, own["blind"]), mass, bound / (bound + fraction),
+    mass = fraction * _mass(names[0], d, rng) + (1.0 - fraction) * _mass(names[1], d, rng)
+    return _sample(
+        suspect, [(mixed, d)], rng, nm=d, ohm=_mixture_ohm(suspect, fraction, d), mass=mass,
+        oxidised=bound / (bound + fraction),
     )  # fmt: skip
 
 
 def _draw_compound(suspect: FilmHypothesis, count: int, rng: Rng) -> FilmSample:
-    d = _draw_log_uniform(facts(suspect.family)["thickness_nm"], count, rng)
-    return _single_layer(suspect, d, rng, oxidised=np.full(count, np.nan))
+    d = draw_log_uniform(facts(suspect.family)["thickness_nm"], count, rng)
+    return _single_layer(suspect, d, rng, oxidised=np.nan)
 
 
 def _single_layer(
-    suspect: FilmHypothesis, d: FloatArray, rng: Rng, oxidised: FloatArray
+    suspect: FilmHypothesis, d: FloatArray, rng: Rng, *, oxidised: float
 ) -> FilmSample:
     """One layer of a compound."""
-    mean, sd = _compound_ohm(suspect.medium, d)
-    return FilmSample(
-        draw_index(suspect.medium, d.size, rng)[:, None], d[:, None], d,
-        _draw_log_uniform(facts(suspect.family)["sigma_nm"], d.size, rng), mean, sd,
-        np.full(d.size, facts(suspect.family)["blind"]), _mass(suspect.medium, d, rng), oxidised,
-    )  # fmt: skip
+    medium = suspect.medium
+    layers = [(draw_index(medium, d.size, rng), d)]
+    ohm = _compound_ohm(medium, d)
+    return _sample(suspect, layers, rng, nm=d, ohm=ohm, mass={medium: d}, oxidised=oxidised)
 
 
 def _draw_islands(suspect: FilmHypothesis, count: int, rng: Rng) -> FilmSample:
-    own = facts("islands")
-    joins = _draw_log_uniform(film_metal(suspect.metal).percolation_nm, count, rng)
+    joins = draw_log_uniform(film_metal(suspect.metal).percolation_nm, count, rng)
     nominal = joins * rng.uniform(0.15, 0.95, count)
-    filling = _draw_uniform(own["filling"], count, rng)
+    filling = _draw_uniform(facts("islands")["filling"], count, rng)
     grains, bound = draw_grains(suspect.metal, (0.0, 0.7), count, rng=rng)
-    eps = maxwell_garnett(1.0, grains, filling[:, None])
-    d = nominal / filling
-    return FilmSample(
-        np.sqrt(eps)[:, None], d[:, None], nominal, _draw_log_uniform(own["sigma_nm"], count, rng),
-        np.full(count, np.log(_INSULATES_OHM) - 2.0), np.full(count, 2.5),
-        np.full(count, own["blind"]), _mass(suspect.metal, nominal, rng), bound,
+    index = np.sqrt(maxwell_garnett(1.0, grains, filling[:, None]))
+    ohm = np.full(count, np.log(_INSULATES_OHM) - 2.0), np.full(count, 2.5)
+    return _sample(
+        suspect, [(index, nominal / filling)], rng, nm=nominal, ohm=ohm,
+        mass={suspect.metal: nominal}, oxidised=bound,
     )  # fmt: skip
 
 
 def _draw_black(suspect: FilmHypothesis, count: int, rng: Rng) -> FilmSample:
     """Metal grains in air, denser towards the ground, cut into slices."""
     d, filling = _draw_density_profile(count, rng)
-    solid = filling.mean(axis=1)
+    solid = d * filling.mean(axis=1)
     grains, bound = draw_grains(suspect.metal, facts("black metal")["oxide_share"], count, rng=rng)
-    ohm = _metal_ohm(suspect.metal, d * solid, np.zeros(count))
-    mass = _mass(suspect.metal, d * solid, rng)
-    return _grains_in_air(d, filling, grains, ohm, mass, bound, rng)
+    ohm = _metal_ohm(suspect.metal, solid, np.zeros(count))
+    mass = _mass(suspect.metal, solid, rng)
+    return _grains_in_air(
+        suspect, (d, filling), grains, rng=rng, ohm=ohm, mass=mass, oxidised=bound
+    )
 
 
 def _draw_carbon(suspect: FilmHypothesis, count: int, rng: Rng) -> FilmSample:
     if suspect.variant != "sooty":
         return _draw_compound(suspect, count, rng)
     d, filling = _draw_density_profile(count, rng)
-    solid = filling.mean(axis=1)
+    solid = d * filling.mean(axis=1)
     grains = draw_index(suspect.medium, count, rng) ** 2
-    ohm = _compound_ohm(suspect.medium, d * solid)
-    mass = _mass(suspect.medium, d * solid, rng)
-    return _grains_in_air(d, filling, grains, ohm, mass, np.full(count, np.nan), rng)
+    ohm = _compound_ohm(suspect.medium, solid)
+    mass = _mass(suspect.medium, solid, rng)
+    return _grains_in_air(
+        suspect, (d, filling), grains, rng=rng, ohm=ohm, mass=mass, oxidised=np.nan
+    )
 
 
 def _draw_density_profile(count: int, rng: Rng) -> tuple[FloatArray, FloatArray]:
     """Thickness (N,) of sooty layers, and the share of solid (N, S) in each of their slices."""
     own = facts("black metal")
-    d = _draw_log_uniform(own["thickness_nm"], count, rng)
-    top, bottom = (
-        _draw_log_uniform(own[key], count, rng) for key in ("filling_top", "filling_base")
+    d, top, bottom = (
+        draw_log_uniform(own[key], count, rng)
+        for key in ("thickness_nm", "filling_top", "filling_base")
     )
     depth = (np.arange(_SLICES) + 0.5) / _SLICES
     return d, top[:, None] + (np.maximum(bottom, top) - top)[:, None] * depth
 
 
 def _grains_in_air(
-    d: FloatArray,
-    filling: FloatArray,
+    suspect: FilmHypothesis,
+    profile: tuple[FloatArray, FloatArray],
     grains: ComplexArray,
-    ohm: tuple[FloatArray, FloatArray],
-    mass: FloatArray,
-    bound: FloatArray,
+    *,
     rng: Rng,
+    ohm: Ohms,
+    mass: FloatArray,
+    oxidised: FloatArray | float,
 ) -> FilmSample:
     """A sooty layer; ``ohm`` is that of its solid as a film, which grains barely touching raise."""
-    own, (mean, sd) = facts("black metal"), ohm
-    eps = looyenga(1.0, grains[:, None], filling[:, :, None])
-    mean = mean - 2.0 * np.log(filling.mean(axis=1)) + 2.0
-    return FilmSample(
-        np.sqrt(eps), np.repeat(d[:, None] / _SLICES, _SLICES, axis=1), d,
-        _draw_log_uniform(own["sigma_nm"], d.size, rng), mean, np.hypot(sd, 2.5),
-        np.full(d.size, own["blind"]), mass, bound,
-    )  # fmt: skip
+    (d, filling), (mean, sd) = profile, ohm
+    index = np.sqrt(looyenga(1.0, grains[:, None], filling[:, :, None]))
+    loose = mean - 2.0 * np.log(filling.mean(axis=1)) + 2.0, np.hypot(sd, 2.5)
+    layers = [(index[:, i], d / _SLICES) for i in range(_SLICES)]
+    return _sample(suspect, layers, rng, nm=d, ohm=loose, mass=mass, oxidised=oxidised,
+                   like="black metal")  # fmt: skip
 
 
 def _draw_loose(suspect: FilmHypothesis, count: int, rng: Rng) -> FilmSample:
     """A film of metal or oxide over a gap of air."""
-    own = facts("loose film")
-    oxide = main_oxide(suspect.metal)
+    own, metal, oxide = facts("loose film"), suspect.metal, main_oxide(suspect.metal)
     is_metal = (rng.random(count) < own["metal_share"]) | (not oxide)
-    metal_nm = opaque_nm(suspect.metal) * _draw_log_uniform((0.2, 4.0), count, rng)
+    metal_nm = opaque_nm(metal) * draw_log_uniform((0.2, 4.0), count, rng)
     d = np.where(is_metal, metal_nm, rng.uniform(20.0, 250.0, count))
-    film = draw_index(suspect.metal, count, rng)
-    mean, sd = _metal_ohm(suspect.metal, d, np.zeros(count))
-    mass = _mass(suspect.metal, d, rng)
+    film = draw_index(metal, count, rng)
+    mean, sd = _metal_ohm(metal, d, np.zeros(count))
+    mass = _mass(metal, d, rng)
     if oxide:
         film = np.where(is_metal[:, None], film, draw_index(oxide, count, rng))
         insulating = _compound_ohm(oxide, d)
         mean, sd = (np.where(is_metal, a, b) for a, b in zip((mean, sd), insulating, strict=True))
         mass = np.where(is_metal, mass, _mass(oxide, d, rng))
-    gap = _draw_log_uniform(own["gap_nm"], count, rng)
-    return FilmSample(
-        np.stack([film, np.ones_like(film)], axis=1), np.stack([d, gap], axis=1), d,
-        _draw_log_uniform(own["sigma_nm"], count, rng), mean + 1.0, np.hypot(sd, 1.0),
-        np.full(count, own["blind"]), mass, np.where(is_metal, 0.0, 1.0),
+    gap = draw_log_uniform(own["gap_nm"], count, rng)
+    return _sample(
+        suspect, [(film, d), (np.ones_like(film), gap)], rng, nm=d,
+        ohm=(mean + 1.0, np.hypot(sd, 1.0)), mass=mass, oxidised=np.where(is_metal, 0.0, 1.0),
     )  # fmt: skip
 
 
 def _draw_nothing(suspect: FilmHypothesis, count: int, rng: Rng) -> FilmSample:
-    zero = np.zeros(count)
-    air = np.ones((count, 1, WAVELENGTH_NM.size), dtype=complex)
-    return FilmSample(
-        air, zero[:, None], zero, _draw_log_uniform(facts(suspect.family)["sigma_nm"], count, rng),
-        np.full(count, np.log(_INSULATES_OHM)), np.full(count, 2.0), zero, zero,
-        np.full(count, np.nan),
-    )  # fmt: skip
+    zero, air = np.zeros(count), np.ones((count, WAVELENGTH_NM.size), dtype=complex)
+    ohm = np.full(count, np.log(_INSULATES_OHM)), np.full(count, 2.0)
+    return _sample(suspect, [(air, zero)], rng, nm=zero, ohm=ohm, mass=zero, oxidised=np.nan)
 
 
 _KINDS: dict[str, Callable[[FilmHypothesis, int, Rng], FilmSample]] = {
@@ -291,7 +305,7 @@ _KINDS: dict[str, Callable[[FilmHypothesis, int, Rng], FilmSample]] = {
 }
 
 
-def _metal_ohm(metal: str, d: FloatArray, joins_nm: FloatArray) -> tuple[FloatArray, FloatArray]:
+def _metal_ohm(metal: str, d: FloatArray, joins_nm: FloatArray) -> Ohms:
     known = film_metal(metal)
     low, high = known.impurity
     sheet = metal_sheet_ohm(known, d, np.sqrt(low * high), joins_nm)
@@ -299,16 +313,14 @@ def _metal_ohm(metal: str, d: FloatArray, joins_nm: FloatArray) -> tuple[FloatAr
     return np.log(sheet), np.full(d.size, sd)
 
 
-def _compound_ohm(medium: str, d: FloatArray) -> tuple[FloatArray, FloatArray]:
+def _compound_ohm(medium: str, d: FloatArray) -> Ohms:
     made = data()["constructed"].get(medium)
     low, high = made["ohm_cm"] if made else compound_ohm_cm(medium)
     mean = np.log(np.sqrt(low * high) * 1e7 / d)
     return mean, np.full(d.size, np.hypot(np.log(high / low) / _LOG_SD, _METAL_LOG_SD))
 
 
-def _mixture_ohm(
-    suspect: FilmHypothesis, fraction: FloatArray, d: FloatArray
-) -> tuple[FloatArray, FloatArray]:
+def _mixture_ohm(suspect: FilmHypothesis, fraction: FloatArray, d: FloatArray) -> Ohms:
     """Of metal with dissolved oxygen in reduced oxide, mixed as the optics mix them."""
     known = film_metal(suspect.metal)
     own = 1e-6 * film_resistivity(known, d, known.impurity[1])
@@ -339,21 +351,13 @@ def _density(medium: str) -> float:
     return entry.density_g_cm3 or find_entry(entry.name).density_g_cm3 or 4.0
 
 
-def _draw_uniform(span: Span, count: int, rng: Rng) -> FloatArray:
+def _draw_uniform(span: Sequence[float], count: int, rng: Rng) -> FloatArray:
     low, high = span
     return rng.uniform(low, high, count)
 
 
-def _draw_log_uniform(span: Span, count: int, rng: Rng) -> FloatArray:
+def draw_log_uniform(span: Sequence[float], count: int, rng: Rng) -> FloatArray:
+    """Values drawn evenly in their logarithm, shape (N,)."""
     low, high = span
     drawn: FloatArray = np.exp(rng.uniform(np.log(low), np.log(high), count))
     return drawn
-
-
-def add_substrate_roughness(
-    sigma_nm: FloatArray, span_nm: tuple[float, float], rng: Rng
-) -> FloatArray:
-    """Roughness with that of the ground added to it."""
-    if span_nm[1] <= 0.0:
-        return sigma_nm
-    return np.hypot(sigma_nm, _draw_log_uniform(span_nm, sigma_nm.size, rng))

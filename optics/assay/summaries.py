@@ -2,57 +2,62 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
+
 import numpy as np
 
 from .._typing import FloatArray
 from ..colour.conditions import ViewingConditions
 from ..numerics.density import find_density_modes, highest_region, quantiles
-from .colours import FilmColours, FilmSet
-from .verdict import Hypothesis, Span
-from .words import FAMILY_WORDS, phrase_of
+from .colours import FilmColours, FilmSet, colours_of
+from .hypotheses import FilmHypothesis, facts
+from .verdict import Hypothesis, Span, ThicknessShare
+from .words import phrase_of
 
 _SMOOTHING_NM = 2.0
 
 
-def hypothesis_of(
+def describe_families(
     films: FilmSet,
-    colours: FilmColours,
     log_weight: FloatArray,
+    shares: Mapping[str, float],
     *,
-    family: str,
-    share: float,
     viewing: ViewingConditions,
-) -> Hypothesis:
-    """One family with its thickness, its parts and the colours of its best film."""
-    rows = np.flatnonzero(films.family == family)
-    inside = log_weight[rows] - log_weight[rows].max()
-    own = np.exp(inside) / np.exp(inside).sum()
-    likeliest = int(rows[np.argmax(own)])
-    by_suspect = np.bincount(films.suspect[rows], own, len(films.suspects))
-    parts = {i: float(p) for i, p in enumerate(by_suspect) if films.suspects[i].family == family}
-    best = films.suspects[max(parts, key=lambda i: parts[i])]
-    nm, interval, region, candidates = _thickness(films.thickness_nm[rows], own)
-    variants: dict[str, float] = {}
-    metals: dict[str, float] = {}
-    for i, part in parts.items():
-        one = films.suspects[i]
-        if one.variant:
-            variants[one.variant] = variants.get(one.variant, 0.0) + part
-        metals[one.metal] = metals.get(one.metal, 0.0) + part
-    return Hypothesis(
-        name=family, title=FAMILY_WORDS[family],
-        words=phrase_of(best, films.ground.text, metals=metals, variants=variants),
-        probability=share,
-        variants=_sort_shares(variants),
-        metals=_sort_shares({m: p for m, p in metals.items() if m}),
-        thickness_nm=nm, interval90_nm=interval, region90_nm=region, candidates=candidates,
-        looks=_looks(colours, likeliest, viewing),
-        example_nm=float(films.thickness_nm[likeliest]),
-        example_ohm=float(np.exp(films.log_ohm[likeliest])),
-    )  # fmt: skip
+) -> tuple[Hypothesis, ...]:
+    """Each family with its thickness, its parts and the colours of its best film."""
+    colours = colours_of(films, viewing)
+    found = []
+    for family, share in shares.items():
+        rows = np.flatnonzero(films.family == family)
+        inside = log_weight[rows] - log_weight[rows].max()
+        own = np.exp(inside) / np.exp(inside).sum()
+        likeliest = int(rows[np.argmax(own)])
+        by_suspect = np.bincount(films.suspect[rows], own, len(films.suspects))
+        parts = [(one, float(p)) for one, p in zip(films.suspects, by_suspect, strict=True)
+                 if one.family == family]  # fmt: skip
+        best = max(parts, key=lambda part: part[1])[0]
+        variants, metals = _sum_shares(parts, "variant"), _sum_shares(parts, "metal")
+        nm, interval, region, candidates = _thickness(films.thickness_nm[rows], own)
+        found.append(
+            Hypothesis(
+                name=family, title=facts(family)["title"],
+                words=phrase_of(best, films.ground.text, metals=metals, variants=variants),
+                probability=share, variants=variants, metals=metals, thickness_nm=nm,
+                interval90_nm=interval, region90_nm=region, candidates=candidates,
+                looks=_looks(colours, likeliest, viewing),
+                example_nm=float(films.thickness_nm[likeliest]),
+                example_ohm=float(np.exp(films.log_ohm[likeliest])),
+            )
+        )  # fmt: skip
+    return tuple(found)
 
 
-def _sort_shares(shares: dict[str, float]) -> dict[str, float]:
+def _sum_shares(parts: Sequence[tuple[FilmHypothesis, float]], name: str) -> dict[str, float]:
+    """Share of each variant or metal that is named, the greatest first."""
+    shares: dict[str, float] = {}
+    for one, part in parts:
+        if key := getattr(one, name):
+            shares[key] = shares.get(key, 0.0) + part
     return dict(sorted(shares.items(), key=lambda item: -item[1]))
 
 
@@ -75,7 +80,7 @@ def _looks(
 
 def _thickness(
     nm: FloatArray, weight: FloatArray
-) -> tuple[float, tuple[float, float], list[Span], tuple[Span, ...]]:
+) -> tuple[float, tuple[float, float], list[Span], tuple[ThicknessShare, ...]]:
     """Median, 90 % interval, 90 % region, and the middles and shares of separate candidates."""
     top = float(nm.max())
     if top == 0.0:
@@ -89,7 +94,8 @@ def _thickness(
     density = np.convolve(counts, kernel / kernel.sum(), mode="same") / step
     low, middle, high = quantiles(grid, density, np.array([0.05, 0.5, 0.95]))
     candidates = tuple(
-        (one.thickness_nm, one.probability) for one in find_density_modes(grid, density)
+        ThicknessShare(one.thickness_nm, one.probability)
+        for one in find_density_modes(grid, density)
     )
     # Thickness is often known but to a factor: the set that is shortest in ratio says more.
     region = _merge_regions(highest_region(grid, density, rank=density * grid))

@@ -5,11 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any, ClassVar
 
-from ..colour.conditions import ViewingConditions
-from ..report.json import plain
 from ..result import Hidden, Result
 
 Span = tuple[float, float]
+
+
+@dataclass(frozen=True)
+class ThicknessShare:
+    """A separate candidate for the thickness [nm] and its share of the probability."""
+
+    thickness_nm: float
+    share: float
 
 
 @dataclass(frozen=True)
@@ -31,16 +37,17 @@ class Hypothesis:
         Equal tails [nm].
     region90_nm : list of tuple
         The set of intervals holding 90 % that is shortest in ratio [nm].
-    candidates : tuple of (float, float)
-        Thickness [nm] and share of each separate candidate.
+    candidates : tuple of ThicknessShare
     looks : dict
         Hex and name of the colours of the film that agrees best, by side: front, back, through.
     example_nm, example_ohm : float
         Thickness [nm] and typical ohms per square of that film.
     """
 
+    also: ClassVar[tuple[str, ...]] = ("example",)
+
     name: str
-    title: str
+    title: Hidden[str]
     words: str
     probability: float
     variants: dict[str, float]
@@ -48,30 +55,16 @@ class Hypothesis:
     thickness_nm: float
     interval90_nm: Span
     region90_nm: list[Span]
-    candidates: tuple[Span, ...]
-    looks: dict[str, tuple[str, str]]
-    example_nm: float
-    example_ohm: float
+    candidates: tuple[ThicknessShare, ...]
+    looks: Hidden[dict[str, tuple[str, str]]]
+    example_nm: Hidden[float]
+    example_ohm: Hidden[float]
 
-    def json_fields(self) -> dict[str, Any]:
-        """Its fields as plain data; its key and its words as a program looks for them."""
+    @property
+    def example(self) -> dict[str, Any]:
+        """The film that agrees best: thickness, ohms per square, and its colour on each side."""
         looks = {side: {"srgb_hex": h, "name": name} for side, (h, name) in self.looks.items()}
-        return {
-            "name": self.name,
-            "words": self.words,
-            "probability": self.probability,
-            "variants": self.variants,
-            "metals": self.metals,
-            "thickness_nm": self.thickness_nm,
-            "interval90_nm": list(self.interval90_nm),
-            "region90_nm": [list(part) for part in self.region90_nm],
-            "candidates": [{"thickness_nm": nm, "share": share} for nm, share in self.candidates],
-            "example": {
-                "thickness_nm": self.example_nm,
-                "ohm_sq": plain(self.example_ohm),
-                **looks,
-            },
-        }
+        return {"thickness_nm": self.example_nm, "ohm_sq": self.example_ohm, **looks}
 
 
 @dataclass(frozen=True)
@@ -138,21 +131,16 @@ class Verdict(Result):
         Weightiest first.
     would_change : tuple of str
         What would turn the verdict.
-    next_check : str
     checks : tuple of NextCheck
-    contradictions : tuple of str
-    warnings : tuple of str
+        Most telling first; ``next_check`` says the first.
     effective_films : float
         Simulated films the leading hypothesis rests on.
-    metal, on : str
-    observations : tuple of str
-    conditions : ViewingConditions
-    seed : int
+    light, observer
+        Under which it was seen; the observer's field of view is 2 or 10 [°].
     """
 
     verb: ClassVar[str] = "assay"
     rows: ClassVar[str] = "hypotheses"
-    also: ClassVar[tuple[str, ...]] = ("light", "observer")
 
     verdict: str
     probabilities: dict[str, float]
@@ -171,15 +159,6 @@ class Verdict(Result):
     metal: str
     on: str
     observations: tuple[str, ...]
-    conditions: Hidden[ViewingConditions]
     seed: int
-
-    @property
-    def light(self) -> str:
-        """Name of the light the film was seen under."""
-        return self.conditions.light
-
-    @property
-    def observer(self) -> int:
-        """Field of view of the observer, 2 or 10 [°]."""
-        return self.conditions.observer
+    light: str
+    observer: int

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from ..report.format import format_interval, format_percent
 from .hypotheses import FilmHypothesis, facts, main_oxide, plain_name
 from .verdict import Hypothesis
 
@@ -12,46 +13,31 @@ if TYPE_CHECKING:
     from .observations import Observation
 
 _SURE = 0.6  # of a variant or a metal before it is named outright
+_RIVAL = 0.1
 _STRENGTH = ((3.0, "little evidence"), (7.0, "some evidence"), (13.0, "good evidence"),
              (25.0, "strong evidence"), (1e9, "decisive evidence"))  # fmt: skip
-
-FAMILY_WORDS = {
-    "metal": "opaque metal",
-    "thin metal": "thin metal",
-    "oxide skin": "metal with an oxide skin",
-    "oxide": "oxide",
-    "part oxidised": "partly oxidised metal",
-    "nitride": "nitride",
-    "carbon": "carbon or carbide",
-    "islands": "separate islands of metal",
-    "black metal": "porous or sooty metal",
-    "loose film": "a film that has come loose",
-    "nothing": "bare base",
-}
 
 
 def phrase_of(
     suspect: FilmHypothesis, ground: str, *, metals: dict[str, float], variants: dict[str, float]
 ) -> str:
     """A family as the verdict says it, with the metal and variant where they are clear."""
-    metal, share = max(metals.items(), key=lambda item: item[1])
+    metal, share = max(metals.items(), key=lambda item: item[1], default=("", 0.0))
     named = plain_name(metal) if metal and share >= _SURE else ""
     oxide = suspect.medium or (main_oxide(metal) if metal else "")
     compound = plain_name(oxide) if oxide and named else "oxide"
+    best = max(variants, key=lambda kind: variants[kind], default="")
+    clear = bool(best) and variants[best] >= _SURE
     if suspect.family == "carbon":
-        best = max(variants, key=lambda kind: variants[kind])
-        if variants[best] < _SURE:
+        if not clear:
             return "carbon"
         return plain_name(suspect.medium) if "carbide" in best else f"{best} carbon"
     words: str = facts(suspect.family)["words"]
     words = words.replace("BASE", ground).replace("NITRIDE", compound)
-    words = words.replace("METAL metal", f"{named} metal".strip()).replace(
-        "METAL", named or "metal"
-    )
-    if suspect.family == "oxide" and named:
-        best = max(variants, key=lambda kind: variants[kind])
-        if variants[best] >= _SURE and best not in ("film", compound):
-            compound += f", {best}"
+    words = words.replace("METAL metal", f"{named} metal".strip())
+    words = words.replace("METAL", named or "metal")
+    if suspect.family == "oxide" and named and clear and best not in ("film", compound):
+        compound += f", {best}"
     return words.replace("OXIDE", compound).removesuffix(" (oxide)")
 
 
@@ -64,16 +50,17 @@ def verdict_sentence(
     clashes: Sequence[str],
 ) -> str:
     """What it is, in one sentence."""
-    seen = _join_clauses([one.clause for one in observations])
+    *clauses, last = [one.clause for one in observations]
+    seen = f"{', '.join(clauses)} and {last}" if clauses else last
     film = f"A film on {ground} that {seen}"
     if not fits:
         why = clashes[0] if clashes else "no film in question shows all of this"
         return f"{film}: none of these, {why}; the nearest, not to be trusted, is {found[0].words}"
     best, *others = found
-    told = f"{best.words}{_thickness_words(best)}; {percent(best.probability)}"
-    rivals = [one for one in others if one.probability >= 0.1][:2]
+    told = f"{best.words}{_thickness_words(best)}; {format_percent(best.probability)}"
+    rivals = [one for one in others if one.probability >= _RIVAL][:2]
     if rivals:
-        rest = " or ".join(f"{one.words} ({percent(one.probability)})" for one in rivals)
+        rest = " or ".join(f"{one.words} ({format_percent(one.probability)})" for one in rivals)
         told += f"; it could also be {rest}"
     return f"{film}: {told}"
 
@@ -85,18 +72,7 @@ def _thickness_words(one: Hypothesis) -> str:
     ends = [region for region in one.region90_nm if region[1] - region[0] > 0.5]
     if len(ends) > 3 or not ends:
         ends = [one.interval90_nm]
-    return f", {of}" + " or ".join(_span(low, high) for low, high in ends)
-
-
-def _span(low: float, high: float) -> str:
-    return f"{low:.0f} to {high:.0f} nm"
-
-
-def percent(share: float) -> str:
-    """A probability that never claims certainty."""
-    if share < 0.01:
-        return "under 1 %"
-    return "over 99 %" if share > 0.99 else f"{100.0 * share:.0f} %"
+    return f", {of}" + " or ".join(format_interval(part) for part in ends)
 
 
 def weight_in_words(decibans: float, leading: str) -> str:
@@ -104,8 +80,7 @@ def weight_in_words(decibans: float, leading: str) -> str:
     words = next(words for limit, words in _STRENGTH if abs(decibans) < limit)
     if words == "little evidence":
         return words
-    side = "for" if decibans > 0 else "against"
-    return f"{words} {side} {FAMILY_WORDS[leading]}"
+    return f"{words} {'for' if decibans > 0 else 'against'} {facts(leading)['title']}"
 
 
 def clash_sentence(one: Observation, other: Observation, metals: tuple[str, ...]) -> str:
@@ -119,18 +94,15 @@ def clash_sentence(one: Observation, other: Observation, metals: tuple[str, ...]
 
 def check_sentence(words: str, now: float, after: float) -> str:
     """A check and what is to be expected of it."""
-    return f"{words}: it would raise the certainty from {percent(now)} to about {percent(after)}"
+    return (
+        f"{words}: it would raise the certainty from {format_percent(now)} to about "
+        f"{format_percent(after)}"
+    )
 
 
 def change_sentence(finding: str, family: str, *, share: float, chance: float) -> str:
     """A finding that would turn the verdict."""
     return (
-        f"if {finding} (chance {percent(chance)}), {FAMILY_WORDS[family]} comes first with "
-        f"{percent(share)}"
+        f"if {finding} (chance {format_percent(chance)}), {facts(family)['title']} comes first "
+        f"with {format_percent(share)}"
     )
-
-
-def _join_clauses(clauses: Sequence[str]) -> str:
-    if len(clauses) == 1:
-        return clauses[0]
-    return ", ".join(clauses[:-1]) + " and " + clauses[-1]

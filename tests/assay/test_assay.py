@@ -21,17 +21,13 @@ from oxhue.optics.assay.hypotheses import (
 )
 from oxhue.optics.assay.indices import draw_index
 from oxhue.optics.assay.inputs import (
-    parse_back_colour,
+    parse_colour,
     parse_deposition,
-    parse_finish,
-    parse_front_colour,
     parse_gained_mass,
+    parse_kind,
     parse_light_through,
     parse_meant_thickness,
     parse_meter,
-    parse_scratch,
-    parse_warmed,
-    parse_wipe,
 )
 from oxhue.optics.assay.measured import METER_LIMIT_OHM, ResistanceObservation, two_probe_reading
 from oxhue.optics.assay.observations import CategoryObservation
@@ -44,7 +40,7 @@ VIEWING = ViewingConditions()
 
 
 def front(text, how=None):
-    return parse_front_colour(text, how, VIEWING)
+    return parse_colour(text, how, VIEWING)
 
 
 def through(text, how=None):
@@ -131,7 +127,7 @@ def test_the_verdict_hangs_together():
     assert sum(best.variants.values()) == pytest.approx(1.0)
     low, high = best.interval90_nm
     assert low < best.thickness_nm < high
-    assert sum(share for _, share in best.candidates) == pytest.approx(1.0, abs=0.05)
+    assert sum(one.share for one in best.candidates) == pytest.approx(1.0, abs=0.05)
     assert set(best.looks) == {"front", "back", "through"}
     assert verdict.fits
     assert verdict.next_check.split(":")[0] == verdict.checks[0].look
@@ -180,7 +176,9 @@ def test_a_contradiction_is_named():
 
 
 def test_what_a_rare_kind_of_film_shows_is_not_odd_because_it_is_rare():
-    verdict = weigh_observations([front("light blue"), parse_finish("rainbow", VIEWING)], "Al")
+    verdict = weigh_observations(
+        [front("light blue"), parse_kind("finish", "rainbow", VIEWING)], "Al"
+    )
     assert verdict.fits
     assert next(iter(verdict.probabilities)) in ("loose film", "oxide")
 
@@ -192,12 +190,12 @@ def test_a_colour_nothing_has_is_none_of_these():
 
 
 def test_black_speaks_for_soot_and_against_bright_metal(titanium):
-    kinds, chances = parse_finish("black", VIEWING).chances(titanium)
+    kinds, chances = parse_kind("finish", "black", VIEWING).chances(titanium)
     np.testing.assert_allclose(chances.sum(axis=1), 1.0)
     black = chances[:, kinds.index("black")]
     assert black[titanium.family == "metal"].mean() < 0.05
     assert black[titanium.family == "black metal"].mean() > 0.5
-    verdict = weigh_observations([parse_finish("black", VIEWING)], "Ti")
+    verdict = weigh_observations([parse_kind("finish", "black", VIEWING)], "Ti")
     assert "black metal" in list(verdict.probabilities)[:3]
 
 
@@ -287,7 +285,7 @@ def test_carbon_with_a_gap_absorbs_nothing_below_it():
 def test_more_films_are_drawn_where_few_fit():
     sharp = [
         front("77.0,2.0,8.5", "instrument"),
-        parse_back_colour("69.0,-0.3,5.6", "instrument", VIEWING),
+        parse_colour("69.0,-0.3,5.6", "instrument", VIEWING, view="back"),
         through("OD 1.9"), parse_meter("25ohm/sq"),
     ]  # fmt: skip
     verdict = weigh_observations(sharp, "Ti")
@@ -331,10 +329,10 @@ def test_four_points_on_a_small_piece_need_its_size():
         (lambda: parse_meter("open", None, "4.5"), "`four_point`"),
         (lambda: parse_meter("3ohm", "30mm"), "30mmx5mm"),
         (lambda: parse_meter("3ohm", "30mmx0mm"), "0.001 mm"),
-        (lambda: parse_finish("wobbly", VIEWING), "rainbow"),
-        (lambda: parse_wipe("no", VIEWING), "smears"),
-        (lambda: parse_scratch("x", VIEWING), "easy, hard"),
-        (lambda: parse_warmed("x", VIEWING), "changes, same"),
+        (lambda: parse_kind("finish", "wobbly", VIEWING), "rainbow"),
+        (lambda: parse_kind("wipe", "no", VIEWING), "smears"),
+        (lambda: parse_kind("scratch", "x", VIEWING), "easy, hard"),
+        (lambda: parse_kind("warmed", "x", VIEWING), "changes, same"),
         (lambda: through("OD 12"), "between 0 and 8"),
         (lambda: parse_gained_mass("3", "2cm2", VIEWING), "mg"),
         (lambda: parse_gained_mass("3mg", None, VIEWING), "`area`"),
@@ -347,7 +345,9 @@ def test_four_points_on_a_small_piece_need_its_size():
         (lambda: weigh_observations([through("clear")], "Ti", "steel"), "opaque"),
         (lambda: weigh_observations([through("brown")], "Ti", "steel"), "cannot be seen through"),
         (
-            lambda: weigh_observations([parse_back_colour("blue", None, VIEWING)], "Ti", "stone"),
+            lambda: weigh_observations(
+                [parse_colour("blue", None, VIEWING, view="back")], "Ti", "stone"
+            ),
             "cannot be seen",
         ),
         (lambda: through("translucent"), "or write opaque, dim, clear or OD 2.4"),
@@ -392,9 +392,9 @@ def test_mass_and_thickness_meant_narrow_the_thickness():
 
 def test_handling_is_weak_evidence():
     for one in (
-        parse_wipe("off", VIEWING),
-        parse_scratch("easy", VIEWING),
-        parse_warmed("changes", VIEWING),
+        parse_kind("wipe", "off", VIEWING),
+        parse_kind("scratch", "easy", VIEWING),
+        parse_kind("warmed", "changes", VIEWING),
     ):
         verdict = weigh_observations([front("grey"), one], "Ti")
         weight = next(item for item in verdict.why if item.observation == one.name)

@@ -7,9 +7,8 @@ from oxhue.optics.assay.assay import weigh_observations
 from oxhue.optics.assay.colours import colours_of, draw_film_set
 from oxhue.optics.assay.expectation import expect
 from oxhue.optics.assay.inputs import (
-    parse_back_colour,
-    parse_finish,
-    parse_front_colour,
+    parse_colour,
+    parse_kind,
     parse_light_through,
     parse_meter,
 )
@@ -32,10 +31,10 @@ VIEWING = ViewingConditions()
 
 def noticed(**found):
     readers = {
-        "seen": lambda text: parse_front_colour(text, None, VIEWING),
-        "behind": lambda text: parse_back_colour(text, None, VIEWING),
+        "seen": lambda text: parse_colour(text, None, VIEWING),
+        "behind": lambda text: parse_colour(text, None, VIEWING, view="back"),
         "through": lambda text: parse_light_through(text, None, VIEWING),
-        "finish": lambda text: parse_finish(text, VIEWING),
+        "finish": lambda text: parse_kind("finish", text, VIEWING),
         "ohms": parse_meter,
     }
     return [readers[what](text) for what, text in found.items()]
