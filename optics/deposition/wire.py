@@ -73,7 +73,7 @@ def wire_materials() -> list[str]:
 
 
 def wire_current_A(
-    material: str, diameter_mm: float, temperature_C: ArrayLike, surroundings_C: float = 20.0
+    material: str, diameter_mm: float, temperature_C: ArrayLike, *, surroundings_C: float = 20.0
 ) -> FloatArray:
     """Current that holds a wire at a temperature.
 
@@ -102,16 +102,18 @@ def wire_current_A(
     conduction to the clamps and the heat of evaporation are left out.
     """
     T = np.asarray(temperature_C, dtype=float) + KELVIN
-    resistivity_ohm_m, _ = _properties(material, T)
+    resistivity_ohm_m, _ = wire_properties(material, T)
     diameter_m = 1e-3 * check_diameter(diameter_mm)
-    power = 100.0 * wire_power_W_cm(material, diameter_mm, temperature_C, surroundings_C)
+    power = 100.0 * wire_power_W_cm(
+        material, diameter_mm, temperature_C, surroundings_C=surroundings_C
+    )
     area = np.pi * diameter_m**2 / 4.0
     current: FloatArray = np.sqrt(power * area / resistivity_ohm_m)
     return current
 
 
 def wire_power_W_cm(
-    material: str, diameter_mm: float, temperature_C: ArrayLike, surroundings_C: float = 20.0
+    material: str, diameter_mm: float, temperature_C: ArrayLike, *, surroundings_C: float = 20.0
 ) -> FloatArray:
     """Power a wire radiates for each centimetre of length [W/cm]; as :func:`wire_current_A`.
 
@@ -122,7 +124,7 @@ def wire_power_W_cm(
     """
     T = np.asarray(temperature_C, dtype=float) + KELVIN
     T0 = surroundings_C + KELVIN
-    _, emissivity = _properties(material, T)
+    _, emissivity = wire_properties(material, T)
     if np.any(T0 > T):
         raise OutOfRangeError("a heated wire cannot be colder than what it radiates to")
     around_m = np.pi * 1e-3 * check_diameter(diameter_mm)
@@ -131,7 +133,7 @@ def wire_power_W_cm(
 
 
 def wire_temperature_C(
-    material: str, diameter_mm: float, current_A: float, surroundings_C: float = 20.0
+    material: str, diameter_mm: float, current_A: float, *, surroundings_C: float = 20.0
 ) -> float:
     """Temperature [°C] a current brings a wire to; the reverse of :func:`wire_current_A`.
 
@@ -140,14 +142,12 @@ def wire_temperature_C(
     OutOfRangeError
         If the current would melt it or leave it outside the properties held.
     """
-    span = _tables()[_check_name(material)]
-    low = max(float(span[0, 0]) - KELVIN, surroundings_C)
-    melting_C = find_entry(material).melting_C
-    high = float(span[-1, 0]) - KELVIN
-    if melting_C is not None:
-        high = min(high, melting_C)
+    low = max(wire_span_K(material)[0] - KELVIN, surroundings_C)
+    high = hottest_solid_C(material)
     ends = np.array([low, high])
-    least, most = wire_current_A(material, diameter_mm, ends, surroundings_C).tolist()
+    least, most = wire_current_A(
+        material, diameter_mm, ends, surroundings_C=surroundings_C
+    ).tolist()
     if not least <= current_A <= most:
         raise OutOfRangeError(
             f"a {material} wire of {diameter_mm:g} mm takes {least:.3g} to {most:.3g} A between "
@@ -156,13 +156,15 @@ def wire_temperature_C(
         )
     for _ in range(_HALVINGS):
         middle = 0.5 * (low + high)
-        above = wire_current_A(material, diameter_mm, middle, surroundings_C) > current_A
+        above = (
+            wire_current_A(material, diameter_mm, middle, surroundings_C=surroundings_C) > current_A
+        )
         low, high = (low, middle) if above else (middle, high)
     return high
 
 
 def wire_lifetime_s(
-    material: str, diameter_mm: float, temperature_C: float, thinning: float = THINNING
+    material: str, diameter_mm: float, temperature_C: float, *, thinning: float = THINNING
 ) -> float:
     """Time until a bare wire has lost a part of its diameter to evaporation [s].
 
@@ -194,6 +196,24 @@ def wire_lifetime_s(
     return thinning * 0.1 * check_diameter(diameter_mm) * entry.density_g_cm3 / (2.0 * loss)
 
 
+def wire_span_K(material: str) -> tuple[float, float]:
+    """Temperatures between which the properties of a wire are held [K].
+
+    Raises
+    ------
+    UnknownNameError
+        If none are held.
+    """
+    table = _tables()[_check_name(material)]
+    return float(table[0, 0]), float(table[-1, 0])
+
+
+def hottest_solid_C(material: str) -> float:
+    """Melting point of a wire, or where its data end before [°C]."""
+    melting_C = find_entry(material).melting_C
+    return min(wire_span_K(material)[1] - KELVIN, math.inf if melting_C is None else melting_C)
+
+
 def melting_margin(material: str) -> MeltingMargin | None:
     """How far useful vapour lies below the melting point; None where the data are not held."""
     try:
@@ -204,8 +224,14 @@ def melting_margin(material: str) -> MeltingMargin | None:
     return None if melting_C is None else MeltingMargin(material, useful.temperature_C, melting_C)
 
 
-def _properties(material: str, temperature_K: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Resistivity [Ω m] and total emissivity, on straight lines between the table's rows."""
+def wire_properties(material: str, temperature_K: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Resistivity [Ω m] and total emissivity, on straight lines between the table's rows.
+
+    Raises
+    ------
+    UnknownNameError, OutOfRangeError
+        If no properties are held, or a temperature is outside them.
+    """
     table = _tables()[_check_name(material)]
     low, high = table[0, 0], table[-1, 0]
     inside = (temperature_K >= low - 1e-6) & (temperature_K <= high + 1e-6)

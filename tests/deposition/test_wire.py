@@ -72,10 +72,18 @@ def test_margins_are_said_plainly():
         (lambda: wire_current_A("W", 0.0, 900.0), OutOfRangeError, "diameter of a wire is 0 mm"),
         (lambda: wire_current_A("W", 0.8, 3500.0), OutOfRangeError, "3500 °C is outside"),
         (lambda: wire_current_A("W", 0.8, np.nan), OutOfRangeError, "nan °C is outside"),
-        (lambda: wire_power_W_cm("W", 0.8, 100.0, 200.0), OutOfRangeError, "colder than"),
+        (
+            lambda: wire_power_W_cm("W", 0.8, 100.0, surroundings_C=200.0),
+            OutOfRangeError,
+            "colder than",
+        ),
         (lambda: wire_temperature_C("Ti", 0.8, 90.0), OutOfRangeError, "melting point"),
         (lambda: wire_temperature_C("W", 0.8, 0.0), OutOfRangeError, "not 0 A"),
-        (lambda: wire_lifetime_s("W", 0.8, 2000.0, 0.0), OutOfRangeError, "must be 0 to 1"),
+        (
+            lambda: wire_lifetime_s("W", 0.8, 2000.0, thinning=0.0),
+            OutOfRangeError,
+            "must be 0 to 1",
+        ),
     ],
 )
 def test_refuses_what_cannot_be(call, error, words):
