@@ -139,8 +139,8 @@ def _tint_or_anodise(
     angle: str,
     asked: _TintOptions,
 ) -> None:
-    from ..optics.oxidation.anodic import parse_volts
-    from ..optics.oxidation.schedule import plate_temperatures
+    import numpy as np
+
     from ..optics.tint.tint import anodise, tint
     from ..optics.units import parse_quantity
 
@@ -151,10 +151,10 @@ def _tint_or_anodise(
         "seed": asked.seed,
     }
     if volts is not None:
-        asked.answer(anodise(metal, parse_volts(volts), **seen))
+        asked.answer(anodise(metal, volts, **seen))
         return
     heat, ends = _read_heat(*heating)
-    plate = None if ends is None else plate_temperatures(ends[1], ends[0], _PLATE_PLACES)
+    plate = None if ends is None else np.linspace(*ends, _PLATE_PLACES)
     asked.answer(tint(metal, heat, kiln=asked.kiln, plate_C=plate, along_mm=along_mm, **seen))
 
 
@@ -205,8 +205,8 @@ def _find_recipes(
         found = recipes(
             metal,
             want,
-            times_s=[] if for_ is None else [parse_quantity(for_, "time_s", "--for")],
-            temperatures_C=[] if at is None else [parse_quantity(at, "temperature_C", "--at")],
+            times=() if for_ is None else parse_quantity(for_, "time_s", "--for"),
+            temperatures=() if at is None else parse_quantity(at, "temperature_C", "--at"),
             kiln=asked.kiln,
             conditions=asked.viewing,
             seed=asked.seed,
@@ -236,7 +236,7 @@ def _hold_plate(
         metal,
         first.strip(),
         last.strip(),
-        time_s=parse_quantity(for_, "time_s", "--for"),
+        time=parse_quantity(for_, "time_s", "--for"),
         kiln=asked.kiln,
         conditions=asked.viewing,
         along_mm=along_mm,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import numbers
 import re
 from collections.abc import Mapping
 
@@ -74,6 +75,7 @@ _UNITS: dict[str, Mapping[str, tuple[float, float]]] = {
         "mTorr": (1.01325 / 760.0, 0.0),
         "mtorr": (1.01325 / 760.0, 0.0),
     },
+    "voltage_V": {"V": (1.0, 0.0)},
     "current_A": {"A": (1.0, 0.0), "mA": (1e-3, 0.0)},
     "pumping_l_s": {
         "l/s": (1.0, 0.0),
@@ -101,8 +103,8 @@ def parse_quantity(text: str, dimension: str, what: str) -> float:
         For instance ``"450C"``, ``"842 F"``, ``"1.5h"``.
     dimension : str
         Base quantity and unit of the result: ``length_nm``, ``length_mm``, ``area_cm2``,
-        ``temperature_C``, ``time_s``, ``rate_nm_s``, ``pressure_mbar``, ``current_A``,
-        ``pumping_l_s`` or ``angle_deg`` (degrees, the unit may be left out).
+        ``temperature_C``, ``time_s``, ``rate_nm_s``, ``pressure_mbar``, ``voltage_V``,
+        ``current_A``, ``pumping_l_s`` or ``angle_deg`` (degrees, the unit may be left out).
     what : str
         What the number is for, used in the message.
 
@@ -135,8 +137,29 @@ def parse_quantity(text: str, dimension: str, what: str) -> float:
     factor, offset = units[unit]
     value = number * factor + offset
     if not math.isfinite(value):
-        raise InputError(f"{what} {shorten(text)!r} is too large to reckon with")
+        raise InputError(f"{what} {shorten(text)!r} is too large to calculate with")
     return value
+
+
+def as_quantity(value: str | float, dimension: str, parameter: str) -> float:
+    """A number in the base unit of a dimension, from a number or from text with a unit.
+
+    Raises
+    ------
+    InputError
+        If it is neither, not finite, or of another unit.
+    """
+    if isinstance(value, str):
+        return parse_quantity(value, dimension, f"`{parameter}`")
+    number = isinstance(value, numbers.Real) and not isinstance(value, bool)
+    if not number or not math.isfinite(value):
+        known, own = ", ".join(units_of(dimension)), dimension.rpartition("_")[2]
+        raise InputError(
+            f"`{parameter}` must be text with a unit ({known}) or a number [{own}], "
+            f"not {value!r:.40}",
+            parameter=parameter,
+        )
+    return float(value)
 
 
 _RANGE = re.compile(r"(.+?)\s*\.\.\s*(.+)")
@@ -181,3 +204,19 @@ def parse_whole_numbers(text: str, count: int, what: str) -> tuple[int, ...]:
     if len(parts) != count or not all(part.isascii() and part.isdigit() for part in parts):
         raise InputError(f"{what} {shorten(text)!r} is not {count} whole numbers parted by commas")
     return tuple(int(part[:9]) for part in parts)
+
+
+def format_duration(seconds: float) -> str:
+    """A time in the units people set a clock by: ``45 s``, ``4 min 27 s``, ``3 h 20 min``."""
+    if not math.isfinite(seconds):
+        return "any time"
+    whole = round(seconds)
+    if seconds < 10.0:
+        return f"{seconds:.2g} s"
+    if whole < 120:
+        return f"{whole} s"
+    minutes, s = divmod(whole, 60)
+    if minutes < 60:
+        return f"{minutes} min {s} s" if s else f"{minutes} min"
+    hours, minutes = divmod(round(seconds / 60.0), 60)
+    return f"{hours} h {minutes} min" if minutes else f"{hours} h"

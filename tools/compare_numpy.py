@@ -91,8 +91,9 @@ def _growth() -> Arrays:
     found: Arrays = {}
     for name in metal_names():
         metal = find_metal(name)
-        laws = metal.mean[None, :], hold(400.0, 1800.0), np.array([metal.native_nm])
-        found[f"{name} after 30 min at 400 °C"] = grow(metal.regimes, *laws)
+        heat, native = hold("400C", "30min"), np.array([metal.native_nm])
+        film = grow(metal.regimes, metal.mean[None, :], heat, start_nm=native)
+        found[f"{name} after 30 min at 400 °C"] = film
     return found
 
 

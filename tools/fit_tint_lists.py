@@ -21,19 +21,18 @@ from oxhue.optics.colour.conditions import ViewingConditions
 from oxhue.optics.inference.reading import parse_reading
 from oxhue.optics.oxidation.calibration import (
     Coupon,
-    KilnSpread,
     LawDraws,
     LawFit,
     fit_law,
     log_predictive,
 )
-from oxhue.optics.oxidation.metals import Metal, find_metal
+from oxhue.optics.oxidation.metals import KilnSpread, Metal, find_metal
 from oxhue.optics.oxidation.regime import grow
 from oxhue.optics.oxidation.schedule import hold
 from oxhue.optics.tint.coupon import film_share, piece_from_colour, piece_from_thickness
 
 LISTS = Path(__file__).with_name("tint_lists.toml")
-METALS = Path(__file__).parents[1] / "optics" / "growth" / "metals.toml"
+METALS = Path(__file__).parents[1] / "optics" / "oxidation" / "metals.toml"
 COUNT, SEED = 2000, 3
 AGREES = 0.3  # of the best likelihood
 PER_HEAT, BETWEEN = (0.15, 0.4), (0.4, 0.5)
@@ -88,11 +87,11 @@ def rows_of(metal: Metal, entry: dict[str, Any], kiln: int) -> list[Row]:
         minutes = float(own[0]) if own else entry["time_min"]
         heat = hold(temperature_C, 60.0 * minutes)
         reading = parse_reading(words)
-        piece = piece_from_colour(metal, heat, reading, ViewingConditions(), kiln)
+        piece = piece_from_colour(metal, heat, reading, viewing=ViewingConditions(), kiln=kiln)
         rows.append(Row(temperature_C, minutes, words, piece))
     for temperature_C, nm, sd in entry.get("thicknesses", []):
         heat = hold(temperature_C, 60.0 * entry["time_min"])
-        piece = piece_from_thickness(metal, heat, nm, sd, kiln)
+        piece = piece_from_thickness(metal, heat, nm, sd_nm=sd, kiln=kiln)
         rows.append(Row(temperature_C, entry["time_min"], f"{nm:g} nm", piece))
     return rows
 
@@ -100,9 +99,9 @@ def rows_of(metal: Metal, entry: dict[str, Any], kiln: int) -> list[Row]:
 def fitted(metal: Metal, lists: list[list[Row]], doubt: tuple[float, ...]) -> LawFit:
     """Draws from the posterior of all lists together."""
     pieces = [row.evidence for rows in lists for row in rows]
-    levels = KilnSpread(PER_HEAT, BETWEEN, time_doubt=doubt)
+    spread = KilnSpread(PER_HEAT, BETWEEN, time_doubt=doubt)
     rng = np.random.default_rng(SEED)
-    return fit_law(metal, pieces, film_share(metal)[1], COUNT, rng, levels)
+    return fit_law(metal, pieces, film_share(metal)[1], count=COUNT, rng=rng, spread=spread)
 
 
 def predicted_C(metal: Metal, draws: LawDraws, row: Row) -> float:
@@ -146,7 +145,7 @@ def report(
     minutes = float(entry["reference_min"])
     for temperature_C in np.linspace(low, high, 6):
         film = grow(metal.regimes, theta, hold(temperature_C, 60.0 * minutes),
-                    found.draws.native_nm)  # fmt: skip
+                    start_nm=found.draws.native_nm)  # fmt: skip
         q = np.quantile(film, [0.05, 0.5, 0.95])
         print(f"  {temperature_C:5.0f} °C {minutes:g} min: {q[1]:6.1f} nm, 90 % {q[0]:.1f} to "
               f"{q[2]:.1f}")  # fmt: skip

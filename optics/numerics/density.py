@@ -37,6 +37,12 @@ class DensityMode:
     interval90_nm: tuple[float, float]
 
 
+def interval90(draws: FloatArray) -> tuple[float, float]:
+    """5 and 95 % points of draws."""
+    low, high = np.quantile(draws, [0.05, 0.95])
+    return float(low), float(high)
+
+
 def quantiles(grid: FloatArray, density: FloatArray, levels: FloatArray) -> FloatArray:
     """Quantiles of a density (..., T) tabulated on a grid (T,), shape (..., levels)."""
     steps = 0.5 * (density[..., 1:] + density[..., :-1]) * np.diff(grid)

@@ -2,46 +2,21 @@
 
 from __future__ import annotations
 
-import re
-
 import numpy as np
 
 from .._typing import FloatArray
-from ..errors import InputError, OutOfRangeError, shorten
-from ..units import NUMBER
+from ..errors import InputError, OutOfRangeError
 from .metals import AnodicLaw, Metal
-
-_VOLTS = re.compile(rf"\s*({NUMBER})\s*V\s*")
-
-
-def parse_volts(text: str) -> float:
-    """Read ``25V``.
-
-    Raises
-    ------
-    InputError
-        If it is not a number followed by V.
-    """
-    match = _VOLTS.fullmatch(text)
-    if match is None or not np.isfinite(float(match[1])):
-        raise InputError(f"the voltage {shorten(text)!r} is not a number with its unit, as in 25V")
-    return float(match[1])
 
 
 def anodic_law(metal: Metal) -> AnodicLaw:
-    """The metal's constant.
-
-    Raises
-    ------
-    InputError
-        If none is shipped.
-    """
+    """The metal's constant; `InputError` if none is shipped."""
     if metal.anodic is None:
         raise InputError(f"no anodising constant is shipped for {metal.name}")
     return metal.anodic
 
 
-def anodic_nm(metal: Metal, volts: float, count: int, rng: np.random.Generator) -> FloatArray:
+def anodic_nm(metal: Metal, volts: float, *, count: int, rng: np.random.Generator) -> FloatArray:
     """Thicknesses [nm] of films anodised to a voltage, shape (count,), drawn over what baths do.
 
     The field in the oxide is nearly the same at any thickness, so it stops growing at so many

@@ -8,14 +8,14 @@ so that a colour which may belong to several orders keeps them all until another
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from .._typing import FloatArray, IndexArray
 from ..numerics.integrate import trapezoid
 from ..numerics.smc import sample_posterior, square_root
-from .metals import Metal
+from .metals import KilnSpread, Metal
 from .regime import grow
 from .schedule import HeatSchedule
 
@@ -57,12 +57,22 @@ class LawDraws:
         """The draws in the given rows."""
         return LawDraws(*(getattr(self, name)[rows] for name in self.__dataclass_fields__))
 
+    def for_kiln(self, kiln: int) -> LawDraws:
+        """The draws of one of several kilns."""
+        return replace(self, pace=self.pace[:, kiln : kiln + 1])
+
+    def typical_nm(self, metal: Metal, heat: HeatSchedule) -> FloatArray:
+        """Thickness (N,) after a heat of the first kiln that goes as such heats usually do."""
+        return grow(
+            metal.regimes, self.theta, heat, start_nm=self.native_nm, ln_pace=self.pace[:, 0]
+        )
+
     def thickness_nm(
-        self, metal: Metal, heat: HeatSchedule, rng: np.random.Generator, kiln: int = 0
+        self, metal: Metal, heat: HeatSchedule, rng: np.random.Generator
     ) -> FloatArray:
-        """Thickness (N,) after a heat, the scatter of a single heat included."""
-        pace = self.pace[:, kiln] + self.scatter * rng.standard_normal(self.scatter.size)
-        return grow(metal.regimes, self.theta, heat, self.native_nm, pace)
+        """Thickness (N,) after a heat of the first kiln, the scatter of a single heat included."""
+        pace = self.pace[:, 0] + self.scatter * rng.standard_normal(self.scatter.size)
+        return grow(metal.regimes, self.theta, heat, start_nm=self.native_nm, ln_pace=pace)
 
 
 @dataclass(frozen=True, eq=False)
@@ -88,38 +98,12 @@ class Coupon:
     optical: bool = True
 
 
-@dataclass(frozen=True)
-class KilnSpread:
-    """Spread between kilns and between heats.
-
-    Attributes
-    ----------
-    per_heat, between_kilns : tuple of float
-        Median and logarithmic spread of the standard deviation of ln pace.
-    index_spread : float
-        Relative standard deviation of the film's index.
-    time_doubt : tuple of float
-        For each kiln the doubt about times it does not state, as a standard deviation of ln time;
-        none where empty.
-    """
-
-    per_heat: tuple[float, float]
-    between_kilns: tuple[float, float]
-    index_spread: float = 0.025
-    time_doubt: tuple[float, ...] = ()
-
-
-def kiln_spread_of(metal: Metal) -> KilnSpread:
-    """The spreads the data file states for a metal."""
-    return KilnSpread(metal.per_heat, metal.between_kilns)
-
-
 @dataclass(frozen=True, eq=False)
 class _LawPrior:
     """Prior of everything unknown, as a map from standard normal numbers."""
 
     metal: Metal
-    levels: KilnSpread
+    spread: KilnSpread
     kilns: int
     film_share: FloatArray
 
@@ -134,32 +118,25 @@ class _LawPrior:
         p = self.metal.mean.size
         root = square_root(self.metal.covariance)
         film = np.searchsorted(np.cumsum(self.film_share)[:-1], ndtr(z[:, p + 3]))
-        median, spread = self.levels.between_kilns
+        median, spread = self.spread.between_kilns
         between = median * np.exp(spread * z[:, p + 4])
-        doubt = np.array(self.levels.time_doubt or (0.0,) * self.kilns)
-        scatter_median, scatter_spread = self.levels.per_heat
+        doubt = np.array(self.spread.time_doubt or (0.0,) * self.kilns)
+        scatter_median, scatter_spread = self.spread.per_heat
         return LawDraws(
             self.metal.mean + z[:, :p] @ root.T,
             self.metal.native_nm * np.exp(self.metal.native_ln_sd * z[:, p]),
             np.hypot(between[:, None], doubt) * z[:, p + 5 :],
             scatter_median * np.exp(scatter_spread * z[:, p + 1]),
-            self.levels.index_spread * z[:, p + 2],
+            self.spread.index_spread * z[:, p + 2],
             film.astype(np.intp),
         )
 
 
 def draw_prior(
-    metal: Metal, film_share: FloatArray, count: int, rng: np.random.Generator
+    metal: Metal, film_share: FloatArray, *, count: int, rng: np.random.Generator
 ) -> LawDraws:
-    """Draws from the shipped law for one kiln nobody has tested.
-
-    Parameters
-    ----------
-    metal : Metal
-    film_share : ndarray, shape (H,)
-        Prior weights of the film hypotheses.
-    """
-    world = _LawPrior(metal, kiln_spread_of(metal), 1, film_share)
+    """Draws from the shipped law for one untested kiln; ``film_share`` weighs the films (H,)."""
+    world = _LawPrior(metal, metal.spread, 1, film_share)
     return world.draws(_draw_valid_start(world, count, rng))
 
 
@@ -167,13 +144,8 @@ def draw_prior(
 class LawFit:
     """The outcome of a fit.
 
-    Attributes
-    ----------
-    draws : LawDraws
-    between_kilns : ndarray, shape (N,)
-        Standard deviation of ln pace from kiln to kiln.
-    log_evidence : float
-        Logarithm of the mean likelihood under the prior.
+    ``between_kilns`` (N,) is the standard deviation of ln pace from kiln to kiln, ``log_evidence``
+    the logarithm of the mean likelihood under the prior.
     """
 
     draws: LawDraws
@@ -185,31 +157,24 @@ def fit_law(
     metal: Metal,
     evidence: Sequence[Coupon],
     film_share: FloatArray,
+    *,
     count: int,
     rng: np.random.Generator,
-    levels: KilnSpread | None = None,
+    spread: KilnSpread | None = None,
 ) -> LawFit:
     """Draws from the posterior of law, kilns and scatter.
 
-    Parameters
-    ----------
-    metal : Metal
-        Its shipped law is the prior.
-    evidence : sequence of TestPiece
-    film_share : ndarray, shape (H,)
-    count : int
-        How many draws.
-    levels : KilnSpread, optional
-        In place of the metal's own.
+    The shipped law is the prior; ``film_share`` (H,) weighs the hypotheses of the film, and
+    ``spread`` replaces the metal's own.
     """
     kilns = 1 + max(one.kiln for one in evidence)
-    world = _LawPrior(metal, levels or kiln_spread_of(metal), kilns, film_share)
+    world = _LawPrior(metal, spread or metal.spread, kilns, film_share)
     tables = [_SmoothedLikelihood.of(one) for one in evidence]
     z, log_evidence = sample_posterior(
         lambda new: _log_likelihood(world, tables, new), _draw_valid_start(world, count, rng), rng
     )
-    median, spread = world.levels.between_kilns
-    between = median * np.exp(spread * z[:, metal.mean.size + 4])
+    median, ln_sd = world.spread.between_kilns
+    between = median * np.exp(ln_sd * z[:, metal.mean.size + 4])
     return LawFit(world.draws(z), between, log_evidence)
 
 
@@ -261,10 +226,9 @@ def _blur(row: FloatArray, steps: float) -> FloatArray:
 
 
 def _piece(metal: Metal, draws: LawDraws, table: _SmoothedLikelihood) -> FloatArray:
-    one = table.one
-    pace = draws.pace[:, one.kiln]
-    film = grow(metal.regimes, draws.theta, one.heat, draws.native_nm, pace)
-    faster = grow(metal.regimes, draws.theta, one.heat, draws.native_nm, pace + _PACE_STEP)
+    one, own = table.one, draws.for_kiln(table.one.kiln)
+    film = own.typical_nm(metal, one.heat)
+    faster = replace(own, pace=own.pace + _PACE_STEP).typical_nm(metal, one.heat)
     slope = np.log(faster / film) / _PACE_STEP
     spread = slope * draws.scatter
     scale = film * (1.0 + draws.index_error) if one.optical else film

@@ -11,7 +11,6 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike
 
 from .._typing import FloatArray
 
@@ -45,20 +44,6 @@ class Law:
     after: Callable[[FloatArray, FloatArray, FloatArray], FloatArray]
     exposure: Callable[[FloatArray, FloatArray, FloatArray], FloatArray]
     rate: Callable[[FloatArray, FloatArray], FloatArray]
-
-
-def arrhenius(
-    at_reference: ArrayLike, energy_kJ_mol: ArrayLike, temperature_C: ArrayLike, reference_C: float
-) -> FloatArray:
-    """A rate that follows ``k = k_ref exp(-(E/R) (1/T - 1/T_ref))``, broadcast over its arguments.
-
-    S. Arrhenius, Z. Phys. Chem. 4 (1889) 226, written about a reference so that rate and energy
-    do not trade against each other.
-    """
-    inverse = 1.0 / (np.asarray(temperature_C, dtype=float) + ZERO_CELSIUS_K)
-    difference = inverse - 1.0 / (reference_C + ZERO_CELSIUS_K)
-    factor = np.exp(-1e3 * np.asarray(energy_kJ_mol) / GAS_CONSTANT_J_MOL_K * difference)
-    return np.asarray(np.asarray(at_reference) * factor, dtype=float)
 
 
 def power(start_nm: FloatArray, exposure: FloatArray, shape: FloatArray) -> FloatArray:

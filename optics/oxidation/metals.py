@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tomllib
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from functools import cache
 from importlib.resources import files
 from typing import Any
@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 
 from .._typing import BoolArray, FloatArray
-from ..errors import OutOfRangeError, UnknownNameError, suggest_nearest
+from ..errors import InputError, OutOfRangeError, UnknownNameError, suggest_nearest
 from ..films.materials.catalogue import find_entry
 from .laws import LAWS
 from .oxide import OxideRatio, oxide_ratio
@@ -21,21 +21,34 @@ from .schedule import HeatSchedule
 
 @dataclass(frozen=True)
 class AnodicLaw:
-    """Oxide per volt in an anodising bath, with its spread.
-
-    Attributes
-    ----------
-    nm_per_V, sd : float
-        Constant [nm/V] and its standard deviation between baths.
-    range_V : tuple of float
-    confidence, source : str
-    """
+    """Oxide per volt in an anodising bath [nm/V], and its standard deviation between baths."""
 
     nm_per_V: float
     sd: float
     range_V: tuple[float, float]
     confidence: str
     source: str
+
+
+@dataclass(frozen=True)
+class KilnSpread:
+    """Spread between kilns and between heats.
+
+    Attributes
+    ----------
+    per_heat, between_kilns : tuple of float
+        Median and logarithmic spread of the standard deviation of ln pace.
+    index_spread : float
+        Relative standard deviation of the film's index.
+    time_doubt : tuple of float
+        For each kiln the doubt about times it does not state, as a standard deviation of ln time;
+        none where empty.
+    """
+
+    per_heat: tuple[float, float]
+    between_kilns: tuple[float, float]
+    index_spread: float = 0.025
+    time_doubt: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
@@ -50,21 +63,14 @@ class Metal:
         The oxide as people write it.
     films, on : tuple of str, str
         Optical names of what the oxide may be, and of the metal.
-    ratio : OxideRatio
-    regimes : tuple of Regime
     native_nm, native_ln_sd : float
         Film before the heat [nm] and the spread of its logarithm.
-    per_heat, between_kilns : tuple of float
-        Median and logarithmic spread of the scatter of ln pace.
     most_nm : float
         Thickness colours are followed to [nm].
     colour : bool
         False where the optical data are too poor for a colour.
-    confidence, source, note : str
     exposure_min : tuple of float
         How long the source heated [min].
-    cautions : tuple of str
-    anodic : AnodicLaw or None
     """
 
     key: str
@@ -72,12 +78,8 @@ class Metal:
     oxide: str
     films: tuple[str, ...]
     on: str
-    ratio: OxideRatio
-    regimes: tuple[Regime, ...]
     native_nm: float
     native_ln_sd: float
-    per_heat: tuple[float, float]
-    between_kilns: tuple[float, float]
     most_nm: float
     colour: bool
     confidence: str
@@ -85,6 +87,9 @@ class Metal:
     note: str
     exposure_min: tuple[float, ...]
     cautions: tuple[str, ...]
+    ratio: OxideRatio
+    regimes: tuple[Regime, ...]
+    spread: KilnSpread
     anodic: AnodicLaw | None
 
     @property
@@ -111,12 +116,7 @@ class Metal:
         return np.asarray(np.all(each, axis=0))
 
     def check(self, heat: HeatSchedule) -> None:
-        """Refuse a heat that melts the metal or leaves the range of the law.
-
-        Raises
-        ------
-        OutOfRangeError
-        """
+        """Refuse with `OutOfRangeError` a heat that melts the metal or leaves the law's range."""
         melting_C = find_entry(self.on).melting_C
         if melting_C is not None and heat.peak_C >= melting_C:
             raise OutOfRangeError(
@@ -131,13 +131,11 @@ class Metal:
 
 
 def find_metal(name: str) -> Metal:
-    """A metal by its symbol or name.
-
-    Raises
-    ------
-    UnknownNameError
-        If it is none of `metal_names`; the message offers the nearest.
-    """
+    """A metal by its symbol or name; `InputError` offers the nearest where it is unknown."""
+    if not isinstance(name, str):
+        raise InputError(
+            f"`metal` must be a name such as 'Ti', not {name!r:.40}", parameter="metal"
+        )
     folded = name.strip().casefold()
     for key, entry in _data().items():
         if folded in (key.casefold(), *(alias.casefold() for alias in entry["aliases"])):
@@ -169,22 +167,24 @@ def _data() -> dict[str, Any]:
 
 @cache
 def _metal(key: str) -> Metal:
-    entry = _data()[key]
+    entry = _tupled(_data()[key])
     said = _file()["cautions"]
     sets = sorted(entry["cautions"], key=lambda one: one == "heat")  # the common ones end the list
-    anodic = entry.get("anodic")
-    return Metal(
-        key, entry["name"], entry["oxide"], tuple(entry["films"]), entry["on"],
-        oxide_ratio(entry["metal_entry"], entry["oxide_entry"], entry["metal_atoms"]),
-        tuple(_regime(one) for one in entry["regimes"]),
-        entry["native_nm"], entry["native_ln_sd"],
-        tuple(entry["per_heat"]), tuple(entry["between_kilns"]), entry["most_nm"],
-        entry["colour"], entry["confidence"], entry["source"], entry["note"],
-        tuple(entry["exposure_min"]),
-        tuple(text for one in sets for text in said[one]),
-        AnodicLaw(anodic["nm_per_V"], anodic["sd"], tuple(anodic["range_V"]),
-                  anodic["confidence"], anodic["source"]) if anodic else None,
-    )  # fmt: skip
+    own = {field.name: entry[field.name] for field in fields(Metal) if field.name in entry}
+    own |= {
+        "key": key,
+        "ratio": oxide_ratio(entry["metal_entry"], entry["oxide_entry"], entry["metal_atoms"]),
+        "regimes": tuple(_regime(one) for one in entry["regimes"]),
+        "spread": KilnSpread(entry["per_heat"], entry["between_kilns"]),
+        "cautions": tuple(text for one in sets for text in said[one]),
+        "anodic": AnodicLaw(**_tupled(entry["anodic"])) if "anodic" in entry else None,
+    }
+    return Metal(**own)
+
+
+def _tupled(entry: dict[str, Any]) -> dict[str, Any]:
+    """The entry with its lists as tuples."""
+    return {key: tuple(x) if isinstance(x, list) else x for key, x in entry.items()}
 
 
 def _regime(entry: dict[str, Any]) -> Regime:

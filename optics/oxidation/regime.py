@@ -108,6 +108,7 @@ def grow(
     regimes: Sequence[Regime],
     theta: FloatArray,
     heat: HeatSchedule,
+    *,
     start_nm: FloatArray,
     ln_pace: FloatArray | float = 0.0,
 ) -> FloatArray:

@@ -1,4 +1,4 @@
-"""What heat a piece saw: temperature against time, and temperature along a piece."""
+"""What heat a piece saw: temperature against time."""
 
 from __future__ import annotations
 
@@ -6,11 +6,10 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import ArrayLike
 
 from .._typing import FloatArray
 from ..errors import InputError, OutOfRangeError
-from ..units import parse_quantity
+from ..units import as_quantity, format_duration
 from .laws import ZERO_CELSIUS_K
 
 HOTTEST_C = 3500.0  # above the melting point of every metal
@@ -53,8 +52,15 @@ class HeatSchedule:
             raise OutOfRangeError("the times of a heat must start at 0 or later and not fall")
         if time[-1] > LONGEST_S:
             raise OutOfRangeError("a heat of more than a century is out of reach")
-        for value in (temperature.min(), temperature.max()):
-            check_temperature(float(value))
+        if temperature.min() <= -ZERO_CELSIUS_K:
+            raise OutOfRangeError(
+                f"{temperature.min():g} °C is at or below absolute zero (-273.15 °C); give the "
+                f"furnace temperature"
+            )
+        if self.peak_C > HOTTEST_C:
+            raise OutOfRangeError(
+                f"{self.peak_C:g} °C is above {HOTTEST_C:g} °C, where metals melt"
+            )
 
     @property
     def peak_C(self) -> float:
@@ -102,10 +108,8 @@ class HeatSchedule:
         step = np.diff(self.time_s)
         keep = step > 0.0
         start, end = self.temperature_C[:-1][keep], self.temperature_C[1:][keep]
-        temperatures, weights = [], []
         flat = start == end
-        temperatures.append(start[flat])
-        weights.append(step[keep][flat])
+        temperatures, weights = [start[flat]], [step[keep][flat]]
         for a, b, dt in zip(start[~flat], end[~flat], step[keep][~flat], strict=True):
             where, share = _line_nodes(float(abs(b - a)))
             temperatures.append(a + (b - a) * where)
@@ -113,117 +117,96 @@ class HeatSchedule:
         return _join_nodes(np.concatenate(temperatures), np.concatenate(weights))
 
 
-def check_temperature(temperature_C: float) -> None:
-    """Refuse a temperature no furnace has.
-
-    Raises
-    ------
-    OutOfRangeError
-    """
-    if not temperature_C > -ZERO_CELSIUS_K:
-        raise OutOfRangeError(
-            f"{temperature_C:g} °C is at or below absolute zero (-273.15 °C); give the furnace "
-            f"temperature"
-        )
-    if temperature_C > HOTTEST_C:
-        raise OutOfRangeError(f"{temperature_C:g} °C is above {HOTTEST_C:g} °C, where metals melt")
-
-
-def hold(temperature_C: float, time_s: float) -> HeatSchedule:
-    """A steady heat; getting there and cooling are taken as short."""
-    _check_duration(time_s)
-    words = f"{temperature_C:g} °C for {format_time(time_s)}"
-    return HeatSchedule(np.array([0.0, time_s]), np.full(2, float(temperature_C)), words)
-
-
-def as_schedule(at: str | HeatSchedule, time: str | None = None) -> HeatSchedule:
-    """A heat from what a caller gave: itself, or a temperature and a time in words.
+def as_schedule(at: str | float | HeatSchedule, time: str | float | None = None) -> HeatSchedule:
+    """A heat from what a caller gave: itself, or a temperature and a time as `hold` takes them.
 
     Raises
     ------
     InputError
         If it is neither, or a unit is missing.
     """
-    if isinstance(at, HeatSchedule):
-        if time is not None:
-            raise InputError(
-                "`time` goes with a temperature, not with a schedule", parameter="time"
-            )
-        return at
-    if not isinstance(at, str) or not isinstance(time, str):
-        raise InputError(
-            f"a heat is a HeatSchedule, or a temperature and a time such as '450C', '20min', "
-            f"not {at!r:.40}, {time!r:.40}",
-            parameter="at" if not isinstance(at, str) else "time",
-        )
-    return hold(
-        parse_quantity(at, "temperature_C", "`at`"), parse_quantity(time, "time_s", "`time`")
-    )
+    if not isinstance(at, HeatSchedule):
+        if time is None:
+            raise InputError("`time` is missing: give one such as '20min'", parameter="time")
+        return _hold(at, time, "at")
+    if time is not None:
+        raise InputError("`time` goes with a temperature, not with a schedule", parameter="time")
+    return at
 
 
-def ramp(from_C: float, to_C: float, time_s: float) -> HeatSchedule:
-    """An even rise or fall of temperature."""
-    _check_duration(time_s)
-    words = f"from {from_C:g} to {to_C:g} °C in {format_time(time_s)}"
-    return HeatSchedule(np.array([0.0, time_s]), np.array([from_C, to_C], dtype=float), words)
+def hold(temperature: str | float, time: str | float) -> HeatSchedule:
+    """A steady heat; getting there and cooling are taken as short.
+
+    Parameters
+    ----------
+    temperature, time : str or float
+        Text with a unit (``"450C"``, ``"20min"``), or a number of °C and of seconds.
+
+    Raises
+    ------
+    InputError
+        If one is of another kind, or no furnace can do it.
+    """
+    return _hold(temperature, time, "temperature")
 
 
-def cool(from_C: float, to_C: float, half_time_s: float) -> HeatSchedule:
+def _hold(temperature: str | float, time: str | float, name: str) -> HeatSchedule:
+    degrees, time_s = _as_degrees(temperature, name), _as_time(time, "time")
+    words = f"{degrees:g} °C for {format_duration(time_s)}"
+    return HeatSchedule(np.array([0.0, time_s]), np.full(2, degrees), words)
+
+
+def ramp(from_: str | float, to: str | float, time: str | float) -> HeatSchedule:
+    """An even rise or fall of temperature; parameters and errors as in `hold`."""
+    from_C, to_C = _as_degrees(from_, "from_"), _as_degrees(to, "to")
+    time_s = _as_time(time, "time")
+    words = f"from {from_C:g} to {to_C:g} °C in {format_duration(time_s)}"
+    return HeatSchedule(np.array([0.0, time_s]), np.array([from_C, to_C]), words)
+
+
+def cool(from_: str | float, to: str | float, half_time: str | float) -> HeatSchedule:
     """Cooling by Newton's law: the distance from the surroundings halves every half time.
 
-    Followed for ten half times, in straight pieces.
+    Followed for ten half times, in straight pieces; parameters and errors as in `hold`.
     """
-    _check_duration(half_time_s)
+    from_C, to_C = _as_degrees(from_, "from_"), _as_degrees(to, "to")
+    half_s = _as_time(half_time, "half_time")
     halves = np.linspace(0.0, 10.0, _COOL_POINTS)
-    temperature = to_C + (from_C - to_C) * 0.5**halves
-    words = f"cooling from {from_C:g} °C, half of it in {format_time(half_time_s)}"
-    return HeatSchedule(halves * half_time_s, temperature, words)
+    temperature_C = to_C + (from_C - to_C) * 0.5**halves
+    words = f"cooling from {from_C:g} °C, half of it in {format_duration(half_s)}"
+    return HeatSchedule(halves * half_s, temperature_C, words)
 
 
-def pass_spot(peak_C: float, ambient_C: float, passing_s: float) -> HeatSchedule:
+def pass_spot(peak: str | float, ambient: str | float, passing: str | float) -> HeatSchedule:
     """What a point sees as a flame or torch spot moves over it: a bell-shaped rise and fall.
 
     Parameters
     ----------
-    peak_C, ambient_C : float
-        Metal temperature under the middle of the spot, and away from it.
-    passing_s : float
+    peak, ambient : str or float
+        Metal temperature under the middle of the spot, and away from it, as in `hold`.
+    passing : str or float
         Time during which the point is above half of the rise: the spot's width over its speed.
     """
-    _check_duration(passing_s)
+    peak_C, ambient_C = _as_degrees(peak, "peak"), _as_degrees(ambient, "ambient")
+    passing_s = _as_time(passing, "passing")
     halves = np.linspace(-_PULSE_REACH, _PULSE_REACH, _PULSE_POINTS)
-    temperature = ambient_C + (peak_C - ambient_C) * 0.5 ** (halves**2)
-    words = f"a hot spot of {peak_C:g} °C passing in {format_time(passing_s)}"
-    return HeatSchedule(0.5 * passing_s * (halves + _PULSE_REACH), temperature, words)
+    temperature_C = ambient_C + (peak_C - ambient_C) * 0.5 ** (halves**2)
+    words = f"a hot spot of {peak_C:g} °C passing in {format_duration(passing_s)}"
+    return HeatSchedule(0.5 * passing_s * (halves + _PULSE_REACH), temperature_C, words)
 
 
-def plate_temperatures(hot_C: float, cold_C: float, positions: int) -> FloatArray:
-    """Temperatures [°C] at even steps along a plate held hot at one end: an even gradient."""
-    if positions < 2:
-        raise OutOfRangeError("a plate is followed at two positions or more")
-    steps: FloatArray = np.linspace(cold_C, hot_C, positions)
-    return steps
+def _as_degrees(temperature: str | float, name: str) -> float:
+    return as_quantity(temperature, "temperature_C", name)
 
 
-def spot_peaks(peak_C: float, ambient_C: float, distance: ArrayLike) -> FloatArray:
-    """Peak temperatures [°C] beside the path of a spot; distance in half-widths from its middle."""
-    rise = 0.5 ** (np.asarray(distance, dtype=float) ** 2)
-    temperatures: FloatArray = ambient_C + (peak_C - ambient_C) * rise
-    return temperatures
-
-
-def format_time(time_s: float) -> str:
-    """A time as people say it."""
-    if time_s < 90.0:
-        return f"{time_s:.3g} s"
-    return f"{time_s / 60.0:.3g} min" if time_s < 7200.0 else f"{time_s / 3600.0:.3g} h"
-
-
-def _check_duration(time_s: float) -> None:
+def _as_time(time: str | float, name: str) -> float:
+    time_s = as_quantity(time, "time_s", name)
     if not 0.0 <= time_s <= LONGEST_S:
         raise OutOfRangeError(
-            f"a time of {format_time(time_s)} is not from 0 to a century; give one such as 20min"
+            f"`{name}` must be from 0 to a century, such as 20min, not {time!r:.40}",
+            parameter=name,
         )
+    return time_s
 
 
 def _line_nodes(span_C: float) -> tuple[FloatArray, FloatArray]:

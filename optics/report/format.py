@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 
 
@@ -38,22 +37,6 @@ def format_ordinal(order: int) -> str:
 def format_angle(angle_deg: float) -> str:
     """An angle of incidence as people say it."""
     return f"{angle_deg:g}° from straight on" if angle_deg else "looked at straight on"
-
-
-def format_duration(seconds: float) -> str:
-    """A time in the units people set a clock by: ``45 s``, ``4 min 27 s``, ``3 h 20 min``."""
-    if not math.isfinite(seconds):
-        return "any time"
-    whole = round(seconds)
-    if seconds < 10.0:
-        return f"{seconds:.2g} s"
-    if whole < 120:
-        return f"{whole} s"
-    minutes, s = divmod(whole, 60)
-    if minutes < 60:
-        return f"{minutes} min {s} s" if s else f"{minutes} min"
-    hours, minutes = divmod(round(seconds / 60.0), 60)
-    return f"{hours} h {minutes} min" if minutes else f"{hours} h"
 
 
 def format_scientific(value: float, digits: int = 2) -> str:

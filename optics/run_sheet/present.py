@@ -23,11 +23,11 @@ from ..report.document import (
 )
 from ..report.format import (
     format_angle,
-    format_duration,
     format_percent,
     format_scientific,
 )
 from ..report.provenance import COMPUTED, labels_of_stack
+from ..units import format_duration
 from .plots import chart_sheet
 from .replan import Replan
 from .result import RunSheet, Step

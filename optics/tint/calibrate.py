@@ -10,19 +10,18 @@ import numpy as np
 
 from .._typing import FloatArray
 from ..colour.conditions import ViewingConditions, as_conditions
-from ..errors import OutOfRangeError, UnknownNameError
+from ..errors import InputError, UnknownNameError
+from ..numerics.density import interval90
 from ..numerics.parallel import child_rng, map_parallel, rng_root
 from ..oxidation.calibration import Coupon, LawDraws, fit_law
 from ..oxidation.metals import Metal
 from ..oxidation.regime import Regime, grow
 from ..oxidation.schedule import HeatSchedule, hold
-from .coupon import film_share, piece_from_colour, piece_from_thickness
+from .coupon import colour_p, film_share, piece_from_colour, piece_from_thickness, thickness_p
 from .coupon_file import CouponRow, read_pieces
-from .kiln import DRAWS, Kiln, shipped_kiln
+from .kiln import DRAWS, Kiln, check_seed, shipped_kiln
 from .next_heat import next_heat
-from .piece_check import colour_p, thickness_p
 from .result import Calibration, LawParameter, Residual
-from .tint import interval90
 
 FIT_LEVEL = 0.01
 _COUNT = 1600
@@ -41,7 +40,7 @@ def coupons(
     Parameters
     ----------
     path : str or Path
-        As `couponfile.read_pieces` takes it.
+        As `read_pieces` takes it.
     kiln : str, optional
         Which of several kilns in the file to answer for; the first by default. All of them count
         towards the law.
@@ -54,22 +53,27 @@ def coupons(
     InputError
         If the file or a heat in it is refused, or the kiln is not in it.
     """
+    if not isinstance(path, str | Path):
+        raise InputError(
+            f"`path` must be the path of a file of test pieces, not {path!r:.40}", parameter="path"
+        )
     metal, pieces = read_pieces(path)
-    return learn(metal, pieces, Path(path).name, kiln=kiln, conditions=conditions, seed=seed)
+    return learn(
+        metal, pieces, made_from=Path(path).name, kiln=kiln, conditions=conditions, seed=seed
+    )
 
 
 def learn(
     metal: Metal,
     pieces: Sequence[CouponRow],
-    made_from: str,
     *,
+    made_from: str,
     kiln: str | None = None,
     conditions: ViewingConditions | str | None = None,
     seed: int = 1,
 ) -> Calibration:
     """Fit test pieces; as `coupons`."""
-    if seed < 0:
-        raise OutOfRangeError(f"the seed is {seed}; it must be 0 or more")
+    check_seed(seed)
     names = list(dict.fromkeys(piece.kiln for piece in pieces))
     if kiln is not None and kiln not in names:
         raise UnknownNameError(f"no kiln {kiln!r} in {made_from}; it has {', '.join(names)}")
@@ -78,55 +82,34 @@ def learn(
     for piece in pieces:
         metal.check(piece.heat)
     film_names, share = film_share(metal)
-    evidence = [_evidence(metal, piece, names, viewing) for piece in pieces]
+    evidence = [_evidence(metal, piece, names.index(piece.kiln), viewing) for piece in pieces]
     rng = np.random.default_rng(seed)
-    found = fit_law(metal, evidence, share, _COUNT, rng)
-    own = [i for i, piece in enumerate(pieces) if names.index(piece.kiln) == chosen]
-    beside = partial(_residual, metal, found.draws, viewing, rng_root(rng))
-    residuals = tuple(map_parallel(beside, [(i, pieces[i], evidence[i]) for i in own]))
+    draws = fit_law(metal, evidence, share, count=_COUNT, rng=rng).draws.for_kiln(chosen)
+    own = [i for i, one in enumerate(evidence) if one.kiln == chosen]
+    check = partial(_residual, metal, draws, viewing, rng_root(rng))
+    residuals = tuple(map_parallel(check, [(i, pieces[i], evidence[i]) for i in own]))
     fits = all(one.fit_p >= FIT_LEVEL for one in residuals)
     peaks = [pieces[i].heat.peak_C for i in own]
-    rows = np.arange(0, _COUNT, _COUNT // DRAWS)
-    one_kiln = _kiln_draws(found.draws, chosen).take(rows)
     held = Kiln(
-        metal, one_kiln, film_names, len(own), made_from, (min(peaks), max(peaks)),
-        () if fits else ("some of the test pieces do not fit one law",),
+        metal, draws.take(np.arange(0, _COUNT, _COUNT // DRAWS)), film_names, len(own), made_from,
+        (min(peaks), max(peaks)), () if fits else ("some of the test pieces do not fit one law",),
     )  # fmt: skip
-    return _make_calibration(
-        held, names[chosen], residuals, fits, [pieces[i] for i in own], viewing, seed
-    )
-
-
-def _make_calibration(
-    held: Kiln,
-    name: str,
-    residuals: tuple[Residual, ...],
-    fits: bool,
-    pieces: Sequence[CouponRow],
-    viewing: ViewingConditions,
-    seed: int,
-) -> Calibration:
-    metal = held.metal
     shipped = shipped_kiln(metal, seed)
-    middle = _middle_heat([piece.heat for piece in pieces])
+    middle = _middle_heat([pieces[i].heat for i in own])
     width = _ln_width(held, middle, seed) / _ln_width(shipped, middle, seed)
-    rng = np.random.default_rng(seed)
+    worth = next_heat(held, pieces[own[-1]].reading, viewing, rng=np.random.default_rng(seed))
     return Calibration(
-        metal.key, metal.name, metal.regimes[-1].law.name, metal.source, name, held,
+        metal.key, metal.name, metal.regimes[-1].law.name, metal.source, names[chosen], held,
         _parameters(held, shipped), residuals, fits, _pace(held, middle), width, middle.words,
-        next_heat(held, pieces[-1].reading, viewing, rng),
-        _warnings(residuals, pieces, metal), metal.cautions, seed,
+        worth, _warnings(residuals, peaks, metal), metal.cautions, seed,
     )  # fmt: skip
 
 
-def _evidence(
-    metal: Metal, piece: CouponRow, names: list[str], viewing: ViewingConditions
-) -> Coupon:
-    kiln = names.index(piece.kiln)
+def _evidence(metal: Metal, piece: CouponRow, kiln: int, viewing: ViewingConditions) -> Coupon:
     if piece.reading is not None:
-        return piece_from_colour(metal, piece.heat, piece.reading, viewing, kiln)
+        return piece_from_colour(metal, piece.heat, piece.reading, viewing=viewing, kiln=kiln)
     assert piece.thickness_nm is not None
-    return piece_from_thickness(metal, piece.heat, piece.thickness_nm, piece.sd, kiln)
+    return piece_from_thickness(metal, piece.heat, piece.thickness_nm, sd_nm=piece.sd, kiln=kiln)
 
 
 def _residual(
@@ -138,19 +121,15 @@ def _residual(
 ) -> Residual:
     i, piece, one = numbered
     rng = child_rng(root, i)
-    own = _kiln_draws(draws, one.kiln)
-    drawn = np.array([own.thickness_nm(metal, piece.heat, rng) for _ in range(_REPEATS)])
-    weight = np.array([_weights(one, own, row) for row in drawn])
+    drawn = np.array([draws.thickness_nm(metal, piece.heat, rng) for _ in range(_REPEATS)])
+    weight = np.array([_weights(one, draws, row) for row in drawn])
     came_out = _weighted_median(drawn.ravel(), weight.ravel())
-    typical = grow(metal.regimes, own.theta, piece.heat, own.native_nm, own.pace[:, 0])
     if piece.reading is not None:
-        p = colour_p(metal, piece.reading, viewing, own, drawn[0], rng)
+        p = colour_p(metal, piece.reading, drawn[0], viewing=viewing, draws=draws, rng=rng)
     else:
-        p = thickness_p(float(piece.thickness_nm or 0.0), piece.sd, drawn.ravel(), rng)
-    return Residual(
-        piece.id, piece.heat.words, piece.text, came_out, float(np.median(typical)),
-        interval90(drawn), p,
-    )  # fmt: skip
+        p = thickness_p(piece.thickness_nm or 0.0, drawn.ravel(), sd_nm=piece.sd, rng=rng)
+    typical = float(np.median(draws.typical_nm(metal, piece.heat)))
+    return Residual(piece.id, piece.heat.words, piece.text, came_out, typical, interval90(drawn), p)
 
 
 def _weights(one: Coupon, draws: LawDraws, thickness_nm: FloatArray) -> FloatArray:
@@ -167,19 +146,11 @@ def _weighted_median(values: FloatArray, weight: FloatArray) -> float:
     return float(np.interp(0.5 * share[-1], share, values[order]))
 
 
-def _kiln_draws(draws: LawDraws, kiln: int) -> LawDraws:
-    return LawDraws(
-        draws.theta, draws.native_nm, draws.pace[:, kiln : kiln + 1], draws.scatter,
-        draws.index_error, draws.film,
-    )  # fmt: skip
-
-
 def _middle_heat(heats: Sequence[HeatSchedule]) -> HeatSchedule:
-    """A steady heat amid the pieces: mean of their peaks, middle of their times."""
-    peak = round(float(np.mean([heat.peak_C for heat in heats])), -1)
-    low = min(heat.peak_C for heat in heats)
-    time_s = float(np.median([heat.duration_s for heat in heats]))
-    return hold(max(peak, low), max(60.0, round(time_s / 60.0) * 60.0))
+    """A steady heat among the pieces: mean of their peaks, middle of their times."""
+    peaks = [heat.peak_C for heat in heats]
+    minutes = round(float(np.median([heat.duration_s for heat in heats])) / 60.0)
+    return hold(max(round(float(np.mean(peaks)), -1), min(peaks)), 60.0 * max(minutes, 1))
 
 
 def _ln_width(held: Kiln, heat: HeatSchedule, seed: int) -> float:
@@ -190,15 +161,11 @@ def _ln_width(held: Kiln, heat: HeatSchedule, seed: int) -> float:
 
 def _pace(held: Kiln, heat: HeatSchedule) -> float:
     """The factor on all times that makes the shipped law agree with the kiln's at a heat."""
-    metal, draws = held.metal, held.draws
-    own = float(
-        np.median(grow(metal.regimes, draws.theta, heat, draws.native_nm, draws.pace[:, 0]))
-    )
+    metal = held.metal
+    own = float(np.median(held.draws.typical_nm(metal, heat)))
     paces = np.linspace(-4.0, 4.0, 161)
-    shipped = [
-        float(grow(metal.regimes, metal.mean[None], heat, np.array([metal.native_nm]), pace)[0])
-        for pace in paces
-    ]
+    theta, native = np.tile(metal.mean, (paces.size, 1)), np.full(paces.size, metal.native_nm)
+    shipped = grow(metal.regimes, theta, heat, start_nm=native, ln_pace=paces)
     return float(np.exp(np.interp(np.log(own), np.log(shipped), paces)))
 
 
@@ -222,7 +189,7 @@ def _parameters(held: Kiln, shipped: Kiln) -> tuple[LawParameter, ...]:
 
 
 def _warnings(
-    residuals: Sequence[Residual], pieces: Sequence[CouponRow], metal: Metal
+    residuals: Sequence[Residual], peaks_C: Sequence[float], metal: Metal
 ) -> tuple[str, ...]:
     said = [
         f"piece {one.id} ({one.outcome} after {one.heat}) does not fit the others: only "
@@ -230,10 +197,10 @@ def _warnings(
         for one in residuals
         if one.fit_p < FIT_LEVEL
     ]
-    if len(pieces) < 4:
-        said.append(f"{len(pieces)} test pieces tell little; run five or more at several heats")
+    if len(peaks_C) < 4:
+        said.append(f"{len(peaks_C)} test pieces tell little; run five or more at several heats")
     low, high = metal.range_C
-    cold = sum(piece.heat.peak_C < low for piece in pieces)
+    cold = sum(peak_C < low for peak_C in peaks_C)
     if cold:
         said.append(f"{cold} of the heats lie below the law's range ({low:g} to {high:g} °C)")
     return tuple(said)

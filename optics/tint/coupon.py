@@ -1,4 +1,4 @@
-"""What came out of a heat, as a likelihood over the thickness of the oxide."""
+"""What came out of a heat: its likelihood over the thickness of the oxide, and how usual it is."""
 
 from __future__ import annotations
 
@@ -12,13 +12,14 @@ from ..errors import InputError, OutOfRangeError
 from ..inference.colour_table import STEP_NM, ColourTable
 from ..inference.hypotheses import list_film_models
 from ..inference.likelihood import make_prior, single_reading_density, table_for
-from ..inference.posterior import Prior
 from ..inference.reading import Reading
-from ..oxidation.calibration import Coupon
+from ..oxidation.calibration import Coupon, LawDraws
 from ..oxidation.metals import Metal
 from ..oxidation.schedule import HeatSchedule
 
 _LEAST_SD_NM, _SD_SHARE = 2.0, 0.05
+_OUTCOMES = 199
+_FLOOR = 1e-300
 
 
 def film_share(metal: Metal) -> tuple[tuple[str, ...], FloatArray]:
@@ -29,18 +30,8 @@ def film_share(metal: Metal) -> tuple[tuple[str, ...], FloatArray]:
     return names, np.array(share)
 
 
-def colour_table(
-    metal: Metal, reading: Reading, viewing: ViewingConditions
-) -> tuple[ColourTable, Prior]:
-    """Colours of the metal's oxide at the index of its data sets, and the prior over them."""
-    between = (0.0, metal.most_nm)
-    doubts = replace(reading.doubts, index_spread=0.0)
-    table = table_for(metal.films, metal.on, between, doubts, viewing, reading.view)
-    return table, make_prior(metal.films, metal.on, between, 0.0)
-
-
 def piece_from_colour(
-    metal: Metal, heat: HeatSchedule, reading: Reading, viewing: ViewingConditions, kiln: int = 0
+    metal: Metal, heat: HeatSchedule, reading: Reading, *, viewing: ViewingConditions, kiln: int = 0
 ) -> Coupon:
     """A test piece whose colour was seen.
 
@@ -55,16 +46,24 @@ def piece_from_colour(
         raise InputError(
             f"no colour of oxide on {metal.name} can be computed; give thickness_nm in its place"
         )
-    told = replace(reading, doubts=replace(reading.doubts, index_spread=0.0))
     prior, density = single_reading_density(
-        metal.films, metal.on, (0.0, metal.most_nm), told, viewing
+        metal.films, metal.on, (0.0, metal.most_nm), _without_index_error(reading), viewing
     )
     _, share = film_share(metal)
     return Coupon(heat, prior.thickness_nm, density / share[:, None], kiln)
 
 
+def _without_index_error(reading: Reading) -> Reading:
+    return replace(reading, doubts=replace(reading.doubts, index_spread=0.0))
+
+
 def piece_from_thickness(
-    metal: Metal, heat: HeatSchedule, thickness_nm: float, sd_nm: float | None = None, kiln: int = 0
+    metal: Metal,
+    heat: HeatSchedule,
+    thickness_nm: float,
+    *,
+    sd_nm: float | None = None,
+    kiln: int = 0,
 ) -> Coupon:
     """A test piece whose oxide was measured; 5 % or 2 nm where no doubt is stated.
 
@@ -73,7 +72,7 @@ def piece_from_thickness(
     OutOfRangeError
         If thickness or doubt is out of reach.
     """
-    sd = max(_LEAST_SD_NM, _SD_SHARE * thickness_nm) if sd_nm is None else sd_nm
+    sd = _sd_of(thickness_nm, sd_nm)
     if not 0.0 <= thickness_nm <= metal.most_nm:
         raise OutOfRangeError(
             f"a thickness of {thickness_nm:g} nm is not between 0 and {metal.most_nm:g} nm, "
@@ -85,3 +84,83 @@ def piece_from_thickness(
     curve = np.exp(-0.5 * ((grid - thickness_nm) / sd) ** 2)
     count = len(film_share(metal)[0])
     return Coupon(heat, grid, np.tile(curve, (count, 1)), kiln, optical=False)
+
+
+def _sd_of(thickness_nm: float, sd_nm: float | None) -> float:
+    return max(_LEAST_SD_NM, _SD_SHARE * thickness_nm) if sd_nm is None else sd_nm
+
+
+def colour_p(
+    metal: Metal,
+    reading: Reading,
+    predicted_nm: FloatArray,
+    *,
+    viewing: ViewingConditions,
+    draws: LawDraws,
+    rng: np.random.Generator,
+) -> float:
+    """Share of simulated colours at least as unusual as the one seen, 1/200 to 1.
+
+    The density of the colour under the films (N,) that the law predicts is compared with that of
+    colours simulated from them; a word counts as the mean over its region.
+    """
+    between = (0.0, metal.most_nm)
+    doubts = _without_index_error(reading).doubts
+    table = table_for(metal.films, metal.on, between, doubts, viewing, reading.view)
+    names = make_prior(metal.films, metal.on, between, 0.0).film_names
+    weight = _row_weight(metal, table, names, draws=draws, thickness_nm=predicted_nm)
+    views = table.view_weight.size
+    rows = rng.choice(weight.size, size=_OUTCOMES, p=weight)
+    seen = rng.choice(views, size=_OUTCOMES, p=table.view_weight)
+    simulated = table.draw(rows * views + seen, rng)
+    density = _log_density(table, weight, np.concatenate([simulated, reading.points_lab]))
+    own = density[_OUTCOMES:]
+    observed = float(np.log(reading.weight @ np.exp(own - own.max())) + own.max())
+    return float((1 + np.sum(density[:_OUTCOMES] <= observed)) / (_OUTCOMES + 1))
+
+
+def thickness_p(
+    measured_nm: float,
+    predicted_nm: FloatArray,
+    *,
+    sd_nm: float | None,
+    rng: np.random.Generator,
+) -> float:
+    """Share of simulated measurements at least as far from the middle as the one made."""
+    noise = _sd_of(measured_nm, sd_nm) * rng.standard_normal(predicted_nm.size)
+    drawn = np.log(np.maximum(predicted_nm + noise, 0.1))
+    middle = np.median(drawn)
+    far = np.abs(drawn - middle) >= abs(np.log(max(measured_nm, 0.1)) - middle)
+    return float((1 + far.sum()) / (far.size + 1))
+
+
+def _row_weight(
+    metal: Metal,
+    table: ColourTable,
+    film_names: tuple[str, ...],
+    *,
+    draws: LawDraws,
+    thickness_nm: FloatArray,
+) -> FloatArray:
+    """Share of each row of the table (J D,) among the films predicted."""
+    pairs = list_film_models(metal.films, metal.on)
+    _, share = film_share(metal)
+    place = thickness_nm * (1.0 + draws.index_error) / STEP_NM - table.scale_nm[0] / STEP_NM
+    column = np.clip(place.round().astype(np.intp), 0, table.scale_nm.size - 1)
+    weight = np.zeros((len(pairs), table.scale_nm.size))
+    for h, name in enumerate(film_names):
+        counts = np.bincount(column[draws.film == h], minlength=table.scale_nm.size)
+        for j, pair in enumerate(pairs):
+            if pair.film_name == name:
+                weight[j] = counts * pair.weight / share[h]
+    flat: FloatArray = weight.ravel() / weight.sum()
+    return flat
+
+
+def _log_density(table: ColourTable, weight: FloatArray, readings: FloatArray) -> FloatArray:
+    """Log density (N,) of readings under weighted rows."""
+    each = table.log_likelihood(readings)[:, :, 0, :].reshape(len(readings), -1)
+    likely = weight > 0.0
+    peak = each[:, likely].max(axis=1, keepdims=True)
+    total = np.exp(each[:, likely] - peak) @ weight[likely]
+    return np.asarray(np.log(np.maximum(total, _FLOOR)) + peak[:, 0])

@@ -5,15 +5,17 @@ from __future__ import annotations
 import numpy as np
 
 from ..colour.conditions import ViewingConditions, as_conditions
-from ..errors import InputError
-from ..oxidation.schedule import format_time, hold, plate_temperatures
-from .kiln import Kiln
-from .recipes import typical_nm
+from ..errors import InputError, OutOfRangeError
+from ..oxidation.schedule import hold
+from ..units import as_quantity, format_duration
+from .kiln import Kiln, kiln_of
+from .recipes import Quantities, as_quantities, typical_nm
 from .result import HeatStrip, PlateHold
-from .shades import Palette, palette_for
+from .shades import Palette, require_palette
 from .targets import Target, find_targets, parse_wanted_colour
-from .tint import kiln_of, plate
+from .tint import follow_plate
 
+USUAL_TIMES = ("5min", "10min", "20min", "30min", "1h", "2h")
 _PLACES = 11
 _STEP_C = 2.0
 
@@ -23,29 +25,43 @@ def heat_strip(
     *,
     kiln: Kiln | None = None,
     conditions: ViewingConditions | str | None = None,
-    temperatures: int = 12,
-    times_min: tuple[float, ...] = (5.0, 10.0, 20.0, 30.0, 60.0, 120.0),
+    rows: int = 12,
+    times: Quantities = USUAL_TIMES,
     seed: int = 1,
 ) -> HeatStrip:
     """Colours over temperature and time within the law's range.
+
+    Parameters
+    ----------
+    metal : str
+    kiln : Kiln, optional
+    conditions : ViewingConditions or str, optional
+    rows : int
+        How many temperatures, at even steps over the law's range.
+    times : str, float, or a sequence of them
+        Such as ``20min`` [s without a unit].
+    seed : int
 
     Raises
     ------
     InputError
         If the metal is unknown or its colours cannot be computed.
     """
-    held = kiln_of(metal, kiln, seed)
-    palette = _palette(held, conditions)
-    low, high = held.metal.range_C
-    temperature_C = np.linspace(low, high, temperatures)
-    heats = [hold(float(c), 60.0 * m) for c in temperature_C for m in times_min]
-    film = typical_nm(held, heats)
+    if not isinstance(rows, int) or rows < 2:
+        raise OutOfRangeError(
+            f"`rows` must be a whole number of 2 or more, not {rows!r:.40}", parameter="rows"
+        )
+    held, viewing = kiln_of(metal, kiln, seed), as_conditions(conditions)
+    palette = require_palette(held, viewing)
+    temperature_C = np.linspace(*held.metal.range_C, rows)
+    time_s = np.array(as_quantities(times, "time_s", "times"))
+    film = typical_nm(held, [hold(degrees, time) for degrees in temperature_C for time in time_s])
     hexes, names = palette.name_colours(film)
-    shape = (temperatures, len(times_min))
+    shape = (rows, len(time_s))
     return HeatStrip(
-        held.metal.key, held.metal.name, held.metal.oxide, temperature_C, np.array(times_min),
+        held.metal.key, held.metal.name, held.metal.oxide, temperature_C, time_s / 60.0,
         film.reshape(shape), hexes.reshape(shape), names.reshape(shape), held.source,
-        held.warnings, held.metal.cautions, held, as_conditions(conditions),
+        held.warnings, held.metal.cautions, held, viewing,
     )  # fmt: skip
 
 
@@ -54,7 +70,7 @@ def plate_hold(
     first: str,
     last: str,
     *,
-    time_s: float,
+    time: str | float,
     kiln: Kiln | None = None,
     conditions: ViewingConditions | str | None = None,
     along_mm: float | None = None,
@@ -66,8 +82,8 @@ def plate_hold(
     ----------
     first, last : str
         Colours at the two ends, as words, hex or L,a,b.
-    time_s : float
-        How long the gradient is held [s].
+    time : str or float
+        How long the gradient is held, such as ``20min`` [s without a unit].
     kiln : Kiln, optional
     conditions : ViewingConditions or str, optional
     along_mm : float, optional
@@ -79,35 +95,29 @@ def plate_hold(
     InputError
         If one of the colours cannot be had in that time within the law's range.
     """
-    held = kiln_of(metal, kiln, seed)
-    palette = _palette(held, conditions)
+    held, time_s = kiln_of(metal, kiln, seed), as_quantity(time, "time_s", "time")
+    palette = require_palette(held, as_conditions(conditions))
     low, high = held.metal.range_C
     grid_C = np.arange(low, high + _STEP_C / 2.0, _STEP_C)
-    film = typical_nm(held, [hold(float(c), time_s) for c in grid_C])
+    film = typical_nm(held, [hold(degrees, time_s) for degrees in grid_C])
     within = film[0], film[-1]
-    found = [_reach(held, palette, text, within, time_s) for text in (first, last)]
+    found = [_reach(held, palette, text, within_nm=within, time_s=time_s) for text in (first, last)]
     pairs = [(a, b) for a in found[0] for b in found[1]]
     a, b = min(pairs, key=lambda pair: (abs(pair[0].order - pair[1].order), pair[0].order))
-    ends = np.interp(np.log([a.thickness_nm, b.thickness_nm]), np.log(film), grid_C).round(0)
-    temperatures = plate_temperatures(float(ends[1]), float(ends[0]), _PLACES)
-    points = plate(held.metal.key, temperatures, time_s, kiln=kiln, along_mm=along_mm, seed=seed)
+    reached = np.interp(np.log([a.thickness_nm, b.thickness_nm]), np.log(film), grid_C)
+    first_C, last_C = reached.round(0).tolist()
+    points = follow_plate(
+        held, hold(max(first_C, last_C), time_s), np.linspace(first_C, last_C, _PLACES),
+        palette=palette, along_mm=along_mm, seed=seed,
+    )  # fmt: skip
     return PlateHold(
         held.metal.key, held.metal.name, held.metal.oxide, f"{first} to {last}",
-        float(ends[0]), float(ends[1]), time_s / 60.0, points, held.warnings, held.metal.cautions,
+        first_C, last_C, time_s / 60.0, points, held.warnings, held.metal.cautions,
     )  # fmt: skip
 
 
-def _palette(held: Kiln, conditions: ViewingConditions | str | None) -> Palette:
-    palette = palette_for(held, as_conditions(conditions))
-    if palette is None:
-        raise InputError(
-            f"no colour of oxide on {held.metal.name} can be computed: {held.metal.note}"
-        )
-    return palette
-
-
 def _reach(
-    held: Kiln, palette: Palette, text: str, within_nm: tuple[float, float], time_s: float
+    held: Kiln, palette: Palette, text: str, *, within_nm: tuple[float, float], time_s: float
 ) -> list[Target]:
     targets, nearest = find_targets(palette, parse_wanted_colour(text), held.metal.most_nm)
     inside = [one for one in targets if within_nm[0] < one.thickness_nm < within_nm[1]]
@@ -118,7 +128,7 @@ def _reach(
         )
     if not inside:
         raise InputError(
-            f"{text!r} on {held.metal.name} is out of reach in {format_time(time_s)} within the "
-            f"range of the law; allow another time"
+            f"{text!r} on {held.metal.name} is out of reach in {format_duration(time_s)} within "
+            f"the range of the law; allow another time"
         )
     return inside

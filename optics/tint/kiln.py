@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from .._typing import FloatArray
-from ..errors import InputError, TableError
+from ..errors import InputError, OutOfRangeError, TableError
 from ..files.columns import read_text
 from ..oxidation.calibration import LawDraws, draw_prior
 from ..oxidation.metals import Metal, find_metal
@@ -27,9 +27,6 @@ class Kiln:
 
     Attributes
     ----------
-    metal : Metal
-    draws : LawDraws
-        One kiln.
     film_names : tuple of str
         What the film indices in the draws mean.
     pieces : int
@@ -38,7 +35,6 @@ class Kiln:
         The file of test pieces, empty for the shipped law.
     between_C : tuple of float
         Lowest and highest peak temperature of the test pieces.
-    warnings : tuple of str
     """
 
     metal: Metal
@@ -56,11 +52,55 @@ class Kiln:
             return self.metal.source
         return f"{self.pieces} test pieces of {self.made_from}, starting from: {self.metal.source}"
 
+    @property
+    def caveats(self) -> tuple[str, ...]:
+        """What the shipped law rests on, where that should be said."""
+        said = _CAVEATS.get(self.metal.confidence)
+        return (said,) if said and not self.pieces else ()
+
+
+_CAVEATS = {
+    "fit": "no rate constants are published for this metal at such temperatures; the law is a fit "
+    "to published lists of colours, not to measured thicknesses",
+    "low": "the law rests on figures from memory, right to a factor of two at best",
+}
+"""What to say of a law, by its confidence, as long as no test pieces stand for it."""
+
+
+def kiln_of(metal: str, kiln: Kiln | None, seed: int) -> Kiln:
+    """The kiln to predict with: the one learnt, if it is of this metal, else the shipped law.
+
+    Raises
+    ------
+    InputError
+        If the metal is unknown, the kiln was learnt on another one, or the seed is negative.
+    """
+    found = find_metal(metal)
+    check_seed(seed)
+    if kiln is None:
+        return shipped_kiln(found, seed)
+    if not isinstance(kiln, Kiln):
+        raise InputError(
+            f"`kiln` must be a Kiln, as load_kiln reads one, not {kiln!r:.40}", parameter="kiln"
+        )
+    if kiln.metal.key != found.key:
+        raise OutOfRangeError(
+            f"these test pieces were of {kiln.metal.name}; they say nothing about {found.name}"
+        )
+    return kiln
+
+
+def check_seed(seed: int) -> None:
+    """Refuse a negative seed."""
+    if seed < 0:
+        raise OutOfRangeError(f"the seed is {seed}; it must be 0 or more")
+
 
 def shipped_kiln(metal: Metal, seed: int = 1, count: int = DRAWS) -> Kiln:
     """Any kiln: the shipped law with its spread from kiln to kiln."""
     names, share = film_share(metal)
-    return Kiln(metal, draw_prior(metal, share, count, np.random.default_rng(seed)), names)
+    rng = np.random.default_rng(seed)
+    return Kiln(metal, draw_prior(metal, share, count=count, rng=rng), names)
 
 
 def format_kiln(kiln: Kiln) -> str:
@@ -97,30 +137,16 @@ def load_kiln(path: str | Path) -> Kiln:
 
 
 def parse_kiln(text: str, where: str) -> Kiln:
-    """Read a kiln from what stood in its file; ``where`` names it in a refusal.
-
-    Raises
-    ------
-    TableError
-        If it is of another form, or its numbers are impossible.
-    """
+    """Read a kiln from what stood in its file, as `load_kiln`; ``where`` names it in a refusal."""
     try:
-        data = json.loads(text)
-    except (ValueError, RecursionError) as error:
-        raise TableError(_no_kiln(where)) from error
-    try:
-        return _kiln(data, where)
+        return _kiln(json.loads(text), where)
     except InputError:
         raise
-    except (KeyError, TypeError, ValueError, IndexError) as error:
-        raise TableError(_no_kiln(where)) from error
-
-
-def _no_kiln(where: str) -> str:
-    return (
-        f"{where} is not a saved kiln; if it lists test pieces, or was saved by an earlier "
-        f"version, learn the kiln from its test pieces and save it again"
-    )
+    except (KeyError, TypeError, ValueError, IndexError, RecursionError) as error:
+        raise TableError(
+            f"{where} is not a saved kiln; if it lists test pieces, or was saved by an earlier "
+            f"version, learn the kiln from its test pieces and save it again"
+        ) from error
 
 
 def _kiln(data: dict[str, Any], where: str) -> Kiln:
@@ -137,7 +163,7 @@ def _kiln(data: dict[str, Any], where: str) -> Kiln:
     if not np.isfinite(rows).all() or not possible.all():
         raise TableError(f"{where} holds draws of a kiln that no law allows")
     if tuple(data["films"]) != names:
-        raise TableError(f"{where} was made with other oxides in mind; fit the test pieces anew")
+        raise TableError(f"{where} was made with other oxides in mind; fit the test pieces again")
     draws = LawDraws(
         rows[:, :width], native, pace[:, None], scatter, error,
         np.clip(film, 0, len(names) - 1).astype(np.intp),

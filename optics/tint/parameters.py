@@ -7,7 +7,7 @@ from collections.abc import Callable
 from typing import NamedTuple
 
 from ..oxidation.regime import Regime
-from ..oxidation.schedule import format_time
+from ..units import format_duration
 from .result import LawParameter
 
 
@@ -66,7 +66,7 @@ def parameter_row(one: LawParameter, several: bool) -> tuple[str, str, str, str,
 def _of_regime(regime: Regime) -> dict[str, str]:
     shape, _, unit = regime.law.shape.partition(" [")
     return {
-        "time": format_time(regime.reference_s),
+        "time": format_duration(regime.reference_s),
         "reference": f"{regime.reference_C:g} °C",
         "shape": shape,
         "shape_unit": unit.rstrip("]"),

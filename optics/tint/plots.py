@@ -19,8 +19,8 @@ if TYPE_CHECKING:
 
 _LEVELS_NM = (5.0, 10.0, 15.0, 20.0, 30.0, 40.0, 50.0, 70.0, 100.0, 150.0, 200.0, 300.0)
 _FINE = 60
-_FINE_MIN = tuple(2.0 * 120.0 ** (i / 59.0) for i in range(_FINE))
-"""Temperatures and times [min] across a chart, close enough for smooth lines."""
+_FINE_S = tuple(120.0 * 120.0 ** (i / 59.0) for i in range(_FINE))
+"""Temperatures and times [s] across a chart, close enough for smooth lines."""
 
 _LEGEND_ROOM = 0.2  # of the axes' height, above the bars
 _STAGGER = (0.35, 0.5)  # where along a stretch its name stands, by turns
@@ -75,11 +75,7 @@ def chart_overview(strip: HeatStrip) -> Figure:
 
 def _fine_strip(found: HeatStrip | Recipes) -> HeatStrip:
     return heat_strip(
-        found.metal,
-        kiln=found.kiln,
-        conditions=found.conditions,
-        temperatures=_FINE,
-        times_min=_FINE_MIN,
+        found.metal, kiln=found.kiln, conditions=found.conditions, rows=_FINE, times=_FINE_S
     )
 
 

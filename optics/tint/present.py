@@ -6,9 +6,9 @@ from collections.abc import Iterable, Sequence
 
 from ..inference.hypotheses import list_film_models
 from ..oxidation.metals import find_metal
-from ..oxidation.schedule import format_time
 from ..report.document import Block, Document, Figure, Line, Note, Swatch, Table, present
 from ..report.provenance import GROWTH, labels_of_pairs
+from ..units import format_duration
 from .parameters import parameter_row
 from .plots import chart_learned, chart_overview, chart_recipes, chart_tint
 from .result import Calibration, HeatStrip, PlateHold, PlatePoint, Recipe, Recipes, Tint
@@ -111,7 +111,7 @@ def _recipes_headline(found: Recipes) -> str:
 def _setting(one: Recipe) -> list[str]:
     if one.volts is not None:
         return [f"{one.volts:.1f} V"]
-    return [f"{one.temperature_C:.0f} °C", format_time(60.0 * (one.time_min or 0.0))]
+    return [f"{one.temperature_C:.0f} °C", format_duration(60.0 * (one.time_min or 0.0))]
 
 
 def _sensitivity(one: Recipe) -> str:
@@ -126,7 +126,7 @@ def _plate(held: PlateHold) -> Document:
     return Document(
         headline=(
             f"{held.want} along {held.metal_name}: one end at {held.first_C:.0f} °C, the other at "
-            f"{held.last_C:.0f} °C, for {format_time(60.0 * held.time_min)}"
+            f"{held.last_C:.0f} °C, for {format_duration(60.0 * held.time_min)}"
         ),
         blocks=[_place_table(held.plate), *_remarks(held.warnings)],
         cautions=held.cautions,
@@ -163,7 +163,7 @@ def _strip(strip: HeatStrip) -> Document:
             strip.temperature_C, strip.srgb_hex, strip.name, strip.thickness_nm, strict=True
         )
     ]
-    times = [format_time(60.0 * minutes) for minutes in strip.time_min]
+    times = [format_duration(60.0 * minutes) for minutes in strip.time_min]
     caption = "Typical colours over time and temperature, with lines of equal oxide."
     return Document(
         headline=(

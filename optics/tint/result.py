@@ -1,4 +1,8 @@
-"""What comes of a heat, which heats give a colour, and what test pieces say of a kiln."""
+"""What comes of a heat, which heats give a colour, and what test pieces say of a kiln.
+
+Units are in the names; ``interval90`` is where 90 % of such pieces come out, ``srgb_hex`` and
+``name`` are the colour of a typical thickness, ``confidence`` and ``source`` are those of the law.
+"""
 
 from __future__ import annotations
 
@@ -22,15 +26,8 @@ from .targets import Target
 class PlatePoint:
     """One place on a piece that is hotter at one end than at the other.
 
-    Attributes
-    ----------
-    position : float
-        From 0 at the first end to 1 at the other.
-    temperature_C, thickness_nm : float
-    interval90_nm : tuple of float
-    srgb_hex, name : str
-    position_mm : float or None
-        From the first end, where the length of the piece is known [mm].
+    ``position`` runs from 0 at the first end to 1 at the other; ``position_mm`` is known where the
+    length of the piece is.
     """
 
     position: float
@@ -43,45 +40,41 @@ class PlatePoint:
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class Tint(Result):
-    """What a heat or a bath does to a metal.
-
-    Attributes
-    ----------
-    metal, metal_name, oxide, treatment : str
-        Key and name of the metal, its oxide, and the heat or the volts in words.
-    thickness_nm : float
-        Median [nm].
-    interval90_nm : tuple of float
-        Equal-tailed 90 % interval of the next piece [nm]: law, kiln and a single heat's scatter.
-    native_nm : float
-        Film before the treatment [nm].
-    metal_used_nm, metal_used90_nm
-        Metal turned into oxide [nm], and its 90 % interval.
-    mass_gain_ug_cm2, volume_ratio : float
-        Oxygen taken on [µg/cm²]; oxide volume over metal volume.
-    stress : str
-    metal_left_nm : float or None
-        Of a metal film of stated thickness [nm].
-    srgb_hex, name : str or None
-        Colour of the median thickness.
-    order : int or None
-    names : tuple of Shade
-        Names the piece may turn out to have.
-    law, source, confidence, note : str
-    data_sets : tuple of str
-    plate : tuple of PlatePoint
-    warnings, cautions : tuple of str
-    drawn_nm : ndarray, shape (N,)
-    seed : int
-    """
+class OnMetal(Result):
+    """An answer about one metal: its key, its name in words, and its oxide."""
 
     verb: ClassVar[str] = "tint"
-    rows: ClassVar[str] = "names"
 
     metal: str
     metal_name: str
     oxide: str
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class Tint(OnMetal):
+    """What a heat or a bath does to a metal.
+
+    Attributes
+    ----------
+    treatment : str
+        The heat or the volts in words.
+    thickness_nm : float
+        Median.
+    interval90_nm : tuple of float
+        Equal-tailed interval of the next piece: law, kiln and a single heat's scatter.
+    native_nm : float
+        Film before the treatment.
+    metal_used_nm, mass_gain_ug_cm2, volume_ratio
+        Metal turned into oxide, oxygen taken on, and oxide volume over metal volume.
+    metal_left_nm : float or None
+        Of a metal film of stated thickness.
+    names : tuple of Shade
+        Names the piece may turn out to have.
+    drawn_nm : ndarray, shape (N,)
+    """
+
+    rows: ClassVar[str] = "names"
+
     treatment: str
     thickness_nm: float
     interval90_nm: tuple[float, float]
@@ -110,15 +103,7 @@ class Tint(Result):
 
 @dataclass(frozen=True)
 class Sensitivity:
-    """How far the colour moves when the heat is not quite as meant.
-
-    Attributes
-    ----------
-    ten_degrees_de, ten_percent_de : float
-        Largest shift [ΔE 1976] for ±10 °C, and for ±10 % of the time.
-    rating : str
-        ``easy``, ``fair`` or ``touchy``.
-    """
+    """Largest shift [ΔE 1976] for ±10 °C and for ±10 % of the time: easy, fair or touchy."""
 
     ten_degrees_de: float
     ten_percent_de: float
@@ -129,21 +114,8 @@ class Sensitivity:
 class Recipe:
     """One heat, or one voltage, that gives the colour.
 
-    Attributes
-    ----------
-    temperature_C, time_min : float or None
-    volts : float or None
-    solved_for : {"temperature", "time", "volts"}
-    thickness_nm : float
-    interval90_nm : tuple of float
-        Where 90 % of pieces so treated come out [nm].
-    order : int
-    srgb_hex, name : str
-    delta_e : float
-        Distance from the colour wanted [ΔE 1976].
-    chance : float
-        Probability that a piece so treated shows the colour wanted.
-    spread : Sensitivity or None
+    ``delta_e`` is the distance from the colour wanted [ΔE 1976], ``chance`` the probability that a
+    piece so treated shows it.
     """
 
     temperature_C: float | None
@@ -161,12 +133,11 @@ class Recipe:
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class Recipes(Result):
+class Recipes(OnMetal):
     """Every way found to a colour.
 
     Attributes
     ----------
-    metal, metal_name, oxide, want : str
     recipes : tuple of Recipe
         Lowest order first, in each the surest first.
     attainable : bool
@@ -175,20 +146,12 @@ class Recipes(Result):
         The thickness that comes nearest.
     shown_at : tuple of Target
         Every thickness that shows it, within the law's reach or not.
-    law, source, confidence : str
-    warnings, cautions : tuple of str
-    seed : int
-    kiln : Kiln or None
+    kiln, conditions
         What they were found for; None of volts.
-    conditions : ViewingConditions or None
     """
 
-    verb: ClassVar[str] = "tint"
     rows: ClassVar[str] = "recipes"
 
-    metal: str
-    metal_name: str
-    oxide: str
     want: str
     recipes: tuple[Recipe, ...]
     attainable: bool
@@ -205,27 +168,9 @@ class Recipes(Result):
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class HeatStrip(Result):
-    """Typical oxide and its colour for steady heats.
+class HeatStrip(OnMetal):
+    """Typical oxide and its colour over temperature (C,) and time (M,): arrays (C, M)."""
 
-    Attributes
-    ----------
-    metal, metal_name, oxide : str
-    temperature_C : ndarray, shape (C,)
-    time_min : ndarray, shape (M,)
-    thickness_nm : ndarray, shape (C, M)
-    srgb_hex, name : ndarray of str, shape (C, M)
-    source : str
-    warnings, cautions : tuple of str
-    kiln : Kiln or None
-    conditions : ViewingConditions or None
-    """
-
-    verb: ClassVar[str] = "tint"
-
-    metal: str
-    metal_name: str
-    oxide: str
     temperature_C: FloatArray
     time_min: FloatArray
     thickness_nm: FloatArray
@@ -234,31 +179,20 @@ class HeatStrip(Result):
     source: str
     warnings: tuple[str, ...]
     cautions: tuple[str, ...]
-    kiln: Hidden[Kiln | None] = None
-    conditions: Hidden[ViewingConditions | None] = None
+    kiln: Hidden[Kiln]
+    conditions: Hidden[ViewingConditions]
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class PlateHold(Result):
+class PlateHold(OnMetal):
     """How to hold a plate so that its colour runs from one to another.
 
-    Attributes
-    ----------
-    metal, metal_name, oxide, want : str
-    first_C, last_C : float
-        Temperatures of the two ends.
-    time_min : float
-    plate : tuple of PlatePoint
-        At even steps along the plate, the temperature rising evenly.
-    warnings, cautions : tuple of str
+    ``first_C`` and ``last_C`` are the temperatures of its ends; between them, at the even steps of
+    ``plate``, the temperature rises evenly.
     """
 
-    verb: ClassVar[str] = "tint"
     rows: ClassVar[str] = "plate"
 
-    metal: str
-    metal_name: str
-    oxide: str
     want: str
     first_C: float
     last_C: float
@@ -285,19 +219,10 @@ class LawParameter:
 
 @dataclass(frozen=True)
 class Residual:
-    """One test piece beside what the fitted law makes of its heat.
+    """One test piece and what the fitted law makes of its heat.
 
-    Attributes
-    ----------
-    id, heat, outcome : str
-    thickness_nm : float
-        What came out, read in the light of all pieces [nm].
-    predicted_nm : float
-        Median of the fitted law [nm].
-    interval90_nm : tuple of float
-        Where 90 % of such pieces come out [nm].
-    fit_p : float
-        Share of simulated outcomes at least as unusual.
+    ``thickness_nm`` is what came out, read in the light of all pieces; ``predicted_nm`` the median
+    of the law; ``fit_p`` the share of simulated outcomes at least as unusual.
     """
 
     id: str
@@ -321,24 +246,16 @@ class Calibration(Result):
 
     Attributes
     ----------
-    metal, metal_name, law, source : str
     kiln : str
         Name of the kiln; empty where the file names none.
     fitted : Kiln
         What was learnt of it, to be saved, and given to `tint`.
-    parameters : tuple of LawParameter
-    residuals : tuple of Residual
     fits : bool
         False where a piece is rarer than 1 in 100 among simulated ones.
     pace : float
         How much faster this kiln oxidises than the shipped law, at the pieces' heats.
-    width_ratio : float
-        90 % width of a prediction among the pieces, over that of the shipped law.
-    width_heat : str
-        The heat that is said for.
-    next_piece : NextHeat
-    warnings, cautions : tuple of str
-    seed : int
+    width_ratio, width_heat
+        90 % width of a prediction over that of the shipped law, and the heat that is said for.
     """
 
     verb: ClassVar[str] = "coupons"

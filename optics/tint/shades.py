@@ -12,11 +12,11 @@ from .._typing import FloatArray
 from ..colour.conditions import ViewingConditions
 from ..colour.illuminants import white_xyz
 from ..colour.spaces import xyz_to_lab
+from ..errors import InputError
 from ..gauge.gauge import hex_and_name
 from ..inference.hypotheses import FilmModel, list_film_models
 from ..inference.order import interference_order
 from ..inference.simulate import SampledFilms, film_xyz
-from ..oxidation.calibration import LawDraws
 from .kiln import Kiln
 
 _LEAST_SHARE = 0.02
@@ -33,16 +33,7 @@ class Shade:
 
 @dataclass(frozen=True, eq=False)
 class Palette:
-    """The optical side of a kiln's metal.
-
-    Attributes
-    ----------
-    pairs : tuple of FilmModel
-    likeliest : int
-        The pair single colours are shown for.
-    viewing : ViewingConditions
-    angle_deg : float
-    """
+    """The optical side of a kiln's metal; single colours are of the ``likeliest`` of ``pairs``."""
 
     pairs: tuple[FilmModel, ...]
     likeliest: int
@@ -68,22 +59,31 @@ class Palette:
         """Hex and name of thicknesses of the likeliest film."""
         return hex_and_name(self.xyz(thickness_nm), self.viewing)
 
+    def colour_at(self, thickness_nm: float) -> tuple[str, str]:
+        """Hex and name of one thickness."""
+        hexes, names = self.name_colours(np.array([thickness_nm]))
+        return str(hexes[0]), str(names[0])
+
+    @property
+    def data_sets(self) -> tuple[str, ...]:
+        """Labels of the optical data of films and metal, each once."""
+        films = [pair.film.label for pair in self.pairs]
+        return tuple(dict.fromkeys([*films, *(pair.substrate.label for pair in self.pairs)]))
+
     def order(self, thickness_nm: float) -> int:
         """Interference order of a thickness of the likeliest film."""
         return interference_order(self.pairs[self.likeliest], thickness_nm)
 
-    def draw_xyz(
-        self, draws: LawDraws, names: tuple[str, ...], thickness_nm: FloatArray, seed: int
-    ) -> FloatArray:
-        """Tristimulus values (N, 3) of one film in each world, each with its own data sets."""
+    def draw_xyz(self, kiln: Kiln, thickness_nm: FloatArray, seed: int) -> FloatArray:
+        """Tristimulus values (N, 3) of one film in each draw, each with its own data sets."""
         rng = np.random.default_rng(seed)
         pair = np.zeros(thickness_nm.size, dtype=np.intp)
-        for h, name in enumerate(names):
+        for h, name in enumerate(kiln.film_names):
             own = [j for j, one in enumerate(self.pairs) if one.film_name == name]
             share = np.array([self.pairs[j].weight for j in own])
-            rows = draws.film == h
+            rows = kiln.draws.film == h
             pair[rows] = rng.choice(own, size=int(rows.sum()), p=share / share.sum())
-        films = SampledFilms(pair, thickness_nm, draws.index_error)
+        films = SampledFilms(pair, thickness_nm, kiln.draws.index_error)
         return film_xyz(films, self.pairs, np.asarray(self.angle_deg), self.viewing)
 
 
@@ -96,6 +96,16 @@ def palette_for(kiln: Kiln, viewing: ViewingConditions, angle_deg: float = 0.0) 
     name = kiln.film_names[often]
     likeliest = next(j for j, pair in enumerate(pairs) if pair.film_name == name)
     return Palette(pairs, likeliest, viewing, angle_deg)
+
+
+def require_palette(kiln: Kiln, viewing: ViewingConditions) -> Palette:
+    """The colours of a kiln's metal; `InputError` where its optical data are too poor."""
+    palette = palette_for(kiln, viewing)
+    if palette is None:
+        raise InputError(
+            f"no colour of oxide on {kiln.metal.name} can be computed: {kiln.metal.note}"
+        )
+    return palette
 
 
 def shades_of(xyz: FloatArray, viewing: ViewingConditions) -> tuple[Shade, ...]:

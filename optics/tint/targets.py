@@ -8,6 +8,8 @@ from functools import cached_property
 import numpy as np
 
 from .._typing import BoolArray, FloatArray
+from ..colour.names import word_region
+from ..errors import InputError
 from ..inference.reading import parse_reading
 from .shades import Palette
 
@@ -55,7 +57,7 @@ class WantedColour:
         return np.asarray(np.linalg.norm(lab[:, None] - self.points_lab, axis=-1).min(axis=1))
 
     def closeness(self, lab: FloatArray) -> FloatArray:
-        """How well colours (N, 3) meet the wish: 1 and above in the midst of it."""
+        """How well colours (N, 3) meet the wish: 1 and above well inside it."""
         if self.spread == 0.0:
             return np.asarray(np.exp(-0.5 * (self.distance(lab) / MET_DE) ** 2))
         return self._density(lab) / self._typical
@@ -76,18 +78,14 @@ class WantedColour:
 
 
 def parse_wanted_colour(text: str) -> WantedColour:
-    """Read the colour wanted.
-
-    Raises
-    ------
-    InputError
-        If it is no colour.
-    """
+    """Read the colour wanted; `InputError` if it is none."""
+    if not isinstance(text, str):
+        raise InputError(
+            f"`want` must be a word, a #hex or L,a,b, not {text!r:.40}", parameter="want"
+        )
     reading = parse_reading(text)
     spread = 0.0
     if reading.how == "word":
-        from ..colour.names import word_region
-
         spread = word_region(text.strip()).spread_delta_e
     return WantedColour(text, reading.points_lab, reading.weight, spread)
 

@@ -9,40 +9,22 @@ import numpy as np
 from .._typing import FloatArray
 from ..colour.conditions import ViewingConditions, as_conditions
 from ..errors import OutOfRangeError
+from ..numerics.density import interval90
 from ..oxidation.anodic import anodic_law, anodic_nm
-from ..oxidation.metals import Metal, anodic_cautions, find_metal
-from ..oxidation.schedule import HeatSchedule, as_schedule, hold
-from .kiln import Kiln, shipped_kiln
+from ..oxidation.metals import Metal, anodic_cautions
+from ..oxidation.schedule import HeatSchedule, as_schedule
+from ..units import as_quantity
+from .kiln import Kiln, kiln_of
 from .result import PlatePoint, Tint
-from .shades import Palette, Shade, palette_for, shades_of
+from .shades import Palette, palette_for, shades_of
 
 _BARE_NM = 5.0  # thinner metal beneath an oxide is no closed film any more
 
 
-def kiln_of(metal: str, kiln: Kiln | None, seed: int) -> Kiln:
-    """The kiln to predict with: the one learnt, if it is of this metal, else the shipped law.
-
-    Raises
-    ------
-    InputError
-        If the metal is unknown or the kiln was learnt on another one.
-    """
-    found = find_metal(metal)
-    if seed < 0:
-        raise OutOfRangeError(f"the seed is {seed}; it must be 0 or more")
-    if kiln is None:
-        return shipped_kiln(found, seed)
-    if kiln.metal.key != found.key:
-        raise OutOfRangeError(
-            f"these test pieces were of {kiln.metal.name}; they say nothing about {found.name}"
-        )
-    return kiln
-
-
 def tint(
     metal: str,
-    at: str | HeatSchedule,
-    time: str | None = None,
+    at: str | float | HeatSchedule,
+    time: str | float | None = None,
     *,
     kiln: Kiln | None = None,
     conditions: ViewingConditions | str | None = None,
@@ -58,10 +40,10 @@ def tint(
     ----------
     metal : str
         Its symbol or name; silicon means dry oxygen on (100).
-    at : str or HeatSchedule
-        A temperature such as ``450C``, or a whole course of heat.
-    time : str, optional
-        How long the temperature is held, such as ``20min``.
+    at : str, float or HeatSchedule
+        A temperature such as ``450C`` [°C without a unit], or a whole course of heat.
+    time : str or float, optional
+        How long the temperature is held, such as ``20min`` [s without a unit].
     kiln : Kiln, optional
         What test pieces said; the shipped law without.
     conditions : ViewingConditions or str, optional
@@ -76,10 +58,6 @@ def tint(
         Length of that piece [mm].
     seed : int
 
-    Returns
-    -------
-    Tint
-
     Raises
     ------
     InputError
@@ -93,28 +71,28 @@ def tint(
     heat = as_schedule(at, time)
     held = kiln_of(metal, kiln, seed)
     held.metal.check(heat)
-    rng = np.random.default_rng(seed)
-    drawn = held.draws.thickness_nm(held.metal, heat, rng)
+    drawn = held.draws.thickness_nm(held.metal, heat, np.random.default_rng(seed))
     palette = palette_for(held, as_conditions(conditions), angle_deg)
-    plate = _place_along(_plate(held, heat, palette, plate_C, seed), along_mm)
-    warnings = [*_heat_warnings(held, heat), *held.warnings]
-    law = _law_words(held, heat)
-    shown = _ShownColour(
-        heat.words, law, held.source, held.metal.confidence, tuple(warnings), held.metal.cautions
-    )
-    return _answer(held, drawn, palette, shown, film_nm, plate, seed)
+    plate: tuple[PlatePoint, ...] = ()
+    if plate_C is not None:
+        plate = follow_plate(held, heat, plate_C, palette=palette, along_mm=along_mm, seed=seed)
+    treated = _Treatment(
+        heat.words, _law_words(held, heat), held.source, held.metal.confidence,
+        (*_heat_warnings(held, heat), *held.warnings), held.metal.cautions,
+    )  # fmt: skip
+    return replace(_answer(held, drawn, palette, treated, film_nm, seed), plate=plate)
 
 
 def anodise(
     metal: str,
-    volts: float,
+    volts: str | float,
     *,
     conditions: ViewingConditions | str | None = None,
     angle_deg: float = 0.0,
     film_nm: float | None = None,
     seed: int = 1,
 ) -> Tint:
-    """Oxide and colour after anodising to a voltage.
+    """Oxide and colour after anodising to a voltage, such as ``25V``; parameters as in `tint`.
 
     Raises
     ------
@@ -122,19 +100,22 @@ def anodise(
         If no constant is shipped for the metal or the volts are out of its range.
     """
     held = kiln_of(metal, None, seed)
-    law = anodic_law(held.metal)
-    drawn = anodic_nm(held.metal, volts, held.draws.scatter.size, np.random.default_rng(seed))
+    law, voltage = anodic_law(held.metal), as_quantity(volts, "voltage_V", "volts")
+    rng = np.random.default_rng(seed)
+    drawn = anodic_nm(held.metal, voltage, count=held.draws.scatter.size, rng=rng)
     palette = palette_for(held, as_conditions(conditions), angle_deg)
     words = f"{law.nm_per_V:g} ± {law.sd:g} nm/V, whatever the time once the current has died down"
-    shown = _ShownColour(
-        f"anodised to {volts:g} V", words, law.source, law.confidence, (), anodic_cautions()
+    treated = _Treatment(
+        f"anodised to {voltage:g} V", words, law.source, law.confidence, (), anodic_cautions()
     )
-    return _answer(held, drawn, palette, shown, film_nm, (), seed)
+    return _answer(held, drawn, palette, treated, film_nm, seed)
 
 
 @dataclass(frozen=True)
-class _ShownColour:
-    treatment: str
+class _Treatment:
+    """A heat or a voltage in words, and what its law rests on."""
+
+    words: str
     law: str
     source: str
     confidence: str
@@ -142,45 +123,36 @@ class _ShownColour:
     cautions: tuple[str, ...]
 
 
-def interval90(values: FloatArray) -> tuple[float, float]:
-    """5 and 95 % points of draws."""
-    low, high = np.quantile(values, [0.05, 0.95])
-    return float(low), float(high)
-
-
 def _answer(
     held: Kiln,
     drawn: FloatArray,
     palette: Palette | None,
-    shown: _ShownColour,
+    treated: _Treatment,
     film_nm: float | None,
-    plate: tuple[PlatePoint, ...],
     seed: int,
 ) -> Tint:
-    metal = held.metal
-    thickness = float(np.median(drawn))
+    metal, thickness = held.metal, float(np.median(drawn))
     used = metal.ratio.metal_used_nm(np.maximum(drawn - held.draws.native_nm, 0.0))
     left, said = _metal_left(film_nm, used, metal)
-    colour: str | None = None
-    name: str | None = None
-    order: int | None = None
-    shades: tuple[Shade, ...] = ()
-    if palette is not None:
-        hexes, names = palette.name_colours(np.array([thickness]))
-        colour, name, order = str(hexes[0]), str(names[0]), palette.order(thickness)
-        xyz = palette.draw_xyz(held.draws, held.film_names, drawn, seed)
-        shades = shades_of(xyz, palette.viewing)
-    else:
-        said = (*said, metal.note)
-    pairs = () if palette is None else palette.pairs
-    sets = [pair.film.label for pair in pairs] + [pair.substrate.label for pair in pairs]
-    return Tint(
-        metal.key, metal.name, metal.oxide, shown.treatment, thickness, interval90(drawn),
-        metal.native_nm, float(np.median(used)), interval90(used),
-        float(metal.ratio.mass_gain_ug_cm2(max(thickness - metal.native_nm, 0.0))),
-        metal.ratio.volume_ratio, metal.ratio.stress, left, colour, name, order, shades,
-        shown.law, shown.source, shown.confidence, metal.note, tuple(dict.fromkeys(sets)), plate,
-        (*shown.warnings, *said), shown.cautions, drawn, seed,
+    found = Tint(
+        metal=metal.key, metal_name=metal.name, oxide=metal.oxide, treatment=treated.words,
+        thickness_nm=thickness, interval90_nm=interval90(drawn), native_nm=metal.native_nm,
+        metal_used_nm=float(np.median(used)), metal_used90_nm=interval90(used),
+        mass_gain_ug_cm2=float(
+            metal.ratio.mass_gain_ug_cm2(max(thickness - metal.native_nm, 0.0))
+        ),
+        volume_ratio=metal.ratio.volume_ratio, stress=metal.ratio.stress, metal_left_nm=left,
+        srgb_hex=None, name=None, order=None, names=(), data_sets=(), plate=(),
+        law=treated.law, source=treated.source, confidence=treated.confidence, note=metal.note,
+        warnings=(*treated.warnings, *said), cautions=treated.cautions, drawn_nm=drawn, seed=seed,
+    )  # fmt: skip
+    if palette is None:
+        return replace(found, warnings=(*found.warnings, metal.note))
+    srgb_hex, name = palette.colour_at(thickness)
+    xyz = palette.draw_xyz(held, drawn, seed)
+    return replace(
+        found, srgb_hex=srgb_hex, name=name, order=palette.order(thickness),
+        names=shades_of(xyz, palette.viewing), data_sets=palette.data_sets,
     )  # fmt: skip
 
 
@@ -203,8 +175,8 @@ def _metal_left(
 
 
 def _heat_warnings(held: Kiln, heat: HeatSchedule) -> list[str]:
-    metal, said = held.metal, []
-    low, high = metal.range_C
+    said = []
+    low, high = held.metal.range_C
     if heat.peak_C < low:
         said.append(
             f"{heat.peak_C:g} °C is below the range the law was drawn from ({low:g} to {high:g} "
@@ -213,14 +185,7 @@ def _heat_warnings(held: Kiln, heat: HeatSchedule) -> list[str]:
     first, last = held.between_C
     if held.pieces and not first - 30.0 <= heat.peak_C <= last + 30.0:
         said.append(f"the test pieces reached {first:g} to {last:g} °C; this heat is far from them")
-    if metal.confidence == "fit" and not held.pieces:
-        said.append(
-            "no rate constants are published for this metal at such temperatures; the law is a fit "
-            "to published lists of colours"
-        )
-    if metal.confidence == "low" and not held.pieces:
-        said.append("the law rests on figures from memory, right to a factor of two at best")
-    return said
+    return [*said, *held.caveats]
 
 
 def _law_words(held: Kiln, heat: HeatSchedule) -> str:
@@ -234,46 +199,27 @@ def _law_words(held: Kiln, heat: HeatSchedule) -> str:
     return text
 
 
-def _plate(
-    held: Kiln, heat: HeatSchedule, palette: Palette | None, plate_C: FloatArray | None, seed: int
+def follow_plate(
+    held: Kiln,
+    heat: HeatSchedule,
+    plate_C: FloatArray,
+    *,
+    palette: Palette | None,
+    along_mm: float | None,
+    seed: int,
 ) -> tuple[PlatePoint, ...]:
-    if plate_C is None:
-        return ()
+    """Oxide and colour along a piece whose places see the heat at other peaks (P,) [°C]."""
     points = []
-    for i, temperature_C in enumerate(plate_C):
+    for place, temperature_C in zip(np.linspace(0.0, 1.0, len(plate_C)), plate_C, strict=True):
         own = heat.with_peak(float(temperature_C))
         held.metal.check(own)
         drawn = held.draws.thickness_nm(held.metal, own, np.random.default_rng(seed))
         median = float(np.median(drawn))
-        colour, name = (None, None)
-        if palette is not None:
-            hexes, names = palette.name_colours(np.array([median]))
-            colour, name = str(hexes[0]), str(names[0])
-        place = i / (len(plate_C) - 1)
+        srgb_hex, name = (None, None) if palette is None else palette.colour_at(median)
+        at_mm = None if along_mm is None else float(place) * along_mm
         points.append(
-            PlatePoint(place, float(temperature_C), median, interval90(drawn), colour, name)
+            PlatePoint(
+                float(place), float(temperature_C), median, interval90(drawn), srgb_hex, name, at_mm
+            )
         )
     return tuple(points)
-
-
-def _place_along(points: tuple[PlatePoint, ...], along_mm: float | None) -> tuple[PlatePoint, ...]:
-    """Places of a piece of a known length, from its first end."""
-    if along_mm is None:
-        return points
-    return tuple(replace(one, position_mm=one.position * along_mm) for one in points)
-
-
-def plate(
-    metal: str,
-    temperatures_C: FloatArray,
-    time_s: float,
-    *,
-    kiln: Kiln | None = None,
-    along_mm: float | None = None,
-    seed: int = 1,
-) -> tuple[PlatePoint, ...]:
-    """A piece held for a time with a temperature that changes along it."""
-    held = kiln_of(metal, kiln, seed)
-    heat = hold(float(np.max(temperatures_C)), time_s)
-    points = _plate(held, heat, palette_for(held, ViewingConditions()), temperatures_C, seed)
-    return _place_along(points, along_mm)

@@ -24,7 +24,7 @@ def coupons_question(fields: Fields) -> dict[str, Any]:
     if pieces is None:
         raise InputError("there are no test pieces: write down at least one")
     metal, read = parse_pieces(pieces, "the list of test pieces", None)
-    learned = learn(metal, read, "this page", conditions=fields.viewing())
+    learned = learn(metal, read, made_from="this page", conditions=fields.viewing())
     return {
         "answer": learned.to_dict(),
         "kiln": format_kiln(learned.fitted),
@@ -55,6 +55,14 @@ def _kiln(fields: Fields) -> Kiln | None:
     return None if text is None else parse_kiln(text, "the saved kiln")
 
 
+def _degrees(text: str) -> float:
+    return parse_quantity(text, "temperature_C", "the temperature")
+
+
+def _seconds(text: str) -> float:
+    return parse_quantity(text, "time_s", "the time")
+
+
 def tint_question(fields: Fields) -> dict[str, Any]:
     """Oxide and colour after a heat (``at``, ``for``) or at a voltage (``volts``)."""
     metal, viewing = fields.text("metal"), fields.viewing()
@@ -63,28 +71,19 @@ def tint_question(fields: Fields) -> dict[str, Any]:
         volts = fields.number("volts", 0.0, 0.0, 1e4)
         found = anodise(metal, volts, conditions=viewing, angle_deg=angle_deg)
     else:
-        heat = hold(
-            parse_quantity(fields.text("at"), "temperature_C", "the temperature"),
-            parse_quantity(fields.text("for"), "time_s", "the time"),
-        )
+        heat = hold(_degrees(fields.text("at")), _seconds(fields.text("for")))
         found = tint(metal, heat, kiln=_kiln(fields), conditions=viewing, angle_deg=angle_deg)
     return {"answer": found.to_dict(), "trusted": True}
 
 
 def strip_question(fields: Fields) -> dict[str, Any]:
     """Colours of a metal over temperatures and times."""
-    temperatures = fields.whole("temperatures", 60, 2, 200)
-    times_min = tuple(fields.numbers("times_min", 1e-2, 1e5)) or (20.0,)
-    if temperatures * len(times_min) > MOST_CELLS:
+    rows = fields.whole("temperatures", 60, 2, 200)
+    times_s = [60.0 * minutes for minutes in fields.numbers("times_min", 1e-2, 1e5)] or [1200.0]
+    if rows * len(times_s) > MOST_CELLS:
         raise InputError(f"a field of colours has at most {MOST_CELLS:,} places")
     metal, viewing = fields.text("metal"), fields.viewing()
-    found = heat_strip(
-        metal,
-        kiln=_kiln(fields),
-        conditions=viewing,
-        temperatures=temperatures,
-        times_min=times_min,
-    )
+    found = heat_strip(metal, kiln=_kiln(fields), conditions=viewing, rows=rows, times=times_s)
     return {"answer": found.to_dict(), "trusted": True}
 
 
@@ -94,16 +93,9 @@ def recipes_question(fields: Fields) -> dict[str, Any]:
     if fields.on("anodise"):
         found = anodic_recipes(metal, want, conditions=viewing)
     else:
-        times = [parse_quantity(text, "time_s", "the time") for text in fields.texts("for")]
-        degrees = [
-            parse_quantity(text, "temperature_C", "the temperature") for text in fields.texts("at")
-        ]
+        times = [_seconds(text) for text in fields.texts("for")]
+        degrees = [_degrees(text) for text in fields.texts("at")]
         found = recipes(
-            metal,
-            want,
-            times_s=times,
-            temperatures_C=degrees,
-            kiln=_kiln(fields),
-            conditions=viewing,
+            metal, want, times=times, temperatures=degrees, kiln=_kiln(fields), conditions=viewing
         )
     return {"answer": found.to_dict(), "trusted": bool(found.recipes)}

@@ -21,7 +21,7 @@ def film_nm(key, degrees, hours, start=None, linear_factor=1.0):
     if linear_factor != 1.0:
         theta[:, 2] += np.log(linear_factor)
     first = np.array([metal.native_nm if start is None else start])
-    return float(grow(metal.regimes, theta, hold(degrees, 3600.0 * hours), first)[0])
+    return float(grow(metal.regimes, theta, hold(degrees, 3600.0 * hours), start_nm=first)[0])
 
 
 # B. E. Deal and A. S. Grove, J. Appl. Phys. 36 (1965) 3770, their fitted constants for (111)
@@ -139,7 +139,7 @@ def test_zirconium_grows_by_the_cube_root():
 def first_C(key, minutes, wanted, after=0.0):
     """Lowest temperature above another at which the typical colour has one of the names [°C]."""
     low, high = find_metal(key).range_C
-    strip = heat_strip(key, temperatures=round((high - low) / 2.5) + 1, times_min=(minutes,))
+    strip = heat_strip(key, rows=round((high - low) / 2.5) + 1, times=60.0 * minutes)
     names = strip.name[:, 0]
     reached = [
         float(c) for c, name in zip(strip.temperature_C, names, strict=True)

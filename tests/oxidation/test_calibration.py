@@ -6,12 +6,11 @@ import pytest
 from oxhue.optics.numerics.smc import sample_posterior, square_root
 from oxhue.optics.oxidation.calibration import (
     Coupon,
-    KilnSpread,
     draw_prior,
     fit_law,
     log_predictive,
 )
-from oxhue.optics.oxidation.metals import find_metal
+from oxhue.optics.oxidation.metals import KilnSpread, find_metal
 from oxhue.optics.oxidation.regime import grow
 from oxhue.optics.oxidation.schedule import hold
 
@@ -59,8 +58,8 @@ def test_a_square_root_of_a_singular_covariance():
 def test_evidence_that_says_nothing_leaves_the_prior():
     metal, rng = find_metal("Ti"), np.random.default_rng(1)
     nothing = Coupon(hold(400.0, 1800.0), GRID, np.ones((1, GRID.size)))
-    found = fit_law(metal, [nothing], ONE, 2000, rng)
-    prior = draw_prior(metal, ONE, 2000, rng)
+    found = fit_law(metal, [nothing], ONE, count=2000, rng=rng)
+    prior = draw_prior(metal, ONE, count=2000, rng=rng)
     sd = prior.theta.std(axis=0)
     shift = np.abs(found.draws.theta.mean(axis=0) - prior.theta.mean(axis=0)) / sd
     assert np.all(shift < 0.12)
@@ -71,14 +70,15 @@ def test_measured_pieces_pin_the_kiln():
     metal, rng = find_metal("Ti"), np.random.default_rng(2)
     heats = [hold(c, 1800.0) for c in (380.0, 430.0, 480.0, 530.0)]
     truth = [
-        float(grow(metal.regimes, metal.mean[None], heat, np.array([2.6]), 0.7)[0])
+        float(grow(metal.regimes, metal.mean[None], heat, start_nm=np.array([2.6]), ln_pace=0.7)[0])
         for heat in heats
     ]
     pieces = [measured(heat, nm, 0.02 * nm) for heat, nm in zip(heats, truth, strict=True)]
-    draws = fit_law(metal, pieces, ONE, 1000, rng).draws
-    typical = grow(metal.regimes, draws.theta, hold(455.0, 1800.0), draws.native_nm,
-                   draws.pace[:, 0])  # fmt: skip
-    expected = grow(metal.regimes, metal.mean[None], hold(455.0, 1800.0), np.array([2.6]), 0.7)
+    draws = fit_law(metal, pieces, ONE, count=1000, rng=rng).draws
+    typical = draws.typical_nm(metal, hold(455.0, 1800.0))
+    expected = grow(
+        metal.regimes, metal.mean[None], hold(455.0, 1800.0), start_nm=np.array([2.6]), ln_pace=0.7
+    )
     assert np.median(typical) == pytest.approx(float(expected[0]), rel=0.06)
     assert typical.std() / typical.mean() < 0.08
 
@@ -90,12 +90,13 @@ def test_orders_stay_open_until_another_piece_decides():
     ambiguous = Coupon(heat, GRID, two[None], optical=False)
 
     def thick(draws):
-        film = grow(metal.regimes, draws.theta, heat, draws.native_nm, draws.pace[:, 0])
-        return float(np.mean(film > 45.0))
+        return float(np.mean(draws.typical_nm(metal, heat) > 45.0))
 
-    open_still = thick(fit_law(metal, [ambiguous], ONE, 1500, rng).draws)
+    open_still = thick(fit_law(metal, [ambiguous], ONE, count=1500, rng=rng).draws)
     assert 0.05 < open_still < 0.95
-    decided = fit_law(metal, [ambiguous, measured(hold(500.0, 1800.0), 85.0, 3.0)], ONE, 1500, rng)
+    decided = fit_law(
+        metal, [ambiguous, measured(hold(500.0, 1800.0), 85.0, 3.0)], ONE, count=1500, rng=rng
+    )
     assert thick(decided.draws) > max(0.8, open_still)
 
 
@@ -105,9 +106,13 @@ def test_kilns_of_one_file_keep_their_own_pace():
     for kiln, pace in enumerate((-0.5, 0.5)):
         for degrees in (240.0, 270.0, 300.0):
             heat = hold(degrees, 600.0)
-            nm = float(grow(metal.regimes, metal.mean[None], heat, np.array([2.5]), pace)[0])
+            nm = float(
+                grow(metal.regimes, metal.mean[None], heat, start_nm=np.array([2.5]), ln_pace=pace)[
+                    0
+                ]
+            )
             pieces.append(measured(heat, nm, 1.0, kiln))
-    draws = fit_law(metal, pieces, ONE, 1000, rng).draws
+    draws = fit_law(metal, pieces, ONE, count=1000, rng=rng).draws
     apart = draws.pace[:, 1] - draws.pace[:, 0]
     assert np.median(apart) == pytest.approx(1.0, abs=0.25)
 
@@ -116,13 +121,13 @@ def test_a_time_in_doubt_widens_a_kilns_pace():
     metal, rng = find_metal("steel"), np.random.default_rng(7)
     nothing = Coupon(hold(270.0, 600.0), GRID, np.ones((1, GRID.size)))
     levels = KilnSpread((0.1, 0.0), (0.3, 0.0), time_doubt=(0.4,))
-    draws = fit_law(metal, [nothing], ONE, 1500, rng, levels).draws
+    draws = fit_law(metal, [nothing], ONE, count=1500, rng=rng, spread=levels).draws
     assert draws.pace.std() == pytest.approx(0.5, rel=0.1)
 
 
 def test_the_predictive_density_is_highest_where_the_law_is():
     metal, rng = find_metal("steel"), np.random.default_rng(8)
-    draws = draw_prior(metal, ONE, 500, rng)
+    draws = draw_prior(metal, ONE, count=500, rng=rng)
     heat = hold(270.0, 600.0)
     middle = float(np.median(draws.thickness_nm(metal, heat, rng)))
     near, far = (

@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
-from oxhue.optics.oxidation.laws import FIXED_EXPONENTS, LAWS, arrhenius
+from oxhue.optics.oxidation.laws import FIXED_EXPONENTS, LAWS
 
 SHAPES = {
     "linear": 1.0,
@@ -109,10 +109,3 @@ def test_every_law_states_equation_range_and_source():
         assert law.holds
         assert law.source
     assert set(FIXED_EXPONENTS) < set(LAWS)
-
-
-def test_arrhenius():
-    # exp(-(E/R) (1/T2 - 1/T1)), here 100 kJ/mol from 400 to 500 °C, worked out by hand.
-    expected = np.exp(-1e5 / 8.314462618 * (1.0 / 773.15 - 1.0 / 673.15))
-    assert arrhenius(2.0, 100.0, 500.0, 400.0) == pytest.approx(2.0 * expected, rel=1e-9)
-    assert arrhenius(2.0, 100.0, [400.0, 400.0], 400.0).shape == (2,)

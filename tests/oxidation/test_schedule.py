@@ -3,17 +3,14 @@
 import numpy as np
 import pytest
 
-from oxhue.optics.errors import InputError, LimitError, OutOfRangeError, TableError
+from oxhue.optics.errors import InputError, LimitError, TableError
 from oxhue.optics.oxidation.log_file import MOST_ROWS, read_log
 from oxhue.optics.oxidation.schedule import (
     HeatSchedule,
     cool,
-    format_time,
     hold,
     pass_spot,
-    plate_temperatures,
     ramp,
-    spot_peaks,
 )
 
 
@@ -49,13 +46,6 @@ def test_a_flame_that_is_cooler_somewhere_starts_from_the_same_room():
     np.testing.assert_array_equal(held.temperature_C, 300.0)
 
 
-def test_gradients():
-    np.testing.assert_allclose(plate_temperatures(500.0, 300.0, 3), [300.0, 400.0, 500.0])
-    np.testing.assert_allclose(spot_peaks(620.0, 20.0, [0.0, 1.0]), [620.0, 320.0])
-    with pytest.raises(OutOfRangeError, match="two positions"):
-        plate_temperatures(500.0, 300.0, 1)
-
-
 @pytest.mark.parametrize("span_C", [0.5, 4.0, 30.0, 600.0])
 def test_nodes_integrate_a_rate(span_C):
     heat = ramp(600.0 - span_C, 600.0, 100.0)
@@ -81,10 +71,13 @@ def test_a_long_log_is_joined_without_changing_its_rates():
     ("make", "words"),
     [
         (lambda: hold(-300.0, 60.0), "absolute zero"),
-        (lambda: hold(np.nan, 60.0), "finite number"),
+        (lambda: hold(np.nan, 60.0), "`temperature` must be text with a unit"),
         (lambda: hold(9000.0, 60.0), "metals melt"),
         (lambda: hold(400.0, -60.0), "from 0 to a century"),
-        (lambda: hold(400.0, np.nan), "from 0 to a century"),
+        (lambda: hold(400.0, np.nan), "`time` must be text with a unit"),
+        (lambda: hold([400.0], 60.0), "`temperature` must be text with a unit"),
+        (lambda: hold("400", 60.0), "has no unit"),
+        (lambda: ramp("20C", "400C", "5 nm"), "unknown unit"),
         (lambda: ramp(20.0, 400.0, -1.0), "from 0 to a century"),
         (lambda: HeatSchedule(np.array([0.0, -1.0]), np.array([20.0, 20.0]), ""), "not fall"),
         (lambda: HeatSchedule(np.array([0.0]), np.array([20.0]), ""), "two or more pairs"),
@@ -94,13 +87,6 @@ def test_a_long_log_is_joined_without_changing_its_rates():
 def test_impossible_heats_are_refused(make, words):
     with pytest.raises(InputError, match=words):
         make()
-
-
-@pytest.mark.parametrize(
-    ("seconds", "words"), [(20.0, "20 s"), (1200.0, "20 min"), (86400.0, "24 h")]
-)
-def test_times_as_people_say_them(seconds, words):
-    assert format_time(seconds) == words
 
 
 def written(tmp_path, text):

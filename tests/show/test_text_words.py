@@ -6,9 +6,10 @@ from oxhue.optics.assay.expectation import expect
 from oxhue.optics.deposition.geometry import Piece, Placement, Source
 from oxhue.optics.deposition.residual_gas import Chamber, Getter
 from oxhue.optics.deposition.setup import Setup
-from oxhue.optics.report.format import format_duration, format_ohm
+from oxhue.optics.report.format import format_ohm
 from oxhue.optics.run_sheet.run_sheet import run_sheet
 from oxhue.optics.tint.heat_strip import plate_hold
+from oxhue.optics.units import format_duration
 
 
 @pytest.mark.parametrize(
@@ -52,8 +53,8 @@ def test_a_sheet_says_size_getter_and_what_stays_dark():
 
 
 def test_places_on_a_plate_come_in_millimetres_where_its_length_is_known():
-    bare = plate_hold("Ti", "straw", "blue", time_s=1200.0).to_dict()["plate"]
-    held = plate_hold("Ti", "straw", "blue", time_s=1200.0, along_mm=200.0)
+    bare = plate_hold("Ti", "straw", "blue", time="20min").to_dict()["plate"]
+    held = plate_hold("Ti", "straw", "blue", time="20min", along_mm=200.0)
     assert all(point["position_mm"] is None for point in bare)
     assert [point.position_mm for point in held.plate] == pytest.approx(
         [200.0 * point["position"] for point in bare]

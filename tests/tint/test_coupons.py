@@ -67,7 +67,7 @@ def test_a_saved_kiln_predicts_as_before(learned, tmp_path):
     one, other = (tint("Ti", heat, kiln=kiln) for kiln in (learned.fitted, kept))
     assert one.thickness_nm == pytest.approx(other.thickness_nm, rel=1e-4)
     assert "5 test pieces" in one.source
-    asked = recipes("Ti", "purple", kiln=kept, times_s=[1200.0])
+    asked = recipes("Ti", "purple", kiln=kept, times=[1200.0])
     assert asked.source == other.source
     shipped = tint("Ti", heat)
     width = [np.log(t.interval90_nm[1] / t.interval90_nm[0]) for t in (one, shipped)]
@@ -196,7 +196,7 @@ def simulated_piece(metal, heat, world, how, rng):
     films = SampledFilms(np.array([j]), film, world.index_error)
     lab = draw_readings(films, pairs, doubts, ViewingConditions(), rng)[0]
     text = f"{min(max(lab[0], 0.0), 100.0):.2f},{lab[1]:.2f},{lab[2]:.2f}"
-    return piece_from_colour(metal, heat, parse_reading(text, how), ViewingConditions())
+    return piece_from_colour(metal, heat, parse_reading(text, how), viewing=ViewingConditions())
 
 
 # Widths of ln thickness at a new heat after five coupons, over those of the shipped law. Longer
@@ -214,7 +214,7 @@ def simulated_piece(metal, heat, world, how, rng):
 def test_five_coupons_halve_the_width_of_a_prediction(key, how, degrees, new_C, minutes):
     metal, rng = find_metal(key), np.random.default_rng(11)
     share = film_share(metal)[1]
-    shipped = draw_prior(metal, share, 2000, rng)
+    shipped = draw_prior(metal, share, count=2000, rng=rng)
     new = hold(new_C, 60.0 * minutes)
 
     def ends(draws):
@@ -222,10 +222,10 @@ def test_five_coupons_halve_the_width_of_a_prediction(key, how, degrees, new_C, 
 
     ratios, held = [], []
     for _ in range(4):
-        world = draw_prior(metal, share, 1, rng)
+        world = draw_prior(metal, share, count=1, rng=rng)
         heats = [hold(float(c), 60.0 * minutes) for c in degrees]
         pieces = [simulated_piece(metal, heat, world, how, rng) for heat in heats]
-        low, high = ends(fit_law(metal, pieces, share, 500, rng).draws)
+        low, high = ends(fit_law(metal, pieces, share, count=500, rng=rng).draws)
         ratios.append((high - low) / np.ptp(ends(shipped)))
         truth = float(np.log(world.thickness_nm(metal, new, rng)[0]))
         held.append(low - 0.1 < truth < high + 0.1)

@@ -1,5 +1,7 @@
 """From heat to oxide and colour, and from a colour back to the heat."""
 
+from functools import partial
+
 import numpy as np
 import pytest
 
@@ -7,10 +9,11 @@ from oxhue.optics.errors import InputError, OutOfRangeError, UnknownNameError
 from oxhue.optics.gauge.gauge import gauge
 from oxhue.optics.inference.reading import parse_reading
 from oxhue.optics.oxidation.metals import metal_names
-from oxhue.optics.oxidation.schedule import hold, pass_spot, plate_temperatures, ramp
+from oxhue.optics.oxidation.schedule import hold, pass_spot, ramp
+from oxhue.optics.tint.calibrate import coupons
 from oxhue.optics.tint.heat_strip import heat_strip, plate_hold
 from oxhue.optics.tint.recipes import anodic_recipes, recipes
-from oxhue.optics.tint.tint import anodise, plate, tint
+from oxhue.optics.tint.tint import anodise, tint
 
 
 def test_titanium_after_twenty_minutes():
@@ -70,7 +73,7 @@ def test_a_ramp_and_a_passing_flame_give_less_than_a_hold_at_their_peak():
 
 
 def test_a_plate_gets_thicker_towards_its_hot_end():
-    points = tint("Ti", hold(550.0, 1200.0), plate_C=plate_temperatures(550.0, 250.0, 7)).plate
+    points = tint("Ti", hold(550.0, 1200.0), plate_C=np.linspace(250.0, 550.0, 7)).plate
     assert [point.position for point in points] == pytest.approx(np.linspace(0.0, 1.0, 7).tolist())
     films = [point.thickness_nm for point in points]
     assert films == sorted(films)
@@ -85,7 +88,7 @@ def test_the_gauge_reads_the_tint_back():
 
 
 def test_recipes_give_the_colour_they_promise():
-    found = recipes("Ti", "blue", times_s=[1200.0])
+    found = recipes("Ti", "blue", times=[1200.0])
     assert found.attainable
     assert found.recipes
     first = found.recipes[0]
@@ -98,15 +101,15 @@ def test_recipes_give_the_colour_they_promise():
 
 def test_times_for_a_temperature_fall_as_it_rises():
     minutes = [
-        recipes("steel", "purple", temperatures_C=[degrees]).recipes[0].time_min
+        recipes("steel", "purple", temperatures=[degrees]).recipes[0].time_min
         for degrees in (240.0, 270.0, 300.0)
     ]
     assert minutes == sorted(minutes, reverse=True)
 
 
 def test_easy_and_touchy_heats_are_told_apart():
-    straw = recipes("steel", "straw", times_s=[600.0]).recipes[0].spread
-    purple = recipes("Ti", "purple", times_s=[1800.0]).recipes[0].spread
+    straw = recipes("steel", "straw", times=[600.0]).recipes[0].spread
+    purple = recipes("Ti", "purple", times=[1800.0]).recipes[0].spread
     assert straw is not None
     assert purple is not None
     assert straw.ten_degrees_de < purple.ten_degrees_de
@@ -122,41 +125,43 @@ def test_a_colour_the_metal_does_not_show_names_the_nearest():
 
 
 def test_second_orders_out_of_reach_are_said():
-    found = recipes("Ti", "purple", times_s=[60.0])
+    found = recipes("Ti", "purple", times=[60.0])
     assert {one.order for one in found.recipes} == {1}
     assert any("order 2" in warning for warning in found.warnings)
 
 
 def test_a_plate_from_straw_to_blue():
-    held = plate_hold("Ti", "straw", "blue", time_s=1200.0)
+    held = plate_hold("Ti", "straw", "blue", time="20min")
     assert held.first_C < held.last_C
     names = [point.name for point in held.plate]
     assert "straw" in str(names[0])
     assert "blue" in str(names[-1])
     assert any(name in ("purple", "violet") for name in names)
     with pytest.raises(InputError, match="does not show 'green'"):
-        plate_hold("steel", "straw", "green", time_s=600.0)
+        plate_hold("steel", "straw", "green", time=600.0)
     with pytest.raises(InputError, match="out of reach"):
-        plate_hold("Ti", "straw", "yellow-green", time_s=60.0)
+        plate_hold("Ti", "straw", "yellow-green", time=60.0)
 
 
 def test_a_plate_may_be_followed_by_its_own_temperatures():
-    points = plate("steel", np.array([220.0, 270.0, 320.0]), 600.0)
+    heat, degrees = hold("320C", "10min"), np.array([220.0, 270.0, 320.0])
+    points = tint("steel", heat, plate_C=degrees, along_mm=180.0).plate
+    assert [point.position_mm for point in points] == [0.0, 90.0, 180.0]
     assert points[0].thickness_nm < points[1].thickness_nm < points[2].thickness_nm
 
 
 def test_anodising():
-    found = anodise("Ti", 25.0)
+    found = anodise("Ti", "25V")
+    assert found.thickness_nm == anodise("Ti", 25.0).thickness_nm
     assert found.thickness_nm == pytest.approx(55.0, rel=0.05)
     assert any("acid" in text for text in found.cautions)
     volts = anodic_recipes("Ti", "blue").recipes[0]
     assert volts.volts is not None
     assert 18.0 < volts.volts < 32.0
-    assert plate("Ti", np.array([300.0, 500.0]), 600.0)[1].name is not None
 
 
 def test_a_strip_covers_the_range():
-    strip = heat_strip("steel", temperatures=5, times_min=(10.0, 60.0))
+    strip = heat_strip("steel", rows=5, times=("10min", "1h"))
     assert strip.thickness_nm.shape == strip.name.shape == (5, 2)
     assert np.all(np.diff(strip.thickness_nm, axis=0) > 0.0)
     assert np.all(np.diff(strip.thickness_nm, axis=1) > 0.0)
@@ -168,11 +173,29 @@ def test_a_strip_covers_the_range():
         (lambda: tint("unobtainium", hold(400.0, 60.0)), UnknownNameError, "no law of oxidation"),
         (lambda: tint("Ti", hold(1700.0, 60.0)), OutOfRangeError, "melting point"),
         (lambda: tint("Ti", hold(400.0, 60.0), seed=-1), OutOfRangeError, "seed"),
-        (lambda: recipes("Ti", "purple", temperatures_C=[900.0]), OutOfRangeError, "range"),
-        (lambda: recipes("Ti", "purple", times_s=[0.0]), OutOfRangeError, "above 0"),
+        (lambda: recipes("Ti", "purple", temperatures=[900.0]), OutOfRangeError, "range"),
+        (lambda: recipes("Ti", "purple", times=[0.0]), OutOfRangeError, "above 0"),
         (lambda: recipes("Ta", "purple"), InputError, "no colour of oxide on tantalum"),
         (lambda: recipes("Ti", "purpel"), InputError, "purple"),
         (lambda: heat_strip("Ta"), InputError, "tantalum"),
+        (lambda: heat_strip("Ti", rows="450C"), InputError, "`rows` must be a whole number"),
+        (lambda: heat_strip("Ti", times="20"), InputError, "`times` '20' has no unit"),
+        (
+            lambda: recipes("Ti", "purple", times=[None]),
+            InputError,
+            "`times` must be text with a unit",
+        ),
+        (lambda: recipes("Ti", 3), InputError, "`want` must be"),
+        (lambda: tint(3, "450C", "20min"), InputError, "`metal` must be a name"),
+        (lambda: tint("Ti", None, "20min"), InputError, "`at` must be text with a unit"),
+        (lambda: tint("Ti", "450C"), InputError, "`time` is missing"),
+        (lambda: tint("Ti", "450C", "20min", kiln="a"), InputError, "`kiln` must be a Kiln"),
+        (lambda: anodise("Ti", [25.0]), InputError, "`volts` must be text with a unit"),
+        *(
+            (partial(anodise, "Ti", text), InputError, "`volts`")
+            for text in ("25", "V", "25 volts", "1e999V", "nanV")
+        ),
+        (lambda: coupons(3), InputError, "`path` must be"),
     ],
 )
 def test_refusals(ask, error, words):
