@@ -77,11 +77,37 @@ _UNITS: dict[str, Mapping[str, tuple[float, float]]] = {
     },
     "voltage_V": {"V": (1.0, 0.0)},
     "current_A": {"A": (1.0, 0.0), "mA": (1e-3, 0.0)},
+    "volume_l": {
+        "l": (1.0, 0.0),
+        "L": (1.0, 0.0),
+        "ml": (1e-3, 0.0),
+        "mL": (1e-3, 0.0),
+        "cm3": (1e-3, 0.0),
+        "cm³": (1e-3, 0.0),
+        "dm3": (1.0, 0.0),
+        "dm³": (1.0, 0.0),
+        "m3": (1e3, 0.0),
+        "m³": (1e3, 0.0),
+    },
+    # A standard cubic centimetre of 0 °C and 1013.25 mbar takes 293.15/273.15 of that at 20 °C.
+    "leak_mbar_l_s": {
+        "mbar.l/s": (1.0, 0.0),
+        "mbar·l/s": (1.0, 0.0),
+        "mbar*l/s": (1.0, 0.0),
+        "mbarl/s": (1.0, 0.0),
+        "Pa.m3/s": (10.0, 0.0),
+        "Pa·m³/s": (10.0, 0.0),
+        "Torr.l/s": (1013.25 / 760.0, 0.0),
+        "Torr·l/s": (1013.25 / 760.0, 0.0),
+        "sccm": (1.01325 / 60.0 * 293.15 / 273.15, 0.0),
+    },
     "pumping_l_s": {
         "l/s": (1.0, 0.0),
         "L/s": (1.0, 0.0),
         "m3/h": (1.0 / 3.6, 0.0),
         "m³/h": (1.0 / 3.6, 0.0),
+        "l/min": (1.0 / 60.0, 0.0),
+        "L/min": (1.0 / 60.0, 0.0),
     },
 }
 
@@ -104,7 +130,8 @@ def parse_quantity(text: str, dimension: str, what: str) -> float:
     dimension : str
         Base quantity and unit of the result: ``length_nm``, ``length_mm``, ``area_cm2``,
         ``temperature_C``, ``time_s``, ``rate_nm_s``, ``pressure_mbar``, ``voltage_V``,
-        ``current_A``, ``pumping_l_s`` or ``angle_deg`` (degrees, the unit may be left out).
+        ``current_A``, ``volume_l``, ``leak_mbar_l_s``, ``pumping_l_s`` or ``angle_deg`` (degrees,
+        the unit may be left out).
     what : str
         What the number is for, used in the message.
 

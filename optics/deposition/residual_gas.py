@@ -15,11 +15,9 @@ from scipy.constants import N_A, Boltzmann
 
 from .._typing import FloatArray
 from ..errors import OutOfRangeError, UnknownNameError, suggest_nearest
+from .gases import ROOM_K, impingement_per_cm2_s, metal_per_cm2_s
 
 SPECIES = "oxygen atoms offered per metal atom"
-ROOM_K = 293.15
-MONOLAYER_PER_CM2 = 1e15
-"""Molecules of a full layer [1/cm²], the usual round figure."""
 SURE = 0.9  # probability at which a metal is said to stay one, and what limits are given for
 _SURE_DEVIATIONS = 1.2815515655446004  # of a normal distribution below which a share SURE lies
 _AIR_DIAMETER_M = 3.7e-10  # collision diameter of air molecules, CRC Handbook (from memory)
@@ -131,44 +129,12 @@ class MetalVerdict:
         return self.verdict == "metal"
 
 
-def impingement_per_cm2_s(
-    pressure_mbar: ArrayLike, molar_mass: ArrayLike, temperature_K: float = ROOM_K
-) -> FloatArray:
-    """Molecules that hit a surface, ``p / sqrt(2π m k T)`` [cm⁻² s⁻¹].
-
-    Parameters
-    ----------
-    pressure_mbar, molar_mass : array_like, shape (...)
-        Pressure [mbar] and molar mass [g/mol] of the gas.
-    """
-    mass_kg = np.asarray(molar_mass, dtype=float) * 1e-3 / N_A
-    pascal = 100.0 * np.asarray(pressure_mbar, dtype=float)
-    hits: FloatArray = 1e-4 * pascal / np.sqrt(2.0 * np.pi * mass_kg * Boltzmann * temperature_K)
-    return hits
-
-
-def monolayer_time_s(
-    pressure_mbar: ArrayLike, molar_mass: ArrayLike, temperature_K: float = ROOM_K
-) -> FloatArray:
-    """Time for 1e15 molecules per cm² to arrive [s], shape of the inputs."""
-    time: FloatArray = MONOLAYER_PER_CM2 / impingement_per_cm2_s(
-        pressure_mbar, molar_mass, temperature_K
-    )
-    return time
-
-
 def mean_free_path_cm(pressure_mbar: ArrayLike, temperature_K: float = ROOM_K) -> FloatArray:
     """Mean way of an air molecule between collisions, ``kT / (√2 π d² p)`` [cm]."""
     pascal = 100.0 * np.asarray(pressure_mbar, dtype=float)
     cross_section = np.sqrt(2.0) * np.pi * _AIR_DIAMETER_M**2
     path: FloatArray = 100.0 * Boltzmann * temperature_K / (cross_section * pascal)
     return path
-
-
-def metal_per_cm2_s(rate_nm_s: ArrayLike, density_g_cm3: float, molar_mass: float) -> FloatArray:
-    """Atoms that build a film growing at a rate [cm⁻² s⁻¹]."""
-    atoms: FloatArray = 1e-7 * np.asarray(rate_nm_s, dtype=float) * density_g_cm3 * N_A / molar_mass
-    return atoms
 
 
 def oxygen_arrival(partial_mbar: dict[str, float], metal_flux_per_cm2_s: float) -> dict[str, float]:

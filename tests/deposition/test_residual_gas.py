@@ -6,14 +6,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from oxhue.optics.deposition.gases import impingement_per_cm2_s, metal_per_cm2_s, monolayer_time_s
 from oxhue.optics.deposition.residual_gas import (
     Chamber,
     Getter,
     getter_relief,
-    impingement_per_cm2_s,
-    metal_per_cm2_s,
     metal_verdict,
-    monolayer_time_s,
     oxygen_arrival,
     takes_oxygen,
 )

@@ -5,14 +5,12 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from oxhue.optics.deposition.gases import impingement_per_cm2_s, metal_per_cm2_s, monolayer_time_s
 from oxhue.optics.deposition.geometry import Piece, Placement, Source, share_on
 from oxhue.optics.deposition.residual_gas import (
     Chamber,
-    impingement_per_cm2_s,
     mean_free_path_cm,
-    metal_per_cm2_s,
     metal_verdict,
-    monolayer_time_s,
     oxygen_arrival,
 )
 from oxhue.optics.deposition.setup import Setup, charge_mass_g, source_temperature

@@ -7,11 +7,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from oxhue.optics.deposition.residual_gas import (
-    impingement_per_cm2_s,
-    mean_free_path_cm,
-    monolayer_time_s,
-)
+from oxhue.optics.deposition.gases import impingement_per_cm2_s, monolayer_time_s
+from oxhue.optics.deposition.residual_gas import mean_free_path_cm
 from oxhue.optics.deposition.setup import tooling_factor
 from oxhue.optics.deposition.vapour import evaporation_g_cm2_s, temperature_for_rate
 from oxhue.optics.deposition.wire import wire_current_A, wire_materials, wire_temperature_C
