@@ -4,106 +4,92 @@ from __future__ import annotations
 
 from typing import Annotated, Any
 
-import typer
-
 from .options import (
-    EXIT_NO_TRUST,
     AsJson,
     Chart,
+    How,
     Light,
     Observer,
     Report,
     Seed,
+    Text,
+    Texts,
     answer,
+    option,
     parse_viewing,
-)
+)  # fmt: skip
 
-Text = str | None
+METER, TESTS = "Measured with a meter or scales", "Small tests, and what is known of the run"
 
 
 def assay(
     metal: Annotated[
-        str,
-        typer.Option(
-            "--metal", metavar="METAL", help="What was deposited: Ti, Al, C ... or unknown."
-        ),
+        str, option("--metal", "METAL", "What was deposited: Ti, Al, C ... or unknown.")
     ] = "unknown",
-    on: Annotated[str, typer.Option("--on", metavar="BASE", help="What it lies on.")] = "glass",
-    seen: Annotated[
-        list[str] | None,
-        typer.Option("--seen", metavar="COLOUR", help="Film side: a word, #hex or L,a,b."),
-    ] = None,
+    on: Annotated[str, option("--on", "BASE", "What the film is on.")] = "glass",
+    seen: Annotated[Texts, option("--seen", "COLOUR", "Film side: a word, #hex or L,a,b.")] = None,
     behind: Annotated[
-        list[str] | None,
-        typer.Option("--behind", metavar="COLOUR", help="Seen from behind, through the base."),
+        Texts, option("--behind", "COLOUR", "Seen from behind, through the base.")
     ] = None,
     through: Annotated[
-        list[str] | None,
-        typer.Option("--through", metavar="LIGHT", help="opaque, dim, clear, 'OD 2.4', a colour."),
+        Texts, option("--through", "LIGHT", "opaque, dim, clear, 'OD 2.4', a colour.")
     ] = None,
     finish: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--finish", metavar="LOOK", help="mirror, glossy, satin, dull, sooty, rainbow or black."
-        ),
+        Texts,
+        option("--finish", "LOOK", "mirror, glossy, satin, dull, sooty, rainbow or black."),
     ] = None,
     ohms: Annotated[
-        Text, typer.Option("--ohms", metavar="READING", help="open, 120ohm or 35ohm/sq.")
+        Text, option("--ohms", "READING", "open, 120ohm or 35ohm/sq.", panel=METER)
     ] = None,
     strip: Annotated[
         Text,
-        typer.Option("--strip", metavar="LxW", help="Film between the contacts, as in 30mmx5mm."),
+        option("--strip", "LxW", "Film between the contacts, as in 30mmx5mm.", panel=METER),
     ] = None,
     four_point: Annotated[
         Text,
-        typer.Option(
+        option(
             "--four-point",
-            metavar="FACTOR",
-            help="Four points in a row: factor to ohms per square, 'wide', or their spacing.",
+            "FACTOR",
+            "Four points in a row: factor to ohms per square, 'wide', or their spacing.",
+            panel=METER,
         ),
     ] = None,
     mass_gain: Annotated[
-        Text, typer.Option("--mass-gain", metavar="MASS", help="Mass gained, as in 0.35mg.")
+        Text, option("--mass-gain", "MASS", "Mass gained, as in 0.35mg.", panel=METER)
     ] = None,
     area: Annotated[
-        Text, typer.Option("--area", metavar="AREA", help="Area that gained it, as in 12cm2.")
+        Text, option("--area", "AREA", "Area that gained it, as in 12cm2.", panel=METER)
     ] = None,
     wipe: Annotated[
-        Text, typer.Option("--wipe", metavar="EFFECT", help="A dry pad: off, smears or stays.")
+        Text, option("--wipe", "EFFECT", "A dry pad: off, smears or stays.", panel=TESTS)
     ] = None,
     scratch: Annotated[
         Text,
-        typer.Option("--scratch", metavar="EFFECT", help="A wooden stick marks it: easy or hard."),
+        option("--scratch", "EFFECT", "A wooden stick marks it: easy or hard.", panel=TESTS),
     ] = None,
     warmed: Annotated[
         Text,
-        typer.Option("--warmed", metavar="EFFECT", help="Gentle heating in air: changes or same."),
+        option("--warmed", "EFFECT", "Gentle heating in air: changes or same.", panel=TESTS),
     ] = None,
     guess: Annotated[
-        Text, typer.Option("--guess", metavar="THICKNESS", help="Thickness it was meant to have.")
+        Text, option("--guess", "THICKNESS", "Thickness it was meant to have.", panel=TESTS)
     ] = None,
     pressure: Annotated[
         Text,
-        typer.Option(
-            "--pressure", metavar="PRESSURE", help="In the chamber while it grew, as in 3e-5mbar."
+        option(
+            "--pressure", "PRESSURE", "In the chamber while it grew, as in 3e-5mbar.", panel=TESTS
         ),
     ] = None,
     rate: Annotated[
-        Text, typer.Option("--rate", metavar="RATE", help="At which it grew, as in 0.5nm/s.")
-    ] = None,
-    how: Annotated[
-        Text,
-        typer.Option(
-            "--how", metavar="KIND", help="Kind of reading: word, photo, card or instrument."
-        ),
+        Text, option("--rate", "RATE", "How fast it grew, as in 0.5nm/s.", panel=TESTS)
     ] = None,
     expect: Annotated[
-        Text,
-        typer.Option("--expect", metavar="FILM", help="Instead: what 'Ti 80nm / glass' shows."),
+        Text, option("--expect", "FILM", "Instead: what 'Ti 80nm / glass' shows.")
     ] = None,
-    seed: Seed = 1,
+    how: How = None,
     light: Light = "D65",
     observer: Observer = 2,
+    seed: Seed = 1,
     chart: Chart = None,
     report: Report = None,
     as_json: AsJson = False,
@@ -114,10 +100,7 @@ def assay(
     """
     from ..optics.assay.assay import assay as weigh
     from ..optics.errors import InputError
-    from ..optics.report.style import check_chart_name
 
-    if chart is not None:
-        check_chart_name(chart)
     viewing = parse_viewing(light, observer)
     noticed: dict[str, Any] = {
         "seen": seen, "behind": behind, "through": through, "finish": finish, "ohms": ohms,
@@ -134,6 +117,4 @@ def assay(
         **noticed, strip=strip, four_point=four_point, area=area, pressure=pressure, rate=rate,
         how=how, metal=metal, on=on, conditions=viewing, seed=seed,
     )  # fmt: skip
-    answer(verdict, as_json, chart, report)
-    if not verdict.fits:
-        raise typer.Exit(EXIT_NO_TRUST)
+    answer(verdict, as_json, chart, report, trusted=verdict.fits)

@@ -8,34 +8,32 @@ from typing import Annotated
 import typer
 
 from .options import (
-    EXIT_NO_TRUST,
     AsJson,
     Chart,
+    File,
     Light,
     Observer,
     Report,
     Seed,
+    Text,
     answer,
+    option,
     parse_viewing,
-)
+)  # fmt: skip
 from .streams import say
 
 
 def coupons(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="CSV of heats and what came out.")],
     save: Annotated[
-        Path | None,
-        typer.Option("--save", metavar="FILE", help="Write the kiln as JSON for 'tint --coupons'."),
+        File, option("--save", "FILE", "Write the kiln as JSON for 'tint --coupons'.")
     ] = None,
     kiln: Annotated[
-        str | None,
-        typer.Option(
-            "--kiln", metavar="NAME", help="Which kiln of the file; the first by default."
-        ),
+        Text, option("--kiln", "NAME", "Which kiln of the file; the first by default.")
     ] = None,
-    seed: Seed = 1,
     light: Light = "D65",
     observer: Observer = 2,
+    seed: Seed = 1,
     chart: Chart = None,
     report: Report = None,
     as_json: AsJson = False,
@@ -45,20 +43,15 @@ def coupons(
     The file has a head, metal,temperature_C,time_min and one of word, hex, Lab or thickness_nm;
     sd, how, id, kiln and profile (in place of temperature and time) may be added.
 
-    Needs: a file of test pieces. Then: oxhue coupons pieces.csv --save kiln.json
+    Example: oxhue coupons docs/examples/pieces.csv
     """
     from ..optics.files.atomic import write_atomically
-    from ..optics.report.style import check_chart_name
     from ..optics.tint.calibrate import coupons as learn_kiln
     from ..optics.tint.kiln import format_kiln
 
-    if chart is not None:
-        check_chart_name(chart)
     learned = learn_kiln(file, kiln=kiln, conditions=parse_viewing(light, observer), seed=seed)
     if save is not None:
         text = format_kiln(learned.fitted)
         write_atomically(save, lambda stream: stream.write(text.encode("utf-8")))
         say(f"kiln written: {save}")
-    answer(learned, as_json, chart, report)
-    if not learned.fits:
-        raise typer.Exit(EXIT_NO_TRUST)
+    answer(learned, as_json, chart, report, trusted=learned.fits)

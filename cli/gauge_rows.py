@@ -38,9 +38,10 @@ class ManyQuestion:
 
 
 def gauge_rows(
-    films: list[str],
+    film: str,
     on: str,
     asked: ManyQuestion,
+    *,
     range_nm: tuple[float, float],
     viewing: ViewingConditions,
     seed: int,
@@ -59,7 +60,7 @@ def gauge_rows(
     if asked.one_piece:
         with waited:
             piece = gauge_one_piece(
-                films,
+                film,
                 on,
                 readings,
                 between_nm=range_nm,
@@ -68,21 +69,23 @@ def gauge_rows(
                 in_a_row=asked.in_a_row,
                 seed=seed,
             )
-        _leave(piece, asked, report)
-        if not piece.converged:
-            raise typer.Exit(EXIT_NO_TRUST)
+        _leave(piece, asked, report, trusted=piece.converged)
         return
     if asked.rising or asked.in_a_row:
         raise InputError("--rising and --in-a-row go with --one-piece")
     with waited as tell:
         found = gauge_many(
-            films, on, readings, between_nm=range_nm, conditions=viewing, seed=seed, report=tell
+            film, on, readings, between_nm=range_nm, conditions=viewing, seed=seed, report=tell
         )
     _leave(found, asked, report)
 
 
 def _leave(
-    found: ManyEstimates | PieceEstimate, asked: ManyQuestion, report: ReportTo | None
+    found: ManyEstimates | PieceEstimate,
+    asked: ManyQuestion,
+    report: ReportTo | None,
+    *,
+    trusted: bool = True,
 ) -> None:
     """The answer in the form asked for; rows leave one by one, so that no reader holds all."""
     if asked.as_csv:
@@ -95,4 +98,7 @@ def _leave(
             json.dump(row.to_dict(), sys.stdout, ensure_ascii=escaped, allow_nan=False)
             sys.stdout.write("\n")
     else:
-        answer(found, asked.as_json, report=report)
+        answer(found, asked.as_json, report=report, trusted=trusted)
+        return
+    if not trusted:
+        raise typer.Exit(EXIT_NO_TRUST)

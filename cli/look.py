@@ -4,22 +4,32 @@ from __future__ import annotations
 
 from typing import Annotated
 
-import typer
-
-from .options import Angle, AsJson, Chart, Light, Observer, Report, answer, parse_viewing
+from .options import (
+    SEEN_UNDER,
+    Angle,
+    AsJson,
+    Chart,
+    Light,
+    Observer,
+    Report,
+    StackText,
+    answer,
+    option,
+    parse_viewing,
+)  # fmt: skip
 
 
 def look(
-    stack: Annotated[str, typer.Argument(metavar="STACK", help="Layers from the light inward.")],
+    stack: StackText,
     side: Annotated[
-        str, typer.Option("--from", metavar="SIDE", help="Side looked at: front or back.")
+        str, option("--from", "SIDE", "Side looked at: front or back.", panel=SEEN_UNDER)
     ] = "front",
-    spectrum: Annotated[
-        bool, typer.Option("--spectrum", help="Add R and T over wavelength to the JSON.")
-    ] = False,
     angle: Angle = "0",
     light: Light = "D65",
     observer: Observer = 2,
+    spectrum: Annotated[
+        bool, option("--spectrum", None, "Add R and T over wavelength to the JSON.")
+    ] = False,
     chart: Chart = None,
     report: Report = None,
     as_json: AsJson = False,
@@ -31,11 +41,8 @@ def look(
     from dataclasses import replace
 
     from ..optics.look.look import look as look_at
-    from ..optics.report.style import check_chart_name
     from ..optics.units import parse_quantity
 
-    if chart is not None:
-        check_chart_name(chart)
     drawn = chart is not None or report is not None
     seen = look_at(
         stack,

@@ -8,61 +8,55 @@ from typing import Annotated
 import typer
 
 from .options import (
-    EXIT_NO_TRUST,
     AsJson,
+    Bare,
+    Between,
+    Doubt,
     Film,
     How,
     Light,
     Observer,
     On,
     Report,
+    Text,
+    Texts,
+    White,
     answer,
+    option,
     parse_viewing,
     show_progress,
-)
+)  # fmt: skip
 
 
 def map_(
     photo: Annotated[Path, typer.Argument(metavar="PHOTO", help="A photo of the piece.")],
     film: Film,
     on: On,
-    out: Annotated[
-        Path, typer.Option("--out", metavar="DIR", help="Folder the files go to.")
-    ] = Path("oxhue-map"),
-    white: Annotated[
-        str | None, typer.Option("--white", metavar="X,Y,W,H", help="Where a white card is.")
-    ] = None,
-    bare: Annotated[
-        str | None, typer.Option("--bare", metavar="X,Y,W,H", help="Where the metal is bare.")
-    ] = None,
+    white: White = None,
+    bare: Bare = None,
     known_places: Annotated[
-        list[str] | None,
-        typer.Option("--at", metavar="X,Y=NM", help="A place of known thickness: 812,300=45nm."),
+        Texts, option("--at", "X,Y=NM", "A place of known thickness: 812,300=45nm.")
     ] = None,
+    between: Between = "0..250nm",
     profile: Annotated[
-        str | None,
-        typer.Option("--profile", metavar="X1,Y1,X2,Y2", help="Line to draw the thickness along."),
+        Text, option("--profile", "X1,Y1,X2,Y2", "Line to draw the thickness along.")
     ] = None,
+    out: Annotated[Path, option("--out", "DIR", "Folder for the files.")] = Path("oxhue-map"),
     numbers: Annotated[
-        str,
-        typer.Option("--numbers", metavar="KIND", help="Kind of the file of numbers: tiff or npz."),
+        str, option("--numbers", "KIND", "Kind of the file of numbers: tiff or npz.")
     ] = "tiff",
     how: How = None,
-    doubt: Annotated[
-        list[str] | None,
-        typer.Option("--doubt", metavar="NAME=VALUE", help="Set a doubt, as in glare=0.1."),
-    ] = None,
-    between: Annotated[
-        str, typer.Option("--between", metavar="RANGE", help="Thickness known to lie in.")
-    ] = "0..250nm",
     light: Light = "D65",
     observer: Observer = 2,
+    doubt: Doubt = None,
     report: Report = None,
     as_json: AsJson = False,
 ) -> None:
     """Thickness of every pixel of a photo of a tinted piece.
 
-    Needs: a photo. Writes numbers, a picture in false colours, a histogram and a summary.
+    Writes numbers, a picture in false colours, a histogram and a summary.
+
+    Example: oxhue map docs/examples/dial.jpg --film TiO2 --on Ti --white 740,80,140,140
     """
     from ..optics.inference.uncertainty import parse_uncertainty
     from ..optics.thickness_map.map_files import write_map
@@ -85,6 +79,4 @@ def map_(
         )
     # write_map names the kinds of numbers it takes, and parse_whole_numbers gives four.
     written = write_map(field, out, numbers=numbers, line=line)  # type: ignore[arg-type]
-    answer(written, as_json, report=report)
-    if not written.share_fitted:
-        raise typer.Exit(EXIT_NO_TRUST)
+    answer(written, as_json, report=report, trusted=bool(written.share_fitted))

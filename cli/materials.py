@@ -6,17 +6,15 @@ from typing import Annotated
 
 import typer
 
-from . import completing
-from .options import AsJson, Chart, Report, answer
+from .completing import complete_materials
+from .options import AsJson, Chart, Report, Text, answer
 
 
 def materials(
     name: Annotated[
-        str | None,
+        Text,
         typer.Argument(
-            metavar="NAME",
-            help="A material such as TiO2.",
-            autocompletion=completing.complete_materials,
+            metavar="NAME", help="A material such as TiO2.", autocompletion=complete_materials
         ),
     ] = None,
     chart: Chart = None,
@@ -29,10 +27,7 @@ def materials(
     """
     from ..optics.data_sets.result import describe_materials
     from ..optics.errors import InputError
-    from ..optics.report.style import check_chart_name
 
-    if chart is not None:
-        check_chart_name(chart)
-        if name is None:
-            raise InputError("a chart shows one material; name it, as in 'oxhue materials TiO2'")
+    if chart is not None and name is None:
+        raise InputError("a chart shows one material; name it, as in 'oxhue materials TiO2'")
     answer(describe_materials(name), as_json, chart, report)

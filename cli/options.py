@@ -7,13 +7,12 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from . import completing
-from .reporting import Report as Report
-from .reporting import ReportTo, write_document
+from .reporting import ReportTo, report_to, write_document
 from .streams import say, writes_utf8
 
 if TYPE_CHECKING:
@@ -24,59 +23,122 @@ EXIT_BAD_INPUT = 2
 EXIT_NO_TRUST = 3
 EXIT_INTERRUPTED = 130
 
-AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON object and nothing else.")]
-Chart = Annotated[
-    Path | None,
-    typer.Option("--chart", metavar="FILE", help="Write a chart, .png, .svg or .pdf."),
-]
-Light = Annotated[
-    str,
-    typer.Option(
-        "--light",
-        metavar="LIGHT",
-        help="Light it is seen under: D65, D50, A, FL2, LED-B3 ...",
-        autocompletion=completing.complete_lights,
-    ),
-]
+PHOTO = "Places on a photo"
+SEEN_UNDER = "How it is looked at"
+CONTROL = "Precision and work"
+OUTPUT = "How the answer leaves"
+PLACE = "X,Y,W,H"
+
+
+def option(
+    name: str,
+    metavar: str | None,
+    help: str,
+    *,
+    panel: str | None = None,
+    complete: Callable[[str], list[str]] | None = None,
+) -> Any:
+    """An option by its name, what belongs after it (None for a flag) and its help."""
+    return typer.Option(
+        name, metavar=metavar, help=help, rich_help_panel=panel, autocompletion=complete
+    )
+
+
+def _check_chart(path: Path | None) -> Path | None:
+    """Refuse a chart that cannot be drawn before any work is done."""
+    if path is not None:
+        from ..optics.report.style import check_chart_name
+
+        check_chart_name(path)
+    return path
+
+
+Text = str | None
+Texts = list[str] | None
+File = Path | None
+StackText = Annotated[str, typer.Argument(metavar="STACK", help="Layers from the light inward.")]
 Film = Annotated[
     str,
-    typer.Option(
+    option(
         "--film",
-        metavar="MATERIAL",
-        help="What the film may be; several parted by commas.",
-        autocompletion=completing.complete_materials,
+        "MATERIAL",
+        "What the film may be; several separated by commas.",
+        complete=completing.complete_materials,
     ),
 ]
 On = Annotated[
     str,
-    typer.Option(
-        "--on",
-        metavar="BASE",
-        help="What it lies on.",
-        autocompletion=completing.complete_materials,
-    ),
+    option("--on", "BASE", "What the film is on.", complete=completing.complete_materials),
 ]
+White = Annotated[
+    Text, option("--white", PLACE, "Where a white card is on the photo.", panel=PHOTO)
+]
+Bare = Annotated[Text, option("--bare", PLACE, "Where bare metal is on the photo.", panel=PHOTO)]
+Between = Annotated[str, option("--between", "RANGE", "Range the thickness is known to lie in.")]
 How = Annotated[
-    str | None,
-    typer.Option(
+    Text,
+    option(
         "--how",
-        metavar="KIND",
-        help="Kind of reading: word, photo, card or instrument.",
-        autocompletion=completing.complete_ways,
-    ),
-]
-Observer = Annotated[
-    int, typer.Option("--observer", metavar="DEG", help="Field of view, 2 or 10 degrees.")
-]
-Seed = Annotated[int, typer.Option("--seed", metavar="N", help="Seed of the simulations.")]
-Cluster = Annotated[
-    str | None,
-    typer.Option(
-        "--cluster", metavar="ADDRESS", help="Work on a Dask cluster: tcp://host:port of it."
+        "KIND",
+        "Kind of reading: word, photo, card or instrument.",
+        panel=SEEN_UNDER,
+        complete=completing.complete_ways,
     ),
 ]
 Angle = Annotated[
-    str, typer.Option("--angle", metavar="DEG", help="Angle from square on, 0 to 90 degrees.")
+    str,
+    option("--angle", "DEG", "Angle of view: 0 is straight on, up to 90.", panel=SEEN_UNDER),
+]
+Light = Annotated[
+    str,
+    option(
+        "--light",
+        "LIGHT",
+        "D65 (daylight), A (bulb), FL2 (office tube), LED-B3 (white LED) ...",
+        panel=SEEN_UNDER,
+        complete=completing.complete_lights,
+    ),
+]
+Observer = Annotated[
+    int, option("--observer", "DEG", "Field of view, 2 or 10 degrees.", panel=SEEN_UNDER)
+]
+Doubt = Annotated[
+    Texts,
+    option(
+        "--doubt",
+        "NAME=VALUE",
+        "Size of one source of error, such as glare=0.1; a wrong name lists them all.",
+        panel=CONTROL,
+    ),
+]
+Seed = Annotated[int, option("--seed", "N", "Seed of the simulations.", panel=CONTROL)]
+Cluster = Annotated[
+    Text,
+    option("--cluster", "ADDRESS", "Work on the Dask cluster at tcp://host:port.", panel=CONTROL),
+]
+AsJson = Annotated[
+    bool, option("--json", None, "Print one JSON object and nothing else.", panel=OUTPUT)
+]
+Chart = Annotated[
+    File,
+    typer.Option(
+        "--chart",
+        metavar="FILE",
+        callback=_check_chart,
+        help="Write a chart, .png, .svg or .pdf.",
+        rich_help_panel=OUTPUT,
+    ),
+]
+Report = Annotated[
+    ReportTo | None,
+    typer.Option(
+        "--report",
+        metavar="FILE",
+        parser=Path,
+        callback=report_to,
+        help="Write the answer as a page to print, .html.",
+        rich_help_panel=OUTPUT,
+    ),
 ]
 
 
@@ -85,16 +147,6 @@ def parse_viewing(light: str, observer: int) -> ViewingConditions:
     from ..optics.colour.conditions import ViewingConditions
 
     return ViewingConditions(light, observer)
-
-
-def split_films(text: str) -> list[str]:
-    """The films of ``--film``, parted by commas."""
-    from ..optics.errors import InputError
-
-    films = [name.strip() for name in text.split(",")]
-    if not all(films):
-        raise InputError(f"--film {text!r} names an empty film; part films by single commas")
-    return films
 
 
 @contextmanager
@@ -139,10 +191,12 @@ def answer(
     report: ReportTo | None = None,
     *,
     listed: Result | None = None,
+    trusted: bool = True,
 ) -> None:
     """Write the chart and the report if wanted, then the answer to stdout as JSON or as text.
 
-    ``listed`` is what the JSON lists, where it is less than what charts need.
+    ``listed`` is what the JSON lists, where it is less than what charts need. An answer that
+    cannot be trusted ends the program with exit code 3.
     """
     # Refused, if it is, before any file is written.
     data = (listed or result).to_dict() if as_json else {}
@@ -155,11 +209,13 @@ def answer(
     if as_json:
         json.dump(data, sys.stdout, ensure_ascii=not writes_utf8(sys.stdout), allow_nan=False)
         sys.stdout.write("\n")
-        return
-    from ..optics.report.terminal import console, print_document
+    else:
+        from ..optics.report.terminal import console, print_document
 
-    print_document(result.document(), console(), more="--report FILE.html prints them")
-    if chart is not None:
-        say(f"chart written: {chart}")
-    if report is not None:
-        say(f"report written: {report.path}")
+        print_document(result.document(), console(), more="--report FILE.html prints them")
+        if chart is not None:
+            say(f"chart written: {chart}")
+        if report is not None:
+            say(f"report written: {report.path}")
+    if not trusted:
+        raise typer.Exit(EXIT_NO_TRUST)

@@ -7,29 +7,27 @@ from typing import Annotated
 
 import typer
 
+from .options import option
+
 
 def page(
     port: Annotated[
-        int,
-        typer.Option("--port", metavar="N", help="Port to listen on; any that is free by default."),
+        int, option("--port", "N", "Port to listen on; any that is free by default.")
     ] = 0,
     host: Annotated[
         str,
-        typer.Option(
-            "--host",
-            metavar="ADDRESS",
-            help="Address to listen on; only this machine reaches 127.0.0.1.",
-        ),
+        option("--host", "ADDRESS", "Address to listen on; only this machine reaches 127.0.0.1."),
     ] = "127.0.0.1",
     no_open: Annotated[
-        bool, typer.Option("--no-open", help="Do not open the browser; only print the address.")
+        bool, option("--no-open", None, "Do not open the browser; only print the address.")
     ] = False,
 ) -> None:
     """A local page for all questions: layers to drag, sliders, photos to click on.
 
     Prints the address with the key of this run. Nothing leaves this machine. Ctrl-C ends it.
+    From a phone in the same network: --host 0.0.0.0
 
-    Needs: a browser. To use it from a phone in the same network: oxhue page --host 0.0.0.0
+    Example: oxhue page
     """
     from ..page.serve import is_loopback, open_listener, serve
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import sys
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING
 
 import typer
 
@@ -24,7 +24,7 @@ class ReportTo:
     context: typer.Context
 
 
-def _report_to(context: typer.Context, path: Path | None) -> ReportTo | None:
+def report_to(context: typer.Context, path: Path | None) -> ReportTo | None:
     """Refuse a report that cannot be written before any work is done."""
     from ..optics.errors import InputError
 
@@ -37,18 +37,6 @@ def _report_to(context: typer.Context, path: Path | None) -> ReportTo | None:
     if not path.parent.is_dir():
         raise InputError(f"cannot write {str(path)!r}: its folder does not exist")
     return ReportTo(path, context)
-
-
-Report = Annotated[
-    ReportTo | None,
-    typer.Option(
-        "--report",
-        metavar="FILE",
-        parser=Path,
-        callback=_report_to,
-        help="Write the answer as a page to print, .html.",
-    ),
-]
 
 
 def write_document(report: ReportTo, document: Document) -> None:

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Annotated
 
-import typer
-
 from .options import (
     Angle,
     AsJson,
@@ -13,121 +11,96 @@ from .options import (
     Light,
     Observer,
     Report,
+    StackText,
+    Text,
+    Texts,
     answer,
+    option,
     parse_viewing,
     show_progress,
-)
+)  # fmt: skip
 
 if TYPE_CHECKING:
     from ..optics.deposition.residual_gas import Getter
 
 
+GEOMETRY, SOURCE, GAS = "Where the piece is", "The source in detail", "The gas in the chamber"
+
+
 def sheet(
-    stack: Annotated[str, typer.Argument(metavar="STACK", help="Layers from the light inward.")],
-    source: Annotated[
-        str, typer.Option("--source", metavar="KIND", help="point, plane, wire, boat or sputter.")
-    ],
-    distance: Annotated[
-        str, typer.Option("--distance", metavar="LENGTH", help="From source to piece: 30cm.")
-    ],
+    stack: StackText,
+    source: Annotated[str, option("--source", "KIND", "point, plane, wire, boat or sputter.")],
+    distance: Annotated[str, option("--distance", "LENGTH", "From source to piece: 30cm.")],
     rate: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--rate",
-            metavar="RATE",
-            help="Growth on the piece, 1nm/s by default; Al=10nm/s for one.",
-        ),
+        Texts,
+        option("--rate", "RATE", "Growth on the piece, 1nm/s by default; Al=10nm/s for one."),
     ] = None,
     pressure: Annotated[
-        str,
-        typer.Option(
-            "--pressure", metavar="PRESSURE", help="Of the residual gas, without working gas."
-        ),
+        str, option("--pressure", "PRESSURE", "Of the residual gas, without working gas.")
     ] = "1e-5mbar",
-    size: Annotated[
-        str, typer.Option("--size", metavar="LENGTH", help="50mm across, or 25x75mm.")
-    ] = "50mm",
+    size: Annotated[str, option("--size", "LENGTH", "50mm across, or 25x75mm.")] = "50mm",
     made: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--made", metavar="STEP", help="A step as it came out: '1:Al 92nm' or 1:gauge.json."
-        ),
+        Texts, option("--made", "STEP", "A step as it came out: '1:Al 92nm' or 1:gauge.json.")
+    ] = None,
+    tooling: Annotated[
+        str, option("--tooling", "FACTOR", "Factor, or measured over computed: 99nm/90nm.")
+    ] = "1",
+    witness: Annotated[
+        Text, option("--witness", "BASE", "Witness slide, if not like the piece: glass.")
+    ] = None,
+    every_nm: Annotated[
+        Text,
+        option("--every", "THICKNESS", "Interval between looks inside a layer: 10nm."),
     ] = None,
     offset: Annotated[
-        str, typer.Option("--offset", metavar="LENGTH", help="Piece off the axis.")
+        str, option("--offset", "LENGTH", "Distance of the piece from the axis.", panel=GEOMETRY)
     ] = "0mm",
     tilt: Annotated[
-        str, typer.Option("--tilt", metavar="DEG", help="Face turned to the axis, degrees.")
+        str, option("--tilt", "DEG", "Face turned to the axis, degrees.", panel=GEOMETRY)
     ] = "0",
     turning: Annotated[
-        bool, typer.Option("--turning", help="The piece turns about its own middle.")
+        bool, option("--turning", None, "The piece turns about its own middle.", panel=GEOMETRY)
     ] = False,
     focus: Annotated[
         float,
-        typer.Option("--focus", metavar="N", help="Exponent of the cosine of a plane or boat."),
+        option("--focus", "N", "Exponent of the cosine of a plane or boat.", panel=SOURCE),
     ] = 1.0,
     ring: Annotated[
         str,
-        typer.Option(
-            "--ring", metavar="LENGTH", help="Diameter of the ring worn into a sputter target."
+        option(
+            "--ring", "LENGTH", "Diameter of the ring worn into a sputter target.", panel=SOURCE
         ),
     ] = "0mm",
     area: Annotated[
-        str | None,
-        typer.Option(
-            "--area", metavar="AREA", help="Hot surface that gives vapour; 1cm2 by default."
-        ),
+        Text,
+        option("--area", "AREA", "Hot surface that gives vapour; 1cm2 by default.", panel=SOURCE),
     ] = None,
     wire: Annotated[
-        str | None,
-        typer.Option("--wire", metavar="METAL", help="Metal of the wire: W, Mo, Ta or Ti."),
+        Text, option("--wire", "METAL", "Metal of the wire: W, Mo, Ta or Ti.", panel=SOURCE)
     ] = None,
     wire_diameter: Annotated[
-        str, typer.Option("--wire-diameter", metavar="LENGTH", help="0.8mm.")
+        str, option("--wire-diameter", "LENGTH", "Thickness of the wire.", panel=SOURCE)
     ] = "0.8mm",
     wire_length: Annotated[
-        str, typer.Option("--wire-length", metavar="LENGTH", help="Heated, 50mm.")
+        str, option("--wire-length", "LENGTH", "Length of the heated wire.", panel=SOURCE)
     ] = "50mm",
     current: Annotated[
-        str | None,
-        typer.Option("--current", metavar="CURRENT", help="A current you mean to use: 25A."),
+        Text, option("--current", "CURRENT", "A current you mean to use: 25A.", panel=SOURCE)
     ] = None,
-    tooling: Annotated[
-        str,
-        typer.Option(
-            "--tooling", metavar="FACTOR", help="Factor, or measured over computed: 99nm/90nm."
-        ),
-    ] = "1",
     gas: Annotated[
         str,
-        typer.Option("--gas", metavar="GAS", help="What is left: water (unbaked) or air (leak)."),
+        option("--gas", "GAS", "What is left: water (unbaked) or air (leak).", panel=GAS),
     ] = "water",
     plastic: Annotated[
-        bool, typer.Option("--plastic", help="Plastic masks, tape or parts near the piece.")
+        bool, option("--plastic", None, "Plastic masks, tape or parts near the piece.", panel=GAS)
     ] = False,
     getter: Annotated[
-        str | None,
-        typer.Option(
-            "--getter", metavar="AREA", help="Wall coated by a sacrificial titanium run: 0.3m2."
-        ),
+        Text,
+        option("--getter", "AREA", "Wall coated by a sacrificial titanium run: 0.3m2.", panel=GAS),
     ] = None,
     pumping: Annotated[
-        str | None,
-        typer.Option(
-            "--pumping", metavar="SPEED", help="Pumping speed, needed with --getter: 50l/s."
-        ),
-    ] = None,
-    witness: Annotated[
-        str | None,
-        typer.Option(
-            "--witness", metavar="BASE", help="Witness slide, if not like the piece: glass."
-        ),
-    ] = None,
-    every_nm: Annotated[
-        str | None,
-        typer.Option(
-            "--every", metavar="THICKNESS", help="Interval between looks inside a layer: 10nm."
-        ),
+        Text,
+        option("--pumping", "SPEED", "Pumping speed, needed with --getter: 50l/s.", panel=GAS),
     ] = None,
     angle: Angle = "0",
     light: Light = "D65",
@@ -146,7 +119,6 @@ def sheet(
     from ..optics.deposition.geometry import Placement, Source
     from ..optics.deposition.residual_gas import Chamber
     from ..optics.deposition.setup import Heater, Setup
-    from ..optics.report.style import check_chart_name
     from ..optics.run_sheet.inputs import parse_piece, parse_tooling
     from ..optics.run_sheet.run_sheet import run_sheet
     from ..optics.units import parse_quantity
@@ -157,8 +129,6 @@ def sheet(
     def read_if(text: str | None, dimension: str, option: str) -> float | None:
         return None if text is None else read(text, dimension, option)
 
-    if chart is not None:
-        check_chart_name(chart)
     setup = Setup(
         Source(
             source,  # type: ignore[arg-type]  # it names the kinds it takes

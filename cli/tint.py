@@ -8,19 +8,21 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from . import completing
+from .completing import complete_metals
 from .options import (
-    EXIT_NO_TRUST,
     Angle,
     AsJson,
     Chart,
+    File,
     Light,
     Observer,
     Report,
     Seed,
+    Text,
     answer,
+    option,
     parse_viewing,
-)
+)  # fmt: skip
 
 if TYPE_CHECKING:
     from ..optics.colour.conditions import ViewingConditions
@@ -29,6 +31,7 @@ if TYPE_CHECKING:
     from ..optics.tint.kiln import Kiln
     from .reporting import ReportTo
 
+HEAT, WANT = "What is done to it", "Which heat gives a colour"
 _AMBIENT_C = 20.0
 _PLATE_PLACES = 11
 
@@ -44,9 +47,9 @@ class _TintOptions:
     report: ReportTo | None
     as_json: bool
 
-    def answer(self, found: Result) -> None:
+    def answer(self, found: Result, trusted: bool = True) -> None:
         """Let an answer leave in the form asked for."""
-        answer(found, self.as_json, self.chart, self.report)
+        answer(found, self.as_json, self.chart, self.report, trusted=trusted)
 
 
 def tint(
@@ -55,46 +58,52 @@ def tint(
         typer.Argument(
             metavar="METAL",
             help="Ti, steel, stainless, Cu, Si ...",
-            autocompletion=completing.complete_metals,
+            autocompletion=complete_metals,
         ),
     ],
     at: Annotated[
-        str | None,
-        typer.Option("--at", metavar="TEMPERATURE", help="450C; 250..450C for a gradient."),
+        Text,
+        option(
+            "--at", "TEMPERATURE", "Temperature, as in 450C; 250..450C along a plate.", panel=HEAT
+        ),
     ] = None,
-    for_: Annotated[str | None, typer.Option("--for", metavar="TIME", help="20min.")] = None,
-    profile: Annotated[
-        Path | None, typer.Option("--profile", metavar="FILE", help="CSV log of a thermocouple.")
+    for_: Annotated[
+        Text, option("--for", "TIME", "How long it is held, as in 20min.", panel=HEAT)
     ] = None,
     passing: Annotated[
-        str | None,
-        typer.Option("--pass", metavar="TIME", help="In place of --for: a flame passes in 20s."),
+        Text,
+        option("--pass", "TIME", "In place of --for: a flame passes in 20s.", panel=HEAT),
+    ] = None,
+    profile: Annotated[
+        File,
+        option("--profile", "FILE", "In place of both: the log of a thermocouple.", panel=HEAT),
     ] = None,
     volts: Annotated[
-        str | None, typer.Option("--volts", metavar="VOLTS", help="Anodised to 25V, no heat.")
+        Text, option("--volts", "VOLTS", "Anodised to 25V, with no heat.", panel=HEAT)
     ] = None,
     want: Annotated[
-        str | None,
-        typer.Option("--want", metavar="COLOUR", help="Recipes for a word, #hex or L,a,b."),
+        Text,
+        option("--want", "COLOUR", "Recipes for this word, #hex or L,a,b.", panel=WANT),
     ] = None,
     anodise: Annotated[
-        bool, typer.Option("--anodise", help="With --want: volts in place of heats.")
+        bool, option("--anodise", None, "With --want: volts in place of heats.", panel=WANT)
     ] = False,
     along: Annotated[
-        str | None,
-        typer.Option("--along", metavar="LENGTH", help="A plate; --want 'straw to blue' over it."),
+        Text,
+        option(
+            "--along", "LENGTH", "Length of a plate; --want 'straw to blue' over it.", panel=WANT
+        ),
     ] = None,
     film: Annotated[
-        str | None, typer.Option("--film", metavar="THICKNESS", help="The metal is a film of 80nm.")
+        Text, option("--film", "THICKNESS", "The metal is a film this thick, as in 80nm.")
     ] = None,
     coupons: Annotated[
-        Path | None,
-        typer.Option("--coupons", metavar="FILE", help="A kiln saved by 'oxhue coupons --save'."),
+        File, option("--coupons", "FILE", "A kiln saved by 'oxhue coupons --save'.")
     ] = None,
     angle: Angle = "0",
-    seed: Seed = 1,
     light: Light = "D65",
     observer: Observer = 2,
+    seed: Seed = 1,
     chart: Chart = None,
     report: Report = None,
     as_json: AsJson = False,
@@ -104,12 +113,9 @@ def tint(
     Example: oxhue tint Ti --at 450C --for 20min
     """
     from ..optics.errors import InputError
-    from ..optics.report.style import check_chart_name
     from ..optics.tint.kiln import load_kiln
     from ..optics.units import parse_quantity
 
-    if chart is not None:
-        check_chart_name(chart)
     kiln = None if coupons is None else load_kiln(coupons)
     asked = _TintOptions(kiln, parse_viewing(light, observer), seed, chart, report, as_json)
     along_mm = None if along is None else parse_quantity(along, "length_nm", "--along") / 1e6
@@ -211,9 +217,7 @@ def _find_recipes(
             conditions=asked.viewing,
             seed=asked.seed,
         )
-    asked.answer(found)
-    if not found.recipes:
-        raise typer.Exit(EXIT_NO_TRUST)
+    asked.answer(found, trusted=bool(found.recipes))
 
 
 def _hold_plate(
