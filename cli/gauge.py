@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 from .gauge_rows import ManyQuestion, gauge_rows
 from .options import (
@@ -141,20 +141,19 @@ def gauge(
     if as_csv or as_lines or one_piece or rising or in_a_row:
         raise InputError("--csv, --lines, --one-piece, --rising and --in-a-row go with --readings")
 
-    def read(texts: Texts, view: str) -> list[Reading]:
-        # parse_reading names the views it takes.
+    def read(texts: Texts, view: Any = "front") -> list[Reading]:
         return [
-            parse_reading(text, how, angle=angle, settings=settings, view=view)  # type: ignore[arg-type]
+            parse_reading(text, how, angle=angle, settings=settings, view=view)
             for text in texts or []
         ]
 
-    looks = read(seen, "front") + read(through, "through") + read(behind, "back")
+    looks = read(seen) + read(through, "through") + read(behind, "back")
     if photo is not None:
         places = {"patch": patch, "white": white, "bare": bare}
         looks.append(_read_from_photo(photo, places, on, how, settings))
     elif patch or white or bare:
         raise InputError("--patch, --white and --bare are places on a photo: add --photo FILE")
-    earlier = read(before, "front")
+    earlier = read(before)
     with show_progress("tabulating the colours of all films in question"):
         estimate = estimate_thickness(
             film, on, looks, before=earlier, between_nm=range_nm, conditions=viewing, seed=seed
