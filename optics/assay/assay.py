@@ -59,22 +59,19 @@ def assay(
         Colours of the film side, from behind through the base; light through it (``opaque``,
         ``dim``, ``clear``, ``OD 2.4`` or a colour); finish (``mirror``, ``dull``, ``sooty`` ...).
     ohms : str or Observation
-    strip, four_point : str
-        ``open``, ``120ohm`` or ``35ohm/sq``; film between the contacts, as in ``30mmx5mm``; factor
-        of a four-point probe.
+        ``open``, ``120ohm`` or ``35ohm/sq``; with the film between the contacts as ``strip``, as
+        in ``30mmx5mm``, or the factor of a four-point probe as ``four_point``.
     mass_gain : str or Observation
-    area : str
-        Mass gained, as in ``0.35mg``, on an area such as ``12cm2``.
+        Mass gained, as in ``0.35mg``, on an ``area`` such as ``12cm2``.
     wipe, scratch, warmed, guess : str or Observation
         What a dry pad, a wooden stick and gentle heat do; the thickness that was meant.
     pressure, rate : str
         Residual gas and rate while it grew, as in ``3e-5mbar`` and ``0.5nm/s``.
     how : str
         Kind of colour reading: ``word``, ``photo``, ``card`` or ``instrument``.
-    metal : str
-        What was deposited, such as ``Ti``, or ``unknown``.
-    on : str
-        What it lies on, such as ``glass``, ``glass 1mm``, ``PET`` or ``steel``.
+    metal, on : str
+        What was deposited, such as ``Ti``, or ``unknown``; what it lies on, such as ``glass 1mm``,
+        ``PET`` or ``steel``.
     observations : sequence of Observation
         Further observations, made by hand.
     conditions : ViewingConditions or str, optional

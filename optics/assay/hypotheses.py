@@ -32,14 +32,11 @@ class FilmHypothesis:
 
     Attributes
     ----------
-    family : str
-        A key of the hypotheses in the data file, such as ``oxide``.
-    variant : str
-        Which of several kinds, such as ``anatase``; empty where there is one.
-    metal : str
-        The metal laid down; empty where none is in the film.
-    medium : str
-        The compound in our notation; empty for plain metal.
+    family, variant : str
+        A key of the hypotheses in the data file, such as ``oxide``, and which of several kinds,
+        such as ``anatase``.
+    metal, medium : str
+        The metal that was deposited, and the compound in our notation; empty where there is none.
     prior : float
         Probability before anything is seen; all suspects of a question sum to 1.
     films : int
@@ -56,21 +53,15 @@ class FilmHypothesis:
 
 @dataclass(frozen=True, eq=False)
 class Substrate:
-    """What the film lies on.
+    """What the film lies on, as given in ``text``.
 
     Attributes
     ----------
-    text : str
-        As given.
-    base : Base
-    clear : bool
-        Whether one can look through it and from behind.
-    conducts : bool
-        Whether it would short a meter on the film.
-    sigma_nm : tuple of float
-        Range of its roughness [nm].
-    body : tuple of float
-        Range of the share of light inside it that it throws back [-]; 0 for clear and metal.
+    clear, conducts : bool
+        Whether one can look through it and from behind; whether it would short a meter.
+    sigma_nm, body : tuple of float
+        Ranges of its roughness [nm], and of the share of light inside it that it throws back [-],
+        0 for clear and metal.
     """
 
     text: str
@@ -131,21 +122,20 @@ def list_hypotheses(metals: Sequence[str]) -> tuple[FilmHypothesis, ...]:
     metals : sequence of str
         One metal, or none: then the common ones, weighed as in the data file.
     """
-    known = data()["metal"]
+    known, nothing = data()["metal"], facts("nothing")
+    bare = FilmHypothesis("nothing", "", "", "", nothing["prior"], nothing["films"])
     if list(metals) == [CARBON]:
-        return _normalise([*_carbon_hypotheses("", 0.85, 1.0), *_no_film(0.15)])
-    if metals:
-        shares = {metal: 1.0 / len(metals) for metal in metals}
+        found = [*_carbon_hypotheses("", 0.85), replace(bare, prior=0.15)]
     else:
-        shares = {name: row["unknown"] for name, row in known.items() if "unknown" in row}
-    crowd = 1.0 if len(shares) == 1 else 1.6 / len(shares)
-    found = [
-        one for metal, share in shares.items() for one in _metal_hypotheses(metal, share, crowd)
-    ]
-    carbide = "Ti" if "Ti" in shares and metals else ""
-    found += _carbon_hypotheses(carbide, facts("carbon")["prior"], 1.0)
-    found += _no_film(facts("nothing")["prior"])
-    return _normalise(found)
+        shares = {metal: 1.0 / len(metals) for metal in metals} or {
+            name: row["unknown"] for name, row in known.items() if "unknown" in row
+        }
+        crowd = 1.0 if len(shares) == 1 else 1.6 / len(shares)
+        carbide = "Ti" if "Ti" in metals else ""
+        found = [one for metal in shares for one in _metal_hypotheses(metal, shares[metal], crowd)]
+        found += [*_carbon_hypotheses(carbide, facts("carbon")["prior"]), bare]
+    whole = sum(one.prior for one in found)
+    return tuple(replace(one, prior=one.prior / whole) for one in found)
 
 
 def prepare_substrate(on: str) -> Substrate:
@@ -222,8 +212,8 @@ def expansion(metal: str, oxide: str) -> tuple[float, float]:
 
 def _metal_hypotheses(metal: str, share: float, crowd: float) -> list[FilmHypothesis]:
     row, oxides = data()["metal"][metal], oxides_of(metal)
-    plain = [(name, "", "", 1.0) for name in ("metal", "thin metal", "islands", "black metal")]
-    plain.append(("loose film", "", "", 1.0))
+    always = ("metal", "thin metal", "islands", "black metal", "loose film")
+    plain = [(name, "", "", 1.0) for name in always]
     if oxides:
         likeliest = main_oxide(metal)
         plain += [("oxide skin", "", likeliest, 1.0), ("part oxidised", "", likeliest, 1.0)]
@@ -248,26 +238,16 @@ def _metal_hypotheses(metal: str, share: float, crowd: float) -> list[FilmHypoth
     ]  # fmt: skip
 
 
-def _carbon_hypotheses(carbide_metal: str, prior: float, crowd: float) -> list[FilmHypothesis]:
+def _carbon_hypotheses(carbide_metal: str, prior: float) -> list[FilmHypothesis]:
     kinds = {name: (row["medium"], row["weight"]) for name, row in data()["carbon"].items()}
     if carbide_metal:
         carbide = data()["metal"][carbide_metal]["carbide"]
         kinds[f"{carbide} carbide"] = (carbide, 0.15)
     whole = sum(weight for _, weight in kinds.values())
-    films = int(facts("carbon")["films"] * crowd)
     return [
-        FilmHypothesis("carbon", name, "", medium, prior * weight / whole, films)
+        FilmHypothesis("carbon", name, "", medium, prior * weight / whole, facts("carbon")["films"])
         for name, (medium, weight) in kinds.items()
     ]
-
-
-def _no_film(prior: float) -> list[FilmHypothesis]:
-    return [FilmHypothesis("nothing", "", "", "", prior, facts("nothing")["films"])]
-
-
-def _normalise(found: Sequence[FilmHypothesis]) -> tuple[FilmHypothesis, ...]:
-    whole = sum(one.prior for one in found)
-    return tuple(replace(one, prior=one.prior / whole) for one in found)
 
 
 def plain_name(medium: str) -> str:
