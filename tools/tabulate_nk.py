@@ -148,7 +148,9 @@ def _reach(row: Row, page: Page) -> tuple[float, float, list[float], str]:
 
 
 def _literature(row: Row) -> Table:
-    points = [r for r in _rows("nk_literature.csv") if r["name"] == row["name"]]
+    own = f"{row['name']}({row['variant']})"  # where a name has several
+    rows = _rows("nk_literature.csv")
+    points = [r for r in rows if r["name"] == own] or [r for r in rows if r["name"] == row["name"]]
     given, n, k = (np.array([float(r[c]) for r in points]) for c in ("wavelength_nm", "n", "k"))
     low, high = float(row["low_nm"]), float(row["high_nm"])
     return Table(

@@ -17,6 +17,7 @@ from .nk_table import Material, parse_span, parse_table
 VISIBLE_NM = (380.0, 780.0)
 """The span a colour needs; CIE 15 allows it in place of 360 to 830 nm."""
 
+_KIND_WORDS = {"plastic": "polymer", "plastics": "polymer", "polymer": "polymer", "alloy": "alloy"}
 _NAME = re.compile(r"\s*([^()]+?)\s*(?:\(\s*([^()]+?)\s*\)\s*)?")
 
 
@@ -226,6 +227,22 @@ def _names() -> dict[str, tuple[str, str]]:
     return known
 
 
+@cache
+def _phase_aliases() -> dict[str, tuple[str, str]]:
+    """Other names of phases, as ``C(diamond-like)`` for ``C(dlc)``, in lower case."""
+    return {name.casefold(): meant for name, meant in _names().items() if name.endswith(")")}
+
+
+def _kinds_offer(plain: str) -> str | None:
+    """For a word that covers a whole kind of material, what there is of it."""
+    kind = _KIND_WORDS.get(plain.casefold())
+    if kind is None:
+        return None
+    found = {one.name: one for one in _index() if one.kind == kind and one.default}
+    names = [f"{name} ({one.aliases[0]})" if one.aliases else name for name, one in found.items()]
+    return f"name which one: {', '.join(names)}"
+
+
 def _family(name: str) -> tuple[MaterialEntry, ...]:
     return tuple(entry for entry in _index() if entry.name == name)
 
@@ -240,11 +257,15 @@ def _candidates(name: str) -> tuple[tuple[MaterialEntry, ...], str | None]:
         )
     plain, argument = written[1], written[2]
     known = _names()
+    if argument is not None and (whole := f"{plain}({argument})".casefold()) in _phase_aliases():
+        base, phase = _phase_aliases()[whole]
+        return tuple(entry for entry in _family(base) if entry.phase == phase), None
     same = [plain] if plain in known else [k for k in known if k.casefold() == plain.casefold()]
     if len(same) > 1:
         raise UnknownNameError(f"{plain!r} may mean {' or '.join(same)}; write one of these")
     if not same:
-        offer = suggest_nearest(plain, list(known)) or "'oxhue materials' lists them all"
+        offer = _kinds_offer(plain) or suggest_nearest(plain, list(known))
+        offer = offer or "'oxhue materials' lists them all"
         raise UnknownNameError(f"unknown material {shorten(plain)!r}; {offer}")
     base, phase = known[same[0]]
     family = _family(base)

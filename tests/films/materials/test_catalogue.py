@@ -344,3 +344,42 @@ def test_a_broken_table_is_refused(old, new, message):
     assert text != GOOD
     with pytest.raises(TableError, match=message):
         parse_table(text.splitlines(), "xx.csv")
+
+
+@pytest.mark.parametrize(
+    ("written", "meant", "n_550"),
+    [
+        ("quartz", "SiO2(malitson1965)", 1.460),
+        ("crystal-quartz", "SiO2(ghosh1999-o)", 1.546),
+        ("NdFeB", "Ni(johnson1974)", None),
+        ("PLA", "PLA(hutchinson2006)", 1.461),
+        ("ABS", "ABS(estimate)", 1.54),
+        ("Teflon", "PTFE(estimate)", 1.352),
+        ("acrylic", "PMMA(zhang2020-mitsubishi)", 1.49),
+        ("indium", "In(mathewson1971-298k)", None),
+        ("tin", "Sn(estimate)", None),
+        ("C(amorphous)", "C(arakawa1977)", None),
+        ("C(Diamond-Like)", "C(larruquert2013)", None),
+        ("C(graphitic)", "C(djurisic1999-o)", None),
+        ("C(hydrogenated)", "C(gap-1.55eV)", None),
+    ],
+)
+def test_what_people_coat_has_an_index_for_a_colour(written, meant, n_550):
+    entry = find_entry(written)
+    assert entry.label == meant
+    assert entry.covers_visible
+    assert entry.source
+    if n_550 is not None:
+        assert load_material(written).nk(550.0).real == pytest.approx(n_550, abs=0.005)
+
+
+def test_two_measurements_of_polylactide_agree():
+    """Bodurov and others (2016) print n² - 1 = 0.9809 λ²/(λ² - 0.2123719²), λ in µm."""
+    um = 0.589
+    other = np.sqrt(1.0 + 0.9809 * um**2 / (um**2 - 0.2123719**2))
+    assert load_material("PLA").nk(589.0).real == pytest.approx(other, abs=0.001)
+
+
+def test_a_word_for_a_kind_of_material_lists_what_there_is():
+    with pytest.raises(UnknownNameError, match=r"PET \(polyester\).*PLA.*PTFE \(Teflon\)"):
+        find_entry("plastic")
