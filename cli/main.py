@@ -18,6 +18,7 @@ from .coupons import coupons
 from .demo import demo
 from .design import design
 from .gauge import gauge
+from .log import log
 from .look import look
 from .map import map_
 from .materials import materials
@@ -39,6 +40,7 @@ app = typer.Typer(name="oxhue", pretty_exceptions_enable=False)
 for panel, verbs in PANELS.items():
     for verb in verbs:
         app.command(verb.__name__.rstrip("_"), rich_help_panel=panel)(verb)
+app.add_typer(log, rich_help_panel="Data, and your own kiln")
 
 START = """Colour, thickness and identity of thin metal and oxide films.
 
@@ -106,19 +108,32 @@ def exit_code(arguments: list[str] | None = None) -> int:
 
 def _check_values(typed: list[str]) -> None:
     """Refuse an option in the place of a value, which the parser would take for one."""
-    command = _parser().commands.get(typed[0]) if typed else None
+    command, given = _typed_command(typed)
     if command is None:
         return
     flags = {opt for one in command.params if getattr(one, "is_flag", False) for opt in one.opts}
     options = {opt for one in command.params for opt in one.opts if opt.startswith("--")}
-    for name, after in pairwise(typed[1:]):
+    for name, after in pairwise(given):
         if name in options - flags and after in options:
             raise InputError(f"{name} is given no value; {after} stands where it should")
 
 
+def _typed_command(typed: list[str]) -> tuple[Any, list[str]]:
+    """The command of the words typed, None where there is none, and the words after its name."""
+    command: Any = _parser()
+    for place, word in enumerate(typed):
+        below = getattr(command, "commands", None)
+        if below is None:
+            return command, typed[place:]
+        if word not in below:
+            return None, []
+        command = below[word]
+    return (command, []) if typed and not hasattr(command, "commands") else (None, [])
+
+
 def _name_options(typed: list[str]) -> dict[str, str]:
     """What the verb that was typed calls its parameters: an option, or the word for a place."""
-    command = _parser().commands.get(typed[0]) if typed else None
+    command, _ = _typed_command(typed)
     return {
         one.name: max(one.opts, key=len) if one.param_type_name == "option" else str(one.metavar)
         for one in getattr(command, "params", ())
@@ -149,7 +164,9 @@ def _prepare() -> None:
 def _parser() -> Any:
     """The parser of all verbs; making it takes longer than most answers."""
     parser: Any = get_command(app)
-    for command in parser.commands.values():
+    commands = list(parser.commands.values())
+    for command in commands:
+        commands.extend(getattr(command, "commands", {}).values())
         for parameter in command.params:
             if getattr(parameter, "is_flag", False):
                 parameter.metavar = ""  # or the help would name a type beside each

@@ -75,7 +75,7 @@ _UNITS: dict[str, Mapping[str, tuple[float, float]]] = {
         "mTorr": (1.01325 / 760.0, 0.0),
         "mtorr": (1.01325 / 760.0, 0.0),
     },
-    "voltage_V": {"V": (1.0, 0.0)},
+    "voltage_V": {"V": (1.0, 0.0), "kV": (1e3, 0.0)},
     "current_A": {"A": (1.0, 0.0), "mA": (1e-3, 0.0)},
     "volume_l": {
         "l": (1.0, 0.0),

@@ -38,22 +38,27 @@ _EXAMPLE = re.compile(r"Example: (oxhue .+)")
 
 def page() -> str:
     """The whole page."""
-    verbs = [command.callback for command in app.registered_commands]
-    return HEAD + "".join(section(verb) for verb in verbs if verb is not None)
+    groups = [(f"{one.name} ", one.typer_instance) for one in app.registered_groups]
+    verbs = [
+        (f"{group}{command.name}", command.callback)
+        for group, below in [("", app), *groups]
+        for command in below.registered_commands
+    ]
+    return HEAD + "".join(section(name, verb) for name, verb in verbs if verb is not None)
 
 
-def section(verb: Callable[..., None]) -> str:
+def section(name: str, verb: Callable[..., None]) -> str:
     """One verb: what it does, its example, its arguments and options."""
     parts = inspect.cleandoc(verb.__doc__ or "").split("\n\n")
     text = _escaped("\n\n".join(" ".join(part.split()) for part in parts))
     text = _EXAMPLE.sub(lambda found: f"```sh\n{found[1]}\n```", text)
     hints = get_type_hints(verb, include_extras=True)
     rows = [
-        _row(name, hints[name], parameter.default)
-        for name, parameter in inspect.signature(verb).parameters.items()
+        _row(parameter, hints[parameter], one.default)
+        for parameter, one in inspect.signature(verb).parameters.items()
     ]
     table = "| | | by default |\n|---|---|---|\n" + "".join(rows)
-    return f"\n## {verb.__name__.rstrip('_')}\n\n{text}\n\n{table}"
+    return f"\n## {name}\n\n{text}\n\n{table}"
 
 
 def _row(name: str, hint: Any, default: Any) -> str:

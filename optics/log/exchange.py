@@ -1,0 +1,292 @@
+"""A log as a text file and back: JSON lines, or one flat table as CSV."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import sqlite3
+from collections.abc import Iterator
+from dataclasses import asdict, dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from ..errors import InputError, TableError, shorten
+from ..files.atomic import write_atomically
+from ..files.columns import read_text
+from .facts import DONE, KINDS, LONGEST_TEXT, OBSERVED, PIECE, check_facts
+from .records import LoggedPiece, LoggedRun, LoggedSetup, Noted
+
+_HEAD = ("row", "run", "setup", "version", "kind", "at", "piece", "what", "text")
+_FORMULA = ("=", "+", "-", "@", "'")
+"""Letters by which a spreadsheet knows a formula; such text gets an apostrophe in front."""
+
+
+@dataclass(frozen=True)
+class LogRows:
+    """What a file holds: every version of each setup, and the runs."""
+
+    setups: tuple[LoggedSetup, ...]
+    runs: tuple[LoggedRun, ...]
+
+
+def write_rows(path: Path, rows: LogRows) -> None:
+    """Write a log as JSON lines (``.jsonl``) or as a table (``.csv``).
+
+    Raises
+    ------
+    InputError
+        If the name ends otherwise, or the file cannot be written.
+    """
+    text = _as_csv(rows) if _form(path) == ".csv" else _as_lines(rows)
+    write_atomically(path, lambda stream: stream.write(text.encode("utf-8")))
+
+
+def read_rows(path: Path) -> LogRows:
+    """Read what :func:`write_rows` wrote, each row checked like one that is recorded.
+
+    Raises
+    ------
+    InputError
+        If the file cannot be read, or a row is refused; the sentence names its line.
+    """
+    text = read_text(path)
+    tree = _from_csv(text, path.name) if _form(path) == ".csv" else _from_lines(text, path.name)
+    setups: list[LoggedSetup] = []
+    runs: list[LoggedRun] = []
+    for line, row in tree:
+        try:
+            if "facts" in row:
+                setups.append(_read_setup(row))
+            else:
+                runs.append(_read_run(row))
+        except (KeyError, TypeError, AttributeError, ValueError) as error:
+            said = f"{error.args[0]!r} is missing" if isinstance(error, KeyError) else str(error)
+            raise TableError(f"{path.name}, line {line}: {said}") from error
+    return LogRows(tuple(setups), tuple(runs))
+
+
+def insert_rows(connection: sqlite3.Connection, entry: int, rows: LogRows) -> int | None:
+    """Add rows to a log; the number of the first run, None where there is none.
+
+    A setup that the log holds just so is used as it is; another of its name is a new version.
+
+    Raises
+    ------
+    InputError
+        If a run is of a setup that is not among the rows, or a setup's name is of another kind.
+    """
+    numbers = {
+        (one.setup, one.setup_version): _put_setup(connection, entry, one) for one in rows.setups
+    }
+    first = None
+    for run in rows.runs:
+        key = (run.setup, run.setup_version)
+        if key not in numbers:
+            raise InputError(f"run {run.run} is of {run.setup!r}, which the file does not describe")
+        made = connection.execute(
+            "INSERT INTO run (entry, setup, at, planned, done, remarks) VALUES (?, ?, ?, ?, ?, ?)",
+            (entry, numbers[key], run.at, run.planned, _json(run.done), run.remarks),
+        ).lastrowid
+        first = made if first is None else first
+        for piece in run.pieces:
+            number = connection.execute(
+                "INSERT INTO piece (entry, run, name, facts) VALUES (?, ?, ?, ?)",
+                (entry, made, piece.name, _json(piece.facts)),
+            ).lastrowid
+            connection.executemany(
+                "INSERT INTO observation (entry, piece, what, text) VALUES (?, ?, ?, ?)",
+                [(entry, number, one.what, one.text) for one in piece.observations],
+            )
+    return first
+
+
+def _put_setup(connection: sqlite3.Connection, entry: int, setup: LoggedSetup) -> int:
+    held = connection.execute(
+        "SELECT id, version, kind, facts FROM setup WHERE name = ? ORDER BY version DESC",
+        (setup.setup,),
+    ).fetchall()
+    for number, _, kind, facts in held:
+        if kind != setup.setup_kind:
+            raise InputError(f"{setup.setup!r} is a {kind} in this log, a {setup.setup_kind} there")
+        if json.loads(facts) == setup.facts:
+            return int(number)
+    made = connection.execute(
+        "INSERT INTO setup (entry, name, version, kind, facts) VALUES (?, ?, ?, ?, ?)",
+        (entry, setup.setup, held[0][1] + 1 if held else setup.setup_version, setup.setup_kind,
+         _json(setup.facts)),
+    )  # fmt: skip
+    return int(made.lastrowid or 0)
+
+
+def _form(path: Path) -> str:
+    if path.suffix not in (".jsonl", ".csv"):
+        raise InputError(
+            f"{shorten(path.name)!r} ends in neither .jsonl (JSON lines) nor .csv", parameter="file"
+        )
+    return path.suffix
+
+
+def _json(value: Any) -> str:
+    return json.dumps(value, ensure_ascii=False)
+
+
+def _as_lines(rows: LogRows) -> str:
+    lines = [asdict(one) for one in rows.setups] + [asdict(one) for one in rows.runs]
+    return "".join(_json(line) + "\n" for line in lines)
+
+
+def _from_lines(text: str, where: str) -> Iterator[tuple[int, dict[str, Any]]]:
+    for number, line in enumerate(text.splitlines(), start=1):
+        if not line.strip():
+            continue
+        try:
+            row = json.loads(line)
+        except (ValueError, RecursionError) as error:
+            raise TableError(f"{where}, line {number} is not JSON") from error
+        if not isinstance(row, dict):
+            raise TableError(f"{where}, line {number} is no JSON object")
+        yield number, row
+
+
+def _read_setup(row: dict[str, Any]) -> LoggedSetup:
+    if row["setup_kind"] not in KINDS:
+        raise InputError(f"the kind {row['setup_kind']!r} is not one of {', '.join(KINDS)}")
+    if not isinstance(row["facts"], dict):
+        raise InputError("the facts of a setup are a JSON object")
+    return LoggedSetup(
+        _text(row["setup"]), _whole(row["setup_version"]), row["setup_kind"], row["facts"]
+    )
+
+
+def _read_run(row: dict[str, Any]) -> LoggedRun:
+    kind = row["setup_kind"]
+    if kind not in KINDS:
+        raise InputError(f"the kind {kind!r} is not one of {', '.join(KINDS)}")
+    datetime.fromisoformat(_text(row["at"]))
+    pieces = tuple(
+        LoggedPiece(
+            _text(piece["name"]),
+            check_facts(piece["facts"], PIECE),
+            tuple(
+                Noted(one["what"], check_facts({one["what"]: one["text"]}, OBSERVED)[one["what"]])
+                for one in piece["observations"]
+            ),
+        )
+        for piece in row["pieces"]
+    )
+    if len({piece.name for piece in pieces}) < len(pieces):
+        raise InputError("two pieces of one run have the same name")
+    return LoggedRun(
+        _whole(row["run"]), _text(row["setup"]), _whole(row["setup_version"]), kind, row["at"],
+        _text(row["planned"], empty=True), check_facts(row["done"], DONE[kind]),
+        _text(row["remarks"], empty=True), pieces,
+    )  # fmt: skip
+
+
+def _text(value: Any, *, empty: bool = False) -> str:
+    if not isinstance(value, str) or not (empty or value.strip()) or len(value) > LONGEST_TEXT:
+        raise InputError(f"{value!r:.80} is not a text of at most {LONGEST_TEXT:,} letters")
+    return value
+
+
+def _whole(value: Any) -> int:
+    if not isinstance(value, int) or isinstance(value, bool) or not 0 < value < 2**62:
+        raise InputError(f"{value!r:.80} is not a whole number from 1 on")
+    return value
+
+
+def _as_csv(rows: LogRows) -> str:
+    stream = io.StringIO()
+    table = csv.writer(stream, lineterminator="\n")
+    table.writerow(_HEAD)
+    for setup in rows.setups:
+        table.writerow(
+            ["setup", "", setup.setup, setup.setup_version, setup.setup_kind, "", "", "facts",
+             _guard(_json(setup.facts))]
+        )  # fmt: skip
+    for run in rows.runs:
+        head = [run.run, run.setup, run.setup_version, run.setup_kind, run.at]
+        for what, text in (("planned", run.planned), ("remarks", run.remarks)):
+            table.writerow(["run", *head, "", what, _guard(text)])
+        for what, text in run.done.items():
+            table.writerow(["done", *head, "", what, _guard(text)])
+        for piece in run.pieces:
+            table.writerow(["piece", *head, _guard(piece.name), "", ""])
+            for what, text in piece.facts.items():
+                table.writerow(["place", *head, _guard(piece.name), what, _guard(text)])
+            for one in piece.observations:
+                table.writerow(["look", *head, _guard(piece.name), one.what, _guard(one.text)])
+    return stream.getvalue()
+
+
+def _guard(text: str) -> str:
+    return f"'{text}" if text.startswith(_FORMULA) else text
+
+
+def _open(text: str) -> str:
+    return text.removeprefix("'")
+
+
+def _from_csv(text: str, where: str) -> Iterator[tuple[int, dict[str, Any]]]:
+    """The setups, then the runs, as the JSON lines have them; each with its first line."""
+    reader = csv.reader(io.StringIO(text), strict=True)
+    found: list[tuple[int, dict[str, Any]]] = []
+    runs: dict[str, dict[str, Any]] = {}
+    try:
+        for cells in reader:
+            if reader.line_num == 1:
+                if tuple(cells) != _HEAD:
+                    raise TableError(f"{where} must begin with {','.join(_HEAD)}")
+                continue
+            if len(cells) != len(_HEAD):
+                raise TableError(f"{where}, line {reader.line_num} has not {len(_HEAD)} cells")
+            row = dict(zip(_HEAD, cells, strict=True))
+            try:
+                _take_row(row, runs, found, reader.line_num)
+            except (ValueError, KeyError, RecursionError) as error:
+                raise TableError(
+                    f"{where}, line {reader.line_num} is not a row of a log: {error}"
+                ) from error
+    except csv.Error as error:
+        raise TableError(f"{where}, line {reader.line_num}: {error}") from error
+    return iter(found)
+
+
+def _take_row(
+    row: dict[str, str],
+    runs: dict[str, dict[str, Any]],
+    found: list[tuple[int, dict[str, Any]]],
+    line: int,
+) -> None:
+    head = {"setup": row["setup"], "setup_version": int(row["version"]), "setup_kind": row["kind"]}
+    text = _open(row["text"])
+    if row["row"] == "setup":
+        found.append((line, {**head, "facts": json.loads(text)}))
+        return
+    run = runs.get(row["run"])
+    if run is None:
+        run = {"run": int(row["run"]), **head, "at": row["at"], "planned": "", "done": {},
+               "remarks": "", "pieces": []}  # fmt: skip
+        runs[row["run"]] = run
+        found.append((line, run))
+    if row["row"] == "run":
+        run[{"planned": "planned", "remarks": "remarks"}[row["what"]]] = text
+    elif row["row"] == "done":
+        run["done"][row["what"]] = text
+    else:
+        _take_piece(row, run["pieces"], _open(row["piece"]), text)
+
+
+def _take_piece(row: dict[str, str], pieces: list[dict[str, Any]], name: str, text: str) -> None:
+    if row["row"] == "piece":
+        pieces.append({"name": name, "facts": {}, "observations": []})
+        return
+    piece = next(one for one in reversed(pieces) if one["name"] == name)
+    if row["row"] == "place":
+        piece["facts"][row["what"]] = text
+    elif row["row"] == "look":
+        piece["observations"].append({"what": row["what"], "text": text})
+    else:
+        raise ValueError(f"{row['row']!r} is none of setup, run, done, piece, place, look")

@@ -1,0 +1,211 @@
+"""What can be recorded of a setup, a run, a piece and a look, each checked as it is written.
+
+Everything is kept in the user's own words, ``4.8A`` and ``12min``, and read again when it is used.
+"""
+
+from __future__ import annotations
+
+import json
+import tomllib
+from collections.abc import Callable, Mapping
+from pathlib import Path
+
+from ..assay.inputs import (
+    parse_back_colour,
+    parse_finish,
+    parse_front_colour,
+    parse_light_through,
+    parse_meter,
+    parse_scratch,
+    parse_warmed,
+    parse_wipe,
+)
+from ..colour.conditions import ViewingConditions
+from ..errors import InputError, shorten, suggest_nearest
+from ..files.columns import read_text
+from ..films.materials.catalogue import find_entry
+from ..films.notation import parse_stack
+from ..units import parse_quantity, parse_whole_numbers
+
+Check = Callable[[str, str], object]
+"""Takes what was written and what it is for; raises InputError."""
+
+KINDS = ("chamber", "kiln", "flame")
+LONGEST_TEXT = 2_000
+_LONGEST_FILE = 20_000  # bytes of a jar's description
+
+
+def _quantity(dimension: str) -> Check:
+    return lambda text, what: parse_quantity(text, dimension, what)
+
+
+def _one_of(*words: str) -> Check:
+    def check(text: str, what: str) -> None:
+        if text not in words:
+            hint = suggest_nearest(text, list(words))
+            raise InputError(
+                f"{what} {shorten(text)!r} is not one of {', '.join(words)}"
+                + (f"; {hint}" if hint else "")
+            )
+
+    return check
+
+
+def _material(text: str, _: str) -> None:
+    find_entry(text)
+
+
+def _base(text: str, what: str) -> None:
+    if parse_stack(text).all_layers:
+        raise InputError(f"{what} {shorten(text)!r} must be bare, such as glass")
+
+
+def _two_lengths(text: str, what: str) -> None:
+    parts = text.split(",")
+    if len(parts) != 2:
+        raise InputError(f"{what} {shorten(text)!r} is not two lengths such as 5mm,0.8mm")
+    for part in parts:
+        parse_quantity(part.strip(), "length_mm", what)
+
+
+def _flushes(text: str, what: str) -> None:
+    count, comma, pressure = text.partition(",")
+    if not comma:
+        raise InputError(f"{what} {shorten(text)!r} is not how often and up to what, as in 3,5mbar")
+    parse_whole_numbers(count, 1, what)
+    parse_quantity(pressure.strip(), "pressure_mbar", what)
+
+
+def _words(text: str, what: str) -> None:
+    if len(text) > LONGEST_TEXT:
+        raise InputError(f"{what} is longer than {LONGEST_TEXT:,} letters")
+
+
+def _flag(text: str, what: str) -> None:
+    _one_of("yes", "no")(text, what)
+
+
+_LENGTH = _quantity("length_mm")
+DONE: dict[str, dict[str, Check]] = {
+    "chamber": {
+        "source": _one_of("point", "plane", "wire", "boat", "sputter"),
+        "metal": _material,
+        "wire": _material,
+        "wire_diameter": _LENGTH,
+        "wire_length": _LENGTH,
+        "coil": _two_lengths,
+        "current": _quantity("current_A"),
+        "volts": _quantity("voltage_V"),
+        "rate": _quantity("rate_nm_s"),
+        "time": _quantity("time_s"),
+        "distance": _LENGTH,
+        "gauge_reading": _quantity("pressure_mbar"),
+        "base_pressure": _quantity("pressure_mbar"),
+        "working_gas": _one_of("argon"),
+        "working_pressure": _quantity("pressure_mbar"),
+        "flush": _flushes,
+        "plastic": _flag,
+        "melted": _flag,
+    },
+    "kiln": {
+        "metal": _material,
+        "at": _quantity("temperature_C"),
+        "time": _quantity("time_s"),
+    },
+}
+DONE["flame"] = DONE["kiln"]
+"""What can be said of a run, by the kind of its setup."""
+
+PIECE: dict[str, Check] = {
+    "on": _base,
+    "metal": _material,
+    "distance": _LENGTH,
+    "offset": _LENGTH,
+    "tilt": _quantity("angle_deg"),
+}
+"""What can be said of a piece."""
+
+_SQUARE_ON = ViewingConditions()
+OBSERVED: dict[str, Check] = {
+    "seen": lambda text, _: parse_front_colour(text, None, _SQUARE_ON),
+    "behind": lambda text, _: parse_back_colour(text, None, _SQUARE_ON),
+    "through": lambda text, _: parse_light_through(text, None, _SQUARE_ON),
+    "finish": lambda text, _: parse_finish(text, _SQUARE_ON),
+    "ohms": lambda text, _: parse_meter(text),
+    "wipe": lambda text, _: parse_wipe(text, _SQUARE_ON),
+    "scratch": lambda text, _: parse_scratch(text, _SQUARE_ON),
+    "warmed": lambda text, _: parse_warmed(text, _SQUARE_ON),
+    "thickness": _quantity("length_nm"),
+    "remark": _words,
+}
+"""What can be seen or measured of a piece, in the words of ``gauge`` and ``assay``."""
+
+
+def check_facts(said: Mapping[str, object], known: Mapping[str, Check]) -> dict[str, str]:
+    """What was said, as text; what was not given is left out.
+
+    Parameters
+    ----------
+    said : mapping
+        Text by name; None or False for what was not said, True for yes.
+    known : mapping
+        The check of each name that can be said.
+
+    Raises
+    ------
+    InputError
+        If a name is not known, or what is said under it is refused.
+    """
+    kept = {}
+    for name, value in said.items():
+        if value is None or value is False:
+            continue
+        if name not in known:
+            hint = suggest_nearest(name, list(known))
+            raise InputError(
+                f"`{name}` cannot be recorded here; there are {', '.join(known)}"
+                + (f"; {hint}" if hint else ""),
+                parameter=name,
+            )
+        text = "yes" if value is True else value
+        if not isinstance(text, str) or not text.strip():
+            raise InputError(f"`{name}` is a text with a unit, not {value!r:.80}", parameter=name)
+        known[name](text.strip(), f"`{name}`")
+        kept[name] = text.strip()
+    return kept
+
+
+def read_setup_facts(kind: str, jar: str | Path | None, note: str) -> str:
+    """What a setup is, as JSON text: its kind, the jar's file as it stands, a remark.
+
+    Raises
+    ------
+    InputError
+        If the kind is not known, or the file is refused.
+    """
+    if kind not in KINDS:
+        raise InputError(
+            f"`kind` {shorten(str(kind))!r} is not one of {', '.join(KINDS)}", parameter="kind"
+        )
+    facts: dict[str, object] = {}
+    if jar is not None:
+        if kind != "chamber":
+            raise InputError(f"`jar` describes a chamber, not a {kind}", parameter="jar")
+        facts["jar"] = _read_table(Path(jar))
+    if note:
+        _words(note, "`note`")
+        facts["note"] = note
+    return json.dumps(facts, ensure_ascii=False)
+
+
+def _read_table(path: Path) -> dict[str, object]:
+    """The table of a TOML file, of plain values alone."""
+    text = read_text(path, _LONGEST_FILE)
+    try:
+        table = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise InputError(f"{path.name} is not TOML: {error}", parameter="jar") from error
+    for name, value in table.items():
+        if not isinstance(value, str | bool | int | float | list):
+            raise InputError(f"{path.name}: {name!r} is no plain value", parameter="jar")
+    return table

@@ -1,0 +1,311 @@
+"""The run log: what is recorded comes back, whole or not at all, and no other file is harmed."""
+
+from __future__ import annotations
+
+import os
+import random
+import signal
+import sqlite3
+import threading
+import time
+
+import pytest
+
+from oxhue.optics.errors import InputError
+from oxhue.optics.log.log import Log
+from oxhue.optics.log.schema import NEWEST, STEPS
+
+
+@pytest.fixture
+def place(tmp_path):
+    return tmp_path / "clocks.sqlite"
+
+
+@pytest.fixture
+def filled(place):
+    """A jar with one run and two pieces."""
+    with Log.open(place) as log:
+        log.setup("jar", kind="chamber", note="=under the bench")
+        run = log.record("jar", source="wire", metal="Ti", current="4.8A", time="12min")
+        log.saw(run.run, piece="slide", on="glass", seen=["gold", "#c8a050"], ohms="open")
+        log.saw(run.run, piece="numeral plate", on="Fe", seen="silver", distance="7cm")
+    return place
+
+
+def test_what_is_recorded_comes_back(filled):
+    with Log.open(filled, write=False) as log:
+        run = log.show(1)
+    assert run.done == {"source": "wire", "metal": "Ti", "current": "4.8A", "time": "12min"}
+    assert [piece.name for piece in run.pieces] == ["slide", "numeral plate"]
+    looks = [(one.what, one.text) for one in run.pieces[0].observations]
+    assert looks == [("seen", "gold"), ("seen", "#c8a050"), ("ohms", "open")]
+    assert run.pieces[1].facts == {"on": "Fe", "distance": "7cm"}
+    assert len(repr(run)) < 200
+    assert run.to_dict()["pieces"][0]["observations"][2] == {"what": "ohms", "text": "open"}
+
+
+def test_a_run_like_another_keeps_what_is_not_changed(filled):
+    with Log.open(filled) as log:
+        later = log.record("jar", like=1, current="5.0A")
+    assert later.run == 2
+    assert later.done == {"source": "wire", "metal": "Ti", "current": "5.0A", "time": "12min"}
+
+
+def test_a_changed_setup_is_a_new_version_and_old_runs_keep_theirs(filled):
+    with Log.open(filled) as log:
+        assert log.setup("jar", note="new pump").setup_version == 2
+        log.record("jar", like=1)
+        listed = log.runs()
+    assert [run.setup_version for run in listed.runs] == [1, 2]
+    assert [(one.setup, one.setup_version) for one in listed.setups] == [("jar", 2)]
+
+
+def test_undo_takes_back_one_entry_after_the_other(filled):
+    with Log.open(filled) as log:
+        assert "looks of run 1" in log.undo().sentence
+        assert [piece.name for piece in log.show(1).pieces] == ["slide"]
+        log.undo()
+        assert "run 1" in log.undo().sentence
+        assert "the setup" in log.undo().sentence
+        with pytest.raises(InputError, match="nothing in the log"):
+            log.undo()
+        assert log.runs().setups == ()
+
+
+def test_a_clock_that_goes_back_changes_no_order(filled):
+    with sqlite3.connect(filled) as raw:
+        raw.execute("UPDATE run SET at = '2099-01-01T00:00:00+00:00'")
+    raw.close()
+    with Log.open(filled) as log:
+        log.record("jar", like=1)
+        assert [run.run for run in log.runs().runs] == [1, 2]
+        assert "run 2" in log.undo().sentence
+
+
+@pytest.mark.parametrize("ending", [".jsonl", ".csv"])
+def test_an_export_comes_back_to_the_same_rows(filled, tmp_path, ending):
+    file, again = tmp_path / f"all{ending}", tmp_path / f"again{ending}"
+    with Log.open(filled) as log:
+        log.setup("jar", note="new pump")
+        log.record("jar", like=1, remarks='=HYPERLINK("x"), "quoted"\nand broken', melted=True)
+        log.export(file)
+        before = log.runs()
+    with Log.open(tmp_path / "second.sqlite") as other:
+        other.import_(file)
+        after = other.runs()
+        other.export(again)
+    for one, two in zip(before.runs, after.runs, strict=True):
+        assert one.to_dict() == two.to_dict()
+    assert [one.to_dict() for one in before.setups] == [one.to_dict() for one in after.setups]
+    assert file.read_bytes() == again.read_bytes()
+    if ending == ".csv":
+        assert "\n=" not in file.read_text()
+        assert ",=" not in file.read_text()
+
+
+def test_an_import_into_a_log_that_holds_runs_numbers_on(filled, tmp_path):
+    file = tmp_path / "all.jsonl"
+    with Log.open(filled) as log:
+        log.export(file)
+        assert log.import_(file).run == 2
+        assert [run.run for run in log.runs().runs] == [1, 2]
+        assert [one.setup_version for one in log.runs().setups] == [1]
+        log.undo()
+        assert [run.run for run in log.runs().runs] == [1]
+
+
+BROKEN = (
+    ("{", "line 1 is not JSON"),
+    ('{"setup": "jar"}', "line 1: 'setup_kind' is missing"),
+    ("[1]", "no JSON object"),
+    (
+        '{"setup": "jar", "setup_version": 1, "setup_kind": "boat", "facts": {}}',
+        "'boat' is not one",
+    ),
+)
+
+
+@pytest.mark.parametrize(("text", "words"), BROKEN)
+def test_a_broken_import_adds_nothing(filled, tmp_path, text, words):
+    file = tmp_path / "broken.jsonl"
+    file.write_text(text)
+    with Log.open(filled) as log:
+        with pytest.raises(InputError, match=words):
+            log.import_(file)
+        assert len(log.runs().runs) == 1
+
+
+def test_an_import_is_checked_like_what_is_typed(filled, tmp_path):
+    file = tmp_path / "all.jsonl"
+    with Log.open(filled) as log:
+        log.export(file)
+        file.write_text(file.read_text().replace("4.8A", "4.8 parsecs"))
+        with pytest.raises(InputError, match=r"line 2: .*unknown unit 'parsecs'"):
+            log.import_(file)
+
+
+@pytest.mark.parametrize(
+    ("said", "words"),
+    [
+        ({"current": "4.8"}, "has no unit"),
+        ({"source": "wires"}, "did you mean wire"),
+        ({"at": "450C"}, "`at` cannot be recorded here"),
+        ({"current": 4.8}, "is a text with a unit"),
+        ({}, "nothing is said of the run"),
+        ({"metal": "Unobtainium"}, "unknown material"),
+    ],
+)
+def test_a_run_that_makes_no_sense_is_refused(filled, said, words):
+    with Log.open(filled) as log:
+        with pytest.raises(InputError, match=words):
+            log.record("jar", **said)
+        assert len(log.runs().runs) == 1
+
+
+def test_unknown_names_and_numbers_are_refused(filled):
+    with Log.open(filled) as log:
+        with pytest.raises(InputError, match="did you mean jar"):
+            log.record("jr", current="4.8A")
+        with pytest.raises(InputError, match="no run 9 in the log; it holds 1 run"):
+            log.saw(9, seen="gold")
+        with pytest.raises(InputError, match="is a chamber already"):
+            log.setup("jar", kind="kiln")
+        with pytest.raises(InputError, match="is glass already, not Fe"):
+            log.saw(1, piece="slide", on="Fe", seen="gold")
+        with pytest.raises(InputError, match="not one we know"):
+            log.saw(1, piece="slide", seen="goldd-ish")
+
+
+def harmless(path, words):
+    """A file is refused in one sentence, and not a byte of it changes."""
+    before = path.read_bytes()
+    for write in (True, False):
+        with pytest.raises(InputError, match=words):
+            Log.open(path, write=write)
+    assert path.read_bytes() == before
+
+
+def test_files_that_are_no_logs_are_left_alone(tmp_path, filled):
+    text = tmp_path / "notes.txt"
+    text.write_text("4.8 A gave gold, 5 A melted it. " * 10)
+    harmless(text, "is not a run log")
+    other = tmp_path / "other.sqlite"
+    with sqlite3.connect(other) as raw:
+        raw.execute("CREATE TABLE recipes (name TEXT)")
+    raw.close()
+    harmless(other, "database of another program")
+    with sqlite3.connect(filled) as raw:
+        raw.execute(f"PRAGMA user_version = {NEWEST + 1}")
+    raw.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+    raw.close()
+    harmless(filled, "newer version")
+
+
+def test_a_damaged_log_is_refused(filled):
+    raw = bytearray(filled.read_bytes())
+    raw[100:4096] = os.urandom(3996)
+    filled.write_bytes(bytes(raw))
+    with pytest.raises(InputError, match=r"damaged|malformed"), Log.open(filled) as log:
+        log.runs()
+
+
+def test_a_missing_log_is_made_by_recording_only(place):
+    with pytest.raises(InputError, match="there is no log"):
+        Log.open(place, write=False)
+    assert not place.exists()
+    with pytest.raises(InputError, match="is a folder"):
+        Log.open(place.parent)
+    with pytest.raises(InputError, match="folder of the log"):
+        Log.open(place / "deeper" / "log.sqlite")
+    with pytest.raises(InputError, match="name of a file"):
+        Log.open(7)
+
+
+@pytest.mark.parametrize("form", range(1, NEWEST))
+def test_a_log_of_every_older_form_is_brought_up_to_date(place, form):
+    from oxhue.optics.log.schema import APPLICATION_ID
+
+    with sqlite3.connect(place) as raw:
+        raw.executescript("".join(STEPS[:form]))
+        raw.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+        raw.execute(f"PRAGMA user_version = {form}")
+        raw.execute("INSERT INTO entry VALUES (1, '2026-01-01T00:00:00+00:00', 'setup')")
+        raw.execute("INSERT INTO setup VALUES (1, 1, 'jar', 1, 'chamber', '{}')")
+    raw.close()
+    with Log.open(place, write=False) as log:
+        assert [one.setup for one in log.runs().setups] == ["jar"]
+    with Log.open(place) as log:
+        assert log.record("jar", current="4.8A").run == 1
+
+
+def test_a_locked_log_is_said_to_be(filled, monkeypatch):
+    monkeypatch.setattr("oxhue.optics.log.database._PATIENCE_S", 0.05)
+    holder = sqlite3.connect(filled, isolation_level=None)
+    holder.execute("BEGIN IMMEDIATE")
+    try:
+        with Log.open(filled, write=False) as log:
+            assert len(log.runs().runs) == 1
+        with Log.open(filled) as log, pytest.raises(InputError, match="another program"):
+            log.record("jar", like=1)
+    finally:
+        holder.close()
+
+
+def fill(log):
+    for _ in range(1000):
+        log.record("jar", like=1, remarks="long " * 300)
+
+
+def test_a_full_disk_leaves_the_log_as_it_was(filled):
+    with Log.open(filled) as log:
+        (pages,) = log._connection.execute("PRAGMA page_count").fetchone()
+        log._connection.execute(f"PRAGMA max_page_count = {pages}")
+        with pytest.raises(InputError, match="disk is full"):
+            fill(log)
+        held = len(log.runs().runs)
+    with Log.open(filled) as log:
+        assert len(log.runs().runs) == held
+        log.record("jar", like=1)
+
+
+def test_two_writers_at_once_lose_nothing(filled):
+    """As the command line and the page do."""
+
+    def write(who):
+        with Log.open(filled) as log:
+            for count in range(20):
+                log.record("jar", like=1, remarks=f"{who} {count}")
+
+    threads = [threading.Thread(target=write, args=(who,)) for who in ("page", "bench")]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    with Log.open(filled, write=False) as log:
+        remarks = [run.remarks for run in log.runs().runs[1:]]
+    assert sorted(remarks) == sorted(f"{w} {c}" for w in ("page", "bench") for c in range(20))
+
+
+@pytest.mark.skipif(not hasattr(os, "fork"), reason="needs fork")
+def test_a_writer_killed_at_any_moment_leaves_whole_entries(filled):
+    """A hundred kills: every run that is held has its pieces, and the file passes its check."""
+    rng = random.Random(5)
+    for _ in range(100):
+        child = os.fork()
+        if child == 0:
+            try:
+                with Log.open(filled) as log:
+                    for _ in range(200):
+                        log.record("jar", like=1)
+                        log.saw(1, piece=f"slide {time.monotonic_ns()}", on="glass", seen="gold")
+            finally:
+                os._exit(0)
+        time.sleep(rng.uniform(0.0, 0.03))
+        os.kill(child, signal.SIGKILL)
+        os.waitpid(child, 0)
+    with Log.open(filled) as log:
+        assert log._connection.execute("PRAGMA integrity_check").fetchall() == [("ok",)]
+        assert log._connection.execute("PRAGMA foreign_key_check").fetchall() == []
+        for piece in log.show(1).pieces:
+            assert piece.observations
+        log.record("jar", like=1)
