@@ -10,16 +10,7 @@ import tomllib
 from collections.abc import Callable, Mapping
 from pathlib import Path
 
-from ..assay.inputs import (
-    parse_back_colour,
-    parse_finish,
-    parse_front_colour,
-    parse_light_through,
-    parse_meter,
-    parse_scratch,
-    parse_warmed,
-    parse_wipe,
-)
+from ..assay.inputs import parse_colour, parse_kind, parse_light_through, parse_meter
 from ..colour.conditions import ViewingConditions
 from ..errors import InputError, shorten, suggest_nearest
 from ..files.columns import read_text
@@ -127,14 +118,14 @@ PIECE: dict[str, Check] = {
 
 _SQUARE_ON = ViewingConditions()
 OBSERVED: dict[str, Check] = {
-    "seen": lambda text, _: parse_front_colour(text, None, _SQUARE_ON),
-    "behind": lambda text, _: parse_back_colour(text, None, _SQUARE_ON),
+    "seen": lambda text, _: parse_colour(text, None, _SQUARE_ON),
+    "behind": lambda text, _: parse_colour(text, None, _SQUARE_ON, view="back"),
     "through": lambda text, _: parse_light_through(text, None, _SQUARE_ON),
-    "finish": lambda text, _: parse_finish(text, _SQUARE_ON),
     "ohms": lambda text, _: parse_meter(text),
-    "wipe": lambda text, _: parse_wipe(text, _SQUARE_ON),
-    "scratch": lambda text, _: parse_scratch(text, _SQUARE_ON),
-    "warmed": lambda text, _: parse_warmed(text, _SQUARE_ON),
+    **{
+        what: lambda text, _, what=what: parse_kind(what, text, _SQUARE_ON)
+        for what in ("finish", "wipe", "scratch", "warmed")
+    },
     "thickness": _quantity("length_nm"),
     "remark": _words,
 }
