@@ -24,7 +24,7 @@ Name = Annotated[str, typer.Argument(metavar="NAME", help="Name of the jar, kiln
 Run = Annotated[int, typer.Argument(metavar="RUN", help="Number of the run.")]
 Text = str | None
 
-log = typer.Typer(name="log", help="What have I done, what did it teach, what next?")
+log = typer.Typer(help="What have I done, what did it teach, what next?")
 
 
 @log.command("setup")

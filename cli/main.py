@@ -40,7 +40,7 @@ app = typer.Typer(name="oxhue", pretty_exceptions_enable=False)
 for panel, verbs in PANELS.items():
     for verb in verbs:
         app.command(verb.__name__.rstrip("_"), rich_help_panel=panel)(verb)
-app.add_typer(log, rich_help_panel="Data, and your own kiln")
+app.add_typer(log, name="log", rich_help_panel="Data, and your own kiln")
 
 START = """Colour, thickness and identity of thin metal and oxide films.
 

@@ -116,16 +116,18 @@ PIECE: dict[str, Check] = {
 }
 """What can be said of a piece."""
 
+
+def _kind(kind: str) -> Check:
+    return lambda text, _: parse_kind(kind, text, _SQUARE_ON)
+
+
 _SQUARE_ON = ViewingConditions()
 OBSERVED: dict[str, Check] = {
     "seen": lambda text, _: parse_colour(text, None, _SQUARE_ON),
     "behind": lambda text, _: parse_colour(text, None, _SQUARE_ON, view="back"),
     "through": lambda text, _: parse_light_through(text, None, _SQUARE_ON),
     "ohms": lambda text, _: parse_meter(text),
-    **{
-        what: lambda text, _, what=what: parse_kind(what, text, _SQUARE_ON)
-        for what in ("finish", "wipe", "scratch", "warmed")
-    },
+    **{what: _kind(what) for what in ("finish", "wipe", "scratch", "warmed")},
     "thickness": _quantity("length_nm"),
     "remark": _words,
 }
