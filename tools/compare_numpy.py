@@ -58,14 +58,13 @@ def _materials() -> Arrays:
 def _colour() -> Arrays:
     from oxhue.optics.colour.gamut import map_to_srgb
     from oxhue.optics.colour.illuminants import illuminant_names, white_xyz
-    from oxhue.optics.colour.spaces import delta_e_2000, xyz_to_cam16_ucs, xyz_to_lab
+    from oxhue.optics.colour.spaces import delta_e_2000, xyz_to_lab
 
     xyz = np.random.default_rng(1).uniform(0.0, 100.0, (500, 3))
     lab = xyz_to_lab(xyz, white_xyz("D65", 2))
     return {
         "whites": np.array([white_xyz(name, 2) for name in illuminant_names()]),
         "Lab": lab,
-        "CAM16": xyz_to_cam16_ucs(xyz, white_xyz("D65", 2)),
         "CIEDE2000": delta_e_2000(lab[:250], lab[250:]),
         "mapped": map_to_srgb(np.linspace(-0.3, 1.4, 300).reshape(-1, 3))[0],
     }

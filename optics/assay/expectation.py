@@ -143,7 +143,7 @@ def _expected_look(
     back = through = density = None
     if base.slab_nm is not None:
         back = to_colour(solve(stack, side="back"), viewing.light, viewing.observer)
-        through = to_colour(seen, viewing.light, viewing.observer, "transmitted")
+        through = to_colour(seen, viewing.light, viewing.observer, of="transmitted")
         density = float(-np.log10(max(through.xyz[1] / 100.0, 1e-12)))
     media: list[Medium] = [layer.medium for layer in base.layers] + [base.substrate]
     shorted = any(one.kind in CONDUCTORS for one in media)

@@ -73,7 +73,7 @@ def _looks(
         if xyz is None:
             continue
         of = "transmitted" if side == "through" else "reflected"
-        look = xyz_to_colour(xyz[row], viewing.light, viewing.observer, of)  # type: ignore[arg-type]
+        look = xyz_to_colour(xyz[row], viewing.light, viewing.observer, of=of)  # type: ignore[arg-type]
         seen[side] = str(look.srgb_hex), str(look.name)
     return seen
 

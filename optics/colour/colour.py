@@ -112,12 +112,9 @@ class Colour(Result):
 
 
 def to_colour(
-    response: Spectra,
-    light: str = "D65",
-    observer: int = 2,
-    of: Way = "reflected",
+    response: Spectra, light: str = "D65", observer: int = 2, *, of: Way = "reflected"
 ) -> Colour:
-    """What a coating looks like.
+    """What a coating looks like, as colours of shape (..., 3).
 
     Parameters
     ----------
@@ -130,19 +127,11 @@ def to_colour(
     of : {"reflected", "transmitted"}
         Which light is looked at.
 
-    Returns
-    -------
-    Colour
-        With colours of shape (..., 3).
-
     Raises
     ------
     InputError
-        If ``of`` or the observer is neither of the two, or a fraction is NaN.
-    OutOfRangeError
-        If the wavelengths do not carry a colour, or the fractions leave 0..1.
-    UnknownNameError
-        If the light is not known.
+        If ``of``, light or observer is not known, a fraction is NaN or leaves 0..1, or the
+        wavelengths do not carry a colour.
 
     Notes
     -----
@@ -154,28 +143,19 @@ def to_colour(
     --------
     >>> import numpy as np
     >>> wavelength_nm = np.arange(380.0, 781.0, 5.0)
-    >>> mirror = Response(wavelength_nm, *np.ones((2, 81)), np.empty((0, 81)))
-    >>> appear(mirror, light="A").srgb_hex
+    >>> mirror = Spectra(wavelength_nm, *np.ones((2, 81)), np.empty((0, 81)))
+    >>> to_colour(mirror, light="A").srgb_hex
     '#ffffff'
     """
     fraction = response.R if _check_way(of) == "reflected" else response.T
-    xyz = spectra_to_xyz(fraction, response.wavelength_nm, light, observer)
-    return xyz_to_colour(xyz, light, observer, of)
+    xyz = spectra_to_xyz(fraction, response.wavelength_nm, light, observer=observer)
+    return xyz_to_colour(xyz, light, observer, of=of)
 
 
 def xyz_to_colour(
-    xyz: ArrayLike, light: str = "D65", observer: int = 2, of: Way = "reflected"
+    xyz: ArrayLike, light: str = "D65", observer: int = 2, *, of: Way = "reflected"
 ) -> Colour:
-    """What tristimulus values (..., 3), taken under a light, look like.
-
-    Parameters and notes as in `to_colour`.
-
-    Raises
-    ------
-    InputError, UnknownNameError
-        For other than finite triples, an ``of`` that is neither of the two, or a light or
-        observer that is not known.
-    """
+    """What tristimulus values (..., 3), taken under a light, look like; as `to_colour`."""
     tristimulus = check_components(xyz, "xyz")
     white = white_xyz(light, observer)
     linear = xyz_to_srgb_linear(tristimulus, white)
@@ -197,30 +177,12 @@ def _check_way(of: Way) -> Way:
 
 
 def spectra_to_xyz(
-    fraction: ArrayLike, wavelength_nm: ArrayLike, light: str = "D65", observer: int = 2
+    fraction: ArrayLike, wavelength_nm: ArrayLike, light: str = "D65", *, observer: int = 2
 ) -> FloatArray:
-    """Tristimulus values of spectra given as fractions of a perfect mirror or clear pane.
+    """Tristimulus values (..., 3) of reflectances or transmittances (..., W), Y = 100 for 1.
 
-    Parameters
-    ----------
-    fraction : array_like, shape (..., W)
-        Reflectance or transmittance [-], 0..1.
-    wavelength_nm : array_like, shape (W,)
-        Wavelength [nm]; see `illuminants.tristimulus_weights` for what is asked of it.
-    light, observer
-        As in `to_colour`.
-
-    Returns
-    -------
-    ndarray, shape (..., 3)
-        X, Y, Z with Y = 100 for a fraction of 1 throughout.
-
-    Raises
-    ------
-    InputError
-        If a fraction is NaN or infinite, or the axes do not fit.
-    OutOfRangeError
-        If Y leaves 0..100, as it does when percent are given for fractions.
+    The wavelengths (W,) are as in `illuminants.tristimulus_weights`. `InputError` where a fraction
+    is no number, the axes do not fit, or Y leaves 0..100, as where percent are given.
     """
     weights = tristimulus_weights(wavelength_nm, light, observer)
     spectra = np.asarray(fraction, dtype=np.float64)

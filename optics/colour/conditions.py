@@ -10,21 +10,9 @@ from .illuminants import check_observer, resolve_illuminant
 
 @dataclass(frozen=True)
 class ViewingConditions:
-    """The light and the observer a colour is meant for.
+    """The light a colour is meant for, kept by its CIE name, and the observer.
 
-    Attributes
-    ----------
-    light : str
-        Name of an illuminant, in any spelling; kept by its CIE name.
-    observer : int
-        2 or 10 [degrees of the field].
-
-    Raises
-    ------
-    UnknownNameError
-        If the light is not known.
-    InputError
-        If the observer is neither of the two.
+    Raises `InputError` if the light is not known or the observer is neither 2 nor 10 [degrees].
     """
 
     light: str = "D65"
@@ -36,13 +24,7 @@ class ViewingConditions:
 
 
 def as_conditions(conditions: ViewingConditions | str | None) -> ViewingConditions:
-    """Conditions from what a caller gave: themselves, the name of a light, or daylight.
-
-    Raises
-    ------
-    InputError
-        If it is neither, or the light is not known.
-    """
+    """Conditions from what a caller gave: themselves, the name of a light, or daylight."""
     if conditions is None:
         return ViewingConditions()
     if isinstance(conditions, ViewingConditions):
@@ -50,6 +32,6 @@ def as_conditions(conditions: ViewingConditions | str | None) -> ViewingConditio
     if isinstance(conditions, str):
         return ViewingConditions(conditions)
     raise InputError(
-        f"conditions are a Viewing or the name of a light such as 'A', not {conditions!r}",
+        f"`conditions` must be ViewingConditions or a light such as 'A', not {conditions!r:.40}",
         parameter="conditions",
     )

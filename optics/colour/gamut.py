@@ -33,27 +33,8 @@ def in_srgb(linear_srgb: ArrayLike) -> BoolArray:
 
 
 def map_to_srgb(linear_srgb: ArrayLike) -> tuple[FloatArray, BoolArray]:
-    """Encoded sRGB within 0..1, and whether the colour was inside the gamut to begin with.
+    """Encoded sRGB (..., 3) within 0..1 of linear sRGB, and whether it was inside (...).
 
-    Parameters
-    ----------
-    linear_srgb : array_like, shape (..., 3)
-        Linear sRGB, any finite values.
-
-    Returns
-    -------
-    srgb : ndarray, shape (..., 3)
-        Encoded sRGB in 0..1; colours inside the gamut are not changed.
-    in_gamut : ndarray of bool, shape (...)
-        Whether the colour was inside.
-
-    Raises
-    ------
-    InputError
-        For other than finite triples.
-
-    Notes
-    -----
     Lightness and hue of OKLCH are kept and the chroma is reduced, by bisection, until
     clipping moves the colour by less than `JUST_NOTICEABLE` (CSS Color 4, "CSS gamut mapping
     to an RGB destination"). Lightness of 1 or more becomes white, of 0 or less black.

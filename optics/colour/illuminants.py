@@ -49,10 +49,7 @@ def illuminant_names() -> list[str]:
 def resolve_illuminant(light: str) -> str:
     """The CIE name of a light, whatever the case; ``F2`` is taken as ``FL2``.
 
-    Raises
-    ------
-    UnknownNameError
-        If no light has that name.
+    Raises `UnknownNameError` if no light has that name.
     """
     try:
         return _FOLDED[light.strip().casefold()]
@@ -62,52 +59,19 @@ def resolve_illuminant(light: str) -> str:
 
 
 def illuminant_power(light: str, wavelength_nm: ArrayLike) -> FloatArray:
-    """Relative spectral power of a light.
+    """Relative spectral power of a light at wavelengths (...) inside its table.
 
-    Parameters
-    ----------
-    light : str
-        A name of `illuminant_names`.
-    wavelength_nm : array_like, shape (...)
-        Wavelength [nm], inside the light's own table (380 to 780 for all of them).
-
-    Returns
-    -------
-    ndarray, shape (...)
-        Relative power [-], linear between the 5 nm rows of the table, as CIE 15 asks.
-
-    Raises
-    ------
-    UnknownNameError
-        If the light is not known.
-    OutOfRangeError
-        If a wavelength lies outside the table, or is NaN.
+    Linear between the 5 nm rows, as CIE 15 asks; 380 to 780 nm are in the table of every light.
+    Raises `InputError` where the light is not known or a wavelength lies outside.
     """
     nodes_nm, power = _illuminant_table(resolve_illuminant(light))
     return np.interp(_check_inside(wavelength_nm, nodes_nm, f"light {light}"), nodes_nm, power)
 
 
 def observer_functions(observer: int, wavelength_nm: ArrayLike) -> FloatArray:
-    """Colour-matching functions x̄, ȳ, z̄ of a CIE standard observer.
+    """Colour-matching functions x̄, ȳ, z̄ (..., 3) of CIE 1931 (2) or CIE 1964 (10 degrees).
 
-    Parameters
-    ----------
-    observer : int
-        2 for CIE 1931 or 10 for CIE 1964 [degrees of the field].
-    wavelength_nm : array_like, shape (...)
-        Wavelength [nm], 360 to 830.
-
-    Returns
-    -------
-    ndarray, shape (..., 3)
-        The three functions [-], linear between the 1 nm rows of the table.
-
-    Raises
-    ------
-    InputError
-        If the observer is neither 2 nor 10.
-    OutOfRangeError
-        If a wavelength lies outside the table, or is NaN.
+    Linear between the 1 nm rows of the table, 360 to 830 nm; raises `InputError` outside.
     """
     nodes_nm, functions = _observer_table(check_observer(observer))
     wavelength = _check_inside(wavelength_nm, nodes_nm, f"the {observer} degree observer")
@@ -132,10 +96,8 @@ def tristimulus_weights(
     wavelength_nm : array_like, shape (W,)
         Wavelengths of the spectrum [nm]: increasing, from 380 or below to 780 or above, no
         step wider than 20.
-    light : str
-        A name of `illuminant_names`.
-    observer : int
-        2 or 10.
+    light, observer
+        A name of `illuminant_names`; 2 or 10 degrees.
 
     Returns
     -------
@@ -145,10 +107,8 @@ def tristimulus_weights(
 
     Raises
     ------
-    OutOfRangeError
-        If the grid breaks one of the rules above.
-    UnknownNameError, InputError
-        If the light or the observer is not known.
+    InputError
+        If the grid breaks one of the rules above, or light or observer is not known.
 
     Notes
     -----
@@ -165,13 +125,7 @@ def tristimulus_weights(
 
 
 def white_xyz(light: str = "D65", observer: int = 2) -> FloatArray:
-    """XYZ of the perfect mirror under a light, shape (3,), Y = 100; the same on every grid.
-
-    Raises
-    ------
-    UnknownNameError, InputError
-        If the light or the observer is not known.
-    """
+    """XYZ of the perfect mirror under a light, shape (3,), Y = 100; the same on every grid."""
     weights = tristimulus_weights(np.arange(380.0, 781.0, 5.0), light, observer)
     white: FloatArray = weights.sum(axis=0)
     return white

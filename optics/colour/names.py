@@ -59,8 +59,6 @@ class WordRegion:
 
     Attributes
     ----------
-    word : str
-        The word as asked for.
     points_lab : ndarray, shape (K, 3)
         CIELAB, D65 and 2 degrees, of K ≤ 60 points spread through the region.
     weight : ndarray, shape (K,)
@@ -98,26 +96,10 @@ def single_words() -> list[str]:
 
 
 def name_of_oklab(oklab: ArrayLike) -> NDArray[np.str_]:
-    """The name in words of each colour.
-
-    Parameters
-    ----------
-    oklab : array_like, shape (..., 3)
-        OKLab; colours outside sRGB have names too.
-
-    Returns
-    -------
-    ndarray of str, shape (...)
-        One of `colour_names`.
-
-    Raises
-    ------
-    InputError
-        For other than finite triples.
-    """
+    """The name, one of `colour_names`, of each OKLab colour (..., 3), beyond sRGB too."""
     lch = oklab_to_oklch(check_components(oklab, "oklab"))
     index = _name_index(lch.reshape(-1, 3)).reshape(lch.shape[:-1])
-    return np.asarray(_names()[index])
+    return np.array(colour_names())[index]
 
 
 def word_region(word: str) -> WordRegion:
@@ -129,10 +111,6 @@ def word_region(word: str) -> WordRegion:
         One of `known_words`; with pale, light, dark or deep before it for its lighter or
         darker half; or two words joined by a space, a hyphen, a slash, ``to`` or ``or``, which
         stands for both together.
-
-    Returns
-    -------
-    WordRegion
 
     Raises
     ------
@@ -146,13 +124,7 @@ def word_region(word: str) -> WordRegion:
 
 
 def word_share(word: str) -> FloatArray:
-    """Share of each of `fine_colours` in the region of a word, shape (n,); the sum is 1.
-
-    Raises
-    ------
-    UnknownNameError
-        As `word_region`.
-    """
+    """Share of each of `fine_colours` in the region of a word, shape (n,); the sum is 1."""
     share = _resolve(_normalise_word(word)) if len(word) <= _LONGEST_TEXT else None
     if share is None:
         raise _unknown(word)
@@ -292,14 +264,7 @@ def _vocabulary() -> dict[str, FloatArray]:
 class FineColours:
     """A fine lattice over the colours films show.
 
-    Attributes
-    ----------
-    lab : ndarray, shape (n, 3)
-        CIELAB.
-    name : ndarray of int, shape (n,)
-        Index of the name of each.
-    place : tuple of ndarray of int
-        Where each lies in an array of `LATTICE_SHAPE`.
+    CIELAB (n, 3), the index of each colour's name, and its place in an array of `LATTICE_SHAPE`.
     """
 
     lab: FloatArray
@@ -355,11 +320,6 @@ def _columns(rows: list[list[Any]]) -> tuple[FloatArray, FloatArray, IndexArray]
     place = {name: i for i, name in enumerate(colour_names())}
     light, strong, names = zip(*rows, strict=True)
     return np.array(light), np.array(strong), np.array([place[name] for name in names])
-
-
-@cache
-def _names() -> NDArray[np.str_]:
-    return np.array(colour_names())
 
 
 @cache

@@ -25,23 +25,10 @@ from .names import (
 
 @lru_cache(maxsize=64)
 def word_chance(word: str) -> FloatArray:
-    """Chance that a person who perceives a colour calls it by a word.
+    """Chance that a person who perceives a colour calls it by a word, as `word_region` takes it.
 
-    Parameters
-    ----------
-    word : str
-        As `word_region` takes it.
-
-    Returns
-    -------
-    ndarray, shape LATTICE_SHAPE
-        Over a lattice in L*, a*, b*; read-only. For words put together, such as brown-purple, it
-        is right up to a factor. A colour that no film shows is named as the nearest that one does.
-
-    Raises
-    ------
-    UnknownNameError
-        If the word is not known.
+    A read-only array over the lattice in L*, a*, b*. For words put together, such as brown-purple,
+    it is right up to a factor. A colour that no film shows is named as the nearest that one does.
     """
     share = word_share(word)
     chance: FloatArray = (share / share.max() / words_over_names()[fine_colours().name])[

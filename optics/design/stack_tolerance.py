@@ -147,8 +147,10 @@ def tolerance(
         np.quantile(values[:, 0], _BAND, axis=0) for values in (powers.R, powers.T)
     )
     light, observer = viewing.light, viewing.observer
-    seen = xyz_to_colour(spectra_to_xyz(R, grid, light, observer), light, observer)
-    pieces = xyz_to_colour(spectra_to_xyz(powers.R[:, 0], grid, light, observer), light, observer)
+    seen = xyz_to_colour(spectra_to_xyz(R, grid, light, observer=observer), light, observer)
+    pieces = xyz_to_colour(
+        spectra_to_xyz(powers.R[:, 0], grid, light, observer=observer), light, observer
+    )
     median, most = np.quantile(delta_e_2000(seen.lab, pieces.lab), (0.5, _BAND[1]))
     made = None
     if goals is not None:

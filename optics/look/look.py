@@ -77,9 +77,9 @@ def look(
     reflected, transmitted, spectra = [], [], []
     for part in _split_stack(films):
         response = _solve(part, grid, angle_deg, side)
-        reflected.append(spectra_to_xyz(response.R, grid, light, observer))
+        reflected.append(spectra_to_xyz(response.R, grid, light, observer=observer))
         if not opaque:
-            transmitted.append(spectra_to_xyz(response.T, grid, light, observer))
+            transmitted.append(spectra_to_xyz(response.T, grid, light, observer=observer))
         if spectrum:
             spectra.append(response)
     return Look(
@@ -91,7 +91,7 @@ def look(
         reflected=xyz_to_colour(_join_colours(reflected), light, observer),
         transmitted=None
         if opaque
-        else xyz_to_colour(_join_colours(transmitted), light, observer, "transmitted"),
+        else xyz_to_colour(_join_colours(transmitted), light, observer, of="transmitted"),
         spectra=_join_spectra(spectra) if spectrum else None,
     )
 

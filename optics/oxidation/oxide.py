@@ -19,19 +19,10 @@ _MICROGRAM_PER_NM = 0.1  # µg/cm² of one nanometre at 1 g/cm³
 class OxideRatio:
     """What a nanometre of oxide takes and weighs.
 
-    Attributes
-    ----------
-    metal, oxide : str
-        The entries of the materials' index the densities and molar masses come from.
-    volume_ratio : float
-        Pilling-Bedworth ratio: volume of oxide per volume of the metal in it [-].
-    oxygen_share : float
-        Mass of oxygen per mass of oxide [-].
-    oxide_density_g_cm3 : float
+    ``volume_ratio`` is the Pilling-Bedworth ratio: volume of oxide per volume of the metal in it;
+    ``oxygen_share`` the mass of oxygen per mass of oxide.
     """
 
-    metal: str
-    oxide: str
     volume_ratio: float
     oxygen_share: float
     oxide_density_g_cm3: float
@@ -60,22 +51,9 @@ class OxideRatio:
 
 
 def oxide_ratio(metal: str, oxide: str, metal_atoms: int) -> OxideRatio:
-    """Pilling-Bedworth ratio and mass of an oxide from handbook densities and molar masses.
+    """Pilling-Bedworth ratio and mass of an oxide with so many atoms of metal in its formula.
 
-    Parameters
-    ----------
-    metal, oxide : str
-        Names in the materials' index, the phase in brackets where the density depends on it.
-    metal_atoms : int
-        Atoms of metal in the oxide's formula.
-
-    Raises
-    ------
-    InputError
-        If the index lacks a density or a molar mass.
-
-    Notes
-    -----
+    Densities and molar masses are those of the materials' index; `InputError` where it has none.
     ``(M_ox / ρ_ox) / (a M_metal / ρ_metal)``; N. B. Pilling and R. E. Bedworth, J. Inst. Met. 29
     (1923) 529. It depends on the density: amorphous oxide gives a larger one than the crystal.
     """
@@ -84,7 +62,7 @@ def oxide_ratio(metal: str, oxide: str, metal_atoms: int) -> OxideRatio:
     )
     ratio = oxide_mass / oxide_density / (metal_atoms * metal_mass / metal_density)
     oxygen_share = 1.0 - metal_atoms * metal_mass / oxide_mass
-    return OxideRatio(metal, oxide, ratio, oxygen_share, oxide_density)
+    return OxideRatio(ratio, oxygen_share, oxide_density)
 
 
 def _handbook(name: str) -> tuple[float, float]:

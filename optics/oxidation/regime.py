@@ -30,16 +30,8 @@ _ENERGY_UNIT = GAS_CONSTANT_J_MOL_K  # kJ/mol over this is per 1000/T
 class Regime:
     """A law and its parameters from one temperature to another.
 
-    Attributes
-    ----------
-    law : Law
-    range_C : tuple of float
-        Where the source holds [°C].
-    reference_C, reference_s : float
-        Heat at which the thickness parameter is stated.
-    mean : ndarray, shape (4,)
-        Parameters in the order of `ONE_RATE` or `TWO_RATES`.
-    covariance : ndarray, shape (4, 4)
+    ``range_C`` is where the source holds, the reference the heat at which the thickness parameter
+    is stated; ``mean`` (4,) and ``covariance`` (4, 4) are in the order of ``parameters``.
     """
 
     law: Law
@@ -112,12 +104,12 @@ def grow(
     start_nm: FloatArray,
     ln_pace: FloatArray | float = 0.0,
 ) -> FloatArray:
-    """Thickness after a heat.
+    """Thickness (N,) after a heat [nm].
 
     Parameters
     ----------
     regimes : sequence of Regime
-        One, or several parted by temperature in rising order; the outer ones reach on.
+        One, or several by rising temperature; the outer ones reach on.
     theta : ndarray, shape (N, 4 R)
         Parameters of all regimes, one set in each row.
     heat : HeatSchedule
@@ -125,11 +117,6 @@ def grow(
         Film at the start [nm].
     ln_pace : float or ndarray, shape (N,)
         Logarithm of how much faster than the law this piece oxidises: it multiplies all times.
-
-    Returns
-    -------
-    ndarray, shape (N,)
-        Thickness [nm].
 
     Notes
     -----

@@ -207,14 +207,14 @@ def _best(
 
     wanted = np.array([float(plan.all_layers[i].thickness_nm) for i in free])
     white = white_xyz(viewing.light, viewing.observer)
-    weights = tristimulus_weights(DEFAULT_WAVELENGTH_NM, viewing.light, viewing.observer)
+    weights = tristimulus_weights(DEFAULT_WAVELENGTH_NM, viewing.light, observer=viewing.observer)
     target_lab = xyz_to_lab(target @ weights, white)
     share = 100.0 / np.sqrt(target.size)
 
     def misfit(thickness_nm: FloatArray) -> FloatArray:
         stack = _replace_thicknesses(start, dict(zip(free, thickness_nm, strict=True)))
         R = solve(stack, angle_deg=angle_deg).R
-        xyz = spectra_to_xyz(R, DEFAULT_WAVELENGTH_NM, viewing.light, viewing.observer)
+        xyz = spectra_to_xyz(R, DEFAULT_WAVELENGTH_NM, viewing.light, observer=viewing.observer)
         return np.concatenate([xyz_to_lab(xyz, white) - target_lab, share * (R - target)])
 
     def slopes(thickness_nm: FloatArray) -> FloatArray:

@@ -122,7 +122,7 @@ def watch(
     light, observer = viewing.light, viewing.observer
     behind = through = None
     if not seen.is_opaque(DEFAULT_WAVELENGTH_NM):
-        through = to_colour(response, light, observer, "transmitted")
+        through = to_colour(response, light, observer, of="transmitted")
         far = solve(coated, angle_deg=angle_deg, side="back")
         behind = to_colour(far, light, observer)
     ohms = _ohms(medium, thickness_nm, coated.layers[1:])

@@ -3,43 +3,25 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
-from typing import NamedTuple
 
 from ..oxidation.regime import Regime
 from ..units import format_duration
 from .result import LawParameter
 
-
-class _ParameterWords(NamedTuple):
-    """``words`` are filled from a regime; ``to_shown`` turns the number into one of ``unit``."""
-
-    words: str
-    unit: str
-    to_shown: Callable[[float], float]
-
-
-def _unchanged(value: float) -> float:
-    return value
-
-
-def _percent(log: float) -> float:
-    return 100.0 * math.exp(log)
-
-
 _SAID = {
-    "ln_thickness_nm": _ParameterWords("oxide after {time} at {reference}", "nm", math.exp),
-    "energy_kJ_mol": _ParameterWords("activation energy", "kJ/mol", _unchanged),
-    "curvature": _ParameterWords("curvature of the rate against 1/T", "10⁶ K²", _unchanged),
-    "ln_shape": _ParameterWords("{shape} of the law", "{shape_unit}", math.exp),
-    "ln_B": _ParameterWords("B at {reference}", "nm²/s", math.exp),
-    "energy_B_kJ_mol": _ParameterWords("activation energy of B", "kJ/mol", _unchanged),
-    "ln_B_over_A": _ParameterWords("B/A at {reference}", "nm/s", math.exp),
-    "energy_B_over_A_kJ_mol": _ParameterWords("activation energy of B/A", "kJ/mol", _unchanged),
-    "ln_pace": _ParameterWords("pace of this kiln", "times", math.exp),
-    "ln_scatter": _ParameterWords("scatter of the pace", "%", _percent),
-    "native_nm": _ParameterWords("oxide before the heat", "nm", _unchanged),
+    "ln_thickness_nm": ("oxide after {time} at {reference}", "nm"),
+    "energy_kJ_mol": ("activation energy", "kJ/mol"),
+    "curvature": ("curvature of the rate against 1/T", "10⁶ K²"),
+    "ln_shape": ("{shape} of the law", "{shape_unit}"),
+    "ln_B": ("B at {reference}", "nm²/s"),
+    "energy_B_kJ_mol": ("activation energy of B", "kJ/mol"),
+    "ln_B_over_A": ("B/A at {reference}", "nm/s"),
+    "energy_B_over_A_kJ_mol": ("activation energy of B/A", "kJ/mol"),
+    "ln_pace": ("pace of this kiln", "times"),
+    "ln_scatter": ("scatter of the pace", "%"),
+    "native_nm": ("oxide before the heat", "nm"),
 }
+"""Words, filled from a regime, and unit of each parameter; of a logarithm, its number is shown."""
 
 
 def parameter_row(one: LawParameter, several: bool) -> tuple[str, str, str, str, str]:
@@ -47,14 +29,14 @@ def parameter_row(one: LawParameter, several: bool) -> tuple[str, str, str, str,
 
     ``several`` says that the law has more than one range of temperature, so that it is named.
     """
-    said = _SAID[one.name]
     filled = _of_regime(one.regime) if one.regime is not None else {}
-    words, unit = said.words.format(**filled), said.unit.format(**filled)
+    words, unit = (text.format(**filled) for text in _SAID[one.name])
     if several and one.regime is not None:
         words += ", {:g} to {:g} °C".format(*one.regime.range_C)
 
     def number(value: float) -> str:
-        return f"{said.to_shown(value):.3g}"
+        shown = math.exp(value) if one.name.startswith("ln_") else value
+        return f"{100.0 * shown if unit == '%' else shown:.3g}"
 
     def span(ends: tuple[float, float]) -> str:
         return f"{number(ends[0])} to {number(ends[1])}"

@@ -100,7 +100,7 @@ def test_where_nothing_is_said_daylight_and_two_degrees_are_meant_everywhere():
     assert (seen.light, seen.observer) == ("D65", 2)
     assert ViewingConditions() == ViewingConditions(seen.light, seen.observer)
     np.testing.assert_array_equal(white_xyz(), white_xyz("D65", 2))
-    np.testing.assert_array_equal(seen.xyz, spectra_to_xyz(edge(560.0), GRID_NM, "D65", 2))
+    np.testing.assert_array_equal(seen.xyz, spectra_to_xyz(edge(560.0), GRID_NM, "D65", observer=2))
 
 
 def test_light_and_observer_change_the_colour_and_are_reported():
@@ -155,7 +155,7 @@ def test_bad_choices_are_refused_in_a_sentence():
 def test_tristimulus_values_look_like_the_spectrum_they_came_from():
     R = np.stack([edge(500.0), edge(605.0)])
     direct = to_colour(response_of(R), "A", 10)
-    through = xyz_to_colour(spectra_to_xyz(R, GRID_NM, "A", 10), "A", 10)
+    through = xyz_to_colour(spectra_to_xyz(R, GRID_NM, "A", observer=10), "A", 10)
     np.testing.assert_array_equal(through.lab, direct.lab)
     assert list(through.srgb_hex) == list(direct.srgb_hex)
     assert list(through.name) == list(direct.name)

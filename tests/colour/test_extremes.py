@@ -28,11 +28,10 @@ from oxhue.optics.colour.spaces import (
     srgb_to_lab,
     srgb_to_oklab,
     srgb_to_xyz,
-    xyz_to_cam16_ucs,
     xyz_to_lab,
     xyz_to_srgb_linear,
 )
-from oxhue.optics.errors import InputError, OutOfRangeError
+from oxhue.optics.errors import InputError
 
 LOUD = {"over": "raise", "divide": "raise", "invalid": "raise", "under": "ignore"}
 WHITE = white_xyz("D65", 2)
@@ -73,19 +72,6 @@ def test_every_colour_appears_under_every_light(shares, name):
     assert str(looked.name)
 
 
-@settings(max_examples=40, deadline=None)
-@given(st.lists(st.sampled_from([0.0, 1e-9, 0.01, 0.3, 1.0]), min_size=81, max_size=81), light)
-def test_every_spectrum_has_a_place_in_cam16(shares, name):
-    ucs = xyz_to_cam16_ucs(spectra_to_xyz(np.array(shares), NM, name), white_xyz(name, 2))
-    assert np.isfinite(ucs).all()
-    assert -1e-9 <= ucs[0] <= 100.0 + 1e-9
-
-
-def test_a_colour_that_no_light_has_is_no_silent_nan():
-    with pytest.raises(OutOfRangeError, match="CAM16 gives no number"):
-        xyz_to_cam16_ucs(white_xyz("LED-RGB1", 2) * [1.0, 0.0, 0.0], white_xyz("LED-RGB1", 2))
-
-
 @settings(max_examples=30, deadline=None)
 @given(tiny.map(abs) | st.floats(0.0, 1.0), light)
 def test_a_grey_spectrum_is_that_share_of_white(share, name):
@@ -111,7 +97,7 @@ def test_differences_do_not_mind_the_order_and_vanish_for_the_same(one, other):
         lambda c: xyz_to_lab(c, WHITE), lambda c: lab_to_xyz(c, WHITE),
         lambda c: xyz_to_srgb_linear(c, WHITE), srgb_encode, srgb_decode, srgb_to_hex,
         srgb_to_xyz, srgb_to_lab, srgb_linear_to_oklab, srgb_to_oklab, oklab_to_srgb_linear,
-        oklab_to_oklch, oklch_to_oklab, lambda c: xyz_to_cam16_ucs(c, WHITE), in_srgb,
+        oklab_to_oklch, oklch_to_oklab, in_srgb,
         lambda c: delta_e_2000(c, np.zeros(3)), lambda c: delta_e_76(np.zeros(3), c),
         map_to_srgb, name_of_oklab, xyz_to_colour, lambda c: spectra_to_xyz(c, NM[:3]),
         tristimulus_weights, lambda c: illuminant_power("D65", c),

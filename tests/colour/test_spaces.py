@@ -26,7 +26,6 @@ ONE_COLOUR = {
     "oklab_to_srgb_linear": spaces.oklab_to_srgb_linear,
     "oklab_to_oklch": spaces.oklab_to_oklch,
     "oklch_to_oklab": spaces.oklch_to_oklab,
-    "xyz_to_cam16_ucs": lambda c: spaces.xyz_to_cam16_ucs(c, WHITE),
 }
 TWO_COLOURS = {"delta_e_2000": spaces.delta_e_2000, "delta_e_76": spaces.delta_e_76}
 
@@ -108,13 +107,6 @@ def test_srgb_to_xyz_is_the_inverse_of_xyz_to_srgb(colours):
 def test_the_white_of_any_light_is_white(white):
     np.testing.assert_allclose(spaces.xyz_to_lab(white, white), [100.0, 0.0, 0.0], atol=1e-12)
     np.testing.assert_allclose(spaces.xyz_to_srgb_linear(white, white), 1.0, atol=1e-12)
-    ucs = spaces.xyz_to_cam16_ucs(white, white)
-    # CAM16 adapts in part only, so white keeps a trace of the light; see the next test for size.
-    assert ucs[0] == pytest.approx(100.0, abs=1e-6)
-
-
-def test_cam16_white_is_nearly_neutral_in_daylight():
-    assert np.hypot(*spaces.xyz_to_cam16_ucs(WHITE, WHITE)[1:]) < 2.0
 
 
 def test_oklab_of_white_and_black_is_neutral():

@@ -25,7 +25,6 @@ from oxhue.optics.colour.spaces import (
     srgb_linear_to_oklab,
     srgb_to_lab,
     srgb_to_oklab,
-    xyz_to_cam16_ucs,
     xyz_to_lab,
     xyz_to_srgb_linear,
 )
@@ -261,20 +260,6 @@ def test_cielab_and_oklab_against_colour_science():
     linear = np.random.default_rng(7).uniform(0.0, 1.0, (200, 3))
     expected = colour.XYZ_to_Oklab(linear @ _TO_XYZ.T / 100.0)
     np.testing.assert_allclose(srgb_linear_to_oklab(linear), expected, atol=5e-4)
-
-
-@pytest.mark.source(
-    "worked example in the documentation of colour-science, after Li et al. 2017",
-    "read",
-    "the last printed digit",
-)
-def test_cam16_ucs_of_the_worked_example():
-    # CAM16 worked example as printed in colour-science's documentation (after Li et al. 2017):
-    # J = 41.73121, M = 0.10743; then J' = 1.7 J / (1 + 0.007 J), M' = ln(1 + 0.0228 M) / 0.0228.
-    ucs = xyz_to_cam16_ucs([19.01, 20.0, 21.78], [95.05, 100.0, 108.88], 318.31)
-    J, M = 41.7312079, 0.1074367
-    np.testing.assert_allclose(ucs[0], 1.7 * J / (1 + 0.007 * J), atol=1e-5)
-    np.testing.assert_allclose(np.hypot(*ucs[1:]), np.log1p(0.0228 * M) / 0.0228, atol=1e-6)
 
 
 # W3C web-platform-tests, css/css-color: pairs of colours that must look the same.
