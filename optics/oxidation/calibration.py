@@ -32,18 +32,15 @@ class LawDraws:
 
     Attributes
     ----------
-    theta : ndarray, shape (N, 4 R)
-        Parameters of the law.
-    native_nm : ndarray, shape (N,)
-        Film before a heat.
+    theta, native_nm
+        Parameters of the law (N, 4 R), and the film before a heat (N,).
     pace : ndarray, shape (N, K)
         Logarithm of each kiln's pace.
     scatter : ndarray, shape (N,)
         Standard deviation of the logarithm of the pace from heat to heat.
-    index_error : ndarray, shape (N,)
-        Relative error of the film's index, which all colours share.
-    film : ndarray of int, shape (N,)
-        Which hypothesis of the film holds.
+    index_error, film
+        Relative error of the film's index, which all colours share, and which hypothesis of the
+        film holds, (N,).
     """
 
     theta: FloatArray
@@ -77,18 +74,10 @@ class LawDraws:
 
 @dataclass(frozen=True, eq=False)
 class Coupon:
-    """One test piece.
+    """One test piece: likelihood (H, D) of what came out, for each hypothesis of the film.
 
-    Attributes
-    ----------
-    heat : HeatSchedule
-    scale_nm : ndarray, shape (D,)
-        Optical scale, thickness times one plus the index error.
-    likelihood : ndarray, shape (H, D)
-        Likelihood of what came out for each film hypothesis, its mean over the grid near 1.
-    kiln : int
-    optical : bool
-        Whether it is a colour, which sees the optical scale; a thickness is what it is.
+    ``scale_nm`` (D,) is the optical scale, thickness times one plus the index error, if the piece
+    is ``optical``; a measured thickness is what it is.
     """
 
     heat: HeatSchedule

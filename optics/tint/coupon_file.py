@@ -22,19 +22,9 @@ COLUMNS = (
 
 @dataclass(frozen=True, eq=False)
 class CouponRow:
-    """One line of the file.
+    """One line of the file, its outcome as written and as read: a colour or a thickness.
 
-    Attributes
-    ----------
-    id, kiln : str
-    heat : HeatSchedule
-    text : str
-        The outcome as written.
-    reading : Reading or None
-        The colour, or None where the thickness was measured.
-    thickness_nm, sd : float or None
-        A measured thickness and its standard deviation [nm]; for a colour ``sd`` is in ΔE and
-        already part of the reading.
+    ``sd`` is the standard deviation of a thickness [nm]; that of a colour is part of the reading.
     """
 
     id: str
@@ -47,25 +37,12 @@ class CouponRow:
 
 
 def read_pieces(path: str | Path) -> tuple[Metal, list[CouponRow]]:
-    """Read a file of test pieces.
+    """Read a file of test pieces: the metal and a row for each.
 
-    Parameters
-    ----------
-    path : str or Path
-        CSV with a head: ``metal`` and ``temperature_C,time_min`` or ``profile`` (a thermocouple
-        log beside the file), one of ``word``, ``hex``, ``Lab`` (in quotes) or ``thickness_nm``
-        filled in each line, and if wanted ``sd`` (nm of a thickness, ΔE of a colour), ``how``
-        (word, photo, card, instrument), ``id`` and ``kiln``.
-
-    Returns
-    -------
-    metal : Metal
-    pieces : list of CouponRow
-
-    Raises
-    ------
-    InputError
-        If the file or a line of it cannot be used; the message names the line.
+    A CSV with a head: ``metal`` and ``temperature_C,time_min`` or ``profile`` (a thermocouple log
+    next to the file), one of ``word``, ``hex``, ``Lab`` (in quotes) or ``thickness_nm`` filled in
+    each line, and if wanted ``sd`` (nm of a thickness, ΔE of a colour), ``how`` (word, photo, card,
+    instrument), ``id`` and ``kiln``. `InputError` names a line that cannot be used.
     """
     return parse_pieces(read_text(Path(path)), Path(path).name, Path(path).parent)
 

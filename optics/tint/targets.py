@@ -24,15 +24,8 @@ _FIRST_NM = 2.0
 class Target:
     """A thickness that shows the colour wanted, or comes nearest to it.
 
-    Attributes
-    ----------
-    thickness_nm : float
-    between_nm : tuple of float
-        Thicknesses on either side that still show it [nm].
-    order : int
-    srgb_hex, name : str
-    delta_e : float
-        Distance from the colour wanted [ΔE 1976]; from a word, of the nearest of its colours.
+    ``between_nm`` are the thicknesses on either side that still show it; ``delta_e`` is the
+    distance from the colour wanted [ΔE 1976], from a word that of the nearest of its colours.
     """
 
     thickness_nm: float
@@ -102,16 +95,16 @@ def find_targets(
     for first, end in zip(edges[::2], edges[1::2], strict=True):
         best = int(first + np.argmax(close[first:end]))
         found.append(_target(palette, grid, best, (int(first), int(end) - 1), distance))
-    score = np.argmin(distance) if wish.spread == 0.0 else np.argmax(close - 1e-3 * distance)
-    nearest = int(score)
+    score = -distance if wish.spread == 0.0 else close - 1e-3 * distance
+    nearest = int(np.argmax(score))
     return tuple(found), _target(palette, grid, nearest, (nearest, nearest), distance)
 
 
 def _target(
     palette: Palette, grid: FloatArray, best: int, ends: tuple[int, int], distance: FloatArray
 ) -> Target:
-    hexes, names = palette.name_colours(grid[best : best + 1])
+    thickness_nm = float(grid[best])
     return Target(
-        float(grid[best]), (float(grid[ends[0]]), float(grid[ends[1]])),
-        palette.order(float(grid[best])), str(hexes[0]), str(names[0]), float(distance[best]),
+        thickness_nm, (float(grid[ends[0]]), float(grid[ends[1]])), palette.order(thickness_nm),
+        *palette.colour_at(thickness_nm), float(distance[best]),
     )  # fmt: skip
