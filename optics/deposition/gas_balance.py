@@ -223,13 +223,13 @@ def gas_balance(
     supply = add_getter(pumped, getter_cm2, duration_s, chance) if getter_cm2 > 0.0 else pumped
     uptake, gate = uptake_of(flow.metal), oxide_gate(flow.metal)
     closed = uptake if gate is None else _without_oxygen(uptake)
-    film = _film(jar, flow, closed, supply, chance)
+    film = make_film(jar, flow, closed, supply, chance)
     state = solve_film(film)
     where = 1 if flow.flux_per_cm2_s > 0.0 else 0  # on the piece, or on the walls
     holds = np.zeros(draws + 1)
     if gate is not None:
         holds = _gate_holds(gate, flow, state)
-    opened = state if gate is None else solve_film(_film(jar, flow, uptake, supply, chance))
+    opened = state if gate is None else solve_film(make_film(jar, flow, uptake, supply, chance))
     states, nitride = _states(uptake, opened, where, holds)
     oxygen = uptake.full_oxide * np.where(state.oxide > _SLOWEST, state.oxide, 0.0)[:, where]
     nitrogen = uptake.full_nitride * state.nitride[:, where]
@@ -299,10 +299,10 @@ def _without_oxygen(uptake: Uptake) -> Uptake:
     return replace(uptake, sticking=np.where(atoms_left("oxygen") > 0.0, 0.0, uptake.sticking))
 
 
-def _film(
+def make_film(
     jar: Jar, flow: MetalFlow, uptake: Uptake, supply: GasSupply, chance: Chance
 ) -> FilmBalance:
-    """Walls and piece as pumps."""
+    """Walls, column 0, and piece, column 1, as pumps."""
     sticking = np.minimum(uptake.sticking * chance.factor("sticking", uptake.doubt)[:, None], 1.0)
     walls = jar.inner_cm2 * chance.factor("walls", read_data()["stated"]["walls_doubt"])
     on_walls = (flow.atoms_per_s - flow.flux_per_cm2_s * flow.piece_cm2) / walls

@@ -83,14 +83,19 @@ def find_supply(
         alone = held[:, None] * _residue(jar, chance)
         per_speed, inflow, own = np.zeros_like(alone), None, np.zeros(len(GASES))
     else:
-        scale = chance.factor("speed", stated["speed_doubt"])
-        flow = _inflow(jar, jar.pump, at_s, scale, chance)
+        scale = pump_scale(chance)
+        flow = find_inflow(jar, at_s, chance)
         per_speed = 1.0 / _speed(jar.pump, flow, working_mbar, scale)
         alone, inflow, own = flow * per_speed, float(flow[0].sum()), flow[0]
     if working_gas is not None and working_mbar is not None:
         rest = np.maximum(working_mbar - alone.sum(axis=1), 0.0)[:, None]
         alone = alone + rest * working_shares(working_gas)
     return GasSupply(alone, per_speed, inflow, own)
+
+
+def pump_scale(chance: Chance) -> FloatArray:
+    """Speed of the pump over the nominal one, shape (n,)."""
+    return chance.factor("speed", read_data()["stated"]["speed_doubt"])
 
 
 def working_shares(gas: str) -> FloatArray:
@@ -122,53 +127,50 @@ def _speed(
     return found
 
 
-def _inflow(jar: Jar, pump: Pump, at_s: float, scale: FloatArray, chance: Chance) -> FloatArray:
-    """Leak and outgassing by gas [mbar l/s], shape (n, gases)."""
-    stated, facts = read_data()["stated"], read_data()["outgassing"]
-    walls = (
-        facts["walls_mbar_l_s_cm2"] * jar.inner_cm2 * (3600.0 / at_s) ** facts["power"]
-        * chance.factor("outgassing", facts["walls_doubt"])
-    )  # fmt: skip
-    leak, gassing = np.zeros(chance.rows), walls
-    if jar.outgassing_mbar_l_s is not None:
-        gassing = (
-            jar.outgassing_mbar_l_s
-            * (3600.0 / at_s) ** facts["power"]
-            * (chance.factor("outgassing", stated["leak_doubt"]))
-        )
-    if (test := jar.inflow) is not None:
-        spread = max(test.leak_interval90[1] / max(test.leak_mbar_l_s, 1e-30), 1.05)
-        leak = test.leak_mbar_l_s * chance.factor("leak", min(math.log(spread) / 1.645, 1.0))
-        if test.separated:
-            gassing = test.outgassing_mbar_l_s * chance.factor("outgassing", stated["leak_doubt"])
-        else:  # the sum is known: what the walls give off is no leak
-            gassing = np.minimum(gassing, leak)
-            gassing[0] = 0.0
-            leak = leak - gassing
-    elif jar.leak_mbar_l_s is not None:
-        leak = jar.leak_mbar_l_s * chance.factor("leak", stated["leak_doubt"])
-    elif jar.base_mbar is None:
-        leak = stated["unmeasured_leak_mbar_l_s"] * chance.factor(
-            "leak", stated["unmeasured_leak_doubt"]
-        )
-    flow: FloatArray = leak[:, None] * mixture_shares("leak") + gassing[:, None] * mixture_shares(
-        "walls"
-    )
+def find_inflow(jar: Jar, at_s: float, chance: Chance) -> FloatArray:
+    """Leak and outgassing by gas, so long after the pump was started [mbar l/s], (n, gases)."""
+    leak, gassing = _leak_and_walls(jar, at_s, chance)
+    flow: FloatArray = np.outer(leak, mixture_shares("leak"))
     if jar.base_mbar is not None and jar.rise is None:
-        flow = _flow_at_base(jar, pump, scale, leak, chance)
+        flow = _flow_at_base(jar, leak, chance)
+    else:
+        flow += np.outer(gassing, mixture_shares("walls"))
     if jar.plastic:
+        facts = read_data()["outgassing"]
         off = facts["plastic_mbar_l_s"] * chance.factor("plastic", facts["plastic_doubt"])
-        flow = flow + off[:, None] * mixture_shares("plastic")
+        flow += np.outer(off, mixture_shares("plastic"))
     return flow
 
 
-def _flow_at_base(
-    jar: Jar, pump: Pump, scale: FloatArray, leak: FloatArray, chance: Chance
-) -> FloatArray:
+def _leak_and_walls(jar: Jar, at_s: float, chance: Chance) -> tuple[FloatArray, FloatArray]:
+    """Leak, and outgassing of the walls as one over the time [mbar l/s], each of shape (n,)."""
+    stated, facts = read_data()["stated"], read_data()["outgassing"]
+    at_hour, doubt = facts["walls_mbar_l_s_cm2"] * jar.inner_cm2, facts["walls_doubt"]
+    if jar.outgassing_mbar_l_s is not None:
+        at_hour, doubt = jar.outgassing_mbar_l_s, stated["leak_doubt"]
+    gassing = at_hour * (3600.0 / at_s) ** facts["power"] * chance.factor("outgassing", doubt)
+    if (test := jar.inflow) is not None:
+        spread = max(test.leak_interval90[1] / max(test.leak_mbar_l_s, _SLOWEST), 1.05)
+        leak = test.leak_mbar_l_s * chance.factor("leak", min(math.log(spread) / 1.645, 1.0))
+        if test.separated:
+            known = chance.factor("outgassing", stated["leak_doubt"])
+            return leak, test.outgassing_mbar_l_s * known
+        gassing = np.minimum(gassing, leak)  # the sum is known: what the walls give is no leak
+        gassing[0] = 0.0
+        return leak - gassing, gassing
+    if jar.leak_mbar_l_s is not None:
+        return jar.leak_mbar_l_s * chance.factor("leak", stated["leak_doubt"]), gassing
+    if jar.base_mbar is not None:
+        return np.zeros(chance.rows), gassing
+    usual = stated["unmeasured_leak_mbar_l_s"]
+    return usual * chance.factor("leak", stated["unmeasured_leak_doubt"]), gassing
+
+
+def _flow_at_base(jar: Jar, leak: FloatArray, chance: Chance) -> FloatArray:
     """What the pump takes at the base pressure: the leak, and the rest as stated."""
-    assert jar.base_mbar is not None  # asked for by the caller
+    assert jar.base_mbar is not None and jar.pump is not None  # asked for by the callers
     base = jar.base_mbar * chance.factor("pressure", read_data()["stated"]["pressure_doubt"])
-    drawn: FloatArray = base[:, None] * pump.speed_at_l_s(base, scale)
+    drawn: FloatArray = base[:, None] * jar.pump.speed_at_l_s(base, pump_scale(chance))
     if jar.leak_mbar_l_s is None:
         return drawn * _residue(jar, chance)
     by_leak: FloatArray = leak[:, None] * mixture_shares("leak")

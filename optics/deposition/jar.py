@@ -6,6 +6,7 @@ import math
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 from typing import Any, Literal, get_args
 
@@ -86,7 +87,7 @@ class Jar:
             return self.walls_cm2
         return float(6.0 * math.pi * (1e3 * self.volume_l / (2.0 * math.pi)) ** (2.0 / 3.0))
 
-    @property
+    @cached_property
     def inflow(self) -> GasInflow | None:
         """What the rise test says; None without one."""
         return None if self.rise is None else read_inflow(self.rise, self.volume_l)
