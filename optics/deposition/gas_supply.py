@@ -168,7 +168,8 @@ def _leak_and_walls(jar: Jar, at_s: float, chance: Chance) -> tuple[FloatArray, 
 
 def _flow_at_base(jar: Jar, leak: FloatArray, chance: Chance) -> FloatArray:
     """What the pump takes at the base pressure: the leak, and the rest as stated."""
-    assert jar.base_mbar is not None and jar.pump is not None  # asked for by the callers
+    assert jar.base_mbar is not None  # asked for by the callers
+    assert jar.pump is not None
     base = jar.base_mbar * chance.factor("pressure", read_data()["stated"]["pressure_doubt"])
     drawn: FloatArray = base[:, None] * jar.pump.speed_at_l_s(base, pump_scale(chance))
     if jar.leak_mbar_l_s is None:
