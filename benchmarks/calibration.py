@@ -104,7 +104,7 @@ def run(case: Case, draws: int, seed: int, report: Report = ignore_progress) -> 
     parts = [slice(start, start + _BATCH) for start in range(0, draws, _BATCH)]
     units = [([seen[part] for seen in looks], truth[part]) for part in parts]
     rows = list(
-        map_parallel(partial(_gauged, case), units, "threads", report=report, what=case.name)
+        map_parallel(partial(_gauged, case), units, kind="threads", report=report, what=case.name)
     )
     rank, low, middle, high = np.concatenate(rows).T
     counts = np.histogram(rank, _BINS, (0.0, 1.0))[0]

@@ -66,7 +66,7 @@ def simulate(
     batches = [readings[start : start + _BATCH] for start in range(0, draws, _BATCH)]
     gauged = partial(_ends, film, on, how)
     ends = list(
-        map_parallel(gauged, batches, "threads", report=report, what=f"{film} on {on}, {how}")
+        map_parallel(gauged, batches, kind="threads", report=report, what=f"{film} on {on}, {how}")
     )
     low, lower, middle, upper, high = np.concatenate(ends).T
     truth = films.thickness_nm

@@ -66,7 +66,13 @@ def problems(count: int, seed: int) -> list[tuple[str, Problem]]:
     made = []
     for film, on, kind in SYSTEMS[:3]:
         worlds, _ = list_forward_models(
-            list_film_models((film,), on), COARSE_NM, kind, "auto", BETWEEN_NM, True, 0.0
+            list_film_models((film,), on),
+            COARSE_NM,
+            kind=kind,
+            model="auto",
+            between_nm=BETWEEN_NM,
+            roughness=True,
+            angle_deg=0.0,
         )
         whitening = NoiseModel.for_readings(COARSE_NM).whitening(NOISE, MISS)
         rng = np.random.default_rng(seed)
@@ -82,7 +88,10 @@ def problems(count: int, seed: int) -> list[tuple[str, Problem]]:
 def compared(some: Sequence[Problem]) -> str:
     """Cells of one row: starts, times, their ratio, and where the two end."""
     begun = time.process_time()
-    ours = [descend(p.family, p.which, p.starts, p.reading, p.whitening)[2] for p in some]
+    ours = [
+        descend(p.family, p.which, p.starts, reading=p.reading, whitening=p.whitening)[2]
+        for p in some
+    ]
     middle = time.process_time()
     theirs = [
         np.array(

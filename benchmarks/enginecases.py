@@ -292,7 +292,7 @@ def _merit(layers: int, designs: int, quick: bool) -> Finding:
     """The merit of designs with its slopes against the merit alone."""
     goals = [parse_goal("R>95% 450..650nm"), parse_goal("R<5% 700..780nm")]
     media = [parse_medium("SiO2"), parse_medium("TiO2")]
-    merit = make_merit(parse_stack("n=1.52"), media, goals, 1 if quick else 3)
+    merit = make_merit(parse_stack("n=1.52"), media, goals, density=1 if quick else 3)
     which = np.arange(layers) % 2
     shape = (layers,) if designs == 1 else (designs, layers)
     thickness_nm = np.random.default_rng(layers).uniform(40.0, 120.0, shape)

@@ -72,7 +72,7 @@ def ours(merit: Merit, limits: Limits, effort: int, seed: int) -> tuple[Trial, f
     begin = time.process_time()
     bench = SearchState(merit, limits, caps_nm(merit), effort)
     rng = np.random.default_rng(seed)
-    search(bench, list_starts(merit, limits.most_layers), middle_nm(merit), rng)
+    search(bench, list_starts(merit, limits.most_layers), middle_nm=middle_nm(merit), rng=rng)
     return bench.rank_all()[0], time.process_time() - begin
 
 

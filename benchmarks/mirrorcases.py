@@ -34,7 +34,9 @@ def designs(quick: bool) -> CaseResult:
 
     def ours() -> None:
         start = Trial("", which, next(turns["ours"]), np.inf)
-        ends["ours"].append(refine(merit, start, _LEAST_NM, _MOST_NM, _STEPS).merit)
+        ends["ours"].append(
+            refine(merit, start, lower_nm=_LEAST_NM, upper_nm=_MOST_NM, steps=_STEPS).merit
+        )
 
     def general() -> None:
         found = least_squares(
@@ -72,7 +74,14 @@ def _tolerances(samples: int, budget: float, least: int) -> tuple[Spread, Spread
     which, nm = np.tile([1, 0], 5), np.full(10, 70.0)
 
     def run() -> None:
-        simulate(merit, which, nm, DepositionErrors(3.0), samples, np.random.default_rng(1))
+        simulate(
+            merit,
+            which,
+            nm,
+            errors=DepositionErrors(3.0),
+            samples=samples,
+            rng=np.random.default_rng(1),
+        )
 
     wall = interleaved({"it": run}, budget / 2, least, on_the_wall=True)["it"]
     return Spread.of(wall), Spread.of(interleaved({"it": run}, budget / 2, least)["it"])
@@ -83,7 +92,15 @@ def _seed_alone_counts() -> str:
     merit = _clear("R>60% 500..560nm")
     which, nm = np.tile([1, 0], 3), np.tile([57.0, 91.0], 3)
     shares = [
-        simulate(merit, which, nm, DepositionErrors(3.0), 5_000, np.random.default_rng(1), workers)
+        simulate(
+            merit,
+            which,
+            nm,
+            errors=DepositionErrors(3.0),
+            samples=5_000,
+            rng=np.random.default_rng(1),
+            workers=workers,
+        )
         for workers in (1, 2)
     ]
     return agree("one thread and two", *(np.array([one.yield_share]) for one in shares))

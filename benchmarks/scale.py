@@ -72,7 +72,14 @@ def samples(quick: bool) -> Figures:
 
     def run(pieces: int) -> float:
         begin = time.process_time()
-        simulate(merit, *design, DepositionErrors(2.0), pieces, np.random.default_rng(1), workers=1)
+        simulate(
+            merit,
+            *design,
+            errors=DepositionErrors(2.0),
+            samples=pieces,
+            rng=np.random.default_rng(1),
+            workers=1,
+        )
         return time.process_time() - begin
 
     run(2_000)
@@ -176,7 +183,7 @@ def travel(quick: bool) -> Figures:
     room.START_S = dict.fromkeys(room.START_S, 0.0)
     found: Figures = {}
     for name, kind in (("a thread", "threads"), ("a process", "processes")):
-        run = partial(map_parallel, abs, range(count), kind, 2)
+        run = partial(map_parallel, abs, range(count), kind=kind, workers=2)
         first, (clock_s, cpu_s) = _timed(run)[0], _timed(run)
         found[f"to {name}, clock"] = (1e3 * clock_s / count, "ms")
         found[f"to {name}, processor of the giver"] = (1e3 * cpu_s / count, "ms")
@@ -221,11 +228,11 @@ def shared(quick: bool) -> Figures:
     root = room.rng_root(np.random.default_rng(1))
     work = partial(_costing, partial(tolerance._meet_goals, merit, *design, errors, count, root))
     units = range(count // 2_000)
-    list(map_parallel(work, units[:8], "processes", 2))  # the processes are started
+    list(map_parallel(work, units[:8], kind="processes", workers=2))  # the processes are started
     begin = time.perf_counter()
     alone = list(map_parallel(work, units, workers=1))
     middle = time.perf_counter()
-    together = list(map_parallel(work, units, "processes", 2))
+    together = list(map_parallel(work, units, kind="processes", workers=2))
     end = time.perf_counter()
     assert all(np.array_equal(one[0], other[0]) for one, other in zip(alone, together, strict=True))
     cost = [sum(took for _, took in results) for results in (alone, together)]

@@ -109,10 +109,22 @@ def held_out(
     true = list_film_models((f"TiO2({variant})",), "Ti")
     rest = [pair for pair in pairs if pair.film.label != f"TiO2({variant})"]
     made, _ = list_forward_models(
-        true, wavelength_nm, "reflectance", "table", TRUE_NM, roughness, 0.0
+        true,
+        wavelength_nm,
+        kind="reflectance",
+        model="table",
+        between_nm=TRUE_NM,
+        roughness=roughness,
+        angle_deg=0.0,
     )
     fitted, _ = list_forward_models(
-        rest, wavelength_nm, "reflectance", "auto", BETWEEN_NM, roughness, 0.0
+        rest,
+        wavelength_nm,
+        kind="reflectance",
+        model="auto",
+        between_nm=BETWEEN_NM,
+        roughness=roughness,
+        angle_deg=0.0,
     )
     return made, fitted
 
@@ -249,7 +261,15 @@ def polished(
 ) -> Tally:
     """Smooth pieces, read finely and given to the job as a person would."""
     pairs = list_film_models((film,), on)
-    drawn, _ = list_forward_models(pairs, FINEST_NM, kind, "auto", TRUE_NM, False, 0.0)
+    drawn, _ = list_forward_models(
+        pairs,
+        FINEST_NM,
+        kind=kind,
+        model="auto",
+        between_nm=TRUE_NM,
+        roughness=False,
+        angle_deg=0.0,
+    )
     rng = np.random.default_rng(seed)
     truths = [simulate(drawn, FINEST_NM, "relative", TRUE_NM, rng) for _ in range(draws)]
     return _gathered(partial(_asked, film, on, kind), truths, minutes, report)
@@ -294,8 +314,24 @@ def _known(
     model: IndexKind = "table" if case == "table" else "auto"
     between = BETWEEN_NM if case == "model" else TRUE_NM
     noise = {"model": "prior", "relative": "relative"}.get(case, NOISE)
-    drawn, _ = list_forward_models(pairs, wavelength_nm, kind, model, between, True, 0.0)
-    fitted, _ = list_forward_models(pairs, wavelength_nm, kind, model, BETWEEN_NM, True, 0.0)
+    drawn, _ = list_forward_models(
+        pairs,
+        wavelength_nm,
+        kind=kind,
+        model=model,
+        between_nm=between,
+        roughness=True,
+        angle_deg=0.0,
+    )
+    fitted, _ = list_forward_models(
+        pairs,
+        wavelength_nm,
+        kind=kind,
+        model=model,
+        between_nm=BETWEEN_NM,
+        roughness=True,
+        angle_deg=0.0,
+    )
     return tally(drawn, fitted, wavelength_nm, noise, draws, seed, between, minutes, report)
 
 

@@ -63,7 +63,7 @@ def spectrum(
     from ..optics.units import parse_quantity, parse_range
 
     # The file's reader and the fit name what they take and refuse the rest.
-    readings = read_spectrum(spectrum, measured, reference)  # type: ignore[arg-type]
+    readings = read_spectrum(spectrum, measured, reference=reference)  # type: ignore[arg-type]
     with show_progress("fitting the spectrum from every start"):
         fit = fit_spectrum(
             film,

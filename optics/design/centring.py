@@ -1,7 +1,7 @@
 """A design that meets all its goals, moved to where it is farthest from missing any.
 
 Bounds leave a whole region of designs that miss by nothing, and a search stops anywhere in it.
-What bears errors best, and is one design rather than a region, lies in its midst.
+The design in the middle of the region tolerates errors best, and there is only one of it.
 """
 
 from __future__ import annotations

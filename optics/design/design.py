@@ -122,15 +122,17 @@ def design(
     interrupted = False
     try:
         begin = list_starts(merit, limits.most_layers)
-        search_long(bench, begin, middle_nm(merit), np.random.default_rng(seed), report)
+        search_long(
+            bench, begin, middle_nm=middle_nm(merit), rng=np.random.default_rng(seed), report=report
+        )
     except KeyboardInterrupt:
         interrupted = True
     if interrupted and not bench.best:
         raise KeyboardInterrupt
     report("checking the best designs between the grid's points")
-    chosen = choose_finalists(bench, count, interrupted, errors is not None)
+    chosen = choose_finalists(bench, count, hurry=interrupted, rich=errors is not None)
     if errors is not None and make_robust:
-        chosen = [improve_yield(bench, one, errors, samples, seed) for one in chosen]
+        chosen = [improve_yield(bench, one, errors, samples=samples, seed=seed) for one in chosen]
     fine = merit.with_denser_grids(FINER)
     look = partial(_see, viewing=viewing, angle_deg=angle_deg)
     designs = [
@@ -155,13 +157,15 @@ def _make_design(
 ) -> Design:
     which = candidate.which
     nm: FloatArray = np.maximum(candidate.thickness_nm.round(_DECIMALS), bench.limits.thinnest_nm)
-    stack = make_stack(bench.merit.base, bench.merit.palette, which, nm)
+    stack = make_stack(bench.merit.base, bench.merit.palette, which=which, thickness_nm=nm)
     results = fine.results(which, nm)
     tolerance = None
     if errors is not None:
         report(f"simulating {samples:,} pieces with errors")
         rng = np.random.default_rng(seed)
-        tolerance = simulate(bench.merit, which, nm, errors, samples, rng, report=report)
+        tolerance = simulate(
+            bench.merit, which, nm, errors=errors, samples=samples, rng=rng, report=report
+        )
     band = _band(bench.merit.goals)
     R = solve(stack, np.linspace(*band, max(2, round(band[1] - band[0]) + 1))).R
     seen = look(stack)

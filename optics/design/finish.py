@@ -18,7 +18,7 @@ _FINALISTS_EACH = 3
 
 
 def choose_finalists(
-    bench: SearchState, count: int, hurry: bool, rich: bool = False
+    bench: SearchState, count: int, *, hurry: bool, rich: bool = False
 ) -> list[Trial]:
     """The best designs less what is useless, kept between grid points and with some margin.
 

@@ -37,7 +37,7 @@ def antinode_nm(spacer_n: float, below: complex, wavelength_nm: float) -> float:
     return (-phase % (2.0 * math.pi)) * wavelength_nm / (4.0 * math.pi * spacer_n)
 
 
-def enhanced_reflectance(metal: complex, low_n: float, high_n: float, pairs: int) -> float:
+def enhanced_reflectance(metal: complex, low_n: float, high_n: float, *, pairs: int) -> float:
     """Reflectance [-] in air of a metal with pairs of clear layers, the first matched to it.
 
     ``R = |1 - Y|²/|1 + Y|²`` with ``Y = (n_H/n_L)^{2p} (n + ik)``. The matching turns Y real, for
@@ -52,7 +52,9 @@ def enhanced_reflectance(metal: complex, low_n: float, high_n: float, pairs: int
     return float(abs((1.0 - Y) / (1.0 + Y)) ** 2)
 
 
-def quarter_stack_reflectance(low_n: float, high_n: float, substrate_n: float, pairs: int) -> float:
+def quarter_stack_reflectance(
+    low_n: float, high_n: float, substrate_n: float, *, pairs: int
+) -> float:
     """Reflectance [-] in air of ``(HL)^p H``, quarter waves: ``Y = (n_H/n_L)^{2p} n_H²/n_s``.
 
     References
@@ -77,7 +79,7 @@ def stop_band_nm(low_n: float, high_n: float, wavelength_nm: float) -> tuple[flo
 
 
 def two_layer_zero(
-    outer_n: float, inner_n: float, substrate_n: float, ambient_n: float = 1.0
+    outer_n: float, inner_n: float, substrate_n: float, *, ambient_n: float = 1.0
 ) -> tuple[tuple[float, float], ...]:
     """Phase thicknesses (δ outer, δ inner) of two clear layers that reflect nothing.
 
@@ -119,7 +121,7 @@ def matched_sheet_nm(metal: complex, wavelength_nm: float) -> float:
 
 
 def potential_transmittance(
-    metal: complex, thickness_nm: float, wavelength_nm: float, exit_admittance: complex
+    metal: complex, thickness_nm: float, wavelength_nm: float, *, exit_admittance: complex
 ) -> float:
     """Share ``T/(1 - R)`` of the light entering a film that leaves it, whatever lies before it.
 

@@ -60,7 +60,7 @@ def planck(wavelength_nm: FloatArray, temperature_K: float) -> FloatArray:
 
 
 def _distribute(nodes_nm: FloatArray, fine_nm: FloatArray, power: FloatArray) -> FloatArray:
-    """Power on a fine grid given to the nodes beside it, as linear interpolation between weighs."""
+    """Power on a fine grid shared between the nodes on either side by linear interpolation."""
     right = np.clip(np.searchsorted(nodes_nm, fine_nm), 1, nodes_nm.size - 1)
     gap = nodes_nm[right] - nodes_nm[right - 1]
     share = np.clip((fine_nm - nodes_nm[right - 1]) / gap, 0.0, 1.0)

@@ -16,6 +16,7 @@ def descend(
     merit: Merit,
     which: IndexArray,
     thickness_nm: FloatArray,
+    *,
     lower_nm: float | FloatArray,
     upper_nm: float | FloatArray,
     steps: int,

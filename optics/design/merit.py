@@ -122,6 +122,7 @@ class Merit:
         self,
         which: IndexArray,
         thickness_nm: FloatArray,
+        *,
         index_error: FloatArray | None = None,
         tilt_deg: FloatArray | None = None,
     ) -> FloatArray:
@@ -157,7 +158,13 @@ class Merit:
 
     def with_denser_grids(self, times: int) -> Merit:
         """The same goals on grids that many times finer."""
-        return make_merit(self.base, self.palette, self.goals, self.density * times, self.total_nm)
+        return make_merit(
+            self.base,
+            self.palette,
+            self.goals,
+            density=self.density * times,
+            total_nm=self.total_nm,
+        )
 
     def used_with_slopes(
         self, which: IndexArray, thickness_nm: FloatArray
@@ -212,6 +219,7 @@ def make_merit(
     base: Stack,
     palette: Sequence[Medium],
     goals: Sequence[Goal],
+    *,
     density: int = 1,
     total_nm: float | None = None,
 ) -> Merit:
@@ -265,7 +273,14 @@ def _make_observation(
     goal: Goal, base: Stack, palette: tuple[Medium, ...], grid: FloatArray, angles: FloatArray
 ) -> GoalObservation:
     try:
-        return make_observation(base, palette, grid, angles, goal.polarization, goal.view == "back")
+        return make_observation(
+            base,
+            palette,
+            grid,
+            angle_deg=angles,
+            polarization=goal.polarization,
+            back=goal.view == "back",
+        )
     except OutOfRangeError as error:
         raise OutOfRangeError(
             f"goal '{goal}' looks at {grid[0]:g} to {grid[-1]:g} nm, where data are missing: "

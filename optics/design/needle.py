@@ -131,8 +131,8 @@ def _insert_empty_layers(
     places: list[tuple[int, int, float, int]] = []
     own = candidate.which.tolist()
 
-    def empties(layer: int, share: float, beside: Iterable[int]) -> None:
-        for medium in set(range(media)) - set(beside):
+    def empties(layer: int, share: float, neighbours: Iterable[int]) -> None:
+        for medium in set(range(media)) - set(neighbours):
             places.append((len(which), layer, share, medium))
             which.append(medium)
             thickness.append(0.0)
@@ -168,8 +168,8 @@ def _add_whole_layers(bench: SearchState, candidate: Trial) -> list[Trial]:
     found = []
     own = candidate.which.tolist()
     for layer in range(len(own) + 1):
-        beside = set(own[max(layer - 1, 0) : layer + 1])
-        for medium in set(range(len(bench.merit.palette))) - beside:
+        neighbours = set(own[max(layer - 1, 0) : layer + 1])
+        for medium in set(range(len(bench.merit.palette))) - neighbours:
             which = np.insert(candidate.which, layer, medium)
             nm = np.tile(candidate.thickness_nm, (_WHOLE_NM.size, 1))
             nm = np.insert(nm, layer, _WHOLE_NM, axis=1)

@@ -143,6 +143,7 @@ def make_observation(
     base: Stack,
     palette: tuple[Medium, ...],
     wavelength_nm: FloatArray,
+    *,
     angle_deg: ArrayLike = 0.0,
     polarization: Polarization = "mean",
     back: bool = False,
@@ -185,7 +186,7 @@ def make_observation(
 
 
 def make_stack(
-    base: Stack, palette: tuple[Medium, ...], which: IndexArray, thickness_nm: FloatArray
+    base: Stack, palette: tuple[Medium, ...], *, which: IndexArray, thickness_nm: FloatArray
 ) -> Stack:
     """A design on its base as a stack."""
     films = tuple(

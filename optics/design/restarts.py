@@ -25,6 +25,7 @@ _SENT = 40  # designs that a search tells of
 def search_long(
     bench: SearchState,
     begin: list[Start],
+    *,
     middle_nm: float,
     rng: np.random.Generator,
     report: Told = lambda _: None,
@@ -39,12 +40,12 @@ def search_long(
     """
     count = max(1, bench.effort // EACH)
     if count == 1:
-        search(bench, begin, middle_nm, rng, report)
+        search(bench, begin, middle_nm=middle_nm, rng=rng, report=report)
         return
     whole = bench.effort
     bench.effort = whole // count
     root, started = rng_root(rng), time.perf_counter()
-    search(bench, begin, middle_nm, rng, report)
+    search(bench, begin, middle_nm=middle_nm, rng=rng, report=report)
     cost_s = time.perf_counter() - started
     bench.effort = whole
     if has_enough_designs(bench):
@@ -64,5 +65,5 @@ def _restart(
 ) -> tuple[int, list[Trial]]:
     """What one more search spent and found."""
     own = replace(bench, spent=0, share=1.0, best={})
-    search(own, [], middle_nm, child_rng(root, i))
+    search(own, [], middle_nm=middle_nm, rng=child_rng(root, i))
     return own.spent, own.rank_all()[:_SENT]

@@ -15,7 +15,7 @@ _MORE_YIELD = 0.005  # a robust design must gain this much yield to be taken
 
 
 def improve_yield(
-    bench: SearchState, candidate: Trial, errors: DepositionErrors, samples: int, seed: int
+    bench: SearchState, candidate: Trial, errors: DepositionErrors, *, samples: int, seed: int
 ) -> Trial:
     """A design that trades merit for yield, or the one given if no trade gains any.
 
@@ -34,7 +34,12 @@ def improve_yield(
     found = _minimise_over(bench, candidate, relative, absolute, index_error)
     before, after = (
         simulate(
-            bench.merit, one.which, one.thickness_nm, errors, samples, np.random.default_rng(seed)
+            bench.merit,
+            one.which,
+            one.thickness_nm,
+            errors=errors,
+            samples=samples,
+            rng=np.random.default_rng(seed),
         ).yield_share
         for one in (candidate, found)
     )

@@ -17,7 +17,7 @@ _BEST, _FIRST = 6, 0.4  # designs of the bench that are changed; how often it is
 
 
 def sample_designs(
-    bench: SearchState, count: int, middle_nm: float, rng: np.random.Generator
+    bench: SearchState, count: int, *, middle_nm: float, rng: np.random.Generator
 ) -> list[Trial]:
     """A pool of random designs.
 

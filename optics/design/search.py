@@ -32,6 +32,7 @@ Told = Callable[[str], None]
 def search(
     bench: SearchState,
     begin: list[Start],
+    *,
     middle_nm: float,
     rng: np.random.Generator,
     report: Told = lambda _: None,
@@ -100,7 +101,9 @@ def _screen(bench: SearchState, begin: list[Start], report: Told) -> None:
 def _halve_successively(bench: SearchState, middle_nm: float, rng: np.random.Generator) -> None:
     """Refine a pool of random starts, fewer and fewer of them further and further."""
     thinnest = bench.limits.thinnest_nm
-    pool = bench.refine_all(sample_designs(bench, _POOL, middle_nm, rng), thinnest, _FIRST_STEPS)
+    pool = bench.refine_all(
+        sample_designs(bench, _POOL, middle_nm=middle_nm, rng=rng), thinnest, _FIRST_STEPS
+    )
     for share, steps in _HEATS:
         best = _drop_duplicates(pool)[: max(1, round(share * _POOL))]
         pool = bench.refine_further(best, thinnest, steps)

@@ -136,9 +136,9 @@ def tolerance(
     palette, which = _palette(films)
     nm = np.array([float(layer.thickness_nm) for layer in films.layers])
     grid = DEFAULT_WAVELENGTH_NM
-    sight = make_observation(base, palette, grid, angle_deg)
+    sight = make_observation(base, palette, grid, angle_deg=angle_deg)
     drawn, index, tilt = draw_errors(
-        nm, errors, min(samples, _SPECTRA), np.random.default_rng([seed, 1])
+        nm, errors, samples=min(samples, _SPECTRA), rng=np.random.default_rng([seed, 1])
     )
     exact = sight.powers(sight.index(which), nm)
     powers = sight.powers(sight.index(which, index), drawn, tilt)
@@ -155,7 +155,9 @@ def tolerance(
     made = None
     if goals is not None:
         merit = make_merit(base, palette, as_goals(goals))
-        made = simulate(merit, which, nm, errors, samples, np.random.default_rng(seed))
+        made = simulate(
+            merit, which, nm, errors=errors, samples=samples, rng=np.random.default_rng(seed)
+        )
     return StackTolerance(
         format_stack(films), str(errors), samples, seed, grid, R, R_low, R_high, T, T_low, T_high,
         str(seen.srgb_hex), str(seen.name), float(median), float(most), made, films,

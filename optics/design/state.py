@@ -114,7 +114,13 @@ class SearchState:
     def refine(self, candidate: Trial, lower_nm: float = 0.0, steps: int = LONG) -> Trial:
         """Count and do one refinement."""
         self.spent += 1
-        return refine(self.merit, candidate, lower_nm, self.upper_nm(candidate.which), steps)
+        return refine(
+            self.merit,
+            candidate,
+            lower_nm=lower_nm,
+            upper_nm=self.upper_nm(candidate.which),
+            steps=steps,
+        )
 
     def refine_all(
         self, candidates: Sequence[Trial], lower_nm: float = 0.0, steps: int = LONG
@@ -148,6 +154,7 @@ class SearchState:
 def refine(
     merit: Merit,
     candidate: Trial,
+    *,
     lower_nm: float | FloatArray = 0.0,
     upper_nm: float | FloatArray = 500.0,
     steps: int = LONG,
@@ -177,7 +184,9 @@ def _refine_together(
         return [replace(one, merit=np.inf) for one in candidates]
     start = np.array([one.thickness_nm for one in candidates])
     stop = _TIGHT if steps >= LONG else _LOOSE
-    nm, merits = descend(merit, which, start, lower_nm, upper_nm, steps, stop)
+    nm, merits = descend(
+        merit, which, start, lower_nm=lower_nm, upper_nm=upper_nm, steps=steps, stop=stop
+    )
     return [
         replace(one, thickness_nm=d, merit=float(value))
         for one, d, value in zip(candidates, nm, merits, strict=True)

@@ -163,6 +163,7 @@ def simulate(
     merit: Merit,
     which: IndexArray,
     thickness_nm: FloatArray,
+    *,
     errors: DepositionErrors,
     samples: int,
     rng: np.random.Generator,
@@ -200,7 +201,9 @@ def simulate(
     block = partial(_meet_goals, merit, which, thickness_nm, errors, samples, root)
     blocks = range(-(-samples // _BLOCK))
     told = f"simulating {samples:,} pieces with errors"
-    met = np.concatenate(list(map_parallel(block, blocks, "threads", workers, report, told)))
+    met = np.concatenate(
+        list(map_parallel(block, blocks, kind="threads", workers=workers, report=report, what=told))
+    )
     share = float(met.all(axis=-1).mean())
     losses = _layer_losses(merit, which, thickness_nm, errors)
     low, high = _curves(merit.sights[0], which, thickness_nm, errors, child_rng(root, len(blocks)))
@@ -223,13 +226,13 @@ def _meet_goals(
 ) -> BoolArray:
     """Which goals each sample of a block meets, shape (n, G)."""
     size = min(_BLOCK, samples - block * _BLOCK)
-    nm, index, tilt = draw_errors(thickness_nm, errors, size, child_rng(root, block))
-    met: BoolArray = merit.worst(which, nm, index, tilt) <= merit.allowed
+    nm, index, tilt = draw_errors(thickness_nm, errors, samples=size, rng=child_rng(root, block))
+    met: BoolArray = merit.worst(which, nm, index_error=index, tilt_deg=tilt) <= merit.allowed
     return met
 
 
 def draw_errors(
-    thickness_nm: FloatArray, errors: DepositionErrors, samples: int, rng: np.random.Generator
+    thickness_nm: FloatArray, errors: DepositionErrors, *, samples: int, rng: np.random.Generator
 ) -> tuple[FloatArray, FloatArray | None, FloatArray | None]:
     """What is deposited: thicknesses (N, L), relative index errors (N, L), angle errors (N,)."""
     shape = (samples, thickness_nm.size)
@@ -277,7 +280,7 @@ def _curves(
     errors: DepositionErrors,
     rng: np.random.Generator,
 ) -> tuple[FloatArray, FloatArray]:
-    nm, index, tilt = draw_errors(thickness_nm, errors, _CURVE_SAMPLES, rng)
+    nm, index, tilt = draw_errors(thickness_nm, errors, samples=_CURVE_SAMPLES, rng=rng)
     R = sight.powers(sight.index(which, index), nm, tilt).R[:, 0]
     low, high = np.quantile(R, _BAND, axis=0)
     return low, high

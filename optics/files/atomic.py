@@ -12,7 +12,7 @@ from ..errors import InputError, shorten
 
 
 def write_atomically(path: Path, write: Callable[[IO[bytes]], object]) -> None:
-    """Write a file under a temporary name beside its own, then put it in place.
+    """Write a file under a temporary name next to its own, then put it in place.
 
     Parameters
     ----------
@@ -30,7 +30,7 @@ def write_atomically(path: Path, write: Callable[[IO[bytes]], object]) -> None:
     -----
     What is written is on the disk before it takes its name, so that a loss of power leaves the
     old file or the new one. Two that write one file at once leave either, whole. A run that is
-    killed leaves one hidden file beside it, named like it with twelve hexadecimal digits.
+    killed leaves one hidden file next to it, named like it with twelve hexadecimal digits.
     """
     shown = shorten(str(path), 200)
     temporary: Path | None = None

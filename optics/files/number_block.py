@@ -27,7 +27,7 @@ def find_numeric_block(kept: list[tuple[int, str]], where: str) -> tuple[list[st
     Raises
     ------
     TableError
-        If there are no numbers, text stands amid them, or rows differ in width.
+        If there are no numbers, text stands between them, or rows differ in width.
     """
     mark = _find_mark(kept)
     lines = list(_trim_cells(kept, mark, where))
@@ -51,7 +51,7 @@ def find_numeric_block(kept: list[tuple[int, str]], where: str) -> tuple[list[st
 
 
 def _check_rows(rows: list[Line], block: list[Line], width: int, where: str) -> None:
-    """Refuse text amid the numbers, and rows of another width."""
+    """Refuse text between the numbers, and rows of another width."""
     if rows[-1] is not block[len(rows) - 1]:
         stray = next(line for line in block if not _starts_with_number(line))
         raise TableError(

@@ -44,7 +44,7 @@ _ABSORBANCE = re.compile(r"a|abs|absorbance|optical density|od")
 _MOST_UM, _LEAST_NM = 30.0, 100.0
 # A mirror reads at most a little over 1; a spectrum in percent that stays below 2 is dark.
 _MOST_FRACTION, _LEAST_PERCENT, _MOST_PERCENT = 1.1, 2.0, 150.0
-_LOWEST = -0.05  # noise about nought
+_LOWEST = -0.05  # noise around zero
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -83,6 +83,7 @@ class _Columns:
 def read_spectrum(
     path: str | Path,
     kind: Kind | None = None,
+    *,
     reference: str | Path | None = None,
     unit: Unit | None = None,
 ) -> Spectrum:
@@ -287,6 +288,6 @@ def _divide_by_reference(
         raise TableError(f"{reference.name} reads nothing at {at:g} nm; cut that end off")
     if not np.array_equal(wavelength, other[:, 0]):
         notes.append(f"{reference.name} is interpolated to the wavelengths of {where}")
-    notes.append(f"readings are divided by {reference.name}; dark counts are taken as nought")
+    notes.append(f"readings are divided by {reference.name}; dark counts are taken as zero")
     share: FloatArray = table[:, 1] / np.interp(wavelength, other[:, 0], other[:, 1])
     return share

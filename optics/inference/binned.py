@@ -111,7 +111,7 @@ def gauge_binned(table: BinnedTable, lab: FloatArray) -> BinnedPosterior:
     lab : ndarray, shape (C, 3)
         CIELAB.
     """
-    parts = map_parallel(partial(_gauge_some, table), _pieces(lab), "threads")
+    parts = map_parallel(partial(_gauge_some, table), _pieces(lab), kind="threads")
     nm, probability, fits = (np.concatenate(part) for part in zip(*parts, strict=True))
     return BinnedPosterior(nm, probability, fits)
 

@@ -55,7 +55,7 @@ def quantiles(grid: FloatArray, density: FloatArray, levels: FloatArray) -> Floa
 
 
 def highest_region(
-    grid: FloatArray, density: FloatArray, mass: float = 0.9, rank: FloatArray | None = None
+    grid: FloatArray, density: FloatArray, mass: float = 0.9, *, rank: FloatArray | None = None
 ) -> list[tuple[float, float]]:
     """The set of intervals of an even grid that holds the given mass: the shortest, or that of
     highest rank."""

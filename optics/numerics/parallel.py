@@ -60,6 +60,7 @@ def child_rng(root: np.random.SeedSequence, i: int) -> np.random.Generator:
 def map_parallel(
     work: Callable[[Unit], Result],
     units: Sequence[Unit],
+    *,
     kind: Kind = "processes",
     workers: int | None = None,
     report: Report = ignore_progress,
@@ -80,7 +81,7 @@ def map_parallel(
         where it must stay in this process, because it writes into arrays all units share.
     workers : int, optional
         How many, whatever the work is worth. By default what `joblib.parallel_config` says, else
-        every core of this machine, and none beside this process where the work left after a
+        every core of this machine, and none but this process where the work left after a
         first timed chunk is not worth starting them.
     report : callable
         Told how far it is, a few times a second, once that has taken a second.

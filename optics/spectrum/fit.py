@@ -107,7 +107,13 @@ def fit_spectrum(
     pairs = list_film_models((film,), on)
     wavelength, value, notes = prepare_readings(spectrum, pairs)
     worlds, more = list_forward_models(
-        pairs, wavelength, spectrum.kind, model, between_nm, roughness, angle_deg
+        pairs,
+        wavelength,
+        kind=spectrum.kind,
+        model=model,
+        between_nm=between_nm,
+        roughness=roughness,
+        angle_deg=angle_deg,
     )
     smooth = () if roughness else ("the surface is taken as smooth, without haze",)
     said = (*spectrum.notes, *notes, *more, *smooth)
@@ -155,11 +161,11 @@ def fit_models(
     misfit = NoiseModel.for_readings(wavelength_nm, value)
     rng = np.random.default_rng(seed)
     modes, descents = find_modes(worlds, value, misfit)
-    draws = draw_posterior(modes, value, misfit, rng)
+    draws = draw_posterior(modes, value, misfit, rng=rng)
     with_film = [mode for mode in modes if mode.world.has_thickness]
     if not with_film:
         with_film, _ = find_modes([w for w in worlds if w.has_thickness], value, misfit)
-        draws += draw_posterior(with_film, value, misfit, rng)
+        draws += draw_posterior(with_film, value, misfit, rng=rng)
     return _summarise(with_film, draws, wavelength_nm, value, misfit, descents, notes, seed)
 
 

@@ -55,6 +55,7 @@ class ForwardModel:
         base: str,
         model: IndexModel | None,
         piece: Sample,
+        *,
         between_nm: tuple[float, float],
         weight: float,
         roughness: bool,
@@ -65,9 +66,9 @@ class ForwardModel:
         if roughness:
             if piece.role != "none":
                 extra.append(
-                    IndexParameter("roughness", "nm", 0.0, _ROUGH_SPREAD_NM, "above nought")
+                    IndexParameter("roughness", "nm", 0.0, _ROUGH_SPREAD_NM, "half-normal")
                 )
-            extra.append(IndexParameter("haze", "nm", 0.0, _HAZE_SPREAD_NM, "above nought"))
+            extra.append(IndexParameter("haze", "nm", 0.0, _HAZE_SPREAD_NM, "half-normal"))
         index = model.at(piece.wavelength_nm) if model else None
         return cls(base, model, piece, index, (*own, *extra), between_nm, weight)
 

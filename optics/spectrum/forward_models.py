@@ -107,6 +107,7 @@ def _media(base: Stack) -> list[Medium]:
 def list_forward_models(
     pairs: Sequence[FilmModel],
     wavelength_nm: FloatArray,
+    *,
     kind: Kind,
     model: IndexKind,
     between_nm: tuple[float, float],
@@ -139,18 +140,35 @@ def list_forward_models(
     made = []
     for base, label, share in bases:
         film_piece, bare = (
-            Sample.on(base, wavelength_nm, kind, angle_deg, role) for role in ("film", "none")
+            Sample.on(base, wavelength_nm, kind=kind, angle_deg=angle_deg, role=role)
+            for role in ("film", "none")
         )
         made += [
             ForwardModel.of(
-                label, one, film_piece, between_nm, _FILM * share * one.weight, roughness
+                label,
+                one,
+                film_piece,
+                between_nm=between_nm,
+                weight=_FILM * share * one.weight,
+                roughness=roughness,
             )
             for one in models
         ]
-        made.append(ForwardModel.of(label, None, bare, between_nm, _BARE * share, roughness))
-    bulk = Sample.on(bases[0][0], wavelength_nm, kind, angle_deg, "bulk")
+        made.append(
+            ForwardModel.of(
+                label, None, bare, between_nm=between_nm, weight=_BARE * share, roughness=roughness
+            )
+        )
+    bulk = Sample.on(bases[0][0], wavelength_nm, kind=kind, angle_deg=angle_deg, role="bulk")
     made += [
-        ForwardModel.of(bases[0][1], one, bulk, between_nm, _BULK * one.weight, roughness)
+        ForwardModel.of(
+            bases[0][1],
+            one,
+            bulk,
+            between_nm=between_nm,
+            weight=_BULK * one.weight,
+            roughness=roughness,
+        )
         for one in models
         if _is_opaque(one, wavelength_nm, between_nm[1])
     ]

@@ -19,7 +19,7 @@ from ..errors import OutOfRangeError, UnknownNameError, suggest_nearest
 from ..films.materials.dispersion import cauchy, drude_lorentz, tauc_lorentz, urbach_tail
 from ..films.materials.medium import Medium
 
-Shape = Literal["normal", "logarithmic", "above nought"]
+Shape = Literal["normal", "logarithmic", "half-normal"]
 Index = Callable[[FloatArray, bool], tuple[ComplexArray, ComplexArray]]
 IndexKind = Literal["auto", "table", "cauchy", "tauc-lorentz", "drude-lorentz"]
 
@@ -29,7 +29,7 @@ INDEX_SPREAD = 0.025
 FURTHEST_Z = 6.0
 """Standard deviations beyond which no parameter is sought."""
 
-_FORMULA_SHARE = 0.5  # prior weight of a formula beside the tables; a judgement
+_FORMULA_SHARE = 0.5  # prior weight of a formula against the tables; a judgement
 # How far Cauchy's parameters roam beyond the spread between tables; judgements.
 _LEAST_N_SPREAD, _LEAST_B_SPREAD, _C_SPREAD = 0.03, 0.3, 0.02  # of n, of B and C, of B in µm²
 _TAIL_WIDTH_EV, _LEAST_TAIL_K = 0.3, 0.003
@@ -47,7 +47,7 @@ class IndexParameter:
     name, unit : str
     centre, spread : float
         Mean and standard deviation (``normal``); median and standard deviation of the logarithm
-        (``logarithmic``); for ``above nought`` the spread of a half normal from 0.
+        (``logarithmic``); for ``half-normal`` the spread from 0.
     shape : str
     proportional_from : float or None
         What must be added for a sum to which the index is proportional, or a part of it;
@@ -76,7 +76,7 @@ class IndexParameter:
     @property
     def floor(self) -> float:
         """The least z there can be."""
-        return 0.0 if self.shape == "above nought" else -FURTHEST_Z
+        return 0.0 if self.shape == "half-normal" else -FURTHEST_Z
 
 
 @dataclass(frozen=True, eq=False)
@@ -92,7 +92,7 @@ class IndexModel:
         ``at(wavelength_nm)`` prepares a function of parameter values (P, ..., 1), and of whether
         slopes are wanted, to index (..., W) and derivatives to the values (P, ..., W).
     weight : float
-        Prior probability beside the other models of the film.
+        Prior probability among the models of the film.
     data_sets : tuple of str
         The tables it rests on.
     table : Medium or None
@@ -213,7 +213,7 @@ def _cauchy_model(films: Sequence[tuple[Medium, float]], wavelength_nm: FloatArr
         IndexParameter(f"n at {centre_nm:.0f} nm", "", n, float(roams[0]), "normal", 0.0),
         IndexParameter("B", "µm²", b, float(roams[1]), "normal", 0.0),
         IndexParameter("C", "µm⁴", float(c), float(roams[2]), "normal", 0.0),
-        IndexParameter("k at the edge", "", 0.0, max(_LEAST_TAIL_K, *tails), "above nought", 0.0),
+        IndexParameter("k at the edge", "", 0.0, max(_LEAST_TAIL_K, *tails), "half-normal", 0.0),
         IndexParameter("Urbach width", "eV", _TAIL_WIDTH_EV, 0.4, "logarithmic"),
     )
     edge_nm = float(wavelength_nm[0])

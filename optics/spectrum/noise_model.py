@@ -23,7 +23,7 @@ class NoiseModel:
     The covariance is ``s² diag(ρ²) + m² K``, ``K = exp(-(Δλ/ℓ)²/2)`` with ℓ = 60 nm. The noise is
     held to be as likely of one size (ρ = 1) as in proportion to the reading (ρ is the reading
     over its rms, and no less than a tenth). s is anywhere, on a logarithmic scale, from 0.1
-    to 5 %, and m is nought with probability one half.
+    to 5 %, and m is 0 with probability one half.
 
     Attributes
     ----------

@@ -107,7 +107,7 @@ def _first_ends(
         which, x = join_unknowns(
             [_find_starts(world, reading, whitening, known) for world in family.worlds]
         )
-        x, _, cost = descend(family, which, x, reading, whitening)
+        x, _, cost = descend(family, which, x, reading=reading, whitening=whitening)
         kept = _find_distinct(family, which, x, cost)
         ends.append((family, which[kept], x[kept], cost[kept]))
         descents, least = descents + len(x), min(least, float(cost.min()))
@@ -148,7 +148,7 @@ def _settle_modes(
     misfit: NoiseModel,
 ) -> tuple[IndexArray, FloatArray, list[Mode]]:
     """Modes of a family under the noise that was found, and how loose a misfit makes them."""
-    x, precision, cost = descend(family, which, ends, reading, tight[0])
+    x, precision, cost = descend(family, which, ends, reading=reading, whitening=tight[0])
     kept = _find_distinct(family, which, x, cost)
     which, x, precision = which[kept], x[kept], precision[kept]
     together = family.at(which)
@@ -157,7 +157,7 @@ def _settle_modes(
     height += np.log([family.worlds[i].weight / family.worlds[0].weight for i in which])
     _, size = np.linalg.slogdet(precision)
     evidence = height + 0.5 * (x.shape[1] * np.log(2.0 * np.pi) - size)
-    loose = curvature(together, x, reading, tight[1])
+    loose = curvature(together, x, reading=reading, whitening=tight[1])
     rms = np.sqrt(np.mean(residual**2, axis=1))
     modes = [
         Mode(family.worlds[i], x[j], precision[j], loose[j], float(rms[j]), float(evidence[j]))
@@ -171,7 +171,7 @@ def log_prior(world: ForwardModel, x: FloatArray) -> FloatArray:
     first = int(world.has_thickness)
     z = x[:, first:]
     density = np.log(world.weight) - 0.5 * ((z**2).sum(axis=1) + z.shape[1] * np.log(2.0 * np.pi))
-    density += np.log(2.0) * sum(p.shape == "above nought" for p in world.parameters)
+    density += np.log(2.0) * sum(p.shape == "half-normal" for p in world.parameters)
     if first:
         density -= np.log(world.between_nm[1] - world.between_nm[0])
     low, high = world.bounds
@@ -180,7 +180,7 @@ def log_prior(world: ForwardModel, x: FloatArray) -> FloatArray:
 
 
 def draw_posterior(
-    modes: Sequence[Mode], reading: FloatArray, misfit: NoiseModel, rng: np.random.Generator
+    modes: Sequence[Mode], reading: FloatArray, misfit: NoiseModel, *, rng: np.random.Generator
 ) -> list[FitDraws]:
     """Weighted draws from every world that may matter, by importance sampling.
 
@@ -230,7 +230,7 @@ def _draw_model(
         for bell in _bell_about(mode, float(part))
     ]
     # Draws below a bound weigh nothing and cost nothing: the model is not asked about them.
-    bounded = sum(p.shape == "above nought" for p in world.parameters)
+    bounded = sum(p.shape == "half-normal" for p in world.parameters)
     each = count * 2**bounded // _ROUNDS
     mixtures = [bells]
     x = _draw_from_bells(bells, each, rng)
@@ -272,9 +272,9 @@ class _Bell:
 
 
 def _bell_about(mode: Mode, share: float) -> list[_Bell]:
-    """The bell of a mode; where it leaves the thickness open, a narrow one beside it.
+    """The bell of a mode; where it leaves the thickness open, a narrow one as well.
 
-    A film on glass changes nothing to first order as it begins, so that the curvature at nought
+    A film on glass changes nothing to first order as it begins, so that the curvature at zero
     says nothing of where it starts to show.
     """
     # What a misfit would allow is wider than the best fit's own bell, and must be drawn from too.

@@ -60,7 +60,7 @@ class Sample:
 
     @classmethod
     def on(
-        cls, base: Stack, wavelength_nm: FloatArray, kind: Kind, angle_deg: float, role: Role
+        cls, base: Stack, wavelength_nm: FloatArray, *, kind: Kind, angle_deg: float, role: Role
     ) -> Sample:
         """A piece on a base as our notation describes it."""
         lower, lower_nm = _rows(base.layers, wavelength_nm)
@@ -125,8 +125,8 @@ class Sample:
         ``Re(g δn)``.
         """
         if self.is_dark:
-            nought = np.zeros(film.shape)
-            return nought, nought, nought, nought.astype(complex)
+            zero = np.zeros(film.shape)
+            return zero, zero, zero, zero.astype(complex)
         index, d = self._front(film, thickness_nm, rough_nm)
         of: Asked = "R" if self.kind == "reflectance" else "T"
         if self.slab_nm is None:
@@ -150,12 +150,12 @@ class Sample:
         self, power: FloatArray, to_d: FloatArray, to_n: ComplexArray, film: ComplexArray
     ) -> tuple[FloatArray, FloatArray, FloatArray, ComplexArray]:
         """Derivatives to film and roughness out of those to the rows of the stack."""
-        nought = np.zeros_like(power)
+        zero = np.zeros_like(power)
         if self.role == "none":
-            return power, nought, nought, nought.astype(complex)
+            return power, zero, zero, zero.astype(complex)
         rough, slope = _rough_index(film)
         to_index = to_n[..., 1, :] + to_n[..., 0, :] * slope * film / rough
-        thick = to_d[..., 1, :] if self.role == "film" else nought
+        thick = to_d[..., 1, :] if self.role == "film" else zero
         return power, thick, to_d[..., 0, :], to_index
 
     def _front(

@@ -1,4 +1,4 @@
-"""Worlds that differ only in their data sets, reckoned together: one call for all their rows."""
+"""Worlds that differ only in their data sets, computed together: one call for all their rows."""
 
 from __future__ import annotations
 

@@ -153,6 +153,7 @@ def descend(
     family: ModelBatch,
     which: IndexArray,
     starts: FloatArray,
+    *,
     reading: FloatArray,
     whitening: FloatArray,
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
@@ -199,7 +200,7 @@ def descend(
 
 
 def curvature(
-    world: ForwardModel, x: FloatArray, reading: FloatArray, whitening: FloatArray
+    world: ForwardModel, x: FloatArray, *, reading: FloatArray, whitening: FloatArray
 ) -> FloatArray:
     """Curvature (N, F, F) of half the squared residuals, prior included, at unknowns (N, F)."""
     return _cost(world, x, reading, whitening)[1]

@@ -348,7 +348,7 @@ def _fill(
     # Bands of rows are independent, and numpy's gathers run beside each other.
     starts = range(0, shape[0], _ROWS_AT_ONCE)
     for _ in map_parallel(
-        fill, [slice(a, min(a + _ROWS_AT_ONCE, shape[0])) for a in starts], "shared"
+        fill, [slice(a, min(a + _ROWS_AT_ONCE, shape[0])) for a in starts], kind="shared"
     ):
         pass
     fitted = float(np.count_nonzero(order) / order.size)

@@ -79,7 +79,7 @@ def test_refining_finds_the_quarter_wave():
 
 def test_refining_keeps_to_its_bounds():
     bench = bench_of("n=1.52", ["R=0% 550nm"], ["n=1.38"])
-    found = refine(bench.merit, reach(bench, [0], [70.0]), 20.0, 80.0)
+    found = refine(bench.merit, reach(bench, [0], [70.0]), lower_nm=20.0, upper_nm=80.0)
     assert found.thickness_nm[0] == pytest.approx(80.0, abs=1e-3)
 
 
@@ -144,7 +144,7 @@ def test_the_same_seed_finds_the_same_designs():
     for _ in range(2):
         bench = bench_of(*AR, limits=Limits(4), effort=30)
         begin = list_starts(bench.merit, 4)
-        search(bench, begin, middle_nm(bench.merit), np.random.default_rng(5))
+        search(bench, begin, middle_nm=middle_nm(bench.merit), rng=np.random.default_rng(5))
         found.append([(tuple(c.which), tuple(c.thickness_nm)) for c in bench.rank_all()])
     assert found[0] == found[1]
 
@@ -153,7 +153,12 @@ def test_four_layers_against_reflection_reach_half_a_percent():
     # With 1.38 and 2.35 on 1.52 the best four layers average about 0.3 % over 400 to 700 nm
     # (common practice, no source); one layer averages above 1.3 %.
     bench = bench_of(*AR, limits=Limits(4), effort=80)
-    search(bench, list_starts(bench.merit, 4), middle_nm(bench.merit), np.random.default_rng(1))
+    search(
+        bench,
+        list_starts(bench.merit, 4),
+        middle_nm=middle_nm(bench.merit),
+        rng=np.random.default_rng(1),
+    )
     assert bench.rank_all()[0].merit < 0.6
 
 

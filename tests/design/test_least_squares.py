@@ -25,7 +25,9 @@ STARTS = RNG.uniform(5.0, 150.0, (24, 4))
 
 def settled(thickness_nm, steps=300, lower=5.0, upper=200.0):
     which = np.tile(ORDER, (len(thickness_nm), 1))
-    return descend(MERIT, which, thickness_nm, lower, upper, steps, 1e-10)
+    return descend(
+        MERIT, which, thickness_nm, lower_nm=lower, upper_nm=upper, steps=steps, stop=1e-10
+    )
 
 
 def test_each_of_many_descends_as_it_would_alone():
@@ -68,7 +70,9 @@ def test_ends_are_least_within_their_bounds():
 
 def test_what_misses_nothing_stays_where_it_is():
     easy = make_merit(MERIT.base, MERIT.palette, [parse_goal("R<90% 500nm")])
-    nm, merits = descend(easy, ORDER[None], STARTS[:1], 5.0, 200.0, 20, 1e-8)
+    nm, merits = descend(
+        easy, ORDER[None], STARTS[:1], lower_nm=5.0, upper_nm=200.0, steps=20, stop=1e-8
+    )
     assert merits[0] == 0.0
     np.testing.assert_array_equal(nm, STARTS[:1])
 
@@ -80,14 +84,17 @@ def bench(most=6, thinnest=8.0):
 def test_random_designs_keep_to_the_number_of_layers_and_have_no_equal_neighbours():
     one = bench()
     middle = middle_nm(MERIT)
-    first = sample_designs(one, 40, middle, np.random.default_rng(1))
+    first = sample_designs(one, 40, middle_nm=middle, rng=np.random.default_rng(1))
     assert len(first) == 40
     one.add(first[0])
-    for design in [*first, *sample_designs(one, 80, middle, np.random.default_rng(2))]:
+    for design in [
+        *first,
+        *sample_designs(one, 80, middle_nm=middle, rng=np.random.default_rng(2)),
+    ]:
         assert 1 <= design.which.size <= 6
         assert np.all(np.diff(design.which) != 0)
         assert design.thickness_nm.min() > 0.0
-    again = sample_designs(bench(), 40, middle, np.random.default_rng(1))
+    again = sample_designs(bench(), 40, middle_nm=middle, rng=np.random.default_rng(1))
     assert all(
         np.array_equal(a.thickness_nm, b.thickness_nm) for a, b in zip(first, again, strict=True)
     )
@@ -96,7 +103,9 @@ def test_random_designs_keep_to_the_number_of_layers_and_have_no_equal_neighbour
 def test_many_made_makeable_together_keep_to_the_limits():
     one = bench()
     middle = middle_nm(MERIT)
-    made = enforce_limits_all(one, sample_designs(one, 12, middle, np.random.default_rng(1)))
+    made = enforce_limits_all(
+        one, sample_designs(one, 12, middle_nm=middle, rng=np.random.default_rng(1))
+    )
     assert len(made) == 12
     for design in made:
         assert design.thickness_nm.min() >= 8.0 - 1e-9

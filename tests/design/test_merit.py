@@ -30,11 +30,15 @@ def test_observations_see_what_solve_says(on, back, polarization):
     base, grid = parse_stack(on), np.linspace(420.0, 680.0, 9)
     if back and base.is_opaque(grid):
         with pytest.raises(InputError, match="opaque"):
-            make_observation(base, PALETTE, grid, [0.0], polarization, back)
+            make_observation(
+                base, PALETTE, grid, angle_deg=[0.0], polarization=polarization, back=back
+            )
         return
-    sight = make_observation(base, PALETTE, grid, [0.0, 40.0], polarization, back)
+    sight = make_observation(
+        base, PALETTE, grid, angle_deg=[0.0, 40.0], polarization=polarization, back=back
+    )
     found = sight.powers(sight.index(WHICH), THICKNESS)
-    stack = make_stack(base, PALETTE, WHICH, THICKNESS)
+    stack = make_stack(base, PALETTE, which=WHICH, thickness_nm=THICKNESS)
     for i, angle in enumerate((0.0, 40.0)):
         said = solve(stack, grid, angle, polarization, "back" if back else "front")
         np.testing.assert_allclose(found.R[i], said.R, atol=1e-13)
@@ -77,7 +81,7 @@ def test_many_designs_at_once_are_each_as_alone():
 
 
 def test_misses_are_what_the_engine_says():
-    stack = make_stack(parse_stack("glass 4mm"), PALETTE, WHICH, THICKNESS)
+    stack = make_stack(parse_stack("glass 4mm"), PALETTE, which=WHICH, thickness_nm=THICKNESS)
     one = merit(
         "glass 4mm", "R>97% 500nm", "T=50% 500nm at 30deg p", "A<20% 500nm", "colour #6a3fa0"
     )

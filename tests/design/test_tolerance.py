@@ -65,7 +65,10 @@ def test_errors_write_as_they_read(sizes):
 
 def test_draws_have_the_spread_asked_for():
     nm, index, tilt = draw_errors(
-        np.array([100.0, 50.0]), DepositionErrors(2.0, 1.0, 0.5, 0.0, 3.0), 40_000, rng()
+        np.array([100.0, 50.0]),
+        DepositionErrors(2.0, 1.0, 0.5, 0.0, 3.0),
+        samples=40_000,
+        rng=rng(),
     )
     np.testing.assert_allclose(nm.mean(axis=0), [100.0, 50.0], atol=0.05)
     np.testing.assert_allclose(nm.std(axis=0), np.hypot([2.0, 1.0], 1.0), rtol=0.02)
@@ -73,7 +76,7 @@ def test_draws_have_the_spread_asked_for():
     assert tilt.std() == pytest.approx(3.0, rel=0.02)
     assert abs(np.corrcoef(nm.T)[0, 1]) < 0.02
     together, none, nothing = draw_errors(
-        np.array([100.0, 50.0]), DepositionErrors(tooling_percent=2.0), 40_000, rng()
+        np.array([100.0, 50.0]), DepositionErrors(tooling_percent=2.0), samples=40_000, rng=rng()
     )
     assert none is None
     assert nothing is None
@@ -90,7 +93,14 @@ def test_the_yield_of_one_layer_is_that_of_its_interval():
     sigma = 0.05 * quarter
     ends = (np.array([inside[0], inside[-1]]) - quarter) / sigma
     expected = 0.5 * (erf(ends[1] / np.sqrt(2.0)) - erf(ends[0] / np.sqrt(2.0)))
-    found = simulate(one, np.array([0]), np.array([quarter]), DepositionErrors(5.0), 20_000, rng())
+    found = simulate(
+        one,
+        np.array([0]),
+        np.array([quarter]),
+        errors=DepositionErrors(5.0),
+        samples=20_000,
+        rng=rng(),
+    )
     assert 0.2 < expected < 0.9
     assert found.yield_share == pytest.approx(expected, abs=4.0 * found.yield_error)
 
@@ -99,7 +109,8 @@ def test_the_same_seed_gives_the_same_yield_whoever_reckons():
     one = merit("R<1% 420..680nm", "colour 6,0,0 within 12 at 30deg")
     errors = DepositionErrors(2.0, 0.5, 0.5, 1.0, 1.0)
     found = [
-        simulate(one, WHICH, THICKNESS, errors, 5_000, rng(), workers) for workers in (1, 2, None)
+        simulate(one, WHICH, THICKNESS, errors=errors, samples=5_000, rng=rng(), workers=workers)
+        for workers in (1, 2, None)
     ]
     assert len({one.yield_share for one in found}) == 1
     np.testing.assert_array_equal(found[0].low_R, found[2].low_R)
@@ -113,7 +124,12 @@ def test_the_layer_that_matters_is_the_one_that_moves_the_goals():
     one = make_merit(parse_stack("glass"), media, [parse_goal("R>85% 450..650nm")])
     # Behind 70 nm of aluminium, silica hardly matters; above it, it does.
     found = simulate(
-        one, np.array([1, 0, 1]), np.array([90.0, 70.0, 90.0]), DepositionErrors(3.0), 100, rng()
+        one,
+        np.array([1, 0, 1]),
+        np.array([90.0, 70.0, 90.0]),
+        errors=DepositionErrors(3.0),
+        samples=100,
+        rng=rng(),
     )
     assert found.weakest == 0
     assert found.layer_losses[2] < 0.01 * found.layer_losses[0]
@@ -121,9 +137,9 @@ def test_the_layer_that_matters_is_the_one_that_moves_the_goals():
         one,
         np.array([1, 0]),
         np.array([90.0, 70.0]),
-        DepositionErrors(tooling_percent=3.0),
-        100,
-        rng(),
+        errors=DepositionErrors(tooling_percent=3.0),
+        samples=100,
+        rng=rng(),
     )
     assert common.weakest == 0
 
@@ -134,9 +150,10 @@ def test_a_robust_design_has_a_better_yield():
     which, thickness = np.array([0, 1, 0, 1]), np.array([94.0, 116.0, 31.0, 14.0])
     begin = Trial("test", which, thickness, one.value(which, thickness))
     errors = DepositionErrors(relative_percent=2.0)
-    borne = improve_yield(bench, begin, errors, 4_000, 5)
+    borne = improve_yield(bench, begin, errors, samples=4_000, seed=5)
     before, after = (
-        simulate(one, c.which, c.thickness_nm, errors, 8_000, rng(11)) for c in (begin, borne)
+        simulate(one, c.which, c.thickness_nm, errors=errors, samples=8_000, rng=rng(11))
+        for c in (begin, borne)
     )
     # Both yields are uncertain by 0.006; the draws are other ones than those it was made with.
     assert after.yield_share > before.yield_share + 0.1
@@ -147,12 +164,15 @@ def test_a_design_that_bears_all_errors_is_left_alone():
     one = merit("R<20% 430..640nm")
     bench = SearchState(one, Limits(), caps_nm(one), 10)
     begin = Trial("test", WHICH, THICKNESS, 0.0)
-    assert improve_yield(bench, begin, DepositionErrors(relative_percent=1.0), 500, 5) is begin
+    assert (
+        improve_yield(bench, begin, DepositionErrors(relative_percent=1.0), samples=500, seed=5)
+        is begin
+    )
 
 
 def test_senseless_simulations_are_refused():
     one = merit("R<1% 500nm")
     with pytest.raises(InputError, match="at least one error"):
-        simulate(one, WHICH, THICKNESS, DepositionErrors(), 10, rng())
+        simulate(one, WHICH, THICKNESS, errors=DepositionErrors(), samples=10, rng=rng())
     with pytest.raises(LimitError, match="between 1 and"):
-        simulate(one, WHICH, THICKNESS, DepositionErrors(1.0), 0, rng())
+        simulate(one, WHICH, THICKNESS, errors=DepositionErrors(1.0), samples=0, rng=rng())

@@ -90,20 +90,26 @@ def test_the_named_column_is_taken_from_several(write):
 
 def test_counts_are_divided_by_a_reference(write):
     white = write("nm,counts\n390,2000\n710,2000\n", "white.csv")
-    spectrum = read_spectrum(write("nm,counts\n400,1000\n700,500\n"), "reflectance", white)
+    spectrum = read_spectrum(
+        write("nm,counts\n400,1000\n700,500\n"), "reflectance", reference=white
+    )
     np.testing.assert_allclose(spectrum.value, [0.5, 0.25])
     assert any("interpolated" in note for note in spectrum.notes)
-    assert any("dark counts are taken as nought" in note for note in spectrum.notes)
+    assert any("dark counts are taken as zero" in note for note in spectrum.notes)
     with pytest.raises(TableError, match=r"white\.csv spans 390 to 710 nm, but .* 300 to 700"):
-        read_spectrum(write("nm,counts\n300,1000\n700,500\n"), "reflectance", white)
+        read_spectrum(write("nm,counts\n300,1000\n700,500\n"), "reflectance", reference=white)
     with pytest.raises(TableError, match=r"runs from 400 to 720 nm"):
-        read_spectrum(write("nm,counts\n400,1000\n600,800\n720,500\n"), "reflectance", white)
+        read_spectrum(
+            write("nm,counts\n400,1000\n600,800\n720,500\n"), "reflectance", reference=white
+        )
     sloping = write("nm,counts\n390,1000\n710,2000\n", "sloping.csv")
-    half_way = read_spectrum(write("nm,counts\n400,500\n550,750\n"), "reflectance", sloping)
+    half_way = read_spectrum(
+        write("nm,counts\n400,500\n550,750\n"), "reflectance", reference=sloping
+    )
     np.testing.assert_allclose(half_way.value, [500.0 / 1031.25, 0.5])
     dark = write("nm,counts\n390,2000\n710,0\n", "dark.csv")
     with pytest.raises(TableError, match=r"dark\.csv reads nothing at 710 nm"):
-        read_spectrum(write("nm,counts\n400,1000\n700,500\n"), "reflectance", dark)
+        read_spectrum(write("nm,counts\n400,1000\n700,500\n"), "reflectance", reference=dark)
 
 
 def test_duplicates_are_averaged_only_when_the_file_says_so(write):

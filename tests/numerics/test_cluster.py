@@ -114,7 +114,9 @@ def test_a_cluster_gives_the_numbers_of_one_worker_and_passes_errors_on(cluster)
     merit = make_merit(parse_stack("n=1.52"), palette, [parse_goal("R<1% 420..680nm")])
     design = np.array([0, 1, 0]), np.array([98.0, 115.0, 33.0])
     errors = DepositionErrors(2.0, 0.5, 0.5, 1.0, 1.0)
-    serial = simulate(merit, *design, errors, 30_000, np.random.default_rng(3), workers=1)
+    serial = simulate(
+        merit, *design, errors=errors, samples=30_000, rng=np.random.default_rng(3), workers=1
+    )
     work = drawing(rng_root(np.random.default_rng(3)), 0.001)
 
     def refusing(unit):
@@ -122,7 +124,9 @@ def test_a_cluster_gives_the_numbers_of_one_worker_and_passes_errors_on(cluster)
             raise NotationError("TiO2 45", 5, "expected a unit")
 
     with on_cluster(cluster, PATIENCE_S):
-        there = simulate(merit, *design, errors, 30_000, np.random.default_rng(3))
+        there = simulate(
+            merit, *design, errors=errors, samples=30_000, rng=np.random.default_rng(3)
+        )
         results = list(map_parallel(work, range(200)))
         with pytest.raises(NotationError, match="expected a unit"):
             list(map_parallel(refusing, range(200)))

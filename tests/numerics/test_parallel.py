@@ -62,13 +62,13 @@ def test_neither_workers_nor_chunks_show_in_the_answer(kind, chunk_s, monkeypatc
     work = drawing(rng_root(np.random.default_rng(5)), 1e-4)
     alone = answers(map(work, range(70)))
     for workers in (1, 2, 5):
-        assert answers(map_parallel(work, range(70), kind, workers)) == alone
+        assert answers(map_parallel(work, range(70), kind=kind, workers=workers)) == alone
 
 
 @pytest.mark.usefixtures("hasty")
 def test_processes_answer_alike_take_one_thread_each_and_pass_errors_on():
     work = drawing(rng_root(np.random.default_rng(5)), 1e-3)
-    found = list(map_parallel(work, range(40), "processes", 2))
+    found = list(map_parallel(work, range(40), kind="processes", workers=2))
     assert answers(found) == answers(map(work, range(40)))
     processes = {pid for *_, pid in found}
     assert os.getpid() in processes  # the first units were timed here
@@ -80,7 +80,7 @@ def test_processes_answer_alike_take_one_thread_each_and_pass_errors_on():
 
         return os.getpid(), [library["num_threads"] for library in threadpool_info()]
 
-    for _, counts in list(map_parallel(threads, range(20), "processes", 2)):
+    for _, counts in list(map_parallel(threads, range(20), kind="processes", workers=2)):
         assert set(counts) <= {1}
 
     def broken(unit):
@@ -89,7 +89,7 @@ def test_processes_answer_alike_take_one_thread_each_and_pass_errors_on():
         return unit
 
     with pytest.raises(NotationError, match="expected a unit") as caught:
-        list(map_parallel(broken, range(20), "processes", 2))
+        list(map_parallel(broken, range(20), kind="processes", workers=2))
     assert caught.value.position == 5
 
 
@@ -112,7 +112,7 @@ def test_what_is_spread_within_a_worker_stays_there():
             room.map_parallel(str, [1, 2, 3], workers=4)
         )
 
-    for inside, inner in list(map_parallel(outer, range(12), "threads", 3))[2:]:
+    for inside, inner in list(map_parallel(outer, range(12), kind="threads", workers=3))[2:]:
         assert inside
         assert inner == ["1", "2", "3"]
 
@@ -158,7 +158,9 @@ def test_work_is_given_away_where_signals_cannot_be_held_back(monkeypatch):
     monkeypatch.delattr(signal, "pthread_sigmask", raising=False)
     monkeypatch.setattr(room, "TRIAL_S", 1e-6)
     monkeypatch.setattr(room, "_LEAST_S", 1e-6)
-    assert list(map_parallel(str, range(40), "threads", 2)) == [str(i) for i in range(40)]
+    assert list(map_parallel(str, range(40), kind="threads", workers=2)) == [
+        str(i) for i in range(40)
+    ]
 
 
 def test_the_cost_of_a_unit_leaves_out_what_only_the_first_pays():
@@ -196,7 +198,7 @@ def test_what_a_helper_had_when_it_was_killed_is_done_here():
             os._exit(1)
         return unit, os.getpid()
 
-    found = list(map_parallel(deadly, range(60), "processes", 2))
+    found = list(map_parallel(deadly, range(60), kind="processes", workers=2))
     assert [unit for unit, _ in found] == list(range(60))
     assert found[-1][1] == home
 
@@ -204,7 +206,7 @@ def test_what_a_helper_had_when_it_was_killed_is_done_here():
 @pytest.mark.usefixtures("hasty")
 def test_a_reader_that_has_enough_ends_the_work():
     results = map_parallel(
-        drawing(rng_root(np.random.default_rng(1)), 1e-3), range(1000), "threads", 3
+        drawing(rng_root(np.random.default_rng(1)), 1e-3), range(1000), kind="threads", workers=3
     )
     assert [next(results)[0] for _ in range(50)] == list(range(50))
     results.close()  # any warning would fail the test

@@ -54,7 +54,7 @@ def test_quarter_wave_stacks(pair):
     for pairs, expected in enumerate(QUARTER_STACKS[pair]):
         index = [1.0, *[high, low] * pairs, high, 1.52]
         thickness = [quarter_nm(n, DESIGN_NM) for n in index[1:-1]]
-        assert quarter_stack_reflectance(low, high, 1.52, pairs) == pytest.approx(
+        assert quarter_stack_reflectance(low, high, 1.52, pairs=pairs) == pytest.approx(
             expected, abs=5e-5
         )
         assert engine_R(index, thickness) == pytest.approx(expected, abs=5e-5)
@@ -130,7 +130,7 @@ def enhanced_stack(metal, low, high, pairs, nm):
 def test_enhanced_aluminium_by_pairs(pair):
     low, high = pair
     for pairs, expected in enumerate(ENHANCED[pair]):
-        closed = enhanced_reflectance(HASS_METAL, low, high, pairs)
+        closed = enhanced_reflectance(HASS_METAL, low, high, pairs=pairs)
         assert closed == pytest.approx(expected, abs=5e-5)
         index, thickness = enhanced_stack(HASS_METAL, complex(low), complex(high), pairs, 546.0)
         # The closed form multiplies the metal's complex index; the stack matched to the metal's
@@ -178,14 +178,14 @@ def test_the_potential_transmittance_is_the_most_there_is():
         most, admittance = most_potential_transmittance(metal, thickness, DESIGN_NM)
         found = minimize(
             lambda v, d=thickness: -potential_transmittance(
-                metal, d, DESIGN_NM, complex(abs(v[0]) + 1e-9, v[1])
+                metal, d, DESIGN_NM, exit_admittance=complex(abs(v[0]) + 1e-9, v[1])
             ),
             [1.0, 0.0], method="Nelder-Mead", options={"xatol": 1e-9, "fatol": 1e-13},
         )  # fmt: skip
         assert most == pytest.approx(-found.fun, rel=1e-9)
-        assert potential_transmittance(metal, thickness, DESIGN_NM, admittance) == pytest.approx(
-            most
-        )
+        assert potential_transmittance(
+            metal, thickness, DESIGN_NM, exit_admittance=admittance
+        ) == pytest.approx(most)
 
 
 @pytest.mark.source(
@@ -209,7 +209,9 @@ def test_induced_transmission_comes_within_one_percent_of_the_limit(thickness_nm
     best = 0.0
     for _ in range(25):
         nm = np.clip(rng.uniform(20.0, 120.0, which.size), lower, upper)
-        found = refine(merit, Trial("test", which, nm, np.inf), lower, upper, 200)
+        found = refine(
+            merit, Trial("test", which, nm, np.inf), lower_nm=lower, upper_nm=upper, steps=200
+        )
         best = max(best, 1.0 - found.merit / 100.0)
         if best >= 0.99 * limit:
             break

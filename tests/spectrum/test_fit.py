@@ -120,7 +120,13 @@ def test_no_better_minimum_than_those_listed():
     spectrum = measured("TiO2 600nm / Ti")
     pairs = list_film_models(("TiO2(siefke2016)",), "Ti(johnson1974)")
     worlds, _ = list_forward_models(
-        pairs, WAVELENGTH_NM, "reflectance", "table", (0.0, 2000.0), True, 0.0
+        pairs,
+        WAVELENGTH_NM,
+        kind="reflectance",
+        model="table",
+        between_nm=(0.0, 2000.0),
+        roughness=True,
+        angle_deg=0.0,
     )
     film = [world for world in worlds if world.has_thickness]
     misfit = NoiseModel.for_readings(WAVELENGTH_NM)
@@ -130,9 +136,11 @@ def test_no_better_minimum_than_those_listed():
     whitening = misfit.whitening(0.01, 0.0)
     family = ModelBatch((film[0],))
     first = np.zeros(len(starts), dtype=int)
-    _, _, cost = descend(family, first, starts, spectrum.value, whitening)
+    _, _, cost = descend(family, first, starts, reading=spectrum.value, whitening=whitening)
     own = np.array([mode.x for mode in modes])
-    _, _, found = descend(family, first[: len(own)], own, spectrum.value, whitening)
+    _, _, found = descend(
+        family, first[: len(own)], own, reading=spectrum.value, whitening=whitening
+    )
     assert found.min() < cost.min() + 0.01
 
 
@@ -147,7 +155,13 @@ def test_a_film_of_an_unlikely_index_is_met_wherever_it_is_in_the_range(
     pairs = list_film_models(("TiO2(siefke2016)",), "Ti(johnson1974)")
     between_nm = (1500.0, 2000.0)
     worlds, _ = list_forward_models(
-        pairs, WAVELENGTH_NM, "reflectance", model, between_nm, True, 0.0
+        pairs,
+        WAVELENGTH_NM,
+        kind="reflectance",
+        model=model,
+        between_nm=between_nm,
+        roughness=True,
+        angle_deg=0.0,
     )
     film = next(world for world in worlds if world.has_thickness)
     x = np.zeros((1, 1 + len(film.parameters)))
@@ -168,13 +182,19 @@ def test_descents_end_as_low_as_scipys(stack, film, on, kind):
     """From the same starts, with the same slopes and bounds, all data sets at once."""
     reading = measured(stack, kind).value
     worlds, _ = list_forward_models(
-        list_film_models((film,), on), WAVELENGTH_NM, kind, "auto", (0.0, 600.0), True, 0.0
+        list_film_models((film,), on),
+        WAVELENGTH_NM,
+        kind=kind,
+        model="auto",
+        between_nm=(0.0, 600.0),
+        roughness=True,
+        angle_deg=0.0,
     )
     whitening = NoiseModel.for_readings(WAVELENGTH_NM).whitening(0.01, 0.004)
     for family in batch_models([world for world in worlds if world.has_thickness]):
         best = [scan(world, reading, whitening)[:2] for world in family.worlds]
         which, starts = join_unknowns(best)
-        _, _, cost = descend(family, which, starts, reading, whitening)
+        _, _, cost = descend(family, which, starts, reading=reading, whitening=whitening)
         theirs = [
             scipys(family.worlds[i], start, reading, whitening)
             for i, start in zip(which, starts, strict=True)
@@ -186,11 +206,11 @@ def test_worlds_together_are_each_by_itself():
     worlds, _ = list_forward_models(
         list_film_models(("TiO2",), "Ti"),
         WAVELENGTH_NM,
-        "reflectance",
-        "auto",
-        (0.0, 600.0),
-        True,
-        20.0,
+        kind="reflectance",
+        model="auto",
+        between_nm=(0.0, 600.0),
+        roughness=True,
+        angle_deg=20.0,
     )
     families = batch_models(worlds)
     assert len(families) < 0.2 * len(worlds)
@@ -218,7 +238,13 @@ def test_worlds_together_are_each_by_itself():
 )
 def test_slopes_match_central_differences(film, on, kind, angle):
     worlds, _ = list_forward_models(
-        list_film_models((film,), on), WAVELENGTH_NM, kind, "auto", (0.0, 500.0), True, angle
+        list_film_models((film,), on),
+        WAVELENGTH_NM,
+        kind=kind,
+        model="auto",
+        between_nm=(0.0, 500.0),
+        roughness=True,
+        angle_deg=angle,
     )
     kinds = {(w.model.name[:6] if w.model else "", w.piece.role): w for w in worlds}
     assert {role for _, role in kinds} >= {"film", "none"}
@@ -241,7 +267,7 @@ def test_slopes_match_central_differences(film, on, kind, angle):
 @pytest.mark.parametrize("on", ["Si", "Al 15nm / glass 1mm | MgF2 100nm", "TiO2->SiO2 80nm / BK7"])
 def test_a_piece_reads_what_the_stack_shows(on, kind):
     stack = parse_stack(f"TiO2 70nm / {on}")
-    piece = Sample.on(parse_stack(on), WAVELENGTH_NM, kind, 35.0, "film")
+    piece = Sample.on(parse_stack(on), WAVELENGTH_NM, kind=kind, angle_deg=35.0, role="film")
     film = stack.layers[0].medium.nk(WAVELENGTH_NM)[None]
     read = piece.powers(film, np.array([70.0]), np.zeros(1))[0]
     shown = solve(stack, WAVELENGTH_NM, 35.0)
@@ -280,7 +306,13 @@ def test_the_formula_suits_the_film_and_starts_near_its_tables(film, names):
 def test_an_impossible_resonance_reads_as_nothing():
     pairs = list_film_models(("Fe2O3",), "Fe(johnson1974)")
     worlds, _ = list_forward_models(
-        pairs, WAVELENGTH_NM, "reflectance", "tauc-lorentz", (0.0, 300.0), True, 0.0
+        pairs,
+        WAVELENGTH_NM,
+        kind="reflectance",
+        model="tauc-lorentz",
+        between_nm=(0.0, 300.0),
+        roughness=True,
+        angle_deg=0.0,
     )
     world = next(world for world in worlds if world.has_thickness)
     x = np.zeros((2, 1 + len(world.parameters)))
@@ -334,9 +366,13 @@ def test_a_thick_film_read_finely_is_not_taken_for_thicker():
 
 def test_a_world_keeps_its_bounds_and_counts_its_parameters():
     world = ForwardModel.of(
-        "Ti", None, Sample.on(parse_stack("Ti"), WAVELENGTH_NM, "reflectance", 0.0, "none"),
-        (0.0, 100.0), 1.0, True,
-    )  # fmt: skip
+        "Ti",
+        None,
+        Sample.on(parse_stack("Ti"), WAVELENGTH_NM, kind="reflectance", angle_deg=0.0, role="none"),
+        between_nm=(0.0, 100.0),
+        weight=1.0,
+        roughness=True,
+    )
     assert [p.name for p in world.parameters] == ["scale", "haze"]
     low, _ = world.bounds
     assert low[1] == 0.0
@@ -368,7 +404,13 @@ def test_what_makes_no_sense_is_refused(change, error, message):
 def test_intervals_hold_what_they_claim_on_a_small_sample():
     pairs = list_film_models(("SiO2",), "Si(schinke2015)")
     worlds, _ = list_forward_models(
-        pairs, WAVELENGTH_NM, "reflectance", "auto", (20.0, 800.0), True, 0.0
+        pairs,
+        WAVELENGTH_NM,
+        kind="reflectance",
+        model="auto",
+        between_nm=(20.0, 800.0),
+        roughness=True,
+        angle_deg=0.0,
     )
     found = tally(worlds, worlds, WAVELENGTH_NM, "one percent", 30, seed=1)
     # Of 30 draws at 90 %, fewer than 23 would come about once in a hundred times.

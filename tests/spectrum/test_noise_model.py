@@ -72,11 +72,11 @@ def test_noise_in_proportion_makes_the_dark_of_a_fringe_count():
     worlds, _ = list_forward_models(
         list_film_models(("TiO2",), "Ti"),
         WAVELENGTH_NM,
-        "reflectance",
-        "auto",
-        (0.0, 800.0),
-        True,
-        0.0,
+        kind="reflectance",
+        model="auto",
+        between_nm=(0.0, 800.0),
+        roughness=True,
+        angle_deg=0.0,
     )
     fit = fit_models(worlds, WAVELENGTH_NM, reading)
     low, high = fit.interval90_nm

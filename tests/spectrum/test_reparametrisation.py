@@ -23,7 +23,13 @@ def worlds():
     """A table off by a factor, and Cauchy's formula, on titanium."""
     pairs = list_film_models(("TiO2",), "Ti")[:1]
     made, _ = list_forward_models(
-        pairs, WAVELENGTH_NM, "reflectance", "auto", (0.0, 2000.0), False, 0.0
+        pairs,
+        WAVELENGTH_NM,
+        kind="reflectance",
+        model="auto",
+        between_nm=(0.0, 2000.0),
+        roughness=False,
+        angle_deg=0.0,
     )
     table, formula = (world for world in made if world.has_thickness)
     return {"table": table, "formula": formula}
@@ -68,7 +74,7 @@ def test_draws_agree_with_a_sum_over_a_grid(worlds):
     reading = world.curves(np.array([[THICKNESS_NM, 0.4, 0.3]]))[0]
     reading = reading + 0.006 * rng.standard_normal(reading.size)
     modes, _ = find_modes([world], reading, misfit)
-    (found,) = draw_posterior(modes, reading, misfit, rng)
+    (found,) = draw_posterior(modes, reading, misfit, rng=rng)
     weight = np.exp(found.log_weight - found.log_weight.max())
     assert weight.sum() ** 2 / (weight**2).sum() > 500.0
 
@@ -97,7 +103,7 @@ def test_more_draws_count_along_a_straight_ridge(worlds):
         reading = world.curves(np.array([[1500.0, 0.4, 0.3, 0.2, 0.5, 0.0, 0.3]]))[0]
         reading = reading + 0.006 * rng.standard_normal(reading.size)
         modes, _ = find_modes([world], reading, misfit)
-        (found,) = draw_posterior(modes, reading, misfit, rng)
+        (found,) = draw_posterior(modes, reading, misfit, rng=rng)
         weight = np.exp(found.log_weight - found.log_weight.max())
         worth[name] = weight.sum() ** 2 / (weight**2).sum()
     assert worth["straight"] > 1.5 * worth["bent"]
