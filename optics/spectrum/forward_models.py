@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from functools import partial
 
 import numpy as np
 
@@ -137,38 +138,17 @@ def list_forward_models(
     left_out -= {p.film.label for p in reach} | {p.substrate.label for p in reach}
     notes = [f"{label} does not span the readings and is left out" for label in sorted(left_out)]
     models = list_index_models(films, wavelength_nm, model)
+    piece_on = partial(Sample.on, wavelength_nm=wavelength_nm, kind=kind, angle_deg=angle_deg)
+    world = partial(ForwardModel.of, between_nm=between_nm, roughness=roughness)
     made = []
     for base, label, share in bases:
-        film_piece, bare = (
-            Sample.on(base, wavelength_nm, kind=kind, angle_deg=angle_deg, role=role)
-            for role in ("film", "none")
-        )
-        made += [
-            ForwardModel.of(
-                label,
-                one,
-                film_piece,
-                between_nm=between_nm,
-                weight=_FILM * share * one.weight,
-                roughness=roughness,
-            )
-            for one in models
-        ]
-        made.append(
-            ForwardModel.of(
-                label, None, bare, between_nm=between_nm, weight=_BARE * share, roughness=roughness
-            )
-        )
-    bulk = Sample.on(bases[0][0], wavelength_nm, kind=kind, angle_deg=angle_deg, role="bulk")
+        coated = piece_on(base, role="film")
+        made += [world(label, one, coated, weight=_FILM * share * one.weight) for one in models]
+        made.append(world(label, None, piece_on(base, role="none"), weight=_BARE * share))
+    base, label, _ = bases[0]
+    bulk = piece_on(base, role="bulk")
     made += [
-        ForwardModel.of(
-            bases[0][1],
-            one,
-            bulk,
-            between_nm=between_nm,
-            weight=_BULK * one.weight,
-            roughness=roughness,
-        )
+        world(label, one, bulk, weight=_BULK * one.weight)
         for one in models
         if _is_opaque(one, wavelength_nm, between_nm[1])
     ]
