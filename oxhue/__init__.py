@@ -18,8 +18,12 @@ def __getattr__(name: str) -> Any:
     if name not in homes:
         raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
     from importlib import import_module
+    from inspect import isfunction
 
-    globals()[name] = value = getattr(import_module(homes[name], __name__), name)
+    from .optics.kinds import check_kinds
+
+    value = getattr(import_module(homes[name], __name__), name)
+    globals()[name] = value = check_kinds(value) if isfunction(value) else value
     return value
 
 

@@ -1,14 +1,18 @@
 """What an import costs, and which names stand at the door."""
 
+import inspect
 import json
+import pickle
 import subprocess
 import sys
+from typing import get_args, get_type_hints
 
 import numpy as np
 import pytest
 
 import oxhue as optics
 from oxhue.cli.main import exit_code
+from oxhue.optics.kinds import Names, describe_kind
 
 HEAVY = [
     "matplotlib", "scipy", "colour", "typer", "rich", "pandas", "PIL", "numpy",
@@ -90,6 +94,145 @@ def test_the_door_as_promised():
         assert colour.shape == (2001, 3)
     index = optics.load_material("TiO2").nk(wavelength_nm)
     assert (index.dtype, index.shape) == (np.dtype(complex), (81,))
+
+
+def public_parts(one):
+    """A public function; or a class, its fields, and its public methods and properties."""
+    yield one
+    for name, member in vars(one).items() if inspect.isclass(one) else ():
+        plain = getattr(
+            member, "__func__", getattr(member, "fget", getattr(member, "func", member))
+        )
+        if inspect.isfunction(plain) and not name.startswith("_"):
+            yield plain
+
+
+def annotations(part):
+    names = Names(part.__globals__) if inspect.isfunction(part) else None
+    return get_type_hints(part, localns=names, include_extras=True)
+
+
+def package_types(hint):
+    """The classes of the package that an annotation names; fields that no JSON lists are inside."""
+    if "no JSON" in getattr(hint, "__metadata__", ()):
+        return set()
+    if inspect.isclass(hint) and not get_args(hint):
+        return {hint} if hint.__module__.startswith("oxhue.") else set()
+    return {found for part in get_args(hint) for found in package_types(part)}
+
+
+def test_every_type_in_a_public_signature_is_exported():
+    inside = {
+        f"{name}: {kind.__name__}"
+        for name in optics.__all__
+        for part in public_parts(getattr(optics, name))
+        for field, hint in annotations(inspect.unwrap(part)).items()
+        for kind in package_types(hint)
+        if not field.startswith("_") and kind.__name__ not in optics.__all__
+    }
+    assert inside == set()
+
+
+STACK, PAIR = "TiO2 45nm / Ti", {"film": "TiO2(siefke2016)", "on": "Ti(johnson1974)"}
+ASKED = {
+    "look": {"stack": STACK},
+    "gauge": PAIR | {"seen": "#73346a"},
+    "tint": {"metal": "Ti", "at": "450C", "time": "20min"},
+    "anodise": {"metal": "Ti", "volts": "25V"},
+    "heat_strip": {"metal": "Ti"},
+    "expect": {"film": "Ti 80nm / glass"},
+    "tolerance": {"stack": STACK, "errors": "3%", "samples": 100},
+    "load_material": {"name": "TiO2"},
+    "list_materials": {"name": "TiO2"},
+    "parse_goal": {"text": "R>90% 550nm"},
+    "parse_stack": {"text": STACK},
+    "hold": {"temperature": "450C", "time": "20min"},
+}
+
+
+@pytest.mark.parametrize("name", ASKED)
+def test_text_is_taken_at_the_door(name):
+    assert getattr(optics, name)(**ASKED[name]) is not None
+
+
+def test_objects_are_taken_where_their_text_is():
+    stack, heat = optics.parse_stack(STACK), optics.hold("450C", "20min")
+    reading, goal = optics.parse_reading("purple"), optics.parse_goal("R<10% 550nm")
+    errors, viewing = optics.parse_errors("3%"), optics.ViewingConditions("A")
+    for name, text, objects in (
+        ("look", {"stack": STACK, "conditions": "A"}, {"stack": stack, "conditions": viewing}),
+        ("gauge", PAIR | {"seen": "purple"}, PAIR | {"seen": [reading]}),
+        ("tint", {"metal": "Ti", "at": "450C", "time": "20min"}, {"metal": "Ti", "at": heat}),
+        (
+            "tolerance",
+            {"stack": STACK, "errors": "3%", "goals": "R<10% 550nm"},
+            {"stack": stack, "errors": errors, "goals": [goal]},
+        ),
+    ):
+        function = getattr(optics, name)
+        one, other = function(**text).to_dict(), function(**objects).to_dict()
+        assert one | {"stack": None} == other | {"stack": None}  # written with its data sets
+
+
+FUNCTIONS = [name for name in optics.__all__ if inspect.isfunction(getattr(optics, name))]
+OPEN = {"ax", "readings"}  # matplotlib's own, and rows of any kind, which are read one by one
+
+
+@pytest.mark.parametrize("name", FUNCTIONS)
+def test_a_wrong_kind_is_refused_in_one_sentence(name):
+    """Each argument in turn, the others left out: kinds are looked at before anything is missed."""
+    function = getattr(optics, name)
+    parameters = inspect.signature(function).parameters
+    for wrong in parameters.keys() - OPEN:
+        given = {one: value for one, value in ASKED.get(name, {}).items() if one != wrong}
+        needed = [one for one, it in parameters.items() if it.default is it.empty]
+        if set(needed) - {*given, wrong}:
+            given = dict.fromkeys(needed, object())
+        with pytest.raises(optics.InputError, match=r"^`\w+` must be .+, not [^\n]+$") as refused:
+            function(**given | {wrong: object()})
+        assert refused.value.parameter in {*needed, wrong}
+
+
+@pytest.mark.parametrize(
+    ("kind", "words"),
+    [
+        (str | None, "text or None"),
+        (tuple[float, float], "2 values: a number, a number"),
+        (list[str], "a list of text"),
+        (str | optics.Stack, "text or a Stack"),
+    ],
+)
+def test_kinds_are_put_in_words(kind, words):
+    assert describe_kind(kind) == words
+
+
+def test_numbers_of_numpy_are_numbers_and_true_is_none():
+    straight = optics.look(STACK, angle_deg=np.float64(0.0)).to_dict()
+    assert straight == optics.look(STACK, angle_deg=0).to_dict()
+    with pytest.raises(optics.InputError, match="`angle_deg` must be a number, not True"):
+        optics.look(STACK, angle_deg=True)
+
+
+def test_a_public_function_travels_to_another_process():
+    assert pickle.loads(pickle.dumps(optics.look)) is optics.look
+
+
+def test_no_more_than_three_arguments_go_by_place():
+    """Nobody remembers the order of more."""
+    many = {
+        name: places
+        for name in FUNCTIONS
+        if (places := positional(inspect.signature(getattr(optics, name)))) > 3
+    }
+    assert set(many) <= STILL_BY_PLACE
+
+
+STILL_BY_PLACE = {"solve", "solve_arrays", "to_colour", "plot_ramp", "read_spectrum"}
+"""Of before the rule; the list only shrinks."""
+
+
+def positional(signature):
+    return sum(one.kind is not one.KEYWORD_ONLY for one in signature.parameters.values())
 
 
 def test_objects_and_answers_have_a_short_repr_and_the_json_of_their_verb(capsys):
