@@ -1,4 +1,4 @@
-"""Are the stated probabilities of `assay` right? Films drawn from its hypotheses, looked at anew.
+"""Are the stated probabilities of `assay` right? Films drawn from its hypotheses, looked at again.
 
     python -m benchmarks.assay_calibration [--films 40000] [--chart FILE] [--write]
 
@@ -43,7 +43,7 @@ SINGLE = {
     "the colour seen through alone": ("through",),
 }
 BINS = np.array([0.0, 0.5, 0.7, 0.85, 0.95, 1.0001])
-_WORLD_SEED = 1000  # the films looked at are other ones than those the program reckons with
+_WORLD_SEED = 1000  # the films looked at are other ones than those the program uses
 
 
 @dataclass(frozen=True, eq=False)
@@ -84,7 +84,7 @@ def run(
 ) -> list[Outcome]:
     """Draw films, look at them, and weigh what is noticed in several ways.
 
-    The world has ``times`` as many films as the program reckons with; films are drawn from it.
+    The world has ``times`` as many films as the program uses; films are drawn from it.
     """
     rng = np.random.default_rng(seed)
     metals = () if metal == "unknown" else (metal,)
@@ -277,7 +277,7 @@ def report(metal: str, on: str, count: int, seed: int, outcomes: Sequence[Outcom
         accuracy_table(single),
         "\nReliability, the data of the chart:\n",
         reliability_table(outcomes),
-        "\nAn onlooker the program does not reckon with, who always gives a colour its one name in "
+        "\nAn onlooker the program does not expect, who always gives a colour its one name in "
         "our list:\n",
         accuracy_table(named),
     ]

@@ -3,7 +3,7 @@
 Six problems of the kinds that are published. The optimisers are told the order of media of the
 best design our search found, and look for the thicknesses alone, within the same limits and on the
 same merit; ours has to find the order too. Ours runs with three seeds, and each optimiser once,
-with ten times the median time of ours, starting anew with the next seed where it ends sooner. Time
+with ten times the median time of ours, starting again with the next seed where it ends sooner. Time
 is that of the processor, so that a busy machine does not count. Run from the project's folder:
 
     python -m benchmarks.mirror_search [--effort 600] [--times 10] [--write]
@@ -102,7 +102,7 @@ def theirs(method: str, merit: Merit, design: Trial, limits: Limits, seconds: fl
         ),
     }
     try:
-        for seed in count(SEEDS[0]):  # start anew where a run ends before its time is up
+        for seed in count(SEEDS[0]):  # start again where a run ends before its time is up
             runs[method](seed)
     except _OutOfTimeError:
         pass

@@ -2,9 +2,9 @@
 
 Everything in doubt is drawn, not summed over: glare, exposure, the lamp, where people put the
 borders of colours, which word they choose, slips. Words are chosen in one of two ways. ``any``: any
-word of the vocabulary that covers the colour, with the chance the program reckons with; a person
+word of the vocabulary that covers the colour, with the chance the program uses; a person
 who has no word for it is left out. ``name``: always the one name of the colour, as the program
-itself would put it, which people do not, and which the program does not reckon with.
+itself would put it, which people do not, and which the program does not expect.
 """
 
 from __future__ import annotations

@@ -221,7 +221,7 @@ def parse_range(text: str, dimension: str, what: str) -> tuple[float, float]:
 
 
 def parse_whole_numbers(text: str, count: int, what: str) -> tuple[int, ...]:
-    """Read whole numbers parted by commas, such as the pixels ``12,40,300,40``.
+    """Read whole numbers separated by commas, such as the pixels ``12,40,300,40``.
 
     Raises
     ------
@@ -230,7 +230,9 @@ def parse_whole_numbers(text: str, count: int, what: str) -> tuple[int, ...]:
     """
     parts = [part.strip() for part in text.split(",")]
     if len(parts) != count or not all(part.isascii() and part.isdigit() for part in parts):
-        raise InputError(f"{what} {shorten(text)!r} is not {count} whole numbers parted by commas")
+        raise InputError(
+            f"{what} {shorten(text)!r} is not {count} whole numbers separated by commas"
+        )
     return tuple(int(part[:9]) for part in parts)
 
 

@@ -96,10 +96,10 @@ from .optics.inference.reading import Reading as Reading
 from .optics.inference.reading import parse_reading as parse_reading
 from .optics.inference.uncertainty import Uncertainty as Uncertainty
 from .optics.log.log import Log as Log
-from .optics.log.records import LogList as LogList
 from .optics.log.records import LoggedPiece as LoggedPiece
 from .optics.log.records import LoggedRun as LoggedRun
 from .optics.log.records import LoggedSetup as LoggedSetup
+from .optics.log.records import LogList as LogList
 from .optics.log.records import Noted as Noted
 from .optics.log.records import Recorded as Recorded
 from .optics.look.look import look as look

@@ -155,7 +155,7 @@ def test_more_of_a_unit_is_more_and_spaces_do_not_count(dimension, numbers, data
 def test_whole_numbers_read_back(numbers):
     text = " , ".join(map(str, numbers))
     assert parse_whole_numbers(text, len(numbers), "the place") == tuple(numbers)
-    with pytest.raises(InputError, match="whole numbers parted by commas"):
+    with pytest.raises(InputError, match="whole numbers separated by commas"):
         parse_whole_numbers(text, len(numbers) + 1, "the place")
     with pytest.raises(InputError, match="is not 1 whole numbers"):
         parse_whole_numbers(f"-{text}", 1, "the place")

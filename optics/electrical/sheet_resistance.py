@@ -34,7 +34,7 @@ def squares(length_mm: ArrayLike, width_mm: ArrayLike) -> FloatArray:
 
 
 def round_piece_factor(diameter_over_spacing: ArrayLike) -> FloatArray:
-    """Factor from volts per ampere to ohms per square amid a round piece.
+    """Factor from volts per ampere to ohms per square at the middle of a round piece.
 
     Parameters
     ----------
@@ -58,7 +58,7 @@ def round_piece_factor(diameter_over_spacing: ArrayLike) -> FloatArray:
 
 
 def rectangle_factor(length_mm: float, width_mm: float, spacing_mm: float) -> float:
-    """Factor from volts per ampere to ohms per square amid a rectangular piece.
+    """Factor from volts per ampere to ohms per square at the middle of a rectangular piece.
 
     Parameters
     ----------

@@ -82,7 +82,7 @@ def film_metal(name: str) -> FilmMetal:
 
 
 def conducting_metals() -> list[str]:
-    """Metals whose films can be reckoned."""
+    """Metals whose films can be computed."""
     return list(_data()["metal"])
 
 
@@ -189,7 +189,7 @@ def film_resistivity(
     Raises
     ------
     OutOfRangeError
-        If a thickness, grain or impurity is not positive, or a size not in reach of reckoning.
+        If a thickness, grain or impurity is not positive, or a size out of reach of the model.
 
     Notes
     -----

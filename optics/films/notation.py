@@ -82,7 +82,7 @@ def parse_stack(text: str, files: bool = True) -> Stack:
     Parameters
     ----------
     text : str
-        Layers from the light's side inward, parted by ``/``; the last item is the substrate;
+        Layers from the light's side inward, separated by ``/``; the last item is the substrate;
         after ``|`` the films on the back face.
     files : bool
         Whether a table of one's own may be named; within ``forbid_files`` none may.
@@ -165,7 +165,7 @@ class _StackParser:
             raise self.error_at("expected '/' and another layer, or the end")
 
     def read_films(self, closing: str) -> tuple[Layer, ...]:
-        """Layers parted by '/', up to the closing character (taken too) or as far as they go."""
+        """Layers separated by '/', up to the closing character (taken too) or as far as they go."""
         layers: tuple[Layer, ...] = ()
         while True:
             layers = self.join_layers(

@@ -182,6 +182,6 @@ def count_films(layers: tuple[Layer, ...]) -> int:
     if count > MAX_FILMS:
         raise LimitError(
             f"the layers make {count:,} films, graded ones cut into slices; at most "
-            f"{MAX_FILMS:,} are reckoned"
+            f"{MAX_FILMS:,} are computed"
         )
     return count

@@ -196,7 +196,7 @@ def prior_for(
 
 def _exp(logarithm: FloatArray) -> FloatArray:
     """Exponentials, in place; those too small to count are as large as the floor, for numpy takes
-    nine times as long over numbers that end at nought."""
+    nine times as long over numbers that end at zero."""
     np.maximum(logarithm, _LOWEST, out=logarithm)
     return np.exp(logarithm, out=logarithm)
 

@@ -87,7 +87,7 @@ def _tabulate(pair: FilmModel) -> tuple[ComplexArray, Base]:
 
 
 def _group_builds(drawn: IndexArray, pairs: tuple[FilmModel, ...]) -> list[list[int]]:
-    """Pairs that can be reckoned in one go: as many layers below, and no slab but their own."""
+    """Pairs that can be computed in one go: as many layers below, and no slab but their own."""
     groups: dict[tuple[object, ...], list[int]] = {}
     for j in drawn.tolist():
         base = _tabulate(pairs[j])[1]

@@ -31,7 +31,7 @@ export function steps(low, high, wanted = 6) {
 }
 
 /**
- * Shares of light over wavelength. Each curve: { words, values (0 to 1), dashes }, told apart by
+ * Shares of light over wavelength. Each curve: { words, values (0 to 1), dashes }, distinguished by
  * dashes and by its name at the curve, never by colour alone.
  */
 export function spectrumChart(wavelengths, curves, title) {

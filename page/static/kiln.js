@@ -10,9 +10,9 @@ const LONGEST_FILE = 80_000; // what the server takes
 const [OUTCOME, HEX, LAB] = [/^([\d.]+) *nm$/i, /^#[0-9a-f]{6}$/i, /^-?[\d.]+( *, *-?[\d.]+){2}$/];
 
 let metalOf; // the metal chosen in the room
-let changed; // called when the heats are to be reckoned anew
+let changed; // called when the heats must be computed again
 let told;
-let held = null; // { metal, text } of the kiln that is reckoned with
+let held = null; // { metal, text } of the kiln that is used
 
 /** Set the panel up. */
 export function openKiln(metal, whenChanged) {
@@ -39,7 +39,7 @@ export function kilnFields() {
 export function metalChosen() {
   const other = held && held.metal !== metalOf().key;
   byId("kiln-other").textContent = other
-    ? `This kiln is for ${held.name}; ${metalOf().name} is reckoned with the usual law.` : "";
+    ? `This kiln is for ${held.name}; ${metalOf().name} uses the usual law.` : "";
 }
 
 function addRow() {

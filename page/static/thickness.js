@@ -83,7 +83,7 @@ const refresh = newest(async () => {
 }, (error) => {
   told.refused(error);
   fill(byId("thickness-answer"), el("p", { class: "empty" }, el("strong", {}, "No answer"),
-    "What is written at the left cannot be reckoned with yet."));
+    "What is written at the left cannot be used yet."));
 });
 
 function lead(answer) {
@@ -150,7 +150,7 @@ async function drawMap(button, told_, box) {
 
 function showMap(answer, box, name) {
   const at = `/api/photo/${name}/map`;
-  const fresh = Date.now(); // a map made anew has the same address
+  const fresh = Date.now(); // a new map has the same address
   const words = answer.median_nm === null ? "Nothing fits: no pixel shows a colour of the films in question."
     : `${Math.round(answer.median_nm)} nm in the middle; nine tenths of the piece within ${span(answer.interval90_nm)}.`;
   fill(box, el("p", { class: "lead" }, words),

@@ -60,7 +60,7 @@ def test_more_searches_are_never_worse_than_the_first_of_them():
 @pytest.mark.usefixtures("several")
 def test_what_is_found_already_is_not_searched_for_again(monkeypatch):
     def refused(*_, **__):
-        raise AssertionError("searched anew")
+        raise AssertionError("searched again")
 
     monkeypatch.setattr(islands, "map_parallel", refused)
     assert found(bench_for("R<3% 500..600nm"))[0][2] < 1e-6

@@ -105,7 +105,7 @@ def test_the_yield_of_one_layer_is_that_of_its_interval():
     assert found.yield_share == pytest.approx(expected, abs=4.0 * found.yield_error)
 
 
-def test_the_same_seed_gives_the_same_yield_whoever_reckons():
+def test_the_same_seed_gives_the_same_yield_whoever_computes():
     one = merit("R<1% 420..680nm", "colour 6,0,0 within 12 at 30deg")
     errors = DepositionErrors(2.0, 0.5, 0.5, 1.0, 1.0)
     found = [

@@ -1,4 +1,4 @@
-"""Neighbours along a line, averaged and told apart again."""
+"""Neighbours along a line, averaged and separated again."""
 
 import numpy as np
 import pytest

@@ -212,8 +212,8 @@ def test_masks_say_where_a_pixel_tells_nothing(tmp_path):
 
 @pytest.mark.parametrize(("top", "least", "most"), [(255, 1, 254), (65535, 257, 65278)])
 def test_one_step_of_eight_bits_from_an_end_counts_as_that_end(top, least, most):
-    amid = top // 2
-    row = [[amid, one, amid] for one in (least, least + 1, most, most - 1)]
+    middle = top // 2
+    row = [[middle, one, middle] for one in (least, least + 1, most, most - 1)]
     values = np.array([row], dtype=np.uint8 if top == 255 else np.uint16)
     codes = picture.Codes(values, np.ones((1, 4), bool), SRGB, ())
     assert codes.top == top

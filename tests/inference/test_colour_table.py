@@ -62,7 +62,7 @@ def test_views_grow_with_the_doubts_and_average_over_them():
     angles, glares, weight = view_nodes(wide)
     assert (angles.size, glares.size) == (8, 6)
     each = np.outer(np.cos(np.radians(angles)), glares).ravel()
-    # Mean of a cosine over the fan, and of the glare from nought.
+    # Mean of a cosine over the fan, and of the glare from zero.
     fan = np.radians(30.0)
     mean = (np.sin(np.radians(80.0)) - np.sin(np.radians(50.0))) / fan * 0.25
     assert weight @ each == pytest.approx(mean, rel=1e-9)

@@ -115,7 +115,7 @@ def test_volume_ratios(metal, oxide, atoms, printed):
 
 
 @pytest.mark.source("Horio et al., abstract: 1.77", "read", "0.02, its last digit and a density")
-def test_oxidised_titanium_films_swell_as_reckoned():
+def test_oxidised_titanium_films_swell_as_computed():
     # Horio et al. (abstract): volume expansion 1.77 measured on films fully turned to rutile.
     assert oxide_ratio("Ti", "TiO2(rutile)", 1).volume_ratio == pytest.approx(1.77, abs=0.02)
 

@@ -137,13 +137,13 @@ def test_metal_used_and_mass_go_with_the_oxide(oxide_nm, factor):
     assert float(ratio.mass_gain_ug_cm2(oxide_nm)) >= 0.0
 
 
-@given(reckoned=st.floats(1.0, 1e3), runs=st.lists(st.floats(1.0, 1e3), min_size=1, max_size=4))
+@given(computed=st.floats(1.0, 1e3), runs=st.lists(st.floats(1.0, 1e3), min_size=1, max_size=4))
 @few
-def test_tooling_factors_of_runs_multiply(reckoned, runs):
-    used, promised = 1.0, reckoned
+def test_tooling_factors_of_runs_multiply(computed, runs):
+    used, promised = 1.0, computed
     for measured in runs:
         used, promised = tooling_factor(promised, measured, used), measured
-    assert used == pytest.approx(runs[-1] / reckoned)
+    assert used == pytest.approx(runs[-1] / computed)
 
 
 @given(log_mbar=st.floats(-9.0, 0.0), kelvin=st.floats(250.0, 600.0), mass=st.floats(2.0, 200.0),

@@ -60,7 +60,7 @@ def asked(desk, name, fields, gone=here):
     return desk.ask(name, fields, None, gone)
 
 
-def test_workers_answer_are_ended_when_they_take_too_long_and_start_anew(monkeypatch):
+def test_workers_answer_are_ended_when_they_take_too_long_and_start_again(monkeypatch):
     """One desk for all of it, since its processes take a while to start."""
 
     async def whole():

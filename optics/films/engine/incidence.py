@@ -57,7 +57,7 @@ class Incidence:
         return index if self.is_normal else self.normal_component_of(index * index)
 
     def normal_component_of(self, eps: ComplexArray, spare: Spare | None = None) -> ComplexArray:
-        """The same in media of relative permittivity ``eps`` (..., W), reckoned at any angle.
+        """The same in media of relative permittivity ``eps`` (..., W), computed at any angle.
 
         ``kz² = (ε - n0²) + (n0 cos θ)²`` keeps every digit near grazing incidence and in layers
         that match the ambient, where ``ε - (n0 sin θ)²`` cancels. ``spare``, of the shape of the

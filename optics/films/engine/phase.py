@@ -69,7 +69,7 @@ def phases(
 ) -> bool:
     """Phases, times -1, of layers d (g, b or 1) with kz (g, b or 1, W): ``across`` and ``decay``.
 
-    If nothing fades, ``decay`` is left as it is or nought and False given back. ``spare`` is
+    If nothing fades, ``decay`` is left as it is or zero and False given back. ``spare`` is
     overwritten.
     """
     if kz.shape[1] > 1:

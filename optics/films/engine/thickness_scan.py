@@ -362,7 +362,7 @@ def _far_face(
 
 
 def _pad_to_fours(weights: FloatArray) -> FloatArray:
-    """Weights (W, n) as rows, with rows of nought up to a multiple of four: linear algebra takes
+    """Weights (W, n) as rows, with rows of zeros up to a multiple of four: linear algebra takes
     four rows in half the time of three."""
     rows = np.zeros((-(-weights.shape[1] // 4) * 4, len(weights)))
     rows[: weights.shape[1]] = weights.T

@@ -1,4 +1,4 @@
-"""Blocks of arrays worked on side by side: numpy lets go of the interpreter while it reckons."""
+"""Blocks of arrays in parallel threads: NumPy releases the interpreter while it computes."""
 
 from __future__ import annotations
 

@@ -113,7 +113,7 @@ def summarise_draws(
     """Fields of a :class:`JointEstimate` that come of the sampler's draws.
 
     Group ``r H + h`` of the draws is film h of H in run r of two. With a row, the spots are its
-    places, and every spot of it is told apart again.
+    places, and every spot of it is separated again.
     """
     log_evidence, weight = _weights(pairs, draws)
     return {

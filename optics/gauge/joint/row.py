@@ -1,4 +1,4 @@
-"""Spots along a line of gently changing thickness: neighbours averaged, then told apart again."""
+"""Spots along a line of gently changing thickness: neighbours averaged, then separated again."""
 
 from __future__ import annotations
 

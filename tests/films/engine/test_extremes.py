@@ -1,6 +1,6 @@
 """Numbers at the ends of what a number can be: no overflow, nothing invalid, sums still hold.
 
-Underflow is let pass: light that does not come through a metre of metal is nought.
+Underflow is let pass: light that does not come through a metre of metal is zero.
 """
 
 import numpy as np
@@ -185,7 +185,7 @@ def test_what_is_no_number_is_refused(make, bad):
         make(bad)
 
 
-def test_an_absorption_too_small_for_its_slope_to_be_reckoned_is_read():
+def test_an_absorption_too_small_for_its_slope_to_be_computed_is_read():
     nm = np.array([400.0, 500.0, 600.0, 700.0])
     material = Material(
         "x", "", "", "oxide", nm, np.full(4, 1.5), np.array([0.0, 1e-310, 3e-310, 1e-309])

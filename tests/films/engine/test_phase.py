@@ -28,7 +28,7 @@ def test_small_phases_keep_their_digits_and_large_ones_end_at_a_half(fade):
     np.testing.assert_allclose(found.imag, exact.imag, rtol=1e-12, atol=1e-15)
 
 
-def test_nothing_that_fades_is_the_same_as_a_fade_of_nought():
+def test_nothing_that_fades_is_the_same_as_a_fade_of_zero():
     across = np.random.default_rng(0).uniform(0.0, 40.0, 500)
     clear = np.empty(500, dtype=complex)
     round_trip_of(-across, None, np.empty((2, 500)), clear)

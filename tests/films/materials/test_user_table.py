@@ -79,7 +79,7 @@ def test_a_spaced_unit_in_a_table_split_by_spaces(write):
     assert read_user_table(write("lambda (nm)  n  k\n400 2 0\n500 2 0\n")).range_nm == (400, 500)
 
 
-def test_missing_k_is_nought_and_said(write):
+def test_missing_k_is_zero_and_said(write):
     material = read_user_table(write("nm,n\n400,1.5\n700,1.5\n"))
     assert not material.k.any()
     assert material.header["k"] == "not given, taken as 0"
