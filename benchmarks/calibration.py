@@ -98,8 +98,11 @@ def run(case: Case, draws: int, seed: int, report: Report = ignore_progress) -> 
     rng = np.random.default_rng(seed)
     viewing = ViewingConditions()
     world, _ = _worlds(case)
-    films = draw_films(world, BETWEEN_NM, case.looks[0][0].index_spread, draws, rng)
-    looks = [draw_readings(films, world, doubts, viewing, rng, view) for doubts, view in case.looks]
+    films = draw_films(world, BETWEEN_NM, case.looks[0][0].index_spread, count=draws, rng=rng)
+    looks = [
+        draw_readings(films, world, doubts=doubts, viewing=viewing, rng=rng, view=view)
+        for doubts, view in case.looks
+    ]
     truth = films.thickness_nm
     parts = [slice(start, start + _BATCH) for start in range(0, draws, _BATCH)]
     units = [([seen[part] for seen in looks], truth[part]) for part in parts]
@@ -135,7 +138,7 @@ def _held(case: Case) -> tuple[list[ColourTable], Prior]:
     """What the model holds; every process builds it once."""
     _, model = _worlds(case)
     tables = [
-        build_table(model, BETWEEN_NM, doubts, ViewingConditions(), view)
+        build_table(model, BETWEEN_NM, doubts=doubts, viewing=ViewingConditions(), view=view)
         for doubts, view in case.looks
     ]
     return tables, prior_for(model, BETWEEN_NM, tables[0])

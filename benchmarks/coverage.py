@@ -61,8 +61,8 @@ def simulate(
     rng = np.random.default_rng(seed)
     doubts, viewing = DEFAULTS[how], ViewingConditions()
     pairs = list_film_models((film,), on)
-    films = draw_films(pairs, BETWEEN_NM, doubts.index_spread, draws, rng)
-    readings = draw_readings(films, pairs, doubts, viewing, rng)
+    films = draw_films(pairs, BETWEEN_NM, doubts.index_spread, count=draws, rng=rng)
+    readings = draw_readings(films, pairs, doubts=doubts, viewing=viewing, rng=rng)
     batches = [readings[start : start + _BATCH] for start in range(0, draws, _BATCH)]
     gauged = partial(_ends, film, on, how)
     ends = list(

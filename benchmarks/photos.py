@@ -88,11 +88,11 @@ def run(
     rng = np.random.default_rng(seed)
     how = "card" if with_card else "photo"
     pairs, viewing = list_film_models(("TiO2",), "Ti"), ViewingConditions()
-    films = draw_films(pairs, BETWEEN_NM, DEFAULTS[how].index_spread, count, rng)
+    films = draw_films(pairs, BETWEEN_NM, DEFAULTS[how].index_spread, count=count, rng=rng)
     # A card must not be overexposed, so the camera is set darker; the card puts that right.
     scene = Scene(darker=0.4, glare=0.05, angle_deg=10.0) if with_card else Scene()
     angles = rng.uniform(0.0, scene.angle_deg, count)
-    xyz = film_xyz(films, pairs, angles, viewing)
+    xyz = film_xyz(films, pairs, angles, viewing=viewing)
     taken = partial(_read, scene, with_card, rng_root(rng))
     plates = map_parallel(
         taken, list(enumerate(xyz)), report=report, what="taking and reading photos"

@@ -99,9 +99,9 @@ def draw_piece(
     d = _thicknesses(case.shape, case.spots, rng)
     angle = rng.uniform(doubts.angle_low_deg, doubts.angle_high_deg)
     films = SampledFilms(np.full(d.size, j), d, np.full(d.size, error))
-    xyz = film_xyz(films, pairs, np.full(d.size, angle), VIEWING)
+    xyz = film_xyz(films, pairs, np.full(d.size, angle), viewing=VIEWING)
     gain = float(np.exp(doubts.gain * rng.standard_normal()))
-    lab = seen_lab(xyz, np.full(d.size, rng.uniform(0.0, doubts.glare)), VIEWING, gain)
+    lab = seen_lab(xyz, np.full(d.size, rng.uniform(0.0, doubts.glare)), VIEWING, exposure=gain)
     lab[:, 1:] += doubts.white_balance_de / np.sqrt(2.0) * rng.standard_normal(2)
     share = rng.uniform(0.0, MOST_SHARED) if case.share is None else case.share
     # A held-out data set is the discrepancy itself.
@@ -150,7 +150,7 @@ def single_intervals(
     pairs: tuple[FilmModel, ...], doubts: Uncertainty, lab: FloatArray
 ) -> FloatArray:
     """90 % intervals (P, 2) of the same spots, each read alone."""
-    table = build_table(pairs, BETWEEN_NM, doubts, VIEWING)
+    table = build_table(pairs, BETWEEN_NM, doubts=doubts, viewing=VIEWING)
     prior = prior_for(pairs, BETWEEN_NM, table)
     parts = [prior.film_density(table.log_likelihood(one[None]))[0] for one in lab]
     return quantiles(prior.thickness_nm, np.concatenate(parts).sum(axis=1), LEVELS)

@@ -120,4 +120,4 @@ def perceived_lab(
         times, often = BRIGHTNESS
         lift = times[np.searchsorted(np.cumsum(often)[:-1], conditions[..., 2], side="right")]
         exposure = np.minimum(exposure * lift, 100.0 / np.maximum(xyz[:, None, 1], 1e-6))
-    return seen_lab(xyz[:, None], glare, viewing, exposure)
+    return seen_lab(xyz[:, None], glare, viewing, exposure=exposure)

@@ -227,7 +227,14 @@ class _Group:
         fit_p = check.p_value([(reading.points_lab, reading.weight)])
         candidates = find_candidates(prior, by_film, self.viewing)
         density = by_film.sum(axis=0)
-        return row_estimate("", reading.text, prior.thickness_nm, density, candidates, fit_p)
+        return row_estimate(
+            "",
+            reading.text,
+            grid_nm=prior.thickness_nm,
+            density=density,
+            candidates=candidates,
+            fit_p=fit_p,
+        )
 
     def gauge_together(
         self, readings: list[tuple[str, Reading]], report: Report
@@ -264,13 +271,23 @@ class _BinnedGauge:
                     self.prior, self.cells, nm[i], probability[i], film, self.ramps
                 )
                 curve = density[i].astype(float)
-                found.append(row_estimate(name, reading.text, grid, curve, candidates, fit_p[i]))
+                found.append(
+                    row_estimate(
+                        name,
+                        reading.text,
+                        grid_nm=grid,
+                        density=curve,
+                        candidates=candidates,
+                        fit_p=fit_p[i],
+                    )
+                )
         return found
 
 
 def row_estimate(
     name: str,
     text: str,
+    *,
     grid_nm: FloatArray,
     density: FloatArray,
     candidates: tuple[Candidate, ...],
@@ -307,7 +324,9 @@ def _ramps(
     ramps = {}
     for j in (names.index(name) for name in prior.film_names):
         films = SampledFilms(np.full(nm.size, j), nm, np.zeros(nm.size))
-        ramps[j] = hex_and_name(film_xyz(films, prior.pairs, np.asarray(0.0), viewing), viewing)
+        ramps[j] = hex_and_name(
+            film_xyz(films, prior.pairs, np.asarray(0.0), viewing=viewing), viewing
+        )
     return ramps
 
 

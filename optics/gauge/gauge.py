@@ -151,7 +151,9 @@ def _estimate(
     fits = fit_p >= FIT_LEVEL and agreement >= FIT_LEVEL
     looks = [(reading.how, reading.view, reading.doubts) for reading in readings]
     films = _draw_films(prior, row_weight, rng)
-    checks = rank_next_looks(films, prior.pairs, viewing, looks, rng) if fits else []
+    checks = (
+        rank_next_looks(films, prior.pairs, viewing=viewing, now=looks, rng=rng) if fits else []
+    )
     return Estimate(
         thickness_nm=candidates[0].thickness_nm,
         interval90_nm=(low, high),

@@ -60,7 +60,14 @@ def reading_from_photo(
     """
     picture = load_picture(path)
     bare_lab = bare_metal_lab(on) if bare is not None else None
-    seen = read_photo(picture, patch, white, bare, white_reflectance, bare_lab)
+    seen = read_photo(
+        picture,
+        patch,
+        white=white,
+        bare=bare,
+        white_reflectance=white_reflectance,
+        bare_lab=bare_lab,
+    )
     chosen = replace(uncertainty_for(how or seen.how), **(settings or {}))
     # Rounded up, so that many photos share their tables.
     noise_de = float(np.ceil(_STEPS * np.hypot(chosen.noise_de, seen.noise_de)) / _STEPS)

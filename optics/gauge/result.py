@@ -209,6 +209,6 @@ def ramp_of(
     j = next(i for i, pair in enumerate(estimate.pairs) if pair.film_name == likeliest)
     nm = np.arange(estimate.between_nm[0], estimate.between_nm[1] + 0.5)
     films = SampledFilms(np.full(nm.size, j), nm, np.zeros(nm.size))
-    xyz = film_xyz(films, estimate.pairs, np.asarray(0.0), estimate.conditions)
+    xyz = film_xyz(films, estimate.pairs, np.asarray(0.0), viewing=estimate.conditions)
     seen = xyz_to_colour(xyz, estimate.conditions.light, estimate.conditions.observer)
     return nm, np.asarray(seen.srgb_hex), np.asarray(seen.name)

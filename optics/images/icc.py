@@ -71,7 +71,7 @@ SRGB = Encoding("sRGB", (srgb_decode, srgb_decode, srgb_decode), np.eye(3))
 
 
 def encoding_from_primaries(
-    name: str, primaries_xy: ArrayLike, white_xy: ArrayLike, curve: Curve
+    name: str, primaries_xy: ArrayLike, white_xy: ArrayLike, *, curve: Curve
 ) -> Encoding:
     """An encoding by the chromaticities of its primaries, shape (3, 2), and of its white, (2,).
 
@@ -117,7 +117,7 @@ def find_stated_encoding(info: Mapping[Any, Any], opens_as_oprgb: bool = False) 
         If it states a high dynamic range or primaries we do not know.
     """
     if opens_as_oprgb:
-        return encoding_from_primaries("opRGB", _OPRGB_XY, _D65_XY, power(_OPRGB_GAMMA))
+        return encoding_from_primaries("opRGB", _OPRGB_XY, _D65_XY, curve=power(_OPRGB_GAMMA))
     if nclx := info.get("nclx_profile"):
         return _from_h273(nclx)
     gamma, xy = info.get("gamma"), info.get("chromaticity")
@@ -132,7 +132,7 @@ def find_stated_encoding(info: Mapping[Any, Any], opens_as_oprgb: bool = False) 
     if xy is None:
         return SRGB if usual else Encoding(name, (curve, curve, curve), SRGB.matrix)
     points = np.reshape(np.asarray(xy, float), (4, 2))
-    stated = encoding_from_primaries("its stated primaries", points[1:], points[0], curve)
+    stated = encoding_from_primaries("its stated primaries", points[1:], points[0], curve=curve)
     alike = usual and np.allclose(stated.matrix, SRGB.matrix, rtol=0.0, atol=_SAME)
     return SRGB if alike else stated
 
@@ -142,7 +142,7 @@ def _from_h273(nclx: Mapping[str, Any]) -> Encoding:
         raise InputError("it is a high-dynamic-range picture; export it in sRGB")
     primaries = nclx.get("color_primaries")
     if primaries == _H273_P3:
-        return encoding_from_primaries("P3 with white D65", _P3_XY, _D65_XY, srgb_decode)
+        return encoding_from_primaries("P3 with white D65", _P3_XY, _D65_XY, curve=srgb_decode)
     if primaries in _H273_SRGB:
         return SRGB
     raise InputError("it states primaries we do not know; export it in sRGB")

@@ -98,6 +98,7 @@ class PhotoReading:
 def read_photo(
     picture: Picture,
     patch: Patch,
+    *,
     white: Patch | None = None,
     bare: Patch | None = None,
     white_reflectance: float = WHITE_REFLECTANCE,
@@ -179,6 +180,7 @@ class Correction:
 
 def correct_whole_photo(
     codes: Codes,
+    *,
     white: Patch | None = None,
     bare: Patch | None = None,
     white_reflectance: float = WHITE_REFLECTANCE,

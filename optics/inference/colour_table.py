@@ -94,7 +94,7 @@ class ColourTable:
             for view, out in enumerate(whole):
                 mean = lab[rows, view].astype(float)
                 out[:, rows] = coefficients_along(
-                    mean, self.variances, gain_direction(mean), self.doubts.gain
+                    mean, self.variances, direction=gain_direction(mean), size=self.doubts.gain
                 )
         return whole
 
@@ -178,6 +178,7 @@ def gain_direction(mean: FloatArray) -> FloatArray:
 def build_table(
     pairs: Sequence[FilmModel],
     between_nm: tuple[float, float],
+    *,
     doubts: Uncertainty,
     viewing: ViewingConditions,
     view: View = "front",

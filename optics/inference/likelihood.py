@@ -133,7 +133,9 @@ def _mean_table(
     viewing: ViewingConditions,
     view: View,
 ) -> ColourTable:
-    return build_table(list_film_models(films, on), between_nm, doubts, viewing, view)
+    return build_table(
+        list_film_models(films, on), between_nm, doubts=doubts, viewing=viewing, view=view
+    )
 
 
 def earlier_likelihood(

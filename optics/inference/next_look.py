@@ -57,6 +57,7 @@ class _HeldFilms:
 def rank_next_looks(
     films: SampledFilms,
     pairs: tuple[FilmModel, ...],
+    *,
     viewing: ViewingConditions,
     now: list[Look],
     rng: np.random.Generator,
@@ -144,7 +145,7 @@ def _film_table(
     """Rows for single films, K of them; each state a film may be in is one more set of views."""
     angles, glare, view_weight = view_nodes(doubts)
     each = [
-        film_xyz(films, held.pairs, np.asarray(angle), held.viewing, view)
+        film_xyz(films, held.pairs, np.asarray(angle), viewing=held.viewing, view=view)
         for films in states
         for angle in angles
     ]

@@ -25,7 +25,7 @@ def features(lab: ArrayLike) -> SingleArray:
 
 
 def coefficients_along(
-    mean: FloatArray, variances: FloatArray, direction: FloatArray, size: float
+    mean: FloatArray, variances: FloatArray, *, direction: FloatArray, size: float
 ) -> SingleArray:
     """Coefficients (10, rows) for covariances ``diag(variances) + size² v vᵀ``.
 

@@ -40,11 +40,12 @@ def film_xyz(
     films: SampledFilms,
     pairs: tuple[FilmModel, ...],
     angle_deg: FloatArray,
+    *,
     viewing: ViewingConditions,
     view: View = "front",
 ) -> FloatArray:
     """Tristimulus values of drawn films, shape (K, 3), each at its own angle (K,)."""
-    share = film_spectra(films, pairs, angle_deg, view)
+    share = film_spectra(films, pairs, angle_deg, view=view)
     weights = tristimulus_weights(DEFAULT_WAVELENGTH_NM, viewing.light, viewing.observer)
     return share @ weights
 
@@ -68,7 +69,11 @@ def normal_incidence_xyz(
 
 
 def film_spectra(
-    films: SampledFilms, pairs: tuple[FilmModel, ...], angle_deg: FloatArray, view: View = "front"
+    films: SampledFilms,
+    pairs: tuple[FilmModel, ...],
+    angle_deg: FloatArray,
+    *,
+    view: View = "front",
 ) -> FloatArray:
     """Share of the light (K, W) that drawn films send back, on the default wavelengths."""
     share = np.empty((films.pair.size, DEFAULT_WAVELENGTH_NM.size))
@@ -123,6 +128,7 @@ def seen_lab(
     xyz: FloatArray,
     glare: FloatArray,
     viewing: ViewingConditions,
+    *,
     exposure: FloatArray | float = 1.0,
 ) -> FloatArray:
     """CIELAB of colours (..., 3) under a veil of glare (...), the light multiplied by exposure."""
@@ -136,6 +142,7 @@ def draw_films(
     pairs: tuple[FilmModel, ...],
     between_nm: tuple[float, float],
     index_spread: float,
+    *,
     count: int,
     rng: np.random.Generator,
 ) -> SampledFilms:
@@ -159,6 +166,7 @@ def draw_films(
 def draw_readings(
     films: SampledFilms,
     pairs: tuple[FilmModel, ...],
+    *,
     doubts: Uncertainty,
     viewing: ViewingConditions,
     rng: np.random.Generator,
@@ -171,12 +179,12 @@ def draw_readings(
     """
     count = films.pair.size
     angle = rng.uniform(doubts.angle_low_deg, doubts.angle_high_deg, count)
-    xyz = film_xyz(films, pairs, angle, viewing, view)
+    xyz = film_xyz(films, pairs, angle, viewing=viewing, view=view)
     lab = seen_lab(
         xyz,
         rng.uniform(0.0, doubts.glare, count),
         viewing,
-        np.exp(doubts.gain * rng.standard_normal(count)),
+        exposure=np.exp(doubts.gain * rng.standard_normal(count)),
     )
     scatter = np.sqrt([doubts.lightness_variance, *[doubts.chroma_variance] * 2])
     drawn: FloatArray = lab + scatter * rng.standard_normal((count, 3))

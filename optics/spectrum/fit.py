@@ -130,7 +130,7 @@ def colour_candidates(
     nm = np.array([one.thickness_nm for one in candidates])
     films = SampledFilms(np.zeros(nm.size, dtype=np.intp), nm, np.zeros(nm.size))
     viewing = as_conditions(conditions)
-    hexes, names = hex_and_name(film_xyz(films, pairs, np.asarray(0.0), viewing), viewing)
+    hexes, names = hex_and_name(film_xyz(films, pairs, np.asarray(0.0), viewing=viewing), viewing)
     return tuple(
         replace(
             one,

@@ -116,8 +116,8 @@ def map_photo(
     codes = load_codes(Path(path))
     correction = correct_whole_photo(
         codes,
-        parse_patch(white) if white else None,
-        parse_patch(bare) if bare else None,
+        white=parse_patch(white) if white else None,
+        bare=parse_patch(bare) if bare else None,
         bare_lab=bare_metal_lab(on) if bare else None,
     )
     way = how or ("photo" if correction.adapted_by is None else "card")

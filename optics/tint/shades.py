@@ -45,7 +45,7 @@ class Palette:
         films = SampledFilms(
             np.full(thickness_nm.size, self.likeliest), thickness_nm, np.zeros(thickness_nm.size)
         )
-        return film_xyz(films, self.pairs, np.asarray(self.angle_deg), self.viewing)
+        return film_xyz(films, self.pairs, np.asarray(self.angle_deg), viewing=self.viewing)
 
     def lab(self, thickness_nm: FloatArray) -> FloatArray:
         """CIELAB (K, 3) of thicknesses of the likeliest film."""
@@ -84,7 +84,7 @@ class Palette:
             rows = kiln.draws.film == h
             pair[rows] = rng.choice(own, size=int(rows.sum()), p=share / share.sum())
         films = SampledFilms(pair, thickness_nm, kiln.draws.index_error)
-        return film_xyz(films, self.pairs, np.asarray(self.angle_deg), self.viewing)
+        return film_xyz(films, self.pairs, np.asarray(self.angle_deg), viewing=self.viewing)
 
 
 def palette_for(kiln: Kiln, viewing: ViewingConditions, angle_deg: float = 0.0) -> Palette | None:

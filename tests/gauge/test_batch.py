@@ -105,8 +105,8 @@ def test_readings_that_share_a_text_but_not_a_colour_are_kept_apart():
 def drawn(count, how):
     pairs, rng = list_film_models(("TiO2",), "Ti"), np.random.default_rng(5)
     doubts = DEFAULTS[how]
-    films = draw_films(pairs, (0.0, 250.0), doubts.index_spread, count, rng)
-    lab = draw_readings(films, pairs, doubts, ViewingConditions(), rng)
+    films = draw_films(pairs, (0.0, 250.0), doubts.index_spread, count=count, rng=rng)
+    lab = draw_readings(films, pairs, doubts=doubts, viewing=ViewingConditions(), rng=rng)
     return films.thickness_nm, [
         (str(i), Reading(f"spot {i}", how, one[None], np.ones(1), doubts))
         for i, one in enumerate(lab)

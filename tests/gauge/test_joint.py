@@ -25,7 +25,7 @@ PAIRS = list_film_models((FILM,), ON)
 
 @pytest.fixture(scope="module")
 def model():
-    return build_shared_model(PAIRS, BETWEEN_NM, PHOTO, VIEWING)
+    return build_shared_model(PAIRS, BETWEEN_NM, doubts=PHOTO, viewing=VIEWING)
 
 
 @pytest.fixture(scope="module")
@@ -42,9 +42,9 @@ def _density_of_readings(model, scores, j, lab, each=1):
     shared = model.shared(scores[None])
     d = np.linspace(0.0, 280.0, 1401)
     films = SampledFilms(np.full(d.size, j), d, np.full(d.size, shared.index_error[0]))
-    xyz = film_xyz(films, PAIRS, np.full(d.size, shared.angle_deg[0]), VIEWING)
+    xyz = film_xyz(films, PAIRS, np.full(d.size, shared.angle_deg[0]), viewing=VIEWING)
     gain = float(np.exp(shared.log_gain[0]))
-    mean = seen_lab(xyz, np.full(d.size, shared.glare[0]), VIEWING, gain)
+    mean = seen_lab(xyz, np.full(d.size, shared.glare[0]), VIEWING, exposure=gain)
     mean += [0.0, shared.wb_a[0], shared.wb_b[0]]
     ways = scores[len(SCORES) :].reshape(3, -1) @ model.smooth
     amplitude = np.sqrt(shared.share[0] / 3.0) * PHOTO.discrepancy_de
@@ -74,7 +74,7 @@ def test_what_the_model_may_miss_hangs_together_along_the_scale(model):
 def test_likelihood_is_the_integral_over_each_thickness(model, piece, j):
     scores = _scores(model, 1, 5)
     lab = piece.lab[[1, 8, 14]]
-    found, _ = log_likelihood(model, Spots(lab, False), scores, np.array([j]))
+    found, _ = log_likelihood(model, Spots(lab, False), scores, pair=np.array([j]))
     plain = np.log(_density_of_readings(model, scores[0], j, lab).sum(axis=1)).sum()
     # The tables meet the transfer matrix to 0.03 ΔE; residuals of 10 ΔE feel that as 0.1.
     assert found[0] == pytest.approx(plain, abs=0.1)
@@ -85,11 +85,11 @@ def test_means_of_several_spots_scatter_less(model, piece):
     scores = 0.5 * _scores(model, 2, 11)
     scores[:, 6] = 2.5  # past the ends of a narrow spread the scale is cut off
     lab = piece.lab[[2, 9]]
-    found, _ = log_likelihood(model, Spots(lab, False, 5), scores, np.array([1, 1]))
+    found, _ = log_likelihood(model, Spots(lab, False, 5), scores, pair=np.array([1, 1]))
     first, second = (
         np.log(_density_of_readings(model, one, 1, lab, 5).sum(axis=1)).sum() for one in scores
     )
-    one_each, _ = log_likelihood(model, Spots(lab, False), scores, np.array([1, 1]))
+    one_each, _ = log_likelihood(model, Spots(lab, False), scores, pair=np.array([1, 1]))
     assert found[0] - found[1] == pytest.approx(first - second, abs=0.5)
     assert abs(one_each[0] - one_each[1] - (first - second)) > 1.0
 
@@ -98,7 +98,7 @@ def test_ordered_likelihood_is_the_integral_over_ordered_thicknesses(model, piec
     scores = 0.3 * _scores(model, 1, 6)
     scores[:, 6] = 2.5
     lab = piece.lab[[5, 7]]
-    found, _ = log_likelihood(model, Spots(lab, True), scores, np.array([1]))
+    found, _ = log_likelihood(model, Spots(lab, True), scores, pair=np.array([1]))
     first, second = _density_of_readings(model, scores[0], 1, lab)
     ahead = np.cumsum(first) - 0.5 * first
     assert found[0] == pytest.approx(np.log(2.0 * (ahead * second).sum()), abs=0.1)
@@ -113,14 +113,14 @@ def test_slopes_are_those_of_the_likelihood(model, piece, ordered, each):
     spots, pair = Spots(piece.lab[::5], ordered, each), np.arange(6) % len(PAIRS)
     scores = 0.3 * _scores(model, 6, 7)
     scores[:, 6] = 2.5
-    _, slope = log_likelihood(model, spots, scores, pair)
+    _, slope = log_likelihood(model, spots, scores, pair=pair)
     step = 3e-3
     for k in range(model.scores):
         moved = scores.copy()
         moved[:, k] += step
-        ahead, _ = log_likelihood(model, spots, moved, pair)
+        ahead, _ = log_likelihood(model, spots, moved, pair=pair)
         moved[:, k] -= 2.0 * step
-        behind, _ = log_likelihood(model, spots, moved, pair)
+        behind, _ = log_likelihood(model, spots, moved, pair=pair)
         # 32-bit sums leave 1e-3 in the value, hence 0.3 in a difference over 6e-3.
         np.testing.assert_allclose(
             (ahead - behind) / (2.0 * step), slope[:, k], rtol=0.02, atol=0.3
@@ -174,18 +174,20 @@ def test_sampler_finds_evidence_and_posterior_of_a_normal_problem(keeps_the_fit)
 def test_few_spots_agree_with_weighted_draws_from_the_prior(piece):
     """Three spots with much scatter leave the prior wide enough to be weighed directly."""
     doubts = replace(PHOTO, noise_de=12.0)
-    model = build_shared_model(PAIRS, BETWEEN_NM, doubts, VIEWING)
+    model = build_shared_model(PAIRS, BETWEEN_NM, doubts=doubts, viewing=VIEWING)
     lab = piece.lab[[2, 8, 13]]
     spots, rng = Spots(lab, False), np.random.default_rng(8)
     scores = rng.standard_normal((20_000, model.scores))
     pair = rng.integers(0, len(PAIRS), len(scores))
     weights = np.array([p.weight for p in PAIRS])
-    value, _ = log_likelihood(model, spots, scores, pair)
+    value, _ = log_likelihood(model, spots, scores, pair=pair)
     weight = np.exp(value - value.max()) * weights[pair] / weights.mean()
     assert weight.sum() ** 2 / (weight @ weight) > 1000.0
     chosen = rng.choice(len(scores), size=1500, p=weight / weight.sum())
     grid, equal = np.linspace(*BETWEEN_NM, 501), np.ones(chosen.size)
-    plain = thickness_density(model, spots, scores[chosen], pair[chosen], equal, grid)
+    plain = thickness_density(
+        model, spots, scores=scores[chosen], pair=pair[chosen], weight=equal, grid_nm=grid
+    )
     found = gauge_pairs(PAIRS, lab, doubts, between_nm=BETWEEN_NM, viewing=VIEWING)
     apart = 0.5 * np.abs(np.cumsum(plain - found.density, axis=1)).max(axis=1)
     assert found.converged

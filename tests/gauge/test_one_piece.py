@@ -20,8 +20,10 @@ def gradient(count=12):
     """A plate from straw to yellow, photographed a tenth too bright through 8 % of glare."""
     nm = np.linspace(15.0, 120.0, count)
     films = SampledFilms(np.zeros(count, dtype=int), nm, np.zeros(count))
-    xyz = film_xyz(films, list_film_models((FILM,), ON), np.full(count, 10.0), ViewingConditions())
-    lab = seen_lab(xyz, np.full(count, 0.08), ViewingConditions(), 1.1)
+    xyz = film_xyz(
+        films, list_film_models((FILM,), ON), np.full(count, 10.0), viewing=ViewingConditions()
+    )
+    lab = seen_lab(xyz, np.full(count, 0.08), ViewingConditions(), exposure=1.1)
     return nm, lab + np.random.default_rng(4).normal(0.0, 1.0, lab.shape)
 
 

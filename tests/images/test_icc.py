@@ -141,7 +141,7 @@ def test_srgb_profile_of_littlecms_changes_nothing(tmp_path):
 
 
 def test_white_stays_white_and_black_black():
-    for encoding in (SRGB, encoding_from_primaries("P3", P3, D65, srgb_decode)):
+    for encoding in (SRGB, encoding_from_primaries("P3", P3, D65, curve=srgb_decode)):
         codes = np.array([[0, 0, 0], [255, 255, 255]], dtype=np.uint8)
         np.testing.assert_allclose(encoding.to_linear(codes), [[0] * 3, [1] * 3], atol=1e-6)
 
@@ -244,7 +244,7 @@ def test_a_png_may_state_gamma_and_primaries():
     np.testing.assert_allclose(linear.to_linear(np.full((1, 3), 51, np.uint8)), 0.2, atol=1e-6)
     stated = find_stated_encoding({"gamma": 0.45455, "chromaticity": (*D65, *P3.ravel())})
     np.testing.assert_allclose(
-        stated.matrix, encoding_from_primaries("", P3, D65, srgb_decode).matrix, atol=1e-9
+        stated.matrix, encoding_from_primaries("", P3, D65, curve=srgb_decode).matrix, atol=1e-9
     )
     assert "gamma of 1" in linear.name
     assert "primaries" in stated.name
@@ -258,7 +258,7 @@ def test_a_heif_may_state_its_primaries_by_number():
     assert find_stated_encoding({"nclx_profile": {"color_primaries": 1}}) is SRGB
     wide = find_stated_encoding({"nclx_profile": {"color_primaries": 12}})
     assert wide.name.startswith("P3")
-    expected = encoding_from_primaries("", P3, D65, srgb_decode)
+    expected = encoding_from_primaries("", P3, D65, curve=srgb_decode)
     np.testing.assert_allclose(wide.matrix, expected.matrix, atol=1e-12)
     for nclx in ({"color_primaries": 9}, {"color_primaries": 1, "transfer_characteristics": 16}):
         with pytest.raises(InputError, match="export it in sRGB"):
@@ -273,7 +273,7 @@ def test_exif_r03_means_oprgb(tmp_path):
     )
     Image.new("RGB", (8, 8), (90, 180, 70)).save(tmp_path / "a.jpg", exif=exif, quality=100)
     picture = load_picture(tmp_path / "a.jpg")
-    expected = encoding_from_primaries("", OPRGB, D65, power(563 / 256))
+    expected = encoding_from_primaries("", OPRGB, D65, curve=power(563 / 256))
     codes = np.full((8, 8, 3), (90, 180, 70), np.uint8)
     np.testing.assert_allclose(picture.linear, expected.to_linear(codes), atol=0.01)
     assert picture.notes == ("converted from opRGB",)
@@ -291,7 +291,7 @@ def test_oprgb_is_a_pure_power():
 )
 def test_primaries_that_are_none_are_refused(xy, white):
     with pytest.raises(InputError, match="primaries"):
-        encoding_from_primaries("it", xy, white, srgb_decode)
+        encoding_from_primaries("it", xy, white, curve=srgb_decode)
 
 
 @pytest.mark.parametrize("gamma", [0.0, 9.0, np.nan])

@@ -133,11 +133,11 @@ def test_adaptation_of_grey_is_exact_and_of_colours_as_bradford_says():
 
 def test_with_both_references_the_metal_checks_the_card():
     light = bench(COLOURS_LAB[0])
-    good = read_photo(plain(light), FILM, WHITE, BARE, bare_lab=METAL_LAB)
+    good = read_photo(plain(light), FILM, white=WHITE, bare=BARE, bare_lab=METAL_LAB)
     assert good.adapted_by == "white"
     assert good.bare_residual_de == pytest.approx(0.0, abs=1e-3)
     light[50:130, 10:90] *= 0.6
-    off = read_photo(plain(light), FILM, WHITE, BARE, bare_lab=METAL_LAB)
+    off = read_photo(plain(light), FILM, white=WHITE, bare=BARE, bare_lab=METAL_LAB)
     assert off.bare_residual_de > 10
     assert "off its known colour" in off.warnings[-1]
 
@@ -174,7 +174,7 @@ def test_readings_of_photos_scatter_as_noise_de_says(tmp_path):
         lab = COLOURS_LAB[rng.integers(len(COLOURS_LAB))]
         gain = 0.85 * np.exp(rng.normal(0, [0.06, 0, 0.06]))
         picture = photo(tmp_path, shot(bench(lab), rng, gain, 0.02))
-        reading = read_photo(picture, FILM, WHITE)
+        reading = read_photo(picture, FILM, white=WHITE)
         ratio.append(miss(reading, lab) / reading.noise_de)
     assert 0.5 < np.sqrt(np.mean(np.square(ratio))) < 2.0
 
@@ -182,11 +182,11 @@ def test_readings_of_photos_scatter_as_noise_de_says(tmp_path):
 def test_the_noise_of_the_card_is_in_the_reading():
     rng = np.random.default_rng(1)
     light = bench(COLOURS_LAB[3])
-    quiet = read_photo(plain(light), FILM, WHITE)
+    quiet = read_photo(plain(light), FILM, white=WHITE)
     assert quiet.noise_de == pytest.approx(FLOOR_DE, abs=0.01)
     light[50:130, 190:270] *= np.linspace(0.8, 1.0, 80)[:, None]
     light += 0.001 * rng.normal(size=light.shape)
-    assert read_photo(plain(light), FILM, WHITE).noise_de > 1.2
+    assert read_photo(plain(light), FILM, white=WHITE).noise_de > 1.2
     assert read_photo(plain(light), FILM).noise_de < 1.0
 
 
@@ -203,7 +203,7 @@ def test_the_error_grows_with_the_correction_a_dark_picture_needs(gain):
     labs, stated = [], []
     for _ in range(60):
         picture = plain(light * (1.0 + 0.15 * rng.normal(size=light.shape)))
-        reading = read_photo(picture, film, card)
+        reading = read_photo(picture, film, white=card)
         labs.append(reading.lab)
         stated.append(reading.noise_de**2 - FLOOR_DE**2)
     # 60 draws of three parts each leave a tenth or so in the variance.

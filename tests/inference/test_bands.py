@@ -24,7 +24,7 @@ KINDS = {**DEFAULTS, "sharp": Uncertainty(noise_de=1.0, discrepancy_de=0.0)}
 @cache
 def world(kind):
     pairs = list_film_models(("TiO2", "SiO2"), "Ti")
-    table = build_table(pairs, BETWEEN_NM, KINDS[kind], ViewingConditions())
+    table = build_table(pairs, BETWEEN_NM, doubts=KINDS[kind], viewing=ViewingConditions())
     prior = prior_for(pairs, BETWEEN_NM, table)
     return table, prior, Bands.of(table, prior)
 
@@ -72,7 +72,9 @@ def test_a_word_and_a_colour_go_their_own_ways_to_one_posterior():
         prior, found = single_reading_density(
             ("TiO2(rutile)",), "Ti", BETWEEN_NM, reading, ViewingConditions()
         )
-        table = build_table(prior.pairs, BETWEEN_NM, reading.doubts, ViewingConditions())
+        table = build_table(
+            prior.pairs, BETWEEN_NM, doubts=reading.doubts, viewing=ViewingConditions()
+        )
         whole = table.log_mixture(reading.points_lab, reading.weight)
         expected = prior.film_density(whole[None])[0][0]
         np.testing.assert_allclose(found, expected, rtol=0.0, atol=1e-4 * expected.max())

@@ -27,7 +27,7 @@ LEVELS = (0.05, 0.5, 0.95)
 
 @pytest.fixture(scope="module")
 def table():
-    return build_table(PAIRS, BETWEEN_NM, DEFAULTS["card"], VIEWING)
+    return build_table(PAIRS, BETWEEN_NM, doubts=DEFAULTS["card"], viewing=VIEWING)
 
 
 @pytest.fixture(scope="module")
@@ -42,7 +42,7 @@ def cells(table, prior):
 
 def colours(nm):
     films = SampledFilms(np.zeros(nm.size, dtype=np.intp), nm, np.zeros(nm.size))
-    xyz = film_xyz(films, PAIRS, np.asarray(0.0), VIEWING)
+    xyz = film_xyz(films, PAIRS, np.asarray(0.0), viewing=VIEWING)
     return seen_lab(xyz, np.zeros(nm.size), VIEWING)
 
 

@@ -43,7 +43,7 @@ ODD = Uncertainty(
     index_spread=0.05,
 )
 PAIRS = list_film_models(("TiO2(rutile)", "Fe3O4"), "Ti(johnson1974)")
-TABLE = build_table(PAIRS, (30.0, 80.0), ODD, ViewingConditions())
+TABLE = build_table(PAIRS, (30.0, 80.0), doubts=ODD, viewing=ViewingConditions())
 ANGLES, GLARES, _ = view_nodes(ODD)
 
 
@@ -160,7 +160,9 @@ def test_colours_are_those_of_the_general_engine(data):
 )
 def test_light_and_observer_reach_the_table(viewing):
     pairs = list_film_models(("TiO2(rutile)",), "Ti(johnson1974)")[:1]
-    table = build_table(pairs, (40.0, 50.0), Uncertainty(1.0, index_spread=0.0), viewing)
+    table = build_table(
+        pairs, (40.0, 50.0), doubts=Uncertainty(1.0, index_spread=0.0), viewing=viewing
+    )
     layer = Layer(pairs[0].film, np.asarray(table.scale_nm[5]))
     stack = Stack((layer,), pairs[0].substrate)
     seen = to_colour(solve(stack), viewing.light, viewing.observer)
@@ -212,7 +214,9 @@ def test_draws_scatter_as_the_density_says():
 
 def test_the_sweep_of_the_notation_and_the_table_agree():
     pairs = list_film_models(("SiO2(malitson1965)",), "Si(green2008)")
-    table = build_table(pairs, (0.0, 20.0), Uncertainty(1.0, index_spread=0.0), ViewingConditions())
+    table = build_table(
+        pairs, (0.0, 20.0), doubts=Uncertainty(1.0, index_spread=0.0), viewing=ViewingConditions()
+    )
     stack = parse_stack("SiO2(malitson1965) 0..20nm step 0.5nm / Si(green2008)")
     np.testing.assert_allclose(table.lab[0, 0, :41, 0], to_colour(solve(stack)).lab, atol=2e-5)
 
@@ -242,7 +246,7 @@ def test_the_grid_covers_every_thickness_at_every_index(between, spread):
 def test_a_table_past_the_limit_is_refused():
     pairs = list_film_models(("TiO2",), "Ti") * 5
     with pytest.raises(LimitError, match="narrow the range or the doubts, or name fewer films"):
-        build_table(pairs, (0.0, 1000.0), DEFAULTS["photo"], ViewingConditions())
+        build_table(pairs, (0.0, 1000.0), doubts=DEFAULTS["photo"], viewing=ViewingConditions())
 
 
 def test_a_mixture_of_colours_is_the_mean_of_their_densities(monkeypatch):
@@ -256,7 +260,7 @@ def test_a_mixture_of_colours_is_the_mean_of_their_densities(monkeypatch):
 
 def test_coefficients_do_not_depend_on_the_rows_at_a_time(monkeypatch):
     monkeypatch.setattr("oxhue.optics.inference.colour_table._ROWS_AT_ONCE", 777)
-    again = build_table(PAIRS, (30.0, 80.0), ODD, ViewingConditions())
+    again = build_table(PAIRS, (30.0, 80.0), doubts=ODD, viewing=ViewingConditions())
     np.testing.assert_array_equal(again.coefficients, TABLE.coefficients)
     assert again.nbytes == again.lab.nbytes + again.coefficients.nbytes
 

@@ -14,12 +14,12 @@ CARD, METER, TILT = "white card", "colour meter", "tilted to 60"
 
 
 def films(count=300, between=(0.0, 250.0)):
-    return draw_films(PAIRS, between, 0.025, count, np.random.default_rng(6))
+    return draw_films(PAIRS, between, 0.025, count=count, rng=np.random.default_rng(6))
 
 
 def looks(now, held=None, seed=1, pairs=PAIRS):
     rng = np.random.default_rng(seed)
-    return rank_next_looks(held or films(), pairs, ViewingConditions(), now, rng)
+    return rank_next_looks(held or films(), pairs, viewing=ViewingConditions(), now=now, rng=rng)
 
 
 def width(checks, words):

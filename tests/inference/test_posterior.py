@@ -94,11 +94,16 @@ def total_variation(ours, theirs):
 def world(film, on, doubts, count, seed):
     """A table, its prior, and readings drawn from it."""
     pairs = list_film_models((film,), on)
-    table = build_table(pairs, BETWEEN_NM, doubts, ViewingConditions())
+    table = build_table(pairs, BETWEEN_NM, doubts=doubts, viewing=ViewingConditions())
     prior = prior_for(pairs, BETWEEN_NM, table)
     rng = np.random.default_rng(seed)
-    films = draw_films(pairs, BETWEEN_NM, doubts.index_spread, count, rng)
-    return pairs, table, prior, draw_readings(films, pairs, doubts, ViewingConditions(), rng)
+    films = draw_films(pairs, BETWEEN_NM, doubts.index_spread, count=count, rng=rng)
+    return (
+        pairs,
+        table,
+        prior,
+        draw_readings(films, pairs, doubts=doubts, viewing=ViewingConditions(), rng=rng),
+    )
 
 
 # As found in three readings each: at most 0.2 % for photo and word, 0.5 % for card and 0.8 % for
@@ -179,7 +184,7 @@ PAIRS = list_film_models(("TiO2(siefke2016)", "SiO2(malitson1965)"), "Ti(johnson
 
 
 def prior_of(doubts, between=BETWEEN_NM):
-    table = build_table(PAIRS, between, doubts, ViewingConditions())
+    table = build_table(PAIRS, between, doubts=doubts, viewing=ViewingConditions())
     return table, prior_for(PAIRS, between, table)
 
 

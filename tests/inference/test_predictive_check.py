@@ -26,7 +26,7 @@ SYSTEMS = [("TiO2", "Ti"), ("Fe3O4", "Fe"), ("SiO2", "Si")]
 @cache
 def world(film, on, how):
     pairs = list_film_models((film,), on)
-    table = build_table(pairs, BETWEEN_NM, DEFAULTS[how], ViewingConditions())
+    table = build_table(pairs, BETWEEN_NM, doubts=DEFAULTS[how], viewing=ViewingConditions())
     return pairs, table, prior_for(pairs, BETWEEN_NM, table)
 
 
@@ -42,8 +42,11 @@ def test_p_values_are_uniform_under_the_model(film, on, how):
     pairs, table, prior = world(film, on, how)
     rng = np.random.default_rng(3)
     check = simulate_fit_check([table], prior, rng)
-    films = draw_films(pairs, BETWEEN_NM, DEFAULTS[how].index_spread, 400, rng)
-    p = p_values(check, draw_readings(films, pairs, DEFAULTS[how], ViewingConditions(), rng))
+    films = draw_films(pairs, BETWEEN_NM, DEFAULTS[how].index_spread, count=400, rng=rng)
+    p = p_values(
+        check,
+        draw_readings(films, pairs, doubts=DEFAULTS[how], viewing=ViewingConditions(), rng=rng),
+    )
     assert kstest(p, "uniform").pvalue > 0.001
     assert np.mean(p < 0.01) < 0.03  # 1 % expected, four standard errors allowed
 

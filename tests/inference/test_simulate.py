@@ -24,7 +24,7 @@ PAIRS = list_film_models(("TiO2",), "Ti")
 
 
 def test_films_are_drawn_from_the_prior():
-    films = draw_films(PAIRS, (50.0, 150.0), 0.04, 20_000, np.random.default_rng(4))
+    films = draw_films(PAIRS, (50.0, 150.0), 0.04, count=20_000, rng=np.random.default_rng(4))
     share = np.bincount(films.pair, minlength=len(PAIRS)) / 20_000
     # Five standard errors of a share, a mean and a standard deviation of 20,000.
     np.testing.assert_allclose(share, [pair.weight for pair in PAIRS], atol=0.011)
@@ -36,7 +36,7 @@ def test_films_are_drawn_from_the_prior():
 
 def test_no_films_at_all_is_refused():
     with pytest.raises(OutOfRangeError, match="1 or more"):
-        draw_films(PAIRS, (0.0, 1.0), 0.0, 0, np.random.default_rng(1))
+        draw_films(PAIRS, (0.0, 1.0), 0.0, count=0, rng=np.random.default_rng(1))
 
 
 def one(thickness_nm):
@@ -60,14 +60,16 @@ def one(thickness_nm):
 )
 def test_colours_are_those_of_the_stack(film, on, view, stack, side):
     pairs = list_film_models((film,), on)
-    xyz = film_xyz(one(80.0), pairs[:1], np.asarray(20.0), ViewingConditions(), view)
+    xyz = film_xyz(one(80.0), pairs[:1], np.asarray(20.0), viewing=ViewingConditions(), view=view)
     seen = to_colour(solve(parse_stack(stack.format(film=film, on=on)), angle_deg=20.0, side=side))
     np.testing.assert_allclose(xyz[0], seen.xyz, atol=1e-9)
 
 
 def test_light_through_is_the_transmitted_colour():
     pairs = list_film_models(("Ti(johnson1974)",), "glass 2mm")
-    xyz = film_xyz(one(20.0), pairs[:1], np.asarray(0.0), ViewingConditions(), "through")
+    xyz = film_xyz(
+        one(20.0), pairs[:1], np.asarray(0.0), viewing=ViewingConditions(), view="through"
+    )
     seen = to_colour(solve(parse_stack("Ti(johnson1974) 20nm / glass 2mm")), of="transmitted")
     np.testing.assert_allclose(xyz[0], seen.xyz, atol=1e-9)
 
@@ -77,12 +79,12 @@ def test_a_veil_pales_and_an_exposure_scales():
     plain = seen_lab(xyz, np.asarray(0.0), ViewingConditions())
     veiled = seen_lab(xyz, np.asarray(0.2), ViewingConditions())
     assert np.hypot(*veiled[1:]) < np.hypot(*plain[1:])
-    brighter = seen_lab(xyz, np.asarray(0.0), ViewingConditions(), 1.1)
+    brighter = seen_lab(xyz, np.asarray(0.0), ViewingConditions(), exposure=1.1)
     np.testing.assert_allclose(brighter, seen_lab(1.1 * xyz, np.asarray(0.0), ViewingConditions()))
     # To first order gain moves Lab along (L + 16, a, b)/3.
     moved = plain + 0.01 * (plain + np.array([16.0, 0.0, 0.0])) / 3.0
     np.testing.assert_allclose(
-        seen_lab(xyz, np.asarray(0.0), ViewingConditions(), 1.01), moved, atol=0.002
+        seen_lab(xyz, np.asarray(0.0), ViewingConditions(), exposure=1.01), moved, atol=0.002
     )
 
 
@@ -91,7 +93,9 @@ def test_readings_scatter_as_stated():
     count = 20_000
     films = SampledFilms(np.zeros(count, dtype=np.intp), np.full(count, 60.0), np.zeros(count))
     doubts = Uncertainty(noise_de=3.0, discrepancy_de=0.0, white_balance_de=4.0)
-    drawn = draw_readings(films, pairs, doubts, ViewingConditions(), np.random.default_rng(9))
+    drawn = draw_readings(
+        films, pairs, doubts=doubts, viewing=ViewingConditions(), rng=np.random.default_rng(9)
+    )
     seen = to_colour(solve(parse_stack("TiO2(siefke2016) 60nm / Ti(johnson1974)")))
     spread = np.sqrt([3.0, 11.0, 11.0])
     np.testing.assert_allclose(drawn.mean(axis=0), seen.lab, atol=5 * 3.4 / 141)
@@ -102,7 +106,7 @@ def test_a_film_on_endless_glass_is_seen_through_by_what_enters_it():
     pairs = list_film_models(("TiO2(siefke2016)",), "glass")
     films = SampledFilms(np.zeros(2, dtype=np.intp), np.array([40.0, 90.0]), np.zeros(2))
     for view, part in (("front", "R"), ("through", "T")):
-        seen = film_spectra(films, pairs, np.asarray(30.0), view)
+        seen = film_spectra(films, pairs, np.asarray(30.0), view=view)
         for row, nm in zip(seen, films.thickness_nm, strict=True):
             layer = Layer(pairs[0].film, np.array(nm))
             whole = solve(Stack((layer,), pairs[0].substrate), angle_deg=30.0)

@@ -194,7 +194,7 @@ def simulated_piece(metal, heat, world, how, rng):
     j = rng.choice([j for j, pair in enumerate(pairs) if pair.film_name == name])
     doubts = replace(DEFAULTS[how], index_spread=0.0)
     films = SampledFilms(np.array([j]), film, world.index_error)
-    lab = draw_readings(films, pairs, doubts, ViewingConditions(), rng)[0]
+    lab = draw_readings(films, pairs, doubts=doubts, viewing=ViewingConditions(), rng=rng)[0]
     text = f"{min(max(lab[0], 0.0), 100.0):.2f},{lab[1]:.2f},{lab[2]:.2f}"
     return piece_from_colour(metal, heat, parse_reading(text, how), viewing=ViewingConditions())
 

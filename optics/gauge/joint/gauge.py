@@ -119,10 +119,12 @@ def gauge_pairs(
     lab = _check_spots(spots_lab, MOST_IN_A_ROW if in_a_row else MOST_SPOTS)
     row = average_row(lab, doubts) if in_a_row else None
     spots = Spots(row.lab, rising, row.each) if row else Spots(lab, rising)
-    model = build_shared_model(pairs, between_nm, doubts, viewing, int(np.max(spots.each)))
+    model = build_shared_model(
+        pairs, between_nm, doubts=doubts, viewing=viewing, each=int(np.max(spots.each))
+    )
     draws = _draw_twice(model, pairs, spots, particles, np.random.default_rng(seed))
     return JointEstimate(
-        **summarise_draws(model, pairs, spots, draws, row),
+        **summarise_draws(model, pairs=pairs, spots=spots, draws=draws, row=row),
         between_nm=between_nm,
         doubts=doubts,
         viewing=viewing,
@@ -157,10 +159,10 @@ def gauge_more_spots(
         thickness_density(
             estimate.model,
             Spots(lab[start : start + MOST_SPOTS], False),
-            kept.scores[pick],
-            kept.pair[pick],
-            np.ones(pick.size),
-            estimate.grid_nm,
+            scores=kept.scores[pick],
+            pair=kept.pair[pick],
+            weight=np.ones(pick.size),
+            grid_nm=estimate.grid_nm,
         )
         for start in range(0, len(lab), MOST_SPOTS)
     ]
@@ -210,7 +212,7 @@ def _draw_twice(
     group = np.repeat(np.arange(2 * len(films)), size)
     pair = np.concatenate([rng.choice(j, size=size, p=p) for _ in range(2) for j, p in films])
     return sample_joint(
-        lambda scores, pair: log_likelihood(model, spots, scores, pair),
+        lambda scores, pair: log_likelihood(model, spots, scores, pair=pair),
         make_pair_jump(model, pairs),
         rng.standard_normal((group.size, model.scores)),
         pair=pair,

@@ -63,7 +63,7 @@ class SpotBlock(NamedTuple):
 
 
 def log_likelihood(
-    model: SharedModel, spots: Spots, scores: FloatArray, pair: IndexArray
+    model: SharedModel, spots: Spots, *, scores: FloatArray, pair: IndexArray
 ) -> tuple[FloatArray, FloatArray]:
     """Log likelihood (N,) of all spots together and its slope (N, q) in the scores.
 
@@ -80,6 +80,7 @@ def log_likelihood(
 def thickness_density(
     model: SharedModel,
     spots: Spots,
+    *,
     scores: FloatArray,
     pair: IndexArray,
     weight: FloatArray,
@@ -224,7 +225,15 @@ def _slopes(
     slope[:, 1:3] = half * pull[:, 1:].sum(axis=2)
     excess = sums[:, 4] - len(spots.lab) * np.exp(block.spread.log)
     scale_nm = model.scale_nm[block.span]
-    add_prior_slopes(model, scores, block.shared, block.spread, excess, scale_nm, slope)
+    add_prior_slopes(
+        model,
+        scores=scores,
+        shared=block.shared,
+        spread=block.spread,
+        excess=excess,
+        scale_nm=scale_nm,
+        slope=slope,
+    )
     return slope
 
 

@@ -139,6 +139,7 @@ class SharedModel:
 def build_shared_model(
     pairs: Sequence[FilmModel],
     between_nm: tuple[float, float],
+    *,
     doubts: Uncertainty,
     viewing: ViewingConditions,
     each: int = 1,

@@ -128,5 +128,14 @@ def gauge_one_piece(
         curve = np.interp(prior.thickness_nm, joint.grid_nm, density)
         candidates = find_candidates(prior, shares[:, None] * curve, viewing)
         fit_p = check.p_value([(reading.points_lab, reading.weight)])
-        rows.append(row_estimate(name, reading.text, prior.thickness_nm, curve, candidates, fit_p))
+        rows.append(
+            row_estimate(
+                name,
+                reading.text,
+                grid_nm=prior.thickness_nm,
+                density=curve,
+                candidates=candidates,
+                fit_p=fit_p,
+            )
+        )
     return PieceEstimate(rows, joint)

@@ -57,6 +57,7 @@ def thickness_prior(scale_nm: FloatArray, shared: SharedUnknowns) -> ThicknessPr
 
 def add_prior_slopes(
     model: SharedModel,
+    *,
     scores: FloatArray,
     shared: SharedUnknowns,
     spread: ThicknessPrior,

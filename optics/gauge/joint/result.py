@@ -105,6 +105,7 @@ class JointEstimate:
 
 def summarise_draws(
     model: SharedModel,
+    *,
     pairs: tuple[FilmModel, ...],
     spots: Spots,
     draws: JointDraws,
@@ -157,7 +158,12 @@ def _thicknesses(
     for chosen in (~run, run):
         scores, pair, own = draws.scores[chosen], draws.pair[chosen], weight[chosen]
         if own.sum() > 0.0:
-            each.append(own.sum() * thickness_density(model, spots, scores, pair, own, grid_nm))
+            each.append(
+                own.sum()
+                * thickness_density(
+                    model, spots, scores=scores, pair=pair, weight=own, grid_nm=grid_nm
+                )
+            )
             middles.append(quantiles(grid_nm, each[-1], _LEVELS[1:2])[:, 0])
     density = np.sum(each, axis=0)
     low, _, high = quantiles(grid_nm, density, _LEVELS).T
