@@ -21,7 +21,7 @@ from oxhue.optics.colour.conditions import ViewingConditions
 from oxhue.optics.films.engine.thickness_scan import View
 from oxhue.optics.inference.colour_table import ColourTable, build_table
 from oxhue.optics.inference.hypotheses import FilmModel, list_film_models
-from oxhue.optics.inference.posterior import Prior, prior_for
+from oxhue.optics.inference.posterior import Prior
 from oxhue.optics.inference.simulate import draw_films, draw_readings
 from oxhue.optics.inference.uncertainty import DEFAULTS, Uncertainty
 from oxhue.optics.numerics.density import quantiles
@@ -141,7 +141,7 @@ def _held(case: Case) -> tuple[list[ColourTable], Prior]:
         build_table(model, BETWEEN_NM, doubts=doubts, viewing=ViewingConditions(), view=view)
         for doubts, view in case.looks
     ]
-    return tables, prior_for(model, BETWEEN_NM, tables[0])
+    return tables, Prior.of(model, BETWEEN_NM, tables[0].doubts.index_spread)
 
 
 def _worlds(case: Case) -> tuple[tuple[FilmModel, ...], tuple[FilmModel, ...]]:

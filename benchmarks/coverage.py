@@ -15,8 +15,8 @@ from oxhue.cli.options import show_progress
 from oxhue.optics._typing import FloatArray
 from oxhue.optics.colour.conditions import ViewingConditions
 from oxhue.optics.inference.hypotheses import list_film_models
-from oxhue.optics.inference.likelihood import table_for
-from oxhue.optics.inference.posterior import prior_for
+from oxhue.optics.inference.likelihood import make_prior, table_for
+from oxhue.optics.inference.question import FilmQuestion
 from oxhue.optics.inference.simulate import draw_films, draw_readings
 from oxhue.optics.inference.uncertainty import DEFAULTS
 from oxhue.optics.numerics.density import quantiles
@@ -85,8 +85,9 @@ def simulate(
 
 def _ends(film: str, on: str, how: str, readings: FloatArray) -> FloatArray:
     """Levels of the density for some readings; every process builds its tables once."""
-    table = table_for((film,), on, BETWEEN_NM, DEFAULTS[how], ViewingConditions())
-    prior = prior_for(list_film_models((film,), on), BETWEEN_NM, table)
+    question = FilmQuestion((film,), on, BETWEEN_NM)
+    table = table_for(question, DEFAULTS[how])
+    prior = make_prior(question, table.doubts.index_spread)
     density, _ = prior.film_density(table.log_likelihood(readings))
     return quantiles(prior.thickness_nm, density.sum(axis=1), LEVELS)
 

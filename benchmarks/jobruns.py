@@ -18,10 +18,10 @@ import numpy as np
 
 def gauge(count: int) -> dict[str, float]:
     """Tables of TiO2 on Ti with all doubts; one reading after them; many readings."""
-    from oxhue.optics.colour.conditions import ViewingConditions
     from oxhue.optics.gauge.batch import gauge_many
     from oxhue.optics.gauge.gauge import gauge as gauge_job
     from oxhue.optics.inference.likelihood import tables_for
+    from oxhue.optics.inference.question import FilmQuestion
     from oxhue.optics.inference.reading import parse_reading
 
     rng = np.random.default_rng(1)
@@ -32,7 +32,7 @@ def gauge(count: int) -> dict[str, float]:
     warm = parse_reading("#6a3fa0", "card")
     gauge_job(["SiO2"], "Si", [warm])  # imports and caches that are no part of the table
     begin, busy = time.perf_counter(), time.process_time()
-    tables_for(("TiO2",), "Ti", [warm], (0.0, 250.0), ViewingConditions())
+    tables_for(FilmQuestion(("TiO2",), "Ti"), [warm])
     table_s, table_cpu_s = time.perf_counter() - begin, time.process_time() - busy
     gauge_job(["TiO2"], "Ti", [warm])
     # One reading alone, candidates and fit included, without the advice on the next look.

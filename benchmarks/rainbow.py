@@ -23,7 +23,7 @@ from oxhue.optics.gauge.joint import gauge as rainbow
 from oxhue.optics.gauge.joint.model import CORRELATION_NM, LEAST_WIDTH, MOST_SHARED, UNEVEN
 from oxhue.optics.inference.colour_table import build_table
 from oxhue.optics.inference.hypotheses import FilmModel, list_film_models
-from oxhue.optics.inference.posterior import prior_for
+from oxhue.optics.inference.posterior import Prior
 from oxhue.optics.inference.simulate import SampledFilms, film_xyz, seen_lab
 from oxhue.optics.inference.uncertainty import DEFAULTS, Uncertainty
 from oxhue.optics.numerics.density import quantiles
@@ -151,7 +151,7 @@ def single_intervals(
 ) -> FloatArray:
     """90 % intervals (P, 2) of the same spots, each read alone."""
     table = build_table(pairs, BETWEEN_NM, doubts=doubts, viewing=VIEWING)
-    prior = prior_for(pairs, BETWEEN_NM, table)
+    prior = Prior.of(pairs, BETWEEN_NM, table.doubts.index_spread)
     parts = [prior.film_density(table.log_likelihood(one[None]))[0] for one in lab]
     return quantiles(prior.thickness_nm, np.concatenate(parts).sum(axis=1), LEVELS)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from itertools import groupby
 from pathlib import Path
 from typing import Any
@@ -13,27 +14,28 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .._typing import FloatArray, SingleArray
-from ..colour.conditions import ViewingConditions, as_conditions
+from ..colour.conditions import ViewingConditions
 from ..errors import InputError, LimitError, TableError, shorten
 from ..files.columns import MARKS, MAX_ROWS, read_text
-from ..films.materials.catalogue import as_materials
 from ..inference.binned import BinnedTable, binned_densities, build_binned_table, split_densities
-from ..inference.hypotheses import list_film_models
-from ..inference.likelihood import make_fit_check, make_prior, single_reading_density, tables_for
+from ..inference.likelihood import fit_p_value, make_prior, single_reading_density, table_for
 from ..inference.order import interference_order
 from ..inference.posterior import Prior
+from ..inference.question import DEFAULT_BETWEEN_NM, FilmQuestion
 from ..inference.reading import Reading, as_readings, parse_reading
 from ..inference.simulate import SampledFilms, film_xyz
-from ..inference.uncertainty import Uncertainty
 from ..numerics.density import highest_region, quantiles
 from ..numerics.parallel import Report, ignore_progress, map_parallel
 from ..report.provenance import labels_of_pairs
-from .gauge import DEFAULT_BETWEEN_NM, FIT_LEVEL, find_candidates, hex_and_name
+from .gauge import FIT_LEVEL, find_candidates, hex_and_name
 from .result import Candidate, ManyEstimates, RowEstimate
 
 FEW = 200
 """Up to as many readings are gauged one by one; beyond, glare and angle enter as normal
 spreads, which moves a median by a fraction of a nanometre and takes a tenth of the time."""
+
+NamedReading = tuple[str, Reading]
+"""A reading with its id."""
 
 _COLOUR_COLUMNS = ({"l", "a", "b"}, {"hex"}, {"word"})
 _LEAST_PROBABILITY = 0.005
@@ -43,7 +45,7 @@ _TOLD = "gauging readings"
 
 def read_readings(
     path: Path, how: str | None = None, settings: Mapping[str, float] | None = None
-) -> list[tuple[str, Reading]]:
+) -> list[NamedReading]:
     """Readings of a CSV file with their ids.
 
     Parameters
@@ -149,25 +151,25 @@ def gauge_many(
     >>> [row.candidates[0].order for row in found.readings]
     [1, 1]
     """
-    films, viewing = as_materials(film, "film"), as_conditions(conditions)
+    question = FilmQuestion.of(film, on, between_nm=between_nm, conditions=conditions)
     named = as_rows(readings)
     answers: dict[int, RowEstimate] = {}
     order = sorted(range(len(named)), key=lambda i: repr(named[i][1].doubts))
-    for doubts, members in groupby(order, key=lambda i: named[i][1].doubts):
+    for _, members in groupby(order, key=lambda i: named[i][1].doubts):
         rows = list(members)
-        group = _Group(films, on, between_nm, viewing, seed, doubts)
         several = [named[i] for i in rows]
         points = all(len(reading.weight) == 1 for _, reading in several)
-        way = group.gauge_together if points and len(rows) > FEW else group.gauge_each
-        answers.update(zip(rows, way(several, report), strict=True))
+        way = _gauge_together if points and len(rows) > FEW else _gauge_each
+        answers.update(zip(rows, way(question, several, seed, report), strict=True))
     ways = {reading.doubts: (reading.how, reading.doubts) for _, reading in named}
-    pairs = list_film_models(films, on)
     return ManyEstimates(
-        [answers[i] for i in range(len(named))], labels_of_pairs(pairs), tuple(ways.values())
+        [answers[i] for i in range(len(named))],
+        labels_of_pairs(question.models),
+        tuple(ways.values()),
     )
 
 
-def as_rows(readings: Any) -> list[tuple[str, Reading]]:
+def as_rows(readings: Any) -> list[NamedReading]:
     """Readings with their ids from what a caller gave: texts, pairs, mappings, or a data frame.
 
     Raises
@@ -199,89 +201,105 @@ def _named_reading(number: int, one: Any) -> tuple[str, Reading]:
         raise InputError(f"`readings` row {number}: {error}", parameter="readings") from error
 
 
-@dataclass(frozen=True)
-class _Group:
-    """Readings with the same doubts share their tables."""
+def _gauge_each(
+    question: FilmQuestion, readings: list[NamedReading], seed: int, report: Report
+) -> list[RowEstimate]:
+    """Each reading by the tables themselves; the same reading is gauged once."""
+    keys = [(reading.text, reading.points_lab.tobytes()) for _, reading in readings]
+    each = {key: reading for key, (_, reading) in zip(keys, readings, strict=True)}
+    one = partial(_gauge_one, question, seed)
+    gauged = map_parallel(one, list(each.values()), report=report, what=_TOLD)
+    known = dict(zip(each, gauged, strict=True))
+    return [replace(known[key], id=name) for key, (name, _) in zip(keys, readings, strict=True)]
 
-    films: tuple[str, ...]
-    on: str
-    between_nm: tuple[float, float]
-    viewing: ViewingConditions
-    seed: int
-    doubts: Uncertainty
 
-    def gauge_each(self, readings: list[tuple[str, Reading]], report: Report) -> list[RowEstimate]:
-        """Each reading by the tables themselves; the same reading is gauged once."""
-        keys = [(reading.text, reading.points_lab.tobytes()) for _, reading in readings]
-        each = {key: reading for key, (_, reading) in zip(keys, readings, strict=True)}
-        gauged = map_parallel(self._gauge_one, list(each.values()), report=report, what=_TOLD)
-        known = dict(zip(each, gauged, strict=True))
-        return [replace(known[key], id=name) for key, (name, _) in zip(keys, readings, strict=True)]
+def _gauge_one(question: FilmQuestion, seed: int, reading: Reading) -> RowEstimate:
+    prior, by_film = single_reading_density(question, reading)
+    return row_estimate(
+        "",
+        reading.text,
+        grid_nm=prior.thickness_nm,
+        density=by_film.sum(axis=0),
+        candidates=find_candidates(prior, by_film, question.conditions),
+        fit_p=fit_p_value(question, [reading], seed),
+    )
 
-    def _gauge_one(self, reading: Reading) -> RowEstimate:
-        prior, by_film = single_reading_density(
-            self.films, self.on, self.between_nm, reading, self.viewing
-        )
-        looks = ((reading.doubts, reading.view),)
-        check = make_fit_check(self.films, self.on, looks, self.between_nm, self.viewing, self.seed)
-        fit_p = check.p_value([(reading.points_lab, reading.weight)])
-        candidates = find_candidates(prior, by_film, self.viewing)
-        density = by_film.sum(axis=0)
-        return row_estimate(
-            "",
-            reading.text,
-            grid_nm=prior.thickness_nm,
-            density=density,
-            candidates=candidates,
-            fit_p=fit_p,
-        )
 
-    def gauge_together(
-        self, readings: list[tuple[str, Reading]], report: Report
-    ) -> list[RowEstimate]:
-        """All readings at once, with glare and angle as normal spreads."""
-        first = readings[0][1]
-        table = tables_for(self.films, self.on, [first], self.between_nm, self.viewing)[0]
-        prior = make_prior(self.films, self.on, self.between_nm, table.doubts.index_spread)
-        cells = build_binned_table(table, prior, self.seed)
-        rows = _BinnedGauge(prior, cells, _ramps(prior, cells.thickness_nm, self.viewing))
-        parts = [readings[a : a + _AT_A_TIME] for a in range(0, len(readings), _AT_A_TIME)]
-        found = map_parallel(rows.gauge, parts, report=report, what=_TOLD)
-        return [row for part in found for row in part]
+def _gauge_together(
+    question: FilmQuestion, readings: list[NamedReading], seed: int, report: Report
+) -> list[RowEstimate]:
+    """Readings with the same doubts at once, with glare and angle as normal spreads."""
+    first = readings[0][1]
+    prior = make_prior(question, first.doubts.index_spread)
+    table = table_for(question, first.doubts, first.view)
+    rows = _BinnedGauge.of(prior, build_binned_table(table, prior, seed), question.conditions)
+    parts = [readings[a : a + _AT_A_TIME] for a in range(0, len(readings), _AT_A_TIME)]
+    found = map_parallel(rows.gauge, parts, report=report, what=_TOLD)
+    return [row for part in found for row in part]
 
 
 @dataclass(frozen=True, eq=False)
 class _BinnedGauge:
-    """What it takes to gauge any number of readings with glare and angle as normal spreads."""
+    """What it takes to gauge any number of readings with glare and angle as normal spreads.
+
+    ``ramps`` are hex and name over thickness for the first pair of each film, by its place.
+    """
 
     prior: Prior
     cells: BinnedTable
     ramps: dict[int, tuple[NDArray[np.str_], NDArray[np.str_]]]
 
-    def gauge(self, readings: list[tuple[str, Reading]]) -> list[RowEstimate]:
+    @classmethod
+    def of(cls, prior: Prior, cells: BinnedTable, viewing: ViewingConditions) -> _BinnedGauge:
+        nm, ramps = cells.thickness_nm, {}
+        for j in (own.start for own in prior.pairs_of_films):
+            films = SampledFilms(np.full(nm.size, j), nm, np.zeros(nm.size))
+            xyz = film_xyz(films, prior.pairs, np.asarray(0.0), viewing=viewing)
+            ramps[j] = hex_and_name(xyz, viewing)
+        return cls(prior, cells, ramps)
+
+    def gauge(self, readings: list[NamedReading]) -> list[RowEstimate]:
         lab = np.concatenate([reading.points_lab for _, reading in readings])
-        grid = self.cells.thickness_nm
         found: list[RowEstimate] = []
         for density, by_pair, fit_p in binned_densities(self.cells, lab):
             nm, probability = split_densities(self.cells, density)
             for i in range(len(density)):
                 name, reading = readings[len(found)]
-                film = _likeliest_pair(self.prior, by_pair[i])
-                candidates = _candidates(
-                    self.prior, self.cells, nm[i], probability[i], film, self.ramps
+                row = row_estimate(
+                    name,
+                    reading.text,
+                    grid_nm=self.cells.thickness_nm,
+                    density=density[i].astype(float),
+                    candidates=self._candidates(nm[i], probability[i], by_pair[i]),
+                    fit_p=fit_p[i],
                 )
-                curve = density[i].astype(float)
-                found.append(
-                    row_estimate(
-                        name,
-                        reading.text,
-                        grid_nm=grid,
-                        density=curve,
-                        candidates=candidates,
-                        fit_p=fit_p[i],
-                    )
-                )
+                found.append(row)
         return found
+
+    def _candidates(
+        self, points_nm: SingleArray, probability: SingleArray, by_pair: SingleArray
+    ) -> tuple[Candidate, ...]:
+        """Parts of a density, likeliest first, told with the film the reading speaks for most."""
+        own = max(self.prior.pairs_of_films, key=lambda pairs: sum(by_pair[pairs].tolist()))
+        pair, (hexes, names) = self.prior.pairs[own.start], self.ramps[own.start]
+        found = []
+        for k in np.argsort(-probability):
+            if probability[k] < _LEAST_PROBABILITY:
+                break
+            low, middle, high = (float(nm) for nm in points_nm[k])
+            place = int(np.searchsorted(self.cells.thickness_nm, middle).clip(max=len(hexes) - 1))
+            found.append(
+                Candidate(
+                    thickness_nm=middle,
+                    interval90_nm=(low, high),
+                    probability=float(probability[k]),
+                    order=interference_order(pair, middle),
+                    film=pair.film_name,
+                    srgb_hex=str(hexes[place]),
+                    name=str(names[place]),
+                )
+            )
+        return tuple(found)
 
 
 def row_estimate(
@@ -305,56 +323,3 @@ def row_estimate(
         fits=bool(fit_p >= FIT_LEVEL),
         fit_p=float(fit_p),
     )
-
-
-def _likeliest_pair(prior: Prior, by_pair: SingleArray) -> int:
-    """The first pair of the film that the reading speaks for most."""
-    shares = dict.fromkeys(prior.film_names, 0.0)
-    for pair, share in zip(prior.pairs, by_pair.tolist(), strict=True):
-        shares[pair.film_name] += share
-    best = max(shares, key=lambda name: shares[name])
-    return next(j for j, pair in enumerate(prior.pairs) if pair.film_name == best)
-
-
-def _ramps(
-    prior: Prior, nm: FloatArray, viewing: ViewingConditions
-) -> dict[int, tuple[NDArray[np.str_], NDArray[np.str_]]]:
-    """Hex and name over thickness for the first pair of each film."""
-    names = [pair.film_name for pair in prior.pairs]
-    ramps = {}
-    for j in (names.index(name) for name in prior.film_names):
-        films = SampledFilms(np.full(nm.size, j), nm, np.zeros(nm.size))
-        ramps[j] = hex_and_name(
-            film_xyz(films, prior.pairs, np.asarray(0.0), viewing=viewing), viewing
-        )
-    return ramps
-
-
-def _candidates(
-    prior: Prior,
-    cells: BinnedTable,
-    points_nm: SingleArray,
-    probability: SingleArray,
-    film: int,
-    ramps: dict[int, tuple[NDArray[np.str_], NDArray[np.str_]]],
-) -> tuple[Candidate, ...]:
-    pair = prior.pairs[film]
-    hexes, names = ramps[film]
-    found = []
-    for k in np.argsort(-probability):
-        if probability[k] < _LEAST_PROBABILITY:
-            break
-        low, middle, high = (float(nm) for nm in points_nm[k])
-        place = int(np.searchsorted(cells.thickness_nm, middle).clip(max=len(hexes) - 1))
-        found.append(
-            Candidate(
-                thickness_nm=middle,
-                interval90_nm=(low, high),
-                probability=float(probability[k]),
-                order=interference_order(pair, middle),
-                film=pair.film_name,
-                srgb_hex=str(hexes[place]),
-                name=str(names[place]),
-            )
-        )
-    return tuple(found)

@@ -9,28 +9,21 @@ from numpy.typing import NDArray
 
 from .._typing import FloatArray
 from ..colour.colour import xyz_to_colour
-from ..colour.conditions import ViewingConditions, as_conditions
+from ..colour.conditions import ViewingConditions
 from ..errors import InputError, OutOfRangeError
-from ..films.materials.catalogue import as_materials
 from ..films.spectra import DEFAULT_WAVELENGTH_NM
 from ..inference.colour_table import STEP_NM
-from ..inference.likelihood import (
-    earlier_likelihood,
-    make_fit_check,
-    make_prior,
-    reading_likelihood,
-    tables_for,
-)
+from ..inference.likelihood import earlier_likelihood, fit_p_value, make_prior, tables_for
 from ..inference.next_look import NextLook, rank_next_looks
 from ..inference.order import interference_order
 from ..inference.posterior import Prior
+from ..inference.question import DEFAULT_BETWEEN_NM, FilmQuestion
 from ..inference.reading import Reading, as_readings
 from ..inference.simulate import SampledFilms, normal_incidence_xyz
 from ..numerics.density import find_density_modes, highest_region, quantiles
 from ..numerics.integrate import trapezoid
 from .result import Candidate, Estimate
 
-DEFAULT_BETWEEN_NM = (0.0, 250.0)
 FIT_LEVEL = 0.01
 """Readings rarer than this among those the model gives are said not to fit."""
 
@@ -83,39 +76,34 @@ def gauge(
     >>> round(found.thickness_nm), found.candidates[0].order
     (37, 1)
     """
-    films, viewing = as_materials(film, "film"), as_conditions(conditions)
+    question = FilmQuestion.of(film, on, between_nm=between_nm, conditions=conditions)
     readings, earlier = as_readings(seen), as_readings(before, "before")
     if not readings:
         raise InputError("give at least one colour seen, such as purple or #6a3fa0")
     if seed < 0:
         raise OutOfRangeError(f"the seed is {seed}; it must be 0 or more")
     looks = (*readings, *earlier)
-    tables = tables_for(films, on, looks, between_nm, viewing)
-    prior = make_prior(films, on, between_nm, tables[0].doubts.index_spread)
     each = [
-        reading_likelihood(table, reading) for table, reading in zip(tables, looks, strict=True)
+        table.log_mixture(reading.points_lab, reading.weight)
+        for table, reading in zip(tables_for(question, looks), looks, strict=True)
     ]
     spot = np.sum(each[: len(readings)], axis=0)
     fits = [
-        _fit_p(films, on, together, between_nm, viewing, seed)
+        fit_p_value(question, together, seed)
         for together in (readings, *([one] for one in earlier))
     ]
+    prior = make_prior(question, looks[0].doubts.index_spread)
     log_likelihood, agreement = _chain(prior, each[len(readings) :], spot)
-    return _estimate(prior, log_likelihood, readings, earlier, viewing, seed, fits, agreement)
-
-
-def _fit_p(
-    films: tuple[str, ...],
-    on: str,
-    readings: Sequence[Reading],
-    between_nm: tuple[float, float],
-    viewing: ViewingConditions,
-    seed: int,
-) -> float:
-    """How ordinary looks at one spot at one time are among those the model gives."""
-    looks = tuple((reading.doubts, reading.view) for reading in readings)
-    check = make_fit_check(films, on, looks, between_nm, viewing, seed)
-    return check.p_value([(reading.points_lab, reading.weight) for reading in readings])
+    return _estimate(
+        prior,
+        log_likelihood,
+        readings,
+        earlier,
+        viewing=question.conditions,
+        seed=seed,
+        fit_ps=fits,
+        agreement=agreement,
+    )
 
 
 def _chain(prior: Prior, earlier: list[FloatArray], spot: FloatArray) -> tuple[FloatArray, float]:
@@ -134,6 +122,7 @@ def _estimate(
     log_likelihood: FloatArray,
     readings: tuple[Reading, ...],
     earlier: tuple[Reading, ...],
+    *,
     viewing: ViewingConditions,
     seed: int,
     fit_ps: Sequence[float],

@@ -3,20 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from functools import lru_cache
 
 import numpy as np
 
 from .._typing import FloatArray
-from ..colour.conditions import ViewingConditions
 from ..errors import InputError
 from ..films.engine.thickness_scan import View
 from ..numerics.cache import cache_up_to
 from .bands import Bands
-from .colour_table import ColourTable, build_table, index_nodes, scale_grid
-from .hypotheses import list_film_models
+from .colour_table import ColourTable, build_table
 from .posterior import Prior
 from .predictive_check import FitCheck, simulate_fit_check
+from .question import FilmQuestion
 from .reading import Reading
 from .uncertainty import Uncertainty
 
@@ -25,116 +25,68 @@ _MOST_BYTES = 150_000_000  # of tables kept for the next question, each way; a p
 
 
 @lru_cache(maxsize=16)
-def make_prior(
-    films: tuple[str, ...], on: str, between_nm: tuple[float, float], index_spread: float
-) -> Prior:
+def make_prior(question: FilmQuestion, index_spread: float) -> Prior:
     """The prior for films in question, made once."""
-    scale_nm, error = scale_grid(between_nm, index_spread), index_nodes(index_spread)
-    return Prior(list_film_models(films, on), between_nm, index_spread, scale_nm, error)
+    return Prior.of(question.models, question.between_nm, index_spread)
 
 
 @lru_cache(maxsize=8)
 def make_fit_check(
-    films: tuple[str, ...],
-    on: str,
-    looks: tuple[tuple[Uncertainty, View], ...],
-    between_nm: tuple[float, float],
-    viewing: ViewingConditions,
-    seed: int,
+    question: FilmQuestion, looks: tuple[tuple[Uncertainty, View], ...], seed: int
 ) -> FitCheck:
     """The fit check for looks with these doubts, simulated once."""
-    tables = [table_for(films, on, between_nm, doubts, viewing, view) for doubts, view in looks]
-    prior = make_prior(films, on, between_nm, tables[0].doubts.index_spread)
+    tables = [table_for(question, doubts, view) for doubts, view in looks]
+    prior = make_prior(question, looks[0][0].index_spread)
     return simulate_fit_check(tables, prior, np.random.default_rng(seed))
 
 
-def tables_for(
-    films: tuple[str, ...],
-    on: str,
-    readings: Sequence[Reading],
-    between_nm: tuple[float, float],
-    viewing: ViewingConditions,
-) -> list[ColourTable]:
+def fit_p_value(question: FilmQuestion, readings: Sequence[Reading], seed: int) -> float:
+    """How ordinary looks at one spot at one time are among those the model gives."""
+    looks = tuple((reading.doubts, reading.view) for reading in readings)
+    check = make_fit_check(question, looks, seed)
+    return check.p_value([(reading.points_lab, reading.weight) for reading in readings])
+
+
+def tables_for(question: FilmQuestion, readings: Sequence[Reading]) -> list[ColourTable]:
     """One table for each reading; those that differ only in scatter share their colours."""
-    spread = {reading.doubts.index_spread for reading in readings}
-    if len(spread) > 1:
+    if len({reading.doubts.index_spread for reading in readings}) > 1:
         raise InputError("all readings of one spot must assume the same index_spread")
-    return [
-        table_for(films, on, between_nm, reading.doubts, viewing, reading.view)
-        for reading in readings
-    ]
+    return [table_for(question, reading.doubts, reading.view) for reading in readings]
 
 
-def reading_likelihood(table: ColourTable, reading: Reading) -> FloatArray:
-    """Log likelihood of a reading in every row, shape (J, E, D)."""
-    return table.log_mixture(reading.points_lab, reading.weight)
-
-
-def single_reading_density(
-    films: tuple[str, ...],
-    on: str,
-    between_nm: tuple[float, float],
-    reading: Reading,
-    viewing: ViewingConditions,
-) -> tuple[Prior, FloatArray]:
+def single_reading_density(question: FilmQuestion, reading: Reading) -> tuple[Prior, FloatArray]:
     """The prior, and the posterior over thickness of each film (H, T) after one reading."""
-    prior = make_prior(films, on, between_nm, reading.doubts.index_spread)
+    prior = make_prior(question, reading.doubts.index_spread)
     if len(reading.weight) == 1:
-        bands = _bands_for(films, on, between_nm, reading.doubts, viewing, reading.view)
+        bands = _bands_for(question, reading.doubts, reading.view)
         return prior, bands.film_density(reading.points_lab[0])
-    table = table_for(films, on, between_nm, reading.doubts, viewing, reading.view)
-    return prior, prior.film_density(reading_likelihood(table, reading)[None])[0][0]
-
-
-def _keep_views(doubts: Uncertainty) -> Uncertainty:
-    """Doubts reduced to what moves the mean colours, so that tables are shared."""
-    return Uncertainty(
-        noise_de=1.0,
-        glare=doubts.glare,
-        angle_low_deg=doubts.angle_low_deg,
-        angle_high_deg=doubts.angle_high_deg,
-        index_spread=doubts.index_spread,
-    )
+    table = table_for(question, reading.doubts, reading.view)
+    log_likelihood = table.log_mixture(reading.points_lab, reading.weight)
+    return prior, prior.film_density(log_likelihood[None])[0][0]
 
 
 @cache_up_to(_MOST_BYTES)
-def table_for(
-    films: tuple[str, ...],
-    on: str,
-    between_nm: tuple[float, float],
-    doubts: Uncertainty,
-    viewing: ViewingConditions,
-    view: View = "front",
-) -> ColourTable:
+def table_for(question: FilmQuestion, doubts: Uncertainty, view: View = "front") -> ColourTable:
     """The table for one kind of look, built once."""
-    mean = _mean_table(films, on, between_nm, _keep_views(doubts), viewing, view)
-    return mean.with_uncertainty(doubts)
+    # Reduced to what moves the mean colours, so that looks that differ in scatter share them.
+    still = replace(doubts, noise_de=1.0, discrepancy_de=0.0, gain=0.0, white_balance_de=0.0)
+    return _mean_table(question, still, view).with_uncertainty(doubts)
 
 
 @cache_up_to(_MOST_BYTES)
-def _bands_for(
-    films: tuple[str, ...],
-    on: str,
-    between_nm: tuple[float, float],
-    doubts: Uncertainty,
-    viewing: ViewingConditions,
-    view: View,
-) -> Bands:
-    table = table_for(films, on, between_nm, doubts, viewing, view)
-    return Bands.of(table, make_prior(films, on, between_nm, doubts.index_spread))
+def _bands_for(question: FilmQuestion, doubts: Uncertainty, view: View) -> Bands:
+    prior = make_prior(question, doubts.index_spread)
+    return Bands.of(table_for(question, doubts, view), prior)
 
 
 @cache_up_to(_MOST_BYTES)
-def _mean_table(
-    films: tuple[str, ...],
-    on: str,
-    between_nm: tuple[float, float],
-    doubts: Uncertainty,
-    viewing: ViewingConditions,
-    view: View,
-) -> ColourTable:
+def _mean_table(question: FilmQuestion, doubts: Uncertainty, view: View) -> ColourTable:
     return build_table(
-        list_film_models(films, on), between_nm, doubts=doubts, viewing=viewing, view=view
+        question.models,
+        question.between_nm,
+        doubts=doubts,
+        viewing=question.conditions,
+        view=view,
     )
 
 

@@ -10,7 +10,7 @@ import numpy as np
 
 from .._typing import BoolArray, FloatArray, IndexArray
 from ..numerics.integrate import trapezoid
-from .colour_table import INDEX_SPAN, STEP_NM, ColourTable
+from .colour_table import INDEX_SPAN, STEP_NM, index_nodes, scale_grid
 from .hypotheses import FilmModel
 
 _FINE_INDEX_STEPS = 41
@@ -36,6 +36,14 @@ class Prior:
     index_spread: float
     scale_nm: FloatArray
     index_error: FloatArray
+
+    @classmethod
+    def of(
+        cls, pairs: tuple[FilmModel, ...], between_nm: tuple[float, float], index_spread: float
+    ) -> Prior:
+        """The prior on the grid of the tables for such a range and doubt of the index."""
+        scale_nm = scale_grid(between_nm, index_spread)
+        return cls(pairs, between_nm, index_spread, scale_nm, index_nodes(index_spread))
 
     @cached_property
     def film_names(self) -> tuple[str, ...]:
@@ -185,13 +193,6 @@ class Prior:
         weight: FloatArray = prior * np.exp(log_likelihood - log_likelihood.max())
         weight /= weight.sum()
         return weight
-
-
-def prior_for(
-    pairs: tuple[FilmModel, ...], between_nm: tuple[float, float], table: ColourTable
-) -> Prior:
-    """The prior that goes with a table."""
-    return Prior(pairs, between_nm, table.doubts.index_spread, table.scale_nm, table.index_error)
 
 
 def _exp(logarithm: FloatArray) -> FloatArray:

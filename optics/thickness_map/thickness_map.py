@@ -16,19 +16,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .._typing import FloatArray, IndexArray, SingleArray
-from ..colour.conditions import ViewingConditions, as_conditions
+from ..colour.conditions import ViewingConditions
 from ..errors import InputError, LimitError, OutOfRangeError, shorten
-from ..films.materials.catalogue import as_materials
-from ..gauge.gauge import DEFAULT_BETWEEN_NM
 from ..gauge.photo import bare_metal_lab
 from ..images.decode import CodeArray
 from ..images.image import Codes, load_codes
 from ..images.patches import linear_to_lab
 from ..images.white_balance import correct_whole_photo, parse_patch
 from ..inference.binned import BinnedPosterior, build_binned_table, gauge_binned
-from ..inference.hypotheses import FilmModel, list_film_models
 from ..inference.likelihood import make_prior, table_for
 from ..inference.order import interference_orders
+from ..inference.question import DEFAULT_BETWEEN_NM, FilmQuestion
 from ..inference.uncertainty import Uncertainty, uncertainty_for
 from ..numerics.parallel import map_parallel
 from ..units import parse_quantity, parse_whole_numbers
@@ -172,7 +170,7 @@ def map_thickness(
     LimitError
         Above 36 megapixels.
     """
-    viewing, names = as_conditions(conditions), as_materials(film, "film")
+    question = FilmQuestion.of(film, on, between_nm=between_nm, conditions=conditions)
     places = _read_places(known_places)
     _check_places(places, codes, between_nm)
     if codes.valid.size > MOST_PIXELS:
@@ -180,16 +178,14 @@ def map_thickness(
             f"a map has at most {MOST_PIXELS // 1_000_000} megapixels, and the picture has "
             f"{codes.valid.size / 1e6:.0f}; scale it down"
         )
-    pairs = list_film_models(names, on)
-    table = table_for(names, on, between_nm, doubts, viewing)
-    cells = build_binned_table(table, make_prior(names, on, between_nm, doubts.index_spread))
+    prior = make_prior(question, doubts.index_spread)
+    cells = build_binned_table(table_for(question, doubts), prior)
     blocks = _block_cells(codes)
     used = _used_cells(codes, blocks)
     posterior = gauge_binned(cells, _cell_lab(used, codes, matrix))
     lookup = _Lookup.of(used, posterior)
     expected = _settle_blocks(lookup, blocks, places)
-    likeliest = max(pairs, key=lambda pair: pair.weight)
-    return _fill(lookup, codes, expected, likeliest, (names, on, doubts, pairs))
+    return _fill(lookup, codes, expected, question, doubts)
 
 
 @dataclass(frozen=True, eq=False)
@@ -324,14 +320,15 @@ def _fill(
     lookup: _Lookup,
     codes: Codes,
     expected: SingleArray,
-    likeliest: FilmModel,
-    about: tuple[tuple[str, ...], str, Uncertainty, tuple[FilmModel, ...]],
+    question: FilmQuestion,
+    doubts: Uncertainty,
 ) -> FieldMap:
     """Every pixel takes the candidate nearest to what its block expects."""
     shape = codes.valid.shape
     median, low, high = (np.empty(shape, dtype=np.float32) for _ in range(3))
     order = np.empty(shape, dtype=np.uint8)
     columns = np.arange(shape[1]) // BLOCK
+    likeliest = max(question.models, key=lambda pair: pair.weight)
 
     def fill(rows: slice) -> None:
         place = lookup.place[_pack_cells(codes.values[rows])]
@@ -352,8 +349,18 @@ def _fill(
     ):
         pass
     fitted = float(np.count_nonzero(order) / order.size)
-    names, on, doubts, pairs = about
-    return FieldMap(median, low, high, order, fitted, names, on, doubts, pairs, codes.notes)
+    return FieldMap(
+        median_nm=median,
+        low_nm=low,
+        high_nm=high,
+        order=order,
+        share_fitted=fitted,
+        films=question.films,
+        on=question.on,
+        doubts=doubts,
+        pairs=question.models,
+        notes=codes.notes,
+    )
 
 
 def _choose_nearest(middle: SingleArray, place: Index, wanted: SingleArray) -> Index:

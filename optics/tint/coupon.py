@@ -12,6 +12,7 @@ from ..errors import InputError, OutOfRangeError
 from ..inference.colour_table import STEP_NM, ColourTable
 from ..inference.hypotheses import list_film_models
 from ..inference.likelihood import make_prior, single_reading_density, table_for
+from ..inference.question import FilmQuestion
 from ..inference.reading import Reading
 from ..oxidation.calibration import Coupon, LawDraws
 from ..oxidation.metals import Metal
@@ -47,10 +48,14 @@ def piece_from_colour(
             f"no colour of oxide on {metal.name} can be computed; give thickness_nm in its place"
         )
     prior, density = single_reading_density(
-        metal.films, metal.on, (0.0, metal.most_nm), _without_index_error(reading), viewing
+        _question(metal, viewing), _without_index_error(reading)
     )
     _, share = film_share(metal)
     return Coupon(heat, prior.thickness_nm, density / share[:, None], kiln)
+
+
+def _question(metal: Metal, viewing: ViewingConditions) -> FilmQuestion:
+    return FilmQuestion(metal.films, metal.on, (0.0, metal.most_nm), viewing)
 
 
 def _without_index_error(reading: Reading) -> Reading:
@@ -104,10 +109,9 @@ def colour_p(
     The density of the colour under the films (N,) that the law predicts is compared with that of
     colours simulated from them; a word counts as the mean over its region.
     """
-    between = (0.0, metal.most_nm)
-    doubts = _without_index_error(reading).doubts
-    table = table_for(metal.films, metal.on, between, doubts, viewing, reading.view)
-    names = make_prior(metal.films, metal.on, between, 0.0).film_names
+    question = _question(metal, viewing)
+    table = table_for(question, _without_index_error(reading).doubts, reading.view)
+    names = make_prior(question, 0.0).film_names
     weight = _row_weight(metal, table, names, draws=draws, thickness_nm=predicted_nm)
     views = table.view_weight.size
     rows = rng.choice(weight.size, size=_OUTCOMES, p=weight)

@@ -1,14 +1,13 @@
 """Spots read together: likelihood, slopes, sampler and intervals against independent ways."""
 
 from dataclasses import replace
-from functools import partial
 
 import numpy as np
 import pytest
 
 from benchmarks.rainbow import BETWEEN_NM, VIEWING, Case, draw_piece, single_intervals
 from oxhue.optics.errors import InputError, LimitError, OutOfRangeError
-from oxhue.optics.gauge.joint.gauge import gauge_more_spots, gauge_pairs, joint_gauge
+from oxhue.optics.gauge.joint.gauge import gauge_more_spots, gauge_pairs
 from oxhue.optics.gauge.joint.likelihood import Spots, log_likelihood, thickness_density
 from oxhue.optics.gauge.joint.model import SCORES, UNEVEN, SharedUnknowns, build_shared_model
 from oxhue.optics.gauge.joint.prior import EDGE_NM, thickness_prior
@@ -202,9 +201,7 @@ def test_spots_together_are_known_better_than_each_alone():
     for seed in range(5):
         case = Case(film=FILM, on=ON, spots=24)
         one = draw_piece(PAIRS, PHOTO, case, np.random.default_rng([9, seed]))
-        found = joint_gauge(
-            [FILM], ON, one.lab, doubts=PHOTO, between_nm=BETWEEN_NM, seed=seed, particles=120
-        )
+        found = gauge_pairs(PAIRS, one.lab, PHOTO, between_nm=BETWEEN_NM, seed=seed, particles=120)
         low, high = found.interval90_nm.T
         inside.append(np.mean((low <= one.thickness_nm) & (one.thickness_nm <= high)))
         alone = single_intervals(PAIRS, PHOTO, one.lab)
@@ -220,10 +217,8 @@ def test_neighbours_in_a_row_put_each_other_right():
     for seed in range(4):
         case = Case(film=FILM, on=ON, spots=72)
         one = draw_piece(PAIRS, PHOTO, case, np.random.default_rng([11, seed]))
-        row = joint_gauge(
-            [FILM], ON, one.lab, doubts=PHOTO, between_nm=BETWEEN_NM, in_a_row=True, **some
-        )
-        alone = joint_gauge([FILM], ON, one.lab[1::3], doubts=PHOTO, between_nm=BETWEEN_NM, **some)
+        row = gauge_pairs(PAIRS, one.lab, PHOTO, between_nm=BETWEEN_NM, in_a_row=True, **some)
+        alone = gauge_pairs(PAIRS, one.lab[1::3], PHOTO, between_nm=BETWEEN_NM, **some)
         assert row.converged
         assert row.density.shape == (72, row.grid_nm.size)
         width, wide = (np.diff(found.interval90_nm, axis=1) for found in (row, alone))
@@ -255,8 +250,8 @@ def test_further_spots_are_read_as_if_they_had_been_among_the_first(piece):
 def test_known_order_is_kept_to_and_answers_are_reproducible(piece):
     lab = piece.lab[np.argsort(piece.thickness_nm)][::2]
     options = {"rising": True, "seed": 3, "particles": 100}
-    first = joint_gauge([FILM], ON, lab, doubts=PHOTO, between_nm=BETWEEN_NM, **options)
-    again = joint_gauge([FILM], ON, lab, doubts=PHOTO, between_nm=BETWEEN_NM, **options)
+    first = gauge_pairs(PAIRS, lab, PHOTO, between_nm=BETWEEN_NM, **options)
+    again = gauge_pairs(PAIRS, lab, PHOTO, between_nm=BETWEEN_NM, **options)
     assert (np.diff(first.thickness_nm) > 0.0).all()
     np.testing.assert_array_equal(first.density, again.density)
     np.testing.assert_allclose(np.trapezoid(first.density, first.grid_nm, axis=1), 1.0)
@@ -269,7 +264,11 @@ def test_runs_that_disagree_are_not_to_be_trusted(piece):
     """Draws of a run that ended well, made to disagree in one way after another."""
     lab = piece.lab[::4]
     good = gauge_pairs(PAIRS, lab, PHOTO, between_nm=BETWEEN_NM, viewing=VIEWING, particles=100)
-    again = partial(summarise_draws, good.model, PAIRS, Spots(lab, False), row=None)
+    spots = Spots(lab, False)
+
+    def again(draws):
+        return summarise_draws(good.model, pairs=PAIRS, spots=spots, draws=draws, row=None)
+
     assert good.converged
     assert again(good.draws)["converged"]
     second = good.draws.group >= good.draws.log_evidence.size // 2
@@ -298,16 +297,16 @@ def test_runs_that_disagree_are_not_to_be_trusted(piece):
 )
 def test_refuses_spots_that_are_no_colours(bad):
     with pytest.raises(InputError, match="spots_lab must hold a finite"):
-        joint_gauge([FILM], ON, bad, doubts=PHOTO, between_nm=BETWEEN_NM)
+        gauge_pairs(PAIRS, bad, PHOTO, between_nm=BETWEEN_NM)
 
 
 def test_refuses_what_it_cannot_do():
     lab = np.tile([50.0, 10.0, -20.0], (3, 1))
     with pytest.raises(LimitError, match="300 spots are too many"):
-        joint_gauge([FILM], ON, np.tile(lab, (100, 1)), doubts=PHOTO, between_nm=BETWEEN_NM)
+        gauge_pairs(PAIRS, np.tile(lab, (100, 1)), PHOTO, between_nm=BETWEEN_NM)
     with pytest.raises(OutOfRangeError, match="20 particles are too few"):
-        joint_gauge([FILM], ON, lab, doubts=PHOTO, between_nm=BETWEEN_NM, particles=20)
+        gauge_pairs(PAIRS, lab, PHOTO, between_nm=BETWEEN_NM, particles=20)
     with pytest.raises(OutOfRangeError, match="the seed is -1"):
-        joint_gauge([FILM], ON, lab, doubts=PHOTO, between_nm=BETWEEN_NM, seed=-1)
+        gauge_pairs(PAIRS, lab, PHOTO, between_nm=BETWEEN_NM, seed=-1)
     with pytest.raises(OutOfRangeError, match="must run upwards by 10 nm"):
-        joint_gauge([FILM], ON, lab, doubts=PHOTO, between_nm=(50.0, 55.0))
+        gauge_pairs(PAIRS, lab, PHOTO, between_nm=(50.0, 55.0))

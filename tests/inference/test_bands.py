@@ -11,7 +11,8 @@ from oxhue.optics.inference.colour_table import build_table
 from oxhue.optics.inference.hypotheses import list_film_models
 from oxhue.optics.inference.likelihood import single_reading_density
 from oxhue.optics.inference.normal import features
-from oxhue.optics.inference.posterior import prior_for
+from oxhue.optics.inference.posterior import Prior
+from oxhue.optics.inference.question import FilmQuestion
 from oxhue.optics.inference.reading import parse_reading
 from oxhue.optics.inference.uncertainty import DEFAULTS, Uncertainty
 from oxhue.optics.numerics.density import quantiles
@@ -25,7 +26,7 @@ KINDS = {**DEFAULTS, "sharp": Uncertainty(noise_de=1.0, discrepancy_de=0.0)}
 def world(kind):
     pairs = list_film_models(("TiO2", "SiO2"), "Ti")
     table = build_table(pairs, BETWEEN_NM, doubts=KINDS[kind], viewing=ViewingConditions())
-    prior = prior_for(pairs, BETWEEN_NM, table)
+    prior = Prior.of(pairs, BETWEEN_NM, table.doubts.index_spread)
     return table, prior, Bands.of(table, prior)
 
 
@@ -70,7 +71,7 @@ def test_a_word_and_a_colour_go_their_own_ways_to_one_posterior():
     for text in ("purple", "#6a3fa0"):
         reading = parse_reading(text)
         prior, found = single_reading_density(
-            ("TiO2(rutile)",), "Ti", BETWEEN_NM, reading, ViewingConditions()
+            FilmQuestion(("TiO2(rutile)",), "Ti", BETWEEN_NM), reading
         )
         table = build_table(
             prior.pairs, BETWEEN_NM, doubts=reading.doubts, viewing=ViewingConditions()

@@ -14,7 +14,7 @@ from oxhue.optics.inference.binned import (
 )
 from oxhue.optics.inference.colour_table import build_table
 from oxhue.optics.inference.hypotheses import list_film_models
-from oxhue.optics.inference.posterior import prior_for
+from oxhue.optics.inference.posterior import Prior
 from oxhue.optics.inference.simulate import SampledFilms, film_xyz, seen_lab
 from oxhue.optics.inference.uncertainty import DEFAULTS
 from oxhue.optics.look.look import look
@@ -32,7 +32,7 @@ def table():
 
 @pytest.fixture(scope="module")
 def prior(table):
-    return prior_for(PAIRS, BETWEEN_NM, table)
+    return Prior.of(PAIRS, BETWEEN_NM, table.doubts.index_spread)
 
 
 @pytest.fixture(scope="module")

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from oxhue.optics.colour.conditions import ViewingConditions
 from oxhue.optics.inference.likelihood import earlier_likelihood, make_prior, table_for
+from oxhue.optics.inference.question import FilmQuestion
 from oxhue.optics.inference.uncertainty import Uncertainty
 
 BETWEEN_NM = (20.0, 80.0)
@@ -13,7 +13,7 @@ FILMS, ON = ("TiO2(siefke2016)",), "Ti(johnson1974)"
 
 @pytest.fixture(scope="module")
 def prior():
-    return make_prior(FILMS, ON, BETWEEN_NM, 0.0)
+    return make_prior(FilmQuestion(FILMS, ON, BETWEEN_NM), 0.0)
 
 
 def bump(prior, centre_nm, sd_nm):
@@ -45,7 +45,7 @@ def test_agreement_is_the_chance_of_the_order_stated(prior, earlier_nm, now_nm, 
 
 def test_looks_that_differ_in_scatter_share_their_colours_and_those_at_an_angle_do_not():
     def table(**doubts):
-        return table_for(FILMS, ON, BETWEEN_NM, Uncertainty(**doubts), ViewingConditions(), "front")
+        return table_for(FilmQuestion(FILMS, ON, BETWEEN_NM), Uncertainty(**doubts))
 
     one, other = table(noise_de=1.0, gain=0.1), table(noise_de=3.0)
     assert one.lab is other.lab
@@ -56,7 +56,7 @@ def test_looks_that_differ_in_scatter_share_their_colours_and_those_at_an_angle_
 
 
 def test_rows_are_weighed_by_the_prior_of_the_index_and_the_range():
-    prior = make_prior(("TiO2(siefke2016)",), "Ti(johnson1974)", (40.0, 120.0), 0.025)
+    prior = make_prior(FilmQuestion(("TiO2(siefke2016)",), "Ti(johnson1974)", (40.0, 120.0)), 0.025)
     weight = prior.row_weights(np.zeros((1, prior.index_error.size, prior.scale_nm.size)))[0]
     assert weight.sum() == pytest.approx(1.0)
     error = prior.index_error[:, None]

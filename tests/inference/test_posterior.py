@@ -10,8 +10,9 @@ from oxhue.optics.colour.illuminants import tristimulus_weights
 from oxhue.optics.errors import InputError
 from oxhue.optics.inference.colour_table import build_table
 from oxhue.optics.inference.hypotheses import list_film_models
-from oxhue.optics.inference.likelihood import reading_likelihood, tables_for
-from oxhue.optics.inference.posterior import prior_for
+from oxhue.optics.inference.likelihood import tables_for
+from oxhue.optics.inference.posterior import Prior
+from oxhue.optics.inference.question import FilmQuestion
 from oxhue.optics.inference.reading import parse_reading
 from oxhue.optics.inference.simulate import draw_films, draw_readings
 from oxhue.optics.inference.uncertainty import DEFAULTS, Uncertainty
@@ -95,7 +96,7 @@ def world(film, on, doubts, count, seed):
     """A table, its prior, and readings drawn from it."""
     pairs = list_film_models((film,), on)
     table = build_table(pairs, BETWEEN_NM, doubts=doubts, viewing=ViewingConditions())
-    prior = prior_for(pairs, BETWEEN_NM, table)
+    prior = Prior.of(pairs, BETWEEN_NM, table.doubts.index_spread)
     rng = np.random.default_rng(seed)
     films = draw_films(pairs, BETWEEN_NM, doubts.index_spread, count=count, rng=rng)
     return (
@@ -185,7 +186,7 @@ PAIRS = list_film_models(("TiO2(siefke2016)", "SiO2(malitson1965)"), "Ti(johnson
 
 def prior_of(doubts, between=BETWEEN_NM):
     table = build_table(PAIRS, between, doubts=doubts, viewing=ViewingConditions())
-    return table, prior_for(PAIRS, between, table)
+    return table, Prior.of(PAIRS, between, table.doubts.index_spread)
 
 
 def test_density_sums_to_one_and_no_evidence_gives_the_prior_back():
@@ -236,9 +237,12 @@ def looks(*texts, **options):
 def held(readings, between=BETWEEN_NM):
     """Grid and density of titania after the readings, without the simulations of an estimate."""
     film, on = ("TiO2(siefke2016)",), "Ti(johnson1974)"
-    tables = tables_for(film, on, readings, between, ViewingConditions())
-    prior = prior_for(list_film_models(film, on), between, tables[0])
-    each = [reading_likelihood(table, one) for table, one in zip(tables, readings, strict=True)]
+    tables = tables_for(FilmQuestion(film, on, between), readings)
+    prior = Prior.of(list_film_models(film, on), between, tables[0].doubts.index_spread)
+    each = [
+        table.log_mixture(one.points_lab, one.weight)
+        for table, one in zip(tables, readings, strict=True)
+    ]
     density, _ = prior.film_density(np.sum(each, axis=0)[None])
     return prior.thickness_nm, density[0].sum(axis=0)
 

@@ -12,7 +12,7 @@ from oxhue.optics.films.stack import sweep_thicknesses
 from oxhue.optics.gauge.gauge import gauge
 from oxhue.optics.inference.colour_table import build_table
 from oxhue.optics.inference.hypotheses import list_film_models
-from oxhue.optics.inference.posterior import prior_for
+from oxhue.optics.inference.posterior import Prior
 from oxhue.optics.inference.predictive_check import simulate_fit_check
 from oxhue.optics.inference.reading import parse_reading
 from oxhue.optics.inference.simulate import draw_films, draw_readings
@@ -27,7 +27,7 @@ SYSTEMS = [("TiO2", "Ti"), ("Fe3O4", "Fe"), ("SiO2", "Si")]
 def world(film, on, how):
     pairs = list_film_models((film,), on)
     table = build_table(pairs, BETWEEN_NM, doubts=DEFAULTS[how], viewing=ViewingConditions())
-    return pairs, table, prior_for(pairs, BETWEEN_NM, table)
+    return pairs, table, Prior.of(pairs, BETWEEN_NM, table.doubts.index_spread)
 
 
 def p_values(check, readings):

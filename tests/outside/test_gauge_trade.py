@@ -8,10 +8,9 @@ from functools import cache
 import pytest
 
 from oxhue.optics.colour.conditions import ViewingConditions
-from oxhue.optics.gauge.gauge import DEFAULT_BETWEEN_NM, find_candidates
-from oxhue.optics.inference.hypotheses import list_film_models
-from oxhue.optics.inference.likelihood import reading_likelihood, tables_for
-from oxhue.optics.inference.posterior import prior_for
+from oxhue.optics.gauge.gauge import find_candidates
+from oxhue.optics.inference.likelihood import make_prior, tables_for
+from oxhue.optics.inference.question import FilmQuestion
 from oxhue.optics.inference.reading import parse_reading
 
 # Lists of tint-film thickness differ among themselves by about this much (straw on iron: 30 and
@@ -23,9 +22,10 @@ TOLERANCE_NM = 15.0
 def candidates(film, on, word):
     """The candidates of a gauge without its simulations, likeliest first."""
     reading = parse_reading(word)
-    (table,) = tables_for((film,), on, [reading], DEFAULT_BETWEEN_NM, ViewingConditions())
-    prior = prior_for(list_film_models((film,), on), DEFAULT_BETWEEN_NM, table)
-    density, _ = prior.film_density(reading_likelihood(table, reading)[None])
+    question = FilmQuestion((film,), on)
+    (table,) = tables_for(question, [reading])
+    prior = make_prior(question, table.doubts.index_spread)
+    density, _ = prior.film_density(table.log_mixture(reading.points_lab, reading.weight)[None])
     return find_candidates(prior, density[0], ViewingConditions())
 
 

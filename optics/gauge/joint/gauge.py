@@ -6,15 +6,13 @@ and a scatter of their own tell them apart, so together they say much about what
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 import numpy as np
 from numpy.typing import ArrayLike
 
 from ..._typing import FloatArray, IndexArray
 from ...colour.conditions import ViewingConditions
 from ...errors import InputError, LimitError, OutOfRangeError
-from ...inference.hypotheses import FilmModel, list_film_models
+from ...inference.hypotheses import FilmModel
 from ...inference.uncertainty import Uncertainty
 from .likelihood import Spots, log_likelihood, thickness_density
 from .model import SharedModel, build_shared_model, film_members, make_pair_jump
@@ -28,12 +26,11 @@ PARTICLES, MORE_DRAWS = 200, 80
 _FEWEST_PARTICLES = 100
 
 
-def joint_gauge(
-    films: Sequence[str],
-    on: str,
+def gauge_pairs(
+    pairs: tuple[FilmModel, ...],
     spots_lab: ArrayLike,
-    *,
     doubts: Uncertainty,
+    *,
     between_nm: tuple[float, float],
     viewing: ViewingConditions | None = None,
     rising: bool = False,
@@ -45,10 +42,8 @@ def joint_gauge(
 
     Parameters
     ----------
-    films : sequence of str
-        What the film may be, the same on the whole piece.
-    on : str
-        What it lies on.
+    pairs : tuple of FilmModel
+        Data sets the film and what it lies on may have, the same on the whole piece.
     spots_lab : array_like, shape (P, 3)
         CIELAB of the spots, each over an area of its own: readings of overlapping areas are
         not independent, and taking them as such makes the intervals too narrow.
@@ -58,25 +53,19 @@ def joint_gauge(
     between_nm : tuple of float
         The thicknesses lie in here [nm], more or less evenly spread between two ends that may be
         anywhere.
-    viewing : ViewingConditions, optional
     rising : bool
         Thickness is known never to fall from each spot to the next.
-    seed : int
     in_a_row : bool
         The spots follow a line, evenly spaced, along which thickness changes gently, so that
         neighbours may be averaged to 24 places; the more spots, the less their scatter counts.
     particles : int
         Draws of each film hypothesis, half in each of two runs; the time taken is in proportion.
 
-    Returns
-    -------
-    JointEstimate
-
     Raises
     ------
     InputError
-        If the spots are not P finite triples, or a name is refused; or if neighbours in a row
-        scatter by more than their doubts.
+        If the spots are not P finite triples, or neighbours in a row scatter by more than their
+        doubts.
     OutOfRangeError
         If the range or the number of particles is refused.
     LimitError
@@ -89,49 +78,20 @@ def joint_gauge(
     that vote away, as a lower index then stretches the piece's own range with it. Nor do they vote
     for what makes them lie evenly: how unevenly they do is unknown too.
     """
-    return gauge_pairs(
-        list_film_models(tuple(films), on),
-        spots_lab,
-        doubts,
-        between_nm=between_nm,
-        viewing=viewing or ViewingConditions(),
-        rising=rising,
-        seed=seed,
-        particles=particles,
-        in_a_row=in_a_row,
-    )
-
-
-def gauge_pairs(
-    pairs: tuple[FilmModel, ...],
-    spots_lab: ArrayLike,
-    doubts: Uncertainty,
-    *,
-    between_nm: tuple[float, float],
-    viewing: ViewingConditions,
-    rising: bool = False,
-    seed: int = 1,
-    particles: int = PARTICLES,
-    in_a_row: bool = False,
-) -> JointEstimate:
-    """:func:`joint_gauge` for chosen pairs of data sets."""
     _check_run(seed, particles)
     lab = _check_spots(spots_lab, MOST_IN_A_ROW if in_a_row else MOST_SPOTS)
     row = average_row(lab, doubts) if in_a_row else None
     spots = Spots(row.lab, rising, row.each) if row else Spots(lab, rising)
     model = build_shared_model(
-        pairs, between_nm, doubts=doubts, viewing=viewing, each=int(np.max(spots.each))
+        pairs,
+        between_nm,
+        doubts=doubts,
+        viewing=viewing or ViewingConditions(),
+        each=int(np.max(spots.each)),
     )
     draws = _draw_twice(model, pairs, spots, particles, np.random.default_rng(seed))
-    return JointEstimate(
-        **summarise_draws(model, pairs=pairs, spots=spots, draws=draws, row=row),
-        between_nm=between_nm,
-        doubts=doubts,
-        viewing=viewing,
-        rising=rising,
-        in_a_row=in_a_row,
-        seed=seed,
-    )
+    found = summarise_draws(model, pairs=pairs, spots=spots, draws=draws, row=row)
+    return JointEstimate(**found, seed=seed)
 
 
 def gauge_more_spots(

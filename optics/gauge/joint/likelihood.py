@@ -63,7 +63,7 @@ class SpotBlock(NamedTuple):
 
 
 def log_likelihood(
-    model: SharedModel, spots: Spots, *, scores: FloatArray, pair: IndexArray
+    model: SharedModel, spots: Spots, scores: FloatArray, *, pair: IndexArray
 ) -> tuple[FloatArray, FloatArray]:
     """Log likelihood (N,) of all spots together and its slope (N, q) in the scores.
 

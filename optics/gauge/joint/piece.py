@@ -8,16 +8,15 @@ from typing import Any, ClassVar
 
 import numpy as np
 
-from ...colour.conditions import ViewingConditions, as_conditions
+from ...colour.conditions import ViewingConditions
 from ...errors import InputError
-from ...films.materials.catalogue import as_materials
-from ...inference.likelihood import make_fit_check, table_for
-from ...inference.posterior import prior_for
+from ...inference.likelihood import fit_p_value, make_prior
+from ...inference.question import DEFAULT_BETWEEN_NM, FilmQuestion
 from ...result import Hidden, Result
 from ..batch import as_rows, row_estimate
-from ..gauge import DEFAULT_BETWEEN_NM, find_candidates
+from ..gauge import find_candidates
 from ..result import RowEstimate
-from .gauge import joint_gauge
+from .gauge import gauge_pairs
 from .result import JointEstimate, SharedValue
 
 _SHARED = {
@@ -89,53 +88,42 @@ def gauge_one_piece(
     in_a_row: bool = False,
     seed: int = 1,
 ) -> PieceEstimate:
-    """Spots of one piece gauged together, see `joint_gauge`.
+    """Spots of one piece gauged together, see `gauge_pairs`.
 
     Raises
     ------
     InputError
         If the readings are words, or were not all made in one way.
     """
-    films, viewing, readings = (
-        as_materials(film, "film"),
-        as_conditions(conditions),
-        as_rows(readings),
-    )
-    first = readings[0][1]
-    if any(reading.doubts != first.doubts for _, reading in readings):
+    question = FilmQuestion.of(film, on, between_nm=between_nm, conditions=conditions)
+    named = as_rows(readings)
+    first = named[0][1]
+    if any(reading.doubts != first.doubts for _, reading in named):
         raise InputError("spots of one piece must be read in one way, at one angle")
-    if any(len(reading.weight) != 1 for _, reading in readings):
+    if any(len(reading.weight) != 1 for _, reading in named):
         raise InputError("spots of one piece are hex values or L,a,b; a word is too wide for it")
-    lab = np.concatenate([reading.points_lab for _, reading in readings])
-    joint = joint_gauge(
-        films,
-        on,
-        lab,
-        doubts=first.doubts,
-        between_nm=between_nm,
-        viewing=viewing,
+    joint = gauge_pairs(
+        question.models,
+        np.concatenate([reading.points_lab for _, reading in named]),
+        first.doubts,
+        between_nm=question.between_nm,
+        viewing=question.conditions,
         rising=rising,
         seed=seed,
         in_a_row=in_a_row,
     )
-    table = table_for(films, on, between_nm, first.doubts, viewing)
-    prior = prior_for(joint.pairs, between_nm, table)
-    looks = ((first.doubts, first.view),)
-    check = make_fit_check(films, on, looks, between_nm, viewing, seed)
+    prior = make_prior(question, first.doubts.index_spread)
     shares = np.array([joint.films[name] for name in prior.film_names])
     rows = []
-    for (name, reading), density in zip(readings, joint.density, strict=True):
+    for (name, reading), density in zip(named, joint.density, strict=True):
         curve = np.interp(prior.thickness_nm, joint.grid_nm, density)
-        candidates = find_candidates(prior, shares[:, None] * curve, viewing)
-        fit_p = check.p_value([(reading.points_lab, reading.weight)])
-        rows.append(
-            row_estimate(
-                name,
-                reading.text,
-                grid_nm=prior.thickness_nm,
-                density=curve,
-                candidates=candidates,
-                fit_p=fit_p,
-            )
+        row = row_estimate(
+            name,
+            reading.text,
+            grid_nm=prior.thickness_nm,
+            density=curve,
+            candidates=find_candidates(prior, shares[:, None] * curve, question.conditions),
+            fit_p=fit_p_value(question, [reading], seed),
         )
+        rows.append(row)
     return PieceEstimate(rows, joint)

@@ -8,10 +8,8 @@ from typing import Any
 import numpy as np
 
 from ..._typing import FloatArray
-from ...colour.conditions import ViewingConditions
 from ...inference.colour_table import STEP_NM
 from ...inference.hypotheses import FilmModel
-from ...inference.uncertainty import Uncertainty
 from ...numerics.density import quantiles
 from .likelihood import Spots, thickness_density
 from .model import SharedModel, film_members
@@ -62,10 +60,6 @@ class JointEstimate:
     why : str
         In words, when not converged; empty otherwise.
     pairs : tuple of FilmModel
-    between_nm : tuple of float
-    doubts : Uncertainty
-    viewing : ViewingConditions
-    rising, in_a_row : bool
     seed : int
     model : SharedModel
     draws : JointDraws
@@ -92,11 +86,6 @@ class JointEstimate:
     converged: bool
     why: str
     pairs: tuple[FilmModel, ...]
-    between_nm: tuple[float, float]
-    doubts: Uncertainty
-    viewing: ViewingConditions
-    rising: bool
-    in_a_row: bool
     seed: int
     model: SharedModel
     draws: JointDraws
