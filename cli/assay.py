@@ -17,7 +17,7 @@ from .options import (
     answer,
     option,
     parse_viewing,
-)  # fmt: skip
+)
 
 METER, TESTS = "Measured with a meter or scales", "Small tests, and what is known of the run"
 

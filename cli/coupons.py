@@ -19,7 +19,7 @@ from .options import (
     answer,
     option,
     parse_viewing,
-)  # fmt: skip
+)
 from .streams import say
 
 

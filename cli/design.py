@@ -22,7 +22,7 @@ from .options import (
     option,
     parse_viewing,
     show_progress,
-)  # fmt: skip
+)
 
 MAKE = "What can be made"
 

@@ -31,7 +31,7 @@ from .options import (
     option,
     parse_viewing,
     show_progress,
-)  # fmt: skip
+)
 
 if TYPE_CHECKING:
     from pathlib import Path

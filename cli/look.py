@@ -16,7 +16,7 @@ from .options import (
     answer,
     option,
     parse_viewing,
-)  # fmt: skip
+)
 
 
 def look(

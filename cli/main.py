@@ -134,7 +134,7 @@ def _typed_command(typed: list[str]) -> tuple[Any, list[str]]:
 def _name_options(typed: list[str]) -> dict[str, str]:
     """What the verb that was typed calls its parameters: an option, or the word for a place."""
     command, _ = _typed_command(typed)
-    return {
+    return {"list_materials": "'oxhue materials'"} | {
         one.name: max(one.opts, key=len) if one.param_type_name == "option" else str(one.metavar)
         for one in getattr(command, "params", ())
     }

@@ -25,7 +25,7 @@ from .options import (
     option,
     parse_viewing,
     show_progress,
-)  # fmt: skip
+)
 
 
 def map_(

@@ -6,8 +6,7 @@ from typing import Annotated
 
 import typer
 
-from .completing import complete_materials
-from .options import AsJson, Chart, Report, Text, answer
+from .options import AsJson, Chart, Report, Text, answer, complete_materials
 
 
 def materials(

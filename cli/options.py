@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from . import completing
 from .reporting import ReportTo, report_to, write_document
 from .streams import say, writes_utf8
 
@@ -28,6 +27,7 @@ SEEN_UNDER = "How it is looked at"
 CONTROL = "Precision and work"
 OUTPUT = "How the answer leaves"
 PLACE = "X,Y,W,H"
+_WAYS = ("word", "photo", "card", "instrument")
 
 
 def option(
@@ -42,6 +42,37 @@ def option(
     return typer.Option(
         name, metavar=metavar, help=help, rich_help_panel=panel, autocompletion=complete
     )
+
+
+def complete_materials(incomplete: str) -> list[str]:
+    """Names of the materials shipped."""
+    from ..optics.films.materials.catalogue import list_materials
+
+    return _keep_starting(dict.fromkeys(entry.name for entry in list_materials()), incomplete)
+
+
+def complete_metals(incomplete: str) -> list[str]:
+    """Metals that can be tinted."""
+    from ..optics.oxidation.metals import metal_names
+
+    return _keep_starting(metal_names(), incomplete)
+
+
+def complete_lights(incomplete: str) -> list[str]:
+    """Lights a colour can be seen under."""
+    from ..optics.colour.illuminants import illuminant_names
+
+    return _keep_starting(illuminant_names(), incomplete)
+
+
+def complete_ways(incomplete: str) -> list[str]:
+    """How a colour may have been read."""
+    return _keep_starting(_WAYS, incomplete)
+
+
+def _keep_starting(names: Iterable[str], incomplete: str) -> list[str]:
+    begun = incomplete.casefold()
+    return [name for name in names if name.casefold().startswith(begun)]
 
 
 def _check_chart(path: Path | None) -> Path | None:
@@ -63,12 +94,12 @@ Film = Annotated[
         "--film",
         "MATERIAL",
         "What the film may be; several separated by commas.",
-        complete=completing.complete_materials,
+        complete=complete_materials,
     ),
 ]
 On = Annotated[
     str,
-    option("--on", "BASE", "What the film is on.", complete=completing.complete_materials),
+    option("--on", "BASE", "What the film is on.", complete=complete_materials),
 ]
 White = Annotated[
     Text, option("--white", PLACE, "Where a white card is on the photo.", panel=PHOTO)
@@ -82,7 +113,7 @@ How = Annotated[
         "KIND",
         "Kind of reading: word, photo, card or instrument.",
         panel=SEEN_UNDER,
-        complete=completing.complete_ways,
+        complete=complete_ways,
     ),
 ]
 Angle = Annotated[
@@ -96,7 +127,7 @@ Light = Annotated[
         "LIGHT",
         "D65 (daylight), A (bulb), FL2 (office tube), LED-B3 (white LED) ...",
         panel=SEEN_UNDER,
-        complete=completing.complete_lights,
+        complete=complete_lights,
     ),
 ]
 Observer = Annotated[

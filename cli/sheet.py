@@ -18,7 +18,7 @@ from .options import (
     option,
     parse_viewing,
     show_progress,
-)  # fmt: skip
+)
 
 if TYPE_CHECKING:
     from ..optics.deposition.residual_gas import Getter

@@ -23,7 +23,7 @@ from .options import (
     option,
     parse_viewing,
     show_progress,
-)  # fmt: skip
+)
 
 
 def spectrum(

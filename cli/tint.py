@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from .completing import complete_metals
 from .options import (
     Angle,
     AsJson,
@@ -20,9 +19,10 @@ from .options import (
     Seed,
     Text,
     answer,
+    complete_metals,
     option,
     parse_viewing,
-)  # fmt: skip
+)
 
 if TYPE_CHECKING:
     from ..optics.colour.conditions import ViewingConditions

@@ -102,6 +102,6 @@ class Result:
 
     def _repr_html_(self) -> str:
         """The answer in a notebook."""
-        from .report.notebook import html_of
+        from .report.html import html_of
 
         return html_of(self.document())

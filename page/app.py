@@ -15,8 +15,7 @@ from starlette.types import ASGIApp
 
 from ..optics.errors import InputError
 from .access import AccessCheck, AccessPolicy
-from .questions.names import PREVIEW_NAME
-from .uploads import MAP_FILES, Uploads, read_body
+from .uploads import MAP_FILES, PREVIEW_NAME, Uploads, read_body
 from .work import QUESTIONS
 from .workers import Reply, WorkerPool, read_json, refuse, report_bug
 

@@ -123,7 +123,6 @@ _LABELLED = re.compile(
     r'(?:</label>.*?)?<(?:input|select)[^>]* id="([a-z]+)-([a-z-]+)"',
     re.DOTALL,
 )
-_FLAG = re.compile(r"'?--([a-z][a-z-]*)(?: FILE)?")
 
 
 @cache
@@ -147,6 +146,7 @@ def name_fields(sentence: str, *rooms: str) -> str:
     *rooms : str
         The forms that may have been filled in: what the ids of their fields begin with.
     """
-    marked = _FLAG.sub(lambda found: f"`{found[1].replace('-', '_')}`", sentence)
-    labels = {name: label for room in rooms for name, label in _labels(room).items()}
-    return name_parameters(marked, labels)
+    labels = {"list_materials": "the list of materials"}
+    for room in rooms:
+        labels |= _labels(room)
+    return name_parameters(sentence, labels)

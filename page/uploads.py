@@ -20,6 +20,7 @@ STILL_S = 20.0
 BODY_S = 300.0
 """Longest time for a whole body [s]; a photo of 40 MB takes minutes on a slow network."""
 MOST_COMING = 6  # at once, each in its own room: more would fill the disk before any was looked at
+PREVIEW_NAME = "preview.jpg"
 MAP_FILES = {
     "map.png": "image/png",
     "histogram.png": "image/png",

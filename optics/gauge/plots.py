@@ -55,6 +55,6 @@ def plot_estimate(estimate: Estimate, ax: Axes | None = None) -> Axes:
 
 def plot_film_colours(estimate: Estimate, ax: Axes | None = None) -> Axes:
     """Colours the likeliest film of an estimate runs through at normal incidence, as a strip."""
-    ax = plot_ramp(*ramp_of(estimate), ax)
+    ax = plot_ramp(*ramp_of(estimate), ax=ax)
     ax.set_xlabel(f"thickness [nm]; colours of {estimate.candidates[0].film}")
     return ax

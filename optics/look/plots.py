@@ -81,7 +81,7 @@ def plot_colours(look: Look, ax: Axes | None = None) -> Axes:
         If not exactly one thickness is swept.
     """
     label, nm = _swept_axis(look)
-    ax = plot_ramp(nm, look.reflected.srgb_hex, look.reflected.name, ax)
+    ax = plot_ramp(nm, look.reflected.srgb_hex, look.reflected.name, ax=ax)
     ax.set_xlabel(label)
     ax.set_title(_title(look), fontsize=10.5, color=INK)
     return ax

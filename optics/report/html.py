@@ -41,6 +41,15 @@ footer { border-top: 1px solid #777; margin-top: 2rem; padding-top: .4rem; }
   p { orphans: 2; widows: 2; } .wide { overflow: visible; } figure svg { max-height: 13.5cm; } }
 """
 
+_IN_NOTEBOOK = """<style>
+.oxhue { max-width: 46rem; background: #fff; color: #1b1b1b; padding: .4rem .8rem; }
+.oxhue table { border-collapse: collapse; } .oxhue figure { margin: .4rem 0; }
+.oxhue th, .oxhue td { text-align: left; padding: .15rem .8rem .15rem 0; background: #fff;
+  color: #1b1b1b; border-bottom: 1px solid #ccc; } .oxhue .short { white-space: nowrap; }
+.oxhue svg { width: 100%; height: auto; max-height: 26rem; } .oxhue .wide { overflow-x: auto; }
+.oxhue .patch { display: inline-block; width: 2.2em; height: .95em; border: 1px solid #555;
+  vertical-align: -.1em; margin-right: .45em; }
+</style>"""
 CAUTIONS = (
     "Hot metal looks like cold metal: let it cool, and hold it with tongs.",
     "Kilns and flames burn; plated or lacquered metal gives off harmful fumes when heated: strip "
@@ -81,6 +90,16 @@ def report_html(document: Document, asked: Sequence[Block], foot: Sequence[str])
         f'<div class="pen">{pen}</div>\n{body}\n</main>\n'
         f'<footer class="small">{escape(made)}{command}</footer>\n</body>\n</html>\n'
     )
+
+
+def html_of(document: Document) -> str:
+    """A document as one ``<div>``; everything in it is escaped."""
+    parts = [block_html(document.headline)]
+    parts += [figure_html(figure) for figure in document.figures[:1]]
+    parts += [block_html(block) for block in document.blocks]
+    if document.cautions:
+        parts.append(block_html(Items(document.cautions)))
+    return f'{_IN_NOTEBOOK}<div class="oxhue">' + "\n".join(parts) + "</div>"
 
 
 def sections(document: Document, asked: Sequence[Block]) -> list[str]:

@@ -17,7 +17,7 @@ _NARROWEST_NAMED = 0.0145  # of the strip's length, about the height of a small 
 
 
 def plot_ramp(
-    thickness_nm: ArrayLike, srgb_hex: ArrayLike, names: ArrayLike, ax: Axes | None = None
+    thickness_nm: ArrayLike, srgb_hex: ArrayLike, names: ArrayLike, *, ax: Axes | None = None
 ) -> Axes:
     """A strip of colours against thickness with their names on it.
 

@@ -98,7 +98,7 @@ def svg_of(figure: Figure, text: str) -> str:
 
 
 def new_figure(
-    width_in: float, height_in: float, heights: list[float], share: bool = False
+    width_in: float, height_in: float, heights: list[float], *, share: bool = False
 ) -> tuple[Figure, list[Axes]]:
     """A figure of panels stacked with the given relative heights."""
     from matplotlib.figure import Figure

@@ -58,7 +58,7 @@ def sheet_question(fields: Fields) -> dict[str, Any]:
     """A run sheet; the fields are named as the verb's options."""
 
     def read(name: str, otherwise: str, dimension: str) -> float:
-        return parse_quantity(fields.text(name, otherwise), dimension, f"--{name}")
+        return parse_quantity(fields.text(name, otherwise), dimension, f"`{name}`")
 
     setup = Setup(
         Source(fields.text("source", "boat")),  # type: ignore[arg-type]  # it names its kinds

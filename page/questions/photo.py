@@ -12,7 +12,7 @@ from ...optics.colour.spaces import srgb_encode
 from ...optics.errors import InputError, LimitError
 from ...optics.images.image import Codes, load_codes
 from ..fields import Fields
-from .names import PREVIEW_NAME
+from ..uploads import PREVIEW_NAME
 
 MAX_PIXELS = 50_000_000
 _WIDEST = 1600

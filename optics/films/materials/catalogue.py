@@ -265,7 +265,7 @@ def _candidates(name: str) -> tuple[tuple[MaterialEntry, ...], str | None]:
         raise UnknownNameError(f"{plain!r} may mean {' or '.join(same)}; write one of these")
     if not same:
         offer = _kinds_offer(plain) or suggest_nearest(plain, list(known))
-        offer = offer or "'oxhue materials' lists them all"
+        offer = offer or "`list_materials` lists them all"
         raise UnknownNameError(f"unknown material {shorten(plain)!r}; {offer}")
     base, phase = known[same[0]]
     family = _family(base)

@@ -190,7 +190,7 @@ def test_labels_load_what_they_label():
     ("written", "message"),
     [
         ("TiO3", r"unknown material 'TiO3'; did you mean TiO2"),
-        ("qqqq", r"unknown material 'qqqq'; 'oxhue materials' lists them all"),
+        ("qqqq", r"unknown material 'qqqq'; `list_materials` lists them all"),
         ("Ti(smith1900)", r"unknown data set 'smith1900' of Ti; it has data sets johnson1974, "),
         ("TiO2(brookite)", r"it has phases amorphous, low-density, anatase, rutile and data sets"),
         ("", r"not written as NAME"),
