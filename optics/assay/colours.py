@@ -12,7 +12,14 @@ from .._typing import BoolArray, FloatArray, IndexArray
 from ..colour.conditions import ViewingConditions
 from ..colour.illuminants import tristimulus_weights
 from ..films.engine.both_sides import solve_both_sides
-from .hypotheses import WAVELENGTH_NM, FilmHypothesis, Substrate, list_hypotheses, prepare_substrate
+from .hypotheses import (
+    WAVELENGTH_NM,
+    FilmHypothesis,
+    Substrate,
+    list_hypotheses,
+    prepare_substrate,
+    statement_of,
+)
 from .simulated_films import FilmSample, FilmTraits, draw_log_uniform, draw_sample
 
 SEEN_SCATTER = 0.3
@@ -45,6 +52,11 @@ class FilmSet(FilmTraits):
     body: FloatArray
 
     @property
+    def statement(self) -> NDArray[np.str_]:
+        """Statement of the verdict that each film is told under, shape (N,)."""
+        return np.array([statement_of(one.family) for one in self.suspects])[self.suspect]
+
+    @property
     def family(self) -> NDArray[np.str_]:
         """Family of each film, shape (N,)."""
         return np.array([one.family for one in self.suspects])[self.suspect]
@@ -63,24 +75,33 @@ class FilmColours:
 
 
 @lru_cache(maxsize=8)
-def draw_film_set(metals: tuple[str, ...], on: str, *, seed: int, times: int = 1) -> FilmSet:
+def draw_film_set(
+    metals: tuple[str, ...],
+    on: str,
+    *,
+    seed: int,
+    times: int = 1,
+    base_finish: str | None = None,
+) -> FilmSet:
     """Films of everything one of these metals may have become, drawn once.
 
     Parameters
     ----------
     metals : tuple of str
         Empty where the metal is not known.
-    on : str
+    on, base_finish : str
+        As `prepare_substrate` takes them.
     seed : int
     times : int
         How many times the usual number of films.
     """
-    suspects = list_hypotheses(metals)
+    ground = prepare_substrate(on, base_finish)
+    suspects = list_hypotheses(metals, ground)
     drawn = tuple(
         draw_sample(one, one.films * times, np.random.default_rng([seed, times, i]))
         for i, one in enumerate(suspects)
     )
-    return _join(suspects, prepare_substrate(on), drawn, seed=seed)
+    return _join(suspects, ground, drawn, seed=seed)
 
 
 def enrich(films: FilmSet, wanted: BoolArray, times: int, *, seed: int) -> FilmSet:
@@ -99,7 +120,7 @@ def _join(
     *,
     seed: int,
 ) -> FilmSet:
-    """Films of several suspects as one set, with the roughness of the ground added to theirs."""
+    """Films of several suspects as one set, the roughness of the ground added to theirs."""
     counts = np.array([one.thickness_nm.size for one in drawn])
     suspect = np.repeat(np.arange(len(suspects)), counts)
     prior = np.array([one.prior for one in suspects])
@@ -109,6 +130,7 @@ def _join(
     if ground.sigma_nm[1] > 0.0:
         rough = draw_log_uniform(ground.sigma_nm, suspect.size, rng)
         traits["sigma_nm"] = np.hypot(traits["sigma_nm"], rough)
+        traits["bounces"] = draw_log_uniform(ground.bounces, suspect.size, rng)
     return FilmSet(
         **traits, suspects=suspects, ground=ground, drawn=drawn, suspect=suspect,
         log_prior=np.log(prior / counts)[suspect], body=rng.uniform(*ground.body, suspect.size),
@@ -136,10 +158,9 @@ def _colours(films: FilmSet, viewing: ViewingConditions, angle_deg: float) -> Fi
     for one in films.drawn:
         rows = slice(start, start + one.thickness_nm.size)
         start = rows.stop
-        front, back, through, entering = solve_both_sides(
-            one.index, one.layer_nm, films.ground.base, WAVELENGTH_NM, angle_deg
-        )
+        front, back, through, entering = _solve(one, films.ground, angle_deg)
         mirrored = specular_share(films.sigma_nm[rows], angle_deg)
+        front = front ** films.bounces[rows, None]  # of R each time it is met, R^m is left
         seen = front * (mirrored + SEEN_SCATTER * (1.0 - mirrored))
         seen = seen + films.body[rows, None] * entering**2
         for part, share in zip(parts, (seen, back, through), strict=True):
@@ -148,6 +169,29 @@ def _colours(films: FilmSet, viewing: ViewingConditions, angle_deg: float) -> Fi
     front_xyz, *others = parts
     back_xyz, through_xyz = (np.concatenate(part) if part else None for part in others)
     return FilmColours(np.concatenate(front_xyz), back_xyz, through_xyz)
+
+
+def _solve(
+    films: FilmSample, ground: Substrate, angle_deg: float
+) -> tuple[FloatArray, FloatArray | None, FloatArray | None, FloatArray]:
+    """Reflected from the front and the back, let through, and let into the base, (N, W) each.
+
+    Under lacquer, light that the film sends back meets the lacquer's face again and again:
+    ``R = r + (1-r)² R_f / (1 - r R_f)`` with r of that face, met square on.
+    """
+    n = films.lacquer
+    inside_deg = float(np.rad2deg(np.arcsin(np.sin(np.deg2rad(angle_deg)) / n)))
+    found = solve_both_sides(
+        films.index, films.layer_nm, ground.base, WAVELENGTH_NM, inside_deg, ambient=n
+    )
+    if n == 1.0:
+        return found
+    front, back, through, entering = found
+    r = ((n - 1.0) / (n + 1.0)) ** 2
+    times = (1.0 - r) / (1.0 - r * front)
+    if back is not None and through is not None:
+        back, through = back + through**2 * r / (1.0 - r * front), through * times
+    return r + (1.0 - r) * times * front, back, through, entering * times
 
 
 def specular_share(sigma_nm: FloatArray, angle_deg: float = 0.0) -> FloatArray:

@@ -59,17 +59,24 @@ class Substrate:
     ----------
     clear, conducts : bool
         Whether one can look through it and from behind; whether it would short a meter.
-    sigma_nm, body : tuple of float
-        Ranges of its roughness [nm], and of the share of light inside it that it throws back [-],
-        0 for clear and metal.
+    kind : str
+        Of the medium right under the film, such as ``polymer``.
+    finish : str
+        ``smooth``, ``satin`` or ``rough`` where it was stated; empty where it was not.
+    sigma_nm, body, bounces : tuple of float
+        Ranges of its roughness [nm]; of the share of light inside it that it throws back [-], 0 for
+        clear and metal; and of how often light meets it before it leaves.
     """
 
     text: str
     base: Base
     clear: bool
     conducts: bool
+    kind: str
+    finish: str = ""
     sigma_nm: tuple[float, float] = (0.0, 0.0)
     body: tuple[float, float] = (0.0, 0.0)
+    bounces: tuple[float, float] = (1.0, 1.0)
 
 
 def facts(family: str) -> dict[str, Any]:
@@ -114,13 +121,28 @@ def check_metal(name: str) -> str:
     return found
 
 
-def list_hypotheses(metals: Sequence[str]) -> tuple[FilmHypothesis, ...]:
-    """Everything a film may be when one of these metals was laid down.
+def statement_of(family: str) -> str:
+    """The statement of the verdict that a family is told under: its own, or a common one."""
+    return str(facts(family).get("stated", family))
+
+
+def statement_facts(name: str) -> dict[str, Any]:
+    """Title and words of a statement."""
+    found: dict[str, Any] = data()["statement"].get(name) or facts(name)
+    return found
+
+
+def list_hypotheses(
+    metals: Sequence[str], ground: Substrate | None = None
+) -> tuple[FilmHypothesis, ...]:
+    """Everything a film may be when one of these metals was deposited.
 
     Parameters
     ----------
     metals : sequence of str
         One metal, or none: then the common ones, weighed as in the data file.
+    ground : Substrate, optional
+        Some things are likelier on some bases; smooth glass by default.
     """
     known, nothing = data()["metal"], facts("nothing")
     bare = FilmHypothesis("nothing", "", "", "", nothing["prior"], nothing["films"])
@@ -132,35 +154,49 @@ def list_hypotheses(metals: Sequence[str]) -> tuple[FilmHypothesis, ...]:
         }
         crowd = 1.0 if len(shares) == 1 else 1.6 / len(shares)
         carbide = "Ti" if "Ti" in metals else ""
-        found = [one for metal in shares for one in _metal_hypotheses(metal, shares[metal], crowd)]
+        found = [
+            one
+            for metal in shares
+            for one in _metal_hypotheses(metal, shares[metal], crowd, ground)
+        ]
         found += [*_carbon_hypotheses(carbide, facts("carbon")["prior"]), bare]
     whole = sum(one.prior for one in found)
     return tuple(replace(one, prior=one.prior / whole) for one in found)
 
 
-def prepare_substrate(on: str) -> Substrate:
+def prepare_substrate(on: str, finish: str | None = None) -> Substrate:
     """What the film lies on, ready to be computed with.
 
     Parameters
     ----------
     on : str
-        ``glass``, ``glass 1mm``, ``PET``, ``steel``, ``stone``, or layers and a substrate in our
-        notation. A clear substrate without a thickness is given a usual one.
+        ``glass``, ``glass 1mm``, ``rough glass``, ``PET``, ``steel``, ``stone``, or layers and a
+        substrate in our notation. A clear substrate without a thickness is given a usual one.
+    finish : str, optional
+        ``smooth``, ``satin`` or ``rough``, where it is not said before the name.
 
     Raises
     ------
     InputError
         If it is not understood, or swept.
     """
-    named = data()["base"].get(on.strip().casefold())
+    said, plain = _split_finish(on)
+    if finish is not None and finish not in data()["base_finish"]:
+        offer = suggest_nearest(finish, list(data()["base_finish"])) or "use smooth, satin or rough"
+        raise InputError(
+            f"`base_finish` cannot be {finish!r:.40}; {offer}", parameter="base_finish"
+        )
+    finish = finish or said
+    named = data()["base"].get(plain.casefold(), {})
     stack = base_stack(on)
     media = [layer.medium for layer in stack.all_layers] + [stack.substrate]
     conducts = any(medium.kind in CONDUCTORS for medium in media)
-    base, clear = base_of(stack, WAVELENGTH_NM), stack.slab_nm is not None
-    if not named:
-        return Substrate(on.strip(), base, clear, conducts)
-    sigma, body = tuple(named["sigma_nm"]), tuple(named["body"])
-    return Substrate(on.strip(), base, clear, conducts, sigma, body)
+    rough = {**named, **(data()["base_finish"][finish] if finish else {})}
+    return Substrate(
+        on.strip(), base_of(stack, WAVELENGTH_NM), stack.slab_nm is not None, conducts,
+        media[0].kind, finish,
+        **{key: tuple(rough[key]) for key in ("sigma_nm", "body", "bounces") if key in rough},
+    )  # fmt: skip
 
 
 def base_stack(on: str) -> Stack:
@@ -171,12 +207,22 @@ def base_stack(on: str) -> Stack:
     InputError
         If it is not understood.
     """
-    named = data()["base"].get(on.strip().casefold())
-    stack = parse_stack(named["medium"] if named else on)
+    _, plain = _split_finish(on)
+    named = data()["base"].get(plain.casefold())
+    stack = parse_stack(named["medium"] if named else plain)
     if named or stack.slab_nm is not None or stack.is_opaque(WAVELENGTH_NM):
         return stack
     usual = data()["slab_nm"]
     return replace(stack, slab_nm=usual.get(stack.substrate.kind, usual["other"]))
+
+
+def _split_finish(on: str) -> tuple[str, str]:
+    """A finish said before the base, as in ``rough glass``, and the base by itself."""
+    first, _, rest = on.strip().partition(" ")
+    for name, row in data()["base_finish"].items():
+        if rest and first.casefold() in row["words"]:
+            return name, rest.strip()
+    return "", on.strip()
 
 
 def oxides_of(metal: str) -> dict[str, dict[str, Any]]:
@@ -200,19 +246,31 @@ def expansion(metal: str, oxide: str) -> tuple[float, float]:
         Volume of oxide per volume of the metal in it [-], from densities and molar masses; and
         oxygen atoms per metal atom.
     """
-    one, other = find_entry(metal), find_entry(oxide)
-    counts = dict(re.findall(r"([A-Z][a-z]?)(\d*)", other.name))
-    atoms, oxygen = (int(counts[element] or 1) for element in (metal, "O"))
+    one, other = find_entry(reacts_as(metal)), find_entry(oxide)
+    counts = {name: int(n or 1) for name, n in re.findall(r"([A-Z][a-z]?)(\d*)", other.name)}
+    oxygen = counts.pop("O")
+    atoms = sum(counts.values())
     if not (one.density_g_cm3 and one.molar_mass_g_mol and other.molar_mass_g_mol):
         raise InputError(f"the density of {metal} or {oxide} is not known")
     density = other.density_g_cm3 or find_entry(other.name).density_g_cm3 or one.density_g_cm3
+    # (M_oxide / ρ_oxide) / (x M_metal / ρ_metal)
     ratio = other.molar_mass_g_mol * one.density_g_cm3 / (one.molar_mass_g_mol * density * atoms)
     return ratio, oxygen / atoms
 
 
-def _metal_hypotheses(metal: str, share: float, crowd: float) -> list[FilmHypothesis]:
+def reacts_as(metal: str) -> str:
+    """The element that a metal reacts as: of an alloy its most reactive common part."""
+    return str(data()["metal"].get(metal, {}).get("reacts_as", metal))
+
+
+def _metal_hypotheses(
+    metal: str, share: float, crowd: float, ground: Substrate | None
+) -> list[FilmHypothesis]:
     row, oxides = data()["metal"][metal], oxides_of(metal)
-    always = ("metal", "thin metal", "islands", "black metal", "loose film")
+    always = ["metal", "thin metal", "islands", "black metal", "loose film", "lacquer"]
+    always.append("cracked metal")
+    if ground is None or not (ground.finish or ground.sigma_nm[1] > 0.0):
+        always.append("rough base")
     plain = [(name, "", "", 1.0) for name in always]
     if oxides:
         likeliest = main_oxide(metal)
@@ -226,7 +284,11 @@ def _metal_hypotheses(metal: str, share: float, crowd: float) -> list[FilmHypoth
             plain.append(("oxide", "sub-oxide", likeliest, reduced))
     if row.get("nitride"):
         plain.append(("nitride", "", row["nitride"], 1.0))
-    priors = [facts(family)["prior"] * part for family, _, _, part in plain]
+    kind = ground.kind if ground else ""
+    priors = [
+        facts(family)["prior"] * facts(family).get("on", {}).get(kind, 1.0) * part
+        for family, _, _, part in plain
+    ]
     whole = sum(priors)
     left = 1.0 - facts("carbon")["prior"] - facts("nothing")["prior"]
     return [

@@ -44,6 +44,10 @@ class FilmTraits:
     thickness_nm
         The thickness the answer speaks of: of the skin for a skin, of metal in islands for
         islands, else of the film [nm].
+    film_nm
+        The same, but of the metal where that is under a skin [nm].
+    bounces
+        How often light meets the film before it leaves: 1 on a smooth base.
     sigma_nm
         Roughness of the outer face, rms [nm].
     log_ohm, log_ohm_sd
@@ -56,6 +60,8 @@ class FilmTraits:
     """
 
     thickness_nm: FloatArray
+    film_nm: FloatArray
+    bounces: FloatArray
     sigma_nm: FloatArray
     log_ohm: FloatArray
     log_ohm_sd: FloatArray
@@ -66,10 +72,14 @@ class FilmTraits:
 
 @dataclass(frozen=True, eq=False)
 class FilmSample(FilmTraits):
-    """Films of one suspect: index (N, L, W) and thickness (N, L) of layers from the air inward."""
+    """Films of one suspect: index (N, L, W) and thickness (N, L) of layers from the air inward.
+
+    ``lacquer`` is the index of a thick clear coat over them, 1 where there is none.
+    """
 
     index: ComplexArray
     layer_nm: FloatArray
+    lacquer: float
 
 
 def draw_sample(suspect: FilmHypothesis, count: int, rng: Rng) -> FilmSample:
@@ -94,25 +104,28 @@ def _sample(
     *,
     nm: FloatArray,
     ohm: Ohms,
-    mass: FloatArray | Mapping[str, FloatArray],
+    solid: Mapping[str, FloatArray],
     oxidised: FloatArray | float,
+    film_nm: FloatArray | None = None,
     like: str = "",
     hidden: FloatArray | float = 0.0,
 ) -> FilmSample:
     """Films of a suspect from what was drawn of them; roughness and dirt are those of its family.
 
-    ``mass`` is ready, or the thickness of each medium; ``hidden`` adds to the chance that probes
-    find nothing.
+    ``solid`` is how much of each medium there is [nm], which gives the mass; ``hidden`` adds to the
+    chance that probes find nothing.
     """
     own = facts(like or suspect.family)
-    sigma = draw_log_uniform(own["sigma_nm"], nm.size, rng)
-    if isinstance(mass, Mapping):
-        mass = sum((_mass(medium, d, rng) for medium, d in mass.items()), np.zeros(nm.size))
     every = np.ones(nm.size)
+    sigma = draw_log_uniform(own["sigma_nm"], nm.size, rng)
+    bounces = draw_log_uniform(own.get("bounces", (1.0, 1.0)), nm.size, rng)
+    mass = sum((_mass(medium, d, rng) for medium, d in solid.items()), np.zeros(nm.size))
     return FilmSample(
-        nm, sigma, *ohm, (own.get("blind", 0.0) + hidden) * every, mass, oxidised * every,
+        nm, nm if film_nm is None else film_nm, bounces, sigma, *ohm,
+        (own.get("blind", 0.0) + hidden) * every, mass, oxidised * every,
         np.stack([index for index, _ in layers], axis=1),
         np.stack([thickness for _, thickness in layers], axis=1),
+        own.get("lacquer_index", 1.0),
     )  # fmt: skip
 
 
@@ -127,8 +140,10 @@ def _draw_metal(suspect: FilmHypothesis, count: int, rng: Rng) -> FilmSample:
         skin = _draw_uniform(_AIR_OXIDE_NM, count, rng)
         outer = draw_index(main_oxide(metal), count, rng)
     layers = [(outer, skin), (draw_index(metal, count, rng), d)]
-    ohm = _metal_ohm(metal, d, touching)
-    return _sample(suspect, layers, rng, nm=d, ohm=ohm, mass={metal: d}, oxidised=0.0)
+    mean, sd = _metal_ohm(metal, d, touching)
+    if detour := facts(suspect.family).get("detour"):
+        mean = mean + np.log(draw_log_uniform(detour, count, rng))
+    return _sample(suspect, layers, rng, nm=d, ohm=(mean, sd), solid={metal: d}, oxidised=0.0)
 
 
 def _draw_skin(suspect: FilmHypothesis, count: int, rng: Rng) -> FilmSample:
@@ -138,13 +153,17 @@ def _draw_skin(suspect: FilmHypothesis, count: int, rng: Rng) -> FilmSample:
     ohm = _metal_ohm(metal, d, np.zeros(count))
     layers = [(draw_index(oxide, count, rng), skin), (draw_index(metal, count, rng), d)]
     hidden = 0.5 / (1.0 + np.exp((own["pierced_nm"] - skin) / own["pierced_width_nm"]))
-    mass = {metal: d, oxide: skin}
-    return _sample(suspect, layers, rng, nm=skin, ohm=ohm, mass=mass, oxidised=0.0, hidden=hidden)
+    return _sample(
+        suspect, layers, rng, nm=skin, film_nm=d, ohm=ohm, solid={metal: d, oxide: skin},
+        oxidised=0.0, hidden=hidden,
+    )  # fmt: skip
 
 
 def _draw_skin_nm(metal: str, count: int, rng: Rng) -> FloatArray:
     """Thickness of grown skins, (N,) [nm]: seldom thick on metals that oxidise slowly."""
     own = facts("oxide skin")
+    if bounded := data()["metal"][metal].get("skin_nm"):
+        return draw_log_uniform(bounded, count, rng)
     if data()["metal"][metal].get("skins_thicken"):
         return draw_log_uniform(own["thickness_nm"], count, rng)
     thick = rng.random(count) < own["thick_share"]
@@ -173,9 +192,9 @@ def _mix(suspect: FilmHypothesis, fraction: FloatArray, rng: Rng) -> FilmSample:
     mixed = np.sqrt(bruggeman(oxide**2, metal**2, fraction[:, None]))
     ratio, _ = expansion(*names)
     bound = (1.0 - fraction) / ratio
-    mass = fraction * _mass(names[0], d, rng) + (1.0 - fraction) * _mass(names[1], d, rng)
+    solid = {names[0]: fraction * d, names[1]: (1.0 - fraction) * d}
     return _sample(
-        suspect, [(mixed, d)], rng, nm=d, ohm=_mixture_ohm(suspect, fraction, d), mass=mass,
+        suspect, [(mixed, d)], rng, nm=d, ohm=_mixture_ohm(suspect, fraction, d), solid=solid,
         oxidised=bound / (bound + fraction),
     )  # fmt: skip
 
@@ -192,20 +211,25 @@ def _single_layer(
     medium = suspect.medium
     layers = [(draw_index(medium, d.size, rng), d)]
     ohm = _compound_ohm(medium, d)
-    return _sample(suspect, layers, rng, nm=d, ohm=ohm, mass={medium: d}, oxidised=oxidised)
+    return _sample(suspect, layers, rng, nm=d, ohm=ohm, solid={medium: d}, oxidised=oxidised)
 
 
 def _draw_islands(suspect: FilmHypothesis, count: int, rng: Rng) -> FilmSample:
-    joins = draw_log_uniform(film_metal(suspect.metal).percolation_nm, count, rng)
+    own, metal = facts("islands"), suspect.metal
+    joins = draw_log_uniform(film_metal(metal).percolation_nm, count, rng)
     nominal = joins * rng.uniform(0.15, 0.95, count)
-    filling = _draw_uniform(facts("islands")["filling"], count, rng)
-    grains, bound = draw_grains(suspect.metal, (0.0, 0.7), count, rng=rng)
-    index = np.sqrt(maxwell_garnett(1.0, grains, filling[:, None]))
+    grains, bound = draw_grains(metal, (0.0, 0.7), count, rng=rng)
+    if data()["metal"][metal].get("tiles"):
+        filling = _draw_uniform(own["filling_tiles"], count, rng)
+        eps = bruggeman(1.0, grains, filling[:, None])
+    else:
+        filling = _draw_uniform(own["filling"], count, rng)
+        eps = maxwell_garnett(1.0, grains, filling[:, None])
     ohm = np.full(count, np.log(_INSULATES_OHM) - 2.0), np.full(count, 2.5)
+    layers = [(np.sqrt(eps), nominal / filling)]
     return _sample(
-        suspect, [(index, nominal / filling)], rng, nm=nominal, ohm=ohm,
-        mass={suspect.metal: nominal}, oxidised=bound,
-    )  # fmt: skip
+        suspect, layers, rng, nm=nominal, ohm=ohm, solid={metal: nominal}, oxidised=bound
+    )
 
 
 def _draw_black(suspect: FilmHypothesis, count: int, rng: Rng) -> FilmSample:
@@ -214,9 +238,8 @@ def _draw_black(suspect: FilmHypothesis, count: int, rng: Rng) -> FilmSample:
     solid = d * filling.mean(axis=1)
     grains, bound = draw_grains(suspect.metal, facts("black metal")["oxide_share"], count, rng=rng)
     ohm = _metal_ohm(suspect.metal, solid, np.zeros(count))
-    mass = _mass(suspect.metal, solid, rng)
     return _grains_in_air(
-        suspect, (d, filling), grains, rng=rng, ohm=ohm, mass=mass, oxidised=bound
+        suspect, (d, filling), grains, rng=rng, ohm=ohm, grain=suspect.metal, oxidised=bound
     )
 
 
@@ -224,12 +247,10 @@ def _draw_carbon(suspect: FilmHypothesis, count: int, rng: Rng) -> FilmSample:
     if suspect.variant != "sooty":
         return _draw_compound(suspect, count, rng)
     d, filling = _draw_density_profile(count, rng)
-    solid = d * filling.mean(axis=1)
     grains = draw_index(suspect.medium, count, rng) ** 2
-    ohm = _compound_ohm(suspect.medium, solid)
-    mass = _mass(suspect.medium, solid, rng)
+    ohm = _compound_ohm(suspect.medium, d * filling.mean(axis=1))
     return _grains_in_air(
-        suspect, (d, filling), grains, rng=rng, ohm=ohm, mass=mass, oxidised=np.nan
+        suspect, (d, filling), grains, rng=rng, ohm=ohm, grain=suspect.medium, oxidised=np.nan
     )
 
 
@@ -251,7 +272,7 @@ def _grains_in_air(
     *,
     rng: Rng,
     ohm: Ohms,
-    mass: FloatArray,
+    grain: str,
     oxidised: FloatArray | float,
 ) -> FilmSample:
     """A sooty layer; ``ohm`` is that of its solid as a film, which grains barely touching raise."""
@@ -259,8 +280,10 @@ def _grains_in_air(
     index = np.sqrt(looyenga(1.0, grains[:, None], filling[:, :, None]))
     loose = mean - 2.0 * np.log(filling.mean(axis=1)) + 2.0, np.hypot(sd, 2.5)
     layers = [(index[:, i], d / _SLICES) for i in range(_SLICES)]
-    return _sample(suspect, layers, rng, nm=d, ohm=loose, mass=mass, oxidised=oxidised,
-                   like="black metal")  # fmt: skip
+    return _sample(
+        suspect, layers, rng, nm=d, ohm=loose, solid={grain: d * filling.mean(axis=1)},
+        oxidised=oxidised, like="black metal",
+    )  # fmt: skip
 
 
 def _draw_loose(suspect: FilmHypothesis, count: int, rng: Rng) -> FilmSample:
@@ -271,28 +294,31 @@ def _draw_loose(suspect: FilmHypothesis, count: int, rng: Rng) -> FilmSample:
     d = np.where(is_metal, metal_nm, rng.uniform(20.0, 250.0, count))
     film = draw_index(metal, count, rng)
     mean, sd = _metal_ohm(metal, d, np.zeros(count))
-    mass = _mass(metal, d, rng)
+    solid = {metal: np.where(is_metal, d, 0.0)}
     if oxide:
         film = np.where(is_metal[:, None], film, draw_index(oxide, count, rng))
         insulating = _compound_ohm(oxide, d)
         mean, sd = (np.where(is_metal, a, b) for a, b in zip((mean, sd), insulating, strict=True))
-        mass = np.where(is_metal, mass, _mass(oxide, d, rng))
+        solid[oxide] = d - solid[metal]
     gap = draw_log_uniform(own["gap_nm"], count, rng)
     return _sample(
         suspect, [(film, d), (np.ones_like(film), gap)], rng, nm=d,
-        ohm=(mean + 1.0, np.hypot(sd, 1.0)), mass=mass, oxidised=np.where(is_metal, 0.0, 1.0),
+        ohm=(mean + 1.0, np.hypot(sd, 1.0)), solid=solid, oxidised=np.where(is_metal, 0.0, 1.0),
     )  # fmt: skip
 
 
 def _draw_nothing(suspect: FilmHypothesis, count: int, rng: Rng) -> FilmSample:
     zero, air = np.zeros(count), np.ones((count, WAVELENGTH_NM.size), dtype=complex)
     ohm = np.full(count, np.log(_INSULATES_OHM)), np.full(count, 2.0)
-    return _sample(suspect, [(air, zero)], rng, nm=zero, ohm=ohm, mass=zero, oxidised=np.nan)
+    return _sample(suspect, [(air, zero)], rng, nm=zero, ohm=ohm, solid={}, oxidised=np.nan)
 
 
 _KINDS: dict[str, Callable[[FilmHypothesis, int, Rng], FilmSample]] = {
     "metal": _draw_metal,
     "thin metal": _draw_metal,
+    "rough base": _draw_metal,
+    "lacquer": _draw_metal,
+    "cracked metal": _draw_metal,
     "oxide skin": _draw_skin,
     "oxide": _draw_oxide,
     "part oxidised": _draw_part_oxidised,

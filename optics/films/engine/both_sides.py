@@ -17,18 +17,23 @@ def solve_both_sides(
     base: Base,
     wavelength_nm: FloatArray,
     angle_deg: float = 0.0,
+    *,
+    ambient: float = 1.0,
 ) -> BothSides:
-    """Shares of unpolarised light that filmed pieces send back and let through, from air.
+    """Shares of unpolarised light that filmed pieces send back and let through.
 
     Parameters
     ----------
     film_index : ndarray of complex, shape (N, L, W)
-        Index of the layers laid down on each piece, from the air inward.
+        Index of the layers on each piece, from the air inward.
     film_nm : ndarray, shape (N, L)
     base : Base
         What they lie on, the same for all.
     wavelength_nm : ndarray, shape (W,)
     angle_deg : float
+        In the medium before the film.
+    ambient : float
+        Index of that medium: air, or what covers the film.
 
     Returns
     -------
@@ -43,8 +48,8 @@ def solve_both_sides(
     share the work.
     Inputs are trusted.
     """
-    incidence = Incidence.at(np.ones_like(wavelength_nm), np.asarray(angle_deg))
-    index, thickness_nm = _put_on_base(film_index, film_nm, base)
+    incidence = Incidence.at(np.full_like(wavelength_nm, ambient), np.asarray(angle_deg))
+    index, thickness_nm = _put_on_base(film_index, film_nm, base, ambient)
     if base.slab_nm is None or base.back is None:
         R, T = reflectance_transmittance(index, thickness_nm, wavelength_nm, incidence, "mean")
         return R, None, None, T
@@ -75,14 +80,14 @@ def solve_both_sides(
 
 
 def _put_on_base(
-    film_index: ComplexArray, film_nm: FloatArray, base: Base
+    film_index: ComplexArray, film_nm: FloatArray, base: Base, ambient: float
 ) -> tuple[ComplexArray, FloatArray]:
-    """Air, the films, and the base under each of them."""
+    """The medium before the films, the films, and the base under each of them."""
     count, _, points = film_index.shape
-    air = np.ones((count, 1, points), dtype=complex)
+    before = np.full((count, 1, points), ambient, dtype=complex)
     below = np.broadcast_to(base.index, (count, *base.index.shape))
     layers = np.broadcast_to(base.thickness_nm, (count, base.thickness_nm.size))
     return (
-        np.concatenate([air, film_index, below], axis=1),
+        np.concatenate([before, film_index, below], axis=1),
         np.concatenate([film_nm, layers], axis=1),
     )
