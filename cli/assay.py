@@ -27,6 +27,9 @@ def assay(
         str, option("--metal", "METAL", "What was deposited: Ti, Al, C ... or unknown.")
     ] = "unknown",
     on: Annotated[str, option("--on", "BASE", "What the film is on.")] = "glass",
+    base_finish: Annotated[
+        Text, option("--base-finish", "LOOK", "Of the bare base: smooth, satin or rough.")
+    ] = None,
     seen: Annotated[Texts, option("--seen", "COLOUR", "Film side: a word, #hex or L,a,b.")] = None,
     behind: Annotated[
         Texts, option("--behind", "COLOUR", "Seen from behind, through the base.")
@@ -115,6 +118,6 @@ def assay(
         return
     verdict = weigh(
         **noticed, strip=strip, four_point=four_point, area=area, pressure=pressure, rate=rate,
-        how=how, metal=metal, on=on, conditions=viewing, seed=seed,
+        how=how, metal=metal, on=on, base_finish=base_finish, conditions=viewing, seed=seed,
     )  # fmt: skip
     answer(verdict, as_json, chart, report, trusted=verdict.fits)

@@ -9,12 +9,13 @@ import numpy as np
 from .._typing import FloatArray
 from ..colour.conditions import ViewingConditions, as_conditions
 from ..errors import InputError, OutOfRangeError, shorten
+from ..films.materials.catalogue import find_entry
 from .checks import find_changes, find_contradictions, fit_p_value, rank_checks
 from .colours import FilmSet, draw_film_set, enrich
-from .hypotheses import check_metal, families
+from .hypotheses import CARBON, check_metal, families, plain_name
 from .inputs import Said, check_text, read_observations
 from .observations import Observation
-from .summaries import describe_families
+from .summaries import describe_families, describe_statements, group_shares
 from .verdict import Evidence, NextCheck, Verdict
 from .words import verdict_sentence, weight_in_words
 
@@ -24,6 +25,7 @@ UNKNOWN = "unknown"
 _ENOUGH_FILMS = 60.0  # effective films of the leading suspect below which more are drawn
 _THIN_SAMPLE = 12.0  # and below which the answer says so
 _KEPT_SHARE = 0.01
+_ROUGH_DATA = {"theory": "computed, not measured", "low": "an estimate, not measured"}
 _MORE_TIMES, _MOST_MORE = 8, 30_000  # films drawn again, as a multiple and in all
 
 
@@ -47,6 +49,7 @@ def assay(
     how: str | None = None,
     metal: str = UNKNOWN,
     on: str = "glass",
+    base_finish: str | None = None,
     observations: Sequence[Observation] = (),
     conditions: ViewingConditions | str | None = None,
     seed: int = 1,
@@ -72,6 +75,8 @@ def assay(
     metal, on : str
         What was deposited, such as ``Ti``, or ``unknown``; what it lies on, such as ``glass 1mm``,
         ``PET`` or ``steel``.
+    base_finish : str
+        ``smooth``, ``satin`` or ``rough``: how the base looked before it was coated.
     observations : sequence of Observation
         Further observations, made by hand.
     conditions : ViewingConditions or str, optional
@@ -104,7 +109,9 @@ def assay(
     }  # fmt: skip
     check_text(metal, "metal")
     noticed = [*read_observations(said, metal, viewing), *observations]
-    return weigh_observations(noticed, metal, on, seed=seed, conditions=viewing)
+    return weigh_observations(
+        noticed, metal, on, base_finish=base_finish, seed=seed, conditions=viewing
+    )
 
 
 def weigh_observations(
@@ -112,6 +119,7 @@ def weigh_observations(
     metal: str = UNKNOWN,
     on: str = "glass",
     *,
+    base_finish: str | None = None,
     seed: int = 1,
     conditions: ViewingConditions | str | None = None,
 ) -> Verdict:
@@ -125,9 +133,10 @@ def weigh_observations(
     hypotheses still in question.
     """
     _check_question(observations, metal, on, seed)
+    check_text(base_finish, "base_finish")
     metals = () if metal.strip().casefold() == UNKNOWN else (check_metal(metal),)
     viewing = as_conditions(conditions)
-    usual = draw_film_set(metals, on, seed=seed)
+    usual = draw_film_set(metals, on, seed=seed, base_finish=base_finish)
     if usual.ground.conducts and any(one.name == "the ohmmeter" for one in observations):
         raise InputError(
             f"{usual.ground.text!r} conducts by itself, so a meter says nothing about the film; "
@@ -141,17 +150,20 @@ def weigh_observations(
     fit_p = fit_p_value(usual, observations, shares, rng=rng)
     clashes = find_contradictions(usual, observations, metals)
     fits = fit_p >= FIT_LEVEL and not clashes
-    found = describe_families(films, films.log_prior + each.sum(axis=0), shares, viewing=viewing)
+    log_weight = films.log_prior + each.sum(axis=0)
+    found = describe_families(films, log_weight, shares, viewing=viewing)
+    told = describe_statements(films, log_weight, found)
     checks = rank_checks(films, weight, observations, viewing=viewing, rng=rng) if fits else ()
     effective = _effective_count(films, weight)
     return Verdict(
-        verdict=verdict_sentence(found, observations, on.strip(), fits=fits, clashes=clashes),
-        probabilities=shares, hypotheses=found, thickness_nm=found[0].thickness_nm,
-        interval90_nm=found[0].interval90_nm, fits=fits, fit_p=fit_p,
-        why=_evidence(films, observations, each, found[0].name),
+        verdict=verdict_sentence(told, observations, on.strip(), fits=fits, clashes=clashes),
+        groups=group_shares(films, weight), statements=told,
+        probabilities=shares, hypotheses=found, thickness_nm=told[0].thickness_nm,
+        interval90_nm=told[0].interval90_nm, fits=fits, fit_p=fit_p,
+        why=_evidence(films, observations, each, told[0].name),
         would_change=find_changes(films, weight, observations, viewing=viewing),
         next_check=_next_check(checks, fits), checks=checks, contradictions=clashes,
-        warnings=_warnings(effective, films), effective_films=effective,
+        warnings=_warnings(effective, films, metals), effective_films=effective,
         metal=metal if metals else UNKNOWN, on=films.ground.text,
         observations=tuple(f"{one.name}: {one.clause}" for one in observations),
         seed=seed, light=viewing.light, observer=viewing.observer,
@@ -222,9 +234,9 @@ def _effective_count(films: FilmSet, weight: FloatArray) -> float:
 def _evidence(
     films: FilmSet, observations: Sequence[Observation], each: FloatArray, leading: str
 ) -> tuple[Evidence, ...]:
-    """What each observation adds to the odds of the leading family, the others given."""
+    """What each observation adds to the odds of the leading statement, the others given."""
     total = each.sum(axis=0)
-    ours = films.family == leading
+    ours = films.statement == leading
 
     def log_odds(log_likelihood: FloatArray) -> float:
         log_weight = films.log_prior + log_likelihood
@@ -249,10 +261,16 @@ def _next_check(checks: tuple[NextCheck, ...], fits: bool) -> str:
     return checks[0].sentence
 
 
-def _warnings(effective: float, films: FilmSet) -> tuple[str, ...]:
-    if effective >= _THIN_SAMPLE:
-        return ()
-    return (
-        f"only about {effective:.0f} of {len(films):,} simulated films agree with the readings, "
-        f"so probabilities and thicknesses are rough",
-    )
+def _warnings(effective: float, films: FilmSet, metals: Sequence[str]) -> tuple[str, ...]:
+    said = [
+        f"the optical data of {plain_name(metal)} are {_ROUGH_DATA[kind]}: colours of its films "
+        f"are rough"
+        for metal in metals
+        if metal != CARBON and (kind := find_entry(metal).confidence) in _ROUGH_DATA
+    ]
+    if effective < _THIN_SAMPLE:
+        said.append(
+            f"only about {effective:.0f} of {len(films):,} simulated films agree with the "
+            f"readings, so probabilities and thicknesses are rough"
+        )
+    return tuple(said)

@@ -14,7 +14,6 @@ from ..films.engine.thickness_scan import View
 from ..inference.reading import Reading
 from ..inference.uncertainty import DEFAULTS
 from .colours import FilmSet
-from .hypotheses import families
 from .measured import BALANCE_MG, METER_LIMIT_OHM, NumberObservation, two_probe_reading
 from .observations import CategoryObservation, ColourObservation, Observation
 from .verdict import NextCheck
@@ -29,6 +28,8 @@ _MEANT = 40  # colours that a word may have meant
 _FIT_SHARE, _FIT_FAMILIES = 0.01, 4  # families asked whether they would show this
 _CHECK_TRUTHS, _CHECK_FILMS = 150, 1200
 _LEAST_BITS = 0.02
+# From which a smooth witness is asked for: share of black films, and of these from their base.
+_BLACK_SHARE, _ROUGH_SHARE = 0.2, 0.1
 _LEAST_CHANCE = 0.01
 _MOST_CHANGES = 3
 _CONDUCTS_OHM = 1e3
@@ -144,9 +145,10 @@ def rank_checks(
     """Further checks, the most telling first, by simulating their outcomes."""
     truth = rng.choice(len(films), size=_CHECK_TRUTHS, p=weight)
     rows = rng.choice(len(films), size=_CHECK_FILMS, p=weight)
-    names = families()
-    member = (films.family[rows][:, None] == np.array(names)).astype(float)
+    own = films.statement[rows]
+    member = (own[:, None] == np.unique(own)).astype(float)
     now = member.mean(axis=0)
+    certain = max(float(weight[films.statement == name].sum()) for name in np.unique(own))
     found = []
     for words, one in _options(films, observations, viewing):
         log_likelihood = one.simulate(films, truth, rows, rng=rng)
@@ -155,9 +157,26 @@ def rank_checks(
         bits = max(0.0, float(_entropy(now) - _entropy(after).mean()))
         surety = float(after.max(axis=1).mean())
         if bits >= _LEAST_BITS:
-            sentence = check_sentence(words, float(now.max()), surety)
+            sentence = check_sentence(words, certain, surety)
             found.append(NextCheck(words, bits, surety, sentence))
-    return tuple(sorted(found, key=lambda check: -check.expected_bits))
+    found.sort(key=lambda check: -check.expected_bits)
+    return (*_witness(films, weight, certain), *found)
+
+
+def _witness(films: FilmSet, weight: FloatArray, surety: float) -> tuple[NextCheck, ...]:
+    """A smooth piece next to it, where texture may be the film's own or that of its base."""
+    if films.ground.finish == "smooth":
+        return ()
+    rough = float(weight[films.family == "rough base"].sum())
+    black = float(weight[films.family == "black metal"].sum())
+    stated = films.ground.finish == "rough"
+    if not stated and (rough + black < _BLACK_SHARE or rough < _ROUGH_SHARE * black):
+        return ()
+    words = "at the next run coat a smooth witness, such as a microscope slide, next to it"
+    shares = np.array([rough, black]) / max(rough + black, 1e-12)
+    told = float((rough + black) * _entropy(shares))
+    sentence = f"{words}: what is seen on it is the film, without the texture of the base"
+    return (NextCheck(words, told, surety, sentence),)
 
 
 def find_changes(
@@ -167,9 +186,9 @@ def find_changes(
     *,
     viewing: ViewingConditions,
 ) -> tuple[str, ...]:
-    """Outcomes of checks not yet made that would put another hypothesis first."""
-    names = np.array(families())
-    member = (films.family[:, None] == names).astype(float)
+    """Outcomes of checks not yet made that would put another statement first."""
+    names = np.unique(films.statement)
+    member = (films.statement[:, None] == names).astype(float)
     leading = int(np.argmax(weight @ member))
     turns = []
     for finding, chance in _findings(films, observations, viewing):

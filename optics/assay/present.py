@@ -24,6 +24,9 @@ _SIDES = {"front": "film side", "back": "from behind", "through": "through"}
 def _verdict(verdict: Verdict) -> Document:
     blocks: list[Block] = [_hypothesis_table(verdict)]
     if verdict.fits:
+        shares = [f"{name} {format_percent(share)}" for name, share in verdict.groups.items()]
+        blocks.append(f"In all: {', '.join(shares)}.")
+    if verdict.fits:
         why = [
             f"{one.observation} ({one.found}): {one.words}, {format_factor(one.decibans)}"
             for one in verdict.why

@@ -68,6 +68,37 @@ class Hypothesis:
 
 
 @dataclass(frozen=True)
+class Statement:
+    """What is said of a film in one breath: a family of hypotheses, or several told as one.
+
+    Attributes
+    ----------
+    name, title, words : str
+        Its key; in a few words, and as the verdict says it.
+    probability : float
+    parts : dict
+        Probability of each family in it.
+    thickness_nm, interval90_nm, region90_nm
+        As of a `Hypothesis`; of the metal where a skin is on it, unless that is what is stated.
+    at_least_nm : float or None
+        Where a film is so thick that nothing noticed tells how thick: what it is at least [nm].
+    thickness_told : bool
+        False where texture hides it.
+    """
+
+    name: str
+    title: Hidden[str]
+    words: str
+    probability: float
+    parts: dict[str, float]
+    thickness_nm: float
+    interval90_nm: Span
+    region90_nm: list[Span]
+    at_least_nm: float | None
+    thickness_told: bool
+
+
+@dataclass(frozen=True)
 class Evidence:
     """What one observation brought.
 
@@ -77,7 +108,7 @@ class Evidence:
         What was looked at, and what was found.
     decibans : float
         Ten times the decimal logarithm of the factor by which it moves the odds of the leading
-        hypothesis, the other observations given.
+        statement, the other observations given.
     words : str
     """
 
@@ -96,9 +127,9 @@ class NextCheck:
     look : str
         What to do.
     expected_bits : float
-        What it is expected to tell about the hypothesis [bit].
+        What it is expected to tell about the statement [bit].
     expected_surety : float
-        Mean probability of the leading hypothesis after it.
+        Mean probability of the leading statement after it.
     sentence : str
     """
 
@@ -116,12 +147,16 @@ class Verdict(Result):
     ----------
     verdict : str
         One sentence.
+    groups : dict
+        Probability that it is made of ``metal``, of ``oxide``, or of something ``other``.
+    statements : tuple of Statement
+        What the verdict may say, likeliest first.
     probabilities : dict
         Of each family, likeliest first.
     hypotheses : tuple of Hypothesis
         All families, likeliest first.
     thickness_nm, interval90_nm
-        Of the likeliest [nm].
+        Of the likeliest statement [nm].
     fits : bool
         False when no film in question shows all this.
     fit_p : float
@@ -134,7 +169,7 @@ class Verdict(Result):
     checks : tuple of NextCheck
         Most telling first; ``next_check`` says the first.
     effective_films : float
-        Simulated films the leading hypothesis rests on.
+        Simulated films the leading family rests on.
     light, observer
         Under which it was seen; the observer's field of view is 2 or 10 [°].
     """
@@ -143,6 +178,8 @@ class Verdict(Result):
     rows: ClassVar[str] = "hypotheses"
 
     verdict: str
+    groups: dict[str, float]
+    statements: tuple[Statement, ...]
     probabilities: dict[str, float]
     hypotheses: tuple[Hypothesis, ...]
     thickness_nm: float

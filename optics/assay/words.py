@@ -6,22 +6,27 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from ..report.format import format_interval, format_percent
-from .hypotheses import FilmHypothesis, facts, main_oxide, plain_name
-from .verdict import Hypothesis
+from .hypotheses import FilmHypothesis, facts, main_oxide, plain_name, statement_facts
+from .verdict import Statement
 
 if TYPE_CHECKING:
     from .observations import Observation
 
 _SURE = 0.6  # of a variant or a metal before it is named outright
-_RIVAL = 0.1
+_RIVAL, _PART = 0.1, 0.05  # of other statements, and of parts of one, before they are told
 _STRENGTH = ((3.0, "little evidence"), (7.0, "some evidence"), (13.0, "good evidence"),
              (25.0, "strong evidence"), (1e9, "decisive evidence"))  # fmt: skip
 
 
 def phrase_of(
-    suspect: FilmHypothesis, ground: str, *, metals: dict[str, float], variants: dict[str, float]
+    suspect: FilmHypothesis,
+    ground: str,
+    words: str,
+    *,
+    metals: dict[str, float],
+    variants: dict[str, float],
 ) -> str:
-    """A family as the verdict says it, with the metal and variant where they are clear."""
+    """Words of the data file with the metal and variant where they are clear."""
     metal, share = max(metals.items(), key=lambda item: item[1], default=("", 0.0))
     named = plain_name(metal) if metal and share >= _SURE else ""
     oxide = suspect.medium or (main_oxide(metal) if metal else "")
@@ -32,7 +37,6 @@ def phrase_of(
         if not clear:
             return "carbon"
         return plain_name(suspect.medium) if "carbide" in best else f"{best} carbon"
-    words: str = facts(suspect.family)["words"]
     words = words.replace("BASE", ground).replace("NITRIDE", compound)
     words = words.replace("METAL metal", f"{named} metal".strip())
     words = words.replace("METAL", named or "metal")
@@ -42,7 +46,7 @@ def phrase_of(
 
 
 def verdict_sentence(
-    found: Sequence[Hypothesis],
+    told: Sequence[Statement],
     observations: Sequence[Observation],
     ground: str,
     *,
@@ -50,25 +54,34 @@ def verdict_sentence(
     clashes: Sequence[str],
 ) -> str:
     """What it is, in one sentence."""
-    *clauses, last = [one.clause for one in observations]
+    *clauses, last = dict.fromkeys(one.clause for one in observations)
     seen = f"{', '.join(clauses)} and {last}" if clauses else last
     film = f"A film on {ground} that {seen}"
+    best, *others = told
     if not fits:
         why = clashes[0] if clashes else "no film in question shows all of this"
-        return f"{film}: none of these, {why}; the nearest, not to be trusted, is {found[0].words}"
-    best, *others = found
-    told = f"{best.words}{_thickness_words(best)}; {format_percent(best.probability)}"
+        return f"{film}: none of these, {why}; the nearest, not to be trusted, is {best.words}"
+    words = f"{best.words}{_thickness_words(best)}; {format_percent(best.probability)}"
+    parts = {name: share for name, share in best.parts.items() if share >= _PART}
+    if len(parts) > 1:
+        split = [f"{facts(name)['title']} {format_percent(parts[name])}" for name in parts]
+        words += f" ({', '.join(split)})"
     rivals = [one for one in others if one.probability >= _RIVAL][:2]
     if rivals:
         rest = " or ".join(f"{one.words} ({format_percent(one.probability)})" for one in rivals)
-        told += f"; it could also be {rest}"
-    return f"{film}: {told}"
+        words += f"; it could also be {rest}"
+    return f"{film}: {words}"
 
 
-def _thickness_words(one: Hypothesis) -> str:
-    if one.name == "nothing" or not one.candidates:
+def _thickness_words(one: Statement) -> str:
+    if one.name == "nothing":
         return ""
-    of = {"oxide skin": "the skin ", "islands": "as much as "}.get(one.name, "")
+    if not one.thickness_told:
+        return ", of a thickness that its look does not tell"
+    if one.at_least_nm is not None:
+        return f", at least {one.at_least_nm:.0f} nm"
+    skin = one.name == "metal" and "under a skin" in one.words
+    of = "the skin " if skin else "as much as " if one.name == "islands" else ""
     ends = [region for region in one.region90_nm if region[1] - region[0] > 0.5]
     if len(ends) > 3 or not ends:
         ends = [one.interval90_nm]
@@ -76,11 +89,11 @@ def _thickness_words(one: Hypothesis) -> str:
 
 
 def weight_in_words(decibans: float, leading: str) -> str:
-    """How much an observation says for or against the leading family."""
+    """How much an observation says for or against the leading statement."""
     words = next(words for limit, words in _STRENGTH if abs(decibans) < limit)
     if words == "little evidence":
         return words
-    return f"{words} {'for' if decibans > 0 else 'against'} {facts(leading)['title']}"
+    return f"{words} {'for' if decibans > 0 else 'against'} {statement_facts(leading)['title']}"
 
 
 def clash_sentence(one: Observation, other: Observation, metals: tuple[str, ...]) -> str:
@@ -100,9 +113,9 @@ def check_sentence(words: str, now: float, after: float) -> str:
     )
 
 
-def change_sentence(finding: str, family: str, *, share: float, chance: float) -> str:
+def change_sentence(finding: str, statement: str, *, share: float, chance: float) -> str:
     """A finding that would turn the verdict."""
     return (
-        f"if {finding} (chance {format_percent(chance)}), {facts(family)['title']} comes first "
-        f"with {format_percent(share)}"
+        f"if {finding} (chance {format_percent(chance)}), {statement_facts(statement)['title']} "
+        f"comes first with {format_percent(share)}"
     )

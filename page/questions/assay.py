@@ -9,7 +9,8 @@ from ...optics.assay.expectation import expect
 from ..fields import Fields
 
 _SEVERAL = ("seen", "behind", "through", "finish")
-_SINGLE = ("ohms", "strip", "wipe", "scratch", "warmed", "guess", "pressure", "rate", "how")
+_SINGLE = ("ohms", "strip", "wipe", "scratch", "warmed", "guess", "pressure", "rate", "how",
+           "base_finish")  # fmt: skip
 
 
 def assay_question(fields: Fields) -> dict[str, Any]:
