@@ -20,6 +20,7 @@ from .optics.assay.simulated_films import FilmSample as FilmSample
 from .optics.assay.verdict import Evidence as Evidence
 from .optics.assay.verdict import Hypothesis as Hypothesis
 from .optics.assay.verdict import NextCheck as NextCheck
+from .optics.assay.verdict import Statement as Statement
 from .optics.assay.verdict import ThicknessShare as ThicknessShare
 from .optics.assay.verdict import Verdict as Verdict
 from .optics.colour.colour import Colour as Colour
