@@ -77,7 +77,7 @@ def one_layer_sweep(quick: bool) -> CaseResult:
         return reflectance_scan(film, metal[None], thickness_nm, WAVELENGTH_NM, weights=weights)[0]
 
     def front_door() -> FloatArray:
-        return spectra_to_xyz(solve(stack, WAVELENGTH_NM, absorption=False).R, WAVELENGTH_NM)
+        return spectra_to_xyz(solve(stack, WAVELENGTH_NM).R, WAVELENGTH_NM)
 
     def at_once() -> FloatArray:
         found: FloatArray = single(index, thickness_nm, WAVELENGTH_NM)[0][:, 0, :, 0].T @ weights
@@ -141,7 +141,7 @@ def random_multilayers(quick: bool) -> CaseResult:
     loop, stacks = library_loop(index, thickness_nm, looped), (index, thickness_nm, WAVELENGTH_NM)
 
     def ours() -> FloatArray:
-        return solve_arrays(*stacks, absorption=False).R
+        return solve_arrays(*stacks).R
 
     whole = solve_arrays(*(part[:looped] for part in stacks[:2]), WAVELENGTH_NM)
     checks = (
@@ -151,7 +151,7 @@ def random_multilayers(quick: bool) -> CaseResult:
     bare = exponentials(thickness_nm.size * WAVELENGTH_NM.size)
     contenders = {"ours": ours, "exp": bare, "loop": loop}
     wall = interleaved(contenders, 1.0 if quick else 15.0, on_the_wall=True)
-    contenders |= {"whole": lambda: solve_arrays(*stacks)}  # type: ignore[dict-item]
+    contenders |= {"whole": lambda: solve_arrays(*stacks).layer_A}  # type: ignore[dict-item]
     taken = interleaved(contenders, 1.0 if quick else 25.0)
     share = count / looped
     return CaseResult(
@@ -193,7 +193,7 @@ def alike_multilayers(quick: bool) -> CaseResult:
     batched = library().matrix_transfer_tmm
 
     def ours() -> FloatArray:
-        return solve_arrays(*alike, WAVELENGTH_NM, absorption=False).R
+        return solve_arrays(*alike, WAVELENGTH_NM).R
 
     def in_one_call() -> FloatArray:
         found = batched(n=alike[0], t=alike[1][:looped], theta=0.0, wavelength=WAVELENGTH_NM).M_s
@@ -207,7 +207,7 @@ def alike_multilayers(quick: bool) -> CaseResult:
         {
             "loop": loop,
             "once": in_one_call,
-            "random": lambda: solve_arrays(*random, WAVELENGTH_NM, absorption=False),
+            "random": lambda: solve_arrays(*random, WAVELENGTH_NM).R,
             "ours": ours,
             "exp": exponentials(alike[1].size * WAVELENGTH_NM.size),
         },
@@ -245,7 +245,7 @@ def gradients(quick: bool) -> CaseResult:
     for layers in numbers:
         stacks = *alike_stacks(8 if quick else 400, layers), WAVELENGTH_NM
         light = *stacks, lit, "mean"
-        whole, plain = gradient(*stacks), solve_arrays(*stacks, absorption=False)
+        whole, plain = gradient(*stacks), solve_arrays(*stacks)
         checks.append(agree(f"R at {layers} layers", whole.R, plain.R))
         taken = interleaved(
             {
@@ -324,12 +324,8 @@ def oblique(quick: bool) -> CaseResult:
         checks.append(agree(f"mean of s and p, {what}", 0.5 * (s + p), mean))
         taken = interleaved(
             {
-                "normal": lambda stacks=stacks: solve_arrays(
-                    *stacks, WAVELENGTH_NM, absorption=False
-                ),
-                "oblique": lambda stacks=stacks: solve_arrays(
-                    *stacks, WAVELENGTH_NM, 50.0, absorption=False
-                ),
+                "normal": lambda stacks=stacks: solve_arrays(*stacks, WAVELENGTH_NM).R,
+                "oblique": lambda stacks=stacks: solve_arrays(*stacks, WAVELENGTH_NM, 50.0).R,
             },
             0.5 if quick else 15.0,
         )

@@ -43,7 +43,7 @@ def stacks(quick: bool) -> Figures:
     index, thickness_nm = alike_stacks(count, 21)
 
     def colours(part: FloatArray) -> FloatArray:
-        found = solve_arrays(index, part, WAVELENGTH_NM, absorption=False)
+        found = solve_arrays(index, part, WAVELENGTH_NM)
         return spectra_to_xyz(found.R, WAVELENGTH_NM)
 
     colours(thickness_nm[:2])

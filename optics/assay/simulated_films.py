@@ -93,7 +93,7 @@ def opaque_nm(metal: str) -> float:
     d = np.arange(5.0, 400.0, 1.0)
     n = load_file(find_entry(metal).file).nk(550.0)
     index = np.broadcast_to(np.array([1.0, n, 1.52])[:, None], (d.size, 3, 1))
-    through = solve_arrays(index, d[:, None], [550.0], absorption=False).T[:, 0]
+    through = solve_arrays(index, d[:, None], [550.0]).T[:, 0]
     return float(d[np.argmax(through < 0.01)])
 
 

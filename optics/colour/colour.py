@@ -11,7 +11,9 @@ from numpy.typing import ArrayLike, NDArray
 
 from .._typing import BoolArray, FloatArray
 from ..errors import InputError, OutOfRangeError
+from ..films.solve import solve
 from ..films.spectra import Spectra
+from ..films.stack import Stack
 from ..result import Hidden, Result
 from .gamut import map_to_srgb
 from .illuminants import resolve_illuminant, tristimulus_weights, white_xyz
@@ -112,14 +114,15 @@ class Colour(Result):
 
 
 def to_colour(
-    response: Spectra, light: str = "D65", observer: int = 2, *, of: Way = "reflected"
+    spectra: Spectra | Stack | str, light: str = "D65", observer: int = 2, *, of: Way = "reflected"
 ) -> Colour:
     """What a coating looks like, as colours of shape (..., 3).
 
     Parameters
     ----------
-    response : Spectra
-        Power fractions over wavelength, shape (..., W).
+    spectra : Spectra, Stack or str
+        Power fractions over wavelength, shape (..., W); or a stack or its notation, looked at
+        straight on.
     light : str
         A name of `illuminants.illuminant_names`.
     observer : int
@@ -143,12 +146,16 @@ def to_colour(
     --------
     >>> import numpy as np
     >>> wavelength_nm = np.arange(380.0, 781.0, 5.0)
-    >>> mirror = Spectra(wavelength_nm, *np.ones((2, 81)), np.empty((0, 81)))
+    >>> mirror = Spectra.from_arrays(wavelength_nm, np.ones(81))
     >>> to_colour(mirror, light="A").srgb_hex
     '#ffffff'
+    >>> to_colour("TiO2 20nm / Ti").name
+    'gold'
     """
-    fraction = response.R if _check_way(of) == "reflected" else response.T
-    xyz = spectra_to_xyz(fraction, response.wavelength_nm, light, observer=observer)
+    if not isinstance(spectra, Spectra):
+        spectra = solve(spectra)
+    fraction = spectra.R if _check_way(of) == "reflected" else spectra.T
+    xyz = spectra_to_xyz(fraction, spectra.wavelength_nm, light, observer=observer)
     return xyz_to_colour(xyz, light, observer, of=of)
 
 

@@ -23,9 +23,9 @@ from ..films.engine.transfer_matrix import (
     reflectance_transmittance,
 )
 from ..films.materials.medium import Medium
-from ..films.solve import FilmArrays, films_to_arrays
 from ..films.spectra import Asked
 from ..films.stack import OPAQUE_K, Layer, Stack
+from ..films.stack_arrays import FilmArrays, films_to_arrays
 
 
 @dataclass(frozen=True, eq=False)

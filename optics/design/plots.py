@@ -12,7 +12,8 @@ from .._typing import FloatArray
 from ..colour.colour import to_colour
 from ..films.engine.field import field_profile
 from ..films.engine.transfer_matrix import Polarization
-from ..films.solve import Side, films_to_arrays, solve
+from ..films.solve import Side, solve
+from ..films.stack_arrays import films_to_arrays
 from ..report.strips import plot_ramp
 from ..report.style import INK, QUIET, SHADE, new_axes, new_figure, style_axes
 from .goals import Goal
@@ -78,7 +79,8 @@ def plot_design(found: Designs, ax: Axes | None = None, which: int = 0) -> Axes:
         )  # fmt: skip
     marks = cycle(_MARKS)
     for name, way in _ways(found):
-        seen = solve(design.piece, grid, *way)
+        angle, polarization, side = way
+        seen = solve(design.piece, grid, angle, polarization=polarization, side=side)
         fraction = {"R": seen.R, "T": seen.T, "A": seen.A}[name]
         own: dict[str, Any] = {"color": INK, "lw": 1.8}
         if way != _SQUARE:

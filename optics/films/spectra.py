@@ -2,45 +2,226 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Literal
+from functools import cached_property
+from typing import ClassVar, Literal, Protocol
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from .._typing import ComplexArray, FloatArray
-from ..result import Result
+from ..errors import InputError, OutOfRangeError
+from ..result import Hidden, Result
+from .engine.check import as_numbers
 
 Asked = Literal["R", "T", "RT"]
+Power = Literal["R", "T", "layer_A"]
 
 DEFAULT_WAVELENGTH_NM: FloatArray = np.arange(380.0, 781.0, 5.0)
 """The grid for colour: within 0.03 ΔE of a 1 nm grid."""
 
+_LIGHT_NM_FS = 299.792458  # speed of light [nm/fs], exact in the SI
+_ROUNDING = 1e-6
+
+
+class Calculation(Protocol):
+    """Where spectra come from: it is run when they are asked for."""
+
+    def powers(self, wanted: Power) -> Mapping[Power, FloatArray]:
+        """What is wanted, with what comes of the same work."""
+        ...
+
+    def amplitudes(
+        self, polarization: Literal["s", "p"] | None, /
+    ) -> tuple[ComplexArray, ComplexArray]:
+        """r and t; None stands for the polarisation of the light."""
+        ...
+
 
 @dataclass(frozen=True, eq=False, repr=False)
 class Spectra(Result):
-    """Power fractions of one or many stacks over wavelength.
+    """Light reflected, let through and absorbed by one or many stacks over wavelength.
+
+    Everything but the wavelengths is worked out when it is first asked for: ``R`` and ``T`` alone
+    cost half of what ``layer_A`` does.
 
     Attributes
     ----------
     wavelength_nm : ndarray, shape (W,)
         Vacuum wavelength [nm].
-    R, T : ndarray, shape (..., W)
-        Reflectance and transmittance [-]. For a half-space substrate ``T`` is the light that
-        enters it; for a slab, the light that leaves its far face.
-    layer_A : ndarray, shape (..., layers, W), or None
-        Absorptance of each layer [-] from the side the stack is listed from; a slab counts
-        as one layer between its front and back films. None where it was not asked for.
     """
 
+    also: ClassVar[tuple[str, ...]] = ("R", "T")
+
     wavelength_nm: FloatArray
-    R: FloatArray
-    T: FloatArray
-    layer_A: FloatArray | None
+    calculation: Hidden[Calculation]
+
+    @classmethod
+    def from_arrays(
+        cls, wavelength_nm: ArrayLike, R: ArrayLike, T: ArrayLike | None = None
+    ) -> Spectra:
+        """Spectra that are known already.
+
+        Parameters
+        ----------
+        wavelength_nm : array_like, shape (W,)
+        R, T : array_like, shape (..., W)
+            Fractions, 0 to 1; no transmittance is one of 0.
+
+        Raises
+        ------
+        InputError, OutOfRangeError
+            If shapes do not fit, or a fraction is NaN or outside 0 to 1.
+
+        Examples
+        --------
+        >>> Spectra.from_arrays([450.0, 550.0], [0.9, 0.8]).T
+        array([0., 0.])
+        """
+        wavelength = as_numbers(wavelength_nm, "wavelength_nm")
+        reflected = _check_fraction(R, "R", wavelength)
+        through = np.zeros_like(reflected) if T is None else _check_fraction(T, "T", wavelength)
+        return cls(wavelength, _Known(reflected, through))
+
+    @cached_property
+    def _known(self) -> dict[Power, FloatArray]:
+        return {}
+
+    def _power(self, wanted: Power) -> FloatArray:
+        if wanted not in self._known:
+            found = self.calculation.powers(wanted)
+            self._known.update({name: found[name] for name in found if name not in self._known})
+        return self._known[wanted]
+
+    @property
+    def R(self) -> FloatArray:
+        """Reflectance [-], shape (..., W)."""
+        return self._power("R")
+
+    @property
+    def T(self) -> FloatArray:
+        """Transmittance [-], shape (..., W).
+
+        For a half-space substrate the light that enters it; for a slab, what leaves its far face.
+        """
+        return self._power("T")
+
+    @property
+    def layer_A(self) -> FloatArray:
+        """Absorptance of each layer [-], shape (..., layers, W).
+
+        Layers are listed from the side the stack is listed from, whichever side is looked at; a
+        slab counts as one layer between its front and back films.
+        """
+        return self._power("layer_A")
 
     @property
     def A(self) -> FloatArray:
         """Absorptance 1 - R - T, shape (..., W)."""
         return 1.0 - self.R - self.T
+
+    @cached_property
+    def _amplitudes(self) -> tuple[ComplexArray, ComplexArray]:
+        return self.calculation.amplitudes(None)
+
+    @property
+    def r(self) -> ComplexArray:
+        """Complex amplitude reflected, shape (..., W), with ``R = |r|²``.
+
+        Of E for s, of H for p, at the surface; the time factor is exp(-iωt). Light of both
+        polarisations has one at normal incidence alone, where it is that of s.
+        """
+        return self._amplitudes[0]
+
+    @property
+    def t(self) -> ComplexArray:
+        """Complex amplitude that enters the substrate, of the same field as ``r``.
+
+        ``T = |t|² Re q_s/Re q_0``, with ``q = n cos θ`` for s and ``cos θ/n`` for p.
+        """
+        return self._amplitudes[1]
+
+    @property
+    def phase_deg(self) -> FloatArray:
+        """Phase of the reflected light [°], -180 to 180, shape (..., W)."""
+        return np.asarray(np.degrees(np.angle(self.r)))
+
+    @cached_property
+    def _ratio(self) -> ComplexArray:
+        """``r_p/r_s``, where nothing of s comes back infinite."""
+        (of_p, _), (of_s, _) = self.calculation.amplitudes("p"), self.calculation.amplitudes("s")
+        with np.errstate(divide="ignore", invalid="ignore"):
+            return np.asarray(of_p / of_s)
+
+    @property
+    def psi_deg(self) -> FloatArray:
+        """Ellipsometric Ψ [°], 0 to 90: ``tan Ψ = |r_p/r_s|``, shape (..., W)."""
+        return np.asarray(np.degrees(np.arctan(np.abs(self._ratio))))
+
+    @property
+    def delta_deg(self) -> FloatArray:
+        """Ellipsometric Δ [°], 0 to 360, shape (..., W).
+
+        As ellipsometers print it, for the time factor exp(+iωt): ``Δ = -arg(r_p/r_s)``, which is
+        0 to 180 for a bare surface.
+        """
+        return np.asarray(np.degrees(-np.angle(self._ratio)) % 360.0)
+
+    @property
+    def group_delay_fs(self) -> FloatArray:
+        """Delay of a reflected pulse [fs], ``dφ/dω``, shape (..., W).
+
+        By differences on the wavelengths given, which must follow the phase: less than half a
+        turn from one to the next.
+
+        Raises
+        ------
+        InputError
+            If there are fewer than three wavelengths.
+        """
+        if self.wavelength_nm.size < 3:
+            raise InputError(
+                "a group delay needs three wavelengths or more", parameter="wavelength_nm"
+            )
+        omega = 2.0 * np.pi * _LIGHT_NM_FS / self.wavelength_nm  # ω = 2πc/λ [rad/fs]
+        return np.asarray(np.gradient(np.unwrap(np.angle(self.r)), omega, axis=-1))
+
+
+@dataclass(frozen=True, eq=False)
+class _Known:
+    """Spectra given as they are."""
+
+    R: FloatArray
+    T: FloatArray
+
+    def powers(self, wanted: Power) -> Mapping[Power, FloatArray]:
+        if wanted == "layer_A":
+            raise InputError("spectra given as arrays do not say what each layer absorbs")
+        return {"R": self.R, "T": self.T}
+
+    def amplitudes(
+        self, _polarization: Literal["s", "p"] | None
+    ) -> tuple[ComplexArray, ComplexArray]:
+        raise InputError("spectra given as arrays have no phase")
+
+
+def _check_fraction(values: ArrayLike, name: str, wavelength_nm: FloatArray) -> FloatArray:
+    fraction = as_numbers(values, name)
+    if wavelength_nm.ndim != 1 or fraction.shape[-1:] != wavelength_nm.shape:
+        raise InputError(
+            f"`{name}` has shape {fraction.shape}; it needs one value for each of the "
+            f"{wavelength_nm.size} wavelengths on its last axis",
+            parameter=name,
+        )
+    bad = ~((fraction >= -_ROUNDING) & (fraction <= 1.0 + _ROUNDING))
+    if bad.any():
+        raise OutOfRangeError(
+            f"`{name}` must be fractions between 0 and 1 (not percent); "
+            f"one is {fraction[bad].flat[0]:g}",
+            parameter=name,
+        )
+    return fraction
 
 
 @dataclass(frozen=True, eq=False)

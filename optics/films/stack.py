@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -13,6 +14,10 @@ from ..errors import InputError, LimitError, OutOfRangeError
 from ..result import Result
 from .materials.effective_medium import Grade
 from .materials.medium import AIR, Medium
+
+if TYPE_CHECKING:
+    from .engine.incidence import Polarization
+    from .solve import PreparedStack
 
 MAX_LAYERS = 2_000
 MAX_SWEEP_POINTS = 1_000_000
@@ -138,6 +143,24 @@ class Stack(Result):
         """Whether nothing can be seen through: a half-space that absorbs at every wavelength."""
         return self.slab_nm is None and bool(
             np.all(self.substrate.nk(wavelength_nm).imag > OPAQUE_K)
+        )
+
+    def prepare(
+        self,
+        wavelength_nm: ArrayLike,
+        *,
+        angle_deg: ArrayLike = 0.0,
+        polarization: Polarization = "mean",
+        side: Literal["front", "back"] = "front",
+    ) -> PreparedStack:
+        """This stack with its indices looked up once, for loops: ``prepare(...).solve()``.
+
+        Arguments and errors as in :func:`~oxhue.optics.films.solve.solve`.
+        """
+        from .solve import prepare
+
+        return prepare(
+            self, wavelength_nm, angle_deg=angle_deg, polarization=polarization, side=side
         )
 
     def reverse(self) -> Stack:

@@ -114,7 +114,7 @@ def _film_shares(
     layers = np.array([own.thickness_nm for _, own in each])[which]
     thickness_nm = np.concatenate([films.thickness_nm[:, None], layers], axis=1)
     if base.slab_nm is None or base.back is None:
-        response = solve_arrays(index, thickness_nm, grid, angle_deg, absorption=False)
+        response = solve_arrays(index, thickness_nm, grid, angle_deg)
         return response.T if view == "through" else response.R
     incidence = Incidence.at(np.ones(grid.size), angle_deg)
     faces = [(index, thickness_nm), base.back]

@@ -11,19 +11,16 @@ from .._typing import FloatArray
 from ..colour.colour import spectra_to_xyz, xyz_to_colour
 from ..colour.conditions import ViewingConditions, as_conditions
 from ..errors import LimitError
-from ..films.engine.thickness_scan import View, base_of, thickness_scan
-from ..films.engine.transfer_matrix import check_angle
-from ..films.materials.effective_medium import Grade
 from ..films.notation import as_stack
-from ..films.solve import Side, count_films, solve
+from ..films.solve import Side, solve
 from ..films.spectra import DEFAULT_WAVELENGTH_NM, Spectra
 from ..films.stack import Layer, Stack
+from ..films.stack_arrays import count_films
 from ..films.written import format_stack
 from .result import Look
 
 MAX_SPECTRUM_POINTS = 20_000
 MAX_SWEPT_LAYERS = 1_000_000  # layers times points: what takes up to ten seconds
-_VIEWS: tuple[View, View] = ("front", "through")
 _CHUNK = 4_000  # stacks at a time, so that a long sweep needs little memory
 
 
@@ -76,7 +73,7 @@ def look(
     opaque = films.is_opaque(grid)
     reflected, transmitted, spectra = [], [], []
     for part in _split_stack(films):
-        response = _solve(part, grid, angle_deg, side)
+        response = solve(part, grid, angle_deg, side=side)
         reflected.append(spectra_to_xyz(response.R, grid, light, observer=observer))
         if not opaque:
             transmitted.append(spectra_to_xyz(response.T, grid, light, observer=observer))
@@ -94,29 +91,6 @@ def look(
         else xyz_to_colour(_join_colours(transmitted), light, observer, of="transmitted"),
         spectra=_join_spectra(spectra) if spectrum else None,
     )
-
-
-def _solve(stack: Stack, wavelength_nm: FloatArray, angle_deg: float, side: Side) -> Spectra:
-    """R and T; a sweep of the top film alone goes the way of tables, in a fifth of the time."""
-    swept = [layer for layer in stack.all_layers if layer.axis is not None]
-    if (
-        side != "front"
-        or len(swept) != 1
-        or not any(layer is swept[0] for layer in stack.layers[:1])
-        or isinstance(swept[0].medium, Grade)
-        or np.any(stack.ambient.nk(wavelength_nm) != 1.0)
-    ):
-        return solve(stack, wavelength_nm, angle_deg, side=side, absorption=False)
-    below = replace(stack, layers=stack.layers[1:])
-    film, base = swept[0], base_of(below, wavelength_nm)
-    angle = float(check_angle(angle_deg))
-    R, T = (
-        thickness_scan(
-            film.medium.nk(wavelength_nm), [base], film.thickness_nm, wavelength_nm, angle, view
-        )[0]
-        for view in _VIEWS
-    )
-    return Spectra(wavelength_nm, R, T, None)
 
 
 def _split_stack(stack: Stack) -> Iterator[Stack]:
@@ -147,9 +121,8 @@ def _join_colours(parts: list[FloatArray]) -> FloatArray:
 
 
 def _join_spectra(parts: list[Spectra]) -> Spectra:
-    return Spectra(
+    return Spectra.from_arrays(
         parts[0].wavelength_nm,
         _join_colours([part.R for part in parts]),
         _join_colours([part.T for part in parts]),
-        None,
     )

@@ -22,9 +22,10 @@ from ..films.engine.incoherent_gradient import slab_gradient
 from ..films.engine.transfer_matrix import Incidence
 from ..films.materials.medium import Medium
 from ..films.notation import parse_stack
-from ..films.solve import films_to_arrays, solve
+from ..films.solve import solve
 from ..films.spectra import DEFAULT_WAVELENGTH_NM
 from ..films.stack import Layer, Stack
+from ..films.stack_arrays import films_to_arrays
 from .witness import find_handbook_line
 
 _STARTS, _FEWEST_STARTS = 12, 2

@@ -15,7 +15,7 @@ GRID_NM = np.arange(380.0, 781.0, 5.0)
 
 
 def response_of(R: np.ndarray, T: np.ndarray | None = None) -> Spectra:
-    return Spectra(GRID_NM, R, np.zeros_like(R) if T is None else T, R[..., None, :] * 0.0)
+    return Spectra.from_arrays(GRID_NM, R, T)
 
 
 def edge(at_nm: float, low: float = 0.05, high: float = 0.6) -> np.ndarray:
@@ -147,7 +147,7 @@ def test_bad_choices_are_refused_in_a_sentence():
         to_colour(response, light="D6")
     with pytest.raises(InputError, match="observer must be 2 or 10"):
         to_colour(response, observer=4)
-    short = Spectra(GRID_NM[10:], *np.full((2, 71), 0.5), np.zeros((0, 71)))
+    short = Spectra.from_arrays(GRID_NM[10:], *np.full((2, 71), 0.5))
     with pytest.raises(OutOfRangeError, match="must cover 380 to 780 nm"):
         to_colour(short)
 

@@ -40,7 +40,8 @@ def test_observations_see_what_solve_says(on, back, polarization):
     found = sight.powers(sight.index(WHICH), THICKNESS)
     stack = make_stack(base, PALETTE, which=WHICH, thickness_nm=THICKNESS)
     for i, angle in enumerate((0.0, 40.0)):
-        said = solve(stack, grid, angle, polarization, "back" if back else "front")
+        side = "back" if back else "front"
+        said = solve(stack, grid, angle, polarization=polarization, side=side)
         np.testing.assert_allclose(found.R[i], said.R, atol=1e-13)
         np.testing.assert_allclose(found.T[i], said.T, atol=1e-13)
     lead = sight.powers(
@@ -87,7 +88,7 @@ def test_misses_are_what_the_engine_says():
     )
     red, through, absorbed, colour = one.results(WHICH, THICKNESS)
     flat = solve(stack, [500.0])
-    tilted = solve(stack, [500.0], 30.0, "p")
+    tilted = solve(stack, [500.0], 30.0, polarization="p")
     assert red.mean == pytest.approx(100.0 * flat.R[0])
     assert red.miss == pytest.approx(max(0.0, 97.0 - 100.0 * flat.R[0]))
     assert through.miss == pytest.approx(abs(100.0 * tilted.T[0] - 50.0))

@@ -185,7 +185,7 @@ REFUSED = [
     ("TiO2 inf nm / Ti", 5, "expected a thickness such as 45nm"),
     ("TiO2 1e999nm / Ti", 5, "is not a number with a unit"),
     ("TiO2 2mm / Ti", 0, "a layer is 0 to 1e+06 nm thick"),
-    ("TiO2 1e308m..1e308m / Ti", 5, "too large"),
+    ("TiO2 1e308m..1e308m / Ti", 5, "too large to calculate with"),
     ("TiO2 9..3nm / Ti", 5, "runs upwards, with a step above 0 nm, as in 0..200nm step 0.5nm"),
     ("TiO2 0..9nm step 0nm / Ti", 5, "a range runs upwards, with a step above 0 nm"),
     ("TiO2 quarter@0nm / Ti", 5, "wavelength_nm must lie between"),

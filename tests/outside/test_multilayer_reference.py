@@ -252,7 +252,7 @@ def test_slices_of_a_graded_layer_are_fine_enough(grade, d_nm):
     layer = Layer(Grade(medium(first), medium(second)), np.array(d_nm))
     for angle, polarization in ((0.0, "s"), (60.0, "s"), (60.0, "p"), (85.0, "p")):
         R, T = graded_by_integration(first, second, below, d_nm, 450.0, angle, polarization)
-        found = solve(Stack((layer,), medium(below)), [450.0], angle, polarization)
+        found = solve(Stack((layer,), medium(below)), [450.0], angle, polarization=polarization)
         assert found.R[0] == pytest.approx(R, abs=5e-5)
         assert found.T[0] == pytest.approx(T, abs=5e-5)
 

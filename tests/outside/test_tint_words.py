@@ -94,7 +94,7 @@ def one_film(film, below, thickness_nm, wavelength_nm):
 def names_of(film_index, below: str, thickness_nm, light: str = "D65") -> list[str]:
     grid = DEFAULT_WAVELENGTH_NM
     R = one_film(film_index, load_material(below).nk(grid), thickness_nm, grid)
-    return list(to_colour(Spectra(grid, R, 0.0 * R, R[:, None, :]), light).name)
+    return list(to_colour(Spectra.from_arrays(grid, R), light).name)
 
 
 def tint_names(film: str, below: str, thickness_nm, light: str = "D65") -> list[str]:
@@ -278,4 +278,4 @@ def test_bare_metals_have_their_trade_names(metal, name):
     grid = DEFAULT_WAVELENGTH_NM
     index = load_material(metal).nk(grid)
     R = np.abs((1.0 - index) / (1.0 + index)) ** 2
-    assert to_colour(Spectra(grid, R, 1.0 - R, np.empty((0, grid.size)))).name == name
+    assert to_colour(Spectra.from_arrays(grid, R, 1.0 - R)).name == name

@@ -3,15 +3,45 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import ArrayLike, NDArray
 
-from ..._typing import ComplexArray
-from ...errors import OutOfRangeError
+from ..._typing import ComplexArray, FloatArray
+from ...errors import InputError, OutOfRangeError
 
 # Far beyond any material or light, and far enough from overflow for the products of fields.
 _SMALLEST, _LARGEST = 1e-6, 1e6
 # Bits of numbers not negative stand in the order of the numbers; those of negative ones, infinity
 # and NaN lie above them. Between these bounds |n + ik| need not be worked out.
 _LEAST, _MOST = np.array([_SMALLEST, 0.5 * _LARGEST]).view(np.uint64)
+
+
+def as_numbers(values: ArrayLike, parameter: str) -> FloatArray:
+    """An array of real numbers from what a caller gave.
+
+    Raises
+    ------
+    InputError
+        If it is anything else, such as text.
+    """
+    return np.asarray(_as_kind(values, "iuf", "numbers", parameter), dtype=float)
+
+
+def as_complex(values: ArrayLike, parameter: str) -> ComplexArray:
+    """The same of complex numbers."""
+    return np.asarray(_as_kind(values, "iufc", "complex numbers", parameter), dtype=complex)
+
+
+def _as_kind(values: ArrayLike, kinds: str, said: str, parameter: str) -> NDArray[np.generic]:
+    try:
+        found = np.asarray(values)
+    except ValueError:  # rows of unequal lengths
+        found = np.array(None)
+    if found.dtype.kind not in kinds:
+        raise InputError(
+            f"`{parameter}` must be {said} in one regular array, not {values!r:.60}",
+            parameter=parameter,
+        )
+    return found
 
 
 def check_index(n: ComplexArray) -> None:

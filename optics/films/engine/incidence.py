@@ -129,3 +129,22 @@ def separate(polarization: Polarization, incidence: Incidence) -> tuple[Polariza
     if polarization != "mean":
         return (polarization,)
     return ("s",) if incidence.is_normal else ("s", "p")
+
+
+def one_polarization(polarization: Polarization, incidence: Incidence) -> Literal["s", "p"]:
+    """The polarisation whose amplitudes are meant.
+
+    Raises
+    ------
+    InputError
+        If they differ and both are in the light.
+    """
+    if polarization != "mean":
+        return polarization
+    if not incidence.is_normal:
+        raise InputError(
+            "light of both polarisations has no single amplitude at an angle: "
+            "`polarization` must be 's' or 'p'",
+            parameter="polarization",
+        )
+    return "s"

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..._typing import ComplexArray, FloatArray
+from ..._typing import FloatArray
+from ..stack_arrays import Face as Face
 from .transfer_matrix import (
     Incidence,
     Polarization,
@@ -12,9 +13,6 @@ from .transfer_matrix import (
     reflectance_transmittance,
     separate,
 )
-
-Face = tuple[ComplexArray, FloatArray]
-"""Index (L + 2, W) from the air to the slab, and thickness (..., L) of the films between."""
 
 _TRACE = 1e-8  # below it the sum of the losses is closer than one less their product
 

@@ -16,9 +16,8 @@ import numpy as np
 
 from ..._typing import ComplexArray, FloatArray
 from ...errors import InputError
-from ..solve import films_to_arrays
-from ..stack import Stack
-from .incoherent import Face
+from ..stack_arrays import Base as Base
+from ..stack_arrays import base_of as base_of
 from .phase import round_trips
 from .recursion import abs_squared
 from .transfer_matrix import (
@@ -34,45 +33,6 @@ View = Literal["front", "through", "back"]
 _THICKNESSES, _BLOCK_ELEMENTS = 2_048, 43_008  # at a time: what is divided stays in cache
 _FINE = 64  # thicknesses that share one coarse phase
 _EVEN = 4.0 * np.finfo(float).eps
-
-
-@dataclass(frozen=True, eq=False)
-class Base:
-    """All that lies under a film.
-
-    Attributes
-    ----------
-    index : ndarray of complex, shape (L + 1, W)
-        Coherent layers under the film, then the substrate.
-    thickness_nm : ndarray, shape (L,)
-    slab_nm : float or None
-        Thickness [nm] of a substrate with a second face, None for a half-space.
-    back : tuple or None
-        Index (B + 2, W) and thickness (B,) of the far face, from the air inward to the slab.
-    """
-
-    index: ComplexArray
-    thickness_nm: FloatArray
-    slab_nm: float | None = None
-    back: Face | None = None
-
-
-def base_of(below: Stack, wavelength_nm: FloatArray) -> Base:
-    """A stack without sweeps as the base of a film.
-
-    Raises
-    ------
-    InputError
-        If the stack is swept.
-    """
-    if below.sweep_shape:
-        raise InputError("what lies under the film cannot be swept")
-    front = films_to_arrays(below, below.layers, wavelength_nm)
-    if below.slab_nm is None:
-        return Base(front.index[1:], front.thickness_nm)
-    far = films_to_arrays(below, below.reverse().layers, wavelength_nm)
-    back = far.index, far.thickness_nm
-    return Base(front.index[1:], front.thickness_nm, below.slab_nm, back)
 
 
 def thickness_scan(

@@ -6,20 +6,23 @@ The stacks are cut into blocks whose fields stay in cache; `recursion.py` carrie
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from queue import SimpleQueue
-from typing import TypeVar
+from typing import Literal, TypeVar
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from ..._typing import ComplexArray, FloatArray, IndexArray
 from ...errors import InputError, OutOfRangeError
-from ..spectra import Spectra
+from ..spectra import Power, Spectra
+from .amplitudes import amplitudes
 from .chebyshev import ChebyshevSeries
-from .check import check_ambient, check_index
+from .check import as_complex, as_numbers, check_ambient, check_index
 from .incidence import Incidence as Incidence
 from .incidence import Polarization as Polarization
+from .incidence import one_polarization
 from .incidence import separate as separate
 from .recursion import (
     RESCALE_EVERY,
@@ -53,10 +56,8 @@ def solve_arrays(
     wavelength_nm: ArrayLike,
     angle_deg: ArrayLike = 0.0,
     polarization: Polarization = "mean",
-    *,
-    absorption: bool = True,
 ) -> Spectra:
-    """Reflectance, transmittance and layer absorptance of coherent stacks.
+    """What coherent stacks, given as arrays, do to light.
 
     Parameters
     ----------
@@ -70,14 +71,14 @@ def solve_arrays(
         Angle of incidence in the ambient [°], 0 to 90.
     polarization : {"s", "p", "mean"}
         ``mean`` is unpolarised light.
-    absorption : bool
-        Work out what each layer absorbs; without it the rest takes half the time.
 
     Returns
     -------
     Spectra
-        ``R`` and ``T`` of shape (..., W), ``layer_A`` of shape (..., L, W), or None where not
-        asked for; the leading shape is what the leading shapes of the inputs broadcast to.
+        ``R`` and ``T`` of shape (..., W), ``layer_A`` of shape (..., L, W), amplitudes ``r`` and
+        ``t``, each worked out when asked for; the leading shape is what the leading shapes of the
+        inputs broadcast to. Of stacks with media of their own R and T are worked out at once, as
+        their indices are checked on the way, and the array of indices is kept, not copied.
 
     Raises
     ------
@@ -94,11 +95,49 @@ def solve_arrays(
     ----------
     F. Abelès, Ann. Phys. 12 (5), 596 (1950); M. Born and E. Wolf, Principles of Optics, 7th ed.,
     section 1.6.
+
+    Examples
+    --------
+    >>> bare = solve_arrays([[1.0], [1.5]], [], [550.0])
+    >>> bare.R.round(4), bare.r.round(4)
+    (array([0.04]), array([-0.2+0.j]))
     """
     n, d, wavelength, angle = _check_inputs(index, thickness_nm, wavelength_nm, angle_deg, False)
+    many = _are_many(n)
+    if not many:
+        n = n.copy()
     incidence = Incidence.at(n[..., 0, :].real, angle)
-    powers = _powers(n, d, wavelength, incidence, polarization, absorption, _are_many(n))
-    return Spectra(wavelength, *powers)
+    separate(polarization, incidence)
+    spectra = Spectra(wavelength, CoherentStacks(n, d.copy(), wavelength, incidence, polarization))
+    if many:
+        R, T, _ = _powers(n, d, wavelength, incidence, polarization, False, unchecked=True)
+        spectra._known.update({"R": R, "T": T})
+    return spectra
+
+
+@dataclass(frozen=True, eq=False)
+class CoherentStacks:
+    """Stacks (..., L + 2, W) and (..., L) in one light, to be worked out. Inputs are trusted."""
+
+    index: ComplexArray
+    thickness_nm: FloatArray
+    wavelength_nm: FloatArray
+    incidence: Incidence
+    polarization: Polarization
+
+    def powers(self, wanted: Power) -> Mapping[Power, FloatArray]:
+        """R and T, and with layer_A all three."""
+        stacks = self.index, self.thickness_nm, self.wavelength_nm, self.incidence
+        R, T, layer_A = _powers(*stacks, self.polarization, wanted == "layer_A")
+        return {"R": R, "T": T} if layer_A is None else {"R": R, "T": T, "layer_A": layer_A}
+
+    def amplitudes(
+        self, polarization: Literal["s", "p"] | None
+    ) -> tuple[ComplexArray, ComplexArray]:
+        """r and t (..., W) of one polarisation."""
+        one = polarization or one_polarization(self.polarization, self.incidence)
+        stacks = self.index, self.thickness_nm, self.wavelength_nm, self.incidence
+        return amplitudes(*stacks, one)
 
 
 def coherent_powers(
@@ -273,8 +312,8 @@ def _check_inputs(
     index_too: bool = True,
 ) -> tuple[ComplexArray, FloatArray, FloatArray, FloatArray]:
     """The inputs as arrays; indices of many stacks may be left to be checked as they are read."""
-    n = np.asarray(index, dtype=complex)
-    d = np.asarray(thickness_nm, dtype=float)
+    n = as_complex(index, "index")
+    d = as_numbers(thickness_nm, "thickness_nm")
     wavelength = check_wavelength(wavelength_nm)
     if n.ndim < 2 or d.ndim < 1 or n.shape[-1] != wavelength.size:
         raise InputError(
@@ -310,7 +349,7 @@ def _chunks(array: NDArray[Scalar]) -> Iterator[NDArray[Scalar]]:
 
 def check_wavelength(wavelength_nm: ArrayLike) -> FloatArray:
     """Wavelengths as an array of shape (W,), or an error if one is not positive and finite."""
-    wavelength = np.atleast_1d(np.asarray(wavelength_nm, dtype=float))
+    wavelength = np.atleast_1d(as_numbers(wavelength_nm, "wavelength_nm"))
     shortest, longest = _WAVELENGTH_NM
     if wavelength.ndim != 1 or not np.all((wavelength >= shortest) & (wavelength <= longest)):
         raise OutOfRangeError(
@@ -321,7 +360,7 @@ def check_wavelength(wavelength_nm: ArrayLike) -> FloatArray:
 
 def check_angle(angle_deg: ArrayLike) -> FloatArray:
     """Angles of incidence as an array, or an error if one is outside 0 to 90 degrees."""
-    angle = np.asarray(angle_deg, dtype=float)
+    angle = as_numbers(angle_deg, "angle_deg")
     bad = ~((angle >= 0.0) & (angle <= 90.0))
     if bad.any():
         raise OutOfRangeError(

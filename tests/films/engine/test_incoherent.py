@@ -78,7 +78,7 @@ def test_grazing_light_meets_each_of_many_pieces_as_it_meets_one_alone():
 def test_the_slab_is_the_average_of_coherent_slabs(face, k, polarization):
     front, back = FACES[face]
     R, T = averaged_coherent(front, back, k, polarization)
-    found = solve(slab(front, back, k), [WAVELENGTH_NM], ANGLES, polarization)
+    found = solve(slab(front, back, k), [WAVELENGTH_NM], ANGLES, polarization=polarization)
     # What the triangle leaves is of second order in 4πk·fringe/λ, 4e-5 at most: measured 5e-10.
     atol = 1e-12 if k == 0.0 else 1e-9
     np.testing.assert_allclose(found.R[:, 0], R, rtol=0, atol=atol)
@@ -90,7 +90,7 @@ def test_the_slab_is_the_average_of_coherent_slabs(face, k, polarization):
 @pytest.mark.parametrize("k", [0.0, 1e-6])
 def test_power_is_conserved_and_every_part_absorbs(face, k, polarization):
     angle = np.array([0.0, 30.0, 70.0, 89.0, 89.999999, 90.0])
-    response = solve(slab(*FACES[face], k, 4e6), [400.0, 700.0], angle, polarization)
+    response = solve(slab(*FACES[face], k, 4e6), [400.0, 700.0], angle, polarization=polarization)
     total = response.R + response.T + response.layer_A.sum(axis=-2)
     np.testing.assert_allclose(total, 1.0, rtol=0, atol=1e-12)
     assert min(response.R.min(), response.T.min()) >= 0.0
@@ -103,8 +103,8 @@ def test_power_is_conserved_and_every_part_absorbs(face, k, polarization):
 @pytest.mark.parametrize("face", FACES)
 def test_front_and_back_transmit_the_same(face, polarization):
     stack = slab(*FACES[face], 1e-6, 4e6)
-    front = solve(stack, [400.0, 700.0], ANGLES, polarization)
-    back = solve(stack, [400.0, 700.0], ANGLES, polarization, side="back")
+    front = solve(stack, [400.0, 700.0], ANGLES, polarization=polarization)
+    back = solve(stack, [400.0, 700.0], ANGLES, polarization=polarization, side="back")
     np.testing.assert_allclose(front.T, back.T, rtol=1e-12)
     if face == "metal in front":
         assert np.abs(front.R - back.R).min() > 1e-3
@@ -120,7 +120,7 @@ def test_back_view_is_the_view_of_the_piece_turned_over():
 
 def test_mean_sums_each_polarization_by_itself():
     stack = slab(*FACES["clear film in front"])
-    s, p, mean = (solve(stack, [550.0], 70.0, pol).R for pol in POLARIZATIONS)
+    s, p, mean = (solve(stack, [550.0], 70.0, polarization=pol).R for pol in POLARIZATIONS)
     np.testing.assert_allclose(mean, (s + p) / 2.0, rtol=1e-15)
     assert abs(s - p)[0] > 0.2
 
@@ -128,7 +128,7 @@ def test_mean_sums_each_polarization_by_itself():
 def test_a_clear_plate_at_grazing_incidence_reflects_everything():
     angle = 90.0 - np.array([1e-2, 1e-4, 1e-6, 1e-8, 1e-10, 0.0])
     for polarization in POLARIZATIONS:
-        response = solve(slab([], []), [550.0], angle, polarization)
+        response = solve(slab([], []), [550.0], angle, polarization=polarization)
         lost = 1.0 - response.R[:-1, 0]
         np.testing.assert_allclose(response.T[:-1, 0], lost, rtol=0, atol=1e-14)
         # T of a clear plate is half that of one face there, which falls off as cos θ.
@@ -161,7 +161,7 @@ def test_a_metal_slab_may_be_met_from_either_side():
 def test_light_that_only_fades_into_the_slab_is_all_reflected(k, polarization):
     # From a prism of 1.6 onto water between: past 56.2° nothing travels in the slab.
     water = Stack((), ConstantIndex(1.33, k), 1e6, (), ConstantIndex(1.6))
-    response = solve(water, [550.0], [57.0, 70.0, 89.0, 90.0], polarization)
+    response = solve(water, [550.0], [57.0, 70.0, 89.0, 90.0], polarization=polarization)
     np.testing.assert_allclose(response.R, 1.0, rtol=0, atol=1e-6)
     assert response.T.max() == 0.0
 

@@ -1,0 +1,146 @@
+"""A stack as arrays of index and thickness, graded layers cut into slices."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from .._typing import ComplexArray, FloatArray
+from ..errors import InputError, LimitError
+from .materials.effective_medium import Grade
+from .materials.medium import Medium
+from .stack import Layer, Stack
+
+MAX_FILMS = 20_000
+_SLICE_NM = 0.5
+_FEWEST_SLICES, _MOST_SLICES = 60, 400
+
+Face = tuple[ComplexArray, FloatArray]
+"""Index (L + 2, W) from the air to the slab, and thickness (..., L) of the films between."""
+
+
+@dataclass(frozen=True, eq=False)
+class FilmArrays:
+    """One face as arrays, met from the ambient, graded layers cut into slices."""
+
+    index: ComplexArray  # (L + 2, W)
+    thickness_nm: FloatArray  # (..., L)
+    slices: list[int]  # how many of the L make up each listed layer
+
+    @property
+    def face(self) -> Face:
+        """Index and thickness alone."""
+        return self.index, self.thickness_nm
+
+    def with_thickness(self, thickness_nm: FloatArray) -> FilmArrays:
+        """The same films with other thicknesses (..., listed layers)."""
+        counts = np.array(self.slices, dtype=int)
+        each = np.repeat(thickness_nm / counts, counts, axis=-1)
+        return FilmArrays(self.index, each, self.slices)
+
+    def merge_slices(self, slice_A: FloatArray) -> FloatArray:
+        """Absorptance of the listed layers from that of their slices."""
+        if not self.slices:
+            return slice_A
+        starts = np.cumsum([0, *self.slices[:-1]])
+        whole: FloatArray = np.add.reduceat(slice_A, starts, axis=-2)
+        return whole
+
+
+def films_to_arrays(
+    stack: Stack, layers: tuple[Layer, ...], wavelength_nm: FloatArray
+) -> FilmArrays:
+    """Layers between a stack's ambient and its substrate as arrays, in the order given."""
+    count_films(layers)
+    media = {id(m): m for m in (stack.ambient, *(layer.medium for layer in layers))}
+    known = {key: _slices(layers, medium, wavelength_nm) for key, medium in media.items()}
+    rows = [known[id(layer.medium)] for layer in layers]
+    thickness = [
+        stack.thickness_of(layer) / len(part)
+        for layer, part in zip(layers, rows, strict=True)
+        for _ in part
+    ]
+    shape = np.broadcast_shapes(*(d.shape for d in thickness))
+    return FilmArrays(
+        np.concatenate([known[id(stack.ambient)], *rows, stack.substrate.nk(wavelength_nm)[None]]),
+        np.stack([np.broadcast_to(d, shape) for d in thickness], axis=-1)
+        if thickness
+        else np.empty((0,)),
+        [len(part) for part in rows],
+    )
+
+
+def _slices(layers: tuple[Layer, ...], medium: Medium, wavelength_nm: FloatArray) -> ComplexArray:
+    """Index of a medium as one row, or of a grade as a row for each slice."""
+    if not isinstance(medium, Grade):
+        return medium.nk(wavelength_nm)[None]
+    return medium.slices(_slice_count(layers, medium), wavelength_nm)
+
+
+def _slice_count(layers: tuple[Layer, ...], medium: Medium) -> int:
+    if not isinstance(medium, Grade):
+        return 1
+    thickest = max(
+        layer.thickness_nm.max(initial=0.0) for layer in layers if layer.medium is medium
+    )
+    return min(max(math.ceil(float(thickest) / _SLICE_NM), _FEWEST_SLICES), _MOST_SLICES)
+
+
+def count_films(layers: tuple[Layer, ...]) -> int:
+    """Homogeneous films that light is followed through, a graded layer counting as its slices.
+
+    Raises
+    ------
+    LimitError
+        Above 20,000.
+    """
+    media = {id(layer.medium): layer.medium for layer in layers}
+    each = {key: _slice_count(layers, medium) for key, medium in media.items()}
+    count = sum(each[id(layer.medium)] for layer in layers)
+    if count > MAX_FILMS:
+        raise LimitError(
+            f"the layers make {count:,} films, graded ones cut into slices; at most "
+            f"{MAX_FILMS:,} are computed"
+        )
+    return count
+
+
+@dataclass(frozen=True, eq=False)
+class Base:
+    """All that lies under a film.
+
+    Attributes
+    ----------
+    index : ndarray of complex, shape (L + 1, W)
+        Coherent layers under the film, then the substrate.
+    thickness_nm : ndarray, shape (L,)
+    slab_nm : float or None
+        Thickness [nm] of a substrate with a second face, None for a half-space.
+    back : tuple or None
+        Index (B + 2, W) and thickness (B,) of the far face, from the air inward to the slab.
+    """
+
+    index: ComplexArray
+    thickness_nm: FloatArray
+    slab_nm: float | None = None
+    back: Face | None = None
+
+
+def base_of(below: Stack, wavelength_nm: FloatArray) -> Base:
+    """A stack without sweeps as the base of a film.
+
+    Raises
+    ------
+    InputError
+        If the stack is swept.
+    """
+    if below.sweep_shape:
+        raise InputError("what lies under the film cannot be swept")
+    front = films_to_arrays(below, below.layers, wavelength_nm)
+    if below.slab_nm is None:
+        return Base(front.index[1:], front.thickness_nm)
+    far = films_to_arrays(below, below.reverse().layers, wavelength_nm)
+    back = far.index, far.thickness_nm
+    return Base(front.index[1:], front.thickness_nm, below.slab_nm, back)

@@ -1,0 +1,167 @@
+"""Spectra are worked out when asked for, with phases and what ellipsometers print."""
+
+import numpy as np
+import pytest
+
+from oxhue import Layer, Spectra, Stack, parse_stack, solve, solve_arrays, to_colour
+from oxhue.optics.errors import InputError, OutOfRangeError
+from oxhue.optics.films.engine.reference import solve_by_fresnel
+from oxhue.optics.films.materials.medium import ConstantIndex
+from oxhue.optics.films.solve import TopFilmSweep
+
+GRID = np.linspace(400.0, 700.0, 7)
+STACK = "TiO2 45nm / Al 8nm / SiO2 90nm / glass"
+
+
+def random_stacks(rng, count, layers):
+    index = rng.uniform(0.3, 3.0, (count, layers + 2, 7)) + 1j * rng.uniform(
+        0.0, 2.0, (count, layers + 2, 7)
+    )
+    index[:, 0] = 1.0
+    return index, rng.uniform(0.0, 150.0, (count, layers))
+
+
+@pytest.mark.parametrize("polarization", ["s", "p"])
+@pytest.mark.parametrize("angle_deg", [0.0, 50.0, 89.0])
+@pytest.mark.parametrize("layers", [0, 1, 40])
+def test_amplitudes_are_those_of_fresnel(layers, angle_deg, polarization):
+    index, d = random_stacks(np.random.default_rng(5), 4, layers)
+    found = solve_arrays(index, d, GRID, angle_deg, polarization)
+    r, t, R, T = solve_by_fresnel(index, d, GRID, angle_deg, polarization)
+    np.testing.assert_allclose(found.r, r, rtol=0, atol=1e-12)
+    np.testing.assert_allclose(found.t, t, rtol=1e-10, atol=1e-300)
+    np.testing.assert_allclose(found.R, R, rtol=0, atol=1e-12)
+    np.testing.assert_allclose(found.T, T, rtol=1e-10, atol=1e-300)
+
+
+def test_hundreds_of_layers_keep_their_amplitude_in_range():
+    index = np.concatenate([[1.0], np.tile([2.4, 0.05 + 3.0j], 400), [1.5]])[:, None]
+    found = solve_arrays(index, np.full(800, 60.0), [550.0])
+    np.testing.assert_allclose(np.abs(found.r) ** 2, found.R, rtol=0, atol=1e-12)
+    assert np.isfinite(found.t).all()
+
+
+def test_a_sweep_has_the_amplitudes_of_its_points():
+    found = solve("TiO2 20..60nm step 20nm / Ti", GRID, 40.0, polarization="p")
+    alone = solve("TiO2 40nm / Ti", GRID, 40.0, polarization="p")
+    np.testing.assert_allclose(found.r[1], alone.r, rtol=0, atol=1e-14)
+    assert found.r.shape == found.t.shape == (3, 7)
+
+
+def test_psi_and_delta_of_a_bare_surface():
+    metal = solve(Stack((), ConstantIndex(2.0, 3.0)), GRID, 70.0)
+    assert np.all((metal.delta_deg > 90.0) & (metal.delta_deg < 180.0))
+    brewster = solve(Stack((), ConstantIndex(1.5)), GRID, np.degrees(np.arctan(1.5)))
+    np.testing.assert_allclose(brewster.psi_deg, 0.0, atol=1e-12)
+    straight = solve("TiO2 45nm / Ti", GRID)
+    np.testing.assert_allclose(straight.psi_deg, 45.0, atol=1e-10)
+    np.testing.assert_allclose(straight.delta_deg, 180.0, atol=1e-10)
+
+
+def test_a_mirror_under_a_layer_of_air_delays_by_the_way_there_and_back():
+    mirror = Stack((Layer(ConstantIndex(1.0), 3000.0),), ConstantIndex(0.1, 1000.0))
+    grid = np.linspace(500.0, 520.0, 41)
+    delay = solve(mirror, grid).group_delay_fs
+    np.testing.assert_allclose(delay, 2.0 * 3000.0 / 299.792458, rtol=1e-3)  # 2 d/c
+
+
+def test_phase_is_what_the_amplitude_says():
+    found = solve(STACK, GRID)
+    np.testing.assert_allclose(
+        found.r, np.sqrt(found.R) * np.exp(1j * np.radians(found.phase_deg)), atol=1e-12
+    )
+
+
+@pytest.mark.parametrize(
+    ("ask", "words"),
+    [
+        (lambda: solve("TiO2 45nm / glass 4mm", GRID).r, "add as powers"),
+        (lambda: solve("TiO2 45nm / Ti", GRID, 30.0).r, "must be 's' or 'p'"),
+        (lambda: solve("TiO2 45nm / Ti", GRID[:2]).group_delay_fs, "three wavelengths or more"),
+        (lambda: Spectra.from_arrays(GRID, np.ones(7)).layer_A, "do not say"),
+        (lambda: Spectra.from_arrays(GRID, np.ones(7)).r, "no phase"),
+        (lambda: Spectra.from_arrays(GRID, np.full(7, 45.0)), r"not percent\); one is 45"),
+        (lambda: Spectra.from_arrays(GRID, np.full(7, np.nan)), "between 0 and 1"),
+        (lambda: Spectra.from_arrays(GRID, np.ones(6)), "each of the 7 wavelengths"),
+        (lambda: solve(45), "a stack is a Stack or its notation"),
+        (lambda: solve("Ti", "green"), "`wavelength_nm` must be numbers"),
+        (lambda: solve("Ti", GRID, "steep"), "`angle_deg` must be numbers"),
+        (lambda: solve("Ti", GRID, polarization="x"), "'s', 'p' or 'mean'"),
+        (lambda: solve("Ti", GRID, side="top"), "'front' or 'back'"),
+        (lambda: solve_arrays("Ti", [], [550.0]), "`index` must be complex numbers"),
+        (lambda: solve_arrays([[1.0], [2.0, 3.0]], [], [550.0]), "one regular array"),
+        (lambda: to_colour(7), "a stack is a Stack or its notation"),
+    ],
+)
+def test_what_cannot_be_answered_is_refused_in_a_sentence(ask, words):
+    with pytest.raises(InputError, match=words):
+        ask()
+
+
+@pytest.mark.parametrize("text", [STACK, "TiO2 45nm / Al 9nm / glass 3mm | SiO2 70nm / MgF2 9nm"])
+@pytest.mark.parametrize("side", ["front", "back"])
+def test_a_prepared_stack_takes_other_thicknesses(text, side):
+    stack = parse_stack(text)
+    ready = stack.prepare(GRID, angle_deg=20.0, side=side)
+    nm = [float(layer.thickness_nm) for layer in stack.all_layers]
+    other = parse_stack(text.replace("TiO2 45nm", "TiO2 61nm"))
+    moved = np.array([nm, [61.0, *nm[1:]]])
+    for found, expected in ((ready.solve(nm), stack), (ready.solve(), stack)):
+        wanted = solve(expected, GRID, 20.0, side=side)
+        np.testing.assert_allclose(found.R, wanted.R, rtol=0, atol=1e-14)
+    both, wanted = ready.solve(moved), solve(other, GRID, 20.0, side=side)
+    for name in ("R", "T", "layer_A"):
+        np.testing.assert_allclose(getattr(both, name)[1], getattr(wanted, name), atol=1e-14)
+
+
+def test_a_prepared_grade_keeps_its_slices():
+    ready = parse_stack("TiO2->Ti 60nm / glass").prepare(GRID)
+    np.testing.assert_allclose(ready.solve([60.0]).R, ready.solve().R, rtol=0, atol=1e-14)
+    assert ready.solve([[50.0], [60.0]]).layer_A.shape == (2, 1, 7)
+
+
+@pytest.mark.parametrize(("nm", "kind"), [([-1.0], OutOfRangeError), ([1.0, 2.0], InputError)])
+def test_a_prepared_stack_refuses_other_layers(nm, kind):
+    with pytest.raises(kind, match="`thickness_nm`"):
+        parse_stack("TiO2 45nm / Ti").prepare(GRID).solve(nm)
+
+
+@pytest.mark.parametrize("base", ["Ti", "Al 10nm / glass 2mm | MgF2 90nm", "SiO2 80nm / Ti"])
+@pytest.mark.parametrize("angle_deg", [0.0, 65.0])
+def test_a_sweep_of_the_top_film_goes_by_the_scan_and_agrees(base, angle_deg, monkeypatch):
+    asked, share = [], TopFilmSweep.share
+    monkeypatch.setattr(TopFilmSweep, "share", lambda *a: asked.append(a[1]) or share(*a))
+    swept = solve(f"TiO2 0..90nm step 30nm / {base}", GRID, angle_deg)
+    R, T = swept.R, swept.T
+    assert asked == ["front", "through"]
+    for i, nm in enumerate((0.0, 30.0, 60.0, 90.0)):
+        alone = solve(f"TiO2 {nm}nm / {base}", GRID, angle_deg)
+        np.testing.assert_allclose(R[i], alone.R, rtol=0, atol=1e-12)
+        np.testing.assert_allclose(T[i], alone.T, rtol=0, atol=1e-12)
+    assert asked == ["front", "through"]
+    assert np.abs(R + T + swept.layer_A.sum(axis=-2) - 1.0).max() < 1e-12
+
+
+@pytest.mark.parametrize(
+    "how",
+    [
+        {"stack": "TiO2 45nm / SiO2 0..90nm / Ti"},
+        {"stack": "TiO2->Ti 0..90nm / glass"},
+        {"stack": "2 x (TiO2 0..90nm / SiO2 9nm) / Ti"},
+        {"stack": "TiO2 0..90nm / 65 x (SiO2 9nm) / Ti"},
+        {"stack": "TiO2 0..90nm / Ti", "polarization": "s"},
+        {"stack": "glass 4mm | TiO2 0..90nm"},
+    ],
+)
+def test_other_sweeps_do_not(how):
+    how = dict(how)
+    stack = parse_stack(how.pop("stack"))
+    assert stack.prepare(GRID, **how).scan is None
+
+
+def test_what_was_given_may_change_afterwards():
+    index, d = np.array([[1.0], [2.4], [2.0 + 3.0j]]), np.array([45.0])
+    expected = solve_arrays(index, d, [550.0]).R
+    late = solve_arrays(index, d, [550.0])
+    index[1], d[0] = 1.0, 500.0
+    np.testing.assert_array_equal(late.R, expected)
