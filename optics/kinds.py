@@ -95,7 +95,10 @@ def _is_one(value: Any, hint: Any) -> bool:
     if kind is _Numbers:
         import numpy as np
 
-        return np.asarray(value).dtype.kind in "biufc"
+        try:
+            return np.asarray(value).dtype.kind in "biufc"
+        except ValueError:  # rows of unequal lengths
+            return False
     if kind is Literal:
         return isinstance(value, tuple({type(one) for one in get_args(hint)}))
     if kind in _NUMBERS:

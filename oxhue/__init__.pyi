@@ -58,7 +58,6 @@ from .optics.design.tolerance import parse_errors as parse_errors
 from .optics.errors import InputError as InputError
 from .optics.files.spectrum import Spectrum as Spectrum
 from .optics.files.spectrum import read_spectrum as read_spectrum
-from .optics.films.engine.thickness_scan import Base as Base
 from .optics.films.engine.transfer_matrix import solve_arrays as solve_arrays
 from .optics.films.materials.catalogue import MaterialEntry as MaterialEntry
 from .optics.films.materials.catalogue import list_materials as list_materials
@@ -66,10 +65,12 @@ from .optics.films.materials.catalogue import load_material as load_material
 from .optics.films.materials.medium import Medium as Medium
 from .optics.films.materials.nk_table import Material as Material
 from .optics.films.notation import parse_stack as parse_stack
+from .optics.films.solve import PreparedStack as PreparedStack
 from .optics.films.solve import solve as solve
 from .optics.films.spectra import Spectra as Spectra
 from .optics.films.stack import Layer as Layer
 from .optics.films.stack import Stack as Stack
+from .optics.films.stack_arrays import Base as Base
 from .optics.films.written import format_stack as format_stack
 from .optics.gauge.batch import gauge_many as gauge_many
 from .optics.gauge.batch import read_readings as read_readings

@@ -11,6 +11,7 @@ from numpy.typing import ArrayLike
 
 from .._typing import ComplexArray, FloatArray
 from ..errors import InputError, OutOfRangeError
+from ..result import Hidden
 from .engine.check import as_numbers
 from .engine.incoherent import slab_powers, slab_reflectance_transmittance
 from .engine.thickness_scan import View, thickness_scan
@@ -35,7 +36,7 @@ _VIEW_OF: dict[Power, View] = {"R": "front", "T": "through"}
 
 
 def solve(
-    stack: Stack | str,
+    stack: str | Stack,
     wavelength_nm: ArrayLike = DEFAULT_WAVELENGTH_NM,
     angle_deg: ArrayLike = 0.0,
     *,
@@ -46,7 +47,7 @@ def solve(
 
     Parameters
     ----------
-    stack : Stack or str
+    stack : str or Stack
         The stack, or its notation.
     wavelength_nm : array_like, shape (W,)
         Vacuum wavelengths [nm].
@@ -90,7 +91,7 @@ def solve(
 
 
 def prepare(
-    stack: Stack | str,
+    stack: str | Stack,
     wavelength_nm: ArrayLike = DEFAULT_WAVELENGTH_NM,
     *,
     angle_deg: ArrayLike = 0.0,
@@ -145,13 +146,13 @@ class PreparedStack:
     """
 
     wavelength_nm: FloatArray
-    incidence: Incidence
+    incidence: Hidden[Incidence]
     polarization: Polarization
-    front: FilmArrays
+    front: Hidden[FilmArrays]
     slab_nm: float | None
-    back: FilmArrays | None
+    back: Hidden[FilmArrays | None]
     turned: bool
-    scan: TopFilmSweep | None
+    scan: Hidden[TopFilmSweep | None]
 
     def solve(self, thickness_nm: ArrayLike | None = None) -> Spectra:
         """What the stack does to light, with its own thicknesses or with others.

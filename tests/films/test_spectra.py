@@ -6,6 +6,7 @@ import pytest
 from oxhue import Layer, Spectra, Stack, parse_stack, solve, solve_arrays, to_colour
 from oxhue.optics.errors import InputError, OutOfRangeError
 from oxhue.optics.films.engine.reference import solve_by_fresnel
+from oxhue.optics.films.engine.transfer_matrix import solve_arrays as solve_inside
 from oxhue.optics.films.materials.medium import ConstantIndex
 from oxhue.optics.films.solve import TopFilmSweep
 
@@ -83,14 +84,14 @@ def test_phase_is_what_the_amplitude_says():
         (lambda: Spectra.from_arrays(GRID, np.full(7, 45.0)), r"not percent\); one is 45"),
         (lambda: Spectra.from_arrays(GRID, np.full(7, np.nan)), "between 0 and 1"),
         (lambda: Spectra.from_arrays(GRID, np.ones(6)), "each of the 7 wavelengths"),
-        (lambda: solve(45), "a stack is a Stack or its notation"),
+        (lambda: solve(45), "`stack` must be text or a Stack|`stack` must be a Stack or text"),
         (lambda: solve("Ti", "green"), "`wavelength_nm` must be numbers"),
         (lambda: solve("Ti", GRID, "steep"), "`angle_deg` must be numbers"),
         (lambda: solve("Ti", GRID, polarization="x"), "'s', 'p' or 'mean'"),
         (lambda: solve("Ti", GRID, side="top"), "'front' or 'back'"),
-        (lambda: solve_arrays("Ti", [], [550.0]), "`index` must be complex numbers"),
-        (lambda: solve_arrays([[1.0], [2.0, 3.0]], [], [550.0]), "one regular array"),
-        (lambda: to_colour(7), "a stack is a Stack or its notation"),
+        (lambda: solve_arrays("Ti", [], [550.0]), "`index` must be"),
+        (lambda: solve_arrays([[1.0], [2.0, 3.0]], [], [550.0]), "`index` must be"),
+        (lambda: to_colour(7), "`spectra` must be a Spectra"),
     ],
 )
 def test_what_cannot_be_answered_is_refused_in_a_sentence(ask, words):
@@ -165,3 +166,9 @@ def test_what_was_given_may_change_afterwards():
     late = solve_arrays(index, d, [550.0])
     index[1], d[0] = 1.0, 500.0
     np.testing.assert_array_equal(late.R, expected)
+
+
+@pytest.mark.parametrize("bad", ["Ti", [[1.0], [2.0, 3.0]], [None, 1.0]])
+def test_the_engine_itself_refuses_what_is_no_array_of_numbers(bad):
+    with pytest.raises(InputError, match=r"`index` must be complex numbers in one regular array"):
+        solve_inside(bad, [], [550.0])
