@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from .._typing import BoolArray, FloatArray
+from ..numerics.interpolate import bisect
 from .spaces import (
     check_components,
     oklab_to_oklch,
@@ -52,13 +53,12 @@ def _reduce_chroma(linear: FloatArray) -> FloatArray:
     lightness, chroma, hue = np.moveaxis(oklab_to_oklch(srgb_linear_to_oklab(linear)), -1, 0)
     keeps = _clip_is_unseen(linear)
     low, high = np.where(keeps, chroma, 0.0), chroma
-    for _ in range(_halvings(chroma)):
-        middle = 0.5 * (low + high)
-        trial = oklab_to_srgb_linear(oklch_to_oklab(np.stack([lightness, middle, hue], axis=-1)))
-        fits = _clip_is_unseen(trial)
-        low, high = np.where(fits, middle, low), np.where(fits, high, middle)
-    reduced = oklab_to_srgb_linear(oklch_to_oklab(np.stack([lightness, low, hue], axis=-1)))
-    clipped = np.clip(reduced, 0.0, 1.0)
+
+    def at(chroma: FloatArray) -> FloatArray:
+        return oklab_to_srgb_linear(oklch_to_oklab(np.stack([lightness, chroma, hue], axis=-1)))
+
+    low, _ = bisect(lambda c: _clip_is_unseen(at(c)), low, high, halvings=_halvings(chroma))
+    clipped = np.clip(at(low), 0.0, 1.0)
     clipped[lightness >= 1.0] = 1.0
     clipped[lightness <= 0.0] = 0.0
     return clipped

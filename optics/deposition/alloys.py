@@ -13,6 +13,7 @@ from scipy.constants import R
 
 from .._typing import FloatArray
 from ..films.materials.catalogue import find_entry
+from ..numerics.interpolate import bisect
 from .vapour import HOTTEST_K, KELVIN, has_vapour_data, vapour_pressure_mbar
 
 _MOMENTS = (0.05, 0.5, 0.95)  # shares of the charge gone
@@ -102,11 +103,11 @@ def alloy_temperature_C(material: str, flux_g_cm2_s: float) -> float | None:
     low, high = 200.0, HOTTEST_K - KELVIN
     shares = np.array(list(parts.values()))
     masses = np.array([_molar_mass(name) for name in parts])
-    for _ in range(_HALVINGS):
-        middle = 0.5 * (low + high)
-        loss = float(shares * masses @ _leaving_speed(list(parts), middle))
-        low, high = (low, middle) if loss > flux_g_cm2_s else (middle, high)
-    return high
+
+    def is_slower(temperature_C: float) -> bool:
+        return float(shares * masses @ _leaving_speed(list(parts), temperature_C)) <= flux_g_cm2_s
+
+    return float(bisect(is_slower, low, high, halvings=_HALVINGS)[1])
 
 
 def _leaving_speed(names: list[str], temperature_C: float) -> FloatArray:

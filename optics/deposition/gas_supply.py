@@ -8,8 +8,9 @@ from statistics import NormalDist
 
 import numpy as np
 
-from .._typing import FloatArray
+from .._typing import BoolArray, FloatArray
 from ..errors import InputError
+from ..numerics.interpolate import bisect
 from .gases import (
     GASES,
     MOLECULES_PER_MBAR_L,
@@ -118,11 +119,13 @@ def _speed(
     shares = flow / np.maximum(total, _SLOWEST)[:, None]
     start = math.log(1e-13 if working_mbar is None else working_mbar)
     low, high = np.full(total.size, start), np.full(total.size, max(start, 8.0))
-    for _ in range(50):
-        middle = 0.5 * (low + high)
-        p = np.exp(middle)
+
+    def draws_less(log_p: FloatArray) -> BoolArray:
+        p = np.exp(log_p)
         drawn = p / np.sum(shares / np.maximum(pump.speed_at_l_s(p, scale), _SLOWEST), axis=1)
-        low, high = np.where(drawn < total, middle, low), np.where(drawn < total, high, middle)
+        return np.asarray(drawn < total)
+
+    _, high = bisect(draws_less, low, high, halvings=50)
     found: FloatArray = np.maximum(pump.speed_at_l_s(np.exp(high), scale), _SLOWEST)
     return found
 

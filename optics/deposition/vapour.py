@@ -14,6 +14,7 @@ from scipy.constants import R as GAS_CONSTANT
 
 from .._typing import FloatArray
 from ..errors import InputError, OutOfRangeError, UnknownNameError
+from ..numerics.interpolate import bisect
 
 KELVIN = 273.15
 MBAR_PER_TORR = 1013.25 / 760.0
@@ -189,11 +190,9 @@ def _solve(
         low, high = span.low_K, top
         if curve(span, np.asarray(low)) > wanted and span is spans[0]:
             break
-        for _ in range(_HALVINGS):
-            middle = 0.5 * (low + high)
-            low, high = (
-                (low, middle) if curve(span, np.asarray(middle)) > wanted else (middle, high)
-            )
+        high = float(
+            bisect(lambda K, span=span: curve(span, K) <= wanted, low, high, halvings=_HALVINGS)[1]
+        )
         pressure = float(10.0 ** span.log_mbar(high))
         return SourceTemperature(high - KELVIN, pressure, high > span.high_K, span.tag)
     raise OutOfRangeError(

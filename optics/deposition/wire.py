@@ -19,6 +19,7 @@ from scipy.constants import Stefan_Boltzmann
 from .._typing import FloatArray
 from ..errors import OutOfRangeError, UnknownNameError
 from ..films.materials.catalogue import find_entry
+from ..numerics.interpolate import bisect
 from .vapour import (
     KELVIN,
     USEFUL_MBAR,
@@ -154,13 +155,12 @@ def wire_temperature_C(
             f"{low:.0f} and {high:.0f} °C (its melting point or the end of the data), not "
             f"{current_A:g} A"
         )
-    for _ in range(_HALVINGS):
-        middle = 0.5 * (low + high)
-        above = (
-            wire_current_A(material, diameter_mm, middle, surroundings_C=surroundings_C) > current_A
-        )
-        low, high = (low, middle) if above else (middle, high)
-    return high
+
+    def takes_less(at_C: float) -> bool:
+        taken_A = wire_current_A(material, diameter_mm, at_C, surroundings_C=surroundings_C)
+        return bool(taken_A <= current_A)
+
+    return float(bisect(takes_less, low, high, halvings=_HALVINGS)[1])
 
 
 def wire_lifetime_s(

@@ -10,6 +10,7 @@ import numpy as np
 
 from .._typing import BoolArray, FloatArray, IndexArray
 from ..numerics.integrate import trapezoid
+from ..numerics.interpolate import lagrange
 from .colour_table import INDEX_SPAN, STEP_NM, index_nodes, scale_grid
 from .hypotheses import FilmModel
 
@@ -68,7 +69,7 @@ class Prior:
     def index_weight(self) -> FloatArray:
         """Weights of the coarse index nodes that integrate a quartic against the prior, (E,)."""
         fine, weight = self.fine_index
-        return weight @ _lagrange(self.index_error, fine)
+        return weight @ lagrange(self.index_error, fine)[0]
 
     @cached_property
     def optical_nm(self) -> tuple[FloatArray, IndexArray]:
@@ -102,7 +103,7 @@ class Prior:
     @cached_property
     def _between_nodes(self) -> FloatArray:
         """Matrix from values at the index nodes to those at the fine steps, (E, F)."""
-        return np.ascontiguousarray(_lagrange(self.index_error, self.fine_index[0]).T)
+        return np.ascontiguousarray(lagrange(self.index_error, self.fine_index[0])[0].T)
 
     @cached_property
     def _places(self) -> tuple[IndexArray, FloatArray, FloatArray]:
@@ -200,12 +201,3 @@ def _exp(logarithm: FloatArray) -> FloatArray:
     nine times as long over numbers that end at zero."""
     np.maximum(logarithm, _LOWEST, out=logarithm)
     return np.exp(logarithm, out=logarithm)
-
-
-def _lagrange(nodes: FloatArray, at: FloatArray) -> FloatArray:
-    """Matrix (at, nodes) that interpolates values at the nodes by their polynomial."""
-    matrix = np.ones((at.size, nodes.size))
-    for i, own in enumerate(nodes):
-        for other in np.delete(nodes, i):
-            matrix[:, i] *= (at - other) / (own - other)
-    return matrix

@@ -14,6 +14,7 @@ from typing import Protocol, TypeVar
 import numpy as np
 
 from .._typing import BoolArray, FloatArray, IndexArray
+from .interpolate import bisect
 
 _MOVES, _MOST_STAGES = 10, 80
 _KEEP = 0.5  # effective share of the draws left by each stage
@@ -98,11 +99,8 @@ def _choose_rise(values: list[FloatArray], most: float) -> float:
 
     if share(most) >= _KEEP:
         return most
-    low, high = 0.0, most
-    for _ in range(40):
-        middle = 0.5 * (low + high)
-        low, high = (middle, high) if share(middle) >= _KEEP else (low, middle)
-    return max(low, 1e-9)
+    rise, _ = bisect(lambda rise: share(rise) >= _KEEP, 0.0, most, halvings=40)
+    return max(float(rise), 1e-9)
 
 
 def _reweigh(particles: P, rise: float, log_evidence: FloatArray, rng: np.random.Generator) -> P:

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from .._typing import FloatArray
+from ..numerics.interpolate import bisect
 
 GAS_CONSTANT_J_MOL_K = 8.31446261815324  # exact in the SI of 2019
 ZERO_CELSIUS_K = 273.15
@@ -117,10 +118,9 @@ def inverse_logarithmic(
     high = low + shape + exposure
     while np.any(short := _inverse_log_state(high, shape) < target):
         high = np.where(short, 2.0 * high, high)
-    for _ in range(_BISECTIONS):
-        middle = 0.5 * (low + high)
-        short = _inverse_log_state(middle, shape) < target
-        low, high = np.where(short, middle, low), np.where(short, high, middle)
+    low, high = bisect(
+        lambda x: _inverse_log_state(x, shape) < target, low, high, halvings=_BISECTIONS
+    )
     thickness = high
     for _ in range(_NEWTON_STEPS):
         slope = np.exp(-shape / np.maximum(thickness, 1e-300))

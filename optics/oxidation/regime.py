@@ -9,6 +9,7 @@ from itertools import pairwise
 import numpy as np
 
 from .._typing import BoolArray, FloatArray, IndexArray
+from ..numerics.interpolate import bisect
 from .laws import FIXED_EXPONENTS, GAS_CONSTANT_J_MOL_K, ZERO_CELSIUS_K, Law
 from .schedule import HeatSchedule
 
@@ -216,11 +217,9 @@ def _grow_by_fastest(
         overtaken = _find_leader(laws, end) != lead
         if not overtaken.any():
             return end
-        low, high = film, end
-        for _ in range(_HALVINGS):
-            middle = 0.5 * (low + high)
-            led = _find_leader(laws, middle) == lead
-            low, high = np.where(led, middle, low), np.where(led, high, middle)
+        _, high = bisect(
+            lambda x, lead=lead: _find_leader(laws, x) == lead, film, end, halvings=_HALVINGS
+        )
         spent = np.choose(lead, [one.time_s(film, high) for one in laws])
         left = np.where(overtaken, np.maximum(left - spent, 0.0), 0.0)
         film = np.where(overtaken, high, end)

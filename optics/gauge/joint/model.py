@@ -21,6 +21,7 @@ from ...films.spectra import DEFAULT_WAVELENGTH_NM
 from ...inference.colour_table import MAX_THICKNESS_NM, view_nodes
 from ...inference.hypotheses import FilmModel, group_by_film
 from ...inference.uncertainty import Uncertainty
+from ...numerics.interpolate import lagrange
 from .sampler import Jump
 
 UNEVEN = 1.0 / np.arange(1.0, 6.0)
@@ -129,9 +130,9 @@ class SharedModel:
 
     def nodes(self, shared: SharedUnknowns) -> NodeWeights:
         """How much each node of the table counts, for N rows."""
-        e, by_e = _lagrange(_index_nodes(self.doubts), shared.index_error)
+        e, by_e = lagrange(_index_nodes(self.doubts), shared.index_error)
         sine_squared = np.sin(np.radians(shared.angle_deg)) ** 2
-        s, by_s = _lagrange(_sine_nodes(self.doubts), sine_squared)
+        s, by_s = lagrange(_sine_nodes(self.doubts), sine_squared)
         products = [(e, s), (by_e, s), (e, by_s)]
         return NodeWeights(*[(a[:, :, None] * b[:, None]).reshape(len(e), -1) for a, b in products])
 
@@ -269,13 +270,3 @@ def _smooth_components(scale_nm: FloatArray, length_nm: float) -> SingleArray:
 def _covariance(a: FloatArray, b: FloatArray, length_nm: float) -> FloatArray:
     likeness: FloatArray = np.exp(-0.5 * ((a[:, None] - b) / length_nm) ** 2)
     return likeness
-
-
-def _lagrange(nodes: FloatArray, at: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Weights (at, nodes) of the polynomial through values at the nodes, and their slopes."""
-    unit = float(np.abs(nodes).max()) or 1.0
-    coefficients = np.linalg.inv(np.vander(nodes / unit, increasing=True))
-    x = np.vander(at / unit, nodes.size, increasing=True)
-    slope = np.zeros_like(x)
-    slope[:, 1:] = x[:, :-1] * (np.arange(1, nodes.size) / unit)
-    return x @ coefficients, slope @ coefficients
