@@ -1,5 +1,8 @@
 """Least squares of the misses of many designs at once, each from its own start."""
 
+# The fit of spectra has a descent of its own (spectrum/search.py): its steps bend along a ridge,
+# its curvature holds a prior, and it stops by a gain of log probability.
+
 from __future__ import annotations
 
 import numpy as np
