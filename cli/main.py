@@ -24,17 +24,18 @@ from .map import map_
 from .materials import materials
 from .options import EXIT_BAD_INPUT, EXIT_INTERRUPTED
 from .page import page
+from .schema import schema
 from .sheet import sheet
 from .spectrum import spectrum
 from .streams import fit_streams, say
 from .tint import tint
 
 PANELS = {
+    "Where to start": (demo, page),
     "What does it look like?": (look, tint),
     "How thick is it, and what is it?": (gauge, map_, spectrum, assay),
     "What should I deposit, and how?": (design, sheet),
-    "Data, and your own kiln": (materials, coupons),
-    "Where to start": (demo, page),
+    "Data, and your own kiln": (materials, coupons, schema),
 }
 app = typer.Typer(name="oxhue", pretty_exceptions_enable=False)
 for panel, verbs in PANELS.items():

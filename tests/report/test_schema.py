@@ -1,0 +1,81 @@
+"""The schema of each kind of answer fits the answers that are kept, and notices what is wrong."""
+
+import json
+import re
+
+import pytest
+
+from oxhue.cli.main import app
+from oxhue.optics.errors import InputError
+from oxhue.optics.report.schema import KINDS, SHAPED, kind_schema
+from tools.snapshots import ANSWERS
+
+OBJECT = re.compile(r"^\{.*?^\}", re.MULTILINE | re.DOTALL)
+TYPES = {
+    "string": str, "integer": int, "number": (int, float), "boolean": bool, "null": type(None),
+    "array": list, "object": dict,
+}  # fmt: skip
+
+
+def faults(value, schema, place="answer"):
+    """Where a value is not as its schema says; of what the schemas use."""
+    if "anyOf" in schema:
+        found = [faults(value, one, place) for one in schema["anyOf"]]
+        return min(found, key=len)
+    if "const" in schema or "enum" in schema:
+        wanted = schema.get("enum", [schema.get("const")])
+        return [] if value in wanted else [f"{place}: {value!r} is not one of {wanted}"]
+    kinds = schema.get("type", list(TYPES))
+    kinds = [kinds] if isinstance(kinds, str) else kinds
+    if not any(
+        isinstance(value, TYPES[kind]) and isinstance(value, bool) <= (kind == "boolean")
+        for kind in kinds
+    ):
+        return [f"{place}: {value!r:.40} is no {kinds}"]
+    found = []
+    if isinstance(value, dict):
+        found += [f"{place}: no {one}" for one in schema.get("required", ()) if one not in value]
+        if schema.get("properties"):
+            found += [f"{place}: {one} is unknown" for one in value.keys() - schema["properties"]]
+        for name, inner in value.items():
+            beyond = schema.get("additionalProperties", {})
+            found += faults(inner, schema.get("properties", {}).get(name, beyond), name)
+    if isinstance(value, list):
+        if not schema.get("minItems", 0) <= len(value) <= schema.get("maxItems", len(value)):
+            found.append(f"{place}: {len(value)} items")
+        for inner in value:
+            found += faults(inner, schema.get("items", {}), place)
+    return found
+
+
+def kept():
+    """The answers in JSON that are kept, by file."""
+    for path in sorted(ANSWERS.rglob("*.json.txt")):
+        found = OBJECT.search(path.read_text(encoding="utf-8"))
+        if found:
+            yield path.stem, json.loads(found[0])
+
+
+@pytest.mark.parametrize(("name", "answer"), list(kept()))
+def test_the_kept_answers_are_as_their_schema_says(name, answer):
+    if answer["kind"] in KINDS:
+        assert faults(answer, kind_schema(answer["kind"])) == [], name
+
+
+def test_a_wrong_answer_is_noticed():
+    answer = next(one for name, one in kept() if name.startswith("one-film"))
+    schema = kind_schema("look")
+    for wrong in ({"stack": 5}, {"observer": "2"}, {"kind": "gauge"}, {"colour": "blue"}):
+        assert len(faults(answer | wrong, schema)) == 1
+    assert faults({name: one for name, one in answer.items() if name != "light"}, schema)
+
+
+def test_every_verb_that_answers_has_its_schema():
+    verbs = {command.name for command in app.registered_commands}
+    assert verbs - set(KINDS) <= {"demo", "page", "schema", "chamber", "log"}
+    assert all(len(shape) for shape in SHAPED.values())
+
+
+def test_an_unknown_kind_is_refused():
+    with pytest.raises(InputError, match="unknown kind of answer 'lok'; did you mean look"):
+        kind_schema("lok")
