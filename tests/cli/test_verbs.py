@@ -48,7 +48,7 @@ def test_help_starts_with_the_answer_and_ends_with_an_example(verb, capsys):
     assert (code, err) == (0, "")
     words, _, options = out.partition("╭─")
     assert "Example: oxhue" in words.rstrip().split("\n \n" if "\n \n" in words else "\n\n")[-1]
-    headings = re.findall(r"─ ([A-Z][^─]*?) ─", options)
+    headings = re.findall(r"─ ([A-Z][^─]*?) ─", f"─{options}")
     if "How the answer leaves" in headings:
         assert headings.index("Options") < headings.index("How the answer leaves")
     assert "[[" not in out
