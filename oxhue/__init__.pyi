@@ -62,6 +62,11 @@ from .optics.films.engine.transfer_matrix import solve_arrays as solve_arrays
 from .optics.films.materials.catalogue import MaterialEntry as MaterialEntry
 from .optics.films.materials.catalogue import list_materials as list_materials
 from .optics.films.materials.catalogue import load_material as load_material
+from .optics.films.materials.effective_medium import Mixture as Mixture
+from .optics.films.materials.formula_media import CauchyMedium as CauchyMedium
+from .optics.films.materials.formula_media import LorentzMedium as LorentzMedium
+from .optics.films.materials.formula_media import SellmeierMedium as SellmeierMedium
+from .optics.films.materials.medium import ConstantIndex as ConstantIndex
 from .optics.films.materials.medium import Medium as Medium
 from .optics.films.materials.nk_table import Material as Material
 from .optics.films.notation import parse_stack as parse_stack

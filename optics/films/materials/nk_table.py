@@ -10,8 +10,9 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from ..._typing import BoolArray, ComplexArray, FloatArray
-from ...errors import OutOfRangeError, TableError, shorten
+from ...errors import InputError, OutOfRangeError, TableError, shorten
 from ...result import Result
+from ..engine.check import as_numbers
 
 COLUMNS = "wavelength_nm,n,k"
 REQUIRED_HEADER = (
@@ -44,6 +45,48 @@ class Material(Result):
     n: FloatArray
     k: FloatArray
     header: Mapping[str, str] = field(default_factory=dict)
+
+    @classmethod
+    def from_arrays(
+        cls, wavelength_nm: ArrayLike, n: ArrayLike, k: ArrayLike = 0.0, *, name: str
+    ) -> Material:
+        """Optical constants of one's own.
+
+        Parameters
+        ----------
+        wavelength_nm : array_like, shape (P,)
+            Vacuum wavelengths [nm], rising, at least two.
+        n, k : array_like, shape (P,) or ()
+            Index and extinction coefficient [-]; k is 0 or above.
+        name : str
+
+        Raises
+        ------
+        InputError, TableError
+            If a value is no number, lengths differ, wavelengths do not rise, n is not above 0 or k
+            is below 0.
+
+        Examples
+        --------
+        >>> Material.from_arrays([400.0, 700.0], [2.0, 1.9], name="mine").nk(550.0).round(6)
+        np.complex128(1.95+0j)
+        """
+        columns = [
+            as_numbers(values, parameter)
+            for values, parameter in ((wavelength_nm, "wavelength_nm"), (n, "n"), (k, "k"))
+        ]
+        if not isinstance(name, str) or not name.strip():
+            raise InputError(f"`name` must be text, not {name!r:.40}", parameter="name")
+        for values, parameter in zip(columns[1:], "nk", strict=True):
+            if columns[0].ndim != 1 or values.shape not in ((), columns[0].shape):
+                raise InputError(
+                    f"`{parameter}` has shape {values.shape}; it needs one value for each of the "
+                    f"{columns[0].size} wavelengths",
+                    parameter=parameter,
+                )
+        rows = np.column_stack([np.broadcast_to(one, columns[0].shape) for one in columns])
+        table = check_columns([tuple(row) for row in rows], name)
+        return cls(name, "", "", "user", *table, {"source": "given as arrays"})
 
     @property
     def label(self) -> str:
