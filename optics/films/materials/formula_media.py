@@ -17,7 +17,7 @@ _VISIBLE_NM = (380.0, 780.0)
 
 
 @dataclass(frozen=True, kw_only=True)
-class _Formula:
+class _NamedFormula:
     """What formulas share: a name, and the span they were fitted to."""
 
     name: str
@@ -73,7 +73,7 @@ class _Formula:
 
 
 @dataclass(frozen=True, kw_only=True)
-class CauchyMedium(_Formula):
+class CauchyMedium(_NamedFormula):
     """A clear film: ``n = A + B/λ² + C/λ⁴``, λ in micrometres.
 
     Parameters
@@ -105,7 +105,7 @@ class CauchyMedium(_Formula):
 
 
 @dataclass(frozen=True, kw_only=True)
-class SellmeierMedium(_Formula):
+class SellmeierMedium(_NamedFormula):
     """A clear glass or crystal: ``n² = 1 + Σ B λ²/(λ² - L²)``, λ and L in micrometres.
 
     Parameters
@@ -156,7 +156,7 @@ class SellmeierMedium(_Formula):
 
 
 @dataclass(frozen=True, kw_only=True)
-class LorentzMedium(_Formula):
+class LorentzMedium(_NamedFormula):
     """A metal or an absorbing film: free electrons (Drude) and bound ones (Lorentz).
 
     ``ε = ε∞ - Ep²/(E² + iΓE) + Σ f E0²/(E0² - E² - iΓ0 E)``.
