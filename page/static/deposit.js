@@ -1,4 +1,4 @@
-// What to deposit: wishes, materials at hand, and the designs found for them.
+// What to deposit: goals, materials, and the designs found for them.
 
 import { ask, teller } from "./ask.js";
 import { named } from "./colour.js";
@@ -33,7 +33,7 @@ export function openDeposit() {
   byId("design-form").addEventListener("submit", (event) => { event.preventDefault(); look(); });
   byId("design-stop").addEventListener("click", () => stop?.abort());
   fill(byId("design-answer"), el("p", { class: "empty" }, el("strong", {}, "No designs yet"),
-    "Say at the left what it must do, tick what you can lay down, and look for designs. A search takes some seconds."));
+    "Say at the left what it must do, tick what you can deposit, and look for designs. A search takes some seconds."));
   begin(STARTS[0]);
 }
 
@@ -103,9 +103,9 @@ async function look() {
 function showDesigns(answer, drawing) {
   const curves = drawing.R.map((values, i) => ({ words: `design ${i + 1}`, values, dashes: DASHES[i] }));
   const good = answer.designs.filter((one) => one.met).length;
-  const lead = good === 0 ? "No design meets every wish; these come nearest."
-    : good === answer.designs.length ? "Every design meets every wish."
-      : good === 1 ? "Design 1 meets every wish." : `The first ${good} designs meet every wish.`;
+  const lead = good === 0 ? "No design meets every goal; these come nearest."
+    : good === answer.designs.length ? "Every design meets every goal."
+      : good === 1 ? "Design 1 meets every goal." : `The first ${good} designs meet every goal.`;
   fill(byId("design-answer"), el("h2", { class: "lead" }, lead),
     curves.length ? spectrumChart(drawing.wavelength_nm, curves, "Reflectance of the designs") : null,
     el("div", { class: "cards" }, answer.designs.map((one, i) => design(one, i, answer))),

@@ -46,7 +46,7 @@ export function openLook(choices) {
   byId("look-light").addEventListener("change", () => refresh());
   byId("look-angle").addEventListener("input", () => {
     const angle = Number(byId("look-angle").value);
-    tell(byId("look-angle"), byId("look-angle-out"), angle ? `${angle}° from square on` : "0°, square on");
+    tell(byId("look-angle"), byId("look-angle-out"), angle ? `${angle}° from straight on` : "0°, straight on");
     drawRay(angle);
     refresh();
   });

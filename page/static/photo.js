@@ -51,7 +51,7 @@ export class MarkedPhoto {
         if (event.dataTransfer.files[0]) this.take(event.dataTransfer.files[0]);
       },
     }, el("strong", {}, "Drop a photo here, or choose one"),
-    "Lay a white card beside the piece, square on, in daylight without direct sun. The photo stays on this machine.", input);
+    "Lay a white card next to the piece, photograph it straight on, in daylight without direct sun. The photo stays on this machine.", input);
     fill(this.box, drop);
   }
 

@@ -1,4 +1,4 @@
-// How to lay it down: the run sheet, one row a layer.
+// How to deposit it: the run sheet, one row a layer.
 
 import { ask, newest, teller } from "./ask.js";
 import { named, swatch } from "./colour.js";
@@ -60,7 +60,7 @@ function row(step) {
   const heat = step.source_temperature_C === null ? (step.mass_g === null ? "cold" : "found by trial")
     : `${figure(step.source_temperature_C, 3)} °C`;
   return el("tr", {}, cell("step", `${step.step}`),
-    cell("lay", el("strong", {}, step.material), el("br"), nanometres(step.thickness_nm)),
+    cell("film", el("strong", {}, step.material), el("br"), nanometres(step.thickness_nm)),
     cell("charge", mass(step.mass_g)), cell("time", clock(step.time_s)), cell("source at", heat),
     cell("stays metal", metal(step)),
     cell("witness then, film side", named(reflected.srgb_hex, reflected.name)),
@@ -68,7 +68,7 @@ function row(step) {
 }
 
 function showSheet(sheet) {
-  const heads = ["step", "lay", "charge", "time", "source at", "stays metal", "witness then, film side", "and through"];
+  const heads = ["step", "film", "charge", "time", "source at", "stays metal", "witness then, film side", "and through"];
   const remarks = sheet.layers.flatMap((step) => step.remarks.map((one) => `Step ${step.step}: ${one}`));
   fill(byId("sheet-answer"),
     el("div", { class: "swatches two" },

@@ -182,7 +182,7 @@ def test_a_kiln_is_learnt_from_pieces_saved_forgotten_and_opened_again(tab, tmp_
 
 def test_from_a_word_to_its_thicknesses(tab):
     enter(tab, "thickness")
-    tab.get_by_label("Colour seen, square on", exact=True).fill("purple")
+    tab.get_by_label("Colour seen, straight on", exact=True).fill("purple")
     tab.keyboard.press("Enter")
     lead = tab.locator("#thickness-answer .lead", has_text="1st order")
     lead.wait_for()
