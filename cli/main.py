@@ -14,6 +14,7 @@ from typer.main import get_command
 
 from ..optics.errors import InputError, name_parameters
 from .assay import assay
+from .chamber import chamber
 from .coupons import coupons
 from .demo import demo
 from .design import design
@@ -34,7 +35,7 @@ PANELS = {
     "Where to start": (demo, page),
     "What does it look like?": (look, tint),
     "How thick is it, and what is it?": (gauge, map_, spectrum, assay),
-    "What should I deposit, and how?": (design, sheet),
+    "What should I deposit, and how?": (design, sheet, chamber),
     "Data, and your own kiln": (materials, coupons, schema),
 }
 app = typer.Typer(name="oxhue", pretty_exceptions_enable=False)

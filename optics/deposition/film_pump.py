@@ -24,12 +24,13 @@ from .gases import GASES, MOLECULES_PER_MBAR_L, atoms_left
 
 Start = Literal["clean", "poisoned"]
 _AR, _N2, _O2, _H2O, _H2, _CO, _CO2 = range(len(GASES))
-_OXYGEN = [_O2, _H2O, _CO, _CO2]  # taken by all that is no oxide; the others by bare metal alone
+_OXYGEN = atoms_left("oxygen") > 0.0
+"""Gases that all but oxide takes; the others are taken by bare metal alone."""
 _PICARD = {False: 6, True: 30}  # steps before Newton's, without and with a target
-_MOST_ROUNDS = 12
-_CAREFUL_ROUNDS = 6  # in which Newton's steps may not leave for another state
+_MOST_ROUNDS = 8
+_CAREFUL_ROUNDS = 3  # in which Newton's steps may not leave for another state
 _NEWTON_STEPS = 8
-_LONGEST_MOVE = 1.0  # as a logarithm
+_LONGEST_MOVE = 0.5  # as a logarithm
 _DIFFERENCE = 1e-6
 _CLOSE = 1e-12  # relative change of a step at which a steady state is found
 _TINY = 1e-30
@@ -70,6 +71,8 @@ class FilmBalance:
         Surfaces that metal reaches, and what lands on each while the target is clean.
     full_oxide, full_nitride : float
         Atoms per metal atom of the compounds.
+    direct_per_cm2_s : ndarray, shape (n, m)
+        Oxygen that clean metal would take of what comes to a surface by itself, not out of the gas.
     target : SputterTarget or None
     """
 
@@ -78,6 +81,7 @@ class FilmBalance:
     wall_l_s_cm2: FloatArray
     area_cm2: FloatArray
     flux_per_cm2_s: FloatArray
+    direct_per_cm2_s: FloatArray
     full_oxide: float
     full_nitride: float
     target: SputterTarget | None = None
@@ -134,7 +138,7 @@ def solve_film(balance: FilmBalance, start: Start = "clean") -> SteadyState:
         part, o, n = take_draws(balance, at), oxygen[at], nitrogen[at]
         for _ in range(_PICARD[two_states]):
             o, n = _step(part, o, n)
-        reach = 1.0 if two_states and turn < _CAREFUL_ROUNDS else np.inf
+        reach = 2.5 if two_states and turn < _CAREFUL_ROUNDS else np.inf
         oxygen[at], nitrogen[at], done[at] = _polish(part, o, n, reach)
     return _describe(balance, oxygen, nitrogen, done)
 
@@ -179,7 +183,8 @@ def _surfaces(balance: FilmBalance, oxygen: FloatArray, nitrogen: FloatArray) ->
     leaves = (clean, yields[0] * target_nitride, yields[1] * target_oxide)
     # M lands as metal, N as nitride, C as oxide; o and n are taken from the gas
     M, N, C = (balance.flux_per_cm2_s * share[:, None] for share in leaves)
-    o, n = per_oxide[:, None], per_nitride[:, None]
+    o = per_oxide[:, None] + balance.direct_per_cm2_s / b
+    n = per_nitride[:, None]
     # (o + C)(1 - θ) = (M + N) θ, and (o + C + M + n + N) free = M of what is neither
     oxide, not_oxide = (part / (o + C + M + N) for part in (o + C, M + N))
     free = M / (o + C + M + N + n)
@@ -189,7 +194,7 @@ def _surfaces(balance: FilmBalance, oxygen: FloatArray, nitrogen: FloatArray) ->
         oxide, nitride, target_oxide, target_nitride, clean + leaves[1] + leaves[2],
         np.sum(area * not_oxide, axis=1) + target_cm2 * (clean + target_nitride),
         np.sum(area * free, axis=1) + target_cm2 * clean,
-        bn * per_oxide * (np.sum(area * nitride, axis=1) + target_cm2 * target_nitride),
+        bn * (np.sum(area * o * nitride, axis=1) + target_cm2 * per_oxide * target_nitride),
     )  # fmt: skip
 
 
@@ -213,14 +218,15 @@ def _pressures(balance: FilmBalance, on: _Surfaces) -> tuple[FloatArray, FloatAr
 
     ``p = (p_alone + back / S) / (1 + film / S)`` with the speed of the film, shape (n, gases).
     """
-    film = balance.wall_l_s_cm2 * on.nitrogen_cm2[:, None]
-    film[:, _OXYGEN] = balance.wall_l_s_cm2[:, _OXYGEN] * on.oxygen_cm2[:, None]
+    taking = np.where(_OXYGEN, on.oxygen_cm2[:, None], on.nitrogen_cm2[:, None])
+    film = balance.wall_l_s_cm2 * taking
     below = 1.0 + balance.per_speed_s_l * film
     partial = balance.alone_mbar / below
+    taken = film * partial
     back = np.zeros_like(film)
     back[:, _N2] = on.freed / (2.0 * MOLECULES_PER_MBAR_L)
-    back[:, _H2] = film[:, _H2O] * partial[:, _H2O]  # the metal keeps the oxygen of the water
-    back[:, _CO] = film[:, _CO2] * partial[:, _CO2]
+    back[:, _H2] = taken[:, _H2O]  # the metal keeps the oxygen of the water
+    back[:, _CO] = taken[:, _CO2]
     partial += balance.per_speed_s_l * back / below
     return partial, film * partial - back
 
@@ -278,7 +284,8 @@ def _describe(
     partial, taken = _pressures(balance, on)
     b, landed = balance.full_oxide, balance.flux_per_cm2_s * on.metal_share[:, None]
     return SteadyState(
-        partial, taken, on.oxide, on.nitride, oxygen[:, None] / (b * landed + _TINY),
+        partial, taken, on.oxide, on.nitride,
+        (oxygen[:, None] + balance.direct_per_cm2_s) / (b * landed + _TINY),
         on.target_oxide, on.target_nitride, on.metal_share, done,
     )  # fmt: skip
 

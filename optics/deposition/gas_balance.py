@@ -16,13 +16,22 @@ import numpy as np
 from .._typing import FloatArray
 from ..errors import InputError, OutOfRangeError
 from .film_pump import FilmBalance, SputterTarget, Start, SteadyState, solve_film, take_draws
-from .gas_supply import Chance, GasSupply, add_getter, find_supply, working_shares
+from .gas_supply import (
+    Chance,
+    GasSupply,
+    add_getter,
+    find_supply,
+    plastic_mbar_l_s_cm2,
+    working_shares,
+)
 from .gases import (
     GASES,
+    MOLECULES_PER_MBAR_L,
     OxideGate,
     Uptake,
     atoms_left,
     impingement_per_cm2_s,
+    mixture_shares,
     molar_masses,
     oxide_gate,
     read_data,
@@ -31,7 +40,7 @@ from .gases import (
 )
 from .jar import Jar
 
-DRAWS = 256
+DRAWS = 200
 FilmState = Literal["metal", "grey", "oxide"]
 _O2 = GASES.index("O2")
 _SLOWEST = 1e-12
@@ -219,7 +228,10 @@ def gas_balance(
     _check_run(working_gas, working_pressure_mbar, duration_s, pumped_s)
     chance = Chance(draws, rng)
     middle_s = pumped_s + 0.5 * duration_s
-    pumped = find_supply(jar, working_gas, working_pressure_mbar, middle_s, chance)
+    working = None
+    if working_gas is not None and working_pressure_mbar is not None:
+        working = (working_gas, working_pressure_mbar)
+    pumped = find_supply(jar, middle_s, chance, working=working, warm=True)
     supply = add_getter(pumped, getter_cm2, duration_s, chance) if getter_cm2 > 0.0 else pumped
     uptake, gate = uptake_of(flow.metal), oxide_gate(flow.metal)
     closed = uptake if gate is None else _without_oxygen(uptake)
@@ -234,7 +246,7 @@ def gas_balance(
     oxygen = uptake.full_oxide * np.where(state.oxide > _SLOWEST, state.oxide, 0.0)[:, where]
     nitrogen = uptake.full_nitride * state.nitride[:, where]
     S = pumped.per_speed_s_l[0]
-    partial, feed = _fill_up(state.partial_mbar[0], working_gas, working_pressure_mbar, pumped)
+    partial, feed = _fill_up(state.partial_mbar[0], working, pumped)
     return GasBalance(
         jar, flow, working_gas,
         total_mbar=float(partial.sum()),
@@ -278,21 +290,21 @@ def _check_run(
 
 
 def _fill_up(
-    partial: FloatArray, working_gas: str | None, working_mbar: float | None, pumped: GasSupply
+    partial: FloatArray, working: tuple[str, float] | None, pumped: GasSupply
 ) -> tuple[FloatArray, float | None]:
     """Pressures with the argon that makes up for what the film takes, and the gas to let in."""
-    if working_gas is None or working_mbar is None:
+    if working is None:
         return partial, None
-    if working_gas == "Ar":
-        short = max(working_mbar - float(partial.sum()), 0.0)
+    gas, pressure = working
+    if gas == "Ar":
+        short = max(pressure - float(partial.sum()), 0.0)
         partial = partial + short * working_shares("Ar")
     S = pumped.per_speed_s_l[0]
     if pumped.inflow_mbar_l_s is None or not np.all(S > 0.0):
         return partial, None
-    kept = working_shares(working_gas) > 0.0
-    drawn = np.where(working_gas == "Ar", partial, pumped.alone_mbar[0])[kept] / S[kept]
-    own = pumped.own_mbar_l_s[kept]
-    return partial, float(np.maximum(drawn - own, 0.0).sum())
+    kept = working_shares(gas) > 0.0
+    drawn = (partial if gas == "Ar" else pumped.alone_mbar[0])[kept] / S[kept]
+    return partial, float(np.maximum(drawn - pumped.own_mbar_l_s[kept], 0.0).sum())
 
 
 def _without_oxygen(uptake: Uptake) -> Uptake:
@@ -324,10 +336,20 @@ def make_film(
         sticking * wall_speed_l_s_cm2(),
         np.stack([walls, piece], axis=1),
         np.stack([np.maximum(on_walls, 1.0), on_piece], axis=1),
+        np.stack([np.zeros(chance.rows), _off_plastic(jar, sticking, chance)], axis=1),
         uptake.full_oxide,
         uptake.full_nitride,
         target,
     )
+
+
+def _off_plastic(jar: Jar, sticking: FloatArray, chance: Chance) -> FloatArray:
+    """Oxygen that a clean piece would take straight from plastic near it [cm⁻² s⁻¹], (n,)."""
+    if not jar.plastic:
+        return np.zeros(chance.rows)
+    arrives = 0.5 * MOLECULES_PER_MBAR_L * plastic_mbar_l_s_cm2(chance, warm=True)
+    oxygen: FloatArray = arrives * (sticking @ (atoms_left("oxygen") * mixture_shares("plastic")))
+    return oxygen
 
 
 def _branches(film: FilmBalance, clean: SteadyState, where: int) -> tuple[Branch, ...]:
@@ -383,11 +405,8 @@ def _states(
 
 
 def _normal(deviations: FloatArray) -> FloatArray:
-    """Share of a normal distribution below so many standard deviations."""
-    from scipy.special import ndtr
-
-    share: FloatArray = ndtr(deviations)
-    return share
+    """Share of a normal distribution below so many standard deviations, ``erfc(-z/√2) / 2``."""
+    return np.array([0.5 * math.erfc(-z / math.sqrt(2.0)) for z in deviations.tolist()])
 
 
 def _offered(state: SteadyState, film: FilmBalance, where: int) -> float:

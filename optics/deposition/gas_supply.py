@@ -25,10 +25,11 @@ from .pump import Pump
 
 _NORMAL = NormalDist()
 _SEED = 20240
+_AIR = ("N2", "O2", "Ar")
 _SLOWEST = 1e-12  # l/s, and other things that must not be divided by 0
 _DOUBTS = (
     "sticking", "leak", "outgassing", "speed", "pressure", "mixture", "plastic", "walls",
-    "target", "capacity",
+    "target", "capacity", "warmed",
 )  # fmt: skip
 
 
@@ -63,9 +64,25 @@ class GasSupply:
 
 
 def find_supply(
-    jar: Jar, working_gas: str | None, working_mbar: float | None, at_s: float, chance: Chance
+    jar: Jar,
+    at_s: float,
+    chance: Chance,
+    *,
+    working: tuple[str, float] | None = None,
+    warm: bool = False,
 ) -> GasSupply:
-    """Gas in a chamber without a film, so long after the pump was started.
+    """Gas in a chamber without a film.
+
+    Parameters
+    ----------
+    jar : Jar
+    at_s : float
+        Since the pump was started [s].
+    chance : Chance
+    working : tuple of (str, float), optional
+        Working gas and the pressure of all gases with it [mbar].
+    warm : bool
+        Whether a source runs and warms what is near it.
 
     Raises
     ------
@@ -85,12 +102,12 @@ def find_supply(
         per_speed, inflow, own = np.zeros_like(alone), None, np.zeros(len(GASES))
     else:
         scale = pump_scale(chance)
-        flow = find_inflow(jar, at_s, chance)
-        per_speed = 1.0 / _speed(jar.pump, flow, working_mbar, scale)
+        flow = find_inflow(jar, at_s, chance, warm=warm)
+        per_speed = 1.0 / _speed(jar.pump, flow, None if working is None else working[1], scale)
         alone, inflow, own = flow * per_speed, float(flow[0].sum()), flow[0]
-    if working_gas is not None and working_mbar is not None:
-        rest = np.maximum(working_mbar - alone.sum(axis=1), 0.0)[:, None]
-        alone = alone + rest * working_shares(working_gas)
+    if working is not None:
+        rest = np.maximum(working[1] - alone.sum(axis=1), 0.0)[:, None]
+        alone = alone + rest * working_shares(working[0])
     return GasSupply(alone, per_speed, inflow, own)
 
 
@@ -130,19 +147,44 @@ def _speed(
     return found
 
 
-def find_inflow(jar: Jar, at_s: float, chance: Chance) -> FloatArray:
-    """Leak and outgassing by gas, so long after the pump was started [mbar l/s], (n, gases)."""
+def find_inflow(jar: Jar, at_s: float, chance: Chance, *, warm: bool = False) -> FloatArray:
+    """Leak and outgassing by gas [mbar l/s], shape (n, gases).
+
+    Parameters
+    ----------
+    jar : Jar
+    at_s : float
+        Since the pump was started [s].
+    chance : Chance
+    warm : bool
+        Whether a source runs and warms what is near it.
+    """
     leak, gassing = _leak_and_walls(jar, at_s, chance)
     flow: FloatArray = np.outer(leak, mixture_shares("leak"))
     if jar.base_mbar is not None and jar.rise is None:
-        flow = _flow_at_base(jar, leak, chance)
+        off_walls = _flow_at_base(jar, leak, chance)
     else:
-        flow += np.outer(gassing, mixture_shares("walls"))
+        off_walls = np.outer(gassing, mixture_shares("walls"))
+    if warm:
+        facts = read_data()["outgassing"]
+        more = facts["warmed"] * chance.factor("warmed", facts["warmed_doubt"])
+        more = np.maximum(more, 1.0)[:, None]
+        # Of a base pressure said to be air, only what is no air comes off walls.
+        air = np.array([jar.base_mbar is not None and gas in _AIR for gas in GASES])
+        off_walls = np.where(air, off_walls, more * off_walls)
+    flow += off_walls
     if jar.plastic:
         facts = read_data()["outgassing"]
-        off = facts["plastic_mbar_l_s"] * chance.factor("plastic", facts["plastic_doubt"])
+        off = facts["plastic_cm2"] * plastic_mbar_l_s_cm2(chance, warm=warm)
         flow += np.outer(off, mixture_shares("plastic"))
     return flow
+
+
+def plastic_mbar_l_s_cm2(chance: Chance, *, warm: bool) -> FloatArray:
+    """Gas off a square centimetre of plastic [mbar l/s], shape (n,)."""
+    facts = read_data()["outgassing"]
+    usual = float(facts["plastic_mbar_l_s_cm2"] * (facts["plastic_warmed"] if warm else 1.0))
+    return usual * chance.factor("plastic", facts["plastic_doubt"])
 
 
 def _leak_and_walls(jar: Jar, at_s: float, chance: Chance) -> tuple[FloatArray, FloatArray]:
@@ -170,16 +212,16 @@ def _leak_and_walls(jar: Jar, at_s: float, chance: Chance) -> tuple[FloatArray, 
 
 
 def _flow_at_base(jar: Jar, leak: FloatArray, chance: Chance) -> FloatArray:
-    """What the pump takes at the base pressure: the leak, and the rest as stated."""
+    """What the pump takes at the base pressure, less the leak where it is known."""
     assert jar.base_mbar is not None  # asked for by the callers
     assert jar.pump is not None
     base = jar.base_mbar * chance.factor("pressure", read_data()["stated"]["pressure_doubt"])
     drawn: FloatArray = base[:, None] * jar.pump.speed_at_l_s(base, pump_scale(chance))
     if jar.leak_mbar_l_s is None:
         return drawn * _residue(jar, chance)
-    by_leak: FloatArray = leak[:, None] * mixture_shares("leak")
     rest: FloatArray = np.maximum(drawn.mean(axis=1) - leak, 0.0)
-    return by_leak + rest[:, None] * mixture_shares("walls")
+    off_walls: FloatArray = np.outer(rest, mixture_shares("walls"))
+    return off_walls
 
 
 def _residue(jar: Jar, chance: Chance) -> FloatArray:

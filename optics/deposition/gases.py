@@ -12,7 +12,6 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.constants import N_A, Boltzmann, R
 
 from .._typing import FloatArray
 from ..errors import UnknownNameError, suggest_nearest
@@ -20,7 +19,9 @@ from ..errors import UnknownNameError, suggest_nearest
 GASES = ("Ar", "N2", "O2", "H2O", "H2", "CO", "CO2")
 """Order of the gases on the last axis of every array."""
 ROOM_K = 293.15
-MOLECULES_PER_MBAR_L = 0.1 / (Boltzmann * ROOM_K)
+# SI, exact. A library of constants would cost a third of the time of a short answer.
+BOLTZMANN, AVOGADRO = 1.380649e-23, 6.02214076e23  # J/K, 1/mol
+MOLECULES_PER_MBAR_L = 0.1 / (BOLTZMANN * ROOM_K)
 """Molecules in a litre at 1 mbar, ``pV / kT``: 2.47e19 at 20 °C."""
 MONOLAYER_PER_CM2 = 1e15
 """Molecules of a full layer [1/cm²], the usual round figure."""
@@ -101,9 +102,9 @@ def impingement_per_cm2_s(
     pressure_mbar, molar_mass : array_like, shape (...)
         Pressure [mbar] and molar mass [g/mol] of the gas.
     """
-    mass_kg = np.asarray(molar_mass, dtype=float) * 1e-3 / N_A
+    mass_kg = np.asarray(molar_mass, dtype=float) * 1e-3 / AVOGADRO
     pascal = 100.0 * np.asarray(pressure_mbar, dtype=float)
-    hits: FloatArray = 1e-4 * pascal / np.sqrt(2.0 * np.pi * mass_kg * Boltzmann * temperature_K)
+    hits: FloatArray = 1e-4 * pascal / np.sqrt(2.0 * np.pi * mass_kg * BOLTZMANN * temperature_K)
     return hits
 
 
@@ -119,7 +120,9 @@ def monolayer_time_s(
 
 def metal_per_cm2_s(rate_nm_s: ArrayLike, density_g_cm3: float, molar_mass: float) -> FloatArray:
     """Atoms that build a film growing at a rate [cm⁻² s⁻¹]."""
-    atoms: FloatArray = 1e-7 * np.asarray(rate_nm_s, dtype=float) * density_g_cm3 * N_A / molar_mass
+    atoms: FloatArray = (
+        1e-7 * np.asarray(rate_nm_s, dtype=float) * density_g_cm3 * AVOGADRO / molar_mass
+    )
     return atoms
 
 
@@ -146,19 +149,28 @@ def mean_free_path_cm(partial_mbar: Mapping[str, float], temperature_K: float = 
     )
     if not d2_p > 0.0:
         return math.inf
-    return float(100.0 * Boltzmann * temperature_K / (math.sqrt(2.0) * math.pi * d2_p))
+    return float(100.0 * BOLTZMANN * temperature_K / (math.sqrt(2.0) * math.pi * d2_p))
 
 
+@cache
 def atoms_left(element: str) -> FloatArray:
     """Atoms of ``"oxygen"`` or ``"nitrogen"`` that a molecule leaves in a film, shape (gases,)."""
-    return np.array([float(_data()["gas"][gas].get(element, 0.0)) for gas in GASES])
+    return _column(element)
 
 
+@cache
 def molar_masses() -> FloatArray:
     """Molar mass of each gas [g/mol], shape (gases,)."""
-    return np.array([_data()["gas"][gas]["molar_mass"] for gas in GASES])
+    return _column("molar_mass")
 
 
+def _column(fact: str) -> FloatArray:
+    column = np.array([float(_data()["gas"][gas].get(fact, 0.0)) for gas in GASES])
+    column.flags.writeable = False  # every caller has the same one
+    return column
+
+
+@cache
 def mixture_shares(name: str) -> FloatArray:
     """Shares by pressure of a named mixture, shape (gases,), summing to 1.
 
@@ -173,6 +185,7 @@ def mixture_shares(name: str) -> FloatArray:
         raise UnknownNameError(f"unknown mixture of gases {name!r}; {offer}")
     shares = np.array([known[name].get(gas, 0.0) for gas in GASES])
     total: FloatArray = shares / shares.sum()
+    total.flags.writeable = False
     return total
 
 
@@ -218,7 +231,7 @@ def oxide_gate(metal: str, temperature_K: float = 298.15) -> OxideGate | None:
     balance = 0.0
     if "formation_kJ_mol" in gate:
         per_mole_O2 = 1e3 * gate["formation_kJ_mol"] * 2.0 / gate["oxygen"]
-        balance = _STANDARD_MBAR * math.exp(per_mole_O2 / (R * temperature_K))
+        balance = _STANDARD_MBAR * math.exp(per_mole_O2 / (AVOGADRO * BOLTZMANN * temperature_K))
     return OxideGate(
         gate["oxide"], balance, gate.get("slow", False), gate["plasma"], gate["source"]
     )

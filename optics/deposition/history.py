@@ -91,15 +91,16 @@ class History:
     Attributes
     ----------
     time_s : ndarray, shape (t,)
-        From the start of the pump [s].
-    partial_mbar : ndarray, shape (t, gases)
-    phases : tuple of (str, float)
-        What begins when [s]: ``pump``, ``flush``, ``working gas``, ``metal``.
+        From the start of the pump [s]; twice the same where gas is let in.
+    partial_mbar : dict of ndarray, shape (t,)
+        Pressure of each gas [mbar].
+    phases : dict
+        When each begins [s]: ``pump``, ``flush``, ``working gas``, ``metal``.
     """
 
     time_s: FloatArray
-    partial_mbar: FloatArray
-    phases: tuple[tuple[str, float], ...]
+    partial_mbar: dict[str, FloatArray]
+    phases: dict[str, float]
 
 
 def follow_pressures(
@@ -138,36 +139,39 @@ def follow_pressures(
     """
     if jar.pump is None:
         raise InputError("pressures over time need a pumping speed", parameter="pumping")
-    course = _Course(jar, working_gas, working_pressure_mbar)
+    working = None
+    if working_gas is not None and working_pressure_mbar is not None:
+        working = (working_gas, working_pressure_mbar)
+    course = _Course(jar, working)
     course.pump_for(pumped_s, "pump")
     if flush is not None:
         low = flush.low_mbar or 1.1 * course.total_mbar
         for _ in range(flush.puffs):
             course.let_in(flush.high_mbar, working_gas or "Ar", "flush")
             course.pump_for(_LONGEST_PUFF_S, "flush", down_to_mbar=low)
-    if working_gas is not None and working_pressure_mbar is not None:
-        course.let_in(working_pressure_mbar, working_gas, "working gas")
+    if working is not None:
+        course.let_in(working[1], working[0], "working gas")
     course.deposit(flow, duration_s)
-    return History(np.array(course.times), np.array(course.pressures), tuple(course.phases))
+    by_gas = dict(zip(GASES, np.transpose(course.pressures), strict=True))
+    return History(np.array(course.times), by_gas, course.phases)
 
 
 class _Course:
     """Time and pressures as they go on."""
 
-    def __init__(self, jar: Jar, working_gas: str | None, working_mbar: float | None) -> None:
-        self.jar, self.working = jar, (working_gas, working_mbar)
+    def __init__(self, jar: Jar, working: tuple[str, float] | None) -> None:
+        self.jar, self.working = jar, working
         self.chance = Chance(1, None)  # its row 0, the middle, is all that is used
         self.times = [0.0]
         self.pressures = [ATMOSPHERE_MBAR * mixture_shares("leak")]
-        self.phases: list[tuple[str, float]] = []
+        self.phases: dict[str, float] = {}
 
     @property
     def total_mbar(self) -> float:
         return float(self.pressures[-1].sum())
 
     def begin(self, phase: str) -> None:
-        if not self.phases or self.phases[-1][0] != phase:
-            self.phases.append((phase, self.times[-1]))
+        self.phases.setdefault(phase, self.times[-1])
 
     def let_in(self, to_mbar: float, gas: str, phase: str) -> None:
         """Gas let in at once, up to a pressure."""
@@ -199,7 +203,14 @@ class _Course:
         begun = self.times[-1]
         at = begun + duration_s * np.linspace(0.0, 1.0, _RUN_POINTS) ** 2
         supplies = [
-            find_supply(self.jar, *self.working, max(t, _EARLIEST_S), self.chance) for t in at
+            find_supply(
+                self.jar,
+                max(t, _EARLIEST_S),
+                self.chance,
+                working=self.working,
+                warm=flow is not None,
+            )
+            for t in at
         ]
         stacked = replace(
             supplies[0],
@@ -218,8 +229,7 @@ class _Course:
         film = take_draws(make_film(self.jar, flow, uptake_of(flow.metal), one, self.chance), rows)
         film = replace(film, alone_mbar=supply.alone_mbar, per_speed_s_l=supply.per_speed_s_l)
         partial = solve_film(film).partial_mbar
-        gas, working = self.working
-        if gas == "Ar" and working is not None:
-            short = np.maximum(working - partial.sum(axis=1), 0.0)
+        if self.working is not None and self.working[0] == "Ar":
+            short = np.maximum(self.working[1] - partial.sum(axis=1), 0.0)
             partial = partial + short[:, None] * working_shares("Ar")
         return partial

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
 from typing import Any, Literal, get_args
@@ -146,17 +146,19 @@ _PUMP_FIELDS = {"pumping": "pumping_l_s", "ultimate": "pressure_mbar"}
 _PLAIN: dict[str, type] = {"residue": str, "plastic": bool, "gauge": str, "name": str}
 
 
-def make_jar(**written: Any) -> Jar:
+def make_jar(base: Jar | None = None, /, **written: Any) -> Jar:
     """A jar from its parts as they are written.
 
     Parameters
     ----------
+    base : Jar, optional
+        What the parts that are not given are taken from.
     **written
         ``volume="3l"``, ``pumping="2l/s"``, ``ultimate="1e-3mbar"``, ``tube="1m,8mm"``,
-        ``leak="1e-3mbar.l/s"``, ``outgassing=…``, ``rise="5e-3mbar,5e-2mbar,60s"``,
+        ``leak="1e-3mbar.l/s"``, ``outgassing=...``, ``rise="5e-3mbar,5e-2mbar,60s"``,
         ``base_pressure="1e-5mbar"``, ``residue="air"``, ``walls="1200cm2"``, ``plastic=True``,
-        ``gauge="pirani"``, ``name="bell jar"``; None counts as not given. A number stands for
-        the unit of the field.
+        ``gauge="pirani"``, ``name="bell jar"``; None counts as not given. A number has the unit
+        of the field: l, l/s, mbar, mbar l/s, cm².
 
     Raises
     ------
@@ -169,6 +171,7 @@ def make_jar(**written: Any) -> Jar:
         if name not in known:
             offer = suggest_nearest(name, known) or f"it has {', '.join(known)}"
             raise UnknownNameError(f"a jar has no {name[:40]!r}; {offer}")
+    base = Jar() if base is None else base
     parts: dict[str, Any] = {
         field: _number(name, given[name], dimension)
         for name, (field, dimension) in _FIELDS.items()
@@ -182,27 +185,33 @@ def make_jar(**written: Any) -> Jar:
             parts[name] = given[name]
     if "rise" in given:
         parts["rise"] = parse_rise(given["rise"])
-    if (pump := _read_pump(given)) is not None:
-        parts["pump"] = pump
-    return Jar(**parts)
+        parts.setdefault("leak_mbar_l_s", None)
+    elif "leak" in given:
+        parts["rise"] = None
+    return replace(base, **parts, pump=_read_pump(given, base.pump))
 
 
-def as_jar(jar: Jar | Mapping[str, Any] | str | Path | None) -> Jar:
+def as_jar(jar: Jar | Mapping[str, Any] | str | Path | None, **written: Any) -> Jar:
     """A jar from itself, from its parts as written, or from the file that describes it.
+
+    Parameters
+    ----------
+    jar : Jar, mapping, str, Path or None
+        A text is the name of a TOML file.
+    **written
+        Parts in place of the jar's own; see :func:`make_jar`.
 
     Raises
     ------
     InputError
-        If it is none of these, or the file cannot be read.
+        If it is none of these, the file cannot be read, or a part is refused.
     """
-    if jar is None:
-        return Jar()
-    if isinstance(jar, Jar):
-        return jar
+    if jar is None or isinstance(jar, Jar):
+        return make_jar(jar, **written)
     if isinstance(jar, Mapping):
-        return make_jar(**{str(name): value for name, value in jar.items()})
+        return make_jar(make_jar(**{str(name): value for name, value in jar.items()}), **written)
     if isinstance(jar, str | Path):
-        return read_jar(Path(jar))
+        return make_jar(read_jar(Path(jar)), **written)
     raise InputError(
         f"`jar` must be a Jar or the name of its file, not {jar!r:.80}", parameter="jar"
     )
@@ -242,19 +251,20 @@ def read_jar(path: Path) -> Jar:
         raise InputError(f"{path.name}: {error}", parameter=error.parameter) from None
 
 
-def _read_pump(given: Mapping[str, Any]) -> Pump | None:
-    if "pumping" not in given:
+def _read_pump(given: Mapping[str, Any], base: Pump | None) -> Pump | None:
+    pump = given.get("pumping", base)
+    if pump is None:
         for name in ("ultimate", "tube"):
             if name in given:
                 raise InputError(f"`{name}` needs `pumping` with it", parameter=name)
         return None
-    if isinstance(given["pumping"], Pump):
-        return given["pumping"]
-    return Pump(
-        _number("pumping", given["pumping"], "pumping_l_s"),
-        _number("ultimate", given.get("ultimate", 0.0), "pressure_mbar"),
-        as_tube(given.get("tube")),
-    )
+    if not isinstance(pump, Pump):
+        speed = _number("pumping", pump, "pumping_l_s")
+        pump = Pump(speed) if base is None else replace(base, speed_l_s=speed)
+    if "ultimate" in given:
+        lowest = _number("ultimate", given["ultimate"], "pressure_mbar")
+        pump = replace(pump, ultimate_mbar=lowest)
+    return replace(pump, tube=as_tube(given["tube"])) if "tube" in given else pump
 
 
 def _number(name: str, value: object, dimension: str) -> float:
