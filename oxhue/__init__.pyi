@@ -45,7 +45,6 @@ from .optics.deposition.geometry import Uniformity as Uniformity
 from .optics.deposition.history import Flush as Flush
 from .optics.deposition.history import History as History
 from .optics.deposition.jar import Jar as Jar
-from .optics.deposition.jar import as_jar as as_jar
 from .optics.deposition.pump import Pump as Pump
 from .optics.deposition.pump import Tube as Tube
 from .optics.deposition.residual_gas import Chamber as Chamber

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
+from .._typing import FloatArray
 from ..deposition.gas_balance import MetalFlow, gas_balance
 from ..deposition.gas_supply import Chance, GasSupply, find_supply, working_shares
 from ..deposition.gases import (
@@ -19,7 +21,9 @@ from ..deposition.gases import (
 )
 from ..deposition.geometry import Placement, Source, SourceKind, share_on
 from ..deposition.history import Flush, follow_pressures, parse_flush
-from ..deposition.jar import Jar, as_jar, working_gas_of
+from ..deposition.jar import Gauge, Jar, Residue, as_jar, working_gas_of
+from ..deposition.pump import Pump, Tube
+from ..deposition.rise_test import RiseTest
 from ..errors import InputError, LimitError, UnknownNameError, suggest_nearest
 from ..films.materials.catalogue import find_entry
 from ..units import parse_quantity
@@ -27,12 +31,25 @@ from .result import ChamberState, FlushEffect, Inflow
 
 USUAL_METALS = ("Ti", "Al", "Cr", "Cu", "Ag", "Au")
 MOST_METALS = 12
+_PIECE_CM2 = 10.0
 _TIMES_TO_RECOVER = 3.0  # time constants V/S until a leak is back to 95 %
 
 
 def chamber(
     jar: Jar | Mapping[str, Any] | str | Path | None = None,
     *,
+    volume: str | float | None = None,
+    rise: str | RiseTest | None = None,
+    leak: str | float | None = None,
+    outgassing: str | float | None = None,
+    base_pressure: str | float | None = None,
+    residue: Residue | None = None,
+    pumping: str | float | Pump | None = None,
+    ultimate: str | float | None = None,
+    tube: str | Tube | None = None,
+    walls: str | float | None = None,
+    plastic: bool | None = None,
+    gauge: Gauge | None = None,
     flush: str | Flush | None = None,
     working_gas: str | None = None,
     working_pressure: str | float | None = None,
@@ -42,14 +59,27 @@ def chamber(
     distance: str | float = "5cm",
     duration: str | float = "20min",
     pumped: str | float = "30min",
-    **parts: Any,
 ) -> ChamberState:
     """Gas in a chamber from pump-down to the end of a run, and what metals become in it.
 
     Parameters
     ----------
     jar : Jar, mapping, str or Path, optional
-        The chamber, its parts as written, or the TOML file that describes it.
+        The chamber, its parts by the names below, or the TOML file that describes it so.
+    volume, pumping, ultimate, tube, walls
+        ``"3l"``; ``"2l/s"`` and ``"1e-3mbar"`` of the pump alone; length and bore ``"1m,8mm"``;
+        inner surface ``"1200cm2"``. A number has the unit l, l/s, mbar, cm². These and the next
+        ones take the place of the jar's own.
+    rise : str or RiseTest, optional
+        With the valve shut: a pressure, then pressure and time of each later reading,
+        ``"5e-3mbar,5e-2mbar,60s"``.
+    leak, outgassing : str or float, optional
+        In place of it [mbar l/s]; outgassing is that after an hour of pumping.
+    base_pressure, residue : optional
+        What the pump holds [mbar], and of what: ``"water"`` or ``"air"``.
+    plastic : bool, optional
+        Whether plastic masks, tape, paint or grease are in it.
+    gauge : {"absolute", "pirani", "ion"}, optional
     flush : str or Flush, optional
         Puffs of working gas: ``"3,5mbar"``, or ``"3,5mbar,1e-2mbar"`` with the pressure that is
         pumped to before each.
@@ -66,10 +96,6 @@ def chamber(
         From source to piece [mm].
     duration, pumped : str or float
         How long metal grows, and how long the pump has run before [s].
-    **parts
-        Parts of the jar in place of its own, as for
-        :func:`~oxhue.optics.deposition.jar.make_jar`: ``volume="3l"``, ``pumping="2l/s"``,
-        ``rise="5e-3mbar,5e-2mbar,60s"`` ...
 
     Raises
     ------
@@ -82,83 +108,115 @@ def chamber(
     >>> found.verdicts
     {'Ti': 'metal'}
     """
-    jar = as_jar(jar, **parts)
+    jar = as_jar(
+        jar, volume=volume, rise=rise, leak=leak, outgassing=outgassing,
+        base_pressure=base_pressure, residue=residue, pumping=pumping, ultimate=ultimate, tube=tube,
+        walls=walls, plastic=plastic, gauge=gauge,
+    )  # fmt: skip
     if jar.pump is None:
         raise InputError(
             "the chamber needs a pumping speed, such as `pumping` 2l/s", parameter="pumping"
         )
-    puffs = parse_flush(flush)
-    gas = working_gas_of(working_gas)
-    reading = None
-    if working_pressure is not None:
-        reading = _number("working_pressure", working_pressure, "pressure_mbar")
-        gas = gas or "Ar"
-    elif gas is not None:
-        raise InputError(
-            "`working_gas` needs `working_pressure` with it", parameter="working_pressure"
-        )
-    duration_s = _number("duration", duration, "time_s")
-    pumped_s = _number("pumped", pumped, "time_s")
-    true_mbar = None if reading is None else jar.true_pressure_mbar(reading, gas or "Ar")
-    flows = _flows(metal, _number("rate", rate, "rate_nm_s"), source, distance)
-    run: dict[str, Any] = {
+    rate_nm_s = _number("rate", rate, "rate_nm_s")
+    run = ChamberRun(
+        parse_flush(flush),
+        *_read_working(jar, working_gas, working_pressure),
+        rate_nm_s,
+        source,
+        _number("duration", duration, "time_s"),
+        _number("pumped", pumped, "time_s"),
+    )
+    from_mm = _number("distance", distance, "length_mm")
+    share = float(share_on(Source(source), Placement(from_mm)))
+    return weigh_run(jar, run, [_flow(name, run, share) for name in _read_metals(metal)])
+
+
+@dataclass(frozen=True)
+class ChamberRun:
+    """What is done in the chamber."""
+
+    flush: Flush | None
+    working: tuple[str, float] | None  # gas, and true pressure of all gases with it [mbar]
+    reading_mbar: float | None
+    rate_nm_s: float
+    source: SourceKind
+    duration_s: float
+    pumped_s: float
+
+
+def weigh_run(jar: Jar, run: ChamberRun, flows: Sequence[MetalFlow]) -> ChamberState:
+    """The gas of a run, with each of several metals."""
+    gas, pressure = (None, None) if run.working is None else run.working
+    given: dict[str, Any] = {
         "working_gas": gas,
-        "working_pressure_mbar": true_mbar,
-        "duration_s": duration_s,
-        "pumped_s": pumped_s,
+        "working_pressure_mbar": pressure,
+        "duration_s": run.duration_s,
+        "pumped_s": run.pumped_s,
     }
-    films = tuple(gas_balance(jar, flow, **run) for flow in flows)
-    chance = Chance(1, None)
-    held = find_supply(jar, pumped_s, chance)
-    working = None if gas is None or true_mbar is None else (gas, true_mbar)
-    before = find_supply(jar, pumped_s, chance, working=working)
-    history = follow_pressures(jar, flows[0], puffs, **run)
+    films = tuple(gas_balance(jar, flow, **given) for flow in flows)
+    chance = Chance(1, None)  # its row 0, the middle, is all that is used
+    held = find_supply(jar, run.pumped_s, chance)
+    before = find_supply(jar, run.pumped_s, chance, working=run.working)
     return ChamberState(
         jar=jar,
         working_gas=gas,
-        reading_mbar=reading,
-        working_pressure_mbar=true_mbar,
+        reading_mbar=run.reading_mbar,
+        working_pressure_mbar=pressure,
         inflow=_inflow(jar, held),
-        pumping_l_s=films[0].pumping_l_s,
+        pumping_l_s=_by_gas(1.0 / before.per_speed_s_l[0]),
         held_mbar=float(held.alone_mbar[0].sum()),
-        held_partial_mbar=_by_gas(held),
-        partial_mbar=_by_gas(before),
+        held_partial_mbar=_by_gas(held.alone_mbar[0]),
+        partial_mbar=_by_gas(before.alone_mbar[0]),
         feed_mbar_l_s=None if gas is None else _feed(before, gas),
-        flush=None if puffs is None else _flush_effect(jar, puffs, held),
-        rate_nm_s=_number("rate", rate, "rate_nm_s"),
-        source=source,
-        duration_s=duration_s,
+        flush=None if run.flush is None else _flush_effect(jar, run.flush, held),
+        rate_nm_s=run.rate_nm_s,
+        source=run.source,
+        duration_s=run.duration_s,
         films=films,
-        history=history,
+        history=follow_pressures(jar, flows[0], run.flush, **given),
     )
 
 
-def _flows(
-    metal: str | Sequence[str], rate_nm_s: float, source: SourceKind, distance: str | float
-) -> list[MetalFlow]:
-    """Each metal on its way from a source at a distance."""
+def _read_working(
+    jar: Jar, working_gas: str | None, working_pressure: str | float | None
+) -> tuple[tuple[str, float] | None, float | None]:
+    """Working gas with its true pressure, and what the gauge shows."""
+    gas = working_gas_of(working_gas)
+    if working_pressure is None:
+        if gas is not None:
+            raise InputError(
+                "`working_gas` needs `working_pressure` with it", parameter="working_pressure"
+            )
+        return None, None
+    gas = gas or "Ar"
+    reading = _number("working_pressure", working_pressure, "pressure_mbar")
+    return (gas, jar.true_pressure_mbar(reading, gas)), reading
+
+
+def _read_metals(metal: str | Sequence[str]) -> list[str]:
     names = metal.split(",") if isinstance(metal, str) else list(metal)
     names = list(dict.fromkeys(name.strip() for name in names))
     if not 1 <= len(names) <= MOST_METALS:
         raise LimitError(f"`metal` must name 1 to {MOST_METALS} metals", parameter="metal")
-    from_mm = _number("distance", distance, "length_mm")
-    share = float(share_on(Source(source), Placement(from_mm)))
-    flows = []
     for name in names:
         if name not in metals():
             offer = suggest_nearest(name, metals()) or f"use {', '.join(metals())}"
             raise UnknownNameError(f"`metal` cannot be {name!r:.40}; {offer}", parameter="metal")
-        entry = find_entry(name)
-        if entry.density_g_cm3 is None or entry.molar_mass_g_mol is None:
-            raise InputError(f"the density of {name} is not known", parameter="metal")
-        flux = float(metal_per_cm2_s(rate_nm_s, entry.density_g_cm3, entry.molar_mass_g_mol))
-        target = read_data()["target"]["area_cm2"] if source == "sputter" else None
-        flows.append(MetalFlow(name, flux, flux / share, min(10.0, 0.5 / share), target))
-    return flows
+    return names
 
 
-def _by_gas(supply: GasSupply) -> dict[str, float]:
-    return dict(zip(GASES, supply.alone_mbar[0].tolist(), strict=True))
+def _flow(metal: str, run: ChamberRun, share: float) -> MetalFlow:
+    """A metal on its way; ``share`` of its vapour lands on a square centimetre of the piece."""
+    entry = find_entry(metal)
+    if entry.density_g_cm3 is None or entry.molar_mass_g_mol is None:
+        raise InputError(f"the density of {metal} is not known", parameter="metal")
+    flux = float(metal_per_cm2_s(run.rate_nm_s, entry.density_g_cm3, entry.molar_mass_g_mol))
+    target = read_data()["target"]["area_cm2"] if run.source == "sputter" else None
+    return MetalFlow(metal, flux, flux / share, min(_PIECE_CM2, 0.5 / share), target)
+
+
+def _by_gas(values: FloatArray) -> dict[str, float]:
+    return dict(zip(GASES, values.tolist(), strict=True))
 
 
 def _feed(before: GasSupply, gas: str) -> float:

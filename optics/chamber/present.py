@@ -53,7 +53,7 @@ def document(state: ChamberState) -> Document:
 
 
 def _mbar(value: float) -> str:
-    return f"{value:.3g} mbar" if 0.01 <= value < 1000.0 else f"{format_scientific(value)} mbar"
+    return f"{value:.3g} mbar" if 0.00995 < value < 1000.0 else f"{format_scientific(value)} mbar"
 
 
 def _gas_words(state: ChamberState) -> str:
@@ -183,11 +183,9 @@ def _gauge_words(state: ChamberState) -> list[Block]:
         words.append(
             f"Where the {state.jar.gauge} gauge shows {_mbar(reading)}, {_mbar(true)} are there."
         )
-    if state.feed_mbar_l_s is not None and state.working_gas is not None:
-        feed = format_scientific(state.feed_mbar_l_s)
-        words.append(
-            f"To hold it, let in {feed} mbar·l/s ({state.feed_mbar_l_s / _SCCM:.2g} sccm)."
-        )
+    if state.feed_mbar_l_s and state.working_share >= 0.5:
+        feed, sccm = format_scientific(state.feed_mbar_l_s), state.feed_mbar_l_s / _SCCM
+        words.append(f"To hold it, let in {feed} mbar·l/s ({sccm:.2g} sccm).")
     return [" ".join(words)] if words else []
 
 

@@ -225,12 +225,9 @@ def gas_balance(
     :mod:`~oxhue.optics.deposition.film_pump`. In doubt are sticking, leak, outgassing, pumping
     speed, the wall that metal reaches, and where metal turns grey and grey turns oxide.
     """
-    _check_run(working_gas, working_pressure_mbar, duration_s, pumped_s)
+    working = _read_run(working_gas, working_pressure_mbar, duration_s, pumped_s)
     chance = Chance(draws, rng)
     middle_s = pumped_s + 0.5 * duration_s
-    working = None
-    if working_gas is not None and working_pressure_mbar is not None:
-        working = (working_gas, working_pressure_mbar)
     pumped = find_supply(jar, middle_s, chance, working=working, warm=True)
     supply = add_getter(pumped, getter_cm2, duration_s, chance) if getter_cm2 > 0.0 else pumped
     uptake, gate = uptake_of(flow.metal), oxide_gate(flow.metal)
@@ -268,9 +265,10 @@ def gas_balance(
     )  # fmt: skip
 
 
-def _check_run(
+def _read_run(
     working_gas: str | None, pressure: float | None, duration_s: float, pumped_s: float
-) -> None:
+) -> tuple[str, float] | None:
+    """The working gas with its pressure, once all of a run is checked."""
     if (working_gas is None) != (pressure is None):
         raise InputError(
             "`working_gas` and `working_pressure` go together", parameter="working_gas"
@@ -287,6 +285,7 @@ def _check_run(
     ):
         if value is not None and not low <= value <= high:
             raise OutOfRangeError(f"`{name}` is {value:g}; it must be {low:g} to {high:g}")
+    return None if working_gas is None or pressure is None else (working_gas, pressure)
 
 
 def _fill_up(

@@ -133,7 +133,7 @@ def _speed(
     and the interval of its logarithm is halved until p S(p) = Q.
     """
     total = flow.sum(axis=1)
-    shares = flow / np.maximum(total, _SLOWEST)[:, None]
+    shares = (flow + _SLOWEST) / np.sum(flow + _SLOWEST, axis=1, keepdims=True)
     start = math.log(1e-13 if working_mbar is None else working_mbar)
     low, high = np.full(total.size, start), np.full(total.size, max(start, 8.0))
 

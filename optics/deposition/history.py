@@ -81,7 +81,7 @@ def parse_flush(text: str | Flush | None) -> Flush | None:
             parameter="flush",
         )
     pressures = [parse_quantity(part, "pressure_mbar", "`flush`") for part in parts[1:]]
-    return Flush(int(parts[0][:4]), *pressures)
+    return Flush(int(parts[0][:4]), *pressures)  # pressure of each puff, then that before it
 
 
 @dataclass(frozen=True, eq=False)
@@ -147,8 +147,9 @@ def follow_pressures(
     if flush is not None:
         low = flush.low_mbar or 1.1 * course.total_mbar
         for _ in range(flush.puffs):
-            course.let_in(flush.high_mbar, working_gas or "Ar", "flush")
             course.pump_for(_LONGEST_PUFF_S, "flush", down_to_mbar=low)
+            course.let_in(flush.high_mbar, working_gas or "Ar", "flush")
+        course.pump_for(_LONGEST_PUFF_S, "flush", down_to_mbar=low)
     if working is not None:
         course.let_in(working[1], working[0], "working gas")
     course.deposit(flow, duration_s)

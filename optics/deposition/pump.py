@@ -56,18 +56,17 @@ class Tube:
         -----
         Viscous ``C_v = 135 d⁴ p / l`` and molecular ``C_m = 12.1 d³ / l √(29/M)`` [l/s, cm, mbar],
         bridged by Knudsen's ``C = C_v + C_m (1 + 192 d p) / (1 + 237 d p)``: air at 20 °C, from
-        memory; argon, a fifth more viscous, is taken as air. The opening of a short tube
-        adds in series that of a hole of its bore, ``11.6 π d²/4``.
+        memory; argon, a fifth more viscous, is taken as air. The opening of a short tube is in
+        series with C_m, a hole of its bore, ``11.6 π d²/4``.
         """
         p = np.asarray(pressure_mbar, dtype=float)[..., None]
         d, length = self.bore_cm, self.length_cm
         lighter = np.sqrt(_AIR_MOLAR_MASS / molar_masses())
         viscous = 135.0 * d**4 * p / length
         molecular = 12.1 * d**3 / length * lighter
-        slip = (1.0 + 192.0 * d * p) / (1.0 + 237.0 * d * p)
-        along = viscous + molecular * slip
         opening = 11.6 * 0.25 * np.pi * d**2 * lighter
-        total: FloatArray = along * opening / (along + opening)
+        slip = (1.0 + 192.0 * d * p) / (1.0 + 237.0 * d * p)
+        total: FloatArray = viscous + slip * molecular * opening / (molecular + opening)
         return total
 
 
