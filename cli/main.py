@@ -5,6 +5,7 @@ from __future__ import annotations
 import logging
 import os
 import sys
+from collections.abc import Callable
 from functools import cache
 from itertools import pairwise
 from typing import Any
@@ -31,7 +32,7 @@ from .spectrum import spectrum
 from .streams import fit_streams, say
 from .tint import tint
 
-PANELS = {
+PANELS: dict[str, tuple[Callable[..., None], ...]] = {
     "Where to start": (demo, page),
     "What does it look like?": (look, tint),
     "How thick is it, and what is it?": (gauge, map_, spectrum, assay),

@@ -137,7 +137,7 @@ def _inflow_words(state: ChamberState) -> str:
         return f"{comes}: the leak, and what the walls give off."
     if flow.outgassing_mbar_l_s is None:
         return (
-            f"{comes}: leak and outgassing together, which two readings cannot tell apart; it is "
+            f"{comes}: leak and outgassing together, which two readings cannot separate; it is "
             f"taken as a leak. A third reading tells: a leak rises in a straight line, outgassing "
             f"bends over."
         )

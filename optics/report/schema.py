@@ -25,6 +25,7 @@ KINDS: dict[str, tuple[str, ...]] = {
     "assay": ("assay.verdict:Verdict", "assay.expectation:Expectation"),
     "design": ("design.result:Designs",),
     "sheet": ("run_sheet.result:RunSheet",),
+    "chamber": ("chamber.result:ChamberState",),
     "materials": ("data_sets.result:DataSets",),
     "coupons": ("tint.result:Calibration",),
 }  # fmt: skip

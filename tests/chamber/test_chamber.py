@@ -58,7 +58,7 @@ def test_feed_leak_and_pump_agree(found):
 def test_words_say_the_numbers_of_the_answer(found):
     text = found.summary()
     assert str(found).startswith("Argon at 0.01")
-    assert "two readings cannot tell apart" in text
+    assert "two readings cannot separate" in text
     assert "pirani gauge shows 0.01 mbar, 0.017 mbar are there" in text
     assert "3 puffs from" in text
     assert len(repr(found)) < 200
