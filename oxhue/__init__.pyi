@@ -58,6 +58,7 @@ from .optics.deposition.setup import WirePlan as WirePlan
 from .optics.deposition.vapour import SourceTemperature as SourceTemperature
 from .optics.deposition.wire import MeltingMargin as MeltingMargin
 from .optics.design.design import design as design
+from .optics.design.emittance import emittance as emittance
 from .optics.design.goal_reader import parse_goal as parse_goal
 from .optics.design.goals import Goal as Goal
 from .optics.design.merit import GoalResult as GoalResult
@@ -75,6 +76,7 @@ from .optics.design.tolerance import parse_errors as parse_errors
 from .optics.errors import InputError as InputError
 from .optics.files.spectrum import Spectrum as Spectrum
 from .optics.files.spectrum import read_spectrum as read_spectrum
+from .optics.films.engine.field import FieldProfile as FieldProfile
 from .optics.films.engine.transfer_matrix import solve_arrays as solve_arrays
 from .optics.films.materials.catalogue import MaterialEntry as MaterialEntry
 from .optics.films.materials.catalogue import list_materials as list_materials
@@ -93,6 +95,9 @@ from .optics.films.spectra import Spectra as Spectra
 from .optics.films.stack import Layer as Layer
 from .optics.films.stack import Stack as Stack
 from .optics.films.stack_arrays import Base as Base
+from .optics.films.stack_gradient import StackGradient as StackGradient
+from .optics.films.stack_gradient import field_profile as field_profile
+from .optics.films.stack_gradient import gradient as gradient
 from .optics.films.written import format_stack as format_stack
 from .optics.gauge.batch import gauge_many as gauge_many
 from .optics.gauge.batch import read_readings as read_readings

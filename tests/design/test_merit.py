@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+import oxhue
 from oxhue.optics.colour.colour import to_colour
 from oxhue.optics.design.goal_reader import parse_goal
 from oxhue.optics.design.goal_terms import colour_target
@@ -183,3 +184,15 @@ def test_emittance_of_bare_metal_is_small_and_of_oxide_large():
     # Evaporated aluminium 2 to 5 % (common practice, no source).
     assert metal.met
     assert coated.mean > 3.0 * metal.mean
+
+
+def test_emittance_of_a_stack_is_what_its_goal_counts():
+    text = "Al(rakic1998-bb) 100nm / SiO2(franta2016-fused)"
+    assert 0.005 < oxhue.emittance(text) < 0.05  # bare aluminium: handbooks say 0.02 to 0.05
+    glass = oxhue.emittance("SiO2(franta2016-fused)")
+    assert glass == pytest.approx(oxhue.emittance("SiO2(franta2016-fused) 4mm"), abs=2e-3)
+    assert 0.7 < glass < 0.9
+    with pytest.raises(InputError, match="not a sweep"):
+        oxhue.emittance("Al(rakic1998-bb) 0..9nm / SiO2(franta2016-fused)")
+    with pytest.raises(OutOfRangeError, match="8 to 13 um"):
+        oxhue.emittance("Al(mcpeak2015) 90nm / SiO2(franta2016-fused)")
