@@ -86,6 +86,28 @@ def assay(
     rate: Annotated[
         Text, option("--rate", "RATE", "How fast it grew, as in 0.5nm/s.", panel=TESTS)
     ] = None,
+    jar: Annotated[
+        Text, option("--jar", "FILE", "Description of the chamber, jar.toml.", panel=TESTS)
+    ] = None,
+    working_gas: Annotated[
+        Text, option("--working-gas", "GAS", "Let in for the run: argon.", panel=TESTS)
+    ] = None,
+    working_pressure: Annotated[
+        Text,
+        option("--working-pressure", "PRESSURE", "With it, as in 5e-3mbar.", panel=TESTS),
+    ] = None,
+    distance: Annotated[
+        Text, option("--distance", "LENGTH", "From source to piece, 10cm if unsaid.", panel=TESTS)
+    ] = None,
+    flush: Annotated[
+        Text, option("--flush", "N,PRESSURE", "Puffs before the run, as in 3,5mbar.", panel=TESTS)
+    ] = None,
+    trouble: Annotated[
+        Texts,
+        option(
+            "--trouble", "WORD", "What else is wrong: peels, pinholes, rainbow, dull.", panel=TESTS
+        ),
+    ] = None,
     expect: Annotated[
         Text, option("--expect", "FILM", "Instead: what 'Ti 80nm / glass' shows.")
     ] = None,
@@ -118,6 +140,8 @@ def assay(
         return
     verdict = weigh(
         **noticed, strip=strip, four_point=four_point, area=area, pressure=pressure, rate=rate,
-        how=how, metal=metal, on=on, base_finish=base_finish, conditions=viewing, seed=seed,
+        jar=jar, working_gas=working_gas, working_pressure=working_pressure, distance=distance,
+        flush=flush, trouble=trouble, how=how, metal=metal, on=on, base_finish=base_finish,
+        conditions=viewing, seed=seed,
     )  # fmt: skip
     answer(verdict, as_json, chart, report, trusted=verdict.fits)

@@ -203,3 +203,16 @@ from .optics.tint.tint import anodise as anodise
 from .optics.tint.tint import tint as tint
 
 __version__: str
+from .optics.deposition.gas_balance import Branch as Branch
+from .optics.deposition.gas_balance import GasBalance as GasBalance
+from .optics.deposition.gas_balance import MetalFlow as MetalFlow
+from .optics.deposition.gases import OxideGate as OxideGate
+from .optics.deposition.history import Flush as Flush
+from .optics.deposition.jar import Jar as Jar
+from .optics.deposition.pump import Pump as Pump
+from .optics.deposition.pump import Tube as Tube
+from .optics.deposition.rise_test import GasInflow as GasInflow
+from .optics.deposition.rise_test import RiseTest as RiseTest
+from .optics.remedies.past_run import PastRun as PastRun
+from .optics.remedies.remedies import Remedy as Remedy
+from .optics.remedies.remedies import find_remedies as find_remedies

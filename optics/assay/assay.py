@@ -2,20 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any
 
 import numpy as np
 
 from .._typing import FloatArray
 from ..colour.conditions import ViewingConditions, as_conditions
+from ..deposition.history import Flush
+from ..deposition.jar import Jar
 from ..errors import InputError, OutOfRangeError, shorten
 from ..films.materials.catalogue import find_entry
+from ..remedies.past_run import PastRun
+from ..remedies.remedies import find_remedies, name_trouble
 from .checks import find_changes, find_contradictions, fit_p_value, rank_checks
 from .colours import FilmSet, draw_film_set, enrich
 from .hypotheses import CARBON, check_metal, families, plain_name
-from .inputs import Said, check_text, read_observations
+from .inputs import Said, check_text, observe_run, parse_run, read_observations
 from .observations import Observation
 from .summaries import describe_families, describe_statements, group_shares
+from .troubles import find_troubles
 from .verdict import Evidence, NextCheck, Verdict
 from .words import verdict_sentence, weight_in_words
 
@@ -44,8 +51,14 @@ def assay(
     scratch: str | Observation | None = None,
     warmed: str | Observation | None = None,
     guess: str | Observation | None = None,
+    trouble: str | Sequence[str] | None = None,
     pressure: str | None = None,
     rate: str | None = None,
+    jar: Jar | Mapping[str, Any] | str | Path | None = None,
+    working_gas: str | None = None,
+    working_pressure: str | None = None,
+    distance: str | None = None,
+    flush: str | Flush | None = None,
     how: str | None = None,
     metal: str = UNKNOWN,
     on: str = "glass",
@@ -68,8 +81,15 @@ def assay(
         Mass gained, as in ``0.35mg``, on an ``area`` such as ``12cm2``.
     wipe, scratch, warmed, guess : str or Observation
         What a dry pad, a wooden stick and gentle heat do; the thickness that was meant.
+    trouble : str or sequence of str
+        What else is wrong with it, such as ``peels`` or ``pinholes``: for the remedies.
     pressure, rate : str
         Residual gas and rate while it grew, as in ``3e-5mbar`` and ``0.5nm/s``.
+    jar : Jar, mapping, str or Path
+        The chamber or the file that describes it, in place of the pressure or with it.
+    working_gas, working_pressure, distance, flush : str
+        Gas that was let in, as in ``argon`` and ``5e-3mbar``; from source to piece, as in ``10cm``;
+        puffs before the run, as in ``3,5mbar``. With these the remedies are computed.
     how : str
         Kind of colour reading: ``word``, ``photo``, ``card`` or ``instrument``.
     metal, on : str
@@ -105,13 +125,18 @@ def assay(
         "seen": seen, "behind": behind, "through": through, "finish": finish, "how": how,
         "ohms": ohms, "strip": strip, "four_point": four_point, "mass_gain": mass_gain,
         "area": area, "wipe": wipe, "scratch": scratch, "warmed": warmed, "guess": guess,
-        "pressure": pressure, "rate": rate,
+        "pressure": pressure, "rate": rate, "jar": jar, "working_gas": working_gas,
+        "working_pressure": working_pressure, "distance": distance, "flush": flush,
     }  # fmt: skip
     check_text(metal, "metal")
-    noticed = [*read_observations(said, metal, viewing), *observations]
+    noticed = [*read_observations(said, viewing)]
+    known = metal if metal.strip().casefold() == UNKNOWN else check_metal(metal)
+    if (run := parse_run(known, said)) is not None:
+        noticed.append(observe_run(run, said))
     return weigh_observations(
-        noticed, metal, on, base_finish=base_finish, seed=seed, conditions=viewing
-    )
+        [*noticed, *observations], metal, on, base_finish=base_finish, run=run, trouble=trouble,
+        seed=seed, conditions=viewing,
+    )  # fmt: skip
 
 
 def weigh_observations(
@@ -120,10 +145,14 @@ def weigh_observations(
     on: str = "glass",
     *,
     base_finish: str | None = None,
+    run: PastRun | None = None,
+    trouble: str | Sequence[str] | None = None,
     seed: int = 1,
     conditions: ViewingConditions | str | None = None,
 ) -> Verdict:
     """What a film is, from observations that were made one by one; as `assay`.
+
+    ``run`` is what the remedies are computed for; what it says of the film is an observation.
 
     Notes
     -----
@@ -153,6 +182,10 @@ def weigh_observations(
     log_weight = films.log_prior + each.sum(axis=0)
     found = describe_families(films, log_weight, shares, viewing=viewing)
     told = describe_statements(films, log_weight, found)
+    troubles = find_troubles(
+        shares if fits else {}, observations, _name_troubles(trouble),
+        carbon_wanted=CARBON in metals,
+    )  # fmt: skip
     checks = rank_checks(films, weight, observations, viewing=viewing, rng=rng) if fits else ()
     effective = _effective_count(films, weight)
     return Verdict(
@@ -162,12 +195,22 @@ def weigh_observations(
         interval90_nm=told[0].interval90_nm, fits=fits, fit_p=fit_p,
         why=_evidence(films, observations, each, told[0].name),
         would_change=find_changes(films, weight, observations, viewing=viewing),
-        next_check=_next_check(checks, fits), checks=checks, contradictions=clashes,
+        next_check=_next_check(checks, fits), checks=checks,
+        remedies=find_remedies(troubles, metal="".join(metals), on=films.ground.text, run=run),
+        contradictions=clashes,
         warnings=_warnings(effective, films, metals), effective_films=effective,
         metal=metal if metals else UNKNOWN, on=films.ground.text,
         observations=tuple(f"{one.name}: {one.clause}" for one in observations),
         seed=seed, light=viewing.light, observer=viewing.observer,
     )  # fmt: skip
+
+
+def _name_troubles(said: str | Sequence[str] | None) -> list[str]:
+    """Troubles said in words, by their names."""
+    several = [] if said is None else [said] if isinstance(said, str) else list(said)
+    for one in several:
+        check_text(one, "trouble")
+    return [name_trouble(one) for one in several]
 
 
 def _check_question(

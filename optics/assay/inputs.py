@@ -5,16 +5,19 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 from ..colour.conditions import ViewingConditions
+from ..deposition.history import parse_flush
+from ..deposition.jar import as_jar, working_gas_of
 from ..electrical.sheet_resistance import INFINITE_SHEET, rectangle_factor, squares
 from ..errors import InputError, shorten, suggest_nearest, suggest_point
 from ..films.engine.thickness_scan import View
-from ..films.materials.catalogue import find_entry
 from ..inference.reading import parse_reading
+from ..remedies.past_run import PastRun
 from ..units import NUMBER, parse_quantity
-from .hypotheses import CARBON
+from .hypotheses import CARBON, list_metals
 from .measured import (
     BALANCE_MG,
     METER_LIMIT_OHM,
@@ -47,6 +50,7 @@ _KINDS: dict[str, dict[str, str]] = {
     "warmed": {"changes": "changes", "brightens": "changes", "same": "same"},
 }  # fmt: skip
 """What may be said under each keyword, and the kind it is."""
+_RUN = ("jar", "pressure", "rate", "working_gas", "working_pressure", "distance", "flush")
 _BELONGS = (("strip", "ohms"), ("four_point", "ohms"), ("area", "mass_gain"))
 """Details, and what they are details of."""
 
@@ -190,33 +194,56 @@ def parse_meant_thickness(text: str, viewing: ViewingConditions) -> Observation:
     return NumberObservation("guess", text.strip(), nm, 0.0, viewing)
 
 
-def parse_deposition(metal: str, pressure: str, rate: str) -> Observation:
-    """How it was deposited: the chance that the residual gas left it metal, grey or oxide.
+def parse_run(metal: str, said: Mapping[str, Any]) -> PastRun | None:
+    """The run that a film comes from; None where nothing was said of it.
 
     Raises
     ------
     InputError
-        If the metal is not stated, or takes no oxygen that is known of.
+        If the metal is not stated or takes no gas that is known of, or a part is not understood.
     """
-    from ..deposition.residual_gas import Chamber, metal_verdict, takes_oxygen
-
-    if metal == CARBON or not takes_oxygen(metal):
+    given = {name: said[name] for name in _RUN if said[name] is not None}
+    for name in given:
+        if name != "jar":
+            check_text(said[name], name)
+    if not given:
+        return None
+    if "rate" not in given or not {"pressure", "jar"} & given.keys():
+        missing = "rate" if "rate" not in given else "pressure"
+        raise InputError(
+            "`pressure` and `rate` go together, or `jar` and `rate`: both set how much gas a film "
+            "takes up",
+            parameter=missing,
+        )
+    if metal == CARBON or metal not in list_metals():
         raise InputError(
             f"`pressure` and `rate` say nothing about {metal!r}; name the metal", parameter="metal"
         )
-    entry = find_entry(metal)
-    mbar = parse_quantity(pressure, "pressure_mbar", "`pressure`")
-    nm_s = parse_quantity(rate, "rate_nm_s", "`rate`")
-    if not nm_s > 0.0:
-        raise InputError(f"`rate` {shorten(rate)!r} must be above 0 nm/s", parameter="rate")
-    if not (entry.density_g_cm3 and entry.molar_mass_g_mol):
-        raise InputError(
-            f"the density of {metal} is not known, so `pressure` cannot be used",
-            parameter="pressure",
-        )
-    chance = metal_verdict(metal, nm_s, entry.density_g_cm3, entry.molar_mass_g_mol, Chamber(mbar))
-    text = f"at {pressure.strip()} and {rate.strip()}"
-    return DepositionObservation(text, chance.metal, chance.grey, chance.oxide)
+    jar = as_jar(said["jar"])
+    if "pressure" in given:
+        mbar = parse_quantity(given["pressure"], "pressure_mbar", "`pressure`")
+        jar = replace(jar, base_mbar=mbar)
+    gas = working_gas_of(said["working_gas"])
+    working = None
+    if said["working_pressure"] is not None:
+        read = parse_quantity(said["working_pressure"], "pressure_mbar", "`working_pressure`")
+        working = jar.true_pressure_mbar(read, gas or "Ar")
+        gas = gas or "Ar"
+    rate = parse_quantity(given["rate"], "rate_nm_s", "`rate`")
+    distance = said["distance"]
+    cm = 10.0 if distance is None else 0.1 * parse_quantity(distance, "length_mm", "`distance`")
+    return PastRun(metal, rate, jar, gas, working, distance_cm=cm, flush=parse_flush(said["flush"]))
+
+
+def observe_run(run: PastRun, said: Mapping[str, Any]) -> Observation:
+    """A run as a circumstance: the chance that its gas left the film metal, grey or oxide."""
+    balance = run.balance()
+    where = f"at {said['pressure'].strip()}" if said["pressure"] else "in the chamber described"
+    text = f"{where} and {said['rate'].strip()}"
+    states = balance.states
+    return DepositionObservation(
+        text, states["metal"], states["grey"], states["oxide"], balance.nitride
+    )
 
 
 def _parse_factor(text: str, sides: tuple[float, float] | None) -> float:
@@ -256,7 +283,7 @@ def _parse_sides(text: str) -> tuple[float, float]:
 
 
 def read_observations(
-    said: Mapping[str, Any], metal: str, conditions: ViewingConditions
+    said: Mapping[str, Any], conditions: ViewingConditions
 ) -> Iterator[Observation]:
     """What was said under the keywords of `assay`, each as observations, in a fixed order.
 
@@ -269,14 +296,7 @@ def read_observations(
         check_text(said[detail], detail)
         if said[detail] is not None and not isinstance(said[of], str):
             raise InputError(f"`{detail}` goes with `{of}` as text", parameter=of)
-    for name in ("how", "pressure", "rate"):
-        check_text(said[name], name)
-    pressure, rate = said["pressure"], said["rate"]
-    if (pressure is None) != (rate is None):
-        raise InputError(
-            "`pressure` and `rate` go together: both set how much gas a film takes up",
-            parameter="pressure" if pressure is None else "rate",
-        )
+    check_text(said["how"], "how")
     how = said["how"]
     readers: dict[str, Callable[[str], Observation]] = {
         "seen": lambda text: parse_colour(text, how, conditions),
@@ -293,8 +313,6 @@ def read_observations(
     for name, reader in readers.items():
         for one in check_kinds(said[name], name):
             yield reader(one) if isinstance(one, str) else one
-    if pressure is not None:
-        yield parse_deposition(metal, pressure, rate)
 
 
 def check_kinds(said: Said, name: str) -> Sequence[str | Observation]:

@@ -262,12 +262,16 @@ class CategoryObservation:
 
 @dataclass(frozen=True)
 class DepositionObservation:
-    """How it was deposited, as chances that the film stayed metal, greyed, or became oxide."""
+    """How it was deposited, as chances that the film stayed metal, greyed, or became oxide.
+
+    ``nitride`` is the chance of a golden nitride; None where nothing is known of it.
+    """
 
     text: str
     metal: float
     grey: float
     oxide: float
+    nitride: float | None = None
     given: bool = True
 
     @property
@@ -286,8 +290,11 @@ class DepositionObservation:
         share = films.oxidised
         kind = np.select([share < 0.15, share <= 0.85, share > 0.85], [0, 1, 2], 3)
         chance = _FROM_RUN * 3.0 * np.array([self.metal, self.grey, self.oxide])
-        weight: FloatArray = np.log(np.append(chance + 1.0 - _FROM_RUN, 1.0))[kind]
-        return weight
+        weight: FloatArray = np.append(chance + 1.0 - _FROM_RUN, 1.0)[kind]
+        if self.nitride is not None:
+            nitride = _FROM_RUN * 3.0 * self.nitride + 1.0 - _FROM_RUN
+            weight = np.where(films.family == "nitride", nitride, weight)
+        return np.asarray(np.log(weight), dtype=float)
 
     def simulate(
         self, films: FilmSet, truth: IndexArray, rows: IndexArray, *, rng: Rng

@@ -3,7 +3,19 @@
 from __future__ import annotations
 
 from ..films.materials.catalogue import find_entry, spread_sets
-from ..report.document import Block, Document, Figure, Items, Line, Note, Swatch, Table, present
+from ..remedies.remedies import Remedy
+from ..report.document import (
+    Block,
+    Document,
+    Figure,
+    Heading,
+    Items,
+    Line,
+    Note,
+    Swatch,
+    Table,
+    present,
+)
 from ..report.format import format_factor, format_interval, format_ohm, format_percent
 from ..report.provenance import COMPUTED
 from .expectation import Expectation, ExpectedLook, oxide_words
@@ -16,7 +28,7 @@ _LEAST_SHARE = 0.01  # of a hypothesis whose data are worth naming
 _INSULATES_OHM = 1e8  # a sheet beyond the reach of a hand meter
 _NEAREST = 3  # shown where nothing fits
 _MOST_SPANS = 2
-_MORE_CHECKS = 4
+_MORE_CHECKS, _MOST_REMEDIES = 4, 5
 _SIDES = {"front": "film side", "back": "from behind", "through": "through"}
 
 
@@ -42,9 +54,13 @@ def _verdict(verdict: Verdict) -> Document:
     ]
     if others:
         blocks.append(f"Or: {'; '.join(others)}.")
+    told = verdict.remedies[:_MOST_REMEDIES]
+    if told:
+        blocks += [Heading("At the next run"), Items([_remedy_words(one, told[0]) for one in told])]
     return Document(
         headline=f"{verdict.verdict}.",
         blocks=blocks,
+        cautions=list(dict.fromkeys(_begin(one.caution) for one in told if one.caution)),
         question="Is it metal, oxide, or something else?",
         figures=[Figure(lambda: chart_verdict(verdict), "What each would look like.")],
         confidence=[
@@ -55,6 +71,16 @@ def _verdict(verdict: Verdict) -> Document:
         ],
         sources=_data_of(verdict),
     )
+
+
+def _remedy_words(one: Remedy, first: Remedy) -> str:
+    """What to do with what it changes, which is a figure where it is computed, else a reason."""
+    words = f"{one.do}: {one.change}" if one.computed else f"{one.do} ({one.change})"
+    return _begin(words if one.trouble == first.trouble else f"if {one.trouble}: {words}")
+
+
+def _begin(sentence: str) -> str:
+    return sentence[:1].upper() + sentence[1:]
 
 
 def _hypothesis_table(verdict: Verdict) -> Table:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any, ClassVar
 
+from ..remedies.remedies import Remedy
 from ..result import Hidden, Result
 
 Span = tuple[float, float]
@@ -168,6 +169,8 @@ class Verdict(Result):
         What would turn the verdict.
     checks : tuple of NextCheck
         Most telling first; ``next_check`` says the first.
+    remedies : tuple of Remedy
+        What to do at the next run, most promising first.
     effective_films : float
         Simulated films the leading family rests on.
     light, observer
@@ -190,6 +193,7 @@ class Verdict(Result):
     would_change: tuple[str, ...]
     next_check: str
     checks: tuple[NextCheck, ...]
+    remedies: tuple[Remedy, ...]
     contradictions: tuple[str, ...]
     warnings: tuple[str, ...]
     effective_films: float

@@ -22,7 +22,6 @@ from oxhue.optics.assay.hypotheses import (
 from oxhue.optics.assay.indices import draw_index
 from oxhue.optics.assay.inputs import (
     parse_colour,
-    parse_deposition,
     parse_gained_mass,
     parse_kind,
     parse_light_through,
@@ -338,8 +337,11 @@ def test_four_points_on_a_small_piece_need_its_size():
         (lambda: parse_gained_mass("3mg", None, VIEWING), "`area`"),
         (lambda: parse_gained_mass("0mg", "2cm2", VIEWING), "positive"),
         (lambda: parse_meant_thickness("0nm", VIEWING), "above 0"),
-        (lambda: parse_deposition("C", "1e-5mbar", "1nm/s"), "name the metal"),
-        (lambda: parse_deposition("Ti", "1e-5mbar", "0nm/s"), "above 0"),
+        (
+            lambda: assay(seen="gold", metal="C", pressure="1e-5mbar", rate="1nm/s"),
+            "name the metal",
+        ),
+        (lambda: assay(seen="gold", metal="Ti", pressure="1e-5mbar", rate="0nm/s"), "1e-06 to"),
         (lambda: weigh_observations([], "Ti"), "at least one thing"),
         (lambda: weigh_observations([parse_meter("open")], "Ti", "steel"), "conducts by itself"),
         (lambda: weigh_observations([through("clear")], "Ti", "steel"), "opaque"),
@@ -370,9 +372,7 @@ def test_a_negative_seed_is_refused():
 
 def test_bad_vacuum_speaks_for_oxide():
     shares = [
-        weigh_observations(
-            [front("grey"), parse_deposition("Ti", pressure, "0.5nm/s")], "Ti"
-        ).probabilities["oxide"]
+        assay(seen="grey", metal="Ti", pressure=pressure, rate="0.5nm/s").probabilities["oxide"]
         for pressure in ("1e-7mbar", "1e-4mbar")
     ]
     assert shares[1] > 1.5 * shares[0]

@@ -132,3 +132,49 @@ def test_optical_data_that_were_never_measured_are_told():
     verdict = assay(metal="Zn", seen="silver", ohms="3ohm/sq")
     assert any("zinc" in one and "not measured" in one for one in verdict.warnings)
     assert not any("not measured" in one for one in assay(metal="Ti", seen="silver").warnings)
+
+
+def test_a_run_in_a_described_jar_gives_computed_remedies(tmp_path):
+    jar = tmp_path / "jar.toml"
+    jar.write_text(
+        'volume = "3l"\npumping = "2l/s"\nleak = "1e-2mbar.l/s"\nplastic = true\n', encoding="utf-8"
+    )
+    said = {"metal": "Ti", "seen": "gold", "ohms": "open", "rate": "0.1nm/s"}
+    verdict = assay(**said, jar=jar, working_gas="argon", working_pressure="5e-3mbar")
+    assert verdict.remedies[0].computed
+    assert verdict.to_dict()["remedies"][0]["metal_after"] > 0.5
+    assert any("in the chamber described" in one for one in verdict.observations)
+    same = assay(
+        **said, jar={"volume": "3l", "pumping": "2l/s", "leak": "1e-2mbar.l/s", "plastic": True},
+        working_gas="argon", working_pressure="5e-3mbar",
+    )  # fmt: skip
+    assert same.remedies == verdict.remedies
+
+
+def test_a_good_film_needs_no_remedy_but_for_what_is_said_of_it(slide):
+    assert not any("oxygen" in one.trouble and one.gain > 0.1 for one in slide.remedies)
+    peeling = assay(metal="Ag", on="NdFeB", seen="silver", finish="mirror", trouble="peels")
+    assert {one.trouble for one in peeling.remedies[:4]} == {"it comes off"}
+    assert any("80 °C" in one.do for one in peeling.remedies)
+
+
+def test_a_dull_or_banded_finish_is_a_trouble():
+    dull = assay(metal="Al", seen="grey", finish="dull", ohms="2ohm/sq")
+    assert any(one.trouble == "it is dull" for one in dull.remedies)
+    banded = assay(metal="Ti", seen="light blue", finish="rainbow")
+    assert any("rainbow" in one.trouble for one in banded.remedies)
+
+
+@pytest.mark.parametrize(
+    ("said", "words"),
+    [
+        ({"rate": "0.1nm/s"}, "`jar` and `rate`"),
+        ({"jar": {"volume": "3l"}}, "`jar` and `rate`"),
+        ({"trouble": "sad"}, "`trouble` 'sad'"),
+        ({"jar": 3, "rate": "1nm/s"}, "`jar` must be"),
+        ({"jar": {"volume": "3l"}, "rate": "1nm/s", "flush": "3"}, "`flush` must be"),
+    ],
+)
+def test_what_is_said_of_a_run_is_refused_in_a_sentence(said, words):
+    with pytest.raises(InputError, match=words):
+        assay(metal="Ti", seen="gold", **said)

@@ -1,0 +1,1 @@
+"""What to change at the next run when a film came out wrong."""
