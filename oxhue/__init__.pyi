@@ -149,6 +149,9 @@ from .optics.oxidation.schedule import cool as cool
 from .optics.oxidation.schedule import hold as hold
 from .optics.oxidation.schedule import pass_spot as pass_spot
 from .optics.oxidation.schedule import ramp as ramp
+from .optics.remedies.past_run import PastRun as PastRun
+from .optics.remedies.remedies import Remedy as Remedy
+from .optics.remedies.remedies import find_remedies as find_remedies
 from .optics.report.strips import plot_ramp as plot_ramp
 from .optics.run_sheet.inputs import Rates as Rates
 from .optics.run_sheet.needs import Needs as Needs
@@ -203,16 +206,3 @@ from .optics.tint.tint import anodise as anodise
 from .optics.tint.tint import tint as tint
 
 __version__: str
-from .optics.deposition.gas_balance import Branch as Branch
-from .optics.deposition.gas_balance import GasBalance as GasBalance
-from .optics.deposition.gas_balance import MetalFlow as MetalFlow
-from .optics.deposition.gases import OxideGate as OxideGate
-from .optics.deposition.history import Flush as Flush
-from .optics.deposition.jar import Jar as Jar
-from .optics.deposition.pump import Pump as Pump
-from .optics.deposition.pump import Tube as Tube
-from .optics.deposition.rise_test import GasInflow as GasInflow
-from .optics.deposition.rise_test import RiseTest as RiseTest
-from .optics.remedies.past_run import PastRun as PastRun
-from .optics.remedies.remedies import Remedy as Remedy
-from .optics.remedies.remedies import find_remedies as find_remedies
