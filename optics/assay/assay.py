@@ -166,12 +166,7 @@ def weigh_observations(
     metals = () if metal.strip().casefold() == UNKNOWN else (check_metal(metal),)
     viewing = as_conditions(conditions)
     usual = draw_film_set(metals, on, seed=seed, base_finish=base_finish)
-    if usual.ground.conducts and any(one.name == "the ohmmeter" for one in observations):
-        raise InputError(
-            f"{usual.ground.text!r} conducts by itself, so a meter says nothing about the film; "
-            f"leave out `ohms`",
-            parameter="ohms",
-        )
+    _check_meter(usual, observations)
     films, each = _sample_films(usual, observations, seed)
     weight = weigh_films(films, each.sum(axis=0))
     shares = family_shares(films, weight)
@@ -233,6 +228,15 @@ def _check_question(
         raise InputError(f"`seed` is a whole number, not {seed!r:.40}", parameter="seed")
     if seed < 0:
         raise OutOfRangeError(f"`seed` is {seed}; it must be 0 or more", parameter="seed")
+
+
+def _check_meter(films: FilmSet, observations: Sequence[Observation]) -> None:
+    if films.ground.conducts and any(one.name == "the ohmmeter" for one in observations):
+        raise InputError(
+            f"{films.ground.text!r} conducts by itself, so a meter says nothing about the film; "
+            f"leave out `ohms`",
+            parameter="ohms",
+        )
 
 
 def _sample_films(
