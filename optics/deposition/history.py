@@ -193,7 +193,7 @@ class _Course:
                 return
             S = np.maximum(self.jar.pump.speed_at_l_s(self.total_mbar), 1e-12)
             Q = find_inflow(self.jar, max(now, _EARLIEST_S), self.chance)[0]
-            step = min(max(0.25 * self.jar.volume_l / float(S.max()), 0.05 * (now - begun)), left)
+            step = min(max(0.5 * self.jar.volume_l / float(S.max()), 0.1 * (now - begun)), left)
             # p = Q/S + (p0 - Q/S) exp(-S t / V)
             self.pressures.append(Q / S + (p - Q / S) * np.exp(-S * step / self.jar.volume_l))
             self.times.append(now + step)
