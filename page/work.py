@@ -62,6 +62,7 @@ QUESTIONS: dict[str, Question] = {
     "expect": Question("assay", "expect_question", "slow", 30.0),
     "design": Question("deposit", "design_question", "slow", 120.0, True),
     "sheet": Question("deposit", "sheet_question", "slow", 60.0),
+    "chamber": Question("deposit", "chamber_question", "slow", 30.0),
 }
 
 WARM_UP: dict[Lane, tuple[tuple[str, dict[str, Any]], ...]] = {

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
 
+from ...optics.chamber.chamber import USUAL_METALS, chamber
 from ...optics.deposition.geometry import Placement, Source
 from ...optics.deposition.residual_gas import Chamber
 from ...optics.deposition.setup import Heater, Setup
 from ...optics.design.design import design
 from ...optics.films.solve import solve
 from ...optics.films.spectra import DEFAULT_WAVELENGTH_NM
+from ...optics.report.document import Block, Items, Line, words_of
 from ...optics.run_sheet.inputs import parse_piece, parse_tooling
 from ...optics.run_sheet.run_sheet import run_sheet
 from ...optics.units import parse_quantity
@@ -82,3 +85,28 @@ def sheet_question(fields: Fields) -> dict[str, Any]:
         witness=fields.text_if("witness"),
     )
     return {"answer": planned.to_dict(), "trusted": True}
+
+
+def chamber_question(fields: Fields) -> dict[str, Any]:
+    """The gas in a jar; the fields are named as the verb's options, with the answer in words."""
+    names = ("volume", "pumping", "tube", "rise", "leak", "flush", "working_gas")
+    texts: dict[str, Any] = {name: fields.text_if(name) for name in (*names, "working_pressure")}
+    for name, otherwise in (("rate", "0.2nm/s"), ("distance", "5cm"), ("source", "wire")):
+        texts[name] = fields.text(name, otherwise)
+    found = chamber(
+        **texts,
+        gauge=fields.text("gauge", "absolute"),  # type: ignore[arg-type]  # it names its kinds
+        metal=fields.text("metal", ",".join(USUAL_METALS)),
+        plastic=fields.on("plastic"),
+    )
+    document = found.document()
+    lines = [words_of(one) for block in document.blocks for one in _lines(block)]
+    words = {"headline": words_of(document.headline), "lines": lines}
+    return {"answer": found.to_dict(), "words": words, "trusted": True}
+
+
+def _lines(block: Block) -> Sequence[Line]:
+    """Paragraphs and entries of lists, without tables and remarks."""
+    if isinstance(block, Items):
+        return block.lines
+    return [block] if isinstance(block, str) else []

@@ -1,7 +1,7 @@
 // Charts drawn as SVG: spectra, and a density above the colours it belongs to.
 
 import { runs, inkOn } from "./colour.js";
-import { el, percent, svg } from "./dom.js";
+import { el, figure, percent, svg } from "./dom.js";
 
 /** Units across a chart: fewer on a phone, so that its words stay readable. */
 function across() {
@@ -53,6 +53,38 @@ export function spectrumChart(wavelengths, curves, title) {
     text(2, 12, "% of the light"));
   for (const curve of curves) {
     const points = curve.values.map((share, i) => [x(wavelengths[i]), y(share)]);
+    chart.append(svg("path", { d: path(points), class: "curve", "stroke-dasharray": curve.dashes }));
+  }
+  return el("div", { class: "chart-box" }, chart, legend(curves));
+}
+
+/** Pressures over time, both by powers of ten; gases are distinguished by their dashes. */
+export function pressureChart(history, names, title) {
+  const [WIDTH, height] = [across(), 300];
+  const [left, right, top, bottom] = [52, 12, 28, 44];
+  const dashes = [null, "9 5", "2 4", "12 4 2 4", "5 3", "1 3", "7 2 1 2"];
+  const times = history.time_s.map((s) => Math.log10(Math.max(s, 1)));
+  const shown = Object.entries(history.partial_mbar);
+  const decade = (mbar) => Math.log10(Math.max(mbar, 1e-12));
+  const low = Math.max(-10, Math.floor(Math.min(...shown.flatMap(([, all]) => all.map(decade)))));
+  const x = scale(times[0], times.at(-1), left, WIDTH - right);
+  const y = scale(low, 3, height - bottom, top);
+  const chart = svg("svg", {
+    viewBox: `0 0 ${WIDTH} ${height}`, class: "chart", role: "img", "aria-label": title,
+  });
+  for (const power of steps(low, 3)) {
+    chart.append(svg("line", { x1: left, x2: WIDTH - right, y1: y(power), y2: y(power), class: "grid" }),
+      text(left - 8, y(power) + 4, figure(10 ** power, 1), { "text-anchor": "end" }));
+  }
+  for (let power = 0; power <= times.at(-1); power += 1) {
+    chart.append(text(x(power), height - bottom + 18, figure(10 ** power, 1), { "text-anchor": "middle" }));
+  }
+  chart.append(text((left + WIDTH - right) / 2, height - 6, "seconds since the pump was started", { "text-anchor": "middle" }),
+    text(2, 12, "mbar"));
+  const curves = shown.filter(([, all]) => Math.max(...all.slice(1)) > 1e-12)
+    .map(([gas, values], i) => ({ words: names[gas], values, dashes: dashes[i % dashes.length] }));
+  for (const curve of curves) {
+    const points = curve.values.map((mbar, i) => [x(times[i]), y(Math.max(decade(mbar), low))]);
     chart.append(svg("path", { d: path(points), class: "curve", "stroke-dasharray": curve.dashes }));
   }
   return el("div", { class: "chart-box" }, chart, legend(curves));

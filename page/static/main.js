@@ -3,6 +3,7 @@
 import { ask } from "./ask.js";
 import { byId, el, fill } from "./dom.js";
 import { openAssay } from "./assay.js";
+import { openChamber } from "./chamber.js";
 import { openHeat } from "./heat.js";
 import { openDeposit } from "./deposit.js";
 import { openLook } from "./look.js";
@@ -17,6 +18,7 @@ const ROOMS = {
   deposit: (choices) => {
     openDeposit(choices);
     openSheet();
+    openChamber();
   },
 };
 

@@ -245,6 +245,20 @@ def test_what_to_lay_down_and_how(tab):
     tab.locator("#look-swatches .name", has_text="silver").first.wait_for()
 
 
+def test_the_gas_in_a_jar(tab):
+    enter(tab, "deposit")
+    assert "No jar yet" in said(tab, "#chamber-answer")
+    tab.get_by_label("Rise, valve shut").fill("5e-3mbar,5e-2mbar,60s")
+    tab.locator("#chamber-working-gas").select_option("argon")
+    tab.get_by_role("button", name="Weigh the gas").click()
+    tab.locator("#chamber-status", has_text="Gauge shows with it").wait_for()
+    tab.get_by_label("Gauge shows with it").fill("1e-2mbar")
+    tab.get_by_role("button", name="Weigh the gas").click()
+    tab.locator("#chamber-answer .lead", has_text="Argon at").wait_for()
+    assert tab.locator("#chamber-answer tbody tr").count() == 6
+    assert tab.locator("#chamber-answer svg.chart path").count() >= 4
+
+
 def test_two_tabs_do_not_disturb_each_other(tab, browser, address, troubles):
     other = watched(browser, troubles)
     other.goto(address.partition("?")[0])

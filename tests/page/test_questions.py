@@ -36,6 +36,11 @@ SAME = {
         ["sheet", "Al 90nm / glass 4mm", "--source", "boat", "--distance", "30cm", "--rate",
          "2nm/s"],
     ),
+    "chamber": (
+        {"pumping": "2l/s", "leak": "1e-3mbar.l/s", "working_pressure": "1e-2mbar"},
+        ["chamber", "--pumping", "2l/s", "--leak", "1e-3mbar.l/s", "--working-pressure",
+         "1e-2mbar"],
+    ),
     "design": (
         {"on": "glass", "goals": ["R>90% 500..600nm"], "with": ["Al"], "max_layers": 1,
          "designs": 1, "effort": 20},
@@ -55,6 +60,21 @@ TEXTS = {
     "expect": ["film"],
     "design": ["on", "goals", "with", "total", "tolerance", "thinnest"],
     "sheet": ["stack", "source", "distance", "size", "rate", "witness", "wire", "tooling", "gas"],
+    "chamber": [
+        "volume",
+        "pumping",
+        "tube",
+        "rise",
+        "leak",
+        "flush",
+        "working_gas",
+        "working_pressure",
+        "rate",
+        "distance",
+        "source",
+        "gauge",
+        "metal",
+    ],
 }
 LISTS = {"seen", "through", "behind", "finish", "goals", "with", "rate"}
 LISTED = {("recipes", "for"), ("recipes", "at")}

@@ -1,0 +1,54 @@
+// The gas in a jar: what is in there, and what it makes of metals.
+
+import { ask, newest, teller } from "./ask.js";
+import { pressureChart } from "./chart.js";
+import { byId, el, fill, figure, percent } from "./dom.js";
+
+const FIELDS = ["volume", "pumping", "tube", "rise", "leak", "gauge", "working-gas", "working-pressure", "flush",
+  "metal", "rate", "source", "distance"];
+const GASES = { Ar: "argon", N2: "nitrogen", O2: "oxygen", H2O: "water", H2: "hydrogen", CO: "carbon monoxide",
+  CO2: "carbon dioxide" };
+
+let told;
+
+/** Set the form up. */
+export function openChamber() {
+  told = teller(byId("chamber-status"));
+  byId("chamber-form").addEventListener("submit", (event) => { event.preventDefault(); weigh(); });
+  fill(byId("chamber-answer"), el("p", { class: "empty" }, el("strong", {}, "No jar yet"),
+    "Shut the valve, read the pressure twice, and say how fast you pump."));
+}
+
+const weigh = newest(async () => {
+  told.busy("Following the gas …");
+  const texts = FIELDS.map((name) => [name.replace("-", "_"), byId(`chamber-${name}`).value]);
+  const { answer, words } = await ask("chamber", {
+    ...Object.fromEntries(texts), plastic: byId("chamber-plastic").checked,
+  });
+  told.clear();
+  showChamber(answer, words);
+}, (error) => told.refused(error));
+
+function cell(head, words) {
+  return el("td", { "data-head": head }, words);
+}
+
+function row(metal, answer) {
+  const states = answer.states[metal];
+  const nitride = answer.nitride[metal];
+  return el("tr", {}, cell("metal", el("strong", {}, metal)),
+    cell("oxygen per atom", figure(answer.oxygen_per_metal[metal], 2)),
+    cell("stays metal", percent(states.metal)), cell("grey", percent(states.grey)),
+    cell("oxide", percent(states.oxide)), cell("golden nitride", nitride > 0 ? percent(nitride) : "none"));
+}
+
+function showChamber(answer, words) {
+  const heads = ["metal", "oxygen per atom", "stays metal", "grey", "oxide", "golden nitride"];
+  fill(byId("chamber-answer"),
+    el("p", { class: "lead" }, words.headline),
+    el("div", { class: "scroll" }, el("table", { class: "steps-table" },
+      el("thead", {}, el("tr", {}, heads.map((head) => el("th", { scope: "col" }, head)))),
+      el("tbody", {}, Object.keys(answer.states).map((metal) => row(metal, answer))))),
+    pressureChart(answer.history, GASES, "Pressure of each gas since the pump was started"),
+    el("ul", { class: "notes" }, words.lines.map((one) => el("li", {}, one))));
+}
