@@ -198,8 +198,9 @@ TINT: Options = {
     "--coupons": (0.06, good("kiln.json")),
 }
 ASSAY: Options = {
-    "--metal": (0.8, _one_of("Ti", "Al", "C", "Ag", "Cr", "Cu", "unknown", "Zz", "TiO2")),
-    "--on": (0.5, _one_of("glass", "Si", "steel", "glass 1mm", "PET")),
+    "--metal": (0.8, _one_of("Ti", "Al", "C", "Ag", "brass", "Sn", "Cu", "unknown", "Zz", "TiO2")),
+    "--on": (0.5, _one_of("glass", "Si", "steel", "rough glass", "PET", "PLA", "NdFeB", "plastic")),
+    "--base-finish": (0.1, _one_of("smooth", "satin", "rough", "bumpy")),
     "--seen": (0.6, colour),
     "--behind": (0.15, colour),
     "--through": (0.3, lambda random: random.choice((_light, colour))(random)),
@@ -216,6 +217,12 @@ ASSAY: Options = {
     "--how": (0.1, _how),
     "--pressure": (0.1, _pressure),
     "--rate": (0.1, _in("nm/s", 0, 5)),
+    "--jar": (0.02, _one_of("jar.toml", "no-such.toml")),
+    "--working-gas": (0.05, _one_of("argon", "nitrogen", "helium")),
+    "--working-pressure": (0.05, _pressure),
+    "--distance": (0.05, _in("cm", 0, 60)),
+    "--flush": (0.05, _one_of("3,5mbar", "0,5mbar", "many")),
+    "--trouble": (0.1, _one_of("peels", "pinholes", "rainbow", "sad")),
 }
 EXPECT: Options = {
     "--expect": (0.95, lambda random: f"{material(random)} {thickness(random)} on glass"),
