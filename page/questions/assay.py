@@ -8,7 +8,7 @@ from ...optics.assay.assay import assay
 from ...optics.assay.expectation import expect
 from ..fields import Fields
 
-_SEVERAL = ("seen", "behind", "through", "finish")
+_SEVERAL = ("seen", "behind", "through", "finish", "trouble")
 _SINGLE = ("ohms", "strip", "wipe", "scratch", "warmed", "guess", "pressure", "rate", "how",
            "base_finish")  # fmt: skip
 

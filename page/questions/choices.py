@@ -10,6 +10,7 @@ from ...optics.colour.illuminants import illuminant_names
 from ...optics.colour.names import known_words
 from ...optics.films.materials.catalogue import list_materials
 from ...optics.oxidation.metals import find_metal, metal_names
+from ...optics.remedies.remedies import list_troubles
 from ..fields import Fields
 
 
@@ -23,6 +24,7 @@ def choices_question(_: Fields) -> dict[str, Any]:
             "words": known_words(),
             "finishes": [*FINISHES, "black"],
             "assayed": list(list_metals()),
+            "troubles": list_troubles(),
         },
         "trusted": True,
     }

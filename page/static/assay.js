@@ -4,8 +4,9 @@ import { ask, newest, teller } from "./ask.js";
 import { colourField, named } from "./colour.js";
 import { byId, el, fill, figure, percent, sentence, span } from "./dom.js";
 
-const TEXTS = ["ohms", "guess", "pressure", "rate", "wipe", "scratch", "warmed"];
-const LISTS = ["seen", "behind", "through", "finish"];
+const TEXTS = ["ohms", "guess", "pressure", "rate", "wipe", "scratch", "warmed", "base_finish"];
+const LISTS = ["seen", "behind", "through", "finish", "trouble"];
+const SHOWN_REMEDIES = 5;
 const SIDES = { front: "film side", back: "from behind", through: "seen through" };
 const SHOWN = 0.005; // less likely ones only add lines
 const INSULATES_OHM = 1e8; // a sheet beyond the reach of a hand meter
@@ -23,11 +24,13 @@ export function openAssay(choices) {
   fill(byId("assay-metal"), el("option", { value: "unknown" }, "not known"),
     choices.assayed.map((name) => el("option", { value: name }, words[name] ? `${name}, ${words[name]}` : name)));
   byId("assay-metal").value = "Ti";
+  fill(byId("assay-trouble"), el("option", { value: "" }, "nothing else"),
+    choices.troubles.map((one) => el("option", { value: one }, one)));
   fill(byId("assay-finish"), el("option", { value: "" }, "not looked at"),
     choices.finishes.map((one) => el("option", { value: one }, one)));
   colourField(byId("assay-seen"), changed);
   colourField(byId("assay-behind"), changed);
-  for (const id of ["metal", "on", "through", "finish", ...TEXTS]) byId(`assay-${id}`).addEventListener("change", changed);
+  for (const id of ["metal", "on", "through", "finish", "trouble", ...TEXTS]) byId(`assay-${id}`).addEventListener("change", changed);
   byId("assay-starts").append(...STARTS.map(([said, told_]) => el("button", {
     type: "button", class: "chip",
     onclick: () => {
@@ -50,7 +53,8 @@ function question() {
 
 function anything(fields) {
   const made = fields.pressure && fields.rate;
-  return LISTS.some((id) => fields[id].length) || TEXTS.some((id) => fields[id] && id !== "pressure" && id !== "rate") || made;
+  const around = ["pressure", "rate", "base_finish", "trouble"]; // no finding on the film by themselves
+  return [...LISTS, ...TEXTS].some((id) => !around.includes(id) && fields[id].length) || made;
 }
 
 function changed() {
@@ -87,7 +91,14 @@ function showVerdict(verdict) {
       el("ul", { class: "notes" }, verdict.why.map((one) => el("li", {},
         sentence(`${one.observation} (${one.found}) ${one.words}, ${one.decibans > 0 ? "+" : "−"}${Math.abs(Math.round(one.decibans))} decibans`))),
       verdict.would_change.map((one) => el("li", {}, `The verdict would turn ${sentence(one).replace(/^./, (c) => c.toLowerCase())}`)),
-      el("li", {}, "Ten decibans make the odds ten times what they were."))) : null);
+      el("li", {}, "Ten decibans make the odds ten times what they were."))) : null,
+    verdict.remedies.length ? el("details", { open: true, id: "assay-remedies" }, el("summary", {}, "At the next run"),
+      el("ul", { class: "notes" }, verdict.remedies.slice(0, SHOWN_REMEDIES).map(remedy))) : null);
+}
+
+function remedy(one) {
+  const does = one.computed ? `${one.do}: ${one.change}` : `${one.do} (${one.change})`;
+  return el("li", {}, sentence(does), one.caution ? el("strong", {}, ` Caution: ${sentence(one.caution)}`) : null);
 }
 
 function conducts(ohm) {

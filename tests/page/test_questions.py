@@ -56,7 +56,19 @@ TEXTS = {
     "coupons": ["pieces"],
     "kiln": ["kiln"],
     "gauge": ["film", "on", "seen", "through", "behind", "how", "between", "light"],
-    "assay": ["metal", "on", "seen", "behind", "through", "finish", "ohms", "strip", "guess"],
+    "assay": [
+        "metal",
+        "on",
+        "seen",
+        "behind",
+        "through",
+        "finish",
+        "ohms",
+        "strip",
+        "guess",
+        "base_finish",
+        "trouble",
+    ],
     "expect": ["film"],
     "design": ["on", "goals", "with", "total", "tolerance", "thinnest"],
     "sheet": ["stack", "source", "distance", "size", "rate", "witness", "wire", "tooling", "gas"],
@@ -76,7 +88,7 @@ TEXTS = {
         "metal",
     ],
 }
-LISTS = {"seen", "through", "behind", "finish", "goals", "with", "rate"}
+LISTS = {"trouble", "seen", "through", "behind", "finish", "goals", "with", "rate"}
 LISTED = {("recipes", "for"), ("recipes", "at")}
 
 
