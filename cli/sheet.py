@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated
+from pathlib import Path
+from typing import Annotated
 
 from .options import (
     Angle,
@@ -20,10 +21,6 @@ from .options import (
     show_progress,
 )
 
-if TYPE_CHECKING:
-    from ..optics.deposition.residual_gas import Getter
-
-
 GEOMETRY, SOURCE, GAS = "Where the piece is", "The source in detail", "The gas in the chamber"
 
 
@@ -33,11 +30,20 @@ def sheet(
     distance: Annotated[str, option("--distance", "LENGTH", "From source to piece: 30cm.")],
     rate: Annotated[
         Texts,
-        option("--rate", "RATE", "Growth on the piece, 1nm/s by default; Al=10nm/s for one."),
+        option("--rate", "RATE", "Growth on the piece, 1nm/s; Al=10nm/s for one."),
     ] = None,
     pressure: Annotated[
-        str, option("--pressure", "PRESSURE", "Of the residual gas, without working gas.")
-    ] = "1e-5mbar",
+        Text, option("--pressure", "PRESSURE", "Of the residual gas alone, 1e-5mbar by default.")
+    ] = None,
+    working_gas: Annotated[
+        Text, option("--working-gas", "GAS", "Gas let in for the run: argon.")
+    ] = None,
+    working_pressure: Annotated[
+        Text, option("--working-pressure", "PRESSURE", "Pressure with it: 1e-2mbar.")
+    ] = None,
+    jar: Annotated[
+        Path | None, option("--jar", "FILE", "TOML file that describes the chamber once.")
+    ] = None,
     size: Annotated[str, option("--size", "LENGTH", "50mm across, or 25x75mm.")] = "50mm",
     made: Annotated[
         Texts, option("--made", "STEP", "A step as it came out: '1:Al 92nm' or 1:gauge.json.")
@@ -79,28 +85,68 @@ def sheet(
         Text, option("--wire", "METAL", "Metal of the wire: W, Mo, Ta or Ti.", panel=SOURCE)
     ] = None,
     wire_diameter: Annotated[
-        str, option("--wire-diameter", "LENGTH", "Thickness of the wire.", panel=SOURCE)
-    ] = "0.8mm",
+        Text, option("--wire-diameter", "LENGTH", "Thickness of the wire: 0.4mm.", panel=SOURCE)
+    ] = None,
     wire_length: Annotated[
-        str, option("--wire-length", "LENGTH", "Length of the heated wire.", panel=SOURCE)
+        str, option("--wire-length", "LENGTH", "Length of the heated wire, unwound.", panel=SOURCE)
     ] = "50mm",
+    coil: Annotated[
+        Text,
+        option(
+            "--coil",
+            "D,PITCH",
+            "Coil of the wire: its diameter and pitch, 5mm,0.8mm.",
+            panel=SOURCE,
+        ),
+    ] = None,
     current: Annotated[
-        Text, option("--current", "CURRENT", "A current you mean to use: 25A.", panel=SOURCE)
+        Text,
+        option(
+            "--current", "CURRENT", "Through the wire, 5A, or of the discharge, 50mA.", panel=SOURCE
+        ),
+    ] = None,
+    voltage: Annotated[
+        Text, option("--voltage", "VOLTS", "Of a sputter discharge: 500V.", panel=SOURCE)
+    ] = None,
+    melted_at: Annotated[
+        Text,
+        option(
+            "--melted-at",
+            "CURRENT",
+            "In place of the diameter: current at which one melted.",
+            panel=SOURCE,
+        ),
+    ] = None,
+    cold_ohms: Annotated[
+        Text,
+        option(
+            "--cold-ohms",
+            "OHM",
+            "In place of the diameter: resistance when cold, 0.7ohm.",
+            panel=SOURCE,
+        ),
     ] = None,
     gas: Annotated[
-        str,
-        option("--gas", "GAS", "What is left: water (unbaked) or air (leak).", panel=GAS),
-    ] = "water",
+        Text,
+        option("--gas", "GAS", "What --pressure is of: water (unbaked) or air (leak).", panel=GAS),
+    ] = None,
+    base_pressure: Annotated[
+        Text,
+        option("--base-pressure", "PRESSURE", "Held before gas is let in: 1e-5mbar.", panel=GAS),
+    ] = None,
+    leak: Annotated[
+        Text, option("--leak", "FLOW", "Air that leaks in: 1e-3mbar.l/s.", panel=GAS)
+    ] = None,
+    pumping: Annotated[
+        Text, option("--pumping", "SPEED", "Speed of the pump at the chamber: 2l/s.", panel=GAS)
+    ] = None,
+    volume: Annotated[Text, option("--volume", "VOLUME", "Of the chamber: 3l.", panel=GAS)] = None,
     plastic: Annotated[
         bool, option("--plastic", None, "Plastic masks, tape or parts near the piece.", panel=GAS)
     ] = False,
     getter: Annotated[
         Text,
         option("--getter", "AREA", "Wall coated by a sacrificial titanium run: 0.3m2.", panel=GAS),
-    ] = None,
-    pumping: Annotated[
-        Text,
-        option("--pumping", "SPEED", "Pumping speed, needed with --getter: 50l/s.", panel=GAS),
     ] = None,
     angle: Angle = "0",
     light: Light = "D65",
@@ -113,72 +159,27 @@ def sheet(
 
     Steps are numbered from the substrate outward, in the order of deposition.
 
-    Example: oxhue sheet "SiO2 188nm / Al 80nm / glass" --source boat --distance 30cm --rate 2nm/s
+    Example: oxhue sheet "Al 80nm / glass" --source boat --distance 30cm --rate 2nm/s
     """
-    # long: options handed on, one a line
-    from ..optics.deposition.geometry import Placement, Source
-    from ..optics.deposition.residual_gas import Chamber
-    from ..optics.deposition.setup import Heater, Setup
-    from ..optics.run_sheet.inputs import parse_piece, parse_tooling
     from ..optics.run_sheet.run_sheet import run_sheet
     from ..optics.units import parse_quantity
 
-    def read(text: str, dimension: str, option: str) -> float:
-        return parse_quantity(text, dimension, option)
-
-    def read_if(text: str | None, dimension: str, option: str) -> float | None:
-        return None if text is None else read(text, dimension, option)
-
-    setup = Setup(
-        Source(
-            source,  # type: ignore[arg-type]  # it names the kinds it takes
-            focus,
-            read(wire_length, "length_mm", "--wire-length"),
-            read(ring, "length_mm", "--ring"),
-        ),
-        Placement(
-            read(distance, "length_mm", "--distance"),
-            read(offset, "length_mm", "--offset"),
-            read(tilt, "angle_deg", "--tilt"),
-            turning,
-        ),
-        parse_piece(size),
-        Heater(
-            read_if(area, "area_cm2", "--area"),
-            read(wire_diameter, "length_mm", "--wire-diameter"),
-            wire,
-            read_if(current, "current_A", "--current"),
-        ),
-        parse_tooling(tooling),
-    )
-    chamber = Chamber(
-        read(pressure, "pressure_mbar", "--pressure"), gas, plastic, _getter(getter, pumping)
-    )
     with show_progress("changing the layers still to come" if made else "planning the run"):
         planned = run_sheet(
             stack,
-            setup,
-            chamber,
-            rate=rate,
-            made=made or [],
-            conditions=parse_viewing(light, observer),
-            witness=witness,
-            every_nm=read_if(every_nm, "length_nm", "--every"),
-            angle_deg=read(angle, "angle_deg", "--angle"),
-        )
-    answer(planned, as_json, chart, report)
-
-
-def _getter(area: str | None, pumping: str | None) -> Getter | None:
-    from ..optics.deposition.residual_gas import Getter
-    from ..optics.errors import InputError
-    from ..optics.units import parse_quantity
-
-    if area is None and pumping is None:
-        return None
-    if area is None or pumping is None:
-        raise InputError("--getter and --pumping go together, as --getter 0.3m2 --pumping 50l/s")
-    return Getter(
-        parse_quantity(area, "area_cm2", "--getter"),
-        parse_quantity(pumping, "pumping_l_s", "--pumping"),
-    )
+            {
+                "source": source, "distance": distance, "size": size, "offset": offset,
+                "tilt": tilt, "turning": turning, "focus": focus, "ring": ring, "area": area,
+                "wire": wire, "wire_diameter": wire_diameter, "wire_length": wire_length,
+                "coil": coil, "current": current, "voltage": voltage, "melted_at": melted_at,
+                "cold_ohms": cold_ohms, "tooling": tooling,
+            },
+            jar,
+            rate=rate, pressure=pressure, gas=gas, working_gas=working_gas,
+            working_pressure=working_pressure, getter=getter, base_pressure=base_pressure,
+            leak=leak, pumping=pumping, volume=volume, plastic=plastic, made=made or [],
+            conditions=parse_viewing(light, observer), witness=witness,
+            every_nm=None if every_nm is None else parse_quantity(every_nm, "length_nm", "--every"),
+            angle_deg=parse_quantity(angle, "angle_deg", "--angle"),
+        )  # fmt: skip
+    answer(planned, as_json, chart, report, trusted=planned.trusted)

@@ -103,7 +103,7 @@ def _is_one(value: Any, hint: Any) -> bool:
         return isinstance(value, tuple({type(one) for one in get_args(hint)}))
     if kind in _NUMBERS:
         return isinstance(value, _NUMBERS[kind]) and not isinstance(value, bool)
-    if not isinstance(kind, type):
+    if kind is Any or not isinstance(kind, type):
         return True
     if kind is bool:
         return isinstance(value, bool) or type(value).__name__ == "bool"  # also numpy's

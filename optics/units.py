@@ -77,6 +77,7 @@ _UNITS: dict[str, Mapping[str, tuple[float, float]]] = {
     },
     "voltage_V": {"V": (1.0, 0.0), "kV": (1e3, 0.0)},
     "current_A": {"A": (1.0, 0.0), "mA": (1e-3, 0.0)},
+    "resistance_ohm": {"ohm": (1.0, 0.0), "Ω": (1.0, 0.0), "mohm": (1e-3, 0.0), "mΩ": (1e-3, 0.0)},
     "volume_l": {
         "l": (1.0, 0.0),
         "L": (1.0, 0.0),
@@ -130,8 +131,8 @@ def parse_quantity(text: str, dimension: str, what: str) -> float:
     dimension : str
         Base quantity and unit of the result: ``length_nm``, ``length_mm``, ``area_cm2``,
         ``temperature_C``, ``time_s``, ``rate_nm_s``, ``pressure_mbar``, ``voltage_V``,
-        ``current_A``, ``volume_l``, ``leak_mbar_l_s``, ``pumping_l_s`` or ``angle_deg`` (degrees,
-        the unit may be left out).
+        ``current_A``, ``resistance_ohm``, ``volume_l``, ``leak_mbar_l_s``, ``pumping_l_s`` or
+        ``angle_deg`` (degrees, the unit may be left out).
     what : str
         What the number is for, used in the message.
 

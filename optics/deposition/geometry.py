@@ -7,14 +7,16 @@ towards the axis of the source. Vapour flies in straight lines and sticks where 
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
-from typing import Literal, get_args
+from typing import ClassVar, Literal, get_args
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from .._typing import BoolArray, FloatArray
 from ..errors import InputError, OutOfRangeError, UnknownNameError, suggest_nearest
+from ..result import Hidden
 
 SourceKind = Literal["point", "plane", "wire", "boat", "sputter"]
 
@@ -23,6 +25,41 @@ _RING_ANGLES = 72
 _TURN_ANGLES = 90
 _MM_PER_CM = 10.0
 _CLEARANCE_MM = 5.0  # nearer than this no source is small
+
+
+@dataclass(frozen=True)
+class Coil:
+    """A close helix wound of the wire.
+
+    Attributes
+    ----------
+    diameter_mm : float
+        Of the coil, middle to middle of the wire [mm].
+    pitch_mm : float
+        From turn to turn [mm].
+
+    Raises
+    ------
+    OutOfRangeError
+        If a number is not possible.
+    """
+
+    diameter_mm: float
+    pitch_mm: float
+
+    def __post_init__(self) -> None:
+        for what, value in (("diameter", self.diameter_mm), ("pitch", self.pitch_mm)):
+            if not 0.01 <= value <= 500.0:
+                raise OutOfRangeError(
+                    f"the {what} of a coil is {value:g} mm; it must be 0.01 to 500 mm",
+                    parameter="coil",
+                )
+
+    def length_mm(self, wire_length_mm: float) -> float:
+        """Length of the coil wound of so much wire [mm]."""
+        return (
+            wire_length_mm * self.pitch_mm / math.hypot(math.pi * self.diameter_mm, self.pitch_mm)
+        )
 
 
 @dataclass(frozen=True)
@@ -39,9 +76,11 @@ class Source:
         Exponent of the cosine of a plane or boat, 1 for a flat open surface; a deep crucible
         has more (common practice, no source).
     length_mm : float
-        Heated length of a wire [mm].
+        Heated length of a wire, unwound [mm].
     ring_mm : float
         Diameter of the ring worn into a sputter target [mm]; 0 for a small target.
+    coil : Coil or None
+        What the wire is wound into; it then sends out like a wire as long as the coil.
 
     Raises
     ------
@@ -53,6 +92,7 @@ class Source:
     focus: float = 1.0
     length_mm: float = 50.0
     ring_mm: float = 0.0
+    coil: Coil | None = None
 
     def __post_init__(self) -> None:
         kinds = list(get_args(SourceKind))
@@ -60,8 +100,13 @@ class Source:
             offer = suggest_nearest(str(self.kind), kinds) or f"use one of {', '.join(kinds)}"
             raise UnknownNameError(f"unknown source {self.kind!r}; {offer}")
         _check("the focus of a source", self.focus, 0.5, 20.0, "")
-        _check("the heated length of a wire", self.length_mm, 1.0, 1000.0, " mm")
+        _check("the heated length of a wire", self.length_mm, 1.0, 10_000.0, " mm")
         _check("the ring of a sputter target", self.ring_mm, 0.0, 1000.0, " mm")
+
+    @property
+    def span_mm(self) -> float:
+        """Length from post to post of a wire or its coil [mm]."""
+        return self.length_mm if self.coil is None else self.coil.length_mm(self.length_mm)
 
 
 @dataclass(frozen=True)
@@ -120,10 +165,12 @@ class Uniformity:
         Extremes of ``relative`` on the piece.
     """
 
-    x_mm: FloatArray
-    y_mm: FloatArray
-    relative: FloatArray
-    inside: BoolArray
+    also: ClassVar[tuple[str, ...]] = ("half_spread",)
+
+    x_mm: Hidden[FloatArray]
+    y_mm: Hidden[FloatArray]
+    relative: Hidden[FloatArray]
+    inside: Hidden[BoolArray]
     lowest: float
     highest: float
 
@@ -173,7 +220,7 @@ def share_at(source: Source, point_mm: ArrayLike, facing: ArrayLike) -> FloatArr
 
 
 def share_on(
-    source: Source, placement: Placement, x_mm: ArrayLike = 0.0, y_mm: ArrayLike = 0.0
+    source: Source, placement: Placement, *, x_mm: ArrayLike = 0.0, y_mm: ArrayLike = 0.0
 ) -> FloatArray:
     """Share of the vapour on 1 cm² at places of the piece [1/cm²], shape of x and y together.
 
@@ -195,7 +242,9 @@ def share_on(
     return mean
 
 
-def uniformity(source: Source, placement: Placement, piece: Piece, points: int = 41) -> Uniformity:
+def uniformity(
+    source: Source, placement: Placement, piece: Piece, *, points: int = 41
+) -> Uniformity:
     """Thickness over a piece relative to its middle.
 
     Raises
@@ -219,7 +268,7 @@ def uniformity(source: Source, placement: Placement, piece: Piece, points: int =
             "the middle of the piece is turned away from the source and gets no vapour; "
             "lessen the tilt or the offset"
         )
-    relative = share_on(source, placement, x[None, :], y[:, None]) / middle
+    relative = share_on(source, placement, x_mm=x[None, :], y_mm=y[:, None]) / middle
     inside = np.ones(relative.shape, dtype=bool)
     if piece.round:
         reach = (2.0 * x / piece.width_mm) ** 2 + (2.0 * y[:, None] / piece.height_mm) ** 2
@@ -238,7 +287,7 @@ def _elements(source: Source) -> FloatArray:
     """Where the parts of a source are [cm], shape (elements, 3)."""
     if source.kind == "wire":
         nodes = np.polynomial.legendre.leggauss(_WIRE_NODES)[0]
-        x = 0.5 * source.length_mm / _MM_PER_CM * nodes
+        x = 0.5 * source.span_mm / _MM_PER_CM * nodes
         return np.stack([x, 0.0 * x, 0.0 * x], axis=-1)
     if source.kind == "sputter":
         turn = 2.0 * np.pi * np.arange(_RING_ANGLES) / _RING_ANGLES

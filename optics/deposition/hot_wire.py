@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from functools import cache
 
 import numpy as np
 from scipy.constants import Stefan_Boltzmann
@@ -15,55 +16,19 @@ from scipy.constants import Stefan_Boltzmann
 from .._typing import FloatArray
 from ..errors import InputError, OutOfRangeError
 from ..films.materials.catalogue import find_entry
+from .geometry import Coil
 from .vapour import KELVIN, evaporation_g_cm2_s, has_vapour_data, vapour_pressure_mbar
 from .wire import check_diameter, hottest_solid_C, wire_current_A, wire_properties, wire_span_K
 
-BELOW_MELTING_K = 30.0
-"""How near its melting point a wire is run at most (common practice, no source)."""
 POST_K = 293.15  # the posts stay cool
 _LORENZ = 2.44e-8  # W Ω / K², of a free electron gas; ties heat conduction to resistivity
 _CELLS = 60  # of half a wire, the narrowest at the post
 _CROWDING = 2.0
 _NEWTON_STEPS = 60
-_CURVE_POINTS = 40
-_COLDEST = 0.45  # of the melting current: below it no metal here gives vapour
+_CURVE_POINTS = 48
+_COLDEST = 0.1  # of the melting current, where a curve begins
 _ZOOMS, _ZOOM_POINTS = 4, 10
 _DIAMETER_STEPS = 8
-
-
-@dataclass(frozen=True)
-class Coil:
-    """A close helix wound of the wire.
-
-    Attributes
-    ----------
-    diameter_mm : float
-        Of the coil, middle to middle of the wire [mm].
-    pitch_mm : float
-        From turn to turn [mm].
-
-    Raises
-    ------
-    OutOfRangeError
-        If a number is not possible.
-    """
-
-    diameter_mm: float
-    pitch_mm: float
-
-    def __post_init__(self) -> None:
-        for what, value in (("diameter", self.diameter_mm), ("pitch", self.pitch_mm)):
-            if not 0.01 <= value <= 500.0:
-                raise OutOfRangeError(
-                    f"the {what} of a coil is {value:g} mm; it must be 0.01 to 500 mm",
-                    parameter="coil",
-                )
-
-    def length_mm(self, wire_length_mm: float) -> float:
-        """Length of the coil wound of so much wire [mm]."""
-        return (
-            wire_length_mm * self.pitch_mm / math.hypot(math.pi * self.diameter_mm, self.pitch_mm)
-        )
 
 
 @dataclass(frozen=True)
@@ -187,6 +152,18 @@ class WireCurve:
             return math.nan
         return math.exp(_interpolate(current_A, self.current_A, np.log(self.vapour_g_s)))
 
+    def thinning_s(self, current_A: float, share: float) -> float:
+        """Time until the hottest spot, kept at its heat, has lost a share of its diameter [s].
+
+        ``share d ρ / 2 f G(T)``; the current must fall as ``d^(3/2)`` for that.
+        """
+        hot_C = np.array(self.hottest_at(current_A))
+        if self.vapour_g_s is None or not np.isfinite(hot_C):
+            return math.inf
+        density = find_entry(self.wire.metal).density_g_cm3 or math.nan
+        loss = self.wire.free_share * float(_evaporation(self.wire.metal, hot_C))
+        return share * 0.1 * self.wire.diameter_mm * density / (2.0 * loss)
+
     def life_s(self, current_A: float) -> float:
         """Time until a wire at constant current burns out [s]; 0 beyond melting.
 
@@ -284,6 +261,7 @@ def melting_current_A(wire: Wire) -> float:
     return 0.5 * (low + high)
 
 
+@cache
 def wire_curve(wire: Wire) -> WireCurve:
     """Heat, power and vapour of a wire against current, up to melting."""
     melting = melting_current_A(wire)
@@ -305,10 +283,24 @@ def diameter_from_melting(wire: Wire, melted_A: float) -> Wire:
     wire : Wire
         Of any diameter; its metal, length and coil count.
 
+    Raises
+    ------
+    OutOfRangeError, InputError
+        If no such wire is between 0.005 and 20 mm, or it would fill its coil.
+
     Notes
     -----
     A long wire melts at a current that goes as ``d^(3/2)``; with cold ends this is iterated.
     """
+    if not 1e-3 <= melted_A <= 1e5:
+        raise OutOfRangeError(
+            f"a wire melted at {melted_A:g} A; it must be 0.001 to 100000 A", parameter="melted_at"
+        )
+    straight_A = float(wire_current_A(wire.metal, 1.0, wire.hottest_C))
+    start_mm = (melted_A / straight_A) ** (2.0 / 3.0)
+    if wire.coil is not None:
+        start_mm = min(start_mm, 0.9 * wire.coil.pitch_mm)
+    wire = replace(wire, diameter_mm=start_mm)
     for _ in range(_DIAMETER_STEPS):
         ratio = melted_A / melting_current_A(wire)
         wire = replace(wire, diameter_mm=wire.diameter_mm * ratio ** (2.0 / 3.0))

@@ -8,31 +8,10 @@ from dataclasses import dataclass, field
 from functools import cache
 from importlib.resources import files
 
-from ..errors import OutOfRangeError
-from ..films.materials.catalogue import MaterialEntry
+from ..errors import InputError, OutOfRangeError
 from .geometry import Piece, Placement, Source, share_on
-from .vapour import (
-    SourceTemperature,
-    evaporation_g_cm2_s,
-    has_vapour_data,
-    temperature_for_rate,
-    vapour_pressure_mbar,
-)
-from .wire import (
-    MeltingMargin,
-    check_diameter,
-    melting_margin,
-    wire_current_A,
-    wire_lifetime_s,
-    wire_materials,
-    wire_power_W_cm,
-    wire_temperature_C,
-)
+from .wire import check_diameter
 
-FILAMENT = "W"
-BELOW_MELTING_K = 30.0
-"""How near its melting point a wire is run at most (common practice, no source)."""
-OPEN_AREA_CM2 = 1.0  # surface of a charge where none is stated
 _NM_PER_CM = 1e7
 
 
@@ -44,22 +23,52 @@ class Heater:
     ----------
     area_cm2 : float or None
         Hot surface that gives vapour [cm²]; by default that of the wire, or 1 cm².
-    wire_mm : float
+    wire_mm : float or None
         Diameter of a wire source [mm].
     wire : str or None
         Metal of the wire. By default the layer's own where that stays solid, else tungsten with
         the charge hung on it.
     current_A : float or None
-        A current one means to use, to see what it gives.
+        Current through the wire, or of a sputter source's discharge [A].
+    voltage_V : float or None
+        Of the discharge [V].
+    melted_at_A, cold_ohm : float or None
+        In place of the diameter: the current at which a wire like it melted [A], or its
+        resistance at room temperature [ohm].
+
+    Raises
+    ------
+    OutOfRangeError, InputError
+        If a number is not possible, or the diameter is given in two ways.
     """
 
     area_cm2: float | None = None
-    wire_mm: float = 0.8
+    wire_mm: float | None = None
     wire: str | None = None
     current_A: float | None = None
+    voltage_V: float | None = None
+    melted_at_A: float | None = None
+    cold_ohm: float | None = None
 
     def __post_init__(self) -> None:
-        check_diameter(self.wire_mm)
+        ways = {
+            "wire_diameter": self.wire_mm,
+            "melted_at": self.melted_at_A,
+            "cold_ohms": self.cold_ohm,
+        }
+        given = [name for name, value in ways.items() if value is not None]
+        if len(given) > 1:
+            raise InputError(
+                f"`{given[0]}` and `{given[1]}` both say how thick the wire is; give one of them",
+                parameter=given[1],
+            )
+        if self.wire_mm is not None:
+            check_diameter(self.wire_mm)
+        if self.current_A is not None and not 1e-4 <= self.current_A <= 1e5:
+            raise OutOfRangeError(
+                f"the current is {self.current_A:g} A; it must be 0.0001 to 100000 A",
+                parameter="current",
+            )
         if self.area_cm2 is not None and not 1e-3 <= self.area_cm2 <= 1e4:
             raise OutOfRangeError(
                 f"the hot surface is {self.area_cm2:g} cm²; it must be 0.001 to 10000 cm²"
@@ -89,49 +98,6 @@ class Setup:
                 f"measured over thickness computed"
             )
 
-    @property
-    def hot_area_cm2(self) -> float:
-        """Surface that gives vapour [cm²]."""
-        if self.heater.area_cm2 is not None:
-            return self.heater.area_cm2
-        if self.source.kind == "wire":
-            return math.pi * self.heater.wire_mm * self.source.length_mm / 100.0
-        return OPEN_AREA_CM2
-
-
-@dataclass(frozen=True)
-class WirePlan:
-    """How a hot wire does the job.
-
-    Attributes
-    ----------
-    wire : str
-        Metal of the wire.
-    carries : bool
-        Whether the charge hangs on it, rather than being the wire itself.
-    possible : bool
-        Whether the wire stays solid at the temperature needed.
-    current_A, power_W, lifetime_s : float or None
-        At that temperature; None where it is not possible or not known.
-    margin : MeltingMargin or None
-        How far the layer's own metal is from melting when it gives useful vapour.
-    fastest_own_nm_s : float or None
-        Rate a wire of the layer's own metal gives 30 K below its melting point [nm/s].
-    at_current_C, at_current_nm_s : float or None
-        Temperature and rate at the current one means to use.
-    """
-
-    wire: str
-    carries: bool
-    possible: bool
-    current_A: float | None
-    power_W: float | None
-    lifetime_s: float | None
-    margin: MeltingMargin | None
-    fastest_own_nm_s: float | None
-    at_current_C: float | None
-    at_current_nm_s: float | None
-
 
 @dataclass(frozen=True)
 class Charge:
@@ -142,7 +108,7 @@ class Charge:
     hazard: str = ""
 
 
-def tooling_factor(computed_nm: float, measured_nm: float, used: float = 1.0) -> float:
+def tooling_factor(computed_nm: float, measured_nm: float, *, used: float = 1.0) -> float:
     """Tooling factor from a measured piece.
 
     Parameters
@@ -178,76 +144,9 @@ def thickness_from_charge_nm(mass_g: float, density_g_cm3: float, setup: Setup) 
     return mass_g / charge_mass_g(1.0, density_g_cm3, setup)
 
 
-def source_temperature(
-    entry: MaterialEntry, rate_nm_s: float, setup: Setup
-) -> SourceTemperature | None:
-    """How hot the charge must be for a rate in the middle of the piece; None where not known.
-
-    Raises
-    ------
-    OutOfRangeError
-        If no temperature below 4000 K gives that rate.
-    """
-    density, molar = entry.density_g_cm3, entry.molar_mass_g_mol
-    if density is None or molar is None or not has_vapour_data(entry.name):
-        return None
-    flux = charge_mass_g(rate_nm_s, density, setup) / setup.hot_area_cm2
-    return temperature_for_rate(entry.name, flux, molar)
-
-
-def rate_at_nm_s(entry: MaterialEntry, temperature_C: float, setup: Setup) -> float | None:
-    """Rate in the middle of the piece from a charge at a temperature [nm/s]; None if not known."""
-    density, molar = entry.density_g_cm3, entry.molar_mass_g_mol
-    if density is None or molar is None or not has_vapour_data(entry.name):
-        return None
-    pressure = vapour_pressure_mbar(entry.name, temperature_C, extrapolate=True)
-    flux = float(evaporation_g_cm2_s(pressure, temperature_C, molar))
-    return flux * setup.hot_area_cm2 / charge_mass_g(1.0, density, setup)
-
-
-def wire_plan(entry: MaterialEntry, needed: SourceTemperature | None, setup: Setup) -> WirePlan:
-    """How a hot wire gives a layer its rate.
-
-    Raises
-    ------
-    UnknownNameError, OutOfRangeError
-        If the wire asked for is not known, or the current asked for would melt it.
-    """
-    own_C = _solid_limit_C(entry)
-    own = own_C is not None and needed is not None and needed.temperature_C <= own_C
-    wire = setup.heater.wire or (entry.name if own else FILAMENT)
-    fastest = None if own_C is None else rate_at_nm_s(entry, own_C, setup)
-    current = power = life = None
-    possible = needed is not None and (wire != entry.name or own)
-    if needed is not None and possible:
-        hot = needed.temperature_C
-        try:
-            current = float(wire_current_A(wire, setup.heater.wire_mm, hot))
-            per_cm = float(wire_power_W_cm(wire, setup.heater.wire_mm, hot))
-            power = 0.1 * setup.source.length_mm * per_cm
-            life = wire_lifetime_s(wire, setup.heater.wire_mm, hot)
-        except OutOfRangeError:  # hotter than the wire's data go
-            possible = False
-    at_C = at_rate = None
-    if setup.heater.current_A is not None:
-        at_C = wire_temperature_C(wire, setup.heater.wire_mm, setup.heater.current_A)
-        at_rate = rate_at_nm_s(entry, at_C, setup)
-    return WirePlan(
-        wire, wire != entry.name, possible, current, power, life,
-        melting_margin(entry.name), fastest, at_C, at_rate,
-    )  # fmt: skip
-
-
 def charge_remarks(material: str) -> Charge:
     """What a charge is held in, what it attacks, what is dangerous about it."""
     return Charge(**_remarks().get(material, {}))
-
-
-def _solid_limit_C(entry: MaterialEntry) -> float | None:
-    """Hottest a wire of a layer's own metal is run [°C]; None where there is no such wire."""
-    if entry.name not in wire_materials() or entry.melting_C is None:
-        return None
-    return entry.melting_C - BELOW_MELTING_K
 
 
 @cache

@@ -11,6 +11,7 @@ import math
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
+from typing import ClassVar
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -45,6 +46,8 @@ class MeltingMargin:
         Temperature of 1e-4 torr vapour pressure [°C].
     melting_C : float
     """
+
+    also: ClassVar[tuple[str, ...]] = ("margin_K",)
 
     material: str
     useful_C: float

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from ..colour.colour import Colour
 from ..deposition.geometry import Piece
 from ..report.style import INK, MAP_COLOURS, new_axes, style_axes
-from .result import RunSheet
+from .result import RunSheet, Step
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -22,7 +22,7 @@ _FLAT = 1e-6  # below this spread there is nothing to draw lines of
 
 
 def chart_sheet(sheet: RunSheet) -> Figure:
-    """Map of the thickness beside the strip of the witness."""
+    """Map of the thickness, and the strip of the witness next to it."""
     from matplotlib.figure import Figure
 
     figure = Figure(figsize=(10.0, 4.6), layout="constrained", facecolor="white")
@@ -44,7 +44,7 @@ def plot_evenness(sheet: RunSheet, ax: Axes | None = None) -> Axes:
         even.x_mm, even.y_mm, share, cmap=MAP_COLOURS, shading="gouraud", vmin=ends[0],
         vmax=ends[1], rasterized=True,
     )  # fmt: skip
-    outline = _outline(sheet.setup.piece)
+    outline = _outline(sheet.piece)
     ax.add_patch(outline)
     drawn.set_clip_path(outline)
     if even.highest - even.lowest > _FLAT:
@@ -62,42 +62,47 @@ def plot_evenness(sheet: RunSheet, ax: Axes | None = None) -> Axes:
     ax.set_aspect("equal")
     ax.set_xlabel("along the offset [mm]")
     ax.set_ylabel("across [mm]")
-    place = sheet.setup.placement
+    place = sheet.placement
     turning = ", turning" if place.turning else ""
     ax.set_title(
-        f"{sheet.setup.source.kind} at {place.distance_mm:g} mm{turning}: "
+        f"{sheet.source.kind} at {place.distance_mm:g} mm{turning}: "
         f"±{100.0 * even.half_spread:.2g} %"
     )
     return style_axes(ax, grid="")
 
 
 def plot_witness(sheet: RunSheet, ax: Axes | None = None) -> Axes:
-    """Colours of the witness against all that has been laid, front above back above through."""
+    """Colours of the witness against all that was deposited: front, back, through."""
     from matplotlib.colors import to_rgb
 
     ax = ax or new_axes(7.0, 3.6)
     edges, rows = [0.0], _rows(sheet)
-    for step in sheet.steps:
+    for step in sheet.layers:
         start = edges[-1]
-        edges.extend((start + step.witness.thickness_nm).tolist())
+        edges.extend((start + step.seen.thickness_nm).tolist())
     names = [name for name, _ in rows]
     for i, (_, hexes) in enumerate(rows):
         colours = np.array([to_rgb(one) for one in hexes])
         ax.pcolorfast(np.array(edges), [float(-i - 1), float(-i)], colours[None])
     whole = 0.0
-    for step in sheet.steps:
+    for step in sheet.layers:
         ax.text(
-            whole + 0.5 * step.thickness_nm, 0.04, f"{step.number} {step.material}", ha="center",
+            whole + 0.5 * _grown_nm(step), 0.04, f"{step.step} {step.material}", ha="center",
             va="bottom", fontsize=8,
         )  # fmt: skip
-        whole += step.thickness_nm
+        whole += _grown_nm(step)
         ax.axvline(whole, color=INK, lw=0.8)
     ax.set_xlim(0.0, whole)
     ax.set_ylim(-float(len(rows)), 0.0)
     ax.set_yticks([-i - 0.5 for i in range(len(rows))], names)
-    ax.set_xlabel("laid so far [nm]")
+    ax.set_xlabel("deposited so far [nm]")
     ax.set_title("what the witness slide shows", pad=18)
     return style_axes(ax, grid="")
+
+
+def _grown_nm(step: Step) -> float:
+    """Thickness of a layer in its likeliest state: oxide takes more room than metal."""
+    return float(step.seen.thickness_nm[-1])
 
 
 def _outline(piece: Piece) -> Patch:
@@ -113,9 +118,9 @@ def _outline(piece: Piece) -> Patch:
 def _rows(sheet: RunSheet) -> list[tuple[str, NDArray[np.str_]]]:
     """Hex colours of each way of looking, over all moments of all steps."""
     seen: list[tuple[str, list[Colour | None]]] = [
-        ("front", [step.witness.reflected for step in sheet.steps]),
-        ("back", [step.witness.reflected_back for step in sheet.steps]),
-        ("through", [step.witness.transmitted for step in sheet.steps]),
+        ("front", [step.seen.reflected for step in sheet.layers]),
+        ("back", [step.seen.reflected_back for step in sheet.layers]),
+        ("through", [step.seen.transmitted for step in sheet.layers]),
     ]
     return [
         (name, np.concatenate([np.asarray(one.srgb_hex) for one in looks if one is not None]))

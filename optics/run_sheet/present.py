@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 
-from ..colour.colour import Colour
 from ..deposition.geometry import Piece
-from ..deposition.residual_gas import MetalVerdict
 from ..report.document import (
     Block,
     Document,
@@ -21,23 +20,22 @@ from ..report.document import (
     Table,
     present,
 )
-from ..report.format import (
-    format_angle,
-    format_percent,
-    format_scientific,
-)
+from ..report.format import format_angle, format_percent, format_scientific, join_either
 from ..report.provenance import COMPUTED, labels_of_stack
 from ..units import format_duration
 from .plots import chart_sheet
 from .replan import Replan
 from .result import RunSheet, Step
+from .witness import WitnessLook
 
+_UNLIKELY = 0.01  # what is likelier than this gets a line
 _MOST_LOOKS = 4  # of one layer, the last among them
 _IDEAL = (
     "Charge, heat and time are those of an ideal source with the tooling factor given; whether "
     "metal stays metal is a probability, for sticking and reaction are known roughly. Weigh a "
     "first run and correct the tooling factor."
 )
+_GASES = {"Ar": "argon", "N2": "nitrogen", "air": "air"}
 
 
 @present.register
@@ -52,9 +50,8 @@ def document(sheet: RunSheet) -> Document:
             *_wires(sheet),
             *([] if sheet.replan is None else [_change(sheet.replan)]),
             _evenness(sheet),
-            *_getter(sheet),
-            f"Witness: {_slide(sheet)}; light {sheet.viewing.light}, {sheet.viewing.observer}° "
-            f"observer, {format_angle(sheet.angle_deg)}.",
+            f"Witness: {_slide(sheet)}; light {sheet.light}, {sheet.observer}° observer, "
+            f"{format_angle(sheet.angle_deg)}.",
             _witness_table(sheet),
             *_remarks(sheet),
         ],
@@ -62,138 +59,199 @@ def document(sheet: RunSheet) -> Document:
         question="How is it deposited?",
         figures=[Figure(lambda: chart_sheet(sheet), caption)],
         confidence=[COMPUTED, _IDEAL],
-        sources=labels_of_stack(sheet.stack),
+        sources=labels_of_stack(sheet.films),
     )
 
 
 def _headline(sheet: RunSheet) -> str:
-    left = [step for step in sheet.steps if not step.made]
+    left = [step for step in sheet.layers if not step.made]
     layers = "1 layer" if len(left) == 1 else f"{len(left)} layers"
-    time = format_duration(sum(step.needs.time_s for step in left))
-    look = f"{sheet.finished.name}, {sheet.finished.srgb_hex}"
-    return f"{layers}, {time} of deposition. Finished colour: {look}. {_vacuum(left)}."
+    plan = f"{layers}, {format_duration(sheet.possible.time_s)} of deposition"
+    look = "Finished colour: not known, for the index of a likely state is not held."
+    if sheet.finished is not None:
+        look = f"Finished colour: {sheet.finished.name}, {sheet.finished.srgb_hex}."
+    if not sheet.possible.as_asked:
+        said = "; ".join(sheet.possible.why_not)
+        plan = f"{said[:1].upper()}{said[1:]}. What the source can do: {plan}"
+    return f"{plan}. {look} {_vacuum(left)}."
 
 
-def _vacuum(left: list[Step]) -> str:
+def _vacuum(left: Sequence[Step]) -> str:
+    judged = [step for step in left if step.states is not None]
     doubtful = [
-        f"step {step.number} ({step.material}) is likelier {step.needs.metal.verdict} than metal"
-        for step in left
-        if step.needs.metal is not None and not step.needs.metal.stays_metal
+        f"step {step.step} ({step.material}) is likelier {step.state} than metal "
+        f"({format_percent(_chance(step))} {step.state})"
+        for step in judged
+        if not step.stays_metal
     ]
     if doubtful:
         said = "; ".join(doubtful)
         return f"{said[:1].upper()}{said[1:]}"
-    chances = [step.needs.metal.metal for step in left if step.needs.metal is not None]
-    if not chances:
-        return "No metal that residual gas could oxidise"
-    films = "the film stays" if len(chances) == 1 else "the films stay"
-    return f"{100 * min(chances):.0f} % chance that {films} metallic"
+    if not judged:
+        return "No metal whose way with gas is known"
+    films = "the film stays" if len(judged) == 1 else "the films stay"
+    least = min(_chance(step) for step in judged)
+    chance = format_percent(least)
+    return f"{chance[:1].upper()}{chance[1:]} chance that {films} metallic"
+
+
+def _chance(step: Step) -> float:
+    """Probability of the likeliest state."""
+    assert step.states is not None
+    return next(iter(step.states.values()))
 
 
 def _conditions(sheet: RunSheet) -> str:
-    setup, chamber = sheet.setup, sheet.chamber
-    rates = dict.fromkeys(f"{step.needs.rate_nm_s:g} nm/s" for step in sheet.steps)
-    gas = {"water": "mostly water", "air": "air from a leak"}.get(chamber.mixture, chamber.mixture)
-    plastic = ", plastic near the piece" if chamber.plastic else ""
-    return (
-        f"{setup.source.kind.capitalize()} source at {setup.placement.distance_mm:g} mm, "
-        f"{' and '.join(rates)}, residual gas {format_scientific(chamber.pressure_mbar)} mbar "
-        f"({gas}{plastic}), tooling factor {setup.tooling:g}."
+    rates = dict.fromkeys(
+        f"{step.rate_nm_s:.3g} nm/s ({step.rate_from})" for step in sheet.layers if not step.made
     )
+    wire = ""
+    if sheet.source.kind == "wire":
+        coil = sheet.source.coil
+        wire = f" {sheet.source.length_mm:g} mm long"
+        if coil is not None:
+            wire += f", coiled {coil.diameter_mm:g} mm wide every {coil.pitch_mm:g} mm,"
+    parts = [
+        f"{sheet.source.kind.capitalize()} source{wire} at {sheet.placement.distance_mm:g} mm",
+        *rates,
+        *_gas_words(sheet),
+        f"tooling factor {sheet.tooling:g}",
+    ]
+    return f"{', '.join(parts)}."
+
+
+def _gas_words(sheet: RunSheet) -> list[str]:
+    """The gas as it was stated."""
+    gas, jar = sheet.gas, sheet.gas.jar
+    said = []
+    if gas.working_gas is not None and gas.working_pressure_mbar is not None:
+        pressure = format_scientific(gas.working_pressure_mbar)
+        said.append(f"{_GASES[gas.working_gas]} to {pressure} mbar")
+    if jar.base_mbar is not None:
+        kind = {"water": "mostly water", "air": "air from a leak"}[jar.residue]
+        said.append(f"residual gas {format_scientific(jar.base_mbar)} mbar ({kind})")
+    if jar.leak_mbar_l_s is not None:
+        said.append(f"leak {format_scientific(jar.leak_mbar_l_s)} mbar l/s")
+    if jar.pump is not None:
+        volume = f"{jar.volume_l:.2g} l{'' if gas.volume_stated else ' (taken to fit)'}"
+        said.append(f"pump {jar.pump.speed_l_s:g} l/s on {volume}")
+    if gas.getter_cm2 > 0.0:
+        said.append(f"{gas.getter_cm2:g} cm² of fresh titanium on the walls")
+    return [*said, *(["plastic near the piece"] if jar.plastic else [])]
 
 
 def _step_table(sheet: RunSheet) -> Table:
     rows: list[list[Line]] = []
-    for step in sheet.steps:
-        needs = step.needs
-        rows.append(
-            [
-                f"{step.number}{' (made)' if step.made else ''}",
-                f"{step.material}{', back' if step.face == 'back' else ''}",
-                f"{step.thickness_nm:.1f} nm",
-                "" if step.made or needs.mass_g is None else _mass(needs.mass_g),
-                "" if step.made else format_duration(needs.time_s),
-                "" if step.made or needs.source is None else f"{needs.source.temperature_C:.0f} °C",
-                "" if step.made or needs.metal is None else f"{needs.metal.offered:.2g}",
-                "" if step.made or needs.metal is None else _chances(needs.metal),
+    for step in sheet.layers:
+        row = [
+            f"{step.step}{' (made)' if step.made else ''}",
+            f"{step.material}{', back' if step.face == 'back' else ''}",
+            f"{step.thickness_nm:.1f} nm",
+        ]
+        if not step.made:
+            hot_C = step.source_temperature_C
+            row += [
+                "" if step.mass_g is None else _mass(step.mass_g),
+                format_duration(step.time_s),
+                "" if hot_C is None else f"{hot_C:.0f} °C",
+                "" if step.arrival_ratio is None else f"{step.arrival_ratio:.2g}",
+                "" if step.states is None else _chances(step),
             ]
-        )
-    head = [
-        "step", "layer", "thickness", "charge", "time", "source", "O per metal atom", "stays metal",
-    ]  # fmt: skip
+        rows.append([*row, *[""] * (8 - len(row))])
+    head = ["step", "layer", "thickness", "charge", "time", "source", "O per metal atom", "state"]
     return Table(head, rows, optional=["O per metal atom", "source"])
 
 
 def _wires(sheet: RunSheet) -> list[Block]:
     said: list[Block] = []
-    for step in sheet.steps:
-        wire = step.needs.wire
-        if wire is not None and wire.current_A is not None and not step.made:
+    for step in sheet.layers:
+        wire = step.wire
+        if wire is None or step.made:
+            continue
+        if wire.current_A is not None and wire.power_W is not None:
             said.append(
-                f"Step {step.number}: {wire.wire} wire of {sheet.setup.heater.wire_mm:g} mm at "
-                f"{wire.current_A:.1f} A, {wire.power_W:.0f} W."
+                f"Step {step.step}: {wire.wire} wire of {wire.diameter_mm:.3g} mm at "
+                f"{wire.current_A:.3g} A, {wire.power_W:.0f} W."
             )
+        if wire.table:
+            rows = [
+                [
+                    f"{row.current_A:g} A",
+                    f"{row.temperature_C:.0f} °C",
+                    f"{row.rate_nm_s:.2g} nm/s" if row.rate_nm_s > 1e-4 else "next to none",
+                    format_duration(row.lasts_s) if row.lasts_s < 1e6 else "weeks",
+                ]
+                for row in wire.table
+            ]
+            last: list[Line] = [f"{wire.melting_A:.3g} A", "melts", "", ""]
+            head = ["current", "hottest", "on the piece", "burns out in"]
+            said.append(Table(head, [*rows, last]))
     return said
 
 
-def _getter(sheet: RunSheet) -> list[Block]:
-    if sheet.chamber.getter is None:
-        return []
-    return [
-        f"The getter run, at its best, keeps the walls drawing gas for "
-        f"{format_duration(sheet.fresh_s)}; it is counted for that long."
-    ]
-
-
 def _witness_table(sheet: RunSheet) -> Table:
+    """Looks at what is metal or no metal in its likeliest state while it grows, then the others."""
     rows: list[list[Line]] = []
-    for step in sheet.steps:
-        seen = step.witness
-        count = seen.thickness_nm.size
-        picked = np.unique(np.linspace(0, count, min(count, _MOST_LOOKS) + 1)[1:].round() - 1)
-        rows += [
-            [
-                f"{step.number} {step.material}",
-                f"{seen.thickness_nm[i]:.1f} nm",
-                _swatch(seen.reflected, i),
-                f"{seen.reflected.xyz[i, 1]:.1f}",
-                _swatch(seen.reflected_back, i),
-                _swatch(seen.transmitted, i),
-                _ohms(step, i),
-            ]
-            for i in picked.astype(int).tolist()
-        ]
-    head = ["step", "at", "front", "Y %", "back", "through", "Ω per square"]
+    for step in sheet.layers:
+        name, moments = f"{step.step} {step.material}", step.moments
+        picked = np.unique(
+            np.linspace(0, len(moments), min(len(moments), _MOST_LOOKS) + 1)[1:].round() - 1
+        )
+        for i in picked.astype(int).tolist():
+            first = i == picked[0] and step.states is not None
+            label = f"{step.state} {format_percent(_chance(step))}" if first else ""
+            rows.append(_look_row(name, label, moments[i]))
+        chances: dict[str, float] = {**(step.states or {}), "nitride": step.nitride or 0.0}
+        for state, look in step.witness.items():
+            chance = chances.get(state, 0.0)
+            if (state == step.state and moments) or chance < _UNLIKELY:
+                continue
+            said = f"{state} {format_percent(chance)}"
+            unseen: list[Line] = [name, said, "", "index not held", "", "", "", ""]
+            rows.append(unseen if look is None else _look_row(name, said, look))
+    head = ["step", "if", "at", "front", "Y %", "back", "through", "Ω per square"]
     return Table(head, rows, optional=["Y %", "back"])
 
 
-def _swatch(seen: Colour | None, i: int) -> Swatch | str:
-    if seen is None:
-        return "opaque"
-    return Swatch(str(np.asarray(seen.srgb_hex)[i]), str(np.asarray(seen.name)[i]))
+def _look_row(name: str, state: str, look: WitnessLook) -> list[Line]:
+    front, back, through = (
+        "opaque" if one is None else Swatch(str(one.srgb_hex), str(one.name))
+        for one in (look.reflected, look.reflected_back, look.transmitted)
+    )
+    bright = f"{float(look.reflected.xyz[1]):.1f}"
+    at = f"{look.thickness_nm:.1f} nm"
+    return [name, state, at, front, bright, back, through, _ohms(look.ohms_range)]
 
 
-def _ohms(step: Step, i: int) -> str:
+def _ohms(span: tuple[float, float] | None) -> str:
     """The span of sheet resistance, from clean and well joined to foul and late to join."""
-    span = step.witness.ohms_range
     if span is None:
         return ""
-    low, high = (f"{ohm:.2g}" if math.isfinite(ohm) else "open" for ohm in span[i])
+    low, high = (_ohm(ohm) for ohm in span)
     return low if low == high else f"{low} to {high}"
+
+
+def _ohm(ohm: float) -> str:
+    if not math.isfinite(ohm):
+        return "open"
+    if ohm >= 1e9:
+        return "insulates"
+    return f"{ohm:.2g}" if ohm < 100.0 else f"{float(f'{ohm:.2g}'):,.0f}"
 
 
 def _remarks(sheet: RunSheet) -> list[Block]:
     said: list[Block] = []
-    for step in sheet.steps:
+    for step in sheet.layers:
         if step.remarks and not step.made:
-            said += [Heading(f"Step {step.number}, {step.material}:"), Items(step.remarks)]
+            said += [Heading(f"Step {step.step}, {step.material}:"), Items(step.remarks)]
     return said
 
 
-def _chances(metal: MetalVerdict) -> str:
-    parts = {"metal": metal.metal, "grey": metal.grey, "oxide": metal.oxide}
+def _chances(step: Step) -> str:
     return ", ".join(
-        f"{name} {format_percent(share)}" for name, share in parts.items() if share >= 0.01
+        f"{name} {format_percent(share)}"
+        for name, share in (step.states or {}).items()
+        if share >= _UNLIKELY
     )
 
 
@@ -202,21 +260,38 @@ def _mass(mass_g: float) -> str:
 
 
 def _change(change: Replan) -> str:
-    return (
+    said = (
         f"After what was made: colour difference from the plan {change.delta_e_unchanged:.1f} if "
         f"the rest stays as it was, {change.delta_e:.1f} with the rest as listed (CIEDE2000); "
-        f"reflectance off by {100.0 * change.rms_unchanged:.1f} and {100.0 * change.rms:.1f} % "
-        f"on average."
+        f"reflectance off by {100.0 * change.reflectance_rms_unchanged:.1f} and "
+        f"{100.0 * change.reflectance_rms:.1f} % on average."
+    )
+    if not change.made_doubt:
+        return said
+    readings = join_either(
+        [
+            f"step {one.step} is {one.interval90_nm[0]:.0f} to {one.interval90_nm[1]:.0f} nm"
+            for one in change.made_doubt
+        ]
+    ).replace(" or ", " and ")
+    low, high = change.delta_e_range90
+    return (
+        f"{said} What was read is not exact: {readings} (90 %), for which the colour difference is "
+        f"{low:.1f} to {high:.1f}; measure again before the next layer if that matters."
     )
 
 
 def _evenness(sheet: RunSheet) -> str:
     even = sheet.uniformity
+    rim = ""
+    if sheet.rim is not None:
+        rim = (
+            f"; at its thinnest the piece is {sheet.rim.name}, {sheet.rim.srgb_hex} (colour "
+            f"difference {sheet.rim_delta_e:.1f})"
+        )
     return (
-        f"Over {_size(sheet.setup.piece)}: ±{100.0 * even.half_spread:.1f} %, "
-        f"{100.0 * even.lowest:.1f} to {100.0 * even.highest:.1f} % of the middle; at its thinnest "
-        f"the piece is {sheet.rim.name}, {sheet.rim.srgb_hex} (colour difference "
-        f"{sheet.rim_delta_e:.1f})."
+        f"Over {_size(sheet.piece)}: ±{100.0 * even.half_spread:.1f} %, "
+        f"{100.0 * even.lowest:.1f} to {100.0 * even.highest:.1f} % of the middle{rim}."
     )
 
 

@@ -36,16 +36,36 @@ _THINNEST_NM = 1.0  # nobody deposits less on purpose
 _SAME = 1e-3  # squared colour differences that count as equal, and the nearer to the plan wins
 _SECOND_DOUBT = 0.05  # probability from which another thickness of a gauge result must be ruled out
 _XYZ_STEP = 1e-3
+_WITHIN = 9  # thicknesses looked at within the interval of a reading
 _MADE = re.compile(r"\s*(\d{1,6})\s*:\s*(.+?)\s*", re.DOTALL)
 
 
 @dataclass(frozen=True)
 class MadeLayer:
-    """A layer as it came out: its step in laying order, and its thickness [nm]."""
+    """A layer as it came out.
+
+    Attributes
+    ----------
+    step : int
+        In order of deposition.
+    thickness_nm : float
+    medium : Medium or None
+    interval90_nm : tuple of float or None
+        Within which a reading holds the thickness [nm]; None for one that is stated.
+    """
 
     step: int
     thickness_nm: float
     medium: Medium | None = None
+    interval90_nm: tuple[float, float] | None = None
+
+
+@dataclass(frozen=True)
+class DoubtfulReading:
+    """A layer made, and the interval that its reading leaves [nm]."""
+
+    step: int
+    interval90_nm: tuple[float, float]
 
 
 @dataclass(frozen=True, eq=False)
@@ -55,11 +75,14 @@ class Replan:
     Attributes
     ----------
     planned, unchanged, finished : Colour
-        Reflected from the front: as planned; with the rest laid as planned; with the rest changed.
+        Reflected from the front: as planned; with the rest as planned; with the rest changed.
     delta_e_unchanged, delta_e : float
         CIEDE2000 from the plan without and with the change.
-    rms_unchanged, rms : float
+    reflectance_rms_unchanged, reflectance_rms : float
         Root mean square distance of the reflectance from the plan over the visible [-], likewise.
+    delta_e_range90 : tuple of float
+        Least and greatest ``delta_e`` over the intervals of what was read.
+    made_doubt : tuple of DoubtfulReading
     """
 
     planned: Colour
@@ -67,8 +90,10 @@ class Replan:
     finished: Colour
     delta_e_unchanged: float
     delta_e: float
-    rms_unchanged: float
-    rms: float
+    reflectance_rms_unchanged: float
+    reflectance_rms: float
+    delta_e_range90: tuple[float, float]
+    made_doubt: tuple[DoubtfulReading, ...] = ()
 
 
 def as_made(made: Sequence[MadeLayer | str]) -> tuple[MadeLayer, ...]:
@@ -102,7 +127,8 @@ def parse_made(text: str) -> MadeLayer:
         raise InputError(f"what was made is written as '1:Al 92nm', not {shorten(text)!r}")
     step, what = int(match[1]), match[2]
     if what.endswith(".json"):
-        return MadeLayer(step, _read_gauge_nm(Path(what)))
+        thickness_nm, interval90_nm = _read_gauge_nm(Path(what))
+        return MadeLayer(step, thickness_nm, None, interval90_nm)
     try:
         layers = parse_stack(f"{what} / n=1").layers
     except NotationError as error:
@@ -116,6 +142,7 @@ def replan(
     plan: Stack,
     made: Sequence[MadeLayer],
     order: Sequence[int],
+    *,
     viewing: ViewingConditions,
     angle_deg: float = 0.0,
 ) -> tuple[Stack, Replan]:
@@ -163,7 +190,21 @@ def replan(
     planned = to_colour(target, viewing.light, viewing.observer)
     delta_e = [float(delta_e_2000(planned.lab, one.lab)) for one in looks]
     rms = [float(np.sqrt(np.mean((one.R - target.R) ** 2))) for one in seen]
-    return finished, Replan(planned, looks[0], looks[1], delta_e[0], delta_e[1], rms[0], rms[1])
+    doubtful = tuple(
+        DoubtfulReading(one.step, one.interval90_nm)
+        for one in made
+        if one.interval90_nm is not None
+    )
+    off = [delta_e[1]]
+    for one in doubtful:
+        for end_nm in np.linspace(*one.interval90_nm, _WITHIN).tolist():
+            other = _replace_thicknesses(finished, {order[one.step - 1]: end_nm})
+            look = to_colour(solve(other, angle_deg=angle_deg), viewing.light, viewing.observer)
+            off.append(float(delta_e_2000(planned.lab, look.lab)))
+    return finished, Replan(
+        planned, looks[0], looks[1], delta_e[0], delta_e[1], rms[0], rms[1],
+        (min(off), max(off)), doubtful,
+    )  # fmt: skip
 
 
 def _check_made(plan: Stack, made: Sequence[MadeLayer], order: Sequence[int]) -> None:
@@ -274,16 +315,14 @@ def _replace_thicknesses(stack: Stack, thickness_nm: dict[int, float]) -> Stack:
     return replace(stack, layers=tuple(layers[:count]), back_layers=tuple(layers[count:]))
 
 
-def _read_gauge_nm(path: Path) -> float:
-    """The one thickness [nm] a gauge result holds."""
+def _read_gauge_nm(path: Path) -> tuple[float, tuple[float, float] | None]:
+    """The one thickness a gauge result holds, and its interval where that is told [nm]."""
     try:
         result = json.loads(read_text(path))
-        likely = [
-            float(one["thickness_nm"])
-            for one in result["candidates"]
-            if one["probability"] >= _SECOND_DOUBT
-        ]
+        kept = [one for one in result["candidates"] if one["probability"] >= _SECOND_DOUBT]
+        likely = [float(one["thickness_nm"]) for one in kept]
         thickness_nm, fits = likely[0], bool(result["fits"])
+        ends = [float(end) for end in kept[0].get("interval90_nm") or ()]
     except (ValueError, KeyError, TypeError, IndexError, OverflowError, RecursionError) as error:
         if isinstance(error, InputError):
             raise
@@ -297,4 +336,6 @@ def _read_gauge_nm(path: Path) -> float:
         )
     if not 0.0 <= thickness_nm < np.inf:
         raise InputError(f"{path.name} holds {thickness_nm:g} nm, which is no thickness")
-    return thickness_nm
+    if len(ends) != 2 or not 0.0 <= ends[0] <= ends[1] < np.inf:
+        return thickness_nm, None
+    return thickness_nm, (max(ends[0], _THINNEST_NM), max(ends[1], _THINNEST_NM))

@@ -2,22 +2,21 @@
 
 from __future__ import annotations
 
-import math
-from dataclasses import asdict, dataclass
-from typing import Any, ClassVar
+from dataclasses import dataclass
+from typing import ClassVar
 
 from ..colour.colour import Colour
-from ..colour.conditions import ViewingConditions
-from ..deposition.geometry import Uniformity
-from ..deposition.residual_gas import SPECIES, Chamber, MetalVerdict
-from ..deposition.setup import Setup, WirePlan
-from ..films.stack import Layer, Stack
-from ..films.written import format_stack
-from ..report.json import plain
-from ..result import Result
-from .needs import Needs
+from ..deposition.alloys import Fraction
+from ..deposition.arrival import Arrival
+from ..deposition.gas_balance import GasBalance
+from ..deposition.geometry import Piece, Placement, Source, Uniformity
+from ..deposition.setup import Heater, Setup
+from ..deposition.source_plan import SourcePlan, WirePlan
+from ..films.stack import Stack
+from ..result import Hidden, Result
+from .gas import SPECIES, MetalLimits, RunGas
 from .replan import Replan
-from .witness import Witness
+from .witness import Witness, WitnessLook
 
 
 @dataclass(frozen=True, eq=False)
@@ -26,37 +25,193 @@ class Step:
 
     Attributes
     ----------
-    number : int
+    step : int
         From 1, the layer that touches the substrate.
     face : {"front", "back"}
-    layer : Layer
-        With the thickness to deposit.
-    material : str
-        Its name, without the data set.
-    planned_nm : float
-        Thickness of the original plan [nm].
+    material, data_set : str
+        Its name, and the optical data it is seen by.
+    thickness_nm, planned_nm : float
+        To deposit, and of the original plan [nm].
     made : bool
         Whether it has been deposited already.
-    needs : Needs
-        Charge, time, heat, wire and vacuum.
-    witness : Witness
+    thinnest_nm, thickest_nm : float
+        Over the piece [nm].
+    rate_nm_s, time_s : float
+        In the middle of the piece; thickness is their product.
+    possible : bool
+        Whether the source can do what was asked. Where it cannot, rate, time and heat are those of
+        what it can.
+    plan : SourcePlan
+        Charge, heat and wire; not listed, for its parts are.
+    balance : GasBalance or None
+        What the gas makes of a metal; not listed, for its parts are.
+    states : dict or None
+        Probabilities of ``metal``, ``grey`` and ``oxide``, the likeliest first; None for no metal.
+    limits : MetalLimits or None
+        What would keep it metal, where that is in doubt.
+    witness : dict
+        What the slide shows after the layer: for each state, the likeliest first, or for ``film``
+        of what is no metal; None where the index of that state is not held.
+    moments : tuple of WitnessLook
+        While the layer grows, in the likeliest state.
     remarks : tuple of str
     """
 
-    number: int
+    also: ClassVar[tuple[str, ...]] = (
+        "mass_g", "asked_nm_s", "rate_from", "rate_factor", "source_temperature_C",
+        "source_temperature_extrapolated", "vapour_pressure_mbar", "vapour_pressure_from",
+        "wire", "arrival", "fractions", "arrival_ratio", "arrival_species", "oxygen_per_metal",
+        "nitrogen_per_metal", "nitride", "stays_metal", "ohms_per_square",
+    )  # fmt: skip
+
+    step: int
     face: str
-    layer: Layer
     material: str
+    data_set: str
+    thickness_nm: float
     planned_nm: float
     made: bool
-    needs: Needs
-    witness: Witness
+    thinnest_nm: float
+    thickest_nm: float
+    rate_nm_s: float
+    time_s: float
+    possible: bool
+    plan: Hidden[SourcePlan]
+    balance: Hidden[GasBalance | None]
+    states: dict[str, float] | None
+    limits: MetalLimits | None
+    witness: dict[str, WitnessLook | None]
+    moments: tuple[WitnessLook, ...]
     remarks: tuple[str, ...]
+    seen: Hidden[Witness]
 
     @property
-    def thickness_nm(self) -> float:
-        """Thickness to deposit [nm]."""
-        return float(self.layer.thickness_nm)
+    def mass_g(self) -> float | None:
+        """Charge that must evaporate [g]."""
+        return self.plan.mass_g
+
+    @property
+    def asked_nm_s(self) -> float | None:
+        """Rate that was asked for [nm/s]."""
+        return self.plan.asked_nm_s
+
+    @property
+    def rate_from(self) -> str:
+        """Where the rate comes from."""
+        return self.plan.rate_from
+
+    @property
+    def rate_factor(self) -> float:
+        """Factor either way within which the rate is known."""
+        return self.plan.rate_factor
+
+    @property
+    def source_temperature_C(self) -> float | None:
+        """How hot the charge must be."""
+        return None if self.plan.heat is None else self.plan.heat.temperature_C
+
+    @property
+    def source_temperature_extrapolated(self) -> bool | None:
+        """Whether that lies beyond the data of the vapour pressure."""
+        return None if self.plan.heat is None else self.plan.heat.extrapolated
+
+    @property
+    def vapour_pressure_mbar(self) -> float | None:
+        """At that temperature."""
+        return None if self.plan.heat is None else self.plan.heat.pressure_mbar
+
+    @property
+    def vapour_pressure_from(self) -> str | None:
+        """Where the vapour pressure comes from."""
+        return None if self.plan.heat is None else self.plan.heat.tag
+
+    @property
+    def wire(self) -> WirePlan | None:
+        """How a hot wire does it."""
+        return self.plan.wire
+
+    @property
+    def arrival(self) -> Arrival | None:
+        """How the vapour comes through the gas."""
+        return self.plan.arrival
+
+    @property
+    def fractions(self) -> tuple[Fraction, ...]:
+        """How a heated alloy comes apart."""
+        return self.plan.fractions
+
+    @property
+    def arrival_ratio(self) -> float | None:
+        """Oxygen atoms that meet each metal atom."""
+        return None if self.balance is None else self.balance.offered_per_metal
+
+    @property
+    def arrival_species(self) -> str:
+        """What ``arrival_ratio`` counts."""
+        return SPECIES
+
+    @property
+    def oxygen_per_metal(self) -> float | None:
+        """Oxygen atoms that stay in the film for each metal atom."""
+        return None if self.balance is None else self.balance.oxygen_per_metal
+
+    @property
+    def nitrogen_per_metal(self) -> float | None:
+        """Nitrogen atoms likewise."""
+        return None if self.balance is None else self.balance.nitrogen_per_metal
+
+    @property
+    def nitride(self) -> float | None:
+        """Probability of a golden nitride, part of metal and grey."""
+        return None if self.balance is None else self.balance.nitride
+
+    @property
+    def state(self) -> str:
+        """The likeliest state; ``film`` for what is no metal."""
+        return next(iter(self.states)) if self.states else "film"
+
+    @property
+    def stays_metal(self) -> bool | None:
+        """Whether metal is the likeliest; None for what is no metal."""
+        return None if self.states is None else self.state == "metal"
+
+    @property
+    def ohms_per_square(self) -> float | None:
+        """What a meter finds after the layer, in the likeliest state."""
+        seen = self.witness[self.state]
+        return None if seen is None else seen.ohms_per_square
+
+
+@dataclass(frozen=True)
+class PossibleLayer:
+    """What the source can do for one layer."""
+
+    step: int
+    material: str
+    rate_nm_s: float
+    time_s: float
+    source_temperature_C: float | None
+    current_A: float | None
+
+
+@dataclass(frozen=True)
+class PossibleRun:
+    """What the source can do.
+
+    Attributes
+    ----------
+    as_asked : bool
+        Whether that is what was asked.
+    why_not : tuple of str
+    time_s : float
+        Of all layers that are still to come [s].
+    layers : tuple of PossibleLayer
+    """
+
+    as_asked: bool
+    why_not: tuple[str, ...]
+    time_s: float
+    layers: tuple[PossibleLayer, ...]
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -65,177 +220,67 @@ class RunSheet(Result):
 
     Attributes
     ----------
-    text : str
-        The stack as written.
-    stack : Stack
+    stack : str
+        As written.
+    to_deposit : str
         The stack to be deposited, after any change of plan.
-    setup : Setup
-    chamber : Chamber
-    viewing : ViewingConditions
     angle_deg : float
-    steps : tuple of Step
-        In order of deposition.
+        At which witness and piece are looked at [°].
+    light : str
+    observer : int
+    source : Source
+    placement : Placement
+    piece : Piece
+    heater : Heater
+    tooling : float
+    gas : RunGas
+    witness_slide : str
+        Before the first step.
     uniformity : Uniformity
         Of every layer alike: one source serves all.
-    finished, rim : Colour
-        The finished piece in its middle, and where it is coated least.
-    rim_delta_e : float
+    finished, rim : Colour or None
+        The finished piece in its middle, and where it is coated least, each layer in its likeliest
+        state; None where the index of such a state is not held.
+    rim_delta_e : float or None
         CIEDE2000 between the two.
-    fresh_s : float
-        How long a sacrificial first run keeps the walls drawing gas [s]; 0 without one.
-    bare : Stack
-        The witness slide before the first step.
+    possible : PossibleRun
+    layers : tuple of Step
+        In order of deposition.
     replan : Replan or None
     cautions : tuple of str
+    setup : Setup
+    films, bare : Stack
+        The stack to be deposited, and the witness slide, as objects.
     """
 
     verb: ClassVar[str] = "sheet"
     rows: ClassVar[str] = "layers"
 
-    text: str
-    stack: Stack
-    setup: Setup
-    chamber: Chamber
-    viewing: ViewingConditions
+    stack: str
+    to_deposit: str
     angle_deg: float
-    steps: tuple[Step, ...]
+    light: str
+    observer: int
+    source: Source
+    placement: Placement
+    piece: Piece
+    heater: Heater
+    tooling: float
+    gas: RunGas
+    witness_slide: str
     uniformity: Uniformity
-    finished: Colour
-    rim: Colour
-    rim_delta_e: float
-    fresh_s: float
-    bare: Stack
+    finished: Colour | None
+    rim: Colour | None
+    rim_delta_e: float | None
+    possible: PossibleRun
+    layers: tuple[Step, ...]
     replan: Replan | None
     cautions: tuple[str, ...]
+    setup: Hidden[Setup]
+    films: Hidden[Stack]
+    bare: Hidden[Stack]
 
-    def json_fields(self) -> dict[str, Any]:
-        """The run as plain data; ``layers`` are in order of deposition."""
-        return _sheet_fields(self)
-
-
-def _sheet_fields(sheet: RunSheet) -> dict[str, Any]:
-    setup, chamber, even = sheet.setup, sheet.chamber, sheet.uniformity
-    return {
-        "stack": sheet.text,
-        "to_lay": format_stack(sheet.stack),
-        "angle_deg": sheet.angle_deg,
-        "light": sheet.viewing.light,
-        "observer": sheet.viewing.observer,
-        "source": asdict(setup.source),
-        "placement": asdict(setup.placement),
-        "piece": asdict(setup.piece),
-        "heater": asdict(setup.heater),
-        "tooling": setup.tooling,
-        "chamber": asdict(chamber),
-        "getter_fresh_s": _finite(sheet.fresh_s),
-        "witness_slide": format_stack(sheet.bare),
-        "uniformity": {
-            "lowest": even.lowest,
-            "highest": even.highest,
-            "half_spread": even.half_spread,
-        },
-        "finished": plain(sheet.finished),
-        "rim": plain(sheet.rim),
-        "rim_delta_e": sheet.rim_delta_e,
-        "layers": [_step(step, sheet) for step in sheet.steps],
-        "replan": None if sheet.replan is None else _replan(sheet.replan),
-        "cautions": list(sheet.cautions),
-    }
-
-
-def _step(step: Step, sheet: RunSheet) -> dict[str, Any]:
-    needs, even = step.needs, sheet.uniformity
-    source, metal = needs.source, needs.metal
-    last = step.witness.thickness_nm.size - 1
-    return {
-        "step": step.number,
-        "face": step.face,
-        "material": step.material,
-        "data_set": step.layer.medium.label,
-        "thickness_nm": step.thickness_nm,
-        "planned_nm": step.planned_nm,
-        "made": step.made,
-        "thinnest_nm": even.lowest * step.thickness_nm,
-        "thickest_nm": even.highest * step.thickness_nm,
-        "mass_g": needs.mass_g,
-        "rate_nm_s": needs.rate_nm_s,
-        "time_s": needs.time_s,
-        "source_temperature_C": None if source is None else source.temperature_C,
-        "source_temperature_extrapolated": None if source is None else source.extrapolated,
-        "vapour_pressure_mbar": None if source is None else source.pressure_mbar,
-        "vapour_pressure_from": None if source is None else source.tag,
-        "arrival_ratio": None if metal is None else metal.offered,
-        "arrival_species": SPECIES,
-        "stays_metal": None if metal is None else metal.stays_metal,
-        "metal": None if metal is None else _metal(metal),
-        "wire": None if needs.wire is None else _wire(needs.wire),
-        "ohms_per_square": _ohms(step.witness, last),
-        "witness": _witness(step, last, sheet),
-        "moments": [_witness(step, i, sheet) for i in range(step.witness.thickness_nm.size)],
-        "remarks": list(step.remarks),
-    }
-
-
-def _witness(step: Step, moment: int, sheet: RunSheet) -> dict[str, Any]:
-    """The witness slide when the layer has reached one of its moments."""
-    seen = step.witness
-    reached = float(seen.thickness_nm[moment])
-    share = reached / step.thickness_nm
-    ranges = None
-    if seen.ohms_range is not None:
-        ranges = [_finite(float(ohm)) for ohm in seen.ohms_range[moment]]
-    return {
-        "stack": format_stack(seen.slide) if share == 1.0 else None,
-        "thickness_nm": reached,
-        "time_s": share * step.needs.time_s,
-        "angle_deg": sheet.angle_deg,
-        "light": sheet.viewing.light,
-        "observer": sheet.viewing.observer,
-        "reflected": plain(seen.reflected[moment]),
-        "reflected_back": None
-        if seen.reflected_back is None
-        else plain(seen.reflected_back[moment]),
-        "transmitted": None if seen.transmitted is None else plain(seen.transmitted[moment]),
-        "ohms_per_square": _ohms(seen, moment),
-        "ohms_range": ranges,
-    }
-
-
-def _ohms(seen: Witness, moment: int) -> float | None:
-    if seen.ohms_per_square is None:
-        return None
-    return _finite(float(seen.ohms_per_square[moment]))
-
-
-def _metal(metal: MetalVerdict) -> dict[str, Any]:
-    return {
-        "verdict": metal.verdict,
-        "probabilities": {"metal": metal.metal, "grey": metal.grey, "oxide": metal.oxide},
-        "oxygen_held": metal.held,
-        "stays_metal_below_mbar": metal.most_mbar,
-        "stays_metal_above_nm_s": metal.least_nm_s,
-    }
-
-
-def _wire(wire: WirePlan) -> dict[str, Any]:
-    found = asdict(wire)
-    margin = wire.margin
-    found["margin"] = None if margin is None else asdict(margin) | {"margin_K": margin.margin_K}
-    return found | {"lifetime_s": None if wire.lifetime_s is None else _finite(wire.lifetime_s)}
-
-
-def _replan(change: Replan) -> dict[str, Any]:
-    return {
-        "planned": plain(change.planned),
-        "unchanged": plain(change.unchanged),
-        "finished": plain(change.finished),
-        "delta_e_unchanged": change.delta_e_unchanged,
-        "delta_e": change.delta_e,
-        "reflectance_rms_unchanged": change.rms_unchanged,
-        "reflectance_rms": change.rms,
-    }
-
-
-def _finite(value: float) -> float | None:
-    """JSON has no infinity: an open circuit, or a time without end, is null."""
-    return value if math.isfinite(value) else None
+    @property
+    def trusted(self) -> bool:
+        """Whether the source can do what was asked."""
+        return self.possible.as_asked

@@ -2,44 +2,72 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
 
-from ..colour.colour import to_colour
+import numpy as np
+
+from .._typing import FloatArray
+from ..colour.colour import Colour, to_colour
 from ..colour.conditions import ViewingConditions, as_conditions
 from ..colour.spaces import delta_e_2000
-from ..deposition.geometry import Source, SourceKind, uniformity
-from ..deposition.residual_gas import Chamber, getter_relief
+from ..deposition.gas_balance import GasBalance
+from ..deposition.geometry import Source, SourceKind, Uniformity, uniformity
+from ..deposition.jar import Jar
 from ..deposition.setup import Setup
+from ..deposition.source_plan import plan_source
 from ..errors import InputError, LimitError, shorten, suggest_point
 from ..films.materials.effective_medium import Grade, Mixture
 from ..films.notation import as_stack, parse_stack
 from ..films.solve import solve
 from ..films.stack import Layer, Stack
 from ..films.written import format_stack
-from .inputs import Rates, as_chamber, as_rates, as_setup
-from .needs import layer_time_s, needs_of, remarks_on, run_cautions
+from ..oxidation.oxidised_film import OxidisedFilm, nitride_film, oxidise_film
+from .gas import SURE, MetalRun, RunGas, as_run_gas
+from .inputs import Rates, as_rates, as_setup
+from .remarks import remarks_on, run_cautions
 from .replan import MadeLayer, as_made, replan
-from .result import RunSheet, Step
-from .witness import find_handbook_line, moments_nm, watch, witness_substrate
+from .result import PossibleLayer, PossibleRun, RunSheet, Step
+from .witness import (
+    Witness,
+    WitnessLook,
+    add_layer,
+    find_handbook_line,
+    moments_nm,
+    watch,
+    witness_substrate,
+)
 
 MOST_FILMS = 300_000  # that looks at the witness go through in all
 
 MOST_STEPS = 150
 """Layers in a run sheet: each step looks through all before it, so time grows as their
 square."""
+_GREY_SHARE = 0.5  # of the metal in oxide, for what grey looks like: between the two limits
+_WORTH_A_LOOK = 0.05  # probability of a nitride from which its look is shown
 
 
 def run_sheet(
     stack: str | Stack,
-    setup: Setup | None = None,
-    chamber: Chamber | None = None,
+    setup: Setup | Mapping[str, Any] | None = None,
+    jar: Jar | Mapping[str, Any] | str | Path | None = None,
     *,
     source: Source | SourceKind | None = None,
     distance: str | None = None,
     size: str | None = None,
-    pressure: str | None = None,
     rate: Rates | str | Sequence[str] | None = None,
+    gas: RunGas | str | None = None,
+    pressure: str | None = None,
+    working_gas: str | None = None,
+    working_pressure: str | None = None,
+    base_pressure: str | None = None,
+    leak: str | None = None,
+    pumping: str | None = None,
+    volume: str | None = None,
+    plastic: bool = False,
+    getter: str | None = None,
     made: Sequence[MadeLayer | str] = (),
     conditions: ViewingConditions | str | None = None,
     witness: str | None = None,
@@ -52,21 +80,32 @@ def run_sheet(
     ----------
     stack : str or Stack
         The stack, or its notation; what touches the substrate is deposited first.
-    setup : Setup, optional
-        Source, distance, size of the piece, heater, tooling factor, all in one.
-    chamber : Chamber, optional
-        Residual gas and what is done about it. A plastic piece counts as plastic near it.
+    setup : Setup or mapping, optional
+        Source, distance, size of the piece, heater, tooling factor, all in one, or its parts as
+        :func:`~oxhue.optics.run_sheet.inputs.make_setup` takes them.
+    jar : Jar, mapping, str or Path, optional
+        The chamber, its parts as written, or the file that describes it.
     source : Source or str, optional
         In place of ``setup``: ``"boat"`` by default, ``"point"``, ``"plane"``, ``"wire"`` or
         ``"sputter"``.
-    distance : str, optional
-        In place of ``setup``: from source to piece, ``"30cm"`` by default.
-    size : str, optional
-        In place of ``setup``: ``"50mm"`` across by default, or ``"25x75mm"``.
-    pressure : str, optional
-        In place of ``chamber``: of residual water, ``"1e-5mbar"`` by default.
+    distance, size : str, optional
+        In place of ``setup``: from source to piece, ``"30cm"`` by default; ``"50mm"`` across by
+        default, or ``"25x75mm"``.
     rate : Rates, str or sequence of str, optional
-        Growth on the piece, ``"1nm/s"`` by default; ``"Al=10nm/s"`` for one material.
+        Growth on the piece, ``"1nm/s"``; ``"Al=10nm/s"`` for one material. By default what the
+        source gives at the current or discharge stated, or the most a wire can; else 1 nm/s.
+    gas : RunGas or str, optional
+        All of the gas in one; or what a ``pressure`` is of, ``"water"`` or ``"air"``.
+    pressure : str, optional
+        Of the residual gas alone, ``"1e-5mbar"`` by default.
+    working_gas, working_pressure : str, optional
+        ``"argon"`` and ``"1e-2mbar"``.
+    base_pressure, leak, pumping, volume : str, optional
+        Of the jar for this run: ``"1e-5mbar"``, ``"1e-3mbar.l/s"``, ``"2l/s"``, ``"3l"``.
+    plastic : bool
+        Whether plastic masks, tape or parts are near the piece.
+    getter : str, optional
+        Wall that a titanium run behind the shutter coated before, ``"0.3m2"``.
     made : sequence of MadeLayer or str
         Layers already deposited, as they came out, such as ``"1:Al 92nm"``; the rest is changed
         to suit.
@@ -88,37 +127,64 @@ def run_sheet(
     Examples
     --------
     >>> sheet = run_sheet("Al 80nm / glass", source="boat", distance="30cm", rate="2nm/s")
-    >>> [(step.material, step.needs.time_s) for step in sheet.steps]
+    >>> [(step.material, step.time_s) for step in sheet.layers]
     [('Al', 40.0)]
     """
     viewing, rates, made = as_conditions(conditions), as_rates(rate), as_made(made)
-    setup = as_setup(setup, source, distance, size)
-    chamber = as_chamber(chamber, pressure)
+    setup = as_setup(setup, source=source, distance=distance, size=size)
     films = as_stack(stack)
     text = stack if isinstance(stack, str) else format_stack(films)
     plan, slide = _check_plan(films, text), _bare(witness)
     _check_rates(rates, plan)
+    if not isinstance(gas, RunGas):
+        gas = as_run_gas(
+            jar, distance_mm=setup.placement.distance_mm, pressure=pressure, gas=gas,
+            working_gas=working_gas, working_pressure=working_pressure, getter=getter,
+            base_pressure=base_pressure, leak=leak, pumping=pumping, volume=volume, plastic=plastic,
+        )  # fmt: skip
     if plan.substrate.kind == "polymer":
-        chamber = replace(chamber, plastic=True)
+        gas = replace(gas, jar=replace(gas.jar, plastic=True))
     order = laying_order(plan)
-    films, changed = replan(plan, made, order, viewing, angle_deg) if made else (plan, None)
+    films, changed = (
+        replan(plan, made, order, viewing=viewing, angle_deg=angle_deg) if made else (plan, None)
+    )
     _check_looks(films, order, every_nm)
     even = uniformity(setup.source, setup.placement, setup.piece)
     bare = witness_substrate(films, slide)
-    run = _Run(setup, chamber, rates, viewing, every_nm, angle_deg, *getter_relief(chamber))
+    run = _Run(setup, gas, rates, viewing, every_nm, angle_deg, even, gas.free_path_cm)
     done = max((one.step for one in made), default=0)
-    steps = run.steps(plan, films, order, done, bare)
-    finished, rim = (
-        to_colour(
-            solve(_scale_stack(films, share), angle_deg=angle_deg), viewing.light, viewing.observer
-        )
-        for share in (1.0, even.lowest)
-    )
+    steps, shown = run.steps(plan, films, order, done=done, bare=bare)
+    finished, rim = run.finished(shown)
+    arrivals = [step.arrival for step in steps if step.arrival is not None]
     return RunSheet(
-        text.strip(), films, setup, chamber, viewing, angle_deg, steps, even, finished, rim,
-        float(delta_e_2000(finished.lab, rim.lab)), run.fresh_s, bare, changed,
-        run_cautions([step.material for step in steps], setup, chamber),
+        text.strip(), format_stack(films), angle_deg, viewing.light, viewing.observer,
+        setup.source, setup.placement, setup.piece, setup.heater, setup.tooling, gas,
+        format_stack(bare), even, finished, rim,
+        None if finished is None or rim is None else float(delta_e_2000(finished.lab, rim.lab)),
+        _possible(steps), steps, changed,
+        run_cautions(
+            [step.material for step in steps],
+            min(arrivals, key=lambda one: one.directed, default=None),
+        ),
+        setup, films, bare,
     )  # fmt: skip
+
+
+def _possible(steps: Sequence[Step]) -> PossibleRun:
+    left = [step for step in steps if not step.made]
+    layers = tuple(
+        PossibleLayer(
+            step.step,
+            step.material,
+            step.rate_nm_s,
+            step.time_s,
+            step.source_temperature_C,
+            None if step.wire is None else step.wire.current_A,
+        )
+        for step in left
+    )
+    why_not = tuple(dict.fromkeys(step.plan.why_not for step in left if not step.possible))
+    return PossibleRun(not why_not, why_not, sum(step.time_s for step in left), layers)
 
 
 @dataclass(frozen=True)
@@ -126,51 +192,123 @@ class _Run:
     """What holds for every step of a run."""
 
     setup: Setup
-    chamber: Chamber
+    gas: RunGas
     rates: Rates
     viewing: ViewingConditions
     every_nm: float | None
     angle_deg: float
-    relief: dict[str, float]
-    fresh_s: float
+    even: Uniformity
+    free_path_cm: float
 
     def steps(
-        self, plan: Stack, stack: Stack, order: list[int], done: int, bare: Stack
-    ) -> tuple[Step, ...]:
-        """All steps; ``done`` of them have been made, and ``bare`` is the witness slide."""
+        self, plan: Stack, stack: Stack, order: list[int], *, done: int, bare: Stack
+    ) -> tuple[tuple[Step, ...], Stack | None]:
+        """All steps, and the piece with each layer in its likeliest state.
+
+        ``done`` of them have been made, and ``bare`` is the witness slide. The piece is None where
+        the index of such a state is not held.
+        """
         steps: list[Step] = []
         laid, spent_s = bare, 0.0
+        shown: Stack | None = replace(stack, layers=(), back_layers=())
         for number, position in enumerate(order, start=1):
             layer, back = stack.all_layers[position], position >= len(stack.layers)
             planned_nm = float(plan.all_layers[position].thickness_nm)
-            made = number <= done
-            face = "back" if back else "front"
-            steps.append(self.step(number, face, layer, planned_nm, made, laid, spent_s))
-            laid = steps[-1].witness.slide
-            spent_s += 0.0 if made else steps[-1].needs.time_s
-        return tuple(steps)
+            step, film = self.step(
+                number, layer, laid, back=back, planned_nm=planned_nm, made=number <= done,
+                spent_s=spent_s,
+            )  # fmt: skip
+            steps.append(step)
+            laid = step.seen.slide
+            shown = None if film is None or shown is None else add_layer(shown, film, back)
+            spent_s += 0.0 if step.made else step.time_s
+        return tuple(steps), shown
 
     def step(
-        self, number: int, face: str, layer: Layer, planned_nm: float, made: bool, laid: Stack,
+        self, number: int, layer: Layer, laid: Stack, *, back: bool, planned_nm: float, made: bool,
         spent_s: float,
-    ) -> Step:  # fmt: skip
-        """One step on what has been laid, so long after the run began."""
+    ) -> tuple[Step, Layer | None]:  # fmt: skip
+        """One step on what has been deposited, and its layer in the likeliest state."""
         entry, name = find_handbook_line(layer.medium), _material(layer)
-        thickness_nm, rate = float(layer.thickness_nm), self.rates.of(name)
-        relief = self.relief_during(spent_s, layer_time_s(thickness_nm, rate, self.setup))
-        needs = needs_of(entry, thickness_nm, rate, self.setup, self.chamber, relief)
-        moments = moments_nm(thickness_nm, self.every_nm)
+        nm, even = float(layer.thickness_nm), self.even
+        source = plan_source(
+            entry, nm, self.setup, rate_nm_s=self.rates.of(name), free_path_cm=self.free_path_cm
+        )
+        time_s = nm / source.rate_nm_s
+        balance = limits = None
+        if entry is not None and not made and time_s > 0.0:
+            metal = MetalRun(entry, source, self.setup, even, self.gas, nm, spent_s)
+            balance = metal.judge()
+            if balance is not None and balance.states["metal"] < SURE:
+                limits = metal.limits()
+        films = _films_by_state(layer, name, balance)
+        state = next(iter(films))
+        film = films[state] or OxidisedFilm(layer.medium, nm, None)
+        moments = moments_nm(nm, self.every_nm) * (film.thickness_nm / nm if nm else 1.0)
+        seen = self.see(laid, film, moments, back)
+        witness: dict[str, WitnessLook | None] = {}
+        for other, one in films.items():
+            if one is None or one is film:
+                witness[other] = None if one is None else seen.look(moments.size - 1, time_s)
+            else:
+                alone = self.see(laid, one, np.array([one.thickness_nm]), back)
+                witness[other] = alone.look(0, time_s)
+        known = films[state] is not None
         return Step(
-            number, face, layer, name, planned_nm, made, needs,
-            watch(laid, layer.medium, moments, face == "back", self.viewing, self.angle_deg),
-            remarks_on(entry, layer.medium.label, needs, self.setup, self.chamber),
+            number, "back" if back else "front", name, layer.medium.label, nm, planned_nm, made,
+            even.lowest * nm, even.highest * nm, source.rate_nm_s, time_s,
+            made or source.possible, source, balance,
+            None if balance is None else {one: balance.states[one] for one in _by_chance(balance)},
+            limits, witness, seen.looks(time_s) if known else (),
+            remarks_on(
+                entry, layer.medium.label, source, self.setup, balance=balance, limits=limits,
+                time_s=time_s,
+            ),
+            seen,
+        ), Layer(film.medium, np.asarray(film.thickness_nm)) if known else None  # fmt: skip
+
+    def see(self, laid: Stack, film: OxidisedFilm, at_nm: FloatArray, back: bool) -> Witness:
+        """Looks at a film growing on what has been deposited."""
+        return watch(
+            laid, film.medium, at_nm, back=back, viewing=self.viewing, angle_deg=self.angle_deg,
+            ohm_sq=film.ohm_sq,
         )  # fmt: skip
 
-    def relief_during(self, start_s: float, time_s: float) -> dict[str, float]:
-        """Mean share of each gas left while a layer grows: the getter helps until it is spent."""
-        left_s = max(self.fresh_s - start_s, 0.0)
-        fresh = min(left_s, time_s) / time_s if time_s > 0.0 else float(left_s > 0.0)
-        return {gas: fresh * left + 1.0 - fresh for gas, left in self.relief.items()}
+    def finished(self, shown: Stack | None) -> tuple[Colour | None, Colour | None]:
+        """The finished piece in its middle, and where it is coated least."""
+        if shown is None:
+            return None, None
+        middle, rim = (
+            to_colour(
+                solve(_scale_stack(shown, share), angle_deg=self.angle_deg),
+                self.viewing.light,
+                self.viewing.observer,
+            )
+            for share in (1.0, self.even.lowest)
+        )
+        return middle, rim
+
+
+def _by_chance(balance: GasBalance) -> list[Any]:
+    return sorted(balance.states, key=lambda state: -balance.states[state])
+
+
+def _films_by_state(
+    layer: Layer, name: str, balance: GasBalance | None
+) -> dict[str, OxidisedFilm | None]:
+    """What the layer is in each state, the likeliest first; None where no index is held."""
+    nm = float(layer.thickness_nm)
+    if balance is None:
+        return {"film": OxidisedFilm(layer.medium, nm, None)}
+    films = {
+        "metal": OxidisedFilm(layer.medium, nm, None),
+        "grey": oxidise_film(layer.medium, name, nm, _GREY_SHARE),
+        "oxide": oxidise_film(layer.medium, name, nm, 1.0),
+    }
+    ordered = {state: films[state] for state in _by_chance(balance)}
+    if balance.nitride >= _WORTH_A_LOOK:
+        ordered["nitride"] = nitride_film(name, nm)
+    return ordered
 
 
 def laying_order(stack: Stack) -> list[int]:

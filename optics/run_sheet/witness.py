@@ -17,10 +17,42 @@ from ..films.materials.nk_table import Material
 from ..films.solve import solve
 from ..films.spectra import DEFAULT_WAVELENGTH_NM
 from ..films.stack import Layer, Stack
+from ..films.written import format_stack
 
 WITNESS_SLAB_NM = 1e6  # a slide, where the substrate has no thickness of its own
 MOST_MOMENTS = 200  # within one layer
 _PARTS = 12  # of a layer, where no interval is asked for
+
+
+@dataclass(frozen=True)
+class WitnessLook:
+    """What the witness slide shows at one moment.
+
+    Attributes
+    ----------
+    stack : str or None
+        The slide with the whole layer on it; None before the layer is finished.
+    thickness_nm, time_s : float
+        Of the layer so far [nm], and since it began [s].
+    reflected : Colour
+        The face that is coated.
+    reflected_back, transmitted : Colour or None
+        From the other side and through; None where the substrate is opaque.
+    ohms_per_square : float or None
+        What a meter with two probes on the growing face finds, in the middle of the doubt; infinite
+        while the islands do not touch; None where the layer does not conduct, or how is not known.
+    ohms_range : tuple of float or None
+        Clean and well joined, and foul and late to join [ohm per square].
+    """
+
+    stack: str | None
+    thickness_nm: float
+    time_s: float
+    reflected: Colour
+    reflected_back: Colour | None
+    transmitted: Colour | None
+    ohms_per_square: float | None
+    ohms_range: tuple[float, float] | None
 
 
 @dataclass(frozen=True, eq=False)
@@ -34,14 +66,10 @@ class Witness:
     thickness_nm : ndarray, shape (n,)
         Thickness of the growing layer [nm].
     reflected : Colour
-        The face that is coated, colours of shape (n, 3).
+        Colours of shape (n, 3); likewise the next two, None where the substrate is opaque.
     reflected_back, transmitted : Colour or None
-        From the other side and through; None where the substrate is opaque.
-    ohms_per_square : ndarray, shape (n,), or None
-        What a meter with two probes on the growing face finds, in the middle of the doubt; inf
-        while the islands do not touch; None where the layer does not conduct, or how is not known.
-    ohms_range : ndarray, shape (n, 2), or None
-        Clean and well joined, and foul and late to join [ohm per square].
+    ohms : ndarray, shape (n, 3), or None
+        Lowest, middle and highest sheet resistance; see :class:`WitnessLook`.
     """
 
     slide: Stack
@@ -49,8 +77,26 @@ class Witness:
     reflected: Colour
     reflected_back: Colour | None
     transmitted: Colour | None
-    ohms_per_square: FloatArray | None
-    ohms_range: FloatArray | None
+    ohms: FloatArray | None
+
+    def look(self, i: int, time_s: float) -> WitnessLook:
+        """One moment of a layer that takes so long."""
+        at, back, through = float(self.thickness_nm[i]), self.reflected_back, self.transmitted
+        ohms = None if self.ohms is None else self.ohms[i].tolist()
+        return WitnessLook(
+            format_stack(self.slide) if i == self.thickness_nm.size - 1 else None,
+            at,
+            time_s * at / float(self.thickness_nm[-1]),
+            self.reflected[i],
+            None if back is None else back[i],
+            None if through is None else through[i],
+            None if ohms is None else ohms[1],
+            None if ohms is None else (ohms[0], ohms[2]),
+        )
+
+    def looks(self, time_s: float) -> tuple[WitnessLook, ...]:
+        """All moments."""
+        return tuple(self.look(i, time_s) for i in range(self.thickness_nm.size))
 
 
 def moments_nm(whole_nm: float, every_nm: float | None) -> FloatArray:
@@ -96,16 +142,18 @@ def watch(
     laid: Stack,
     medium: Medium,
     thickness_nm: FloatArray,
+    *,
     back: bool,
     viewing: ViewingConditions,
     angle_deg: float = 0.0,
+    ohm_sq: tuple[float, float] | None = None,
 ) -> Witness:
-    """Looks at a layer growing on what has been laid.
+    """Looks at a layer growing on what has been deposited.
 
     Parameters
     ----------
     laid : Stack
-        The slide with all layers laid before.
+        The slide with all layers before.
     medium : Medium
         Of the growing layer.
     thickness_nm : ndarray, shape (n,)
@@ -115,6 +163,8 @@ def watch(
     viewing : ViewingConditions
     angle_deg : float
         Angle of incidence [°].
+    ohm_sq : tuple of float, optional
+        Sheet resistance of the whole layer alone, of a medium that no metal's law holds for.
     """
     seen = add_layer(laid, Layer(medium, thickness_nm, 0), back)
     coated = seen.reverse() if back else seen
@@ -125,19 +175,25 @@ def watch(
         through = to_colour(response, light, observer, of="transmitted")
         far = solve(coated, angle_deg=angle_deg, side="back")
         behind = to_colour(far, light, observer)
-    ohms = _ohms(medium, thickness_nm, coated.layers[1:])
-    whole = add_layer(laid, Layer(medium, thickness_nm[-1]), back)
+    own = None
+    if ohm_sq is not None:
+        whole = np.array([ohm_sq[0], np.sqrt(ohm_sq[0] * ohm_sq[1]), ohm_sq[1]])
+        own = whole * (thickness_nm[-1] / thickness_nm)[:, None]
+    elif _conducts(medium):
+        own = _sheet(medium, thickness_nm)
     return Witness(
-        whole, thickness_nm, to_colour(response, light, observer), behind, through,
-        None if ohms is None else ohms[:, 1], None if ohms is None else ohms[:, ::2],
-    )  # fmt: skip
+        add_layer(laid, Layer(medium, thickness_nm[-1]), back),
+        thickness_nm,
+        to_colour(response, light, observer),
+        behind,
+        through,
+        None if own is None else _in_parallel(own, coated.layers[1:]),
+    )
 
 
-def _ohms(medium: Medium, thickness_nm: FloatArray, under: tuple[Layer, ...]) -> FloatArray | None:
-    """Lowest, middle and highest sheet resistance (n, 3) of the metals a probe reaches."""
-    if not _conducts(medium):
-        return None
-    conductance = 1.0 / _sheet(medium, thickness_nm)
+def _in_parallel(sheet: FloatArray, under: tuple[Layer, ...]) -> FloatArray:
+    """Sheet resistance (n, 3) with that of the metals below which a probe reaches."""
+    conductance = 1.0 / sheet
     for layer in under:
         if not _conducts(layer.medium) or not layer.thickness_nm > 0.0:
             break

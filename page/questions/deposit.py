@@ -8,20 +8,24 @@ from typing import Any
 import numpy as np
 
 from ...optics.chamber.chamber import USUAL_METALS, chamber
-from ...optics.deposition.geometry import Placement, Source
-from ...optics.deposition.residual_gas import Chamber
-from ...optics.deposition.setup import Heater, Setup
 from ...optics.design.design import design
 from ...optics.films.solve import solve
 from ...optics.films.spectra import DEFAULT_WAVELENGTH_NM
 from ...optics.report.document import Block, Items, Line, words_of
-from ...optics.run_sheet.inputs import parse_piece, parse_tooling
 from ...optics.run_sheet.run_sheet import run_sheet
 from ...optics.units import parse_quantity
 from ..fields import Fields
 
 MOST_LAYERS = 16
 MOST_EFFORT = 1_000
+_SETUP = (
+    "source", "distance", "offset", "size", "tooling", "wire", "wire_diameter", "wire_length",
+    "coil", "current", "voltage", "melted_at", "cold_ohms",
+)  # fmt: skip
+_GAS = (
+    "pressure", "gas", "working_gas", "working_pressure", "base_pressure", "leak", "pumping",
+    "volume", "getter",
+)  # fmt: skip
 
 
 def design_question(fields: Fields) -> dict[str, Any]:
@@ -60,31 +64,17 @@ def design_question(fields: Fields) -> dict[str, Any]:
 def sheet_question(fields: Fields) -> dict[str, Any]:
     """A run sheet; the fields are named as the verb's options."""
 
-    def read(name: str, otherwise: str, dimension: str) -> float:
-        return parse_quantity(fields.text(name, otherwise), dimension, f"`{name}`")
-
-    setup = Setup(
-        Source(fields.text("source", "boat")),  # type: ignore[arg-type]  # it names its kinds
-        Placement(read("distance", "30cm", "length_mm"), read("offset", "0mm", "length_mm")),
-        parse_piece(fields.text("size", "50mm")),
-        Heater(wire=fields.text_if("wire")),
-        parse_tooling(fields.text("tooling", "1")),
-    )
-    chamber = Chamber(
-        read("pressure", "1e-5mbar", "pressure_mbar"),
-        fields.text("gas", "water"),
-        fields.on("plastic"),
-        None,
-    )
+    gas: dict[str, Any] = {name: fields.text_if(name) for name in _GAS}
     planned = run_sheet(
         fields.text("stack"),
-        setup,
-        chamber,
+        {name: fields.text_if(name) for name in _SETUP},
         rate=fields.texts("rate"),
         conditions=fields.viewing(),
         witness=fields.text_if("witness"),
+        plastic=fields.on("plastic"),
+        **gas,
     )
-    return {"answer": planned.to_dict(), "trusted": True}
+    return {"answer": planned.to_dict(), "trusted": planned.trusted}
 
 
 def chamber_question(fields: Fields) -> dict[str, Any]:

@@ -4,7 +4,10 @@ import { ask, newest, teller } from "./ask.js";
 import { named, swatch } from "./colour.js";
 import { byId, el, fill, figure, nanometres, percent, sentence } from "./dom.js";
 
-const FIELDS = ["stack", "source", "distance", "pressure", "size", "tooling"];
+const FIELDS = ["stack", "source", "distance", "pressure", "size", "tooling", "working_gas",
+  "working_pressure", "leak", "pumping"];
+const WIRE = ["wire", "wire_diameter", "melted_at", "cold_ohms", "wire_length", "coil", "current"];
+const DISCHARGE = ["current", "voltage"];
 
 let told;
 
@@ -12,9 +15,29 @@ let told;
 export function openSheet() {
   told = teller(byId("sheet-status"));
   byId("sheet-form").addEventListener("submit", (event) => { event.preventDefault(); plan(); });
+  byId("sheet-source").addEventListener("change", showSource);
+  showSource();
   byId("sheet-print").addEventListener("click", () => window.print());
   fill(byId("sheet-answer"), el("p", { class: "empty" }, el("strong", {}, "No run planned yet"),
     "Write the stack, or take one of the designs above, and plan the run."));
+}
+
+/** Show the fields of the source that is chosen. */
+function showSource() {
+  const source = byId("sheet-source").value;
+  byId("sheet-wire-fields").hidden = source !== "wire";
+  byId("sheet-feed-fields").hidden = source !== "wire" && source !== "sputter";
+  byId("sheet-voltage-label").hidden = source !== "sputter";
+}
+
+/** The fields that count for the source, by name; a leak tells the pressure itself. */
+function fieldsOfSource() {
+  const source = byId("sheet-source").value;
+  const own = source === "wire" ? WIRE : source === "sputter" ? DISCHARGE : [];
+  const told = Object.fromEntries([...FIELDS, ...own]
+    .map((name) => [name, byId(`sheet-${name}`).value.trim()]).filter(([, value]) => value));
+  if (told.leak) delete told.pressure;
+  return { ...told, plastic: byId("sheet-plastic").checked };
 }
 
 /** Plan the run of a stack; designs send theirs here. */
@@ -27,16 +50,19 @@ export function planStack(text) {
 
 const plan = newest(async () => {
   told.busy("Planning the run …");
-  const fields = Object.fromEntries(FIELDS.map((name) => [name, byId(`sheet-${name}`).value]));
-  const rate = byId("sheet-rate").value;
-  const { answer } = await ask("sheet", { ...fields, rate: rate.split(",") });
+  const rate = byId("sheet-rate").value.trim();
+  const { answer } = await ask("sheet", { ...fieldsOfSource(), rate: rate ? rate.split(",") : [] });
   told.clear();
   showSheet(answer);
 }, (error) => told.refused(error));
 
 /** Seconds as a clock shows them. */
 function clock(s) {
-  return s < 60 ? `${figure(s, 2)} s` : `${Math.floor(s / 60)} min ${Math.round(s % 60)} s`;
+  if (s === null || s > 1e6) return "weeks";
+  const whole = Math.round(s);
+  if (s < 60) return `${figure(s, 2)} s`;
+  if (whole >= 3600) return `${Math.floor(whole / 3600)} h ${Math.floor((whole % 3600) / 60)} min`;
+  return `${Math.floor(whole / 60)} min ${whole % 60} s`;
 }
 
 function cell(head, ...children) {
@@ -48,36 +74,61 @@ function mass(g) {
   return g < 1 ? `${figure(1000 * g, 2)} mg` : `${figure(g, 2)} g`;
 }
 
-function metal(step) {
-  if (step.stays_metal === null) return "no metal";
-  const { verdict, probabilities } = step.metal;
-  const chance = percent(probabilities.metal);
-  return step.stays_metal ? `yes, ${chance}` : `not surely: ${verdict}; metal ${chance}`;
+function chances(step) {
+  if (step.states === null) return "no metal";
+  return Object.entries(step.states).filter(([, share]) => share >= 0.01)
+    .map(([state, share]) => `${state} ${percent(share)}`).join(", ");
 }
 
-function row(step) {
-  const { reflected, transmitted } = step.witness;
+function look(colour, otherwise) {
+  return colour ? named(colour.srgb_hex, colour.name) : otherwise;
+}
+
+/** One line for each state that is not unlikely, the likeliest first. */
+function rows(step) {
+  const shares = { ...(step.states || {}), nitride: step.nitride || 0 };
+  const states = Object.entries(step.witness)
+    .filter(([state], i) => i === 0 || shares[state] >= 0.01);
+  return states.map(([state, seen], i) => el("tr", {}, ...(i === 0 ? stepCells(step, states.length) : []),
+    cell("if", state === "film" ? "" : `${state} ${percent(shares[state])}`),
+    cell("witness then, film side", seen ? look(seen.reflected, "") : "not known"),
+    cell("and through", seen ? look(seen.transmitted, "opaque") : "")));
+}
+
+function stepCells(step, span) {
   const heat = step.source_temperature_C === null ? (step.mass_g === null ? "cold" : "found by trial")
     : `${figure(step.source_temperature_C, 3)} °C`;
-  return el("tr", {}, cell("step", `${step.step}`),
-    cell("film", el("strong", {}, step.material), el("br"), nanometres(step.thickness_nm)),
-    cell("charge", mass(step.mass_g)), cell("time", clock(step.time_s)), cell("source at", heat),
-    cell("stays metal", metal(step)),
-    cell("witness then, film side", named(reflected.srgb_hex, reflected.name)),
-    cell("and through", transmitted ? named(transmitted.srgb_hex, transmitted.name) : "opaque"));
+  const cells = [["step", `${step.step}`], ["film", el("strong", {}, step.material), el("br"), nanometres(step.thickness_nm)],
+    ["charge", mass(step.mass_g)], ["time", clock(step.time_s)], ["source at", heat], ["state", chances(step)]];
+  return cells.map(([head, ...children]) => el("td", { "data-head": head, rowspan: `${span}` }, ...children));
+}
+
+function wireTable(step) {
+  if (!step.wire || !step.wire.table.length) return null;
+  const heads = ["current", "hottest", "on the piece", "burns out in"];
+  return el("div", { class: "scroll" }, el("table", { class: "steps-table" },
+    el("thead", {}, el("tr", {}, heads.map((head) => el("th", { scope: "col" }, head)))),
+    el("tbody", {}, step.wire.table.map((at) => el("tr", {},
+      cell("current", `${figure(at.current_A, 3)} A`), cell("hottest", `${figure(at.temperature_C, 4)} °C`),
+      cell("on the piece", `${figure(at.rate_nm_s, 2)} nm/s`), cell("burns out in", clock(at.lasts_s)))),
+    el("tr", {}, cell("current", `${figure(step.wire.melting_A, 3)} A`), cell("hottest", "melts"), cell("", ""), cell("", "")))));
 }
 
 function showSheet(sheet) {
-  const heads = ["step", "film", "charge", "time", "source at", "stays metal", "witness then, film side", "and through"];
+  const heads = ["step", "film", "charge", "time", "source at", "state", "if", "witness then, film side", "and through"];
   const remarks = sheet.layers.flatMap((step) => step.remarks.map((one) => `Step ${step.step}: ${one}`));
+  const likeliest = sheet.layers.some((step) => step.states && !step.stays_metal) ? " (likeliest)" : "";
   fill(byId("sheet-answer"),
-    el("div", { class: "swatches two" },
-      swatch("Finished, in the middle", sheet.finished.srgb_hex, sheet.finished.name),
+    sheet.possible.as_asked ? null : el("p", { class: "lead" },
+      ...sheet.possible.why_not.map((one) => `${sentence(one)} `), `What the source can do takes ${clock(sheet.possible.time_s)}:`),
+    sheet.finished ? el("div", { class: "swatches two" },
+      swatch(`Finished, in the middle${likeliest}`, sheet.finished.srgb_hex, sheet.finished.name),
       swatch("At the rim", sheet.rim.srgb_hex, sheet.rim.name,
-        `${figure(100 * sheet.uniformity.half_spread, 2)} % thinner or thicker across the piece`)),
+        `${figure(100 * sheet.uniformity.half_spread, 2)} % thinner or thicker across the piece`)) : null,
     el("div", { class: "scroll" }, el("table", { class: "steps-table" },
       el("thead", {}, el("tr", {}, heads.map((head) => el("th", { scope: "col" }, head)))),
-      el("tbody", {}, sheet.layers.map(row)))),
+      el("tbody", {}, sheet.layers.flatMap(rows)))),
+    ...sheet.layers.map(wireTable),
     remarks.length ? el("ul", { class: "notes" }, remarks.map((one) => el("li", {}, sentence(one)))) : null,
     el("div", { class: "caution" }, el("strong", {}, "Before you pump down"),
       el("ul", {}, sheet.cautions.map((one) => el("li", {}, sentence(one))))));

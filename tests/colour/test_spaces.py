@@ -160,3 +160,13 @@ def test_hex_of_an_unmapped_colour_is_refused(outside):
 
 def test_delta_e_76_is_the_distance():
     assert spaces.delta_e_76([50.0, 3.0, 0.0], [50.0, 0.0, 4.0]) == pytest.approx(5.0)
+
+
+def test_ciede2000_is_that_of_colour_science():
+    from colour.difference import delta_E_CIE2000
+
+    draw = np.random.default_rng(3).uniform(-120.0, 120.0, (2, 2000, 3))
+    draw[0, :50, 1:] = 0.0  # greys have no hue
+    draw[1, 25:75, 1:] = 0.0
+    expected = delta_E_CIE2000(*draw)
+    np.testing.assert_allclose(spaces.delta_e_2000(*draw), expected, rtol=1e-12, atol=1e-12)

@@ -62,7 +62,7 @@ def test_farther_gets_less(kind, distance_mm, factor):
 @settings(deadline=None, max_examples=60)
 def test_thickness_falls_from_the_middle_outward(kind, x_mm, step_mm):
     source = Source(kind, length_mm=20.0, ring_mm=20.0)
-    here, outward = share_on(source, Placement(200.0), [x_mm, x_mm + step_mm])
+    here, outward = share_on(source, Placement(200.0), x_mm=[x_mm, x_mm + step_mm])
     assert outward < here
 
 
@@ -84,7 +84,7 @@ def test_ring_matches_its_integral(beside_mm):
     h, s, x = 6.0, 4.0, beside_mm / 10.0
     a, b = h * h + s * s + x * x, 2.0 * s * x
     expected = h * h * a / (np.pi * (a * a - b * b) ** 1.5)
-    found = share_on(Source("sputter", ring_mm=80.0), Placement(60.0), beside_mm)
+    found = share_on(Source("sputter", ring_mm=80.0), Placement(60.0), x_mm=beside_mm)
     assert found == pytest.approx(expected, rel=1e-9)
 
 
@@ -105,7 +105,9 @@ def test_turning_evens_out_a_piece_beside_the_axis():
         for turns in (False, True)
     )
     assert turning.half_spread < 0.3 * still.half_spread
-    on_ring = share_on(Source("plane"), Placement(200.0, 80.0, 0.0, True), [0.0, 20.0], [20.0, 0.0])
+    on_ring = share_on(
+        Source("plane"), Placement(200.0, 80.0, 0.0, True), x_mm=[0.0, 20.0], y_mm=[20.0, 0.0]
+    )
     assert on_ring[0] == pytest.approx(on_ring[1], rel=1e-12)
 
 
@@ -149,8 +151,8 @@ def test_a_turning_piece_gets_the_same_at_equal_distance_from_its_middle():
     placement = Placement(120.0, offset_mm=40.0, tilt_deg=10.0, turning=True)
     source = Source("plane")
     x, y = np.array([3.0, 0.0, -5.0, 4.0]), np.array([4.0, 5.0, 0.0, 3.0])
-    whole = share_on(source, placement, x, y)
+    whole = share_on(source, placement, x_mm=x, y_mm=y)
     np.testing.assert_array_equal(whole, whole[0])
-    np.testing.assert_allclose(whole[0], share_on(source, placement, 5.0, 0.0), rtol=1e-14)
+    np.testing.assert_allclose(whole[0], share_on(source, placement, x_mm=5.0), rtol=1e-14)
     assert share_on(source, placement).shape == ()
-    assert share_on(source, placement, x[None], y[:, None]).shape == (4, 4)
+    assert share_on(source, placement, x_mm=x[None], y_mm=y[:, None]).shape == (4, 4)

@@ -116,7 +116,7 @@ HOLLAND = {
 @pytest.mark.parametrize(("kind", "expected"), HOLLAND.items())
 def test_thickness_beside_the_axis(kind, expected):
     source, place = Source(kind), Placement(300.0)
-    relative = share_on(source, place, 300.0 * np.array(OVER_H)) / share_on(source, place)
+    relative = share_on(source, place, x_mm=300.0 * np.array(OVER_H)) / share_on(source, place)
     np.testing.assert_allclose(relative, expected, rtol=0.0, atol=0.5e-4)
 
 

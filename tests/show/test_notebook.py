@@ -11,7 +11,6 @@ import pytest
 
 import oxhue as optics
 from oxhue.optics.deposition.geometry import Piece, Placement, Source
-from oxhue.optics.deposition.residual_gas import Chamber
 from oxhue.optics.deposition.setup import Setup
 from oxhue.optics.films.materials.nk_table import Material
 from oxhue.optics.films.stack import Layer, Stack
@@ -101,7 +100,7 @@ def learned(folder):
 
 def sheet():
     setup = Setup(Source("boat"), Placement(300.0), Piece(50.0, 50.0))
-    return optics.run_sheet("Al 60nm / glass", setup, Chamber(1e-6))
+    return optics.run_sheet("Al 60nm / glass", setup, pressure="1e-6mbar")
 
 
 @pytest.mark.parametrize(

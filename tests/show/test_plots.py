@@ -10,7 +10,6 @@ from matplotlib.colors import to_hex
 from oxhue.optics.assay.expectation import expect
 from oxhue.optics.assay.plots import plot_expectation
 from oxhue.optics.deposition.geometry import Piece, Placement, Source
-from oxhue.optics.deposition.residual_gas import Chamber
 from oxhue.optics.deposition.setup import Setup
 from oxhue.optics.design.design import design
 from oxhue.optics.design.plots import plot_depth, plot_design, plot_tilt
@@ -38,7 +37,7 @@ def found():
 @pytest.fixture(scope="module")
 def sheet():
     setup = Setup(Source("boat"), Placement(300.0), Piece(50.0, 50.0))
-    return run_sheet("SiO2 90nm / Al 60nm / glass", setup, Chamber(1e-6))
+    return run_sheet("SiO2 90nm / Al 60nm / glass", setup, pressure="1e-6mbar")
 
 
 @pytest.fixture(scope="module")
@@ -128,7 +127,7 @@ def test_a_sheet_shows_evenness_and_the_witness(sheet):
     assert witness.get_xlim() == (0.0, pytest.approx(150.0))
     names = [text.get_text() for text in witness.texts]
     assert names == ["1 Al", "2 SiO2"]
-    assert witness.get_xlabel() == "laid so far [nm]"
+    assert witness.get_xlabel() == "deposited so far [nm]"
 
 
 def test_a_map_shows_thickness_its_shares_and_a_line(field):

@@ -4,7 +4,6 @@ import pytest
 
 from oxhue.optics.assay.expectation import expect
 from oxhue.optics.deposition.geometry import Piece, Placement, Source
-from oxhue.optics.deposition.residual_gas import Chamber, Getter
 from oxhue.optics.deposition.setup import Setup
 from oxhue.optics.report.format import format_ohm
 from oxhue.optics.run_sheet.run_sheet import run_sheet
@@ -45,10 +44,12 @@ def test_what_is_expected_of_a_film_depends_on_what_it_lies_on():
 
 def test_a_sheet_says_size_getter_and_what_stays_dark():
     setup = Setup(Source("boat"), Placement(300.0), Piece(50.0, 30.0))
-    chamber = Chamber(3e-5, getter=Getter(3000.0, 50.0))
-    text = run_sheet("Al 60nm / steel", setup, chamber).summary()
+    sheet = run_sheet(
+        "Al 60nm / steel", setup, pressure="3e-5mbar", getter="0.3m2", pumping="50l/s"
+    )
+    text = sheet.summary()
     assert "Over 50 by 30 mm" in text
-    assert "The getter run, at its best, keeps the walls drawing gas for" in text
+    assert "3000 cm² of fresh titanium on the walls" in text
     assert "opaque" in text
 
 

@@ -1,0 +1,278 @@
+"""The gas of a run: which chamber, which gas is let in, and what that makes of each metal."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any, get_args
+
+from ..deposition.alloys import molar_mass_of, most_reactive
+from ..deposition.gas_balance import DRAWS, GasBalance, MetalFlow, gas_balance
+from ..deposition.gas_supply import Chance, find_supply
+from ..deposition.gases import GASES, mean_free_path_cm, metal_per_cm2_s, metals
+from ..deposition.geometry import Piece, Uniformity, share_on
+from ..deposition.jar import Jar, Residue, as_jar, working_gas_of
+from ..deposition.setup import Setup
+from ..deposition.source_plan import SourcePlan
+from ..errors import InputError, OutOfRangeError, UnknownNameError, suggest_nearest
+from ..films.materials.catalogue import MaterialEntry
+from ..units import parse_quantity
+
+SPECIES = "oxygen atoms offered per metal atom"
+SURE = 0.9
+"""Probability of metal that limits of pressure and rate are given for."""
+_USUAL_MBAR = 1e-5  # where nothing tells the pressure
+_PUMPED_S = 1800.0  # half an hour of pumping before the first layer (common practice, no source)
+_TARGET_CM2 = 20.0  # of a target 50 mm across, where no ring is stated
+_HIGHEST_MBAR = 0.1  # of residual gas: beyond it nobody deposits metal
+_HALVINGS = 18
+_FEW_DRAWS = 64
+
+
+@dataclass(frozen=True)
+class RunGas:
+    """Chamber and gas of a run.
+
+    Attributes
+    ----------
+    jar : Jar
+        Where no pump is known, its base pressure holds whatever the film takes.
+    working_gas : str or None
+        ``Ar``, ``N2`` or ``air``.
+    working_pressure_mbar : float or None
+        True pressure with it [mbar].
+    getter_cm2 : float
+        Wall that a titanium run behind the shutter coated before [cm²].
+    volume_stated : bool
+        Whether the volume of the chamber was given, not taken to fit the distance.
+    """
+
+    jar: Jar
+    working_gas: str | None = None
+    working_pressure_mbar: float | None = None
+    getter_cm2: float = 0.0
+    volume_stated: bool = True
+
+    @property
+    def free_path_cm(self) -> float:
+        """Mean way of a molecule between collisions, argon counted [cm]."""
+        working = None
+        if self.working_gas is not None and self.working_pressure_mbar is not None:
+            working = self.working_gas, self.working_pressure_mbar
+        supply = find_supply(self.jar, _PUMPED_S, Chance(1, None), working=working, warm=True)
+        return mean_free_path_cm(dict(zip(GASES, supply.alone_mbar[0].tolist(), strict=True)))
+
+
+@dataclass(frozen=True)
+class MetalLimits:
+    """What would keep a metal metal nine times in ten.
+
+    Attributes
+    ----------
+    below_mbar : float or None
+        Pressure of residual gas at this rate [mbar]; None where the pump's speed is known, and
+        the leak is what counts.
+    above_nm_s : float or None
+        Rate in this gas [nm/s]; None where no rate does.
+    """
+
+    below_mbar: float | None
+    above_nm_s: float | None
+
+
+def as_run_gas(
+    jar: Jar | Mapping[str, Any] | str | Path | None = None,
+    *,
+    distance_mm: float,
+    pressure: str | None = None,
+    gas: str | None = None,
+    working_gas: str | None = None,
+    working_pressure: str | None = None,
+    getter: str | None = None,
+    **parts: Any,
+) -> RunGas:
+    """Chamber and gas of a run from how they are written.
+
+    Parameters
+    ----------
+    jar : Jar, mapping, str or Path, optional
+        Described once; ``parts`` change it for this run.
+    distance_mm : float
+        From source to piece, for a volume that holds it where none is given.
+    pressure, gas : str, optional
+        Of the residual gas alone, and what it is: ``"water"`` or ``"air"``. 1e-5 mbar of water
+        where nothing else tells the gas.
+    working_gas, working_pressure, getter : str, optional
+        ``"argon"``, ``"1e-2mbar"`` as the jar's gauge shows it, ``"0.3m2"``.
+    **parts
+        Of :func:`~oxhue.optics.deposition.jar.make_jar`: ``leak``, ``pumping``,
+        ``base_pressure``, ``volume``, ``plastic`` ...
+
+    Raises
+    ------
+    InputError
+        If something is refused, or the gas is told in two ways.
+    """
+    parts = {name: value for name, value in parts.items() if value not in (None, False)}
+    _check_told_once(parts, pressure, getter)
+    if pressure is not None:
+        parts["base_pressure"] = parse_quantity(pressure, "pressure_mbar", "`pressure`")
+    if gas is not None:
+        if gas not in get_args(Residue):
+            offer = suggest_nearest(str(gas), list(get_args(Residue))) or "use water or air"
+            raise UnknownNameError(f"unknown residual gas {gas!r:.40}; {offer}", parameter="gas")
+        parts["residue"] = gas
+    found = as_jar(jar, **parts)
+    stated_volume = jar is not None or "volume" in parts
+    if not stated_volume:
+        found = replace(found, volume_l=max(found.volume_l, _volume_around_l(distance_mm)))
+    if found.pump is None and found.base_mbar is None:
+        if found.leak_mbar_l_s is not None or found.rise is not None:
+            raise InputError("`leak` needs `pumping` with it, such as 2l/s", parameter="leak")
+        found = replace(found, base_mbar=_USUAL_MBAR)
+    if found.base_mbar is not None and found.base_mbar > _HIGHEST_MBAR:
+        raise OutOfRangeError(
+            f"the pressure is {found.base_mbar:g} mbar; metal is deposited between 1e-12 and "
+            f"{_HIGHEST_MBAR:g} mbar of residual gas",
+            parameter="pressure",
+        )
+    kind = working_gas_of(working_gas)
+    if (kind is None) != (working_pressure is None):
+        raise InputError(
+            "`working_gas` and `working_pressure` go together, such as argon and 1e-2mbar",
+            parameter="working_gas",
+        )
+    true_mbar = None
+    if working_pressure is not None:
+        reading = parse_quantity(working_pressure, "pressure_mbar", "`working_pressure`")
+        true_mbar = found.true_pressure_mbar(reading, kind or "Ar")
+    area = 0.0 if getter is None else parse_quantity(getter, "area_cm2", "`getter`")
+    return RunGas(found, kind, true_mbar, area, stated_volume)
+
+
+def _check_told_once(parts: dict[str, Any], pressure: str | None, getter: str | None) -> None:
+    if pressure is not None and not isinstance(pressure, str):
+        raise InputError(
+            f"`pressure` is a text with a unit such as '1e-5mbar', not {pressure!r:.80}",
+            parameter="pressure",
+        )
+    for name in ("leak", "base_pressure", "rise"):
+        if pressure is not None and name in parts:
+            raise InputError(
+                f"`pressure` is that of the residual gas, which `{name}` tells too; give one",
+                parameter="pressure",
+            )
+    if getter is not None and "pumping" not in parts:
+        raise InputError(
+            "`getter` and `pumping` go together, such as 0.3m2 and 50l/s", parameter="getter"
+        )
+
+
+def _volume_around_l(distance_mm: float) -> float:
+    """Volume of a cylinder as high as wide that holds source and piece [l]."""
+    high_cm = 0.15 * distance_mm
+    return 1e-3 * math.pi / 4.0 * high_cm**3
+
+
+@dataclass(frozen=True)
+class MetalRun:
+    """A layer of metal growing in the gas of a run.
+
+    Attributes
+    ----------
+    entry : MaterialEntry
+    plan : SourcePlan
+    setup : Setup
+    even : Uniformity
+    gas : RunGas
+    thickness_nm : float
+    spent_s : float
+        Since the first layer began.
+    """
+
+    entry: MaterialEntry
+    plan: SourcePlan
+    setup: Setup
+    even: Uniformity
+    gas: RunGas
+    thickness_nm: float
+    spent_s: float
+
+    def judge(self) -> GasBalance | None:
+        """What the gas makes of it; None for no metal, or one that takes gas in unknown ways.
+
+        An alloy is judged as its most reactive part.
+        """
+        flow = self._flow(self.plan.rate_nm_s)
+        return None if flow is None else self._balance(flow, self.plan.rate_nm_s)
+
+    def limits(self) -> MetalLimits:
+        """Pressure and rate that would keep it metal nine times in ten, by halving."""
+        below = above = None
+        base, rate = self.gas.jar.base_mbar, self.plan.rate_nm_s
+        if self.gas.jar.pump is None and base is not None:
+            least = max(1e-12 / base, 1e-7)
+            factor = _last_sure(lambda one: self._metal(one, 1.0), least)
+            below = None if factor is None else factor * base
+        factor = _last_sure(lambda one: self._metal(1.0, one), 1e6)
+        above = None if factor is None else factor * rate
+        return MetalLimits(below, above)
+
+    def _metal(self, pressure_factor: float, rate_factor: float) -> float:
+        """Probability of metal in other gas, or at another rate."""
+        rate, jar = rate_factor * self.plan.rate_nm_s, self.gas.jar
+        flow = self._flow(rate)
+        if flow is None:
+            return 1.0
+        if jar.base_mbar is not None:
+            jar = replace(jar, base_mbar=pressure_factor * jar.base_mbar)
+        return self._balance(flow, rate, jar=jar, draws=_FEW_DRAWS).states["metal"]
+
+    def _balance(
+        self, flow: MetalFlow, rate_nm_s: float, *, jar: Jar | None = None, draws: int = DRAWS
+    ) -> GasBalance:
+        return gas_balance(
+            jar or self.gas.jar,
+            flow,
+            working_gas=self.gas.working_gas,
+            working_pressure_mbar=self.gas.working_pressure_mbar,
+            duration_s=min(self.thickness_nm / rate_nm_s, 1e6),
+            pumped_s=_PUMPED_S + min(self.spent_s, 1e7),
+            getter_cm2=self.gas.getter_cm2,
+            draws=draws,
+        )
+
+    def _flow(self, rate_nm_s: float) -> MetalFlow | None:
+        entry, setup = self.entry, self.setup
+        metal, molar = most_reactive(entry.name), molar_mass_of(entry.name)
+        if entry.kind not in ("metal", "alloy") or metal not in metals():
+            return None
+        if entry.density_g_cm3 is None or molar is None:
+            return None
+        flux = float(metal_per_cm2_s(rate_nm_s, entry.density_g_cm3, molar))
+        arriving = 1.0 if self.plan.arrival is None else self.plan.arrival.factor
+        share = float(share_on(setup.source, setup.placement))
+        leaving = flux / (share * arriving * setup.tooling)
+        landed_cm2 = _area_cm2(setup.piece) * float(self.even.relative[self.even.inside].mean())
+        target = None
+        if setup.source.kind == "sputter":
+            ring_cm = 0.1 * setup.source.ring_mm
+            target = math.pi / 4.0 * (1.5 * ring_cm) ** 2 if ring_cm > 0.0 else _TARGET_CM2
+        return MetalFlow(metal, flux, leaving, min(landed_cm2, 0.9 * leaving / flux), target)
+
+
+def _last_sure(metal: Callable[[float], float], holds: float) -> float | None:
+    """The factor nearest to 1, which fails, at which metal is sure; None where none is."""
+    fails = 1.0
+    if metal(holds) < SURE:
+        return None
+    for _ in range(_HALVINGS):
+        middle = math.sqrt(fails * holds)
+        fails, holds = (fails, middle) if metal(middle) >= SURE else (middle, holds)
+    return holds
+
+
+def _area_cm2(piece: Piece) -> float:
+    return 0.01 * piece.width_mm * piece.height_mm * (math.pi / 4.0 if piece.round else 1.0)
