@@ -1,1 +1,6 @@
-"""How films are deposited in vacuum: geometry, vapour, sources and residual gas."""
+"""How films are deposited in vacuum: geometry, vapour, sources, and the gas of the chamber.
+
+What the gas makes of a metal is one model for every source: :func:`.gas_balance.gas_balance` of a
+:class:`.jar.Jar` and a :class:`.gas_balance.MetalFlow`. A pressure of residual gas alone is a jar
+with ``base_mbar`` and no pump; a getter run is one behind the shutter, or ``getter_cm2`` after it.
+"""
