@@ -149,6 +149,16 @@ def report(
         q = np.quantile(film, [0.05, 0.5, 0.95])
         print(f"  {temperature_C:5.0f} °C {minutes:g} min: {q[1]:6.1f} nm, 90 % {q[0]:.1f} to "
               f"{q[2]:.1f}")  # fmt: skip
+    names, share = film_share(metal)
+    for h, name in enumerate(names):
+        held = np.mean(found.draws.film == h)
+        print(f"  {name}: {share[h]:.2f} before, {held:.2f} after")
+    print("  times that would bring each list onto the law [min]:")
+    for one, pace in zip(entry["lists"], found.draws.pace.T, strict=True):
+        given = one["time_min"]
+        low, middle, high = given * np.exp(np.quantile(pace, [0.05, 0.5, 0.95]))
+        within = f"{middle:.3g} ({low:.2g} to {high:.2g})"
+        print(f"    {one['name']:28} {given:g} given, {within}")
     print("  each list predicted from the others [°C, predicted minus printed]:")
     for k, rows in enumerate(lists):
         if len(lists) == 1:

@@ -13,14 +13,15 @@ from functools import cached_property
 
 import numpy as np
 
-from .._typing import ComplexArray, FloatArray, IndexArray, SingleArray
+from .._typing import FloatArray, IndexArray, SingleArray
 from ..colour.conditions import ViewingConditions
 from ..colour.illuminants import tristimulus_weights
 from ..colour.spaces import xyz_to_lab
 from ..errors import InputError, LimitError, OutOfRangeError
-from ..films.engine.thickness_scan import Base, View, base_of, thickness_scan
+from ..films.engine.thickness_scan import View, base_of
 from ..films.spectra import DEFAULT_WAVELENGTH_NM
 from .hypotheses import FilmModel, group_by_film
+from .layered import scan_film
 from .normal import FEATURES, coefficients_along, features
 from .uncertainty import Uncertainty, uniform_nodes
 
@@ -214,10 +215,17 @@ def build_table(
     white = weights.sum(axis=0)
     for members in group_by_film(pairs):
         bases = [base_of(pairs[j].base, DEFAULT_WAVELENGTH_NM) for j in members]
-        index = pairs[members[0]].film.nk(DEFAULT_WAVELENGTH_NM)
+        film = pairs[members[0]].film
         for e, error in enumerate(errors):
-            stretched = index * (1.0 + error), scale_nm / (1.0 + error)
-            xyz = _film_xyz(*stretched, bases, angles, weights, view)
+            thickness_nm = scale_nm / (1.0 + error)
+            each = [
+                scan_film(
+                    film, bases, thickness_nm,
+                    index_error=error, angle_deg=float(angle), view=view, weights=weights,
+                )
+                for angle in angles
+            ]  # fmt: skip
+            xyz = np.stack(each, axis=-2)
             veiled = (1.0 - glare[:, None]) * xyz[..., None, :] + VEIL * glare[:, None] * white
             lab[members, e] = xyz_to_lab(veiled, white).reshape(len(members), *shape[2:])
     return ColourTable(scale_nm, errors, view_weight, lab, doubts)
@@ -267,20 +275,3 @@ def index_nodes(index_spread: float) -> FloatArray:
         return np.zeros(1)
     count = INDEX_NODES if index_spread <= WIDE_INDEX_SPREAD else WIDE_INDEX_NODES
     return index_spread * np.linspace(-INDEX_SPAN, INDEX_SPAN, count)
-
-
-def _film_xyz(
-    index: ComplexArray,
-    thickness_nm: FloatArray,
-    bases: Sequence[Base],
-    angles_deg: FloatArray,
-    weights: FloatArray,
-    view: View,
-) -> FloatArray:
-    """Tristimulus values, shape (bases, thicknesses, angles, 3)."""
-    grid = DEFAULT_WAVELENGTH_NM
-    each = [
-        thickness_scan(index, bases, thickness_nm, grid, float(angle), view, weights)
-        for angle in angles_deg
-    ]
-    return np.stack(each, axis=-2)

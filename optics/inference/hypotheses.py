@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cache
 from importlib.resources import files
+from typing import Any
 
 from ..errors import InputError, LimitError
 from ..films.materials.catalogue import load_file, spread_sets
@@ -15,6 +16,7 @@ from ..films.materials.medium import Medium
 from ..films.materials.nk_table import Material
 from ..films.notation import parse_medium, parse_stack
 from ..films.stack import Stack
+from .layered import Bilayer
 
 MAX_PAIRS = 200
 
@@ -78,8 +80,8 @@ def list_film_models(films: Sequence[str], on: str) -> tuple[FilmModel, ...]:
     bases = _bases(on)
     pairs = tuple(
         FilmModel(name, film, base, weight / len(films) * share * chance)
-        for name, medium, weight in named
-        for film, share in _data_sets(parse_medium(medium), medium)
+        for name, media, weight in named
+        for film, share in media
         for base, chance in bases
     )
     if len(pairs) > MAX_PAIRS:
@@ -91,23 +93,33 @@ def list_film_models(films: Sequence[str], on: str) -> tuple[FilmModel, ...]:
 
 
 @cache
-def _variants() -> dict[str, dict[str, dict[str, str | float]]]:
+def _variants() -> dict[str, dict[str, dict[str, Any]]]:
     text = files(__package__).joinpath("variants.toml").read_text(encoding="utf-8")
     return tomllib.loads(text)
 
 
-def _hypotheses(film: str) -> list[tuple[str, str, float]]:
-    """Name, medium and prior weight of each thing a film of that name may be."""
+def _hypotheses(film: str) -> list[tuple[str, Weighted, float]]:
+    """Name, weighed data sets and prior weight of each thing a film of that name may be."""
     medium = parse_medium(film)
     plain = isinstance(medium, Material) and "(" not in film
     variants = _variants().get(medium.name, {}) if isinstance(medium, Material) and plain else {}
     if not variants:
-        return [(film.strip(), film, 1.0)]
+        return [(film.strip(), _data_sets(medium, film), 1.0)]
     name = film.strip()
     return [
-        (f"{name}, {variant}", str(entry["medium"]), float(entry["weight"]))
+        (f"{name}, {variant}", _variant_sets(entry), float(entry["weight"]))
         for variant, entry in variants.items()
     ]
+
+
+def _variant_sets(entry: dict[str, Any]) -> Weighted:
+    """The data sets of a variant: of its one medium, or of the medium over another."""
+    upper = _data_sets(parse_medium(entry["medium"]), entry["medium"])
+    if "over" not in entry:
+        return upper
+    lower = _data_sets(parse_medium(entry["over"]), entry["over"])
+    share = float(entry["share"])
+    return [(Bilayer(a, b, share), p * q) for a, p in upper for b, q in lower]
 
 
 def _bases(on: str) -> list[tuple[Stack, float]]:

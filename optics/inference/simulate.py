@@ -12,12 +12,11 @@ from ..colour.conditions import ViewingConditions
 from ..colour.illuminants import tristimulus_weights, white_xyz
 from ..colour.spaces import xyz_to_lab
 from ..errors import OutOfRangeError
-from ..films.engine.incoherent import slab_reflectance_transmittance
-from ..films.engine.thickness_scan import Base, View, base_of, thickness_scan
-from ..films.engine.transfer_matrix import Incidence, solve_arrays
+from ..films.engine.thickness_scan import Base, View, base_of
 from ..films.spectra import DEFAULT_WAVELENGTH_NM
 from .colour_table import VEIL
 from .hypotheses import FilmModel
+from .layered import film_shares, layers_of, scan_film
 from .uncertainty import Uncertainty
 
 
@@ -62,9 +61,9 @@ def normal_incidence_xyz(
     xyz = np.empty((films.pair.size, 3))
     for j in set(films.pair.tolist()):
         own = films.pair == j
-        index, base = _tabulate(pairs[j])
+        base = _tabulate(pairs[j])[1]
         nm = films.thickness_nm[own]
-        xyz[own] = thickness_scan(index, [base], nm, grid, weights=weights)[0]
+        xyz[own] = scan_film(pairs[j].film, [base], nm, weights=weights)[0]
     return xyz
 
 
@@ -86,17 +85,18 @@ def film_spectra(
 
 
 @lru_cache(maxsize=256)
-def _tabulate(pair: FilmModel) -> tuple[ComplexArray, Base]:
-    """Index of the film (W,) and what lies below, on the default wavelengths."""
-    return pair.film.nk(DEFAULT_WAVELENGTH_NM), base_of(pair.base, DEFAULT_WAVELENGTH_NM)
+def _tabulate(pair: FilmModel) -> tuple[tuple[ComplexArray, FloatArray], Base]:
+    """The film's layers and what lies below, on the default wavelengths."""
+    return layers_of(pair.film), base_of(pair.base, DEFAULT_WAVELENGTH_NM)
 
 
 def _group_builds(drawn: IndexArray, pairs: tuple[FilmModel, ...]) -> list[list[int]]:
     """Pairs that can be computed in one go: as many layers below, and no slab but their own."""
     groups: dict[tuple[object, ...], list[int]] = {}
     for j in drawn.tolist():
-        base = _tabulate(pairs[j])[1]
-        groups.setdefault((len(base.index), base.slab_nm and id(base)), []).append(j)
+        (_, share), base = _tabulate(pairs[j])
+        build = len(share), len(base.index), base.slab_nm and id(base)
+        groups.setdefault(build, []).append(j)
     return list(groups.values())
 
 
@@ -104,24 +104,17 @@ def _film_shares(
     films: SampledFilms, pairs: tuple[FilmModel, ...], angle_deg: FloatArray, view: View
 ) -> FloatArray:
     """Share of the light (K, W) of films whose pairs are of one build."""
-    grid = DEFAULT_WAVELENGTH_NM
     members, which = np.unique(films.pair, return_inverse=True)
     each = [_tabulate(pairs[j]) for j in members]
-    base = each[0][1]
-    film = np.array([nk for nk, _ in each])[which] * (1.0 + films.index_error[:, None])
-    below = np.array([own.index for _, own in each])[which]
-    index = np.concatenate([np.ones_like(film)[:, None], film[:, None], below], axis=1)
-    layers = np.array([own.thickness_nm for _, own in each])[which]
-    thickness_nm = np.concatenate([films.thickness_nm[:, None], layers], axis=1)
-    if base.slab_nm is None or base.back is None:
-        response = solve_arrays(index, thickness_nm, grid, angle_deg)
-        return response.T if view == "through" else response.R
-    incidence = Incidence.at(np.ones(grid.size), angle_deg)
-    faces = [(index, thickness_nm), base.back]
-    if view == "back":
-        faces.reverse()
-    R, T = slab_reflectance_transmittance(faces[0], faces[1], base.slab_nm, grid, incidence, "mean")
-    return T if view == "through" else R
+    error = films.index_error[:, None, None]
+    index = np.array([index for (index, _), _ in each])[which] * (1.0 + error)
+    share = np.array([share for (_, share), _ in each])[which]
+    return film_shares(
+        index, films.thickness_nm[:, None] * share, each[0][1],
+        below=np.array([own.index for _, own in each])[which],
+        below_nm=np.array([own.thickness_nm for _, own in each])[which],
+        angle_deg=angle_deg, view=view,
+    )  # fmt: skip
 
 
 def seen_lab(

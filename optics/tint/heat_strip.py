@@ -119,9 +119,10 @@ def plate_hold(
 def _reach(
     held: Kiln, palette: Palette, text: str, *, within_nm: tuple[float, float], time_s: float
 ) -> list[Target]:
-    targets, nearest = find_targets(palette, parse_wanted_colour(text), held.metal.most_nm)
-    inside = [one for one in targets if within_nm[0] < one.thickness_nm < within_nm[1]]
-    if not targets:
+    found = find_targets(palette, parse_wanted_colour(text), held.metal.most_nm)
+    nearest = found.nearest
+    inside = [one for one in found.targets if within_nm[0] < one.thickness_nm < within_nm[1]]
+    if not found.targets:
         raise InputError(
             f"{held.metal.name} does not show {text!r}; the nearest it has is {nearest.name} "
             f"({nearest.srgb_hex}), {nearest.delta_e:.0f} ΔE away"

@@ -22,7 +22,7 @@ from ..units import as_quantity
 from .kiln import Kiln, kiln_of
 from .result import Recipe, Recipes, Sensitivity
 from .shades import Palette, require_palette
-from .targets import Target, WantedColour, find_targets, parse_wanted_colour
+from .targets import Reach, Target, WantedColour, find_targets, parse_wanted_colour
 
 USUAL_MIN = (10.0, 20.0, 30.0, 60.0)
 _LEAST_S, _MOST_S = 60.0, 86400.0
@@ -96,7 +96,7 @@ def anodic_recipes(
     rng = np.random.default_rng(seed)
     constant = law.nm_per_V + law.sd * rng.standard_normal(question.kiln.draws.scatter.size)
     found = []
-    for target in question.targets:
+    for target in question.reach.targets:
         volts = target.thickness_nm / law.nm_per_V
         if law.range_V[0] <= volts <= law.range_V[1]:
             drawn = np.maximum(constant * volts, 0.0)
@@ -122,8 +122,7 @@ class _Question:
     palette: Palette
     want: str
     wish: WantedColour
-    targets: tuple[Target, ...]
-    nearest: Target
+    reach: Reach
     seed: int
 
     @classmethod
@@ -133,8 +132,7 @@ class _Question:
         held = kiln_of(metal, kiln, seed)
         palette = require_palette(held, viewing)
         wish = parse_wanted_colour(want)
-        targets, nearest = find_targets(palette, wish, held.metal.most_nm)
-        return cls(held, palette, want, wish, targets, nearest, seed)
+        return cls(held, palette, want, wish, find_targets(palette, wish, held.metal.most_nm), seed)
 
     def recipe(
         self,
@@ -157,17 +155,18 @@ class _Question:
 
     def answer(self, found: tuple[Recipe, ...], means: str, caveats: tuple[str, ...]) -> Recipes:
         """The recipes found, and what to say of those that are out of reach."""
-        metal, said = self.kiln.metal, list(self.kiln.warnings)
-        missed = sorted({one.order for one in self.targets} - {one.order for one in found})
-        if self.targets and not found:
+        metal, targets = self.kiln.metal, self.reach.targets
+        said = [*self.kiln.warnings, *self.reach.doubts]
+        missed = sorted({one.order for one in targets} - {one.order for one in found})
+        if targets and not found:
             said.append(f"the colour exists, but no {means} within the law's range reaches it")
         elif missed:
             orders = ", ".join(str(order) for order in missed)
             said.append(f"it also appears in order {orders}, out of reach of these {means}s")
         return Recipes(
-            metal.key, metal.name, metal.oxide, self.want, found, bool(self.targets), self.nearest,
-            self.targets, metal.regimes[-1].law.name, self.kiln.source, metal.confidence,
-            (*said, *caveats), metal.cautions, self.seed,
+            metal.key, metal.name, metal.oxide, self.want, found, bool(targets),
+            self.reach.nearest, targets, metal.regimes[-1].law.name, self.kiln.source,
+            metal.confidence, (*said, *caveats), metal.cautions, self.seed,
         )  # fmt: skip
 
 
@@ -184,13 +183,13 @@ def _find_heats(
     grid_s = np.geomspace(_LEAST_S, _MOST_S, 60)
     for time_s in times_s:
         film = typical_nm(question.kiln, [hold(c, time_s) for c in grid_C])
-        for target in question.targets:
+        for target in question.reach.targets:
             if film[0] < target.thickness_nm < film[-1]:
                 at = float(np.interp(np.log(target.thickness_nm), np.log(film), grid_C))
                 heats.append((target, hold(round(at, 1), time_s), "temperature"))
     for temperature_C in temperatures_C:
         film = typical_nm(question.kiln, [hold(temperature_C, s) for s in grid_s])
-        for target in question.targets:
+        for target in question.reach.targets:
             if film[0] < target.thickness_nm < film[-1]:
                 log_s = np.interp(np.log(target.thickness_nm), np.log(film), np.log(grid_s))
                 heats.append((target, hold(temperature_C, np.exp(log_s)), "time"))
@@ -217,7 +216,7 @@ def _find_sensitivity(question: _Question, heat: HeatSchedule, target: Target) -
     ]  # fmt: skip
     films = typical_nm(question.kiln, [heat, *others])
     moved = films[1:] * target.thickness_nm / films[0]
-    lab = question.palette.lab(np.array([target.thickness_nm, *moved]))
+    lab = question.reach.palette.lab(np.array([target.thickness_nm, *moved]))
     shift = delta_e_76(lab[1:], lab[0])
     degrees, percent = float(shift[:2].max()), float(shift[2:].max())
     worst = max(degrees, percent)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -33,12 +33,25 @@ class Shade:
 
 @dataclass(frozen=True, eq=False)
 class Palette:
-    """The optical side of a kiln's metal; single colours are of the ``likeliest`` of ``pairs``."""
+    """The optical side of a kiln's metal.
+
+    ``films`` holds, for each hypothesis of the film, the pair of ``pairs`` that stands for it and
+    its probability, the likeliest first; single colours are of that one.
+    """
 
     pairs: tuple[FilmModel, ...]
-    likeliest: int
+    films: tuple[tuple[int, float], ...]
     viewing: ViewingConditions
     angle_deg: float
+
+    @property
+    def likeliest(self) -> int:
+        """The pair single colours are shown for."""
+        return self.films[0][0]
+
+    def each_film(self) -> list[tuple[Palette, float]]:
+        """The palettes of all hypotheses, each with its own as the likeliest, and their shares."""
+        return [(replace(self, films=((pair, 1.0),)), share) for pair, share in self.films]
 
     def xyz(self, thickness_nm: FloatArray) -> FloatArray:
         """Tristimulus values (K, 3) of thicknesses of the likeliest film."""
@@ -92,10 +105,11 @@ def palette_for(kiln: Kiln, viewing: ViewingConditions, angle_deg: float = 0.0) 
     if not kiln.metal.colour:
         return None
     pairs = list_film_models(kiln.metal.films, kiln.metal.on)
-    often = int(np.bincount(kiln.draws.film, minlength=len(kiln.film_names)).argmax())
-    name = kiln.film_names[often]
-    likeliest = next(j for j, pair in enumerate(pairs) if pair.film_name == name)
-    return Palette(pairs, likeliest, viewing, angle_deg)
+    names = [pair.film_name for pair in pairs]
+    often = np.bincount(kiln.draws.film, minlength=len(kiln.film_names)) / kiln.draws.film.size
+    films = [(names.index(name), float(often[h])) for h, name in enumerate(kiln.film_names)]
+    films.sort(key=lambda one: -one[1])
+    return Palette(pairs, tuple(one for one in films if one[1] > 0.0), viewing, angle_deg)
 
 
 def require_palette(kiln: Kiln, viewing: ViewingConditions) -> Palette:

@@ -18,6 +18,7 @@ MET_DE = 10.0
 _WORD_SHARE = 0.4  # of the density a word has at its own colours
 _STEP_NM = 0.5
 _FIRST_NM = 2.0
+_SURELY = 0.98  # probability from which on nothing need be said
 
 
 @dataclass(frozen=True)
@@ -83,10 +84,54 @@ def parse_wanted_colour(text: str) -> WantedColour:
     return WantedColour(text, reading.points_lab, reading.weight, spread)
 
 
-def find_targets(
+@dataclass(frozen=True, eq=False)
+class Reach:
+    """How a metal reaches a colour.
+
+    Attributes
+    ----------
+    targets : tuple of Target
+        Thicknesses from thin to thick that show it, under the likeliest oxide that shows it at all.
+    nearest : Target
+        The thickness that comes nearest.
+    palette : Palette
+        The colours of that oxide.
+    share : float
+        Probability of the oxides that show it.
+    """
+
+    targets: tuple[Target, ...]
+    nearest: Target
+    palette: Palette
+    share: float
+
+    @property
+    def doubts(self) -> tuple[str, ...]:
+        """What to say where not every oxide that is weighed shows the colour."""
+        if not self.targets or self.share >= _SURELY:
+            return ()
+        film = self.palette.pairs[self.palette.likeliest].film_name
+        return (
+            f"{100.0 * self.share:.0f} % likely to exist at all, for it depends on the oxide; "
+            f"thickness and colour here are those of {film}",
+        )
+
+
+def find_targets(palette: Palette, wish: WantedColour, most_nm: float) -> Reach:
+    """Where the oxide shows a colour, weighed over all that the oxide may be."""
+    found = [(own, share, *_of_one_film(own, wish, most_nm)) for own, share in palette.each_film()]
+    shows = [one for one in found if one[2]]
+    share = min(1.0, sum(one[1] for one in shows))
+    if shows:
+        own, _, targets, nearest = shows[0]
+        return Reach(targets, nearest, own, share)
+    own, _, targets, nearest = min(found, key=lambda one: one[3].delta_e)
+    return Reach(targets, nearest, own, 0.0)
+
+
+def _of_one_film(
     palette: Palette, wish: WantedColour, most_nm: float
 ) -> tuple[tuple[Target, ...], Target]:
-    """Thicknesses from thin to thick that show the colour, and the one that comes nearest."""
     grid = np.arange(_FIRST_NM, most_nm + _STEP_NM / 2.0, _STEP_NM)
     lab = palette.lab(grid)
     distance, close, met = wish.distance(lab), wish.closeness(lab), wish.matches(lab)

@@ -113,7 +113,7 @@ def test_coupons_and_the_tint_after_them(capsys, tmp_path):
         (["Ti", "--at", "450C", "--for", "20min", "--profile", "x.csv"], "not both"),
         (["Ti", "--profile", "absent.csv"], "there is no file"),
         (["Ti", "--volts", "25V", "--want", "blue"], "--volts stands alone"),
-        (["Ti", "--volts", "25"], "25V"),
+        (["Ti", "--volts", "25"], "has no unit"),
         (["Ti", "--want", "bluu"], "blue"),
         (["Ti", "--want", "blue", "--along", "100mm", "--for", "20min"], "straw to blue"),
         (["Ti", "--want", "straw to blue", "--along", "0mm", "--for", "20min"], "longer than"),

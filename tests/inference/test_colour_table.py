@@ -29,6 +29,7 @@ from oxhue.optics.inference.colour_table import (
     view_nodes,
 )
 from oxhue.optics.inference.hypotheses import list_film_models
+from oxhue.optics.inference.layered import layers_of
 from oxhue.optics.inference.normal import features
 from oxhue.optics.inference.uncertainty import DEFAULTS, Uncertainty
 
@@ -141,13 +142,11 @@ def test_colours_are_those_of_the_general_engine(data):
     g = data.draw(st.integers(0, GLARES.size - 1))
     angle, glare = ANGLES[a], GLARES[g]
     scale = 1.0 + TABLE.index_error[e]
-    index = [
-        np.ones(81, dtype=complex),
-        PAIRS[j].film.nk(DEFAULT_WAVELENGTH_NM) * scale,
-        PAIRS[j].substrate.nk(DEFAULT_WAVELENGTH_NM),
-    ]
-    thickness = TABLE.scale_nm[d] / scale
-    response = solve_arrays(np.array(index), [thickness], DEFAULT_WAVELENGTH_NM, angle)
+    layers, share = layers_of(PAIRS[j].film)
+    below = PAIRS[j].substrate.nk(DEFAULT_WAVELENGTH_NM)
+    index = np.array([np.ones(81, dtype=complex), *(layers * scale), below])
+    thickness = TABLE.scale_nm[d] / scale * share
+    response = solve_arrays(index, thickness, DEFAULT_WAVELENGTH_NM, angle)
     white = white_xyz("D65", 2)
     veiled = (1.0 - glare) * to_colour(response).xyz + VEIL * glare * white
     got = TABLE.lab[j, e, d, a * GLARES.size + g]

@@ -121,12 +121,14 @@ def test_what_cannot_be_gauged_is_refused():
 )
 def test_every_variant_is_a_medium_we_know_over_the_visible(film, variant):
     entry = VARIANTS[film][variant]
-    assert set(entry) == {"medium", "weight"}
-    parse_medium(entry["medium"]).nk(DEFAULT_WAVELENGTH_NM)
-    for pair in list_film_models((entry["medium"],), "Si(green2008)"):
-        index = pair.film.nk(DEFAULT_WAVELENGTH_NM)
-        assert index.real.min() > 1.0
-        assert index.imag.min() >= 0.0
+    assert set(entry) in ({"medium", "weight"}, {"medium", "over", "share", "weight"})
+    assert 0.0 < entry.get("share", 0.5) < 1.0
+    for name in (entry["medium"], entry.get("over", entry["medium"])):
+        parse_medium(name).nk(DEFAULT_WAVELENGTH_NM)
+        for pair in list_film_models((name,), "Si(green2008)"):
+            index = pair.film.nk(DEFAULT_WAVELENGTH_NM)
+            assert index.real.min() > 1.0
+            assert index.imag.min() >= 0.0
 
 
 @pytest.mark.parametrize("film", VARIANTS)

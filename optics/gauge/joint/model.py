@@ -16,10 +16,11 @@ from ..._typing import FloatArray, IndexArray, SingleArray
 from ...colour.conditions import ViewingConditions
 from ...colour.illuminants import tristimulus_weights
 from ...errors import OutOfRangeError
-from ...films.engine.thickness_scan import base_of, thickness_scan
+from ...films.engine.thickness_scan import base_of
 from ...films.spectra import DEFAULT_WAVELENGTH_NM
 from ...inference.colour_table import MAX_THICKNESS_NM, view_nodes
 from ...inference.hypotheses import FilmModel, group_by_film
+from ...inference.layered import scan_film
 from ...inference.uncertainty import Uncertainty
 from ...numerics.interpolate import lagrange
 from .sampler import Jump
@@ -161,13 +162,13 @@ def build_shared_model(
     ratio = np.empty((len(pairs), errors.size, angles.size, 3, scale_nm.size), dtype=np.float32)
     for members in group_by_film(pairs):
         bases = [base_of(pairs[j].base, grid) for j in members]
-        film = pairs[members[0]].film.nk(grid)
+        film = pairs[members[0]].film
         for e, error in enumerate(errors):
-            index, thickness_nm = film * (1.0 + error), scale_nm / (1.0 + error)
             for a, angle in enumerate(angles):
-                xyz = thickness_scan(
-                    index, bases, thickness_nm, grid, float(angle), "front", weights
-                )
+                xyz = scan_film(
+                    film, bases, scale_nm / (1.0 + error),
+                    index_error=error, angle_deg=float(angle), weights=weights,
+                )  # fmt: skip
                 ratio[members, e, a] = np.moveaxis(xyz, -1, -2)
     index_550 = float(np.mean([pair.film.nk(550.0).real for pair in pairs]))
     return SharedModel(

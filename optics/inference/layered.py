@@ -1,0 +1,111 @@
+"""Films of one medium or of two, one over the other: what their colours are computed from."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from .._typing import ComplexArray, FloatArray
+from ..films.engine.incoherent import slab_reflectance_transmittance
+from ..films.engine.thickness_scan import Base, View, thickness_scan
+from ..films.engine.transfer_matrix import Incidence, solve_arrays
+from ..films.materials.medium import Medium
+from ..films.spectra import DEFAULT_WAVELENGTH_NM
+
+
+@dataclass(frozen=True)
+class Bilayer:
+    """A film of two media, the first over the second, which shares its thickness.
+
+    An oxide that turns into a richer one from outside in grows so. As a medium it stands for a
+    homogeneous one of the mean permittivity, which is exact for films far thinner than a
+    wavelength: good enough to count orders by, not for colours.
+    """
+
+    first: Medium
+    second: Medium
+    share_first: float
+
+    @property
+    def label(self) -> str:
+        """The two layers in words."""
+        share = f"{100.0 * self.share_first:g}%"
+        return f"{self.first.label}, {share} of the film, over {self.second.label}"
+
+    @property
+    def kind(self) -> str:
+        """The kind of the upper one."""
+        return self.first.kind
+
+    def nk(self, wavelength_nm: ArrayLike) -> ComplexArray:
+        """Index of the mean permittivity ``Σ f_i ε_i`` at each wavelength [nm]."""
+        first, second = self.first.nk(wavelength_nm), self.second.nk(wavelength_nm)
+        mean = self.share_first * first**2 + (1.0 - self.share_first) * second**2
+        return np.asarray(np.sqrt(mean))
+
+
+def layers_of(film: Medium) -> tuple[ComplexArray, FloatArray]:
+    """Index (L, W) on the default wavelengths of a film's layers, and their shares (L,)."""
+    if isinstance(film, Bilayer):
+        index = np.array([part.nk(DEFAULT_WAVELENGTH_NM) for part in (film.first, film.second)])
+        return index, np.array([film.share_first, 1.0 - film.share_first])
+    return film.nk(DEFAULT_WAVELENGTH_NM)[None], np.ones(1)
+
+
+def scan_film(
+    film: Medium,
+    bases: Sequence[Base],
+    thickness_nm: FloatArray,
+    *,
+    index_error: float = 0.0,
+    angle_deg: float = 0.0,
+    view: View = "front",
+    weights: FloatArray,
+) -> FloatArray:
+    """Sums (S, D, n) over the spectra of a film of each thickness (D,) on each of S bases."""
+    grid = DEFAULT_WAVELENGTH_NM
+    index, share = layers_of(film)
+    index = index * (1.0 + index_error)
+    if len(share) == 1:
+        return thickness_scan(index[0], bases, thickness_nm, grid, angle_deg, view, weights)
+    layers = thickness_nm[:, None] * share
+    each = [
+        film_shares(index[None], layers, base, angle_deg=np.asarray(angle_deg), view=view)
+        for base in bases
+    ]
+    return np.asarray(np.stack(each) @ weights)
+
+
+def film_shares(
+    index: ComplexArray,
+    thickness_nm: FloatArray,
+    base: Base,
+    *,
+    below: ComplexArray | None = None,
+    below_nm: FloatArray | None = None,
+    angle_deg: FloatArray,
+    view: View,
+) -> FloatArray:
+    """Share of the light (K, W) that films of layers (K, L, W), (K, L) on a base send back.
+
+    ``below`` and ``below_nm`` stand for the base's own layers where they differ from film to film.
+    """
+    grid, count = DEFAULT_WAVELENGTH_NM, len(thickness_nm)
+    below = base.index[None] if below is None else below
+    below_nm = base.thickness_nm[None] if below_nm is None else below_nm
+    parts = [np.ones_like(index[:, :1]), index, below]
+    index = np.concatenate([np.broadcast_to(a, (count, *a.shape[1:])) for a in parts], axis=1)
+    layers = [thickness_nm, np.broadcast_to(below_nm, (count, below_nm.shape[1]))]
+    thickness_nm = np.concatenate(layers, axis=1)
+    if base.slab_nm is None or base.back is None:
+        response = solve_arrays(index, thickness_nm, grid, angle_deg)
+        return response.T if view == "through" else response.R
+    incidence = Incidence.at(np.ones(grid.size), angle_deg)
+    faces = [(index, thickness_nm), base.back]
+    if view == "back":
+        faces.reverse()
+    R, T = slab_reflectance_transmittance(faces[0], faces[1], base.slab_nm, grid, incidence, "mean")
+    return T if view == "through" else R

@@ -1,0 +1,56 @@
+"""Films of two layers that share their thickness, against the general engine."""
+
+import numpy as np
+import pytest
+
+from oxhue.optics.colour.colour import to_colour
+from oxhue.optics.colour.conditions import ViewingConditions
+from oxhue.optics.films.notation import parse_medium, parse_stack
+from oxhue.optics.films.solve import solve
+from oxhue.optics.inference.hypotheses import FilmModel, list_film_models
+from oxhue.optics.inference.layered import Bilayer, layers_of
+from oxhue.optics.inference.simulate import SampledFilms, film_xyz, normal_incidence_xyz
+
+SHARE = 0.3
+FILM = Bilayer(parse_medium("Fe2O3"), parse_medium("Fe3O4(querry1985)"), SHARE)
+
+
+def model(base):
+    return FilmModel("hematite over magnetite", FILM, parse_stack(base), 1.0)
+
+
+@pytest.mark.parametrize("base", ["steel", "SiO2 20nm / steel", "glass 1mm"])
+@pytest.mark.parametrize("angle_deg", [0.0, 40.0])
+def test_colours_are_those_of_the_stack_written_out(base, angle_deg):
+    nm = np.array([12.0, 40.0, 85.0])
+    films = SampledFilms(np.zeros(3, dtype=int), nm, np.zeros(3))
+    got = film_xyz(films, (model(base),), np.asarray(angle_deg), ViewingConditions())
+    for row, one in zip(got, nm, strict=True):
+        upper, lower = SHARE * one, (1.0 - SHARE) * one
+        stack = parse_stack(f"Fe2O3 {upper:.12g}nm / Fe3O4(querry1985) {lower:.12g}nm / {base}")
+        expected = to_colour(solve(stack, angle_deg=angle_deg)).xyz
+        np.testing.assert_allclose(row, expected, rtol=1e-9)
+
+
+def test_the_table_way_gives_the_same_colours():
+    films = SampledFilms(np.zeros(2, dtype=int), np.array([20.0, 60.0]), np.zeros(2))
+    one_by_one = film_xyz(films, (model("steel"),), np.asarray(0.0), ViewingConditions())
+    scanned = normal_incidence_xyz(films, (model("steel"),), ViewingConditions())
+    np.testing.assert_allclose(scanned, one_by_one, rtol=1e-9)
+
+
+def test_films_of_one_and_of_two_layers_are_drawn_together():
+    pairs = list_film_models(["Fe3O4"], "steel")
+    assert {len(layers_of(pair.film)[1]) for pair in pairs} == {1, 2}
+    films = SampledFilms(np.arange(len(pairs)), np.full(len(pairs), 40.0), np.zeros(len(pairs)))
+    together = film_xyz(films, pairs, np.asarray(0.0), ViewingConditions())
+    for j in range(len(pairs)):
+        alone = SampledFilms(np.array([j]), np.array([40.0]), np.zeros(1))
+        own = film_xyz(alone, pairs, np.asarray(0.0), ViewingConditions())
+        np.testing.assert_allclose(together[j], own[0], rtol=1e-12)
+
+
+def test_the_mean_index_lies_between_the_layers():
+    upper, lower = (part.nk(550.0).real for part in (FILM.first, FILM.second))
+    assert lower < FILM.nk(550.0).real < upper
+    assert FILM.label == "Fe2O3(querry1985), 30% of the film, over Fe3O4(querry1985)"
