@@ -56,7 +56,8 @@ def list_film_models(films: Sequence[str], on: str) -> tuple[FilmModel, ...]:
     ----------
     films : sequence of str
         Films as our notation writes them, without thickness; equal prior weight each. A film
-        listed in ``variants.toml`` stands for all its variants.
+        listed in ``variants.toml``, by formula or by what it is called, stands for all its
+        variants.
     on : str
         What it lies on: a material, or layers and a substrate in our notation. The data sets of
         the material the film touches are weighed, the default of the others taken.
@@ -100,12 +101,15 @@ def _variants() -> dict[str, dict[str, dict[str, Any]]]:
 
 def _hypotheses(film: str) -> list[tuple[str, Weighted, float]]:
     """Name, weighed data sets and prior weight of each thing a film of that name may be."""
+    name = film.strip()
+    if name.casefold() in _variants():
+        named = _variants()[name.casefold()].items()
+        return [(of, _variant_sets(entry), float(entry["weight"])) for of, entry in named]
     medium = parse_medium(film)
     plain = isinstance(medium, Material) and "(" not in film
     variants = _variants().get(medium.name, {}) if isinstance(medium, Material) and plain else {}
     if not variants:
-        return [(film.strip(), _data_sets(medium, film), 1.0)]
-    name = film.strip()
+        return [(name, _data_sets(medium, film), 1.0)]
     return [
         (f"{name}, {variant}", _variant_sets(entry), float(entry["weight"]))
         for variant, entry in variants.items()

@@ -107,10 +107,10 @@ def _film_shares(
     members, which = np.unique(films.pair, return_inverse=True)
     each = [_tabulate(pairs[j]) for j in members]
     error = films.index_error[:, None, None]
-    index = np.array([index for (index, _), _ in each])[which] * (1.0 + error)
+    index: ComplexArray = np.array([index for (index, _), _ in each], dtype=complex)[which]
     share = np.array([share for (_, share), _ in each])[which]
     return film_shares(
-        index, films.thickness_nm[:, None] * share, each[0][1],
+        index * (1.0 + error), films.thickness_nm[:, None] * share, each[0][1],
         below=np.array([own.index for _, own in each])[which],
         below_nm=np.array([own.thickness_nm for _, own in each])[which],
         angle_deg=angle_deg, view=view,

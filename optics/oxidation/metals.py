@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tomllib
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from functools import cache
 from importlib.resources import files
 from typing import Any
@@ -51,6 +51,14 @@ class KilnSpread:
     time_doubt: tuple[float, ...] = ()
 
 
+@dataclass(frozen=True)
+class Scale:
+    """Oxide too thick to be clear: from which thickness on, and its CIELAB colour."""
+
+    from_nm: float
+    lab: tuple[float, float, float]
+
+
 @dataclass(frozen=True, eq=False)
 class Metal:
     """One metal and how it oxidises in air (silicon: in the gas its name says).
@@ -71,6 +79,12 @@ class Metal:
         False where the optical data are too poor for a colour.
     exposure_min : tuple of float
         How long the source heated [min].
+    scale : Scale or None
+        What thick oxide looks like, where that is no interference colour.
+    hotter : str
+        Key of the entry whose law goes on above this one's range; empty where there is none.
+    difference : str
+        What to expect of an alloy for which this metal stands; empty for the metal itself.
     """
 
     key: str
@@ -91,6 +105,14 @@ class Metal:
     regimes: tuple[Regime, ...]
     spread: KilnSpread
     anodic: AnodicLaw | None
+    scale: Scale | None = None
+    hotter: str = ""
+    difference: str = ""
+
+    @property
+    def shown_nm(self) -> float:
+        """Thickness up to which its colours are looked for [nm]."""
+        return self.most_nm if self.scale is None else max(self.most_nm, self.scale.from_nm + 100.0)
 
     @property
     def range_C(self) -> tuple[float, float]:
@@ -136,18 +158,47 @@ def find_metal(name: str) -> Metal:
         raise InputError(
             f"`metal` must be a name such as 'Ti', not {name!r:.40}", parameter="metal"
         )
-    folded = name.strip().casefold()
-    for key, entry in _data().items():
-        if folded in (key.casefold(), *(alias.casefold() for alias in entry["aliases"])):
-            return _metal(key)
-    known = [*metal_names(), *(alias for one in _data().values() for alias in one["aliases"])]
+    key = _key_of(name, _data())
+    if key is not None:
+        return _metal(key)
+    kin = _key_of(name, _kin())
+    if kin is not None:
+        return _stand_in(kin)
+    known = [*metal_names(), *kin_names()]
+    known += [alias for one in (*_data().values(), *_kin().values()) for alias in one["aliases"]]
     offer = suggest_nearest(name, known) or f"there are {', '.join(metal_names())}"
     raise UnknownNameError(f"no law of oxidation is shipped for {name!r}; {offer}")
 
 
+def _key_of(name: str, entries: dict[str, Any]) -> str | None:
+    folded = name.strip().casefold()
+    for key, entry in entries.items():
+        if folded in (key.casefold(), *(alias.casefold() for alias in entry["aliases"])):
+            return key
+    return None
+
+
+def _stand_in(kin: str) -> Metal:
+    """The metal used in place of an alloy that has no law of its own, with what to expect of it."""
+    entry = _kin()[kin]
+    if "refuse" in entry:
+        raise OutOfRangeError(entry["refuse"])
+    metal = find_metal(entry["use"])
+    said = f"{kin} is taken as {metal.name}: {entry['expect']} ({entry['confidence']}: "
+    return replace(
+        metal, name=f"{kin} (as {metal.name})", on=entry.get("on", metal.on),
+        difference=f"{said}{entry['source']})",
+    )  # fmt: skip
+
+
 def metal_names() -> list[str]:
     """Keys of all metals, in the order of the data file."""
-    return list(_data())
+    return [key for key in _data() if not key.endswith("-hot")]
+
+
+def kin_names() -> list[str]:
+    """Alloys that another metal stands for, in the order of the data file."""
+    return [key for key, entry in _kin().items() if "use" in entry]
 
 
 def anodic_cautions() -> tuple[str, ...]:
@@ -159,6 +210,11 @@ def anodic_cautions() -> tuple[str, ...]:
 @cache
 def _file() -> dict[str, Any]:
     return tomllib.loads(files(__package__).joinpath("metals.toml").read_text("utf-8"))
+
+
+@cache
+def _kin() -> dict[str, Any]:
+    return tomllib.loads(files(__package__).joinpath("kin.toml").read_text("utf-8"))
 
 
 def _data() -> dict[str, Any]:
@@ -177,6 +233,7 @@ def _metal(key: str) -> Metal:
         "regimes": tuple(_regime(one) for one in entry["regimes"]),
         "spread": KilnSpread(entry["per_heat"], entry["between_kilns"]),
         "cautions": tuple(text for one in sets for text in said[one]),
+        "scale": Scale(**_tupled(entry["scale"])) if "scale" in entry else None,
         "anodic": AnodicLaw(**_tupled(entry["anodic"])) if "anodic" in entry else None,
     }
     return Metal(**own)

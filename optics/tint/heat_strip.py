@@ -59,9 +59,9 @@ def heat_strip(
     hexes, names = palette.name_colours(film)
     shape = (rows, len(time_s))
     return HeatStrip(
-        held.metal.key, held.metal.name, held.metal.oxide, temperature_C, time_s / 60.0,
-        film.reshape(shape), hexes.reshape(shape), names.reshape(shape), held.source,
-        held.warnings, held.metal.cautions, held, viewing,
+        held.metal.key, held.metal.name, held.metal.oxide, held.metal.note, temperature_C,
+        time_s / 60.0, film.reshape(shape), hexes.reshape(shape), names.reshape(shape), held.source,
+        (*held.warnings, *held.caveats), held.metal.cautions, held, viewing,
     )  # fmt: skip
 
 
@@ -110,16 +110,17 @@ def plate_hold(
         held, hold(max(first_C, last_C), time_s), np.linspace(first_C, last_C, _PLACES),
         palette=palette, along_mm=along_mm, seed=seed,
     )  # fmt: skip
+    own, said = held.metal, (*held.warnings, *held.caveats)
     return PlateHold(
-        held.metal.key, held.metal.name, held.metal.oxide, f"{first} to {last}",
-        first_C, last_C, time_s / 60.0, points, held.warnings, held.metal.cautions,
+        own.key, own.name, own.oxide, own.note, f"{first} to {last}", first_C, last_C,
+        time_s / 60.0, points, said, own.cautions,
     )  # fmt: skip
 
 
 def _reach(
     held: Kiln, palette: Palette, text: str, *, within_nm: tuple[float, float], time_s: float
 ) -> list[Target]:
-    found = find_targets(palette, parse_wanted_colour(text), held.metal.most_nm)
+    found = find_targets(palette, parse_wanted_colour(text), held.metal.shown_nm)
     nearest = found.nearest
     inside = [one for one in found.targets if within_nm[0] < one.thickness_nm < within_nm[1]]
     if not found.targets:

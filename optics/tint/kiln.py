@@ -55,8 +55,8 @@ class Kiln:
     @property
     def caveats(self) -> tuple[str, ...]:
         """What the shipped law rests on, where that should be said."""
-        said = _CAVEATS.get(self.metal.confidence)
-        return (said,) if said and not self.pieces else ()
+        said = self.metal.difference, _CAVEATS.get(self.metal.confidence, "")
+        return () if self.pieces else tuple(one for one in said if one)
 
 
 _CAVEATS = {

@@ -41,6 +41,7 @@ def _tint(tint: Tint) -> Document:
             *blocks,
             Note(f"Law: {tint.law}."),
             Note(f"Source ({tint.confidence}): {tint.source}."),
+            Note(tint.note),
             *_remarks(tint.warnings),
         ],
         cautions=tint.cautions,
@@ -70,7 +71,8 @@ def _recipes(found: Recipes) -> Document:
         ]
         columns = [*head, "oxide", "order", "colour", "chance", "±10 °C, ±10 % time"]
         blocks.append(Table(columns, rows, optional=["±10 °C, ±10 % time", "order"]))
-    blocks += [Note(f"Source ({found.confidence}): {found.source}."), *_remarks(found.warnings)]
+    source = Note(f"Source ({found.confidence}): {found.source}.")
+    blocks += [source, Note(found.note), *_remarks(found.warnings)]
     figures = []
     if found.kiln is not None:
         text = "Typical colours over time and temperature; rings mark the heats found."
@@ -128,7 +130,7 @@ def _plate(held: PlateHold) -> Document:
             f"{held.want} along {held.metal_name}: one end at {held.first_C:.0f} °C, the other at "
             f"{held.last_C:.0f} °C, for {format_duration(60.0 * held.time_min)}"
         ),
-        blocks=[_place_table(held.plate), *_remarks(held.warnings)],
+        blocks=[_place_table(held.plate), Note(held.note), *_remarks(held.warnings)],
         cautions=held.cautions,
         question="How is a plate held to run from colour to colour?",
         confidence=[GROWTH],
@@ -173,6 +175,7 @@ def _strip(strip: HeatStrip) -> Document:
             Table(["°C", *times], rows),
             "Names are followed by nanometres of oxide.",
             Note(f"Source: {strip.source}."),
+            Note(strip.note),
             *_remarks(strip.warnings),
         ],
         cautions=strip.cautions,

@@ -132,7 +132,9 @@ class _Question:
         held = kiln_of(metal, kiln, seed)
         palette = require_palette(held, viewing)
         wish = parse_wanted_colour(want)
-        return cls(held, palette, want, wish, find_targets(palette, wish, held.metal.most_nm), seed)
+        return cls(
+            held, palette, want, wish, find_targets(palette, wish, held.metal.shown_nm), seed
+        )
 
     def recipe(
         self,
@@ -164,7 +166,7 @@ class _Question:
             orders = ", ".join(str(order) for order in missed)
             said.append(f"it also appears in order {orders}, out of reach of these {means}s")
         return Recipes(
-            metal.key, metal.name, metal.oxide, self.want, found, bool(targets),
+            metal.key, metal.name, metal.oxide, metal.note, self.want, found, bool(targets),
             self.reach.nearest, targets, metal.regimes[-1].law.name, self.kiln.source,
             metal.confidence, (*said, *caveats), metal.cautions, self.seed,
         )  # fmt: skip

@@ -41,13 +41,14 @@ class PlatePoint:
 
 @dataclass(frozen=True, eq=False, repr=False)
 class OnMetal(Result):
-    """An answer about one metal: its key, its name in words, and its oxide."""
+    """An answer about one metal: its key, its name in words, its oxide, and what to know of it."""
 
     verb: ClassVar[str] = "tint"
 
     metal: str
     metal_name: str
     oxide: str
+    note: str
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -92,7 +93,6 @@ class Tint(OnMetal):
     law: str
     source: str
     confidence: str
-    note: str
     data_sets: tuple[str, ...]
     plate: tuple[PlatePoint, ...]
     warnings: tuple[str, ...]

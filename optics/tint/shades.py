@@ -11,12 +11,13 @@ from numpy.typing import NDArray
 from .._typing import FloatArray
 from ..colour.conditions import ViewingConditions
 from ..colour.illuminants import white_xyz
-from ..colour.spaces import xyz_to_lab
+from ..colour.spaces import lab_to_xyz, xyz_to_lab
 from ..errors import InputError
 from ..gauge.gauge import hex_and_name
 from ..inference.hypotheses import FilmModel, list_film_models
 from ..inference.order import interference_order
 from ..inference.simulate import SampledFilms, film_xyz
+from ..oxidation.metals import Scale
 from .kiln import Kiln
 
 _LEAST_SHARE = 0.02
@@ -43,6 +44,7 @@ class Palette:
     films: tuple[tuple[int, float], ...]
     viewing: ViewingConditions
     angle_deg: float
+    scale: Scale | None = None
 
     @property
     def likeliest(self) -> int:
@@ -58,7 +60,16 @@ class Palette:
         films = SampledFilms(
             np.full(thickness_nm.size, self.likeliest), thickness_nm, np.zeros(thickness_nm.size)
         )
-        return film_xyz(films, self.pairs, np.asarray(self.angle_deg), viewing=self.viewing)
+        return self._seen(films)
+
+    def _seen(self, films: SampledFilms) -> FloatArray:
+        """Tristimulus values (K, 3) of films, or of scale where they are too thick to be clear."""
+        xyz = film_xyz(films, self.pairs, np.asarray(self.angle_deg), viewing=self.viewing)
+        if self.scale is not None:
+            white = white_xyz(self.viewing.light, self.viewing.observer)
+            thick = films.thickness_nm >= self.scale.from_nm
+            xyz[thick] = lab_to_xyz(np.array(self.scale.lab), white)
+        return xyz
 
     def lab(self, thickness_nm: FloatArray) -> FloatArray:
         """CIELAB (K, 3) of thicknesses of the likeliest film."""
@@ -96,8 +107,7 @@ class Palette:
             share = np.array([self.pairs[j].weight for j in own])
             rows = kiln.draws.film == h
             pair[rows] = rng.choice(own, size=int(rows.sum()), p=share / share.sum())
-        films = SampledFilms(pair, thickness_nm, kiln.draws.index_error)
-        return film_xyz(films, self.pairs, np.asarray(self.angle_deg), viewing=self.viewing)
+        return self._seen(SampledFilms(pair, thickness_nm, kiln.draws.index_error))
 
 
 def palette_for(kiln: Kiln, viewing: ViewingConditions, angle_deg: float = 0.0) -> Palette | None:
@@ -109,7 +119,8 @@ def palette_for(kiln: Kiln, viewing: ViewingConditions, angle_deg: float = 0.0) 
     often = np.bincount(kiln.draws.film, minlength=len(kiln.film_names)) / kiln.draws.film.size
     films = [(names.index(name), float(often[h])) for h, name in enumerate(kiln.film_names)]
     films.sort(key=lambda one: -one[1])
-    return Palette(pairs, tuple(one for one in films if one[1] > 0.0), viewing, angle_deg)
+    films = [one for one in films if one[1] > 0.0]
+    return Palette(pairs, tuple(films), viewing, angle_deg, kiln.metal.scale)
 
 
 def require_palette(kiln: Kiln, viewing: ViewingConditions) -> Palette:

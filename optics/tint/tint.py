@@ -11,10 +11,10 @@ from ..colour.conditions import ViewingConditions, as_conditions
 from ..errors import OutOfRangeError
 from ..numerics.density import interval90
 from ..oxidation.anodic import anodic_law, anodic_nm
-from ..oxidation.metals import Metal, anodic_cautions
+from ..oxidation.metals import Metal, anodic_cautions, find_metal
 from ..oxidation.schedule import HeatSchedule, as_schedule
 from ..units import as_quantity
-from .kiln import Kiln, kiln_of
+from .kiln import Kiln, kiln_of, shipped_kiln
 from .result import PlatePoint, Tint
 from .shades import Palette, palette_for, shades_of
 
@@ -69,13 +69,13 @@ def tint(
     bronze
     """
     heat = as_schedule(at, time)
-    held = kiln_of(metal, kiln, seed)
-    held.metal.check(heat)
+    held = _kiln_for(kiln_of(metal, kiln, seed), heat, seed)
     drawn = held.draws.thickness_nm(held.metal, heat, np.random.default_rng(seed))
     palette = palette_for(held, as_conditions(conditions), angle_deg)
     plate: tuple[PlatePoint, ...] = ()
     if plate_C is not None:
-        plate = follow_plate(held, heat, plate_C, palette=palette, along_mm=along_mm, seed=seed)
+        own = kiln_of(metal, kiln, seed)
+        plate = follow_plate(own, heat, plate_C, palette=palette, along_mm=along_mm, seed=seed)
     treated = _Treatment(
         heat.words, _law_words(held, heat), held.source, held.metal.confidence,
         (*_heat_warnings(held, heat), *held.warnings), held.metal.cautions,
@@ -109,6 +109,16 @@ def anodise(
         f"anodised to {voltage:g} V", words, law.source, law.confidence, (), anodic_cautions()
     )
     return _answer(held, drawn, palette, treated, film_nm, seed)
+
+
+def _kiln_for(held: Kiln, heat: HeatSchedule, seed: int) -> Kiln:
+    """The kiln itself, or the shipped law for heats above its range where there is one."""
+    metal = held.metal
+    if heat.peak_C > metal.range_C[1] and metal.hotter and not held.pieces:
+        hot = find_metal(metal.hotter)
+        held = shipped_kiln(replace(hot, name=metal.name, difference=metal.difference), seed)
+    held.metal.check(heat)
+    return held
 
 
 @dataclass(frozen=True)
@@ -147,7 +157,7 @@ def _answer(
         warnings=(*treated.warnings, *said), cautions=treated.cautions, drawn_nm=drawn, seed=seed,
     )  # fmt: skip
     if palette is None:
-        return replace(found, warnings=(*found.warnings, metal.note))
+        return found
     srgb_hex, name = palette.colour_at(thickness)
     xyz = palette.draw_xyz(held, drawn, seed)
     return replace(
@@ -212,8 +222,8 @@ def follow_plate(
     points = []
     for place, temperature_C in zip(np.linspace(0.0, 1.0, len(plate_C)), plate_C, strict=True):
         own = heat.with_peak(float(temperature_C))
-        held.metal.check(own)
-        drawn = held.draws.thickness_nm(held.metal, own, np.random.default_rng(seed))
+        kiln = _kiln_for(held, own, seed)
+        drawn = kiln.draws.thickness_nm(kiln.metal, own, np.random.default_rng(seed))
         median = float(np.median(drawn))
         srgb_hex, name = (None, None) if palette is None else palette.colour_at(median)
         at_mm = None if along_mm is None else float(place) * along_mm

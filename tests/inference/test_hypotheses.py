@@ -134,4 +134,5 @@ def test_every_variant_is_a_medium_we_know_over_the_visible(film, variant):
 @pytest.mark.parametrize("film", VARIANTS)
 def test_weights_of_variants_sum_to_one(film):
     assert sum(entry["weight"] for entry in VARIANTS[film].values()) == pytest.approx(1.0)
-    assert film == parse_medium(film).name
+    if " " not in film:  # a formula; the others are what people call the film
+        assert film == parse_medium(film).name

@@ -185,7 +185,8 @@ def test_names_come_in_the_order_of_the_lists(key, minutes, rows):
 
 
 # Distance of each list from a fit to the others [°C], printed by `python -m tools.fit_tint_lists`:
-# titanium -54 (rms 76), -17, -35 and, for 6 nm at 100 °C and 40 nm at 450 °C, +77 (rms 96); 304 has one list, each row from the others: mean -12, rms 45.
+# titanium -54 (rms 76), -17, -35 and, for 6 nm at 100 °C and 40 nm at 450 °C, +77 (rms 96); 304
+# has one list, each row from the others: mean -12, rms 45.
 
 
 @pytest.mark.source(

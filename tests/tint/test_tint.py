@@ -137,8 +137,8 @@ def test_a_plate_from_straw_to_blue():
     assert "straw" in str(names[0])
     assert "blue" in str(names[-1])
     assert any(name in ("purple", "violet") for name in names)
-    with pytest.raises(InputError, match="does not show 'green'"):
-        plate_hold("Al", "silver", "green", time="1h")
+    with pytest.raises(InputError, match="does not show '#00ff00'"):
+        plate_hold("stainless", "straw", "#00ff00", time="1h")
     with pytest.raises(InputError, match="out of reach"):
         plate_hold("Ti", "straw", "yellow-green", time=60.0)
 
