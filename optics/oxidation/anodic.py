@@ -20,7 +20,8 @@ def anodic_nm(metal: Metal, volts: float, *, count: int, rng: np.random.Generato
     """Thicknesses [nm] of films anodised to a voltage, shape (count,), drawn over what baths do.
 
     The field in the oxide is nearly the same at any thickness, so it stops growing at so many
-    nanometres per volt (L. Young, Anodic Oxide Films, 1961); the film it starts from is part of it.
+    nanometres per volt (L. Young, Anodic Oxide Films, 1961), somewhat fewer at high volts, where
+    part of the current makes oxygen. The film it starts from is part of it.
 
     Raises
     ------
@@ -34,6 +35,6 @@ def anodic_nm(metal: Metal, volts: float, *, count: int, rng: np.random.Generato
             f"{volts:g} V is outside the range the constant of {metal.name} holds in "
             f"({low:g} to {high:g} V)"
         )
-    constant = np.abs(law.nm_per_V + law.sd * rng.standard_normal(count))
+    grown = np.abs(law.typical_nm(volts) + law.sd * volts * rng.standard_normal(count))
     native = metal.native_nm * np.exp(metal.native_ln_sd * rng.standard_normal(count))
-    return np.asarray(np.maximum(constant * volts, native))
+    return np.asarray(np.maximum(grown, native))

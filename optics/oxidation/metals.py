@@ -9,6 +9,7 @@ from importlib.resources import files
 from typing import Any
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from .._typing import BoolArray, FloatArray
 from ..errors import InputError, OutOfRangeError, UnknownNameError, suggest_nearest
@@ -21,13 +22,41 @@ from .schedule import HeatSchedule
 
 @dataclass(frozen=True)
 class AnodicLaw:
-    """Oxide per volt in an anodising bath [nm/V], and its standard deviation between baths."""
+    """Oxide per volt in an anodising bath, which falls as the volts rise.
 
-    nm_per_V: float
+    Attributes
+    ----------
+    nm_per_V, at_V : tuple of float
+        Constants and the volts they were found at; straight lines between, even beyond.
+    sd : float
+        Standard deviation of the constant between baths, electrolytes and grades [nm/V].
+    """
+
+    nm_per_V: tuple[float, ...]
     sd: float
     range_V: tuple[float, float]
     confidence: str
     source: str
+    at_V: tuple[float, ...] = (0.0,)
+
+    @property
+    def words(self) -> str:
+        """The constants in words."""
+        said = f"{self.nm_per_V[0]:g}"
+        if len(self.at_V) > 1:
+            said += f" nm/V to {self.at_V[0]:g} V, falling to {self.nm_per_V[-1]:g}"
+            return f"{said} ± {self.sd:g} nm/V from {self.at_V[-1]:g} V on"
+        return f"{said} ± {self.sd:g} nm/V"
+
+    def typical_nm(self, volts: ArrayLike) -> FloatArray:
+        """Thickness ``V c(V)`` [nm] at each voltage."""
+        each_V = np.asarray(volts, dtype=float)
+        return np.asarray(each_V * np.interp(each_V, self.at_V, self.nm_per_V))
+
+    def volts_for(self, thickness_nm: float) -> float:
+        """The voltage that gives a thickness, up to twice the range."""
+        grid = np.linspace(0.0, 2.0 * self.range_V[1], 4001)
+        return float(np.interp(thickness_nm, self.typical_nm(grid), grid))
 
 
 @dataclass(frozen=True)

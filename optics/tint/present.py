@@ -41,8 +41,7 @@ def _tint(tint: Tint) -> Document:
             *blocks,
             Note(f"Law: {tint.law}."),
             Note(f"Source ({tint.confidence}): {tint.source}."),
-            Note(tint.note),
-            *_remarks(tint.warnings),
+            *_notes(tint.note, tint.warnings),
         ],
         cautions=tint.cautions,
         question="What does this heat do?",
@@ -69,10 +68,11 @@ def _recipes(found: Recipes) -> Document:
             ]
             for one in found.recipes
         ]
-        columns = [*head, "oxide", "order", "colour", "chance", "±10 °C, ±10 % time"]
-        blocks.append(Table(columns, rows, optional=["±10 °C, ±10 % time", "order"]))
+        off = "±1 V" if anodic else "±10 °C, ±10 % time"
+        columns = [*head, "oxide", "order", "colour", "chance", off]
+        blocks.append(Table(columns, rows, optional=[off, "order"]))
     source = Note(f"Source ({found.confidence}): {found.source}.")
-    blocks += [source, Note(found.note), *_remarks(found.warnings)]
+    blocks += [source, *_notes(found.note, found.warnings)]
     figures = []
     if found.kiln is not None:
         text = "Typical colours over time and temperature; rings mark the heats found."
@@ -119,8 +119,9 @@ def _setting(one: Recipe) -> list[str]:
 def _sensitivity(one: Recipe) -> str:
     if one.spread is None:
         return "-"
-    shift = one.spread
-    return f"{shift.rating} ({shift.ten_degrees_de:.0f}, {shift.ten_percent_de:.0f} ΔE)"
+    each = one.spread.ten_degrees_de, one.spread.ten_percent_de, one.spread.one_volt_de
+    shifts = ", ".join(f"{shift:.0f}" for shift in each if shift is not None)
+    return f"{one.spread.rating} ({shifts} ΔE)"
 
 
 @present.register
@@ -130,7 +131,7 @@ def _plate(held: PlateHold) -> Document:
             f"{held.want} along {held.metal_name}: one end at {held.first_C:.0f} °C, the other at "
             f"{held.last_C:.0f} °C, for {format_duration(60.0 * held.time_min)}"
         ),
-        blocks=[_place_table(held.plate), Note(held.note), *_remarks(held.warnings)],
+        blocks=[_place_table(held.plate), *_notes(held.note, held.warnings)],
         cautions=held.cautions,
         question="How is a plate held to run from colour to colour?",
         confidence=[GROWTH],
@@ -175,8 +176,7 @@ def _strip(strip: HeatStrip) -> Document:
             Table(["°C", *times], rows),
             "Names are followed by nanometres of oxide.",
             Note(f"Source: {strip.source}."),
-            Note(strip.note),
-            *_remarks(strip.warnings),
+            *_notes(strip.note, strip.warnings),
         ],
         cautions=strip.cautions,
         question="Which colours does this metal take?",
@@ -231,6 +231,11 @@ def _calibration(learned: Calibration) -> Document:
         ],
         sources=_oxide_data(learned.metal),
     )
+
+
+def _notes(note: str, warnings: Iterable[str]) -> list[Block]:
+    """What to know of the metal, if there is anything, and what to know of this answer."""
+    return [*([Note(note)] if note else []), *_remarks(warnings)]
 
 
 def _remarks(warnings: Iterable[str]) -> list[Block]:

@@ -15,7 +15,7 @@ from ..colour.spaces import delta_e_76
 from ..errors import OutOfRangeError
 from ..numerics.density import interval90
 from ..numerics.parallel import map_parallel
-from ..oxidation.anodic import anodic_law
+from ..oxidation.anodic import anodic_law, anodic_nm
 from ..oxidation.metals import anodic_cautions
 from ..oxidation.schedule import LONGEST_S, HeatSchedule, hold
 from ..units import as_quantity
@@ -28,10 +28,10 @@ USUAL_MIN = (10.0, 20.0, 30.0, 60.0)
 _LEAST_S, _MOST_S = 60.0, 86400.0
 _STEP_C = 2.0
 _WORLDS = 120
-DEGREES, SHARE = 10.0, 0.10
+DEGREES, SHARE, VOLTS = 10.0, 0.10, 1.0
 EASY_DE, TOUCHY_DE = 10.0, 20.0
-"""Shifts of colour [ΔE] for ±10 °C or ±10 % of the time below which a heat is easy, above which it
-is touchy: judgements, against word regions some 20 ΔE wide."""
+"""Shifts of colour [ΔE] for ±10 °C, ±10 % of the time or ±1 V below which a recipe is easy, above
+which it is touchy: judgements, against word regions some 20 ΔE wide."""
 
 Quantities = str | float | Sequence[str | float]
 
@@ -92,18 +92,17 @@ def anodic_recipes(
 ) -> Recipes:
     """Voltages that give a colour; as `recipes`."""
     question = _Question.ask(metal, want, None, as_conditions(conditions), seed)
-    law = anodic_law(question.kiln.metal)
-    rng = np.random.default_rng(seed)
-    constant = law.nm_per_V + law.sd * rng.standard_normal(question.kiln.draws.scatter.size)
-    found = []
+    own, count = question.kiln.metal, question.kiln.draws.scatter.size
+    law, found = anodic_law(own), []
     for target in question.reach.targets:
-        volts = target.thickness_nm / law.nm_per_V
+        volts = law.volts_for(target.thickness_nm)
         if law.range_V[0] <= volts <= law.range_V[1]:
-            drawn = np.maximum(constant * volts, 0.0)
+            drawn = anodic_nm(own, volts, count=count, rng=np.random.default_rng(seed))
             found.append(question.recipe(target, drawn, solved_for="volts", volts=volts))
     return replace(
-        question.answer(tuple(found), "voltage", ()), law=f"{law.nm_per_V:g} ± {law.sd:g} nm/V",
-        source=law.source, confidence=law.confidence, cautions=anodic_cautions(),
+        question.answer(tuple(found), "voltage", ()),
+        law=law.words, source=law.source, confidence=law.confidence, note="",
+        cautions=anodic_cautions(),
     )  # fmt: skip
 
 
@@ -152,7 +151,9 @@ class _Question:
             None if heat is None else heat.duration_s / 60.0,
             volts, solved_for, target.thickness_nm, interval90(drawn_nm), target.order,
             target.srgb_hex, target.name, target.delta_e, float(self.wish.matches(lab).mean()),
-            None if heat is None else _find_sensitivity(self, heat, target),
+            _find_sensitivity(self, heat, target)
+            if heat is not None
+            else _find_volt_sensitivity(self, volts, target),
         )  # fmt: skip
 
     def answer(self, found: tuple[Recipe, ...], means: str, caveats: tuple[str, ...]) -> Recipes:
@@ -217,10 +218,27 @@ def _find_sensitivity(question: _Question, heat: HeatSchedule, target: Target) -
         heat.stretch(1.0 + SHARE), heat.stretch(1.0 - SHARE),
     ]  # fmt: skip
     films = typical_nm(question.kiln, [heat, *others])
-    moved = films[1:] * target.thickness_nm / films[0]
-    lab = question.reach.palette.lab(np.array([target.thickness_nm, *moved]))
-    shift = delta_e_76(lab[1:], lab[0])
+    shift = _shifts(question, target, films[1:] / films[0])
     degrees, percent = float(shift[:2].max()), float(shift[2:].max())
-    worst = max(degrees, percent)
-    rating = "easy" if worst < EASY_DE else "touchy" if worst > TOUCHY_DE else "fair"
-    return Sensitivity(degrees, percent, rating)
+    return Sensitivity(_rating(max(degrees, percent)), degrees, percent)
+
+
+def _find_volt_sensitivity(
+    question: _Question, volts: float | None, target: Target
+) -> Sensitivity | None:
+    if volts is None:
+        return None
+    at_V = np.array([volts, volts - VOLTS, volts + VOLTS])
+    films = anodic_law(question.kiln.metal).typical_nm(at_V)
+    shift = float(_shifts(question, target, films[1:] / films[0]).max())
+    return Sensitivity(_rating(shift), one_volt_de=shift)
+
+
+def _shifts(question: _Question, target: Target, factor: FloatArray) -> FloatArray:
+    """Shifts of colour [ΔE 1976] where the film comes out so many times (K,) as thick."""
+    lab = question.reach.palette.lab(target.thickness_nm * np.array([1.0, *factor]))
+    return delta_e_76(lab[1:], lab[0])
+
+
+def _rating(shift_de: float) -> str:
+    return "easy" if shift_de < EASY_DE else "touchy" if shift_de > TOUCHY_DE else "fair"

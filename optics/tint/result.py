@@ -103,11 +103,12 @@ class Tint(OnMetal):
 
 @dataclass(frozen=True)
 class Sensitivity:
-    """Largest shift [ΔE 1976] for ±10 °C and for ±10 % of the time: easy, fair or touchy."""
+    """Largest shift [ΔE 1976] for ±10 °C and ±10 % of the time, or for ±1 V."""
 
-    ten_degrees_de: float
-    ten_percent_de: float
     rating: str
+    ten_degrees_de: float | None = None
+    ten_percent_de: float | None = None
+    one_volt_de: float | None = None
 
 
 @dataclass(frozen=True)

@@ -104,11 +104,11 @@ def anodise(
     rng = np.random.default_rng(seed)
     drawn = anodic_nm(held.metal, voltage, count=held.draws.scatter.size, rng=rng)
     palette = palette_for(held, as_conditions(conditions), angle_deg)
-    words = f"{law.nm_per_V:g} ± {law.sd:g} nm/V, whatever the time once the current has died down"
+    words = f"{law.words}, whatever the time once the current has died down"
     treated = _Treatment(
         f"anodised to {voltage:g} V", words, law.source, law.confidence, (), anodic_cautions()
     )
-    return _answer(held, drawn, palette, treated, film_nm, seed)
+    return replace(_answer(held, drawn, palette, treated, film_nm, seed), note="")
 
 
 def _kiln_for(held: Kiln, heat: HeatSchedule, seed: int) -> Kiln:

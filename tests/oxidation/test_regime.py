@@ -155,14 +155,16 @@ def test_anodic_films():
     metal = find_metal("Ti")
     drawn = anodic_nm(metal, 25.0, count=4000, rng=np.random.default_rng(1))
     law = anodic_law(metal)
-    assert np.median(drawn) == pytest.approx(25.0 * law.nm_per_V, rel=0.02)
+    assert np.median(drawn) == pytest.approx(25.0 * (2.5 - 0.7 * 15.0 / 50.0), rel=0.02)
+    assert law.volts_for(float(law.typical_nm(25.0))) == pytest.approx(25.0)
+    assert np.all(np.diff(law.typical_nm(np.arange(1.0, 141.0))) > 0.0)
     assert drawn.std() == pytest.approx(25.0 * law.sd, rel=0.05)
     assert any("acid" in text for text in anodic_cautions())
     assert any("current" in text for text in anodic_cautions())
 
 
 def test_volts_out_of_range_and_metals_without_a_constant_are_refused():
-    with pytest.raises(OutOfRangeError, match="1 to 110 V"):
+    with pytest.raises(OutOfRangeError, match="1 to 140 V"):
         anodic_nm(find_metal("Ti"), 500.0, count=10, rng=np.random.default_rng(1))
     with pytest.raises(InputError, match="no anodising constant"):
         anodic_law(find_metal("steel"))

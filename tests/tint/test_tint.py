@@ -8,7 +8,7 @@ import pytest
 from oxhue.optics.errors import InputError, OutOfRangeError, UnknownNameError
 from oxhue.optics.gauge.gauge import gauge
 from oxhue.optics.inference.reading import parse_reading
-from oxhue.optics.oxidation.metals import metal_names
+from oxhue.optics.oxidation.metals import find_metal, metal_names
 from oxhue.optics.oxidation.schedule import hold, pass_spot, ramp
 from oxhue.optics.tint.calibrate import coupons
 from oxhue.optics.tint.heat_strip import heat_strip, plate_hold
@@ -35,7 +35,6 @@ def test_titanium_after_twenty_minutes():
 def test_every_metal_answers_amid_its_range(metal):
     low, high = tint(metal, hold(20.0, 0.0)).interval90_nm
     assert low > 0.5
-    from oxhue.optics.oxidation.metals import find_metal
 
     middle = float(np.mean(find_metal(metal).range_C))
     found = tint(metal, hold(middle, 1800.0))
@@ -201,3 +200,71 @@ def test_a_strip_covers_the_range():
 def test_refusals(ask, error, words):
     with pytest.raises(error, match=words):
         ask()
+
+
+@pytest.mark.parametrize(
+    ("alloy", "stands", "words"),
+    [
+        ("316", "stainless", "same colours as 304"),
+        ("430", "stainless", "no nickel"),
+        ("Ti-6Al-4V", "Ti", "duller"),
+        ("O1", "steel", "later"),
+        ("D2", "steel", "delay"),
+        ("bronze", "Cu", "browner"),
+    ],
+)
+def test_an_alloy_says_which_metal_stands_for_it_and_what_differs(alloy, stands, words):
+    found = tint(alloy, "300C", "20min")
+    assert found.metal == stands
+    assert any(words in warning for warning in found.warnings)
+    assert f"as {find_metal(stands).name}" in found.metal_name
+
+
+def test_silver_and_gold_take_no_colour_from_heat_and_say_why():
+    with pytest.raises(OutOfRangeError, match="sulphide"):
+        tint("silver", "200C", "1h")
+    with pytest.raises(OutOfRangeError, match="no oxide"):
+        tint("Au", "200C", "1h")
+
+
+def test_hot_titanium_and_zirconium_end_in_scale():
+    scale = tint("Ti", "800C", "30min")
+    assert (scale.name, scale.metal) == ("grey", "Ti-hot")
+    assert scale.metal_name == "titanium"
+    assert "900" in scale.note
+    assert tint("Zr", "590C", "10h").name == "black"
+    black = recipes("Zr", "black", temperatures="580C")
+    assert black.attainable
+    assert black.recipes[0].thickness_nm >= 1000.0
+
+
+def test_the_hotter_law_takes_over_without_a_cliff():
+    below, above = tint("Ti", "649C", "30min"), tint("Ti", "651C", "30min")
+    assert above.thickness_nm == pytest.approx(below.thickness_nm, rel=0.25)
+    below, above = tint("304", "619C", "1h"), tint("304", "621C", "1h")
+    assert above.thickness_nm == pytest.approx(below.thickness_nm, rel=0.25)
+
+
+def test_colours_that_only_some_oxides_show_say_how_likely_they_are():
+    sure, unsure = recipes("steel", "blue", times="20min"), recipes("Cu", "blue", times="20min")
+    assert not any("likely to exist" in text for text in sure.warnings)
+    assert any("likely to exist at all" in text for text in unsure.warnings)
+
+
+def test_temper_colours_of_steel_are_of_the_first_order_and_thin():
+    for word, low, high in (
+        ("straw", 8, 25), ("brown", 20, 36), ("purple", 28, 46), ("dark blue", 34, 56),
+        ("blue", 42, 66), ("light blue", 48, 75),
+    ):  # fmt: skip
+        first = recipes("steel", word, times="20min").recipes[0]
+        assert first.order == 1, word
+        assert low < first.thickness_nm < high, word
+
+
+def test_volts_take_no_text_of_heat_and_say_what_a_volt_moves():
+    found = anodise("Ti", "60V")
+    assert not any("fit" in text for text in (*found.warnings, found.note))
+    (one, *_) = anodic_recipes("Ti", "pink").recipes
+    assert one.spread is not None
+    assert one.spread.one_volt_de is not None
+    assert one.spread.ten_degrees_de is None
