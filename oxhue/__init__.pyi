@@ -144,6 +144,7 @@ from .optics.oxidation.log_file import read_log as read_log
 from .optics.oxidation.metals import AnodicLaw as AnodicLaw
 from .optics.oxidation.metals import KilnSpread as KilnSpread
 from .optics.oxidation.metals import Metal as Metal
+from .optics.oxidation.metals import Scale as Scale
 from .optics.oxidation.oxide import OxideRatio as OxideRatio
 from .optics.oxidation.regime import Regime as Regime
 from .optics.oxidation.schedule import HeatSchedule as HeatSchedule
