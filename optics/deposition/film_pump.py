@@ -28,7 +28,7 @@ _OXYGEN = atoms_left("oxygen") > 0.0
 """Gases that all but oxide takes; the others are taken by bare metal alone."""
 _PICARD = {False: 6, True: 30}  # steps before Newton's, without and with a target
 _MOST_ROUNDS = 8
-_CAREFUL_ROUNDS = 3  # in which Newton's steps may not leave for another state
+_CAREFUL_ROUNDS = 1  # in which Newton's steps may not leave for another state
 _NEWTON_STEPS = 8
 _LONGEST_MOVE = 0.5  # as a logarithm
 _DIFFERENCE = 1e-6
