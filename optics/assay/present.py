@@ -16,18 +16,18 @@ from ..report.document import (
     Table,
     present,
 )
-from ..report.format import format_factor, format_interval, format_ohm, format_percent
+from ..report.format import format_factor, format_ohm, format_percent
 from ..report.provenance import COMPUTED
 from .expectation import Expectation, ExpectedLook, oxide_words
 from .hypotheses import data, list_hypotheses
 from .plots import chart_expectation, chart_verdict
 from .verdict import Verdict
+from .words import region_words
 
 _SHOWN = 0.005  # less likely ones only add lines
 _LEAST_SHARE = 0.01  # of a hypothesis whose data are worth naming
 _INSULATES_OHM = 1e8  # a sheet beyond the reach of a hand meter
 _NEAREST = 3  # shown where nothing fits
-_MOST_SPANS = 2
 _MORE_CHECKS, _MOST_REMEDIES = 4, 5
 _SIDES = {"front": "film side", "back": "from behind", "through": "through"}
 
@@ -88,8 +88,7 @@ def _hypothesis_table(verdict: Verdict) -> Table:
     shown = [one for one in verdict.hypotheses if one.probability >= _SHOWN]
     rows: list[list[Line]] = []
     for one in shown if verdict.fits else shown[:_NEAREST]:
-        spans = one.region90_nm if len(one.region90_nm) <= _MOST_SPANS else [one.interval90_nm]
-        within = "" if one.name == "nothing" else " or ".join(map(format_interval, spans))
+        within = "" if one.name == "nothing" else region_words(one.region90_nm)
         name = one.title
         if len(one.variants) > 1:
             kind, share = next(iter(one.variants.items()))

@@ -69,7 +69,8 @@ def _state(
     parts = {one.name: one.probability for one in members}
     rows, own = _weigh(films.statement == name, log_weight)
     words, _, metals = _name(films, rows, own, name)
-    if len(members) == 1 or (best.words != words and best.probability >= _LEADS * probability):
+    most = bool(facts(best.name).get("leads")) and best.probability >= _LEADS * probability
+    if len(members) == 1 or most:
         title, words = best.title, best.words
         thickness, region = (best.thickness_nm, best.interval90_nm), best.region90_nm
     else:
@@ -109,7 +110,7 @@ def _name(
     parts = [(films.suspects[i], float(by_suspect[i])) for i in np.unique(films.suspect[rows])]
     best = max(parts, key=lambda part: part[1])[0]
     variants, metals = _sum_shares(parts, "variant"), _sum_shares(parts, "metal")
-    text = statement_facts(statement or best.family)["words"]
+    text = (statement_facts(statement) if statement else facts(best.family))["words"]
     words = phrase_of(best, films.ground.text, text, metals=metals, variants=variants)
     return words, variants, metals
 

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 
 _SURE = 0.6  # of a variant or a metal before it is named outright
 _RIVAL, _PART = 0.1, 0.05  # of other statements, and of parts of one, before they are told
+_MOST_PARTS = 3
 _STRENGTH = ((3.0, "little evidence"), (7.0, "some evidence"), (13.0, "good evidence"),
              (25.0, "strong evidence"), (1e9, "decisive evidence"))  # fmt: skip
 
@@ -82,10 +83,15 @@ def _thickness_words(one: Statement) -> str:
         return f", at least {one.at_least_nm:.0f} nm"
     skin = one.name == "metal" and "under a skin" in one.words
     of = "the skin " if skin else "as much as " if one.name == "islands" else ""
-    ends = [region for region in one.region90_nm if region[1] - region[0] > 0.5]
-    if len(ends) > 3 or not ends:
-        ends = [one.interval90_nm]
-    return f", {of}" + " or ".join(format_interval(part) for part in ends)
+    return f", {of}{region_words(one.region90_nm)}"
+
+
+def region_words(region: Sequence[tuple[float, float]]) -> str:
+    """A set of intervals of thickness, or the ends of many."""
+    parts = [part for part in region if part[1] - part[0] > 0.5] or list(region)
+    if len(parts) > _MOST_PARTS:
+        return f"{format_interval((parts[0][0], parts[-1][1]))}, in {len(parts)} parts"
+    return " or ".join(format_interval(part) for part in parts)
 
 
 def weight_in_words(decibans: float, leading: str) -> str:
@@ -107,10 +113,9 @@ def clash_sentence(one: Observation, other: Observation, metals: tuple[str, ...]
 
 def check_sentence(words: str, now: float, after: float) -> str:
     """A check and what is to be expected of it."""
-    return (
-        f"{words}: it would raise the certainty from {format_percent(now)} to about "
-        f"{format_percent(after)}"
-    )
+    then = format_percent(after)
+    about = then if then.startswith("over") else f"about {then}"
+    return f"{words}: it would raise the certainty from {format_percent(now)} to {about}"
 
 
 def change_sentence(finding: str, statement: str, *, share: float, chance: float) -> str:

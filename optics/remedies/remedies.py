@@ -18,7 +18,7 @@ from .past_run import METAL_ENOUGH, PastRun, change_run, lacks_figures
 
 NO_SOURCE = "common practice, no source"
 COMPUTED = "computed from the balance of gas"
-_LEAST_TROUBLE = 0.05  # probability from which something is done about it
+_LEAST_TROUBLE = 0.15  # probability from which something is done about it
 _LEAST_GAIN = 0.01
 _LESS_OXYGEN = 0.15  # what a run without oxygen counts for where no change makes it metal yet
 _UNCOMPUTED = 0.25  # what advice without figures counts for next to what is computed
