@@ -67,7 +67,7 @@ def recipes(
     """
     times_s = as_quantities(times, "time_s", "times")
     temperatures_C = as_quantities(temperatures, "temperature_C", "temperatures")
-    question = _Question.ask(metal, want, kiln, as_conditions(conditions), seed)
+    question = _WantedOfKiln.ask(metal, want, kiln, as_conditions(conditions), seed)
     low, high = question.kiln.metal.range_C
     for temperature_C in temperatures_C:
         if not low <= temperature_C <= high:
@@ -91,7 +91,7 @@ def anodic_recipes(
     metal: str, want: str, *, conditions: ViewingConditions | str | None = None, seed: int = 1
 ) -> Recipes:
     """Voltages that give a colour; as `recipes`."""
-    question = _Question.ask(metal, want, None, as_conditions(conditions), seed)
+    question = _WantedOfKiln.ask(metal, want, None, as_conditions(conditions), seed)
     own, count = question.kiln.metal, question.kiln.draws.scatter.size
     law, found = anodic_law(own), []
     for target in question.reach.targets:
@@ -114,7 +114,7 @@ def as_quantities(values: Quantities, dimension: str, parameter: str) -> list[fl
 
 
 @dataclass(frozen=True, eq=False)
-class _Question:
+class _WantedOfKiln:
     """A colour wanted of a kiln, and the thicknesses that show it."""
 
     kiln: Kiln
@@ -127,7 +127,7 @@ class _Question:
     @classmethod
     def ask(
         cls, metal: str, want: str, kiln: Kiln | None, viewing: ViewingConditions, seed: int
-    ) -> _Question:
+    ) -> _WantedOfKiln:
         held = kiln_of(metal, kiln, seed)
         palette = require_palette(held, viewing)
         wish = parse_wanted_colour(want)
@@ -177,7 +177,7 @@ _Heat = tuple[Target, HeatSchedule, Literal["temperature", "time"]]
 
 
 def _find_heats(
-    question: _Question, times_s: Sequence[float], temperatures_C: Sequence[float]
+    question: _WantedOfKiln, times_s: Sequence[float], temperatures_C: Sequence[float]
 ) -> list[_Heat]:
     """For every target the heats within the law's range that reach it."""
     low, high = question.kiln.metal.range_C
@@ -205,14 +205,14 @@ def typical_nm(held: Kiln, heats: Sequence[HeatSchedule]) -> FloatArray:
     return np.median([few.typical_nm(held.metal, heat) for heat in heats], axis=1)
 
 
-def _recipe(question: _Question, found: _Heat) -> Recipe:
+def _recipe(question: _WantedOfKiln, found: _Heat) -> Recipe:
     target, heat, solved_for = found
     held, rng = question.kiln, np.random.default_rng(question.seed)
     drawn = held.draws.thickness_nm(held.metal, heat, rng)
     return question.recipe(target, drawn, solved_for=solved_for, heat=heat)
 
 
-def _find_sensitivity(question: _Question, heat: HeatSchedule, target: Target) -> Sensitivity:
+def _find_sensitivity(question: _WantedOfKiln, heat: HeatSchedule, target: Target) -> Sensitivity:
     others = [
         heat.shift(DEGREES), heat.shift(-DEGREES),
         heat.stretch(1.0 + SHARE), heat.stretch(1.0 - SHARE),
@@ -224,7 +224,7 @@ def _find_sensitivity(question: _Question, heat: HeatSchedule, target: Target) -
 
 
 def _find_volt_sensitivity(
-    question: _Question, volts: float | None, target: Target
+    question: _WantedOfKiln, volts: float | None, target: Target
 ) -> Sensitivity | None:
     if volts is None:
         return None
@@ -234,7 +234,7 @@ def _find_volt_sensitivity(
     return Sensitivity(_rating(shift), one_volt_de=shift)
 
 
-def _shifts(question: _Question, target: Target, factor: FloatArray) -> FloatArray:
+def _shifts(question: _WantedOfKiln, target: Target, factor: FloatArray) -> FloatArray:
     """Shifts of colour [ΔE 1976] where the film comes out so many times (K,) as thick."""
     lab = question.reach.palette.lab(target.thickness_nm * np.array([1.0, *factor]))
     return delta_e_76(lab[1:], lab[0])

@@ -1,4 +1,4 @@
-"""What is on the axes: data, labels and limits; and that files appear whole."""
+"""Charts as files and drawings: kinds, bytes, inks and dashes."""
 
 import matplotlib
 import numpy as np
@@ -7,14 +7,11 @@ from matplotlib import pyplot
 from matplotlib.colors import to_hex
 from matplotlib.figure import Figure
 
-from oxhue.optics.data_sets.plots import chart_material, plot_extinction, plot_index
+from oxhue.optics.data_sets.plots import plot_extinction, plot_index
 from oxhue.optics.errors import InputError
 from oxhue.optics.films.materials.catalogue import list_materials
-from oxhue.optics.gauge.gauge import gauge
-from oxhue.optics.gauge.plots import chart_estimate
-from oxhue.optics.inference.reading import parse_reading
 from oxhue.optics.look.look import look
-from oxhue.optics.look.plots import chart_look, plot_colours, plot_reflectance, plot_spectrum
+from oxhue.optics.look.plots import chart_look, plot_colours, plot_reflectance
 from oxhue.optics.report.strips import plot_ramp
 from oxhue.optics.report.style import (
     check_chart_name,
@@ -30,43 +27,6 @@ def ramp():
     return look("TiO2 0..100nm step 2nm / Ti", spectrum=True)
 
 
-@pytest.fixture(scope="module")
-def estimate():
-    return gauge(["TiO2(siefke2016)"], "Ti(johnson1974)", [parse_reading("purple")])
-
-
-def curve(ax, label):
-    return next(line for line in ax.lines if line.get_label().startswith(label))
-
-
-def test_a_spectrum_shows_percent_over_wavelength():
-    seen = look("Al 10nm / glass 1mm", spectrum=True)
-    ax = chart_look(seen).axes[0]
-    np.testing.assert_allclose(curve(ax, "reflected").get_ydata(), 100.0 * seen.spectra.R)
-    np.testing.assert_allclose(curve(ax, "seen through").get_ydata(), 100.0 * seen.spectra.T)
-    assert ax.get_xlabel() == "wavelength [nm]"
-    assert ax.get_ylabel() == "share of the light [%]"
-    assert ax.get_xlim() == (380.0, 780.0)
-    assert ax.get_ylim() == (0.0, 100.0)
-    patches = [to_hex(patch.get_facecolor()) for patch in ax.patches]
-    assert patches == [seen.reflected.srgb_hex, seen.transmitted.srgb_hex]
-    labels = [text.get_text() for text in ax.get_legend().get_texts()]
-    assert labels[0] == f"reflected: {seen.reflected.name}, {seen.reflected.srgb_hex}"
-
-
-def test_a_sweep_shows_the_strip_above_the_reflectance(ramp):
-    above, below = chart_look(ramp).axes
-    np.testing.assert_allclose(curve(below, "luminous").get_ydata(), ramp.reflected.xyz[:, 1])
-    green = int(np.argmin(np.abs(ramp.spectra.wavelength_nm - 550.0)))
-    np.testing.assert_allclose(curve(below, "550 nm").get_ydata(), 100.0 * ramp.spectra.R[:, green])
-    assert below.get_xlabel() == "thickness of TiO2(siefke2016) [nm]"
-    assert below.get_ylabel() == "reflectance [%]"
-    assert above.get_xlim() == (0.0, 100.0)
-    assert below.get_ylim()[0] == 0.0
-    assert "TiO2 0..100nm step 2nm / Ti" in above.get_title()
-    assert "D65" in above.get_title()
-
-
 def test_a_strip_has_one_colour_a_point_and_one_name_a_band():
     hexes, names = ["#112233", "#445566", "#778899"], ["blue", "blue", "grey"]
     ax = plot_ramp([10.0, 20.0, 30.0], hexes, names)
@@ -74,45 +34,6 @@ def test_a_strip_has_one_colour_a_point_and_one_name_a_band():
     shown = np.asarray(image.get_array()).reshape(3, -1)[:, :3]
     assert [to_hex(colour) for colour in shown] == hexes
     assert [text.get_text() for text in ax.texts] == ["blue", "grey"]
-
-
-def test_an_estimate_shows_its_density_region_and_candidates(estimate):
-    above, below = chart_estimate(estimate).axes
-    line = above.lines[0]
-    np.testing.assert_array_equal(line.get_xdata(), estimate.grid_nm)
-    np.testing.assert_array_equal(line.get_ydata(), estimate.density)
-    assert above.get_ylabel() == "probability per nm [1/nm]"
-    assert above.get_ylim()[0] == 0.0
-    assert above.get_ylim()[1] > estimate.density.max()
-    notes = [text.get_text() for text in above.texts]
-    assert len(notes) == len(estimate.candidates)
-    assert all(
-        f"{one.thickness_nm:.0f} nm" in note
-        for one, note in zip(estimate.candidates, notes, strict=True)
-    )
-    assert "purple" in above.get_title()
-    assert "thickness [nm]" in below.get_xlabel()
-    assert below.get_xlim()[0] == 0.0
-
-
-def test_what_does_not_fit_is_said_in_the_title():
-    odd = gauge(["TiO2(siefke2016)"], "Ti(johnson1974)", [parse_reading("#00ff00")])
-    assert "nothing fits" in chart_estimate(odd).axes[0].get_title()
-
-
-def test_a_material_shows_index_and_extinction_of_every_set():
-    entries = list_materials("TiO2")
-    above, below = chart_material(entries).axes
-    assert len(above.lines) == len(below.lines) == len(entries)
-    assert [line.get_label() for line in above.lines] == [entry.label for entry in entries]
-    assert above.get_ylabel() == "refractive index n [-]"
-    assert below.get_ylabel() == "extinction coefficient k [-]"
-    assert below.get_xlabel() == "wavelength [nm]"
-
-
-def test_axes_of_ones_own_are_drawn_on():
-    ax = Figure().subplots()
-    assert plot_spectrum(look("TiO2 45nm / Ti", spectrum=True), ax) is ax
 
 
 def test_plots_of_ones_own_stand_alone_and_show_nothing(ramp):
@@ -149,13 +70,6 @@ def test_a_drawing_for_a_page_has_no_names_that_could_clash():
     assert "<g id=" not in svg
     assert "font-family" not in svg  # letters are outlines: no font is needed
     assert "<text" not in svg
-
-
-def test_charts_need_what_they_show():
-    with pytest.raises(InputError, match="needs the spectra"):
-        chart_look(look("TiO2 45nm / Ti"))
-    with pytest.raises(InputError, match="one swept thickness"):
-        chart_look(look("TiO2 1,2nm / SiO2 1,2nm / Ti", spectrum=True))
 
 
 @pytest.mark.parametrize("name", ["a.gif", "a", "a.PNG.txt", ".png"])
