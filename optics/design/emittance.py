@@ -15,7 +15,8 @@ def emittance(stack: str | Stack) -> float:
     """Share of a black body's radiation at 300 K that a stack gives off, straight on.
 
     By Kirchhoff's law what it absorbs, ``1 - R - T`` and of a half-space ``1 - R``, weighted as a
-    black body radiates from 5 to 25 µm, or as far of it as data reach.
+    black body radiates from 5 to 25 µm, or as far of it as data reach: the share that the goal
+    ``emittance<5%`` of a design counts in percent.
 
     Parameters
     ----------

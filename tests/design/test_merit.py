@@ -186,7 +186,16 @@ def test_emittance_of_bare_metal_is_small_and_of_oxide_large():
     assert coated.mean > 3.0 * metal.mean
 
 
-def test_emittance_of_a_stack_is_what_its_goal_counts():
+def test_emittance_of_a_stack_is_the_one_its_goal_counts():
+    warm = tuple(map(parse_medium, ("Al(rakic1998-bb)", "SiO2(franta2016-25c)")))
+    counted = merit("Si(franta2017-25c)", "emittance<5%", palette=warm)
+    for oxide in (0.0, 1000.0):  # a goal counts percent
+        found = counted.results(np.array([1, 0]), np.array([oxide, 100.0]))[0]
+        text = f"SiO2(franta2016-25c) {oxide}nm / Al(rakic1998-bb) 100nm / Si(franta2017-25c)"
+        assert oxhue.emittance(text) == pytest.approx(found.mean / 100.0, abs=1e-9)
+
+
+def test_emittance_of_bare_pieces_lies_where_handbooks_say():
     text = "Al(rakic1998-bb) 100nm / SiO2(franta2016-fused)"
     assert 0.005 < oxhue.emittance(text) < 0.05  # bare aluminium: handbooks say 0.02 to 0.05
     glass = oxhue.emittance("SiO2(franta2016-fused)")

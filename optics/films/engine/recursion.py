@@ -68,14 +68,11 @@ class Block:
         return self.waves(self.index[:, at])[1]
 
 
-def propagate(
-    workspace: Workspace, block: Block, every: int = RESCALE_EVERY, check: bool = False
-) -> TopFields:
+def propagate(workspace: Workspace, block: Block, every: int = RESCALE_EVERY) -> TopFields:
     """Carry fields to the surface.
 
     What is divided out of the fields on the way goes into ``growth`` of the workspace. E and H on
-    top, shape (P, b, W), are given back with what they were multiplied by, if by anything. The
-    layers' indices are checked on the way if asked for.
+    top, shape (P, b, W), are given back with what they were multiplied by, if by anything.
     """
     media, d, k0, series = block.media, block.d, block.k0, block.series
     everywhere, layers, bottom = len(workspace.flux) > 1, d.shape[-1], block.admittance(-1)
@@ -84,11 +81,11 @@ def propagate(
     E[...], H_over_q[...] = 1.0, 1.0
     own = max(media.shape[1], *block.incidence.lead) > 1
     if own and every == RESCALE_EVERY and len(workspace.round_trip) == 1 and not everywhere:
-        return _propagate_scaled(workspace, block, check)
+        return _propagate_scaled(workspace, block)
     if series is not None and not everywhere:
         workspace.growth[0] = series.losses(workspace.decay[0])
     for turn, some in enumerate(groups(layers, len(workspace.round_trip))):
-        kz, q = block.waves(workspace.read(media[1:-1][some], turn, check))
+        kz, q = block.waves(workspace.read(media[1:-1][some], turn))
         round_trip = workspace.round_trips(some, d, k0, kz, series)
         steps = ratios(q, bottom)
         for j in range(some.stop - 1, some.start - 1, -1):
@@ -105,7 +102,7 @@ def propagate(
     return E, H_over_q, None
 
 
-def _propagate_scaled(workspace: Workspace, block: Block, check: bool) -> TopFields:
+def _propagate_scaled(workspace: Workspace, block: Block) -> TopFields:
     """Carry fields of one up through media of their own without a quotient.
 
     Each field is multiplied by what the other would be divided by.
@@ -116,7 +113,7 @@ def _propagate_scaled(workspace: Workspace, block: Block, check: bool) -> TopFie
     below, eps_below = normals(media[-1], incidence, wanted)
     spare = workspace.across, workspace.decay
     for j in range(layers - 1, -1, -1):
-        own = workspace.read(media[j + 1 : j + 2], j, check)
+        own = workspace.read(media[j + 1 : j + 2], j)
         kz, eps = normals(own, incidence, wanted, spare)
         round_trip = workspace.round_trips(slice(j, j + 1), d, block.k0, kz, None)
         for i, one in enumerate(wanted):

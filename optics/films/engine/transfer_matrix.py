@@ -77,8 +77,7 @@ def solve_arrays(
     Spectra
         ``R`` and ``T`` of shape (..., W), ``layer_A`` of shape (..., L, W), amplitudes ``r`` and
         ``t``, each worked out when asked for; the leading shape is what the leading shapes of the
-        inputs broadcast to. Of stacks with media of their own R and T are worked out at once, as
-        their indices are checked on the way, and the array of indices is kept, not copied.
+        inputs broadcast to. Indices of many stacks are kept, not copied: ask before changing them.
 
     Raises
     ------
@@ -102,17 +101,12 @@ def solve_arrays(
     >>> bare.R.round(4), bare.r.round(4)
     (array([0.04]), array([-0.2+0.j]))
     """
-    n, d, wavelength, angle = _check_inputs(index, thickness_nm, wavelength_nm, angle_deg, False)
-    many = _are_many(n)
-    if not many:
+    n, d, wavelength, angle = _check_inputs(index, thickness_nm, wavelength_nm, angle_deg)
+    if math.prod(n.shape[:-2]) == 1:
         n = n.copy()
     incidence = Incidence.at(n[..., 0, :].real, angle)
     separate(polarization, incidence)
-    spectra = Spectra(wavelength, CoherentStacks(n, d.copy(), wavelength, incidence, polarization))
-    if many:
-        R, T, _ = _powers(n, d, wavelength, incidence, polarization, False, unchecked=True)
-        spectra._known.update({"R": R, "T": T})
-    return spectra
+    return Spectra(wavelength, CoherentStacks(n, d.copy(), wavelength, incidence, polarization))
 
 
 @dataclass(frozen=True, eq=False)
@@ -172,12 +166,8 @@ def _powers(
     incidence: Incidence,
     polarization: Polarization,
     absorption: bool,
-    unchecked: bool = False,
 ) -> tuple[FloatArray, FloatArray, FloatArray | None]:
-    """R, T and, where it is asked for, layer absorptance, block by block.
-
-    An index not yet checked is checked with its block, while that is in cache.
-    """
+    """R, T and, where it is asked for, layer absorptance, block by block."""
     wanted = separate(polarization, incidence)
     lead = np.broadcast_shapes(index.shape[:-2], thickness_nm.shape[:-1], incidence.lead)
     layers, points, stacks = index.shape[-2] - 2, wavelength_nm.size, math.prod(lead)
@@ -188,7 +178,7 @@ def _powers(
         at = slice(start, start + _WIDEST)
         out = R[:, at], T[:, at], None if layer_A is None else layer_A[..., at]
         lit = incidence.take(at)
-        _fill(out, index[..., at], thickness_nm, k0[at], lit, wanted, lead, unchecked)
+        _fill(out, index[..., at], thickness_nm, k0[at], lit, wanted, lead)
     return (
         R.reshape((*lead, points)),
         T.reshape((*lead, points)),
@@ -204,7 +194,6 @@ def _fill(
     incidence: Incidence,
     wanted: Sequence[str],
     lead: tuple[int, ...],
-    unchecked: bool,
 ) -> None:
     """Work out all blocks, side by side where they are many."""
     R, T, layer_A = out
@@ -225,16 +214,13 @@ def _fill(
             _take(incidence.ambient_n, lead, place, 1), _take(incidence.cosine, lead, place, 1)
         )
         n, d = _take(index, lead, place, 2), _take(thickness_nm, lead, place, 1)
-        if unchecked:
-            check_ambient(n[:, 0])
-            check_index(n[:, -1])
         own_series = None if series is None else series.at(d)
         part = None if layer_A is None else layer_A[rows]
         workspace = workspaces.get()
         try:
             own = workspace.first(rows.stop - rows.start)
             stacks = Block(n, d, k0, lit, wanted, own_series)
-            R[rows], T[rows] = _one_block(own, stacks, unchecked, part)
+            R[rows], T[rows] = _one_block(own, stacks, part)
         finally:
             workspaces.put(workspace)
 
@@ -242,13 +228,13 @@ def _fill(
 
 
 def _one_block(
-    workspace: Workspace, block: Block, unchecked: bool, layer_A: FloatArray | None
+    workspace: Workspace, block: Block, layer_A: FloatArray | None
 ) -> tuple[FloatArray, FloatArray]:
     """R and T of a block, carried up again with care if fields do not keep in range."""
     across = block.admittance(0)
     for every in (RESCALE_EVERY, RESCALE_OFTEN):
         with np.errstate(all="ignore" if every == RESCALE_EVERY else None):
-            E, H, scale = propagate(workspace, block, every, unchecked)
+            E, H, scale = propagate(workspace, block, every)
             E *= across
             coming = abs_squared(np.add(E, H, out=workspace.turned))
             times = None if scale is None else abs_squared(scale)
@@ -309,9 +295,8 @@ def _check_inputs(
     thickness_nm: ArrayLike,
     wavelength_nm: ArrayLike,
     angle_deg: ArrayLike,
-    index_too: bool = True,
 ) -> tuple[ComplexArray, FloatArray, FloatArray, FloatArray]:
-    """The inputs as arrays; indices of many stacks may be left to be checked as they are read."""
+    """The inputs as arrays of the shapes and ranges they must have."""
     n = as_complex(index, "index")
     d = as_numbers(thickness_nm, "thickness_nm")
     wavelength = check_wavelength(wavelength_nm)
@@ -325,20 +310,14 @@ def _check_inputs(
             f"index describes {n.shape[-2]} media and thickness_nm {d.shape[-1]} layers; the "
             f"ambient and the substrate make two media more than layers"
         )
-    if index_too or not _are_many(n):
-        check_ambient(n[..., 0, :])
-        for chunk in _chunks(n):
-            check_index(chunk)
+    check_ambient(n[..., 0, :])
+    for chunk in _chunks(n):
+        check_index(chunk)
     if not np.all((d >= 0.0) & (d <= _THICKEST_NM)):
         raise OutOfRangeError(
             f"thickness_nm must be finite, not negative and at most {_THICKEST_NM:g}"
         )
     return n, d, wavelength, check_angle(angle_deg)
-
-
-def _are_many(index: ComplexArray) -> bool:
-    """Whether stacks have media of their own."""
-    return math.prod(index.shape[:-2]) != 1
 
 
 def _chunks(array: NDArray[Scalar]) -> Iterator[NDArray[Scalar]]:

@@ -11,7 +11,6 @@ from numpy.typing import NDArray
 
 from ..._typing import ComplexArray, FloatArray
 from .chebyshev import SeriesAtThickness
-from .check import check_index
 from .phase import decay_of, phases, round_trip_of
 
 _LINE = 8  # numbers in a line of the cache
@@ -78,17 +77,12 @@ class Workspace:
         """The part of it that fewer stacks take."""
         return Workspace(*(getattr(self, f.name)[..., :stacks, :] for f in fields(self)))
 
-    def read(self, index: ComplexArray, turn: int, check: bool) -> ComplexArray:
-        """Indices (g, b or 1, W) side by side, good until the turn after the next.
-
-        They are checked on the way, when they are in cache.
-        """
+    def read(self, index: ComplexArray, turn: int) -> ComplexArray:
+        """Indices (g, b or 1, W) side by side, good until the turn after the next."""
         if index.shape[1] > 1:
             own = self.media[turn % 2, : len(index)]
             np.copyto(own, index)
             index = own
-        if check:
-            check_index(index)
         return index
 
     def round_trips(

@@ -185,7 +185,7 @@ class LorentzMedium(_NamedFormula):
     --------
     >>> metal = LorentzMedium(name="metal", eps_inf=1.0, plasma_eV=12.0, loss_eV=0.5)
     >>> metal.nk(550.0).round(2)
-    np.complex128(0.59+5.18j)
+    np.complex128(0.58+5.13j)
     """
 
     eps_inf: float = 1.0
