@@ -9,11 +9,11 @@ from importlib.resources import files
 from typing import Any
 
 import numpy as np
-from scipy.constants import R
 
 from .._typing import FloatArray
 from ..films.materials.catalogue import find_entry
 from ..numerics.interpolate import bisect
+from .gases import GAS_CONSTANT
 from .vapour import HOTTEST_K, KELVIN, has_vapour_data, vapour_pressure_mbar
 
 _MOMENTS = (0.05, 0.5, 0.95)  # shares of the charge gone
@@ -117,7 +117,7 @@ def _leaving_speed(names: list[str], temperature_C: float) -> FloatArray:
     pascal = 100.0 * np.array(
         [float(vapour_pressure_mbar(name, temperature_C, extrapolate=True)) for name in names]
     )
-    speed: FloatArray = 1e-4 * pascal / np.sqrt(2.0 * np.pi * 1e-3 * masses * R * T)
+    speed: FloatArray = 1e-4 * pascal / np.sqrt(2.0 * np.pi * 1e-3 * masses * GAS_CONSTANT * T)
     return speed
 
 

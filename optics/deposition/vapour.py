@@ -10,11 +10,11 @@ from importlib.resources import files
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.constants import R as GAS_CONSTANT
 
 from .._typing import FloatArray
 from ..errors import InputError, OutOfRangeError, UnknownNameError
 from ..numerics.interpolate import bisect
+from .gases import GAS_CONSTANT
 
 KELVIN = 273.15
 MBAR_PER_TORR = 1013.25 / 760.0
