@@ -53,10 +53,18 @@ def gauge(
         ),
     ] = None,
     through: Annotated[
-        Texts, option("--through", "COLOUR", "Colour seen through the piece.")
+        Texts,
+        option(
+            "--through",
+            "COLOUR",
+            "Seen through the piece: a colour, 'OD 1.5', 6% or opaque.",
+        ),
     ] = None,
     behind: Annotated[
         Texts, option("--behind", "COLOUR", "Colour seen from behind, through glass.")
+    ] = None,
+    ohms: Annotated[
+        Text, option("--ohms", "OHM/SQ", "Sheet resistance of a film that conducts, or open.")
     ] = None,
     before: Annotated[
         Texts,
@@ -121,6 +129,7 @@ def gauge(
     """
     from ..optics.errors import InputError
     from ..optics.gauge.gauge import gauge as estimate_thickness
+    from ..optics.inference.measured import parse_light_share
     from ..optics.inference.reading import parse_reading
     from ..optics.inference.uncertainty import parse_uncertainty
     from ..optics.units import parse_range
@@ -131,7 +140,7 @@ def gauge(
     if cluster is not None and (readings is None or one_piece):
         raise InputError("--cluster goes with --readings of many pieces")
     if readings is not None:
-        if seen or through or behind or before or photo or chart:
+        if seen or through or behind or ohms or before or photo or chart:
             raise InputError("--readings goes without single looks, photos and charts")
         asked = ManyQuestion(
             readings, how, settings, one_piece, rising, in_a_row, as_csv, as_json, as_lines, cluster
@@ -147,7 +156,9 @@ def gauge(
             for text in texts or []
         ]
 
-    looks = read(seen) + read(through, "through") + read(behind, "back")
+    shares = [text for text in through or [] if parse_light_share(text)]
+    coloured = [text for text in through or [] if text not in shares]
+    looks = read(seen) + read(coloured, "through") + read(behind, "back")
     if photo is not None:
         places = {"patch": patch, "white": white, "bare": bare}
         looks.append(_read_from_photo(photo, places, on, how, settings))
@@ -156,7 +167,15 @@ def gauge(
     earlier = read(before)
     with show_progress("tabulating the colours of all films in question"):
         estimate = estimate_thickness(
-            film, on, looks, before=earlier, between_nm=range_nm, conditions=viewing, seed=seed
+            film,
+            on,
+            looks,
+            through=shares,
+            ohms=ohms,
+            before=earlier,
+            between_nm=range_nm,
+            conditions=viewing,
+            seed=seed,
         )
     answer(estimate, as_json, chart, report, trusted=estimate.fits)
 

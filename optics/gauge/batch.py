@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
@@ -19,15 +20,20 @@ from ..errors import InputError, LimitError, TableError, shorten
 from ..files.columns import MARKS, MAX_ROWS, read_text
 from ..inference.binned import BinnedTable, binned_densities, build_binned_table, split_densities
 from ..inference.likelihood import fit_p_value, make_prior, single_reading_density, table_for
-from ..inference.order import interference_order
 from ..inference.posterior import Prior
 from ..inference.question import DEFAULT_BETWEEN_NM, FilmQuestion
 from ..inference.reading import Reading, as_readings, parse_reading
 from ..inference.simulate import SampledFilms, film_xyz
-from ..numerics.density import highest_region, quantiles
 from ..numerics.parallel import Report, ignore_progress, map_parallel
 from ..report.provenance import labels_of_pairs
-from .gauge import FIT_LEVEL, find_candidates, hex_and_name
+from .candidates import (
+    find_candidates,
+    hex_and_name,
+    interval_and_region,
+    least_thickness,
+    order_of,
+)
+from .gauge import FIT_LEVEL
 from .result import Candidate, ManyEstimates, RowEstimate
 
 FEW = 200
@@ -270,30 +276,39 @@ class _BinnedGauge:
                     reading.text,
                     grid_nm=self.cells.thickness_nm,
                     density=density[i].astype(float),
-                    candidates=self._candidates(nm[i], probability[i], by_pair[i]),
+                    candidates=self._candidates(nm[i], probability[i], by_pair[i], density[i]),
                     fit_p=fit_p[i],
                 )
                 found.append(row)
         return found
 
     def _candidates(
-        self, points_nm: SingleArray, probability: SingleArray, by_pair: SingleArray
+        self,
+        points_nm: SingleArray,
+        probability: SingleArray,
+        by_pair: SingleArray,
+        density: SingleArray,
     ) -> tuple[Candidate, ...]:
         """Parts of a density, likeliest first, told with the film the reading speaks for most."""
-        own = max(self.prior.pairs_of_films, key=lambda pairs: sum(by_pair[pairs].tolist()))
-        pair, (hexes, names) = self.prior.pairs[own.start], self.ramps[own.start]
-        found = []
+        likeliest = max(self.prior.pairs_of_films, key=lambda own: sum(by_pair[own].tolist()))
+        pair, (hexes, names) = self.prior.pairs[likeliest.start], self.ramps[likeliest.start]
+        grid, found = self.cells.thickness_nm, []
         for k in np.argsort(-probability):
             if probability[k] < _LEAST_PROBABILITY:
                 break
             low, middle, high = (float(nm) for nm in points_nm[k])
-            place = int(np.searchsorted(self.cells.thickness_nm, middle).clip(max=len(hexes) - 1))
+            if k == len(probability) - 1:  # the part that runs to the end of the range
+                own = grid >= (points_nm[k - 1][2] if k else 0.0)
+                least = least_thickness(pair.film, grid[own], density[own].astype(float))
+                if least is not None:
+                    low, middle, high = least, least, math.inf
+            place = int(np.searchsorted(grid, middle).clip(max=len(hexes) - 1))
             found.append(
                 Candidate(
                     thickness_nm=middle,
                     interval90_nm=(low, high),
                     probability=float(probability[k]),
-                    order=interference_order(pair, middle),
+                    order=order_of(pair, middle),
                     film=pair.film_name,
                     srgb_hex=str(hexes[place]),
                     name=str(names[place]),
@@ -312,13 +327,13 @@ def row_estimate(
     fit_p: float,
 ) -> RowEstimate:
     """The estimate of one reading from its density (T,) and candidates."""
-    low, high = (float(q) for q in quantiles(grid_nm, density, np.array([0.05, 0.95])))
+    interval, region = interval_and_region(grid_nm, density, candidates)
     return RowEstimate(
         id=name,
         seen=text,
         thickness_nm=candidates[0].thickness_nm,
-        interval90_nm=(low, high),
-        region90_nm=highest_region(grid_nm, density),
+        interval90_nm=interval,
+        region90_nm=region,
         candidates=candidates,
         fits=bool(fit_p >= FIT_LEVEL),
         fit_p=float(fit_p),

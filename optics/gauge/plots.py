@@ -37,7 +37,8 @@ def plot_estimate(estimate: Estimate, ax: Axes | None = None) -> Axes:
     for one in estimate.candidates:
         low, high = one.interval90_nm
         height = float(density[(nm >= low - 1.0) & (nm <= high + 1.0)].max())
-        label = f"{one.thickness_nm:.0f} nm\n{format_percent(one.probability)}"
+        least = "at least " if one.open_upward else ""
+        label = f"{least}{one.thickness_nm:.0f} nm\n{format_percent(one.probability)}"
         ax.annotate(
             label, (one.thickness_nm, height), (0, 4), textcoords="offset points", ha="center",
             va="bottom", fontsize=9,
@@ -46,7 +47,8 @@ def plot_estimate(estimate: Estimate, ax: Axes | None = None) -> Axes:
     ax.set_ylim(0.0, 1.28 * float(density.max()))
     ax.set_xlabel("thickness [nm]")
     ax.set_ylabel("probability per nm [1/nm]")
-    seen = " and ".join(reading.text for reading in estimate.seen)
+    texts = [one.text for one in estimate.seen] + [one.text for one in estimate.measured]
+    seen = " and ".join(texts)
     verdict = "" if estimate.fits else " (nothing fits)"
     films = ", ".join(dict.fromkeys(name.split(",")[0] for name in estimate.films))
     ax.set_title(f"{films}: seen {seen}{verdict}")

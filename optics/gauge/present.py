@@ -13,6 +13,7 @@ from ..report.format import (
     join_either,
 )
 from ..report.provenance import NINETY, uncertainty_table
+from .candidates import told_region
 from .joint.piece import PieceEstimate
 from .plots import chart_estimate
 from .result import Candidate, Estimate, ManyEstimates, RowEstimate
@@ -32,8 +33,9 @@ def _estimate(estimate: Estimate) -> Document:
     return Document(
         headline=_headline(estimate),
         blocks=[
-            _candidate_table(estimate.candidates),
-            _summary(estimate),
+            _candidate_table(estimate.candidates, estimate.region90_nm),
+            *_summary(estimate),
+            *_lamp(estimate),
             *_shares(estimate.films),
             *_colours_read(estimate),
             *(f"Note: {warning}." for warning in estimate.warnings),
@@ -52,26 +54,43 @@ def _estimate(estimate: Estimate) -> Document:
 
 
 def _headline(estimate: Estimate) -> str:
-    seen = " and ".join(f'"{reading.text}"' for reading in estimate.seen)
+    said = [f'"{reading.text}"' for reading in estimate.seen]
+    said += [one.text for one in estimate.measured]
+    seen = " and ".join(said)
+    if not estimate.fits and not estimate.seen:
+        return f"Nothing fits: no film in question has {seen}. The nearest, not to be trusted:"
     if not estimate.fits:
         return (
             f"Nothing fits: no film in question shows {seen} (only {100 * estimate.fit_p:.2g} % of "
             f"simulated readings are as unusual). The nearest, not to be trusted:"
         )
     listed = [
-        f"{one.thickness_nm:.0f} nm ({format_percent(one.probability)})"
-        for one in estimate.candidates
+        f"{_thickness(one)} ({format_percent(one.probability)})" for one in estimate.candidates
     ]
     return f"Consistent with {seen}: {join_either(listed)}."
 
 
-def _candidate_table(candidates: Sequence[Candidate]) -> Table:
+def _thickness(one: Candidate) -> str:
+    return f"{'at least ' if one.open_upward else ''}{one.thickness_nm:.0f} nm"
+
+
+def _order(one: Candidate) -> str:
+    return "" if one.order is None else format_ordinal(one.order)
+
+
+def _within(one: Candidate, region: list[tuple[float, float]]) -> str:
+    """Its interval, or its parts of the region where the interval swallows what that leaves out."""
+    told = told_region(one, region)
+    return format_interval(told[0]) if len(told) == 1 else format_region(told)
+
+
+def _candidate_table(candidates: Sequence[Candidate], region: list[tuple[float, float]]) -> Table:
     rows: list[list[Line]] = [
         [
-            f"{one.thickness_nm:.0f} nm",
-            format_interval(one.interval90_nm),
+            _thickness(one),
+            _within(one, region),
             format_percent(one.probability),
-            format_ordinal(one.order),
+            _order(one),
             one.film,
             Swatch(one.srgb_hex, one.name),
         ]
@@ -81,13 +100,31 @@ def _candidate_table(candidates: Sequence[Candidate]) -> Table:
     return Table(head, rows, optional=["film", "order"])
 
 
-def _summary(estimate: Estimate) -> str:
-    if len(estimate.candidates) == 1:
-        return (
-            f"Index times thickness: {estimate.optical_thickness_nm:.0f} nm, 90 % within "
-            f"{format_interval(estimate.optical_interval90_nm)}."
-        )
-    return f"All candidates together: 90 % within {format_region(estimate.region90_nm)}."
+def _summary(estimate: Estimate) -> list[Block]:
+    best = estimate.candidates[0]
+    if len(estimate.candidates) > 1:
+        return [f"All candidates together: 90 % within {format_region(estimate.region90_nm)}."]
+    if best.open_upward:
+        return [
+            f"Once it is opaque, more {best.film} looks the same: nothing that was seen or "
+            f"measured sets an upper end."
+        ]
+    if best.order is None:
+        return []
+    return [
+        f"Index times thickness: {estimate.optical_thickness_nm:.0f} nm, 90 % within "
+        f"{format_interval(estimate.optical_interval90_nm)}."
+    ]
+
+
+def _lamp(estimate: Estimate) -> list[Block]:
+    """How a look through a film that dims the light was taken."""
+    if all(reading.doubts.lamp_lift == 1.0 for reading in estimate.seen):
+        return []
+    return [
+        "The look through is taken as held to a lamp: no glare of the room, and an eye or a phone "
+        "that adapts, so that its hue counts for more than its brightness."
+    ]
 
 
 def _shares(films: dict[str, float]) -> list[Block]:
@@ -111,8 +148,11 @@ def _colours_read(estimate: Estimate) -> list[Block]:
 def _row(row: RowEstimate) -> Document:
     best = row.candidates[0]
     return Document(
-        headline=f"{row.id}: {best.thickness_nm:.0f} nm from {row.seen}, {_verdict(row)}",
-        blocks=[_candidate_table(row.candidates), f"Next: {row.next_check}."],
+        headline=f"{row.id}: {_thickness(best)} from {row.seen}, {_verdict(row)}",
+        blocks=[
+            _candidate_table(row.candidates, row.region90_nm),
+            f"Next: {row.next_check}.",
+        ],
         question="How thick is it?",
     )
 
@@ -161,9 +201,8 @@ def _row_table(rows: Sequence[RowEstimate]) -> tuple[str, list[Block]]:
     for row in rows[:_MOST_ROWS]:
         best = row.candidates[0]
         colour = Swatch(best.srgb_hex, best.name)
-        within, order = format_region(row.region90_nm), format_ordinal(best.order)
-        nm = f"{row.thickness_nm:.0f} nm"
-        shown.append([row.id, row.seen, nm, within, order, _verdict(row), colour])
+        within, order = format_region(row.region90_nm), _order(best)
+        shown.append([row.id, row.seen, _thickness(best), within, order, _verdict(row), colour])
     head = ["id", "seen", "thickness", "90 % within", "order", "likely", "colour straight on"]
     blocks: list[Block] = [Table(head, shown, optional=["order", "seen"])]
     if len(rows) > _MOST_ROWS:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from io import StringIO
@@ -15,6 +16,7 @@ from .._typing import FloatArray
 from ..colour.colour import xyz_to_colour
 from ..colour.conditions import ViewingConditions
 from ..inference.hypotheses import FilmModel
+from ..inference.measured import Measurement
 from ..inference.next_look import NextLook
 from ..inference.reading import Reading
 from ..inference.simulate import SampledFilms, film_xyz
@@ -36,11 +38,14 @@ class Candidate:
     Attributes
     ----------
     thickness_nm : float
+        Where the interval has no upper end, its lower one: "at least".
     interval90_nm : tuple of float
-        Equal-tailed 90 % interval if this candidate is the right one [nm].
+        Equal-tailed 90 % interval if this candidate is the right one [nm]; infinite above where
+        an opaque film tells no more.
     probability : float
-    order : int
-        Interference order, 1 for the first sequence of colours.
+    order : int or None
+        Interference order, 1 for the first sequence of colours; None for a film that has none,
+        such as a metal.
     film : str
         The likeliest film hypothesis here.
     srgb_hex, name : str
@@ -50,10 +55,15 @@ class Candidate:
     thickness_nm: float
     interval90_nm: tuple[float, float]
     probability: float
-    order: int
+    order: int | None
     film: str
     srgb_hex: str
     name: str
+
+    @property
+    def open_upward(self) -> bool:
+        """Whether it is "at least" that thick."""
+        return math.isinf(self.interval90_nm[1])
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -86,6 +96,8 @@ class Estimate(Result):
         Posterior density per nanometre.
     seen, before : tuple of Reading
         Looks at the spot, and colours it had when it was thinner.
+    measured : tuple of Measurement
+        Sheet resistance and light through, where they were measured.
     warnings : tuple of str
         What weakens the answer.
     pairs : tuple of FilmModel
@@ -113,6 +125,7 @@ class Estimate(Result):
     density: Hidden[FloatArray]
     seen: tuple[Reading, ...]
     before: tuple[Reading, ...]
+    measured: tuple[Measurement, ...]
     warnings: tuple[str, ...]
     pairs: Hidden[tuple[FilmModel, ...]]
     between_nm: tuple[float, float]
@@ -191,9 +204,10 @@ def csv_of(rows: Sequence[RowEstimate]) -> str:
     for row in rows:
         best = row.candidates[0]
         low, high = row.interval90_nm
+        end = f"{high:.2f}" if math.isfinite(high) else ""
         writer.writerow(
             [
-                row.id, row.seen, f"{row.thickness_nm:.2f}", f"{low:.2f}", f"{high:.2f}",
+                row.id, row.seen, f"{row.thickness_nm:.2f}", f"{low:.2f}", end,
                 f"{best.probability:.4f}", best.order, best.film, best.srgb_hex, best.name,
                 "yes" if row.fits else "no", f"{row.fit_p:.4f}",
             ]

@@ -38,6 +38,7 @@ _MAX_ROWS = 6_000_000
 _ROWS_AT_ONCE = 100_000  # of the coefficients: what is computed on the way stays small
 _BLOCK_ELEMENTS = 100_000  # rows × readings at a time: the working array stays in cache
 _PRODUCT_ELEMENTS = 16_000  # of one product: beyond, linear algebra calls threads in, and waits
+_LIFTED = np.array([0.50, 0.25, 0.15, 0.10])  # how often a dim look is lifted so far (a judgement)
 _TO_BLACK = np.array([16.0, 0.0, 0.0])  # Lab from the black that lightness counts from
 
 
@@ -202,8 +203,8 @@ def build_table(
         )
     scale_nm = scale_grid(between_nm, doubts.index_spread)
     errors = index_nodes(doubts.index_spread)
-    angles, glare, view_weight = view_nodes(doubts)
-    shape = (len(pairs), errors.size, scale_nm.size, angles.size * glare.size, 3)
+    angles, _, view_weight = view_nodes(doubts)
+    shape = (len(pairs), errors.size, scale_nm.size, view_weight.size, 3)
     if np.prod(shape[:-1]) > _MAX_ROWS:
         raise LimitError(
             f"{len(pairs)} pairs of data sets over {between_nm[0]:g} to {between_nm[1]:g} nm are "
@@ -225,10 +226,26 @@ def build_table(
                 )
                 for angle in angles
             ]  # fmt: skip
-            xyz = np.stack(each, axis=-2)
-            veiled = (1.0 - glare[:, None]) * xyz[..., None, :] + VEIL * glare[:, None] * white
-            lab[members, e] = xyz_to_lab(veiled, white).reshape(len(members), *shape[2:])
+            lab[members, e] = lab_of_views(np.stack(each, axis=-2), doubts, white)
     return ColourTable(scale_nm, errors, view_weight, lab, doubts)
+
+
+def lab_of_views(xyz: FloatArray, doubts: Uncertainty, white: FloatArray) -> FloatArray:
+    """CIELAB (..., V, 3) of all views of colours (..., A, 3) at the angles tabulated: lifted,
+    but not beyond white, then under a veil of glare."""
+    _, glare, _ = view_nodes(doubts)
+    lift = lamp_nodes(doubts)[0]
+    room = white[1] / np.maximum(xyz[..., 1:2], 1e-6)
+    lit = xyz[..., None, :] * np.minimum(lift, np.maximum(room, 1.0))[..., None]
+    veiled = (1.0 - glare[:, None]) * lit[..., None, :] + VEIL * glare[:, None] * white
+    return xyz_to_lab(veiled, white).reshape(*xyz.shape[:-2], -1, 3)
+
+
+def lamp_nodes(doubts: Uncertainty) -> tuple[FloatArray, FloatArray]:
+    """Factors by which a dim look is lifted, evenly in the logarithm, and how often each is met."""
+    if doubts.lamp_lift == 1.0:
+        return np.ones(1), np.ones(1)
+    return np.geomspace(1.0, doubts.lamp_lift, _LIFTED.size), _LIFTED
 
 
 def scale_grid(between_nm: tuple[float, float], index_spread: float) -> FloatArray:
@@ -250,7 +267,8 @@ def scale_grid(between_nm: tuple[float, float], index_spread: float) -> FloatArr
 
 
 def view_nodes(doubts: Uncertainty) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Angles (A,) [°] and shares of glare (G,) to tabulate, and the weights (A G,) of all views.
+    """Angles (A,) [°] and shares of glare (G,) to tabulate, and the weights (V,) of all views:
+    each with each, and with each lift of the lamp.
 
     More of them where doubts are wider than those of a photo: one for every further tenth of
     glare, and for angles by the integral of the secant, about as fast as which colours change
@@ -266,7 +284,8 @@ def view_nodes(doubts: Uncertainty) -> tuple[FloatArray, FloatArray, FloatArray]
         min(ANGLE_NODES + angle_more, _MOST_ANGLES),
     )
     glare, glare_weight = uniform_nodes(0.0, doubts.glare, GLARE_NODES + glare_more)
-    return angles, glare, np.outer(angle_weight, glare_weight).ravel()
+    by_lift = np.outer(angle_weight, lamp_nodes(doubts)[1])
+    return angles, glare, np.outer(by_lift, glare_weight).ravel()
 
 
 def index_nodes(index_spread: float) -> FloatArray:

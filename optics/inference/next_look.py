@@ -9,11 +9,12 @@ import numpy as np
 
 from .._typing import FloatArray
 from ..colour.conditions import ViewingConditions
+from ..colour.illuminants import white_xyz
 from ..films.engine.thickness_scan import View
 from ..films.spectra import DEFAULT_WAVELENGTH_NM
-from .colour_table import ColourTable, view_nodes
+from .colour_table import ColourTable, lab_of_views, view_nodes
 from .hypotheses import FilmModel
-from .simulate import SampledFilms, film_spectra, film_xyz, seen_lab
+from .simulate import SampledFilms, film_spectra, film_xyz
 from .uncertainty import DEFAULTS, Uncertainty
 
 Look = tuple[str, View, Uncertainty]
@@ -143,14 +144,14 @@ def _film_table(
     held: _HeldFilms, states: list[SampledFilms], doubts: Uncertainty, view: View
 ) -> ColourTable:
     """Rows for single films, K of them; each state a film may be in is one more set of views."""
-    angles, glare, view_weight = view_nodes(doubts)
+    angles, _, view_weight = view_nodes(doubts)
     each = [
         film_xyz(films, held.pairs, np.asarray(angle), viewing=held.viewing, view=view)
         for films in states
         for angle in angles
     ]
-    xyz = np.stack(each, axis=1)[:, :, None, :]
-    lab = seen_lab(xyz, np.broadcast_to(glare, (1, 1, glare.size)), held.viewing)
+    white = white_xyz(held.viewing.light, held.viewing.observer)
+    lab = lab_of_views(np.stack(each, axis=1), doubts, white)
     weight = np.tile(view_weight / len(states), len(states))
     shape = (held.films.pair.size, 1, 1, weight.size, 3)
     return ColourTable(

@@ -22,6 +22,7 @@ from .uncertainty import Uncertainty, uncertainty_for
 
 _HEX = re.compile(r"#?(?:[0-9a-fA-F]{6}|[0-9a-fA-F]{3})")
 _LAB = re.compile(rf"({NUMBER})\s*[,;\s]\s*({NUMBER})\s*[,;\s]\s*({NUMBER})")
+_BLACK_L = 10.0  # lightness below which a look through is called black
 _ANGLE = re.compile(r"\bangle\s*=\s*(\S+)")
 
 
@@ -46,6 +47,8 @@ class Reading:
         What weakens the reading.
     word : str
         The word for the colour; empty where it was no word.
+    stated : tuple of str
+        Names of the doubts that are not the defaults of such a reading.
     """
 
     text: str
@@ -56,6 +59,7 @@ class Reading:
     view: View = "front"
     warnings: tuple[str, ...] = ()
     word: str = ""
+    stated: tuple[str, ...] = ()
 
     def json_fields(self) -> dict[str, Any]:
         """Its fields as plain data; the points of a word are left out."""
@@ -66,8 +70,24 @@ class Reading:
             "view": self.view,
             "srgb_hex": None if read is None else str(read.srgb_hex),
             "lab": None if read is None else read.lab.tolist(),
-            "doubts": vars(self.doubts),
+            "doubts": self._doubts(),
         }
+
+    def _doubts(self) -> dict[str, float]:
+        """The doubts by name; a lamp only where the piece was held to one."""
+        lit = self.doubts.lamp_lift != 1.0
+        return {name: v for name, v in vars(self.doubts).items() if lit or name != "lamp_lift"}
+
+    @property
+    def shows_hue(self) -> bool:
+        """Whether light was seen through a film that dims it: anything but black."""
+        return self.doubts.lamp_lift > 1.0 and float(self.weight @ self.points_lab[:, 0]) > _BLACK_L
+
+    def held_to_lamp(self) -> Reading:
+        """A look through a film that dims the light, where eye or phone did the looking."""
+        if self.view != "through" or self.how not in ("word", "photo"):
+            return self
+        return replace(self, doubts=self.doubts.held_to_lamp(self.stated))
 
     @property
     def colour(self) -> Colour | None:
@@ -119,7 +139,9 @@ def parse_reading(
     if tilt is not None:
         chosen = chosen.with_angle(parse_quantity(tilt, "angle_deg", "the angle"))
     word = colour if usual == "word" else ""
-    return Reading(text.strip(), way, points, weight, chosen, view, word=word)
+    return Reading(
+        text.strip(), way, points, weight, chosen, view, word=word, stated=tuple(settings or ())
+    )
 
 
 def _points(colour: str) -> tuple[FloatArray, FloatArray, float, str]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, fields, replace
 from typing import Literal
 
@@ -37,6 +37,9 @@ class Uncertainty:
         The viewing angle is somewhere between the two [°].
     index_spread : float
         Relative standard deviation of the film's index about its data set [-].
+    lamp_lift : float
+        Largest factor by which an eye or a phone lifts a dim picture [-], of a piece held to a
+        lamp; 1 for all other looks.
 
     Notes
     -----
@@ -53,6 +56,7 @@ class Uncertainty:
     angle_low_deg: float = 0.0
     angle_high_deg: float = 0.0
     index_spread: float = 0.025
+    lamp_lift: float = 1.0
 
     def __post_init__(self) -> None:
         for item in fields(self):
@@ -65,6 +69,10 @@ class Uncertainty:
             raise OutOfRangeError("noise and discrepancy together must be at least 0.1 ΔE")
         if self.glare > 0.9 or self.gain > 1.0 or self.index_spread > 0.1:
             raise OutOfRangeError("glare goes to 0.9, gain to 1 and index_spread to 0.1 at most")
+        if self.lamp_lift < 1.0:
+            raise OutOfRangeError(
+                f"the doubt lamp_lift is {self.lamp_lift:g}; it must be 1 or more"
+            )
         if not self.angle_low_deg <= self.angle_high_deg <= 85.0:
             raise OutOfRangeError("the viewing angle must run upwards, to at most 85 degrees")
 
@@ -77,6 +85,20 @@ class Uncertainty:
     def chroma_variance(self) -> float:
         """Variance of each of a*, b*: as for L*, and half the white balance."""
         return self.lightness_variance + self.white_balance_de**2 / 2.0
+
+    def held_to_lamp(self, stated: Collection[str] = ()) -> Uncertainty:
+        """The same doubts about a look through what dims the light, save those that were stated.
+
+        Against a lamp the room throws no veil, the eye adapts to what comes through, and there
+        is no white to compare with (the figures are judgements).
+        """
+        lamp = {
+            "glare": 0.0,
+            "gain": max(self.gain, 0.3),
+            "white_balance_de": max(self.white_balance_de, 12.0),
+            "lamp_lift": 30.0,
+        }
+        return replace(self, **{name: v for name, v in lamp.items() if name not in stated})
 
     def with_angle(self, angle_deg: float) -> Uncertainty:
         """The same doubts about a reading taken at a stated angle.

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 
@@ -13,14 +14,18 @@ def format_percent(share: float) -> str:
 
 
 def format_interval(interval: tuple[float, float]) -> str:
-    """An interval of thickness in words."""
+    """An interval of thickness in words; one that is open upward has no end."""
+    if math.isinf(interval[1]):
+        return f"at least {interval[0]:.0f} nm"
     return f"{interval[0]:.0f} to {interval[1]:.0f} nm"
 
 
 def format_region(region: Sequence[tuple[float, float]], digits: int = 0) -> str:
     """A set of intervals of thickness in words: ``31–45 or 140–156 nm``."""
-    parts = [f"{low:.{digits}f}–{high:.{digits}f}" for low, high in sorted(region)]
-    return f"{join_either(parts)} nm"
+    known = sorted(region)
+    parts = [f"{low:.{digits}f}–{high:.{digits}f}" for low, high in known if math.isfinite(high)]
+    beyond = [f"at least {low:.{digits}f}" for low, high in known if math.isinf(high)]
+    return f"{join_either([*parts, *beyond])} nm"
 
 
 def join_either(parts: Sequence[str]) -> str:

@@ -39,6 +39,7 @@ _UNCERTAINTY = {
     "angle_low_deg": ("viewing angle, from", "°"),
     "angle_high_deg": ("viewing angle, to", "°"),
     "index_spread": ("index of the film, ±", "relative"),
+    "lamp_lift": ("dim looks lifted against a lamp, up to", "times"),
 }
 
 
@@ -63,6 +64,7 @@ def uncertainty_table(readings: Sequence[tuple[str, str, Uncertainty]]) -> Table
     rows = [
         [words, *(f"{getattr(one, item.name):.3g} {unit}".strip() for _, _, one in readings)]
         for item in fields(Uncertainty)
+        if item.name != "lamp_lift" or any(one.lamp_lift != 1.0 for _, _, one in readings)
         for words, unit in [_UNCERTAINTY[item.name]]
     ]
     return Table(head, rows)

@@ -12,7 +12,7 @@ from .._typing import FloatArray
 from ..colour.conditions import ViewingConditions, as_conditions
 from ..errors import OutOfRangeError
 from ..files.spectrum import Spectrum, read_spectrum
-from ..gauge.gauge import hex_and_name
+from ..gauge.candidates import hex_and_name
 from ..inference.hypotheses import FilmModel, list_film_models
 from ..inference.order import interference_order
 from ..inference.simulate import SampledFilms, film_xyz

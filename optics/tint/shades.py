@@ -13,7 +13,7 @@ from ..colour.conditions import ViewingConditions
 from ..colour.illuminants import white_xyz
 from ..colour.spaces import lab_to_xyz, xyz_to_lab
 from ..errors import InputError
-from ..gauge.gauge import hex_and_name
+from ..gauge.candidates import hex_and_name
 from ..inference.hypotheses import FilmModel, list_film_models
 from ..inference.order import interference_order
 from ..inference.simulate import SampledFilms, film_xyz

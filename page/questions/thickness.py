@@ -12,6 +12,7 @@ from ...optics.gauge.gauge import gauge
 from ...optics.gauge.photo import reading_from_photo
 from ...optics.gauge.result import Estimate, ramp_of
 from ...optics.images.white_balance import parse_patch
+from ...optics.inference.measured import parse_light_share
 from ...optics.inference.reading import Reading, parse_reading
 from ...optics.thickness_map.map_files import write_map
 from ...optics.thickness_map.thickness_map import map_photo
@@ -27,7 +28,9 @@ def gauge_question(fields: Fields, photo: Path | None = None) -> dict[str, Any]:
     films, on = _films(fields), fields.text("on")
     how = _how(fields)
     looks = [parse_reading(text, how) for text in fields.texts("seen")]
-    looks += [parse_reading(text, how, view="through") for text in fields.texts("through")]
+    through = fields.texts("through")
+    light = [text for text in through if parse_light_share(text)]
+    looks += [parse_reading(text, how, view="through") for text in through if text not in light]
     looks += [parse_reading(text, how, view="back") for text in fields.texts("behind")]
     if photo is not None:
         white, bare = fields.text_if("white"), fields.text_if("bare")
@@ -41,7 +44,15 @@ def gauge_question(fields: Fields, photo: Path | None = None) -> dict[str, Any]:
                 how=how,
             )
         )
-    estimate = gauge(films, on, looks, between_nm=_between(fields), conditions=fields.viewing())
+    estimate = gauge(
+        films,
+        on,
+        looks,
+        through=light,
+        ohms=fields.text_if("ohms"),
+        between_nm=_between(fields),
+        conditions=fields.viewing(),
+    )
     return {
         "answer": estimate.to_dict(),
         "drawing": _drawing(estimate),

@@ -8,7 +8,7 @@ from functools import cache
 import pytest
 
 from oxhue.optics.colour.conditions import ViewingConditions
-from oxhue.optics.gauge.gauge import find_candidates
+from oxhue.optics.gauge.candidates import find_candidates
 from oxhue.optics.inference.likelihood import make_prior, tables_for
 from oxhue.optics.inference.question import FilmQuestion
 from oxhue.optics.inference.reading import parse_reading

@@ -14,7 +14,7 @@ from ...inference.likelihood import fit_p_value, make_prior
 from ...inference.question import DEFAULT_BETWEEN_NM, FilmQuestion
 from ...result import Hidden, Result
 from ..batch import as_rows, row_estimate
-from ..gauge import find_candidates
+from ..candidates import find_candidates
 from ..result import RowEstimate
 from .gauge import gauge_pairs
 from .result import JointEstimate, SharedValue

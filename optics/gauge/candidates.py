@@ -1,0 +1,136 @@
+"""Candidates of a density over thickness, and what can be said where it has no upper end.
+
+Once a metal is opaque more of it looks the same: its density runs level to the end of the range
+that was asked about, and any median or upper end would be that of the range.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .._typing import FloatArray
+from ..colour.colour import xyz_to_colour
+from ..colour.conditions import ViewingConditions
+from ..films.materials.medium import Medium
+from ..inference.hypotheses import FilmModel
+from ..inference.order import interference_order
+from ..inference.posterior import Prior
+from ..inference.simulate import SampledFilms, normal_incidence_xyz
+from ..numerics.density import find_density_modes, highest_region, quantiles
+from .result import Candidate
+
+_GREEN_NM = 550.0
+_DIMS_FROM_K = 0.5  # a third of green light is left after 100 nm: no interference colours
+_LEAST_LIKELY = math.exp(-0.5 * 1.6449**2)  # of a one-sided 95 % likelihood interval
+_OPAQUE_DEPTHS = 5.0  # there and back, in powers of e, from which nothing below is seen
+_HOLLOW = 0.25  # share of an interval outside the region, from which the region is told instead
+
+
+def dims_light(film: Medium) -> bool:
+    """Whether a film absorbs so much that it shows no interference orders: a metal, graphite."""
+    return complex(film.nk(_GREEN_NM)).imag >= _DIMS_FROM_K
+
+
+def order_of(pair: FilmModel, thickness_nm: float) -> int | None:
+    """Interference order of a thickness; None for a film that has none."""
+    return None if dims_light(pair.film) else interference_order(pair, thickness_nm)
+
+
+def least_thickness(film: Medium, grid_nm: FloatArray, density: FloatArray) -> float | None:
+    """The least thickness [nm] of a film whose density is open upward; None where it is closed.
+
+    Parameters
+    ----------
+    film : Medium
+    grid_nm, density : ndarray, shape (T,)
+        The candidate's part of the density, up to the end of the range.
+
+    Notes
+    -----
+    Open is a density whose 90 % region reaches the end of the range where the film is opaque. The
+    interval begins where the density first is ``exp(-1.645² / 2)`` of its peak, as a one-sided
+    95 % interval of likelihood does: a quantile would depend on the range asked about.
+    """
+    depths = 4.0 * math.pi * complex(film.nk(_GREEN_NM)).imag * float(grid_nm[-1]) / _GREEN_NM
+    if not dims_light(film) or 2.0 * depths < _OPAQUE_DEPTHS:
+        return None
+    if highest_region(grid_nm, density)[-1][1] < grid_nm[-1]:
+        return None
+    return float(grid_nm[int(np.argmax(density >= _LEAST_LIKELY * density.max()))])
+
+
+def find_candidates(
+    prior: Prior, film_density: FloatArray, viewing: ViewingConditions
+) -> tuple[Candidate, ...]:
+    """The modes of a density (H, T) with their likeliest film, order and colour."""
+    grid, density = prior.thickness_nm, film_density.sum(axis=0)
+    found, likely, middles = find_density_modes(grid, density), [], []
+    intervals: list[tuple[float, float]] = []
+    for mode in found:
+        inside = (grid >= mode.low_nm) & (grid <= mode.high_nm)
+        film = prior.film_names[int(np.argmax(film_density[:, inside].sum(axis=1)))]
+        likely.append(next(j for j, p in enumerate(prior.pairs) if p.film_name == film))
+        least = None
+        if inside[-1]:
+            medium = prior.pairs[likely[-1]].film
+            least = least_thickness(medium, grid[inside], density[inside])
+        middles.append(mode.thickness_nm if least is None else least)
+        intervals.append(mode.interval90_nm if least is None else (least, math.inf))
+    shown = SampledFilms(np.array(likely), np.array(middles), np.zeros(len(found)))
+    xyz = normal_incidence_xyz(shown, prior.pairs, viewing)
+    colours = zip(*hex_and_name(xyz, viewing), strict=True)
+    return tuple(
+        Candidate(
+            thickness_nm=nm,
+            interval90_nm=interval,
+            probability=mode.probability,
+            order=order_of(prior.pairs[j], nm),
+            film=prior.pairs[j].film_name,
+            srgb_hex=str(hex_value),
+            name=str(name),
+        )
+        for mode, nm, interval, j, (hex_value, name) in zip(
+            found, middles, intervals, likely, colours, strict=True
+        )
+    )
+
+
+def interval_and_region(
+    grid_nm: FloatArray, density: FloatArray, candidates: tuple[Candidate, ...]
+) -> tuple[tuple[float, float], list[tuple[float, float]]]:
+    """The equal-tailed 90 % interval and the shortest 90 % region, without an upper end where a
+    candidate has none."""
+    low, high = (float(q) for q in quantiles(grid_nm, density, np.array([0.05, 0.95])))
+    region = highest_region(grid_nm, density)
+    least = next((one.thickness_nm for one in candidates if one.open_upward), None)
+    if least is None:
+        return (low, high), region
+    region = [(a, min(b, least)) for a, b in region if a < least - 1.0]
+    merged = [*region, (least, math.inf)]
+    if region and region[-1][1] >= least - 1.0:
+        merged = [*region[:-1], (region[-1][0], math.inf)]
+    return (merged[0][0], math.inf), merged
+
+
+def told_region(
+    candidate: Candidate, region: list[tuple[float, float]]
+) -> list[tuple[float, float]]:
+    """What to say of where a candidate lies: its interval, or the parts of the region in it where
+    the interval is hollow."""
+    low, high = candidate.interval90_nm
+    parts = [(max(a, low), min(b, high)) for a, b in region if b > low and a < high]
+    covered = sum(b - a for a, b in parts)
+    if candidate.open_upward or not parts or covered >= (1.0 - _HOLLOW) * (high - low):
+        return [(low, high)]
+    return [(a, b) for a, b in region if b > low and a < high]
+
+
+def hex_and_name(
+    xyz: FloatArray, viewing: ViewingConditions
+) -> tuple[NDArray[np.str_], NDArray[np.str_]]:
+    """sRGB hex and name in words of colours (K, 3)."""
+    look = xyz_to_colour(xyz, viewing.light, viewing.observer)
+    return np.asarray(look.srgb_hex), np.asarray(look.name)
