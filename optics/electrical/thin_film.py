@@ -14,6 +14,8 @@ from numpy.typing import ArrayLike
 from .._typing import FloatArray
 from ..errors import OutOfRangeError, UnknownNameError, suggest_nearest
 from ..films.materials.catalogue import find_entry
+from ..films.materials.medium import Medium
+from ..films.materials.nk_table import Material
 
 _NODES = 160
 _CROWDING = 4  # nodes crowd towards grazing directions, where thin films are decided
@@ -231,6 +233,23 @@ def metal_sheet_ohm(
     bridged = (1.0 - islands / d) ** CONDUCTION_EXPONENT
     sheet: FloatArray = np.where(touching, whole / bridged, np.inf)
     return sheet
+
+
+def conducting_metal(medium: Medium) -> FilmMetal | None:
+    """The electrical data of a medium; None for what is no metal, or none whose films we know."""
+    if not isinstance(medium, Material) or medium.kind == "user":
+        return None
+    name = find_entry(medium.label).name
+    return film_metal(name) if name in _data()["metal"] else None
+
+
+def sheet_ohm_bounds(metal: FilmMetal, thickness_nm: ArrayLike) -> FloatArray:
+    """Least, middle and most ohms per square (..., 3) of a film of so much metal, between the
+    bounds of its impurity and of the thickness at which islands touch."""
+    bounds = np.array([metal.impurity, metal.percolation_nm])
+    impurity, percolation = np.insert(bounds, 1, np.sqrt(bounds.prod(axis=1)), axis=1)
+    d = np.asarray(thickness_nm, dtype=float)[..., None]
+    return metal_sheet_ohm(metal, d, impurity, percolation)
 
 
 def compound_ohm_cm(name: str) -> tuple[float, float]:

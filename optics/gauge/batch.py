@@ -30,7 +30,7 @@ from .candidates import (
     find_candidates,
     hex_and_name,
     interval_and_region,
-    least_thickness,
+    is_open_upward,
     order_of,
 )
 from .gauge import FIT_LEVEL
@@ -299,9 +299,8 @@ class _BinnedGauge:
             low, middle, high = (float(nm) for nm in points_nm[k])
             if k == len(probability) - 1:  # the part that runs to the end of the range
                 own = grid >= (points_nm[k - 1][2] if k else 0.0)
-                least = least_thickness(pair.film, grid[own], density[own].astype(float))
-                if least is not None:
-                    low, middle, high = least, least, math.inf
+                if is_open_upward(pair.film, grid[own], density[own].astype(float)):
+                    middle, high = low, math.inf
             place = int(np.searchsorted(grid, middle).clip(max=len(hexes) - 1))
             found.append(
                 Candidate(

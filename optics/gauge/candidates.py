@@ -24,7 +24,6 @@ from .result import Candidate
 
 _GREEN_NM = 550.0
 _DIMS_FROM_K = 0.5  # a third of green light is left after 100 nm: no interference colours
-_LEAST_LIKELY = math.exp(-0.5 * 1.6449**2)  # of a one-sided 95 % likelihood interval
 _OPAQUE_DEPTHS = 5.0  # there and back, in powers of e, from which nothing below is seen
 _HOLLOW = 0.25  # share of an interval outside the region, from which the region is told instead
 
@@ -39,8 +38,8 @@ def order_of(pair: FilmModel, thickness_nm: float) -> int | None:
     return None if dims_light(pair.film) else interference_order(pair, thickness_nm)
 
 
-def least_thickness(film: Medium, grid_nm: FloatArray, density: FloatArray) -> float | None:
-    """The least thickness [nm] of a film whose density is open upward; None where it is closed.
+def is_open_upward(film: Medium, grid_nm: FloatArray, density: FloatArray) -> bool:
+    """Whether a candidate has a least thickness alone.
 
     Parameters
     ----------
@@ -50,16 +49,13 @@ def least_thickness(film: Medium, grid_nm: FloatArray, density: FloatArray) -> f
 
     Notes
     -----
-    Open is a density whose 90 % region reaches the end of the range where the film is opaque. The
-    interval begins where the density first is ``exp(-1.645² / 2)`` of its peak, as a one-sided
-    95 % interval of likelihood does: a quantile would depend on the range asked about.
+    Its 90 % region reaches the end of the range, and there the film is opaque. The 5 % point of
+    the posterior is then what it has at least; its other points are those of the range.
     """
     depths = 4.0 * math.pi * complex(film.nk(_GREEN_NM)).imag * float(grid_nm[-1]) / _GREEN_NM
     if not dims_light(film) or 2.0 * depths < _OPAQUE_DEPTHS:
-        return None
-    if highest_region(grid_nm, density)[-1][1] < grid_nm[-1]:
-        return None
-    return float(grid_nm[int(np.argmax(density >= _LEAST_LIKELY * density.max()))])
+        return False
+    return highest_region(grid_nm, density)[-1][1] >= float(grid_nm[-1])
 
 
 def find_candidates(
@@ -73,12 +69,12 @@ def find_candidates(
         inside = (grid >= mode.low_nm) & (grid <= mode.high_nm)
         film = prior.film_names[int(np.argmax(film_density[:, inside].sum(axis=1)))]
         likely.append(next(j for j, p in enumerate(prior.pairs) if p.film_name == film))
-        least = None
-        if inside[-1]:
-            medium = prior.pairs[likely[-1]].film
-            least = least_thickness(medium, grid[inside], density[inside])
-        middles.append(mode.thickness_nm if least is None else least)
-        intervals.append(mode.interval90_nm if least is None else (least, math.inf))
+        low, high = mode.interval90_nm
+        opened = bool(inside[-1]) and is_open_upward(
+            prior.pairs[likely[-1]].film, grid[inside], density[inside]
+        )
+        middles.append(low if opened else mode.thickness_nm)
+        intervals.append((low, math.inf if opened else high))
     shown = SampledFilms(np.array(likely), np.array(middles), np.zeros(len(found)))
     xyz = normal_incidence_xyz(shown, prior.pairs, viewing)
     colours = zip(*hex_and_name(xyz, viewing), strict=True)
@@ -108,11 +104,7 @@ def interval_and_region(
     least = next((one.thickness_nm for one in candidates if one.open_upward), None)
     if least is None:
         return (low, high), region
-    region = [(a, min(b, least)) for a, b in region if a < least - 1.0]
-    merged = [*region, (least, math.inf)]
-    if region and region[-1][1] >= least - 1.0:
-        merged = [*region[:-1], (region[-1][0], math.inf)]
-    return (merged[0][0], math.inf), merged
+    return (low, math.inf), [*(one for one in region if one[1] < least), (least, math.inf)]
 
 
 def told_region(

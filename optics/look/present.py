@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 
 import numpy as np
 
+from .._typing import FloatArray
 from ..errors import suggest_point
 from ..films.stack import sweep_thicknesses
 from ..report.document import Block, Document, Figure, Line, Note, Swatch, Table, present
-from ..report.format import format_angle
+from ..report.format import format_angle, format_ohm
 from ..report.provenance import COMPUTED, labels_of_stack
 from .plots import chart_look
 from .result import Look
 
 _MOST_ROWS = 40
+_LITTLE_LIGHT = 0.1  # share of the light below which an optical density tells more
 _DATA = (
     "Where the data sets of a material differ, its list shows by how much; name another as in "
     "TiO2(franta2015) to see what it changes."
@@ -27,7 +30,7 @@ def document(look: Look) -> Document:
     headline, blocks = _sweep(look) if look.films.sweep_shape else _single(look)
     return Document(
         headline=headline,
-        blocks=[*blocks, Note(_conditions(look))],
+        blocks=[*blocks, *(f"Note: {one}." for one in look.warnings), Note(_conditions(look))],
         question="What does this coating look like?",
         figures=_figures(look),
         confidence=(COMPUTED, _DATA),
@@ -69,7 +72,7 @@ def _single(look: Look) -> tuple[str, list[Block]]:
 
 def _sweep(look: Look) -> tuple[str, list[Block]]:
     axes = sweep_thicknesses(look.films)
-    names = np.asarray(look.reflected.name)
+    names, ohms = np.asarray(look.reflected.name), look.ohms_per_square()
     rows = []
     for position in _evenly_chosen(look.films.sweep_shape):
         nm = [f"{points[i]:g}" for (_, points), i in zip(axes, position, strict=True)]
@@ -78,15 +81,39 @@ def _sweep(look: Look) -> tuple[str, list[Block]]:
         if look.transmitted is not None:
             passed = look.transmitted[position]
             through = Swatch(str(passed.srgb_hex), str(passed.name))
-        rows.append([*nm, Swatch(str(seen.srgb_hex), str(seen.name)), through])
-    heads = [f"{layer.medium.label} nm" for layer, _ in axes]
-    blocks: list[Block] = [Table([*heads, "reflected", "through"], rows, optional=["through"])]
+        measured = [] if ohms is None else [_light(look, position), _ohms(ohms[position])]
+        rows.append([*nm, Swatch(str(seen.srgb_hex), str(seen.name)), through, *measured])
+    heads = [f"{layer.medium.label} nm" for layer, _ in axes] + ["reflected", "through"]
+    heads += [] if ohms is None else ["light through", "Ω per square"]
+    blocks: list[Block] = [Table(heads, rows, optional=["through"])]
     if names.size == 2 and (hint := suggest_point(look.stack)):
         blocks.insert(0, f"Two thicknesses{hint}.")
     if names.size > _MOST_ROWS:
         blocks.append(Note(f"{_MOST_ROWS} rows of {names.size}, evenly chosen; JSON lists all."))
     headline = f"{look.stack}: {names.size} points, from {names.flat[0]} to {names.flat[-1]}"
     return headline, blocks
+
+
+def _light(look: Look, position: tuple[int, ...]) -> str:
+    """Luminous light through: in percent, or as optical density where it is little."""
+    if look.transmitted is None:
+        return "none"
+    share = float(look.transmitted[position].Y) / 100.0
+    if share >= _LITTLE_LIGHT:
+        return f"{100.0 * share:.0f} %"
+    return f"OD {-math.log10(share):.1f}" if share > 1e-9 else "OD above 9"
+
+
+def _ohms(bounds: FloatArray) -> str:
+    """Ohms per square, between the bounds of what is in doubt."""
+    low, _, high = bounds.tolist()
+    if math.isinf(low):
+        return "open: islands"
+    return (
+        f"{format_ohm(low)} to {format_ohm(high)}"
+        if math.isfinite(high)
+        else f"from {format_ohm(low)} on"
+    )
 
 
 def _evenly_chosen(shape: tuple[int, ...]) -> Iterable[tuple[int, ...]]:

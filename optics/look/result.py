@@ -9,12 +9,15 @@ from typing import TYPE_CHECKING, Any, ClassVar
 
 import numpy as np
 
+from .._typing import FloatArray
 from ..colour.colour import Colour
 from ..colour.conditions import ViewingConditions
+from ..electrical.thin_film import FilmMetal, conducting_metal, sheet_ohm_bounds
 from ..errors import LimitError
+from ..films.materials.medium import Medium
 from ..films.solve import Side
 from ..films.spectra import Spectra
-from ..films.stack import Stack, sweep_thicknesses, take_point
+from ..films.stack import Layer, Stack, sweep_thicknesses, take_point
 from ..films.written import format_stack
 from ..report.json import plain
 from ..result import Hidden, Result
@@ -57,6 +60,36 @@ class Look(Result):
     transmitted: Colour | None
     spectra: Hidden[Spectra | None]
 
+    @property
+    def outer_metal(self) -> FilmMetal | None:
+        """The metal of the outermost film; None where it is none."""
+        layers = self.films.layers
+        return conducting_metal(layers[0].medium) if layers else None
+
+    def ohms_per_square(self) -> FloatArray | None:
+        """Least, middle and most sheet resistance (sweep..., 3) of the outermost film alone
+        [ohm]; infinite while islands do not touch, None where it is no metal."""
+        metal = self.outer_metal
+        if metal is None:
+            return None
+        shape = self.films.sweep_shape
+        layer = self.films.layers[0]
+        if layer.axis is None:
+            nm = np.full(shape, float(layer.thickness_nm))
+        else:
+            along = [1] * len(shape)
+            along[layer.axis] = -1
+            nm = np.broadcast_to(np.reshape(layer.thickness_nm, along), shape)
+        return sheet_ohm_bounds(metal, np.maximum(nm, 1e-3))
+
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """Metal films so thin that they are islands, which the colours leave out."""
+        layers = self.films.layers
+        below = [*(layer.medium for layer in layers[1:]), self.films.substrate]
+        said = (_warn_of_islands(layer, under) for layer, under in zip(layers, below, strict=True))
+        return tuple(one for one in said if one)
+
     def plot(self) -> Figure:
         """The spectrum of one stack, or colours and reflectance of one swept thickness.
 
@@ -70,7 +103,8 @@ class Look(Result):
         return chart_look(self)
 
     def json_fields(self) -> dict[str, Any]:
-        """Its fields as plain data; a sweep has its points under ``steps``.
+        """Its fields as plain data; a sweep has its points under ``steps``, each with ``ohms`` per
+        square, least, middle and most, where a metal is outermost.
 
         Raises
         ------
@@ -86,18 +120,24 @@ class Look(Result):
             "observer": self.conditions.observer,
         }
         if not self.films.sweep_shape:
-            return head | self._colours(())
+            return head | self._colours(()) | self._cautions()
         swept = [layer.medium.label for layer, _ in sweep_thicknesses(self.films)]
-        return head | {"swept": swept, "steps": [head | step for step in self._steps()]}
+        steps = [head | step for step in self._steps()]
+        return head | {"swept": swept, "steps": steps} | self._cautions()
+
+    def _cautions(self) -> dict[str, Any]:
+        return {"warnings": list(self.warnings)} if self.warnings else {}
 
     def _steps(self) -> Iterator[dict[str, Any]]:
         axes = [nm for _, nm in sweep_thicknesses(self.films)]
+        ohms = self.ohms_per_square()
         for position in np.ndindex(self.films.sweep_shape):
             nm = [float(points[i]) for points, i in zip(axes, position, strict=True)]
             yield {
                 "stack": format_stack(take_point(self.films, position)),
                 "thickness_nm": nm[0] if len(nm) == 1 else nm,
                 **self._colours(position),
+                **({} if ohms is None else {"ohms": plain(ohms[position].tolist())}),
             }
 
     def _colours(self, position: tuple[int, ...]) -> dict[str, Any]:
@@ -108,6 +148,23 @@ class Look(Result):
             seen["R"] = self.spectra.R[position].tolist()
             seen["T"] = self.spectra.T[position].tolist()
         return seen
+
+
+def _warn_of_islands(layer: Layer, under: Medium) -> str:
+    """What to say of a film of metal on what is none, while its islands may not touch."""
+    metal = conducting_metal(layer.medium)
+    thin = np.asarray(layer.thickness_nm)[np.asarray(layer.thickness_nm) > 0.0]
+    if metal is None or conducting_metal(under) is not None or not thin.size:
+        return ""
+    low, high = metal.percolation_nm
+    if thin.min() >= high:
+        return ""
+    how = "is" if thin.min() < low else "may be"
+    return (
+        f"{metal.name} of {thin.min():g} nm {how} no closed film but separate islands, which touch "
+        f"from {low:g} to {high:g} nm on (on glass at room temperature; common practice, no "
+        f"source): they have other colours, above all seen through, and do not conduct"
+    )
 
 
 def check_listed(look: Look) -> None:
