@@ -25,7 +25,7 @@ from .result import Candidate
 _GREEN_NM = 550.0
 _DIMS_FROM_K = 0.5  # a third of green light is left after 100 nm: no interference colours
 _OPAQUE_DEPTHS = 5.0  # there and back, in powers of e, from which nothing below is seen
-_HOLLOW = 0.25  # share of an interval outside the region, from which the region is told instead
+_HOLLOW = 0.5  # of the length of an interval: with less in the region, the region is told instead
 
 
 def dims_light(film: Medium) -> bool:
@@ -65,8 +65,10 @@ def find_candidates(
     grid, density = prior.thickness_nm, film_density.sum(axis=0)
     found, likely, middles = find_density_modes(grid, density), [], []
     intervals: list[tuple[float, float]] = []
+    regions: list[tuple[tuple[float, float], ...]] = []
     for mode in found:
         inside = (grid >= mode.low_nm) & (grid <= mode.high_nm)
+        regions.append(tuple(highest_region(grid[inside], density[inside])))
         film = prior.film_names[int(np.argmax(film_density[:, inside].sum(axis=1)))]
         likely.append(next(j for j, p in enumerate(prior.pairs) if p.film_name == film))
         low, high = mode.interval90_nm
@@ -87,9 +89,10 @@ def find_candidates(
             film=prior.pairs[j].film_name,
             srgb_hex=str(hex_value),
             name=str(name),
+            region90_nm=region,
         )
-        for mode, nm, interval, j, (hex_value, name) in zip(
-            found, middles, intervals, likely, colours, strict=True
+        for mode, nm, interval, region, j, (hex_value, name) in zip(
+            found, middles, intervals, regions, likely, colours, strict=True
         )
     )
 
@@ -107,17 +110,14 @@ def interval_and_region(
     return (low, math.inf), [*(one for one in region if one[1] < least), (least, math.inf)]
 
 
-def told_region(
-    candidate: Candidate, region: list[tuple[float, float]]
-) -> list[tuple[float, float]]:
-    """What to say of where a candidate lies: its interval, or the parts of the region in it where
-    the interval is hollow."""
+def told_region(candidate: Candidate) -> tuple[tuple[float, float], ...]:
+    """What to say of where a candidate lies: its interval, or its own shortest region where the
+    interval swallows much that the region leaves out."""
     low, high = candidate.interval90_nm
-    parts = [(max(a, low), min(b, high)) for a, b in region if b > low and a < high]
-    covered = sum(b - a for a, b in parts)
-    if candidate.open_upward or not parts or covered >= (1.0 - _HOLLOW) * (high - low):
-        return [(low, high)]
-    return [(a, b) for a, b in region if b > low and a < high]
+    covered = sum(b - a for a, b in candidate.region90_nm)
+    if candidate.open_upward or not covered or covered >= _HOLLOW * (high - low):
+        return ((low, high),)
+    return candidate.region90_nm
 
 
 def hex_and_name(

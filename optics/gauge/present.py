@@ -33,7 +33,7 @@ def _estimate(estimate: Estimate) -> Document:
     return Document(
         headline=_headline(estimate),
         blocks=[
-            _candidate_table(estimate.candidates, estimate.region90_nm),
+            _candidate_table(estimate.candidates),
             *_summary(estimate),
             *_lamp(estimate),
             *_shares(estimate.films),
@@ -78,17 +78,17 @@ def _order(one: Candidate) -> str:
     return "" if one.order is None else format_ordinal(one.order)
 
 
-def _within(one: Candidate, region: list[tuple[float, float]]) -> str:
-    """Its interval, or its parts of the region where the interval swallows what that leaves out."""
-    told = told_region(one, region)
+def _within(one: Candidate) -> str:
+    """Its interval, or its region where the interval swallows what that leaves out."""
+    told = told_region(one)
     return format_interval(told[0]) if len(told) == 1 else format_region(told)
 
 
-def _candidate_table(candidates: Sequence[Candidate], region: list[tuple[float, float]]) -> Table:
+def _candidate_table(candidates: Sequence[Candidate]) -> Table:
     rows: list[list[Line]] = [
         [
             _thickness(one),
-            _within(one, region),
+            _within(one),
             format_percent(one.probability),
             _order(one),
             one.film,
@@ -150,7 +150,7 @@ def _row(row: RowEstimate) -> Document:
     return Document(
         headline=f"{row.id}: {_thickness(best)} from {row.seen}, {_verdict(row)}",
         blocks=[
-            _candidate_table(row.candidates, row.region90_nm),
+            _candidate_table(row.candidates),
             f"Next: {row.next_check}.",
         ],
         question="How thick is it?",

@@ -50,6 +50,8 @@ class Candidate:
         The likeliest film hypothesis here.
     srgb_hex, name : str
         The colour such a film has, at normal incidence.
+    region90_nm : tuple of tuple
+        The shortest set of intervals with 90 % of it [nm]; empty where many are gauged at once.
     """
 
     thickness_nm: float
@@ -59,6 +61,7 @@ class Candidate:
     film: str
     srgb_hex: str
     name: str
+    region90_nm: Hidden[tuple[tuple[float, float], ...]] = ()
 
     @property
     def open_upward(self) -> bool:

@@ -37,7 +37,8 @@ spreads (judgements)."""
 _HUE_BELOW = (3.7, 0.25)  # optical density up to which a hue is seen against a lamp (a judgement)
 _READ_LOG_SD = 0.15  # of a meter and its contacts, and of what the model leaves out (a judgement)
 _DENSITY_SD = (0.12, 0.06)  # of an optical density: absolute, and relative
-_SLIP, _SLIP_OD, _SLIP_LOG_OHM = 0.005, 5.0, 25.0  # share of false readings, and what they span
+_SLIP, _SLIP_OD, _SLIP_LOG_OHM = 0.005, 5.0, 25.0  # share of false readings, and what they
+# span; of the meter's, half are open
 _WORD_SLIP = 0.02
 _QUANTILE_Z = np.array([-1.2816, -0.5244, 0.0, 0.5244, 1.2816])  # of 10, 30 ... 90 % of a normal
 _ONE_SIDED_Z = 1.6449  # of its 95 % point
@@ -84,10 +85,10 @@ class SheetResistance:
         """By the electrical model, over the doubt of its impurities and of where islands touch."""
         log_ohm = _log_ohm_rows(question, prior)
         if math.isinf(self.ohm_per_square):
-            return np.log(_SLIP + (1.0 - _SLIP) * _open_share(log_ohm))
+            return np.log(0.5 * _SLIP + (1.0 - _SLIP) * _open_share(log_ohm))
         away = (math.log(self.ohm_per_square) - log_ohm) / _READ_LOG_SD
         density = np.exp(-0.5 * away**2).mean(axis=0) / (_READ_LOG_SD * math.sqrt(2.0 * np.pi))
-        return np.asarray(np.log((1.0 - _SLIP) * density + _SLIP / _SLIP_LOG_OHM))
+        return np.asarray(np.log((1.0 - _SLIP) * density + 0.5 * _SLIP / _SLIP_LOG_OHM))
 
     def misfit(self, question: FilmQuestion, prior: Prior) -> FloatArray:
         """From the nearest of the films the model gives."""

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from oxhue.optics.colour.conditions import ViewingConditions
+from oxhue.optics.electrical.thin_film import film_metal, metal_sheet_ohm
 from oxhue.optics.errors import InputError, LimitError
 from oxhue.optics.films.notation import parse_stack
 from oxhue.optics.films.stack import sweep_thicknesses, take_point
@@ -74,3 +75,46 @@ def test_refusals():
 def test_a_sweep_that_would_take_minutes_is_refused():
     with pytest.raises(LimitError, match=r"700,001 stacks of 3 layers .* at most 1,000,000"):
         look("2 x (SiO2 10nm) / TiO2 0..700nm step 0.001nm / Ti")
+
+
+@pytest.mark.parametrize(
+    ("stack", "said"),
+    [
+        ("Ag 5nm / glass", "is no closed film but separate islands"),
+        ("Au 8nm / glass", "may be no closed film"),
+        ("Cu 7nm / glass", "may be no closed film"),
+        ("Ag 16nm / glass", ""),
+        ("Ag 5nm / Ti 3nm / glass", ""),
+        ("TiO2 5nm / glass", ""),
+    ],
+)
+def test_thin_metal_on_what_is_none_is_warned_of_as_islands(stack, said):
+    seen = look(stack)
+    assert [said in one for one in seen.warnings] == ([True] if said else [])
+    assert ("islands" in seen.summary()) == bool(said)
+    assert ("warnings" in seen.to_dict()) == bool(said)
+
+
+def test_a_sweep_of_metal_tells_light_through_and_ohms():
+    """By the electrical model, between its bounds; open while islands cannot touch."""
+    metal = film_metal("Ag")
+    seen = look("Ag 4..44nm step 20nm / glass 1mm")
+    ohms = seen.ohms_per_square()
+    assert ohms.shape == (3, 3)
+    assert np.isinf(ohms[0]).all()
+    for i, bound in ((0, 0), (2, 1)):
+        expected = metal_sheet_ohm(metal, 44.0, metal.impurity[bound], metal.percolation_nm[bound])
+        assert ohms[2, i] == pytest.approx(float(expected))
+    said = seen.summary()
+    assert "open: islands" in said
+    share = float(seen.transmitted[2].Y) / 100.0
+    assert f"OD {-np.log10(share):.1f}" in said
+    assert seen.to_dict()["steps"][0]["ohms"] == [None, None, None]
+
+
+def test_a_sweep_of_two_films_keeps_its_shape_in_ohms():
+    seen = look("Ag 20..40nm step 10nm / SiO2 50..60nm step 10nm / glass 1mm")
+    ohms = seen.ohms_per_square()
+    assert ohms.shape == (3, 2, 3)
+    np.testing.assert_array_equal(ohms[:, 0], ohms[:, 1])
+    assert look("SiO2 50nm / Ag 40nm / glass").ohms_per_square() is None
