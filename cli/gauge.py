@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import partial
 from typing import TYPE_CHECKING, Annotated, Any
 
 from .gauge_rows import ManyQuestion, gauge_rows
@@ -130,7 +131,6 @@ def gauge(
     from ..optics.errors import InputError
     from ..optics.gauge.gauge import gauge as estimate_thickness
     from ..optics.inference.measured import parse_light_share
-    from ..optics.inference.reading import parse_reading
     from ..optics.inference.uncertainty import parse_uncertainty
     from ..optics.units import parse_range
 
@@ -150,34 +150,36 @@ def gauge(
     if as_csv or as_lines or one_piece or rising or in_a_row:
         raise InputError("--csv, --lines, --one-piece, --rising and --in-a-row go with --readings")
 
-    def read(texts: Texts, view: Any = "front") -> list[Reading]:
-        return [
-            parse_reading(text, how, angle=angle, settings=settings, view=view)
-            for text in texts or []
-        ]
-
+    read = partial(_read_looks, how=how, angle=angle, settings=settings)
     shares = [text for text in through or [] if parse_light_share(text)]
     coloured = [text for text in through or [] if text not in shares]
     looks = read(seen) + read(coloured, "through") + read(behind, "back")
+    places = {"patch": patch, "white": white, "bare": bare}
     if photo is not None:
-        places = {"patch": patch, "white": white, "bare": bare}
         looks.append(_read_from_photo(photo, places, on, how, settings))
-    elif patch or white or bare:
+    elif any(places.values()):
         raise InputError("--patch, --white and --bare are places on a photo: add --photo FILE")
-    earlier = read(before)
+    told: dict[str, Any] = {"through": shares, "ohms": ohms, "before": read(before)}
     with show_progress("tabulating the colours of all films in question"):
         estimate = estimate_thickness(
-            film,
-            on,
-            looks,
-            through=shares,
-            ohms=ohms,
-            before=earlier,
-            between_nm=range_nm,
-            conditions=viewing,
-            seed=seed,
+            film, on, looks, **told, between_nm=range_nm, conditions=viewing, seed=seed
         )
     answer(estimate, as_json, chart, report, trusted=estimate.fits)
+
+
+def _read_looks(
+    texts: Texts,
+    view: Any = "front",
+    *,
+    how: str | None,
+    angle: str | None,
+    settings: Mapping[str, float],
+) -> list[Reading]:
+    from ..optics.inference.reading import parse_reading
+
+    return [
+        parse_reading(text, how, angle=angle, settings=settings, view=view) for text in texts or []
+    ]
 
 
 def _read_from_photo(

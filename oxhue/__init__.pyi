@@ -122,6 +122,7 @@ from .optics.gauge.result import RowEstimate as RowEstimate
 from .optics.images.patches import Patch as Patch
 from .optics.inference.colour_table import ColourTable as ColourTable
 from .optics.inference.hypotheses import FilmModel as FilmModel
+from .optics.inference.measured import Measured as Measured
 from .optics.inference.next_look import NextLook as NextLook
 from .optics.inference.reading import Reading as Reading
 from .optics.inference.reading import parse_reading as parse_reading

@@ -175,25 +175,22 @@ def _estimate(
 ) -> Estimate:
     looks = (*readings, *earlier)
     spread = looks[0].doubts.index_spread if looks else _INDEX_SPREAD
-    prior, viewing = make_prior(question, spread), question.conditions
-    log_likelihood, agreement, shared_fit = _likelihood(
-        question, prior, readings, earlier, measured
-    )
-    fit_ps = [
-        fit_p_value(question, together, seed)
-        for together in (readings, *([one] for one in earlier))
-        if together
-    ]
-    film_density = prior.film_density(log_likelihood[None])[0][0]
+    prior = make_prior(question, spread)
+    log_rows, agreement, shared_fit = _likelihood(question, prior, readings, earlier, measured)
+    together = [readings, *([one] for one in earlier)]
+    fit_ps = [fit_p_value(question, looked, seed) for looked in together if looked]
+    film_density = prior.film_density(log_rows[None])[0][0]
     grid, density = prior.thickness_nm, film_density.sum(axis=0)
-    row_weight = prior.row_weights(log_likelihood)
+    row_weight = prior.row_weights(log_rows)
     optical = _optical(prior, row_weight)
-    candidates = find_candidates(prior, film_density, viewing)
+    candidates = find_candidates(prior, film_density, question.conditions)
     interval, region = interval_and_region(grid, density, candidates)
     # The rarest of several looks is rarer than one: counted so often, it keeps its meaning.
     fit_p = min(1.0, max(1, len(fit_ps)) * min(fit_ps, default=1.0), shared_fit)
     fits = fit_p >= FIT_LEVEL and agreement >= FIT_LEVEL
-    checks = _rank_looks(prior, row_weight, readings, viewing, seed) if fits else ()
+    checks = _rank_looks(prior, row_weight, readings, question.conditions, seed) if fits else ()
+    foreign = _find_foreign(earlier, fit_ps[len(fit_ps) - len(earlier) :])
+    warnings = _warnings(looks, prior, agreement, shared_fit) + foreign
     return Estimate(
         thickness_nm=candidates[0].thickness_nm,
         interval90_nm=interval,
@@ -201,10 +198,7 @@ def _estimate(
         optical_thickness_nm=optical[1],
         optical_interval90_nm=(optical[0], math.inf if math.isinf(interval[1]) else optical[2]),
         candidates=candidates,
-        films={
-            name: float(trapezoid(own, grid))
-            for name, own in zip(prior.film_names, film_density, strict=True)
-        },
+        films=dict(zip(prior.film_names, trapezoid(film_density, grid).tolist(), strict=True)),
         fits=fits,
         fit_p=min(fit_p, agreement) if earlier else fit_p,
         next_check=_phrase_checks(checks, interval, fits),
@@ -213,12 +207,11 @@ def _estimate(
         density=density,
         seen=readings,
         before=earlier,
-        measured=measured,
-        warnings=_warnings(looks, prior, agreement, shared_fit)
-        + _find_foreign(earlier, fit_ps[len(fit_ps) - len(earlier) :]),
+        measured=tuple(one.measured for one in measured),
+        warnings=warnings,
         pairs=prior.pairs,
         between_nm=prior.between_nm,
-        conditions=viewing,
+        conditions=question.conditions,
         seed=seed,
     )
 

@@ -16,7 +16,7 @@ from .._typing import FloatArray
 from ..colour.colour import xyz_to_colour
 from ..colour.conditions import ViewingConditions
 from ..inference.hypotheses import FilmModel
-from ..inference.measured import Measurement
+from ..inference.measured import Measured
 from ..inference.next_look import NextLook
 from ..inference.reading import Reading
 from ..inference.simulate import SampledFilms, film_xyz
@@ -99,7 +99,7 @@ class Estimate(Result):
         Posterior density per nanometre.
     seen, before : tuple of Reading
         Looks at the spot, and colours it had when it was thinner.
-    measured : tuple of Measurement
+    measured : tuple of Measured
         Sheet resistance and light through, where they were measured.
     warnings : tuple of str
         What weakens the answer.
@@ -128,7 +128,7 @@ class Estimate(Result):
     density: Hidden[FloatArray]
     seen: tuple[Reading, ...]
     before: tuple[Reading, ...]
-    measured: tuple[Measurement, ...]
+    measured: tuple[Measured, ...]
     warnings: tuple[str, ...]
     pairs: Hidden[tuple[FilmModel, ...]]
     between_nm: tuple[float, float]

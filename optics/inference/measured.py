@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import lru_cache
 from typing import Protocol
 
@@ -51,17 +51,22 @@ _PERCENT = re.compile(rf"({NUMBER})\s*%")
 _WORDS = ("opaque", "dim", "clear")
 
 
+@dataclass(frozen=True)
+class Measured:
+    """What was measured: its name, as it was reported, and its number in ohms per square or as
+    optical density; None where it is a word, infinite for an open meter."""
+
+    what: str
+    text: str
+    value: float | None
+
+
 class Measurement(Protocol):
     """A number read off an instrument at the spot."""
 
     @property
-    def text(self) -> str:
-        """As reported."""
-        ...
-
-    @property
-    def what(self) -> str:
-        """What was measured."""
+    def measured(self) -> Measured:
+        """What is told of it."""
         ...
 
     def log_likelihood(self, question: FilmQuestion, prior: Prior) -> FloatArray:
@@ -79,7 +84,11 @@ class SheetResistance:
 
     text: str
     ohm_per_square: float
-    what: str = field(default="sheet resistance", init=False)
+
+    @property
+    def measured(self) -> Measured:
+        """Ohms per square."""
+        return Measured("sheet resistance", self.text, self.ohm_per_square)
 
     def log_likelihood(self, question: FilmQuestion, prior: Prior) -> FloatArray:
         """By the electrical model, over the doubt of its impurities and of where islands touch."""
@@ -107,7 +116,11 @@ class LightThrough:
     text: str
     density: float | None
     word: str = ""
-    what: str = field(default="light through", init=False)
+
+    @property
+    def measured(self) -> Measured:
+        """The optical density, or a word for it."""
+        return Measured("light through", self.text, self.density)
 
     def log_likelihood(self, question: FilmQuestion, prior: Prior) -> FloatArray:
         """Of the luminous optical density ``-log10 T`` of the piece with its film."""

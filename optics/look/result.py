@@ -61,7 +61,7 @@ class Look(Result):
     spectra: Hidden[Spectra | None]
 
     @property
-    def outer_metal(self) -> FilmMetal | None:
+    def _outer_metal(self) -> FilmMetal | None:
         """The metal of the outermost film; None where it is none."""
         layers = self.films.layers
         return conducting_metal(layers[0].medium) if layers else None
@@ -69,7 +69,7 @@ class Look(Result):
     def ohms_per_square(self) -> FloatArray | None:
         """Least, middle and most sheet resistance (sweep..., 3) of the outermost film alone
         [ohm]; infinite while islands do not touch, None where it is no metal."""
-        metal = self.outer_metal
+        metal = self._outer_metal
         if metal is None:
             return None
         shape = self.films.sweep_shape
