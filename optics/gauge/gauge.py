@@ -189,8 +189,7 @@ def _estimate(
     fit_p = min(1.0, max(1, len(fit_ps)) * min(fit_ps, default=1.0), shared_fit)
     fits = fit_p >= FIT_LEVEL and agreement >= FIT_LEVEL
     checks = _rank_looks(prior, row_weight, readings, question.conditions, seed) if fits else ()
-    foreign = _find_foreign(earlier, fit_ps[len(fit_ps) - len(earlier) :])
-    warnings = _warnings(looks, prior, agreement, shared_fit) + foreign
+    warnings = _warnings(looks, prior, agreement, shared_fit)
     return Estimate(
         thickness_nm=candidates[0].thickness_nm,
         interval90_nm=interval,
@@ -208,7 +207,7 @@ def _estimate(
         seen=readings,
         before=earlier,
         measured=tuple(one.measured for one in measured),
-        warnings=warnings,
+        warnings=warnings + _find_foreign(earlier, fit_ps[bool(readings) :]),
         pairs=prior.pairs,
         between_nm=prior.between_nm,
         conditions=question.conditions,
