@@ -48,8 +48,10 @@ LATTICE_SHAPE = (34, 87, 87)
 _BEYOND_SRGB = 0.25
 
 _SHADES = {
-    **dict.fromkeys(("pale", "light", "bright", "faint", "very pale", "very light"), "pale"),
+    **dict.fromkeys(("pale", "light", "faint", "very pale", "very light"), "pale"),
     **dict.fromkeys(("dark", "deep", "full", "very dark", "very deep"), "dark"),
+    **dict.fromkeys(("bright", "vivid", "strong", "electric"), "vivid"),
+    **dict.fromkeys(("dull", "greyish", "muted"), "dull"),
 }
 
 
@@ -84,7 +86,7 @@ def colour_names() -> list[str]:
 def known_words() -> list[str]:
     """The words `word_region` takes as they stand, synonyms included, in alphabetical order.
 
-    Any of them may also carry pale, light, dark or deep, and two may be joined
+    Any of them may also carry pale, light, dark, deep, bright or dull, and two may be joined
     (``brown-purple``, ``blue to violet``).
     """
     return sorted([*_data()["word"], *_data()["synonym"]])
@@ -109,8 +111,8 @@ def word_region(word: str) -> WordRegion:
     ----------
     word : str
         One of `known_words`; with pale, light, dark or deep before it for its lighter or
-        darker half; or two words joined by a space, a hyphen, a slash, ``to`` or ``or``, which
-        stands for both together.
+        darker half, with bright, vivid or dull for its stronger or weaker colours; or two words
+        joined by a space, a hyphen, a slash, ``to`` or ``or``, which stands for both together.
 
     Raises
     ------
@@ -192,14 +194,14 @@ def _resolve_either(text: str) -> FloatArray | None:
 
 
 def _resolve_shade(text: str) -> FloatArray | None:
-    """A word with pale or dark before it: its own region if it has one, else half the word's."""
+    """A word with pale, dark, vivid or dull before it: its own region, else half the word's."""
     for spoken, kind in _SHADES.items():
         if text.startswith(spoken + " "):
             rest = text.removeprefix(spoken + " ")
             if f"{kind} {rest}" in _vocabulary():
                 return _resolve(f"{kind} {rest}")
             whole = _resolve(rest)
-            return None if whole is None else _half(whole, lighter=kind == "pale")
+            return None if whole is None else _half(whole, kind)
     return None
 
 
@@ -218,12 +220,17 @@ def _mean(left: str, right: str) -> FloatArray | None:
     return None if one is None or two is None else 0.5 * (one + two)
 
 
-def _half(weight: FloatArray, *, lighter: bool) -> FloatArray:
-    """The lighter or darker half of a region, cut at its median lightness."""
-    lightness = fine_colours().lab[:, 0]
-    order = np.argsort(lightness, kind="stable")
-    median = lightness[order][np.searchsorted(np.cumsum(weight[order]), 0.5)]
-    kept = np.where(lightness >= median if lighter else lightness <= median, weight, 0.0)
+def _half(weight: FloatArray, kind: str) -> FloatArray:
+    """The pale or dark half of a region, cut at its median lightness; or a region weighed towards
+    its vivid or dull colours by their rank in chroma, for there people draw no border."""
+    lab = fine_colours().lab
+    by_lightness = kind in ("pale", "dark")
+    measure = lab[:, 0] if by_lightness else np.hypot(lab[:, 1], lab[:, 2])
+    order = np.argsort(measure, kind="stable")
+    below = np.empty_like(weight)
+    below[order] = np.cumsum(weight[order])
+    rank = below if kind in ("pale", "vivid") else 1.0 - below + weight
+    kept = weight * (rank >= 0.5 if by_lightness else rank)
     half: FloatArray = kept / kept.sum()
     return half
 

@@ -12,7 +12,7 @@ from .kiln import Kiln, kiln_of
 from .recipes import Quantities, as_quantities, typical_nm
 from .result import HeatStrip, PlateHold
 from .shades import Palette, require_palette
-from .targets import Target, find_targets, parse_wanted_colour
+from .targets import Target, describe_nearest, find_targets, parse_wanted_colour
 from .tint import follow_plate
 
 USUAL_TIMES = ("5min", "10min", "20min", "30min", "1h", "2h")
@@ -121,12 +121,11 @@ def _reach(
     held: Kiln, palette: Palette, text: str, *, within_nm: tuple[float, float], time_s: float
 ) -> list[Target]:
     found = find_targets(palette, parse_wanted_colour(text), held.metal.shown_nm)
-    nearest = found.nearest
     inside = [one for one in found.targets if within_nm[0] < one.thickness_nm < within_nm[1]]
     if not found.targets:
         raise InputError(
-            f"{held.metal.name} does not show {text!r}; the nearest it has is {nearest.name} "
-            f"({nearest.srgb_hex}), {nearest.delta_e:.0f} ΔE away"
+            f"{held.metal.name} does not show {text!r}; the nearest it has is "
+            f"{describe_nearest(text, found.nearest)}"
         )
     if not inside:
         raise InputError(

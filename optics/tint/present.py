@@ -12,6 +12,7 @@ from ..units import format_duration
 from .parameters import parameter_row
 from .plots import chart_learned, chart_overview, chart_recipes, chart_tint
 from .result import Calibration, HeatStrip, PlateHold, PlatePoint, Recipe, Recipes, Tint
+from .targets import describe_nearest
 
 
 @present.register
@@ -93,12 +94,10 @@ def _recipes(found: Recipes) -> Document:
 
 
 def _recipes_headline(found: Recipes) -> str:
-    near = found.nearest
     if not found.attainable:
         return (
             f"{found.oxide} on {found.metal_name} does not show {found.want!r}; the nearest is "
-            f"{near.name} ({near.srgb_hex}) at {near.thickness_nm:.0f} nm, "
-            f"{near.delta_e:.0f} ΔE away"
+            f"{describe_nearest(found.want, found.nearest)}"
         )
     if not found.recipes:
         return f"no heat in reach gives {found.want!r} on {found.metal_name}"

@@ -117,6 +117,13 @@ class Reach:
         )
 
 
+def describe_nearest(want: str, nearest: Target) -> str:
+    """The colour that comes nearest, and how far it is from a colour given by numbers."""
+    said = f"{nearest.name} ({nearest.srgb_hex}) at {nearest.thickness_nm:.0f} nm"
+    numbers = any(letter.isdigit() for letter in want)
+    return f"{said}, {nearest.delta_e:.0f} ΔE away" if numbers else said
+
+
 def find_targets(palette: Palette, wish: WantedColour, most_nm: float) -> Reach:
     """Where the oxide shows a colour, weighed over all that the oxide may be."""
     found = [(own, share, *_of_one_film(own, wish, most_nm)) for own, share in palette.each_film()]
@@ -125,7 +132,8 @@ def find_targets(palette: Palette, wish: WantedColour, most_nm: float) -> Reach:
     if shows:
         own, _, targets, nearest = shows[0]
         return Reach(targets, nearest, own, share)
-    own, _, targets, nearest = min(found, key=lambda one: one[3].delta_e)
+    by_distance = wish.spread == 0.0  # from a word, distances of films do not compare
+    own, _, targets, nearest = min(found, key=lambda one: one[3].delta_e if by_distance else 0.0)
     return Reach(targets, nearest, own, 0.0)
 
 
