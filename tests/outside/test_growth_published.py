@@ -157,8 +157,8 @@ TITANIUM = [(300, STRAWS, 10), (400, {"gold"}, -10), (500, BLUES, -25),
             (600, {"magenta", "rose", "violet"}, 25)]  # fmt: skip
 # 304, an hour in air (British Stainless Steel Association; istech-mf.com). Its "dark blue" of
 # 600 °C comes after "blue" in the list and before it in the optics, so it is left out here.
-STAINLESS_304 = [(340, {"straw"}, -30), (370, {"gold"}, -30), (390, {"bronze", "brown"}, -15),
-                 (450, {"purple"}, 5), (540, BLUES, -50)]  # fmt: skip
+STAINLESS_304 = [(340, {"straw"}, -18), (370, {"gold"}, -23), (390, {"bronze", "brown"}, 0),
+                 (450, {"purple"}, -5), (540, BLUES, -53)]  # fmt: skip
 # Carbon steel, mean of the lists whose rows are quoted in tools/tint_lists.toml, ±10 to 15 °C.
 # Taken as held for 20 min, for they state no time.
 STEEL = [(217, {"straw"}, -5), (257, {"brown"}, 3), (277, {"purple"}, 3), (300, {"dark blue"}, -10),
