@@ -21,6 +21,9 @@ from .fields import Fields, name_fields
 
 Lane = Literal["quick", "slow"]
 
+BEGUN = "begun"
+"""What a worker sends before it answers: from here on the question's own time runs."""
+
 
 @dataclass(frozen=True)
 class Question:
@@ -33,7 +36,7 @@ class Question:
     lane : {"quick", "slow"}
         Sliders must not wait behind searches.
     limit_s : float
-        Longest it may take before its worker is ended [s].
+        Longest it may take, once its worker has begun, before the worker is ended [s].
     stoppable : bool
         Whether it is ended when nobody waits for the answer any more.
     takes_photo : bool
@@ -49,11 +52,11 @@ class Question:
 
 QUESTIONS: dict[str, Question] = {
     "choices": Question("choices", "choices_question", "quick", 30.0),
-    "look": Question("look", "look_question", "quick", 10.0),
-    "tint": Question("heat", "tint_question", "quick", 10.0),
-    "strip": Question("heat", "strip_question", "quick", 10.0),
+    "look": Question("look", "look_question", "quick", 20.0),
+    "tint": Question("heat", "tint_question", "quick", 20.0),
+    "strip": Question("heat", "strip_question", "quick", 20.0),
     "coupons": Question("heat", "coupons_question", "slow", 60.0),
-    "kiln": Question("heat", "kiln_question", "quick", 10.0),
+    "kiln": Question("heat", "kiln_question", "quick", 20.0),
     "recipes": Question("heat", "recipes_question", "slow", 30.0),
     "gauge": Question("thickness", "gauge_question", "slow", 60.0, takes_photo=True),
     "map": Question("thickness", "map_question", "slow", 120.0, True, takes_photo=True),
@@ -89,7 +92,10 @@ def run_worker(pipe: Connection, lane: Lane, warm: bool) -> None:
             if ahead and not pipe.poll():  # nobody asks: make tables for when somebody does
                 answer(*ahead.pop(0))
             else:
-                pipe.send(answer(*pipe.recv()))
+                asked = pipe.recv()
+                import_module(f".questions.{QUESTIONS[asked[0]].module}", __package__)
+                pipe.send(BEGUN)
+                pipe.send(answer(*asked))
     except (EOFError, OSError):  # the server is gone
         return
 

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
 MOST_WAITING = 24
 _LOOK_UP_S = 0.2  # between looks at whether somebody still waits
+_START_S = 120.0  # longest that a worker may take to start, or to end what it does ahead
 
 Reply = tuple[int, bytes]
 Gone = Callable[[], Awaitable[bool]]
@@ -71,6 +72,10 @@ class Worker:
         assert pipe is not None
         try:
             pipe.send(message)
+            if not pipe.poll(_START_S):
+                self.end()
+                return 503, refusal("this machine is too busy to begin; ask again in a moment")
+            pipe.recv()  # that it has begun
             if not pipe.poll(limit_s):
                 self.end()
                 return 503, refusal(

@@ -26,6 +26,8 @@ KINDS: dict[str, tuple[str, ...]] = {
     "design": ("design.result:Designs",),
     "sheet": ("run_sheet.result:RunSheet",),
     "chamber": ("chamber.result:ChamberState",),
+    "log": ("log.records:LogList", "log.records:LoggedRun", "log.records:LoggedSetup",
+            "log.records:Recorded"),
     "materials": ("data_sets.result:DataSets",),
     "coupons": ("tint.result:Calibration",),
 }  # fmt: skip
@@ -51,13 +53,6 @@ SHAPED: dict[str, dict[str, Any]] = {
         "max_layers": int, "thinnest_nm": float, "thickest_nm": float, "total_nm": float | None,
         "tolerance": str | None, "seed": int, "refinements": int, "interrupted": bool,
         "notes": list[str],
-    },
-    "RunSheet": _SEEN | {
-        "stack": str, "to_lay": str, "source": Object, "placement": Object, "piece": Object,
-        "heater": Object, "tooling": float, "chamber": Object, "getter_fresh_s": float | None,
-        "witness_slide": str, "uniformity": Object, "finished": Object, "rim": Object,
-        "rim_delta_e": float, "layers": list[Object], "replan": Object | None,
-        "cautions": list[str],
     },
     "DataSets": {"materials": list[Object]},
 }  # fmt: skip

@@ -2,13 +2,16 @@
 
 import asyncio
 import json
+import multiprocessing
+import threading
+import time
 
 import pytest
 
 from oxhue.page import workers as desks
 from oxhue.page.app import MAX_QUESTION_BYTES
-from oxhue.page.work import QUESTIONS, Question
-from oxhue.page.workers import WorkerPool
+from oxhue.page.work import BEGUN, QUESTIONS, Question
+from oxhue.page.workers import Worker, WorkerPool
 
 LONG = {"goals": ["R<0.01% 380..780nm"], "with": ["SiO2", "TiO2", "MgF2"], "max_layers": 16,
         "effort": 1000}  # fmt: skip
@@ -88,6 +91,23 @@ def test_workers_answer_are_ended_when_they_take_too_long_and_start_again(monkey
         assert (status, "being closed" in json.loads(body)["refused"]) == (503, True)
 
     asyncio.run(whole())
+
+
+def test_a_worker_that_is_slow_to_start_does_not_use_up_the_time_of_a_question():
+    ours, theirs = multiprocessing.Pipe()
+    worker = Worker("quick")
+    worker.start, worker._pipe = lambda: None, ours
+
+    def begin_late():
+        theirs.recv()
+        time.sleep(0.3)
+        theirs.send(BEGUN)
+        theirs.send((200, b"{}"))
+
+    late = threading.Thread(target=begin_late)
+    late.start()
+    assert worker.exchange(("look", SHORT, None), 0.1) == (200, b"{}")
+    late.join()
 
 
 def test_a_question_nobody_waits_for_is_not_begun():
