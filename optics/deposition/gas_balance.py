@@ -252,7 +252,7 @@ def gas_balance(
         pumping_l_s=_by_gas(1.0 / S) if np.all(S > 0.0) else {},
         inflow_mbar_l_s=pumped.inflow_mbar_l_s,
         feed_mbar_l_s=feed,
-        offered_per_metal=_offered(state, film, where),
+        offered_per_metal=_offered(state, film, where, straight=_plastic_hits(jar, chance)[0]),
         oxygen_per_metal=float(oxygen[0]),
         nitrogen_per_metal=float(nitrogen[0]),
         oxygen_interval90=_interval90(oxygen[1:]),
@@ -344,11 +344,18 @@ def make_film(
 
 def _off_plastic(jar: Jar, sticking: FloatArray, chance: Chance) -> FloatArray:
     """Oxygen that a clean piece would take straight from plastic near it [cm⁻² s⁻¹], (n,)."""
+    oxygen: FloatArray = _plastic_hits(jar, chance) * (
+        sticking @ (atoms_left("oxygen") * mixture_shares("plastic"))
+    )
+    return oxygen
+
+
+def _plastic_hits(jar: Jar, chance: Chance) -> FloatArray:
+    """Molecules that come straight from plastic near the piece [cm⁻² s⁻¹], shape (n,)."""
     if not jar.plastic:
         return np.zeros(chance.rows)
-    arrives = 0.5 * MOLECULES_PER_MBAR_L * plastic_mbar_l_s_cm2(chance, warm=True)
-    oxygen: FloatArray = arrives * (sticking @ (atoms_left("oxygen") * mixture_shares("plastic")))
-    return oxygen
+    arrives: FloatArray = 0.5 * MOLECULES_PER_MBAR_L * plastic_mbar_l_s_cm2(chance, warm=True)
+    return arrives
 
 
 def _branches(film: FilmBalance, clean: SteadyState, where: int) -> tuple[Branch, ...]:
@@ -408,9 +415,14 @@ def _normal(deviations: FloatArray) -> FloatArray:
     return np.array([0.5 * math.erfc(-z / math.sqrt(2.0)) for z in deviations.tolist()])
 
 
-def _offered(state: SteadyState, film: FilmBalance, where: int) -> float:
-    """Oxygen atoms that hit for each metal atom that lands, ``Σ a Γ / F``."""
+def _offered(state: SteadyState, film: FilmBalance, where: int, *, straight: float) -> float:
+    """Oxygen atoms that hit for each metal atom that lands, ``Σ a Γ / F``.
+
+    Besides the gas of the chamber, some molecules come straight from plastic to the piece.
+    """
     hits = impingement_per_cm2_s(state.partial_mbar[0], molar_masses()) * atoms_left("oxygen")
+    if where == 1:
+        hits = hits + straight * mixture_shares("plastic") * atoms_left("oxygen")
     landed = film.flux_per_cm2_s[0, where] * state.metal_share[0]
     return float(hits.sum() / landed)
 

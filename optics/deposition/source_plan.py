@@ -8,7 +8,7 @@ from functools import cache
 
 import numpy as np
 
-from ..errors import InputError, OutOfRangeError, UnknownNameError
+from ..errors import InputError, OutOfRangeError
 from ..films.materials.catalogue import MaterialEntry
 from .alloys import (
     Fraction,
@@ -269,9 +269,7 @@ def _plan_sputter(vapour: _Vapour, usual: SourcePlan, asked: float | None) -> So
             parameter="voltage",
         )
     if not has_yield(vapour.name):
-        raise UnknownNameError(
-            f"no sputter yield is held for {vapour.name}; give a measured `rate`", parameter="rate"
-        )
+        return replace(usual, rate_from="usual, for no sputter yield is held")
     lost = sputtered_g_s(
         vapour.name, vapour.molar_mass, Discharge(heater.voltage_V, heater.current_A)
     )

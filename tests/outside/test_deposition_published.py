@@ -5,15 +5,17 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from oxhue.optics.deposition.gases import impingement_per_cm2_s, metal_per_cm2_s, monolayer_time_s
-from oxhue.optics.deposition.geometry import Piece, Placement, Source, share_on
-from oxhue.optics.deposition.residual_gas import (
-    Chamber,
+from oxhue.optics.deposition.gas_balance import MetalFlow, gas_balance
+from oxhue.optics.deposition.gases import (
+    impingement_per_cm2_s,
     mean_free_path_cm,
-    metal_verdict,
-    oxygen_arrival,
+    metal_per_cm2_s,
+    monolayer_time_s,
 )
-from oxhue.optics.deposition.setup import Setup, charge_mass_g, source_temperature
+from oxhue.optics.deposition.geometry import Piece, Placement, Source, share_on
+from oxhue.optics.deposition.jar import Jar
+from oxhue.optics.deposition.setup import Heater, Setup, charge_mass_g
+from oxhue.optics.deposition.source_plan import plan_source
 from oxhue.optics.deposition.sputter import sputter_yield
 from oxhue.optics.deposition.vapour import (
     MBAR_PER_TORR,
@@ -58,9 +60,9 @@ def test_a_monolayer_a_second_at_a_millionth_of_a_torr():
 def test_mean_free_path_of_air():
     # 5 cm at 1e-3 torr and 50 m at 1e-6 torr; 6.6e-3 to 6.8e-3 cm over p in mbar (vacuum
     # handbooks, from memory).
-    assert mean_free_path_cm(1e-3 * MBAR_PER_TORR) == pytest.approx(5.0, rel=0.03)
-    assert mean_free_path_cm(1e-6 * MBAR_PER_TORR) == pytest.approx(5000.0, rel=0.03)
-    assert 6.5e-3 < mean_free_path_cm(1.0) < 6.9e-3
+    for mbar, path_cm in ((1e-3 * MBAR_PER_TORR, 5.0), (1e-6 * MBAR_PER_TORR, 5000.0)):
+        air = {"N2": 0.79 * mbar, "O2": 0.21 * mbar}
+        assert mean_free_path_cm(air) == pytest.approx(path_cm, rel=0.03)
 
 
 @pytest.mark.source(
@@ -73,14 +75,14 @@ def test_one_oxygen_molecule_per_titanium_atom_makes_the_dioxide():
     # one O2 molecule per titanium atom on. At 1 nm/s that is 1.56e-5 torr of oxygen (computed).
     flux = float(metal_per_cm2_s(1.0, 4.506, 47.867))
     assert flux == pytest.approx(5.67e15, rel=0.002)
-    offered = oxygen_arrival({"O2": 1.56e-5 * MBAR_PER_TORR}, flux)
-    assert offered["O2"] / 2.0 == pytest.approx(1.0, rel=0.005)
+    hits = impingement_per_cm2_s(1.56e-5 * MBAR_PER_TORR, 31.998)
+    assert hits / flux == pytest.approx(1.0, rel=0.005)
     # In a leak of air with that much oxygen, dioxide should be about an even bet, and far above
     # and below it nearly sure and nearly excluded.
     leak_mbar = 1.56e-5 * MBAR_PER_TORR / 0.205
     chances = [
-        metal_verdict("Ti", 1.0, 4.506, 47.867, Chamber(share * leak_mbar, "air")).oxide
-        for share in (0.05, 1.0, 20.0)
+        states_of("Ti", 1.0, (4.506, 47.867), Jar(base_mbar=mbar, residue="air"))["oxide"]
+        for mbar in (0.05 * leak_mbar, leak_mbar, 20.0 * leak_mbar)
     ]
     assert chances[0] < 0.05
     assert 0.25 < chances[1] < 0.75
@@ -91,10 +93,16 @@ def test_one_oxygen_molecule_per_titanium_atom_makes_the_dioxide():
 # are dull when laid slowly at 1e-4 torr (Hass and co-workers, 1950s, from memory).
 @pytest.mark.source("Hass and co-workers, 1950s", "from memory", "bright or dull")
 def test_aluminium_is_laid_fast():
-    fast = metal_verdict("Al", 20.0, 2.699, 26.98, Chamber(1e-5 * MBAR_PER_TORR))
-    slow = metal_verdict("Al", 0.5, 2.699, 26.98, Chamber(1e-4 * MBAR_PER_TORR))
-    assert fast.metal > 0.9
-    assert not slow.stays_metal
+    fast = states_of("Al", 20.0, (2.699, 26.98), Jar(base_mbar=1e-5 * MBAR_PER_TORR))
+    slow = states_of("Al", 0.5, (2.699, 26.98), Jar(base_mbar=1e-4 * MBAR_PER_TORR))
+    assert fast["metal"] > 0.9
+    assert slow["metal"] < max(slow.values())
+
+
+def states_of(metal, rate_nm_s, density_and_mass, jar):
+    """States of a metal that grows at a rate in a gas that holds its pressure."""
+    flux = float(metal_per_cm2_s(rate_nm_s, *density_and_mass))
+    return gas_balance(jar, MetalFlow(metal, flux, 1e3 * flux)).states
 
 
 # -- Holland's distributions -------------------------------------------------------------------
@@ -205,9 +213,11 @@ def test_titanium_wire_has_a_narrow_margin():
     margin = melting_margin("Ti")
     assert margin.useful_C == pytest.approx(1450.0, abs=10.0)
     assert margin.melting_C == 1668.0
-    setup = Setup(Source("wire"), Placement(250.0), Piece(50.0, 50.0))
     # a nanometre a second is out of its reach: the heat for it is hundreds of kelvin past melting
-    assert source_temperature(find_entry("Ti"), 1.0, setup).temperature_C > 1668.0 + 200.0
+    heater = Heater(wire_mm=0.8, wire="W")
+    setup = Setup(Source("wire"), Placement(250.0), Piece(50.0, 50.0), heater)
+    hung = plan_source(find_entry("Ti"), 50.0, setup, rate_nm_s=1.0)
+    assert hung.heat.temperature_C > 1668.0 + 200.0
 
 
 # -- tungsten wire -----------------------------------------------------------------------------
