@@ -16,6 +16,7 @@ from ..films.notation import as_stack, parse_medium
 from ..films.solve import solve
 from ..films.stack import Stack
 from ..films.written import format_stack
+from .extremes import check_goals
 from .finish import FINER, choose_finalists
 from .goal_reader import as_goals
 from .goals import Goal
@@ -117,7 +118,7 @@ def design(
         raise InputError("`make_robust` needs `errors` that the design is to bear, such as 3%")
     base = as_stack(on)
     palette = tuple(parse_medium(name) for name in dict.fromkeys(materials))
-    merit = make_merit(base, palette, wanted, total_nm=total_nm)
+    merit = make_merit(base, palette, wanted, total_nm=total_nm, layers=max_layers)
     bench = SearchState(merit, limits, caps_nm(merit), effort)
     interrupted = False
     try:
@@ -158,7 +159,7 @@ def _make_design(
     which = candidate.which
     nm: FloatArray = np.maximum(candidate.thickness_nm.round(_DECIMALS), bench.limits.thinnest_nm)
     stack = make_stack(bench.merit.base, bench.merit.palette, which=which, thickness_nm=nm)
-    results = fine.results(which, nm)
+    results = check_goals(fine, which, nm)
     tolerance = None
     if errors is not None:
         report(f"simulating {samples:,} pieces with errors")

@@ -2,18 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
 
+from .._typing import FloatArray
 from .centring import centre_design
-from .state import SearchState, Trial, enforce_limits, prune, simplify
+from .extremes import find_extremes, miss_of
+from .goals import Goal
+from .merit import Merit, make_merit
+from .state import SOLVED, SearchState, Trial, enforce_limits, prune, simplify
 
 FINER = 5
-"""How many times finer the grid is on which a design is checked than the one it was refined on."""
+"""How many times finer than the search's grid the one of means, colours and merits shown is."""
 
-_DENSITIES = (2, 4)
-_SPIKE = 0.02  # percent points by which the finer grid may find a worse miss
+_POLISHED = 2  # how many times finer the grid is on which a design is polished and simplified
+_ROUNDS = 5  # of adding the wavelengths at which a design fails to its grid
+_MARGIN, _SHARE = 0.02, 0.05  # percent points, and share of the room, aimed at beyond a bound
 _FINALISTS_EACH = 3
 
 
@@ -32,7 +38,21 @@ def choose_finalists(
     chosen = simple[: count + 1]
     if rich:
         chosen = _best_of([*chosen, *lean[:count]])
-    return [centre_design(bench, _refine_densely(bench, one)) for one in chosen]
+    return [finish_design(bench, one) for one in chosen]
+
+
+def finish_design(bench: SearchState, candidate: Trial) -> Trial:
+    """A design polished on a fine grid until it holds between all points, simplified, centred."""
+    fine = replace(bench, merit=bench.merit.with_denser_grids(_POLISHED))
+    polished, merit = _polish(fine, candidate)
+    if polished.merit <= SOLVED:
+        fewer, its_merit = _polish(fine, simplify(replace(fine, merit=merit), polished))
+        if fewer.merit <= SOLVED:
+            polished, merit = fewer, its_merit
+    made = centre_design(replace(fine, merit=merit), polished)
+    if _failing(merit, made)[1] > _failing(merit, polished)[1]:
+        made = polished
+    return replace(made, merit=merit.value(made.which, made.thickness_nm))
 
 
 def _best_of(candidates: list[Trial]) -> list[Trial]:
@@ -43,14 +63,51 @@ def _best_of(candidates: list[Trial]) -> list[Trial]:
     return list(best.values())
 
 
-def _refine_densely(bench: SearchState, candidate: Trial) -> Trial:
-    """A design refined on finer grids where the finest shows a worse miss between points."""
-    finest, merit = bench.merit.with_denser_grids(FINER), bench.merit
-    for density in _DENSITIES:
-        fine = finest.worst(candidate.which, candidate.thickness_nm)
-        if np.all(fine <= merit.worst(candidate.which, candidate.thickness_nm) + _SPIKE):
+def _polish(fine: SearchState, candidate: Trial) -> tuple[Trial, Merit]:
+    """A design refined with the wavelengths at which it fails added, and the grid that came of it.
+
+    Bounds are aimed at with a small margin, so that what lies between the points is met as well.
+    """
+    merit, tried = fine.merit, [candidate]
+    for _ in range(_ROUNDS):
+        places, worst = _failing(merit, tried[-1])
+        merit = merit.with_more_points(places)
+        if worst <= 0.0:
             break
-        merit = bench.merit.with_denser_grids(density)
-        candidate = enforce_limits(replace(bench, merit=merit), candidate)
-    value = merit.value(candidate.which, candidate.thickness_nm)
-    return replace(candidate, merit=value)
+        aimed = _with_goals(merit, [_tighten(goal) for goal in merit.goals])
+        made = enforce_limits(replace(fine, merit=aimed), tried[-1])
+        if not made.which.size:
+            break
+        tried.append(made)
+    merits = [merit.value(one.which, one.thickness_nm) for one in tried]
+    rated = [replace(one, merit=m) for one, m in zip(tried, merits, strict=True)]
+    return min(reversed(rated), key=lambda one: max(one.merit, SOLVED)), merit
+
+
+def _failing(merit: Merit, candidate: Trial) -> tuple[list[FloatArray], float]:
+    """For each goal the wavelengths [nm] at which it fails, and the worst failure of all."""
+    places, worst = [], 0.0
+    seen = find_extremes(merit, candidate.which, candidate.thickness_nm)
+    for one, goal in zip(seen, merit.goals, strict=True):
+        if one is None:
+            places.append(np.empty(0))
+            continue
+        places.append(one.failing_nm(goal))
+        worst = max(worst, float(miss_of(goal, one.percent).max()) - goal.allowed_miss)
+    return places, worst
+
+
+def _with_goals(merit: Merit, goals: Sequence[Goal]) -> Merit:
+    return make_merit(
+        merit.base, merit.palette, goals, density=merit.density, total_nm=merit.total_nm,
+        layers=merit.layers, extra_nm=merit.extra_nm,
+    )  # fmt: skip
+
+
+def _tighten(goal: Goal) -> Goal:
+    """A bound moved a little into what it allows; a stated ``within`` made a little smaller."""
+    if goal.relation == "=":
+        return goal if goal.within is None else replace(goal, within=(1.0 - _SHARE) * goal.within)
+    room = 100.0 - goal.percent if goal.relation == ">" else goal.percent
+    inward = min(_MARGIN, _SHARE * room)
+    return replace(goal, percent=goal.percent + (inward if goal.relation == ">" else -inward))

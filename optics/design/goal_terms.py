@@ -26,6 +26,8 @@ from .goals import Goal
 from .observation import Powers
 
 _STEP_SHARE = 0.015  # of the middle wavelength: 8 nm at 550
+# L quarter waves repeat in wavelength after 2 λ / L; nine points or more lie in one repeat.
+_POINTS_PER_REPEAT = 9.0
 _FEWEST_STEPS = 8
 _COLOUR_STEP_NM, _SOLAR_STEP_NM, _EMITTANCE_STEP_NM = 5.0, 10.0, 250.0
 _ANGLE_STEP_DEG = 15.0
@@ -72,12 +74,7 @@ class Term:
     def misses(self, powers: Powers) -> FloatArray:
         """Signed misses [percent points, or ΔE along L*, a*, b*], shape (..., n); 0 where met."""
         reading = self._reading(self._fraction(powers.R, powers.T))
-        if self.goal.quantity == "colour":
-            gap = reading - self.target_lab
-            miss = gap * self._reach(gap)
-            return miss.reshape((*miss.shape[:-2], -1))
-        miss = self._clip(100.0 * reading - self.goal.percent)
-        return miss if self.is_summed else miss.reshape((*miss.shape[:-2], -1))
+        return self._misses_beyond(reading, self.free)
 
     def slopes(self, powers: Powers) -> FloatArray:
         """Derivatives of ``misses`` to the thicknesses, shape (..., n, L)."""
@@ -90,9 +87,10 @@ class Term:
             return slope.reshape((*slope.shape[:-3], -1, slope.shape[-1]))
         if self.is_summed:
             slope = 100.0 * (_dot(turn, self.weights))
-            live = self._clip(100.0 * (_dot(fraction, self.weights)) - self.goal.percent) != 0.0
+            gap = 100.0 * _dot(fraction, self.weights) - self.goal.percent
+            live = self._clip(gap, self.free) != 0.0
             return np.where(live[..., None], slope, 0.0)
-        live = self._clip(100.0 * fraction - self.goal.percent) != 0.0
+        live = self._clip(100.0 * fraction - self.goal.percent, self.free) != 0.0
         slope = np.asarray(100.0 * np.swapaxes(turn, -1, -2) * live[..., None])  # (..., K, W, L)
         return slope.reshape((*slope.shape[:-3], -1, slope.shape[-1]))
 
@@ -124,7 +122,7 @@ class Term:
 
     def worst(self, powers: Powers) -> FloatArray:
         """The largest miss of any point [percent points or ΔE], shape (...)."""
-        miss = self.misses(powers)
+        miss = self._misses_beyond(self._reading(self._fraction(powers.R, powers.T)), 0.0)
         if self.goal.quantity == "colour":
             miss = np.sqrt((miss.reshape((*miss.shape[:-1], -1, 3)) ** 2).sum(axis=-1))
         worst: FloatArray = np.abs(miss).max(axis=-1)
@@ -174,15 +172,29 @@ class Term:
             return xyz_to_lab(_dot(fraction, self.weights), white_xyz())
         return _dot(fraction, self.weights) if self.is_summed else fraction
 
-    def _clip(self, gap: FloatArray) -> FloatArray:
+    @property
+    def free(self) -> float:
+        """How far a target may be missed at no cost: its ``within``, where that is stated."""
+        stated = self.goal.relation == "=" and self.goal.within is not None
+        return self.goal.allowed_miss if stated else 0.0
+
+    def _misses_beyond(self, reading: FloatArray, free: float) -> FloatArray:
+        if self.goal.quantity == "colour":
+            gap = reading - self.target_lab
+            miss = gap * self._reach(gap, free)
+            return miss.reshape((*miss.shape[:-2], -1))
+        miss = self._clip(100.0 * reading - self.goal.percent, free)
+        return miss if self.is_summed else miss.reshape((*miss.shape[:-2], -1))
+
+    def _clip(self, gap: FloatArray, free: float) -> FloatArray:
         if self.goal.relation == "=":
-            return gap
+            return np.asarray(gap - np.clip(gap, -free, free))
         return np.minimum(gap, 0.0) if self.goal.relation == ">" else np.maximum(gap, 0.0)
 
-    def _reach(self, gap: FloatArray) -> FloatArray:
-        """Share of a gap (..., 3) that lies beyond the slack, shape (..., 1)."""
+    def _reach(self, gap: FloatArray, free: float) -> FloatArray:
+        """Share of a gap (..., 3) that lies beyond the slack and what is free, shape (..., 1)."""
         size = np.sqrt((gap**2).sum(axis=-1, keepdims=True))
-        return np.asarray(np.maximum(0.0, 1.0 - self.slack / np.maximum(size, 1e-12)))
+        return np.asarray(np.maximum(0.0, 1.0 - (self.slack + free) / np.maximum(size, 1e-12)))
 
     def _lab_slopes(self, fraction: FloatArray, turn: FloatArray) -> FloatArray:
         """Derivatives of L*, a*, b* to the thicknesses, shape (..., K, 3, L)."""
@@ -196,13 +208,14 @@ class Term:
     def _colour_slopes(self, fraction: FloatArray, turn: FloatArray) -> FloatArray:
         """Derivatives of the distance beyond the slack, shape (..., K, 3, L)."""
         lab = self._lab_slopes(fraction, turn)
-        if not self.slack:
+        costless = self.slack + self.free
+        if not costless:
             return lab
         gap = xyz_to_lab(_dot(fraction, self.weights), white_xyz()) - self.target_lab
         size = np.maximum(np.sqrt((gap**2).sum(axis=-1, keepdims=True)), 1e-12)[..., None]
         along = (gap[..., None] * lab).sum(axis=-2, keepdims=True) / size
-        reach = self._reach(gap)[..., None]
-        pull = np.where(reach > 0.0, self.slack / size**2, 0.0)
+        reach = self._reach(gap, self.free)[..., None]
+        pull = np.where(reach > 0.0, costless / size**2, 0.0)
         return np.asarray(reach * lab + pull * gap[..., None] * along)
 
 
@@ -210,8 +223,10 @@ def _dot(spectra: FloatArray, weights: FloatArray) -> FloatArray:
     return np.asarray(spectra @ weights, dtype=float)
 
 
-def grid_of(goal: Goal, media: Sequence[Medium], density: int = 1) -> FloatArray:
+def grid_of(goal: Goal, media: Sequence[Medium], density: int = 1, layers: int = 1) -> FloatArray:
     """Wavelengths [nm] on which a goal is computed, ``density`` times as many as the least.
+
+    The more layers a design may have, the more wavelengths.
 
     Raises
     ------
@@ -227,7 +242,8 @@ def grid_of(goal: Goal, media: Sequence[Medium], density: int = 1) -> FloatArray
     low, high = goal.span_nm
     if low == high:
         return np.array([low])
-    step = min(_STEP_SHARE * 0.5 * (low + high), (high - low) / _FEWEST_STEPS)
+    share = min(_STEP_SHARE, 2.0 / (_POINTS_PER_REPEAT * layers))
+    step = min(share * 0.5 * (low + high), (high - low) / _FEWEST_STEPS)
     return _even_grid(goal.span_nm, step / density)
 
 

@@ -13,6 +13,7 @@ from ..errors import InputError, LimitError, OutOfRangeError
 from ..films.materials.medium import Medium
 from ..films.spectra import Asked
 from ..films.stack import Stack
+from ..result import Hidden
 from .goal_terms import Term, angles_of, grid_of, make_term
 from .goals import Goal
 from .observation import GoalObservation, Powers, make_observation
@@ -34,7 +35,7 @@ class GoalResult:
         The worst miss over band and angles [percent points, or ΔE for a colour].
     spare : float
         How far it is from being missed, in the same unit; below 0 if it is.
-    used : float
+    used : float, not in the JSON
         The largest share of what it allows that is used up [-].
     least, mean, most : float
         Of what the goal is about [%], or distances from the target colour [ΔE].
@@ -45,7 +46,7 @@ class GoalResult:
     met: bool
     miss: float
     spare: float
-    used: float
+    used: Hidden[float]
     least: float
     mean: float
     most: float
@@ -69,6 +70,10 @@ class Merit:
         How many times finer than the least the grids are.
     total_nm : float or None
         The most all films of the design may measure together.
+    layers : int
+        The most films, by which the grids are spaced.
+    extra_nm : tuple of tuple of float
+        Wavelengths added to the grid of each goal, or nothing.
 
     Notes
     -----
@@ -83,6 +88,8 @@ class Merit:
     terms: tuple[tuple[int, Term], ...]
     density: int
     total_nm: float | None = None
+    layers: int = 1
+    extra_nm: tuple[tuple[float, ...], ...] = ()
 
     def value(self, which: IndexArray, thickness_nm: FloatArray) -> float:
         """Root mean square miss of one design [percent points]."""
@@ -159,12 +166,18 @@ class Merit:
     def with_denser_grids(self, times: int) -> Merit:
         """The same goals on grids that many times finer."""
         return make_merit(
-            self.base,
-            self.palette,
-            self.goals,
-            density=self.density * times,
-            total_nm=self.total_nm,
-        )
+            self.base, self.palette, self.goals, density=self.density * times,
+            total_nm=self.total_nm, layers=self.layers, extra_nm=self.extra_nm,
+        )  # fmt: skip
+
+    def with_more_points(self, extra_nm: Sequence[FloatArray]) -> Merit:
+        """The same goals, each at some more wavelengths."""
+        before = self.extra_nm or ((),) * len(self.goals)
+        added = tuple((*old, *new.tolist()) for old, new in zip(before, extra_nm, strict=True))
+        return make_merit(
+            self.base, self.palette, self.goals, density=self.density,
+            total_nm=self.total_nm, layers=self.layers, extra_nm=added,
+        )  # fmt: skip
 
     def used_with_slopes(
         self, which: IndexArray, thickness_nm: FloatArray
@@ -222,6 +235,8 @@ def make_merit(
     *,
     density: int = 1,
     total_nm: float | None = None,
+    layers: int = 1,
+    extra_nm: Sequence[Sequence[float]] = (),
 ) -> Merit:
     """Make goals ready to be computed.
 
@@ -233,7 +248,11 @@ def make_merit(
     palette : sequence of Medium
         What the films may be made of.
     density : int
-        1 for grids of 8 nm in the visible; more for finer ones.
+        1 for grids of 8 nm in the visible, or less for many layers; more for finer ones.
+    layers : int
+        The most films a design may have.
+    extra_nm : sequence of sequence of float
+        For each goal, wavelengths [nm] to be looked at as well.
 
     Raises
     ------
@@ -248,8 +267,10 @@ def make_merit(
     media = (*palette, base.substrate, *(layer.medium for layer in base.all_layers))
     sights: dict[object, tuple[int, GoalObservation]] = {}
     terms = []
-    for goal in goals:
-        grid, angles = grid_of(goal, media, density), angles_of(goal, density)
+    for at, goal in enumerate(goals):
+        grid, angles = grid_of(goal, media, density, layers), angles_of(goal, density)
+        if extra_nm and len(extra_nm[at]):
+            grid = np.union1d(grid, extra_nm[at])
         key = (grid.tobytes(), angles.tobytes(), goal.polarization, goal.view == "back")
         if key not in sights:
             sights[key] = len(sights), _make_observation(goal, base, tuple(palette), grid, angles)
@@ -266,7 +287,10 @@ def make_merit(
             f"the goals need {points:,} wavelengths times angles; at most {_MAX_POINTS:,} are "
             f"taken, so narrow a band or a range of angles"
         )
-    return Merit(base, tuple(palette), tuple(goals), seen, tuple(terms), density, total_nm)
+    added = tuple(tuple(float(nm) for nm in one) for one in extra_nm)
+    return Merit(
+        base, tuple(palette), tuple(goals), seen, tuple(terms), density, total_nm, layers, added
+    )
 
 
 def _make_observation(

@@ -31,7 +31,7 @@ class Design(Result):
     merit : float
         Root mean square miss of the goals [percent points; 1 ΔE counts as one].
     met : bool
-        Whether every goal is met, checked on a grid five times finer than the search's.
+        Whether every goal is met between all points of any grid (`check_goals`).
     results : tuple of GoalResult
     layers : int
         Films to deposit.

@@ -254,8 +254,8 @@ def test_the_total_thickness_is_kept():
 def test_an_interrupted_search_gives_the_best_so_far(monkeypatch):
     real = mirror_module.search_long
 
-    def stopped(bench, *rest):
-        real(bench, *rest)
+    def stopped(bench, *rest, **named):
+        real(bench, *rest, **named)
         raise KeyboardInterrupt
 
     monkeypatch.setattr(mirror_module, "search_long", stopped)
@@ -266,7 +266,7 @@ def test_an_interrupted_search_gives_the_best_so_far(monkeypatch):
 
 
 def test_an_interruption_before_any_design_is_passed_on(monkeypatch):
-    def stopped(*_):
+    def stopped(*_, **__):
         raise KeyboardInterrupt
 
     monkeypatch.setattr(mirror_module, "search_long", stopped)

@@ -29,7 +29,7 @@ def bench_for(goal, effort=EFFORT):
 
 def found(bench, seed=3, way=search_long):
     begin = list_starts(bench.merit, bench.limits.most_layers)
-    way(bench, begin, middle_nm(bench.merit), np.random.default_rng(seed))
+    way(bench, begin, middle_nm=middle_nm(bench.merit), rng=np.random.default_rng(seed))
     return [(one.which.tolist(), one.thickness_nm.tolist(), one.merit) for one in bench.rank_all()]
 
 

@@ -224,7 +224,7 @@ def work(unit):
     time.sleep(0.02)
     return unit
 def rows(stream):
-    for unit in room.map_parallel(work, range(5000), "processes", 2):
+    for unit in room.map_parallel(work, range(5000), kind="processes", workers=2):
         stream.write(f"{unit}\\n".encode())
         if unit == int(sys.argv[2]):
             print("ready", flush=True)
