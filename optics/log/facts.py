@@ -97,6 +97,7 @@ DONE: dict[str, dict[str, Check]] = {
         "flush": _flushes,
         "plastic": _flag,
         "melted": _flag,
+        "new_wire": _flag,
     },
     "kiln": {
         "metal": _material,

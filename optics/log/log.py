@@ -9,13 +9,17 @@ from contextlib import contextmanager
 from datetime import datetime
 from pathlib import Path
 from types import TracebackType
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from ..errors import InputError, UnknownNameError, shorten, suggest_nearest
 from .database import log_path, open_database, told_as_input, transaction
 from .exchange import LogRows, insert_rows, read_rows, write_rows
 from .facts import DONE, LONGEST_TEXT, OBSERVED, PIECE, check_facts, read_setup_facts
 from .records import LoggedPiece, LoggedRun, LoggedSetup, LogList, Noted, Recorded
+
+if TYPE_CHECKING:
+    from ..tint.result import Calibration, Recipes
+    from .learnt import JarLearnt, NextRun
 
 
 class Log:
@@ -273,6 +277,81 @@ class Log:
         where, values = ("", ()) if setup is None else ("WHERE setup.name = ?", (setup,))
         setups = [one for one in self._setups("newest") if setup in (None, one.setup)]
         return LogList(str(self.path), tuple(setups), self._runs(where, values))
+
+    def learn(
+        self, setup: str, *, metal: str | None = None, seed: int = 1
+    ) -> JarLearnt | Calibration:
+        """What the runs of a setup teach: of a jar its source and gas, of a kiln its growth law.
+
+        Parameters
+        ----------
+        setup : str
+        metal : str, optional
+            Of the pieces of a kiln; that of the newest by default.
+        seed : int
+
+        Raises
+        ------
+        InputError
+            If there is no such setup, or its runs say too little.
+        """
+        held, runs, setups = self._all_of(setup)
+        if held["kind"] == "chamber":
+            from .learn import learn
+
+            return learn(runs, setups, seed=seed)
+        from .kiln_runs import learn_kiln
+
+        return learn_kiln(runs, setup, metal=metal, seed=seed)
+
+    def next(
+        self,
+        setup: str,
+        *,
+        want: str,
+        within: float = 0.15,
+        risk: float = 0.05,
+        metal: str | None = None,
+        seed: int = 1,
+    ) -> NextRun | Recipes:
+        """The next run for what is wanted: settings with the best odds, from what was learnt.
+
+        Parameters
+        ----------
+        setup : str
+        want : str
+            Of a jar a film such as ``Ti 80nm``; of a kiln a colour such as ``purple``.
+        within, risk : float
+            Share by which the thickness may be off; most that the chance of a melted wire may be.
+        metal : str, optional
+            Of the pieces of a kiln; that of the newest by default.
+        seed : int
+
+        Raises
+        ------
+        InputError
+            If there is no such setup, its runs say too little, or what is wanted is refused.
+        """
+        held, runs, setups = self._all_of(setup)
+        if held["kind"] == "chamber":
+            from .learn import learn
+            from .next_run import advise
+
+            learnt = learn(runs, setups, seed=seed, check=False)
+            return advise(learnt, runs, setups, want, within=within, risk=risk)
+        from ..tint.recipes import recipes
+        from .kiln_runs import learn_kiln
+
+        fitted = learn_kiln(runs, setup, metal=metal, seed=seed)
+        return recipes(fitted.metal, want, kiln=fitted.fitted, seed=seed)
+
+    def _all_of(
+        self, setup: str
+    ) -> tuple[dict[str, Any], tuple[LoggedRun, ...], list[LoggedSetup]]:
+        """A setup, its runs, and all its versions, the newest last."""
+        held = self._held(setup)
+        versions = [one for one in self._setups("row") if one.setup == setup]
+        return held, self._runs("WHERE setup.name = ?", (setup,)), versions
 
     def undo(self) -> Recorded:
         """Take back what was recorded last, whole.

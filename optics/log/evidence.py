@@ -1,0 +1,161 @@
+"""What was noticed of a piece as likelihood of how much metal reached it, and in which state.
+
+The films of ``assay`` are weighed by what was noticed, and sorted by the metal they hold and the
+oxygen it took up. So a run is judged by what was seen, never by a point answer of another verb.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+
+from .._typing import FloatArray
+from ..assay.colours import FilmSet, draw_film_set
+from ..assay.inputs import read_observations
+from ..colour.conditions import ViewingConditions
+from ..deposition.gases import read_data, uptake_of
+from ..errors import InputError
+from ..films.materials.catalogue import find_entry
+from ..units import parse_quantity
+from .records import LoggedPiece
+
+STATES = ("metal", "grey", "oxide")
+LN_NM = np.linspace(np.log(0.5), np.log(3000.0), 120)
+"""Logarithm of the thickness that the metal would have as metal, in nm, shape (T,)."""
+
+_OXYGEN_G_MOL = 15.999
+_WIDTH = 0.09  # of the smoothing, in the logarithm
+_STRAY = 0.02  # share of pieces that something befell which no film here is like (judgement)
+_MEASURED = 0.08  # doubt of a thickness stated as a number, in the logarithm
+_SEED = 1
+
+
+@dataclass(frozen=True, eq=False)
+class PieceEvidence:
+    """Likelihood of what was noticed of one piece.
+
+    Attributes
+    ----------
+    name : str
+    likelihood : ndarray, shape (3, T)
+        For each of ``STATES`` and ``LN_NM``, at most 1 at its highest.
+    """
+
+    name: str
+    likelihood: FloatArray
+
+    def at(self, ln_nm: FloatArray) -> FloatArray:
+        """Likelihood in each state at a thickness, shape (3, ...)."""
+        place = np.clip((ln_nm - LN_NM[0]) / (LN_NM[1] - LN_NM[0]), 0.0, LN_NM.size - 1.001)
+        left = place.astype(np.intp)
+        part = place - left
+        low, high = self.likelihood[:, left], self.likelihood[:, left + 1]
+        return np.asarray(low * (1.0 - part) + high * part)
+
+
+def piece_evidence(piece: LoggedPiece, metal: str, *, seed: int = _SEED) -> PieceEvidence | None:
+    """What was noticed of a piece, as likelihood; None where nothing was that tells.
+
+    Parameters
+    ----------
+    piece : LoggedPiece
+    metal : str
+        What was deposited, where the piece states none of its own.
+    seed : int
+        Of the simulated films.
+
+    Raises
+    ------
+    InputError
+        If a look is not possible on that base.
+    """
+    said = [(one.what, one.text) for one in piece.observations if one.what != "remark"]
+    if not said:
+        return None
+    metal = piece.facts.get("metal", metal)
+    looks = tuple(sorted((what, text) for what, text in said if what != "thickness"))
+    table = np.ones((len(STATES), LN_NM.size))
+    if looks:
+        base = (piece.facts.get("on", "glass"), piece.facts.get("strip"))
+        table = _weigh_looks(metal, *base, looks, seed).copy()
+    for what, text in said:
+        if what == "thickness":
+            table *= _thickness_likelihood(metal, parse_quantity(text, "length_nm", "`thickness`"))
+    top = table.max()
+    if not top > 0.0:
+        raise InputError(f"what is noted of {piece.name!r} contradicts itself")
+    table = table / top
+    return PieceEvidence(piece.name, _STRAY * table.mean() + (1.0 - _STRAY) * table)
+
+
+@lru_cache(maxsize=4096)
+def _weigh_looks(
+    metal: str, on: str, strip: str | None, looks: tuple[tuple[str, str], ...], seed: int
+) -> FloatArray:
+    """Likelihood of looks by state and thickness, shape (3, T)."""
+    viewing = ViewingConditions()
+    said: dict[str, object] = dict.fromkeys(
+        ("seen", "behind", "through", "finish", "how", "ohms", "strip", "four_point", "mass_gain",
+         "area", "wipe", "scratch", "warmed", "guess", "pressure", "rate")
+    )  # fmt: skip
+    for what, text in looks:
+        held = said[what]
+        said[what] = text if held is None or what == "ohms" else [*_as_list(held), text]
+    said["strip"] = strip if said["ohms"] is not None else None
+    films = draw_film_set((metal,), on, seed=seed)
+    value = sum(one.log_likelihood(films) for one in read_observations(said, metal, viewing))
+    return _sort_films(films, metal, np.asarray(value, dtype=float))
+
+
+def _as_list(held: object) -> list[object]:
+    return held if isinstance(held, list) else [held]
+
+
+def _sort_films(films: FilmSet, metal: str, log_likelihood: FloatArray) -> FloatArray:
+    """Mean likelihood of the films near each thickness, in each state.
+
+    Smoothed by a normal kernel in the logarithm; where no film of a state is near, the likelihood
+    of that state falls to that of its least likely neighbour.
+    """
+    ln_nm, oxidised = _metal_thickness(films, metal)
+    limits = read_data()["limits"]
+    likelihood = np.exp(log_likelihood - log_likelihood.max())
+    prior = np.exp(films.log_prior - films.log_prior.max())
+    table = np.zeros((len(STATES), LN_NM.size))
+    # share of oxide θ = r / (1 + r), of the offer r that the limits are stated for
+    edges = [limits[name] / (1.0 + limits[name]) for name in ("metal", "oxide")]
+    state = np.searchsorted(edges, np.nan_to_num(oxidised, nan=0.0))
+    for row in range(len(STATES)):
+        own = np.flatnonzero((state == row) & np.isfinite(ln_nm) & ~np.isnan(oxidised))
+        kernel = prior[own] * np.exp(-0.5 * ((LN_NM[:, None] - ln_nm[own]) / _WIDTH) ** 2)
+        near = kernel.sum(axis=1)
+        table[row] = (kernel @ likelihood[own]) / np.maximum(near, 1e-12)
+        table[row, near < 1e-9] = 0.0
+    return table
+
+
+def _metal_thickness(films: FilmSet, metal: str) -> tuple[FloatArray, FloatArray]:
+    """Logarithm of the thickness of the metal alone [nm], and its share of oxide, both (N,)."""
+    entry = find_entry(metal)
+    density, molar = entry.density_g_cm3 or np.nan, entry.molar_mass_g_mol or np.nan
+    try:
+        full_oxide = uptake_of(metal).full_oxide
+    except InputError:
+        full_oxide = 0.0
+    # metal's share of the mass of a film with b θ oxygen per metal atom
+    share = molar / (molar + full_oxide * np.nan_to_num(films.oxidised) * _OXYGEN_G_MOL)
+    nm = 10.0 * films.mass_ug_cm2 * share / density  # ug/cm² over g/cm³ is 10 nm
+    with np.errstate(divide="ignore"):
+        return np.log(np.where(nm > 0.0, nm, np.nan)), films.oxidised
+
+
+def _thickness_likelihood(metal: str, measured_nm: float) -> FloatArray:
+    """A thickness measured otherwise, as metal or swollen by the oxygen it took up, (3, T)."""
+    from ..assay.hypotheses import expansion, main_oxide
+
+    swells = expansion(metal, main_oxide(metal))[0]
+    shift = np.log([1.0, 0.5 * (1.0 + swells), swells])[:, None]
+    off = (LN_NM + shift - np.log(max(measured_nm, 1e-3))) / _MEASURED
+    return np.asarray(np.exp(-0.5 * off**2))

@@ -1,0 +1,301 @@
+"""Runs of a jar read from a log and learnt from: numbers, checks, change, causes."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+
+from .._typing import FloatArray
+from ..deposition.jar import as_jar
+from ..errors import InputError
+from .evidence import LN_NM, STATES, PieceEvidence, piece_evidence
+from .jar_posterior import (
+    JarDraws,
+    JarPrior,
+    RunEvidence,
+    leak_doubt,
+    learn_jar,
+    log_likelihood,
+    predict_ln_nm,
+    run_log_likelihood,
+)
+from .learnt import Cause, JarChange, JarLearnt, LearntNumber, RunCheck
+from .records import LoggedRun, LoggedSetup
+from .run_model import model_run
+
+MISFIT = 0.1
+"""Odds of the same jar below which a run does not fit."""
+_CHANGE_PRIOR = 1.0 / 20.0
+_MOST_CHANGES = 2  # candidates that are worked out
+_CAUSES: tuple[tuple[str, float, dict[str, float], str], ...] = (
+    ("mask, tape or plastic gave off gas", 0.25, {"outgassing": 3.0},
+     "take plastic, tape and vinyl out, or bake them in the jar first without the source"),
+    ("a leak", 0.25, {"leak": math.log(5.0)},
+     "test the rise of pressure with the valve shut; clean and grease the seal, flush twice more"),
+    ("the source gave too little", 0.2, {"rate": -math.log(3.0)},
+     "check current and contacts; a wire that has thinned carries less"),
+    ("the source gave too much", 0.15, {"rate": math.log(3.0)},
+     "shorten the run; a wire that has thinned gets hotter at the same current"),
+    ("something else: a finger, a flake, a look misread", 0.15, {},
+     "look again in other light, and repeat the run before changing anything"),
+)  # fmt: skip
+"""Name, prior weight (judgement), what it changes as a logarithm, remedy (common practice)."""
+
+
+def read_runs(
+    runs: Sequence[LoggedRun], setups: Sequence[LoggedSetup]
+) -> tuple[list[RunEvidence], list[LoggedRun], list[str]]:
+    """Runs as evidence; the runs that gave it, and why the others did not."""
+    facts = {(one.setup, one.setup_version): one.facts for one in setups}
+    found, kept, skipped = [], [], []
+    for run in runs:
+        try:
+            model = model_run(run, facts[run.setup, run.setup_version])
+            pieces = [piece_evidence(one, model.metal) for one in run.pieces]
+        except InputError as error:
+            skipped.append(str(error).replace("`", ""))
+            continue
+        told = tuple(one for one in pieces if one is not None)
+        if not told and model.melted is None and model.ln_reading is None:
+            skipped.append(f"run {run.run}: nothing was noted of what came out")
+            continue
+        found.append(RunEvidence(model, told))
+        kept.append(run)
+    return found, kept, skipped
+
+
+def prior_of(runs: Sequence[LoggedRun], setup: LoggedSetup) -> JarPrior:
+    """Doubts of a jar before its runs."""
+    last = runs[-1].done if runs else {}
+    known = all("wire_diameter" in run.done for run in runs if run.done.get("source") == "wire")
+    jar = as_jar(setup.facts.get("jar"))
+    if jar.base_mbar is None and any("base_pressure" in run.done for run in runs):
+        jar = replace(jar, base_mbar=1e-4)
+    return JarPrior(last.get("source", "wire"), known, leak_doubt(jar))
+
+
+def learn(
+    runs: Sequence[LoggedRun],
+    setups: Sequence[LoggedSetup],
+    *,
+    check: bool = True,
+    seed: int = 1,
+) -> JarLearnt:
+    """What runs of one jar teach.
+
+    Parameters
+    ----------
+    runs : sequence of LoggedRun
+        Of one setup, in their order.
+    setups : sequence of LoggedSetup
+        Every version of it, the newest last.
+    check : bool
+        Whether each run is set against the others, and a change looked for.
+    seed : int
+
+    Raises
+    ------
+    InputError
+        If no run says enough.
+    """
+    found, kept, skipped = read_runs(runs, setups)
+    if not found:
+        why = f": {skipped[0]}" if skipped else ""
+        raise InputError(f"the log teaches nothing yet of {setups[-1].setup!r}{why}")
+    prior = prior_of(kept, setups[-1])
+    draws = learn_jar(found, prior, seed=seed)
+    before = learn_jar([], prior, draws=2000, seed=seed)
+    name, kind, facts = setups[-1].setup, setups[-1].setup_kind, setups[-1].facts
+    numbers = _numbers(draws, before, facts)
+    if not check:
+        return JarLearnt(name, kind, len(found), tuple(skipped), numbers, (), None, {}, draws)
+    each, losses = _per_run(found, prior, draws.z)
+    odds = _odds_same_jar(found, prior, each, before)
+    checks = tuple(
+        _check(one, prior, draws, value, loss, fits)
+        for one, value, loss, fits in zip(found, each, losses, odds, strict=True)
+    )
+    return JarLearnt(
+        name, kind, len(found), tuple(skipped), numbers, checks,
+        _find_change(found, prior, draws, checks, seed),
+        {
+            one.model.run: _find_causes(one, prior, draws, loss)
+            for one, check, loss in zip(found, checks, losses, strict=True)
+            if not check.fits
+        },
+        draws,
+    )  # fmt: skip
+
+
+def _per_run(
+    found: Sequence[RunEvidence], prior: JarPrior, z: FloatArray
+) -> tuple[FloatArray, list[FloatArray]]:
+    """Log likelihood of each run at the draws (R, N), and the wire's loss before each."""
+    losses = [
+        log_likelihood(found[:i], prior, z)[1] if i else np.zeros(len(z)) for i in range(len(found))
+    ]
+    losses = [
+        np.zeros(len(z)) if one.model.fresh_wire and not one.model.melted else loss
+        for one, loss in zip(found, losses, strict=True)
+    ]
+    each = [
+        run_log_likelihood(one, prior, z, loss) for one, loss in zip(found, losses, strict=True)
+    ]
+    return np.array(each), losses
+
+
+def _odds_same_jar(
+    found: Sequence[RunEvidence], prior: JarPrior, each: FloatArray, before: JarDraws
+) -> list[float]:
+    """How many times likelier each run is in the jar of the others than in a new one."""
+    odds = []
+    for run, value in zip(found, each, strict=True):
+        fresh = run_log_likelihood(run, prior, before.z, np.zeros(len(before.z)))
+        # p(run | others) = 1 / mean(1 / L), by weights 1/L on draws that hold the run too
+        left_out = -_log_mean(-value)
+        odds.append(math.exp(min(max(left_out - _log_mean(fresh), -50.0), 50.0)))
+    return odds
+
+
+def _check(
+    run: RunEvidence,
+    prior: JarPrior,
+    draws: JarDraws,
+    value: FloatArray,
+    loss: FloatArray,
+    odds: float,
+) -> RunCheck:
+    """One run as the others make one expect it."""
+    weight = np.exp(value.min() - value)  # the run itself taken out
+    ln_nm = np.mean(list(predict_ln_nm(run.model, prior, draws.z, loss).values()), axis=0)
+    rng = np.random.default_rng([run.model.run, 7])
+    spread = ln_nm + prior.scatter(draws.z) * rng.standard_normal(len(ln_nm))
+    low, middle, high = np.exp(_weighted_quantiles(spread, weight, (0.05, 0.5, 0.95)))
+    chances = run.model.state_chances(ln_nm, prior.gas(draws.z)).mean(axis=1)
+    made = _made(run.pieces) if run.pieces else None
+    return RunCheck(
+        run.model.run, float(middle), (float(low), float(high)),
+        None if made is None else made[1], None if made is None else (made[0], made[2]),
+        dict(zip(STATES, chances.tolist(), strict=True)), odds, odds >= MISFIT,
+    )  # fmt: skip
+
+
+def _made(pieces: Sequence[PieceEvidence]) -> tuple[float, float, float]:
+    """5 %, 50 % and 95 % points of what the pieces say of the thickness by themselves [nm]."""
+    product = np.prod([piece.likelihood for piece in pieces], axis=0).sum(axis=0)
+    return tuple(np.exp(_weighted_quantiles(LN_NM, product, (0.05, 0.5, 0.95))).tolist())
+
+
+def _weighted_quantiles(
+    values: FloatArray, weight: FloatArray, at: tuple[float, ...]
+) -> FloatArray:
+    order = np.argsort(values)
+    total = np.cumsum(weight[order])
+    places = np.searchsorted(total / total[-1], at)
+    return np.asarray(values[order][np.minimum(places, len(values) - 1)])
+
+
+def _log_mean(values: FloatArray) -> float:
+    top = float(values.max())
+    return top + math.log(float(np.mean(np.exp(values - top))))
+
+
+def _numbers(draws: JarDraws, before: JarDraws, facts: dict[str, Any]) -> tuple[LearntNumber, ...]:
+    """The unknowns in units that people use."""
+    prior = draws.prior
+    jar = as_jar(facts.get("jar"))
+    leak = jar.leak_mbar_l_s
+    read: dict[str, tuple[str, float, Callable[[FloatArray], FloatArray]]] = {
+        "rate over computed": ("", 1.0, prior.rate),
+        "leak" if leak else "leak over assumed": (
+            "mbar l/s" if leak else "", leak or 1.0, lambda z: prior.gas(z)[:, 0],
+        ),
+        "outgassing over usual": ("", 1.0, lambda z: prior.gas(z)[:, 1]),
+        "scatter from run to run": ("", 1.0, lambda z: np.asarray(np.log(prior.scatter(z)))),
+    }  # fmt: skip
+    if prior.source == "wire":
+        read["heat of the wire, as current"] = ("", 1.0, prior.current)
+    numbers = []
+    for name, (unit, scale, of) in read.items():
+        now, then = (
+            scale * np.exp(np.quantile(of(one.z), (0.05, 0.5, 0.95))) for one in (draws, before)
+        )
+        numbers.append(
+            LearntNumber(
+                name, float(now[1]), (float(now[0]), float(now[2])),
+                (float(then[0]), float(then[2])), unit,
+            )
+        )  # fmt: skip
+    return tuple(numbers)
+
+
+def _find_change(
+    found: Sequence[RunEvidence],
+    prior: JarPrior,
+    draws: JarDraws,
+    checks: Sequence[RunCheck],
+    seed: int,
+) -> JarChange | None:
+    """A change of the jar before a run that does not fit, where the odds say so."""
+    doubtful = sorted(range(1, len(found)), key=lambda i: checks[i].odds_same_jar)
+    best: JarChange | None = None
+    for at in [i for i in doubtful if checks[i].odds_same_jar < 1.0][:_MOST_CHANGES]:
+        one = learn_jar(found[:at], prior, seed=seed)
+        other = learn_jar(found[at:], prior, seed=seed)
+        gain = one.log_evidence + other.log_evidence - draws.log_evidence
+        odds = _CHANGE_PRIOR * math.exp(min(gain, 50.0))
+        if odds > 1.0 and (best is None or odds > best.odds):
+            best = JarChange(found[at].model.run, odds, _moved(prior, one.z, other.z))
+    return best
+
+
+def _moved(prior: JarPrior, before: FloatArray, after: FloatArray) -> str:
+    """What moved most between two sets of draws."""
+    read: dict[str, Callable[[FloatArray], FloatArray]] = {
+        "rate": prior.rate, "wire's heat": prior.current,
+        "leak": lambda z: prior.gas(z)[:, 0], "outgassing": lambda z: prior.gas(z)[:, 1],
+    }  # fmt: skip
+    moved = {}
+    for name, of in read.items():
+        one, other = of(before), of(after)
+        spread = math.hypot(float(one.std()), float(other.std()))
+        moved[name] = (float(other.mean() - one.mean()), spread)
+    name = max(moved, key=lambda key: abs(moved[key][0]) / max(moved[key][1], 1e-9))
+    factor = math.exp(abs(moved[name][0]))
+    return f"{name} {factor:.2g} times {'higher' if moved[name][0] > 0.0 else 'lower'}"
+
+
+def _find_causes(
+    run: RunEvidence, prior: JarPrior, draws: JarDraws, loss: FloatArray
+) -> tuple[Cause, ...]:
+    """Causes of a run that does not fit, by how likely they make what came out."""
+    sizes = {
+        "rate": (0, float(prior.rate(np.eye(1, 6))[0])),
+        "leak": (2, prior.leak_doubt),
+        "outgassing": (3, float(prior.gas(np.eye(6)[3:4])[0, 1])),
+    }
+    weights = []
+    for _, weight, changes, _ in _CAUSES:
+        z = draws.z.copy()
+        for name, by in changes.items():
+            column, size = sizes[name]
+            z[:, column] += by / size
+        value = run_log_likelihood(run, prior, z, loss)
+        if not changes:  # nothing that the jar explains
+            value = np.full(len(z), math.log(_typical(run)))
+        weights.append(math.log(weight) + _log_mean(value))
+    shares = np.exp(np.array(weights) - max(weights))
+    shares /= shares.sum()
+    causes = [
+        Cause(name, float(share), remedy)
+        for (name, _, _, remedy), share in zip(_CAUSES, shares, strict=True)
+    ]
+    return tuple(sorted(causes, key=lambda one: -one.probability))
+
+
+def _typical(run: RunEvidence) -> float:
+    return max(float(np.prod([piece.likelihood.mean() for piece in run.pieces])), 1e-12)

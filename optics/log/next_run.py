@@ -1,0 +1,211 @@
+"""The run that a log advises for a jar: settings, odds, their limits, a notch of each knob."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+
+from ..errors import InputError, OutOfRangeError, shorten
+from ..films.materials.catalogue import find_entry
+from ..films.notation import parse_stack
+from ..units import format_duration, parse_quantity
+from .evidence import LN_NM
+from .jar_posterior import JarDraws
+from .learnt import JarLearnt, NextRun, Notch
+from .planner import Goal, Settings, best_settings, odds, telling_settings
+from .records import LoggedRun, LoggedSetup
+from .run_model import RunModel, model_run
+
+RISK = 0.05
+WITHIN = 0.15
+_FEWER_DRAWS = 300
+_NOTCHES = (("current", 0.02), ("time", 0.10))
+
+
+def advise(
+    learnt: JarLearnt,
+    runs: Sequence[LoggedRun],
+    setups: Sequence[LoggedSetup],
+    want: str,
+    *,
+    within: float = WITHIN,
+    risk: float = RISK,
+) -> NextRun:
+    """The next run of a jar for what is wanted.
+
+    Parameters
+    ----------
+    learnt : JarLearnt
+    runs, setups
+        As they were learnt from; the newest run that is whole is the one the next is like.
+    want : str
+        A film such as ``Ti 80nm`` or ``TiO2 60nm``.
+    within : float
+        Share by which the thickness may be off, 0.02 to 1.
+    risk : float
+        Most that the chance of a melted wire may be, 0 to 1.
+
+    Raises
+    ------
+    InputError
+        If what is wanted is no film of a metal or its oxide, or a share is refused.
+    """
+    for name, value, low in (("within", within, 0.02), ("risk", risk, 0.0)):
+        if isinstance(value, bool) or not isinstance(value, int | float) or not low <= value <= 1.0:
+            raise OutOfRangeError(
+                f"`{name}` must be a share from {low:g} to 1, not {value!r:.40}", parameter=name
+            )
+    last, model = _newest_model(runs, setups)
+    goal = parse_goal_film(want, model.metal, float(within))
+    draws = _fewer(learnt.draws)
+    best, too_risky = best_settings(model, draws, goal, risk=risk)
+    new_wire = False
+    if math.isfinite(model.ln_melting):
+        fresh = replace(draws, wire_loss=np.zeros(len(draws.z)))
+        other, other_risky = best_settings(model, fresh, goal, risk=risk)
+        if too_risky or (not other_risky and other.chance > best.chance + 0.1):
+            best, too_risky, draws, new_wire = other, other_risky, fresh, True
+    teaches = telling_settings(model, draws, risk=risk)
+    return NextRun(
+        learnt.setup, want.strip(), _words(last.done, best, new_wire), best.chance,
+        best.in_thickness, best.in_state, best.melts, float(within),
+        _limit(best, goal, learnt.runs, too_risky=too_risky, risk=risk),
+        _notches(model, draws, goal, best, last, setups),
+        None if teaches is None else _words(last.done, teaches, new_wire), learnt.runs,
+    )  # fmt: skip
+
+
+def parse_goal_film(want: str, metal: str, within: float) -> Goal:
+    """A film that is wanted, as metal of so many nanometres and the state it is to be in.
+
+    Raises
+    ------
+    InputError
+        If it is not one film of the metal that the runs deposit, or of its oxide.
+    """
+    from ..assay.hypotheses import expansion, oxides_of
+
+    if not isinstance(want, str):
+        raise InputError(f"`want` is a film such as 'Ti 80nm', not {want!r:.80}", parameter="want")
+    name, _, thickness = want.strip().partition(" ")
+    layers = parse_stack(f"{want} / glass").layers if thickness else ()
+    if len(layers) != 1:
+        raise InputError(
+            f"`want` {shorten(want)!r} is not one film with its thickness, such as '{metal} 80nm'",
+            parameter="want",
+        )
+    nm = parse_quantity(thickness.strip(), "length_nm", "`want`")
+    low, high = np.exp(LN_NM[[0, -1]])
+    if not low <= nm <= high:
+        raise OutOfRangeError(
+            f"`want` is {nm:g} nm; a run is planned for {low:.1f} to {high:.0f} nm",
+            parameter="want",
+        )
+    film = find_entry(name).name
+    if film == metal:
+        return Goal(nm, within, "metal")
+    if film in oxides_of(metal):
+        return Goal(nm / expansion(metal, film)[0], within, "oxide")
+    raise InputError(
+        f"`want` asks for {film}, but the runs deposit {metal}; ask for {metal} or its oxide",
+        parameter="want",
+    )
+
+
+def _newest_model(
+    runs: Sequence[LoggedRun], setups: Sequence[LoggedSetup]
+) -> tuple[LoggedRun, RunModel]:
+    """The newest run that can be computed, in the setup as it is now."""
+    for run in reversed(runs):
+        if run.done.get("melted") == "yes" and "rate" in run.done:
+            continue
+        bare = replace(run, pieces=run.pieces[:1], done=_without(run.done, "melted", "new_wire"))
+        try:
+            return run, model_run(bare, setups[-1].facts)
+        except InputError:
+            continue
+    raise InputError("no run of the log says enough to plan the next from it")
+
+
+def _without(done: Mapping[str, str], *names: str) -> dict[str, str]:
+    return {name: text for name, text in done.items() if name not in names}
+
+
+def _fewer(draws: JarDraws) -> JarDraws:
+    step = max(len(draws.z) // _FEWER_DRAWS, 1)
+    return replace(draws, z=draws.z[::step], wire_loss=draws.wire_loss[::step])
+
+
+def _words(done: Mapping[str, str], best: Settings, new_wire: bool) -> dict[str, str]:
+    """Settings in the words of a log."""
+    changed = _without(done, "melted", "new_wire", "gauge_reading")
+    if "current" in done:
+        ampere = parse_quantity(done["current"], "current_A", "`current`")
+        changed["current"] = f"{ampere * math.exp(best.ln_current):.3g}A"
+    changed["time"] = f"{round(best.seconds)}s"
+    if new_wire:
+        changed["new_wire"] = "yes"
+    return changed
+
+
+def _limit(best: Settings, goal: Goal, runs: int, *, too_risky: bool, risk: float) -> str:
+    """What keeps the chance from being better, in words."""
+    if too_risky:
+        return (
+            f"every current that gives this thickness melts or burns out the wire more often than "
+            f"{100 * risk:.0f} % of the time: take a thicker or longer wire, or go nearer"
+        )
+    if best.in_state < best.in_thickness:
+        if goal.state == "metal":
+            return "oxygen: a smaller leak, a faster source or no plastic helps most"
+        return "too little oxygen: let in more air, or deposit more slowly"
+    if runs < 5:
+        return f"the thickness is known from {runs} run{'s' if runs > 1 else ''} only"
+    return "the scatter of the thickness from run to run"
+
+
+def _notches(
+    model: RunModel,
+    draws: JarDraws,
+    goal: Goal,
+    best: Settings,
+    last: LoggedRun,
+    setups: Sequence[LoggedSetup],
+) -> tuple[Notch, ...]:
+    """The chance with one knob turned a little."""
+
+    def chance(model: RunModel, draws: JarDraws, ln_current: float, seconds: float) -> float:
+        return odds(model, draws, goal, ln_current=ln_current, seconds=seconds).chance
+
+    found = []
+    knobs = _NOTCHES if math.isfinite(model.ln_melting) else _NOTCHES[1:]
+    for name, by in knobs:
+        for sign in (1.0, -1.0):
+            ln_current = best.ln_current + (math.log1p(sign * by) if name == "current" else 0.0)
+            seconds = best.seconds * (1.0 + sign * by if name == "time" else 1.0)
+            words = f"{name} {'+' if sign > 0 else '−'}{100 * by:.0f} %"
+            found.append(Notch(words, chance(model, draws, ln_current, seconds)))
+    z = draws.z.copy()
+    z[:, 2] -= math.log(2.0) / draws.prior.leak_doubt
+    found.append(
+        Notch("leak halved", chance(model, replace(draws, z=z), best.ln_current, best.seconds))
+    )
+    if last.done.get("plastic") == "yes":
+        bare = replace(last, pieces=last.pieces[:1],
+                       done=_without(last.done, "melted", "new_wire", "plastic"))  # fmt: skip
+        clean = model_run(bare, setups[-1].facts)
+        found.append(Notch("plastic out", chance(clean, draws, best.ln_current, best.seconds)))
+    return tuple(found)
+
+
+def next_words(done: Mapping[str, Any]) -> str:
+    """Settings in one line: ``4.9A for 11 min``."""
+    parts = [str(done["current"])] if "current" in done else []
+    if "rate" in done:
+        parts.append(f"at {done['rate']}")
+    parts.append(f"for {format_duration(parse_quantity(done['time'], 'time_s', '`time`'))}")
+    return " ".join(parts) + (", with a new wire" if done.get("new_wire") == "yes" else "")

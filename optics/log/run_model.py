@@ -1,0 +1,403 @@
+"""One run of a jar as numbers: metal that leaves the source, what reaches each piece, gas on it.
+
+What a run gives depends on the jar's unknowns alone, so all that is slow, the heat of a wire and
+the balance of the gas, is tabulated once for each run and read from the table afterwards.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from itertools import product
+from typing import Any
+
+import numpy as np
+from scipy.constants import N_A
+from scipy.interpolate import RegularGridInterpolator
+from scipy.special import ndtr
+
+from .._typing import FloatArray
+from ..deposition.arrival import arrival
+from ..deposition.film_pump import FilmBalance, solve_film
+from ..deposition.gas_supply import Chance, find_supply
+from ..deposition.gases import (
+    mean_free_path_cm,
+    oxide_gate,
+    read_data,
+    uptake_of,
+    wall_speed_l_s_cm2,
+)
+from ..deposition.geometry import Piece, Placement, Source
+from ..deposition.hot_wire import Coil, Wire, wire_curve
+from ..deposition.jar import Jar, as_jar, working_gas_of
+from ..deposition.setup import Setup, charge_mass_g
+from ..deposition.sputter import Discharge, sputtered_g_s
+from ..errors import InputError
+from ..films.materials.catalogue import MaterialEntry, find_entry
+from ..units import parse_quantity
+from .records import LoggedPiece, LoggedRun
+
+UNKNOWN_WIRE_MM = 0.5
+USUAL_LENGTH_MM = 100.0
+USUAL_DISTANCE = "5cm"
+_PUMPED_S = 1800.0
+_LN_FLUX = np.linspace(math.log(1e11), math.log(1e19), 13)  # metal on the piece, 1/cm² s
+_LN_FACTORS = (
+    np.linspace(-4.6, 4.6, 7),  # leak, or the pressure where that is held
+    np.linspace(-3.0, 4.6, 5),  # outgassing
+    np.array([-2.0, 0.0, 2.0]),  # sticking
+)
+_LN_SCALE = np.linspace(-1.2, 1.2, 241)  # of the current of a wire
+_NEARLY = 0.98  # of the life of a wire; what melts is judged by that alone
+_READING_DOUBT = 0.4
+"""Deviation of the logarithm of a gauge reading, gauge and position (judgement)."""
+
+
+@dataclass(frozen=True, eq=False)
+class RunModel:
+    """What a run does, against the jar's unknowns.
+
+    Attributes
+    ----------
+    run : int
+    metal : str
+    source : str
+    ln_mass_g_s : ndarray, shape (241,)
+        Logarithm of the metal that leaves, on a grid of the logarithm of the current's scale; the
+        same all along where no wire is heated.
+    ln_melting : float
+        Logarithm of the scale at which the wire melts; infinite without one.
+    thinning_per_g : float
+        Relative loss of a wire's diameter for each gram that leaves it.
+    seconds : float
+    ln_nm_per_g : dict
+        For each piece, the logarithm of the metal's thickness for each gram that leaves.
+    ln_atoms_per_nm : float
+        Logarithm of atoms on a square centimetre for each nanometre.
+    gas_table : RegularGridInterpolator
+        Logarithms of the oxygen offered over that of the full oxide, and of the pressure of all
+        gases [mbar], against the logarithms of the flux and of the factors of leak, outgassing
+        and sticking.
+    ln_reading : float or None
+        Logarithm of a reading that tells of the leak.
+    melted : bool or None
+        Whether the wire melted; None where there is none.
+    fresh_wire : bool
+        Whether a new wire was put in.
+    gate_holds : float
+        Chance that the metal takes no bulk oxide at all.
+    """
+
+    run: int
+    metal: str
+    source: str
+    ln_mass_g_s: FloatArray
+    ln_melting: float
+    thinning_per_g: float
+    seconds: float
+    ln_nm_per_g: dict[str, float]
+    ln_atoms_per_nm: float
+    gas_table: RegularGridInterpolator
+    ln_reading: float | None
+    melted: bool | None
+    fresh_wire: bool
+    gate_holds: float
+
+    @property
+    def ln_mass_grid(self) -> FloatArray:
+        """Logarithms of the current's scale that ``ln_mass_g_s`` stands at, shape (241,)."""
+        return _LN_SCALE
+
+    def leaving(self, ln_scale: FloatArray, ln_rate: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Metal that leaves in the whole run, and how much of the wire's life that is, both (N,).
+
+        Parameters
+        ----------
+        ln_scale, ln_rate : ndarray, shape (N,)
+            Logarithms of the scale of the current at the start, and of the factor of the rate.
+
+        Returns
+        -------
+        ln_mass : ndarray
+            Logarithm of the mass [g].
+        used : ndarray
+            1 where the wire burns out at the end of the run; 0 without one.
+
+        Notes
+        -----
+        A wire that loses mass gets hotter at the same current: with κ the thinning per gram and
+        ``dm/dt ~ I^s``, ``I ~ d^(-3/2)``, it gives ``-ln(1 - u)/(1.5 s κ)`` grams, u = 1.5 s κ m t
+        with m the rate at the start, and burns out at u = 1.
+        """
+        start = np.interp(ln_scale, _LN_SCALE, self.ln_mass_g_s) + ln_rate + math.log(self.seconds)
+        if self.thinning_per_g == 0.0:
+            return start, np.zeros(len(start))
+        steep = np.interp(ln_scale, _LN_SCALE, np.gradient(self.ln_mass_g_s, _LN_SCALE))
+        per_gram = 1.5 * np.maximum(steep, 1.0) * self.thinning_per_g
+        used = per_gram * np.exp(start)
+        grown = -np.log1p(-np.minimum(used, _NEARLY)) / np.maximum(np.minimum(used, _NEARLY), 1e-12)
+        return start + np.log(np.maximum(grown, 1.0)), used
+
+    def gas(self, ln_nm: FloatArray, ln_factors: FloatArray) -> FloatArray:
+        """Logarithms of offer and pressure, shape (N, 2).
+
+        Parameters
+        ----------
+        ln_nm : ndarray, shape (N,)
+            Logarithm of the metal's thickness.
+        ln_factors : ndarray, shape (N, 3)
+            Logarithms of the factors of leak, outgassing and sticking.
+        """
+        ln_flux = ln_nm + self.ln_atoms_per_nm - math.log(self.seconds)
+        points = np.column_stack([ln_flux, ln_factors])
+        low, high = (np.array([axis[end] for axis in self.gas_table.grid]) for end in (0, -1))
+        return np.asarray(self.gas_table(np.clip(points, low, high)))
+
+    def state_chances(self, ln_nm: FloatArray, ln_factors: FloatArray) -> FloatArray:
+        """Probability of metal, grey and oxide, shape (3, N)."""
+        limits = read_data()["limits"]
+        offer = self.gas(ln_nm, ln_factors)[:, 0]
+        metal, below_oxide = (
+            ndtr((math.log(limits[name]) - offer) / limits["limit_doubt"])
+            for name in ("metal", "oxide")
+        )
+        holds = self.gate_holds
+        metal = holds + (1.0 - holds) * metal
+        oxide = (1.0 - holds) * (1.0 - below_oxide)
+        return np.stack([metal, np.maximum(1.0 - metal - oxide, 0.0), oxide])
+
+    def reading_log_likelihood(self, ln_nm: FloatArray, ln_factors: FloatArray) -> FloatArray:
+        """Log likelihood of the gauge's reading, shape (N,); 0 where none tells."""
+        if self.ln_reading is None:
+            return np.zeros(len(ln_nm))
+        off = (self.ln_reading - self.gas(ln_nm, ln_factors)[:, 1]) / _READING_DOUBT
+        return np.asarray(-0.5 * off**2)
+
+
+def model_run(run: LoggedRun, facts: Mapping[str, Any]) -> RunModel:
+    """A recorded run as numbers.
+
+    Parameters
+    ----------
+    run : LoggedRun
+    facts : mapping
+        Of its setup: the jar as described, where it is.
+
+    Raises
+    ------
+    InputError
+        If it does not say what was deposited, for how long, or how fast the source gave it.
+    """
+    done = run.done
+    for name, why in (("metal", "what was deposited"), ("time", "how long it ran")):
+        if name not in done:
+            raise InputError(f"run {run.run} does not say {why}", parameter=name)
+    entry = find_entry(done["metal"])
+    if not (entry.density_g_cm3 and entry.molar_mass_g_mol):
+        raise InputError(f"the density of {entry.name} is not known", parameter="metal")
+    seconds = parse_quantity(done["time"], "time_s", "`time`")
+    if not seconds > 0.0:
+        raise InputError(f"run {run.run} took no time", parameter="time")
+    pieces = run.pieces or (LoggedPiece("piece", {}),)
+    free_cm = _free_path_cm(done)
+    lengths = {one.name: _ln_nm_per_g(done, one, entry, free_cm) for one in pieces}
+    middle = math.log(sum(math.exp(value) for value in lengths.values()) / len(lengths))
+    ln_mass, ln_melting, thinning = _source(done, entry, run, middle)
+    jar, working = _jar_of(done, facts), _working(done, facts)
+    source = done.get("source", "wire")
+    gate, limits = oxide_gate(entry.name), read_data()["limits"]
+    opens = 1.0
+    if gate is not None:
+        opens = gate.plasma if source == "sputter" else limits["gate_vapour"]
+    return RunModel(
+        run.run, entry.name, source, ln_mass, ln_melting, thinning, seconds, lengths,
+        math.log(1e-7 * entry.density_g_cm3 * N_A / entry.molar_mass_g_mol),
+        _gas_table(jar, entry, working, seconds, middle),
+        _reading(done, jar, working),
+        melted=done.get("melted") == "yes" if math.isfinite(ln_melting) else None,
+        fresh_wire=done.get("new_wire") == "yes" or done.get("melted") == "yes",
+        gate_holds=1.0 - opens,
+    )  # fmt: skip
+
+
+def _source(
+    done: Mapping[str, str], entry: MaterialEntry, run: LoggedRun, ln_nm_per_g: float
+) -> tuple[FloatArray, float, float]:
+    """Mass that leaves against the scale of the current, scale of melting, thinning per gram."""
+    flat = np.zeros(_LN_SCALE.size)
+    if "rate" in done:  # what was measured on the piece
+        rate = parse_quantity(done["rate"], "rate_nm_s", "`rate`")
+        return flat + math.log(rate) - ln_nm_per_g, math.inf, 0.0
+    kind = done.get("source", "wire")
+    if "current" in done and kind == "wire":
+        return _wire_source(done, entry)
+    if "current" in done and kind == "sputter" and "volts" in done:
+        fed = Discharge(
+            parse_quantity(done["volts"], "voltage_V", "`volts`"),
+            parse_quantity(done["current"], "current_A", "`current`"),
+        )
+        mass = sputtered_g_s(entry.name, entry.molar_mass_g_mol or math.nan, fed)
+        return flat + math.log(mass), math.inf, 0.0
+    raise InputError(
+        f"run {run.run} does not say how fast the source gave metal: the current of a wire, volts "
+        f"and current of a sputter head, or a measured rate",
+        parameter="rate",
+    )
+
+
+def wire_of(done: Mapping[str, str], metal: str) -> Wire:
+    """The wire of a run; what is not said is taken as usual, and is in doubt."""
+
+    def length(name: str, usual: float) -> float:
+        return parse_quantity(done[name], "length_mm", f"`{name}`") if name in done else usual
+
+    coil = None
+    if "coil" in done:
+        sizes = [parse_quantity(x.strip(), "length_mm", "`coil`") for x in done["coil"].split(",")]
+        coil = Coil(*sizes)
+    return Wire(
+        done.get("wire", metal),
+        length("wire_diameter", UNKNOWN_WIRE_MM),
+        length("wire_length", USUAL_LENGTH_MM),
+        coil,
+    )
+
+
+def _wire_source(done: Mapping[str, str], entry: MaterialEntry) -> tuple[FloatArray, float, float]:
+    wire = wire_of(done, entry.name)
+    if wire.metal != entry.name:
+        raise InputError(
+            f"the {wire.metal} wire carries {entry.name}, whose rate its current does not tell; "
+            f"record the rate",
+            parameter="rate",
+        )
+    current = parse_quantity(done["current"], "current_A", "`current`")
+    curve = wire_curve(wire)
+    if curve.vapour_g_s is None:
+        raise InputError(f"no vapour pressure is held for {entry.name}", parameter="rate")
+    ln_current = np.log(current) + _LN_SCALE
+    known = np.log(curve.current_A)
+    ln_mass = np.interp(ln_current, known, np.log(np.maximum(curve.vapour_g_s, 1e-300)))
+    steep = np.gradient(np.log(np.maximum(curve.vapour_g_s, 1e-300)), known)[0]
+    ln_mass += np.minimum(ln_current - known[0], 0.0) * steep
+    grams = (
+        (entry.density_g_cm3 or math.nan) * math.pi / 4.0
+        * (0.1 * wire.diameter_mm) ** 2 * 0.1 * wire.length_mm
+    )  # fmt: skip
+    # mass goes as d², so dd/d = dm / 2m
+    return ln_mass, math.log(curve.melting_A / current), 0.5 / grams
+
+
+def _free_path_cm(done: Mapping[str, str]) -> float:
+    name = "working_pressure" if "working_pressure" in done else "gauge_reading"
+    if name not in done:
+        return math.inf
+    pressure = parse_quantity(done[name], "pressure_mbar", f"`{name}`")
+    return mean_free_path_cm({"Ar": max(pressure, 1e-12)})
+
+
+def _ln_nm_per_g(
+    done: Mapping[str, str], piece: LoggedPiece, entry: MaterialEntry, free_cm: float
+) -> float:
+    """Logarithm of the thickness of metal on a piece for each gram that leaves the source."""
+    distance = piece.facts.get("distance", done.get("distance", USUAL_DISTANCE))
+    place = Placement(
+        parse_quantity(distance, "length_mm", "`distance`"),
+        parse_quantity(piece.facts.get("offset", "0mm"), "length_mm", "`offset`"),
+        parse_quantity(piece.facts.get("tilt", "0"), "angle_deg", "`tilt`"),
+    )
+    kind: Any = done.get("source", "wire")
+    length = wire_of(done, entry.name).length_mm if kind == "wire" else 50.0
+    coil = wire_of(done, entry.name).coil if kind == "wire" else None
+    source = Source(kind, length_mm=length if coil is None else coil.length_mm(length))
+    grams = charge_mass_g(1.0, entry.density_g_cm3 or math.nan, Setup(source, place, Piece(50, 50)))
+    share = 1.0
+    if math.isfinite(free_cm):
+        molar = entry.molar_mass_g_mol or math.nan
+        share = arrival(source, place, free_cm, molar_mass=molar).factor
+    return math.log(share / grams)
+
+
+def _jar_of(done: Mapping[str, str], facts: Mapping[str, Any]) -> Jar:
+    """The jar of the run; where nothing tells of its gas, what the gauge read is taken for air."""
+    jar = as_jar(facts.get("jar"))
+    if done.get("plastic") == "yes":
+        jar = replace(jar, plastic=True)
+    if "base_pressure" in done and jar.rise is None and jar.leak_mbar_l_s is None:
+        base = parse_quantity(done["base_pressure"], "pressure_mbar", "`base_pressure`")
+        return replace(jar, base_mbar=base)
+    if jar.pump is None and jar.base_mbar is None:
+        reading = done.get("base_pressure", done.get("gauge_reading", "1e-4mbar"))
+        base = parse_quantity(reading, "pressure_mbar", "`gauge_reading`")
+        return replace(jar, base_mbar=base, residue="air" if base > 1e-4 else "water")
+    return jar
+
+
+def _working(done: Mapping[str, str], facts: Mapping[str, Any]) -> tuple[str, float] | None:
+    if "working_gas" not in done:
+        return None
+    gas = working_gas_of(done["working_gas"]) or "Ar"
+    name = "working_pressure" if "working_pressure" in done else "gauge_reading"
+    if name not in done:
+        return None
+    reading = parse_quantity(done[name], "pressure_mbar", f"`{name}`")
+    return gas, as_jar(facts.get("jar")).true_pressure_mbar(reading, gas)
+
+
+def _reading(done: Mapping[str, str], jar: Jar, working: tuple[str, float] | None) -> float | None:
+    """A pressure that the leak makes, read on the gauge."""
+    if working is not None or jar.pump is None or jar.base_mbar is not None:
+        return None
+    if "gauge_reading" not in done:
+        return None
+    return math.log(parse_quantity(done["gauge_reading"], "pressure_mbar", "`gauge_reading`"))
+
+
+class _GridChance(Chance):
+    """Factors laid out on a grid in place of drawn ones."""
+
+    def __init__(self, leak: FloatArray, gassing: FloatArray, sticking: FloatArray) -> None:
+        self.rows = leak.size
+        self._ln_factors = {
+            "leak": leak, "pressure": leak, "outgassing": gassing, "plastic": gassing,
+            "sticking": sticking,
+        }  # fmt: skip
+
+    def factor(self, name: str, _: float) -> FloatArray:
+        """The factors of the grid, whatever the usual doubt; 1 of what is not varied."""
+        return np.exp(self._ln_factors.get(name, np.zeros(self.rows)))
+
+
+def _gas_table(
+    jar: Jar,
+    entry: MaterialEntry,
+    working: tuple[str, float] | None,
+    seconds: float,
+    ln_nm_per_g: float,
+) -> RegularGridInterpolator:
+    """Offer of oxygen and pressure over flux, leak, outgassing and sticking."""
+    points = np.array(list(product(_LN_FLUX, *_LN_FACTORS)))
+    chance = _GridChance(points[:, 1], points[:, 2], points[:, 3])
+    gas, pressure = working or (None, None)
+    supply = find_supply(jar, gas, pressure, _PUMPED_S + 0.5 * seconds, chance)
+    uptake = uptake_of(entry.name)
+    stick = np.minimum(uptake.sticking * chance.factor("sticking", 1.0)[:, None], 1.0)
+    flux = np.exp(points[:, 0])
+    # atoms on 1 cm² of the piece over all that leave: nm/cm² of one gram, as atoms
+    share = math.exp(ln_nm_per_g) * 1e-7 * (entry.density_g_cm3 or math.nan)
+    walls = np.full(points.shape[0], jar.inner_cm2)
+    balance = FilmBalance(
+        supply.alone_mbar,
+        supply.per_speed_s_l,
+        stick * wall_speed_l_s_cm2(),
+        np.stack([walls, np.ones_like(walls)], axis=1),
+        np.stack([np.maximum(flux / share / walls, 1.0), flux], axis=1),
+        uptake.full_oxide,
+        uptake.full_nitride,
+    )
+    state = solve_film(balance)
+    both = np.stack([state.offered[:, 1], state.partial_mbar.sum(axis=1)], axis=1)
+    axes = (_LN_FLUX, *_LN_FACTORS)
+    values = np.log(np.maximum(both, 1e-30)).reshape(*(axis.size for axis in axes), 2)
+    return RegularGridInterpolator(axes, values)
