@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from .options import AsJson, answer
+from .options import AsJson, Chart, Report, Seed, answer, show_progress
 
 if TYPE_CHECKING:
     from ..optics.log.log import Log
@@ -101,6 +101,7 @@ def log_run(
     flush: Annotated[
         Text, typer.Option("--flush", metavar="N,PRESSURE", help="Argon let in: 3,5mbar.")
     ] = None,
+    new_wire: Annotated[bool, typer.Option("--new-wire", help="A new wire was put in.")] = False,
     plastic: Annotated[bool, typer.Option("--plastic", help="Plastic near the piece.")] = False,
     melted: Annotated[bool, typer.Option("--melted", help="The wire melted.")] = False,
     like: Annotated[
@@ -144,6 +145,7 @@ def log_run(
                 flush=flush,
                 plastic=plastic,
                 melted=melted,
+                new_wire=new_wire,
             ),
             as_json,
         )
@@ -244,6 +246,73 @@ def log_show(run: Run, file: LogFile = None, as_json: AsJson = False) -> None:
     """
     with _opened(file, write=False) as book:
         answer(book.show(run), as_json)
+
+
+@log.command("learn")
+def log_learn(
+    name: Name,
+    metal: Annotated[
+        Text, typer.Option("--metal", metavar="METAL", help="Of a kiln: which metal's pieces.")
+    ] = None,
+    file: LogFile = None,
+    seed: Seed = 1,
+    chart: Chart = None,
+    report: Report = None,
+    as_json: AsJson = False,
+) -> None:
+    """What the runs of a jar or kiln teach, and which does not fit, with likely causes.
+
+    Needs: a log with runs. Then: oxhue log learn jar
+    """
+    with _opened(file, write=False) as book, show_progress("weighing what was seen of every run"):
+        learnt = book.learn(name, metal=metal, seed=seed)
+    answer(learnt, as_json, chart, report)
+
+
+@log.command("next")
+def log_next(
+    name: Name,
+    want: Annotated[
+        str, typer.Option("--want", metavar="WANT", help="Of a jar 'Ti 80nm', of a kiln purple.")
+    ],
+    within: Annotated[
+        str, typer.Option("--within", metavar="SHARE", help="How far off the thickness may be.")
+    ] = "15%",
+    risk: Annotated[
+        str, typer.Option("--risk", metavar="SHARE", help="Most chance of a melted wire.")
+    ] = "5%",
+    metal: Annotated[
+        Text, typer.Option("--metal", metavar="METAL", help="Of a kiln: which metal's pieces.")
+    ] = None,
+    file: LogFile = None,
+    seed: Seed = 1,
+    report: Report = None,
+    as_json: AsJson = False,
+) -> None:
+    """The next run with the best odds for what is wanted.
+
+    Needs: a log with runs. Then: oxhue log next jar --want "Ti 80nm"
+    """
+    with _opened(file, write=False) as book, show_progress("weighing what was seen of every run"):
+        found = book.next(
+            name, want=want, within=_share(within, "--within"), risk=_share(risk, "--risk"),
+            metal=metal, seed=seed,
+        )  # fmt: skip
+    answer(found, as_json, None, report)
+
+
+def _share(text: str, option: str) -> float:
+    """A share as people write it, ``15%`` or ``0.15``."""
+    from ..optics.errors import InputError, shorten
+
+    number, percent, rest = text.strip().partition("%")
+    try:
+        value = float(number) / (100.0 if percent else 1.0)
+    except ValueError:
+        value = float("nan")
+    if rest or not 0.0 <= value <= 1.0:
+        raise InputError(f"{option} {shorten(text)!r} is not a share such as 15%")
+    return value
 
 
 def _changing(does: Callable[[Log], Any], file: Path | None, as_json: bool) -> None:

@@ -127,7 +127,17 @@ from .optics.inference.next_look import NextLook as NextLook
 from .optics.inference.reading import Reading as Reading
 from .optics.inference.reading import parse_reading as parse_reading
 from .optics.inference.uncertainty import Uncertainty as Uncertainty
+from .optics.log.jar_posterior import JarDraws as JarDraws
+from .optics.log.jar_posterior import JarPrior as JarPrior
+from .optics.log.learnt import Cause as Cause
+from .optics.log.learnt import JarChange as JarChange
+from .optics.log.learnt import JarLearnt as JarLearnt
+from .optics.log.learnt import LearntNumber as LearntNumber
+from .optics.log.learnt import NextRun as NextRun
+from .optics.log.learnt import Notch as Notch
+from .optics.log.learnt import RunCheck as RunCheck
 from .optics.log.log import Log as Log
+from .optics.log.plots import plot_learnt as plot_learnt
 from .optics.log.records import LoggedPiece as LoggedPiece
 from .optics.log.records import LoggedRun as LoggedRun
 from .optics.log.records import LoggedSetup as LoggedSetup

@@ -27,7 +27,6 @@ LN_NM = np.linspace(np.log(0.5), np.log(3000.0), 120)
 
 _OXYGEN_G_MOL = 15.999
 _WIDTH = 0.09  # of the smoothing, in the logarithm
-_STRAY = 0.02  # share of pieces that something befell which no film here is like (judgement)
 _MEASURED = 0.08  # doubt of a thickness stated as a number, in the logarithm
 _SEED = 1
 
@@ -86,8 +85,7 @@ def piece_evidence(piece: LoggedPiece, metal: str, *, seed: int = _SEED) -> Piec
     top = table.max()
     if not top > 0.0:
         raise InputError(f"what is noted of {piece.name!r} contradicts itself")
-    table = table / top
-    return PieceEvidence(piece.name, _STRAY * table.mean() + (1.0 - _STRAY) * table)
+    return PieceEvidence(piece.name, table / top)
 
 
 @lru_cache(maxsize=4096)

@@ -35,7 +35,7 @@ _SCATTER = 0.18  # of the logarithm of the thickness from run to run, within a f
 _MELTING_WIDTH = 0.015  # a wire melts at its thinnest place
 _LIFE_DOUBT = 0.3  # of the logarithm of a wire's life: the thinnest place decides (judgement)
 _NODES, _WEIGHTS = np.polynomial.hermite_e.hermegauss(7)
-_STRAY_RUN = 0.02  # runs that something else spoilt (judgement)
+STRAY_RUN = 0.02  # runs that something else spoilt (judgement)
 
 
 @dataclass(frozen=True, eq=False)
@@ -73,7 +73,7 @@ class JarPrior:
 
     def gas(self, z: FloatArray) -> FloatArray:
         """Logarithms of the factors of leak, outgassing and sticking, shape (N, 3)."""
-        return z[:, 2:5] * np.array([self.leak_doubt, _GASSING_DOUBT, _STICKING_DOUBT])
+        return np.asarray(z[:, 2:5] * [self.leak_doubt, _GASSING_DOUBT, _STICKING_DOUBT])
 
     def scatter(self, z: FloatArray) -> FloatArray:
         """Scatter of the logarithm of the thickness from run to run, shape (N,)."""
@@ -138,7 +138,7 @@ def log_likelihood(
     loss = np.zeros(len(z))
     values = []
     for run in runs:
-        if run.model.fresh_wire and run.model.melted is None:
+        if run.model.fresh_wire:
             loss = np.zeros(len(z))
         values.append(run_log_likelihood(run, prior, z, loss))
         loss = _thin_wire(run.model, prior, z, loss)
@@ -150,13 +150,9 @@ def run_log_likelihood(
 ) -> FloatArray:
     """Log likelihood of one run at draws of the jar, shape (N,)."""
     model = run.model
-    total = np.zeros(len(z))
-    if model.melted is not None:
-        chance = melting_chance(model, prior, z, loss)
-        total += np.log(np.clip(chance if model.melted else 1.0 - chance, 1e-6, 1.0))
+    total = settings_log_likelihood(run, prior, z, loss)
     ln_nm = predict_ln_nm(model, prior, z, loss)
-    middle = np.mean([ln_nm[name] for name in ln_nm], axis=0)
-    total += model.reading_log_likelihood(middle, prior.gas(z))
+    middle = np.mean(list(ln_nm.values()), axis=0)
     if not run.pieces:
         return total
     chances = model.state_chances(middle, prior.gas(z))  # (3, N)
@@ -165,7 +161,21 @@ def run_log_likelihood(
     for piece in run.pieces:
         product *= piece.at(ln_nm[piece.name][:, None] + shift)
     mean = np.einsum("sn,snk,k->n", chances, product, _WEIGHTS / _WEIGHTS.sum())
-    return total + np.log(_STRAY_RUN * _typical(run.pieces) + (1.0 - _STRAY_RUN) * mean)
+    astray = STRAY_RUN * typical_likelihood(run.pieces)
+    return np.asarray(total + np.log(astray + (1.0 - STRAY_RUN) * mean))
+
+
+def settings_log_likelihood(
+    run: RunEvidence, prior: JarPrior, z: FloatArray, loss: FloatArray
+) -> FloatArray:
+    """Log likelihood of what a run told without its pieces, wire and gauge, shape (N,)."""
+    model = run.model
+    middle = np.mean(list(predict_ln_nm(model, prior, z, loss).values()), axis=0)
+    total = model.reading_log_likelihood(middle, prior.gas(z))
+    if model.melted is not None:
+        chance = melting_chance(model, prior, z, loss)
+        total = total + np.log(np.clip(chance if model.melted else 1.0 - chance, 1e-6, 1.0))
+    return np.asarray(total)
 
 
 def predict_ln_nm(
@@ -205,6 +215,6 @@ def _thin_wire(model: RunModel, prior: JarPrior, z: FloatArray, loss: FloatArray
     return loss + np.log1p(-np.minimum(model.thinning_per_g * np.exp(ln_mass), 0.5))
 
 
-def _typical(pieces: Sequence[PieceEvidence]) -> float:
+def typical_likelihood(pieces: Sequence[PieceEvidence]) -> float:
     """Likelihood of what was noticed in a run that went astray."""
     return float(np.prod([piece.likelihood.mean() for piece in pieces]))

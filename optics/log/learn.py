@@ -14,6 +14,7 @@ from ..deposition.jar import as_jar
 from ..errors import InputError
 from .evidence import LN_NM, STATES, PieceEvidence, piece_evidence
 from .jar_posterior import (
+    STRAY_RUN,
     JarDraws,
     JarPrior,
     RunEvidence,
@@ -22,6 +23,8 @@ from .jar_posterior import (
     log_likelihood,
     predict_ln_nm,
     run_log_likelihood,
+    settings_log_likelihood,
+    typical_likelihood,
 )
 from .learnt import Cause, JarChange, JarLearnt, LearntNumber, RunCheck
 from .records import LoggedRun, LoggedSetup
@@ -29,6 +32,8 @@ from .run_model import model_run
 
 MISFIT = 0.1
 """Odds of the same jar below which a run does not fit."""
+ASTRAY = 0.5
+"""Probability that something else spoilt a run above which it does not fit."""
 _CHANGE_PRIOR = 1.0 / 20.0
 _MOST_CHANGES = 2  # candidates that are worked out
 _CAUSES: tuple[tuple[str, float, dict[str, float], str], ...] = (
@@ -135,12 +140,10 @@ def _per_run(
     found: Sequence[RunEvidence], prior: JarPrior, z: FloatArray
 ) -> tuple[FloatArray, list[FloatArray]]:
     """Log likelihood of each run at the draws (R, N), and the wire's loss before each."""
+    fresh = np.zeros(len(z))
     losses = [
-        log_likelihood(found[:i], prior, z)[1] if i else np.zeros(len(z)) for i in range(len(found))
-    ]
-    losses = [
-        np.zeros(len(z)) if one.model.fresh_wire and not one.model.melted else loss
-        for one, loss in zip(found, losses, strict=True)
+        fresh if i == 0 or one.model.fresh_wire else log_likelihood(found[:i], prior, z)[1]
+        for i, one in enumerate(found)
     ]
     each = [
         run_log_likelihood(one, prior, z, loss) for one, loss in zip(found, losses, strict=True)
@@ -177,10 +180,16 @@ def _check(
     low, middle, high = np.exp(_weighted_quantiles(spread, weight, (0.05, 0.5, 0.95)))
     chances = run.model.state_chances(ln_nm, prior.gas(draws.z)).mean(axis=1)
     made = _made(run.pieces) if run.pieces else None
+    astray = 0.0
+    if run.pieces:  # what an astray run adds, over all of the likelihood, weighed without this run
+        log_stray = math.log(STRAY_RUN * typical_likelihood(run.pieces))
+        looks = value - settings_log_likelihood(run, prior, draws.z, loss)
+        astray = math.exp(min(log_stray + _log_mean(-looks), 0.0))
     return RunCheck(
         run.model.run, float(middle), (float(low), float(high)),
         None if made is None else made[1], None if made is None else (made[0], made[2]),
-        dict(zip(STATES, chances.tolist(), strict=True)), odds, odds >= MISFIT,
+        dict(zip(STATES, chances.tolist(), strict=True)), odds, astray,
+        odds >= MISFIT and astray < ASTRAY,
     )  # fmt: skip
 
 
@@ -286,7 +295,7 @@ def _find_causes(
             z[:, column] += by / size
         value = run_log_likelihood(run, prior, z, loss)
         if not changes:  # nothing that the jar explains
-            value = np.full(len(z), math.log(_typical(run)))
+            value = np.full(len(z), math.log(max(typical_likelihood(run.pieces), 1e-12)))
         weights.append(math.log(weight) + _log_mean(value))
     shares = np.exp(np.array(weights) - max(weights))
     shares /= shares.sum()
@@ -295,7 +304,3 @@ def _find_causes(
         for (name, _, _, remedy), share in zip(_CAUSES, shares, strict=True)
     ]
     return tuple(sorted(causes, key=lambda one: -one.probability))
-
-
-def _typical(run: RunEvidence) -> float:
-    return max(float(np.prod([piece.likelihood.mean() for piece in run.pieces])), 1e-12)

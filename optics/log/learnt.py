@@ -52,6 +52,8 @@ class RunCheck:
     odds_same_jar : float
         How many times likelier its looks are if it is the same jar as in the others than if it
         were a new one.
+    astray : float
+        Probability that something else than the jar made it come out so.
     fits : bool
     """
 
@@ -62,6 +64,7 @@ class RunCheck:
     made90_nm: Span | None
     states: dict[str, float]
     odds_same_jar: float
+    astray: float
     fits: bool
 
 

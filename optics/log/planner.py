@@ -118,7 +118,10 @@ def telling_settings(model: RunModel, draws: JarDraws, *, risk: float) -> Settin
     """The run that would teach most: where the draws differ most and a piece can be read."""
     best: tuple[float, Settings] | None = None
     low, high = np.log(_TELLING_NM)
+    longest_s = 2.0 * model.seconds  # nobody sits at the jar all day to learn
     for ln_current, seconds in _choices(model, draws, Goal(30.0, 0.5, "metal")):
+        if seconds > longest_s:
+            continue
         one = odds(model, draws, Goal(30.0, 0.5, "metal"), ln_current=ln_current, seconds=seconds)
         changed = change_model(model, ln_current, seconds)
         ln_nm = next(iter(predict_ln_nm(changed, draws.prior, draws.z, draws.wire_loss).values()))

@@ -216,7 +216,7 @@ def model_run(run: LoggedRun, facts: Mapping[str, Any]) -> RunModel:
         _gas_table(jar, entry, working, seconds, middle),
         _reading(done, jar, working),
         melted=done.get("melted") == "yes" if math.isfinite(ln_melting) else None,
-        fresh_wire=done.get("new_wire") == "yes" or done.get("melted") == "yes",
+        fresh_wire=done.get("new_wire") == "yes",
         gate_holds=1.0 - opens,
     )  # fmt: skip
 
