@@ -11,7 +11,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from .._typing import FloatArray
+from .._typing import FloatArray, IndexArray
 from ..assay.colours import FilmSet, draw_film_set
 from ..assay.inputs import read_observations
 from ..colour.conditions import ViewingConditions
@@ -112,26 +112,40 @@ def _as_list(held: object) -> list[object]:
 
 
 def _sort_films(films: FilmSet, metal: str, log_likelihood: FloatArray) -> FloatArray:
-    """Mean likelihood of the films near each thickness, in each state.
+    """Mean likelihood of the films near each thickness, in each state, shape (3, T).
 
-    Smoothed by a normal kernel in the logarithm; where no film of a state is near, the likelihood
-    of that state falls to that of its least likely neighbour.
+    Smoothed by a normal kernel in the logarithm; where no film of a state is near, that state is
+    impossible.
     """
-    ln_nm, oxidised = _metal_thickness(films, metal)
-    limits = read_data()["limits"]
+    ln_nm, state = sort_films(films, metal)
     likelihood = np.exp(log_likelihood - log_likelihood.max())
     prior = np.exp(films.log_prior - films.log_prior.max())
     table = np.zeros((len(STATES), LN_NM.size))
-    # share of oxide θ = r / (1 + r), of the offer r that the limits are stated for
-    edges = [limits[name] / (1.0 + limits[name]) for name in ("metal", "oxide")]
-    state = np.searchsorted(edges, np.nan_to_num(oxidised, nan=0.0))
     for row in range(len(STATES)):
-        own = np.flatnonzero((state == row) & np.isfinite(ln_nm) & ~np.isnan(oxidised))
+        own = np.flatnonzero((state == row) & np.isfinite(ln_nm))
         kernel = prior[own] * np.exp(-0.5 * ((LN_NM[:, None] - ln_nm[own]) / _WIDTH) ** 2)
         near = kernel.sum(axis=1)
         table[row] = (kernel @ likelihood[own]) / np.maximum(near, 1e-12)
         table[row, near < 1e-9] = 0.0
     return table
+
+
+def sort_films(films: FilmSet, metal: str) -> tuple[FloatArray, IndexArray]:
+    """Thickness that the metal of each simulated film would have, and its state.
+
+    Returns
+    -------
+    ln_nm : ndarray, shape (N,)
+        Logarithm of the thickness [nm].
+    state : ndarray of int, shape (N,)
+        Place in ``STATES``; -1 for films that are not of the metal.
+    """
+    ln_nm, oxidised = _metal_thickness(films, metal)
+    limits = read_data()["limits"]
+    # share of oxide θ = r / (1 + r), of the offer r that the limits are stated for
+    edges = [limits[name] / (1.0 + limits[name]) for name in ("metal", "oxide")]
+    state = np.searchsorted(edges, np.nan_to_num(oxidised, nan=0.0))
+    return ln_nm, np.where(np.isnan(oxidised), -1, state)
 
 
 def _metal_thickness(films: FilmSet, metal: str) -> tuple[FloatArray, FloatArray]:

@@ -52,4 +52,6 @@ def plot_learnt(learnt: JarLearnt, ax: Axes | None = None) -> Axes:
     ax.set_xlabel("run")
     ax.set_ylabel("metal on the piece, nm")
     ax.yaxis.set_major_formatter("{x:g}")
-    return style_axes(ax, grid="y", legend=True)
+    style_axes(ax, grid="y")
+    ax.legend(loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=2, frameon=False)
+    return ax

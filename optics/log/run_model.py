@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from itertools import product
 from typing import Any
 
@@ -29,7 +30,7 @@ from ..deposition.gases import (
     wall_speed_l_s_cm2,
 )
 from ..deposition.geometry import Piece, Placement, Source
-from ..deposition.hot_wire import Coil, Wire, wire_curve
+from ..deposition.hot_wire import Coil, Wire, WireCurve, wire_curve
 from ..deposition.jar import Jar, as_jar, working_gas_of
 from ..deposition.setup import Setup, charge_mass_g
 from ..deposition.sputter import Discharge, sputtered_g_s
@@ -273,7 +274,7 @@ def _wire_source(done: Mapping[str, str], entry: MaterialEntry) -> tuple[FloatAr
             parameter="rate",
         )
     current = parse_quantity(done["current"], "current_A", "`current`")
-    curve = wire_curve(wire)
+    curve = _curve_of(wire)
     if curve.vapour_g_s is None:
         raise InputError(f"no vapour pressure is held for {entry.name}", parameter="rate")
     ln_current = np.log(current) + _LN_SCALE
@@ -287,6 +288,12 @@ def _wire_source(done: Mapping[str, str], entry: MaterialEntry) -> tuple[FloatAr
     )  # fmt: skip
     # mass goes as d², so dd/d = dm / 2m
     return ln_mass, math.log(curve.melting_A / current), 0.5 / grams
+
+
+@lru_cache(maxsize=64)
+def _curve_of(wire: Wire) -> WireCurve:
+    """Kept, since the runs of a jar share their wire."""
+    return wire_curve(wire)
 
 
 def _free_path_cm(done: Mapping[str, str]) -> float:
