@@ -32,14 +32,14 @@ from oxhue.optics.log.jar_posterior import (
     melting_chance,
     predict_ln_nm,
 )
-from oxhue.optics.log.planner import Goal, best_settings, change_model
+from oxhue.optics.log.planner import WantedMetal, best_settings, change_model
 from oxhue.optics.log.records import LoggedPiece, LoggedRun, Noted
 from oxhue.optics.log.run_model import RunModel, model_run
 
 TABLE = Path(__file__).with_suffix(".md")
 WORLDS = ("prior", "emissivity", "leak", "misread")
 RUNS = 8
-GOAL = Goal(45.0, 0.25, "metal")
+GOAL = WantedMetal(45.0, 0.25, "metal")
 _FACTS = {"jar": {"volume": "3l", "pumping": "2l/s", "leak": "1e-3mbar.l/s"}}
 _DONE = {
     "source": "wire", "metal": "Ti", "wire_diameter": "0.5mm", "wire_length": "200mm",
@@ -118,7 +118,7 @@ def _one_jar(tally, base, prior, truth, films, *, world, rng) -> None:  # type: 
             if number == 5:
                 tally.ratio.append(_width(model, draws) / _width(model, before))
                 _plan(tally, base, prior, now, draws, goals, world=world)
-        pieces = () if melted else _look(films, made, state, number, world=world, rng=rng)
+        pieces = () if melted else _look(films, made, state, world=world, rng=rng)
         found.append(RunEvidence(model, pieces))
         if not melted:
             score = abs(math.log(made / GOAL.nm)) + (0.0 if STATES[state] == GOAL.state else 9.0)
@@ -139,7 +139,7 @@ def _make(
     return math.exp(ln_made), state, False
 
 
-def _look(films, made, state, number, *, world, rng):  # type: ignore[no-untyped-def]
+def _look(films, made, state, *, world, rng):  # type: ignore[no-untyped-def]
     """What is noted of the slide, as evidence."""
     world_films, ln_nm, states = films
     if world == "misread" and rng.random() < 1.0 / 6.0:

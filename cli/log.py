@@ -264,7 +264,7 @@ def log_learn(
 
     Needs: a log with runs. Then: oxhue log learn jar
     """
-    with _opened(file, write=False) as book, show_progress("weighing what was seen of every run"):
+    with _opened(file, write=None) as book, show_progress("weighing what was seen of every run"):
         learnt = book.learn(name, metal=metal, seed=seed)
     answer(learnt, as_json, chart, report)
 
@@ -293,7 +293,7 @@ def log_next(
 
     Needs: a log with runs. Then: oxhue log next jar --want "Ti 80nm"
     """
-    with _opened(file, write=False) as book, show_progress("weighing what was seen of every run"):
+    with _opened(file, write=None) as book, show_progress("weighing what was seen of every run"):
         found = book.next(
             name, want=want, within=_share(within, "--within"), risk=_share(risk, "--risk"),
             metal=metal, seed=seed,
@@ -357,8 +357,17 @@ def log_import(
 
 
 @contextmanager
-def _opened(file: Path | None, *, write: bool) -> Iterator[Log]:
+def _opened(file: Path | None, *, write: bool | None) -> Iterator[Log]:
+    """A log, for writing or not; None for one that must be there, written to if it may be."""
+    from ..optics.errors import InputError
+    from ..optics.log.database import log_path
     from ..optics.log.log import Log
 
-    with Log.open(file, write=write) as book:
+    try:
+        book = Log.open(file, write=log_path(file).exists() if write is None else write)
+    except InputError:
+        if write is not None:
+            raise
+        book = Log.open(file, write=False)
+    with book:
         yield book

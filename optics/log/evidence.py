@@ -6,6 +6,8 @@ oxygen it took up. So a run is judged by what was seen, never by a point answer 
 
 from __future__ import annotations
 
+import json
+from collections.abc import MutableMapping
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -28,7 +30,12 @@ LN_NM = np.linspace(np.log(0.5), np.log(3000.0), 120)
 _OXYGEN_G_MOL = 15.999
 _WIDTH = 0.09  # of the smoothing, in the logarithm
 _MEASURED = 0.08  # doubt of a thickness stated as a number, in the logarithm
+_FEW = 0.05  # of the films where most are, at which half counts
 _SEED = 1
+
+
+Kept = MutableMapping[str, list[list[float]]]
+"""Likelihoods that were worked out before, by what was asked."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -54,7 +61,9 @@ class PieceEvidence:
         return np.asarray(low * (1.0 - part) + high * part)
 
 
-def piece_evidence(piece: LoggedPiece, metal: str, *, seed: int = _SEED) -> PieceEvidence | None:
+def piece_evidence(
+    piece: LoggedPiece, metal: str, *, kept: Kept | None = None, seed: int = _SEED
+) -> PieceEvidence | None:
     """What was noticed of a piece, as likelihood; None where nothing was that tells.
 
     Parameters
@@ -62,6 +71,8 @@ def piece_evidence(piece: LoggedPiece, metal: str, *, seed: int = _SEED) -> Piec
     piece : LoggedPiece
     metal : str
         What was deposited, where the piece states none of its own.
+    kept : mapping, optional
+        Where what was worked out before is found, and put.
     seed : int
         Of the simulated films.
 
@@ -78,7 +89,13 @@ def piece_evidence(piece: LoggedPiece, metal: str, *, seed: int = _SEED) -> Piec
     table = np.ones((len(STATES), LN_NM.size))
     if looks:
         base = (piece.facts.get("on", "glass"), piece.facts.get("strip"))
-        table = _weigh_looks(metal, *base, looks, seed).copy()
+        question = json.dumps([metal, *base, looks, seed], ensure_ascii=False)
+        known = None if kept is None else kept.get(question)
+        if known is None:
+            known = _weigh_looks(metal, *base, looks, seed).tolist()
+            if kept is not None:
+                kept[question] = known
+        table = np.array(known)
     for what, text in said:
         if what == "thickness":
             table *= _thickness_likelihood(metal, parse_quantity(text, "length_nm", "`thickness`"))
@@ -103,8 +120,10 @@ def _weigh_looks(
         said[what] = text if held is None or what == "ohms" else [*_as_list(held), text]
     said["strip"] = strip if said["ohms"] is not None else None
     films = draw_film_set((metal,), on, seed=seed)
-    value = sum(one.log_likelihood(films) for one in read_observations(said, metal, viewing))
-    return _sort_films(films, metal, np.asarray(value, dtype=float))
+    value = np.zeros(len(films))
+    for one in read_observations(said, viewing):
+        value = value + one.log_likelihood(films)
+    return _sort_films(films, metal, value)
 
 
 def _as_list(held: object) -> list[object]:
@@ -114,8 +133,8 @@ def _as_list(held: object) -> list[object]:
 def _sort_films(films: FilmSet, metal: str, log_likelihood: FloatArray) -> FloatArray:
     """Mean likelihood of the films near each thickness, in each state, shape (3, T).
 
-    Smoothed by a normal kernel in the logarithm; where no film of a state is near, that state is
-    impossible.
+    Smoothed by a normal kernel in the logarithm; where few films of a state are near, it falls to
+    nothing, since such films hardly occur.
     """
     ln_nm, state = sort_films(films, metal)
     likelihood = np.exp(log_likelihood - log_likelihood.max())
@@ -125,8 +144,8 @@ def _sort_films(films: FilmSet, metal: str, log_likelihood: FloatArray) -> Float
         own = np.flatnonzero((state == row) & np.isfinite(ln_nm))
         kernel = prior[own] * np.exp(-0.5 * ((LN_NM[:, None] - ln_nm[own]) / _WIDTH) ** 2)
         near = kernel.sum(axis=1)
-        table[row] = (kernel @ likelihood[own]) / np.maximum(near, 1e-12)
-        table[row, near < 1e-9] = 0.0
+        few = _FEW * near.max()
+        table[row] = (kernel @ likelihood[own]) / (near + few)
     return table
 
 

@@ -12,7 +12,7 @@ import numpy as np
 from .._typing import FloatArray
 from ..deposition.jar import as_jar
 from ..errors import InputError
-from .evidence import LN_NM, STATES, PieceEvidence, piece_evidence
+from .evidence import LN_NM, STATES, Kept, PieceEvidence, piece_evidence
 from .jar_posterior import (
     STRAY_RUN,
     JarDraws,
@@ -52,15 +52,15 @@ _CAUSES: tuple[tuple[str, float, dict[str, float], str], ...] = (
 
 
 def read_runs(
-    runs: Sequence[LoggedRun], setups: Sequence[LoggedSetup]
+    runs: Sequence[LoggedRun], setups: Sequence[LoggedSetup], kept: Kept | None = None
 ) -> tuple[list[RunEvidence], list[LoggedRun], list[str]]:
     """Runs as evidence; the runs that gave it, and why the others did not."""
     facts = {(one.setup, one.setup_version): one.facts for one in setups}
-    found, kept, skipped = [], [], []
+    found, told_of, skipped = [], [], []
     for run in runs:
         try:
             model = model_run(run, facts[run.setup, run.setup_version])
-            pieces = [piece_evidence(one, model.metal) for one in run.pieces]
+            pieces = [piece_evidence(one, model.metal, kept=kept) for one in run.pieces]
         except InputError as error:
             skipped.append(str(error).replace("`", ""))
             continue
@@ -69,8 +69,8 @@ def read_runs(
             skipped.append(f"run {run.run}: nothing was noted of what came out")
             continue
         found.append(RunEvidence(model, told))
-        kept.append(run)
-    return found, kept, skipped
+        told_of.append(run)
+    return found, told_of, skipped
 
 
 def prior_of(runs: Sequence[LoggedRun], setup: LoggedSetup) -> JarPrior:
@@ -88,6 +88,7 @@ def learn(
     setups: Sequence[LoggedSetup],
     *,
     check: bool = True,
+    kept: Kept | None = None,
     seed: int = 1,
 ) -> JarLearnt:
     """What runs of one jar teach.
@@ -100,6 +101,8 @@ def learn(
         Every version of it, the newest last.
     check : bool
         Whether each run is set against the others, and a change looked for.
+    kept : mapping, optional
+        Where likelihoods that were worked out before are found, and put.
     seed : int
 
     Raises
@@ -107,11 +110,11 @@ def learn(
     InputError
         If no run says enough.
     """
-    found, kept, skipped = read_runs(runs, setups)
+    found, told_of, skipped = read_runs(runs, setups, kept)
     if not found:
         why = f": {skipped[0]}" if skipped else ""
         raise InputError(f"the log teaches nothing yet of {setups[-1].setup!r}{why}")
-    prior = prior_of(kept, setups[-1])
+    prior = prior_of(told_of, setups[-1])
     draws = learn_jar(found, prior, seed=seed)
     before = learn_jar([], prior, draws=2000, seed=seed)
     name, kind, facts = setups[-1].setup, setups[-1].setup_kind, setups[-1].facts

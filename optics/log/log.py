@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from ..errors import InputError, UnknownNameError, shorten, suggest_nearest
 from .database import log_path, open_database, told_as_input, transaction
+from .derived import Derived
 from .exchange import LogRows, insert_rows, read_rows, write_rows
 from .facts import DONE, LONGEST_TEXT, OBSERVED, PIECE, check_facts, read_setup_facts
 from .records import LoggedPiece, LoggedRun, LoggedSetup, LogList, Noted, Recorded
@@ -299,7 +300,7 @@ class Log:
         if held["kind"] == "chamber":
             from .learn import learn
 
-            return learn(runs, setups, seed=seed)
+            return learn(runs, setups, kept=Derived(self._connection), seed=seed)
         from .kiln_runs import learn_kiln
 
         return learn_kiln(runs, setup, metal=metal, seed=seed)
@@ -337,7 +338,8 @@ class Log:
             from .learn import learn
             from .next_run import advise
 
-            learnt = learn(runs, setups, seed=seed, check=False)
+            kept = Derived(self._connection)
+            learnt = learn(runs, setups, check=False, kept=kept, seed=seed)
             return advise(learnt, runs, setups, want, within=within, risk=risk)
         from ..tint.recipes import recipes
         from .kiln_runs import learn_kiln

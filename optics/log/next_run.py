@@ -16,7 +16,7 @@ from ..units import format_duration, parse_quantity
 from .evidence import LN_NM
 from .jar_posterior import JarDraws
 from .learnt import JarLearnt, NextRun, Notch
-from .planner import Goal, Settings, best_settings, odds, telling_settings
+from .planner import Settings, WantedMetal, best_settings, odds, telling_settings
 from .records import LoggedRun, LoggedSetup
 from .run_model import RunModel, model_run
 
@@ -79,7 +79,7 @@ def advise(
     )  # fmt: skip
 
 
-def parse_goal_film(want: str, metal: str, within: float) -> Goal:
+def parse_goal_film(want: str, metal: str, within: float) -> WantedMetal:
     """A film that is wanted, as metal of so many nanometres and the state it is to be in.
 
     Raises
@@ -107,9 +107,9 @@ def parse_goal_film(want: str, metal: str, within: float) -> Goal:
         )
     film = find_entry(name).name
     if film == metal:
-        return Goal(nm, within, "metal")
+        return WantedMetal(nm, within, "metal")
     if film in oxides_of(metal):
-        return Goal(nm / expansion(metal, film)[0], within, "oxide")
+        return WantedMetal(nm / expansion(metal, film)[0], within, "oxide")
     raise InputError(
         f"`want` asks for {film}, but the runs deposit {metal}; ask for {metal} or its oxide",
         parameter="want",
@@ -152,7 +152,7 @@ def _words(done: Mapping[str, str], best: Settings, new_wire: bool) -> dict[str,
     return changed
 
 
-def _limit(best: Settings, goal: Goal, runs: int, *, too_risky: bool, risk: float) -> str:
+def _limit(best: Settings, goal: WantedMetal, runs: int, *, too_risky: bool, risk: float) -> str:
     """What keeps the chance from being better, in words."""
     if too_risky:
         return (
@@ -171,7 +171,7 @@ def _limit(best: Settings, goal: Goal, runs: int, *, too_risky: bool, risk: floa
 def _notches(
     model: RunModel,
     draws: JarDraws,
-    goal: Goal,
+    goal: WantedMetal,
     best: Settings,
     last: LoggedRun,
     setups: Sequence[LoggedSetup],

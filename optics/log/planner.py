@@ -20,7 +20,7 @@ _TELLING_NM = (12.0, 60.0)  # metal that lets light through tells its thickness 
 
 
 @dataclass(frozen=True)
-class Goal:
+class WantedMetal:
     """What a run is to give.
 
     Attributes
@@ -61,7 +61,7 @@ class Settings:
 
 
 def odds(
-    model: RunModel, draws: JarDraws, goal: Goal, *, ln_current: float, seconds: float
+    model: RunModel, draws: JarDraws, goal: WantedMetal, *, ln_current: float, seconds: float
 ) -> Settings:
     """Chances of one choice of settings."""
     changed = change_model(model, ln_current, seconds)
@@ -91,7 +91,7 @@ def change_model(model: RunModel, ln_current: float, seconds: float) -> RunModel
 
 
 def best_settings(
-    model: RunModel, draws: JarDraws, goal: Goal, *, risk: float
+    model: RunModel, draws: JarDraws, goal: WantedMetal, *, risk: float
 ) -> tuple[Settings, bool]:
     """The settings with the best chance, and whether all of them ask for more than the risk.
 
@@ -100,7 +100,7 @@ def best_settings(
     model : RunModel
         The run it is like.
     draws : JarDraws
-    goal : Goal
+    goal : WantedMetal
     risk : float
         Most that the chance of a melted wire may be.
     """
@@ -119,10 +119,12 @@ def telling_settings(model: RunModel, draws: JarDraws, *, risk: float) -> Settin
     best: tuple[float, Settings] | None = None
     low, high = np.log(_TELLING_NM)
     longest_s = 2.0 * model.seconds  # nobody sits at the jar all day to learn
-    for ln_current, seconds in _choices(model, draws, Goal(30.0, 0.5, "metal")):
+    for ln_current, seconds in _choices(model, draws, WantedMetal(30.0, 0.5, "metal")):
         if seconds > longest_s:
             continue
-        one = odds(model, draws, Goal(30.0, 0.5, "metal"), ln_current=ln_current, seconds=seconds)
+        one = odds(
+            model, draws, WantedMetal(30.0, 0.5, "metal"), ln_current=ln_current, seconds=seconds
+        )
         changed = change_model(model, ln_current, seconds)
         ln_nm = next(iter(predict_ln_nm(changed, draws.prior, draws.z, draws.wire_loss).values()))
         readable = float(np.mean((ln_nm > low) & (ln_nm < high)))
@@ -135,7 +137,7 @@ def telling_settings(model: RunModel, draws: JarDraws, *, risk: float) -> Settin
     return None if best is None else best[1]
 
 
-def _choices(model: RunModel, draws: JarDraws, goal: Goal) -> Iterator[tuple[float, float]]:
+def _choices(model: RunModel, draws: JarDraws, goal: WantedMetal) -> Iterator[tuple[float, float]]:
     """Currents, and times around that which gives the thickness in the middle of the draws."""
     wire = math.isfinite(model.ln_melting)
     for ln_current in _CURRENTS if wire else [0.0]:

@@ -20,14 +20,14 @@ from scipy.special import ndtr
 
 from .._typing import FloatArray
 from ..deposition.arrival import arrival
-from ..deposition.film_pump import FilmBalance, solve_film
+from ..deposition.film_pump import solve_film
+from ..deposition.gas_balance import MetalFlow, make_film
 from ..deposition.gas_supply import Chance, find_supply
 from ..deposition.gases import (
     mean_free_path_cm,
     oxide_gate,
     read_data,
     uptake_of,
-    wall_speed_l_s_cm2,
 )
 from ..deposition.geometry import Piece, Placement, Source
 from ..deposition.hot_wire import Coil, Wire, WireCurve, wire_curve
@@ -43,6 +43,7 @@ UNKNOWN_WIRE_MM = 0.5
 USUAL_LENGTH_MM = 100.0
 USUAL_DISTANCE = "5cm"
 _PUMPED_S = 1800.0
+_UNIT_FLUX = 1e15
 _LN_FLUX = np.linspace(math.log(1e11), math.log(1e19), 13)  # metal on the piece, 1/cm² s
 _LN_FACTORS = (
     np.linspace(-4.6, 4.6, 7),  # leak, or the pressure where that is held
@@ -386,23 +387,14 @@ def _gas_table(
     """Offer of oxygen and pressure over flux, leak, outgassing and sticking."""
     points = np.array(list(product(_LN_FLUX, *_LN_FACTORS)))
     chance = _GridChance(points[:, 1], points[:, 2], points[:, 3])
-    gas, pressure = working or (None, None)
-    supply = find_supply(jar, gas, pressure, _PUMPED_S + 0.5 * seconds, chance)
-    uptake = uptake_of(entry.name)
-    stick = np.minimum(uptake.sticking * chance.factor("sticking", 1.0)[:, None], 1.0)
+    middle_s = _PUMPED_S + 0.5 * seconds
+    supply = find_supply(jar, middle_s, chance, working=working, warm=True)
     flux = np.exp(points[:, 0])
     # atoms on 1 cm² of the piece over all that leave: nm/cm² of one gram, as atoms
     share = math.exp(ln_nm_per_g) * 1e-7 * (entry.density_g_cm3 or math.nan)
-    walls = np.full(points.shape[0], jar.inner_cm2)
-    balance = FilmBalance(
-        supply.alone_mbar,
-        supply.per_speed_s_l,
-        stick * wall_speed_l_s_cm2(),
-        np.stack([walls, np.ones_like(walls)], axis=1),
-        np.stack([np.maximum(flux / share / walls, 1.0), flux], axis=1),
-        uptake.full_oxide,
-        uptake.full_nitride,
-    )
+    flow = MetalFlow(entry.name, _UNIT_FLUX, _UNIT_FLUX / share, piece_cm2=1.0)
+    film = make_film(jar, flow, uptake_of(entry.name), supply, chance)
+    balance = replace(film, flux_per_cm2_s=film.flux_per_cm2_s * (flux / _UNIT_FLUX)[:, None])
     state = solve_film(balance)
     both = np.stack([state.offered[:, 1], state.partial_mbar.sum(axis=1)], axis=1)
     axes = (_LN_FLUX, *_LN_FACTORS)

@@ -1,0 +1,54 @@
+"""Likelihoods kept in the log, so that each look is weighed once; never stored as facts."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Iterator, MutableMapping
+from importlib.metadata import version
+
+MODEL = "looks 1"
+"""Changed with what is computed; what an older program kept is not used."""
+
+
+class Derived(MutableMapping[str, list[list[float]]]):
+    """Answers kept in a log under the version of the program and of the model.
+
+    What a log that may not be written to cannot keep is worked out again the next time.
+    """
+
+    def __init__(self, connection: sqlite3.Connection) -> None:
+        self._connection = connection
+        self._model = f"{version('oxhue')} {MODEL}"
+
+    def __getitem__(self, question: str) -> list[list[float]]:
+        row = self._connection.execute(
+            "SELECT answer FROM derived WHERE model = ? AND question = ?", (self._model, question)
+        ).fetchone()
+        if row is None:
+            raise KeyError(question)
+        table: list[list[float]] = json.loads(row[0])
+        return table
+
+    def __setitem__(self, question: str, answer: list[list[float]]) -> None:
+        text = json.dumps(answer)  # every digit, so that what was kept gives the same answer
+        try:
+            self._connection.execute(
+                "INSERT OR REPLACE INTO derived VALUES (?, ?, ?)", (self._model, question, text)
+            )
+        except sqlite3.OperationalError:  # read-only, locked or full: nothing is lost
+            return
+
+    def __delitem__(self, question: str) -> None:
+        self._connection.execute(
+            "DELETE FROM derived WHERE model = ? AND question = ?", (self._model, question)
+        )
+
+    def __iter__(self) -> Iterator[str]:
+        rows = self._connection.execute(
+            "SELECT question FROM derived WHERE model = ?", (self._model,)
+        ).fetchall()
+        return iter([row[0] for row in rows])
+
+    def __len__(self) -> int:
+        return sum(1 for _ in self)
