@@ -131,9 +131,9 @@ def _make(
     """What a run gives: metal [nm], state, and whether the wire melted."""
     if world == "emissivity":
         model = replace(model, ln_mass_g_s=0.7 * model.ln_mass_g_s + 0.3 * model.ln_mass_g_s[120])
-    if rng.random() < melting_chance(model, prior, truth, _NEW)[0]:
+    if rng.random() < melting_chance(model, prior, truth, loss=_NEW)[0]:
         return 0.0, 0, True
-    ln_nm = predict_ln_nm(model, prior, truth, _NEW)["piece"]
+    ln_nm = predict_ln_nm(model, prior, truth, loss=_NEW)["piece"]
     state = int(rng.choice(3, p=model.state_chances(ln_nm, prior.gas(truth))[:, 0]))
     ln_made = float(ln_nm[0] + prior.scatter(truth)[0] * rng.standard_normal())
     return math.exp(ln_made), state, False
@@ -163,7 +163,7 @@ def _look(films, made, state, *, world, rng):  # type: ignore[no-untyped-def]
 def _foretell(tally, model, draws, made, state, *, melted) -> None:  # type: ignore[no-untyped-def]
     if melted:
         return
-    ln_nm = predict_ln_nm(model, draws.prior, draws.z, np.zeros(len(draws.z)))["piece"]
+    ln_nm = predict_ln_nm(model, draws.prior, draws.z, loss=np.zeros(len(draws.z)))["piece"]
     rng = np.random.default_rng(model.run)
     low, high = np.quantile(
         ln_nm + draws.prior.scatter(draws.z) * rng.standard_normal(ln_nm.size), (0.05, 0.95)
@@ -175,7 +175,7 @@ def _foretell(tally, model, draws, made, state, *, melted) -> None:  # type: ign
 
 
 def _width(model: RunModel, draws: JarDraws) -> float:
-    ln_nm = predict_ln_nm(model, draws.prior, draws.z, np.zeros(len(draws.z)))["piece"]
+    ln_nm = predict_ln_nm(model, draws.prior, draws.z, loss=np.zeros(len(draws.z)))["piece"]
     rng = np.random.default_rng(3)
     spread = ln_nm + draws.prior.scatter(draws.z) * rng.standard_normal(ln_nm.size)
     return float(np.diff(np.quantile(spread, (0.05, 0.95)))[0])

@@ -140,18 +140,18 @@ def log_likelihood(
     for run in runs:
         if run.model.fresh_wire:
             loss = np.zeros(len(z))
-        values.append(run_log_likelihood(run, prior, z, loss))
+        values.append(run_log_likelihood(run, prior, z, loss=loss))
         loss = _thin_wire(run.model, prior, z, loss)
     return np.array(values), loss
 
 
 def run_log_likelihood(
-    run: RunEvidence, prior: JarPrior, z: FloatArray, loss: FloatArray
+    run: RunEvidence, prior: JarPrior, z: FloatArray, *, loss: FloatArray
 ) -> FloatArray:
     """Log likelihood of one run at draws of the jar, shape (N,)."""
     model = run.model
-    total = settings_log_likelihood(run, prior, z, loss)
-    ln_nm = predict_ln_nm(model, prior, z, loss)
+    total = settings_log_likelihood(run, prior, z, loss=loss)
+    ln_nm = predict_ln_nm(model, prior, z, loss=loss)
     middle = np.mean(list(ln_nm.values()), axis=0)
     if not run.pieces:
         return total
@@ -166,27 +166,29 @@ def run_log_likelihood(
 
 
 def settings_log_likelihood(
-    run: RunEvidence, prior: JarPrior, z: FloatArray, loss: FloatArray
+    run: RunEvidence, prior: JarPrior, z: FloatArray, *, loss: FloatArray
 ) -> FloatArray:
     """Log likelihood of what a run told without its pieces, wire and gauge, shape (N,)."""
     model = run.model
-    middle = np.mean(list(predict_ln_nm(model, prior, z, loss).values()), axis=0)
+    middle = np.mean(list(predict_ln_nm(model, prior, z, loss=loss).values()), axis=0)
     total = model.reading_log_likelihood(middle, prior.gas(z))
     if model.melted is not None:
-        chance = melting_chance(model, prior, z, loss)
+        chance = melting_chance(model, prior, z, loss=loss)
         total = total + np.log(np.clip(chance if model.melted else 1.0 - chance, 1e-6, 1.0))
     return np.asarray(total)
 
 
 def predict_ln_nm(
-    model: RunModel, prior: JarPrior, z: FloatArray, loss: FloatArray
+    model: RunModel, prior: JarPrior, z: FloatArray, *, loss: FloatArray
 ) -> dict[str, FloatArray]:
     """Logarithm of the thickness that each piece's metal would have [nm], without scatter."""
     mass, _ = model.leaving(_current_scale(prior, z, loss), prior.rate(z))
     return {name: mass + length for name, length in model.ln_nm_per_g.items()}
 
 
-def melting_chance(model: RunModel, prior: JarPrior, z: FloatArray, loss: FloatArray) -> FloatArray:
+def melting_chance(
+    model: RunModel, prior: JarPrior, z: FloatArray, *, loss: FloatArray
+) -> FloatArray:
     """Probability that the wire melts at once or burns out within the run, shape (N,)."""
     if not math.isfinite(model.ln_melting):
         return np.zeros(len(z))

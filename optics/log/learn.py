@@ -149,7 +149,8 @@ def _per_run(
         for i, one in enumerate(found)
     ]
     each = [
-        run_log_likelihood(one, prior, z, loss) for one, loss in zip(found, losses, strict=True)
+        run_log_likelihood(one, prior, z, loss=loss)
+        for one, loss in zip(found, losses, strict=True)
     ]
     return np.array(each), losses
 
@@ -160,7 +161,7 @@ def _odds_same_jar(
     """How many times likelier each run is in the jar of the others than in a new one."""
     odds = []
     for run, value in zip(found, each, strict=True):
-        fresh = run_log_likelihood(run, prior, before.z, np.zeros(len(before.z)))
+        fresh = run_log_likelihood(run, prior, before.z, loss=np.zeros(len(before.z)))
         # p(run | others) = 1 / mean(1 / L), by weights 1/L on draws that hold the run too
         left_out = -_log_mean(-value)
         odds.append(math.exp(min(max(left_out - _log_mean(fresh), -50.0), 50.0)))
@@ -177,7 +178,7 @@ def _check(
 ) -> RunCheck:
     """One run as the others make one expect it."""
     weight = np.exp(value.min() - value)  # the run itself taken out
-    ln_nm = np.mean(list(predict_ln_nm(run.model, prior, draws.z, loss).values()), axis=0)
+    ln_nm = np.mean(list(predict_ln_nm(run.model, prior, draws.z, loss=loss).values()), axis=0)
     rng = np.random.default_rng([run.model.run, 7])
     spread = ln_nm + prior.scatter(draws.z) * rng.standard_normal(len(ln_nm))
     low, middle, high = np.exp(_weighted_quantiles(spread, weight, (0.05, 0.5, 0.95)))
@@ -186,7 +187,7 @@ def _check(
     astray = 0.0
     if run.pieces:  # what an astray run adds, over all of the likelihood, weighed without this run
         log_stray = math.log(STRAY_RUN * typical_likelihood(run.pieces))
-        looks = value - settings_log_likelihood(run, prior, draws.z, loss)
+        looks = value - settings_log_likelihood(run, prior, draws.z, loss=loss)
         astray = math.exp(min(log_stray + _log_mean(-looks), 0.0))
     return RunCheck(
         run.model.run, float(middle), (float(low), float(high)),
@@ -296,7 +297,7 @@ def _find_causes(
         for name, by in changes.items():
             column, size = sizes[name]
             z[:, column] += by / size
-        value = run_log_likelihood(run, prior, z, loss)
+        value = run_log_likelihood(run, prior, z, loss=loss)
         if not changes:  # nothing that the jar explains
             value = np.full(len(z), math.log(max(typical_likelihood(run.pieces), 1e-12)))
         weights.append(math.log(weight) + _log_mean(value))

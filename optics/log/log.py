@@ -340,7 +340,7 @@ class Log:
 
             kept = Derived(self._connection)
             learnt = learn(runs, setups, check=False, kept=kept, seed=seed)
-            return advise(learnt, runs, setups, want, within=within, risk=risk)
+            return advise(learnt, runs, setups, want=want, within=within, risk=risk)
         from ..tint.recipes import recipes
         from .kiln_runs import learn_kiln
 

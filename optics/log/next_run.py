@@ -30,7 +30,7 @@ def advise(
     learnt: JarLearnt,
     runs: Sequence[LoggedRun],
     setups: Sequence[LoggedSetup],
-    want: str,
+    *, want: str,
     *,
     within: float = WITHIN,
     risk: float = RISK,

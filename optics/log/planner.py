@@ -66,13 +66,13 @@ def odds(
     """Chances of one choice of settings."""
     changed = change_model(model, ln_current, seconds)
     prior, z, loss = draws.prior, draws.z, draws.wire_loss
-    ln_nm = next(iter(predict_ln_nm(changed, prior, z, loss).values()))
+    ln_nm = next(iter(predict_ln_nm(changed, prior, z, loss=loss).values()))
     off, width = ln_nm - math.log(goal.nm), math.log1p(goal.within)
     scatter = prior.scatter(z)
     hit = ndtr((width - off) / scatter) - ndtr((-width - off) / scatter)
     metal, _, oxide = changed.state_chances(ln_nm, prior.gas(z))
     state = metal if goal.state == "metal" else oxide
-    melts = melting_chance(changed, prior, z, loss)
+    melts = melting_chance(changed, prior, z, loss=loss)
     return Settings(
         ln_current, seconds, float(np.mean(hit * state * (1.0 - melts))), float(np.mean(hit)),
         float(np.mean(state)), float(np.mean(melts)),
@@ -126,7 +126,9 @@ def telling_settings(model: RunModel, draws: JarDraws, *, risk: float) -> Settin
             model, draws, WantedMetal(30.0, 0.5, "metal"), ln_current=ln_current, seconds=seconds
         )
         changed = change_model(model, ln_current, seconds)
-        ln_nm = next(iter(predict_ln_nm(changed, draws.prior, draws.z, draws.wire_loss).values()))
+        ln_nm = next(
+            iter(predict_ln_nm(changed, draws.prior, draws.z, loss=draws.wire_loss).values())
+        )
         readable = float(np.mean((ln_nm > low) & (ln_nm < high)))
         # information about the thickness over that of the scatter, where it can be read
         told = readable * math.log1p(
@@ -142,7 +144,9 @@ def _choices(model: RunModel, draws: JarDraws, goal: WantedMetal) -> Iterator[tu
     wire = math.isfinite(model.ln_melting)
     for ln_current in _CURRENTS if wire else [0.0]:
         changed = change_model(model, float(ln_current), model.seconds)
-        ln_nm = next(iter(predict_ln_nm(changed, draws.prior, draws.z, draws.wire_loss).values()))
+        ln_nm = next(
+            iter(predict_ln_nm(changed, draws.prior, draws.z, loss=draws.wire_loss).values())
+        )
         middle = model.seconds * goal.nm / math.exp(float(np.median(ln_nm)))
         times = (middle * _TIMES)[
             (middle * _TIMES >= _SHORTEST_S) & (middle * _TIMES <= _LONGEST_S)

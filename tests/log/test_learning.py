@@ -96,12 +96,14 @@ def test_remarks_alone_tell_nothing():
 
 def test_more_current_gives_more_metal_and_melts_in_the_end(base):
     thin, thick = (
-        predict_ln_nm(change_model(base, step, base.seconds), PRIOR, draw(), NO_LOSS)["piece"][0]
+        predict_ln_nm(change_model(base, step, base.seconds), PRIOR, draw(), loss=NO_LOSS)["piece"][
+            0
+        ]
         for step in (-0.05, 0.0)
     )
     assert thick > thin + 0.3  # vapour rises far more steeply than the current
     melts = [
-        melting_chance(change_model(base, step, base.seconds), PRIOR, draw(), NO_LOSS)[0]
+        melting_chance(change_model(base, step, base.seconds), PRIOR, draw(), loss=NO_LOSS)[0]
         for step in (-0.1, 0.0, 0.1, 0.3)
     ]
     assert melts == sorted(melts)
@@ -111,7 +113,8 @@ def test_more_current_gives_more_metal_and_melts_in_the_end(base):
 
 def test_a_thinner_wire_is_hotter(base):
     new, old = (
-        predict_ln_nm(base, PRIOR, draw(), np.array([loss]))["piece"][0] for loss in (0.0, -0.03)
+        predict_ln_nm(base, PRIOR, draw(), loss=np.array([loss]))["piece"][0]
+        for loss in (0.0, -0.03)
     )
     assert old > new
 
@@ -149,14 +152,14 @@ def test_learning_finds_the_jar_it_was_drawn_from(base):
     found = []
     for number, step in enumerate((-0.08, -0.05, -0.02, -0.06, -0.03)):
         model = replace(change_model(base, step, base.seconds), run=number + 1, melted=False)
-        nm = math.exp(predict_ln_nm(model, PRIOR, truth, NO_LOSS)["piece"][0])
+        nm = math.exp(predict_ln_nm(model, PRIOR, truth, loss=NO_LOSS)["piece"][0])
         found.append(RunEvidence(model, (measured(nm),)))
     draws = learn_jar(found, PRIOR)
     later = change_model(base, -0.01, base.seconds)
-    wanted = predict_ln_nm(later, PRIOR, truth, NO_LOSS)["piece"][0]
-    foretold = predict_ln_nm(later, PRIOR, draws.z, np.zeros(len(draws.z)))["piece"]
+    wanted = predict_ln_nm(later, PRIOR, truth, loss=NO_LOSS)["piece"][0]
+    foretold = predict_ln_nm(later, PRIOR, draws.z, loss=np.zeros(len(draws.z)))["piece"]
     assert np.quantile(foretold, 0.05) < wanted < np.quantile(foretold, 0.95)
-    blind = predict_ln_nm(later, PRIOR, learn_jar([], PRIOR).z, np.zeros(800))["piece"]
+    blind = predict_ln_nm(later, PRIOR, learn_jar([], PRIOR).z, loss=np.zeros(800))["piece"]
     assert foretold.std() < 0.25 * blind.std()
 
 
