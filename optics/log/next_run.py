@@ -30,8 +30,8 @@ def advise(
     learnt: JarLearnt,
     runs: Sequence[LoggedRun],
     setups: Sequence[LoggedSetup],
-    *, want: str,
     *,
+    want: str,
     within: float = WITHIN,
     risk: float = RISK,
 ) -> NextRun:

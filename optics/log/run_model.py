@@ -29,8 +29,8 @@ from ..deposition.gases import (
     read_data,
     uptake_of,
 )
-from ..deposition.geometry import Piece, Placement, Source
-from ..deposition.hot_wire import Coil, Wire, WireCurve, wire_curve
+from ..deposition.geometry import Coil, Piece, Placement, Source
+from ..deposition.hot_wire import Wire, WireCurve, wire_curve
 from ..deposition.jar import Jar, as_jar, working_gas_of
 from ..deposition.setup import Setup, charge_mass_g
 from ..deposition.sputter import Discharge, sputtered_g_s
