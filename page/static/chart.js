@@ -138,7 +138,8 @@ export function densityChart(drawing, answer) {
     "aria-label": `Probability over thickness. ${answer.candidates
       .map((one) => `${Math.round(one.thickness_nm)} nm, ${percent(one.probability)}`).join("; ")}`,
   });
-  for (const [low, high] of answer.region90_nm) {
+  for (const [low, end] of answer.region90_nm) {
+    const high = end ?? nm.at(-1); // a metal once opaque has no upper end
     chart.append(svg("rect", {
       x: x(low), y: top, width: Math.max(1, x(high) - x(low)), height: foot - top, class: "within",
     }));

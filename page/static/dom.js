@@ -60,8 +60,9 @@ export function nanometres(nm) {
   return nm >= 100 ? `${Math.round(nm)} nm` : `${Number(nm.toFixed(1))} nm`;
 }
 
-/** A span of thicknesses in words. */
+/** A span of thicknesses in words; one without an upper end has null there. */
 export function span([low, high]) {
+  if (high === null) return `at least ${Math.round(low)} nm`;
   return `${Math.round(low)} to ${Math.round(high)} nm`;
 }
 

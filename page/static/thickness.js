@@ -86,13 +86,23 @@ const refresh = newest(async () => {
     "What is written at the left cannot be used yet."));
 });
 
+/** A candidate's thickness; one without an upper end is "at least" so thick. */
+function thickness(one) {
+  return `${one.interval90_nm[1] === null ? "at least " : ""}${Math.round(one.thickness_nm)} nm`;
+}
+
+/** Its interference order; a metal has none. */
+function order(one) {
+  return one.order === null ? "" : `, ${ordinal(one.order)} order`;
+}
+
 function lead(answer) {
   const [first, ...others] = answer.candidates;
   if (!answer.fits) {
     return `Nothing fits: no film in question shows this colour. The least unlikely would be ${Math.round(first.thickness_nm)} nm.`;
   }
-  const said = (one) => `${Math.round(one.thickness_nm)} nm (${percent(one.probability)})`;
-  const head = `About ${Math.round(first.thickness_nm)} nm, ${ordinal(first.order)} order, ${percent(first.probability)}`;
+  const said = (one) => `${thickness(one)} (${percent(one.probability)})`;
+  const head = `${first.interval90_nm[1] === null ? "" : "About "}${thickness(first)}${order(first)}, ${percent(first.probability)}`;
   if (!others.length) return `${head}.`;
   const rest = others.slice(0, 3).map(said);
   const last = rest.pop();
@@ -115,8 +125,8 @@ function showAnswer(answer, drawing) {
 function candidate(one, seen) {
   return el("li", { class: "card" },
     el("span", { class: "half", "aria-hidden": "true" }, el("span", { colour: seen }), el("span", { colour: one.srgb_hex })),
-    el("div", { class: "card-words" }, el("strong", {}, `${Math.round(one.thickness_nm)} nm`),
-      el("span", {}, `${percent(one.probability)}; ${ordinal(one.order)} order; 90 % within ${span(one.interval90_nm)}`),
+    el("div", { class: "card-words" }, el("strong", {}, thickness(one)),
+      el("span", {}, `${percent(one.probability)}${order(one)}; 90 % within ${span(one.interval90_nm)}`),
       el("span", { class: "hint" }, "seen ", el("span", { class: "hex" }, seen), `; ${one.film} shows ${one.name} `,
         el("span", { class: "hex" }, one.srgb_hex))));
 }
