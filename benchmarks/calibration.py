@@ -15,6 +15,7 @@ from functools import lru_cache, partial
 import numpy as np
 from scipy.stats import chi2
 
+from benchmarks.drawn import draw_films, draw_readings
 from oxhue.cli.options import show_progress
 from oxhue.optics._typing import FloatArray
 from oxhue.optics.colour.conditions import ViewingConditions
@@ -22,7 +23,6 @@ from oxhue.optics.films.engine.thickness_scan import View
 from oxhue.optics.inference.colour_table import ColourTable, build_table
 from oxhue.optics.inference.hypotheses import FilmModel, list_film_models
 from oxhue.optics.inference.posterior import Prior
-from oxhue.optics.inference.simulate import draw_films, draw_readings
 from oxhue.optics.inference.uncertainty import DEFAULTS, Uncertainty
 from oxhue.optics.numerics.density import quantiles
 from oxhue.optics.numerics.parallel import Report, ignore_progress, map_parallel

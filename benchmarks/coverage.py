@@ -11,13 +11,13 @@ from functools import partial
 
 import numpy as np
 
+from benchmarks.drawn import draw_films, draw_readings
 from oxhue.cli.options import show_progress
 from oxhue.optics._typing import FloatArray
 from oxhue.optics.colour.conditions import ViewingConditions
 from oxhue.optics.inference.hypotheses import list_film_models
 from oxhue.optics.inference.likelihood import make_prior, table_for
 from oxhue.optics.inference.question import FilmQuestion
-from oxhue.optics.inference.simulate import draw_films, draw_readings
 from oxhue.optics.inference.uncertainty import DEFAULTS
 from oxhue.optics.numerics.density import quantiles
 from oxhue.optics.numerics.parallel import Report, ignore_progress, map_parallel

@@ -17,6 +17,7 @@ from pathlib import Path
 import numpy as np
 from PIL import Image
 
+from benchmarks.drawn import draw_films
 from oxhue.cli.options import show_progress
 from oxhue.optics._typing import FloatArray
 from oxhue.optics.colour.conditions import ViewingConditions
@@ -28,7 +29,7 @@ from oxhue.optics.images.white_balance import parse_patch
 from oxhue.optics.inference.colour_table import VEIL
 from oxhue.optics.inference.hypotheses import list_film_models
 from oxhue.optics.inference.reading import Reading
-from oxhue.optics.inference.simulate import draw_films, film_xyz
+from oxhue.optics.inference.simulate import film_xyz
 from oxhue.optics.inference.uncertainty import DEFAULTS
 from oxhue.optics.numerics.parallel import (
     Report,

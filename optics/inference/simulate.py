@@ -11,13 +11,11 @@ from .._typing import ComplexArray, FloatArray, IndexArray
 from ..colour.conditions import ViewingConditions
 from ..colour.illuminants import tristimulus_weights, white_xyz
 from ..colour.spaces import xyz_to_lab
-from ..errors import OutOfRangeError
 from ..films.engine.thickness_scan import Base, View, base_of
 from ..films.spectra import DEFAULT_WAVELENGTH_NM
 from .colour_table import VEIL
 from .hypotheses import FilmModel
 from .layered import film_shares, layers_of, scan_film
-from .uncertainty import Uncertainty
 
 
 @dataclass(frozen=True, eq=False)
@@ -129,56 +127,3 @@ def seen_lab(
     share = np.asarray(glare)[..., None]
     veiled = (1.0 - share) * xyz + VEIL * share * white
     return xyz_to_lab(veiled * np.asarray(exposure)[..., None], white)
-
-
-def draw_films(
-    pairs: tuple[FilmModel, ...],
-    between_nm: tuple[float, float],
-    index_spread: float,
-    *,
-    count: int,
-    rng: np.random.Generator,
-) -> SampledFilms:
-    """Films from the prior: data sets by weight, thickness uniform, index error normal.
-
-    Raises
-    ------
-    OutOfRangeError
-        If ``count`` is not positive.
-    """
-    if count < 1:
-        raise OutOfRangeError(f"the number of films to draw is {count}; it must be 1 or more")
-    weights = np.array([pair.weight for pair in pairs])
-    return SampledFilms(
-        rng.choice(len(pairs), size=count, p=weights / weights.sum()),
-        rng.uniform(*between_nm, count),
-        index_spread * rng.standard_normal(count),
-    )
-
-
-def draw_readings(
-    films: SampledFilms,
-    pairs: tuple[FilmModel, ...],
-    *,
-    doubts: Uncertainty,
-    viewing: ViewingConditions,
-    rng: np.random.Generator,
-    view: View = "front",
-) -> FloatArray:
-    """One CIELAB reading of each film, shape (K, 3).
-
-    Unlike the tables, angle and glare are drawn between their limits rather than from nodes,
-    and exposure multiplies the light itself, so readings test the tables' approximations too.
-    """
-    count = films.pair.size
-    angle = rng.uniform(doubts.angle_low_deg, doubts.angle_high_deg, count)
-    xyz = film_xyz(films, pairs, angle, viewing=viewing, view=view)
-    lab = seen_lab(
-        xyz,
-        rng.uniform(0.0, doubts.glare, count),
-        viewing,
-        exposure=np.exp(doubts.gain * rng.standard_normal(count)),
-    )
-    scatter = np.sqrt([doubts.lightness_variance, *[doubts.chroma_variance] * 2])
-    drawn: FloatArray = lab + scatter * rng.standard_normal((count, 3))
-    return drawn

@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from benchmarks.drawn import draw_films, draw_readings
 from oxhue.optics.colour.conditions import ViewingConditions
 from oxhue.optics.errors import LimitError, TableError
 from oxhue.optics.gauge import batch
@@ -14,7 +15,6 @@ from oxhue.optics.gauge.batch import gauge_many, read_readings
 from oxhue.optics.gauge.gauge import gauge
 from oxhue.optics.inference.hypotheses import list_film_models
 from oxhue.optics.inference.reading import Reading, parse_reading
-from oxhue.optics.inference.simulate import draw_films, draw_readings
 from oxhue.optics.inference.uncertainty import DEFAULTS
 
 

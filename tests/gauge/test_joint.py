@@ -7,7 +7,7 @@ import pytest
 
 from benchmarks.rainbow import BETWEEN_NM, VIEWING, Case, draw_piece, single_intervals
 from oxhue.optics.errors import InputError, LimitError, OutOfRangeError
-from oxhue.optics.gauge.joint.gauge import gauge_more_spots, gauge_pairs
+from oxhue.optics.gauge.joint.gauge import gauge_pairs
 from oxhue.optics.gauge.joint.likelihood import Spots, log_likelihood, thickness_density
 from oxhue.optics.gauge.joint.model import SCORES, UNEVEN, SharedUnknowns, build_shared_model
 from oxhue.optics.gauge.joint.prior import EDGE_NM, thickness_prior
@@ -231,20 +231,6 @@ def test_neighbours_in_a_row_put_each_other_right():
     # One piece says little: its shared doubts make either run the wider one.
     assert np.mean(narrower) < 0.95
     assert np.mean(smoother) < 0.85
-
-
-def test_further_spots_are_read_as_if_they_had_been_among_the_first(piece):
-    without_one = np.delete(piece.lab, 7, axis=0)
-    among = gauge_pairs(
-        PAIRS, piece.lab, PHOTO, between_nm=BETWEEN_NM, viewing=VIEWING, particles=120
-    )
-    after = gauge_pairs(
-        PAIRS, without_one, PHOTO, between_nm=BETWEEN_NM, viewing=VIEWING, particles=120
-    )
-    further = gauge_more_spots(after, piece.lab[7:8])[0]
-    apart = 0.5 * np.abs(np.cumsum(further - among.density[7])).max()
-    # The spot itself teaches a little, and 120 draws leave 0.1 or so.
-    assert apart < 0.2
 
 
 def test_known_order_is_kept_to_and_answers_are_reproducible(piece):

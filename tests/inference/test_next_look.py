@@ -3,10 +3,11 @@
 import numpy as np
 import pytest
 
+from benchmarks.drawn import draw_films
 from oxhue.optics.colour.conditions import ViewingConditions
 from oxhue.optics.inference.hypotheses import list_film_models
 from oxhue.optics.inference.next_look import rank_next_looks
-from oxhue.optics.inference.simulate import SampledFilms, draw_films
+from oxhue.optics.inference.simulate import SampledFilms
 from oxhue.optics.inference.uncertainty import DEFAULTS
 
 PAIRS = list_film_models(("TiO2(amorphous)",), "Ti(johnson1974)")

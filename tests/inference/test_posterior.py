@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from benchmarks.drawn import draw_films, draw_readings
 from oxhue.optics.colour.conditions import ViewingConditions
 from oxhue.optics.colour.illuminants import tristimulus_weights
 from oxhue.optics.errors import InputError
@@ -14,7 +15,6 @@ from oxhue.optics.inference.likelihood import tables_for
 from oxhue.optics.inference.posterior import Prior
 from oxhue.optics.inference.question import FilmQuestion
 from oxhue.optics.inference.reading import parse_reading
-from oxhue.optics.inference.simulate import draw_films, draw_readings
 from oxhue.optics.inference.uncertainty import DEFAULTS, Uncertainty
 from oxhue.optics.numerics.density import find_density_modes, quantiles
 

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from scipy.stats import kstest
 
+from benchmarks.drawn import draw_films, draw_readings
 from oxhue.optics.colour.conditions import ViewingConditions
 from oxhue.optics.colour.spaces import parse_hex, srgb_to_lab
 from oxhue.optics.films.stack import sweep_thicknesses
@@ -15,7 +16,6 @@ from oxhue.optics.inference.hypotheses import list_film_models
 from oxhue.optics.inference.posterior import Prior
 from oxhue.optics.inference.predictive_check import simulate_fit_check
 from oxhue.optics.inference.reading import parse_reading
-from oxhue.optics.inference.simulate import draw_films, draw_readings
 from oxhue.optics.inference.uncertainty import DEFAULTS
 from oxhue.optics.look.look import look
 

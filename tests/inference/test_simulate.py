@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from benchmarks.drawn import draw_films, draw_readings
 from oxhue.optics.colour.colour import to_colour
 from oxhue.optics.colour.conditions import ViewingConditions
 from oxhue.optics.errors import OutOfRangeError
@@ -10,14 +11,7 @@ from oxhue.optics.films.notation import parse_stack
 from oxhue.optics.films.solve import solve
 from oxhue.optics.films.stack import Layer, Stack
 from oxhue.optics.inference.hypotheses import list_film_models
-from oxhue.optics.inference.simulate import (
-    SampledFilms,
-    draw_films,
-    draw_readings,
-    film_spectra,
-    film_xyz,
-    seen_lab,
-)
+from oxhue.optics.inference.simulate import SampledFilms, film_spectra, film_xyz, seen_lab
 from oxhue.optics.inference.uncertainty import Uncertainty
 
 PAIRS = list_film_models(("TiO2",), "Ti")

@@ -5,12 +5,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from benchmarks.drawn import draw_readings
 from oxhue.optics.colour.conditions import ViewingConditions
 from oxhue.optics.errors import InputError, OutOfRangeError, TableError
 from oxhue.optics.gauge.batch import read_readings
 from oxhue.optics.inference.hypotheses import list_film_models
 from oxhue.optics.inference.reading import parse_reading
-from oxhue.optics.inference.simulate import SampledFilms, draw_readings
+from oxhue.optics.inference.simulate import SampledFilms
 from oxhue.optics.inference.uncertainty import DEFAULTS
 from oxhue.optics.oxidation.calibration import draw_prior, fit_law
 from oxhue.optics.oxidation.log_file import read_log

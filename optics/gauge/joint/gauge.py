@@ -9,12 +9,12 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike
 
-from ..._typing import FloatArray, IndexArray
+from ..._typing import FloatArray
 from ...colour.conditions import ViewingConditions
 from ...errors import InputError, LimitError, OutOfRangeError
 from ...inference.hypotheses import FilmModel
 from ...inference.uncertainty import Uncertainty
-from .likelihood import Spots, log_likelihood, thickness_density
+from .likelihood import Spots, log_likelihood
 from .model import SharedModel, build_shared_model, film_members, make_pair_jump
 from .result import JointEstimate, summarise_draws
 from .row import average_row
@@ -22,7 +22,7 @@ from .sampler import JointDraws, sample_joint
 
 MOST_SPOTS, MOST_IN_A_ROW = 256, 10_000
 # Of each film. Moved twice as often, half as many find evidences nearer to those of long runs.
-PARTICLES, MORE_DRAWS = 200, 80
+PARTICLES = 200
 _FEWEST_PARTICLES = 100
 
 
@@ -94,48 +94,6 @@ def gauge_pairs(
     return JointEstimate(**found, seed=seed)
 
 
-def gauge_more_spots(
-    estimate: JointEstimate, spots_lab: ArrayLike, draws: int = MORE_DRAWS
-) -> FloatArray:
-    """Further spots of the same photo, each read alone in the light of those read together.
-
-    Parameters
-    ----------
-    estimate : JointEstimate
-        Of spots that span the colours of the piece; none of them again here.
-    spots_lab : array_like, shape (P, 3)
-    draws : int
-        How many of those kept to use; the time taken is in proportion.
-
-    Returns
-    -------
-    ndarray, shape (P, T)
-        Density of each spot on ``estimate.grid_nm`` [1/nm]. What the further spots would teach
-        about the shared unknowns is left aside.
-    """
-    lab, kept = _check_spots(spots_lab, most=None), estimate.draws
-    pick = _spread_evenly(estimate.weight, draws)
-    parts = [
-        thickness_density(
-            estimate.model,
-            Spots(lab[start : start + MOST_SPOTS], False),
-            scores=kept.scores[pick],
-            pair=kept.pair[pick],
-            weight=np.ones(pick.size),
-            grid_nm=estimate.grid_nm,
-        )
-        for start in range(0, len(lab), MOST_SPOTS)
-    ]
-    return np.concatenate(parts)
-
-
-def _spread_evenly(weight: FloatArray, count: int) -> IndexArray:
-    """Places chosen in proportion to weight, evenly along them."""
-    edges = np.cumsum(weight) / weight.sum()
-    chosen = np.searchsorted(edges, (np.arange(count) + 0.5) / count)
-    return np.minimum(chosen, weight.size - 1)
-
-
 def _check_run(seed: int, particles: int) -> None:
     if particles < _FEWEST_PARTICLES:
         raise OutOfRangeError(
@@ -145,14 +103,14 @@ def _check_run(seed: int, particles: int) -> None:
         raise OutOfRangeError(f"the seed is {seed}; it must be 0 or more")
 
 
-def _check_spots(spots_lab: ArrayLike, most: int | None = MOST_SPOTS) -> FloatArray:
+def _check_spots(spots_lab: ArrayLike, most: int) -> FloatArray:
     spots = np.asarray(spots_lab, dtype=float)
     if spots.ndim != 2 or spots.shape[1] != 3 or not len(spots) or not np.isfinite(spots).all():
         raise InputError(
             f"spots_lab must hold a finite L*, a*, b* for each spot, shape (P, 3); its shape is "
             f"{spots.shape}"
         )
-    if most is not None and len(spots) > most:
+    if len(spots) > most:
         raise LimitError(
             f"{len(spots)} spots are too many to read together; average them down to {most}"
         )
