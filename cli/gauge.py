@@ -142,9 +142,12 @@ def gauge(
     if readings is not None:
         if seen or through or behind or ohms or before or photo or chart:
             raise InputError("--readings goes without single looks, photos and charts")
+        if patch or white or bare:
+            raise InputError("--patch, --white and --bare are places on a photo: add --photo FILE")
         asked = ManyQuestion(
-            readings, how, settings, one_piece, rising, in_a_row, as_csv, as_json, as_lines, cluster
-        )
+            readings, how, angle, settings, one_piece, rising, in_a_row, as_csv, as_json, as_lines,
+            cluster,
+        )  # fmt: skip
         gauge_rows(film, on, asked, range_nm=range_nm, viewing=viewing, seed=seed, report=report)
         return
     if as_csv or as_lines or one_piece or rising or in_a_row:
@@ -156,7 +159,7 @@ def gauge(
     looks = read(seen) + read(coloured, "through") + read(behind, "back")
     places = {"patch": patch, "white": white, "bare": bare}
     if photo is not None:
-        looks.append(_read_from_photo(photo, places, on, how, settings))
+        looks.append(_read_from_photo(photo, places, on, how, angle, settings))
     elif any(places.values()):
         raise InputError("--patch, --white and --bare are places on a photo: add --photo FILE")
     told: dict[str, Any] = {"through": shares, "ohms": ohms, "before": read(before)}
@@ -187,6 +190,7 @@ def _read_from_photo(
     places: Mapping[str, str | None],
     on: str,
     how: str | None,
+    angle: str | None,
     settings: Mapping[str, float],
 ) -> Reading:
     from ..optics.errors import InputError
@@ -203,5 +207,6 @@ def _read_from_photo(
         white=marked.get("white"),
         bare=marked.get("bare"),
         how=how,
+        angle=angle,
         settings=settings,
     )

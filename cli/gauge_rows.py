@@ -27,6 +27,7 @@ class ManyQuestion:
 
     path: Path
     how: str | None
+    angle: str | None
     settings: Mapping[str, float]
     one_piece: bool
     rising: bool
@@ -55,7 +56,7 @@ def gauge_rows(
     alone = asked.as_csv + asked.as_lines
     if alone and alone + asked.as_json + (report is not None) > 1:
         raise InputError("--csv and --lines are answers by themselves: ask for one of them alone")
-    readings = read_readings(asked.path, asked.how, asked.settings)
+    readings = read_readings(asked.path, asked.how, asked.settings, angle=asked.angle)
     waited = show_progress(f"gauging {len(readings)} readings", asked.cluster)
     if asked.one_piece:
         with waited:

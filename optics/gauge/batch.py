@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from .._typing import FloatArray, SingleArray
 from ..colour.conditions import ViewingConditions
-from ..errors import InputError, LimitError, TableError, shorten
+from ..errors import InputError, LimitError, TableError, shorten, suggest_nearest
 from ..files.columns import MARKS, MAX_ROWS, read_text
 from ..inference.binned import BinnedTable, binned_densities, build_binned_table, split_densities
 from ..inference.likelihood import fit_p_value, make_prior, single_reading_density, table_for
@@ -44,13 +44,18 @@ NamedReading = tuple[str, Reading]
 """A reading with its id."""
 
 _COLOUR_COLUMNS = ({"l", "a", "b"}, {"hex"}, {"word"})
+_OTHER_COLUMNS = ("id", "how", "angle_deg")
 _LEAST_PROBABILITY = 0.005
 _AT_A_TIME = 256  # readings of one unit of work, where they are gauged together
 _TOLD = "gauging readings"
 
 
 def read_readings(
-    path: Path, how: str | None = None, settings: Mapping[str, float] | None = None
+    path: Path,
+    how: str | None = None,
+    settings: Mapping[str, float] | None = None,
+    *,
+    angle: str | None = None,
 ) -> list[NamedReading]:
     """Readings of a CSV file with their ids.
 
@@ -63,12 +68,14 @@ def read_readings(
         Kind of reading where the file has no such column.
     settings : mapping, optional
         Doubts by name in place of the defaults.
+    angle : str, optional
+        Viewing angle [°] of rows that state none.
 
     Raises
     ------
     TableError, LimitError, InputError
-        If the file cannot be read, lacks a colour column, or a row is no reading; the message
-        names the line.
+        If the file cannot be read, its columns do not give one colour, one of them is unknown, or a
+        row is no reading; the message names the line.
     """
     try:
         lines = [row for row in csv.reader(_data_lines(path), delimiter=_mark(path)) if any(row)]
@@ -80,11 +87,8 @@ def read_readings(
         raise LimitError(f"{path.name} has {len(lines) - 1:,} rows; at most {MAX_ROWS:,} are read")
     names = [name.strip() for name in lines[0]]
     folded = [name.casefold() for name in names]
-    if len(set(folded)) < len(folded) or not any(c <= set(folded) for c in _COLOUR_COLUMNS):
-        raise TableError(
-            f"{path.name} has the columns {shorten(', '.join(names), 120)}; it needs L,a,b or hex "
-            f"or word, each once, and may have angle_deg, how and id"
-        )
+    if fault := _fault_of_columns(names):
+        raise TableError(f"{path.name} has the columns {shorten(', '.join(names), 120)}; {fault}")
     if len(lines) == 1:
         raise TableError(f"{path.name} has a header and no rows")
     rows = []
@@ -95,11 +99,27 @@ def read_readings(
             )
         row = dict(zip(folded, (cell.strip() for cell in cells), strict=True))
         try:
-            reading = _reading(row, how, settings)
+            reading = _reading(row, how, settings, angle)
         except InputError as error:
             raise TableError(f"{path.name} row {number}: {error}") from error
         rows.append((row.get("id") or str(number), reading))
     return rows
+
+
+def _fault_of_columns(names: Sequence[str]) -> str:
+    """What keeps columns from being readings, each of one colour; empty where nothing does."""
+    folded = [name.casefold() for name in names]
+    held = [columns for columns in _COLOUR_COLUMNS if columns <= set(folded)]
+    if len(set(folded)) < len(folded) or not held:
+        return "it needs L,a,b or hex or word, each once, and may have angle_deg, how and id"
+    if len(held) > 1:
+        return "they give the colour of a row more than once: keep L,a,b or hex or word"
+    known = held[0] | set(_OTHER_COLUMNS)
+    unknown = next((name for name in names if name.casefold() not in known), None)
+    if unknown is None:
+        return ""
+    offer = suggest_nearest(unknown, list(_OTHER_COLUMNS))
+    return f"{shorten(unknown)!r} is unknown: {offer or 'angle_deg, how and id are read'}"
 
 
 def _data_lines(path: Path) -> Iterator[str]:
@@ -114,14 +134,19 @@ def _mark(path: Path) -> str:
     return max(MARKS, key=head.count)
 
 
-def _reading(row: dict[str, str], how: str | None, settings: Mapping[str, float] | None) -> Reading:
+def _reading(
+    row: dict[str, str],
+    how: str | None,
+    settings: Mapping[str, float] | None,
+    angle: str | None = None,
+) -> Reading:
     if "hex" in row:
         text = row["hex"]
     elif "word" in row:
         text = row["word"]
     else:
         text = " ".join(row[name].replace(",", ".") for name in ("l", "a", "b"))
-    angle = row.get("angle_deg") or None
+    angle = row.get("angle_deg") or angle
     return parse_reading(text, row.get("how") or how, angle=angle, settings=settings)
 
 
@@ -199,8 +224,8 @@ def _named_reading(number: int, one: Any) -> tuple[str, Reading]:
     try:
         if isinstance(one, Mapping):
             row = {str(key).casefold(): str(value) for key, value in one.items()}
-            if not any(columns <= set(row) for columns in _COLOUR_COLUMNS):
-                raise InputError("it needs L,a,b or hex or word")
+            if fault := _fault_of_columns([str(key) for key in one]):
+                raise InputError(fault)
             return row.get("id") or str(number), _reading(row, None, None)
         return str(number), as_readings([one], "readings")[0]
     except InputError as error:

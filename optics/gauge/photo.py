@@ -15,6 +15,7 @@ from ..images.white_balance import WHITE_REFLECTANCE, Patch, read_photo
 from ..inference.reading import Reading
 from ..inference.uncertainty import uncertainty_for
 from ..look.look import look
+from ..units import parse_quantity
 
 _STEPS = 4.0  # of the noise, for each ΔE
 
@@ -28,6 +29,7 @@ def reading_from_photo(
     bare: Patch | None = None,
     white_reflectance: float = WHITE_REFLECTANCE,
     how: str | None = None,
+    angle: str | None = None,
     settings: Mapping[str, float] | None = None,
 ) -> Reading:
     """The colour of a patch of a photo, with the scatter found in it.
@@ -45,6 +47,8 @@ def reading_from_photo(
         Luminous reflectance of the card [-].
     how : str, optional
         Kind of reading; by default ``card`` with a reference in the picture, else ``photo``.
+    angle : str, optional
+        Viewing angle [°]; by default anything that a piece held up may have.
     settings : mapping, optional
         Doubts by name in place of the defaults of that kind; the patch's own scatter is added to
         their noise.
@@ -69,6 +73,8 @@ def reading_from_photo(
         bare_lab=bare_lab,
     )
     chosen = replace(uncertainty_for(how or seen.how), **(settings or {}))
+    if angle is not None:
+        chosen = chosen.with_angle(parse_quantity(angle, "angle_deg", "the angle"))
     # Rounded up, so that many photos share their tables.
     noise_de = float(np.ceil(_STEPS * np.hypot(chosen.noise_de, seen.noise_de)) / _STEPS)
     return Reading(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
@@ -58,15 +59,25 @@ def read_log(path: str | Path) -> HeatSchedule:
     names = [cell.casefold() for cell in next(split_cells([head], mark, name)).cells]
     time_at, to_s = _time_column(names, name)
     heat_at, unit = _temperature_column(names, name)
-    numbers = np.array(
-        [_pair(line, (time_at, heat_at), name) for line in split_cells(rows, mark, name)]
-    )
+    lines_of_cells = list(split_cells(rows, mark, name))
+    _check_widths(lines_of_cells, len(names), name)
+    numbers = np.array([_pair(line, (time_at, heat_at), name) for line in lines_of_cells])
     time_s, temperature_C = numbers[:, 0] * to_s, _celsius(numbers[:, 1], unit)
     _check_times(time_s, temperature_C, [n for n, _ in rows], name)
     time_s = time_s - time_s[0]
     return HeatSchedule(
         time_s, temperature_C, f"the log {name}, up to {temperature_C.max():.0f} °C"
     )
+
+
+def _check_widths(lines: Sequence[Line], wanted: int, where: str) -> None:
+    """Refuse lines with more cells than there are names: a decimal comma moves every column."""
+    for line in lines:
+        if any(line.cells[wanted:]):
+            raise TableError(
+                f"{where} line {line.number} has {len(line.cells)} cells, the first line names "
+                f"{wanted} columns; with decimal commas, separate the columns by semicolons"
+            )
 
 
 def _time_column(names: list[str], where: str) -> tuple[int, float]:
@@ -79,9 +90,15 @@ def _time_column(names: list[str], where: str) -> tuple[int, float]:
 
 
 def _temperature_column(names: list[str], where: str) -> tuple[int, str]:
-    for i, name in enumerate(names):
-        if match := _TEMPERATURE.fullmatch(name):
-            return i, match[1]
+    found = [(i, match[1]) for i, name in enumerate(names)
+             if (match := _TEMPERATURE.fullmatch(name))]  # fmt: skip
+    if len(found) == 1:
+        return found[0]
+    if found:
+        raise TableError(
+            f"{where} has the temperature more than once, as "
+            f"{' and '.join(names[i] for i, _ in found)}; keep the one of the piece"
+        )
     raise TableError(
         f"{where} has no temperature column with its unit; name one temperature_C, temperature_F "
         f"or temperature_K"

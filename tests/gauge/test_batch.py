@@ -9,7 +9,7 @@ import pytest
 
 from benchmarks.drawn import draw_films, draw_readings
 from oxhue.optics.colour.conditions import ViewingConditions
-from oxhue.optics.errors import LimitError, TableError
+from oxhue.optics.errors import InputError, LimitError, TableError
 from oxhue.optics.gauge import batch
 from oxhue.optics.gauge.batch import gauge_many, read_readings
 from oxhue.optics.gauge.gauge import gauge
@@ -50,12 +50,29 @@ def test_angle_and_settings_reach_the_doubts(tmp_path):
     assert plain.doubts == replace(DEFAULTS["card"], glare=0.3)
 
 
+def test_the_angle_of_all_holds_where_a_row_states_none(tmp_path):
+    path = file_of(tmp_path, "hex,angle_deg\n#5a3a78,30\n#5a3a78,\n")
+    (_, own), (_, given) = read_readings(path, "card", angle="60")
+    assert own.doubts.angle_high_deg < 40.0
+    assert given.doubts.angle_low_deg > 55.0
+
+
+def test_a_row_in_memory_has_no_column_that_is_not_read():
+    with pytest.raises(InputError, match="row 1: 'angle' is unknown"):
+        gauge_many("TiO2", "Ti", [{"hex": "#5a3a78", "angle": 60}])
+
+
 @pytest.mark.parametrize(
     ("text", "wording"),
     [
         ("", "is empty"),
         ("hex\n", "a header and no rows"),
         ("colour\npurple\n", "needs L,a,b or hex or word"),
+        ("id,L,a,b,angle\nXII,48,20,-35,60\n", "'angle' is unknown: did you mean angle_deg?"),
+        ("id,hex,sd\nXII,#5a3a78,2\n", "'sd' is unknown: angle_deg, how and id are read"),
+        ("hex,view\n#5a3a78,through\n", "'view' is unknown"),
+        ("id,hex,L,a,b\nXII,#5a3a78,48,20,-35\n", "the colour of a row more than once"),
+        ("hex,word\n#5a3a78,yellow\n", "the colour of a row more than once"),
         ("hex,hex\n#5a3a78,#5a3a78\n", "each once"),
         ("id,hex\nXII\n", "row 1 has 1 cells, the header has 2"),
         ("hex\n#5a3a7\n", "row 1: the reading '#5a3a7' is no colour"),

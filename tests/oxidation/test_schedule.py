@@ -102,6 +102,7 @@ def written(tmp_path, text):
         ("time (s),temp (°F)", "0,68", 20.0),
         ("Time [s],Temperature [K]", "0,293.15", 20.0),
         ("seconds;channel;T_C", "0;1;20", 20.0),
+        ("time_s,temperature_C", "0,20,", 20.0),
     ],
 )
 def test_logs_with_their_units(head, first, celsius, tmp_path):
@@ -128,6 +129,11 @@ GAP = "\n".join(f"{t},{20 + t}" for t in (0, 1, 2, 3, 4, 5, 400, 401))
         ("time_s,temperature_C\n0,20\n2,21\n1,22\n", "line 4: the time does not rise"),
         ("time_s,temperature_C\n0,20\n1,nan\n2,20\n", "line 3: expected a finite number"),
         ("time_s,temperature_C\n0,20\n1\n2,20\n", "line 3: expected a finite number, got ''"),
+        (
+            "time_s,temperature_C\n0,0,20,5\n60,0,60,5\n",
+            "has 4 cells, the first line names 2",
+        ),
+        ("time_s,temp_C,T_C\n0,20,21\n1,20,21\n", "more than once, as temp_c and t_c"),
         (f"time_s,temperature_C\n{GAP}\n", "gap of 6.58 min after line 7"),
         ("time_s,temperature_C\n0,-300\n1,20\n2,20\n", "absolute zero"),
         ("", "two rows or more"),
