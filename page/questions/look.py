@@ -12,7 +12,7 @@ from ...optics.look.look import look
 from ...optics.look.result import Look
 from ..fields import Fields
 
-MOST_POINTS, MOST_RAMP_POINTS = 60, 401
+MOST_POINTS = 401
 MOST_LAYERS = 60
 
 
@@ -25,7 +25,7 @@ def look_question(fields: Fields) -> dict[str, Any]:
     text = fields.text("stack")
     angle_deg = fields.number("angle_deg", 0.0, 0.0, 90.0)
     viewing = fields.viewing()
-    _check_size(text, MOST_POINTS)
+    _check_size(text)
     seen_from: dict[str, Any] = {"angle_deg": angle_deg, "conditions": viewing, "spectrum": True}
     seen = look(text, **seen_from)
     behind = None if seen.films.slab_nm is None else look(text, side="back", **seen_from)
@@ -42,7 +42,7 @@ def look_question(fields: Fields) -> dict[str, Any]:
 
 
 def _ramp(text: str, angle_deg: float, viewing: Any) -> dict[str, Any]:
-    _check_size(text, MOST_RAMP_POINTS)
+    _check_size(text)
     seen = look(text, angle_deg=angle_deg, conditions=viewing)
     swept = sweep_thicknesses(seen.films)
     if len(swept) != 1:
@@ -54,7 +54,7 @@ def _ramp(text: str, angle_deg: float, viewing: Any) -> dict[str, Any]:
     }
 
 
-def _check_size(text: str, most_points: int) -> None:
+def _check_size(text: str) -> None:
     """Refuse before any optics what would take long."""
     from ...optics.films.notation import parse_stack
 
@@ -62,9 +62,9 @@ def _check_size(text: str, most_points: int) -> None:
     if len(stack.all_layers) > MOST_LAYERS:
         raise InputError(f"the page draws at most {MOST_LAYERS} layers; 'oxhue look' takes more")
     points = int(np.prod(stack.sweep_shape))
-    if points > most_points:
+    if points > MOST_POINTS:
         raise InputError(
-            f"a sweep of {points:,} points is too long for the page; it draws at most {most_points}"
+            f"a sweep of {points:,} points is too long for the page; it draws at most {MOST_POINTS}"
         )
 
 

@@ -1,5 +1,6 @@
 // What is it: everything noticed of a film, weighed together.
 
+import { sayAnswer } from "./answer_line.js";
 import { ask, newest, teller } from "./ask.js";
 import { colourField, named } from "./colour.js";
 import { byId, el, fill, figure, percent, sentence, span } from "./dom.js";
@@ -63,25 +64,32 @@ function changed() {
     return;
   }
   told.clear();
+  sayAnswer("assay", "assay-answer", null);
   fill(byId("assay-answer"), el("p", { class: "empty" }, el("strong", {}, "Nothing told yet"),
-    "Its colour and what an ohmmeter shows already say much. Try an instance above to see how."));
+    "Its colour and what an ohmmeter shows already say much. Try an example to see how."));
 }
 
 const refresh = newest(async () => {
   const fields = question();
   if (!anything(fields)) return;
   told.busy("Weighing every kind of film …");
+  sayAnswer("assay", "assay-answer", "Weighing every kind of film …");
+  byId("assay-answer").setAttribute("aria-busy", "true");
   const { answer } = await ask("assay", fields);
   told.clear();
+  byId("assay-answer").removeAttribute("aria-busy");
   showVerdict(answer);
 }, (error) => {
-  told.refused(error);
+  byId("assay-answer").removeAttribute("aria-busy");
   fill(byId("assay-answer"), el("p", { class: "empty" }, el("strong", {}, "No verdict"),
-    "What is written at the left cannot be weighed yet."));
+    "What was entered cannot be weighed yet."));
+  sayAnswer("assay", "assay-status", `No verdict: ${error.message}`);
+  told.refused(error);
 });
 
 function showVerdict(verdict) {
   const likely = verdict.hypotheses.filter((one) => one.probability >= SHOWN);
+  sayAnswer("assay", "assay-answer", sentence(verdict.verdict));
   const odd = [...verdict.contradictions, ...verdict.warnings];
   fill(byId("assay-answer"), el("p", { class: "lead" }, sentence(verdict.verdict)),
     el("p", { class: "next" }, el("strong", {}, "Check next"), sentence(verdict.next_check)),

@@ -1,8 +1,9 @@
 // The gas in a jar: what is in there, and what it makes of metals.
 
+import { sayAnswer } from "./answer_line.js";
 import { ask, newest, teller } from "./ask.js";
 import { pressureChart } from "./chart.js";
-import { byId, el, fill, figure, percent } from "./dom.js";
+import { byId, el, fill, figure, percent, scrolling } from "./dom.js";
 
 const FIELDS = ["volume", "pumping", "tube", "rise", "leak", "gauge", "working-gas", "working-pressure", "flush",
   "metal", "rate", "source", "distance"];
@@ -27,7 +28,10 @@ const weigh = newest(async () => {
   });
   told.clear();
   showChamber(answer, words);
-}, (error) => told.refused(error));
+}, (error) => {
+  sayAnswer("deposit", "chamber-status", error.message);
+  told.refused(error);
+});
 
 function cell(head, words) {
   return el("td", { "data-head": head }, words);
@@ -43,10 +47,11 @@ function row(metal, answer) {
 }
 
 function showChamber(answer, words) {
+  sayAnswer("deposit", "chamber-answer", words.headline);
   const heads = ["metal", "oxygen per atom", "stays metal", "grey", "oxide", "golden nitride"];
   fill(byId("chamber-answer"),
     el("p", { class: "lead" }, words.headline),
-    el("div", { class: "scroll" }, el("table", { class: "steps-table" },
+    scrolling("What each metal turns into", el("table", { class: "steps-table" },
       el("thead", {}, el("tr", {}, heads.map((head) => el("th", { scope: "col" }, head)))),
       el("tbody", {}, Object.keys(answer.states).map((metal) => row(metal, answer))))),
     pressureChart(answer.history, GASES, "Pressure of each gas since the pump was started"),

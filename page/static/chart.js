@@ -124,6 +124,20 @@ export function rampParts(values, hexes, names, x, top, height) {
   return parts;
 }
 
+/** The colours of a swept thickness with their names, above an axis; sides as `look` has them. */
+export function rampChart(nm, sides, title) {
+  const [WIDTH, height] = [across(), 190];
+  const x = scale(nm[0], nm.at(-1), 10, WIDTH - 10);
+  const chart = svg("svg", { viewBox: `0 0 ${WIDTH} ${height}`, class: "chart", role: "img", "aria-label": title },
+    rampParts(nm, sides.map((one) => one.srgb_hex), sides.map((one) => one.name), x, 6, 140));
+  for (const v of steps(nm[0], nm.at(-1), WIDTH / 90)) {
+    const side = v === nm[0] ? "start" : v === nm.at(-1) ? "end" : "middle";
+    chart.append(text(x(v), 164, `${v}`, { "text-anchor": side }));
+  }
+  chart.append(text(WIDTH / 2, height - 4, "thickness [nm]", { "text-anchor": "middle" }));
+  return el("div", { class: "chart-box" }, chart);
+}
+
 /** The density over thickness above the colours of the film, with its candidates. */
 export function densityChart(drawing, answer) {
   const [WIDTH, height] = [across(), 330];

@@ -1,5 +1,6 @@
 // What to deposit: goals, materials, and the designs found for them.
 
+import { sayAnswer } from "./answer_line.js";
 import { ask, teller } from "./ask.js";
 import { named } from "./colour.js";
 import { spectrumChart } from "./chart.js";
@@ -33,7 +34,7 @@ export function openDeposit() {
   byId("design-form").addEventListener("submit", (event) => { event.preventDefault(); look(); });
   byId("design-stop").addEventListener("click", () => stop?.abort());
   fill(byId("design-answer"), el("p", { class: "empty" }, el("strong", {}, "No designs yet"),
-    "Say at the left what it must do, tick what you can deposit, and look for designs. A search takes some seconds."));
+    "Say what it must do, tick what you can deposit, and look for designs. A search takes some seconds."));
   begin(STARTS[0]);
 }
 
@@ -55,10 +56,10 @@ function number(value, words, unit) {
 }
 
 function goalRow([quantity, relation, share, from, to]) {
-  const row = el("div", { class: "goal", role: "group", "aria-label": "A wish" },
+  const row = el("div", { class: "goal", role: "group", "aria-label": "A goal" },
     choose(QUANTITIES, quantity, "What it must do"), choose(RELATIONS, relation, "How much"),
     el("span", { class: "share" }, number(share, "Share of the light in percent", "%")),
-    el("button", { type: "button", class: "remove", "aria-label": "Remove this wish", onclick: () => row.remove() }, "×"),
+    el("button", { type: "button", class: "remove", "aria-label": "Remove this goal", onclick: () => row.remove() }, "×"),
     el("span", { class: "band" }, "from", number(from, "Shortest wavelength in nanometres", "nm"), "to",
       number(to, "Longest wavelength in nanometres", "nm")));
   return row;
@@ -79,6 +80,7 @@ async function look() {
   const mine = new AbortController();
   stop = mine;
   told.busy("Looking for designs …");
+  sayAnswer("deposit", "design-status", "Looking for designs …");
   byId("design-stop").hidden = false;
   byId("design-answer").setAttribute("aria-busy", "true");
   try {
@@ -90,8 +92,13 @@ async function look() {
     showDesigns(found.answer, found.drawing);
   } catch (error) {
     if (stop !== mine) return;
-    if (error.name === "AbortError") told.clear();
-    else told.refused(error);
+    if (error.name === "AbortError") {
+      told.clear();
+      sayAnswer("deposit", "design-answer", null);
+    } else {
+      sayAnswer("deposit", "design-status", error.message);
+      told.refused(error);
+    }
   } finally {
     if (stop === mine) {
       byId("design-stop").hidden = true;
@@ -106,6 +113,7 @@ function showDesigns(answer, drawing) {
   const lead = good === 0 ? "No design meets every goal; these come nearest."
     : good === answer.designs.length ? "Every design meets every goal."
       : good === 1 ? "Design 1 meets every goal." : `The first ${good} designs meet every goal.`;
+  sayAnswer("deposit", "design-answer", lead, answer.designs.slice(0, 1).map((one) => one.srgb_hex));
   fill(byId("design-answer"), el("h2", { class: "lead" }, lead),
     curves.length ? spectrumChart(drawing.wavelength_nm, curves, "Reflectance of the designs") : null,
     el("div", { class: "cards" }, answer.designs.map((one, i) => design(one, i, answer))),

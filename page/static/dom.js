@@ -92,6 +92,21 @@ export function sentence(text) {
   return /[.!?]$/.test(head) ? head : `${head}.`;
 }
 
+/** Whether fingers do the pointing here. */
+export const TOUCH = window.matchMedia("(pointer: coarse)").matches;
+
+/** Where a photo goes that is sent from here: true for this machine and for a phone alike. */
+export function whereItGoes() {
+  const here = ["127.0.0.1", "localhost", "[::1]"].includes(window.location.hostname);
+  return here ? "stays on this machine"
+    : `goes to the computer at ${window.location.host} over your own network, unencrypted, and no further`;
+}
+
+/** A wide table in a box that scrolls, also by keys. */
+export function scrolling(words, table) {
+  return el("div", { class: "scroll", tabindex: "0", role: "region", "aria-label": words }, table);
+}
+
 /** Show what a slider stands at, to the eye and to a screen reader. */
 export function tell(slider, reading, words) {
   reading.textContent = words;

@@ -2,7 +2,7 @@
 
 import { ask, newest, teller, Refused } from "./ask.js";
 import { colourField } from "./colour.js";
-import { byId, el, fill, sentence } from "./dom.js";
+import { byId, el, fill, scrolling, sentence } from "./dom.js";
 
 const FIRST_ROWS = 3;
 const MOST_ROWS = 24;
@@ -113,7 +113,7 @@ function hold(about, text, words, notes) {
 }
 
 function pieces(residuals) {
-  return el("div", { class: "scroll" }, el("table", {},
+  return scrolling("Test pieces and what the law says", el("table", {},
     el("thead", {}, el("tr", {}, ["Heat", "Came out", "Read as", "Law says"].map((one) => el("th", { scope: "col" }, one)))),
     el("tbody", {}, residuals.map((one) => el("tr", {},
       [one.heat, one.outcome, `${Math.round(one.thickness_nm)} nm`,

@@ -2,7 +2,7 @@
 
 import { ask, newest, teller } from "./ask.js";
 import { noSwatch, swatch } from "./colour.js";
-import { spectrumChart } from "./chart.js";
+import { rampChart, spectrumChart } from "./chart.js";
 import { byId, el, figure, fill, svg, tell } from "./dom.js";
 import { DrawnStack, readStack, sliderEnd, writeStack } from "./stack.js";
 
@@ -41,7 +41,7 @@ export function openLook(choices) {
   });
   byId("look-starts").append(...STARTS.map(([words, text]) =>
     el("button", { type: "button", class: "chip", onclick: () => showStack(text) }, words)));
-  fill(byId("look-light"), choices.lights.map((light) => el("option", { value: light }, light)));
+  fill(byId("look-light"), choices.lights.map((light) => el("option", { value: light }, plainLight(light))));
   byId("look-light").value = "D65";
   byId("look-light").addEventListener("change", () => refresh());
   byId("look-angle").addEventListener("input", () => {
@@ -54,6 +54,14 @@ export function openLook(choices) {
   byId("look-add").addEventListener("click", addLayer);
   drawRay(0);
   showStack(STARTS[0][1]);
+}
+
+/** A light by what it is; its standard name after it. */
+function plainLight(name) {
+  const plain = [[/^D50$/, "warm daylight"], [/^D65$/, "daylight"], [/^D\d/, "daylight"], [/^A$/, "bulb"],
+    [/^LED/, "white LED"], [/^FL/, "fluorescent tube"], [/^HP/, "street lamp"], [/^E$/, "equal energy"]];
+  const found = plain.find(([form]) => form.test(name));
+  return found ? `${found[1]} (${name})` : name;
 }
 
 function addLayer() {
@@ -96,8 +104,18 @@ const refresh = newest(async () => {
   else showOne(answer, drawing.back);
 }, (error) => {
   byId("look-text").setAttribute("aria-invalid", "true");
+  clear();
   told.refused(error);
 });
+
+/** Colours of an earlier stack are no answer to one that cannot be read: they go. */
+function clear() {
+  fill(byId("look-swatches"), noSwatch("Front", "No colour: the layers as written cannot be read."));
+  byId("look-swatches").classList.remove("many");
+  byId("look-swatches").classList.add("alone");
+  fill(byId("look-chart"));
+  byId("look-said").textContent = "";
+}
 
 function seen(heading, side) {
   const gamut = side.in_gamut ? "" : "; more vivid than a screen can show";
@@ -106,6 +124,7 @@ function seen(heading, side) {
 
 function showOne(answer, back) {
   const opaque = answer.transmitted === null;
+  byId("look-swatches").classList.remove("many");
   byId("look-swatches").classList.toggle("alone", opaque && !back);
   fill(byId("look-swatches"), seen("Front", answer.reflected),
     back ? seen("From behind", back.reflected)
@@ -120,10 +139,19 @@ function showOne(answer, back) {
   byId("look-said").textContent = `${answer.reflected.name}, ${answer.reflected.srgb_hex}`;
 }
 
+/** The colours over one swept thickness; none where several are swept. */
+function stripOf(steps) {
+  const nm = steps.map((step) => [step.thickness_nm].flat());
+  if (nm.length < 2 || nm.some((one) => one.length !== 1)) return null;
+  return rampChart(nm.flat(), steps.map((step) => step.reflected), "Colours over thickness");
+}
+
 function showSteps(answer) {
+  const strip = stripOf(answer.steps);
   byId("look-swatches").classList.remove("alone");
+  byId("look-swatches").classList.add("many");
   const every = Math.max(1, Math.ceil(answer.steps.length / 12));
-  fill(byId("look-swatches"), answer.steps.filter((_, i) => i % every === 0).map((step) => {
+  fill(byId("look-swatches"), strip, answer.steps.filter((_, i) => i % every === 0).map((step) => {
     const nm = [step.thickness_nm].flat().map((one) => `${figure(one)} nm`).join(", ");
     return swatch(nm, step.reflected.srgb_hex, step.reflected.name);
   }));

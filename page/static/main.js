@@ -1,7 +1,8 @@
 // The page: its rooms, and which one is shown.
 
 import { ask } from "./ask.js";
-import { byId, el, fill } from "./dom.js";
+import { openAnswerLine, showLine } from "./answer_line.js";
+import { byId, el, fill, whereItGoes } from "./dom.js";
 import { openAssay } from "./assay.js";
 import { openChamber } from "./chamber.js";
 import { openHeat } from "./heat.js";
@@ -36,6 +37,7 @@ function show() {
   delete whenFirstShown[chosen];
   const title = byId(`${chosen}-title`).textContent;
   document.title = `${title} · oxhue`;
+  showLine();
 }
 
 function offer(choices) {
@@ -49,6 +51,8 @@ function offer(choices) {
 async function open() {
   const { answer } = await ask("choices", {});
   offer(answer);
+  openAnswerLine();
+  if (!whereItGoes().startsWith("stays")) byId("where-computed").textContent = `What you enter or send ${whereItGoes()}.`;
   for (const [name, set] of Object.entries(ROOMS)) whenFirstShown[name] = set(answer);
   window.addEventListener("hashchange", () => {
     show();

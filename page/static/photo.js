@@ -1,7 +1,9 @@
 // A photo to mark: where the white card lies, where the film is, where the metal is bare.
 
 import { Refused, sendPhoto } from "./ask.js";
-import { el, fill, sentence } from "./dom.js";
+import { patch } from "./colour.js";
+import { TOUCH, el, fill, sentence, whereItGoes } from "./dom.js";
+import { Loupe } from "./loupe.js";
 
 const LARGEST_BYTES = 40_000_000; // what the server takes
 const KINDS = [
@@ -50,8 +52,8 @@ export class MarkedPhoto {
         drop.classList.remove("over");
         if (event.dataTransfer.files[0]) this.take(event.dataTransfer.files[0]);
       },
-    }, el("strong", {}, "Drop a photo here, or choose one"),
-    "Lay a white card next to the piece, photograph it straight on, in daylight without direct sun. The photo stays on this machine.", input);
+    }, el("strong", {}, TOUCH ? "Take or choose a photo" : "Drop a photo here, or choose one"),
+    `Lay a white card next to the piece, photograph it straight on, in daylight without direct sun. The photo ${whereItGoes()}.`, input);
     fill(this.box, drop);
   }
 
@@ -69,6 +71,7 @@ export class MarkedPhoto {
       this.kind = "white";
       this.#show();
       this.changed();
+      if (TOUCH) this.kinds.scrollIntoView({ block: "start" });
     } catch (error) {
       this.told.refused(error);
     }
@@ -79,7 +82,11 @@ export class MarkedPhoto {
       src: `/api/photo/${this.photo.name}/preview`, draggable: "false",
       alt: "Your photo, with the places marked on it",
     });
+    this.loupe?.remove();
+    this.loupe = new Loupe(image);
+    image.addEventListener("load", () => this.#draw());
     this.frame = el("div", { class: "photo", onclick: (event) => this.#click(event) }, image);
+    this.chips = el("p", { class: "mark-chips" });
     this.kinds = el("div", { class: "choice" }, KINDS.map(([kind, words]) => el("label", {},
       el("input", {
         type: "radio", name: "mark", value: kind, checked: kind === this.kind,
@@ -97,7 +104,7 @@ export class MarkedPhoto {
       },
     });
     this.hint = el("p", { class: "hint", role: "status" });
-    fill(this.box, el("fieldset", {}, el("legend", {}, "Click on the photo to mark"), this.kinds, this.hint, this.frame,
+    fill(this.box, el("fieldset", {}, el("legend", {}, `${TOUCH ? "Tap" : "Click"} on the photo to mark`), this.kinds, this.hint, this.frame, this.chips,
       el("label", { class: "slider" }, "Size of the mark", size),
       el("div", { class: "row" },
         el("button", { type: "button", class: "plain", onclick: () => this.#middle() }, "Put the mark in the middle"),
@@ -107,11 +114,13 @@ export class MarkedPhoto {
   }
 
   #say() {
-    const set = this.places[this.kind] ? "It is set; click elsewhere to move it, or use the arrow keys on it." : null;
+    const set = this.places[this.kind] ? (TOUCH ? "It is set; drag it, or tap elsewhere to move it."
+      : "It is set; click elsewhere to move it, or use the arrow keys on it.") : null;
+    const press = TOUCH ? "Tap" : "Click";
     this.hint.textContent = set ?? {
-      white: "Click the white card or sheet of paper. Without one, mark the spot at once.",
-      patch: "Click the spot whose thickness you want.",
-      bare: "Click where the metal has no film, if there is such a place.",
+      white: `${press} the white card or sheet of paper. Without one, mark the spot at once.`,
+      patch: `${press} the spot whose thickness you want.`,
+      bare: `${press} where the metal has no film, if there is such a place.`,
     }[this.kind];
   }
 
@@ -136,8 +145,14 @@ export class MarkedPhoto {
     if (event.button) return;
     event.preventDefault();
     event.currentTarget.focus();
-    const follow = (move) => this.#setAt(kind, move);
+    const follow = (move) => {
+      this.#setAt(kind, move);
+      const place = this.places[kind];
+      this.loupe.show(place, place.side, move.clientX, move.clientY);
+      this.changed();
+    };
     const drop = () => {
+      this.loupe.hide();
       window.removeEventListener("pointermove", follow);
       window.removeEventListener("pointerup", drop);
       window.removeEventListener("pointercancel", drop);
@@ -173,6 +188,9 @@ export class MarkedPhoto {
       const { x, y, side } = this.places[kind];
       const [w, h] = [side * Math.min(1, height / width), side * Math.min(1, width / height)];
       const [left, top] = [Math.min(1 - w, Math.max(0, x - w / 2)), Math.min(1 - h, Math.max(0, y - h / 2))];
+      const area = this.frame.querySelector(`[data-area=${kind}]`) ?? el("span", { class: "area", "data-area": kind, "aria-hidden": "true" });
+      Object.assign(area.style, { left: `${100 * left}%`, top: `${100 * top}%`, width: `${100 * w}%`, height: `${100 * h}%` });
+      if (!area.isConnected) this.frame.append(area);
       const mark = this.frame.querySelector(`[data-kind=${kind}]`) ?? el("button", {
         type: "button", class: "place", "data-kind": kind,
         onpointerdown: (event) => this.#drag(event, kind),
@@ -180,12 +198,18 @@ export class MarkedPhoto {
         onfocus: () => this.#choose(kind),
         "aria-label": `${words}: arrow keys move it`,
       }, el("span", {}, words));
-      mark.classList.toggle("low", top < 0.08);
-      mark.classList.toggle("right", left > 0.7);
-      Object.assign(mark.style, { left: `${100 * left}%`, top: `${100 * top}%`, width: `${100 * w}%`, height: `${100 * h}%` });
+      mark.classList.toggle("low", y < 0.25);
+      mark.classList.toggle("right", x > 0.7);
+      Object.assign(mark.style, { left: `${100 * (left + w / 2)}%`, top: `${100 * (top + h / 2)}%` });
+      mark.style.width = `max(${100 * w}%, 44px)`;
+      mark.style.height = `max(${100 * h}%, 44px)`;
       return mark;
     });
     for (const mark of marks) if (!mark.isConnected) this.frame.append(mark);
+    fill(this.chips, KINDS.filter(([kind]) => this.places[kind]).map(([kind, words]) => {
+      const hex = this.loupe.colour(this.places[kind]);
+      return hex && el("span", { class: "named" }, patch(hex, "small"), el("span", {}, `${words} `, el("span", { class: "hex" }, hex)));
+    }));
   }
 
   #key(event, kind) {

@@ -1,8 +1,9 @@
 // How to deposit it: the run sheet, one row a layer.
 
+import { sayAnswer } from "./answer_line.js";
 import { ask, newest, teller } from "./ask.js";
 import { named, swatch } from "./colour.js";
-import { byId, el, fill, figure, nanometres, percent, sentence } from "./dom.js";
+import { byId, el, fill, figure, nanometres, percent, scrolling, sentence } from "./dom.js";
 
 const FIELDS = ["stack", "source", "distance", "pressure", "size", "tooling", "working_gas",
   "working_pressure", "leak", "pumping"];
@@ -17,7 +18,7 @@ export function openSheet() {
   byId("sheet-form").addEventListener("submit", (event) => { event.preventDefault(); plan(); });
   byId("sheet-source").addEventListener("change", showSource);
   showSource();
-  byId("sheet-print").addEventListener("click", () => window.print());
+  byId("sheet-print").addEventListener("click", printSheet);
   fill(byId("sheet-answer"), el("p", { class: "empty" }, el("strong", {}, "No run planned yet"),
     "Write the stack, or take one of the designs above, and plan the run."));
 }
@@ -40,6 +41,29 @@ function fieldsOfSource() {
   return { ...told, plastic: byId("sheet-plastic").checked };
 }
 
+/** Print the run sheet alone; the designs and the jar are no part of it. */
+function printSheet() {
+  document.body.classList.add("print-sheet");
+  window.addEventListener("afterprint", () => document.body.classList.remove("print-sheet"), { once: true });
+  window.print();
+}
+
+/** What the sheet was computed for, as the form calls it, so that a print can be trusted later. */
+function conditions(fields) {
+  const said = Object.entries(fields).filter(([name, value]) => name !== "plastic" && value.length)
+    .map(([name, value]) => [labelOf(`sheet-${name}`), chosenWords(byId(`sheet-${name}`), value)]);
+  if (fields.plastic) said.push(["Near the piece", "plastic"]);
+  return el("dl", { class: "facts" }, said.map(([term, value]) => el("div", {}, el("dt", {}, term), el("dd", {}, value))));
+}
+
+function labelOf(id) {
+  return byId(id).labels[0].firstChild.textContent.trim();
+}
+
+function chosenWords(field, value) {
+  return field.selectedOptions ? field.selectedOptions[0].textContent : String(value);
+}
+
 /** Plan the run of a stack; designs send theirs here. */
 export function planStack(text) {
   byId("sheet-stack").value = text;
@@ -51,10 +75,14 @@ export function planStack(text) {
 const plan = newest(async () => {
   told.busy("Planning the run …");
   const rate = byId("sheet-rate").value.trim();
-  const { answer } = await ask("sheet", { ...fieldsOfSource(), rate: rate ? rate.split(",") : [] });
+  const fields = { ...fieldsOfSource(), rate: rate ? rate.split(",") : [] };
+  const { answer } = await ask("sheet", fields);
   told.clear();
-  showSheet(answer);
-}, (error) => told.refused(error));
+  showSheet(answer, fields);
+}, (error) => {
+  sayAnswer("deposit", "sheet-status", error.message);
+  told.refused(error);
+});
 
 /** Seconds as a clock shows them. */
 function clock(s) {
@@ -106,7 +134,7 @@ function stepCells(step, span) {
 function wireTable(step) {
   if (!step.wire || !step.wire.table.length) return null;
   const heads = ["current", "hottest", "on the piece", "burns out in"];
-  return el("div", { class: "scroll" }, el("table", { class: "steps-table" },
+  return scrolling("What the wire does at each current", el("table", { class: "steps-table" },
     el("thead", {}, el("tr", {}, heads.map((head) => el("th", { scope: "col" }, head)))),
     el("tbody", {}, step.wire.table.map((at) => el("tr", {},
       cell("current", `${figure(at.current_A, 3)} A`), cell("hottest", `${figure(at.temperature_C, 4)} °C`),
@@ -114,18 +142,25 @@ function wireTable(step) {
     el("tr", {}, cell("current", `${figure(step.wire.melting_A, 3)} A`), cell("hottest", "melts"), cell("", ""), cell("", "")))));
 }
 
-function showSheet(sheet) {
+function shortly(sheet) {
+  const seconds = sheet.possible.as_asked ? sheet.layers.reduce((sum, step) => sum + (step.time_s ?? 0), 0) : sheet.possible.time_s;
+  const end = sheet.finished ? `, finished ${sheet.finished.name}` : "";
+  return `${sheet.layers.length} ${sheet.layers.length === 1 ? "layer" : "layers"}, ${clock(seconds)} of deposition${end}`;
+}
+
+function showSheet(sheet, fields) {
   const heads = ["step", "film", "charge", "time", "source at", "state", "if", "witness then, film side", "and through"];
   const remarks = sheet.layers.flatMap((step) => step.remarks.map((one) => `Step ${step.step}: ${one}`));
   const likeliest = sheet.layers.some((step) => step.states && !step.stays_metal) ? " (likeliest)" : "";
-  fill(byId("sheet-answer"),
+  sayAnswer("deposit", "sheet-answer", shortly(sheet), sheet.finished ? [sheet.finished.srgb_hex] : []);
+  fill(byId("sheet-answer"), conditions(fields),
     sheet.possible.as_asked ? null : el("p", { class: "lead" },
       ...sheet.possible.why_not.map((one) => `${sentence(one)} `), `What the source can do takes ${clock(sheet.possible.time_s)}:`),
     sheet.finished ? el("div", { class: "swatches two" },
       swatch(`Finished, in the middle${likeliest}`, sheet.finished.srgb_hex, sheet.finished.name),
       swatch("At the rim", sheet.rim.srgb_hex, sheet.rim.name,
         `${figure(100 * sheet.uniformity.half_spread, 2)} % thinner or thicker across the piece`)) : null,
-    el("div", { class: "scroll" }, el("table", { class: "steps-table" },
+    scrolling("Run sheet, a row a layer", el("table", { class: "steps-table" },
       el("thead", {}, el("tr", {}, heads.map((head) => el("th", { scope: "col" }, head)))),
       el("tbody", {}, sheet.layers.flatMap(rows)))),
     ...sheet.layers.map(wireTable),

@@ -1,9 +1,10 @@
 // From colour to thickness: a colour or a place on a photo, every thickness it could be, a map.
 
+import { sayAnswer } from "./answer_line.js";
 import { ask, newest, teller } from "./ask.js";
 import { colourField, showInWell } from "./colour.js";
 import { densityChart } from "./chart.js";
-import { byId, el, fill, ordinal, percent, sentence, span } from "./dom.js";
+import { TOUCH, byId, el, fill, ordinal, percent, sentence, span } from "./dom.js";
 import { MarkedPhoto } from "./photo.js";
 
 const FILMS = [
@@ -69,21 +70,32 @@ function changed() {
     return;
   }
   told.clear();
+  sayAnswer("thickness", "thickness-answer", null);
   fill(byId("thickness-answer"), el("p", { class: "empty" }, el("strong", {}, "No colour yet"),
-    way() === "photo" ? "Drop a photo, mark the white card and the spot, and the thickness appears here."
+    way() === "photo" ? photoWords()
       : "Write or pick the colour you saw, and every thickness it could be appears here."));
+}
+
+function photoWords() {
+  if (!photo.photo) return `${TOUCH ? "Take" : "Drop"} a photo, mark the white card and the spot, and the thickness appears here.`;
+  return "Mark the white card and the spot on the photo, and the thickness appears here.";
 }
 
 const refresh = newest(async () => {
   if (!ready()) return;
   told.busy("Weighing every film in question …");
+  sayAnswer("thickness", "thickness-answer", "Weighing every film in question …");
+  byId("thickness-answer").setAttribute("aria-busy", "true");
   const { answer, drawing } = await ask("gauge", question());
   told.clear();
+  byId("thickness-answer").removeAttribute("aria-busy");
   showAnswer(answer, drawing);
 }, (error) => {
-  told.refused(error);
+  byId("thickness-answer").removeAttribute("aria-busy");
   fill(byId("thickness-answer"), el("p", { class: "empty" }, el("strong", {}, "No answer"),
-    "What is written at the left cannot be used yet."));
+    "What was entered cannot be used yet."));
+  sayAnswer("thickness", "thickness-status", `No answer: ${error.message}`);
+  told.refused(error);
 });
 
 /** A candidate's thickness; one without an upper end is "at least" so thick. */
@@ -109,7 +121,16 @@ function lead(answer) {
   return `${head}; it could also be ${rest.length ? `${rest.join(", ")} or ${last}` : last}.`;
 }
 
+/** The answer in the fewest words: what is read above a phone's tab bar. */
+function shortly(answer) {
+  const [first] = answer.candidates;
+  if (!answer.fits) return "Nothing fits";
+  const [low, high] = first.interval90_nm.map(Math.round);
+  return `${Math.round(first.thickness_nm)} nm, ${low} to ${high} · ${ordinal(first.order)} order`;
+}
+
 function showAnswer(answer, drawing) {
+  sayAnswer("thickness", "thickness-answer", shortly(answer), [drawing.seen_hex[0], answer.candidates[0].srgb_hex]);
   const seen = drawing.seen_hex[0];
   if (way() === "colour") showInWell(byId("thickness-seen"), seen);
   fill(byId("thickness-answer"), el("p", { class: "lead" }, lead(answer)), densityChart(drawing, answer),
@@ -139,7 +160,7 @@ function offerMap() {
   const line = el("p", { class: "status", role: "status" });
   const button = el("button", { type: "button", onclick: () => drawMap(button, teller(line), box) }, "Map the whole piece");
   fill(panel, el("h2", {}, "Thickness everywhere"),
-    el("p", { class: "hint" }, "Every pixel is gauged with the film, the ground and the white card set at the left."),
+    el("p", { class: "hint" }, "Every pixel is gauged with the film, the base and the white card set in the form."),
     el("div", { class: "row" }, button), line, box);
 }
 

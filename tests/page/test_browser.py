@@ -289,6 +289,81 @@ def test_on_a_phone_nothing_is_wider_than_the_screen(tab, room):
         keep(tab, "phone")
 
 
+@pytest.fixture
+def held(browser, address):
+    """A page on a phone: narrow, with fingers."""
+    context = browser.browser.new_context(viewport=PHONE, has_touch=True, is_mobile=True)
+    page = context.new_page()
+    page.goto(address)
+    page.wait_for_selector("body[data-ready]")
+    yield page
+    context.close()
+
+
+def inside(page, selector):
+    """Where an element lies, which must be on the screen without scrolling."""
+    box = page.locator(selector).bounding_box()
+    assert box["y"] >= 0
+    assert box["y"] + box["height"] <= page.viewport_size["height"]
+    return box
+
+
+def test_on_a_phone_the_answer_is_read_without_scrolling_and_opens_whole(held):
+    held.locator("[data-room=thickness]").tap()
+    held.get_by_role("button", name="purple", exact=True).tap()
+    line = held.locator("#answer-line", has_text="1st order")
+    line.wait_for()
+    assert re.match(r"3\d nm, \d+ to \d+ · 1st order", line.inner_text())
+    bar, said_at = inside(held, ".rooms"), inside(held, "#answer-line")
+    assert said_at["y"] + said_at["height"] <= bar["y"] + 1
+    assert not 0 <= held.locator("#thickness-answer").bounding_box()["y"] < said_at["y"] - 40
+    line.tap()
+    held.wait_for_function(
+        "Math.abs(document.getElementById('thickness-answer').getBoundingClientRect().top) < 60"
+    )
+    held.get_by_label("Colour seen, straight on", exact=True).fill("octarine")
+    held.keyboard.press("Enter")
+    held.locator("#answer-line", has_text="No answer").wait_for()
+
+
+def test_marks_are_held_by_a_finger_with_a_loupe_and_their_colour_beside(held):
+    held.locator("[data-room=thickness]").tap()
+    held.get_by_text("A photo", exact=True).tap()
+    assert "Take or choose a photo" in said(held, "#thickness-photo")
+    picture = as_file(rendered(25.0, 75.0), "JPEG", quality=95)
+    file = {"name": "dial.jpg", "mimeType": "image/jpeg", "buffer": picture}
+    held.locator("#photo-file").set_input_files(file)
+    held.get_by_role("button", name="Put the mark in the middle").click()
+    mark = held.locator(".place[data-kind=white]").bounding_box()
+    assert min(mark["width"], mark["height"]) >= 44
+    assert re.search(r"White card #[0-9a-f]{6}", said(held, ".mark-chips"))
+    held.mouse.move(mark["x"] + 22, mark["y"] + 22)
+    held.mouse.down()
+    held.mouse.move(mark["x"] + 40, mark["y"] + 30, steps=3)
+    assert held.locator("canvas.loupe").is_visible()
+    held.mouse.up()
+    assert not held.locator("canvas.loupe").is_visible()
+    assert "Click" not in said(held, "#thickness")
+
+
+@pytest.mark.parametrize(("width", "height"), [(360, 640), (430, 932), (640, 450), (320, 225)])
+def test_the_tab_bar_takes_at_most_15_percent_of_the_height(tab, width, height):
+    tab.set_viewport_size({"width": width, "height": height})  # the last: 1280 × 900 at 400 %
+    assert tab.locator(".rooms").bounding_box()["height"] <= 0.15 * height
+
+
+def test_an_error_takes_the_colours_of_the_stack_before_it_away(tab):
+    enter(tab, "look")
+    written = tab.locator("#look-text")
+    written.fill("TiO2 0..200nm / Ti")
+    written.press("Enter")
+    tab.locator("#look-swatches svg.chart").wait_for()
+    written.fill("TiO2 45nm / Unobtainium")
+    written.press("Enter")
+    tab.locator("#look-status.refused").wait_for()
+    assert HEX.search(said(tab, "#look-swatches")) is None
+
+
 @pytest.mark.parametrize("room", ROOMS)
 def test_every_control_has_a_name_and_every_patch_its_words(tab, room):
     enter(tab, room)
