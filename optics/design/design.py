@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from functools import partial
 
 import numpy as np
@@ -17,7 +18,7 @@ from ..films.solve import solve
 from ..films.stack import Stack
 from ..films.written import format_stack
 from .extremes import check_goals
-from .finish import FINER, choose_finalists
+from .finish import FINER, best_of_each_order, choose_finalists, holds
 from .goal_reader import as_goals
 from .goals import Goal
 from .merit import Merit, make_merit
@@ -25,14 +26,16 @@ from .observation import make_stack
 from .restarts import search_long
 from .result import Design, Designs
 from .robust import improve_yield
+from .search import search
 from .starts import caps_nm, list_starts, middle_nm
-from .state import Limits, SearchState, Trial
+from .state import SOLVED, Limits, SearchState, Trial
 from .tolerance import DepositionErrors, as_errors, simulate
 
 MAX_LAYERS = 60
 MAX_MATERIALS = 12
 EFFORT = 600
 SAMPLES = 5_000
+_ROUNDS_MORE = 2  # times the search goes on, on grids twice as fine each
 _DECIMALS = 1  # thicknesses are given to a tenth of a nanometre
 _VISIBLE_NM = (380.0, 780.0)
 
@@ -120,18 +123,15 @@ def design(
     palette = tuple(parse_medium(name) for name in dict.fromkeys(materials))
     merit = make_merit(base, palette, wanted, total_nm=total_nm, layers=max_layers)
     bench = SearchState(merit, limits, caps_nm(merit), effort)
-    interrupted = False
+    interrupted, chosen = False, []
     try:
-        begin = list_starts(merit, limits.most_layers)
-        search_long(
-            bench, begin, middle_nm=middle_nm(merit), rng=np.random.default_rng(seed), report=report
-        )
+        chosen = _search_until_one_holds(bench, count, errors is not None, seed, report)
     except KeyboardInterrupt:
         interrupted = True
-    if interrupted and not bench.best:
-        raise KeyboardInterrupt
-    report("checking the best designs between the grid's points")
-    chosen = choose_finalists(bench, count, hurry=interrupted, rich=errors is not None)
+    if interrupted:
+        if not bench.best:
+            raise KeyboardInterrupt
+        chosen = choose_finalists(bench, count, hurry=True)
     if errors is not None and make_robust:
         chosen = [improve_yield(bench, one, errors, samples=samples, seed=seed) for one in chosen]
     fine = merit.with_denser_grids(FINER)
@@ -144,6 +144,35 @@ def design(
         tuple(designs[:count]), wanted, base, palette, limits, total_nm, errors, viewing,
         angle_deg, seed, bench.spent, interrupted, _notes(merit, interrupted),
     )  # fmt: skip
+
+
+def _search_until_one_holds(
+    bench: SearchState, count: int, rich: bool, seed: int, report: Callable[[str], None]
+) -> list[Trial]:
+    """The finalists of a search that goes on, on finer grids, as long as they fail between points.
+
+    It ends too where nothing is met on the grid either, or the effort is spent.
+    """
+    rng, middle = np.random.default_rng(seed), middle_nm(bench.merit)
+    begin = list_starts(bench.merit, bench.limits.most_layers)
+    search_long(bench, begin, middle_nm=middle, rng=rng, report=report)
+    chosen: list[Trial] = []
+    for again in range(_ROUNDS_MORE + 1):
+        met = any(one.merit <= SOLVED for one in bench.best.values())
+        report("checking the best designs between the grid's points")
+        made = choose_finalists(bench, count, hurry=False, rich=rich)
+        if any(holds(bench.merit, one) for one in made):
+            return made
+        chosen = chosen or made
+        if not met or bench.spent >= bench.effort or again == _ROUNDS_MORE:
+            break
+        bench.move_to(bench.merit.with_denser_grids(2))
+        search(bench, [], middle_nm=middle, rng=rng, report=report)
+    rated = [
+        replace(one, merit=bench.merit.value(one.which, one.thickness_nm))
+        for one in (made if chosen is made else [*made, *chosen])
+    ]
+    return best_of_each_order(rated)
 
 
 def _make_design(
@@ -170,12 +199,18 @@ def _make_design(
     band = _band(bench.merit.goals)
     R = solve(stack, np.linspace(*band, max(2, round(band[1] - band[0]) + 1))).R
     seen = look(stack)
+    least = [
+        0.01 * result.least
+        for goal, result in zip(bench.merit.goals, results, strict=True)
+        if (goal.quantity, goal.count, goal.view) == ("R", "each", "front")
+        and goal.angles_deg == (0.0, 0.0)
+    ]  # at normal incidence both polarisations are alike
     total_nm = float(nm.sum())
     kept = bench.merit.total_nm is None or total_nm <= bench.merit.total_nm + 0.5
     return Design(
         format_stack(stack), candidate.family, fine.value(which, nm),
         kept and all(result.met for result in results), results, int(which.size),
-        total_nm, float(R.mean()), float(R.min()), band, str(seen.srgb_hex),
+        total_nm, float(R.mean()), min([float(R.min()), *least]), band, str(seen.srgb_hex),
         str(seen.name), tolerance, which, nm, stack,
     )  # fmt: skip
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from .._typing import FloatArray
 from .centring import centre_design
-from .extremes import find_extremes, miss_of
+from .extremes import check_goals, find_extremes, miss_of
 from .goals import Goal
 from .merit import Merit, make_merit
 from .state import SOLVED, SearchState, Trial, enforce_limits, prune, simplify
@@ -33,11 +33,13 @@ def choose_finalists(
     """
     if hurry:
         return bench.rank_all()[:count]
-    lean = _best_of([prune(bench, one) for one in bench.rank_all()[: _FINALISTS_EACH * count]])
-    simple = _best_of([simplify(bench, one) for one in lean[: count + 2]])
+    lean = best_of_each_order(
+        [prune(bench, one) for one in bench.rank_all()[: _FINALISTS_EACH * count]]
+    )
+    simple = best_of_each_order([simplify(bench, one) for one in lean[: count + 2]])
     chosen = simple[: count + 1]
     if rich:
-        chosen = _best_of([*chosen, *lean[:count]])
+        chosen = best_of_each_order([*chosen, *lean[:count]])
     return [finish_design(bench, one) for one in chosen]
 
 
@@ -55,7 +57,14 @@ def finish_design(bench: SearchState, candidate: Trial) -> Trial:
     return replace(made, merit=merit.value(made.which, made.thickness_nm))
 
 
-def _best_of(candidates: list[Trial]) -> list[Trial]:
+def holds(merit: Merit, candidate: Trial) -> bool:
+    """Whether a design meets every goal between all points as well."""
+    if not candidate.which.size:
+        return False
+    return all(one.met for one in check_goals(merit, candidate.which, candidate.thickness_nm))
+
+
+def best_of_each_order(candidates: list[Trial]) -> list[Trial]:
     """The best of each order of media, the best first."""
     best: dict[tuple[int, ...], Trial] = {}
     for one in sorted(candidates, key=lambda c: c.rank):

@@ -101,6 +101,12 @@ class SearchState:
             self.best[key] = candidate
         return candidate
 
+    def move_to(self, merit: Merit) -> None:
+        """Judge by other grids from now on, the designs kept as well."""
+        self.merit = merit
+        for key, one in self.best.items():
+            self.best[key] = replace(one, merit=merit.value(one.which, one.thickness_nm))
+
     def rank_all(self) -> list[Trial]:
         """All designs kept, the best first."""
         return sorted(self.best.values(), key=lambda c: c.rank)

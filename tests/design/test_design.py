@@ -321,3 +321,32 @@ def test_where_goals_are_met_to_the_last_digit_there_is_no_way_to_more_room(shar
     value, slope = _log_used(Met(), np.array([0, 1]), np.array([60.0, 41.0]), 64)
     assert value == pytest.approx(np.log(1e-12) + 1.0)
     assert slope == pytest.approx([2.0, 2.0])
+
+
+def test_the_search_goes_on_when_its_designs_fail_between_the_points(monkeypatch):
+    bench = bench_of("n=1.52", ["R<12% 420..680nm"], ["n=1.38", "n=2.35"], Limits(2, 5.0, 9000.0))
+    blind = bench.refine(reach(bench, [0, 1], [95.0, 5000.0]), 5.0)
+    asked = []
+
+    def sees_one_only(own, *_, **__):
+        own.add(blind)
+
+    def goes_on(own, _, **named):
+        asked.append(own.merit.density)
+        search(own, list_starts(own.merit, 2), **named)
+
+    monkeypatch.setattr(mirror_module, "search_long", sees_one_only)
+    monkeypatch.setattr(mirror_module, "search", goes_on)
+    monkeypatch.setattr(mirror_module, "choose_finalists", lambda own, *_, **__: own.rank_all()[:3])
+    found = design(
+        "n=1.52", "R<12% 420..680nm", ["n=1.38", "n=2.35"], max_layers=2, thickest_nm=9000.0,
+        effort=60,
+    )  # fmt: skip
+    assert asked[0] == 2
+    assert found.met
+
+
+def test_the_least_reflectance_is_the_same_wherever_it_is_said():
+    found = design("glass", "R>99% 430..670nm", ["SiO2", "TiO2"], max_layers=12, effort=20)
+    for one in found.designs:
+        assert one.min_R == pytest.approx(0.01 * one.results[0].least, abs=1e-9)
