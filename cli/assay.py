@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Annotated, Any
 
+import typer
+
 from .options import (
     AsJson,
     Chart,
@@ -17,12 +19,18 @@ from .options import (
     answer,
     option,
     parse_viewing,
+    refuse_unused,
 )
 
+_OF_A_PIECE = (
+    "metal", "on", "base_finish", "strip", "four_point", "area", "pressure", "rate", "jar",
+    "working_gas", "working_pressure", "distance", "flush", "trouble", "how", "seed",
+)  # fmt: skip
 METER, TESTS = "Measured with a meter or scales", "Small tests, and what is known of the run"
 
 
 def assay(
+    context: typer.Context,
     metal: Annotated[
         str, option("--metal", "METAL", "What was deposited: Ti, Al, C ... or unknown.")
     ] = "unknown",
@@ -136,6 +144,7 @@ def assay(
 
         if any(noticed.values()):
             raise InputError("--expect tells what a film should show; leave out what was noticed")
+        refuse_unused(context, "--expect tells what a film should show", *_OF_A_PIECE)
         answer(expect_of(expect, conditions=viewing), as_json, chart, report)
         return
     verdict = weigh(

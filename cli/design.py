@@ -21,6 +21,7 @@ from .options import (
     answer,
     option,
     parse_viewing,
+    refuse_unused,
     show_progress,
 )
 
@@ -28,6 +29,7 @@ MAKE = "What can be made"
 
 
 def design(
+    context: typer.Context,
     on: Annotated[
         str,
         option(
@@ -102,6 +104,8 @@ def design(
 
     if seed < 0:
         raise InputError(f"--seed must be 0 or more, not {seed}")
+    if errors is None:
+        refuse_unused(context, "pieces are simulated under --tolerance alone", "samples")
     with show_progress("looking for designs", cluster) as tell:
         found = find_designs(
             on,

@@ -14,6 +14,7 @@ import typer
 from typer.main import get_command
 
 from ..optics.errors import InputError, name_parameters
+from ..optics.files.atomic import keep_inputs
 from .assay import assay
 from .chamber import chamber
 from .coupons import coupons
@@ -88,7 +89,8 @@ def exit_code(arguments: list[str] | None = None) -> int:
     typed = sys.argv[1:] if arguments is None else arguments
     try:
         _check_values(typed)
-        result = _parser()(args=arguments, prog_name="oxhue", standalone_mode=False, obj=typed)
+        with keep_inputs():
+            result = _parser()(args=arguments, prog_name="oxhue", standalone_mode=False, obj=typed)
         sys.stdout.flush()
     except InputError as error:
         return _refuse(name_parameters(str(error), _name_options(typed)))

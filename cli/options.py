@@ -180,6 +180,26 @@ def parse_viewing(light: str, observer: int) -> ViewingConditions:
     return ViewingConditions(light, observer)
 
 
+def refuse_unused(context: typer.Context, why: str, *names: str) -> None:
+    """Refuse parameters that were typed though the question asked makes no use of them.
+
+    Parameters
+    ----------
+    context : typer.Context
+        Of the verb.
+    why : str
+        What the question is, as in ``"--expect FILM asks what a film shows"``.
+    *names : str
+        Of the verb's parameters, as in Python.
+    """
+    from ..optics.errors import InputError
+
+    for one in context.command.params:
+        source = context.get_parameter_source(one.name or "")
+        if one.name in names and source is not None and source.name != "DEFAULT":
+            raise InputError(f"{why}; {max(one.opts, key=len)} says nothing about it: leave it out")
+
+
 @contextmanager
 def show_progress(what: str, cluster: str | None = None) -> Iterator[Callable[[str], None]]:
     """Say on stderr what is being worked on, where a person is looking at it.

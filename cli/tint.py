@@ -22,6 +22,7 @@ from .options import (
     complete_metals,
     option,
     parse_viewing,
+    refuse_unused,
 )
 
 if TYPE_CHECKING:
@@ -40,6 +41,7 @@ _PLATE_PLACES = 11
 class _TintOptions:
     """What every question shares: whose kiln, how it is looked at, how the answer leaves."""
 
+    context: typer.Context
     kiln: Kiln | None
     viewing: ViewingConditions
     seed: int
@@ -53,6 +55,7 @@ class _TintOptions:
 
 
 def tint(
+    context: typer.Context,
     metal: Annotated[
         str,
         typer.Argument(
@@ -117,7 +120,8 @@ def tint(
     from ..optics.units import parse_quantity
 
     kiln = None if coupons is None else load_kiln(coupons)
-    asked = _TintOptions(kiln, parse_viewing(light, observer), seed, chart, report, as_json)
+    viewing = parse_viewing(light, observer)
+    asked = _TintOptions(context, kiln, viewing, seed, chart, report, as_json)
     along_mm = None if along is None else parse_quantity(along, "length_nm", "--along") / 1e6
     if along_mm is not None and along_mm <= 0.0:
         raise InputError("--along must be longer than nothing, such as 100mm")
@@ -126,11 +130,15 @@ def tint(
     if want is not None and (profile or passing or film):
         raise InputError("--want goes with --at and --for alone")
     if want is not None:
+        refuse_unused(context, "--want gives recipes for a colour seen straight on", "angle")
         _find_recipes(metal, want, (at, for_), anodise, along_mm, asked)
         return
     if anodise:
         raise InputError("--anodise goes with --want; to say the volts use --volts 25V")
+    if along is not None and (at is None or ".." not in at):
+        raise InputError("--along goes with --want, or with both ends of a plate: --at 250..450C")
     if volts is None and not (at or for_ or profile or passing):
+        refuse_unused(context, "without a heat all colours of the metal are shown", "angle", "film")
         _overview(metal, asked)
         return
     _tint_or_anodise(metal, (at, for_, passing, profile), volts, film, along_mm, angle, asked)
@@ -201,6 +209,7 @@ def _find_recipes(
 
     at, for_ = limits
     if along_mm is not None:
+        refuse_unused(asked.context, "--along asks for a plate", "at", "anodise")
         _hold_plate(metal, want, for_, along_mm, asked)
         return
     if anodise:

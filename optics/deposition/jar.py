@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any, Literal, get_args
 
 from ..errors import InputError, OutOfRangeError, UnknownNameError, suggest_nearest
+from ..files.atomic import note_input
 from ..units import parse_quantity
 from .gases import read_data
 from .pump import Pump, as_tube
@@ -225,6 +226,7 @@ def read_jar(path: Path) -> Jar:
     InputError
         If it cannot be read, is too long, is no TOML, or a part is refused.
     """
+    note_input(path)
     try:
         with path.open("rb") as stream:
             raw = stream.read(MOST_BYTES + 1)

@@ -3,12 +3,34 @@
 from __future__ import annotations
 
 import os
-import secrets
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
+from contextvars import ContextVar
 from pathlib import Path
 from typing import IO
 
 from ..errors import InputError, shorten
+
+_inputs: ContextVar[set[tuple[int, int]] | None] = ContextVar("files that were read", default=None)
+
+
+@contextmanager
+def keep_inputs() -> Iterator[None]:
+    """Within this no file that was read is written over, by whatever name or link it goes."""
+    before = _inputs.set(set())
+    try:
+        yield
+    finally:
+        _inputs.reset(before)
+
+
+def note_input(path: Path) -> None:
+    """Remember a file that is read, where inputs are kept."""
+    read = _inputs.get()
+    if read is not None:
+        with suppress(OSError, ValueError):  # whoever opens it says what is wrong
+            kind = path.stat()
+            read.add((kind.st_dev, kind.st_ino))
 
 
 def write_atomically(path: Path, write: Callable[[IO[bytes]], object]) -> None:
@@ -24,7 +46,8 @@ def write_atomically(path: Path, write: Callable[[IO[bytes]], object]) -> None:
     Raises
     ------
     InputError
-        If the folder does not exist, the name is a folder's or a device's, or writing fails.
+        If the folder does not exist, the name is a folder's or a device's, the file is an input
+        that is kept, or writing fails.
 
     Notes
     -----
@@ -36,7 +59,7 @@ def write_atomically(path: Path, write: Callable[[IO[bytes]], object]) -> None:
     temporary: Path | None = None
     try:
         target = _check_target(path, shown)
-        temporary = target.with_name(f".{target.name[:40]}.{secrets.token_hex(6)}")
+        temporary = target.with_name(f".{target.name[:40]}.{os.urandom(6).hex()}")
         with open(temporary, "x+b") as stream:  # not tempfile, whose files nobody else may read
             write(stream)
             stream.flush()
@@ -63,6 +86,10 @@ def _check_target(path: Path, shown: str) -> Path:
         raise InputError(f"cannot write {shown!r}: its folder does not exist")
     if target.exists() and not target.is_file():
         raise InputError(f"cannot write {shown!r}: it is a device or a pipe; name a file")
+    if target.exists():
+        kind = target.stat()
+        if (kind.st_dev, kind.st_ino) in (_inputs.get() or ()):
+            raise InputError(f"cannot write {shown!r}: the answer rests on it; name another file")
     return target
 
 

@@ -18,6 +18,7 @@ import numpy as np
 
 from .._typing import FloatArray
 from ..errors import InputError, LimitError, TableError, shorten
+from .atomic import note_input
 
 MAX_BYTES = 20_000_000
 MAX_ROWS = 200_000
@@ -66,6 +67,7 @@ def read_text(path: Path, max_bytes: int = MAX_BYTES) -> str:
 
 
 def _read_bytes(path: Path, shown: str, max_bytes: int) -> bytes:
+    note_input(path)
     try:
         kind = path.stat()
         if stat.S_ISDIR(kind.st_mode):

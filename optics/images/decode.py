@@ -24,7 +24,14 @@ from PIL import Image, ImageCms, UnidentifiedImageError
 
 from .._typing import BoolArray
 from ..errors import InputError, LimitError, shorten
-from .icc import SRGB, Encoding, encoding_of_profile, find_stated_encoding
+from ..files.atomic import note_input
+from .icc import (
+    SRGB,
+    Encoding,
+    encoding_of_cicp,
+    encoding_of_profile,
+    find_stated_encoding,
+)
 
 CodeArray: TypeAlias = NDArray[np.uint8] | NDArray[np.uint16]
 
@@ -88,6 +95,7 @@ def decode(path: Path) -> DecodedPicture:
     LimitError
         If the file or the picture is larger than the limits.
     """
+    note_input(path)
     _check_file(path)
     with _refuse_broken(path):
         with path.open("rb") as stream:
@@ -152,6 +160,7 @@ def _decode_pillow(path: Path) -> DecodedPicture:
     with _open(path) as image:
         if image.format == "PNG":
             _check_sums(path)
+            image.info["cicp"] = _find_cicp(path)
         several = bool(getattr(image, "is_animated", False))
         _check_mode(image)
         deep = _is_deep(image)
@@ -184,6 +193,20 @@ def _check_sums(path: Path) -> None:
     """Check the checksums of a PNG, which decoding passes over."""
     with _open(path) as image:
         image.verify()
+
+
+def _find_cicp(path: Path) -> bytes | None:
+    """The ``cICP`` chunk of a PNG, which stands ahead of its pixels (W3C PNG, 3rd ed., 11.3)."""
+    with path.open("rb") as stream:
+        stream.seek(8)
+        while len(head := stream.read(8)) == 8:
+            size, kind = int.from_bytes(head[:4], "big"), head[4:]
+            if kind == b"cICP":
+                return stream.read(min(size, 5))
+            if kind == b"IDAT":
+                return None
+            stream.seek(size + 4, os.SEEK_CUR)
+    return None
 
 
 def _check_mode(image: Image.Image) -> None:
@@ -292,6 +315,11 @@ def _encoding(
     image: Any, profile: bytes | None, opens_as_oprgb: bool, notes: list[str]
 ) -> Encoding | None:
     """What the codes mean; None if only LittleCMS can tell."""
+    if cicp := image.info.get("cicp"):  # it comes before a profile and all else a PNG may state
+        encoding = encoding_of_cicp(cicp)
+        if encoding is not SRGB:
+            notes.append(f"converted from {encoding.name}")
+        return encoding
     if not profile:
         encoding = find_stated_encoding(image.info, opens_as_oprgb)
         if encoding is not SRGB:
@@ -343,7 +371,7 @@ def _decode_heif(path: Path) -> DecodedPicture:
     _check_size(picture.size)
     if not picture.mode.startswith("RGB"):
         raise InputError("it is grey and carries no colour; take one in colour")
-    values = np.asarray(picture)
+    values = np.array(picture)  # a copy: older readers free the pixels with their file
     opaque = values[..., 3] == np.iinfo(values.dtype).max if values.shape[-1] == 4 else None
     notes: list[str] = []
     encoding = _encoding_heif(picture, notes)

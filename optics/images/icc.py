@@ -25,6 +25,7 @@ _OPRGB_GAMMA = 563.0 / 256.0
 # ITU-T H.273, tables 2 and 3: primaries 1 are those of sRGB, 12 those of P3 with white D65, 2 is
 # "unspecified"; transfer curves 16 and 18 are the two for high dynamic range.
 _H273_SRGB, _H273_P3, _H273_HDR = (1, 2), 12, (16, 18)
+_H273_SRGB_CURVE, _H273_POWERS = 13, {4: 2.2, 5: 2.8, 8: 1.0}  # ITU-T H.273, table 3
 _P3_XY = ((0.680, 0.320), (0.265, 0.690), (0.150, 0.060))
 # PNG third edition, 11.3.2: what a file in sRGB states where a decoder knows gamma alone.
 _PNG_SRGB_GAMMA, _SAME = 0.45455, 0.005
@@ -146,6 +147,28 @@ def _from_h273(nclx: Mapping[str, Any]) -> Encoding:
     if primaries in _H273_SRGB:
         return SRGB
     raise InputError("it states primaries we do not know; export it in sRGB")
+
+
+def encoding_of_cicp(chunk: bytes) -> Encoding:
+    """The encoding that the ``cICP`` chunk of a PNG states by the numbers of ITU-T H.273.
+
+    Raises
+    ------
+    InputError
+        If it states a high dynamic range, narrow range, or numbers we do not know.
+    """
+    if len(chunk) != 4:
+        raise InputError("its cICP chunk is damaged; export it in sRGB")
+    primaries, transfer, matrix, full = chunk
+    if matrix != 0 or full != 1:
+        raise InputError("it stores video levels (cICP), not full RGB; export it in sRGB")
+    stated = _from_h273({"transfer_characteristics": transfer, "color_primaries": primaries})
+    if transfer == _H273_SRGB_CURVE:
+        return stated
+    if transfer not in _H273_POWERS:
+        raise InputError("it states a transfer curve we do not know (cICP); export it in sRGB")
+    curve = power(_H273_POWERS[transfer])
+    return Encoding(f"its stated gamma of {_H273_POWERS[transfer]:g}", (curve,) * 3, stated.matrix)
 
 
 def encoding_of_profile(profile: bytes, name: str) -> Encoding | None:

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 Numbers = Literal["tiff", "npz"]
+_NAMES = {"thickness.tiff", "thickness.npz", "map.png", "histogram.png", "profile.png"}
 
 
 def write_map(
@@ -48,6 +49,7 @@ def write_map(
     if line is not None:
         profile_of(field, line)
     make_folder(folder)
+    earlier = _files_of_earlier_map(folder)
     name = f"thickness.{numbers}"
     write_atomically(
         folder / name,
@@ -60,7 +62,18 @@ def write_map(
     written = replace(field, files=tuple(files), folder=str(folder), line=line)
     summary = json.dumps(written.json_fields(), indent=1, ensure_ascii=False)
     write_atomically(folder / "summary.json", lambda stream: stream.write(summary.encode("utf-8")))
+    for left in earlier - set(files):
+        (folder / left).unlink(missing_ok=True)
     return written
+
+
+def _files_of_earlier_map(folder: Path) -> set[str]:
+    """What an earlier map left in a folder, as its summary says, so that no two maps mix."""
+    try:
+        told = json.loads((folder / "summary.json").read_bytes())["files"]
+    except (OSError, ValueError, KeyError, TypeError):
+        return set()
+    return _NAMES & {name for name in told if isinstance(name, str)}
 
 
 def charts_of(field: FieldMap, line: Line | None) -> dict[str, Figure]:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import gc
 import struct
 import sys
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -312,6 +314,73 @@ def test_a_heic_keeps_its_bits_and_stands_upright(tmp_path):
     assert codes.values.dtype == np.uint16
     np.testing.assert_allclose(codes.values[30, 40], deep[30, 40], atol=400)
     assert codes.find_clipped().all()
+
+
+def test_a_heic_is_copied_before_its_reader_lets_go(tmp_path, monkeypatch):
+    """Older readers hand out a view of memory that they free together with the file."""
+
+    class Opened:
+        primary_index = 0
+
+        def __init__(self):
+            self.pixels = np.full((8, 8, 3), 77, dtype=np.uint8)
+
+        def __getitem__(self, _):
+            picture = SimpleNamespace(size=(8, 8), mode="RGB", info={})
+            picture.__array_interface__ = self.pixels.__array_interface__
+            return picture
+
+        def __del__(self):
+            self.pixels[:] = 0
+
+    held = []  # so that the freed memory of this test is still there to be looked at
+
+    def open_heif(*_, **__):
+        opened = Opened()
+        held.append(opened.pixels)
+        return opened
+
+    monkeypatch.setitem(sys.modules, "pillow_heif", SimpleNamespace(open_heif=open_heif))
+    codes = load_codes(written(tmp_path, b"\0\0\0\x18ftypheic" + bytes(40)))
+    gc.collect()
+    assert (held[0] == 0).all()
+    assert (codes.values == 77).all()
+
+
+H273 = {"P3": (12, 13, 0, 1), "sRGB": (1, 13, 0, 1), "linear": (1, 8, 0, 1)}
+
+
+@pytest.mark.parametrize("name", H273)
+def test_a_png_says_by_numbers_what_its_codes_mean(tmp_path, name):
+    """Whatever else it states, as an old program reads it: W3C PNG, 3rd edition, 4.3."""
+    gamma = chunk(b"gAMA", struct.pack(">I", 100_000 if name != "linear" else 45_455))
+    pixels = np.full((4, 4, 3), (200, 60, 40), dtype=np.uint8)
+    said = chunk(b"cICP", bytes(H273[name]))
+    codes = load_codes(written(tmp_path, png_bytes(pixels, 2, said + gamma)))
+    if name == "linear":
+        np.testing.assert_allclose(codes.encoding.curves[0](np.array(0.25)), 0.25)
+    else:
+        assert (codes.encoding is SRGB) is (name == "sRGB")
+        assert ("P3" in codes.encoding.name) is (name == "P3")
+
+
+@pytest.mark.parametrize(
+    ("numbers", "words"),
+    [
+        ((9, 16, 0, 1), "high-dynamic-range"),
+        ((9, 18, 0, 1), "high-dynamic-range"),
+        ((9, 13, 0, 1), "primaries we do not know"),
+        ((1, 17, 0, 1), "transfer curve we do not know"),
+        ((1, 13, 1, 1), "video levels"),
+        ((1, 13, 0, 0), "video levels"),
+        ((1, 13, 0), "cICP chunk is damaged"),
+    ],
+)
+def test_numbers_that_we_do_not_know_are_refused(tmp_path, numbers, words):
+    pixels = np.full((4, 4, 3), 120, dtype=np.uint8)
+    stated = written(tmp_path, png_bytes(pixels, 2, chunk(b"cICP", bytes(numbers))))
+    with pytest.raises(InputError, match=words):
+        load_codes(stated)
 
 
 def test_a_heic_without_its_extra_names_it(tmp_path, monkeypatch):

@@ -83,3 +83,20 @@ def test_what_cannot_be_written_is_refused_before_anything_is(tmp_path):
     with pytest.raises(InputError, match="must join two pixels of the picture of 40 x 30"):
         write_map(field(), tmp_path / "new", line=(0, 0, 40, 0))
     assert not (tmp_path / "new").exists()
+
+
+def test_a_second_map_does_not_mix_with_the_first(tmp_path):
+    (tmp_path / "notes.txt").write_text("of the owner", "utf-8")
+    write_map(field(), tmp_path, numbers="npz", line=(0, 10, 39, 10))
+    (tmp_path / "of the owner.npz").write_bytes(b"")
+    files = write_map(field(), tmp_path).files
+    assert sorted(path.name for path in tmp_path.iterdir()) == sorted(
+        [*files, "notes.txt", "of the owner.npz"]
+    )
+
+
+def test_a_summary_that_is_not_ours_takes_nothing_away(tmp_path):
+    (tmp_path / "summary.json").write_text('{"files": ["kept.png", "../x", 5]}', "utf-8")
+    (tmp_path / "kept.png").write_bytes(b"")
+    write_map(field(), tmp_path)
+    assert (tmp_path / "kept.png").exists()
