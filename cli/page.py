@@ -18,6 +18,14 @@ def page(
         str,
         option("--host", "ADDRESS", "Address to listen on; only this machine reaches 127.0.0.1."),
     ] = "127.0.0.1",
+    phone: Annotated[
+        bool,
+        option(
+            "--phone",
+            None,
+            "Let a phone in over this machine's private address: shows a code to scan.",
+        ),
+    ] = False,
     no_open: Annotated[
         bool, option("--no-open", None, "Do not open the browser; only print the address.")
     ] = False,
@@ -25,17 +33,29 @@ def page(
     """A local page for all questions: layers to drag, sliders, photos to click on.
 
     Prints the address with the key of this run. Nothing leaves this machine. Ctrl-C ends it.
-    From a phone in the same network: --host 0.0.0.0
+    From a phone in the same network: --phone
 
     Example: oxhue page
     """
-    from ..page.serve import is_loopback, open_listener, serve
+    from ..optics.errors import InputError
+    from ..page.phone_door import code_text
+    from ..page.serve import is_loopback, open_for_phones, open_listener, serve
 
-    opened = open_listener(host, port)
+    if phone and host != "127.0.0.1":
+        raise InputError("`phone` picks the address itself; leave `host` out", parameter="phone")
+    opened = open_for_phones(port) if phone else open_listener(host, port)
 
     def say() -> None:
         for address in opened.addresses:
             typer.echo(address)
+        if opened.phones is not None:
+            link = opened.phones.invitation
+            typer.echo(f"{code_text(link)}\n{link}")
+            typer.echo(
+                "oxhue: scan this with a phone in the same network within two minutes, then allow "
+                "it on the page; it travels unencrypted",
+                err=True,
+            )
         if not is_loopback(opened.door):
             typer.echo(
                 "oxhue: others in this network can reach the page; the key in the address is all "

@@ -18,6 +18,9 @@ from starlette.datastructures import Headers, MutableHeaders
 from starlette.responses import PlainTextResponse, RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from .phone_door import pass_phone
+from .phones import Phones
+
 LOOPBACK = ("127.0.0.1", "localhost", "[::1]")
 
 # Nothing from elsewhere, no script or style in the markup, no text turned into markup.
@@ -97,8 +100,8 @@ def _is_address(name: str) -> bool:
 class AccessCheck:
     """Wraps the application; lets through what the door admits and adds the headers."""
 
-    def __init__(self, app: ASGIApp, door: AccessPolicy) -> None:
-        self._app, self._door = app, door
+    def __init__(self, app: ASGIApp, door: AccessPolicy, phones: Phones | None = None) -> None:
+        self._app, self._door, self._phones = app, door, phones
         self._once = door.key_once
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -123,6 +126,14 @@ class AccessCheck:
         """The answer to what is not let in, or that hands out the cookie; None for the rest."""
         headers = Headers(scope=scope)
         host = headers.get("host", "")
+        phones = self._phones
+        # By the address a request came in on, which its sender cannot choose, not by what it says.
+        if phones is not None and scope["server"][0] == phones.address:
+            if host != phones.host:
+                return PlainTextResponse("This address is not served here.", 421)
+            if not _is_from_our_page(headers, scope, host):
+                return PlainTextResponse("Only the page itself may ask.", 403)
+            return pass_phone(scope, _cookies(headers).get(phones.cookie), phones)
         if not self._door.names_us(host):
             return PlainTextResponse("This address is not served here.", 421)
         if not _is_from_our_page(headers, scope, host):
@@ -158,7 +169,7 @@ def _is_from_our_page(headers: Headers, scope: Scope, host: str) -> bool:
         return False
     if scope["method"] not in ("GET", "HEAD"):
         return origin is not None
-    opened = scope["path"] == "/"
+    opened = scope["path"] in ("/", "/phone")
     return opened or headers.get("sec-fetch-site", "same-origin") in ("same-origin", "none")
 
 

@@ -15,6 +15,8 @@ from starlette.types import ASGIApp
 
 from ..optics.errors import InputError
 from .access import AccessCheck, AccessPolicy
+from .phone_door import PhoneDesk
+from .phones import Phones
 from .uploads import MAP_FILES, PREVIEW_NAME, Uploads, read_body
 from .work import QUESTIONS
 from .workers import Reply, WorkerPool, read_json, refuse, report_bug
@@ -25,7 +27,9 @@ TOO_SLOW = refuse(408, "what was sent did not come in whole in time; send it aga
 STATIC = Path(__file__).resolve().parent / "static"
 
 
-def create_app(door: AccessPolicy, desk: WorkerPool | None = None) -> ASGIApp:
+def create_app(
+    door: AccessPolicy, desk: WorkerPool | None = None, *, phones: Phones | None = None
+) -> ASGIApp:
     """The application behind its guard.
 
     Parameters
@@ -34,6 +38,8 @@ def create_app(door: AccessPolicy, desk: WorkerPool | None = None) -> ASGIApp:
         Key, port and host.
     desk : WorkerPool, optional
         Where questions are answered; one with worker processes by default.
+    phones : Phones, optional
+        Who may come in over a private address; nobody by default.
     """
     desk, shelf = desk or WorkerPool(), Uploads()
 
@@ -52,10 +58,11 @@ def create_app(door: AccessPolicy, desk: WorkerPool | None = None) -> ASGIApp:
         Route("/api/photo", pages.photo, methods=["POST"]),
         Route("/api/photo/{name}/preview", pages.preview, methods=["GET"]),
         Route("/api/photo/{name}/map/{file}", pages.map_file, methods=["GET"]),
+        Route("/api/phones", PhoneDesk(phones).answer, methods=["POST"]),
         Route("/api/{question}", pages.question, methods=["POST"]),
         Mount("/static", StaticFiles(directory=STATIC)),
     ]
-    return AccessCheck(Starlette(routes=routes, lifespan=opened), door)
+    return AccessCheck(Starlette(routes=routes, lifespan=opened), door, phones)
 
 
 async def _front(_: Request) -> Response:

@@ -2,20 +2,26 @@
 
 from __future__ import annotations
 
+import ipaddress
 import os
 import secrets
 import signal
 import socket
+import time
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import uvicorn
 
 from ..optics.errors import InputError
 from .access import LOOPBACK, AccessPolicy
+from .phones import Phones
 
 MOST_CONNECTIONS = 500  # a person's browser opens about six
 _ANY = ("0.0.0.0", "::")
+USUAL_PORT = 48_210
+"""Taken for phones where it is free, so that their bookmark holds; of the private ones' lower end
+(RFC 6335 leaves 1024 to 49151 to be registered; this one is not)."""
 
 
 @dataclass(frozen=True)
@@ -31,12 +37,17 @@ class Listener:
     first_address : str
         For the browser we open ourselves, with a key that works once: other users of this
         machine may see with what a program was started.
+    phones : Phones, optional
+    lan : socket, optional
+        Where phones come in: the one private address, same port.
     """
 
     door: AccessPolicy
     listening: socket.socket
     addresses: tuple[str, ...]
     first_address: str
+    phones: Phones | None = None
+    lan: socket.socket | None = None
 
 
 def open_listener(host: str, port: int) -> Listener:
@@ -64,6 +75,41 @@ def open_listener(host: str, port: int) -> Listener:
     at = [f"http://{one}:{taken}/?key=" for one in _hosts_for(named)]
     addresses = tuple(one + door.key for one in at)
     return Listener(door, listening, addresses, at[0] + door.key_once)
+
+
+def open_for_phones(port: int) -> Listener:
+    """Listen on loopback for this machine and on its one private address for phones.
+
+    Raises
+    ------
+    InputError
+        If the machine has no private address, or the port is taken.
+    """
+    address = _outward_address()
+    if address is None or not _is_private(address):
+        raise InputError(
+            "this machine has no private address that a phone could reach; join the phone's own "
+            "network first, such as your Wi-Fi"
+        )
+    try:
+        opened = open_listener("127.0.0.1", port or USUAL_PORT)
+        lan = _listen(socket.AF_INET, (address, opened.door.port))
+    except (InputError, OSError) as error:
+        if port:
+            raise InputError(f"cannot listen on port {port}; another program may use it") from error
+        opened = open_listener("127.0.0.1", 0)
+        lan = _listen(socket.AF_INET, (address, opened.door.port))
+    phones = Phones(address, opened.door.port)
+    phones.invite(time.monotonic())
+    return replace(opened, phones=phones, lan=lan)
+
+
+def _is_private(address: str) -> bool:
+    """Whether only its own network reaches it (RFC 1918), and it is no loopback or makeshift."""
+    found = ipaddress.ip_address(address)
+    return found.is_private and not (
+        found.is_loopback or found.is_link_local or found.is_unspecified
+    )
 
 
 def _listen(family: socket.AddressFamily, address: tuple[str, int]) -> socket.socket:
@@ -127,7 +173,7 @@ def serve(opened: Listener, started: Callable[[], None]) -> None:
             await super().shutdown(sockets)
 
     config = uvicorn.Config(
-        create_app(opened.door, desk),
+        create_app(opened.door, desk, phones=opened.phones),
         http="h11",
         limit_concurrency=MOST_CONNECTIONS,
         timeout_keep_alive=30,
@@ -138,7 +184,8 @@ def serve(opened: Listener, started: Callable[[], None]) -> None:
         ws="none",
     )
     _end_with_the_terminal()
-    Server(config).run(sockets=[opened.listening])
+    lan = [] if opened.lan is None else [opened.lan]
+    Server(config).run(sockets=[opened.listening, *lan])
 
 
 def _end_with_the_terminal() -> None:

@@ -1,11 +1,14 @@
 // Questions to the server, the newest first.
 
-import { sentence } from "./dom.js";
+import { sentence, whereItGoes } from "./dom.js";
 
 /** Why there is no answer, as a sentence fit to show. */
 export class Refused extends Error {}
 
-const LOST = "The page has lost its server. Is oxhue page still running in the terminal?";
+const LOST = "The page has lost its server. Start it again with: oxhue page";
+const KEY_GONE = whereItGoes().startsWith("stays")
+  ? "The key of this page is no longer good. Open the address from the terminal again."
+  : "This device is no longer let in. Ask for a new code on the computer's page, under “Phone”.";
 
 /** Ask one question; the answer, or Refused with the reason. */
 export async function ask(question, fields, signal) {
@@ -38,7 +41,7 @@ async function sent(address, options) {
   if (found && found.refused) throw new Refused(sentence(found.refused));
   if (!response.ok || !found) {
     throw new Refused(response.status === 403
-      ? "The key of this page is no longer good. Open the address from the terminal again."
+      ? KEY_GONE
       : "The server gave no answer that can be read.");
   }
   const photo = response.headers.get("X-Photo");

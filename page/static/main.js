@@ -8,6 +8,7 @@ import { openChamber } from "./chamber.js";
 import { openHeat } from "./heat.js";
 import { openDeposit } from "./deposit.js";
 import { openLook } from "./look.js";
+import { openPhones, renewCode } from "./phones.js";
 import { openSheet } from "./sheet.js";
 import { openThickness } from "./thickness.js";
 
@@ -60,6 +61,8 @@ async function open() {
     window.scrollTo(0, 0);
   });
   show();
+  byId("phones-renew").addEventListener("click", renewCode);
+  await openPhones();
   document.body.dataset.ready = "yes";
 }
 

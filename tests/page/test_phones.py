@@ -1,0 +1,202 @@
+"""Phones at the door: what is said of threats in the guide, each tried."""
+
+import struct
+import zlib
+
+import pytest
+from starlette.testclient import TestClient
+
+from oxhue.optics.errors import InputError
+from oxhue.page import phones as rules
+from oxhue.page import serve
+from oxhue.page.access import AccessPolicy
+from oxhue.page.app import create_app
+from oxhue.page.phone_door import code_rows, code_text
+from oxhue.page.phones import Phones
+from tests.page.within import HOME, KEY, DeskHere
+
+LAN = "http://192.168.7.20:8000"
+LOOK = {"stack": "TiO2 45nm / Ti"}
+
+
+@pytest.fixture
+def phones():
+    return Phones("192.168.7.20", 8000)
+
+
+@pytest.fixture
+def app(phones):
+    return create_app(AccessPolicy(KEY, 8000), DeskHere(), phones=phones)
+
+
+@pytest.fixture
+def computer(app):
+    with TestClient(app, HOME, follow_redirects=False) as client:
+        client.cookies.set("oxhue_key_8000", KEY)
+        client.headers["Origin"] = HOME
+        yield client
+
+
+def hand(app):
+    """A phone that has not knocked; started after ``computer``, which runs the application."""
+    client = TestClient(app, LAN, follow_redirects=False)
+    client.headers["Origin"] = LAN
+    return client
+
+
+def asked(computer, **wish):
+    return computer.post("/api/phones", json=wish).json()["answer"]
+
+
+def let_in(computer, phone):
+    link = asked(computer, do="invite")["link"]
+    assert phone.get(link).status_code == 303
+    (knock,) = [one for one in asked(computer)["phones"] if not one["allowed"]]
+    assert f"Code {knock['digits']}" in phone.get("/phone").text
+    return asked(computer, do="allow", name=knock["name"])["phones"]
+
+
+def test_a_phone_knocks_is_allowed_asks_and_is_put_out(app, computer):
+    phone = hand(app)
+    link = asked(computer, do="invite")["link"]
+    response = phone.get(link)
+    assert (response.status_code, response.headers["location"]) == (303, "/phone")
+    assert "HttpOnly" in response.headers["set-cookie"]
+    assert phone.get("/").status_code == 403
+    assert phone.post("/api/look", json=LOOK).status_code == 403
+    (knock,) = asked(computer)["phones"]
+    assert f"Code {knock['digits']}" in phone.get("/phone").text
+    asked(computer, do="allow", name=knock["name"])
+    assert phone.get("/phone").headers["location"] == "/#thickness"
+    assert "<title>oxhue" in phone.get("/").text
+    assert phone.post("/api/look", json=LOOK).json()["trusted"]
+    assert asked(computer, do="out", name=knock["name"])["phones"] == []
+    assert phone.post("/api/look", json=LOOK).status_code == 403
+
+
+def test_a_code_works_once(app, computer):
+    link = asked(computer, do="invite")["link"]
+    assert hand(app).get(link).status_code == 303
+    second = hand(app).get(link)
+    assert second.status_code == 403
+    assert "set-cookie" not in second.headers
+
+
+def test_a_second_phone_needs_a_code_and_a_yes_of_its_own(app, computer):
+    first, second = hand(app), hand(app)
+    let_in(computer, first)
+    second.get(asked(computer, do="invite")["link"])
+    assert second.post("/api/look", json=LOOK).status_code == 403
+    assert first.post("/api/look", json=LOOK).status_code == 200
+    digits = [one["digits"] for one in asked(computer)["phones"]]
+    assert len(set(digits)) == 2
+
+
+def test_five_wrong_guesses_void_the_code(app, computer):
+    link = asked(computer, do="invite")["link"]
+    for _ in range(rules.MOST_GUESSES):
+        assert hand(app).get("/phone?key=guess").status_code == 403
+    assert hand(app).get(link).status_code == 403
+    assert asked(computer)["link"] == ""
+    assert hand(app).get(asked(computer, do="invite")["link"]).status_code == 303
+
+
+def test_a_code_runs_out_and_a_phone_falls_out_when_idle(phones):
+    key = phones.invite(0.0).partition("key=")[2]
+    assert phones.knock(key, rules.INVITED_S + 1.0) is None
+    key = phones.invite(1_000.0).partition("key=")[2]
+    phone = phones.knock(key, 1_001.0)
+    assert phones.settle(phone.name, "allow")
+    assert phones.find(phone.token, 1_000.0 + rules.IDLE_S) is phone
+    assert phones.find(phone.token, 1_002.0 + rules.IDLE_S) is None
+
+
+def test_a_knock_nobody_answers_lapses(phones):
+    phone = phones.knock(phones.invite(0.0).partition("key=")[2], 1.0)
+    assert phones.find(phone.token, rules.INVITED_S + 2.0) is None
+
+
+def test_no_more_phones_than_the_list_holds(phones):
+    for i in range(rules.MOST_PHONES):
+        assert phones.knock(phones.invite(float(i)).partition("key=")[2], float(i))
+    assert phones.knock(phones.invite(9.0).partition("key=")[2], 9.0) is None
+
+
+@pytest.mark.parametrize("question", ["design", "sheet", "map", "coupons", "phones", "kiln"])
+def test_what_is_not_for_phones_is_not_done(app, computer, question):
+    phone = hand(app)
+    let_in(computer, phone)
+    response = phone.post(f"/api/{question}", json={"do": "invite"})
+    assert "not for phones" in response.json()["refused"]
+
+
+def test_the_key_of_the_computer_opens_nothing_over_the_network(app):
+    stranger = hand(app)
+    assert stranger.get(f"/?key={KEY}").status_code == 403
+    stranger.cookies.set("oxhue_key_8000", KEY)
+    assert stranger.post("/api/look", json=LOOK).status_code == 403
+    assert stranger.post("/api/phones", json={"do": "invite"}).status_code == 403
+
+
+def test_a_phone_that_says_it_is_this_machine_is_not_served(app):
+    headers = {"Host": "127.0.0.1:8000", "Origin": HOME, "Cookie": f"oxhue_key_8000={KEY}"}
+    assert hand(app).post("/api/look", json=LOOK, headers=headers).status_code == 421
+
+
+@pytest.mark.parametrize("origin", ["http://evil.example", "null", HOME, "http://192.168.7.20:81"])
+def test_other_pages_open_on_the_phone_ask_nothing(app, computer, origin):
+    phone = hand(app)
+    let_in(computer, phone)
+    headers = {"Origin": origin}
+    assert phone.post("/api/look", json=LOOK, headers=headers).status_code == 403
+
+
+def test_a_name_that_leads_to_the_address_is_not_served(app):
+    response = hand(app).get("/phone", headers={"Host": "evil.example:8000"})
+    assert response.status_code == 421
+
+
+def test_a_photo_of_a_thousand_million_pixels_is_refused_by_its_header(app, computer):
+    def chunk(kind, data):
+        body = kind + data
+        return struct.pack(">I", len(data)) + body + struct.pack(">I", zlib.crc32(body))
+
+    header = struct.pack(">IIBBBBB", 31_623, 31_623, 8, 2, 0, 0, 0)
+    picture = (
+        b"\x89PNG\r\n\x1a\n" + chunk(b"IHDR", header) + chunk(b"IDAT", b"") + chunk(b"IEND", b"")
+    )
+    phone = hand(app)
+    let_in(computer, phone)
+    assert "megapixels" in phone.post("/api/photo", content=picture).json()["refused"]
+
+
+def test_without_phones_there_is_nothing_to_list(ask):
+    assert ask("phones")["answer"] is None
+
+
+def test_the_code_is_drawn_in_the_terminal_as_on_the_page():
+    rows = code_rows("http://192.168.7.20:48210/phone?key=abc")
+    assert all(len(row) == len(rows) for row in rows)
+    lines = code_text("http://192.168.7.20:48210/phone?key=abc").splitlines()
+    assert len(lines) == (len(rows) + 1) // 2
+    assert all(line[0] == "█" for line in lines[:-1])
+
+
+@pytest.mark.parametrize("address", [None, "8.8.8.8", "169.254.3.4", "127.0.0.1"])
+def test_only_a_private_address_is_bound(monkeypatch, address):
+    monkeypatch.setattr(serve, "_outward_address", lambda: address)
+    with pytest.raises(InputError, match="no private address"):
+        serve.open_for_phones(0)
+
+
+def test_phones_come_in_on_one_address_and_never_on_all(monkeypatch):
+    monkeypatch.setattr(serve, "_is_private", lambda _: True)
+    monkeypatch.setattr(serve, "_outward_address", lambda: "127.0.0.2")
+    try:
+        opened = serve.open_for_phones(0)
+    except (InputError, OSError):
+        pytest.skip("this machine has no second loopback address")
+    with opened.listening, opened.lan:
+        assert opened.listening.getsockname()[0] == "127.0.0.1"
+        assert opened.lan.getsockname()[0] == "127.0.0.2"
+        assert opened.lan.getsockname()[1] == opened.listening.getsockname()[1]
