@@ -29,7 +29,7 @@ from .robust import improve_yield
 from .search import search
 from .starts import caps_nm, list_starts, middle_nm
 from .state import SOLVED, Limits, SearchState, Trial
-from .tolerance import DepositionErrors, as_errors, simulate
+from .tolerance import FINE, DepositionErrors, as_errors, simulate
 
 MAX_LAYERS = 60
 MAX_MATERIALS = 12
@@ -192,9 +192,10 @@ def _make_design(
     tolerance = None
     if errors is not None:
         report(f"simulating {samples:,} pieces with errors")
+        counted = bench.merit.with_denser_grids(FINE)
         rng = np.random.default_rng(seed)
         tolerance = simulate(
-            bench.merit, which, nm, errors=errors, samples=samples, rng=rng, report=report
+            counted, which, nm, errors=errors, samples=samples, rng=rng, report=report
         )
     band = _band(bench.merit.goals)
     R = solve(stack, np.linspace(*band, max(2, round(band[1] - band[0]) + 1))).R

@@ -8,7 +8,7 @@ import numpy as np
 
 from .._typing import FloatArray
 from .state import LONG, SearchState, Trial
-from .tolerance import DepositionErrors, simulate
+from .tolerance import DepositionErrors, draw_index_errors, simulate
 
 _SCENARIOS = 24
 _MORE_YIELD = 0.005  # a robust design must gain this much yield to be taken
@@ -29,8 +29,7 @@ def improve_yield(
     relative = 1.0 + 0.01 * errors.relative_percent * rng.standard_normal((_SCENARIOS, count))
     relative *= 1.0 + 0.01 * errors.tooling_percent * rng.standard_normal((_SCENARIOS, 1))
     absolute = errors.absolute_nm * rng.standard_normal((_SCENARIOS, count))
-    index = 0.01 * errors.index_percent * rng.standard_normal((_SCENARIOS, count))
-    index_error = index if errors.index_percent else None
+    index_error = draw_index_errors(candidate.which, errors, samples=_SCENARIOS, rng=rng)
     found = _minimise_over(bench, candidate, relative, absolute, index_error)
     before, after = (
         simulate(

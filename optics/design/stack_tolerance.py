@@ -25,7 +25,15 @@ from .goal_reader import as_goals
 from .goals import Goal
 from .merit import make_merit
 from .observation import make_observation
-from .tolerance import MAX_SAMPLES, DepositionErrors, Tolerance, as_errors, draw_errors, simulate
+from .tolerance import (
+    FINE,
+    MAX_SAMPLES,
+    DepositionErrors,
+    Tolerance,
+    as_errors,
+    draw_errors,
+    simulate,
+)
 
 _SPECTRA = 500  # pieces whose spectra are kept for the bands
 _BAND = (0.05, 0.95)
@@ -138,7 +146,7 @@ def tolerance(
     grid = DEFAULT_WAVELENGTH_NM
     sight = make_observation(base, palette, grid, angle_deg=angle_deg)
     drawn, index, tilt = draw_errors(
-        nm, errors, samples=min(samples, _SPECTRA), rng=np.random.default_rng([seed, 1])
+        which, nm, errors, samples=min(samples, _SPECTRA), rng=np.random.default_rng([seed, 1])
     )
     exact = sight.powers(sight.index(which), nm)
     powers = sight.powers(sight.index(which, index), drawn, tilt)
@@ -154,7 +162,7 @@ def tolerance(
     median, most = np.quantile(delta_e_2000(seen.lab, pieces.lab), (0.5, _BAND[1]))
     made = None
     if goals is not None:
-        merit = make_merit(base, palette, as_goals(goals))
+        merit = make_merit(base, palette, as_goals(goals), density=FINE, layers=nm.size)
         made = simulate(
             merit, which, nm, errors=errors, samples=samples, rng=np.random.default_rng(seed)
         )

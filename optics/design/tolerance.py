@@ -17,15 +17,18 @@ from .merit import Merit
 from .observation import GoalObservation
 
 MAX_SAMPLES = 10_000_000
+FINE = 2
+"""How many times finer than the search's the grid of a yield is."""
 _BLOCK = 2_000  # samples at a time; each block has its own random stream, whoever computes it
 _BAND = (0.05, 0.95)
 _CURVE_SAMPLES = 400
 
-_PART = re.compile(rf"\s*(?:(index|tooling|angle)\s+)?({NUMBER})\s*(%|nm|deg)\s*")
+_PART = re.compile(rf"\s*(?:(index each|index|tooling|angle)\s+)?({NUMBER})\s*(%|nm|deg)\s*")
 _MEANING = {
     ("", "%"): "relative_percent",
     ("", "nm"): "absolute_nm",
     ("index", "%"): "index_percent",
+    ("index each", "%"): "index_each_percent",
     ("tooling", "%"): "tooling_percent",
     ("angle", "deg"): "angle_deg",
 }
@@ -41,11 +44,13 @@ class DepositionErrors:
     relative_percent, absolute_nm : float
         Of every layer's thickness by itself; the two add as squares.
     index_percent : float
-        Of every layer's index.
+        Of the index of each material, shared by all its layers: density and oxygen of a run.
     tooling_percent : float
         Of a factor common to all thicknesses: the distance, or a place on the piece.
     angle_deg : float
         Of the angle the piece is used at.
+    index_each_percent : float
+        Of every layer's index by itself.
     """
 
     relative_percent: float = 0.0
@@ -53,6 +58,7 @@ class DepositionErrors:
     index_percent: float = 0.0
     tooling_percent: float = 0.0
     angle_deg: float = 0.0
+    index_each_percent: float = 0.0
 
     def __str__(self) -> str:
         parts = []
@@ -141,7 +147,9 @@ def parse_errors(text: str) -> DepositionErrors:
         name = _MEANING.get((match[1] or "", match[3])) if match else None
         if match is None or name is None:
             raise NotationError(
-                text, at, "expected an error such as 3%, 1nm, index 1%, tooling 2% or angle 1deg"
+                text,
+                at,
+                "expected an error such as 3%, 1nm, index 1%, tooling 2% or angle 1deg",
             )
         value = float(match[2])
         if name in found:
@@ -190,8 +198,9 @@ def simulate(
 
     Notes
     -----
-    ``d_j' = d_j (1 + e_tooling)(1 + e_j) + a_j``, not below 0; ``n_j' = n_j (1 + e_n,j)``; all
-    normal. A sample counts as good when it meets every goal on the goals' grids.
+    ``d_j' = d_j (1 + e_tooling)(1 + e_j) + a_j``, not below 0; ``n_j' = n_j (1 + e_m + e_n,j)``,
+    e_m one error for all layers of a material; all normal. A sample counts as good when it
+    meets every goal on the goals' grids.
     """
     if errors == DepositionErrors():
         raise InputError("a tolerance needs at least one error, such as 3%")
@@ -226,13 +235,20 @@ def _meet_goals(
 ) -> BoolArray:
     """Which goals each sample of a block meets, shape (n, G)."""
     size = min(_BLOCK, samples - block * _BLOCK)
-    nm, index, tilt = draw_errors(thickness_nm, errors, samples=size, rng=child_rng(root, block))
+    nm, index, tilt = draw_errors(
+        which, thickness_nm, errors, samples=size, rng=child_rng(root, block)
+    )
     met: BoolArray = merit.worst(which, nm, index_error=index, tilt_deg=tilt) <= merit.allowed
     return met
 
 
 def draw_errors(
-    thickness_nm: FloatArray, errors: DepositionErrors, *, samples: int, rng: np.random.Generator
+    which: IndexArray,
+    thickness_nm: FloatArray,
+    errors: DepositionErrors,
+    *,
+    samples: int,
+    rng: np.random.Generator,
 ) -> tuple[FloatArray, FloatArray | None, FloatArray | None]:
     """What is deposited: thicknesses (N, L), relative index errors (N, L), angle errors (N,)."""
     shape = (samples, thickness_nm.size)
@@ -243,13 +259,26 @@ def draw_errors(
         nm = nm * (1.0 + 0.01 * errors.tooling_percent * rng.standard_normal((samples, 1)))
     if errors.absolute_nm:
         nm = nm + errors.absolute_nm * rng.standard_normal(shape)
-    index = 0.01 * errors.index_percent * rng.standard_normal(shape)
+    index = draw_index_errors(which, errors, samples=samples, rng=rng)
     tilt = errors.angle_deg * rng.standard_normal(samples)
     return (
         np.maximum(nm, 0.0),
-        np.maximum(index, -0.5) if errors.index_percent else None,
+        index,
         tilt if errors.angle_deg else None,
     )
+
+
+def draw_index_errors(
+    which: IndexArray, errors: DepositionErrors, *, samples: int, rng: np.random.Generator
+) -> FloatArray | None:
+    """Relative errors of index (N, L): one for each material, one more for each layer; or None."""
+    if not (errors.index_percent or errors.index_each_percent):
+        return None
+    media, at = np.unique(which, return_inverse=True)
+    shared = rng.standard_normal((samples, media.size))[:, at.ravel()]
+    own = rng.standard_normal((samples, which.size)) if errors.index_each_percent else 0.0
+    percent = errors.index_percent * shared + errors.index_each_percent * own
+    return np.maximum(0.01 * percent, -0.5)
 
 
 def thickness_sd_nm(thickness_nm: FloatArray, errors: DepositionErrors) -> FloatArray:
@@ -264,7 +293,11 @@ def _layer_losses(
     # Where only a common factor errs, its share of each layer tells as much.
     spread = thickness_sd_nm(thickness_nm, errors)
     if not spread.any():
-        spread = 0.01 * (errors.tooling_percent + errors.index_percent) * thickness_nm
+        spread = (
+            0.01
+            * (errors.tooling_percent + errors.index_percent + errors.index_each_percent)
+            * thickness_nm
+        )
     step = np.diag(spread)
     moved = np.maximum(np.concatenate([thickness_nm + step, thickness_nm - step]), 0.0)
     lost = merit.margins(which, thickness_nm) - merit.margins(which, moved)
@@ -280,7 +313,7 @@ def _curves(
     errors: DepositionErrors,
     rng: np.random.Generator,
 ) -> tuple[FloatArray, FloatArray]:
-    nm, index, tilt = draw_errors(thickness_nm, errors, samples=_CURVE_SAMPLES, rng=rng)
+    nm, index, tilt = draw_errors(which, thickness_nm, errors, samples=_CURVE_SAMPLES, rng=rng)
     R = sight.powers(sight.index(which, index), nm, tilt).R[:, 0]
     low, high = np.quantile(R, _BAND, axis=0)
     return low, high

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -65,6 +67,7 @@ def test_errors_write_as_they_read(sizes):
 
 def test_draws_have_the_spread_asked_for():
     nm, index, tilt = draw_errors(
+        np.array([0, 1]),
         np.array([100.0, 50.0]),
         DepositionErrors(2.0, 1.0, 0.5, 0.0, 3.0),
         samples=40_000,
@@ -76,11 +79,28 @@ def test_draws_have_the_spread_asked_for():
     assert tilt.std() == pytest.approx(3.0, rel=0.02)
     assert abs(np.corrcoef(nm.T)[0, 1]) < 0.02
     together, none, nothing = draw_errors(
-        np.array([100.0, 50.0]), DepositionErrors(tooling_percent=2.0), samples=40_000, rng=rng()
+        np.array([0, 1]),
+        np.array([100.0, 50.0]),
+        DepositionErrors(tooling_percent=2.0),
+        samples=40_000,
+        rng=rng(),
     )
     assert none is None
     assert nothing is None
     np.testing.assert_allclose(together[:, 0] / together[:, 1], 2.0)
+
+
+def test_an_index_error_is_shared_by_the_layers_of_a_material_and_own_errors_are_not():
+    which, thick = np.array([0, 1, 0]), np.full(3, 80.0)
+    draw = partial(draw_errors, which, thick, samples=40_000)
+    _, shared, _ = draw(DepositionErrors(index_percent=2.0), rng=rng())
+    np.testing.assert_array_equal(shared[:, 0], shared[:, 2])
+    assert abs(np.corrcoef(shared[:, :2].T)[0, 1]) < 0.02
+    _, own, _ = draw(parse_errors("index each 2%"), rng=rng())
+    assert abs(np.corrcoef(own[:, [0, 2]].T)[0, 1]) < 0.02
+    np.testing.assert_allclose(own.std(axis=0), 0.02, rtol=0.02)
+    _, both, _ = draw(parse_errors("index 2%, index each 1%"), rng=rng())
+    np.testing.assert_allclose(both.std(axis=0), np.hypot(0.02, 0.01), rtol=0.02)
 
 
 def test_the_yield_of_one_layer_is_that_of_its_interval():
