@@ -67,6 +67,29 @@ class Spectrum(Result):
     kind: Kind
     notes: tuple[str, ...] = ()
 
+    def __post_init__(self) -> None:
+        """Refuse, wherever the readings come from, what no file of readings may hold."""
+        _check_choice("kind", self.kind, get_args(Kind))
+        nm, value = (np.asarray(one, dtype=float) for one in (self.wavelength_nm, self.value))
+        if nm.ndim != 1 or nm.shape != value.shape:
+            raise InputError(
+                f"`value` has shape {value.shape}; it needs one reading for each of the "
+                f"{nm.size} wavelengths",
+                parameter="value",
+            )
+        if not (np.isfinite(nm).all() and np.isfinite(value).all()):
+            raise InputError(
+                "`value` and `wavelength_nm` must be finite numbers", parameter="value"
+            )
+        if np.any(np.diff(nm) <= 0.0):
+            raise InputError("`wavelength_nm` must rise strictly", parameter="wavelength_nm")
+        if value.size and value.max() > _LEAST_PERCENT:
+            raise InputError(
+                f"`value` goes up to {value.max():g}, but is a fraction of the light, 0 to 1; "
+                f"divide percent by 100",
+                parameter="value",
+            )
+
 
 @dataclass(frozen=True)
 class _Columns:

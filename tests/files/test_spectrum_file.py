@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from oxhue.optics.errors import InputError, LimitError, TableError
 from oxhue.optics.files import spectrum as spectrumfile
-from oxhue.optics.files.spectrum import read_spectrum
+from oxhue.optics.files.spectrum import Spectrum, read_spectrum
 
 PLAIN = "wavelength_nm,R\n400,0.5\n550,0.25\n700,0.125\n"
 
@@ -206,3 +206,25 @@ def test_what_is_written_is_read_back(tmp_path_factory, rows):
     spectrum = read_spectrum(path)
     back = np.column_stack([spectrum.wavelength_nm, spectrum.value])
     np.testing.assert_array_equal(back, sorted(rows))
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ({"kind": "R"}, "kind"),
+        ({"kind": "reflection"}, "kind"),
+        ({"value": np.array([20.0, 30.0, 40.0])}, "divide percent by 100"),
+        ({"value": np.array([0.2, np.nan, 0.4])}, "finite"),
+        ({"value": np.array([0.2, 0.3])}, "one reading for each of the 3 wavelengths"),
+        ({"wavelength_nm": np.array([400.0, 600.0, 500.0])}, "rise strictly"),
+    ],
+)
+def test_readings_in_memory_are_checked_as_those_of_a_file(change, words):
+    right = {
+        "wavelength_nm": np.array([400.0, 500.0, 600.0]),
+        "value": np.array([0.2, 0.3, 0.4]),
+        "kind": "reflectance",
+    }
+    Spectrum(**right)
+    with pytest.raises(InputError, match=words):
+        Spectrum(**right | change)

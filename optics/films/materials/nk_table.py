@@ -46,6 +46,17 @@ class Material(Result):
     k: FloatArray
     header: Mapping[str, str] = field(default_factory=dict)
 
+    def __post_init__(self) -> None:
+        """Refuse, wherever the numbers come from, what no table of a file may hold."""
+        columns = [as_numbers(getattr(self, one), one) for one in ("wavelength_nm", "n", "k")]
+        if columns[0].ndim != 1 or len({one.shape for one in columns}) > 1:
+            shapes = ", ".join(str(one.shape) for one in columns)
+            raise InputError(
+                f"`wavelength_nm`, `n` and `k` of {self.label} have the shapes {shapes}; they need "
+                f"one value each for every wavelength"
+            )
+        check_columns(np.column_stack(columns), self.label)
+
     @classmethod
     def from_arrays(
         cls, wavelength_nm: ArrayLike, n: ArrayLike, k: ArrayLike = 0.0, *, name: str
@@ -192,7 +203,7 @@ def parse_table(lines: Iterable[str], where: str) -> Material:
 
 
 def check_columns(
-    rows: list[tuple[float, ...]], where: str
+    rows: list[tuple[float, ...]] | FloatArray, where: str
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Wavelength [nm], n and k as read-only arrays of shape (P,), or a ``TableError``."""
     if len(rows) < 2:

@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from oxhue import nk_data
-from oxhue.optics.errors import OutOfRangeError, TableError, UnknownNameError
+from oxhue.optics.errors import InputError, OutOfRangeError, TableError, UnknownNameError
 from oxhue.optics.films.materials.catalogue import (
     VISIBLE_NM,
     find_entry,
@@ -383,3 +383,21 @@ def test_two_measurements_of_polylactide_agree():
 def test_a_word_for_a_kind_of_material_lists_what_there_is():
     with pytest.raises(UnknownNameError, match=r"PET \(polyester\).*PLA.*PTFE \(Teflon\)"):
         find_entry("plastic")
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ({"k": np.full(3, -0.5)}, "k must not be negative"),
+        ({"n": np.array([2.0, np.nan, 2.0])}, "every number must be finite"),
+        ({"wavelength_nm": np.array([400.0, 600.0, 500.0])}, "wavelengths must rise strictly"),
+        ({"n": np.full(2, 2.0)}, r"have the shapes \(3,\), \(2,\), \(3,\)"),
+    ],
+)
+def test_constants_in_memory_are_checked_as_those_of_a_file(change, words):
+    right = {
+        "wavelength_nm": np.array([400.0, 500.0, 600.0]), "n": np.full(3, 2.0), "k": np.zeros(3),
+    }  # fmt: skip
+    Material("mine", "", "", "user", **right)
+    with pytest.raises(InputError, match=words):
+        Material("mine", "", "", "user", **right | change)
