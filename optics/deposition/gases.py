@@ -22,6 +22,8 @@ ROOM_K = 293.15
 # SI, exact. A library of constants would cost a third of the time of a short answer.
 BOLTZMANN, AVOGADRO = 1.380649e-23, 6.02214076e23  # J/K, 1/mol
 GAS_CONSTANT = AVOGADRO * BOLTZMANN  # J/(mol K)
+STEFAN_BOLTZMANN = 5.670374419e-8  # W/(m² K⁴), CODATA 2018
+ELEMENTARY_CHARGE = 1.602176634e-19  # C
 MOLECULES_PER_MBAR_L = 0.1 / (BOLTZMANN * ROOM_K)
 """Molecules in a litre at 1 mbar, ``pV / kT``: 2.47e19 at 20 °C."""
 MONOLAYER_PER_CM2 = 1e15

@@ -11,11 +11,11 @@ from dataclasses import dataclass, replace
 from functools import cache
 
 import numpy as np
-from scipy.constants import Stefan_Boltzmann
 
 from .._typing import FloatArray
 from ..errors import InputError, OutOfRangeError
 from ..films.materials.catalogue import find_entry
+from .gases import STEFAN_BOLTZMANN
 from .geometry import Coil
 from .vapour import KELVIN, evaporation_g_cm2_s, has_vapour_data, vapour_pressure_mbar
 from .wire import check_diameter, hottest_solid_C, wire_current_A, wire_properties, wire_span_K
@@ -250,14 +250,14 @@ def melting_current_A(wire: Wire) -> float:
     """Current at which the middle of a wire melts, or leaves the data held of it [A]."""
     limit = wire.hottest_C
     low = 0.5 * float(wire_current_A(wire.metal, wire.diameter_mm, limit))
-    high = 2.0 * low
+    high = 2.2 * low  # at twice, a long wire stands just at the limit
     while float(heat_wire(wire, high).hottest_C) < limit:
         low, high = high, 2.0 * high
     for _ in range(_ZOOMS):
         tried = np.linspace(low, high, _ZOOM_POINTS)
         hot = heat_wire(wire, tried).hottest_C
-        above = int(np.argmax(hot >= limit))
-        low, high = float(tried[max(above - 1, 0)]), float(tried[max(above, 1)])
+        above = int(np.searchsorted(hot, limit).clip(1, _ZOOM_POINTS - 1))
+        low, high = float(tried[above - 1]), float(tried[above])
     return 0.5 * (low + high)
 
 
@@ -378,8 +378,8 @@ def _local(
     square = (I * I)[..., None] / area
     out = eps * f / (eps + f * (1.0 - eps))
     dout = deps * f * f / (eps + f * (1.0 - eps)) ** 2
-    glow = Stefan_Boltzmann * math.pi * d * (T**4 - POST_K**4)
-    dglow = Stefan_Boltzmann * math.pi * d * 4.0 * T**3
+    glow = STEFAN_BOLTZMANN * math.pi * d * (T**4 - POST_K**4)
+    dglow = STEFAN_BOLTZMANN * math.pi * d * 4.0 * T**3
     return square * rho, out * glow, square * drho, out * dglow + dout * glow
 
 

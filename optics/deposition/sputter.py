@@ -9,11 +9,11 @@ from importlib.resources import files
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.constants import N_A, elementary_charge
 
 from .._typing import FloatArray
 from ..errors import OutOfRangeError, UnknownNameError
 from .alloys import alloy_parts
+from .gases import AVOGADRO, ELEMENTARY_CHARGE
 
 _ENERGY_EV = np.array([100.0, 200.0, 300.0, 600.0])
 _LOWEST_EV, _HIGHEST_EV = 100.0, 1500.0
@@ -104,8 +104,8 @@ def sputtered_g_s(material: str, molar_mass: float, discharge: Discharge) -> flo
     molar_mass : float
         Of the target's atoms [g/mol].
     """
-    ions = discharge.current_A / elementary_charge  # a second
-    return ions * float(sputter_yield(material, discharge.voltage_V)) * molar_mass / N_A
+    ions = discharge.current_A / ELEMENTARY_CHARGE  # a second
+    return ions * float(sputter_yield(material, discharge.voltage_V)) * molar_mass / AVOGADRO
 
 
 @cache

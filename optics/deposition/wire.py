@@ -15,12 +15,12 @@ from typing import ClassVar
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.constants import Stefan_Boltzmann
 
 from .._typing import FloatArray
 from ..errors import OutOfRangeError, UnknownNameError
 from ..films.materials.catalogue import find_entry
 from ..numerics.interpolate import bisect
+from .gases import STEFAN_BOLTZMANN
 from .vapour import (
     KELVIN,
     USEFUL_MBAR,
@@ -132,7 +132,7 @@ def wire_power_W_cm(
     if np.any(T0 > T):
         raise OutOfRangeError("a heated wire cannot be colder than what it radiates to")
     around_m = np.pi * 1e-3 * check_diameter(diameter_mm)
-    power: FloatArray = 0.01 * around_m * emissivity * Stefan_Boltzmann * (T**4 - T0**4)
+    power: FloatArray = 0.01 * around_m * emissivity * STEFAN_BOLTZMANN * (T**4 - T0**4)
     return power
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 
@@ -11,6 +11,7 @@ from numpy.typing import ArrayLike
 
 from ..._typing import BoolArray, ComplexArray, FloatArray
 from ...errors import InputError, OutOfRangeError, TableError, shorten
+from ...numerics.monotone_cubic import MonotoneCubic
 from ...result import Result
 from ..engine.check import as_numbers
 
@@ -149,13 +150,8 @@ class Material(Result):
         return index
 
     @cached_property
-    def _through_points(self) -> Callable[[FloatArray], FloatArray]:
-        from scipy.interpolate import PchipInterpolator
-
-        both = np.column_stack([self.n, self.k])
-        # The slope at a point is a harmonic mean; one of 1e-310 overflows to the right answer, 0.
-        with np.errstate(over="ignore"):
-            return PchipInterpolator(self.wavelength_nm, both, extrapolate=False)
+    def _through_points(self) -> MonotoneCubic:
+        return MonotoneCubic.through(self.wavelength_nm, np.column_stack([self.n, self.k]))
 
 
 def parse_table(lines: Iterable[str], where: str) -> Material:
