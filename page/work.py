@@ -65,6 +65,9 @@ QUESTIONS: dict[str, Question] = {
     "expect": Question("assay", "expect_question", "slow", 30.0),
     "design": Question("deposit", "design_question", "slow", 120.0, True),
     "sheet": Question("deposit", "sheet_question", "slow", 60.0),
+    "log": Question("log", "log_question", "quick", 10.0),
+    "record": Question("log", "record_question", "quick", 10.0),
+    "next": Question("log", "next_question", "slow", 120.0),
     "chamber": Question("deposit", "chamber_question", "slow", 30.0),
 }
 

@@ -90,12 +90,12 @@ def chamber_question(fields: Fields) -> dict[str, Any]:
         plastic=fields.on("plastic"),
     )
     document = found.document()
-    lines = [words_of(one) for block in document.blocks for one in _lines(block)]
+    lines = [words_of(one) for block in document.blocks for one in lines_of(block)]
     words = {"headline": words_of(document.headline), "lines": lines}
     return {"answer": found.to_dict(), "words": words, "trusted": True}
 
 
-def _lines(block: Block) -> Sequence[Line]:
+def lines_of(block: Block) -> Sequence[Line]:
     """Paragraphs and entries of lists, without tables and remarks."""
     if isinstance(block, Items):
         return block.lines

@@ -107,11 +107,11 @@ def _drawing(estimate: Estimate) -> dict[str, Any]:
         "density": np.interp(nm, estimate.grid_nm, estimate.density).tolist(),
         "srgb_hex": hexes.tolist(),
         "name": names.tolist(),
-        "seen_hex": [_hex_of(reading) for reading in estimate.seen],
+        "seen_hex": [hex_of(reading) for reading in estimate.seen],
     }
 
 
-def _hex_of(reading: Reading) -> str:
+def hex_of(reading: Reading) -> str:
     """The middle of a reading as a colour to show."""
     from ...optics.colour.colour import xyz_to_colour
     from ...optics.colour.spaces import SRGB_WHITE_XYZ, lab_to_xyz

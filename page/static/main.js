@@ -7,6 +7,7 @@ import { openAssay } from "./assay.js";
 import { openChamber } from "./chamber.js";
 import { openHeat } from "./heat.js";
 import { openDeposit } from "./deposit.js";
+import { openLog } from "./log.js";
 import { openLook } from "./look.js";
 import { openPhones, renewCode } from "./phones.js";
 import { openSheet } from "./sheet.js";
@@ -22,6 +23,7 @@ const ROOMS = {
     openSheet();
     openChamber();
   },
+  log: openLog,
 };
 
 const whenFirstShown = {}; // what a room has to ask before it can be used, by name

@@ -12,7 +12,7 @@ import pytest
 from tests.page.chromium import DESK, PHONE, chromium, chromium_path, served, watched
 from tests.page.test_photos import as_file, rendered
 
-ROOMS = ("look", "heat", "thickness", "assay", "deposit")
+ROOMS = ("look", "heat", "thickness", "assay", "deposit", "log")
 FRONT_HEX = "#look-swatches .swatch:first-child .hex"
 HEX = re.compile(r"#[0-9a-f]{6}")
 
