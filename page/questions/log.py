@@ -36,8 +36,8 @@ def record_question(fields: Fields) -> dict[str, Any]:
     setup, kind = fields.text("setup"), fields.text("kind", "kiln")
     if kind not in KINDS:
         raise InputError(f"a setup is a {', '.join(KINDS[:-1])} or {KINDS[-1]}, not {kind!r}")
-    done = {name: text for name in DONE[kind] if (text := fields.text_if(name))}
-    looks = {name: text for name in OBSERVED if (text := fields.text_if(name))}
+    done: dict[str, Any] = {name: text for name in DONE[kind] if (text := fields.text_if(name))}
+    looks: dict[str, Any] = {name: text for name in OBSERVED if (text := fields.text_if(name))}
     with Log.open() as log:
         if setup not in {one.setup for one in log.runs().setups}:
             log.setup(setup, kind=kind)
