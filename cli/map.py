@@ -59,6 +59,7 @@ def map_(
     Example: oxhue map docs/examples/dial.jpg --film TiO2 --on Ti --white 740,80,140,140
     """
     from ..optics.inference.uncertainty import parse_uncertainty
+    from ..optics.report.style import use_own_style
     from ..optics.thickness_map.map_files import write_map
     from ..optics.thickness_map.thickness_map import map_photo
     from ..optics.units import parse_range, parse_whole_numbers
@@ -77,6 +78,7 @@ def map_(
             conditions=parse_viewing(light, observer),
             known_places=known_places or [],
         )
+    use_own_style()
     # write_map names the kinds of numbers it takes, and parse_whole_numbers gives four.
     written = write_map(field, out, numbers=numbers, line=line)  # type: ignore[arg-type]
     answer(written, as_json, report=report, trusted=bool(written.share_fitted))

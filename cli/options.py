@@ -251,6 +251,10 @@ def answer(
     """
     # Refused, if it is, before any file is written.
     data = (listed or result).to_dict() if as_json else {}
+    if chart is not None or report is not None:
+        from ..optics.report.style import use_own_style
+
+        use_own_style()
     if chart is not None:
         from ..optics.report.style import save_chart
 

@@ -27,15 +27,13 @@ class ReportTo:
 def report_to(context: typer.Context, path: Path | None) -> ReportTo | None:
     """Refuse a report that cannot be written before any work is done."""
     from ..optics.errors import InputError
+    from ..optics.files.atomic import check_target
 
     if path is None:
         return None
     if path.suffix.lower() not in SUFFIXES:
         raise InputError(f"a report is written as .html, not as {path.name!r}")
-    if path.is_dir():
-        raise InputError(f"cannot write {str(path)!r}: it is a folder; name a file")
-    if not path.parent.is_dir():
-        raise InputError(f"cannot write {str(path)!r}: its folder does not exist")
+    check_target(path)
     return ReportTo(path, context)
 
 

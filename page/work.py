@@ -87,6 +87,7 @@ def run_worker(pipe: Connection, lane: Lane, warm: bool) -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the server, which ends us
     for name in ("OPENBLAS", "MKL", "OMP"):
         os.environ.setdefault(f"{name}_NUM_THREADS", "1")  # the matrices are thin
+    os.environ["MPLBACKEND"] = "agg"  # a notebook's may not be installed here
     # A worker starts no processes of its own, so that sliders stay quick beside a search.
     warnings.filterwarnings("ignore", "Loky-backed parallel loops cannot be called")
     ahead = list(WARM_UP[lane]) if warm else []

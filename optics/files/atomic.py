@@ -74,6 +74,22 @@ def write_atomically(path: Path, write: Callable[[IO[bytes]], object]) -> None:
             temporary.unlink(missing_ok=True)
 
 
+def check_target(path: Path) -> None:
+    """Refuse, before any work is done, a name under which no file can be written.
+
+    Raises
+    ------
+    InputError
+        As `write_atomically` would.
+    """
+    shown = shorten(str(path), 200)
+    try:
+        _check_target(path, shown)
+    except (OSError, ValueError) as error:
+        reason = (getattr(error, "strerror", None) or str(error)).lower()
+        raise InputError(f"cannot write {shown!r}: {reason}") from error
+
+
 def _check_target(path: Path, shown: str) -> Path:
     """The file that is meant, refused where nothing can be put in its place."""
     try:

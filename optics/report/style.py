@@ -6,6 +6,7 @@ that it reads in grey print and with any colour vision.
 
 from __future__ import annotations
 
+import os
 import re
 from html import escape
 from io import BytesIO
@@ -59,6 +60,14 @@ def check_chart_name(path: Path) -> None:
         )
     if not has_folder(path):
         raise InputError(f"cannot write {shorten(str(path), 200)!r}: its folder does not exist")
+
+
+def use_own_style() -> None:
+    """Draw as shipped, whatever backend or settings of matplotlib this machine has."""
+    os.environ["MPLBACKEND"] = "agg"  # a notebook's may not be installed here
+    from matplotlib import rcdefaults
+
+    rcdefaults()
 
 
 def save_chart(figure: Figure, path: Path) -> None:

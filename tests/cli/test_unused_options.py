@@ -1,5 +1,9 @@
 """What is typed counts or is refused, and no file that is read is written over."""
 
+import os
+import subprocess
+import sys
+
 import numpy as np
 import pytest
 
@@ -88,3 +92,27 @@ def test_neither_a_kiln_nor_a_map_is_written_over_what_it_was_made_from(folder, 
     )
     assert (code, "the answer rests on it" in err) == (2, True)
     assert {name: (folder / name).read_bytes() for name in inputs} == inputs
+
+
+@pytest.mark.parametrize("option", ["--chart", "--report"])
+def test_a_chart_is_drawn_as_shipped_whatever_the_settings(option, tmp_path):
+    """A notebook exports a backend that is not installed here; a folder may hold a matplotlibrc."""
+    name = "a.png" if option == "--chart" else "a.html"
+    written = []
+    for settings in ("", "text.usetex: True\nfont.size: 50\naxes.facecolor: red\n"):
+        (tmp_path / "matplotlibrc").write_text(settings, "utf-8")
+        program = "import sys; from oxhue.cli.main import run; run(sys.argv[1:])"
+        line = ["look", "TiO2 0..3nm / Ti", option, name]
+        subprocess.run(
+            [sys.executable, "-c", program, *line], check=True, cwd=tmp_path, capture_output=True,
+            env=os.environ | {"MPLBACKEND": "module://not_installed.backend"},
+        )  # fmt: skip
+        written.append((tmp_path / name).read_bytes())
+    assert written[0] == written[1]
+
+
+def test_a_report_that_cannot_be_written_is_refused_in_a_sentence(tmp_path, capsys):
+    for name in ("x" * 300 + ".html", f"{tmp_path}/none/a.html"):
+        code, out, err = run(capsys, "look", "TiO2 45nm / Ti", "--report", name)
+        assert (code, out) == (2, "")
+        assert err.startswith("oxhue: cannot write ")
