@@ -232,10 +232,15 @@ def test_hot_titanium_and_zirconium_end_in_scale():
     assert (scale.name, scale.metal) == ("grey", "Ti-hot")
     assert scale.metal_name == "titanium"
     assert "900" in scale.note
+    assert tint("Zr", "590C", "10h").name == "dark grey"
+    dark = recipes("Zr", "dark grey", temperatures="580C")
+    assert dark.attainable
+    assert dark.recipes[0].thickness_nm >= 1000.0
+
+
+@pytest.mark.xfail(strict=True, reason="our scale of L* 20 is 5 ΔE from what the word black covers")
+def test_zirconium_is_sold_as_black():
     assert tint("Zr", "590C", "10h").name == "black"
-    black = recipes("Zr", "black", temperatures="580C")
-    assert black.attainable
-    assert black.recipes[0].thickness_nm >= 1000.0
 
 
 def test_the_hotter_law_takes_over_without_a_cliff():
