@@ -56,6 +56,7 @@ def section(name: str, verb: Callable[..., None]) -> str:
     rows = [
         _row(parameter, hints[parameter], one.default)
         for parameter, one in inspect.signature(verb).parameters.items()
+        if parameter != "context"  # the parser's own, which nobody types
     ]
     table = "| | | by default |\n|---|---|---|\n" + "".join(rows)
     return f"\n## {name}\n\n{text}\n\n{table}"
