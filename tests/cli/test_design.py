@@ -104,8 +104,8 @@ def test_a_chart_is_written(capsys, tmp_path):
 def test_an_interruption_prints_the_best_so_far(capsys, monkeypatch):
     real = mirror_module.search_long
 
-    def stopped(*arguments):
-        real(*arguments)
+    def stopped(*arguments, **named):
+        real(*arguments, **named)
         raise KeyboardInterrupt
 
     monkeypatch.setattr(mirror_module, "search_long", stopped)

@@ -24,7 +24,7 @@ def model(base):
 def test_colours_are_those_of_the_stack_written_out(base, angle_deg):
     nm = np.array([12.0, 40.0, 85.0])
     films = SampledFilms(np.zeros(3, dtype=int), nm, np.zeros(3))
-    got = film_xyz(films, (model(base),), np.asarray(angle_deg), ViewingConditions())
+    got = film_xyz(films, (model(base),), np.asarray(angle_deg), viewing=ViewingConditions())
     for row, one in zip(got, nm, strict=True):
         upper, lower = SHARE * one, (1.0 - SHARE) * one
         stack = parse_stack(f"Fe2O3 {upper:.12g}nm / Fe3O4(querry1985) {lower:.12g}nm / {base}")
@@ -34,8 +34,8 @@ def test_colours_are_those_of_the_stack_written_out(base, angle_deg):
 
 def test_the_table_way_gives_the_same_colours():
     films = SampledFilms(np.zeros(2, dtype=int), np.array([20.0, 60.0]), np.zeros(2))
-    one_by_one = film_xyz(films, (model("steel"),), np.asarray(0.0), ViewingConditions())
-    scanned = normal_incidence_xyz(films, (model("steel"),), ViewingConditions())
+    one_by_one = film_xyz(films, (model("steel"),), np.asarray(0.0), viewing=ViewingConditions())
+    scanned = normal_incidence_xyz(films, (model("steel"),), viewing=ViewingConditions())
     np.testing.assert_allclose(scanned, one_by_one, rtol=1e-9)
 
 
@@ -43,10 +43,10 @@ def test_films_of_one_and_of_two_layers_are_drawn_together():
     pairs = list_film_models(["Fe3O4"], "steel")
     assert {len(layers_of(pair.film)[1]) for pair in pairs} == {1, 2}
     films = SampledFilms(np.arange(len(pairs)), np.full(len(pairs), 40.0), np.zeros(len(pairs)))
-    together = film_xyz(films, pairs, np.asarray(0.0), ViewingConditions())
+    together = film_xyz(films, pairs, np.asarray(0.0), viewing=ViewingConditions())
     for j in range(len(pairs)):
         alone = SampledFilms(np.array([j]), np.array([40.0]), np.zeros(1))
-        own = film_xyz(alone, pairs, np.asarray(0.0), ViewingConditions())
+        own = film_xyz(alone, pairs, np.asarray(0.0), viewing=ViewingConditions())
         np.testing.assert_allclose(together[j], own[0], rtol=1e-12)
 
 

@@ -73,6 +73,10 @@ FOREIGN = {
 }
 
 
+BRASSY = ("Fe3O4", "Fe")
+"""Tempered steel has a straw of the colour of brass, since haematite over magnetite is weighed."""
+
+
 @pytest.mark.parametrize("how", ["card", "instrument"])
 @pytest.mark.parametrize(("film", "on"), SYSTEMS)
 def test_foreign_colours_do_not_fit(film, on, how):
@@ -80,6 +84,7 @@ def test_foreign_colours_do_not_fit(film, on, how):
     check = simulate_fit_check([table], prior, np.random.default_rng(1))
     lab = np.array([srgb_to_lab(parse_hex(colour)) for colour in FOREIGN.values()])
     found = dict(zip(FOREIGN, p_values(check, lab), strict=True))
+    assert ((film, on) == BRASSY) == (found.pop("brass") > 0.01)
     assert max(found.values()) < 0.01, found
 
 

@@ -54,7 +54,8 @@ EXPLAINED = {
 }  # fmt: skip
 
 NO_HANDBOOK_FIGURE = {
-    "Fe", "brass", "Ta", "Nb", "Zr", "V", "Zn", "Bi", "Pd", "Co", "Mn", "permalloy",
+    "Fe", "brass", "Ta", "Nb", "Zr", "V", "Zn", "Bi", "Pd", "Co", "Mn", "permalloy", "Sn",
+    "In",
 }  # fmt: skip
 
 SPECTRA = {  # percent at nm, fresh evaporated metal, from memory (Hass, as above)

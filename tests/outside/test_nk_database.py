@@ -36,6 +36,8 @@ PACKED = {"ZrO2(wood1982-packed)": 2.00, "ZnO(bond1965-packed)": 1.98}  # n at 5
 WITHOUT_PAGE = {
     "Fe3O4(estimate)", "FeO(estimate)", "Cr2O3(estimate)", "NiO(estimate)", "Cu2O(estimate)",
     "CuO(estimate)", "V2O5(estimate)", "SnO2(estimate)", "Ta(estimate)", "air(unity)",
+    "ABS(estimate)", "PTFE(estimate)", "PLA(hutchinson2006)", "Sn(estimate)", "C(gap-1.2eV)",
+    "C(gap-1.55eV)", "C(gap-1.9eV)",
 }  # fmt: skip
 
 
