@@ -10,13 +10,9 @@ import numpy as np
 from .._typing import ComplexArray, FloatArray
 from ..files.spectrum import Kind
 from ..films.engine.gradient import coherent_gradient
+from ..films.engine.incoherent import slab_reflectance_transmittance
 from ..films.engine.incoherent_gradient import slab_gradient
-from ..films.engine.transfer_matrix import (
-    Incidence,
-    Polarization,
-    reflectance_transmittance,
-    separate,
-)
+from ..films.engine.transfer_matrix import Incidence, reflectance_transmittance
 from ..films.materials.effective_medium import Grade, bruggeman
 from ..films.spectra import Asked
 from ..films.stack import Layer, Stack
@@ -98,23 +94,10 @@ class Sample:
         if self.slab_nm is None:
             R, T = reflectance_transmittance(index, d, self.wavelength_nm, self.incidence, "mean")
             return R if self.kind == "reflectance" else T
-        each = [self._slab(index, d, one) for one in separate("mean", self.incidence)]
-        mean: FloatArray = np.mean(each, axis=0)
-        return mean
-
-    def _slab(self, index: ComplexArray, d: FloatArray, one: Polarization) -> FloatArray:
-        """The sum of powers of :func:`slab_gradient`, for films of many indices."""
-        light = (self.wavelength_nm, self.incidence, one)
-        R_out, T_in = reflectance_transmittance(index, d, *light)
-        R_in, T_out = reflectance_transmittance(index[..., ::-1, :], d[..., ::-1], *light)
-        far, far_nm = self._far()
-        R_far, T_far = reflectance_transmittance(far[::-1], far_nm[::-1], *light)
-        kz = np.sqrt(self.substrate**2 - self.incidence.ambient_eps + self.incidence.normal_squared)
-        crossing = np.exp(-4.0 * np.pi * float(self.slab_nm or 0.0) / self.wavelength_nm * kz.imag)
-        starting = T_in / (1.0 - R_in * R_far * crossing**2)
-        if self.kind == "transmittance":
-            return np.asarray(starting * crossing * T_far)
-        return np.asarray(R_out + starting * crossing**2 * R_far * T_out)
+        light = self.wavelength_nm, self.incidence
+        faces = (index, d), self._far()
+        R, T = slab_reflectance_transmittance(*faces, self.slab_nm, *light, "mean")
+        return R if self.kind == "reflectance" else T
 
     def gradient(
         self, film: ComplexArray, thickness_nm: FloatArray, rough_nm: FloatArray

@@ -5,8 +5,10 @@ from __future__ import annotations
 import numpy as np
 
 from ..._typing import ComplexArray, FloatArray
+from .incoherent import optical_depth, turn_over
 from .thickness_scan import Base
 from .transfer_matrix import Incidence, reflectance_transmittance, separate
+from .two_faces import TwoFaces
 
 BothSides = tuple[FloatArray, FloatArray | None, FloatArray | None, FloatArray]
 
@@ -53,28 +55,22 @@ def solve_both_sides(
     if base.slab_nm is None or base.back is None:
         R, T = reflectance_transmittance(index, thickness_nm, wavelength_nm, incidence, "mean")
         return R, None, None, T
-    glass = base.index[-1]
-    depth = 2.0 * np.pi * base.slab_nm / wavelength_nm
-    kz = incidence.normal_component(glass)
-    crossing = np.exp(-2.0 * depth * kz.imag)
+    near, crossing = (
+        (index, thickness_nm),
+        np.exp(-optical_depth(base.index[-1], base.slab_nm, wavelength_nm, incidence)),
+    )
     parts = []
     for one in separate("mean", incidence):
-        R_out, T_in = reflectance_transmittance(index, thickness_nm, wavelength_nm, incidence, one)
-        R_in, _ = reflectance_transmittance(
-            index[:, ::-1], thickness_nm[:, ::-1], wavelength_nm, incidence, one
-        )
-        far_index, far_nm = base.back
-        R_far_out, T_far = reflectance_transmittance(
-            far_index, far_nm, wavelength_nm, incidence, one
-        )
-        R_far, _ = reflectance_transmittance(
-            far_index[::-1], far_nm[::-1], wavelength_nm, incidence, one
-        )
+        light = wavelength_nm, incidence, one
+        outside, far_outside = (reflectance_transmittance(*f, *light) for f in (near, base.back))
         # Power crosses a face between clear media alike in both directions.
-        leaving = 1.0 - R_in * R_far * crossing**2
-        front = R_out + T_in**2 * crossing**2 * R_far / leaving
-        back = R_far_out + T_far**2 * crossing**2 * R_in / leaving
-        parts.append((front, back, T_in * crossing * T_far / leaving, T_in))
+        inside, far = (
+            (reflectance_transmittance(*turn_over(face), *light)[0], T)
+            for face, (_, T) in ((near, outside), (base.back, far_outside))
+        )
+        front = TwoFaces(outside, inside, far, crossing)
+        back = TwoFaces(far_outside, far, inside, crossing)
+        parts.append((front.R, back.R, front.T, outside[1]))
     front, back, through, entering = (sum(part) / len(parts) for part in zip(*parts, strict=True))
     return front, back, through, entering
 

@@ -10,8 +10,9 @@ import numpy as np
 from ..._typing import ComplexArray, FloatArray
 from ..spectra import Asked
 from .gradient import Gradient, coherent_gradient
-from .incoherent import Face
+from .incoherent import Face, turn_over
 from .transfer_matrix import Incidence, Polarization, separate
+from .two_faces import TwoFaces
 
 
 @dataclass(frozen=True, eq=False)
@@ -75,8 +76,7 @@ def slab_gradient(
 
     Notes
     -----
-    With ``N = 1 - R_f' R_b τ²``: ``R = R_f + T_f T_f' τ² R_b / N`` and ``T = T_f τ T_b / N``
-    (:mod:`~oxhue.optics.films.engine.incoherent`). Within a hair of grazing incidence, where
+    The sum of :mod:`.two_faces`. Within a hair of grazing incidence, where
     N vanishes for a clear slab, the derivatives lose their digits before the powers do.
     """
     each = [
@@ -102,14 +102,13 @@ def _one(
         return coherent_gradient(*face, wavelength_nm, incidence, one, to_index, asked)
 
     outside = met(front, "T" if of == "T" else "RT")
-    inside = met(_turn_over(front), "R" if of == "T" else "RT")
-    far = met(_turn_over(back), "R" if of == "R" else "RT")
+    inside = met(turn_over(front), "R" if of == "T" else "RT")
+    far = met(turn_over(back), "R" if of == "R" else "RT")
     crossing, slope = _crossing(front[0][..., -1, :], slab_nm, wavelength_nm, incidence)
     square = crossing * crossing
-    around = 1.0 / (1.0 - inside.R * far.R * square)
-    starting, returning = outside.T * around, square * far.R * around
-    R = outside.R + outside.T * inside.T * returning
-    T = starting * crossing * far.T
+    passes = TwoFaces((outside.R, outside.T), (inside.R, inside.T), (far.R, far.T), crossing)
+    around, starting, R, T = passes.around, passes.starting, passes.R, passes.T
+    returning = square * far.R * around
     # Derivatives of R and T to (R_f, T_f, R_f', T_f', R_b, T_b), and to τ.
     loop, gain = starting * inside.T * square * around, T * around
     to_R: _Chain = (
@@ -159,12 +158,6 @@ def _along(name: str, faces: tuple[Gradient, Gradient, Gradient], chain: _Chain)
         for to, slope in zip(chain, slopes, strict=True)
     ]
     return parts[0] + parts[1] + parts[2] + parts[3], parts[4] + parts[5]
-
-
-def _turn_over(face: Face) -> Face:
-    """The same met from the other side."""
-    index, thickness_nm = face
-    return index[..., ::-1, :], thickness_nm[..., ::-1]
 
 
 def _crossing(

@@ -18,6 +18,7 @@ from ..._typing import ComplexArray, FloatArray
 from ...errors import InputError
 from ..stack_arrays import Base as Base
 from ..stack_arrays import base_of as base_of
+from .incoherent import optical_depth, turn_over
 from .phase import round_trips
 from .recursion import abs_squared
 from .transfer_matrix import (
@@ -27,6 +28,7 @@ from .transfer_matrix import (
     reflectance_transmittance,
     separate,
 )
+from .two_faces import TwoFaces
 
 View = Literal["front", "through", "back"]
 
@@ -198,16 +200,12 @@ class _CoarseRows:
         passing: FloatArray = self.passing * fine.size / powers[0]
         if self.slab is None:
             return passing
-        inside = powers[2]
         tau, R_far, T_far, R_outside = self.slab
-        around = 1.0 - inside * R_far * tau**2
-        if view == "through":
-            share = passing * tau * T_far / around
-        elif view == "back":
-            share = R_outside + (T_far * tau) ** 2 * inside / around
-        else:
-            share += (passing * tau) ** 2 * R_far / around
-        return share
+        near, inside, far = (share, passing), (powers[2], passing), (R_far, T_far)
+        if view == "back":
+            return TwoFaces((R_outside, T_far), far, inside, tau).R
+        faces = TwoFaces(near, inside, far, tau)
+        return faces.T if view == "through" else faces.R
 
 
 @dataclass(frozen=True, eq=False)
@@ -311,14 +309,10 @@ def _far_face(
     """One crossing of the slab, and its far face met from inside (R, T) and outside (R)."""
     if base.slab_nm is None or base.back is None:
         return None
-    index, thickness_nm = base.back
-    kz = incidence.normal_component(base.index[-1])
-    tau = np.exp(-4.0 * np.pi * base.slab_nm / wavelength_nm * kz.imag)
-    R_outside, _ = reflectance_transmittance(index, thickness_nm, wavelength_nm, incidence, one)
-    R_far, T_far = reflectance_transmittance(
-        index[::-1], thickness_nm[::-1], wavelength_nm, incidence, one
-    )
-    return tau, R_far, T_far, R_outside
+    tau = np.exp(-optical_depth(base.index[-1], base.slab_nm, wavelength_nm, incidence))
+    light = wavelength_nm, incidence, one
+    R_outside, _ = reflectance_transmittance(*base.back, *light)
+    return tau, *reflectance_transmittance(*turn_over(base.back), *light), R_outside
 
 
 def _pad_to_fours(weights: FloatArray) -> FloatArray:
