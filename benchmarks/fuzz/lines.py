@@ -133,6 +133,7 @@ def _doubt(random: Random) -> str:
 _how = _one_of("word", "photo", "card", "instrument", "eye")
 LOOK: Options = {"--from": (0.15, _one_of("front", "back", "side")), "--spectrum": (0.1, None)}
 GAUGE: Options = {
+    "--ohms": (0.1, _ohms),
     "--film": (0.97, _films),
     "--on": (
         0.97,
@@ -270,10 +271,45 @@ SHEET: Options = {
     "--gas": (0.1, _one_of("water", "air", "oil")),
     "--plastic": (0.1, None),
     "--getter": (0.1, _in("m2", 0, 2)),
-    "--pumping": (0.1, _in("l/s", 0, 500)),
     "--witness": (0.1, _one_of("glass", "Si", "Zz")),
     "--every": (0.1, _in("nm", 0, 50)),
 }
+
+
+GAS: Options = {
+    "--jar": (0.02, _one_of("jar.toml", "no-such.toml")),
+    "--volume": (0.2, _in("l", 0, 60)),
+    "--leak": (0.3, _in("mbar.l/s", 0, 1)),
+    "--working-gas": (0.3, _one_of("argon", "nitrogen", "helium", "none")),
+    "--working-pressure": (0.3, _pressure),
+    "--base-pressure": (0.2, _pressure),
+    "--pumping": (0.5, _in("l/s", 0, 500)),
+    "--plastic": (0.1, None),
+}
+SOURCES: Options = {
+    "--coil": (0.05, _one_of("5mm,0.8mm", "5mm", "0mm,0mm")),
+    "--cold-ohms": (0.05, _in("ohm", 0, 9)),
+    "--melted-at": (0.05, _in("A", 0, 60)),
+    "--voltage": (0.05, _in("V", 0, 2000)),
+}
+CHAMBER: Options = {
+    "--rise": (0.3, _one_of("5e-3mbar,5e-2mbar,60s", "1e-3mbar,2e-3mbar,9s,3e-3mbar,20s", "9s")),
+    "--outgassing": (0.1, _in("mbar.l/s", 0, 1)),
+    "--ultimate": (0.1, _pressure),
+    "--tube": (0.2, _one_of("1m,8mm", "1m", "0m,0mm")),
+    "--walls": (0.1, _in("cm2", 0, 9000)),
+    "--gauge": (0.2, _one_of("pirani", "ion", "absolute", "dial")),
+    "--residue": (0.1, _one_of("water", "air", "oil")),
+    "--flush": (0.2, _one_of("3,5mbar", "0,5mbar", "many")),
+    "--pumped": (0.1, _in("min", 0, 90)),
+    "--for": (0.1, _in("min", 0, 90)),
+    "--metal": (0.2, _one_of("Ti", "Au", "brass", "Zz")),
+    "--rate": (0.2, _in("nm/s", 0, 5)),
+    "--source": (0.1, _one_of("wire", "boat", "sputter", "sun")),
+    "--distance": (0.1, _in("cm", 0, 60)),
+}
+_NEVER: Make = _path
+LOG: Options = {"--log": (0.0, _NEVER)}  # what changes a log is tried by the tests of the log
 
 
 COUPONS: Options = {
@@ -285,6 +321,7 @@ PAGE: Options = {
     "--port": (1.0, lambda random: random.choice(("65536", "-1", "1e9", "many", "", "8o80"))),
     "--host": (0.5, lambda random: random.choice(("127.0.0.1", "::1", *ODD))),
     "--no-open": (0.5, None),
+    "--phone": (0.2, None),
 }
 
 
@@ -300,7 +337,14 @@ VERBS: dict[str, tuple[float, Make | None, Options]] = {
     "assay": (2.0, None, ASSAY | SEED | SHARED),
     "assay expect": (8.0, None, EXPECT | SHARED),
     "design": (1.5, None, MIRROR | ANGLE | SEED | SHARED),
-    "sheet": (12.0, lambda random: f"{layers(random)} / glass", SHEET | ANGLE | SHARED),
+    "sheet": (
+        12.0,
+        lambda random: f"{layers(random)} / glass",
+        SHEET | GAS | SOURCES | ANGLE | SHARED,
+    ),
+    "chamber": (2.0, None, GAS | CHAMBER | SHARED),
+    "schema": (0.3, _one_of("look", "log", "sheet", "sun"), {}),
+    "log": (0.3, _one_of("list", "show", "sun"), LOG),
     "materials": (8.0, lambda random: random.choice((*material_names(), *ODD)), SHARED),
     "gauge photo": (1.5, None, GAUGE_FILE | PHOTO | ANGLE | SEED | SHARED),
     "spectrum": (0.4, good("spectrum.csv"), SPECTRUM | ANGLE | SEED | SHARED),

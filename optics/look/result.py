@@ -86,7 +86,8 @@ class Look(Result):
     def warnings(self) -> tuple[str, ...]:
         """Metal films so thin that they are islands, which the colours leave out."""
         layers = self.films.layers
-        below = [*(layer.medium for layer in layers[1:]), self.films.substrate]
+        media = [*(layer.medium for layer in layers), self.films.substrate]
+        below = media[1:]
         said = (_warn_of_islands(layer, under) for layer, under in zip(layers, below, strict=True))
         return tuple(one for one in said if one)
 

@@ -118,3 +118,9 @@ def test_a_sweep_of_two_films_keeps_its_shape_in_ohms():
     assert ohms.shape == (3, 2, 3)
     np.testing.assert_array_equal(ohms[:, 0], ohms[:, 1])
     assert look("SiO2 50nm / Ag 40nm / glass").ohms_per_square() is None
+
+
+def test_a_bare_piece_has_no_islands_to_warn_of():
+    bare = look("glass 1mm")
+    assert bare.warnings == ()
+    assert "glass 1mm" in bare.summary()
