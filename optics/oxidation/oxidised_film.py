@@ -59,7 +59,7 @@ def film_nitride(metal: str) -> str:
     return _NITRIDES.get(metal, "")
 
 
-def oxidise_film(metal: Medium, name: str, metal_nm: float, share: float) -> OxidisedFilm | None:
+def oxidise_film(metal: Medium, name: str, metal_nm: float, *, share: float) -> OxidisedFilm | None:
     """A film in which a share of the metal has become oxide, mixed throughout.
 
     Parameters

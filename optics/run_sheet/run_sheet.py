@@ -302,8 +302,8 @@ def _films_by_state(
         return {"film": OxidisedFilm(layer.medium, nm, None)}
     films = {
         "metal": OxidisedFilm(layer.medium, nm, None),
-        "grey": oxidise_film(layer.medium, name, nm, _GREY_SHARE),
-        "oxide": oxidise_film(layer.medium, name, nm, 1.0),
+        "grey": oxidise_film(layer.medium, name, nm, share=_GREY_SHARE),
+        "oxide": oxidise_film(layer.medium, name, nm, share=1.0),
     }
     ordered = {state: films[state] for state in _by_chance(balance)}
     if balance.nitride >= _WORTH_A_LOOK:
