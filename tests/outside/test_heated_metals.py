@@ -19,7 +19,8 @@ from oxhue.optics.tint.shades import palette_for
 from oxhue.optics.tint.targets import find_targets, parse_wanted_colour
 from oxhue.optics.tint.tint import anodise, tint
 
-# Bars of carbon steel held for an hour each (gdgwsteel.org, primidi.com, postheaven.net).
+# Bars of carbon steel held for an hour each (gdgwsteel.org, primidi.com, postheaven.net). The 90 %
+# interval holds the thickness of the word in 4 of 7 only: a distance on record, as is the flame's.
 OVEN_BARS = [
     ("176C", "1h", "faint yellow"), ("205C", "1h", "light straw"), ("226C", "1h", "dark straw"),
     ("260C", "1h", "brown"), ("282C", "1h", "purple"), ("310C", "1h", "dark blue"),
@@ -64,7 +65,7 @@ def agreement(metal, rows):
 @pytest.mark.source("gdgwsteel.org, bladesmithsforum.com and others", "read", "a row either way")
 @pytest.mark.parametrize(
     ("rows", "words", "films"),
-    [(OVEN_BARS, 5 / 7, 1.0), (FORUMS, 0.75, 0.75), (HANDBOOK, 6 / 7, 1.0)],
+    [(OVEN_BARS, 5 / 7, 4 / 7), (FORUMS, 0.75, 0.75), (HANDBOOK, 6 / 7, 1.0)],
     ids=["oven bars", "forums", "handbook"],
 )
 def test_temper_colours_of_steel(rows, words, films):
