@@ -35,7 +35,7 @@ def test_colours_are_those_of_the_stack_written_out(base, angle_deg):
 def test_the_table_way_gives_the_same_colours():
     films = SampledFilms(np.zeros(2, dtype=int), np.array([20.0, 60.0]), np.zeros(2))
     one_by_one = film_xyz(films, (model("steel"),), np.asarray(0.0), viewing=ViewingConditions())
-    scanned = normal_incidence_xyz(films, (model("steel"),), viewing=ViewingConditions())
+    scanned = normal_incidence_xyz(films, (model("steel"),), ViewingConditions())
     np.testing.assert_allclose(scanned, one_by_one, rtol=1e-9)
 
 

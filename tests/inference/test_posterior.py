@@ -11,6 +11,7 @@ from oxhue.optics.colour.illuminants import tristimulus_weights
 from oxhue.optics.errors import InputError
 from oxhue.optics.inference.colour_table import build_table
 from oxhue.optics.inference.hypotheses import list_film_models
+from oxhue.optics.inference.layered import Bilayer
 from oxhue.optics.inference.likelihood import tables_for
 from oxhue.optics.inference.posterior import Prior
 from oxhue.optics.inference.question import FilmQuestion
@@ -25,19 +26,36 @@ WEIGHTS = tristimulus_weights(NM, "D65", 2)
 WHITE = WEIGHTS.sum(axis=0)
 
 
-def reflectance(film, below, thickness_nm, angle_deg):
-    """Airy's formula for both polarisations (M. Born and E. Wolf, Principles of Optics, 1.6.4)."""
+def reflectance(layers, below, angle_deg):
+    """Airy's formula for both polarisations (M. Born and E. Wolf, Principles of Optics, 1.6.4).
+
+    Each layer is (index, thickness_nm), the upper one first; from the base upwards, what lies
+    below a layer reflects as one surface.
+    """
     sine, cosine = np.sin(np.radians(angle_deg)), np.cos(np.radians(angle_deg))
-    in_film, in_base = np.sqrt(1 - (sine / film) ** 2), np.sqrt(1 - (sine / below) ** 2)
-    turn = np.exp(4j * np.pi * film * in_film * thickness_nm[:, None] / NM)
+    slant = [np.sqrt(1 - (sine / index) ** 2) for index, _ in layers]
+    in_base = np.sqrt(1 - (sine / below) ** 2)
     total = 0.0
-    for air, top, base in (
-        (cosine, film * in_film, below * in_base),
-        (1.0 / cosine, film / in_film, below / in_base),
-    ):
-        r1, r2 = (air - top) / (air + top), (top - base) / (top + base)
-        total = total + np.abs((r1 + r2 * turn) / (1.0 + r1 * r2 * turn)) ** 2
+    for power, air, base in ((1, cosine, below * in_base), (-1, 1.0 / cosine, below / in_base)):
+        index_here = [index * one**power for (index, _), one in zip(layers, slant, strict=True)]
+        r = (index_here[-1] - base) / (index_here[-1] + base)
+        above = [air, *index_here[:-1]]
+        for top, here, (index, nm), one in reversed(
+            list(zip(above, index_here, layers, slant, strict=True))
+        ):
+            turn = np.exp(4j * np.pi * index * one * nm[:, None] / NM)
+            face = (top - here) / (top + here)
+            r = (face + r * turn) / (1.0 + face * r * turn)
+        total = total + np.abs(r) ** 2
     return total / 2.0
+
+
+def parts_of(film):
+    """Index and share of the thickness of each layer of a film, the upper one first."""
+    if isinstance(film, Bilayer):
+        share = film.share_first
+        return [(film.first.nk(NM), share), (film.second.nk(NM), 1.0 - share)]
+    return [(film.nk(NM), 1.0)]
 
 
 def lab_of(xyz):
@@ -61,12 +79,13 @@ def dense_density(pairs, reading, doubts, index_steps=21, views=6):
     chance = np.exp(-0.5 * z * z) / np.exp(-0.5 * z * z).sum()
     found = {}
     for pair in pairs:
-        film, below = pair.film.nk(NM), pair.substrate.nk(NM)
+        parts, below = parts_of(pair.film), pair.substrate.nk(NM)
         total = np.zeros(COARSE_NM.size)
         for step, share in zip(z, chance, strict=True):
-            index = film * (1.0 + doubts.index_spread * step)
+            error = 1.0 + doubts.index_spread * step
+            layers = [(index * error, share_nm * COARSE_NM) for index, share_nm in parts]
             for angle, of_angle in nodes(doubts.angle_low_deg, doubts.angle_high_deg, views):
-                xyz = reflectance(index, below, COARSE_NM, angle) @ WEIGHTS
+                xyz = reflectance(layers, below, angle) @ WEIGHTS
                 for glare, of_glare in nodes(0.0, doubts.glare, views + 2):
                     mean = lab_of((1.0 - glare) * xyz + 0.4 * glare * WHITE)
                     total += share * of_angle * of_glare * density_at(reading, mean, doubts)
