@@ -30,7 +30,9 @@ def candidates(film, on, word):
 
 
 def thickness_nm(film, on, word, order):
-    return next(one.thickness_nm for one in candidates(film, on, word) if one.order == order)
+    """Of the likeliest candidate; absorbing films have no order, and only thin ones are coloured."""
+    orders = (1, None) if order == 1 else (order,)
+    return next(one.thickness_nm for one in candidates(film, on, word) if one.order in orders)
 
 
 # The order of temper colours, the same in every list (Great Soviet Encyclopedia, "Temper colour";
@@ -83,14 +85,20 @@ EVANS = [
     ("blue", 72.0),
 ]
 
+PHASE_LEFT_OUT = pytest.mark.xfail(
+    strict=True, reason="printed thicknesses leave out the phase at the metal"
+)
+
 
 @pytest.mark.source(
     "Evans, Metallic Corrosion, Passivity and Protection",
     "from memory",
     "15 nm, as lists differ among themselves",
 )
-@pytest.mark.parametrize(("word", "printed_nm"), EVANS)
-@pytest.mark.xfail(strict=True, reason="printed thicknesses leave out the phase at the metal")
+@pytest.mark.parametrize(
+    ("word", "printed_nm"),
+    [pytest.param(*row, marks=() if row[0] == "blue" else PHASE_LEFT_OUT) for row in EVANS],
+)
 def test_iron_against_evans(word, printed_nm):
     ours = thickness_nm("Fe3O4", "Fe", word, 1)
     assert ours == pytest.approx(printed_nm, abs=TOLERANCE_NM), (
