@@ -30,7 +30,7 @@ def candidates(film, on, word):
 
 
 def thickness_nm(film, on, word, order):
-    """Of the likeliest candidate; absorbing films have no order, and only thin ones are coloured."""
+    """Of the likeliest candidate; absorbing films have no order, and are coloured while thin."""
     orders = (1, None) if order == 1 else (order,)
     return next(one.thickness_nm for one in candidates(film, on, word) if one.order in orders)
 
