@@ -61,12 +61,17 @@ def solve_both_sides(
     )
     parts = []
     for one in separate("mean", incidence):
-        light = wavelength_nm, incidence, one
-        outside, far_outside = (reflectance_transmittance(*f, *light) for f in (near, base.back))
+        outside, far_outside = (
+            reflectance_transmittance(n, nm, wavelength_nm, incidence, one)
+            for n, nm in (near, base.back)
+        )
         # Power crosses a face between clear media alike in both directions.
         inside, far = (
-            (reflectance_transmittance(*turn_over(face), *light)[0], T)
-            for face, (_, T) in ((near, outside), (base.back, far_outside))
+            (reflectance_transmittance(n, nm, wavelength_nm, incidence, one)[0], T)
+            for (n, nm), (_, T) in (
+                (turn_over(near), outside),
+                (turn_over(base.back), far_outside),
+            )
         )
         front = TwoFaces(outside, inside, far, crossing)
         back = TwoFaces(far_outside, far, inside, crossing)

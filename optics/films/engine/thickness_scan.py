@@ -310,9 +310,10 @@ def _far_face(
     if base.slab_nm is None or base.back is None:
         return None
     tau = np.exp(-optical_depth(base.index[-1], base.slab_nm, wavelength_nm, incidence))
-    light = wavelength_nm, incidence, one
-    R_outside, _ = reflectance_transmittance(*base.back, *light)
-    return tau, *reflectance_transmittance(*turn_over(base.back), *light), R_outside
+    (outer, outer_nm), (inner, inner_nm) = base.back, turn_over(base.back)
+    R_outside, _ = reflectance_transmittance(outer, outer_nm, wavelength_nm, incidence, one)
+    R, T = reflectance_transmittance(inner, inner_nm, wavelength_nm, incidence, one)
+    return tau, R, T, R_outside
 
 
 def _pad_to_fours(weights: FloatArray) -> FloatArray:
