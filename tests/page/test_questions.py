@@ -165,7 +165,8 @@ def test_pieces_and_kilns_that_cannot_be_read_are_refused(question, fields, said
 
 
 def test_every_question_with_texts_is_in_that_list():
-    assert set(TEXTS) == set(QUESTIONS) - {"choices", "photo", "map"}
+    of_the_log = {"log", "record", "next"}  # what is typed there is tried in test_log
+    assert set(TEXTS) == set(QUESTIONS) - {"choices", "photo", "map"} - of_the_log
 
 
 @pytest.mark.parametrize(
@@ -177,7 +178,7 @@ def test_every_question_with_texts_is_in_that_list():
         ("look", {"stack": "TiO2 45nm / Ti", "angle_deg": 91}, "must be 0 to 90"),
         ("look", {"stack": "TiO2 45nm / Ti", "angle_deg": float("nan")}, "must be a number"),
         ("look", {"stack": "TiO2 45nm / Ti", "angle_deg": True}, "must be a number"),
-        ("look", {"stack": "TiO2 0..200nm / Ti"}, "too long for the page"),
+        ("look", {"stack": "TiO2 0..200nm step 0.1nm / Ti"}, "too long for the page"),
         ("look", {"stack": "80 x (TiO2 1nm) / Ti"}, "at most 60 layers"),
         ("look", {"stack": "TiO2 1nm / " * 300 + "Ti"}, "at most 2,000 characters"),
         ("look", {"stack": "TiO2 45nm / Ti", "light": "moon"}, "light 'moon'"),
