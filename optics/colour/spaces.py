@@ -210,8 +210,10 @@ def delta_e_2000(lab: ArrayLike, other_lab: ArrayLike) -> FloatArray:
     a = (1.0 + G) * a
     C, h = np.hypot(a, b), np.degrees(np.arctan2(b, a)) % 360.0
     grey = (C == 0.0).any(axis=0)  # then there is no hue to differ
-    turn = np.where(grey, 0.0, (h[1] - h[0] + 180.0) % 360.0 - 180.0)
-    across = np.where(np.abs(h[1] - h[0]) > 180.0, 180.0, 0.0)
+    apart = h[1] - h[0]
+    far = np.abs(apart) > 180.0  # opposite hues keep their sign, or the order would count
+    turn = np.where(grey, 0.0, np.where(far, apart - np.copysign(360.0, apart), apart))
+    across = np.where(far, 180.0, 0.0)
     mean_h = np.where(grey, h.sum(axis=0), (h.mean(axis=0) + across) % 360.0)
     mean_L, mean_C = L.mean(axis=0), C.mean(axis=0)
 

@@ -106,3 +106,10 @@ def test_differences_do_not_mind_the_order_and_vanish_for_the_same(one, other):
 def test_what_is_no_number_is_refused(make, bad):
     with pytest.raises(InputError):
         make(np.array([0.2, bad, 0.3]))
+
+
+def test_opposite_hues_differ_alike_in_either_order():
+    one, other = np.array([50.0, 10.0, 0.0]), np.array([50.0, -40.0, 0.0])
+    assert delta_e_2000(one, other) == pytest.approx(delta_e_2000(other, one), rel=1e-14)
+    one, other = np.array([50.0, 1.0, -60.0]), np.array([50.0, -0.25, 15.0])
+    assert delta_e_2000(one, other) == pytest.approx(delta_e_2000(other, one), rel=1e-14)
