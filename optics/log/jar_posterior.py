@@ -128,21 +128,25 @@ def learn_jar(
     z, log_evidence = sample_posterior(
         lambda z: log_likelihood(runs, prior, z)[0].sum(axis=0), start, rng
     )
-    return JarDraws(prior, z, log_evidence, log_likelihood(runs, prior, z)[1])
+    return JarDraws(prior, z, log_evidence, log_likelihood(runs, prior, z)[1][-1])
 
 
 def log_likelihood(
     runs: Sequence[RunEvidence], prior: JarPrior, z: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
-    """Log likelihood of each run, shape (R, N), and the wire's loss after the last, (N,)."""
+    """Log likelihood of each run, shape (R, N); the wire's loss before each and after the last.
+
+    The losses have the shape (R + 1, N).
+    """
     loss = np.zeros(len(z))
-    values = []
+    values, losses = [], []
     for run in runs:
         if run.model.fresh_wire:
             loss = np.zeros(len(z))
+        losses.append(loss)
         values.append(run_log_likelihood(run, prior, z, loss=loss))
         loss = _thin_wire(run.model, prior, z, loss)
-    return np.array(values), loss
+    return np.array(values), np.array([*losses, loss])
 
 
 def run_log_likelihood(

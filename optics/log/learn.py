@@ -121,38 +121,22 @@ def learn(
     numbers = _numbers(draws, before, facts)
     if not check:
         return JarLearnt(name, kind, len(found), tuple(skipped), numbers, (), None, {}, draws)
-    each, losses = _per_run(found, prior, draws.z)
+    each, losses = log_likelihood(found, prior, draws.z)
     odds = _odds_same_jar(found, prior, each, before)
     checks = tuple(
         _check(one, prior, draws, value, loss, fits)
-        for one, value, loss, fits in zip(found, each, losses, odds, strict=True)
+        for one, value, loss, fits in zip(found, each, losses[:-1], odds, strict=True)
     )
     return JarLearnt(
         name, kind, len(found), tuple(skipped), numbers, checks,
         _find_change(found, prior, draws, checks, seed),
         {
             one.model.run: _find_causes(one, prior, draws, loss)
-            for one, check, loss in zip(found, checks, losses, strict=True)
+            for one, check, loss in zip(found, checks, losses[:-1], strict=True)
             if not check.fits
         },
         draws,
     )  # fmt: skip
-
-
-def _per_run(
-    found: Sequence[RunEvidence], prior: JarPrior, z: FloatArray
-) -> tuple[FloatArray, list[FloatArray]]:
-    """Log likelihood of each run at the draws (R, N), and the wire's loss before each."""
-    fresh = np.zeros(len(z))
-    losses = [
-        fresh if i == 0 or one.model.fresh_wire else log_likelihood(found[:i], prior, z)[1]
-        for i, one in enumerate(found)
-    ]
-    each = [
-        run_log_likelihood(one, prior, z, loss=loss)
-        for one, loss in zip(found, losses, strict=True)
-    ]
-    return np.array(each), losses
 
 
 def _odds_same_jar(

@@ -316,9 +316,11 @@ def _ln_nm_per_g(
         parse_quantity(piece.facts.get("tilt", "0"), "angle_deg", "`tilt`"),
     )
     kind: Any = done.get("source", "wire")
-    length = wire_of(done, entry.name).length_mm if kind == "wire" else 50.0
-    coil = wire_of(done, entry.name).coil if kind == "wire" else None
-    source = Source(kind, length_mm=length if coil is None else coil.length_mm(length))
+    source = Source(kind)
+    if kind == "wire":
+        wire = wire_of(done, entry.name)
+        length = wire.length_mm if wire.coil is None else wire.coil.length_mm(wire.length_mm)
+        source = Source(kind, length_mm=length)
     grams = charge_mass_g(1.0, entry.density_g_cm3 or math.nan, Setup(source, place, Piece(50, 50)))
     share = 1.0
     if math.isfinite(free_cm):
