@@ -11,7 +11,7 @@ import sys
 from collections.abc import Callable
 from pathlib import Path
 
-from . import enginecases, growth, jobcases, mirrorcases
+from . import doorcases, enginecases, growth, jobcases, mirrorcases
 from .results import CaseResult, as_markdown
 
 HERE = Path(__file__).parent
@@ -25,6 +25,7 @@ CASES: dict[int, Callable[[bool], CaseResult]] = {
     7: jobcases.maps,
     8: jobcases.start_up,
     9: mirrorcases.designs,
+    10: doorcases.door,
 }
 
 

@@ -40,7 +40,7 @@ _NEUTRAL_NAMES = {
 class Colour(Result):
     """Colours under one light, as arrays whose last axis is the component.
 
-    ``srgb``, ``in_gamut``, ``srgb_hex`` and ``name`` are worked out when first asked for: a
+    All of sRGB and ``name`` are worked out when first asked for: a
     table of 10⁵ colours for an inference needs only ``lab``.
 
     Attributes
@@ -49,10 +49,6 @@ class Colour(Result):
         Tristimulus values, Y = 100 for the perfect mirror or clear pane.
     lab : ndarray, shape (..., 3)
         CIELAB against the white of the same light.
-    srgb_unmapped : ndarray, shape (..., 3)
-        Encoded sRGB, adapted from the light to D65; leaves 0..1 outside the gamut.
-    srgb_linear : ndarray, shape (..., 3)
-        The same as linear light.
     light, observer, of
         As given to `to_colour`; the light by its CIE name.
     """
@@ -61,27 +57,29 @@ class Colour(Result):
 
     xyz: FloatArray
     lab: FloatArray
-    srgb_unmapped: Hidden[FloatArray]
-    srgb_linear: Hidden[FloatArray]
     light: Hidden[str]
     observer: Hidden[int]
     of: Hidden[Way]
 
     def __getitem__(self, position: int | slice | tuple[int | slice, ...]) -> Colour:
         """The colours at a position of the leading axes."""
-        return replace(
-            self,
-            xyz=self.xyz[position],
-            lab=self.lab[position],
-            srgb_unmapped=self.srgb_unmapped[position],
-            srgb_linear=self.srgb_linear[position],
-        )
+        return replace(self, xyz=self.xyz[position], lab=self.lab[position])
 
     @property
     def Y(self) -> FloatArray | float:
         """Luminance factor, 100 for the perfect mirror, shape (...), or one float."""
         luminance: FloatArray = self.xyz[..., 1]
         return luminance if luminance.ndim else float(luminance)
+
+    @cached_property
+    def srgb_linear(self) -> FloatArray:
+        """Linear sRGB, adapted from the light to D65; leaves 0..1 outside the gamut."""
+        return xyz_to_srgb_linear(self.xyz, white_xyz(self.light, self.observer))
+
+    @cached_property
+    def srgb_unmapped(self) -> FloatArray:
+        """The same encoded, shape (..., 3)."""
+        return srgb_encode(self.srgb_linear)
 
     @cached_property
     def _mapping(self) -> tuple[FloatArray, BoolArray]:
@@ -154,9 +152,9 @@ def to_colour(
     """
     if not isinstance(spectra, Spectra):
         spectra = solve(spectra)
-    fraction = spectra.R if _check_way(of) == "reflected" else spectra.T
-    xyz = spectra_to_xyz(fraction, spectra.wavelength_nm, light, observer=observer)
-    return xyz_to_colour(xyz, light, observer, of=of)
+    weights = tristimulus_weights(spectra.wavelength_nm, light, observer)
+    xyz = spectra.sums("R" if _check_way(of) == "reflected" else "T", weights)
+    return xyz_to_colour(_check_luminance(xyz), light, observer, of=of)
 
 
 def xyz_to_colour(
@@ -165,12 +163,9 @@ def xyz_to_colour(
     """What tristimulus values (..., 3), taken under a light, look like; as `to_colour`."""
     tristimulus = check_components(xyz, "xyz")
     white = white_xyz(light, observer)
-    linear = xyz_to_srgb_linear(tristimulus, white)
     return Colour(
         xyz=tristimulus,
         lab=xyz_to_lab(tristimulus, white),
-        srgb_unmapped=srgb_encode(linear),
-        srgb_linear=linear,
         light=resolve_illuminant(light),
         observer=observer,
         of=_check_way(of),
@@ -198,8 +193,12 @@ def spectra_to_xyz(
             f"fraction must have one value for each of the {len(weights)} wavelengths on its "
             f"last axis; its shape is {spectra.shape}"
         )
-    with np.errstate(invalid="ignore"):  # inf times 0; what comes of it is refused below
-        xyz: FloatArray = spectra @ weights
+    with np.errstate(invalid="ignore"):  # inf times 0; what comes of it is refused
+        return _check_luminance(spectra @ weights)
+
+
+def _check_luminance(xyz: FloatArray) -> FloatArray:
+    """The same, if they are those of fractions."""
     if not np.all(np.isfinite(xyz)):
         raise InputError("fraction must be finite numbers; some are NaN or infinite")
     luminance = xyz[..., 1]

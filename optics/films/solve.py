@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
@@ -12,6 +12,7 @@ from numpy.typing import ArrayLike
 from .._typing import ComplexArray, FloatArray
 from ..errors import InputError, OutOfRangeError
 from ..result import Hidden
+from .engine.amplitudes import MediaInLight
 from .engine.check import as_numbers
 from .engine.incoherent import slab_powers, slab_reflectance_transmittance
 from .engine.thickness_scan import View, thickness_scan
@@ -27,12 +28,15 @@ from .materials.effective_medium import Grade
 from .notation import as_stack
 from .spectra import DEFAULT_WAVELENGTH_NM, Power, Spectra
 from .stack import MAX_LAYER_NM, OPAQUE_K, Stack
-from .stack_arrays import Base, FilmArrays, films_to_arrays
+from .stack_arrays import Base, Face, FilmArrays, films_to_arrays
 
 Side = Literal["front", "back"]
 
-_MOST_BELOW = 64  # layers whose fields stay within the range of numbers without being rescaled
-_VIEW_OF: dict[Power, View] = {"R": "front", "T": "through"}
+_FEWEST_POINTS = 16  # of a film for each of many bases, which are taken one after another
+_MOST_LAYERS = 64  # whose fields stay within the range of numbers without being rescaled
+_VIEW_OF: dict[tuple[Power, bool], View] = {
+    ("R", False): "front", ("R", True): "back", ("T", False): "through", ("T", True): "through",
+}  # fmt: skip
 
 
 def solve(
@@ -73,8 +77,8 @@ def solve(
     -----
     Films are coherent (:func:`~oxhue.optics.films.engine.transfer_matrix.solve_arrays`); the
     two faces of a slab add as powers (:mod:`~oxhue.optics.films.engine.incoherent`). R and T of
-    a sweep of the top film alone go by :mod:`~oxhue.optics.films.engine.thickness_scan`, in a
-    fifth of the time. A graded layer is cut into slices of 0.5 nm, but 60 to 400 of them, each
+    a sweep of one or two layers go by :mod:`~oxhue.optics.films.engine.thickness_scan`, in a fifth
+    of the time. A graded layer is cut into slices of 0.5 nm, but 60 to 400 of them, each
     homogeneous with the mixture of its middle; against Maxwell's equations solved through the
     grade this is within 5e-5 in R and T up to 1 µm.
 
@@ -120,11 +124,13 @@ def prepare(
     if met.slab_nm is not None:
         back = films_to_arrays(met, met.reverse().layers, wavelength)
     scan = None
-    if polarization == "mean" and angle.ndim == 0 and np.all(ambient == 1.0):
+    unpolarised = polarization == "mean" or incidence.is_normal
+    if unpolarised and angle.ndim == 0 and np.all(ambient == 1.0):
         scan = _find_scan(met, front, back, float(angle))
     return PreparedStack(
-        wavelength, incidence, polarization, front, met.slab_nm, back, side == "back", scan
-    )
+        wavelength, incidence, polarization, front, met.slab_nm, back, side == "back", scan,
+        MediaInLight(front.index, wavelength, incidence, polarization),
+    )  # fmt: skip
 
 
 @dataclass(frozen=True, eq=False)
@@ -141,8 +147,10 @@ class PreparedStack:
     slab_nm : float or None
     turned : bool
         Whether the stack is met from the side it is not listed from.
-    scan : TopFilmSweep or None
-        Where the top film alone is swept.
+    scan : ThicknessSweep or None
+        Where one or two layers are swept and nothing else.
+    media : MediaInLight
+        The front face's, for one stack after another.
     """
 
     wavelength_nm: FloatArray
@@ -152,7 +160,8 @@ class PreparedStack:
     slab_nm: float | None
     back: Hidden[FilmArrays | None]
     turned: bool
-    scan: Hidden[TopFilmSweep | None]
+    scan: Hidden[ThicknessSweep | None]
+    media: Hidden[MediaInLight]
 
     def solve(self, thickness_nm: ArrayLike | None = None) -> Spectra:
         """What the stack does to light, with its own thicknesses or with others.
@@ -188,8 +197,8 @@ class PreparedStack:
                 f"layers on its last axis",
                 parameter="thickness_nm",
             )
-        bad = ~((nm >= 0.0) & (nm <= MAX_LAYER_NM))
-        if bad.any():
+        if not (nm.min(initial=0.0) >= 0.0 and nm.max(initial=0.0) <= MAX_LAYER_NM):
+            bad = ~((nm >= 0.0) & (nm <= MAX_LAYER_NM))
             raise OutOfRangeError(
                 f"`thickness_nm` must be 0 to {MAX_LAYER_NM:g} nm; one is {nm[bad].flat[0]:g}",
                 parameter="thickness_nm",
@@ -198,13 +207,13 @@ class PreparedStack:
             nm = nm[..., ::-1]
         front = self.front.with_thickness(nm[..., :first])
         back = None if self.back is None else self.back.with_thickness(nm[..., first:][..., ::-1])
-        return replace(self, front=front, back=back, scan=None)
+        light = self.wavelength_nm, self.incidence, self.polarization
+        return PreparedStack(*light, front, self.slab_nm, back, self.turned, None, self.media)
 
     def powers(self, wanted: Power) -> Mapping[Power, FloatArray]:
         """R and T, or with layer_A all three; of a scan, one alone."""
         if self.scan is not None and wanted != "layer_A":
-            return {wanted: self.scan.share(_VIEW_OF[wanted], self.wavelength_nm)}
-        found: Mapping[Power, FloatArray]
+            return {wanted: self.scan.share(wanted, self.wavelength_nm)}
         if self.back is None or self.slab_nm is None:
             found = self._coherent().powers(wanted)
             if wanted != "layer_A":
@@ -224,6 +233,10 @@ class PreparedStack:
             layer_A = np.concatenate(whole, axis=-2)
         return {"R": R, "T": T, "layer_A": layer_A[..., ::-1, :] if self.turned else layer_A}
 
+    def sums(self, wanted: Power, weights: FloatArray) -> FloatArray | None:
+        """R or T summed over the wavelengths as they come, where the stack is a scan."""
+        return None if self.scan is None else self.scan.share(wanted, self.wavelength_nm, weights)
+
     def amplitudes(
         self, polarization: Literal["s", "p"] | None
     ) -> tuple[ComplexArray, ComplexArray]:
@@ -242,39 +255,83 @@ class PreparedStack:
         return self._coherent().amplitudes(polarization)
 
     def _coherent(self) -> CoherentStacks:
-        return CoherentStacks(
-            *self.front.face, self.wavelength_nm, self.incidence, self.polarization
-        )
+        return CoherentStacks(self.front.thickness_nm, self.media)
 
 
 @dataclass(frozen=True, eq=False)
-class TopFilmSweep:
-    """A sweep of the film on top alone, in unpolarised light from air."""
+class ThicknessSweep:
+    """One film in many thicknesses, in unpolarised light from air.
+
+    Attributes
+    ----------
+    film : ndarray of complex, shape (W,)
+    above : tuple
+        Index and thickness of the layers between the air and the film.
+    bases : list of Base
+        What the film lies on: more than one where a layer under it is swept too.
+    thickness_nm : ndarray, shape (D,)
+    angle_deg : float
+    behind : bool
+        Whether the film is on the far face of a slab.
+    turned : bool
+        Whether the film's sweep axis comes before that of the layer under it.
+    """
 
     film: ComplexArray
-    base: Base
+    above: Face
+    bases: list[Base]
     thickness_nm: FloatArray
     angle_deg: float
+    behind: bool
+    turned: bool
 
-    def share(self, view: View, wavelength_nm: FloatArray) -> FloatArray:
-        """Share of the light (D, W) for one view."""
-        d, angle = self.thickness_nm, self.angle_deg
-        (share,) = thickness_scan(self.film, [self.base], d, wavelength_nm, angle, view)
-        return np.asarray(share)
+    def share(
+        self, wanted: Power, wavelength_nm: FloatArray, weights: FloatArray | None = None
+    ) -> FloatArray:
+        """R or T (sweep..., W), or sums of it with weights (W, n)."""
+        view = _VIEW_OF[wanted, self.behind]
+        light = self.thickness_nm, wavelength_nm, self.angle_deg, view, weights
+        shares = thickness_scan(self.film, self.bases, *light, above=self.above)
+        if len(self.bases) == 1:
+            return np.asarray(shares[0])
+        return shares.swapaxes(0, 1) if self.turned else shares
 
 
 def _find_scan(
     stack: Stack, front: FilmArrays, back: FilmArrays | None, angle_deg: float
-) -> TopFilmSweep | None:
-    """The sweep of the top film, where nothing else is swept."""
+) -> ThicknessSweep | None:
+    """The sweep of one or two layers of a face, each by itself, where that is all of the sweep."""
     swept = [layer for layer in stack.all_layers if layer.axis is not None]
-    if len(swept) != 1 or not any(layer is swept[0] for layer in stack.layers[:1]):
+    if not 1 <= len(swept) == len(stack.sweep_shape) <= 2 or 0 in stack.sweep_shape:
         return None
-    film = swept[0]
-    if isinstance(film.medium, Grade) or not film.thickness_nm.size > 0:
+    behind = any(layer is swept[0] for layer in stack.back_layers)
+    layers, face, far = stack.layers, front, back
+    if behind and back is not None:
+        layers, face, far = stack.reverse().layers, back, front
+    places = [j for j, layer in enumerate(layers) if layer.axis is not None]
+    if len(places) != len(swept) or any(isinstance(layer.medium, Grade) for layer in swept):
         return None
-    below = front.index[2:], front.thickness_nm[0, 1:]
-    if below[1].size > _MOST_BELOW:
+    fixed = face.thickness_nm.reshape(-1, face.thickness_nm.shape[-1])[0]
+    if fixed.size > _MOST_LAYERS:
         return None
-    base = Base(*below, stack.slab_nm, None if back is None else back.face)
-    return TopFilmSweep(front.index[1], base, film.thickness_nm, angle_deg)
+    film = layers[places[0]]
+    if len(places) == 2 and film.thickness_nm.size < _FEWEST_POINTS:
+        return None
+    first = sum(face.slices[: places[0]])
+    below_nm = [fixed[first + 1 :]]
+    if len(places) == 2:
+        lower = sum(face.slices[: places[1]]) - first - 1
+        below_nm = [
+            np.concatenate([below_nm[0][:lower], [d], below_nm[0][lower + 1 :]])
+            for d in layers[places[1]].thickness_nm
+        ]
+    under = stack.slab_nm, None if far is None else far.face
+    return ThicknessSweep(
+        face.index[first + 1],
+        (face.index[1 : first + 1], fixed[:first]),
+        [Base(face.index[first + 2 :], nm, *under) for nm in below_nm],
+        film.thickness_nm,
+        angle_deg,
+        behind,
+        film.axis == 0,
+    )

@@ -36,6 +36,8 @@ class FilmArrays:
 
     def with_thickness(self, thickness_nm: FloatArray) -> FilmArrays:
         """The same films with other thicknesses (..., listed layers)."""
+        if max(self.slices, default=1) == 1:
+            return FilmArrays(self.index, thickness_nm, self.slices)
         counts = np.array(self.slices, dtype=int)
         each = np.repeat(thickness_nm / counts, counts, axis=-1)
         return FilmArrays(self.index, each, self.slices)

@@ -8,7 +8,8 @@ from oxhue.optics.errors import InputError, OutOfRangeError
 from oxhue.optics.films.engine.reference import solve_by_fresnel
 from oxhue.optics.films.engine.transfer_matrix import solve_arrays as solve_inside
 from oxhue.optics.films.materials.medium import ConstantIndex
-from oxhue.optics.films.solve import TopFilmSweep
+from oxhue.optics.films.solve import ThicknessSweep, prepare
+from oxhue.optics.films.stack import take_point
 
 GRID = np.linspace(400.0, 700.0, 7)
 STACK = "TiO2 45nm / Al 8nm / SiO2 90nm / glass"
@@ -127,31 +128,72 @@ def test_a_prepared_stack_refuses_other_layers(nm, kind):
         parse_stack("TiO2 45nm / Ti").prepare(GRID).solve(nm)
 
 
-@pytest.mark.parametrize("base", ["Ti", "Al 10nm / glass 2mm | MgF2 90nm", "SiO2 80nm / Ti"])
-@pytest.mark.parametrize("angle_deg", [0.0, 65.0])
-def test_a_sweep_of_the_top_film_goes_by_the_scan_and_agrees(base, angle_deg, monkeypatch):
-    asked, share = [], TopFilmSweep.share
-    monkeypatch.setattr(TopFilmSweep, "share", lambda *a: asked.append(a[1]) or share(*a))
-    swept = solve(f"TiO2 0..90nm step 30nm / {base}", GRID, angle_deg)
-    R, T = swept.R, swept.T
-    assert asked == ["front", "through"]
-    for i, nm in enumerate((0.0, 30.0, 60.0, 90.0)):
-        alone = solve(f"TiO2 {nm}nm / {base}", GRID, angle_deg)
-        np.testing.assert_allclose(R[i], alone.R, rtol=0, atol=1e-12)
-        np.testing.assert_allclose(T[i], alone.T, rtol=0, atol=1e-12)
-    assert asked == ["front", "through"]
-    assert np.abs(R + T + swept.layer_A.sum(axis=-2) - 1.0).max() < 1e-12
+SLAB = "glass 2mm | SiO2 10nm / MgF2 90nm"
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "TiO2 0..90nm step 30nm / Ti",
+        "TiO2 0..90nm step 30nm / Al 10nm / " + SLAB,
+        "MgF2 80nm / Al 5nm / TiO2 0..90nm step 30nm / SiO2 20nm / Ti",
+        "TiO2 40nm / glass 2mm | SiO2 10nm / Al 0..40nm step 10nm / TiO2 10nm",
+        "MgF2 0..80nm step 5nm / SiO2 33nm / TiO2 5,70,3nm / Ti",
+        "TiO2 40nm / MgF2 0..80nm step 5nm / TiO2 0..90nm step 10nm / " + SLAB,
+    ],
+)
+@pytest.mark.parametrize("angle_deg", [0.0, 65.0, 90.0])
+def test_a_sweep_of_one_or_two_layers_goes_by_the_scan_and_agrees(text, angle_deg, monkeypatch):
+    asked, share = [], ThicknessSweep.share
+    monkeypatch.setattr(ThicknessSweep, "share", lambda *a: asked.append(a[1]) or share(*a))
+    stack = parse_stack(text)
+    for side in ("front", "back") if "|" in text else ("front",):
+        asked.clear()
+        swept = solve(stack, GRID, angle_deg, side=side)
+        R, T = swept.R, swept.T
+        assert asked == ["R", "T"]
+        points = list(np.ndindex(*stack.sweep_shape))
+        for point in points[:: max(1, len(points) // 20)]:
+            alone = solve(take_point(stack, point), GRID, angle_deg, side=side)
+            np.testing.assert_allclose(R[point], alone.R, rtol=0, atol=1e-12)
+            np.testing.assert_allclose(T[point], alone.T, rtol=0, atol=1e-12)
+        assert asked == ["R", "T"]
+        assert np.abs(R + T + swept.layer_A.sum(axis=-2) - 1.0).max() < 1e-12
+
+
+def test_sums_over_the_wavelengths_are_those_of_the_spectra():
+    weights = np.linspace(-1.0, 2.0, 14).reshape(7, 2)
+    for text in ("TiO2 0..90nm step 30nm / Ti", "TiO2 45nm / glass 1mm", STACK):
+        for one in ("R", "T"):
+            spectra, known = solve(text, GRID), getattr(solve(text, GRID), one)
+            np.testing.assert_allclose(spectra.sums(one, weights), known @ weights, atol=1e-13)
+            np.testing.assert_allclose(getattr(spectra, one), known, rtol=0, atol=1e-14)
+
+
+@pytest.mark.parametrize("layers", [0, 1, 5, 70])
+@pytest.mark.parametrize("polarization", ["s", "p", "mean"])
+@pytest.mark.parametrize("angle_deg", [0.0, 60.0, 90.0])
+def test_one_stack_after_another_agrees_with_all_at_once(layers, polarization, angle_deg):
+    media = ["TiO2", "MgF2", "Al", "SiO2", "Ti"]
+    text = " / ".join([f"{media[j % 5]} 10nm" for j in range(layers)] + ["glass"])
+    ready = prepare(text, GRID, angle_deg=angle_deg, polarization=polarization)
+    nm = np.random.default_rng(layers).uniform(0.0, 60.0, (3, layers))
+    whole = ready.solve(nm)
+    for i, one in enumerate(nm):
+        np.testing.assert_allclose(ready.solve(one).R, whole.R[i], rtol=0, atol=1e-13)
+        np.testing.assert_allclose(ready.solve(one).T, whole.T[i], rtol=0, atol=1e-13)
 
 
 @pytest.mark.parametrize(
     "how",
     [
-        {"stack": "TiO2 45nm / SiO2 0..90nm / Ti"},
+        {"stack": "TiO2 0..90nm / SiO2 0..9nm / MgF2 0..9nm / Ti"},
+        {"stack": "TiO2 0..9nm / SiO2 0..90nm / Ti"},
+        {"stack": "TiO2 0..90nm / glass 4mm | SiO2 0..9nm"},
         {"stack": "TiO2->Ti 0..90nm / glass"},
         {"stack": "2 x (TiO2 0..90nm / SiO2 9nm) / Ti"},
         {"stack": "TiO2 0..90nm / 65 x (SiO2 9nm) / Ti"},
-        {"stack": "TiO2 0..90nm / Ti", "polarization": "s"},
-        {"stack": "glass 4mm | TiO2 0..90nm"},
+        {"stack": "TiO2 0..90nm / Ti", "polarization": "s", "angle_deg": 45.0},
     ],
 )
 def test_other_sweeps_do_not(how):

@@ -20,7 +20,7 @@ from ..stack_arrays import Base as Base
 from ..stack_arrays import base_of as base_of
 from .incoherent import optical_depth, turn_over
 from .phase import round_trips
-from .recursion import abs_squared
+from .recursion import abs_squared, cross_layer, waves
 from .transfer_matrix import (
     Incidence,
     Polarization,
@@ -31,6 +31,8 @@ from .transfer_matrix import (
 from .two_faces import TwoFaces
 
 View = Literal["front", "through", "back"]
+Layers = tuple[ComplexArray, FloatArray]
+_Light = tuple[FloatArray, Incidence, Polarization]
 
 _THICKNESSES, _BLOCK_ELEMENTS = 2_048, 43_008  # at a time: what is divided stays in cache
 _FINE = 64  # thicknesses that share one coarse phase
@@ -45,6 +47,8 @@ def thickness_scan(
     angle_deg: float = 0.0,
     view: View = "front",
     weights: FloatArray | None = None,
+    *,
+    above: Layers | None = None,
 ) -> FloatArray:
     """Share of unpolarised light, from air, that a film on each of several bases sends back.
 
@@ -62,6 +66,8 @@ def thickness_scan(
         Reflected from the film's side, transmitted, or reflected from behind a slab.
     weights : ndarray, shape (W, n), optional
         Sums over the wavelengths with these in place of the spectra, which are then never stored.
+    above : tuple, optional
+        Index (A, W) and thickness (A,) of layers between the air and the film.
 
     Returns
     -------
@@ -76,20 +82,22 @@ def thickness_scan(
     -----
     The film's matrix on the fields under it makes every outgoing or incoming amplitude a sum
     ``a + b s`` of what the base alone makes, with the round trip ``s = (1 - exp(2iδ))/2`` of the
-    film's phase: for incoming light ``a = q0 E + H``, ``b = (q0/q - 1)(H - q E)`` (M. Born and
-    E. Wolf, Principles of Optics, 7th ed., section 1.6.2). Unlike Airy's sum of reflections it
-    keeps its digits where q is nearly zero. On an even grid s is ``S + (1 - 2S) σ`` of a coarse
-    phase and one of 64 fine ones, so each squared magnitude is a matrix product of rank four. Faces
-    of a slab add as in `incoherent.py`. Inputs are trusted.
+    film's phase: for incoming light, as which the row ``u = (q0, 1)`` of the air sees the fields,
+    ``a = u_E E + u_H H``, ``b = (u_E/q - u_H)(H - q E)`` (M. Born and E. Wolf, Principles of
+    Optics, 7th ed., section 1.6.2). Layers above the film turn that row into their product.
+    Unlike Airy's sum of reflections it keeps its digits where q is nearly zero. On an even grid s
+    is ``S + (1 - 2S) σ`` of a coarse phase and one of 64 fine ones, so each squared magnitude is a
+    matrix product of rank four. Faces of a slab add as in `two_faces.py`. Inputs are trusted.
     """
     if view == "back" and any(base.slab_nm is None for base in bases):
         raise InputError("what lies under the film has no back to look at")
     incidence = Incidence.at(np.ones_like(wavelength_nm), np.asarray(angle_deg))
     crossing = (2.0 * np.pi / wavelength_nm * incidence.normal_component(film))[:, None]
-    each = [
-        [_FilmAmplitudes.of(film, base, wavelength_nm, incidence, one, view) for base in bases]
-        for one in separate("mean", incidence)
-    ]
+    each = []
+    for polarization in separate("mean", incidence):
+        light = wavelength_nm, incidence, polarization
+        top = _Top.of(film, above, *light)
+        each.append([_FilmAmplitudes.of(top, base, light, view) for base in bases])
     sums = None if weights is None else _pad_to_fours(weights)
     shares = np.zeros((len(bases), len(wavelength_nm if sums is None else sums), thickness_nm.size))
     coarse_nm, fine_nm = _split(thickness_nm)
@@ -101,7 +109,8 @@ def thickness_scan(
         size = _size(crossing, coarse_nm[few]) if passes else None
         rows = [[forms.over(round_trip, size) for forms in one] for one in each]
         place = slice(few.start * fine_nm.size, few.stop * fine_nm.size)
-        for at in _blocks(wavelength_nm.size, _BLOCK_ELEMENTS // _THICKNESSES):
+        wide = _BLOCK_ELEMENTS // max(few.stop - few.start, 1) // fine_nm.size
+        for at in _blocks(wavelength_nm.size, wide):
             for s in range(len(bases)):
                 for one in rows:
                     seen = one[s].at(at).view_share(view, fine.at(at), spare)
@@ -209,6 +218,57 @@ class _CoarseRows:
 
 
 @dataclass(frozen=True, eq=False)
+class _Top:
+    """The film and all above it, for one polarisation.
+
+    Attributes
+    ----------
+    q, q_air : ndarray of complex, shape (W,)
+        Admittances of the film and of the air.
+    rows : ndarray of complex, shape (2, 2, W)
+        Incoming light, and outgoing turned round, as sums over E and H on top of the film.
+    crossing : ndarray of complex, shape (W,)
+        ``exp(i Σδ)`` of the layers above, which the rows leave out.
+    """
+
+    q: ComplexArray
+    q_air: ComplexArray
+    rows: ComplexArray
+    crossing: ComplexArray
+
+    @classmethod
+    def of(
+        cls,
+        film: ComplexArray,
+        above: Layers | None,
+        wavelength_nm: FloatArray,
+        incidence: Incidence,
+        one: Polarization,
+    ) -> _Top:
+        """Rows (±q0, 1) of the air, carried down through the layers above."""
+        q_air = _q(np.ones_like(film), incidence, one)
+        rows = np.ones((2, 2, film.size), dtype=complex)
+        rows[0, 0], rows[1, 0] = q_air, -q_air
+        crossing = np.ones_like(film)
+        for n, d in zip(*above, strict=True) if above is not None else ():
+            kz, (q,) = waves(n, incidence, (one,))
+            phase = 2.0 * np.pi / wavelength_nm * d * kz
+            crossing = crossing * np.exp(1j * phase)
+            rows[:, 1] *= q
+            pair = rows[:, 0], rows[:, 1]
+            cross_layer(pair, pair, round_trips(phase, 1.0), np.empty_like(rows[0]))
+            rows[:, 1] /= q
+        return cls(_q(film, incidence, one), q_air, rows, crossing)
+
+    def amplitudes(self, E: ComplexArray, H: ComplexArray) -> ComplexArray:
+        """Both as a and b of ``a + b s`` from the fields under the film, shape (2, 2, W, 1)."""
+        (to_E, to_H), q = self.rows.swapaxes(0, 1), self.q
+        still = to_E * E + to_H * H
+        moving = (to_E - to_H * q) * ((H - q * E) / q)
+        return np.stack([still, moving], axis=1)[..., None]
+
+
+@dataclass(frozen=True, eq=False)
 class _FilmAmplitudes:
     """One base and polarisation: amplitudes ``a + b s`` over the film's round trip; the slab's."""
 
@@ -218,32 +278,21 @@ class _FilmAmplitudes:
     slab: tuple[FloatArray, FloatArray, FloatArray, FloatArray] | None  # τ, R, T, R outside
 
     @classmethod
-    def of(
-        cls,
-        film: ComplexArray,
-        base: Base,
-        wavelength_nm: FloatArray,
-        incidence: Incidence,
-        one: Polarization,
-        view: View,
-    ) -> _FilmAmplitudes:
+    def of(cls, top: _Top, base: Base, light: _Light, view: View) -> _FilmAmplitudes:
         """From the fields on the base, for light that leaves and, in a slab, comes back up.
 
         The latter are left out where nothing that passes is asked for.
         """
-        q_air, q_film, q_last = (
-            _q(n, incidence, one) for n in (np.ones_like(film), film, base.index[-1])
-        )
-        light = wavelength_nm, incidence, one
+        q_last = _q(base.index[-1], *light[1:])
         E, H, crossing = _fields(base, q_last, *light)
         scale = 1.0 / (np.abs(E) + np.abs(H)) if base.thickness_nm.size else 1.0
-        amplitudes = _amplitudes(q_air, q_film, E * scale, H * scale)
+        amplitudes = top.amplitudes(E * scale, H * scale)
         if view == "front" and base.slab_nm is None:
             return cls(amplitudes, None, None)
-        passing = 4.0 * q_air.real * q_last.real * abs_squared(crossing * scale)
+        passing = 4.0 * top.q_air.real * q_last.real * abs_squared(crossing * top.crossing * scale)
         if base.slab_nm is not None:
             E, H, _ = _fields(base, -q_last, *light)
-            inside = _amplitudes(q_air, q_film, E * scale, H * scale)
+            inside = top.amplitudes(E * scale, H * scale)
             amplitudes = np.concatenate([amplitudes, inside[:1]])
         return cls(amplitudes, passing, _far_face(base, *light))
 
@@ -261,21 +310,6 @@ class _FilmAmplitudes:
             None if passing is None or size is None else (passing[:, None] * size)[..., None],
             None if slab is None else tuple(part[:, None, None] for part in slab),
         )
-
-
-def _amplitudes(
-    across: ComplexArray, q: ComplexArray, E: ComplexArray, H: ComplexArray
-) -> ComplexArray:
-    """Of ``across E' + H'`` and ``H' - across E'`` on top of the film, from the fields under it:
-    a and b of ``a + b s``, shape (2, 2, W, 1)."""
-    found = np.empty((2, 2, q.size, 1), dtype=complex)
-    (incoming, turned), (outgoing, back) = found[..., 0]
-    half, moving = across * E, (H - q * E) / q
-    np.add(H, half, out=incoming)
-    np.subtract(H, half, out=outgoing)
-    np.multiply(across - q, moving, out=turned)
-    np.multiply(-(across + q), moving, out=back)
-    return found
 
 
 def _fields(

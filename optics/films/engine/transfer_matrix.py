@@ -17,7 +17,7 @@ from numpy.typing import ArrayLike, NDArray
 from ..._typing import ComplexArray, FloatArray, IndexArray
 from ...errors import InputError, OutOfRangeError
 from ..spectra import Power, Spectra
-from .amplitudes import amplitudes
+from .amplitudes import MediaInLight, amplitudes
 from .chebyshev import ChebyshevSeries
 from .check import as_complex, as_numbers, check_ambient, check_index
 from .incidence import Incidence as Incidence
@@ -106,31 +106,38 @@ def solve_arrays(
         n = n.copy()
     incidence = Incidence.at(n[..., 0, :].real, angle)
     separate(polarization, incidence)
-    return Spectra(wavelength, CoherentStacks(n, d.copy(), wavelength, incidence, polarization))
+    media = MediaInLight(n, wavelength, incidence, polarization)
+    return Spectra(wavelength, CoherentStacks(d.copy(), media))
 
 
 @dataclass(frozen=True, eq=False)
 class CoherentStacks:
-    """Stacks (..., L + 2, W) and (..., L) in one light, to be worked out. Inputs are trusted."""
+    """Stacks of thicknesses (..., L) in one light, to be worked out. Inputs are trusted."""
 
-    index: ComplexArray
     thickness_nm: FloatArray
-    wavelength_nm: FloatArray
-    incidence: Incidence
-    polarization: Polarization
+    media: MediaInLight
 
     def powers(self, wanted: Power) -> Mapping[Power, FloatArray]:
-        """R and T, and with layer_A all three."""
-        stacks = self.index, self.thickness_nm, self.wavelength_nm, self.incidence
-        R, T, layer_A = _powers(*stacks, self.polarization, wanted == "layer_A")
+        """R and T, and with layer_A all three; of one stack of few layers, one alone."""
+        quick = None if wanted == "layer_A" else self.media.power(wanted, self.thickness_nm)
+        if quick is not None:
+            return {wanted: quick}
+        media = self.media
+        stacks = media.index, self.thickness_nm, media.wavelength_nm, media.incidence
+        R, T, layer_A = _powers(*stacks, media.polarization, wanted == "layer_A")
         return {"R": R, "T": T} if layer_A is None else {"R": R, "T": T, "layer_A": layer_A}
+
+    def sums(self, _wanted: Power, _weights: FloatArray) -> None:
+        """None: fields are carried at all wavelengths together."""
+        return
 
     def amplitudes(
         self, polarization: Literal["s", "p"] | None
     ) -> tuple[ComplexArray, ComplexArray]:
         """r and t (..., W) of one polarisation."""
-        one = polarization or one_polarization(self.polarization, self.incidence)
-        stacks = self.index, self.thickness_nm, self.wavelength_nm, self.incidence
+        media = self.media
+        one = polarization or one_polarization(media.polarization, media.incidence)
+        stacks = media.index, self.thickness_nm, media.wavelength_nm, media.incidence
         return amplitudes(*stacks, one)
 
 
