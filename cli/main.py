@@ -163,6 +163,9 @@ def _prepare() -> None:
     fit_streams()
     # It tells of folders and fonts; what it cannot do comes as an exception.
     logging.getLogger("matplotlib").setLevel(logging.ERROR)
+    # Our matrices are thin: threads that wait for their share of one double the processor's time.
+    for name in ("OPENBLAS", "MKL"):
+        os.environ.setdefault(f"{name}_NUM_THREADS", "1")
 
 
 @cache

@@ -8,6 +8,7 @@ import numpy as np
 
 from .._typing import FloatArray, IndexArray
 from ..colour.conditions import ViewingConditions
+from ..numerics.normal_law import normal_cdf
 from .colours import FilmSet, colours_of
 from .visual import optical_density
 
@@ -86,10 +87,8 @@ class ResistanceObservation:
 
     def below_chance(self, films: FilmSet, ohm: float) -> FloatArray:
         """Chance (N,) that the meter shows less than a resistance."""
-        from scipy.special import ndtr
-
         mean, sd = self.spread(films)
-        chance: FloatArray = (1.0 - films.blind) * ndtr((np.log(ohm) - mean) / sd)
+        chance: FloatArray = (1.0 - films.blind) * normal_cdf((np.log(ohm) - mean) / sd)
         return chance
 
     def open_chance(self, films: FilmSet, blunder: float = BLUNDER) -> FloatArray:

@@ -14,6 +14,7 @@ from ..films.engine.thickness_scan import View
 from ..inference.reading import Reading
 from ..inference.simulate import seen_lab
 from ..inference.uncertainty import Uncertainty, uncertainty_for
+from ..numerics.normal_law import normal_quantile
 from .visual import BRIGHTNESS
 
 _CONDITIONS = 8  # under which each film is met
@@ -112,10 +113,8 @@ def perceived_lab(
     conditions : ndarray, shape (N, V, 3)
         Within the unit cube: of the glare, the exposure, and how far a look through is lifted.
     """
-    from scipy.special import ndtri
-
     glare = doubts.glare * conditions[..., 0]
-    exposure = np.exp(doubts.gain * ndtri(conditions[..., 1]))
+    exposure = np.exp(doubts.gain * normal_quantile(conditions[..., 1]))
     if view == "through":
         times, often = BRIGHTNESS
         lift = times[np.searchsorted(np.cumsum(often)[:-1], conditions[..., 2], side="right")]

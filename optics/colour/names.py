@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 import tomllib
 from dataclasses import dataclass
@@ -12,7 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from .._typing import FloatArray, IndexArray
+from .._typing import BoolArray, FloatArray, IndexArray
 from ..errors import UnknownNameError, shorten, suggest_nearest
 from .spaces import (
     SRGB_WHITE_XYZ,
@@ -174,17 +175,32 @@ def _share(text: str) -> FloatArray:
     Names the word covers fully count throughout; names it covers in part count by their
     weight where they lie near, and less the farther they are from the full ones.
     """
-    from scipy.ndimage import distance_transform_edt
-
     fine = fine_colours()
     weight = _vocabulary()[text][fine.name]
-    outside = np.ones(LATTICE_SHAPE, dtype=bool)
-    outside[fine.place] = weight < weight.max()
-    distance = LATTICE_STEP_DELTA_E * distance_transform_edt(outside)[fine.place]
+    full = np.zeros(LATTICE_SHAPE, dtype=bool)
+    full[fine.place] = weight >= weight.max()
+    reach = 3.0 * NEIGHBOUR_REACH / LATTICE_STEP_DELTA_E
+    distance = LATTICE_STEP_DELTA_E * np.sqrt(_squares_to(full, reach)[fine.place])
     near = distance < 3.0 * NEIGHBOUR_REACH
     weight = weight * np.where(near, np.exp(-0.5 * (distance / NEIGHBOUR_REACH) ** 2), 0.0)
     share: FloatArray = weight / weight.sum()
     return share
+
+
+def _squares_to(inside: BoolArray, reach: float) -> FloatArray:
+    """Squared distance [steps²] of each place to the nearest inside; infinite from ``reach`` on.
+
+    Axis by axis, each by the least of its neighbours along it, as far as they count.
+    """
+    squares = np.where(inside, 0.0, np.inf)
+    for axis in range(squares.ndim):
+        along = np.moveaxis(squares, axis, 0)
+        nearest = along.copy()
+        for step in range(1, min(math.ceil(reach), len(along))):
+            np.minimum(nearest[step:], along[:-step] + step**2, out=nearest[step:])
+            np.minimum(nearest[:-step], along[step:] + step**2, out=nearest[:-step])
+        squares = np.moveaxis(nearest, 0, axis)
+    return np.where(squares < reach * reach, squares, np.inf)
 
 
 def _resolve_either(text: str) -> FloatArray | None:

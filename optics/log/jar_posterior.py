@@ -14,11 +14,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import ndtr
 
 from .._typing import FloatArray
 from ..deposition.gases import read_data
 from ..deposition.jar import Jar
+from ..numerics.normal_law import normal_cdf
 from ..numerics.smc import sample_posterior
 from .evidence import PieceEvidence
 from .run_model import RunModel
@@ -197,9 +197,9 @@ def melting_chance(
     if not math.isfinite(model.ln_melting):
         return np.zeros(len(z))
     ln_scale = _current_scale(prior, z, loss)
-    at_once = ndtr((ln_scale - model.ln_melting) / _MELTING_WIDTH)
+    at_once = normal_cdf((ln_scale - model.ln_melting) / _MELTING_WIDTH)
     _, used = model.leaving(ln_scale, prior.rate(z))
-    burns_out = ndtr(np.log(np.maximum(used, 1e-12)) / _LIFE_DOUBT)
+    burns_out = normal_cdf(np.log(np.maximum(used, 1e-12)) / _LIFE_DOUBT)
     return np.asarray(1.0 - (1.0 - at_once) * (1.0 - burns_out))
 
 

@@ -16,7 +16,6 @@ from typing import Any
 import numpy as np
 from scipy.constants import N_A
 from scipy.interpolate import RegularGridInterpolator
-from scipy.special import ndtr
 
 from .._typing import FloatArray
 from ..deposition.arrival import arrival
@@ -36,6 +35,7 @@ from ..deposition.setup import Setup, charge_mass_g
 from ..deposition.sputter import Discharge, sputtered_g_s
 from ..errors import InputError
 from ..films.materials.catalogue import MaterialEntry, find_entry
+from ..numerics.normal_law import normal_cdf
 from ..units import parse_quantity
 from .records import LoggedPiece, LoggedRun
 
@@ -161,7 +161,7 @@ class RunModel:
         limits = read_data()["limits"]
         offer = self.gas(ln_nm, ln_factors)[:, 0]
         metal, below_oxide = (
-            ndtr((math.log(limits[name]) - offer) / limits["limit_doubt"])
+            normal_cdf((math.log(limits[name]) - offer) / limits["limit_doubt"])
             for name in ("metal", "oxide")
         )
         holds = self.gate_holds

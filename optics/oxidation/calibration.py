@@ -14,6 +14,7 @@ import numpy as np
 
 from .._typing import FloatArray, IndexArray
 from ..numerics.integrate import trapezoid
+from ..numerics.normal_law import normal_cdf
 from ..numerics.smc import sample_posterior, square_root
 from .metals import KilnSpread, Metal
 from .regime import grow
@@ -102,11 +103,9 @@ class _LawPrior:
 
     def draws(self, z: FloatArray) -> LawDraws:
         """Draws from standard normals (N, size)."""
-        from scipy.special import ndtr
-
         p = self.metal.mean.size
         root = square_root(self.metal.covariance)
-        film = np.searchsorted(np.cumsum(self.film_share)[:-1], ndtr(z[:, p + 3]))
+        film = np.searchsorted(np.cumsum(self.film_share)[:-1], normal_cdf(z[:, p + 3]))
         median, spread = self.spread.between_kilns
         between = median * np.exp(spread * z[:, p + 4])
         doubt = np.array(self.spread.time_doubt or (0.0,) * self.kilns)
@@ -206,12 +205,11 @@ class _SmoothedLikelihood:
 
 def _blur(row: FloatArray, steps: float) -> FloatArray:
     """A row averaged over a normal spread of so many grid steps; ends count as empty."""
-    from scipy.ndimage import gaussian_filter1d
-
     if steps < 0.3:
         return row
-    blurred: FloatArray = gaussian_filter1d(row, steps, mode="constant", truncate=4.0)
-    return blurred
+    reach = int(4.0 * steps + 0.5)
+    kernel = np.exp(-0.5 * (np.arange(-reach, reach + 1) / steps) ** 2)
+    return np.convolve(row, kernel / kernel.sum())[reach : reach + row.size]
 
 
 def _piece(metal: Metal, draws: LawDraws, table: _SmoothedLikelihood) -> FloatArray:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -345,11 +346,9 @@ def _log_mixture(bells: Sequence[_Bell], x: FloatArray) -> FloatArray:
 
 def _log_student(x: FloatArray, centre: FloatArray, root: FloatArray) -> FloatArray:
     """Log density (N,) of Student's bell whose inverse spread is ``root rootᵀ``."""
-    from scipy.special import gammaln
-
     size = x.shape[1]
     distance = (((x - centre) @ root) ** 2).sum(axis=1)
-    constant = gammaln(0.5 * (_TAILS + size)) - gammaln(0.5 * _TAILS)
+    constant = math.lgamma(0.5 * (_TAILS + size)) - math.lgamma(0.5 * _TAILS)
     constant += np.log(np.diag(root)).sum() - 0.5 * size * np.log(_TAILS * np.pi)
     return np.asarray(constant - 0.5 * (_TAILS + size) * np.log1p(distance / _TAILS))
 

@@ -11,7 +11,8 @@ from ..._typing import FloatArray, IndexArray, SingleArray
 from ...errors import InputError
 from ...inference.colour_table import VEIL
 from ...numerics.integrate import trapezoid
-from .model import MOST_SHARED, SCORES, NodeWeights, SharedModel, SharedUnknowns, normal_density
+from ...numerics.normal_law import normal_density
+from .model import MOST_SHARED, SCORES, NodeWeights, SharedModel, SharedUnknowns
 from .prior import EDGE_NM, ThicknessPrior, add_prior_slopes, thickness_prior
 from .sums import sum_each, sum_rising
 

@@ -23,6 +23,7 @@ from ...inference.hypotheses import FilmModel, group_by_film
 from ...inference.layered import scan_film
 from ...inference.uncertainty import Uncertainty
 from ...numerics.interpolate import lagrange
+from ...numerics.normal_law import normal_cdf
 from .sampler import Jump
 
 UNEVEN = 1.0 / np.arange(1.0, 6.0)
@@ -208,20 +209,6 @@ def film_members(pairs: Sequence[FilmModel]) -> list[tuple[IndexArray, FloatArra
     names = dict.fromkeys(pair.film_name for pair in pairs)
     each = [np.flatnonzero([pair.film_name == name for pair in pairs]) for name in names]
     return [(members, weight[members] / weight[members].sum()) for members in each]
-
-
-def normal_cdf(z: FloatArray) -> FloatArray:
-    """Probability that a standard normal is below z."""
-    from scipy.special import ndtr
-
-    below: FloatArray = ndtr(z)
-    return below
-
-
-def normal_density(z: FloatArray) -> FloatArray:
-    """Density of a standard normal at z."""
-    density: FloatArray = np.exp(-0.5 * z * z) / np.sqrt(2.0 * np.pi)
-    return density
 
 
 def _scale(between_nm: tuple[float, float], doubts: Uncertainty, each: int) -> FloatArray:

@@ -11,7 +11,8 @@ from typing import NamedTuple
 import numpy as np
 
 from ..._typing import FloatArray, SingleArray
-from .model import LEAST_WIDTH, UNEVEN, SharedModel, SharedUnknowns, normal_cdf, normal_density
+from ...numerics.normal_law import normal_cdf, normal_density
+from .model import LEAST_WIDTH, UNEVEN, SharedModel, SharedUnknowns
 
 EDGE_NM = 1.5
 """How softly the spread begins and ends [nm]."""
