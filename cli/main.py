@@ -95,7 +95,7 @@ def exit_code(arguments: list[str] | None = None) -> int:
     except InputError as error:
         return _refuse(name_parameters(str(error), _name_options(typed)))
     except _UsageError as error:
-        return _refuse(_usage(error))
+        return _refuse(usage_of(error))
     except (KeyboardInterrupt, typer.Abort):
         result = EXIT_INTERRUPTED
     except (BrokenPipeError, SystemExit):  # the libraries leave at once when a pipe breaks
@@ -145,7 +145,7 @@ def _name_options(typed: list[str]) -> dict[str, str]:
     }
 
 
-def _usage(error: Any) -> str:
+def usage_of(error: Any) -> str:
     """What the parser complains of, and the verb's own example of how it is right."""
     said = str(error.format_message()).rstrip(".")
     if said.endswith("?"):  # the parser has found what was meant

@@ -6,6 +6,7 @@ import json
 import sys
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
+from contextvars import ContextVar
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -200,6 +201,28 @@ def refuse_unused(context: typer.Context, why: str, *names: str) -> None:
             raise InputError(f"{why}; {max(one.opts, key=len)} says nothing about it: leave it out")
 
 
+class Listener:
+    """Takes answers and progress in place of a terminal.
+
+    Attributes
+    ----------
+    tell : callable
+        Told in words how far the work is.
+    result, listed : Result, optional
+        The answer, and what its JSON lists of it.
+    trusted : bool
+    """
+
+    def __init__(self, tell: Callable[[str], None]) -> None:
+        self.tell = tell
+        self.result: Result | None = None
+        self.listed: Result | None = None
+        self.trusted = True
+
+
+LISTENER: ContextVar[Listener | None] = ContextVar("who takes answers", default=None)
+
+
 @contextmanager
 def show_progress(what: str, cluster: str | None = None) -> Iterator[Callable[[str], None]]:
     """Say on stderr what is being worked on, where a person is looking at it.
@@ -208,6 +231,10 @@ def show_progress(what: str, cluster: str | None = None) -> Iterator[Callable[[s
     address is given, if one is.
     """
     with _use_cluster(cluster):
+        if (listener := LISTENER.get()) is not None:
+            listener.tell(what)
+            yield listener.tell
+            return
         if sys.stderr is None or not sys.stderr.isatty():
             yield lambda _: None
             return
@@ -249,6 +276,9 @@ def answer(
     ``listed`` is what the JSON lists, where it is less than what charts need. An answer that
     cannot be trusted ends the program with exit code 3.
     """
+    if (listener := LISTENER.get()) is not None:
+        listener.result, listener.listed, listener.trusted = result, listed or result, trusted
+        return
     # Refused, if it is, before any file is written.
     data = (listed or result).to_dict() if as_json else {}
     if chart is not None or report is not None:

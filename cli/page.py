@@ -39,7 +39,9 @@ def page(
     """
     from ..optics.errors import InputError
     from ..page.phone_door import code_text
+    from ..page.questions.verb import Verbs
     from ..page.serve import is_loopback, open_for_phones, open_listener, serve
+    from .forms import describe_verbs, run_verb
 
     if phone and host != "127.0.0.1":
         raise InputError("`phone` picks the address itself; leave `host` out", parameter="phone")
@@ -67,5 +69,5 @@ def page(
             typer.launch(opened.first_address)
 
     with suppress(KeyboardInterrupt):  # the way to end it, so no interruption
-        serve(opened, say)
+        serve(opened, say, verbs=Verbs(describe_verbs, run_verb))
     typer.echo("oxhue: page closed", err=True)

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from pathlib import Path
+from typing import Any
 
 from starlette.applications import Starlette
 from starlette.requests import ClientDisconnect, Request
-from starlette.responses import FileResponse, Response
+from starlette.responses import FileResponse, JSONResponse, Response
 from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 from starlette.types import ASGIApp
@@ -21,7 +22,7 @@ from .uploads import MAP_FILES, PREVIEW_NAME, Uploads, read_body
 from .work import QUESTIONS
 from .workers import Reply, WorkerPool, read_json, refuse, report_bug
 
-MAX_QUESTION_BYTES = 100_000  # a learnt kiln travels with the questions about it
+MAX_QUESTION_BYTES = 2_000_000  # a list of readings, or a learnt kiln, travels with its question
 TOO_SLOW = refuse(408, "what was sent did not come in whole in time; send it again")
 # Resolved, since an editable install is made of links, and links are not followed when serving.
 STATIC = Path(__file__).resolve().parent / "static"
@@ -59,6 +60,9 @@ def create_app(
         Route("/api/photo/{name}/preview", pages.preview, methods=["GET"]),
         Route("/api/photo/{name}/map/{file}", pages.map_file, methods=["GET"]),
         Route("/api/phones", PhoneDesk(phones).answer, methods=["POST"]),
+        Route("/api/progress", pages.progress, methods=["POST"]),
+        Route("/api/stop", pages.stop, methods=["POST"]),
+        Route("/api/kept", pages.kept, methods=["POST"]),
         Route("/api/{question}", pages.question, methods=["POST"]),
         Mount("/static", StaticFiles(directory=STATIC)),
     ]
@@ -79,28 +83,42 @@ class _Pages:
         """Answer one question sent as JSON."""
         return _json(await self._answer(request))
 
+    async def kept(self, request: Request) -> Response:
+        """Whether a photo sent before is still here, for a page that was loaded again."""
+        given = await _read_question(request)
+        if not isinstance(given, dict):
+            return _json(given)
+        return JSONResponse({"answer": {"kept": self._shelf.holds(given.get("photo"))}})
+
+    async def progress(self, request: Request) -> Response:
+        """How far the question of a ticket is."""
+        given = await _read_question(request)
+        if not isinstance(given, dict):
+            return _json(given)
+        said = self._desk.told(str(given.get("ticket", "")))
+        return JSONResponse({"answer": {"said": said}})
+
+    async def stop(self, request: Request) -> Response:
+        """End the question of a ticket; its asker gets what was found so far."""
+        given = await _read_question(request)
+        if not isinstance(given, dict):
+            return _json(given)
+        self._desk.stop(str(given.get("ticket", "")))
+        return JSONResponse({"answer": {}})
+
     async def _answer(self, request: Request) -> Reply:
         name = request.path_params["question"]
         if name not in QUESTIONS or name == "photo":
             return refuse(404, "there is no such question")
-        if request.headers.get("content-type", "").partition(";")[0] != "application/json":
-            return refuse(415, "a question is sent as JSON")
-        body = bytearray()
-        try:
-            await read_body(request.stream(), body.extend, MAX_QUESTION_BYTES)
-        except ClientDisconnect:
-            return refuse(400, "the question did not come in whole")
-        except TimeoutError:
-            return TOO_SLOW
-        except InputError:
-            return refuse(413, "the question is too long")
-        given = read_json(body)
-        if given is None:
-            return refuse(400, "the question is not one JSON object")
-        photo = given.pop("photo", None)
+        given = await _read_question(request)
+        if not isinstance(given, dict):
+            return given
+        photo, ticket = given.pop("photo", None), given.pop("ticket", "")
         try:
             path = None if photo is None else self._shelf.path(photo)
-            return await self._desk.ask(name, given, path, request.is_disconnected)
+            return await self._desk.ask(
+                name, given, path, request.is_disconnected, ticket=str(ticket)
+            )
         except InputError as error:
             return refuse(200, str(error))
         except Exception:
@@ -148,6 +166,23 @@ class _Pages:
         if not path.is_file():
             return _json(refuse(404, "this has not been made yet"))
         return FileResponse(path, media_type=kind)
+
+
+async def _read_question(request: Request) -> dict[str, Any] | Reply:
+    """The fields that were sent, or why they are not taken."""
+    if request.headers.get("content-type", "").partition(";")[0] != "application/json":
+        return refuse(415, "a question is sent as JSON")
+    body = bytearray()
+    try:
+        await read_body(request.stream(), body.extend, MAX_QUESTION_BYTES)
+    except ClientDisconnect:
+        return refuse(400, "the question did not come in whole")
+    except TimeoutError:
+        return TOO_SLOW
+    except InputError:
+        return refuse(413, "the question is too long")
+    given = read_json(body)
+    return refuse(400, "the question is not one JSON object") if given is None else given
 
 
 def _json(reply: Reply) -> Response:

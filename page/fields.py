@@ -62,6 +62,15 @@ class Fields:
             raise InputError(f"the field {name!r} takes at most {MOST_ITEMS} entries")
         return [text for text in (_check_text(name, one) for one in value) if text]
 
+    def table(self, name: str) -> Mapping[str, Any]:
+        """A table of values by name, or an empty one."""
+        value = self._given.get(name)
+        if value is None:
+            return {}
+        if not isinstance(value, dict):
+            raise InputError(f"the field {name!r} must be a table of names and values")
+        return value
+
     def number(self, name: str, otherwise: float, low: float, high: float) -> float:
         """A number between two limits."""
         value = self._given.get(name)

@@ -18,7 +18,19 @@ MOST_GUESSES = 5
 MOST_PHONES = 4
 
 QUESTIONS_OF_PHONES = frozenset(
-    ("choices", "look", "tint", "strip", "recipes", "gauge", "photo", "assay", "log", "record")
+    (
+        "choices",
+        "look",
+        "tint",
+        "strip",
+        "recipes",
+        "gauge",
+        "photo",
+        "kept",
+        "assay",
+        "log",
+        "record",
+    )
 )
 """What a phone may ask: what is done with a phone in hand, and nothing that
 runs for minutes; of what is kept on the disk the run log alone."""

@@ -16,6 +16,7 @@ import uvicorn
 from ..optics.errors import InputError
 from .access import LOOPBACK, AccessPolicy
 from .phones import Phones
+from .questions.verb import Verbs
 
 MOST_CONNECTIONS = 500  # a person's browser opens about six
 _ANY = ("0.0.0.0", "::")
@@ -154,12 +155,12 @@ def is_loopback(door: AccessPolicy) -> bool:
     return door.host in LOOPBACK
 
 
-def serve(opened: Listener, started: Callable[[], None]) -> None:
+def serve(opened: Listener, started: Callable[[], None], *, verbs: Verbs | None = None) -> None:
     """Serve until Ctrl-C; ``started`` is called once questions are taken."""
     from .app import create_app
     from .workers import WorkerPool
 
-    desk = WorkerPool()
+    desk = WorkerPool(verbs=verbs)
 
     class Server(uvicorn.Server):
         """Tells when it takes questions, and stops what is being worked out when it ends."""

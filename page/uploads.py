@@ -73,6 +73,10 @@ class Uploads:
             _, old = self._photos.popitem(last=False)
             shutil.rmtree(old.parent, ignore_errors=True)
 
+    def holds(self, name: object) -> bool:
+        """Whether a photo of that name is on the shelf."""
+        return isinstance(name, str) and name in self._photos
+
     def path(self, name: object) -> Path:
         """The path of a photo.
 

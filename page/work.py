@@ -8,16 +8,20 @@ import signal
 import sys
 import traceback
 import warnings
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass
 from importlib import import_module
 from multiprocessing.connection import Connection
 from pathlib import Path
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from ..optics.errors import InputError
 from ..optics.films.notation import forbid_files
 from .fields import Fields, name_fields
+
+if TYPE_CHECKING:
+    from .questions.verb import Verbs
 
 Lane = Literal["quick", "slow"]
 
@@ -39,7 +43,8 @@ class Question:
         Longest it may take, once its worker has begun, before the worker is ended [s].
     stoppable : bool
         Whether it is ended when nobody waits for the answer any more.
-    takes_photo : bool
+    takes : tuple of str
+        What its function is given, in order: fields, photo, verbs, tell.
     """
 
     module: str
@@ -47,7 +52,10 @@ class Question:
     lane: Lane
     limit_s: float
     stoppable: bool = False
-    takes_photo: bool = False
+    takes: tuple[str, ...] = ("fields",)
+
+
+_PHOTO = ("fields", "photo")
 
 
 QUESTIONS: dict[str, Question] = {
@@ -58,17 +66,21 @@ QUESTIONS: dict[str, Question] = {
     "coupons": Question("heat", "coupons_question", "slow", 60.0),
     "kiln": Question("heat", "kiln_question", "quick", 20.0),
     "recipes": Question("heat", "recipes_question", "slow", 30.0),
-    "gauge": Question("thickness", "gauge_question", "slow", 60.0, takes_photo=True),
-    "map": Question("thickness", "map_question", "slow", 120.0, True, takes_photo=True),
-    "photo": Question("photo", "photo_question", "slow", 60.0, takes_photo=True),
+    "gauge": Question("thickness", "gauge_question", "slow", 60.0, takes=_PHOTO),
+    "map": Question("thickness", "map_question", "slow", 120.0, True, takes=_PHOTO),
+    "photo": Question("photo", "photo_question", "slow", 60.0, takes=_PHOTO),
     "assay": Question("assay", "assay_question", "slow", 60.0),
     "expect": Question("assay", "expect_question", "slow", 30.0),
-    "design": Question("deposit", "design_question", "slow", 120.0, True),
+    "design": Question("deposit", "design_question", "slow", 120.0, True, takes=("fields", "tell")),
     "sheet": Question("deposit", "sheet_question", "slow", 60.0),
     "log": Question("log", "log_question", "quick", 10.0),
     "record": Question("log", "record_question", "quick", 10.0),
     "next": Question("log", "next_question", "slow", 120.0),
     "chamber": Question("deposit", "chamber_question", "slow", 30.0),
+    "forms": Question("verb", "forms_question", "slow", 30.0, takes=("verbs",)),
+    "verb": Question(
+        "verb", "verb_question", "slow", 300.0, True, takes=("fields", "photo", "verbs", "tell")
+    ),
 }
 
 WARM_UP: dict[Lane, tuple[tuple[str, dict[str, Any]], ...]] = {
@@ -82,7 +94,7 @@ WARM_UP: dict[Lane, tuple[tuple[str, dict[str, Any]], ...]] = {
 """What each lane's worker answers while nobody asks yet, so that its tables are made ahead."""
 
 
-def run_worker(pipe: Connection, lane: Lane, warm: bool) -> None:
+def run_worker(pipe: Connection, lane: Lane, warm: bool, verbs: Verbs | None) -> None:
     """Answer what comes through the pipe: the whole life of a worker process."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the server, which ends us
     for name in ("OPENBLAS", "MKL", "OMP"):
@@ -91,6 +103,7 @@ def run_worker(pipe: Connection, lane: Lane, warm: bool) -> None:
     # A worker starts no processes of its own, so that sliders stay quick beside a search.
     warnings.filterwarnings("ignore", "Loky-backed parallel loops cannot be called")
     ahead = list(WARM_UP[lane]) if warm else []
+    stop = _Stop()
     try:
         while True:
             if ahead and not pipe.poll():  # nobody asks: make tables for when somebody does
@@ -99,12 +112,48 @@ def run_worker(pipe: Connection, lane: Lane, warm: bool) -> None:
                 asked = pipe.recv()
                 import_module(f".questions.{QUESTIONS[asked[0]].module}", __package__)
                 pipe.send(BEGUN)
-                pipe.send(answer(*asked))
+                with stop.heeded():
+                    found = answer(*asked, verbs=verbs, tell=pipe.send)
+                pipe.send(found)
     except (EOFError, OSError):  # the server is gone
         return
 
 
-def answer(name: str, given: Mapping[str, Any], photo: Path | None = None) -> tuple[int, bytes]:
+class _Stop:
+    """A signal that ends the work at hand as Ctrl-C would, so that a search gives its best."""
+
+    def __init__(self) -> None:
+        self._at_work = False
+        if STOP_SIGNAL is not None:
+            signal.signal(STOP_SIGNAL, self._take)
+
+    def _take(self, *_: object) -> None:
+        if self._at_work:
+            self._at_work = False
+            raise KeyboardInterrupt
+
+    @contextmanager
+    def heeded(self) -> Iterator[None]:
+        """Within this the signal counts; one that comes too late is passed over."""
+        self._at_work = True
+        try:
+            yield
+        finally:
+            self._at_work = False
+
+
+STOP_SIGNAL: signal.Signals | None = getattr(signal, "SIGUSR1", None)
+"""None where the system has no such signal: there stopping ends the worker."""
+
+
+def answer(
+    name: str,
+    given: Mapping[str, Any],
+    photo: Path | None = None,
+    *,
+    verbs: Verbs | None = None,
+    tell: Callable[[str], None] = lambda _: None,
+) -> tuple[int, bytes]:
     """The status and the JSON that answer a question.
 
     Returns
@@ -119,12 +168,15 @@ def answer(name: str, given: Mapping[str, Any], photo: Path | None = None) -> tu
     try:
         module = import_module(f".questions.{question.module}", __package__)
         ask: Callable[..., dict[str, Any]] = getattr(module, question.function)
+        held = {"fields": Fields(given), "photo": photo, "verbs": verbs, "tell": tell}
         with forbid_files():  # a browser must not choose files of this machine
-            found = ask(Fields(given), photo) if question.takes_photo else ask(Fields(given))
+            found = ask(*(held[one] for one in question.takes))
         return 200, json.dumps(found, ensure_ascii=False, allow_nan=False).encode()
     except InputError as error:
         sentence = name_fields(_hide_path(str(error), photo), question.module, name)
         return 200, refusal(sentence)
+    except KeyboardInterrupt:
+        return 200, refusal("it was stopped before anything was found")
     except Exception:
         traceback.print_exc(file=sys.stderr)
         return 500, refusal(BUG)

@@ -5,19 +5,23 @@ from __future__ import annotations
 import asyncio
 import json
 import multiprocessing
+import os
 import sys
+import time
 from collections.abc import Awaitable, Callable, Mapping
 from contextlib import asynccontextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from .work import BUG, QUESTIONS, Lane, refusal, run_worker
+from .work import BEGUN, BUG, QUESTIONS, STOP_SIGNAL, Lane, refusal, run_worker
 
 if TYPE_CHECKING:
     from collections.abc import AsyncIterator
     from multiprocessing.connection import Connection
     from multiprocessing.context import SpawnProcess
+
+    from .questions.verb import Verbs
 
 MOST_WAITING = 24
 _LOOK_UP_S = 0.2  # between looks at whether somebody still waits
@@ -32,11 +36,22 @@ _SPAWN = multiprocessing.get_context("spawn")
 
 @dataclass(eq=False)
 class Worker:
-    """One process that answers one question at a time, started again when it had to be ended."""
+    """One process that answers one question at a time, started again when it had to be ended.
+
+    Attributes
+    ----------
+    ticket : str
+        By which its asker speaks of the question at hand; empty where none was given.
+    said : str
+        How far it is with that question, in its own words.
+    """
 
     lane: Lane
     warm: bool = True
+    verbs: Verbs | None = None
     closed: bool = False
+    ticket: str = ""
+    said: str = ""
     free: asyncio.Lock = field(default_factory=asyncio.Lock)
     _process: SpawnProcess | None = None
     _pipe: Connection | None = None
@@ -48,7 +63,7 @@ class Worker:
         ours, theirs = _SPAWN.Pipe()
         self._process = _SPAWN.Process(
             target=run_worker,
-            args=(theirs, self.lane, self.warm),
+            args=(theirs, self.lane, self.warm, self.verbs),
             name=f"oxhue {self.lane}",
             daemon=True,
         )
@@ -63,6 +78,16 @@ class Worker:
             process.kill()
             process.join()
 
+    def stop(self) -> None:
+        """End the question at hand, keeping what was found so far where that can be told."""
+        process = self._process
+        if process is None or process.pid is None:
+            return
+        if STOP_SIGNAL is None:
+            self.end()
+        else:
+            os.kill(process.pid, STOP_SIGNAL)
+
     def exchange(self, message: tuple[Any, ...], limit_s: float) -> Reply:
         """Hand over a question and wait for the answer; blocks."""
         if self.closed:
@@ -75,13 +100,16 @@ class Worker:
             if not pipe.poll(_START_S):
                 self.end()
                 return 503, refusal("this machine is too busy to begin; ask again in a moment")
-            pipe.recv()  # that it has begun
-            if not pipe.poll(limit_s):
-                self.end()
-                return 503, refusal(
-                    f"this took longer than {limit_s:g} s and was given up; ask for less"
-                )
-            status, body = pipe.recv()
+            heard, until_s = pipe.recv(), time.monotonic() + limit_s
+            while isinstance(heard, str):  # that it has begun, then how far it is
+                self.said = "" if heard == BEGUN else heard
+                if not pipe.poll(max(0.0, until_s - time.monotonic())):
+                    self.end()
+                    return 503, refusal(
+                        f"this took longer than {limit_s:g} s and was given up; ask for less"
+                    )
+                heard = pipe.recv()
+            status, body = heard
             return status, body
         except (EOFError, OSError):  # ended from outside, or it ran out of memory
             self.end()
@@ -97,12 +125,14 @@ class WorkerPool:
         Most workers for questions that take long, so that tabs need not wait for each other.
     warm : bool
         Whether workers make their usual tables before anyone asks.
+    verbs : Verbs, optional
+        The verbs of the command line; without them their forms are not answered.
     """
 
-    def __init__(self, slow: int = 3, warm: bool = True) -> None:
+    def __init__(self, slow: int = 3, warm: bool = True, verbs: Verbs | None = None) -> None:
         self._lanes: dict[Lane, list[Worker]] = {
-            "quick": [Worker("quick", warm)],
-            "slow": [Worker("slow", warm) for _ in range(slow)],
+            "quick": [Worker("quick", warm, verbs)],
+            "slow": [Worker("slow", warm, verbs) for _ in range(slow)],
         }
         self._waiting = dict.fromkeys(self._lanes, 0)
 
@@ -118,8 +148,29 @@ class WorkerPool:
                 worker.closed = True
                 worker.end()
 
+    def told(self, ticket: str) -> str | None:
+        """How far the question of a ticket is; None where it is not being worked on."""
+        worker = self._find(ticket)
+        return None if worker is None else worker.said
+
+    def stop(self, ticket: str) -> None:
+        """End the question of a ticket; what it found so far is its answer."""
+        worker = self._find(ticket)
+        if worker is not None:
+            worker.stop()
+
+    def _find(self, ticket: str) -> Worker | None:
+        workers = [one for lane in self._lanes.values() for one in lane]
+        return next((one for one in workers if ticket and one.ticket == ticket), None)
+
     async def ask(
-        self, name: str, given: Mapping[str, Any], photo: Path | None, gone: Gone
+        self,
+        name: str,
+        given: Mapping[str, Any],
+        photo: Path | None,
+        gone: Gone,
+        *,
+        ticket: str = "",
     ) -> Reply:
         """Answer one question; ``gone`` tells whether nobody waits for it any more."""
         question = QUESTIONS[name]
@@ -128,6 +179,7 @@ class WorkerPool:
         async with self._worker(question.lane) as worker:
             if await gone():
                 return 503, refusal("nobody waits for this answer any more")
+            worker.ticket, worker.said = ticket, ""
             task = asyncio.create_task(
                 asyncio.to_thread(worker.exchange, (name, dict(given), photo), question.limit_s)
             )
@@ -135,7 +187,9 @@ class WorkerPool:
                 await asyncio.wait({task}, timeout=_LOOK_UP_S)
                 if not task.done() and await gone():
                     worker.end()
-            return await task
+            reply = await task
+            worker.ticket = ""
+            return reply
 
     @asynccontextmanager
     async def _worker(self, lane: Lane) -> AsyncIterator[Worker]:

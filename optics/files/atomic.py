@@ -12,6 +12,7 @@ from typing import IO
 from ..errors import InputError, shorten
 
 _inputs: ContextVar[set[tuple[int, int]] | None] = ContextVar("files that were read", default=None)
+_within: ContextVar[Path | None] = ContextVar("the folder that may be read", default=None)
 
 
 @contextmanager
@@ -24,8 +25,27 @@ def keep_inputs() -> Iterator[None]:
         _inputs.reset(before)
 
 
+@contextmanager
+def read_within(folder: Path) -> Iterator[None]:
+    """Within this only files of one folder are read: for names that came from elsewhere."""
+    before = _within.set(folder.resolve())
+    try:
+        yield
+    finally:
+        _within.reset(before)
+
+
 def note_input(path: Path) -> None:
-    """Remember a file that is read, where inputs are kept."""
+    """Remember a file that is read, where inputs are kept; every reader calls this first.
+
+    Raises
+    ------
+    InputError
+        If only files of one folder may be read, and this is none of them.
+    """
+    folder = _within.get()
+    if folder is not None and not path.resolve().is_relative_to(folder):
+        raise InputError("files of this machine cannot be named here; send the file itself")
     read = _inputs.get()
     if read is not None:
         with suppress(OSError, ValueError):  # whoever opens it says what is wrong

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Any
 
 import numpy as np
@@ -28,7 +28,7 @@ _GAS = (
 )  # fmt: skip
 
 
-def design_question(fields: Fields) -> dict[str, Any]:
+def design_question(fields: Fields, tell: Callable[[str], None]) -> dict[str, Any]:
     """Designs for the ``goals``, and the spectrum of each for the chart."""
     total = fields.text_if("total")
     found = design(
@@ -49,6 +49,7 @@ def design_question(fields: Fields) -> dict[str, Any]:
         samples=2_000,
         conditions=fields.viewing(),
         angle_deg=fields.number("angle_deg", 0.0, 0.0, 90.0),
+        report=tell,
     )
     grid = DEFAULT_WAVELENGTH_NM
     return {

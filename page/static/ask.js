@@ -20,6 +20,28 @@ export async function ask(question, fields, signal) {
   });
 }
 
+/**
+ * Ask what may take long. `busy(words)` is told how far it is; the button `stop` shows meanwhile,
+ * and ends the work: what was found so far is the answer.
+ */
+export async function askLong(question, fields, busy, stop) {
+  const ticket = crypto.getRandomValues(new Uint32Array(4)).join("-");
+  const halt = () => ask("stop", { ticket });
+  stop.hidden = false;
+  stop.addEventListener("click", halt);
+  const look = setInterval(async () => {
+    const { answer } = await ask("progress", { ticket }).catch(() => ({ answer: {} }));
+    if (answer.said) busy(`${answer.said.charAt(0).toUpperCase()}${answer.said.slice(1)} …`);
+  }, 700);
+  try {
+    return await ask(question, { ...fields, ticket });
+  } finally {
+    clearInterval(look);
+    stop.hidden = true;
+    stop.removeEventListener("click", halt);
+  }
+}
+
 /** Send a photo as it is; its name on the server, its size, and notes. */
 export async function sendPhoto(file) {
   return sent("/api/photo", {

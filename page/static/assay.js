@@ -3,6 +3,7 @@
 import { sayAnswer } from "./answer_line.js";
 import { ask, newest, teller } from "./ask.js";
 import { colourField, named } from "./colour.js";
+import { exportRow } from "./exports.js";
 import { byId, el, fill, figure, percent, sentence, span } from "./dom.js";
 
 const TEXTS = ["ohms", "guess", "pressure", "rate", "wipe", "scratch", "warmed", "base_finish"];
@@ -101,7 +102,13 @@ function showVerdict(verdict) {
       verdict.would_change.map((one) => el("li", {}, `The verdict would turn ${sentence(one).replace(/^./, (c) => c.toLowerCase())}`)),
       el("li", {}, "Ten decibans make the odds ten times what they were."))) : null,
     verdict.remedies.length ? el("details", { open: true, id: "assay-remedies" }, el("summary", {}, "At the next run"),
-      el("ul", { class: "notes" }, verdict.remedies.slice(0, SHOWN_REMEDIES).map(remedy))) : null);
+      el("ul", { class: "notes" }, verdict.remedies.slice(0, SHOWN_REMEDIES).map(remedy))) : null,
+    exportRow({ verb: "assay", given: question() }, verdict, toLog));
+}
+
+function toLog() {
+  const { metal, on, seen, ohms } = question();
+  return { kind: "chamber", metal, on, seen: seen[0] ?? "", ohms };
 }
 
 function remedy(one) {

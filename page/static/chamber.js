@@ -3,6 +3,7 @@
 import { sayAnswer } from "./answer_line.js";
 import { ask, newest, teller } from "./ask.js";
 import { pressureChart } from "./chart.js";
+import { exportRow } from "./exports.js";
 import { byId, el, fill, figure, percent, scrolling } from "./dom.js";
 
 const FIELDS = ["volume", "pumping", "tube", "rise", "leak", "gauge", "working-gas", "working-pressure", "flush",
@@ -22,12 +23,11 @@ export function openChamber() {
 
 const weigh = newest(async () => {
   told.busy("Following the gas …");
-  const texts = FIELDS.map((name) => [name.replace("-", "_"), byId(`chamber-${name}`).value]);
-  const { answer, words } = await ask("chamber", {
-    ...Object.fromEntries(texts), plastic: byId("chamber-plastic").checked,
-  });
+  const texts = FIELDS.map((name) => [name.replaceAll("-", "_"), byId(`chamber-${name}`).value]);
+  const fields = { ...Object.fromEntries(texts), plastic: byId("chamber-plastic").checked };
+  const { answer, words } = await ask("chamber", fields);
   told.clear();
-  showChamber(answer, words);
+  showChamber(answer, words, fields);
 }, (error) => {
   sayAnswer("deposit", "chamber-status", error.message);
   told.refused(error);
@@ -46,7 +46,7 @@ function row(metal, answer) {
     cell("oxide", percent(states.oxide)), cell("golden nitride", nitride > 0 ? percent(nitride) : "none"));
 }
 
-function showChamber(answer, words) {
+function showChamber(answer, words, fields) {
   sayAnswer("deposit", "chamber-answer", words.headline);
   const heads = ["metal", "oxygen per atom", "stays metal", "grey", "oxide", "golden nitride"];
   fill(byId("chamber-answer"),
@@ -55,5 +55,6 @@ function showChamber(answer, words) {
       el("thead", {}, el("tr", {}, heads.map((head) => el("th", { scope: "col" }, head)))),
       el("tbody", {}, Object.keys(answer.states).map((metal) => row(metal, answer))))),
     pressureChart(answer.history, GASES, "Pressure of each gas since the pump was started"),
-    el("ul", { class: "notes" }, words.lines.map((one) => el("li", {}, one))));
+    el("ul", { class: "notes" }, words.lines.map((one) => el("li", {}, one))),
+    exportRow({ verb: "chamber", given: fields }, answer));
 }

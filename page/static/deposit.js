@@ -1,9 +1,11 @@
 // What to deposit: goals, materials, and the designs found for them.
 
 import { sayAnswer } from "./answer_line.js";
-import { ask, teller } from "./ask.js";
+import { askLong, teller } from "./ask.js";
 import { named } from "./colour.js";
 import { spectrumChart } from "./chart.js";
+import { exportRow } from "./exports.js";
+import { keepAlso } from "./keep.js";
 import { byId, el, fill, figure, nanometres, percent, sentence } from "./dom.js";
 import { showStack } from "./look.js";
 import { planStack } from "./sheet.js";
@@ -16,10 +18,11 @@ const STARTS = [
   ["Half mirror", [["R", "=", 50, 450, 650]], ["SiO2", "TiO2"], 6],
   ["Heat mirror", [["T", ">", 80, 450, 650], ["R", ">", 80, 1200, 2000]], ["Ag", "TiO2", "SiO2"], 6],
 ];
+const SHORT = { effort: 300, samples: 2000 }; // as the server takes them for this room
 const QUANTITIES = [["R", "reflect"], ["T", "let through"], ["A", "absorb"]];
 const RELATIONS = [[">", "more than"], ["<", "less than"], ["=", "just"]];
 
-let stop = null;
+let asked = 0; // which search is the newest
 let told;
 
 /** Set the room up. */
@@ -32,10 +35,30 @@ export function openDeposit() {
   }, start[0])));
   byId("design-add").addEventListener("click", () => byId("design-goals").append(goalRow(["R", ">", 90, 450, 650])));
   byId("design-form").addEventListener("submit", (event) => { event.preventDefault(); look(); });
-  byId("design-stop").addEventListener("click", () => stop?.abort());
   fill(byId("design-answer"), el("p", { class: "empty" }, el("strong", {}, "No designs yet"),
     "Say what it must do, tick what you can deposit, and look for designs. A search takes some seconds."));
   begin(STARTS[0]);
+  keepAlso("deposit", { get: heldGoals, set: takeGoals });
+}
+
+/** Goals and materials for the address, where they are not those the room begins with. */
+function heldGoals() {
+  const held = JSON.stringify([goalParts(), ticked()]);
+  return { wanted: held === JSON.stringify([STARTS[0][1].map((goal) => goal.map(String)), inOrder(STARTS[0][2])]) ? "" : held };
+}
+
+function takeGoals(held) {
+  if (!held.get("wanted")) return;
+  const [goals, materials] = JSON.parse(held.get("wanted"));
+  begin([null, goals, materials, byId("design-layers").value]);
+}
+
+function inOrder(names) {
+  return AT_HAND.filter((name) => names.includes(name));
+}
+
+function ticked() {
+  return [...byId("design-with").querySelectorAll(":checked")].map((box) => box.value);
 }
 
 function begin([, goals, materials, layers]) {
@@ -65,49 +88,47 @@ function goalRow([quantity, relation, share, from, to]) {
   return row;
 }
 
+function goalParts() {
+  return [...byId("design-goals").children].map((row) =>
+    [...row.querySelectorAll("select, input")].map((one) => one.value));
+}
+
 function goals() {
-  return [...byId("design-goals").children].map((row) => {
-    const [quantity, relation] = [...row.querySelectorAll("select")].map((one) => one.value);
-    const [share, from, to] = [...row.querySelectorAll("input")].map((one) => one.value);
-    return `${quantity}${relation}${share}% ${from}..${to}nm`;
-  });
+  return goalParts().map(([quantity, relation, share, from, to]) => `${quantity}${relation}${share}% ${from}..${to}nm`);
 }
 
 async function look() {
-  const ticked = [...byId("design-with").querySelectorAll(":checked")].map((box) => box.value);
   const others = byId("design-others").value.split(",").map((name) => name.trim()).filter(Boolean);
-  stop?.abort();
-  const mine = new AbortController();
-  stop = mine;
+  if (!byId("design-stop").hidden) byId("design-stop").click(); // the search before is for nobody now
+  asked += 1;
+  const mine = asked;
   told.busy("Looking for designs …");
   sayAnswer("deposit", "design-status", "Looking for designs …");
-  byId("design-stop").hidden = false;
   byId("design-answer").setAttribute("aria-busy", "true");
   try {
-    const found = await ask("design", {
-      on: byId("design-on").value, goals: goals(), with: [...ticked, ...others],
+    const fields = {
+      on: byId("design-on").value, goals: goals(), with: [...ticked(), ...others],
       max_layers: Number(byId("design-layers").value), tolerance: byId("design-tolerance").value,
-    }, mine.signal);
+    };
+    const found = await askLong("design", fields, told.busy, byId("design-stop"));
+    if (asked !== mine) return;
     told.clear();
-    showDesigns(found.answer, found.drawing);
+    showDesigns(found.answer, found.drawing, asTyped(fields));
   } catch (error) {
-    if (stop !== mine) return;
-    if (error.name === "AbortError") {
-      told.clear();
-      sayAnswer("deposit", "design-answer", null);
-    } else {
-      sayAnswer("deposit", "design-status", error.message);
-      told.refused(error);
-    }
+    if (asked !== mine) return;
+    sayAnswer("deposit", "design-status", error.message);
+    told.refused(error);
   } finally {
-    if (stop === mine) {
-      byId("design-stop").hidden = true;
-      byId("design-answer").removeAttribute("aria-busy");
-    }
+    if (asked === mine) byId("design-answer").removeAttribute("aria-busy");
   }
 }
 
-function showDesigns(answer, drawing) {
+/** The question as the command line is asked it; the page's own search is a short one. */
+function asTyped({ on, goals: wanted, with: materials, max_layers, tolerance }) {
+  return { verb: "design", given: { on, goals: wanted, materials: materials.join(","), max_layers, errors: tolerance, ...SHORT } };
+}
+
+function showDesigns(answer, drawing, question) {
   const curves = drawing.R.map((values, i) => ({ words: `design ${i + 1}`, values, dashes: DASHES[i] }));
   const good = answer.designs.filter((one) => one.met).length;
   const lead = good === 0 ? "No design meets every goal; these come nearest."
@@ -117,7 +138,8 @@ function showDesigns(answer, drawing) {
   fill(byId("design-answer"), el("h2", { class: "lead" }, lead),
     curves.length ? spectrumChart(drawing.wavelength_nm, curves, "Reflectance of the designs") : null,
     el("div", { class: "cards" }, answer.designs.map((one, i) => design(one, i, answer))),
-    answer.notes.length ? el("ul", { class: "notes" }, answer.notes.map((one) => el("li", {}, sentence(one)))) : null);
+    answer.notes.length ? el("ul", { class: "notes" }, answer.notes.map((one) => el("li", {}, sentence(one)))) : null,
+    exportRow(question, answer));
 }
 
 function design(one, i, answer) {

@@ -3,6 +3,7 @@
 import { ask, newest, teller } from "./ask.js";
 import { channels, colourField, named, noSwatch, paintTrack, showInWell, swatch } from "./colour.js";
 import { bars } from "./chart.js";
+import { exportRow } from "./exports.js";
 import { kilnFields, metalChosen, openKiln } from "./kiln.js";
 import { byId, el, fill, minutes, ordinal, percent, sentence, span, tell } from "./dom.js";
 
@@ -173,9 +174,13 @@ function foretell(hex, name) {
   shown.querySelector(".hex").textContent = hex;
 }
 
+/** The heat as the run log and the command line are told it. */
+function heatTyped() {
+  return { at: `${byId("heat-at").value}C`, for: `${timeMin()}min` };
+}
+
 const refresh = newest(async () => {
-  const way = inBath() ? { volts: Number(byId("heat-volts").value) }
-    : { at: `${byId("heat-at").value}C`, for: `${timeMin()}min`, ...kilnFields() };
+  const way = inBath() ? { volts: Number(byId("heat-volts").value) } : { ...heatTyped(), ...kilnFields() };
   const { answer } = await ask("tint", { metal: metal().key, ...way });
   told.clear();
   showTint(answer);
@@ -195,7 +200,20 @@ function showTint(tint) {
     cautions(tint.cautions),
     el("details", {}, el("summary", {}, "What this rests on"),
       el("ul", { class: "notes" }, [`Law: ${tint.law}`, `Source: ${tint.source}`,
-        `Optical data: ${tint.data_sets.join(", ")}`, tint.note].filter(Boolean).map((one) => el("li", {}, sentence(one))))));
+        `Optical data: ${tint.data_sets.join(", ")}`, tint.note].filter(Boolean).map((one) => el("li", {}, sentence(one))))),
+    exportRow(asTyped(), tint, inBath() ? null : toLog));
+}
+
+function asTyped() {
+  const { kiln } = kilnFields();
+  const { at, for: time } = heatTyped();
+  const way = inBath() ? { volts: `${byId("heat-volts").value}V` } : { at, for_: time };
+  return { verb: "tint", given: { metal: metal().key, ...way }, files: kiln && !inBath() ? { coupons: { name: "kiln.json", text: kiln } } : {} };
+}
+
+function toLog() {
+  const { at, for: time } = heatTyped();
+  return { kind: "kiln", metal: metal().key, on: metal().key, at, time };
 }
 
 function cautions(list) {

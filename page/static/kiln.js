@@ -2,6 +2,7 @@
 
 import { ask, newest, teller, Refused } from "./ask.js";
 import { colourField } from "./colour.js";
+import { keepAlso } from "./keep.js";
 import { byId, el, fill, scrolling, sentence } from "./dom.js";
 
 const FIRST_ROWS = 3;
@@ -28,6 +29,22 @@ export function openKiln(metal, whenChanged) {
     }
   });
   byId("kiln-file").addEventListener("change", () => open(byId("kiln-file").files[0]));
+  keepAlso("heat", { get: () => ({ pieces: heldPieces() }), set: takePieces });
+}
+
+/** The pieces written down, for the address: a line each, its parts between bars. */
+function heldPieces() {
+  const lines = [...byId("kiln-rows").children].map((row) => [...row.querySelectorAll("[data-part]")].map((one) => one.value.trim()));
+  return lines.filter((parts) => parts.some(Boolean)).map((parts) => parts.join("|")).join("\n");
+}
+
+function takePieces(held) {
+  const lines = (held.get("pieces") ?? "").split("\n").filter(Boolean).slice(0, MOST_ROWS);
+  lines.forEach((line, i) => {
+    const row = byId("kiln-rows").children[i] ?? addRow();
+    const parts = line.split("|");
+    row.querySelectorAll("[data-part]").forEach((one, k) => { one.value = parts[k] ?? ""; });
+  });
 }
 
 /** The field of a question that a kiln answers for; nothing where it is of another metal. */

@@ -27,6 +27,14 @@ function chooseKind() {
   byId("log-current").parentElement.hidden = !chamber;
 }
 
+/** Take what another room found to the form of a run, ready to be recorded. */
+export function carryToLog(fields) {
+  for (const [name, text] of Object.entries(fields)) byId(`log-${name}`).value = text;
+  chooseKind();
+  location.hash = "log";
+  byId("log-setup").focus();
+}
+
 const failed = (error) => {
   sayAnswer("log", "log-status", error.message);
   told.refused(error);

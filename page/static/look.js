@@ -3,6 +3,7 @@
 import { ask, newest, teller } from "./ask.js";
 import { noSwatch, swatch } from "./colour.js";
 import { rampChart, spectrumChart } from "./chart.js";
+import { exportRow } from "./exports.js";
 import { byId, el, figure, fill, svg, tell } from "./dom.js";
 import { DrawnStack, readStack, sliderEnd, writeStack } from "./stack.js";
 
@@ -102,6 +103,8 @@ const refresh = newest(async () => {
   byId("look-add").hidden = drawn.fixed;
   if (answer.steps) showSteps(answer);
   else showOne(answer, drawing.back);
+  const { stack, angle_deg: angle, light } = question();
+  fill(byId("look-keep"), exportRow({ verb: "look", given: { stack, angle, light } }));
 }, (error) => {
   byId("look-text").setAttribute("aria-invalid", "true");
   clear();
@@ -114,6 +117,7 @@ function clear() {
   byId("look-swatches").classList.remove("many");
   byId("look-swatches").classList.add("alone");
   fill(byId("look-chart"));
+  fill(byId("look-keep"));
   byId("look-said").textContent = "";
 }
 

@@ -10,8 +10,10 @@ import { openDeposit } from "./deposit.js";
 import { openLog } from "./log.js";
 import { openLook } from "./look.js";
 import { openPhones, renewCode } from "./phones.js";
+import { followState, readAddress, restore, writeAddress } from "./keep.js";
 import { openSheet } from "./sheet.js";
 import { openThickness } from "./thickness.js";
+import { openVerbs } from "./verbs.js";
 
 const ROOMS = {
   look: openLook,
@@ -29,7 +31,7 @@ const ROOMS = {
 const whenFirstShown = {}; // what a room has to ask before it can be used, by name
 
 function show() {
-  const name = location.hash.slice(1);
+  const { name } = readAddress();
   const chosen = name in ROOMS ? name : "look";
   for (const room of document.querySelectorAll(".room")) room.hidden = room.id !== chosen;
   for (const link of document.querySelectorAll("[data-room]")) {
@@ -57,12 +59,17 @@ async function open() {
   openAnswerLine();
   if (!whereItGoes().startsWith("stays")) byId("where-computed").textContent = `What you enter or send ${whereItGoes()}.`;
   for (const [name, set] of Object.entries(ROOMS)) whenFirstShown[name] = set(answer);
-  window.addEventListener("hashchange", () => {
+  openVerbs();
+  followState();
+  window.addEventListener("hashchange", async () => {
     show();
+    await restore(readAddress().held);
+    writeAddress();
     byId("room").focus({ preventScroll: true });
     window.scrollTo(0, 0);
   });
   show();
+  await restore(readAddress().held);
   byId("phones-renew").addEventListener("click", renewCode);
   await openPhones();
   document.body.dataset.ready = "yes";

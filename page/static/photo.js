@@ -1,6 +1,6 @@
 // A photo to mark: where the white card lies, where the film is, where the metal is bare.
 
-import { Refused, sendPhoto } from "./ask.js";
+import { Refused, ask, sendPhoto } from "./ask.js";
 import { patch } from "./colour.js";
 import { TOUCH, el, fill, sentence, whereItGoes } from "./dom.js";
 import { Loupe } from "./loupe.js";
@@ -11,6 +11,13 @@ const KINDS = [
   ["patch", "Spot"],
   ["bare", "Bare metal"],
 ];
+
+let held = null; // the photo that was sent last, by its name on the server
+
+/** The name of the photo that was sent last; null where there is none. */
+export function photoHeld() {
+  return held;
+}
 
 /**
  * A photo with places marked on it, drawn into `box`. `changed()` is called when a place was set
@@ -36,6 +43,22 @@ export class MarkedPhoto {
       fields[kind] = [at(place.x, width), at(place.y, height), side, side].join(",");
     }
     return fields;
+  }
+
+  /** The photo and its marks as a text, for an address. */
+  written() {
+    return this.photo ? JSON.stringify({ photo: this.photo, places: this.places }) : "";
+  }
+
+  /** Take up a photo the server still has, with its marks. */
+  async resume(text) {
+    const { photo, places } = JSON.parse(text);
+    const { answer } = await ask("kept", { photo: photo.name });
+    if (!answer.kept) return;
+    Object.assign(this, { photo, places });
+    held = photo.name;
+    this.#show();
+    this.changed();
   }
 
   #ask() {
@@ -67,6 +90,7 @@ export class MarkedPhoto {
       const { answer, photo } = await sendPhoto(file);
       this.told.clear();
       this.photo = { name: photo, ...answer };
+      held = photo;
       this.places = {};
       this.kind = "white";
       this.#show();

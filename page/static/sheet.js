@@ -3,6 +3,7 @@
 import { sayAnswer } from "./answer_line.js";
 import { ask, newest, teller } from "./ask.js";
 import { named, swatch } from "./colour.js";
+import { exportRow } from "./exports.js";
 import { byId, el, fill, figure, nanometres, percent, scrolling, sentence } from "./dom.js";
 
 const FIELDS = ["stack", "source", "distance", "pressure", "size", "tooling", "working_gas",
@@ -166,5 +167,7 @@ function showSheet(sheet, fields) {
     ...sheet.layers.map(wireTable),
     remarks.length ? el("ul", { class: "notes" }, remarks.map((one) => el("li", {}, sentence(one)))) : null,
     el("div", { class: "caution" }, el("strong", {}, "Before you pump down"),
-      el("ul", {}, sheet.cautions.map((one) => el("li", {}, sentence(one))))));
+      el("ul", {}, sheet.cautions.map((one) => el("li", {}, sentence(one))))),
+    exportRow({ verb: "sheet", given: fields }, sheet, () => ({ kind: "chamber", metal: sheet.layers.at(-1).material,
+      current: fields.current ?? "", time: `${Math.round(sheet.layers.reduce((sum, step) => sum + (step.time_s ?? 0), 0))}s` })));
 }

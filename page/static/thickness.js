@@ -4,6 +4,8 @@ import { sayAnswer } from "./answer_line.js";
 import { ask, newest, teller } from "./ask.js";
 import { colourField, showInWell } from "./colour.js";
 import { densityChart } from "./chart.js";
+import { exportRow } from "./exports.js";
+import { keepAlso } from "./keep.js";
 import { TOUCH, byId, el, fill, ordinal, percent, sentence, span } from "./dom.js";
 import { MarkedPhoto } from "./photo.js";
 
@@ -36,6 +38,10 @@ export function openThickness() {
   for (const id of ["seen", "tilted", "through", "behind"]) colourField(byId(`thickness-${id}`), changed);
   for (const id of ["film", "on", "how", "between"]) byId(`thickness-${id}`).addEventListener("change", changed);
   for (const radio of byId("thickness-way").querySelectorAll("input")) radio.addEventListener("change", changed);
+  keepAlso("thickness", {
+    get: () => ({ photo: way() === "photo" ? photo.written() : "" }),
+    set: async (held) => { if (held.get("photo")) await photo.resume(held.get("photo")); },
+  });
   changed();
 }
 
@@ -140,7 +146,14 @@ function showAnswer(answer, drawing) {
     el("details", {}, el("summary", {}, "What this rests on"), el("ul", { class: "notes" },
       el("li", {}, `All candidates together: 90 % within ${span(answer.interval90_nm)}.`),
       Object.entries(answer.films).map(([film, share]) => el("li", {}, `${film}: ${percent(share)}.`)),
-      el("li", {}, `Optical data: ${answer.data_sets.join(", ")}.`))));
+      el("li", {}, `Optical data: ${answer.data_sets.join(", ")}.`))),
+    exportRow(asTyped(), answer, () => ({ on: byId("thickness-on").value, seen, thickness: `${Math.round(answer.candidates[0].thickness_nm)}nm` })));
+}
+
+/** The question as the command line is asked it. */
+function asTyped() {
+  const { photo: name, ...given } = question();
+  return { verb: "gauge", given: { ...given, how: given.how || null }, photo: name ?? null };
 }
 
 function candidate(one, seen) {

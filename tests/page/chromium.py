@@ -87,4 +87,8 @@ def watched(browser, troubles):
     tab.on("console", lambda said: troubles.append(said.text) if said.type != "log" else None)
     tab.on("pageerror", lambda error: troubles.append(str(error)))
     tab.on("requestfailed", lambda request: troubles.append(f"failed: {request.url}"))
+    tab.asking = set()
+    tab.on("request", lambda request: tab.asking.add(request.url))
+    for end in ("requestfinished", "requestfailed"):
+        tab.on(end, lambda request: tab.asking.discard(request.url))
     return tab

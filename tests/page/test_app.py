@@ -63,6 +63,21 @@ def asked(desk, name, fields, gone=here):
     return desk.ask(name, fields, None, gone)
 
 
+async def stopped(desk):
+    """A search that is stopped once it says how far it is: status, what it said, answer."""
+    search = asyncio.create_task(
+        desk.ask("design", {**LONG, "effort": 1000}, None, here, ticket="7")
+    )
+    said = ""
+    while not search.done() and "refinements" not in said:
+        await asyncio.sleep(0.05)
+        said = desk.told("7") or ""
+    await asyncio.sleep(0.5)
+    desk.stop("7")
+    status, body = await search
+    return status, said, body
+
+
 def test_workers_answer_are_ended_when_they_take_too_long_and_start_again(monkeypatch):
     """One desk for all of it, since its processes take a while to start."""
 
@@ -73,7 +88,7 @@ def test_workers_answer_are_ended_when_they_take_too_long_and_start_again(monkey
             assert (status, "answer" in json.loads(body)) == (200, True)
 
             usual = QUESTIONS["design"]
-            short = Question(usual.module, usual.function, "slow", 0.3, True)
+            short = Question(usual.module, usual.function, "slow", 0.3, True, usual.takes)
             monkeypatch.setitem(QUESTIONS, "design", short)
             status, body = await asked(desk, "design", LONG)
             assert status == 503
@@ -85,6 +100,13 @@ def test_workers_answer_are_ended_when_they_take_too_long_and_start_again(monkey
 
             status, body = await asked(desk, "expect", {"film": "Ti 80nm on glass"})
             assert status == 200
+
+            status, said, body = await stopped(desk)
+            assert status == 200
+            assert "refinements" in said
+            assert json.loads(body)["answer"]["designs"]
+            assert any("interrupted" in one for one in json.loads(body)["answer"]["notes"])
+            assert desk.told("of nobody") is None
         finally:
             desk.close()
         status, body = await asked(desk, "look", SHORT)

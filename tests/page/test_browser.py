@@ -192,6 +192,90 @@ def test_from_a_word_to_its_thicknesses(tab):
     keep(tab, "thickness")
 
 
+def answered(tab):
+    """Wait until nothing is being asked: a request that is left behind counts as a failure."""
+    quiet = 0
+    while quiet < 3:  # what is answered may lead to a further question
+        tab.wait_for_timeout(60)
+        quiet = 0 if tab.asking else quiet + 1
+
+
+def test_a_room_is_kept_in_the_address_and_restored(tab):
+    enter(tab, "thickness")
+    tab.get_by_role("button", name="Silica on silicon").click()
+    tab.get_by_label("Colour seen, straight on", exact=True).fill("blue")
+    tab.keyboard.press("Enter")
+    tab.locator("#thickness-answer .lead").wait_for()
+    tab.wait_for_url("**/#thickness?*thickness-seen=blue*")
+    link, lead = tab.url, said(tab, "#thickness-answer .lead")
+    enter(tab, "heat")
+    tab.get_by_role("slider", name="Temperature", exact=True).fill("500")
+    tab.wait_for_url("**/#heat?*heat-at=500*")
+    tab.go_back()
+    tab.locator("#thickness-answer .lead").wait_for()
+    answered(tab)
+    tab.goto("about:blank")
+    tab.goto(link)
+    tab.wait_for_selector("body[data-ready]")
+    tab.locator("#thickness-answer .lead", has_text=lead).wait_for()
+    assert tab.locator("#thickness-film").input_value() == "SiO2"
+
+
+def test_goals_and_test_pieces_come_back_after_a_reload(tab):
+    enter(tab, "deposit")
+    tab.get_by_role("button", name="No glare").click()
+    tab.get_by_label("Share of the light in percent").fill("2")
+    tab.wait_for_url("**wanted=**")
+    answered(tab)
+    tab.reload()
+    tab.wait_for_selector("body[data-ready]")
+    assert tab.get_by_label("Share of the light in percent").input_value() == "2"
+    assert tab.get_by_role("checkbox", name="MgF2").is_checked() is False
+    enter(tab, "heat")
+    tab.get_by_label("Piece 2: temperature in °C").fill("430")
+    tab.wait_for_url("**pieces=**")
+    answered(tab)
+    tab.reload()
+    tab.wait_for_selector("body[data-ready]")
+    answered(tab)
+    assert tab.get_by_label("Piece 1: temperature in °C").input_value() == "430"
+
+
+def test_an_answer_is_kept_as_report_chart_table_and_command_and_carried_to_the_log(tab):
+    enter(tab, "heat")
+    keep_row = tab.locator("#heat-answer .exports")
+    keep_row.wait_for()
+    kept = {"Report": ".html", "Chart": ".svg", "Tables (CSV)": ".csv", "JSON": ".json"}
+    for name, end in kept.items():
+        with tab.expect_download() as saved:
+            keep_row.get_by_role("button", name=name, exact=True).click()
+        assert saved.value.suggested_filename == f"oxhue-tint{end}"
+        assert Path(saved.value.path()).stat().st_size > 100
+    keep_row.get_by_role("button", name="As a command").click()
+    tab.locator("#heat-answer .typed", has_text="oxhue tint --at=450C --for=20min -- Ti").wait_for()
+    keep_row.get_by_role("button", name="Record this").click()
+    tab.locator("#log").wait_for()
+    assert tab.locator("#log-at").input_value() == "450C"
+    assert tab.locator("#log-time").input_value() == "20min"
+
+
+def test_every_option_of_a_verb_can_be_asked(tab):
+    enter(tab, "look")
+    tab.locator("#look details.every > summary").click()
+    tab.locator("#every-look > summary").click()
+    tab.locator("#look-every-stack").fill("TiO2 0..200nm / Ti")
+    tab.locator("#every-look form").get_by_role("button", name="Answer").click()
+    tab.locator("#look-every-answer table tbody tr").nth(10).wait_for()
+    tab.locator("#look-every-answer summary", has_text="Chart").click()
+    picture = tab.locator("#look-every-answer img")
+    picture.wait_for()
+    assert picture.evaluate("image => image.decode().then(() => image.naturalWidth)") > 100
+    tab.locator("#look-every-stack").fill("TiOO 5nm / Ti")
+    tab.locator("#every-look form").get_by_role("button", name="Answer").click()
+    tab.locator("#every-look .status.refused", has_text="unknown material").wait_for()
+    assert tab.locator("#look-every-answer").inner_text() == ""
+
+
 def clicked(tab, x, y):
     """Click a place of the photo, given in pixels of the rendered one."""
     box = tab.locator(".photo").bounding_box()

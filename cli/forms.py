@@ -1,0 +1,276 @@
+"""The verbs as forms, for the page: what each may be given, and its answer without a terminal."""
+
+from __future__ import annotations
+
+import re
+import shlex
+from collections.abc import Callable, Mapping
+from contextlib import ExitStack
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import Any
+
+import typer
+
+from .options import LISTENER, Listener
+
+OFFERED = (
+    "look", "materials", "tint", "coupons", "gauge", "map", "spectrum", "assay", "design", "sheet",
+    "chamber",
+)  # fmt: skip
+"""Verbs that are answered without a terminal; the run log has a room of its own."""
+
+LEFT_OUT = {
+    "as_json": "the page shows the answer, and offers its JSON",
+    "as_csv": "the page offers every table as CSV",
+    "as_lines": "the page offers JSON",
+    "chart": "the page draws it",
+    "report": "the page offers it",
+    "save": "the page offers the kiln in its own panel",
+    "out": "the page offers the files of a map",
+    "cluster": "a browser must not choose where code runs",
+}
+"""Parameters that no form has, each with the reason."""
+
+FACES = ("page", "report", "chart", "csv")
+_LEAVES = {"report": ".html", "chart": ".svg"}  # asked of the verb, which then computes all of it
+_FILES = ("FILE", "PHOTO")
+_LONGEST_TEXT = 2_000
+_MOST_TEXTS = 200
+_LONGEST_NAME = 60
+
+
+def describe_verbs() -> list[dict[str, Any]]:
+    """Every verb offered: its name, what it answers, and its fields in the order of the help."""
+    commands = _commands()
+    return [_form(name, commands[name]) for name in OFFERED]
+
+
+def _commands() -> Mapping[str, Any]:
+    from .main import _parser
+
+    found: Mapping[str, Any] = _parser().commands
+    return found
+
+
+def _form(name: str, command: Any) -> dict[str, Any]:
+    said, _, example = (command.help or "").partition("Example:")
+    fields = [_field(one) for one in command.params if one.name not in LEFT_OUT]
+    return {"verb": name, "words": said.strip().splitlines()[0], "example": example.strip(),
+            "fields": fields}  # fmt: skip
+
+
+def _field(parameter: Any) -> dict[str, Any]:
+    """A parameter as a field: its label, its kind, and what it is when nothing is entered."""
+    default = parameter.default
+    return {
+        "name": parameter.name,
+        "label": _label(parameter),
+        "kind": _kind(parameter),
+        "help": getattr(parameter, "help", None) or "",
+        "metavar": parameter.metavar or "",
+        "panel": getattr(parameter, "rich_help_panel", None) or "",
+        "needed": bool(parameter.required),
+        "otherwise": "" if default is None or default is False else str(default),
+    }
+
+
+def _label(parameter: Any) -> str:
+    spoken = max(parameter.opts, key=len).lstrip("-").replace("-", " ")
+    return f"{spoken[0].upper()}{spoken[1:]}"
+
+
+def _kind(parameter: Any) -> str:
+    if getattr(parameter, "is_flag", False):
+        return "flag"
+    if parameter.metavar in _FILES:
+        return "photo" if parameter.name == "photo" else "file"
+    return "texts" if parameter.multiple else "text"
+
+
+def run_verb(
+    verb: object,
+    given: object,
+    files: Mapping[str, object],
+    photo: Path | None,
+    *,
+    face: str = "page",
+    tell: Callable[[str], None] = lambda _: None,
+) -> dict[str, Any]:
+    """The answer of a verb.
+
+    Parameters
+    ----------
+    verb : str
+        One of ``OFFERED``.
+    given : mapping of str to str, bool or list of str
+        By the names of the verb's parameters.
+    files : mapping of str to mapping
+        The ``name`` and ``text`` of each file, by the name of the parameter that takes it.
+    photo : Path, optional
+        A photo that was sent before.
+    face : str
+        One of ``FACES``: blocks to draw, a report, a chart, or the tables as CSV.
+    tell : callable
+        Told how far the work is.
+
+    Returns
+    -------
+    dict
+        With ``trusted`` and ``command``, the question as one would type it; and for a page
+        ``answer`` (what ``--json`` prints) and ``document``, else the face by its name, a text.
+
+    Raises
+    ------
+    InputError
+        If the question is refused.
+    """
+    from ..optics.errors import InputError
+
+    if verb not in OFFERED or face not in FACES:
+        raise InputError(f"the page asks one of {', '.join(OFFERED)}, shown as {', '.join(FACES)}")
+    if not isinstance(given, Mapping):
+        raise InputError("a question is a table of fields")
+    command = _commands()[str(verb)]
+    with TemporaryDirectory(prefix="oxhue-verb-") as folder:
+        typed = _typed(command, given, files, photo, Path(folder))
+        heard = Listener(tell)
+        leaves = [f"--{face}={folder}/{face}{_LEAVES[face]}"] if face in _LEAVES else []
+        within = photo.parent if photo else Path(folder)
+        context = _ask(str(verb), [*leaves, *typed], heard, within)
+    if heard.result is None:
+        raise InputError(f"'{verb}' gives no answer that the page can show with these fields")
+    sent = re.compile(rf"{re.escape(folder)}/\w+/")
+    shown = [sent.sub("", word).replace(f"{photo}", "photo.jpg") for word in typed]
+    line = shlex.join(["oxhue", str(verb), *shown])
+    return {"trusted": heard.trusted, "command": line} | _face(face, heard, context, line)
+
+
+def _face(face: str, heard: Listener, context: Any, command: str) -> dict[str, Any]:
+    """The answer as it is shown."""
+    from ..optics.report.style import svg_of, use_own_style
+
+    assert heard.result is not None
+    assert heard.listed is not None
+    document = heard.result.document()
+    if face == "page":
+        from ..optics.report.blocks import document_dict
+
+        return {"answer": heard.listed.to_dict(), "document": document_dict(document)}
+    if face == "csv":
+        from ..optics.report.csv import document_csv
+
+        return {"csv": document_csv(document)}
+    use_own_style()
+    if face == "chart":
+        return {"chart": svg_of(heard.result.plot(), document.question)}
+    from importlib.metadata import version
+
+    from ..optics.report.html import report_html
+    from .reporting import question_blocks
+
+    made = [f"Made by oxhue {version('oxhue')} with", command]
+    return {"report": report_html(document, question_blocks(context), made)}
+
+
+def _typed(
+    command: Any,
+    given: Mapping[str, Any],
+    files: Mapping[str, object],
+    photo: Path | None,
+    folder: Path,
+) -> list[str]:
+    """The fields as they would be typed; what was sent as a file is written to the folder."""
+    from ..optics.errors import InputError, suggest_nearest
+
+    parameters = {one.name: one for one in command.params if one.name not in LEFT_OUT}
+    for name in (*given, *files):
+        if name not in parameters:
+            hint = suggest_nearest(str(name), list(parameters))
+            raise InputError(f"this form has no field {name!r:.80}{hint and f'; {hint}'}")
+    for name in given:
+        if _kind(parameters[name]) in ("file", "photo"):
+            raise InputError(f"the field {name!r} takes what stands in a file, not a file's name")
+    # What a map leaves goes next to its photo, never into the folder the page was started from.
+    options = [f"--out={photo.parent / 'map'}"] if photo and command.name == "map" else []
+    places: list[str] = []
+    for name, parameter in parameters.items():
+        if _kind(parameter) == "photo":
+            values = [str(photo)] if photo is not None else []
+        elif _kind(parameter) == "file":
+            values = [_write(folder, name, files[name])] if files.get(name) else []
+        else:
+            values = _values(name, given.get(name))
+        if parameter.param_type_name == "argument":
+            places += values
+        elif _kind(parameter) == "flag":
+            options += [max(parameter.opts, key=len)] if values else []
+        else:
+            options += [f"{max(parameter.opts, key=len)}={value}" for value in values]
+    return [*options, "--", *places] if places else options
+
+
+def _values(name: str, value: object) -> list[str]:
+    """The texts of a field; none where it is empty."""
+    from ..optics.errors import InputError
+
+    if value is None or value is False:
+        return []
+    if value is True:
+        return [""]
+    several = value if isinstance(value, list) else [value]
+    if len(several) > _MOST_TEXTS:
+        raise InputError(f"the field {name!r} takes at most {_MOST_TEXTS} entries")
+    for one in several:
+        if isinstance(one, bool) or not isinstance(one, str | int | float):
+            raise InputError(f"the field {name!r} must be a text")
+        if len(str(one)) > _LONGEST_TEXT:
+            raise InputError(f"the field {name!r} takes at most {_LONGEST_TEXT:,} characters")
+    return [text for one in several if (text := str(one).strip())]
+
+
+def _write(folder: Path, name: str, file: object) -> str:
+    """What was sent as a file, under its own name as far as that is one of letters."""
+    from ..optics.errors import InputError
+
+    given = file if isinstance(file, Mapping) else {}
+    called, text = given.get("name"), given.get("text")
+    if not isinstance(called, str) or not isinstance(text, str):
+        raise InputError(f"the field {name!r} must hold the name and the text of a file")
+    path = folder / name / (re.sub(r"[^\w.-]+", "_", called)[-_LONGEST_NAME:].strip(".") or "file")
+    path.parent.mkdir(exist_ok=True)
+    path.write_text(text, encoding="utf-8", newline="")
+    return str(path)
+
+
+def _ask(verb: str, typed: list[str], heard: Listener, folder: Path) -> Any:
+    """Run the verb's own command with all it checks; its context, for the report."""
+    from ..optics.errors import InputError, name_parameters
+    from ..optics.files.atomic import read_within
+    from .main import _UsageError, usage_of
+
+    command = _commands()[verb]
+    with ExitStack() as guards:
+        guards.enter_context(read_within(folder))
+        token = LISTENER.set(heard)
+        guards.callback(LISTENER.reset, token)
+        try:
+            context = command.make_context(f"oxhue {verb}", list(typed), obj=[verb, *typed])
+            with context:
+                command.invoke(context)
+        except InputError as error:
+            names = {one.name: f"“{_label(one)}”" for one in command.params}
+            raise InputError(_plain(name_parameters(str(error), names))) from error
+        except _UsageError as error:
+            raise InputError(_plain(usage_of(error).partition("; for example")[0])) from error
+        except typer.Exit:  # computed, but nothing to trust
+            heard.trusted = False
+        return context
+
+
+def _plain(sentence: str) -> str:
+    """A refusal in which options are called by the labels of their fields."""
+    return re.sub(
+        r"'?--([a-z][a-z-]*)'?", lambda found: f"“{found[1].replace('-', ' ').capitalize()}”",
+        sentence,
+    )  # fmt: skip

@@ -1,0 +1,51 @@
+"""A document as CSV, safe to open in a spreadsheet."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Iterator
+from io import StringIO
+
+from .document import Block, Document, Figure, Heading, Items, Note, Table, words_of
+
+_FORMULA = ("=", "+", "@", "\t", "\r")  # what a spreadsheet would compute; a minus may be a number
+
+
+def document_csv(document: Document) -> str:
+    """The answer in the first row, then its lines; each table under its head, set off by a gap."""
+    stream = StringIO()
+    writer = csv.writer(stream, lineterminator="\n")
+    writer.writerow([_cell(words_of(document.headline))])
+    for block in document.blocks:
+        writer.writerows([[_cell(words) for words in row] for row in _rows(block)])
+    return stream.getvalue()
+
+
+def _rows(block: Block) -> Iterator[list[str]]:
+    if isinstance(block, Table):
+        yield []
+        yield list(block.head)
+        yield from ([words_of(cell) for cell in row] for row in block.rows)
+        yield []
+    elif isinstance(block, Items):
+        yield from ([words_of(line)] for line in block.lines)
+    elif isinstance(block, Heading):
+        yield [block.text]
+    elif isinstance(block, Note):
+        yield [words_of(block.line)]
+    elif not isinstance(block, Figure):
+        yield [words_of(block)]
+
+
+def _cell(words: str) -> str:
+    """A cell that no spreadsheet takes for a formula."""
+    computed = words.startswith(_FORMULA) or (words[:1] == "-" and not _is_number(words))
+    return f"'{words}" if computed else words
+
+
+def _is_number(words: str) -> bool:
+    try:
+        float(words)
+    except ValueError:
+        return False
+    return True

@@ -1,0 +1,46 @@
+// An answer to keep: as a report to print, a chart, tables, JSON, or the command that gives it.
+
+import { ask, teller } from "./ask.js";
+import { el, fill } from "./dom.js";
+import { carryToLog } from "./log.js";
+
+const FACES = [["report", "Report", "text/html", ".html"], ["chart", "Chart", "image/svg+xml", ".svg"],
+  ["csv", "Tables (CSV)", "text/csv", ".csv"]];
+
+/** Hand a text over as a file. */
+export function saveText(text, name, type) {
+  const link = el("a", { href: URL.createObjectURL(new Blob([text], { type })), download: name });
+  link.click();
+  setTimeout(() => URL.revokeObjectURL(link.href), 60_000);
+}
+
+/**
+ * Buttons that keep an answer. `question` is { verb, given, files, photo } as the command line
+ * would be given it; `logged` what of it the run log is told, or null where it records nothing.
+ */
+export function exportRow(question, answer = null, logged = null) {
+  const line = el("p", { class: "status", role: "status" });
+  const told = teller(line);
+  const face = (name) => ask("verb", { ...question, face: name });
+  const attempt = (work) => async () => {
+    told.busy("Getting it ready …");
+    try {
+      await work();
+      told.clear();
+    } catch (error) {
+      told.refused(error);
+    }
+  };
+  const button = (words, work) => el("button", { type: "button", class: "plain small", onclick: attempt(work) }, words);
+  const typed = el("code", { class: "typed" });
+  return el("div", { class: "exports" }, el("div", { class: "row" }, el("span", { class: "label" }, "Keep this"),
+    FACES.map(([name, words, type, end]) => button(words, async () =>
+      saveText((await face(name))[name], `oxhue-${question.verb}${end}`, type))),
+    button("JSON", async () => {
+      const found = answer ?? (await face("page")).answer;
+      saveText(`${JSON.stringify(found, null, 1)}\n`, `oxhue-${question.verb}.json`, "application/json");
+    }),
+    button("As a command", async () => fill(typed, (await face("page")).command)),
+    logged && el("button", { type: "button", class: "plain small", onclick: () => carryToLog(logged()) }, "Record this")),
+  typed, line);
+}
