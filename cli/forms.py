@@ -12,7 +12,7 @@ from typing import Any
 
 import typer
 
-from .options import LISTENER, Listener
+from .options import LISTENER, AnswerTaker
 
 OFFERED = (
     "look", "materials", "tint", "coupons", "gauge", "map", "spectrum", "assay", "design", "sheet",
@@ -134,7 +134,7 @@ def run_verb(
     command = _commands()[str(verb)]
     with TemporaryDirectory(prefix="oxhue-verb-") as folder:
         typed = _typed(command, given, files, photo, Path(folder))
-        heard = Listener(tell)
+        heard = AnswerTaker(tell)
         leaves = [f"--{face}={folder}/{face}{_LEAVES[face]}"] if face in _LEAVES else []
         within = photo.parent if photo else Path(folder)
         context = _ask(str(verb), [*leaves, *typed], heard, within)
@@ -146,7 +146,7 @@ def run_verb(
     return {"trusted": heard.trusted, "command": line} | _face(face, heard, context, line)
 
 
-def _face(face: str, heard: Listener, context: Any, command: str) -> dict[str, Any]:
+def _face(face: str, heard: AnswerTaker, context: Any, command: str) -> dict[str, Any]:
     """The answer as it is shown."""
     from ..optics.report.style import svg_of, use_own_style
 
@@ -243,7 +243,7 @@ def _write(folder: Path, name: str, file: object) -> str:
     return str(path)
 
 
-def _ask(verb: str, typed: list[str], heard: Listener, folder: Path) -> Any:
+def _ask(verb: str, typed: list[str], heard: AnswerTaker, folder: Path) -> Any:
     """Run the verb's own command with all it checks; its context, for the report."""
     from ..optics.errors import InputError, name_parameters
     from ..optics.files.atomic import read_within

@@ -201,7 +201,7 @@ def refuse_unused(context: typer.Context, why: str, *names: str) -> None:
             raise InputError(f"{why}; {max(one.opts, key=len)} says nothing about it: leave it out")
 
 
-class Listener:
+class AnswerTaker:
     """Takes answers and progress in place of a terminal.
 
     Attributes
@@ -220,7 +220,7 @@ class Listener:
         self.trusted = True
 
 
-LISTENER: ContextVar[Listener | None] = ContextVar("who takes answers", default=None)
+LISTENER: ContextVar[AnswerTaker | None] = ContextVar("who takes answers", default=None)
 
 
 @contextmanager

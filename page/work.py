@@ -103,7 +103,7 @@ def run_worker(pipe: Connection, lane: Lane, warm: bool, verbs: Verbs | None) ->
     # A worker starts no processes of its own, so that sliders stay quick beside a search.
     warnings.filterwarnings("ignore", "Loky-backed parallel loops cannot be called")
     ahead = list(WARM_UP[lane]) if warm else []
-    stop = _Stop()
+    stop = _StopSignal()
     try:
         while True:
             if ahead and not pipe.poll():  # nobody asks: make tables for when somebody does
@@ -119,7 +119,7 @@ def run_worker(pipe: Connection, lane: Lane, warm: bool, verbs: Verbs | None) ->
         return
 
 
-class _Stop:
+class _StopSignal:
     """A signal that ends the work at hand as Ctrl-C would, so that a search gives its best."""
 
     def __init__(self) -> None:
