@@ -54,7 +54,7 @@ def gauge(
     ----------
     film : str or sequence of str
         What the film may be, several separated by commas; each stands for its variants and data
-        sets.
+        sets. ``oxide`` is what heat grows on the metal.
     on : str
         What it lies on.
     seen : str, Reading, or sequence of them
@@ -68,7 +68,8 @@ def gauge(
         Colours the spot had when its film was thinner, or that lie between the thin edge of the
         piece and the spot, from thin to thick.
     between_nm : tuple of float
-        Range the thickness is known to lie in [nm]; uniform before the readings.
+        Range the thickness is known to lie in [nm]; uniform before the readings, but for the oxide
+        of tempered steel and stainless, which is likelier thin.
     conditions : ViewingConditions or str, optional
         Light and observer, or the name of the light; D65 and 2° by default.
     seed : int
@@ -258,6 +259,8 @@ def _warnings(
             f"{base.substrate.label} is taken without a back face; for a plate write its "
             f"thickness, as in 'glass 4mm'"
         )
+    if prior.usual is not None:
+        said.append(prior.usual.words)
     if agreement < FIT_LEVEL:
         said.append("the colours named as earlier are not those of a thinner film")
     if shared_fit < FIT_LEVEL:

@@ -112,6 +112,7 @@ class Bands:
         begin = film * (near.shape[1] * _BAND)
         density = np.zeros((len(near), self.reach.shape[1]))
         density[film, at] = self.prior.over_index(whole.reshape(-1, fine), at, begin)
+        density *= self.prior.thickness_weight
         return density / self.prior.mass(density)
 
     def _near(self, asked: SingleArray, lab: FloatArray) -> BoolArray:

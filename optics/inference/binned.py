@@ -195,7 +195,7 @@ def _spread(prior: Prior, scale_nm: FloatArray) -> SingleArray:
         columns = np.arange(nm.size)
         np.add.at(matrix, (below, columns), weight * (1.0 - part))
         np.add.at(matrix, (below + 1, columns), weight * part)
-    return matrix.astype(np.float32)
+    return (matrix * prior.weigh(nm)).astype(np.float32)
 
 
 def _cut_windows(prior: Prior) -> IndexArray:

@@ -27,7 +27,7 @@ _MOST_BYTES = 150_000_000  # of tables kept for the next question, each way; a p
 @lru_cache(maxsize=16)
 def make_prior(question: FilmQuestion, index_spread: float) -> Prior:
     """The prior for films in question, made once."""
-    return Prior.of(question.models, question.between_nm, index_spread)
+    return Prior.of(question.models, question.between_nm, index_spread, usual=question.usual)
 
 
 @lru_cache(maxsize=8)

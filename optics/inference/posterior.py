@@ -12,6 +12,7 @@ from .._typing import BoolArray, FloatArray, IndexArray
 from ..numerics.integrate import trapezoid
 from ..numerics.interpolate import lagrange
 from .colour_table import INDEX_SPAN, STEP_NM, index_nodes, scale_grid
+from .grown import UsualThickness
 from .hypotheses import FilmModel
 
 _FINE_INDEX_STEPS = 41
@@ -21,7 +22,7 @@ _FLOOR = 1e-300  # keeps the logarithm finite where a hypothesis is out of the q
 
 @dataclass(frozen=True, eq=False)
 class Prior:
-    """What is held before any reading: pairs of data sets, and a uniform range of thickness.
+    """What is held before any reading: pairs of data sets, and a range of thickness.
 
     Attributes
     ----------
@@ -30,6 +31,8 @@ class Prior:
     index_spread : float
     scale_nm, index_error : ndarray, shapes (D,) and (E,)
         The grid of the tables this prior is used with.
+    usual : UsualThickness or None
+        Which thicknesses are likelier; none where empty.
     """
 
     pairs: tuple[FilmModel, ...]
@@ -37,14 +40,34 @@ class Prior:
     index_spread: float
     scale_nm: FloatArray
     index_error: FloatArray
+    usual: UsualThickness | None = None
 
     @classmethod
     def of(
-        cls, pairs: tuple[FilmModel, ...], between_nm: tuple[float, float], index_spread: float
+        cls,
+        pairs: tuple[FilmModel, ...],
+        between_nm: tuple[float, float],
+        index_spread: float,
+        *,
+        usual: UsualThickness | None = None,
     ) -> Prior:
         """The prior on the grid of the tables for such a range and doubt of the index."""
         scale_nm = scale_grid(between_nm, index_spread)
-        return cls(pairs, between_nm, index_spread, scale_nm, index_nodes(index_spread))
+        return cls(pairs, between_nm, index_spread, scale_nm, index_nodes(index_spread), usual)
+
+    def weigh(self, thickness_nm: FloatArray) -> FloatArray:
+        """Prior density of thicknesses over that of an even spread, whose mean over the range is
+        1."""
+        if self.usual is None:
+            return np.ones_like(thickness_nm)
+        low, high = self.between_nm
+        mean = trapezoid(self.usual.weight(self.thickness_nm), self.thickness_nm) / (high - low)
+        return np.asarray(self.usual.weight(thickness_nm) / mean)
+
+    @cached_property
+    def thickness_weight(self) -> FloatArray:
+        """`weigh` on the grid of the density, shape (T,)."""
+        return self.weigh(self.thickness_nm)
 
     @cached_property
     def film_names(self) -> tuple[str, ...]:
@@ -166,6 +189,7 @@ class Prior:
         log_films = np.log(np.maximum(films, _FLOOR)) + (best - peak[:, None, None, None])
         curves = self.curves(np.swapaxes(log_films, 2, 3))
         density = np.array([[self.over_index(film) for film in own] for own in curves])
+        density *= self.thickness_weight
         total = self.mass(density)
         width = self.thickness_nm[-1] - self.thickness_nm[0]
         return density / total[:, None, None], np.log(total / width) + peak
@@ -187,7 +211,8 @@ class Prior:
         ``log_likelihood`` has shape (J, E, D); all zeros give the prior itself.
         """
         # A step in the scale is a step / (1 + e) in thickness.
-        inside = self.in_range / (1.0 + self.index_error[:, None])
+        stretch = 1.0 + self.index_error[:, None]
+        inside = self.in_range / stretch * self.weigh(self.scale_nm / stretch)
         prior = self.pair_weight[:, None, None] * (
             np.maximum(self.index_weight, 0.0)[:, None] * inside
         )

@@ -8,6 +8,7 @@ from functools import cached_property
 
 from ..colour.conditions import ViewingConditions, as_conditions
 from ..films.materials.catalogue import as_materials
+from .grown import UsualThickness, expand_oxide, usual_thickness
 from .hypotheses import FilmModel, list_film_models
 
 DEFAULT_BETWEEN_NM = (0.0, 250.0)
@@ -26,15 +27,18 @@ class FilmQuestion:
     on : str
         What it lies on, in our notation.
     between_nm : tuple of float
-        Range of the thickness [nm], uniform before any reading.
+        Range of the thickness [nm], uniform before any reading unless ``usual`` says otherwise.
     conditions : ViewingConditions
         Light and observer.
+    usual : UsualThickness or None
+        Which thicknesses are likelier before any reading.
     """
 
     films: tuple[str, ...]
     on: str
     between_nm: tuple[float, float] = DEFAULT_BETWEEN_NM
     conditions: ViewingConditions = field(default_factory=ViewingConditions)
+    usual: UsualThickness | None = None
 
     @classmethod
     def of(
@@ -45,15 +49,20 @@ class FilmQuestion:
         between_nm: tuple[float, float] = DEFAULT_BETWEEN_NM,
         conditions: ViewingConditions | str | None = None,
     ) -> FilmQuestion:
-        """The question from what a caller gave: films as a text with commas or a sequence, a
-        light by its name.
+        """The question from what a caller gave: films as a text with commas or a sequence
+        (``oxide`` for what heat grows on the metal), a light by its name.
+
+        How thick the oxide of tempering usually is counts here; a question made of its parts
+        takes every thickness as equally likely.
 
         Raises
         ------
         InputError
             If one is of a wrong kind.
         """
-        return cls(as_materials(film, "film"), on, between_nm, as_conditions(conditions))
+        films = expand_oxide(as_materials(film, "film"), on)
+        usual = usual_thickness(films, on, between_nm)
+        return cls(films, on, between_nm, as_conditions(conditions), usual)
 
     @cached_property
     def models(self) -> tuple[FilmModel, ...]:

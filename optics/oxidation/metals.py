@@ -114,6 +114,11 @@ class Metal:
         Key of the entry whose law goes on above this one's range; empty where there is none.
     difference : str
         What to expect of an alloy for which this metal stands; empty for the metal itself.
+    usual_nm : tuple of float or None
+        Thickness up to which films of tempering are as likely as each other, and that at which
+        they are a tenth as likely [nm]; None where any may come.
+    grown : tuple of str
+        Formulas of all oxides that heat grows on it; empty where nothing rests on them.
     """
 
     key: str
@@ -137,6 +142,8 @@ class Metal:
     scale: Scale | None = None
     hotter: str = ""
     difference: str = ""
+    usual_nm: tuple[float, float] | None = None
+    grown: tuple[str, ...] = ()
 
     @property
     def shown_nm(self) -> float:

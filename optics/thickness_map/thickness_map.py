@@ -359,7 +359,7 @@ def _fill(
         on=question.on,
         doubts=doubts,
         pairs=question.models,
-        notes=codes.notes,
+        notes=(*codes.notes, *([question.usual.words] if question.usual else [])),
     )
 
 
