@@ -90,11 +90,11 @@ def known_words() -> list[str]:
     Any of them may also carry pale, light, dark, deep, bright or dull, and two may be joined
     (``brown-purple``, ``blue to violet``).
     """
-    return sorted([*_data()["word"], *_data()["synonym"]])
+    return sorted([*_data()["word"], *_data()["trade"], *_data()["synonym"]])
 
 
 def single_words() -> list[str]:
-    """The words with a weight for each name they cover, synonyms apart."""
+    """The common words with a weight for each name they cover, synonyms apart."""
     return list(_data()["word"])
 
 
@@ -135,7 +135,7 @@ def word_share(word: str) -> FloatArray:
 
 
 def words_over_names() -> FloatArray:
-    """Sum over the words, synonyms apart, of their weights for each of `colour_names`."""
+    """Sum over the common words, synonyms apart, of their weights for each of `colour_names`."""
     rows = [_vocabulary()[_normalise_word(word)] for word in single_words()]
     total: FloatArray = np.sum(rows, axis=0)
     return total
@@ -277,7 +277,7 @@ def _vocabulary() -> dict[str, FloatArray]:
     names = colour_names()
     words = {
         _normalise_word(word): np.array([cells.get(name, 0.0) for name in names], dtype=np.float64)
-        for word, cells in _data()["word"].items()
+        for word, cells in (_data()["word"] | _data()["trade"]).items()
     }
     others = {_normalise_word(a): words[_normalise_word(b)] for a, b in _data()["synonym"].items()}
     return {**words, **others}

@@ -50,10 +50,11 @@ def test_sectors_close_the_circle_and_end_in_a_rule_for_all():
 
 
 def test_words_speak_only_of_names_that_exist():
-    for word, cells in _data()["word"].items():
+    words = _data()["word"] | _data()["trade"]
+    for word, cells in words.items():
         assert set(cells) <= set(colour_names()), word
         assert all(0.0 < weight <= 1.0 for weight in cells.values()), word
-    assert set(_data()["synonym"].values()) <= set(_data()["word"])
+    assert set(_data()["synonym"].values()) <= set(words)
     assert set(colour_names()) <= set(_data()["word"])  # any answer may be given back as input
 
 
