@@ -141,7 +141,7 @@ def tolerance(
     films, viewing, errors = as_stack(stack), as_conditions(conditions), as_errors(errors)
     _check(films, errors, samples, seed)
     base = replace(films, layers=())
-    palette, which = _palette(films)
+    palette, which = list_media(films)
     nm = np.array([float(layer.thickness_nm) for layer in films.layers])
     grid = DEFAULT_WAVELENGTH_NM
     sight = make_observation(base, palette, grid, angle_deg=angle_deg)
@@ -172,7 +172,7 @@ def tolerance(
     )  # fmt: skip
 
 
-def _palette(films: Stack) -> tuple[tuple[Medium, ...], IndexArray]:
+def list_media(films: Stack) -> tuple[tuple[Medium, ...], IndexArray]:
     """The media of the front films, each once, and which of them each film is of."""
     media = list({id(layer.medium): layer.medium for layer in films.layers}.values())
     ids = [id(medium) for medium in media]

@@ -1,0 +1,103 @@
+"""How a run is followed, as blocks of its sheet."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from ...report.document import Block, Heading, Line, Note, Swatch, Table
+from ...report.format import format_percent
+from .curves import LayerCue
+from .follow import LayerWatch
+from .monitor import Monitoring
+
+_ORDINALS = ("1st", "2nd", "3rd")
+
+
+def present_monitoring(found: Monitoring) -> list[Block]:
+    """What to watch in each layer, when to stop, and the strategies compared."""
+    goals = "; ".join(found.goals)
+    blocks: list[Block] = [
+        Heading("How to follow it"),
+        _layer_table(found.advised),
+        *(f"Before step {one.step}: put in a fresh chip." for one in found.advised
+          if one.fresh_chip),
+        Heading("Ways to end the layers, in simulated runs"),
+        _strategy_table(found),
+        Note(
+            f"Good pieces meet {goals}; {found.samples} runs each, errors {found.errors} of time, "
+            f"seed {found.seed}."
+        ),
+        *(Note(f"{note[:1].upper()}{note[1:]}.") for note in found.notes),
+    ]  # fmt: skip
+    return blocks
+
+
+def _layer_table(watches: Sequence[LayerWatch]) -> Table:
+    rows: list[list[Line]] = [
+        [
+            str(one.step),
+            f"{one.material} {one.thickness_nm:.1f} nm",
+            "time" if one.chosen is None else one.chosen.watched,
+            _way(one.chosen),
+            describe_stop(one),
+            "" if one.sd_nm is None else f"± {one.sd_nm:.1f} nm",
+            f"± {one.timed_sd_nm:.1f} nm",
+        ]
+        for one in watches
+    ]
+    head = ["step", "layer", "watch", "from, to", "stop at", "error", "by time"]
+    return Table(head, rows, optional=["by time", "from, to"])
+
+
+def _strategy_table(found: Monitoring) -> Table:
+    rows: list[list[Line]] = [
+        [
+            way.strategy,
+            f"{format_percent(way.yield_share)} ± {100.0 * way.yield_error:.1g}",
+            f"± {max(way.sd_nm):.1f} nm",
+            str(way.fresh_chips) if way.fresh_chips else "",
+        ]
+        for way in found.strategies
+    ]
+    return Table(["way", "good pieces", "worst layer", "fresh chips"], rows)
+
+
+def describe_stop(watch: LayerWatch) -> Line:
+    """Where a layer ends, in words for the bench."""
+    cue = watch.chosen
+    if cue is None:
+        return "its time"
+    if cue.rule == "colour":
+        return Swatch(str(cue.srgb_hex))
+    if cue.rule == "ohms":
+        return f"{cue.stop:.3g} Ω per square"
+    count = len(cue.turning_nm)
+    if cue.rule == "turning point":
+        return f"{_nth(count)} turning point, {_peak(cue)} ({_read(cue.turning[-1])})"
+    if watch.timed_after_turning:
+        share = (watch.thickness_nm - cue.turning_nm[-1]) / watch.thickness_nm
+        return f"{share:.2f} of its time after the {_nth(count)} turning point"
+    way = "rising" if cue.rises else "falling"
+    if cue.ratio is None:
+        return f"{_read(cue.stop)}, {way}"
+    since = f"the {_nth(count)} turning point" if count else "the start"
+    return f"{cue.ratio:.3g} × {since}, {way} ({_read(cue.stop)})"
+
+
+def _nth(count: int) -> str:
+    return _ORDINALS[count - 1] if count <= len(_ORDINALS) else f"{count}th"
+
+
+def _peak(cue: LayerCue) -> str:
+    before = cue.turning[-2] if len(cue.turning) > 1 else cue.start
+    return "a maximum" if before is not None and cue.turning[-1] > before else "a minimum"
+
+
+def _way(cue: LayerCue | None) -> str:
+    if cue is None or cue.start is None:
+        return ""
+    return " → ".join(_read(value) for value in (cue.start, *cue.turning, cue.stop))
+
+
+def _read(share: float | None) -> str:
+    return "" if share is None else f"{100.0 * share:.3g} %"
