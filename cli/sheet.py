@@ -46,11 +46,22 @@ def sheet(
     ] = None,
     size: Annotated[str, option("--size", "LENGTH", "50mm across, or 25x75mm.")] = "50mm",
     made: Annotated[
-        Texts, option("--made", "STEP", "A step as it came out: '1:Al 92nm' or 1:gauge.json.")
+        Texts, option("--made", "STEP", "A step as it came out: '1:Al 92nm', or 1:gauge.json.")
     ] = None,
     tooling: Annotated[
         str, option("--tooling", "FACTOR", "Factor, or measured over computed: 99nm/90nm.")
     ] = "1",
+    goals: Annotated[
+        Texts, option("--goal", "GOAL", "What it is for: --made changes the rest to meet it.")
+    ] = None,
+    monitor: Annotated[
+        Text,
+        option("--monitor", "WHAT", "What ends a layer: 532nm, 'led 630nm', lux, eye, ohms, any."),
+    ] = None,
+    errors: Annotated[
+        Text,
+        option("--tolerance", "ERRORS", "With --monitor: errors of time and the rest, 5%."),
+    ] = None,
     witness: Annotated[
         Text, option("--witness", "BASE", "Witness slide, if not like the piece: glass.")
     ] = None,
@@ -157,7 +168,9 @@ def sheet(
 ) -> None:
     """Run sheet: charge, heat, time and vacuum of each layer, and what the witness must show.
 
-    Steps are numbered from the substrate outward, in the order of deposition.
+    STACK may be the JSON of a design, which brings its goals along. Steps are numbered from the
+    substrate outward, in the order of deposition. What the witness showed after a step may stand
+    in place of its thickness: --made '1:R=41% 532nm within 1%' or '1:colour purple'.
 
     Example: oxhue sheet "Al 80nm / glass" --source boat --distance 30cm --rate 2nm/s
     """
@@ -179,6 +192,7 @@ def sheet(
             working_pressure=working_pressure, getter=getter, base_pressure=base_pressure,
             leak=leak, pumping=pumping, volume=volume, plastic=plastic, made=made or [],
             conditions=parse_viewing(light, observer), witness=witness,
+            goals=goals, monitor=monitor, errors=errors,
             every_nm=None if every_nm is None else parse_quantity(every_nm, "length_nm", "--every"),
             angle_deg=parse_quantity(angle, "angle_deg", "--angle"),
         )  # fmt: skip

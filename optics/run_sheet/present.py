@@ -23,6 +23,8 @@ from ..report.document import (
 from ..report.format import format_angle, format_percent, format_scientific, join_either
 from ..report.provenance import COMPUTED, labels_of_stack
 from ..units import format_duration
+from .monitoring.plots import can_be_drawn, chart_monitoring
+from .monitoring.present import present_monitoring
 from .plots import chart_sheet
 from .replan import Replan
 from .result import RunSheet, Step
@@ -53,14 +55,23 @@ def document(sheet: RunSheet) -> Document:
             f"Witness: {_slide(sheet)}; light {sheet.light}, {sheet.observer}° observer, "
             f"{format_angle(sheet.angle_deg)}.",
             _witness_table(sheet),
+            *([] if sheet.monitoring is None else present_monitoring(sheet.monitoring)),
             *_remarks(sheet),
         ],
         cautions=sheet.cautions,
         question="How is it deposited?",
-        figures=[Figure(lambda: chart_sheet(sheet), caption)],
+        figures=[*_chart_to_follow(sheet), Figure(lambda: chart_sheet(sheet), caption)],
         confidence=[COMPUTED, _IDEAL],
         sources=labels_of_stack(sheet.films),
     )
+
+
+def _chart_to_follow(sheet: RunSheet) -> list[Figure]:
+    found = sheet.monitoring
+    if found is None or not can_be_drawn(found):
+        return []
+    caption = "What the detector shows through the run: turning points, and where each layer ends."
+    return [Figure(lambda: chart_monitoring(found), caption)]
 
 
 def _headline(sheet: RunSheet) -> str:
@@ -266,6 +277,7 @@ def _change(change: Replan) -> str:
         f"reflectance off by {100.0 * change.reflectance_rms_unchanged:.1f} and "
         f"{100.0 * change.reflectance_rms:.1f} % on average."
     )
+    said += _change_of_goals(change)
     if not change.made_doubt:
         return said
     readings = join_either(
@@ -279,6 +291,17 @@ def _change(change: Replan) -> str:
         f"{said} What was read is not exact: {readings} (90 %), for which the colour difference is "
         f"{low:.1f} to {high:.1f}; measure again before the next layer if that matters."
     )
+
+
+def _change_of_goals(change: Replan) -> str:
+    """What the change does for each goal."""
+    said = []
+    for before, after in zip(change.goals_unchanged, change.goals, strict=True):
+        unit = " ΔE" if after.unit == "ΔE" else " points"
+        verdict = "is met" if after.met else f"misses by {after.miss:.2g}{unit}"
+        was = "met" if before.met else f"missed by {before.miss:.2g}{unit}"
+        said.append(f" {after.goal} {verdict} ({was} with the rest as it was).")
+    return "".join(said)
 
 
 def _evenness(sheet: RunSheet) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -15,6 +16,8 @@ from ..colour.colour import Colour, spectra_to_xyz, to_colour
 from ..colour.conditions import ViewingConditions
 from ..colour.illuminants import tristimulus_weights, white_xyz
 from ..colour.spaces import delta_e_2000, xyz_to_lab
+from ..design.goals import Goal
+from ..design.merit import GoalResult
 from ..errors import InputError, NotationError, shorten
 from ..files.columns import read_text
 from ..films.engine.gradient import coherent_gradient
@@ -26,7 +29,14 @@ from ..films.solve import solve
 from ..films.spectra import DEFAULT_WAVELENGTH_NM
 from ..films.stack import Layer, Stack
 from ..films.stack_arrays import films_to_arrays
-from .witness import find_handbook_line
+from .goal_replan import judge_goals, replan_on_goals
+from .monitoring.made_reading import (
+    SPECTRUM_FILES,
+    WitnessReading,
+    estimate_thickness,
+    parse_witness_reading,
+)
+from .witness import add_layer, find_handbook_line
 
 _STARTS, _FEWEST_STARTS = 12, 2
 _START_LAYERS = 60  # starts times layers at most, as each start costs about its layers squared
@@ -37,6 +47,7 @@ _SAME = 1e-3  # squared colour differences that count as equal, and the nearer t
 _SECOND_DOUBT = 0.05  # probability from which another thickness of a gauge result must be ruled out
 _XYZ_STEP = 1e-3
 _WITHIN = 9  # thicknesses looked at within the interval of a reading
+_READING = re.compile(r"(?:[RTA]\s*[<>=]|colour\b)")
 _MADE = re.compile(r"\s*(\d{1,6})\s*:\s*(.+?)\s*", re.DOTALL)
 
 
@@ -52,12 +63,15 @@ class MadeLayer:
     medium : Medium or None
     interval90_nm : tuple of float or None
         Within which a reading holds the thickness [nm]; None for one that is stated.
+    reading : WitnessReading or None
+        What the witness showed, where the thickness is still to be found from it.
     """
 
     step: int
     thickness_nm: float
     medium: Medium | None = None
     interval90_nm: tuple[float, float] | None = None
+    reading: WitnessReading | None = None
 
 
 @dataclass(frozen=True)
@@ -83,6 +97,8 @@ class Replan:
     delta_e_range90 : tuple of float
         Least and greatest ``delta_e`` over the intervals of what was read.
     made_doubt : tuple of DoubtfulReading
+    goals_unchanged, goals : tuple of GoalResult
+        What becomes of the goals likewise; empty without goals.
     """
 
     planned: Colour
@@ -94,6 +110,8 @@ class Replan:
     reflectance_rms: float
     delta_e_range90: tuple[float, float]
     made_doubt: tuple[DoubtfulReading, ...] = ()
+    goals_unchanged: tuple[GoalResult, ...] = ()
+    goals: tuple[GoalResult, ...] = ()
 
 
 def as_made(made: Sequence[MadeLayer | str]) -> tuple[MadeLayer, ...]:
@@ -115,7 +133,9 @@ def as_made(made: Sequence[MadeLayer | str]) -> tuple[MadeLayer, ...]:
 
 
 def parse_made(text: str) -> MadeLayer:
-    """Read ``1:Al 92nm``, or ``1:gauge.json`` with the JSON of a gauge result.
+    """Read ``1:Al 92nm``, ``1:gauge.json``, ``1:R=41% 532nm`` or ``1:spectrum.csv``.
+
+    The second is the JSON of a gauge result; the last two are what the witness shows after it.
 
     Raises
     ------
@@ -129,6 +149,8 @@ def parse_made(text: str) -> MadeLayer:
     if what.endswith(".json"):
         thickness_nm, interval90_nm = _read_gauge_nm(Path(what))
         return MadeLayer(step, thickness_nm, None, interval90_nm)
+    if what.lower().endswith(SPECTRUM_FILES) or _READING.match(what):
+        return MadeLayer(step, math.nan, reading=parse_witness_reading(what))
     try:
         layers = parse_stack(f"{what} / n=1").layers
     except NotationError as error:
@@ -138,6 +160,28 @@ def parse_made(text: str) -> MadeLayer:
     return MadeLayer(step, float(layers[0].thickness_nm), layers[0].medium)
 
 
+def read_made(
+    plan: Stack, made: Sequence[MadeLayer], order: Sequence[int], *, bare: Stack
+) -> tuple[MadeLayer, ...]:
+    """Layers whose thickness is found from what the witness showed, the others as they are.
+
+    Steps before one of them count as made, or else as planned; their doubt is not added.
+    """
+    by_step = {one.step: one for one in made}
+    laid = bare
+    for step, position in enumerate(order[: max(by_step, default=0)], start=1):
+        layer, back = plan.all_layers[position], position >= len(plan.layers)
+        nm, one = float(layer.thickness_nm), by_step.get(step)
+        if one is not None and one.reading is not None:
+            middle, interval = estimate_thickness(
+                laid, layer.medium, nm, reading=one.reading, back=back
+            )
+            one = by_step[step] = replace(one, thickness_nm=middle, interval90_nm=interval)
+        nm = nm if one is None else one.thickness_nm
+        laid = add_layer(laid, Layer(layer.medium, np.asarray(nm)), back)
+    return tuple(by_step[one.step] for one in made)
+
+
 def replan(
     plan: Stack,
     made: Sequence[MadeLayer],
@@ -145,6 +189,7 @@ def replan(
     *,
     viewing: ViewingConditions,
     angle_deg: float = 0.0,
+    goals: Sequence[Goal] = (),
 ) -> tuple[Stack, Replan]:
     """Put in what was made, and change the layers still to come.
 
@@ -157,6 +202,8 @@ def replan(
     viewing : ViewingConditions
     angle_deg : float
         Angle of incidence [°].
+    goals : sequence of Goal
+        What the piece is for; the layers to come are then changed to meet them.
 
     Returns
     -------
@@ -175,14 +222,16 @@ def replan(
     from up to eleven other starts, fewer for many layers: the three differences in CIELAB and,
     with the same weight in all, the differences of the reflectance in percent over 380 to 780 nm,
     seen from the front, with exact derivatives. Steps before the last one made count as made as
-    planned.
+    planned. With goals it is their misses instead (`goal_replan`).
     """
     _check_made(plan, made, order)
     with_made = _replace_thicknesses(plan, {order[one.step - 1]: one.thickness_nm for one in made})
     free = list(order[max(one.step for one in made) :])
     target = solve(plan, angle_deg=angle_deg)
     finished = with_made
-    if free:
+    if free and goals:
+        finished = replan_on_goals(plan, with_made, free, goals=goals)
+    elif free:
         best_nm = _best(with_made, plan, free, target.R, viewing, angle_deg)
         finished = _replace_thicknesses(with_made, dict(zip(free, best_nm, strict=True)))
     seen = [solve(one, angle_deg=angle_deg) for one in (with_made, finished)]
@@ -204,6 +253,7 @@ def replan(
     return finished, Replan(
         planned, looks[0], looks[1], delta_e[0], delta_e[1], rms[0], rms[1],
         (min(off), max(off)), doubtful,
+        *(judge_goals(one, goals) for one in (with_made, finished)),
     )  # fmt: skip
 
 

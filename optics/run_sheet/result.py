@@ -15,6 +15,7 @@ from ..deposition.source_plan import SourcePlan, WirePlan
 from ..films.stack import Stack
 from ..result import Hidden, Result
 from .gas import SPECIES, MetalLimits, RunGas
+from .monitoring.monitor import Monitoring
 from .replan import Replan
 from .witness import Witness, WitnessLook
 
@@ -251,6 +252,10 @@ class RunSheet(Result):
     setup : Setup
     films, bare : Stack
         The stack to be deposited, and the witness slide, as objects.
+    goals : tuple of str
+        What the piece is for, where that was said.
+    monitoring : Monitoring or None
+        What to watch in each layer, where that was asked.
     """
 
     verb: ClassVar[str] = "sheet"
@@ -279,6 +284,8 @@ class RunSheet(Result):
     setup: Hidden[Setup]
     films: Hidden[Stack]
     bare: Hidden[Stack]
+    goals: tuple[str, ...] = ()
+    monitoring: Monitoring | None = None
 
     @property
     def trusted(self) -> bool:

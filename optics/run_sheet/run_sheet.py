@@ -18,17 +18,23 @@ from ..deposition.geometry import Source, SourceKind, Uniformity, uniformity
 from ..deposition.jar import Jar
 from ..deposition.setup import Setup
 from ..deposition.source_plan import plan_source
+from ..design.goals import Goal
+from ..design.result import Design
+from ..design.tolerance import DepositionErrors
 from ..errors import InputError, LimitError, shorten, suggest_point
 from ..films.materials.effective_medium import Grade, Mixture
-from ..films.notation import as_stack, parse_stack
+from ..films.notation import parse_stack
 from ..films.solve import solve
 from ..films.stack import Layer, Stack
 from ..films.written import format_stack
 from ..oxidation.oxidised_film import OxidisedFilm, nitride_film, oxidise_film
 from .gas import SURE, MetalRun, RunGas, as_run_gas
 from .inputs import Rates, as_rates, as_setup
+from .monitoring.cues import as_cues
+from .monitoring.monitor import monitor_run
+from .plan_file import as_plan
 from .remarks import remarks_on, run_cautions
-from .replan import MadeLayer, as_made, replan
+from .replan import MadeLayer, as_made, read_made, replan
 from .result import PossibleLayer, PossibleRun, RunSheet, Step
 from .witness import (
     Witness,
@@ -50,7 +56,7 @@ _WORTH_A_LOOK = 0.05  # probability of a nitride from which its look is shown
 
 
 def run_sheet(
-    stack: str | Stack,
+    stack: str | Stack | Design,
     setup: Setup | Mapping[str, Any] | None = None,
     jar: Jar | Mapping[str, Any] | str | Path | None = None,
     *,
@@ -73,13 +79,17 @@ def run_sheet(
     witness: str | None = None,
     every_nm: float | None = None,
     angle_deg: float = 0.0,
+    goals: str | Goal | Sequence[str | Goal] | None = None,
+    monitor: str | Sequence[str] | None = None,
+    errors: DepositionErrors | str | None = None,
 ) -> RunSheet:
     """Plan the deposition of a stack.
 
     Parameters
     ----------
-    stack : str or Stack
-        The stack, or its notation; what touches the substrate is deposited first.
+    stack : str, Stack or Design
+        The stack, or its notation; what touches the substrate is deposited first. A design that
+        was found, or the file of its JSON, brings its goals along.
     setup : Setup or mapping, optional
         Source, distance, size of the piece, heater, tooling factor, all in one, or its parts as
         :func:`~oxhue.optics.run_sheet.inputs.make_setup` takes them.
@@ -107,8 +117,8 @@ def run_sheet(
     getter : str, optional
         Wall that a titanium run behind the shutter coated before, ``"0.3m2"``.
     made : sequence of MadeLayer or str
-        Layers already deposited, as they came out, such as ``"1:Al 92nm"``; the rest is changed
-        to suit.
+        Layers already deposited, as they came out, such as ``"1:Al 92nm"``, or what the witness
+        showed after them, such as ``"1:R=41% 532nm within 2%"``; the rest is changed to suit.
     conditions : ViewingConditions or str, optional
     witness : str, optional
         What the witness slide is made of, such as ``glass``; by default what the piece is.
@@ -116,6 +126,13 @@ def run_sheet(
         Interval between looks inside a layer [nm]; a twelfth of each layer by default.
     angle_deg : float
         Angle at which witness and piece are looked at [°].
+    goals : str, Goal or sequence of them, optional
+        What the piece is for, as ``design`` takes them: layers made change the rest to meet them.
+    monitor : str or sequence of str, optional
+        What is watched to end each layer: ``"532nm"``, ``"led 630nm"``, ``"lux"``, ``"eye"``,
+        ``"ohms"``, or ``"any"``.
+    errors : DepositionErrors or str, optional
+        Standard deviations of time and of the rest for the ways to monitor, ``"5%"`` by default.
 
     Raises
     ------
@@ -132,8 +149,7 @@ def run_sheet(
     """
     viewing, rates, made = as_conditions(conditions), as_rates(rate), as_made(made)
     setup = as_setup(setup, source=source, distance=distance, size=size)
-    films = as_stack(stack)
-    text = stack if isinstance(stack, str) else format_stack(films)
+    films, text, wanted = as_plan(stack, goals)
     plan, slide = _check_plan(films, text), _bare(witness)
     _check_rates(rates, plan)
     if not isinstance(gas, RunGas):
@@ -145,9 +161,12 @@ def run_sheet(
     if plan.substrate.kind == "polymer":
         gas = replace(gas, jar=replace(gas.jar, plastic=True))
     order = laying_order(plan)
-    films, changed = (
-        replan(plan, made, order, viewing=viewing, angle_deg=angle_deg) if made else (plan, None)
-    )
+    films, changed = plan, None
+    if made:
+        made = read_made(plan, made, order, bare=witness_substrate(plan, slide))
+        films, changed = replan(
+            plan, made, order, viewing=viewing, angle_deg=angle_deg, goals=wanted
+        )
     _check_looks(films, order, every_nm)
     even = uniformity(setup.source, setup.placement, setup.piece)
     bare = witness_substrate(films, slide)
@@ -155,19 +174,25 @@ def run_sheet(
     done = max((one.step for one in made), default=0)
     steps, shown = run.steps(plan, films, order, done=done, bare=bare)
     finished, rim = run.finished(shown)
-    arrivals = [step.arrival for step in steps if step.arrival is not None]
     return RunSheet(
         text.strip(), format_stack(films), angle_deg, viewing.light, viewing.observer,
         setup.source, setup.placement, setup.piece, setup.heater, setup.tooling, gas,
         format_stack(bare), even, finished, rim,
         None if finished is None or rim is None else float(delta_e_2000(finished.lab, rim.lab)),
         _possible(steps), steps, changed,
-        run_cautions(
-            [step.material for step in steps],
-            min(arrivals, key=lambda one: one.directed, default=None),
+        _cautions(steps),
+        setup, films, bare, tuple(str(goal) for goal in wanted),
+        None if monitor is None else monitor_run(
+            films, order, as_cues(monitor), bare=bare, viewing=viewing, goals=wanted,
+            errors=errors, done=done,
         ),
-        setup, films, bare,
     )  # fmt: skip
+
+
+def _cautions(steps: Sequence[Step]) -> tuple[str, ...]:
+    arrivals = [step.arrival for step in steps if step.arrival is not None]
+    least = min(arrivals, key=lambda one: one.directed, default=None)
+    return run_cautions([step.material for step in steps], least)
 
 
 def _possible(steps: Sequence[Step]) -> PossibleRun:

@@ -16,8 +16,9 @@ from ...units import NUMBER, parse_quantity
 
 CueKind = Literal["light", "lux", "eye", "ohms"]
 
+_WORDS: tuple[CueKind, ...] = ("lux", "eye", "ohms")
 # Standard deviations of one reading against another of the same run: common practice, no source.
-_NOISE = {"light": 1.0, "lux": 2.0, "eye": 2.0, "ohms": 2.0}
+_NOISE: dict[CueKind, float] = {"light": 1.0, "lux": 2.0, "eye": 2.0, "ohms": 2.0}
 DARK_SHARE = 5e-4
 """Of the full beam: what darkness, stray light and digits leave in doubt (common practice)."""
 _LED_NM = 20.0  # full width at half maximum of a coloured LED (from memory)
@@ -107,7 +108,7 @@ def as_cues(monitor: str | Sequence[str]) -> tuple[Cue, ...]:
 
 def _everything() -> list[Cue]:
     lights = [Cue("light", _NOISE["light"], nm) for nm in _COMMON_NM]
-    return [*lights, *(Cue(kind, _NOISE[kind]) for kind in ("lux", "eye", "ohms"))]
+    return [*lights, *(Cue(kind, _NOISE[kind]) for kind in _WORDS)]
 
 
 def _parse_cue(text: str) -> Cue:
@@ -120,7 +121,7 @@ def _parse_cue(text: str) -> Cue:
             parameter="monitor",
         )
     led, what, noise, percent = match.groups()
-    kind: CueKind = "light" if what[0].isdigit() or what[0] == "." else what
+    kind: CueKind = next((one for one in _WORDS if one == what), "light")
     if led and kind != "light":
         raise InputError(f"`monitor` {shorten(text)!r}: an LED needs its wavelength",
                          parameter="monitor")  # fmt: skip

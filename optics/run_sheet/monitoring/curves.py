@@ -71,13 +71,18 @@ class LayerCue:
     thickness_nm: Hidden[FloatArray]
     reading: Hidden[FloatArray]
 
+    @property
+    def is_light(self) -> bool:
+        """Whether a detector reads it: light of one wavelength, or lux."""
+        return self.cue.kind in ("light", "lux")
+
 
 def list_layer_cues(
     laid: Stack,
     medium: Medium,
     nm: float,
-    cues: Sequence[Cue],
     *,
+    cues: Sequence[Cue],
     back: bool,
     viewing: ViewingConditions,
 ) -> list[LayerCue]:
@@ -174,7 +179,7 @@ def _eye_cues(witness: Witness, cue: Cue, grid: FloatArray, nm: float) -> list[L
                 side,
                 grid,
                 distance,
-            )  # fmt: skip
+            )
         )
     return found
 

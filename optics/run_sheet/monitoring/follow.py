@@ -69,10 +69,11 @@ class LayerWatch:
 
     @property
     def drawn(self) -> LayerCue | None:
-        """The reading to draw: the one that ends the layer, else the sharpest of light."""
-        if self.chosen is not None:
+        """The light to draw: the one that ends the layer, else the sharpest."""
+        light = [cue for cue in self.cues if cue.is_light]
+        if self.chosen is not None and self.chosen.is_light:
             return self.chosen
-        return next((cue for cue in self.cues if cue.cue.kind in ("light", "lux")), None)
+        return light[0] if light else None
 
     @property
     def curve_nm(self) -> tuple[float, ...]:
@@ -121,7 +122,7 @@ class RunPlan:
         layer = self.films.all_layers[position]
         nm = float(layer.thickness_nm)
         seen = list_layer_cues(
-            chip.slide, layer.medium, nm, self.cues, back=self.is_back(position),
+            chip.slide, layer.medium, nm, cues=self.cues, back=self.is_back(position),
             viewing=self.viewing,
         )  # fmt: skip
         material = layer.medium.label.partition("(")[0]

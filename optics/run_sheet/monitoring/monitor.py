@@ -10,7 +10,7 @@ import numpy as np
 from ...colour.colour import to_colour
 from ...colour.conditions import ViewingConditions
 from ...design.goals import WITHIN_DELTA_E, Goal
-from ...design.tolerance import DepositionErrors
+from ...design.tolerance import DepositionErrors, as_errors
 from ...films.solve import solve
 from ...films.stack import Stack
 from ...result import Hidden
@@ -58,12 +58,18 @@ class Monitoring:
     seed: int
     notes: tuple[str, ...]
     best_light: Hidden[Cue | None]
+    done: Hidden[int] = 0
 
     @property
     def advised(self) -> tuple[LayerWatch, ...]:
         """The layers as the better of the two ways with the sharpest readings follows them."""
         first = next(one for one in self.strategies if one.strategy.startswith(_SHARPEST))
         return self.with_fresh_chips if first.fresh_chips else self.layers
+
+    @property
+    def to_come(self) -> tuple[LayerWatch, ...]:
+        """Of these the layers that are still to be deposited."""
+        return self.advised[self.done :]
 
 
 def monitor_run(
@@ -74,17 +80,19 @@ def monitor_run(
     bare: Stack,
     viewing: ViewingConditions,
     goals: Sequence[Goal] = (),
-    errors: DepositionErrors | None = None,
+    errors: DepositionErrors | str | None = None,
+    done: int = 0,
 ) -> Monitoring:
     """What to watch in each layer, and the ways to end them compared in simulated runs.
 
-    Without goals a piece is good if its colour comes within 3 ΔE of the planned one.
+    Without goals a piece is good if its colour comes within 3 ΔE of the planned one; ``done``
+    steps are made already.
     """
-    errors = errors or TIMED
+    errors = TIMED if errors is None else as_errors(errors)
     wanted = tuple(goals) or (_keep_colour(films),)
     samples = int(np.clip(_FILMS // len(order), _FEWEST, _SAMPLES))
     plan = RunPlan(films, tuple(order), tuple(cues), bare, viewing, errors.relative_percent)
-    trials = RunTrials(plan, wanted, errors, samples, _SEED)
+    trials = RunTrials(plan, wanted, errors, samples, _SEED, done)
     light = _best_light(trials.on_one_chip, cues)
     found = [trials.follow("time", lambda _: None, timed=False)]
     for name, choose, timed in _ways(light, cues):
@@ -96,7 +104,7 @@ def monitor_run(
     found.sort(key=lambda one: (-one.yield_share, sum(one.sd_nm)))
     return Monitoring(
         tuple(cue.name for cue in cues), str(errors), tuple(str(goal) for goal in wanted), layers,
-        with_fresh, tuple(found), samples, _SEED, _notes(cues, bool(goals)), light,
+        with_fresh, tuple(found), samples, _SEED, _notes(cues, bool(goals)), light, done,
     )  # fmt: skip
 
 

@@ -27,16 +27,20 @@ def chart_monitoring(found: Monitoring) -> Figure:
     return figure
 
 
+def can_be_drawn(found: Monitoring) -> bool:
+    """Whether any reading of light is there to follow."""
+    return bool(_names(found))
+
+
 def _names(found: Monitoring) -> list[str]:
     """Readings of light that end a layer, the most used first; else the sharpest one."""
-    used = [one.drawn.watched for one in found.advised if one.chosen and _is_light(one.drawn)]
-    if not used:
-        used = [one.drawn.watched for one in found.advised if _is_light(one.drawn)]  # type: ignore[union-attr]
+    drawn = [
+        (one.chosen is one.drawn, one.drawn.watched)
+        for one in found.advised
+        if one.drawn is not None
+    ]
+    used = [name for chosen, name in drawn if chosen] or [name for _, name in drawn]
     return sorted(set(used), key=lambda name: -used.count(name))[:_MOST_ROWS]
-
-
-def _is_light(cue: LayerCue | None) -> bool:
-    return cue is not None and cue.cue.kind in ("light", "lux")
 
 
 def plot_reading(found: Monitoring, name: str, ax: Axes) -> Axes:

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from ...report.document import Block, Heading, Line, Note, Swatch, Table
-from ...report.format import format_percent
 from .curves import LayerCue
 from .follow import LayerWatch
 from .monitor import Monitoring
+from .strategies import Strategy
 
 _ORDINALS = ("1st", "2nd", "3rd")
 
@@ -18,8 +18,8 @@ def present_monitoring(found: Monitoring) -> list[Block]:
     goals = "; ".join(found.goals)
     blocks: list[Block] = [
         Heading("How to follow it"),
-        _layer_table(found.advised),
-        *(f"Before step {one.step}: put in a fresh chip." for one in found.advised
+        _layer_table(found.to_come),
+        *(f"Before step {one.step}: put in a fresh chip." for one in found.to_come
           if one.fresh_chip),
         Heading("Ways to end the layers, in simulated runs"),
         _strategy_table(found),
@@ -53,13 +53,19 @@ def _strategy_table(found: Monitoring) -> Table:
     rows: list[list[Line]] = [
         [
             way.strategy,
-            f"{format_percent(way.yield_share)} ± {100.0 * way.yield_error:.1g}",
+            _share(way, found.samples),
             f"± {max(way.sd_nm):.1f} nm",
             str(way.fresh_chips) if way.fresh_chips else "",
         ]
         for way in found.strategies
     ]
     return Table(["way", "good pieces", "worst layer", "fresh chips"], rows)
+
+
+def _share(way: Strategy, samples: int) -> str:
+    """Good pieces in percent; where all or none were, the error is that of one piece more."""
+    error = max(way.yield_error, 1.0 / samples)
+    return f"{100.0 * way.yield_share:.0f} ± {100.0 * error:.1g} %"
 
 
 def describe_stop(watch: LayerWatch) -> Line:

@@ -33,7 +33,7 @@ class Turn:
 
 
 def stop_by_turning(
-    grid: FloatArray, read: FloatArray, cue: LayerCue, timed_nm: FloatArray, z: FloatArray
+    grid: FloatArray, read: FloatArray, cue: LayerCue, *, timed_nm: FloatArray, z: FloatArray
 ) -> FloatArray:
     """Where runs end that wait for a turning point [nm], shape (N,).
 
@@ -47,7 +47,7 @@ def stop_by_turning(
 
 
 def time_from_turning(
-    grid: FloatArray, read: FloatArray, cue: LayerCue, nm: float, clock: FloatArray
+    grid: FloatArray, read: FloatArray, cue: LayerCue, *, nm: float, clock: FloatArray
 ) -> FloatArray:
     """Where runs end that keep time from the last turning point before the end [nm], (N,)."""
     turn = _nth_turning(grid, read, cue, len(cue.turning_nm))
@@ -56,10 +56,16 @@ def time_from_turning(
 
 
 def stop_by_level(
-    grid: FloatArray, read: FloatArray, cue: LayerCue, nm: float, clock: FloatArray, z: FloatArray
+    grid: FloatArray,
+    read: FloatArray,
+    cue: LayerCue,
+    *,
+    nm: float,
+    clock: FloatArray,
+    z: FloatArray,
 ) -> FloatArray:
     """Where runs end at a reading that is so many times an earlier one [nm], shape (N,)."""
-    on_time = time_from_turning(grid, read, cue, nm, clock)
+    on_time = time_from_turning(grid, read, cue, nm=nm, clock=clock)
     if cue.ratio is None:
         return on_time
     turn = _nth_turning(grid, read, cue, len(cue.turning_nm))
@@ -77,7 +83,7 @@ def _nth_turning(grid: FloatArray, read: FloatArray, cue: LayerCue, n: int) -> T
         start = np.zeros(count, dtype=np.intp)
         return Turn(start, np.ones(count, dtype=bool), still, read[:, 0], still)
     passed = np.cumsum(mark_turnings(read, cue.cue.doubt(read, read)), axis=-1) >= n
-    reached = passed.any(axis=-1)
+    reached: BoolArray = np.asarray(passed.any(axis=-1))
     i = np.clip(np.argmax(passed, axis=-1), 1, grid.size - 2)
     h = grid[1] - grid[0]
     left, middle, right = read[runs, i - 1], read[runs, i], read[runs, i + 1]

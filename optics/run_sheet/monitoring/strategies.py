@@ -8,7 +8,7 @@ end a layer with the doubt they have on the plan's chip.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -65,6 +65,8 @@ class RunTrials:
         ``relative_percent`` is that of time; ``absolute_nm`` of any stop; ``tooling_percent`` of
         the piece against the chip; ``index_percent`` of each material.
     samples, seed : int
+    done : int
+        Steps that are made already, as thick as the plan says.
     """
 
     plan: RunPlan
@@ -72,6 +74,7 @@ class RunTrials:
     errors: DepositionErrors
     samples: int
     seed: int
+    done: int = 0
 
     def follow(self, name: str, choose: Choose, *, timed: bool) -> Strategy:
         """One reading throughout on one chip, chosen for each layer; None for time.
@@ -90,7 +93,7 @@ class RunTrials:
         chip, found = Chip(self.plan.bare), []
         for step in range(1, len(self.plan.order) + 1):
             best, nm = self._least_error(self._on(step, chip), made)
-            if fresh and chip.steps:
+            if fresh and chip.steps and step > self.done:
                 clean = Chip(self.plan.bare)
                 other, its_nm = self._least_error(
                     self.plan.watch_step(step, clean, fresh=True), made
@@ -123,7 +126,7 @@ class RunTrials:
         ways: list[tuple[LayerCue | None, bool, FloatArray]] = [
             (None, False, self._deposit(watch, None, made, timed=False))
         ]
-        for cue in watch.cues[:_TRIED]:
+        for cue in watch.cues[:_TRIED] if watch.step > self.done else ():
             read = None
             if self._is_followed(watch, cue) and (cue.turning_nm or cue.sharp_nm is not None):
                 read = self._read(watch, cue, made, growth_grid_nm(watch.thickness_nm, _POINTS))
@@ -133,12 +136,12 @@ class RunTrials:
                     ways.append((cue, timed, nm))
         off = [float(np.sqrt(np.mean((nm - watch.thickness_nm) ** 2))) for _, _, nm in ways]
         best = int(np.argmin(off))
-        cue, timed, nm = ways[best]
-        return replace(watch, chosen=cue, timed_after_turning=timed, sd_nm=off[best]), nm
+        chosen, after, nm = ways[best]
+        return replace(watch, chosen=chosen, timed_after_turning=after, sd_nm=off[best]), nm
 
     def _is_followed(self, watch: LayerWatch, cue: LayerCue) -> bool:
         """Whether the reading is taken on the chip as it came out: light on its front."""
-        return cue.cue.kind in ("light", "lux") and not self.plan.is_back(watch.position)
+        return cue.is_light and not self.plan.is_back(watch.position)
 
     def _judge(self, name: str, made: dict[int, FloatArray], fresh: int) -> Strategy:
         films, order = self.plan.films, self.plan.order
@@ -165,6 +168,8 @@ class RunTrials:
     ) -> FloatArray:
         """Thickness of one step in every run [nm], shape (N,)."""
         rng, nm = self._rng(watch.step), watch.thickness_nm
+        if watch.step <= self.done:
+            return np.full(self.samples, nm)
         late, z, clock = rng.standard_normal((3, self.samples))
         clock = 1.0 + 0.01 * self.errors.relative_percent * clock
         if cue is None or (cue.sharp_nm is None and not timed):
@@ -175,12 +180,12 @@ class RunTrials:
             grid = growth_grid_nm(nm, _POINTS)
             read = self._read(watch, cue, made, grid) if read is None else read
             if cue.rule == "turning point":
-                stop = stop_by_turning(grid, read, cue, nm * clock, z)
+                stop = stop_by_turning(grid, read, cue, timed_nm=nm * clock, z=z)
             elif timed:
-                stop = time_from_turning(grid, read, cue, nm, clock)
+                stop = time_from_turning(grid, read, cue, nm=nm, clock=clock)
             else:
-                stop = stop_by_level(grid, read, cue, nm, clock, z)
-        return np.maximum(stop + self.errors.absolute_nm * late, 0.0)
+                stop = stop_by_level(grid, read, cue, nm=nm, clock=clock, z=z)
+        return np.asarray(np.maximum(stop + self.errors.absolute_nm * late, 0.0))
 
     def _read(
         self, watch: LayerWatch, cue: LayerCue, made: dict[int, FloatArray], grid: FloatArray

@@ -1,0 +1,58 @@
+"""The plan of a run: a stack, or a design that was found, which brings its goals along."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from pathlib import Path
+
+from ..design.goal_reader import as_goals
+from ..design.goals import Goal
+from ..design.result import Design
+from ..errors import InputError, shorten
+from ..files.columns import read_text
+from ..films.notation import as_stack
+from ..films.stack import Stack
+from ..films.written import format_stack
+
+Goals = str | Goal | Sequence[str | Goal] | None
+
+
+def as_plan(stack: str | Stack | Design, goals: Goals) -> tuple[Stack, str, tuple[Goal, ...]]:
+    """Films to deposit, how they are written, and what the piece is for.
+
+    A design, or a text that ends in ``.json`` and names the file of one, gives its goals where
+    none are stated.
+
+    Raises
+    ------
+    InputError
+        If the file is not the JSON of designs, or a stack or goal is refused.
+    """
+    wanted = () if goals is None else as_goals(goals)
+    if isinstance(stack, Design):
+        own = tuple(as_goals([result.goal for result in stack.results]))
+        return stack.piece, stack.stack, wanted or own
+    if isinstance(stack, str) and stack.strip().lower().endswith(".json"):
+        text, own = _read_design(Path(stack.strip()))
+        return as_stack(text), text, wanted or own
+    films = as_stack(stack)
+    return films, stack if isinstance(stack, str) else format_stack(films), wanted
+
+
+def _read_design(path: Path) -> tuple[str, tuple[Goal, ...]]:
+    """The first design of a file, and its goals."""
+    try:
+        found = json.loads(read_text(path))
+        text, goals = found["designs"][0]["stack"], found["goals"]
+        if not isinstance(text, str) or not all(isinstance(goal, str) for goal in goals):
+            raise TypeError
+    except (ValueError, KeyError, TypeError, IndexError, RecursionError) as error:
+        if isinstance(error, InputError):
+            raise
+        raise InputError(
+            f"`stack` {shorten(path.name)} is not the JSON of a design; write one with the "
+            f"answer of the question what to deposit, as JSON",
+            parameter="stack",
+        ) from error
+    return text, as_goals(goals)
