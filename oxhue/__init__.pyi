@@ -170,6 +170,13 @@ from .optics.report.strips import plot_ramp as plot_ramp
 from .optics.run_sheet.gas import MetalLimits as MetalLimits
 from .optics.run_sheet.gas import RunGas as RunGas
 from .optics.run_sheet.inputs import Rates as Rates
+from .optics.run_sheet.monitoring.cues import Cue as Cue
+from .optics.run_sheet.monitoring.curves import LayerCue as LayerCue
+from .optics.run_sheet.monitoring.follow import Chip as Chip
+from .optics.run_sheet.monitoring.follow import LayerWatch as LayerWatch
+from .optics.run_sheet.monitoring.made_reading import WitnessReading as WitnessReading
+from .optics.run_sheet.monitoring.monitor import Monitoring as Monitoring
+from .optics.run_sheet.monitoring.strategies import Strategy as Strategy
 from .optics.run_sheet.plots import plot_evenness as plot_evenness
 from .optics.run_sheet.plots import plot_witness as plot_witness
 from .optics.run_sheet.replan import DoubtfulReading as DoubtfulReading
