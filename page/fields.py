@@ -44,13 +44,13 @@ class Fields:
         """A text, or None where it is empty or missing."""
         return self.text(name, "") or None
 
-    def document(self, name: str) -> str | None:
+    def document(self, name: str, longest: int = LONGEST_DOCUMENT) -> str | None:
         """What stood in a file, or None where it is empty or missing."""
         value = self._given.get(name) or None
         if value is not None and not isinstance(value, str):
             raise InputError(f"the field {name!r} must be a text")
-        if value is not None and len(value) > LONGEST_DOCUMENT:
-            raise InputError(f"the field {name!r} takes at most {LONGEST_DOCUMENT:,} characters")
+        if value is not None and len(value) > longest:
+            raise InputError(f"the field {name!r} takes at most {longest:,} characters")
         return value
 
     def texts(self, name: str) -> list[str]:

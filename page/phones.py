@@ -27,6 +27,7 @@ QUESTIONS_OF_PHONES = frozenset(
         "gauge",
         "photo",
         "kept",
+        "card",
         "assay",
         "log",
         "record",

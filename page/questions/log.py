@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import asdict
+from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 
 from ...optics.errors import InputError
@@ -17,6 +19,8 @@ from .deposit import lines_of
 from .thickness import hex_of
 
 MOST_RUNS = 100
+MOST_LETTERS = 1_500_000
+"""Of a log that is added: some 3,000 runs."""
 
 
 def log_question(_: Fields) -> dict[str, Any]:
@@ -51,6 +55,28 @@ def record_question(fields: Fields) -> dict[str, Any]:
                 log.undo()  # the run goes with what was refused, so that sending again adds one
                 raise
     return {"answer": _drawn(run), "trusted": True}
+
+
+def export_question(_: Fields) -> dict[str, Any]:
+    """The whole log as JSON lines, to keep or to send."""
+    held = log_path()
+    if not held.exists():
+        raise InputError("there is nothing to save yet: record a run first")
+    with TemporaryDirectory(prefix="oxhue-log-") as folder, Log.open(held, write=False) as log:
+        path = Path(folder) / "oxhue-log.jsonl"
+        said = log.export(path)
+        return {"answer": said.to_dict(), "lines": path.read_text("utf-8"), "trusted": True}
+
+
+def import_question(fields: Fields) -> dict[str, Any]:
+    """Add the runs of a log that was kept."""
+    text = fields.document("lines", MOST_LETTERS)
+    if text is None:
+        raise InputError("there is no log to add: open a file that “Save the log” wrote")
+    with TemporaryDirectory(prefix="oxhue-log-") as folder, Log.open() as log:
+        path = Path(folder) / "the-log.jsonl"
+        path.write_text(text, encoding="utf-8", newline="")
+        return {"answer": log.import_(path).to_dict(), "trusted": True}
 
 
 def next_question(fields: Fields) -> dict[str, Any]:

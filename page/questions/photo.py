@@ -10,7 +10,9 @@ import numpy as np
 
 from ...optics.colour.spaces import srgb_encode
 from ...optics.errors import InputError, LimitError
-from ...optics.images.image import Codes, load_codes
+from ...optics.images.card import check_card, find_card
+from ...optics.images.image import Codes, load_codes, load_picture
+from ...optics.images.patches import parse_patch
 from ..fields import Fields
 from ..uploads import PREVIEW_NAME
 
@@ -28,10 +30,24 @@ def photo_question(_: Fields, photo: Path | None = None) -> dict[str, Any]:
     if width * height > MAX_PIXELS:
         raise _too_many()
     _write_preview(codes, photo.with_name(PREVIEW_NAME))
+    card = find_card(codes)
     return {
-        "answer": {"width": width, "height": height, "notes": list(codes.notes)},
+        "answer": {
+            "width": width,
+            "height": height,
+            "notes": list(codes.notes),
+            "card": None if card is None else [card.x, card.y, card.width, card.height],
+        },
         "trusted": True,
     }
+
+
+def card_question(fields: Fields, photo: Path | None = None) -> dict[str, Any]:
+    """What speaks against the place marked as the white card, if anything does."""
+    if photo is None:
+        raise InputError("there is no photo; drop one on the page")
+    said = check_card(load_picture(photo), parse_patch(fields.text("white")))
+    return {"answer": {"doubt": said}, "trusted": True}
 
 
 def _check_size(photo: Path) -> None:

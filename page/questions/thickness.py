@@ -18,6 +18,7 @@ from ...optics.thickness_map.map_files import write_map
 from ...optics.thickness_map.thickness_map import map_photo
 from ...optics.units import parse_range
 from ..fields import Fields
+from .map_drawing import draw_map
 
 WIDEST_NM = 1_000.0
 _WAYS = ("word", "photo", "card", "instrument")
@@ -25,8 +26,8 @@ _WAYS = ("word", "photo", "card", "instrument")
 
 def gauge_question(fields: Fields, photo: Path | None = None) -> dict[str, Any]:
     """Thickness from colours ``seen``, ``through``, ``behind``, or from a place on a photo."""
-    films, on = _films(fields), fields.text("on")
-    how = _how(fields)
+    films, on = films_of(fields), fields.text("on")
+    how = how_of(fields)
     looks = [parse_reading(text, how) for text in fields.texts("seen")]
     through = fields.texts("through")
     light = [text for text in through if parse_light_share(text)]
@@ -50,7 +51,7 @@ def gauge_question(fields: Fields, photo: Path | None = None) -> dict[str, Any]:
         looks,
         through=light,
         ohms=fields.text_if("ohms"),
-        between_nm=_between(fields),
+        between_nm=between_of(fields),
         conditions=fields.viewing(),
     )
     return {
@@ -66,33 +67,37 @@ def map_question(fields: Fields, photo: Path | None = None) -> dict[str, Any]:
         raise InputError("a map needs a photo: drop one on the page first")
     field = map_photo(
         photo,
-        _films(fields),
+        films_of(fields),
         fields.text("on"),
         white=fields.text_if("white"),
         bare=fields.text_if("bare"),
-        how=_how(fields),
-        between_nm=_between(fields),
+        how=how_of(fields),
+        between_nm=between_of(fields),
         conditions=fields.viewing(),
     )
     written = write_map(field, photo.parent / "map")
-    return {"answer": written.to_dict(), "trusted": bool(written.share_fitted)}
+    return {
+        "answer": written.to_dict(),
+        "drawing": draw_map(written, fields.viewing()),
+        "trusted": bool(written.share_fitted),
+    }
 
 
-def _films(fields: Fields) -> list[str]:
+def films_of(fields: Fields) -> list[str]:
     films = [name.strip() for name in fields.text("film").split(",")]
     if not all(films):
         raise InputError("the film names nothing between two commas; part films by single commas")
     return films
 
 
-def _how(fields: Fields) -> str | None:
+def how_of(fields: Fields) -> str | None:
     how = fields.text_if("how")
     if how is not None and how not in _WAYS:
         raise InputError(f"a colour is read as {', '.join(_WAYS)}, not as {how!r}")
     return how
 
 
-def _between(fields: Fields) -> tuple[float, float]:
+def between_of(fields: Fields) -> tuple[float, float]:
     low, high = parse_range(fields.text("between", "0..250nm"), "length_nm", "the range")
     if high > WIDEST_NM:
         raise InputError(f"the range ends at {high:g} nm; the page looks up to {WIDEST_NM:g} nm")

@@ -138,6 +138,39 @@ export function rampChart(nm, sides, title) {
   return el("div", { class: "chart-box" }, chart);
 }
 
+/** The stretches of a list that hold something. */
+function unbroken(list) {
+  const found = [[]];
+  for (const one of list) {
+    if (one) found.at(-1).push(one);
+    else if (found.at(-1).length) found.push([]);
+  }
+  return found.filter((part) => part.length);
+}
+
+/** Thickness along a line with its 90 % band; null where nothing fits. Each point: [nm, low, high]. */
+export function profileChart(found, where = "along the line") {
+  const [WIDTH, height] = [across(), 220];
+  const [left, right, top, bottom] = [52, 12, 12, 36];
+  const held = found.filter(Boolean);
+  const [from, to] = [Math.min(...held.map((one) => one[1])), Math.max(...held.map((one) => one[2]))];
+  const x = scale(0, found.length - 1, left, WIDTH - right);
+  const y = scale(Math.max(0, from - 3), to + 3, height - bottom, top);
+  const chart = svg("svg", { viewBox: `0 0 ${WIDTH} ${height}`, class: "chart", role: "img",
+    "aria-label": `Thickness ${where}: ${Math.round(held[0][0])} to ${Math.round(held.at(-1)[0])} nm` });
+  for (const v of steps(Math.max(0, from - 3), to + 3, 5)) {
+    chart.append(text(left - 6, y(v) + 4, `${v}`, { "text-anchor": "end" }), svg("line", { x1: left, x2: WIDTH - right, y1: y(v), y2: y(v), class: "grid" }));
+  }
+  for (const points of unbroken(found.map((one, i) => one && [x(i), one]))) {
+    const upper = points.map(([at, one]) => [at, y(one[2])]);
+    const lower = points.map(([at, one]) => [at, y(one[1])]).reverse();
+    chart.append(svg("path", { d: `${path([...upper, ...lower])}Z`, class: "within" }),
+      svg("path", { d: path(points.map(([at, one]) => [at, y(one[0])])), class: "curve" }));
+  }
+  chart.append(text((left + WIDTH) / 2, height - 6, `${where}; thickness [nm], shaded: 90 %`, { "text-anchor": "middle" }));
+  return el("div", { class: "chart-box" }, chart);
+}
+
 /** The density over thickness above the colours of the film, with its candidates. */
 export function densityChart(drawing, answer) {
   const [WIDTH, height] = [across(), 330];

@@ -112,3 +112,10 @@ export function tell(slider, reading, words) {
   reading.textContent = words;
   slider.setAttribute("aria-valuetext", words);
 }
+
+/** Hand a text over as a file. */
+export function saveText(text, name, type) {
+  const link = el("a", { href: URL.createObjectURL(new Blob([text], { type })), download: name });
+  link.click();
+  setTimeout(() => URL.revokeObjectURL(link.href), 60_000);
+}

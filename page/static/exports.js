@@ -1,18 +1,11 @@
 // An answer to keep: as a report to print, a chart, tables, JSON, or the command that gives it.
 
 import { ask, teller } from "./ask.js";
-import { el, fill } from "./dom.js";
+import { el, fill, saveText } from "./dom.js";
 import { carryToLog } from "./log.js";
 
 const FACES = [["report", "Report", "text/html", ".html"], ["chart", "Chart", "image/svg+xml", ".svg"],
   ["csv", "Tables (CSV)", "text/csv", ".csv"]];
-
-/** Hand a text over as a file. */
-export function saveText(text, name, type) {
-  const link = el("a", { href: URL.createObjectURL(new Blob([text], { type })), download: name });
-  link.click();
-  setTimeout(() => URL.revokeObjectURL(link.href), 60_000);
-}
 
 /**
  * Buttons that keep an answer. `question` is { verb, given, files, photo } as the command line

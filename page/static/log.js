@@ -3,7 +3,7 @@
 import { sayAnswer } from "./answer_line.js";
 import { ask, newest, teller } from "./ask.js";
 import { colourField, patch } from "./colour.js";
-import { byId, el, fill, sentence } from "./dom.js";
+import { byId, el, fill, saveText, sentence } from "./dom.js";
 
 const RUN = ["setup", "kind", "metal", "at", "time", "current", "piece", "on", "seen", "ohms", "thickness", "remark"];
 
@@ -16,6 +16,8 @@ export function openLog() {
   byId("log-next-form").addEventListener("submit", (event) => { event.preventDefault(); advise(); });
   byId("log-kind").addEventListener("change", chooseKind);
   colourField(byId("log-seen"), () => {});
+  byId("log-save").addEventListener("click", () => save());
+  byId("log-file-in").addEventListener("change", () => add(byId("log-file-in").files[0]));
   chooseKind();
   return refresh;
 }
@@ -57,6 +59,21 @@ const record = newest(async () => {
   sayAnswer("log", "log-runs-panel", `Recorded as run ${answer.run}`);
   for (const name of ["seen", "ohms", "thickness", "remark"]) byId(`log-${name}`).value = "";
   refresh();
+}, failed);
+
+const save = newest(async () => {
+  const { lines } = await ask("export", {});
+  saveText(lines, "oxhue-log.jsonl", "application/jsonl");
+}, failed);
+
+const add = newest(async (file) => {
+  if (!file) return;
+  byId("log-file-in").value = "";
+  const { answer } = await ask("import", { lines: await file.text() });
+  told.clear();
+  sayAnswer("log", "log-runs-panel", answer.sentence);
+  byId("log-status").textContent = answer.sentence;
+  await refresh();
 }, failed);
 
 const advise = newest(async () => {

@@ -2,6 +2,7 @@
 
 import { Refused, ask, sendPhoto } from "./ask.js";
 import { patch } from "./colour.js";
+import { zoomable } from "./zoom.js";
 import { TOUCH, el, fill, sentence, whereItGoes } from "./dom.js";
 import { Loupe } from "./loupe.js";
 
@@ -10,7 +11,10 @@ const KINDS = [
   ["white", "White card"],
   ["patch", "Spot"],
   ["bare", "Bare metal"],
+  ["from", "Row starts"],
+  ["to", "Row ends"],
 ];
+const OF_ROW = ["from", "to"]; // they bound a line, and are no fields of a question
 
 let held = null; // the photo that was sent last, by its name on the server
 
@@ -38,11 +42,21 @@ export class MarkedPhoto {
     const { name, width, height } = this.photo;
     const fields = { photo: name };
     for (const [kind, place] of Object.entries(this.places)) {
+      if (OF_ROW.includes(kind)) continue;
       const side = Math.max(3, Math.round(place.side * Math.min(width, height)));
       const at = (share, size) => Math.max(0, Math.min(size - side, Math.round(share * size - side / 2)));
       fields[kind] = [at(place.x, width), at(place.y, height), side, side].join(",");
     }
     return fields;
+  }
+
+  /** The line of a row and the size of its marks in pixels; null where an end is not set. */
+  row() {
+    const { from, to } = this.places;
+    if (!from || !to) return null;
+    const { width, height } = this.photo;
+    const at = (place) => [Math.round(place.x * (width - 1)), Math.round(place.y * (height - 1))];
+    return { line: [...at(from), ...at(to)].join(","), side: Math.max(3, Math.round(this.side * Math.min(width, height))) };
   }
 
   /** The photo and its marks as a text, for an address. */
@@ -93,12 +107,30 @@ export class MarkedPhoto {
       held = photo;
       this.places = {};
       this.kind = "white";
+      this.#proposeCard(answer);
       this.#show();
       this.changed();
       if (TOUCH) this.kinds.scrollIntoView({ block: "start" });
     } catch (error) {
       this.told.refused(error);
     }
+  }
+
+  /** Mark the white card where one seems to lie; the person moves it if it does not. */
+  #proposeCard({ card, width, height }) {
+    this.proposed = Boolean(card);
+    if (!card) return;
+    const [x, y, across] = card;
+    this.places.white = { x: (x + across / 2) / width, y: (y + across / 2) / height, side: Math.min(this.side, across / Math.min(width, height)) };
+    this.kind = "patch";
+  }
+
+  /** Say at once what speaks against the card as it is marked. */
+  async #judgeCard() {
+    const at = this.fields().white;
+    if (!at) return;
+    const { answer } = await ask("card", { photo: this.photo.name, white: at }).catch(() => ({ answer: { doubt: "" } }));
+    if (this.photo && this.fields().white === at) this.doubt.textContent = sentence(answer.doubt || " ").replace(/^\.$/, "");
   }
 
   #show() {
@@ -109,7 +141,9 @@ export class MarkedPhoto {
     this.loupe?.remove();
     this.loupe = new Loupe(image);
     image.addEventListener("load", () => this.#draw());
-    this.frame = el("div", { class: "photo", onclick: (event) => this.#click(event) }, image);
+    this.line = el("span", { class: "row-line", hidden: true, "aria-hidden": "true" });
+    this.frame = el("div", { class: "photo", onclick: (event) => this.#click(event) }, image, this.line);
+    this.doubt = el("p", { class: "status refused", role: "status" });
     this.chips = el("p", { class: "mark-chips" });
     this.kinds = el("div", { class: "choice" }, KINDS.map(([kind, words]) => el("label", {},
       el("input", {
@@ -128,16 +162,21 @@ export class MarkedPhoto {
       },
     });
     this.hint = el("p", { class: "hint", role: "status" });
-    fill(this.box, el("fieldset", {}, el("legend", {}, `${TOUCH ? "Tap" : "Click"} on the photo to mark`), this.kinds, this.hint, this.frame, this.chips,
+    fill(this.box, el("fieldset", {}, el("legend", {}, `${TOUCH ? "Tap" : "Click"} on the photo to mark`), this.kinds, this.hint, ...zoomable(this.frame), this.doubt, this.chips,
       el("label", { class: "slider" }, "Size of the mark", size),
       el("div", { class: "row" },
         el("button", { type: "button", class: "plain", onclick: () => this.#middle() }, "Put the mark in the middle"),
         el("button", { type: "button", class: "plain", onclick: () => { this.photo = null; this.#ask(); this.changed(); } }, "Another photo"))),
     this.photo.notes.length ? el("ul", { class: "notes" }, this.photo.notes.map((one) => el("li", {}, sentence(one)))) : null);
     this.#say();
+    if (this.places.white) this.#judgeCard();
   }
 
   #say() {
+    if (this.kind === "patch" && this.proposed && !this.places.patch) {
+      this.hint.textContent = `The white card seems to lie at its mark; move it if it does not. Now ${TOUCH ? "tap" : "click"} the spot whose thickness you want.`;
+      return;
+    }
     const set = this.places[this.kind] ? (TOUCH ? "It is set; drag it, or tap elsewhere to move it."
       : "It is set; click elsewhere to move it, or use the arrow keys on it.") : null;
     const press = TOUCH ? "Tap" : "Click";
@@ -145,6 +184,8 @@ export class MarkedPhoto {
       white: `${press} the white card or sheet of paper. Without one, mark the spot at once.`,
       patch: `${press} the spot whose thickness you want.`,
       bare: `${press} where the metal has no film, if there is such a place.`,
+      from: `${press} where a row of spots starts, at the thin end if there is one.`,
+      to: `${press} where the row ends.`,
     }[this.kind];
   }
 
@@ -195,7 +236,9 @@ export class MarkedPhoto {
   }
 
   #settled() {
+    if (this.kind === "white") this.#judgeCard();
     if (this.kind === "white" && this.places.white && !this.places.patch) this.kind = "patch";
+    else if (this.kind === "from" && !this.places.to) this.kind = "to";
     this.#choose(this.kind);
     this.changed();
   }
@@ -230,10 +273,21 @@ export class MarkedPhoto {
       return mark;
     });
     for (const mark of marks) if (!mark.isConnected) this.frame.append(mark);
+    this.#drawRow();
     fill(this.chips, KINDS.filter(([kind]) => this.places[kind]).map(([kind, words]) => {
       const hex = this.loupe.colour(this.places[kind]);
       return hex && el("span", { class: "named" }, patch(hex, "small"), el("span", {}, `${words} `, el("span", { class: "hex" }, hex)));
     }));
+  }
+
+  #drawRow() {
+    const { from, to } = this.places;
+    this.line.hidden = !(from && to);
+    if (this.line.hidden) return;
+    const { clientWidth: w, clientHeight: h } = this.frame;
+    const [dx, dy] = [(to.x - from.x) * w, (to.y - from.y) * h];
+    Object.assign(this.line.style, { left: `${100 * from.x}%`, top: `${100 * from.y}%`,
+      width: `${(100 * Math.hypot(dx, dy)) / w}%`, transform: `rotate(${Math.atan2(dy, dx)}rad)` });
   }
 
   #key(event, kind) {

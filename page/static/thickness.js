@@ -7,7 +7,9 @@ import { densityChart } from "./chart.js";
 import { exportRow } from "./exports.js";
 import { keepAlso } from "./keep.js";
 import { TOUCH, byId, el, fill, ordinal, percent, sentence, span } from "./dom.js";
+import { mapView } from "./map_view.js";
 import { MarkedPhoto } from "./photo.js";
+import { rowPanel } from "./row.js";
 
 const FILMS = [
   ["Titanium, tinted", "TiO2", "Ti"],
@@ -172,19 +174,25 @@ function offerMap() {
   const box = el("div", { "aria-live": "polite" });
   const line = el("p", { class: "status", role: "status" });
   const button = el("button", { type: "button", onclick: () => drawMap(button, teller(line), box) }, "Map the whole piece");
-  fill(panel, el("h2", {}, "Thickness everywhere"),
+  fill(panel, rowPanel(() => fieldsOfPhoto(), () => photo.row()), el("h2", {}, "Thickness everywhere"),
     el("p", { class: "hint" }, "Every pixel is gauged with the film, the base and the white card set in the form."),
     el("div", { class: "row" }, button), line, box);
+}
+
+/** What the whole photo is asked with: film, base and references, without the looks at one spot. */
+function fieldsOfPhoto() {
+  const { seen, through, behind, patch, ...fields } = question();
+  return fields;
 }
 
 async function drawMap(button, told_, box) {
   button.disabled = true;
   told_.busy("Gauging every colour of the picture …");
   try {
-    const { seen, through, behind, patch, ...fields } = question();
-    const { answer } = await ask("map", fields);
+    const fields = fieldsOfPhoto();
+    const { answer, drawing } = await ask("map", fields);
     told_.clear();
-    showMap(answer, box, fields.photo);
+    showMap(answer, drawing, box, fields.photo);
   } catch (error) {
     told_.refused(error);
   } finally {
@@ -192,15 +200,15 @@ async function drawMap(button, told_, box) {
   }
 }
 
-function showMap(answer, box, name) {
+function showMap(answer, drawing, box, name) {
   const at = `/api/photo/${name}/map`;
   const fresh = Date.now(); // a new map has the same address
   const words = answer.median_nm === null ? "Nothing fits: no pixel shows a colour of the films in question."
     : `${Math.round(answer.median_nm)} nm in the middle; nine tenths of the piece within ${span(answer.interval90_nm)}.`;
   fill(box, el("p", { class: "lead" }, words),
     el("p", { class: "hint" }, `${percent(answer.share_fitted)} of the picture has a thickness; the rest is left out.`),
-    el("img", { class: "map", src: `${at}/map.png?${fresh}`, alt: `Map of thickness. ${words}` }),
+    ...mapView(drawing, `/api/photo/${name}/preview`, `Map of thickness. ${words}`),
     el("p", { class: "row" }, [["thickness.tiff", "Numbers (TIFF)"], ["map.png", "Map"], ["histogram.png", "Histogram"],
-      ["summary.json", "Summary"]].map(([file, said]) => el("a", { href: `${at}/${file}`, download: file }, said))),
+      ["summary.json", "Summary"]].map(([file, said]) => el("a", { href: `${at}/${file}?${fresh}`, download: file }, said))),
     answer.notes.length ? el("ul", { class: "notes" }, answer.notes.map((one) => el("li", {}, sentence(one)))) : null);
 }

@@ -291,8 +291,7 @@ def test_from_a_photo_to_a_thickness_and_a_map(tab):
     picture = as_file(rendered(25.0, 75.0), "JPEG", quality=95)
     tab.locator("#photo-file").set_input_files(file | {"name": "dial.jpg", "buffer": picture})
     tab.locator(".photo img").wait_for()
-    clicked(tab, 240, 30)
-    clicked(tab, 150, 100)  # half way from 25 to 75 nm
+    clicked(tab, 150, 100)  # half way from 25 to 75 nm; the card was found in the picture
     tab.locator("#thickness-answer .lead").wait_for()
     found = re.search(r"About (\d+) nm", said(tab, "#thickness-answer .lead"))
     assert 45 <= int(found[1]) <= 55
@@ -300,9 +299,44 @@ def test_from_a_photo_to_a_thickness_and_a_map(tab):
     tab.get_by_role("button", name="Spot: arrow keys move it").press("Shift+ArrowLeft")
     changed(tab, "#thickness-answer .card:first-child .hex:nth-child(1)", seen)
     tab.get_by_role("button", name="Map the whole piece").click()
-    tab.locator("img.map").wait_for()
-    assert tab.locator("img.map").evaluate("image => image.decode().then(() => image.naturalWidth)")
+    shown = tab.locator(".map-over canvas")
+    shown.wait_for()
+    shown.scroll_into_view_if_needed()
+    box = shown.bounding_box()
+    at = [box["x"] + box["width"] * 0.3, box["y"] + box["height"] * 0.6]
+    tab.mouse.move(*at)
+    tab.mouse.down()
+    assert re.fullmatch(r"\d+ nm here, \d+ to \d+", said(tab, ".map-reading"))
+    tab.mouse.move(at[0] + box["width"] * 0.4, at[1], steps=4)
+    tab.mouse.up()
+    tab.locator("#thickness-map svg.chart path.curve").wait_for()
+    tab.get_by_label("Colours of the map", exact=True).select_option("film")
+    tab.get_by_label("Photo or map").fill("20")
+    assert shown.evaluate("one => one.style.opacity") == "0.2"
     keep(tab, "photo")
+
+
+def test_a_card_is_proposed_a_row_of_spots_gauged_and_the_photo_seen_closer(tab):
+    enter(tab, "thickness")
+    tab.get_by_text("A photo", exact=True).click()
+    picture = as_file(rendered(25.0, 75.0), "JPEG", quality=95)
+    file = {"name": "dial.jpg", "mimeType": "image/jpeg", "buffer": picture}
+    tab.locator("#photo-file").set_input_files(file)
+    tab.locator("#thickness-photo .hint", has_text="seems to lie at its mark").wait_for()
+    assert tab.locator("[data-kind=white]").is_visible()
+    tab.get_by_label("Row starts", exact=True).check()
+    clicked(tab, 60, 100)
+    clicked(tab, 240, 100)
+    tab.locator(".row-line").wait_for(state="attached")
+    tab.get_by_role("button", name="Gauge the row").click()
+    tab.locator(".row-panel .lead", has_text="along the row").wait_for(timeout=90_000)
+    assert tab.locator(".row-panel .card").count() == 7
+    tab.get_by_label("White card", exact=True).check()
+    clicked(tab, 12, 100)
+    tab.locator("#thickness-photo .status.refused", has_text="much darker than a white").wait_for()
+    width = tab.locator(".photo").bounding_box()["width"]
+    tab.get_by_role("button", name="See the photo closer").click()
+    assert tab.locator(".photo").bounding_box()["width"] > 1.4 * width
 
 
 def test_what_is_it(tab):

@@ -37,3 +37,18 @@ def test_what_next_learns_from_the_runs(ask):
         ask("record", **RUN | {"at": at}, seen=seen, on="Ti")
     found = ask("next", setup="shop kiln", want="dark blue")
     assert "°C" in found["words"]["headline"] + " ".join(found["words"]["lines"])
+
+
+def test_a_log_is_saved_and_added_to_another(ask, tmp_path, monkeypatch):
+    assert "record a run first" in ask("export")["refused"]
+    ask("record", **RUN, seen="purple", on="Ti")
+    lines = ask("export")["lines"]
+    monkeypatch.setenv("OXHUE_LOG", str(tmp_path / "other.sqlite"))
+    ask("record", **RUN)
+    assert "the first is run 2" in ask("import", lines=lines)["answer"]["sentence"]
+    runs = ask("log")["answer"]["runs"]
+    assert [run["run"] for run in runs] == [2, 1]
+    assert runs[0]["pieces"][0]["observations"][0]["text"] == "purple"
+    assert "line 1" in ask("import", lines="nonsense")["refused"]
+    assert "there is no log" in ask("import")["refused"]
+    assert len(ask("log")["answer"]["runs"]) == 2

@@ -1,6 +1,7 @@
 """Photos: taken in, read, mapped, and refused; made by the forward model."""
 
 import asyncio
+import base64
 import io
 import struct
 import zlib
@@ -42,7 +43,8 @@ def sent(browser, body):
 
 def test_a_spot_on_a_photo_gives_its_thickness(browser, ask, plate):
     response = sent(browser, plate)
-    assert response.json()["answer"] == {"width": 300, "height": 160, "notes": []}
+    told = response.json()["answer"]
+    assert (told["width"], told["height"], told["notes"]) == (300, 160, [])
     found = ask("gauge", photo=response.headers["x-photo"], film=FILM, on=ON,
                 patch="141,90,18,18", white="220,20,30,20")  # fmt: skip
     low, high = found["answer"]["candidates"][0]["interval90_nm"]
@@ -154,3 +156,46 @@ def test_only_the_newest_photos_are_kept(browser, plate):
     for _ in range(shelf.MOST_PHOTOS):
         sent(browser, plate)
     assert browser.get(f"/api/photo/{first}/preview").status_code == 404
+
+
+def test_the_map_comes_small_enough_to_draw_with_the_colours_of_its_film(browser, ask, plate):
+    name = sent(browser, plate).headers["x-photo"]
+    drawn = ask("map", photo=name, film=FILM, on=ON, white="220,20,30,20")["drawing"]
+    size = drawn["width"] * drawn["height"]
+    assert (drawn["width"], drawn["height"], drawn["step"]) == (300, 160, 1)
+    median, low, high = (
+        np.frombuffer(base64.b64decode(drawn[key]), "<u2") for key in ("median", "low", "high")
+    )
+    assert median.size == low.size == high.size == size
+    inside = median.reshape(160, 300)[90, 100]
+    assert 0 < low.reshape(160, 300)[90, 100] <= inside <= high.reshape(160, 300)[90, 100] < 2500
+    assert 40.0 < drawn["robust_nm"][0] < drawn["robust_nm"][1] < 65.0
+    seen = look(f"{FILM} {round(inside / 10)}nm / {ON}").reflected
+    assert drawn["srgb_hex"][round(inside / 10)] == str(seen.srgb_hex)
+
+
+def test_a_card_is_proposed_and_a_bad_one_named(browser, ask, plate):
+    response = sent(browser, plate)
+    x, y, w, h = response.json()["answer"]["card"]
+    assert x >= 200
+    assert x + w <= 280
+    assert y >= 10
+    assert y + h <= 50
+    name = response.headers["x-photo"]
+    assert ask("card", photo=name, white=f"{x},{y},{w},{h}")["answer"]["doubt"] == ""
+    assert "coloured" in ask("card", photo=name, white="40,90,20,20")["answer"]["doubt"]
+
+
+def test_spots_along_a_line_are_gauged_as_one_piece(browser, ask, plate):
+    name = sent(browser, plate).headers["x-photo"]
+    found = ask("row", photo=name, film=FILM, on=ON, white="220,20,30,20", line="60,100,240,100",
+                spots=4, side=18)  # fmt: skip
+    rows = found["answer"]["readings"]
+    assert len(rows) == len(found["drawing"]["at"]) == 4
+    true = [40.0 + 20.0 * (x - 30) / 239 for x, _ in found["drawing"]["at"]]
+    inside = [row["interval90_nm"][0] - 1 <= nm <= row["interval90_nm"][1] + 1
+              for row, nm in zip(rows, true, strict=True)]  # fmt: skip
+    assert sum(inside) >= 3
+    assert rows[0]["thickness_nm"] < rows[-1]["thickness_nm"]
+    refused = ask("row", photo=name, film=FILM, on=ON, line="60,100,62,100", spots=4, side=18)
+    assert "shorter than one mark" in refused["refused"]

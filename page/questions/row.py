@@ -1,0 +1,75 @@
+"""Spots along a line drawn through a photo, gauged together as one piece."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from ...optics.errors import InputError
+from ...optics.gauge.joint.piece import gauge_one_piece
+from ...optics.gauge.photo import reading_from_photo
+from ...optics.images.patches import Patch, parse_patch
+from ...optics.inference.reading import Reading
+from ...optics.units import parse_whole_numbers
+from ..fields import Fields
+from .thickness import between_of, films_of, hex_of, how_of
+
+FEWEST, MOST = 3, 12
+
+
+def row_question(fields: Fields, photo: Path | None = None) -> dict[str, Any]:
+    """Thickness at ``spots`` places from one end of ``line`` (x1,y1,x2,y2) to the other."""
+    if photo is None:
+        raise InputError("a line needs a photo: drop one on the page first")
+    places = places_along(
+        parse_whole_numbers(fields.text("line"), 4, "the line"),
+        fields.whole("spots", 7, FEWEST, MOST),
+        fields.whole("side", 20, 3, 400),
+    )
+    readings = [_read(fields, photo, place) for place in places]
+    noisiest = max(one.doubts.noise_de for one in readings)  # spots of one piece share one doubt
+    alike = [replace(one, doubts=replace(one.doubts, noise_de=noisiest)) for one in readings]
+    found = gauge_one_piece(
+        films_of(fields),
+        fields.text("on"),
+        alike,
+        between_nm=between_of(fields),
+        conditions=fields.viewing(),
+        in_a_row=True,
+    )
+    drawing = {
+        "at": [[place.x + place.width / 2, place.y + place.height / 2] for place in places],
+        "seen_hex": [hex_of(one) for one in alike],
+    }
+    return {"answer": found.to_dict(), "drawing": drawing, "trusted": found.converged}
+
+
+def places_along(line: tuple[int, ...], spots: int, side: int) -> list[Patch]:
+    """Squares of one size with their middles evenly along a line, its ends included.
+
+    Raises
+    ------
+    InputError
+        If both ends are one place.
+    """
+    start, end = np.array(line[:2], dtype=float), np.array(line[2:], dtype=float)
+    if np.hypot(*(end - start)) < side:
+        raise InputError("the line is shorter than one mark; draw it along the piece")
+    middles = start + np.linspace(0.0, 1.0, spots)[:, None] * (end - start)
+    corners = np.maximum(0, np.rint(middles - side / 2)).astype(int)
+    return [Patch(int(x), int(y), side, side) for x, y in corners]
+
+
+def _read(fields: Fields, photo: Path, place: Patch) -> Reading:
+    white, bare = fields.text_if("white"), fields.text_if("bare")
+    return reading_from_photo(
+        photo,
+        place,
+        fields.text("on"),
+        white=parse_patch(white) if white else None,
+        bare=parse_patch(bare) if bare else None,
+        how=how_of(fields),
+    )
