@@ -33,7 +33,7 @@ export function rowPanel(question, row) {
   function show({ readings }, { seen_hex }, trusted) {
     const found = readings.map((one) => [one.thickness_nm, ...one.interval90_nm]);
     fill(box, el("p", { class: "lead" }, words(readings)),
-      trusted ? null : el("p", { class: "status refused" }, "Two runs did not agree; do not trust this. Set the marks anew."),
+      trusted ? null : el("p", { class: "status refused" }, "Two runs did not agree; do not trust this. Set the marks again."),
       profileChart(found, "along the row"),
       el("ul", { class: "cards" }, readings.map((one, i) => el("li", { class: "card" },
         el("span", { class: "patch tall", colour: seen_hex[i], "aria-hidden": "true" }),
