@@ -74,7 +74,9 @@ def one_layer_sweep(quick: bool) -> CaseResult:
     loop, single = library_loop(index, chosen[:, None], looped), library().thin_film_tmm
 
     def ours() -> FloatArray:
-        return reflectance_scan(film, metal[None], thickness_nm, WAVELENGTH_NM, weights=weights)[0]
+        return reflectance_scan(
+            film, metal[None], thickness_nm, wavelength_nm=WAVELENGTH_NM, weights=weights
+        )[0]
 
     def front_door() -> FloatArray:
         return spectra_to_xyz(solve(stack, WAVELENGTH_NM).R, WAVELENGTH_NM)
@@ -244,15 +246,21 @@ def gradients(quick: bool) -> CaseResult:
     lit = Incidence.at(np.ones_like(WAVELENGTH_NM), np.zeros(()))
     for layers in numbers:
         stacks = *alike_stacks(8 if quick else 400, layers), WAVELENGTH_NM
-        light = *stacks, lit, "mean"
+        light = {"incidence": lit, "polarization": "mean"}
         whole, plain = gradient(*stacks), solve_arrays(*stacks)
         checks.append(agree(f"R at {layers} layers", whole.R, plain.R))
         taken = interleaved(
             {
-                "forward": lambda light=light: reflectance_transmittance(*light),
-                "R": lambda light=light: coherent_gradient(*light, to_index=False, of="R"),
-                "both": lambda light=light: coherent_gradient(*light, to_index=False),
-                "all": lambda light=light: coherent_gradient(*light),
+                "forward": lambda stacks=stacks, light=light: reflectance_transmittance(
+                    *stacks, **light
+                ),
+                "R": lambda stacks=stacks, light=light: coherent_gradient(
+                    *stacks, **light, to_index=False, of="R"
+                ),
+                "both": lambda stacks=stacks, light=light: coherent_gradient(
+                    *stacks, **light, to_index=False
+                ),
+                "all": lambda stacks=stacks, light=light: coherent_gradient(*stacks, **light),
             },
             0.5 if quick else 6.0,
         )
@@ -269,7 +277,7 @@ def gradients(quick: bool) -> CaseResult:
             )
         ]
         tracemalloc.start()
-        coherent_gradient(*light, to_index=False)
+        coherent_gradient(*stacks, **light, to_index=False)
         peaks.append(tracemalloc.get_traced_memory()[1] / (layers + 1) / 1e6)
         tracemalloc.stop()
     designs = 8 if quick else 400

@@ -182,7 +182,12 @@ def _solve(
     n = films.lacquer
     inside_deg = float(np.rad2deg(np.arcsin(np.sin(np.deg2rad(angle_deg)) / n)))
     found = solve_both_sides(
-        films.index, films.layer_nm, ground.base, WAVELENGTH_NM, inside_deg, ambient=n
+        films.index,
+        films.layer_nm,
+        ground.base,
+        wavelength_nm=WAVELENGTH_NM,
+        angle_deg=inside_deg,
+        ambient=n,
     )
     if n == 1.0:
         return found

@@ -177,7 +177,9 @@ def _ohms(
         low, high = compound_ohm_cm(oxide)
         return 1e7 * low / thickness_nm, 1e7 * high / thickness_nm
     known = film_metal(metal)
-    sheet = metal_sheet_ohm(known, nm, np.array(known.impurity), known.percolation_nm)
+    sheet = metal_sheet_ohm(
+        known, nm, np.array(known.impurity), percolation_nm=known.percolation_nm
+    )
     if volume > 0.0:
         own = 1e-7 * np.minimum(sheet, 1e12) * nm  # ohm cm of the metal in it
         rest = _REDUCED_OHM_CM * np.array([0.1, 10.0])

@@ -334,7 +334,7 @@ _KINDS: dict[str, Callable[[FilmHypothesis, int, Rng], FilmSample]] = {
 def _metal_ohm(metal: str, d: FloatArray, joins_nm: FloatArray) -> Ohms:
     known = film_metal(metal)
     low, high = known.impurity
-    sheet = metal_sheet_ohm(known, d, np.sqrt(low * high), joins_nm)
+    sheet = metal_sheet_ohm(known, d, np.sqrt(low * high), percolation_nm=joins_nm)
     sd = float(np.hypot(np.log(high / low) / _LOG_SD, _METAL_LOG_SD))
     return np.log(sheet), np.full(d.size, sd)
 

@@ -229,16 +229,22 @@ def gas_balance(
     chance = Chance(draws, rng)
     middle_s = pumped_s + 0.5 * duration_s
     pumped = find_supply(jar, middle_s, chance, working=working, warm=True)
-    supply = add_getter(pumped, getter_cm2, duration_s, chance) if getter_cm2 > 0.0 else pumped
+    supply = (
+        add_getter(pumped, getter_cm2, duration_s, chance=chance) if getter_cm2 > 0.0 else pumped
+    )
     uptake, gate = uptake_of(flow.metal), oxide_gate(flow.metal)
     closed = uptake if gate is None else _without_oxygen(uptake)
-    film = make_film(jar, flow, closed, supply, chance)
+    film = make_film(jar, flow, closed, supply=supply, chance=chance)
     state = solve_film(film)
     where = 1 if flow.flux_per_cm2_s > 0.0 else 0  # on the piece, or on the walls
     holds = np.zeros(draws + 1)
     if gate is not None:
         holds = _gate_holds(gate, flow, state)
-    opened = state if gate is None else solve_film(make_film(jar, flow, uptake, supply, chance))
+    opened = (
+        state
+        if gate is None
+        else solve_film(make_film(jar, flow, uptake, supply=supply, chance=chance))
+    )
     states, nitride = _states(uptake, opened, where, holds)
     oxygen = uptake.full_oxide * np.where(state.oxide > _SLOWEST, state.oxide, 0.0)[:, where]
     nitrogen = uptake.full_nitride * state.nitride[:, where]
@@ -311,7 +317,7 @@ def _without_oxygen(uptake: Uptake) -> Uptake:
 
 
 def make_film(
-    jar: Jar, flow: MetalFlow, uptake: Uptake, supply: GasSupply, chance: Chance
+    jar: Jar, flow: MetalFlow, uptake: Uptake, *, supply: GasSupply, chance: Chance
 ) -> FilmBalance:
     """Walls, column 0, and piece, column 1, as pumps."""
     sticking = np.minimum(uptake.sticking * chance.factor("sticking", uptake.doubt)[:, None], 1.0)

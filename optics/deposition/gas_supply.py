@@ -232,7 +232,9 @@ def _residue(jar: Jar, chance: Chance) -> FloatArray:
     return shares
 
 
-def add_getter(supply: GasSupply, area_cm2: float, duration_s: float, chance: Chance) -> GasSupply:
+def add_getter(
+    supply: GasSupply, area_cm2: float, duration_s: float, *, chance: Chance
+) -> GasSupply:
     """The gas that a fresh titanium film on the walls leaves, on average over the run.
 
     Until it has taken up what it can, it pumps with ``A α v/4`` for each gas.

@@ -227,7 +227,9 @@ class _Course:
             return supply.alone_mbar
         rows = [0] * len(supply.alone_mbar)
         one = GasSupply(supply.alone_mbar[:2], supply.per_speed_s_l[:2], None, np.zeros(len(GASES)))
-        film = take_draws(make_film(self.jar, flow, uptake_of(flow.metal), one, self.chance), rows)
+        film = take_draws(
+            make_film(self.jar, flow, uptake_of(flow.metal), supply=one, chance=self.chance), rows
+        )
         film = replace(film, alone_mbar=supply.alone_mbar, per_speed_s_l=supply.per_speed_s_l)
         partial = solve_film(film).partial_mbar
         if self.working is not None and self.working[0] == "Ar":

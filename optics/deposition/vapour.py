@@ -117,7 +117,7 @@ def vapour_pressure_mbar(
 
 
 def evaporation_g_cm2_s(
-    pressure_mbar: ArrayLike, temperature_C: ArrayLike, molar_mass: float, alpha: float = 1.0
+    pressure_mbar: ArrayLike, temperature_C: ArrayLike, molar_mass: float, *, alpha: float = 1.0
 ) -> FloatArray:
     """Mass leaving a surface into vacuum, per area and time.
 

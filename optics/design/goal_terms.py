@@ -223,7 +223,9 @@ def _dot(spectra: FloatArray, weights: FloatArray) -> FloatArray:
     return np.asarray(spectra @ weights, dtype=float)
 
 
-def grid_of(goal: Goal, media: Sequence[Medium], density: int = 1, layers: int = 1) -> FloatArray:
+def grid_of(
+    goal: Goal, media: Sequence[Medium], density: int = 1, *, layers: int = 1
+) -> FloatArray:
     """Wavelengths [nm] on which a goal is computed, ``density`` times as many as the least.
 
     The more layers a design may have, the more wavelengths.

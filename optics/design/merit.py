@@ -268,7 +268,7 @@ def make_merit(
     sights: dict[object, tuple[int, GoalObservation]] = {}
     terms = []
     for at, goal in enumerate(goals):
-        grid, angles = grid_of(goal, media, density, layers), angles_of(goal, density)
+        grid, angles = grid_of(goal, media, density, layers=layers), angles_of(goal, density)
         if extra_nm and len(extra_nm[at]):
             grid = np.union1d(grid, extra_nm[at])
         key = (grid.tobytes(), angles.tobytes(), goal.polarization, goal.view == "back")

@@ -86,13 +86,21 @@ class GoalObservation:
             faces = (back, front) if self.back else (front, back)
             return Powers(
                 *slab_reflectance_transmittance(
-                    *faces, self.slab_nm, self.wavelength_nm, lit, self.polarization
+                    *faces,
+                    self.slab_nm,
+                    wavelength_nm=self.wavelength_nm,
+                    incidence=lit,
+                    polarization=self.polarization,
                 )
             )
         if self.back:
             index, thickness = index[..., ::-1, :], thickness[..., ::-1]
         grid = self.wavelength_nm
-        return Powers(*reflectance_transmittance(index, thickness, grid, lit, self.polarization))
+        return Powers(
+            *reflectance_transmittance(
+                index, thickness, grid, incidence=lit, polarization=self.polarization
+            )
+        )
 
     def gradient(self, films: ComplexArray, thickness_nm: FloatArray, of: Asked = "RT") -> Powers:
         """As ``powers``, with the derivatives of these to the thicknesses."""
@@ -102,7 +110,15 @@ class GoalObservation:
         if self.slab_nm is not None:
             front, back = (index, thickness), (self.behind.index, self.behind.thickness_nm)
             faces = (back, front) if self.back else (front, back)
-            slab = slab_gradient(*faces, self.slab_nm, grid, lit, self.polarization, False, of)
+            slab = slab_gradient(
+                *faces,
+                self.slab_nm,
+                wavelength_nm=grid,
+                incidence=lit,
+                polarization=self.polarization,
+                to_index=False,
+                of=of,
+            )
             to_R, to_T = (
                 (slab.back_dR_dd, slab.back_dT_dd)
                 if self.back
@@ -111,7 +127,15 @@ class GoalObservation:
             return Powers(slab.R, slab.T, to_R[..., :count, :], to_T[..., :count, :])
         if self.back:
             index, thickness = index[..., ::-1, :], thickness[..., ::-1]
-        found = coherent_gradient(index, thickness, grid, lit, self.polarization, False, of)
+        found = coherent_gradient(
+            index,
+            thickness,
+            grid,
+            incidence=lit,
+            polarization=self.polarization,
+            to_index=False,
+            of=of,
+        )
         step = -1 if self.back else 1
         to_R, to_T = (part[..., ::step, :][..., :count, :] for part in (found.dR_dd, found.dT_dd))
         return Powers(found.R, found.T, to_R, to_T)

@@ -168,6 +168,7 @@ def film_resistivity(
     metal: FilmMetal,
     thickness_nm: ArrayLike,
     impurity: ArrayLike = 1.0,
+    *,
     grain_nm: ArrayLike | None = None,
     temperature_C: ArrayLike = 20.0,
 ) -> FloatArray:
@@ -218,6 +219,7 @@ def metal_sheet_ohm(
     metal: FilmMetal,
     thickness_nm: ArrayLike,
     impurity: ArrayLike = 1.0,
+    *,
     percolation_nm: ArrayLike = 0.0,
 ) -> FloatArray:
     """Sheet resistance of a metal film [ohm per square]; infinite where islands do not touch.
@@ -249,7 +251,7 @@ def sheet_ohm_bounds(metal: FilmMetal, thickness_nm: ArrayLike) -> FloatArray:
     bounds = np.array([metal.impurity, metal.percolation_nm])
     impurity, percolation = np.insert(bounds, 1, np.sqrt(bounds.prod(axis=1)), axis=1)
     d = np.asarray(thickness_nm, dtype=float)[..., None]
-    return metal_sheet_ohm(metal, d, impurity, percolation)
+    return metal_sheet_ohm(metal, d, impurity, percolation_nm=percolation)
 
 
 def compound_ohm_cm(name: str) -> tuple[float, float]:

@@ -222,11 +222,18 @@ class PreparedStack:
             R, T = found["R"], found["T"]
         else:
             near, far = self.front.face, self.back.face
-            light = self.wavelength_nm, self.incidence, self.polarization
-            if wanted != "layer_A":
-                R, T = slab_reflectance_transmittance(near, far, self.slab_nm, *light)
+            solve_slab = slab_powers if wanted == "layer_A" else slab_reflectance_transmittance
+            R, T, *absorbed = solve_slab(
+                near,
+                far,
+                self.slab_nm,
+                wavelength_nm=self.wavelength_nm,
+                incidence=self.incidence,
+                polarization=self.polarization,
+            )
+            if not absorbed:
                 return {"R": R, "T": T}
-            R, T, front_A, slab_A, back_A = slab_powers(near, far, self.slab_nm, *light)
+            front_A, slab_A, back_A = absorbed
             back_parts = self.back.merge_slices(back_A)[..., ::-1, :]
             parts = self.front.merge_slices(front_A), slab_A[..., None, :], back_parts
             whole = [np.broadcast_to(part, R.shape[:-1] + part.shape[-2:]) for part in parts]
@@ -290,8 +297,16 @@ class ThicknessSweep:
     ) -> FloatArray:
         """R or T (sweep..., W), or sums of it with weights (W, n)."""
         view = _VIEW_OF[wanted, self.behind]
-        light = self.thickness_nm, wavelength_nm, self.angle_deg, view, weights
-        shares = thickness_scan(self.film, self.bases, *light, above=self.above)
+        shares = thickness_scan(
+            self.film,
+            self.bases,
+            self.thickness_nm,
+            wavelength_nm=wavelength_nm,
+            angle_deg=self.angle_deg,
+            view=view,
+            weights=weights,
+            above=self.above,
+        )
         if len(self.bases) == 1:
             return np.asarray(shares[0])
         return shares.swapaxes(0, 1) if self.turned else shares

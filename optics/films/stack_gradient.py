@@ -81,12 +81,19 @@ def gradient(
     made = prepare(stack, wavelength_nm, angle_deg=angle_deg, polarization=polarization)
     grid, incidence = made.wavelength_nm, made.incidence
     if made.back is None or made.slab_nm is None:
-        one = coherent_gradient(*made.front.face, grid, incidence, polarization)
+        one = coherent_gradient(
+            *made.front.face, grid, incidence=incidence, polarization=polarization
+        )
         rows = slice(1, -1)
         front = one.dR_dd, one.dT_dd, one.dR_dn[..., rows, :], one.dT_dn[..., rows, :]
         return StackGradient(grid, one.R, one.T, *_merge(made.front, *front))
     both = slab_gradient(
-        made.front.face, made.back.face, made.slab_nm, grid, incidence, polarization
+        made.front.face,
+        made.back.face,
+        made.slab_nm,
+        wavelength_nm=grid,
+        incidence=incidence,
+        polarization=polarization,
     )
     front = both.front_dR_dd, both.front_dT_dd, both.front_dR_dn, both.front_dT_dn
     back = both.back_dR_dd, both.back_dT_dd, both.back_dR_dn, both.back_dT_dn
@@ -128,4 +135,4 @@ def field_profile(
     if films.sweep_shape:
         raise InputError("`stack` must have fixed thicknesses, not a sweep", parameter="stack")
     front = films_to_arrays(films, films.layers, check_wavelength(wavelength_nm))
-    return field_in_arrays(front.index[:, 0], front.thickness_nm, wavelength_nm, step_nm)
+    return field_in_arrays(front.index[:, 0], front.thickness_nm, wavelength_nm, step_nm=step_nm)

@@ -70,7 +70,15 @@ def scan_film(
     index, share = layers_of(film)
     index = index * (1.0 + index_error)
     if len(share) == 1:
-        return thickness_scan(index[0], bases, thickness_nm, grid, angle_deg, view, weights)
+        return thickness_scan(
+            index[0],
+            bases,
+            thickness_nm,
+            wavelength_nm=grid,
+            angle_deg=angle_deg,
+            view=view,
+            weights=weights,
+        )
     layers = thickness_nm[:, None] * share
     each = [
         film_shares(index[None], layers, base, angle_deg=np.asarray(angle_deg), view=view)
@@ -107,5 +115,12 @@ def film_shares(
     faces = [(index, thickness_nm), base.back]
     if view == "back":
         faces.reverse()
-    R, T = slab_reflectance_transmittance(faces[0], faces[1], base.slab_nm, grid, incidence, "mean")
+    R, T = slab_reflectance_transmittance(
+        faces[0],
+        faces[1],
+        base.slab_nm,
+        wavelength_nm=grid,
+        incidence=incidence,
+        polarization="mean",
+    )
     return T if view == "through" else R

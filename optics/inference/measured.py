@@ -261,7 +261,8 @@ def log_sheet_ohms(name: str, thickness_nm: FloatArray) -> FloatArray:
     metal = film_metal(name)
     impurity, islands = (_quantiles(*ends) for ends in (metal.impurity, metal.percolation_nm))
     ohm = [
-        metal_sheet_ohm(metal, thickness_nm, impurity[:, None], touching) for touching in islands
+        metal_sheet_ohm(metal, thickness_nm, impurity[:, None], percolation_nm=touching)
+        for touching in islands
     ]
     return np.log(np.minimum(np.concatenate(ohm), 1e30))
 

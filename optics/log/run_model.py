@@ -395,7 +395,7 @@ def _gas_table(
     # atoms on 1 cm² of the piece over all that leave: nm/cm² of one gram, as atoms
     share = math.exp(ln_nm_per_g) * 1e-7 * (entry.density_g_cm3 or math.nan)
     flow = MetalFlow(entry.name, _UNIT_FLUX, _UNIT_FLUX / share, piece_cm2=1.0)
-    film = make_film(jar, flow, uptake_of(entry.name), supply, chance)
+    film = make_film(jar, flow, uptake_of(entry.name), supply=supply, chance=chance)
     balance = replace(film, flux_per_cm2_s=film.flux_per_cm2_s * (flux / _UNIT_FLUX)[:, None])
     state = solve_film(balance)
     both = np.stack([state.offered[:, 1], state.partial_mbar.sum(axis=1)], axis=1)

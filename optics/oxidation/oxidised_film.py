@@ -129,7 +129,9 @@ def _mixed_ohm(
     if metal not in conducting_metals():
         return None
     known = film_metal(metal)
-    sheet = metal_sheet_ohm(known, metal_nm, np.array(known.impurity), known.percolation_nm)
+    sheet = metal_sheet_ohm(
+        known, metal_nm, np.array(known.impurity), percolation_nm=known.percolation_nm
+    )
     own_ohm_cm = 1e-7 * np.minimum(sheet, _MOST_OHM) * metal_nm
     conductivity = bruggeman(1.0 / np.array(_REDUCED_OHM_CM), 1.0 / own_ohm_cm, 1.0 - volume).real
     low, high = np.sort(1e7 / (conductivity * thickness_nm)).tolist()

@@ -34,7 +34,7 @@ CAUTIONS = (
 
 
 def remarks_on(
-    entry: MaterialEntry | None, label: str, plan: SourcePlan, setup: Setup, *,
+    entry: MaterialEntry | None, label: str, plan: SourcePlan, *, setup: Setup,
     balance: GasBalance | None, limits: MetalLimits | None, time_s: float,
 ) -> tuple[str, ...]:  # fmt: skip
     """What to mind about a layer."""

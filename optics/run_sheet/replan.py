@@ -338,12 +338,27 @@ def reflectance_slopes(stack: Stack, angle_deg: float = 0.0) -> tuple[FloatArray
     incidence = Incidence.at(stack.ambient.nk(wavelength).real, np.asarray(angle_deg))
     if stack.slab_nm is None:
         whole = coherent_gradient(
-            front.index, front.thickness_nm, wavelength, incidence, "mean", to_index=False, of="R"
+            front.index,
+            front.thickness_nm,
+            wavelength,
+            incidence=incidence,
+            polarization="mean",
+            to_index=False,
+            of="R",
         )
         return whole.R, whole.dR_dd
     back = films_to_arrays(stack, stack.reverse().layers, wavelength)
     near, far = ((side.index, side.thickness_nm) for side in (front, back))
-    slab = slab_gradient(near, far, stack.slab_nm, wavelength, incidence, "mean", False, "R")
+    slab = slab_gradient(
+        near,
+        far,
+        stack.slab_nm,
+        wavelength_nm=wavelength,
+        incidence=incidence,
+        polarization="mean",
+        to_index=False,
+        of="R",
+    )
     return slab.R, np.concatenate([slab.front_dR_dd, slab.back_dR_dd[::-1]])
 
 

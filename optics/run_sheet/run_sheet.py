@@ -286,7 +286,7 @@ class _Run:
             None if balance is None else {one: balance.states[one] for one in _by_chance(balance)},
             limits, witness, seen.looks(time_s) if known else (),
             remarks_on(
-                entry, layer.medium.label, source, self.setup, balance=balance, limits=limits,
+                entry, layer.medium.label, source, setup=self.setup, balance=balance, limits=limits,
                 time_s=time_s,
             ),
             seen,

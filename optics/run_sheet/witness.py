@@ -208,7 +208,7 @@ def _sheet(medium: Medium, thickness_nm: FloatArray) -> FloatArray:
     metal = film_metal(medium.label)
     bounds = np.array([metal.impurity, metal.percolation_nm])
     impurity, percolation = np.insert(bounds, 1, np.sqrt(bounds.prod(axis=1)), axis=1)
-    return metal_sheet_ohm(metal, thickness_nm[:, None], impurity, percolation)
+    return metal_sheet_ohm(metal, thickness_nm[:, None], impurity, percolation_nm=percolation)
 
 
 def _conducts(medium: Medium) -> bool:

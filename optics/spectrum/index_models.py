@@ -221,8 +221,8 @@ def _cauchy_model(films: Sequence[tuple[Medium, float]], wavelength_nm: FloatArr
     def at(wavelength_nm: FloatArray) -> Index:
         def index(values: FloatArray, _slopes: bool) -> tuple[ComplexArray, ComplexArray]:
             n, b, c, k, width = values
-            clear, steep = cauchy(wavelength_nm, n, b, c, centre_nm)
-            tail, fade = urbach_tail(wavelength_nm, k, width, edge_nm)
+            clear, steep = cauchy(wavelength_nm, n, b, c_um4=c, centre_nm=centre_nm)
+            tail, fade = urbach_tail(wavelength_nm, k, width, at_nm=edge_nm)
             shape = np.broadcast_shapes(clear.shape, tail.shape)
             lead = (1,) * (len(shape) - 1)
             steep = np.broadcast_to(steep.reshape((3, *lead, -1)), (3, *shape))
@@ -259,14 +259,16 @@ def _tauc_lorentz_index(
 ) -> tuple[ComplexArray, ComplexArray]:
     A, E0, C, Eg, eps_inf = values
     with np.errstate(invalid="ignore"):  # a width that no resonance has gives NaN, never likely
-        return tauc_lorentz(wavelength_nm, A, E0, C, Eg, eps_inf, slopes)
+        return tauc_lorentz(
+            wavelength_nm, A, E0, width_ev=C, gap_ev=Eg, eps_inf=eps_inf, slopes=slopes
+        )
 
 
 def _drude_lorentz_index(
     wavelength_nm: FloatArray, values: FloatArray, _slopes: bool
 ) -> tuple[ComplexArray, ComplexArray]:
     eps_inf, plasma, loss, *oscillators = values
-    return drude_lorentz(wavelength_nm, eps_inf, plasma, loss, oscillators)
+    return drude_lorentz(wavelength_nm, eps_inf, plasma, loss_ev=loss, oscillators=oscillators)
 
 
 @dataclass(frozen=True)

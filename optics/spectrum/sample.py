@@ -92,11 +92,18 @@ class Sample:
             return np.zeros(film.shape)
         index, d = self._front(film, thickness_nm, rough_nm)
         if self.slab_nm is None:
-            R, T = reflectance_transmittance(index, d, self.wavelength_nm, self.incidence, "mean")
+            R, T = reflectance_transmittance(
+                index, d, self.wavelength_nm, incidence=self.incidence, polarization="mean"
+            )
             return R if self.kind == "reflectance" else T
-        light = self.wavelength_nm, self.incidence
-        faces = (index, d), self._far()
-        R, T = slab_reflectance_transmittance(*faces, self.slab_nm, *light, "mean")
+        R, T = slab_reflectance_transmittance(
+            (index, d),
+            self._far(),
+            self.slab_nm,
+            wavelength_nm=self.wavelength_nm,
+            incidence=self.incidence,
+            polarization="mean",
+        )
         return R if self.kind == "reflectance" else T
 
     def gradient(
@@ -114,15 +121,28 @@ class Sample:
         of: Asked = "R" if self.kind == "reflectance" else "T"
         if self.slab_nm is None:
             found = coherent_gradient(
-                index, d, self.wavelength_nm, self.incidence, "mean", to_index=True, of=of
+                index,
+                d,
+                self.wavelength_nm,
+                incidence=self.incidence,
+                polarization="mean",
+                to_index=True,
+                of=of,
             )
             power = found.R if self.kind == "reflectance" else found.T
             to_d = found.dR_dd if self.kind == "reflectance" else found.dT_dd
             to_n = found.dR_dn if self.kind == "reflectance" else found.dT_dn
             to_n = to_n[..., 1:, :]
         else:
-            light = self.wavelength_nm, self.incidence
-            slab = slab_gradient((index, d), self._far(), self.slab_nm, *light, "mean", True, of)
+            slab = slab_gradient(
+                (index, d),
+                self._far(),
+                self.slab_nm,
+                wavelength_nm=self.wavelength_nm,
+                incidence=self.incidence,
+                polarization="mean",
+                of=of,
+            )
             reflects = self.kind == "reflectance"
             power = slab.R if reflects else slab.T
             to_d = slab.front_dR_dd if reflects else slab.front_dT_dd

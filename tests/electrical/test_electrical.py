@@ -132,7 +132,7 @@ def test_points_that_do_not_fit_are_refused():
 @pytest.mark.parametrize("d", [5e-324, 1e-300, 1e-12, 1e12, 1e300])
 def test_no_thickness_overflows_a_sheet(d):
     with np.errstate(all="raise", under="ignore"):
-        sheet = metal_sheet_ohm(film_metal("Ti"), d, 1.0, 2.0)
+        sheet = metal_sheet_ohm(film_metal("Ti"), d, 1.0, percolation_nm=2.0)
     assert sheet == (np.inf if d < 2.0 else pytest.approx(420.0 / d, rel=1e-6))
 
 

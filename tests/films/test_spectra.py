@@ -29,7 +29,7 @@ def random_stacks(rng, count, layers):
 def test_amplitudes_are_those_of_fresnel(layers, angle_deg, polarization):
     index, d = random_stacks(np.random.default_rng(5), 4, layers)
     found = solve_arrays(index, d, GRID, angle_deg, polarization)
-    r, t, R, T = solve_by_fresnel(index, d, GRID, angle_deg, polarization)
+    r, t, R, T = solve_by_fresnel(index, d, GRID, angle_deg=angle_deg, polarization=polarization)
     np.testing.assert_allclose(found.r, r, rtol=0, atol=1e-12)
     np.testing.assert_allclose(found.t, t, rtol=1e-10, atol=1e-300)
     np.testing.assert_allclose(found.R, R, rtol=0, atol=1e-12)

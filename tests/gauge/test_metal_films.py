@@ -31,7 +31,7 @@ def test_sheet_resistance_gives_the_thickness_of_the_electrical_model(nm):
     impurity, islands = (
         math.sqrt(math.prod(ends)) for ends in (metal.impurity, metal.percolation_nm)
     )
-    ohm = float(metal_sheet_ohm(metal, nm, impurity, islands))
+    ohm = float(metal_sheet_ohm(metal, nm, impurity, percolation_nm=islands))
     found = gauge(CU, GLASS, ohms=f"{ohm:.4f} ohm/sq")
     assert found.fits
     assert inside(found, nm)
@@ -44,7 +44,7 @@ def test_purer_or_fouler_metal_is_allowed_for():
     low, high = gauge(CU, GLASS, ohms="0.6ohm/sq").interval90_nm
     for impurity in np.geomspace(*metal.impurity, 5)[1:-1]:
         nm = np.linspace(20.0, 150.0, 1301)
-        ohm = metal_sheet_ohm(metal, nm, impurity, metal.percolation_nm[0])
+        ohm = metal_sheet_ohm(metal, nm, impurity, percolation_nm=metal.percolation_nm[0])
         assert low <= float(np.interp(-0.6, -ohm, nm)) <= high
 
 

@@ -181,7 +181,7 @@ def test_the_quick_single_film_is_the_general_engine(film, below, thickness, ang
     one = np.repeat(as_index(film), 3)
     many = np.repeat(as_index(np.array(below))[:, None], 3, axis=1)
     d = np.array(thickness)
-    ours = reflectance_scan(one, many, d, grid, angle)
+    ours = reflectance_scan(one, many, d, wavelength_nm=grid, angle_deg=angle)
     index = np.empty((len(below), d.size, 3, 3), dtype=complex)
     index[..., 0, :], index[..., 1, :], index[..., 2, :] = 1.0, one, many[:, None]
     theirs = solve_arrays(index, d[:, None], grid, angle).R

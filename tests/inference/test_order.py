@@ -21,7 +21,7 @@ CASES = [
 
 def green_reflectance(pair):
     film, below = pair.film.nk(GREEN), pair.substrate.nk(GREEN)
-    return reflectance_scan(film, below[None], NM, GREEN)[0, :, 0]
+    return reflectance_scan(film, below[None], NM, wavelength_nm=GREEN)[0, :, 0]
 
 
 @pytest.mark.parametrize(("film", "on"), CASES)

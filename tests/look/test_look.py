@@ -103,7 +103,9 @@ def test_a_sweep_of_metal_tells_light_through_and_ohms():
     assert ohms.shape == (3, 3)
     assert np.isinf(ohms[0]).all()
     for i, bound in ((0, 0), (2, 1)):
-        expected = metal_sheet_ohm(metal, 44.0, metal.impurity[bound], metal.percolation_nm[bound])
+        expected = metal_sheet_ohm(
+            metal, 44.0, metal.impurity[bound], percolation_nm=metal.percolation_nm[bound]
+        )
         assert ohms[2, i] == pytest.approx(float(expected))
     said = seen.summary()
     assert "open: islands" in said

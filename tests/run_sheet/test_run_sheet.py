@@ -169,7 +169,7 @@ def test_ohms_fall_as_metal_grows_and_add_up_in_parallel():
     assert np.all(np.diff(aluminium.ohms[:, 1]) < 0.0)
     assert np.all(np.diff(titanium.ohms[-1]) >= 0.0)
     metal = film_metal("Al")
-    alone = metal_sheet_ohm(metal, 60.0, metal.impurity[0], metal.percolation_nm[0])
+    alone = metal_sheet_ohm(metal, 60.0, metal.impurity[0], percolation_nm=metal.percolation_nm[0])
     together = 1.0 / (1.0 / alone + 1.0 / titanium.ohms[-1, 0])
     assert aluminium.ohms[-1, 0] == pytest.approx(together)
 

@@ -55,7 +55,7 @@ class StoredFields:
     growth: FloatArray
 
     @classmethod
-    def of(cls, polarizations: int, stacks: int, points: int, layers: int) -> StoredFields:
+    def of(cls, polarizations: int, stacks: int, points: int, *, layers: int) -> StoredFields:
         """Room for blocks of that many stacks, with as many layers at a time as are worth it."""
         shape = polarizations, stacks, points
         together = max(1, min(layers, _GROUP_ELEMENTS // max(stacks * points, 1)))
@@ -119,7 +119,7 @@ class AdjointPass:
                 step = self.steps[j] = steps[:, j - some.start]
                 np.multiply(H_over_q[j + 1], step, out=H_over_q[j])
                 below, above = (E[j + 1], H_over_q[j]), (E[j], H_over_q[j])
-                cross_layer(below, above, stored.round_trip[j], stored.spare[0, 0])
+                cross_layer(below, above, stored.round_trip[j], spare=stored.spare[0, 0])
                 if j % every == 0 and j > 0:
                     size = self.sizes[j] = np.abs(E[j]) + np.abs(H_over_q[j])
                     E[j] /= size
@@ -133,10 +133,10 @@ class AdjointPass:
             block.series.round_trips(some, stored.round_trip[some])
             return
         (across, decay), spare = stored.phases[:2, : len(kz)], stored.phases[2:, : len(kz)]
-        fades = phases(block.d.T[some], block.k0, kz, across, decay, spare[0])
+        fades = phases(block.d.T[some], block.k0, kz, across=across, decay=decay, spare=spare[0])
         if fades:
             np.subtract(stored.growth, decay.sum(axis=0), out=stored.growth)
-        round_trip_of(across, decay if fades else None, spare, stored.round_trip[some])
+        round_trip_of(across, decay if fades else None, spare, round_trip=stored.round_trip[some])
 
     @property
     def top(self) -> ComplexArray:
@@ -198,7 +198,7 @@ class AdjointPass:
         """Adjoints under layer j from those on top of it, shapes (3, P, b, W)."""
         round_trip, step, spare = self.stored.round_trip[j], self.steps[j], self.stored.spare[0, 0]
         if self.wants_T:
-            cross_layer((top[1], top[2]), (below[1], below[2]), round_trip, spare)
+            cross_layer((top[1], top[2]), (below[1], below[2]), round_trip, spare=spare)
             below[2] *= step
             if j in self.sizes:
                 below[1:] /= self.sizes[j]
@@ -247,7 +247,9 @@ class AdjointPass:
         for row, to_n, to_u in wanted:
             for i, one in enumerate(self.block.wanted):
                 below = E[j + 1, i], H_below[i]
-                to_eps, along_u = layer_slopes(layer, one == "p", (row[0][i], row[1][i]), below)
+                to_eps, along_u = layer_slopes(
+                    layer, one == "p", (row[0][i], row[1][i]), fields=below
+                )
                 part = 1.0 / len(self.block.wanted)
                 if j in self.sizes:  # the row is that of fields not yet divided
                     part = part / self.sizes[j][i]

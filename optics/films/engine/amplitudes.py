@@ -28,6 +28,7 @@ def amplitudes(
     index: ComplexArray,
     thickness_nm: FloatArray,
     wavelength_nm: FloatArray,
+    *,
     incidence: Incidence,
     one: Polarization,
 ) -> tuple[ComplexArray, ComplexArray]:
@@ -49,7 +50,7 @@ def amplitudes(
         kz, (q,) = waves(index[..., j, :], incidence, (one,))
         phase = k0 * thickness_nm[..., j - 1, None] * kz  # δ = k0 d kz
         H_over_q *= below / q
-        cross_layer((E, H_over_q), (E, H_over_q), round_trips(phase, 1.0), spare)
+        cross_layer((E, H_over_q), (E, H_over_q), round_trips(phase, 1.0), spare=spare)
         crossing *= np.exp(1j * phase)  # what the fields are short of: exp(-i Σδ)
         if j % RESCALE_OFTEN == 0:
             size = np.abs(E) + np.abs(H_over_q)
@@ -120,7 +121,7 @@ class FixedMedia:
         column = d[:, None]
         across, decay = self.across * column, self.loss * column if self.fades else None
         trips = np.empty(across.shape, dtype=complex)
-        round_trip_of(across, decay, np.empty((2, *across.shape)), trips)
+        round_trip_of(across, decay, np.empty((2, *across.shape)), round_trip=trips)
         E: ComplexArray | float = 1.0
         H: ComplexArray | float = 1.0
         for j in range(len(d) - 1, -1, -1):

@@ -17,9 +17,9 @@ def solve_both_sides(
     film_index: ComplexArray,
     film_nm: FloatArray,
     base: Base,
+    *,
     wavelength_nm: FloatArray,
     angle_deg: float = 0.0,
-    *,
     ambient: float = 1.0,
 ) -> BothSides:
     """Shares of unpolarised light that filmed pieces send back and let through.
@@ -53,21 +53,28 @@ def solve_both_sides(
     incidence = Incidence.at(np.full_like(wavelength_nm, ambient), np.asarray(angle_deg))
     index, thickness_nm = _put_on_base(film_index, film_nm, base, ambient)
     if base.slab_nm is None or base.back is None:
-        R, T = reflectance_transmittance(index, thickness_nm, wavelength_nm, incidence, "mean")
+        R, T = reflectance_transmittance(
+            index, thickness_nm, wavelength_nm, incidence=incidence, polarization="mean"
+        )
         return R, None, None, T
     near, crossing = (
         (index, thickness_nm),
-        np.exp(-optical_depth(base.index[-1], base.slab_nm, wavelength_nm, incidence)),
+        np.exp(-optical_depth(base.index[-1], base.slab_nm, wavelength_nm, incidence=incidence)),
     )
     parts = []
     for one in separate("mean", incidence):
         outside, far_outside = (
-            reflectance_transmittance(n, nm, wavelength_nm, incidence, one)
+            reflectance_transmittance(n, nm, wavelength_nm, incidence=incidence, polarization=one)
             for n, nm in (near, base.back)
         )
         # Power crosses a face between clear media alike in both directions.
         inside, far = (
-            (reflectance_transmittance(n, nm, wavelength_nm, incidence, one)[0], T)
+            (
+                reflectance_transmittance(
+                    n, nm, wavelength_nm, incidence=incidence, polarization=one
+                )[0],
+                T,
+            )
             for (n, nm), (_, T) in (
                 (turn_over(near), outside),
                 (turn_over(base.back), far_outside),

@@ -40,7 +40,7 @@ class FieldProfile:
 
 
 def field_profile(
-    index: ArrayLike, thickness_nm: ArrayLike, wavelength_nm: float, step_nm: float = 1.0
+    index: ArrayLike, thickness_nm: ArrayLike, wavelength_nm: float, *, step_nm: float = 1.0
 ) -> FieldProfile:
     """Follow light into a stack.
 

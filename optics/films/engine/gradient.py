@@ -34,6 +34,7 @@ def gradient(
     index: ArrayLike,
     thickness_nm: ArrayLike,
     wavelength_nm: ArrayLike,
+    *,
     angle_deg: ArrayLike = 0.0,
     polarization: Polarization = "mean",
 ) -> Gradient:
@@ -78,7 +79,9 @@ def gradient(
     """
     n, d, wavelength, angle = _check_inputs(index, thickness_nm, wavelength_nm, angle_deg)
     ambient = n[..., 0, :].real
-    found = coherent_gradient(n, d, wavelength, Incidence.at(ambient, angle), polarization)
+    found = coherent_gradient(
+        n, d, wavelength, incidence=Incidence.at(ambient, angle), polarization=polarization
+    )
     # At a fixed angle the tangential wave number follows the ambient's index.
     turn = -2.0 * ambient * np.sin(np.deg2rad(angle))[..., None] ** 2
     found.dR_dn[..., 0, :] += turn * found.dR_du
@@ -90,6 +93,7 @@ def coherent_gradient(
     index: ComplexArray,
     thickness_nm: FloatArray,
     wavelength_nm: FloatArray,
+    *,
     incidence: Incidence,
     polarization: Polarization,
     to_index: bool = True,
@@ -124,8 +128,8 @@ def coherent_gradient(
     kept = (layers + 1) * (1 + 2 * len(wanted))
     most = max(_BLOCK_ELEMENTS // kept, _FEWEST_ELEMENTS // len(wanted))
     step = min(stacks, max(1, most // max(points, 1)))
-    stored = StoredFields.of(len(wanted), step, points, layers)
-    series = make_series(index, thickness_nm, k0, incidence, lead)
+    stored = StoredFields.of(len(wanted), step, points, layers=layers)
+    series = make_series(index, thickness_nm, k0, incidence=incidence, lead=lead)
     for start in range(0, stacks, max(step, 1)):
         rows = slice(start, min(start + step, stacks))
         n, d, ambient_n, cosine = (p[rows] if p.shape[0] > 1 else p for p in parts)

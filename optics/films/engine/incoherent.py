@@ -22,6 +22,7 @@ def slab_powers(
     front: Face,
     back: Face,
     slab_nm: float,
+    *,
     wavelength_nm: FloatArray,
     incidence: Incidence,
     polarization: Polarization,
@@ -58,6 +59,7 @@ def slab_reflectance_transmittance(
     front: Face,
     back: Face,
     slab_nm: float,
+    *,
     wavelength_nm: FloatArray,
     incidence: Incidence,
     polarization: Polarization,
@@ -80,10 +82,14 @@ def _reflectance_transmittance(
     one: Polarization,
 ) -> tuple[FloatArray, FloatArray]:
     faces = TwoFaces(
-        reflectance_transmittance(*front, wavelength_nm, incidence, one),
-        reflectance_transmittance(*turn_over(front), wavelength_nm, incidence, one),
-        reflectance_transmittance(*turn_over(back), wavelength_nm, incidence, one),
-        np.exp(-optical_depth(front[0][..., -1, :], slab_nm, wavelength_nm, incidence)),
+        reflectance_transmittance(*front, wavelength_nm, incidence=incidence, polarization=one),
+        reflectance_transmittance(
+            *turn_over(front), wavelength_nm, incidence=incidence, polarization=one
+        ),
+        reflectance_transmittance(
+            *turn_over(back), wavelength_nm, incidence=incidence, polarization=one
+        ),
+        np.exp(-optical_depth(front[0][..., -1, :], slab_nm, wavelength_nm, incidence=incidence)),
     )
     if np.any(faces.leaving <= TRACE):  # the faces' own losses are needed to say what leaves
         return _one(front, back, slab_nm, wavelength_nm, incidence, one)[:2]
@@ -98,10 +104,16 @@ def _one(
     incidence: Incidence,
     one: Polarization,
 ) -> SlabPowers:
-    depth = optical_depth(front[0][..., -1, :], slab_nm, wavelength_nm, incidence)
-    R_out, T_in, A_out = coherent_powers(*front, wavelength_nm, incidence, one)
-    R_in, T_out, A_in = coherent_powers(*turn_over(front), wavelength_nm, incidence, one)
-    R_far, T_far, A_far = coherent_powers(*turn_over(back), wavelength_nm, incidence, one)
+    depth = optical_depth(front[0][..., -1, :], slab_nm, wavelength_nm, incidence=incidence)
+    R_out, T_in, A_out = coherent_powers(
+        *front, wavelength_nm, incidence=incidence, polarization=one
+    )
+    R_in, T_out, A_in = coherent_powers(
+        *turn_over(front), wavelength_nm, incidence=incidence, polarization=one
+    )
+    R_far, T_far, A_far = coherent_powers(
+        *turn_over(back), wavelength_nm, incidence=incidence, polarization=one
+    )
     losses = T_out + A_in.sum(axis=-2) + T_far + A_far.sum(axis=-2) - np.expm1(-2.0 * depth)
     faces = TwoFaces((R_out, T_in), (R_in, T_out), (R_far, T_far), np.exp(-depth), losses)
     R, T = faces.R, faces.T
@@ -114,7 +126,7 @@ def _one(
 
 
 def optical_depth(
-    glass: ComplexArray, slab_nm: float, wavelength_nm: FloatArray, incidence: Incidence
+    glass: ComplexArray, slab_nm: float, wavelength_nm: FloatArray, *, incidence: Incidence
 ) -> FloatArray:
     """Negative log of the power that one crossing of the slab leaves: ``2 k0 d Im kz``."""
     kz = incidence.normal_component(glass)

@@ -50,6 +50,7 @@ def slab_gradient(
     front: Face,
     back: Face,
     slab_nm: float,
+    *,
     wavelength_nm: FloatArray,
     incidence: Incidence,
     polarization: Polarization,
@@ -99,7 +100,14 @@ def _one(
     """The fields of :class:`SlabGradient` in their order, for one polarisation."""
 
     def met(face: Face, asked: Asked) -> Gradient:
-        return coherent_gradient(*face, wavelength_nm, incidence, one, to_index, asked)
+        return coherent_gradient(
+            *face,
+            wavelength_nm,
+            incidence=incidence,
+            polarization=one,
+            to_index=to_index,
+            of=asked,
+        )
 
     outside = met(front, "T" if of == "T" else "RT")
     inside = met(turn_over(front), "R" if of == "T" else "RT")

@@ -34,6 +34,7 @@ def layer_slopes(
     layer: BlockLayer,
     p: bool,
     row: tuple[ComplexArray, ComplexArray],
+    *,
     fields: tuple[ComplexArray, ComplexArray],
 ) -> tuple[ComplexArray, ComplexArray]:
     """``λ δM v`` for a change of ε, and of ``u``, a common change of ``kz²/k0²`` in all media.

@@ -14,7 +14,7 @@ from ..._typing import ComplexArray, FloatArray
 
 
 def round_trip_of(
-    across: FloatArray, decay: FloatArray | None, spare: FloatArray, round_trip: ComplexArray
+    across: FloatArray, decay: FloatArray | None, spare: FloatArray, *, round_trip: ComplexArray
 ) -> None:
     """``(1 - exp(2iδ))/2`` of phases ``δ = -(across + i decay)``, each part to its last digits.
 
@@ -55,7 +55,7 @@ def round_trips(crossing: ComplexArray, d: FloatArray | float) -> ComplexArray:
     back = np.negative(d)
     across, decay = crossing.real * back, crossing.imag * back
     round_trip = np.empty(across.shape, dtype=complex)
-    round_trip_of(across, decay, np.empty((2, *across.shape)), round_trip)
+    round_trip_of(across, decay, np.empty((2, *across.shape)), round_trip=round_trip)
     return round_trip
 
 
@@ -63,6 +63,7 @@ def phases(
     d: FloatArray,
     k0: FloatArray,
     kz: ComplexArray,
+    *,
     across: FloatArray,
     decay: FloatArray,
     spare: FloatArray,
@@ -81,10 +82,10 @@ def phases(
         np.multiply(depth, kz.imag, out=decay)
         return bool(decay[..., :1].min(initial=0.0) < 0.0 or decay.min(initial=0.0) < 0.0)
     np.multiply(d[..., None], -k0 * kz.real, out=across)
-    return decay_of(d, k0, kz, decay)
+    return decay_of(d, k0, kz, decay=decay)
 
 
-def decay_of(d: FloatArray, k0: FloatArray, kz: ComplexArray, decay: FloatArray) -> bool:
+def decay_of(d: FloatArray, k0: FloatArray, kz: ComplexArray, *, decay: FloatArray) -> bool:
     """The second of these phases alone, where kz (g, 1, W) is that of all stacks."""
     if not kz.imag.any():
         return False

@@ -86,12 +86,12 @@ def propagate(workspace: Workspace, block: Block, every: int = RESCALE_EVERY) ->
         workspace.growth[0] = series.losses(workspace.decay[0])
     for turn, some in enumerate(groups(layers, len(workspace.round_trip))):
         kz, q = block.waves(workspace.read(media[1:-1][some], turn))
-        round_trip = workspace.round_trips(some, d, k0, kz, series)
+        round_trip = workspace.round_trips(some, d, k0, kz=kz, series=series)
         steps = ratios(q, bottom)
         for j in range(some.stop - 1, some.start - 1, -1):
             i = j - some.start
             H_over_q *= steps[:, i]
-            cross_layer((E, H_over_q), (E, H_over_q), round_trip[i], workspace.turned)
+            cross_layer((E, H_over_q), (E, H_over_q), round_trip[i], spare=workspace.turned)
             if everywhere:
                 H = np.multiply(H_over_q, q[:, i], out=workspace.turned)
                 _flux(E, H, workspace.flux[layers - j])
@@ -114,15 +114,15 @@ def _propagate_scaled(workspace: Workspace, block: Block) -> TopFields:
     spare = workspace.across, workspace.decay
     for j in range(layers - 1, -1, -1):
         own = workspace.read(media[j + 1 : j + 2], j)
-        kz, eps = normals(own, incidence, wanted, spare)
-        round_trip = workspace.round_trips(slice(j, j + 1), d, block.k0, kz, None)
+        kz, eps = normals(own, incidence, wanted, spare=spare)
+        round_trip = workspace.round_trips(slice(j, j + 1), d, block.k0, kz=kz, series=None)
         for i, one in enumerate(wanted):
             turned = workspace.turned[i]
             up = kz[0] if one == "s" else np.multiply(kz[0], eps_below, out=turned)
             E[i] *= up
             scale[i] *= up
             H_over_q[i] *= below if one == "s" else np.multiply(below, eps[0], out=turned)
-        cross_layer((E, H_over_q), (E, H_over_q), round_trip[0], workspace.turned)
+        cross_layer((E, H_over_q), (E, H_over_q), round_trip[0], spare=workspace.turned)
         below, eps_below = kz[0], eps[0]
         if j % _RESCALE_SCALED == 0 and j > 0:
             workspace.rescale(layers - j, scale)
@@ -161,6 +161,7 @@ def powers_from_fields(
     workspace: Workspace,
     coming: FloatArray,
     going: FloatArray,
+    *,
     scale: FloatArray | None,
     across: ComplexArray,
     layer_A: FloatArray | None,
@@ -204,7 +205,7 @@ def _flux(E: ComplexArray, H: ComplexArray, out: FloatArray) -> None:
 
 
 def normals(
-    n: ComplexArray, incidence: Incidence, wanted: Sequence[str], spare: Spare | None = None
+    n: ComplexArray, incidence: Incidence, wanted: Sequence[str], *, spare: Spare | None = None
 ) -> tuple[ComplexArray, ComplexArray]:
     """``kz`` of a medium, shape (b or 1, W), and ε; the latter is n where p is not asked for."""
     if "p" not in wanted:
@@ -243,7 +244,7 @@ def strength_slope(across: ComplexArray) -> ComplexArray:
 
 
 def cross_layer(
-    below: Fields, above: Fields, round_trip: ComplexArray, spare: ComplexArray
+    below: Fields, above: Fields, round_trip: ComplexArray, *, spare: ComplexArray
 ) -> None:
     """Fields (E, H/q) at a layer's top from those at its bottom, less the factor exp(-i phase).
 
@@ -267,6 +268,7 @@ def fields_at_top(
     q_below: ComplexArray,
     index: ComplexArray,
     thickness_nm: FloatArray,
+    *,
     wavelength_nm: FloatArray,
     incidence: Incidence,
     one: Polarization,
@@ -294,6 +296,6 @@ def fields_at_top(
         phase = 2.0 * np.pi / wavelength_nm * d * kz
         crossing = crossing * np.exp(1j * phase)
         H_over_q *= q / own[0]
-        cross_layer((E, H_over_q), (E, H_over_q), round_trips(phase, 1.0), spare)
+        cross_layer((E, H_over_q), (E, H_over_q), round_trips(phase, 1.0), spare=spare)
         q = own[0]
     return E, H_over_q * q, crossing

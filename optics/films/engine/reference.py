@@ -20,6 +20,7 @@ def solve_by_fresnel(
     index: ComplexArray,
     thickness_nm: FloatArray,
     wavelength_nm: FloatArray,
+    *,
     angle_deg: FloatArray | float,
     polarization: str,
 ) -> tuple[ComplexArray, ComplexArray, FloatArray, FloatArray]:

@@ -43,11 +43,11 @@ def thickness_scan(
     film: ComplexArray,
     bases: Sequence[Base],
     thickness_nm: FloatArray,
+    *,
     wavelength_nm: FloatArray,
     angle_deg: float = 0.0,
     view: View = "front",
     weights: FloatArray | None = None,
-    *,
     above: Layers | None = None,
 ) -> FloatArray:
     """Share of unpolarised light, from air, that a film on each of several bases sends back.
@@ -128,13 +128,22 @@ def reflectance_scan(
     film: ComplexArray,
     below: ComplexArray,
     thickness_nm: FloatArray,
+    *,
     wavelength_nm: FloatArray,
     angle_deg: float = 0.0,
     weights: FloatArray | None = None,
 ) -> FloatArray:
     """Reflectance (S, D, W) of one film on bare half-spaces of index ``below`` (S, W), or sums."""
     bases = [Base(index[None], np.empty(0)) for index in below]
-    return thickness_scan(film, bases, thickness_nm, wavelength_nm, angle_deg, "front", weights)
+    return thickness_scan(
+        film,
+        bases,
+        thickness_nm,
+        wavelength_nm=wavelength_nm,
+        angle_deg=angle_deg,
+        view="front",
+        weights=weights,
+    )
 
 
 def _split(thickness_nm: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -256,7 +265,7 @@ class _Top:
             crossing = crossing * np.exp(1j * phase)
             rows[:, 1] *= q
             pair = rows[:, 0], rows[:, 1]
-            cross_layer(pair, pair, round_trips(phase, 1.0), np.empty_like(rows[0]))
+            cross_layer(pair, pair, round_trips(phase, 1.0), spare=np.empty_like(rows[0]))
             rows[:, 1] /= q
         return cls(_q(film, incidence, one), q_air, rows, crossing)
 
@@ -323,8 +332,14 @@ def _fields(
     if base.thickness_nm.size == 0:
         whole = np.ones_like(q_last)
         return whole, q_last, whole
-    layers = base.index[:-1], base.thickness_nm
-    return fields_at_top(q_last, *layers, wavelength_nm, incidence, one)
+    return fields_at_top(
+        q_last,
+        base.index[:-1],
+        base.thickness_nm,
+        wavelength_nm=wavelength_nm,
+        incidence=incidence,
+        one=one,
+    )
 
 
 def _size(crossing: ComplexArray, nm: FloatArray) -> FloatArray:
@@ -343,10 +358,14 @@ def _far_face(
     """One crossing of the slab, and its far face met from inside (R, T) and outside (R)."""
     if base.slab_nm is None or base.back is None:
         return None
-    tau = np.exp(-optical_depth(base.index[-1], base.slab_nm, wavelength_nm, incidence))
+    tau = np.exp(-optical_depth(base.index[-1], base.slab_nm, wavelength_nm, incidence=incidence))
     (outer, outer_nm), (inner, inner_nm) = base.back, turn_over(base.back)
-    R_outside, _ = reflectance_transmittance(outer, outer_nm, wavelength_nm, incidence, one)
-    R, T = reflectance_transmittance(inner, inner_nm, wavelength_nm, incidence, one)
+    R_outside, _ = reflectance_transmittance(
+        outer, outer_nm, wavelength_nm, incidence=incidence, polarization=one
+    )
+    R, T = reflectance_transmittance(
+        inner, inner_nm, wavelength_nm, incidence=incidence, polarization=one
+    )
     return tau, R, T, R_outside
 
 

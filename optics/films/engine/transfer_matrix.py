@@ -137,14 +137,20 @@ class CoherentStacks:
         """r and t (..., W) of one polarisation."""
         media = self.media
         one = polarization or one_polarization(media.polarization, media.incidence)
-        stacks = media.index, self.thickness_nm, media.wavelength_nm, media.incidence
-        return amplitudes(*stacks, one)
+        return amplitudes(
+            media.index,
+            self.thickness_nm,
+            media.wavelength_nm,
+            incidence=media.incidence,
+            one=one,
+        )
 
 
 def coherent_powers(
     index: ComplexArray,
     thickness_nm: FloatArray,
     wavelength_nm: FloatArray,
+    *,
     incidence: Incidence,
     polarization: Polarization,
 ) -> Powers:
@@ -158,6 +164,7 @@ def reflectance_transmittance(
     index: ComplexArray,
     thickness_nm: FloatArray,
     wavelength_nm: FloatArray,
+    *,
     incidence: Incidence,
     polarization: Polarization,
 ) -> tuple[FloatArray, FloatArray]:
@@ -210,10 +217,10 @@ def _fill(
     workspaces: SimpleQueue[Workspace] = SimpleQueue()
     each = step * k0.size * len(wanted)
     together = max(1, min(thickness_nm.shape[-1], _GROUP_ELEMENTS // max(each, 1)))
-    series = make_series(index, thickness_nm, k0, incidence, lead)
+    series = make_series(index, thickness_nm, k0, incidence=incidence, lead=lead)
     for _ in range(workers):
         layers = 0 if layer_A is None else layer_A.shape[1]
-        workspaces.put(Workspace.of(len(wanted), step, k0.size, layers, together))
+        workspaces.put(Workspace.of(len(wanted), step, k0.size, layers=layers, together=together))
 
     def work(one: tuple[slice, _Place]) -> None:
         rows, place = one
@@ -248,7 +255,7 @@ def _one_block(
         if in_range(coming) and in_range(times):
             break
     going = abs_squared(np.subtract(E, H, out=workspace.turned))
-    return powers_from_fields(workspace, coming, going, times, across, layer_A)
+    return powers_from_fields(workspace, coming, going, scale=times, across=across, layer_A=layer_A)
 
 
 def _split_evenly(stacks: int, most: int) -> tuple[int, int]:
@@ -262,6 +269,7 @@ def make_series(
     index: ComplexArray,
     thickness_nm: FloatArray,
     k0: FloatArray,
+    *,
     incidence: Incidence,
     lead: tuple[int, ...],
 ) -> ChebyshevSeries | None:

@@ -54,7 +54,7 @@ class Workspace:
 
     @classmethod
     def of(
-        cls, polarizations: int, stacks: int, points: int, layers: int, together: int
+        cls, polarizations: int, stacks: int, points: int, *, layers: int, together: int
     ) -> Workspace:
         """Room for blocks of that many stacks, fluxes on that many layers, phases of as many."""
         one, each = (stacks, points), (polarizations, stacks, points)
@@ -90,6 +90,7 @@ class Workspace:
         some: slice,
         d: FloatArray,
         k0: FloatArray,
+        *,
         kz: ComplexArray,
         series: SeriesAtThickness | None,
     ) -> ComplexArray:
@@ -100,16 +101,16 @@ class Workspace:
         round_trip = self.round_trip[:g]
         everywhere = len(self.flux) > 1
         if series is None:
-            fades = phases(own, k0, kz, across, decay, spare[0])
+            fades = phases(own, k0, kz, across=across, decay=decay, spare=spare[0])
         else:
-            fades = everywhere and decay_of(own, k0, kz, decay)
+            fades = everywhere and decay_of(own, k0, kz, decay=decay)
             series.round_trips(some, round_trip)
         if fades and everywhere:
             self.growth[below : below + len(kz)][::-1] -= decay[:, None]
         elif fades:
             self.growth[0] -= decay[0] if len(kz) == 1 else decay.sum(axis=0)
         if series is None:
-            round_trip_of(across, decay if fades else None, spare, round_trip)
+            round_trip_of(across, decay if fades else None, spare, round_trip=round_trip)
         return round_trip
 
     def rescale(self, boundary: int, scale: ComplexArray | None = None) -> None:

@@ -44,6 +44,7 @@ def cauchy(
     wavelength_nm: ArrayLike,
     n: float,
     b_um2: float,
+    *,
     c_um4: float = 0.0,
     centre_nm: float = np.inf,
 ) -> IndexAndSlopes:
@@ -81,7 +82,7 @@ def cauchy(
 
 
 def urbach_tail(
-    wavelength_nm: ArrayLike, k: float, width_ev: float, at_nm: float = 400.0
+    wavelength_nm: ArrayLike, k: float, width_ev: float, *, at_nm: float = 400.0
 ) -> IndexAndSlopes:
     """Absorption that fades exponentially below the gap, to be added to a clear film's index.
 
@@ -116,6 +117,7 @@ def drude_lorentz(
     wavelength_nm: ArrayLike,
     eps_inf: float,
     plasma_ev: float,
+    *,
     loss_ev: float,
     oscillators: Sequence[float] = (),
 ) -> IndexAndSlopes:
@@ -164,6 +166,7 @@ def tauc_lorentz(
     wavelength_nm: ArrayLike,
     strength_ev: float,
     centre_ev: float,
+    *,
     width_ev: float,
     gap_ev: float,
     eps_inf: float,

@@ -101,7 +101,7 @@ class CauchyMedium(_NamedFormula):
 
     def _index(self, wavelength_nm: FloatArray) -> ComplexArray:
         a, b, c = (float(as_numbers(getattr(self, it), it)) for it in ("a", "b_um2", "c_um4"))
-        return cauchy(wavelength_nm, a, b, c)[0]
+        return cauchy(wavelength_nm, a, b, c_um4=c)[0]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -207,4 +207,6 @@ class LorentzMedium(_NamedFormula):
             )
         eps_inf, plasma_ev, loss_ev = free.tolist()
         rest = bound.ravel().tolist()
-        return drude_lorentz(wavelength_nm, eps_inf, plasma_ev, loss_ev, rest)[0]
+        return drude_lorentz(wavelength_nm, eps_inf, plasma_ev, loss_ev=loss_ev, oscillators=rest)[
+            0
+        ]

@@ -15,7 +15,9 @@ def piece(films, on, angle=0.0):
     media = [parse_medium(name).nk(GRID) for name, _ in films]
     index = np.stack(media)[None]
     nm = np.array([[thickness for _, thickness in films]])
-    return solve_both_sides(index, nm, base_of(parse_stack(on), GRID), GRID, angle)
+    return solve_both_sides(
+        index, nm, base_of(parse_stack(on), GRID), wavelength_nm=GRID, angle_deg=angle
+    )
 
 
 @pytest.mark.parametrize("angle", [0.0, 50.0])

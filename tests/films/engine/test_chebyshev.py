@@ -46,17 +46,17 @@ def test_many_stacks_of_the_same_media_are_what_each_is_alone(angle_deg, absorpt
     media = np.array([1.0, 2.4, 1.46, 0.05 + 3.0j, 0.5, 1.9 + 0.01j, 1.52])  # critical at 30°
     index = np.repeat(media[:, None], WAVELENGTH_NM.size, axis=1)
     d = np.random.default_rng(1).uniform(0.9, 1.1, (400, 5)) * [60.0, 0.0, 8.0, 100.0, 45.0]
-    asked = WAVELENGTH_NM, angle_deg
+    lit = {"angle_deg": angle_deg}
     made, at = [], ChebyshevSeries.at
     monkeypatch.setattr(ChebyshevSeries, "at", lambda self, d: made.append(d) or at(self, d))
-    together = solve_arrays(index, d, *asked)
+    together = solve_arrays(index, d, WAVELENGTH_NM, **lit)
     assert (together.layer_A if absorption else together.R) is not None
     assert made
-    each = [solve_arrays(index, one, *asked) for one in d[::40]]
-    slopes = gradient(index, d, *asked)
+    each = [solve_arrays(index, one, WAVELENGTH_NM, **lit) for one in d[::40]]
+    slopes = gradient(index, d, WAVELENGTH_NM, **lit)
     assert len(made) > 1
     for name in ("dR_dd", "dT_dd", "dR_dn", "dT_dn"):
-        alone = [getattr(gradient(index, one, *asked), name) for one in d[::100]]
+        alone = [getattr(gradient(index, one, WAVELENGTH_NM, **lit), name) for one in d[::100]]
         found = getattr(slopes, name)[::100]
         np.testing.assert_allclose(found, alone, rtol=0, atol=1e-12 * np.abs(alone).max())
     for name in ("R", "T", *(["layer_A"] if absorption else [])):

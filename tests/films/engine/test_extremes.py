@@ -81,7 +81,7 @@ def test_one_film_at_the_ends_agrees_with_the_general_way(film, below, nm, angle
     nm = np.array([0.25, 0.5, 0.75, 1.0]) * min(nm, 1e4)
     base = base_of(Stack((), ConstantIndex(below.real, below.imag)), NM)
     with np.errstate(**LOUD):
-        share = thickness_scan(np.full(3, film), [base], nm, NM, angle_deg)
+        share = thickness_scan(np.full(3, film), [base], nm, wavelength_nm=NM, angle_deg=angle_deg)
         whole = solve_arrays(
             np.broadcast_to(np.array([1.0, film, below])[:, None], (3, 3)),
             nm[:, None],
@@ -106,8 +106,8 @@ def test_models_of_an_index_stay_numbers(nm, size, width):
     grid = np.array([nm, 2.0 * nm])
     with np.errstate(**LOUD):
         for made in (
-            drude_lorentz(grid, 1.0 + size, size, width, (size, width, 0.3)),
-            tauc_lorentz(grid, size, 4.0 + width, width, 3.0, 1.0 + size),
+            drude_lorentz(grid, 1.0 + size, size, loss_ev=width, oscillators=(size, width, 0.3)),
+            tauc_lorentz(grid, size, 4.0 + width, width_ev=width, gap_ev=3.0, eps_inf=1.0 + size),
         ):
             assert np.isfinite(np.asarray(made[0])).all()
         if nm >= 550.0:

@@ -21,7 +21,7 @@ def parts(profile):
 @pytest.mark.parametrize("ambient", [1.0, 1.33])
 def test_what_each_layer_absorbs_is_the_share_the_engine_finds(ambient):
     index = np.array([ambient, *INDEX[1:]])
-    profile = field_profile(index, THICK_NM, 550.0, 0.25)
+    profile = field_profile(index, THICK_NM, 550.0, step_nm=0.25)
     whole = solve_arrays(index[:, None], THICK_NM, np.array([550.0]))
     assert len(parts(profile)) == 3
     found = [
@@ -49,10 +49,10 @@ def test_the_field_is_continuous_and_stands_before_a_mirror():
 
 @pytest.mark.parametrize("step_nm", [0.7, 10.0, 1000.0])
 def test_depths_are_no_further_apart_than_asked(step_nm):
-    profile = field_profile(INDEX, THICK_NM, 550.0, step_nm)
+    profile = field_profile(INDEX, THICK_NM, 550.0, step_nm=step_nm)
     assert np.diff(profile.depth_nm).max() <= min(step_nm, THICK_NM.max()) + 1e-9
     assert all(rows.size >= 2 for rows in parts(profile))
-    fine = field_profile(INDEX, THICK_NM, 550.0, 0.05)
+    fine = field_profile(INDEX, THICK_NM, 550.0, step_nm=0.05)
     at_ends = np.interp(profile.boundaries_nm, profile.depth_nm, profile.field)
     np.testing.assert_allclose(
         at_ends, np.interp(profile.boundaries_nm, fine.depth_nm, fine.field), rtol=1e-9
@@ -70,7 +70,7 @@ def test_a_film_nothing_comes_through_is_followed_to_its_end():
     slope = 2.0 * 2.0 * np.pi * 7.0 / 550.0
     inner = profile.field[(profile.depth_nm > 10.0) & (profile.depth_nm < 100.0)]
     np.testing.assert_allclose(inner[1:] / inner[:-1], np.exp(-slope), rtol=1e-3)
-    thicker = field_profile([1.0, 0.96 + 6.69j, 1.52], [1e5], 550.0, 50.0)
+    thicker = field_profile([1.0, 0.96 + 6.69j, 1.52], [1e5], 550.0, step_nm=50.0)
     assert thicker.field[-1] == 0.0
     assert np.isfinite(thicker.field).all()
 

@@ -85,7 +85,11 @@ def differences(index, thickness, angle, polarization):
 def test_derivatives_match_differences_in_50_digits(case, polarization):
     index, thickness, angle = CASES[case]
     found = gradient(
-        np.array(index, dtype=complex)[:, None], thickness, [550.0], angle, polarization
+        np.array(index, dtype=complex)[:, None],
+        thickness,
+        [550.0],
+        angle_deg=angle,
+        polarization=polarization,
     )
     to_d, to_n = differences(index, thickness, angle, polarization)
     for column, (dd, dn) in enumerate(((found.dR_dd, found.dR_dn), (found.dT_dd, found.dT_dn))):
@@ -109,7 +113,7 @@ def random_stacks(rng, lead, layers, points):
 def test_powers_are_those_of_the_engine(angle, polarization):
     index, thickness = random_stacks(np.random.default_rng(3), (2, 3), 12, 7)
     wavelength = np.linspace(400.0, 700.0, 7)
-    found = gradient(index, thickness, wavelength, angle, polarization)
+    found = gradient(index, thickness, wavelength, angle_deg=angle, polarization=polarization)
     expected = solve_arrays(index, thickness, wavelength, angle, polarization)
     np.testing.assert_allclose(found.R, expected.R, rtol=1e-12, atol=1e-15)
     np.testing.assert_allclose(found.T, expected.T, rtol=1e-12, atol=1e-15)
@@ -121,13 +125,22 @@ def test_leading_axes_broadcast_as_in_the_engine():
     thickness = rng.uniform(0.0, 200.0, (4, 1, 3))
     angle = np.array([0.0, 40.0])
     wavelength = np.linspace(400.0, 700.0, 5)
-    whole = gradient(index, thickness, wavelength, angle)
+    whole = gradient(index, thickness, wavelength, angle_deg=angle)
     assert whole.R.shape == (4, 2, 5)
     assert whole.dR_dd.shape == (4, 2, 3, 5)
     assert whole.dT_dn.shape == (4, 2, 5, 5)
-    single = gradient(index, thickness[2, 0], wavelength, 40.0)
+    single = gradient(index, thickness[2, 0], wavelength, angle_deg=40.0)
     np.testing.assert_allclose(whole.dR_dn[2, 1], single.dR_dn, rtol=1e-12, atol=1e-15)
     np.testing.assert_allclose(whole.dT_dd[2, 1], single.dT_dd, rtol=1e-12, atol=1e-15)
+
+
+def lit_at(angle_deg, polarization):
+    """Four wavelengths of light from air."""
+    return {
+        "wavelength_nm": np.linspace(400.0, 700.0, 4),
+        "incidence": Incidence.at(np.ones(4), np.asarray(angle_deg)),
+        "polarization": polarization,
+    }
 
 
 def thickness_part(slab):
@@ -137,16 +150,16 @@ def thickness_part(slab):
 @pytest.mark.parametrize("polarization", ["s", "mean"])
 def test_thicknesses_alone_have_the_same_derivatives(polarization):
     index, thickness = random_stacks(np.random.default_rng(5), (3,), 20, 4)
-    light = np.linspace(400.0, 700.0, 4), Incidence.at(np.ones(4), np.asarray(40.0)), polarization
-    whole = coherent_gradient(index, thickness, *light)
-    alone = coherent_gradient(index, thickness, *light, to_index=False)
+    light = lit_at(40.0, polarization)
+    whole = coherent_gradient(index, thickness, **light)
+    alone = coherent_gradient(index, thickness, **light, to_index=False)
     np.testing.assert_array_equal(alone.dR_dd, whole.dR_dd)
     np.testing.assert_array_equal(alone.dT_dd, whole.dT_dd)
     assert alone.dR_dn.shape == (3, 0, 4)
     front, back = (index[0], thickness[0]), (index[0, [0, 2, -1]], thickness[0, :1])
     for one, other in zip(
-        thickness_part(slab_gradient(front, back, 1e6, *light)),
-        thickness_part(slab_gradient(front, back, 1e6, *light, to_index=False)),
+        thickness_part(slab_gradient(front, back, 1e6, **light)),
+        thickness_part(slab_gradient(front, back, 1e6, **light, to_index=False)),
         strict=True,
     ):
         np.testing.assert_array_equal(one, other)
@@ -159,13 +172,13 @@ def test_thicknesses_alone_have_the_same_derivatives(polarization):
 def test_derivatives_of_one_power_are_those_of_both(layers, angle_deg, to_index, of):
     rng = np.random.default_rng(6)
     index, thickness = random_stacks(rng, (3,), layers, 4)
-    light = np.linspace(400.0, 700.0, 4), Incidence.at(np.ones(4), np.asarray(angle_deg)), "mean"
+    light = lit_at(angle_deg, "mean") | {"to_index": to_index}
     front, back = (index[0], thickness[0]), (index[0, [0, 1, -1]], np.array([90.0]))
     for work, asked in (
-        (coherent_gradient, (index, thickness, *light, to_index)),
-        (slab_gradient, (front, back, 1e6, *light, to_index)),
+        (coherent_gradient, (index, thickness)),
+        (slab_gradient, (front, back, 1e6)),
     ):
-        whole, alone = work(*asked), work(*asked, of)
+        whole, alone = work(*asked, **light), work(*asked, **light, of=of)
         for name, value in vars(alone).items():
             if f"d{'RT'.replace(of, '')}_" not in name:
                 np.testing.assert_array_equal(value, getattr(whole, name))
@@ -176,10 +189,10 @@ def test_derivatives_of_one_power_are_those_of_both(layers, angle_deg, to_index,
 @pytest.mark.parametrize("polarization", ["s", "p", "mean"])
 def test_bringing_fields_back_to_size_changes_no_derivative(polarization, monkeypatch):
     index, thickness = random_stacks(np.random.default_rng(7), (3,), 20, 4)
-    light = np.linspace(400.0, 700.0, 4), Incidence.at(np.ones(4), np.asarray(40.0)), polarization
-    whole = coherent_gradient(index, thickness, *light)
+    light = lit_at(40.0, polarization)
+    whole = coherent_gradient(index, thickness, **light)
     monkeypatch.setattr(adjoint, "RESCALE_EVERY", 3)
-    for name, value in vars(coherent_gradient(index, thickness, *light)).items():
+    for name, value in vars(coherent_gradient(index, thickness, **light)).items():
         np.testing.assert_allclose(value, getattr(whole, name), rtol=1e-11, atol=1e-14)
 
 
@@ -211,11 +224,21 @@ def test_slab_derivatives_match_differences_of_the_slab(angle, polarization):
 
     def powers(front, d_front, back, d_back):
         return slab_powers(
-            (front, d_front), (back, d_back), 1e6, wavelength, incidence, polarization
+            (front, d_front),
+            (back, d_back),
+            1e6,
+            wavelength_nm=wavelength,
+            incidence=incidence,
+            polarization=polarization,
         )[:2]
 
     found = slab_gradient(
-        (front, d_front), (back, d_back), 1e6, wavelength, incidence, polarization
+        (front, d_front),
+        (back, d_back),
+        1e6,
+        wavelength_nm=wavelength,
+        incidence=incidence,
+        polarization=polarization,
     )
     plain = powers(front, d_front, back, d_back)
     np.testing.assert_allclose([found.R, found.T], plain, rtol=1e-12)

@@ -31,7 +31,7 @@ def test_small_phases_keep_their_digits_and_large_ones_end_at_a_half(fade):
 def test_nothing_that_fades_is_the_same_as_a_fade_of_zero():
     across = np.random.default_rng(0).uniform(0.0, 40.0, 500)
     clear = np.empty(500, dtype=complex)
-    round_trip_of(-across, None, np.empty((2, 500)), clear)
+    round_trip_of(-across, None, np.empty((2, 500)), round_trip=clear)
     np.testing.assert_array_equal(clear, round_trips(across + 0j, 1.0))
     np.testing.assert_allclose(clear, exactly(across), rtol=1e-14)
 

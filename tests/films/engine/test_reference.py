@@ -22,7 +22,9 @@ def test_agrees_with_the_fast_engine(polarization, layers, angle_deg):
     index[:, 0] = 1.0
     thickness_nm = rng.uniform(0.0, 400.0, (20, layers))
     angle = np.full(20, angle_deg)
-    _, _, R, T = solve_by_fresnel(index, thickness_nm, WAVELENGTH_NM, angle, polarization)
+    _, _, R, T = solve_by_fresnel(
+        index, thickness_nm, WAVELENGTH_NM, angle_deg=angle, polarization=polarization
+    )
     fast = solve_arrays(index, thickness_nm, WAVELENGTH_NM, angle, polarization)
     np.testing.assert_allclose(R, fast.R, rtol=0, atol=1e-12)
     np.testing.assert_allclose(T, fast.T, rtol=0, atol=1e-12)
@@ -30,10 +32,14 @@ def test_agrees_with_the_fast_engine(polarization, layers, angle_deg):
 
 def test_total_reflection_and_a_thick_absorber_stay_in_range():
     index = np.array([1.5, 1.0, 1.5, 1.0])[:, None] + np.zeros(3) + 0j
-    _, _, R, T = solve_by_fresnel(index, np.array([1e5, 20.0]), WAVELENGTH_NM, 60.0, "p")
+    _, _, R, T = solve_by_fresnel(
+        index, np.array([1e5, 20.0]), WAVELENGTH_NM, angle_deg=60.0, polarization="p"
+    )
     np.testing.assert_allclose(R, 1.0, atol=1e-14)
     np.testing.assert_allclose(T, 0.0, atol=1e-14)
     metal = np.array([1.0, 1.0 + 5.0j, 1.5])[:, None] + np.zeros(3)
-    _, t, R, _ = solve_by_fresnel(metal, np.array([1e6]), WAVELENGTH_NM, 0.0, "s")
+    _, t, R, _ = solve_by_fresnel(
+        metal, np.array([1e6]), WAVELENGTH_NM, angle_deg=0.0, polarization="s"
+    )
     np.testing.assert_allclose(R, 25.0 / 29.0)
     assert not t.any()

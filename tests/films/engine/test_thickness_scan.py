@@ -46,10 +46,11 @@ def test_shares_are_those_of_the_engine(below, view, angle_deg, grid):
         base.slab_nm,
         base.back_layers,
     )
-    asked = film.nk(WAVELENGTHS), [base_of(base, WAVELENGTHS)], thickness, WAVELENGTHS
-    found = thickness_scan(*asked, angle_deg, view)
+    asked = film.nk(WAVELENGTHS), [base_of(base, WAVELENGTHS)], thickness
+    lit = {"wavelength_nm": WAVELENGTHS, "angle_deg": angle_deg, "view": view}
+    found = thickness_scan(*asked, **lit)
     weights = np.array([[1.0, 0.0], [2.0, 0.5], [-1.0, 3.0], [0.25, 1.0]])
-    sums = thickness_scan(*asked, angle_deg, view, weights)
+    sums = thickness_scan(*asked, **lit, weights=weights)
     np.testing.assert_allclose(sums, found @ weights, rtol=0, atol=1e-14)
     # Glass absorbs a trace, so that power does not cross its faces quite alike both ways, as is
     # taken for granted here: 1.1e-12 from behind.

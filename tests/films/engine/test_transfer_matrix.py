@@ -190,7 +190,9 @@ def test_no_normal_wave_number_at_all_is_finite():
     # At 0° a layer's own kz cannot vanish, so the exact zero is made of an ambient of its index.
     incidence = transfer.Incidence(np.array([1.0]), np.array([0.0]))
     index = np.array([1.0, 1.0, 1.5], dtype=complex)[:, None]
-    R, T, A = transfer.coherent_powers(index, np.array([100.0]), np.array([550.0]), incidence, "p")
+    R, T, A = transfer.coherent_powers(
+        index, np.array([100.0]), np.array([550.0]), incidence=incidence, polarization="p"
+    )
     assert R[0] == pytest.approx(1.0, abs=1e-12)
     assert abs(T[0]) + abs(A[0, 0]) < 1e-12
 
@@ -314,7 +316,7 @@ def test_R_and_T_alone_are_those_beside_absorption(span, block, angle_deg, monke
     alone = solve_arrays(index, d, [550.0], angle_deg)
     np.testing.assert_allclose(alone.R, whole["R"], rtol=1e-11, atol=1e-13)
     np.testing.assert_allclose(alone.T, whole["T"], rtol=1e-11, atol=1e-300)
-    found = gradient(index, d, [550.0], angle_deg)
+    found = gradient(index, d, [550.0], angle_deg=angle_deg)
     np.testing.assert_allclose(found.R, whole["R"], rtol=1e-11, atol=1e-13)
     np.testing.assert_allclose(found.T, whole["T"], rtol=1e-11, atol=1e-300)
 

@@ -20,6 +20,11 @@ WAVELENGTH_NM = np.linspace(250.0, 900.0, 27)
 # Strength, resonance, width, gap [eV], ε∞: near what amorphous TiO2 and silicon films show.
 OXIDE = (180.0, 4.3, 1.8, 3.25, 1.4)
 SILICON = (122.0, 3.45, 2.54, 1.20, 1.15)
+TAUC_LORENTZ = ("strength_ev", "centre_ev", "width_ev", "gap_ev", "eps_inf")
+
+
+def named(parameters):
+    return dict(zip(TAUC_LORENTZ, parameters, strict=True))
 
 
 def eps2(E, A, E0, C, Eg):
@@ -42,7 +47,7 @@ def kramers_kronig(E, A, E0, C, Eg, eps_inf):
 def test_tauc_lorentz_is_causal(parameters):
     for wavelength in (280.0, 350.0, 480.0, 700.0, 1500.0):
         E = EV_NM / wavelength
-        nk, _ = tauc_lorentz([wavelength], *parameters)
+        nk, _ = tauc_lorentz([wavelength], **named(parameters))
         eps = complex(nk[0] ** 2)
         # The numerical principal value is good to some 1e-7 at the kink of ε2 at the gap.
         assert eps.real == pytest.approx(kramers_kronig(E, *parameters), rel=2e-6)
@@ -50,12 +55,12 @@ def test_tauc_lorentz_is_causal(parameters):
 
 
 def test_tauc_lorentz_limits():
-    clear, _ = tauc_lorentz(EV_NM / np.array([0.5, 1.0, 3.0]), *OXIDE)
+    clear, _ = tauc_lorentz(EV_NM / np.array([0.5, 1.0, 3.0]), **named(OXIDE))
     assert not clear.imag.any()
     at_gap = np.array([OXIDE[3] - 1e-9, OXIDE[3], OXIDE[3] + 1e-9])
-    through, _ = tauc_lorentz(EV_NM / at_gap, *OXIDE)
+    through, _ = tauc_lorentz(EV_NM / at_gap, **named(OXIDE))
     np.testing.assert_allclose(through.real, through.real[0], rtol=1e-7)
-    nothing, _ = tauc_lorentz(WAVELENGTH_NM, 0.0, *OXIDE[1:])
+    nothing, _ = tauc_lorentz(WAVELENGTH_NM, **named((0.0, *OXIDE[1:])))
     np.testing.assert_allclose(nothing, np.sqrt(1.4), rtol=1e-14)
 
 
@@ -67,29 +72,29 @@ def test_cauchy_follows_malitsons_silica_across_the_visible():
     _, rows = cauchy(lines, 0.0, 0.0)
     n, b, c = np.linalg.solve(rows.real.T, silica.nk(lines).real)
     between = np.linspace(486.0, 656.0, 30)
-    fitted, _ = cauchy(between, n, b, c)
+    fitted, _ = cauchy(between, n, b, c_um4=c)
     np.testing.assert_allclose(fitted.real, silica.nk(between).real, atol=1e-5)
 
 
 def test_cauchy_counts_its_index_at_the_centre():
-    nk, _ = cauchy([550.0, 1e9], 2.3, 0.02, 0.001, centre_nm=550.0)
+    nk, _ = cauchy([550.0, 1e9], 2.3, 0.02, c_um4=0.001, centre_nm=550.0)
     assert nk[0] == 2.3
     assert nk[1].real == pytest.approx(2.3 - 0.02 / 0.55**2 - 0.001 / 0.55**4)
 
 
 def test_urbach_falls_by_e_over_its_width():
-    ik, _ = urbach_tail(EV_NM / np.array([3.1, 2.9, 2.7]), 0.01, 0.2, EV_NM / 3.1)
+    ik, _ = urbach_tail(EV_NM / np.array([3.1, 2.9, 2.7]), 0.01, 0.2, at_nm=EV_NM / 3.1)
     np.testing.assert_allclose(ik.imag, 0.01 * np.exp([0.0, -1.0, -2.0]))
     assert not ik.real.any()
 
 
 def test_drude_limits():
     # Without loss a free-electron metal turns clear at its plasma energy, ε = 1 - (Ep/E)².
-    nk, _ = drude_lorentz(EV_NM / np.array([5.0, 20.0]), 1.0, 10.0, 0.0)
+    nk, _ = drude_lorentz(EV_NM / np.array([5.0, 20.0]), 1.0, 10.0, loss_ev=0.0)
     assert nk[0] == pytest.approx(1j * np.sqrt(3.0))
     assert nk[1] == pytest.approx(np.sqrt(0.75))
     # A resonance far above the band adds its strength to the permittivity.
-    far, _ = drude_lorentz([600.0], 1.0, 0.0, 0.1, (1.5, 1e4, 0.1))
+    far, _ = drude_lorentz([600.0], 1.0, 0.0, loss_ev=0.1, oscillators=(1.5, 1e4, 0.1))
     assert far[0] ** 2 == pytest.approx(2.5, rel=1e-6)
 
 
@@ -100,12 +105,12 @@ TABLE = load_material("TiO2").nk(WAVELENGTH_NM)
     ("model", "parameters"),
     [
         (lambda *p: scale_table(TABLE, *p), [0.03]),
-        (lambda *p: cauchy(WAVELENGTH_NM, *p, centre_nm=550.0), [2.3, 0.02, 0.001]),
+        (lambda *p: cauchy(WAVELENGTH_NM, *p[:2], c_um4=p[2], centre_nm=550.0), [2.3, 0.02, 0.001]),
         (lambda *p: urbach_tail(WAVELENGTH_NM, *p), [0.01, 0.25]),
-        (lambda *p: tauc_lorentz(WAVELENGTH_NM, *p), list(OXIDE)),
-        (lambda *p: tauc_lorentz(WAVELENGTH_NM, *p), list(SILICON)),
+        (lambda *p: tauc_lorentz(WAVELENGTH_NM, **named(p)), list(OXIDE)),
+        (lambda *p: tauc_lorentz(WAVELENGTH_NM, **named(p)), list(SILICON)),
         (
-            lambda *p: drude_lorentz(WAVELENGTH_NM, *p[:3], p[3:]),
+            lambda *p: drude_lorentz(WAVELENGTH_NM, *p[:2], loss_ev=p[2], oscillators=p[3:]),
             [1.3, 7.0, 0.3, 1.5, 2.4, 0.9, 2.0, 5.0, 2.0],
         ),
     ],
