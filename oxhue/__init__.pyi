@@ -196,13 +196,13 @@ from .optics.spectrum.result import SpectrumFit as SpectrumFit
 from .optics.spectrum.summaries import FittedNumber as FittedNumber
 from .optics.spectrum.summaries import Minimum as Minimum
 from .optics.thickness_map.map_files import write_map as write_map
+from .optics.thickness_map.places import KnownPlace as KnownPlace
+from .optics.thickness_map.places import parse_known_place as parse_known_place
 from .optics.thickness_map.plots import plot_field as plot_field
 from .optics.thickness_map.plots import plot_histogram as plot_histogram
 from .optics.thickness_map.plots import plot_profile as plot_profile
 from .optics.thickness_map.result import FieldMap as FieldMap
-from .optics.thickness_map.thickness_map import KnownPlace as KnownPlace
 from .optics.thickness_map.thickness_map import map_photo as map_photo
-from .optics.thickness_map.thickness_map import parse_known_place as parse_known_place
 from .optics.tint.calibrate import coupons as coupons
 from .optics.tint.heat_strip import heat_strip as heat_strip
 from .optics.tint.heat_strip import plate_hold as plate_hold

@@ -19,7 +19,7 @@ from oxhue.optics.films.materials.user_table import read_user_table
 from oxhue.optics.films.notation import parse_stack
 from oxhue.optics.films.written import format_stack
 from oxhue.optics.gauge.batch import read_readings
-from oxhue.optics.images.image import load_picture
+from oxhue.optics.images.linear_light import load_picture
 from oxhue.optics.oxidation.log_file import read_log
 from oxhue.optics.oxidation.metals import find_metal
 from oxhue.optics.run_sheet.replan import parse_made

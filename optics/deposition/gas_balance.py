@@ -229,22 +229,17 @@ def gas_balance(
     chance = Chance(draws, rng)
     middle_s = pumped_s + 0.5 * duration_s
     pumped = find_supply(jar, middle_s, chance, working=working, warm=True)
-    supply = (
-        add_getter(pumped, getter_cm2, duration_s, chance=chance) if getter_cm2 > 0.0 else pumped
-    )
+    getter = getter_cm2 > 0.0
+    supply = add_getter(pumped, getter_cm2, duration_s, chance=chance) if getter else pumped
     uptake, gate = uptake_of(flow.metal), oxide_gate(flow.metal)
     closed = uptake if gate is None else _without_oxygen(uptake)
     film = make_film(jar, flow, closed, supply=supply, chance=chance)
     state = solve_film(film)
     where = 1 if flow.flux_per_cm2_s > 0.0 else 0  # on the piece, or on the walls
-    holds = np.zeros(draws + 1)
+    holds, opened = np.zeros(draws + 1), state
     if gate is not None:
         holds = _gate_holds(gate, flow, state)
-    opened = (
-        state
-        if gate is None
-        else solve_film(make_film(jar, flow, uptake, supply=supply, chance=chance))
-    )
+        opened = solve_film(make_film(jar, flow, uptake, supply=supply, chance=chance))
     states, nitride = _states(uptake, opened, where, holds)
     oxygen = uptake.full_oxide * np.where(state.oxide > _SLOWEST, state.oxide, 0.0)[:, where]
     nitrogen = uptake.full_nitride * state.nitride[:, where]

@@ -10,7 +10,7 @@ import numpy as np
 
 from ..colour.colour import xyz_to_colour
 from ..colour.spaces import SRGB_WHITE_XYZ, xyz_to_lab
-from ..images.image import load_picture
+from ..images.linear_light import load_picture
 from ..images.white_balance import WHITE_REFLECTANCE, Patch, read_photo
 from ..inference.reading import Reading
 from ..inference.uncertainty import uncertainty_for

@@ -24,7 +24,6 @@ from PIL import Image, ImageCms, UnidentifiedImageError
 
 from .._typing import BoolArray
 from ..errors import InputError, LimitError, shorten
-from ..files.atomic import note_input
 from .icc import (
     SRGB,
     Encoding,
@@ -58,6 +57,7 @@ _UNDECODABLE = (
 )
 _ORIENTATION, _EXIF, _INTEROPERABILITY = 0x0112, 0x8769, 0xA005
 _PLANES, _BITS = 284, 258
+_PIXELS_AT_ONCE = 1 << 20
 _SAVE_AS = "save it as an RGB picture in sRGB"
 _STDERR = 2
 _ONE_AT_A_TIME = threading.Lock()
@@ -65,23 +65,20 @@ _ONE_AT_A_TIME = threading.Lock()
 
 @dataclass(frozen=True, eq=False)
 class DecodedPicture:
-    """Codes as stored, before any turning.
+    """Codes as stored, turned upright.
 
     Attributes
     ----------
     values : ndarray of uint8 or uint16, shape (H, W, 3)
-    opaque : ndarray of bool, shape (H, W), or None
-        Where nothing shines through; None for a picture without transparency.
+    valid : ndarray of bool, shape (H, W)
+        Where nothing shines through.
     encoding : Encoding
-    orientation : int
-        EXIF orientation still to be applied, 1 to 8.
     notes : tuple of str
     """
 
     values: CodeArray
-    opaque: BoolArray | None
+    valid: BoolArray
     encoding: Encoding
-    orientation: int
     notes: tuple[str, ...]
 
 
@@ -95,7 +92,6 @@ def decode(path: Path) -> DecodedPicture:
     LimitError
         If the file or the picture is larger than the limits.
     """
-    note_input(path)
     _check_file(path)
     with _refuse_broken(path):
         with path.open("rb") as stream:
@@ -174,9 +170,50 @@ def _decode_pillow(path: Path) -> DecodedPicture:
         if orientation != 1:
             notes.append("turned upright by its EXIF orientation")
         values, opaque, encoding = _read_codes(image, low, deep, notes)
-        return DecodedPicture(
-            values, opaque, encoding, 1 if turns_itself else orientation, tuple(notes)
-        )
+        return _finish(values, opaque, encoding, notes, 1 if turns_itself else orientation)
+
+
+def _finish(
+    values: CodeArray,
+    opaque: BoolArray | None,
+    encoding: Encoding,
+    notes: list[str],
+    orientation: int = 1,
+) -> DecodedPicture:
+    """Upright, with what is transparent or looks odd said."""
+    values = np.ascontiguousarray(_turn_upright(values, orientation))
+    if opaque is None or opaque.all():
+        valid = np.ones(values.shape[:2], dtype=np.bool_)
+    else:
+        valid = np.ascontiguousarray(_turn_upright(opaque, orientation))
+        notes.append("transparent parts left out")
+    if _is_neutral(values):
+        notes.append("every pixel is grey: it looks like a picture whose colours were taken out")
+    return DecodedPicture(values, valid, encoding, tuple(notes))
+
+
+def bands_of(values: CodeArray) -> Iterator[slice]:
+    """Bands of rows small enough to keep intermediate results small."""
+    rows = max(1, _PIXELS_AT_ONCE // values.shape[1])
+    return (slice(top, top + rows) for top in range(0, values.shape[0], rows))
+
+
+def _is_neutral(values: CodeArray) -> bool:
+    """Whether the three channels are equal everywhere; a picture in colour shows it at once."""
+    return all(
+        np.array_equal(values[rows, :, 0], values[rows, :, c])
+        for rows in bands_of(values)
+        for c in (1, 2)
+    )
+
+
+def _turn_upright(pixels: CodeArray | BoolArray, orientation: int) -> NDArray[Any]:
+    """Pixels turned as the EXIF orientation says (Exif 2.32, tag 0x0112)."""
+    if orientation >= 5:
+        pixels = np.swapaxes(pixels, 0, 1)
+    flip_rows = orientation in (3, 4, 7, 8)
+    flip_columns = orientation in (2, 3, 6, 7)
+    return pixels[:: -1 if flip_rows else 1, :: -1 if flip_columns else 1]
 
 
 @contextmanager
@@ -375,7 +412,7 @@ def _decode_heif(path: Path) -> DecodedPicture:
     opaque = values[..., 3] == np.iinfo(values.dtype).max if values.shape[-1] == 4 else None
     notes: list[str] = []
     encoding = _encoding_heif(picture, notes)
-    return DecodedPicture(values[..., :3], opaque, encoding, 1, tuple(notes))
+    return _finish(values[..., :3], opaque, encoding, notes)
 
 
 def _encoding_heif(picture: Any, notes: list[str]) -> Encoding:

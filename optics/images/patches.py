@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike
 from .._typing import BoolArray, FloatArray
 from ..colour.spaces import srgb_encode, srgb_to_lab
 from ..errors import InputError, shorten
-from .image import Picture
+from .linear_light import Picture
 
 MIN_PIXELS = 9
 """The fewest pixels a patch may have: below, its scatter cannot be told."""

@@ -19,7 +19,8 @@ from ..colour.spaces import (
     xyz_to_srgb_linear,
 )
 from ..errors import InputError, OutOfRangeError
-from .image import Codes, Picture, linearise
+from .image import Codes
+from .linear_light import Picture, linearise
 from .patches import Patch, PatchColour, linear_to_lab, parse_patch, read_patch
 
 __all__ = [

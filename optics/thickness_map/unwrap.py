@@ -1,4 +1,4 @@
-"""Which candidate each place takes, so that the whole jumps least: costs along paths.
+"""Which candidate each place and each pixel takes, so that the whole jumps least.
 
 Every place of a grid has a few candidate values with a cost each. Along each row and column, both
 ways, the cheapest path to a place with a given candidate is summed up (dynamic programming);
@@ -7,18 +7,148 @@ the sums of the four directions, fed back a few times, settle the candidate.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
 from functools import reduce
 from heapq import heapify, heappop, heappush
 
 import numpy as np
 
-from .._typing import BoolArray, SingleArray
+from .._typing import BoolArray, FloatArray, IndexArray, SingleArray
+from ..errors import InputError
+from ..images.image import Codes
+from ..inference.binned import BinnedPosterior
+from ..inference.order import interference_orders
+from ..inference.question import FilmQuestion
+from ..inference.uncertainty import Uncertainty
+from ..numerics.parallel import map_parallel
+from .cells import BLOCK, CELLS, ROWS_AT_ONCE, Index, pack_cells
+from .places import KnownPlace
+from .result import FieldMap
 
 _PER_NM = np.float32(0.5)  # cost of a jump between neighbours
 _MOST = np.float32(30.0)  # beyond 60 nm a jump costs no more: an edge of the piece
 _ROUNDS = 3
 _LONGEST_STEP_NM = 15.0
 _FAR = np.float32(1e9)
+
+
+@dataclass(frozen=True, eq=False)
+class Candidates:
+    """Candidates by cell: middles, ends and negative log probabilities, shape (cells + 1, K)."""
+
+    place: Index  # from cell to row; cells that do not fit share the last row
+    middle: SingleArray
+    low: SingleArray
+    high: SingleArray
+    cost: SingleArray
+
+    @classmethod
+    def of(cls, used: IndexArray, posterior: BinnedPosterior) -> Candidates:
+        """Rows for the used cells that fit, and one row without candidates for all others."""
+        fitting = np.flatnonzero(posterior.fits)
+        place = np.full(CELLS, fitting.size, dtype=np.int32)
+        place[used[fitting]] = np.arange(fitting.size, dtype=np.int32)
+        probability = posterior.probability[fitting]
+        some = probability > 0.01
+        points = np.where(some[:, :, None], posterior.thickness_nm[fitting], np.nan)
+        rows = [np.concatenate([points[:, :, i], _missing(points)]) for i in (0, 1, 2)]
+        cost = np.where(some, -np.log(np.maximum(probability, 1e-6)), np.inf)
+        return cls(
+            place,
+            rows[1].astype(np.float32),
+            rows[0].astype(np.float32),
+            rows[2].astype(np.float32),
+            np.concatenate([cost, np.full((1, cost.shape[1]), np.inf)]).astype(np.float32),
+        )
+
+
+def _missing(points: SingleArray) -> FloatArray:
+    return np.full((1, points.shape[1]), np.nan)
+
+
+def settle_blocks(
+    candidates: Candidates, blocks: Index, places: Sequence[KnownPlace]
+) -> SingleArray:
+    """Thickness [nm] each block settles on, NaN where nothing fits."""
+    row = candidates.place[blocks]
+    middle, cost = candidates.middle[row], candidates.cost[row].copy()
+    starts = {}
+    for place in places:
+        at = place.y // BLOCK, place.x // BLOCK
+        away = np.nan_to_num(np.abs(middle[at] - place.thickness_nm), nan=np.inf)
+        if not np.isfinite(away).any():
+            raise InputError(
+                f"no film in question shows the colour at {place.x},{place.y}, so its thickness "
+                f"cannot guide the map"
+            )
+        starts[at] = int(np.argmin(away))
+    for block, k in grow(middle, starts).items():
+        cost[block] = np.inf
+        cost[(*block, k)] = 0.0
+    return settle(middle, cost)
+
+
+def fill_pixels(
+    candidates: Candidates,
+    codes: Codes,
+    expected: SingleArray,
+    question: FilmQuestion,
+    doubts: Uncertainty,
+) -> FieldMap:
+    """Every pixel takes the candidate nearest to what its block expects."""
+    shape = codes.valid.shape
+    median, low, high = (np.empty(shape, dtype=np.float32) for _ in range(3))
+    order = np.empty(shape, dtype=np.uint8)
+    columns = np.arange(shape[1]) // BLOCK
+    likeliest = max(question.models, key=lambda pair: pair.weight)
+
+    def fill(rows: slice) -> None:
+        place = candidates.place[pack_cells(codes.values[rows])]
+        wanted = expected[np.arange(rows.start, rows.stop) // BLOCK][:, columns]
+        flat = place * candidates.middle.shape[1] + _choose_nearest(
+            candidates.middle, place, wanted
+        )
+        median[rows] = candidates.middle.ravel()[flat]
+        low[rows] = candidates.low.ravel()[flat]
+        high[rows] = candidates.high.ravel()[flat]
+        outside = ~codes.valid[rows] | np.isnan(wanted)
+        for part in (median, low, high):
+            part[rows][outside] = np.nan
+        order[rows] = interference_orders(likeliest, median[rows])
+
+    # Bands of rows are independent, and numpy's gathers run beside each other.
+    starts = range(0, shape[0], ROWS_AT_ONCE)
+    for _ in map_parallel(
+        fill, [slice(a, min(a + ROWS_AT_ONCE, shape[0])) for a in starts], kind="shared"
+    ):
+        pass
+    fitted = float(np.count_nonzero(order) / order.size)
+    return FieldMap(
+        median_nm=median,
+        low_nm=low,
+        high_nm=high,
+        order=order,
+        share_fitted=fitted,
+        films=question.films,
+        on=question.on,
+        doubts=doubts,
+        pairs=question.models,
+        notes=(*codes.notes, *([question.usual.words] if question.usual else [])),
+    )
+
+
+def _choose_nearest(middle: SingleArray, place: Index, wanted: SingleArray) -> Index:
+    """Which of a cell's candidates lies nearest to what is wanted, shape of ``place``."""
+    nearest = np.zeros(place.shape, dtype=np.int32)
+    away = np.abs(middle[:, 0][place] - wanted)
+    for k in range(1, middle.shape[1]):
+        other = np.abs(middle[:, k][place] - wanted)
+        closer = ~(other >= away)  # also where the nearer one so far is none
+        closer &= ~np.isnan(other)
+        nearest[closer] = k
+        np.fmin(away, other, out=away)
+    return nearest
 
 
 def settle(values: SingleArray, cost: SingleArray) -> SingleArray:

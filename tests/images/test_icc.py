@@ -19,7 +19,8 @@ from oxhue.optics.images.icc import (
     find_stated_encoding,
     power,
 )
-from oxhue.optics.images.image import load_codes, load_picture
+from oxhue.optics.images.image import load_codes
+from oxhue.optics.images.linear_light import load_picture
 
 RNG = np.random.default_rng(5)
 D65 = np.array([0.3127, 0.3290])

@@ -18,7 +18,8 @@ from oxhue.optics.errors import InputError, LimitError
 from oxhue.optics.images import decode
 from oxhue.optics.images import image as picture
 from oxhue.optics.images.icc import SRGB
-from oxhue.optics.images.image import DARK_LINEAR, load_codes, load_picture
+from oxhue.optics.images.image import load_codes
+from oxhue.optics.images.linear_light import DARK_LINEAR, load_picture
 from tests.images.pictures import chunk, png_bytes, saved, tiff_bytes, written
 
 RNG = np.random.default_rng(11)

@@ -15,7 +15,7 @@ from oxhue.optics.colour.spaces import (
     xyz_to_srgb_linear,
 )
 from oxhue.optics.errors import InputError, OutOfRangeError
-from oxhue.optics.images.image import DARK_LINEAR, Picture, load_picture
+from oxhue.optics.images.linear_light import DARK_LINEAR, Picture, load_picture
 from oxhue.optics.images.patches import Patch, linear_to_lab, parse_patch, read_patch
 from oxhue.optics.images.white_balance import FLOOR_DE, read_photo
 
