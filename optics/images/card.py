@@ -8,7 +8,8 @@ import numpy as np
 
 from .._typing import BoolArray, SingleArray
 from ..errors import InputError
-from .image import Codes, Picture, linearise
+from .image import Codes
+from .linear_light import Picture, linearise
 from .patches import Patch, linear_to_lab, read_patch
 from .white_balance import STRONG_GAIN, WHITE_REFLECTANCE
 

@@ -150,4 +150,4 @@ def map_thickness(
     posterior = gauge_binned(cells, cell_lab(used, codes, matrix))
     candidates = Candidates.of(used, posterior)
     expected = settle_blocks(candidates, blocks, places)
-    return fill_pixels(candidates, codes, expected, question, doubts)
+    return fill_pixels(candidates, codes, expected, question=question, doubts=doubts)

@@ -93,6 +93,7 @@ def fill_pixels(
     candidates: Candidates,
     codes: Codes,
     expected: SingleArray,
+    *,
     question: FilmQuestion,
     doubts: Uncertainty,
 ) -> FieldMap:

@@ -11,7 +11,8 @@ import numpy as np
 from ...optics.colour.spaces import srgb_encode
 from ...optics.errors import InputError, LimitError
 from ...optics.images.card import check_card, find_card
-from ...optics.images.image import Codes, load_codes, load_picture
+from ...optics.images.image import Codes, load_codes
+from ...optics.images.linear_light import load_picture
 from ...optics.images.patches import parse_patch
 from ..fields import Fields
 from ..uploads import PREVIEW_NAME

@@ -7,7 +7,8 @@ from hypothesis import strategies as st
 from PIL import Image
 
 from oxhue.optics.images.card import check_card, find_card
-from oxhue.optics.images.image import load_codes, load_picture
+from oxhue.optics.images.image import load_codes
+from oxhue.optics.images.linear_light import load_picture
 from oxhue.optics.images.patches import Patch
 
 RNG = np.random.default_rng(7)

@@ -197,7 +197,7 @@ def test_a_tiff_is_read_where_there_is_no_terminal_at_all(tmp_path, monkeypatch)
 
 
 def test_a_tall_picture_is_linear_in_every_row(tmp_path, monkeypatch):
-    monkeypatch.setattr(picture, "_PIXELS_AT_ONCE", 14)  # two rows of seven at a time
+    monkeypatch.setattr(decode, "_PIXELS_AT_ONCE", 14)  # two rows of seven at a time
     tall = np.concatenate([SMALL, SMALL[::-1], SMALL])
     seen = load_picture(saved(tmp_path, tall, "a.png"))
     np.testing.assert_allclose(seen.linear, srgb_decode(tall / 255.0), atol=1e-6)
