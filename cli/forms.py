@@ -6,6 +6,7 @@ import re
 import shlex
 from collections.abc import Callable, Mapping
 from contextlib import ExitStack
+from dataclasses import replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
@@ -170,7 +171,8 @@ def _face(face: str, heard: AnswerTaker, context: Any, command: str) -> dict[str
     from .reporting import question_blocks
 
     made = [f"Made by oxhue {version('oxhue')} with", command]
-    return {"report": report_html(document, question_blocks(context), made)}
+    shown = replace(document, figures=(*heard.pictures, *document.figures))
+    return {"report": report_html(shown, question_blocks(context), made)}
 
 
 def _typed(

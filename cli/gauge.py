@@ -38,6 +38,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from ..optics.inference.reading import Reading
+    from ..optics.report.document import Figure
 
 MANY = "Many readings at once"
 
@@ -167,7 +168,21 @@ def gauge(
         estimate = estimate_thickness(
             film, on, looks, **told, between_nm=range_nm, conditions=viewing, seed=seed
         )
-    answer(estimate, as_json, chart, report, trusted=estimate.fits)
+    pictures = [] if photo is None else [_picture(photo, places)]
+    answer(estimate, as_json, chart, report, trusted=estimate.fits, pictures=pictures)
+
+
+def _picture(photo: Path, places: Mapping[str, str | None]) -> Figure:
+    """The photo with its marks, drawn when a report shows it."""
+    from ..optics.gauge.marked_photo import chart_marked_photo
+    from ..optics.images.patches import parse_patch
+    from ..optics.report.document import Figure
+
+    words = {"patch": "spot", "white": "white card", "bare": "bare metal"}
+    marked = {words[name]: parse_patch(place) for name, place in places.items() if place}
+    return Figure(
+        partial(chart_marked_photo, photo, marked), "The photo, with the places that were read."
+    )
 
 
 def _read_looks(

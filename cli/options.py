@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from contextvars import ContextVar
 from pathlib import Path
@@ -17,6 +17,7 @@ from .streams import say, writes_utf8
 
 if TYPE_CHECKING:
     from ..optics.colour.conditions import ViewingConditions
+    from ..optics.report.document import Figure
     from ..optics.result import Result
 
 EXIT_BAD_INPUT = 2
@@ -211,6 +212,8 @@ class AnswerTaker:
     result, listed : Result, optional
         The answer, and what its JSON lists of it.
     trusted : bool
+    pictures : sequence of Figure
+        Of what was asked about, for a report.
     """
 
     def __init__(self, tell: Callable[[str], None]) -> None:
@@ -218,6 +221,7 @@ class AnswerTaker:
         self.result: Result | None = None
         self.listed: Result | None = None
         self.trusted = True
+        self.pictures: Sequence[Figure] = ()
 
 
 LISTENER: ContextVar[AnswerTaker | None] = ContextVar("who takes answers", default=None)
@@ -270,14 +274,17 @@ def answer(
     *,
     listed: Result | None = None,
     trusted: bool = True,
+    pictures: Sequence[Figure] = (),
 ) -> None:
     """Write the chart and the report if wanted, then the answer to stdout as JSON or as text.
 
-    ``listed`` is what the JSON lists, where it is less than what charts need. An answer that
-    cannot be trusted ends the program with exit code 3.
+    ``listed`` is what the JSON lists, where it is less than what charts need; ``pictures`` are of
+    what was asked about, for a report. An answer that cannot be trusted ends the program with
+    exit code 3.
     """
     if (listener := LISTENER.get()) is not None:
         listener.result, listener.listed, listener.trusted = result, listed or result, trusted
+        listener.pictures = pictures
         return
     # Refused, if it is, before any file is written.
     data = (listed or result).to_dict() if as_json else {}
@@ -290,7 +297,7 @@ def answer(
 
         save_chart(result.plot(), chart)
     if report is not None:
-        write_document(report, result.document())
+        write_document(report, result.document(), pictures)
     if as_json:
         json.dump(data, sys.stdout, ensure_ascii=not writes_utf8(sys.stdout), allow_nan=False)
         sys.stdout.write("\n")

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import sys
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import typer
 
 if TYPE_CHECKING:
-    from ..optics.report.document import Block, Document
+    from collections.abc import Sequence
+
+    from ..optics.report.document import Block, Document, Figure
 
 SUFFIXES = (".html", ".htm")
 _APART = {"as_json", "as_csv", "chart", "report"}  # how the answer leaves is no part of it
@@ -37,43 +39,47 @@ def report_to(context: typer.Context, path: Path | None) -> ReportTo | None:
     return ReportTo(path, context)
 
 
-def write_document(report: ReportTo, document: Document) -> None:
+def write_document(report: ReportTo, document: Document, pictures: Sequence[Figure] = ()) -> None:
     """Write an answer with its question, how sure it is and the usual cautions as one page."""
     from ..optics.files.atomic import write_atomically
     from ..optics.report.html import report_html
 
-    page = report_html(document, question_blocks(report.context), format_command(report.context))
+    shown = replace(document, figures=(*pictures, *document.figures))
+    page = report_html(shown, question_blocks(report.context), format_command(report.context))
     write_atomically(report.path, lambda stream: stream.write(page.encode("utf-8")))
 
 
 def question_blocks(context: typer.Context) -> list[Block]:
-    """What was typed as a table, and what was taken where nothing was typed."""
-    from ..optics.report.document import Table
+    """What was typed in one line, and what was taken where nothing was typed."""
+    from ..optics.report.document import Note
 
-    rows, silent = _typed(context)
+    typed, silent = _typed(context)
     blocks: list[Block] = []
-    if rows:
-        blocks.append(Table(["asked", "as", "meaning"], rows))
+    if typed:
+        blocks.append(f"Asked: {'; '.join(typed)}.")
     if silent:
-        blocks.append(f"Taken where nothing was said: {', '.join(silent)}.")
+        blocks.append(Note(f"Taken where nothing was said: {', '.join(silent)}."))
     return blocks
 
 
-def _typed(context: typer.Context) -> tuple[list[list[str]], list[str]]:
-    """Rows of what was typed, and the defaults that were taken."""
-    rows, silent = [], []
+def _typed(context: typer.Context) -> tuple[list[str], list[str]]:
+    """What was typed and the defaults that were taken, each with its name."""
+    typed, silent = [], []
     for param in context.command.params:
         name, value = param.name or "", context.params.get(param.name or "")
         if name in _APART or value is None or value is False:
             continue
-        label = max(param.opts, key=len) if param.param_type_name == "option" else param.metavar
-        words = _format_value(value)
+        if param.param_type_name == "option":
+            label = max(param.opts, key=len).lstrip("-").replace("-", " ")
+        else:
+            label = str(param.metavar).lower()
+        words = f"{label} {_format_value(value)}".strip()
         source = context.get_parameter_source(name)
         if source is not None and source.name != "DEFAULT":
-            rows.append([str(label), words, str(getattr(param, "help", None) or "")])
-        elif words:
-            silent.append(f"{label} {words}")
-    return rows, silent
+            typed.append(words)
+        elif _format_value(value):
+            silent.append(words)
+    return typed, silent
 
 
 def format_command(context: typer.Context) -> list[str]:
@@ -89,5 +95,7 @@ def format_command(context: typer.Context) -> list[str]:
 
 def _format_value(value: object) -> str:
     if value is True:
-        return "yes"
+        return ""
+    if isinstance(value, Path):
+        return value.name
     return "; ".join(map(str, value)) if isinstance(value, list | tuple) else str(value)

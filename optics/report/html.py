@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from html import escape
 
 from .document import Block, Document, Figure, Heading, Items, Line, Note, Swatch, Table, words_of
-from .provenance import source_table
+from .provenance import cite_sources
 from .style import svg_of
 
 _STYLE = """
@@ -32,13 +32,22 @@ figure { margin: 1rem 0; } figure svg { width: 100%; height: auto; max-height: 2
          -webkit-print-color-adjust: exact; }
 .small { font-size: .85rem; color: #4a4a4a; } figcaption { margin-top: .2rem; }
 code { font: .92em/1.4 "DejaVu Sans Mono", Consolas, Menlo, monospace; overflow-wrap: anywhere; }
-section:last-of-type table { font-size: .82rem; }
+.fine { font-size: .82rem; } .fine h2 { font-size: .95rem; margin: 1.1rem 0 .3rem; }
+.fine p { margin: .3rem 0; } .fine li { margin: .1rem 0; }
+.fine table { font-size: .78rem; margin: .4rem 0; }
+.fine th, .fine td { padding: .08rem .6rem .08rem 0; }
+.cited ul { columns: 2; column-gap: 1.4rem; font-size: .64rem; line-height: 1.25;
+            padding-left: 1rem; }
 footer { border-top: 1px solid #777; margin-top: 2rem; padding-top: .4rem; }
-@page { margin: 16mm 18mm; @bottom-right { content: counter(page) " / " counter(pages);
+@page { margin: 14mm 17mm; @bottom-right { content: counter(page) " / " counter(pages);
         font: 9pt Georgia, serif; color: #4a4a4a; } }
 @media print { body { margin: 0; padding: 0; max-width: none; font-size: 10.5pt; }
   figure, tr, li { break-inside: avoid; } thead { display: table-header-group; }
-  p { orphans: 2; widows: 2; } .wide { overflow: visible; } figure svg { max-height: 13.5cm; } }
+  p { orphans: 2; widows: 2; } .wide { overflow: visible; } figure svg { max-height: 7.5cm; }
+  figure { margin: .5rem 0; } figure + figure svg, figure:has(+ figure) svg { max-height: 5.6cm; }
+  footer { margin-top: .7rem; } .cited li { break-inside: auto; }
+  .fine h2 { margin: .7rem 0 .2rem; } h2 { margin: 1rem 0 .3rem; }
+  table { font-size: .88rem; margin: .5rem 0; } p { margin: .35rem 0; } }
 """
 
 _IN_NOTEBOOK = """<style>
@@ -106,16 +115,15 @@ def sections(document: Document, asked: Sequence[Block]) -> list[str]:
     """The parts of a page below its headline, each under its own heading."""
     figures = map(figure_html, document.figures)
     answer = [*figures, *map(block_html, document.blocks)]
-    cautions = list(dict.fromkeys(document.cautions)) or list(CAUTIONS)
-    if CAUTIONS[-1] not in cautions:
-        cautions.append(CAUTIONS[-1])
+    cautions = list(dict.fromkeys([*document.cautions, CAUTIONS[-1]]))
     parts = [_section("The answer", answer)]
     if asked:
         parts.append(_section("What was asked", map(block_html, asked)))
-    parts.append(_section("How sure this is", map(block_html, document.confidence)))
-    parts.append(_section("Cautions", [block_html(Items(cautions))]))
+    parts.append(_section("Cautions", [block_html(Items(cautions))], "fine"))
+    parts.append(_section("How sure this is", map(block_html, document.confidence), "fine"))
     if document.sources:
-        parts.append(_section("Optical data", [block_html(source_table(document.sources))]))
+        cited = [block_html(Items(cite_sources(document.sources)))]
+        parts.append(_section("Optical data", cited, "fine cited"))
     return parts
 
 
@@ -140,8 +148,12 @@ def figure_html(figure: Figure) -> str:
     return f'<figure>{drawing}<figcaption class="small">{caption}</figcaption></figure>'
 
 
-def _section(title: str, parts: Iterable[str]) -> str:
-    return "<section>\n" + "\n".join([f"<h2>{escape(title)}</h2>", *parts]) + "\n</section>"
+def _section(title: str, parts: Iterable[str], kind: str = "") -> str:
+    return (
+        f'<section class="{kind}">\n'
+        + "\n".join([f"<h2>{escape(title)}</h2>", *parts])
+        + "\n</section>"
+    )
 
 
 def _table(table: Table) -> str:

@@ -43,18 +43,20 @@ _UNCERTAINTY = {
 }
 
 
-def source_table(labels: Iterable[str]) -> Table:
-    """The data sets of an answer with their sources, as far as they are shipped."""
-    rows = []
+def cite_sources(labels: Iterable[str]) -> list[str]:
+    """The data sets of an answer, each with its source, its trust and its licence."""
+    lines = []
     for label in dict.fromkeys(labels):
         try:
             entry = find_entry(label)
         except UnknownNameError:
-            rows.append([label, "not among the shipped sets", "", ""])
+            lines.append(f"{label}: not among the shipped sets")
             continue
         doi = f", doi:{entry.doi}" if entry.doi else ""
-        rows.append([entry.label, f"{entry.source}{doi}", entry.confidence, entry.licence])
-    return Table(["data set", "from", "trust", "licence"], rows)
+        lines.append(
+            f"{entry.label}: {entry.source}{doi} (trust {entry.confidence}, {entry.licence})"
+        )
+    return lines
 
 
 def uncertainty_table(readings: Sequence[tuple[str, str, Uncertainty]]) -> Table:

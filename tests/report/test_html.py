@@ -81,17 +81,17 @@ def test_the_parts_of_a_page_come_in_order():
     )
     page = report_html(document, ["Asked"], ["Foot"])
     text = " ".join(part.strip() for part in parsed(page).text if part.strip())
-    words = ("Title", "Lead", "The answer", "Words", "oxide", "#3c4fa1", "Asked", "Sure",
-             "Cautions", "Optical data", "mine", "Foot")  # fmt: skip
+    words = ("Title", "Lead", "The answer", "Words", "oxide", "#3c4fa1", "Asked", "Cautions",
+             "Sure", "Optical data", "mine", "Foot")  # fmt: skip
     order = [text.index(word) for word in words]
     assert order == sorted(order)
     assert "background:#3c4fa1" in page
     assert "dark blue" in text
 
 
-def test_cautions_are_on_every_page_and_local_codes_always():
+def test_local_codes_are_on_every_page_and_of_cautions_those_of_its_work():
     page = report_html(Document("Lead", question="Title"), [], ["Foot"])
-    assert all(caution in page for caution in CAUTIONS)
+    assert [caution in page for caution in CAUTIONS] == [False] * (len(CAUTIONS) - 1) + [True]
     own = report_html(Document("Lead", question="Title", cautions=["Hot."]), [], ["Foot"])
     assert "Hot." in own
     assert CAUTIONS[-1] in own
