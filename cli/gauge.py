@@ -153,7 +153,6 @@ def gauge(
         return
     if as_csv or as_lines or one_piece or rising or in_a_row:
         raise InputError("--csv, --lines, --one-piece, --rising and --in-a-row go with --readings")
-
     read = partial(_read_looks, how=how, angle=angle, settings=settings)
     shares = [text for text in through or [] if parse_light_share(text)]
     coloured = [text for text in through or [] if text not in shares]
@@ -168,21 +167,22 @@ def gauge(
         estimate = estimate_thickness(
             film, on, looks, **told, between_nm=range_nm, conditions=viewing, seed=seed
         )
-    pictures = [] if photo is None else [_picture(photo, places)]
-    answer(estimate, as_json, chart, report, trusted=estimate.fits, pictures=pictures)
+    drawn = _pictures(photo, places)
+    answer(estimate, as_json, chart, report, trusted=estimate.fits, pictures=drawn)
 
 
-def _picture(photo: Path, places: Mapping[str, str | None]) -> Figure:
+def _pictures(photo: Path | None, places: Mapping[str, str | None]) -> list[Figure]:
     """The photo with its marks, drawn when a report shows it."""
+    if photo is None:
+        return []
     from ..optics.gauge.marked_photo import chart_marked_photo
     from ..optics.images.patches import parse_patch
     from ..optics.report.document import Figure
 
     words = {"patch": "spot", "white": "white card", "bare": "bare metal"}
     marked = {words[name]: parse_patch(place) for name, place in places.items() if place}
-    return Figure(
-        partial(chart_marked_photo, photo, marked), "The photo, with the places that were read."
-    )
+    draw = partial(chart_marked_photo, photo, marked)
+    return [Figure(draw, "The photo, with the places that were read.")]
 
 
 def _read_looks(
