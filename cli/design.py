@@ -18,6 +18,7 @@ from .options import (
     Report,
     Seed,
     Text,
+    Texts,
     answer,
     option,
     parse_viewing,
@@ -62,13 +63,23 @@ def design(
     total_nm: Annotated[
         Text, option("--total", "THICKNESS", "The most that all films may measure.", panel=MAKE)
     ] = None,
+    limits: Annotated[
+        Texts, option("--limit", "LIMIT", "Of one material: Ag=12..60nm, SiO2=..300nm.", panel=MAKE)
+    ] = None,
+    outermost: Annotated[
+        Text, option("--outermost", "LAYER", "What must lie on top: 'SiO2 20nm'.", panel=MAKE)
+    ] = None,
+    light_from: Annotated[
+        str,
+        option("--light-from", "MEDIUM", "In place of air: glass, n=1.56; angles are in it."),
+    ] = "air",
     errors: Annotated[
         Text,
         option(
             "--tolerance",
             "ERRORS",
-            "Standard deviations: '3%', '1nm', 'index 1%', 'tooling 2%', 'angle 1deg', or "
-            "several separated by commas.",
+            "Standard deviations: '3%', '1nm', 'index 1%' of a material, 'index each 1%' of a "
+            "layer, 'tooling 2%', 'angle 1deg', or several separated by commas.",
             panel=MAKE,
         ),
     ] = None,
@@ -115,6 +126,9 @@ def design(
             thinnest_nm=parse_quantity(thinnest_nm, "length_nm", "--thinnest"),
             thickest_nm=parse_quantity(thickest_nm, "length_nm", "--thickest"),
             total_nm=None if total_nm is None else parse_quantity(total_nm, "length_nm", "--total"),
+            limits=limits or (),
+            outermost=outermost,
+            light_from=light_from,
             errors=errors,
             make_robust=make_robust,
             count=count,

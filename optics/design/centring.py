@@ -43,7 +43,7 @@ def _minimise_used(bench: SearchState, candidate: Trial, power: int) -> Trial:
     from scipy.optimize import Bounds, minimize
 
     merit, which = bench.merit, candidate.which
-    lower, upper = bench.limits.thinnest_nm, bench.upper_nm(which)
+    lower, upper = bench.lower_nm(which), bench.upper_nm(which)
     start = np.clip(candidate.thickness_nm, lower, upper)
 
     def value(nm: FloatArray) -> tuple[float, FloatArray]:

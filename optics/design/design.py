@@ -23,12 +23,14 @@ from .goal_reader import as_goals
 from .goals import Goal
 from .merit import Merit, make_merit
 from .observation import make_stack
+from .practice import MaterialLimit, as_limits, limits_for, remarks_of
 from .restarts import search_long
 from .result import Design, Designs
 from .robust import improve_yield
 from .search import search
 from .starts import caps_nm, list_starts, middle_nm
 from .state import SOLVED, Limits, SearchState, Trial
+from .surroundings import as_cover, take_light_from, uncover
 from .tolerance import FINE, DepositionErrors, as_errors, simulate
 
 MAX_LAYERS = 60
@@ -49,6 +51,9 @@ def design(
     thinnest_nm: float = 5.0,
     thickest_nm: float = 500.0,
     total_nm: float | None = None,
+    limits: Sequence[MaterialLimit | str] | str = (),
+    outermost: str | None = None,
+    light_from: str = "air",
     errors: DepositionErrors | str | None = None,
     make_robust: bool = False,
     count: int = 3,
@@ -76,6 +81,14 @@ def design(
         Of any film that can be made [nm].
     total_nm : float, optional
         The most all films may measure together [nm].
+    limits : str or sequence of str or MaterialLimit
+        Of one material's films, such as ``"Ag=10..60nm"``, in place of what is good practice: by
+        default no metal is thinner than where its islands surely touch.
+    outermost : str, optional
+        A layer that must lie on top at least, such as ``"SiO2 20nm"``.
+    light_from : str
+        What the light comes through: ``"air"``, or a glass, a cement or a bare index for a prism,
+        a cube or a cemented filter. Angles are those in it.
     errors : DepositionErrors or str, optional
         Standard deviations of what will be off when they are deposited, or how they are written,
         such as ``"3%, index 1%"``. With them each design comes with its yield.
@@ -113,16 +126,18 @@ def design(
     >>> found.met, found.designs[0].layers
     (True, 1)
     """
-    limits, viewing = Limits(max_layers, thinnest_nm, thickest_nm), as_conditions(conditions)
     wanted, materials = as_goals(goals), as_materials(materials)
-    errors = None if errors is None else as_errors(errors)
-    _check(limits, materials, total_nm, count, effort)
+    viewing, errors = as_conditions(conditions), None if errors is None else as_errors(errors)
+    palette = tuple(parse_medium(name) for name in dict.fromkeys(materials))
+    bounds = Limits(
+        max_layers, thinnest_nm, thickest_nm, limits_for(palette, as_limits(limits))
+    )  # fmt: skip
+    _check(bounds, materials, total_nm, count, effort)
     if make_robust and errors is None:
         raise InputError("`make_robust` needs `errors` that the design is to bear, such as 3%")
-    base = as_stack(on)
-    palette = tuple(parse_medium(name) for name in dict.fromkeys(materials))
-    merit = make_merit(base, palette, wanted, total_nm=total_nm, layers=max_layers)
-    bench = SearchState(merit, limits, caps_nm(merit), effort)
+    base, cover = take_light_from(as_stack(on), light_from), as_cover(outermost)
+    merit = make_merit(base, palette, wanted, total_nm=total_nm, layers=max_layers, cover=cover)
+    bench = SearchState(merit, bounds, caps_nm(merit), effort)
     interrupted, chosen = False, []
     try:
         chosen = _search_until_one_holds(bench, count, errors is not None, seed, report)
@@ -134,15 +149,17 @@ def design(
         chosen = choose_finalists(bench, count, hurry=True)
     if errors is not None and make_robust:
         chosen = [improve_yield(bench, one, errors, samples=samples, seed=seed) for one in chosen]
-    fine = merit.with_denser_grids(FINER)
+    bench, chosen = uncover(bench, chosen)
+    fine = bench.merit.with_denser_grids(FINER)
     look = partial(_see, viewing=viewing, angle_deg=angle_deg)
     designs = [
         _make_design(bench, fine, one, look, errors, samples, seed, report) for one in chosen
     ]
     designs.sort(key=_rank_key)
     return Designs(
-        tuple(designs[:count]), wanted, base, palette, limits, total_nm, errors, viewing,
-        angle_deg, seed, bench.spent, interrupted, _notes(merit, interrupted),
+        tuple(designs[:count]), wanted, base, palette, bounds, total_nm, errors, viewing,
+        angle_deg, seed, bench.spent, interrupted,
+        (*_notes(merit, interrupted), *_practice_notes(bench, designs[:1])), base.ambient.label,
     )  # fmt: skip
 
 
@@ -186,7 +203,7 @@ def _make_design(
     report: Callable[[str], None],
 ) -> Design:
     which = candidate.which
-    nm: FloatArray = np.maximum(candidate.thickness_nm.round(_DECIMALS), bench.limits.thinnest_nm)
+    nm: FloatArray = np.maximum(candidate.thickness_nm.round(_DECIMALS), bench.lower_nm(which))
     stack = make_stack(bench.merit.base, bench.merit.palette, which=which, thickness_nm=nm)
     results = check_goals(fine, which, nm)
     tolerance = None
@@ -258,6 +275,22 @@ def _notes(merit: Merit, interrupted: bool) -> tuple[str, ...]:
     if interrupted:
         notes.append("the search was interrupted; these are the best designs so far")
     return tuple(notes)
+
+
+def _practice_notes(bench: SearchState, designs: Sequence[Design]) -> list[str]:
+    """Limits of practice that hold the design, and what to mind about its materials."""
+    used = {int(i) for design in designs for i in design.which}
+    least = bench.limits.thinnest_nm
+    notes = [
+        f"{one.material.partition('(')[0]} is not proposed thinner than {one.thinnest_nm:g} nm: "
+        f"{one.why} ({one.source})"
+        for i, one in enumerate(bench.limits.by_material)
+        if i in used and one.why and one.thinnest_nm is not None and one.thinnest_nm > least
+    ]
+    labels = [bench.merit.palette[i].label for i in sorted(used)]
+    return notes + [
+        f"{one.material}, {one.about}: {one.remark} ({one.source})" for one in remarks_of(labels)
+    ]
 
 
 def _check(

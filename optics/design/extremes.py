@@ -128,7 +128,7 @@ class _Reader:
         merit, goal = self.merit, self.term.goal
         at = make_observation(
             merit.base, merit.palette, wavelength_nm, angle_deg=self.angle_deg,
-            polarization=goal.polarization, back=goal.view == "back",
+            polarization=goal.polarization, back=goal.view == "back", cover=merit.cover,
         )  # fmt: skip
         term = make_term(goal, wavelength_nm, self.term.opaque)
         return term.readings(at.powers(at.index(self.which), self.thickness_nm))

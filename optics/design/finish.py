@@ -109,7 +109,7 @@ def _failing(merit: Merit, candidate: Trial) -> tuple[list[FloatArray], float]:
 def _with_goals(merit: Merit, goals: Sequence[Goal]) -> Merit:
     return make_merit(
         merit.base, merit.palette, goals, density=merit.density, total_nm=merit.total_nm,
-        layers=merit.layers, extra_nm=merit.extra_nm,
+        layers=merit.layers, extra_nm=merit.extra_nm, cover=merit.cover,
     )  # fmt: skip
 
 

@@ -12,7 +12,7 @@ from .._typing import FloatArray, IndexArray
 from ..errors import InputError, LimitError, OutOfRangeError
 from ..films.materials.medium import Medium
 from ..films.spectra import Asked
-from ..films.stack import Stack
+from ..films.stack import Layer, Stack
 from ..result import Hidden
 from .goal_terms import Term, angles_of, grid_of, make_term
 from .goals import Goal
@@ -74,6 +74,8 @@ class Merit:
         The most films, by which the grids are spaced.
     extra_nm : tuple of tuple of float
         Wavelengths added to the grid of each goal, or nothing.
+    cover : tuple of Layer
+        Films above those of every design.
 
     Notes
     -----
@@ -90,6 +92,7 @@ class Merit:
     total_nm: float | None = None
     layers: int = 1
     extra_nm: tuple[tuple[float, ...], ...] = ()
+    cover: tuple[Layer, ...] = ()
 
     def value(self, which: IndexArray, thickness_nm: FloatArray) -> float:
         """Root mean square miss of one design [percent points]."""
@@ -167,7 +170,7 @@ class Merit:
         """The same goals on grids that many times finer."""
         return make_merit(
             self.base, self.palette, self.goals, density=self.density * times,
-            total_nm=self.total_nm, layers=self.layers, extra_nm=self.extra_nm,
+            total_nm=self.total_nm, layers=self.layers, extra_nm=self.extra_nm, cover=self.cover,
         )  # fmt: skip
 
     def with_more_points(self, extra_nm: Sequence[FloatArray]) -> Merit:
@@ -176,7 +179,7 @@ class Merit:
         added = tuple((*old, *new.tolist()) for old, new in zip(before, extra_nm, strict=True))
         return make_merit(
             self.base, self.palette, self.goals, density=self.density,
-            total_nm=self.total_nm, layers=self.layers, extra_nm=added,
+            total_nm=self.total_nm, layers=self.layers, extra_nm=added, cover=self.cover,
         )  # fmt: skip
 
     def used_with_slopes(
@@ -237,6 +240,7 @@ def make_merit(
     total_nm: float | None = None,
     layers: int = 1,
     extra_nm: Sequence[Sequence[float]] = (),
+    cover: tuple[Layer, ...] = (),
 ) -> Merit:
     """Make goals ready to be computed.
 
@@ -253,6 +257,8 @@ def make_merit(
         The most films a design may have.
     extra_nm : sequence of sequence of float
         For each goal, wavelengths [nm] to be looked at as well.
+    cover : tuple of Layer
+        Films above those of every design, from the light inward: a protective layer.
 
     Raises
     ------
@@ -264,7 +270,8 @@ def make_merit(
         raise InputError("a design needs at least one goal and one material")
     if len(goals) > MAX_GOALS:
         raise LimitError(f"{len(goals)} goals are too many; at most {MAX_GOALS} are taken")
-    media = (*palette, base.substrate, *(layer.medium for layer in base.all_layers))
+    there = (*cover, *base.all_layers)
+    media = (*palette, base.substrate, *(layer.medium for layer in there))
     sights: dict[object, tuple[int, GoalObservation]] = {}
     terms = []
     for at, goal in enumerate(goals):
@@ -273,7 +280,8 @@ def make_merit(
             grid = np.union1d(grid, extra_nm[at])
         key = (grid.tobytes(), angles.tobytes(), goal.polarization, goal.view == "back")
         if key not in sights:
-            sights[key] = len(sights), _make_observation(goal, base, tuple(palette), grid, angles)
+            seen_at = _make_observation(goal, base, tuple(palette), grid, angles, cover)
+            sights[key] = len(sights), seen_at
         i, sight = sights[key]
         if sight.opaque and (goal.quantity == "T" or goal.view == "through"):
             raise InputError(
@@ -289,12 +297,18 @@ def make_merit(
         )
     added = tuple(tuple(float(nm) for nm in one) for one in extra_nm)
     return Merit(
-        base, tuple(palette), tuple(goals), seen, tuple(terms), density, total_nm, layers, added
-    )
+        base, tuple(palette), tuple(goals), seen, tuple(terms), density, total_nm, layers, added,
+        cover,
+    )  # fmt: skip
 
 
 def _make_observation(
-    goal: Goal, base: Stack, palette: tuple[Medium, ...], grid: FloatArray, angles: FloatArray
+    goal: Goal,
+    base: Stack,
+    palette: tuple[Medium, ...],
+    grid: FloatArray,
+    angles: FloatArray,
+    cover: tuple[Layer, ...],
 ) -> GoalObservation:
     try:
         return make_observation(
@@ -304,6 +318,7 @@ def _make_observation(
             angle_deg=angles,
             polarization=goal.polarization,
             back=goal.view == "back",
+            cover=cover,
         )
     except OutOfRangeError as error:
         raise OutOfRangeError(

@@ -70,7 +70,7 @@ def _shortlist(
 ) -> list[tuple[int, Trial]]:
     """The most promising few of each set after a few steps, with the set they are of."""
     flat = [(i, one) for i, some in tried.items() for one in some if one.which.size]
-    short = bench.refine_all([one for _, one in flat], 0.0, SHORT)
+    short = bench.refine_all([one for _, one in flat], False, SHORT)
     kept = []
     for i in tried:
         own = [one for (k, _), one in zip(flat, short, strict=True) if k == i]

@@ -58,6 +58,8 @@ class GoalObservation:
         Ambient, films already there and substrate from the light inward; the far face from the
         air inward (only for a slab).
     slab_nm : float or None
+    over : FilmArrays
+        Films above those of a design, the same in all: a protective layer.
     """
 
     wavelength_nm: FloatArray
@@ -69,6 +71,7 @@ class GoalObservation:
     under: FilmArrays
     behind: FilmArrays
     slab_nm: float | None
+    over: FilmArrays
 
     def index(self, which: IndexArray, index_error: FloatArray | None = None) -> ComplexArray:
         """Index of the films, shape (L, W), or (..., L, W) with relative errors (..., L)."""
@@ -124,7 +127,8 @@ class GoalObservation:
                 if self.back
                 else (slab.front_dR_dd, slab.front_dT_dd)
             )
-            return Powers(slab.R, slab.T, to_R[..., :count, :], to_T[..., :count, :])
+            own = self._own(count)
+            return Powers(slab.R, slab.T, to_R[..., own, :], to_T[..., own, :])
         if self.back:
             index, thickness = index[..., ::-1, :], thickness[..., ::-1]
         found = coherent_gradient(
@@ -137,20 +141,29 @@ class GoalObservation:
             of=of,
         )
         step = -1 if self.back else 1
-        to_R, to_T = (part[..., ::step, :][..., :count, :] for part in (found.dR_dd, found.dT_dd))
+        own = self._own(count)
+        to_R, to_T = (part[..., ::step, :][..., own, :] for part in (found.dR_dd, found.dT_dd))
         return Powers(found.R, found.T, to_R, to_T)
+
+    def _own(self, count: int) -> slice:
+        """The rows of a design's films among all films, from the light inward."""
+        first = self.over.thickness_nm.size
+        return slice(first, first + count)
 
     def _front(
         self, films: ComplexArray, thickness_nm: FloatArray
     ) -> tuple[ComplexArray, FloatArray]:
-        """Index (..., 1, L + U + 2, W) and thickness (..., 1, L + U), the 1 meeting the angles."""
+        """Index (..., 1, O + L + U + 2, W) and thickness (..., 1, O + L + U), the 1 meeting the
+        angles."""
         lead = films.shape[:-2]
         there = self.under.index
-        parts = there[:1], films, there[1:]
+        parts = there[:1], self.over.index[1:-1], films, there[1:]
         index = np.concatenate([np.broadcast_to(p, lead + p.shape[-2:]) for p in parts], axis=-2)
-        below = self.under.thickness_nm
-        below = np.broadcast_to(below, thickness_nm.shape[:-1] + below.shape)
-        thickness = np.concatenate([thickness_nm, below], axis=-1)
+        above, below = (
+            np.broadcast_to(nm, thickness_nm.shape[:-1] + nm.shape)
+            for nm in (self.over.thickness_nm, self.under.thickness_nm)
+        )
+        thickness = np.concatenate([above, thickness_nm, below], axis=-1)
         return index[..., None, :, :] if lead else index, thickness[..., None, :]
 
     def _incidence(self, tilt_deg: FloatArray | None) -> Incidence:
@@ -171,6 +184,7 @@ def make_observation(
     angle_deg: ArrayLike = 0.0,
     polarization: Polarization = "mean",
     back: bool = False,
+    cover: tuple[Layer, ...] = (),
 ) -> GoalObservation:
     """Look at designs on a base.
 
@@ -180,6 +194,8 @@ def make_observation(
         What the films are laid on, without any sweep.
     palette : tuple of Medium
         What the films may be made of.
+    cover : tuple of Layer
+        Films above those of a design, from the light inward.
 
     Raises
     ------
@@ -206,6 +222,7 @@ def make_observation(
         films_to_arrays(base, base.layers, wavelength_nm),
         films_to_arrays(base, behind, wavelength_nm),
         base.slab_nm,
+        films_to_arrays(base, cover, wavelength_nm),
     )
 
 

@@ -118,6 +118,8 @@ class Designs(Result):
     interrupted : bool
     notes : tuple of str
         What to mind about the figures.
+    light_from : str
+        What the light comes through.
     """
 
     verb: ClassVar[str] = "design"
@@ -136,6 +138,7 @@ class Designs(Result):
     refinements: int
     interrupted: bool
     notes: tuple[str, ...]
+    light_from: str = "air"
 
     @property
     def met(self) -> bool:
@@ -149,10 +152,12 @@ class Designs(Result):
             "designs": plain(self.designs),
             "goals": [str(goal) for goal in self.goals],
             "on": format_stack(self.base),
+            "light_from": self.light_from,
             "with": [medium.label for medium in self.palette],
             "max_layers": self.limits.most_layers,
             "thinnest_nm": self.limits.thinnest_nm,
             "thickest_nm": self.limits.thickest_nm,
+            "limits": plain([one for one in self.limits.by_material if one.holds]),
             "total_nm": self.total_nm,
             "tolerance": None if self.errors is None else str(self.errors),
             "angle_deg": self.angle_deg,

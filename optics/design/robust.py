@@ -55,7 +55,7 @@ def _minimise_over(
     from scipy.optimize import least_squares
 
     merit, which = bench.merit, candidate.which
-    lower, upper = bench.limits.thinnest_nm, bench.upper_nm(which)
+    lower, upper = bench.lower_nm(which), bench.upper_nm(which)
 
     def laid(d: FloatArray) -> FloatArray:
         return np.maximum(d * relative + absolute, 0.0)

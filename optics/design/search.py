@@ -61,7 +61,7 @@ def search(
     bench.share = 1.0
     _tell(bench, report)
     exchange_layers(bench, grow_by_needles(bench, bench.rank_all()[:_ENOUGH]))
-    for one in bench.refine_all(bench.rank_all()[:_ENOUGH], bench.limits.thinnest_nm, _POLISH):
+    for one in bench.refine_all(bench.rank_all()[:_ENOUGH], True, _POLISH):
         bench.add(one)
     for one in bench.rank_all()[: 2 * _ENOUGH]:
         bench.add(simplify(bench, one))
@@ -93,20 +93,19 @@ def _screen(bench: SearchState, begin: list[Start], report: Told) -> None:
         families[one.family] = families.get(one.family, 0) + 1
         (chosen if families[one.family] <= _STARTS_EACH else rest).append(one)
     report("starting from the families of the trade")
-    begun = bench.refine_all(chosen + rest[:_STARTS_MORE], 0.0, LONG)
+    begun = bench.refine_all(chosen + rest[:_STARTS_MORE], False, LONG)
     for one in enforce_limits_all(bench, begun):
         bench.add(one)
 
 
 def _halve_successively(bench: SearchState, middle_nm: float, rng: np.random.Generator) -> None:
     """Refine a pool of random starts, fewer and fewer of them further and further."""
-    thinnest = bench.limits.thinnest_nm
     pool = bench.refine_all(
-        sample_designs(bench, _POOL, middle_nm=middle_nm, rng=rng), thinnest, _FIRST_STEPS
+        sample_designs(bench, _POOL, middle_nm=middle_nm, rng=rng), True, _FIRST_STEPS
     )
     for share, steps in _HEATS:
         best = _drop_duplicates(pool)[: max(1, round(share * _POOL))]
-        pool = bench.refine_further(best, thinnest, steps)
+        pool = bench.refine_further(best, True, steps)
     for one in pool:
         bench.add(one)
 

@@ -7,9 +7,10 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from .._typing import FloatArray, IndexArray
+from .._typing import BoolArray, FloatArray, IndexArray
 from .least_squares import descend
 from .merit import Merit
+from .practice import MaterialLimit
 
 SOLVED = 1e-6
 """A merit below it has met all goals [percent points]."""
@@ -20,6 +21,8 @@ SHORT, LONG = 12, 60
 _LOOSE, _TIGHT = 1e-4, 1e-8  # relative change of the squared merit at which it stops
 _LEFT_OUT = 6  # thinnest layers tried without when a design is made simpler
 _TRACE_NM = 1e-6  # thinner than this is nothing
+_OPAQUE_SHARE = 0.9  # of the thickness beyond which more of a metal changes nothing
+_TRACE_POINTS = 0.01  # percent points that what lies under such a metal may be worth
 
 
 @dataclass(frozen=True)
@@ -31,11 +34,24 @@ class Limits:
     most_layers : int
     thinnest_nm, thickest_nm : float
         Of any layer [nm].
+    by_material : tuple of MaterialLimit
+        Of each medium of the palette, in its order; empty for none.
     """
 
     most_layers: int = 8
     thinnest_nm: float = 5.0
     thickest_nm: float = 500.0
+    by_material: tuple[MaterialLimit, ...] = ()
+
+    def least_nm(self, media: int) -> FloatArray:
+        """The thinnest a film of each medium may be [nm], shape (M,)."""
+        own = [one.thinnest_nm or 0.0 for one in self.by_material] or [0.0] * media
+        return np.asarray(np.maximum(np.array(own), self.thinnest_nm))
+
+    def most_nm(self, media: int) -> FloatArray:
+        """The thickest likewise."""
+        own = [one.thickest_nm or np.inf for one in self.by_material] or [np.inf] * media
+        return np.asarray(np.minimum(np.array(own), self.thickest_nm))
 
 
 @dataclass(frozen=True, eq=False)
@@ -113,13 +129,17 @@ class SearchState:
 
     def upper_nm(self, which: IndexArray) -> FloatArray:
         """The thickest each film may be [nm]."""
-        return np.maximum(
-            np.minimum(self.caps_nm[which], self.limits.thickest_nm), self.limits.thinnest_nm + 1e-3
-        )
+        most = np.minimum(self.caps_nm, self.limits.most_nm(self.caps_nm.size))
+        return np.maximum(most[which], self.lower_nm(which) + 1e-3)
 
-    def refine(self, candidate: Trial, lower_nm: float = 0.0, steps: int = LONG) -> Trial:
-        """Count and do one refinement."""
+    def lower_nm(self, which: IndexArray) -> FloatArray:
+        """The thinnest each film may be [nm]."""
+        return self.limits.least_nm(self.caps_nm.size)[which]
+
+    def refine(self, candidate: Trial, makeable: bool = False, steps: int = LONG) -> Trial:
+        """Count and do one refinement; ``makeable`` keeps films from getting too thin."""
         self.spent += 1
+        lower_nm = self.lower_nm(candidate.which) if makeable else 0.0
         return refine(
             self.merit,
             candidate,
@@ -129,14 +149,14 @@ class SearchState:
         )
 
     def refine_all(
-        self, candidates: Sequence[Trial], lower_nm: float = 0.0, steps: int = LONG
+        self, candidates: Sequence[Trial], makeable: bool = False, steps: int = LONG
     ) -> list[Trial]:
         """Count and do many refinements, those of the same number of layers together."""
         self.spent += len(candidates)
-        return self.refine_further(candidates, lower_nm, steps)
+        return self.refine_further(candidates, makeable, steps)
 
     def refine_further(
-        self, candidates: Sequence[Trial], lower_nm: float = 0.0, steps: int = LONG
+        self, candidates: Sequence[Trial], makeable: bool = False, steps: int = LONG
     ) -> list[Trial]:
         """Go on with refinements that are counted already."""
         found = list(candidates)
@@ -145,7 +165,8 @@ class SearchState:
             at = np.flatnonzero(sizes == size).tolist()
             alike = [found[i] for i in at]
             upper = np.array([self.upper_nm(one.which) for one in alike])
-            done = _refine_together(self.merit, alike, lower_nm, upper, steps)
+            lower = np.array([self.lower_nm(one.which) for one in alike]) if makeable else 0.0
+            done = _refine_together(self.merit, alike, lower, upper, steps)
             for i, one in zip(at, done, strict=True):
                 found[i] = one
         return found
@@ -237,31 +258,44 @@ def enforce_limits_all(
     bench: SearchState, candidates: Sequence[Trial], steps: int = LONG
 ) -> list[Trial]:
     """The same of many designs together."""
-    thinnest = bench.limits.thinnest_nm
     done = [tidy(bench, one) for one in candidates]
-    thin = [i for i, one in enumerate(done) if _has_thin(one, thinnest)]
+    thin = [i for i, one in enumerate(done) if _is_thin(bench, one).any()]
     while thin:
-        thicker = bench.refine_all([done[i] for i in thin], thinnest, SHORT)
-        less = [remove_layer(bench, done[i], int(np.argmin(done[i].thickness_nm))) for i in thin]
-        gone = bench.refine_all(less, 0.0, SHORT)
+        thicker = bench.refine_all([done[i] for i in thin], True, SHORT)
+        less = [remove_layer(bench, done[i], _thinnest_layer(bench, done[i])) for i in thin]
+        gone = bench.refine_all(less, False, SHORT)
         for i, kept, left in zip(thin, thicker, gone, strict=True):
             grows = left.which.size == 0 or kept.merit < WORTH * left.merit - SOLVED
             done[i] = kept if grows else tidy(bench, left)
-        thin = [i for i in thin if _has_thin(done[i], thinnest)]
-    return bench.refine_all(done, thinnest, steps)
+        thin = [i for i in thin if _is_thin(bench, done[i]).any()]
+    return bench.refine_all(done, True, steps)
 
 
-def _has_thin(candidate: Trial, thinnest_nm: float) -> bool:
-    least = candidate.thickness_nm.min(initial=np.inf)
-    return bool(least < thinnest_nm * (1.0 - 1e-9))
+def _is_thin(bench: SearchState, candidate: Trial) -> BoolArray:
+    """Which layers are too thin to be made, shape (L,)."""
+    return candidate.thickness_nm < bench.lower_nm(candidate.which) * (1.0 - 1e-9)
+
+
+def _thinnest_layer(bench: SearchState, candidate: Trial) -> int:
+    """The layer that is thinnest as measured by what can be made of it."""
+    return int(np.argmin(candidate.thickness_nm / bench.lower_nm(candidate.which)))
 
 
 def prune(bench: SearchState, candidate: Trial) -> Trial:
-    """A design less the layers whose absence changes nothing for the worse, such as hidden ones."""
+    """A design less the layers whose absence changes nothing for the worse.
+
+    What lies under a metal as thick as any is of use is hidden, and goes though a trace of light
+    gets there, as long as goals that were met still are.
+    """
     layer = candidate.which.size - 1
     while layer >= 0 and candidate.which.size > 1:
         fewer = remove_layer(bench, candidate, layer)
-        if fewer.merit <= candidate.merit + SOLVED:
+        above = candidate.which[:layer]
+        opaque = candidate.thickness_nm[:layer] >= _OPAQUE_SHARE * bench.caps_nm[above]
+        free = _TRACE_POINTS if opaque.any() and candidate.merit > SOLVED else SOLVED
+        if opaque.any() and fewer.merit > candidate.merit:
+            fewer = bench.refine(fewer, True)
+        if fewer.merit <= candidate.merit + free:
             candidate = fewer
             layer = candidate.which.size
         layer -= 1
@@ -273,7 +307,7 @@ def simplify(bench: SearchState, candidate: Trial) -> Trial:
     while candidate.merit <= SOLVED and candidate.which.size > 1:
         thinnest = np.argsort(candidate.thickness_nm, kind="stable")[:_LEFT_OUT]
         less = [remove_layer(bench, candidate, int(j)) for j in thinnest]
-        for fewer in sorted(bench.refine_all(less, 0.0, LONG), key=lambda c: c.rank):
+        for fewer in sorted(bench.refine_all(less, False, LONG), key=lambda c: c.rank):
             if fewer.merit > SOLVED or not fewer.which.size:
                 continue
             made = enforce_limits(bench, fewer)
