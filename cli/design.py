@@ -44,8 +44,8 @@ def design(
         option(
             "--goal",
             "GOAL",
-            "R, T or A with >, < or =; a band, an angle, s or p, luminous, solar; or a "
-            "colour, or emittance. Repeat for more.",
+            "R, T or A with >, < or =; a band, an angle, s or p, luminous, solar; a colour, "
+            "emittance, or 'hot mirror', 'notch 532nm'. Repeat for more.",
         ),
     ],
     materials: Annotated[
@@ -105,7 +105,8 @@ def design(
 ) -> None:
     """Films to deposit for a reflectance, a transmittance or a colour.
 
-    Ctrl-C gives the best designs so far. Colours asked for are meant under D65.
+    Ctrl-C gives the best designs so far. Colours asked for are meant under D65. --angle is that of
+    goals which name none, and of the colour shown. The guide has all that goals can say.
 
     Example: oxhue design --on glass --goal "R>95% 420..680nm" --with Al,SiO2,TiO2
     """

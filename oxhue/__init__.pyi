@@ -67,6 +67,8 @@ from .optics.design.merit import GoalResult as GoalResult
 from .optics.design.plots import plot_depth as plot_depth
 from .optics.design.plots import plot_design as plot_design
 from .optics.design.plots import plot_tilt as plot_tilt
+from .optics.design.practice import MaterialLimit as MaterialLimit
+from .optics.design.practice import PracticeRemark as PracticeRemark
 from .optics.design.result import Design as Design
 from .optics.design.result import Designs as Designs
 from .optics.design.stack_tolerance import StackTolerance as StackTolerance

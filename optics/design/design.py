@@ -17,10 +17,12 @@ from ..films.notation import as_stack, parse_medium
 from ..films.solve import solve
 from ..films.stack import Stack
 from ..films.written import format_stack
+from .data_reach import STAND_IN, reach_goals, warm_base
 from .extremes import check_goals
 from .finish import FINER, best_of_each_order, choose_finalists, holds
 from .goal_reader import as_goals
-from .goals import Goal
+from .goal_weights import SOLAR_BAND_NM, solar_weights
+from .goals import Goal, take_angle
 from .merit import Merit, make_merit
 from .observation import make_stack
 from .practice import MaterialLimit, as_limits, limits_for, remarks_of
@@ -106,7 +108,7 @@ def design(
         Light and observer of the colours reported, D65 and 2° by default. Goals on colours are
         always meant for these two.
     angle_deg : float
-        Angle of the colours reported [°].
+        Angle of the colours reported [°], and of goals that name none.
     report : callable
         Called with a sentence on what is going on.
 
@@ -128,14 +130,17 @@ def design(
     """
     wanted, materials = as_goals(goals), as_materials(materials)
     viewing, errors = as_conditions(conditions), None if errors is None else as_errors(errors)
-    palette = tuple(parse_medium(name) for name in dict.fromkeys(materials))
+    wanted = take_angle(wanted, angle_deg)
+    named = tuple(parse_medium(name) for name in dict.fromkeys(materials))
+    kept = [*materials, on if isinstance(on, str) else ""]
+    palette, ground, moved = reach_goals(named, as_stack(on), wanted, kept=kept)
     bounds = Limits(
         max_layers, thinnest_nm, thickest_nm, limits_for(palette, as_limits(limits))
     )  # fmt: skip
     _check(bounds, materials, total_nm, count, effort)
     if make_robust and errors is None:
         raise InputError("`make_robust` needs `errors` that the design is to bear, such as 3%")
-    base, cover = take_light_from(as_stack(on), light_from), as_cover(outermost)
+    base, cover = take_light_from(ground, light_from), as_cover(outermost)
     merit = make_merit(base, palette, wanted, total_nm=total_nm, layers=max_layers, cover=cover)
     bench = SearchState(merit, bounds, caps_nm(merit), effort)
     interrupted, chosen = False, []
@@ -159,7 +164,9 @@ def design(
     return Designs(
         tuple(designs[:count]), wanted, base, palette, bounds, total_nm, errors, viewing,
         angle_deg, seed, bench.spent, interrupted,
-        (*_notes(merit, interrupted), *_practice_notes(bench, designs[:1])), base.ambient.label,
+        (*moved, *_limit_notes(bench, designs[:1]), *_notes(merit, interrupted)),
+        light_from.strip(), remarks_of([layer.medium.label for one in designs[:1]
+                                        for layer in one.piece.layers]),
     )  # fmt: skip
 
 
@@ -261,8 +268,10 @@ def _notes(merit: Merit, interrupted: bool) -> tuple[str, ...]:
             f"light let through, and the look from behind, are counted inside "
             f"{base.substrate.label}; give it a thickness, such as 4mm, to count its far face too"
         )
-    if any(g.count == "solar" for g in goals):
-        notes.append("sunlight: ASTM G173, global on a tilted surface")
+    for i, term in merit.terms:
+        if term.goal.count == "solar":
+            notes.append(_sunlight_note(float(merit.sights[i].wavelength_nm[0])))
+            break
     if any(g.count == "luminous" for g in goals):
         notes.append("luminous: weighted with D65 and V(λ) as EN 410 and ISO 9050 do")
     for i, term in merit.terms:
@@ -272,24 +281,32 @@ def _notes(merit: Merit, interrupted: bool) -> tuple[str, ...]:
                 f"emittance: at normal incidence, weighted as a black body at 300 K radiates from "
                 f"{grid[0]:g} to {grid[-1]:g} um"
             )
+            if warm_base(base)[1]:
+                notes.append(f"there {STAND_IN} stands for the glass, whose data end at 4.6 um")
     if interrupted:
         notes.append("the search was interrupted; these are the best designs so far")
     return tuple(notes)
 
 
-def _practice_notes(bench: SearchState, designs: Sequence[Design]) -> list[str]:
-    """Limits of practice that hold the design, and what to mind about its materials."""
+def _sunlight_note(first_nm: float) -> str:
+    note = "sunlight: ASTM G173, global on a tilted surface"
+    low, high = SOLAR_BAND_NM
+    if first_nm <= low:
+        return note
+    grid = np.arange(low, high + 1.0, 5.0)
+    before = 100.0 * float(solar_weights(grid)[grid < first_nm].sum())
+    return f"{note}, counted from {first_nm:g} nm on, where data begin; {before:.1f} % lie before"
+
+
+def _limit_notes(bench: SearchState, designs: Sequence[Design]) -> list[str]:
+    """Limits of good practice that hold the design."""
     used = {int(i) for design in designs for i in design.which}
     least = bench.limits.thinnest_nm
-    notes = [
+    return [
         f"{one.material.partition('(')[0]} is not proposed thinner than {one.thinnest_nm:g} nm: "
         f"{one.why} ({one.source})"
         for i, one in enumerate(bench.limits.by_material)
         if i in used and one.why and one.thinnest_nm is not None and one.thinnest_nm > least
-    ]
-    labels = [bench.merit.palette[i].label for i in sorted(used)]
-    return notes + [
-        f"{one.material}, {one.about}: {one.remark} ({one.source})" for one in remarks_of(labels)
     ]
 
 

@@ -10,6 +10,7 @@ from ..errors import InputError, NotationError
 from ..inference.reading import parse_reading
 from ..units import NUMBER, parse_quantity
 from .goals import FIXED_BANDS, Goal
+from .presets import expand_goals
 
 _BAND_NM = (100.0, 100_000.0)
 _STEEPEST_DEG = 89.0
@@ -17,12 +18,23 @@ _MOST_WEIGHT = 1000.0
 _WORD = re.compile(r"[^\W\d_]+")
 _RANGE = re.compile(rf"({NUMBER})\s*([^\W\d_]+|°)?\s*\.\.\s*({NUMBER})\s*([^\W\d_]+|°)?")
 _ONE = re.compile(rf"({NUMBER})\s*([^\W\d_]+|°)?")
+_ANGLE = re.compile(rf"({NUMBER})\s*(?:deg\b|°)")
 _NUMBER = re.compile(rf"({NUMBER})")
+_BARE = re.compile(NUMBER)
+_MOST_DENSITY = 8.0
 _PERCENT = re.compile(rf"({NUMBER})\s*(%)?")
+_HEAD = re.compile(
+    r"(OD|emittance|colour|color|[RTA])(?:(s|p)(?![^\W\d_]))?"
+    r"(?:(vis|luminous|lum|solar|sol|mean|avg)(?![^\W\d_]))?(?![^\W\d_])"
+)
+_BEFORE = re.compile(r"(luminous|solar|mean|average)\b")
+_RELATION = re.compile(r"([<>])\s*=?|([≥≤=])")
+_COUNTS = {"vis": "luminous", "lum": "luminous", "sol": "solar", "avg": "mean", "average": "mean"}
 _TIMES = re.compile(rf"[x×]\s*({NUMBER})")
 _COLOUR = re.compile(rf"#[0-9a-fA-F]+|{NUMBER}\s*,\s*{NUMBER}\s*,\s*{NUMBER}")
 _STOPS = ("at", "from", "through", "within", "s", "p")
-_PLACES = "a band such as 420..680nm, 'at 45deg', s, p, luminous, solar, mean, 'from back' or x2"
+_PLACES = "a band such as 420..680nm, 45deg, s, p, luminous, solar, mean, 'from back' or x2"
+_LEAST_BARE_NM = 100.0  # a number without a unit from here on is a wavelength in nanometres
 
 
 def as_goals(goals: str | Goal | Sequence[str | Goal]) -> tuple[Goal, ...]:
@@ -39,7 +51,11 @@ def as_goals(goals: str | Goal | Sequence[str | Goal]) -> tuple[Goal, ...]:
             f"`goals` is a goal such as 'R>95% 450..650nm', or a list of goals, not {goals!r:.80}",
             parameter="goals",
         )
-    return tuple(parse_goal(goal) if isinstance(goal, str) else goal for goal in several)
+    found: list[Goal] = []
+    for goal in several:
+        texts = [goal] if isinstance(goal, Goal) else expand_goals(goal)
+        found += [parse_goal(text) if isinstance(text, str) else text for text in texts]
+    return tuple(found)
 
 
 def parse_goal(text: str) -> Goal:
@@ -85,19 +101,51 @@ class _GoalParser:
 
     def read_head(self) -> None:
         start = self.skip()
-        word = self.match(_WORD)
-        if word is None or word[0] not in ("R", "T", "A", "emittance", "colour"):
-            what = "a goal starts with R, T, A, emittance or colour, as in R>95% 450..650nm"
+        if before := self.match(_BEFORE):
+            self.put("count", _COUNTS.get(before[1], before[1]), start)
+            self.skip()
+        word = self.match(_HEAD)
+        if word is None:
+            what = "a goal starts with R, T, A, OD, emittance or colour, as in R>95% 450..650nm"
             raise self.error_at(what, start)
-        self.found["quantity"] = word[0]
-        if word[0] == "colour":
+        name = "colour" if word[1] == "color" else word[1]
+        self.found["quantity"] = "T" if name == "OD" else name
+        if word[2]:
+            self.put("polarization", word[2], start)
+        if word[3]:
+            self.put("count", _COUNTS.get(word[3], word[3]), start)
+        if name == "colour":
             self.found |= {"relation": "=", "colour": self.read_colour()}
             return
-        if self.skip() == len(self.text) or self.text[self.at] not in "<>=":
-            raise self.error_at(f"expected '>', '<' or '=' after {word[0]}")
-        self.found["relation"] = self.text[self.at]
-        self.at += 1
-        self.found["percent"] = self.read_percent("such as 95%", 0.0, 100.0)
+        self.skip()
+        relation = self.match(_RELATION)
+        if relation is None:
+            raise self.error_at(f"expected '>', '<' or '=' after {name}")
+        sign = relation[1] or {"≥": ">", "≤": "<", "=": "="}[relation[2]]
+        if name == "OD":
+            self.read_density(sign)
+            return
+        self.found["relation"] = sign
+        self.found["percent"] = self.read_share("such as 95%")
+
+    def read_density(self, sign: str) -> None:
+        """An optical density as the transmittance it means: ``T = 10^-OD``."""
+        start = self.skip()
+        match = self.match(_NUMBER)
+        if match is None or not 0.0 <= float(match[1]) <= _MOST_DENSITY or sign == "=":
+            what = f"expected a bound on the optical density, as OD>3, up to {_MOST_DENSITY:g}"
+            raise self.error_at(what, start)
+        self.found["relation"] = {">": "<", "<": ">"}[sign]
+        self.found["percent"] = float(f"{100.0 * 10.0 ** -float(match[1]):.6g}")
+
+    def read_share(self, example: str) -> float:
+        """Percent, or a fraction up to 1 without the sign."""
+        start = self.skip()
+        match = self.match(_PERCENT)
+        if match is not None and match[2] is None and 0.0 < float(match[1]) <= 1.0:
+            return float(f"{100.0 * float(match[1]):.12g}")
+        self.at = start
+        return self.read_percent(example, 0.0, 100.0)
 
     def read_percent(self, example: str, low: float, high: float) -> float:
         start = self.skip()
@@ -150,6 +198,12 @@ class _GoalParser:
             self.put("weight", weight, start)
         elif match := self.match(_WORD):
             self.read_word(match[0], start)
+        elif self.text[self.at] == "±":
+            self.at += 1
+            self.put("within", self.read_margin(), start)
+        elif match := self.match(_ANGLE):
+            degrees = self.parse_angle(match[0].replace(" ", ""), start)
+            self.put("angles_deg", (degrees, degrees), start)
         elif match := self.match(_ONE):
             nm = self.parse_length(match[1] + (match[2] or ""), start)
             self.put("band_nm", (nm, nm), start)
@@ -173,8 +227,8 @@ class _GoalParser:
     def read_word(self, word: str, start: int) -> None:
         if word in ("s", "p"):
             self.put("polarization", word, start)
-        elif word in ("luminous", "solar", "mean"):
-            self.put("count", word, start)
+        elif word in ("luminous", "solar", "mean", "average"):
+            self.put("count", _COUNTS.get(word, word), start)
         elif word == "through":
             self.put("view", "through", start)
         elif word == "from":
@@ -209,6 +263,8 @@ class _GoalParser:
         return match[0] if match else ""
 
     def parse_length(self, text: str, start: int) -> float:
+        if _BARE.fullmatch(text) and float(text) >= _LEAST_BARE_NM:
+            text += "nm"
         nm = self.parse_quantity(text, "length_nm", "the wavelength", start)
         if not _BAND_NM[0] <= nm <= _BAND_NM[1]:
             raise self.error_at("a wavelength lies between 100 nm and 100 um", start)

@@ -30,6 +30,7 @@ _STEP_SHARE = 0.015  # of the middle wavelength: 8 nm at 550
 _POINTS_PER_REPEAT = 9.0
 _FEWEST_STEPS = 8
 _COLOUR_STEP_NM, _SOLAR_STEP_NM, _EMITTANCE_STEP_NM = 5.0, 10.0, 250.0
+_LATEST_SOLAR_NM = 400.0  # start of the data of plastics; 5 % of sunlight lies before it
 _ANGLE_STEP_DEG = 15.0
 _MOST_DENSE_ANGLES = 3
 _LEAST_ROOM = 1e-3  # percent points a bound at 0 or 100 % is taken to allow
@@ -240,7 +241,7 @@ def grid_of(
     if goal.quantity == "colour" or goal.count == "luminous":
         return _even_grid(goal.span_nm, _COLOUR_STEP_NM / density)
     if goal.count == "solar":
-        return _even_grid(goal.span_nm, _SOLAR_STEP_NM / density)
+        return _even_grid(_solar_span(goal, media), _SOLAR_STEP_NM / density)
     low, high = goal.span_nm
     if low == high:
         return np.array([low])
@@ -303,6 +304,13 @@ def _weights(goal: Goal, grid: FloatArray) -> FloatArray:
 def _even_grid(span_nm: tuple[float, float], step_nm: float) -> FloatArray:
     low, high = span_nm
     return np.linspace(low, high, math.ceil((high - low) / step_nm - 1e-9) + 1)
+
+
+def _solar_span(goal: Goal, media: Sequence[Medium]) -> tuple[float, float]:
+    """Where sunlight is counted [nm]: from the first data on, at the latest from 400 nm."""
+    low, high = goal.span_nm
+    known = (nm for nm in np.arange(low, _LATEST_SOLAR_NM + 1.0, 10.0) if _mask_known(media, nm))
+    return float(next(known, low)), high
 
 
 def _emittance_span(media: Sequence[Medium]) -> tuple[float, float]:

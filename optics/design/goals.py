@@ -7,9 +7,11 @@ weights, the side looked at, how close a target must be met, and a weight.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import Literal
 
+from ..errors import InputError
 from ..films.engine.transfer_matrix import Polarization
 from .goal_weights import EMITTANCE_BAND_NM, LUMINOUS_BAND_NM, SOLAR_BAND_NM
 
@@ -91,6 +93,32 @@ class Goal:
 
     def __str__(self) -> str:
         return format_goal(self)
+
+
+def take_angle(goals: Sequence[Goal], angle_deg: float) -> tuple[Goal, ...]:
+    """Goals that name no angle at the one the piece is used at.
+
+    Raises
+    ------
+    InputError
+        If an angle is given, and every goal names others.
+    """
+    if not angle_deg:
+        return tuple(goals)
+    angle = (angle_deg, angle_deg)
+    found = tuple(
+        replace(goal, angles_deg=angle)
+        if goal.angles_deg == (0.0, 0.0) and goal.quantity != "emittance"
+        else goal
+        for goal in goals
+    )
+    if not any(low <= angle_deg <= high for low, high in (one.angles_deg for one in found)):
+        raise InputError(
+            f"`angle_deg` is {angle_deg:g}, but no goal looks there: {found[0]}; leave it out, or "
+            f"write the goal for it",
+            parameter="angle_deg",
+        )
+    return found
 
 
 def format_goal(goal: Goal) -> str:

@@ -14,6 +14,7 @@ from ..films.materials.medium import Medium
 from ..films.spectra import Asked
 from ..films.stack import Layer, Stack
 from ..result import Hidden
+from .data_reach import warm_base
 from .goal_terms import Term, angles_of, grid_of, make_term
 from .goals import Goal
 from .observation import GoalObservation, Powers, make_observation
@@ -271,16 +272,18 @@ def make_merit(
     if len(goals) > MAX_GOALS:
         raise LimitError(f"{len(goals)} goals are too many; at most {MAX_GOALS} are taken")
     there = (*cover, *base.all_layers)
-    media = (*palette, base.substrate, *(layer.medium for layer in there))
+    films = (*palette, *(layer.medium for layer in there))
     sights: dict[object, tuple[int, GoalObservation]] = {}
     terms = []
     for at, goal in enumerate(goals):
+        seen_base = warm_base(base)[0] if goal.quantity == "emittance" else base
+        media = (*films, seen_base.substrate)
         grid, angles = grid_of(goal, media, density, layers=layers), angles_of(goal, density)
         if extra_nm and len(extra_nm[at]):
             grid = np.union1d(grid, extra_nm[at])
         key = (grid.tobytes(), angles.tobytes(), goal.polarization, goal.view == "back")
         if key not in sights:
-            seen_at = _make_observation(goal, base, tuple(palette), grid, angles, cover)
+            seen_at = _make_observation(goal, seen_base, tuple(palette), grid, angles, cover)
             sights[key] = len(sights), seen_at
         i, sight = sights[key]
         if sight.opaque and (goal.quantity == "T" or goal.view == "through"):

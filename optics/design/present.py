@@ -2,7 +2,20 @@
 
 from __future__ import annotations
 
-from ..report.document import Block, Document, Figure, Line, Note, Swatch, Table, present
+import numpy as np
+
+from ..report.document import (
+    Block,
+    Document,
+    Figure,
+    Heading,
+    Items,
+    Line,
+    Note,
+    Swatch,
+    Table,
+    present,
+)
 from ..report.format import format_angle
 from ..report.html import CAUTIONS
 from ..report.provenance import COMPUTED, labels_of_medium, labels_of_stack
@@ -10,6 +23,10 @@ from .merit import GoalResult
 from .plots import chart_designs, chart_tolerance
 from .result import Design, Designs, format_short_stack
 from .stack_tolerance import StackTolerance
+
+_LISTED_FROM = 4  # films from which a table in order of deposition is of use
+_CLEAR_K = 0.1
+_DARK_PERCENT = 0.1  # below it a share keeps two digits that count
 
 
 @present.register
@@ -42,6 +59,8 @@ def _designs(found: Designs) -> Document:
             *_weakest(best),
             *_conditions(found),
             *(f"Note: {note}." for note in found.notes),
+            *_steps(best),
+            *_remarks(found),
         ],
         cautions=CAUTIONS[3:],
         question="What to deposit?",
@@ -119,7 +138,9 @@ def _goal_table(design: Design) -> Table:
 
 
 def _figure(value: float, result: GoalResult) -> str:
-    return f"{value:.1f} {result.unit}" if result.unit == "ΔE" else f"{value:.2f} %"
+    if result.unit == "ΔE":
+        return f"{value:.1f} {result.unit}"
+    return f"{value:.2f} %" if value >= _DARK_PERCENT or value == 0.0 else f"{value:.2g} %"
 
 
 def _miss(result: GoalResult) -> str:
@@ -135,9 +156,30 @@ def _weakest(design: Design) -> list[Block]:
         return []
     layer = design.piece.layers[tolerance.weakest]
     return [
-        f"The layer that matters most is number {tolerance.weakest + 1} from the light, "
+        f"The layer that matters most is step {design.layers - tolerance.weakest} of the "
+        f"deposition, number {tolerance.weakest + 1} from the light, "
         f"{layer.medium.label} {float(layer.thickness_nm):.1f} nm."
     ]
+
+
+def _steps(design: Design) -> list[Block]:
+    """The films in order of deposition, each also as quarter waves in the middle of its band."""
+    if design.layers < _LISTED_FROM:
+        return []
+    low, high = design.band_nm
+    middle = 2.0 / (1.0 / low + 1.0 / high)
+    rows: list[list[Line]] = []
+    for step, layer in enumerate(reversed(design.piece.layers[: design.layers]), 1):
+        nm, index = float(layer.thickness_nm), complex(layer.medium.nk(np.array([middle]))[0])
+        quarters = "" if index.imag > _CLEAR_K else f"{4.0 * index.real * nm / middle:.2f}"
+        rows.append([str(step), layer.medium.label.partition("(")[0], f"{nm:.1f} nm", quarters])
+    head = ["step", "layer", "thickness", f"quarter waves at {middle:.0f} nm"]
+    return [Heading("In order of deposition"), Table(head, rows)]
+
+
+def _remarks(found: Designs) -> list[Block]:
+    said = [f"{one.material}, {one.about}: {one.remark} ({one.source})" for one in found.remarks]
+    return [Heading("To mind about these films"), Items(said)] if said else []
 
 
 def _conditions(found: Designs) -> list[Block]:

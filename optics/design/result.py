@@ -14,6 +14,7 @@ from ..report.json import plain
 from ..result import Result
 from .goals import Goal
 from .merit import GoalResult
+from .practice import PracticeRemark
 from .state import Limits
 from .tolerance import DepositionErrors, Tolerance
 
@@ -120,6 +121,8 @@ class Designs(Result):
         What to mind about the figures.
     light_from : str
         What the light comes through.
+    remarks : tuple of PracticeRemark
+        On stress, adhesion and tarnish of the best design's materials.
     """
 
     verb: ClassVar[str] = "design"
@@ -139,6 +142,7 @@ class Designs(Result):
     interrupted: bool
     notes: tuple[str, ...]
     light_from: str = "air"
+    remarks: tuple[PracticeRemark, ...] = ()
 
     @property
     def met(self) -> bool:
@@ -167,6 +171,7 @@ class Designs(Result):
             "refinements": self.refinements,
             "interrupted": self.interrupted,
             "notes": list(self.notes),
+            "remarks": plain(self.remarks),
         }
 
 

@@ -25,9 +25,9 @@ def take_light_from(base: Stack, medium: str) -> Stack:
     InputError
         If the medium absorbs, or the base has two faces: both would lie in it.
     """
-    through = parse_medium(medium)
-    if through.label == "air":
+    if medium.strip().lower() == "air":
         return base
+    through = parse_medium(medium)
     if base.slab_nm is not None:
         raise InputError(
             f"`light_from` {shorten(medium)!r} needs a base of one face: leave out its thickness",

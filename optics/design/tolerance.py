@@ -111,6 +111,7 @@ class Tolerance:
             "goal_yields": list(self.goal_shares),
             "layer_losses": self.layer_losses.tolist(),
             "weakest_layer": None if self.weakest is None else self.weakest + 1,
+            "weakest_step": None if self.weakest is None else self.layer_losses.size - self.weakest,
         }
 
 

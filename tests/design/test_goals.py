@@ -55,7 +55,7 @@ REFUSED = [
     ("R>95%", 5, "needs a band"),
     ("R>95% 420..680nm 500nm", 17, "the band is written twice"),
     ("R>95% 680..420nm", 6, "runs upwards"),
-    ("R>95% 420..680", 6, "has no unit"),
+    ("R>95% 42..68", 6, "has no unit"),
     ("R>95% 420..680cd", 6, "unknown unit"),
     ("R>95% 50nm", 6, "between 100 nm and 100 um"),
     ("R>95% 420..680nm at 95deg", 20, "between 0 and 89 degrees"),

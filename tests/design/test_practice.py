@@ -99,9 +99,7 @@ def test_covered_slopes_are_those_of_differences():
 
 def test_light_may_come_through_glass():
     # One film of index √(n₁ n₂) and a quarter wave thick lets all light from n₁ into n₂.
-    answer = found(
-        "n=2.25", "R<0.1% 550nm", "n=1.83712", max_layers=1, light_from="n=1.5"
-    )
+    answer = found("n=2.25", "R<0.1% 550nm", "n=1.83712", max_layers=1, light_from="n=1.5")
     best = answer.designs[0]
     assert best.met
     assert best.total_nm == pytest.approx(550.0 / (4.0 * 1.83712), abs=4.0)
