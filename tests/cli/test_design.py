@@ -80,7 +80,7 @@ REFUSED = [
     (["--goal", "R>95% 420..680nm", "--thinnest", "5"], "--thinnest"),
     (["--goal", "R>95% 420..680nm", "--seed", "-1"], "--seed"),
     (["--goal", "R>95% 420..680nm", "--chart", "m.txt"], ".png"),
-    (["--goal", "R>95% solar"], "another data set"),
+    (["--goal", "R>95% 30..40um"], "another data set"),
 ]
 
 

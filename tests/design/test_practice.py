@@ -1,5 +1,7 @@
 """What is proposed can be made: least and most thickness, a layer on top, light from glass."""
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 
@@ -77,7 +79,7 @@ def test_the_layer_asked_for_lies_on_top_and_counts():
 def test_a_layer_asked_for_joins_one_of_its_own():
     answer = found(goals="R<0.5% 500..600nm", materials="MgF2,TiO2", outermost="MgF2 30nm")
     labels = [layer.medium.label for layer in answer.designs[0].piece.layers]
-    assert all(a != b for a, b in zip(labels, labels[1:], strict=False))
+    assert all(a != b for a, b in pairwise(labels))
 
 
 def test_covered_slopes_are_those_of_differences():
