@@ -51,11 +51,11 @@ def document(sheet: RunSheet) -> Document:
             _step_table(sheet),
             *_wires(sheet),
             *([] if sheet.replan is None else [_change(sheet.replan)]),
+            *([] if sheet.monitoring is None else present_monitoring(sheet.monitoring)),
             _evenness(sheet),
             f"Witness: {_slide(sheet)}; light {sheet.light}, {sheet.observer}° observer, "
             f"{format_angle(sheet.angle_deg)}.",
             _witness_table(sheet),
-            *([] if sheet.monitoring is None else present_monitoring(sheet.monitoring)),
             *_remarks(sheet),
         ],
         cautions=sheet.cautions,
