@@ -10,7 +10,7 @@ import numpy as np
 
 from ..colour.colour import xyz_to_colour
 from ..colour.spaces import SRGB_WHITE_XYZ, xyz_to_lab
-from ..images.linear_light import load_picture
+from ..images.linear_light import Picture, load_picture
 from ..images.white_balance import WHITE_REFLECTANCE, Patch, read_photo
 from ..inference.reading import Reading
 from ..inference.uncertainty import uncertainty_for
@@ -31,6 +31,7 @@ def reading_from_photo(
     how: str | None = None,
     angle: str | None = None,
     settings: Mapping[str, float] | None = None,
+    picture: Picture | None = None,
 ) -> Reading:
     """The colour of a patch of a photo, with the scatter found in it.
 
@@ -52,6 +53,8 @@ def reading_from_photo(
     settings : mapping, optional
         Doubts by name in place of the defaults of that kind; the patch's own scatter is added to
         their noise.
+    picture : Picture, optional
+        The photo as it was read before; else it is read from ``path``.
 
     Returns
     -------
@@ -62,7 +65,7 @@ def reading_from_photo(
     InputError
         If the picture or a patch is refused.
     """
-    picture = load_picture(path)
+    picture = picture or load_picture(path)
     bare_lab = bare_metal_lab(on) if bare is not None else None
     seen = read_photo(
         picture,

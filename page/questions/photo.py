@@ -12,10 +12,10 @@ from ...optics.colour.spaces import srgb_encode
 from ...optics.errors import InputError, LimitError
 from ...optics.images.card import check_card, find_card
 from ...optics.images.image import Codes, load_codes
-from ...optics.images.linear_light import load_picture
 from ...optics.images.patches import parse_patch
 from ..fields import Fields
 from ..uploads import PREVIEW_NAME
+from .pictures import picture_of
 
 MAX_PIXELS = 50_000_000
 _WIDEST = 1600
@@ -47,7 +47,7 @@ def card_question(fields: Fields, photo: Path | None = None) -> dict[str, Any]:
     """What speaks against the place marked as the white card, if anything does."""
     if photo is None:
         raise InputError("there is no photo; drop one on the page")
-    said = check_card(load_picture(photo), parse_patch(fields.text("white")))
+    said = check_card(picture_of(photo), parse_patch(fields.text("white")))
     return {"answer": {"doubt": said}, "trusted": True}
 
 

@@ -15,6 +15,7 @@ from ...optics.images.patches import Patch, parse_patch
 from ...optics.inference.reading import Reading
 from ...optics.units import parse_whole_numbers
 from ..fields import Fields
+from .pictures import picture_of
 from .thickness import between_of, films_of, hex_of, how_of
 
 FEWEST, MOST = 3, 12
@@ -72,4 +73,5 @@ def _read(fields: Fields, photo: Path, place: Patch) -> Reading:
         white=parse_patch(white) if white else None,
         bare=parse_patch(bare) if bare else None,
         how=how_of(fields),
+        picture=picture_of(photo),
     )

@@ -19,6 +19,7 @@ from ...optics.thickness_map.thickness_map import map_photo
 from ...optics.units import parse_range
 from ..fields import Fields
 from .map_drawing import draw_map
+from .pictures import picture_of
 
 WIDEST_NM = 1_000.0
 _WAYS = ("word", "photo", "card", "instrument")
@@ -43,6 +44,7 @@ def gauge_question(fields: Fields, photo: Path | None = None) -> dict[str, Any]:
                 white=parse_patch(white) if white else None,
                 bare=parse_patch(bare) if bare else None,
                 how=how,
+                picture=picture_of(photo),
             )
         )
     estimate = gauge(

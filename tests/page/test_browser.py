@@ -495,3 +495,55 @@ def test_every_control_has_a_name_and_every_patch_its_words(tab, room):
         assert re.search(r"[a-z]{3}", words)
     assert tab.locator(f"#{room} h1").count() == 1
     assert tab.title().endswith("oxhue")
+
+
+ZOOMED = [(1400, 900), (768, 1024), (640, 450), (390, 844), (320, 256)]  # 640 and 320: 200, 400 %
+
+
+def open_every(tab, room):
+    """Every form of a room, drawn and open."""
+    part = tab.locator(f"#{room} details.every > summary")
+    if part.count():
+        part.click()
+        tab.locator(f"#{room} details.verb").first.wait_for()
+        for form in tab.locator(f"#{room} details.verb > summary").all():
+            form.click()
+
+
+@pytest.mark.parametrize("room", ROOMS)
+def test_a_room_keeps_the_rules_of_access_at_every_width_and_zoom(tab, room):
+    axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="axe is not there")
+    enter(tab, room)
+    open_every(tab, room)
+    for width, height in ZOOMED:
+        tab.set_viewport_size({"width": width, "height": height})
+        found = axe.Axe().run(tab).response
+        assert found["violations"] == [], (width, found["violations"][0]["id"])
+        assert len(found["passes"]) > 20  # it has looked at something
+        assert tab.evaluate("document.documentElement.scrollWidth") == width
+        if width < 820:
+            bar = tab.locator(".rooms").bounding_box()
+            assert bar["height"] <= 0.15 * height + 1
+    tab.set_viewport_size(DESK)
+
+
+def test_with_colours_forced_by_the_system_swatches_keep_theirs(browser, address):
+    context = browser.browser.new_context(forced_colors="active", viewport=DESK)
+    page = context.new_page()
+    page.goto(address)
+    page.locator("#look-swatches .field").first.wait_for()
+    seen = page.locator("#look-swatches .field").first.evaluate(
+        "one => getComputedStyle(one).backgroundColor"
+    )
+    assert seen == "rgb(60, 79, 161)"
+    context.close()
+
+
+def test_the_first_page_is_small(browser, address):
+    sizes = []
+    page = browser.new_page()
+    page.on("response", lambda one: sizes.append(len(one.body())) if one.ok else None)
+    page.goto(address)
+    page.wait_for_selector("body[data-ready]")
+    assert 20_000 < sum(sizes) <= 300_000
+    page.close()
