@@ -31,7 +31,6 @@ def reading_from_photo(
     how: str | None = None,
     angle: str | None = None,
     settings: Mapping[str, float] | None = None,
-    picture: Picture | None = None,
 ) -> Reading:
     """The colour of a patch of a photo, with the scatter found in it.
 
@@ -53,8 +52,6 @@ def reading_from_photo(
     settings : mapping, optional
         Doubts by name in place of the defaults of that kind; the patch's own scatter is added to
         their noise.
-    picture : Picture, optional
-        The photo as it was read before; else it is read from ``path``.
 
     Returns
     -------
@@ -65,7 +62,34 @@ def reading_from_photo(
     InputError
         If the picture or a patch is refused.
     """
-    picture = picture or load_picture(path)
+    return reading_from_picture(
+        load_picture(path),
+        patch,
+        on,
+        name=path.name,
+        white=white,
+        bare=bare,
+        white_reflectance=white_reflectance,
+        how=how,
+        angle=angle,
+        settings=settings,
+    )
+
+
+def reading_from_picture(
+    picture: Picture,
+    patch: Patch,
+    on: str,
+    *,
+    name: str,
+    white: Patch | None = None,
+    bare: Patch | None = None,
+    white_reflectance: float = WHITE_REFLECTANCE,
+    how: str | None = None,
+    angle: str | None = None,
+    settings: Mapping[str, float] | None = None,
+) -> Reading:
+    """The same of a photo that was read before; ``name`` is what it is called."""
     bare_lab = bare_metal_lab(on) if bare is not None else None
     seen = read_photo(
         picture,
@@ -81,7 +105,7 @@ def reading_from_photo(
     # Rounded up, so that many photos share their tables.
     noise_de = float(np.ceil(_STEPS * np.hypot(chosen.noise_de, seen.noise_de)) / _STEPS)
     return Reading(
-        text=f"{path.name} at {patch}",
+        text=f"{name} at {patch}",
         how=how or seen.how,
         points_lab=seen.lab[None],
         weight=np.ones(1),

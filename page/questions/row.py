@@ -10,7 +10,7 @@ import numpy as np
 
 from ...optics.errors import InputError
 from ...optics.gauge.joint.piece import gauge_one_piece
-from ...optics.gauge.photo import reading_from_photo
+from ...optics.gauge.photo import reading_from_picture
 from ...optics.images.patches import Patch, parse_patch
 from ...optics.inference.reading import Reading
 from ...optics.units import parse_whole_numbers
@@ -66,12 +66,12 @@ def places_along(line: tuple[int, ...], spots: int, side: int) -> list[Patch]:
 
 def _read(fields: Fields, photo: Path, place: Patch) -> Reading:
     white, bare = fields.text_if("white"), fields.text_if("bare")
-    return reading_from_photo(
-        photo,
+    return reading_from_picture(
+        picture_of(photo),
         place,
         fields.text("on"),
         white=parse_patch(white) if white else None,
         bare=parse_patch(bare) if bare else None,
         how=how_of(fields),
-        picture=picture_of(photo),
+        name=photo.name,
     )

@@ -9,7 +9,7 @@ import numpy as np
 
 from ...optics.errors import InputError
 from ...optics.gauge.gauge import gauge
-from ...optics.gauge.photo import reading_from_photo
+from ...optics.gauge.photo import reading_from_picture
 from ...optics.gauge.result import Estimate, ramp_of
 from ...optics.images.white_balance import parse_patch
 from ...optics.inference.measured import parse_light_share
@@ -37,14 +37,14 @@ def gauge_question(fields: Fields, photo: Path | None = None) -> dict[str, Any]:
     if photo is not None:
         white, bare = fields.text_if("white"), fields.text_if("bare")
         looks.append(
-            reading_from_photo(
-                photo,
+            reading_from_picture(
+                picture_of(photo),
                 parse_patch(fields.text("patch")),
                 on,
                 white=parse_patch(white) if white else None,
                 bare=parse_patch(bare) if bare else None,
                 how=how,
-                picture=picture_of(photo),
+                name=photo.name,
             )
         )
     estimate = gauge(
