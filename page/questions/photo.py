@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import warnings
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -12,10 +13,10 @@ from ...optics.colour.spaces import srgb_encode
 from ...optics.errors import InputError, LimitError
 from ...optics.images.card import check_card, find_card
 from ...optics.images.image import Codes, load_codes
+from ...optics.images.linear_light import Picture, load_picture
 from ...optics.images.patches import parse_patch
 from ..fields import Fields
 from ..uploads import PREVIEW_NAME
-from .pictures import picture_of
 
 MAX_PIXELS = 50_000_000
 _WIDEST = 1600
@@ -85,3 +86,20 @@ def _write_preview(codes: Codes, path: Path) -> None:
         shrunk = shrunk.astype(np.uint16) * 257
     shown = np.clip(srgb_encode(codes.encoding.to_linear(shrunk)), 0.0, 1.0)
     Image.fromarray(np.rint(255.0 * shown).astype(np.uint8)).save(path, "JPEG", quality=92)
+
+
+def picture_of(photo: Path) -> Picture:
+    """A photo as linear light, kept for the next question: a dragged mark asks many times.
+
+    Raises
+    ------
+    InputError
+        If it cannot be read.
+    """
+    kind = photo.stat()
+    return _read(photo, kind.st_mtime_ns, kind.st_size)
+
+
+@lru_cache(maxsize=1)  # one of 12 megapixels takes 200 MB
+def _read(photo: Path, _changed_ns: int, _size: int) -> Picture:
+    return load_picture(photo)

@@ -15,7 +15,7 @@ from ...optics.images.patches import Patch, parse_patch
 from ...optics.inference.reading import Reading
 from ...optics.units import parse_whole_numbers
 from ..fields import Fields
-from .pictures import picture_of
+from .photo import picture_of
 from .thickness import between_of, films_of, hex_of, how_of
 
 FEWEST, MOST = 3, 12

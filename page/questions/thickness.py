@@ -19,7 +19,7 @@ from ...optics.thickness_map.thickness_map import map_photo
 from ...optics.units import parse_range
 from ..fields import Fields
 from .map_drawing import draw_map
-from .pictures import picture_of
+from .photo import picture_of
 
 WIDEST_NM = 1_000.0
 _WAYS = ("word", "photo", "card", "instrument")
