@@ -22,6 +22,8 @@ from .options import (
     refuse_unused,
 )
 
+PANEL = "How thick is it, and what is it?", 4
+
 _OF_A_PIECE = (
     "metal", "on", "base_finish", "strip", "four_point", "area", "pressure", "rate", "jar",
     "working_gas", "working_pressure", "distance", "flush", "trouble", "how", "seed",

@@ -6,6 +6,8 @@ from typing import Annotated
 
 from .options import AsJson, Chart, File, Report, Text, answer, option
 
+PANEL = "What should I deposit, and how?", 3
+
 RUN = "The run"
 
 

@@ -22,6 +22,8 @@ from .options import (
 )
 from .streams import say
 
+PANEL = "Data, and your own kiln", 2
+
 
 def coupons(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="CSV of heats and what came out.")],

@@ -10,6 +10,8 @@ import typer
 from .options import AsJson, Report, answer
 from .reporting import format_command
 
+PANEL = "Where to start", 1
+
 
 def demo(
     folder: Annotated[

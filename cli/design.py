@@ -26,6 +26,8 @@ from .options import (
     show_progress,
 )
 
+PANEL = "What should I deposit, and how?", 1
+
 MAKE = "What can be made"
 
 

@@ -15,11 +15,13 @@ import typer
 
 from .options import LISTENER, AnswerTaker
 
-OFFERED = (
-    "look", "materials", "tint", "coupons", "gauge", "map", "spectrum", "assay", "design", "sheet",
-    "chamber",
-)  # fmt: skip
-"""Verbs that are answered without a terminal; the run log has a room of its own."""
+WITHOUT_FORM = {
+    "demo": "it is a tour of the terminal",
+    "page": "it is what the forms are on",
+    "schema": "it is for programs",
+    "log": "the run log has a room of its own",
+}
+"""Verbs that no form has, each with the reason; all others are answered without a terminal."""
 
 LEFT_OUT = {
     "as_json": "the page shows the answer, and offers its JSON",
@@ -44,7 +46,12 @@ _LONGEST_NAME = 60
 def describe_verbs() -> list[dict[str, Any]]:
     """Every verb offered: its name, what it answers, and its fields in the order of the help."""
     commands = _commands()
-    return [_form(name, commands[name]) for name in OFFERED]
+    return [_form(name, commands[name]) for name in list_offered()]
+
+
+def list_offered() -> list[str]:
+    """Verbs that are answered without a terminal, in the order of the help."""
+    return [name for name in _commands() if name not in WITHOUT_FORM]
 
 
 def _commands() -> Mapping[str, Any]:
@@ -103,7 +110,7 @@ def run_verb(
     Parameters
     ----------
     verb : str
-        One of ``OFFERED``.
+        One of :func:`list_offered`.
     given : mapping of str to str, bool or list of str
         By the names of the verb's parameters.
     files : mapping of str to mapping
@@ -128,8 +135,9 @@ def run_verb(
     """
     from ..optics.errors import InputError
 
-    if verb not in OFFERED or face not in FACES:
-        raise InputError(f"the page asks one of {', '.join(OFFERED)}, shown as {', '.join(FACES)}")
+    offered = list_offered()
+    if verb not in offered or face not in FACES:
+        raise InputError(f"the page asks one of {', '.join(offered)}, shown as {', '.join(FACES)}")
     if not isinstance(given, Mapping):
         raise InputError("a question is a table of fields")
     command = _commands()[str(verb)]

@@ -40,6 +40,8 @@ if TYPE_CHECKING:
     from ..optics.inference.reading import Reading
     from ..optics.report.document import Figure
 
+PANEL = "How thick is it, and what is it?", 1
+
 MANY = "Many readings at once"
 
 

@@ -14,6 +14,8 @@ from .options import AsJson, Chart, Report, Seed, answer, show_progress
 if TYPE_CHECKING:
     from ..optics.log.log import Log
 
+PANEL = "Data, and your own kiln", 4
+
 LogFile = Annotated[
     Path | None,
     typer.Option(

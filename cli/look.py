@@ -18,6 +18,8 @@ from .options import (
     parse_viewing,
 )
 
+PANEL = "What does it look like?", 1
+
 
 def look(
     stack: StackText,

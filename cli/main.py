@@ -5,9 +5,10 @@ from __future__ import annotations
 import logging
 import os
 import sys
-from collections.abc import Callable
 from functools import cache
+from importlib import import_module
 from itertools import pairwise
+from pathlib import Path
 from typing import Any
 
 import typer
@@ -15,36 +16,40 @@ from typer.main import get_command
 
 from ..optics.errors import InputError, name_parameters
 from ..optics.files.atomic import keep_inputs
-from .assay import assay
-from .chamber import chamber
-from .coupons import coupons
-from .demo import demo
-from .design import design
-from .gauge import gauge
-from .log import log
-from .look import look
-from .map import map_
-from .materials import materials
 from .options import EXIT_BAD_INPUT, EXIT_INTERRUPTED
-from .page import page
-from .schema import schema
-from .sheet import sheet
-from .spectrum import spectrum
 from .streams import fit_streams, say
-from .tint import tint
 
-PANELS: dict[str, tuple[Callable[..., None], ...]] = {
-    "Where to start": (demo, page),
-    "What does it look like?": (look, tint),
-    "How thick is it, and what is it?": (gauge, map_, spectrum, assay),
-    "What should I deposit, and how?": (design, sheet, chamber),
-    "Data, and your own kiln": (materials, coupons, schema),
-}
-app = typer.Typer(name="oxhue", pretty_exceptions_enable=False)
-for panel, verbs in PANELS.items():
-    for verb in verbs:
-        app.command(verb.__name__.rstrip("_"), rich_help_panel=panel)(verb)
-app.add_typer(log, name="log", rich_help_panel="Data, and your own kiln")
+PANELS = (
+    "Where to start",
+    "What does it look like?",
+    "How thick is it, and what is it?",
+    "What should I deposit, and how?",
+    "Data, and your own kiln",
+)
+"""The groups of the help, in their order; a group that is not among them comes last."""
+
+_HELPERS = {"main", "demo_tour", "forms", "gauge_rows", "options", "reporting", "streams"}
+"""Files of this folder that hold no verb; every other is one, and says its place in ``PANEL``."""
+
+
+def _find_verbs() -> typer.Typer:
+    """The program with every verb of this folder, in the order of the help."""
+    program = typer.Typer(name="oxhue", pretty_exceptions_enable=False)
+    files = {one.stem for one in Path(__file__).parent.glob("[a-z]*.py")} - _HELPERS
+    found = [import_module(f".{name}", "oxhue.cli") for name in files]
+    after = len(PANELS)
+    order = {panel: place for place, panel in enumerate(PANELS)}
+    for module in sorted(found, key=lambda one: (order.get(one.PANEL[0], after), *one.PANEL)):
+        name, panel = module.__name__.rpartition(".")[2], module.PANEL[0]
+        verb = getattr(module, name, None) or getattr(module, f"{name}_")
+        if isinstance(verb, typer.Typer):
+            program.add_typer(verb, name=name, rich_help_panel=panel)
+        else:
+            program.command(name, rich_help_panel=panel)(verb)
+    return program
+
+
+app = _find_verbs()
 
 START = """Colour, thickness and identity of thin metal and oxide films.
 

@@ -27,6 +27,8 @@ from .options import (
     show_progress,
 )
 
+PANEL = "How thick is it, and what is it?", 2
+
 
 def map_(
     photo: Annotated[Path, typer.Argument(metavar="PHOTO", help="A photo of the piece.")],

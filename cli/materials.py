@@ -8,6 +8,8 @@ import typer
 
 from .options import AsJson, Chart, Report, Text, answer, complete_materials
 
+PANEL = "Data, and your own kiln", 1
+
 
 def materials(
     name: Annotated[

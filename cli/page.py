@@ -9,6 +9,8 @@ import typer
 
 from .options import option
 
+PANEL = "Where to start", 2
+
 
 def page(
     port: Annotated[

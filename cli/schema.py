@@ -8,6 +8,8 @@ from typing import Annotated
 
 import typer
 
+PANEL = "Data, and your own kiln", 3
+
 
 def schema(
     kind: Annotated[str, typer.Argument(metavar="KIND", help="The verb that gives the answer.")],

@@ -21,6 +21,8 @@ from .options import (
     show_progress,
 )
 
+PANEL = "What should I deposit, and how?", 2
+
 GEOMETRY, SOURCE, GAS = "Where the piece is", "The source in detail", "The gas in the chamber"
 
 

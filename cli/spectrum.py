@@ -25,6 +25,8 @@ from .options import (
     show_progress,
 )
 
+PANEL = "How thick is it, and what is it?", 3
+
 
 def spectrum(
     spectrum: Annotated[

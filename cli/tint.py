@@ -32,6 +32,8 @@ if TYPE_CHECKING:
     from ..optics.tint.kiln import Kiln
     from .reporting import ReportTo
 
+PANEL = "What does it look like?", 2
+
 HEAT, WANT = "What is done to it", "Which heat gives a colour"
 _AMBIENT_C = 20.0
 _PLATE_PLACES = 11

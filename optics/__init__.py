@@ -1,1 +1,5 @@
 """Thin-film optics, colour, growth and inference: the library behind the names of ``oxhue``."""
+
+PUBLIC = ("errors.InputError",)
+
+PUBLIC = ("errors.InputError",)

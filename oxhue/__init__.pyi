@@ -1,4 +1,4 @@
-"""The names of the front door, each with the module it comes from."""
+"""The names of the front door; tools/write_door.py writes them from the rooms."""
 
 from .optics.assay.assay import assay as assay
 from .optics.assay.assay import weigh_observations as weigh_observations

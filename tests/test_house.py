@@ -6,7 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from tools.measure_house import Figures
+from tools.measure_house import VERBS, Figures
+from tools.write_door import REFERENCE, STUB, reference, stub
 
 ROOT = Path(__file__).parents[1]
 ROOMS = ("optics", "cli", "page", "tools", "benchmarks", "tests")
@@ -76,6 +77,18 @@ def test_a_short_file_has_its_reason():
 def test_nobody_must_remember_the_order_of_more_than_three_arguments():
     many = figures().many_positional(methods=False) + figures().many_positional(methods=True)
     assert len(many) <= STILL_BY_PLACE, many
+
+
+def test_a_verb_is_its_folder_its_file_of_options_and_its_row_of_the_guide():
+    for verb, function in VERBS.items():
+        places = figures().places(verb, function)
+        assert len(places) == 3, places
+
+
+def test_the_list_of_public_names_is_written_from_the_rooms():
+    """Run ``python -m tools.write_door`` where this fails."""
+    assert STUB.read_text(encoding="utf-8") == stub()
+    assert REFERENCE.read_text(encoding="utf-8") == reference()
 
 
 def test_the_library_names_no_option_and_no_verb():

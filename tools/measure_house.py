@@ -39,6 +39,8 @@ LISTS = {
     "benchmarks/fuzz/lines.py": '"{0}": (',
 }
 """Files kept by hand that name every verb, and how."""
+FILLS_IN = "def all_verbs"
+"""What stands in a list that finds by itself the verbs it does not name: no place of a new one."""
 
 
 def counted_lines(module: Module) -> int:
@@ -214,7 +216,7 @@ class Figures:
 
         Counted are files of the door, the command line and what shows answers that import from its
         folder, and those of ``LISTS`` that name it. Left out are the page, whose questions are
-        their own, the tests, what is generated, and other questions that use its function.
+        their own, the tests, what is generated, and other verbs that use its function.
         """
         home = self.house.written_in(function)[0]
         folder = home if ".jobs." in home else home.rpartition(".")[0]
@@ -222,13 +224,17 @@ class Figures:
         places = [folder]
         for name, taken in self.house.imports.items():
             known = any(f"{origin}.".startswith(f"{folder}.") for origin, _ in taken.values())
-            if shows.match(name) and known:
+            other = "\nPANEL = " in self.modules[name].text and name != f"oxhue.cli.{verb}"
+            if shows.match(name) and known and not other:
                 places.append(self.name(self.modules[name]))
-        if any(module.startswith(folder) for module, _ in self.house.door()):
+        stub = self.root / "oxhue" / "__init__.pyi"
+        written = stub.exists() and "tools/write_door.py" in stub.read_text(encoding="utf-8")
+        if not written and any(one.startswith(folder) for one, _ in self.house.door()):
             places.append("the list of the front door")
         for path, mention in LISTS.items():
             kept = self.root / path
-            if kept.exists() and mention.format(verb) in kept.read_text(encoding="utf-8"):
+            text = kept.read_text(encoding="utf-8") if kept.exists() else ""
+            if mention.format(verb) in text and FILLS_IN not in text:
                 places.append(path)
         return places
 

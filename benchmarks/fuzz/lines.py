@@ -3,7 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import cache
 from random import Random
+from typing import Any
+
+from typer.main import get_command
+
+from oxhue.cli.main import app
 
 from .goods import good
 from .nearly import nearly_good
@@ -356,15 +362,35 @@ VERBS: dict[str, tuple[float, Make | None, Options]] = {
     "page": (0.6, None, PAGE),
     "": (0.3, None, {"--version": (0.5, None), "--help": (0.5, None)} | SHARED),
 }
-_SHARES = [share for share, _, _ in VERBS.values()]
+
+
+@cache
+def all_verbs() -> dict[str, tuple[float, Make | None, Options]]:
+    """These, and any other verb of the program with the options of its own help, oddly filled."""
+    others = {
+        name: (0.5, _path, _options_of(command))
+        for name, command in get_command(app).commands.items()  # type: ignore[attr-defined]
+        if name not in VERBS
+    }
+    return VERBS | others
+
+
+def _options_of(command: Any) -> Options:
+    return {
+        option: (0.2, None if getattr(parameter, "is_flag", False) else _path)
+        for parameter in command.params
+        for option in parameter.opts
+        if option.startswith("--")
+    }
 
 
 def command_line(random: Random) -> list[str]:
     """One command line, without the program's name."""
     if random.random() < NEARLY_GOOD:
         return nearly_good(random)
-    kind = random.choices(list(VERBS), _SHARES)[0]
-    _, argument, options = VERBS[kind]
+    verbs = all_verbs()
+    kind = random.choices(list(verbs), [share for share, _, _ in verbs.values()])[0]
+    _, argument, options = verbs[kind]
     line = kind.split()[:1]
     if argument is not None and random.random() < 0.98:
         line.append(argument(random))

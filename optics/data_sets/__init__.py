@@ -1,1 +1,8 @@
 """Which optical data are there, and from where?"""
+
+ANSWERS = {"materials": ("result.DataSets",)}
+
+PUBLIC = (
+    "plots.plot_extinction",
+    "plots.plot_index",
+)

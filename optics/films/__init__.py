@@ -1,1 +1,27 @@
 """What light does: optical constants, stacks and the transfer of light through them."""
+
+PUBLIC = (
+    "engine.field.FieldProfile",
+    "engine.transfer_matrix.solve_arrays",
+    "materials.catalogue.MaterialEntry",
+    "materials.catalogue.list_materials",
+    "materials.catalogue.load_material",
+    "materials.effective_medium.Mixture",
+    "materials.formula_media.CauchyMedium",
+    "materials.formula_media.LorentzMedium",
+    "materials.formula_media.SellmeierMedium",
+    "materials.medium.ConstantIndex",
+    "materials.medium.Medium",
+    "materials.nk_table.Material",
+    "notation.parse_stack",
+    "solve.PreparedStack",
+    "solve.solve",
+    "spectra.Spectra",
+    "stack.Layer",
+    "stack.Stack",
+    "stack_arrays.Base",
+    "stack_gradient.StackGradient",
+    "stack_gradient.field_profile",
+    "stack_gradient.gradient",
+    "written.format_stack",
+)

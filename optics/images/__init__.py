@@ -1,1 +1,5 @@
 """Pictures, and colours read from them."""
+
+PUBLIC = ("patches.Patch",)
+
+PUBLIC = ("patches.Patch",)

@@ -1,1 +1,30 @@
 """What was done, what came of it, and what it teaches: the run log."""
+
+ANSWERS = {
+    "log": (
+        "records.LogList",
+        "records.LoggedRun",
+        "records.LoggedSetup",
+        "records.Recorded",
+    )
+}
+
+PUBLIC = (
+    "jar_posterior.JarDraws",
+    "jar_posterior.JarPrior",
+    "learnt.Cause",
+    "learnt.JarChange",
+    "learnt.JarLearnt",
+    "learnt.LearntNumber",
+    "learnt.NextRun",
+    "learnt.Notch",
+    "learnt.RunCheck",
+    "log.Log",
+    "plots.plot_learnt",
+    "records.LogList",
+    "records.LoggedPiece",
+    "records.LoggedRun",
+    "records.LoggedSetup",
+    "records.Noted",
+    "records.Recorded",
+)

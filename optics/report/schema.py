@@ -14,25 +14,6 @@ from typing import Any, Literal, Union, get_args, get_origin, get_type_hints
 
 from ..errors import UnknownNameError, suggest_nearest
 
-KINDS: dict[str, tuple[str, ...]] = {
-    "look": ("look.result:Look",),
-    "tint": ("tint.result:Tint", "tint.result:HeatStrip", "tint.result:PlateHold",
-             "tint.result:Recipes"),
-    "gauge": ("gauge.result:Estimate", "gauge.result:ManyEstimates",
-              "gauge.joint.piece:PieceEstimate"),
-    "map": ("thickness_map.result:FieldMap",),
-    "spectrum": ("spectrum.result:SpectrumFit",),
-    "assay": ("assay.verdict:Verdict", "assay.expectation:Expectation"),
-    "design": ("design.result:Designs",),
-    "sheet": ("run_sheet.result:RunSheet",),
-    "chamber": ("chamber.result:ChamberState",),
-    "log": ("log.records:LogList", "log.records:LoggedRun", "log.records:LoggedSetup",
-            "log.records:Recorded"),
-    "materials": ("data_sets.result:DataSets",),
-    "coupons": ("tint.result:Calibration",),
-}  # fmt: skip
-"""The results that a verb may give, below ``optics``."""
-
 Object = dict[str, Any]
 _SEEN = {"angle_deg": float, "light": str, "observer": int}
 _COLOURS = {"reflected?": Object, "transmitted?": Object | None, "wavelength_nm?": list, "R?": list,
@@ -72,19 +53,33 @@ def kind_schema(kind: str) -> dict[str, Any]:
     UnknownNameError
         If no verb gives this kind of answer.
     """
-    if kind not in KINDS:
-        offer = suggest_nearest(kind, list(KINDS)) or f"use one of {', '.join(KINDS)}"
+    kinds = find_kinds()
+    if kind not in kinds:
+        offer = suggest_nearest(kind, list(kinds)) or f"use one of {', '.join(kinds)}"
         raise UnknownNameError(f"unknown kind of answer {kind!r:.60}; {offer}")
     head = {"oxhue": {"type": "string"}, "kind": {"const": kind}}
     results = []
-    for place in KINDS[kind]:
-        module, _, name = place.partition(":")
+    for place in kinds[kind]:
+        module, _, name = place.rpartition(".")
         one = _object(getattr(import_module(f"oxhue.optics.{module}"), name))
         results.append(one | {
             "properties": head | one["properties"], "required": [*head, *one["required"]],
         })  # fmt: skip
     shape = results[0] if len(results) == 1 else {"anyOf": results}
     return {"$schema": _DRAFT} | shape | {"title": f"oxhue {kind}"}
+
+
+@cache
+def find_kinds() -> dict[str, list[str]]:
+    """The results that each verb may give, as the rooms list them in ``ANSWERS``."""
+    found: dict[str, list[str]] = {}
+    for room in sorted(
+        path.parent.name for path in Path(__file__).parents[1].glob("*/__init__.py")
+    ):
+        answers = getattr(import_module(f"oxhue.optics.{room}"), "ANSWERS", {})
+        for verb, places in answers.items():
+            found.setdefault(verb, []).extend(f"{room}.{place}" for place in places)
+    return found
 
 
 @cache
