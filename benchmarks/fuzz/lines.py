@@ -279,6 +279,9 @@ SHEET: Options = {
     "--getter": (0.1, _in("m2", 0, 2)),
     "--witness": (0.1, _one_of("glass", "Si", "Zz")),
     "--every": (0.1, _in("nm", 0, 50)),
+    "--monitor": (0.05, _one_of("", "550nm", "550nm,20nm", "eye", "crystal")),
+    "--goal": (0.05, goal),
+    "--tolerance": (0.05, _one_of("3%", "1nm", "index 1%", "0")),
 }
 
 
