@@ -72,6 +72,9 @@ def sheet_question(fields: Fields) -> dict[str, Any]:
         rate=fields.texts("rate"),
         conditions=fields.viewing(),
         witness=fields.text_if("witness"),
+        goals=fields.texts("goals") or None,
+        monitor=fields.text_if("monitor"),
+        made=fields.texts("made"),
         plastic=fields.on("plastic"),
         **gas,
     )

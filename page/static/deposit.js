@@ -94,7 +94,8 @@ function goalParts() {
 }
 
 function goals() {
-  return goalParts().map(([quantity, relation, share, from, to]) => `${quantity}${relation}${share}% ${from}..${to}nm`);
+  const rows = goalParts().map(([quantity, relation, share, from, to]) => `${quantity}${relation}${share}% ${from}..${to}nm`);
+  return [...rows, ...byId("design-words").value.split(";").map((one) => one.trim()).filter(Boolean)];
 }
 
 async function look() {
@@ -159,5 +160,5 @@ function design(one, i, answer) {
         `${goal.goal}: ${goal.met ? "met" : `missed by ${figure(goal.miss, 2)} ${goal.unit}`}`))),
       el("div", { class: "row" },
         el("button", { type: "button", class: "plain", onclick: () => { showStack(one.stack); location.hash = "look"; } }, "See it"),
-        el("button", { type: "button", class: "plain", onclick: () => planStack(one.stack) }, "Plan the run"))));
+        el("button", { type: "button", class: "plain", onclick: () => planStack(one.stack, answer.goals) }, "Plan the run"))));
 }

@@ -4,6 +4,7 @@ import { sayAnswer } from "./answer_line.js";
 import { ask, newest, teller } from "./ask.js";
 import { named, swatch } from "./colour.js";
 import { exportRow } from "./exports.js";
+import { followParts } from "./follow.js";
 import { byId, el, fill, figure, nanometres, percent, scrolling, sentence } from "./dom.js";
 
 const FIELDS = ["stack", "source", "distance", "pressure", "size", "tooling", "working_gas",
@@ -42,6 +43,13 @@ function fieldsOfSource() {
   return { ...told, plastic: byId("sheet-plastic").checked };
 }
 
+/** What is watched, what the piece is for, and the steps made; each only where it is filled in. */
+function watched() {
+  const parts = (id, mark) => byId(id).value.split(mark).map((one) => one.trim()).filter(Boolean);
+  const told = { monitor: byId("sheet-monitor").value.trim(), goals: parts("sheet-goals", ";"), made: parts("sheet-made", "\n") };
+  return Object.fromEntries(Object.entries(told).filter(([, value]) => value.length));
+}
+
 /** Print the run sheet alone; the designs and the jar are no part of it. */
 function printSheet() {
   document.body.classList.add("print-sheet");
@@ -66,8 +74,10 @@ function chosenWords(field, value) {
 }
 
 /** Plan the run of a stack; designs send theirs here. */
-export function planStack(text) {
+export function planStack(text, goals = []) {
   byId("sheet-stack").value = text;
+  byId("sheet-goals").value = goals.join("; ");
+  byId("sheet-made").value = "";
   byId("sheet-title").scrollIntoView({ block: "start" });
   byId("sheet-stack").focus({ preventScroll: true });
   plan();
@@ -76,7 +86,7 @@ export function planStack(text) {
 const plan = newest(async () => {
   told.busy("Planning the run …");
   const rate = byId("sheet-rate").value.trim();
-  const fields = { ...fieldsOfSource(), rate: rate ? rate.split(",") : [] };
+  const fields = { ...fieldsOfSource(), rate: rate ? rate.split(",") : [], ...watched() };
   const { answer } = await ask("sheet", fields);
   told.clear();
   showSheet(answer, fields);
@@ -165,6 +175,9 @@ function showSheet(sheet, fields) {
       el("thead", {}, el("tr", {}, heads.map((head) => el("th", { scope: "col" }, head)))),
       el("tbody", {}, sheet.layers.flatMap(rows)))),
     ...sheet.layers.map(wireTable),
+    sheet.replan && sheet.replan.goals.length ? el("ul", { class: "notes" }, sheet.replan.goals.map((goal) => el("li", {},
+      `${goal.goal}: ${goal.met ? "met" : `missed by ${figure(goal.miss, 2)} ${goal.unit}`} with the rest changed`))) : null,
+    sheet.monitoring ? followParts(sheet.monitoring, sheet.layers.filter((step) => step.made).length) : null,
     remarks.length ? el("ul", { class: "notes" }, remarks.map((one) => el("li", {}, sentence(one)))) : null,
     el("div", { class: "caution" }, el("strong", {}, "Before you pump down"),
       el("ul", {}, sheet.cautions.map((one) => el("li", {}, sentence(one))))),

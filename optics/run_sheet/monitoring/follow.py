@@ -13,6 +13,7 @@ from ...result import Hidden
 from ..witness import add_layer
 from .cues import Cue
 from .curves import LayerCue, list_layer_cues
+from .words import describe_stop
 
 _SHOWN = 41  # points of the curve that a face may draw
 
@@ -53,7 +54,7 @@ class LayerWatch:
         Of the layer in the stack, front layers first.
     """
 
-    also: ClassVar[tuple[str, ...]] = ("curve_nm", "curve")
+    also: ClassVar[tuple[str, ...]] = ("stop_at", "curve_nm", "curve")
 
     step: int
     material: str
@@ -66,6 +67,11 @@ class LayerWatch:
     timed_sd_nm: float
     chip: Hidden[Chip]
     position: Hidden[int]
+
+    @property
+    def stop_at(self) -> str:
+        """Where the layer ends, in words; of the eye the colour."""
+        return describe_stop(self.chosen, self.thickness_nm, timed=self.timed_after_turning)
 
     @property
     def drawn(self) -> LayerCue | None:

@@ -9,8 +9,7 @@ from .curves import LayerCue
 from .follow import LayerWatch
 from .monitor import Monitoring
 from .strategies import Strategy
-
-_ORDINALS = ("1st", "2nd", "3rd")
+from .words import format_reading
 
 
 def present_monitoring(found: Monitoring) -> list[Block]:
@@ -39,7 +38,7 @@ def _layer_table(watches: Sequence[LayerWatch]) -> Table:
             f"{one.material} {one.thickness_nm:.1f} nm",
             "time" if one.chosen is None else one.chosen.watched,
             _way(one.chosen),
-            describe_stop(one),
+            _stop(one),
             "" if one.sd_nm is None else f"± {one.sd_nm:.1f} nm",
             f"± {one.timed_sd_nm:.1f} nm",
         ]
@@ -68,42 +67,12 @@ def _share(way: Strategy, samples: int) -> str:
     return f"{100.0 * way.yield_share:.0f} ± {100.0 * error:.1g} %"
 
 
-def describe_stop(watch: LayerWatch) -> Line:
-    """Where a layer ends, in words for the bench."""
-    cue = watch.chosen
-    if cue is None:
-        return "its time"
-    if cue.rule == "colour":
-        return Swatch(str(cue.srgb_hex))
-    if cue.rule == "ohms":
-        return f"{cue.stop:.3g} Ω per square"
-    count = len(cue.turning_nm)
-    if cue.rule == "turning point":
-        return f"{_nth(count)} turning point, {_peak(cue)} ({_read(cue.turning[-1])})"
-    if watch.timed_after_turning:
-        share = (watch.thickness_nm - cue.turning_nm[-1]) / watch.thickness_nm
-        return f"{share:.2f} of its time after the {_nth(count)} turning point"
-    way = "rising" if cue.rises else "falling"
-    if cue.ratio is None:
-        return f"{_read(cue.stop)}, {way}"
-    since = f"the {_nth(count)} turning point" if count else "the start"
-    return f"{cue.ratio:.3g} × {since}, {way} ({_read(cue.stop)})"
-
-
-def _nth(count: int) -> str:
-    return _ORDINALS[count - 1] if count <= len(_ORDINALS) else f"{count}th"
-
-
-def _peak(cue: LayerCue) -> str:
-    before = cue.turning[-2] if len(cue.turning) > 1 else cue.start
-    return "a maximum" if before is not None and cue.turning[-1] > before else "a minimum"
+def _stop(watch: LayerWatch) -> Line:
+    colour = watch.chosen is not None and watch.chosen.rule == "colour"
+    return Swatch(watch.stop_at) if colour else watch.stop_at
 
 
 def _way(cue: LayerCue | None) -> str:
     if cue is None or cue.start is None:
         return ""
-    return " → ".join(_read(value) for value in (cue.start, *cue.turning, cue.stop))
-
-
-def _read(share: float | None) -> str:
-    return "" if share is None else f"{100.0 * share:.3g} %"
+    return " → ".join(format_reading(value) for value in (cue.start, *cue.turning, cue.stop))
