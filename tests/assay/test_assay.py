@@ -242,6 +242,7 @@ def test_fit_p_values_of_the_models_own_films_are_spread(titanium):
     assert np.median(p) > 0.4
 
 
+@pytest.mark.slow
 def test_probabilities_are_calibrated():
     """Of verdicts given near 90 %, 85 to 95 % are right, and each kind of finding is weighed for
     what it is worth; the benchmark has the full table. With some hundred verdicts in the bin two

@@ -11,6 +11,7 @@ TOLERANCE_90 = 3.5 * (0.90 * 0.10 / DRAWS) ** 0.5
 TOLERANCE_50 = 3.5 * (0.50 * 0.50 / DRAWS) ** 0.5
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("how", WAYS)
 @pytest.mark.parametrize(("film", "on"), SYSTEMS)
 def test_intervals_hold_what_they_state(film, on, how):

@@ -401,6 +401,7 @@ def test_what_makes_no_sense_is_refused(change, error, message):
         fit_spectrum(**arguments)
 
 
+@pytest.mark.slow
 def test_intervals_hold_what_they_claim_on_a_small_sample():
     pairs = list_film_models(("SiO2",), "Si(schinke2015)")
     worlds, _ = list_forward_models(
