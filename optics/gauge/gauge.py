@@ -2,38 +2,24 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
+from functools import lru_cache
 
-import numpy as np
-
-from .._typing import FloatArray
 from ..colour.conditions import ViewingConditions
 from ..errors import InputError, OutOfRangeError
 from ..films.spectra import DEFAULT_WAVELENGTH_NM
-from ..inference.colour_table import STEP_NM
-from ..inference.likelihood import earlier_likelihood, fit_p_value, make_prior, tables_for
-from ..inference.measured import (
-    LightThrough,
-    Measurement,
-    hue_seen_log_chance,
-    parse_light_share,
-    parse_sheet_ohms,
-)
-from ..inference.next_look import NextLook, rank_next_looks
+from ..inference.likelihood import fit_p_value
+from ..inference.measured import LightThrough, Measurement, parse_light_share, parse_sheet_ohms
 from ..inference.posterior import Prior
 from ..inference.question import DEFAULT_BETWEEN_NM, FilmQuestion
 from ..inference.reading import Reading, as_readings, parse_reading
-from ..inference.simulate import SampledFilms
 from ..numerics.integrate import trapezoid
 from .candidates import dims_light, find_candidates, interval_and_region
+from .held import HeldRows
 from .result import Estimate
 
 FIT_LEVEL = 0.01
 """Readings rarer than this among those the model gives are said not to fit."""
-
-_CHECK_FILMS = 400
-_INDEX_SPREAD = 0.025  # where nothing was looked at, as of any look
 
 
 def gauge(
@@ -100,9 +86,15 @@ def gauge(
         raise InputError("give at least one colour seen, such as purple or #6a3fa0")
     if seed < 0:
         raise OutOfRangeError(f"the seed is {seed}; it must be 0 or more")
-    if any(dims_light(pair.film) for pair in question.models):
+    if _dims_light(question):
         readings = tuple(reading.held_to_lamp() for reading in readings)
     return _estimate(question, readings, earlier, tuple(measured), seed)
+
+
+@lru_cache(maxsize=64)
+def _dims_light(question: FilmQuestion) -> bool:
+    """Whether one of the films in question shows no interference orders."""
+    return any(dims_light(pair.film) for pair in question.models)
 
 
 def read_through(
@@ -119,54 +111,6 @@ def read_through(
     return looks, [share for share in shares if share is not None]
 
 
-def _likelihood(
-    question: FilmQuestion,
-    prior: Prior,
-    readings: Sequence[Reading],
-    earlier: Sequence[Reading],
-    measured: Sequence[Measurement],
-) -> tuple[FloatArray, float, float]:
-    """Log likelihood of all that was seen and measured (J, E, D), the agreement of the order of
-    colours, and how well what was measured fits the rest."""
-    looks = (*readings, *earlier)
-    each = [
-        table.log_mixture(reading.points_lab, reading.weight)
-        for table, reading in zip(tables_for(question, looks), looks, strict=True)
-    ]
-    flat = np.zeros((len(prior.pairs), prior.index_error.size, prior.scale_nm.size))
-    spot = sum(each[: len(readings)], flat)
-    if any(reading.shows_hue for reading in readings):
-        spot = spot + hue_seen_log_chance(question, prior)
-    fit = 1.0
-    for one in measured:
-        fit = min(fit, _shared_fit(prior, spot, one.misfit(question, prior)))
-        spot = spot + one.log_likelihood(question, prior)
-    log_likelihood, agreement = _chain(prior, each[len(readings) :], spot)
-    return log_likelihood, agreement, fit
-
-
-def _shared_fit(prior: Prior, log_likelihood: FloatArray, misfit: FloatArray) -> float:
-    """p-value of one thickness for what was held so far and for one measurement more.
-
-    ``χ² = min(χ²_held + χ²_new) - min χ²_held``, one degree of freedom: what it costs to share the
-    thickness (M. Maltoni and T. Schwetz, Phys. Rev. D 68, 033020 (2003)).
-    """
-    held = np.where(prior.in_range, -2.0 * (log_likelihood - log_likelihood.max()), np.inf)
-    apart = float((held - held.min() + misfit).min())
-    return math.erfc(math.sqrt(max(apart, 0.0) / 2.0))
-
-
-def _chain(prior: Prior, earlier: list[FloatArray], spot: FloatArray) -> tuple[FloatArray, float]:
-    """The spot's likelihood after the colours before it, and how well their order agrees."""
-    if not earlier:
-        return spot, 1.0
-    before, worst = earlier[0], 1.0
-    for later in (*earlier[1:], spot):
-        before, agreement = earlier_likelihood(prior, later, before)
-        worst = min(worst, agreement)
-    return before, worst
-
-
 def _estimate(
     question: FilmQuestion,
     readings: tuple[Reading, ...],
@@ -174,35 +118,25 @@ def _estimate(
     measured: tuple[Measurement, ...],
     seed: int,
 ) -> Estimate:
-    looks = (*readings, *earlier)
-    spread = looks[0].doubts.index_spread if looks else _INDEX_SPREAD
-    prior = make_prior(question, spread)
-    log_rows, agreement, shared_fit = _likelihood(question, prior, readings, earlier, measured)
+    held = HeldRows.of(question, readings, earlier, measured, seed)
+    prior = held.prior
     together = [readings, *([one] for one in earlier)]
     fit_ps = [fit_p_value(question, looked, seed) for looked in together if looked]
-    film_density = prior.film_density(log_rows[None])[0][0]
+    film_density = prior.film_density(held.log_likelihood[None])[0][0]
     grid, density = prior.thickness_nm, film_density.sum(axis=0)
-    row_weight = prior.row_weights(log_rows)
-    optical = _optical(prior, row_weight)
     candidates = find_candidates(prior, film_density, question.conditions)
     interval, region = interval_and_region(grid, density, candidates)
     # The rarest of several looks is rarer than one: counted so often, it keeps its meaning.
-    fit_p = min(1.0, max(1, len(fit_ps)) * min(fit_ps, default=1.0), shared_fit)
-    fits = fit_p >= FIT_LEVEL and agreement >= FIT_LEVEL
-    checks = _rank_looks(prior, row_weight, readings, question.conditions, seed) if fits else ()
-    warnings = _warnings(looks, prior, agreement, shared_fit)
+    fit_p = min(1.0, max(1, len(fit_ps)) * min(fit_ps, default=1.0), held.shared_fit)
+    warnings = _warnings((*readings, *earlier), prior, held.agreement, held.shared_fit)
     return Estimate(
         thickness_nm=candidates[0].thickness_nm,
         interval90_nm=interval,
         region90_nm=region,
-        optical_thickness_nm=optical[1],
-        optical_interval90_nm=(optical[0], math.inf if math.isinf(interval[1]) else optical[2]),
         candidates=candidates,
         films=dict(zip(prior.film_names, trapezoid(film_density, grid).tolist(), strict=True)),
-        fits=fits,
-        fit_p=min(fit_p, agreement) if earlier else fit_p,
-        next_check=_phrase_checks(checks, interval, fits),
-        next_checks=tuple(checks),
+        fits=fit_p >= FIT_LEVEL and held.agreement >= FIT_LEVEL,
+        fit_p=min(fit_p, held.agreement) if earlier else fit_p,
         grid_nm=grid,
         density=density,
         seen=readings,
@@ -213,40 +147,8 @@ def _estimate(
         between_nm=prior.between_nm,
         conditions=question.conditions,
         seed=seed,
+        held=held,
     )
-
-
-def _rank_looks(
-    prior: Prior,
-    row_weight: FloatArray,
-    readings: Sequence[Reading],
-    viewing: ViewingConditions,
-    seed: int,
-) -> Sequence[NextLook]:
-    """Further looks, the most telling first; none where nothing was looked at yet."""
-    if not readings:
-        return ()
-    rng = np.random.default_rng(seed)
-    looks = [(reading.how, reading.view, reading.doubts) for reading in readings]
-    films = _draw_films(prior, row_weight, rng)
-    return rank_next_looks(films, prior.pairs, viewing=viewing, now=looks, rng=rng)
-
-
-def _optical(prior: Prior, row_weight: FloatArray) -> tuple[float, float, float]:
-    """5, 50 and 95 % points of index times thickness [nm], index at 550 nm."""
-    values, order = prior.optical_nm
-    cumulative = np.cumsum(row_weight.sum(axis=1).ravel()[order])
-    low, middle, high = np.interp([0.05, 0.5, 0.95], cumulative, values)
-    return float(low), float(middle), float(high)
-
-
-def _draw_films(prior: Prior, row_weight: FloatArray, rng: np.random.Generator) -> SampledFilms:
-    """Films drawn from the rows, spread evenly over each row's own width."""
-    rows = rng.choice(row_weight.size, size=_CHECK_FILMS, p=row_weight.ravel())
-    j, e, d = np.unravel_index(rows, row_weight.shape)
-    error = prior.index_error[e]
-    scale = prior.scale_nm[d] + STEP_NM * (rng.random(rows.size) - 0.5)
-    return SampledFilms(j, np.maximum(scale / (1.0 + error), 0.0), error)
 
 
 def _warnings(
@@ -275,25 +177,4 @@ def _find_foreign(earlier: tuple[Reading, ...], fit_ps: Sequence[float]) -> tupl
         f"no film in question shows the colour named as earlier, {reading.text}"
         for reading, p in zip(earlier, fit_ps, strict=True)
         if p < level
-    )
-
-
-def _phrase_checks(checks: Sequence[NextLook], interval_nm: tuple[float, float], fits: bool) -> str:
-    width_nm = interval_nm[1] - interval_nm[0]
-    if not fits:
-        return (
-            "first make sure of the reading and of what film and metal it is: none of those in "
-            "question shows this colour"
-        )
-    if math.isinf(width_nm):
-        return (
-            "the film is opaque, so its colour tells no more; measure its sheet resistance or "
-            "weigh the piece"
-        )
-    if not checks or checks[0].expected_width_nm > 0.9 * width_nm:
-        return "no further look at the colour would tell much; measure the thickness another way"
-    best = checks[0]
-    return (
-        f"{best.look}: the 90 % interval, {width_nm:.0f} nm wide now, would on average shrink to "
-        f"{best.expected_width_nm:.0f} nm"
     )

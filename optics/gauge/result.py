@@ -23,6 +23,7 @@ from ..inference.simulate import SampledFilms, film_xyz
 from ..inference.uncertainty import Uncertainty
 from ..report.provenance import labels_of_pairs
 from ..result import Hidden, Result
+from .held import HeldRows, phrase_check
 
 _CSV_COLUMNS = (
     "id", "seen", "thickness_nm", "low90_nm", "high90_nm", "probability", "order", "film",
@@ -81,8 +82,6 @@ class Estimate(Result):
         Equal-tailed 90 % interval over all candidates together [nm].
     region90_nm : list of tuple
         The shortest set of intervals holding 90 % [nm].
-    optical_thickness_nm, optical_interval90_nm
-        Thickness times index at 550 nm, known better than the thickness itself [nm].
     candidates : tuple of Candidate
         Likeliest first.
     films : dict
@@ -92,9 +91,6 @@ class Estimate(Result):
     fit_p : float
         Share of simulated readings at least as unusual; with earlier colours that of the most
         unusual of them all, times their number.
-    next_check : str
-    next_checks : tuple of NextLook
-        Further looks, the most telling first.
     grid_nm, density : ndarray, shape (T,)
         Posterior density per nanometre.
     seen, before : tuple of Reading
@@ -107,23 +103,24 @@ class Estimate(Result):
     between_nm : tuple of float
     conditions : ViewingConditions
     seed : int
+    held : HeldRows
+        What the rest follows from when it is asked for.
     """
 
     verb: ClassVar[str] = "gauge"
     rows: ClassVar[str] = "candidates"
-    also: ClassVar[tuple[str, ...]] = ("light", "observer", "data_sets")
+    also: ClassVar[tuple[str, ...]] = (
+        "optical_thickness_nm", "optical_interval90_nm", "next_check", "next_checks", "light",
+        "observer", "data_sets",
+    )  # fmt: skip
 
     thickness_nm: float
     interval90_nm: tuple[float, float]
     region90_nm: list[tuple[float, float]]
-    optical_thickness_nm: float
-    optical_interval90_nm: tuple[float, float]
     candidates: tuple[Candidate, ...]
     films: dict[str, float]
     fits: bool
     fit_p: float
-    next_check: str
-    next_checks: tuple[NextLook, ...]
     grid_nm: Hidden[FloatArray]
     density: Hidden[FloatArray]
     seen: tuple[Reading, ...]
@@ -134,6 +131,28 @@ class Estimate(Result):
     between_nm: tuple[float, float]
     conditions: Hidden[ViewingConditions]
     seed: int
+    held: Hidden[HeldRows]
+
+    @property
+    def optical_thickness_nm(self) -> float:
+        """Thickness times index at 550 nm [nm], known better than the thickness itself."""
+        return self.held.optical_nm[1]
+
+    @property
+    def optical_interval90_nm(self) -> tuple[float, float]:
+        """Equal-tailed 90 % interval of it [nm]."""
+        low, _, high = self.held.optical_nm
+        return low, math.inf if math.isinf(self.interval90_nm[1]) else high
+
+    @property
+    def next_checks(self) -> tuple[NextLook, ...]:
+        """Further looks, the most telling first, simulated when first asked for."""
+        return self.held.next_looks if self.fits else ()
+
+    @property
+    def next_check(self) -> str:
+        """The first of them in words."""
+        return phrase_check(self.next_checks, self.interval90_nm, self.fits)
 
     @property
     def light(self) -> str:

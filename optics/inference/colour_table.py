@@ -22,7 +22,7 @@ from ..films.engine.thickness_scan import View, base_of
 from ..films.spectra import DEFAULT_WAVELENGTH_NM
 from .hypotheses import FilmModel, group_by_film
 from .layered import scan_film
-from .normal import FEATURES, coefficients_along, features
+from .normal import FEATURES, coefficients_along, features, log_mean
 from .uncertainty import Uncertainty, uniform_nodes
 
 INDEX_NODES, WIDE_INDEX_NODES = 5, 9
@@ -126,12 +126,7 @@ class ColourTable:
         """Log of the weighted mean density of colours (K, 3) in each row, shape (J, E, D)."""
         total = np.empty(self.coefficients.shape[-1])
         for rows, block in self._blocks(points):
-            if len(points) == 1:
-                total[rows] = block[0]
-                continue
-            each = block.astype(float)
-            peak = each.max(axis=0)
-            total[rows] = np.log(weight @ np.exp(each - peak)) + peak
+            total[rows] = log_mean(block, weight)
         return total.reshape(self.lab.shape[:3])
 
     def _blocks(self, readings: FloatArray) -> Iterator[tuple[slice, SingleArray]]:
@@ -141,20 +136,7 @@ class ColourTable:
         step = max(1, each // max(len(asked), 1))
         for start in range(0, self.coefficients.shape[-1], step):
             rows = slice(start, start + step)
-            yield rows, self._over_views(asked @ self.coefficients[:, :, rows])
-
-    def _over_views(self, log_density: SingleArray) -> SingleArray:
-        """Log of the mean over the views (V, N, rows), each row from its own peak."""
-        peak: SingleArray = log_density.max(axis=0)
-        if len(log_density) == 1:
-            return peak
-        log_density -= peak
-        # Lower ones end in slow denormal numbers; numpy is three times as fast with a whole array.
-        np.maximum(log_density, np.full_like(peak, -80.0), out=log_density)
-        each = np.exp(log_density, out=log_density).reshape(len(log_density), -1)
-        mean = (self.view_weight.astype(np.float32) @ each).reshape(peak.shape)
-        peak += np.log(mean, out=mean)
-        return peak
+            yield rows, log_mean(asked @ self.coefficients[:, :, rows], self.view_weight)
 
     def scatter_covariance(self, mean: FloatArray) -> FloatArray:
         """Covariance (..., 3, 3) of readings about mean colours (..., 3), views apart."""

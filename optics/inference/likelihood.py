@@ -43,8 +43,17 @@ def make_fit_check(
 def fit_p_value(question: FilmQuestion, readings: Sequence[Reading], seed: int) -> float:
     """How ordinary looks at one spot at one time are among those the model gives."""
     looks = tuple((reading.doubts, reading.view) for reading in readings)
-    check = make_fit_check(question, looks, seed)
-    return check.p_value([(reading.points_lab, reading.weight) for reading in readings])
+    return _fit_p_value(question, looks, seed, tuple(_bytes_of(one) for one in readings))
+
+
+@lru_cache(maxsize=256)
+def _fit_p_value(
+    question: FilmQuestion,
+    looks: tuple[tuple[Uncertainty, View], ...],
+    seed: int,
+    seen: tuple[bytes, ...],
+) -> float:
+    return make_fit_check(question, looks, seed).p_value([_points_of(one) for one in seen])
 
 
 def tables_for(question: FilmQuestion, readings: Sequence[Reading]) -> list[ColourTable]:
@@ -52,6 +61,37 @@ def tables_for(question: FilmQuestion, readings: Sequence[Reading]) -> list[Colo
     if len({reading.doubts.index_spread for reading in readings}) > 1:
         raise InputError("all readings of one spot must assume the same index_spread")
     return [table_for(question, reading.doubts, reading.view) for reading in readings]
+
+
+def reading_likelihood(question: FilmQuestion, readings: Sequence[Reading]) -> list[FloatArray]:
+    """Log likelihood of each reading in every row of the tables, shapes (J, E, D)."""
+    each = zip(tables_for(question, readings), readings, strict=True)
+    return [
+        table.log_mixture(one.points_lab, one.weight)
+        if len(one.weight) == 1
+        else _word_likelihood(question, one.doubts, one.view, _bytes_of(one))
+        for table, one in each
+    ]
+
+
+def _bytes_of(reading: Reading) -> bytes:
+    """The points of a reading with their weights, (K, 4), as something hashable."""
+    return np.column_stack([reading.points_lab, reading.weight]).tobytes()
+
+
+def _points_of(seen: bytes) -> tuple[FloatArray, FloatArray]:
+    whole = np.frombuffer(seen).reshape(-1, 4)
+    return whole[:, :3], whole[:, 3]
+
+
+@cache_up_to(_MOST_BYTES // 5)
+def _word_likelihood(
+    question: FilmQuestion, doubts: Uncertainty, view: View, seen: bytes
+) -> FloatArray:
+    """Of a word, whose many points are gone through once: words come again and again."""
+    found = table_for(question, doubts, view).log_mixture(*_points_of(seen))
+    found.flags.writeable = False
+    return found
 
 
 def single_reading_density(question: FilmQuestion, reading: Reading) -> tuple[Prior, FloatArray]:

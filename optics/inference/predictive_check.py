@@ -13,13 +13,13 @@ import numpy as np
 
 from .._typing import FloatArray, SingleArray
 from .colour_table import ColourTable
-from .normal import features
+from .normal import features, log_mean
 from .posterior import Prior
 
 _DRAWS = 2000
 _COMPONENTS = 20_000
 _DRAWS_AT_A_TIME = 10  # a block that stays in cache; all at once would take a gigabyte
-_FLOOR = 1e-35
+_LOWEST = np.float32(-80.0)  # less ends in slow denormal numbers
 
 
 @dataclass(frozen=True, eq=False)
@@ -95,14 +95,12 @@ def _pieces(readings: FloatArray) -> list[FloatArray]:
     return np.array_split(readings, max(1, -(-len(readings) // _DRAWS_AT_A_TIME)))
 
 
-def _log_mean(log_density: SingleArray, share: FloatArray) -> FloatArray | SingleArray:
-    peak = log_density.max()
+def _log_mean(log_density: SingleArray, share: FloatArray) -> SingleArray:
+    """Log of the weighted mean over the points of a look; overwrites what it is given."""
     if len(share) == 1:
-        alone: SingleArray = np.maximum(log_density[0], peak + np.log(_FLOOR, dtype=np.float32))
+        alone: SingleArray = np.maximum(log_density[0], log_density.max() + _LOWEST)
         return alone
-    each = np.exp(log_density.astype(float) - peak)
-    mean: FloatArray = np.log(np.maximum(share @ each, _FLOOR)) + peak
-    return mean
+    return log_mean(log_density, share)
 
 
 def _log_sum(log_density: FloatArray | SingleArray) -> FloatArray:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import lru_cache
 
 from ..colour.conditions import ViewingConditions, as_conditions
 from ..films.materials.catalogue import as_materials
@@ -64,7 +64,12 @@ class FilmQuestion:
         usual = usual_thickness(films, on, between_nm)
         return cls(films, on, between_nm, as_conditions(conditions), usual)
 
-    @cached_property
+    @property
     def models(self) -> tuple[FilmModel, ...]:
         """All pairs of data sets the film and what it lies on may have."""
-        return list_film_models(self.films, self.on)
+        return _list_models(self.films, self.on)
+
+
+@lru_cache(maxsize=64)
+def _list_models(films: tuple[str, ...], on: str) -> tuple[FilmModel, ...]:
+    return list_film_models(films, on)

@@ -34,7 +34,7 @@ def write_map(
     folder : Path
         Made where it does not exist.
     numbers : {"tiff", "npz"}
-        A TIFF of four 32-bit pages (median, low, high, order), or a compressed NumPy archive.
+        A TIFF of four 32-bit pages (median, low, high, order) or a NumPy archive, compressed.
     line : tuple of int, optional
         Column and row of both ends of a profile.
 
@@ -91,7 +91,8 @@ def _write_tiff(field: FieldMap, stream: IO[bytes]) -> None:
     about = "thickness [nm]: median, low and high end of 90 %, interference order"
     with AppendingTiffWriter(stream) as pages:  # a page at a time: large maps fill the memory
         for page in (field.median_nm, field.low_nm, field.high_nm, _order_page(field)):
-            Image.fromarray(page).save(pages, format="TIFF", description=about)
+            image = Image.fromarray(page)  # LZW: what every program that opens a TIFF can read
+            image.save(pages, format="TIFF", description=about, compression="tiff_lzw")
             pages.newFrame()
 
 

@@ -21,6 +21,8 @@ REQUIRED_HEADER = (
     "measured_range_nm", "extension", "confidence",
 )  # fmt: skip
 
+_MOST_KEPT, _GRIDS_KEPT = 512, 4  # wavelengths of a grid kept, and grids
+
 
 @dataclass(frozen=True, eq=False, repr=False)
 class Material(Result):
@@ -135,6 +137,21 @@ class Material(Result):
            doi:10.1137/0905021.
         """
         wavelength = np.asarray(wavelength_nm, dtype=float)
+        if not 1 < wavelength.size <= _MOST_KEPT:
+            return self._interpolate(wavelength)
+        grid = wavelength.shape, wavelength.tobytes()
+        if grid not in self._kept:
+            if len(self._kept) >= _GRIDS_KEPT:
+                self._kept.clear()
+            self._kept[grid] = self._interpolate(wavelength)
+        return self._kept[grid].copy()
+
+    @cached_property
+    def _kept(self) -> dict[tuple[tuple[int, ...], bytes], ComplexArray]:
+        """Index on the grids last asked for: the same few are, of every stack."""
+        return {}
+
+    def _interpolate(self, wavelength: FloatArray) -> ComplexArray:
         low, high = self.range_nm
         bad = ~((wavelength >= low) & (wavelength <= high))  # NaN counts as bad
         if bad.any():
