@@ -120,7 +120,7 @@ class FixedMedia:
     def _fields(self, d: FloatArray) -> tuple[ComplexArray, ComplexArray]:
         """``q0 E`` and H on top, the wave below being 1, less ``exp(-i Σδ)``."""
         if self.square_on:  # no kz is nearly zero, and a small phase may lose its last digits
-            trips = 0.5 - 0.5 * np.exp(self.crossing * d[:, None])
+            trips = np.asarray(0.5 - 0.5 * np.exp(self.crossing * d[:, None]), dtype=complex)
         else:
             trips = round_trips(self.crossing * -0.5j, d[:, None])
         E: ComplexArray | float = 1.0
