@@ -118,7 +118,7 @@ def _estimate(
     measured: tuple[Measurement, ...],
     seed: int,
 ) -> Estimate:
-    held = HeldRows.of(question, readings, earlier, measured, seed)
+    held = HeldRows.of(question, readings=readings, earlier=earlier, measured=measured, seed=seed)
     prior = held.prior
     together = [readings, *([one] for one in earlier)]
     fit_ps = [fit_p_value(question, looked, seed) for looked in together if looked]

@@ -55,6 +55,7 @@ class HeldRows:
     def of(
         cls,
         question: FilmQuestion,
+        *,
         readings: tuple[Reading, ...],
         earlier: tuple[Reading, ...],
         measured: Sequence[Measurement],
