@@ -48,6 +48,13 @@ def read_places(said: Sequence[KnownPlace | str]) -> list[KnownPlace]:
 def check_places(
     places: Sequence[KnownPlace], codes: Codes, between_nm: tuple[float, float]
 ) -> None:
+    """Refuse places outside the picture or of a thickness outside the range.
+
+    Raises
+    ------
+    OutOfRangeError
+        If one is.
+    """
     height, width = codes.valid.shape
     for place in places:
         if not (0 <= place.x < width and 0 <= place.y < height):
