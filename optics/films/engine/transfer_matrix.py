@@ -168,7 +168,7 @@ def reflectance_transmittance(
     incidence: Incidence,
     polarization: Polarization,
 ) -> tuple[FloatArray, FloatArray]:
-    """R and T (..., W) alone, at half the cost. Inputs are trusted."""
+    """R and T (..., W) alone. Inputs are trusted."""
     R, T, _ = _powers(index, thickness_nm, wavelength_nm, incidence, polarization, False)
     return R, T
 
