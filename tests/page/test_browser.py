@@ -363,6 +363,21 @@ def test_what_to_lay_down_and_how(tab):
     tab.locator("#look-swatches .name", has_text="silver").first.wait_for()
 
 
+def test_a_run_is_followed_by_light_and_replanned_for_its_goals(tab):
+    enter(tab, "deposit")
+    tab.locator("#sheet-stack").fill("TiO2 57nm / SiO2 91nm / TiO2 57nm / glass 1mm")
+    tab.locator("#sheet-goals").fill("R>50% 520..545nm; R>40% 600nm")
+    tab.locator("#sheet-monitor").fill("405nm")
+    tab.locator("#sheet-made").fill("1:TiO2 60nm")
+    tab.locator("#sheet-form").get_by_role("button", name="Plan the run").click()
+    tab.get_by_role("heading", name="How to follow it").wait_for()
+    text = said(tab, "#sheet-answer")
+    assert "R at 405 nm" in text
+    assert "turning point" in text
+    assert "R>40% 600nm" in text
+    assert tab.locator("#sheet-answer svg[role=img] path.curve").count() == 2  # the steps to come
+
+
 def test_the_gas_in_a_jar(tab):
     enter(tab, "deposit")
     assert "No jar yet" in said(tab, "#chamber-answer")
