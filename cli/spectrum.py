@@ -48,6 +48,18 @@ def spectrum(
     smooth: Annotated[
         bool, option("--smooth", None, "A polished piece, neither rough nor hazy.")
     ] = False,
+    bandwidth: Annotated[
+        Text, option("--bandwidth", "NM", "The instrument's bandwidth, such as 10nm.")
+    ] = None,
+    checked: Annotated[
+        list[str] | None,
+        option(
+            "--checked",
+            "DOUBT",
+            "What you have ruled out: absorption, thickness spread, mixed layer, finish, scale, "
+            "stray light. May be repeated.",
+        ),
+    ] = None,
     angle: Angle = "0",
     light: Light = "D65",
     observer: Observer = 2,
@@ -74,6 +86,10 @@ def spectrum(
             model=model,  # type: ignore[arg-type]
             between_nm=parse_range(between, "length_nm", "--between"),
             roughness=not smooth,
+            bandwidth_nm=(
+                None if bandwidth is None else parse_quantity(bandwidth, "length_nm", "--bandwidth")
+            ),
+            checked=checked or (),
             angle_deg=parse_quantity(angle, "angle_deg", "--angle"),
             conditions=parse_viewing(light, observer),
             seed=seed,

@@ -10,13 +10,13 @@ import numpy as np
 
 from .._typing import FloatArray
 from ..colour.conditions import ViewingConditions, as_conditions
-from ..errors import OutOfRangeError
+from ..errors import InputError, OutOfRangeError, UnknownNameError, shorten, suggest_nearest
 from ..files.spectrum import Spectrum, read_spectrum
 from ..gauge.candidates import hex_and_name
 from ..inference.hypotheses import FilmModel, list_film_models
 from ..inference.order import interference_order
 from ..inference.simulate import SampledFilms, film_xyz
-from .forward_model import ForwardModel
+from .forward_model import DOUBTS, ForwardModel
 from .forward_models import list_forward_models, prepare_readings
 from .index_models import IndexKind
 from .noise_model import NoiseModel
@@ -29,6 +29,7 @@ from .summaries import (
     add_intervals,
     alternatives_of,
     data_sets_of,
+    doubts_of,
     film_thickness,
     find_minima,
     half_gap,
@@ -39,8 +40,10 @@ from .summaries import (
     quantiles_of,
     systematic_rms,
 )
+from .widening import find_widening
 
 DEFAULT_BETWEEN_NM = (0.0, 2000.0)
+WIDEST_SLIT_NM = 50.0
 AS_WELL = 3.0
 """A film is not needed where something simpler explains the spectrum to within this factor."""
 
@@ -55,6 +58,8 @@ def fit_spectrum(
     model: IndexKind = "auto",
     between_nm: Interval = DEFAULT_BETWEEN_NM,
     roughness: bool = True,
+    bandwidth_nm: float | None = None,
+    checked: Sequence[str] = (),
     angle_deg: float = 0.0,
     conditions: ViewingConditions | str | None = None,
     seed: int = 1,
@@ -77,6 +82,13 @@ def fit_spectrum(
         Range the thickness is known to lie in [nm].
     roughness : bool
         Whether a rough surface (half air, a few nm deep) and haze are allowed for.
+    bandwidth_nm : float, optional
+        Full width at half height of the instrument's slit [nm]. Unless it is stated, readings of
+        every 8 nm and more are held to be as wide as their steps, finer ones 2 nm, and a wide slit
+        to be one of the doubts.
+    checked : sequence of str
+        Doubts that you have ruled out: ``absorption``, ``thickness spread``, ``mixed layer``,
+        ``finish``, ``bandwidth``, ``scale``, ``stray light``.
     angle_deg : float
         Angle of incidence [°], unpolarised light.
     conditions : ViewingConditions or str, optional
@@ -94,15 +106,21 @@ def fit_spectrum(
 
     Notes
     -----
-    Unknown are the thickness, the index model's parameters, the scale of the instrument (1 %),
-    roughness, haze, noise (of one size, or in proportion to the reading) and a miss of the model
-    that hangs together over 60 nm. Modes are sought by a scan of the whole range and damped least
-    squares, and weighed by importance sampling about each, so that intervals hold whatever the
-    shape of the posterior.
+    Unknown are the thickness, the index model's parameters, roughness, haze, scale (1 %) and zero
+    (0.2 %) of the instrument, noise (of one size, or in proportion to the reading) and a miss of
+    the model that hangs together over 60 nm. To these comes at most one doubt, each as likely as
+    none: the film absorbs, varies over the spot or lies on a mixed layer, the finish scatters, the
+    slit is wide, scale or zero are off. Modes are sought by a scan of the whole range and damped
+    least squares, and weighed by importance sampling about each, so that intervals hold whatever
+    the shape of the posterior.
     """
     if seed < 0:
         raise OutOfRangeError(f"the seed is {seed}; it must be 0 or more")
     _check_range(between_nm)
+    if bandwidth_nm is not None and not 0.0 <= bandwidth_nm <= WIDEST_SLIT_NM:
+        raise OutOfRangeError(
+            f"a bandwidth of {bandwidth_nm:g} nm is not from 0 to {WIDEST_SLIT_NM:g} nm"
+        )
     spectrum = spectrum if isinstance(spectrum, Spectrum) else read_spectrum(Path(spectrum))
     pairs = list_film_models((film,), on)
     wavelength, value, notes = prepare_readings(spectrum, pairs)
@@ -114,6 +132,8 @@ def fit_spectrum(
         between_nm=between_nm,
         roughness=roughness,
         angle_deg=angle_deg,
+        bandwidth_nm=bandwidth_nm,
+        checked=_check_doubts(checked),
     )
     smooth = () if roughness else ("the surface is taken as smooth, without haze",)
     said = (*spectrum.notes, *notes, *more, *smooth)
@@ -161,12 +181,28 @@ def fit_models(
     misfit = NoiseModel.for_readings(wavelength_nm, value)
     rng = np.random.default_rng(seed)
     modes, descents = find_modes(worlds, value, misfit)
+    misfit = misfit.focus(value - np.array([mode.world.curves(mode.x[None])[0] for mode in modes]))
     draws = draw_posterior(modes, value, misfit, rng=rng)
     with_film = [mode for mode in modes if mode.world.has_thickness]
     if not with_film:
         with_film, _ = find_modes([w for w in worlds if w.has_thickness], value, misfit)
         draws += draw_posterior(with_film, value, misfit, rng=rng)
     return _summarise(with_film, draws, wavelength_nm, value, misfit, descents, notes, seed)
+
+
+def _check_doubts(checked: Sequence[str]) -> tuple[str, ...]:
+    if isinstance(checked, str):
+        raise InputError(
+            "`checked` must be a list of doubts, such as ['finish']", parameter="checked"
+        )
+    for name in checked:
+        if name not in DOUBTS:
+            hint = suggest_nearest(name, list(DOUBTS))
+            raise UnknownNameError(
+                f"unknown doubt {shorten(name)!r}; what can be checked is {', '.join(DOUBTS)}"
+                + (f" ({hint})" if hint else "")
+            )
+    return tuple(checked)
 
 
 def _check_range(between_nm: Interval) -> None:
@@ -193,17 +229,24 @@ def _summarise(
     candidates = find_minima(modes)
     near = np.abs(thickness - candidates[0].thickness_nm) <= half_gap(candidates)
     best = max(modes, key=lambda mode: mode.log_evidence)
+    noise = best.world.noise_in(misfit)
     curve = best.world.curves(best.x[None])[0]
-    noise, miss, _ = misfit.likeliest(value - curve)
+    setting = noise.likeliest(value - curve)
+    curve = curve + noise.instrument_shift((value - curve)[None], setting)[0]
     index, _ = best.world.film(best.x[None], best.world.index, False)
     at_nm, n, k = index_at(film_draws, weight, wavelength)
     alternatives = alternatives_of(draws)
     simpler = max(("bare base", "opaque film"), key=lambda what: alternatives[what])
     # Evidence is probability over prior, and a film has twice the prior of either.
     needed = alternatives["film"] / 2.0 > AS_WELL * alternatives[simpler]
+    interval, doubts = outer_interval(quantiles_of(thickness, weight)), doubts_of(film_draws)
+    widened_by, narrower = find_widening(film_draws, doubts, interval)
     return SpectrumFit(
         thickness_nm=quantiles_of(thickness[near], weight[near])[1],
-        interval90_nm=outer_interval(quantiles_of(thickness, weight)),
+        interval90_nm=interval,
+        doubts=doubts,
+        widened_by=widened_by,
+        interval90_without_nm=narrower,
         index_at_nm=at_nm,
         n=n[1],
         n_interval90=outer_interval(n),
@@ -214,9 +257,9 @@ def _summarise(
         models=models_of(film_draws),
         candidates=add_intervals(candidates, thickness, weight),
         fits=systematic_rms(value - curve, value) <= _WORST_MISFIT,
-        rms_residual=best.rms,
-        noise=noise,
-        misfit=miss,
+        rms_residual=float(np.sqrt(np.mean((value - curve) ** 2))),
+        noise=setting.noise,
+        misfit=setting.miss,
         no_film_needed=not needed,
         explained_by="film" if needed else simpler,
         alternatives=alternatives,

@@ -1,24 +1,50 @@
 """One way a spectrum may have come about: an index model on a base, with all that is unknown.
 
 Unknown are the film's thickness (uniform over a range) and numbers z that are standard normal
-before the measurement: the index model's, then the scale of the instrument and, unless they are
-left out, roughness and haze.
+before the measurement: the index model's, roughness and haze unless they are left out, and what
+one doubt about piece or instrument adds. The instrument's scale and zero are no unknowns here: the
+:mod:`~oxhue.optics.spectrum.noise_model` sums over them.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 
 from .._typing import BoolArray, ComplexArray, FloatArray
 from .index_models import FURTHEST_Z, Index, IndexModel, IndexParameter
+from .noise_model import INSTRUMENTS, NoiseModel
 from .reparametrisation import Ridge
-from .sample import Sample
+from .sample import Build, PowerSlopes, Sample
+from .slit import Slit
 
-# Judgements about ordinary instruments and polished pieces.
-_SCALE_SPREAD, _ROUGH_SPREAD_NM, _HAZE_SPREAD_NM = 0.01, 2.0, 1.5
+# Judgements about polished pieces.
+_ROUGH_SPREAD_NM, _HAZE_SPREAD_NM = 2.0, 1.5
+_ABSORBED_AT_NM = 550.0
+
+DOUBTS: dict[str, tuple[IndexParameter, ...]] = {
+    # An oxide short of oxygen or grown hot: k of 0.006 to 0.15, falling or rising over the band.
+    "absorption": (
+        IndexParameter("absorption", "", 0.03, 1.0, "logarithmic"),
+        IndexParameter("absorption tilt", "", 0.0, 1.5),
+    ),
+    # Over a spot of some millimetres: 1 to 10 %, by heat, masks or the distance to a source.
+    "thickness spread": (IndexParameter("thickness spread", "", 0.03, 0.7, "logarithmic"),),
+    # Half film and half base: the foot of a grown oxide, or atoms driven in; 3 to 37 nm.
+    "mixed layer": (IndexParameter("mixed layer", "nm", 10.0, 0.8, "logarithmic"),),
+    # Ground or rolled metal: of light lost from the mirror's direction, 1 to 50 % in the green.
+    "finish": (IndexParameter("finish", "nm", 12.0, 0.7, "logarithmic"),),
+    # A pocket instrument's slit, whatever its steps: 3 to 20 nm.
+    "bandwidth": (IndexParameter("bandwidth", "nm", 8.0, 0.55, "logarithmic"),),
+    # No unknowns: the noise model sums over them.
+    **{name: () for name in INSTRUMENTS if name},
+}
+"""What each doubt adds to the unknowns, where it is true: sizes at which it matters, since a
+spectrum weighs it against its absence. Judgements from common practice, no source."""
+
+_EACH_DOUBT = 1.0 / (1 + len(DOUBTS))  # prior probability: as likely as that all is plain
 
 
 @dataclass(frozen=True, eq=False)
@@ -35,10 +61,17 @@ class ForwardModel:
     index : Index or None
         The model at the piece's wavelengths.
     parameters : tuple of IndexParameter
-        The model's, then ``scale``, ``roughness`` and ``haze``.
+        The model's, then ``roughness`` and ``haze``, then the doubt's.
     between_nm : tuple of float
     weight : float
         Prior probability.
+    slit : Slit
+    checked : tuple of str
+        Doubts that are ruled out.
+    doubt : str
+        A key of ``DOUBTS``, or empty.
+    is_draft : bool
+        Whether the curve is wanted quickly: of an even, smooth film, through no slit.
     """
 
     base: str
@@ -48,6 +81,10 @@ class ForwardModel:
     parameters: tuple[IndexParameter, ...]
     between_nm: tuple[float, float]
     weight: float
+    slit: Slit
+    checked: tuple[str, ...] = ()
+    doubt: str = ""
+    is_draft: bool = False
 
     @classmethod
     def of(
@@ -59,10 +96,12 @@ class ForwardModel:
         between_nm: tuple[float, float],
         weight: float,
         roughness: bool,
+        bandwidth_nm: float | None = None,
+        checked: tuple[str, ...] = (),
     ) -> ForwardModel:
         """A hypothesis with the parameters it needs."""
         own = model.parameters if model else ()
-        extra = [IndexParameter("scale", "", 0.0, _SCALE_SPREAD)]
+        extra = []
         if roughness:
             if piece.role != "none":
                 extra.append(
@@ -70,12 +109,58 @@ class ForwardModel:
                 )
             extra.append(IndexParameter("haze", "nm", 0.0, _HAZE_SPREAD_NM, "half-normal"))
         index = model.at(piece.wavelength_nm) if model else None
-        return cls(base, model, piece, index, (*own, *extra), between_nm, weight)
+        slit = Slit.of(piece.wavelength_nm, bandwidth_nm)
+        known = (*checked, "bandwidth") if slit.is_known else checked
+        parameters = (*own, *extra)
+        plain = cls(base, model, piece, index, parameters, between_nm, weight, slit, known)
+        return replace(plain, weight=weight * (1.0 - _EACH_DOUBT * len(plain.doubts)))
+
+    @cached_property
+    def draft(self) -> ForwardModel:
+        """The same, worked out quickly: for a first look over the whole range."""
+        return replace(self, is_draft=True)
+
+    @property
+    def doubts(self) -> tuple[str, ...]:
+        """What may be true of such a piece and instrument besides."""
+        film = self.piece.role == "film"
+        clear = self.model is not None and self.model.is_clear
+        apply = {
+            "absorption": film and clear,
+            "thickness spread": film,
+            "mixed layer": film,
+            "finish": any(p.name == "haze" for p in self.parameters),
+            "bandwidth": film,
+        }
+        return tuple(n for n in DOUBTS if apply.get(n, True) and n not in self.checked)
+
+    def with_doubt(self, doubt: str) -> ForwardModel:
+        """The same where a doubt is true."""
+        own = tuple(p for p in self.parameters if doubt != "finish" or p.name != "haze")
+        weight = self.weight * _EACH_DOUBT / (1.0 - _EACH_DOUBT * len(self.doubts))
+        return replace(self, parameters=(*own, *DOUBTS[doubt]), doubt=doubt, weight=weight)
+
+    def start_of(self, doubt: str, x: FloatArray) -> FloatArray:
+        """Unknowns of :meth:`with_doubt` where the doubt has its middling size, of these (N, F)."""
+        first = int(self.has_thickness)
+        kept = [i for i, p in enumerate(self.parameters) if doubt != "finish" or p.name != "haze"]
+        own = [x[:, :first], x[:, first:][:, kept], np.zeros((len(x), len(DOUBTS[doubt])))]
+        return np.concatenate(own, axis=1)
 
     @property
     def has_thickness(self) -> bool:
         """Whether the first unknown is a thickness."""
         return self.piece.role == "film"
+
+    def noise_in(self, misfit: NoiseModel) -> NoiseModel:
+        """What parts readings from this world."""
+        return misfit.for_instrument(self.doubt if self.doubt in INSTRUMENTS else "")
+
+    @cached_property
+    def middle_index(self) -> float:
+        """Mean index of the film over the band before the measurement."""
+        x = np.zeros((1, int(self.has_thickness) + len(self.parameters)))
+        return float(self.film(x, self.index, False)[0].real.mean())
 
     @cached_property
     def ridge(self) -> Ridge:
@@ -85,12 +170,10 @@ class ForwardModel:
     @property
     def bounds(self) -> tuple[FloatArray, FloatArray]:
         """Least and most that each unknown can be, shape (F,) each."""
-        low, high = zip(
-            *([self.between_nm] if self.has_thickness else []),
-            *((p.floor, FURTHEST_Z) for p in self.parameters),
-            strict=True,
-        )
-        return np.array(low), np.array(high)
+        each = [self.between_nm] if self.has_thickness else []
+        each += [(p.floor, FURTHEST_Z) for p in self.parameters]
+        low, high = np.array(each, dtype=float).reshape(-1, 2).T
+        return low, high
 
     def values(self, x: FloatArray) -> dict[str, FloatArray]:
         """Parameters by name, shape (N,), of unknowns (N, F)."""
@@ -119,34 +202,83 @@ class ForwardModel:
         """
         named = self.values(x)
         film, _ = self.film(x, self.index, False)
-        film, possible = _replace_impossible(film)
-        rough = named.get("roughness", np.zeros(len(x)))
-        power = self.piece.powers(film, self.thickness_nm(x), rough)
-        return np.where(possible, self._factor(named) * power, np.nan)
+        film, possible = _replace_impossible(film + 1j * self._absorption(named))
+        power = self.piece.powers(film, self._build(x, named))
+        curve = self._left_by_haze(named) * power
+        if self.doubt == "bandwidth":
+            curve, _ = self.slit.blur(curve, named["bandwidth"])
+        elif not self.is_draft:
+            curve = curve @ self.slit.known_blur
+        return np.where(possible, curve, np.nan)
 
     def slopes(self, x: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Readings (N, W) and their derivatives (N, W, F) to the unknowns."""
         named = self.values(x)
         film, to_values = self.film(x, self.index, True)
-        film, possible = _replace_impossible(film)
-        rough = named.get("roughness", np.zeros(len(x)))
-        power, to_d, to_rough, to_n = self.piece.gradient(film, self.thickness_nm(x), rough)
-        factor = self._factor(named)
-        columns = [to_d] if self.has_thickness else []
-        if self.model is not None:
-            columns += [(to_n * slope).real for slope in to_values]
-        columns.append(power)
-        if "roughness" in named:
-            columns.append(to_rough)
-        if "haze" in named:
-            columns.append(-2.0 * power * named["haze"][:, None] * self._haze)
-        z = x[:, int(self.has_thickness) :]
-        chain = [np.ones(len(x))] if self.has_thickness else []
-        chain += [p.slope(z[:, i]) for i, p in enumerate(self.parameters)]
+        film, possible = _replace_impossible(film + 1j * self._absorption(named))
+        found = self.piece.gradient(film, self._build(x, named))
+        factor = self._left_by_haze(named)
         shape = (len(x), self.piece.wavelength_nm.size)
-        stacked = np.stack([np.broadcast_to(column, shape) for column in columns], axis=-1)
-        jacobian = factor[..., None] * stacked * np.stack(chain, axis=-1)[:, None, :]
-        return np.broadcast_to(np.where(possible, factor * power, np.nan), shape), jacobian
+        columns = [found.to_thickness] if self.has_thickness else []
+        if self.model is not None:
+            columns += [(found.to_index * slope).real for slope in to_values]
+        own = len(self.model.parameters) if self.model else 0
+        columns += [self._column(p.name, named, found) for p in self.parameters[own:]]
+        slopes = np.empty((len(columns), *shape))
+        for slope, column in zip(slopes, columns, strict=True):
+            slope[:] = factor * column
+        curve = factor * found.power
+        if self.doubt == "bandwidth":
+            curve, to_bandwidth = self.slit.blur(curve, named["bandwidth"])
+            slopes = self.slit.blur_slopes(slopes, named["bandwidth"])
+            slopes[-1] = to_bandwidth
+        elif not self.is_draft:
+            curve, slopes = curve @ self.slit.known_blur, slopes @ self.slit.known_blur
+        z = x[:, int(self.has_thickness) :]
+        first = int(self.has_thickness)
+        for i, p in enumerate(self.parameters):
+            slopes[first + i] *= p.slope(z[:, i])[:, None]
+        jacobian = np.moveaxis(slopes, 0, -1)
+        return np.broadcast_to(np.where(possible, curve, np.nan), shape), jacobian
+
+    def _column(self, name: str, named: dict[str, FloatArray], found: PowerSlopes) -> FloatArray:
+        """Derivative of the power, before the slit and over what haze leaves, to a parameter that
+        is not the index model's."""
+        if name in ("absorption", "absorption tilt"):
+            to_k, k = -found.to_index.imag, self._absorption(named)
+            if name == "absorption":
+                return np.asarray(to_k * k / named["absorption"][:, None])
+            return np.asarray(to_k * k * self._redness)
+        if name in ("haze", "finish"):
+            return np.asarray(-2.0 * found.power * named[name][:, None] * self._haze)
+        return {
+            "thickness spread": found.to_spread,
+            "mixed layer": found.to_mixed,
+            "roughness": found.to_rough,
+            "bandwidth": np.zeros_like(found.power),
+        }[name]
+
+    @cached_property
+    def _redness(self) -> FloatArray:
+        """Logarithm of the wavelength over that where absorption is quoted, shape (W,)."""
+        return np.asarray(np.log(self.piece.wavelength_nm / _ABSORBED_AT_NM))
+
+    def _absorption(self, named: dict[str, FloatArray]) -> FloatArray:
+        """What the film absorbs beyond its model, ``k (λ/λ0)^q``, shape (N, W)."""
+        if "absorption" not in named:
+            return np.zeros((1, 1))
+        tilt = named["absorption tilt"][:, None]
+        return np.asarray(named["absorption"][:, None] * np.exp(tilt * self._redness))
+
+    def _build(self, x: FloatArray, named: dict[str, FloatArray]) -> Build:
+        if self.is_draft:
+            return Build(self.thickness_nm(x), mixed_nm=named.get("mixed layer"))
+        return Build(
+            self.thickness_nm(x),
+            named.get("roughness"),
+            named.get("mixed layer"),
+            named.get("thickness spread"),
+        )
 
     @property
     def _haze(self) -> FloatArray:
@@ -154,10 +286,10 @@ class ForwardModel:
         path = 4.0 if self.piece.kind == "reflectance" else 2.0
         return np.asarray((path * np.pi / self.piece.wavelength_nm) ** 2)
 
-    def _factor(self, named: dict[str, FloatArray]) -> FloatArray:
-        """Scale of the instrument times what haze leaves, ``exp(-(4πσ/λ)²)``, shape (N, W)."""
-        haze = named.get("haze", np.zeros(len(named["scale"])))
-        return np.exp(named["scale"][:, None] - haze[:, None] ** 2 * self._haze)
+    def _left_by_haze(self, named: dict[str, FloatArray]) -> FloatArray:
+        """What haze leaves of the power, ``exp(-(4πσ/λ)²)``, shape (N, W)."""
+        rms = named.get("finish", named.get("haze", np.zeros(1)))
+        return np.asarray(np.exp(-(rms[:, None] ** 2) * self._haze))
 
 
 def _replace_impossible(film: ComplexArray) -> tuple[ComplexArray, BoolArray]:

@@ -114,6 +114,8 @@ def list_forward_models(
     between_nm: tuple[float, float],
     roughness: bool,
     angle_deg: float,
+    bandwidth_nm: float | None = None,
+    checked: tuple[str, ...] = (),
 ) -> tuple[tuple[ForwardModel, ...], tuple[str, ...]]:
     """Every way the readings may have come about, and notes.
 
@@ -139,7 +141,13 @@ def list_forward_models(
     notes = [f"{label} does not span the readings and is left out" for label in sorted(left_out)]
     models = list_index_models(films, wavelength_nm, model)
     piece_on = partial(Sample.on, wavelength_nm=wavelength_nm, kind=kind, angle_deg=angle_deg)
-    world = partial(ForwardModel.of, between_nm=between_nm, roughness=roughness)
+    world = partial(
+        ForwardModel.of,
+        between_nm=between_nm,
+        roughness=roughness,
+        bandwidth_nm=bandwidth_nm,
+        checked=checked,
+    )
     made = []
     for base, label, share in bases:
         coated = piece_on(base, role="film")

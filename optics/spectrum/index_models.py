@@ -29,6 +29,7 @@ INDEX_SPREAD = 0.025
 FURTHEST_Z = 6.0
 """Standard deviations beyond which no parameter is sought."""
 
+_CONDUCTORS = ("metal", "alloy", "nitride", "carbide")
 _FORMULA_SHARE = 0.5  # prior weight of a formula against the tables; a judgement
 # How far Cauchy's parameters roam beyond the spread between tables; judgements.
 _LEAST_N_SPREAD, _LEAST_B_SPREAD, _C_SPREAD = 0.03, 0.3, 0.02  # of n, of B and C, of B in µm²
@@ -97,6 +98,8 @@ class IndexModel:
         The tables it rests on.
     table : Medium or None
         The table that is off by a factor; None for a formula.
+    is_clear : bool
+        Whether the film may absorb light that the model lets pass.
     """
 
     name: str
@@ -105,6 +108,7 @@ class IndexModel:
     weight: float
     data_sets: tuple[str, ...]
     table: Medium | None = None
+    is_clear: bool = True
 
 
 def list_index_models(
@@ -167,7 +171,7 @@ def _reweight(model: IndexModel, weight: float) -> IndexModel:
 
 
 def _choose_models(films: Sequence[tuple[Medium, float]], wavelength_nm: FloatArray) -> str:
-    if films[0][0].kind in ("metal", "alloy", "nitride", "carbide"):
+    if films[0][0].kind in _CONDUCTORS:
         return "drude-lorentz"
     most = max(float(medium.nk(wavelength_nm).imag.max()) for medium, _ in films)
     return "cauchy" if most < _CLEAR_K else "tauc-lorentz"
@@ -191,6 +195,7 @@ def _table_model(medium: Medium, weight: float) -> IndexModel:
         weight,
         (medium.label,),
         medium,
+        medium.kind not in _CONDUCTORS,
     )
 
 
@@ -251,7 +256,7 @@ def _resonance_model(
     def at(wavelength_nm: FloatArray) -> Index:
         return lambda values, slopes: parts.function(wavelength_nm, values, slopes)
 
-    return IndexModel(parts.label, parameters, at, 1.0, (medium.label,))
+    return IndexModel(parts.label, parameters, at, 1.0, (medium.label,), is_clear=False)
 
 
 def _tauc_lorentz_index(

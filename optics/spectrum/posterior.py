@@ -2,33 +2,70 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from math import lgamma
 
 import numpy as np
 
-from .._typing import FloatArray, IndexArray
-from .forward_model import ForwardModel
-from .noise_model import NoiseModel
+from .._typing import BoolArray, FloatArray, IndexArray
+from .forward_model import DOUBTS, ForwardModel
+from .noise_model import NoiseModel, NoiseSetting
 from .reparametrisation import Ridge
 from .sample_batch import ModelBatch, batch_models, join_unknowns
 from .search import Mode, curvature, descend, find_distinct, scan
 
-Rivals = tuple[ModelBatch, IndexArray, FloatArray]
-
 _WORTHWHILE = 12.0  # nats below the best mode at which a mode is kept, and listed
+_FOLLOWED, _SAME_BASE = (
+    3,
+    8.0,
+)  # ends followed to other bases and doubts; nats that set a base apart
 _SETTLED = 30.0  # nats at the first guess of the noise beyond which an end is given up
-_DRAWN = 6.0  # nats below the best at which a world is still drawn from
-_DRAWS, _SIMPLE_DRAWS, _LEAST_DRAWS = 3000, 600, 120
+_DRAWN = 5.0  # nats below the best at which a world is still drawn from
+_DRAWS, _SIMPLE_DRAWS, _LEAST_DRAWS = 1600, 400, 60
 _TAILS = 5.0  # degrees of freedom of the bells drawn from: heavier than any true tail
 _WIDER = 1.15
-_ROUNDS, _MOST_ROUNDS, _ENOUGH = 3, 6, 100.0
+_ROUNDS, _MOST_ROUNDS, _ENOUGH, _ENOUGH_SHARE = 3, 6, 100.0, 0.25
 _SETTLINGS = 2  # the first finds the noise, the second fits under it
 _OPEN_NM, _NARROW_NM = 30.0, 6.0
 _ALONG, _NARROWER, _LEAST_EFFECTIVE = 12, 1.6, 8.0
-_FIRST_NOISE, _FIRST_MISFIT = 0.007, 0.004
+_FIRST_NOISE, _FIRST_MISFIT, _CARELESS = 0.007, 0.004, 2
 _LOOSE_MISFIT, _LOOSE_SHARE = 0.015, 0.25
+
+
+@dataclass(frozen=True, eq=False)
+class Rivals:
+    """Ends of descents in the worlds of one family.
+
+    Attributes
+    ----------
+    family : ModelBatch
+    which : ndarray of int, shape (N,)
+        The world of each.
+    x : ndarray, shape (N, F)
+    cost : ndarray, shape (N,)
+    """
+
+    family: ModelBatch
+    which: IndexArray
+    x: FloatArray
+    cost: FloatArray
+
+    def by_world(self) -> list[tuple[ForwardModel, IndexArray]]:
+        """The worlds with ends, and the places of these."""
+        return [(self.family.worlds[i], np.flatnonzero(self.which == i)) for i in set(self.which)]
+
+    def best(self, places: IndexArray) -> IndexArray:
+        """Of some places, those of the few lowest costs."""
+        return np.asarray(places[np.argsort(self.cost[places])[:_FOLLOWED]])
+
+    def keep(self, own: BoolArray) -> Rivals:
+        """Only some of the ends."""
+        return replace(self, which=self.which[own], x=self.x[own], cost=self.cost[own])
+
+    def residuals(self, reading: FloatArray) -> FloatArray:
+        """What each leaves of a reading, shape (N, W)."""
+        return reading - self.family.at(self.which).curves(self.x)
 
 
 @dataclass(frozen=True, eq=False)
@@ -73,51 +110,125 @@ def find_modes(
 ) -> tuple[list[Mode], int]:
     """Every best fit worth listing, likeliest first, and how many descents were made.
 
-    The noise is that of the best of them all.
+    The noise is that of the best of them all. Doubts about piece and instrument are followed from
+    where the plain worlds end, on the base that suits best.
     """
     # Taken as noisy at first: a sharp reading has a landscape too rough to descend from afar.
     noise = min(max(noise_by_differences(reading), _FIRST_NOISE), 0.02)
-    whitening = misfit.whitening(noise, _FIRST_MISFIT)
-    families = batch_models(worlds)
-    rivals, descents = _first_ends(families, reading, whitening)
+    whitening = misfit.whitening(NoiseSetting(noise, _FIRST_MISFIT, instrument=_CARELESS))
+    plain, descents = _plain_ends(batch_models(worlds), reading, whitening)
+    doubtful, more = _doubtful_ends(plain, reading, whitening)
+    rivals = _drop_hopeless([*plain, *doubtful])
+    before = None
     for _ in range(_SETTLINGS):
-        residuals = np.concatenate(
-            [reading - family.at(which).curves(x) for family, which, x in rivals]
-        )
-        best = int(np.argmax(misfit.log_likelihood(residuals)))
-        noise, miss, kind = misfit.likeliest(residuals[best])
-        tight = (
-            misfit.whitening(noise, miss, kind),
-            misfit.whitening(noise, max(3.0 * miss, _LOOSE_MISFIT), kind),
-        )
-        each = [_settle_modes(*rival, reading, tight, misfit) for rival in rivals]
-        rivals = [(rival[0], *found[:2]) for rival, found in zip(rivals, each, strict=True)]
-    modes = [mode for found in each for mode in found[2]]
+        likeliest = _likeliest_noise(rivals, reading, misfit)
+        if likeliest == before:
+            break
+        each = [_settle_modes(ends, reading, likeliest, misfit) for ends in rivals]
+        rivals, before = _drop_hopeless([ends for ends, _ in each]), likeliest
+    modes = [mode for _, found in each for mode in found]
     modes.sort(key=lambda mode: -mode.log_evidence)
-    return [m for m in modes if m.log_evidence > modes[0].log_evidence - _WORTHWHILE], descents
+    kept = [m for m in modes if m.log_evidence > modes[0].log_evidence - _WORTHWHILE]
+    return kept, descents + more
 
 
-def _first_ends(
+def _likeliest_noise(
+    rivals: Sequence[Rivals], reading: FloatArray, misfit: NoiseModel
+) -> NoiseSetting:
+    """What explains the residual of the best of all ends best."""
+    best: tuple[float, NoiseSetting] = (-np.inf, NoiseSetting(_FIRST_NOISE, _FIRST_MISFIT))
+    for ends in rivals:
+        own, residual = ends.family.worlds[0].noise_in(misfit), ends.residuals(reading)
+        height = own.log_likelihood(residual)
+        if height.max() > best[0]:
+            best = float(height.max()), own.likeliest(residual[int(np.argmax(height))])
+    return best[1]
+
+
+def _plain_ends(
     families: Sequence[ModelBatch], reading: FloatArray, whitening: FloatArray
 ) -> tuple[list[Rivals], int]:
-    """Where the descents of every family end, hopeless ends left out, and how many there were."""
+    """Where the descents of every family end, and how many there were.
+
+    What a film's index model comes to on one base is where it starts from on the others.
+    """
     known: dict[str, FloatArray] = {}
-    ends = []
-    descents, least = 0, np.inf
+    scanned: list[tuple[ForwardModel, FloatArray]] = []
+    found, descents = [], 0
     for family in families:
-        which, x = join_unknowns(
-            [_find_starts(world, reading, whitening, known) for world in family.worlds]
-        )
-        x, _, cost = descend(family, which, x, reading=reading, whitening=whitening)
-        kept = _find_distinct(family, which, x, cost)
-        ends.append((family, which[kept], x[kept], cost[kept]))
-        descents, least = descents + len(x), min(least, float(cost.min()))
-    near = [cost < least + _SETTLED for *_, cost in ends]
-    return [
-        (family, which[own], x[own])
-        for (family, which, x, _), own in zip(ends, near, strict=True)
-        if own.any()
-    ], descents
+        for worlds in _first_bases_first(family, known):
+            own = ModelBatch(tuple(world.draft for world in worlds))
+            starts = [_find_starts(one, reading, whitening, known, scanned) for one in worlds]
+            ends, count = _ends_of(own, *join_unknowns(starts), reading, whitening)
+            for world, places in ends.by_world():
+                if world.has_thickness and world.model:
+                    known.setdefault(world.model.name, ends.x[ends.best(places)])
+            found.append(replace(ends, family=ModelBatch(worlds)))
+            descents += count
+    return found, descents
+
+
+def _first_bases_first(
+    family: ModelBatch, known: dict[str, FloatArray]
+) -> list[tuple[ForwardModel, ...]]:
+    """The worlds of a family, those apart whose index model is met for the first time."""
+    new: list[ForwardModel] = []
+    rest: list[ForwardModel] = []
+    met = set(known)
+    for world in family.worlds:
+        name = world.model.name if world.model and world.has_thickness else None
+        (rest if name in met else new).append(world)
+        met |= {name} if name else set()
+    return [tuple(worlds) for worlds in (new, rest) if worlds]
+
+
+def _doubtful_ends(
+    plain: Sequence[Rivals], reading: FloatArray, whitening: FloatArray
+) -> tuple[list[Rivals], int]:
+    """Where the plain worlds' best ends lead once a doubt is let in, each doubt by itself."""
+    best: dict[tuple[str, str], float] = {}
+    for ends in plain:
+        for world, places in ends.by_world():
+            key = (world.piece.role, world.base)
+            best[key] = min(best.get(key, np.inf), float(ends.cost[places].min()))
+    least = {role: min(c for (r, _), c in best.items() if r == role) for role, _ in best}
+    found, descents = [], 0
+    for ends in plain:
+        near = [
+            (world, ends.x[ends.best(own)], ends.cost[ends.best(own)])
+            for world, own in ends.by_world()
+            if best[world.piece.role, world.base] < least[world.piece.role] + _SAME_BASE
+        ]
+        for doubt in near[0][0].doubts if near else ():
+            own = ModelBatch(tuple(world.with_doubt(doubt) for world, _, _ in near))
+            which, x = join_unknowns([world.start_of(doubt, own_x) for world, own_x, _ in near])
+            if not DOUBTS[doubt]:
+                found.append(Rivals(own, which, x, np.concatenate([cost for *_, cost in near])))
+                continue
+            more, count = _ends_of(own, which, x, reading, whitening)
+            found.append(more)
+            descents += count
+    return found, descents
+
+
+def _ends_of(
+    family: ModelBatch,
+    which: IndexArray,
+    x: FloatArray,
+    reading: FloatArray,
+    whitening: FloatArray,
+) -> tuple[Rivals, int]:
+    """The different ends of descents, and how many descents there were."""
+    x, _, cost = descend(family, which, x, reading=reading, whitening=whitening)
+    kept = _find_distinct(family, which, x, cost)
+    return Rivals(family, which[kept], x[kept], cost[kept]), len(x)
+
+
+def _drop_hopeless(rivals: Sequence[Rivals]) -> list[Rivals]:
+    """Without the ends, and the families, that the first look leaves no chance."""
+    least = min(float(ends.cost.min()) for ends in rivals if ends.cost.size)
+    near = [ends.keep(ends.cost < least + _SETTLED) for ends in rivals]
+    return [ends for ends in near if ends.cost.size]
 
 
 def _find_distinct(
@@ -130,41 +241,56 @@ def _find_distinct(
 
 
 def _find_starts(
-    world: ForwardModel, reading: FloatArray, whitening: FloatArray, known: dict[str, FloatArray]
+    world: ForwardModel,
+    reading: FloatArray,
+    whitening: FloatArray,
+    known: dict[str, FloatArray],
+    scanned: list[tuple[ForwardModel, FloatArray]],
 ) -> FloatArray:
-    """Starts of a world; those of a film's index model are sought on one base only."""
+    """Starts of a world; those of a film's index model are sought on one base only.
+
+    Tables are alike but for the size of their index, so that one is scanned and the others start
+    where a film has the same optical path.
+    """
     if not world.has_thickness or world.model is None:
         return np.zeros((1, len(world.parameters)))
-    if world.model.name not in known:
-        known[world.model.name] = scan(world, reading, whitening)
-    return known[world.model.name]
+    if world.model.name in known:
+        return known[world.model.name]
+    if world.model.table is None:
+        return scan(world, reading, whitening)
+    if not scanned:
+        scanned.append((world, scan(world, reading, whitening)))
+    first, starts = scanned[0]
+    x = starts.copy()
+    x[:, 0] = np.clip(x[:, 0] * first.middle_index / world.middle_index, *world.between_nm)
+    return x
 
 
 def _settle_modes(
-    family: ModelBatch,
-    which: IndexArray,
-    ends: FloatArray,
-    reading: FloatArray,
-    tight: tuple[FloatArray, FloatArray],
-    misfit: NoiseModel,
-) -> tuple[IndexArray, FloatArray, list[Mode]]:
+    ends: Rivals, reading: FloatArray, noise: NoiseSetting, misfit: NoiseModel
+) -> tuple[Rivals, list[Mode]]:
     """Modes of a family under the noise that was found, and how loose a misfit makes them."""
-    x, precision, cost = descend(family, which, ends, reading=reading, whitening=tight[0])
-    kept = _find_distinct(family, which, x, cost)
-    which, x, precision = which[kept], x[kept], precision[kept]
+    family, own = ends.family, ends.family.worlds[0].noise_in(misfit)
+    noise = replace(noise, instrument=own.instrument)
+    loosely = replace(noise, miss=max(3.0 * noise.miss, _LOOSE_MISFIT))
+    tight, loose_white = own.whitening(noise), own.whitening(loosely)
+    x, precision, cost = descend(family, ends.which, ends.x, reading=reading, whitening=tight)
+    kept = _find_distinct(family, ends.which, x, cost)
+    which, x, precision = ends.which[kept], x[kept], precision[kept]
     together = family.at(which)
     residual = reading - together.curves(x)
-    height = misfit.log_likelihood(residual) + log_prior(family.worlds[0], x)
+    height = own.log_likelihood(residual) + log_prior(family.worlds[0], x)
     height += np.log([family.worlds[i].weight / family.worlds[0].weight for i in which])
     _, size = np.linalg.slogdet(precision)
     evidence = height + 0.5 * (x.shape[1] * np.log(2.0 * np.pi) - size)
-    loose = curvature(together, x, reading=reading, whitening=tight[1])
-    rms = np.sqrt(np.mean(residual**2, axis=1))
+    loose = curvature(together, x, reading=reading, whitening=loose_white)
+    left = residual - own.instrument_shift(residual, noise)
+    rms = np.sqrt(np.mean(left**2, axis=1))
     modes = [
         Mode(family.worlds[i], x[j], precision[j], loose[j], float(rms[j]), float(evidence[j]))
         for j, i in enumerate(which)
     ]
-    return which, x, modes
+    return Rivals(family, which, x, cost[kept]), modes
 
 
 def log_prior(world: ForwardModel, x: FloatArray) -> FloatArray:
@@ -172,7 +298,6 @@ def log_prior(world: ForwardModel, x: FloatArray) -> FloatArray:
     first = int(world.has_thickness)
     z = x[:, first:]
     density = np.log(world.weight) - 0.5 * ((z**2).sum(axis=1) + z.shape[1] * np.log(2.0 * np.pi))
-    density += np.log(2.0) * sum(p.shape == "half-normal" for p in world.parameters)
     if first:
         density -= np.log(world.between_nm[1] - world.between_nm[0])
     low, high = world.bounds
@@ -230,24 +355,39 @@ def _draw_model(
         for mode, part in zip(modes, share, strict=True)
         for bell in _bell_about(mode, float(part))
     ]
-    # Draws below a bound weigh nothing and cost nothing: the model is not asked about them.
+    # Draws beyond a bound weigh nothing: they are counted, and cost nothing more.
     bounded = sum(p.shape == "half-normal" for p in world.parameters)
-    each = count * 2**bounded // _ROUNDS
+    each, wanted = count * 2**bounded // _ROUNDS, min(_ENOUGH, _ENOUGH_SHARE * count)
     mixtures = [bells]
-    x = _draw_from_bells(bells, each, rng)
+    x = _draw_possible(world, bells, each, rng)
     target = _log_target(world, x, reading, misfit)
+    density = [_log_mixture(bells, x)]
     while True:
-        density = [_log_mixture(mixture, x) for mixture in mixtures]
-        weight = target - np.logaddexp.reduce(density) + np.log(len(mixtures))
-        enough = len(mixtures) >= _ROUNDS and _effective_count(weight) > _ENOUGH
+        weight = target - np.logaddexp.reduce(density) + np.log(len(x) / each)
+        enough = len(mixtures) >= _ROUNDS and _effective_count(weight) > wanted
         if enough or len(mixtures) == _MOST_ROUNDS:
             return FitDraws(world, x, weight)
         learned = _fit_bell(x, weight, world.ridge, rng)
         kept = [replace(bell, share=0.4 * bell.share) for bell in bells] if learned else bells
+        new = _draw_possible(world, kept + learned, each, rng)
+        density = [
+            np.append(old, _log_mixture(own, new))
+            for own, old in zip(mixtures, density, strict=True)
+        ]
         mixtures.append(kept + learned)
-        new = _draw_from_bells(mixtures[-1], each, rng)
         x = np.concatenate([x, new])
+        density.append(_log_mixture(mixtures[-1], x))
         target = np.concatenate([target, _log_target(world, new, reading, misfit)])
+
+
+def _draw_possible(
+    world: ForwardModel, bells: Sequence[_Bell], count: int, rng: np.random.Generator
+) -> FloatArray:
+    """Those of a number of draws that lie within the bounds."""
+    x = _draw_from_bells(bells, count, rng)
+    low, high = world.bounds
+    inside = np.all((x >= low) & (x <= high), axis=1)
+    return x[inside] if inside.any() else np.clip(x[:1], low, high)
 
 
 @dataclass(frozen=True, eq=False)
@@ -263,11 +403,11 @@ class _Bell:
 
     def to_unknowns(self, y: FloatArray) -> FloatArray:
         """Unknowns (N, F) of draws."""
-        return self.ridge.bend_back(y, float(self.centre[0]))
+        return self.ridge.bend_back(y, float(self.centre[0]) if self.centre.size else 0.0)
 
     def log_density(self, x: FloatArray) -> FloatArray:
         """Of the unknowns (N, F), share included."""
-        about_nm = float(self.centre[0])
+        about_nm = float(self.centre[0]) if self.centre.size else 0.0
         density = _log_student(self.ridge.straighten(x, about_nm), self.centre, self.root)
         return np.asarray(np.log(self.share) + density + self.ridge.log_stretch(x, about_nm))
 
@@ -279,8 +419,10 @@ def _bell_about(mode: Mode, share: float) -> list[_Bell]:
     says nothing of where it starts to show.
     """
     # What a misfit would allow is wider than the best fit's own bell, and must be drawn from too.
-    spread_nm = float(np.sqrt(np.linalg.inv(mode.precision)[0, 0]))
-    ridge = mode.world.ridge.restrict(float(mode.x[0]), spread_nm)
+    ridge = mode.world.ridge
+    if mode.world.has_thickness:
+        spread_nm = float(np.sqrt(np.linalg.inv(mode.precision)[0, 0]))
+        ridge = ridge.restrict(float(mode.x[0]), spread_nm)
     root = _root(ridge.straight_precision(mode.loose, mode.x))
     loose = _Bell(mode.x, root / _WIDER, _LOOSE_SHARE * share, ridge)
     share *= 1.0 - _LOOSE_SHARE
@@ -311,7 +453,7 @@ def _fit_bell(
     x: FloatArray, log_weight: FloatArray, ridge: Ridge, rng: np.random.Generator
 ) -> list[_Bell]:
     """What first draws show: one bell of their mean and spread, narrower ones along their ridge."""
-    if not _effective_count(log_weight) > _LEAST_EFFECTIVE:
+    if x.shape[1] == 0 or not _effective_count(log_weight) > _LEAST_EFFECTIVE:
         return []
     weight = np.exp(log_weight - log_weight.max())
     weight /= weight.sum()
@@ -336,7 +478,7 @@ def _log_target(
     target = log_prior(world, x)
     possible = np.isfinite(target)
     residual = np.nan_to_num(reading - world.curves(x[possible]), nan=1e3)
-    target[possible] += misfit.log_likelihood(residual)
+    target[possible] += world.noise_in(misfit).log_likelihood(residual)
     return target
 
 
@@ -348,7 +490,7 @@ def _log_student(x: FloatArray, centre: FloatArray, root: FloatArray) -> FloatAr
     """Log density (N,) of Student's bell whose inverse spread is ``root rootᵀ``."""
     size = x.shape[1]
     distance = (((x - centre) @ root) ** 2).sum(axis=1)
-    constant = math.lgamma(0.5 * (_TAILS + size)) - math.lgamma(0.5 * _TAILS)
+    constant = lgamma(0.5 * (_TAILS + size)) - lgamma(0.5 * _TAILS)
     constant += np.log(np.diag(root)).sum() - 0.5 * size * np.log(_TAILS * np.pi)
     return np.asarray(constant - 0.5 * (_TAILS + size) * np.log1p(distance / _TAILS))
 

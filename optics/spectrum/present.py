@@ -7,6 +7,10 @@ from ..report.format import format_ordinal, format_percent, format_region
 from ..report.provenance import NINETY
 from .plots import chart_spectrum
 from .result import SpectrumFit
+from .summaries import NO_DOUBT
+from .widening import WORDS
+
+_WORTH_TELLING = 0.01  # probability of a doubt
 
 
 @present.register
@@ -21,6 +25,7 @@ def document(fit: SpectrumFit) -> Document:
             f"{fit.descents} starts tried; residual {fit.rms_residual:.4f} rms, "
             f"noise {fit.noise:.4f}."
         ),
+        Note(_doubts(fit)),
         *(Note(f"{note[:1].upper()}{note[1:]}.") for note in fit.notes),
         f"Next: {fit.next_check}.",
     ]
@@ -56,6 +61,17 @@ def _candidate_table(fit: SpectrumFit) -> Table:
         "best fit", "90 % within", "probability", "order", "rms", "index", "colour straight on",
     ]  # fmt: skip
     return Table(head, rows, optional=["rms", "order"])
+
+
+def _doubts(fit: SpectrumFit) -> str:
+    """What was weighed besides a plain film and an instrument in order."""
+    told = [
+        f"{WORDS[name]} {format_percent(share)}"
+        for name, share in fit.doubts.items()
+        if name != NO_DOUBT and share >= _WORTH_TELLING
+    ]
+    plain = f"nothing more than a plain film {format_percent(fit.doubts.get(NO_DOUBT, 0.0))}"
+    return f"Weighed: {', '.join([plain, *told])}."
 
 
 def _headline(fit: SpectrumFit) -> str:

@@ -6,9 +6,11 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from .._typing import ComplexArray, FloatArray
+from ..report.format import format_region
 from ..result import Hidden, Result
 from .posterior import FitDraws
 from .summaries import FittedNumber, Interval, Minimum
+from .widening import CHECKS, WORDS
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -21,13 +23,19 @@ class SpectrumFit(Result):
         Middle of the likeliest candidate [nm]; a rough surface counts with half its depth.
     interval90_nm : tuple of float
         Equal-tailed 90 % interval over all candidates [nm].
+    doubts : dict
+        Probability of each doubt about piece or instrument; of ``none`` of them.
+    widened_by : str
+        The doubt that widens the interval most, or that the spectrum shows; empty where none does.
+    interval90_without_nm : tuple of float
+        The interval if that doubt were ruled out [nm].
     index_at_nm : float
         Where the index is quoted: 550 nm, or the middle of a band that lacks it.
     n, k : float
         Index and extinction coefficient of the film there (medians).
     n_interval90, k_interval90 : tuple of float
     parameters : tuple of FittedNumber
-        Of the likeliest index model, then scale, roughness and haze.
+        Of the likeliest index model, then roughness and haze, then those of the likeliest doubt.
     model : str
         The likeliest index model.
     models : dict
@@ -62,6 +70,9 @@ class SpectrumFit(Result):
 
     thickness_nm: float
     interval90_nm: Interval
+    doubts: dict[str, float]
+    widened_by: str
+    interval90_without_nm: Interval
     index_at_nm: float
     n: float
     n_interval90: Interval
@@ -117,6 +128,17 @@ class SpectrumFit(Result):
         """A spectrum is judged by its residual, not by a share of simulated readings."""
 
     @property
+    def _gain(self) -> str:
+        """What a check of the widest doubt would change, in words."""
+        low, high = self.interval90_without_nm
+        if self.interval90_without_nm == self.interval90_nm:
+            return f"the spectrum shows {WORDS[self.widened_by]}"
+        return (
+            f"without {WORDS[self.widened_by]}, 90 % would lie within "
+            f"{format_region([(low, high)], 1)}"
+        )
+
+    @property
     def next_check(self) -> str:
         """What to do next, in words."""
         if not self.fits:
@@ -129,4 +151,6 @@ class SpectrumFit(Result):
             return (
                 "measure a wider band, or the same spot tilted to 45°, to separate the candidates"
             )
+        if self.widened_by:
+            return f"{CHECKS[self.widened_by]}: {self._gain}"
         return "none is needed for the thickness; a second spot tells how even the film is"

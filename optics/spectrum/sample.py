@@ -1,9 +1,9 @@
-"""What a spectrometer reads off a piece: its film, what lies below, roughness, haze and scale."""
+"""What light a piece returns: its film, a rough surface on it, a mixed layer under it, its base."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 
@@ -13,14 +13,74 @@ from ..films.engine.gradient import coherent_gradient
 from ..films.engine.incoherent import slab_reflectance_transmittance
 from ..films.engine.incoherent_gradient import slab_gradient
 from ..films.engine.transfer_matrix import Incidence, reflectance_transmittance
-from ..films.materials.effective_medium import Grade, bruggeman
+from ..films.materials.effective_medium import Grade
 from ..films.spectra import Asked
 from ..films.stack import Layer, Stack
 
 Role = Literal["film", "none", "bulk"]
 
 _SLICES = 60  # of a graded layer below the film
-_AIR_SHARE = 0.5  # of a rough surface, the usual effective layer
+
+# A mean over a normal spread of thickness, exact for what is a polynomial up to the ninth degree
+# over it (Gauss and Hermite).
+_SPOTS, _AREAS = np.polynomial.hermite_e.hermegauss(5)
+_SPOT_WEIGHTS = _AREAS / _AREAS.sum()
+
+
+@dataclass(frozen=True, eq=False)
+class Build:
+    """How N pieces are built, all of shape (N,).
+
+    Attributes
+    ----------
+    thickness_nm : ndarray
+        Of the dense film.
+    rough_nm, mixed_nm : ndarray or None
+        Of half film, half air on it, and of half film, half base under it; None for none.
+    spread : ndarray or None
+        Standard deviation of the thickness over the spot, relative; None for none.
+    """
+
+    thickness_nm: FloatArray
+    rough_nm: FloatArray | None = None
+    mixed_nm: FloatArray | None = None
+    spread: FloatArray | None = None
+
+    @property
+    def spots_nm(self) -> FloatArray:
+        """Thicknesses met in the spot, shape (N, J)."""
+        if self.spread is None:
+            return self.thickness_nm[:, None]
+        return np.maximum(self.thickness_nm[:, None] * (1.0 + self.spread[:, None] * _SPOTS), 0.0)
+
+    def mean(self, values: Any) -> Any:
+        """Over the spots, of what has shape (N, J, ...)."""
+        if self.spread is None:
+            return values[:, 0]
+        return np.einsum("nj...,j->n...", values, _SPOT_WEIGHTS)
+
+    def slopes(self, to_d: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Derivatives to thickness and spread out of those (N, J, W) to each spot's thickness."""
+        if self.spread is None:
+            return to_d[:, 0], np.zeros_like(to_d[:, 0])
+        to_mean = to_d * (1.0 + self.spread[:, None] * _SPOTS)[..., None]
+        to_spread = to_d * (self.thickness_nm[:, None] * _SPOTS)[..., None]
+        return self.mean(to_mean), self.mean(to_spread)
+
+
+@dataclass(frozen=True, eq=False)
+class PowerSlopes:
+    """Power of N pieces and its derivatives, shapes (N, W).
+
+    A change ``δn`` of the film's complex index changes the power by ``Re(to_index δn)``.
+    """
+
+    power: FloatArray
+    to_thickness: FloatArray
+    to_rough: FloatArray
+    to_mixed: FloatArray
+    to_spread: FloatArray
+    to_index: ComplexArray
 
 
 @dataclass(frozen=True, eq=False)
@@ -74,51 +134,41 @@ class Sample:
         """Whether nothing comes through."""
         return self.role == "bulk" and self.kind == "transmittance"
 
-    def powers(
-        self, film: ComplexArray, thickness_nm: FloatArray, rough_nm: FloatArray
-    ) -> FloatArray:
-        """What such pieces reflect or let through.
+    def powers(self, film: ComplexArray, build: Build) -> FloatArray:
+        """What such pieces reflect or let through, shape (N, W).
 
         Parameters
         ----------
         film : ndarray of complex, shape (N, W)
-        thickness_nm, rough_nm : ndarray, shape (N,)
-
-        Returns
-        -------
-        ndarray, shape (N, W)
+        build : Build
         """
         if self.is_dark:
             return np.zeros(film.shape)
-        index, d = self._front(film, thickness_nm, rough_nm)
+        index, d, _, _ = self._front(film, build)
         if self.slab_nm is None:
             R, T = reflectance_transmittance(
                 index, d, self.wavelength_nm, incidence=self.incidence, polarization="mean"
             )
-            return R if self.kind == "reflectance" else T
-        R, T = slab_reflectance_transmittance(
-            (index, d),
-            self._far(),
-            self.slab_nm,
-            wavelength_nm=self.wavelength_nm,
-            incidence=self.incidence,
-            polarization="mean",
-        )
-        return R if self.kind == "reflectance" else T
+        else:
+            R, T = slab_reflectance_transmittance(
+                (index, d),
+                self._far(),
+                self.slab_nm,
+                wavelength_nm=self.wavelength_nm,
+                incidence=self.incidence,
+                polarization="mean",
+            )
+        power = R if self.kind == "reflectance" else T
+        return np.asarray(build.mean(power) if self.role == "film" else power)
 
-    def gradient(
-        self, film: ComplexArray, thickness_nm: FloatArray, rough_nm: FloatArray
-    ) -> tuple[FloatArray, FloatArray, FloatArray, ComplexArray]:
-        """The powers, and their derivatives to thickness, roughness and index of the film.
-
-        Shapes (N, W); a change ``δn`` of the film's complex index changes the power by
-        ``Re(g δn)``.
-        """
+    def gradient(self, film: ComplexArray, build: Build) -> PowerSlopes:
+        """The powers, and their derivatives to all that a fit changes."""
         if self.is_dark:
             zero = np.zeros(film.shape)
-            return zero, zero, zero, zero.astype(complex)
-        index, d = self._front(film, thickness_nm, rough_nm)
+            return PowerSlopes(zero, zero, zero, zero, zero, zero.astype(complex))
+        index, d, rough, mixed = self._front(film, build)
         of: Asked = "R" if self.kind == "reflectance" else "T"
+        reflects = self.kind == "reflectance"
         if self.slab_nm is None:
             found = coherent_gradient(
                 index,
@@ -129,9 +179,9 @@ class Sample:
                 to_index=True,
                 of=of,
             )
-            power = found.R if self.kind == "reflectance" else found.T
-            to_d = found.dR_dd if self.kind == "reflectance" else found.dT_dd
-            to_n = found.dR_dn if self.kind == "reflectance" else found.dT_dn
+            power = found.R if reflects else found.T
+            to_d = found.dR_dd if reflects else found.dT_dd
+            to_n = found.dR_dn if reflects else found.dT_dn
             to_n = to_n[..., 1:, :]
         else:
             slab = slab_gradient(
@@ -143,50 +193,72 @@ class Sample:
                 polarization="mean",
                 of=of,
             )
-            reflects = self.kind == "reflectance"
             power = slab.R if reflects else slab.T
             to_d = slab.front_dR_dd if reflects else slab.front_dT_dd
             to_n = slab.front_dR_dn if reflects else slab.front_dT_dn
-        return self._to_film(power, to_d, to_n, film)
-
-    def _to_film(
-        self, power: FloatArray, to_d: FloatArray, to_n: ComplexArray, film: ComplexArray
-    ) -> tuple[FloatArray, FloatArray, FloatArray, ComplexArray]:
-        """Derivatives to film and roughness out of those to the rows of the stack."""
         zero = np.zeros_like(power)
         if self.role == "none":
-            return power, zero, zero, zero.astype(complex)
-        rough, slope = _rough_index(film)
-        to_index = to_n[..., 1, :] + to_n[..., 0, :] * slope * film / rough
-        thick = to_d[..., 1, :] if self.role == "film" else zero
-        return power, thick, to_d[..., 0, :], to_index
+            return PowerSlopes(power, zero, zero, zero, zero, zero.astype(complex))
+        at = int(build.rough_nm is not None)
+        to_rough = to_d[..., 0, :] if at else zero
+        to_index = to_n[..., at, :]
+        if rough is not None:
+            to_index = to_index + to_n[..., 0, :] * rough
+        if self.role == "bulk":
+            return PowerSlopes(power, zero, to_rough, zero, zero, to_index)
+        to_mixed = zero
+        if mixed is not None:
+            to_index = to_index + to_n[..., at + 1, :] * mixed
+            to_mixed = to_d[..., at + 1, :]
+        thick, spread = build.slopes(to_d[..., at, :])
+        to_rough, to_mixed = build.mean(to_rough), build.mean(to_mixed)
+        return PowerSlopes(
+            build.mean(power), thick, to_rough, to_mixed, spread, build.mean(to_index)
+        )
 
     def _front(
-        self, film: ComplexArray, thickness_nm: FloatArray, rough_nm: FloatArray
-    ) -> tuple[ComplexArray, FloatArray]:
-        """Index (N, L + 2, W) and thickness (N, L) from the air to the substrate."""
+        self, film: ComplexArray, build: Build
+    ) -> tuple[ComplexArray, FloatArray, ComplexArray | None, ComplexArray | None]:
+        """Index (N, 1, L + 2, W) and thickness (N, J, L) from the air to the substrate, and what
+        the indices (N, 1, W) of the rough and the mixed layer gain with the film's.
+
+        A piece without a film, or of bulk, has no axis of spots.
+        """
         air = np.ones((*self.lower.shape[:-2], 1, self.wavelength_nm.size), dtype=complex)
         below = [self.lower, self.substrate[..., None, :]]
         if self.role == "none":
-            return np.concatenate([air, *below], axis=-2), self.lower_nm
+            return np.concatenate([air, *below], axis=-2), self.lower_nm, None, None
         film = film.reshape((-1, film.shape[-1]))
-        count = max(len(film), np.size(thickness_nm), np.size(rough_nm))
-        if self.role == "bulk":
-            below = []
-        rows = [air, None, None, *below]
-        rough, _ = _rough_index(film)
-        rows[1], rows[2] = rough[:, None], film[:, None]
+        bulk = self.role == "bulk"
+        spots = np.empty((len(film), 0)) if bulk else build.spots_nm
+        tops, thickness = [film[:, None]], [] if bulk else [spots]
+        rough_slope, mixed_slope = None, None
+        if build.rough_nm is not None:
+            rough, rough_slope = _mix_halves(film, np.ones(1, dtype=complex))
+            tops.insert(0, rough[:, None])
+            thickness.insert(
+                0, np.broadcast_to(build.rough_nm[:, None], (len(film), spots.shape[1] or 1))
+            )
+        if bulk:
+            index = np.concatenate([np.broadcast_to(air, (len(film), 1, film.shape[1])), *tops], 1)
+            layers = thickness[0] if thickness else np.empty((len(film), 0))
+            return index, layers, rough_slope, None
+        if build.mixed_nm is not None:
+            touched = self.lower[..., 0, :] if self.lower_nm.size else self.substrate
+            mixed, mixed_slope = _mix_halves(film, touched)
+            tops.append(mixed[:, None])
+            thickness.append(np.broadcast_to(build.mixed_nm[:, None], spots.shape))
         index = np.concatenate(
-            [np.broadcast_to(row, (len(film), *row.shape[-2:])) for row in rows if row is not None],
+            [np.broadcast_to(row, (len(film), *row.shape[-2:])) for row in (air, *tops, *below)],
             axis=1,
         )
-        tops = [rough_nm] if self.role == "bulk" else [rough_nm, thickness_nm]
-        d = np.concatenate(
-            [np.broadcast_to(np.reshape(top, (-1, 1)), (count, 1)) for top in tops]
-            + [np.broadcast_to(self.lower_nm, (count, self.lower_nm.size))],
-            axis=1,
-        )
-        return index, d
+        under = np.broadcast_to(self.lower_nm, (*spots.shape, self.lower_nm.size))
+        layers = np.concatenate([np.stack(thickness, axis=-1), under], axis=-1)
+        if rough_slope is not None:
+            rough_slope = rough_slope[:, None]
+        if mixed_slope is not None:
+            mixed_slope = mixed_slope[:, None]
+        return index[:, None], layers, rough_slope, mixed_slope
 
     def _far(self) -> tuple[ComplexArray, FloatArray]:
         air = np.ones((1, self.wavelength_nm.size), dtype=complex)
@@ -206,12 +278,19 @@ def _rows(layers: tuple[Layer, ...], wavelength_nm: FloatArray) -> tuple[Complex
     return np.concatenate(rows), np.concatenate(thickness)
 
 
-def _rough_index(film: ComplexArray) -> tuple[ComplexArray, ComplexArray]:
-    """Index of half film, half air, and the derivative of its permittivity to the film's.
+def _mix_halves(film: ComplexArray, other: ComplexArray) -> tuple[ComplexArray, ComplexArray]:
+    """Index of half film, half something else, and its derivative to the film's index.
 
-    By Bruggeman's rule ``F(ε, a) = (a - ε)/(a + 2ε) + (1 - ε)/(1 + 2ε) = 0``, differentiated.
+    By Bruggeman's rule ``F(ε; a, b) = (a - ε)/(a + 2ε) + (b - ε)/(b + 2ε) = 0``, which is
+    ``4ε² - (a + b) ε - 2ab = 0``. With ``ρ = √a/√b`` its root of positive real part is the one
+    (:func:`~oxhue.optics.films.materials.effective_medium.bruggeman`), and
+    ``∂ε/∂a = ε/(a + 2ε)² / (a/(a + 2ε)² + b/(b + 2ε)²)``.
     """
-    a = film * film
-    eps = bruggeman(a, 1.0, _AIR_SHARE)
-    of_film, of_air = 1.0 / (a + 2.0 * eps) ** 2, 1.0 / (1.0 + 2.0 * eps) ** 2
-    return np.sqrt(eps), eps * of_film / (a * of_film + of_air)
+    ratio = film / other
+    half = 0.125 * (ratio + 1.0 / ratio)
+    a, b = film * film, other * other
+    eps = (half + np.sqrt(half * half + 0.5)) * film * other
+    of_film, of_other = 1.0 / (a + 2.0 * eps) ** 2, 1.0 / (b + 2.0 * eps) ** 2
+    mixed = np.sqrt(eps)
+    slope = eps * of_film / (a * of_film + b * of_other)
+    return mixed, slope * film / mixed  # dn/dn_film = (dε/da) (2 n_film) / (2 n)

@@ -133,12 +133,8 @@ def _first_order(
     cell : float
         Standard deviation of the thickness about each x [nm].
     """
-    curve, jacobian = world.slopes(x)
-    residual = (reading - curve) @ whitening.T
-    steep = whitening @ jacobian
-    prior = np.diag(np.concatenate([[1.0 / cell**2], np.ones(x.shape[1] - 1)]))
-    precision = np.swapaxes(steep, 1, 2) @ steep + prior
-    pull = np.einsum("nwf,nw->nf", steep, residual)
+    residual, information, pull = _project(world.draft, x, reading, whitening)
+    precision = information + np.diag(np.concatenate([[1.0 / cell**2], np.ones(x.shape[1] - 1)]))
     pull[:, 1:] -= x[:, 1:]
     shift = np.linalg.solve(precision, pull[..., None])[..., 0]
     _, size = np.linalg.slogdet(precision)
@@ -210,19 +206,28 @@ def _cost(
     world: ForwardModel, x: FloatArray, reading: FloatArray, whitening: FloatArray
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Half the squared residuals (N,), curvature (N, F, F) and downhill pull (N, F)."""
-    curve, jacobian = world.slopes(x)
-    residual = (reading - curve) @ whitening.T
-    steep = whitening @ jacobian
+    residual, information, pull = _project(world, x, reading, whitening)
     first = int(world.has_thickness)
     prior = np.ones(x.shape[1])
     prior[:first] = 12.0 / (world.between_nm[1] - world.between_nm[0]) ** 2  # of a uniform range
-    precision = np.swapaxes(steep, 1, 2) @ steep + np.diag(prior)
-    pull = np.einsum("nwf,nw->nf", steep, residual)
+    precision = information + np.diag(prior)
     pull[:, first:] -= x[:, first:]
     cost = 0.5 * ((residual**2).sum(axis=1) + (x[:, first:] ** 2).sum(axis=1))
     bad = ~(np.isfinite(cost) & np.isfinite(precision).all(axis=(1, 2)))
     cost[bad], precision[bad], pull[bad] = np.inf, np.eye(x.shape[1]), 0.0
     return cost, precision, pull
+
+
+def _project(
+    world: ForwardModel, x: FloatArray, reading: FloatArray, whitening: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Whitened residuals (N, W), what readings tell of the unknowns (N, F, F), and how residuals
+    pull them (N, F)."""
+    curve, jacobian = world.slopes(x)
+    residual = (reading - curve) @ whitening.T
+    # One product of large matrices: the unknowns come first in memory.
+    steep = np.swapaxes(np.moveaxis(jacobian, -1, 0) @ whitening.T, 0, 1)
+    return residual, steep @ np.swapaxes(steep, 1, 2), (steep @ residual[..., None])[..., 0]
 
 
 def find_distinct(x: FloatArray, cost: FloatArray, world: ForwardModel) -> list[int]:

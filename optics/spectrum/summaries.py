@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass, replace
+from typing import TypeVar
 
 import numpy as np
 
 from .._typing import FloatArray
+from .forward_model import ForwardModel
 from .posterior import FitDraws, noise_by_differences
 from .search import Mode
 
 Interval = tuple[float, float]
 Three = tuple[float, float, float]
+Key = TypeVar("Key", bound=Hashable)
 
+NO_DOUBT = "none"
 _REFERENCE_NM = 550.0
 _CANDIDATE_NM = 4.0  # modes of different index models closer than this are one candidate
 _LEVELS = np.array([0.05, 0.5, 0.95])
@@ -168,10 +172,10 @@ def index_at(
 
 
 def parameters_of(draws: Sequence[FitDraws]) -> tuple[FittedNumber, ...]:
-    """The parameters of the likeliest index model, over all bases."""
-    shares = models_of(draws)
-    best = max(shares, key=lambda name: shares[name])
-    own = [part for part in draws if part.world.model and part.world.model.name == best]
+    """The parameters of the likeliest index model and doubt, over all bases."""
+    shares = _shares_of(draws, lambda world: (world.model, world.doubt))
+    best = next(iter(shares))
+    own = [part for part in draws if (part.world.model, part.world.doubt) == best]
     weight = weights_of(own)
     found = []
     for parameter in own[0].world.parameters:
@@ -183,10 +187,20 @@ def parameters_of(draws: Sequence[FitDraws]) -> tuple[FittedNumber, ...]:
 
 def models_of(draws: Sequence[FitDraws]) -> dict[str, float]:
     """Probability of each index model, likeliest first."""
-    evidence: dict[str, float] = {}
+    return _shares_of(draws, lambda world: world.model.name if world.model else "")
+
+
+def doubts_of(draws: Sequence[FitDraws]) -> dict[str, float]:
+    """Probability that each doubt is true, likeliest first; ``none`` where all is plain."""
+    return _shares_of(draws, lambda world: world.doubt or NO_DOUBT)
+
+
+def _shares_of(draws: Sequence[FitDraws], key: Callable[[ForwardModel], Key]) -> dict[Key, float]:
+    """Probability of what worlds have in common, likeliest first."""
+    evidence: dict[Key, float] = {}
     top = max(part.log_evidence for part in draws)
     for part in draws:
-        name = part.world.model.name if part.world.model else ""
+        name = key(part.world)
         evidence[name] = evidence.get(name, 0.0) + float(np.exp(part.log_evidence - top))
     total = sum(evidence.values())
     return {
@@ -196,12 +210,9 @@ def models_of(draws: Sequence[FitDraws]) -> dict[str, float]:
 
 def alternatives_of(draws: Sequence[FitDraws]) -> dict[str, float]:
     """Probability of a film, of none, and of one that nothing shines through."""
-    found = dict.fromkeys(_ROLES.values(), 0.0)
-    top = max(part.log_evidence for part in draws)
-    for part in draws:
-        found[_ROLES[part.world.piece.role]] += float(np.exp(part.log_evidence - top))
-    total = sum(found.values())
-    return {what: share / total for what, share in found.items()}
+    return dict.fromkeys(_ROLES.values(), 0.0) | _shares_of(
+        draws, lambda world: _ROLES[world.piece.role]
+    )
 
 
 def systematic_rms(residual: FloatArray, value: FloatArray) -> float:

@@ -11,9 +11,14 @@ from oxhue.optics.films.solve import solve
 from oxhue.optics.inference.hypotheses import list_film_models
 from oxhue.optics.spectrum.fit import fit_models
 from oxhue.optics.spectrum.forward_models import list_forward_models
-from oxhue.optics.spectrum.noise_model import NoiseModel
+from oxhue.optics.spectrum.noise_model import INSTRUMENTS, NoiseModel, NoiseSetting
 
 WAVELENGTH_NM = np.arange(400.0, 701.0, 10.0)
+
+
+def settings_of(kind):
+    """Noise, miss and instrument with the logarithm of their prior."""
+    return zip(kind.settings, kind.log_prior, strict=True)
 
 
 def test_misfit_is_the_normal_density_it_claims():
@@ -23,12 +28,12 @@ def test_misfit_is_the_normal_density_it_claims():
     kernel = np.exp(-0.5 * ((wavelength[:, None] - wavelength) / 60.0) ** 2)
     each = [
         multivariate_normal(cov=s**2 * np.eye(4) + m**2 * kernel).logpdf(residual) + log_prior
-        for (s, m), log_prior in zip(misfit.grid, misfit.log_prior, strict=True)
+        for (s, m, _), log_prior in settings_of(misfit.kinds[0])
     ]
     expected = np.logaddexp.reduce(each)
     np.testing.assert_allclose(misfit.log_likelihood(residual), expected, rtol=1e-9)
-    assert np.exp(misfit.log_prior).sum() == pytest.approx(1.0)
-    white = misfit.whitening(0.01, 0.02)
+    assert np.exp(misfit.kinds[0].log_prior).sum() == pytest.approx(1.0)
+    white = misfit.whitening(NoiseSetting(0.01, 0.02))
     covariance = 0.01**2 * np.eye(4) + 0.02**2 * kernel
     np.testing.assert_allclose(white @ covariance @ white.T, np.eye(4), atol=1e-10)
 
@@ -42,18 +47,50 @@ def test_noise_is_of_one_size_or_in_proportion_to_the_reading():
     size /= np.sqrt(np.mean(size**2))
     residual = np.array([[0.01, -0.02, 0.005, 0.03], [0.02, 0.01, -0.005, -0.001]])
     kernel = np.exp(-0.5 * ((wavelength[:, None] - wavelength) / 60.0) ** 2)
+    # Scale and zero of an instrument in order, with a worn reference, with stray light.
+    off = [(0.01, 0.002), (0.05, 0.002), (0.03, 0.02)]
+
+    def covariance(own, s, m, instrument):
+        a, b = off[int(instrument)]
+        shifts = a**2 * np.outer(reading, reading) + b**2 * np.ones((4, 4))
+        return s**2 * np.diag(own**2) + m**2 * kernel + shifts
+
     each = [
-        multivariate_normal(cov=s**2 * np.diag(own**2) + m**2 * kernel).logpdf(residual) + log_prior
-        for own in (np.ones(4), size)
-        for (s, m), log_prior in zip(misfit.grid, misfit.log_prior, strict=True)
+        multivariate_normal(cov=covariance(own, *setting)).logpdf(residual) + log_prior
+        for own, kind in zip((np.ones(4), size), misfit.kinds, strict=True)
+        for setting, log_prior in settings_of(kind)
     ]
     expected = np.logaddexp.reduce(each)
     np.testing.assert_allclose(misfit.log_likelihood(residual), expected, rtol=1e-9)
-    assert 2.0 * np.exp(misfit.log_prior).sum() == pytest.approx(1.0)
-    white = misfit.whitening(0.01, 0.02, 1)
-    covariance = 0.01**2 * np.diag(size**2) + 0.02**2 * kernel
-    np.testing.assert_allclose(white @ covariance @ white.T, np.eye(4), atol=1e-10)
-    assert misfit.likeliest(np.array([2.0, -2.0, 2.0, -2.0]) * 0.02 * size)[2] == 1
+    assert sum(np.exp(kind.log_prior).sum() for kind in misfit.kinds) == pytest.approx(1.0)
+    for instrument in range(3):
+        white = misfit.whitening(NoiseSetting(0.01, 0.02, 1, instrument))
+        due = covariance(size, 0.01, 0.02, instrument)
+        np.testing.assert_allclose(white @ due @ white.T, np.eye(4), atol=1e-10)
+    assert misfit.likeliest(np.array([2.0, -2.0, 2.0, -2.0]) * 0.02 * size).kind == 1
+
+
+def test_an_instrument_by_itself_and_settings_in_focus_give_the_same_density():
+    wavelength = np.linspace(400.0, 700.0, 31)
+    reading = 0.3 + 0.1 * np.sin(wavelength / 40.0)
+    misfit = NoiseModel.for_readings(wavelength, reading)
+    residual = 0.005 * np.random.default_rng(3).standard_normal((3, 31)) + 0.02
+    alone = [misfit.for_instrument(name).log_likelihood(residual) for name in INSTRUMENTS]
+    together = np.logaddexp.reduce(alone) - np.log(len(INSTRUMENTS))
+    np.testing.assert_allclose(misfit.log_likelihood(residual), together, rtol=1e-12)
+    focused = misfit.focus(residual)
+    assert len(focused.kinds[0].settings) < 0.5 * len(misfit.kinds[0].settings)
+    np.testing.assert_allclose(focused.log_likelihood(residual), together, atol=5e-3)
+
+
+def test_a_raised_zero_is_taken_off_by_an_instrument_with_stray_light():
+    wavelength = np.linspace(400.0, 700.0, 31)
+    misfit = NoiseModel.for_readings(wavelength, 0.3 + 0.1 * np.sin(wavelength / 40.0))
+    raised = np.full((1, 31), 0.02)
+    shift = misfit.instrument_shift(raised, NoiseSetting(0.002, 0.0, 0, 2))
+    np.testing.assert_allclose(shift, raised, atol=2e-4)
+    in_order = misfit.instrument_shift(raised, NoiseSetting(0.002, 0.0))
+    assert np.abs(in_order - raised).max() > 1e-3
 
 
 @pytest.mark.parametrize("value", [0.0, -0.01, 1e-9])
@@ -83,5 +120,5 @@ def test_noise_in_proportion_makes_the_dark_of_a_fringe_count():
     assert low - 1.0 < 300.0 < high + 1.0
     assert high - low < 4.0
     likeliest = NoiseModel.for_readings(WAVELENGTH_NM, reading).likeliest(fit.residual)
-    assert likeliest[2] == 1
+    assert likeliest.kind == 1
     assert 0.003 < fit.noise < 0.007  # 1 % of an rms of 0.45

@@ -22,6 +22,8 @@ def fitted(shares=(0.95, 0.05), **other):
     )
     fields = {
         "thickness_nm": 45.0, "interval90_nm": (43.0, 47.0), "index_at_nm": 550.0,
+        "doubts": {"none": 0.9, "finish": 0.1}, "widened_by": "",
+        "interval90_without_nm": (43.0, 47.0),
         "n": 2.45, "n_interval90": (2.4, 2.5), "k": 0.001, "k_interval90": (0.0, 0.004),
         "parameters": (FittedNumber("roughness", "nm", 1.0, (0.0, 3.0)),), "model": "table",
         "models": {"table": 1.0}, "candidates": minima, "fits": True, "rms_residual": 0.01,

@@ -1,0 +1,123 @@
+"""What real surfaces and instruments add to a spectrum: each doubt as physics has it, and found."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from benchmarks.spectrum_worlds import FINE_NM, READ_NM, WORLDS, Piece, blurred
+from oxhue.optics.errors import InputError, OutOfRangeError, UnknownNameError
+from oxhue.optics.files.spectrum import Spectrum
+from oxhue.optics.films.materials.effective_medium import bruggeman
+from oxhue.optics.films.notation import parse_medium, parse_stack
+from oxhue.optics.films.solve import solve
+from oxhue.optics.spectrum.fit import fit_spectrum
+from oxhue.optics.spectrum.sample import Build, Sample, _mix_halves
+from oxhue.optics.spectrum.slit import Slit
+from oxhue.optics.spectrum.widening import CHECKS, WORDS
+
+FILM, BASE = "TiO2(siefke2016)", "Ti(johnson1974)"
+
+
+def seen_through(world, thickness_nm, seed=3):
+    """A spectrum of a film of one data set in a world of the benchmark."""
+    piece = Piece(thickness_nm, parse_medium(FILM).nk(FINE_NM), parse_medium(BASE).nk(FINE_NM))
+    rng = np.random.default_rng(seed)
+    curve = np.interp(READ_NM, FINE_NM, WORLDS[world](piece, rng))
+    reading = curve + 0.003 * rng.standard_normal(curve.size)
+    return Spectrum(READ_NM, reading, "reflectance")
+
+
+@pytest.mark.parametrize("step", [5.0, 10.0])
+def test_a_slit_blurs_as_its_mean_does(step):
+    fine, read = np.arange(370.0, 781.0), np.arange(400.0, 751.0, step)
+
+    def fringes(nm):
+        return 0.4 + 0.2 * np.cos(4.0 * np.pi * 2.4 * 245.0 / nm)
+
+    due = np.interp(read, fine, blurred(fringes(fine), 10.0))
+    found, slope = Slit.of(read, None).blur(fringes(read)[None], np.array([10.0]))
+    assert np.abs(due - fringes(read)).max() > 3e-3
+    np.testing.assert_allclose(found[0], due, atol=3e-4)
+    known = fringes(read) @ Slit.of(read, 10.0).known_blur
+    np.testing.assert_allclose(known, found[0], rtol=1e-12)
+    ahead, _ = Slit.of(read, None).blur(fringes(read)[None], np.array([10.001]))
+    np.testing.assert_allclose((ahead - found) / 1e-3, slope, rtol=1e-3, atol=1e-7)
+
+
+def test_a_slit_is_as_wide_as_a_colour_meters_steps():
+    assert Slit.of(np.arange(400.0, 701.0, 10.0), None).fwhm_nm == 10.0
+    assert Slit.of(np.arange(400.0, 701.0, 1.0), None).fwhm_nm == 2.0
+
+
+def test_an_uneven_film_and_a_mixed_layer_read_as_their_stacks():
+    piece = Sample.on(parse_stack(BASE), READ_NM, kind="reflectance", angle_deg=0.0, role="film")
+    film, metal = parse_medium(FILM).nk(READ_NM), parse_medium(BASE).nk(READ_NM)
+    spots = 120.0 * (1.0 + 0.05 * np.linspace(-4.0, 4.0, 81))
+    weight = np.exp(-0.5 * np.linspace(-4.0, 4.0, 81) ** 2)
+    each = piece.powers(np.broadcast_to(film, (81, film.size)), Build(spots))
+    uneven = piece.powers(film[None], Build(np.array([120.0]), spread=np.array([0.05])))[0]
+    np.testing.assert_allclose(uneven, weight @ each / weight.sum(), atol=1e-4)
+
+    mixed, _ = _mix_halves(film, metal)
+    np.testing.assert_allclose(mixed**2, bruggeman(film**2, metal**2, 0.5), rtol=1e-12)
+    read = piece.powers(film[None], Build(np.array([120.0]), mixed_nm=np.array([15.0])))[0]
+    shown = solve(parse_stack(f"{FILM} 120nm / {FILM}:{BASE} 50% 15nm / {BASE}"), READ_NM).R
+    np.testing.assert_allclose(read, shown, atol=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("world", "doubt"),
+    [
+        ("bandwidth 10 nm", "bandwidth"),
+        ("absorbing oxide, k 0.02 to 0.15", "absorption"),
+        ("thickness ±5 % over the spot", "thickness spread"),
+        ("metal and oxide mixed under the film, 5 to 30 nm", "mixed layer"),
+    ],
+)
+def test_a_doubt_that_is_true_is_found_and_the_thickness_holds(world, doubt):
+    fit = fit_spectrum(FILM, BASE, seen_through(world, 205.0), model="table")
+    assert next(iter(fit.doubts)) == doubt
+    assert fit.doubts[doubt] > 0.8
+    low, high = fit.interval90_nm
+    assert low < 205.0 < high
+    assert fit.widened_by == doubt
+    assert fit.next_check == f"{CHECKS[doubt]}: the spectrum shows {WORDS[doubt]}"
+
+
+def test_what_is_stated_or_checked_is_no_doubt():
+    spectrum = seen_through("bandwidth 10 nm", 205.0)
+    stated = fit_spectrum(
+        FILM, BASE, spectrum, model="table", bandwidth_nm=10.0, checked=["finish", "stray light"]
+    )
+    assert not {"bandwidth", "finish", "stray light"} & set(stated.doubts)
+    low, high = stated.interval90_nm
+    assert low < 205.0 < high
+    sharp = fit_spectrum(FILM, BASE, spectrum, model="table", bandwidth_nm=0.0)
+    assert stated.rms_residual < sharp.rms_residual
+
+
+def test_the_doubt_that_widens_is_named_with_the_interval_without_it():
+    spectrum = seen_through("as modelled", 40.0)
+    fit = fit_spectrum(FILM, BASE, spectrum)
+    assert fit.widened_by
+    low, high = fit.interval90_without_nm
+    assert high - low < 0.9 * (fit.interval90_nm[1] - fit.interval90_nm[0])
+    assert fit.next_check.startswith(CHECKS[fit.widened_by])
+    assert f"{low:.1f}" in fit.next_check
+    sure = fit_spectrum(FILM, BASE, spectrum, checked=[fit.widened_by])
+    assert sure.interval90_nm == pytest.approx((low, high), abs=0.3 * (high - low))
+
+
+@pytest.mark.parametrize(
+    ("change", "error", "message"),
+    [
+        ({"bandwidth_nm": -1.0}, OutOfRangeError, "a bandwidth of -1 nm is not from 0 to 50"),
+        ({"bandwidth_nm": float("nan")}, OutOfRangeError, "bandwidth of nan nm"),
+        ({"checked": ["finnish"]}, UnknownNameError, "did you mean finish"),
+        ({"checked": "finish"}, InputError, "must be a list of doubts"),
+    ],
+)
+def test_doubts_that_make_no_sense_are_refused(change, error, message):
+    with pytest.raises(error, match=message):
+        fit_spectrum(FILM, BASE, seen_through("as modelled", 40.0), **change)
