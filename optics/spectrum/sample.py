@@ -167,35 +167,7 @@ class Sample:
             zero = np.zeros(film.shape)
             return PowerSlopes(zero, zero, zero, zero, zero, zero.astype(complex))
         index, d, rough, mixed = self._front(film, build)
-        of: Asked = "R" if self.kind == "reflectance" else "T"
-        reflects = self.kind == "reflectance"
-        if self.slab_nm is None:
-            found = coherent_gradient(
-                index,
-                d,
-                self.wavelength_nm,
-                incidence=self.incidence,
-                polarization="mean",
-                to_index=True,
-                of=of,
-            )
-            power = found.R if reflects else found.T
-            to_d = found.dR_dd if reflects else found.dT_dd
-            to_n = found.dR_dn if reflects else found.dT_dn
-            to_n = to_n[..., 1:, :]
-        else:
-            slab = slab_gradient(
-                (index, d),
-                self._far(),
-                self.slab_nm,
-                wavelength_nm=self.wavelength_nm,
-                incidence=self.incidence,
-                polarization="mean",
-                of=of,
-            )
-            power = slab.R if reflects else slab.T
-            to_d = slab.front_dR_dd if reflects else slab.front_dT_dd
-            to_n = slab.front_dR_dn if reflects else slab.front_dT_dn
+        power, to_d, to_n = self._layer_slopes(index, d)
         zero = np.zeros_like(power)
         if self.role == "none":
             return PowerSlopes(power, zero, zero, zero, zero, zero.astype(complex))
@@ -215,6 +187,39 @@ class Sample:
         return PowerSlopes(
             build.mean(power), thick, to_rough, to_mixed, spread, build.mean(to_index)
         )
+
+    def _layer_slopes(
+        self, index: ComplexArray, d: FloatArray
+    ) -> tuple[FloatArray, FloatArray, ComplexArray]:
+        """Power of a front and its derivatives to thickness and index of the layers from the air
+        inward."""
+        reflects = self.kind == "reflectance"
+        of: Asked = "R" if reflects else "T"
+        if self.slab_nm is None:
+            found = coherent_gradient(
+                index,
+                d,
+                self.wavelength_nm,
+                incidence=self.incidence,
+                polarization="mean",
+                to_index=True,
+                of=of,
+            )
+            if reflects:
+                return found.R, found.dR_dd, found.dR_dn[..., 1:, :]
+            return found.T, found.dT_dd, found.dT_dn[..., 1:, :]
+        slab = slab_gradient(
+            (index, d),
+            self._far(),
+            self.slab_nm,
+            wavelength_nm=self.wavelength_nm,
+            incidence=self.incidence,
+            polarization="mean",
+            of=of,
+        )
+        if reflects:
+            return slab.R, slab.front_dR_dd, slab.front_dR_dn
+        return slab.T, slab.front_dT_dd, slab.front_dT_dn
 
     def _front(
         self, film: ComplexArray, build: Build
