@@ -157,6 +157,10 @@ def sheet(
     plastic: Annotated[
         bool, option("--plastic", None, "Plastic masks, tape or parts near the piece.", panel=GAS)
     ] = False,
+    trouble: Annotated[
+        Texts,
+        option("--trouble", "WORD", "What went wrong before: golden, peels, pinholes, dull."),
+    ] = None,
     getter: Annotated[
         Text,
         option("--getter", "AREA", "Wall coated by a sacrificial titanium run: 0.3m2.", panel=GAS),
@@ -192,7 +196,8 @@ def sheet(
             jar,
             rate=rate, pressure=pressure, gas=gas, working_gas=working_gas,
             working_pressure=working_pressure, getter=getter, base_pressure=base_pressure,
-            leak=leak, pumping=pumping, volume=volume, plastic=plastic, made=made or [],
+            leak=leak, pumping=pumping, volume=volume, plastic=plastic, trouble=trouble,
+            made=made or [],
             conditions=parse_viewing(light, observer), witness=witness,
             goals=goals, monitor=monitor, errors=errors,
             every_nm=None if every_nm is None else parse_quantity(every_nm, "length_nm", "--every"),

@@ -48,6 +48,7 @@ from .optics.deposition.geometry import Uniformity as Uniformity
 from .optics.deposition.history import Flush as Flush
 from .optics.deposition.history import History as History
 from .optics.deposition.jar import Jar as Jar
+from .optics.deposition.metal_run import MetalRun as MetalRun
 from .optics.deposition.pump import Pump as Pump
 from .optics.deposition.pump import Tube as Tube
 from .optics.deposition.rise_test import GasInflow as GasInflow
@@ -165,7 +166,6 @@ from .optics.oxidation.schedule import cool as cool
 from .optics.oxidation.schedule import hold as hold
 from .optics.oxidation.schedule import pass_spot as pass_spot
 from .optics.oxidation.schedule import ramp as ramp
-from .optics.remedies.past_run import PastRun as PastRun
 from .optics.remedies.remedies import Remedy as Remedy
 from .optics.remedies.remedies import find_remedies as find_remedies
 from .optics.report.strips import plot_ramp as plot_ramp

@@ -12,10 +12,10 @@ from .._typing import FloatArray
 from ..colour.conditions import ViewingConditions, as_conditions
 from ..deposition.history import Flush
 from ..deposition.jar import Jar
+from ..deposition.metal_run import MetalRun
 from ..errors import InputError, OutOfRangeError, shorten
 from ..films.materials.catalogue import find_entry
-from ..remedies.past_run import PastRun
-from ..remedies.remedies import find_remedies, name_trouble
+from ..remedies.remedies import find_remedies, name_troubles
 from .checks import find_changes, find_contradictions, fit_p_value, rank_checks
 from .colours import FilmSet, draw_film_set, enrich
 from .hypotheses import CARBON, check_metal, families, plain_name
@@ -145,7 +145,7 @@ def weigh_observations(
     on: str = "glass",
     *,
     base_finish: str | None = None,
-    run: PastRun | None = None,
+    run: MetalRun | None = None,
     trouble: str | Sequence[str] | None = None,
     seed: int = 1,
     conditions: ViewingConditions | str | None = None,
@@ -178,7 +178,7 @@ def weigh_observations(
     found = describe_families(films, log_weight, shares, viewing=viewing)
     told = describe_statements(films, log_weight, found)
     troubles = find_troubles(
-        shares if fits else {}, observations, _name_troubles(trouble),
+        shares if fits else {}, observations, name_troubles(trouble),
         carbon_wanted=CARBON in metals,
     )  # fmt: skip
     checks = rank_checks(films, weight, observations, viewing=viewing, rng=rng) if fits else ()
@@ -198,14 +198,6 @@ def weigh_observations(
         observations=tuple(f"{one.name}: {one.clause}" for one in observations),
         seed=seed, light=viewing.light, observer=viewing.observer,
     )  # fmt: skip
-
-
-def _name_troubles(said: str | Sequence[str] | None) -> list[str]:
-    """Troubles said in words, by their names."""
-    several = [] if said is None else [said] if isinstance(said, str) else list(said)
-    for one in several:
-        check_text(one, "trouble")
-    return [name_trouble(one) for one in several]
 
 
 def _check_question(

@@ -11,11 +11,11 @@ from typing import Any
 from ..colour.conditions import ViewingConditions
 from ..deposition.history import parse_flush
 from ..deposition.jar import as_jar, working_gas_of
+from ..deposition.metal_run import MetalRun
 from ..electrical.sheet_resistance import INFINITE_SHEET, rectangle_factor, squares
 from ..errors import InputError, shorten, suggest_nearest, suggest_point
 from ..films.engine.thickness_scan import View
 from ..inference.reading import parse_reading
-from ..remedies.past_run import PastRun
 from ..units import NUMBER, parse_quantity
 from .hypotheses import CARBON, list_metals
 from .measured import (
@@ -194,7 +194,7 @@ def parse_meant_thickness(text: str, viewing: ViewingConditions) -> Observation:
     return NumberObservation("guess", text.strip(), nm, 0.0, viewing)
 
 
-def parse_run(metal: str, said: Mapping[str, Any]) -> PastRun | None:
+def parse_run(metal: str, said: Mapping[str, Any]) -> MetalRun | None:
     """The run that a film comes from; None where nothing was said of it.
 
     Raises
@@ -232,12 +232,14 @@ def parse_run(metal: str, said: Mapping[str, Any]) -> PastRun | None:
     rate = parse_quantity(given["rate"], "rate_nm_s", "`rate`")
     distance = said["distance"]
     cm = 10.0 if distance is None else 0.1 * parse_quantity(distance, "length_mm", "`distance`")
-    return PastRun(metal, rate, jar, gas, working, distance_cm=cm, flush=parse_flush(said["flush"]))
+    return MetalRun(
+        metal, rate, jar, gas, working, distance_cm=cm, flush=parse_flush(said["flush"])
+    )
 
 
-def observe_run(run: PastRun, said: Mapping[str, Any]) -> Observation:
+def observe_run(run: MetalRun, said: Mapping[str, Any]) -> Observation:
     """A run as a circumstance: the chance that its gas left the film metal, grey or oxide."""
-    balance = run.balance()
+    balance = run.balance
     where = f"at {said['pressure'].strip()}" if said["pressure"] else "in the chamber described"
     text = f"{where} and {said['rate'].strip()}"
     states = balance.states

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from ..films.materials.catalogue import find_entry, spread_sets
-from ..remedies.remedies import Remedy
+from ..remedies.remedies import MOST_TOLD, list_cautions, tell_remedies
 from ..report.document import (
     Block,
     Document,
@@ -28,7 +28,7 @@ _SHOWN = 0.005  # less likely ones only add lines
 _LEAST_SHARE = 0.01  # of a hypothesis whose data are worth naming
 _INSULATES_OHM = 1e8  # a sheet beyond the reach of a hand meter
 _NEAREST = 3  # shown where nothing fits
-_MORE_CHECKS, _MOST_REMEDIES = 4, 5
+_MORE_CHECKS = 4
 _SIDES = {"front": "film side", "back": "from behind", "through": "through"}
 
 
@@ -54,13 +54,13 @@ def _verdict(verdict: Verdict) -> Document:
     ]
     if others:
         blocks.append(f"Or: {'; '.join(others)}.")
-    told = verdict.remedies[:_MOST_REMEDIES]
+    told = verdict.remedies[:MOST_TOLD]
     if told:
-        blocks += [Heading("At the next run"), Items([_remedy_words(one, told[0]) for one in told])]
+        blocks += [Heading("At the next run"), Items(tell_remedies(told))]
     return Document(
         headline=f"{verdict.verdict}.",
         blocks=blocks,
-        cautions=list(dict.fromkeys(_begin(one.caution) for one in told if one.caution)),
+        cautions=list_cautions(told),
         question="Is it metal, oxide, or something else?",
         figures=[Figure(lambda: chart_verdict(verdict), "What each would look like.")],
         confidence=[
@@ -71,16 +71,6 @@ def _verdict(verdict: Verdict) -> Document:
         ],
         sources=_data_of(verdict),
     )
-
-
-def _remedy_words(one: Remedy, first: Remedy) -> str:
-    """What to do with what it changes, which is a figure where it is computed, else a reason."""
-    words = f"{one.do}: {one.change}" if one.computed else f"{one.do} ({one.change})"
-    return _begin(words if one.trouble == first.trouble else f"if {one.trouble}: {words}")
-
-
-def _begin(sentence: str) -> str:
-    return sentence[:1].upper() + sentence[1:]
 
 
 def _hypothesis_table(verdict: Verdict) -> Table:

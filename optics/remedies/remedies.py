@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
 from typing import Any
 
 from ..deposition.gas_balance import GasBalance
+from ..deposition.metal_run import MetalRun
 from ..errors import InputError, UnknownNameError, shorten, suggest_nearest
 from ..films.materials.catalogue import find_entry
 from ..films.notation import parse_stack
 from ..report.format import format_percent, format_scientific
-from .past_run import METAL_ENOUGH, PastRun, change_run, lacks_figures
+from .changes import METAL_ENOUGH, change_run, lacks_figures
 
 NO_SOURCE = "common practice, no source"
 COMPUTED = "computed from the balance of gas"
@@ -22,6 +23,8 @@ _LEAST_TROUBLE = 0.15  # probability from which something is done about it
 _LEAST_GAIN = 0.01
 _LESS_OXYGEN = 0.15  # what a run without oxygen counts for where no change makes it metal yet
 _UNCOMPUTED = 0.25  # what advice without figures counts for next to what is computed
+MOST_TOLD = 5
+"""Remedies that an answer for people tells."""
 _MOST_TOGETHER = 5  # changes of one run that are told together
 
 
@@ -86,12 +89,30 @@ def name_trouble(said: str) -> str:
     )
 
 
+def name_troubles(said: str | Sequence[str] | None) -> list[str]:
+    """Troubles that words of the bench mean; none where nothing is said.
+
+    Raises
+    ------
+    InputError
+        If it is no text or several, or a word means none.
+    """
+    several = [] if said is None else [said] if isinstance(said, str) else said
+    if not isinstance(several, Sequence) or not all(isinstance(one, str) for one in several):
+        raise InputError(
+            f"`trouble` must be a text such as 'peels', or several, not {said!r:.80}",
+            parameter="trouble",
+        )
+    return [name_trouble(one) for one in several]
+
+
 def find_remedies(
     troubles: Mapping[str, float] | Sequence[str] | str,
     *,
     metal: str = "",
     on: str = "",
-    run: PastRun | None = None,
+    run: MetalRun | None = None,
+    allows: Callable[[MetalRun], bool] | None = None,
     most: int = 8,
 ) -> tuple[Remedy, ...]:
     """What to do at the next run, most promising first.
@@ -102,8 +123,10 @@ def find_remedies(
         Probability of each trouble by its name, or troubles in the words of the bench.
     metal, on : str
         What is deposited, and on what: advice that does not fit is left out.
-    run : PastRun, optional
+    run : MetalRun, optional
         What was done. Then each change of it is computed, not quoted.
+    allows : callable, optional
+        Whether source and piece allow a changed run; by default every change is told.
     most : int
 
     Raises
@@ -117,19 +140,38 @@ def find_remedies(
     'it comes off'
     """
     weighed = _weigh(troubles)
-    before = run.balance() if run is not None else None
     found: list[Remedy] = []
     base = _base_of(on)
     for name, share in weighed.items():
         row = _data()["trouble"][name]
         advice = [one for one in row.get("advice", ()) if _fits(one, metal, base)]
         found += [_advise(row, one, share, metal, base) for one in advice]
-        if run is None or before is None:
+        if run is None:
             found += [_quote(row, change, share) for change in row["changes"]]
         elif row["changes"] and not any(one.computed for one in found):
-            found += _compute(row, run, before, sum(weighed.get(one, 0.0) for one in _GAS))
+            found += _compute(row, run, share=_share_of_gas(weighed), allows=allows)
     unique = {one.do: one for one in sorted(found, key=lambda one: one.gain)}
     return tuple(sorted(unique.values(), key=lambda one: -one.gain)[:most])
+
+
+def tell_remedies(told: Sequence[Remedy]) -> list[str]:
+    """Each with what it changes: a figure where that is computed, else a reason."""
+    said = []
+    for one in told:
+        words = f"{one.do}: {one.change}" if one.computed else f"{one.do} ({one.change})"
+        said.append(
+            _begin(words if one.trouble == told[0].trouble else f"if {one.trouble}: {words}")
+        )
+    return said
+
+
+def list_cautions(told: Sequence[Remedy]) -> list[str]:
+    """How remedies can hurt, each caution once."""
+    return list(dict.fromkeys(_begin(one.caution) for one in told if one.caution))
+
+
+def _begin(sentence: str) -> str:
+    return sentence[:1].upper() + sentence[1:]
 
 
 _GAS = ("oxidised", "grey", "nitride")
@@ -152,23 +194,35 @@ def _weigh(troubles: Mapping[str, float] | Sequence[str] | str) -> dict[str, flo
     return dict(sorted(kept.items(), key=lambda item: -item[1]))
 
 
+def _share_of_gas(weighed: Mapping[str, float]) -> float:
+    """Probability of what the gas of the run makes."""
+    return min(sum(weighed.get(one, 0.0) for one in _GAS), 1.0)
+
+
 def _compute(
-    row: Mapping[str, Any], run: PastRun, before: GasBalance, share: float
-) -> list[Remedy]:
+    row: Mapping[str, Any], run: MetalRun, *, share: float,
+    allows: Callable[[MetalRun], bool] | None,
+) -> list[Remedy]:  # fmt: skip
     """What each change of the run makes of the metal, and several where none is enough."""
+    before = run.balance
+
+    def changed_run(one: MetalRun, name: str) -> MetalRun | None:
+        other = change_run(one, name)
+        return None if other is None or (allows and not allows(other)) else other
+
     if before.states["metal"] >= METAL_ENOUGH:
         return [_elsewhere(row, before, share)]
-    changed = {name: one for name in row["changes"] if (one := change_run(run, name)) is not None}
-    after = {name: one.balance() for name, one in changed.items()}
+    changed = {name: one for name in row["changes"] if (one := changed_run(run, name)) is not None}
+    after = {name: one.balance for name, one in changed.items()}
     order = sorted(after, key=lambda name: (-after[name].states["metal"], _oxygen(after[name])))
     found = [_remedy(row, changed[name], [name], before, after[name], share) for name in order]
     if order and after[order[0]].states["metal"] < METAL_ENOUGH:
         taken, whole, then = order[:1], changed[order[0]], after[order[0]]
         for name in order[1:_MOST_TOGETHER]:
-            if (more := change_run(whole, name)) is not None and (
+            if (more := changed_run(whole, name)) is not None and (
                 then.states["metal"] < METAL_ENOUGH
             ):
-                taken, whole, then = [*taken, name], more, more.balance()
+                taken, whole, then = [*taken, name], more, more.balance
         if len(taken) > 1:
             found.append(_remedy(row, whole, taken, before, then, share))
     kept = [one for one in found if one.gain >= _LEAST_GAIN]
@@ -183,7 +237,7 @@ def _oxygen(balance: GasBalance) -> float:
 
 def _remedy(
     row: Mapping[str, Any],
-    run: PastRun,
+    run: MetalRun,
     names: Sequence[str],
     before: GasBalance,
     after: GasBalance,
@@ -198,15 +252,23 @@ def _remedy(
         f"oxygen per {_plain_name(run.metal)} {oxygen[0]} → {oxygen[1]}; "
         f"{format_percent(was)} → {format_percent(will)} likely to stay metal"
     )
-    cautions = dict.fromkeys(one["caution"] for one in changes if "caution" in one)
+    cautions = dict.fromkeys(
+        one["caution"]
+        for one in changes
+        if "caution" in one and not (one.get("hot_source") and run.target_cm2 is not None)
+    )
     return Remedy(
-        row["title"], " and ".join(_say(one, run) for one in changes), words,
+        row["title"], _join([_say(one, run) for one in changes]), words,
         share * (max(will - was, 0.0) + _LESS_OXYGEN * max(less, 0.0)), True, was, will,
         before.oxygen_per_metal, after.oxygen_per_metal, "; ".join(cautions) or None, COMPUTED,
     )  # fmt: skip
 
 
-def _say(change: Mapping[str, Any], run: PastRun) -> str:
+def _join(several: Sequence[str]) -> str:
+    return " and ".join([*([", ".join(several[:-1])] if several[:-1] else []), several[-1]])
+
+
+def _say(change: Mapping[str, Any], run: MetalRun) -> str:
     """A change of a run in words, with the pressure that it comes to."""
     text = str(change.get("computed", change["do"]))
     return text.format(mbar=format_scientific(run.jar.base_mbar or 0.0, 1))

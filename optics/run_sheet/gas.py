@@ -3,21 +3,23 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, get_args
 
-from ..deposition.alloys import molar_mass_of, most_reactive
-from ..deposition.gas_balance import DRAWS, GasBalance, MetalFlow, gas_balance
+from ..deposition.alloys import molar_mass_of
+from ..deposition.arrival import arrival
 from ..deposition.gas_supply import Chance, find_supply
-from ..deposition.gases import GASES, mean_free_path_cm, metal_per_cm2_s, metals
+from ..deposition.gases import GASES, mean_free_path_cm
 from ..deposition.geometry import Piece, Uniformity, share_on
 from ..deposition.jar import Jar, Residue, as_jar, working_gas_of
+from ..deposition.metal_run import MetalRun, takes_gas
 from ..deposition.setup import Setup
-from ..deposition.source_plan import SourcePlan
+from ..deposition.source_plan import FASTEST_NM_S, SourcePlan
 from ..errors import InputError, OutOfRangeError, UnknownNameError, suggest_nearest
 from ..films.materials.catalogue import MaterialEntry
+from ..remedies.remedies import Remedy, find_remedies
 from ..units import parse_quantity
 
 SPECIES = "oxygen atoms offered per metal atom"
@@ -27,7 +29,7 @@ _USUAL_MBAR = 1e-5  # where nothing tells the pressure
 _PUMPED_S = 1800.0  # half an hour of pumping before the first layer (common practice, no source)
 _TARGET_CM2 = 20.0  # of a target 50 mm across, where no ring is stated
 _HIGHEST_MBAR = 0.1  # of residual gas: beyond it nobody deposits metal
-_HALVINGS = 18
+_HALVINGS = 13
 _FEW_DRAWS = 64
 
 
@@ -176,91 +178,92 @@ def _volume_around_l(distance_mm: float) -> float:
     return 1e-3 * math.pi / 4.0 * high_cm**3
 
 
-@dataclass(frozen=True)
-class MetalRun:
-    """A layer of metal growing in the gas of a run.
+def plan_metal_run(
+    entry: MaterialEntry, plan: SourcePlan, setup: Setup, *, even: Uniformity, gas: RunGas,
+    thickness_nm: float, spent_s: float,
+) -> MetalRun | None:  # fmt: skip
+    """A layer of metal as it grows in the gas of a run; None for what takes gas in unknown ways.
 
-    Attributes
-    ----------
-    entry : MaterialEntry
-    plan : SourcePlan
-    setup : Setup
-    even : Uniformity
-    gas : RunGas
-    thickness_nm : float
-    spent_s : float
-        Since the first layer began.
+    ``spent_s`` is the time since the first layer began. An alloy counts as its most reactive part.
     """
+    if entry.kind not in ("metal", "alloy") or not takes_gas(entry.name):
+        return None
+    molar = molar_mass_of(entry.name)
+    if entry.density_g_cm3 is None or molar is None:
+        return None
+    arriving = 1.0 if plan.arrival is None else plan.arrival.factor
+    share = float(share_on(setup.source, setup.placement)) * arriving * setup.tooling
+    target = None
+    if setup.source.kind == "sputter":
+        ring_cm = 0.1 * setup.source.ring_mm
+        target = math.pi / 4.0 * (1.5 * ring_cm) ** 2 if ring_cm > 0.0 else _TARGET_CM2
+    return MetalRun(
+        entry.name,
+        plan.rate_nm_s,
+        gas.jar,
+        gas.working_gas,
+        gas.working_pressure_mbar,
+        distance_cm=0.1 * setup.placement.distance_mm,
+        duration_s=min(thickness_nm / plan.rate_nm_s, 1e6),
+        pumped_s=_PUMPED_S + min(spent_s, 1e7),
+        getter_cm2=gas.getter_cm2,
+        target_cm2=target,
+        piece_cm2=_area_cm2(setup.piece) * float(even.relative[even.inside].mean()),
+        spread_cm2=1.0 / share,
+        rate_at_half=_rate_at_half(setup, plan, molar),
+    )
 
-    entry: MaterialEntry
-    plan: SourcePlan
-    setup: Setup
-    even: Uniformity
-    gas: RunGas
-    thickness_nm: float
-    spent_s: float
 
-    def judge(self) -> GasBalance | None:
-        """What the gas makes of it; None for no metal, or one that takes gas in unknown ways.
+def _rate_at_half(setup: Setup, plan: SourcePlan, molar_mass: float) -> float:
+    """Rate at half the distance over that at the distance, collisions on the way counted."""
+    far = setup.placement
+    path_cm = math.inf if plan.arrival is None else plan.arrival.free_path_cm
+    shares = [
+        float(share_on(setup.source, one))
+        * arrival(setup.source, one, path_cm, molar_mass=molar_mass).factor
+        for one in (replace(far, distance_mm=0.5 * far.distance_mm), far)
+    ]
+    return shares[0] / shares[1]
 
-        An alloy is judged as its most reactive part.
-        """
-        flow = self._flow(self.plan.rate_nm_s)
-        return None if flow is None else self._balance(flow, self.plan.rate_nm_s)
 
-    def limits(self) -> MetalLimits:
-        """Pressure and rate that would keep it metal nine times in ten, by halving."""
-        below = above = None
-        base, rate = self.gas.jar.base_mbar, self.plan.rate_nm_s
-        if self.gas.jar.pump is None and base is not None:
-            least = max(1e-12 / base, 1e-7)
-            factor = _last_sure(lambda one: self._metal(one, 1.0), least)
-            below = None if factor is None else factor * base
-        factor = _last_sure(lambda one: self._metal(1.0, one), 1e6)
-        above = None if factor is None else factor * rate
-        return MetalLimits(below, above)
+def limits_of(run: MetalRun) -> MetalLimits:
+    """Pressure and rate that would keep a metal a metal nine times in ten, by halving."""
+    few = replace(run, draws=_FEW_DRAWS)
+    jar, below = run.jar, None
+    base = jar.base_mbar
 
-    def _metal(self, pressure_factor: float, rate_factor: float) -> float:
-        """Probability of metal in other gas, or at another rate."""
-        rate, jar = rate_factor * self.plan.rate_nm_s, self.gas.jar
-        flow = self._flow(rate)
-        if flow is None:
-            return 1.0
-        if jar.base_mbar is not None:
-            jar = replace(jar, base_mbar=pressure_factor * jar.base_mbar)
-        return self._balance(flow, rate, jar=jar, draws=_FEW_DRAWS).states["metal"]
+    def at_pressure(factor: float) -> float:
+        lower = replace(jar, base_mbar=factor * (base or 0.0))
+        return replace(few, jar=lower).balance.states["metal"]
 
-    def _balance(
-        self, flow: MetalFlow, rate_nm_s: float, *, jar: Jar | None = None, draws: int = DRAWS
-    ) -> GasBalance:
-        return gas_balance(
-            jar or self.gas.jar,
-            flow,
-            working_gas=self.gas.working_gas,
-            working_pressure_mbar=self.gas.working_pressure_mbar,
-            duration_s=min(self.thickness_nm / rate_nm_s, 1e6),
-            pumped_s=_PUMPED_S + min(self.spent_s, 1e7),
-            getter_cm2=self.gas.getter_cm2,
-            draws=draws,
-        )
+    def at_rate(factor: float) -> float:
+        quick = replace(few, rate_nm_s=factor * run.rate_nm_s, duration_s=run.duration_s / factor)
+        return quick.balance.states["metal"]
 
-    def _flow(self, rate_nm_s: float) -> MetalFlow | None:
-        entry, setup = self.entry, self.setup
-        metal, molar = most_reactive(entry.name), molar_mass_of(entry.name)
-        if entry.kind not in ("metal", "alloy") or metal not in metals():
-            return None
-        if entry.density_g_cm3 is None or molar is None:
-            return None
-        flux = float(metal_per_cm2_s(rate_nm_s, entry.density_g_cm3, molar))
-        arriving = 1.0 if self.plan.arrival is None else self.plan.arrival.factor
-        share = float(share_on(setup.source, setup.placement))
-        leaving = flux / (share * arriving * setup.tooling)
-        landed_cm2 = _area_cm2(setup.piece) * float(self.even.relative[self.even.inside].mean())
-        target = None
-        if setup.source.kind == "sputter":
-            ring_cm = 0.1 * setup.source.ring_mm
-            target = math.pi / 4.0 * (1.5 * ring_cm) ** 2 if ring_cm > 0.0 else _TARGET_CM2
-        return MetalFlow(metal, flux, leaving, min(landed_cm2, 0.9 * leaving / flux), target)
+    if jar.pump is None and base is not None:
+        factor = _last_sure(at_pressure, max(1e-12 / base, 1e-7))
+        below = None if factor is None else factor * base
+    factor = _last_sure(at_rate, max(FASTEST_NM_S / run.rate_nm_s, 1.0))
+    return MetalLimits(below, None if factor is None else factor * run.rate_nm_s)
+
+
+def find_plan_remedies(
+    run: MetalRun | None, metal: str, *, on: str, troubles: Sequence[str] = (),
+    allows: Callable[[MetalRun], bool] | None = None,
+) -> tuple[Remedy, ...]:  # fmt: skip
+    """What to change so that a planned metal stays one, and against troubles of earlier runs.
+
+    What is computed comes from the run that the states are computed from, and nothing is told that
+    ``allows`` does not let pass.
+    """
+    weighed = dict.fromkeys(troubles, 1.0)
+    if run is not None and run.balance.states["metal"] < SURE:
+        states = run.balance.states
+        likely = "oxidised" if states["oxide"] > states["grey"] else "grey"
+        weighed = {likely: 1.0, "nitride": run.balance.nitride} | weighed
+    if not weighed:
+        return ()
+    return find_remedies(weighed, metal=metal, on=on, run=run, allows=allows)
 
 
 def _last_sure(metal: Callable[[float], float], holds: float) -> float | None:

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from ..deposition.geometry import Piece
+from ..remedies.remedies import MOST_TOLD, list_cautions, tell_remedies
 from ..report.document import (
     Block,
     Document,
@@ -58,7 +59,7 @@ def document(sheet: RunSheet) -> Document:
             _witness_table(sheet),
             *_remarks(sheet),
         ],
-        cautions=sheet.cautions,
+        cautions=_cautions(sheet),
         question="How is it deposited?",
         figures=[*_chart_to_follow(sheet), Figure(lambda: chart_sheet(sheet), caption)],
         confidence=[COMPUTED, _IDEAL],
@@ -255,7 +256,16 @@ def _remarks(sheet: RunSheet) -> list[Block]:
     for step in sheet.layers:
         if step.remarks and not step.made:
             said += [Heading(f"Step {step.step}, {step.material}:"), Items(step.remarks)]
+        told = step.remedies[:MOST_TOLD]
+        if told:
+            said += [Heading(f"What would change step {step.step}:"), Items(tell_remedies(told))]
     return said
+
+
+def _cautions(sheet: RunSheet) -> list[str]:
+    """Those of the remedies that are told first, for they are new to whoever follows them."""
+    told = [one for step in sheet.layers for one in step.remedies[:MOST_TOLD]]
+    return [*list_cautions(told), *sheet.cautions]
 
 
 def _chances(step: Step) -> str:

@@ -10,9 +10,11 @@ from ..deposition.alloys import Fraction
 from ..deposition.arrival import Arrival
 from ..deposition.gas_balance import GasBalance
 from ..deposition.geometry import Piece, Placement, Source, Uniformity
+from ..deposition.metal_run import MetalRun
 from ..deposition.setup import Heater, Setup
 from ..deposition.source_plan import SourcePlan, WirePlan
 from ..films.stack import Stack
+from ..remedies.remedies import Remedy
 from ..result import Hidden, Result
 from .gas import SPECIES, MetalLimits, RunGas
 from .monitoring.monitor import Monitoring
@@ -44,8 +46,9 @@ class Step:
         what it can.
     plan : SourcePlan
         Charge, heat and wire; not listed, for its parts are.
-    balance : GasBalance or None
-        What the gas makes of a metal; not listed, for its parts are.
+    run : MetalRun or None
+        A metal in its gas, as states, limits and remedies are computed from it; not listed, for
+        its parts are.
     states : dict or None
         Probabilities of ``metal``, ``grey`` and ``oxide``, the likeliest first; None for no metal.
     limits : MetalLimits or None
@@ -56,6 +59,9 @@ class Step:
     moments : tuple of WitnessLook
         While the layer grows, in the likeliest state.
     remarks : tuple of str
+    remedies : tuple of Remedy
+        What to change, ranked, where a metal is in doubt or trouble was told of; of several layers
+        of one metal the first has them.
     """
 
     also: ClassVar[tuple[str, ...]] = (
@@ -78,13 +84,19 @@ class Step:
     time_s: float
     possible: bool
     plan: Hidden[SourcePlan]
-    balance: Hidden[GasBalance | None]
+    run: Hidden[MetalRun | None]
     states: dict[str, float] | None
     limits: MetalLimits | None
     witness: dict[str, WitnessLook | None]
     moments: tuple[WitnessLook, ...]
     remarks: tuple[str, ...]
     seen: Hidden[Witness]
+    remedies: tuple[Remedy, ...] = ()
+
+    @property
+    def balance(self) -> GasBalance | None:
+        """What the gas makes of a metal."""
+        return None if self.run is None else self.run.balance
 
     @property
     def mass_g(self) -> float | None:

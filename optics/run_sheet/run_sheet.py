@@ -16,19 +16,31 @@ from ..colour.spaces import delta_e_2000
 from ..deposition.gas_balance import GasBalance
 from ..deposition.geometry import Source, SourceKind, Uniformity, uniformity
 from ..deposition.jar import Jar
+from ..deposition.metal_run import MetalRun
 from ..deposition.setup import Setup
-from ..deposition.source_plan import plan_source
+from ..deposition.source_plan import FASTEST_NM_S, SourcePlan, plan_source
 from ..design.goals import Goal
 from ..design.result import Design
 from ..design.tolerance import DepositionErrors
 from ..errors import InputError, LimitError, shorten, suggest_point
+from ..films.materials.catalogue import MaterialEntry
 from ..films.materials.effective_medium import Grade, Mixture
+from ..films.materials.medium import Medium
 from ..films.notation import parse_stack
 from ..films.solve import solve
 from ..films.stack import Layer, Stack
 from ..films.written import format_stack
 from ..oxidation.oxidised_film import OxidisedFilm, nitride_film, oxidise_film
-from .gas import SURE, MetalRun, RunGas, as_run_gas
+from ..remedies.remedies import Remedy, name_troubles
+from .gas import (
+    SURE,
+    MetalLimits,
+    RunGas,
+    as_run_gas,
+    find_plan_remedies,
+    limits_of,
+    plan_metal_run,
+)
 from .inputs import Rates, as_rates, as_setup
 from .monitoring.cues import as_cues
 from .monitoring.monitor import monitor_run
@@ -74,6 +86,7 @@ def run_sheet(
     volume: str | None = None,
     plastic: bool = False,
     getter: str | None = None,
+    trouble: str | Sequence[str] | None = None,
     made: Sequence[MadeLayer | str] = (),
     conditions: ViewingConditions | str | None = None,
     witness: str | None = None,
@@ -116,6 +129,8 @@ def run_sheet(
         Whether plastic masks, tape or parts are near the piece.
     getter : str, optional
         Wall that a titanium run behind the shutter coated before, ``"0.3m2"``.
+    trouble : str or sequence of str
+        What went wrong when this was deposited before, such as ``"peels"``: for the remedies.
     made : sequence of MadeLayer or str
         Layers already deposited, as they came out, such as ``"1:Al 92nm"``, or what the witness
         showed after them, such as ``"1:R=41% 532nm within 2%"``; the rest is changed to suit.
@@ -170,9 +185,12 @@ def run_sheet(
     _check_looks(films, order, every_nm)
     even = uniformity(setup.source, setup.placement, setup.piece)
     bare = witness_substrate(films, slide)
-    run = _Run(setup, gas, rates, viewing, every_nm, angle_deg, even, gas.free_path_cm)
     done = max((one.step for one in made), default=0)
-    steps, shown = run.steps(plan, films, order, done=done, bare=bare)
+    run = _Run(
+        setup, gas, rates, viewing, every_nm, angle_deg, even, gas.free_path_cm, plan.substrate,
+        name_troubles(trouble), done,
+    )  # fmt: skip
+    steps, shown = run.steps(plan, films, order, bare=bare)
     finished, rim = run.finished(shown)
     return RunSheet(
         text.strip(), format_stack(films), angle_deg, viewing.light, viewing.observer,
@@ -224,13 +242,16 @@ class _Run:
     angle_deg: float
     even: Uniformity
     free_path_cm: float
+    base: Medium
+    troubles: Sequence[str]
+    done: int  # steps that have been made
 
     def steps(
-        self, plan: Stack, stack: Stack, order: list[int], *, done: int, bare: Stack
+        self, plan: Stack, stack: Stack, order: list[int], *, bare: Stack
     ) -> tuple[tuple[Step, ...], Stack | None]:
         """All steps, and the piece with each layer in its likeliest state.
 
-        ``done`` of them have been made, and ``bare`` is the witness slide. The piece is None where
+        ``bare`` is the witness slide. The piece is None where
         the index of such a state is not held.
         """
         steps: list[Step] = []
@@ -240,9 +261,11 @@ class _Run:
             layer, back = stack.all_layers[position], position >= len(stack.layers)
             planned_nm = float(plan.all_layers[position].thickness_nm)
             step, film = self.step(
-                number, layer, laid, back=back, planned_nm=planned_nm, made=number <= done,
+                number, layer, laid, back=back, planned_nm=planned_nm, made=number <= self.done,
                 spent_s=spent_s,
             )  # fmt: skip
+            if not step.made and step.material not in [one.material for one in steps]:
+                step = replace(step, remedies=self.remedies(step, layer))
             steps.append(step)
             laid = step.seen.slide
             shown = None if film is None or shown is None else add_layer(shown, film, back)
@@ -260,12 +283,10 @@ class _Run:
             entry, nm, self.setup, rate_nm_s=self.rates.of(name), free_path_cm=self.free_path_cm
         )
         time_s = nm / source.rate_nm_s
-        balance = limits = None
+        metal = limits = None
         if entry is not None and not made and time_s > 0.0:
-            metal = MetalRun(entry, source, self.setup, even, self.gas, nm, spent_s)
-            balance = metal.judge()
-            if balance is not None and balance.states["metal"] < SURE:
-                limits = metal.limits()
+            metal, limits = self.judge(entry, source, nm, spent_s)
+        balance = None if metal is None else metal.balance
         films = _films_by_state(layer, name, balance)
         state = next(iter(films))
         film = films[state] or OxidisedFilm(layer.medium, nm, None)
@@ -282,7 +303,7 @@ class _Run:
         return Step(
             number, "back" if back else "front", name, layer.medium.label, nm, planned_nm, made,
             even.lowest * nm, even.highest * nm, source.rate_nm_s, time_s,
-            made or source.possible, source, balance,
+            made or source.possible, source, metal,
             None if balance is None else {one: balance.states[one] for one in _by_chance(balance)},
             limits, witness, seen.looks(time_s) if known else (),
             remarks_on(
@@ -291,6 +312,49 @@ class _Run:
             ),
             seen,
         ), Layer(film.medium, np.asarray(film.thickness_nm)) if known else None  # fmt: skip
+
+    def judge(
+        self, entry: MaterialEntry, source: SourcePlan, thickness_nm: float, spent_s: float
+    ) -> tuple[MetalRun | None, MetalLimits | None]:
+        """A metal in its gas, and what would keep it one where that is in doubt."""
+        metal = plan_metal_run(
+            entry, source, self.setup, even=self.even, gas=self.gas, thickness_nm=thickness_nm,
+            spent_s=spent_s,
+        )  # fmt: skip
+        if metal is None or metal.balance.states["metal"] >= SURE:
+            return metal, None
+        limits = limits_of(metal)
+        fast = limits.above_nm_s
+        if fast is not None and not self.can_give(entry, thickness_nm, fast, source):
+            limits = replace(limits, above_nm_s=None)
+        return metal, limits
+
+    def remedies(self, step: Step, layer: Layer) -> tuple[Remedy, ...]:
+        """What to change at the next run of a layer, as far as source and piece allow it."""
+        entry, planned = find_handbook_line(layer.medium), step.run
+
+        def allows(run: MetalRun) -> bool:
+            assert planned is not None and planned.spread_cm2 and run.spread_cm2  # noqa: PT018
+            if planned.jar.plastic and not run.jar.plastic and self.base.kind == "polymer":
+                return False
+            rate = run.rate_nm_s * run.spread_cm2 / planned.spread_cm2
+            return run.rate_nm_s <= FASTEST_NM_S and self.can_give(
+                entry, step.thickness_nm, rate, step.plan
+            )
+
+        return find_plan_remedies(
+            planned, step.material, on=self.base.label, troubles=self.troubles, allows=allows
+        )
+
+    def can_give(
+        self, entry: MaterialEntry | None, thickness_nm: float, rate_nm_s: float, plan: SourcePlan
+    ) -> bool:
+        """Whether the source gives another rate than planned; a discharge does, with more power."""
+        if self.setup.source.kind == "sputter" or rate_nm_s <= plan.rate_nm_s * (1.0 + 1e-9):
+            return True
+        return plan_source(
+            entry, thickness_nm, self.setup, rate_nm_s=rate_nm_s, free_path_cm=self.free_path_cm
+        ).possible
 
     def see(self, laid: Stack, film: OxidisedFilm, at_nm: FloatArray, back: bool) -> Witness:
         """Looks at a film growing on what has been deposited."""

@@ -9,8 +9,9 @@ import pytest
 import oxhue.optics.remedies
 from oxhue.optics.deposition.history import Flush
 from oxhue.optics.deposition.jar import Jar, make_jar
+from oxhue.optics.deposition.metal_run import MetalRun
 from oxhue.optics.errors import InputError, OutOfRangeError, UnknownNameError
-from oxhue.optics.remedies.past_run import METAL_ENOUGH, PastRun, change_run
+from oxhue.optics.remedies.changes import METAL_ENOUGH, change_run
 from oxhue.optics.remedies.remedies import (
     COMPUTED,
     find_remedies,
@@ -27,8 +28,8 @@ RESIDUAL = make_jar(
 )
 
 
-def run_in(jar: Jar, **other) -> PastRun:
-    return PastRun("Ti", 0.1, jar, **other)
+def run_in(jar: Jar, **other) -> MetalRun:
+    return MetalRun("Ti", 0.1, jar, **other)
 
 
 def test_a_change_is_computed_from_the_balance_before_and_after_it():
@@ -37,10 +38,10 @@ def test_a_change_is_computed_from_the_balance_before_and_after_it():
     assert best.do == "flush with argon twice more"
     assert best.computed
     assert best.source == COMPUTED
-    before = run.balance()
+    before = run.balance
     # Of what does not leak in, (5e-3 / 5)² is left; the leak holds 2e-4 / 2 mbar.
     base = 1e-4 + (5e-3 - 1e-4) * (5e-3 / 5.0) ** 2
-    after = replace(run, jar=replace(RESIDUAL, base_mbar=base)).balance()
+    after = replace(run, jar=replace(RESIDUAL, base_mbar=base)).balance
     assert best.oxygen_before == pytest.approx(before.oxygen_per_metal)
     assert best.oxygen_after == pytest.approx(after.oxygen_per_metal)
     assert best.metal_before == pytest.approx(before.states["metal"])
@@ -68,7 +69,7 @@ def test_every_change_of_the_data_file_lowers_the_oxygen_or_does_not_apply(chang
         if changed is None:
             continue
         applied += 1
-        before, after = run.balance(), changed.balance()
+        before, after = run.balance, changed.balance
         assert after.offered_per_metal <= before.offered_per_metal * (1.0 + 1e-9)
     assert applied > 0
 
@@ -76,24 +77,24 @@ def test_every_change_of_the_data_file_lowers_the_oxygen_or_does_not_apply(chang
 def test_pumping_down_says_the_pressure_that_is_needed():
     run = run_in(make_jar(base_pressure="1e-4mbar"))
     lower = change_run(run, "pressure")
-    assert lower.balance().states["metal"] >= METAL_ENOUGH
+    assert lower.balance.states["metal"] >= METAL_ENOUGH
     ten_times = replace(lower, jar=replace(lower.jar, base_mbar=10.0 * lower.jar.base_mbar))
-    assert ten_times.balance().states["metal"] < METAL_ENOUGH
+    assert ten_times.balance.states["metal"] < METAL_ENOUGH
     found = find_remedies("oxidised", metal="Ti", run=run)
     assert any(one.do.startswith("pump down to") and "mbar" in one.do for one in found)
 
 
 def test_where_the_gas_explains_no_oxide_it_is_looked_for_elsewhere():
-    run = PastRun("Ti", 1.0, make_jar(base_pressure="1e-7mbar"))
-    assert run.balance().states["metal"] > 0.99
+    run = MetalRun("Ti", 1.0, make_jar(base_pressure="1e-7mbar"))
+    assert run.balance.states["metal"] > 0.99
     found = find_remedies("oxidised", metal="Ti", run=run)
     assert "leave out" in found[0].do
     assert not any("three times as fast" in one.do for one in found)
 
 
 def test_gold_is_never_told_to_take_up_less_oxygen():
-    run = PastRun("Au", 0.1, make_jar(base_pressure="1e-2mbar", residue="air"))
-    assert run.balance().states["metal"] > 0.9
+    run = MetalRun("Au", 0.1, make_jar(base_pressure="1e-2mbar", residue="air"))
+    assert run.balance.states["metal"] > 0.9
 
 
 def test_without_a_run_the_changes_are_told_without_figures():
@@ -151,8 +152,8 @@ def test_words_of_the_bench_mean_one_trouble_each():
 
 def test_a_run_that_says_nothing_is_refused():
     with pytest.raises(InputError, match="how C takes gas is not known"):
-        PastRun("C", 0.1, LEAKY)
+        MetalRun("C", 0.1, LEAKY)
     with pytest.raises(OutOfRangeError, match="`rate`"):
-        PastRun("Ti", 0.0, LEAKY)
+        MetalRun("Ti", 0.0, LEAKY)
     with pytest.raises(OutOfRangeError, match="`distance`"):
-        PastRun("Ti", 0.1, LEAKY, distance_cm=0.1)
+        MetalRun("Ti", 0.1, LEAKY, distance_cm=0.1)
