@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -24,7 +25,7 @@ _OXIDES = {
     "Ti": "TiO2(amorphous)", "Al": "Al2O3(film)", "Cr": "Cr2O3(film)", "Cu": "Cu2O", "Ni": "NiO",
     "Fe": "Fe2O3(hematite)", "Zr": "ZrO2(film)", "Nb": "Nb2O5(amorphous)",
     "Ta": "Ta2O5(amorphous)", "W": "WO3", "Mo": "MoO3(amorphous)", "V": "V2O5(film)", "Mg": "MgO",
-    "Zn": "ZnO(film)", "Sn": "SnO2",
+    "Zn": "ZnO(film)", "Sn": "SnO2", "In": "In2O3(film)", "Ag": "Ag2O",
 }  # fmt: skip
 _NITRIDES = {"Ti": "TiN", "V": "VN"}
 _REDUCED_OHM_CM = 0.1, 10.0  # of oxide that holds too little oxygen: what was measured spans this
@@ -59,7 +60,10 @@ def film_nitride(metal: str) -> str:
     return _NITRIDES.get(metal, "")
 
 
-def oxidise_film(metal: Medium, name: str, metal_nm: float, *, share: float) -> OxidisedFilm | None:
+def oxidise_film(
+    metal: Medium, name: str, metal_nm: float, *, share: float,
+    parts: Mapping[str, float] | None = None,
+) -> OxidisedFilm | None:  # fmt: skip
     """A film in which a share of the metal has become oxide, mixed throughout.
 
     Parameters
@@ -67,11 +71,13 @@ def oxidise_film(metal: Medium, name: str, metal_nm: float, *, share: float) -> 
     metal : Medium
         As deposited.
     name : str
-        Of the metal in the handbook.
+        Of the metal or alloy in the handbook.
     metal_nm : float
         Thickness of metal deposited [nm].
     share : float
         Of the metal atoms that are in oxide [-], above 0.
+    parts : mapping, optional
+        Share of each metal among the atoms of an alloy [-].
 
     Returns
     -------
@@ -81,18 +87,48 @@ def oxidise_film(metal: Medium, name: str, metal_nm: float, *, share: float) -> 
     Notes
     -----
     ``1 - x + x r`` times as thick, with r the volume of oxide for one of metal (Pilling and
-    Bedworth); index and conductivity follow from the symmetric effective medium (Bruggeman).
+    Bedworth); index and conductivity follow from the symmetric effective medium (Bruggeman). An
+    alloy's parts oxidise alike: where part of it is metal the oxide of most volume stands for all
+    of them, where none is the two of most volume are mixed.
     """
-    oxide = film_oxide(name)
-    if not oxide:
+    volumes = oxide_volumes(name, parts or {name: 1.0})
+    if not volumes:
         return None
-    ratio = compound_volume(name, oxide)
+    ratio = sum(volumes.values())
     grown = 1.0 - share + share * ratio
     thickness_nm, volume = metal_nm * grown, share * ratio / grown
-    if share >= 1.0:
-        return OxidisedFilm(load_material(oxide), thickness_nm, _compound_ohm(oxide, thickness_nm))
-    mixed = Mixture(metal, load_material(oxide), volume)
-    return OxidisedFilm(mixed, thickness_nm, _mixed_ohm(name, metal_nm, thickness_nm, volume))
+    first, *others = volumes
+    if share < 1.0:
+        mixed = Mixture(metal, load_material(first), volume)
+        return OxidisedFilm(mixed, thickness_nm, _mixed_ohm(name, metal_nm, thickness_nm, volume))
+    medium: Medium = load_material(first)
+    if others:
+        second = volumes[others[0]] / (volumes[first] + volumes[others[0]])
+        medium = Mixture(medium, load_material(others[0]), second)
+    ohms = [_compound_ohm(oxide, thickness_nm) for oxide in volumes]
+    known = [one for one in ohms if one is not None]
+    span = (min(one[0] for one in known), max(one[1] for one in known)) if known else None
+    return OxidisedFilm(medium, thickness_nm, span)
+
+
+def oxide_volumes(name: str, parts: Mapping[str, float]) -> dict[str, float]:
+    """Volume of each oxide that a metal or an alloy turns into, for one of it [-].
+
+    The greatest comes first; empty where no index of one is held, or the alloy's density is not.
+    """
+    weight = sum(x * (find_entry(part).molar_mass_g_mol or 0.0) for part, x in parts.items())
+    density = find_entry(name).density_g_cm3
+    if not density or not weight or not all(map(film_oxide, parts)):
+        return {}
+    found: dict[str, float] = {}
+    for part, share in parts.items():
+        metal, oxide = find_entry(part), film_oxide(part)
+        if not metal.molar_mass_g_mol or not metal.density_g_cm3:
+            return {}
+        # volume of the part alone for one of the alloy
+        alone = share * density / weight * metal.molar_mass_g_mol / metal.density_g_cm3
+        found[oxide] = found.get(oxide, 0.0) + alone * compound_volume(part, oxide)
+    return dict(sorted(found.items(), key=lambda one: -one[1]))
 
 
 def nitride_film(name: str, metal_nm: float) -> OxidisedFilm | None:

@@ -13,6 +13,7 @@ from .._typing import FloatArray
 from ..colour.colour import Colour, to_colour
 from ..colour.conditions import ViewingConditions, as_conditions
 from ..colour.spaces import delta_e_2000
+from ..deposition.alloys import alloy_parts
 from ..deposition.gas_balance import GasBalance
 from ..deposition.geometry import Source, SourceKind, Uniformity, uniformity
 from ..deposition.jar import Jar
@@ -352,9 +353,11 @@ class _Run:
         """Whether the source gives another rate than planned; a discharge does, with more power."""
         if self.setup.source.kind == "sputter" or rate_nm_s <= plan.rate_nm_s * (1.0 + 1e-9):
             return True
-        return plan_source(
+        other = plan_source(
             entry, thickness_nm, self.setup, rate_nm_s=rate_nm_s, free_path_cm=self.free_path_cm
-        ).possible
+        )
+        carried = [one.wire is not None and one.wire.carries for one in (plan, other)]
+        return other.possible and carried[0] == carried[1]
 
     def see(self, laid: Stack, film: OxidisedFilm, at_nm: FloatArray, back: bool) -> Witness:
         """Looks at a film growing on what has been deposited."""
@@ -389,10 +392,11 @@ def _films_by_state(
     nm = float(layer.thickness_nm)
     if balance is None:
         return {"film": OxidisedFilm(layer.medium, nm, None)}
+    parts = alloy_parts(name)
     films = {
         "metal": OxidisedFilm(layer.medium, nm, None),
-        "grey": oxidise_film(layer.medium, name, nm, share=_GREY_SHARE),
-        "oxide": oxidise_film(layer.medium, name, nm, share=1.0),
+        "grey": oxidise_film(layer.medium, name, nm, share=_GREY_SHARE, parts=parts),
+        "oxide": oxidise_film(layer.medium, name, nm, share=1.0, parts=parts),
     }
     ordered = {state: films[state] for state in _by_chance(balance)}
     if balance.nitride >= _WORTH_A_LOOK:

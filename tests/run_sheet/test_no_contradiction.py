@@ -13,7 +13,10 @@ from oxhue.optics.run_sheet.run_sheet import run_sheet
 from oxhue.optics.units import format_duration
 
 SHEETS = 60
-METALS = ("Ti", "Al", "Cu", "Ag", "Au", "Pd", "Cr", "Ni", "brass", "stainless", "Zr", "Zn")
+METALS = (
+    "Ti", "Al", "Cu", "Ag", "Au", "Pd", "Cr", "Ni", "brass", "stainless", "Zr", "Zn", "In",
+    "bronze", "nichrome",
+)  # fmt: skip
 OVER = ("", "MgF2 90nm / ", "TiO2 50nm / ", "SiO2 80nm / Ti 15nm / ")
 GASES = ("air", "water")
 BASES = ("glass 1mm", "glass 4mm", "PMMA 3mm", "Si")
@@ -89,6 +92,30 @@ def check_step(step, sheet):
         assert step.limits.above_nm_s > step.rate_nm_s
     if step.limits is not None and step.limits.below_mbar is not None:
         assert step.limits.below_mbar < sheet.gas.jar.base_mbar
+    check_remedies(step)
+
+
+def check_remedies(step):
+    """What a change would make begins at the state told, and ends within what the source gives."""
+    computed = [one for one in step.remedies if one.computed]
+    assert not computed or step.states["metal"] < 0.9
+    for one in computed:
+        assert one.metal_before == step.states["metal"]
+        assert one.oxygen_before == step.oxygen_per_metal
+        assert 0.0 <= one.metal_before <= one.metal_after <= 1.0
+        assert (
+            f"{round(100.0 * one.metal_before)} %" in one.change
+            or "1 %" in one.change
+            or ("99 %" in one.change)
+        )
+    fastest = None if step.wire is None or step.wire.carries else step.wire.fastest_nm_s
+    if fastest is not None and 3.0 * step.rate_nm_s > fastest * (1.0 + 1e-6):
+        assert not any("three times as fast" in one.do for one in computed)
+        assert (
+            step.limits is None
+            or step.limits.above_nm_s is None
+            or (step.limits.above_nm_s <= fastest)
+        )
 
 
 def check_wire(step):
