@@ -95,7 +95,8 @@ def exit_code(arguments: list[str] | None = None) -> int:
     try:
         _check_values(typed)
         with keep_inputs():
-            result = _parser()(args=arguments, prog_name="oxhue", standalone_mode=False, obj=typed)
+            parse = _parser_for(typed)
+            result = parse(args=arguments, prog_name="oxhue", standalone_mode=False, obj=typed)
         sys.stdout.flush()
     except InputError as error:
         return _refuse(name_parameters(str(error), _name_options(typed)))
@@ -130,7 +131,7 @@ def _check_values(typed: list[str]) -> None:
 
 def _typed_command(typed: list[str]) -> tuple[Any, list[str]]:
     """The command of the words typed, None where there is none, and the words after its name."""
-    command: Any = _parser()
+    command: Any = _parser_for(typed)
     for place, word in enumerate(typed):
         below = getattr(command, "commands", None)
         if below is None:
@@ -173,10 +174,23 @@ def _prepare() -> None:
         os.environ.setdefault(f"{name}_NUM_THREADS", "1")
 
 
+def _parser_for(typed: list[str]) -> Any:
+    """The parser of the verb typed, or of all where the first word is none."""
+    names = [one.name for one in app.registered_commands]
+    names += [one.name for one in app.registered_groups]
+    return _parser(typed[0] if typed and typed[0] in names else None)
+
+
 @cache
-def _parser() -> Any:
-    """The parser of all verbs; making it takes longer than most answers."""
-    parser: Any = get_command(app)
+def _parser(verb: str | None) -> Any:
+    """The parser of one verb, or of all; making that takes longer than most answers."""
+    whole = app
+    if verb is not None:
+        whole = typer.Typer(name="oxhue", pretty_exceptions_enable=False)
+        whole.registered_callback = app.registered_callback
+        whole.registered_commands = [one for one in app.registered_commands if one.name == verb]
+        whole.registered_groups = [one for one in app.registered_groups if one.name == verb]
+    parser: Any = get_command(whole)
     commands = list(parser.commands.values())
     for command in commands:
         commands.extend(getattr(command, "commands", {}).values())

@@ -26,7 +26,8 @@ Start = Literal["clean", "poisoned"]
 _AR, _N2, _O2, _H2O, _H2, _CO, _CO2 = range(len(GASES))
 _OXYGEN = atoms_left("oxygen") > 0.0
 """Gases that all but oxide takes; the others are taken by bare metal alone."""
-_PICARD = {False: 6, True: 30}  # steps before Newton's, without and with a target
+_PICARD = 6  # steps before Newton's without a target
+_STRIDES = 20  # and with one
 _MOST_ROUNDS = 8
 _CAREFUL_ROUNDS = 1  # in which Newton's steps may not leave for another state
 _NEWTON_STEPS = 8
@@ -136,8 +137,11 @@ def solve_film(balance: FilmBalance, start: Start = "clean") -> SteadyState:
         if not at.size:
             break
         part, o, n = take_draws(balance, at), oxygen[at], nitrogen[at]
-        for _ in range(_PICARD[two_states]):
-            o, n = _step(part, o, n)
+        if two_states:
+            o, n = _stride(part, o, n, upward=start == "clean")
+        else:
+            for _ in range(_PICARD):
+                o, n = _step(part, o, n)
         reach = 2.5 if two_states and turn < _CAREFUL_ROUNDS else np.inf
         oxygen[at], nitrogen[at], done[at] = _polish(part, o, n, reach)
     return _describe(balance, oxygen, nitrogen, done)
@@ -237,6 +241,31 @@ def _step(
     """Rates that follow from the surfaces that follow from rates."""
     partial, _ = _pressures(balance, _surfaces(balance, oxygen, nitrogen))
     return _offered_atoms(balance, partial)
+
+
+def _stride(
+    balance: FilmBalance, oxygen: FloatArray, nitrogen: FloatArray, *, upward: bool
+) -> tuple[FloatArray, FloatArray]:
+    """Repeat the map, several of its steps at once as long as it still leads the same way.
+
+    Next to the gas at which a state is lost the map creeps. Where a longer stride, at most
+    ``_LONGEST_MOVE``, comes to a place that the map leaves in the same direction, no state has
+    been passed by more than that.
+    """
+    sign = 1.0 if upward else -1.0
+    at = np.log(np.stack([oxygen, nitrogen]))
+    ahead = _log_step(balance, at)
+    strides = np.ones(oxygen.size)
+    for _ in range(_STRIDES):
+        move = strides * (ahead - at)
+        far = np.where(strides > 1.0, np.clip(move, -_LONGEST_MOVE, _LONGEST_MOVE), move)
+        tried = at + far
+        beyond = _log_step(balance, tried)
+        good = np.all(sign * (beyond - tried) >= 0.0, axis=0) | (strides == 1.0)
+        at, ahead = np.where(good, tried, at), np.where(good, beyond, ahead)
+        strides = np.where(good, 2.0 * strides, 1.0)
+    oxygen, nitrogen = np.exp(ahead)
+    return oxygen, nitrogen
 
 
 def _polish(

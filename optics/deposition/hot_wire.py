@@ -328,21 +328,32 @@ def _solve_balance(wire: Wire, I: FloatArray, x_m: FloatArray) -> FloatArray:  #
     top_K = limit_K * np.minimum(I / long_A, 1.2) ** 0.6  # near enough to start from
     excess = np.maximum(top_K - POST_K, 1.0)[:, None] * np.ones(x_m.size)
     excess[:, 0] = 0.0
-    n = x_m.size - 1
-    rows = np.arange(n)
     for _ in range(_NEWTON_STEPS):
         residual, slope_left, slope_own, slope_right = _imbalance(wire, I, excess, x_m)
-        jacobian = np.zeros((I.size, n, n))
-        jacobian[:, rows, rows] = slope_own
-        jacobian[:, rows[1:], rows[:-1]] = slope_left[:, 1:]
-        jacobian[:, rows[:-1], rows[1:]] = slope_right[:, :-1]
-        step = np.linalg.solve(jacobian, -residual[..., None])[..., 0]
+        step = _solve_three_diagonals(slope_left, slope_own, slope_right, -residual)
         # a step never more than a quarter: the fourth power is tame on that scale
         share = np.minimum(1.0, 0.25 / np.max(np.abs(step) / (POST_K + excess[:, 1:]), axis=1))
         excess[:, 1:] += share[:, None] * step
         if np.all(np.abs(step) < 1e-11 * excess[:, -1:]):
             return excess
     raise OutOfRangeError("the heat balance of the wire was not found")
+
+
+def _solve_three_diagonals(
+    left: FloatArray, own: FloatArray, right: FloatArray, known: FloatArray
+) -> FloatArray:
+    """Each row's unknowns, tied to their neighbours alone, all of shape (currents, n): Thomas."""
+    own, known = own.T.copy(), known.T.copy()
+    n = len(own)
+    for i in range(1, n):
+        share = left[:, i] / own[i - 1]
+        own[i] -= share * right[:, i - 1]
+        known[i] -= share * known[i - 1]
+    found = np.empty_like(known)
+    found[-1] = known[-1] / own[-1]
+    for i in range(n - 2, -1, -1):
+        found[i] = (known[i] - right[:, i] * found[i + 1]) / own[i]
+    return found.T
 
 
 def _imbalance(

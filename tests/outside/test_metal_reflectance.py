@@ -55,7 +55,7 @@ EXPLAINED = {
 
 NO_HANDBOOK_FIGURE = {
     "Fe", "brass", "Ta", "Nb", "Zr", "V", "Zn", "Bi", "Pd", "Co", "Mn", "permalloy", "Sn",
-    "In",
+    "In", "bronze", "nichrome",
 }  # fmt: skip
 
 SPECTRA = {  # percent at nm, fresh evaporated metal, from memory (Hass, as above)
