@@ -21,6 +21,7 @@ PUBLIC = (
     "history.Flush",
     "history.History",
     "jar.Jar",
+    "metal_run.MetalRun",
     "pump.Pump",
     "pump.Tube",
     "rise_test.GasInflow",

@@ -177,12 +177,9 @@ def run_sheet(
     if plan.substrate.kind == "polymer":
         gas = replace(gas, jar=replace(gas.jar, plastic=True))
     order = laying_order(plan)
-    films, changed = plan, None
-    if made:
-        made = read_made(plan, made, order, bare=witness_substrate(plan, slide))
-        films, changed = replan(
-            plan, made, order, viewing=viewing, angle_deg=angle_deg, goals=wanted
-        )
+    seen: dict[str, Any] = {"viewing": viewing, "angle_deg": angle_deg, "goals": wanted}
+    made = read_made(plan, made, order, bare=witness_substrate(plan, slide)) if made else ()
+    films, changed = replan(plan, made, order, **seen) if made else (plan, None)
     _check_looks(films, order, every_nm)
     even = uniformity(setup.source, setup.placement, setup.piece)
     bare = witness_substrate(films, slide)
@@ -198,12 +195,11 @@ def run_sheet(
         setup.source, setup.placement, setup.piece, setup.heater, setup.tooling, gas,
         format_stack(bare), even, finished, rim,
         None if finished is None or rim is None else float(delta_e_2000(finished.lab, rim.lab)),
-        _possible(steps), steps, changed,
-        _cautions(steps),
+        _possible(steps), steps, changed, _cautions(steps),
         setup, films, bare, tuple(str(goal) for goal in wanted),
         None if monitor is None else monitor_run(
-            films, order, as_cues(monitor), bare=bare, viewing=viewing, goals=wanted,
-            errors=errors, done=done,
+            films, order, as_cues(monitor), bare=bare, viewing=viewing, goals=wanted, errors=errors,
+            done=done,
         ),
     )  # fmt: skip
 
