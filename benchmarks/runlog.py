@@ -1,30 +1,35 @@
 """Does the run log learn? Jars drawn at random, their runs looked at, the next run foretold.
 
-    python -m benchmarks.runlog [--jars 40] [--world prior] [--write]
+    python -m benchmarks.runlog --keep jars.jsonl [--jars 200] [--first 0] [--world prior] [--write]
 
-A jar is drawn from the prior of :mod:`oxhue.optics.log.jar_posterior`, or from a world that it does
-not hold: ``emissivity`` (the wire's heat law is another: its rate rises less steeply with current),
-``leak`` (a leak opens at run 5), ``misread`` (one look in six is of another piece). Its runs use
-currents a person might try. What is seen of each slide is drawn by :mod:`benchmarks.onlooker` from
-films of another seed. From the first runs the next is foretold, and set against what came of it.
-``--write`` keeps the table in ``benchmarks/runlog.md``.
+A jar is drawn from the prior of :mod:`oxhue.optics.log.jar_posterior`, misread pieces and spoilt
+runs included, or from a world that it does not hold: ``emissivity`` (the wire's heat law is
+another: its rate rises less steeply with current), ``leak`` (a leak opens at run 5), ``word`` (of
+one piece in six one word is another), ``swapped`` (one look in six is of another piece). Its runs
+use currents a person might try. What is seen of each slide is drawn by :mod:`benchmarks.onlooker`
+from films of another seed. From the first runs the next is foretold, and set against what came of
+it. One line a jar is added to the file as it is done, so that a long run can be broken off and gone
+on with. ``--write`` puts the table of the file into ``benchmarks/runlog.md``, where the table of
+:mod:`benchmarks.runlog_kilns` and the times stand too.
 """
 
 from __future__ import annotations
 
 import argparse
+import json
 import math
-import time
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, field, replace
+from functools import lru_cache
 from pathlib import Path
 
 import numpy as np
 
 from benchmarks.onlooker import noticed
 from oxhue.optics._typing import FloatArray
-from oxhue.optics.assay.colours import draw_film_set
-from oxhue.optics.log.evidence import STATES, piece_evidence, sort_films
+from oxhue.optics.assay.colours import FilmSet, draw_film_set
+from oxhue.optics.log.evidence import LN_NM, STATES, piece_evidence, sort_films
 from oxhue.optics.log.jar_posterior import (
+    STRAY_RUN,
     JarDraws,
     JarPrior,
     RunEvidence,
@@ -37,9 +42,10 @@ from oxhue.optics.log.records import LoggedPiece, LoggedRun, Noted
 from oxhue.optics.log.run_model import RunModel, model_run
 
 TABLE = Path(__file__).with_suffix(".md")
-WORLDS = ("prior", "emissivity", "leak", "misread")
+WORLDS = ("prior", "emissivity", "leak", "word", "swapped")
 RUNS = 8
 GOAL = WantedMetal(45.0, 0.25, "metal")
+PRIOR = JarPrior(("wire Ti",), True)
 _FACTS = {"jar": {"volume": "3l", "pumping": "2l/s", "leak": "1e-3mbar.l/s"}}
 _DONE = {
     "source": "wire", "metal": "Ti", "wire_diameter": "0.5mm", "wire_length": "200mm",
@@ -48,141 +54,176 @@ _DONE = {
 }  # fmt: skip
 _CURRENT_A = 6.4
 _WORLD_SEED = 1000
-_NEW = np.zeros(1)
+_MISREAD = 1.0 / 6.0
+_LEAK_AT, _LEAK_TIMES = 4, 5.0
+_OTHER_WORDS = {
+    "finish": ("mirror", "glossy", "satin", "dull"), "through": ("opaque", "dim", "clear"),
+    "seen": ("silver", "grey", "gold", "purple", "blue", "yellow"), "ohms": ("open", "10ohm"),
+}  # fmt: skip
 
 
 @dataclass
-class Tally:
-    """Counts over jars.
+class JarOutcome:
+    """What came of one simulated jar.
 
     Attributes
     ----------
-    held, foretold : int
-        Next runs within their 90 % interval, and all.
-    ratio : list of float
-        Width of the interval after five runs over that without any.
+    world, jar
+    held : list of bool
+        Whether the runs foretold were within their 90 % interval.
+    after : list of int
+        How many runs each was foretold from.
     stated, metal : list
-        Chance of metal stated for the next run, and whether it was.
-    planned, repeated, fixed : list of float
+        Chance of metal stated for them, and whether it was.
+    ratio : float or None
+        Width of the interval after five runs over that without any.
+    planned, repeated, fixed : float or None
         True chance of the goal by the planner's run, by repeating the best run so far, and by a
         fixed recipe.
     """
 
-    held: int
-    foretold: int
-    ratio: list[float]
-    stated: list[float]
-    metal: list[bool]
-    planned: list[float]
-    repeated: list[float]
-    fixed: list[float]
-    learn_s: float = 0.0
+    world: str
+    jar: int
+    held: list[bool] = field(default_factory=list)
+    after: list[int] = field(default_factory=list)
+    stated: list[float] = field(default_factory=list)
+    metal: list[bool] = field(default_factory=list)
+    ratio: float | None = None
+    planned: float | None = None
+    repeated: float | None = None
+    fixed: float | None = None
 
 
-def run_jars(count: int, world: str) -> Tally:
-    """Simulated jars of a world, each with eight runs."""
-    tally = Tally(0, 0, [], [], [], [], [], [])
-    base = model_run(LoggedRun(0, "jar", 1, "chamber", "", "", _done(0.0), "", ()), _FACTS)
-    prior = JarPrior("wire", True)
+@dataclass(frozen=True)
+class Made:
+    """What a run gives: metal [nm], its state, and whether the wire melted."""
+
+    nm: float
+    state: int
+    melted: bool
+
+
+@lru_cache(maxsize=1)
+def base_model() -> RunModel:
+    """The run that all runs are like."""
+    return model_run(LoggedRun(0, "jar", 1, "chamber", "", "", _done(0.0), "", ()), _FACTS)
+
+
+@lru_cache(maxsize=1)
+def world_films() -> tuple[FilmSet, FloatArray, FloatArray]:
+    """Films that slides are drawn from, with the metal's thickness and state of each."""
     films = draw_film_set(("Ti",), "glass", seed=_WORLD_SEED)
-    ln_nm, state = sort_films(films, "Ti")
-    for jar in range(count):
-        rng = np.random.default_rng([jar, WORLDS.index(world), 9])
-        truth = rng.standard_normal((1, 6))
-        truth[0, 1] *= 0.7  # a wire that melts in every run teaches nobody
-        _one_jar(tally, base, prior, truth, (films, ln_nm, state), world=world, rng=rng)
-    return tally
+    return films, *sort_films(films, "Ti")
 
 
 def _done(ln_current: float) -> dict[str, str]:
     return {**_DONE, "current": f"{_CURRENT_A * math.exp(ln_current):.4f}A"}
 
 
-def _one_jar(tally, base, prior, truth, films, *, world, rng) -> None:  # type: ignore[no-untyped-def]
-    found: list[RunEvidence] = []
-    goals: list[tuple[float, float]] = []
-    before = learn_jar([], prior, seed=1)
+def run_jar(jar: int, world: str) -> JarOutcome:
+    """One simulated jar of a world, with its runs."""
+    rng = np.random.default_rng([jar, WORLDS.index(world), 9])
+    truth = rng.standard_normal((1, len(PRIOR.unknowns)))
+    base, found, goals = base_model(), [], []
+    outcome = JarOutcome(world, jar)
     for number in range(RUNS):
         ln_current = float(rng.uniform(-0.09, 0.05))
         model = replace(change_model(base, ln_current, base.seconds), run=number + 1)
         now = truth.copy()
-        if world == "leak" and number >= 4:
-            now[0, 2] += math.log(5.0) / prior.leak_doubt
-        made, state, melted = _make(model, prior, now, world, rng)
-        model = replace(model, melted=melted)
+        if world == "leak" and number >= _LEAK_AT:
+            now[0, 2] += math.log(_LEAK_TIMES) / PRIOR.leak_doubt
+        made = _make(model, now, world, rng)
+        model = replace(model, melted=made.melted)
         if number in (3, 5, 7):
-            start = time.perf_counter()
-            draws = learn_jar(found, prior, seed=1)
-            tally.learn_s += time.perf_counter() - start
-            _foretell(tally, model, draws, made, state, melted=melted)
+            draws = learn_jar(found, PRIOR, seed=1)
+            if not made.melted:
+                _foretell(outcome, model, draws, made)
             if number == 5:
-                tally.ratio.append(_width(model, draws) / _width(model, before))
-                _plan(tally, base, prior, now, draws, goals, world=world)
-        pieces = () if melted else _look(films, made, state, world=world, rng=rng)
+                outcome.ratio = _width(model, draws) / _width(model, learn_jar([], PRIOR, seed=1))
+                _plan(outcome, now, draws, goals)
+        pieces = () if made.melted else _look(made, PRIOR.misread(truth)[0], world, rng)
         found.append(RunEvidence(model, pieces))
-        if not melted:
-            score = abs(math.log(made / GOAL.nm)) + (0.0 if STATES[state] == GOAL.state else 9.0)
-            goals.append((score, ln_current))
+        if not made.melted:
+            wrong_state = 0.0 if STATES[made.state] == GOAL.state else 9.0
+            goals.append((abs(math.log(made.nm / GOAL.nm)) + wrong_state, ln_current))
+    return outcome
 
 
-def _make(
-    model: RunModel, prior: JarPrior, truth: FloatArray, world: str, rng: np.random.Generator
-) -> tuple[float, int, bool]:
-    """What a run gives: metal [nm], state, and whether the wire melted."""
+def _make(model: RunModel, truth: FloatArray, world: str, rng: np.random.Generator) -> Made:
+    """What a run gives in the true jar."""
     if world == "emissivity":
         model = replace(model, ln_mass_g_s=0.7 * model.ln_mass_g_s + 0.3 * model.ln_mass_g_s[120])
-    if rng.random() < melting_chance(model, prior, truth, loss=_NEW)[0]:
-        return 0.0, 0, True
-    ln_nm = predict_ln_nm(model, prior, truth, loss=_NEW)["piece"]
-    state = int(rng.choice(3, p=model.state_chances(ln_nm, prior.gas(truth))[:, 0]))
-    ln_made = float(ln_nm[0] + prior.scatter(truth)[0] * rng.standard_normal())
-    return math.exp(ln_made), state, False
+    if rng.random() < melting_chance(model, PRIOR, truth, loss=np.zeros(1))[0]:
+        return Made(0.0, 0, True)
+    ln_nm = predict_ln_nm(model, PRIOR, truth, loss=np.zeros(1))["piece"]
+    state = int(rng.choice(3, p=model.state_chances(ln_nm, PRIOR.gas(truth))[:, 0]))
+    ln_made = float(ln_nm[0] + PRIOR.scatter(truth)[0] * rng.standard_normal())
+    return Made(math.exp(ln_made), state, False)
 
 
-def _look(films, made, state, *, world, rng):  # type: ignore[no-untyped-def]
+def _look(made: Made, misread: float, world: str, rng: np.random.Generator):  # type: ignore[no-untyped-def]
     """What is noted of the slide, as evidence."""
-    world_films, ln_nm, states = films
-    if world == "misread" and rng.random() < 1.0 / 6.0:
-        made, state = made * math.exp(rng.standard_normal()), int(rng.integers(3))
-    near = np.where(states == state, np.exp(-0.5 * ((ln_nm - math.log(made)) / 0.06) ** 2), 0.0)
-    near = near * np.exp(world_films.log_prior - world_films.log_prior.max())
-    if not np.nansum(near) > 0.0:
+    ln_nm, state = math.log(made.nm), made.state
+    slipped = rng.random() < _MISREAD
+    if world == "swapped":
+        if slipped:
+            ln_nm, state = ln_nm + rng.standard_normal(), int(rng.integers(3))
+    elif world != "word" and rng.random() < STRAY_RUN + (1.0 - STRAY_RUN) * misread:
+        ln_nm, state = float(rng.uniform(LN_NM[0], LN_NM[-1])), int(rng.integers(3))
+    films, ln_of, states = world_films()
+    near = np.where(states == state, np.exp(-0.5 * ((ln_of - ln_nm) / 0.06) ** 2), 0.0)
+    near = np.nan_to_num(near * np.exp(films.log_prior - films.log_prior.max()))
+    if not near.sum() > 0.0:
         return ()
-    row = int(rng.choice(len(near), p=np.nan_to_num(near) / np.nansum(near)))
-    seen = noticed(world_films, np.array([row]), rng)
-    notes = [Noted("finish", str(seen.finish[0])), Noted("through", str(seen.lamp[0]))]
-    if seen.front[0]:
-        notes.append(Noted("seen", str(seen.front[0])))
+    seen = noticed(films, np.array([int(rng.choice(len(near), p=near / near.sum()))]), rng)
     ohm = float(seen.ohm[0])
-    notes.append(Noted("ohms", f"{ohm:.3g}ohm" if math.isfinite(ohm) else "open"))
-    notes = [Noted(one.what, "opaque" if one.text == "hidden" else one.text) for one in notes]
-    told = piece_evidence(LoggedPiece("piece", {"on": "glass"}, tuple(notes)), "Ti")
+    notes = {
+        "finish": str(seen.finish[0]),
+        "through": str(seen.lamp[0]).replace("hidden", "opaque"),
+        "ohms": f"{ohm:.3g}ohm" if math.isfinite(ohm) else "open",
+    }
+    if seen.front[0]:
+        notes["seen"] = str(seen.front[0])
+    if world == "word" and slipped:
+        what = str(rng.choice(list(notes)))
+        notes[what] = str(rng.choice([one for one in _OTHER_WORDS[what] if one != notes[what]]))
+    noted = tuple(Noted(what, text) for what, text in notes.items())
+    told = piece_evidence(LoggedPiece("piece", {"on": "glass"}, noted), "Ti")
     return () if told is None else (told,)
 
 
-def _foretell(tally, model, draws, made, state, *, melted) -> None:  # type: ignore[no-untyped-def]
-    if melted:
-        return
-    ln_nm = predict_ln_nm(model, draws.prior, draws.z, loss=np.zeros(len(draws.z)))["piece"]
-    rng = np.random.default_rng(model.run)
-    low, high = np.quantile(
-        ln_nm + draws.prior.scatter(draws.z) * rng.standard_normal(ln_nm.size), (0.05, 0.95)
-    )
-    tally.foretold += 1
-    tally.held += int(low <= math.log(made) <= high)
-    tally.stated.append(float(model.state_chances(ln_nm, draws.prior.gas(draws.z))[0].mean()))
-    tally.metal.append(STATES[state] == "metal")
+def _spread(model: RunModel, draws: JarDraws, seed: int) -> FloatArray:
+    """Draws of the logarithm of the next thickness of a run that does not melt its wire."""
+    rng = np.random.default_rng(seed)
+    none = np.zeros(len(draws.z))
+    stays = 1.0 - melting_chance(model, PRIOR, draws.z, loss=none)
+    rows = rng.choice(len(stays), size=4 * len(stays), p=stays / stays.sum())
+    z = draws.z[rows]
+    ln_nm = predict_ln_nm(model, PRIOR, z, loss=np.zeros(len(z)))["piece"]
+    return ln_nm + PRIOR.scatter(z) * rng.standard_normal(len(z))
+
+
+def _foretell(outcome: JarOutcome, model: RunModel, draws: JarDraws, made: Made) -> None:
+    low, high = np.quantile(_spread(model, draws, model.run), (0.05, 0.95))
+    outcome.held.append(bool(low <= math.log(made.nm) <= high))
+    outcome.after.append(model.run - 1)
+    none = np.zeros(len(draws.z))
+    ln_nm = predict_ln_nm(model, PRIOR, draws.z, loss=none)["piece"]
+    stays = 1.0 - melting_chance(model, PRIOR, draws.z, loss=none)
+    metal = model.state_chances(ln_nm, PRIOR.gas(draws.z))[0]
+    outcome.stated.append(float(np.average(metal, weights=stays)))
+    outcome.metal.append(STATES[made.state] == "metal")
 
 
 def _width(model: RunModel, draws: JarDraws) -> float:
-    ln_nm = predict_ln_nm(model, draws.prior, draws.z, loss=np.zeros(len(draws.z)))["piece"]
-    rng = np.random.default_rng(3)
-    spread = ln_nm + draws.prior.scatter(draws.z) * rng.standard_normal(ln_nm.size)
-    return float(np.diff(np.quantile(spread, (0.05, 0.95)))[0])
+    return float(np.diff(np.quantile(_spread(model, draws, 3), (0.05, 0.95)))[0])
 
 
-def _plan(tally, base, prior, truth, draws, goals, *, world) -> None:  # type: ignore[no-untyped-def]
+def _plan(
+    outcome: JarOutcome, truth: FloatArray, draws: JarDraws, goals: list[tuple[float, float]]
+) -> None:
     """True chances of the goal for the planner's run, the best run repeated, a fixed recipe."""
+    base = base_model()
     few = replace(draws, z=draws.z[::3], wire_loss=np.zeros(len(draws.z[::3])))
     best, _ = best_settings(replace(base, melted=False), few, GOAL, risk=0.05)
     repeated = min(goals)[1] if goals else 0.0
@@ -193,51 +234,89 @@ def _plan(tally, base, prior, truth, draws, goals, *, world) -> None:  # type: i
     ):
         model = change_model(base, ln_current, seconds)
         hits = [
-            _hits(_make(model, prior, truth, world, np.random.default_rng([i, 3])))
+            _hits(_make(model, truth, outcome.world, np.random.default_rng([i, 3])))
             for i in range(100)
         ]
-        getattr(tally, name).append(float(np.mean(hits)))
+        setattr(outcome, name, float(np.mean(hits)))
 
 
-def _hits(came: tuple[float, int, bool]) -> bool:
-    made, state, melted = came
-    near = not melted and abs(math.log(made / GOAL.nm)) <= math.log1p(GOAL.within)
-    return near and STATES[state] == GOAL.state
+def _hits(made: Made) -> bool:
+    near = not made.melted and abs(math.log(made.nm / GOAL.nm)) <= math.log1p(GOAL.within)
+    return near and STATES[made.state] == GOAL.state
 
 
-def _row(world: str, tally: Tally) -> str:
-    stated, metal = np.array(tally.stated), np.array(tally.metal)
-    sure = stated > 0.5
+HEAD = (
+    "| world | jars | 90 % hold (runs foretold) | width after 5 runs "
+    "| metal where stated under 0.3: stated / came | 0.3 to 0.7 | over 0.7 "
+    "| goal: planned | best repeated | fixed recipe |\n"
+    "|---|---|---|---|---|---|---|---|---|---|"
+)
+
+
+def table_row(world: str, jars: list[JarOutcome]) -> str:
+    """One world as a row of the table."""
+    held = np.concatenate([one.held for one in jars])
+    stated = np.concatenate([one.stated for one in jars])
+    metal = np.concatenate([one.metal for one in jars])
+    bins = []
+    for low, high in ((0.0, 0.3), (0.3, 0.7), (0.7, 1.01)):
+        own = (stated >= low) & (stated < high)
+        bins.append(
+            f"{stated[own].mean():.2f} / {metal[own].mean():.2f} ({own.sum()})"
+            if own.any() else "none"
+        )  # fmt: skip
+    means = [float(np.mean([getattr(one, n) for one in jars])) for n in _PLANS]
     return (
-        f"| {world} | {tally.held / tally.foretold:.2f} ({tally.foretold}) "
-        f"| {np.median(tally.ratio):.2f} "
-        f"| {stated.mean():.2f} / {metal.mean():.2f} "
-        f"| {stated[sure].mean():.2f} / {metal[sure].mean():.2f} "
-        f"| {np.mean(tally.planned):.2f} | {np.mean(tally.repeated):.2f} "
-        f"| {np.mean(tally.fixed):.2f} |"
+        f"| {world} | {len(jars)} | {held.mean():.3f} ({held.size}) "
+        f"| {np.median([one.ratio for one in jars]):.2f} | {' | '.join(bins)} "
+        f"| {' | '.join(f'{one:.2f}' for one in means)} |"
+    )
+
+
+_PLANS = ("planned", "repeated", "fixed")
+
+
+def read_outcomes(path: Path) -> list[JarOutcome]:
+    """The jars that a file holds already."""
+    if not path.exists():
+        return []
+    return [JarOutcome(**json.loads(line)) for line in path.read_text("utf-8").splitlines()]
+
+
+def write_table(mark: str, table: str) -> None:
+    """Put a table between its marks in the page of results."""
+    text = TABLE.read_text("utf-8")
+    before, _, rest = text.partition(f"<!-- {mark} -->\n")
+    _, _, after = rest.partition(f"<!-- end of {mark} -->")
+    TABLE.write_text(
+        f"{before}<!-- {mark} -->\n{table}\n<!-- end of {mark} -->{after}", encoding="utf-8"
     )
 
 
 def main() -> None:
-    """Print the table, and keep it if wanted."""
+    """Run the jars that the file lacks, and print the table of those it holds."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--jars", type=int, default=40)
+    parser.add_argument("--keep", type=Path, required=True)
+    parser.add_argument("--jars", type=int, default=200)
+    parser.add_argument("--first", type=int, default=0)
     parser.add_argument("--world", choices=WORLDS, action="append")
     parser.add_argument("--write", action="store_true")
     options = parser.parse_args()
-    head = (
-        "| world | 90 % hold (runs foretold) | width after 5 runs | metal: stated / came "
-        "| where stated likely | goal: planned | best repeated | fixed recipe |\n"
-        "|---|---|---|---|---|---|---|---|"
-    )
-    print(head)
-    rows = []
-    for world in options.world or WORLDS:
-        rows.append(_row(world, run_jars(options.jars, world)))
-        print(rows[-1], flush=True)
+    done = {(one.world, one.jar) for one in read_outcomes(options.keep)}
+    for jar in range(options.first, options.jars):
+        for world in options.world or WORLDS:
+            if (world, jar) not in done:
+                with options.keep.open("a", encoding="utf-8") as stream:
+                    stream.write(json.dumps(asdict(run_jar(jar, world))) + "\n")
+    held = read_outcomes(options.keep)
+    rows = [
+        table_row(world, own)
+        for world in WORLDS
+        if (own := [one for one in held if one.world == world])
+    ]
+    print("\n".join([HEAD, *rows]))
     if options.write:
-        text = f"# The run log\n\n`python -m benchmarks.runlog --jars {options.jars} --write`\n\n"
-        TABLE.write_text(f"{text}{head}\n" + "\n".join(rows) + "\n", encoding="utf-8")
+        write_table("jars", "\n".join([HEAD, *rows]))
 
 
 if __name__ == "__main__":

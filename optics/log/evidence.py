@@ -57,7 +57,7 @@ class PieceEvidence:
         place = np.clip((ln_nm - LN_NM[0]) / (LN_NM[1] - LN_NM[0]), 0.0, LN_NM.size - 1.001)
         left = place.astype(np.intp)
         part = place - left
-        low, high = self.likelihood[:, left], self.likelihood[:, left + 1]
+        low, high = (np.take(self.likelihood, one, axis=1) for one in (left, left + 1))
         return np.asarray(low * (1.0 - part) + high * part)
 
 

@@ -98,6 +98,7 @@ DONE: dict[str, dict[str, Check]] = {
         "plastic": _flag,
         "melted": _flag,
         "new_wire": _flag,
+        "pumped": _quantity("time_s"),
     },
     "kiln": {
         "metal": _material,
@@ -114,6 +115,7 @@ PIECE: dict[str, Check] = {
     "distance": _LENGTH,
     "offset": _LENGTH,
     "tilt": _quantity("angle_deg"),
+    "place": _words,
 }
 """What can be said of a piece."""
 

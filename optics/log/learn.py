@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -14,16 +15,16 @@ from ..deposition.jar import as_jar
 from ..errors import InputError
 from .evidence import LN_NM, STATES, Kept, PieceEvidence, piece_evidence
 from .jar_posterior import (
-    STRAY_RUN,
+    MOST_PLACES,
     JarDraws,
     JarPrior,
     RunEvidence,
     leak_doubt,
     learn_jar,
     log_likelihood,
-    predict_ln_nm,
+    looks_likelihood,
+    predict_run,
     run_log_likelihood,
-    settings_log_likelihood,
     typical_likelihood,
 )
 from .learnt import Cause, JarChange, JarLearnt, LearntNumber, RunCheck
@@ -73,14 +74,22 @@ def read_runs(
     return found, told_of, skipped
 
 
-def prior_of(runs: Sequence[LoggedRun], setup: LoggedSetup) -> JarPrior:
+def prior_of(
+    found: Sequence[RunEvidence], runs: Sequence[LoggedRun], setup: LoggedSetup
+) -> JarPrior:
     """Doubts of a jar before its runs."""
-    last = runs[-1].done if runs else {}
     known = all("wire_diameter" in run.done for run in runs if run.done.get("source") == "wire")
     jar = as_jar(setup.facts.get("jar"))
     if jar.base_mbar is None and any("base_pressure" in run.done for run in runs):
         jar = replace(jar, base_mbar=1e-4)
-    return JarPrior(last.get("source", "wire"), known, leak_doubt(jar))
+    sources = dict.fromkeys(one.model.key for one in reversed(found))
+    places = dict.fromkeys(
+        place
+        for one in found
+        for name, place in one.model.places.items()
+        if name in {piece.name for piece in one.pieces}
+    )
+    return JarPrior(tuple(sources), known, leak_doubt(jar), tuple(places)[: MOST_PLACES + 1])
 
 
 def learn(
@@ -114,11 +123,12 @@ def learn(
     if not found:
         why = f": {skipped[0]}" if skipped else ""
         raise InputError(f"the log teaches nothing yet of {setups[-1].setup!r}{why}")
-    prior = prior_of(told_of, setups[-1])
+    prior = prior_of(found, told_of, setups[-1])
     draws = learn_jar(found, prior, seed=seed)
     before = learn_jar([], prior, draws=2000, seed=seed)
     name, kind, facts = setups[-1].setup, setups[-1].setup_kind, setups[-1].facts
-    numbers = _numbers(draws, before, facts)
+    coiled = any(one.model.coiled for one in found)
+    numbers = _numbers(draws, before, facts, coiled=coiled)
     if not check:
         return JarLearnt(name, kind, len(found), tuple(skipped), numbers, (), None, {}, draws)
     each, losses = log_likelihood(found, prior, draws.z)
@@ -162,17 +172,17 @@ def _check(
 ) -> RunCheck:
     """One run as the others make one expect it."""
     weight = np.exp(value.min() - value)  # the run itself taken out
-    ln_nm = np.mean(list(predict_ln_nm(run.model, prior, draws.z, loss=loss).values()), axis=0)
+    expected = predict_run(run.model, prior, draws.z, loss=loss)
     rng = np.random.default_rng([run.model.run, 7])
+    ln_nm = expected.ln_middle
     spread = ln_nm + prior.scatter(draws.z) * rng.standard_normal(len(ln_nm))
     low, middle, high = np.exp(_weighted_quantiles(spread, weight, (0.05, 0.5, 0.95)))
-    chances = run.model.state_chances(ln_nm, prior.gas(draws.z)).mean(axis=1)
+    chances = expected.states.mean(axis=1)
     made = _made(run.pieces) if run.pieces else None
     astray = 0.0
-    if run.pieces:  # what an astray run adds, over all of the likelihood, weighed without this run
-        log_stray = math.log(STRAY_RUN * typical_likelihood(run.pieces))
-        looks = value - settings_log_likelihood(run, prior, draws.z, loss=loss)
-        astray = math.exp(min(log_stray + _log_mean(-looks), 0.0))
+    if run.pieces:  # the draws hold the run: the mean share is the odds with the run counted
+        whole, spoilt = looks_likelihood(run, prior, draws.z, expected)
+        astray = float(np.mean(spoilt / whole))
     return RunCheck(
         run.model.run, float(middle), (float(low), float(high)),
         None if made is None else made[1], None if made is None else (made[0], made[2]),
@@ -201,21 +211,35 @@ def _log_mean(values: FloatArray) -> float:
     return top + math.log(float(np.mean(np.exp(values - top))))
 
 
-def _numbers(draws: JarDraws, before: JarDraws, facts: dict[str, Any]) -> tuple[LearntNumber, ...]:
+def _numbers(
+    draws: JarDraws, before: JarDraws, facts: dict[str, Any], *, coiled: bool
+) -> tuple[LearntNumber, ...]:
     """The unknowns in units that people use."""
     prior = draws.prior
     jar = as_jar(facts.get("jar"))
     leak = jar.leak_mbar_l_s
     read: dict[str, tuple[str, float, Callable[[FloatArray], FloatArray]]] = {
-        "rate over computed": ("", 1.0, prior.rate),
+        **{
+            f"rate of {source} over computed": ("", 1.0, partial(prior.rate, source=source))
+            for source in prior.sources
+        },
         "leak" if leak else "leak over assumed": (
             "mbar l/s" if leak else "", leak or 1.0, lambda z: prior.gas(z)[:, 0],
         ),
         "outgassing over usual": ("", 1.0, lambda z: prior.gas(z)[:, 1]),
         "scatter from run to run": ("", 1.0, lambda z: np.asarray(np.log(prior.scatter(z)))),
+        "pieces misread": ("", 1.0, lambda z: np.asarray(np.log(prior.misread(z)))),
+        **{
+            f"tooling at {place} against {prior.places[0]}": (
+                "", 1.0, partial(prior.tooling, place=place),
+            )
+            for place in prior.places[1:]
+        },
     }  # fmt: skip
-    if prior.source == "wire":
+    if any(source.startswith("wire") for source in prior.sources):
         read["heat of the wire, as current"] = ("", 1.0, prior.current)
+    if coiled:
+        read["heat that leaves the coil over computed"] = ("", 1.0, prior.coil)
     numbers = []
     for name, (unit, scale, of) in read.items():
         now, then = (
@@ -246,14 +270,15 @@ def _find_change(
         gain = one.log_evidence + other.log_evidence - draws.log_evidence
         odds = _CHANGE_PRIOR * math.exp(min(gain, 50.0))
         if odds > 1.0 and (best is None or odds > best.odds):
-            best = JarChange(found[at].model.run, odds, _moved(prior, one.z, other.z))
+            moved = _moved(prior, one.z, other.z, found[at].model.key)
+            best = JarChange(found[at].model.run, odds, moved)
     return best
 
 
-def _moved(prior: JarPrior, before: FloatArray, after: FloatArray) -> str:
+def _moved(prior: JarPrior, before: FloatArray, after: FloatArray, source: str) -> str:
     """What moved most between two sets of draws."""
     read: dict[str, Callable[[FloatArray], FloatArray]] = {
-        "rate": prior.rate, "wire's heat": prior.current,
+        "rate": lambda z: prior.rate(z, source), "wire's heat": prior.current,
         "leak": lambda z: prior.gas(z)[:, 0], "outgassing": lambda z: prior.gas(z)[:, 1],
     }  # fmt: skip
     moved = {}
@@ -270,10 +295,12 @@ def _find_causes(
     run: RunEvidence, prior: JarPrior, draws: JarDraws, loss: FloatArray
 ) -> tuple[Cause, ...]:
     """Causes of a run that does not fit, by how likely they make what came out."""
+    unit, key = np.eye(len(prior.unknowns)), run.model.key
+    column = prior.rate_column(key)
     sizes = {
-        "rate": (0, float(prior.rate(np.eye(1, 6))[0])),
+        "rate": (column, float(prior.rate(unit[[column]], key)[0])),
         "leak": (2, prior.leak_doubt),
-        "outgassing": (3, float(prior.gas(np.eye(6)[3:4])[0, 1])),
+        "outgassing": (3, float(prior.gas(unit[[3]])[0, 1])),
     }
     weights = []
     for _, weight, changes, _ in _CAUSES:

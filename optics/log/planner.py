@@ -70,7 +70,7 @@ def odds(
     off, width = ln_nm - math.log(goal.nm), math.log1p(goal.within)
     scatter = prior.scatter(z)
     hit = normal_cdf((width - off) / scatter) - normal_cdf((-width - off) / scatter)
-    metal, _, oxide = changed.state_chances(ln_nm, prior.gas(z))
+    metal, _, oxide = changed.state_chances(ln_nm, prior.gas(z, changed.ln_pumped))
     state = metal if goal.state == "metal" else oxide
     melts = melting_chance(changed, prior, z, loss=loss)
     return Settings(

@@ -9,13 +9,13 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from itertools import product
 from typing import Any
 
 import numpy as np
 from scipy.constants import N_A
-from scipy.interpolate import RegularGridInterpolator
+from scipy.ndimage import map_coordinates
 
 from .._typing import FloatArray
 from ..deposition.arrival import arrival
@@ -44,12 +44,13 @@ USUAL_LENGTH_MM = 100.0
 USUAL_DISTANCE = "5cm"
 _PUMPED_S = 1800.0
 _UNIT_FLUX = 1e15
-_LN_FLUX = np.linspace(math.log(1e11), math.log(1e19), 13)  # metal on the piece, 1/cm² s
-_LN_FACTORS = (
+_GAS_AXES = (
+    np.linspace(math.log(1e11), math.log(1e19), 13),  # metal on the piece, 1/cm² s
     np.linspace(-4.6, 4.6, 7),  # leak, or the pressure where that is held
     np.linspace(-3.0, 4.6, 5),  # outgassing
     np.array([-2.0, 0.0, 2.0]),  # sticking
 )
+"""Logarithms that the gas is tabulated at."""
 _LN_SCALE = np.linspace(-1.2, 1.2, 241)  # of the current of a wire
 _NEARLY = 0.98  # of the life of a wire; what melts is judged by that alone
 _READING_DOUBT = 0.4
@@ -77,10 +78,10 @@ class RunModel:
         For each piece, the logarithm of the metal's thickness for each gram that leaves.
     ln_atoms_per_nm : float
         Logarithm of atoms on a square centimetre for each nanometre.
-    gas_table : RegularGridInterpolator
+    gas_table : ndarray, shape (2, 13, 7, 5, 3)
         Logarithms of the oxygen offered over that of the full oxide, and of the pressure of all
         gases [mbar], against the logarithms of the flux and of the factors of leak, outgassing
-        and sticking.
+        and sticking, on even grids.
     ln_reading : float or None
         Logarithm of a reading that tells of the leak.
     melted : bool or None
@@ -89,6 +90,12 @@ class RunModel:
         Whether a new wire was put in.
     gate_holds : float
         Chance that the metal takes no bulk oxide at all.
+    places : dict
+        For each piece, where it lay in words.
+    ln_pumped : float
+        Logarithm of the time since the pump was started over the usual one.
+    coiled : bool
+        Whether the wire is wound to a coil.
     """
 
     run: int
@@ -100,11 +107,23 @@ class RunModel:
     seconds: float
     ln_nm_per_g: dict[str, float]
     ln_atoms_per_nm: float
-    gas_table: RegularGridInterpolator
+    gas_table: FloatArray
     ln_reading: float | None
     melted: bool | None
     fresh_wire: bool
     gate_holds: float
+    places: dict[str, str]
+    ln_pumped: float = 0.0
+    coiled: bool = False
+
+    @property
+    def key(self) -> str:
+        """Kind and metal of the source, which share one factor of the rate."""
+        return f"{self.source} {self.metal}"
+
+    @cached_property
+    def _steepness(self) -> FloatArray:
+        return np.gradient(self.ln_mass_g_s, _LN_SCALE)
 
     @property
     def ln_mass_grid(self) -> FloatArray:
@@ -135,14 +154,14 @@ class RunModel:
         start = np.interp(ln_scale, _LN_SCALE, self.ln_mass_g_s) + ln_rate + math.log(self.seconds)
         if self.thinning_per_g == 0.0:
             return start, np.zeros(len(start))
-        steep = np.interp(ln_scale, _LN_SCALE, np.gradient(self.ln_mass_g_s, _LN_SCALE))
+        steep = np.interp(ln_scale, _LN_SCALE, self._steepness)
         per_gram = 1.5 * np.maximum(steep, 1.0) * self.thinning_per_g
         used = per_gram * np.exp(start)
         grown = -np.log1p(-np.minimum(used, _NEARLY)) / np.maximum(np.minimum(used, _NEARLY), 1e-12)
         return start + np.log(np.maximum(grown, 1.0)), used
 
-    def gas(self, ln_nm: FloatArray, ln_factors: FloatArray) -> FloatArray:
-        """Logarithms of offer and pressure, shape (N, 2).
+    def offer(self, ln_nm: FloatArray, ln_factors: FloatArray) -> FloatArray:
+        """Logarithm of the oxygen offered over that of the full oxide, shape (N,).
 
         Parameters
         ----------
@@ -151,15 +170,21 @@ class RunModel:
         ln_factors : ndarray, shape (N, 3)
             Logarithms of the factors of leak, outgassing and sticking.
         """
+        return self._look_up(0, ln_nm, ln_factors)
+
+    def _look_up(self, table: int, ln_nm: FloatArray, ln_factors: FloatArray) -> FloatArray:
         ln_flux = ln_nm + self.ln_atoms_per_nm - math.log(self.seconds)
-        points = np.column_stack([ln_flux, ln_factors])
-        low, high = (np.array([axis[end] for axis in self.gas_table.grid]) for end in (0, -1))
-        return np.asarray(self.gas_table(np.clip(points, low, high)))
+        points = np.column_stack([ln_flux, ln_factors]).T
+        steps = [
+            (line - axis[0]) / (axis[1] - axis[0])
+            for line, axis in zip(points, _GAS_AXES, strict=True)
+        ]
+        found: FloatArray = map_coordinates(self.gas_table[table], steps, order=1, mode="nearest")
+        return found
 
     def state_chances(self, ln_nm: FloatArray, ln_factors: FloatArray) -> FloatArray:
         """Probability of metal, grey and oxide, shape (3, N)."""
-        limits = read_data()["limits"]
-        offer = self.gas(ln_nm, ln_factors)[:, 0]
+        limits, offer = read_data()["limits"], self.offer(ln_nm, ln_factors)
         metal, below_oxide = (
             normal_cdf((math.log(limits[name]) - offer) / limits["limit_doubt"])
             for name in ("metal", "oxide")
@@ -173,7 +198,7 @@ class RunModel:
         """Log likelihood of the gauge's reading, shape (N,); 0 where none tells."""
         if self.ln_reading is None:
             return np.zeros(len(ln_nm))
-        off = (self.ln_reading - self.gas(ln_nm, ln_factors)[:, 1]) / _READING_DOUBT
+        off = (self.ln_reading - self._look_up(1, ln_nm, ln_factors)) / _READING_DOUBT
         return np.asarray(-0.5 * off**2)
 
 
@@ -201,12 +226,15 @@ def model_run(run: LoggedRun, facts: Mapping[str, Any]) -> RunModel:
     seconds = parse_quantity(done["time"], "time_s", "`time`")
     if not seconds > 0.0:
         raise InputError(f"run {run.run} took no time", parameter="time")
-    pieces = run.pieces or (LoggedPiece("piece", {}),)
+    pieces = [place_piece(one, facts) for one in run.pieces or (LoggedPiece("piece", {}),)]
     free_cm = _free_path_cm(done)
     lengths = {one.name: _ln_nm_per_g(done, one, entry, free_cm) for one in pieces}
     middle = math.log(sum(math.exp(value) for value in lengths.values()) / len(lengths))
     ln_mass, ln_melting, thinning = _source(done, entry, run, middle)
     jar, working = _jar_of(done, facts), _working(done, facts)
+    pumped_s = 0.5 * seconds + (
+        parse_quantity(done["pumped"], "time_s", "`pumped`") if "pumped" in done else _PUMPED_S
+    )
     source = done.get("source", "wire")
     gate, limits = oxide_gate(entry.name), read_data()["limits"]
     opens = 1.0
@@ -215,11 +243,14 @@ def model_run(run: LoggedRun, facts: Mapping[str, Any]) -> RunModel:
     return RunModel(
         run.run, entry.name, source, ln_mass, ln_melting, thinning, seconds, lengths,
         math.log(1e-7 * entry.density_g_cm3 * N_A / entry.molar_mass_g_mol),
-        _gas_table(jar, entry, working, seconds, middle),
+        _gas_table(jar, entry, working, pumped_s, middle),
         _reading(done, jar, working),
         melted=done.get("melted") == "yes" if math.isfinite(ln_melting) else None,
         fresh_wire=done.get("new_wire") == "yes",
         gate_holds=1.0 - opens,
+        places={one.name: _place_words(done, one) for one in pieces},
+        ln_pumped=math.log(pumped_s / _PUMPED_S),
+        coiled=source == "wire" and "coil" in done,
     )  # fmt: skip
 
 
@@ -309,12 +340,7 @@ def _ln_nm_per_g(
     done: Mapping[str, str], piece: LoggedPiece, entry: MaterialEntry, free_cm: float
 ) -> float:
     """Logarithm of the thickness of metal on a piece for each gram that leaves the source."""
-    distance = piece.facts.get("distance", done.get("distance", USUAL_DISTANCE))
-    place = Placement(
-        parse_quantity(distance, "length_mm", "`distance`"),
-        parse_quantity(piece.facts.get("offset", "0mm"), "length_mm", "`offset`"),
-        parse_quantity(piece.facts.get("tilt", "0"), "angle_deg", "`tilt`"),
-    )
+    place = _placement(done, piece)
     kind: Any = done.get("source", "wire")
     source = Source(kind)
     if kind == "wire":
@@ -327,6 +353,43 @@ def _ln_nm_per_g(
         molar = entry.molar_mass_g_mol or math.nan
         share = arrival(source, place, free_cm, molar_mass=molar).factor
     return math.log(share / grams)
+
+
+def place_piece(piece: LoggedPiece, facts: Mapping[str, Any]) -> LoggedPiece:
+    """A piece with where it lay in lengths, from the place of its setup that it names.
+
+    Raises
+    ------
+    InputError
+        If the setup has no such place.
+    """
+    name = piece.facts.get("place")
+    if name is None:
+        return piece
+    places: Mapping[str, Mapping[str, str]] = facts.get("places", {})
+    if name not in places:
+        there = f"it has {', '.join(places)}" if places else "it names none"
+        raise InputError(f"the setup has no place {name!r:.40}; {there}", parameter="place")
+    return replace(piece, facts={**places[name], **piece.facts})
+
+
+def _placement(done: Mapping[str, str], piece: LoggedPiece) -> Placement:
+    distance = piece.facts.get("distance", done.get("distance", USUAL_DISTANCE))
+    return Placement(
+        parse_quantity(distance, "length_mm", "`distance`"),
+        parse_quantity(piece.facts.get("offset", "0mm"), "length_mm", "`offset`"),
+        parse_quantity(piece.facts.get("tilt", "0"), "angle_deg", "`tilt`"),
+    )
+
+
+def _place_words(done: Mapping[str, str], piece: LoggedPiece) -> str:
+    """Where a piece lay: the name of its place, or its lengths."""
+    if "place" in piece.facts:
+        return piece.facts["place"]
+    place = _placement(done, piece)
+    off = f", {place.offset_mm:g} mm off" if place.offset_mm else ""
+    tilted = f", tilted {place.tilt_deg:g}°" if place.tilt_deg else ""
+    return f"{place.distance_mm:g} mm{off}{tilted}"
 
 
 def _jar_of(done: Mapping[str, str], facts: Mapping[str, Any]) -> Jar:
@@ -383,14 +446,13 @@ def _gas_table(
     jar: Jar,
     entry: MaterialEntry,
     working: tuple[str, float] | None,
-    seconds: float,
+    pumped_s: float,
     ln_nm_per_g: float,
-) -> RegularGridInterpolator:
+) -> FloatArray:
     """Offer of oxygen and pressure over flux, leak, outgassing and sticking."""
-    points = np.array(list(product(_LN_FLUX, *_LN_FACTORS)))
+    points = np.array(list(product(*_GAS_AXES)))
     chance = _GridChance(points[:, 1], points[:, 2], points[:, 3])
-    middle_s = _PUMPED_S + 0.5 * seconds
-    supply = find_supply(jar, middle_s, chance, working=working, warm=True)
+    supply = find_supply(jar, max(pumped_s, 1.0), chance, working=working, warm=True)
     flux = np.exp(points[:, 0])
     # atoms on 1 cm² of the piece over all that leave: nm/cm² of one gram, as atoms
     share = math.exp(ln_nm_per_g) * 1e-7 * (entry.density_g_cm3 or math.nan)
@@ -398,7 +460,6 @@ def _gas_table(
     film = make_film(jar, flow, uptake_of(entry.name), supply=supply, chance=chance)
     balance = replace(film, flux_per_cm2_s=film.flux_per_cm2_s * (flux / _UNIT_FLUX)[:, None])
     state = solve_film(balance)
-    both = np.stack([state.offered[:, 1], state.partial_mbar.sum(axis=1)], axis=1)
-    axes = (_LN_FLUX, *_LN_FACTORS)
-    values = np.log(np.maximum(both, 1e-30)).reshape(*(axis.size for axis in axes), 2)
-    return RegularGridInterpolator(axes, values)
+    both = np.stack([state.offered[:, 1], state.partial_mbar.sum(axis=1)])
+    values: FloatArray = np.log(np.maximum(both, 1e-30))
+    return values.reshape(2, *(axis.size for axis in _GAS_AXES))

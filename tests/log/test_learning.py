@@ -29,7 +29,7 @@ DONE = {
     "working_pressure": "5e-3mbar", "new_wire": "yes",
 }  # fmt: skip
 FACTS = {"jar": {"volume": "3l", "pumping": "2l/s", "leak": "1e-3mbar.l/s"}}
-PRIOR = JarPrior("wire", True)
+PRIOR = JarPrior(("wire Ti",), True)
 NO_LOSS = np.zeros(1)
 
 
@@ -56,7 +56,7 @@ def measured(nm, state=0, width=0.05):
 
 
 def draw(**fixed):
-    z = np.zeros((1, 6))
+    z = np.zeros((1, len(PRIOR.unknowns)))
     for column, value in fixed.items():
         z[0, int(column[1])] = value
     return z
