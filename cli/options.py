@@ -18,6 +18,7 @@ from .streams import say, writes_utf8
 if TYPE_CHECKING:
     from ..optics.colour.conditions import ViewingConditions
     from ..optics.report.document import Figure
+    from ..optics.log.log import Log
     from ..optics.result import Result
 
 EXIT_BAD_INPUT = 2
@@ -28,6 +29,7 @@ PHOTO = "Places on a photo"
 SEEN_UNDER = "How it is looked at"
 CONTROL = "Precision and work"
 OUTPUT = "How the answer leaves"
+LOGGED = "With the run log"
 PLACE = "X,Y,W,H"
 _WAYS = ("word", "photo", "card", "instrument")
 
@@ -175,6 +177,25 @@ Report = Annotated[
 ]
 
 
+LogFile = Annotated[
+    File,
+    option(
+        "--log", "FILE", "The log; by default OXHUE_LOG or oxhue-log.sqlite here.", panel=LOGGED
+    ),
+]
+OfSetup = Annotated[
+    Text,
+    option("--setup", "NAME", "Use what the log learnt of this jar, kiln or flame.", panel=LOGGED),
+]
+OfRun = Annotated[
+    int | None,
+    option("--run", "RUN", "The run of the piece; the newest by default.", panel=LOGGED),
+]
+OfPiece = Annotated[
+    str, option("--piece", "NAME", "With --record: which piece of the run.", panel=LOGGED)
+]
+
+
 def parse_viewing(light: str, observer: int) -> ViewingConditions:
     """Light and observer, checked."""
     from ..optics.colour.conditions import ViewingConditions
@@ -197,8 +218,7 @@ def refuse_unused(context: typer.Context, why: str, *names: str) -> None:
     from ..optics.errors import InputError
 
     for one in context.command.params:
-        source = context.get_parameter_source(one.name or "")
-        if one.name in names and source is not None and source.name != "DEFAULT":
+        if one.name in names and was_typed(context, one.name or ""):
             raise InputError(f"{why}; {max(one.opts, key=len)} says nothing about it: leave it out")
 
 
@@ -225,6 +245,51 @@ class AnswerTaker:
 
 
 LISTENER: ContextVar[AnswerTaker | None] = ContextVar("who takes answers", default=None)
+
+
+def was_typed(context: typer.Context, name: str) -> bool:
+    """Whether a parameter, by its name in Python, was given and not left as it is."""
+    source = context.get_parameter_source(name)
+    return source is not None and source.name != "DEFAULT"
+
+
+@contextmanager
+def open_log(file: Path | None, *, write: bool | None) -> Iterator[Log]:
+    """A log, for writing or not; None for one that must be there, written to if it may be."""
+    from ..optics.errors import InputError
+    from ..optics.log.database import log_path
+    from ..optics.log.log import Log
+
+    try:
+        book = Log.open(file, write=log_path(file).exists() if write is None else write)
+    except InputError:
+        if write is not None:
+            raise
+        book = Log.open(file, write=False)
+    with book:
+        yield book
+
+
+def read_known(setup: str | None, verb: str, log_file: Path | None, **which: Any) -> dict[str, Any]:
+    """What the log knows for a verb; nothing where no setup is named."""
+    if setup is None:
+        return {}
+    with open_log(log_file, write=None) as book, show_progress("weighing the runs of the log"):
+        return book.known(setup, verb, **which)
+
+
+def need_setup(setup: str | None, record: bool) -> None:
+    """Refuse to record what belongs to no setup.
+
+    Raises
+    ------
+    InputError
+        If no setup is named.
+    """
+    from ..optics.errors import InputError
+
+    if record and setup is None:
+        raise InputError("--record needs --setup NAME: the jar, kiln or flame it belongs to")
 
 
 @contextmanager

@@ -1,4 +1,4 @@
-"""Likelihoods kept in the log, so that each look is weighed once; never stored as facts."""
+"""Likelihoods and draws kept in the log, so that each is worked out once; never stored as facts."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ import sqlite3
 from collections.abc import Iterator, MutableMapping
 from importlib.metadata import version
 
-MODEL = "looks 1"
+MODEL = "looks 2"
 """Changed with what is computed; what an older program kept is not used."""
 
 

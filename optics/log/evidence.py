@@ -32,6 +32,7 @@ _WIDTH = 0.09  # of the smoothing, in the logarithm
 _MEASURED = 0.08  # doubt of a thickness stated as a number, in the logarithm
 _FEW = 0.05  # of the films where most are, at which half counts
 _SEED = 1
+_SILENT = ("remark", "photo")  # what tells no number
 
 
 Kept = MutableMapping[str, list[list[float]]]
@@ -81,7 +82,7 @@ def piece_evidence(
     InputError
         If a look is not possible on that base.
     """
-    said = [(one.what, one.text) for one in piece.observations if one.what != "remark"]
+    said = [(one.what, one.text) for one in piece.observations if one.what not in _SILENT]
     if not said:
         return None
     metal = piece.facts.get("metal", metal)

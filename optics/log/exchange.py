@@ -30,6 +30,12 @@ class LogRows:
     setups: tuple[LoggedSetup, ...]
     runs: tuple[LoggedRun, ...]
 
+    @property
+    def photos(self) -> list[str]:
+        """Names of the photos that the runs have."""
+        noted = [one for run in self.runs for piece in run.pieces for one in piece.observations]
+        return [one.text for one in noted if one.what == "photo"]
+
 
 def write_rows(path: Path, rows: LogRows) -> None:
     """Write a log as JSON lines (``.jsonl``) or as a table (``.csv``).
@@ -86,8 +92,17 @@ def insert_rows(connection: sqlite3.Connection, entry: int, rows: LogRows) -> in
         if key not in numbers:
             raise InputError(f"run {run.run} is of {run.setup!r}, which the file does not describe")
         made = connection.execute(
-            "INSERT INTO run (entry, setup, at, planned, done, remarks) VALUES (?, ?, ?, ?, ?, ?)",
-            (entry, numbers[key], run.at, run.planned, _json(run.done), run.remarks),
+            "INSERT INTO run (entry, setup, at, planned, done, remarks, plan) "
+            "VALUES (?, ?, ?, ?, ?, ?, ?)",
+            (
+                entry,
+                numbers[key],
+                run.at,
+                run.planned,
+                _json(run.done),
+                run.remarks,
+                _json(run.plan),
+            ),
         ).lastrowid
         first = made if first is None else first
         for piece in run.pieces:
@@ -182,6 +197,7 @@ def _read_run(row: dict[str, Any]) -> LoggedRun:
         _whole(row["run"]), _text(row["setup"]), _whole(row["setup_version"]), kind, row["at"],
         _text(row["planned"], empty=True), check_facts(row["done"], DONE[kind]),
         _text(row["remarks"], empty=True), pieces,
+        check_facts(row.get("plan", {}), DONE[kind]),  # logs of older forms planned in words alone
     )  # fmt: skip
 
 
@@ -210,8 +226,9 @@ def _as_csv(rows: LogRows) -> str:
         head = [run.run, run.setup, run.setup_version, run.setup_kind, run.at]
         for what, text in (("planned", run.planned), ("remarks", run.remarks)):
             table.writerow(["run", *head, "", what, _guard(text)])
-        for what, text in run.done.items():
-            table.writerow(["done", *head, "", what, _guard(text)])
+        for row, facts in (("plan", run.plan), ("done", run.done)):
+            for what, text in facts.items():
+                table.writerow([row, *head, "", what, _guard(text)])
         for piece in run.pieces:
             table.writerow(["piece", *head, _guard(piece.name), "", ""])
             for what, text in piece.facts.items():
@@ -268,13 +285,13 @@ def _take_row(
     run = runs.get(row["run"])
     if run is None:
         run = {"run": int(row["run"]), **head, "at": row["at"], "planned": "", "done": {},
-               "remarks": "", "pieces": []}  # fmt: skip
+               "remarks": "", "pieces": [], "plan": {}}  # fmt: skip
         runs[row["run"]] = run
         found.append((line, run))
     if row["row"] == "run":
         run[{"planned": "planned", "remarks": "remarks"}[row["what"]]] = text
-    elif row["row"] == "done":
-        run["done"][row["what"]] = text
+    elif row["row"] in ("done", "plan"):
+        run[row["row"]][row["what"]] = text
     else:
         _take_piece(row, run["pieces"], _open(row["piece"]), text)
 
@@ -289,4 +306,4 @@ def _take_piece(row: dict[str, str], pieces: list[dict[str, Any]], name: str, te
     elif row["row"] == "look":
         piece["observations"].append({"what": row["what"], "text": text})
     else:
-        raise ValueError(f"{row['row']!r} is none of setup, run, done, piece, place, look")
+        raise ValueError(f"{row['row']!r} is none of setup, run, plan, done, piece, place, look")

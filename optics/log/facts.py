@@ -6,6 +6,7 @@ Everything is kept in the user's own words, ``4.8A`` and ``12min``, and read aga
 from __future__ import annotations
 
 import json
+import re
 import tomllib
 from collections.abc import Callable, Mapping
 from pathlib import Path
@@ -124,6 +125,15 @@ def _kind(kind: str) -> Check:
     return lambda text, _: parse_kind(kind, text, _SQUARE_ON)
 
 
+_PHOTO_NAME = re.compile(r"[0-9a-f]{64}\.(?:jpg|jpeg|png|tif|tiff|webp|bmp|heic|heif)")
+
+
+def check_photo_name(text: str, what: str) -> None:
+    """Refuse what is not the name a photo has in a log: its hash and ending."""
+    if _PHOTO_NAME.fullmatch(text) is None:
+        raise InputError(f"{what} {shorten(text)!r} is not the name of a photo kept by a log")
+
+
 _SQUARE_ON = ViewingConditions()
 OBSERVED: dict[str, Check] = {
     "seen": lambda text, _: parse_colour(text, None, _SQUARE_ON),
@@ -133,6 +143,7 @@ OBSERVED: dict[str, Check] = {
     **{what: _kind(what) for what in ("finish", "wipe", "scratch", "warmed")},
     "thickness": _quantity("length_nm"),
     "remark": _words,
+    "photo": check_photo_name,
 }
 """What can be seen or measured of a piece, in the words of ``gauge`` and ``assay``."""
 
@@ -171,8 +182,32 @@ def check_facts(said: Mapping[str, object], known: Mapping[str, Check]) -> dict[
     return kept
 
 
-def read_setup_facts(kind: str, jar: str | Path | None, note: str) -> str:
-    """What a setup is, as JSON text: its kind, the jar's file as it stands, a remark.
+def read_places(places: Mapping[str, str] | None) -> dict[str, dict[str, str]]:
+    """Places where pieces lie, by name: ``{"rim": "7cm,2cm,30"}``, distance, offset and tilt.
+
+    Raises
+    ------
+    InputError
+        If one is refused.
+    """
+    read = {}
+    for name, text in (places or {}).items():
+        parts = [part.strip() for part in str(text).split(",")]
+        if not name.strip() or len(parts) > 3:
+            raise InputError(
+                f"a place is a name and its distance, offset and tilt, such as rim=7cm,2cm,30, "
+                f"not {shorten(f'{name}={text}')!r}",
+                parameter="places",
+            )
+        said = dict(zip(("distance", "offset", "tilt"), parts, strict=False))
+        read[name.strip()] = check_facts(said, PIECE)
+    return read
+
+
+def read_setup_facts(
+    kind: str, jar: str | Path | None, note: str, places: Mapping[str, str] | None = None
+) -> str:
+    """What a setup is, as JSON text: its kind, the jar's file as it stands, places, a remark.
 
     Raises
     ------
@@ -188,6 +223,10 @@ def read_setup_facts(kind: str, jar: str | Path | None, note: str) -> str:
         if kind != "chamber":
             raise InputError(f"`jar` describes a chamber, not a {kind}", parameter="jar")
         facts["jar"] = _read_table(Path(jar))
+    if places:
+        if kind != "chamber":
+            raise InputError(f"`places` are of a chamber, not of a {kind}", parameter="places")
+        facts["places"] = read_places(places)
     if note:
         _words(note, "`note`")
         facts["note"] = note

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import hashlib
+import json
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import replace
@@ -59,6 +61,8 @@ def read_runs(
     facts = {(one.setup, one.setup_version): one.facts for one in setups}
     found, told_of, skipped = [], [], []
     for run in runs:
+        if not run.done:  # a plan: nothing was done yet
+            continue
         try:
             model = model_run(run, facts[run.setup, run.setup_version])
             pieces = [piece_evidence(one, model.metal, kept=kept) for one in run.pieces]
@@ -124,7 +128,7 @@ def learn(
         why = f": {skipped[0]}" if skipped else ""
         raise InputError(f"the log teaches nothing yet of {setups[-1].setup!r}{why}")
     prior = prior_of(found, told_of, setups[-1])
-    draws = learn_jar(found, prior, seed=seed)
+    draws = _draw_or_find(found, prior, kept, [told_of, setups], seed=seed)
     before = learn_jar([], prior, draws=2000, seed=seed)
     name, kind, facts = setups[-1].setup, setups[-1].setup_kind, setups[-1].facts
     coiled = any(one.model.coiled for one in found)
@@ -147,6 +151,23 @@ def learn(
         },
         draws,
     )  # fmt: skip
+
+
+def _draw_or_find(
+    found: Sequence[RunEvidence], prior: JarPrior, kept: Kept | None, said: object, *, seed: int
+) -> JarDraws:
+    """The draws of the jar, those that were kept if the same was said before."""
+    if kept is None:
+        return learn_jar(found, prior, seed=seed)
+    text = json.dumps([said, prior.unknowns, seed], default=vars, ensure_ascii=False)
+    question = f"draws {hashlib.sha256(text.encode('utf-8')).hexdigest()}"
+    held = kept.get(question)
+    if held is not None:
+        rows = np.array(held[1:])
+        return JarDraws(prior, rows[:-1].T, held[0][0], rows[-1])
+    draws = learn_jar(found, prior, seed=seed)
+    kept[question] = [[draws.log_evidence], *draws.z.T.tolist(), draws.wire_loss.tolist()]
+    return draws
 
 
 def _odds_same_jar(

@@ -9,14 +9,16 @@ from contextlib import contextmanager
 from datetime import datetime
 from pathlib import Path
 from types import TracebackType
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any
 
 from ..errors import InputError, UnknownNameError, shorten, suggest_nearest
 from .database import log_path, open_database, told_as_input, transaction
 from .derived import Derived
 from .exchange import LogRows, insert_rows, read_rows, write_rows
 from .facts import DONE, LONGEST_TEXT, OBSERVED, PIECE, check_facts, read_setup_facts
-from .records import LoggedPiece, LoggedRun, LoggedSetup, LogList, Noted, Recorded
+from .photos import copy_photos, keep_photo
+from .queries import Which, read_runs, read_setups
+from .records import LoggedRun, LoggedSetup, LogList, Noted, Recorded
 
 if TYPE_CHECKING:
     from ..tint.result import Calibration, Recipes
@@ -84,7 +86,13 @@ class Log:
         self.close()
 
     def setup(
-        self, name: str, *, kind: str = "chamber", jar: str | Path | None = None, note: str = ""
+        self,
+        name: str,
+        *,
+        kind: str = "chamber",
+        jar: str | Path | None = None,
+        places: Mapping[str, str] | None = None,
+        note: str = "",
     ) -> LoggedSetup:
         """Record a chamber, kiln or flame; where the name is held already, a new version of it.
 
@@ -94,6 +102,8 @@ class Log:
         kind : {"chamber", "kiln", "flame"}
         jar : str or Path, optional
             The file that describes a chamber; what it says is copied into the log.
+        places : mapping, optional
+            Where pieces lie in it, by name: ``{"rim": "7cm,2cm,30"}``, distance, offset, tilt.
         note : str
 
         Raises
@@ -102,7 +112,7 @@ class Log:
             If the name is empty or of another kind already, or the file is refused.
         """
         name = _check_name(name, "name")
-        facts = read_setup_facts(kind, jar, note)
+        facts = read_setup_facts(kind, jar, note, places)
         with self._writing("setup") as entry:
             held = self._newest(name)
             if held is not None and held["kind"] != kind:
@@ -146,26 +156,59 @@ class Log:
         held = self._held(setup)
         said = check_facts(done, DONE[held["kind"]])
         if like is not None:
-            before = self.show(like)
-            if before.setup_kind != held["kind"]:
-                raise InputError(
-                    f"run {like} was in a {before.setup_kind}, {setup!r} is a {held['kind']}",
-                    parameter="like",
-                )
-            said = before.done | said
+            before = self._like(like, held["kind"], setup)
+            said = before.plan | before.done | said
+            planned = planned or ("" if before.done else before.planned)
         if not said:
             raise InputError(
                 f"nothing is said of the run; give at least one of {', '.join(DONE[held['kind']])}"
             )
+        return self._add_run(held["id"], planned, said, {}, remarks)
+
+    def plan(
+        self, setup: str, planned: str, *, remarks: str = "", **settings: str | bool | None
+    ) -> LoggedRun:
+        """Record a run that is planned; what is done is recorded as one like it.
+
+        Parameters
+        ----------
+        setup, planned : str
+            The setup, and the plan as given, such as ``"Ti 80nm / glass"``.
+        remarks : str
+        **settings : str or bool
+            As :meth:`record` takes them.
+
+        Raises
+        ------
+        InputError
+            If the setup is not held, nothing is planned, or a setting is refused.
+        """
+        held = self._held(setup)
+        said = check_facts(settings, DONE[held["kind"]])
+        if not isinstance(planned, str) or not (planned.strip() or said):
+            raise InputError("`planned` says what the run is for", parameter="planned")
+        return self._add_run(held["id"], planned, {}, said, remarks)
+
+    def _like(self, like: int, kind: str, setup: str) -> LoggedRun:
+        before = self.show(like)
+        if before.setup_kind != kind:
+            raise InputError(
+                f"run {like} was in a {before.setup_kind}, {setup!r} is a {kind}", parameter="like"
+            )
+        return before
+
+    def _add_run(
+        self, setup: int, planned: str, done: dict[str, str], plan: dict[str, str], remarks: str
+    ) -> LoggedRun:
         for name, text in (("planned", planned), ("remarks", remarks)):
             _check_words(text, name)
         at = datetime.now().astimezone().isoformat(timespec="seconds")
+        done_text, plan_text = (json.dumps(one, ensure_ascii=False) for one in (done, plan))
         with self._writing("run") as entry:
-            done_text = json.dumps(said, ensure_ascii=False)
             made = self._connection.execute(
-                "INSERT INTO run (entry, setup, at, planned, done, remarks) "
-                "VALUES (?, ?, ?, ?, ?, ?)",
-                (entry, held["id"], at, planned, done_text, remarks),
+                "INSERT INTO run (entry, setup, at, planned, done, remarks, plan) "
+                "VALUES (?, ?, ?, ?, ?, ?, ?)",
+                (entry, setup, at, planned, done_text, remarks, plan_text),
             )
         return self.show(int(made.lastrowid or 0))
 
@@ -179,6 +222,8 @@ class Log:
         distance: str | None = None,
         offset: str | None = None,
         tilt: str | None = None,
+        place: str | None = None,
+        photo: str | Path | None = None,
         **looks: str | Sequence[str] | None,
     ) -> LoggedRun:
         """Record what was noticed of a piece of a run, in the words of ``assay`` and ``gauge``.
@@ -190,6 +235,10 @@ class Log:
             Its name; one that the run does not hold yet is added.
         on, metal, distance, offset, tilt : str, optional
             What it is made of, what lies on it where not the metal of the run, where it lay.
+        place : str, optional
+            Where it lay, as the setup names it.
+        photo : str or Path, optional
+            A photo of it; it is copied next to the log and named by its content.
         **looks : str or sequence of str
             ``seen="gold"``, ``ohms="open"``, ``thickness="45nm"``; see ``OBSERVED`` of
             :mod:`~oxhue.optics.log.facts`.
@@ -199,21 +248,38 @@ class Log:
         InputError
             If the run is not held, nothing was noticed, or something is refused.
         """
-        self.show(run)
+        held = self.show(run)
         name = _check_name(piece, "piece")
-        place = {"on": on, "metal": metal, "distance": distance, "offset": offset, "tilt": tilt}
-        facts = check_facts(place, PIECE)
+        where = {"distance": distance, "offset": offset, "tilt": tilt, "place": place}
+        facts = check_facts({"on": on, "metal": metal, **where}, PIECE)
+        if place is not None:
+            self._check_place(held, place)
         noted = [
             Noted(what, check_facts({what: text}, OBSERVED)[what])
             for what, texts in looks.items()
             if texts is not None
             for text in ([texts] if isinstance(texts, str) else texts)
         ]
+        if photo is not None:
+            noted.append(Noted("photo", keep_photo(Path(photo), self.path)))
         if not noted and not facts:
             raise InputError(f"nothing is said of the piece; give one of {', '.join(OBSERVED)}")
         with self._writing("saw") as entry:
             self._add_piece(entry, run, name, facts, noted)
         return self.show(run)
+
+    def _check_place(self, run: LoggedRun, place: str) -> None:
+        versions = self._setups("row")
+        facts = next(
+            one.facts
+            for one in versions
+            if (one.setup, one.setup_version) == (run.setup, run.setup_version)
+        )
+        if place not in facts.get("places", {}):
+            there = ", ".join(facts.get("places", {})) or "none"
+            raise UnknownNameError(
+                f"{run.setup!r} has no place {shorten(place)!r}; it has {there}", parameter="place"
+            )
 
     def _add_piece(
         self, entry: int, run: int, name: str, facts: Mapping[str, str], noted: Sequence[Noted]
@@ -347,6 +413,34 @@ class Log:
         fitted = learn_kiln(runs, setup, metal=metal, seed=seed)
         return recipes(fitted.metal, want, kiln=fitted.fitted, seed=seed)
 
+    def known(
+        self, setup: str, verb: str, *, run: int | None = None, metal: str | None = None
+    ) -> dict[str, Any]:
+        """What a setup and its runs teach, as the arguments of a function that uses it.
+
+        Parameters
+        ----------
+        setup : str
+        verb : {"sheet", "tint", "assay", "gauge"}
+            For ``run_sheet(stack, **known)``, ``tint(metal, heat, **known)``, ``assay(**known)``
+            or ``gauge(film, on, seen, **known)``.
+        run : int, optional
+            For ``assay`` and ``gauge``: the run of the piece, the newest by default. What was
+            noticed of it is left out.
+        metal : str, optional
+            For ``sheet`` and ``tint``: the newest run with this metal is meant.
+
+        Raises
+        ------
+        InputError
+            If there is no such setup or run, or it is of a kind that the verb has no use for.
+        """
+        from .known import known_for
+
+        held, runs, setups = self._all_of(setup)
+        kept = Derived(self._connection)
+        return known_for(verb, held["kind"], runs, setups, run=run, metal=metal, kept=kept)
+
     def _all_of(
         self, setup: str
     ) -> tuple[dict[str, Any], tuple[LoggedRun, ...], list[LoggedSetup]]:
@@ -419,44 +513,18 @@ class Log:
                 )
             return held
 
-    def _setups(self, which: Literal["newest", "row"]) -> tuple[LoggedSetup, ...]:
-        """The newest version of every setup, or all versions in a row."""
-        newest = "WHERE version = (SELECT max(version) FROM setup t WHERE t.name = setup.name)"
+    def _setups(self, which: Which) -> tuple[LoggedSetup, ...]:
         with told_as_input(self.path):
-            rows = self._connection.execute(
-                f"SELECT name, version, kind, facts FROM setup "
-                f"{newest if which == 'newest' else ''} ORDER BY id"
-            ).fetchall()
-        return tuple(
-            LoggedSetup(name, version, kind, json.loads(facts))
-            for name, version, kind, facts in rows
-        )
+            return read_setups(self._connection, which)
 
     def _runs(self, where: str, values: tuple[object, ...]) -> tuple[LoggedRun, ...]:
-        """Runs with all that hangs on them, in three queries however many there are."""
-        join = "JOIN setup ON setup.id = run.setup"
         with told_as_input(self.path):
-            execute = self._connection.execute
-            runs = execute(
-                f"SELECT run.id, setup.name, setup.version, setup.kind, run.at, run.planned, "
-                f"run.done, run.remarks FROM run {join} {where} ORDER BY run.id",
-                values,
-            ).fetchall()
-            pieces = execute(
-                f"SELECT piece.id, piece.run, piece.name, piece.facts FROM piece "
-                f"JOIN run ON run.id = piece.run {join} {where} ORDER BY piece.id",
-                values,
-            ).fetchall()
-            noted = execute(
-                f"SELECT observation.piece, observation.what, observation.text FROM observation "
-                f"JOIN piece ON piece.id = observation.piece JOIN run ON run.id = piece.run "
-                f"{join} {where} ORDER BY observation.id",
-                values,
-            ).fetchall()
-        return _assemble(runs, pieces, noted)
+            return read_runs(self._connection, where, values)
 
     def export(self, path: str | Path) -> Recorded:
         """Write all rows to a file, JSON lines or by its name CSV, that :meth:`import_` reads.
+
+        Photos are copied into a folder next to it.
 
         Raises
         ------
@@ -465,7 +533,9 @@ class Log:
         """
         rows = LogRows(self._setups("row"), self._runs("", ()))
         write_rows(Path(path), rows)
-        return Recorded(str(self.path), "export", None, f"{_count(rows.runs)} written to {path}.")
+        missing = copy_photos(rows.photos, self.path, Path(path))
+        sentence = f"{_count(rows.runs)} written to {path}.{_missing_photos(missing)}"
+        return Recorded(str(self.path), "export", None, sentence)
 
     def import_(self, path: str | Path) -> Recorded:
         """Add the rows of a file that :meth:`export` wrote; runs are numbered on from those held.
@@ -479,37 +549,15 @@ class Log:
         with self._writing("import") as entry:
             first = insert_rows(self._connection, entry, rows)
         words = f"; the first is run {first}" if first else ""
-        return Recorded(
-            str(self.path), "import", first, f"{_count(rows.runs)} added from {path}{words}."
-        )
+        missing = copy_photos(rows.photos, Path(path), self.path)
+        sentence = f"{_count(rows.runs)} added from {path}{words}.{_missing_photos(missing)}"
+        return Recorded(str(self.path), "import", first, sentence)
 
 
-def _assemble(
-    runs: Sequence[tuple[Any, ...]],
-    pieces: Sequence[tuple[Any, ...]],
-    noted: Sequence[tuple[Any, ...]],
-) -> tuple[LoggedRun, ...]:
-    looks: dict[int, list[Noted]] = {}
-    for number, what, text in noted:
-        looks.setdefault(number, []).append(Noted(what, text))
-    of_run: dict[int, list[LoggedPiece]] = {}
-    for number, run, name, facts in pieces:
-        piece = LoggedPiece(name, json.loads(facts), tuple(looks.get(number, ())))
-        of_run.setdefault(run, []).append(piece)
-    return tuple(
-        LoggedRun(
-            number,
-            setup,
-            version,
-            kind,
-            at,
-            planned,
-            json.loads(done),
-            remarks,
-            tuple(of_run.get(number, ())),
-        )
-        for number, setup, version, kind, at, planned, done, remarks in runs
-    )
+def _missing_photos(count: int) -> str:
+    if not count:
+        return ""
+    return f" {'A photo is' if count == 1 else f'{count} photos are'} not there."
 
 
 def _count(runs: Sized) -> str:

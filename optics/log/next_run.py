@@ -121,7 +121,7 @@ def _newest_model(
 ) -> tuple[LoggedRun, RunModel]:
     """The newest run that can be computed, in the setup as it is now."""
     for run in reversed(runs):
-        if run.done.get("melted") == "yes" and "rate" in run.done:
+        if not run.done or (run.done.get("melted") == "yes" and "rate" in run.done):
             continue
         bare = replace(run, pieces=run.pieces[:1], done=_without(run.done, "melted", "new_wire"))
         try:

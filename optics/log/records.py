@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any, ClassVar
 
 from ..result import Result
@@ -57,9 +57,11 @@ class LoggedRun(Result):
     planned : str
         The plan as given; empty where there was none.
     done : dict
-        What was done, in the user's words.
+        What was done, in the user's words; empty while it is planned only.
     remarks : str
     pieces : tuple of LoggedPiece
+    plan : dict
+        Settings that were planned.
     """
 
     verb: ClassVar[str] = "log"
@@ -74,6 +76,7 @@ class LoggedRun(Result):
     done: dict[str, str]
     remarks: str
     pieces: tuple[LoggedPiece, ...] = ()
+    plan: dict[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, eq=False, repr=False)

@@ -7,9 +7,9 @@ the balance of the gas, is tabulated once for each run and read from the table a
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
-from functools import cached_property, lru_cache
+from functools import cached_property, lru_cache, partial
 from itertools import product
 from typing import Any
 
@@ -78,8 +78,9 @@ class RunModel:
         For each piece, the logarithm of the metal's thickness for each gram that leaves.
     ln_atoms_per_nm : float
         Logarithm of atoms on a square centimetre for each nanometre.
-    gas_table : ndarray, shape (2, 13, 7, 5, 3)
-        Logarithms of the oxygen offered over that of the full oxide, and of the pressure of all
+    read_gas_table : callable
+        Gives an array of shape (2, 13, 7, 5, 3), worked out when it is first asked for and kept:
+        logarithms of the oxygen offered over that of the full oxide, and of the pressure of all
         gases [mbar], against the logarithms of the flux and of the factors of leak, outgassing
         and sticking, on even grids.
     ln_reading : float or None
@@ -107,7 +108,7 @@ class RunModel:
     seconds: float
     ln_nm_per_g: dict[str, float]
     ln_atoms_per_nm: float
-    gas_table: FloatArray
+    read_gas_table: Callable[[], FloatArray]
     ln_reading: float | None
     melted: bool | None
     fresh_wire: bool
@@ -179,7 +180,9 @@ class RunModel:
             (line - axis[0]) / (axis[1] - axis[0])
             for line, axis in zip(points, _GAS_AXES, strict=True)
         ]
-        found: FloatArray = map_coordinates(self.gas_table[table], steps, order=1, mode="nearest")
+        found: FloatArray = map_coordinates(
+            self.read_gas_table()[table], steps, order=1, mode="nearest"
+        )
         return found
 
     def state_chances(self, ln_nm: FloatArray, ln_factors: FloatArray) -> FloatArray:
@@ -243,7 +246,7 @@ def model_run(run: LoggedRun, facts: Mapping[str, Any]) -> RunModel:
     return RunModel(
         run.run, entry.name, source, ln_mass, ln_melting, thinning, seconds, lengths,
         math.log(1e-7 * entry.density_g_cm3 * N_A / entry.molar_mass_g_mol),
-        _gas_table(jar, entry, working, pumped_s, middle),
+        partial(_gas_table, jar, entry.name, working, round(pumped_s), round(middle, 3)),
         _reading(done, jar, working),
         melted=done.get("melted") == "yes" if math.isfinite(ln_melting) else None,
         fresh_wire=done.get("new_wire") == "yes",
@@ -442,14 +445,16 @@ class _GridChance(Chance):
         return np.exp(self._ln_factors.get(name, np.zeros(self.rows)))
 
 
+@lru_cache(maxsize=256)
 def _gas_table(
     jar: Jar,
-    entry: MaterialEntry,
+    metal: str,
     working: tuple[str, float] | None,
     pumped_s: float,
     ln_nm_per_g: float,
 ) -> FloatArray:
     """Offer of oxygen and pressure over flux, leak, outgassing and sticking."""
+    entry = find_entry(metal)
     points = np.array(list(product(*_GAS_AXES)))
     chance = _GridChance(points[:, 1], points[:, 2], points[:, 3])
     supply = find_supply(jar, max(pumped_s, 1.0), chance, working=working, warm=True)

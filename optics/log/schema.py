@@ -67,7 +67,11 @@ CREATE TABLE derived (
 );
 """
 
-STEPS = (_FIRST, _SECOND)
+_THIRD = """
+ALTER TABLE run ADD COLUMN plan TEXT NOT NULL DEFAULT '{}' CHECK (json_valid(plan));
+"""
+
+STEPS = (_FIRST, _SECOND, _THIRD)
 """The n-th makes form n out of form n - 1; the first starts from nothing."""
 
 NEWEST = len(STEPS)

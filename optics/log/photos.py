@@ -1,0 +1,85 @@
+"""Photos of a log: copied beside it, named by their content, never changed or taken away."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterable
+from pathlib import Path
+
+from ..errors import InputError, shorten
+from ..files.atomic import make_folder, write_atomically
+from .facts import check_photo_name
+
+_MOST_BYTES = 100_000_000
+
+
+def photo_folder(log: Path) -> Path:
+    """The folder next to a log, or next to its export, that holds its photos."""
+    return log.with_name(f"{log.stem}-photos")
+
+
+def keep_photo(photo: Path, log: Path) -> str:
+    """Copy a photo into the folder of a log; its name there, the hash of its content.
+
+    Raises
+    ------
+    InputError
+        If it cannot be read, is empty or very large, is no photo by its ending, or the folder
+        cannot be written to.
+    """
+    try:
+        size = photo.stat().st_size
+        if not 0 < size <= _MOST_BYTES:
+            raise InputError(
+                f"the photo {shorten(photo.name)!r} has {size:,} bytes; it must have 1 to "
+                f"{_MOST_BYTES:,}",
+                parameter="photo",
+            )
+        content = photo.read_bytes()
+    except OSError as error:
+        raise InputError(
+            f"the photo {shorten(str(photo), 200)!r} cannot be read: {error.strerror}",
+            parameter="photo",
+        ) from error
+    name = f"{hashlib.sha256(content).hexdigest()}{photo.suffix.lower()}"
+    check_photo_name(name, "the photo")
+    kept = photo_folder(log) / name
+    if not kept.exists():
+        make_folder(kept.parent)
+        write_atomically(kept, lambda stream: stream.write(content))
+    return name
+
+
+def read_spot(photo: Path, patch: str, *, white: str | None = None) -> str:
+    """The colour of a spot of a photo as ``L,a,b``, in the words of a log.
+
+    Raises
+    ------
+    InputError
+        If the photo or a place on it is refused.
+    """
+    from ..gauge.photo import reading_from_photo
+    from ..images.white_balance import parse_patch
+
+    card = None if white is None else parse_patch(white)
+    reading = reading_from_photo(photo, parse_patch(patch), "glass", white=card)
+    lab = reading.weight @ reading.points_lab
+    return ",".join(f"{value:.1f}" for value in lab)
+
+
+def copy_photos(names: Iterable[str], source: Path, to: Path) -> int:
+    """Copy photos from the folder of one log or export to that of another; how many lack.
+
+    Raises
+    ------
+    InputError
+        If one that is there cannot be read, or the folder cannot be written to.
+    """
+    missing = 0
+    for name in dict.fromkeys(names):
+        photo = photo_folder(source) / name
+        if not photo.is_file():
+            missing += 1
+        elif keep_photo(photo, to) != name:
+            raise InputError(f"the photo {name!r} was changed since it was kept; it is left out")
+    return missing

@@ -1,0 +1,79 @@
+"""Setups and runs read out of a log, each in a few queries however many there are."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Sequence
+from typing import Any, Literal
+
+from .records import LoggedPiece, LoggedRun, LoggedSetup, Noted
+
+Which = Literal["newest", "row"]
+"""The newest version of every setup, or all versions in a row."""
+
+
+def read_setups(connection: sqlite3.Connection, which: Which) -> tuple[LoggedSetup, ...]:
+    """The newest version of every setup, or all versions in a row."""
+    newest = "WHERE version = (SELECT max(version) FROM setup t WHERE t.name = setup.name)"
+    rows = connection.execute(
+        f"SELECT name, version, kind, facts FROM setup "
+        f"{newest if which == 'newest' else ''} ORDER BY id"
+    ).fetchall()
+    return tuple(
+        LoggedSetup(name, version, kind, json.loads(facts)) for name, version, kind, facts in rows
+    )
+
+
+def read_runs(
+    connection: sqlite3.Connection, where: str, values: tuple[object, ...]
+) -> tuple[LoggedRun, ...]:
+    """Runs with all that hangs on them.
+
+    Parameters
+    ----------
+    connection : sqlite3.Connection
+    where : str
+        A condition on the tables run and setup, or empty; our own text, never a user's.
+    values : tuple
+        For its question marks.
+    """
+    join = "JOIN setup ON setup.id = run.setup"
+    runs = connection.execute(
+        f"SELECT run.id, setup.name, setup.version, setup.kind, run.at, run.planned, "
+        f"run.done, run.remarks, run.plan FROM run {join} {where} ORDER BY run.id",
+        values,
+    ).fetchall()
+    pieces = connection.execute(
+        f"SELECT piece.id, piece.run, piece.name, piece.facts FROM piece "
+        f"JOIN run ON run.id = piece.run {join} {where} ORDER BY piece.id",
+        values,
+    ).fetchall()
+    noted = connection.execute(
+        f"SELECT observation.piece, observation.what, observation.text FROM observation "
+        f"JOIN piece ON piece.id = observation.piece JOIN run ON run.id = piece.run "
+        f"{join} {where} ORDER BY observation.id",
+        values,
+    ).fetchall()
+    return _assemble(runs, pieces, noted)
+
+
+def _assemble(
+    runs: Sequence[tuple[Any, ...]],
+    pieces: Sequence[tuple[Any, ...]],
+    noted: Sequence[tuple[Any, ...]],
+) -> tuple[LoggedRun, ...]:
+    looks: dict[int, list[Noted]] = {}
+    for number, what, text in noted:
+        looks.setdefault(number, []).append(Noted(what, text))
+    of_run: dict[int, list[LoggedPiece]] = {}
+    for number, run, name, facts in pieces:
+        piece = LoggedPiece(name, json.loads(facts), tuple(looks.get(number, ())))
+        of_run.setdefault(run, []).append(piece)
+    return tuple(
+        LoggedRun(
+            number, setup, version, kind, at, planned, json.loads(done), remarks,
+            tuple(of_run.get(number, ())), json.loads(plan),
+        )
+        for number, setup, version, kind, at, planned, done, remarks, plan in runs
+    )  # fmt: skip
