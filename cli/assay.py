@@ -7,19 +7,28 @@ from typing import Annotated, Any
 import typer
 
 from .options import (
+    LOGGED,
     AsJson,
     Chart,
     How,
     Light,
+    LogFile,
     Observer,
+    OfPiece,
+    OfRun,
+    OfSetup,
     Report,
     Seed,
     Text,
     Texts,
     answer,
+    need_setup,
     option,
     parse_viewing,
+    read_known,
+    record_look,
     refuse_unused,
+    was_typed,
 )
 
 PANEL = "How thick is it, and what is it?", 4
@@ -28,6 +37,7 @@ _OF_A_PIECE = (
     "metal", "on", "base_finish", "strip", "four_point", "area", "pressure", "rate", "jar",
     "working_gas", "working_pressure", "distance", "flush", "trouble", "how", "seed",
 )  # fmt: skip
+_NOT_KEPT = ("mass_gain", "guess")  # no look of a log
 METER, TESTS = "Measured with a meter or scales", "Small tests, and what is known of the run"
 
 
@@ -121,6 +131,13 @@ def assay(
     expect: Annotated[
         Text, option("--expect", "FILM", "Instead: what 'Ti 80nm / glass' shows.")
     ] = None,
+    setup: OfSetup = None,
+    of_run: OfRun = None,
+    piece: OfPiece = "piece",
+    record: Annotated[
+        bool, option("--record", None, "Keep what was noticed in the log.", panel=LOGGED)
+    ] = False,
+    log_file: LogFile = None,
     how: How = None,
     light: Light = "D65",
     observer: Observer = 2,
@@ -137,6 +154,7 @@ def assay(
     from ..optics.errors import InputError
 
     viewing = parse_viewing(light, observer)
+    need_setup(setup, record)
     noticed: dict[str, Any] = {
         "seen": seen, "behind": behind, "through": through, "finish": finish, "ohms": ohms,
         "mass_gain": mass_gain, "wipe": wipe, "scratch": scratch, "warmed": warmed, "guess": guess,
@@ -149,10 +167,18 @@ def assay(
         refuse_unused(context, "--expect tells what a film should show", *_OF_A_PIECE)
         answer(expect_of(expect, conditions=viewing), as_json, chart, report)
         return
+    run = {
+        "pressure": pressure, "rate": rate, "jar": jar, "working_gas": working_gas,
+        "working_pressure": working_pressure, "distance": distance, "flush": flush,
+        "metal": metal if was_typed(context, "metal") or setup is None else None,
+    }  # fmt: skip
+    known = read_known(setup, "assay", log_file, run=of_run)
     verdict = weigh(
-        **noticed, strip=strip, four_point=four_point, area=area, pressure=pressure, rate=rate,
-        jar=jar, working_gas=working_gas, working_pressure=working_pressure, distance=distance,
-        flush=flush, trouble=trouble, how=how, metal=metal, on=on, base_finish=base_finish,
-        conditions=viewing, seed=seed,
+        **noticed, **known | {name: said for name, said in run.items() if said is not None},
+        strip=strip, four_point=four_point, area=area, trouble=trouble, how=how, on=on,
+        base_finish=base_finish, conditions=viewing, seed=seed,
     )  # fmt: skip
+    if record:
+        looks = {name: text for name, text in noticed.items() if name not in _NOT_KEPT}
+        record_look(setup or "", log_file, of_run, as_json, piece=piece, on=on, **looks)
     answer(verdict, as_json, chart, report, trusted=verdict.fits)

@@ -6,8 +6,11 @@ from collections.abc import Mapping
 from functools import partial
 from typing import TYPE_CHECKING, Annotated, Any
 
+import typer
+
 from .gauge_rows import ManyQuestion, gauge_rows
 from .options import (
+    LOGGED,
     PHOTO,
     PLACE,
     SEEN_UNDER,
@@ -21,7 +24,11 @@ from .options import (
     Film,
     How,
     Light,
+    LogFile,
     Observer,
+    OfPiece,
+    OfRun,
+    OfSetup,
     On,
     Report,
     Seed,
@@ -29,9 +36,13 @@ from .options import (
     Texts,
     White,
     answer,
+    need_setup,
     option,
     parse_viewing,
+    read_known,
+    record_look,
     show_progress,
+    was_typed,
 )
 
 if TYPE_CHECKING:
@@ -46,6 +57,7 @@ MANY = "Many readings at once"
 
 
 def gauge(
+    context: typer.Context,
     film: Film,
     on: On,
     seen: Annotated[
@@ -113,6 +125,13 @@ def gauge(
     as_lines: Annotated[
         bool, option("--lines", None, "Print JSON lines, one estimate a row.", panel=MANY)
     ] = False,
+    setup: OfSetup = None,
+    of_run: OfRun = None,
+    piece: OfPiece = "piece",
+    record: Annotated[
+        bool, option("--record", None, "Keep what was seen in the log.", panel=LOGGED)
+    ] = False,
+    log_file: LogFile = None,
     how: How = None,
     angle: Annotated[
         Text,
@@ -140,6 +159,10 @@ def gauge(
     settings = parse_uncertainty(doubt or [])
     viewing = parse_viewing(light, observer)
     range_nm = parse_range(between, "length_nm", "--between")
+    need_setup(setup, record)
+    if not was_typed(context, "between"):
+        known = read_known(setup, "gauge", log_file, run=of_run)
+        range_nm = known.get("between_nm", range_nm)
     if cluster is not None and (readings is None or one_piece):
         raise InputError("--cluster goes with --readings of many pieces")
     if readings is not None:
@@ -147,6 +170,8 @@ def gauge(
             raise InputError("--readings goes without single looks, photos and charts")
         if patch or white or bare:
             raise InputError("--patch, --white and --bare are places on a photo: add --photo FILE")
+        if record:
+            raise InputError("--record keeps looks at one piece; leave out --readings")
         asked = ManyQuestion(
             readings, how, angle, settings, one_piece, rising, in_a_row, as_csv, as_json, as_lines,
             cluster,
@@ -169,6 +194,12 @@ def gauge(
         estimate = estimate_thickness(
             film, on, looks, **told, between_nm=range_nm, conditions=viewing, seed=seed
         )
+    if record:
+        spot = [_log_words(looks[-1])] if photo is not None else []
+        record_look(
+            setup or "", log_file, of_run, as_json, piece=piece, on=on, photo=photo, ohms=ohms,
+            seen=[*(seen or []), *spot] or None, through=through, behind=behind,
+        )  # fmt: skip
     drawn = _pictures(photo, places)
     answer(estimate, as_json, chart, report, trusted=estimate.fits, pictures=drawn)
 
@@ -185,6 +216,11 @@ def _pictures(photo: Path | None, places: Mapping[str, str | None]) -> list[Figu
     marked = {words[name]: parse_patch(place) for name, place in places.items() if place}
     draw = partial(chart_marked_photo, photo, marked)
     return [Figure(draw, "The photo, with the places that were read.")]
+
+
+def _log_words(reading: Reading) -> str:
+    """A colour read off a photo, as a log keeps it."""
+    return ",".join(f"{value:.1f}" for value in reading.weight @ reading.points_lab)
 
 
 def _read_looks(

@@ -17,8 +17,9 @@ from .streams import say, writes_utf8
 
 if TYPE_CHECKING:
     from ..optics.colour.conditions import ViewingConditions
-    from ..optics.report.document import Figure
     from ..optics.log.log import Log
+    from ..optics.log.records import LoggedRun
+    from ..optics.report.document import Figure
     from ..optics.result import Result
 
 EXIT_BAD_INPUT = 2
@@ -278,6 +279,17 @@ def read_known(setup: str | None, verb: str, log_file: Path | None, **which: Any
         return book.known(setup, verb, **which)
 
 
+def record_look(
+    setup: str, log_file: Path | None, run: int | None, as_json: bool, **looks: Any
+) -> None:
+    """Keep what was noticed of a piece of a run, the newest by default."""
+    with open_log(log_file, write=True) as book:
+        number = book.newest(setup).run if run is None else run
+        book.saw(number, **looks)
+    if not as_json:
+        say(f"kept as looks of run {number} of {setup}")
+
+
 def need_setup(setup: str | None, record: bool) -> None:
     """Refuse to record what belongs to no setup.
 
@@ -290,6 +302,13 @@ def need_setup(setup: str | None, record: bool) -> None:
 
     if record and setup is None:
         raise InputError("--record needs --setup NAME: the jar, kiln or flame it belongs to")
+
+
+def say_planned(plan: LoggedRun, as_json: bool) -> None:
+    """Say that a plan was recorded, where a person reads it."""
+    if not as_json:
+        say(f"kept as run {plan.run} of {plan.setup}, a plan; once done: "
+            f"oxhue log run {plan.setup} --like {plan.run}")  # fmt: skip
 
 
 @contextmanager

@@ -3,33 +3,48 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
 
 from .options import (
+    LOGGED,
     Angle,
     AsJson,
     Chart,
     Light,
+    LogFile,
     Observer,
+    OfSetup,
     Report,
     StackText,
     Text,
     Texts,
     answer,
+    need_setup,
+    open_log,
     option,
     parse_viewing,
+    read_known,
+    say_planned,
     show_progress,
+    was_typed,
 )
 
 PANEL = "What should I deposit, and how?", 2
+if TYPE_CHECKING:
+    from ..optics.run_sheet.result import RunSheet
 
 GEOMETRY, SOURCE, GAS = "Where the piece is", "The source in detail", "The gas in the chamber"
 
 
 def sheet(
+    context: typer.Context,
     stack: StackText,
-    source: Annotated[str, option("--source", "KIND", "point, plane, wire, boat or sputter.")],
-    distance: Annotated[str, option("--distance", "LENGTH", "From source to piece: 30cm.")],
+    source: Annotated[
+        Text, option("--source", "KIND", "point, plane, wire, boat or sputter.")
+    ] = None,
+    distance: Annotated[Text, option("--distance", "LENGTH", "From source to piece: 30cm.")] = None,
     rate: Annotated[
         Texts,
         option("--rate", "RATE", "Growth on the piece, 1nm/s; Al=10nm/s for one."),
@@ -165,6 +180,11 @@ def sheet(
         Text,
         option("--getter", "AREA", "Wall coated by a sacrificial titanium run: 0.3m2.", panel=GAS),
     ] = None,
+    setup: OfSetup = None,
+    record: Annotated[
+        bool, option("--record", None, "Keep the sheet as a plan of --setup.", panel=LOGGED)
+    ] = False,
+    log_file: LogFile = None,
     angle: Angle = "0",
     light: Light = "D65",
     observer: Observer = 2,
@@ -183,24 +203,80 @@ def sheet(
     from ..optics.run_sheet.run_sheet import run_sheet
     from ..optics.units import parse_quantity
 
+    need_setup(setup, record)
+    known = read_known(setup, "sheet", log_file, metal=_first_metal(stack))
+    parts = known.pop("setup", {}) | {
+        name: said
+        for name, said in {
+            "source": source, "distance": distance, "size": size, "offset": offset, "tilt": tilt,
+            "turning": turning, "focus": focus, "ring": ring, "area": area, "wire": wire,
+            "wire_diameter": wire_diameter, "wire_length": wire_length, "coil": coil,
+            "current": current, "voltage": voltage, "melted_at": melted_at,
+            "cold_ohms": cold_ohms, "tooling": tooling,
+        }.items()
+        if setup is None or was_typed(context, name)
+    }  # fmt: skip
+    _check_parts(parts)
+    gas_parts = known | {
+        name: said
+        for name, said in {
+            "jar": jar, "working_gas": working_gas, "working_pressure": working_pressure,
+            "plastic": plastic,
+        }.items()
+        if setup is None or was_typed(context, name)
+    }  # fmt: skip
     with show_progress("changing the layers still to come" if made else "planning the run"):
         planned = run_sheet(
             stack,
-            {
-                "source": source, "distance": distance, "size": size, "offset": offset,
-                "tilt": tilt, "turning": turning, "focus": focus, "ring": ring, "area": area,
-                "wire": wire, "wire_diameter": wire_diameter, "wire_length": wire_length,
-                "coil": coil, "current": current, "voltage": voltage, "melted_at": melted_at,
-                "cold_ohms": cold_ohms, "tooling": tooling,
-            },
-            jar,
-            rate=rate, pressure=pressure, gas=gas, working_gas=working_gas,
-            working_pressure=working_pressure, getter=getter, base_pressure=base_pressure,
-            leak=leak, pumping=pumping, volume=volume, plastic=plastic, trouble=trouble,
+            parts, **gas_parts,
+            rate=rate, pressure=pressure, gas=gas, getter=getter, base_pressure=base_pressure,
+            leak=leak, pumping=pumping, volume=volume, trouble=trouble,
             made=made or [],
             conditions=parse_viewing(light, observer), witness=witness,
             goals=goals, monitor=monitor, errors=errors,
             every_nm=None if every_nm is None else parse_quantity(every_nm, "length_nm", "--every"),
             angle_deg=parse_quantity(angle, "angle_deg", "--angle"),
         )  # fmt: skip
+    if record:
+        _keep_plan(planned, parts, gas_parts, setup or "", log_file, as_json)
     answer(planned, as_json, chart, report, trusted=planned.trusted)
+
+
+def _first_metal(stack: str) -> str:
+    """The material of the first layer that is deposited, by which the log finds its run."""
+    return stack.rpartition("/")[0].rpartition("/")[2].split()[0] if "/" in stack else ""
+
+
+def _check_parts(parts: dict[str, Any]) -> None:
+    from ..optics.errors import InputError
+
+    for name, such in (("source", "boat"), ("distance", "30cm")):
+        if parts.get(name) is None:
+            raise InputError(f"--{name} is missing: say --{name} {such}, or --setup NAME of a log")
+
+
+def _keep_plan(
+    planned: RunSheet,
+    parts: dict[str, Any],
+    gas: dict[str, Any],
+    setup: str,
+    log_file: Path | None,
+    as_json: bool,
+) -> None:
+    """Record a sheet of one layer as a plan, with the settings that a log knows."""
+    from ..optics.errors import InputError
+
+    if len(planned.layers) != 1:
+        raise InputError("--record keeps a sheet of one layer; a log's run deposits one metal")
+    step = planned.layers[0]
+    names = ("source", "distance", "wire", "wire_length", "coil", "current")
+    settings = {name: parts[name] for name in names if parts.get(name) is not None}
+    settings |= {name: gas[name] for name in ("working_gas", "working_pressure") if gas.get(name)}
+    if parts.get("wire_diameter") and "tooling" not in parts:
+        settings["wire_diameter"] = parts["wire_diameter"]
+    with open_log(log_file, write=True) as book:
+        made = book.plan(
+            setup, planned.stack, metal=step.material, time=f"{step.time_s:.0f}s",
+            volts=parts.get("voltage"), plastic=bool(gas.get("plastic")), **settings,
+        )  # fmt: skip
+    say_planned(made, as_json)

@@ -9,20 +9,27 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from .options import (
+    LOGGED,
     Angle,
     AsJson,
     Chart,
     File,
     Light,
+    LogFile,
     Observer,
+    OfSetup,
     Report,
     Seed,
     Text,
     answer,
     complete_metals,
+    need_setup,
+    open_log,
     option,
     parse_viewing,
+    read_known,
     refuse_unused,
+    say_planned,
 )
 
 if TYPE_CHECKING:
@@ -40,6 +47,33 @@ _PLATE_PLACES = 11
 
 
 @dataclass(frozen=True)
+class _Plan:
+    """What is kept in the log: a heat for a metal, in a kiln of the log."""
+
+    metal: str
+    want: str | None
+    heat: tuple[str | None, str | None]
+    setup: str
+    log_file: Path | None
+
+    def keep(self, found: Result, as_json: bool) -> None:
+        """Record the heat that was asked for, or the first recipe."""
+        from ..optics.errors import InputError
+        from ..optics.tint.result import Recipes
+
+        at, time = self.heat
+        if isinstance(found, Recipes) and found.recipes:
+            first = found.recipes[0]
+            at, time = f"{first.temperature_C:g}C", f"{60.0 * (first.time_min or 0.0):g}s"
+        if at is None or time is None or ".." in at:
+            raise InputError("--record keeps a steady heat or the first of recipes; there is none")
+        with open_log(self.log_file, write=True) as book:
+            planned = self.want or f"{self.metal}, {at} for {time}"
+            made = book.plan(self.setup, planned, metal=self.metal, at=at, time=time)
+        say_planned(made, as_json)
+
+
+@dataclass(frozen=True)
 class _TintOptions:
     """What every question shares: whose kiln, how it is looked at, how the answer leaves."""
 
@@ -50,9 +84,12 @@ class _TintOptions:
     chart: Path | None
     report: ReportTo | None
     as_json: bool
+    plan: _Plan | None = None
 
     def answer(self, found: Result, trusted: bool = True) -> None:
-        """Let an answer leave in the form asked for."""
+        """Keep what was planned, and let an answer leave in the form asked for."""
+        if self.plan is not None:
+            self.plan.keep(found, self.as_json)
         answer(found, self.as_json, self.chart, self.report, trusted=trusted)
 
 
@@ -105,6 +142,11 @@ def tint(
     coupons: Annotated[
         File, option("--coupons", "FILE", "A kiln saved by 'oxhue coupons --save'.")
     ] = None,
+    setup: OfSetup = None,
+    record: Annotated[
+        bool, option("--record", None, "Keep the heat as a plan of --setup.", panel=LOGGED)
+    ] = False,
+    log_file: LogFile = None,
     angle: Angle = "0",
     light: Light = "D65",
     observer: Observer = 2,
@@ -121,9 +163,14 @@ def tint(
     from ..optics.tint.kiln import load_kiln
     from ..optics.units import parse_quantity
 
-    kiln = None if coupons is None else load_kiln(coupons)
+    if coupons is not None and setup is not None:
+        raise InputError("give --coupons FILE or --setup NAME, not both: each is a kiln")
+    need_setup(setup, record)
+    kiln = read_known(setup, "tint", log_file, metal=metal).get("kiln")
+    kiln = kiln if coupons is None else load_kiln(coupons)
     viewing = parse_viewing(light, observer)
-    asked = _TintOptions(context, kiln, viewing, seed, chart, report, as_json)
+    plan = _Plan(metal, want, (at, for_), setup or "", log_file) if record else None
+    asked = _TintOptions(context, kiln, viewing, seed, chart, report, as_json, plan)
     along_mm = None if along is None else parse_quantity(along, "length_nm", "--along") / 1e6
     if along_mm is not None and along_mm <= 0.0:
         raise InputError("--along must be longer than nothing, such as 100mm")

@@ -13,7 +13,6 @@ from .._typing import FloatArray
 from ..deposition.gases import read_data
 from ..deposition.jar import Jar, as_jar
 from ..errors import InputError, UnknownNameError
-from ..films.materials.catalogue import find_entry
 from .evidence import Kept
 from .jar_posterior import JarDraws, predict_ln_nm
 from .kiln_runs import learn_kiln
@@ -63,7 +62,8 @@ def known_for(
         return {"between_nm": _kiln_range(own, others, name)}
     model = _bare_model(own, setups)
     draws = learn(others, setups, check=False, kept=kept).draws
-    ln_nm = next(iter(predict_ln_nm(model, draws.prior, draws.z, loss=draws.wire_loss).values()))
+    loss = np.zeros(len(draws.z)) if own.done.get("new_wire") == "yes" else draws.wire_loss
+    ln_nm = next(iter(predict_ln_nm(model, draws.prior, draws.z, loss=loss).values()))
     if verb == "gauge":
         return {"between_nm": _metal_range(ln_nm, draws)}
     return _for_assay(own, setups, model, draws, ln_nm)
@@ -92,9 +92,8 @@ def _for_sheet(
 ) -> dict[str, Any]:
     """The newest run's mechanics and gas, with wire, tooling and leak as they were learnt."""
     draws = learn(runs, setups, check=False, kept=kept).draws
-    wanted = None if metal is None else find_entry(metal).name
-    done = [one for one in runs if one.done]
-    of_metal = [one for one in done if find_entry(one.done.get("metal", "Ti")).name == wanted]
+    done = [one for one in runs if "metal" in one.done]
+    of_metal = [one for one in done if one.done["metal"] == metal]
     own = (of_metal or done)[-1]
     model = _bare_model(own, setups)
     said, facts = own.done, setups[-1].facts

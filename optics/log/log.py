@@ -331,6 +331,22 @@ class Log:
             )
         return found[0]
 
+    def newest(self, setup: str) -> LoggedRun:
+        """The newest run of a setup that was done.
+
+        Raises
+        ------
+        InputError
+            If there is no such setup, or nothing was done in it.
+        """
+        self._held(setup)
+        last = "WHERE run.id = (SELECT max(r.id) FROM run r JOIN setup s ON s.id = r.setup " \
+               "WHERE s.name = ? AND r.done <> '{}')"  # fmt: skip
+        found = self._runs(last, (setup,))
+        if not found:
+            raise InputError(f"nothing is recorded as done in {setup!r}", parameter="setup")
+        return found[0]
+
     def runs(self, setup: str | None = None) -> LogList:
         """Every run, of one setup if it is named, newest last.
 

@@ -52,7 +52,7 @@ def show_run(run: LoggedRun) -> Document:
     if not run.pieces:
         blocks.append("Nothing is recorded yet of what came out.")
     return Document(
-        headline=f"Run {run.run}, {run.setup}: {_done(run.done)}", blocks=blocks, question=_QUESTION
+        headline=f"Run {run.run}, {run.setup}: {_did(run)}", blocks=blocks, question=_QUESTION
     )
 
 
@@ -65,7 +65,7 @@ def show_list(log: LogList) -> Document:
             headline="No run is recorded yet", blocks=[f"Setups: {setups}."], question=_QUESTION
         )
     rows: list[list[Line]] = [
-        [str(run.run), run.at[:10], run.setup, _done(run.done), _looks(run)]
+        [str(run.run), run.at[:10], run.setup, _did(run), _looks(run)]
         for run in log.runs[-_MOST_ROWS:]
     ]
     blocks: list[Block] = [
@@ -94,6 +94,10 @@ def _done(done: Mapping[str, str]) -> str:
         if text != "no"
     ]
     return ", ".join(words).replace("_", " ")
+
+
+def _did(run: LoggedRun) -> str:
+    return _done(run.done) if run.done else f"planned: {_done(run.plan) or run.planned}"
 
 
 def _looks(run: LoggedRun) -> str:

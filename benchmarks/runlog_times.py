@@ -1,0 +1,72 @@
+"""How long does the run log take: to learn from 10 and 100 runs, to advise, to list, to open?
+
+    python -m benchmarks.runlog_times
+
+Runs of one jar at currents of all kinds, each slide with three looks; then a log of 10,000 runs.
+Printed are seconds by the clock and of the processor, the looks' own likelihoods included where
+they are not kept yet.
+"""
+
+from __future__ import annotations
+
+import tempfile
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+
+from oxhue.optics.log.log import Log
+
+_DONE = {
+    "source": "wire", "metal": "Ti", "wire_diameter": "0.5mm", "wire_length": "200mm",
+    "time": "12min", "distance": "5cm", "working_gas": "argon", "working_pressure": "5e-3mbar",
+    "new_wire": True,
+}  # fmt: skip
+_LOOKS = (
+    {"seen": "silver", "through": "dim", "ohms": "45ohm/sq"},
+    {"seen": "silver", "through": "OD 1.6", "ohms": "17ohm/sq"},
+    {"seen": "grey", "through": "clear", "ohms": "900ohm/sq"},
+)
+
+
+def _timed(what: str, work: Callable[[], object]) -> None:
+    clock, processor = time.perf_counter(), time.process_time()
+    work()
+    took = time.perf_counter() - clock, time.process_time() - processor
+    print(f"| {what} | {took[0]:.3g} s | {took[1]:.3g} s |", flush=True)
+
+
+def _fill(log: Log, jar: Path, runs: int) -> None:
+    rng = np.random.default_rng(runs)
+    log.setup("jar", jar=jar)
+    for _ in range(runs):
+        # what is seen goes with the current, as it would
+        level = rng.uniform(-0.3, 0.3)
+        looks = _LOOKS[2 if level < -0.1 else 0 if level < 0.1 else 1]
+        run = log.record("jar", current=f"{6.4 + level:.2f}A", **_DONE).run
+        log.saw(run, piece="slide", on="glass", **looks)
+
+
+def main() -> None:
+    """Print the table."""
+    folder = Path(tempfile.mkdtemp())
+    jar = folder / "jar.toml"
+    jar.write_text('volume = "3 l"\npumping = "2 l/s"\nleak = "1e-3 mbar.l/s"\n')
+    print("| what | clock | processor |\n|---|---|---|")
+    for runs in (10, 100):
+        with Log.open(folder / f"{runs}.sqlite") as log:
+            _fill(log, jar, runs)
+            _timed(f"learn from {runs} runs", lambda log=log: log.learn("jar"))
+            _timed(f"next after {runs} runs", lambda log=log: log.next("jar", want="Ti 40nm"))
+    many = folder / "10000.sqlite"
+    with Log.open(many) as log:
+        log._connection.execute("PRAGMA synchronous = OFF")
+        _fill(log, jar, 10_000)
+    _timed("open a log of 10,000 runs", lambda: Log.open(many, write=False).close())
+    with Log.open(many, write=False) as log:
+        _timed("list 10,000 runs", log.runs)
+
+
+if __name__ == "__main__":
+    main()
