@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from importlib.metadata import version
+from importlib.resources import files
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, ClassVar
 
 import numpy as np
@@ -15,6 +17,9 @@ from ..optics.gauge.gauge import gauge
 from ..optics.gauge.plots import chart_estimate
 from ..optics.gauge.result import Estimate
 from ..optics.inference.reading import parse_reading
+from ..optics.log.learnt import JarLearnt
+from ..optics.log.log import Log
+from ..optics.log.plots import chart_learnt
 from ..optics.look.look import look
 from ..optics.look.plots import chart_look
 from ..optics.look.result import Look
@@ -32,7 +37,7 @@ SEEN_WORD, SEEN_PHOTO = "purple", "#5a3a78"
 _LEAD = (
     "A workshop that restores public clocks and sundials tints titanium numeral plates in a kiln. "
     "The oxide is clear; its colour comes from its thickness alone. First the colours a plate runs "
-    "through, then the oxide under a colour seen."
+    "through, then the oxide under a colour seen, then what the workshop's own log of runs teaches."
 )
 
 
@@ -58,6 +63,7 @@ class Tour(Result):
     report: str
     charts: list[str]
     cautions: tuple[str, ...]
+    learnt: JarLearnt
     look: Hidden[Look]
 
     def document(self) -> Document:
@@ -78,6 +84,7 @@ class Tour(Result):
                 *_section(
                     photo, f'oxhue gauge --film TiO2 --on Ti --seen "{SEEN_PHOTO}" --how card:'
                 ),
+                *_log_section(self.learnt),
                 f"Written: {self.report}, and {', '.join(Path(one).name for one in self.charts)}.",
             ],
             cautions=self.cautions,
@@ -97,6 +104,28 @@ class Tour(Result):
 def _section(estimate: Estimate, title: str) -> list[Block]:
     found = estimate.document()
     return [Heading(title), found.headline, *found.figures[:1], *found.blocks]
+
+
+def _log_section(learnt: JarLearnt) -> list[Block]:
+    found = learnt.document()
+    lead = (
+        "Eight runs of titanium and aluminium and six kiln pieces, invented for this tour. Each "
+        "run of the jar is set against what the others make one expect."
+    )
+    title = "The run log, oxhue log import clock-log.csv, then oxhue log learn jar:"
+    return [Heading(title), lead, found.headline, *found.figures, *found.blocks]
+
+
+def _learn_log(folder: Path) -> JarLearnt:
+    """What the workshop's log teaches of its jar; the log's rows are left in the folder."""
+    rows = files(__package__).joinpath("clock-log.csv").read_bytes()
+    kept = folder / "clock-log.csv"
+    write_atomically(kept, lambda stream: stream.write(rows))
+    with TemporaryDirectory() as place, Log.open(Path(place) / "clocks.sqlite") as log:
+        log.import_(kept)
+        learnt = log.learn("jar")
+    assert isinstance(learnt, JarLearnt)  # a chamber teaches of a jar
+    return learnt
 
 
 def run_demo(folder: Path, report: Path | None = None, command: str = "oxhue demo") -> Tour:
@@ -120,10 +149,12 @@ def run_demo(folder: Path, report: Path | None = None, command: str = "oxhue dem
     ramp = look(RAMP, spectrum=True)
     word = gauge("TiO2", "Ti", SEEN_WORD)
     photo = gauge("TiO2", "Ti", parse_reading(SEEN_PHOTO, "card"))
+    learnt = _learn_log(folder)
     charts: dict[str, Drawn] = {
         "ramp.png": chart_look(ramp),
         "seen-as-a-word.png": chart_estimate(word),
         "seen-with-a-card.png": chart_estimate(photo),
+        "log.png": chart_learnt(learnt),
     }
     # The files first: where there is no room for them, nothing has been said yet.
     for name, figure in charts.items():
@@ -135,6 +166,7 @@ def run_demo(folder: Path, report: Path | None = None, command: str = "oxhue dem
         report=str(report or folder / "report.html"),
         charts=[str(folder / name) for name in charts],
         cautions=CAUTIONS,
+        learnt=learnt,
         look=ramp,
     )
     page = report_html(tour.document(), asked=[], foot=_foot(command))

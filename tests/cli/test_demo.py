@@ -17,7 +17,8 @@ def test_the_tour_prints_and_writes_what_it_says(tmp_path):
     text = run_demo(tmp_path / "new" / "tour").summary()
     written = {path.name for path in (tmp_path / "new" / "tour").iterdir()}
     assert written == {
-        "ramp.png", "seen-as-a-word.png", "seen-with-a-card.png", "report.html",
+        "ramp.png", "seen-as-a-word.png", "seen-with-a-card.png", "log.png", "clock-log.csv",
+        "report.html",
     }  # fmt: skip
     assert all(name in text for name in written)
     page = (tmp_path / "new" / "tour" / "report.html").read_text(encoding="utf-8")
@@ -34,8 +35,15 @@ def test_the_tour_for_programs_is_one_object(tmp_path, capsys):
     assert err == ""
     assert told["ramp"][0]["from_nm"] == 0.0
     assert [one["fits"] for one in told["estimates"]] == [True, True]
+    assert [one["run"] for one in told["learnt"]["checks"]] == [1, 2, 3, 4, 5, 6]
     for name in (told["report"], *told["charts"]):
         assert Path(name).stat().st_size > 0
+
+
+def test_the_log_of_the_tour_is_that_of_the_guide():
+    root = Path(__file__).parents[2]
+    one, other = (root / place / "clock-log.csv" for place in ("cli", "docs/examples"))
+    assert one.read_bytes() == other.read_bytes()
 
 
 def test_a_file_that_cannot_be_written_leaves_nothing_said(tmp_path):
