@@ -180,5 +180,5 @@ def assay(
     )  # fmt: skip
     if record:
         looks = {name: text for name, text in noticed.items() if name not in _NOT_KEPT}
-        record_look(setup or "", log_file, of_run, as_json, piece=piece, on=on, **looks)
+        record_look(setup or "", log_file, run=of_run, as_json=as_json, piece=piece, on=on, **looks)
     answer(verdict, as_json, chart, report, trusted=verdict.fits)

@@ -150,6 +150,7 @@ def gauge(
 
     Example: oxhue gauge --film TiO2 --on Ti --seen purple
     """
+    # long: options read one after the other, each refused where it does not belong
     from ..optics.errors import InputError
     from ..optics.gauge.gauge import gauge as estimate_thickness
     from ..optics.inference.measured import parse_light_share
@@ -197,8 +198,8 @@ def gauge(
     if record:
         spot = [_log_words(looks[-1])] if photo is not None else []
         record_look(
-            setup or "", log_file, of_run, as_json, piece=piece, on=on, photo=photo, ohms=ohms,
-            seen=[*(seen or []), *spot] or None, through=through, behind=behind,
+            setup or "", log_file, run=of_run, as_json=as_json, piece=piece, on=on, photo=photo,
+            ohms=ohms, seen=[*(seen or []), *spot] or None, through=through, behind=behind,
         )  # fmt: skip
     drawn = _pictures(photo, places)
     answer(estimate, as_json, chart, report, trusted=estimate.fits, pictures=drawn)

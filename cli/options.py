@@ -280,7 +280,7 @@ def read_known(setup: str | None, verb: str, log_file: Path | None, **which: Any
 
 
 def record_look(
-    setup: str, log_file: Path | None, run: int | None, as_json: bool, **looks: Any
+    setup: str, log_file: Path | None, *, run: int | None, as_json: bool, **looks: Any
 ) -> None:
     """Keep what was noticed of a piece of a run, the newest by default."""
     with open_log(log_file, write=True) as book:

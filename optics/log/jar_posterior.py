@@ -207,7 +207,7 @@ def run_log_likelihood(
 def _weigh(run: RunEvidence, prior: JarPrior, z: FloatArray, made: PredictedRun) -> FloatArray:
     if not run.pieces:
         return made.settings
-    return np.asarray(made.settings + np.log(looks_likelihood(run, prior, z, made)[0]))
+    return np.asarray(made.settings + np.log(looks_likelihood(run, prior, z, made=made)[0]))
 
 
 @dataclass(frozen=True, eq=False)
@@ -253,7 +253,7 @@ def predict_run(
 
 
 def looks_likelihood(
-    run: RunEvidence, prior: JarPrior, z: FloatArray, made: PredictedRun
+    run: RunEvidence, prior: JarPrior, z: FloatArray, *, made: PredictedRun
 ) -> tuple[FloatArray, FloatArray]:
     """Likelihood of what was noticed of the pieces, and the part of it that is not the jar's.
 

@@ -202,7 +202,7 @@ def _check(
     made = _made(run.pieces) if run.pieces else None
     astray = 0.0
     if run.pieces:  # the draws hold the run: the mean share is the odds with the run counted
-        whole, spoilt = looks_likelihood(run, prior, draws.z, expected)
+        whole, spoilt = looks_likelihood(run, prior, draws.z, made=expected)
         astray = float(np.mean(spoilt / whole))
     return RunCheck(
         run.model.run, float(middle), (float(low), float(high)),

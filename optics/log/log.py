@@ -455,7 +455,7 @@ class Log:
 
         held, runs, setups = self._all_of(setup)
         kept = Derived(self._connection)
-        return known_for(verb, held["kind"], runs, setups, run=run, metal=metal, kept=kept)
+        return known_for(verb, held["kind"], runs, setups=setups, run=run, metal=metal, kept=kept)
 
     def _all_of(
         self, setup: str
