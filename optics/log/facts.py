@@ -205,7 +205,7 @@ def read_places(places: Mapping[str, str] | None) -> dict[str, dict[str, str]]:
 
 
 def read_setup_facts(
-    kind: str, jar: str | Path | None, note: str, places: Mapping[str, str] | None = None
+    kind: str, jar: str | Path | None, note: str, *, places: Mapping[str, str] | None = None
 ) -> str:
     """What a setup is, as JSON text: its kind, the jar's file as it stands, places, a remark.
 

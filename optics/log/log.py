@@ -112,7 +112,7 @@ class Log:
             If the name is empty or of another kind already, or the file is refused.
         """
         name = _check_name(name, "name")
-        facts = read_setup_facts(kind, jar, note, places)
+        facts = read_setup_facts(kind, jar, note, places=places)
         with self._writing("setup") as entry:
             held = self._newest(name)
             if held is not None and held["kind"] != kind:
