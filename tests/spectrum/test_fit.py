@@ -127,6 +127,7 @@ def test_no_better_minimum_than_those_listed():
         between_nm=(0.0, 2000.0),
         roughness=True,
         angle_deg=0.0,
+        bandwidth_nm=0.0,
     )
     film = [world for world in worlds if world.has_thickness]
     misfit = NoiseModel.for_readings(WAVELENGTH_NM)
