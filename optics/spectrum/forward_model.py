@@ -71,7 +71,7 @@ class ForwardModel:
     doubt : str
         A key of ``DOUBTS``, or empty.
     is_draft : bool
-        Whether the curve is wanted quickly: of an even, smooth film, through no slit.
+        Whether the curve is wanted quickly: of an even, smooth film.
     """
 
     base: str
@@ -207,7 +207,7 @@ class ForwardModel:
         curve = self._left_by_haze(named) * power
         if self.doubt == "bandwidth":
             curve, _ = self.slit.blur(curve, named["bandwidth"])
-        elif not self.is_draft:
+        else:
             curve = curve @ self.slit.known_blur
         return np.where(possible, curve, np.nan)
 
@@ -232,7 +232,7 @@ class ForwardModel:
             curve, to_bandwidth = self.slit.blur(curve, named["bandwidth"])
             slopes = self.slit.blur_slopes(slopes, named["bandwidth"])
             slopes[-1] = to_bandwidth
-        elif not self.is_draft:
+        else:
             curve, slopes = curve @ self.slit.known_blur, slopes @ self.slit.known_blur
         z = x[:, int(self.has_thickness) :]
         first = int(self.has_thickness)
