@@ -28,7 +28,7 @@ PANEL = "Data, and your own kiln", 2
 def coupons(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="CSV of heats and what came out.")],
     save: Annotated[
-        File, option("--save", "FILE", "Write the kiln as JSON for 'tint --coupons'.")
+        File, option("--save", "FILE", "Write the kiln or bath as JSON for 'tint --coupons'.")
     ] = None,
     kiln: Annotated[
         Text, option("--kiln", "NAME", "Which kiln of the file; the first by default.")
@@ -40,20 +40,24 @@ def coupons(
     report: Report = None,
     as_json: AsJson = False,
 ) -> None:
-    """The growth law of your own kiln from a few test pieces, and which to run next.
+    """The law of your own kiln or anodising bath from a few test pieces, and which to run next.
 
     The file has a head, metal,temperature_C,time_min and one of word, hex, Lab or thickness_nm;
-    sd, how, id, kiln and profile (in place of temperature and time) may be added.
+    sd, how, id, kiln and profile (in place of temperature and time) may be added. For a bath it is
+    metal,volts and what came out.
 
     Example: oxhue coupons docs/examples/pieces.csv
     """
     from ..optics.files.atomic import write_atomically
+    from ..optics.tint.bath import Bath, format_bath
     from ..optics.tint.calibrate import coupons as learn_kiln
     from ..optics.tint.kiln import format_kiln
 
     learned = learn_kiln(file, kiln=kiln, conditions=parse_viewing(light, observer), seed=seed)
     if save is not None:
-        text = format_kiln(learned.fitted)
+        fitted = learned.fitted
+        of_bath = isinstance(fitted, Bath)
+        text = format_bath(fitted) if isinstance(fitted, Bath) else format_kiln(fitted)
         write_atomically(save, lambda stream: stream.write(text.encode("utf-8")))
-        say(f"kiln written: {save}")
+        say(f"{'bath' if of_bath else 'kiln'} written: {save}")
     answer(learned, as_json, chart, report, trusted=learned.fits)

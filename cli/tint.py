@@ -36,6 +36,7 @@ if TYPE_CHECKING:
     from ..optics.colour.conditions import ViewingConditions
     from ..optics.oxidation.schedule import HeatSchedule
     from ..optics.result import Result
+    from ..optics.tint.bath import Bath
     from ..optics.tint.kiln import Kiln
     from .reporting import ReportTo
 
@@ -79,6 +80,7 @@ class _TintOptions:
 
     context: typer.Context
     kiln: Kiln | None
+    bath: Bath | None
     viewing: ViewingConditions
     seed: int
     chart: Path | None
@@ -121,14 +123,20 @@ def tint(
         option("--profile", "FILE", "In place of both: the log of a thermocouple.", panel=HEAT),
     ] = None,
     volts: Annotated[
-        Text, option("--volts", "VOLTS", "Anodised to 25V, with no heat.", panel=HEAT)
+        Text,
+        option(
+            "--volts", "VOLTS", "Anodised to 25V, with no heat; 20..90V for a chart.", panel=HEAT
+        ),
     ] = None,
     want: Annotated[
         Text,
         option("--want", "COLOUR", "Recipes for this word, #hex or L,a,b.", panel=WANT),
     ] = None,
     anodise: Annotated[
-        bool, option("--anodise", None, "With --want: volts in place of heats.", panel=WANT)
+        bool,
+        option(
+            "--anodise", None, "Volts in place of heats; alone: the chart of volts.", panel=WANT
+        ),
     ] = False,
     along: Annotated[
         Text,
@@ -140,7 +148,7 @@ def tint(
         Text, option("--film", "THICKNESS", "The metal is a film this thick, as in 80nm.")
     ] = None,
     coupons: Annotated[
-        File, option("--coupons", "FILE", "A kiln saved by 'oxhue coupons --save'.")
+        File, option("--coupons", "FILE", "A kiln or a bath saved by 'oxhue coupons --save'.")
     ] = None,
     setup: OfSetup = None,
     record: Annotated[
@@ -160,22 +168,21 @@ def tint(
     Example: oxhue tint Ti --at 450C --for 20min
     """
     from ..optics.errors import InputError
-    from ..optics.tint.kiln import load_kiln
     from ..optics.units import parse_quantity
 
     if coupons is not None and setup is not None:
         raise InputError("give --coupons FILE or --setup NAME, not both: each is a kiln")
     need_setup(setup, record)
-    kiln = read_known(setup, "tint", log_file, metal=metal).get("kiln")
-    kiln = kiln if coupons is None else load_kiln(coupons)
+    kiln, bath = _read_learned(coupons, anodise or volts is not None)
+    kiln = read_known(setup, "tint", log_file, metal=metal).get("kiln", kiln)
     viewing = parse_viewing(light, observer)
     plan = _Plan(metal, want, (at, for_), setup or "", log_file) if record else None
-    asked = _TintOptions(context, kiln, viewing, seed, chart, report, as_json, plan)
+    asked = _TintOptions(context, kiln, bath, viewing, seed, chart, report, as_json, plan)
     along_mm = None if along is None else parse_quantity(along, "length_nm", "--along") / 1e6
     if along_mm is not None and along_mm <= 0.0:
         raise InputError("--along must be longer than nothing, such as 100mm")
-    if volts is not None and (at or for_ or profile or passing or want or kiln):
-        raise InputError("--volts stands alone: leave out heats, --want and --coupons")
+    if volts is not None and (at or for_ or profile or passing or want):
+        raise InputError("--volts stands alone: leave out heats and --want")
     if want is not None and (profile or passing or film):
         raise InputError("--want goes with --at and --for alone")
     if want is not None:
@@ -183,7 +190,11 @@ def tint(
         _find_recipes(metal, want, (at, for_), anodise, along_mm, asked)
         return
     if anodise:
-        raise InputError("--anodise goes with --want; to say the volts use --volts 25V")
+        if at or for_ or profile or passing or volts:
+            raise InputError("--anodise goes without heats; to say the volts use --volts 25V")
+        refuse_unused(context, "a chart of volts is seen straight on", "angle", "film")
+        _chart_volts(metal, None, asked)
+        return
     if along is not None and (at is None or ".." not in at):
         raise InputError("--along goes with --want, or with both ends of a plate: --at 250..450C")
     if volts is None and not (at or for_ or profile or passing):
@@ -205,8 +216,12 @@ def _tint_or_anodise(
     import numpy as np
 
     from ..optics.tint.tint import anodise, tint
-    from ..optics.units import parse_quantity
+    from ..optics.units import parse_quantity, parse_range
 
+    if volts is not None and ".." in volts:
+        refuse_unused(asked.context, "a chart of volts is seen straight on", "angle", "film")
+        _chart_volts(metal, parse_range(volts, "voltage_V", "--volts"), asked)
+        return
     seen: dict[str, Any] = {
         "conditions": asked.viewing,
         "angle_deg": parse_quantity(angle, "angle_deg", "--angle"),
@@ -214,7 +229,7 @@ def _tint_or_anodise(
         "seed": asked.seed,
     }
     if volts is not None:
-        asked.answer(anodise(metal, volts, **seen))
+        asked.answer(anodise(metal, volts, bath=asked.bath, **seen))
         return
     heat, ends = _read_heat(*heating)
     plate = None if ends is None else np.linspace(*ends, _PLATE_PLACES)
@@ -262,9 +277,11 @@ def _find_recipes(
         _hold_plate(metal, want, for_, along_mm, asked)
         return
     if anodise:
-        if at or for_ or asked.kiln or asked.chart:
-            raise InputError("--anodise takes no --at, --for, --coupons or --chart")
-        found = anodic_recipes(metal, want, conditions=asked.viewing, seed=asked.seed)
+        if at or for_ or asked.chart:
+            raise InputError("--anodise takes no --at, --for or --chart")
+        found = anodic_recipes(
+            metal, want, bath=asked.bath, conditions=asked.viewing, seed=asked.seed
+        )
     else:
         found = recipes(
             metal,
@@ -305,6 +322,30 @@ def _hold_plate(
         seed=asked.seed,
     )
     asked.answer(held)
+
+
+def _chart_volts(metal: str, between_V: tuple[float, float] | None, asked: _TintOptions) -> None:
+    from ..optics.tint.volt_chart import volt_chart
+
+    asked.answer(
+        volt_chart(metal, between_V, bath=asked.bath, conditions=asked.viewing, seed=asked.seed)
+    )
+
+
+def _read_learned(file: Path | None, of_volts: bool) -> tuple[Kiln | None, Bath | None]:
+    """The kiln or the bath of a saved file, whichever the question is about."""
+    from ..optics.errors import InputError
+    from ..optics.files.columns import read_text
+    from ..optics.tint.bath import is_bath, parse_bath
+    from ..optics.tint.kiln import parse_kiln
+
+    if file is None:
+        return None, None
+    text = read_text(file)
+    if is_bath(text) != of_volts:
+        held, other = ("a bath", "--volts or --anodise") if is_bath(text) else ("a kiln", "heats")
+        raise InputError(f"{file.name} is of {held}: it goes with {other}")
+    return (None, parse_bath(text, file.name)) if of_volts else (parse_kiln(text, file.name), None)
 
 
 def _overview(metal: str, asked: _TintOptions) -> None:

@@ -152,6 +152,7 @@ from .optics.look.plots import plot_colours as plot_colours
 from .optics.look.plots import plot_reflectance as plot_reflectance
 from .optics.look.plots import plot_spectrum as plot_spectrum
 from .optics.look.result import Look as Look
+from .optics.oxidation.anodic import BathDraws as BathDraws
 from .optics.oxidation.calibration import LawDraws as LawDraws
 from .optics.oxidation.laws import Law as Law
 from .optics.oxidation.log_file import read_log as read_log
@@ -205,6 +206,10 @@ from .optics.thickness_map.plots import plot_histogram as plot_histogram
 from .optics.thickness_map.plots import plot_profile as plot_profile
 from .optics.thickness_map.result import FieldMap as FieldMap
 from .optics.thickness_map.thickness_map import map_photo as map_photo
+from .optics.tint.bath import Bath as Bath
+from .optics.tint.bath import format_bath as format_bath
+from .optics.tint.bath import load_bath as load_bath
+from .optics.tint.bath import parse_bath as parse_bath
 from .optics.tint.calibrate import coupons as coupons
 from .optics.tint.heat_strip import heat_strip as heat_strip
 from .optics.tint.heat_strip import plate_hold as plate_hold
@@ -216,21 +221,27 @@ from .optics.tint.next_heat import NextHeat as NextHeat
 from .optics.tint.plots import plot_heats as plot_heats
 from .optics.tint.plots import plot_test_pieces as plot_test_pieces
 from .optics.tint.plots import plot_tint as plot_tint
+from .optics.tint.plots import plot_volts as plot_volts
 from .optics.tint.recipes import anodic_recipes as anodic_recipes
 from .optics.tint.recipes import recipes as recipes
+from .optics.tint.result import BathCalibration as BathCalibration
 from .optics.tint.result import Calibration as Calibration
 from .optics.tint.result import HeatStrip as HeatStrip
 from .optics.tint.result import LawParameter as LawParameter
+from .optics.tint.result import NextStrip as NextStrip
 from .optics.tint.result import PlateHold as PlateHold
 from .optics.tint.result import PlatePoint as PlatePoint
 from .optics.tint.result import Recipe as Recipe
 from .optics.tint.result import Recipes as Recipes
 from .optics.tint.result import Residual as Residual
 from .optics.tint.result import Sensitivity as Sensitivity
+from .optics.tint.result import StripResidual as StripResidual
 from .optics.tint.result import Tint as Tint
+from .optics.tint.result import VoltChart as VoltChart
 from .optics.tint.shades import Shade as Shade
 from .optics.tint.targets import Target as Target
 from .optics.tint.tint import anodise as anodise
 from .optics.tint.tint import tint as tint
+from .optics.tint.volt_chart import volt_chart as volt_chart
 
 __version__: str

@@ -134,6 +134,40 @@ def word_share(word: str) -> FloatArray:
     return share
 
 
+def names_of_word(word: str) -> tuple[str, ...]:
+    """Names that a word stands for: those it covers by more than half.
+
+    Empty where it stands for part of a name's colours, as ``dull blue`` does. Errors as in
+    `word_region`.
+    """
+    if len(word) > _LONGEST_TEXT or _resolve(_normalise_word(word)) is None:
+        raise _unknown(word)
+    weight = _weights(_normalise_word(word))
+    if weight is None:
+        return ()
+    return tuple(np.array(colour_names())[weight > 0.5].tolist())
+
+
+def _weights(text: str) -> FloatArray | None:
+    """Weight of a word in plain form over `colour_names`; None where it takes part of them."""
+    if text in _vocabulary():
+        return _vocabulary()[text]
+    left, joint, right = re.sub(r" (?:or|and) ", " to ", text).partition(" to ")
+    if joint:
+        return _larger(left, right)
+    for spoken, kind in _SHADES.items():
+        if text.startswith(spoken + " "):
+            return _vocabulary().get(f"{kind} {text.removeprefix(spoken + ' ')}")
+    parts = text.split(" ")
+    pairs = ((" ".join(parts[:cut]), " ".join(parts[cut:])) for cut in range(1, len(parts)))
+    return next((both for pair in pairs if (both := _larger(*pair)) is not None), None)
+
+
+def _larger(left: str, right: str) -> FloatArray | None:
+    one, two = _weights(left), _weights(right)
+    return None if one is None or two is None else np.maximum(one, two)
+
+
 def words_over_names() -> FloatArray:
     """Sum over the common words, synonyms apart, of their weights for each of `colour_names`."""
     rows = [_vocabulary()[_normalise_word(word)] for word in single_words()]

@@ -1,6 +1,7 @@
 """How oxide grows on metal, by heat or by voltage."""
 
 PUBLIC = (
+    "anodic.BathDraws",
     "calibration.LawDraws",
     "laws.Law",
     "log_file.read_log",

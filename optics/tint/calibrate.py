@@ -17,11 +17,20 @@ from ..oxidation.calibration import Coupon, LawDraws, fit_law
 from ..oxidation.metals import Metal
 from ..oxidation.regime import Regime, grow
 from ..oxidation.schedule import HeatSchedule, hold
-from .coupon import colour_p, film_share, piece_from_colour, piece_from_thickness, thickness_p
-from .coupon_file import CouponRow, read_pieces
+from .coupon import (
+    colour_p,
+    film_share,
+    likelihood_at,
+    piece_from_colour,
+    piece_from_thickness,
+    thickness_p,
+    weighted_median,
+)
+from .coupon_file import CouponRow, StripRow, read_pieces
 from .kiln import DRAWS, Kiln, check_seed, shipped_kiln
+from .learn_bath import learn_bath
 from .next_heat import next_heat
-from .result import Calibration, LawParameter, Residual
+from .result import BathCalibration, Calibration, LawParameter, Residual
 
 FIT_LEVEL = 0.01
 _COUNT = 1600
@@ -34,8 +43,8 @@ def coupons(
     kiln: str | None = None,
     conditions: ViewingConditions | str | None = None,
     seed: int = 1,
-) -> Calibration:
-    """Fit a file of test pieces.
+) -> Calibration | BathCalibration:
+    """Fit a file of test pieces: heated ones say what a kiln does, anodised ones what a bath does.
 
     Parameters
     ----------
@@ -43,7 +52,7 @@ def coupons(
         As `read_pieces` takes it.
     kiln : str, optional
         Which of several kilns in the file to answer for; the first by default. All of them count
-        towards the law.
+        towards the law. Strips of a bath are all of one.
     conditions : ViewingConditions or str, optional
         Light and observer the colours were read for.
     seed : int
@@ -58,8 +67,18 @@ def coupons(
             f"`path` must be the path of a file of test pieces, not {path!r:.40}", parameter="path"
         )
     metal, pieces = read_pieces(path)
+    strips = [piece for piece in pieces if isinstance(piece, StripRow)]
+    if strips:
+        if kiln is not None:
+            raise InputError(
+                "`kiln` goes with heated pieces, and these had volts", parameter="kiln"
+            )
+        return learn_bath(
+            metal, strips, made_from=Path(path).name, conditions=conditions, seed=seed
+        )
+    heated = [piece for piece in pieces if isinstance(piece, CouponRow)]
     return learn(
-        metal, pieces, made_from=Path(path).name, kiln=kiln, conditions=conditions, seed=seed
+        metal, heated, made_from=Path(path).name, kiln=kiln, conditions=conditions, seed=seed
     )
 
 
@@ -123,7 +142,7 @@ def _residual(
     rng = child_rng(root, i)
     drawn = np.array([draws.thickness_nm(metal, piece.heat, rng) for _ in range(_REPEATS)])
     weight = np.array([_weights(one, draws, row) for row in drawn])
-    came_out = _weighted_median(drawn.ravel(), weight.ravel())
+    came_out = weighted_median(drawn.ravel(), weight.ravel())
     if piece.reading is not None:
         p = colour_p(metal, piece.reading, drawn[0], viewing=viewing, draws=draws, rng=rng)
     else:
@@ -135,15 +154,8 @@ def _residual(
 def _weights(one: Coupon, draws: LawDraws, thickness_nm: FloatArray) -> FloatArray:
     """Likelihood of a piece (N,) at drawn thicknesses."""
     scale = thickness_nm * (1.0 + draws.index_error) if one.optical else thickness_nm
-    each = np.array([np.interp(scale, one.scale_nm, row, right=0.0) for row in one.likelihood])
-    picked: FloatArray = each[draws.film, np.arange(scale.size)]
+    picked = likelihood_at(one.scale_nm, one.likelihood, draws.film, scale)
     return picked + 1e-12 * float(one.likelihood.max())
-
-
-def _weighted_median(values: FloatArray, weight: FloatArray) -> float:
-    order = np.argsort(values)
-    share = np.cumsum(weight[order])
-    return float(np.interp(0.5 * share[-1], share, values[order]))
 
 
 def _middle_heat(heats: Sequence[HeatSchedule]) -> HeatSchedule:

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from .._typing import FloatArray
+from .._typing import FloatArray, IndexArray
 from ..colour.conditions import ViewingConditions
 from ..errors import InputError, OutOfRangeError
 from ..inference.colour_table import STEP_NM, ColourTable
@@ -43,15 +43,24 @@ def piece_from_colour(
     InputError
         If the metal's colours are not known well enough.
     """
+    scale_nm, likelihood = colour_likelihood(metal, reading, viewing=viewing, most_nm=metal.most_nm)
+    return Coupon(heat, scale_nm, likelihood, kiln)
+
+
+def colour_likelihood(
+    metal: Metal, reading: Reading, *, viewing: ViewingConditions, most_nm: float
+) -> tuple[FloatArray, FloatArray]:
+    """Optical scale (D,) [nm] and likelihood (H, D) of a colour seen, for each film; errors as in
+    `piece_from_colour`."""
     if not metal.colour:
         raise InputError(
             f"no colour of oxide on {metal.name} can be computed; give thickness_nm in its place"
         )
     prior, density = single_reading_density(
-        _question(metal, viewing), _without_index_error(reading)
+        FilmQuestion(metal.films, metal.on, (0.0, most_nm), viewing), _without_index_error(reading)
     )
     _, share = film_share(metal)
-    return Coupon(heat, prior.thickness_nm, density / share[:, None], kiln)
+    return prior.thickness_nm, density / share[:, None]
 
 
 def _question(metal: Metal, viewing: ViewingConditions) -> FilmQuestion:
@@ -77,18 +86,45 @@ def piece_from_thickness(
     OutOfRangeError
         If thickness or doubt is out of reach.
     """
+    scale_nm, likelihood = thickness_likelihood(
+        metal, thickness_nm, sd_nm=sd_nm, most_nm=metal.most_nm
+    )
+    return Coupon(heat, scale_nm, likelihood, kiln, optical=False)
+
+
+def thickness_likelihood(
+    metal: Metal, thickness_nm: float, *, sd_nm: float | None, most_nm: float
+) -> tuple[FloatArray, FloatArray]:
+    """Thickness (D,) [nm] and likelihood (H, D) of one measured; errors as in
+    `piece_from_thickness`."""
     sd = _sd_of(thickness_nm, sd_nm)
-    if not 0.0 <= thickness_nm <= metal.most_nm:
+    if not 0.0 <= thickness_nm <= most_nm:
         raise OutOfRangeError(
-            f"a thickness of {thickness_nm:g} nm is not between 0 and {metal.most_nm:g} nm, "
+            f"a thickness of {thickness_nm:g} nm is not between 0 and {most_nm:g} nm, "
             f"as far as {metal.name} is followed"
         )
-    if not 0.1 <= sd <= metal.most_nm:
+    if not 0.1 <= sd <= most_nm:
         raise OutOfRangeError(f"a doubt of {sd:g} nm is not from 0.1 nm up")
-    grid = np.arange(0.0, metal.most_nm + STEP_NM / 2.0, STEP_NM)
+    grid = np.arange(0.0, most_nm + STEP_NM / 2.0, STEP_NM)
     curve = np.exp(-0.5 * ((grid - thickness_nm) / sd) ** 2)
-    count = len(film_share(metal)[0])
-    return Coupon(heat, grid, np.tile(curve, (count, 1)), kiln, optical=False)
+    return grid, np.tile(curve, (len(film_share(metal)[0]), 1))
+
+
+def likelihood_at(
+    scale_nm: FloatArray, likelihood: FloatArray, film: IndexArray, at_nm: FloatArray
+) -> FloatArray:
+    """Likelihood (N,) of a piece (H, D) for films (N,) of one hypothesis each, at places (N,) of
+    the scale."""
+    each = np.array([np.interp(at_nm, scale_nm, row, right=0.0) for row in likelihood])
+    picked: FloatArray = each[film, np.arange(at_nm.size)]
+    return picked
+
+
+def weighted_median(values: FloatArray, weight: FloatArray) -> float:
+    """The value with half of the weight below it."""
+    order = np.argsort(values)
+    share = np.cumsum(weight[order])
+    return float(np.interp(0.5 * share[-1], share, values[order]))
 
 
 def _sd_of(thickness_nm: float, sd_nm: float | None) -> float:

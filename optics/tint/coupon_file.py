@@ -16,7 +16,7 @@ from ..oxidation.schedule import HeatSchedule, hold
 MOST_PIECES = 200
 OUTCOMES = ("word", "hex", "Lab", "thickness_nm")
 COLUMNS = (
-    "id", "kiln", "metal", "temperature_C", "time_min", "profile", *OUTCOMES, "sd", "how",
+    "id", "kiln", "metal", "temperature_C", "time_min", "profile", "volts", *OUTCOMES, "sd", "how",
 )  # fmt: skip
 
 
@@ -36,18 +36,33 @@ class CouponRow:
     sd: float | None
 
 
-def read_pieces(path: str | Path) -> tuple[Metal, list[CouponRow]]:
-    """Read a file of test pieces: the metal and a row for each.
+@dataclass(frozen=True, eq=False)
+class StripRow:
+    """One line about an anodised strip, its outcome as of a `CouponRow`."""
+
+    id: str
+    volts: float
+    text: str
+    reading: Reading | None
+    thickness_nm: float | None
+    sd: float | None
+
+
+def read_pieces(path: str | Path) -> tuple[Metal, list[CouponRow | StripRow]]:
+    """Read a file of test pieces: the metal and a row for each, all heated or all anodised.
 
     A CSV with a head: ``metal`` and ``temperature_C,time_min`` or ``profile`` (a thermocouple log
-    next to the file), one of ``word``, ``hex``, ``Lab`` (in quotes) or ``thickness_nm`` filled in
-    each line, and if wanted ``sd`` (nm of a thickness, ΔE of a colour), ``how`` (word, photo, card,
-    instrument), ``id`` and ``kiln``. `InputError` names a line that cannot be used.
+    next to the file) or ``volts``, one of ``word``, ``hex``, ``Lab`` (in quotes) or
+    ``thickness_nm`` filled in each line, and if wanted ``sd`` (nm of a thickness, ΔE of a colour),
+    ``how`` (word, photo, card, instrument), ``id`` and ``kiln``. `InputError` names a line that
+    cannot be used.
     """
     return parse_pieces(read_text(Path(path)), Path(path).name, Path(path).parent)
 
 
-def parse_pieces(text: str, where: str, folder: Path | None) -> tuple[Metal, list[CouponRow]]:
+def parse_pieces(
+    text: str, where: str, folder: Path | None
+) -> tuple[Metal, list[CouponRow | StripRow]]:
     """Read test pieces from what stands in a file, as `read_pieces`.
 
     ``where`` names it in a refusal; a ``profile`` lies in ``folder``, and none may be named
@@ -72,6 +87,10 @@ def parse_pieces(text: str, where: str, folder: Path | None) -> tuple[Metal, lis
         _read_piece(cells, f"{where} line {number}", str(i), folder)
         for i, (number, cells) in enumerate(rows, 1)
     ]
+    if len({type(piece) for piece in pieces}) > 1:
+        raise TableError(
+            f"{where} has heated and anodised pieces; give the kiln and the bath a file each"
+        )
     return find_metal(next(iter(metals))), pieces
 
 
@@ -113,7 +132,7 @@ def _read_cells(cells: list[str], head: list[str], where: str) -> dict[str, str]
 
 def _read_piece(
     cells: Mapping[str, str], where: str, number: str, folder: Path | None
-) -> CouponRow:
+) -> CouponRow | StripRow:
     given = [name for name in OUTCOMES if cells[name]]
     if len(given) != 1:
         raise TableError(
@@ -122,20 +141,25 @@ def _read_piece(
         )
     name = cells["id"] or number
     try:
-        heat = _read_heat(cells, folder)
         sd = _read_number(cells["sd"], "sd") if cells["sd"] else None
+        outcome: tuple[str, Reading | None, float | None, float | None]
         if given == ["thickness_nm"]:
             nm = _read_number(cells["thickness_nm"], "thickness_nm")
-            return CouponRow(name, cells["kiln"], heat, f"{nm:g} nm", None, nm, sd)
-        text = cells[given[0]]
-        reading = parse_reading(text, cells["how"] or None)
-        if sd is not None:
-            reading = replace(reading, doubts=replace(reading.doubts, noise_de=sd))
+            outcome = f"{nm:g} nm", None, nm, sd
+        else:
+            reading = parse_reading(cells[given[0]], cells["how"] or None)
+            if sd is not None:
+                reading = replace(reading, doubts=replace(reading.doubts, noise_de=sd))
+            outcome = cells[given[0]], reading, None, None
+        if cells["volts"]:
+            if cells["temperature_C"] or cells["time_min"] or cells["profile"]:
+                raise InputError("give volts, or a heat, not both")
+            return StripRow(name, _read_number(cells["volts"], "volts"), *outcome)
+        return CouponRow(name, cells["kiln"], _read_heat(cells, folder), *outcome)
     except TableError:
         raise
     except InputError as error:
         raise TableError(f"{where}: {error}") from error
-    return CouponRow(name, cells["kiln"], heat, text, reading, None, sd)
 
 
 def _read_heat(cells: Mapping[str, str], folder: Path | None) -> HeatSchedule:
@@ -146,7 +170,7 @@ def _read_heat(cells: Mapping[str, str], folder: Path | None) -> HeatSchedule:
             raise InputError("give a profile, or temperature_C with time_min, not both")
         return read_log(folder / cells["profile"])
     if not cells["temperature_C"] or not cells["time_min"]:
-        raise InputError("give temperature_C and time_min, or a profile")
+        raise InputError("give temperature_C and time_min, a profile, or volts")
     return hold(
         _read_number(cells["temperature_C"], "temperature_C"),
         60.0 * _read_number(cells["time_min"], "time_min"),

@@ -11,7 +11,7 @@ from .._typing import FloatArray
 from ..errors import InputError
 from ..report.style import INK, QUIET, SHADE, contrasting_ink, new_axes, new_figure, style_axes
 from .heat_strip import heat_strip
-from .result import Calibration, HeatStrip, Recipes, Tint
+from .result import Calibration, HeatStrip, Recipes, Tint, VoltChart
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -132,6 +132,44 @@ def plot_test_pieces(learned: Calibration, ax: Axes | None = None) -> Axes:
     style_axes(ax, grid="y", legend=True)
     ax.set_xticks(place, labels, rotation=35, ha="right", fontsize=7)
     return ax
+
+
+def chart_volts(chart: VoltChart) -> Figure:
+    """Colours over the volts of a bath."""
+    figure, (ax,) = new_figure(8.5, 4.2, [1.0])
+    plot_volts(chart, ax)
+    return figure
+
+
+def plot_volts(chart: VoltChart, ax: Axes | None = None) -> Axes:
+    """Typical colour as the ground over the volts, the thickness with its 90 % band as lines."""
+    from matplotlib.colors import to_rgb
+
+    ax = ax or new_axes(8.5, 4.2)
+    volts, edges = chart.volts, _edges(chart.volts)
+    top = 1.05 * float(chart.interval90_nm.max())
+    for left, right, hexed in zip(edges, edges[1:], chart.srgb_hex, strict=False):
+        ax.axvspan(left, right, color=str(hexed), lw=0.0)
+    for line, width, style in (
+        (chart.thickness_nm, 2.0, "-"), (chart.interval90_nm[:, 0], 1.0, "--"),
+        (chart.interval90_nm[:, 1], 1.0, "--"),
+    ):  # fmt: skip
+        ax.plot(volts, line, color="white", lw=width + 1.6, ls=style)
+        ax.plot(volts, line, color=INK, lw=width, ls=style)
+    changes = np.flatnonzero(chart.name[1:] != chart.name[:-1]) + 1
+    for cells in np.split(np.arange(volts.size), changes):
+        middle = int(cells[cells.size // 2])
+        ink = contrasting_ink(np.array(to_rgb(str(chart.srgb_hex[middle]))))
+        ax.text(
+            float(volts[cells].mean()), 0.02 * top, str(chart.name[middle]), rotation=90,
+            fontsize=7, ha="center", va="bottom", color=ink,
+        )  # fmt: skip
+    ax.set_xlim(edges[0], edges[-1])
+    ax.set_ylim(0.0, top)
+    ax.set_xlabel("volts [V]")
+    ax.set_ylabel(f"thickness of {chart.oxide} [nm]")
+    ax.set_title(f"{chart.metal_name}, anodised: typical colour; 90 % between the dashed lines")
+    return style_axes(ax, grid="")
 
 
 def chart_tint(tint: Tint) -> Figure:

@@ -5,13 +5,24 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from ..inference.hypotheses import list_film_models
-from ..oxidation.metals import find_metal
+from ..oxidation.metals import anodic_cautions, find_metal
 from ..report.document import Block, Document, Figure, Line, Note, Swatch, Table, present
+from ..report.format import format_interval
 from ..report.provenance import GROWTH, labels_of_pairs
 from ..units import format_duration
 from .parameters import parameter_row
-from .plots import chart_learned, chart_overview, chart_recipes, chart_tint
-from .result import Calibration, HeatStrip, PlateHold, PlatePoint, Recipe, Recipes, Tint
+from .plots import chart_learned, chart_overview, chart_recipes, chart_tint, chart_volts
+from .result import (
+    BathCalibration,
+    Calibration,
+    HeatStrip,
+    PlateHold,
+    PlatePoint,
+    Recipe,
+    Recipes,
+    Tint,
+    VoltChart,
+)
 from .targets import describe_nearest
 
 
@@ -229,6 +240,70 @@ def _calibration(learned: Calibration) -> Document:
             "fit.",
         ],
         sources=_oxide_data(learned.metal),
+    )
+
+
+@present.register
+def _bath(learned: BathCalibration) -> Document:
+    following = learned.next_piece
+    strips = [
+        [
+            one.id, f"{one.volts:g} V", one.outcome, f"{one.thickness_nm:.0f} nm",
+            f"{one.predicted_nm:.0f} nm", format_interval(one.interval90_nm), f"{one.fit_p:.2f}",
+        ]
+        for one in learned.residuals
+    ]  # fmt: skip
+    head = ["strip", "volts", "came out", "read as", "law says", "90 % within", "p"]
+    return Document(
+        headline=(
+            f"{learned.pieces} strips of {learned.metal_name}: this bath grows {learned.law}; a "
+            f"prediction for {learned.width_V:g} V is {100.0 * learned.width_ratio:.0f} % as wide "
+            f"as before"
+        ),
+        blocks=[
+            Table(head, strips, optional=["p", "came out"]),
+            f"Next strip: {following.volts:g} V: the doubt of a predicted thickness, "
+            f"{100.0 * following.spread_now:.1f} % on average over the range, would come down to "
+            f"{100.0 * following.spread_then:.1f} %.",
+            Note(f"Before the strips: {learned.shipped} ({learned.source})."),
+            *_remarks(learned.warnings),
+        ],
+        cautions=anodic_cautions(),
+        question="What do our own volts say?",
+        confidence=[
+            "p is the share of simulated strips at least as unusual; below 1 % the constant does "
+            "not fit.",
+        ],
+        sources=_oxide_data(learned.metal),
+    )
+
+
+@present.register
+def _volt_chart(chart: VoltChart) -> Document:
+    rows: list[list[Line]] = [
+        [f"{volts:g} V", f"{film:.0f} nm", format_interval((low, high)), Swatch(str(hexed), name)]
+        for volts, film, (low, high), hexed, name in zip(
+            chart.volts, chart.thickness_nm, chart.interval90_nm.tolist(), chart.srgb_hex,
+            chart.name.tolist(), strict=True,
+        )
+    ]  # fmt: skip
+    caption = "Typical colours over the volts, with the thickness and where 90 % of it lies."
+    return Document(
+        headline=(
+            f"{chart.metal_name}, anodised: typical colours of {chart.oxide} from "
+            f"{chart.volts[0]:g} to {chart.volts[-1]:g} V"
+        ),
+        blocks=[
+            Table(["volts", "oxide", "90 % within", "colour"], rows, optional=["90 % within"]),
+            Note(f"Law: {chart.law}."),
+            Note(f"Source: {chart.source}."),
+            *_remarks(chart.warnings),
+        ],
+        cautions=chart.cautions,
+        question="Which volts give which colour?",
+        figures=[Figure(lambda: chart_volts(chart), caption)],
+        confidence=["Colours are those of the middle; a bath of its own may be off by its spread."],
+        sources=_oxide_data(chart.metal),
     )
 
 

@@ -13,12 +13,14 @@ from .._typing import FloatArray
 from ..colour.conditions import ViewingConditions, as_conditions
 from ..colour.spaces import delta_e_76
 from ..errors import OutOfRangeError
+from ..gauge.candidates import hex_and_name
 from ..numerics.density import interval90
 from ..numerics.parallel import map_parallel
-from ..oxidation.anodic import anodic_law, anodic_nm
+from ..oxidation.anodic import anodic_law
 from ..oxidation.metals import anodic_cautions
 from ..oxidation.schedule import LONGEST_S, HeatSchedule, hold
 from ..units import as_quantity
+from .bath import Bath, bath_of
 from .kiln import Kiln, kiln_of
 from .result import Recipe, Recipes, Sensitivity
 from .shades import Palette, require_palette
@@ -67,7 +69,7 @@ def recipes(
     """
     times_s = as_quantities(times, "time_s", "times")
     temperatures_C = as_quantities(temperatures, "temperature_C", "temperatures")
-    question = _WantedOfKiln.ask(metal, want, kiln, as_conditions(conditions), seed)
+    question = _WantedOfKiln.of(kiln_of(metal, kiln, seed), want, as_conditions(conditions), seed)
     low, high = question.kiln.metal.range_C
     for temperature_C in temperatures_C:
         if not low <= temperature_C <= high:
@@ -88,20 +90,29 @@ def recipes(
 
 
 def anodic_recipes(
-    metal: str, want: str, *, conditions: ViewingConditions | str | None = None, seed: int = 1
+    metal: str,
+    want: str,
+    *,
+    bath: Bath | None = None,
+    conditions: ViewingConditions | str | None = None,
+    seed: int = 1,
 ) -> Recipes:
-    """Voltages that give a colour; as `recipes`."""
-    question = _WantedOfKiln.ask(metal, want, None, as_conditions(conditions), seed)
-    own, count = question.kiln.metal, question.kiln.draws.scatter.size
-    law, found = anodic_law(own), []
+    """Voltages that give a colour, in the bath learnt or any; as `recipes`."""
+    held = bath_of(metal, bath, seed)
+    question = _WantedOfKiln.of(held.kiln, want, as_conditions(conditions), seed)
+    low, high = held.law.range_V
+    grid_V = np.linspace(low, high, 400)
+    film = [float(np.median(held.draws.typical_nm(held.law, volts))) for volts in grid_V]
+    found, said = [], set()
     for target in question.reach.targets:
-        volts = law.volts_for(target.thickness_nm)
-        if law.range_V[0] <= volts <= law.range_V[1]:
-            drawn = anodic_nm(own, volts, count=count, rng=np.random.default_rng(seed))
+        if film[0] <= target.thickness_nm <= film[-1]:
+            volts = float(np.interp(target.thickness_nm, film, grid_V))
+            drawn = held.draws.thickness_nm(held.law, volts, np.random.default_rng(seed))
             found.append(question.recipe(target, drawn, solved_for="volts", volts=volts))
+            said |= set(held.warn_far(round(volts, 1)))
+    made = question.answer(tuple(found), "voltage", tuple(sorted(said)))
     return replace(
-        question.answer(tuple(found), "voltage", ()),
-        law=law.words, source=law.source, confidence=law.confidence, note="",
+        made, law=held.words, source=held.source, confidence=held.law.confidence, note="",
         cautions=anodic_cautions(),
     )  # fmt: skip
 
@@ -125,10 +136,7 @@ class _WantedOfKiln:
     seed: int
 
     @classmethod
-    def ask(
-        cls, metal: str, want: str, kiln: Kiln | None, viewing: ViewingConditions, seed: int
-    ) -> _WantedOfKiln:
-        held = kiln_of(metal, kiln, seed)
+    def of(cls, held: Kiln, want: str, viewing: ViewingConditions, seed: int) -> _WantedOfKiln:
         palette = require_palette(held, viewing)
         wish = parse_wanted_colour(want)
         return cls(
@@ -145,12 +153,14 @@ class _WantedOfKiln:
         heat: HeatSchedule | None = None,
     ) -> Recipe:
         """One way to a target, whose pieces come out as drawn (N,)."""
-        lab = self.palette.lab_of(self.palette.draw_xyz(self.kiln, drawn_nm, self.seed))
+        xyz = self.palette.draw_xyz(self.kiln, drawn_nm, self.seed)
+        lab, names = self.palette.lab_of(xyz), hex_and_name(xyz, self.palette.viewing)[1]
         return Recipe(
             None if heat is None else heat.peak_C,
             None if heat is None else heat.duration_s / 60.0,
             volts, solved_for, target.thickness_nm, interval90(drawn_nm), target.order,
-            target.srgb_hex, target.name, target.delta_e, float(self.wish.matches(lab).mean()),
+            target.srgb_hex, target.name, target.delta_e,
+            float(self.wish.matches(lab, names).mean()),
             _find_sensitivity(self, heat, target)
             if heat is not None
             else _find_volt_sensitivity(self, volts, target),

@@ -16,6 +16,7 @@ from .._typing import FloatArray
 from ..colour.conditions import ViewingConditions
 from ..oxidation.regime import Regime
 from ..result import Hidden, Result
+from .bath import Bath
 from .kiln import Kiln
 from .next_heat import NextHeat
 from .shades import Shade
@@ -284,3 +285,85 @@ class Calibration(Result):
     def pieces(self) -> int:
         """Test pieces of this kiln."""
         return self.fitted.pieces
+
+
+@dataclass(frozen=True)
+class StripResidual:
+    """One anodised strip and what the fitted bath makes of its volts, as of a `Residual`."""
+
+    id: str
+    volts: float
+    outcome: str
+    thickness_nm: float
+    predicted_nm: float
+    interval90_nm: tuple[float, float]
+    fit_p: float
+
+
+@dataclass(frozen=True)
+class NextStrip:
+    """The volts to run next; relative doubt of a thickness over the range, now and then."""
+
+    volts: float
+    spread_now: float
+    spread_then: float
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class BathCalibration(Result):
+    """What strips anodised in one bath say.
+
+    Attributes
+    ----------
+    law, source : str
+        The constant learnt in words, and where the shipped one comes from.
+    fitted : Bath
+        What was learnt of the bath, to be saved, and given to `anodise`.
+    shipped : str
+        The constant before the strips.
+    fits : bool
+        False where a strip is rarer than 1 in 100 among simulated ones.
+    width_ratio, width_V
+        90 % width of a prediction over that of the shipped constant, and the volts that is for.
+    """
+
+    verb: ClassVar[str] = "coupons"
+    rows: ClassVar[str] = "residuals"
+    also: ClassVar[tuple[str, ...]] = ("pieces",)
+
+    metal: str
+    metal_name: str
+    law: str
+    source: str
+    fitted: Hidden[Bath]
+    shipped: str
+    residuals: tuple[StripResidual, ...]
+    fits: bool
+    width_ratio: float
+    width_V: float
+    next_piece: NextStrip
+    warnings: tuple[str, ...]
+    seed: int
+
+    @property
+    def pieces(self) -> int:
+        """Strips of this bath."""
+        return self.fitted.pieces
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class VoltChart(OnMetal):
+    """Oxide and its typical colour over the volts of a bath: arrays (V,).
+
+    ``interval90_nm`` (V, 2) is where 90 % of pieces come out.
+    """
+
+    volts: FloatArray
+    thickness_nm: FloatArray
+    interval90_nm: FloatArray
+    srgb_hex: NDArray[np.str_]
+    name: NDArray[np.str_]
+    law: str
+    source: str
+    warnings: tuple[str, ...]
+    cautions: tuple[str, ...]

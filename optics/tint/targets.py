@@ -6,16 +6,20 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 
 from .._typing import BoolArray, FloatArray
-from ..colour.names import word_region
-from ..errors import InputError
+from ..colour.names import names_of_word, word_region
+from ..errors import InputError, OutOfRangeError
 from ..inference.reading import parse_reading
+from ..report.format import join_either
 from .shades import Palette
 
 MET_DE = 10.0
-"""A stated colour counts as met within so many ΔE 1976 (a word within its own region)."""
+"""A stated colour counts as met within so many ΔE 1976 unless said otherwise: a default."""
 _WORD_SHARE = 0.4  # of the density a word has at its own colours
+_MOST_DE = 50.0  # a wider tolerance is no colour any more
+_SEEN_DE = 8.0
 _STEP_NM = 0.5
 _FIRST_NM = 2.0
 _SURELY = 0.98  # probability from which on nothing need be said
@@ -26,7 +30,8 @@ class Target:
     """A thickness that shows the colour wanted, or comes nearest to it.
 
     ``between_nm`` are the thicknesses on either side that still show it; ``delta_e`` is the
-    distance from the colour wanted [ΔE 1976], from a word that of the nearest of its colours.
+    distance from the colour wanted [ΔE 1976], from a word that of the nearest of its colours;
+    ``differs`` says how it differs from the colour wanted, from a word's middle.
     """
 
     thickness_nm: float
@@ -35,16 +40,23 @@ class Target:
     srgb_hex: str
     name: str
     delta_e: float
+    differs: str = ""
 
 
 @dataclass(frozen=True, eq=False)
 class WantedColour:
-    """A colour wanted as weighted CIELAB points with a common spread, none for a single colour."""
+    """A colour wanted as weighted CIELAB points with a common spread, none for a single colour.
+
+    ``names`` are those that count as the word wanted; empty where its region decides.
+    ``tolerance_de`` is how far from a stated colour one may be that counts [ΔE 1976].
+    """
 
     text: str
     points_lab: FloatArray
     weight: FloatArray
     spread: float
+    names: tuple[str, ...] = ()
+    tolerance_de: float = MET_DE
 
     def distance(self, lab: FloatArray) -> FloatArray:
         """ΔE 1976 (N,) of colours (N, 3) from the nearest point."""
@@ -53,13 +65,15 @@ class WantedColour:
     def closeness(self, lab: FloatArray) -> FloatArray:
         """How well colours (N, 3) meet the wish: 1 and above well inside it."""
         if self.spread == 0.0:
-            return np.asarray(np.exp(-0.5 * (self.distance(lab) / MET_DE) ** 2))
+            return np.asarray(np.exp(-0.5 * (self.distance(lab) / self.tolerance_de) ** 2))
         return self._density(lab) / self._typical
 
-    def matches(self, lab: FloatArray) -> BoolArray:
-        """Which colours (N, 3) count as the wish."""
+    def matches(self, lab: FloatArray, name: NDArray[np.str_]) -> BoolArray:
+        """Which colours (N, 3), of these names (N,), count as the wish."""
         if self.spread == 0.0:
-            return np.asarray(self.distance(lab) <= MET_DE)
+            return np.asarray(self.distance(lab) <= self.tolerance_de)
+        if self.names:
+            return np.isin(name, self.names)
         return np.asarray(self.closeness(lab) >= _WORD_SHARE)
 
     def _density(self, lab: FloatArray) -> FloatArray:
@@ -70,18 +84,38 @@ class WantedColour:
     def _typical(self) -> float:
         return float(self._density(self.points_lab) @ self.weight)
 
+    @property
+    def counts_as(self) -> str:
+        """What counts as the wish, in words."""
+        if self.spread == 0.0:
+            return f"a colour within {self.tolerance_de:g} ΔE of the one wanted"
+        return join_either(list(self.names)) if self.names else "a colour of the word's own region"
 
-def parse_wanted_colour(text: str) -> WantedColour:
-    """Read the colour wanted; `InputError` if it is none."""
+    def describe_gap(self, lab: FloatArray) -> str:
+        """How a colour (3,) differs from the wish, as people see it."""
+        return describe_difference(self.weight @ self.points_lab, lab)
+
+
+def parse_wanted_colour(text: str, tolerance_de: float = MET_DE) -> WantedColour:
+    """Read the colour wanted, and how far from one stated in numbers another may be; `InputError`
+    if it is none."""
+    if not 0.0 < tolerance_de <= _MOST_DE:
+        raise OutOfRangeError(
+            f"`tolerance_de` must be above 0 and at most {_MOST_DE:g}, not {tolerance_de:g}",
+            parameter="tolerance_de",
+        )
     if not isinstance(text, str):
         raise InputError(
             f"`want` must be a word, a #hex or L,a,b, not {text!r:.40}", parameter="want"
         )
     reading = parse_reading(text)
-    spread = 0.0
-    if reading.how == "word":
-        spread = word_region(text.strip()).spread_delta_e
-    return WantedColour(text, reading.points_lab, reading.weight, spread)
+    if reading.how != "word":
+        return WantedColour(
+            text, reading.points_lab, reading.weight, 0.0, tolerance_de=tolerance_de
+        )
+    word = text.strip()
+    spread = word_region(word).spread_delta_e
+    return WantedColour(text, reading.points_lab, reading.weight, spread, names_of_word(word))
 
 
 @dataclass(frozen=True, eq=False)
@@ -118,10 +152,31 @@ class Reach:
 
 
 def describe_nearest(want: str, nearest: Target) -> str:
-    """The colour that comes nearest, and how far it is from a colour given by numbers."""
+    """The colour that comes nearest, and how it differs from the colour wanted."""
     said = f"{nearest.name} ({nearest.srgb_hex}) at {nearest.thickness_nm:.0f} nm"
-    numbers = any(letter.isdigit() for letter in want)
-    return f"{said}, {nearest.delta_e:.0f} ΔE away" if numbers else said
+    if any(letter.isdigit() for letter in want):
+        said += f", {nearest.delta_e:.0f} ΔE away"
+    return f"{said}, which is {nearest.differs}" if nearest.differs else said
+
+
+def describe_difference(wanted_lab: FloatArray, lab: FloatArray) -> str:
+    """How one colour (3,) differs from another in lightness, chroma and hue, the largest first.
+
+    What few would see goes unsaid; four times as much is "much" (judgements).
+    """
+    (light, a, b), (own, c, d) = wanted_lab.tolist(), lab.tolist()
+    chroma, other = float(np.hypot(a, b)), float(np.hypot(c, d))
+    # What is left of the distance once lightness and chroma are taken off: ΔH* of CIELAB.
+    hue = float(np.sqrt(max(0.0, (a - c) ** 2 + (b - d) ** 2 - (chroma - other) ** 2)))
+    each = [
+        (abs(own - light), "lighter" if own > light else "darker"),
+        (abs(other - chroma), "more vivid" if other > chroma else "duller"),
+        (hue, "of another hue"),
+    ]
+    seen = sorted((one for one in each if one[0] >= _SEEN_DE), reverse=True)
+    words = [f"much {word}" if size >= 4.0 * _SEEN_DE and word != "of another hue" else word
+             for size, word in seen]  # fmt: skip
+    return " and ".join(words)
 
 
 def find_targets(palette: Palette, wish: WantedColour, most_nm: float) -> Reach:
@@ -142,22 +197,24 @@ def _of_one_film(
 ) -> tuple[tuple[Target, ...], Target]:
     grid = np.arange(_FIRST_NM, most_nm + _STEP_NM / 2.0, _STEP_NM)
     lab = palette.lab(grid)
-    distance, close, met = wish.distance(lab), wish.closeness(lab), wish.matches(lab)
+    names = palette.name_colours(grid)[1]
+    distance, close, met = wish.distance(lab), wish.closeness(lab), wish.matches(lab, names)
     edges = np.flatnonzero(np.diff(np.concatenate([[False], met, [False]]).astype(np.int8)))
     found = []
     for first, end in zip(edges[::2], edges[1::2], strict=True):
         best = int(first + np.argmax(close[first:end]))
-        found.append(_target(palette, grid, best, (int(first), int(end) - 1), distance))
+        found.append(_target(palette, grid, best, (int(first), int(end) - 1), wish))
     score = -distance if wish.spread == 0.0 else close - 1e-3 * distance
     nearest = int(np.argmax(score))
-    return tuple(found), _target(palette, grid, nearest, (nearest, nearest), distance)
+    return tuple(found), _target(palette, grid, nearest, (nearest, nearest), wish)
 
 
 def _target(
-    palette: Palette, grid: FloatArray, best: int, ends: tuple[int, int], distance: FloatArray
+    palette: Palette, grid: FloatArray, best: int, ends: tuple[int, int], wish: WantedColour
 ) -> Target:
     thickness_nm = float(grid[best])
+    lab = palette.lab(grid[best : best + 1])
     return Target(
         thickness_nm, (float(grid[ends[0]]), float(grid[ends[1]])), palette.order(thickness_nm),
-        *palette.colour_at(thickness_nm), float(distance[best]),
+        *palette.colour_at(thickness_nm), float(wish.distance(lab)[0]), wish.describe_gap(lab[0]),
     )  # fmt: skip

@@ -10,10 +10,11 @@ from .._typing import FloatArray
 from ..colour.conditions import ViewingConditions, as_conditions
 from ..errors import OutOfRangeError
 from ..numerics.density import interval90
-from ..oxidation.anodic import anodic_law, anodic_nm
+from ..oxidation.anodic import check_volts
 from ..oxidation.metals import Metal, anodic_cautions, find_metal
 from ..oxidation.schedule import HeatSchedule, as_schedule
 from ..units import as_quantity
+from .bath import Bath, bath_of
 from .kiln import Kiln, kiln_of, shipped_kiln
 from .result import PlatePoint, Tint
 from .shades import Palette, palette_for, shades_of
@@ -87,6 +88,7 @@ def anodise(
     metal: str,
     volts: str | float,
     *,
+    bath: Bath | None = None,
     conditions: ViewingConditions | str | None = None,
     angle_deg: float = 0.0,
     film_nm: float | None = None,
@@ -94,21 +96,24 @@ def anodise(
 ) -> Tint:
     """Oxide and colour after anodising to a voltage, such as ``25V``; parameters as in `tint`.
 
+    ``bath`` is what own strips said; the shipped constant without.
+
     Raises
     ------
     InputError
         If no constant is shipped for the metal or the volts are out of its range.
     """
-    held = kiln_of(metal, None, seed)
-    law, voltage = anodic_law(held.metal), as_quantity(volts, "voltage_V", "volts")
-    rng = np.random.default_rng(seed)
-    drawn = anodic_nm(held.metal, voltage, count=held.draws.scatter.size, rng=rng)
-    palette = palette_for(held, as_conditions(conditions), angle_deg)
-    words = f"{law.words}, whatever the time once the current has died down"
+    held = bath_of(metal, bath, seed)
+    voltage = as_quantity(volts, "voltage_V", "volts")
+    check_volts(held.metal, voltage)
+    drawn = held.draws.thickness_nm(held.law, voltage, np.random.default_rng(seed))
+    palette = palette_for(held.kiln, as_conditions(conditions), angle_deg)
+    words = f"{held.words}, whatever the time once the current has died down"
     treated = _Treatment(
-        f"anodised to {voltage:g} V", words, law.source, law.confidence, (), anodic_cautions()
-    )
-    return replace(_answer(held, drawn, palette, treated, film_nm, seed), note="")
+        f"anodised to {voltage:g} V", words, held.source, held.law.confidence,
+        held.warn_far(voltage), anodic_cautions(),
+    )  # fmt: skip
+    return replace(_answer(held.kiln, drawn, palette, treated, film_nm, seed), note="")
 
 
 def _kiln_for(held: Kiln, heat: HeatSchedule, seed: int) -> Kiln:

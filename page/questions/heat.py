@@ -7,7 +7,7 @@ from typing import Any
 from ...optics.errors import InputError
 from ...optics.oxidation.schedule import hold
 from ...optics.tint.calibrate import learn
-from ...optics.tint.coupon_file import parse_pieces
+from ...optics.tint.coupon_file import CouponRow, parse_pieces
 from ...optics.tint.heat_strip import heat_strip
 from ...optics.tint.kiln import Kiln, format_kiln, parse_kiln
 from ...optics.tint.recipes import anodic_recipes, recipes
@@ -23,7 +23,10 @@ def coupons_question(fields: Fields) -> dict[str, Any]:
     pieces = fields.document("pieces")
     if pieces is None:
         raise InputError("there are no test pieces: write down at least one")
-    metal, read = parse_pieces(pieces, "the list of test pieces", None)
+    metal, rows = parse_pieces(pieces, "the list of test pieces", None)
+    read = [row for row in rows if isinstance(row, CouponRow)]
+    if len(read) < len(rows):
+        raise InputError("these are strips of a bath; a kiln is learnt from heated pieces")
     learned = learn(metal, read, made_from="this page", conditions=fields.viewing())
     return {
         "answer": learned.to_dict(),

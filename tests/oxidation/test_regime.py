@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
 from oxhue.optics.errors import InputError, OutOfRangeError, UnknownNameError
-from oxhue.optics.oxidation.anodic import anodic_law, anodic_nm
+from oxhue.optics.oxidation.anodic import anodic_law, check_volts, draw_baths
 from oxhue.optics.oxidation.metals import anodic_cautions, find_metal, metal_names
 from oxhue.optics.oxidation.regime import _split_heat, grow
 from oxhue.optics.oxidation.schedule import HeatSchedule, hold, ramp
@@ -153,18 +153,23 @@ def test_grow_takes_many_worlds_at_once():
 
 def test_anodic_films():
     metal = find_metal("Ti")
-    drawn = anodic_nm(metal, 25.0, count=4000, rng=np.random.default_rng(1))
-    law = anodic_law(metal)
+    rng, law = np.random.default_rng(1), anodic_law(metal)
+    baths = draw_baths(metal, np.array([0.6, 0.4]), count=8000, rng=rng)
+    drawn = baths.thickness_nm(law, 60.0, rng)
+    assert drawn.std() == pytest.approx(60.0 * np.hypot(law.sd, 1.8 * 0.0226), rel=0.05)
+    assert np.mean(baths.film) == pytest.approx(0.4, abs=0.03)
+    # Halfway between the volts its constants were found at, a bath is a little surer.
+    assert baths.nm_per_V(law, 35.0).std() == pytest.approx(law.sd * np.sqrt(1.0 - 0.16), rel=0.05)
+    drawn = baths.thickness_nm(law, 25.0, rng)
     assert np.median(drawn) == pytest.approx(25.0 * (2.5 - 0.7 * 15.0 / 50.0), rel=0.02)
     assert law.volts_for(float(law.typical_nm(25.0))) == pytest.approx(25.0)
     assert np.all(np.diff(law.typical_nm(np.arange(1.0, 141.0))) > 0.0)
-    assert drawn.std() == pytest.approx(25.0 * law.sd, rel=0.05)
     assert any("acid" in text for text in anodic_cautions())
     assert any("current" in text for text in anodic_cautions())
 
 
 def test_volts_out_of_range_and_metals_without_a_constant_are_refused():
     with pytest.raises(OutOfRangeError, match="1 to 140 V"):
-        anodic_nm(find_metal("Ti"), 500.0, count=10, rng=np.random.default_rng(1))
+        check_volts(find_metal("Ti"), 500.0)
     with pytest.raises(InputError, match="no anodising constant"):
         anodic_law(find_metal("steel"))

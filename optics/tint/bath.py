@@ -1,0 +1,179 @@
+"""What is held about one anodising bath: the shipped constant, or draws learnt from strips."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from ..errors import InputError, OutOfRangeError, TableError
+from ..files.columns import read_text
+from ..numerics.density import interval90
+from ..oxidation.anodic import BathDraws, anodic_law, draw_baths
+from ..oxidation.metals import AnodicLaw, Metal, find_metal
+from .coupon import film_share
+from .kiln import DRAWS, Kiln, kiln_of, shipped_kiln
+
+_FORMAT = "bath 1"
+
+
+@dataclass(frozen=True, eq=False)
+class Bath:
+    """A bath: its draws, and those of film and index that go with them as a kiln's.
+
+    Attributes
+    ----------
+    kiln : Kiln
+        Of the metal, so that its colours are looked up in one way; its heats say nothing.
+    draws : BathDraws
+    pieces : int
+        Strips it was learnt from; 0 for the shipped constant.
+    made_from : str
+    between_V : tuple of float
+        Lowest and highest volts of the strips.
+    """
+
+    kiln: Kiln
+    draws: BathDraws
+    pieces: int = 0
+    made_from: str = ""
+    between_V: tuple[float, float] = (0.0, 0.0)
+
+    @property
+    def metal(self) -> Metal:
+        """The metal that is anodised."""
+        return self.kiln.metal
+
+    @property
+    def law(self) -> AnodicLaw:
+        """The shipped constant."""
+        return anodic_law(self.metal)
+
+    @property
+    def source(self) -> str:
+        """Where the constant comes from, its strips first."""
+        if not self.pieces:
+            return self.law.source
+        return f"{self.pieces} strips of {self.made_from}, starting from: {self.law.source}"
+
+    @property
+    def words(self) -> str:
+        """The constant in words."""
+        if not self.pieces:
+            return self.law.words
+        each = []
+        for volts in self.between_V:
+            value = self.draws.nm_per_V(self.law, volts)
+            low, high = interval90(value)
+            each.append(f"{np.median(value):.2f} nm/V at {volts:g} V ({low:.2f} to {high:.2f})")
+        return ", ".join(dict.fromkeys(each))
+
+    def warn_far(self, volts: float) -> tuple[str, ...]:
+        """What to say of volts far from those of the strips."""
+        low, high = self.between_V
+        if not self.pieces or 0.8 * low <= volts <= 1.25 * high:
+            return ()
+        return (f"the strips had {low:g} to {high:g} V; {volts:g} V is far from them",)
+
+
+def bath_of(metal: str, bath: Bath | None, seed: int) -> Bath:
+    """The bath to predict with: the one learnt, if it is of this metal, else the shipped constant.
+
+    Raises
+    ------
+    InputError
+        If the metal is unknown or has no constant, or the bath was learnt on another one.
+    """
+    kiln = kiln_of(metal, None, seed)
+    anodic_law(kiln.metal)
+    if bath is None:
+        return shipped_bath(kiln.metal, seed)
+    if not isinstance(bath, Bath):
+        raise InputError(
+            f"`bath` must be a Bath, as load_bath reads one, not {bath!r:.40}", parameter="bath"
+        )
+    if bath.metal.key != kiln.metal.key:
+        raise OutOfRangeError(
+            f"these strips were of {bath.metal.name}; they say nothing about {kiln.metal.name}"
+        )
+    return bath
+
+
+def shipped_bath(metal: Metal, seed: int = 1, count: int = DRAWS) -> Bath:
+    """Any bath: the shipped constant with its spread."""
+    draws = draw_baths(metal, film_share(metal)[1], count=count, rng=np.random.default_rng(seed))
+    return bath_from(metal, draws)
+
+
+def bath_from(metal: Metal, draws: BathDraws, **known: Any) -> Bath:
+    """The bath of these draws; ``known`` are the further fields of `Bath`."""
+    kiln = shipped_kiln(metal, 1, draws.film.size)
+    held = replace(kiln.draws, film=draws.film, index_error=draws.index_error)
+    return Bath(replace(kiln, draws=held), draws, **known)
+
+
+def format_bath(bath: Bath) -> str:
+    """A bath as JSON: draws from the posterior of its constant."""
+    columns = list(bath.draws.__dataclass_fields__)
+    rows = np.column_stack([getattr(bath.draws, name) for name in columns]).tolist()
+    return json.dumps(
+        {
+            "format": _FORMAT,
+            "metal": bath.metal.key,
+            "made_from": bath.made_from,
+            "pieces": bath.pieces,
+            "between_V": list(bath.between_V),
+            "films": list(bath.kiln.film_names),
+            "columns": columns,
+            "draws": [[float(f"{value:.6g}") for value in row] for row in rows],
+        },
+        ensure_ascii=False,
+    )
+
+
+def load_bath(path: str | Path) -> Bath:
+    """Read a bath that `format_bath` wrote.
+
+    Raises
+    ------
+    TableError
+        If the file is missing, of another form, or its numbers are impossible.
+    """
+    return parse_bath(read_text(Path(path)), Path(path).name)
+
+
+def parse_bath(text: str, where: str) -> Bath:
+    """Read a bath from what stood in its file, as `load_bath`; ``where`` names it in a refusal."""
+    try:
+        data = json.loads(text)
+        if data["format"] != _FORMAT:
+            raise TableError(f"{where} is no saved bath of this version; learn it again")
+        metal = find_metal(data["metal"])
+        anodic_law(metal)
+        rows = np.array(data["draws"], dtype=float)
+        names = film_share(metal)[0]
+        if tuple(data["films"]) != names:
+            raise TableError(f"{where} was made with other oxides in mind; fit the strips again")
+        if rows.ndim != 2 or len(rows) < 20 or not np.isfinite(rows).all():
+            raise TableError(f"{where} holds no draws of a bath")
+        common, tilt, scatter, native, error, film = rows.T
+        kept = np.clip(film, 0, len(names) - 1).astype(np.intp)
+        low, high = (float(volts) for volts in data["between_V"])
+        return bath_from(
+            metal, BathDraws(common, tilt, scatter, native, error, kept),
+            pieces=int(data["pieces"]), made_from=str(data["made_from"]), between_V=(low, high),
+        )  # fmt: skip
+    except InputError:
+        raise
+    except (KeyError, TypeError, ValueError, IndexError, RecursionError) as error:
+        raise TableError(
+            f"{where} is not a saved bath; if it lists strips, learn the bath from them and save it"
+        ) from error
+
+
+def is_bath(text: str) -> bool:
+    """Whether a saved file is of a bath and not of a kiln."""
+    return f'"format": "{_FORMAT}"' in text[:200]
