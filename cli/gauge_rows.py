@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import typer
 
 from .options import EXIT_NO_TRUST, answer, show_progress
-from .streams import writes_utf8
+from .streams import say, writes_utf8
 
 if TYPE_CHECKING:
     from ..optics.colour.conditions import ViewingConditions
@@ -78,7 +78,10 @@ def gauge_rows(
         found = gauge_many(
             film, on, readings, between_nm=range_nm, conditions=viewing, seed=seed, report=tell
         )
-    _leave(found, asked, report)
+    lost = sum(not row.fits for row in found.readings)
+    if lost:
+        say(f"{lost} of {len(found.readings)} readings fit no film in question")
+    _leave(found, asked, report, trusted=lost < len(found.readings))
 
 
 def _leave(

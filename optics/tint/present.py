@@ -83,6 +83,7 @@ def _recipes(found: Recipes) -> Document:
         off = "±1 V" if anodic else "±10 °C, ±10 % time"
         columns = [*head, "oxide", "order", "colour", "chance", off]
         blocks.append(Table(columns, rows, optional=[off, "order"]))
+        blocks.append(f"Counted as {found.want}: {found.counts_as}.")
     source = Note(f"Source ({found.confidence}): {found.source}.")
     blocks += [source, *_notes(found.note, found.warnings)]
     figures = []

@@ -179,7 +179,7 @@ class _WantedOfKiln:
         return Recipes(
             metal.key, metal.name, metal.oxide, metal.note, self.want, found, bool(targets),
             self.reach.nearest, targets, metal.regimes[-1].law.name, self.kiln.source,
-            metal.confidence, (*said, *caveats), metal.cautions, self.seed,
+            metal.confidence, (*said, *caveats), metal.cautions, self.seed, self.wish.counts_as,
         )  # fmt: skip
 
 

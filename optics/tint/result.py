@@ -148,6 +148,8 @@ class Recipes(OnMetal):
         The thickness that comes nearest.
     shown_at : tuple of Target
         Every thickness that shows it, within the law's reach or not.
+    counts_as : str
+        What counts as the colour wanted, here and in the chances.
     kiln, conditions
         What they were found for; None of volts.
     """
@@ -165,6 +167,7 @@ class Recipes(OnMetal):
     warnings: tuple[str, ...]
     cautions: tuple[str, ...]
     seed: int
+    counts_as: str = ""
     kiln: Hidden[Kiln | None] = None
     conditions: Hidden[ViewingConditions | None] = None
 
