@@ -92,7 +92,7 @@ def learn_bath(
 
 
 @dataclass(frozen=True, eq=False)
-class _Evidence:
+class _StripLikelihood:
     """Likelihood (H, D) of what came out over its scale (D,), of mean 1."""
 
     scale_nm: FloatArray
@@ -107,7 +107,7 @@ class _Evidence:
         return np.asarray(np.log((1.0 - SLIP) * self.at(draws, thickness_nm) + SLIP))
 
 
-def _evidence(metal: Metal, strip: StripRow, viewing: ViewingConditions) -> _Evidence:
+def _evidence(metal: Metal, strip: StripRow, viewing: ViewingConditions) -> _StripLikelihood:
     law = anodic_law(metal)
     most_nm = max(metal.most_nm, float(law.typical_nm(law.range_V[1])) * 1.3)
     if strip.reading is not None:
@@ -118,13 +118,13 @@ def _evidence(metal: Metal, strip: StripRow, viewing: ViewingConditions) -> _Evi
             metal, strip.thickness_nm, sd_nm=strip.sd, most_nm=most_nm
         )
     mean = np.mean([trapezoid(row, scale) for row in each]) / (scale[-1] - scale[0])
-    return _Evidence(scale, each / max(float(mean), 1e-300), strip.reading is not None)
+    return _StripLikelihood(scale, each / max(float(mean), 1e-300), strip.reading is not None)
 
 
 def _residual(
     bath: Bath,
     strip: StripRow,
-    one: _Evidence,
+    one: _StripLikelihood,
     viewing: ViewingConditions,
     rng: np.random.Generator,
 ) -> StripResidual:
