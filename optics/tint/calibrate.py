@@ -154,7 +154,7 @@ def _residual(
 def _weights(one: Coupon, draws: LawDraws, thickness_nm: FloatArray) -> FloatArray:
     """Likelihood of a piece (N,) at drawn thicknesses."""
     scale = thickness_nm * (1.0 + draws.index_error) if one.optical else thickness_nm
-    picked = likelihood_at(one.scale_nm, one.likelihood, draws.film, scale)
+    picked = likelihood_at(one.scale_nm, one.likelihood, film=draws.film, at_nm=scale)
     return picked + 1e-12 * float(one.likelihood.max())
 
 

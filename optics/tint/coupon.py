@@ -111,7 +111,7 @@ def thickness_likelihood(
 
 
 def likelihood_at(
-    scale_nm: FloatArray, likelihood: FloatArray, film: IndexArray, at_nm: FloatArray
+    scale_nm: FloatArray, likelihood: FloatArray, *, film: IndexArray, at_nm: FloatArray
 ) -> FloatArray:
     """Likelihood (N,) of a piece (H, D) for films (N,) of one hypothesis each, at places (N,) of
     the scale."""

@@ -101,7 +101,7 @@ class _StripLikelihood:
 
     def at(self, draws: BathDraws, thickness_nm: FloatArray) -> FloatArray:
         scale = thickness_nm * (1.0 + draws.index_error) if self.optical else thickness_nm
-        return likelihood_at(self.scale_nm, self.likelihood, draws.film, scale)
+        return likelihood_at(self.scale_nm, self.likelihood, film=draws.film, at_nm=scale)
 
     def log_likelihood(self, draws: BathDraws, thickness_nm: FloatArray) -> FloatArray:
         return np.asarray(np.log((1.0 - SLIP) * self.at(draws, thickness_nm) + SLIP))

@@ -99,7 +99,7 @@ def anodic_recipes(
 ) -> Recipes:
     """Voltages that give a colour, in the bath learnt or any; as `recipes`."""
     held = bath_of(metal, bath, seed)
-    question = _WantedOfKiln.of(held.kiln, want, as_conditions(conditions), seed)
+    question = _WantedOfKiln.of(held.kiln, want, viewing=as_conditions(conditions), seed=seed)
     low, high = held.law.range_V
     grid_V = np.linspace(low, high, 400)
     film = [float(np.median(held.draws.typical_nm(held.law, volts))) for volts in grid_V]
@@ -136,7 +136,7 @@ class _WantedOfKiln:
     seed: int
 
     @classmethod
-    def of(cls, held: Kiln, want: str, viewing: ViewingConditions, seed: int) -> _WantedOfKiln:
+    def of(cls, held: Kiln, want: str, *, viewing: ViewingConditions, seed: int) -> _WantedOfKiln:
         palette = require_palette(held, viewing)
         wish = parse_wanted_colour(want)
         return cls(
