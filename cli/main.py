@@ -182,7 +182,7 @@ def _parser_for(typed: list[str]) -> Any:
 
 
 @cache
-def _parser(verb: str | None) -> Any:
+def _parser(verb: str | None = None) -> Any:
     """The parser of one verb, or of all; making that takes longer than most answers."""
     whole = app
     if verb is not None:

@@ -69,7 +69,9 @@ def recipes(
     """
     times_s = as_quantities(times, "time_s", "times")
     temperatures_C = as_quantities(temperatures, "temperature_C", "temperatures")
-    question = _WantedOfKiln.of(kiln_of(metal, kiln, seed), want, as_conditions(conditions), seed)
+    question = _WantedOfKiln.of(
+        kiln_of(metal, kiln, seed), want, viewing=as_conditions(conditions), seed=seed
+    )
     low, high = question.kiln.metal.range_C
     for temperature_C in temperatures_C:
         if not low <= temperature_C <= high:

@@ -118,7 +118,7 @@ def test_coupons_and_the_tint_after_them(capsys, tmp_path):
         (["Ti", "--want", "blue", "--along", "100mm", "--for", "20min"], "straw to blue"),
         (["Ti", "--want", "straw to blue", "--along", "0mm", "--for", "20min"], "longer than"),
         (["Ti", "--want", "blue", "--film", "80nm"], "--at and --for alone"),
-        (["Ti", "--anodise"], "goes with --want"),
+        (["Ti", "--anodise", "--at", "450C"], "--anodise goes without heats"),
         (["Ti", "--coupons", "absent.toml"], "there is no file"),
         (["Ta"], "no colour of oxide on tantalum"),
         (["adamant"], "no law of oxidation"),

@@ -76,7 +76,8 @@ def test_heats_shift_stretch_and_join(kind, low, more, time):
 @few
 def test_a_passing_spot_comes_as_it_goes_and_is_named_by_its_half_width(peak, ambient, passing):
     heat = pass_spot(peak, ambient, passing)
-    np.testing.assert_allclose(heat.temperature_C, heat.temperature_C[::-1], rtol=1e-12)
+    kelvin = heat.temperature_C + 273.15  # near 0 °C a share of the degrees says nothing
+    np.testing.assert_allclose(kelvin, kelvin[::-1], rtol=1e-12)
     assert heat.peak_C == pytest.approx(peak)
     half = 0.5 * (peak + ambient)
     rise, fall = (np.interp(half, t, s) for t, s in (
