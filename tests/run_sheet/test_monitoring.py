@@ -217,13 +217,14 @@ def test_goals_travel_with_the_design_and_lead_the_new_plan(tmp_path):
     best = found.designs[0]
     assert best.met
     step1 = float(best.piece.layers[-1].thickness_nm)
-    made = [f"1:{step1 * 1.12:.1f}nm".replace(":", f":{best.piece.layers[-1].medium.label} ", 1)]
+    made = [f"1:{step1 * 1.3:.1f}nm".replace(":", f":{best.piece.layers[-1].medium.label} ", 1)]
     path = tmp_path / "design.json"
     path.write_text(json.dumps(found.to_dict()), encoding="utf-8")
     from_file, from_object = (run_sheet(plan, made=made) for plan in (str(path), best))
     blind = run_sheet(best.stack, made=made)
     lost = [one.miss for one in from_file.replan.goals_unchanged]
     kept = [one.miss for one in from_file.replan.goals]
+    assert sum(lost) > 0.1  # points of percent: the slip costs a goal
     assert sum(kept) < 0.5 * sum(lost)
     assert from_file.to_deposit == from_object.to_deposit != blind.to_deposit
     assert from_file.goals == ("R<0.3% 532nm", "R<0.3% 1064nm")
