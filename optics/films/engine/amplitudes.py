@@ -10,7 +10,7 @@ import numpy as np
 
 from ..._typing import ComplexArray, FloatArray
 from .incidence import Incidence, Polarization, separate
-from .phase import round_trips
+from .phase import round_trip_of, round_trips
 from .recursion import (
     RESCALE_EVERY,
     RESCALE_OFTEN,
@@ -72,40 +72,39 @@ class FixedMedia:
 
     Attributes
     ----------
-    crossing : ndarray of complex, shape (L, W)
-        ``2i k0 kz`` [1/nm] of each layer, which there and back makes of its thickness.
+    across, loss : ndarray, shape (L, W)
+        ``-k0 Re kz`` and ``-k0 Im kz`` [1/nm] of each layer.
     steps : ndarray of complex, shape (L, W)
         Admittance of what lies under each layer over its own.
     ambient, first : ndarray of complex, shape (W,)
         Admittance of the ambient, and of what lies under it.
     strength : ndarray, shape (W,)
         ``4 Re q_s |q_0|²/Re q_0``, which makes a transmittance of fields.
-    square_on : bool
-        Whether the light falls at right angles.
+    fades : bool
+        Whether a layer absorbs, or a wave in it does not travel.
     """
 
-    crossing: ComplexArray
+    across: FloatArray
+    loss: FloatArray
     steps: ComplexArray
     ambient: ComplexArray
     first: ComplexArray
     strength: FloatArray
-    square_on: bool
+    fades: bool
 
     @classmethod
     def of(cls, media: MediaInLight, one: Polarization) -> FixedMedia:
         """Of media (L + 2, W) from the ambient down."""
         kz, (q,) = waves(media.index, media.incidence, (one,))
-        crossing = 4.0j * np.pi / media.wavelength_nm * kz[1:-1]
+        crossing = -2.0 * np.pi / media.wavelength_nm * kz[1:-1]
         strength = 4.0 * q[-1].real * strength_of(q[0])
-        steps, square_on = q[2:] / q[1:-1], media.incidence.is_normal
-        return cls(crossing, steps, q[0], q[1], strength, square_on)
+        across, loss = crossing.real.copy(), crossing.imag.copy()
+        return cls(across, loss, q[2:] / q[1:-1], q[0], q[1], strength, bool(loss.any()))
 
     def power(self, wanted: Literal["R", "T"], d: FloatArray) -> FloatArray | None:
         """R or T (W,) for thicknesses (L,), or None where fields leave the range of numbers."""
         if len(d) <= RESCALE_OFTEN:
             E, H = self._fields(d)
-            if wanted == "R":
-                return abs_squared((E - H) / (E + H))
             coming = abs_squared(E + H)
         else:
             with np.errstate(all="ignore"):
@@ -115,14 +114,14 @@ class FixedMedia:
                 return None
         if wanted == "R":
             return abs_squared(E - H) / coming
-        return self.strength * np.exp(d @ self.crossing.real) / coming
+        return self.strength * np.exp(2.0 * (d @ self.loss)) / coming
 
     def _fields(self, d: FloatArray) -> tuple[ComplexArray, ComplexArray]:
         """``q0 E`` and H on top, the wave below being 1, less ``exp(-i Σδ)``."""
-        if self.square_on:  # no kz is nearly zero, and a small phase may lose its last digits
-            trips = np.asarray(0.5 - 0.5 * np.exp(self.crossing * d[:, None]), dtype=complex)
-        else:
-            trips = round_trips(self.crossing * -0.5j, d[:, None])
+        column = d[:, None]
+        across, decay = self.across * column, self.loss * column if self.fades else None
+        trips = np.empty(across.shape, dtype=complex)
+        round_trip_of(across, decay, np.empty((2, *across.shape)), round_trip=trips)
         E: ComplexArray | float = 1.0
         H: ComplexArray | float = 1.0
         for j in range(len(d) - 1, -1, -1):
