@@ -168,6 +168,8 @@ PHOTO: Options = {
 SPECTRUM: Options = {
     **{name: GAUGE[name] for name in ("--film", "--on", "--between")},
     "--reference": (0.2, good("spectrum.csv")),
+    "--bandwidth": (0.2, _in("nm", 0, 20)),
+    "--checked": (0.2, _one_of("absorption", "scale", "bandwidth", "stray light", "mood")),
     "--smooth": (0.2, None),
     "--measured": (0.3, _one_of("reflectance", "transmittance", "absorptance")),
     "--model": (0.3, _one_of("auto", "table", "cauchy", "tauc-lorentz", "drude-lorentz", "glass")),
@@ -251,6 +253,9 @@ MIRROR: Options = {
     "--designs": (0.2, _one_of("1", "2", "0")),
     "--effort": (1.0, _one_of("2", "5", "9", "0")),
     "--samples": (1.0, _one_of("50", "200", "0")),
+    "--limit": (0.05, _one_of("MgF2<500nm", "Ag>12nm", "Zz", "")),
+    "--outermost": (0.05, _one_of("SiO2", "Zz", "")),
+    "--light-from": (0.05, _one_of("glass", "n=1.5", "Zz")),
     "--cluster": (0.02, _path),  # no address of any: nothing is to be connected to
 }
 SHEET: Options = {
@@ -282,6 +287,7 @@ SHEET: Options = {
     "--monitor": (0.05, _one_of("", "550nm", "550nm,20nm", "eye", "crystal")),
     "--goal": (0.05, goal),
     "--tolerance": (0.05, _one_of("3%", "1nm", "index 1%", "0")),
+    "--trouble": (0.05, _one_of("peels", "pinholes", "rainbow", "sad")),
 }
 
 
@@ -319,6 +325,8 @@ CHAMBER: Options = {
 }
 _NEVER: Make = _path
 LOG: Options = {"--log": (0.0, _NEVER)}  # what changes a log is tried by the tests of the log
+KNOWN: Options = LOG | {"--setup": (0.02, _one_of("jar", "shop kiln", "")), "--record": (0.0, None)}
+OF_RUN: Options = {"--run": (0.02, _one_of("1", "0", "last")), "--piece": (0.02, _one_of("a", ""))}
 
 
 COUPONS: Options = {
@@ -341,15 +349,15 @@ def _metal(random: Random) -> str:
 VERBS: dict[str, tuple[float, Make | None, Options]] = {
     # verb: share of the lines, its argument, its options; the slow verbs are the rare ones
     "look": (42.0, stack, LOOK | ANGLE | SHARED),
-    "gauge": (3.0, None, GAUGE | ANGLE | SEED | SHARED),
-    "tint": (18.0, _metal, TINT | ANGLE | SEED | SHARED),
-    "assay": (2.0, None, ASSAY | SEED | SHARED),
+    "gauge": (3.0, None, GAUGE | KNOWN | OF_RUN | ANGLE | SEED | SHARED),
+    "tint": (18.0, _metal, TINT | KNOWN | ANGLE | SEED | SHARED),
+    "assay": (2.0, None, ASSAY | KNOWN | OF_RUN | SEED | SHARED),
     "assay expect": (8.0, None, EXPECT | SHARED),
     "design": (1.5, None, MIRROR | ANGLE | SEED | SHARED),
     "sheet": (
         12.0,
         lambda random: f"{layers(random)} / glass",
-        SHEET | GAS | SOURCES | ANGLE | SHARED,
+        SHEET | GAS | SOURCES | KNOWN | ANGLE | SHARED,
     ),
     "chamber": (2.0, None, GAS | CHAMBER | SHARED),
     "schema": (0.3, _one_of("look", "log", "sheet", "sun"), {}),

@@ -72,8 +72,8 @@ def expand_oxide(films: Iterable[str], on: str) -> tuple[str, ...]:
                 f"`film` is 'oxide', and no oxide is held for {on!r}; name the film, such as TiO2",
                 parameter="film",
             )
-        found += metal.films
-    return tuple(dict.fromkeys(found))
+        found += [name for name in metal.films if name not in found]
+    return tuple(found)
 
 
 def usual_thickness(

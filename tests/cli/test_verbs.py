@@ -169,9 +169,12 @@ def test_many_readings_as_lines_are_those_of_the_one_object(capsys, tmp_path):
     file = tmp_path / "pieces.csv"
     file.write_text("id,hex\nrim,#6a3fa0\nhub,#b08a3c\n", encoding="utf-8")
     many = ["gauge", *SURE, "--readings", str(file)]
-    _, whole = answer(capsys, *many)
+    said = "1 of 2 readings fit no film in question\n"
+    code, out, err = run(capsys, *many, "--json")
+    assert (code, err) == (0, said)
+    whole = json.loads(out)
     code, out, err = run(capsys, *many, "--lines")
-    assert (code, err) == (0, "")
+    assert (code, err) == (0, said)
     assert [json.loads(line) for line in out.splitlines()] == whole["readings"]
     code, out, err = run(capsys, *many, "--lines", "--json")
     assert (code, out) == (2, "")

@@ -37,7 +37,8 @@ WITHOUT_PAGE = {
     "Fe3O4(estimate)", "FeO(estimate)", "Cr2O3(estimate)", "NiO(estimate)", "Cu2O(estimate)",
     "CuO(estimate)", "V2O5(estimate)", "SnO2(estimate)", "Ta(estimate)", "air(unity)",
     "ABS(estimate)", "PTFE(estimate)", "PLA(hutchinson2006)", "Sn(estimate)", "C(gap-1.2eV)",
-    "C(gap-1.55eV)", "C(gap-1.9eV)",
+    "C(gap-1.55eV)", "C(gap-1.9eV)", "Ag2O(estimate)", "In2O3(estimate)", "bronze(estimate)",
+    "nichrome(estimate)",
 }  # fmt: skip
 
 
