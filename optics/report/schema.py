@@ -33,7 +33,7 @@ SHAPED: dict[str, dict[str, Any]] = {
         "met": bool, "designs": list[Object], "goals": list[str], "on": str, "with": list[str],
         "max_layers": int, "thinnest_nm": float, "thickest_nm": float, "total_nm": float | None,
         "tolerance": str | None, "seed": int, "refinements": int, "interrupted": bool,
-        "notes": list[str],
+        "notes": list[str], "light_from": str, "limits": list[Object], "remarks": list[Object],
     },
     "DataSets": {"materials": list[Object]},
 }  # fmt: skip

@@ -27,7 +27,7 @@ def as_plan(stack: str | Stack | Design, goals: Goals) -> tuple[Stack, str, tupl
     Raises
     ------
     InputError
-        If the file is not the JSON of designs, or a stack or goal is refused.
+        If the file is not the JSON of designs lit from air, or a stack or goal is refused.
     """
     wanted = () if goals is None else as_goals(goals)
     if isinstance(stack, Design):
@@ -55,4 +55,11 @@ def _read_design(path: Path) -> tuple[str, tuple[Goal, ...]]:
             f"answer of the question what to deposit, as JSON",
             parameter="stack",
         ) from error
+    lit_from = found.get("light_from", "air")
+    if lit_from != "air":
+        raise InputError(
+            f"`stack` {shorten(path.name)} is a design lit from {shorten(str(lit_from))}; a "
+            f"run sheet tells what a witness shows in air: give it the layers as a stack",
+            parameter="stack",
+        )
     return text, as_goals(goals)

@@ -237,6 +237,14 @@ def test_a_file_that_is_no_design_is_refused(tmp_path):
         run_sheet(str(path))
 
 
+def test_a_design_lit_from_glass_is_refused(tmp_path):
+    path = tmp_path / "cube.json"
+    held = {"designs": [{"stack": "TiO2 57nm / glass"}], "goals": [], "light_from": "glass"}
+    path.write_text(json.dumps(held), encoding="utf-8")
+    with pytest.raises(InputError, match="lit from glass"):
+        run_sheet(str(path))
+
+
 def test_a_slide_with_the_wrong_layers_does_not_count_the_far_face():
     """Front and far face of the witness are those of the run, whichever face grows."""
     stack = as_stack("TiO2 57nm / glass 1mm | MgF2 90nm")
