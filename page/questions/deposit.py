@@ -18,6 +18,7 @@ from ..fields import Fields
 
 MOST_LAYERS = 16
 MOST_EFFORT = 1_000
+MOST_SAMPLES = 5_000
 _SETUP = (
     "source", "distance", "offset", "size", "tooling", "wire", "wire_diameter", "wire_length",
     "coil", "current", "voltage", "melted_at", "cold_ohms",
@@ -46,7 +47,7 @@ def design_question(fields: Fields, tell: Callable[[str], None]) -> dict[str, An
         errors=fields.text_if("tolerance"),
         count=fields.whole("designs", 3, 1, 6),
         effort=fields.whole("effort", 300, 1, MOST_EFFORT),
-        samples=2_000,
+        samples=fields.whole("samples", 2_000, 1, MOST_SAMPLES),
         conditions=fields.viewing(),
         angle_deg=fields.number("angle_deg", 0.0, 0.0, 90.0),
         report=tell,
