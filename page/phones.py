@@ -25,6 +25,7 @@ QUESTIONS_OF_PHONES = frozenset(
         "strip",
         "recipes",
         "gauge",
+        "glance",
         "photo",
         "kept",
         "card",

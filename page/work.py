@@ -67,6 +67,7 @@ QUESTIONS: dict[str, Question] = {
     "kiln": Question("heat", "kiln_question", "quick", 20.0),
     "recipes": Question("heat", "recipes_question", "slow", 30.0),
     "gauge": Question("thickness", "gauge_question", "slow", 60.0, takes=_PHOTO),
+    "glance": Question("thickness", "glance_question", "slow", 20.0, takes=_PHOTO),
     "map": Question("thickness", "map_question", "slow", 120.0, True, takes=_PHOTO),
     "photo": Question("photo", "photo_question", "slow", 60.0, takes=_PHOTO),
     "card": Question("photo", "card_question", "slow", 30.0, takes=_PHOTO),
@@ -93,7 +94,10 @@ WARM_UP: dict[Lane, tuple[tuple[str, dict[str, Any]], ...]] = {
         ("tint", {"metal": "Ti", "at": "450C", "for": "20min"}),
         ("strip", {"metal": "Ti", "temperatures": 4}),
     ),
-    "slow": (("gauge", {"film": "TiO2", "on": "Ti", "seen": ["purple"]}),),
+    "slow": (
+        ("gauge", {"film": "TiO2", "on": "Ti", "seen": ["purple"]}),
+        ("gauge", {"film": "TiO2", "on": "Ti", "seen": ["#6a3fa0"], "how": "card"}),
+    ),
 }
 """What each lane's worker answers while nobody asks yet, so that its tables are made ahead."""
 

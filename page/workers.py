@@ -44,6 +44,10 @@ class Worker:
         By which its asker speaks of the question at hand; empty where none was given.
     said : str
         How far it is with that question, in its own words.
+    photo : Path, optional
+        The photo it was asked about last, which it holds decoded.
+    brief : bool
+        Whether the question at hand is one that is not waited for by way of Stop.
     """
 
     lane: Lane
@@ -52,6 +56,8 @@ class Worker:
     closed: bool = False
     ticket: str = ""
     said: str = ""
+    photo: Path | None = None
+    brief: bool = True
     free: asyncio.Lock = field(default_factory=asyncio.Lock)
     _process: SpawnProcess | None = None
     _pipe: Connection | None = None
@@ -176,7 +182,8 @@ class WorkerPool:
         question = QUESTIONS[name]
         if self._waiting[question.lane] >= MOST_WAITING:
             return 503, refusal("too many questions wait already; ask again in a moment")
-        async with self._worker(question.lane) as worker:
+        async with self._worker(question.lane, photo) as worker:
+            worker.photo, worker.brief = photo or worker.photo, not question.stoppable
             if await gone():
                 return 503, refusal("nobody waits for this answer any more")
             worker.ticket, worker.said = ticket, ""
@@ -192,10 +199,13 @@ class WorkerPool:
             return reply
 
     @asynccontextmanager
-    async def _worker(self, lane: Lane) -> AsyncIterator[Worker]:
-        """A worker of the lane for one question: the first that is free, else the first."""
+    async def _worker(self, lane: Lane, photo: Path | None = None) -> AsyncIterator[Worker]:
+        """A worker of the lane for one question: one that holds its photo, unless that is at long
+        work; else the first that is free, else the first."""
         workers = self._lanes[lane]
-        worker = next((one for one in workers if not one.free.locked()), workers[0])
+        free = [one for one in workers if not one.free.locked()]
+        holding = [one for one in workers if one.photo == photo and (one.brief or one in free)]
+        worker = [*(holding if photo else []), *free, *workers][0]
         self._waiting[lane] += 1
         try:
             async with worker.free:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import warnings
+from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
@@ -12,9 +13,10 @@ import numpy as np
 from ...optics.colour.spaces import srgb_encode
 from ...optics.errors import InputError, LimitError
 from ...optics.images.card import check_card, find_card
+from ...optics.images.icc import SRGB
 from ...optics.images.image import Codes, load_codes
-from ...optics.images.linear_light import Picture, load_picture
-from ...optics.images.patches import parse_patch
+from ...optics.images.linear_light import Picture, linearise_within
+from ...optics.images.patches import Patch, parse_patch
 from ..fields import Fields
 from ..uploads import PREVIEW_NAME
 
@@ -27,7 +29,7 @@ def photo_question(_: Fields, photo: Path | None = None) -> dict[str, Any]:
     if photo is None:
         raise InputError("there is no photo; drop one on the page")
     _check_size(photo)
-    codes = load_codes(photo)
+    codes = _codes_of(photo)
     height, width = codes.valid.shape
     if width * height > MAX_PIXELS:
         raise _too_many()
@@ -48,7 +50,8 @@ def card_question(fields: Fields, photo: Path | None = None) -> dict[str, Any]:
     """What speaks against the place marked as the white card, if anything does."""
     if photo is None:
         raise InputError("there is no photo; drop one on the page")
-    said = check_card(picture_of(photo), parse_patch(fields.text("white")))
+    marked = parse_patch(fields.text("white"))
+    said = check_card(picture_of(photo, marked), marked)
     return {"answer": {"doubt": said}, "trusted": True}
 
 
@@ -81,25 +84,42 @@ def _write_preview(codes: Codes, path: Path) -> None:
     values = codes.values if codes.values.itemsize == 1 else (codes.values >> 8).astype(np.uint8)
     small = Image.fromarray(values)
     small.thumbnail((_WIDEST, _WIDEST))
-    shrunk = np.asarray(small)
-    if codes.values.itemsize == 2:
-        shrunk = shrunk.astype(np.uint16) * 257
-    shown = np.clip(srgb_encode(codes.encoding.to_linear(shrunk)), 0.0, 1.0)
-    Image.fromarray(np.rint(255.0 * shown).astype(np.uint8)).save(path, "JPEG", quality=92)
+    if codes.encoding is not SRGB:
+        small = Image.fromarray(_as_srgb(codes, np.asarray(small)))
+    small.save(path, "JPEG", quality=92)
 
 
-def picture_of(photo: Path) -> Picture:
-    """A photo as linear light, kept for the next question: a dragged mark asks many times.
+def _as_srgb(codes: Codes, shrunk: np.ndarray[Any, np.dtype[np.uint8]]) -> Any:
+    """What is to be shown, from the picture's own encoding to that of screens."""
+    stored = shrunk if codes.values.itemsize == 1 else shrunk.astype(np.uint16) * 257
+    shown = np.clip(srgb_encode(codes.encoding.to_linear(stored)), 0.0, 1.0)
+    return np.rint(255.0 * shown).astype(np.uint8)
+
+
+def picture_of(photo: Path, *patches: Patch | None, every: int = 1) -> Picture:
+    """A photo as linear light within the patches that are asked about, and dark elsewhere.
+
+    With ``every`` other than 1, of each so many rows and columns one; patches are then of that
+    smaller picture.
 
     Raises
     ------
     InputError
-        If it cannot be read.
+        If it cannot be read, or a patch leaves it.
     """
+    codes = _codes_of(photo)
+    if every > 1:
+        values, valid = codes.values[::every, ::every], codes.valid[::every, ::every]
+        codes = replace(codes, values=values, valid=valid)
+    return linearise_within(codes, (one.box(codes.values.shape) for one in patches if one))
+
+
+def _codes_of(photo: Path) -> Codes:
+    """The photo decoded, kept for the next question: a dragged mark asks many times a second."""
     kind = photo.stat()
-    return _read(photo, kind.st_mtime_ns, kind.st_size)
+    return _decoded(photo, kind.st_mtime_ns, kind.st_size)
 
 
-@lru_cache(maxsize=1)  # one of 12 megapixels takes 200 MB
-def _read(photo: Path, _changed_ns: int, _size: int) -> Picture:
-    return load_picture(photo)
+@lru_cache(maxsize=2)  # one of 12 megapixels takes 50 MB
+def _decoded(photo: Path, _changed_ns: int, _size: int) -> Codes:
+    return load_codes(photo)

@@ -10,13 +10,10 @@ import numpy as np
 
 from ...optics.errors import InputError
 from ...optics.gauge.joint.piece import gauge_one_piece
-from ...optics.gauge.photo import reading_from_picture
-from ...optics.images.patches import Patch, parse_patch
-from ...optics.inference.reading import Reading
+from ...optics.images.patches import Patch
 from ...optics.units import parse_whole_numbers
 from ..fields import Fields
-from .photo import picture_of
-from .thickness import between_of, films_of, hex_of, how_of
+from .thickness import between_of, films_of, hex_of, read_spot
 
 FEWEST, MOST = 3, 12
 
@@ -30,7 +27,7 @@ def row_question(fields: Fields, photo: Path | None = None) -> dict[str, Any]:
         fields.whole("spots", 7, FEWEST, MOST),
         fields.whole("side", 20, 3, 400),
     )
-    readings = [_read(fields, photo, place) for place in places]
+    readings = [read_spot(fields, photo, place) for place in places]
     noisiest = max(one.doubts.noise_de for one in readings)  # spots of one piece share one doubt
     alike = [replace(one, doubts=replace(one.doubts, noise_de=noisiest)) for one in readings]
     found = gauge_one_piece(
@@ -62,16 +59,3 @@ def places_along(line: tuple[int, ...], spots: int, side: int) -> list[Patch]:
     middles = start + np.linspace(0.0, 1.0, spots)[:, None] * (end - start)
     corners = np.maximum(0, np.rint(middles - side / 2)).astype(int)
     return [Patch(int(x), int(y), side, side) for x, y in corners]
-
-
-def _read(fields: Fields, photo: Path, place: Patch) -> Reading:
-    white, bare = fields.text_if("white"), fields.text_if("bare")
-    return reading_from_picture(
-        picture_of(photo),
-        place,
-        fields.text("on"),
-        white=parse_patch(white) if white else None,
-        bare=parse_patch(bare) if bare else None,
-        how=how_of(fields),
-        name=photo.name,
-    )

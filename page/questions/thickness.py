@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
+from ...optics._typing import FloatArray
 from ...optics.errors import InputError
 from ...optics.gauge.gauge import gauge
 from ...optics.gauge.photo import reading_from_picture
 from ...optics.gauge.result import Estimate, ramp_of
-from ...optics.images.white_balance import parse_patch
+from ...optics.images.patches import Patch, parse_patch
 from ...optics.inference.measured import parse_light_share
 from ...optics.inference.reading import Reading, parse_reading
+from ...optics.report.json import plain
 from ...optics.thickness_map.map_files import write_map
 from ...optics.thickness_map.thickness_map import map_photo
 from ...optics.units import parse_range
@@ -22,11 +25,31 @@ from .map_drawing import draw_map
 from .photo import picture_of
 
 WIDEST_NM = 1_000.0
+_ENOUGH = 40  # pixels across a mark that tell its colour while it moves
+_COARSE_DE = 2.0
 _WAYS = ("word", "photo", "card", "instrument")
 
 
 def gauge_question(fields: Fields, photo: Path | None = None) -> dict[str, Any]:
     """Thickness from colours ``seen``, ``through``, ``behind``, or from a place on a photo."""
+    estimate = _estimate(fields, photo)
+    return {
+        "answer": estimate.to_dict(),
+        "drawing": _drawing(estimate),
+        "trusted": estimate.fits,
+    }
+
+
+def glance_question(fields: Fields, photo: Path | None = None) -> dict[str, Any]:
+    """The same while a mark is dragged: the candidates as they will be, without what to do next."""
+    estimate = _estimate(fields, photo, swiftly=True)
+    low, high = estimate.between_nm
+    nm = np.arange(low, high + 0.5)
+    said = {name: plain(getattr(estimate, name)) for name in ("candidates", "region90_nm", "fits")}
+    return {"answer": said, "drawing": _drawn_over(estimate, nm), "trusted": estimate.fits}
+
+
+def _estimate(fields: Fields, photo: Path | None, *, swiftly: bool = False) -> Estimate:
     films, on = films_of(fields), fields.text("on")
     how = how_of(fields)
     looks = [parse_reading(text, how) for text in fields.texts("seen")]
@@ -35,19 +58,11 @@ def gauge_question(fields: Fields, photo: Path | None = None) -> dict[str, Any]:
     looks += [parse_reading(text, how, view="through") for text in through if text not in light]
     looks += [parse_reading(text, how, view="back") for text in fields.texts("behind")]
     if photo is not None:
-        white, bare = fields.text_if("white"), fields.text_if("bare")
+        spot = parse_patch(fields.text("patch"))
         looks.append(
-            reading_from_picture(
-                picture_of(photo),
-                parse_patch(fields.text("patch")),
-                on,
-                white=parse_patch(white) if white else None,
-                bare=parse_patch(bare) if bare else None,
-                how=how,
-                name=photo.name,
-            )
+            _read_swiftly(fields, photo, spot) if swiftly else read_spot(fields, photo, spot)
         )
-    estimate = gauge(
+    return gauge(
         films,
         on,
         looks,
@@ -56,11 +71,43 @@ def gauge_question(fields: Fields, photo: Path | None = None) -> dict[str, Any]:
         between_nm=between_of(fields),
         conditions=fields.viewing(),
     )
-    return {
-        "answer": estimate.to_dict(),
-        "drawing": _drawing(estimate),
-        "trusted": estimate.fits,
-    }
+
+
+def read_spot(fields: Fields, photo: Path, spot: Patch, *, every: int = 1) -> Reading:
+    """The colour of one place of a photo, by the references that are marked on it.
+
+    Of large marks ``every`` so many pixels along and across are enough while one is dragged.
+    """
+    white, bare = (
+        _shrunk(parse_patch(text), every) if (text := fields.text_if(name)) else None
+        for name in ("white", "bare")
+    )
+    marked = _shrunk(spot, every)
+    return reading_from_picture(
+        picture_of(photo, marked, white, bare, every=every),
+        marked,
+        fields.text("on"),
+        white=white,
+        bare=bare,
+        how=how_of(fields),
+        name=photo.name,
+    )
+
+
+def _read_swiftly(fields: Fields, photo: Path, spot: Patch) -> Reading:
+    """The same from fewer pixels, its noise in coarse steps, so that tables are made but once."""
+    every = max(1, int(min(spot.width, spot.height)) // _ENOUGH)
+    found = read_spot(fields, photo, spot, every=1 if spot.percent else every)
+    noise_de = _COARSE_DE * float(np.ceil(found.doubts.noise_de / _COARSE_DE))
+    return replace(found, doubts=replace(found.doubts, noise_de=noise_de))
+
+
+def _shrunk(patch: Patch, every: int) -> Patch:
+    """A patch where it lies in a picture of every so many pixels."""
+    if every == 1 or patch.percent:
+        return patch
+    width, height = (max(3.0, side // every) for side in (patch.width, patch.height))
+    return Patch(patch.x // every, patch.y // every, width, height)
 
 
 def map_question(fields: Fields, photo: Path | None = None) -> dict[str, Any]:
@@ -109,11 +156,13 @@ def between_of(fields: Fields) -> tuple[float, float]:
 def _drawing(estimate: Estimate) -> dict[str, Any]:
     """The density and the colours beneath it, on one grid of whole nanometres."""
     nm, hexes, names = ramp_of(estimate)
+    ramp = {"thickness_nm": nm.tolist(), "srgb_hex": hexes.tolist(), "name": names.tolist()}
+    return ramp | _drawn_over(estimate, nm)
+
+
+def _drawn_over(estimate: Estimate, nm: FloatArray) -> dict[str, Any]:
     return {
-        "thickness_nm": nm.tolist(),
         "density": np.interp(nm, estimate.grid_nm, estimate.density).tolist(),
-        "srgb_hex": hexes.tolist(),
-        "name": names.tolist(),
         "seen_hex": [hex_of(reading) for reading in estimate.seen],
     }
 

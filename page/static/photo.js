@@ -24,12 +24,13 @@ export function photoHeld() {
 }
 
 /**
- * A photo with places marked on it, drawn into `box`. `changed()` is called when a place was set
- * or moved, `told` shows what is refused.
+ * A photo with places marked on it, drawn into `box`. `changed()` is called when a place was set,
+ * `moved()` all the while one is dragged; `told` shows what is refused.
  */
 export class MarkedPhoto {
-  constructor(box, told, changed) {
-    Object.assign(this, { box, told, changed });
+  constructor(box, told, { changed, moved }) {
+    Object.assign(this, { box, told, changed, moved });
+    this.dragged = false;
     this.photo = null;
     this.places = {};
     this.kind = "white";
@@ -211,12 +212,14 @@ export class MarkedPhoto {
     event.preventDefault();
     event.currentTarget.focus();
     const follow = (move) => {
+      this.dragged = true;
       this.#setAt(kind, move);
       const place = this.places[kind];
       this.loupe.show(place, place.side, move.clientX, move.clientY);
-      this.changed();
+      this.moved();
     };
     const drop = () => {
+      this.dragged = false;
       this.loupe.hide();
       window.removeEventListener("pointermove", follow);
       window.removeEventListener("pointerup", drop);

@@ -25,7 +25,7 @@ let photo;
 /** Set the room up. */
 export function openThickness() {
   told = teller(byId("thickness-status"));
-  photo = new MarkedPhoto(byId("thickness-photo"), told, changed);
+  photo = new MarkedPhoto(byId("thickness-photo"), told, { changed, moved: () => { if (ready()) glance(); } });
   byId("thickness-starts").append(...FILMS.map(([words, film, on]) => el("button", {
     type: "button", class: "chip",
     onclick: () => {
@@ -89,12 +89,19 @@ function photoWords() {
   return "Mark the white card and the spot on the photo, and the thickness appears here.";
 }
 
+/** The estimate while a mark is dragged; what to do next waits until it is let go. */
+const glance = newest(async () => {
+  const { answer, drawing } = await ask("glance", question());
+  if (photo.dragged) showGlance(answer, drawing);
+}, () => {}); // what is wrong with a place is said where the mark is let go
+
 const refresh = newest(async () => {
-  if (!ready()) return;
+  if (!ready() || photo.dragged) return;
   told.busy("Weighing every film in question …");
   sayAnswer("thickness", "thickness-answer", "Weighing every film in question …");
   byId("thickness-answer").setAttribute("aria-busy", "true");
   const { answer, drawing } = await ask("gauge", question());
+  if (photo.dragged) return;
   told.clear();
   byId("thickness-answer").removeAttribute("aria-busy");
   showAnswer(answer, drawing);
@@ -122,7 +129,8 @@ function lead(answer) {
     return `Nothing fits: no film in question shows this colour. The least unlikely would be ${Math.round(first.thickness_nm)} nm.`;
   }
   const said = (one) => `${thickness(one)} (${percent(one.probability)})`;
-  const head = `${first.interval90_nm[1] === null ? "" : "About "}${thickness(first)}${order(first)}, ${percent(first.probability)}`;
+  const open = first.interval90_nm[1] === null;
+  const head = `${open ? thickness(first) : `About ${thickness(first)}, ${span(first.interval90_nm)}`}${order(first)}, ${percent(first.probability)}`;
   if (!others.length) return `${head}.`;
   const rest = others.slice(0, 3).map(said);
   const last = rest.pop();
@@ -133,16 +141,36 @@ function lead(answer) {
 function shortly(answer) {
   const [first] = answer.candidates;
   if (!answer.fits) return "Nothing fits";
-  const [low, high] = first.interval90_nm.map(Math.round);
-  return `${Math.round(first.thickness_nm)} nm, ${low} to ${high} · ${ordinal(first.order)} order`;
+  const within = first.interval90_nm[1] === null ? "" : `, ${span(first.interval90_nm).replace(" nm", "")}`;
+  return `${thickness(first)}${within}${order(first).replace(",", " ·")}`;
+}
+
+let ramp = null; // the colours under the last chart, and the question they are of
+
+/** What a ramp of colours depends on. */
+function rampKey() {
+  return ["film", "on", "between"].map((id) => byId(`thickness-${id}`).value).join("|");
+}
+
+/** The sentence, its chart where the colours below it are known, and the candidates. */
+function estimateParts(answer, drawing) {
+  sayAnswer("thickness", "thickness-answer", shortly(answer), [drawing.seen_hex[0], answer.candidates[0].srgb_hex]);
+  return [el("p", { class: "lead" }, lead(answer)), drawing.srgb_hex ? densityChart(drawing, answer) : null,
+    el("ul", { class: "cards" }, answer.candidates.map((one) => candidate(one, drawing.seen_hex[0])))];
+}
+
+function showGlance(answer, drawing) {
+  const colours = ramp && ramp.key === rampKey() ? ramp.drawing : {};
+  told.clear();
+  byId("thickness-answer").removeAttribute("aria-busy");
+  fill(byId("thickness-answer"), estimateParts(answer, { ...colours, ...drawing }));
 }
 
 function showAnswer(answer, drawing) {
-  sayAnswer("thickness", "thickness-answer", shortly(answer), [drawing.seen_hex[0], answer.candidates[0].srgb_hex]);
+  ramp = { key: rampKey(), drawing };
   const seen = drawing.seen_hex[0];
   if (way() === "colour") showInWell(byId("thickness-seen"), seen);
-  fill(byId("thickness-answer"), el("p", { class: "lead" }, lead(answer)), densityChart(drawing, answer),
-    el("ul", { class: "cards" }, answer.candidates.map((one) => candidate(one, seen))),
+  fill(byId("thickness-answer"), estimateParts(answer, drawing),
     el("p", { class: "next" }, el("strong", {}, "Look next"), sentence(answer.next_check)),
     answer.warnings.length ? el("ul", { class: "notes" }, answer.warnings.map((one) => el("li", {}, sentence(one)))) : null,
     el("details", {}, el("summary", {}, "What this rests on"), el("ul", { class: "notes" },

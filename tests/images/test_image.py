@@ -19,7 +19,7 @@ from oxhue.optics.images import decode
 from oxhue.optics.images import image as picture
 from oxhue.optics.images.icc import SRGB
 from oxhue.optics.images.image import load_codes
-from oxhue.optics.images.linear_light import DARK_LINEAR, load_picture
+from oxhue.optics.images.linear_light import DARK_LINEAR, linearise_within, load_picture
 from tests.images.pictures import chunk, png_bytes, saved, tiff_bytes, written
 
 RNG = np.random.default_rng(11)
@@ -35,6 +35,17 @@ def test_eight_bits_come_back_as_written(tmp_path, name):
     assert codes.values.dtype == np.uint8
     assert codes.valid.all()
     assert codes.notes == ()
+
+
+def test_light_within_boxes_is_that_of_the_whole_picture(tmp_path):
+    path = saved(tmp_path, RNG.integers(0, 256, (40, 60, 3), dtype=np.uint8), "a.png")
+    whole, boxes = load_picture(path), [np.s_[2:9, 3:20], np.s_[30:40, 50:60]]
+    part = linearise_within(load_codes(path), boxes)
+    for box in boxes:
+        for name in ("linear", "clipped", "crushed", "dark", "valid"):
+            np.testing.assert_array_equal(getattr(part, name)[box], getattr(whole, name)[box])
+    assert part.linear.shape == whole.linear.shape
+    assert not part.linear[20:25].any()
 
 
 def test_a_jpeg_is_linear_light_by_the_srgb_curve(tmp_path):

@@ -5,6 +5,7 @@ import json
 import multiprocessing
 import threading
 import time
+from pathlib import Path
 
 import pytest
 
@@ -130,6 +131,31 @@ def test_a_worker_that_is_slow_to_start_does_not_use_up_the_time_of_a_question()
     late.start()
     assert worker.exchange(("look", SHORT, None), 0.1) == (200, b"{}")
     late.join()
+
+
+class RecordingWorker(Worker):
+    """Answers nothing; keeps which photos it was asked about."""
+
+    def exchange(self, _message, _limit_s):
+        time.sleep(0.05)
+        return 200, b"{}"
+
+
+def test_a_photo_is_asked_about_where_it_lies_decoded():
+    first, second = Path("a") / "photo", Path("b") / "photo"
+
+    async def whole():
+        desk = WorkerPool(warm=False)
+        workers = desk._lanes["slow"] = [RecordingWorker("slow") for _ in range(3)]
+        await asyncio.gather(*(desk.ask("gauge", {}, one, here) for one in (first, second)))
+        assert [one.photo for one in workers] == [first, second, None]
+        await asyncio.gather(*(desk.ask("card", {}, second, here) for _ in range(3)))
+        assert [one.photo for one in workers] == [first, second, None]
+        # Long work on it is not waited for.
+        await asyncio.gather(desk.ask("map", {}, second, here), desk.ask("card", {}, second, here))
+        return [one.photo for one in workers]
+
+    assert asyncio.run(whole()) == [second, second, None]
 
 
 def test_a_question_nobody_waits_for_is_not_begun():

@@ -8,7 +8,7 @@ import zlib
 
 import numpy as np
 import pytest
-from PIL import Image
+from PIL import Image, ImageCms
 
 from oxhue.optics.look.look import look
 from oxhue.page import uploads as shelf
@@ -53,6 +53,19 @@ def test_a_spot_on_a_photo_gives_its_thickness(browser, ask, plate):
     assert len(found["drawing"]["density"]) == len(found["drawing"]["srgb_hex"]) == 251
 
 
+def test_a_glance_while_dragging_is_near_the_answer_that_follows(browser, ask, plate):
+    photo = sent(browser, plate).headers["x-photo"]
+    asked = {"photo": photo, "film": FILM, "on": ON, "white": "210,15,60,30"}
+    for spot in ("100,70,60,60", "200,95,9,9"):
+        glanced, whole = ask("glance", **asked, patch=spot), ask("gauge", **asked, patch=spot)
+        first, same = glanced["answer"]["candidates"][0], whole["answer"]["candidates"][0]
+        low, high = same["interval90_nm"]
+        assert abs(first["thickness_nm"] - same["thickness_nm"]) < (high - low) / 4
+        assert first["interval90_nm"][1] - first["interval90_nm"][0] < 2 * (high - low)
+        assert len(glanced["drawing"]["density"]) == len(whole["drawing"]["density"])
+    assert "leaves the picture" in ask("glance", **asked, patch="290,150,40,40")["refused"]
+
+
 def test_a_photo_becomes_a_map_whose_files_can_be_fetched(browser, ask, plate):
     name = sent(browser, plate).headers["x-photo"]
     assert browser.get(f"/api/photo/{name}/map/map.png").status_code == 404
@@ -74,6 +87,19 @@ def test_the_preview_is_upright_and_small(browser):
         assert preview.size == (20, 1600)
         assert preview.getpixel((10, 100))[0] > 150
         assert preview.getpixel((10, 1500))[0] < 50
+
+
+def test_the_preview_of_a_photo_in_another_encoding_is_in_srgb(browser):
+    pixels = np.full((40, 40, 3), (200, 60, 60), np.uint8)
+    profile = ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes()
+    plain_, tagged = (as_file(pixels, "PNG", **kept) for kept in ({}, {"icc_profile": profile}))
+    seen = []
+    for body in (plain_, tagged):
+        name = sent(browser, body).headers["x-photo"]
+        with Image.open(io.BytesIO(browser.get(f"/api/photo/{name}/preview").content)) as preview:
+            seen.append(np.array(preview.getpixel((20, 20)), int))
+    assert np.abs(seen[0] - [200, 60, 60]).max() <= 2
+    assert np.abs(seen[0] - seen[1]).max() <= 2
 
 
 @pytest.mark.parametrize(
