@@ -1,13 +1,16 @@
 """What goes out: every file the program reads is packed, licences and citations are in place."""
 
 import fnmatch
+import re
 import tomllib
 from pathlib import Path
 
 import pytest
 import yaml
+from packaging.requirements import Requirement
 
 from tools.write_citation import OUT, citation, split_source
+from tools.write_lock import LOCKS
 
 ROOT = Path(__file__).parents[1]
 PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
@@ -45,6 +48,64 @@ def test_licences_of_code_and_data_are_there_and_named():
     texts = [(ROOT / name).read_text(encoding="utf-8") for name in project["license-files"]]
     assert texts[0].startswith("BSD 3-Clause License")
     assert "CC0 1.0 Universal" in texts[1]
+    assert "Colour Developers" in texts[2]
+
+
+def test_every_table_of_the_cie_has_a_source():
+    folder = ROOT / "optics" / "colour" / "cie"
+    tables = tomllib.loads((folder / "sources.toml").read_text(encoding="utf-8"))["table"]
+    patterns = [pattern for table in tables for pattern in table["files"]]
+    owners = {
+        path.name: [pattern for pattern in patterns if fnmatch.fnmatch(path.name, pattern)]
+        for path in folder.glob("*.csv")
+    }
+    assert {name for name, found in owners.items() if len(found) != 1} == set()
+    assert all(table["published"] and table["what"] for table in tables)
+
+
+@pytest.mark.parametrize(("name", "extra"), LOCKS.items())
+def test_locked_versions_are_those_the_project_allows(name, extra):
+    """Run ``python -m tools.write_lock`` where this fails."""
+    pinned = _pinned(ROOT / name)
+    asked = [*PROJECT["project"]["dependencies"], *_extra(extra)]
+    wrong = [
+        text
+        for one in map(Requirement, asked)
+        for text in [str(one)]
+        if not all(one.specifier.contains(version) for version in pinned.get(one.name, ["none"]))
+    ]
+    assert wrong == []
+
+
+def test_each_locked_version_has_hashes_and_names_no_registry():
+    for name in LOCKS:
+        text = (ROOT / name).read_text(encoding="utf-8")
+        entries = text.replace("\\\n", " ").splitlines()
+        bare = [line for line in entries if "==" in line and "--hash=sha256:" not in line]
+        assert bare == []
+        assert "://" not in text
+
+
+def _pinned(path: Path) -> dict[str, list[str]]:
+    """Versions by name; a package may have one for each Python."""
+    found: dict[str, list[str]] = {}
+    for line in path.read_text(encoding="utf-8").splitlines():
+        match = re.match(r"([\w.-]+)(?:\[[\w,]+\])?==(\S+)", line)
+        if match:
+            found.setdefault(match[1], []).append(match[2])
+    return found
+
+
+def _extra(name: str) -> list[str]:
+    """Requirements of an extra, with those of the project's own extras that it names."""
+    found = []
+    for text in PROJECT["project"]["optional-dependencies"][name]:
+        one = Requirement(text)
+        if one.name == "oxhue":
+            found += [inner for extra in sorted(one.extras) for inner in _extra(extra)]
+        else:
+            found.append(text)
+    return found
 
 
 def test_the_sources_hold_guide_data_and_tests():
