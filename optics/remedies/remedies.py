@@ -9,6 +9,7 @@ from functools import cache
 from importlib.resources import files
 from typing import Any
 
+from ..deposition.alloys import is_alloy
 from ..deposition.gas_balance import GasBalance
 from ..deposition.metal_run import MetalRun
 from ..errors import InputError, UnknownNameError, shorten, suggest_nearest
@@ -247,9 +248,9 @@ def _remedy(
     changes = [_data()["change"][name] for name in names]
     was, will = before.states["metal"], after.states["metal"]
     less = 1.0 - _oxygen(after) / max(_oxygen(before), 1e-30)
-    oxygen = [_number(one.oxygen_per_metal) for one in (before, after)]
+    oxygen = [tell_oxygen(one.oxygen_per_metal) for one in (before, after)]
     words = (
-        f"oxygen per {_plain_name(run.metal)} {oxygen[0]} → {oxygen[1]}; "
+        f"oxygen per {_atom_name(run.metal)} {oxygen[0]} → {oxygen[1]}; "
         f"{format_percent(was)} → {format_percent(will)} likely to stay metal"
     )
     cautions = dict.fromkeys(
@@ -287,8 +288,9 @@ def _elsewhere(row: Mapping[str, Any], before: GasBalance, share: float) -> Reme
     )  # fmt: skip
 
 
-def _number(value: float) -> str:
-    return f"{value:.2g}" if value >= 0.005 else "under 0.005"
+def tell_oxygen(per_metal: float) -> str:
+    """Oxygen atoms per metal atom as an answer tells them."""
+    return f"{per_metal:.2g}" if per_metal >= 0.005 else "under 0.005"
 
 
 def _quote(row: Mapping[str, Any], name: str, share: float) -> Remedy:
@@ -346,6 +348,11 @@ def _base_of(on: str) -> str:
     except InputError:
         return ""
     return entry.name if entry.name in _data()["base"] else entry.kind.replace("alloy", "metal")
+
+
+def _atom_name(metal: str) -> str:
+    """What oxygen is counted by; an alloy has atoms of several kinds."""
+    return "metal atom" if is_alloy(metal) else _plain_name(metal)
 
 
 def _plain_name(metal: str) -> str:

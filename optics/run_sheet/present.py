@@ -8,7 +8,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from ..deposition.geometry import Piece
-from ..remedies.remedies import MOST_TOLD, list_cautions, tell_remedies
+from ..remedies.remedies import MOST_TOLD, list_cautions, tell_oxygen, tell_remedies
 from ..report.document import (
     Block,
     Document,
@@ -38,6 +38,7 @@ _IDEAL = (
     "metal stays metal is a probability, for sticking and reaction are known roughly. Weigh a "
     "first run and correct the tooling factor."
 )
+_OXYGEN = "O per atom in it"
 _GASES = {"Ar": "argon", "N2": "nitrogen", "air": "air"}
 
 
@@ -166,12 +167,12 @@ def _step_table(sheet: RunSheet) -> Table:
                 "" if step.mass_g is None else _mass(step.mass_g),
                 format_duration(step.time_s),
                 "" if hot_C is None else f"{hot_C:.0f} °C",
-                "" if step.arrival_ratio is None else f"{step.arrival_ratio:.2g}",
+                "" if step.oxygen_per_metal is None else tell_oxygen(step.oxygen_per_metal),
                 "" if step.states is None else _chances(step),
             ]
         rows.append([*row, *[""] * (8 - len(row))])
-    head = ["step", "layer", "thickness", "charge", "time", "source", "O per metal atom", "state"]
-    return Table(head, rows, optional=["O per metal atom", "source"])
+    head = ["step", "layer", "thickness", "charge", "time", "source", _OXYGEN, "state"]
+    return Table(head, rows, optional=[_OXYGEN, "source"])
 
 
 def _wires(sheet: RunSheet) -> list[Block]:
@@ -291,16 +292,18 @@ def _change(change: Replan) -> str:
     if not change.made_doubt:
         return said
     readings = join_either(
-        [
-            f"step {one.step} is {one.interval90_nm[0]:.0f} to {one.interval90_nm[1]:.0f} nm"
-            for one in change.made_doubt
-        ]
+        [f"step {one.step} is {_interval(one.interval90_nm)}" for one in change.made_doubt]
     ).replace(" or ", " and ")
     low, high = change.delta_e_range90
     return (
         f"{said} What was read is not exact: {readings} (90 %), for which the colour difference is "
         f"{low:.1f} to {high:.1f}; measure again before the next layer if that matters."
     )
+
+
+def _interval(ends_nm: tuple[float, float]) -> str:
+    low, high = ends_nm
+    return f"at least {low:.0f} nm" if math.isinf(high) else f"{low:.0f} to {high:.0f} nm"
 
 
 def _change_of_goals(change: Replan) -> str:

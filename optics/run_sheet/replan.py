@@ -47,6 +47,7 @@ _SAME = 1e-3  # squared colour differences that count as equal, and the nearer t
 _SECOND_DOUBT = 0.05  # probability from which another thickness of a gauge result must be ruled out
 _XYZ_STEP = 1e-3
 _WITHIN = 9  # thicknesses looked at within the interval of a reading
+_OPAQUE = 3.0  # "at least" is looked at up to so many times as thick: then it is opaque
 _READING = re.compile(r"(?:[RTA]\s*[<>=]|colour\b)")
 _MADE = re.compile(r"\s*(\d{1,6})\s*:\s*(.+?)\s*", re.DOTALL)
 
@@ -62,7 +63,8 @@ class MadeLayer:
     thickness_nm : float
     medium : Medium or None
     interval90_nm : tuple of float or None
-        Within which a reading holds the thickness [nm]; None for one that is stated.
+        Within which a reading holds the thickness [nm]; None for one that is stated, infinite above
+        for an opaque metal that is at least so thick.
     reading : WitnessReading or None
         What the witness showed, where the thickness is still to be found from it.
     """
@@ -76,7 +78,7 @@ class MadeLayer:
 
 @dataclass(frozen=True)
 class DoubtfulReading:
-    """A layer made, and the interval that its reading leaves [nm]."""
+    """A layer made, and the interval that its reading leaves [nm]; infinite above: at least."""
 
     step: int
     interval90_nm: tuple[float, float]
@@ -165,7 +167,8 @@ def read_made(
 ) -> tuple[MadeLayer, ...]:
     """Layers whose thickness is found from what the witness showed, the others as they are.
 
-    Steps before one of them count as made, or else as planned; their doubt is not added.
+    What is "at least" so thick counts as planned, or as that where the plan is thinner. Steps
+    before one of them count as made, or else as planned; their doubt is not added.
     """
     by_step = {one.step: one for one in made}
     laid = bare
@@ -177,6 +180,8 @@ def read_made(
                 laid, layer.medium, nm, reading=one.reading, back=back
             )
             one = by_step[step] = replace(one, thickness_nm=middle, interval90_nm=interval)
+        elif one is not None and one.interval90_nm is not None and math.isinf(one.interval90_nm[1]):
+            one = by_step[step] = replace(one, thickness_nm=max(nm, one.interval90_nm[0]))
         nm = nm if one is None else one.thickness_nm
         laid = add_layer(laid, Layer(layer.medium, np.asarray(nm)), back)
     return tuple(by_step[one.step] for one in made)
@@ -244,9 +249,11 @@ def replan(
         for one in made
         if one.interval90_nm is not None
     )
-    off = [delta_e[1]]
+    off, by_step = [delta_e[1]], {one.step: one.thickness_nm for one in made}
     for one in doubtful:
-        for end_nm in np.linspace(*one.interval90_nm, _WITHIN).tolist():
+        low_nm, high_nm = one.interval90_nm
+        most_nm = _OPAQUE * by_step[one.step] if math.isinf(high_nm) else high_nm
+        for end_nm in np.linspace(low_nm, most_nm, _WITHIN).tolist():
             other = _replace_thicknesses(finished, {order[one.step - 1]: end_nm})
             look = to_colour(solve(other, angle_deg=angle_deg), viewing.light, viewing.observer)
             off.append(float(delta_e_2000(planned.lab, look.lab)))
@@ -387,7 +394,8 @@ def _read_gauge_nm(path: Path) -> tuple[float, tuple[float, float] | None]:
         kept = [one for one in result["candidates"] if one["probability"] >= _SECOND_DOUBT]
         likely = [float(one["thickness_nm"]) for one in kept]
         thickness_nm, fits = likely[0], bool(result["fits"])
-        ends = [float(end) for end in kept[0].get("interval90_nm") or ()]
+        said = kept[0].get("interval90_nm") or ()
+        ends = [math.inf if end is None else float(end) for end in said]
     except (ValueError, KeyError, TypeError, IndexError, OverflowError, RecursionError) as error:
         if isinstance(error, InputError):
             raise
@@ -401,6 +409,6 @@ def _read_gauge_nm(path: Path) -> tuple[float, tuple[float, float] | None]:
         )
     if not 0.0 <= thickness_nm < np.inf:
         raise InputError(f"{path.name} holds {thickness_nm:g} nm, which is no thickness")
-    if len(ends) != 2 or not 0.0 <= ends[0] <= ends[1] < np.inf:
+    if len(ends) != 2 or not 0.0 <= ends[0] <= ends[1] or math.isinf(ends[0]):
         return thickness_nm, None
     return thickness_nm, (max(ends[0], _THINNEST_NM), max(ends[1], _THINNEST_NM))

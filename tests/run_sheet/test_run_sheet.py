@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from dataclasses import replace
 
 import numpy as np
@@ -263,6 +264,19 @@ def test_a_gauge_result_says_what_was_made(tmp_path, monkeypatch):
     ):
         with pytest.raises(InputError, match=words):
             parse_made(f"1:{name}.json")
+
+
+@pytest.mark.parametrize(("least_nm", "counts_as_nm"), [(14.0, 90.0), (120.0, 120.0)])
+def test_what_is_at_least_so_thick_counts_as_planned(least_nm, counts_as_nm, tmp_path):
+    one = {"thickness_nm": least_nm, "probability": 1.0, "interval90_nm": [least_nm, None]}
+    (tmp_path / "gauge.json").write_text(json.dumps({"candidates": [one], "fits": True}))
+    sheet = run_sheet("SiO2 180nm / Al 90nm / glass 4mm", made=[f"1:{tmp_path / 'gauge.json'}"])
+    assert sheet.layers[0].thickness_nm == counts_as_nm
+    assert sheet.replan.made_doubt[0].interval90_nm == (least_nm, math.inf)
+    assert f"step 1 is at least {least_nm:.0f} nm" in sheet.summary()
+    low, high = sheet.replan.delta_e_range90
+    assert low <= 0.2, "opaque aluminium looks the same however thick"
+    assert (high > 5.0) == (least_nm < 20.0)
 
 
 # -- reading and refusing ----------------------------------------------------------------------
