@@ -28,13 +28,14 @@ PANELS = (
 )
 """The groups of the help, in their order; a group that is not among them comes last."""
 
+_HELP = {"help_option_names": ["--help", "-h"]}
 _HELPERS = {"main", "demo_tour", "forms", "gauge_rows", "options", "reporting", "streams"}
 """Files of this folder that hold no verb; every other is one, and says its place in ``PANEL``."""
 
 
 def _find_verbs() -> typer.Typer:
     """The program with every verb of this folder, in the order of the help."""
-    program = typer.Typer(name="oxhue", pretty_exceptions_enable=False)
+    program = typer.Typer(name="oxhue", pretty_exceptions_enable=False, context_settings=_HELP)
     files = {one.stem for one in Path(__file__).parent.glob("[a-z]*.py")} - _HELPERS
     found = [import_module(f".{name}", "oxhue.cli") for name in files]
     after = len(PANELS)
@@ -186,15 +187,16 @@ def _parser(verb: str | None = None) -> Any:
     """The parser of one verb, or of all; making that takes longer than most answers."""
     whole = app
     if verb is not None:
-        whole = typer.Typer(name="oxhue", pretty_exceptions_enable=False)
+        whole = typer.Typer(name="oxhue", pretty_exceptions_enable=False, context_settings=_HELP)
         whole.registered_callback = app.registered_callback
         whole.registered_commands = [one for one in app.registered_commands if one.name == verb]
         whole.registered_groups = [one for one in app.registered_groups if one.name == verb]
     parser: Any = get_command(whole)
-    commands = list(parser.commands.values())
+    commands = [parser]
     for command in commands:
         commands.extend(getattr(command, "commands", {}).values())
-        for parameter in command.params:
+        context = command.context_class(command, **(command.context_settings | _HELP))
+        for parameter in filter(None, (*command.params, command.get_help_option(context))):
             if getattr(parameter, "is_flag", False):
                 parameter.metavar = ""  # or the help would name a type beside each
     return parser

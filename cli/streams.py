@@ -57,7 +57,9 @@ def say(text: str) -> None:
 
     What cannot be shown, such as a line's end in the name of a file, is written as Python does.
     """
+    from ..optics.errors import show_controls
+
     if sys.stderr is not None:
-        shown = (c if c.isprintable() or "\ud800" <= c < "\ue000" else repr(c)[1:-1] for c in text)
-        sys.stderr.write(f"{''.join(shown)}\n")
+        shown = show_controls(text).replace("\n", "\\n")
+        sys.stderr.write(f"{shown}\n")
         sys.stderr.flush()

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from unicodedata import category
 
 
 class InputError(ValueError):
@@ -78,6 +79,7 @@ class NotationError(InputError):
         return type(self), (self.text, self.position, self.problem)
 
 
+_COMMANDS = ("Cc", "Cf", "Zl", "Zp")
 _PARAMETER = re.compile(r"`(\w+)`")
 # Two numbers, for after a decimal comma and before it nobody writes a third comma or a sign.
 _COMMA = re.compile(r"(?<![\d,])(?<!\d\.)(\d+),(\d+)(?![\d,]|\.\d)")
@@ -102,6 +104,19 @@ def suggest_point(text: str) -> str:
 def shorten(text: str, limit: int = 60) -> str:
     """A quotation of ``text`` no longer than ``limit`` characters."""
     return text if len(text) <= limit else text[: limit - 1] + "…"
+
+
+def show_controls(text: str) -> str:
+    """A text in which what commands a terminal, or turns writing round, is written as in Python.
+
+    Names of files and pieces come from elsewhere. Lines and tabs stay, and the halves of a pair
+    that stand for bytes of no text are left to the stream.
+    """
+    if text.isprintable():
+        return text
+    return "".join(
+        repr(c)[1:-1] if category(c) in _COMMANDS and c not in "\n\t" else c for c in text
+    )
 
 
 def suggest_nearest(name: str, known: list[str]) -> str:

@@ -28,13 +28,14 @@ from .measured import (
 from .observations import CategoryObservation, ColourObservation, DepositionObservation, Observation
 from .visual import FINISHES
 
-_OHM_UNITS = {"": 1.0, "m": 1e-3, "k": 1e3, "M": 1e6, "G": 1e9}
-_OHMS = re.compile(rf"({NUMBER})\s*(m|k|M|G)?\s*(?:ohms?|Ω|Ω)\s*(/\s*(?:sq|square|□))?")
+_OHM_UNITS = {"": 1.0, "m": 1e-3, "k": 1e3, "K": 1e3, "M": 1e6, "G": 1e9}
+_OHMS = re.compile(rf"({NUMBER})\s*(m|k|K|M|G)?\s*(?:[oO]hms?|OHMS?|Ω|Ω)\s*(/\s*(?:sq|square|□))?")
 _MASS = re.compile(rf"({NUMBER})\s*(g|mg|ug|µg|μg)")
 _MASS_MG = {"g": 1e3, "mg": 1.0, "ug": 1e-3, "µg": 1e-3, "μg": 1e-3}
 _DENSITY = re.compile(rf"(?:od\s*=?\s*)({NUMBER})", re.IGNORECASE)
 _STRIP = re.compile(r"\s*(\S+?)\s*[x×]\s*(\S+)\s*")
-_OPEN = ("open", "nothing", "insulates", "infinite", "none")
+_OPEN = ("open", "nothing", "insulates", "infinite", "none", "ol", "o.l", "o.l.")
+"""With what meters show beyond their range."""
 _CLEAR_WORDS = {
     "opaque": "opaque", "dim": "dim", "half-transparent": "dim", "semitransparent": "dim",
     "clear": "clear", "transparent": "clear",

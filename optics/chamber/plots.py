@@ -40,6 +40,9 @@ def plot_pressures(state: ChamberState, ax: Axes | None = None) -> Axes:
         ax.plot(minutes, pressure, **style, label=gas_name(gas))
     ax.set_xscale("log")
     ax.set_yscale("log")
+    for axis in (ax.xaxis, ax.yaxis):  # by themselves powers are set as formulas
+        axis.set_major_formatter("{x:g}")
+        axis.set_minor_formatter("")
     for phase, start_s in history.phases.items():
         if start_s > 0.0:
             ax.axvline(start_s / 60.0, color=QUIET, lw=0.8, ls=":")

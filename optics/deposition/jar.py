@@ -10,8 +10,8 @@ from functools import cached_property
 from pathlib import Path
 from typing import Any, Literal, get_args
 
-from ..errors import InputError, OutOfRangeError, UnknownNameError, suggest_nearest
-from ..files.atomic import note_input
+from ..errors import InputError, LimitError, OutOfRangeError, UnknownNameError, suggest_nearest
+from ..files.columns import read_text
 from ..units import parse_quantity
 from .gases import read_data
 from .pump import Pump, as_tube
@@ -226,22 +226,17 @@ def read_jar(path: Path) -> Jar:
     InputError
         If it cannot be read, is too long, is no TOML, or a part is refused.
     """
-    note_input(path)
     try:
-        with path.open("rb") as stream:
-            raw = stream.read(MOST_BYTES + 1)
-    except OSError as error:
-        why = (error.strerror or str(error)).lower()
-        raise InputError(f"cannot read `jar` {str(path)!r}: {why}", parameter="jar") from None
-    if len(raw) > MOST_BYTES:
+        written = tomllib.loads(read_text(path, MOST_BYTES))
+    except LimitError:
         raise InputError(
             f"`jar` {path.name!r} is longer than {MOST_BYTES:,} bytes; a description has some ten "
             f'lines such as volume = "3l"',
             parameter="jar",
-        )
-    try:
-        written = tomllib.loads(raw.decode("utf-8-sig"))
-    except (UnicodeDecodeError, tomllib.TOMLDecodeError, RecursionError) as error:
+        ) from None
+    except InputError as error:
+        raise InputError(f"cannot read `jar`: {error}", parameter="jar") from None
+    except (ValueError, RecursionError) as error:
         why = " ".join(str(error).split())[:120]
         raise InputError(
             f'`jar` {path.name!r} is no TOML file of lines such as volume = "3l": {why}',

@@ -12,17 +12,22 @@ from typing import IO
 from ..errors import InputError, shorten
 
 _inputs: ContextVar[set[tuple[int, int]] | None] = ContextVar("files that were read", default=None)
+_piped: ContextVar[dict[tuple[int, int], bytes] | None] = ContextVar("pipes read", default=None)
 _within: ContextVar[Path | None] = ContextVar("the folder that may be read", default=None)
 
 
 @contextmanager
 def keep_inputs() -> Iterator[None]:
-    """Within this no file that was read is written over, by whatever name or link it goes."""
-    before = _inputs.set(set())
+    """Within this no file that was read is written over, by whatever name or link it goes.
+
+    What came through a pipe is kept until then, so that it can be asked for again.
+    """
+    before, unread = _inputs.set(set()), _piped.set({})
     try:
         yield
     finally:
         _inputs.reset(before)
+        _piped.reset(unread)
 
 
 @contextmanager
@@ -44,13 +49,24 @@ def note_input(path: Path) -> None:
         If only files of one folder may be read, and this is none of them.
     """
     folder = _within.get()
-    if folder is not None and not path.resolve().is_relative_to(folder):
+    named = folder is None or (str(path) != "-" and path.resolve().is_relative_to(folder))
+    if not named:
         raise InputError("files of this machine cannot be named here; send the file itself")
     read = _inputs.get()
     if read is not None:
         with suppress(OSError, ValueError):  # whoever opens it says what is wrong
             kind = path.stat()
             read.add((kind.st_dev, kind.st_ino))
+
+
+def read_once(pipe: tuple[int, int], read: Callable[[], bytes]) -> bytes:
+    """What comes through a pipe, kept where inputs are: it comes only once."""
+    kept = _piped.get()
+    if kept is None:
+        return read()
+    if pipe not in kept:
+        kept[pipe] = read()
+    return kept[pipe]
 
 
 def write_atomically(path: Path, write: Callable[[IO[bytes]], object]) -> None:

@@ -1,15 +1,18 @@
 """Columns of numbers in a person's text file: what every reader of such a file does alike.
 
-UTF-8 with or without byte-order mark; columns split by semicolon, tab, comma or spaces; ``#``
-comments, of which ``# key: value`` lines are kept as remarks; wavelengths in nanometres or
-micrometres; rows in any order.
+UTF-8 with or without byte-order mark, or UTF-16 with one; columns split by semicolon, tab, comma or
+spaces; ``#`` comments, of which ``# key: value`` lines are kept as remarks; wavelengths in
+nanometres or micrometres; rows in any order. A pipe is read like a file, and ``-`` is what comes in
+on standard input.
 """
 
 from __future__ import annotations
 
+import codecs
 import csv
 import re
 import stat
+import sys
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -18,7 +21,7 @@ import numpy as np
 
 from .._typing import FloatArray
 from ..errors import InputError, LimitError, TableError, shorten
-from .atomic import note_input
+from .atomic import note_input, read_once
 
 MAX_BYTES = 20_000_000
 MAX_ROWS = 200_000
@@ -28,7 +31,10 @@ SHORTEST_NM = 50.0  # below this a column in nm is surely micrometres
 LONGEST_UM = 100.0  # beyond this a column in micrometres is surely nanometres
 
 MARKS = ";\t,"
+STANDARD_INPUT = Path("-")
 _DECIMAL_COMMA = re.compile(r"[+-]?\d*,\d+(?:[eE][+-]?\d+)?")
+_DECIMAL_POINT = re.compile(r"[+-]?(?:\d+\.\d*|\.\d+)(?:[eE][+-]?\d+)?")
+_UTF16 = (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
 
 
 @dataclass(frozen=True)
@@ -49,33 +55,53 @@ def read_text(path: Path, max_bytes: int = MAX_BYTES) -> str:
     LimitError
         If it is larger than ``max_bytes``, or has too many or too long lines.
     """
-    raw = _read_bytes(path, shorten(str(path), 200), max_bytes)
+    where = name_file(path)
+    raw = read_bytes(path, max_bytes)
     try:
-        text = raw.decode("utf-8-sig")
+        text = raw.decode("utf-16" if raw.startswith(_UTF16) else "utf-8-sig")
     except UnicodeDecodeError:
-        raise TableError(f"{path.name} is not UTF-8 text; save it as plain CSV") from None
+        raise TableError(f"{where} is not UTF-8 text; save it as plain CSV") from None
     if "\0" in text:
-        raise TableError(f"{path.name} is a binary file; save it as plain CSV")
+        raise TableError(f"{where} is a binary file; save it as plain CSV")
     lines = text.splitlines()
     if len(lines) > MAX_LINES:
-        raise LimitError(f"{path.name} has {len(lines):,} lines; the limit is {MAX_LINES:,}")
+        raise LimitError(f"{where} has {len(lines):,} lines; the limit is {MAX_LINES:,}")
     if max(map(len, lines), default=0) > LONGEST_LINE:
         raise LimitError(
-            f"{path.name} has a line of more than {LONGEST_LINE:,} characters; is it a table?"
+            f"{where} has a line of more than {LONGEST_LINE:,} characters; is it a table?"
         )
     return text
 
 
-def _read_bytes(path: Path, shown: str, max_bytes: int) -> bytes:
+def name_file(path: Path) -> str:
+    """What a file is called in a refusal."""
+    return "standard input" if path == STANDARD_INPUT else path.name
+
+
+def read_bytes(path: Path, max_bytes: int = MAX_BYTES) -> bytes:
+    """What stands in a file of text, comes through a pipe, or on standard input for ``-``.
+
+    Raises
+    ------
+    TableError
+        If there is no such file, or it cannot be read.
+    LimitError
+        If it is larger than ``max_bytes``.
+    """
     note_input(path)
+    shown = repr(shorten(str(path), 200)) if "\0" in str(path) else shorten(str(path), 200)
+    if path == STANDARD_INPUT:
+        return read_once((-1, 0), lambda: _read_standard_input(max_bytes))
     try:
         kind = path.stat()
         if stat.S_ISDIR(kind.st_mode):
             raise TableError(f"{shown} is a folder; a table is a text file")
+        if stat.S_ISFIFO(kind.st_mode):
+            return read_once((kind.st_dev, kind.st_ino), lambda: _read_pipe(path, max_bytes))
         if not stat.S_ISREG(kind.st_mode):
-            raise TableError(f"{shown} is a device or a pipe; a table is a text file")
+            raise TableError(f"{shown} is a device; a table is a text file")
         if kind.st_size > max_bytes:
-            raise LimitError(f"{path.name} is larger than {max_bytes // 1_000_000} MB, the limit")
+            raise _too_large(path, max_bytes)
         return path.read_bytes()
     except (FileNotFoundError, NotADirectoryError) as error:
         raise TableError(f"there is no file {shown}") from error
@@ -85,7 +111,39 @@ def _read_bytes(path: Path, shown: str, max_bytes: int) -> bytes:
     except InputError:
         raise
     except ValueError as error:  # a name with a character no name can have
-        raise TableError(f"there is no file {shown!r}") from error
+        raise TableError(f"there is no file {shown}") from error
+
+
+def _read_standard_input(max_bytes: int) -> bytes:
+    if sys.stdin is None or sys.stdin.isatty():
+        raise TableError("'-' is what comes in on standard input: send a table into it by a pipe")
+    try:
+        raw = sys.stdin.buffer.read(max_bytes + 1)
+    except OSError as error:
+        reason = (error.strerror or str(error)).lower()
+        raise TableError(f"standard input cannot be read: {reason}") from error
+    return _check_length(raw, STANDARD_INPUT, max_bytes)
+
+
+def _read_pipe(path: Path, max_bytes: int) -> bytes:
+    with path.open("rb") as stream:
+        return _check_length(stream.read(max_bytes + 1), path, max_bytes)
+
+
+def _check_length(raw: bytes, path: Path, max_bytes: int) -> bytes:
+    if len(raw) > max_bytes:
+        raise _too_large(path, max_bytes)
+    return raw
+
+
+def _too_large(path: Path, max_bytes: int) -> LimitError:
+    most = f"{max_bytes // 1_000_000} MB" if max_bytes >= 1_000_000 else f"{max_bytes:,} bytes"
+    return LimitError(f"{name_file(path)} is larger than {most}, the limit")
+
+
+def find_mark(head: str) -> str:
+    """What separates the columns of a table, by its line of names."""
+    return max(MARKS, key=head.count) if any(mark in head for mark in MARKS) else ","
 
 
 def split_remarks(text: str) -> tuple[dict[str, str], list[tuple[int, str]]]:
@@ -135,7 +193,7 @@ def split_cells(kept: Iterable[tuple[int, str]], mark: str | None, where: str) -
 def replace_decimal_commas(cells: list[str], number: int, where: str) -> list[str]:
     """Cells with decimal commas turned into points, or a ``TableError`` where both occur."""
     commas = [bool(_DECIMAL_COMMA.fullmatch(cell)) for cell in cells]
-    if any(commas) and any("." in cell for cell in cells):
+    if any(commas) and any(_DECIMAL_POINT.fullmatch(cell) for cell in cells):
         raise TableError(f"{where} line {number} mixes decimal commas and decimal points")
     return [
         cell.replace(",", ".") if comma else cell for cell, comma in zip(cells, commas, strict=True)

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from itertools import pairwise
 from pathlib import Path
 from typing import Literal, get_args
 
@@ -24,6 +25,7 @@ from .columns import (
     MAX_ROWS,
     check_unit,
     finite_number,
+    name_file,
     read_text,
     sort_rising,
     split_remarks,
@@ -39,7 +41,10 @@ _VALUE = re.compile(
     r"|(?P<transmittance>t|transmittance|transmissivity|transmission))"
     r"[ _]*[(\[]?(?P<after>%|percent|fraction|-|1)?[)\]]?"
 )
-_ABSORBANCE = re.compile(r"a|abs|absorbance|optical density|od")
+_ABSORBANCE = re.compile(
+    r"(?:a|abs\.?|od|optical density)[ _]*\d*[ _]*[(\[]?(?:%|a\.?u\.?|-|1)?[)\]]?|.*(?:absor|log).*"
+)
+_LEAST_SCAN = 4  # rows that make a scan, and no mere disorder of rows
 # Wavelengths in µm end well below those in nm begin: 0.1 to 30 µm against 100 to 30,000 nm.
 _MOST_UM, _LEAST_NM = 30.0, 100.0
 # A mirror reads at most a little over 1; a spectrum in percent that stays below 2 is dark.
@@ -165,7 +170,7 @@ def _check_choice(name: str, value: str | None, allowed: tuple[str, ...]) -> Non
 
 def _read(path: Path, kind: Kind | None) -> tuple[FloatArray, _Columns, list[str]]:
     """Rows (P, 2) of rising wavelength [nm] and reading, the columns they come from, notes."""
-    where = path.name
+    where = name_file(path)
     remarks, kept = split_remarks(read_text(path, MAX_BYTES))
     names, rows = find_numeric_block(kept, where)
     if len(rows) > MAX_ROWS:
@@ -184,7 +189,28 @@ def _read(path: Path, kind: Kind | None) -> tuple[FloatArray, _Columns, list[str
         ]
     )
     table[:, 0] *= _to_nm(table[:, 0], columns.to_nm, where, notes)
-    return sort_rising(table, remarks, where), columns, notes
+    rising = sort_rising(table, remarks, where)
+    if len(rising) == len(table):
+        _refuse_two_scans(table[:, 0], where)
+    return rising, columns, notes
+
+
+def _refuse_two_scans(wavelength_nm: FloatArray, where: str) -> None:
+    """Refuse scans one below the other over the same span: sorted, they would make one zigzag."""
+    turns = np.flatnonzero(np.diff(np.sign(np.diff(wavelength_nm)))) + 1
+    scans = np.split(wavelength_nm, turns + 1)
+    long = [one for one in scans if one.size >= _LEAST_SCAN]
+    for first, second in pairwise(long):
+        low, high = max(first.min(), second.min()), min(first.max(), second.max())
+        if (
+            np.sum((first >= low) & (first <= high))
+            >= _LEAST_SCAN
+            <= np.sum((second >= low) & (second <= high))
+        ):
+            raise TableError(
+                f"{where} holds several scans over the same wavelengths, one below the other; "
+                f"keep one"
+            )
 
 
 def _choose_columns(

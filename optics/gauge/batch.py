@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from itertools import groupby
@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from .._typing import FloatArray, SingleArray
 from ..colour.conditions import ViewingConditions
 from ..errors import InputError, LimitError, TableError, shorten, suggest_nearest
-from ..files.columns import MARKS, MAX_ROWS, read_text
+from ..files.columns import MAX_ROWS, find_mark, name_file, read_text
 from ..inference.binned import BinnedTable, binned_densities, build_binned_table, split_densities
 from ..inference.likelihood import fit_p_value, make_prior, single_reading_density, table_for
 from ..inference.posterior import Prior
@@ -77,31 +77,35 @@ def read_readings(
         If the file cannot be read, its columns do not give one colour, one of them is unknown, or a
         row is no reading; the message names the line.
     """
+    where = name_file(path)
+    # A remark starts with '#' and a space, so that hex values are none.
+    kept = [line for line in read_text(path).splitlines() if not line.startswith("# ")]
+    mark = find_mark(next((line for line in kept if line.strip()), ""))
     try:
-        lines = [row for row in csv.reader(_data_lines(path), delimiter=_mark(path)) if any(row)]
+        lines = [row for row in csv.reader(kept, delimiter=mark) if any(row)]
     except csv.Error as error:
-        raise TableError(f"{path.name} is no CSV: {error}") from error
+        raise TableError(f"{where} is no CSV: {error}") from error
     if not lines:
-        raise TableError(f"{path.name} is empty; it needs a header such as id,hex or id,L,a,b")
+        raise TableError(f"{where} is empty; it needs a header such as id,hex or id,L,a,b")
     if len(lines) - 1 > MAX_ROWS:
-        raise LimitError(f"{path.name} has {len(lines) - 1:,} rows; at most {MAX_ROWS:,} are read")
+        raise LimitError(f"{where} has {len(lines) - 1:,} rows; at most {MAX_ROWS:,} are read")
     names = [name.strip() for name in lines[0]]
     folded = [name.casefold() for name in names]
     if fault := _fault_of_columns(names):
-        raise TableError(f"{path.name} has the columns {shorten(', '.join(names), 120)}; {fault}")
+        raise TableError(f"{where} has the columns {shorten(', '.join(names), 120)}; {fault}")
     if len(lines) == 1:
-        raise TableError(f"{path.name} has a header and no rows")
+        raise TableError(f"{where} has a header and no rows")
     rows = []
     for number, cells in enumerate(lines[1:], start=1):
         if len(cells) != len(names):
             raise TableError(
-                f"{path.name} row {number} has {len(cells)} cells, the header has {len(names)}"
+                f"{where} row {number} has {len(cells)} cells, the header has {len(names)}"
             )
         row = dict(zip(folded, (cell.strip() for cell in cells), strict=True))
         try:
             reading = _reading(row, how, settings, angle)
         except InputError as error:
-            raise TableError(f"{path.name} row {number}: {error}") from error
+            raise TableError(f"{where} row {number}: {error}") from error
         rows.append((row.get("id") or str(number), reading))
     return rows
 
@@ -120,18 +124,6 @@ def _fault_of_columns(names: Sequence[str]) -> str:
         return ""
     offer = suggest_nearest(unknown, list(_OTHER_COLUMNS))
     return f"{shorten(unknown)!r} is unknown: {offer or 'angle_deg, how and id are read'}"
-
-
-def _data_lines(path: Path) -> Iterator[str]:
-    """Lines of the file; a remark starts with '#' and a space, so that hex values are none."""
-    for line in read_text(path).splitlines():
-        if not line.startswith("# "):
-            yield line
-
-
-def _mark(path: Path) -> str:
-    head = next((line for line in _data_lines(path) if line.strip()), "")
-    return max(MARKS, key=head.count)
 
 
 def _reading(

@@ -21,6 +21,7 @@ from ..inference.next_look import NextLook
 from ..inference.reading import Reading
 from ..inference.simulate import SampledFilms, film_xyz
 from ..inference.uncertainty import Uncertainty
+from ..report.csv import cell_of
 from ..report.provenance import labels_of_pairs
 from ..result import Hidden, Result
 from .held import HeldRows, phrase_check
@@ -229,7 +230,7 @@ def csv_of(rows: Sequence[RowEstimate]) -> str:
         end = f"{high:.2f}" if math.isfinite(high) else ""
         writer.writerow(
             [
-                row.id, row.seen, f"{row.thickness_nm:.2f}", f"{low:.2f}", end,
+                cell_of(row.id), cell_of(row.seen), f"{row.thickness_nm:.2f}", f"{low:.2f}", end,
                 f"{best.probability:.4f}", best.order, best.film, best.srgb_hex, best.name,
                 "yes" if row.fits else "no", f"{row.fit_p:.4f}",
             ]

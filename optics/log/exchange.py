@@ -14,7 +14,7 @@ from typing import Any
 
 from ..errors import InputError, TableError, shorten
 from ..files.atomic import write_atomically
-from ..files.columns import read_text
+from ..files.columns import find_mark, read_text
 from .facts import DONE, KINDS, LONGEST_TEXT, OBSERVED, PIECE, check_facts
 from .records import LoggedPiece, LoggedRun, LoggedSetup, Noted
 
@@ -248,7 +248,8 @@ def _open(text: str) -> str:
 
 def _from_csv(text: str, where: str) -> Iterator[tuple[int, dict[str, Any]]]:
     """The setups, then the runs, as the JSON lines have them; each with its first line."""
-    reader = csv.reader(io.StringIO(text), strict=True)
+    mark = find_mark(text.partition("\n")[0])
+    reader = csv.reader(io.StringIO(text), strict=True, delimiter=mark)
     found: list[tuple[int, dict[str, Any]]] = []
     runs: dict[str, dict[str, Any]] = {}
     try:

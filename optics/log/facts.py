@@ -238,7 +238,7 @@ def _read_table(path: Path) -> dict[str, object]:
     text = read_text(path, _LONGEST_FILE)
     try:
         table = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+    except (ValueError, RecursionError) as error:
         raise InputError(f"{path.name} is not TOML: {error}", parameter="jar") from error
     for name, value in table.items():
         if not isinstance(value, str | bool | int | float | list):

@@ -32,6 +32,8 @@ def plot_learnt(learnt: JarLearnt, ax: Axes | None = None) -> Axes:
     learnt : JarLearnt
     ax : matplotlib Axes, optional
     """
+    from matplotlib.ticker import LogFormatter
+
     ax = new_axes(7.0, 3.8) if ax is None else ax
     for place, one in enumerate(learnt.checks):
         colour = INK if one.fits else _MISFIT
@@ -52,6 +54,7 @@ def plot_learnt(learnt: JarLearnt, ax: Axes | None = None) -> Axes:
     ax.set_xlabel("run")
     ax.set_ylabel("metal on the piece, nm")
     ax.yaxis.set_major_formatter("{x:g}")
+    ax.yaxis.set_minor_formatter(LogFormatter(minor_thresholds=(1.0, 0.4)))
     style_axes(ax, grid="y")
     ax.legend(loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=2, frameon=False)
     return ax

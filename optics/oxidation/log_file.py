@@ -10,7 +10,7 @@ import numpy as np
 
 from .._typing import FloatArray
 from ..errors import LimitError, TableError, shorten
-from ..files.columns import Line, read_text, split_cells
+from ..files.columns import Line, find_mark, name_file, read_text, split_cells
 from .schedule import HeatSchedule
 
 MOST_ROWS = 20_000
@@ -47,7 +47,7 @@ def read_log(path: str | Path) -> HeatSchedule:
     LimitError
         Beyond 20,000 rows.
     """
-    name = Path(path).name
+    name = name_file(Path(path))
     lines = read_text(Path(path)).splitlines()
     kept = [(n, line) for n, line in enumerate(lines, 1) if line.strip() and line[0] != "#"]
     if len(kept) < 3:
@@ -55,7 +55,7 @@ def read_log(path: str | Path) -> HeatSchedule:
     if len(kept) - 1 > MOST_ROWS:
         raise LimitError(f"{name} has {len(kept) - 1} rows; {MOST_ROWS} is the most, thin it out")
     head, *rows = kept
-    mark = ";" if ";" in head[1] else "\t" if "\t" in head[1] else ","
+    mark = find_mark(head[1])
     names = [cell.casefold() for cell in next(split_cells([head], mark, name)).cells]
     time_at, to_s = _time_column(names, name)
     heat_at, unit = _temperature_column(names, name)

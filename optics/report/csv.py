@@ -6,6 +6,7 @@ import csv
 from collections.abc import Iterator
 from io import StringIO
 
+from ..errors import show_controls
 from .document import Block, Document, Figure, Heading, Items, Note, Table, words_of
 
 _FORMULA = ("=", "+", "@", "\t", "\r")  # what a spreadsheet would compute; a minus may be a number
@@ -15,9 +16,9 @@ def document_csv(document: Document) -> str:
     """The answer in the first row, then its lines; each table under its head, set off by a gap."""
     stream = StringIO()
     writer = csv.writer(stream, lineterminator="\n")
-    writer.writerow([_cell(words_of(document.headline))])
+    writer.writerow([cell_of(words_of(document.headline))])
     for block in document.blocks:
-        writer.writerows([[_cell(words) for words in row] for row in _rows(block)])
+        writer.writerows([[cell_of(words) for words in row] for row in _rows(block)])
     return stream.getvalue()
 
 
@@ -37,8 +38,9 @@ def _rows(block: Block) -> Iterator[list[str]]:
         yield [words_of(block)]
 
 
-def _cell(words: str) -> str:
-    """A cell that no spreadsheet takes for a formula."""
+def cell_of(words: str) -> str:
+    """A cell that no spreadsheet takes for a formula, and no terminal for a command."""
+    words = show_controls(words)
     computed = words.startswith(_FORMULA) or (words[:1] == "-" and not _is_number(words))
     return f"'{words}" if computed else words
 

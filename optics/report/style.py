@@ -22,6 +22,7 @@ from ..errors import InputError, shorten
 from ..files.atomic import has_folder, write_atomically
 
 if TYPE_CHECKING:
+    from matplotlib.artist import Artist
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
@@ -38,7 +39,10 @@ _STYLES = ("-", "--", ":", "-.", (0, (7, 1.5, 1, 1.5, 1, 1.5)))
 _MARKERS = ("o", "s", "^", "D", "v", "P", "X")
 _DPI = 150
 # Text as outlines in SVG and as an embedded TrueType face in PDF: no reader needs the font.
-_OUTPUT: dict[Any, Any] = {"svg.hashsalt": "oxhue", "svg.fonttype": "path", "pdf.fonttype": 42}
+# Names of files and pieces are text: a "$" in one begins no formula.
+_OUTPUT: dict[Any, Any] = {
+    "svg.hashsalt": "oxhue", "svg.fonttype": "path", "pdf.fonttype": 42, "text.parse_math": False,
+}  # fmt: skip
 _NO_DATE: dict[str, dict[str, Any]] = {
     "png": {},
     "svg": {"Date": None},
@@ -81,6 +85,7 @@ def save_chart(figure: Figure, path: Path) -> None:
     from matplotlib import rc_context
 
     check_chart_name(path)
+    take_words_as_words(figure)
     kind = path.suffix.lower()[1:]
     # The same answer gives the same file: no dates, no random names inside.
     with rc_context(_OUTPUT):
@@ -97,6 +102,7 @@ def svg_of(figure: Figure, text: str) -> str:
     from matplotlib import rc_context
 
     stream = BytesIO()
+    take_words_as_words(figure)
     with rc_context(_OUTPUT):
         figure.savefig(stream, format="svg", dpi=_DPI, metadata=_NO_DATE["svg"], facecolor="white")
     svg = stream.getvalue().decode("utf-8")
@@ -104,6 +110,14 @@ def svg_of(figure: Figure, text: str) -> str:
     drawing = re.sub(r'<g id="[^"]*"', "<g", svg[svg.index("<svg") :])
     drawing = re.sub(r"<metadata>.*?</metadata>\s*", "", drawing, flags=re.DOTALL)
     return drawing.replace("<svg", f'<svg role="img" aria-label="{escape(text)}"', 1)
+
+
+def take_words_as_words(drawn: Artist) -> None:
+    """Let no text of a figure or axes be read as a formula: names of files may hold dollars."""
+    from matplotlib.text import Text
+
+    for text in drawn.findobj(Text):
+        text.set_parse_math(False)
 
 
 def new_figure(
@@ -148,6 +162,7 @@ def style_axes(ax: Axes, grid: str = "both", legend: bool = False) -> Axes:
         ax.grid(True, axis=grid, color=RULE, lw=0.7)  # type: ignore[arg-type]
     if legend:
         ax.legend(frameon=False, fontsize=8.5, labelcolor=INK, handlelength=2.6)
+    take_words_as_words(ax)
     return ax
 
 

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from io import StringIO
 from typing import TYPE_CHECKING, TextIO
 
+from ..errors import show_controls
 from .document import Document, Figure, Heading, Items, Line, Note, Swatch, Table
 
 if TYPE_CHECKING:
@@ -58,7 +59,7 @@ def print_document(document: Document, out: Console, more: str = "") -> None:
             for line in block.lines:
                 out.print(line_text(("  - ", *_parts(line)), out))
         elif isinstance(block, Heading):
-            out.print(f"\n{block.text}", style="bold")
+            out.print(f"\n{show_controls(block.text)}", style="bold")
         elif isinstance(block, Figure):
             continue
         elif isinstance(block, Note):
@@ -66,9 +67,9 @@ def print_document(document: Document, out: Console, more: str = "") -> None:
         else:
             out.print(line_text(block, out))
     for sentence in _cautions(document.cautions, more):
-        out.print(f"Caution. {sentence}")
+        out.print(f"Caution. {show_controls(sentence)}")
     if document.sources:
-        out.print(f"Optical data: {', '.join(document.sources)}.", style="dim")
+        out.print(show_controls(f"Optical data: {', '.join(document.sources)}."), style="dim")
 
 
 def _cautions(cautions: Sequence[str], more: str) -> Iterator[str]:
@@ -88,7 +89,7 @@ def line_text(line: Line, out: Console) -> Text:
     for part in _parts(line):
         if isinstance(part, Swatch) and out.color_system is not None:
             text.append("      ", f"on {part.srgb_hex}").append(" ")
-        text.append(part.words if isinstance(part, Swatch) else part)
+        text.append(show_controls(part.words if isinstance(part, Swatch) else part))
     return text
 
 

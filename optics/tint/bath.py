@@ -10,14 +10,16 @@ from typing import Any
 import numpy as np
 
 from ..errors import InputError, OutOfRangeError, TableError
-from ..files.columns import read_text
+from ..files.columns import name_file, read_text
 from ..numerics.density import interval90
 from ..oxidation.anodic import BathDraws, anodic_law, draw_baths
-from ..oxidation.metals import AnodicLaw, Metal, find_metal
+from ..oxidation.metals import AnodicLaw, Metal
 from .coupon import film_share
 from .kiln import DRAWS, Kiln, kiln_of, shipped_kiln
+from .saved_draws import SavedForm, are_possible, read_saved_draws, refuse_unknown
 
 _FORMAT = "bath 1"
+_FARTHEST_SD = 20.0  # of the shipped constant
 
 
 @dataclass(frozen=True, eq=False)
@@ -115,6 +117,17 @@ def bath_from(metal: Metal, draws: BathDraws, **known: Any) -> Bath:
     return Bath(replace(kiln, draws=held), draws, **known)
 
 
+_FORM = SavedForm(
+    name="a saved bath",
+    of="strips",
+    version=_FORMAT,
+    between="between_V",
+    limits=(0.0, 1000.0),
+    columns=lambda _: list(BathDraws.__dataclass_fields__),
+    instead="if it lists strips, learn the bath from them and save it",
+)
+
+
 def format_bath(bath: Bath) -> str:
     """A bath as JSON: draws from the posterior of its constant."""
     columns = list(bath.draws.__dataclass_fields__)
@@ -142,36 +155,22 @@ def load_bath(path: str | Path) -> Bath:
     TableError
         If the file is missing, of another form, or its numbers are impossible.
     """
-    return parse_bath(read_text(Path(path)), Path(path).name)
+    return parse_bath(read_text(Path(path)), name_file(Path(path)))
 
 
 def parse_bath(text: str, where: str) -> Bath:
     """Read a bath from what stood in its file, as `load_bath`; ``where`` names it in a refusal."""
-    try:
-        data = json.loads(text)
-        if data["format"] != _FORMAT:
-            raise TableError(f"{where} is no saved bath of this version; learn it again")
-        metal = find_metal(data["metal"])
-        anodic_law(metal)
-        rows = np.array(data["draws"], dtype=float)
-        names = film_share(metal)[0]
-        if tuple(data["films"]) != names:
-            raise TableError(f"{where} was made with other oxides in mind; fit the strips again")
-        if rows.ndim != 2 or len(rows) < 20 or not np.isfinite(rows).all():
-            raise TableError(f"{where} holds no draws of a bath")
-        common, tilt, scatter, native, error, film = rows.T
-        kept = np.clip(film, 0, len(names) - 1).astype(np.intp)
-        low, high = (float(volts) for volts in data["between_V"])
-        return bath_from(
-            metal, BathDraws(common, tilt, scatter, native, error, kept),
-            pieces=int(data["pieces"]), made_from=str(data["made_from"]), between_V=(low, high),
-        )  # fmt: skip
-    except InputError:
-        raise
-    except (KeyError, TypeError, ValueError, IndexError, RecursionError) as error:
-        raise TableError(
-            f"{where} is not a saved bath; if it lists strips, learn the bath from them and save it"
-        ) from error
+    held = read_saved_draws(text, where, _FORM)
+    refuse_unknown(held.other, (), where)
+    anodic_law(held.metal)
+    common, tilt, scatter, native, error, film = held.draws.T
+    draws = BathDraws(common, tilt, scatter, native, error, film.astype(np.intp))
+    near = np.maximum(np.abs(common), np.abs(tilt)) < _FARTHEST_SD
+    if not np.all(near & are_possible(native, scatter, error)):
+        raise TableError(f"{where} holds draws of a bath that no law allows")
+    return bath_from(
+        held.metal, draws, pieces=held.pieces, made_from=held.made_from, between_V=held.between
+    )
 
 
 def is_bath(text: str) -> bool:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from ..errors import InputError, LimitError, TableError, shorten, suggest_nearest
-from ..files.columns import read_text, split_cells
+from ..files.columns import find_mark, name_file, read_text, split_cells
 from ..inference.reading import Reading, parse_reading
 from ..oxidation.log_file import read_log
 from ..oxidation.metals import Metal, find_metal
@@ -15,8 +15,16 @@ from ..oxidation.schedule import HeatSchedule, hold
 
 MOST_PIECES = 200
 OUTCOMES = ("word", "hex", "Lab", "thickness_nm")
+_TEMPERATURES = {
+    "temperature_C": (1.0, 0.0),
+    "temperature_F": (5.0 / 9.0, -160.0 / 9.0),
+    "temperature_K": (1.0, -273.15),
+}
+_TIMES = {"time_min": (60.0, 0.0), "time_s": (1.0, 0.0), "time_h": (3600.0, 0.0)}
+"""Columns of a heat, each with the factor and the offset to °C or s."""
+
 COLUMNS = (
-    "id", "kiln", "metal", "temperature_C", "time_min", "profile", "volts", *OUTCOMES, "sd", "how",
+    "id", "kiln", "metal", *_TEMPERATURES, *_TIMES, "profile", "volts", *OUTCOMES, "sd", "how",
 )  # fmt: skip
 
 
@@ -51,13 +59,14 @@ class StripRow:
 def read_pieces(path: str | Path) -> tuple[Metal, list[CouponRow | StripRow]]:
     """Read a file of test pieces: the metal and a row for each, all heated or all anodised.
 
-    A CSV with a head: ``metal`` and ``temperature_C,time_min`` or ``profile`` (a thermocouple log
-    next to the file) or ``volts``, one of ``word``, ``hex``, ``Lab`` (in quotes) or
+    A CSV with a head, its cells separated by comma, semicolon or tab: ``metal`` and
+    ``temperature_C,time_min`` (or ``_F``, ``_K``; ``_s``, ``_h``) or ``profile`` (a thermocouple
+    log next to the file) or ``volts``, one of ``word``, ``hex``, ``Lab`` (in quotes) or
     ``thickness_nm`` filled in each line, and if wanted ``sd`` (nm of a thickness, ΔE of a colour),
     ``how`` (word, photo, card, instrument), ``id`` and ``kiln``. `InputError` names a line that
     cannot be used.
     """
-    return parse_pieces(read_text(Path(path)), Path(path).name, Path(path).parent)
+    return parse_pieces(read_text(Path(path)), name_file(Path(path)), Path(path).parent)
 
 
 def parse_pieces(
@@ -74,7 +83,7 @@ def parse_pieces(
         raise TableError(f"{where} needs a line of column names and a line for each test piece")
     if len(kept) - 1 > MOST_PIECES:
         raise LimitError(f"{where} has {len(kept) - 1} test pieces; {MOST_PIECES} is the most")
-    first, *others = split_cells(kept, ",", where)
+    first, *others = split_cells(kept, find_mark(kept[0][1]), where)
     head = _read_head(first.cells, where)
     rows = [
         (line.number, _read_cells(line.cells, head, f"{where} line {line.number}"))
@@ -152,7 +161,7 @@ def _read_piece(
                 reading = replace(reading, doubts=replace(reading.doubts, noise_de=sd))
             outcome = cells[given[0]], reading, None, None
         if cells["volts"]:
-            if cells["temperature_C"] or cells["time_min"] or cells["profile"]:
+            if cells["profile"] or any(cells[one] for one in (*_TEMPERATURES, *_TIMES)):
                 raise InputError("give volts, or a heat, not both")
             return StripRow(name, _read_number(cells["volts"], "volts"), *outcome)
         return CouponRow(name, cells["kiln"], _read_heat(cells, folder), *outcome)
@@ -166,15 +175,21 @@ def _read_heat(cells: Mapping[str, str], folder: Path | None) -> HeatSchedule:
     if cells["profile"]:
         if folder is None:
             raise InputError("a profile cannot be read here; give temperature_C and time_min")
-        if cells["temperature_C"] or cells["time_min"]:
+        if any(cells[one] for one in (*_TEMPERATURES, *_TIMES)):
             raise InputError("give a profile, or temperature_C with time_min, not both")
         return read_log(folder / cells["profile"])
-    if not cells["temperature_C"] or not cells["time_min"]:
+    return hold(_read_one(cells, _TEMPERATURES), _read_one(cells, _TIMES))
+
+
+def _read_one(cells: Mapping[str, str], units: Mapping[str, tuple[float, float]]) -> float:
+    """What the one filled cell among several units of a quantity says, in its base unit."""
+    given = [name for name in units if cells[name]]
+    if not given:
         raise InputError("give temperature_C and time_min, a profile, or volts")
-    return hold(
-        _read_number(cells["temperature_C"], "temperature_C"),
-        60.0 * _read_number(cells["time_min"], "time_min"),
-    )
+    if len(given) > 1:
+        raise InputError(f"{' and '.join(given)} say the same; fill one of them")
+    factor, offset = units[given[0]]
+    return factor * _read_number(cells[given[0]], given[0]) + offset
 
 
 def _read_number(text: str, name: str) -> float:

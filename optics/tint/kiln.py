@@ -5,19 +5,27 @@ from __future__ import annotations
 import json
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 
 from .._typing import FloatArray
 from ..errors import InputError, OutOfRangeError, TableError
-from ..files.columns import read_text
+from ..files.columns import name_file, read_text
 from ..oxidation.calibration import LawDraws, draw_prior
 from ..oxidation.metals import Metal, find_metal
 from .coupon import film_share
+from .saved_draws import (
+    SavedForm,
+    are_possible,
+    check_moments,
+    read_saved_draws,
+    read_warnings,
+    refuse_unknown,
+)
 
 DRAWS = 400
 FORMAT = 2
+_FARTHEST_PACE = 10.0  # logarithm: no kiln is twenty thousand times as fast as another
 _COLUMNS = ("native_nm", "pace", "scatter", "index_error", "film")
 
 
@@ -103,6 +111,22 @@ def shipped_kiln(metal: Metal, seed: int = 1, count: int = DRAWS) -> Kiln:
     return Kiln(metal, draw_prior(metal, share, count=count, rng=rng), names)
 
 
+def _column_names(metal: Metal) -> list[str]:
+    return [p for regime in metal.regimes for p in regime.parameters] + list(_COLUMNS)
+
+
+_FORM = SavedForm(
+    name="a saved kiln",
+    of="test pieces",
+    version=FORMAT,
+    between="between_C",
+    limits=(-273.15, 3000.0),
+    columns=_column_names,
+    instead="if it lists test pieces, or was saved by an earlier version, learn the kiln from its "
+    "test pieces and save it again",
+)
+
+
 def format_kiln(kiln: Kiln) -> str:
     """A kiln as JSON, with as many digits as matter: draws from the posterior of its law."""
     draws = kiln.draws
@@ -116,7 +140,7 @@ def format_kiln(kiln: Kiln) -> str:
             "between_C": [round(value, 1) for value in kiln.between_C],
             "warnings": list(kiln.warnings),
             "films": list(kiln.film_names),
-            "columns": [p for r in kiln.metal.regimes for p in r.parameters] + list(_COLUMNS),
+            "columns": _column_names(kiln.metal),
             "mean": _round(draws.theta.mean(axis=0)),
             "covariance": [_round(row) for row in np.atleast_2d(np.cov(draws.theta.T))],
             "draws": [_round(row) for row in rows],
@@ -133,46 +157,22 @@ def load_kiln(path: str | Path) -> Kiln:
     TableError
         If the file is missing, of another form, or its numbers are impossible.
     """
-    return parse_kiln(read_text(Path(path)), Path(path).name)
+    return parse_kiln(read_text(Path(path)), name_file(Path(path)))
 
 
 def parse_kiln(text: str, where: str) -> Kiln:
     """Read a kiln from what stood in its file, as `load_kiln`; ``where`` names it in a refusal."""
-    try:
-        return _kiln(json.loads(text), where)
-    except InputError:
-        raise
-    except (KeyError, TypeError, ValueError, IndexError, RecursionError) as error:
-        raise TableError(
-            f"{where} is not a saved kiln; if it lists test pieces, or was saved by an earlier "
-            f"version, learn the kiln from its test pieces and save it again"
-        ) from error
-
-
-def _kiln(data: dict[str, Any], where: str) -> Kiln:
-    if data["format"] != FORMAT:
-        raise TableError(f"{where} has format {data['format']}; this version reads {FORMAT}")
-    metal = find_metal(data["metal"])
-    rows = np.array(data["draws"], dtype=float)
-    width = metal.mean.size
-    if rows.ndim != 2 or rows.shape[1] != width + len(_COLUMNS) or len(rows) < 20:
-        raise TableError(f"{where} holds {rows.shape} numbers where draws of a kiln are expected")
+    held = read_saved_draws(text, where, _FORM)
+    refuse_unknown(held.other, ("warnings", "mean", "covariance"), where)
+    warnings = read_warnings(held.other.get("warnings"), where)
+    metal, rows, width = held.metal, held.draws, held.metal.mean.size
     native, pace, scatter, error, film = rows[:, width:].T
-    possible = metal.are_valid(rows[:, :width]) & (native > 0.0) & (scatter > 0.0)
-    names = film_share(metal)[0]
-    if not np.isfinite(rows).all() or not possible.all():
+    possible = metal.are_valid(rows[:, :width]) & are_possible(native, scatter, error)
+    if not np.all(possible & (np.abs(pace) < _FARTHEST_PACE)):
         raise TableError(f"{where} holds draws of a kiln that no law allows")
-    if tuple(data["films"]) != names:
-        raise TableError(f"{where} was made with other oxides in mind; fit the test pieces again")
-    draws = LawDraws(
-        rows[:, :width], native, pace[:, None], scatter, error,
-        np.clip(film, 0, len(names) - 1).astype(np.intp),
-    )  # fmt: skip
-    low, high = data["between_C"]
-    return Kiln(
-        metal, draws, names, int(data["pieces"]), str(data["made_from"]),
-        (float(low), float(high)), tuple(map(str, data["warnings"])),
-    )  # fmt: skip
+    check_moments(held.other, rows[:, :width], where)
+    draws = LawDraws(rows[:, :width], native, pace[:, None], scatter, error, film.astype(np.intp))
+    return Kiln(metal, draws, held.films, held.pieces, held.made_from, held.between, warnings)
 
 
 def _columns(draws: LawDraws) -> list[FloatArray]:

@@ -228,3 +228,27 @@ def test_readings_in_memory_are_checked_as_those_of_a_file(change, words):
     Spectrum(**right)
     with pytest.raises(InputError, match=words):
         Spectrum(**right | change)
+
+
+@pytest.mark.parametrize("name", ["A (%)", "A", "OD1", "OD 2", "-log(R)", "log10(1/T)", "Abs."])
+def test_a_column_of_absorbance_is_refused_whatever_is_said_to_be_measured(name, write):
+    content = PLAIN.replace("R", name)
+    with pytest.raises(TableError, match="is absorbance; export transmittance"):
+        read_spectrum(write(content), kind="reflectance")
+
+
+def test_two_scans_below_each_other_are_refused(write):
+    first = "".join(f"{nm},0.3\n" for nm in range(400, 700, 10))
+    second = "".join(f"{nm},0.5\n" for nm in range(405, 705, 10))
+    for rows in (first + second, second[::-1][1:][::-1] + "\n" + first):
+        with pytest.raises(TableError, match="several scans over the same wavelengths"):
+            read_spectrum(write(f"wavelength_nm,R\n{rows}"))
+
+
+def test_ranges_joined_and_rows_in_disorder_are_one_scan(write):
+    high = [f"{nm},0.5" for nm in range(700, 400, -10)]
+    low = [f"{nm},0.3" for nm in range(400, 300, -10)]
+    mixed = np.random.default_rng(2).permutation(high + low).tolist()
+    for rows in (high + low, low + high, high[::-1] + low, mixed):
+        found = read_spectrum(write("wavelength_nm,R\n" + "\n".join(rows)))
+        assert len(found.value) == len(high + low)

@@ -163,8 +163,10 @@ def test_pieces_read_as_written(tmp_path):
     [
         ("not json", "is not a saved kiln; if it lists test pieces, or"),
         ('{"format": 9, "metal": "Ti"}', "format 9"),
-        ('{"format": 2, "metal": "Ti"}', "is not a saved kiln; if it lists test pieces, or"),
-        ('{"format": 2, "metal": "Ti", "draws": [[1.0, 2.0]]}', "where draws of a kiln"),
+        (
+            '{"format": 2, "metal": "Ti"}',
+            "a saved kiln, for it lacks between_C; if it",
+        ),
     ],
 )
 def test_files_that_are_no_kiln(text, words, tmp_path):
@@ -176,6 +178,7 @@ def test_files_that_are_no_kiln(text, words, tmp_path):
 
 def test_a_kiln_with_impossible_draws_is_refused(tmp_path):
     kiln = shipped_kiln(find_metal("Ti"), count=30)
+    kiln = replace(kiln, pieces=5, made_from="pieces.csv", between_C=(400.0, 500.0))
     broken = replace(kiln, draws=replace(kiln.draws, native_nm=-kiln.draws.native_nm))
     path = tmp_path / "kiln.json"
     path.write_text(format_kiln(broken), encoding="utf-8")

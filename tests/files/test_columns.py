@@ -1,0 +1,85 @@
+"""What every reader of a table takes: pipes, standard input, other encodings and separators."""
+
+import io
+import os
+import threading
+
+import pytest
+
+from oxhue.optics.errors import InputError, LimitError, TableError
+from oxhue.optics.files.atomic import keep_inputs, read_within
+from oxhue.optics.files.columns import STANDARD_INPUT, find_mark, read_text
+
+TEXT = "id,hex\nXII °,#50a1c8\n"
+
+
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "utf-16-le", "utf-16-be"])
+def test_a_table_is_read_in_the_encodings_spreadsheets_save(encoding, tmp_path):
+    marks = {"utf-16-le": b"\xff\xfe", "utf-16-be": b"\xfe\xff"}
+    path = tmp_path / "rows.csv"
+    path.write_bytes(marks.get(encoding, b"") + TEXT.encode(encoding))
+    assert read_text(path) == TEXT
+
+
+@pytest.mark.parametrize(
+    "raw", [b"\xff\xfea", b"\xff\xfe\x00\xd8", TEXT.encode("cp1252"), "a\0b".encode("utf-16")]
+)
+def test_what_is_no_text_is_refused(raw, tmp_path):
+    (tmp_path / "rows.csv").write_bytes(raw)
+    with pytest.raises(TableError, match=r"rows\.csv is (not UTF-8 text|a binary file)"):
+        read_text(tmp_path / "rows.csv")
+
+
+class Piped:
+    """Standard input that is a pipe with a text in it."""
+
+    def __init__(self, text, terminal=False):
+        self.buffer, self.isatty = io.BytesIO(text.encode()), lambda: terminal
+
+
+def test_standard_input_is_read_once_and_may_be_asked_for_again(monkeypatch):
+    monkeypatch.setattr("sys.stdin", Piped(TEXT))
+    with keep_inputs():
+        assert read_text(STANDARD_INPUT) == TEXT
+        assert read_text(STANDARD_INPUT) == TEXT
+    assert read_text(STANDARD_INPUT) == ""
+
+
+def test_no_table_is_awaited_from_a_keyboard_or_a_closed_stream(monkeypatch):
+    for stream in (Piped(TEXT, terminal=True), None):
+        monkeypatch.setattr("sys.stdin", stream)
+        with pytest.raises(TableError, match="send a table into it by a pipe"):
+            read_text(STANDARD_INPUT)
+
+
+def test_too_much_of_a_pipe_is_refused(monkeypatch):
+    monkeypatch.setattr("sys.stdin", Piped("x" * 101))
+    with pytest.raises(LimitError, match="standard input is larger than 100 bytes, the limit"):
+        read_text(STANDARD_INPUT, 100)
+
+
+def test_names_that_came_from_elsewhere_reach_no_stream(monkeypatch, tmp_path):
+    monkeypatch.setattr("sys.stdin", Piped(TEXT))
+    monkeypatch.chdir(tmp_path)
+    with read_within(tmp_path), pytest.raises(InputError, match="cannot be named here"):
+        read_text(STANDARD_INPUT)
+
+
+@pytest.mark.skipif(os.name != "posix", reason="pipes with a name")
+def test_a_pipe_with_a_name_is_read_like_a_file(tmp_path):
+    path = tmp_path / "pipe"
+    os.mkfifo(path)
+    writer = threading.Thread(target=path.write_text, args=(TEXT,), kwargs={"encoding": "utf-8"})
+    writer.start()
+    with keep_inputs():
+        assert read_text(path) == TEXT
+        writer.join()
+        assert read_text(path) == TEXT
+
+
+@pytest.mark.parametrize(
+    ("head", "mark"),
+    [("a;b", ";"), ("a\tb", "\t"), ("a,b", ","), ("a", ","), ("", ","), ("a, b;c;d", ";")],
+)
+def test_the_mark_of_a_table_is_found_in_its_head(head, mark):
+    assert find_mark(head) == mark
