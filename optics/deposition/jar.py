@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any, Literal, get_args
 
 from ..errors import InputError, LimitError, OutOfRangeError, UnknownNameError, suggest_nearest
-from ..files.columns import read_text
+from ..files.columns import decode_text, read_bytes
 from ..units import parse_quantity
 from .gases import read_data
 from .pump import Pump, as_tube
@@ -227,7 +227,7 @@ def read_jar(path: Path) -> Jar:
         If it cannot be read, is too long, is no TOML, or a part is refused.
     """
     try:
-        written = tomllib.loads(read_text(path, MOST_BYTES))
+        raw = read_bytes(path, MOST_BYTES)
     except LimitError:
         raise InputError(
             f"`jar` {path.name!r} is longer than {MOST_BYTES:,} bytes; a description has some ten "
@@ -236,6 +236,8 @@ def read_jar(path: Path) -> Jar:
         ) from None
     except InputError as error:
         raise InputError(f"cannot read `jar`: {error}", parameter="jar") from None
+    try:
+        written = tomllib.loads(decode_text(raw, path.name))
     except (ValueError, RecursionError) as error:
         why = " ".join(str(error).split())[:120]
         raise InputError(

@@ -55,14 +55,25 @@ def read_text(path: Path, max_bytes: int = MAX_BYTES) -> str:
     LimitError
         If it is larger than ``max_bytes``, or has too many or too long lines.
     """
-    where = name_file(path)
-    raw = read_bytes(path, max_bytes)
+    return decode_text(read_bytes(path, max_bytes), name_file(path))
+
+
+def decode_text(raw: bytes, where: str) -> str:
+    """The text that bytes are.
+
+    Raises
+    ------
+    TableError
+        If they are no text.
+    LimitError
+        If it has too many or too long lines.
+    """
     try:
         text = raw.decode("utf-16" if raw.startswith(_UTF16) else "utf-8-sig")
     except UnicodeDecodeError:
-        raise TableError(f"{where} is not UTF-8 text; save it as plain CSV") from None
+        raise TableError(f"{where} is not UTF-8 text; save it as plain text in UTF-8") from None
     if "\0" in text:
-        raise TableError(f"{where} is a binary file; save it as plain CSV")
+        raise TableError(f"{where} is a binary file; save it as plain text")
     lines = text.splitlines()
     if len(lines) > MAX_LINES:
         raise LimitError(f"{where} has {len(lines):,} lines; the limit is {MAX_LINES:,}")
