@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
@@ -16,43 +18,81 @@ from .model import MOST_SHARED, SCORES, NodeWeights, SharedModel, SharedUnknowns
 from .prior import EDGE_NM, ThicknessPrior, add_prior_slopes, thickness_prior
 from .sums import sum_each, sum_rising
 
-_BLOCK = 800_000  # numbers in the largest array at a time: fewer calls, yet in the cache
+_BLOCK = 400_000  # numbers in the largest array at a time: few calls, yet in the cache
 _BEYOND = 12.0  # edges past the end of the spread where nothing is left of it
 _LAB_CUT = np.float32((6.0 / 29.0) ** 3)  # CIE 15, as in spaces.py
 _TO_LAB = np.array([[0, 116, 0], [500, -500, 0], [0, 200, -200]], dtype=np.float32)
 
 
-class Spots(NamedTuple):
+@dataclass(frozen=True, eq=False)
+class Spots:
     """Readings (P, 3), whether thickness never falls from each to the next, and of how many
     spots of one thickness each reading is the mean, (P,) or one number for all."""
 
     lab: FloatArray
-    ordered: bool
+    rising: bool
     each: IndexArray | int = 1
 
-    def features(self, centre: FloatArray) -> SingleArray:
-        """Readings less a centre, 1, both times ``each``, and 1 again, (P, 5)."""
+    @cached_property
+    def centre(self) -> FloatArray:
+        """Mean reading; numbers less it are small enough for 32 bits."""
+        return np.asarray(self.lab.mean(axis=0))
+
+    @cached_property
+    def features(self) -> SingleArray:
+        """Readings less the centre, 1, both times ``each``, and 1 again, (P, 5)."""
         one = np.ones((len(self.lab), 1))
         each = one * np.reshape(self.each, (-1, 1))
-        return np.hstack([each * (self.lab - centre), each, one]).astype(np.float32)
+        return np.hstack([each * (self.lab - self.centre), each, one]).astype(np.float32)
 
-    def square(self, centre: FloatArray) -> float:
-        """Sum of the squares of the readings less a centre, times ``each``."""
-        return float((np.reshape(self.each, (-1, 1)) * (self.lab - centre) ** 2).sum())
+    @cached_property
+    def square(self) -> float:
+        """Sum of the squares of the readings less the centre, times ``each``."""
+        return float((np.reshape(self.each, (-1, 1)) * (self.lab - self.centre) ** 2).sum())
+
+
+class ScoreRows(NamedTuple):
+    """Rows of scores (n, q) with their pairs of data sets (n,), and what the scores stand for."""
+
+    scores: FloatArray
+    pair: IndexArray
+    shared: SharedUnknowns
+    nodes: NodeWeights
+
+    @classmethod
+    def of(cls, model: SharedModel, scores: FloatArray, pair: IndexArray) -> ScoreRows:
+        """Scores and pairs with their unknowns worked out."""
+        shared = model.shared(scores)
+        return cls(scores, pair, shared, model.nodes(shared))
+
+    def blocks(self, size: int) -> Iterator[tuple[IndexArray, ScoreRows]]:
+        """A few rows at a time with their places, those of one pair together."""
+        order = np.argsort(self.pair, kind="stable")
+        for start in range(0, order.size, size):
+            rows = order[start : start + size]
+            yield (
+                rows,
+                ScoreRows(
+                    self.scores[rows],
+                    self.pair[rows],
+                    SharedUnknowns(*(each[rows] for each in self.shared)),
+                    NodeWeights(*(each[rows] for each in self.nodes)),
+                ),
+            )
 
 
 class SpotBlock(NamedTuple):
     """Likelihood of a few rows of scores, with what its slopes are made of.
 
-    ``value`` (n,); ``weight`` (n, P, t) the posterior of each spot over the scale ``span``;
-    ``lab`` (n, 3, t) mean colours less ``centre``; ``light`` (n, 3, t) ratios to the white as
-    seen, ``bare`` those of the film alone, ``roots`` the functions CIELAB is linear in.
+    ``value`` (n,) of the rows ``asked``; ``weight`` (n, P, t) the posterior of each spot over the
+    scale ``span``; ``lab`` (n, 3, t) mean colours less the spots' centre; ``light`` (n, 3, t)
+    ratios to the white as seen, ``bare`` those of the film alone, ``roots`` the functions CIELAB
+    is linear in.
     """
 
     value: FloatArray
+    asked: ScoreRows
     weight: SingleArray
-    shared: SharedUnknowns
-    nodes: NodeWeights
     span: slice
     variance: FloatArray
     lab: SingleArray
@@ -60,7 +100,6 @@ class SpotBlock(NamedTuple):
     bare: SingleArray
     roots: SingleArray
     spread: ThicknessPrior
-    centre: FloatArray
 
 
 def log_likelihood(
@@ -71,10 +110,10 @@ def log_likelihood(
     ``scores`` has shape (N, q); ``pair`` (N,) numbers the pair of data sets of each row.
     """
     value, slope = np.empty(len(scores)), np.empty(scores.shape)
-    for rows in _blocks(model, spots, pair):
-        block = _block(model, spots, scores[rows], pair[rows])
+    for rows, asked in ScoreRows.of(model, scores, pair).blocks(_block_size(model, spots)):
+        block = _block(model, spots, asked)
         value[rows] = block.value
-        slope[rows] = _slopes(model, spots, scores[rows], pair[rows], block)
+        slope[rows] = _slopes(model, spots, block)
     return value, slope
 
 
@@ -89,10 +128,10 @@ def thickness_density(
 ) -> FloatArray:
     """Density of each spot over thickness [1/nm], weighed over rows of scores, (P, grid)."""
     total = np.zeros((len(spots.lab), grid_nm.size))
-    for rows in _blocks(model, spots, pair):
-        block = _block(model, spots, scores[rows], pair[rows])
+    for rows, asked in ScoreRows.of(model, scores, pair).blocks(_block_size(model, spots)):
+        block = _block(model, spots, asked)
         scale = model.scale_nm[block.span]
-        errors = block.shared.index_error.tolist()
+        errors = asked.shared.index_error.tolist()
         for each, error, share in zip(block.weight, errors, weight[rows], strict=True):
             stretch = 1.0 + error
             at = (grid_nm * stretch - scale[0]) / model.step_nm
@@ -103,60 +142,48 @@ def thickness_density(
     mass = trapezoid(total, grid_nm)
     if not np.all(mass > 0.0):
         raise InputError(
-            "the readings fit no thickness that never falls from row to row; list the spots from "
-            "thin to thick, or do not say that they rise"
-            if spots.ordered
-            else "the readings of one piece fit no thicknesses together; gauge them one by one"
+            "the readings of one piece fit no thicknesses together; gauge them one by one"
         )
     density: FloatArray = total / mass[:, None]
     return density
 
 
-def _blocks(model: SharedModel, spots: Spots, pair: IndexArray) -> Iterator[IndexArray]:
-    """SingleArray in the order of their pairs, few enough for the cache."""
-    size = max(1, _BLOCK // (max(len(spots.lab), 4) * model.scale_nm.size))
-    order = np.argsort(pair, kind="stable")
-    for start in range(0, order.size, size):
-        yield order[start : start + size]
+def _block_size(model: SharedModel, spots: Spots) -> int:
+    return max(1, _BLOCK // (max(len(spots.lab), 4) * model.scale_nm.size))
 
 
-def _block(model: SharedModel, spots: Spots, scores: FloatArray, pair: IndexArray) -> SpotBlock:
-    shared = model.shared(scores)
-    nodes = model.nodes(shared)
+def _block(model: SharedModel, spots: Spots, asked: ScoreRows) -> SpotBlock:
+    shared = asked.shared
     span = _span(model, shared)
     spread = thickness_prior(model.scale_nm[span], shared)
-    centre = spots.lab.mean(axis=0)
-    bare = _bare_ratios(model, nodes, pair, span)
+    bare = _bare_ratios(model, asked, span)
     light, roots = _seen_ratios(shared, bare)
     lab = np.matmul(_TO_LAB, roots)
-    offset = np.stack([-16.0 + 0.0 * shared.wb_a, shared.wb_a, shared.wb_b], axis=1) - centre
+    offset = np.stack([-16.0 + 0.0 * shared.wb_a, shared.wb_a, shared.wb_b], axis=1) - spots.centre
     lab += offset[:, :, None].astype(np.float32)
-    lab += _smooth_part(model, shared, scores, span)
+    lab += _smooth_part(model, asked, span)
     variance = _variance(model, shared)
     precision = (1.0 / variance).astype(np.float32)[:, None, None]
-    table = np.empty((len(scores), 5, lab.shape[-1]), dtype=np.float32)
+    table = np.empty((len(asked.pair), 5, lab.shape[-1]), dtype=np.float32)
     table[:, :3] = lab * precision
     table[:, 3] = -0.5 * (lab * table[:, :3]).sum(axis=1)
     table[:, 4] = spread.log
-    sums = sum_rising if spots.ordered else sum_each
-    log_sum, weight = sums(np.matmul(spots.features(centre), table))
-    value = log_sum - 0.5 * spots.square(centre) / variance
+    sums = sum_rising if spots.rising else sum_each
+    log_sum, weight = sums(np.matmul(spots.features, table))
+    value = log_sum - 0.5 * spots.square / variance
     value -= 1.5 * len(spots.lab) * np.log(2.0 * np.pi * variance)
     value += 1.5 * np.log(spots.each * np.ones(len(spots.lab))).sum()
-    return SpotBlock(
-        value, weight, shared, nodes, span, variance, lab, light, bare, roots, spread, centre
-    )
+    return SpotBlock(value, asked, weight, span, variance, lab, light, bare, roots, spread)
 
 
-def _bare_ratios(
-    model: SharedModel, nodes: NodeWeights, pair: IndexArray, span: slice
-) -> SingleArray:
+def _bare_ratios(model: SharedModel, asked: ScoreRows, span: slice) -> SingleArray:
     """Ratios to the white of the film alone, (n, 3, t)."""
-    bare = np.empty((len(pair), 3, model.scale_nm[span].size), dtype=np.float32)
-    for j in np.unique(pair):
-        rows = np.flatnonzero(pair == j)
+    bare = np.empty((len(asked.pair), 3, model.scale_nm[span].size), dtype=np.float32)
+    weight = asked.nodes.weight.astype(np.float32)
+    for j in np.unique(asked.pair):
+        rows = np.flatnonzero(asked.pair == j)
         table = model.ratio[j][:, :, span].reshape(model.ratio.shape[1], -1)
-        bare[rows] = (nodes.weight[rows].astype(np.float32) @ table).reshape(rows.size, 3, -1)
+        bare[rows] = (weight[rows] @ table).reshape(rows.size, 3, -1)
     return bare
 
 
@@ -166,14 +193,17 @@ def _seen_ratios(shared: SharedUnknowns, bare: SingleArray) -> tuple[SingleArray
     clear, veil = gain * (1.0 - shared.glare), gain * VEIL * shared.glare
     light = bare * clear.astype(np.float32)[:, None, None]
     light += veil.astype(np.float32)[:, None, None]
-    straight = light * np.float32((29.0 / 6.0) ** 2 / 3.0) + np.float32(4.0 / 29.0)
-    return light, np.where(light > _LAB_CUT, np.cbrt(light), straight)
+    roots = np.log(np.maximum(light, _LAB_CUT))  # a third of the time of numpy's cubic root
+    roots *= np.float32(1.0 / 3.0)
+    np.exp(roots, out=roots)
+    if light.min() < _LAB_CUT:
+        straight = light * np.float32((29.0 / 6.0) ** 2 / 3.0) + np.float32(4.0 / 29.0)
+        roots = np.where(light > _LAB_CUT, roots, straight)
+    return light, roots
 
 
-def _smooth_part(
-    model: SharedModel, shared: SharedUnknowns, scores: FloatArray, span: slice
-) -> SingleArray:
-    ways = _discrepancy_scores(scores) * _amplitude(model, shared)[:, None, None]
+def _smooth_part(model: SharedModel, asked: ScoreRows, span: slice) -> SingleArray:
+    ways = _discrepancy_scores(asked.scores) * _amplitude(model, asked.shared)[:, None, None]
     part: SingleArray = np.matmul(ways.astype(np.float32), model.smooth[:, span])
     return part
 
@@ -203,25 +233,23 @@ def _span(model: SharedModel, shared: SharedUnknowns) -> slice:
     return slice(max(0, first - 1), max(last + 1, 2))
 
 
-def _slopes(
-    model: SharedModel, spots: Spots, scores: FloatArray, pair: IndexArray, block: SpotBlock
-) -> FloatArray:
+def _slopes(model: SharedModel, spots: Spots, block: SpotBlock) -> FloatArray:
     """Slope of the log likelihood in every score, (n, q)."""
-    sums = np.matmul(spots.features(block.centre).T, block.weight)
+    scores, shared = block.asked.scores, block.asked.shared
+    sums = np.matmul(spots.features.T, block.weight)
     count = sums[:, 3]
     pull = sums[:, :3] - count[:, None] * block.lab
     pull *= (1.0 / block.variance).astype(np.float32)[:, None, None]
     crossed = (count[:, None] * block.lab - 2.0 * sums[:, :3]) * block.lab
-    misfit = spots.square(block.centre) + crossed.sum(axis=(1, 2), dtype=float)
+    misfit = spots.square + crossed.sum(axis=(1, 2), dtype=float)
     by_variance = 0.5 * misfit / block.variance**2 - 1.5 * len(spots.lab) / block.variance
     along = np.matmul(pull, model.smooth[:, block.span].T).astype(float)
     slope = np.empty(scores.shape)
-    slope[:, len(SCORES) :] = (along * _amplitude(model, block.shared)[:, None, None]).reshape(
-        len(scores), -1
-    )
+    each = along * _amplitude(model, shared)[:, None, None]
+    slope[:, len(SCORES) :] = each.reshape(len(scores), -1)
     by_amplitude = (along * _discrepancy_scores(scores)).sum(axis=(1, 2))
-    _share_slope(model, scores, block, by_variance, by_amplitude, slope)
-    _light_slopes(model, scores, pair, block, pull, slope)
+    _share_slope(model, block.asked, by_variance, by_amplitude, slope)
+    _light_slopes(model, block, pull, slope)
     half = model.doubts.white_balance_de / np.sqrt(2.0)
     slope[:, 1:3] = half * pull[:, 1:].sum(axis=2)
     excess = sums[:, 4] - len(spots.lab) * np.exp(block.spread.log)
@@ -229,7 +257,7 @@ def _slopes(
     add_prior_slopes(
         model,
         scores=scores,
-        shared=block.shared,
+        shared=shared,
         spread=block.spread,
         excess=excess,
         scale_nm=scale_nm,
@@ -240,28 +268,23 @@ def _slopes(
 
 def _share_slope(
     model: SharedModel,
-    scores: FloatArray,
-    block: SpotBlock,
+    asked: ScoreRows,
     by_variance: FloatArray,
     by_amplitude: FloatArray,
     slope: FloatArray,
 ) -> None:
     square = model.doubts.discrepancy_de**2 / 3.0
-    amplitude = np.maximum(_amplitude(model, block.shared), 1e-9)
+    amplitude = np.maximum(_amplitude(model, asked.shared), 1e-9)
     by_share = -square * by_variance + 0.5 * square / amplitude * by_amplitude
-    slope[:, 8] = MOST_SHARED * normal_density(scores[:, 8]) * by_share
+    slope[:, 8] = MOST_SHARED * normal_density(asked.scores[:, 8]) * by_share
 
 
 def _light_slopes(
-    model: SharedModel,
-    scores: FloatArray,
-    pair: IndexArray,
-    block: SpotBlock,
-    pull: SingleArray,
-    slope: FloatArray,
+    model: SharedModel, block: SpotBlock, pull: SingleArray, slope: FloatArray
 ) -> None:
     """Gain, glare, angle and index: through the light, and CIELAB's roots of it."""
-    shared, doubts = block.shared, model.doubts
+    scores, pair, shared, nodes = block.asked
+    doubts = model.doubts
     steep = np.where(
         block.light > _LAB_CUT,
         np.float32(1.0 / 3.0) / (block.roots * block.roots),
@@ -274,7 +297,6 @@ def _light_slopes(
     slope[:, 3] = doubts.glare * normal_density(scores[:, 3]) * by_glare
     by_node = _by_node(model, by_light, pair, block.span)
     by_node *= (gain * (1.0 - shared.glare))[:, None]
-    nodes = block.nodes
     angle = np.radians(shared.angle_deg)
     fan = np.radians(doubts.angle_high_deg - doubts.angle_low_deg)
     by_angle = (by_node * nodes.by_sine).sum(axis=1) * np.sin(2.0 * angle)

@@ -111,22 +111,23 @@ class SharedModel:
     def shared(self, scores: FloatArray) -> SharedUnknowns:
         """Scores (N, q) in their own units."""
         doubt, (low, high) = self.doubts, self.between_nm
-        z, u = scores.T, normal_cdf(scores[:, : len(SCORES)].T)
+        z = scores.T
+        glare, angle, narrow, start, share = normal_cdf(np.stack([z[3], z[4], -z[6], z[7], z[8]]))
         # Both ends are anywhere, as long as they are in order: narrow spreads have more room.
-        filled = 1.0 - np.sqrt(normal_cdf(-z[6]))
+        filled = 1.0 - np.sqrt(narrow)
         width = (high - low) * (LEAST_WIDTH + (1.0 - LEAST_WIDTH) * filled)
-        start = low + (high - low - width) * u[7]
+        low_nm = low + (high - low - width) * start
         half = doubt.white_balance_de / np.sqrt(2.0)
         return SharedUnknowns(
             log_gain=doubt.gain * z[0],
             wb_a=half * z[1],
             wb_b=half * z[2],
-            glare=doubt.glare * u[3],
-            angle_deg=doubt.angle_low_deg + (doubt.angle_high_deg - doubt.angle_low_deg) * u[4],
+            glare=doubt.glare * glare,
+            angle_deg=doubt.angle_low_deg + (doubt.angle_high_deg - doubt.angle_low_deg) * angle,
             index_error=doubt.index_spread * z[5],
-            low_nm=start,
-            high_nm=start + width,
-            share=MOST_SHARED * u[8],
+            low_nm=low_nm,
+            high_nm=low_nm + width,
+            share=MOST_SHARED * share,
             uneven=UNEVEN * scores[:, 9 : 9 + UNEVEN.size],
         )
 

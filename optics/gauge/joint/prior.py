@@ -106,4 +106,4 @@ def _soft_step(x: SingleArray) -> tuple[SingleArray, SingleArray]:
     fade = np.exp(-np.abs(x))
     part = fade / (np.float32(1.0) + fade)
     step: SingleArray = np.where(x > 0.0, np.float32(1.0) - part, part)
-    return step, np.maximum(x, np.float32(0.0)) + np.log1p(fade)
+    return step, np.maximum(x, np.float32(0.0)) + np.log(np.float32(1.0) + fade)

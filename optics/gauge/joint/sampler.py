@@ -18,8 +18,8 @@ Jump = Callable[
     [FloatArray, IndexArray, np.random.Generator], tuple[FloatArray, IndexArray, FloatArray]
 ]
 
-_PATHS, _LAST_PATHS = 4, 10
-_STEPS = 5
+_PATHS, _LAST_PATHS = 3, 6
+_STEPS = 4
 _GOOD_ACCEPTANCE = 0.75
 
 
@@ -91,14 +91,14 @@ class _HamiltonianKernel:
 
     likelihood: Likelihood
     jump: Jump
-    step: float = 0.3
+    step: float = 0.6
     accepted: list[float] = field(default_factory=list)
 
     def __call__(self, particles: _SpotParticles, power: float, rng: np.random.Generator) -> None:
-        shape = _covariance_root(particles)
+        shape = _curvature_root(particles, power)
         for _ in range(_PATHS if power < 1.0 else _LAST_PATHS):
             self.accepted.append(self._follow_path(particles, power, shape, rng))
-            self.step *= float(np.exp(0.5 * (self.accepted[-1] - _GOOD_ACCEPTANCE)))
+            self.step *= float(np.exp(self.accepted[-1] - _GOOD_ACCEPTANCE))
             self._offer_pair(particles, power, rng)
 
     def _follow_path(
@@ -138,13 +138,16 @@ class _HamiltonianKernel:
         particles.put(np.log(rng.random(len(pair))) < gain, proposal)
 
 
-def _covariance_root(particles: Particles) -> FloatArray:
-    """Cholesky factor of the covariance within groups, drawn towards its diagonal."""
-    inside = particles.z.copy()
-    for members in particles.members():
-        inside[members] -= inside[members].mean(axis=0)
-    covariance = inside.T @ inside / len(inside)
+def _curvature_root(particles: _SpotParticles, power: float) -> FloatArray:
+    """A root of the inverse of the mean curvature of the target, drawn towards its diagonal.
+
+    The mean of ``g gᵀ`` over draws of ``exp(-U)``, with ``g = ∇U``, is the mean of the curvature
+    ``∇∇U`` (integrated by parts). A covariance is wide where several peaks lie far apart, each of
+    them narrow, and strides by it have to be a third as long.
+    """
+    away = particles.z - power * particles.slope
+    curvature = away.T @ away / len(away)
     different = np.unique(particles.value).size
-    keep = different / (different + inside.shape[1])
-    covariance = keep * covariance + (1.0 - keep) * np.diag(np.diag(covariance))
-    return np.linalg.cholesky(covariance + 1e-9 * np.eye(inside.shape[1]))
+    keep = different / (different + len(curvature))
+    curvature = keep * curvature + (1.0 - keep) * np.diag(np.diag(curvature))
+    return np.asarray(np.linalg.inv(np.linalg.cholesky(curvature)).T)
