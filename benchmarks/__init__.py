@@ -1,0 +1,1 @@
+"""Speed against named references, and how often stated intervals hold, by simulation."""

@@ -56,7 +56,8 @@ P_contra = TypeVar("P_contra", bound=Particles, contravariant=True)
 class Kernel(Protocol[P_contra]):
     """Moves draws in place and leaves prior times likelihood to a power as it is."""
 
-    def __call__(self, particles: P_contra, power: float, rng: np.random.Generator, /) -> None: ...
+    def __call__(self, particles: P_contra, power: float, rng: np.random.Generator, /) -> None:
+        """Move every draw once at this power of the likelihood."""
 
 
 def run_smc(particles: P, kernel: Kernel[P], rng: np.random.Generator) -> tuple[P, FloatArray, int]:

@@ -133,6 +133,7 @@ def map_question(fields: Fields, photo: Path | None = None) -> dict[str, Any]:
 
 
 def films_of(fields: Fields) -> list[str]:
+    """The names of the films, given with commas between them."""
     films = [name.strip() for name in fields.text("film").split(",")]
     if not all(films):
         raise InputError("the film names nothing between two commas; part films by single commas")
@@ -140,6 +141,7 @@ def films_of(fields: Fields) -> list[str]:
 
 
 def how_of(fields: Fields) -> str | None:
+    """How the colour was read, if that is said."""
     how = fields.text_if("how")
     if how is not None and how not in _WAYS:
         raise InputError(f"a colour is read as {', '.join(_WAYS)}, not as {how!r}")
@@ -147,6 +149,7 @@ def how_of(fields: Fields) -> str | None:
 
 
 def between_of(fields: Fields) -> tuple[float, float]:
+    """The least and the greatest thickness to look at, in nm."""
     low, high = parse_range(fields.text("between", "0..250nm"), "length_nm", "the range")
     if high > WIDEST_NM:
         raise InputError(f"the range ends at {high:g} nm; the page looks up to {WIDEST_NM:g} nm")
