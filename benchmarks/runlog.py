@@ -2,10 +2,11 @@
 
     python -m benchmarks.runlog --keep jars.jsonl [--jars 200] [--first 0] [--world prior] [--write]
 
-A jar is drawn from the prior of :mod:`oxhue.optics.log.jar_posterior`, misread pieces and spoilt
-runs included, or from a world that it does not hold: ``emissivity`` (the wire's heat law is
-another: its rate rises less steeply with current), ``leak`` (a leak opens at run 5), ``word`` (of
-one piece in six one word is another), ``swapped`` (one look in six is of another piece). Its runs
+A jar is drawn from the prior of :mod:`oxhue.optics.log.jar_prior`, misread pieces, spoilt runs and
+steps of leak and rate included, or from a world that it does not hold: ``emissivity`` (the wire's
+heat law is another: its rate rises less steeply with current), ``leak`` (a leak opens at run 5),
+``word`` (of one piece in six one word is another), ``swapped`` (one look in six is of another
+piece), ``wander`` (leak and rate change a little at every run, never by a step). Its runs
 use currents a person might try. What is seen of each slide is drawn by :mod:`benchmarks.onlooker`
 from films of another seed. From the first runs the next is foretold, and set against what came of
 it. One line a jar is added to the file as it is done, so that a long run can be broken off and gone
@@ -31,18 +32,18 @@ from oxhue.optics.log.evidence import LN_NM, STATES, piece_evidence, sort_films
 from oxhue.optics.log.jar_posterior import (
     STRAY_RUN,
     JarDraws,
-    JarPrior,
     RunEvidence,
     learn_jar,
     melting_chance,
     predict_ln_nm,
 )
+from oxhue.optics.log.jar_prior import STEP_CHANCE, JarPrior, step_doubt
 from oxhue.optics.log.planner import WantedMetal, best_settings, change_model
 from oxhue.optics.log.records import LoggedPiece, LoggedRun, Noted
 from oxhue.optics.log.run_model import RunModel, model_run
 
 TABLE = Path(__file__).with_suffix(".md")
-WORLDS = ("prior", "emissivity", "leak", "word", "swapped")
+WORLDS = ("prior", "emissivity", "leak", "word", "swapped", "wander")
 RUNS = 8
 GOAL = WantedMetal(45.0, 0.25, "metal")
 PRIOR = JarPrior(("wire Ti",), True)
@@ -56,6 +57,7 @@ _CURRENT_A = 6.4
 _WORLD_SEED = 1000
 _MISREAD = 1.0 / 6.0
 _LEAK_AT, _LEAK_TIMES = 4, 5.0
+_WANDER = {"leak": 0.4, "rate": 0.15}  # deviation of the logarithm from one run to the next
 _OTHER_WORDS = {
     "finish": ("mirror", "glossy", "satin", "dull"), "through": ("opaque", "dim", "clear"),
     "seen": ("silver", "grey", "gold", "purple", "blue", "yellow"), "ohms": ("open", "10ohm"),
@@ -126,12 +128,12 @@ def run_jar(jar: int, world: str) -> JarOutcome:
     truth = rng.standard_normal((1, len(PRIOR.unknowns)))
     base, found, goals = base_model(), [], []
     outcome = JarOutcome(world, jar)
+    now = truth.copy()
     for number in range(RUNS):
         ln_current = float(rng.uniform(-0.09, 0.05))
         model = replace(change_model(base, ln_current, base.seconds), run=number + 1)
-        now = truth.copy()
-        if world == "leak" and number >= _LEAK_AT:
-            now[0, 2] += math.log(_LEAK_TIMES) / PRIOR.leak_doubt
+        if number > 0:
+            now += _step(world, number, rng)
         made = _make(model, now, world, rng)
         model = replace(model, melted=made.melted)
         if number in (3, 5, 7):
@@ -147,6 +149,23 @@ def run_jar(jar: int, world: str) -> JarOutcome:
             wrong_state = 0.0 if STATES[made.state] == GOAL.state else 9.0
             goals.append((abs(math.log(made.nm / GOAL.nm)) + wrong_state, ln_current))
     return outcome
+
+
+def _step(world: str, number: int, rng: np.random.Generator) -> FloatArray:
+    """What changes of a jar before a run, in the prior's standard deviations, shape (1, Z)."""
+    moved = np.zeros((1, len(PRIOR.unknowns)))
+    unit = np.eye(len(PRIOR.unknowns))
+    doubts = {"leak": (2, PRIOR.leak_doubt), "rate": (0, PRIOR.rate(unit[:1], "wire Ti")[0])}
+    for what, (column, doubt) in doubts.items():
+        step = 0.0
+        if world == "wander":
+            step = _WANDER[what] * rng.standard_normal()
+        elif world == "leak":
+            step = math.log(_LEAK_TIMES) if (what, number) == ("leak", _LEAK_AT) else 0.0
+        elif rng.random() < STEP_CHANCE:
+            step = step_doubt(what) * rng.standard_normal()
+        moved[0, column] = step / doubt
+    return moved
 
 
 def _make(model: RunModel, truth: FloatArray, world: str, rng: np.random.Generator) -> Made:
@@ -224,7 +243,7 @@ def _plan(
 ) -> None:
     """True chances of the goal for the planner's run, the best run repeated, a fixed recipe."""
     base = base_model()
-    few = replace(draws, z=draws.z[::3], wire_loss=np.zeros(len(draws.z[::3])))
+    few = replace(draws, drawn=draws.drawn[::3], wire_loss=np.zeros(len(draws.z[::3])))
     best, _ = best_settings(replace(base, melted=False), few, GOAL, risk=0.05)
     repeated = min(goals)[1] if goals else 0.0
     for name, ln_current, seconds in (

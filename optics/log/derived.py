@@ -7,7 +7,7 @@ import sqlite3
 from collections.abc import Iterator, MutableMapping
 from importlib.metadata import version
 
-MODEL = "looks 2"
+MODEL = "steps 1"
 """Changed with what is computed; what an older program kept is not used."""
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 from collections.abc import MutableMapping
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
 
@@ -31,6 +31,8 @@ _OXYGEN_G_MOL = 15.999
 _WIDTH = 0.09  # of the smoothing, in the logarithm
 _MEASURED = 0.08  # doubt of a thickness stated as a number, in the logarithm
 _FEW = 0.05  # of the films where most are, at which half counts
+_SCATTERS = 0.04 * 2.0 ** np.arange(6)
+"""Scatters of the logarithm of the thickness that means are kept for."""
 _SEED = 1
 _SILENT = ("remark", "photo")  # what tells no number
 
@@ -54,12 +56,37 @@ class PieceEvidence:
     likelihood: FloatArray
 
     def at(self, ln_nm: FloatArray) -> FloatArray:
-        """Likelihood in each state at a thickness, shape (3, ...)."""
-        place = np.clip((ln_nm - LN_NM[0]) / (LN_NM[1] - LN_NM[0]), 0.0, LN_NM.size - 1.001)
-        left = place.astype(np.intp)
-        part = place - left
-        low, high = (np.take(self.likelihood, one, axis=1) for one in (left, left + 1))
-        return np.asarray(low * (1.0 - part) + high * part)
+        """Likelihood in each state at a thickness, shape (..., 3)."""
+        left, part = _cell(ln_nm)
+        low, high = (np.take(self.likelihood.T, one, axis=0) for one in (left, left + 1))
+        return np.asarray(low + part[..., None] * (high - low))
+
+    def mean_near(self, ln_nm: FloatArray, scatter: FloatArray) -> FloatArray:
+        """Mean likelihood in each state over a normal scatter of the thickness, shape (N, 3)."""
+        row = np.clip(np.log2(scatter / _SCATTERS[0]), 0.0, _SCATTERS.size - 1.001)
+        low = row.astype(np.intp)
+        left, part = _cell(ln_nm)
+        up, right = (row - low)[:, None], part[:, None]
+        corners = np.take(self._corners, low * (LN_NM.size - 1) + left, axis=0)  # (N, 4, 3)
+        lower = corners[:, 0] + right * (corners[:, 1] - corners[:, 0])
+        upper = corners[:, 2] + right * (corners[:, 3] - corners[:, 2])
+        return np.asarray(lower + up * (upper - lower))
+
+    @cached_property
+    def _corners(self) -> FloatArray:
+        """Means at the corners of each cell of scatter and thickness, shape (cells, 4, 3)."""
+        kernel = np.exp(-0.5 * ((LN_NM[:, None] - LN_NM) / _SCATTERS[:, None, None]) ** 2)
+        kernel /= kernel.sum(axis=2, keepdims=True)
+        table = kernel @ self.likelihood.T  # (S, T, 3)
+        each = [table[:-1, :-1], table[:-1, 1:], table[1:, :-1], table[1:, 1:]]
+        return np.stack(each, axis=2).reshape(-1, 4, len(STATES))
+
+
+def _cell(ln_nm: FloatArray) -> tuple[IndexArray, FloatArray]:
+    """Place in ``LN_NM`` below a thickness, and the share of the way to the next."""
+    place = np.clip((ln_nm - LN_NM[0]) / (LN_NM[1] - LN_NM[0]), 0.0, LN_NM.size - 1.001)
+    left = place.astype(np.intp)
+    return left, place - left
 
 
 def piece_evidence(
@@ -124,30 +151,43 @@ def _weigh_looks(
     value = np.zeros(len(films))
     for one in read_observations(said, viewing):
         value = value + one.log_likelihood(films)
-    return _sort_films(films, metal, value)
+    return _mean_by_thickness(metal, on, seed, value)
 
 
 def _as_list(held: object) -> list[object]:
     return held if isinstance(held, list) else [held]
 
 
-def _sort_films(films: FilmSet, metal: str, log_likelihood: FloatArray) -> FloatArray:
+def _mean_by_thickness(metal: str, on: str, seed: int, log_likelihood: FloatArray) -> FloatArray:
     """Mean likelihood of the films near each thickness, in each state, shape (3, T).
 
-    Smoothed by a normal kernel in the logarithm; where few films of a state are near, it falls to
-    nothing, since such films hardly occur.
+    Where few films of a state are near, it falls to nothing, since such films hardly occur.
     """
-    ln_nm, state = sort_films(films, metal)
     likelihood = np.exp(log_likelihood - log_likelihood.max())
-    prior = np.exp(films.log_prior - films.log_prior.max())
     table = np.zeros((len(STATES), LN_NM.size))
-    for row in range(len(STATES)):
-        own = np.flatnonzero((state == row) & np.isfinite(ln_nm))
-        kernel = prior[own] * np.exp(-0.5 * ((LN_NM[:, None] - ln_nm[own]) / _WIDTH) ** 2)
+    for row, (own, kernel) in enumerate(_film_kernels(metal, on, seed)):
         near = kernel.sum(axis=1)
         few = _FEW * near.max()
         table[row] = (kernel @ likelihood[own]) / (near + few)
     return table
+
+
+@lru_cache(maxsize=2)
+def _film_kernels(metal: str, on: str, seed: int) -> tuple[tuple[IndexArray, FloatArray], ...]:
+    """Films of each state, and how much each counts near each thickness, (N,) and (T, N).
+
+    A normal kernel in the logarithm; kept, since the looks of a log are at the same films.
+    """
+    films = draw_film_set((metal,), on, seed=seed)
+    ln_nm, state = sort_films(films, metal)
+    prior = np.exp(films.log_prior - films.log_prior.max())
+    kernels = []
+    for row in range(len(STATES)):
+        own = np.flatnonzero((state == row) & np.isfinite(ln_nm))
+        kernels.append(
+            (own, prior[own] * np.exp(-0.5 * ((LN_NM[:, None] - ln_nm[own]) / _WIDTH) ** 2))
+        )
+    return tuple(kernels)
 
 
 def sort_films(films: FilmSet, metal: str) -> tuple[FloatArray, IndexArray]:

@@ -13,11 +13,12 @@ from pathlib import Path
 
 from ..assay.inputs import parse_colour, parse_kind, parse_light_through, parse_meter
 from ..colour.conditions import ViewingConditions
+from ..deposition.history import parse_flush
 from ..errors import InputError, shorten, suggest_nearest
 from ..files.columns import read_text
 from ..films.materials.catalogue import find_entry
 from ..films.notation import parse_stack
-from ..units import parse_quantity, parse_whole_numbers
+from ..units import parse_quantity
 
 Check = Callable[[str, str], object]
 """Takes what was written and what it is for; raises InputError."""
@@ -60,12 +61,8 @@ def _two_lengths(text: str, what: str) -> None:
         parse_quantity(part.strip(), "length_mm", what)
 
 
-def _flushes(text: str, what: str) -> None:
-    count, comma, pressure = text.partition(",")
-    if not comma:
-        raise InputError(f"{what} {shorten(text)!r} is not how often and up to what, as in 3,5mbar")
-    parse_whole_numbers(count, 1, what)
-    parse_quantity(pressure.strip(), "pressure_mbar", what)
+def _flushes(text: str, _: str) -> None:
+    parse_flush(text)
 
 
 def _words(text: str, what: str) -> None:

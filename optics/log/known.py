@@ -62,8 +62,9 @@ def known_for(
         return {"between_nm": _kiln_range(own, others, name)}
     model = _bare_model(own, setups)
     draws = learn(others, setups, check=False, kept=kept).draws
-    loss = np.zeros(len(draws.z)) if own.done.get("new_wire") == "yes" else draws.wire_loss
-    ln_nm = next(iter(predict_ln_nm(model, draws.prior, draws.z, loss=loss).values()))
+    z = draws.as_found_by(own.run)
+    loss = np.zeros(len(z)) if own.done.get("new_wire") == "yes" else draws.wire_loss
+    ln_nm = next(iter(predict_ln_nm(model, draws.prior, z, loss=loss).values()))
     if verb == "gauge":
         return {"between_nm": _metal_range(ln_nm, draws)}
     return _for_assay(own, setups, model, draws, ln_nm)
@@ -126,10 +127,14 @@ def _acting_diameter_mm(said: dict[str, str], model: RunModel, draws: JarDraws) 
     return wire_of(said, model.metal).diameter_mm * shrink
 
 
-def learnt_jar(facts: dict[str, Any], draws: JarDraws) -> Jar:
-    """A jar with its leak, or the pressure held, and its outgassing as learnt, by their medians."""
+def learnt_jar(facts: dict[str, Any], draws: JarDraws, run: int | None = None) -> Jar:
+    """A jar with its leak, or the pressure held, and its outgassing as learnt, by their medians.
+
+    As a run found it, or as the next does.
+    """
     jar = as_jar(facts.get("jar"))
-    leak, gassing, _ = np.exp(np.median(draws.prior.gas(draws.z), axis=0)).tolist()
+    z = draws.z if run is None else draws.as_found_by(run)
+    leak, gassing, _ = np.exp(np.median(draws.prior.gas(z), axis=0)).tolist()
     data = read_data()
     walls = float(data["outgassing"]["walls_mbar_l_s_cm2"]) * jar.inner_cm2
     if jar.outgassing_mbar_l_s is not None:
@@ -155,7 +160,7 @@ def _for_assay(
     """How the run went, with the rate and the leak that the other runs make one expect."""
     rate_nm_s = math.exp(float(np.median(ln_nm))) / model.seconds
     known: dict[str, Any] = {
-        "metal": model.metal, "jar": learnt_jar(setups[-1].facts, draws),
+        "metal": model.metal, "jar": learnt_jar(setups[-1].facts, draws, run.run),
         "rate": f"{rate_nm_s:.4g}nm/s", "distance": run.done.get("distance", "5cm"),
     }  # fmt: skip
     names = ("working_gas", "working_pressure", "flush")

@@ -8,6 +8,7 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from functools import partial
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -17,11 +18,8 @@ from ..deposition.jar import as_jar
 from ..errors import InputError
 from .evidence import LN_NM, STATES, Kept, PieceEvidence, piece_evidence
 from .jar_posterior import (
-    MOST_PLACES,
     JarDraws,
-    JarPrior,
     RunEvidence,
-    leak_doubt,
     learn_jar,
     log_likelihood,
     looks_likelihood,
@@ -29,6 +27,7 @@ from .jar_posterior import (
     run_log_likelihood,
     typical_likelihood,
 )
+from .jar_prior import MOST_PLACES, RENEWED_CHANCE, STEP_CHANCE, JarPrior, leak_doubt
 from .learnt import Cause, JarChange, JarLearnt, LearntNumber, RunCheck
 from .records import LoggedRun, LoggedSetup
 from .run_model import model_run
@@ -37,8 +36,7 @@ MISFIT = 0.1
 """Odds of the same jar below which a run does not fit."""
 ASTRAY = 0.5
 """Probability that something else spoilt a run above which it does not fit."""
-_CHANGE_PRIOR = 1.0 / 20.0
-_MOST_CHANGES = 2  # candidates that are worked out
+_LEAST_STEP = math.log(1.5)  # of what is told as a change
 _CAUSES: tuple[tuple[str, float, dict[str, float], str], ...] = (
     ("mask, tape or plastic gave off gas", 0.25, {"outgassing": 3.0},
      "take plastic, tape and vinyl out, or bake them in the jar first without the source"),
@@ -93,7 +91,11 @@ def prior_of(
         for name, place in one.model.places.items()
         if name in {piece.name for piece in one.pieces}
     )
-    return JarPrior(tuple(sources), known, leak_doubt(jar), tuple(places)[: MOST_PLACES + 1])
+    versions = [*(run.setup_version for run in runs), setup.setup_version]
+    chances = [RENEWED_CHANCE if a != b else STEP_CHANCE for a, b in pairwise(versions)]
+    return JarPrior(
+        tuple(sources), known, leak_doubt(jar), tuple(places)[: MOST_PLACES + 1], tuple(chances)
+    )
 
 
 def learn(
@@ -135,18 +137,19 @@ def learn(
     numbers = _numbers(draws, before, facts, coiled=coiled)
     if not check:
         return JarLearnt(name, kind, len(found), tuple(skipped), numbers, (), None, {}, draws)
-    each, losses = log_likelihood(found, prior, draws.z)
+    each, losses = log_likelihood(found, prior, draws.drawn)
     odds = _odds_same_jar(found, prior, each, before)
+    jars = list(prior.each_run(draws.drawn))
     checks = tuple(
-        _check(one, prior, draws, value, loss, fits)
-        for one, value, loss, fits in zip(found, each, losses[:-1], odds, strict=True)
+        _check(one, prior, z, value, loss, fits)
+        for one, z, value, loss, fits in zip(found, jars, each, losses[:-1], odds, strict=True)
     )
     return JarLearnt(
         name, kind, len(found), tuple(skipped), numbers, checks,
-        _find_change(found, prior, draws, checks, seed),
+        find_change(draws),
         {
-            one.model.run: _find_causes(one, prior, draws, loss)
-            for one, check, loss in zip(found, checks, losses[:-1], strict=True)
+            one.model.run: _find_causes(one, prior, z, loss)
+            for one, z, check, loss in zip(found, jars, checks, losses[:-1], strict=True)
             if not check.fits
         },
         draws,
@@ -159,14 +162,16 @@ def _draw_or_find(
     """The draws of the jar, those that were kept if the same was said before."""
     if kept is None:
         return learn_jar(found, prior, seed=seed)
-    text = json.dumps([said, prior.unknowns, seed], default=vars, ensure_ascii=False)
+    asked = [said, prior.unknowns, prior.step_chances, seed]
+    text = json.dumps(asked, default=vars, ensure_ascii=False)
     question = f"draws {hashlib.sha256(text.encode('utf-8')).hexdigest()}"
     held = kept.get(question)
     if held is not None:
         rows = np.array(held[1:])
-        return JarDraws(prior, rows[:-1].T, held[0][0], rows[-1])
+        numbers = tuple(one.model.run for one in found)
+        return JarDraws(prior, rows[:-1].T, held[0][0], rows[-1], numbers)
     draws = learn_jar(found, prior, seed=seed)
-    kept[question] = [[draws.log_evidence], *draws.z.T.tolist(), draws.wire_loss.tolist()]
+    kept[question] = [[draws.log_evidence], *draws.drawn.T.tolist(), draws.wire_loss.tolist()]
     return draws
 
 
@@ -186,23 +191,23 @@ def _odds_same_jar(
 def _check(
     run: RunEvidence,
     prior: JarPrior,
-    draws: JarDraws,
+    z: FloatArray,
     value: FloatArray,
     loss: FloatArray,
     odds: float,
 ) -> RunCheck:
     """One run as the others make one expect it."""
     weight = np.exp(value.min() - value)  # the run itself taken out
-    expected = predict_run(run.model, prior, draws.z, loss=loss)
+    expected = predict_run(run.model, prior, z, loss=loss)
     rng = np.random.default_rng([run.model.run, 7])
     ln_nm = expected.ln_middle
-    spread = ln_nm + prior.scatter(draws.z) * rng.standard_normal(len(ln_nm))
+    spread = ln_nm + prior.scatter(z) * rng.standard_normal(len(ln_nm))
     low, middle, high = np.exp(_weighted_quantiles(spread, weight, (0.05, 0.5, 0.95)))
     chances = expected.states.mean(axis=1)
     made = _made(run.pieces) if run.pieces else None
     astray = 0.0
     if run.pieces:  # the draws hold the run: the mean share is the odds with the run counted
-        whole, spoilt = looks_likelihood(run, prior, draws.z, made=expected)
+        whole, spoilt = looks_likelihood(run, prior, z, made=expected)
         astray = float(np.mean(spoilt / whole))
     return RunCheck(
         run.model.run, float(middle), (float(low), float(high)),
@@ -235,8 +240,9 @@ def _log_mean(values: FloatArray) -> float:
 def _numbers(
     draws: JarDraws, before: JarDraws, facts: dict[str, Any], *, coiled: bool
 ) -> tuple[LearntNumber, ...]:
-    """The unknowns in units that people use."""
+    """The unknowns in units that people use, as the last run found them."""
     prior = draws.prior
+    last = draws.as_found_by(draws.runs[-1])
     jar = as_jar(facts.get("jar"))
     leak = jar.leak_mbar_l_s
     read: dict[str, tuple[str, float, Callable[[FloatArray], FloatArray]]] = {
@@ -264,7 +270,7 @@ def _numbers(
     numbers = []
     for name, (unit, scale, of) in read.items():
         now, then = (
-            scale * np.exp(np.quantile(of(one.z), (0.05, 0.5, 0.95))) for one in (draws, before)
+            scale * np.exp(np.quantile(of(z), (0.05, 0.5, 0.95))) for z in (last, before.z)
         )
         numbers.append(
             LearntNumber(
@@ -275,45 +281,30 @@ def _numbers(
     return tuple(numbers)
 
 
-def _find_change(
-    found: Sequence[RunEvidence],
-    prior: JarPrior,
-    draws: JarDraws,
-    checks: Sequence[RunCheck],
-    seed: int,
-) -> JarChange | None:
-    """A change of the jar before a run that does not fit, where the odds say so."""
-    doubtful = sorted(range(1, len(found)), key=lambda i: checks[i].odds_same_jar)
+def find_change(draws: JarDraws) -> JarChange | None:
+    """The likeliest change of the jar between two runs, where the odds say that there was one."""
+    runs = draws.runs
     best: JarChange | None = None
-    for at in [i for i in doubtful if checks[i].odds_same_jar < 1.0][:_MOST_CHANGES]:
-        one = learn_jar(found[:at], prior, seed=seed)
-        other = learn_jar(found[at:], prior, seed=seed)
-        gain = one.log_evidence + other.log_evidence - draws.log_evidence
-        odds = _CHANGE_PRIOR * math.exp(min(gain, 50.0))
-        if odds > 1.0 and (best is None or odds > best.odds):
-            moved = _moved(prior, one.z, other.z, found[at].model.key)
-            best = JarChange(found[at].model.run, odds, moved)
+    for what in ("leak", "rate"):
+        path = draws.prior.steps(draws.drawn, what)[:, : len(runs)]
+        step = np.diff(path, axis=1)  # (N, R - 1): before each run after the first
+        for place in range(step.shape[1]):
+            # which of three neighbouring runs came first after it is often left open
+            near = step[:, max(place - 1, 0) : place + 2].sum(axis=1)
+            share = float(np.mean(np.abs(near) > _LEAST_STEP))
+            odds = share / max(1.0 - share, 1.0 / len(near))
+            if odds > 1.0 and (best is None or odds > best.odds):
+                moved = float(np.median(near[np.abs(near) > _LEAST_STEP]))
+                best = JarChange(runs[place + 1], odds, _step_words(what, moved))
     return best
 
 
-def _moved(prior: JarPrior, before: FloatArray, after: FloatArray, source: str) -> str:
-    """What moved most between two sets of draws."""
-    read: dict[str, Callable[[FloatArray], FloatArray]] = {
-        "rate": lambda z: prior.rate(z, source), "wire's heat": prior.current,
-        "leak": lambda z: prior.gas(z)[:, 0], "outgassing": lambda z: prior.gas(z)[:, 1],
-    }  # fmt: skip
-    moved = {}
-    for name, of in read.items():
-        one, other = of(before), of(after)
-        spread = math.hypot(float(one.std()), float(other.std()))
-        moved[name] = (float(other.mean() - one.mean()), spread)
-    name = max(moved, key=lambda key: abs(moved[key][0]) / max(moved[key][1], 1e-9))
-    factor = math.exp(abs(moved[name][0]))
-    return f"{name} {factor:.2g} times {'higher' if moved[name][0] > 0.0 else 'lower'}"
+def _step_words(what: str, moved: float) -> str:
+    return f"{what} {math.exp(abs(moved)):.2g} times {'higher' if moved > 0.0 else 'lower'}"
 
 
 def _find_causes(
-    run: RunEvidence, prior: JarPrior, draws: JarDraws, loss: FloatArray
+    run: RunEvidence, prior: JarPrior, z: FloatArray, loss: FloatArray
 ) -> tuple[Cause, ...]:
     """Causes of a run that does not fit, by how likely they make what came out."""
     unit, key = np.eye(len(prior.unknowns)), run.model.key
@@ -325,11 +316,11 @@ def _find_causes(
     }
     weights = []
     for _, weight, changes, _ in _CAUSES:
-        z = draws.z.copy()
+        changed = z.copy()
         for name, by in changes.items():
             column, size = sizes[name]
-            z[:, column] += by / size
-        value = run_log_likelihood(run, prior, z, loss=loss)
+            changed[:, column] += by / size
+        value = run_log_likelihood(run, prior, changed, loss=loss)
         if not changes:  # nothing that the jar explains
             value = np.full(len(z), math.log(max(typical_likelihood(run.pieces), 1e-12)))
         weights.append(math.log(weight) + _log_mean(value))

@@ -137,7 +137,7 @@ def _without(done: Mapping[str, str], *names: str) -> dict[str, str]:
 
 def _fewer(draws: JarDraws) -> JarDraws:
     step = max(len(draws.z) // _FEWER_DRAWS, 1)
-    return replace(draws, z=draws.z[::step], wire_loss=draws.wire_loss[::step])
+    return replace(draws, drawn=draws.drawn[::step], wire_loss=draws.wire_loss[::step])
 
 
 def _words(done: Mapping[str, str], best: Settings, new_wire: bool) -> dict[str, str]:
@@ -189,10 +189,10 @@ def _notches(
             seconds = best.seconds * (1.0 + sign * by if name == "time" else 1.0)
             words = f"{name} {'+' if sign > 0 else '−'}{100 * by:.0f} %"
             found.append(Notch(words, chance(model, draws, ln_current, seconds)))
-    z = draws.z.copy()
+    z = draws.drawn.copy()
     z[:, 2] -= math.log(2.0) / draws.prior.leak_doubt
     found.append(
-        Notch("leak halved", chance(model, replace(draws, z=z), best.ln_current, best.seconds))
+        Notch("leak halved", chance(model, replace(draws, drawn=z), best.ln_current, best.seconds))
     )
     if last.done.get("plastic") == "yes":
         bare = replace(last, pieces=last.pieces[:1],

@@ -16,6 +16,7 @@ from typing import Any
 import numpy as np
 from scipy.constants import N_A
 from scipy.ndimage import map_coordinates
+from scipy.special import ndtr
 
 from .._typing import FloatArray
 from ..deposition.arrival import arrival
@@ -29,13 +30,13 @@ from ..deposition.gases import (
     uptake_of,
 )
 from ..deposition.geometry import Coil, Piece, Placement, Source
+from ..deposition.history import parse_flush
 from ..deposition.hot_wire import Wire, WireCurve, wire_curve
 from ..deposition.jar import Jar, as_jar, working_gas_of
 from ..deposition.setup import Setup, charge_mass_g
 from ..deposition.sputter import Discharge, sputtered_g_s
 from ..errors import InputError
 from ..films.materials.catalogue import MaterialEntry, find_entry
-from ..numerics.normal_law import normal_cdf
 from ..units import parse_quantity
 from .records import LoggedPiece, LoggedRun
 
@@ -43,6 +44,7 @@ UNKNOWN_WIRE_MM = 0.5
 USUAL_LENGTH_MM = 100.0
 USUAL_DISTANCE = "5cm"
 _PUMPED_S = 1800.0
+_UNTOLD_LOW_MBAR = 1e-2  # pumped to before a puff, where nobody wrote it down (judgement)
 _UNIT_FLUX = 1e15
 _GAS_AXES = (
     np.linspace(math.log(1e11), math.log(1e19), 13),  # metal on the piece, 1/cm² s
@@ -55,6 +57,28 @@ _LN_SCALE = np.linspace(-1.2, 1.2, 241)  # of the current of a wire
 _NEARLY = 0.98  # of the life of a wire; what melts is judged by that alone
 _READING_DOUBT = 0.4
 """Deviation of the logarithm of a gauge reading, gauge and position (judgement)."""
+
+
+@dataclass(frozen=True)
+class BeforeRun:
+    """What was done to the gas before a run.
+
+    Attributes
+    ----------
+    ln_pumped : float
+        Logarithm of the time since the pump was started over the usual one.
+    flush_left : float
+        Share of the gas that a flush left of what does not come back; 1 without one.
+    held : bool
+        Whether the jar holds a pressure, whatever makes it, in place of a computed leak.
+    """
+
+    ln_pumped: float = 0.0
+    flush_left: float = 1.0
+    held: bool = False
+
+
+AS_USUAL = BeforeRun()
 
 
 @dataclass(frozen=True, eq=False)
@@ -93,8 +117,8 @@ class RunModel:
         Chance that the metal takes no bulk oxide at all.
     places : dict
         For each piece, where it lay in words.
-    ln_pumped : float
-        Logarithm of the time since the pump was started over the usual one.
+    before : BeforeRun
+        What was done to the gas before it.
     coiled : bool
         Whether the wire is wound to a coil.
     """
@@ -114,7 +138,7 @@ class RunModel:
     fresh_wire: bool
     gate_holds: float
     places: dict[str, str]
-    ln_pumped: float = 0.0
+    before: BeforeRun = AS_USUAL
     coiled: bool = False
 
     @property
@@ -189,7 +213,7 @@ class RunModel:
         """Probability of metal, grey and oxide, shape (3, N)."""
         limits, offer = read_data()["limits"], self.offer(ln_nm, ln_factors)
         metal, below_oxide = (
-            normal_cdf((math.log(limits[name]) - offer) / limits["limit_doubt"])
+            ndtr((math.log(limits[name]) - offer) / limits["limit_doubt"])
             for name in ("metal", "oxide")
         )
         holds = self.gate_holds
@@ -252,7 +276,7 @@ def model_run(run: LoggedRun, facts: Mapping[str, Any]) -> RunModel:
         fresh_wire=done.get("new_wire") == "yes",
         gate_holds=1.0 - opens,
         places={one.name: _place_words(done, one) for one in pieces},
-        ln_pumped=math.log(pumped_s / _PUMPED_S),
+        before=BeforeRun(math.log(pumped_s / _PUMPED_S), _flush_left(done, jar), jar.pump is None),
         coiled=source == "wire" and "coil" in done,
     )  # fmt: skip
 
@@ -428,6 +452,15 @@ def _reading(done: Mapping[str, str], jar: Jar, working: tuple[str, float] | Non
     if "gauge_reading" not in done:
         return None
     return math.log(parse_quantity(done["gauge_reading"], "pressure_mbar", "`gauge_reading`"))
+
+
+def _flush_left(done: Mapping[str, str], jar: Jar) -> float:
+    """What a flush leaves of the gas that was there, as far as it does not come back."""
+    flush = parse_flush(done.get("flush"))
+    if flush is None:
+        return 1.0
+    low = flush.low_mbar or jar.base_mbar or _UNTOLD_LOW_MBAR
+    return flush.share_left(low)
 
 
 class _GridChance(Chance):

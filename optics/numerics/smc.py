@@ -128,7 +128,11 @@ def _resample(weight: FloatArray, rng: np.random.Generator) -> IndexArray:
 
 
 def sample_posterior(
-    log_likelihood: Callable[[FloatArray], FloatArray], start: FloatArray, rng: np.random.Generator
+    log_likelihood: Callable[[FloatArray], FloatArray],
+    start: FloatArray,
+    rng: np.random.Generator,
+    *,
+    moves: int = _MOVES,
 ) -> tuple[FloatArray, float]:
     """Draws from standard normal prior times likelihood, moved by Metropolis steps.
 
@@ -139,6 +143,8 @@ def sample_posterior(
     start : ndarray, shape (N, Z)
         Draws from the prior, all possible.
     rng : numpy.random.Generator
+    moves : int
+        Steps of each stage.
 
     Returns
     -------
@@ -147,7 +153,7 @@ def sample_posterior(
     """
 
     def kernel(particles: Particles, power: float, rng: np.random.Generator) -> None:
-        _metropolis(log_likelihood, particles, power, rng)
+        _metropolis(log_likelihood, particles, power, moves, rng)
 
     group = np.zeros(len(start), dtype=np.intp)
     draws, log_evidence, _ = run_smc(Particles(start, log_likelihood(start), group), kernel, rng)
@@ -158,12 +164,13 @@ def _metropolis(
     log_likelihood: Callable[[FloatArray], FloatArray],
     particles: Particles,
     power: float,
+    moves: int,
     rng: np.random.Generator,
 ) -> None:
     root = square_root(np.cov(particles.z, rowvar=False))
     count, unknowns = particles.z.shape
     size = 2.38 / np.sqrt(unknowns)
-    for i in range(_MOVES):
+    for i in range(moves):
         z = particles.z
         if i % 3 == 2:  # steps that keep the prior let hypotheses and orders jump
             turn = rng.choice([0.2, 0.6], size=(count, 1))

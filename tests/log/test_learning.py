@@ -12,12 +12,13 @@ import pytest
 from oxhue.optics.errors import InputError
 from oxhue.optics.log.evidence import LN_NM, PieceEvidence, piece_evidence
 from oxhue.optics.log.jar_posterior import (
-    JarPrior,
+    DRAWS,
     RunEvidence,
     learn_jar,
     melting_chance,
     predict_ln_nm,
 )
+from oxhue.optics.log.jar_prior import JarPrior
 from oxhue.optics.log.log import Log
 from oxhue.optics.log.planner import WantedMetal, best_settings, change_model, odds
 from oxhue.optics.log.records import LoggedPiece, LoggedRun, Noted
@@ -159,13 +160,13 @@ def test_learning_finds_the_jar_it_was_drawn_from(base):
     wanted = predict_ln_nm(later, PRIOR, truth, loss=NO_LOSS)["piece"][0]
     foretold = predict_ln_nm(later, PRIOR, draws.z, loss=np.zeros(len(draws.z)))["piece"]
     assert np.quantile(foretold, 0.05) < wanted < np.quantile(foretold, 0.95)
-    blind = predict_ln_nm(later, PRIOR, learn_jar([], PRIOR).z, loss=np.zeros(800))["piece"]
+    blind = predict_ln_nm(later, PRIOR, learn_jar([], PRIOR).z, loss=np.zeros(DRAWS))["piece"]
     assert foretold.std() < 0.25 * blind.std()
 
 
 def test_the_planner_keeps_to_the_risk_and_beats_its_neighbours(base):
     draws = learn_jar([], PRIOR)
-    few = replace(draws, z=draws.z[:200], wire_loss=np.zeros(200))
+    few = replace(draws, drawn=draws.drawn[:200], wire_loss=np.zeros(200))
     goal = WantedMetal(45.0, 0.25, "metal")
     best, too_risky = best_settings(base, few, goal, risk=0.2)
     assert not too_risky

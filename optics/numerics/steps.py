@@ -1,0 +1,59 @@
+"""Numbers that keep their value from run to run but for rare steps: a seal, an element, a contact.
+
+Steps come by chance: before each run one comes with a probability of its own. The newest ones are
+held by name, as standard normal numbers that a sampler can move; what is older than these counts
+as the beginning.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from .._typing import FloatArray
+
+MOST_STEPS = 2
+"""Newest steps of a number that are told apart."""
+
+
+def exposures(chances: Sequence[float]) -> FloatArray:
+    """How much a number was exposed to steps, up to each run, shape (P,); 0 at the first.
+
+    Parameters
+    ----------
+    chances : sequence of float
+        Chance of a step before each run after the first, and before the next one.
+    """
+    if not chances:
+        return np.zeros(1)
+    return np.concatenate([[0.0], np.cumsum(-np.log1p(-np.asarray(chances, dtype=float)))])
+
+
+def step_times(when: FloatArray, exposure: FloatArray) -> FloatArray:
+    """When the newest steps came, in exposure, newest first, shape (N, K); below 0 for none.
+
+    Parameters
+    ----------
+    when : ndarray, shape (N, K)
+        Standard normal numbers.
+    exposure : ndarray, shape (P,)
+        See :func:`exposures`.
+    """
+    from scipy.special import log_ndtr  # what draws steps has this library in use already
+
+    # steps of a Poisson process, one for each unit of exposure: gaps fall off as exp(-gap)
+    return np.asarray(exposure[-1] + np.cumsum(log_ndtr(-when), axis=1))
+
+
+def step_paths(times: FloatArray, sizes: FloatArray, exposure: FloatArray) -> FloatArray:
+    """What the steps before each run add up to, shape (N, P).
+
+    Parameters
+    ----------
+    times, sizes : ndarray, shape (N, K)
+        When each came, see :func:`step_times`, and by how much.
+    exposure : ndarray, shape (P,)
+    """
+    before = (times[:, :, None] >= 0.0) & (times[:, :, None] < exposure)
+    return np.asarray(np.einsum("nk,nkp->np", sizes, before))
