@@ -131,7 +131,7 @@ from .optics.inference.reading import Reading as Reading
 from .optics.inference.reading import parse_reading as parse_reading
 from .optics.inference.uncertainty import Uncertainty as Uncertainty
 from .optics.log.jar_posterior import JarDraws as JarDraws
-from .optics.log.jar_posterior import JarPrior as JarPrior
+from .optics.log.jar_prior import JarPrior as JarPrior
 from .optics.log.learnt import Cause as Cause
 from .optics.log.learnt import JarChange as JarChange
 from .optics.log.learnt import JarLearnt as JarLearnt

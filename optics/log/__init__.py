@@ -11,7 +11,7 @@ ANSWERS = {
 
 PUBLIC = (
     "jar_posterior.JarDraws",
-    "jar_posterior.JarPrior",
+    "jar_prior.JarPrior",
     "learnt.Cause",
     "learnt.JarChange",
     "learnt.JarLearnt",

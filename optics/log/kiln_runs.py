@@ -34,16 +34,20 @@ def learn_kiln(
     InputError
         If no piece says its heat, its metal and what came out.
     """
-    rows = [(key, row) for run in runs for key, row in _rows(run, name)]
+    rows = [(key, row, run.run) for run in runs for key, row in _rows(run, name)]
     chosen = find_metal(metal).key if metal is not None else (rows[-1][0] if rows else "")
-    own = [row for key, row in rows if key == chosen]
+    own = [(row, run) for key, row, run in rows if key == chosen]
     if not own:
         of = f" of {metal}" if metal is not None else ""
         raise InputError(
             f"the log holds no piece{of} from {name!r} with its heat, its time and a colour or "
             f"thickness"
         )
-    return learn(find_metal(chosen), own, made_from=f"the log of {name}", seed=seed)
+    heats = list(dict.fromkeys(run for _, run in own))
+    return learn(
+        find_metal(chosen), [row for row, _ in own], made_from=f"the log of {name}", seed=seed,
+        places=[heats.index(run) for _, run in own],
+    )  # fmt: skip
 
 
 def _rows(run: LoggedRun, kiln: str) -> list[tuple[str, CouponRow]]:

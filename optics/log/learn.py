@@ -16,6 +16,7 @@ import numpy as np
 from .._typing import FloatArray
 from ..deposition.jar import as_jar
 from ..errors import InputError
+from ..numerics.steps import likely_step
 from .evidence import LN_NM, STATES, Kept, PieceEvidence, piece_evidence
 from .jar_posterior import (
     JarDraws,
@@ -36,7 +37,6 @@ MISFIT = 0.1
 """Odds of the same jar below which a run does not fit."""
 ASTRAY = 0.5
 """Probability that something else spoilt a run above which it does not fit."""
-_LEAST_STEP = math.log(1.5)  # of what is told as a change
 _CAUSES: tuple[tuple[str, float, dict[str, float], str], ...] = (
     ("mask, tape or plastic gave off gas", 0.25, {"outgassing": 3.0},
      "take plastic, tape and vinyl out, or bake them in the jar first without the source"),
@@ -283,24 +283,14 @@ def _numbers(
 
 def find_change(draws: JarDraws) -> JarChange | None:
     """The likeliest change of the jar between two runs, where the odds say that there was one."""
-    runs = draws.runs
     best: JarChange | None = None
     for what in ("leak", "rate"):
-        path = draws.prior.steps(draws.drawn, what)[:, : len(runs)]
-        step = np.diff(path, axis=1)  # (N, R - 1): before each run after the first
-        for place in range(step.shape[1]):
-            # which of three neighbouring runs came first after it is often left open
-            near = step[:, max(place - 1, 0) : place + 2].sum(axis=1)
-            share = float(np.mean(np.abs(near) > _LEAST_STEP))
-            odds = share / max(1.0 - share, 1.0 / len(near))
-            if odds > 1.0 and (best is None or odds > best.odds):
-                moved = float(np.median(near[np.abs(near) > _LEAST_STEP]))
-                best = JarChange(runs[place + 1], odds, _step_words(what, moved))
+        step = likely_step(draws.prior.steps(draws.drawn, what)[:, : len(draws.runs)])
+        if step is not None and (best is None or step.odds > best.odds):
+            way = "higher" if step.ln_factor > 0.0 else "lower"
+            words = f"{what} {math.exp(abs(step.ln_factor)):.2g} times {way}"
+            best = JarChange(draws.runs[step.place], step.odds, words)
     return best
-
-
-def _step_words(what: str, moved: float) -> str:
-    return f"{what} {math.exp(abs(moved)):.2g} times {'higher' if moved > 0.0 else 'lower'}"
 
 
 def _find_causes(

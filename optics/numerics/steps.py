@@ -7,7 +7,9 @@ as the beginning.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -15,6 +17,7 @@ from .._typing import FloatArray
 
 MOST_STEPS = 2
 """Newest steps of a number that are told apart."""
+_LEAST_STEP = math.log(1.5)  # of what is told as a change
 
 
 def exposures(chances: Sequence[float]) -> FloatArray:
@@ -57,3 +60,45 @@ def step_paths(times: FloatArray, sizes: FloatArray, exposure: FloatArray) -> Fl
     """
     before = (times[:, :, None] >= 0.0) & (times[:, :, None] < exposure)
     return np.asarray(np.einsum("nk,nkp->np", sizes, before))
+
+
+@dataclass(frozen=True)
+class LikelyStep:
+    """A step that most draws took.
+
+    Attributes
+    ----------
+    place : int
+        The first run after it.
+    odds : float
+        That there was one near there, of half as much again or more.
+    ln_factor : float
+        Its logarithm, the median.
+    """
+
+    place: int
+    odds: float
+    ln_factor: float
+
+
+def likely_step(paths: FloatArray) -> LikelyStep | None:
+    """The likeliest step, where it is likelier than none.
+
+    Parameters
+    ----------
+    paths : ndarray, shape (N, P)
+        Draws of the logarithm of a number at each run.
+    """
+    step = np.diff(paths, axis=1)  # (N, P - 1): before each run after the first
+    # which of neighbouring runs came first after it is often left open
+    near = step + np.pad(step[:, :-1], ((0, 0), (1, 0))) + np.pad(step[:, 1:], ((0, 0), (0, 1)))
+    shares = np.mean(np.abs(near) > _LEAST_STEP, axis=0)
+    if not shares.size or shares.max() <= 0.5:
+        return None
+    # of places as likely, the one where most draws step
+    each = np.mean(np.abs(step) > _LEAST_STEP, axis=0)
+    place = int(np.argmax(np.where(shares > 0.98 * shares.max(), each, 0.0)))
+    share = float(shares[place])
+    taken = near[np.abs(near[:, place]) > _LEAST_STEP, place]
+    odds = share / max(1.0 - share, 1.0 / len(paths))
+    return LikelyStep(place + 1, odds, float(np.median(taken)))

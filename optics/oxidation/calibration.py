@@ -1,8 +1,10 @@
 """What test pieces say about a kiln: the law's parameters, from curves of likelihood.
 
 Three levels: the law of the metal, shared by all; a pace for each kiln; a scatter of the pace from
-heat to heat. The prior is the shipped law. Draws are moved from prior to posterior by tempering,
-so that a colour which may belong to several orders keeps them all until another piece decides.
+heat to heat. Where the order of the heats is known, the pace may take a step between two of them:
+an element ages, a thermocouple slips. The prior is the shipped law. Draws are moved from prior to
+posterior by tempering, so that a colour which may belong to several orders keeps them all until
+another piece decides.
 """
 
 from __future__ import annotations
@@ -16,6 +18,7 @@ from .._typing import FloatArray, IndexArray
 from ..numerics.integrate import trapezoid
 from ..numerics.normal_law import normal_cdf
 from ..numerics.smc import sample_posterior, square_root
+from ..numerics.steps import MOST_STEPS, exposures, step_paths, step_times
 from .metals import KilnSpread, Metal
 from .regime import grow
 from .schedule import HeatSchedule
@@ -25,6 +28,8 @@ _STEP_LN = 0.01
 _LEAST_NM = 0.5
 _SMOOTHINGS = 0.005 * 2.0 ** np.arange(9)
 _PACE_STEP = 0.05
+STEP_CHANCE = 0.05  # of a step of the pace of a kiln before a heat (judgement)
+_MOVES, _MOVES_IN_ORDER = 10, 20  # steps are found by few of the draws at first
 
 
 @dataclass(frozen=True, eq=False)
@@ -78,7 +83,8 @@ class Coupon:
     """One test piece: likelihood (H, D) of what came out, for each hypothesis of the film.
 
     ``scale_nm`` (D,) is the optical scale, thickness times one plus the index error, if the piece
-    is ``optical``; a measured thickness is what it is.
+    is ``optical``; a measured thickness is what it is. ``place`` is that of its heat among those of
+    its kiln, in their order, from 0.
     """
 
     heat: HeatSchedule
@@ -86,6 +92,7 @@ class Coupon:
     likelihood: FloatArray
     kiln: int = 0
     optical: bool = True
+    place: int = 0
 
 
 @dataclass(frozen=True, eq=False)
@@ -96,24 +103,38 @@ class _LawPrior:
     spread: KilnSpread
     kilns: int
     film_share: FloatArray
+    exposure: FloatArray | None = None
+    """Of the one kiln to steps of its pace, up to each heat and the next; None without an order."""
 
     @property
     def size(self) -> int:
-        return self.metal.mean.size + 5 + self.kilns
+        steps = 0 if self.exposure is None else 2 * MOST_STEPS
+        return self.metal.mean.size + 5 + self.kilns + steps
+
+    def paths(self, z: FloatArray) -> FloatArray:
+        """Logarithm of the pace at each heat and the next, over the first, shape (N, P)."""
+        if self.exposure is None:
+            return np.zeros((len(z), 1))
+        when, size = np.split(z[:, -2 * MOST_STEPS :], 2, axis=1)
+        # as if another kiln: the difference of two of them
+        doubt = np.sqrt(2.0) * self.between(z)[:, None]
+        return step_paths(step_times(when, self.exposure), doubt * size, self.exposure)
+
+    def between(self, z: FloatArray) -> FloatArray:
+        median, spread = self.spread.between_kilns
+        return np.asarray(median * np.exp(spread * z[:, self.metal.mean.size + 4]))
 
     def draws(self, z: FloatArray) -> LawDraws:
         """Draws from standard normals (N, size)."""
         p = self.metal.mean.size
         root = square_root(self.metal.covariance)
         film = np.searchsorted(np.cumsum(self.film_share)[:-1], normal_cdf(z[:, p + 3]))
-        median, spread = self.spread.between_kilns
-        between = median * np.exp(spread * z[:, p + 4])
         doubt = np.array(self.spread.time_doubt or (0.0,) * self.kilns)
         scatter_median, scatter_spread = self.spread.per_heat
         return LawDraws(
             self.metal.mean + z[:, :p] @ root.T,
             self.metal.native_nm * np.exp(self.metal.native_ln_sd * z[:, p]),
-            np.hypot(between[:, None], doubt) * z[:, p + 5 :],
+            np.hypot(self.between(z)[:, None], doubt) * z[:, p + 5 : p + 5 + self.kilns],
             scatter_median * np.exp(scatter_spread * z[:, p + 1]),
             self.spread.index_spread * z[:, p + 2],
             film.astype(np.intp),
@@ -133,12 +154,20 @@ class LawFit:
     """The outcome of a fit.
 
     ``between_kilns`` (N,) is the standard deviation of ln pace from kiln to kiln, ``log_evidence``
-    the logarithm of the mean likelihood under the prior.
+    the logarithm of the mean likelihood under the prior. Where heats have an order, ``draws`` are
+    as the next finds the kiln, and ``pace_paths`` (N, P) is the logarithm of the pace at each heat
+    and the next, over the first.
     """
 
     draws: LawDraws
     between_kilns: FloatArray
     log_evidence: float
+    pace_paths: FloatArray
+
+    def draws_at(self, place: int) -> LawDraws:
+        """The draws as a heat found the kiln, by its place in their order."""
+        back = self.pace_paths[:, place] - self.pace_paths[:, -1]
+        return replace(self.draws, pace=self.draws.pace + back[:, None])
 
 
 def fit_law(
@@ -149,21 +178,27 @@ def fit_law(
     count: int,
     rng: np.random.Generator,
     spread: KilnSpread | None = None,
+    in_order: bool = False,
 ) -> LawFit:
     """Draws from the posterior of law, kilns and scatter.
 
     The shipped law is the prior; ``film_share`` (H,) weighs the hypotheses of the film, and
-    ``spread`` replaces the metal's own.
+    ``spread`` replaces the metal's own. ``in_order`` says that all heats are of one kiln and that
+    the places of the pieces are their order: then its pace may change from heat to heat.
     """
     kilns = 1 + max(one.kiln for one in evidence)
-    world = _LawPrior(metal, spread or metal.spread, kilns, film_share)
+    exposure = None
+    if in_order:
+        exposure = exposures([STEP_CHANCE] * (1 + max(one.place for one in evidence)))
+    world = _LawPrior(metal, spread or metal.spread, kilns, film_share, exposure)
     tables = [_SmoothedLikelihood.of(one) for one in evidence]
     z, log_evidence = sample_posterior(
-        lambda new: _log_likelihood(world, tables, new), _draw_valid_start(world, count, rng), rng
-    )
-    median, ln_sd = world.spread.between_kilns
-    between = median * np.exp(ln_sd * z[:, metal.mean.size + 4])
-    return LawFit(world.draws(z), between, log_evidence)
+        lambda new: _log_likelihood(world, tables, new), _draw_valid_start(world, count, rng), rng,
+        moves=_MOVES_IN_ORDER if in_order else _MOVES,
+    )  # fmt: skip
+    draws, paths = world.draws(z), world.paths(z)
+    draws = replace(draws, pace=draws.pace + paths[:, -1:])
+    return LawFit(draws, world.between(z), log_evidence, paths)
 
 
 def log_predictive(metal: Metal, draws: LawDraws, one: Coupon) -> float:
@@ -232,7 +267,11 @@ def _log_likelihood(
     kept = np.flatnonzero(possible)
     if kept.size:
         own = draws.take(kept)
-        total[kept] = sum(_piece(world.metal, own, table) for table in tables)
+        paths = world.paths(z[kept])
+        total[kept] = sum(
+            _piece(world.metal, replace(own, pace=own.pace + paths[:, one.one.place, None]), one)
+            for one in tables
+        )
     return total
 
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
@@ -13,6 +15,7 @@ from ..colour.conditions import ViewingConditions, as_conditions
 from ..errors import InputError, UnknownNameError
 from ..numerics.density import interval90
 from ..numerics.parallel import child_rng, map_parallel, rng_root
+from ..numerics.steps import likely_step
 from ..oxidation.calibration import Coupon, LawDraws, fit_law
 from ..oxidation.metals import Metal
 from ..oxidation.regime import Regime, grow
@@ -90,8 +93,13 @@ def learn(
     kiln: str | None = None,
     conditions: ViewingConditions | str | None = None,
     seed: int = 1,
+    places: Sequence[int] | None = None,
 ) -> Calibration:
-    """Fit test pieces; as `coupons`."""
+    """Fit test pieces; as `coupons`.
+
+    ``places``, one a piece, are those of their heats in the order in which one kiln ran them: then
+    its pace may change on the way, and before the next.
+    """
     check_seed(seed)
     names = list(dict.fromkeys(piece.kiln for piece in pieces))
     if kiln is not None and kiln not in names:
@@ -101,12 +109,24 @@ def learn(
     for piece in pieces:
         metal.check(piece.heat)
     film_names, share = film_share(metal)
-    evidence = [_evidence(metal, piece, names.index(piece.kiln), viewing) for piece in pieces]
+    evidence = [
+        replace(_evidence(metal, piece, names.index(piece.kiln), viewing), place=place)
+        for piece, place in zip(pieces, places or [0] * len(pieces), strict=True)
+    ]
     rng = np.random.default_rng(seed)
-    draws = fit_law(metal, evidence, share, count=_COUNT, rng=rng).draws.for_kiln(chosen)
+    fit = fit_law(metal, evidence, share, count=_COUNT, rng=rng, in_order=places is not None)
+    draws = fit.draws.for_kiln(chosen)
     own = [i for i, one in enumerate(evidence) if one.kiln == chosen]
-    check = partial(_residual, metal, draws, viewing, rng_root(rng))
-    residuals = tuple(map_parallel(check, [(i, pieces[i], evidence[i]) for i in own]))
+    check = partial(_residual, metal, viewing, rng_root(rng))
+    residuals = tuple(
+        map_parallel(
+            check,
+            [
+                (i, pieces[i], evidence[i], fit.draws_at(evidence[i].place).for_kiln(chosen))
+                for i in own
+            ],
+        )
+    )
     fits = all(one.fit_p >= FIT_LEVEL for one in residuals)
     peaks = [pieces[i].heat.peak_C for i in own]
     held = Kiln(
@@ -116,11 +136,12 @@ def learn(
     shipped = shipped_kiln(metal, seed)
     middle = _middle_heat([pieces[i].heat for i in own])
     width = _ln_width(held, middle, seed) / _ln_width(shipped, middle, seed)
+    changed = _find_change(fit.pace_paths, [one.id for one in pieces], places or ())
     worth = next_heat(held, pieces[own[-1]].reading, viewing, rng=np.random.default_rng(seed))
     return Calibration(
         metal.key, metal.name, metal.regimes[-1].law.name, metal.source, names[chosen], held,
         _parameters(held, shipped), residuals, fits, _pace(held, middle), width, middle.words,
-        worth, _warnings(residuals, peaks, metal), metal.cautions, seed,
+        worth, (*changed, *_warnings(residuals, peaks, metal)), metal.cautions, seed,
     )  # fmt: skip
 
 
@@ -133,12 +154,11 @@ def _evidence(metal: Metal, piece: CouponRow, kiln: int, viewing: ViewingConditi
 
 def _residual(
     metal: Metal,
-    draws: LawDraws,
     viewing: ViewingConditions,
     root: np.random.SeedSequence,
-    numbered: tuple[int, CouponRow, Coupon],
+    numbered: tuple[int, CouponRow, Coupon, LawDraws],
 ) -> Residual:
-    i, piece, one = numbered
+    i, piece, one, draws = numbered
     rng = child_rng(root, i)
     drawn = np.array([draws.thickness_nm(metal, piece.heat, rng) for _ in range(_REPEATS)])
     weight = np.array([_weights(one, draws, row) for row in drawn])
@@ -198,6 +218,23 @@ def _parameters(held: Kiln, shipped: Kiln) -> tuple[LawParameter, ...]:
         for i, (name, regime) in enumerate(columns)
         if np.ptp(before[:, i]) > 0.0
     )  # fmt: skip
+
+
+def _find_change(
+    pace_paths: FloatArray, ids: Sequence[str], places: Sequence[int]
+) -> tuple[str, ...]:
+    """The likeliest change of the pace between two heats, where the odds say there was one."""
+    if len(set(places)) < 2:
+        return ()
+    step = likely_step(pace_paths[:, :-1])
+    if step is None:
+        return ()
+    first = ids[list(places).index(step.place)]
+    way = "faster" if step.ln_factor > 0.0 else "slower"
+    return (
+        f"from {first} on the kiln goes {math.exp(abs(step.ln_factor)):.2g} times {way} "
+        f"({step.odds:.0f} times likelier than no change); look at element, thermocouple and seal",
+    )
 
 
 def _warnings(

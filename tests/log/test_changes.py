@@ -1,0 +1,122 @@
+"""Jars and kilns that change between two runs, and forecasts that know they may."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from oxhue.optics.log.evidence import LN_NM, PieceEvidence
+from oxhue.optics.log.jar_posterior import RunEvidence, learn_jar, predict_ln_nm
+from oxhue.optics.log.jar_prior import JarPrior
+from oxhue.optics.log.learn import find_change
+from oxhue.optics.log.log import Log
+from oxhue.optics.log.records import LoggedRun
+from oxhue.optics.log.run_model import model_run
+from oxhue.optics.oxidation.schedule import hold
+
+DONE = {
+    "source": "wire", "metal": "Ti", "wire_diameter": "0.5mm", "wire_length": "200mm",
+    "current": "6.4A", "time": "12min", "distance": "5cm", "working_gas": "argon",
+    "working_pressure": "5e-3mbar", "new_wire": "yes",
+}  # fmt: skip
+FACTS = {"jar": {"volume": "3l", "pumping": "2l/s", "leak": "1e-3mbar.l/s"}}
+HELD = {"jar": {"volume": "3l", "base_pressure": "3e-6mbar", "residue": "air"}}
+PRIOR = JarPrior(("wire Ti",), True)
+
+
+def model_of(facts=FACTS, **done):
+    return model_run(LoggedRun(1, "jar", 1, "chamber", "", "", {**DONE, **done}, "", ()), facts)
+
+
+@pytest.fixture(scope="module")
+def base():
+    return model_of()
+
+
+def made(base, number, nm, state):
+    """A run whose slide tells its thickness, and nearly its state."""
+    table = np.full((3, LN_NM.size), 1e-3)
+    table[state] += np.exp(-0.5 * ((LN_NM - math.log(nm)) / 0.1) ** 2)
+    model = replace(base, run=number, melted=False)
+    return RunEvidence(model, (PieceEvidence("piece", table),))
+
+
+def metal_chance(base, draws):
+    none = np.zeros(len(draws.z))
+    ln_nm = predict_ln_nm(base, draws.prior, draws.z, loss=none)["piece"]
+    return float(base.state_chances(ln_nm, draws.prior.gas(draws.z))[0].mean())
+
+
+def test_metal_is_promised_no_longer_once_the_jar_leaks(base):
+    before = [made(base, number, 30.0, 0) for number in range(1, 6)]
+    after = [made(base, number, 30.0, 2) for number in range(6, 9)]
+    good, leaking = learn_jar(before, PRIOR), learn_jar([*before, *after], PRIOR)
+    assert metal_chance(base, good) > 0.85
+    assert metal_chance(base, leaking) < 0.3
+    change = find_change(leaking)
+    assert change is not None
+    assert change.from_run == 6
+    assert change.what.startswith("leak")
+    assert change.what.endswith("higher")
+    assert find_change(good) is None
+
+
+def test_the_thickness_follows_a_source_that_changed(base):
+    runs = [made(base, number, 40.0 if number < 5 else 13.0, 0) for number in range(1, 9)]
+    draws = learn_jar(runs, PRIOR)
+    ln_nm = predict_ln_nm(base, draws.prior, draws.z, loss=np.zeros(len(draws.z)))["piece"]
+    assert math.exp(np.median(ln_nm)) == pytest.approx(13.0, rel=0.25)
+    first = predict_ln_nm(base, draws.prior, draws.as_found_by(2), loss=np.zeros(len(draws.z)))
+    assert math.exp(np.median(first["piece"])) == pytest.approx(40.0, rel=0.25)
+
+
+def test_a_setup_recorded_again_may_well_have_changed(base):
+    runs = [made(base, number, 30.0, 0) for number in range(1, 6)]
+    same = learn_jar(runs, replace(PRIOR, step_chances=(0.05,) * 5))
+    renewed = learn_jar(runs, replace(PRIOR, step_chances=(0.05,) * 4 + (0.5,)))
+    none = np.zeros(len(same.z))
+    spread = [
+        predict_ln_nm(base, one.prior, one.z, loss=none)["piece"].std() for one in (same, renewed)
+    ]
+    assert spread[1] > 1.3 * spread[0]
+
+
+def test_flushing_is_learnt_where_runs_differ_by_it():
+    """A jar that holds a pressure: with three puffs metal, without them oxide."""
+    plain, flushed = model_of(HELD), model_of(HELD, flush="3,5mbar")
+    assert plain.before.flush_left == 1.0
+    assert flushed.before.flush_left == pytest.approx((3e-6 / 5.0) ** 3)
+    runs = [
+        made(flushed if number % 2 else plain, number, 30.0, 0 if number % 2 else 2)
+        for number in range(1, 9)
+    ]
+    draws = learn_jar(runs, replace(PRIOR, leak_doubt=0.8))
+    gas = [draws.prior.gas(draws.z, model.before)[:, 0] for model in (plain, flushed)]
+    blind = learn_jar([], PRIOR)
+    lower = np.median(gas[1] - gas[0])
+    usual = blind.prior.gas(blind.z, flushed.before) - blind.prior.gas(blind.z)
+    before = np.median(usual[:, 0])
+    assert lower < before - 0.1
+    walls = model_of(flush="3,5mbar")
+    unlike = blind.prior.gas(blind.z, walls.before) - blind.prior.gas(blind.z)
+    assert np.all(unlike[:, 0] == 0.0)  # a leak goes on
+    assert np.median(unlike[:, 1]) == pytest.approx(math.log(0.9), abs=0.03)
+
+
+def test_a_kiln_that_grew_slow_is_told_and_followed(tmp_path):
+    heats = (("420C", 31), ("440C", 38), ("460C", 46), ("440C", 25), ("460C", 31), ("480C", 38))
+    with Log.open(tmp_path / "kiln.sqlite") as log:
+        log.setup("kiln", kind="kiln")
+        for at, nm in heats:
+            run = log.record("kiln", metal="Ti", at=at, time="30min").run
+            log.saw(run, piece="plate", on="Ti", thickness=f"{nm}nm")
+        learnt = log.learn("kiln")
+    assert any("run 4" in one and "slower" in one for one in learnt.warnings)
+    first, fourth = learnt.residuals[0], learnt.residuals[3]
+    assert first.predicted_nm == pytest.approx(31.0, rel=0.12)
+    assert fourth.predicted_nm == pytest.approx(25.0, rel=0.12)  # hotter, and yet less
+    nm = learnt.fitted.draws.typical_nm(learnt.fitted.metal, hold(440.0, 1800.0))
+    assert np.median(nm) == pytest.approx(25.0, rel=0.12)
