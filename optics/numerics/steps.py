@@ -16,7 +16,7 @@ import numpy as np
 from .._typing import FloatArray
 
 MOST_STEPS = 2
-"""Newest steps of a number that are told apart."""
+"""How many of the newest steps of a number are followed, each by itself."""
 _LEAST_STEP = math.log(1.5)  # of what is told as a change
 
 
