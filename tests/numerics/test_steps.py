@@ -27,7 +27,7 @@ def test_a_step_comes_before_each_run_with_its_own_chance():
     moved = np.diff(draw_paths(chances), axis=1) != 0.0
     assert moved.mean(axis=0) == pytest.approx(chances, abs=0.005)
     together = np.mean(moved[:, 0] & moved[:, 2])
-    # the two newest alone are told apart, so that three steps in a row are seldom missed
+    # only the two newest are followed, and three steps in a row are rare
     assert together == pytest.approx(0.05 * 0.08, abs=0.001)
 
 
