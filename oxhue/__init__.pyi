@@ -147,6 +147,7 @@ from .optics.log.records import LoggedSetup as LoggedSetup
 from .optics.log.records import LogList as LogList
 from .optics.log.records import Noted as Noted
 from .optics.log.records import Recorded as Recorded
+from .optics.log.run_model import BeforeRun as BeforeRun
 from .optics.look.look import look as look
 from .optics.look.plots import plot_colours as plot_colours
 from .optics.look.plots import plot_reflectance as plot_reflectance

@@ -27,4 +27,5 @@ PUBLIC = (
     "records.LoggedSetup",
     "records.Noted",
     "records.Recorded",
+    "run_model.BeforeRun",
 )
