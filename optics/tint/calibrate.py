@@ -118,15 +118,8 @@ def learn(
     draws = fit.draws.for_kiln(chosen)
     own = [i for i, one in enumerate(evidence) if one.kiln == chosen]
     check = partial(_residual, metal, viewing, rng_root(rng))
-    residuals = tuple(
-        map_parallel(
-            check,
-            [
-                (i, pieces[i], evidence[i], fit.draws_at(evidence[i].place).for_kiln(chosen))
-                for i in own
-            ],
-        )
-    )
+    found_by = [fit.draws_at(one.place).for_kiln(chosen) for one in evidence]
+    residuals = tuple(map_parallel(check, [(i, pieces[i], evidence[i], found_by[i]) for i in own]))
     fits = all(one.fit_p >= FIT_LEVEL for one in residuals)
     peaks = [pieces[i].heat.peak_C for i in own]
     held = Kiln(
@@ -136,12 +129,12 @@ def learn(
     shipped = shipped_kiln(metal, seed)
     middle = _middle_heat([pieces[i].heat for i in own])
     width = _ln_width(held, middle, seed) / _ln_width(shipped, middle, seed)
-    changed = _find_change(fit.pace_paths, [one.id for one in pieces], places or ())
     worth = next_heat(held, pieces[own[-1]].reading, viewing, rng=np.random.default_rng(seed))
     return Calibration(
         metal.key, metal.name, metal.regimes[-1].law.name, metal.source, names[chosen], held,
         _parameters(held, shipped), residuals, fits, _pace(held, middle), width, middle.words,
-        worth, (*changed, *_warnings(residuals, peaks, metal)), metal.cautions, seed,
+        worth, (*_find_change(fit.pace_paths, pieces, places), *_warnings(residuals, peaks, metal)),
+        metal.cautions, seed,
     )  # fmt: skip
 
 
@@ -221,15 +214,15 @@ def _parameters(held: Kiln, shipped: Kiln) -> tuple[LawParameter, ...]:
 
 
 def _find_change(
-    pace_paths: FloatArray, ids: Sequence[str], places: Sequence[int]
+    pace_paths: FloatArray, pieces: Sequence[CouponRow], places: Sequence[int] | None
 ) -> tuple[str, ...]:
     """The likeliest change of the pace between two heats, where the odds say there was one."""
-    if len(set(places)) < 2:
+    if places is None or len(set(places)) < 2:
         return ()
     step = likely_step(pace_paths[:, :-1])
     if step is None:
         return ()
-    first = ids[list(places).index(step.place)]
+    first = pieces[list(places).index(step.place)].id
     way = "faster" if step.ln_factor > 0.0 else "slower"
     return (
         f"from {first} on the kiln goes {math.exp(abs(step.ln_factor)):.2g} times {way} "
