@@ -19,6 +19,7 @@ from .options import (
     Seed,
     Text,
     Texts,
+    Trusted,
     answer,
     option,
     parse_viewing,
@@ -101,6 +102,7 @@ def design(
     ] = 5000,
     seed: Seed = 1,
     cluster: Cluster = None,
+    trusted: Trusted = False,
     chart: Chart = None,
     report: Report = None,
     as_json: AsJson = False,
@@ -120,7 +122,7 @@ def design(
         raise InputError(f"--seed must be 0 or more, not {seed}")
     if errors is None:
         refuse_unused(context, "pieces are simulated under --tolerance alone", "samples")
-    with show_progress("looking for designs", cluster) as tell:
+    with show_progress("looking for designs", cluster, trusted=trusted) as tell:
         found = find_designs(
             on,
             goals,

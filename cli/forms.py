@@ -32,6 +32,7 @@ LEFT_OUT = {
     "save": "the page offers the kiln in its own panel",
     "out": "the page offers the files of a map",
     "cluster": "a browser must not choose where code runs",
+    "trusted": "a browser must not choose where code runs",
     "log_file": "the page keeps one log, the one it was started with",
 }
 """Parameters that no form has, each with the reason."""

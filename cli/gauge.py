@@ -34,6 +34,7 @@ from .options import (
     Seed,
     Text,
     Texts,
+    Trusted,
     White,
     answer,
     need_setup,
@@ -142,6 +143,7 @@ def gauge(
     doubt: Doubt = None,
     seed: Seed = 1,
     cluster: Cluster = None,
+    trusted: Trusted = False,
     chart: Chart = None,
     report: Report = None,
     as_json: AsJson = False,
@@ -164,8 +166,8 @@ def gauge(
     if not was_typed(context, "between"):
         known = read_known(setup, "gauge", log_file, run=of_run)
         range_nm = known.get("between_nm", range_nm)
-    if cluster is not None and (readings is None or one_piece):
-        raise InputError("--cluster goes with --readings of many pieces")
+    if (cluster is not None or trusted) and (readings is None or one_piece):
+        raise InputError("--cluster and --trusted go with --readings of many pieces")
     if readings is not None:
         if seen or through or behind or ohms or before or photo or chart:
             raise InputError("--readings goes without single looks, photos and charts")
@@ -175,7 +177,7 @@ def gauge(
             raise InputError("--record keeps looks at one piece; leave out --readings")
         asked = ManyQuestion(
             readings, how, angle, settings, one_piece, rising, in_a_row, as_csv, as_json, as_lines,
-            cluster,
+            cluster, trusted,
         )  # fmt: skip
         gauge_rows(film, on, asked, range_nm=range_nm, viewing=viewing, seed=seed, report=report)
         return

@@ -36,6 +36,7 @@ class ManyQuestion:
     as_json: bool
     as_lines: bool = False
     cluster: str | None = None
+    trusted: bool = False
 
 
 def gauge_rows(
@@ -57,7 +58,9 @@ def gauge_rows(
     if alone and alone + asked.as_json + (report is not None) > 1:
         raise InputError("--csv and --lines are answers by themselves: ask for one of them alone")
     readings = read_readings(asked.path, asked.how, asked.settings, angle=asked.angle)
-    waited = show_progress(f"gauging {len(readings)} readings", asked.cluster)
+    waited = show_progress(
+        f"gauging {len(readings)} readings", asked.cluster, trusted=asked.trusted
+    )
     if asked.one_piece:
         with waited:
             piece = gauge_one_piece(

@@ -152,6 +152,15 @@ Cluster = Annotated[
     Text,
     option("--cluster", "ADDRESS", "Work on the Dask cluster at tcp://host:port.", panel=CONTROL),
 ]
+Trusted = Annotated[
+    bool,
+    option(
+        "--trusted",
+        None,
+        "With --cluster: connect to another machine without a certificate.",
+        panel=CONTROL,
+    ),
+]
 AsJson = Annotated[
     bool, option("--json", None, "Print one JSON object and nothing else.", panel=OUTPUT)
 ]
@@ -312,13 +321,15 @@ def say_planned(plan: LoggedRun, as_json: bool) -> None:
 
 
 @contextmanager
-def show_progress(what: str, cluster: str | None = None) -> Iterator[Callable[[str], None]]:
+def show_progress(
+    what: str, cluster: str | None = None, *, trusted: bool = False
+) -> Iterator[Callable[[str], None]]:
     """Say on stderr what is being worked on, where a person is looking at it.
 
     Given is a function to tell how far it is. What is spread meanwhile runs on the cluster whose
     address is given, if one is.
     """
-    with _use_cluster(cluster):
+    with _use_cluster(cluster, trusted):
         if (listener := LISTENER.get()) is not None:
             listener.tell(what)
             yield listener.tell
@@ -334,15 +345,21 @@ def show_progress(what: str, cluster: str | None = None) -> Iterator[Callable[[s
 
 
 @contextmanager
-def _use_cluster(cluster: str | None) -> Iterator[None]:
+def _use_cluster(cluster: str | None, trusted: bool) -> Iterator[None]:
     if cluster is None:
+        if trusted:
+            from ..optics.errors import InputError
+
+            raise InputError("--trusted says something about --cluster ADDRESS: name one")
         yield
         return
     import logging
 
-    from ..optics.numerics.cluster import on_cluster
+    from ..optics.numerics.cluster import is_open, on_cluster
 
-    with on_cluster(cluster):
+    if trusted and is_open(cluster):
+        say(f"oxhue: whoever answers at {cluster} can run any program on this machine")
+    with on_cluster(cluster, trusted=trusted):
         logging.disable()  # what becomes of the cluster is said in one sentence, by us
         try:
             yield

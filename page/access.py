@@ -9,18 +9,20 @@ from __future__ import annotations
 
 import hmac
 import ipaddress
-from collections.abc import Mapping
+import re
 from dataclasses import dataclass
-from http.cookies import CookieError, SimpleCookie
 from urllib.parse import parse_qs
 
 from starlette.datastructures import Headers, MutableHeaders
+from starlette.requests import cookie_parser
 from starlette.responses import PlainTextResponse, RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from .phone_door import pass_phone
 from .phones import Phones
 
+_HOST = re.compile(r"(\[[^\]]*\]|[^:\[\]]+)(?::(\d{1,5}))?")
+_USUAL_PORT = 80  # browsers leave it out
 LOOPBACK = ("127.0.0.1", "localhost", "[::1]")
 
 # Nothing from elsewhere, no script or style in the markup, no text turned into markup.
@@ -75,9 +77,10 @@ class AccessPolicy:
 
     def names_us(self, host: str) -> bool:
         """Whether a Host header is an address of ours."""
-        name, _, port = host.rpartition(":")
-        if port != str(self.port):
+        found = _HOST.fullmatch(host)
+        if found is None or int(found[2] or _USUAL_PORT) != self.port:
             return False
+        name = found[1]
         if name in LOOPBACK:
             return True
         if self.host in LOOPBACK:
@@ -133,7 +136,7 @@ class AccessCheck:
                 return PlainTextResponse("This address is not served here.", 421)
             if not _is_from_our_page(headers, scope, host):
                 return PlainTextResponse("Only the page itself may ask.", 403)
-            return pass_phone(scope, _cookies(headers).get(phones.cookie), phones)
+            return pass_phone(scope, _find_cookie(headers, phones.cookie), phones)
         if not self._door.names_us(host):
             return PlainTextResponse("This address is not served here.", 421)
         if not _is_from_our_page(headers, scope, host):
@@ -142,7 +145,7 @@ class AccessCheck:
             given = parse_qs(scope["query_string"].decode("latin-1")).get("key", [])
             if given and (self._door.admits(given[0]) or self._use_first_key(given[0])):
                 return self._welcome()
-        if not self._door.admits(_cookies(headers).get(self._door.cookie)):
+        if not self._door.admits(_find_cookie(headers, self._door.cookie)):
             return PlainTextResponse(KEY_NEEDED, 403)
         return None
 
@@ -173,9 +176,6 @@ def _is_from_our_page(headers: Headers, scope: Scope, host: str) -> bool:
     return opened or headers.get("sec-fetch-site", "same-origin") in ("same-origin", "none")
 
 
-def _cookies(headers: Headers) -> Mapping[str, str]:
-    try:
-        jar: SimpleCookie = SimpleCookie(headers.get("cookie", ""))
-    except CookieError:
-        return {}
-    return {name: morsel.value for name, morsel in jar.items()}
+def _find_cookie(headers: Headers, name: str) -> str | None:
+    """A cookie among those of every program that was ever opened on this host, in whatever form."""
+    return cookie_parser(headers.get("cookie", "")).get(name)

@@ -15,11 +15,12 @@ from starlette.staticfiles import StaticFiles
 from starlette.types import ASGIApp
 
 from ..optics.errors import InputError
+from ..optics.files.atomic import is_full
 from .access import AccessCheck, AccessPolicy
 from .phone_door import PhoneDesk
 from .phones import Phones
 from .uploads import MAP_FILES, PREVIEW_NAME, Uploads, read_body
-from .work import QUESTIONS
+from .work import FULL, NO_ROOM, QUESTIONS
 from .workers import Reply, WorkerPool, read_json, refuse, report_bug
 
 MAX_QUESTION_BYTES = 2_000_000  # a list of readings, or a learnt kiln, travels with its question
@@ -141,8 +142,15 @@ class _Pages:
             return _json(TOO_SLOW)
         except ClientDisconnect:
             return _json(refuse(400, "the photo did not come in whole"))
+        except OSError as error:
+            if not is_full(error):
+                return _json(report_bug())
+            status, body = refuse(NO_ROOM, FULL)
         except Exception:
             return _json(report_bug())
+        if status == NO_ROOM:
+            self._shelf.make_room()
+            return _json(refuse(NO_ROOM, f"{FULL}; photos sent before were let go"))
         response = _json((status, body))
         response.headers["X-Photo"] = name
         return response

@@ -108,12 +108,18 @@ class Fields:
 
 
 def _check_number(name: str, value: object, low: float, high: float) -> float:
-    number = not isinstance(value, bool) and isinstance(value, int | float)
-    if not number or not math.isfinite(value):  # type: ignore[arg-type]  # it is a number
+    if isinstance(value, bool) or not isinstance(value, int | float) or not _is_finite(value):
         raise InputError(f"the field {name!r} must be a number")
-    if not low <= value <= high:  # type: ignore[operator]  # it is a number
+    if not low <= value <= high:
         raise InputError(f"the field {name!r} is {value:g}; it must be {low:g} to {high:g}")
-    return float(value)  # type: ignore[arg-type]  # it is a number
+    return float(value)
+
+
+def _is_finite(value: float) -> bool:
+    try:
+        return math.isfinite(value)
+    except OverflowError:  # a whole number beyond any float
+        return False
 
 
 def _check_text(name: str, value: object) -> str:

@@ -76,8 +76,8 @@ class Phones:
 
     @property
     def host(self) -> str:
-        """What a phone's browser must name as host."""
-        return f"{self.address}:{self.port}"
+        """What a phone's browser must name as host; it leaves the usual port out."""
+        return self.address if self.port == 80 else f"{self.address}:{self.port}"
 
     @property
     def cookie(self) -> str:

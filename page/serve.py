@@ -61,7 +61,13 @@ def open_listener(host: str, port: int) -> Listener:
     """
     if not 0 <= port <= 65535:
         raise InputError(f"the port is {port}; it must be 1 to 65535, or 0 for any that is free")
-    bare = "127.0.0.1" if host == "localhost" else host.strip("[]")
+    bare = "127.0.0.1" if host == "localhost" else host.strip().strip("[]")
+    if not bare:
+        raise InputError(
+            "`host` is empty; name an address of this machine, such as 127.0.0.1, or 0.0.0.0 for "
+            "all of them",
+            parameter="host",
+        )
     family = socket.AF_INET6 if ":" in bare else socket.AF_INET
     try:
         listening = _listen(family, (bare, port))
@@ -178,7 +184,7 @@ def serve(opened: Listener, started: Callable[[], None], *, verbs: Verbs | None 
         http="h11",
         limit_concurrency=MOST_CONNECTIONS,
         timeout_keep_alive=30,
-        log_level="warning",
+        log_level="error",  # any program of this machine could fill the terminal with warnings
         access_log=False,  # it would write the key of the first address to the terminal
         server_header=False,
         timeout_graceful_shutdown=2,

@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 from ..optics.errors import InputError
+from ..optics.files.atomic import is_full
 from ..optics.films.notation import forbid_files
 from .fields import Fields, name_fields
 
@@ -185,11 +186,20 @@ def answer(
         return 200, refusal(sentence)
     except KeyboardInterrupt:
         return 200, refusal("it was stopped before anything was found")
+    except MemoryError:
+        return 200, refusal("this takes more memory than there is; ask for less")
+    except OSError as error:
+        if not is_full(error):
+            traceback.print_exc(file=sys.stderr)
+            return 500, refusal(BUG)
+        return NO_ROOM, refusal(FULL)
     except Exception:
         traceback.print_exc(file=sys.stderr)
         return 500, refusal(BUG)
 
 
+NO_ROOM = 507  # RFC 4918, 11.5: insufficient storage
+FULL = "there is no room on the disk for temporary files; make room, then ask again"
 BUG = "something went wrong inside oxhue; the terminal it was started from says what"
 
 

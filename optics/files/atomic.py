@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
@@ -143,6 +144,11 @@ def _check_target(path: Path, shown: str) -> Path:
         if (kind.st_dev, kind.st_ino) in (_inputs.get() or ()):
             raise InputError(f"cannot write {shown!r}: the answer rests on it; name another file")
     return target
+
+
+def is_full(error: OSError) -> bool:
+    """Whether it failed since the disk, or the person's share of it, is full."""
+    return error.errno in (errno.ENOSPC, getattr(errno, "EDQUOT", errno.ENOSPC))
 
 
 def has_folder(path: Path) -> bool:

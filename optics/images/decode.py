@@ -102,6 +102,37 @@ def decode(path: Path) -> DecodedPicture:
             return _decode_pillow(path)
 
 
+def check_pixels(path: Path, most: int, most_deep: int) -> None:
+    """Refuse by its header a picture that would take much memory to decode.
+
+    Parameters
+    ----------
+    path : Path
+    most, most_deep : int
+        Most pixels of 8 and of 16 bits a channel.
+
+    Raises
+    ------
+    InputError
+        If it is no picture of a kind we read.
+    LimitError
+        If it is larger.
+    """
+    _check_file(path)
+    with _refuse_broken(path):
+        with path.open("rb") as stream:
+            start = stream.read(12)
+        if _is_heif(start):
+            size, deep = _heif().open_heif(path).size, False  # of its bits no header tells
+        else:
+            with _open(path) as image:
+                size, deep = image.size, ";16" in _raw_mode(image)
+        limit = most_deep if deep else most
+        if size[0] * size[1] > limit:
+            bits = " of 16 bits a channel" if deep else ""
+            raise LimitError(f"has more than {limit // 1_000_000} megapixels{bits}; scale it down")
+
+
 def _check_file(path: Path) -> None:
     try:
         kind = path.stat()
@@ -397,13 +428,7 @@ def _is_heif(start: bytes) -> bool:
 
 def _decode_heif(path: Path) -> DecodedPicture:
     """Decode a HEIC with pillow-heif, which turns it upright itself; all its bits are kept."""
-    try:
-        heif = import_module("pillow_heif")
-    except ImportError as error:
-        raise InputError(
-            "HEIC needs the extra 'heif' (pip install 'oxhue[heif]'), or save it as JPEG"
-        ) from error
-    files = heif.open_heif(path, convert_hdr_to_8bit=False)
+    files = _heif().open_heif(path, convert_hdr_to_8bit=False)
     picture = files[files.primary_index]
     _check_size(picture.size)
     if not picture.mode.startswith("RGB"):
@@ -413,6 +438,16 @@ def _decode_heif(path: Path) -> DecodedPicture:
     notes: list[str] = []
     encoding = _encoding_heif(picture, notes)
     return _finish(values[..., :3], opaque, encoding, notes)
+
+
+def _heif() -> Any:
+    """The reader of HEIC, which is an extra."""
+    try:
+        return import_module("pillow_heif")
+    except ImportError as error:
+        raise InputError(
+            "HEIC needs the extra 'heif' (pip install 'oxhue[heif]'), or save it as JPEG"
+        ) from error
 
 
 def _encoding_heif(picture: Any, notes: list[str]) -> Encoding:

@@ -16,10 +16,13 @@ CONNECT_S = 5.0
 """How long a cluster may take to answer [s]."""
 
 _ADDRESS = re.compile(r"(tcp|tls)://([^\s/:]+|\[[0-9a-fA-F:]+\]):\d{1,5}")
+_LOOPBACK = re.compile(r"localhost|127(?:\.\d{1,3}){3}|\[::1\]")
 
 
 @contextmanager
-def on_cluster(address: str | None, seconds: float = CONNECT_S) -> Iterator[None]:
+def on_cluster(
+    address: str | None, seconds: float = CONNECT_S, *, trusted: bool = False
+) -> Iterator[None]:
     """Let everything that is spread meanwhile run on a Dask cluster; on this machine if None.
 
     Parameters
@@ -28,23 +31,28 @@ def on_cluster(address: str | None, seconds: float = CONNECT_S) -> Iterator[None
         Of its scheduler, ``tcp://host:port``.
     seconds : float
         How long it may take to answer.
+    trusted : bool
+        Whether to connect in the open to another machine: whoever answers there can run any
+        program on this one.
 
     Raises
     ------
     InputError
-        If the address is none, nobody answers there in time, no worker is there, or a worker
-        has no ``oxhue`` or one of another version; if the cluster is lost during the work.
+        If the address is none; if it is another machine's and neither trusted nor ``tls``; if
+        nobody answers there in time, no worker is there, or a worker has no ``oxhue`` or one of
+        another version; if the cluster is lost during the work.
 
     Notes
     -----
     What a lost worker had not sent back is done again by another, and counts once. Who can reach
-    the scheduler can run anything on its workers: keep it inside one's own network, or use
-    ``tls://`` with the certificates named in Dask's configuration.
+    the scheduler can run anything on its workers, and who answers in its place anything here:
+    keep it inside one's own network, or use ``tls://`` with the certificates named in Dask's
+    configuration.
     """
     if address is None:
         yield
         return
-    client = _connect(address, seconds)
+    client = _connect(address, seconds, trusted)
     import joblib
     from distributed import KilledWorker
 
@@ -64,12 +72,24 @@ def on_cluster(address: str | None, seconds: float = CONNECT_S) -> Iterator[None
         client.close(timeout=seconds)
 
 
-def _connect(address: str, seconds: float) -> Any:
+def is_open(address: str) -> bool:
+    """Whether whoever answers at an address is neither of this machine nor shows a certificate."""
+    found = _ADDRESS.fullmatch(address)
+    return found is not None and found[1] == "tcp" and _LOOPBACK.fullmatch(found[2]) is None
+
+
+def _connect(address: str, seconds: float, trusted: bool) -> Any:
     """A client of the cluster, once it is sure that its workers can do our work."""
     if not _ADDRESS.fullmatch(address):
         raise InputError(
             f"the cluster {shorten(address)!r} is no address; write tcp:// and then host:port of "
             f"its scheduler, as in tcp://127.0.0.1:8786"
+        )
+    if is_open(address) and not trusted:
+        raise InputError(
+            f"whoever answers at {address} can run any program on this machine; use tls:// with "
+            f"the certificates named in Dask's own configuration, or state `trusted`",
+            parameter="trusted",
         )
     try:
         from distributed import Client

@@ -53,8 +53,12 @@ def test_a_port_that_is_taken_is_refused(capsys):
 
 
 @pytest.mark.parametrize(
-    "arguments", [["--port", "70000"], ["--port", "-1"], ["--host", "192.0.2.7"], ["--host", "a b"]]
-)
+    "arguments",
+    [
+        ["--port", "70000"], ["--port", "-1"], ["--host", "192.0.2.7"], ["--host", "a b"],
+        ["--host", ""], ["--host", " "], ["--host", "[]"],
+    ],
+)  # fmt: skip
 def test_what_cannot_be_listened_on_is_refused(arguments, capsys):
     assert exit_code(["page", "--no-open", *arguments]) == 2
     out, err = capsys.readouterr()

@@ -233,9 +233,43 @@ def test_a_cluster_needs_its_engine_and_its_certificates(monkeypatch):
     monkeypatch.setitem(sys.modules, "distributed", None)
     with (
         pytest.raises(InputError, match=r"pip install 'oxhue\[cluster\]'"),
-        on_cluster("tcp://host:1"),
+        on_cluster("tcp://host:1", trusted=True),
     ):
         raise AssertionError("there is none")
+
+
+@pytest.mark.parametrize(
+    ("address", "is_open"),
+    [
+        ("tcp://192.168.7.10:8786", True), ("tcp://localhost.example:1", True),
+        ("tcp://127.0.0.1.example:1", True), ("tcp://[fe80::1]:1", True), ("tcp://0.0.0.0:1", True),
+        ("tls://192.168.7.10:8786", False), ("tcp://localhost:1", False),
+        ("tcp://127.0.0.1:8786", False), ("tcp://[::1]:1", False), ("nonsense", False),
+    ],
+)  # fmt: skip
+def test_another_machine_in_the_open_is_no_cluster_unless_trusted(address, is_open, monkeypatch):
+    assert door.is_open(address) == is_open
+    asked = []
+    monkeypatch.setattr(door, "_identity", lambda *_: asked.append(address))
+    if is_open:
+        with (
+            pytest.raises(InputError, match="can run any program on this machine; use tls://"),
+            on_cluster(address),
+        ):
+            raise AssertionError("it is not trusted")
+        assert asked == []
+
+
+def test_whom_one_trusts_is_said_before_anyone_is_asked(capsys, monkeypatch):
+    command = ["design", "--on", "glass", "--goal", "R>88% 550nm", "--with", "Al"]
+    assert exit_code([*command, "--cluster", "tcp://192.0.2.1:9"]) == 2
+    assert "or state --trusted" in capsys.readouterr().err
+    monkeypatch.setattr(door, "_connect", lambda *_: 1 / 0)
+    with pytest.raises(ZeroDivisionError):
+        exit_code([*command, "--cluster", "tcp://192.0.2.1:9", "--trusted"])
+    warned = "oxhue: whoever answers at tcp://192.0.2.1:9 can run any program on this machine\n"
+    assert capsys.readouterr().err == warned
+    assert exit_code([*command, "--trusted"]) == 2
 
 
 class Client:

@@ -1,5 +1,7 @@
 """Who is let in: each rule alone, with everything else in order."""
 
+import time
+
 import pytest
 from starlette.testclient import TestClient
 
@@ -126,3 +128,38 @@ def test_bound_to_more_than_loopback_plain_addresses_are_ours_but_no_foreign_nam
 def test_files_beside_the_page_are_out_of_reach(browser):
     for address in ("/static/../app.py", "/static/%2e%2e/app.py", "/static/..%2fapp.py", "/app.py"):
         assert browser.get(address).status_code == 404
+
+
+OTHERS = (
+    'theme={"a":1}', "sidebar=open wide", "flag", "lang=de, en", "a/b=1", "name=\u00e9", "path=/",
+    "expires=Thu, 01 Jan 1970", 'a="x', "=", ";;", "a=b=c", "secure", "[x]=1", "oxhue_key_9=z",
+)  # fmt: skip
+"""Cookies of other programs on this host: they know no port, so they come here as well."""
+
+
+@pytest.mark.parametrize("other", OTHERS)
+@pytest.mark.parametrize("order", [1, -1])
+def test_cookies_of_other_programs_lock_nobody_out(stranger, other, order):
+    ours = f"oxhue_key_8000={KEY}"
+    cookies = "; ".join([other, ours][::order])
+    assert stranger.get("/", headers={"Cookie": cookies.encode("utf-8")}).status_code == 200
+
+
+def test_a_hostile_cookie_takes_no_time(stranger):
+    begun = time.process_time()
+    response = stranger.get("/", headers={"Cookie": 'a="' + "\\" * 60_000})
+    assert response.status_code == 403
+    assert time.process_time() - begun < 1.0  # it took seven seconds
+
+
+@pytest.mark.parametrize(
+    ("port", "host", "ours"),
+    [
+        (80, "127.0.0.1", True), (80, "127.0.0.1:80", True), (80, "[::1]", True),
+        (80, "localhost", True), (80, "localhost:8000", False), (80, "evil.example", False),
+        (8000, "127.0.0.1", False), (8000, "[::1]:8000", True), (8000, "[::1", False),
+        (8000, "127.0.0.1:8000:8000", False), (8000, "x@127.0.0.1:8000", False), (80, "", False),
+    ],
+)  # fmt: skip
+def test_the_usual_port_is_left_out_by_browsers(port, host, ours):
+    assert AccessPolicy(KEY, port).names_us(host) == ours

@@ -2,6 +2,7 @@
 
 import asyncio
 import base64
+import errno
 import io
 import struct
 import zlib
@@ -225,3 +226,73 @@ def test_spots_along_a_line_are_gauged_as_one_piece(browser, ask, plate):
     assert rows[0]["thickness_nm"] < rows[-1]["thickness_nm"]
     refused = ask("row", photo=name, film=FILM, on=ON, line="60,100,62,100", spots=4, side=18)
     assert "shorter than one mark" in refused["refused"]
+
+
+def test_only_pictures_of_the_kinds_offered_are_opened(browser, monkeypatch):
+    opened = []
+    for name in ("DDS", "SPIDER", "JPEG2000", "AVIF", "ICO", "PCX"):
+        monkeypatch.setitem(Image.OPEN, name, (lambda *_: opened.append(1), lambda _: True))
+    for body in (
+        b"DDS |\0\0\0" + b"\0" * 200,
+        b"\0\0\0\x0cjP  \r\n\x87\n" + b"\0" * 99,
+        b"x" * 999,
+    ):
+        response = sent(browser, body)
+        assert response.status_code == 200
+        assert "is not a JPEG, PNG" in response.json()["refused"]
+    assert not opened
+
+
+def png_of(width, height, bits, kind=6):
+    """A PNG of any size in few bytes: one row of zeros again and again."""
+
+    def chunk(name, data):
+        sum_ = struct.pack(">I", zlib.crc32(name + data))
+        return struct.pack(">I", len(data)) + name + data + sum_
+
+    row = b"\0" * (1 + width * bits // 8 * {2: 3, 6: 4}[kind])
+    packer = zlib.compressobj(9)
+    pixels = b"".join([packer.compress(row) for _ in range(height)]) + packer.flush()
+    head = struct.pack(">IIBBBBB", width, height, bits, kind, 0, 0, 0)
+    return (
+        b"\x89PNG\r\n\x1a\n" + chunk(b"IHDR", head) + chunk(b"IDAT", pixels) + chunk(b"IEND", b"")
+    )
+
+
+def test_a_small_file_of_many_deep_pixels_is_refused_by_its_header(browser):
+    body = png_of(5000, 4100, 16)
+    assert len(body) < 400_000
+    refused = sent(browser, body).json()["refused"]
+    assert "more than 20 megapixels of 16 bits a channel; scale it down" in refused
+
+
+def test_a_full_disk_is_said_and_healed(browser, ask, plate, monkeypatch):
+    kept = sent(browser, plate).headers["x-photo"]
+    full = OSError(errno.ENOSPC, "No space left on device")
+
+    async def no_room(*_):
+        raise full
+
+    with monkeypatch.context() as patched:
+        patched.setattr(shelf, "read_body", no_room)
+        response = sent(browser, plate)
+    assert response.status_code == 507
+    assert "no room on the disk for temporary files" in response.json()["refused"]
+    assert "x-photo" not in response.headers
+    assert not ask("kept", photo=kept)["answer"]["kept"]
+    with monkeypatch.context() as patched:
+
+        def fail(*_):
+            raise full
+
+        patched.setattr(photo_question, "_write_preview", fail)
+        assert sent(browser, plate).status_code == 507
+    assert sent(browser, plate).headers["x-photo"]
+
+
+def test_too_little_memory_is_said(browser, plate, monkeypatch):
+    def fail(*_):
+        raise MemoryError
+
+    monkeypatch.setattr(photo_question, "_write_preview", fail)
+    assert "more memory than there is" in sent(browser, plate).json()["refused"]

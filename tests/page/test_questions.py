@@ -269,3 +269,13 @@ def test_fields_that_are_left_empty_are_not_given():
     assert "b" not in fields
     assert fields.texts("c") == ["x"]
     assert fields.number("b", 3.0, 0.0, 5.0) == 3.0
+
+
+@pytest.mark.parametrize("value", [10**400, -(10**400), 10**4000])
+def test_a_number_beyond_all_floats_is_no_number(value, ask):
+    for question, fields in (
+        ("look", {"stack": "TiO2 45nm / Ti", "angle": value}),
+        ("look", {"stack": "TiO2 45nm / Ti", "observer": value}),
+        ("strip", {"metal": "Ti", "temperatures": value}),
+    ):
+        assert "must be a number" in ask(question, **fields)["refused"]
