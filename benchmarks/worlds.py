@@ -4,7 +4,7 @@ Run as ``python -m benchmarks.worlds``; ``--write`` renews ``worlds.md``. Every 
 dioxide on titanium, 5 to 245 nm, and something that the plain model of a flat clear film leaves
 out; the readings go through the door for many readings. A reading *holds* where the true thickness
 lies in its 90 % region, and *fits* where the answer says that a film in question does. Of those
-that do not hold, *flagged* is the share whose fit is rarer than that of
+that do not hold, *flagged* is the share whose fit to films without a fault is rarer than that of
 2 % of the readings of the first world.
 """
 
@@ -228,7 +228,7 @@ def holds(row: RowEstimate, truth_nm: float) -> bool:
 def judge(truth: FloatArray, rows: list[RowEstimate], alarm_below: float) -> Outcome:
     """Counts of one world and way."""
     held = np.array([holds(row, nm) for row, nm in zip(rows, truth, strict=True)])
-    p = np.array([row.fit_p for row in rows])
+    p = np.array([row.plain_p for row in rows])
     ends = np.array([row.candidates[0].interval90_nm for row in rows])
     missed = ~held
     return Outcome(
@@ -251,7 +251,7 @@ def run(count: int, seed: int, tell: Callable[[str], None]) -> list[str]:
                 cells.append("–")
                 continue
             truth, rows = gauge_world(world, how, count, seed)
-            p = np.array([row.fit_p for row in rows])
+            p = np.array([row.plain_p for row in rows])
             alarm.setdefault(how, float(np.quantile(p, FALSE_ALARMS)))
             found = judge(truth, rows, alarm[how])
             if world is not WORLDS[0] and found.held < 1.0:

@@ -22,6 +22,7 @@ from .options import (
     Doubt,
     File,
     Film,
+    Finish,
     How,
     Light,
     LogFile,
@@ -138,6 +139,7 @@ def gauge(
         Text,
         option("--angle", "DEG", "Angle of every look that states none.", panel=SEEN_UNDER),
     ] = None,
+    finish: Finish = None,
     light: Light = "D65",
     observer: Observer = 2,
     doubt: Doubt = None,
@@ -177,7 +179,7 @@ def gauge(
             raise InputError("--record keeps looks at one piece; leave out --readings")
         asked = ManyQuestion(
             readings, how, angle, settings, one_piece, rising, in_a_row, as_csv, as_json, as_lines,
-            cluster, trusted,
+            cluster, trusted, finish,
         )  # fmt: skip
         gauge_rows(film, on, asked, range_nm=range_nm, viewing=viewing, seed=seed, report=report)
         return
@@ -193,10 +195,9 @@ def gauge(
     elif any(places.values()):
         raise InputError("--patch, --white and --bare are places on a photo: add --photo FILE")
     told: dict[str, Any] = {"through": shares, "ohms": ohms, "before": read(before)}
+    told |= {"between_nm": range_nm, "conditions": viewing, "finish": finish, "seed": seed}
     with show_progress("tabulating the colours of all films in question"):
-        estimate = estimate_thickness(
-            film, on, looks, **told, between_nm=range_nm, conditions=viewing, seed=seed
-        )
+        estimate = estimate_thickness(film, on, looks, **told)
     if record:
         spot = [_log_words(looks[-1])] if photo is not None else []
         record_look(

@@ -37,6 +37,7 @@ class ManyQuestion:
     as_lines: bool = False
     cluster: str | None = None
     trusted: bool = False
+    finish: str | None = None
 
 
 def gauge_rows(
@@ -58,6 +59,8 @@ def gauge_rows(
     if alone and alone + asked.as_json + (report is not None) > 1:
         raise InputError("--csv and --lines are answers by themselves: ask for one of them alone")
     readings = read_readings(asked.path, asked.how, asked.settings, angle=asked.angle)
+    if asked.one_piece and asked.finish is not None:
+        raise InputError("--finish is of pieces gauged one by one: leave out --one-piece or it")
     waited = show_progress(
         f"gauging {len(readings)} readings", asked.cluster, trusted=asked.trusted
     )
@@ -79,7 +82,14 @@ def gauge_rows(
         raise InputError("--rising and --in-a-row go with --one-piece")
     with waited as tell:
         found = gauge_many(
-            film, on, readings, between_nm=range_nm, conditions=viewing, seed=seed, report=tell
+            film,
+            on,
+            readings,
+            between_nm=range_nm,
+            conditions=viewing,
+            finish=asked.finish,
+            seed=seed,
+            report=tell,
         )
     lost = sum(not row.fits for row in found.readings)
     if lost:

@@ -13,6 +13,7 @@ from .options import (
     Between,
     Doubt,
     Film,
+    Finish,
     How,
     Light,
     Observer,
@@ -48,6 +49,7 @@ def map_(
         str, option("--numbers", "KIND", "Kind of the file of numbers: tiff or npz.")
     ] = "tiff",
     how: How = None,
+    finish: Finish = None,
     light: Light = "D65",
     observer: Observer = 2,
     doubt: Doubt = None,
@@ -78,6 +80,7 @@ def map_(
             doubts=parse_uncertainty(doubt or []),
             between_nm=parse_range(between, "length_nm", "--between"),
             conditions=parse_viewing(light, observer),
+            finish=finish,
             known_places=known_places or [],
         )
     use_own_style()

@@ -32,6 +32,7 @@ CONTROL = "Precision and work"
 OUTPUT = "How the answer leaves"
 LOGGED = "With the run log"
 PLACE = "X,Y,W,H"
+_FINISHES = ("polished", "satin", "brushed", "rolled")
 _WAYS = ("word", "photo", "card", "instrument")
 
 
@@ -68,6 +69,11 @@ def complete_lights(incomplete: str) -> list[str]:
     from ..optics.colour.illuminants import illuminant_names
 
     return _keep_starting(illuminant_names(), incomplete)
+
+
+def complete_finishes(incomplete: str) -> list[str]:
+    """Finishes a piece may be said to have."""
+    return _keep_starting(_FINISHES, incomplete)
 
 
 def complete_ways(incomplete: str) -> list[str]:
@@ -111,6 +117,16 @@ White = Annotated[
 ]
 Bare = Annotated[Text, option("--bare", PLACE, "Where bare metal is on the photo.", panel=PHOTO)]
 Between = Annotated[str, option("--between", "RANGE", "Range the thickness is known to lie in.")]
+Finish = Annotated[
+    Text,
+    option(
+        "--finish",
+        "FINISH",
+        "Finish of the piece, if known: polished, satin, brushed or rolled.",
+        panel=SEEN_UNDER,
+        complete=complete_finishes,
+    ),
+]
 How = Annotated[
     Text,
     option(

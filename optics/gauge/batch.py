@@ -18,8 +18,13 @@ from .._typing import FloatArray, SingleArray
 from ..colour.conditions import ViewingConditions
 from ..errors import InputError, LimitError, TableError, shorten, suggest_nearest
 from ..files.columns import MAX_ROWS, find_mark, name_file, read_text
-from ..inference.binned import BinnedTable, binned_densities, build_binned_table, split_densities
-from ..inference.likelihood import fit_p_value, make_prior, single_reading_density, table_for
+from ..inference.binned import BinnedTable, binned_densities, split_densities
+from ..inference.likelihood import (
+    binned_table_for,
+    fit_p_value,
+    make_prior,
+    single_reading_density,
+)
 from ..inference.posterior import Prior
 from ..inference.question import DEFAULT_BETWEEN_NM, FilmQuestion
 from ..inference.reading import Reading, as_readings, parse_reading
@@ -149,6 +154,7 @@ def gauge_many(
     *,
     between_nm: tuple[float, float] = DEFAULT_BETWEEN_NM,
     conditions: ViewingConditions | str | None = None,
+    finish: str | None = None,
     seed: int = 1,
     report: Report = ignore_progress,
 ) -> ManyEstimates:
@@ -156,7 +162,7 @@ def gauge_many(
 
     Parameters
     ----------
-    film, on, between_nm, conditions, seed
+    film, on, between_nm, conditions, finish, seed
         As for `gauge`.
     readings : sequence of str or (id, Reading), sequence of mappings, or pandas.DataFrame
         Colours, or rows with the columns of `read_readings`.
@@ -174,7 +180,9 @@ def gauge_many(
     >>> [row.candidates[0].order for row in found.readings]
     [1, 1]
     """
-    question = FilmQuestion.of(film, on, between_nm=between_nm, conditions=conditions)
+    question = FilmQuestion.of(
+        film, on, between_nm=between_nm, conditions=conditions, finish=finish
+    )
     named = as_rows(readings)
     answers: dict[int, RowEstimate] = {}
     order = sorted(range(len(named)), key=lambda i: repr(named[i][1].doubts))
@@ -237,6 +245,7 @@ def _gauge_each(
 
 
 def _gauge_one(question: FilmQuestion, seed: int, reading: Reading) -> RowEstimate:
+    question = question.suited_to([reading])
     prior, by_film = single_reading_density(question, reading)
     return row_estimate(
         "",
@@ -245,6 +254,7 @@ def _gauge_one(question: FilmQuestion, seed: int, reading: Reading) -> RowEstima
         density=by_film.sum(axis=0),
         candidates=find_candidates(prior, by_film, question.conditions),
         fit_p=fit_p_value(question, [reading], seed),
+        plain_p=fit_p_value(question, [reading], seed, faultless=True),
     )
 
 
@@ -254,8 +264,8 @@ def _gauge_together(
     """Readings with the same doubts at once, with glare and angle as normal spreads."""
     first = readings[0][1]
     prior = make_prior(question, first.doubts.index_spread)
-    table = table_for(question, first.doubts, first.view)
-    rows = _BinnedGauge.of(prior, build_binned_table(table, prior, seed), question.conditions)
+    cells = binned_table_for(question, first.doubts, first.view, seed)
+    rows = _BinnedGauge.of(prior, cells, question.conditions)
     parts = [readings[a : a + _AT_A_TIME] for a in range(0, len(readings), _AT_A_TIME)]
     found = map_parallel(rows.gauge, parts, report=report, what=_TOLD)
     return [row for part in found for row in part]
@@ -284,7 +294,7 @@ class _BinnedGauge:
     def gauge(self, readings: list[NamedReading]) -> list[RowEstimate]:
         lab = np.concatenate([reading.points_lab for _, reading in readings])
         found: list[RowEstimate] = []
-        for density, by_pair, fit_p in binned_densities(self.cells, lab):
+        for density, by_pair, fit_p, plain_p in binned_densities(self.cells, lab):
             nm, probability = split_densities(self.cells, density)
             for i in range(len(density)):
                 name, reading = readings[len(found)]
@@ -295,6 +305,7 @@ class _BinnedGauge:
                     density=density[i].astype(float),
                     candidates=self._candidates(nm[i], probability[i], by_pair[i], density[i]),
                     fit_p=fit_p[i],
+                    plain_p=plain_p[i],
                 )
                 found.append(row)
         return found
@@ -341,6 +352,7 @@ def row_estimate(
     density: FloatArray,
     candidates: tuple[Candidate, ...],
     fit_p: float,
+    plain_p: float | None = None,
 ) -> RowEstimate:
     """The estimate of one reading from its density (T,) and candidates."""
     interval, region = interval_and_region(grid_nm, density, candidates)
@@ -353,4 +365,5 @@ def row_estimate(
         candidates=candidates,
         fits=bool(fit_p >= FIT_LEVEL),
         fit_p=float(fit_p),
+        plain_p=float(fit_p if plain_p is None else plain_p),
     )

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from functools import lru_cache
 
 from ..colour.conditions import ViewingConditions
 from ..errors import InputError, OutOfRangeError
 from ..films.spectra import DEFAULT_WAVELENGTH_NM
+from ..inference.faults import NONE, find_fault
 from ..inference.likelihood import fit_p_value
 from ..inference.measured import LightThrough, Measurement, parse_light_share, parse_sheet_ohms
 from ..inference.posterior import Prior
@@ -15,11 +16,16 @@ from ..inference.question import DEFAULT_BETWEEN_NM, FilmQuestion
 from ..inference.reading import Reading, as_readings, parse_reading
 from ..numerics.integrate import trapezoid
 from .candidates import dims_light, find_candidates, interval_and_region
+from .doubts import fault_shares, find_widening
 from .held import HeldRows
 from .result import Estimate
 
 FIT_LEVEL = 0.01
 """Readings rarer than this among those the model gives are said not to fit."""
+
+
+PLAIN_LEVEL = 0.02
+"""Readings rarer than this among those of flat clear films are said to speak for a fault."""
 
 
 def gauge(
@@ -32,6 +38,7 @@ def gauge(
     before: str | Reading | Sequence[str | Reading] = (),
     between_nm: tuple[float, float] = DEFAULT_BETWEEN_NM,
     conditions: ViewingConditions | str | None = None,
+    finish: str | None = None,
     seed: int = 1,
 ) -> Estimate:
     """Thickness of a film from the colours seen at one spot.
@@ -58,6 +65,8 @@ def gauge(
         of tempered steel and stainless, which is likelier thin.
     conditions : ViewingConditions or str, optional
         Light and observer, or the name of the light; D65 and 2° by default.
+    finish : str, optional
+        Finish of the piece, if known: ``polished``, ``satin``, ``brushed`` or ``rolled``.
     seed : int
         Of the simulations for the fit check and the next look.
 
@@ -76,7 +85,9 @@ def gauge(
     >>> round(found.thickness_nm), found.candidates[0].order
     (37, 1)
     """
-    question = FilmQuestion.of(film, on, between_nm=between_nm, conditions=conditions)
+    question = FilmQuestion.of(
+        film, on, between_nm=between_nm, conditions=conditions, finish=finish
+    )
     colours, light = read_through(through)
     measured: list[Measurement] = [*light]
     if ohms is not None:
@@ -88,7 +99,8 @@ def gauge(
         raise OutOfRangeError(f"the seed is {seed}; it must be 0 or more")
     if _dims_light(question):
         readings = tuple(reading.held_to_lamp() for reading in readings)
-    return _estimate(question, readings, earlier, tuple(measured), seed)
+    asked = question.suited_to((*readings, *earlier))
+    return _estimate(asked, readings, earlier, tuple(measured), seed)
 
 
 @lru_cache(maxsize=64)
@@ -128,22 +140,29 @@ def _estimate(
     interval, region = interval_and_region(grid, density, candidates)
     # The rarest of several looks is rarer than one: counted so often, it keeps its meaning.
     fit_p = min(1.0, max(1, len(fit_ps)) * min(fit_ps, default=1.0), held.shared_fit)
+    fits = fit_p >= FIT_LEVEL and held.agreement >= FIT_LEVEL
+    faults = fault_shares(prior, held.row_weight)
+    plain_p = fit_p_value(question, readings, seed, faultless=True) if readings else fit_p
     warnings = _warnings((*readings, *earlier), prior, held.agreement, held.shared_fit)
+    warnings += _blemish(faults, plain_p, fits)
     return Estimate(
         thickness_nm=candidates[0].thickness_nm,
         interval90_nm=interval,
         region90_nm=region,
         candidates=candidates,
         films=dict(zip(prior.film_names, trapezoid(film_density, grid).tolist(), strict=True)),
-        fits=fit_p >= FIT_LEVEL and held.agreement >= FIT_LEVEL,
+        fits=fits,
         fit_p=min(fit_p, held.agreement) if earlier else fit_p,
+        plain_p=plain_p,
+        faults=faults,
+        widened_by=find_widening(prior, held.log_likelihood, faults) if fits else None,
         grid_nm=grid,
         density=density,
         seen=readings,
         before=earlier,
         measured=tuple(one.measured for one in measured),
         warnings=warnings + _find_foreign(earlier, fit_ps[bool(readings) :]),
-        pairs=prior.pairs,
+        pairs=question.models,
         between_nm=prior.between_nm,
         conditions=question.conditions,
         seed=seed,
@@ -168,6 +187,17 @@ def _warnings(
     if shared_fit < FIT_LEVEL:
         said.append("no thickness fits both what was measured and the rest")
     return tuple(dict.fromkeys(said))
+
+
+def _blemish(faults: Mapping[str, float], plain_p: float, fits: bool) -> tuple[str, ...]:
+    """What to say of a colour that a flat clear film in the stated light hardly has."""
+    name = next((one for one in faults if one != NONE), None)
+    if not fits or plain_p >= PLAIN_LEVEL or name is None:
+        return ()
+    return (
+        f"a flat clear film in the stated light hardly has this colour; most likely "
+        f"{find_fault(name).said} ({100.0 * faults[name]:.0f} %)",
+    )
 
 
 def _find_foreign(earlier: tuple[Reading, ...], fit_ps: Sequence[float]) -> tuple[str, ...]:

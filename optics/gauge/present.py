@@ -35,6 +35,7 @@ def _estimate(estimate: Estimate) -> Document:
         blocks=[
             _candidate_table(estimate.candidates),
             *_summary(estimate),
+            *_widened(estimate),
             *_lamp(estimate),
             *_shares(estimate.films),
             *_colours_read(estimate),
@@ -114,6 +115,18 @@ def _summary(estimate: Estimate) -> list[Block]:
     return [
         f"Index times thickness: {estimate.optical_thickness_nm:.0f} nm, 90 % within "
         f"{format_interval(estimate.optical_interval90_nm)}."
+    ]
+
+
+def _widened(estimate: Estimate) -> list[Block]:
+    """Which doubt widens the answer most, and what would settle it."""
+    doubt = estimate.widened_by
+    if doubt is None:
+        return []
+    return [
+        f"Widened by the chance of {format_percent(doubt.probability)} that {doubt.said}: 90 % "
+        f"lie within {doubt.width_nm:.0f} nm in all, and within {doubt.width_without_nm:.0f} nm "
+        f"without it. To settle it: {doubt.check}."
     ]
 
 

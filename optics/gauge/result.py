@@ -24,6 +24,7 @@ from ..inference.uncertainty import Uncertainty
 from ..report.csv import cell_of
 from ..report.provenance import labels_of_pairs
 from ..result import Hidden, Result
+from .doubts import WideningDoubt
 from .held import HeldRows, phrase_check
 
 _CSV_COLUMNS = (
@@ -92,6 +93,12 @@ class Estimate(Result):
     fit_p : float
         Share of simulated readings at least as unusual; with earlier colours that of the most
         unusual of them all, times their number.
+    plain_p : float
+        The same among films without a fault alone: flat, clear, in the stated light.
+    faults : dict
+        Probability of each fault of surface, oxide, camera or light; ``none`` is one of them.
+    widened_by : WideningDoubt or None
+        The fault whose possibility widens the answer most.
     grid_nm, density : ndarray, shape (T,)
         Posterior density per nanometre.
     seen, before : tuple of Reading
@@ -122,6 +129,9 @@ class Estimate(Result):
     films: dict[str, float]
     fits: bool
     fit_p: float
+    plain_p: float
+    faults: dict[str, float]
+    widened_by: WideningDoubt | None
     grid_nm: Hidden[FloatArray]
     density: Hidden[FloatArray]
     seen: tuple[Reading, ...]
@@ -173,7 +183,10 @@ class Estimate(Result):
 
 @dataclass(frozen=True, eq=False, repr=False)
 class RowEstimate(Result):
-    """The estimate of one reading of many; fields as in `Estimate`, ``seen`` as reported."""
+    """The estimate of one reading of many; fields as in `Estimate`, ``seen`` as reported.
+
+    Of spots of one piece ``plain_p`` is ``fit_p``: faults are not weighed there one by one.
+    """
 
     also: ClassVar[tuple[str, ...]] = ("next_check",)
     rows: ClassVar[str] = "candidates"
@@ -186,6 +199,7 @@ class RowEstimate(Result):
     candidates: tuple[Candidate, ...]
     fits: bool
     fit_p: float
+    plain_p: float
 
     @property
     def next_check(self) -> str:

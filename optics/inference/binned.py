@@ -16,7 +16,8 @@ import numpy as np
 
 from .._typing import BoolArray, FloatArray, IndexArray, SingleArray
 from ..numerics.parallel import map_parallel
-from .colour_table import ColourTable
+from .colour_table import INDEX_SPAN, ColourTable
+from .faults import are_faultless
 from .normal import coefficients_of, features
 from .order import order_centres_nm
 from .posterior import Prior
@@ -26,6 +27,7 @@ _STRIDE = 2  # every second row of the table, 1 nm apart: fine against a reading
 _COLOURS_AT_A_TIME = 256
 _CALIBRATION_DRAWS = 2000
 _FLOOR = np.float32(1e-30)
+_LOWEST = np.float32(-80.0)  # less ends in slow denormal numbers
 _LEVELS = (0.05, 0.5, 0.95)
 
 
@@ -63,6 +65,10 @@ class BinnedTable:
     thickness_nm : ndarray, shape (T,)
     simulated : ndarray, shape (draws,)
         Sorted log evidence of simulated readings: where a colour stands among them is its fit.
+    faultless : ndarray of bool, shape (J,)
+        Pairs without a fault.
+    plain : ndarray, shape (draws,)
+        As ``simulated``, of and under those alone.
     """
 
     coefficients: SingleArray
@@ -70,6 +76,13 @@ class BinnedTable:
     cuts: IndexArray
     thickness_nm: FloatArray
     simulated: FloatArray
+    faultless: BoolArray
+    plain: FloatArray
+
+    @property
+    def nbytes(self) -> int:
+        """Memory this takes [bytes]."""
+        return self.coefficients.nbytes + self.spread.nbytes
 
 
 def build_binned_table(table: ColourTable, prior: Prior, seed: int = 1) -> BinnedTable:
@@ -79,8 +92,8 @@ def build_binned_table(table: ColourTable, prior: Prior, seed: int = 1) -> Binne
     mean = np.tensordot(lab, table.view_weight, axes=([2], [0]))
     off = lab - mean[:, :, None, :]
     views = np.einsum("v,jdva,jdvb->jdab", table.view_weight, off, off)
-    covariance = views + table.scatter_covariance(mean)
-    log_weight = np.log([pair.weight for pair in prior.pairs])
+    covariance = views + _covariances(table, middle)
+    log_weight = np.log(prior.pair_weight)
     coefficients = coefficients_of(
         mean.reshape(-1, 3),
         covariance.reshape(-1, 3, 3),
@@ -92,14 +105,51 @@ def build_binned_table(table: ColourTable, prior: Prior, seed: int = 1) -> Binne
         _cut_windows(prior),
         prior.thickness_nm[::_STRIDE],
         np.empty(0),
+        are_faultless(prior.pairs),
+        np.empty(0),
     )
     rng = np.random.default_rng(seed)
-    weight = prior.row_weights(np.zeros(table.lab.shape[:3])).ravel()
-    rows = rng.choice(weight.size, size=_CALIBRATION_DRAWS, p=weight)
+    weight = prior.row_weights(np.zeros(table.lab.shape[:3]))
+    every = _simulate(table, cells, weight, rng)
+    if cells.faultless.all():
+        return replace(cells, simulated=np.sort(every[2]), plain=np.sort(every[2]))
+    faultless = weight * cells.faultless[:, None, None]
+    alone = _simulate(table, cells, faultless / faultless.sum(), rng)
+    plain = plain_evidence(cells, *alone[1:])
+    return replace(cells, simulated=np.sort(every[2]), plain=np.sort(plain))
+
+
+def _simulate(
+    table: ColourTable, cells: BinnedTable, weight: FloatArray, rng: np.random.Generator
+) -> tuple[SingleArray, SingleArray, SingleArray]:
+    """What readings of films drawn from rows (J, E, D) give, as `_densities`."""
+    rows = rng.choice(weight.size, size=_CALIBRATION_DRAWS, p=weight.ravel())
     seen = rng.choice(table.view_weight.size, size=rows.size, p=table.view_weight)
     drawn = table.draw(rows * table.view_weight.size + seen, rng)
-    evidence = [_densities(cells, part)[2] for part in _pieces(drawn)]
-    return replace(cells, simulated=np.sort(np.concatenate(evidence).astype(float)))
+    each = zip(*(_densities(cells, part) for part in _pieces(drawn)), strict=True)
+    density, by_pair, evidence = (np.concatenate(part) for part in each)
+    return density, by_pair, evidence
+
+
+def plain_evidence(table: BinnedTable, by_pair: SingleArray, evidence: SingleArray) -> SingleArray:
+    """Log evidence (n,) of the pairs without a fault."""
+    share = by_pair[:, table.faultless].sum(axis=1) / by_pair.sum(axis=1)
+    return np.asarray(evidence + np.log(np.maximum(share, _FLOOR)))
+
+
+def _covariances(table: ColourTable, middle: int) -> FloatArray:
+    """Covariance (J, D, 3, 3) of a reading of every second scale: the mean over the views, and
+    what the index error does besides stretching the scale."""
+    errors = table.lab.shape[1]
+    at = np.arange(table.lab.size // 3).reshape(table.lab.shape[:4])[:, middle, ::_STRIDE]
+    each = table.covariances(at.ravel()).reshape(*at.shape, 3, 3)
+    whole: FloatArray = np.einsum("v,jdvab->jdab", table.view_weight, each)
+    if errors > 1:
+        ends = table.lab[:, [0, -1], ::_STRIDE].astype(float) @ np.eye(3)
+        slope = np.tensordot(ends[:, 1] - ends[:, 0], table.view_weight, axes=([2], [0]))
+        slope /= 2.0 * INDEX_SPAN
+        whole += slope[..., :, None] * slope[..., None, :]
+    return whole
 
 
 def gauge_binned(table: BinnedTable, lab: FloatArray) -> BinnedPosterior:
@@ -120,23 +170,29 @@ def _gauge_some(table: BinnedTable, lab: FloatArray) -> tuple[SingleArray, Singl
     """Candidates of some colours, as the fields of `BinnedPosterior`."""
     density, _, evidence = _densities(table, lab)
     nm, probability = split_densities(table, density)
-    return nm, probability, fit_p_values(table, evidence) >= FIT_LEVEL
+    return nm, probability, fit_p_values(table.simulated, evidence) >= FIT_LEVEL
 
 
 def binned_densities(
     table: BinnedTable, lab: FloatArray
-) -> Iterator[tuple[SingleArray, SingleArray, FloatArray]]:
-    """Density over thickness (n, T), weight of each pair (n, J) and p-value of the fit (n,), some
-    colours at a time."""
+) -> Iterator[tuple[SingleArray, SingleArray, FloatArray, FloatArray]]:
+    """Density over thickness (n, T), weight of each pair (n, J), p-value of the fit (n,) and that
+    of films without a fault, some colours at a time."""
     for piece in _pieces(lab):
         density, by_pair, evidence = _densities(table, piece)
-        yield density, by_pair, fit_p_values(table, evidence)
+        plain = plain_evidence(table, by_pair, evidence)
+        yield (
+            density,
+            by_pair,
+            fit_p_values(table.simulated, evidence),
+            fit_p_values(table.plain, plain),
+        )
 
 
-def fit_p_values(table: BinnedTable, evidence: SingleArray) -> FloatArray:
+def fit_p_values(simulated: FloatArray, evidence: SingleArray) -> FloatArray:
     """Share of simulated readings with no higher evidence, as in `FitCheck`."""
-    rarer = np.searchsorted(table.simulated, evidence, side="right")
-    return np.asarray((1 + rarer) / (table.simulated.size + 1))
+    rarer = np.searchsorted(simulated, evidence, side="right")
+    return np.asarray((1 + rarer) / (simulated.size + 1))
 
 
 def split_densities(table: BinnedTable, density: SingleArray) -> tuple[SingleArray, SingleArray]:
@@ -176,6 +232,7 @@ def _densities(table: BinnedTable, lab: FloatArray) -> tuple[SingleArray, Single
     log_density = features(lab) @ table.coefficients
     peak = log_density.max(axis=1, keepdims=True)
     log_density -= peak
+    np.maximum(log_density, _LOWEST, out=log_density)
     np.exp(log_density, out=log_density)
     rows = log_density.reshape(len(lab), -1, table.spread.shape[0])
     density = rows.sum(axis=1) @ table.spread

@@ -20,9 +20,12 @@ from ..colour.spaces import xyz_to_lab
 from ..errors import InputError, LimitError, OutOfRangeError
 from ..films.engine.thickness_scan import View, base_of
 from ..films.spectra import DEFAULT_WAVELENGTH_NM
+from .fault_colours import FaultView, fault_moments
+from .faults import NONE, FaultyModel, discrepancy_share
 from .hypotheses import FilmModel, group_by_film
 from .layered import scan_film
-from .normal import FEATURES, coefficients_along, features, log_mean
+from .normal import FEATURES, coefficients_along, coefficients_of, features, log_mean
+from .uncertainty import VEIL as VEIL
 from .uncertainty import Uncertainty, uniform_nodes
 
 INDEX_NODES, WIDE_INDEX_NODES = 5, 9
@@ -31,7 +34,6 @@ INDEX_SPAN = 2.5  # standard deviations of the index error covered
 GLARE_NODES, ANGLE_NODES = 3, 2  # for doubts no wider than those of a photo
 _USUAL_GLARE, _GLARE_APART = 0.2, 0.1
 _USUAL_FAN, _FAN_APART, _MOST_ANGLES = 0.55, 0.15, 16  # fan: integral of the secant, 30° wide
-VEIL = 0.4  # luminance of the veil against a white, what a light room throws back
 STEP_NM = 0.5
 MAX_THICKNESS_NM = 1000.0
 _MAX_ROWS = 6_000_000
@@ -57,6 +59,10 @@ class ColourTable:
     lab : ndarray, shape (J, E, D, V, 3)
         Mean colour; J pairs of data sets.
     doubts : Uncertainty
+    spread : ndarray, shape (J, E, D, V, 3, 3), optional
+        Covariance of the colour itself, where data sets and views are taken together.
+    left : ndarray, shape (J,), optional
+        Share of the stated discrepancy that is left of each pair; all of it by default.
     """
 
     scale_nm: FloatArray
@@ -64,11 +70,14 @@ class ColourTable:
     view_weight: FloatArray
     lab: SingleArray
     doubts: Uncertainty
+    spread: SingleArray | None = None
+    left: FloatArray | None = None
 
     @property
     def nbytes(self) -> int:
         """Memory this takes once it has been asked [bytes]."""
-        return self.lab.nbytes * (3 + FEATURES) // 3
+        spread = 0 if self.spread is None else self.spread.nbytes
+        return self.lab.nbytes * (3 + FEATURES) // 3 + spread
 
     def with_uncertainty(self, doubts: Uncertainty) -> ColourTable:
         """The same colours with another scatter; the views must be the same."""
@@ -84,9 +93,47 @@ class ColourTable:
     def coefficients(self) -> SingleArray:
         """Log density of a reading as a product of its ten features with these, (V, 10, rows).
 
-        The covariance of a reading is ``diag(σ²) + g² v vᵀ`` with v the gain direction.
+        The covariance of a reading is ``diag(σ²) + g² v vᵀ`` with v the gain direction, and what
+        the colour itself spreads.
         """
-        return self.coefficients_of(self.lab.reshape(-1, self.view_weight.size, 3))
+        views = self.view_weight.size
+        if self.spread is None:
+            return self.coefficients_of(self.lab.reshape(-1, views, 3))
+        rows = np.arange(self.lab.size // (3 * views))
+        each = [
+            np.concatenate(
+                [self.coefficients_at(part, view) for part in np.array_split(rows, self._parts)],
+                axis=1,
+            )
+            for view in range(views)
+        ]
+        return np.stack(each)
+
+    @property
+    def _parts(self) -> int:
+        return 1 + self.lab.size // (3 * self.view_weight.size * _ROWS_AT_ONCE)
+
+    def coefficients_at(self, rows: IndexArray, view: IndexArray | int = 0) -> SingleArray:
+        """Coefficients (10, rows) of some rows, each in one view."""
+        views = self.view_weight.size
+        mean = self.lab.reshape(-1, views, 3)[rows, view].astype(float)
+        if self.spread is None:
+            alone: SingleArray = self.coefficients_of(mean[:, None].astype(np.float32))[0]
+            return alone
+        covariance = self.covariances(rows * views + view)
+        found: SingleArray = coefficients_of(mean, covariance, np.zeros(len(mean)))
+        return found
+
+    def covariances(self, rows: IndexArray) -> FloatArray:
+        """Covariance (rows, 3, 3) of a reading from rows of pair, index error, scale and view."""
+        whole = self.scatter_covariance(self.lab.reshape(-1, 3)[rows].astype(float))
+        if self.spread is not None:
+            whole = whole + self.spread.reshape(-1, 3, 3)[rows]
+        if self.left is not None:
+            each = self.lab.size // (3 * len(self.left))
+            missing = 1.0 - self.left[rows // each] ** 2
+            whole -= (missing * self.doubts.discrepancy_de**2 / 3.0)[:, None, None] * np.eye(3)
+        return whole
 
     def coefficients_of(self, lab: SingleArray) -> SingleArray:
         """Coefficients (V, 10, rows) of mean colours (rows, V, 3) under the doubts of the table."""
@@ -147,6 +194,10 @@ class ColourTable:
     def draw(self, rows: IndexArray, rng: np.random.Generator) -> FloatArray:
         """One reading with its scatter from each of the given rows, shape (rows, 3)."""
         mean = self.lab.reshape(-1, 3)[rows].astype(float)
+        if self.spread is not None:
+            root = np.linalg.cholesky(self.covariances(rows))
+            apart = np.einsum("kij,kj->ki", root, rng.standard_normal((rows.size, 3)))
+            return np.asarray(mean + apart)
         along = gain_direction(mean)
         scatter = rng.standard_normal((rows.size, 3)) * np.sqrt(self.variances)
         gain: FloatArray = self.doubts.gain * rng.standard_normal((rows.size, 1))
@@ -187,12 +238,15 @@ def build_table(
     errors = index_nodes(doubts.index_spread)
     angles, _, view_weight = view_nodes(doubts)
     shape = (len(pairs), errors.size, scale_nm.size, view_weight.size, 3)
-    if np.prod(shape[:-1]) > _MAX_ROWS:
+    rows = np.prod(shape[:-1]) / (view_weight.size if _merges(pairs, doubts) else 1)
+    if rows > _MAX_ROWS:
         raise LimitError(
             f"{len(pairs)} pairs of data sets over {between_nm[0]:g} to {between_nm[1]:g} nm are "
             f"too much for one table with these doubts; narrow the range or the doubts, or name "
             f"fewer films"
         )
+    if isinstance(pairs[0], FaultyModel):
+        return _build_with_faults(pairs, scale_nm, doubts, viewing, view)
     lab = np.empty(shape, dtype=np.float32)
     weights = tristimulus_weights(DEFAULT_WAVELENGTH_NM, viewing.light, viewing.observer)
     white = weights.sum(axis=0)
@@ -210,6 +264,73 @@ def build_table(
             ]  # fmt: skip
             lab[members, e] = lab_of_views(np.stack(each, axis=-2), doubts, white)
     return ColourTable(scale_nm, errors, view_weight, lab, doubts)
+
+
+def _merges(pairs: Sequence[FilmModel], doubts: Uncertainty) -> bool:
+    """Whether all views of a film are near enough to one normal distribution, and may be taken so:
+    of films with faults, which spread their colours further."""
+    usual = view_nodes(doubts)[2].size <= ANGLE_NODES * GLARE_NODES and doubts.lamp_lift == 1.0
+    return usual and isinstance(pairs[0], FaultyModel)
+
+
+def _build_with_faults(
+    pairs: Sequence[FilmModel],
+    scale_nm: FloatArray,
+    doubts: Uncertainty,
+    viewing: ViewingConditions,
+    view: View,
+) -> ColourTable:
+    """One view: data sets of what lies below, angles and glare are taken together, unless doubts
+    are so wide that they are no one normal distribution."""
+    errors, (angles, _, view_weight) = index_nodes(doubts.index_spread), view_nodes(doubts)
+    merged = _merges(pairs, doubts)
+    views = 1 if merged else view_weight.size
+    lab = np.empty((len(pairs), errors.size, scale_nm.size, views, 3), dtype=np.float32)
+    spread = np.empty((*lab.shape, 3), dtype=np.float32)
+    weights = tristimulus_weights(DEFAULT_WAVELENGTH_NM, viewing.light, viewing.observer)
+    seen = FaultView(scale_nm, float(angles.mean()), doubts, viewing, view)
+    for members in group_by_film(pairs):
+        one = pairs[members[0]]
+        assert isinstance(one, FaultyModel)
+        bases = [base_of(base, DEFAULT_WAVELENGTH_NM) for base, _ in one.bases]
+        share = np.array([share for _, share in one.bases])
+        faults = [pair for j in members if isinstance(pair := pairs[j], FaultyModel)]
+        moves = fault_moments(
+            one.film,
+            base_of(one.base, DEFAULT_WAVELENGTH_NM),
+            seen,
+            [pair.fault for pair in faults if pair.fault != NONE],
+        )
+        for e, error in enumerate(errors):
+            each = [
+                scan_film(
+                    one.film, bases, scale_nm / (1.0 + error),
+                    index_error=error, angle_deg=float(angle), view=view, weights=weights,
+                )
+                for angle in angles
+            ]  # fmt: skip
+            nodes = lab_of_views(np.stack(each, axis=-2), doubts, weights.sum(axis=0))
+            mean, covariance = _moments(nodes, share, view_weight if merged else None)
+            for j, pair in zip(members, faults, strict=True):
+                move = moves.get(pair.fault)
+                lab[j, e] = mean if move is None else mean + move[0][:, None]
+                spread[j, e] = covariance if move is None else covariance + move[1][:, None]
+    view_weight = np.ones(1) if merged else view_weight
+    left = np.array([discrepancy_share(pair) for pair in pairs])
+    return ColourTable(scale_nm, errors, view_weight, lab, doubts, spread, left)
+
+
+def _moments(
+    lab: FloatArray, share: FloatArray, view_weight: FloatArray | None
+) -> tuple[FloatArray, FloatArray]:
+    """Mean (D, V, 3) and covariance (D, V, 3, 3) of colours (S, D, V, 3) over bases of those
+    shares, and over the views if they have weights: then V is one."""
+    if view_weight is not None:
+        share = np.outer(share, view_weight).ravel()
+        lab = np.moveaxis(lab, 2, 1).reshape(-1, lab.shape[1], 1, 3)
+    mean = np.tensordot(share, lab, axes=1)
+    off = (lab - mean) * np.sqrt(share)[:, None, None, None]
+    return mean, np.einsum("sdva,sdvb->dvab", off, off, optimize=True)
 
 
 def lab_of_views(xyz: FloatArray, doubts: Uncertainty, white: FloatArray) -> FloatArray:

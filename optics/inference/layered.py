@@ -66,10 +66,26 @@ def scan_film(
     weights: FloatArray,
 ) -> FloatArray:
     """Sums (S, D, n) over the spectra of a film of each thickness (D,) on each of S bases."""
-    grid = DEFAULT_WAVELENGTH_NM
     index, share = layers_of(film)
-    index = index * (1.0 + index_error)
+    return scan_layers(
+        (index * (1.0 + index_error), share), bases, thickness_nm,
+        angle_deg=angle_deg, view=view, weights=weights,
+    )  # fmt: skip
+
+
+def scan_layers(
+    layers: tuple[ComplexArray, FloatArray],
+    bases: Sequence[Base],
+    thickness_nm: FloatArray,
+    *,
+    angle_deg: float = 0.0,
+    view: View = "front",
+    weights: FloatArray,
+) -> FloatArray:
+    """As `scan_film`, of a film by the index (L, W) of its layers and their shares (L,)."""
+    index, share = layers
     if len(share) == 1:
+        grid = DEFAULT_WAVELENGTH_NM
         return thickness_scan(
             index[0],
             bases,
@@ -79,9 +95,9 @@ def scan_film(
             view=view,
             weights=weights,
         )
-    layers = thickness_nm[:, None] * share
+    nm = thickness_nm[:, None] * share
     each = [
-        film_shares(index[None], layers, base, angle_deg=np.asarray(angle_deg), view=view)
+        film_shares(index[None], nm, base, angle_deg=np.asarray(angle_deg), view=view)
         for base in bases
     ]
     return np.asarray(np.stack(each) @ weights)

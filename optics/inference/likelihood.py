@@ -12,8 +12,9 @@ from .._typing import FloatArray
 from ..errors import InputError
 from ..films.engine.thickness_scan import View
 from ..numerics.cache import cache_up_to
-from .bands import Bands
+from .binned import BinnedTable, build_binned_table
 from .colour_table import ColourTable, build_table
+from .faults import are_faultless
 from .posterior import Prior
 from .predictive_check import FitCheck, simulate_fit_check
 from .question import FilmQuestion
@@ -27,23 +28,33 @@ _MOST_BYTES = 150_000_000  # of tables kept for the next question, each way; a p
 @lru_cache(maxsize=16)
 def make_prior(question: FilmQuestion, index_spread: float) -> Prior:
     """The prior for films in question, made once."""
-    return Prior.of(question.models, question.between_nm, index_spread, usual=question.usual)
+    return Prior.of(question.hypotheses, question.between_nm, index_spread, usual=question.usual)
 
 
-@lru_cache(maxsize=8)
+@lru_cache(maxsize=12)
 def make_fit_check(
-    question: FilmQuestion, looks: tuple[tuple[Uncertainty, View], ...], seed: int
+    question: FilmQuestion,
+    looks: tuple[tuple[Uncertainty, View], ...],
+    seed: int,
+    *,
+    faultless: bool = False,
 ) -> FitCheck:
-    """The fit check for looks with these doubts, simulated once."""
+    """The fit check for looks with these doubts, simulated once; of all films in question, or of
+    those without a fault."""
     tables = [table_for(question, doubts, view) for doubts, view in looks]
     prior = make_prior(question, looks[0][0].index_spread)
-    return simulate_fit_check(tables, prior, np.random.default_rng(seed))
+    pairs = are_faultless(prior.pairs) if faultless else None
+    return simulate_fit_check(tables, prior, np.random.default_rng(seed), pairs=pairs)
 
 
-def fit_p_value(question: FilmQuestion, readings: Sequence[Reading], seed: int) -> float:
-    """How ordinary looks at one spot at one time are among those the model gives."""
+def fit_p_value(
+    question: FilmQuestion, readings: Sequence[Reading], seed: int, *, faultless: bool = False
+) -> float:
+    """How ordinary looks at one spot at one time are among those the model gives: all that is in
+    question, or films without a fault."""
     looks = tuple((reading.doubts, reading.view) for reading in readings)
-    return _fit_p_value(question, looks, seed, tuple(_bytes_of(one) for one in readings))
+    seen = tuple(_bytes_of(one) for one in readings)
+    return _fit_p_value(question, looks, seed, faultless, seen)
 
 
 @lru_cache(maxsize=256)
@@ -51,9 +62,11 @@ def _fit_p_value(
     question: FilmQuestion,
     looks: tuple[tuple[Uncertainty, View], ...],
     seed: int,
+    faultless: bool,
     seen: tuple[bytes, ...],
 ) -> float:
-    return make_fit_check(question, looks, seed).p_value([_points_of(one) for one in seen])
+    check = make_fit_check(question, looks, seed, faultless=faultless)
+    return check.p_value([_points_of(one) for one in seen])
 
 
 def tables_for(question: FilmQuestion, readings: Sequence[Reading]) -> list[ColourTable]:
@@ -97,9 +110,6 @@ def _word_likelihood(
 def single_reading_density(question: FilmQuestion, reading: Reading) -> tuple[Prior, FloatArray]:
     """The prior, and the posterior over thickness of each film (H, T) after one reading."""
     prior = make_prior(question, reading.doubts.index_spread)
-    if len(reading.weight) == 1:
-        bands = _bands_for(question, reading.doubts, reading.view)
-        return prior, bands.film_density(reading.points_lab[0])
     table = table_for(question, reading.doubts, reading.view)
     log_likelihood = table.log_mixture(reading.points_lab, reading.weight)
     return prior, prior.film_density(log_likelihood[None])[0][0]
@@ -114,15 +124,18 @@ def table_for(question: FilmQuestion, doubts: Uncertainty, view: View = "front")
 
 
 @cache_up_to(_MOST_BYTES)
-def _bands_for(question: FilmQuestion, doubts: Uncertainty, view: View) -> Bands:
+def binned_table_for(
+    question: FilmQuestion, doubts: Uncertainty, view: View = "front", seed: int = 1
+) -> BinnedTable:
+    """The table for many readings of one kind, built once."""
     prior = make_prior(question, doubts.index_spread)
-    return Bands.of(table_for(question, doubts, view), prior)
+    return build_binned_table(table_for(question, doubts, view), prior, seed)
 
 
 @cache_up_to(_MOST_BYTES)
 def _mean_table(question: FilmQuestion, doubts: Uncertainty, view: View) -> ColourTable:
     return build_table(
-        question.models,
+        question.hypotheses,
         question.between_nm,
         doubts=doubts,
         viewing=question.conditions,

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .._typing import FloatArray, SingleArray
+from .._typing import BoolArray, FloatArray, SingleArray
 from .colour_table import ColourTable
 from .normal import features, log_mean
 from .posterior import Prior
@@ -60,7 +60,11 @@ class FitCheck:
 
 
 def simulate_fit_check(
-    tables: Sequence[ColourTable], prior: Prior, rng: np.random.Generator
+    tables: Sequence[ColourTable],
+    prior: Prior,
+    rng: np.random.Generator,
+    *,
+    pairs: BoolArray | None = None,
 ) -> FitCheck:
     """Draw the films that stand for the prediction, and simulate looks at others.
 
@@ -70,8 +74,13 @@ def simulate_fit_check(
         One for each look at the spot; they share their grid.
     prior : Prior
     rng : numpy.random.Generator
+    pairs : ndarray of bool, shape (J,), optional
+        Those that films are drawn from; all by default.
     """
-    weight = prior.row_weights(np.zeros(tables[0].lab.shape[:3])).ravel()
+    whole = prior.row_weights(np.zeros(tables[0].lab.shape[:3]))
+    if pairs is not None:
+        whole = whole * pairs[:, None, None] / whole[pairs].sum()
+    weight = whole.ravel()
     centres = rng.choice(weight.size, size=_COMPONENTS, p=weight)
     truths = rng.choice(weight.size, size=_DRAWS, p=weight)
     terms, drawn = [], []
@@ -79,8 +88,7 @@ def simulate_fit_check(
         views = table.view_weight.size
         met = rng.choice(views, size=_COMPONENTS, p=table.view_weight)
         seen = rng.choice(views, size=_DRAWS, p=table.view_weight)
-        mean = table.lab.reshape(-1, views, 3)[centres, met]
-        terms.append(np.ascontiguousarray(table.coefficients_of(mean[:, None])[0]))
+        terms.append(np.ascontiguousarray(table.coefficients_at(centres, met)))
         drawn.append(table.draw(truths * views + seen, rng))
     simulated = [
         _log_sum(

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 
 from ..colour.conditions import ViewingConditions, as_conditions
 from ..films.materials.catalogue import as_materials
+from .faults import IDEAL, UNKNOWN, add_faults, check_finish
 from .grown import UsualThickness, expand_oxide, usual_thickness
 from .hypotheses import FilmModel, list_film_models
+from .reading import Reading
 
 DEFAULT_BETWEEN_NM = (0.0, 250.0)
 
@@ -32,6 +34,8 @@ class FilmQuestion:
         Light and observer.
     usual : UsualThickness or None
         Which thicknesses are likelier before any reading.
+    finish : str
+        What the surface is, or may be; ``ideal`` where films are as their data sets say.
     """
 
     films: tuple[str, ...]
@@ -39,6 +43,7 @@ class FilmQuestion:
     between_nm: tuple[float, float] = DEFAULT_BETWEEN_NM
     conditions: ViewingConditions = field(default_factory=ViewingConditions)
     usual: UsualThickness | None = None
+    finish: str = IDEAL
 
     @classmethod
     def of(
@@ -48,9 +53,10 @@ class FilmQuestion:
         *,
         between_nm: tuple[float, float] = DEFAULT_BETWEEN_NM,
         conditions: ViewingConditions | str | None = None,
+        finish: str | None = None,
     ) -> FilmQuestion:
         """The question from what a caller gave: films as a text with commas or a sequence
-        (``oxide`` for what heat grows on the metal), a light by its name.
+        (``oxide`` for what heat grows on the metal), a light by its name, a finish or none.
 
         How thick the oxide of tempering usually is counts here; a question made of its parts
         takes every thickness as equally likely.
@@ -62,14 +68,34 @@ class FilmQuestion:
         """
         films = expand_oxide(as_materials(film, "film"), on)
         usual = usual_thickness(films, on, between_nm)
-        return cls(films, on, between_nm, as_conditions(conditions), usual)
+        conditions = as_conditions(conditions)
+        return cls(films, on, between_nm, conditions, usual, check_finish(finish))
 
     @property
     def models(self) -> tuple[FilmModel, ...]:
         """All pairs of data sets the film and what it lies on may have."""
         return _list_models(self.films, self.on)
 
+    @property
+    def hypotheses(self) -> tuple[FilmModel, ...]:
+        """What is weighed: the models, with each fault that they may have."""
+        if self.finish == IDEAL:
+            return self.models
+        return _list_hypotheses(self.films, self.on, self.finish)
+
+    def suited_to(self, readings: Sequence[Reading]) -> FilmQuestion:
+        """The question with no faults in doubt where all readings are words and no finish is
+        stated: a word is so wide that faults say nothing more."""
+        if self.finish == UNKNOWN and all(reading.word for reading in readings):
+            return replace(self, finish=IDEAL)
+        return self
+
 
 @lru_cache(maxsize=64)
 def _list_models(films: tuple[str, ...], on: str) -> tuple[FilmModel, ...]:
     return list_film_models(films, on)
+
+
+@lru_cache(maxsize=64)
+def _list_hypotheses(films: tuple[str, ...], on: str, finish: str) -> tuple[FilmModel, ...]:
+    return add_faults(_list_models(films, on), finish)

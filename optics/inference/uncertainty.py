@@ -14,6 +14,7 @@ from ..errors import InputError, OutOfRangeError, UnknownNameError, suggest_near
 from ..units import NUMBER
 
 _MOST = 200.0  # colours lie no further apart, and angles and shares end well before
+VEIL = 0.4  # luminance of the veil against a white, what a light room throws back
 How = Literal["word", "photo", "card", "instrument"]
 
 
@@ -40,6 +41,12 @@ class Uncertainty:
     lamp_lift : float
         Largest factor by which an eye or a phone lifts a dim picture [-], of a piece held to a
         lamp; 1 for all other looks.
+    tone : float
+        Largest share [-] by which a camera may draw out contrast, and by a quarter more the
+        colours; 0 for one whose curve is neutral, and for what is no camera.
+    lamp : float
+        Largest share [-] of the light that may be of another kind than stated, a tube or a white
+        diode; 0 where the light is known.
 
     Notes
     -----
@@ -57,6 +64,8 @@ class Uncertainty:
     angle_high_deg: float = 0.0
     index_spread: float = 0.025
     lamp_lift: float = 1.0
+    tone: float = 0.0
+    lamp: float = 0.0
 
     def __post_init__(self) -> None:
         for item in fields(self):
@@ -69,6 +78,8 @@ class Uncertainty:
             raise OutOfRangeError("noise and discrepancy together must be at least 0.1 ΔE")
         if self.glare > 0.9 or self.gain > 1.0 or self.index_spread > 0.1:
             raise OutOfRangeError("glare goes to 0.9, gain to 1 and index_spread to 0.1 at most")
+        if self.tone > 1.0 or self.lamp > 1.0:
+            raise OutOfRangeError("tone and lamp go to 1 at most")
         if self.lamp_lift < 1.0:
             raise OutOfRangeError(
                 f"the doubt lamp_lift is {self.lamp_lift:g}; it must be 1 or more"
@@ -123,10 +134,22 @@ DEFAULTS: dict[str, Uncertainty] = {
         noise_de=8.7, gain=0.10, white_balance_de=4.0, glare=0.20, angle_high_deg=30.0
     ),
     "photo": Uncertainty(
-        noise_de=3.0, gain=0.10, white_balance_de=4.0, glare=0.20, angle_high_deg=30.0
+        noise_de=3.0,
+        gain=0.10,
+        white_balance_de=4.0,
+        glare=0.20,
+        angle_high_deg=30.0,
+        tone=0.4,
+        lamp=1.0,
     ),
     "card": Uncertainty(
-        noise_de=2.0, gain=0.03, white_balance_de=1.0, glare=0.05, angle_high_deg=10.0
+        noise_de=2.0,
+        gain=0.03,
+        white_balance_de=1.0,
+        glare=0.05,
+        angle_high_deg=10.0,
+        tone=0.4,
+        lamp=1.0,
     ),
     "instrument": Uncertainty(noise_de=0.5),
 }

@@ -40,6 +40,8 @@ _UNCERTAINTY = {
     "angle_high_deg": ("viewing angle, to", "°"),
     "index_spread": ("index of the film, ±", "relative"),
     "lamp_lift": ("dim looks lifted against a lamp, up to", "times"),
+    "tone": ("contrast a camera may add, at most", "relative"),
+    "lamp": ("light of another kind, at most", "of the light"),
 }
 
 

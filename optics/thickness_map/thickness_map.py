@@ -17,8 +17,8 @@ from ..errors import InputError, LimitError, shorten
 from ..gauge.photo import bare_metal_lab
 from ..images.image import Codes, load_codes
 from ..images.white_balance import correct_whole_photo, parse_patch
-from ..inference.binned import build_binned_table, gauge_binned
-from ..inference.likelihood import make_prior, table_for
+from ..inference.binned import gauge_binned
+from ..inference.likelihood import binned_table_for
 from ..inference.question import DEFAULT_BETWEEN_NM, FilmQuestion
 from ..inference.uncertainty import Uncertainty, uncertainty_for
 from .cells import block_cells, cell_lab, used_cells
@@ -40,6 +40,7 @@ def map_photo(
     doubts: Mapping[str, float] | None = None,
     between_nm: tuple[float, float] = DEFAULT_BETWEEN_NM,
     conditions: ViewingConditions | str | None = None,
+    finish: str | None = None,
     known_places: Sequence[KnownPlace | str] = (),
 ) -> FieldMap:
     """Thickness of every pixel of a photo.
@@ -61,6 +62,8 @@ def map_photo(
         Range the thickness is known to lie in [nm].
     conditions : ViewingConditions or str, optional
         Light and observer, or the name of the light.
+    finish : str, optional
+        Finish of the piece, if known: ``polished``, ``satin``, ``brushed`` or ``rolled``.
     known_places : sequence of KnownPlace or str
         Places of known thickness, such as ``812,300=45nm``.
 
@@ -92,6 +95,7 @@ def map_photo(
         doubts=chosen,
         between_nm=between_nm,
         conditions=conditions,
+        finish=finish,
         matrix=correction.matrix,
         known_places=known_places,
     )
@@ -106,6 +110,7 @@ def map_thickness(
     doubts: Uncertainty,
     between_nm: tuple[float, float] = DEFAULT_BETWEEN_NM,
     conditions: ViewingConditions | str | None = None,
+    finish: str | None = None,
     matrix: FloatArray | None = None,
     known_places: Sequence[KnownPlace | str] = (),
 ) -> FieldMap:
@@ -115,7 +120,7 @@ def map_thickness(
     ----------
     codes : Codes
         The picture as read.
-    film, on, between_nm, conditions
+    film, on, between_nm, conditions, finish
         As for `gauge`.
     doubts : Doubts
         Of a reading of one pixel's colour.
@@ -135,7 +140,9 @@ def map_thickness(
     LimitError
         Above 36 megapixels.
     """
-    question = FilmQuestion.of(film, on, between_nm=between_nm, conditions=conditions)
+    question = FilmQuestion.of(
+        film, on, between_nm=between_nm, conditions=conditions, finish=finish
+    )
     places = read_places(known_places)
     check_places(places, codes, between_nm)
     if codes.valid.size > MOST_PIXELS:
@@ -143,8 +150,7 @@ def map_thickness(
             f"a map has at most {MOST_PIXELS // 1_000_000} megapixels, and the picture has "
             f"{codes.valid.size / 1e6:.0f}; scale it down"
         )
-    prior = make_prior(question, doubts.index_spread)
-    cells = build_binned_table(table_for(question, doubts), prior)
+    cells = binned_table_for(question, doubts)
     blocks = block_cells(codes)
     used = used_cells(codes, blocks)
     posterior = gauge_binned(cells, cell_lab(used, codes, matrix))

@@ -70,6 +70,7 @@ def _estimate(fields: Fields, photo: Path | None, *, swiftly: bool = False) -> E
         ohms=fields.text_if("ohms"),
         between_nm=between_of(fields),
         conditions=fields.viewing(),
+        finish=fields.text_if("finish"),
     )
 
 
@@ -123,6 +124,7 @@ def map_question(fields: Fields, photo: Path | None = None) -> dict[str, Any]:
         how=how_of(fields),
         between_nm=between_of(fields),
         conditions=fields.viewing(),
+        finish=fields.text_if("finish"),
     )
     written = write_map(field, photo.parent / "map")
     return {

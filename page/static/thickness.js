@@ -38,7 +38,7 @@ export function openThickness() {
     type: "button", class: "chip", onclick: () => { byId("thickness-seen").value = word; changed(); },
   }, word)));
   for (const id of ["seen", "tilted", "through", "behind"]) colourField(byId(`thickness-${id}`), changed);
-  for (const id of ["film", "on", "how", "between"]) byId(`thickness-${id}`).addEventListener("change", changed);
+  for (const id of ["film", "on", "how", "between", "finish"]) byId(`thickness-${id}`).addEventListener("change", changed);
   for (const radio of byId("thickness-way").querySelectorAll("input")) radio.addEventListener("change", changed);
   keepAlso("thickness", {
     get: () => ({ photo: way() === "photo" ? photo.written() : "" }),
@@ -56,7 +56,7 @@ function question() {
   const listed = (id) => (value(id) ? [value(id)] : []);
   const tilted = listed("tilted").map((text) => `${text} angle=60`);
   const fields = {
-    film: value("film"), on: value("on"), how: value("how"), between: value("between"),
+    film: value("film"), on: value("on"), how: value("how"), between: value("between"), finish: value("finish"),
     seen: tilted, through: listed("through"), behind: listed("behind"),
   };
   if (way() === "photo") Object.assign(fields, photo.fields());

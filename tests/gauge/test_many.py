@@ -19,7 +19,7 @@ def row(number, fits=True, shares=(0.7, 0.3)):
     ]
     return RowEstimate(
         f"p{number}", "#5a3a78", 20.0 + number, (18.0, 160.0), [(18.0, 24.0), (140.0, 160.0)],
-        (first, *rest), fits, 0.4 if fits else 0.001,
+        (first, *rest), fits, 0.4 if fits else 0.001, 0.4,
     )  # fmt: skip
 
 

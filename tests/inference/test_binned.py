@@ -103,7 +103,8 @@ def test_one_simulated_reading_in_a_hundred_is_refused(table, prior, cells):
 def bare_table(nm, cuts=(), simulated=()):
     empty = np.zeros((10, 0), dtype=np.float32), np.zeros((0, nm.size), dtype=np.float32)
     windows = np.array(cuts, dtype=np.intp).reshape(-1, 2)
-    return BinnedTable(*empty, windows, nm, np.array(simulated, dtype=float))
+    ranked = np.array(simulated, dtype=float)
+    return BinnedTable(*empty, windows, nm, ranked, np.zeros(0, dtype=bool), ranked)
 
 
 def test_a_density_is_parted_at_its_valley():
@@ -126,7 +127,7 @@ def test_a_density_is_parted_at_its_valley():
 
 def test_fit_is_the_share_of_simulated_readings_no_likelier():
     ranked = bare_table(np.arange(3.0), simulated=[-4.0, -3.0, -2.0, -1.0])
-    found = fit_p_values(ranked, np.array([-9.0, -3.0, -2.5, 0.0], dtype=np.float32))
+    found = fit_p_values(ranked.simulated, np.array([-9.0, -3.0, -2.5, 0.0], dtype=np.float32))
     np.testing.assert_allclose(found, [0.2, 0.6, 0.6, 1.0])
 
 

@@ -1,5 +1,7 @@
 """What heat grows on a metal, and how thick it usually is."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -52,7 +54,7 @@ def test_the_prior_has_a_mean_of_one_and_its_rows_follow_it():
 
 def test_every_way_to_a_density_holds_thin_films_likelier():
     question = FilmQuestion.of("Fe3O4", "steel")
-    flat = FilmQuestion(question.films, question.on)
+    flat = replace(question, usual=None)
     reading = parse_reading("#6a3fa0", "photo")
     prior, weighed = single_reading_density(question, reading)
     _, level = single_reading_density(flat, reading)

@@ -55,7 +55,7 @@ TEXTS = {
     "recipes": ["metal", "want", "for", "at"],
     "coupons": ["pieces"],
     "kiln": ["kiln"],
-    "gauge": ["film", "on", "seen", "through", "behind", "how", "between", "light"],
+    "gauge": ["film", "on", "seen", "through", "behind", "how", "between", "finish", "light"],
     "assay": [
         "metal",
         "on",

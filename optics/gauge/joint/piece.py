@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, ClassVar
 
 import numpy as np
 
 from ...colour.conditions import ViewingConditions
 from ...errors import InputError
+from ...inference.faults import IDEAL
 from ...inference.likelihood import fit_p_value, make_prior
 from ...inference.question import DEFAULT_BETWEEN_NM, FilmQuestion
 from ...result import Hidden, Result
@@ -95,7 +96,8 @@ def gauge_one_piece(
     InputError
         If the readings are words, or were not all made in one way.
     """
-    question = FilmQuestion.of(film, on, between_nm=between_nm, conditions=conditions)
+    asked = FilmQuestion.of(film, on, between_nm=between_nm, conditions=conditions)
+    question = replace(asked, finish=IDEAL)
     named = as_rows(readings)
     first = named[0][1]
     if any(reading.doubts != first.doubts for _, reading in named):

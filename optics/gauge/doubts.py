@@ -1,0 +1,71 @@
+"""Which doubt about surface, oxide, camera or light widens an answer, and what would settle it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from .._typing import BoolArray, FloatArray
+from ..inference.faults import NONE, fault_of, find_fault
+from ..inference.posterior import Prior
+from ..numerics.density import highest_region
+
+_LEAST_PROBABILITY = 0.05  # of a fault that is asked about
+_WIDENS = 1.1  # times the width without it, from which a doubt is named
+_OUT = -1e9  # log likelihood of what is left out
+
+
+@dataclass(frozen=True)
+class WideningDoubt:
+    """The doubt whose end would narrow an answer most.
+
+    Attributes
+    ----------
+    name : str
+        Of the fault, as in ``faults`` of the answer.
+    said : str
+        What it is, after "if".
+    probability : float
+    width_nm, width_without_nm : float
+        Length of the 90 % region now, and if it were known that there is no such fault [nm].
+    check : str
+        What would settle it.
+    """
+
+    name: str
+    said: str
+    probability: float
+    width_nm: float
+    width_without_nm: float
+    check: str
+
+
+def fault_shares(prior: Prior, row_weight: FloatArray) -> dict[str, float]:
+    """Posterior probability of each fault, the likeliest first, from row weights (J, E, D)."""
+    shares: dict[str, float] = {}
+    for pair, weight in zip(prior.pairs, row_weight.sum(axis=(1, 2)), strict=True):
+        shares[fault_of(pair)] = shares.get(fault_of(pair), 0.0) + float(weight)
+    return dict(sorted(shares.items(), key=lambda item: -item[1]))
+
+
+def find_widening(
+    prior: Prior, log_rows: FloatArray, faults: Mapping[str, float]
+) -> WideningDoubt | None:
+    """The fault without which the 90 % region of rows (J, E, D) is shortest, if it widens it."""
+    names = np.array([fault_of(pair) for pair in prior.pairs])
+    now = _width(prior, log_rows, np.ones(names.size, dtype=bool))
+    likely = [name for name, p in faults.items() if name != NONE and p >= _LEAST_PROBABILITY]
+    without = {name: _width(prior, log_rows, names != name) for name in likely}
+    name = min(without, key=without.__getitem__, default=None)
+    if name is None or now < _WIDENS * without[name]:
+        return None
+    fault = find_fault(name)
+    return WideningDoubt(name, fault.said, faults[name], now, without[name], fault.check)
+
+
+def _width(prior: Prior, log_rows: FloatArray, kept: BoolArray) -> float:
+    left = np.where(kept[:, None, None], log_rows, log_rows.max() + _OUT)
+    density = prior.film_density(left[None])[0][0].sum(axis=0)
+    return float(sum(high - low for low, high in highest_region(prior.thickness_nm, density)))

@@ -1,0 +1,274 @@
+"""How much each fault moves the colour of a film, and how far it spreads it.
+
+All are computed for the film at its likeliest angle and glare, as a difference in CIELAB from
+the flat clear film, and added to the colours of every data set of what lies below. A fault's range
+is met at a few nodes: their mean and covariance stand for it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+
+from .._typing import ComplexArray, FloatArray
+from ..colour.conditions import ViewingConditions
+from ..colour.illuminants import tristimulus_weights
+from ..colour.spaces import (
+    SRGB_WHITE_XYZ,
+    lab_to_xyz,
+    srgb_encode,
+    srgb_to_lab,
+    xyz_to_lab,
+    xyz_to_srgb_linear,
+)
+from ..films.engine.thickness_scan import Base, View
+from ..films.materials.effective_medium import bruggeman
+from ..films.materials.medium import Medium
+from ..films.spectra import DEFAULT_WAVELENGTH_NM
+from .layered import layers_of, scan_layers
+from .uncertainty import VEIL, Uncertainty
+
+_GRID = DEFAULT_WAVELENGTH_NM
+
+# Ranges of the faults, as nodes that stand for equal shares.
+_SCATTERED = (0.08, 0.18, 0.30, 0.45)  # share of the light (a judgement: satin to matt)
+_SENT_BACK = (0.2, 0.33, 0.47)  # of it, grey, to the eye; a half at most, the other goes aside
+# Root mean square height [nm] of what is finer than the eye resolves; light left in the mirror's
+# direction is exp(-(4πσ/λ)²): H. E. Bennett and J. O. Porteus, J. Opt. Soc. Am. 51, 123 (1961),
+# doi:10.1364/JOSA.51.000123. Ground and rolled metal of 10 to 40 nm: common practice, no source.
+_ROUGH_NM = (10.0, 16.0, 21.0, 25.0, 31.0, 38.0)
+_HAZE = (0.01, 0.05)  # grey that a rough surface adds (a judgement)
+_UNEVEN = (0.04, 0.07, 0.10, 0.13, 0.16, 0.20)  # relative standard deviation in the spot
+# From a trace to that of oxides visibly short of oxygen (a judgement).
+_ABSORBING_K = (0.015, 0.035, 0.06, 0.085, 0.115, 0.145)
+_MIXED_NM = (4.0, 8.0, 13.0, 17.0, 22.0, 28.0)  # a foot of half metal, half oxide (a judgement)
+_MIXED_METAL = (0.35, 0.65)  # share of metal by volume
+_CURVE = (0.1, 0.4, 0.7, 1.0)  # of the largest contrast a camera may add
+_SATURATION = 1.25  # largest gain of saturation for a gain of contrast of 1 (a judgement)
+# Lamps of homes and workshops: tubes of three kinds, white diodes warm and cold, a bulb, daylight.
+_LAMPS = ("FL2", "FL4", "FL11", "LED-B1", "LED-B3", "A", "D65")
+_WIDE_STEP_NM = 2.0
+_STEP = 2  # every second row is computed, the others lie between
+_REACH = 2.5  # standard deviations of uneven thickness
+_TURNS = np.linspace(-_REACH, _REACH, 11)
+_LUMA = np.array([0.2126, 0.7152, 0.0722])  # ITU-R BT.709
+
+Moments = tuple[FloatArray, FloatArray]
+"""Mean (D, 3) and covariance (D, 3, 3) of a difference in CIELAB."""
+
+
+@dataclass(frozen=True, eq=False)
+class FaultView:
+    """How a film is looked at, the same for all films of a table.
+
+    Attributes
+    ----------
+    scale_nm : ndarray, shape (D,)
+        Thicknesses, on an even grid.
+    angle_deg : float
+        The middle of the angles in doubt [°]; glare is taken at its middle too.
+    """
+
+    scale_nm: FloatArray
+    angle_deg: float
+    doubts: Uncertainty
+    viewing: ViewingConditions
+    view: View
+
+    @cached_property
+    def coarse_nm(self) -> FloatArray:
+        """Thicknesses that are computed, (C,); the first and the last are of the scale."""
+        count = -(-self.scale_nm.size // _STEP) + 1
+        return np.linspace(self.scale_nm[0], self.scale_nm[-1], count)
+
+    @cached_property
+    def wide_nm(self) -> FloatArray:
+        """Thicknesses, (X,), up to the thickest place of an uneven spot."""
+        most = self.scale_nm[-1] * (1.0 + _REACH * max(_UNEVEN))
+        return np.linspace(0.0, most, 1 + int(np.ceil(most / _WIDE_STEP_NM)))
+
+    @cached_property
+    def uneven(self) -> FloatArray:
+        """Weights (nodes, C, X) of even films in uneven ones, normal about each thickness."""
+        share = np.exp(-0.5 * _TURNS**2)
+        matrix = np.zeros((len(_UNEVEN), self.coarse_nm.size, self.wide_nm.size))
+        rows = np.arange(self.coarse_nm.size)
+        for at, spread in enumerate(_UNEVEN):
+            for turn, weight in zip(_TURNS, share / share.sum(), strict=True):
+                nm = np.maximum(self.coarse_nm * (1.0 + turn * spread), 0.0)
+                place = np.minimum(nm / self.wide_nm[1], self.wide_nm.size - 1.000001)
+                below = place.astype(np.intp)
+                np.add.at(matrix[at], (rows, below), weight * (1.0 - place + below))
+                np.add.at(matrix[at], (rows, below + 1), weight * (place - below))
+        return matrix
+
+    @cached_property
+    def weights(self) -> FloatArray:
+        """Tristimulus weights (W, 3) of the stated light."""
+        return tristimulus_weights(_GRID, self.viewing.light, self.viewing.observer)
+
+    def lab(self, xyz: FloatArray, white: FloatArray | None = None) -> FloatArray:
+        """CIELAB under the middle of the glare."""
+        white = self.weights.sum(axis=0) if white is None else white
+        glare = 0.5 * self.doubts.glare
+        return xyz_to_lab((1.0 - glare) * xyz + VEIL * glare * white, white)
+
+
+def fault_moments(
+    film: Medium, base: Base, seen: FaultView, names: Iterable[str]
+) -> dict[str, Moments]:
+    """What the faults of those names do to the colour of a film on a base.
+
+    One that cannot show in such a look, as a rough surface in one through the piece, is left out.
+    """
+    colours = _FaultColours(film, base, seen)
+    labs = {name: _METHODS[name](colours) for name in names}
+    return {name: colours.moments(lab) for name, lab in labs.items() if lab is not None}
+
+
+@dataclass(frozen=True, eq=False)
+class _FaultColours:
+    """CIELAB (nodes, C, 3) of one film with each fault; None where it cannot show."""
+
+    film: Medium
+    base: Base
+    seen: FaultView
+
+    def moments(self, lab: FloatArray) -> Moments:
+        """Mean and covariance of the differences that nodes (K, C, 3) make, on the scale."""
+        off = lab - self.clean_lab
+        mean = off.mean(axis=0)
+        apart = off - mean
+        spread = np.einsum("kca,kcb->cab", apart, apart) / len(lab)
+        flat = np.concatenate([mean, spread.reshape(-1, 9)], axis=1)
+        fine = np.array(
+            [np.interp(self.seen.scale_nm, self.seen.coarse_nm, one) for one in flat.T]
+        ).T
+        return fine[:, :3], fine[:, 3:].reshape(-1, 3, 3)
+
+    @cached_property
+    def clean_lab(self) -> FloatArray:
+        return self.seen.lab(self.clean_xyz)
+
+    @cached_property
+    def clean_xyz(self) -> FloatArray:
+        found: FloatArray = self._scan([self.base], self.seen.weights)[0]
+        return found
+
+    def scattering(self) -> FloatArray | None:
+        """``(1 - s) R + s g``: a share s of the light is lost, a part g of it comes back grey."""
+        if self.seen.view != "front":
+            return None
+        white = self.seen.weights.sum(axis=0)
+        nodes = [
+            self.seen.lab((1.0 - s) * self.clean_xyz + s * g * white)
+            for s in _SCATTERED
+            for g in _SENT_BACK
+        ]
+        return np.array(nodes)
+
+    def rough(self) -> FloatArray | None:
+        """``R exp(-(4πσ/λ)²)``, and some grey."""
+        if self.seen.view != "front":
+            return None
+        white = self.seen.weights.sum(axis=0)
+        cosine = np.cos(np.radians(self.seen.angle_deg))
+        left = [np.exp(-((4.0 * np.pi * nm * cosine / _GRID) ** 2)) for nm in _ROUGH_NM]
+        weights = [self.seen.weights * one[:, None] for one in left]
+        each = np.split(self._scan([self.base], np.concatenate(weights, axis=1))[0], len(left), 1)
+        return np.array([self.seen.lab(xyz + haze * white) for haze in _HAZE for xyz in each])
+
+    def uneven(self) -> FloatArray | None:
+        """The mean light of films of many thicknesses."""
+        wide = self._scan([self.base], self.seen.weights, nm=self.seen.wide_nm)[0]
+        return self.seen.lab(self.seen.uneven @ wide)
+
+    def absorbing(self) -> FloatArray | None:
+        """Index ``n + i (k + k₀)``."""
+        index, share = layers_of(self.film)
+        each = [
+            self._scan([self.base], self.seen.weights, layers=(index + 1j * k, share))[0]
+            for k in _ABSORBING_K
+        ]
+        return self.seen.lab(np.array(each))
+
+    def mixed_layer(self) -> FloatArray | None:
+        """A layer of film and what it lies on, mixed, between the two."""
+        film = layers_of(self.film)[0][-1]
+        mixed = [
+            np.sqrt(bruggeman(film**2, self.base.index[0] ** 2, f)) for f in _MIXED_METAL[::-1]
+        ]
+        bases = [
+            replace(
+                self.base,
+                index=np.concatenate([one[None], self.base.index]),
+                thickness_nm=np.concatenate([[nm], self.base.thickness_nm]),
+            )
+            for nm in _MIXED_NM
+            for one in mixed
+        ]
+        return self.seen.lab(self._scan(bases, self.seen.weights))
+
+    def camera(self) -> FloatArray | None:
+        """Code values drawn out about the middle, and away from grey."""
+        most = self.seen.doubts.tone
+        if most == 0.0:
+            return None
+        xyz = lab_to_xyz(self.clean_lab, SRGB_WHITE_XYZ)
+        code = srgb_encode(np.clip(xyz_to_srgb_linear(xyz, SRGB_WHITE_XYZ), 0.0, 1.0))
+        drawn = [(most * c, _SATURATION * most * s) for c in _CURVE for s in _CURVE]
+        return np.array([_draw_out(code, contrast, more) for contrast, more in drawn])
+
+    def lamp(self) -> FloatArray | None:
+        """Light of another kind, whose white the eye or camera makes white."""
+        if self.seen.doubts.lamp == 0.0:
+            return None
+        viewing = self.seen.viewing
+        lamps = [tristimulus_weights(_GRID, one, viewing.observer) for one in _LAMPS]
+        xyz = np.split(self._scan([self.base], np.concatenate(lamps, axis=1))[0], len(lamps), 1)
+        share = self.seen.doubts.lamp
+        own = self.clean_lab
+        labs = [
+            own + share * (self.seen.lab(one, lamp.sum(axis=0)) - own)
+            for name, one, lamp in zip(_LAMPS, xyz, lamps, strict=True)
+            if name != viewing.light
+        ]
+        return np.array(labs)
+
+    def _scan(
+        self,
+        bases: Sequence[Base],
+        weights: FloatArray,
+        *,
+        nm: FloatArray | None = None,
+        layers: tuple[ComplexArray, FloatArray] | None = None,
+    ) -> FloatArray:
+        return scan_layers(
+            layers_of(self.film) if layers is None else layers,
+            bases,
+            self.seen.coarse_nm if nm is None else nm,
+            angle_deg=self.seen.angle_deg,
+            view=self.seen.view,
+            weights=weights,
+        )
+
+
+_METHODS: dict[str, Callable[[_FaultColours], FloatArray | None]] = {
+    "scattering": _FaultColours.scattering,
+    "rough": _FaultColours.rough,
+    "uneven": _FaultColours.uneven,
+    "absorbing": _FaultColours.absorbing,
+    "mixed layer": _FaultColours.mixed_layer,
+    "camera": _FaultColours.camera,
+    "lamp": _FaultColours.lamp,
+}
+
+
+def _draw_out(code: FloatArray, contrast: float, saturation: float) -> FloatArray:
+    """CIELAB of code values (..., 3) after a camera's curve."""
+    drawn = 0.5 + (code - 0.5) * (1.0 + contrast)
+    grey = (drawn @ _LUMA)[..., None]
+    return srgb_to_lab(np.clip(grey + (drawn - grey) * (1.0 + saturation), 0.0, 1.0))
