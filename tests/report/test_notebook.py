@@ -85,7 +85,7 @@ def test_a_colour_shows_patch_hex_and_name():
 
 
 def small_map():
-    """A picture too small to settle any order of its pixels."""
+    """A picture of a blue that the film may show and a red that it may not."""
     values = np.full((4, 6, 3), [60, 79, 161], dtype=np.uint8)
     values[:, 3:] = [250, 5, 5]
     codes = Codes(values, np.ones((4, 6), dtype=bool), SRGB, ())
@@ -111,7 +111,7 @@ def sheet():
         (learned, "own heats", "TiO2(siefke2016)", "440 °C"),
         (lambda _: optics.heat_strip("Ti"), "Which colours", "Ti(johnson1974)", "Titanium"),
         (lambda _: sheet(), "How is it deposited", "Al", "charge"),
-        (lambda _: small_map(), "everywhere", "TiO2(siefke2016)", "Nothing fits"),
+        (lambda _: small_map(), "everywhere", "TiO2(siefke2016)", "50 % of the picture"),
     ],
     ids=["verdict", "learned", "strip", "sheet", "map"],
 )  # fmt: skip
