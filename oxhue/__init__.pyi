@@ -106,6 +106,7 @@ from .optics.films.stack_gradient import gradient as gradient
 from .optics.films.written import format_stack as format_stack
 from .optics.gauge.batch import gauge_many as gauge_many
 from .optics.gauge.batch import read_readings as read_readings
+from .optics.gauge.doubts import WideningDoubt as WideningDoubt
 from .optics.gauge.gauge import gauge as gauge
 from .optics.gauge.joint.model import NodeWeights as NodeWeights
 from .optics.gauge.joint.model import SharedModel as SharedModel

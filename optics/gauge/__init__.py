@@ -11,6 +11,7 @@ ANSWERS = {
 PUBLIC = (
     "batch.gauge_many",
     "batch.read_readings",
+    "doubts.WideningDoubt",
     "gauge.gauge",
     "joint.model.NodeWeights",
     "joint.model.SharedModel",
