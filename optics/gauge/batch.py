@@ -264,7 +264,7 @@ def _gauge_together(
     """Readings with the same doubts at once, with glare and angle as normal spreads."""
     first = readings[0][1]
     prior = make_prior(question, first.doubts.index_spread)
-    cells = binned_table_for(question, first.doubts, first.view, seed)
+    cells = binned_table_for(question, first.doubts, view=first.view, seed=seed)
     rows = _BinnedGauge.of(prior, cells, question.conditions)
     parts = [readings[a : a + _AT_A_TIME] for a in range(0, len(readings), _AT_A_TIME)]
     found = map_parallel(rows.gauge, parts, report=report, what=_TOLD)

@@ -298,8 +298,8 @@ def _build_with_faults(
         moves = fault_moments(
             one.film,
             base_of(one.base, DEFAULT_WAVELENGTH_NM),
-            seen,
-            [pair.fault for pair in faults if pair.fault != NONE],
+            seen=seen,
+            names=[pair.fault for pair in faults if pair.fault != NONE],
         )
         for e, error in enumerate(errors):
             each = [

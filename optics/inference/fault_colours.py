@@ -118,7 +118,7 @@ class FaultView:
 
 
 def fault_moments(
-    film: Medium, base: Base, seen: FaultView, names: Iterable[str]
+    film: Medium, base: Base, *, seen: FaultView, names: Iterable[str]
 ) -> dict[str, Moments]:
     """What the faults of those names do to the colour of a film on a base.
 

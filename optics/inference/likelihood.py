@@ -125,7 +125,7 @@ def table_for(question: FilmQuestion, doubts: Uncertainty, view: View = "front")
 
 @cache_up_to(_MOST_BYTES)
 def binned_table_for(
-    question: FilmQuestion, doubts: Uncertainty, view: View = "front", seed: int = 1
+    question: FilmQuestion, doubts: Uncertainty, *, view: View = "front", seed: int = 1
 ) -> BinnedTable:
     """The table for many readings of one kind, built once."""
     prior = make_prior(question, doubts.index_spread)

@@ -38,7 +38,7 @@ def moments(name, doubts=STRAIGHT, view="front", film="TiO2(siefke2016)"):
     medium = list_film_models((film,), "Ti")[0].film
     base = base_of(parse_stack("Ti"), DEFAULT_WAVELENGTH_NM)
     seen = FaultView(SCALE_NM, 0.0, doubts, ViewingConditions(), view)
-    return fault_moments(medium, base, seen, [name]).get(name)
+    return fault_moments(medium, base, seen=seen, names=[name]).get(name)
 
 
 @pytest.mark.parametrize("finish", [None, *FINISHES])
