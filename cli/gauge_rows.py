@@ -82,15 +82,9 @@ def gauge_rows(
         raise InputError("--rising and --in-a-row go with --one-piece")
     with waited as tell:
         found = gauge_many(
-            film,
-            on,
-            readings,
-            between_nm=range_nm,
-            conditions=viewing,
-            finish=asked.finish,
-            seed=seed,
-            report=tell,
-        )
+            film, on, readings, between_nm=range_nm, conditions=viewing, finish=asked.finish,
+            seed=seed, report=tell,
+        )  # fmt: skip
     lost = sum(not row.fits for row in found.readings)
     if lost:
         say(f"{lost} of {len(found.readings)} readings fit no film in question")
