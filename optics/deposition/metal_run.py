@@ -48,6 +48,8 @@ class MetalRun:
         default ``π d²``, as from a small source that the piece faces.
     rate_at_half : float
         Rate at half the distance over that at the distance [-].
+    free_path_cm : float
+        Way of the vapour between collisions that rate and spread hold for [cm].
     draws : int
         Draws of what is in doubt.
 
@@ -71,6 +73,7 @@ class MetalRun:
     piece_cm2: float = _PIECE_CM2
     spread_cm2: float | None = None
     rate_at_half: float = 4.0
+    free_path_cm: float = math.inf
     draws: int = DRAWS
 
     def __post_init__(self) -> None:

@@ -113,7 +113,7 @@ def find_remedies(
     metal: str = "",
     on: str = "",
     run: MetalRun | None = None,
-    allows: Callable[[MetalRun], bool] | None = None,
+    settle: Callable[[MetalRun], MetalRun | None] | None = None,
     most: int = 8,
 ) -> tuple[Remedy, ...]:
     """What to do at the next run, most promising first.
@@ -126,8 +126,9 @@ def find_remedies(
         What is deposited, and on what: advice that does not fit is left out.
     run : MetalRun, optional
         What was done. Then each change of it is computed, not quoted.
-    allows : callable, optional
-        Whether source and piece allow a changed run; by default every change is told.
+    settle : callable, optional
+        What source and piece make of a changed run, None where they do not allow it; by default
+        every change is told as it is.
     most : int
 
     Raises
@@ -150,7 +151,7 @@ def find_remedies(
         if run is None:
             found += [_quote(row, change, share) for change in row["changes"]]
         elif row["changes"] and not any(one.computed for one in found):
-            found += _compute(row, run, share=_share_of_gas(weighed), allows=allows)
+            found += _compute(row, run, share=_share_of_gas(weighed), settle=settle)
     unique = {one.do: one for one in sorted(found, key=lambda one: one.gain)}
     return tuple(sorted(unique.values(), key=lambda one: -one.gain)[:most])
 
@@ -202,14 +203,14 @@ def _share_of_gas(weighed: Mapping[str, float]) -> float:
 
 def _compute(
     row: Mapping[str, Any], run: MetalRun, *, share: float,
-    allows: Callable[[MetalRun], bool] | None,
+    settle: Callable[[MetalRun], MetalRun | None] | None,
 ) -> list[Remedy]:  # fmt: skip
     """What each change of the run makes of the metal, and several where none is enough."""
     before = run.balance
 
     def changed_run(one: MetalRun, name: str) -> MetalRun | None:
         other = change_run(one, name)
-        return None if other is None or (allows and not allows(other)) else other
+        return other if other is None or settle is None else settle(other)
 
     if before.states["metal"] >= METAL_ENOUGH:
         return [_elsewhere(row, before, share)]

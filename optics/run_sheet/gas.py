@@ -211,7 +211,34 @@ def plan_metal_run(
         piece_cm2=_area_cm2(setup.piece) * float(even.relative[even.inside].mean()),
         spread_cm2=1.0 / share,
         rate_at_half=_rate_at_half(setup, plan, molar),
+        free_path_cm=math.inf if plan.arrival is None else plan.arrival.free_path_cm,
     )
+
+
+def settle_on_way(run: MetalRun, setup: Setup, *, rate_holds: bool) -> MetalRun:
+    """A changed run once its own gas is on the way of the vapour.
+
+    Parameters
+    ----------
+    run : MetalRun
+    setup : Setup
+    rate_holds : bool
+        Whether the rate is kept, by sending more or less vapour; else what the source sends is.
+    """
+    gas = RunGas(run.jar, run.working_gas, run.working_mbar)
+    molar, spread_cm2 = molar_mass_of(run.metal), run.spread_cm2
+    assert molar is not None and spread_cm2 is not None  # noqa: PT018: as planned
+    place = replace(setup.placement, distance_mm=10.0 * run.distance_cm)
+    before, after = (
+        arrival(setup.source, place, path_cm, molar_mass=molar).factor
+        for path_cm in (run.free_path_cm, gas.free_path_cm)
+    )
+    more = after / before
+    faster = 1.0 if rate_holds else more
+    return replace(
+        run, spread_cm2=spread_cm2 / more, rate_nm_s=faster * run.rate_nm_s,
+        duration_s=run.duration_s / faster, free_path_cm=gas.free_path_cm,
+    )  # fmt: skip
 
 
 def _rate_at_half(setup: Setup, plan: SourcePlan, molar_mass: float) -> float:
@@ -249,12 +276,12 @@ def limits_of(run: MetalRun) -> MetalLimits:
 
 def find_plan_remedies(
     run: MetalRun | None, metal: str, *, on: str, troubles: Sequence[str] = (),
-    allows: Callable[[MetalRun], bool] | None = None,
+    settle: Callable[[MetalRun], MetalRun | None] | None = None,
 ) -> tuple[Remedy, ...]:  # fmt: skip
     """What to change so that a planned metal stays one, and against troubles of earlier runs.
 
-    What is computed comes from the run that the states are computed from, and nothing is told that
-    ``allows`` does not let pass.
+    What is computed comes from the run that the states are computed from, each change of it as
+    ``settle`` makes it.
     """
     weighed = dict.fromkeys(troubles, 1.0)
     if run is not None and run.balance.states["metal"] < SURE:
@@ -263,7 +290,7 @@ def find_plan_remedies(
         weighed = {likely: 1.0, "nitride": run.balance.nitride} | weighed
     if not weighed:
         return ()
-    return find_remedies(weighed, metal=metal, on=on, run=run, allows=allows)
+    return find_remedies(weighed, metal=metal, on=on, run=run, settle=settle)
 
 
 def _last_sure(metal: Callable[[float], float], holds: float) -> float | None:

@@ -41,6 +41,7 @@ from .gas import (
     find_plan_remedies,
     limits_of,
     plan_metal_run,
+    settle_on_way,
 )
 from .inputs import Rates, as_rates, as_setup
 from .monitoring.cues import as_cues
@@ -330,17 +331,17 @@ class _Run:
         """What to change at the next run of a layer, as far as source and piece allow it."""
         entry, planned = find_handbook_line(layer.medium), step.run
 
-        def allows(run: MetalRun) -> bool:
-            assert planned is not None and planned.spread_cm2 and run.spread_cm2  # noqa: PT018
+        def settle(run: MetalRun) -> MetalRun | None:
+            assert planned is not None and planned.spread_cm2  # noqa: PT018
             if planned.jar.plastic and not run.jar.plastic and self.base.kind == "polymer":
-                return False
-            rate = run.rate_nm_s * run.spread_cm2 / planned.spread_cm2
-            return run.rate_nm_s <= FASTEST_NM_S and self.can_give(
-                entry, step.thickness_nm, rate, step.plan
-            )
+                return None
+            run = settle_on_way(run, self.setup, rate_holds=step.rate_factor == 1.0)
+            rate = run.rate_nm_s * (run.spread_cm2 or 0.0) / planned.spread_cm2
+            given = self.can_give(entry, step.thickness_nm, rate, step.plan)
+            return run if given and run.rate_nm_s <= FASTEST_NM_S else None
 
         return find_plan_remedies(
-            planned, step.material, on=self.base.label, troubles=self.troubles, allows=allows
+            planned, step.material, on=self.base.label, troubles=self.troubles, settle=settle
         )
 
     def can_give(
