@@ -8,7 +8,8 @@ is shorter than the chamber; a plume of metal on its way is not followed.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
@@ -147,12 +148,12 @@ class GasBalance:
         Probability of ``metal``, ``grey`` and ``oxide``; they sum to 1.
     nitride : float
         Probability of a nitride that is golden and conducts: part of metal and grey.
-    branches : tuple of Branch
-        One steady state, or two: that from clean surfaces first, which all else here is of.
     gate : OxideGate or None
         Why this metal's oxide does not grow from O2.
     gate_holds : float
         Probability that it does not [-]; 0 without a gate.
+    solved : tuple
+        Balance, its state from clean surfaces, and the column of the piece or the walls.
     """
 
     jar: Jar
@@ -171,9 +172,14 @@ class GasBalance:
     nitrogen_interval90: tuple[float, float]
     states: dict[FilmState, float]
     nitride: float
-    branches: tuple[Branch, ...]
     gate: OxideGate | None
     gate_holds: float
+    solved: tuple[FilmBalance, SteadyState, int] = field(compare=False, repr=False)
+
+    @cached_property
+    def branches(self) -> tuple[Branch, ...]:
+        """One steady state, or two: that from clean surfaces first, which all else here is of."""
+        return _branches(*self.solved)
 
     @property
     def verdict(self) -> FilmState:
@@ -260,9 +266,9 @@ def gas_balance(
         nitrogen_interval90=_interval90(nitrogen[1:]),
         states=states,
         nitride=nitride,
-        branches=_branches(film, state, where),
         gate=gate,
         gate_holds=float(holds[0]),
+        solved=(film, state, where),
     )  # fmt: skip
 
 
@@ -429,8 +435,9 @@ def _offered(state: SteadyState, film: FilmBalance, where: int, *, straight: flo
 
 
 def _interval90(values: FloatArray) -> tuple[float, float]:
-    low, high = np.quantile(values, (0.05, 0.95))
-    return float(low), float(high)
+    at = np.linspace(0.0, 1.0, values.size)  # numpy's own quantile loads masked arrays
+    low, high = np.interp((0.05, 0.95), at, np.sort(values)).tolist()
+    return low, high
 
 
 def _by_gas(values: FloatArray) -> dict[str, float]:

@@ -132,6 +132,9 @@ def _speed(
     That is the working pressure, or more where the inflow alone makes more: p S(p) rises with p,
     and the interval of its logarithm is halved until p S(p) = Q.
     """
+    if pump.is_even:
+        even: FloatArray = np.maximum(pump.speed_at_l_s(np.ones_like(scale), scale), _SLOWEST)
+        return even
     total = flow.sum(axis=1)
     shares = (flow + _SLOWEST) / np.sum(flow + _SLOWEST, axis=1, keepdims=True)
     start = math.log(1e-13 if working_mbar is None else working_mbar)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cache
 from typing import ClassVar, Literal, get_args
 
 import numpy as np
@@ -286,8 +287,7 @@ def _places(middle: FloatArray, along: FloatArray, x: FloatArray, y: FloatArray)
 def _elements(source: Source) -> FloatArray:
     """Where the parts of a source are [cm], shape (elements, 3)."""
     if source.kind == "wire":
-        nodes = np.polynomial.legendre.leggauss(_WIRE_NODES)[0]
-        x = 0.5 * source.span_mm / _MM_PER_CM * nodes
+        x = 0.5 * source.span_mm / _MM_PER_CM * _wire_nodes()[0]
         return np.stack([x, 0.0 * x, 0.0 * x], axis=-1)
     if source.kind == "sputter":
         turn = 2.0 * np.pi * np.arange(_RING_ANGLES) / _RING_ANGLES
@@ -299,10 +299,17 @@ def _elements(source: Source) -> FloatArray:
 def _weights(source: Source) -> FloatArray:
     """Share of the vapour each element sends out."""
     if source.kind == "wire":
-        weights: FloatArray = 0.5 * np.polynomial.legendre.leggauss(_WIRE_NODES)[1]
+        weights: FloatArray = 0.5 * _wire_nodes()[1]
         return weights
     count = _RING_ANGLES if source.kind == "sputter" else 1
     return np.full(count, 1.0 / count)
+
+
+@cache
+def _wire_nodes() -> tuple[FloatArray, FloatArray]:
+    """Gauss's places between -1 and 1 along a wire, and their weights."""
+    nodes, weights = np.polynomial.legendre.leggauss(_WIRE_NODES)
+    return nodes, weights
 
 
 def _per_steradian(source: Source, way: FloatArray) -> FloatArray:

@@ -105,6 +105,11 @@ class Pump:
                 parameter="ultimate",
             )
 
+    @property
+    def is_even(self) -> bool:
+        """Whether the speed is the same at any pressure."""
+        return self.tube is None and self.ultimate_mbar == 0.0
+
     def speed_at_l_s(self, pressure_mbar: ArrayLike, scale: ArrayLike = 1.0) -> FloatArray:
         """Speed at the chamber for each gas [l/s].
 

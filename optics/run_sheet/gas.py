@@ -6,6 +6,7 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from statistics import NormalDist
 from typing import Any, get_args
 
 from ..deposition.alloys import molar_mass_of
@@ -28,8 +29,11 @@ SURE = 0.9
 _USUAL_MBAR = 1e-5  # where nothing tells the pressure
 _PUMPED_S = 1800.0  # half an hour of pumping before the first layer (common practice, no source)
 _TARGET_CM2 = 20.0  # of a target 50 mm across, where no ring is stated
+_LEAST_MBAR = 1e-12  # a jar has no less
 _HIGHEST_MBAR = 0.1  # of residual gas: beyond it nobody deposits metal
-_HALVINGS = 13
+_JUST = 0.001  # over SURE is what a limit is sought at, and found to within the same
+_MOST_TRIES = 40
+_NORMAL = NormalDist()
 _FEW_DRAWS = 64
 
 
@@ -227,7 +231,8 @@ def settle_on_way(run: MetalRun, setup: Setup, *, rate_holds: bool) -> MetalRun:
     """
     gas = RunGas(run.jar, run.working_gas, run.working_mbar)
     molar, spread_cm2 = molar_mass_of(run.metal), run.spread_cm2
-    assert molar is not None and spread_cm2 is not None  # noqa: PT018: as planned
+    if molar is None or spread_cm2 is None:
+        return run
     place = replace(setup.placement, distance_mm=10.0 * run.distance_cm)
     before, after = (
         arrival(setup.source, place, path_cm, molar_mass=molar).factor
@@ -260,7 +265,7 @@ def limits_of(run: MetalRun) -> MetalLimits:
     base = jar.base_mbar
 
     def at_pressure(factor: float) -> float:
-        lower = replace(jar, base_mbar=factor * (base or 0.0))
+        lower = replace(jar, base_mbar=max(factor * (base or 0.0), _LEAST_MBAR))
         return replace(few, jar=lower).balance.states["metal"]
 
     def at_rate(factor: float) -> float:
@@ -268,7 +273,7 @@ def limits_of(run: MetalRun) -> MetalLimits:
         return quick.balance.states["metal"]
 
     if jar.pump is None and base is not None:
-        factor = _last_sure(at_pressure, max(1e-12 / base, 1e-7))
+        factor = _last_sure(at_pressure, max(_LEAST_MBAR / base, 1e-7))
         below = None if factor is None else factor * base
     factor = _last_sure(at_rate, max(FASTEST_NM_S / run.rate_nm_s, 1.0))
     return MetalLimits(below, None if factor is None else factor * run.rate_nm_s)
@@ -294,14 +299,37 @@ def find_plan_remedies(
 
 
 def _last_sure(metal: Callable[[float], float], holds: float) -> float | None:
-    """The factor nearest to 1, which fails, at which metal is sure; None where none is."""
-    fails = 1.0
-    if metal(holds) < SURE:
-        return None
-    for _ in range(_HALVINGS):
-        middle = math.sqrt(fails * holds)
-        fails, holds = (fails, middle) if metal(middle) >= SURE else (middle, holds)
-    return holds
+    """The factor nearest to 1, which fails, at which metal is just sure; None where none is.
+
+    Regula falsi (Illinois) on deviates of the normal law, which run nearly straight with the
+    logarithm of the factor.
+    """
+
+    def off(log_factor: float) -> float:
+        chance = metal(math.exp(log_factor))
+        return _deviate(chance) - _deviate(SURE + _JUST)
+
+    ends = {-1: 0.0, 1: math.log(holds)}
+    values = {side: off(at) for side, at in ends.items()}
+    if values[1] < 0.0 or values[-1] >= 0.0:
+        return None if values[1] < 0.0 else 1.0
+    close = _deviate(SURE + 2.0 * _JUST) - _deviate(SURE + _JUST)
+    last = 0
+    for _ in range(_MOST_TRIES):
+        share = values[-1] / (values[-1] - values[1])
+        at = ends[-1] + share * (ends[1] - ends[-1])
+        value = off(at)
+        if abs(value) < close:
+            return math.exp(at)
+        side = 1 if value > 0.0 else -1
+        if side == last:
+            values[-side] *= 0.5
+        ends[side], values[side], last = at, value, side
+    return math.exp(ends[1])
+
+
+def _deviate(chance: float) -> float:
+    return _NORMAL.inv_cdf(min(max(chance, 1e-9), 1.0 - 1e-9))
 
 
 def _area_cm2(piece: Piece) -> float:
