@@ -8,8 +8,9 @@ is shorter than the chamber; a plume of metal on its way is not followed.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
-from functools import cached_property
+from functools import cached_property, partial
 from typing import Literal
 
 import numpy as np
@@ -152,8 +153,8 @@ class GasBalance:
         Why this metal's oxide does not grow from O2.
     gate_holds : float
         Probability that it does not [-]; 0 without a gate.
-    solved : tuple
-        Balance, its state from clean surfaces, and the column of the piece or the walls.
+    find_branches : callable
+        Gives ``branches``, which few ask for.
     """
 
     jar: Jar
@@ -174,12 +175,12 @@ class GasBalance:
     nitride: float
     gate: OxideGate | None
     gate_holds: float
-    solved: tuple[FilmBalance, SteadyState, int] = field(compare=False, repr=False)
+    find_branches: Callable[[], tuple[Branch, ...]] = field(compare=False, repr=False)
 
     @cached_property
     def branches(self) -> tuple[Branch, ...]:
         """One steady state, or two: that from clean surfaces first, which all else here is of."""
-        return _branches(*self.solved)
+        return self.find_branches()
 
     @property
     def verdict(self) -> FilmState:
@@ -268,7 +269,7 @@ def gas_balance(
         nitride=nitride,
         gate=gate,
         gate_holds=float(holds[0]),
-        solved=(film, state, where),
+        find_branches=partial(_branches, film, state, where),
     )  # fmt: skip
 
 
