@@ -7,10 +7,10 @@ is shorter than the chamber; a plume of metal on its way is not followed.
 
 from __future__ import annotations
 
+import functools
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
-from functools import cached_property, partial
 from typing import Literal
 
 import numpy as np
@@ -177,7 +177,7 @@ class GasBalance:
     gate_holds: float
     find_branches: Callable[[], tuple[Branch, ...]] = field(compare=False, repr=False)
 
-    @cached_property
+    @functools.cached_property
     def branches(self) -> tuple[Branch, ...]:
         """One steady state, or two: that from clean surfaces first, which all else here is of."""
         return self.find_branches()
@@ -269,7 +269,7 @@ def gas_balance(
         nitride=nitride,
         gate=gate,
         gate_holds=float(holds[0]),
-        find_branches=partial(_branches, film, state, where),
+        find_branches=functools.partial(_branches, film, state, where),
     )  # fmt: skip
 
 
