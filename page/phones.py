@@ -30,6 +30,7 @@ QUESTIONS_OF_PHONES = frozenset(
         "kept",
         "card",
         "assay",
+        "keep",
         "log",
         "record",
     )

@@ -87,6 +87,9 @@ QUESTIONS: dict[str, Question] = {
     "verb": Question(
         "verb", "verb_question", "slow", 300.0, True, takes=("fields", "photo", "verbs", "tell")
     ),
+    "keep": Question(
+        "verb", "keep_question", "slow", 60.0, True, takes=("fields", "photo", "verbs", "tell")
+    ),
 }
 
 WARM_UP: dict[Lane, tuple[tuple[str, dict[str, Any]], ...]] = {

@@ -7,7 +7,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from ...optics.errors import InputError
 from ..fields import Fields
+
+KEPT = ("look", "tint", "gauge", "assay")
+"""Verbs whose answers a phone may keep: those it may ask, none of which runs for minutes."""
 
 
 @dataclass(frozen=True)
@@ -43,3 +47,12 @@ def verb_question(
         face=fields.text("face", "page"),
         tell=tell,
     )
+
+
+def keep_question(
+    fields: Fields, photo: Path | None, verbs: Verbs, tell: Callable[[str], None]
+) -> dict[str, Any]:
+    """The same of the few verbs that a phone may ask."""
+    if fields.text("verb") not in KEPT:
+        raise InputError(f"a phone keeps answers of {', '.join(KEPT)}; ask on the computer's page")
+    return verb_question(fields, photo, verbs, tell)

@@ -1,14 +1,14 @@
 // Questions to the server, the newest first.
 
-import { sentence, whereItGoes } from "./dom.js";
+import { GUEST, sentence } from "./dom.js";
 
 /** Why there is no answer, as a sentence fit to show. */
 export class Refused extends Error {}
 
 const LOST = "The page has lost its server. Start it again with: oxhue page";
-const KEY_GONE = whereItGoes().startsWith("stays")
-  ? "The key of this page is no longer good. Open the address from the terminal again."
-  : "This device is no longer let in. Ask for a new code on the computer's page, under “Phone”.";
+const KEY_GONE = GUEST
+  ? "This device is no longer let in. Ask for a new code on the computer's page, under “Phone”."
+  : "The key of this page is no longer good. Open the address from the terminal again.";
 
 /** Ask one question; the answer, or Refused with the reason. */
 export async function ask(question, fields, signal) {

@@ -3,6 +3,7 @@
 import { sayAnswer } from "./answer_line.js";
 import { ask, newest, teller } from "./ask.js";
 import { colourField, named } from "./colour.js";
+import { showExample } from "./example.js";
 import { exportRow } from "./exports.js";
 import { byId, el, fill, figure, percent, sentence, span } from "./dom.js";
 
@@ -43,6 +44,10 @@ export function openAssay(choices) {
     },
   }, said)));
   changed();
+  return () => showExample("assay-answer", "a golden slide that lets light through and does not conduct, from a titanium wire.", async () => {
+    const fields = { metal: "Ti", on: "glass", behind: [], finish: [], trouble: [], ohms: "open", seen: ["gold"], through: ["clear"] };
+    return verdictParts((await ask("assay", fields)).answer);
+  });
 }
 
 function question() {
@@ -67,7 +72,7 @@ function changed() {
   told.clear();
   sayAnswer("assay", "assay-answer", null);
   fill(byId("assay-answer"), el("p", { class: "empty" }, el("strong", {}, "Nothing told yet"),
-    "Its colour and what an ohmmeter shows already say much. Try an example to see how."));
+    "Its colour and what an ohmmeter shows already say much."));
 }
 
 const refresh = newest(async () => {
@@ -89,10 +94,14 @@ const refresh = newest(async () => {
 });
 
 function showVerdict(verdict) {
-  const likely = verdict.hypotheses.filter((one) => one.probability >= SHOWN);
   sayAnswer("assay", "assay-answer", sentence(verdict.verdict));
+  fill(byId("assay-answer"), verdictParts(verdict), exportRow({ verb: "assay", given: question() }, verdict, toLog));
+}
+
+function verdictParts(verdict) {
+  const likely = verdict.hypotheses.filter((one) => one.probability >= SHOWN);
   const odd = [...verdict.contradictions, ...verdict.warnings];
-  fill(byId("assay-answer"), el("p", { class: "lead" }, sentence(verdict.verdict)),
+  return [el("p", { class: "lead" }, sentence(verdict.verdict)),
     el("p", { class: "next" }, el("strong", {}, "Check next"), sentence(verdict.next_check)),
     odd.length ? el("ul", { class: "notes" }, odd.map((one) => el("li", {}, sentence(one)))) : null,
     el("div", { class: "cards" }, (verdict.fits ? likely : likely.slice(0, 3)).map(suspect)),
@@ -102,8 +111,7 @@ function showVerdict(verdict) {
       verdict.would_change.map((one) => el("li", {}, `The verdict would turn ${sentence(one).replace(/^./, (c) => c.toLowerCase())}`)),
       el("li", {}, "Ten decibans make the odds ten times what they were."))) : null,
     verdict.remedies.length ? el("details", { open: true, id: "assay-remedies" }, el("summary", {}, "At the next run"),
-      el("ul", { class: "notes" }, verdict.remedies.slice(0, SHOWN_REMEDIES).map(remedy))) : null,
-    exportRow({ verb: "assay", given: question() }, verdict, toLog));
+      el("ul", { class: "notes" }, verdict.remedies.slice(0, SHOWN_REMEDIES).map(remedy))) : null];
 }
 
 function toLog() {

@@ -3,6 +3,7 @@
 import { sayAnswer } from "./answer_line.js";
 import { ask, newest, teller } from "./ask.js";
 import { pressureChart } from "./chart.js";
+import { showExample } from "./example.js";
 import { exportRow } from "./exports.js";
 import { byId, el, fill, figure, percent, scrolling } from "./dom.js";
 
@@ -19,6 +20,10 @@ export function openChamber() {
   byId("chamber-form").addEventListener("submit", (event) => { event.preventDefault(); weigh(); });
   fill(byId("chamber-answer"), el("p", { class: "empty" }, el("strong", {}, "No jar yet"),
     "Shut the valve, read the pressure twice, and say how fast you pump."));
+  return () => showExample("chamber-answer", "a jar of 3 l on a pump of 2 l/s, its leak a usual one.", async () => {
+    const { answer, words } = await ask("chamber", { volume: "3l", pumping: "2l/s", metal: "Ti,Al,Cu,Ag", rate: "0.2nm/s", source: "wire", distance: "5cm" });
+    return gasParts(answer, words);
+  });
 }
 
 const weigh = newest(async () => {
@@ -48,13 +53,15 @@ function row(metal, answer) {
 
 function showChamber(answer, words, fields) {
   sayAnswer("deposit", "chamber-answer", words.headline);
+  fill(byId("chamber-answer"), gasParts(answer, words), exportRow({ verb: "chamber", given: fields }, answer));
+}
+
+function gasParts(answer, words) {
   const heads = ["metal", "oxygen per atom", "stays metal", "grey", "oxide", "golden nitride"];
-  fill(byId("chamber-answer"),
-    el("p", { class: "lead" }, words.headline),
+  return [el("p", { class: "lead" }, words.headline),
     scrolling("What each metal turns into", el("table", { class: "steps-table" },
       el("thead", {}, el("tr", {}, heads.map((head) => el("th", { scope: "col" }, head)))),
       el("tbody", {}, Object.keys(answer.states).map((metal) => row(metal, answer))))),
     pressureChart(answer.history, GASES, "Pressure of each gas since the pump was started"),
-    el("ul", { class: "notes" }, words.lines.map((one) => el("li", {}, one))),
-    exportRow({ verb: "chamber", given: fields }, answer));
+    el("ul", { class: "notes" }, words.lines.map((one) => el("li", {}, one)))];
 }

@@ -1,7 +1,8 @@
 // Charts drawn as SVG: spectra, and a density above the colours it belongs to.
 
+import { nearest, readable } from "./chart_reading.js";
 import { runs, inkOn } from "./colour.js";
-import { el, figure, percent, svg } from "./dom.js";
+import { el, figure, percent, span, svg } from "./dom.js";
 
 /** Units across a chart: fewer on a phone, so that its words stay readable. */
 function across() {
@@ -55,7 +56,12 @@ export function spectrumChart(wavelengths, curves, title) {
     const points = curve.values.map((share, i) => [x(wavelengths[i]), y(share)]);
     chart.append(svg("path", { d: path(points), class: "curve", "stroke-dasharray": curve.dashes }));
   }
-  return el("div", { class: "chart-box" }, chart, legend(curves));
+  const words = (at) => {
+    const i = nearest(at, wavelengths.length);
+    return `${Math.round(wavelengths[i])} nm: ${curves.map((one) => `${one.words} ${figure(100 * one.values[i])} %`).join(", ")}`;
+  };
+  return el("div", { class: "chart-box" },
+    readable(chart, { from: left, to: WIDTH - right, top, foot: height - bottom, words, steps: wavelengths.length - 1 }), legend(curves));
 }
 
 /** Pressures over time, both by powers of ten; gases are distinguished by their dashes. */
@@ -87,7 +93,13 @@ export function pressureChart(history, names, title) {
     const points = curve.values.map((mbar, i) => [x(times[i]), y(Math.max(decade(mbar), low))]);
     chart.append(svg("path", { d: path(points), class: "curve", "stroke-dasharray": curve.dashes }));
   }
-  return el("div", { class: "chart-box" }, chart, legend(curves));
+  const words = (at) => {
+    const wanted = times[0] + at * (times.at(-1) - times[0]);
+    const i = times.reduce((best, one, k) => (Math.abs(one - wanted) < Math.abs(times[best] - wanted) ? k : best), 0);
+    return `${figure(history.time_s[i], 2)} s: ${curves.map((one) => `${one.words} ${figure(one.values[i], 2)} mbar`).join(", ")}`;
+  };
+  return el("div", { class: "chart-box" },
+    readable(chart, { from: left, to: WIDTH - right, top, foot: height - bottom, words }), legend(curves));
 }
 
 function legend(curves) {
@@ -135,7 +147,11 @@ export function rampChart(nm, sides, title) {
     chart.append(text(x(v), 164, `${v}`, { "text-anchor": side }));
   }
   chart.append(text(WIDTH / 2, height - 4, "thickness [nm]", { "text-anchor": "middle" }));
-  return el("div", { class: "chart-box" }, chart);
+  const words = (at) => {
+    const i = nearest(at, nm.length);
+    return `${figure(nm[i])} nm: ${sides[i].name} ${sides[i].srgb_hex}`;
+  };
+  return el("div", { class: "chart-box" }, readable(chart, { from: 10, to: WIDTH - 10, top: 6, foot: 146, words, steps: nm.length - 1 }));
 }
 
 /** The stretches of a list that hold something. */
@@ -168,7 +184,11 @@ export function profileChart(found, where = "along the line") {
       svg("path", { d: path(points.map(([at, one]) => [at, y(one[0])])), class: "curve" }));
   }
   chart.append(text((left + WIDTH) / 2, height - 6, `${where}; thickness [nm], shaded: 90 %`, { "text-anchor": "middle" }));
-  return el("div", { class: "chart-box" }, chart);
+  const words = (at) => {
+    const one = found[nearest(at, found.length)];
+    return `${Math.round(100 * at)} % of the way: ${one ? `${figure(one[0])} nm, ${span([one[1], one[2]])}` : "nothing fits"}`;
+  };
+  return el("div", { class: "chart-box" }, readable(chart, { from: left, to: WIDTH - right, top, foot: height - bottom, words, steps: found.length - 1 }));
 }
 
 /** The density over thickness above the colours of the film, with its candidates. */
@@ -208,7 +228,12 @@ export function densityChart(drawing, answer) {
   }
   chart.append(text(WIDTH / 2, height - 4, "thickness [nm]; shaded: 90 % of the probability",
     { "text-anchor": "middle" }));
-  return el("div", { class: "chart-box" }, chart);
+  const words = (at) => {
+    const i = nearest(at, nm.length);
+    const inside = answer.region90_nm.some(([low, end]) => nm[i] >= low && nm[i] <= (end ?? Infinity));
+    return `${nm[i]} nm: ${drawing.name[i]} ${drawing.srgb_hex[i]}, ${inside ? "within" : "outside"} the 90 %`;
+  };
+  return el("div", { class: "chart-box" }, readable(chart, { from: left, to: WIDTH - right, top, foot: foot + ramp, words, steps: nm.length - 1 }));
 }
 
 /** Shares as bars with their words. Each row: { words, share, hex, note }. */

@@ -1,9 +1,10 @@
 // What to deposit: goals, materials, and the designs found for them.
 
 import { sayAnswer } from "./answer_line.js";
-import { askLong, teller } from "./ask.js";
+import { ask, askLong, teller } from "./ask.js";
 import { named } from "./colour.js";
 import { spectrumChart } from "./chart.js";
+import { showExample } from "./example.js";
 import { exportRow } from "./exports.js";
 import { keepAlso } from "./keep.js";
 import { byId, el, fill, figure, nanometres, percent, sentence } from "./dom.js";
@@ -39,6 +40,11 @@ export function openDeposit() {
     "Say what it must do, tick what you can deposit, and look for designs. A search takes some seconds."));
   begin(STARTS[0]);
   keepAlso("deposit", { get: heldGoals, set: takeGoals });
+  return () => showExample("design-answer", "a bright mirror of aluminium, silica and titania, found by a very short search.", async () => {
+    const wanted = { on: "glass", goals: ["R>95% 450..650nm"], with: ["Al", "SiO2", "TiO2"], max_layers: 3, effort: 20, samples: 200 };
+    const { answer, drawing } = await ask("design", wanted);
+    return designParts(answer, drawing);
+  });
 }
 
 /** Goals and materials for the address, where they are not those the room begins with. */
@@ -129,18 +135,22 @@ function asTyped({ on, goals: wanted, with: materials, max_layers, tolerance }) 
   return { verb: "design", given: { on, goals: wanted, materials: materials.join(","), max_layers, errors: tolerance, ...SHORT } };
 }
 
-function showDesigns(answer, drawing, question) {
+function designParts(answer, drawing) {
   const curves = drawing.R.map((values, i) => ({ words: `design ${i + 1}`, values, dashes: DASHES[i] }));
   const good = answer.designs.filter((one) => one.met).length;
   const lead = good === 0 ? "No design meets every goal; these come nearest."
     : good === answer.designs.length ? "Every design meets every goal."
       : good === 1 ? "Design 1 meets every goal." : `The first ${good} designs meet every goal.`;
-  sayAnswer("deposit", "design-answer", lead, answer.designs.slice(0, 1).map((one) => one.srgb_hex));
-  fill(byId("design-answer"), el("h2", { class: "lead" }, lead),
+  return [el("h2", { class: "lead" }, lead),
     curves.length ? spectrumChart(drawing.wavelength_nm, curves, "Reflectance of the designs") : null,
     el("div", { class: "cards" }, answer.designs.map((one, i) => design(one, i, answer))),
-    answer.notes.length ? el("ul", { class: "notes" }, answer.notes.map((one) => el("li", {}, sentence(one)))) : null,
-    exportRow(question, answer));
+    answer.notes.length ? el("ul", { class: "notes" }, answer.notes.map((one) => el("li", {}, sentence(one)))) : null];
+}
+
+function showDesigns(answer, drawing, question) {
+  const parts = designParts(answer, drawing);
+  sayAnswer("deposit", "design-answer", parts[0].textContent, answer.designs.slice(0, 1).map((one) => one.srgb_hex));
+  fill(byId("design-answer"), parts, exportRow(question, answer));
 }
 
 function design(one, i, answer) {

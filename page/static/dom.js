@@ -95,10 +95,12 @@ export function sentence(text) {
 /** Whether fingers do the pointing here. */
 export const TOUCH = window.matchMedia("(pointer: coarse)").matches;
 
+/** Whether this is a phone let in, not the computer's own browser; it may ask less. */
+export const GUEST = !["127.0.0.1", "localhost", "[::1]"].includes(window.location.hostname);
+
 /** Where a photo goes that is sent from here: true for this machine and for a phone alike. */
 export function whereItGoes() {
-  const here = ["127.0.0.1", "localhost", "[::1]"].includes(window.location.hostname);
-  return here ? "stays on this machine"
+  return !GUEST ? "stays on this machine"
     : `goes to the computer at ${window.location.host} over your own network, unencrypted, and no further`;
 }
 

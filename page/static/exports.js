@@ -1,7 +1,7 @@
 // An answer to keep: as a report to print, a chart, tables, JSON, or the command that gives it.
 
 import { ask, teller } from "./ask.js";
-import { el, fill, saveText } from "./dom.js";
+import { GUEST, el, fill, saveText } from "./dom.js";
 import { carryToLog } from "./log.js";
 
 const FACES = [["report", "Report", "text/html", ".html"], ["chart", "Chart", "image/svg+xml", ".svg"],
@@ -14,7 +14,7 @@ const FACES = [["report", "Report", "text/html", ".html"], ["chart", "Chart", "i
 export function exportRow(question, answer = null, logged = null) {
   const line = el("p", { class: "status", role: "status" });
   const told = teller(line);
-  const face = (name) => ask("verb", { ...question, face: name });
+  const face = (name) => ask(GUEST ? "keep" : "verb", { ...question, face: name });
   const attempt = (work) => async () => {
     told.busy("Getting it ready …");
     try {

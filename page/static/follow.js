@@ -1,5 +1,6 @@
 // A run followed by light, eye or meter: the chart for the jar, where to stop, the ways compared.
 
+import { readable } from "./chart_reading.js";
 import { el, figure, nanometres, percent, scrolling, sentence, svg } from "./dom.js";
 
 const [HEIGHT, LEFT, RIGHT, TOP, BOTTOM] = [240, 40, 12, 28, 40];
@@ -55,5 +56,21 @@ function followChart(layers) {
   }
   chart.append(svg("text", { x: (LEFT + width) / 2, y: HEIGHT - 6, class: "tick", "text-anchor": "middle" }, "step, over all that is deposited"),
     svg("text", { x: 2, y: 12, class: "tick" }, "% of the light"));
-  return el("div", { class: "chart-box" }, chart);
+  return el("div", { class: "chart-box" }, readable(chart, { from: LEFT, to: width - RIGHT, top: TOP, foot: HEIGHT - BOTTOM, words: (at) => wordsAt(layers, at * whole) }));
+}
+
+/** What the detector shows when so much has been deposited in all. */
+function wordsAt(layers, deposited) {
+  let before = 0;
+  for (const one of layers) {
+    const nm = deposited - before;
+    if (nm <= one.thickness_nm || one === layers.at(-1)) {
+      const i = one.curve_nm.findIndex((at) => at >= nm);
+      const shown = one.curve.at(i === -1 ? -1 : i);
+      const reads = shown === undefined ? "by time" : `${figure(100 * shown)} % of the light`;
+      return `step ${one.step}, ${one.material} ${nanometres(Math.max(0, nm))}: ${reads}`;
+    }
+    before += one.thickness_nm;
+  }
+  return "";
 }

@@ -179,9 +179,12 @@ function heatTyped() {
   return { at: `${byId("heat-at").value}C`, for: `${timeMin()}min` };
 }
 
+const SOON_MS = 500; // what takes longer is said to be under way
+
 const refresh = newest(async () => {
+  const late = setTimeout(() => told.busy("Working out the colours …"), SOON_MS);
   const way = inBath() ? { volts: Number(byId("heat-volts").value) } : { ...heatTyped(), ...kilnFields() };
-  const { answer } = await ask("tint", { metal: metal().key, ...way });
+  const { answer } = await ask("tint", { metal: metal().key, ...way }).finally(() => clearTimeout(late));
   told.clear();
   showTint(answer);
 }, (error) => told.refused(error));

@@ -47,7 +47,9 @@ const refresh = newest(async () => {
   fill(byId("log-setups"), answer.setups.map((one) => el("option", { value: one.setup })));
   fill(byId("log-runs"), answer.runs.length ? answer.runs.map(entry)
     : el("li", { class: "empty" }, el("strong", {}, "Nothing recorded yet"),
-      "Record a run and what came out; it is kept in a file and is here again at the next start."));
+      "Record a run and what came out; it is kept in a file and is here again at the next start. For example:",
+      el("div", { class: "card example" }, el("div", { class: "card-words" }, el("strong", {}, "Run 1, shop kiln"), el("span", {}, "metal Ti, at 475 C, time 20min"),
+        el("span", { class: "named" }, patch("#693177", "small"), el("span", {}, "seen purple"))))));
   byId("log-file").textContent = `Kept in ${answer.log}.`;
 }, failed);
 

@@ -2,7 +2,7 @@
 
 import { ask } from "./ask.js";
 import { openAnswerLine, showLine } from "./answer_line.js";
-import { byId, el, fill, whereItGoes } from "./dom.js";
+import { GUEST, byId, el, fill, whereItGoes } from "./dom.js";
 import { openAssay } from "./assay.js";
 import { openChamber } from "./chamber.js";
 import { openHeat } from "./heat.js";
@@ -21,9 +21,8 @@ const ROOMS = {
   thickness: openThickness,
   assay: openAssay,
   deposit: (choices) => {
-    openDeposit(choices);
-    openSheet();
-    openChamber();
+    const examples = [openDeposit(choices), openSheet(), openChamber()];
+    return () => examples.forEach((show) => show());
   },
   log: openLog,
 };
@@ -57,7 +56,8 @@ async function open() {
   const { answer } = await ask("choices", {});
   offer(answer);
   openAnswerLine();
-  if (!whereItGoes().startsWith("stays")) byId("where-computed").textContent = `What you enter or send ${whereItGoes()}.`;
+  document.body.classList.toggle("guest", GUEST);
+  if (GUEST) byId("where-computed").textContent = `What you enter or send ${whereItGoes()}.`;
   for (const [name, set] of Object.entries(ROOMS)) whenFirstShown[name] = set(answer);
   openVerbs();
   followState();

@@ -1,13 +1,13 @@
 // Phones, on the computer's own page: the code to scan, who knocks, who is in.
 
 import { ask } from "./ask.js";
-import { byId, el, fill, svg, whereItGoes } from "./dom.js";
+import { GUEST, byId, el, fill, svg } from "./dom.js";
 
 const EVERY_MS = 2_000; // a knock is shown this soon
 
 /** Show the panel where the page was started for phones, and look for knocks. */
 export async function openPhones() {
-  if (!whereItGoes().startsWith("stays")) return; // a phone has no say over phones
+  if (GUEST) return; // a phone has no say over phones
   const { answer } = await ask("phones", {});
   if (answer === null) return;
   byId("phones").hidden = false;

@@ -3,7 +3,7 @@
 import { Refused, ask, sendPhoto } from "./ask.js";
 import { patch } from "./colour.js";
 import { zoomable } from "./zoom.js";
-import { TOUCH, el, fill, sentence, whereItGoes } from "./dom.js";
+import { GUEST, TOUCH, el, fill, sentence, whereItGoes } from "./dom.js";
 import { Loupe } from "./loupe.js";
 
 const LARGEST_BYTES = 40_000_000; // what the server takes
@@ -146,7 +146,7 @@ export class MarkedPhoto {
     this.frame = el("div", { class: "photo", onclick: (event) => this.#click(event) }, image, this.line);
     this.doubt = el("p", { class: "status refused", role: "status" });
     this.chips = el("p", { class: "mark-chips" });
-    this.kinds = el("div", { class: "choice" }, KINDS.map(([kind, words]) => el("label", {},
+    this.kinds = el("div", { class: "choice" }, KINDS.filter(([kind]) => !(GUEST && OF_ROW.includes(kind))).map(([kind, words]) => el("label", {},
       el("input", {
         type: "radio", name: "mark", value: kind, checked: kind === this.kind,
         onchange: () => this.#choose(kind),

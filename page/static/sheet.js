@@ -3,6 +3,7 @@
 import { sayAnswer } from "./answer_line.js";
 import { ask, newest, teller } from "./ask.js";
 import { named, swatch } from "./colour.js";
+import { showExample } from "./example.js";
 import { exportRow } from "./exports.js";
 import { followParts } from "./follow.js";
 import { byId, el, fill, figure, nanometres, percent, scrolling, sentence } from "./dom.js";
@@ -23,6 +24,10 @@ export function openSheet() {
   byId("sheet-print").addEventListener("click", printSheet);
   fill(byId("sheet-answer"), el("p", { class: "empty" }, el("strong", {}, "No run planned yet"),
     "Write the stack, or take one of the designs above, and plan the run."));
+  return () => showExample("sheet-answer", "80 nm of aluminium from a boat, onto glass.", async () => {
+    const fields = { stack: "Al 80nm / glass 4mm", source: "boat", distance: "30cm", pressure: "1e-5mbar", size: "50mm", rate: ["2nm/s"] };
+    return sheetParts((await ask("sheet", fields)).answer, fields);
+  });
 }
 
 /** Show the fields of the source that is chosen. */
@@ -129,8 +134,8 @@ function rows(step) {
   const states = Object.entries(step.witness)
     .filter(([state], i) => i === 0 || shares[state] >= 0.01);
   return states.map(([state, seen], i) => el("tr", {}, ...(i === 0 ? stepCells(step, states.length) : []),
-    cell("if", state === "film" ? "" : `${state} ${percent(shares[state])}`),
-    cell("witness then, film side", seen ? look(seen.reflected, "") : "not known"),
+    cell("becomes", step.states === null ? "no metal" : state === "film" ? chances(step) : `${state} ${percent(shares[state])}`),
+    cell("witness then", seen ? look(seen.reflected, "") : "not known"),
     cell("and through", seen ? look(seen.transmitted, "opaque") : "")));
 }
 
@@ -138,7 +143,7 @@ function stepCells(step, span) {
   const heat = step.source_temperature_C === null ? (step.mass_g === null ? "cold" : "found by trial")
     : `${figure(step.source_temperature_C, 3)} °C`;
   const cells = [["step", `${step.step}`], ["film", el("strong", {}, step.material), el("br"), nanometres(step.thickness_nm)],
-    ["charge", mass(step.mass_g)], ["time", clock(step.time_s)], ["source at", heat], ["state", chances(step)]];
+    ["charge", mass(step.mass_g)], ["time", clock(step.time_s)], ["source at", heat]];
   return cells.map(([head, ...children]) => el("td", { "data-head": head, rowspan: `${span}` }, ...children));
 }
 
@@ -160,11 +165,17 @@ function shortly(sheet) {
 }
 
 function showSheet(sheet, fields) {
-  const heads = ["step", "film", "charge", "time", "source at", "state", "if", "witness then, film side", "and through"];
+  sayAnswer("deposit", "sheet-answer", shortly(sheet), sheet.finished ? [sheet.finished.srgb_hex] : []);
+  fill(byId("sheet-answer"), sheetParts(sheet, fields),
+    exportRow({ verb: "sheet", given: fields }, sheet, () => ({ kind: "chamber", metal: sheet.layers.at(-1).material,
+      current: fields.current ?? "", time: `${Math.round(sheet.layers.reduce((sum, step) => sum + (step.time_s ?? 0), 0))}s` })));
+}
+
+function sheetParts(sheet, fields) {
+  const heads = ["step", "film", "charge", "time", "source at", "becomes", "witness then", "and through"];
   const remarks = sheet.layers.flatMap((step) => step.remarks.map((one) => `Step ${step.step}: ${one}`));
   const likeliest = sheet.layers.some((step) => step.states && !step.stays_metal) ? " (likeliest)" : "";
-  sayAnswer("deposit", "sheet-answer", shortly(sheet), sheet.finished ? [sheet.finished.srgb_hex] : []);
-  fill(byId("sheet-answer"), conditions(fields),
+  return [conditions(fields),
     sheet.possible.as_asked ? null : el("p", { class: "lead" },
       ...sheet.possible.why_not.map((one) => `${sentence(one)} `), `What the source can do takes ${clock(sheet.possible.time_s)}:`),
     sheet.finished ? el("div", { class: "swatches two" },
@@ -180,7 +191,5 @@ function showSheet(sheet, fields) {
     sheet.monitoring ? followParts(sheet.monitoring, sheet.layers.filter((step) => step.made).length) : null,
     remarks.length ? el("ul", { class: "notes" }, remarks.map((one) => el("li", {}, sentence(one)))) : null,
     el("div", { class: "caution" }, el("strong", {}, "Before you pump down"),
-      el("ul", {}, sheet.cautions.map((one) => el("li", {}, sentence(one))))),
-    exportRow({ verb: "sheet", given: fields }, sheet, () => ({ kind: "chamber", metal: sheet.layers.at(-1).material,
-      current: fields.current ?? "", time: `${Math.round(sheet.layers.reduce((sum, step) => sum + (step.time_s ?? 0), 0))}s` })));
+      el("ul", {}, sheet.cautions.map((one) => el("li", {}, sentence(one)))))];
 }

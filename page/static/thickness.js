@@ -4,12 +4,15 @@ import { sayAnswer } from "./answer_line.js";
 import { ask, newest, teller } from "./ask.js";
 import { colourField, showInWell } from "./colour.js";
 import { densityChart } from "./chart.js";
+import { showExample } from "./example.js";
 import { exportRow } from "./exports.js";
 import { keepAlso } from "./keep.js";
-import { TOUCH, byId, el, fill, ordinal, percent, sentence, span } from "./dom.js";
+import { GUEST, TOUCH, byId, el, fill, ordinal, percent, sentence, span } from "./dom.js";
 import { mapView } from "./map_view.js";
 import { MarkedPhoto } from "./photo.js";
+import { nextLooks } from "./next_looks.js";
 import { rowPanel } from "./row.js";
+import { showVerbs } from "./verbs.js";
 
 const FILMS = [
   ["Titanium, tinted", "TiO2", "Ti"],
@@ -19,8 +22,38 @@ const FILMS = [
 ];
 const WORDS = ["straw", "gold", "bronze", "purple", "dark blue", "blue", "light blue"];
 
+const OPENS = { // where the answer to a look proposed is entered
+  "measure its reflectance spectrum": () => openForm("spectrum"),
+  "photograph it square on beside a white card": () => {
+    byId("thickness-way").querySelector("[value=photo]").click();
+    byId("thickness-photo").scrollIntoView({ block: "center" });
+  },
+  "read the spot with a colour meter": () => {
+    byId("thickness-more").open = true;
+    byId("thickness-how").value = "instrument";
+    byId("thickness-seen").focus();
+  },
+  "look at the same spot tilted to 60°": () => openLook("tilted"),
+  "read the colour seen through the piece": () => openLook("through"),
+  "heat it a little further and see which colour comes next": () => openForm("gauge"),
+  "see with a meter whether the film conducts": () => openForm("gauge"),
+};
+
 let told;
 let photo;
+
+function openLook(name) {
+  byId("thickness-more").open = true;
+  byId(`thickness-${name}`).focus();
+}
+
+async function openForm(verb) {
+  const part = byId("thickness").querySelector("details.every");
+  await showVerbs(part);
+  part.open = true;
+  byId(`every-${verb}`).open = true;
+  byId(`every-${verb}`).scrollIntoView({ block: "start" });
+}
 
 /** Set the room up. */
 export function openThickness() {
@@ -45,6 +78,10 @@ export function openThickness() {
     set: async (held) => { if (held.get("photo")) await photo.resume(held.get("photo")); },
   });
   changed();
+  return () => showExample("thickness-answer", "“purple” on tinted titanium.", async () => {
+    const { answer, drawing } = await ask("gauge", { film: "TiO2", on: "Ti", seen: ["purple"], between: "0..250nm" });
+    return estimateParts(answer, drawing);
+  });
 }
 
 function way() {
@@ -71,7 +108,7 @@ function ready() {
 function changed() {
   byId("thickness-photo").hidden = way() !== "photo";
   byId("thickness-colour").hidden = way() === "photo";
-  byId("thickness-map").hidden = !(way() === "photo" && photo.photo);
+  byId("thickness-map").hidden = GUEST || !(way() === "photo" && photo.photo);
   if (!byId("thickness-map").hidden) offerMap();
   if (ready()) {
     refresh();
@@ -154,24 +191,29 @@ function rampKey() {
 
 /** The sentence, its chart where the colours below it are known, and the candidates. */
 function estimateParts(answer, drawing) {
-  sayAnswer("thickness", "thickness-answer", shortly(answer), [drawing.seen_hex[0], answer.candidates[0].srgb_hex]);
   return [el("p", { class: "lead" }, lead(answer)), drawing.srgb_hex ? densityChart(drawing, answer) : null,
     el("ul", { class: "cards" }, answer.candidates.map((one) => candidate(one, drawing.seen_hex[0])))];
+}
+
+function sayShortly(answer, drawing) {
+  sayAnswer("thickness", "thickness-answer", shortly(answer), [drawing.seen_hex[0], answer.candidates[0].srgb_hex]);
 }
 
 function showGlance(answer, drawing) {
   const colours = ramp && ramp.key === rampKey() ? ramp.drawing : {};
   told.clear();
   byId("thickness-answer").removeAttribute("aria-busy");
+  sayShortly(answer, drawing);
   fill(byId("thickness-answer"), estimateParts(answer, { ...colours, ...drawing }));
 }
 
 function showAnswer(answer, drawing) {
   ramp = { key: rampKey(), drawing };
+  sayShortly(answer, drawing);
   const seen = drawing.seen_hex[0];
   if (way() === "colour") showInWell(byId("thickness-seen"), seen);
   fill(byId("thickness-answer"), estimateParts(answer, drawing),
-    el("p", { class: "next" }, el("strong", {}, "Look next"), sentence(answer.next_check)),
+    nextLooks(answer, OPENS),
     answer.warnings.length ? el("ul", { class: "notes" }, answer.warnings.map((one) => el("li", {}, sentence(one)))) : null,
     el("details", {}, el("summary", {}, "What this rests on"), el("ul", { class: "notes" },
       el("li", {}, `All candidates together: 90 % within ${span(answer.interval90_nm)}.`),
