@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from starlette.applications import Starlette
+from starlette.background import BackgroundTask
 from starlette.requests import ClientDisconnect, Request
 from starlette.responses import FileResponse, JSONResponse, Response
 from starlette.routing import Mount, Route
@@ -19,10 +20,11 @@ from ..optics.files.atomic import is_full
 from .access import AccessCheck, AccessPolicy
 from .phone_door import PhoneDesk
 from .phones import Phones
-from .uploads import MAP_FILES, PREVIEW_NAME, Uploads, read_body
+from .uploads import MAP_FILES, MAX_LOG_BYTES, PREVIEW_NAME, Uploads, read_body
 from .work import FULL, NO_ROOM, QUESTIONS
 from .workers import Reply, WorkerPool, read_json, refuse, report_bug
 
+_WITH_A_FILE = ("photo", "export", "import")  # questions that have addresses of their own
 MAX_QUESTION_BYTES = 2_000_000  # a list of readings, or a learnt kiln, travels with its question
 TOO_SLOW = refuse(408, "what was sent did not come in whole in time; send it again")
 # Resolved, since an editable install is made of links, and links are not followed when serving.
@@ -60,6 +62,9 @@ def create_app(
         Route("/api/photo", pages.photo, methods=["POST"]),
         Route("/api/photo/{name}/preview", pages.preview, methods=["GET"]),
         Route("/api/photo/{name}/map/{file}", pages.map_file, methods=["GET"]),
+        Route("/api/take", pages.take, methods=["POST"]),
+        Route("/api/log/file", pages.save_log, methods=["GET"]),
+        Route("/api/log/file", pages.add_log, methods=["POST"]),
         Route("/api/phones", PhoneDesk(phones).answer, methods=["POST"]),
         Route("/api/progress", pages.progress, methods=["POST"]),
         Route("/api/stop", pages.stop, methods=["POST"]),
@@ -109,7 +114,7 @@ class _Pages:
 
     async def _answer(self, request: Request) -> Reply:
         name = request.path_params["question"]
-        if name not in QUESTIONS or name == "photo":
+        if name not in QUESTIONS or name in _WITH_A_FILE:
             return refuse(404, "there is no such question")
         given = await _read_question(request)
         if not isinstance(given, dict):
@@ -127,12 +132,28 @@ class _Pages:
 
     async def photo(self, request: Request) -> Response:
         """Take in a photo sent as it is."""
+        if self._shelf.is_full:
+            async for _ in request.stream():  # who still sends does not hear what is said
+                pass
+            return _json(refuse(503, "too many photos come in at once; send it again soon"))
+        return await self._take_in(request, request.stream())
+
+    async def take(self, request: Request) -> Response:
+        """Take up a photo that the run log holds, as if it were sent again."""
+        from .questions.log import taken_up  # not before it is needed: it loads the optics
+
+        given = await _read_question(request)
+        if not isinstance(given, dict):
+            return _json(given)
         try:
-            if self._shelf.is_full:
-                async for _ in request.stream():  # who still sends does not hear what is said
-                    pass
-                return _json(refuse(503, "too many photos come in at once; send it again soon"))
-            async with self._shelf.receive(request.stream()) as (name, path):
+            return await self._take_in(request, _parts_of(taken_up(str(given.get("photo", "")))))
+        except InputError as error:
+            return _json(refuse(200, str(error)))
+
+    async def _take_in(self, request: Request, parts: AsyncIterator[bytes]) -> Response:
+        name = ""
+        try:
+            async with self._shelf.receive(parts) as (name, path):
                 status, body = await self._desk.ask("photo", {}, path, request.is_disconnected)
                 if status == 200:
                     self._shelf.keep(name, path)
@@ -155,6 +176,29 @@ class _Pages:
         response.headers["X-Photo"] = name
         return response
 
+    async def save_log(self, request: Request) -> Response:
+        """The run log as one file with its photos, or the piece that is named alone."""
+        path, piece = self._shelf.scratch(), request.query_params.get("piece", "")
+        status, body = await self._desk.ask(
+            "export", {"piece": piece}, path, request.is_disconnected
+        )
+        if not path.exists():
+            return _json((status, body))
+        name = f"oxhue-{'piece' if piece else 'log'}.zip"
+        return FileResponse(path, filename=name, background=BackgroundTask(path.unlink))
+
+    async def add_log(self, request: Request) -> Response:
+        """Add a log, or a piece, that was saved."""
+        try:
+            async with self._shelf.receive(request.stream(), MAX_LOG_BYTES) as (_, path):
+                return _json(await self._desk.ask("import", {}, path, request.is_disconnected))
+        except InputError as error:
+            return _json(refuse(413, f"the log: {error}"))
+        except TimeoutError:
+            return _json(TOO_SLOW)
+        except ClientDisconnect:
+            return _json(refuse(400, "the log did not come in whole"))
+
     async def preview(self, request: Request) -> Response:
         """The photo, small and upright."""
         return self._file(request, PREVIEW_NAME, "image/jpeg")
@@ -174,6 +218,11 @@ class _Pages:
         if not path.is_file():
             return _json(refuse(404, "this has not been made yet"))
         return FileResponse(path, media_type=kind)
+
+
+async def _parts_of(file: Path) -> AsyncIterator[bytes]:
+    """A file of ours as if it were streamed in."""
+    yield file.read_bytes()
 
 
 async def _read_question(request: Request) -> dict[str, Any] | Reply:

@@ -28,6 +28,7 @@ QUESTIONS_OF_PHONES = frozenset(
         "glance",
         "photo",
         "kept",
+        "take",
         "card",
         "assay",
         "keep",

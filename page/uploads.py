@@ -14,6 +14,8 @@ from pathlib import Path
 from ..optics.errors import InputError, LimitError
 
 MAX_BYTES = 40_000_000
+MAX_LOG_BYTES = 500_000_000
+"""Of a run log with its photos, as it comes in and when it is unpacked."""
 MOST_PHOTOS = 8
 STILL_S = 20.0
 """Longest time in which no part of a body comes in [s]."""
@@ -42,14 +44,20 @@ class Uploads:
         """Whether no further photo can come in just now."""
         return self._coming >= MOST_COMING
 
+    def scratch(self) -> Path:
+        """A place for a file that is made to be fetched."""
+        return self._folder / secrets.token_hex(12)
+
     @asynccontextmanager
-    async def receive(self, parts: AsyncIterator[bytes]) -> AsyncIterator[tuple[str, Path]]:
+    async def receive(
+        self, parts: AsyncIterator[bytes], most_bytes: int = 0
+    ) -> AsyncIterator[tuple[str, Path]]:
         """A photo as it streams in: its name and path. It goes again unless it is kept.
 
         Raises
         ------
         LimitError
-            If it is larger than ``MAX_BYTES``.
+            If it is larger than ``most_bytes``; ``MAX_BYTES`` where that is 0.
         TimeoutError
             If it does not come in whole in time.
         """
@@ -59,7 +67,7 @@ class Uploads:
         try:
             path.parent.mkdir()
             with path.open("wb") as stream:
-                await read_body(parts, stream.write, MAX_BYTES)
+                await read_body(parts, stream.write, most_bytes or MAX_BYTES)
             yield name, path
         finally:
             self._coming -= 1

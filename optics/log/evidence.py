@@ -34,7 +34,7 @@ _FEW = 0.05  # of the films where most are, at which half counts
 _SCATTERS = 0.04 * 2.0 ** np.arange(6)
 """Scatters of the logarithm of the thickness that means are kept for."""
 _SEED = 1
-_SILENT = ("remark", "photo")  # what tells no number
+_SILENT = ("remark", "photo", "answer", "link")  # what tells no number
 
 
 Kept = MutableMapping[str, list[list[float]]]

@@ -7,7 +7,7 @@ import io
 import json
 import sqlite3
 from collections.abc import Iterator
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -35,6 +35,25 @@ class LogRows:
         """Names of the photos that the runs have."""
         noted = [one for run in self.runs for piece in run.pieces for one in piece.observations]
         return [one.text for one in noted if one.what == "photo"]
+
+
+def rows_of_piece(rows: LogRows, piece: str) -> LogRows:
+    """The runs in which a piece of that name lay, with nothing of other pieces, and their setups.
+
+    Raises
+    ------
+    InputError
+        If no run has such a piece.
+    """
+    runs = tuple(
+        replace(run, pieces=tuple(one for one in run.pieces if one.name == piece))
+        for run in rows.runs
+        if any(one.name == piece for one in run.pieces)
+    )
+    if not runs:
+        raise InputError(f"no run of the log has a piece {shorten(piece)!r}", parameter="piece")
+    of = {run.setup for run in runs}
+    return LogRows(tuple(one for one in rows.setups if one.setup in of), runs)
 
 
 def write_rows(path: Path, rows: LogRows) -> None:

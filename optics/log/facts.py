@@ -141,8 +141,11 @@ OBSERVED: dict[str, Check] = {
     "thickness": _quantity("length_nm"),
     "remark": _words,
     "photo": check_photo_name,
+    "answer": _words,
+    "link": _words,
 }
-"""What can be seen or measured of a piece, in the words of ``gauge`` and ``assay``."""
+"""What can be seen or measured of a piece, in the words of ``gauge`` and ``assay``; what a question
+answered about it, and where the page asks it again."""
 
 
 def check_facts(said: Mapping[str, object], known: Mapping[str, Check]) -> dict[str, str]:

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 from ..errors import InputError, UnknownNameError, shorten, suggest_nearest
 from .database import log_path, open_database, told_as_input, transaction
 from .derived import Derived
-from .exchange import LogRows, insert_rows, read_rows, write_rows
+from .exchange import LogRows, insert_rows, read_rows, rows_of_piece, write_rows
 from .facts import DONE, LONGEST_TEXT, OBSERVED, PIECE, check_facts, read_setup_facts
 from .photos import copy_photos, keep_photo
 from .queries import Which, read_runs, read_setups
@@ -537,17 +537,20 @@ class Log:
         with told_as_input(self.path):
             return read_runs(self._connection, where, values)
 
-    def export(self, path: str | Path) -> Recorded:
+    def export(self, path: str | Path, *, piece: str | None = None) -> Recorded:
         """Write all rows to a file, JSON lines or by its name CSV, that :meth:`import_` reads.
 
-        Photos are copied into a folder next to it.
+        Photos are copied into a folder next to it; with ``piece``, only what is of that piece.
 
         Raises
         ------
         InputError
-            If the file cannot be written, or its name ends in neither .jsonl nor .csv.
+            If the file cannot be written, or its name ends in neither .jsonl nor .csv; or no run
+            has such a piece.
         """
         rows = LogRows(self._setups("row"), self._runs("", ()))
+        if piece is not None:
+            rows = rows_of_piece(rows, piece)
         write_rows(Path(path), rows)
         missing = copy_photos(rows.photos, self.path, Path(path))
         sentence = f"{_count(rows.runs)} written to {path}.{_missing_photos(missing)}"

@@ -41,12 +41,22 @@ def keep_photo(photo: Path, log: Path) -> str:
             f"the photo {shorten(str(photo), 200)!r} cannot be read: {error.strerror}",
             parameter="photo",
         ) from error
-    name = f"{hashlib.sha256(content).hexdigest()}{photo.suffix.lower()}"
-    check_photo_name(name, "the photo")
+    name = _name_of(content, photo.suffix)
     kept = photo_folder(log) / name
     if not kept.exists():
         make_folder(kept.parent)
         write_atomically(kept, lambda stream: stream.write(content))
+    return name
+
+
+def kept_name(photo: Path) -> str:
+    """The name a photo has once a log keeps it."""
+    return _name_of(photo.read_bytes(), photo.suffix)
+
+
+def _name_of(content: bytes, ending: str) -> str:
+    name = f"{hashlib.sha256(content).hexdigest()}{ending.lower()}"
+    check_photo_name(name, "the photo")
     return name
 
 

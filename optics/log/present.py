@@ -13,6 +13,7 @@ from .records import LoggedPiece, LoggedRun, LoggedSetup, LogList, Recorded
 
 _QUESTION = "What have I done?"
 _MOST_ROWS = 40
+_NO_LOOKS = ("photo", "link")  # kept for the page; a hash and an address tell nobody anything
 _WORDS = {
     "time": "for", "gauge_reading": "gauge", "working_pressure": "at", "working_gas": "in",
     "base_pressure": "base",
@@ -102,9 +103,9 @@ def _did(run: LoggedRun) -> str:
 
 def _looks(run: LoggedRun) -> str:
     return "; ".join(
-        f"{piece.name}: {', '.join(one.text for one in piece.observations)}"
+        f"{piece.name}: {', '.join(looks)}"
         for piece in run.pieces
-        if piece.observations
+        if (looks := [one.text for one in piece.observations if one.what not in _NO_LOOKS])
     )
 
 

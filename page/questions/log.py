@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from dataclasses import asdict
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -10,8 +11,9 @@ from typing import Any
 from ...optics.errors import InputError
 from ...optics.inference.reading import parse_reading
 from ...optics.log.database import log_path
-from ...optics.log.facts import DONE, KINDS, OBSERVED
+from ...optics.log.facts import DONE, KINDS, OBSERVED, check_photo_name
 from ...optics.log.log import Log
+from ...optics.log.photos import kept_name, photo_folder
 from ...optics.log.records import LoggedRun
 from ...optics.report.document import words_of
 from ..fields import Fields
@@ -19,8 +21,8 @@ from .deposit import lines_of
 from .thickness import hex_of
 
 MOST_RUNS = 100
-MOST_LETTERS = 1_500_000
-"""Of a log that is added: some 3,000 runs."""
+_ENDINGS = {"JPEG": ".jpg", "MPO": ".jpg", "PNG": ".png", "TIFF": ".tif", "WEBP": ".webp",
+            "BMP": ".bmp"}  # fmt: skip
 
 
 def log_question(_: Fields) -> dict[str, Any]:
@@ -35,48 +37,70 @@ def log_question(_: Fields) -> dict[str, Any]:
     return {"answer": {"log": held.log, "setups": setups, "runs": runs}, "trusted": True}
 
 
-def record_question(fields: Fields) -> dict[str, Any]:
-    """Record a run with what was seen of its piece; a setup that is not held yet is made."""
-    setup, kind = fields.text("setup"), fields.text("kind", "kiln")
-    if kind not in KINDS:
-        raise InputError(f"a setup is a {', '.join(KINDS[:-1])} or {KINDS[-1]}, not {kind!r}")
-    done: dict[str, Any] = {name: text for name in DONE[kind] if (text := fields.text_if(name))}
+def record_question(fields: Fields, photo: Path | None = None) -> dict[str, Any]:
+    """Record a run with what was seen of its piece; a setup that is not held yet is made.
+
+    With ``run`` what was seen goes to a piece of that run instead. A photo is kept with the log.
+    """
     looks: dict[str, Any] = {name: text for name in OBSERVED if (text := fields.text_if(name))}
-    with Log.open() as log:
-        if setup not in {one.setup for one in log.runs().setups}:
-            log.setup(setup, kind=kind)
-        run = log.record(setup, **done)
+    piece, on = fields.text("piece", "piece"), fields.text_if("on")
+    with Log.open() as log, TemporaryDirectory(prefix="oxhue-photo-") as folder:
+        if photo is not None:
+            named = _with_ending(photo, Path(folder))
+            looks = {"photo": named} | looks
+            if "link" in looks:  # it outlives the photo's name of today
+                looks["link"] = looks["link"].replace(photo.parent.name, kept_name(named))
+        run = _run_meant(log, fields)
         if looks:
             try:
-                run = log.saw(
-                    run.run, piece=fields.text("piece", "piece"), on=fields.text_if("on"), **looks
-                )
+                run = log.saw(run.run, piece=piece, on=on, **looks)
             except InputError:
-                log.undo()  # the run goes with what was refused, so that sending again adds one
+                if "run" not in fields:
+                    log.undo()  # the run goes with what was refused: sent again it is one run
                 raise
     return {"answer": _drawn(run), "trusted": True}
 
 
-def export_question(_: Fields) -> dict[str, Any]:
-    """The whole log as JSON lines, to keep or to send."""
-    held = log_path()
-    if not held.exists():
-        raise InputError("there is nothing to save yet: record a run first")
-    with TemporaryDirectory(prefix="oxhue-log-") as folder, Log.open(held, write=False) as log:
-        path = Path(folder) / "oxhue-log.jsonl"
-        said = log.export(path)
-        return {"answer": said.to_dict(), "lines": path.read_text("utf-8"), "trusted": True}
+def _run_meant(log: Log, fields: Fields) -> LoggedRun:
+    """The run that is added to, or a new one of a setup."""
+    if "run" in fields:
+        return log.show(fields.whole("run", 1, 1, 2**31))
+    setup, kind = fields.text("setup"), fields.text("kind", "kiln")
+    if kind not in KINDS:
+        raise InputError(f"a setup is a {', '.join(KINDS[:-1])} or {KINDS[-1]}, not {kind!r}")
+    done: dict[str, Any] = {name: text for name in DONE[kind] if (text := fields.text_if(name))}
+    if setup not in {one.setup for one in log.runs().setups}:
+        log.setup(setup, kind=kind)
+    return log.record(setup, **done)
 
 
-def import_question(fields: Fields) -> dict[str, Any]:
-    """Add the runs of a log that was kept."""
-    text = fields.document("lines", MOST_LETTERS)
-    if text is None:
-        raise InputError("there is no log to add: open a file that “Save the log” wrote")
-    with TemporaryDirectory(prefix="oxhue-log-") as folder, Log.open() as log:
-        path = Path(folder) / "the-log.jsonl"
-        path.write_text(text, encoding="utf-8", newline="")
-        return {"answer": log.import_(path).to_dict(), "trusted": True}
+def _with_ending(photo: Path, folder: Path) -> Path:
+    """A photo as it was sent under a name with the ending of what it is."""
+    from PIL import Image, UnidentifiedImageError
+
+    try:
+        with Image.open(photo) as image:
+            ending = _ENDINGS.get(image.format or "", "")
+    except UnidentifiedImageError:
+        ending = ".heic"  # it was read when it came in, and nothing else is read without Pillow
+    if not ending:
+        raise InputError("the log keeps photos as JPEG, PNG, TIFF, WebP, BMP or HEIC")
+    return shutil.copyfile(photo, folder / f"photo{ending}")
+
+
+def taken_up(name: str) -> Path:
+    """The file of a photo that the log holds.
+
+    Raises
+    ------
+    InputError
+        If it is not the name of one.
+    """
+    check_photo_name(name, "the photo")
+    photo = photo_folder(log_path()) / name
+    if not photo.is_file():
+        raise InputError("this photo is not with the log")
+    return photo
 
 
 def next_question(fields: Fields) -> dict[str, Any]:

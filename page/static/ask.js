@@ -51,6 +51,15 @@ export async function sendPhoto(file) {
   });
 }
 
+/** Send a saved log, or a piece, as it is. */
+export async function sendLog(file) {
+  return sent("/api/log/file", {
+    method: "POST",
+    headers: { "Content-Type": "application/octet-stream" },
+    body: file,
+  });
+}
+
 async function sent(address, options) {
   let response;
   try {

@@ -95,7 +95,7 @@ const refresh = newest(async () => {
 
 function showVerdict(verdict) {
   sayAnswer("assay", "assay-answer", sentence(verdict.verdict));
-  fill(byId("assay-answer"), verdictParts(verdict), exportRow({ verb: "assay", given: question() }, verdict, toLog));
+  fill(byId("assay-answer"), verdictParts(verdict), exportRow({ verb: "assay", given: question() }, verdict, () => toLog(verdict)));
 }
 
 function verdictParts(verdict) {
@@ -114,9 +114,9 @@ function verdictParts(verdict) {
       el("ul", { class: "notes" }, verdict.remedies.slice(0, SHOWN_REMEDIES).map(remedy))) : null];
 }
 
-function toLog() {
+function toLog(verdict) {
   const { metal, on, seen, ohms } = question();
-  return { kind: "chamber", metal, on, seen: seen[0] ?? "", ohms };
+  return { kind: "chamber", metal, on, seen: seen[0] ?? "", ohms, answer: verdict.verdict };
 }
 
 function remedy(one) {

@@ -204,7 +204,7 @@ function showTint(tint) {
     el("details", {}, el("summary", {}, "What this rests on"),
       el("ul", { class: "notes" }, [`Law: ${tint.law}`, `Source: ${tint.source}`,
         `Optical data: ${tint.data_sets.join(", ")}`, tint.note].filter(Boolean).map((one) => el("li", {}, sentence(one))))),
-    exportRow(asTyped(), tint, inBath() ? null : toLog));
+    exportRow(asTyped(), tint, inBath() ? null : () => toLog(tint)));
 }
 
 function asTyped() {
@@ -214,9 +214,10 @@ function asTyped() {
   return { verb: "tint", given: { metal: metal().key, ...way }, files: kiln && !inBath() ? { coupons: { name: "kiln.json", text: kiln } } : {} };
 }
 
-function toLog() {
+function toLog(tint) {
   const { at, for: time } = heatTyped();
-  return { kind: "kiln", metal: metal().key, on: metal().key, at, time };
+  const answer = `to be expected: ${tint.names[0] ? `${tint.names[0].name} (${percent(tint.names[0].probability)}), ` : ""}${span(tint.interval90_nm)} of ${tint.oxide}`;
+  return { kind: "kiln", metal: metal().key, on: metal().key, at, time, answer };
 }
 
 function cautions(list) {

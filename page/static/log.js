@@ -1,13 +1,20 @@
 // The run log: what was done and seen, newest first; recording; and what to do next.
 
 import { sayAnswer } from "./answer_line.js";
-import { ask, newest, teller } from "./ask.js";
+import { ask, newest, sendLog, teller } from "./ask.js";
 import { colourField, patch } from "./colour.js";
-import { byId, el, fill, saveText, sentence } from "./dom.js";
+import { byId, el, fill, sentence } from "./dom.js";
+import { keepAlso, writeAddress } from "./keep.js";
+import { pieceCard, pieceNamed, piecesOf, presentLink, showCarried, showPiece } from "./pieces.js";
 
 const RUN = ["setup", "kind", "metal", "at", "time", "current", "piece", "on", "seen", "ohms", "thickness", "remark"];
 
+const UNSHOWN = new Set(["photo", "link"]); // of a run in the list; its piece shows them
+
 let told;
+let runs = []; // as they were read last
+let carried = null; // an answer, and its photo, that goes with the next record
+let opened = ""; // the piece that is shown
 
 /** Set the room up; the log is read when it is first shown. */
 export function openLog() {
@@ -16,25 +23,52 @@ export function openLog() {
   byId("log-next-form").addEventListener("submit", (event) => { event.preventDefault(); advise(); });
   byId("log-kind").addEventListener("change", chooseKind);
   colourField(byId("log-seen"), () => {});
-  byId("log-save").addEventListener("click", () => save());
   byId("log-file-in").addEventListener("change", () => add(byId("log-file-in").files[0]));
+  byId("log-into").addEventListener("change", chooseKind);
+  keepAlso("log", { get: () => ({ piece: opened }), set: async (held) => { opened = held.get("piece") ?? ""; await refresh(); } });
   chooseKind();
   return refresh;
 }
 
-/** A chamber has a current, a kiln or flame a temperature. */
+/** A chamber has a current, a kiln or flame a temperature; a run that is held has all of it. */
 function chooseKind() {
+  const fresh = byId("log-into").value === "";
   const chamber = byId("log-kind").value === "chamber";
-  byId("log-at").parentElement.hidden = chamber;
-  byId("log-current").parentElement.hidden = !chamber;
+  for (const name of ["setup", "kind", "metal", "time"]) byId(`log-${name}`).closest("label").hidden = !fresh;
+  byId("log-at").closest("label").hidden = !fresh || chamber;
+  byId("log-current").closest("label").hidden = !fresh || !chamber;
 }
 
 /** Take what another room found to the form of a run, ready to be recorded. */
-export function carryToLog(fields) {
+export function carryToLog({ answer, photo, ...fields }) {
   for (const [name, text] of Object.entries(fields)) byId(`log-${name}`).value = text;
+  carried = answer ? { answer, photo, link: presentLink() } : null;
+  showCarried(carried, leaveOut);
   chooseKind();
   location.hash = "log";
   byId("log-setup").focus();
+}
+
+function leaveOut() {
+  carried = null;
+  showCarried(null);
+}
+
+/** The form set to a piece of a run that is held. */
+function addTo(run, name) {
+  byId("log-into").value = `${run.run}`;
+  byId("log-piece").value = name;
+  chooseKind();
+  byId("log-seen").focus();
+}
+
+/** Show a piece, or none. */
+function openPiece(key) {
+  opened = key;
+  const box = byId("log-piece-open");
+  const piece = key ? pieceNamed(runs, key) : null;
+  box.hidden = !piece;
+  if (piece) showPiece(box, piece, { add: addTo, close: () => { openPiece(""); writeAddress(); } });
 }
 
 const failed = (error) => {
@@ -45,33 +79,41 @@ const failed = (error) => {
 const refresh = newest(async () => {
   const { answer } = await ask("log", {});
   fill(byId("log-setups"), answer.setups.map((one) => el("option", { value: one.setup })));
+  runs = answer.runs;
+  const into = byId("log-into").value;
+  fill(byId("log-into"), el("option", { value: "" }, "a new run"), runs.map((run) => el("option", { value: `${run.run}` }, `run ${run.run}, ${run.setup}`)));
+  byId("log-into").value = runs.some((run) => `${run.run}` === into) ? into : "";
+  chooseKind();
+  const pieces = piecesOf(runs);
+  byId("log-pieces-panel").hidden = !pieces.length;
+  fill(byId("log-pieces"), pieces.map((one) => pieceCard(one, (piece) => { openPiece(piece.key); writeAddress(); byId("log-piece-open").scrollIntoView({ block: "nearest" }); })));
+  openPiece(opened);
   fill(byId("log-runs"), answer.runs.length ? answer.runs.map(entry)
     : el("li", { class: "empty" }, el("strong", {}, "Nothing recorded yet"),
       "Record a run and what came out; it is kept in a file and is here again at the next start. For example:",
       el("div", { class: "card example" }, el("div", { class: "card-words" }, el("strong", {}, "Run 1, shop kiln"), el("span", {}, "metal Ti, at 475 C, time 20min"),
-        el("span", { class: "named" }, patch("#693177", "small"), el("span", {}, "seen purple"))))));
+        el("span", { class: "named" }, patch("#693177", "small"), el("span", {}, "seen purple ", el("span", { class: "hex" }, "#693177")))))));
   byId("log-file").textContent = `Kept in ${answer.log}.`;
 }, failed);
 
 const record = newest(async () => {
   const texts = RUN.map((name) => [name, byId(`log-${name}`)]).filter(([, field]) => !field.closest("[hidden]:not(section)"));
   told.busy("Recording …");
-  const { answer } = await ask("record", Object.fromEntries(texts.map(([name, field]) => [name, field.value])));
+  const into = byId("log-into").value;
+  const fields = { ...Object.fromEntries(texts.map(([name, field]) => [name, field.value])), ...carried, ...(into ? { run: Number(into) } : {}) };
+  const { answer } = await ask("record", fields);
   told.clear();
-  sayAnswer("log", "log-runs-panel", `Recorded as run ${answer.run}`);
+  sayAnswer("log", "log-runs-panel", into ? `Added to run ${answer.run}` : `Recorded as run ${answer.run}`);
+  leaveOut();
   for (const name of ["seen", "ohms", "thickness", "remark"]) byId(`log-${name}`).value = "";
   refresh();
-}, failed);
-
-const save = newest(async () => {
-  const { lines } = await ask("export", {});
-  saveText(lines, "oxhue-log.jsonl", "application/jsonl");
 }, failed);
 
 const add = newest(async (file) => {
   if (!file) return;
   byId("log-file-in").value = "";
-  const { answer } = await ask("import", { lines: await file.text() });
+  told.busy("Adding it …");
+  const { answer } = await sendLog(file);
   told.clear();
   sayAnswer("log", "log-runs-panel", answer.sentence);
   byId("log-status").textContent = answer.sentence;
@@ -91,7 +133,7 @@ function entry(run) {
   const done = Object.entries(run.done).map(([what, text]) => `${what.replaceAll("_", " ")} ${text}`).join(", ");
   return el("li", { class: "card" }, el("div", { class: "card-words" },
     el("strong", {}, `Run ${run.run}, ${run.setup}`), el("span", {}, done),
-    run.pieces.map((piece) => el("span", { class: "suspect-looks" }, piece.observations.map((one) =>
+    run.pieces.map((piece) => el("span", { class: "suspect-looks" }, piece.observations.filter((one) => !UNSHOWN.has(one.what)).map((one) =>
       el("span", { class: "named" }, one.srgb_hex && patch(one.srgb_hex, "small"),
         el("span", {}, `${one.what} ${one.text}`))))),
     el("span", { class: "hint" }, new Date(run.at).toLocaleString("en-GB", { dateStyle: "medium", timeStyle: "short" }))));

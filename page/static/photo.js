@@ -14,6 +14,7 @@ const KINDS = [
   ["from", "Row starts"],
   ["to", "Row ends"],
 ];
+const OF_THE_LOG = /^[0-9a-f]{64}\./; // a photo that the run log holds
 const OF_ROW = ["from", "to"]; // they bound a line, and are no fields of a question
 
 let held = null; // the photo that was sent last, by its name on the server
@@ -67,11 +68,14 @@ export class MarkedPhoto {
 
   /** Take up a photo the server still has, with its marks. */
   async resume(text) {
-    const { photo, places } = JSON.parse(text);
-    const { answer } = await ask("kept", { photo: photo.name });
-    if (!answer.kept) return;
-    Object.assign(this, { photo, places });
+    let { photo, places } = JSON.parse(text);
+    if (OF_THE_LOG.test(photo.name)) {
+      const taken = await ask("take", { photo: photo.name });
+      photo = { name: taken.photo, ...taken.answer };
+    } else if (!(await ask("kept", { photo: photo.name })).answer.kept) return;
+    Object.assign(this, { photo, places, kind: places.white ? "patch" : "white" });
     held = photo.name;
+    if (!Object.keys(places).length) this.#proposeCard(photo);
     this.#show();
     this.changed();
   }

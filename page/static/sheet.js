@@ -168,7 +168,7 @@ function showSheet(sheet, fields) {
   sayAnswer("deposit", "sheet-answer", shortly(sheet), sheet.finished ? [sheet.finished.srgb_hex] : []);
   fill(byId("sheet-answer"), sheetParts(sheet, fields),
     exportRow({ verb: "sheet", given: fields }, sheet, () => ({ kind: "chamber", metal: sheet.layers.at(-1).material,
-      current: fields.current ?? "", time: `${Math.round(sheet.layers.reduce((sum, step) => sum + (step.time_s ?? 0), 0))}s` })));
+      current: fields.current ?? "", answer: `planned: ${shortly(sheet)}`, time: `${Math.round(sheet.layers.reduce((sum, step) => sum + (step.time_s ?? 0), 0))}s` })));
 }
 
 function sheetParts(sheet, fields) {

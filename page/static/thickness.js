@@ -10,6 +10,7 @@ import { keepAlso } from "./keep.js";
 import { GUEST, TOUCH, byId, el, fill, ordinal, percent, sentence, span } from "./dom.js";
 import { mapView } from "./map_view.js";
 import { MarkedPhoto } from "./photo.js";
+import { carryToLog } from "./log.js";
 import { nextLooks } from "./next_looks.js";
 import { rowPanel } from "./row.js";
 import { showVerbs } from "./verbs.js";
@@ -219,7 +220,7 @@ function showAnswer(answer, drawing) {
       el("li", {}, `All candidates together: 90 % within ${span(answer.interval90_nm)}.`),
       Object.entries(answer.films).map(([film, share]) => el("li", {}, `${film}: ${percent(share)}.`)),
       el("li", {}, `Optical data: ${answer.data_sets.join(", ")}.`))),
-    exportRow(asTyped(), answer, () => ({ on: byId("thickness-on").value, seen, thickness: `${Math.round(answer.candidates[0].thickness_nm)}nm` })));
+    exportRow(asTyped(), answer, () => ({ on: byId("thickness-on").value, seen, answer: `${byId("thickness-film").value}: ${shortly(answer)}`, photo: asTyped().photo })));
 }
 
 /** The question as the command line is asked it. */
@@ -280,5 +281,7 @@ function showMap(answer, drawing, box, name) {
     ...mapView(drawing, `/api/photo/${name}/preview`, `Map of thickness. ${words}`),
     el("p", { class: "row" }, [["thickness.tiff", "Numbers (TIFF)"], ["map.png", "Map"], ["histogram.png", "Histogram"],
       ["summary.json", "Summary"]].map(([file, said]) => el("a", { href: `${at}/${file}?${fresh}`, download: file }, said))),
-    answer.notes.length ? el("ul", { class: "notes" }, answer.notes.map((one) => el("li", {}, sentence(one)))) : null);
+    answer.notes.length ? el("ul", { class: "notes" }, answer.notes.map((one) => el("li", {}, sentence(one)))) : null,
+    el("div", { class: "row" }, el("button", { type: "button", class: "plain small",
+      onclick: () => carryToLog({ on: byId("thickness-on").value, answer: `map: ${words}`, photo: name }) }, "Record this")));
 }

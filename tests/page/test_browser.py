@@ -352,11 +352,11 @@ def test_what_to_lay_down_and_how(tab):
     enter(tab, "deposit")
     tab.get_by_role("button", name="Bright mirror").click()
     tab.get_by_role("button", name="Look for designs").click()
-    design = tab.locator(".design").first
+    design = tab.locator("#design-answer .design").first
     design.wait_for()
     assert "silver" in design.inner_text()
     design.get_by_role("button", name="Plan the run").click()
-    tab.locator(".steps-table tbody tr").first.wait_for()
+    tab.locator("#sheet-answer .steps-table tbody tr").first.wait_for()
     assert "Before you pump down" in said(tab, "#sheet-answer")
     keep(tab, "deposit")
     design.get_by_role("button", name="See it").click()

@@ -1,10 +1,16 @@
 """The run log on the page: recorded, kept, shown with its colours."""
 
+import io
+import zipfile
+
 import pytest
+
+from oxhue.page.questions import log_file
+from tests.page.test_photos import as_file, rendered
 
 
 @pytest.fixture(autouse=True)
-def log_file(monkeypatch, tmp_path):
+def own_log(monkeypatch, tmp_path):
     monkeypatch.setenv("OXHUE_LOG", str(tmp_path / "clocks.sqlite"))
 
 
@@ -39,16 +45,121 @@ def test_what_next_learns_from_the_runs(ask):
     assert "°C" in found["words"]["headline"] + " ".join(found["words"]["lines"])
 
 
-def test_a_log_is_saved_and_added_to_another(ask, tmp_path, monkeypatch):
-    assert "record a run first" in ask("export")["refused"]
+def saved(browser, **which):
+    response = browser.get("/api/log/file", params=which)
+    assert response.status_code == 200
+    return response.content
+
+
+def added(browser, body):
+    return browser.post("/api/log/file", content=body).json()
+
+
+def unpacked(body):
+    with zipfile.ZipFile(io.BytesIO(body)) as packed:
+        return {name: packed.read(name) for name in packed.namelist()}
+
+
+def packed(files):
+    stream = io.BytesIO()
+    with zipfile.ZipFile(stream, "w") as made:
+        for name, content in files.items():
+            made.writestr(name, content)
+    return stream.getvalue()
+
+
+@pytest.fixture
+def other_log(monkeypatch, tmp_path):
+    """From here on another, empty log."""
+    return lambda: monkeypatch.setenv("OXHUE_LOG", str(tmp_path / "other.sqlite"))
+
+
+def test_a_log_is_saved_and_added_to_another(browser, ask, other_log):
+    assert "record a run first" in browser.get("/api/log/file").json()["refused"]
     ask("record", **RUN, seen="purple", on="Ti")
-    lines = ask("export")["lines"]
-    monkeypatch.setenv("OXHUE_LOG", str(tmp_path / "other.sqlite"))
+    body = saved(browser)
+    other_log()
     ask("record", **RUN)
-    assert "the first is run 2" in ask("import", lines=lines)["answer"]["sentence"]
+    assert "the first is run 2" in added(browser, body)["answer"]["sentence"]
+    lines = unpacked(body)["log.jsonl"]
+    assert "the first is run 3" in added(browser, lines)["answer"]["sentence"]
     runs = ask("log")["answer"]["runs"]
-    assert [run["run"] for run in runs] == [2, 1]
+    assert [run["run"] for run in runs] == [3, 2, 1]
     assert runs[0]["pieces"][0]["observations"][0]["text"] == "purple"
-    assert "line 1" in ask("import", lines="nonsense")["refused"]
-    assert "there is no log" in ask("import")["refused"]
-    assert len(ask("log")["answer"]["runs"]) == 2
+    assert "line 1" in added(browser, b"nonsense")["refused"]
+    assert len(ask("log")["answer"]["runs"]) == 3
+
+
+def test_a_piece_gathers_photo_answers_and_heats_and_goes_as_one_file(browser, ask, other_log):
+    picture = as_file(rendered(), "PNG")
+    photo = browser.post("/api/photo", content=picture).headers["x-photo"]
+    link = f"#thickness?photo={photo}"
+    ask("record", **RUN, piece="dial", on="Ti", seen="purple", photo=photo,
+        answer="39 nm, 32 to 43", link=link)  # fmt: skip
+    ask("record", **RUN | {"at": "480C"}, piece="dial", on="Ti")
+    ask("record", run=2, piece="dial", seen="blue")
+    ask("record", **RUN, piece="hand", seen="straw", on="Ti")
+    noted = ask("log")["answer"]["runs"][-1]["pieces"][0]["observations"]
+    found = {one["what"]: one["text"] for one in noted}
+    assert found["photo"].endswith(".png")
+    assert found["answer"] == "39 nm, 32 to 43"
+    assert found["link"] == f"#thickness?photo={found['photo']}"
+    assert ask("log")["answer"]["runs"][1]["pieces"][0]["observations"][0]["text"] == "blue"
+    again = browser.post("/api/take", json={"photo": found["photo"]})
+    assert again.json()["answer"]["card"] is not None
+    assert ask("kept", photo=again.headers["x-photo"])["answer"]["kept"]
+
+    body = saved(browser, piece="dial")
+    assert unpacked(body)[f"log-photos/{found['photo']}"] == picture
+    other_log()
+    added(browser, body)
+    runs = ask("log")["answer"]["runs"]
+    assert [[one["name"] for one in run["pieces"]] for run in runs] == [["dial"], ["dial"]]
+    assert "answer" in browser.post("/api/take", json={"photo": found["photo"]}).json()
+    assert "no run of the log" in browser.get("/api/log/file?piece=x").json()["refused"]
+
+
+def test_a_photo_that_is_not_with_the_log_is_not_taken_up(browser, ask):
+    ask("record", **RUN)
+    for name in ("../clocks.sqlite", "0" * 64 + ".png", "", None):
+        assert "refused" in browser.post("/api/take", json={"photo": name}).json()
+
+
+def test_adding_to_a_run_that_is_refused_takes_no_run_back(ask):
+    ask("record", **RUN)
+    assert "refused" in ask("record", run=1, seen="octarine")
+    assert "refused" in ask("record", run=7, seen="purple")
+    assert len(ask("log")["answer"]["runs"]) == 1
+
+
+@pytest.mark.parametrize(
+    "body",
+    [
+        packed({"log.jsonl": "", "../evil.png": "x"}),
+        packed({"log.jsonl": "", "log-photos/../../evil.png": "x"}),
+        packed({"log.jsonl": "", "other/" + "0" * 64 + ".png": "x"}),
+        packed({"log-photos/" + "0" * 64 + ".png": "x"}),
+        packed({"log.jsonl": ""})[:-30],
+        packed({f"{i}": "" for i in range(2_001)}),
+    ],
+    ids=["climbs", "climbs-later", "elsewhere", "no-rows", "cut", "many"],
+)
+def test_a_packed_log_that_holds_something_else_is_refused(browser, ask, tmp_path, body):
+    assert "refused" in added(browser, body)
+    assert not list(tmp_path.rglob("evil.png"))
+    assert ask("log")["answer"]["runs"] == []
+
+
+def test_a_packed_log_that_unpacks_too_large_is_refused(browser, monkeypatch):
+    monkeypatch.setattr(log_file, "MAX_LOG_BYTES", 1_000)
+    assert "more than" in added(browser, packed({"log.jsonl": "x" * 2_000}))["refused"]
+
+
+def test_a_photo_whose_content_is_not_its_name_is_not_kept(browser, ask, other_log):
+    photo = browser.post("/api/photo", content=as_file(rendered())).headers["x-photo"]
+    ask("record", **RUN, piece="dial", on="Ti", photo=photo)
+    files = unpacked(saved(browser))
+    (name,) = [one for one in files if one.endswith(".png")]
+    other_log()
+    assert "was changed" in added(browser, packed(files | {name: b"another"}))["refused"]
+    assert ask("log")["answer"]["runs"] == []

@@ -74,6 +74,19 @@ def test_a_phone_knocks_is_allowed_asks_and_is_put_out(app, computer):
     assert phone.post("/api/look", json=LOOK).status_code == 403
 
 
+def test_a_phone_keeps_answers_of_the_few_verbs_it_may_ask(app, computer):
+    phone = hand(app)
+    let_in(computer, phone)
+    asked_for = {"verb": "look", "given": LOOK, "files": {}}
+    assert phone.post("/api/keep", json={**asked_for, "face": "chart"}).json()["chart"]
+    assert "<html" in phone.post("/api/keep", json={**asked_for, "face": "report"}).json()["report"]
+    sheet = {"verb": "sheet", "given": {"stack": "Al 80nm / glass"}, "files": {}}
+    assert "on the computer" in phone.post("/api/keep", json=sheet).json()["refused"]
+    assert "not for phones" in phone.post("/api/verb", json=asked_for).json()["refused"]
+    assert phone.get("/api/log/file").status_code == 403
+    assert "not for phones" in phone.post("/api/log/file", content=b"{}").json()["refused"]
+
+
 def test_a_code_works_once(app, computer):
     link = asked(computer, do="invite")["link"]
     assert hand(app).get(link).status_code == 303
