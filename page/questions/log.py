@@ -79,7 +79,7 @@ def _with_ending(photo: Path, folder: Path) -> Path:
     from PIL import Image, UnidentifiedImageError
 
     try:
-        with Image.open(photo) as image:
+        with Image.open(photo, formats=[*_ENDINGS, "GIF"]) as image:
             ending = _ENDINGS.get(image.format or "", "")
     except UnidentifiedImageError:
         ending = ".heic"  # it was read when it came in, and nothing else is read without Pillow
