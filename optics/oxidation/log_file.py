@@ -1,16 +1,19 @@
-"""A thermocouple's log as a heat: time and temperature columns whose heads name their units."""
+"""A thermocouple's log as a heat: columns of time and temperature, as loggers write them."""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 
 from .._typing import FloatArray
-from ..errors import LimitError, TableError, shorten
-from ..files.columns import Line, find_mark, name_file, read_text, split_cells
+from ..errors import InputError, LimitError, TableError, shorten
+from ..files.columns import Line, name_file, read_text, split_cells
+from ..units import format_duration
+from .clock_times import is_clock_time, is_date, read_clock_times
 from .schedule import HeatSchedule
 
 MOST_ROWS = 20_000
@@ -20,24 +23,35 @@ _GAP_RISE_C = 15.0
 
 _TEMPERATURE = re.compile(
     r"(?:temp(?:erature)?|t)?[ _]*[(\[]?\s*(?:deg(?:rees)?|°)?[ _]*([cfk])\s*[)\]]?"
+    r"|.*(?:°\s*|[(\[]\s*(?:deg\s*)?)([cfk])\s*[)\]]?"
 )
 _TIME = re.compile(r"(?:time|t|elapsed)?[ _]*[(\[]?\s*(s|sec|seconds|min|minutes|h|hours)\s*[)\]]?")
 _SECONDS = {"s": 1.0, "m": 60.0, "h": 3600.0}  # by the first letter of the unit
+_NUMBER = re.compile(r"([+-]?(?:\d+[.,]?\d*|[.,]\d+)(?:[eE][+-]?\d+)?)\s*(?:°|deg)?\s*([CFKcfk])?")
+_WAY_OUT = "or say what its columns are, as in `columns` 'time_min, temperature_C'"
 
 
-def read_log(path: str | Path) -> HeatSchedule:
+def read_log(path: str | Path, columns: str | None = None) -> HeatSchedule:
     """Read a log of time and temperature.
 
     Parameters
     ----------
     path : str or Path
-        A CSV whose first line names a time column with its unit (``time_s``, ``time [min]``,
-        ``hours``) and a temperature column with its unit (``temperature_C``, ``temp (°F)``, ``K``).
-        Further columns are left aside. Times need not start at 0.
+        A text file whose columns semicolons, tabs, commas or spaces separate, with decimal points
+        or commas. Times are numbers in a column that names their unit (``time_s``,
+        ``time [min]``, ``hours``) or clock times (``14:05:07``, with or without a date); the
+        temperature stands in a column that names its unit (``temperature_C``, ``temp (°F)``,
+        ``K``). Lines above the column names and further columns are left aside. Times need not
+        start at 0.
+    columns : str, optional
+        Names of the columns, separated by commas, in place of those of the file, as in
+        ``time_min, temperature_C``; ``-`` for a column that is of no use.
 
     Returns
     -------
     HeatSchedule
+        With a note where something was taken for granted: a log without column names whose times
+        are clock times has its temperatures taken as °C.
 
     Raises
     ------
@@ -48,26 +62,66 @@ def read_log(path: str | Path) -> HeatSchedule:
         Beyond 20,000 rows.
     """
     name = name_file(Path(path))
-    lines = read_text(Path(path)).splitlines()
-    kept = [(n, line) for n, line in enumerate(lines, 1) if line.strip() and line[0] != "#"]
-    if len(kept) < 3:
-        raise TableError(f"{name} needs a line of column names and two rows or more")
-    if len(kept) - 1 > MOST_ROWS:
-        raise LimitError(f"{name} has {len(kept) - 1} rows; {MOST_ROWS} is the most, thin it out")
-    head, *rows = kept
-    mark = find_mark(head[1])
-    names = [cell.casefold() for cell in next(split_cells([head], mark, name)).cells]
-    time_at, to_s = _time_column(names, name)
-    heat_at, unit = _temperature_column(names, name)
-    lines_of_cells = list(split_cells(rows, mark, name))
-    _check_widths(lines_of_cells, len(names), name)
-    numbers = np.array([_pair(line, (time_at, heat_at), name) for line in lines_of_cells])
-    time_s, temperature_C = numbers[:, 0] * to_s, _celsius(numbers[:, 1], unit)
-    _check_times(time_s, temperature_C, [n for n, _ in rows], name)
+    table = _read_table(Path(path), columns, name)
+    time_s, said = _times(table)
+    temperature_C, of_unit = _temperatures(table)
+    numbers = [line.number for line in table.rows]
+    if said:
+        time_s, temperature_C, numbers, averaged = _join_same_times(time_s, temperature_C, numbers)
+        of_unit = (*of_unit, *averaged)
+    _check_times(time_s, temperature_C, numbers, name)
     time_s = time_s - time_s[0]
-    return HeatSchedule(
-        time_s, temperature_C, f"the log {name}, up to {temperature_C.max():.0f} °C"
-    )
+    long = f" over {format_duration(float(time_s[-1]))}" if said else ""
+    words = f"the log {name}{long}, up to {temperature_C.max():.0f} °C"
+    return HeatSchedule(time_s, temperature_C, words, of_unit)
+
+
+@dataclass(frozen=True)
+class _Table:
+    """Column names, none where the file has none, and the rows below them."""
+
+    where: str
+    names: list[str]
+    rows: list[Line]
+
+    def column(self, at: int) -> list[str]:
+        """The cells of a column, empty where a row is short."""
+        return [row.cells[at] if at < len(row.cells) else "" for row in self.rows]
+
+    @property
+    def clocks(self) -> list[int]:
+        """Columns of clock times, by the first row."""
+        return [i for i, cell in enumerate(self.rows[0].cells) if is_clock_time(cell)]
+
+
+def _read_table(path: Path, columns: str | None, where: str) -> _Table:
+    lines = read_text(path).splitlines()
+    kept = [(n, line) for n, line in enumerate(lines, 1) if line.strip() and line[0] != "#"]
+    if len(kept) < 2:
+        raise TableError(f"{where} needs a line of column names and two rows or more")
+    if len(kept) - 1 > MOST_ROWS:
+        raise LimitError(f"{where} has {len(kept) - 1} rows; {MOST_ROWS} is the most, thin it out")
+    last = kept[-1][1]
+    mark = next((one for one in ";\t," if one in last), None)
+    first = next((i for i, (_, line) in enumerate(kept) if _holds_values(line, mark)), len(kept))
+    if len(kept) - first < 2:
+        raise TableError(f"{where} needs a line of column names and two rows or more")
+    rows = list(split_cells(kept[first:], mark, where))
+    if columns is not None:
+        names = [one.strip().casefold() for one in columns.split(",")]
+    elif first == 0:
+        names = []
+    else:
+        names = [one.casefold() for one in next(split_cells([kept[first - 1]], mark, where)).cells]
+    if names:
+        _check_widths(rows, len(names), where)
+    return _Table(where, names, rows)
+
+
+def _holds_values(line: str, mark: str | None) -> bool:
+    """Whether a line has a time and a number, or two numbers, and no longer names columns."""
+    cells = [one.strip().strip('"') for one in (line.split(mark) if mark else line.split())]
+    return sum(bool(_NUMBER.fullmatch(one)) or is_clock_time(one) for one in cells) >= 2
 
 
 def _check_widths(lines: Sequence[Line], wanted: int, where: str) -> None:
@@ -80,52 +134,116 @@ def _check_widths(lines: Sequence[Line], wanted: int, where: str) -> None:
             )
 
 
-def _time_column(names: list[str], where: str) -> tuple[int, float]:
-    for i, name in enumerate(names):
+def _times(table: _Table) -> tuple[FloatArray, bool]:
+    """Seconds (n,), and whether they were clock times."""
+    if clocks := table.clocks:
+        at = clocks[0]
+        cells = table.column(at)
+        if at and is_date(table.rows[0].cells[at - 1]):
+            days = table.column(at - 1)
+            cells = [f"{day} {clock}" for day, clock in zip(days, cells, strict=True)]
+        head = table.names[at] if at < len(table.names) else ""
+        return _read_clocks(cells, head, table), True
+    for i, name in enumerate(table.names):
         if match := _TIME.fullmatch(name):
-            return i, _SECONDS[match[1][0]]
+            return _numbers(table, i)[0] * _SECONDS[match[1][0]], False
+    if not table.names:
+        raise TableError(
+            f"{table.where} has no line of column names; add one such as time_min,temperature_C, "
+            f"{_WAY_OUT}", parameter="columns",
+        )  # fmt: skip
     raise TableError(
-        f"{where} has no time column with its unit; name one time_s, time_min or time_h"
-    )
+        f"{table.where} has no time column with its unit; name one time_s, time_min or time_h, "
+        f"{_WAY_OUT}", parameter="columns",
+    )  # fmt: skip
 
 
-def _temperature_column(names: list[str], where: str) -> tuple[int, str]:
-    found = [(i, match[1]) for i, name in enumerate(names)
+def _read_clocks(cells: list[str], head: str, table: _Table) -> FloatArray:
+    for cell, row in zip(cells, table.rows, strict=True):
+        if not is_clock_time(cell):
+            raise TableError(
+                f"{table.where} line {row.number}: expected a time such as 14:05:07, got "
+                f"{shorten(cell)!r}; take the line out or mend it"
+            )
+    try:
+        return read_clock_times(cells, head)
+    except InputError as error:
+        raise TableError(f"{table.where}: {error}") from error
+
+
+def _temperatures(table: _Table) -> tuple[FloatArray, tuple[str, ...]]:
+    """Temperatures (n,) [°C], and what was taken for granted."""
+    if table.names:
+        at, unit = _temperature_column(table)
+        values, _ = _numbers(table, at)
+        return _celsius(values, unit), ()
+    held = [i for i, cell in enumerate(table.rows[0].cells) if _NUMBER.fullmatch(cell)]
+    if len(held) != 1:
+        raise TableError(
+            f"{table.where} has no line of column names and {len(held)} columns of numbers; add "
+            f"names, {_WAY_OUT}", parameter="columns",
+        )  # fmt: skip
+    values, unit = _numbers(table, held[0])
+    if unit:
+        return _celsius(values, unit), ()
+    said = f"{table.where} names no unit; its temperatures are taken as °C"
+    return values, (said,)
+
+
+def _temperature_column(table: _Table) -> tuple[int, str]:
+    found = [(i, match[1] or match[2]) for i, name in enumerate(table.names)
              if (match := _TEMPERATURE.fullmatch(name))]  # fmt: skip
     if len(found) == 1:
         return found[0]
     if found:
         raise TableError(
-            f"{where} has the temperature more than once, as "
-            f"{' and '.join(names[i] for i, _ in found)}; keep the one of the piece"
-        )
+            f"{table.where} has the temperature more than once, as "
+            f"{' and '.join(table.names[i] for i, _ in found)}; keep the one of the piece, "
+            f"{_WAY_OUT}", parameter="columns",
+        )  # fmt: skip
     raise TableError(
-        f"{where} has no temperature column with its unit; name one temperature_C, temperature_F "
-        f"or temperature_K"
-    )
+        f"{table.where} has no temperature column with its unit; name one temperature_C, "
+        f"temperature_F or temperature_K, {_WAY_OUT}", parameter="columns",
+    )  # fmt: skip
 
 
-def _pair(line: Line, places: tuple[int, int], where: str) -> list[float]:
-    values = []
-    for place in places:
-        cell = line.cells[place] if place < len(line.cells) else ""
-        try:
-            value = float(cell)
-        except ValueError:
-            value = np.nan
-        if not np.isfinite(value):
+def _numbers(table: _Table, at: int) -> tuple[FloatArray, str]:
+    """The numbers of a column, and the unit that all of them carry."""
+    values, units = [], set()
+    for cell, line in zip(table.column(at), table.rows, strict=True):
+        match = _NUMBER.fullmatch(cell)
+        if match is None:
             raise TableError(
-                f"{where} line {line.number}: expected a finite number, got {shorten(cell)!r}; "
-                f"take the line out or mend it"
+                f"{table.where} line {line.number}: expected a finite number, got "
+                f"{shorten(cell)!r}; take the line out or mend it"
             )
-        values.append(value)
-    return values
+        values.append(float(match[1].replace(",", ".")))
+        units.add((match[2] or "").casefold())
+    if not np.isfinite(values).all():
+        raise TableError(f"{table.where} holds a number that is too large to calculate with")
+    return np.array(values), units.pop() if len(units) == 1 else ""
 
 
 def _celsius(values: FloatArray, unit: str) -> FloatArray:
     if unit == "k":
         return values - 273.15
     return (values - 32.0) / 1.8 if unit == "f" else values
+
+
+def _join_same_times(
+    time_s: FloatArray, temperature_C: FloatArray, numbers: list[int]
+) -> tuple[FloatArray, FloatArray, list[int], tuple[str, ...]]:
+    """Rows that a clock of whole minutes or seconds gives one time, as their mean."""
+    if time_s.size < 2 or np.any(np.diff(time_s) < 0.0):
+        return time_s, temperature_C, numbers, ()
+    each, first, row, count = np.unique(
+        time_s, return_index=True, return_inverse=True, return_counts=True
+    )
+    if each.size == time_s.size:
+        return time_s, temperature_C, numbers, ()
+    mean = np.bincount(row, temperature_C) / count
+    said = f"{time_s.size - each.size} rows have the time of the row before; such rows are averaged"
+    return each, np.asarray(mean), [numbers[i] for i in first.tolist()], (said,)
 
 
 def _check_times(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -31,6 +31,8 @@ class HeatSchedule:
         Time never falls; two points at one time are a jump.
     words : str
         The heat as people say it.
+    notes : tuple of str
+        What was taken for granted in reading it.
 
     Raises
     ------
@@ -41,6 +43,7 @@ class HeatSchedule:
     time_s: FloatArray
     temperature_C: FloatArray
     words: str
+    notes: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         time, temperature = self.time_s, self.temperature_C
@@ -76,11 +79,13 @@ class HeatSchedule:
         """This heat followed by another, with a jump between where they do not meet."""
         time = np.concatenate([self.time_s, self.time_s[-1] + later.time_s - later.time_s[0]])
         temperature = np.concatenate([self.temperature_C, later.temperature_C])
-        return HeatSchedule(time, temperature, f"{self.words}, then {later.words}")
+        return HeatSchedule(
+            time, temperature, f"{self.words}, then {later.words}", (*self.notes, *later.notes)
+        )
 
     def shift(self, degrees: float) -> HeatSchedule:
         """The same heat so many degrees hotter."""
-        return HeatSchedule(self.time_s, self.temperature_C + degrees, self.words)
+        return replace(self, temperature_C=self.temperature_C + degrees)
 
     def with_peak(self, peak_C: float) -> HeatSchedule:
         """The same heat with another peak: what starts cold starts as cold, and rises less or more.
@@ -92,11 +97,11 @@ class HeatSchedule:
         if rise == 0.0:
             return self.shift(peak_C - cold)
         share = (peak_C - cold) / rise
-        return HeatSchedule(self.time_s, cold + share * (self.temperature_C - cold), self.words)
+        return replace(self, temperature_C=cold + share * (self.temperature_C - cold))
 
     def stretch(self, factor: float) -> HeatSchedule:
         """The same heat with all times multiplied."""
-        return HeatSchedule(self.time_s * factor, self.temperature_C, self.words)
+        return replace(self, time_s=self.time_s * factor)
 
     @cached_property
     def nodes(self) -> tuple[FloatArray, FloatArray]:

@@ -200,7 +200,7 @@ def _heat_warnings(held: Kiln, heat: HeatSchedule) -> list[str]:
     first, last = held.between_C
     if held.pieces and not first - 30.0 <= heat.peak_C <= last + 30.0:
         said.append(f"the test pieces reached {first:g} to {last:g} °C; this heat is far from them")
-    return [*said, *held.caveats]
+    return [*said, *heat.notes, *held.caveats]
 
 
 def _law_words(held: Kiln, heat: HeatSchedule) -> str:
