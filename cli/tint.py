@@ -10,8 +10,11 @@ import typer
 
 from .options import (
     LOGGED,
+    PHOTO,
+    PLACE,
     Angle,
     AsJson,
+    Bare,
     Chart,
     File,
     Light,
@@ -21,6 +24,7 @@ from .options import (
     Report,
     Seed,
     Text,
+    White,
     answer,
     complete_metals,
     need_setup,
@@ -33,11 +37,15 @@ from .options import (
 )
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from ..optics.colour.conditions import ViewingConditions
+    from ..optics.inference.reading import Reading
     from ..optics.oxidation.schedule import HeatSchedule
     from ..optics.result import Result
     from ..optics.tint.bath import Bath
     from ..optics.tint.kiln import Kiln
+    from ..optics.tint.result import Recipes
     from .reporting import ReportTo
 
 PANEL = "What does it look like?", 2
@@ -63,10 +71,11 @@ class _Plan:
         from ..optics.tint.result import Recipes
 
         at, time = self.heat
-        if isinstance(found, Recipes) and found.recipes:
+        if isinstance(found, Recipes) and found.by == "hold" and found.recipes:
             first = found.recipes[0]
             at, time = f"{first.temperature_C:g}C", f"{60.0 * (first.time_min or 0.0):g}s"
-        if at is None or time is None or ".." in at:
+        steady = not isinstance(found, Recipes) or found.by == "hold"
+        if at is None or time is None or ".." in at or not steady:
             raise InputError("--record keeps a steady heat or the first of recipes; there is none")
         with open_log(self.log_file, write=True) as book:
             planned = self.want or f"{self.metal}, {at} for {time}"
@@ -87,6 +96,19 @@ class _TintOptions:
     report: ReportTo | None
     as_json: bool
     plan: _Plan | None = None
+    parts: int | None = None
+    tolerance_de: float | None = None
+
+    @property
+    def seen(self) -> dict[str, Any]:
+        """How the pieces are looked at, and how many are to be alike."""
+        return {"conditions": self.viewing, "parts": self.parts, "seed": self.seed}
+
+    @property
+    def wished(self) -> dict[str, Any]:
+        """The same for a colour wanted, with its tolerance where one is stated."""
+        stated = {} if self.tolerance_de is None else {"tolerance_de": self.tolerance_de}
+        return self.seen | stated
 
     def answer(self, found: Result, trusted: bool = True) -> None:
         """Keep what was planned, and let an answer leave in the form asked for."""
@@ -118,9 +140,22 @@ def tint(
         Text,
         option("--pass", "TIME", "In place of --for: a flame passes in 20s.", panel=HEAT),
     ] = None,
+    passes: Annotated[
+        int | None, option("--passes", "N", "With --pass: how often the flame passes.", panel=HEAT)
+    ] = None,
     profile: Annotated[
         File,
         option("--profile", "FILE", "In place of both: the log of a thermocouple.", panel=HEAT),
+    ] = None,
+    columns: Annotated[
+        Text,
+        option(
+            "--columns",
+            "NAMES",
+            "With --profile: names of its columns, as 'time_min, "
+            "temperature_C', where it has none.",
+            panel=HEAT,
+        ),
     ] = None,
     volts: Annotated[
         Text,
@@ -130,7 +165,29 @@ def tint(
     ] = None,
     want: Annotated[
         Text,
-        option("--want", "COLOUR", "Recipes for this word, #hex or L,a,b.", panel=WANT),
+        option(
+            "--want",
+            "COLOUR",
+            "Recipes for this word, #hex or L,a,b: heats, or passes of a flame "
+            "with --pass, or changes of the heat in --profile.",
+            panel=WANT,
+        ),
+    ] = None,
+    tolerance: Annotated[
+        float | None,
+        option("--tolerance", "DE", "ΔE from a colour in numbers that counts; 10.", panel=WANT),
+    ] = None,
+    photo: Annotated[
+        File,
+        option("--photo", "FILE", "In place of --want: a photo of a sample to meet.", panel=PHOTO),
+    ] = None,
+    patch: Annotated[
+        Text, option("--patch", PLACE, "Where the sample is on it.", panel=PHOTO)
+    ] = None,
+    white: White = None,
+    bare: Bare = None,
+    parts: Annotated[
+        int | None, option("--parts", "N", "How many parts are treated alike: how alike are they?")
     ] = None,
     anodise: Annotated[
         bool,
@@ -176,37 +233,51 @@ def tint(
     kiln, bath = _read_learned(coupons, anodise or volts is not None)
     kiln = read_known(setup, "tint", log_file, metal=metal).get("kiln", kiln)
     viewing = parse_viewing(light, observer)
+    sample = _read_sample(metal, want, photo, {"patch": patch, "white": white, "bare": bare})
+    wanted = want if sample is None else sample
     plan = _Plan(metal, want, (at, for_), setup or "", log_file) if record else None
-    asked = _TintOptions(context, kiln, bath, viewing, seed, chart, report, as_json, plan)
+    asked = _TintOptions(
+        context, kiln, bath, viewing, seed, chart, report, as_json, plan, parts, tolerance
+    )
     along_mm = None if along is None else parse_quantity(along, "length_nm", "--along") / 1e6
     if along_mm is not None and along_mm <= 0.0:
         raise InputError("--along must be longer than nothing, such as 100mm")
-    if volts is not None and (at or for_ or profile or passing or want):
+    if volts is not None and (at or for_ or profile or passing or wanted):
         raise InputError("--volts stands alone: leave out heats and --want")
-    if want is not None and (profile or passing or film):
-        raise InputError("--want goes with --at and --for alone")
-    if want is not None:
+    if passes is not None and passing is None and not (wanted and at and not for_):
+        raise InputError("--passes goes with --pass, the time of one pass, or with --at and --want")
+    if columns is not None and profile is None:
+        raise InputError("--columns goes with --profile FILE, the log of a thermocouple")
+    if tolerance is not None and wanted is None:
+        raise InputError("--tolerance goes with --want or --photo, the colour to meet")
+    if wanted is not None:
+        if film is not None:
+            raise InputError("--want goes without --film")
         refuse_unused(context, "--want gives recipes for a colour seen straight on", "angle")
-        _find_recipes(metal, want, (at, for_), anodise, along_mm, asked)
+        heating = _Heating(at, for_, passing, passes, profile, columns)
+        _find_recipes(metal, wanted, heating, anodise, along_mm, asked)
         return
     if anodise:
         if at or for_ or profile or passing or volts:
             raise InputError("--anodise goes without heats; to say the volts use --volts 25V")
-        refuse_unused(context, "a chart of volts is seen straight on", "angle", "film")
+        refuse_unused(context, "a chart of volts is seen straight on", "angle", "film", "parts")
         _chart_volts(metal, None, asked)
         return
     if along is not None and (at is None or ".." not in at):
         raise InputError("--along goes with --want, or with both ends of a plate: --at 250..450C")
     if volts is None and not (at or for_ or profile or passing):
-        refuse_unused(context, "without a heat all colours of the metal are shown", "angle", "film")
+        refuse_unused(
+            context, "without a heat all colours of the metal are shown", "angle", "film", "parts"
+        )
         _overview(metal, asked)
         return
-    _tint_or_anodise(metal, (at, for_, passing, profile), volts, film, along_mm, angle, asked)
+    heating = _Heating(at, for_, passing, passes, profile, columns)
+    _tint_or_anodise(metal, heating, volts, film, along_mm, angle, asked)
 
 
 def _tint_or_anodise(
     metal: str,
-    heating: tuple[str | None, str | None, str | None, Path | None],
+    heating: _Heating,
     volts: str | None,
     film: str | None,
     along_mm: float | None,
@@ -219,50 +290,85 @@ def _tint_or_anodise(
     from ..optics.units import parse_quantity, parse_range
 
     if volts is not None and ".." in volts:
-        refuse_unused(asked.context, "a chart of volts is seen straight on", "angle", "film")
+        refuse_unused(
+            asked.context, "a chart of volts is seen straight on", "angle", "film", "parts"
+        )
         _chart_volts(metal, parse_range(volts, "voltage_V", "--volts"), asked)
         return
-    seen: dict[str, Any] = {
-        "conditions": asked.viewing,
+    seen = asked.seen | {
         "angle_deg": parse_quantity(angle, "angle_deg", "--angle"),
         "film_nm": None if film is None else parse_quantity(film, "length_nm", "--film"),
-        "seed": asked.seed,
     }
     if volts is not None:
         asked.answer(anodise(metal, volts, bath=asked.bath, **seen))
         return
-    heat, ends = _read_heat(*heating)
+    heat, ends = _read_heat(heating)
     plate = None if ends is None else np.linspace(*ends, _PLATE_PLACES)
     asked.answer(tint(metal, heat, kiln=asked.kiln, plate_C=plate, along_mm=along_mm, **seen))
 
 
-def _read_heat(
-    at: str | None, for_: str | None, passing: str | None, profile: Path | None
-) -> tuple[HeatSchedule, tuple[float, float] | None]:
+@dataclass(frozen=True)
+class _Heating:
+    """What was said of the heat: temperature and time, or a flame, or a log."""
+
+    at: str | None
+    for_: str | None
+    passing: str | None
+    passes: int | None
+    profile: Path | None
+    columns: str | None
+
+
+def _read_heat(asked: _Heating) -> tuple[HeatSchedule, tuple[float, float] | None]:
     """The heat asked for, and the temperatures of both ends where it is a gradient."""
     from ..optics.errors import InputError
     from ..optics.oxidation.log_file import read_log
     from ..optics.oxidation.schedule import hold, pass_spot
     from ..optics.units import parse_quantity, parse_range
 
-    if profile is not None:
+    at, for_, passing = asked.at, asked.for_, asked.passing
+    if asked.profile is not None:
         if at or for_ or passing:
             raise InputError("give --profile, or --at with --for, not both")
-        return read_log(profile), None
+        return read_log(asked.profile, asked.columns), None
     if at is None or (for_ is None) == (passing is None):
         raise InputError("a heat needs --at 450C and one of --for 20min and --pass 20s")
     ends = parse_range(at, "temperature_C", "--at") if ".." in at else None
     peak_C = ends[1] if ends else parse_quantity(at, "temperature_C", "--at")
     if passing is not None:
         time_s = parse_quantity(passing, "time_s", "--pass")
-        return pass_spot(peak_C, _AMBIENT_C, time_s), ends
+        return pass_spot(peak_C, _AMBIENT_C, time_s, passes=asked.passes or 1), ends
     return hold(peak_C, parse_quantity(for_ or "", "time_s", "--for")), ends
+
+
+def _read_sample(
+    metal: str, want: str | None, photo: Path | None, places: Mapping[str, str | None]
+) -> Reading | None:
+    """The colour of a customer's sample on a photo, if there is one."""
+    from ..optics.errors import InputError
+    from ..optics.gauge.photo import reading_from_photo
+    from ..optics.images.patches import parse_patch
+    from ..optics.oxidation.metals import find_metal
+
+    marked = {name: parse_patch(place) for name, place in places.items() if place}
+    if photo is None:
+        if marked:
+            raise InputError("--patch, --white and --bare are places on a photo: add --photo FILE")
+        return None
+    if want is not None:
+        raise InputError("give --want COLOUR or the --photo of a sample, not both")
+    if "patch" not in marked:
+        raise InputError("--photo needs --patch x,y,w,h: where the sample is on it")
+    return reading_from_photo(
+        photo, marked["patch"], find_metal(metal).on, white=marked.get("white"),
+        bare=marked.get("bare"), angle="0",
+    )  # fmt: skip
 
 
 def _find_recipes(
     metal: str,
-    want: str,
-    limits: tuple[str | None, str | None],
+    want: str | Reading,
+    heating: _Heating,
     anodise: bool,
     along_mm: float | None,
     asked: _TintOptions,
@@ -271,17 +377,19 @@ def _find_recipes(
     from ..optics.tint.recipes import anodic_recipes, recipes
     from ..optics.units import parse_quantity
 
-    at, for_ = limits
+    at, for_ = heating.at, heating.for_
+    flamed = heating.passing is not None or heating.passes is not None
     if along_mm is not None:
-        refuse_unused(asked.context, "--along asks for a plate", "at", "anodise")
-        _hold_plate(metal, want, for_, along_mm, asked)
+        refuse_unused(asked.context, "--along asks for a plate", "at", "anodise", "parts",
+                      "tolerance", "passing", "passes", "profile", "photo")  # fmt: skip
+        _hold_plate(metal, str(want), for_, along_mm, asked)
         return
     if anodise:
-        if at or for_ or asked.chart:
-            raise InputError("--anodise takes no --at, --for or --chart")
-        found = anodic_recipes(
-            metal, want, bath=asked.bath, conditions=asked.viewing, seed=asked.seed
-        )
+        if at or for_ or asked.chart or flamed or heating.profile:
+            raise InputError("--anodise takes no heat and no --chart")
+        found = anodic_recipes(metal, want, bath=asked.bath, **asked.wished)
+    elif heating.profile is not None or flamed:
+        found = _change_heat(metal, want, heating, asked)
     else:
         found = recipes(
             metal,
@@ -289,10 +397,39 @@ def _find_recipes(
             times=() if for_ is None else parse_quantity(for_, "time_s", "--for"),
             temperatures=() if at is None else parse_quantity(at, "temperature_C", "--at"),
             kiln=asked.kiln,
-            conditions=asked.viewing,
-            seed=asked.seed,
+            **asked.wished,
         )
     asked.answer(found, trusted=bool(found.recipes))
+
+
+def _change_heat(
+    metal: str, want: str | Reading, heating: _Heating, asked: _TintOptions
+) -> Recipes:
+    """Recipes for passes of a flame, or for a ramp of one's own."""
+    from ..optics.errors import InputError
+    from ..optics.oxidation.log_file import read_log
+    from ..optics.tint.flame_recipes import flame_recipes, ramp_recipes
+    from ..optics.units import parse_quantity
+
+    at, for_, passing = heating.at, heating.for_, heating.passing
+    if asked.chart is not None:
+        raise InputError("there is a chart of steady heats alone; leave out --chart")
+    if heating.profile is not None:
+        if at or for_ or passing or heating.passes:
+            raise InputError("--want with --profile changes that heat: leave out --at and --for")
+        ramp = read_log(heating.profile, heating.columns)
+        return ramp_recipes(metal, want, ramp=ramp, kiln=asked.kiln, **asked.wished)
+    if for_:
+        raise InputError("give --for TIME or --pass TIME, not both")
+    return flame_recipes(
+        metal,
+        want,
+        passing=() if passing is None else parse_quantity(passing, "time_s", "--pass"),
+        temperatures=() if at is None else parse_quantity(at, "temperature_C", "--at"),
+        passes=heating.passes,
+        kiln=asked.kiln,
+        **asked.wished,
+    )
 
 
 def _hold_plate(

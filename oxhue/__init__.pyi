@@ -208,11 +208,15 @@ from .optics.thickness_map.plots import plot_histogram as plot_histogram
 from .optics.thickness_map.plots import plot_profile as plot_profile
 from .optics.thickness_map.result import FieldMap as FieldMap
 from .optics.thickness_map.thickness_map import map_photo as map_photo
+from .optics.tint.alike import Batch as Batch
+from .optics.tint.alike import PartsOfColour as PartsOfColour
 from .optics.tint.bath import Bath as Bath
 from .optics.tint.bath import format_bath as format_bath
 from .optics.tint.bath import load_bath as load_bath
 from .optics.tint.bath import parse_bath as parse_bath
 from .optics.tint.calibrate import coupons as coupons
+from .optics.tint.flame_recipes import flame_recipes as flame_recipes
+from .optics.tint.flame_recipes import ramp_recipes as ramp_recipes
 from .optics.tint.heat_strip import heat_strip as heat_strip
 from .optics.tint.heat_strip import plate_hold as plate_hold
 from .optics.tint.kiln import Kiln as Kiln

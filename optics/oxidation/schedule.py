@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cache, cached_property
 
 import numpy as np
 
@@ -12,11 +12,12 @@ from ..errors import InputError, OutOfRangeError
 from ..units import as_quantity, format_duration
 from .laws import ZERO_CELSIUS_K
 
+MOST_PASSES = 100
 HOTTEST_C = 3500.0  # above the melting point of every metal
 LONGEST_S = 3.2e9  # a century
 _COOL_POINTS, _PULSE_POINTS = 121, 161
 _PULSE_REACH = 3.0  # half-widths of a passing hot spot on either side
-_NODE_SPAN_C = 25.0
+_NODE_SPAN_C, _FEW_SPAN_C = 25.0, 5.0
 _MOST_NODES = 2000
 _BIN_C = 0.25
 
@@ -99,6 +100,15 @@ class HeatSchedule:
         share = (peak_C - cold) / rise
         return replace(self, temperature_C=cold + share * (self.temperature_C - cold))
 
+    def hold_longer(self, time_s: float) -> HeatSchedule:
+        """The same heat with so much longer at its peak."""
+        peak = int(np.argmax(self.temperature_C))
+        time = np.insert(self.time_s, peak + 1, self.time_s[peak])
+        time[peak + 1 :] += time_s
+        temperature = np.insert(self.temperature_C, peak + 1, self.temperature_C[peak])
+        words = f"{self.words}, with {format_duration(time_s)} more at its peak"
+        return replace(self, time_s=time, temperature_C=temperature, words=words)
+
     def stretch(self, factor: float) -> HeatSchedule:
         """The same heat with all times multiplied."""
         return replace(self, time_s=self.time_s * factor)
@@ -113,12 +123,15 @@ class HeatSchedule:
         step = np.diff(self.time_s)
         keep = step > 0.0
         start, end = self.temperature_C[:-1][keep], self.temperature_C[1:][keep]
-        flat = start == end
+        flat, span = start == end, np.abs(end - start)
         temperatures, weights = [start[flat]], [step[keep][flat]]
-        for a, b, dt in zip(start[~flat], end[~flat], step[keep][~flat], strict=True):
-            where, share = _line_nodes(float(abs(b - a)))
-            temperatures.append(a + (b - a) * where)
-            weights.append(dt * share)
+        cut = np.ceil(span / _NODE_SPAN_C) + 0.5 * (span < _FEW_SPAN_C)
+        for alike in np.unique(cut[~flat]):
+            own = ~flat & (cut == alike)
+            where, share = _line_nodes(float(span[own].max()))
+            a, rise, dt = start[own, None], (end - start)[own, None], step[keep][own, None]
+            temperatures.append((a + rise * where).ravel())
+            weights.append((dt * share).ravel())
         return _join_nodes(np.concatenate(temperatures), np.concatenate(weights))
 
 
@@ -182,7 +195,9 @@ def cool(from_: str | float, to: str | float, half_time: str | float) -> HeatSch
     return HeatSchedule(halves * half_s, temperature_C, words)
 
 
-def pass_spot(peak: str | float, ambient: str | float, passing: str | float) -> HeatSchedule:
+def pass_spot(
+    peak: str | float, ambient: str | float, passing: str | float, *, passes: int = 1
+) -> HeatSchedule:
     """What a point sees as a flame or torch spot moves over it: a bell-shaped rise and fall.
 
     Parameters
@@ -191,13 +206,24 @@ def pass_spot(peak: str | float, ambient: str | float, passing: str | float) -> 
         Metal temperature under the middle of the spot, and away from it, as in `hold`.
     passing : str or float
         Time during which the point is above half of the rise: the spot's width over its speed.
+    passes : int
+        How often the spot passes; between passes the point cools to its surroundings.
     """
+    if isinstance(passes, bool) or not isinstance(passes, int) or not 1 <= passes <= MOST_PASSES:
+        raise OutOfRangeError(
+            f"`passes` must be a whole number from 1 to {MOST_PASSES}, not {passes!r:.40}",
+            parameter="passes",
+        )
     peak_C, ambient_C = _as_degrees(peak, "peak"), _as_degrees(ambient, "ambient")
     passing_s = _as_time(passing, "passing")
     halves = np.linspace(-_PULSE_REACH, _PULSE_REACH, _PULSE_POINTS)
     temperature_C = ambient_C + (peak_C - ambient_C) * 0.5 ** (halves**2)
     words = f"a hot spot of {peak_C:g} °C passing in {format_duration(passing_s)}"
-    return HeatSchedule(0.5 * passing_s * (halves + _PULSE_REACH), temperature_C, words)
+    if passes > 1:
+        words = f"{passes} passes of a hot spot of {peak_C:g} °C, {format_duration(passing_s)} each"
+    once_s = 0.5 * passing_s * (halves + _PULSE_REACH)
+    time_s = (once_s + np.arange(passes)[:, None] * once_s[-1]).ravel()
+    return HeatSchedule(time_s, np.tile(temperature_C, passes), words)
 
 
 def _as_degrees(temperature: str | float, name: str) -> float:
@@ -217,9 +243,15 @@ def _as_time(time: str | float, name: str) -> float:
 def _line_nodes(span_C: float) -> tuple[FloatArray, FloatArray]:
     """Nodes and weights on 0..1 for a straight piece over so many degrees."""
     pieces = max(1, int(np.ceil(span_C / _NODE_SPAN_C)))
-    x, w = np.polynomial.legendre.leggauss(4 if span_C < 5.0 else 10)
+    x, w = _gauss_nodes(4 if span_C < _FEW_SPAN_C else 10)
     start = np.arange(pieces)[:, None]
     return ((start + (x + 1.0) / 2.0) / pieces).ravel(), np.tile(w / (2.0 * pieces), pieces)
+
+
+@cache
+def _gauss_nodes(count: int) -> tuple[FloatArray, FloatArray]:
+    x, w = np.polynomial.legendre.leggauss(count)
+    return x, w
 
 
 def _join_nodes(temperature_C: FloatArray, weight_s: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -12,11 +12,15 @@ ANSWERS = {
 }
 
 PUBLIC = (
+    "alike.Batch",
+    "alike.PartsOfColour",
     "bath.Bath",
     "bath.format_bath",
     "bath.load_bath",
     "bath.parse_bath",
     "calibrate.coupons",
+    "flame_recipes.flame_recipes",
+    "flame_recipes.ramp_recipes",
     "heat_strip.heat_strip",
     "heat_strip.plate_hold",
     "kiln.Kiln",

@@ -8,8 +8,9 @@ from ..colour.conditions import ViewingConditions, as_conditions
 from ..errors import InputError, OutOfRangeError
 from ..oxidation.schedule import hold
 from ..units import as_quantity, format_duration
+from .colour_search import typical_nm
 from .kiln import Kiln, kiln_of
-from .recipes import Quantities, as_quantities, typical_nm
+from .recipes import Quantities, as_quantities
 from .result import HeatStrip, PlateHold
 from .shades import Palette, require_palette
 from .targets import Target, describe_nearest, find_targets, parse_wanted_colour

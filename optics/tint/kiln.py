@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import lru_cache
 from pathlib import Path
 
 import numpy as np
@@ -13,6 +14,7 @@ from ..errors import InputError, OutOfRangeError, TableError
 from ..files.columns import name_file, read_text
 from ..oxidation.calibration import LawDraws, draw_prior
 from ..oxidation.metals import Metal, find_metal
+from ..oxidation.schedule import HeatSchedule
 from .coupon import film_share
 from .saved_draws import (
     SavedForm,
@@ -96,6 +98,19 @@ def kiln_of(metal: str, kiln: Kiln | None, seed: int) -> Kiln:
             f"these test pieces were of {kiln.metal.name}; they say nothing about {found.name}"
         )
     return kiln
+
+
+def kiln_for(held: Kiln, heat: HeatSchedule, seed: int) -> Kiln:
+    """The kiln itself, or the shipped law for heats above its range where there is one."""
+    metal = held.metal
+    if heat.peak_C > metal.range_C[1] and metal.hotter and not held.pieces:
+        return _hot_kiln(metal.hotter, metal.name, metal.difference, seed)
+    return held
+
+
+@lru_cache(maxsize=8)
+def _hot_kiln(key: str, name: str, difference: str, seed: int) -> Kiln:
+    return shipped_kiln(replace(find_metal(key), name=name, difference=difference), seed)
 
 
 def check_seed(seed: int) -> None:

@@ -10,10 +10,12 @@ from ..report.document import Block, Document, Figure, Line, Note, Swatch, Table
 from ..report.format import format_interval
 from ..report.provenance import GROWTH, labels_of_pairs
 from ..units import format_duration
+from .alike import Batch, words_of_batch
 from .parameters import parameter_row
 from .plots import chart_learned, chart_overview, chart_recipes, chart_tint, chart_volts
 from .result import (
     BathCalibration,
+    By,
     Calibration,
     HeatStrip,
     PlateHold,
@@ -35,6 +37,8 @@ def _tint(tint: Tint) -> Document:
         chances = ", ".join(f"{s.name} {100.0 * s.probability:.0f} %" for s in tint.names)
         colour_line = "Colour of the middle thickness: ", Swatch(tint.srgb_hex, tint.name)
         blocks += [colour_line, f"It may turn out: {chances}."]
+    if tint.batch is not None:
+        blocks += [words_of_batch(tint.batch), _batch_table(tint.batch)]
     blocks.append(
         f"Metal used up: {tint.metal_used_nm:.0f} nm; oxygen taken on: "
         f"{tint.mass_gain_ug_cm2:.1f} µg/cm². Oxide to metal by volume {tint.volume_ratio:.2f}: "
@@ -67,23 +71,12 @@ def _tint(tint: Tint) -> Document:
 def _recipes(found: Recipes) -> Document:
     blocks: list[Block] = []
     if found.recipes:
-        anodic = found.recipes[0].volts is not None
-        head = ["volts"] if anodic else ["temperature", "time"]
-        rows: list[list[Line]] = [
-            [
-                *_setting(one),
-                f"{one.thickness_nm:.0f} nm",
-                str(one.order),
-                Swatch(one.srgb_hex, one.name),
-                f"{100.0 * one.chance:.0f} %",
-                _sensitivity(one),
-            ]
-            for one in found.recipes
-        ]
-        off = "±1 V" if anodic else "±10 °C, ±10 % time"
-        columns = [*head, "oxide", "order", "colour", "chance", off]
-        blocks.append(Table(columns, rows, optional=[off, "order"]))
-        blocks.append(f"Counted as {found.want}: {found.counts_as}.")
+        blocks += [_recipe_table(found), f"Counted as {found.want}: {found.counts_as}."]
+    if found.parts is not None and found.recipes:
+        blocks.append(
+            f"Of {found.parts}: where the number that come out in the colour lies in 90 % of "
+            f"batches; behind it, the chance of each further part once the first has it."
+        )
     source = Note(f"Source ({found.confidence}): {found.source}.")
     blocks += [source, *_notes(found.note, found.warnings)]
     figures = []
@@ -105,6 +98,59 @@ def _recipes(found: Recipes) -> Document:
     )
 
 
+_SETTINGS: dict[By, list[str]] = {
+    "hold": ["temperature", "time"],
+    "flame": ["metal at", "one pass", "passes"],
+    "ramp": ["peak", "longer at it"],
+    "volts": ["volts"],
+}
+
+
+def _recipe_table(found: Recipes) -> Table:
+    """One row for each way, with what only stated colours and batches have."""
+    off = "±1 V" if found.by == "volts" else "±10 °C, ±10 % time"
+    of_parts = [f"of {found.parts}"] if found.parts is not None else []
+    in_numbers = ["ΔE"] if _is_in_numbers(found) else []
+    rows: list[list[Line]] = [
+        [
+            *_setting(one, found.by),
+            f"{one.thickness_nm:.0f} nm",
+            str(one.order),
+            Swatch(one.srgb_hex, one.name),
+            *([f"{one.delta_e:.0f}"] if in_numbers else []),
+            f"{100.0 * one.chance:.0f} %",
+            *([_parts_words(one)] if of_parts else []),
+            _sensitivity(one),
+        ]
+        for one in found.recipes
+    ]
+    columns = [
+        *_SETTINGS[found.by], "oxide", "order", "colour", *in_numbers, "chance", *of_parts, off
+    ]  # fmt: skip
+    return Table(columns, rows, optional=[off, "order"])
+
+
+def _is_in_numbers(found: Recipes) -> bool:
+    """Whether the colour wanted was stated in numbers or read off a sample."""
+    return "ΔE" in found.counts_as
+
+
+def _batch_table(batch: Batch) -> Table:
+    """How many parts of 90 % of batches take each colour, and what one part says of the others."""
+    rows: list[list[Line]] = [
+        [one.name, f"{one.count90[0]} to {one.count90[1]}", f"{100.0 * one.next_alike:.0f} %"]
+        for one in batch.names
+    ]
+    return Table(["colour", f"of {batch.parts}, in 90 %", "others, once one has it"], rows)
+
+
+def _parts_words(one: Recipe) -> str:
+    if one.alike is None:
+        return "-"
+    low, high = one.alike.count90
+    return f"{low} to {high}; {100.0 * one.alike.next_alike:.0f} %"
+
+
 def _recipes_headline(found: Recipes) -> str:
     if not found.attainable:
         return (
@@ -115,16 +161,30 @@ def _recipes_headline(found: Recipes) -> str:
         return f"no heat in reach gives {found.want!r} on {found.metal_name}"
     best = found.recipes[0]
     return (
-        f"{found.want} on {found.metal_name}: {' for '.join(_setting(best))} "
+        f"{found.want} on {found.metal_name}: {_setting_words(best, found.by)} "
         f"({best.thickness_nm:.0f} nm of {found.oxide}, order {best.order}); "
         f"{100.0 * best.chance:.0f} % of pieces come out this colour"
     )
 
 
-def _setting(one: Recipe) -> list[str]:
-    if one.volts is not None:
+def _setting(one: Recipe, by: By) -> list[str]:
+    if by == "volts":
         return [f"{one.volts:.1f} V"]
-    return [f"{one.temperature_C:.0f} °C", format_duration(60.0 * (one.time_min or 0.0))]
+    time = format_duration(60.0 * (one.time_min or 0.0))
+    if by == "ramp":
+        time = time if one.time_min else "-"
+    return [f"{one.temperature_C:.0f} °C", time, *([str(one.passes)] if by == "flame" else [])]
+
+
+def _setting_words(one: Recipe, by: By) -> str:
+    degrees, *rest = _setting(one, by)
+    if by == "flame":
+        times = "one pass" if one.passes == 1 else f"{one.passes} passes"
+        return f"{times} of {rest[0]}, the metal at {degrees}"
+    if by == "ramp":
+        more = f", held there {rest[0]} longer" if one.time_min else ""
+        return f"this heat with its peak at {degrees}{more}"
+    return " for ".join([degrees, *rest])
 
 
 def _sensitivity(one: Recipe) -> str:

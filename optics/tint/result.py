@@ -16,11 +16,15 @@ from .._typing import FloatArray
 from ..colour.conditions import ViewingConditions
 from ..oxidation.regime import Regime
 from ..result import Hidden, Result
+from .alike import Batch, PartsOfColour
 from .bath import Bath
 from .kiln import Kiln
 from .next_heat import NextHeat
 from .shades import Shade
 from .targets import Target
+
+By = Literal["hold", "flame", "ramp", "volts"]
+SolvedFor = Literal["temperature", "time", "volts", "passes"]
 
 
 @dataclass(frozen=True)
@@ -73,6 +77,8 @@ class Tint(OnMetal):
     names : tuple of Shade
         Names the piece may turn out to have.
     drawn_nm : ndarray, shape (N,)
+    batch : Batch or None
+        How alike several parts come out, where that was asked.
     """
 
     rows: ClassVar[str] = "names"
@@ -100,6 +106,7 @@ class Tint(OnMetal):
     cautions: tuple[str, ...]
     drawn_nm: Hidden[FloatArray]
     seed: int
+    batch: Batch | None = None
 
 
 @dataclass(frozen=True)
@@ -117,13 +124,15 @@ class Recipe:
     """One heat, or one voltage, that gives the colour.
 
     ``delta_e`` is the distance from the colour wanted [ΔE 1976], ``chance`` the probability that a
-    piece so treated shows it.
+    piece so treated shows it. Of a flame ``temperature_C`` is that of the metal, ``time_min`` the
+    time of one pass; of a ramp they are its peak, and how much longer it stays there. ``alike``
+    says how many of several parts come out in the colour.
     """
 
     temperature_C: float | None
     time_min: float | None
     volts: float | None
-    solved_for: Literal["temperature", "time", "volts"]
+    solved_for: SolvedFor
     thickness_nm: float
     interval90_nm: tuple[float, float]
     order: int
@@ -132,6 +141,8 @@ class Recipe:
     delta_e: float
     chance: float
     spread: Sensitivity | None
+    passes: int | None = None
+    alike: PartsOfColour | None = None
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -150,8 +161,12 @@ class Recipes(OnMetal):
         Every thickness that shows it, within the law's reach or not.
     counts_as : str
         What counts as the colour wanted, here and in the chances.
+    by : str
+        A steady hold, passes of a flame, a ramp or volts.
+    parts : int or None
+        How many parts are to come out alike.
     kiln, conditions
-        What they were found for; None of volts.
+        What they were found for, None unless they are holds.
     """
 
     rows: ClassVar[str] = "recipes"
@@ -168,6 +183,8 @@ class Recipes(OnMetal):
     cautions: tuple[str, ...]
     seed: int
     counts_as: str = ""
+    by: By = "hold"
+    parts: int | None = None
     kiln: Hidden[Kiln | None] = None
     conditions: Hidden[ViewingConditions | None] = None
 

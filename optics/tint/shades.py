@@ -100,14 +100,21 @@ class Palette:
 
     def draw_xyz(self, kiln: Kiln, thickness_nm: FloatArray, seed: int) -> FloatArray:
         """Tristimulus values (N, 3) of one film in each draw, each with its own data sets."""
+        return self.draw_parts_xyz(kiln, thickness_nm[:, None], seed)[:, 0]
+
+    def draw_parts_xyz(self, kiln: Kiln, thickness_nm: FloatArray, seed: int) -> FloatArray:
+        """Tristimulus values (N, M, 3) of several films in each draw, all with its data sets."""
+        count, parts = thickness_nm.shape
         rng = np.random.default_rng(seed)
-        pair = np.zeros(thickness_nm.size, dtype=np.intp)
+        pair = np.zeros(count, dtype=np.intp)
         for h, name in enumerate(kiln.film_names):
             own = [j for j, one in enumerate(self.pairs) if one.film_name == name]
             share = np.array([self.pairs[j].weight for j in own])
             rows = kiln.draws.film == h
             pair[rows] = rng.choice(own, size=int(rows.sum()), p=share / share.sum())
-        return self._seen(SampledFilms(pair, thickness_nm, kiln.draws.index_error))
+        error = np.repeat(kiln.draws.index_error, parts)
+        films = SampledFilms(np.repeat(pair, parts), thickness_nm.ravel(), error)
+        return self._seen(films).reshape(count, parts, 3)
 
 
 def palette_for(kiln: Kiln, viewing: ViewingConditions, angle_deg: float = 0.0) -> Palette | None:

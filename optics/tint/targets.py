@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from .._typing import BoolArray, FloatArray
 from ..colour.names import names_of_word, word_region
 from ..errors import InputError, OutOfRangeError
-from ..inference.reading import parse_reading
+from ..inference.reading import Reading, parse_reading
 from ..report.format import join_either
 from .shades import Palette
 
@@ -48,7 +48,8 @@ class WantedColour:
     """A colour wanted as weighted CIELAB points with a common spread, none for a single colour.
 
     ``names`` are those that count as the word wanted; empty where its region decides.
-    ``tolerance_de`` is how far from a stated colour one may be that counts [ΔE 1976].
+    ``tolerance_de`` is how far from a stated colour one may be that counts [ΔE 1976]; ``notes`` are
+    what to know of the sample it was read from.
     """
 
     text: str
@@ -57,6 +58,7 @@ class WantedColour:
     spread: float
     names: tuple[str, ...] = ()
     tolerance_de: float = MET_DE
+    notes: tuple[str, ...] = ()
 
     def distance(self, lab: FloatArray) -> FloatArray:
         """ΔE 1976 (N,) of colours (N, 3) from the nearest point."""
@@ -96,26 +98,40 @@ class WantedColour:
         return describe_difference(self.weight @ self.points_lab, lab)
 
 
-def parse_wanted_colour(text: str, tolerance_de: float = MET_DE) -> WantedColour:
+def parse_wanted_colour(want: str | Reading, tolerance_de: float = MET_DE) -> WantedColour:
     """Read the colour wanted, and how far from one stated in numbers another may be; `InputError`
-    if it is none."""
+    if it is none. A reading is that of a sample to be met."""
     if not 0.0 < tolerance_de <= _MOST_DE:
         raise OutOfRangeError(
             f"`tolerance_de` must be above 0 and at most {_MOST_DE:g}, not {tolerance_de:g}",
             parameter="tolerance_de",
         )
-    if not isinstance(text, str):
+    if not isinstance(want, str | Reading):
         raise InputError(
-            f"`want` must be a word, a #hex or L,a,b, not {text!r:.40}", parameter="want"
+            f"`want` must be a word, a #hex, L,a,b or the reading of a sample, not {want!r:.40}",
+            parameter="want",
         )
-    reading = parse_reading(text)
+    reading = parse_reading(want) if isinstance(want, str) else want
+    text = reading.text if isinstance(want, Reading) else want
     if reading.how != "word":
         return WantedColour(
-            text, reading.points_lab, reading.weight, 0.0, tolerance_de=tolerance_de
-        )
+            text, reading.points_lab, reading.weight, 0.0, tolerance_de=tolerance_de,
+            notes=() if isinstance(want, str) else _notes_of_sample(want),
+        )  # fmt: skip
     word = text.strip()
     spread = word_region(word).spread_delta_e
     return WantedColour(text, reading.points_lab, reading.weight, spread, names_of_word(word))
+
+
+def _notes_of_sample(sample: Reading) -> tuple[str, ...]:
+    """What its photo says of itself, and what a photo without a reference cannot tell."""
+    if sample.how != "photo":
+        return sample.warnings
+    return (
+        *sample.warnings,
+        "the sample was read without a white card or bare metal in the picture, so its colour may "
+        "be off by more than the tolerance",
+    )
 
 
 @dataclass(frozen=True, eq=False)
@@ -207,6 +223,11 @@ def _of_one_film(
     score = -distance if wish.spread == 0.0 else close - 1e-3 * distance
     nearest = int(np.argmax(score))
     return tuple(found), _target(palette, grid, nearest, (nearest, nearest), wish)
+
+
+def target_at(palette: Palette, wish: WantedColour, thickness_nm: float) -> Target:
+    """What one thickness shows of the colour wanted."""
+    return _target(palette, np.array([thickness_nm]), 0, (0, 0), wish)
 
 
 def _target(

@@ -11,11 +11,12 @@ from ..colour.conditions import ViewingConditions, as_conditions
 from ..errors import OutOfRangeError
 from ..numerics.density import interval90
 from ..oxidation.anodic import check_volts
-from ..oxidation.metals import Metal, anodic_cautions, find_metal
+from ..oxidation.metals import Metal, anodic_cautions
 from ..oxidation.schedule import HeatSchedule, as_schedule
 from ..units import as_quantity
+from .alike import Batch, DrawThickness, check_parts, describe_batch, draw_batches
 from .bath import Bath, bath_of
-from .kiln import Kiln, kiln_of, shipped_kiln
+from .kiln import Kiln, kiln_for, kiln_of
 from .result import PlatePoint, Tint
 from .shades import Palette, palette_for, shades_of
 
@@ -33,6 +34,7 @@ def tint(
     film_nm: float | None = None,
     plate_C: FloatArray | None = None,
     along_mm: float | None = None,
+    parts: int | None = None,
     seed: int = 1,
 ) -> Tint:
     """Oxide and colour after a heat.
@@ -57,6 +59,8 @@ def tint(
         Peak temperatures along a piece, each for the same time course as the heat.
     along_mm : float, optional
         Length of that piece [mm].
+    parts : int, optional
+        How many parts are treated alike; the answer then says how alike they come out.
     seed : int
 
     Raises
@@ -70,7 +74,9 @@ def tint(
     bronze
     """
     heat = as_schedule(at, time)
-    held = _kiln_for(kiln_of(metal, kiln, seed), heat, seed)
+    check_parts(parts)
+    held = kiln_for(kiln_of(metal, kiln, seed), heat, seed)
+    held.metal.check(heat)
     drawn = held.draws.thickness_nm(held.metal, heat, np.random.default_rng(seed))
     palette = palette_for(held, as_conditions(conditions), angle_deg)
     plate: tuple[PlatePoint, ...] = ()
@@ -81,7 +87,11 @@ def tint(
         heat.words, _law_words(held, heat), held.source, held.metal.confidence,
         (*_heat_warnings(held, heat), *held.warnings), held.metal.cautions,
     )  # fmt: skip
-    return replace(_answer(held, drawn, palette, treated, film_nm, seed), plate=plate)
+    batch = _batch(
+        held, palette, lambda rng: held.draws.thickness_nm(held.metal, heat, rng),
+        parts=parts, seed=seed,
+    )  # fmt: skip
+    return replace(_answer(held, drawn, palette, treated, film_nm, seed), plate=plate, batch=batch)
 
 
 def anodise(
@@ -92,6 +102,7 @@ def anodise(
     conditions: ViewingConditions | str | None = None,
     angle_deg: float = 0.0,
     film_nm: float | None = None,
+    parts: int | None = None,
     seed: int = 1,
 ) -> Tint:
     """Oxide and colour after anodising to a voltage, such as ``25V``; parameters as in `tint`.
@@ -106,6 +117,7 @@ def anodise(
     held = bath_of(metal, bath, seed)
     voltage = as_quantity(volts, "voltage_V", "volts")
     check_volts(held.metal, voltage)
+    check_parts(parts)
     drawn = held.draws.thickness_nm(held.law, voltage, np.random.default_rng(seed))
     palette = palette_for(held.kiln, as_conditions(conditions), angle_deg)
     words = f"{held.words}, whatever the time once the current has died down"
@@ -113,17 +125,21 @@ def anodise(
         f"anodised to {voltage:g} V", words, held.source, held.law.confidence,
         held.warn_far(voltage), anodic_cautions(),
     )  # fmt: skip
-    return replace(_answer(held.kiln, drawn, palette, treated, film_nm, seed), note="")
+    batch = _batch(
+        held.kiln, palette, lambda rng: held.draws.thickness_nm(held.law, voltage, rng),
+        parts=parts, seed=seed,
+    )  # fmt: skip
+    answer = _answer(held.kiln, drawn, palette, treated, film_nm, seed)
+    return replace(answer, note="", batch=batch)
 
 
-def _kiln_for(held: Kiln, heat: HeatSchedule, seed: int) -> Kiln:
-    """The kiln itself, or the shipped law for heats above its range where there is one."""
-    metal = held.metal
-    if heat.peak_C > metal.range_C[1] and metal.hotter and not held.pieces:
-        hot = find_metal(metal.hotter)
-        held = shipped_kiln(replace(hot, name=metal.name, difference=metal.difference), seed)
-    held.metal.check(heat)
-    return held
+def _batch(
+    held: Kiln, palette: Palette | None, draw: DrawThickness, *, parts: int | None, seed: int
+) -> Batch | None:
+    """How alike so many parts come out, where that is asked and colours are known."""
+    if parts is None or palette is None:
+        return None
+    return describe_batch(draw_batches(held, palette, draw, parts=parts, seed=seed), seed)
 
 
 @dataclass(frozen=True)
@@ -227,7 +243,8 @@ def follow_plate(
     points = []
     for place, temperature_C in zip(np.linspace(0.0, 1.0, len(plate_C)), plate_C, strict=True):
         own = heat.with_peak(float(temperature_C))
-        kiln = _kiln_for(held, own, seed)
+        kiln = kiln_for(held, own, seed)
+        kiln.metal.check(own)
         drawn = kiln.draws.thickness_nm(kiln.metal, own, np.random.default_rng(seed))
         median = float(np.median(drawn))
         srgb_hex, name = (None, None) if palette is None else palette.colour_at(median)

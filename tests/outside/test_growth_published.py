@@ -200,7 +200,7 @@ def test_time_and_temperature_on_steel():
     grid = np.arange(100.0, 400.0, 1.0)
     long = np.array([film_nm("steel", c, 100.0 / 60.0) for c in grid])
     lower = [c - np.interp(film_nm("steel", c, 10.0 / 60.0), long, grid) for c in (240.0, 270.0)]
-    np.testing.assert_allclose(lower, [45.2, 50.3], atol=3.0)
+    np.testing.assert_allclose(lower, [48.0, 53.4], atol=3.0)
 
 
 @pytest.mark.source(

@@ -19,8 +19,8 @@ from oxhue.optics.tint.shades import palette_for
 from oxhue.optics.tint.targets import find_targets, parse_wanted_colour
 from oxhue.optics.tint.tint import anodise, tint
 
-# Bars of carbon steel held for an hour each (gdgwsteel.org, primidi.com, postheaven.net). The 90 %
-# interval holds the thickness of the word in 4 of 7 only: a distance on record, as is the flame's.
+# Bars of carbon steel held for an hour each (gdgwsteel.org, primidi.com, postheaven.net). These
+# rows are among the lists that the law is a fit to, as are those of ovens and flames.
 OVEN_BARS = [
     ("176C", "1h", "faint yellow"), ("205C", "1h", "light straw"), ("226C", "1h", "dark straw"),
     ("260C", "1h", "brown"), ("282C", "1h", "purple"), ("310C", "1h", "dark blue"),
@@ -65,12 +65,30 @@ def agreement(metal, rows):
 @pytest.mark.source("gdgwsteel.org, bladesmithsforum.com and others", "read", "a row either way")
 @pytest.mark.parametrize(
     ("rows", "words", "films"),
-    [(OVEN_BARS, 5 / 7, 4 / 7), (FORUMS, 0.75, 0.75), (HANDBOOK, 6 / 7, 1.0)],
+    [(OVEN_BARS, 5 / 7, 1.0), (FORUMS, 0.75, 0.75), (HANDBOOK, 6 / 7, 1.0)],
     ids=["oven bars", "forums", "handbook"],
 )
 def test_temper_colours_of_steel(rows, words, films):
     got = agreement("steel", rows)
     np.testing.assert_allclose(got, (words, films), atol=1.0 / len(rows) + 1e-9)
+
+
+STEEL = [*OVEN_BARS, *FORUMS, *HANDBOOK]
+
+
+@pytest.mark.source("gdgwsteel.org, bladesmithsforum.com and others", "read", "85 % of 18 rows")
+def test_the_interval_holds_the_thickness_of_the_published_word():
+    assert agreement("steel", STEEL)[1] >= 0.85
+
+
+@pytest.mark.source("gdgwsteel.org, bladesmithsforum.com and others", "read", "80 % of 18 rows")
+@pytest.mark.xfail(
+    strict=True,
+    reason="14 of 18: faint yellow at 176 °C and light yellow at 227 °C are called straw here, "
+    "light blue at 337 °C for an hour comes out grey, and the blue of a flame in a minute straw",
+)
+def test_the_published_word_is_among_the_five_likeliest():
+    assert agreement("steel", STEEL)[0] >= 0.80
 
 
 # Miley, J. Am. Chem. Soc. 1937 (from memory): copper's film at each colour. The estimate of CuO is
