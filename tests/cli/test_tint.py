@@ -78,6 +78,35 @@ def test_a_plate_an_overview_and_volts(capsys, tmp_path):
     assert any("acid" in text for text in plain["cautions"])
 
 
+def test_the_photo_of_a_sample_is_a_colour_to_meet(capsys, tmp_path):
+    from PIL import Image
+
+    picture = Image.new("RGB", (80, 60), (210, 210, 210))
+    picture.paste((56, 129, 189), (10, 10, 40, 40))
+    picture.save(tmp_path / "sample.png")
+    where = ["--photo", str(tmp_path / "sample.png"), "--patch", "15,15,20,20"]
+    code, found = answer(capsys, "tint", "Ti", *where, "--for", "20min", "--tolerance", "12")
+    assert code == 0
+    assert found["counts_as"] == "a colour within 12 ΔE of the one wanted"
+    assert "sample.png" in found["want"]
+    assert found["recipes"][0]["delta_e"] < 12.0
+    assert any("without a white card" in said for said in found["warnings"])
+    assert found["recipes"][0]["name"] in {"blue", "light blue"}
+
+
+def test_a_log_without_names_of_its_columns(capsys, tmp_path):
+    log = tmp_path / "kiln.csv"
+    log.write_text("0;20,5\n20;450\n40;450\n60;100\n", encoding="utf-8")
+    code, out, err = run(capsys, "tint", "Ti", "--profile", str(log))
+    assert (code, out) == (2, "")
+    assert "--columns 'time_min, temperature_C'" in err
+    code, said = answer(
+        capsys, "tint", "Ti", "--profile", str(log), "--columns", "time_min, temperature_C"
+    )
+    assert code == 0
+    assert said["thickness_nm"] > 20.0
+
+
 def test_coupons_and_the_tint_after_them(capsys, tmp_path):
     pieces, kiln, chart = (tmp_path / name for name in ("pieces.csv", "kiln.json", "kiln.png"))
     rows = [f"steel,{c},10,{word}" for c, word in ((215, "straw"), (255, "brown"), (290, "purple"),
@@ -117,7 +146,14 @@ def test_coupons_and_the_tint_after_them(capsys, tmp_path):
         (["Ti", "--want", "bluu"], "blue"),
         (["Ti", "--want", "blue", "--along", "100mm", "--for", "20min"], "straw to blue"),
         (["Ti", "--want", "straw to blue", "--along", "0mm", "--for", "20min"], "longer than"),
-        (["Ti", "--want", "blue", "--film", "80nm"], "--at and --for alone"),
+        (["Ti", "--want", "blue", "--film", "80nm"], "--want goes without --film"),
+        (["Ti", "--at", "450C", "--for", "20min", "--passes", "2"], "--passes goes with --pass"),
+        (["Ti", "--at", "450C", "--for", "20min", "--columns", "time_s"], "goes with --profile"),
+        (["Ti", "--at", "450C", "--for", "20min", "--tolerance", "5"], "--tolerance goes with"),
+        (["Ti", "--at", "450C", "--for", "20min", "--parts", "1"], "--parts must be a whole"),
+        (["Ti", "--want", "blue", "--photo", "x.png", "--patch", "1,1,9,9"], "not both"),
+        (["Ti", "--patch", "1,1,9,9"], "add --photo FILE"),
+        (["Ti", "--want", "blue", "--pass", "5s", "--for", "20min"], "or --pass TIME, not both"),
         (["Ti", "--anodise", "--at", "450C"], "--anodise goes without heats"),
         (["Ti", "--coupons", "absent.toml"], "there is no file"),
         (["Ta"], "no colour of oxide on tantalum"),
