@@ -346,19 +346,21 @@ def _read_sample(
 ) -> Reading | None:
     """The colour of a customer's sample on a photo, if there is one."""
     from ..optics.errors import InputError
-    from ..optics.gauge.photo import reading_from_photo
-    from ..optics.images.patches import parse_patch
-    from ..optics.oxidation.metals import find_metal
 
-    marked = {name: parse_patch(place) for name, place in places.items() if place}
+    given = {name: place for name, place in places.items() if place}
     if photo is None:
-        if marked:
+        if given:
             raise InputError("--patch, --white and --bare are places on a photo: add --photo FILE")
         return None
     if want is not None:
         raise InputError("give --want COLOUR or the --photo of a sample, not both")
-    if "patch" not in marked:
+    if "patch" not in given:
         raise InputError("--photo needs --patch x,y,w,h: where the sample is on it")
+    from ..optics.gauge.photo import reading_from_photo
+    from ..optics.images.patches import parse_patch
+    from ..optics.oxidation.metals import find_metal
+
+    marked = {name: parse_patch(place) for name, place in given.items()}
     return reading_from_photo(
         photo, marked["patch"], find_metal(metal).on, white=marked.get("white"),
         bare=marked.get("bare"), angle="0",
