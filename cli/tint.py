@@ -224,6 +224,7 @@ def tint(
 
     Example: oxhue tint Ti --at 450C --for 20min
     """
+    # long: options read one after the other, each refused where it does not belong
     from ..optics.errors import InputError
     from ..optics.units import parse_quantity
 
