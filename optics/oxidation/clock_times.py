@@ -88,7 +88,7 @@ def _read(cell: str) -> _Stamp:
         hours = hours % 12 + 12 * (half[0] in "pP")
     seconds = 3600.0 * hours + 60.0 * int(second) + float((third or "0").replace(",", "."))
     own = () if day is None else tuple(part for part in day.groups() if part)
-    # The four ways of writing a date are told apart by their first mark and the year's place.
+    # The ways of writing a date differ in their first mark and the year's place.
     way = () if day is None else ("/" if "/" in day[0] else "." if "." in day[0] else "-",)
     return _Stamp((*way, *own), seconds, 2 if third is None else 3)
 

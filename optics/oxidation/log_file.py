@@ -77,7 +77,7 @@ def read_log(path: str | Path, columns: str | None = None) -> HeatSchedule:
 
 
 @dataclass(frozen=True)
-class _Table:
+class _LogColumns:
     """Column names, none where the file has none, and the rows below them."""
 
     where: str
@@ -94,7 +94,7 @@ class _Table:
         return [i for i, cell in enumerate(self.rows[0].cells) if is_clock_time(cell)]
 
 
-def _read_table(path: Path, columns: str | None, where: str) -> _Table:
+def _read_table(path: Path, columns: str | None, where: str) -> _LogColumns:
     lines = read_text(path).splitlines()
     kept = [(n, line) for n, line in enumerate(lines, 1) if line.strip() and line[0] != "#"]
     if len(kept) < 2:
@@ -115,7 +115,7 @@ def _read_table(path: Path, columns: str | None, where: str) -> _Table:
         names = [one.casefold() for one in next(split_cells([kept[first - 1]], mark, where)).cells]
     if names:
         _check_widths(rows, len(names), where)
-    return _Table(where, names, rows)
+    return _LogColumns(where, names, rows)
 
 
 def _holds_values(line: str, mark: str | None) -> bool:
@@ -134,7 +134,7 @@ def _check_widths(lines: Sequence[Line], wanted: int, where: str) -> None:
             )
 
 
-def _times(table: _Table) -> tuple[FloatArray, bool]:
+def _times(table: _LogColumns) -> tuple[FloatArray, bool]:
     """Seconds (n,), and whether they were clock times."""
     if clocks := table.clocks:
         at = clocks[0]
@@ -158,7 +158,7 @@ def _times(table: _Table) -> tuple[FloatArray, bool]:
     )  # fmt: skip
 
 
-def _read_clocks(cells: list[str], head: str, table: _Table) -> FloatArray:
+def _read_clocks(cells: list[str], head: str, table: _LogColumns) -> FloatArray:
     for cell, row in zip(cells, table.rows, strict=True):
         if not is_clock_time(cell):
             raise TableError(
@@ -171,7 +171,7 @@ def _read_clocks(cells: list[str], head: str, table: _Table) -> FloatArray:
         raise TableError(f"{table.where}: {error}") from error
 
 
-def _temperatures(table: _Table) -> tuple[FloatArray, tuple[str, ...]]:
+def _temperatures(table: _LogColumns) -> tuple[FloatArray, tuple[str, ...]]:
     """Temperatures (n,) [°C], and what was taken for granted."""
     if table.names:
         at, unit = _temperature_column(table)
@@ -190,7 +190,7 @@ def _temperatures(table: _Table) -> tuple[FloatArray, tuple[str, ...]]:
     return values, (said,)
 
 
-def _temperature_column(table: _Table) -> tuple[int, str]:
+def _temperature_column(table: _LogColumns) -> tuple[int, str]:
     found = [(i, match[1] or match[2]) for i, name in enumerate(table.names)
              if (match := _TEMPERATURE.fullmatch(name))]  # fmt: skip
     if len(found) == 1:
@@ -207,7 +207,7 @@ def _temperature_column(table: _Table) -> tuple[int, str]:
     )  # fmt: skip
 
 
-def _numbers(table: _Table, at: int) -> tuple[FloatArray, str]:
+def _numbers(table: _LogColumns, at: int) -> tuple[FloatArray, str]:
     """The numbers of a column, and the unit that all of them carry."""
     values, units = [], set()
     for cell, line in zip(table.column(at), table.rows, strict=True):

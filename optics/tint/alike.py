@@ -26,7 +26,7 @@ _BATCHES, _SIMULATED = 200, 16  # parts of each; shares and counts are worked ou
 _LEAST_SHARE = 0.05
 
 DrawThickness = Callable[[np.random.Generator], FloatArray]
-"""Thickness [nm] of one part of each possible batch (N,), its own scatter drawn anew each time."""
+"""Thickness [nm] of one part of each possible batch (N,), with its own scatter at each call."""
 
 
 @dataclass(frozen=True)
