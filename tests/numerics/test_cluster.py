@@ -109,6 +109,7 @@ def drawing(root, pause_s=0.0):
     return work
 
 
+@pytest.mark.slow
 def test_a_cluster_gives_the_numbers_of_one_worker_and_passes_errors_on(cluster):
     palette = [parse_medium("n=1.38"), parse_medium("n=2.35")]
     merit = make_merit(parse_stack("n=1.52"), palette, [parse_goal("R<1% 420..680nm")])
@@ -136,6 +137,7 @@ def test_a_cluster_gives_the_numbers_of_one_worker_and_passes_errors_on(cluster)
     assert len({pid for *_, pid in results} - {os.getpid()}) == 2
 
 
+@pytest.mark.slow
 def test_the_command_line_answers_alike(cluster, capsys):
     design = ["design", "--on", "n=1.52", "--goal", "R<1.6% 550nm", "--with", "n=1.38"]
     few = ["--max-layers", "1", "--effort", "2", "--designs", "1", "--json"]
@@ -148,6 +150,7 @@ def test_the_command_line_answers_alike(cluster, capsys):
     assert 0.1 < json.loads(there.out)["designs"][0]["yield"] < 0.99
 
 
+@pytest.mark.slow
 def test_a_worker_lost_during_the_work_loses_and_doubles_nothing(tmp_path):
     work = drawing(rng_root(np.random.default_rng(3)), 0.01)
     gone = []
@@ -168,6 +171,7 @@ def test_a_worker_lost_during_the_work_loses_and_doubles_nothing(tmp_path):
     assert time.monotonic() - begin < PATIENCE_S
 
 
+@pytest.mark.slow
 def test_a_scheduler_lost_during_the_work_is_said_in_one_sentence(tmp_path):
     with running(tmp_path, 1, 2) as (address, scheduler, _):
         work = drawing(rng_root(np.random.default_rng(3)), 0.02)

@@ -42,7 +42,9 @@ def solved_film(metal, heat):
 
 # Power (with an energy that changes), linear-parabolic, a limiting film that becomes parabolic at
 # 300 °C, cubic, parabolic.
-@pytest.mark.parametrize("key", ["Ti", "Si", "Al", "Zr", "Ni"])
+@pytest.mark.parametrize(
+    "key", ["Ti", "Si", "Al", *(pytest.param(key, marks=pytest.mark.slow) for key in ("Zr", "Ni"))]
+)
 def test_growth_through_ramp_hold_and_cooling_agrees_with_a_stiff_solver(key):
     metal = find_metal(key)
     low, high = metal.range_C

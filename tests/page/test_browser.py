@@ -525,7 +525,11 @@ def open_every(tab, room):
             form.click()
 
 
-@pytest.mark.parametrize("room", ROOMS)
+# The room with most in it each time, the others with the slow tests.
+@pytest.mark.parametrize(
+    "room",
+    [room if room == "thickness" else pytest.param(room, marks=pytest.mark.slow) for room in ROOMS],
+)
 def test_a_room_keeps_the_rules_of_access_at_every_width_and_zoom(tab, room):
     axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="axe is not there")
     enter(tab, room)
