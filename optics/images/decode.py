@@ -133,6 +133,23 @@ def check_pixels(path: Path, most: int, most_deep: int) -> None:
             raise LimitError(f"has more than {limit // 1_000_000} megapixels{bits}; scale it down")
 
 
+def format_of(path: Path) -> str:
+    """What a picture is stored as, by its head: one of the formats read, or HEIF.
+
+    Raises
+    ------
+    InputError
+        If it is no picture of a kind we read.
+    """
+    with _refuse_broken(path):
+        with path.open("rb") as stream:
+            start = stream.read(12)
+        if _is_heif(start):
+            return "HEIF"
+        with _open(path) as image:
+            return image.format or ""
+
+
 def _check_file(path: Path) -> None:
     try:
         kind = path.stat()

@@ -22,7 +22,7 @@ from .thickness import hex_of
 
 MOST_RUNS = 100
 _ENDINGS = {"JPEG": ".jpg", "MPO": ".jpg", "PNG": ".png", "TIFF": ".tif", "WEBP": ".webp",
-            "BMP": ".bmp"}  # fmt: skip
+            "BMP": ".bmp", "HEIF": ".heic"}  # fmt: skip
 
 
 def log_question(_: Fields) -> dict[str, Any]:
@@ -76,14 +76,10 @@ def _run_meant(log: Log, fields: Fields) -> LoggedRun:
 
 def _with_ending(photo: Path, folder: Path) -> Path:
     """A photo as it was sent under a name with the ending of what it is."""
-    from PIL import Image, UnidentifiedImageError
+    from ...optics.images.decode import format_of
 
-    try:
-        with Image.open(photo, formats=[*_ENDINGS, "GIF"]) as image:
-            ending = _ENDINGS.get(image.format or "", "")
-    except UnidentifiedImageError:
-        ending = ".heic"  # it was read when it came in, and nothing else is read without Pillow
-    if not ending:
+    ending = _ENDINGS.get(format_of(photo))
+    if ending is None:
         raise InputError("the log keeps photos as JPEG, PNG, TIFF, WebP, BMP or HEIC")
     return shutil.copyfile(photo, folder / f"photo{ending}")
 

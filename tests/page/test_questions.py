@@ -279,7 +279,7 @@ def test_fields_that_are_left_empty_are_not_given():
 @pytest.mark.parametrize("value", [10**400, -(10**400), 10**4000])
 def test_a_number_beyond_all_floats_is_no_number(value, ask):
     for question, fields in (
-        ("look", {"stack": "TiO2 45nm / Ti", "angle": value}),
+        ("look", {"stack": "TiO2 45nm / Ti", "angle_deg": value}),
         ("look", {"stack": "TiO2 45nm / Ti", "observer": value}),
         ("strip", {"metal": "Ti", "temperatures": value}),
     ):
