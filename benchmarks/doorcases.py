@@ -170,8 +170,8 @@ def _angles(layers: int, quick: bool) -> _Row:
         return np.array([multilayer(index, nm, grid, float(a))[0][:, 0, 0, :].T for a in angles])
 
     def ours() -> FloatArray:
-        s, p = (oxhue.solve_arrays(index, nm, grid, angles, one).R for one in ("s", "p"))
-        return np.stack([s, p], axis=1)
+        found = oxhue.solve_arrays(index, nm, grid, angles)
+        return np.stack([found.R_s, found.R_p], axis=1)
 
     checks = (agree(f"R at 86 angles, {layers} layers", ours(), loop()),)
     taken = interleaved({"loop": loop, "door": ours}, 0.3 if quick else 5.0)

@@ -26,7 +26,7 @@ from .engine.transfer_matrix import (
 )
 from .materials.effective_medium import Grade
 from .notation import as_stack
-from .spectra import DEFAULT_WAVELENGTH_NM, Power, Spectra
+from .spectra import DEFAULT_WAVELENGTH_NM, Polarized, Power, Spectra
 from .stack import MAX_LAYER_NM, OPAQUE_K, Stack
 from .stack_arrays import Base, Face, FilmArrays, films_to_arrays
 
@@ -239,6 +239,24 @@ class PreparedStack:
             whole = [np.broadcast_to(part, R.shape[:-1] + part.shape[-2:]) for part in parts]
             layer_A = np.concatenate(whole, axis=-2)
         return {"R": R, "T": T, "layer_A": layer_A[..., ::-1, :] if self.turned else layer_A}
+
+    def polarized(self) -> Mapping[Polarized, FloatArray]:
+        """R and T of both polarisations."""
+        if self.back is None or self.slab_nm is None:
+            return self._coherent().polarized()
+        both: tuple[Polarization, ...] = ("s", "p")
+        (R_s, T_s), (R_p, T_p) = (
+            slab_reflectance_transmittance(
+                self.front.face,
+                self.back.face,
+                self.slab_nm,
+                wavelength_nm=self.wavelength_nm,
+                incidence=self.incidence,
+                polarization=one,
+            )
+            for one in both
+        )
+        return {"R_s": R_s, "R_p": R_p, "T_s": T_s, "T_p": T_p}
 
     def sums(self, wanted: Power, weights: FloatArray) -> FloatArray | None:
         """R or T summed over the wavelengths as they come, where the stack is a scan."""

@@ -214,3 +214,21 @@ def test_what_was_given_may_change_afterwards():
 def test_the_engine_itself_refuses_what_is_no_array_of_numbers(bad):
     with pytest.raises(InputError, match=r"`index` must be complex numbers in one regular array"):
         solve_inside(bad, [], [550.0])
+
+
+@pytest.mark.parametrize("text", ["TiO2 45nm / Ti", "MgF2 90nm / glass 1mm"])
+@pytest.mark.parametrize("angle_deg", [0.0, 55.0])
+def test_either_polarisation_comes_of_light_that_has_both(text, angle_deg):
+    both = solve(text, [450.0, 600.0], angle_deg)
+    s, p = (solve(text, [450.0, 600.0], angle_deg, polarization=one) for one in ("s", "p"))
+    np.testing.assert_allclose(both.R_s, s.R, rtol=1e-12)
+    np.testing.assert_allclose(both.R_p, p.R, rtol=1e-12)
+    np.testing.assert_allclose(both.T_s, s.T, rtol=1e-12, atol=1e-15)
+    np.testing.assert_allclose(both.T_p, p.T, rtol=1e-12, atol=1e-15)
+    np.testing.assert_allclose(both.R, 0.5 * (both.R_s + both.R_p), rtol=1e-12)
+    np.testing.assert_array_equal(p.R_s, both.R_s)
+
+
+def test_spectra_given_as_arrays_do_not_tell_s_from_p():
+    with pytest.raises(InputError, match="do not tell s from p"):
+        _ = Spectra.from_arrays([500.0], [0.5]).R_s

@@ -69,6 +69,8 @@ class Incidence:
         real, twice = spare
         np.subtract(eps.real, self.ambient_eps, out=real)
         real += self.normal_squared
+        if not eps.imag.any() and real.min(initial=np.inf) > 0.0:
+            return np.sqrt(real)
         return _root(real, eps.imag, twice)
 
     def take(self, at: slice) -> Incidence:

@@ -73,12 +73,15 @@ def phases(
     If nothing fades, ``decay`` is left as it is or zero and False given back. ``spare`` is
     overwritten.
     """
+    travels = not np.iscomplexobj(kz)
     if kz.shape[1] > 1:
         # A product of a column and a row takes half as long as one broadcast over rows so short.
         flat_spare = spare.reshape(math.prod(spare.shape[:-1]), k0.size)[: d.size]
         flat = np.dot(d.reshape(-1, 1), -k0[None], out=flat_spare)
         depth = flat.reshape(*d.shape, k0.size)
         np.multiply(depth, kz.real, out=across)
+        if travels:
+            return False
         np.multiply(depth, kz.imag, out=decay)
         return bool(decay[..., :1].min(initial=0.0) < 0.0 or decay.min(initial=0.0) < 0.0)
     np.multiply(d[..., None], -k0 * kz.real, out=across)
@@ -87,7 +90,7 @@ def phases(
 
 def decay_of(d: FloatArray, k0: FloatArray, kz: ComplexArray, *, decay: FloatArray) -> bool:
     """The second of these phases alone, where kz (g, 1, W) is that of all stacks."""
-    if not kz.imag.any():
+    if not (np.iscomplexobj(kz) and kz.imag.any()):
         return False
     np.multiply(d[..., None], -k0 * kz.imag, out=decay)
     return True

@@ -80,7 +80,9 @@ def propagate(workspace: Workspace, block: Block, every: int = RESCALE_EVERY) ->
     E, H_over_q = workspace.E, workspace.H_over_q
     E[...], H_over_q[...] = 1.0, 1.0
     own = max(media.shape[1], *block.incidence.lead) > 1
-    if own and every == RESCALE_EVERY and len(workspace.round_trip) == 1 and not everywhere:
+    scaled = own and every == RESCALE_EVERY and len(workspace.round_trip) == 1 and not everywhere
+    # Where nothing absorbs, admittances are real and their quotients cost no more than products.
+    if scaled and (block.incidence.is_normal or media.imag.any()):
         return _propagate_scaled(workspace, block)
     if series is not None and not everywhere:
         workspace.growth[0] = series.losses(workspace.decay[0])
@@ -126,7 +128,8 @@ def _propagate_scaled(workspace: Workspace, block: Block) -> TopFields:
         below, eps_below = kz[0], eps[0]
         if j % _RESCALE_SCALED == 0 and j > 0:
             workspace.rescale(layers - j, scale)
-    H_over_q *= block.admittance(1)  # the substrate's if bare
+    for i, one in enumerate(wanted):
+        H_over_q[i] *= below if one == "s" else below / eps_below
     return E, H_over_q, scale
 
 
@@ -143,7 +146,7 @@ def ratios(q: ComplexArray, below: ComplexArray) -> ComplexArray:
     if q.shape[1] == 1:
         return (below / q[:, 0])[:, None]
     lead = np.broadcast_shapes(q[:, 0].shape, below.shape)
-    steps = np.empty((q.shape[0], q.shape[1], *lead[1:]), dtype=complex)
+    steps = np.empty((*q.shape[:2], *lead[1:]), dtype=np.result_type(q, below))
     np.divide(q[:, 1:], q[:, :-1], out=steps[:, :-1])
     np.divide(below, q[:, -1], out=steps[:, -1])
     return steps
@@ -166,7 +169,7 @@ def powers_from_fields(
     across: ComplexArray,
     layer_A: FloatArray | None,
 ) -> tuple[FloatArray, FloatArray]:
-    """R and T of shape (b, W), and into ``layer_A`` (b, L, W) what each layer absorbs.
+    """R and T of shape (P, b, W), and into ``layer_A`` (b, L, W) what each layer absorbs.
 
     ``coming`` and ``going`` are the squares of twice the waves in the ambient, times its
     admittance ``across`` (P, b or 1, W), ``scale`` of what fields were multiplied by. The first
@@ -181,7 +184,7 @@ def powers_from_fields(
         lost = np.multiply(workspace.growth[0], -2.0, out=workspace.growth[0])
         strength *= np.exp(lost, out=lost)
         strength *= workspace.flux[0]
-        return mean(R), mean(strength)
+        return R, strength
     # Summed from the top, so that a thick absorber below costs the layers above no digits.
     lost = np.zeros_like(R)
     above = strength * workspace.flux[-1]
@@ -190,7 +193,7 @@ def powers_from_fields(
         below = strength * workspace.flux[-2 - j] * np.exp(-2.0 * lost)
         layer_A[:, j] = mean(above - below)
         above = below
-    return mean(R), mean(above)
+    return R, above
 
 
 def mean(power: FloatArray) -> FloatArray:
@@ -221,8 +224,8 @@ def waves(
     kz, eps = normals(n, incidence, wanted)
     if "p" not in wanted:
         return kz, kz[None]
-    q = np.empty((len(wanted), *kz.shape), dtype=complex)
-    np.divide(kz, eps, out=q[-1])
+    q = np.empty((len(wanted), *kz.shape), dtype=kz.dtype)
+    np.divide(kz, eps if np.iscomplexobj(kz) else eps.real, out=q[-1])
     if len(wanted) > 1:
         q[0] = kz
     return kz, q
@@ -290,7 +293,7 @@ def fields_at_top(
         ``exp(i Σδ)``, by which a wave that crosses them is multiplied.
     """
     E, H_over_q = np.ones((2, *q_below.shape), dtype=complex)
-    crossing, q, spare = np.ones_like(q_below), q_below, np.empty_like(q_below)
+    crossing, q, spare = np.ones_like(E), q_below, np.empty_like(E)
     for n, d in zip(index[::-1], thickness_nm[::-1], strict=True):
         kz, own = waves(n, incidence, (one,))
         phase = 2.0 * np.pi / wavelength_nm * d * kz

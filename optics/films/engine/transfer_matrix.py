@@ -16,7 +16,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from ..._typing import ComplexArray, FloatArray, IndexArray
 from ...errors import InputError, OutOfRangeError
-from ..spectra import Power, Spectra
+from ..spectra import Polarized, Power, Spectra
 from .amplitudes import MediaInLight, amplitudes
 from .chebyshev import ChebyshevSeries
 from .check import as_complex, as_numbers, check_ambient, check_index
@@ -30,6 +30,7 @@ from .recursion import (
     Block,
     abs_squared,
     in_range,
+    mean,
     powers_from_fields,
     propagate,
 )
@@ -127,6 +128,15 @@ class CoherentStacks:
         R, T, layer_A = _powers(*stacks, media.polarization, wanted == "layer_A")
         return {"R": R, "T": T} if layer_A is None else {"R": R, "T": T, "layer_A": layer_A}
 
+    def polarized(self) -> Mapping[Polarized, FloatArray]:
+        """R and T of both polarisations, from one pass."""
+        media, d = self.media, self.thickness_nm
+        light = media.wavelength_nm, media.incidence
+        R, T = _fill_all(
+            media.index, d, *light, separate("mean", media.incidence), None, apart=True
+        )
+        return {"R_s": R[0], "R_p": R[-1], "T_s": T[0], "T_p": T[-1]}
+
     def sums(self, _wanted: Power, _weights: FloatArray) -> None:
         """None: fields are carried at all wavelengths together."""
         return
@@ -181,27 +191,40 @@ def _powers(
     polarization: Polarization,
     absorption: bool,
 ) -> tuple[FloatArray, FloatArray, FloatArray | None]:
-    """R, T and, where it is asked for, layer absorptance, block by block."""
+    """R, T and, where it is asked for, layer absorptance."""
     wanted = separate(polarization, incidence)
     lead = np.broadcast_shapes(index.shape[:-2], thickness_nm.shape[:-1], incidence.lead)
-    layers, points, stacks = index.shape[-2] - 2, wavelength_nm.size, math.prod(lead)
-    R, T = np.empty((2, stacks, points))
-    layer_A = np.empty((stacks, layers, points)) if absorption else None
-    k0 = 2.0 * np.pi / wavelength_nm
+    layers, points = index.shape[-2] - 2, wavelength_nm.size
+    layer_A = np.empty((math.prod(lead), layers, points)) if absorption else None
+    stacks = index, thickness_nm, wavelength_nm, incidence
+    (R,), (T,) = _fill_all(*stacks, wanted, layer_A, apart=False)
+    return R, T, None if layer_A is None else layer_A.reshape((*lead, layers, points))
+
+
+def _fill_all(
+    index: ComplexArray,
+    thickness_nm: FloatArray,
+    wavelength_nm: FloatArray,
+    incidence: Incidence,
+    wanted: Sequence[str],
+    layer_A: FloatArray | None,
+    *,
+    apart: bool,
+) -> FloatArray:
+    """R and T (2, P or 1, ..., W), of each polarisation or their means, and ``layer_A``."""
+    lead = np.broadcast_shapes(index.shape[:-2], thickness_nm.shape[:-1], incidence.lead)
+    points, k0 = wavelength_nm.size, 2.0 * np.pi / wavelength_nm
+    powers = np.empty((2, len(wanted) if apart else 1, math.prod(lead), points))
     for start in range(0, points, _WIDEST):
         at = slice(start, start + _WIDEST)
-        out = R[:, at], T[:, at], None if layer_A is None else layer_A[..., at]
+        out = powers[..., at], None if layer_A is None else layer_A[..., at]
         lit = incidence.take(at)
         _fill(out, index[..., at], thickness_nm, k0[at], lit, wanted, lead)
-    return (
-        R.reshape((*lead, points)),
-        T.reshape((*lead, points)),
-        None if layer_A is None else layer_A.reshape((*lead, layers, points)),
-    )
+    return powers.reshape((*powers.shape[:2], *lead, points))
 
 
 def _fill(
-    out: tuple[FloatArray, FloatArray, FloatArray | None],
+    out: tuple[FloatArray, FloatArray | None],
     index: ComplexArray,
     thickness_nm: FloatArray,
     k0: FloatArray,
@@ -210,9 +233,9 @@ def _fill(
     lead: tuple[int, ...],
 ) -> None:
     """Work out all blocks, side by side where they are many."""
-    R, T, layer_A = out
+    powers, layer_A = out
     most = _BLOCK_ELEMENTS if layer_A is None else _BLOCK_ELEMENTS // 2
-    step, workers = _split_evenly(len(R), max(1, most // max(k0.size, 1)))
+    step, workers = _split_evenly(math.prod(lead), max(1, most // max(k0.size, 1)))
     blocks = list(_blocks(lead, step))
     workspaces: SimpleQueue[Workspace] = SimpleQueue()
     each = step * k0.size * len(wanted)
@@ -234,7 +257,8 @@ def _fill(
         try:
             own = workspace.first(rows.stop - rows.start)
             stacks = Block(n, d, k0, lit, wanted, own_series)
-            R[rows], T[rows] = _one_block(own, stacks, part)
+            for whole, each in zip(powers, _one_block(own, stacks, part), strict=True):
+                whole[:, rows] = each if len(whole) == len(each) else mean(each)
         finally:
             workspaces.put(workspace)
 
@@ -244,7 +268,7 @@ def _fill(
 def _one_block(
     workspace: Workspace, block: Block, layer_A: FloatArray | None
 ) -> tuple[FloatArray, FloatArray]:
-    """R and T of a block, carried up again with care if fields do not keep in range."""
+    """R and T (P, b, W) of a block, carried up again with care if fields do not keep in range."""
     across = block.admittance(0)
     for every in (RESCALE_EVERY, RESCALE_OFTEN):
         with np.errstate(all="ignore" if every == RESCALE_EVERY else None):
