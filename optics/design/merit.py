@@ -14,6 +14,7 @@ from ..films.materials.medium import Medium
 from ..films.spectra import Asked
 from ..films.stack import Layer, Stack
 from ..result import Hidden
+from .bundle import Bundle, bundle_sights, look_at_all
 from .data_reach import warm_base
 from .goal_terms import Term, angles_of, grid_of, make_term
 from .goals import Goal
@@ -108,8 +109,12 @@ class Merit:
         self, which: IndexArray, thickness_nm: FloatArray, index_error: FloatArray | None = None
     ) -> FloatArray:
         """Scaled misses, shape (..., n), whose squares add up to the merit's."""
-        seen = [s.powers(s.index(which, index_error), thickness_nm) for s in self.sights]
-        parts = [scale * term.misses(seen[i]) for (i, term), scale in self._scaled()]
+        seen = (
+            look_at_all(self._bundles, which, thickness_nm)
+            if index_error is None
+            else [s.powers(s.index(which, index_error), thickness_nm) for s in self.sights]
+        )
+        parts = [scale * term.misses(seen[i]) for (i, term), scale in self._scaled]
         if self.total_nm is not None:
             parts.append(self._excess(thickness_nm)[..., None])
         return np.concatenate(parts, axis=-1)
@@ -119,7 +124,7 @@ class Merit:
     ) -> tuple[FloatArray, FloatArray]:
         """Residuals (..., n) and their derivatives to the thicknesses (..., n, L)."""
         seen = self._gradients(which, thickness_nm, index_error)
-        scaled = list(self._scaled())
+        scaled = self._scaled
         parts = [scale * term.misses(seen[i]) for (i, term), scale in scaled]
         slopes = [scale * term.slopes(seen[i]) for (i, term), scale in scaled]
         if self.total_nm is not None:
@@ -204,6 +209,8 @@ class Merit:
         self, which: IndexArray, thickness_nm: FloatArray, index_error: FloatArray | None = None
     ) -> list[Powers]:
         """What every sight sees, with the derivatives that its goals speak of."""
+        if index_error is None:
+            return look_at_all(self._bundles, which, thickness_nm, self._powers_asked)
         return [
             sight.gradient(sight.index(which, index_error), thickness_nm, of)
             for sight, of in zip(self.sights, self._powers_asked, strict=True)
@@ -217,6 +224,12 @@ class Merit:
         ]
         return tuple(one.pop() if len(one) == 1 else "RT" for one in spoken)
 
+    @cached_property
+    def _bundles(self) -> tuple[Bundle, ...]:
+        """The sights, those of the same directions looked at together."""
+        return bundle_sights(self.sights)
+
+    @cached_property
     def _scaled(self) -> Sequence[tuple[tuple[int, Term], float]]:
         whole = sum(goal.weight for goal in self.goals)
         found = []
