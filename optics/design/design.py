@@ -163,7 +163,7 @@ def design(
     designs.sort(key=_rank_key)
     return Designs(
         tuple(designs[:count]), wanted, base, palette, bounds, total_nm, errors, viewing,
-        angle_deg, seed, bench.spent, interrupted,
+        angle_deg, seed, round(bench.spent), interrupted,
         (*moved, *_limit_notes(bench, designs[:1]), *_notes(merit, interrupted)),
         light_from.strip(), remarks_of([layer.medium.label for one in designs[:1]
                                         for layer in one.piece.layers]),

@@ -10,8 +10,8 @@ import numpy as np
 from .._typing import BoolArray, FloatArray, IndexArray
 from .merit import Merit
 
-_FIRST, _LEAST, _MOST = 10.0, 1e-9, 1e9  # damping, in units of the diagonal
-_EASED, _GOOD, _POOR = 0.2, 0.75, 0.25
+_FIRST, _LEAST, _MOST = 0.1, 1e-9, 1e9  # damping, in units of the diagonal
+_EASED, _GOOD, _POOR = 0.15, 0.75, 0.25
 _STILL_NM = 1e-7
 
 

@@ -179,6 +179,15 @@ class Merit:
             total_nm=self.total_nm, layers=self.layers, extra_nm=self.extra_nm, cover=self.cover,
         )  # fmt: skip
 
+    def for_layers(self, layers: int) -> Merit:
+        """The same goals on the grids that designs of up to so many layers need."""
+        if layers == self.layers:
+            return self
+        return make_merit(
+            self.base, self.palette, self.goals, density=self.density,
+            total_nm=self.total_nm, layers=layers, extra_nm=self.extra_nm, cover=self.cover,
+        )  # fmt: skip
+
     def with_more_points(self, extra_nm: Sequence[FloatArray]) -> Merit:
         """The same goals, each at some more wavelengths."""
         before = self.extra_nm or ((),) * len(self.goals)

@@ -62,8 +62,8 @@ def search_long(
 
 def _restart(
     bench: SearchState, middle_nm: float, root: np.random.SeedSequence, i: int
-) -> tuple[int, list[Trial]]:
+) -> tuple[float, list[Trial]]:
     """What one more search spent and found."""
-    own = replace(bench, spent=0, share=1.0, best={})
+    own = replace(bench, spent=0.0, share=1.0, best={})
     search(own, [], middle_nm=middle_nm, rng=child_rng(root, i))
     return own.spent, own.rank_all()[:_SENT]

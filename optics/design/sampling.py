@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -10,30 +10,39 @@ import numpy as np
 from .._typing import FloatArray, IndexArray
 from .state import SearchState, Trial, tidy
 
-_DRAWS = 8  # random thicknesses of which the best is taken
+_DRAWS = 4  # random thicknesses of which the best is taken
 _LEAST_SHARE = 0.02  # of half a wave
 _KICK = 0.6  # standard deviation of the logarithm of a thickness
-_BEST, _FIRST = 6, 0.4  # designs of the bench that are changed; how often it is the first
+_COMMON, _EACH = 0.15, 0.35  # the same of a whole design and of its layers, around quarter waves
+_BEST, _FIRST = 8, 0.3  # designs that are changed; how often it is the first
 
 
 def sample_designs(
-    bench: SearchState, count: int, *, middle_nm: float, rng: np.random.Generator
+    bench: SearchState,
+    near: Sequence[Trial],
+    count: int,
+    *,
+    middle_nm: float,
+    rng: np.random.Generator,
 ) -> list[Trial]:
     """A pool of random designs.
 
-    A quarter are of random orders of media, half of the best orders with new thicknesses, a
-    quarter the best designs changed in one place or shaken. Layers are up to half a wave at
-    ``middle_nm``, or as thick as a metal is opaque; half of the designs have mostly thin ones.
+    An eighth are of random orders of media, an eighth of the orders of designs ``near`` with new
+    thicknesses, the rest such designs changed: counted, a run of layers drawn again comes to a
+    better design four to twenty times as often as a whole new draw. Layers are up to half a wave at
+    ``middle_nm``, or as thick as a metal is opaque; a third of the designs have mostly thin ones,
+    a third layers around half of that, as filters and mirrors do.
     """
     media, most = len(bench.merit.palette), bench.limits.most_layers
-    best = bench.rank_all()[:_BEST]
-    orders = [_random_order(media, most, rng) for _ in range(count if not best else count // 4)]
-    orders += [_choose_one(best, rng).which for _ in range(count // 2) if best]
+    best = list(near)[:_BEST]
+    orders = [_random_order(media, most, rng) for _ in range(count if not best else count // 8)]
+    orders += [_choose_one(best, rng).which for _ in range(count // 8) if best]
     half = _half_nm(bench, middle_nm)
     found = [_best_draw(bench, which, half, rng) for which in orders]
     while best and len(found) < count:
         one = _choose_one(best, rng)
-        found.append(_CHANGES[int(rng.integers(len(_CHANGES)))](bench, one, half, rng))
+        change = _CHANGES[int(rng.choice(len(_CHANGES), p=_OFTEN))]
+        found.append(change(bench, one, half, rng))
     return [one for one in found if 0 < one.which.size <= most]
 
 
@@ -60,8 +69,13 @@ def _random_order(media: int, most: int, rng: np.random.Generator) -> IndexArray
 def _best_draw(
     bench: SearchState, which: IndexArray, half_nm: FloatArray, rng: np.random.Generator
 ) -> Trial:
-    power = 1.0 + float(rng.integers(2))
-    share = rng.uniform(_LEAST_SHARE, 1.0, (_DRAWS, which.size)) ** power
+    kind = int(rng.integers(3))
+    if kind == 2:
+        size = (_DRAWS, which.size)
+        common, each = rng.normal(0.0, _COMMON, (_DRAWS, 1)), rng.normal(0.0, _EACH, size)
+        share = np.clip(0.5 * np.exp(common + each), _LEAST_SHARE, 1.0)
+    else:
+        share = rng.uniform(_LEAST_SHARE, 1.0, (_DRAWS, which.size)) ** (1.0 + kind)
     nm = half_nm[which] * share
     miss = bench.merit.values(which, nm)
     i = int(np.argmin(miss))
@@ -109,3 +123,4 @@ def _move_layer(
 
 _Change = Callable[[SearchState, Trial, FloatArray, np.random.Generator], Trial]
 _CHANGES: tuple[_Change, ...] = (_shake, _redraw_run, _replace_layer, _move_layer)
+_OFTEN = (0.2, 0.45, 0.3, 0.05)

@@ -1,30 +1,35 @@
-"""The search for designs: start, grow, exchange, and restart many times over.
+"""The search for designs: a ladder of more and more layers, then back down to the fewest that do.
 
-Random starts are refined by successive halving: all a few steps, the better half some more, a
-fifth to the end. Which valley is deepest shows only late: with less of the pool kept, a deep one is
-found less often for the time spent.
+On each rung designs grow from those of the rung below, families of the trade join, and random ones
+are refined by successive halving: all a few steps, the better half some more, a tenth to the end.
+The first rung that meets all goals is the last; from there layers are taken out again. So the
+answer hangs little on how many layers are allowed, where fewer do.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from .needle import exchange_layers, grow_by_needles
 from .sampling import sample_designs
 from .starts import Start
-from .state import LONG, SOLVED, SearchState, Trial, enforce_limits_all, simplify
+from .state import LONG, SOLVED, SearchState, Trial, enforce_limits_all
+from .thinning import distinct, spread_out, thin_out
 
-_STARTS_EACH, _STARTS_MORE, _GROWN = 2, 6, 4
-_POOL, _FIRST_STEPS = 96, 15  # starts of one heat
-_HEATS = ((0.6, 30), (0.35, 60), (0.2, 150))  # shares of the pool that go on, for so many steps
-_GROWING, _RESTARTING = (
-    0.3,
-    0.85,
-)  # shares of the effort at which growing and restarting end
+_RUNGS = (3, 6, 12, 20, 28, 40)
+_POOL_BELOW, _POOL = 0.05, 0.16  # random starts at once, as shares of the effort: lower rungs, top
+_FEWEST = 4
+_HEATS = ((1.0, 12), (0.5, 25), (0.25, 60), (0.1, 150))  # shares that go on, for so many steps
+_STARTS_EACH, _STARTS_MORE = 2, 6  # of a family, and of all others
+_GROWN, _EXCHANGED = 4, 2  # designs that grow, and whose layers are exchanged
+_ISLAND = 3  # pools that build on each other, before one starts afresh
+_CLIMBING = 0.75  # share of the effort that is left for climbing; the rest takes layers out
 _POLISH = 400  # steps at the end, for valleys that are long and flat
-_ENOUGH = 3  # designs that meet all goals
+_KEPT = 8
+_WALKED = 2  # how many times finer the grid is on which layers are taken out
 
 Told = Callable[[str], None]
 
@@ -42,7 +47,8 @@ def search(
     Parameters
     ----------
     bench : SearchState
-        Keeps what is found, so that an interrupted search has lost nothing.
+        Keeps what is found, so that an interrupted search has lost nothing. Where it holds designs
+        already, the search goes on from them.
     begin : list of Start
         Designs to start from.
     middle_nm : float
@@ -50,70 +56,120 @@ def search(
     report : callable
         Called with what is going on, for a person who waits.
     """
-    _screen(bench, begin, report)
-    bench.share = _GROWING
-    _tell(bench, report)
-    exchange_layers(bench, grow_by_needles(bench, bench.rank_all()[:_GROWN]))
-    bench.share = _RESTARTING
-    while not bench.best or not (bench.out_of_budget or has_enough_designs(bench)):
-        _tell(bench, report)
-        _halve_successively(bench, middle_nm, rng)
-    bench.share = 1.0
-    _tell(bench, report)
-    exchange_layers(bench, grow_by_needles(bench, bench.rank_all()[:_ENOUGH]))
-    for one in bench.refine_all(bench.rank_all()[:_ENOUGH], True, _POLISH):
-        bench.add(one)
-    for one in bench.rank_all()[: 2 * _ENOUGH]:
-        bench.add(simplify(bench, one))
+    whole, merit = bench.limits, bench.merit
+    ladder = _Ladder(bench, begin, middle_nm, int(rng.integers(2**62)), report)
+    known = bench.rank_all()[:_KEPT]
+    most = whole.most_layers
+    rungs = [n for n in _RUNGS if known[0].which.size < n < most] if known else _RUNGS
+    top = most
+    bench.share = _CLIMBING
+    try:
+        for n in [*(n for n in rungs if n < most), most]:
+            known = ladder.climb(n, known, is_top=n == most)
+            top = n
+            if any(one.merit <= SOLVED for one in known):
+                break
+        bench.share = 1.0
+        if any(one.merit <= SOLVED for one in known):
+            bench.move_to(merit.for_layers(top).with_denser_grids(_WALKED))
+            ladder.walk_down(known)
+        else:
+            for one in bench.refine_all(bench.rank_all()[:_KEPT], True, _POLISH):
+                bench.add(one)
+    finally:
+        bench.limits, bench.share = whole, 1.0
+        bench.move_to(merit.for_layers(top))
+
+
+@dataclass(frozen=True, eq=False)
+class _Ladder:
+    """One search under way."""
+
+    bench: SearchState
+    begin: list[Start]
+    middle_nm: float
+    seed: int
+    report: Told
+
+    def climb(self, n: int, known: list[Trial], is_top: bool) -> list[Trial]:
+        """The best designs of up to ``n`` layers, from the best of fewer."""
+        bench = self.bench
+        fewer = max((one.which.size for one in known), default=0)
+        bench.limits = replace(bench.limits, most_layers=n)
+        bench.move_to(bench.merit.for_layers(n))
+        known = [replace(o, merit=bench.merit.value(o.which, o.thickness_nm)) for o in known]
+        self._tell()
+        found = [*known, *self._families(fewer, n)]
+        near = found = [*found, *grow_by_needles(bench, distinct(found)[:_GROWN])]
+        pools = 0
+        while True:
+            drawn = self.draw(n, pools, near, is_top)
+            found, near = distinct([*found, *drawn])[:_KEPT], [*near, *drawn]
+            pools += 1
+            if not is_top or found[0].merit <= SOLVED or bench.out_of_budget:
+                return found
+            if pools % _ISLAND == 0:  # the next pool knows nothing of those before it
+                found = distinct([*found, *exchange_layers(bench, distinct(near)[:_EXCHANGED])])
+                near = []
+            self._tell()
+
+    def draw(
+        self, n: int, pool: int, known: Sequence[Trial], is_full: bool = True
+    ) -> list[Trial]:
+        """Random designs of ``n`` layers, fewer and fewer of them refined further and further."""
+        bench = self.bench
+        rng = np.random.default_rng((self.seed, n, pool))
+        count = max(_FEWEST, round((_POOL if is_full else _POOL_BELOW) * bench.effort))
+        before, bench.limits = bench.limits, replace(bench.limits, most_layers=n)
+        some = sample_designs(
+            bench, spread_out([one for one in known if one.which.size <= n], _KEPT), count,
+            middle_nm=self.middle_nm, rng=rng,
+        )  # fmt: skip
+        for share, steps in _HEATS:
+            left = distinct(some)[: max(1, round(share * count))]
+            some = bench.refine_all(left, True, steps)
+        bench.limits = before
+        return [bench.add(one) for one in some]
+
+    def walk_down(self, known: list[Trial]) -> None:
+        """Look for the fewest layers that meet all goals, on a finer grid."""
+        bench = self.bench
+        self._tell()
+        again = bench.refine_all(known, True, LONG)
+        solved = [bench.add(one) for one in distinct(again) if one.merit <= SOLVED]
+        if solved:
+            thin_out(bench, solved, self.draw, self._tell)
+
+    def _families(self, fewer: int, n: int) -> list[Trial]:
+        """The best designs of every family, and the best of the rest, refined."""
+        bench = self.bench
+        made = [
+            bench.make_trial(s.family, s.which, s.thickness_nm)
+            for s in self.begin
+            if fewer < len(s.which) <= n or (not fewer and len(s.which) <= n)
+        ]
+        made.sort(key=lambda c: c.rank)
+        families: dict[str, int] = {}
+        chosen: list[Trial] = []
+        rest: list[Trial] = []
+        for one in made:
+            families[one.family] = families.get(one.family, 0) + 1
+            (chosen if families[one.family] <= _STARTS_EACH else rest).append(one)
+        begun = bench.refine_all(chosen + rest[:_STARTS_MORE], False, LONG)
+        return [bench.add(one) for one in enforce_limits_all(bench, begun) if one.which.size]
+
+    def _tell(self) -> None:
+        bench = self.bench
+        if not bench.best:
+            self.report("starting from the families of the trade")
+            return
+        best = bench.rank_all()[0]
+        self.report(
+            f"{bench.spent:.0f} of {bench.effort} refinements; best so far misses by "
+            f"{best.merit:.3g} with {best.which.size} layers"
+        )
 
 
 def has_enough_designs(bench: SearchState) -> bool:
-    """Whether so many designs meet all goals that no more are looked for."""
-    return sum(one.merit < SOLVED for one in bench.best.values()) >= _ENOUGH
-
-
-def _tell(bench: SearchState, report: Told) -> None:
-    if not bench.best:
-        return
-    best = bench.rank_all()[0]
-    report(
-        f"{bench.spent} of {bench.effort} refinements; best so far misses by {best.merit:.3g} "
-        f"with {best.which.size} layers"
-    )
-
-
-def _screen(bench: SearchState, begin: list[Start], report: Told) -> None:
-    """Refine the best starts of every family, and the best of the rest."""
-    made = [bench.make_trial(s.family, s.which, s.thickness_nm) for s in begin]
-    made.sort(key=lambda c: c.rank)
-    families: dict[str, int] = {}
-    chosen: list[Trial] = []
-    rest: list[Trial] = []
-    for one in made:
-        families[one.family] = families.get(one.family, 0) + 1
-        (chosen if families[one.family] <= _STARTS_EACH else rest).append(one)
-    report("starting from the families of the trade")
-    begun = bench.refine_all(chosen + rest[:_STARTS_MORE], False, LONG)
-    for one in enforce_limits_all(bench, begun):
-        bench.add(one)
-
-
-def _halve_successively(bench: SearchState, middle_nm: float, rng: np.random.Generator) -> None:
-    """Refine a pool of random starts, fewer and fewer of them further and further."""
-    pool = bench.refine_all(
-        sample_designs(bench, _POOL, middle_nm=middle_nm, rng=rng), True, _FIRST_STEPS
-    )
-    for share, steps in _HEATS:
-        best = _drop_duplicates(pool)[: max(1, round(share * _POOL))]
-        pool = bench.refine_further(best, True, steps)
-    for one in pool:
-        bench.add(one)
-
-
-def _drop_duplicates(pool: list[Trial]) -> list[Trial]:
-    """The pool, the best first, less designs that have come to the same place."""
-    found: dict[tuple[tuple[int, ...], tuple[int, ...]], Trial] = {}
-    for one in sorted(pool, key=lambda c: c.rank):
-        place = tuple(np.rint(one.thickness_nm).astype(int).tolist())
-        found.setdefault((tuple(one.which.tolist()), place), one)
-    return list(found.values())
+    """Whether a design meets all goals, so that no other search is begun."""
+    return any(one.merit <= SOLVED for one in bench.best.values())

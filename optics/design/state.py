@@ -20,6 +20,8 @@ SHORT, LONG = 12, 60
 """Steps of a refinement that only compares, and of one that settles."""
 _LOOSE, _TIGHT = 1e-4, 1e-8  # relative change of the squared merit at which it stops
 _LEFT_OUT = 6  # thinnest layers tried without when a design is made simpler
+_USUAL, _SMALLEST = 900.0, 0.3  # layers times points of a usual design; the least it counts
+_KEPT = 60  # designs that go over to other grids
 _TRACE_NM = 1e-6  # thinner than this is nothing
 _OPAQUE_SHARE = 0.9  # of the thickness beyond which more of a metal changes nothing
 _TRACE_POINTS = 0.01  # percent points that what lies under such a metal may be worth
@@ -91,8 +93,8 @@ class SearchState:
     caps_nm : ndarray, shape (M,)
         Thickness [nm] of each medium beyond which more of it changes nothing.
     effort : int
-        How many refinements the search may spend.
-    spent : int
+        How many refinements the search may spend; short ones, and those of few layers, count less.
+    spent : float
     share : float
         How much of the effort may be spent for now.
     """
@@ -101,7 +103,7 @@ class SearchState:
     limits: Limits
     caps_nm: FloatArray
     effort: int
-    spent: int = 0
+    spent: float = 0.0
     share: float = 1.0
     best: dict[tuple[int, ...], Trial] = field(default_factory=dict)
 
@@ -118,10 +120,14 @@ class SearchState:
         return candidate
 
     def move_to(self, merit: Merit) -> None:
-        """Judge by other grids from now on, the designs kept as well."""
-        self.merit = merit
-        for key, one in self.best.items():
-            self.best[key] = replace(one, merit=merit.value(one.which, one.thickness_nm))
+        """Judge by other grids from now on, the best designs kept as well; the rest go."""
+        if merit is self.merit:
+            return
+        self.merit, some = merit, self.rank_all()[:_KEPT]
+        self.best = {
+            tuple(one.which.tolist()): replace(one, merit=merit.value(one.which, one.thickness_nm))
+            for one in some
+        }
 
     def rank_all(self) -> list[Trial]:
         """All designs kept, the best first."""
@@ -138,7 +144,7 @@ class SearchState:
 
     def refine(self, candidate: Trial, makeable: bool = False, steps: int = LONG) -> Trial:
         """Count and do one refinement; ``makeable`` keeps films from getting too thin."""
-        self.spent += 1
+        self._count([candidate], steps)
         lower_nm = self.lower_nm(candidate.which) if makeable else 0.0
         return refine(
             self.merit,
@@ -152,13 +158,7 @@ class SearchState:
         self, candidates: Sequence[Trial], makeable: bool = False, steps: int = LONG
     ) -> list[Trial]:
         """Count and do many refinements, those of the same number of layers together."""
-        self.spent += len(candidates)
-        return self.refine_further(candidates, makeable, steps)
-
-    def refine_further(
-        self, candidates: Sequence[Trial], makeable: bool = False, steps: int = LONG
-    ) -> list[Trial]:
-        """Go on with refinements that are counted already."""
+        self._count(candidates, steps)
         found = list(candidates)
         sizes = np.array([one.which.size for one in candidates])
         for size in np.unique(sizes):
@@ -170,6 +170,13 @@ class SearchState:
             for i, one in zip(at, done, strict=True):
                 found[i] = one
         return found
+
+    def _count(self, candidates: Sequence[Trial], steps: int) -> None:
+        """A refinement of `LONG` steps of a usual design counts one, of a small one less."""
+        points = sum(sight.angle_deg.size * sight.rows.shape[1] for sight in self.merit.sights)
+        for one in candidates:
+            share = one.which.size * points / _USUAL
+            self.spent += float(np.clip(share, _SMALLEST, 1.0)) * steps / LONG
 
     def make_trial(self, family: str, which: Iterable[int], thickness: Iterable[float]) -> Trial:
         """A design of these films with its merit."""

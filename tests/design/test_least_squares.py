@@ -84,17 +84,17 @@ def bench(most=6, thinnest=8.0):
 def test_random_designs_keep_to_the_number_of_layers_and_have_no_equal_neighbours():
     one = bench()
     middle = middle_nm(MERIT)
-    first = sample_designs(one, 40, middle_nm=middle, rng=np.random.default_rng(1))
+    first = sample_designs(one, [], 40, middle_nm=middle, rng=np.random.default_rng(1))
     assert len(first) == 40
     one.add(first[0])
     for design in [
         *first,
-        *sample_designs(one, 80, middle_nm=middle, rng=np.random.default_rng(2)),
+        *sample_designs(one, [first[0]], 80, middle_nm=middle, rng=np.random.default_rng(2)),
     ]:
         assert 1 <= design.which.size <= 6
         assert np.all(np.diff(design.which) != 0)
         assert design.thickness_nm.min() > 0.0
-    again = sample_designs(bench(), 40, middle_nm=middle, rng=np.random.default_rng(1))
+    again = sample_designs(bench(), [], 40, middle_nm=middle, rng=np.random.default_rng(1))
     assert all(
         np.array_equal(a.thickness_nm, b.thickness_nm) for a, b in zip(first, again, strict=True)
     )
@@ -104,7 +104,7 @@ def test_many_made_makeable_together_keep_to_the_limits():
     one = bench()
     middle = middle_nm(MERIT)
     made = enforce_limits_all(
-        one, sample_designs(one, 12, middle_nm=middle, rng=np.random.default_rng(1))
+        one, sample_designs(one, [], 12, middle_nm=middle, rng=np.random.default_rng(1))
     )
     assert len(made) == 12
     for design in made:
