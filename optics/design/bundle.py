@@ -115,6 +115,7 @@ def look_at_all(
     bundles: Sequence[Bundle],
     which: IndexArray,
     thickness_nm: FloatArray,
+    *,
     asked: Sequence[Asked] | None = None,
 ) -> list[Powers]:
     """What every sight sees of designs, with the slopes of the powers asked of each sight."""

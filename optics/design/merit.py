@@ -219,7 +219,7 @@ class Merit:
     ) -> list[Powers]:
         """What every sight sees, with the derivatives that its goals speak of."""
         if index_error is None:
-            return look_at_all(self._bundles, which, thickness_nm, self._powers_asked)
+            return look_at_all(self._bundles, which, thickness_nm, asked=self._powers_asked)
         return [
             sight.gradient(sight.index(which, index_error), thickness_nm, of)
             for sight, of in zip(self.sights, self._powers_asked, strict=True)

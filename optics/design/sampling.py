@@ -10,10 +10,11 @@ import numpy as np
 from .._typing import FloatArray, IndexArray
 from .state import SearchState, Trial, tidy
 
-_DRAWS = 4  # random thicknesses of which the best is taken
+_DRAWS = 2  # random thicknesses of which the better is taken
 _LEAST_SHARE = 0.02  # of half a wave
 _KICK = 0.6  # standard deviation of the logarithm of a thickness
 _COMMON, _EACH = 0.15, 0.35  # the same of a whole design and of its layers, around quarter waves
+_NEW, _RANDOM = 3, 0.25  # one in so many is new; the share of these of a random order
 _BEST, _FIRST = 8, 0.3  # designs that are changed; how often it is the first
 
 
@@ -24,21 +25,28 @@ def sample_designs(
     *,
     middle_nm: float,
     rng: np.random.Generator,
+    orders: Sequence[IndexArray] = (),
 ) -> list[Trial]:
     """A pool of random designs.
 
-    An eighth are of random orders of media, an eighth of the orders of designs ``near`` with new
-    thicknesses, the rest such designs changed: counted, a run of layers drawn again comes to a
-    better design four to twenty times as often as a whole new draw. Layers are up to half a wave at
-    ``middle_nm``, or as thick as a metal is opaque; a third of the designs have mostly thin ones,
-    a third layers around half of that, as filters and mirrors do.
+    A quarter are of random orders of media and the rest of the ``orders`` given, the first the
+    likelier. With designs ``near`` these are half as many as such designs changed: counted, a run
+    of layers drawn again comes to a better design four to twenty times as often as a whole new
+    draw. Layers are up to half a wave at ``middle_nm``, or as thick as a metal is opaque; a third
+    of the designs have mostly thin ones, a third layers around half of that, as filters and
+    mirrors do.
     """
     media, most = len(bench.merit.palette), bench.limits.most_layers
     best = list(near)[:_BEST]
-    orders = [_random_order(media, most, rng) for _ in range(count if not best else count // 8)]
-    orders += [_choose_one(best, rng).which for _ in range(count // 8) if best]
-    half = _half_nm(bench, middle_nm)
-    found = [_best_draw(bench, which, half, rng) for which in orders]
+    new, half = count // _NEW if best else count, _half_nm(bench, middle_nm)
+    known = orders[:_BEST]
+    drawn = [
+        known[min(int(rng.geometric(_FIRST)), len(known)) - 1]
+        if known and rng.uniform() > _RANDOM
+        else _random_order(media, most, rng)
+        for _ in range(new)
+    ]
+    found = [_best_draw(bench, which, half, rng) for which in drawn]
     while best and len(found) < count:
         one = _choose_one(best, rng)
         change = _CHANGES[int(rng.choice(len(_CHANGES), p=_OFTEN))]

@@ -1,7 +1,7 @@
 """The search for designs: a ladder of more and more layers, then back down to the fewest that do.
 
 On each rung designs grow from those of the rung below, families of the trade join, and random ones
-are refined by successive halving: all a few steps, the better half some more, a tenth to the end.
+are refined by successive halving: all a few steps, the better half some more, and few to the end.
 The first rung that meets all goals is the last; from there layers are taken out again. So the
 answer hangs little on how many layers are allowed, where fewer do.
 """
@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from .._typing import IndexArray
 from .needle import exchange_layers, grow_by_needles
 from .sampling import sample_designs
 from .starts import Start
@@ -20,12 +21,14 @@ from .state import LONG, SOLVED, SearchState, Trial, enforce_limits_all
 from .thinning import distinct, spread_out, thin_out
 
 _RUNGS = (3, 6, 12, 20, 28, 40)
-_POOL_BELOW, _POOL = 0.05, 0.16  # random starts at once, as shares of the effort: lower rungs, top
+_POOL_BELOW, _POOL = 0.1, 0.3  # random starts at once, as shares of the effort: lower rungs, top
 _FEWEST = 4
-_HEATS = ((1.0, 12), (0.5, 25), (0.25, 60), (0.1, 150))  # shares that go on, for so many steps
+# Shares that go on, for so many steps. Counted on anti-reflection coatings: of the starts that come
+# to the best valley most are among the best half after 6 steps, a fifth after 15, a tenth after 30.
+_HEATS = ((1.0, 6), (0.45, 8), (0.2, 16), (0.1, 40), (0.03, 100))
 _STARTS_EACH, _STARTS_MORE = 2, 6  # of a family, and of all others
 _GROWN, _EXCHANGED = 4, 2  # designs that grow, and whose layers are exchanged
-_ISLAND = 3  # pools that build on each other, before one starts afresh
+_ISLAND = 2  # pools that build on each other, before one starts afresh
 _CLIMBING = 0.75  # share of the effort that is left for climbing; the rest takes layers out
 _POLISH = 400  # steps at the end, for valleys that are long and flat
 _KEPT = 8
@@ -103,7 +106,7 @@ class _Ladder:
         near = found = [*found, *grow_by_needles(bench, distinct(found)[:_GROWN])]
         pools = 0
         while True:
-            drawn = self.draw(n, pools, near, is_top)
+            drawn = self.draw(n, pools, near, orders=found, is_full=is_top)
             found, near = distinct([*found, *drawn])[:_KEPT], [*near, *drawn]
             pools += 1
             if not is_top or found[0].merit <= SOLVED or bench.out_of_budget:
@@ -114,16 +117,25 @@ class _Ladder:
             self._tell()
 
     def draw(
-        self, n: int, pool: int, known: Sequence[Trial], is_full: bool = True
+        self,
+        n: int,
+        pool: int,
+        known: Sequence[Trial],
+        *,
+        orders: Sequence[Trial] = (),
+        is_full: bool = True,
     ) -> list[Trial]:
-        """Random designs of ``n`` layers, fewer and fewer of them refined further and further."""
+        """Random designs of ``n`` layers, fewer and fewer of them refined further and further.
+
+        Some lie near those ``known``, some are of the ``orders`` of media of good ones.
+        """
         bench = self.bench
         rng = np.random.default_rng((self.seed, n, pool))
         count = max(_FEWEST, round((_POOL if is_full else _POOL_BELOW) * bench.effort))
         before, bench.limits = bench.limits, replace(bench.limits, most_layers=n)
         some = sample_designs(
             bench, spread_out([one for one in known if one.which.size <= n], _KEPT), count,
-            middle_nm=self.middle_nm, rng=rng,
+            middle_nm=self.middle_nm, rng=rng, orders=_list_orders([*known, *orders], n),
         )  # fmt: skip
         for share, steps in _HEATS:
             left = distinct(some)[: max(1, round(share * count))]
@@ -138,7 +150,7 @@ class _Ladder:
         again = bench.refine_all(known, True, LONG)
         solved = [bench.add(one) for one in distinct(again) if one.merit <= SOLVED]
         if solved:
-            thin_out(bench, solved, self.draw, self._tell)
+            thin_out(bench, solved, self.draw, tell=self._tell)
 
     def _families(self, fewer: int, n: int) -> list[Trial]:
         """The best designs of every family, and the best of the rest, refined."""
@@ -168,6 +180,16 @@ class _Ladder:
             f"{bench.spent:.0f} of {bench.effort} refinements; best so far misses by "
             f"{best.merit:.3g} with {best.which.size} layers"
         )
+
+
+def _list_orders(known: Sequence[Trial], n: int) -> list[IndexArray]:
+    """Orders of media of ``n`` layers or one less, those of the best designs first."""
+    found = {
+        tuple(one.which.tolist()): one.which
+        for one in reversed(distinct(known))
+        if n - 1 <= one.which.size <= n
+    }
+    return list(reversed(found.values()))
 
 
 def has_enough_designs(bench: SearchState) -> bool:

@@ -9,7 +9,7 @@ import numpy as np
 from .state import LONG, SHORT, SOLVED, SearchState, Trial, enforce_limits_all, remove_layer
 
 _WIDTH, _FINISHED = 3, 10  # designs from which each layer is taken, and of what is left refined
-_POOLS = 2  # random ones drawn where taking a layer out fails
+_POOLS = 4  # random ones drawn where taking a layer out fails
 _VARIED = 6
 _APART_NM = 10.0
 
@@ -18,7 +18,7 @@ Draw = Callable[[int, int, Sequence[Trial]], list[Trial]]
 
 
 def thin_out(
-    bench: SearchState, solved: list[Trial], draw: Draw, tell: Callable[[], None]
+    bench: SearchState, solved: list[Trial], draw: Draw, *, tell: Callable[[], None]
 ) -> list[Trial]:
     """Designs that meet all goals with as few layers as are found to do, and those on the way.
 
@@ -46,9 +46,7 @@ def thin_out(
 
 def _without_a_layer(bench: SearchState, level: list[Trial]) -> list[Trial]:
     """The best designs that come of leaving one layer out, the best first."""
-    less = [
-        remove_layer(bench, one, j) for one in level[:_WIDTH] for j in range(one.which.size)
-    ]
+    less = [remove_layer(bench, one, j) for one in level[:_WIDTH] for j in range(one.which.size)]
     short = bench.refine_all(distinct(one for one in less if one.which.size), False, SHORT)
     made = enforce_limits_all(bench, distinct(short)[:_FINISHED], LONG)
     return distinct(bench.add(one) for one in made if one.which.size)

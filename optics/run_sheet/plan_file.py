@@ -11,6 +11,7 @@ from ..design.goals import Goal
 from ..design.result import Design
 from ..errors import InputError, shorten
 from ..files.columns import read_text
+from ..films.materials.medium import AIR
 from ..films.notation import as_stack
 from ..films.stack import Stack
 from ..films.written import format_stack
@@ -32,11 +33,13 @@ def as_plan(stack: str | Stack | Design, goals: Goals) -> tuple[Stack, str, tupl
     wanted = () if goals is None else as_goals(goals)
     if isinstance(stack, Design):
         own = tuple(as_goals([result.goal for result in stack.results]))
+        _check_lit_from_air(_lit_from(stack.piece), "`stack`")
         return stack.piece, stack.stack, wanted or own
     if isinstance(stack, str) and stack.strip().lower().endswith(".json"):
         text, own = _read_design(Path(stack.strip()))
         return as_stack(text), text, wanted or own
     films = as_stack(stack)
+    _check_lit_from_air(_lit_from(films), "`stack`")
     return films, stack if isinstance(stack, str) else format_stack(films), wanted
 
 
@@ -55,11 +58,18 @@ def _read_design(path: Path) -> tuple[str, tuple[Goal, ...]]:
             f"answer of the question what to deposit, as JSON",
             parameter="stack",
         ) from error
-    lit_from = found.get("light_from", "air")
+    _check_lit_from_air(str(found.get("light_from", "air")), f"`stack` {shorten(path.name)}")
+    return text, as_goals(goals)
+
+
+def _lit_from(films: Stack) -> str:
+    return "air" if films.ambient == AIR else films.ambient.label
+
+
+def _check_lit_from_air(lit_from: str, name: str) -> None:
     if lit_from != "air":
         raise InputError(
-            f"`stack` {shorten(path.name)} is a design lit from {shorten(str(lit_from))}; a "
-            f"run sheet tells what a witness shows in air: give it the layers as a stack",
+            f"{name} is lit from {shorten(lit_from)}; a run sheet tells what a witness "
+            f"shows in air: give it the layers as a stack",
             parameter="stack",
         )
-    return text, as_goals(goals)

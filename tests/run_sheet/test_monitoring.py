@@ -211,9 +211,8 @@ def test_a_colour_on_the_witness_gives_the_thickness():
 
 def test_goals_travel_with_the_design_and_lead_the_new_plan(tmp_path):
     # An anti-reflection coating for two lasers: its colour says little of what it is for.
-    found = design(
-        "glass", ["R<0.3% 532nm", "R<0.3% 1064nm"], "MgF2,TiO2", max_layers=4, effort=60, count=1
-    )
+    wanted = ["R<0.2% 520..545nm", "R<0.2% 1040..1090nm"]
+    found = design("glass", wanted, "MgF2,TiO2", max_layers=4, effort=60, count=1)
     best = found.designs[0]
     assert best.met
     step1 = float(best.piece.layers[-1].thickness_nm)
@@ -227,7 +226,17 @@ def test_goals_travel_with_the_design_and_lead_the_new_plan(tmp_path):
     assert sum(lost) > 0.1  # points of percent: the slip costs a goal
     assert sum(kept) < 0.5 * sum(lost)
     assert from_file.to_deposit == from_object.to_deposit != blind.to_deposit
-    assert from_file.goals == ("R<0.3% 532nm", "R<0.3% 1064nm")
+    assert from_file.goals == tuple(wanted)
+
+
+@pytest.mark.parametrize("given", ["design", "file", "stack"])
+def test_what_is_lit_from_glass_is_refused(given, tmp_path):
+    found = design("n=1.52", "R<0.5% 532nm", "n=1.38,n=2.2", max_layers=2, effort=9, count=1,
+                   light_from="n=1.5")  # fmt: skip
+    best, path = found.designs[0], tmp_path / "design.json"
+    path.write_text(json.dumps(found.to_dict()), encoding="utf-8")
+    with pytest.raises(InputError, match=r"lit from n=1\.5; .* in air"):
+        run_sheet({"design": best, "file": str(path), "stack": best.piece}[given])
 
 
 def test_a_file_that_is_no_design_is_refused(tmp_path):

@@ -131,7 +131,7 @@ def solve_palette(
     for start in range(0, max(stacks, 1), step):
         rows = slice(start, start + step)
         media = which if which.ndim == 1 else which[rows]
-        parts.append(_Block.of(lit, media, thickness_nm[rows]).solve(own, slopes))
+        parts.append(_PaletteBlock.of(lit, media, thickness_nm[rows]).solve(own, slopes))
     if len(parts) == 1:
         return parts[0]
     joined = (
@@ -144,7 +144,7 @@ def solve_palette(
 
 
 @dataclass(frozen=True, eq=False)
-class _Block:
+class _PaletteBlock:
     """Some of the stacks.
 
     Attributes
@@ -162,7 +162,7 @@ class _Block:
     steps: list[ComplexArray]
 
     @classmethod
-    def of(cls, lit: PaletteWaves, which: IndexArray, nm: FloatArray) -> _Block:
+    def of(cls, lit: PaletteWaves, which: IndexArray, nm: FloatArray) -> _PaletteBlock:
         order = np.atleast_2d(which)
         ends = (np.full((len(order), 1), len(lit.turn) + more) for more in (0, 1))
         whole = np.concatenate([next(ends), order, next(ends)], axis=1)
@@ -194,7 +194,8 @@ class _Block:
         dR = self._slopes_of_R(both, r * inverse.conj() ** 2, own) if len(both) else None
         dT = self._slopes_of_T(up, T, inverse, own) if len(up) else None
         if lit.is_clear and dR is not None:  # T = 1 - R
-            dR, dT = (dR if "R" in str(slopes) else None), (-dR if "T" in str(slopes) else None)
+            dT = np.negative(dR) if "T" in str(slopes) else None
+            dR = dR if "R" in str(slopes) else None
         return PaletteSlopes(R.mean(axis=1), T.mean(axis=1), dR, dT)
 
     def _passed(self, inverse: ComplexArray) -> FloatArray:
