@@ -136,11 +136,13 @@ from .optics.log.jar_prior import JarPrior as JarPrior
 from .optics.log.learnt import Cause as Cause
 from .optics.log.learnt import JarChange as JarChange
 from .optics.log.learnt import JarLearnt as JarLearnt
+from .optics.log.learnt import JarThen as JarThen
 from .optics.log.learnt import LearntNumber as LearntNumber
 from .optics.log.learnt import NextRun as NextRun
 from .optics.log.learnt import Notch as Notch
 from .optics.log.learnt import RunCheck as RunCheck
 from .optics.log.log import Log as Log
+from .optics.log.plots import plot_drift as plot_drift
 from .optics.log.plots import plot_learnt as plot_learnt
 from .optics.log.records import LoggedPiece as LoggedPiece
 from .optics.log.records import LoggedRun as LoggedRun

@@ -81,6 +81,7 @@ QUESTIONS: dict[str, Question] = {
     "record": Question("log", "record_question", "quick", 10.0, takes=_PHOTO),
     "export": Question("log_file", "export_question", "slow", 60.0, takes=_PHOTO),
     "import": Question("log_file", "import_question", "slow", 60.0, takes=_PHOTO),
+    "learn": Question("log", "learn_question", "slow", 120.0),
     "next": Question("log", "next_question", "slow", 120.0),
     "chamber": Question("deposit", "chamber_question", "slow", 30.0),
     "forms": Question("verb", "forms_question", "slow", 30.0, takes=("verbs",)),

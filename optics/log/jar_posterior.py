@@ -198,6 +198,27 @@ def looks_likelihood(
     return spoilt + (1.0 - STRAY_RUN) * mean, spoilt + all_misread
 
 
+def seen_states(
+    run: RunEvidence, prior: JarPrior, z: FloatArray, *, made: PredictedRun
+) -> FloatArray:
+    """Probability of metal, grey and oxide in this very run, by its own looks too, (3, N).
+
+    As far as something else than the jar made it come out so, its looks alone say what it is.
+    """
+    if not run.pieces:
+        return made.states
+    misread = prior.misread(z)
+    read = _mean_over_scatter(run.pieces, prior, z, made=made, misread=misread).T
+    together = made.states * (read - misread ** len(run.pieces) * typical_likelihood(run.pieces))
+    whole, astray = looks_likelihood(run, prior, z, made=made)
+    looks = np.prod([piece.likelihood for piece in run.pieces], axis=0).sum(axis=1)
+    by_looks = (looks / looks.sum())[:, None]
+    share = np.clip(astray / whole, 0.0, 1.0)
+    return np.asarray(
+        (1.0 - share) * together / np.maximum(together.sum(axis=0), 1e-300) + share * by_looks
+    )
+
+
 def _mean_over_scatter(
     pieces: Sequence[PieceEvidence],
     prior: JarPrior,

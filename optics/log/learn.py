@@ -26,12 +26,13 @@ from .jar_posterior import (
     looks_likelihood,
     predict_run,
     run_log_likelihood,
+    seen_states,
     typical_likelihood,
 )
 from .jar_prior import MOST_PLACES, RENEWED_CHANCE, STEP_CHANCE, JarPrior, leak_doubt
-from .learnt import Cause, JarChange, JarLearnt, LearntNumber, RunCheck
+from .learnt import Cause, JarChange, JarLearnt, JarThen, LearntNumber, RunCheck
 from .records import LoggedRun, LoggedSetup
-from .run_model import model_run
+from .run_model import RunModel, model_run
 
 MISFIT = 0.1
 """Odds of the same jar below which a run does not fit."""
@@ -152,7 +153,7 @@ def learn(
             for one, z, check, loss in zip(found, jars, checks, losses[:-1], strict=True)
             if not check.fits
         },
-        draws,
+        draws, tuple(_jar_then(one.model, prior, z) for one, z in zip(found, jars, strict=True)),
     )  # fmt: skip
 
 
@@ -203,7 +204,8 @@ def _check(
     ln_nm = expected.ln_middle
     spread = ln_nm + prior.scatter(z) * rng.standard_normal(len(ln_nm))
     low, middle, high = np.exp(_weighted_quantiles(spread, weight, (0.05, 0.5, 0.95)))
-    chances = expected.states.mean(axis=1)
+    before = np.average(expected.states, axis=1, weights=weight)
+    after = seen_states(run, prior, z, made=expected).mean(axis=1)
     made = _made(run.pieces) if run.pieces else None
     astray = 0.0
     if run.pieces:  # the draws hold the run: the mean share is the odds with the run counted
@@ -212,8 +214,9 @@ def _check(
     return RunCheck(
         run.model.run, float(middle), (float(low), float(high)),
         None if made is None else made[1], None if made is None else (made[0], made[2]),
-        dict(zip(STATES, chances.tolist(), strict=True)), odds, astray,
+        dict(zip(STATES, after.tolist(), strict=True)), odds, astray,
         odds >= MISFIT and astray < ASTRAY,
+        dict(zip(STATES, before.tolist(), strict=True)),
     )  # fmt: skip
 
 
@@ -279,6 +282,15 @@ def _numbers(
             )
         )  # fmt: skip
     return tuple(numbers)
+
+
+def _jar_then(model: RunModel, prior: JarPrior, z: FloatArray) -> JarThen:
+    """Leak and rate as a run found them."""
+    (leak_low, leak, leak_high), (rate_low, rate, rate_high) = (
+        np.exp(np.quantile(ln_factor, (0.05, 0.5, 0.95))).tolist()
+        for ln_factor in (prior.gas(z)[:, 0], prior.rate(z, model.key))
+    )
+    return JarThen(model.run, leak, (leak_low, leak_high), rate, (rate_low, rate_high))
 
 
 def find_change(draws: JarDraws) -> JarChange | None:

@@ -48,13 +48,15 @@ class RunCheck:
         Median of what its pieces say by themselves [nm]; None where nothing was noticed.
     made90_nm : tuple of float or None
     states : dict
-        Probability of ``metal``, ``grey`` and ``oxide`` with all runs.
+        Probability of ``metal``, ``grey`` and ``oxide`` with all runs, its own looks too.
     odds_same_jar : float
         How many times likelier its looks are if it is the same jar as in the others than if it
         were a new one.
     astray : float
         Probability that something else than the jar made it come out so.
     fits : bool
+    states_before : dict
+        Probability of the states from the other runs alone.
     """
 
     run: int
@@ -66,6 +68,7 @@ class RunCheck:
     odds_same_jar: float
     astray: float
     fits: bool
+    states_before: dict[str, float]
 
 
 @dataclass(frozen=True)
@@ -103,6 +106,25 @@ class JarChange:
     what: str
 
 
+@dataclass(frozen=True)
+class JarThen:
+    """A jar as one run found it, with all runs known.
+
+    Attributes
+    ----------
+    run : int
+    leak, rate : float
+        Over what is assumed and computed, the median.
+    leak90, rate90 : tuple of float
+    """
+
+    run: int
+    leak: float
+    leak90: Span
+    rate: float
+    rate90: Span
+
+
 @dataclass(frozen=True, eq=False, repr=False)
 class JarLearnt(Result):
     """What the runs of a jar teach.
@@ -120,6 +142,8 @@ class JarLearnt(Result):
     causes : dict
         For each run that does not fit, its causes by their odds.
     draws : JarDraws
+    drift : tuple of JarThen
+        Leak and rate run by run.
     """
 
     verb: ClassVar[str] = "log"
@@ -134,6 +158,7 @@ class JarLearnt(Result):
     change: JarChange | None
     causes: dict[int, tuple[Cause, ...]]
     draws: Hidden[JarDraws]
+    drift: tuple[JarThen, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -163,6 +188,8 @@ class NextRun(Result):
         Its settings, in the words of a log.
     chance : float
         Of thickness and state together.
+    chance_before : float
+        That of the same settings in a jar that no run is known of.
     in_thickness, in_state, melts : float
         Chance of each alone; the last of a melted wire.
     within : float
@@ -183,6 +210,7 @@ class NextRun(Result):
     want: str
     done: dict[str, str]
     chance: float
+    chance_before: float
     in_thickness: float
     in_state: float
     melts: float

@@ -14,7 +14,7 @@ from ..films.materials.catalogue import find_entry
 from ..films.notation import parse_stack
 from ..units import format_duration, parse_quantity
 from .evidence import LN_NM
-from .jar_posterior import JarDraws
+from .jar_posterior import JarDraws, learn_jar
 from .learnt import JarLearnt, NextRun, Notch
 from .planner import Settings, WantedMetal, best_settings, odds, telling_settings
 from .records import LoggedRun, LoggedSetup
@@ -23,6 +23,7 @@ from .run_model import RunModel, model_run
 RISK = 0.05
 WITHIN = 0.15
 _FEWER_DRAWS = 300
+_FLUSH = "3,5mbar"
 _NOTCHES = (("current", 0.02), ("time", 0.10))
 
 
@@ -70,9 +71,11 @@ def advise(
         if too_risky or (not other_risky and other.chance > best.chance + 0.1):
             best, too_risky, draws, new_wire = other, other_risky, fresh, True
     teaches = telling_settings(model, draws, risk=risk)
+    unknown = learn_jar([], draws.prior, draws=_FEWER_DRAWS)
+    before = odds(model, unknown, goal, ln_current=best.ln_current, seconds=best.seconds)
     return NextRun(
         learnt.setup, want.strip(), _words(last.done, best, new_wire), best.chance,
-        best.in_thickness, best.in_state, best.melts, float(within),
+        before.chance, best.in_thickness, best.in_state, best.melts, float(within),
         _limit(best, goal, learnt.runs, too_risky=too_risky, risk=risk),
         _notches(model, draws, goal, best, last, setups),
         None if teaches is None else _words(last.done, teaches, new_wire), learnt.runs,
@@ -191,13 +194,16 @@ def _notches(
             found.append(Notch(words, chance(model, draws, ln_current, seconds)))
     z = draws.drawn.copy()
     z[:, 2] -= math.log(2.0) / draws.prior.leak_doubt
+    bare = replace(last, pieces=last.pieces[:1], done=_without(last.done, "melted", "new_wire"))
+    if "flush" not in last.done:
+        flushed = model_run(replace(bare, done={**bare.done, "flush": _FLUSH}), setups[-1].facts)
+        words = "flushed with argon, 3 times to 5 mbar"
+        found.append(Notch(words, chance(flushed, draws, best.ln_current, best.seconds)))
     found.append(
         Notch("leak halved", chance(model, replace(draws, drawn=z), best.ln_current, best.seconds))
     )
     if last.done.get("plastic") == "yes":
-        bare = replace(last, pieces=last.pieces[:1],
-                       done=_without(last.done, "melted", "new_wire", "plastic"))  # fmt: skip
-        clean = model_run(bare, setups[-1].facts)
+        clean = model_run(replace(bare, done=_without(bare.done, "plastic")), setups[-1].facts)
         found.append(Notch("plastic out", chance(clean, draws, best.ln_current, best.seconds)))
     return tuple(found)
 

@@ -1,4 +1,4 @@
-"""What the other runs made one expect, and what was made, run by run."""
+"""What the other runs made one expect, what was made, and how leak and rate drift, run by run."""
 
 from __future__ import annotations
 
@@ -55,6 +55,42 @@ def plot_learnt(learnt: JarLearnt, ax: Axes | None = None) -> Axes:
     ax.set_ylabel("metal on the piece, nm")
     ax.yaxis.set_major_formatter("{x:g}")
     ax.yaxis.set_minor_formatter(LogFormatter(minor_thresholds=(1.0, 0.4)))
+    style_axes(ax, grid="y")
+    ax.legend(loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=2, frameon=False)
+    return ax
+
+
+def chart_drift(learnt: JarLearnt) -> Figure:
+    """The chart of :func:`plot_drift` as a figure."""
+    figure = plot_drift(learnt).figure
+    assert figure is not None  # axes that were just made have one
+    return figure  # type: ignore[return-value]  # never a part of a figure here
+
+
+def plot_drift(learnt: JarLearnt, ax: Axes | None = None) -> Axes:
+    """Leak and rate run by run, over what is assumed and computed, with 90 % intervals.
+
+    Parameters
+    ----------
+    learnt : JarLearnt
+    ax : matplotlib Axes, optional
+    """
+    ax = new_axes(7.0, 3.2) if ax is None else ax
+    place = np.arange(len(learnt.drift))
+    for name, marker, shift, colour in (("leak", "o", -0.5, INK), ("rate", "s", 0.5, QUIET)):
+        middle = [getattr(one, name) for one in learnt.drift]
+        low, high = np.transpose([getattr(one, f"{name}90") for one in learnt.drift])
+        ax.vlines(place + shift * _STEP, low, high, color=colour, lw=1.5)
+        ax.plot(place + shift * _STEP, middle, marker, color=colour, ms=6, ls=":", lw=1, label=name)
+    if learnt.change is not None:
+        runs = [one.run for one in learnt.drift]
+        ax.axvline(runs.index(learnt.change.from_run) - 0.5, color=_MISFIT, lw=1, ls="--")
+    ax.axhline(1.0, color=QUIET, lw=0.8)
+    ax.set_yscale("log")
+    ax.set_xticks(place, [str(one.run) for one in learnt.drift])
+    ax.set_xlabel("run")
+    ax.set_ylabel("over what is assumed")
+    ax.yaxis.set_major_formatter("{x:g}")
     style_axes(ax, grid="y")
     ax.legend(loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=2, frameon=False)
     return ax

@@ -8,7 +8,7 @@ from ..report.document import Block, Document, Figure, Heading, Items, Line, Not
 from ..report.format import format_percent, format_scientific
 from .learnt import JarLearnt, NextRun, RunCheck
 from .next_run import next_words
-from .plots import chart_learnt
+from .plots import chart_drift, chart_learnt
 from .records import LoggedPiece, LoggedRun, LoggedSetup, LogList, Recorded
 
 _QUESTION = "What have I done?"
@@ -126,7 +126,7 @@ def show_learnt(learnt: JarLearnt) -> Document:
         blocks.append(f"Run {one.run} does not fit the others: {said}.")
         blocks.append(Items([f"{c.name}: {c.remedy}" for c in causes[:3]]))
     rows: list[list[Line]] = [_check_row(one) for one in learnt.checks]
-    blocks.append(Table(["run", "expected nm", "made nm", "metal", "fits"], rows))
+    blocks.append(Table(["run", "expected nm", "made nm", "metal before", "after", "fits"], rows))
     numbers: list[list[Line]] = [
         [one.name, f"{_number(one.value)} {one.unit}".strip(), _span(one.interval90),
          _span(one.before90)]
@@ -142,11 +142,13 @@ def show_learnt(learnt: JarLearnt) -> Document:
         blocks=blocks,
         question="What do my runs teach?",
         figures=[
-            Figure(lambda: chart_learnt(learnt), "Expected from the other runs, and made, by run.")
+            Figure(lambda: chart_learnt(learnt), "Expected from the other runs, and made, by run."),
+            Figure(lambda: chart_drift(learnt), "Leak and rate of the source, run by run."),
         ],
         confidence=(
             "Expected: the metal that the other runs make one expect on the first piece, with 90 % "
-            "of the chance. Made: what the looks at the pieces say by themselves.",
+            "of the chance. Made: what the looks at the pieces say by themselves. Metal before: "
+            "the odds from the other runs; after: with this run's own looks.",
         ),
     )
 
@@ -158,7 +160,8 @@ def _check_row(one: RunCheck) -> list[Line]:
     low, high = one.predicted90_nm
     return [
         str(one.run), f"{one.predicted_nm:.0f} ({low:.0f} to {high:.0f})", made,
-        format_percent(one.states["metal"]), "yes" if one.fits else "no",
+        format_percent(one.states_before["metal"]), format_percent(one.states["metal"]),
+        "yes" if one.fits else "no",
     ]  # fmt: skip
 
 
@@ -171,7 +174,8 @@ def show_next(found: NextRun) -> Document:
         f"Thickness within {100 * found.within:.0f} %: {thickness}. Right state: "
         f"{format_percent(found.in_state)}."
         + (f" Wire melts: {format_percent(found.melts)}." if found.melts > 0.0 else ""),
-        f"What limits it: {found.limited_by}.",
+        f"What limits it: {found.limited_by}. Without the log the same settings would have "
+        f"{format_percent(found.chance_before)}.",
         Table(["turned by one notch", "chance"], rows),
     ]
     if found.teaches is not None and next_words(found.teaches) != next_words(found.done):

@@ -1,4 +1,4 @@
-"""The run log: what was done and seen, kept between starts, and the next run that follows."""
+"""The run log: what was done and seen, what it taught, and the next run that follows."""
 
 from __future__ import annotations
 
@@ -15,7 +15,9 @@ from ...optics.log.facts import DONE, KINDS, OBSERVED, check_photo_name
 from ...optics.log.log import Log
 from ...optics.log.photos import kept_name, photo_folder
 from ...optics.log.records import LoggedRun
+from ...optics.report.blocks import document_dict
 from ...optics.report.document import words_of
+from ...optics.report.style import svg_of, use_own_style
 from ..fields import Fields
 from .deposit import lines_of
 from .thickness import hex_of
@@ -71,7 +73,8 @@ def _run_meant(log: Log, fields: Fields) -> LoggedRun:
     done: dict[str, Any] = {name: text for name in DONE[kind] if (text := fields.text_if(name))}
     if setup not in {one.setup for one in log.runs().setups}:
         log.setup(setup, kind=kind)
-    return log.record(setup, **done)
+    like = fields.whole("like", 1, 1, 2**31) if "like" in fields else None
+    return log.record(setup, like=like, **done)
 
 
 def _with_ending(photo: Path, folder: Path) -> Path:
@@ -97,6 +100,18 @@ def taken_up(name: str) -> Path:
     if not photo.is_file():
         raise InputError("this photo is not with the log")
     return photo
+
+
+def learn_question(fields: Fields) -> dict[str, Any]:
+    """What the runs of a setup teach: expected and made, odds before and after, what changed."""
+    with Log.open() as log:
+        learnt = log.learn(fields.text("setup"))
+    use_own_style()
+    document = learnt.document()
+    charts = [
+        {"svg": svg_of(one.draw(), one.caption), "caption": one.caption} for one in document.figures
+    ]
+    return {"answer": {**document_dict(document), "charts": charts}, "trusted": True}
 
 
 def next_question(fields: Fields) -> dict[str, Any]:

@@ -1,13 +1,14 @@
 // The run log: what was done and seen, newest first; recording; and what to do next.
 
 import { sayAnswer } from "./answer_line.js";
-import { ask, newest, sendLog, teller } from "./ask.js";
+import { ask, newest, sendLog, sendPhoto, teller } from "./ask.js";
+import { drawDocument, headlineOf } from "./blocks.js";
 import { colourField, patch } from "./colour.js";
 import { byId, el, fill, sentence } from "./dom.js";
 import { keepAlso, writeAddress } from "./keep.js";
 import { pieceCard, pieceNamed, piecesOf, presentLink, showCarried, showPiece } from "./pieces.js";
 
-const RUN = ["setup", "kind", "metal", "at", "time", "current", "piece", "on", "seen", "ohms", "thickness", "remark"];
+const RUN = ["setup", "kind", "metal", "at", "time", "current", "like", "piece", "on", "seen", "ohms", "thickness", "remark"];
 
 const UNSHOWN = new Set(["photo", "link"]); // of a run in the list; its piece shows them
 
@@ -21,6 +22,7 @@ export function openLog() {
   told = teller(byId("log-status"));
   byId("log-form").addEventListener("submit", (event) => { event.preventDefault(); record(); });
   byId("log-next-form").addEventListener("submit", (event) => { event.preventDefault(); advise(); });
+  byId("log-learn").addEventListener("click", () => learn());
   byId("log-kind").addEventListener("change", chooseKind);
   colourField(byId("log-seen"), () => {});
   byId("log-file-in").addEventListener("change", () => add(byId("log-file-in").files[0]));
@@ -34,7 +36,7 @@ export function openLog() {
 function chooseKind() {
   const fresh = byId("log-into").value === "";
   const chamber = byId("log-kind").value === "chamber";
-  for (const name of ["setup", "kind", "metal", "time"]) byId(`log-${name}`).closest("label").hidden = !fresh;
+  for (const name of ["setup", "kind", "metal", "time", "like"]) byId(`log-${name}`).closest("label").hidden = !fresh;
   byId("log-at").closest("label").hidden = !fresh || chamber;
   byId("log-current").closest("label").hidden = !fresh || !chamber;
 }
@@ -101,11 +103,14 @@ const record = newest(async () => {
   told.busy("Recording …");
   const into = byId("log-into").value;
   const fields = { ...Object.fromEntries(texts.map(([name, field]) => [name, field.value])), ...carried, ...(into ? { run: Number(into) } : {}) };
+  fields.like = Number(fields.like) || null;
+  const [photo] = byId("log-photo").files;
+  if (photo) fields.photo = (await sendPhoto(photo)).photo;
   const { answer } = await ask("record", fields);
   told.clear();
   sayAnswer("log", "log-runs-panel", into ? `Added to run ${answer.run}` : `Recorded as run ${answer.run}`);
   leaveOut();
-  for (const name of ["seen", "ohms", "thickness", "remark"]) byId(`log-${name}`).value = "";
+  for (const name of ["seen", "ohms", "thickness", "remark", "like", "photo"]) byId(`log-${name}`).value = "";
   refresh();
 }, failed);
 
@@ -127,6 +132,19 @@ const advise = newest(async () => {
   sayAnswer("log", "log-next", words.headline);
   fill(byId("log-next"), el("p", { class: "lead" }, sentence(words.headline)),
     el("ul", { class: "notes" }, words.lines.map((one) => el("li", {}, sentence(one)))));
+}, failed);
+
+const learn = newest(async () => {
+  told.busy("Learning from the runs …");
+  const { answer } = await ask("learn", { setup: byId("log-of").value });
+  told.clear();
+  sayAnswer("log", "log-learnt", headlineOf(answer));
+  fill(byId("log-learnt"), drawDocument(answer), answer.charts.map(({ svg, caption }) => {
+    const picture = el("img", { alt: caption, class: "log-chart" });
+    picture.addEventListener("load", () => { URL.revokeObjectURL(picture.src); picture.dataset.shown = "yes"; }, { once: true });
+    picture.src = URL.createObjectURL(new Blob([svg], { type: "image/svg+xml" }));
+    return picture;
+  }));
 }, failed);
 
 function entry(run) {

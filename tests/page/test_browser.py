@@ -18,10 +18,12 @@ HEX = re.compile(r"#[0-9a-f]{6}")
 
 
 @pytest.fixture(scope="module")
-def address():
+def address(tmp_path_factory):
     chromium_path()  # where there is none, nothing need be started
-    with served() as found:
-        yield found
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setenv("OXHUE_LOG", str(tmp_path_factory.mktemp("log") / "clocks.sqlite"))
+        with served() as found:
+            yield found
 
 
 @pytest.fixture(scope="module")
@@ -257,6 +259,24 @@ def test_an_answer_is_kept_as_report_chart_table_and_command_and_carried_to_the_
     tab.locator("#log").wait_for()
     assert tab.locator("#log-at").input_value() == "450C"
     assert tab.locator("#log-time").input_value() == "20min"
+
+
+def test_runs_are_recorded_with_photos_and_teach(tab, tmp_path):
+    photo = tmp_path / "plate.jpg"
+    photo.write_bytes(as_file(rendered(), "JPEG"))
+    enter(tab, "log")
+    for at, seen in (("400C", "gold"), ("430C", "purple")):
+        for name, text in (("setup", "shop kiln"), ("at", at), ("time", "20min"), ("seen", seen)):
+            tab.locator(f"#log-{name}").fill(text)
+        tab.locator("#log-photo").set_input_files(photo)
+        tab.get_by_role("button", name="Record this").last.click()
+        tab.locator("#log-runs .card", has_text=at).wait_for()
+    tab.locator("#log-pieces button").first.click()
+    tab.get_by_alt_text("Photo of the piece").first.wait_for()
+    tab.locator("#log-of").fill("shop kiln")
+    tab.get_by_role("button", name="Odds before and after").click()
+    tab.locator("#log-learnt .lead", has_text="2 test pieces").wait_for()
+    tab.locator(".log-chart[data-shown]").first.wait_for()
 
 
 def test_every_option_of_a_verb_can_be_asked(tab):

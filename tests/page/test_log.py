@@ -163,3 +163,18 @@ def test_a_photo_whose_content_is_not_its_name_is_not_kept(browser, ask, other_l
     other_log()
     assert "was changed" in added(browser, packed(files | {name: b"another"}))["refused"]
     assert ask("log")["answer"]["runs"] == []
+
+
+def test_the_odds_before_and_after_are_told_with_their_pictures(ask):
+    jar = {"setup": "jar", "kind": "chamber", "metal": "Ti", "time": "12min", "source": "wire"}
+    wire = {"wire_diameter": "0.5mm", "wire_length": "200mm", "on": "glass", "seen": "silver"}
+    ask("record", **jar, **wire, current="6.4A")
+    ask("record", setup="jar", kind="chamber", like=1, current="6.6A", seen="silver", on="glass")
+    learnt = ask("learn", setup="jar")["answer"]
+    head = next(one["head"] for one in learnt["blocks"] if "head" in one)
+    assert "metal before" in head
+    assert "after" in head
+    assert len(learnt["charts"]) == 2
+    assert all(one["svg"].startswith("<svg") for one in learnt["charts"])
+    next_run = ask("next", setup="jar", want="Ti 40nm")
+    assert any("Without the log" in line for line in next_run["words"]["lines"])

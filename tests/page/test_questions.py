@@ -171,6 +171,7 @@ def test_every_question_with_texts_is_in_that_list():
         "next",
         "export",
         "import",
+        "learn",
     }  # what is typed there is tried in test_log
     of_every_verb = {"forms", "verb", "keep"}  # tried in tests/cli/test_forms
     of_a_photo = {
