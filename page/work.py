@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import signal
 import sys
 import traceback
@@ -14,6 +15,7 @@ from dataclasses import dataclass
 from importlib import import_module
 from multiprocessing.connection import Connection
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any, Literal
 
 from ..optics.errors import InputError
@@ -22,8 +24,11 @@ from ..optics.films.notation import forbid_files
 from .fields import Fields, name_fields
 
 if TYPE_CHECKING:
+    from ..optics.films.materials.nk_table import Material
     from .questions.verb import Verbs
 
+MOST_TABLES, MOST_LETTERS = 8, 200_000  # of a person's own tables of index; letters of each
+TABLE_NAME = re.compile(r"(?!\.)[\w.-]{1,60}")
 Lane = Literal["quick", "slow"]
 
 BEGUN = "begun"
@@ -181,8 +186,9 @@ def answer(
     try:
         module = import_module(f".questions.{question.module}", __package__)
         ask: Callable[..., dict[str, Any]] = getattr(module, question.function)
-        held = {"fields": Fields(given), "photo": photo, "verbs": verbs, "tell": tell}
-        with forbid_files():  # a browser must not choose files of this machine
+        fields = Fields(given)
+        held = {"fields": fields, "photo": photo, "verbs": verbs, "tell": tell}
+        with forbid_files(tables_sent(fields)):  # a browser must not choose files of this machine
             found = ask(*(held[one] for one in question.takes))
         return 200, json.dumps(found, ensure_ascii=False, allow_nan=False).encode()
     except InputError as error:
@@ -204,6 +210,29 @@ def answer(
 
 NO_ROOM = 507  # RFC 4918, 11.5: insufficient storage
 FULL = "there is no room on the disk for temporary files; make room, then ask again"
+
+
+def tables_sent(fields: Fields) -> dict[str, Material]:
+    """The person's own tables of index, by the name each was sent under."""
+    if "tables" not in fields:
+        return {}
+    from ..optics.films.materials.user_table import read_user_table
+
+    given, found = fields.table("tables"), {}
+    if len(given) > MOST_TABLES:
+        raise InputError(f"at most {MOST_TABLES} tables are sent with a question")
+    with TemporaryDirectory(prefix="oxhue-tables-") as folder:
+        for name in given:
+            if not TABLE_NAME.fullmatch(name):
+                raise InputError(f"a table is named in letters and digits, not {name!r:.60}")
+            path = Path(folder) / name
+            path.write_text(
+                Fields(given).document(name, MOST_LETTERS) or "", encoding="utf-8", newline=""
+            )
+            found[name] = read_user_table(path)
+    return found
+
+
 BUG = "something went wrong inside oxhue; the terminal it was started from says what"
 
 

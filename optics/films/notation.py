@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass
@@ -18,6 +18,7 @@ from ..units import NUMBER, parse_quantity, units_of
 from .materials.catalogue import load_material
 from .materials.effective_medium import Grade, Mixture
 from .materials.medium import ConstantIndex, Medium
+from .materials.nk_table import Material
 from .materials.user_table import read_user_table
 from .stack import MAX_LAYERS, MAX_SWEEP_POINTS, MIN_SLAB_NM, Layer, Stack
 from .sweep import range_points, range_size
@@ -46,16 +47,22 @@ _TOKENS = {
 
 
 _files: ContextVar[bool] = ContextVar("files may be named", default=True)
+_NONE_SENT: Mapping[str, Material] = {}
+_sent: ContextVar[Mapping[str, Material]] = ContextVar("tables that were sent", default=_NONE_SENT)
 
 
 @contextmanager
-def forbid_files() -> Iterator[None]:
-    """Within this no text names a file, whoever parses it: for texts that came from elsewhere."""
-    before = _files.set(False)
+def forbid_files(sent: Mapping[str, Material] = _NONE_SENT) -> Iterator[None]:
+    """Within this no text names a file, whoever parses it: for texts that came from elsewhere.
+
+    What is named as a file can only be one of the tables that were ``sent`` with the text.
+    """
+    before, others = _files.set(False), _sent.set(sent)
     try:
         yield
     finally:
         _files.reset(before)
+        _sent.reset(others)
 
 
 def as_stack(stack: str | Stack) -> Stack:
@@ -264,6 +271,8 @@ class _StackParser:
     def read_simple_medium(self) -> Medium:
         start = self.skip()
         if match := self.match("path"):
+            if (sent := _sent.get().get(match[1])) is not None:
+                return sent
             if not self.files:
                 raise self.error_at("a file cannot be named here; write a material", start)
             return self.make_at(start, read_user_table, match[1])

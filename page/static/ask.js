@@ -1,6 +1,7 @@
 // Questions to the server, the newest first.
 
 import { GUEST, sentence } from "./dom.js";
+import { tablesNamed } from "./tables.js";
 
 /** Why there is no answer, as a sentence fit to show. */
 export class Refused extends Error {}
@@ -12,10 +13,11 @@ const KEY_GONE = GUEST
 
 /** Ask one question; the answer, or Refused with the reason. */
 export async function ask(question, fields, signal) {
+  const tables = tablesNamed(fields);
   return sent(`/api/${question}`, {
     method: "POST",
     headers: { "Content-Type": "application/json" },
-    body: JSON.stringify(fields),
+    body: JSON.stringify(tables ? { ...fields, tables } : fields),
     signal,
   });
 }

@@ -5,6 +5,7 @@ import { noSwatch, swatch } from "./colour.js";
 import { rampChart, spectrumChart } from "./chart.js";
 import { exportRow } from "./exports.js";
 import { byId, el, figure, fill, svg, tell } from "./dom.js";
+import { openTables } from "./tables.js";
 import { DrawnStack, readStack, sliderEnd, writeStack } from "./stack.js";
 
 const STARTS = [
@@ -52,7 +53,8 @@ export function openLook(choices) {
     refresh();
   });
   byId("look-text").addEventListener("change", () => showStack(byId("look-text").value.trim()));
-  byId("look-add").addEventListener("click", addLayer);
+  byId("look-add").addEventListener("click", () => addLayer());
+  openTables(addLayer);
   drawRay(0);
   showStack(STARTS[0][1]);
 }
@@ -65,9 +67,9 @@ function plainLight(name) {
   return found ? `${found[1]} (${name})` : name;
 }
 
-function addLayer() {
+function addLayer(material = "SiO2") {
   if (drawn.fixed) return;
-  drawn.state.layers.unshift({ material: "SiO2", nm: 100 });
+  drawn.state.layers.unshift({ material, nm: 100 });
   drawn.chosen = 0;
   drawn.draw();
   drawn.changed("layers");

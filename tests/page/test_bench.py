@@ -1,0 +1,185 @@
+"""The page at the bench: a mark dragged, charts read, a piece kept and found again, by night."""
+
+import io
+import zipfile
+from pathlib import Path
+
+import pytest
+
+from tests.page.chromium import DESK, chromium, chromium_path, served, watched
+from tests.page.test_browser import answered, clicked, enter, said
+from tests.page.test_photos import as_file, rendered
+
+PHOTO = {
+    "name": "dial.jpg",
+    "mimeType": "image/jpeg",
+    "buffer": as_file(rendered(25.0, 75.0), "JPEG", quality=95),
+}
+
+
+@pytest.fixture(scope="module")
+def place(tmp_path_factory):
+    """Where the page is, with a log of its own."""
+    chromium_path()
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setenv("OXHUE_LOG", str(tmp_path_factory.mktemp("log") / "clocks.sqlite"))
+        with served() as found:
+            yield found
+
+
+@pytest.fixture(scope="module")
+def chrome(tmp_path_factory):
+    with chromium(tmp_path_factory.mktemp("profile")) as found:
+        yield found
+
+
+@pytest.fixture
+def tab(chrome, place):
+    troubles = []
+    found = watched(chrome, troubles)
+    found.set_viewport_size(DESK)
+    found.goto(place)
+    found.wait_for_selector("body[data-ready]")
+    yield found
+    assert troubles == []
+    found.close()
+
+
+def marked(tab):
+    """A photo with its card and a spot half way along."""
+    enter(tab, "thickness")
+    tab.get_by_text("A photo", exact=True).click()
+    tab.locator("#photo-file").set_input_files(PHOTO)
+    tab.locator(".photo img").wait_for()
+    clicked(tab, 150, 100)
+    tab.locator("#thickness-answer .exports").wait_for()
+
+
+def test_the_estimate_follows_a_mark_while_it_is_dragged(tab):
+    marked(tab)
+    before = said(tab, "#thickness-answer .lead")
+    box = tab.get_by_role("button", name="Spot: arrow keys move it").bounding_box()
+    x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+    tab.mouse.move(x, y)
+    tab.mouse.down()
+    tab.mouse.move(x - 60, y, steps=3)
+    tab.locator(f"#thickness-answer .lead:not(:text-is('{before}'))").wait_for()
+    assert tab.locator("#thickness-answer .exports").count() == 0  # these wait until it is let go
+    assert tab.locator("#thickness-answer svg.chart").is_visible()
+    tab.mouse.up()
+    tab.locator("#thickness-answer .exports").wait_for()
+    assert "to" in said(tab, "#thickness-answer .lead")
+
+
+def test_charts_are_read_by_pointer_and_keys(tab):
+    enter(tab, "look")
+    chart = tab.locator("#look-chart svg.chart")
+    chart.wait_for()
+    box = chart.bounding_box()
+    tab.mouse.move(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+    reading = tab.locator("#look-chart .chart-reading")
+    assert "% " not in reading.inner_text()
+    assert reading.inner_text().endswith("%")
+    chart.press("End")
+    assert reading.inner_text().startswith("780 nm: reflected, front ")
+    chart.press("ArrowLeft")
+    assert reading.inner_text().startswith("775 nm")
+    enter(tab, "thickness")
+    tab.get_by_role("button", name="purple", exact=True).click()
+    density = tab.locator("#thickness-answer svg.chart")
+    density.press("Home")
+    assert "outside the 90 %" in said(tab, "#thickness-answer .chart-reading")
+
+
+def test_an_empty_room_shows_an_example_that_goes_when_there_is_an_answer(tab):
+    for room, panel in (("thickness", "thickness"), ("assay", "assay"), ("deposit", "sheet")):
+        enter(tab, room)
+        tab.locator(f"#{panel}-example .example-words", has_text="For example").wait_for()
+        assert tab.locator(f"#{panel}-answer .empty").is_visible()
+    enter(tab, "thickness")
+    tab.get_by_role("button", name="blue", exact=True).click()
+    tab.locator("#thickness-answer .lead").wait_for()
+    assert not tab.locator("#thickness-example").is_visible()
+    answered(tab)
+
+
+def test_a_look_that_is_proposed_opens_where_it_is_entered(tab):
+    enter(tab, "thickness")
+    tab.get_by_role("button", name="purple", exact=True).click()
+    looks = tab.locator("#thickness-answer .next-looks li")
+    looks.first.wait_for()
+    assert looks.count() >= 3
+    assert "spectrum" not in looks.first.inner_text()  # what needs no instrument comes first
+    tab.get_by_role("button", name="Enter it: look at the same spot tilted to 60°").click()
+    assert tab.locator("#thickness-tilted").evaluate("one => one === document.activeElement")
+    tab.get_by_role("button", name="Enter it: photograph it square on").click()
+    tab.locator("#thickness-photo .drop").wait_for()
+
+
+def test_a_piece_gathers_what_is_known_and_goes_as_one_file(tab, tmp_path):
+    marked(tab)
+    lead = said(tab, "#thickness-answer .lead")
+    tab.locator("#thickness-answer").get_by_role("button", name="Record this").click()
+    assert "the photo, and" in said(tab, "#log-carried")
+    for name, text in (
+        ("setup", "shop kiln"),
+        ("at", "470C"),
+        ("time", "20min"),
+        ("piece", "dial"),
+    ):
+        tab.locator(f"#log-{name}").fill(text)
+    tab.locator("#log-form").get_by_role("button", name="Record this").click()
+    tab.get_by_role("button", name="Open dial").click()
+    tab.locator(".piece-photos img").wait_for()
+    assert "1st order" in said(tab, ".piece-answers")
+    assert "470C" in said(tab, ".piece-facts")
+    tab.get_by_role("button", name="Add what came out").click()
+    tab.locator("#log-ohms").fill("open")
+    tab.locator("#log-form").get_by_role("button", name="Record this").click()
+    tab.locator(".piece-facts", has_text="Ohmmeter").wait_for()
+    tab.wait_for_url("**/#log?*piece=dial*")
+    answered(tab)
+    with tab.expect_download() as saved:
+        tab.get_by_text("Save this piece as one file").click()
+    file = tmp_path / "dial.zip"
+    saved.value.save_as(file)
+    names = zipfile.ZipFile(io.BytesIO(Path(file).read_bytes())).namelist()
+    assert names[0] == "log.jsonl"
+    assert len(names) == 2
+    tab.get_by_text("Open it as it was").click()
+    tab.locator("#thickness-answer .lead", has_text=lead).wait_for()
+    assert tab.locator(".place[data-kind=white]").is_visible()
+    enter(tab, "log")
+    tab.locator("#log-file-in").set_input_files(file)
+    tab.locator("#log-status", has_text="the first is run 2").wait_for()
+    answered(tab)
+
+
+def test_a_table_of_index_of_ones_own_goes_into_a_stack(tab, tmp_path):
+    table = tmp_path / "my oxide.csv"
+    table.write_text("wavelength_nm,n,k\n350,2.4,0\n800,2.2,0\n")
+    enter(tab, "look")
+    tab.get_by_text("Your own table of index").click()
+    tab.locator("#look-table").set_input_files(table)
+    tab.get_by_role("button", name="Put on top").click()
+    assert tab.locator("#look-text").input_value() == '"my_oxide.csv" 100nm / TiO2 45nm / Ti'
+    tab.locator("#look-swatches .hex:not(:text-is('#3c4fa1'))").first.wait_for()
+    assert said(tab, "#look-status") == ""
+    answered(tab)
+
+
+@pytest.mark.parametrize("room", ["look", "heat", "thickness", "assay", "deposit", "log"])
+def test_by_night_the_ground_is_dark_and_neutral_and_words_can_be_read(tab, room):
+    axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="axe is not there")
+    tab.emulate_media(color_scheme="dark")
+    enter(tab, room)
+    answered(tab)
+    red, green, blue = tab.evaluate(
+        "getComputedStyle(document.documentElement).backgroundColor.match(/\\d+/g).map(Number)"
+    )
+    assert max(red, green, blue) < 40
+    assert max(red, green, blue) - min(red, green, blue) <= 2
+    for width in (1400, 390):
+        tab.set_viewport_size({"width": width, "height": 844})
+        found = axe.Axe().run(tab).response
+        assert found["violations"] == [], (width, found["violations"][0]["id"])
