@@ -43,8 +43,13 @@ BETWEEN_NM = (5.0, 245.0)
 WAYS = ("instrument", "card", "photo")
 FALSE_ALARMS = 0.02
 INDEX_SPREAD = 0.025
+THICKNESSES = ((5.0, 60.0), (60.0, 120.0), (120.0, 245.0))
 _W = DEFAULT_WAVELENGTH_NM
 _UNEVEN_NODES = np.linspace(-2.5, 2.5, 11)
+WIDTHS = (
+    "Half of the first candidate's 90 % interval in the first world, middle of the readings, by "
+    "true\nthickness and by whether the kind of oxide is left open:\n\n"
+)
 _HERE = Path(__file__).with_name("worlds.md")
 _LUMA = np.array([0.2126, 0.7152, 0.0722])
 
@@ -147,16 +152,20 @@ WORLDS = (
 )
 
 
-def draw(world: World, how: str, count: int, seed: int) -> tuple[FloatArray, FloatArray]:
+def draw(
+    world: World, how: str, count: int, *, seed: int, film: str = "TiO2"
+) -> tuple[FloatArray, FloatArray]:
     """True thicknesses (K,) and CIELAB readings (K, 3) of a world."""
     rng = np.random.default_rng([seed, WORLDS.index(world), WAYS.index(how)])
-    films = draw_world_films(world, count, rng)
+    films = draw_world_films(world, count, rng, film=film)
     return films.thickness_nm, read(world, films, DEFAULTS[how], rng)
 
 
-def draw_world_films(world: World, count: int, rng: np.random.Generator) -> Films:
+def draw_world_films(
+    world: World, count: int, rng: np.random.Generator, *, film: str = "TiO2"
+) -> Films:
     """Films of a world, of the data sets shipped."""
-    pairs = list_film_models(("TiO2",), "Ti")
+    pairs = list_film_models((film,), "Ti")
     drawn = draw_films(pairs, BETWEEN_NM, INDEX_SPREAD, count=count, rng=rng)
     own = [pairs[j] for j in drawn.pair]
     films = Films(
@@ -211,13 +220,13 @@ class Outcome:
 
 
 def gauge_world(
-    world: World, how: str, count: int, seed: int
+    world: World, how: str, count: int, *, seed: int, film: str = "TiO2"
 ) -> tuple[FloatArray, list[RowEstimate]]:
     """True thicknesses and the estimates of their readings."""
-    truth, lab = draw(world, how, count, seed)
+    truth, lab = draw(world, how, count, seed=seed, film=film)
     texts = [",".join(f"{value:.3f}" for value in one) for one in lab]
     readings = [(str(i), parse_reading(text, how)) for i, text in enumerate(texts)]
-    return truth, list(gauge_many("TiO2", "Ti", readings).readings)
+    return truth, list(gauge_many(film, "Ti", readings).readings)
 
 
 def holds(row: RowEstimate, truth_nm: float) -> bool:
@@ -250,7 +259,7 @@ def run(count: int, seed: int, tell: Callable[[str], None]) -> list[str]:
             if how not in world.ways:
                 cells.append("–")
                 continue
-            truth, rows = gauge_world(world, how, count, seed)
+            truth, rows = gauge_world(world, how, count, seed=seed)
             p = np.array([row.plain_p for row in rows])
             alarm.setdefault(how, float(np.quantile(p, FALSE_ALARMS)))
             found = judge(truth, rows, alarm[how])
@@ -269,6 +278,23 @@ def run(count: int, seed: int, tell: Callable[[str], None]) -> list[str]:
     return lines
 
 
+def half_widths(count: int, seed: int, tell: Callable[[str], None]) -> list[str]:
+    """Rows of the table of half widths as modelled: by way, thickness and kind of film."""
+    heads = [f"{low:g}-{high:g} nm" for low, high in THICKNESSES]
+    lines = ["| reading | film | " + " | ".join(heads) + " |", "|---" * (2 + len(heads)) + "|"]
+    for film in ("TiO2", "TiO2(amorphous)"):
+        for how in WAYS:
+            truth, rows = gauge_world(WORLDS[0], how, count, seed=seed, film=film)
+            ends = np.array([row.candidates[0].interval90_nm for row in rows])
+            half = np.diff(ends, axis=1)[:, 0] / 2.0
+            found = [np.median(half[(truth >= low) & (truth < high)]) for low, high in THICKNESSES]
+            lines.append(
+                f"| {how} | `{film}` | " + " | ".join(f"±{nm:.1f} nm" for nm in found) + " |"
+            )
+            tell(lines[-1])
+    return lines
+
+
 def main() -> None:
     """Print the table, or write it."""
     parser = argparse.ArgumentParser(description=__doc__)
@@ -276,9 +302,11 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--write", action="store_true")
     parser.add_argument("--only", default="", help="worlds whose name holds this")
+    parser.add_argument("--widths", action="store_true", help="only the table of half widths")
     options = parser.parse_args()
     start = time.perf_counter()
-    lines = run(options.draws, options.seed, print)
+    widths = half_widths(options.draws, options.seed, print)
+    lines = run(options.draws, options.seed, print) if not options.widths else []
     print(f"{time.perf_counter() - start:.0f} s")
     if options.write:
         head = (
@@ -287,7 +315,8 @@ def main() -> None:
             f"seed {options.seed}. Held / said to fit / flagged of those that do not hold, at 2 % "
             "false alarms / half of the first candidate's 90 % interval.\n\n"
         )
-        _HERE.write_text(head + "\n".join(lines) + "\n", encoding="utf-8")
+        parts = [head + "\n".join(lines), WIDTHS + "\n".join(widths)]
+        _HERE.write_text("\n\n".join(parts) + "\n", encoding="utf-8")
 
 
 if __name__ == "__main__":

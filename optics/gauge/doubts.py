@@ -7,14 +7,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .._typing import BoolArray, FloatArray
+from .._typing import FloatArray
 from ..inference.faults import NONE, fault_of, find_fault
 from ..inference.posterior import Prior
 from ..numerics.density import highest_region
 
 _LEAST_PROBABILITY = 0.05  # of a fault that is asked about
 _WIDENS = 1.1  # times the width without it, from which a doubt is named
-_OUT = -1e9  # log likelihood of what is left out
 
 
 @dataclass(frozen=True)
@@ -55,17 +54,20 @@ def find_widening(
 ) -> WideningDoubt | None:
     """The fault without which the 90 % region of rows (J, E, D) is shortest, if it widens it."""
     names = np.array([fault_of(pair) for pair in prior.pairs])
-    now = _width(prior, log_rows, np.ones(names.size, dtype=bool))
     likely = [name for name, p in faults.items() if name != NONE and p >= _LEAST_PROBABILITY]
-    without = {name: _width(prior, log_rows, names != name) for name in likely}
-    name = min(without, key=without.__getitem__, default=None)
-    if name is None or now < _WIDENS * without[name]:
+    if not likely:
+        return None
+    to_fault = np.array([prior.pair_weight * (names == name) for name in faults])
+    density = dict(zip(faults, prior.group_density(log_rows[None], to_fault)[0][0], strict=True))
+    every = sum(density.values(), np.zeros_like(prior.thickness_nm))
+    now = _width(prior, every)
+    without = {name: _width(prior, every - density[name]) for name in likely}
+    name = min(without, key=without.__getitem__)
+    if now < _WIDENS * without[name]:
         return None
     fault = find_fault(name)
     return WideningDoubt(name, fault.said, faults[name], now, without[name], fault.check)
 
 
-def _width(prior: Prior, log_rows: FloatArray, kept: BoolArray) -> float:
-    left = np.where(kept[:, None, None], log_rows, log_rows.max() + _OUT)
-    density = prior.film_density(left[None])[0][0].sum(axis=0)
+def _width(prior: Prior, density: FloatArray) -> float:
     return float(sum(high - low for low, high in highest_region(prior.thickness_nm, density)))

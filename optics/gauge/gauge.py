@@ -16,7 +16,6 @@ from ..inference.question import DEFAULT_BETWEEN_NM, FilmQuestion
 from ..inference.reading import Reading, as_readings, parse_reading
 from ..numerics.integrate import trapezoid
 from .candidates import dims_light, find_candidates, interval_and_region
-from .doubts import fault_shares, find_widening
 from .held import HeldRows
 from .result import Estimate
 
@@ -141,10 +140,9 @@ def _estimate(
     # The rarest of several looks is rarer than one: counted so often, it keeps its meaning.
     fit_p = min(1.0, max(1, len(fit_ps)) * min(fit_ps, default=1.0), held.shared_fit)
     fits = fit_p >= FIT_LEVEL and held.agreement >= FIT_LEVEL
-    faults = fault_shares(prior, held.row_weight)
     plain_p = fit_p_value(question, readings, seed, faultless=True) if readings else fit_p
     warnings = _warnings((*readings, *earlier), prior, held.agreement, held.shared_fit)
-    warnings += _blemish(faults, plain_p, fits)
+    warnings += _blemish(held.faults, plain_p, fits)
     return Estimate(
         thickness_nm=candidates[0].thickness_nm,
         interval90_nm=interval,
@@ -154,8 +152,7 @@ def _estimate(
         fits=fits,
         fit_p=min(fit_p, held.agreement) if earlier else fit_p,
         plain_p=plain_p,
-        faults=faults,
-        widened_by=find_widening(prior, held.log_likelihood, faults) if fits else None,
+        faults=held.faults,
         grid_nm=grid,
         density=density,
         seen=readings,

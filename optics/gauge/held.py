@@ -18,6 +18,7 @@ from ..inference.posterior import Prior
 from ..inference.question import FilmQuestion
 from ..inference.reading import Reading
 from ..inference.simulate import SampledFilms
+from .doubts import WideningDoubt, fault_shares, find_widening
 
 _CHECK_FILMS = 400
 _INDEX_SPREAD = 0.025  # where nothing was looked at, as of any look
@@ -80,6 +81,16 @@ class HeldRows:
     def row_weight(self) -> FloatArray:
         """Posterior weight of every row, shape (J, E, D); they sum to 1."""
         return self.prior.row_weights(self.log_likelihood)
+
+    @cached_property
+    def faults(self) -> dict[str, float]:
+        """Probability of each fault of surface, oxide, camera or light, the likeliest first."""
+        return fault_shares(self.prior, self.row_weight)
+
+    @cached_property
+    def widened_by(self) -> WideningDoubt | None:
+        """The fault whose possibility widens the answer most."""
+        return find_widening(self.prior, self.log_likelihood, self.faults)
 
     @cached_property
     def optical_nm(self) -> tuple[float, float, float]:

@@ -97,8 +97,6 @@ class Estimate(Result):
         The same among films without a fault alone: flat, clear, in the stated light.
     faults : dict
         Probability of each fault of surface, oxide, camera or light; ``none`` is one of them.
-    widened_by : WideningDoubt or None
-        The fault whose possibility widens the answer most.
     grid_nm, density : ndarray, shape (T,)
         Posterior density per nanometre.
     seen, before : tuple of Reading
@@ -118,8 +116,8 @@ class Estimate(Result):
     verb: ClassVar[str] = "gauge"
     rows: ClassVar[str] = "candidates"
     also: ClassVar[tuple[str, ...]] = (
-        "optical_thickness_nm", "optical_interval90_nm", "next_check", "next_checks", "light",
-        "observer", "data_sets",
+        "optical_thickness_nm", "optical_interval90_nm", "widened_by", "next_check", "next_checks",
+        "light", "observer", "data_sets",
     )  # fmt: skip
 
     thickness_nm: float
@@ -131,7 +129,6 @@ class Estimate(Result):
     fit_p: float
     plain_p: float
     faults: dict[str, float]
-    widened_by: WideningDoubt | None
     grid_nm: Hidden[FloatArray]
     density: Hidden[FloatArray]
     seen: tuple[Reading, ...]
@@ -154,6 +151,11 @@ class Estimate(Result):
         """Equal-tailed 90 % interval of it [nm]."""
         low, _, high = self.held.optical_nm
         return low, math.inf if math.isinf(self.interval90_nm[1]) else high
+
+    @property
+    def widened_by(self) -> WideningDoubt | None:
+        """The fault whose possibility widens the answer most, sought when first asked for."""
+        return self.held.widened_by if self.fits else None
 
     @property
     def next_checks(self) -> tuple[NextLook, ...]:

@@ -24,7 +24,14 @@ from .fault_colours import FaultView, fault_moments
 from .faults import NONE, FaultyModel, discrepancy_share
 from .hypotheses import FilmModel, group_by_film
 from .layered import scan_film
-from .normal import FEATURES, coefficients_along, coefficients_of, features, log_mean
+from .normal import (
+    FEATURES,
+    PRODUCT_ELEMENTS,
+    coefficients_along,
+    coefficients_of,
+    features,
+    log_mean,
+)
 from .uncertainty import VEIL as VEIL
 from .uncertainty import Uncertainty, uniform_nodes
 
@@ -39,7 +46,6 @@ MAX_THICKNESS_NM = 1000.0
 _MAX_ROWS = 6_000_000
 _ROWS_AT_ONCE = 100_000  # of the coefficients: what is computed on the way stays small
 _BLOCK_ELEMENTS = 100_000  # rows × readings at a time: the working array stays in cache
-_PRODUCT_ELEMENTS = 16_000  # of one product: beyond, linear algebra calls threads in, and waits
 _LIFTED = np.array([0.50, 0.25, 0.15, 0.10])  # how often a dim look is lifted so far (a judgement)
 _TO_BLACK = np.array([16.0, 0.0, 0.0])  # Lab from the black that lightness counts from
 
@@ -179,7 +185,7 @@ class ColourTable:
     def _blocks(self, readings: FloatArray) -> Iterator[tuple[slice, SingleArray]]:
         """Log of the mean density over the views, (N, rows), of so many rows as stay in cache."""
         asked, views = features(readings), self.view_weight.size
-        each = min(_BLOCK_ELEMENTS // views, _PRODUCT_ELEMENTS)
+        each = min(_BLOCK_ELEMENTS // views, PRODUCT_ELEMENTS)
         step = max(1, each // max(len(asked), 1))
         for start in range(0, self.coefficients.shape[-1], step):
             rows = slice(start, start + step)

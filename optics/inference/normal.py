@@ -6,14 +6,19 @@ distributions is a matrix of ten coefficients for each, in 32 bits.
 
 from __future__ import annotations
 
+from typing import TypeVar
+
 import numpy as np
 from numpy.typing import ArrayLike
 
 from .._typing import FloatArray, SingleArray
 
+Matrix = TypeVar("Matrix", FloatArray, SingleArray)
+
 FEATURES = 10  # of a colour: one, L, a, b and their products
 _CENTRE = np.array([50.0, 0.0, 0.0])  # Lab is taken from here to keep squares small in 32 bits
 _LOWEST = np.float32(-80.0)  # of a log density from its peak: less ends in slow denormal numbers
+PRODUCT_ELEMENTS = 16_000  # of one product: beyond, linear algebra calls threads in, and waits
 _LOG_2PI_CUBED = 3.0 * np.log(2.0 * np.pi)
 
 
@@ -23,6 +28,16 @@ def features(lab: ArrayLike) -> SingleArray:
     L, a, b = y.T
     columns = [np.ones(len(y)), L, a, b, L * L, a * a, b * b, L * a, L * b, a * b]
     return np.stack(columns, axis=-1).astype(np.float32)
+
+
+def multiply(left: Matrix, right: Matrix) -> Matrix:
+    """The matrix product (n, k) @ (k, m), so many columns at a time as one thread does."""
+    found = np.empty((len(left), right.shape[1]), dtype=left.dtype)
+    step = max(1, PRODUCT_ELEMENTS * FEATURES // max(left.size, 1))
+    for start in range(0, found.shape[1], step):
+        columns = slice(start, start + step)
+        np.matmul(left, right[:, columns], out=found[:, columns])
+    return found
 
 
 def log_mean(log_density: SingleArray, weight: FloatArray) -> SingleArray:

@@ -14,6 +14,7 @@ from ..numerics.interpolate import lagrange
 from .colour_table import INDEX_SPAN, STEP_NM, index_nodes, scale_grid
 from .grown import UsualThickness
 from .hypotheses import FilmModel
+from .normal import multiply
 
 _FINE_INDEX_STEPS = 41
 _LOWEST = -700.0
@@ -181,14 +182,21 @@ class Prior:
             Per nanometre; sums over films and thickness to 1.
         log_evidence : ndarray, shape (N,)
         """
+        return self.group_density(log_likelihood, self._pair_to_film)
+
+    def group_density(
+        self, log_likelihood: FloatArray, to_group: FloatArray
+    ) -> tuple[FloatArray, FloatArray]:
+        """As `film_density`, of any groups of pairs by the prior weights (H, J) they have there."""
         n, pairs = log_likelihood.shape[:2]
         peak = log_likelihood.max(axis=(1, 2, 3))
         best = log_likelihood.max(axis=1, keepdims=True)
         likelihood = _exp(log_likelihood - best).reshape(n, pairs, -1)
-        films = (self._pair_to_film @ likelihood).reshape(n, -1, *log_likelihood.shape[2:])
-        log_films = np.log(np.maximum(films, _FLOOR)) + (best - peak[:, None, None, None])
-        curves = self.curves(np.swapaxes(log_films, 2, 3))
-        density = np.array([[self.over_index(film) for film in own] for own in curves])
+        groups = np.array([multiply(to_group, one) for one in likelihood])
+        groups = groups.reshape(n, -1, *log_likelihood.shape[2:])
+        log_groups = np.log(np.maximum(groups, _FLOOR)) + (best - peak[:, None, None, None])
+        curves = self.curves(np.swapaxes(log_groups, 2, 3))
+        density = np.array([[self.over_index(group) for group in own] for own in curves])
         density *= self.thickness_weight
         total = self.mass(density)
         width = self.thickness_nm[-1] - self.thickness_nm[0]

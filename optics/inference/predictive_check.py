@@ -13,7 +13,7 @@ import numpy as np
 
 from .._typing import BoolArray, FloatArray, SingleArray
 from .colour_table import ColourTable
-from .normal import features, log_mean
+from .normal import features, log_mean, multiply
 from .posterior import Prior
 
 _DRAWS = 2000
@@ -92,7 +92,9 @@ def simulate_fit_check(
         drawn.append(table.draw(truths * views + seen, rng))
     simulated = [
         _log_sum(
-            np.asarray(sum(features(looks) @ own for looks, own in zip(part, terms, strict=True)))
+            np.asarray(
+                sum(multiply(features(looks), own) for looks, own in zip(part, terms, strict=True))
+            )
         )
         for part in zip(*(_pieces(looks) for looks in drawn), strict=True)
     ]
