@@ -10,6 +10,7 @@ from ..oxidation.metals import find_metal
 from ..oxidation.schedule import as_schedule
 from ..tint.calibrate import learn
 from ..tint.coupon_file import CouponRow
+from ..tint.kiln import Kiln, shipped_kiln
 from ..tint.result import Calibration
 from ..units import parse_quantity
 from .records import LoggedRun
@@ -48,6 +49,14 @@ def learn_kiln(
         find_metal(chosen), [row for row, _ in own], made_from=f"the log of {name}", seed=seed,
         places=[heats.index(run) for _, run in own],
     )  # fmt: skip
+
+
+def kiln_of(runs: Sequence[LoggedRun], name: str, metal: str | None) -> Kiln:
+    """A kiln as its runs teach it; the shipped one where they hold no piece of the metal yet."""
+    key = None if metal is None else find_metal(metal).key
+    if key is not None and not any(of == key for run in runs for of, _ in _rows(run, name)):
+        return shipped_kiln(find_metal(key))
+    return learn_kiln(runs, name, metal=metal).fitted
 
 
 def _rows(run: LoggedRun, kiln: str) -> list[tuple[str, CouponRow]]:

@@ -15,7 +15,7 @@ from ..deposition.jar import Jar, as_jar
 from ..errors import InputError, UnknownNameError
 from .evidence import Kept
 from .jar_posterior import JarDraws, predict_ln_nm
-from .kiln_runs import learn_kiln
+from .kiln_runs import kiln_of, learn_kiln
 from .learn import learn
 from .records import LoggedPiece, LoggedRun, LoggedSetup
 from .run_model import RunModel, model_run, place_piece, wire_of
@@ -181,7 +181,7 @@ def _kiln_range(run: LoggedRun, others: Sequence[LoggedRun], kiln: str) -> tuple
 
     if not {"at", "time"} <= set(run.done):
         raise InputError(f"run {run.run} does not say its heat and time", parameter="run")
-    fitted = learn_kiln(others, kiln, metal=run.done.get("metal")).fitted
+    fitted = kiln_of(others, kiln, run.done.get("metal"))
     rng = np.random.default_rng(5)
     heat = as_schedule(run.done["at"], run.done["time"])
     drawn = [fitted.draws.thickness_nm(fitted.metal, heat, rng) for _ in range(20)]

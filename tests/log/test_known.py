@@ -66,6 +66,14 @@ def test_assay_and_gauge_take_how_the_run_went(clocks):
     assert low < 27.0 < high < 250.0
 
 
+def test_the_first_heat_of_a_kiln_is_gauged_by_the_shipped_law(clocks):
+    run = clocks.record("kiln", metal="Ti", at="450C", time="20min").run
+    clocks.saw(run, piece="plate", on="Ti", seen="purple")
+    low, high = clocks.known("kiln", "gauge")["between_nm"]
+    assert 5.0 < low < 25.0
+    assert 45.0 < high < 150.0
+
+
 def test_what_a_verb_cannot_use_is_refused(clocks):
     for setup, verb, words in (
         ("kiln", "sheet", "is a kiln; sheet uses a chamber"),
