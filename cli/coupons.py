@@ -48,12 +48,15 @@ def coupons(
 
     Example: oxhue coupons docs/examples/pieces.csv
     """
-    from ..optics.files.atomic import write_atomically
+    from ..optics.files.atomic import check_target, write_atomically
     from ..optics.tint.bath import Bath, format_bath
     from ..optics.tint.calibrate import coupons as learn_kiln
     from ..optics.tint.kiln import format_kiln
 
     learned = learn_kiln(file, kiln=kiln, conditions=parse_viewing(light, observer), seed=seed)
+    for target in (chart, None if report is None else report.path):
+        if target is not None:
+            check_target(target)  # now that it is known what was read
     if save is not None:
         fitted = learned.fitted
         of_bath = isinstance(fitted, Bath)

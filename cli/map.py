@@ -62,6 +62,7 @@ def map_(
 
     Example: oxhue map docs/examples/dial.jpg --film TiO2 --on Ti --white 740,80,140,140
     """
+    from ..optics.files.atomic import check_target
     from ..optics.inference.uncertainty import parse_uncertainty
     from ..optics.report.style import use_own_style
     from ..optics.thickness_map.map_files import write_map
@@ -83,6 +84,8 @@ def map_(
             finish=finish,
             known_places=known_places or [],
         )
+    if report is not None:
+        check_target(report.path)  # now that it is known what was read
     use_own_style()
     # write_map names the kinds of numbers it takes, and parse_whole_numbers gives four.
     written = write_map(field, out, numbers=numbers, line=line)  # type: ignore[arg-type]

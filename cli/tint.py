@@ -261,7 +261,9 @@ def tint(
     if anodise:
         if at or for_ or profile or passing or volts:
             raise InputError("--anodise goes without heats; to say the volts use --volts 25V")
-        refuse_unused(context, "a chart of volts is seen straight on", "angle", "film", "parts")
+        refuse_unused(
+            context, "a chart of volts is seen straight on", "angle", "film", "parts", "along"
+        )
         _chart_volts(metal, None, asked)
         return
     if along is not None and (at is None or ".." not in at):

@@ -179,6 +179,7 @@ READINGS: Options = {
     "--csv": (0.2, None),
     "--lines": (0.2, None),
     "--cluster": (0.05, _path),
+    "--trusted": (0.02, None),
 }
 ONE_PIECE: Options = {
     "--readings": (0.98, good("spots.csv")),
@@ -257,6 +258,7 @@ MIRROR: Options = {
     "--outermost": (0.05, _one_of("SiO2", "Zz", "")),
     "--light-from": (0.05, _one_of("glass", "n=1.5", "Zz")),
     "--cluster": (0.02, _path),  # no address of any: nothing is to be connected to
+    "--trusted": (0.01, None),
 }
 SHEET: Options = {
     "--source": (0.97, _one_of("point", "plane", "wire", "boat", "sputter")),

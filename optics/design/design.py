@@ -16,7 +16,7 @@ from ..films.materials.catalogue import as_materials
 from ..films.notation import as_stack, parse_medium
 from ..films.solve import solve
 from ..films.stack import Stack
-from ..films.written import format_stack
+from ..films.written import label_stack
 from .data_reach import STAND_IN, reach_goals, warm_base
 from .extremes import check_goals
 from .finish import FINER, best_of_each_order, choose_finalists, holds
@@ -233,7 +233,7 @@ def _make_design(
     total_nm = float(nm.sum())
     kept = bench.merit.total_nm is None or total_nm <= bench.merit.total_nm + 0.5
     return Design(
-        format_stack(stack), candidate.family, fine.value(which, nm),
+        label_stack(stack), candidate.family, fine.value(which, nm),
         kept and all(result.met for result in results), results, int(which.size),
         total_nm, float(R.mean()), min([float(R.min()), *least]), band, str(seen.srgb_hex),
         str(seen.name), tolerance, which, nm, stack,

@@ -9,7 +9,7 @@ from .._typing import FloatArray, IndexArray
 from ..colour.conditions import ViewingConditions
 from ..films.materials.medium import Medium
 from ..films.stack import Stack
-from ..films.written import format_stack
+from ..films.written import label_stack
 from ..report.json import plain
 from ..result import Result
 from .goals import Goal
@@ -155,7 +155,7 @@ class Designs(Result):
             "met": self.met,
             "designs": plain(self.designs),
             "goals": [str(goal) for goal in self.goals],
-            "on": format_stack(self.base),
+            "on": label_stack(self.base),
             "light_from": self.light_from,
             "with": [medium.label for medium in self.palette],
             "max_layers": self.limits.most_layers,

@@ -18,7 +18,7 @@ from ..films.materials.medium import Medium
 from ..films.notation import as_stack
 from ..films.spectra import DEFAULT_WAVELENGTH_NM
 from ..films.stack import Stack
-from ..films.written import format_stack
+from ..films.written import label_stack
 from ..report.json import plain
 from ..result import Hidden, Result
 from .goal_reader import as_goals
@@ -167,7 +167,7 @@ def tolerance(
             merit, which, nm, errors=errors, samples=samples, rng=np.random.default_rng(seed)
         )
     return StackTolerance(
-        format_stack(films), str(errors), samples, seed, grid, R, R_low, R_high, T, T_low, T_high,
+        label_stack(films), str(errors), samples, seed, grid, R, R_low, R_high, T, T_low, T_high,
         str(seen.srgb_hex), str(seen.name), float(median), float(most), made, films,
     )  # fmt: skip
 

@@ -105,6 +105,7 @@ def prepare(
     """A stack with its indices looked up, to be solved many times; arguments as in `solve`."""
     films = as_stack(stack)
     wavelength = check_wavelength(wavelength_nm).copy()
+    wavelength.setflags(write=False)  # what is worked out later rests on it
     angle = check_angle(angle_deg).copy()
     if side not in ("front", "back"):
         raise InputError(f"side {side!r} must be 'front' or 'back'", parameter="side")

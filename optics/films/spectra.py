@@ -20,6 +20,7 @@ Power = Literal["R", "T", "layer_A"]
 Polarized = Literal["R_s", "R_p", "T_s", "T_p"]
 
 DEFAULT_WAVELENGTH_NM: FloatArray = np.arange(380.0, 781.0, 5.0)
+DEFAULT_WAVELENGTH_NM.setflags(write=False)
 """The grid for colour: within 0.03 ΔE of a 1 nm grid."""
 
 _LIGHT_NM_FS = 299.792458  # speed of light [nm/fs], exact in the SI

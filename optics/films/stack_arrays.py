@@ -8,7 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from .._typing import ComplexArray, FloatArray
-from ..errors import InputError, LimitError
+from ..errors import InputError, LimitError, OutOfRangeError
+from .engine.check import check_index
 from .materials.effective_medium import Grade
 from .materials.medium import Medium
 from .stack import Layer, Stack
@@ -65,13 +66,32 @@ def films_to_arrays(
         for _ in part
     ]
     shape = np.broadcast_shapes(*(d.shape for d in thickness))
+    below = stack.substrate.nk(wavelength_nm)[None]
+    index = np.concatenate([known[id(stack.ambient)], *rows, below])
+    try:
+        check_index(index)
+    except OutOfRangeError as error:
+        each = [*((media[key], found) for key, found in known.items()), (stack.substrate, below)]
+        raise _name_medium(each, error) from error
     return FilmArrays(
-        np.concatenate([known[id(stack.ambient)], *rows, stack.substrate.nk(wavelength_nm)[None]]),
+        index,
         np.stack([np.broadcast_to(d, shape) for d in thickness], axis=-1)
         if thickness
         else np.empty((0,)),
         [len(part) for part in rows],
     )
+
+
+def _name_medium(
+    each: list[tuple[Medium, ComplexArray]], error: OutOfRangeError
+) -> OutOfRangeError:
+    """The refusal by the name of the medium whose index cannot be, such as one written n - ik."""
+    for medium, index in each:
+        try:
+            check_index(index)
+        except OutOfRangeError:
+            return OutOfRangeError(f"{medium.label}: {error}; here absorption is n + ik, k above 0")
+    return error
 
 
 def _slices(layers: tuple[Layer, ...], medium: Medium, wavelength_nm: FloatArray) -> ComplexArray:

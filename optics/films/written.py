@@ -5,18 +5,61 @@ from __future__ import annotations
 import numpy as np
 
 from .._typing import FloatArray
+from ..errors import InputError
 from ..units import parse_quantity
+from .materials.catalogue import load_material
+from .materials.effective_medium import Grade, Mixture
+from .materials.medium import ConstantIndex, Medium
+from .materials.nk_table import Material
 from .stack import Layer, Stack
 from .sweep import range_points, range_size
 
 
 def format_stack(stack: Stack) -> str:
-    """The written form of a stack; ``parse_stack`` reads it back.
+    """The written form of a stack; ``parse_stack`` reads it back as the same films.
 
-    Data sets are named in full, a sweep is written as a range where its points allow, and a
-    mixture without its rule. A user's table is written by its label. Layers that share a sweep
-    axis must be repeats of one layer; no other sharing can be written.
+    Data sets are named in full, and a sweep is written as a range where its points allow. Layers
+    that share a sweep axis must be repeats of one layer; no other sharing can be written.
+
+    Raises
+    ------
+    InputError
+        If a medium has no written form: a table or formula of one's own, or a mixture by another
+        rule than Bruggeman's.
     """
+    for layer in (*stack.layers, *stack.back_layers):
+        _check_medium(layer.medium)
+    _check_medium(stack.substrate)
+    return label_stack(stack)
+
+
+def _check_medium(medium: Medium) -> None:
+    """Refuse a medium that its label does not lead back to."""
+    if isinstance(medium, Mixture | Grade) and medium.rule == "bruggeman":
+        _check_medium(medium.first)
+        _check_medium(medium.second)
+    elif not isinstance(medium, ConstantIndex) and not _is_shipped(medium):
+        raise InputError(
+            f"{medium.label} has no written form that reads back as itself; only shipped "
+            f"materials, constant indices and mixtures of them by Bruggeman's rule have one"
+        )
+
+
+def _is_shipped(medium: Medium) -> bool:
+    if not isinstance(medium, Material):
+        return False
+    try:
+        known = load_material(medium.label)
+    except InputError:
+        return False
+    if known is medium:
+        return True
+    pairs = ((known.wavelength_nm, medium.wavelength_nm), (known.n, medium.n), (known.k, medium.k))
+    return all(np.array_equal(one, other) for one, other in pairs)
+
+
+def label_stack(stack: Stack) -> str:
+    """A stack as `format_stack` writes it, media that have no written form by their labels."""
     slab = "" if stack.slab_nm is None else f" {_format_slab(float(stack.slab_nm))}"
     front = " / ".join([*_format_layers(stack.layers), stack.substrate.label + slab])
     back = " / ".join(_format_layers(stack.back_layers))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
@@ -20,7 +20,7 @@ from ..colour.spaces import (
 )
 from ..errors import InputError, OutOfRangeError
 from .image import Codes
-from .linear_light import Picture, linearise
+from .linear_light import Picture, linearise_within
 from .patches import Patch, PatchColour, linear_to_lab, parse_patch, read_patch
 
 __all__ = [
@@ -196,9 +196,7 @@ def correct_whole_photo(
     if at is None:
         return Correction(np.eye(3), None, (_NO_REFERENCE,))
     rows, columns = at.box(codes.values.shape)
-    part = replace(codes, values=codes.values[rows, columns], valid=codes.valid[rows, columns])
-    width, height = columns.stop - columns.start, rows.stop - rows.start
-    reference = read_patch(linearise(part), Patch(0, 0, width, height))
+    reference = read_patch(linearise_within(codes, [(rows, columns)]), at)
     known = np.full(3, white_reflectance) if white else _linear_of_bare(bare_lab, bare)
     gain = _gain(reference, known)
     matrix = _FROM_CONES @ (gain[:, None] * _TO_CONES)

@@ -132,6 +132,12 @@ def parse_reading(
     colour = _ANGLE.sub("", text).strip()
     points, weight, spread, usual = _points(colour)
     way = usual if how is None else how
+    if usual == "word" and way == "instrument":
+        raise InputError(
+            f"the reading {shorten(colour)!r} is a word, and an instrument shows numbers; leave "
+            f"`how` out, or give L*,a*,b*",
+            parameter="how",
+        )
     chosen = replace(uncertainty_for(way), **(settings or {}))
     if spread:
         chosen = replace(chosen, noise_de=max(chosen.noise_de, spread * math.sqrt(3.0)))

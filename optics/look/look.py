@@ -16,7 +16,7 @@ from ..films.solve import Side, solve
 from ..films.spectra import DEFAULT_WAVELENGTH_NM, Spectra
 from ..films.stack import Layer, Stack
 from ..films.stack_arrays import count_films
-from ..films.written import format_stack
+from ..films.written import label_stack
 from .result import Look
 
 MAX_SPECTRUM_POINTS = 20_000
@@ -80,7 +80,7 @@ def look(
         if spectrum:
             spectra.append(response)
     return Look(
-        stack=stack.strip() if isinstance(stack, str) else format_stack(films),
+        stack=stack.strip() if isinstance(stack, str) else label_stack(films),
         films=films,
         angle_deg=angle_deg,
         side=side,

@@ -18,7 +18,7 @@ from ..films.materials.medium import Medium
 from ..films.solve import Side
 from ..films.spectra import Spectra
 from ..films.stack import Layer, Stack, sweep_thicknesses, take_point
-from ..films.written import format_stack
+from ..films.written import label_stack
 from ..report.json import plain
 from ..result import Hidden, Result
 
@@ -135,7 +135,7 @@ class Look(Result):
         for position in np.ndindex(self.films.sweep_shape):
             nm = [float(points[i]) for points, i in zip(axes, position, strict=True)]
             yield {
-                "stack": format_stack(take_point(self.films, position)),
+                "stack": label_stack(take_point(self.films, position)),
                 "thickness_nm": nm[0] if len(nm) == 1 else nm,
                 **self._colours(position),
                 **({} if ohms is None else {"ohms": plain(ohms[position].tolist())}),

@@ -13,7 +13,7 @@ from ..films.materials.nk_table import Material
 from ..films.solve import solve
 from ..films.spectra import Spectra
 from ..films.stack import Stack
-from ..films.written import format_stack
+from ..films.written import label_stack
 from .document import Block, Document, Figure, Line, Swatch, Table, present
 from .style import INK, QUIET, line_styles, new_axes, style_axes
 
@@ -35,7 +35,7 @@ def _stack(stack: Stack) -> Document:
     thick = "half-space" if stack.slab_nm is None else f"{stack.slab_nm / 1e6:g} mm"
     rows.insert(len(stack.layers), ["substrate", stack.substrate.label, thick])
     return Document(
-        headline=format_stack(stack),
+        headline=label_stack(stack),
         blocks=[Table(["", "material", "thickness"], rows), *_colours_of_stack(stack)],
         question="What is this stack?",
     )

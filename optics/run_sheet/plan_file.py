@@ -14,7 +14,7 @@ from ..files.columns import read_text
 from ..films.materials.medium import AIR
 from ..films.notation import as_stack
 from ..films.stack import Stack
-from ..films.written import format_stack
+from ..films.written import label_stack
 
 Goals = str | Goal | Sequence[str | Goal] | None
 
@@ -40,7 +40,7 @@ def as_plan(stack: str | Stack | Design, goals: Goals) -> tuple[Stack, str, tupl
         return as_stack(text), text, wanted or own
     films = as_stack(stack)
     _check_lit_from_air(_lit_from(films), "`stack`")
-    return films, stack if isinstance(stack, str) else format_stack(films), wanted
+    return films, stack if isinstance(stack, str) else label_stack(films), wanted
 
 
 def _read_design(path: Path) -> tuple[str, tuple[Goal, ...]]:

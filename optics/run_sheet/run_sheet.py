@@ -30,7 +30,7 @@ from ..films.materials.medium import Medium
 from ..films.notation import parse_stack
 from ..films.solve import solve
 from ..films.stack import Layer, Stack
-from ..films.written import format_stack
+from ..films.written import label_stack
 from ..oxidation.oxidised_film import OxidisedFilm, nitride_film, oxidise_film
 from ..remedies.remedies import Remedy, name_troubles
 from .gas import (
@@ -169,6 +169,10 @@ def run_sheet(
     films, text, wanted = as_plan(stack, goals)
     plan, slide = _check_plan(films, text), _bare(witness)
     _check_rates(rates, plan)
+    if errors is not None and monitor is None:
+        raise InputError(
+            "`errors` are of the ways to monitor: state `monitor` with them", parameter="errors"
+        )
     if not isinstance(gas, RunGas):
         gas = as_run_gas(
             jar, distance_mm=setup.placement.distance_mm, pressure=pressure, gas=gas,
@@ -192,9 +196,9 @@ def run_sheet(
     steps, shown = run.steps(plan, films, order, bare=bare)
     finished, rim = run.finished(shown)
     return RunSheet(
-        text.strip(), format_stack(films), angle_deg, viewing.light, viewing.observer,
+        text.strip(), label_stack(films), angle_deg, viewing.light, viewing.observer,
         setup.source, setup.placement, setup.piece, setup.heater, setup.tooling, gas,
-        format_stack(bare), even, finished, rim,
+        label_stack(bare), even, finished, rim,
         None if finished is None or rim is None else float(delta_e_2000(finished.lab, rim.lab)),
         _possible(steps), steps, changed, _cautions(steps),
         setup, films, bare, tuple(str(goal) for goal in wanted),

@@ -17,7 +17,7 @@ from ..films.materials.nk_table import Material
 from ..films.solve import solve
 from ..films.spectra import DEFAULT_WAVELENGTH_NM
 from ..films.stack import Layer, Stack
-from ..films.written import format_stack
+from ..films.written import label_stack
 
 WITNESS_SLAB_NM = 1e6  # a slide, where the substrate has no thickness of its own
 MOST_MOMENTS = 200  # within one layer
@@ -84,7 +84,7 @@ class Witness:
         at, back, through = float(self.thickness_nm[i]), self.reflected_back, self.transmitted
         ohms = None if self.ohms is None else self.ohms[i].tolist()
         return WitnessLook(
-            format_stack(self.slide) if i == self.thickness_nm.size - 1 else None,
+            label_stack(self.slide) if i == self.thickness_nm.size - 1 else None,
             at,
             time_s * at / float(self.thickness_nm[-1]),
             self.reflected[i],

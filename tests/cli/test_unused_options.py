@@ -24,6 +24,9 @@ EXPECT = ["assay", "--expect", "Ti 80nm / glass"]
         (["tint", "Ti", "--film", "80nm"], "--film"),
         (["tint", "Ti", "--angle", "70"], "--angle"),
         (["tint", "Ti", "--along", "100mm"], "--along"),
+        (["tint", "Ti", "--anodise", "--along", "100mm"], "--along"),
+        (["gauge", "--film", "TiO2", "--on", "Ti", "--seen", "purple", "--how", "instrument"],
+         "--how"),
         ([*HELD, "--along", "100mm"], "--along"),
         (["tint", "Ti", "--volts", "25V", "--along", "100mm"], "--along"),
         *[([*EXPECT, option, value], option) for option, value in (

@@ -220,3 +220,34 @@ def test_without_absorption_the_rest_is_the_same(text, angle_deg, side):
 def test_graded_layers_beyond_measure_are_refused():
     with pytest.raises(LimitError, match=r"make 21,060 films, graded .* at most 20,000"):
         solve(parse_stack("33 x (TiO2->Ti 60nm / Si->Ag 300nm) / 65 x (Al->Ag 10nm) / Ti"))
+
+
+class Turned:
+    """A medium as half of optics writes it: n - ik."""
+
+    label, kind = "turned", "oxide"
+
+    def nk(self, wavelength_nm):
+        return np.full(np.shape(wavelength_nm), 2.0 - 0.5j)
+
+
+@pytest.mark.parametrize("place", ["layer", "substrate", "grade"])
+def test_a_medium_that_would_give_light_is_refused(place):
+    media = {"layer": OXIDE, "substrate": GLASS} | {place: Turned()}
+    top = Grade(Turned(), GLASS) if place == "grade" else media["layer"]
+    with pytest.raises(OutOfRangeError, match=r"turned: .* n \+ ik"):
+        solve(Stack((film(top, 200.0),), media["substrate"]))
+
+
+def test_no_answer_can_change_the_next_one():
+    before = solve("TiO2 45nm / Ti").R.copy()
+    found = solve("TiO2 45nm / Ti")
+    with pytest.raises(ValueError, match="read-only"):
+        found.wavelength_nm[...] /= 1000.0
+    with pytest.raises(ValueError, match="read-only"):
+        DEFAULT_WAVELENGTH_NM[0] = 1.0
+    own = np.arange(400.0, 700.0, 5.0)
+    other = solve("TiO2 45nm / Ti", own)
+    own += 20.0  # one's own array stays one's own
+    np.testing.assert_array_equal(other.R, solve("TiO2 45nm / Ti", own - 20.0).R)
+    np.testing.assert_array_equal(solve("TiO2 45nm / Ti").R, before)

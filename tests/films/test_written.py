@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+import pickle
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from oxhue.optics.errors import InputError
 from oxhue.optics.films.materials.catalogue import load_material
 from oxhue.optics.films.materials.effective_medium import Grade, Mixture
 from oxhue.optics.films.materials.medium import ConstantIndex
+from oxhue.optics.films.materials.user_table import read_user_table
 from oxhue.optics.films.notation import parse_stack
 from oxhue.optics.films.stack import Layer, Stack
-from oxhue.optics.films.written import format_stack
+from oxhue.optics.films.written import format_stack, label_stack
 
 
 def assert_same_layers(one, other):
@@ -105,3 +110,24 @@ def stacks(draw):
 @given(stacks())
 def test_round_trip(stack):
     assert_round_trip(stack)
+
+
+@pytest.mark.parametrize("rule", ["maxwell-garnett", "looyenga"])
+def test_what_the_notation_cannot_say_is_refused_and_not_said_otherwise(rule, tmp_path):
+    below = load_material("glass")
+    parts = load_material("Ti"), load_material("TiO2")
+    film, grade = Mixture(*parts, 0.3, rule), Grade(*parts, rule)
+    (tmp_path / "own.csv").write_text("wavelength_nm,n\n300,2\n900,2\n")
+    own = read_user_table(tmp_path / "own.csv")
+    named_alike = replace(parts[1], n=parts[1].n + 0.1)
+    for medium in (film, grade, own, named_alike, Mixture(own, parts[0], 0.5)):
+        layer = Layer(medium, 80.0)
+        for stack in (Stack((layer,), below), Stack((), below, 1e6, (layer,))):
+            with pytest.raises(InputError, match="has no written form that reads back as itself"):
+                format_stack(stack)
+            assert medium.label in label_stack(stack)
+
+
+def test_a_material_that_went_through_another_process_is_the_shipped_one():
+    stack = pickle.loads(pickle.dumps(parse_stack("TiO2 45nm / Ti")))
+    assert parse_stack(format_stack(stack)).layers[0].medium.label == "TiO2(siefke2016)"

@@ -15,9 +15,11 @@ from oxhue.optics.colour.spaces import (
     xyz_to_srgb_linear,
 )
 from oxhue.optics.errors import InputError, OutOfRangeError
+from oxhue.optics.images.icc import SRGB
+from oxhue.optics.images.image import Codes
 from oxhue.optics.images.linear_light import DARK_LINEAR, Picture, load_picture
 from oxhue.optics.images.patches import Patch, linear_to_lab, parse_patch, read_patch
-from oxhue.optics.images.white_balance import FLOOR_DE, read_photo
+from oxhue.optics.images.white_balance import FLOOR_DE, correct_whole_photo, read_photo
 
 FILM, WHITE, BARE = Patch(100, 60, 60, 60), Patch(200, 60, 60, 60), Patch(20, 60, 60, 60)
 FULL = Patch(0, 0, 40, 40)
@@ -330,6 +332,12 @@ def test_a_reference_that_is_none_is_said():
     assert "known brightness 9 times" in said
     assert "strongly coloured" not in said
     assert "brighter than a perfect white" in said
+
+
+def test_a_doubtful_reference_is_named_by_its_place_on_the_photo():
+    codes = Codes(np.full((200, 300, 3), 20, np.uint8), np.ones((200, 300), bool), SRGB, ())
+    said = " ".join(correct_whole_photo(codes, white=WHITE).warnings)
+    assert f"the reference at {WHITE} is off" in said
 
 
 @given(

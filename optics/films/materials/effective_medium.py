@@ -187,8 +187,20 @@ class Grade:
         return Grade(self.second, self.first, self.rule)
 
 
+def _permittivity(part: Medium, wavelength_nm: ArrayLike) -> ComplexArray:
+    """Square of an index with n and k not negative: a root would hide a sign turned round."""
+    index = part.nk(wavelength_nm)
+    if not (np.all(index.real >= 0.0) and np.all(index.imag >= 0.0)):
+        raise OutOfRangeError(
+            f"{part.label}: index must have n and k finite and not negative; here absorption is "
+            f"n + ik, k above 0"
+        )
+    squared: ComplexArray = index**2
+    return squared
+
+
 def _mix_nk(blend: Mixture | Grade, wavelength_nm: ArrayLike, share: ArrayLike) -> ComplexArray:
     """Complex index of a blend at a volume fraction of its second medium."""
-    first, second = (medium.nk(wavelength_nm) ** 2 for medium in (blend.first, blend.second))
+    first, second = (_permittivity(part, wavelength_nm) for part in (blend.first, blend.second))
     index: ComplexArray = np.sqrt(RULES[blend.rule](first, second, share))
     return index

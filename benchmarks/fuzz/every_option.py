@@ -1,0 +1,230 @@
+"""Every option on every way of asking a verb: it changes the answer, or is refused.
+
+The options come from the commands themselves; a line is a question of one of the ways below with
+one option more. An option that leaves the answer as it was, unsaid, lets a person believe that it
+counted: that is a failure, but for the few in ``THE_SAME``, each with its reason.
+"""
+
+from __future__ import annotations
+
+import io
+import json
+import os
+from collections.abc import Iterator
+from contextlib import redirect_stderr, redirect_stdout
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from oxhue.cli.main import _parser, exit_code
+
+GAUGE = ("gauge", "--film", "TiO2(siefke2016)", "--on", "Ti(johnson1974)")
+SHEET = ("sheet", "Al 90nm / glass 4mm", "--distance", "20cm")
+WAYS: dict[str, tuple[str, ...]] = {
+    "look": ("look", "Ti 20nm / glass 1mm"),
+    "look of a sweep": ("look", "TiO2 20..60nm step 20nm / glass 1mm"),
+    "tint of a heat": ("tint", "Ti", "--at", "450C", "--for", "20min"),
+    "tint of a flame": ("tint", "Ti", "--at", "600C", "--pass", "20s"),
+    "tint of a plate": ("tint", "Ti", "--at", "250..450C", "--for", "20min"),
+    "tint of a log": ("tint", "Ti", "--profile", "log.csv"),
+    "tint of volts": ("tint", "Ti", "--volts", "25V"),
+    "tint of many volts": ("tint", "Ti", "--volts", "20..60V"),
+    "tint of a metal": ("tint", "Ti"),
+    "tint for a colour": ("tint", "Ti", "--want", "blue"),
+    "tint for a colour by volts": ("tint", "Ti", "--want", "blue", "--anodise"),
+    "tint for a plate": (
+        "tint", "Ti", "--want", "straw to blue", "--for", "20min", "--along", "100mm",
+    ),
+    "tint, all volts": ("tint", "Ti", "--anodise"),
+    "gauge of a look": (*GAUGE, "--seen", "#50a1c8"),
+    "gauge of a word": (*GAUGE, "--seen", "purple"),
+    "gauge of a photo": (*GAUGE, "--photo", "photo.png", "--patch", "2,2,8,8"),
+    "gauge of readings": (*GAUGE, "--readings", "readings.csv"),
+    "gauge of spots": (*GAUGE, "--readings", "spots.csv", "--one-piece"),
+    "map": ("map", "photo.png", *GAUGE[1:]),
+    "spectrum": ("spectrum", "spectrum.csv", *GAUGE[1:]),
+    "assay": ("assay", "--metal", "Ti", "--seen", "gold"),
+    "assay of a film": ("assay", "--expect", "Ti 80nm / glass"),
+    "design": (
+        "design", "--on", "glass 4mm", "--goal", "R>40% 450..650nm", "--with", "Al,SiO2",
+        "--max-layers", "2", "--effort", "6", "--designs", "2",
+    ),
+    "sheet of a boat": (*SHEET, "--source", "boat"),
+    "sheet of a wire": (
+        *SHEET, "--source", "wire", "--wire-diameter", "0.4mm", "--wire-length", "100mm",
+    ),
+    "sheet of a coil": (
+        *SHEET, "--source", "wire", "--wire-diameter", "0.4mm", "--wire-length", "300mm", "--coil",
+        "5mm,1mm",
+    ),
+    "sheet of a point": (*SHEET, "--source", "point"),
+    "sheet of a plane": (*SHEET, "--source", "plane"),
+    "sheet of a cathode": ("sheet", "Ti 50nm / glass", "--source", "sputter", "--distance", "6cm"),
+    "chamber": ("chamber", "--pumping", "2l/s"),
+    "chamber of a rise": (
+        "chamber", "--pumping", "2l/s", "--volume", "3l", "--rise", "5e-3mbar,5e-2mbar,60s",
+    ),
+    "materials": ("materials",),
+    "materials of a name": ("materials", "TiO2"),
+    "coupons": ("coupons", "pieces.csv"),
+    "coupons of strips": ("coupons", "strips.csv"),
+}  # fmt: skip
+"""Ways of asking, each by a question that is quick."""
+
+FLAGS_OF_OUTPUT = {"--json", "--chart", "--report", "--csv", "--lines", "--save", "--out"}
+"""They change how the answer leaves; the tests of each verb see to what they write."""
+
+WITH_A_LOG = {"--setup", "--run", "--piece", "--record", "--log"}
+"""What a log holds is another question; the tests of the log ask it."""
+
+ELSEWHERE = {"--cluster", "--trusted"}
+"""Where the work is done never shows in an answer; the tests of clusters see to them."""
+
+VALUES: dict[str, str] = {
+    "--from": "back", "--angle": "37", "--light": "A", "--observer": "10", "--at": "400C",
+    "--for": "7min", "--pass": "9s", "--profile": "log.csv", "--volts": "31V", "--want": "gold",
+    "--along": "70mm", "--film": "200nm", "--coupons": "kiln.json", "--seed": "7", "--on": "Si",
+    "--seen": "blue", "--through": "OD 1.5", "--behind": "grey", "--ohms": "40ohm/sq",
+    "--before": "straw", "--between": "20..120nm", "--photo": "photo.png", "--patch": "3,3,5,5",
+    "--white": "14,2,8,8", "--bare": "2,2,3,3", "--readings": "readings.csv", "--how": "card",
+    "--doubt": "noise_de=12", "--numbers": "npz", "--measured": "reflectance",
+    "--reference": "spectrum.csv", "--model": "cauchy", "--bandwidth": "12nm",
+    "--checked": "absorption", "--metal": "Al", "--base-finish": "satin", "--finish": "mirror",
+    "--strip": "30mmx5mm", "--four-point": "4.5", "--mass-gain": "0.4mg", "--area": "9cm2",
+    "--wipe": "smears", "--scratch": "easy", "--warmed": "changes", "--guess": "30nm",
+    "--pressure": "8e-4mbar", "--rate": "0.4nm/s", "--jar": "jar.toml", "--working-gas": "helium",
+    "--working-pressure": "2e-2mbar", "--distance": "9cm", "--flush": "3,5mbar",
+    "--trouble": "peels", "--expect": "Al 30nm / glass", "--goal": "T>30% 550nm",
+    "--with": "Ag,TiO2", "--max-layers": "3", "--thinnest": "30nm", "--thickest": "60nm",
+    "--total": "70nm", "--limit": "Al<20nm", "--outermost": "SiO2", "--light-from": "glass",
+    "--tolerance": "4%", "--designs": "1", "--effort": "2", "--samples": "77", "--source": "plane",
+    "--size": "50x50mm", "--made": "1:Al 80nm", "--tooling": "1.3", "--monitor": "550nm",
+    "--witness": "Si", "--every": "30nm", "--offset": "40mm", "--tilt": "25", "--focus": "3",
+    "--ring": "20mm", "--wire": "Mo", "--wire-diameter": "0.9mm", "--wire-length": "150mm",
+    "--coil": "6mm,2mm", "--current": "9A", "--voltage": "321V", "--melted-at": "11A",
+    "--cold-ohms": "0.2ohm", "--gas": "air", "--base-pressure": "3e-4mbar",
+    "--leak": "1e-4mbar.l/s", "--pumping": "3l/s", "--volume": "7l", "--getter": "0.3m2",
+    "--rise": "6e-3mbar,9e-2mbar,60s", "--outgassing": "2e-4mbar.l/s", "--residue": "air",
+    "--ultimate": "4e-4mbar", "--tube": "1m,9mm", "--walls": "900cm2", "--gauge": "pirani",
+    "--pumped": "44min", "--kiln": "other",
+}  # fmt: skip
+"""For each option a value that is not its default."""
+
+OF_A_VERB: dict[tuple[str, str], str] = {
+    ("assay", "--through"): "dim",
+    ("assay", "--ohms"): "40ohm/sq",
+    ("gauge", "--film"): "SiO2",
+    ("map", "--film"): "SiO2",
+    ("map", "--at"): "4,4=45nm",
+    ("map", "--profile"): "2,2,20,12",
+    ("spectrum", "--film"): "SiO2",
+    ("spectrum", "--between"): "20..90nm",
+    ("chamber", "--for"): "5min",
+}
+"""Values where an option means something else to one verb."""
+
+THE_SAME: dict[tuple[str, str], str] = {
+    ("gauge of spots", "--in-a-row"): "so few spots are all read, in a row or not",
+    ("spectrum", "--measured"): "it says what the file says; another kind is refused",
+}
+"""Ways and options whose answer may well be the same, each with its reason."""
+
+
+@dataclass(frozen=True)
+class Addition:
+    """A way of asking and one option more."""
+
+    way: str
+    option: str
+    line: tuple[str, ...]
+
+
+def additions() -> Iterator[Addition]:
+    """Every option of each way's verb that the way does not use yet."""
+    for way, line in WAYS.items():
+        command: Any = _parser().commands[line[0]]
+        for parameter in command.params:
+            if parameter.param_type_name != "option":
+                continue
+            option = max(parameter.opts, key=len)
+            if option in line or option in FLAGS_OF_OUTPUT | WITH_A_LOG | ELSEWHERE | {"--help"}:
+                continue
+            flag = getattr(parameter, "is_flag", False)
+            value = [] if flag else [OF_A_VERB.get((line[0], option)) or VALUES[option]]
+            yield Addition(way, option, (*line, option, *value))
+
+
+def uncovered() -> set[str]:
+    """Verbs that no way asks, but for those that answer nothing."""
+    return set(_parser().commands) - {line[0] for line in WAYS.values()}
+
+
+@dataclass(frozen=True)
+class Said:
+    """What a line said: its exit code, its JSON without the files it names, and its refusal."""
+
+    code: int
+    answer: Any
+    refusal: str
+
+
+def ask(line: tuple[str, ...]) -> Said:
+    """Run a line in this process."""
+    out, err = io.StringIO(), io.StringIO()
+    with redirect_stdout(out), redirect_stderr(err):
+        code = exit_code([*line, "--json"])
+    return Said(code, json.loads(out.getvalue()) if code in (0, 3) else None, err.getvalue())
+
+
+def fault(before: Said, added: Addition) -> str:
+    """What is wrong with the answer to a line with one option more; empty if nothing is."""
+    if (added.way, added.option) in THE_SAME:
+        return ""
+    after = ask(added.line)
+    if after.code == 2:
+        return "" if len(after.refusal) > 12 else "refused without a sentence"
+    if (after.code, after.answer) == (before.code, before.answer):
+        return f"{' '.join(added.line)}: {added.option} leaves the answer as it was"
+    return ""
+
+
+def lay_out(folder: Path) -> None:
+    """The files that the ways and the values name."""
+    from random import Random
+
+    from .files import KINDS
+
+    rng = Random(1)
+    for kind in KINDS:
+        (folder / {"photo": "photo.png"}.get(kind.name, kind.name)).write_bytes(kind.original(rng))
+    spots = "\n".join(["id,hex", *(f"{i},#{100 - 4 * i:02x}{60 + 5 * i:02x}a0" for i in range(3))])
+    (folder / "spots.csv").write_text(spots + "\n")
+    (folder / "readings.csv").write_text("id,hex\na,#6a3fa0\nb,#50a1c8\n")
+    (folder / "strips.csv").write_text("metal,volts,hex\nTi,20,#3c6fae\nTi,60,#d0c080\n")
+    (folder / "jar.toml").write_text('volume = "3l"\nleak = "3e-4mbar.l/s"\npumping = "2l/s"\n')
+
+
+def main() -> None:
+    """Ask every line in a folder of its own, and tell which options went unheard."""
+    import sys
+    import tempfile
+    import time
+
+    wanted = sys.argv[1:]
+    with tempfile.TemporaryDirectory() as name:
+        os.chdir(name)
+        lay_out(Path(name))
+        before: dict[str, Said] = {}
+        for added in additions():
+            if wanted and not any(word in added.way for word in wanted):
+                continue
+            if added.way not in before:
+                said = before[added.way] = ask(WAYS[added.way])
+                print(f"# {added.way}: {said.code} {said.refusal}", flush=True)
+            begun = time.process_time()
+            if wrong := fault(before[added.way], added):
+                print(f"{wrong}  ({time.process_time() - begun:.1f} s)", flush=True)
+
+
+if __name__ == "__main__":
+    main()
