@@ -106,7 +106,8 @@ VALUES: dict[str, str] = {
     "--leak": "1e-4mbar.l/s", "--pumping": "3l/s", "--volume": "7l", "--getter": "0.3m2",
     "--rise": "6e-3mbar,9e-2mbar,60s", "--outgassing": "2e-4mbar.l/s", "--residue": "air",
     "--ultimate": "4e-4mbar", "--tube": "1m,9mm", "--walls": "900cm2", "--gauge": "pirani",
-    "--pumped": "44min", "--kiln": "other",
+    "--passes": "3", "--parts": "6", "--columns": "time_s, temperature_C", "--pumped": "44min",
+    "--kiln": "other",
 }  # fmt: skip
 """For each option a value that is not its default."""
 
@@ -120,6 +121,7 @@ OF_A_VERB: dict[tuple[str, str], str] = {
     ("spectrum", "--film"): "SiO2",
     ("spectrum", "--between"): "20..90nm",
     ("chamber", "--for"): "5min",
+    ("tint", "--tolerance"): "4",
 }
 """Values where an option means something else to one verb."""
 
@@ -149,9 +151,24 @@ def additions() -> Iterator[Addition]:
             option = max(parameter.opts, key=len)
             if option in line or option in FLAGS_OF_OUTPUT | WITH_A_LOG | ELSEWHERE | {"--help"}:
                 continue
-            flag = getattr(parameter, "is_flag", False)
-            value = [] if flag else [OF_A_VERB.get((line[0], option)) or VALUES[option]]
-            yield Addition(way, option, (*line, option, *value))
+            if getattr(parameter, "is_flag", False):
+                yield Addition(way, option, (*line, option))
+            elif value := OF_A_VERB.get((line[0], option)) or VALUES.get(option):
+                yield Addition(way, option, (*line, option, value))
+
+
+def without_value() -> set[str]:
+    """Options of verbs asked here for which no value is given above."""
+    tried = {(one.line[0], one.option) for one in additions()}
+    left = FLAGS_OF_OUTPUT | WITH_A_LOG | ELSEWHERE | {"--help"}
+    found = set()
+    for line in WAYS.values():
+        for parameter in _parser().commands[line[0]].params:
+            option = max(parameter.opts, key=len)
+            used = any(option in way for way in WAYS.values() if way[0] == line[0])
+            if parameter.param_type_name == "option" and option not in left and not used:
+                found |= {f"{line[0]} {option}"} if (line[0], option) not in tried else set()
+    return found
 
 
 def uncovered() -> set[str]:

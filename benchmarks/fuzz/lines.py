@@ -206,6 +206,14 @@ TINT: Options = {
     "--film": (0.15, _in("nm", 0, 300)),
     "--profile": (0.03, good("log.csv")),
     "--coupons": (0.06, good("kiln.json")),
+    "--passes": (0.05, _one_of("1", "3", "0", "-2")),
+    "--columns": (0.03, _one_of("time_s, temperature_C", "", "a,b")),
+    "--tolerance": (0.05, _number(0, 30)),
+    "--parts": (0.05, _one_of("2", "12", "0", "-1")),
+    "--photo": (0.02, _path),
+    "--patch": (0.02, _box),
+    "--white": (0.02, _box),
+    "--bare": (0.02, _box),
 }
 ASSAY: Options = {
     "--metal": (0.8, _one_of("Ti", "Al", "C", "Ag", "brass", "Sn", "Cu", "unknown", "Zz", "TiO2")),

@@ -118,6 +118,12 @@ def parse_wanted_colour(want: str | Reading, tolerance_de: float = MET_DE) -> Wa
             text, reading.points_lab, reading.weight, 0.0, tolerance_de=tolerance_de,
             notes=() if isinstance(want, str) else _notes_of_sample(want),
         )  # fmt: skip
+    if tolerance_de != MET_DE:
+        raise InputError(
+            f"`tolerance_de` is of a colour in numbers, and {text.strip()!r} is a word; leave it "
+            f"out, or give the colour as #hex or L,a,b",
+            parameter="tolerance_de",
+        )
     word = text.strip()
     spread = word_region(word).spread_delta_e
     return WantedColour(text, reading.points_lab, reading.weight, spread, names_of_word(word))

@@ -15,6 +15,7 @@ from benchmarks.fuzz.every_option import (
     fault,
     lay_out,
     uncovered,
+    without_value,
 )
 from oxhue.cli.main import _parser
 from tests.cli.within import run
@@ -46,6 +47,7 @@ def some(lines):
 
 def test_every_verb_is_asked_in_some_way():
     assert uncovered() == ANSWERS_NOTHING
+    assert without_value() == set(), "say a value that is not the default in every_option"
     for way, option in THE_SAME:
         assert option in [one.option for one in additions() if one.way == way]
 
