@@ -122,6 +122,8 @@ OF_A_VERB: dict[tuple[str, str], str] = {
     ("spectrum", "--between"): "20..90nm",
     ("chamber", "--for"): "5min",
     ("tint", "--tolerance"): "4",
+    ("gauge", "--finish"): "satin",
+    ("map", "--finish"): "satin",
 }
 """Values where an option means something else to one verb."""
 

@@ -158,7 +158,7 @@ GAUGE: Options = {
 }
 GAUGE_FILE: Options = {
     name: GAUGE[name] for name in ("--film", "--on", "--how", "--between", "--doubt")
-}
+} | {"--finish": (0.1, _one_of("polished", "satin", "brushed", "rolled", "sad"))}
 ON_PHOTO: Options = {"--white": (0.5, _box), "--bare": (0.1, _box)}
 PHOTO: Options = {
     "--photo": (0.98, good("photo")),
