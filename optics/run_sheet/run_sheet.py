@@ -44,7 +44,7 @@ from .gas import (
     settle_on_way,
 )
 from .inputs import Rates, as_rates, as_setup
-from .monitoring.cues import as_cues
+from .monitoring.cues import Cue, as_cues
 from .monitoring.monitor import monitor_run
 from .plan_file import as_plan
 from .remarks import remarks_on, run_cautions
@@ -169,10 +169,6 @@ def run_sheet(
     films, text, wanted = as_plan(stack, goals)
     plan, slide = _check_plan(films, text), _bare(witness)
     _check_rates(rates, plan)
-    if errors is not None and monitor is None:
-        raise InputError(
-            "`errors` are of the ways to monitor: state `monitor` with them", parameter="errors"
-        )
     if not isinstance(gas, RunGas):
         gas = as_run_gas(
             jar, distance_mm=setup.placement.distance_mm, pressure=pressure, gas=gas,
@@ -202,11 +198,22 @@ def run_sheet(
         None if finished is None or rim is None else float(delta_e_2000(finished.lab, rim.lab)),
         _possible(steps), steps, changed, _cautions(steps),
         setup, films, bare, tuple(str(goal) for goal in wanted),
-        None if monitor is None else monitor_run(
-            films, order, as_cues(monitor), bare=bare, viewing=viewing, goals=wanted, errors=errors,
+        None if (cues := _cues(monitor, errors)) is None else monitor_run(
+            films, order, cues, bare=bare, viewing=viewing, goals=wanted, errors=errors,
             done=done,
         ),
     )  # fmt: skip
+
+
+def _cues(monitor: str | Sequence[str] | None, errors: object) -> tuple[Cue, ...] | None:
+    """The ways to monitor; without any, nothing may be said of their errors."""
+    if monitor is not None:
+        return as_cues(monitor)
+    if errors is not None:
+        raise InputError(
+            "`errors` are of the ways to monitor: state `monitor` with them", parameter="errors"
+        )
+    return None
 
 
 def _cautions(steps: Sequence[Step]) -> tuple[str, ...]:
