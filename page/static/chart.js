@@ -5,8 +5,8 @@ import { runs, inkOn } from "./colour.js";
 import { el, figure, percent, span, svg } from "./dom.js";
 
 /** Units across a chart: fewer on a phone, so that its words stay readable. */
-function across() {
-  return window.innerWidth < 820 ? 400 : 720;
+export function across() {
+  return window.innerWidth < 820 ? Math.max(340, Math.min(720, window.innerWidth - 50)) : 720;
 }
 
 function path(points) {

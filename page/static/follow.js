@@ -1,5 +1,6 @@
 // A run followed by light, eye or meter: the chart for the jar, where to stop, the ways compared.
 
+import { across } from "./chart.js";
 import { readable } from "./chart_reading.js";
 import { el, figure, nanometres, percent, scrolling, sentence, svg } from "./dom.js";
 
@@ -35,7 +36,7 @@ function wayTable(found) {
 function followChart(layers) {
   const drawn = layers.filter((one) => one.curve.length);
   if (!drawn.length) return null;
-  const width = window.innerWidth < 820 ? 400 : 720;
+  const width = across();
   const whole = layers.reduce((sum, one) => sum + one.thickness_nm, 0);
   const most = Math.max(...drawn.flatMap((one) => one.curve)) * 1.05;
   const x = (nm) => LEFT + (nm / whole) * (width - LEFT - RIGHT);

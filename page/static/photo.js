@@ -5,6 +5,7 @@ import { patch } from "./colour.js";
 import { zoomable } from "./zoom.js";
 import { GUEST, TOUCH, el, fill, sentence, whereItGoes } from "./dom.js";
 import { Loupe } from "./loupe.js";
+import { Outline } from "./outline.js";
 
 const LARGEST_BYTES = 40_000_000; // what the server takes
 const KINDS = [
@@ -32,6 +33,7 @@ export class MarkedPhoto {
   constructor(box, told, { changed, moved }) {
     Object.assign(this, { box, told, changed, moved });
     this.dragged = false;
+    this.outline = new Outline(() => this.changed());
     this.photo = null;
     this.places = {};
     this.kind = "white";
@@ -52,6 +54,12 @@ export class MarkedPhoto {
     return fields;
   }
 
+  /** Where the piece is, for a map; nothing where its outline is not drawn. */
+  piece() {
+    const piece = this.outline.written(this.photo);
+    return piece ? { piece } : {};
+  }
+
   /** The line of a row and the size of its marks in pixels; null where an end is not set. */
   row() {
     const { from, to } = this.places;
@@ -63,17 +71,18 @@ export class MarkedPhoto {
 
   /** The photo and its marks as a text, for an address. */
   written() {
-    return this.photo ? JSON.stringify({ photo: this.photo, places: this.places }) : "";
+    return this.photo ? JSON.stringify({ photo: this.photo, places: this.places, piece: this.outline.place ?? undefined }) : "";
   }
 
   /** Take up a photo the server still has, with its marks. */
   async resume(text) {
-    let { photo, places } = JSON.parse(text);
+    let { photo, places, piece } = JSON.parse(text);
     if (OF_THE_LOG.test(photo.name)) {
       const taken = await ask("take", { photo: photo.name });
       photo = { name: taken.photo, ...taken.answer };
     } else if (!(await ask("kept", { photo: photo.name })).answer.kept) return;
     Object.assign(this, { photo, places, kind: places.white ? "patch" : "white" });
+    this.outline.place = piece ?? null;
     held = photo.name;
     if (!Object.keys(places).length) this.#proposeCard(photo);
     this.#show();
@@ -111,6 +120,7 @@ export class MarkedPhoto {
       this.photo = { name: photo, ...answer };
       held = photo;
       this.places = {};
+      this.outline.place = null;
       this.kind = "white";
       this.#proposeCard(answer);
       this.#show();
@@ -171,7 +181,8 @@ export class MarkedPhoto {
       el("label", { class: "slider" }, "Size of the mark", size),
       el("div", { class: "row" },
         el("button", { type: "button", class: "plain", onclick: () => this.#middle() }, "Put the mark in the middle"),
-        el("button", { type: "button", class: "plain", onclick: () => { this.photo = null; this.#ask(); this.changed(); } }, "Another photo"))),
+        el("button", { type: "button", class: "plain", onclick: () => { this.photo = null; this.#ask(); this.changed(); } }, "Another photo")),
+      GUEST ? null : this.outline.into(this.frame)),
     this.photo.notes.length ? el("ul", { class: "notes" }, this.photo.notes.map((one) => el("li", {}, sentence(one)))) : null);
     this.#say();
     if (this.places.white) this.#judgeCard();
@@ -201,7 +212,7 @@ export class MarkedPhoto {
 
   /** Put the present mark where the photo was clicked; marks themselves are dragged. */
   #click(event) {
-    if (event.target.closest(".place")) return;
+    if (event.target.closest(".place") || this.outline.drawing) return;
     this.#setAt(this.kind, event);
     this.#settled();
   }

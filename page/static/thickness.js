@@ -260,7 +260,7 @@ async function drawMap(button, told_, box) {
   button.disabled = true;
   told_.busy("Gauging every colour of the picture …");
   try {
-    const fields = fieldsOfPhoto();
+    const fields = { ...fieldsOfPhoto(), ...photo.piece() };
     const { answer, drawing } = await ask("map", fields);
     told_.clear();
     showMap(answer, drawing, box, fields.photo);

@@ -71,6 +71,39 @@ def test_the_estimate_follows_a_mark_while_it_is_dragged(tab):
     assert "to" in said(tab, "#thickness-answer .lead")
 
 
+def test_a_rectangle_round_the_piece_goes_with_its_map_and_comes_back(tab):
+    marked(tab)
+    tab.get_by_role("button", name="Draw round the piece").click()
+    box = tab.locator(".photo").bounding_box()
+    corners = (0.1, 0.4), (0.9, 0.9)
+    at = [(box["x"] + x * box["width"], box["y"] + y * box["height"]) for x, y in corners]
+    tab.mouse.move(*at[0])
+    tab.mouse.down()
+    tab.mouse.move(*at[1], steps=4)
+    tab.mouse.up()
+    drawn = tab.locator(".piece-box")
+    assert drawn.is_visible()
+    with tab.expect_request("**/api/map") as asked:
+        tab.get_by_role("button", name="Map the whole piece").click()
+    x, y, width, height = map(int, asked.value.post_data_json["piece"].split(","))
+    assert abs(x - 30) <= 3
+    assert abs(y - 64) <= 3
+    assert abs(width - 240) <= 4
+    assert abs(height - 80) <= 4
+    tab.locator(".map-over canvas").wait_for()
+    left = drawn.bounding_box()["x"]
+    drawn.press("ArrowRight")
+    assert drawn.bounding_box()["x"] > left
+    tab.wait_for_url("**piece**")
+    answered(tab)
+    tab.reload()
+    tab.locator(".piece-box").wait_for()
+    answered(tab)
+    tab.get_by_role("button", name="Map all of the photo").click()
+    assert not tab.locator(".piece-box").is_visible()
+    answered(tab)
+
+
 def test_charts_are_read_by_pointer_and_keys(tab):
     enter(tab, "look")
     chart = tab.locator("#look-chart svg.chart")
