@@ -101,7 +101,7 @@ def find_supply(
         alone = held[:, None] * _residue(jar, chance)
         per_speed, inflow, own = np.zeros_like(alone), None, np.zeros(len(GASES))
     else:
-        scale = pump_scale(chance)
+        scale = pump_scale(jar.pump, chance)
         flow = find_inflow(jar, at_s, chance, warm=warm)
         per_speed = 1.0 / _speed(jar.pump, flow, None if working is None else working[1], scale)
         alone, inflow, own = flow * per_speed, float(flow[0].sum()), flow[0]
@@ -111,9 +111,10 @@ def find_supply(
     return GasSupply(alone, per_speed, inflow, own)
 
 
-def pump_scale(chance: Chance) -> FloatArray:
+def pump_scale(pump: Pump, chance: Chance) -> FloatArray:
     """Speed of the pump over the nominal one, shape (n,)."""
-    return chance.factor("speed", read_data()["stated"]["speed_doubt"])
+    doubt = read_data()["stated"]["speed_doubt"] if pump.doubt is None else pump.doubt
+    return chance.factor("speed", doubt)
 
 
 def working_shares(gas: str) -> FloatArray:
@@ -219,7 +220,7 @@ def _flow_at_base(jar: Jar, leak: FloatArray, chance: Chance) -> FloatArray:
     assert jar.base_mbar is not None  # asked for by the callers
     assert jar.pump is not None
     base = jar.base_mbar * chance.factor("pressure", read_data()["stated"]["pressure_doubt"])
-    drawn: FloatArray = base[:, None] * jar.pump.speed_at_l_s(base, pump_scale(chance))
+    drawn: FloatArray = base[:, None] * jar.pump.speed_at_l_s(base, pump_scale(jar.pump, chance))
     if jar.leak_mbar_l_s is None:
         return drawn * _residue(jar, chance)
     rest: FloatArray = np.maximum(drawn.mean(axis=1) - leak, 0.0)

@@ -10,7 +10,7 @@ from numpy.typing import ArrayLike
 from .._typing import FloatArray
 from ..errors import InputError, OutOfRangeError
 from ..units import parse_quantity
-from .gases import molar_masses
+from .gases import molar_masses, read_data
 
 _AIR_MOLAR_MASS = 28.96  # g/mol
 
@@ -81,6 +81,9 @@ class Pump:
     ultimate_mbar : float
         Pressure it reaches alone [mbar]; 0 where it is not known.
     tube : Tube or None
+    doubt : float or None
+        Standard deviation of the speed's logarithm where it was not stated but taken; None where it
+        was stated.
 
     Raises
     ------
@@ -91,6 +94,7 @@ class Pump:
     speed_l_s: float
     ultimate_mbar: float = 0.0
     tube: Tube | None = None
+    doubt: float | None = None
 
     def __post_init__(self) -> None:
         if not 1e-3 <= self.speed_l_s <= 1e6:
@@ -104,6 +108,11 @@ class Pump:
                 f"mbar",
                 parameter="ultimate",
             )
+
+    @property
+    def is_stated(self) -> bool:
+        """Whether the speed was stated, and not taken as usual."""
+        return self.doubt is None
 
     @property
     def is_even(self) -> bool:
@@ -135,6 +144,12 @@ class Pump:
         through = self.tube.conductance_l_s(0.5 * p)
         series: FloatArray = own * through / (own + through)
         return series
+
+
+def usual_pump() -> Pump:
+    """A pump of which nothing is known but that it holds some pressure in a small chamber."""
+    stated = read_data()["stated"]
+    return Pump(stated["unstated_pump_l_s"], doubt=stated["unstated_pump_doubt"])
 
 
 def as_tube(tube: str | Tube | None) -> Tube | None:

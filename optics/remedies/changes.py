@@ -95,7 +95,8 @@ def _getter(run: MetalRun) -> MetalRun | None:
 
 def _pump_lower(run: MetalRun) -> MetalRun | None:
     """Tenths of the pressure until the film is likely to stay metal, or the pump's end."""
-    if run.jar.base_mbar is None or run.jar.pump is not None:
+    pump = run.jar.pump
+    if run.jar.base_mbar is None or (pump is not None and pump.is_stated):
         return None
     lower = run
     while (mbar := 0.1 * (lower.jar.base_mbar or 0.0)) >= _LOWEST_MBAR:

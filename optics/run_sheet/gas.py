@@ -16,6 +16,7 @@ from ..deposition.gases import GASES, mean_free_path_cm
 from ..deposition.geometry import Piece, Uniformity, share_on
 from ..deposition.jar import Jar, Residue, as_jar, working_gas_of
 from ..deposition.metal_run import MetalRun, takes_gas
+from ..deposition.pump import Pump, usual_pump
 from ..deposition.setup import Setup
 from ..deposition.source_plan import FASTEST_NM_S, SourcePlan
 from ..errors import InputError, OutOfRangeError, UnknownNameError, suggest_nearest
@@ -31,6 +32,7 @@ _PUMPED_S = 1800.0  # half an hour of pumping before the first layer (common pra
 _TARGET_CM2 = 20.0  # of a target 50 mm across, where no ring is stated
 _LEAST_MBAR = 1e-12  # a jar has no less
 _HIGHEST_MBAR = 0.1  # of residual gas: beyond it nobody deposits metal
+_PUMPS_L_S = (2.0, 50.0)  # of a rotary and of a small high-vacuum pump (common practice)
 _JUST = 0.001  # over SURE is what a limit is sought at, and found to within the same
 _MOST_TRIES = 40
 _NORMAL = NormalDist()
@@ -44,7 +46,8 @@ class RunGas:
     Attributes
     ----------
     jar : Jar
-        Where no pump is known, its base pressure holds whatever the film takes.
+        Where a pressure of residual gas alone is given, it holds whatever the film takes; where a
+        base pressure is, a pump of unknown speed holds it.
     working_gas : str or None
         ``Ar``, ``N2`` or ``air``.
     working_pressure_mbar : float or None
@@ -78,14 +81,18 @@ class MetalLimits:
     Attributes
     ----------
     below_mbar : float or None
-        Pressure of residual gas at this rate [mbar]; None where the pump's speed is known, and
+        Pressure of residual gas at this rate [mbar]; None where the pump's speed was stated, and
         the leak is what counts.
     above_nm_s : float or None
         Rate in this gas [nm/s]; None where no rate does.
+    metal_if_pumped : dict
+        Probability of metal where a pump of so many l/s holds that residual gas, for then the film
+        takes gas away; empty where the pump's speed was stated.
     """
 
     below_mbar: float | None
     above_nm_s: float | None
+    metal_if_pumped: dict[str, float]
 
 
 def as_run_gas(
@@ -138,6 +145,8 @@ def as_run_gas(
         if found.leak_mbar_l_s is not None or found.rise is not None:
             raise InputError("`leak` needs `pumping` with it, such as 2l/s", parameter="leak")
         found = replace(found, base_mbar=_USUAL_MBAR)
+    elif found.pump is None and pressure is None:
+        found = replace(found, pump=usual_pump())
     if found.base_mbar is not None and found.base_mbar > _HIGHEST_MBAR:
         raise OutOfRangeError(
             f"the pressure is {found.base_mbar:g} mbar; metal is deposited between 1e-12 and "
@@ -262,7 +271,7 @@ def limits_of(run: MetalRun) -> MetalLimits:
     """Pressure and rate that would keep a metal a metal nine times in ten, by halving."""
     few = replace(run, draws=_FEW_DRAWS)
     jar, below = run.jar, None
-    base = jar.base_mbar
+    base, pumped = jar.base_mbar, {}
 
     def at_pressure(factor: float) -> float:
         lower = replace(jar, base_mbar=max(factor * (base or 0.0), _LEAST_MBAR))
@@ -272,11 +281,14 @@ def limits_of(run: MetalRun) -> MetalLimits:
         quick = replace(few, rate_nm_s=factor * run.rate_nm_s, duration_s=run.duration_s / factor)
         return quick.balance.states["metal"]
 
-    if jar.pump is None and base is not None:
+    if base is not None and (jar.pump is None or not jar.pump.is_stated):
         factor = _last_sure(at_pressure, max(_LEAST_MBAR / base, 1e-7))
         below = None if factor is None else factor * base
+        for speed in _PUMPS_L_S:
+            held = replace(run, jar=replace(jar, pump=Pump(speed)))
+            pumped[f"{speed:g} l/s"] = held.balance.states["metal"]
     factor = _last_sure(at_rate, max(FASTEST_NM_S / run.rate_nm_s, 1.0))
-    return MetalLimits(below, None if factor is None else factor * run.rate_nm_s)
+    return MetalLimits(below, None if factor is None else factor * run.rate_nm_s, pumped)
 
 
 def find_plan_remedies(

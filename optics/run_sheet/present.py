@@ -147,7 +147,8 @@ def _gas_words(sheet: RunSheet) -> list[str]:
         said.append(f"leak {format_scientific(jar.leak_mbar_l_s)} mbar l/s")
     if jar.pump is not None:
         volume = f"{jar.volume_l:.2g} l{'' if gas.volume_stated else ' (taken to fit)'}"
-        said.append(f"pump {jar.pump.speed_l_s:g} l/s on {volume}")
+        taken = "" if jar.pump.is_stated else " (taken, for its speed was not given)"
+        said.append(f"pump {jar.pump.speed_l_s:g} l/s{taken} on {volume}")
     if gas.getter_cm2 > 0.0:
         said.append(f"{gas.getter_cm2:g} cm² of fresh titanium on the walls")
     return [*said, *(["plastic near the piece"] if jar.plastic else [])]

@@ -15,6 +15,7 @@ from .gas import SURE, MetalLimits
 
 _BEAM_ONLY = "electron beam only"  # as charges.toml says it
 _SCATTERED = 0.9  # share of straight flight below which gas on the way is worth a word
+_MORE = 0.05  # in the probability of metal, from which a pump is worth a word
 _APART = 1.25  # factor between a rate stated and one computed that is worth a word
 
 CAUSES = (
@@ -168,6 +169,28 @@ def _alloy_remarks(entry: MaterialEntry, plan: SourcePlan, setup: Setup) -> list
     ]
 
 
+def _pumped_remark(balance: GasBalance, limits: MetalLimits) -> list[str]:
+    """What a pump would change: a film cannot take up more than it lets in."""
+    better = {
+        speed: metal
+        for speed, metal in limits.metal_if_pumped.items()
+        if metal > balance.states["metal"] + _MORE
+    }
+    if not better:
+        return []
+    chances = ", ".join(f"{format_percent(metal)} with {speed}" for speed, metal in better.items())
+    taken = (
+        "the residual gas is taken to stay at its pressure whatever the film takes, which is the "
+        "worst case"
+    )
+    if (pump := balance.jar.pump) is not None:
+        taken = f"the speed of the pump was not given and is taken as some {pump.speed_l_s:g} l/s"
+    return [
+        f"{taken}: what a pump lets in is all that a film can take up, and the chance of metal is "
+        f"{chances}; give the speed of yours"
+    ]
+
+
 def _gas_remarks(name: str, balance: GasBalance, limits: MetalLimits | None) -> list[str]:
     said, metal = [], balance.states["metal"]
     if balance.gate is not None and balance.offered_per_metal > 0.1 and metal >= 0.5:
@@ -192,6 +215,7 @@ def _gas_remarks(name: str, balance: GasBalance, limits: MetalLimits | None) -> 
             ways.append(f"above {limits.above_nm_s:.2g} nm/s in this gas")
         if ways:
             said.append(f"to keep {name} metal nine times in ten: {', or '.join(ways)}")
+        said += _pumped_remark(balance, limits)
     said.append(f"if it comes out grey or clear, look for {CAUSES}")
     if balance.jar.plastic:
         said.append("plastic near the piece is expected to add water; take it out if you can")

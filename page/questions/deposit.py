@@ -75,6 +75,7 @@ def sheet_question(fields: Fields) -> dict[str, Any]:
         witness=fields.text_if("witness"),
         goals=fields.texts("goals") or None,
         monitor=fields.text_if("monitor"),
+        trouble=fields.texts("trouble"),
         made=fields.texts("made"),
         plastic=fields.on("plastic"),
         **gas,

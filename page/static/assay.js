@@ -6,10 +6,10 @@ import { colourField, named } from "./colour.js";
 import { showExample } from "./example.js";
 import { exportRow } from "./exports.js";
 import { byId, el, fill, figure, percent, sentence, span } from "./dom.js";
+import { nextRun } from "./remedies.js";
 
 const TEXTS = ["ohms", "guess", "pressure", "rate", "wipe", "scratch", "warmed", "base_finish"];
 const LISTS = ["seen", "behind", "through", "finish", "trouble"];
-const SHOWN_REMEDIES = 5;
 const SIDES = { front: "film side", back: "from behind", through: "seen through" };
 const SHOWN = 0.005; // less likely ones only add lines
 const INSULATES_OHM = 1e8; // a sheet beyond the reach of a hand meter
@@ -110,18 +110,12 @@ function verdictParts(verdict) {
         sentence(`${one.observation} (${one.found}) ${one.words}, ${one.decibans > 0 ? "+" : "−"}${Math.abs(Math.round(one.decibans))} decibans`))),
       verdict.would_change.map((one) => el("li", {}, `The verdict would turn ${sentence(one).replace(/^./, (c) => c.toLowerCase())}`)),
       el("li", {}, "Ten decibans make the odds ten times what they were."))) : null,
-    verdict.remedies.length ? el("details", { open: true, id: "assay-remedies" }, el("summary", {}, "At the next run"),
-      el("ul", { class: "notes" }, verdict.remedies.slice(0, SHOWN_REMEDIES).map(remedy))) : null];
+    nextRun(verdict.remedies, "assay-remedies")];
 }
 
 function toLog(verdict) {
   const { metal, on, seen, ohms } = question();
   return { kind: "chamber", metal, on, seen: seen[0] ?? "", ohms, answer: verdict.verdict };
-}
-
-function remedy(one) {
-  const does = one.computed ? `${one.do}: ${one.change}` : `${one.do} (${one.change})`;
-  return el("li", {}, sentence(does), one.caution ? el("strong", {}, ` Caution: ${sentence(one.caution)}`) : null);
 }
 
 function conducts(ohm) {

@@ -21,7 +21,7 @@ const ROOMS = {
   thickness: openThickness,
   assay: openAssay,
   deposit: (choices) => {
-    const examples = [openDeposit(choices), openSheet(), openChamber()];
+    const examples = [openDeposit(choices), openSheet(choices), openChamber()];
     return () => examples.forEach((show) => show());
   },
   log: openLog,

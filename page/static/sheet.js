@@ -7,6 +7,7 @@ import { showExample } from "./example.js";
 import { exportRow } from "./exports.js";
 import { followParts } from "./follow.js";
 import { byId, el, fill, figure, nanometres, percent, scrolling, sentence } from "./dom.js";
+import { nextRun } from "./remedies.js";
 
 const FIELDS = ["stack", "source", "distance", "pressure", "size", "tooling", "working_gas",
   "working_pressure", "leak", "pumping"];
@@ -16,8 +17,10 @@ const DISCHARGE = ["current", "voltage"];
 let told;
 
 /** Set the form up. */
-export function openSheet() {
+export function openSheet(choices) {
   told = teller(byId("sheet-status"));
+  fill(byId("sheet-trouble"), el("option", { value: "" }, "nothing"),
+    choices.troubles.map((one) => el("option", { value: one }, one)));
   byId("sheet-form").addEventListener("submit", (event) => { event.preventDefault(); plan(); });
   byId("sheet-source").addEventListener("change", showSource);
   showSource();
@@ -48,10 +51,10 @@ function fieldsOfSource() {
   return { ...told, plastic: byId("sheet-plastic").checked };
 }
 
-/** What is watched, what the piece is for, and the steps made; each only where it is filled in. */
+/** What went wrong before, what is watched, what the piece is for, and the steps made, where filled in. */
 function watched() {
   const parts = (id, mark) => byId(id).value.split(mark).map((one) => one.trim()).filter(Boolean);
-  const told = { monitor: byId("sheet-monitor").value.trim(), goals: parts("sheet-goals", ";"), made: parts("sheet-made", "\n") };
+  const told = { trouble: [byId("sheet-trouble").value].filter(Boolean), monitor: byId("sheet-monitor").value.trim(), goals: parts("sheet-goals", ";"), made: parts("sheet-made", "\n") };
   return Object.fromEntries(Object.entries(told).filter(([, value]) => value.length));
 }
 
@@ -190,6 +193,7 @@ function sheetParts(sheet, fields) {
       `${goal.goal}: ${goal.met ? "met" : `missed by ${figure(goal.miss, 2)} ${goal.unit}`} with the rest changed`))) : null,
     sheet.monitoring ? followParts(sheet.monitoring, sheet.layers.filter((step) => step.made).length) : null,
     remarks.length ? el("ul", { class: "notes" }, remarks.map((one) => el("li", {}, sentence(one)))) : null,
+    ...sheet.layers.map((step) => nextRun(step.remedies, `sheet-remedies-${step.step}`, `What would change step ${step.step}`)),
     el("div", { class: "caution" }, el("strong", {}, "Before you pump down"),
       el("ul", {}, sheet.cautions.map((one) => el("li", {}, sentence(one)))))];
 }

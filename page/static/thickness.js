@@ -72,7 +72,7 @@ export function openThickness() {
     type: "button", class: "chip", onclick: () => { byId("thickness-seen").value = word; changed(); },
   }, word)));
   for (const id of ["seen", "tilted", "through", "behind"]) colourField(byId(`thickness-${id}`), changed);
-  for (const id of ["film", "on", "how", "between", "finish"]) byId(`thickness-${id}`).addEventListener("change", changed);
+  for (const id of ["film", "on", "how", "between", "finish", "ohms"]) byId(`thickness-${id}`).addEventListener("change", changed);
   for (const radio of byId("thickness-way").querySelectorAll("input")) radio.addEventListener("change", changed);
   keepAlso("thickness", {
     get: () => ({ photo: way() === "photo" ? photo.written() : "" }),
@@ -94,7 +94,7 @@ function question() {
   const listed = (id) => (value(id) ? [value(id)] : []);
   const tilted = listed("tilted").map((text) => `${text} angle=60`);
   const fields = {
-    film: value("film"), on: value("on"), how: value("how"), between: value("between"), finish: value("finish"),
+    film: value("film"), on: value("on"), how: value("how"), between: value("between"), finish: value("finish"), ohms: value("ohms"),
     seen: tilted, through: listed("through"), behind: listed("behind"),
   };
   if (way() === "photo") Object.assign(fields, photo.fields());
@@ -103,7 +103,8 @@ function question() {
 }
 
 function ready() {
-  return way() === "photo" ? Boolean(photo.photo && photo.places.patch) : byId("thickness-seen").value.trim() !== "";
+  return way() === "photo" ? Boolean(photo.photo && photo.places.patch)
+    : ["seen", "through", "behind", "ohms"].some((id) => byId(`thickness-${id}`).value.trim() !== "");
 }
 
 function changed() {
@@ -197,7 +198,7 @@ function estimateParts(answer, drawing) {
 }
 
 function sayShortly(answer, drawing) {
-  sayAnswer("thickness", "thickness-answer", shortly(answer), [drawing.seen_hex[0], answer.candidates[0].srgb_hex]);
+  sayAnswer("thickness", "thickness-answer", shortly(answer), [drawing.seen_hex[0], answer.candidates[0].srgb_hex].filter(Boolean));
 }
 
 function showGlance(answer, drawing) {
@@ -212,7 +213,7 @@ function showAnswer(answer, drawing) {
   ramp = { key: rampKey(), drawing };
   sayShortly(answer, drawing);
   const seen = drawing.seen_hex[0];
-  if (way() === "colour") showInWell(byId("thickness-seen"), seen);
+  if (way() === "colour" && byId("thickness-seen").value.trim()) showInWell(byId("thickness-seen"), seen);
   fill(byId("thickness-answer"), estimateParts(answer, drawing),
     nextLooks(answer, OPENS),
     answer.warnings.length ? el("ul", { class: "notes" }, answer.warnings.map((one) => el("li", {}, sentence(one)))) : null,
@@ -220,7 +221,7 @@ function showAnswer(answer, drawing) {
       el("li", {}, `All candidates together: 90 % within ${span(answer.interval90_nm)}.`),
       Object.entries(answer.films).map(([film, share]) => el("li", {}, `${film}: ${percent(share)}.`)),
       el("li", {}, `Optical data: ${answer.data_sets.join(", ")}.`))),
-    exportRow(asTyped(), answer, () => ({ on: byId("thickness-on").value, seen, answer: `${byId("thickness-film").value}: ${shortly(answer)}`, photo: asTyped().photo })));
+    exportRow(asTyped(), answer, () => ({ on: byId("thickness-on").value, seen: seen ?? "", answer: `${byId("thickness-film").value}: ${shortly(answer)}`, photo: asTyped().photo })));
 }
 
 /** The question as the command line is asked it. */
@@ -231,10 +232,10 @@ function asTyped() {
 
 function candidate(one, seen) {
   return el("li", { class: "card" },
-    el("span", { class: "half", "aria-hidden": "true" }, el("span", { colour: seen }), el("span", { colour: one.srgb_hex })),
+    el("span", { class: "half", "aria-hidden": "true" }, el("span", { colour: seen ?? one.srgb_hex }), el("span", { colour: one.srgb_hex })),
     el("div", { class: "card-words" }, el("strong", {}, thickness(one)),
       el("span", {}, `${percent(one.probability)}${order(one)}; 90 % within ${span(one.interval90_nm)}`),
-      el("span", { class: "hint" }, "seen ", el("span", { class: "hex" }, seen), `; ${one.film} shows ${one.name} `,
+      el("span", { class: "hint" }, ...(seen ? ["seen ", el("span", { class: "hex" }, seen), "; "] : []), `${one.film} shows ${one.name} `,
         el("span", { class: "hex" }, one.srgb_hex))));
 }
 

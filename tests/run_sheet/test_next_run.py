@@ -101,6 +101,25 @@ def test_of_two_layers_of_one_metal_the_first_is_told():
     assert heat not in sheet.summary()  # a sputter target does not melt
 
 
+def test_a_base_pressure_is_held_by_a_pump_and_no_film_takes_more_than_that_lets_in():
+    argon = {"working_gas": "argon", "working_pressure": "1e-2mbar", "rate": "0.3nm/s"}
+    taken = first(base_pressure="1e-4mbar", **argon)
+    held = first(pressure="1e-4mbar", **argon)
+    assert held.states["metal"] < taken.states["metal"]
+    assert (
+        "taken, for its speed was not given"
+        in run_sheet(TITANIUM, SPUTTER, base_pressure="1e-4mbar", **argon).summary()
+    )
+    slow = {speed: first(base_pressure="1e-4mbar", pumping=speed, **argon) for speed in
+            ("2l/s", "50l/s")}  # fmt: skip
+    for step, words in ((taken, "taken as some 20 l/s"), (held, "the worst case")):
+        assert any(words in one for one in step.remarks)
+        for speed, chance in step.limits.metal_if_pumped.items():
+            known = slow[speed.replace(" ", "")].states["metal"]
+            assert chance == pytest.approx(known, abs=1e-3)
+    assert slow["50l/s"].limits is None or slow["50l/s"].limits.metal_if_pumped == {}
+
+
 @pytest.mark.parametrize("metal", ["brass", "bronze", "stainless", "nichrome", "permalloy",
                                    "steel", "Ag", "In", "Sn", "Zn"])  # fmt: skip
 def test_every_state_of_alloys_silver_and_indium_has_a_look(metal):
