@@ -212,7 +212,7 @@ def test_a_doubtful_sheet_says_what_to_change(tab):
     tab.locator("#sheet-pressure").fill("1e-4mbar")
     tab.locator("#sheet-trouble").select_option("peels")
     tab.locator("#sheet-form").get_by_role("button", name="Plan the run").click()
-    told = tab.locator("#sheet-remedies-1")
+    told = tab.locator("#sheet-remedies-1", has_text="titanium")
     told.wait_for()
     assert "likely to stay metal" in told.inner_text()
     assert "grease" in told.inner_text()
