@@ -110,7 +110,7 @@ function verdictParts(verdict) {
         sentence(`${one.observation} (${one.found}) ${one.words}, ${one.decibans > 0 ? "+" : "−"}${Math.abs(Math.round(one.decibans))} decibans`))),
       verdict.would_change.map((one) => el("li", {}, `The verdict would turn ${sentence(one).replace(/^./, (c) => c.toLowerCase())}`)),
       el("li", {}, "Ten decibans make the odds ten times what they were."))) : null,
-    nextRun(verdict.remedies, "assay-remedies")];
+    nextRun(verdict.remedies)];
 }
 
 function toLog(verdict) {

@@ -5,9 +5,9 @@ import { el, sentence } from "./dom.js";
 const SHOWN = 5;
 
 /** The remedies that come first, or null where there is none. */
-export function nextRun(remedies, id, words = "At the next run") {
+export function nextRun(remedies, words = "At the next run") {
   if (!remedies.length) return null;
-  return el("details", { open: true, id }, el("summary", {}, words),
+  return el("details", { open: true, class: "remedies" }, el("summary", {}, words),
     el("ul", { class: "notes" }, remedies.slice(0, SHOWN).map(remedy)));
 }
 

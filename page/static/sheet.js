@@ -193,7 +193,7 @@ function sheetParts(sheet, fields) {
       `${goal.goal}: ${goal.met ? "met" : `missed by ${figure(goal.miss, 2)} ${goal.unit}`} with the rest changed`))) : null,
     sheet.monitoring ? followParts(sheet.monitoring, sheet.layers.filter((step) => step.made).length) : null,
     remarks.length ? el("ul", { class: "notes" }, remarks.map((one) => el("li", {}, sentence(one)))) : null,
-    ...sheet.layers.map((step) => nextRun(step.remedies, `sheet-remedies-${step.step}`, `What would change step ${step.step}`)),
+    ...sheet.layers.map((step) => nextRun(step.remedies, `What would change step ${step.step}`)),
     el("div", { class: "caution" }, el("strong", {}, "Before you pump down"),
       el("ul", {}, sheet.cautions.map((one) => el("li", {}, sentence(one)))))];
 }

@@ -1,6 +1,7 @@
 """The page at the bench: a mark dragged, charts read, a piece kept and found again, by night."""
 
 import io
+import re
 import zipfile
 from pathlib import Path
 
@@ -216,3 +217,27 @@ def test_by_night_the_ground_is_dark_and_neutral_and_words_can_be_read(tab, room
         tab.set_viewport_size({"width": width, "height": 844})
         found = axe.Axe().run(tab).response
         assert found["violations"] == [], (width, found["violations"][0]["id"])
+
+
+def test_ohms_alone_tell_the_thickness_of_a_metal(tab):
+    enter(tab, "thickness")
+    tab.locator("#thickness-film").fill("Ti")
+    tab.locator("#thickness-on").fill("glass 1mm")
+    tab.get_by_text("More looks at the same spot").click()
+    tab.get_by_label("Ohms per square, of a film that conducts").fill("20ohm/sq")
+    tab.keyboard.press("Enter")
+    lead = tab.locator("#thickness-answer .lead", has_text="nm")
+    lead.wait_for()
+    assert re.search(r"About [3-9]\d nm", lead.inner_text())
+
+
+def test_a_doubtful_sheet_says_what_to_change(tab):
+    enter(tab, "deposit")
+    tab.locator("#sheet-stack").fill("Ti 80nm / glass 1mm")
+    tab.locator("#sheet-pressure").fill("1e-4mbar")
+    tab.locator("#sheet-trouble").select_option("peels")
+    tab.locator("#sheet-form").get_by_role("button", name="Plan the run").click()
+    told = tab.locator("#sheet-answer .remedies")
+    told.wait_for(timeout=90_000)  # the examples of the room go first
+    assert "likely to stay metal" in told.inner_text()
+    assert "grease" in told.inner_text()

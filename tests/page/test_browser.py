@@ -194,30 +194,6 @@ def test_from_a_word_to_its_thicknesses(tab):
     keep(tab, "thickness")
 
 
-def test_ohms_alone_tell_the_thickness_of_a_metal(tab):
-    enter(tab, "thickness")
-    tab.locator("#thickness-film").fill("Ti")
-    tab.locator("#thickness-on").fill("glass 1mm")
-    tab.get_by_text("More looks at the same spot").click()
-    tab.get_by_label("Ohms per square, of a film that conducts").fill("20ohm/sq")
-    tab.keyboard.press("Enter")
-    lead = tab.locator("#thickness-answer .lead", has_text="nm")
-    lead.wait_for()
-    assert re.search(r"About [3-9]\d nm", lead.inner_text())
-
-
-def test_a_doubtful_sheet_says_what_to_change(tab):
-    enter(tab, "deposit")
-    tab.locator("#sheet-stack").fill("Ti 80nm / glass 1mm")
-    tab.locator("#sheet-pressure").fill("1e-4mbar")
-    tab.locator("#sheet-trouble").select_option("peels")
-    tab.locator("#sheet-form").get_by_role("button", name="Plan the run").click()
-    told = tab.locator("#sheet-remedies-1", has_text="titanium")
-    told.wait_for()
-    assert "likely to stay metal" in told.inner_text()
-    assert "grease" in told.inner_text()
-
-
 def answered(tab):
     """Wait until nothing is being asked: a request that is left behind counts as a failure."""
     quiet = 0
