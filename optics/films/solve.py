@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
@@ -26,7 +27,7 @@ from .engine.transfer_matrix import (
 )
 from .materials.effective_medium import Grade
 from .notation import as_stack
-from .spectra import DEFAULT_WAVELENGTH_NM, Polarized, Power, Spectra
+from .spectra import DEFAULT_WAVELENGTH_NM, Calculation, Polarized, Power, Spectra
 from .stack import MAX_LAYER_NM, OPAQUE_K, Stack
 from .stack_arrays import Base, Face, FilmArrays, films_to_arrays
 
@@ -188,7 +189,13 @@ class PreparedStack:
             self.wavelength_nm, self if thickness_nm is None else self._replace(thickness_nm)
         )
 
-    def _replace(self, thickness_nm: ArrayLike) -> PreparedStack:
+    @cached_property
+    def _is_plain(self) -> bool:
+        """Whether the stack is its front face, each layer as listed."""
+        sliced = max(self.front.slices, default=1) > 1
+        return self.back is None and not self.turned and not sliced
+
+    def _replace(self, thickness_nm: ArrayLike) -> Calculation:
         nm = as_numbers(thickness_nm, "thickness_nm")
         first = len(self.front.slices)
         count = first + (0 if self.back is None else len(self.back.slices))
@@ -198,12 +205,14 @@ class PreparedStack:
                 f"layers on its last axis",
                 parameter="thickness_nm",
             )
-        if not (nm.min(initial=0.0) >= 0.0 and nm.max(initial=0.0) <= MAX_LAYER_NM):
-            bad = ~((nm >= 0.0) & (nm <= MAX_LAYER_NM))
+        inside = (nm >= 0.0) & (nm <= MAX_LAYER_NM)
+        if not inside.all():
             raise OutOfRangeError(
-                f"`thickness_nm` must be 0 to {MAX_LAYER_NM:g} nm; one is {nm[bad].flat[0]:g}",
+                f"`thickness_nm` must be 0 to {MAX_LAYER_NM:g} nm; one is {nm[~inside].flat[0]:g}",
                 parameter="thickness_nm",
             )
+        if self._is_plain:
+            return CoherentStacks(nm, self.media)
         if self.turned:
             nm = nm[..., ::-1]
         front = self.front.with_thickness(nm[..., :first])

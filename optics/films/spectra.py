@@ -99,10 +99,11 @@ class Spectra(Result):
         return {}
 
     def _power(self, wanted: Power) -> FloatArray:
-        if wanted not in self._known:
-            found = self.calculation.powers(wanted)
-            self._known.update({name: found[name] for name in found if name not in self._known})
-        return self._known[wanted]
+        known = self._known
+        if wanted not in known:
+            for name, power in self.calculation.powers(wanted).items():
+                known.setdefault(name, power)
+        return known[wanted]
 
     def sums(self, wanted: Literal["R", "T"], weights: FloatArray) -> FloatArray:
         """R or T summed over the wavelengths with weights (W, n), shape (..., n).

@@ -10,7 +10,7 @@ import numpy as np
 
 from ..._typing import ComplexArray, FloatArray
 from .incidence import Incidence, Polarization, separate
-from .phase import round_trip_of, round_trips
+from .phase import FEW_TRIPS, few_round_trips, round_trips
 from .recursion import (
     RESCALE_EVERY,
     RESCALE_OFTEN,
@@ -72,39 +72,46 @@ class FixedMedia:
 
     Attributes
     ----------
-    across, loss : ndarray, shape (L, W)
-        ``-k0 Re kz`` and ``-k0 Im kz`` [1/nm] of each layer.
+    crossing : ndarray of complex, shape (L, W)
+        ``2i k0 kz`` [1/nm] of each layer, which there and back makes of its thickness.
     steps : ndarray of complex, shape (L, W)
         Admittance of what lies under each layer over its own.
+    lowest : ndarray of complex, shape (W,)
+        The last of them less 1, or 0 where there is no layer.
     ambient, first : ndarray of complex, shape (W,)
         Admittance of the ambient, and of what lies under it.
     strength : ndarray, shape (W,)
         ``4 Re q_s |q_0|²/Re q_0``, which makes a transmittance of fields.
-    fades : bool
-        Whether a layer absorbs, or a wave in it does not travel.
+    few : bool
+        Whether round trips are few, and no light is caught between mirrors or at grazing incidence,
+        where what is rounded off a phase would tell.
     """
 
-    across: FloatArray
-    loss: FloatArray
+    crossing: ComplexArray
     steps: ComplexArray
+    lowest: ComplexArray | float
     ambient: ComplexArray
     first: ComplexArray
     strength: FloatArray
-    fades: bool
+    few: bool
 
     @classmethod
     def of(cls, media: MediaInLight, one: Polarization) -> FixedMedia:
         """Of media (L + 2, W) from the ambient down."""
         kz, (q,) = waves(media.index, media.incidence, (one,))
-        crossing = -2.0 * np.pi / media.wavelength_nm * kz[1:-1]
+        crossing = 4.0j * np.pi / media.wavelength_nm * kz[1:-1]
         strength = 4.0 * q[-1].real * strength_of(q[0])
-        across, loss = crossing.real.copy(), crossing.imag.copy()
-        return cls(across, loss, q[2:] / q[1:-1], q[0], q[1], strength, bool(loss.any()))
+        steps = q[2:] / q[1:-1]
+        lowest = steps[-1] - 1.0 if len(steps) else 0.0
+        few = crossing.size <= FEW_TRIPS and len(crossing) < 3 and media.incidence.is_normal
+        return cls(crossing, steps, lowest, q[0], q[1], strength, few)
 
     def power(self, wanted: Literal["R", "T"], d: FloatArray) -> FloatArray | None:
         """R or T (W,) for thicknesses (L,), or None where fields leave the range of numbers."""
         if len(d) <= RESCALE_OFTEN:
             E, H = self._fields(d)
+            if wanted == "R":
+                return abs_squared((E - H) / (E + H))
             coming = abs_squared(E + H)
         else:
             with np.errstate(all="ignore"):
@@ -114,17 +121,19 @@ class FixedMedia:
                 return None
         if wanted == "R":
             return abs_squared(E - H) / coming
-        return self.strength * np.exp(2.0 * (d @ self.loss)) / coming
+        return self.strength * np.exp(d @ self.crossing.real) / coming
 
     def _fields(self, d: FloatArray) -> tuple[ComplexArray, ComplexArray]:
         """``q0 E`` and H on top, the wave below being 1, less ``exp(-i Σδ)``."""
-        column = d[:, None]
-        across, decay = self.across * column, self.loss * column if self.fades else None
-        trips = np.empty(across.shape, dtype=complex)
-        round_trip_of(across, decay, np.empty((2, *across.shape)), round_trip=trips)
-        E: ComplexArray | float = 1.0
-        H: ComplexArray | float = 1.0
-        for j in range(len(d) - 1, -1, -1):
+        if not len(d):
+            return self.ambient, self.first
+        if self.few:
+            trips = few_round_trips(self.crossing * d[:, None])
+        else:
+            trips = round_trips(self.crossing * -0.5j, d[:, None])
+        turned = trips[-1] * self.lowest
+        E, H = 1.0 + turned, self.steps[-1] - turned
+        for j in range(len(d) - 2, -1, -1):
             H = H * self.steps[j]
             turned = trips[j] * (H - E)
             E, H = E + turned, H - turned
@@ -152,7 +161,8 @@ class MediaInLight:
         """R or T of one stack of few layers, None for others."""
         if d.ndim > 1 or not self.each:
             return None
-        first, *other = (media.power(wanted, d) for media in self.each)
-        if not other or first is None:
+        first = self.each[0].power(wanted, d)
+        if len(self.each) == 1 or first is None:
             return first
-        return None if other[0] is None else 0.5 * (first + other[0])
+        other = self.each[1].power(wanted, d)
+        return None if other is None else 0.5 * (first + other)

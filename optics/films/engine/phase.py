@@ -12,6 +12,9 @@ import numpy as np
 
 from ..._typing import ComplexArray, FloatArray
 
+FEW_TRIPS = 256
+"""Round trips up to which :func:`few_round_trips` is the faster."""
+
 
 def round_trip_of(
     across: FloatArray, decay: FloatArray | None, spare: FloatArray, *, round_trip: ComplexArray
@@ -57,6 +60,16 @@ def round_trips(crossing: ComplexArray, d: FloatArray | float) -> ComplexArray:
     round_trip = np.empty(across.shape, dtype=complex)
     round_trip_of(across, decay, np.empty((2, *across.shape)), round_trip=round_trip)
     return round_trip
+
+
+def few_round_trips(both_ways: ComplexArray) -> ComplexArray:
+    """The same of few numbers ``2iδ``: one function number by number costs less than many calls.
+
+    ``-expm1(2iδ)/2`` keeps the last digits of small phases too.
+    """
+    trips = np.expm1(both_ways)
+    trips *= -0.5
+    return np.asarray(trips)
 
 
 def phases(
