@@ -156,7 +156,13 @@ def test_sampler_finds_evidence_and_posterior_of_a_normal_problem(keeps_the_fit)
     count = 1000
     pair, group = rng.integers(0, 2, count), np.arange(count) % 2
     draws = sample_joint(
-        likelihood, jump, rng.standard_normal((count, 5)), pair=pair, group=group, rng=rng
+        likelihood,
+        jump,
+        rng.standard_normal((count, 5)),
+        pair=pair,
+        group=group,
+        wanted=count,
+        rng=rng,
     )
     off = y - centre[:, None]
     each = -0.5 * (off**2).sum(axis=1) / (1.0 + s**2) - 2.5 * np.log(2.0 * np.pi * (1.0 + s**2))

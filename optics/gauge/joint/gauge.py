@@ -23,9 +23,8 @@ from .row import average_row
 from .sampler import JointDraws, sample_joint
 
 MOST_SPOTS, MOST_IN_A_ROW = 256, 10_000
-# Of all films together: few films are followed by more draws each, in the same time.
-_ALL_PARTICLES = 480
-_FEWEST_PARTICLES, _USUAL_PARTICLES = 100, 240
+PARTICLES, _FEWEST_PARTICLES = 240, 100
+_ON_THE_WAY = 40  # of each film in each of two runs, or more where films are few
 _ORDER_REFUSED = np.log(1e6)  # so much less likely in order than out of it, the order is wrong
 
 
@@ -38,7 +37,7 @@ def gauge_pairs(
     viewing: ViewingConditions | None = None,
     rising: bool = False,
     seed: int = 1,
-    particles: int | None = None,
+    particles: int = PARTICLES,
     in_a_row: bool = False,
 ) -> JointEstimate:
     """Thickness of several spots of one piece, seen in one photo.
@@ -61,9 +60,8 @@ def gauge_pairs(
     in_a_row : bool
         The spots follow a line, evenly spaced, along which thickness changes gently, so that
         neighbours may be averaged to 24 places; the more spots, the less their scatter counts.
-    particles : int, optional
-        Draws of each film hypothesis, half in each of two runs; the time taken is in proportion.
-        By default 480 shared by the films, but 100 to 240 of each.
+    particles : int
+        Draws of the posterior. Fewer of each film find their way to it first, in two runs.
 
     Raises
     ------
@@ -82,10 +80,6 @@ def gauge_pairs(
     that vote away, as a lower index then stretches the piece's own range with it. Nor do they vote
     for what makes them lie evenly: how unevenly they do is unknown too.
     """
-    if particles is None:
-        films = len({pair.film_name for pair in pairs})
-        most = min(_ALL_PARTICLES // max(films, 1), _USUAL_PARTICLES)
-        particles = max(most, _FEWEST_PARTICLES)
     _check_run(seed, particles)
     lab = _check_spots(spots_lab, MOST_IN_A_ROW if in_a_row else MOST_SPOTS)
     row = average_row(lab, doubts) if in_a_row else None
@@ -153,7 +147,7 @@ def _draw_twice(
 ) -> JointDraws:
     """Draws of every film, twice over: two runs that only share their step lengths."""
     films = film_members(pairs)
-    size = particles // 2
+    size = max(_ON_THE_WAY, particles // (2 * len(films)))
     group = np.repeat(np.arange(2 * len(films)), size)
     pair = np.concatenate([rng.choice(j, size=size, p=p) for _ in range(2) for j, p in films])
     return sample_joint(
@@ -162,5 +156,6 @@ def _draw_twice(
         rng.standard_normal((group.size, model.scores)),
         pair=pair,
         group=group,
+        wanted=particles,
         rng=rng,
     )

@@ -6,7 +6,7 @@ R. M. Neal, Handbook of Markov Chain Monte Carlo, ch. 5 (2011).
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 
 import numpy as np
 
@@ -20,6 +20,7 @@ Jump = Callable[
 
 _PATHS, _LAST_PATHS = 3, 6
 _STEPS = 4
+_FEWEST = 4  # draws of a group at the end, however unlikely
 _GOOD_ACCEPTANCE = 0.75
 
 
@@ -62,9 +63,13 @@ def sample_joint(
     *,
     pair: IndexArray,
     group: IndexArray,
+    wanted: int,
     rng: np.random.Generator,
 ) -> JointDraws:
     """Carry draws of scores and pairs from the prior to the posterior.
+
+    The draws given find the way of each group and its evidence. At its end as many as ``wanted``
+    are taken from them by their group's evidence, and moved apart.
 
     Parameters
     ----------
@@ -74,14 +79,33 @@ def sample_joint(
         Proposes other pairs: new scores, new pairs and the log of the volume ratio (N,).
     scores, pair, group : ndarray
         Draws from the prior of each group: standard normals, and pairs by weight.
+    wanted : int
+        Draws at the posterior.
     rng : numpy.random.Generator
     """
     value, slope = likelihood(scores, pair)
     kernel = _HamiltonianKernel(likelihood, jump)
     start = _SpotParticles(scores, value, group, pair, slope)
     end, log_evidence, coolings = run_smc(start, kernel, rng)
+    end = _spread(end, log_evidence, wanted, rng)
+    kernel.move(end, 1.0, paths=_LAST_PATHS, rng=rng)
     return JointDraws(
         end.z, end.pair, end.group, log_evidence, coolings, float(np.mean(kernel.accepted))
+    )
+
+
+def _spread(
+    end: _SpotParticles, log_evidence: FloatArray, wanted: int, rng: np.random.Generator
+) -> _SpotParticles:
+    """Draws of each group by its evidence, but a few at least; each of its own as often."""
+    share = np.exp(log_evidence - log_evidence.max())
+    count = np.ceil(wanted * share / share.sum()).astype(int)
+    rows = []
+    for own in end.members():
+        size = max(int(count[end.group[own[0]]]), _FEWEST)
+        rows.append(rng.permutation(own)[np.arange(size) % own.size])
+    return _SpotParticles(
+        **{f.name: getattr(end, f.name)[np.concatenate(rows)] for f in fields(end)}
     )
 
 
@@ -95,8 +119,14 @@ class _HamiltonianKernel:
     accepted: list[float] = field(default_factory=list)
 
     def __call__(self, particles: _SpotParticles, power: float, rng: np.random.Generator) -> None:
+        self.move(particles, power, paths=_PATHS, rng=rng)
+
+    def move(
+        self, particles: _SpotParticles, power: float, *, paths: int, rng: np.random.Generator
+    ) -> None:
+        """Some paths, each with an offer after it, shaped by where the draws are."""
         shape = _curvature_root(particles, power)
-        for _ in range(_PATHS if power < 1.0 else _LAST_PATHS):
+        for _ in range(paths):
             self.accepted.append(self._follow_path(particles, power, shape, rng))
             self.step *= float(np.exp(self.accepted[-1] - _GOOD_ACCEPTANCE))
             self._offer_pair(particles, power, rng)
