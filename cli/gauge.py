@@ -43,6 +43,7 @@ from .options import (
     parse_viewing,
     read_known,
     record_look,
+    refuse_unused,
     show_progress,
     was_typed,
 )
@@ -121,6 +122,10 @@ def gauge(
             panel=MANY,
         ),
     ] = False,
+    leave_out_bad: Annotated[
+        bool,
+        option("--leave-out-bad", None, "Name rows that are no readings, and go on.", panel=MANY),
+    ] = False,
     as_csv: Annotated[
         bool, option("--csv", None, "Print CSV, one estimate a row.", panel=MANY)
     ] = False,
@@ -144,6 +149,10 @@ def gauge(
     observer: Observer = 2,
     doubt: Doubt = None,
     seed: Seed = 1,
+    have: Annotated[
+        Text,
+        option("--have", "TOOLS", "What you own for a further look: colour meter, spectrometer."),
+    ] = None,
     cluster: Cluster = None,
     trusted: Trusted = False,
     chart: Chart = None,
@@ -177,14 +186,18 @@ def gauge(
             raise InputError("--patch, --white and --bare are places on a photo: add --photo FILE")
         if record:
             raise InputError("--record keeps looks at one piece; leave out --readings")
+        refuse_unused(context, "many readings get no advice of their own", "have")
         asked = ManyQuestion(
             readings, how, angle, settings, one_piece, rising, in_a_row, as_csv, as_json, as_lines,
-            cluster, trusted, finish,
+            cluster, trusted, finish, leave_out_bad,
         )  # fmt: skip
         gauge_rows(film, on, asked, range_nm=range_nm, viewing=viewing, seed=seed, report=report)
         return
-    if as_csv or as_lines or one_piece or rising or in_a_row:
-        raise InputError("--csv, --lines, --one-piece, --rising and --in-a-row go with --readings")
+    if as_csv or as_lines or one_piece or rising or in_a_row or leave_out_bad:
+        raise InputError(
+            "--csv, --lines, --one-piece, --rising, --in-a-row and --leave-out-bad go with "
+            "--readings"
+        )
     read = partial(_read_looks, how=how, angle=angle, settings=settings)
     shares = [text for text in through or [] if parse_light_share(text)]
     coloured = [text for text in through or [] if text not in shares]
@@ -195,7 +208,13 @@ def gauge(
     elif any(places.values()):
         raise InputError("--patch, --white and --bare are places on a photo: add --photo FILE")
     told: dict[str, Any] = {"through": shares, "ohms": ohms, "before": read(before)}
-    told |= {"between_nm": range_nm, "conditions": viewing, "finish": finish, "seed": seed}
+    told |= {
+        "have": have or (),
+        "between_nm": range_nm,
+        "conditions": viewing,
+        "finish": finish,
+        "seed": seed,
+    }
     with show_progress("tabulating the colours of all films in question"):
         estimate = estimate_thickness(film, on, looks, **told)
     if record:

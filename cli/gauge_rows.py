@@ -21,6 +21,9 @@ if TYPE_CHECKING:
     from .reporting import ReportTo
 
 
+_MOST_NAMED = 20
+
+
 @dataclass(frozen=True)
 class ManyQuestion:
     """The options that say what the file is and how the answer leaves."""
@@ -38,6 +41,7 @@ class ManyQuestion:
     cluster: str | None = None
     trusted: bool = False
     finish: str | None = None
+    leave_out_bad: bool = False
 
 
 def gauge_rows(
@@ -58,7 +62,14 @@ def gauge_rows(
     alone = asked.as_csv + asked.as_lines
     if alone and alone + asked.as_json + (report is not None) > 1:
         raise InputError("--csv and --lines are answers by themselves: ask for one of them alone")
-    readings = read_readings(asked.path, asked.how, asked.settings, angle=asked.angle)
+    left_out: list[str] | None = [] if asked.leave_out_bad else None
+    readings = read_readings(
+        asked.path, asked.how, asked.settings, angle=asked.angle, left_out=left_out
+    )
+    for said in (left_out or [])[:_MOST_NAMED]:
+        say(f"left out: {said}")
+    if left_out:
+        say(f"{len(left_out)} rows left out, {len(readings)} gauged")
     if asked.one_piece and asked.finish is not None:
         raise InputError("--finish is of pieces gauged one by one: leave out --one-piece or it")
     waited = show_progress(

@@ -61,6 +61,7 @@ def read_readings(
     settings: Mapping[str, float] | None = None,
     *,
     angle: str | None = None,
+    left_out: list[str] | None = None,
 ) -> list[NamedReading]:
     """Readings of a CSV file with their ids.
 
@@ -75,12 +76,14 @@ def read_readings(
         Doubts by name in place of the defaults.
     angle : str, optional
         Viewing angle [°] of rows that state none.
+    left_out : list of str, optional
+        Rows that are no readings are left out and said here, in place of the first being refused.
 
     Raises
     ------
     TableError, LimitError, InputError
-        If the file cannot be read, its columns do not give one colour, one of them is unknown, or a
-        row is no reading; the message names the line.
+        If the file cannot be read, its columns do not give one colour, one of them is unknown, a
+        row is no reading, or none is; the message names the line.
     """
     where = name_file(path)
     # A remark starts with '#' and a space, so that hex values are none.
@@ -102,16 +105,20 @@ def read_readings(
         raise TableError(f"{where} has a header and no rows")
     rows = []
     for number, cells in enumerate(lines[1:], start=1):
-        if len(cells) != len(names):
-            raise TableError(
-                f"{where} row {number} has {len(cells)} cells, the header has {len(names)}"
-            )
-        row = dict(zip(folded, (cell.strip() for cell in cells), strict=True))
         try:
-            reading = _reading(row, how, settings, angle)
+            if len(cells) != len(names):
+                raise TableError(f"it has {len(cells)} cells, the header has {len(names)}")
+            row = dict(zip(folded, (cell.strip() for cell in cells), strict=True))
+            rows.append((row.get("id") or str(number), _reading(row, how, settings, angle)))
         except InputError as error:
-            raise TableError(f"{where} row {number}: {error}") from error
-        rows.append((row.get("id") or str(number), reading))
+            said = f"{where} row {number}: {error}"
+            if left_out is None:
+                raise TableError(said) from error
+            left_out.append(said)
+    if not rows:
+        raise TableError(
+            f"{where} has no row that is a reading; the first: {(left_out or [''])[0]}"
+        )
     return rows
 
 

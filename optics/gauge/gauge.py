@@ -11,6 +11,7 @@ from ..films.spectra import DEFAULT_WAVELENGTH_NM
 from ..inference.faults import NONE, find_fault
 from ..inference.likelihood import fit_p_value
 from ..inference.measured import LightThrough, Measurement, parse_light_share, parse_sheet_ohms
+from ..inference.next_look import read_owned
 from ..inference.posterior import Prior
 from ..inference.question import DEFAULT_BETWEEN_NM, FilmQuestion
 from ..inference.reading import Reading, as_readings, parse_reading
@@ -38,6 +39,7 @@ def gauge(
     between_nm: tuple[float, float] = DEFAULT_BETWEEN_NM,
     conditions: ViewingConditions | str | None = None,
     finish: str | None = None,
+    have: str | Sequence[str] = (),
     seed: int = 1,
 ) -> Estimate:
     """Thickness of a film from the colours seen at one spot.
@@ -66,6 +68,9 @@ def gauge(
         Light and observer, or the name of the light; D65 and 2° by default.
     finish : str, optional
         Finish of the piece, if known: ``polished``, ``satin``, ``brushed`` or ``rolled``.
+    have : str or sequence of str
+        What is at hand for a further look beyond eyes, a white card and a multimeter: ``colour
+        meter``, ``spectrometer``.
     seed : int
         Of the simulations for the fit check and the next look.
 
@@ -99,7 +104,7 @@ def gauge(
     if _dims_light(question):
         readings = tuple(reading.held_to_lamp() for reading in readings)
     asked = question.suited_to((*readings, *earlier))
-    return _estimate(asked, readings, earlier, tuple(measured), seed)
+    return _estimate(asked, readings, earlier, tuple(measured), (seed, read_owned(have)))
 
 
 @lru_cache(maxsize=64)
@@ -127,9 +132,12 @@ def _estimate(
     readings: tuple[Reading, ...],
     earlier: tuple[Reading, ...],
     measured: tuple[Measurement, ...],
-    seed: int,
+    further: tuple[int, tuple[str, ...]],
 ) -> Estimate:
-    held = HeldRows.of(question, readings=readings, earlier=earlier, measured=measured, seed=seed)
+    seed, have = further
+    held = HeldRows.of(
+        question, readings=readings, earlier=earlier, measured=measured, seed=seed, have=have
+    )
     prior = held.prior
     together = [readings, *([one] for one in earlier)]
     fit_ps = [fit_p_value(question, looked, seed) for looked in together if looked]

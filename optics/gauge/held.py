@@ -21,6 +21,7 @@ from ..inference.simulate import SampledFilms
 from .doubts import WideningDoubt, fault_shares, find_widening
 
 _CHECK_FILMS = 400
+_MOST_OFFERED = 3
 _INDEX_SPREAD = 0.025  # where nothing was looked at, as of any look
 
 
@@ -41,6 +42,8 @@ class HeldRows:
         How well what was measured fits the rest.
     seed : int
         Of the simulated further looks.
+    have : tuple of str
+        Instruments that further looks may need.
     """
 
     question: FilmQuestion
@@ -51,6 +54,7 @@ class HeldRows:
     agreement: float
     shared_fit: float
     seed: int
+    have: tuple[str, ...] = ()
 
     @classmethod
     def of(
@@ -61,6 +65,7 @@ class HeldRows:
         earlier: tuple[Reading, ...],
         measured: Sequence[Measurement],
         seed: int,
+        have: tuple[str, ...] = (),
     ) -> HeldRows:
         """All of it together: looks are independent given the film."""
         looks = (*readings, *earlier)
@@ -75,7 +80,7 @@ class HeldRows:
             fit = min(fit, _shared_fit(prior, spot, one.misfit(question, prior)))
             spot = spot + one.log_likelihood(question, prior)
         log_likelihood, agreement = _chain(prior, each[len(readings) :], spot)
-        return cls(question, readings, earlier, prior, log_likelihood, agreement, fit, seed)
+        return cls(question, readings, earlier, prior, log_likelihood, agreement, fit, seed, have)
 
     @cached_property
     def row_weight(self) -> FloatArray:
@@ -109,7 +114,8 @@ class HeldRows:
         looks = [(reading.how, reading.view, reading.doubts) for reading in self.readings]
         viewing = self.question.conditions
         films = self._draw_films(rng)
-        return tuple(rank_next_looks(films, self.prior.pairs, viewing=viewing, now=looks, rng=rng))
+        pairs, have = self.prior.pairs, self.have
+        return tuple(rank_next_looks(films, pairs, viewing=viewing, now=looks, rng=rng, have=have))
 
     def _draw_films(self, rng: np.random.Generator) -> SampledFilms:
         """Films drawn from the rows, spread evenly over each row's own width."""
@@ -156,10 +162,12 @@ def phrase_check(looks: Sequence[NextLook], interval_nm: tuple[float, float], fi
             "the film is opaque, so its colour tells no more; measure its sheet resistance or "
             "weigh the piece"
         )
-    if not looks or looks[0].expected_width_nm > 0.9 * width_nm:
+    worth = [look for look in looks if look.expected_width_nm <= 0.9 * width_nm][:_MOST_OFFERED]
+    if not worth:
         return "no further look at the colour would tell much; measure the thickness another way"
-    best = looks[0]
-    return (
+    best, *others = worth
+    said = (
         f"{best.look}: the 90 % interval, {width_nm:.0f} nm wide now, would on average shrink to "
         f"{best.expected_width_nm:.0f} nm"
     )
+    return said + "".join(f"; or {one.look} ({one.expected_width_nm:.0f} nm)" for one in others)

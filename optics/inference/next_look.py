@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -10,6 +10,7 @@ import numpy as np
 from .._typing import FloatArray
 from ..colour.conditions import ViewingConditions
 from ..colour.illuminants import white_xyz
+from ..errors import InputError, shorten
 from ..films.engine.thickness_scan import View
 from ..films.spectra import DEFAULT_WAVELENGTH_NM
 from .colour_table import ColourTable, lab_of_views, view_nodes
@@ -25,6 +26,10 @@ _GROWN_NM = np.linspace(8.0, 40.0, 4)  # what a little more heat may add
 _SPECTRUM_EVERY = 4  # of the default wavelengths: 20 nm apart
 _SPECTRUM_SD = 0.02  # of a reflectance: noise of a cheap instrument, and what the model may miss
 _NINETY = 3.29  # width of the middle 90 % of a normal distribution in standard deviations
+METER, SPECTROMETER = "colour meter", "spectrometer"
+OWNED = METER, SPECTROMETER
+"""What is offered only to who says that it is at hand; eyes, a white card, a multimeter and a way
+to heat the piece are taken to be."""
 _CONDUCTORS = ("metal", "alloy", "nitride", "carbide")
 
 
@@ -55,6 +60,26 @@ class _HeldFilms:
     rng: np.random.Generator
 
 
+def read_owned(have: str | Sequence[str]) -> tuple[str, ...]:
+    """The instruments at hand, from their names or a text with commas between them.
+
+    Raises
+    ------
+    InputError
+        If one is none of `OWNED`.
+    """
+    named = have.split(",") if isinstance(have, str) else have
+    several = [one.strip().casefold() if isinstance(one, str) else one for one in named]
+    for one in several:
+        if one not in (*OWNED, ""):
+            raise InputError(
+                f"`have` names what else is at hand, {' or '.join(OWNED)}, not "
+                f"{shorten(repr(one))}; eyes, a white card and a multimeter need not be named",
+                parameter="have",
+            )
+    return tuple(dict.fromkeys(one for one in several if one))
+
+
 def rank_next_looks(
     films: SampledFilms,
     pairs: tuple[FilmModel, ...],
@@ -62,6 +87,7 @@ def rank_next_looks(
     viewing: ViewingConditions,
     now: list[Look],
     rng: np.random.Generator,
+    have: Sequence[str] = (),
 ) -> list[NextLook]:
     """Further looks, the most telling first.
 
@@ -74,6 +100,8 @@ def rank_next_looks(
     now : list of Look
         The looks already taken.
     rng : numpy.random.Generator
+    have : sequence of str
+        Which of `OWNED` are at hand.
     """
     order = np.argsort(films.thickness_nm)
     sorted_films = SampledFilms(
@@ -81,13 +109,14 @@ def rank_next_looks(
     )
     held = _HeldFilms(sorted_films, pairs, viewing, now[-1][2].index_spread, rng)
     checks = [
-        NextLook(words, _width(held, simulate(held))) for words, simulate in _options(held, now)
+        NextLook(words, _width(held, simulate(held)))
+        for words, simulate in _options(held, now, have)
     ]
     return sorted(checks, key=lambda check: check.expected_width_nm)
 
 
 def _options(
-    held: _HeldFilms, now: list[Look]
+    held: _HeldFilms, now: list[Look], have: Sequence[str]
 ) -> list[tuple[str, Callable[[_HeldFilms], FloatArray]]]:
     """Looks not yet taken, each with the log likelihoods of its simulated outcomes."""
     how, view, doubts = now[-1]
@@ -97,13 +126,14 @@ def _options(
         options.append((f"look at the same spot tilted to {_TILT_DEG:g}°", _colour(view, tilted)))
     if how in ("word", "photo"):
         card = _colour(view, DEFAULTS["card"])
-        options.append(("photograph it square on beside a white card", card))
-    if not any(way == "instrument" for way, _, _ in now):
+        options.append(("photograph it square on beside a white card or bare metal", card))
+    if METER in have and not any(way == "instrument" for way, _, _ in now):
         options.append(("read the spot with a colour meter", _colour(view, DEFAULTS["instrument"])))
     clear = all(not pair.base.is_opaque(DEFAULT_WAVELENGTH_NM) for pair in held.pairs)
     if clear and not any(side == "through" for _, side, _ in now):
         options.append(("read the colour seen through the piece", _colour("through", doubts)))
-    options.append(("measure its reflectance spectrum", _spectrum))
+    if SPECTROMETER in have:
+        options.append(("measure its reflectance spectrum", _spectrum))
     options.append(("heat it a little further and see which colour comes next", _grown(doubts)))
     if len({pair.film.kind in _CONDUCTORS for pair in held.pairs}) > 1:
         options.append(("see with a meter whether the film conducts", _conducts))

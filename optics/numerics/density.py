@@ -59,10 +59,7 @@ def highest_region(
 ) -> list[tuple[float, float]]:
     """The set of intervals of an even grid that holds the given mass: the shortest, or that of
     highest rank."""
-    order = np.argsort(density if rank is None else rank)[::-1]
-    enough = np.searchsorted(np.cumsum(density[order]), mass * density.sum()) + 1
-    chosen = np.zeros(grid.size, dtype=bool)
-    chosen[order[:enough]] = True
+    chosen = _highest(density, mass, rank)
     half = 0.5 * (grid[1] - grid[0])
     return [
         (float(max(grid[a] - half, grid[0])), float(min(grid[b] + half, grid[-1])))
@@ -70,14 +67,27 @@ def highest_region(
     ]
 
 
+def _highest(density: FloatArray, mass: float, rank: FloatArray | None = None) -> BoolArray:
+    """The places that hold the given mass, those of highest density or rank first."""
+    order = np.argsort(density if rank is None else rank)[::-1]
+    enough = np.searchsorted(np.cumsum(density[order]), mass * density.sum()) + 1
+    chosen = np.zeros(density.size, dtype=bool)
+    chosen[order[:enough]] = True
+    return chosen
+
+
 def find_density_modes(grid: FloatArray, density: FloatArray) -> list[DensityMode]:
-    """Candidates: regions of the smoothed density above a tenth of its peak, likeliest first.
+    """Candidates: regions of the smoothed density above a tenth of its peak, and each further part
+    of its 90 % region, likeliest first.
 
     The valleys between them part the range, so their probabilities sum to 1 save for humps
     of less than half a percent, which are left out.
     """
     smooth = _smooth(grid, density)
-    runs = _runs(smooth > _CANDIDATE_SHARE * smooth.max())
+    high = smooth > _CANDIDATE_SHARE * smooth.max()
+    # What is told as a region of its own is a candidate of its own, however low and wide it is.
+    apart = [(a, b) for a, b in _runs(_highest(smooth, 0.9)) if not high[a : b + 1].any()]
+    runs = sorted([*_runs(high), *apart])
     cuts = [0]
     for (_, end), (start, _) in pairwise(runs):
         cuts.append(end + int(np.argmin(smooth[end : start + 1])))

@@ -74,7 +74,7 @@ def test_a_row_in_memory_has_no_column_that_is_not_read():
         ("id,hex,L,a,b\nXII,#5a3a78,48,20,-35\n", "the colour of a row more than once"),
         ("hex,word\n#5a3a78,yellow\n", "the colour of a row more than once"),
         ("hex,hex\n#5a3a78,#5a3a78\n", "each once"),
-        ("id,hex\nXII\n", "row 1 has 1 cells, the header has 2"),
+        ("id,hex\nXII\n", "row 1: it has 1 cells, the header has 2"),
         ("hex\n#5a3a7\n", "row 1: the reading '#5a3a7' is no colour"),
         ("word\nbluple\n", "row 1: colour word 'bluple'"),
         ("L,a,b\n148,0,0\n", "row 1: the reading '148 0 0' is no CIELAB colour"),
@@ -154,3 +154,15 @@ def test_many_at_once_cover_as_stated():
     assert np.mean([row.fits for row in rows]) > 0.97
     for row in rows[:50]:
         assert sum(c.probability for c in row.candidates) == pytest.approx(1.0, abs=0.03)
+
+
+def test_rows_that_are_no_readings_are_named_and_left_out_on_request(tmp_path):
+    path = tmp_path / "pieces.csv"
+    path.write_text("id,hex\na,#4477aa\nb,#zz\nc\nd,#336699\n", encoding="utf-8")
+    left_out = []
+    rows = read_readings(path, left_out=left_out)
+    assert [name for name, _ in rows] == ["a", "d"]
+    assert ["row 2" in left_out[0], "row 3" in left_out[1]] == [True, True]
+    path.write_text("id,hex\nb,#zz\n", encoding="utf-8")
+    with pytest.raises(TableError, match="no row that is a reading"):
+        read_readings(path, left_out=[])

@@ -5,8 +5,9 @@ import pytest
 
 from benchmarks.drawn import draw_films
 from oxhue.optics.colour.conditions import ViewingConditions
+from oxhue.optics.errors import InputError
 from oxhue.optics.inference.hypotheses import list_film_models
-from oxhue.optics.inference.next_look import rank_next_looks
+from oxhue.optics.inference.next_look import OWNED, rank_next_looks, read_owned
 from oxhue.optics.inference.simulate import SampledFilms
 from oxhue.optics.inference.uncertainty import DEFAULTS
 
@@ -18,9 +19,9 @@ def films(count=300, between=(0.0, 250.0)):
     return draw_films(PAIRS, between, 0.025, count=count, rng=np.random.default_rng(6))
 
 
-def looks(now, held=None, seed=1, pairs=PAIRS):
-    rng = np.random.default_rng(seed)
-    return rank_next_looks(held or films(), pairs, viewing=ViewingConditions(), now=now, rng=rng)
+def looks(now, held=None, seed=1, pairs=PAIRS, have=OWNED):
+    rng, viewing = np.random.default_rng(seed), ViewingConditions()
+    return rank_next_looks(held or films(), pairs, viewing=viewing, now=now, rng=rng, have=have)
 
 
 def width(checks, words):
@@ -32,6 +33,20 @@ def offered(checks):
 
 
 PHOTO = ("photo", "front", DEFAULTS["photo"])
+
+
+def test_what_few_people_own_is_offered_only_where_they_say_so():
+    usual = " ".join(check.look for check in looks([PHOTO], have=()))
+    assert "spectrum" not in usual
+    assert METER not in usual
+    assert CARD in usual
+    owned = " ".join(check.look for check in looks([PHOTO], have=read_owned("Spectrometer")))
+    assert "spectrum" in owned
+    assert METER not in owned
+    assert read_owned("spectrometer, colour meter") == ("spectrometer", "colour meter")
+    with pytest.raises(InputError, match="eyes, a white card and a multimeter need not") as refused:
+        read_owned(["lathe"])
+    assert refused.value.parameter == "have"
 
 
 def test_looks_come_most_telling_first():

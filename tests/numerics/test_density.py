@@ -102,3 +102,15 @@ def test_the_shortest_grid_still_answers(grid):
     (only,) = find_density_modes(grid, density)
     assert only.probability == pytest.approx(1.0)
     assert highest_region(grid, density) == [(grid[0], grid[-1])]
+
+
+def test_a_part_of_the_region_is_a_candidate_of_its_own_however_low():
+    grid = np.linspace(0.0, 250.0, 1001)
+    tall = np.exp(-0.5 * ((grid - 50.0) / 3.0) ** 2)
+    low = 0.06 * np.exp(-0.5 * ((grid - 160.0) / 20.0) ** 2)
+    density = (tall + low) / np.trapezoid(tall + low, grid)
+    assert len(highest_region(grid, density)) == 2
+    first, second = find_density_modes(grid, density)
+    assert first.interval90_nm[1] < 60.0 < 110.0 < second.thickness_nm
+    assert first.probability == pytest.approx(3.0 / (3.0 + 0.06 * 20.0), abs=0.01)
+    assert first.probability + second.probability == pytest.approx(1.0, abs=1e-6)
