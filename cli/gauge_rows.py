@@ -16,6 +16,7 @@ from .streams import say, writes_utf8
 
 if TYPE_CHECKING:
     from ..optics.colour.conditions import ViewingConditions
+    from ..optics.gauge.batch import NamedReading
     from ..optics.gauge.joint.piece import PieceEstimate
     from ..optics.gauge.result import ManyEstimates
     from .reporting import ReportTo
@@ -56,20 +57,13 @@ def gauge_rows(
 ) -> None:
     """Gauge every row of the file; exit 3 where spots read together did not settle."""
     from ..optics.errors import InputError
-    from ..optics.gauge.batch import gauge_many, read_readings
+    from ..optics.gauge.batch import gauge_many
     from ..optics.gauge.joint.piece import gauge_one_piece
 
     alone = asked.as_csv + asked.as_lines
     if alone and alone + asked.as_json + (report is not None) > 1:
         raise InputError("--csv and --lines are answers by themselves: ask for one of them alone")
-    left_out: list[str] | None = [] if asked.leave_out_bad else None
-    readings = read_readings(
-        asked.path, asked.how, asked.settings, angle=asked.angle, left_out=left_out
-    )
-    for said in (left_out or [])[:_MOST_NAMED]:
-        say(f"left out: {said}")
-    if left_out:
-        say(f"{len(left_out)} rows left out, {len(readings)} gauged")
+    readings = _read_rows(asked)
     if asked.one_piece and asked.finish is not None:
         raise InputError("--finish is of pieces gauged one by one: leave out --one-piece or it")
     waited = show_progress(
@@ -100,6 +94,21 @@ def gauge_rows(
     if lost:
         say(f"{lost} of {len(found.readings)} readings fit no film in question")
     _leave(found, asked, report, trusted=lost < len(found.readings))
+
+
+def _read_rows(asked: ManyQuestion) -> list[NamedReading]:
+    """The rows of the file; those that are no readings are named where they may be left out."""
+    from ..optics.gauge.batch import read_readings
+
+    left_out: list[str] | None = [] if asked.leave_out_bad else None
+    readings = read_readings(
+        asked.path, asked.how, asked.settings, angle=asked.angle, left_out=left_out
+    )
+    for said in (left_out or [])[:_MOST_NAMED]:
+        say(f"left out: {said}")
+    if left_out:
+        say(f"rows left out: {len(left_out)}; gauged: {len(readings)}")
+    return readings
 
 
 def _leave(

@@ -186,6 +186,10 @@ def tint(
     ] = None,
     white: White = None,
     bare: Bare = None,
+    weld: Annotated[
+        Text,
+        option("--weld", "COLOUR", "Keep or remove a weld's tint of this colour? Of stainless."),
+    ] = None,
     parts: Annotated[
         int | None, option("--parts", "N", "How many parts are treated alike: how alike are they?")
     ] = None,
@@ -245,6 +249,9 @@ def tint(
         raise InputError("--along must be longer than nothing, such as 100mm")
     if volts is not None and (at or for_ or profile or passing or wanted):
         raise InputError("--volts stands alone: leave out heats and --want")
+    if weld is not None:
+        _judge_weld(context, metal, weld, asked)
+        return
     if passes is not None and passing is None and not (wanted and at and not for_):
         raise InputError("--passes goes with --pass, the time of one pass, or with --at and --want")
     if columns is not None and profile is None:
@@ -368,6 +375,17 @@ def _read_sample(
         photo, marked["patch"], find_metal(metal).on, white=marked.get("white"),
         bare=marked.get("bare"), angle="0",
     )  # fmt: skip
+
+
+def _judge_weld(context: typer.Context, metal: str, seen: str, asked: _TintOptions) -> None:
+    from ..optics.tint.weld import weld_tint
+
+    refuse_unused(
+        context, "--weld asks about a colour", "at", "for_", "passing", "passes", "profile",
+        "volts", "want", "photo", "anodise", "along", "film", "coupons", "setup", "record", "parts",
+        "tolerance", "angle", "light", "observer", "seed", "chart",
+    )  # fmt: skip
+    asked.answer(weld_tint(metal, seen))
 
 
 def _find_recipes(

@@ -251,5 +251,8 @@ from .optics.tint.targets import Target as Target
 from .optics.tint.tint import anodise as anodise
 from .optics.tint.tint import tint as tint
 from .optics.tint.volt_chart import volt_chart as volt_chart
+from .optics.tint.weld import WeldTint as WeldTint
+from .optics.tint.weld import WeldVerdict as WeldVerdict
+from .optics.tint.weld import weld_tint as weld_tint
 
 __version__: str

@@ -7,6 +7,7 @@ ANSWERS = {
         "result.PlateHold",
         "result.Recipes",
         "result.VoltChart",
+        "weld.WeldTint",
     ),
     "coupons": ("result.Calibration", "result.BathCalibration"),
 }
@@ -53,4 +54,7 @@ PUBLIC = (
     "tint.anodise",
     "tint.tint",
     "volt_chart.volt_chart",
+    "weld.WeldTint",
+    "weld.WeldVerdict",
+    "weld.weld_tint",
 )

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from ..inference.hypotheses import list_film_models
 from ..oxidation.metals import anodic_cautions, find_metal
 from ..report.document import Block, Document, Figure, Line, Note, Swatch, Table, present
-from ..report.format import format_interval
+from ..report.format import format_interval, format_percent
 from ..report.provenance import GROWTH, labels_of_pairs
 from ..units import format_duration
 from .alike import Batch, words_of_batch
@@ -26,6 +26,7 @@ from .result import (
     VoltChart,
 )
 from .targets import describe_nearest
+from .weld import WeldTint
 
 
 @present.register
@@ -365,6 +366,42 @@ def _volt_chart(chart: VoltChart) -> Document:
         figures=[Figure(lambda: chart_volts(chart), caption)],
         confidence=["Colours are those of the middle; a bath of its own may be off by its spread."],
         sources=_oxide_data(chart.metal),
+    )
+
+
+@present.register
+def _weld(tint: WeldTint) -> Document:
+    """What each criterion says of the colour, and who decides."""
+    rows: list[list[Line]] = [
+        [
+            one.criterion, one.verdict, format_percent(one.keep), format_percent(one.compare),
+            format_percent(one.remove),
+        ]
+        for one in tint.criteria
+    ]  # fmt: skip
+    names = ", ".join(f"{name} {format_percent(share)}" for name, share in tint.names.items())
+    oxide = "No oxide that heat grows on it shows this colour."
+    if tint.thickness_nm is not None and tint.interval90_nm is not None:
+        oxide = (
+            f"Such an oxide is about {tint.thickness_nm:.0f} nm thick (90 % within "
+            f"{format_interval(tint.interval90_nm)})."
+        )
+    return Document(
+        headline="; ".join(f"{one.criterion}: {one.verdict}" for one in tint.criteria),
+        blocks=[
+            Table(["criterion", "verdict", "may stay", "compare", "remove"], rows),
+            *(f"{one.criterion.capitalize()} ({one.where}): {one.says}." for one in tint.criteria),
+            f"The colour is called {names}. {oxide}",
+            f"Guidance only: {tint.advice}.",
+            *(Note(f"{one.criterion.capitalize()}: {one.source}.") for one in tint.criteria),
+        ],
+        cautions=tint.cautions,
+        question="Keep or remove the tint of a weld?",
+        confidence=[
+            "Which of our names a criterion's words mean is our reading of it; the names of a "
+            "colour that was said in words are shared out as people use the word.",
+        ],
+        sources=_oxide_data(tint.metal),
     )
 
 
