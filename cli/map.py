@@ -8,6 +8,8 @@ from typing import Annotated
 import typer
 
 from .options import (
+    PHOTO,
+    PLACE,
     AsJson,
     Bare,
     Between,
@@ -37,6 +39,12 @@ def map_(
     on: On,
     white: White = None,
     bare: Bare = None,
+    piece: Annotated[
+        Text,
+        option(
+            "--piece", PLACE, "Where the piece is on the photo; found if not said.", panel=PHOTO
+        ),
+    ] = None,
     known_places: Annotated[
         Texts, option("--at", "X,Y=NM", "A place of known thickness: 812,300=45nm.")
     ] = None,
@@ -83,6 +91,7 @@ def map_(
             conditions=parse_viewing(light, observer),
             finish=finish,
             known_places=known_places or [],
+            piece=piece,
         )
     if report is not None:
         check_target(report.path)  # now that it is known what was read

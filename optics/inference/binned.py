@@ -217,9 +217,23 @@ def split_densities(table: BinnedTable, density: SingleArray) -> tuple[SingleArr
         probability[:, k] = np.maximum(cumulative[rows, cuts[k + 1]] - start, 0.0)
         for i, level in enumerate(_LEVELS):
             goal = start + np.float32(level) * probability[:, k]
-            place = (cumulative < goal[:, None]).sum(axis=1)
-            nm[:, k, i] = table.thickness_nm[np.minimum(place, density.shape[1] - 1)]
+            nm[:, k, i] = _interpolate(table.thickness_nm, cumulative, goal)
     return nm, probability
+
+
+def _interpolate(
+    thickness_nm: FloatArray, cumulative: SingleArray, goal: SingleArray
+) -> FloatArray:
+    """Thickness (n,) at which the cumulative density (n, T) reaches a goal (n,): each step's mass
+    lies evenly around its thickness."""
+    rows, last = np.arange(len(goal)), thickness_nm.size - 1
+    place = np.minimum((cumulative < goal[:, None]).sum(axis=1), last)
+    before = np.where(place > 0, cumulative[rows, np.maximum(place - 1, 0)], np.float32(0.0))
+    mass = np.maximum(cumulative[rows, place] - before, _FLOOR)
+    part = np.clip((goal - before) / mass, 0.0, 1.0) - 0.5
+    step = thickness_nm[1] - thickness_nm[0]
+    found = thickness_nm[place] + part * step
+    return np.asarray(np.clip(found, thickness_nm[0], thickness_nm[-1]))
 
 
 def _pieces(lab: FloatArray) -> list[FloatArray]:

@@ -20,7 +20,8 @@ _ORDERS = (
 def document(field: FieldMap) -> Document:
     """The middle of the piece, how sure a pixel is, and what was written."""
     share = f"{100.0 * field.share_fitted:.0f} %"
-    blocks: list[Block] = [f"{share} of the picture has a thickness; the rest is left out."]
+    of = "place of the piece" if field.piece else "picture"
+    blocks: list[Block] = [f"{share} of the {of} has a thickness; the rest is left out."]
     blocks += [f"Note: {note}." for note in field.notes]
     if field.files:
         blocks.append(f"Written to {field.folder}: {', '.join(field.files)}.")
@@ -41,8 +42,8 @@ def _headline(field: FieldMap) -> str:
     low, middle, high = np.quantile(field.median_nm[fitted], [0.05, 0.5, 0.95])
     width = np.median((field.high_nm - field.low_nm)[fitted])
     return (
-        f"{middle:.0f} nm in the middle, nine tenths of the piece within "
-        f"{format_interval((low, high))}; a single pixel is known to within {width:.0f} nm (90 %)."
+        f"Half of the piece is thinner than {middle:.0f} nm, nine tenths of it lie within "
+        f"{format_interval((low, high))}; a single pixel is known to ±{0.5 * width:.0f} nm (90 %)."
     )
 
 

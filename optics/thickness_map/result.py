@@ -41,6 +41,8 @@ class FieldMap(Result):
         Where they are.
     line : tuple of int or None
         Ends of the profile that was asked for.
+    piece : str
+        The place it was said to be in; empty where it was found.
     """
 
     verb: ClassVar[str] = "map"
@@ -58,6 +60,7 @@ class FieldMap(Result):
     files: tuple[str, ...] = ()
     folder: str = ""
     line: Line | None = None
+    piece: str = ""
 
     def json_fields(self) -> dict[str, Any]:
         """The map in a few numbers; None where nothing fits."""
@@ -78,6 +81,7 @@ class FieldMap(Result):
             "size": list(self.median_nm.shape[::-1]),
             "films": list(self.films),
             "on": self.on,
+            "piece": self.piece or None,
             "notes": list(self.notes),
             "files": list(self.files),
         }

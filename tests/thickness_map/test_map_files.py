@@ -74,7 +74,7 @@ def test_a_map_on_which_nothing_fits_says_so(tmp_path):
     assert "Note: the picture was halved." in text
     assert plot_field(empty).images
     assert not plot_histogram(empty).patches
-    assert "40 nm in the middle" in said(field(), tmp_path, [])
+    assert "thinner than 40 nm" in said(field(), tmp_path, [])
 
 
 def test_what_cannot_be_written_is_refused_before_anything_is(tmp_path):
