@@ -48,6 +48,15 @@ def log_setup(
         Texts,
         option("--place", "NAME=LENGTHS", "Where pieces lie: rim=7cm,2cm,30; repeat for more."),
     ] = None,
+    source: Annotated[
+        Text, option("--source", "KIND", "Of all runs that say no other: wire, boat, sputter …")
+    ] = None,
+    metal: Annotated[Text, option("--metal", "METAL", "What it deposits, usually.")] = None,
+    wire: Annotated[Text, option("--wire", "METAL", "Metal of its wire.")] = None,
+    wire_diameter: Annotated[Text, option("--wire-diameter", "LENGTH", "0.4mm.")] = None,
+    wire_length: Annotated[Text, option("--wire-length", "LENGTH", "Heated part: 200mm.")] = None,
+    coil: Annotated[Text, option("--coil", "DIAMETER,PITCH", "Wound wire: 5mm,0.8mm.")] = None,
+    distance: Annotated[Text, option("--distance", "LENGTH", "From source to piece: 5cm.")] = None,
     note: Annotated[str, option("--note", "TEXT", "Anything else.")] = "",
     log_file: LogFile = None,
     as_json: AsJson = False,
@@ -56,8 +65,14 @@ def log_setup(
 
     Example: oxhue log setup jar --kind chamber
     """
+    usual = {
+        "source": source, "metal": metal, "wire": wire, "wire_diameter": wire_diameter,
+        "wire_length": wire_length, "coil": coil, "distance": distance,
+    }  # fmt: skip
     with open_log(log_file, write=True) as book:
-        made = book.setup(name, kind=kind, jar=jar, places=_pairs(place or []), note=note)
+        made = book.setup(
+            name, kind=kind, jar=jar, places=_pairs(place or []), usual=usual, note=note
+        )
         answer(made, as_json)
 
 

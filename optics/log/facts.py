@@ -204,10 +204,27 @@ def read_places(places: Mapping[str, str] | None) -> dict[str, dict[str, str]]:
     return read
 
 
+USUAL = ("source", "metal", "wire", "wire_diameter", "wire_length", "coil", "distance")
+"""What can be said of a chamber's source once for all its runs."""
+
+
+def usual_of(facts: Mapping[str, object]) -> dict[str, str]:
+    """What the runs of a setup did where they do not say otherwise."""
+    held = facts.get("usual")
+    if not isinstance(held, dict):
+        return {}
+    return {name: text for name, text in held.items() if name in USUAL and isinstance(text, str)}
+
+
 def read_setup_facts(
-    kind: str, jar: str | Path | None, note: str, *, places: Mapping[str, str] | None = None
+    kind: str,
+    jar: str | Path | None,
+    note: str,
+    *,
+    places: Mapping[str, str] | None = None,
+    usual: Mapping[str, str | None] | None = None,
 ) -> str:
-    """What a setup is, as JSON text: its kind, the jar's file as it stands, places, a remark.
+    """What a setup is, as JSON text: its kind, the jar's file, places, usual source, a remark.
 
     Raises
     ------
@@ -227,6 +244,13 @@ def read_setup_facts(
         if kind != "chamber":
             raise InputError(f"`places` are of a chamber, not of a {kind}", parameter="places")
         facts["places"] = read_places(places)
+    said = check_facts(usual or {}, {name: DONE["chamber"][name] for name in USUAL})
+    if said:
+        if kind != "chamber":
+            raise InputError(
+                f"`usual` is of a chamber's source, not of a {kind}", parameter="usual"
+            )
+        facts["usual"] = said
     if note:
         _words(note, "`note`")
         facts["note"] = note
@@ -244,3 +268,20 @@ def _read_table(path: Path) -> dict[str, object]:
         if not isinstance(value, str | bool | int | float | list):
             raise InputError(f"{path.name}: {name!r} is no plain value", parameter="jar")
     return table
+
+
+def check_name(name: str, what: str) -> str:
+    """A name without spaces around it, or a refusal."""
+    if not isinstance(name, str) or not name.strip():
+        raise InputError(f"`{what}` is a name, not {name!r:.80}", parameter=what)
+    if len(name) > 100 or not name.isprintable():
+        raise InputError(f"`{what}` is a name of at most 100 printable letters", parameter=what)
+    return name.strip()
+
+
+def check_words(text: str, what: str) -> None:
+    """Refuse what is no text, or a very long one."""
+    if not isinstance(text, str):
+        raise InputError(f"`{what}` is a text, not {text!r:.80}", parameter=what)
+    if len(text) > LONGEST_TEXT:
+        raise InputError(f"`{what}` is longer than {LONGEST_TEXT:,} letters", parameter=what)

@@ -6,6 +6,7 @@ import json
 import sqlite3
 from collections.abc import Iterator, Mapping, Sequence, Sized
 from contextlib import contextmanager
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from types import TracebackType
@@ -15,8 +16,17 @@ from ..errors import InputError, UnknownNameError, shorten, suggest_nearest
 from .database import log_path, open_database, told_as_input, transaction
 from .derived import Derived
 from .exchange import LogRows, insert_rows, read_rows, rows_of_piece, write_rows
-from .facts import DONE, LONGEST_TEXT, OBSERVED, PIECE, check_facts, read_setup_facts
-from .photos import copy_photos, keep_photo
+from .facts import (
+    DONE,
+    OBSERVED,
+    PIECE,
+    check_facts,
+    check_name,
+    check_words,
+    read_setup_facts,
+    usual_of,
+)
+from .photos import copy_photos, keep_photo, say_missing
 from .queries import Which, read_runs, read_setups
 from .records import LoggedRun, LoggedSetup, LogList, Noted, Recorded
 
@@ -92,6 +102,7 @@ class Log:
         kind: str = "chamber",
         jar: str | Path | None = None,
         places: Mapping[str, str] | None = None,
+        usual: Mapping[str, str | None] | None = None,
         note: str = "",
     ) -> LoggedSetup:
         """Record a chamber, kiln or flame; where the name is held already, a new version of it.
@@ -104,6 +115,9 @@ class Log:
             The file that describes a chamber; what it says is copied into the log.
         places : mapping, optional
             Where pieces lie in it, by name: ``{"rim": "7cm,2cm,30"}``, distance, offset, tilt.
+        usual : mapping, optional
+            Its source, which holds for every run that does not say otherwise: ``{"source": "wire",
+            "metal": "Ti", "wire_diameter": "0.5mm"}``.
         note : str
 
         Raises
@@ -111,8 +125,8 @@ class Log:
         InputError
             If the name is empty or of another kind already, or the file is refused.
         """
-        name = _check_name(name, "name")
-        facts = read_setup_facts(kind, jar, note, places=places)
+        name = check_name(name, "name")
+        facts = read_setup_facts(kind, jar, note, places=places, usual=usual)
         with self._writing("setup") as entry:
             held = self._newest(name)
             if held is not None and held["kind"] != kind:
@@ -201,7 +215,7 @@ class Log:
         self, setup: int, planned: str, done: dict[str, str], plan: dict[str, str], remarks: str
     ) -> LoggedRun:
         for name, text in (("planned", planned), ("remarks", remarks)):
-            _check_words(text, name)
+            check_words(text, name)
         at = datetime.now().astimezone().isoformat(timespec="seconds")
         done_text, plan_text = (json.dumps(one, ensure_ascii=False) for one in (done, plan))
         with self._writing("run") as entry:
@@ -249,7 +263,7 @@ class Log:
             If the run is not held, nothing was noticed, or something is refused.
         """
         held = self.show(run)
-        name = _check_name(piece, "piece")
+        name = check_name(piece, "piece")
         where = {"distance": distance, "offset": offset, "tilt": tilt, "place": place}
         facts = check_facts({"on": on, "metal": metal, **where}, PIECE)
         if place is not None:
@@ -460,10 +474,15 @@ class Log:
     def _all_of(
         self, setup: str
     ) -> tuple[dict[str, Any], tuple[LoggedRun, ...], list[LoggedSetup]]:
-        """A setup, its runs, and all its versions, the newest last."""
+        """A setup, its runs with their usual source, and all its versions, the newest last."""
         held = self._held(setup)
         versions = [one for one in self._setups("row") if one.setup == setup]
-        return held, self._runs("WHERE setup.name = ?", (setup,)), versions
+        usual = {one.setup_version: usual_of(one.facts) for one in versions}
+        runs = tuple(
+            replace(run, done={**usual[run.setup_version], **run.done}) if run.done else run
+            for run in self._runs("WHERE setup.name = ?", (setup,))
+        )
+        return held, runs, versions
 
     def undo(self) -> Recorded:
         """Take back what was recorded last, whole.
@@ -517,7 +536,7 @@ class Log:
 
     def _held(self, name: str) -> dict[str, Any]:
         with told_as_input(self.path):
-            held = self._newest(_check_name(name, "setup"))
+            held = self._newest(check_name(name, "setup"))
             if held is None:
                 rows = self._connection.execute("SELECT DISTINCT name FROM setup").fetchall()
                 names = [row[0] for row in rows]
@@ -553,7 +572,7 @@ class Log:
             rows = rows_of_piece(rows, piece)
         write_rows(Path(path), rows)
         missing = copy_photos(rows.photos, self.path, Path(path))
-        sentence = f"{_count(rows.runs)} written to {path}.{_missing_photos(missing)}"
+        sentence = f"{_count(rows.runs)} written to {path}.{say_missing(missing)}"
         return Recorded(str(self.path), "export", None, sentence)
 
     def import_(self, path: str | Path) -> Recorded:
@@ -569,30 +588,9 @@ class Log:
             first = insert_rows(self._connection, entry, rows)
         words = f"; the first is run {first}" if first else ""
         missing = copy_photos(rows.photos, Path(path), self.path)
-        sentence = f"{_count(rows.runs)} added from {path}{words}.{_missing_photos(missing)}"
+        sentence = f"{_count(rows.runs)} added from {path}{words}.{say_missing(missing)}"
         return Recorded(str(self.path), "import", first, sentence)
-
-
-def _missing_photos(count: int) -> str:
-    if not count:
-        return ""
-    return f" {'A photo is' if count == 1 else f'{count} photos are'} not there."
 
 
 def _count(runs: Sized) -> str:
     return "1 run" if len(runs) == 1 else f"{len(runs)} runs"
-
-
-def _check_name(name: str, what: str) -> str:
-    if not isinstance(name, str) or not name.strip():
-        raise InputError(f"`{what}` is a name, not {name!r:.80}", parameter=what)
-    if len(name) > 100 or not name.isprintable():
-        raise InputError(f"`{what}` is a name of at most 100 printable letters", parameter=what)
-    return name.strip()
-
-
-def _check_words(text: str, what: str) -> None:
-    if not isinstance(text, str):
-        raise InputError(f"`{what}` is a text, not {text!r:.80}", parameter=what)
-    if len(text) > LONGEST_TEXT:
-        raise InputError(f"`{what}` is longer than {LONGEST_TEXT:,} letters", parameter=what)

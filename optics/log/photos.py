@@ -93,3 +93,10 @@ def copy_photos(names: Iterable[str], source: Path, to: Path) -> int:
         elif keep_photo(photo, to) != name:
             raise InputError(f"the photo {name!r} was changed since it was kept; it is left out")
     return missing
+
+
+def say_missing(count: int) -> str:
+    """A sentence on photos that were not there, after another; nothing where all were."""
+    if not count:
+        return ""
+    return f" {'A photo is' if count == 1 else f'{count} photos are'} not there."

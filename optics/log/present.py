@@ -6,6 +6,7 @@ from collections.abc import Mapping
 
 from ..report.document import Block, Document, Figure, Heading, Items, Line, Note, Table, present
 from ..report.format import format_percent, format_scientific
+from .facts import usual_of
 from .learnt import JarLearnt, NextRun, RunCheck
 from .next_run import next_words
 from .plots import chart_drift, chart_learnt
@@ -30,7 +31,8 @@ def show_recorded(done: Recorded) -> Document:
 def show_setup(setup: LoggedSetup) -> Document:
     """A setup, with what is known of it."""
     version = "" if setup.setup_version == 1 else f", version {setup.setup_version}"
-    facts = {k: v for k, v in setup.facts.items() if k != "jar"} | dict(setup.facts.get("jar", {}))
+    facts = {k: v for k, v in setup.facts.items() if k not in ("jar", "usual")}
+    facts |= dict(setup.facts.get("jar", {})) | usual_of(setup.facts)
     lines = [f"{name.replace('_', ' ')}: {value}" for name, value in facts.items()]
     return Document(
         headline=f"Recorded: {setup.setup}, a {setup.setup_kind}{version}",

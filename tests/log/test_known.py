@@ -66,6 +66,22 @@ def test_assay_and_gauge_take_how_the_run_went(clocks):
     assert low < 27.0 < high < 250.0
 
 
+def test_what_a_setup_says_of_its_source_holds_for_its_runs(tmp_path):
+    usual = {name: DONE[name] for name in ("source", "metal", "wire_diameter", "wire_length")}
+    told = []
+    for place, with_it in (("one", usual), ("other", {})):
+        with Log.open(tmp_path / f"{place}.sqlite") as log:
+            log.setup("jar", usual=with_it)
+            said = {name: text for name, text in DONE.items() if name not in with_it}
+            run = log.record("jar", current="6.5A", **said).run
+            log.saw(run, piece="slide", on="glass", thickness="30nm")
+            assert log.show(run).done.keys() == {*said, "current"} - {None}
+            told.append(log.learn("jar").numbers)
+    assert told[0] == told[1]
+    with Log.open(tmp_path / "one.sqlite") as log, pytest.raises(InputError, match="source"):
+        log.setup("kiln", kind="kiln", usual={"source": "wire"})
+
+
 def test_the_first_heat_of_a_kiln_is_gauged_by_the_shipped_law(clocks):
     run = clocks.record("kiln", metal="Ti", at="450C", time="20min").run
     clocks.saw(run, piece="plate", on="Ti", seen="purple")
