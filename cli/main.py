@@ -105,6 +105,8 @@ def exit_code(arguments: list[str] | None = None) -> int:
         return _refuse(usage_of(error))
     except (KeyboardInterrupt, typer.Abort):
         result = EXIT_INTERRUPTED
+    except MemoryError:
+        return _refuse("this takes more memory than there is; ask for less, or free some")
     except (BrokenPipeError, SystemExit):  # the libraries leave at once when a pipe breaks
         _silence()
         return 0

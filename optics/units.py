@@ -170,6 +170,14 @@ def parse_quantity(text: str, dimension: str, what: str) -> float:
     return value
 
 
+def is_finite(value: float) -> bool:
+    """Whether a number is finite; a whole number beyond any float counts as none."""
+    try:
+        return math.isfinite(value)
+    except OverflowError:
+        return False
+
+
 def as_quantity(value: str | float, dimension: str, parameter: str) -> float:
     """A number in the base unit of a dimension, from a number or from text with a unit.
 
@@ -181,7 +189,7 @@ def as_quantity(value: str | float, dimension: str, parameter: str) -> float:
     if isinstance(value, str):
         return parse_quantity(value, dimension, f"`{parameter}`")
     number = isinstance(value, numbers.Real) and not isinstance(value, bool)
-    if not number or not math.isfinite(value):
+    if not number or not is_finite(value):
         known, own = ", ".join(units_of(dimension)), dimension.rpartition("_")[2]
         raise InputError(
             f"`{parameter}` must be text with a unit ({known}) or a number [{own}], "

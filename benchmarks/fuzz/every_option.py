@@ -87,7 +87,7 @@ VALUES: dict[str, str] = {
     "--seen": "blue", "--through": "OD 1.5", "--behind": "grey", "--ohms": "40ohm/sq",
     "--before": "straw", "--between": "20..120nm", "--photo": "photo.png", "--patch": "3,3,5,5",
     "--white": "14,2,8,8", "--bare": "2,2,3,3", "--readings": "readings.csv", "--how": "card",
-    "--doubt": "noise_de=12", "--numbers": "npz", "--measured": "reflectance",
+    "--doubt": "noise_de=20", "--numbers": "npz", "--measured": "reflectance",
     "--reference": "spectrum.csv", "--model": "cauchy", "--bandwidth": "12nm",
     "--checked": "absorption", "--metal": "Al", "--base-finish": "satin", "--finish": "mirror",
     "--strip": "30mmx5mm", "--four-point": "4.5", "--mass-gain": "0.4mg", "--area": "9cm2",

@@ -26,7 +26,7 @@ from ..deposition.pump import Pump, Tube
 from ..deposition.rise_test import RiseTest
 from ..errors import InputError, LimitError, UnknownNameError, suggest_nearest
 from ..films.materials.catalogue import find_entry
-from ..units import parse_quantity
+from ..units import is_finite, parse_quantity
 from .result import ChamberState, FlushEffect, Inflow
 
 USUAL_METALS = ("Ti", "Al", "Cr", "Cu", "Ag", "Au")
@@ -254,7 +254,7 @@ def _flush_effect(jar: Jar, puffs: Flush, held: GasSupply) -> FlushEffect:
 def _number(name: str, value: str | float, dimension: str) -> float:
     if isinstance(value, str):
         return parse_quantity(value, dimension, f"`{name}`")
-    if isinstance(value, bool) or not isinstance(value, int | float):
+    if isinstance(value, bool) or not isinstance(value, int | float) or not is_finite(value):
         raise InputError(
             f"`{name}` must be a text with a unit or a number, not {value!r:.80}", parameter=name
         )

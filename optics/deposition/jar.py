@@ -12,7 +12,7 @@ from typing import Any, Literal, get_args
 
 from ..errors import InputError, LimitError, OutOfRangeError, UnknownNameError, suggest_nearest
 from ..files.columns import decode_text, read_bytes
-from ..units import parse_quantity
+from ..units import is_finite, parse_quantity
 from .gases import read_data
 from .pump import Pump, as_tube
 from .rise_test import GasInflow, RiseTest, parse_rise, read_inflow
@@ -269,7 +269,7 @@ def _read_pump(given: Mapping[str, Any], base: Pump | None) -> Pump | None:
 def _number(name: str, value: object, dimension: str) -> float:
     if isinstance(value, str):
         return parse_quantity(value, dimension, f"`{name}`")
-    if isinstance(value, bool) or not isinstance(value, int | float):
+    if isinstance(value, bool) or not isinstance(value, int | float) or not is_finite(value):
         raise InputError(
             f"`{name}` must be a text with a unit or a number, not {value!r:.80}", parameter=name
         )

@@ -186,7 +186,7 @@ def _from_lines(text: str, where: str) -> Iterator[tuple[int, dict[str, Any]]]:
 
 def _read_setup(row: dict[str, Any]) -> LoggedSetup:
     if row["setup_kind"] not in KINDS:
-        raise InputError(f"the kind {row['setup_kind']!r} is not one of {', '.join(KINDS)}")
+        raise InputError(f"the kind {row['setup_kind']!r:.60} is not one of {', '.join(KINDS)}")
     if not isinstance(row["facts"], dict):
         raise InputError("the facts of a setup are a JSON object")
     return LoggedSetup(
@@ -197,7 +197,7 @@ def _read_setup(row: dict[str, Any]) -> LoggedSetup:
 def _read_run(row: dict[str, Any]) -> LoggedRun:
     kind = row["setup_kind"]
     if kind not in KINDS:
-        raise InputError(f"the kind {kind!r} is not one of {', '.join(KINDS)}")
+        raise InputError(f"the kind {kind!r:.60} is not one of {', '.join(KINDS)}")
     datetime.fromisoformat(_text(row["at"]))
     pieces = tuple(
         LoggedPiece(

@@ -7,7 +7,6 @@ Each field that it holds is what belongs there, or the file is refused by that f
 from __future__ import annotations
 
 import json
-import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -17,6 +16,7 @@ import numpy as np
 from .._typing import BoolArray, FloatArray
 from ..errors import TableError, shorten
 from ..oxidation.metals import Metal, find_metal
+from ..units import is_finite
 from .coupon import film_share
 
 MOST_DRAWS = 100_000
@@ -149,12 +149,7 @@ def _read_numbers(data: Mapping[str, Any], name: str, count: int, where: str) ->
 
 
 def _is_finite(value: object) -> bool:
-    if isinstance(value, bool) or not isinstance(value, int | float):
-        return False
-    try:
-        return math.isfinite(value)
-    except OverflowError:  # a whole number beyond any float
-        return False
+    return not isinstance(value, bool) and isinstance(value, int | float) and is_finite(value)
 
 
 def are_possible(native_nm: FloatArray, scatter: FloatArray, index_error: FloatArray) -> BoolArray:

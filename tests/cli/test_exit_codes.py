@@ -150,3 +150,14 @@ def test_a_closed_output_is_said_in_one_sentence():
     assert ended.returncode == 2
     assert ended.stderr.count("\n") == 1
     assert "standard output is closed" in ended.stderr
+
+
+def test_too_little_memory_is_said(monkeypatch, capsys):
+    def full(*_, **__):
+        raise MemoryError
+
+    monkeypatch.setattr("oxhue.optics.look.look.look", full)
+    assert exit_code(LOOK) == 2
+    out, err = capsys.readouterr()
+    assert (out, err.count("\n")) == ("", 1)
+    assert "more memory than there is" in err
