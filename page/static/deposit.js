@@ -6,6 +6,7 @@ import { named } from "./colour.js";
 import { spectrumChart } from "./chart.js";
 import { showExample } from "./example.js";
 import { exportRow } from "./exports.js";
+import { goalBands } from "./goal_bands.js";
 import { keepAlso } from "./keep.js";
 import { byId, el, fill, figure, nanometres, percent, sentence } from "./dom.js";
 import { showStack } from "./look.js";
@@ -25,6 +26,7 @@ const RELATIONS = [[">", "more than"], ["<", "less than"], ["=", "just"]];
 
 let asked = 0; // which search is the newest
 let told;
+let bands; // the goals as a chart
 
 /** Set the room up. */
 export function openDeposit() {
@@ -34,7 +36,10 @@ export function openDeposit() {
   byId("design-starts").append(...STARTS.map((start) => el("button", {
     type: "button", class: "chip", onclick: () => begin(start),
   }, start[0])));
-  byId("design-add").addEventListener("click", () => byId("design-goals").append(goalRow(["R", ">", 90, 450, 650])));
+  byId("design-add").addEventListener("click", () => addGoal("R", ">", 90, 450, 650));
+  bands = goalBands({ read: goalParts, write: writeGoal, add: addGoal });
+  byId("design-goals").before(bands.box);
+  byId("design-goals").addEventListener("input", bands.draw);
   byId("design-form").addEventListener("submit", (event) => { event.preventDefault(); look(); });
   fill(byId("design-answer"), el("p", { class: "empty" }, el("strong", {}, "No designs yet"),
     "Say what it must do, tick what you can deposit, and look for designs. A search takes some seconds."));
@@ -71,6 +76,18 @@ function begin([, goals, materials, layers]) {
   fill(byId("design-goals"), goals.map(goalRow));
   for (const box of byId("design-with").querySelectorAll("input")) box.checked = materials.includes(box.value);
   byId("design-layers").value = layers;
+  bands?.compare();
+}
+
+function addGoal(...parts) {
+  byId("design-goals").append(goalRow(parts));
+  bands.draw();
+}
+
+/** Put into the row of a goal what its band on the chart was dragged to. */
+function writeGoal(i, ...figures) {
+  const boxes = byId("design-goals").children[i].querySelectorAll("input");
+  figures.forEach((value, k) => { boxes[k].value = value; });
 }
 
 function choose(options, value, words) {
@@ -88,7 +105,7 @@ function goalRow([quantity, relation, share, from, to]) {
   const row = el("div", { class: "goal", role: "group", "aria-label": "A goal" },
     choose(QUANTITIES, quantity, "What it must do"), choose(RELATIONS, relation, "How much"),
     el("span", { class: "share" }, number(share, "Share of the light in percent", "%")),
-    el("button", { type: "button", class: "remove", "aria-label": "Remove this goal", onclick: () => row.remove() }, "×"),
+    el("button", { type: "button", class: "remove", "aria-label": "Remove this goal", onclick: () => { row.remove(); bands.draw(); } }, "×"),
     el("span", { class: "band" }, "from", number(from, "Shortest wavelength in nanometres", "nm"), "to",
       number(to, "Longest wavelength in nanometres", "nm")));
   return row;
@@ -120,6 +137,7 @@ async function look() {
     const found = await askLong("design", fields, told.busy, byId("design-stop"));
     if (asked !== mine) return;
     told.clear();
+    bands.compare(found.drawing.wavelength_nm, found.drawing.R[0]);
     showDesigns(found.answer, found.drawing, asTyped(fields));
   } catch (error) {
     if (asked !== mine) return;

@@ -383,6 +383,44 @@ def test_what_to_lay_down_and_how(tab):
     tab.locator("#look-swatches .name", has_text="silver").first.wait_for()
 
 
+def test_goals_are_dragged_and_drawn_on_a_chart(tab):
+    enter(tab, "deposit")
+    tab.get_by_role("button", name="Bright mirror").click()
+    figures = tab.locator("#design-goals .goal").first.locator("input")
+    assert [figures.nth(i).input_value() for i in range(3)] == ["95", "450", "650"]
+
+    def drag(part, right, down, goal=0):
+        grip = tab.locator(f".goal-bands .grip.{part}").nth(goal)
+        box = grip.bounding_box()
+        x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+        tab.mouse.move(x, y)
+        tab.mouse.down()
+        tab.mouse.move(x + right / 2, y + down / 2)
+        tab.mouse.move(x + right, y + down)
+        tab.mouse.up()
+
+    drag("to", 60, 0)
+    wider = [float(figures.nth(i).input_value()) for i in range(3)]
+    assert wider[:2] == [95.0, 450.0]
+    assert 660.0 < wider[2] < 760.0
+    drag("whole", -20, 30)
+    moved = [float(figures.nth(i).input_value()) for i in range(3)]
+    assert moved[0] < 90.0
+    assert moved[1] < 450.0
+    assert moved[2] - moved[1] == wider[2] - wider[1]
+    chart = tab.locator(".goal-bands svg").bounding_box()
+    x, y = chart["x"] + chart["width"] - 60, chart["y"] + 0.75 * chart["height"]
+    tab.mouse.move(x, y)
+    tab.mouse.down()
+    tab.mouse.move(x + 20, y)
+    tab.mouse.move(x + 40, y)
+    tab.mouse.up()
+    assert tab.locator("#design-goals .goal").count() == 2
+    assert tab.locator("#design-goals .goal").nth(1).locator("select").nth(1).input_value() == "<"
+    tab.locator("#design-goals .remove").nth(1).click()
+    assert tab.locator(".goal-bands .bound").count() == 1
+
+
 def test_a_run_is_followed_by_light_and_replanned_for_its_goals(tab):
     enter(tab, "deposit")
     tab.locator("#sheet-stack").fill("TiO2 57nm / SiO2 91nm / TiO2 57nm / glass 1mm")
