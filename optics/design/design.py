@@ -39,6 +39,7 @@ MAX_LAYERS = 60
 MAX_MATERIALS = 12
 EFFORT = 600
 SAMPLES = 5_000
+_NO_CHOICE = 2.0  # percent points: a miss beyond it, where another design meets the goals
 _ROUNDS_MORE = 2  # times the search goes on, on grids twice as fine each
 _DECIMALS = 1  # thicknesses are given to a tenth of a nanometre
 _VISIBLE_NM = (380.0, 780.0)
@@ -160,7 +161,7 @@ def design(
     designs = [
         _make_design(bench, fine, one, look, errors, samples, seed, report) for one in chosen
     ]
-    designs.sort(key=_rank_key)
+    designs = _list_choices(designs)
     return Designs(
         tuple(designs[:count]), wanted, base, palette, bounds, total_nm, errors, viewing,
         angle_deg, seed, round(bench.spent), interrupted,
@@ -178,6 +179,7 @@ def _search_until_one_holds(
     It ends too where nothing is met on the grid either, or the effort is spent.
     """
     rng, middle = np.random.default_rng(seed), middle_nm(bench.merit)
+    bench.rich = rich
     begin = list_starts(bench.merit, bench.limits.most_layers)
     search_long(bench, begin, middle_nm=middle, rng=rng, report=report)
     chosen: list[Trial] = []
@@ -256,6 +258,14 @@ def _rank_key(design: Design) -> tuple[bool, float, float, int, float]:
     good = 0.0 if design.yield_share is None else round(design.yield_share, 2)
     used = max(result.used for result in design.results)
     return not design.met, -good, round(design.merit, 4), design.layers, used
+
+
+def _list_choices(designs: list[Design]) -> list[Design]:
+    """The best first, less those that miss by far where another meets the goals."""
+    ranked = sorted(designs, key=_rank_key)
+    if not ranked or not ranked[0].met:
+        return ranked
+    return [one for one in ranked if one.met or one.merit < _NO_CHOICE]
 
 
 def _notes(merit: Merit, interrupted: bool) -> tuple[str, ...]:

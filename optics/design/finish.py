@@ -37,17 +37,27 @@ def choose_finalists(
         [prune(bench, one) for one in bench.rank_all()[: _FINALISTS_EACH * count]]
     )
     simple = best_of_each_order([simplify(bench, one) for one in lean[: count + 2]])
-    chosen = simple[: count + 1]
-    if rich:
-        chosen = best_of_each_order([*chosen, *lean[:count]])
-    return [finish_design(bench, one) for one in chosen]
+    made = [finish_design(bench, one) for one in simple[: count + 1]]
+    if rich and made:
+        larger = _of_more_layers(bench, min(one.which.size for one in made), count)
+        made += [finish_design(bench, one, with_fewest=False) for one in larger]
+    return best_of_each_order(made)
 
 
-def finish_design(bench: SearchState, candidate: Trial) -> Trial:
+def _of_more_layers(bench: SearchState, fewest: int, count: int) -> list[Trial]:
+    """Designs that meet the goals with more layers than it takes, one of each number."""
+    found: dict[int, Trial] = {}
+    for one in bench.rank_all():
+        if one.merit <= SOLVED and one.which.size > fewest:
+            found.setdefault(one.which.size, one)
+    return list(found.values())[:count]
+
+
+def finish_design(bench: SearchState, candidate: Trial, *, with_fewest: bool = True) -> Trial:
     """A design polished on a fine grid until it holds between all points, simplified, centred."""
     fine = replace(bench, merit=bench.merit.with_denser_grids(_POLISHED))
     polished, merit = _polish(fine, candidate)
-    if polished.merit <= SOLVED:
+    if polished.merit <= SOLVED and with_fewest:
         fewer, its_merit = _polish(fine, simplify(replace(fine, merit=merit), polished))
         if fewer.merit <= SOLVED:
             polished, merit = fewer, its_merit

@@ -67,11 +67,14 @@ def search(
     top = most
     bench.share = _CLIMBING
     try:
+        more = bench.rich  # one rung beyond the first that does
         for n in [*(n for n in rungs if n < most), most]:
             known = ladder.climb(n, known, is_top=n == most)
             top = n
             if any(one.merit <= SOLVED for one in known):
-                break
+                if not more:
+                    break
+                more = False
         bench.share = 1.0
         if any(one.merit <= SOLVED for one in known):
             bench.move_to(merit.for_layers(top).with_denser_grids(_WALKED))

@@ -97,6 +97,8 @@ class SearchState:
     spent : float
     share : float
         How much of the effort may be spent for now.
+    rich : bool
+        Whether designs with more layers than it takes are wanted too, which may bear errors better.
     """
 
     merit: Merit
@@ -105,6 +107,7 @@ class SearchState:
     effort: int
     spent: float = 0.0
     share: float = 1.0
+    rich: bool = False
     best: dict[tuple[int, ...], Trial] = field(default_factory=dict)
 
     @property

@@ -1,4 +1,4 @@
-// Goals drawn as bands on a chart: dragged, stretched, moved up and down, or drawn anew. What a band
+// Goals drawn as bands on a chart: dragged, stretched, moved up and down, or new ones drawn. What a band
 // holds stands in the row of its goal as well, which is the way by keyboard.
 
 import { steps } from "./chart.js";

@@ -383,40 +383,33 @@ def test_what_to_lay_down_and_how(tab):
     tab.locator("#look-swatches .name", has_text="silver").first.wait_for()
 
 
+def drag(tab, by, *, at=None, part="whole"):
+    """Drag a part of the first goal's band, or from a free place of its chart."""
+    box = tab.locator(f".goal-bands .grip.{part}").first.bounding_box()
+    x, y = at or (box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+    tab.mouse.move(x, y)
+    tab.mouse.down()
+    for share in (0.5, 1.0):
+        tab.mouse.move(x + share * by[0], y + share * by[1])
+    tab.mouse.up()
+    figures = tab.locator("#design-goals .goal").first.locator("input")
+    return [float(figures.nth(i).input_value()) for i in range(3)]
+
+
 def test_goals_are_dragged_and_drawn_on_a_chart(tab):
     enter(tab, "deposit")
     tab.get_by_role("button", name="Bright mirror").click()
-    figures = tab.locator("#design-goals .goal").first.locator("input")
-    assert [figures.nth(i).input_value() for i in range(3)] == ["95", "450", "650"]
-
-    def drag(part, right, down, goal=0):
-        grip = tab.locator(f".goal-bands .grip.{part}").nth(goal)
-        box = grip.bounding_box()
-        x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
-        tab.mouse.move(x, y)
-        tab.mouse.down()
-        tab.mouse.move(x + right / 2, y + down / 2)
-        tab.mouse.move(x + right, y + down)
-        tab.mouse.up()
-
-    drag("to", 60, 0)
-    wider = [float(figures.nth(i).input_value()) for i in range(3)]
-    assert wider[:2] == [95.0, 450.0]
-    assert 660.0 < wider[2] < 760.0
-    drag("whole", -20, 30)
-    moved = [float(figures.nth(i).input_value()) for i in range(3)]
+    share, low, high = drag(tab, (60, 0), part="to")
+    assert (share, low) == (95.0, 450.0)
+    assert 660.0 < high < 760.0
+    moved = drag(tab, (-20, 30))
     assert moved[0] < 90.0
     assert moved[1] < 450.0
-    assert moved[2] - moved[1] == wider[2] - wider[1]
+    assert moved[2] - moved[1] == high - low
     chart = tab.locator(".goal-bands svg").bounding_box()
-    x, y = chart["x"] + chart["width"] - 60, chart["y"] + 0.75 * chart["height"]
-    tab.mouse.move(x, y)
-    tab.mouse.down()
-    tab.mouse.move(x + 20, y)
-    tab.mouse.move(x + 40, y)
-    tab.mouse.up()
+    drag(tab, (40, 0), at=(chart["x"] + chart["width"] - 60, chart["y"] + 0.75 * chart["height"]))
     assert tab.locator("#design-goals .goal").count() == 2
-    assert tab.locator("#design-goals .goal").nth(1).locator("select").nth(1).input_value() == "<"
+    assert tab.locator("#design-goals select").nth(3).input_value() == "<"
     tab.locator("#design-goals .remove").nth(1).click()
     assert tab.locator(".goal-bands .bound").count() == 1
 
