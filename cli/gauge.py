@@ -18,6 +18,7 @@ from .options import (
     Bare,
     Between,
     Chart,
+    ClearLayer,
     Cluster,
     Doubt,
     File,
@@ -145,6 +146,7 @@ def gauge(
         option("--angle", "DEG", "Angle of every look that states none.", panel=SEEN_UNDER),
     ] = None,
     finish: Finish = None,
+    clear_layer: ClearLayer = None,
     light: Light = "D65",
     observer: Observer = 2,
     doubt: Doubt = None,
@@ -189,7 +191,7 @@ def gauge(
         refuse_unused(context, "many readings get no advice of their own", "have")
         asked = ManyQuestion(
             readings, how, angle, settings, one_piece, rising, in_a_row, as_csv, as_json, as_lines,
-            cluster, trusted, finish, leave_out_bad,
+            cluster, trusted, finish, leave_out_bad, clear_layer,
         )  # fmt: skip
         gauge_rows(film, on, asked, range_nm=range_nm, viewing=viewing, seed=seed, report=report)
         return
@@ -213,6 +215,7 @@ def gauge(
         "between_nm": range_nm,
         "conditions": viewing,
         "finish": finish,
+        "clear_layer": clear_layer,
         "seed": seed,
     }
     with show_progress("tabulating the colours of all films in question"):

@@ -43,6 +43,7 @@ class ManyQuestion:
     trusted: bool = False
     finish: str | None = None
     leave_out_bad: bool = False
+    clear_layer: str | None = None
 
 
 def gauge_rows(
@@ -64,8 +65,8 @@ def gauge_rows(
     if alone and alone + asked.as_json + (report is not None) > 1:
         raise InputError("--csv and --lines are answers by themselves: ask for one of them alone")
     readings = _read_rows(asked)
-    if asked.one_piece and asked.finish is not None:
-        raise InputError("--finish is of pieces gauged one by one: leave out --one-piece or it")
+    if asked.one_piece and (asked.finish or asked.clear_layer) is not None:
+        raise InputError("--finish and --clear-layer are of pieces gauged without --one-piece")
     waited = show_progress(
         f"gauging {len(readings)} readings", asked.cluster, trusted=asked.trusted
     )
@@ -88,7 +89,7 @@ def gauge_rows(
     with waited as tell:
         found = gauge_many(
             film, on, readings, between_nm=range_nm, conditions=viewing, finish=asked.finish,
-            seed=seed, report=tell,
+            clear_layer=asked.clear_layer, seed=seed, report=tell,
         )  # fmt: skip
     lost = sum(not row.fits for row in found.readings)
     if lost:

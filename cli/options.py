@@ -33,6 +33,7 @@ OUTPUT = "How the answer leaves"
 LOGGED = "With the run log"
 PLACE = "X,Y,W,H"
 _FINISHES = ("polished", "satin", "brushed", "rolled")
+_LAYERS = ("over", "under", "either")
 _WAYS = ("word", "photo", "card", "instrument")
 
 
@@ -74,6 +75,11 @@ def complete_lights(incomplete: str) -> list[str]:
 def complete_finishes(incomplete: str) -> list[str]:
     """Finishes a piece may be said to have."""
     return _keep_starting(_FINISHES, incomplete)
+
+
+def complete_layers(incomplete: str) -> list[str]:
+    """Where a clear layer may lie."""
+    return _keep_starting(_LAYERS, incomplete)
 
 
 def complete_ways(incomplete: str) -> list[str]:
@@ -125,6 +131,16 @@ Finish = Annotated[
         "Finish of the piece, if known: polished, satin, brushed or rolled.",
         panel=SEEN_UNDER,
         complete=complete_finishes,
+    ),
+]
+ClearLayer = Annotated[
+    Text,
+    option(
+        "--clear-layer",
+        "PLACE",
+        "Allow for lacquer, wax or an oxide nobody stated: over the film, under it, or either.",
+        panel=SEEN_UNDER,
+        complete=complete_layers,
     ),
 ]
 How = Annotated[

@@ -162,6 +162,7 @@ def gauge_many(
     between_nm: tuple[float, float] = DEFAULT_BETWEEN_NM,
     conditions: ViewingConditions | str | None = None,
     finish: str | None = None,
+    clear_layer: str | None = None,
     seed: int = 1,
     report: Report = ignore_progress,
 ) -> ManyEstimates:
@@ -169,7 +170,7 @@ def gauge_many(
 
     Parameters
     ----------
-    film, on, between_nm, conditions, finish, seed
+    film, on, between_nm, conditions, finish, clear_layer, seed
         As for `gauge`.
     readings : sequence of str or (id, Reading), sequence of mappings, or pandas.DataFrame
         Colours, or rows with the columns of `read_readings`.
@@ -188,8 +189,9 @@ def gauge_many(
     [1, 1]
     """
     question = FilmQuestion.of(
-        film, on, between_nm=between_nm, conditions=conditions, finish=finish
-    )
+        film, on, between_nm=between_nm, conditions=conditions, finish=finish,
+        clear_layer=clear_layer,
+    )  # fmt: skip
     named = as_rows(readings)
     answers: dict[int, RowEstimate] = {}
     order = sorted(range(len(named)), key=lambda i: repr(named[i][1].doubts))

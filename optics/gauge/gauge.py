@@ -9,7 +9,7 @@ from functools import lru_cache
 from ..colour.conditions import ViewingConditions
 from ..errors import InputError, OutOfRangeError
 from ..films.spectra import DEFAULT_WAVELENGTH_NM
-from ..inference.faults import NONE, find_fault
+from ..inference.faults import NONE, OVER, UNDER, find_fault
 from ..inference.likelihood import fit_p_value
 from ..inference.measured import LightThrough, Measurement, parse_light_share, parse_sheet_ohms
 from ..inference.next_look import read_owned
@@ -18,7 +18,7 @@ from ..inference.question import DEFAULT_BETWEEN_NM, FilmQuestion
 from ..inference.reading import Reading, as_readings, parse_reading
 from ..numerics.integrate import trapezoid
 from .candidates import dims_light, find_candidates, interval_and_region
-from .held import HeldRows
+from .held import UNASKED, HeldRows
 from .result import Estimate
 
 FIT_LEVEL = 0.01
@@ -41,6 +41,7 @@ def gauge(
     conditions: ViewingConditions | str | None = None,
     finish: str | None = None,
     have: str | Sequence[str] = (),
+    clear_layer: str | None = None,
     seed: int = 1,
 ) -> Estimate:
     """Thickness of a film from the colours seen at one spot.
@@ -72,6 +73,9 @@ def gauge(
     have : str or sequence of str
         What is at hand for a further look beyond eyes, a white card and a multimeter: ``colour
         meter``, ``spectrometer``.
+    clear_layer : str, optional
+        Where a clear layer that nobody knows of may lie, such as lacquer, wax or an oxide:
+        ``over`` the film, ``under`` it, or ``either``.
     seed : int
         Of the simulations for the fit check and the next look.
 
@@ -91,8 +95,9 @@ def gauge(
     (37, 1)
     """
     question = FilmQuestion.of(
-        film, on, between_nm=between_nm, conditions=conditions, finish=finish
-    )
+        film, on, between_nm=between_nm, conditions=conditions, finish=finish,
+        clear_layer=clear_layer,
+    )  # fmt: skip
     colours, light = read_through(through)
     measured: list[Measurement] = [*light]
     if ohms is not None:
@@ -200,7 +205,8 @@ def _blemish(faults: Mapping[str, float], plain_p: float, fits: bool) -> tuple[s
         return ()
     return (
         f"a flat clear film in the stated light hardly has this colour; most likely "
-        f"{find_fault(name).said} ({100.0 * faults[name]:.0f} %)",
+        f"{find_fault(name).said} ({100.0 * faults[name]:.0f} %)"
+        + ("" if {OVER, UNDER} & faults.keys() else UNASKED),
     )
 
 

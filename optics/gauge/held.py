@@ -20,6 +20,10 @@ from ..inference.reading import Reading
 from ..inference.simulate import SampledFilms
 from .doubts import WideningDoubt, fault_shares, find_widening
 
+UNASKED = (
+    "; a clear layer over or under it that nobody stated, such as lacquer, wax or an oxide, is "
+    "weighed only where it is asked about"
+)
 _CHECK_FILMS = 400
 _MOST_OFFERED = 3
 _INDEX_SPREAD = 0.025  # where nothing was looked at, as of any look
@@ -154,7 +158,7 @@ def phrase_check(looks: Sequence[NextLook], interval_nm: tuple[float, float], fi
     if not fits:
         return (
             "first make sure of the reading and of what film and metal it is: none of those in "
-            "question shows this colour"
+            f"question shows this colour{UNASKED}"
         )
     if math.isinf(width_nm):
         return (

@@ -305,7 +305,7 @@ def _build_with_faults(
             one.film,
             base_of(one.base, DEFAULT_WAVELENGTH_NM),
             seen=seen,
-            names=[pair.fault for pair in faults if pair.fault != NONE],
+            names=[(pair.fault, pair.layer_nm) for pair in faults if pair.fault != NONE],
         )
         for e, error in enumerate(errors):
             each = [
@@ -318,7 +318,7 @@ def _build_with_faults(
             nodes = lab_of_views(np.stack(each, axis=-2), doubts, weights.sum(axis=0))
             mean, covariance = _moments(nodes, share, view_weight if merged else None)
             for j, pair in zip(members, faults, strict=True):
-                move = moves.get(pair.fault)
+                move = moves.get((pair.fault, pair.layer_nm))
                 lab[j, e] = mean if move is None else mean + move[0][:, None]
                 spread[j, e] = covariance if move is None else covariance + move[1][:, None]
     view_weight = np.ones(1) if merged else view_weight

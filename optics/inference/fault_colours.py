@@ -28,7 +28,8 @@ from ..films.engine.thickness_scan import Base, View
 from ..films.materials.effective_medium import bruggeman
 from ..films.materials.medium import Medium
 from ..films.spectra import DEFAULT_WAVELENGTH_NM
-from .layered import layers_of, scan_layers
+from .faults import UNDER
+from .layered import film_shares, layers_of, scan_layers
 from .uncertainty import VEIL, Uncertainty
 
 _GRID = DEFAULT_WAVELENGTH_NM
@@ -46,6 +47,9 @@ _UNEVEN = (0.04, 0.07, 0.10, 0.13, 0.16, 0.20)  # relative standard deviation in
 _ABSORBING_K = (0.015, 0.035, 0.06, 0.085, 0.115, 0.145)
 _MIXED_NM = (4.0, 8.0, 13.0, 17.0, 22.0, 28.0)  # a foot of half metal, half oxide (a judgement)
 _MIXED_METAL = (0.35, 0.65)  # share of metal by volume
+_CLEAR_INDEX = (1.43, 1.60)  # from wax and silica to hard resins (common practice, no source)
+# Thicknesses [nm] that stand for a layer of micrometres, whose phase is in every place at once.
+_THICK_NM = 4000.0 + 550.0 / (2.0 * 1.5) * np.arange(6) / 6.0
 _CURVE = (0.1, 0.4, 0.7, 1.0)  # of the largest contrast a camera may add
 _SATURATION = 1.25  # largest gain of saturation for a gain of contrast of 1 (a judgement)
 # Lamps of homes and workshops: tubes of three kinds, white diodes warm and cold, a bulb, daylight.
@@ -56,6 +60,8 @@ _REACH = 2.5  # standard deviations of uneven thickness
 _TURNS = np.linspace(-_REACH, _REACH, 11)
 _LUMA = np.array([0.2126, 0.7152, 0.0722])  # ITU-R BT.709
 
+Named = tuple[str, float]
+"""A fault, and the thickness of the layer that it is [nm], or 0."""
 Moments = tuple[FloatArray, FloatArray]
 """Mean (D, 3) and covariance (D, 3, 3) of a difference in CIELAB."""
 
@@ -118,15 +124,18 @@ class FaultView:
 
 
 def fault_moments(
-    film: Medium, base: Base, *, seen: FaultView, names: Iterable[str]
-) -> dict[str, Moments]:
+    film: Medium, base: Base, *, seen: FaultView, names: Iterable[Named]
+) -> dict[Named, Moments]:
     """What the faults of those names do to the colour of a film on a base.
 
     One that cannot show in such a look, as a rough surface in one through the piece, is left out.
     """
     colours = _FaultColours(film, base, seen)
-    labs = {name: _METHODS[name](colours) for name in names}
-    return {name: colours.moments(lab) for name, lab in labs.items() if lab is not None}
+    labs = {
+        (name, nm): colours.clear_layer(name, nm) if nm else _METHODS[name](colours)
+        for name, nm in names
+    }
+    return {named: colours.moments(lab) for named, lab in labs.items() if lab is not None}
 
 
 @dataclass(frozen=True, eq=False)
@@ -211,6 +220,33 @@ class _FaultColours:
             for one in mixed
         ]
         return self.seen.lab(self._scan(bases, self.seen.weights))
+
+    def clear_layer(self, place: str, layer_nm: float) -> FloatArray:
+        """A layer of constant index between the film and what it lies on, or over the film."""
+        if place == UNDER:
+            flat = [np.full_like(self.base.index[:1], n) for n in _CLEAR_INDEX]
+            bases = [
+                replace(
+                    self.base,
+                    index=np.concatenate([one, self.base.index]),
+                    thickness_nm=np.concatenate([[layer_nm], self.base.thickness_nm]),
+                )
+                for one in flat
+            ]
+            return self.seen.lab(self._scan(bases, self.seen.weights))
+        nm = _THICK_NM if np.isinf(layer_nm) else np.array([layer_nm])
+        each = [np.mean([self._covered(n, one) for one in nm], axis=0) for n in _CLEAR_INDEX]
+        return self.seen.lab(np.array(each))
+
+    def _covered(self, clear: float, layer_nm: float) -> FloatArray:
+        """Tristimulus values (C, 3) of the film under a layer of that index and thickness."""
+        index, share = layers_of(self.film)
+        covered = np.concatenate([np.full_like(index[:1], clear), index])
+        nm = self.seen.coarse_nm[:, None] * np.concatenate([[0.0], share])
+        nm[:, 0] = layer_nm
+        angle = np.asarray(self.seen.angle_deg)
+        shares = film_shares(covered[None], nm, self.base, angle_deg=angle, view=self.seen.view)
+        return np.asarray(shares @ self.seen.weights)
 
     def camera(self) -> FloatArray | None:
         """Code values drawn out about the middle, and away from grey."""

@@ -24,6 +24,9 @@ FINISHES = ("polished", "satin", "brushed", "rolled")
 """Finishes a piece may be said to have."""
 
 NONE = "none"
+OVER, UNDER = "clear layer over", "clear layer under"
+CLEAR_LAYERS = {"over": (OVER,), "under": (UNDER,), "either": (OVER, UNDER)}
+"""Where a clear layer that nobody stated may be asked about."""
 _METALLIC_K = 0.5
 _GREEN_NM = 550.0
 _LEFT_DE = 0.5  # share of the stated discrepancy that the faults do not account for (a judgement)
@@ -84,6 +87,27 @@ FAULTS = (
 is flat, clear and well photographed, and nothing makes one fault likelier than another. They
 matter little where a reading speaks clearly."""
 
+_LAYERS = (
+    Fault(
+        OVER, 0.5, "a clear layer such as lacquer or wax lies over the film",
+        "wipe a hidden corner with white spirit, then acetone: wax and lacquer come off, and the "
+        "colour with them changes",
+    ),
+    Fault(
+        UNDER, 0.5, "a clear layer such as an oxide lies under the film",
+        "look at bare metal next to the film: if it is tinted, write its layer into what the film "
+        "lies on, as in 'SiO2 40nm / Si'",
+    ),
+)  # fmt: skip
+"""Weighed only where they are asked about: then as likely as not, all together (a judgement)."""
+
+# Thickness [nm] of clear layers, as likely each: native and thermal oxides, wax, thin lacquer; what
+# is thicker than light keeps step over shows its mean (judgements).
+_CLEAR_NM = {
+    OVER: (10.0, 25.0, 45.0, 70.0, 100.0, 140.0, float("inf")),
+    UNDER: (5.0, 12.0, 25.0, 40.0, 60.0, 90.0, 130.0),
+}
+
 _BY_FINISH = {
     "polished": {"scattering": 0.02, "rough": 0.02},
     "satin": {"scattering": 0.50, "rough": 0.10},
@@ -100,11 +124,14 @@ class FaultyModel(FilmModel):
     ----------
     fault : str
         Name of the fault, or ``none``.
+    layer_nm : float
+        Of a clear layer, its thickness [nm].
     bases : tuple of (Stack, float)
         What may lie under the film, with shares that sum to 1; ``base`` is the likeliest.
     """
 
     fault: str = NONE
+    layer_nm: float = 0.0
     bases: tuple[tuple[Stack, float], ...] = ()
 
 
@@ -129,7 +156,25 @@ def check_finish(finish: str | None) -> str:
     )
 
 
-def add_faults(models: Sequence[FilmModel], finish: str) -> tuple[FilmModel, ...]:
+def check_clear_layer(place: str | None) -> str:
+    """Where a clear layer may lie; nowhere where none is stated.
+
+    Raises
+    ------
+    InputError
+        If there is no such place.
+    """
+    plain = place.strip().casefold() if isinstance(place, str) else "" if place is None else "?"
+    if plain in CLEAR_LAYERS or place is None:
+        return plain
+    raise InputError(
+        f"`clear_layer` must be over, under or either, not {place!r:.40}", parameter="clear_layer"
+    )
+
+
+def add_faults(
+    models: Sequence[FilmModel], finish: str, clear_layer: str = ""
+) -> tuple[FilmModel, ...]:
     """Each film with each fault it may have; data sets of what lies below are taken together.
 
     A film that dims the light, as a metal does, has none: its orders tell nothing.
@@ -139,11 +184,11 @@ def add_faults(models: Sequence[FilmModel], finish: str) -> tuple[FilmModel, ...
         weight = sum(model.weight for model in own)
         likeliest = max(own, key=lambda model: model.weight)
         bases = tuple((model.base, model.weight / weight) for model in own)
-        for fault, share in _shares(likeliest, finish):
+        for fault, layer_nm, share in _with_layers(_shares(likeliest, finish), clear_layer):
             found.append(
                 FaultyModel(
                     likeliest.film_name, likeliest.film, likeliest.base, weight * share,
-                    fault, bases,
+                    fault, layer_nm, bases,
                 )
             )  # fmt: skip
     return tuple(found)
@@ -166,7 +211,7 @@ def are_faultless(models: Sequence[FilmModel]) -> BoolArray:
 
 def find_fault(name: str) -> Fault:
     """The fault of that name."""
-    return next(fault for fault in FAULTS if fault.name == name)
+    return next(fault for fault in (*FAULTS, *_LAYERS) if fault.name == name)
 
 
 def _by_film(models: Sequence[FilmModel]) -> list[list[FilmModel]]:
@@ -175,6 +220,20 @@ def _by_film(models: Sequence[FilmModel]) -> list[list[FilmModel]]:
     for model in models:
         groups.setdefault((model.film_name, id(model.film)), []).append(model)
     return list(groups.values())
+
+
+def _with_layers(
+    shares: list[tuple[str, float]], clear_layer: str
+) -> list[tuple[str, float, float]]:
+    """Fault, thickness of its layer and share, with the clear layers asked about among them."""
+    asked = [fault for fault in _LAYERS if fault.name in CLEAR_LAYERS.get(clear_layer, ())]
+    if not asked or len(shares) == 1:
+        return [(name, 0.0, share) for name, share in shares]
+    found = [(name, 0.0, 0.5 * share) for name, share in shares]
+    for fault in asked:
+        each = fault.weight / len(asked) / len(_CLEAR_NM[fault.name])
+        found += [(fault.name, nm, each) for nm in _CLEAR_NM[fault.name]]
+    return found
 
 
 def _is_metallic(model: FilmModel) -> bool:

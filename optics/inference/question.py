@@ -8,7 +8,7 @@ from functools import lru_cache
 
 from ..colour.conditions import ViewingConditions, as_conditions
 from ..films.materials.catalogue import as_materials
-from .faults import IDEAL, UNKNOWN, add_faults, check_finish
+from .faults import IDEAL, UNKNOWN, add_faults, check_clear_layer, check_finish
 from .grown import UsualThickness, expand_oxide, usual_thickness
 from .hypotheses import FilmModel, list_film_models
 from .reading import Reading
@@ -36,6 +36,8 @@ class FilmQuestion:
         Which thicknesses are likelier before any reading.
     finish : str
         What the surface is, or may be; ``ideal`` where films are as their data sets say.
+    clear_layer : str
+        Where a clear layer that nobody stated may lie: over, under or either; empty for nowhere.
     """
 
     films: tuple[str, ...]
@@ -44,6 +46,7 @@ class FilmQuestion:
     conditions: ViewingConditions = field(default_factory=ViewingConditions)
     usual: UsualThickness | None = None
     finish: str = IDEAL
+    clear_layer: str = ""
 
     @classmethod
     def of(
@@ -54,6 +57,7 @@ class FilmQuestion:
         between_nm: tuple[float, float] = DEFAULT_BETWEEN_NM,
         conditions: ViewingConditions | str | None = None,
         finish: str | None = None,
+        clear_layer: str | None = None,
     ) -> FilmQuestion:
         """The question from what a caller gave: films as a text with commas or a sequence
         (``oxide`` for what heat grows on the metal), a light by its name, a finish or none.
@@ -69,7 +73,8 @@ class FilmQuestion:
         films = expand_oxide(as_materials(film, "film"), on)
         usual = usual_thickness(films, on, between_nm)
         conditions = as_conditions(conditions)
-        return cls(films, on, between_nm, conditions, usual, check_finish(finish))
+        surface = check_finish(finish), check_clear_layer(clear_layer)
+        return cls(films, on, between_nm, conditions, usual, *surface)
 
     @property
     def models(self) -> tuple[FilmModel, ...]:
@@ -81,12 +86,13 @@ class FilmQuestion:
         """What is weighed: the models, with each fault that they may have."""
         if self.finish == IDEAL:
             return self.models
-        return _list_hypotheses(self.films, self.on, self.finish)
+        return _list_hypotheses(self.films, self.on, self.finish, self.clear_layer)
 
     def suited_to(self, readings: Sequence[Reading]) -> FilmQuestion:
         """The question with no faults in doubt where all readings are words and no finish is
         stated: a word is so wide that faults say nothing more."""
-        if self.finish == UNKNOWN and all(reading.word for reading in readings):
+        plain = self.finish == UNKNOWN and not self.clear_layer
+        if plain and all(reading.word for reading in readings):
             return replace(self, finish=IDEAL)
         return self
 
@@ -97,5 +103,7 @@ def _list_models(films: tuple[str, ...], on: str) -> tuple[FilmModel, ...]:
 
 
 @lru_cache(maxsize=64)
-def _list_hypotheses(films: tuple[str, ...], on: str, finish: str) -> tuple[FilmModel, ...]:
-    return add_faults(_list_models(films, on), finish)
+def _list_hypotheses(
+    films: tuple[str, ...], on: str, finish: str, clear_layer: str
+) -> tuple[FilmModel, ...]:
+    return add_faults(_list_models(films, on), finish, clear_layer)

@@ -38,7 +38,7 @@ def moments(name, doubts=STRAIGHT, view="front", film="TiO2(siefke2016)"):
     medium = list_film_models((film,), "Ti")[0].film
     base = base_of(parse_stack("Ti"), DEFAULT_WAVELENGTH_NM)
     seen = FaultView(SCALE_NM, 0.0, doubts, ViewingConditions(), view)
-    return fault_moments(medium, base, seen=seen, names=[name]).get(name)
+    return fault_moments(medium, base, seen=seen, names=[(name, 0.0)]).get((name, 0.0))
 
 
 @pytest.mark.parametrize("finish", [None, *FINISHES])
@@ -161,3 +161,37 @@ def test_an_answer_says_how_likely_each_fault_is_and_which_widens_it():
     if doubt is not None:
         assert doubt.width_nm > 1.1 * doubt.width_without_nm
         assert f"{doubt.width_without_nm:.0f} nm without it" in found.summary()
+
+
+def clear_layer_reading(stack):
+    lab = ",".join(f"{value:.2f}" for value in lab_of(reflectance(stack)))
+    return parse_reading(lab, "instrument")
+
+
+def test_a_hidden_clear_layer_is_found_where_it_is_asked_about():
+    seen = clear_layer_reading("TiO2(siefke2016) 80nm / n=1.5 40nm / Si")
+    unasked = gauge("TiO2(siefke2016)", on="Si", seen=seen)
+    assert not unasked.fits
+    assert "a clear layer over or under it" in unasked.next_check
+    found = gauge("TiO2(siefke2016)", on="Si", seen=seen, clear_layer="under")
+    assert found.fits
+    assert found.faults["clear layer under"] > 0.9
+    assert any(low <= 80.0 <= high for low, high in found.region90_nm)
+
+
+def test_lacquer_over_a_film_is_a_doubt_that_the_answer_names():
+    seen = clear_layer_reading("n=1.5 60nm / TiO2(siefke2016) 80nm / Ti")
+    found = gauge("TiO2(siefke2016)", on="Ti", seen=seen, clear_layer="over")
+    assert found.faults["clear layer over"] > 0.5
+    assert found.widened_by.name == "clear layer over"
+    assert "wipe a hidden corner" in found.summary()
+
+
+def test_where_a_clear_layer_lies_is_over_under_or_either():
+    with pytest.raises(InputError, match="`clear_layer` must be over, under or either"):
+        gauge("TiO2", on="Ti", seen="purple", clear_layer="inside")
+    asked = FilmQuestion.of("TiO2", "Ti", clear_layer="over")
+    assert asked.suited_to([parse_reading("purple")]) is asked
+    assert sum(one.weight for one in asked.hypotheses) == pytest.approx(1.0)
+    layered = sum(one.weight for one in asked.hypotheses if fault_of(one) == "clear layer over")
+    assert layered == pytest.approx(0.5)
