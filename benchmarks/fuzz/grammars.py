@@ -154,9 +154,9 @@ _TOML = st.one_of(
     QUANTITY.map(json.dumps), _NUMBER, st.sampled_from(["true", "[]", '["3l"]', "{}", "1979-05-27",
     '"""3l"""', "0x1f", "nan", "inf", "-1"]),
 )  # fmt: skip
-JAR = st.lists(st.builds("{} = {}".format, st.sampled_from(_JAR_NAMES), _TOML), max_size=5).map(
-    "\n".join
-)
+_JAR_LINE = st.builds("{} = {}".format, st.sampled_from(_JAR_NAMES), _TOML)
+_BEYOND = st.builds("{} = {}".format, st.sampled_from(_JAR_NAMES), st.just("9" * 400))
+JAR = st.one_of(_JAR_LINE, _BEYOND, st.lists(_JAR_LINE, max_size=5).map("\n".join))
 
 
 @st.composite
