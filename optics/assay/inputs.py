@@ -12,6 +12,7 @@ from ..colour.conditions import ViewingConditions
 from ..deposition.history import parse_flush
 from ..deposition.jar import as_jar, working_gas_of
 from ..deposition.metal_run import MetalRun
+from ..deposition.pump import usual_pump
 from ..electrical.sheet_resistance import INFINITE_SHEET, rectangle_factor, squares
 from ..errors import InputError, shorten, suggest_nearest, suggest_point
 from ..films.engine.thickness_scan import View
@@ -224,6 +225,8 @@ def parse_run(metal: str, said: Mapping[str, Any]) -> MetalRun | None:
     if "pressure" in given:
         mbar = parse_quantity(given["pressure"], "pressure_mbar", "`pressure`")
         jar = replace(jar, base_mbar=mbar)
+    elif jar.pump is None and jar.base_mbar is not None:
+        jar = replace(jar, pump=usual_pump())
     gas = working_gas_of(said["working_gas"])
     working = None
     if said["working_pressure"] is not None:

@@ -103,9 +103,11 @@ def _wire_remarks(
     entry: MaterialEntry, wire: WirePlan, plan: SourcePlan, time_s: float
 ) -> list[str]:
     said = [] if wire.margin is None else [wire.margin.sentence]
+    measured = "melted at" in wire.diameter_from
+    good = "" if measured else "; emissivity is known to some 20 %, so that is good to 10 %"
     said.append(
         f"the {wire.wire} wire of {wire.diameter_mm:.3g} mm ({wire.diameter_from}) melts above "
-        f"{wire.melting_A:.3g} A; emissivity is known to some 20 %, so that is good to 10 %"
+        f"{wire.melting_A:.3g} A{good}"
     )
     if wire.fastest_nm_s is not None:
         said.append(
