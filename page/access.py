@@ -118,6 +118,8 @@ class AccessCheck:
                 headers = MutableHeaders(scope=message)
                 for name, value in HEADERS.items():
                     headers[name] = value
+                if self._is_phones(scope):  # browsers heed it on secure addresses alone
+                    del headers["Cross-Origin-Opener-Policy"]
             await send(message)
 
         if scope["type"] != "http":
@@ -125,13 +127,16 @@ class AccessCheck:
         refused = self._refuse(scope)
         await (refused or self._app)(scope, receive, send_with_headers)
 
+    def _is_phones(self, scope: Scope) -> bool:
+        """By the address a request came in on, which its sender cannot choose."""
+        return self._phones is not None and scope["server"][0] == self._phones.address
+
     def _refuse(self, scope: Scope) -> Response | None:
         """The answer to what is not let in, or that hands out the cookie; None for the rest."""
         headers = Headers(scope=scope)
         host = headers.get("host", "")
         phones = self._phones
-        # By the address a request came in on, which its sender cannot choose, not by what it says.
-        if phones is not None and scope["server"][0] == phones.address:
+        if phones is not None and self._is_phones(scope):
             if host != phones.host:
                 return PlainTextResponse("This address is not served here.", 421)
             if not _is_from_our_page(headers, scope, host):

@@ -14,13 +14,14 @@ from .phones import QUESTIONS_OF_PHONES, Phone, Phones
 
 _PAGE = """<!doctype html><html lang="en-GB"><head><meta charset="utf-8">{again}
 <meta name="viewport" content="width=device-width, initial-scale=1"><title>oxhue</title>
-<link rel="stylesheet" href="/static/base.css"></head>
+<link rel="icon" href="/static/mark.svg"><link rel="stylesheet" href="/static/base.css"></head>
 <body class="knock"><main><h1>{title}</h1><p>{words}</p></main></body></html>"""
 _AGAIN = '<meta http-equiv="refresh" content="2; url=/phone">'
 _NOT_LET_IN = (
     "This code has been used, has run out, or was never right. Ask for a new one on the "
     "computer's page, under “Phone”, and scan it again."
 )
+_DRESS = ("/static/base.css", "/static/mark.svg")
 _PREFIXES = ("/api/photo/", "/static/")
 
 
@@ -39,7 +40,7 @@ def pass_phone(scope: Scope, token: str | None, phones: Phones) -> Response | No
     phone = phones.find(token, now_s)
     if path == "/phone":
         return _knock(scope, phone, phones, now_s)
-    if path == "/static/base.css":
+    if path in _DRESS:
         return None  # the page that asks for patience is dressed, too
     if phone is None or not phone.allowed:
         return _say("No entry", _NOT_LET_IN, 403)

@@ -25,9 +25,9 @@ export class Outline {
     return el("div", { class: "row" }, this.button, this.hint);
   }
 
-  /** Whether a drag on the photo draws the rectangle now. */
+  /** Whether a drag on the photo draws the rectangle now; never where it was not offered. */
   get drawing() {
-    return this.frame.classList.contains("drawing");
+    return Boolean(this.frame?.classList.contains("drawing"));
   }
 
   /** The place as a question takes it, in pixels; null where there is none. */
