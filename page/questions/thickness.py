@@ -125,6 +125,7 @@ def map_question(fields: Fields, photo: Path | None = None) -> dict[str, Any]:
         between_nm=between_of(fields),
         conditions=fields.viewing(),
         finish=fields.text_if("finish"),
+        piece=fields.text_if("piece"),
     )
     written = write_map(field, photo.parent / "map")
     return {

@@ -6,7 +6,7 @@ import { drawDocument, headlineOf } from "./blocks.js";
 import { colourField, patch } from "./colour.js";
 import { byId, el, fill, sentence } from "./dom.js";
 import { keepAlso, writeAddress } from "./keep.js";
-import { pieceCard, pieceNamed, piecesOf, presentLink, showCarried, showPiece } from "./pieces.js";
+import { hexOf, pieceCard, pieceNamed, piecesOf, presentLink, showCarried, showPiece } from "./pieces.js";
 
 const RUN = ["setup", "kind", "metal", "at", "time", "current", "like", "piece", "on", "seen", "ohms", "thickness", "remark"];
 
@@ -153,6 +153,6 @@ function entry(run) {
     el("strong", {}, `Run ${run.run}, ${run.setup}`), el("span", {}, done),
     run.pieces.map((piece) => el("span", { class: "suspect-looks" }, piece.observations.filter((one) => !UNSHOWN.has(one.what)).map((one) =>
       el("span", { class: "named" }, one.srgb_hex && patch(one.srgb_hex, "small"),
-        el("span", {}, `${one.what} ${one.text}`))))),
+        el("span", {}, `${one.what} ${one.text}`, hexOf(one)))))),
     el("span", { class: "hint" }, new Date(run.at).toLocaleString("en-GB", { dateStyle: "medium", timeStyle: "short" }))));
 }

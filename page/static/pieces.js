@@ -8,6 +8,12 @@ const NAMELESS = "piece"; // what a piece is called where it was not named: each
 const WORDS = { seen: "Seen", behind: "From behind", through: "Seen through", ohms: "Ohmmeter", thickness: "Thickness measured",
   finish: "Finish", wipe: "Wiped", scratch: "Scratched", warmed: "Warmed", remark: "Remark" };
 
+/** The colour of a look in numbers, where its words do not say it already. */
+export function hexOf(one) {
+  if (!one.srgb_hex || one.text === one.srgb_hex) return null;
+  return el("span", { class: "hex" }, ` ${one.srgb_hex}`);
+}
+
 /** The pieces of all runs, the one touched last first: { key, name, runs: [{ run, piece }] }. */
 export function piecesOf(runs) {
   const found = new Map();
@@ -68,7 +74,7 @@ function facts(piece, noted) {
     Object.entries(run.done).map(([what, text]) => `${what.replaceAll("_", " ")} ${text}`).join(", ") || "nothing noted of the run"));
   const made = piece.runs[0].piece.facts.on;
   return [made ? row("Made of", made) : null, ...done, ...noted.filter((one) => one.what in WORDS).map((one) => row(WORDS[one.what],
-    el("span", { class: "named" }, one.srgb_hex ? patch(one.srgb_hex, "small") : null, el("span", {}, one.text))))];
+    el("span", { class: "named" }, one.srgb_hex ? patch(one.srgb_hex, "small") : null, el("span", {}, one.text, hexOf(one)))))];
 }
 
 /** Each answer with the way back to the room that gave it, as it was asked then. */

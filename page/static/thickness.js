@@ -25,7 +25,7 @@ const WORDS = ["straw", "gold", "bronze", "purple", "dark blue", "blue", "light 
 
 const OPENS = { // where the answer to a look proposed is entered
   "measure its reflectance spectrum": () => openForm("spectrum"),
-  "photograph it square on beside a white card": () => {
+  "photograph it square on beside a white card or bare metal": () => {
     byId("thickness-way").querySelector("[value=photo]").click();
     byId("thickness-photo").scrollIntoView({ block: "center" });
   },

@@ -75,6 +75,7 @@ def test_the_estimate_follows_a_mark_while_it_is_dragged(tab):
 def test_a_rectangle_round_the_piece_goes_with_its_map_and_comes_back(tab):
     marked(tab)
     tab.get_by_role("button", name="Draw round the piece").click()
+    tab.locator(".photo.drawing").scroll_into_view_if_needed()
     box = tab.locator(".photo").bounding_box()
     corners = (0.1, 0.4), (0.9, 0.9)
     at = [(box["x"] + x * box["width"], box["y"] + y * box["height"]) for x, y in corners]

@@ -201,6 +201,15 @@ def test_the_map_comes_small_enough_to_draw_with_the_colours_of_its_film(browser
     assert drawn["srgb_hex"][round(inside / 10)] == str(seen.srgb_hex)
 
 
+def test_a_map_of_a_rectangle_has_nothing_outside_it(browser, ask, plate):
+    name = sent(browser, plate).headers["x-photo"]
+    found = ask("map", photo=name, film=FILM, on=ON, white="220,20,30,20", piece="30,60,100,80")
+    median = np.frombuffer(base64.b64decode(found["drawing"]["median"]), "<u2").reshape(160, 300)
+    assert (median[80:120, 40:120] < 65_535).mean() > 0.9
+    assert (median[:, 140:] == 65_535).all()
+    assert found["answer"]["median_nm"] < 47.0
+
+
 def test_a_card_is_proposed_and_a_bad_one_named(browser, ask, plate):
     response = sent(browser, plate)
     x, y, w, h = response.json()["answer"]["card"]
