@@ -38,9 +38,10 @@ _STEPS = 200
 
 def rival(
     merit: Merit, orders: list[np.ndarray], *, limits: Limits, seconds: float
-) -> tuple[float, int]:
-    """The least merit of least squares from random starts, and how many there was time for."""
+) -> tuple[np.ndarray, np.ndarray, int]:
+    """The best films of least squares from random starts, and how many starts there were."""
     rng, least, starts = np.random.default_rng(1), np.inf, 0
+    best = orders[0], np.zeros(orders[0].size)
     middle = middle_nm(merit)
     half = np.array([middle / 2.0 / abs(m.nk(np.array([middle]))[0]) for m in merit.palette])
     media = len(merit.palette)
@@ -55,8 +56,10 @@ def rival(
             jac=lambda nm, which=which: merit.with_slopes(which, nm)[1],
             bounds=(lower, upper), x_scale="jac", max_nfev=_STEPS,
         )  # fmt: skip
-        least, starts = min(least, float(np.sqrt(2.0 * found.cost))), starts + 1
-    return least, starts
+        if found.cost < least:
+            least, best = float(found.cost), (which, found.x)
+        starts += 1
+    return *best, starts
 
 
 def compare(target: Target, seeds: int, times: float) -> str:
@@ -74,11 +77,12 @@ def compare(target: Target, seeds: int, times: float) -> str:
     ranked = sorted(best, key=lambda one: (not one.met, round(one.merit, 4), one.layers))
     middle = ranked[seeds // 2]
     fewer = middle.met and bounded
-    miss, starts = rival(
+    which, nm, starts = rival(
         merit, _orders(middle, fewer), limits=found[0].limits,
         seconds=times * float(np.median(spent)),
     )  # fmt: skip
-    ours = float(merit.value(middle.which, middle.thickness_nm))
+    fine = merit.with_denser_grids(5)  # neither was refined on it
+    ours, miss = fine.value(middle.which, middle.thickness_nm), fine.value(which, nm)
     return (
         f"| {target.name} | {', '.join(str(one.layers) for one in best)} | "
         f"{', '.join(f'{one.merit:.4f}' for one in best)} | {np.median(spent):.1f} | "
