@@ -123,6 +123,7 @@ OF_A_VERB: dict[tuple[str, str], str] = {
     ("chamber", "--for"): "5min",
     ("tint", "--tolerance"): "4",
     ("gauge", "--finish"): "satin",
+    ("gauge", "--clear-layer"): "over",
     ("map", "--finish"): "satin",
 }
 """Values where an option means something else to one verb."""
