@@ -84,7 +84,7 @@ def test_the_interval_holds_the_thickness_of_the_published_word():
 @pytest.mark.source("gdgwsteel.org, bladesmithsforum.com and others", "read", "80 % of 18 rows")
 @pytest.mark.xfail(
     strict=True,
-    reason="14 of 18: faint yellow at 176 °C and light yellow at 227 °C are called straw here, "
+    reason="four miss: faint yellow at 176 °C and light yellow at 227 °C are called straw here, "
     "light blue at 337 °C for an hour comes out grey, and the blue of a flame in a minute straw",
 )
 def test_the_published_word_is_among_the_five_likeliest():
