@@ -107,7 +107,7 @@ VALUES: dict[str, str] = {
     "--rise": "6e-3mbar,9e-2mbar,60s", "--outgassing": "2e-4mbar.l/s", "--residue": "air",
     "--ultimate": "4e-4mbar", "--tube": "1m,9mm", "--walls": "900cm2", "--gauge": "pirani",
     "--passes": "3", "--parts": "6", "--columns": "time_s, temperature_C", "--pumped": "44min",
-    "--kiln": "other",
+    "--kiln": "other", "--have": "spectrometer", "--weld": "dark straw",
 }  # fmt: skip
 """For each option a value that is not its default."""
 

@@ -153,6 +153,8 @@ GAUGE: Options = {
     "--between": (0.2, _gauge_range),
     "--doubt": (0.1, _doubt),
     "--photo": (0.02, _path),
+    "--clear-layer": (0.1, _one_of("over", "under", "either", "between")),
+    "--have": (0.1, _one_of("colour meter", "spectrometer", "spectrometer, colour meter", "luck")),
     "--readings": (0.02, _path),
     "--csv": (0.02, None),
 }
@@ -176,6 +178,7 @@ SPECTRUM: Options = {
 }
 READINGS: Options = {
     "--readings": (0.98, good("readings.csv")),
+    "--leave-out-bad": (0.2, None),
     "--csv": (0.2, None),
     "--lines": (0.2, None),
     "--cluster": (0.05, _path),
@@ -196,6 +199,7 @@ MAP: Options = {
     "--numbers": (0.2, _one_of("tiff", "npz", "csv")),
 } | ON_PHOTO
 TINT: Options = {
+    "--weld": (0.05, _one_of("straw", "dark straw", "blue", "grey", "sun")),
     "--at": (0.75, lambda random: random.choice((quantity, _spread))(random, "C", 100, 900)),
     "--for": (0.7, _in("min", 0, 600)),
     "--pass": (0.1, _in("s", 0, 100)),

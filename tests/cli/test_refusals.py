@@ -98,8 +98,14 @@ BAD = [
     (gauge(chart="a.gif"), "written as .png, .svg, .pdf"),
     (gauge(photo="none.png"), "--patch"),
     (gauge(patch="0,0,5,5"), "add --photo"),
-    (gauge("--csv"), "--csv, --lines, --one-piece, --rising and --in-a-row go with --readings"),
-    (gauge("--lines"), "--csv, --lines, --one-piece, --rising and --in-a-row go with --readings"),
+    (
+        gauge("--csv"),
+        "--csv, --lines, --one-piece, --rising, --in-a-row and --leave-out-bad go with --readings",
+    ),
+    (
+        gauge("--lines"),
+        "--csv, --lines, --one-piece, --rising, --in-a-row and --leave-out-bad go with --readings",
+    ),
     (gauge(readings="none.csv"), "--readings goes without"),
     (gauge(seen=None, readings="none.csv"), "none.csv"),
     (gauge(through="purple"), "nothing is seen through a film on Ti(johnson1974)"),

@@ -167,7 +167,7 @@ def test_a_chart_and_json_leave_stderr_empty(capsys, tmp_path):
 
 def test_many_readings_as_lines_are_those_of_the_one_object(capsys, tmp_path):
     file = tmp_path / "pieces.csv"
-    file.write_text("id,hex\nrim,#6a3fa0\nhub,#b08a3c\n", encoding="utf-8")
+    file.write_text("id,hex\nrim,#6a3fa0\nhub,#00ff00\n", encoding="utf-8")
     many = ["gauge", *SURE, "--readings", str(file)]
     said = "1 of 2 readings fit no film in question\n"
     code, out, err = run(capsys, *many, "--json")

@@ -59,8 +59,9 @@ def test_a_stated_way_replaces_the_usual_one():
     assert parse_reading("48,20,-35", "photo").doubts == DEFAULTS["photo"]
 
 
-def test_a_word_stays_a_word_however_it_was_read():
-    assert parse_reading("purple", "instrument").doubts.noise_de >= 5.0 * np.sqrt(3.0)
+def test_a_word_is_none_that_an_instrument_shows():
+    with pytest.raises(InputError, match="is a word, and an instrument shows numbers"):
+        parse_reading("purple", "instrument")
 
 
 def test_own_doubts_replace_the_defaults():

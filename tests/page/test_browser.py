@@ -343,7 +343,7 @@ def test_a_card_is_proposed_a_row_of_spots_gauged_and_the_photo_seen_closer(tab)
     file = {"name": "dial.jpg", "mimeType": "image/jpeg", "buffer": picture}
     tab.locator("#photo-file").set_input_files(file)
     tab.locator("#thickness-photo .hint", has_text="seems to lie at its mark").wait_for()
-    assert tab.locator("[data-kind=white]").is_visible()
+    tab.locator("[data-kind=white]").wait_for()
     tab.get_by_label("Row starts", exact=True).check()
     clicked(tab, 60, 100)
     clicked(tab, 240, 100)

@@ -298,7 +298,8 @@ def test_a_sweep_longer_than_one_block_is_equal_to_one_at_a_time():
     R = solve_arrays(index, d, wavelength, 40.0).R
     for row in (0, 100, 424, 425, 566, 567, 849, 850, 1134, 1275, 1699):
         alone = solve_arrays(index, d[row], wavelength, 40.0).R
-        np.testing.assert_allclose(R[row], alone, rtol=0, atol=1e-15)
+        # Numbers at the end of a block are rounded otherwise than those within: a few units of 1.
+        np.testing.assert_allclose(R[row], alone, rtol=0, atol=4e-15)
 
 
 @pytest.mark.parametrize("angle_deg", [0.0, 40.0])
