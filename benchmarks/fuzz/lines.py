@@ -193,6 +193,7 @@ ONE_PIECE: Options = {
     "--lines": (0.1, None),
 }
 MAP: Options = {
+    "--piece": (0.3, _box),
     "--out": (0.3, _folder),
     "--at": (0.2, lambda random: perhaps_spoilt(random, f"{_pixel(random)}={number(random)}nm")),
     "--profile": (0.2, lambda random: perhaps_spoilt(random, f"{_pixel(random)},{_pixel(random)}")),
