@@ -244,7 +244,8 @@ def sheet(
 
 def _first_metal(stack: str) -> str:
     """The material of the first layer that is deposited, by which the log finds its run."""
-    return stack.rpartition("/")[0].rpartition("/")[2].split()[0] if "/" in stack else ""
+    written = stack.rpartition("/")[0].rpartition("/")[2].split()
+    return written[0] if written else ""
 
 
 def _check_parts(parts: dict[str, Any]) -> None:

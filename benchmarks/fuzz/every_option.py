@@ -130,6 +130,10 @@ OF_A_VERB: dict[tuple[str, str], str] = {
 
 THE_SAME: dict[tuple[str, str], str] = {
     ("gauge of spots", "--in-a-row"): "so few spots are all read, in a row or not",
+    ("gauge of readings", "--leave-out-bad"): "no row of these is bad",
+    ("gauge of spots", "--leave-out-bad"): "no row of these is bad",
+    ("gauge of a photo", "--have"): "so sure a reading has no further look",
+    ("chamber of a rise", "--jar"): "what the line states of the jar comes before its file",
     ("spectrum", "--measured"): "it says what the file says; another kind is refused",
 }
 """Ways and options whose answer may well be the same, each with its reason."""

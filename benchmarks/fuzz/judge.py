@@ -20,6 +20,7 @@ LIMIT_S = 10.0
 LONG_S = 60.0  # for the one job that is known to take long: spots of one photo read together
 LIMIT_MB = 1000.0
 _WRITTEN = ("chart written: ", "kiln written: ", "report written: ")
+_UNFIT = re.compile(r"\d+ of \d+ readings fit no film in question")
 _NO_NUMBER = re.compile(r"(?<![\w#-])(?:nan|inf)(?![\w-])", re.IGNORECASE)
 
 
@@ -93,7 +94,7 @@ def _wrong_with(code: int | None, out: str, err: str, asked: list[str], new: set
         return f"refused, yet wrote {sorted(new)}" if new else ""
     if code not in (0, 3):
         return f"exit code {code}; stderr {err[:500]!r}"
-    if any(not line.startswith(_WRITTEN) for line in said):
+    if any(not line.startswith(_WRITTEN) and not _UNFIT.fullmatch(line) for line in said):
         return f"answered, yet said on stderr: {err[:500]!r}"
     return _wrong_answer(out, asked)
 

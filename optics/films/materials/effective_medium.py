@@ -53,7 +53,8 @@ def bruggeman(eps_a: ArrayLike, eps_b: ArrayLike, fraction_b: ArrayLike) -> Comp
     plus, minus = half + swing, half - swing
     # A loss-free metal in a loss-free dielectric can leave both roots imaginary; the first trace
     # of loss turns ratio by -i ratio dφ, and the root that gains a real part is the one.
-    gains = ((up - down) / ratio * plus * np.conj(swing)).real > 0.0
+    with np.errstate(over="ignore", invalid="ignore"):  # only the sign counts, and only of a tie
+        gains = ((up - down) / ratio * plus * np.conj(swing)).real > 0.0
     z = np.where(np.where(plus.real == minus.real, gains, plus.real > minus.real), plus, minus)
     return _make_passive(z * root_a * root_b)
 
