@@ -2,7 +2,8 @@
 
 Run as ``python -m tools.try_versions [PYTEST ARGUMENTS]``. For each Python from 3.11 to 3.14 that
 stands on the path and for both ends of the versions, it makes an environment, installs the
-project, and runs the tests named (else those of ``TESTS``). It prints a table; what is not here is listed as not tried.
+project, and runs the tests named (else those of ``TESTS``). It prints a table; what is not here is
+listed as not tried.
 """
 
 from __future__ import annotations
