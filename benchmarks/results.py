@@ -117,3 +117,10 @@ def as_markdown(results: Sequence[CaseResult], growth: Sequence[str], picture: s
             lines += [f"![Cost against size]({picture})", ""]
         lines += [*growth, ""]
     return "\n".join(lines)
+
+
+def keep_row(table: Path, header: Sequence[str], line: str) -> None:
+    """Put one row into a table, in place of what it says of the same first column."""
+    old = table.read_text(encoding="utf-8").splitlines() if table.exists() else []
+    rows = {row.split("|")[1]: row for row in [*old[len(header) :], line] if "|" in row}
+    table.write_text("\n".join([*header, *rows.values(), ""]), encoding="utf-8")

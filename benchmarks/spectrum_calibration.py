@@ -36,6 +36,8 @@ from oxhue.optics.spectrum.noise_model import NoiseModel
 from oxhue.optics.spectrum.result import SpectrumFit
 from oxhue.optics.spectrum.summaries import film_thickness
 
+from .results import keep_row
+
 TABLE = Path(__file__).with_suffix(".md")
 NOISE = "one percent"
 _BINS = 20
@@ -335,13 +337,6 @@ def _known(
     return tally(drawn, fitted, wavelength_nm, noise, draws, seed, between, minutes, report)
 
 
-def keep(line: str) -> None:
-    """Put one row into the table, in place of what it says of the same case."""
-    old = TABLE.read_text(encoding="utf-8").splitlines() if TABLE.exists() else []
-    rows = {row.split("|")[1]: row for row in [*old[len(HEADER) :], line] if "|" in row}
-    TABLE.write_text("\n".join([*HEADER, *rows.values(), ""]), encoding="utf-8")
-
-
 def main() -> None:
     """Print the table."""
     parser = argparse.ArgumentParser(description=__doc__)
@@ -359,7 +354,7 @@ def main() -> None:
         line = found.line(name)
         print(line, flush=True)
         if chosen.write:
-            keep(line)
+            keep_row(TABLE, HEADER, line)
 
 
 if __name__ == "__main__":

@@ -32,6 +32,8 @@ from oxhue.optics.inference.hypotheses import list_film_models
 from oxhue.optics.numerics.parallel import Report, ignore_progress, map_parallel
 from oxhue.optics.spectrum.fit import fit_spectrum
 
+from .results import keep_row
+
 TABLE = Path(__file__).with_suffix(".md")
 READ_NM = np.arange(400.0, 751.0, 5.0)
 FINE_NM = np.arange(380.0, 771.0, 1.0)
@@ -209,13 +211,6 @@ def run_world(name: str, draws: int, seed: int, report: Report = ignore_progress
     return list(map_parallel(partial(read_piece, name, seed), list(range(draws)), report=report))
 
 
-def keep(line: str) -> None:
-    """Put one row into the table, in place of what it says of the same world."""
-    old = TABLE.read_text(encoding="utf-8").splitlines() if TABLE.exists() else []
-    rows = {row.split("|")[1]: row for row in [*old[len(HEADER) :], line] if "|" in row}
-    TABLE.write_text("\n".join([*HEADER, *rows.values(), ""]), encoding="utf-8")
-
-
 def main() -> None:
     """Print the table."""
     parser = argparse.ArgumentParser(description=__doc__)
@@ -232,7 +227,7 @@ def main() -> None:
                 line = line_of(name, run_world(name, chosen.draws, chosen.seed, report=tell))
             print(line, flush=True)
             if chosen.write:
-                keep(line)
+                keep_row(TABLE, HEADER, line)
 
 
 if __name__ == "__main__":

@@ -19,9 +19,7 @@ _STEP = 0.12  # by which the two bars of a run stand apart
 
 def chart_learnt(learnt: JarLearnt) -> Figure:
     """The chart of :func:`plot_learnt` as a figure."""
-    figure = plot_learnt(learnt).figure
-    assert figure is not None  # axes that were just made have one
-    return figure  # type: ignore[return-value]  # never a part of a figure here
+    return _figure_of(plot_learnt(learnt))
 
 
 def plot_learnt(learnt: JarLearnt, ax: Axes | None = None) -> Axes:
@@ -62,9 +60,7 @@ def plot_learnt(learnt: JarLearnt, ax: Axes | None = None) -> Axes:
 
 def chart_drift(learnt: JarLearnt) -> Figure:
     """The chart of :func:`plot_drift` as a figure."""
-    figure = plot_drift(learnt).figure
-    assert figure is not None  # axes that were just made have one
-    return figure  # type: ignore[return-value]  # never a part of a figure here
+    return _figure_of(plot_drift(learnt))
 
 
 def plot_drift(learnt: JarLearnt, ax: Axes | None = None) -> Axes:
@@ -94,3 +90,9 @@ def plot_drift(learnt: JarLearnt, ax: Axes | None = None) -> Axes:
     style_axes(ax, grid="y")
     ax.legend(loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=2, frameon=False)
     return ax
+
+
+def _figure_of(ax: Axes) -> Figure:
+    figure = ax.figure
+    assert figure is not None  # axes that were just made have one
+    return figure  # type: ignore[return-value]  # never a part of a figure here
