@@ -99,7 +99,9 @@ class FixedMedia:
     def of(cls, media: MediaInLight, one: Polarization) -> FixedMedia:
         """Of media (L + 2, W) from the ambient down."""
         kz, (q,) = waves(media.index, media.incidence, (one,))
-        crossing = 4.0j * np.pi / media.wavelength_nm * kz[1:-1]
+        k0 = 2.0 * np.pi / media.wavelength_nm
+        # Rounded as in `phases`: of a million turns the last digit counts, and R must fit layer_A.
+        crossing = 2.0j * (k0 * kz[1:-1])
         strength = 4.0 * q[-1].real * strength_of(q[0])
         steps = q[2:] / q[1:-1]
         lowest = steps[-1] - 1.0 if len(steps) else 0.0

@@ -39,6 +39,7 @@ films = st.lists(st.tuples(index, thickness), max_size=5)
 @settings(max_examples=150, deadline=None)
 @given(films, index, angle, st.sampled_from(["s", "p", "mean"]))
 @example([(0.05 + 100j, 1e9), (10.0 + 0j, 1e9)], 1.0 + 0j, 90.0, "p")
+@example([(0.5 + 1e-8j, 1e9)], 0.04 + 0j, 0.0, "s")  # millions of turns, and light comes back
 def test_light_is_shared_out_whatever_the_layers(films, below, angle_deg, polarization):
     indices = np.array([1.0, *(one for one, _ in films), below])
     with np.errstate(**LOUD):
