@@ -20,6 +20,7 @@ from ..colour.spaces import xyz_to_lab
 from ..errors import InputError, LimitError, OutOfRangeError
 from ..films.engine.thickness_scan import View, base_of
 from ..films.spectra import DEFAULT_WAVELENGTH_NM
+from ..numerics.interpolate import refine_even
 from .fault_colours import FaultView, fault_moments
 from .faults import NONE, FaultyModel, discrepancy_share
 from .hypotheses import FilmModel, group_by_film
@@ -46,6 +47,9 @@ MAX_THICKNESS_NM = 1000.0
 _MAX_ROWS = 6_000_000
 _ROWS_AT_ONCE = 100_000  # of the coefficients: what is computed on the way stays small
 _BLOCK_ELEMENTS = 100_000  # rows × readings at a time: the working array stays in cache
+_WORD_EVERY, _WORD_AROUND = 4, 6  # scales: one worked out in so many, nodes of a polynomial
+_FEWEST_SCALES = 64  # for which that is worth its while
+_SMOOTH_DE = 5.0  # standard deviation of a reading, in each of L*, a*, b*, from which on it serves
 _LIFTED = np.array([0.50, 0.25, 0.15, 0.10])  # how often a dim look is lifted so far (a judgement)
 _TO_BLACK = np.array([16.0, 0.0, 0.0])  # Lab from the black that lightness counts from
 
@@ -182,6 +186,27 @@ class ColourTable:
             total[rows] = log_mean(block, weight)
         return total.reshape(self.lab.shape[:3])
 
+    def log_word(self, points: FloatArray, weight: FloatArray) -> FloatArray:
+        """As `log_mixture`, of the many points of a word.
+
+        Where people scatter as they do about words it is smooth: worked out at every fourth scale
+        and joined by a polynomial, it moves less than a thousandth of the posterior.
+        """
+        scales = self.scale_nm.size
+        if scales < _FEWEST_SCALES or self.variances.min() < _SMOOTH_DE**2:
+            return self.log_mixture(points, weight)
+        last = scales - (scales - 1) % _WORD_EVERY
+        nodes = list(range(0, last, _WORD_EVERY))
+        found = self._at_scales([*nodes, *range(last, scales)]).log_mixture(points, weight)
+        between = refine_even(last, _WORD_EVERY, around=_WORD_AROUND)
+        joined = found[..., : len(nodes)] @ between.T
+        return np.concatenate([joined, found[..., len(nodes) :]], axis=-1)
+
+    def _at_scales(self, at: list[int]) -> ColourTable:
+        """The table of some of the scales."""
+        spread = None if self.spread is None else self.spread[:, :, at]
+        return replace(self, scale_nm=self.scale_nm[at], lab=self.lab[:, :, at], spread=spread)
+
     def _blocks(self, readings: FloatArray) -> Iterator[tuple[slice, SingleArray]]:
         """Log of the mean density over the views, (N, rows), of so many rows as stay in cache."""
         asked, views = features(readings), self.view_weight.size
@@ -256,8 +281,9 @@ def build_table(
     lab = np.empty(shape, dtype=np.float32)
     weights = tristimulus_weights(DEFAULT_WAVELENGTH_NM, viewing.light, viewing.observer)
     white = weights.sum(axis=0)
+    tabulated = {id(pair.base): base_of(pair.base, DEFAULT_WAVELENGTH_NM) for pair in pairs}
     for members in group_by_film(pairs):
-        bases = [base_of(pairs[j].base, DEFAULT_WAVELENGTH_NM) for j in members]
+        bases = [tabulated[id(pairs[j].base)] for j in members]
         film = pairs[members[0]].film
         for e, error in enumerate(errors):
             thickness_nm = scale_nm / (1.0 + error)

@@ -102,7 +102,7 @@ def _word_likelihood(
     question: FilmQuestion, doubts: Uncertainty, view: View, seen: bytes
 ) -> FloatArray:
     """Of a word, whose many points are gone through once: words come again and again."""
-    found = table_for(question, doubts, view).log_mixture(*_points_of(seen))
+    found = table_for(question, doubts, view).log_word(*_points_of(seen))
     found.flags.writeable = False
     return found
 

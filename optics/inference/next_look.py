@@ -175,15 +175,20 @@ def _film_table(
 ) -> ColourTable:
     """Rows for single films, K of them; each state a film may be in is one more set of views."""
     angles, _, view_weight = view_nodes(doubts)
-    each = [
-        film_xyz(films, held.pairs, np.asarray(angle), viewing=held.viewing, view=view)
-        for films in states
-        for angle in angles
-    ]
+    each = [(films, angle) for films in states for angle in angles]
+    count = held.films.pair.size
+    together = SampledFilms(
+        *(
+            np.concatenate([getattr(films, part) for films, _ in each])
+            for part in ("pair", "thickness_nm", "index_error")
+        )
+    )
+    angle = np.repeat([angle for _, angle in each], count)
+    xyz = film_xyz(together, held.pairs, angle, viewing=held.viewing, view=view)
     white = white_xyz(held.viewing.light, held.viewing.observer)
-    lab = lab_of_views(np.stack(each, axis=1), doubts, white)
+    lab = lab_of_views(xyz.reshape(len(each), count, 3).swapaxes(0, 1), doubts, white)
     weight = np.tile(view_weight / len(states), len(states))
-    shape = (held.films.pair.size, 1, 1, weight.size, 3)
+    shape = (count, 1, 1, weight.size, 3)
     return ColourTable(
         np.zeros(1), np.zeros(1), weight, lab.reshape(shape).astype(np.float32), doubts
     )

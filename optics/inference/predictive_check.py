@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -17,6 +18,8 @@ from .normal import features, log_mean, multiply
 from .posterior import Prior
 
 _DRAWS = 2000
+_FIRST_DRAWS = 400  # enough for a reading that is nowhere near being refused
+_PLAINLY_FITS = 0.1
 _COMPONENTS = 20_000
 _DRAWS_AT_A_TIME = 10  # a block that stays in cache; all at once would take a gigabyte
 _LOWEST = np.float32(-80.0)  # less ends in slow denormal numbers
@@ -24,18 +27,35 @@ _LOWEST = np.float32(-80.0)  # less ends in slow denormal numbers
 
 @dataclass(frozen=True, eq=False)
 class FitCheck:
-    """Random rows that stand for what the model predicts, and how simulated readings fare.
+    """Random rows that stand for what the model predicts, and simulated readings.
 
     Attributes
     ----------
     terms : tuple of ndarray, shape (10, rows)
         For each look at the spot, the coefficients of the same random films.
-    simulated : ndarray, shape (draws,)
-        Sorted log densities of simulated sets of looks.
+    drawn : tuple of ndarray, shape (draws, 3)
+        For each look, simulated readings in CIELAB.
     """
 
     terms: tuple[SingleArray, ...]
-    simulated: FloatArray
+    drawn: tuple[FloatArray, ...]
+
+    @cached_property
+    def first(self) -> FloatArray:
+        """Sorted log densities of the first few simulated sets of looks."""
+        return np.sort(self._densities(slice(_FIRST_DRAWS)))
+
+    @cached_property
+    def simulated(self) -> FloatArray:
+        """Sorted log densities (draws,) of all simulated sets of looks."""
+        return np.sort(np.append(self.first, self._densities(slice(_FIRST_DRAWS, None))))
+
+    def _densities(self, which: slice) -> FloatArray:
+        each = [
+            sum(multiply(features(looks), own) for looks, own in zip(part, self.terms, strict=True))
+            for part in zip(*(_pieces(looks[which]) for looks in self.drawn), strict=True)
+        ]
+        return np.concatenate([_log_sum(np.asarray(one)) for one in each])
 
     def p_value(self, observed: Sequence[tuple[FloatArray, FloatArray]]) -> float:
         """How ordinary looks are among those the model gives.
@@ -48,15 +68,21 @@ class FitCheck:
         Returns
         -------
         float
-            Share of simulated sets whose density is no higher, between 1/(draws + 1) and 1.
+            Share of simulated sets whose density is no higher, between 1/(draws + 1) and 1. The
+            first few sets settle it where the share is far above any at which looks are refused.
         """
         each = [
             _log_mean(features(points) @ own, share)
             for own, (points, share) in zip(self.terms, observed, strict=True)
         ]
         seen = _log_sum(np.asarray(sum(each))[None])[0]
-        rarer = np.searchsorted(self.simulated, seen, side="right")
-        return float((1 + rarer) / (self.simulated.size + 1))
+        share = _share_no_higher(self.first, seen)
+        return share if share > _PLAINLY_FITS else _share_no_higher(self.simulated, seen)
+
+
+def _share_no_higher(simulated: FloatArray, seen: float) -> float:
+    rarer = np.searchsorted(simulated, seen, side="right")
+    return float((1 + rarer) / (simulated.size + 1))
 
 
 def simulate_fit_check(
@@ -90,15 +116,7 @@ def simulate_fit_check(
         seen = rng.choice(views, size=_DRAWS, p=table.view_weight)
         terms.append(np.ascontiguousarray(table.coefficients_at(centres, met)))
         drawn.append(table.draw(truths * views + seen, rng))
-    simulated = [
-        _log_sum(
-            np.asarray(
-                sum(multiply(features(looks), own) for looks, own in zip(part, terms, strict=True))
-            )
-        )
-        for part in zip(*(_pieces(looks) for looks in drawn), strict=True)
-    ]
-    return FitCheck(tuple(terms), np.sort(np.concatenate(simulated)))
+    return FitCheck(tuple(terms), tuple(drawn))
 
 
 def _pieces(readings: FloatArray) -> list[FloatArray]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
@@ -89,11 +89,13 @@ def _tabulate(pair: FilmModel) -> tuple[tuple[ComplexArray, FloatArray], Base]:
 
 
 def _group_builds(drawn: IndexArray, pairs: tuple[FilmModel, ...]) -> list[list[int]]:
-    """Pairs that can be computed in one go: as many layers below, and no slab but their own."""
+    """Pairs that can be computed in one go: as many layers below, and slabs that differ in nothing
+    but indices."""
     groups: dict[tuple[object, ...], list[int]] = {}
     for j in drawn.tolist():
         (_, share), base = _tabulate(pairs[j])
-        build = len(share), len(base.index), base.slab_nm and id(base)
+        back = () if base.back is None else (len(base.back[0]), base.back[1].tobytes())
+        build = len(share), len(base.index), base.slab_nm, back
         groups.setdefault(build, []).append(j)
     return list(groups.values())
 
@@ -107,8 +109,12 @@ def _film_shares(
     error = films.index_error[:, None, None]
     index: ComplexArray = np.array([index for (index, _), _ in each], dtype=complex)[which]
     share = np.array([share for (_, share), _ in each])[which]
+    base = each[0][1]
+    if base.back is not None:
+        faces = [own.back[0] for _, own in each if own.back is not None]
+        base = replace(base, back=(np.array(faces)[which], base.back[1]))
     return film_shares(
-        index * (1.0 + error), films.thickness_nm[:, None] * share, each[0][1],
+        index * (1.0 + error), films.thickness_nm[:, None] * share, base,
         below=np.array([own.index for _, own in each])[which],
         below_nm=np.array([own.thickness_nm for _, own in each])[which],
         angle_deg=angle_deg, view=view,

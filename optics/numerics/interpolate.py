@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -18,6 +19,24 @@ def lagrange(nodes: FloatArray, at: FloatArray) -> tuple[FloatArray, FloatArray]
     slope = np.zeros_like(x)
     slope[:, 1:] = x[:, :-1] * (np.arange(1, nodes.size) / unit)
     return x @ coefficients, slope @ coefficients
+
+
+@lru_cache(maxsize=16)
+def refine_even(count: int, every: int, *, around: int) -> FloatArray:
+    """Weights (count, nodes) by which values at even places give those ``every`` times as close:
+    of the polynomial through so many nodes around each.
+
+    The nodes are places 0, every, 2 every ...; the last may lie past the end.
+    """
+    nodes = max(-(-(count - 1) // every) + 1, around)
+    at: FloatArray = np.arange(count) / every
+    first = np.clip(np.floor(at).astype(int) - around // 2 + 1, 0, nodes - around)
+    middle, near = 0.5 * (around - 1), np.arange(float(around))
+    weights = np.zeros((count, nodes))
+    polynomial = lagrange(near - middle, at - first - middle)[0]
+    np.put_along_axis(weights, first[:, None] + np.arange(around), polynomial, axis=1)
+    weights.flags.writeable = False
+    return weights
 
 
 def bisect(

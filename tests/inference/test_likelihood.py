@@ -5,6 +5,7 @@ import pytest
 
 from oxhue.optics.inference.likelihood import earlier_likelihood, make_prior, table_for
 from oxhue.optics.inference.question import FilmQuestion
+from oxhue.optics.inference.reading import parse_reading
 from oxhue.optics.inference.uncertainty import Uncertainty
 
 BETWEEN_NM = (20.0, 80.0)
@@ -65,3 +66,21 @@ def test_rows_are_weighed_by_the_prior_of_the_index_and_the_range():
     nm = prior.scale_nm / (1.0 + error)
     assert np.all(weight[(nm < 40.0) | (nm > 120.0)] == 0.0)
     assert (weight * nm).sum() == pytest.approx(80.0, abs=0.2)
+
+
+@pytest.mark.parametrize("word", ["gold", "purple"])
+def test_a_word_joined_between_scales_moves_next_to_nothing(word):
+    question, said = FilmQuestion(FILMS, ON), parse_reading(word)
+    table = table_for(question, said.doubts)
+    exact = table.log_mixture(said.points_lab, said.weight)
+    joined = table.log_word(said.points_lab, said.weight)
+    weigh = make_prior(question, said.doubts.index_spread).row_weights
+    assert 0.5 * np.abs(weigh(joined) - weigh(exact)).sum() < 1e-3
+    np.testing.assert_array_equal(joined[..., -1], exact[..., -1])
+
+
+def test_a_word_said_without_scatter_is_worked_out_at_every_scale():
+    question, said = FilmQuestion(FILMS, ON), parse_reading("purple")
+    table = table_for(question, Uncertainty(noise_de=1.0, discrepancy_de=1.0))
+    mixture = table.log_mixture(said.points_lab, said.weight)
+    np.testing.assert_array_equal(table.log_word(said.points_lab, said.weight), mixture)

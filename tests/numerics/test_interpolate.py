@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from oxhue.optics.numerics.interpolate import bisect, lagrange
+from oxhue.optics.numerics.interpolate import bisect, lagrange, refine_even
 
 
 def test_a_polynomial_is_given_back_with_its_slope():
@@ -18,6 +18,14 @@ def test_the_weights_of_a_single_node_are_one_everywhere():
     weights, slopes = lagrange(np.zeros(1), np.array([-1.0, 2.0]))
     assert weights.tolist() == [[1.0], [1.0]]
     assert slopes.tolist() == [[0.0], [0.0]]
+
+
+@pytest.mark.parametrize(("count", "every"), [(40, 2), (41, 4), (43, 4), (3, 5)])
+def test_even_places_give_those_between(count, every):
+    weights = refine_even(count, every, around=6)
+    quintic = np.polynomial.Polynomial([0.3, -2.0, 0.7, 0.11, -0.01, 0.0004])
+    nodes = every * np.arange(weights.shape[1])
+    np.testing.assert_allclose(weights @ quintic(nodes), quintic(np.arange(count)), rtol=1e-9)
 
 
 def test_intervals_close_in_on_where_a_condition_ends():

@@ -9,7 +9,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from itertools import pairwise
 from typing import Literal
 
 import numpy as np
@@ -35,8 +37,9 @@ Layers = tuple[ComplexArray, FloatArray]
 _Light = tuple[FloatArray, Incidence, Polarization]
 
 _THICKNESSES, _BLOCK_ELEMENTS = 2_048, 43_008  # at a time: what is divided stays in cache
-_FINE = 64  # thicknesses that share one coarse phase
+_FINE = 64  # thicknesses at most that share one coarse phase
 _EVEN = 4.0 * np.finfo(float).eps
+_MOST_ALIKE = 16  # bases worked out together: what they need stays small
 
 
 def thickness_scan(
@@ -93,35 +96,62 @@ def thickness_scan(
         raise InputError("what lies under the film has no back to look at")
     incidence = Incidence.at(np.ones_like(wavelength_nm), np.asarray(angle_deg))
     crossing = (2.0 * np.pi / wavelength_nm * incidence.normal_component(film))[:, None]
-    each = []
-    for polarization in separate("mean", incidence):
-        light = wavelength_nm, incidence, polarization
-        top = _Top.of(film, above, *light)
-        each.append([_FilmAmplitudes.of(top, base, light, view) for base in bases])
     sums = None if weights is None else _pad_to_fours(weights)
     shares = np.zeros((len(bases), len(wavelength_nm if sums is None else sums), thickness_nm.size))
     coarse_nm, fine_nm = _split(thickness_nm)
     passes = view != "front" or any(base.slab_nm is not None for base in bases)
     fine = _FinePhases.of(crossing, fine_nm, passes)
+    groups = [
+        (place, _FilmAmplitudes.of_all(film, above, bases[place], wavelength_nm, angle_deg, view))
+        for place in _group_alike(bases)
+    ]
     spare = np.empty(3 * _BLOCK_ELEMENTS)
-    for few in _blocks(coarse_nm.size, _THICKNESSES // fine_nm.size):
+    for few in _blocks(0, coarse_nm.size, _THICKNESSES // fine_nm.size):
         round_trip = round_trips(crossing, coarse_nm[few])
         size = _size(crossing, coarse_nm[few]) if passes else None
-        rows = [[forms.over(round_trip, size) for forms in one] for one in each]
         place = slice(few.start * fine_nm.size, few.stop * fine_nm.size)
-        wide = _BLOCK_ELEMENTS // max(few.stop - few.start, 1) // fine_nm.size
-        for at in _blocks(wavelength_nm.size, wide):
-            for s in range(len(bases)):
-                for one in rows:
-                    seen = one[s].at(at).view_share(view, fine.at(at), spare)
-                    if len(rows) > 1:
-                        seen *= 0.5
-                    plain = seen.reshape(len(seen), -1)[:, : thickness_nm[place].size]
-                    if sums is None:
-                        shares[s, at, place] += plain
-                    else:
-                        shares[s, :, place] += sums[:, at] @ plain
+        wide = max(1, _BLOCK_ELEMENTS // round_trip.shape[1] // fine_nm.size)
+        for group, forms in groups:
+            rows = [form.over(round_trip, size) for form in forms]
+            for some in _blocks(group.start, group.stop, max(1, wide // wavelength_nm.size)):
+                for at in _blocks(0, wavelength_nm.size, wide):
+                    own = slice(some.start - group.start, some.stop - group.start)
+                    for one in rows:
+                        seen = one.at(own, at).view_share(view, fine.at(at), spare)
+                        if len(rows) > 1:
+                            seen *= 0.5
+                        plain = seen.reshape(*seen.shape[:2], -1)
+                        plain = plain[..., : thickness_nm[place].size]
+                        if sums is None:
+                            shares[some, at, place] += plain
+                        else:
+                            shares[some, :, place] += sums[:, at] @ plain
     return shares[:, : None if weights is None else weights.shape[1]].swapaxes(1, 2)
+
+
+def _group_alike(bases: Sequence[Base]) -> list[slice]:
+    """Neighbours that differ in nothing but indices, so that they are worked out in one go."""
+
+    def build(base: Base) -> tuple[object, ...]:
+        back = () if base.back is None else (len(base.back[0]), base.back[1].tobytes())
+        return len(base.index), base.thickness_nm.tobytes(), base.slab_nm, back
+
+    starts = [s for s, base in enumerate(bases) if s == 0 or build(base) != build(bases[s - 1])]
+    return [
+        some for group in pairwise([*starts, len(bases)]) for some in _blocks(*group, _MOST_ALIKE)
+    ]
+
+
+@lru_cache(maxsize=64)
+def _join(bases: tuple[Base, ...]) -> Base:
+    """Bases that are alike as one, their wavelengths end to end."""
+    first = bases[0]
+    if len(bases) == 1:
+        return first
+    index = np.concatenate([base.index for base in bases], axis=1)
+    faces = [base.back[0] for base in bases if base.back is not None]
+    back = None if first.back is None else (np.concatenate(faces, axis=1), first.back[1])
+    return Base(index, first.thickness_nm, first.slab_nm, back)
 
 
 def reflectance_scan(
@@ -156,7 +186,8 @@ def _split(thickness_nm: FloatArray) -> tuple[FloatArray, FloatArray]:
         off = steps + first
         off -= thickness_nm
         if np.abs(off, out=off).max() <= _EVEN * max(abs(first), abs(last)):
-            return thickness_nm[::_FINE], steps[:_FINE]
+            fine = -(-count // -(-count // _FINE))
+            return thickness_nm[::fine], steps[:fine]
     return thickness_nm, np.zeros(1)
 
 
@@ -192,23 +223,24 @@ class _FinePhases:
 
 @dataclass(frozen=True, eq=False)
 class _CoarseRows:
-    """One base and polarisation over coarse phases: squared magnitudes as rows (W, M, 4)."""
+    """Bases that are alike, and a polarisation, over coarse phases: squared magnitudes as rows
+    (S, W, M, 4)."""
 
-    powers: FloatArray  # of incoming and outgoing light, and within a slab, (2 or 3, W, M, 4)
-    passing: FloatArray | None  # transmittance is passing |exp(2iδ)| / incoming, (W, M, 1)
-    slab: tuple[FloatArray, ...] | None  # τ, R, T, R outside, shapes (W, 1, 1)
+    powers: FloatArray  # of incoming and outgoing light, and within a slab, (2 or 3, S, W, M, 4)
+    passing: FloatArray | None  # transmittance is passing |exp(2iδ)| / incoming, (S, W, M, 1)
+    slab: tuple[FloatArray, ...] | None  # τ, R, T, R outside, shapes (S, W, 1, 1)
 
-    def at(self, rows: slice) -> _CoarseRows:
-        """The same at some of the wavelengths."""
+    def at(self, bases: slice, rows: slice) -> _CoarseRows:
+        """The same of some of the bases at some of the wavelengths."""
         return _CoarseRows(
-            self.powers[:, rows],
-            None if self.passing is None else self.passing[rows],
-            None if self.slab is None else tuple(part[rows] for part in self.slab),
+            self.powers[:, bases, rows],
+            None if self.passing is None else self.passing[bases, rows],
+            None if self.slab is None else tuple(part[bases, rows] for part in self.slab),
         )
 
     def view_share(self, view: View, fine: _FinePhases, spare: FloatArray) -> FloatArray:
-        """Share of the light for one view, shape (W, M, I); ``spare`` (3 W M I) is overwritten."""
-        shape = *self.powers.shape[:3], fine.parts.shape[2]
+        """Share of the light for one view, shape (S, W, M, I); ``spare`` is overwritten."""
+        shape = *self.powers.shape[:4], fine.parts.shape[2]
         powers: FloatArray = spare[: math.prod(shape)].reshape(shape)
         np.matmul(self.powers, fine.parts, out=powers)
         powers[1:] /= powers[0]
@@ -279,12 +311,38 @@ class _Top:
 
 @dataclass(frozen=True, eq=False)
 class _FilmAmplitudes:
-    """One base and polarisation: amplitudes ``a + b s`` over the film's round trip; the slab's."""
+    """Bases that are alike, and a polarisation: amplitudes ``a + b s`` over the film's round trip,
+    and the slab's; the wavelengths of all bases end to end."""
 
-    # Incoming and outgoing light, and what a slab's light meets from within: (2 or 3, 2, W, 1).
+    count: int  # of bases
+    # Incoming and outgoing light, and what a slab's light meets from within: (2 or 3, 2, S W, 1).
     amplitudes: ComplexArray
-    passing: FloatArray | None  # transmittance is passing |exp(2iδ)| / |incoming|², shape (W,)
+    passing: FloatArray | None  # transmittance is passing |exp(2iδ)| / |incoming|², shape (S W,)
     slab: tuple[FloatArray, FloatArray, FloatArray, FloatArray] | None  # τ, R, T, R outside
+
+    @classmethod
+    def of_all(
+        cls,
+        film: ComplexArray,
+        above: Layers | None,
+        bases: Sequence[Base],
+        wavelength_nm: FloatArray,
+        angle_deg: float,
+        view: View,
+    ) -> list[_FilmAmplitudes]:
+        """Of each polarisation."""
+        count, base = len(bases), _join(tuple(bases))
+        film, wavelength_nm = np.tile(film, count), np.tile(wavelength_nm, count)
+        if above is not None:
+            above = np.tile(above[0], count), above[1]
+        incidence = Incidence.at(np.ones_like(wavelength_nm), np.asarray(angle_deg))
+        each = []
+        for polarization in separate("mean", incidence):
+            light = wavelength_nm, incidence, polarization
+            top = _Top.of(film, above, *light)
+            slab = _far_face(base, wavelength_nm.tobytes(), float(angle_deg), polarization)
+            each.append(replace(cls.of(top, base, light, view), count=count, slab=slab))
+        return each
 
     @classmethod
     def of(cls, top: _Top, base: Base, light: _Light, view: View) -> _FilmAmplitudes:
@@ -297,17 +355,19 @@ class _FilmAmplitudes:
         scale = 1.0 / (np.abs(E) + np.abs(H)) if base.thickness_nm.size else 1.0
         amplitudes = top.amplitudes(E * scale, H * scale)
         if view == "front" and base.slab_nm is None:
-            return cls(amplitudes, None, None)
+            return cls(1, amplitudes, None, None)
         passing = 4.0 * top.q_air.real * q_last.real * abs_squared(crossing * top.crossing * scale)
         if base.slab_nm is not None:
             E, H, _ = _fields(base, -q_last, *light)
             inside = top.amplitudes(E * scale, H * scale)
             amplitudes = np.concatenate([amplitudes, inside[:1]])
-        return cls(amplitudes, passing, _far_face(base, *light))
+        return cls(1, amplitudes, passing, None)
 
     def over(self, round_trip: ComplexArray, size: FloatArray | None) -> _CoarseRows:
         """Rows of the rank-four products for coarse round trips (W, M); size ``|exp(2iδ)|``."""
-        still, moving = self.amplitudes[:, 0], self.amplitudes[:, 1]
+        each = self.count, len(round_trip), 1
+        forms = self.amplitudes.reshape(-1, 2, *each)
+        still, moving = forms[:, 0], forms[:, 1]
         coarse, turning = moving * round_trip, moving * (1.0 - 2.0 * round_trip)
         coarse += still
         rows = np.empty((*coarse.shape, 4))
@@ -316,8 +376,8 @@ class _FilmAmplitudes:
         slab, passing = self.slab, self.passing
         return _CoarseRows(
             rows,
-            None if passing is None or size is None else (passing[:, None] * size)[..., None],
-            None if slab is None else tuple(part[:, None, None] for part in slab),
+            None if passing is None or size is None else (passing.reshape(each) * size)[..., None],
+            None if slab is None else tuple(part.reshape(*each, 1) for part in slab),
         )
 
 
@@ -352,12 +412,16 @@ def _q(index: ComplexArray, incidence: Incidence, one: str) -> ComplexArray:
     return kz if one == "s" else kz / (index * index)
 
 
+@lru_cache(maxsize=64)
 def _far_face(
-    base: Base, wavelength_nm: FloatArray, incidence: Incidence, one: Polarization
+    base: Base, wavelengths: bytes, angle_deg: float, one: Polarization
 ) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray] | None:
-    """One crossing of the slab, and its far face met from inside (R, T) and outside (R)."""
+    """One crossing of the slab, and its far face met from inside (R, T) and outside (R): the same
+    for every film on it, so kept."""
     if base.slab_nm is None or base.back is None:
         return None
+    wavelength_nm = np.frombuffer(wavelengths)
+    incidence = Incidence.at(np.ones_like(wavelength_nm), np.asarray(angle_deg))
     tau = np.exp(-optical_depth(base.index[-1], base.slab_nm, wavelength_nm, incidence=incidence))
     (outer, outer_nm), (inner, inner_nm) = base.back, turn_over(base.back)
     R_outside, _ = reflectance_transmittance(
@@ -377,5 +441,5 @@ def _pad_to_fours(weights: FloatArray) -> FloatArray:
     return rows
 
 
-def _blocks(count: int, step: int) -> Iterator[slice]:
-    return (slice(start, start + step) for start in range(0, count, step))
+def _blocks(first: int, end: int, step: int) -> Iterator[slice]:
+    return (slice(start, min(start + step, end)) for start in range(first, end, step))

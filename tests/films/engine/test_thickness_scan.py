@@ -65,7 +65,18 @@ def test_shares_are_those_of_the_engine(below, view, angle_deg, grid):
 def test_only_a_grid_that_is_even_to_the_last_digits_is_taken_as_even():
     coarse, fine = onefilm._split(EVEN)
     np.testing.assert_allclose((coarse[:, None] + fine).ravel()[:150], EVEN, rtol=1e-15)
-    assert fine.size == onefilm._FINE
+    assert 1 < fine.size <= onefilm._FINE
     bent = EVEN.copy()
     bent[70] += 1e-9
     assert onefilm._split(bent)[1].size == 1
+
+
+@pytest.mark.parametrize("view", ["front", "through", "back"])
+def test_bases_worked_out_together_are_those_worked_out_alone(view):
+    below = ["Al 8nm / glass 2mm | MgF2 90nm", "Ti 8nm / glass 2mm | SiO2 90nm", "glass 2mm"]
+    bases = [base_of(parse_stack(one), WAVELENGTHS) for one in (*below, below[0])]
+    film = parse_stack("TiO2(rutile) 1nm / Ti").layers[0].medium.nk(WAVELENGTHS)
+    lit = {"wavelength_nm": WAVELENGTHS, "angle_deg": 30.0, "view": view}
+    together = thickness_scan(film, bases, EVEN, **lit)
+    for base, found in zip(bases, together, strict=True):
+        np.testing.assert_allclose(found, thickness_scan(film, [base], EVEN, **lit)[0], rtol=1e-13)
