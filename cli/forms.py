@@ -6,7 +6,6 @@ import re
 import shlex
 from collections.abc import Callable, Mapping
 from contextlib import ExitStack
-from dataclasses import replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
@@ -159,30 +158,20 @@ def run_verb(
 
 def _face(face: str, heard: AnswerTaker, context: Any, command: str) -> dict[str, Any]:
     """The answer as it is shown."""
-    from ..optics.report.style import svg_of, use_own_style
+    from ..page.questions.faces import leave_as
+    from .reporting import question_blocks
 
     assert heard.result is not None
     assert heard.listed is not None
-    document = heard.result.document()
     if face == "page":
         from ..optics.report.blocks import document_dict
 
-        return {"answer": heard.listed.to_dict(), "document": document_dict(document)}
-    if face == "csv":
-        from ..optics.report.csv import document_csv
-
-        return {"csv": document_csv(document)}
-    use_own_style()
-    if face == "chart":
-        return {"chart": svg_of(heard.result.plot(), document.question)}
-    from importlib.metadata import version
-
-    from ..optics.report.html import report_html
-    from .reporting import question_blocks
-
-    made = [f"Made by oxhue {version('oxhue')} with", command]
-    shown = replace(document, figures=(*heard.pictures, *document.figures))
-    return {"report": report_html(shown, question_blocks(context), made)}
+        answer = heard.listed.to_dict()
+        return {"answer": answer, "document": document_dict(heard.result.document())}
+    return leave_as(
+        face, heard.result, asked=question_blocks(context), command=[command],
+        pictures=heard.pictures,
+    )  # fmt: skip
 
 
 def _typed(

@@ -31,6 +31,10 @@ class Fields:
     def __contains__(self, name: str) -> bool:
         return self._given.get(name) is not None
 
+    def all_but(self, *names: str) -> dict[str, Any]:
+        """All that was sent, without some."""
+        return {name: value for name, value in self._given.items() if name not in names}
+
     def text(self, name: str, otherwise: str | None = None) -> str:
         """A text; the default where it is empty or missing."""
         value = self._given.get(name)

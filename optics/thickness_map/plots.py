@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from .._typing import SingleArray
+from .._typing import FloatArray, SingleArray
 from ..errors import InputError
 from ..report.style import INK, MAP_COLOURS, QUIET, SHADE, new_axes, new_figure, style_axes
 from .result import FieldMap, Line
@@ -17,8 +18,10 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 _WIDEST_PICTURE, _WIDEST_CONTOURS = 1400, 300
-_MOST_CONTOURS = 60
-_CONTOUR_NM = 10.0
+_MOST_CONTOURS = 12
+_CONTOUR_NM = (10.0, 20.0, 50.0, 100.0, 200.0, 500.0)
+_SMOOTH = 1.5  # pixels of what contours are drawn over; noise would break them into islands
+_APART = 0.12  # of the picture's longer side, between the figures on contours
 
 
 def chart_map(field: FieldMap) -> Figure:
@@ -35,22 +38,77 @@ def plot_field(field: FieldMap, ax: Axes | None = None) -> Axes:
     height, width = nm.shape
     ax = ax or new_axes(8.0, 1.2 + 7.0 * height / width)
     extent = (0, width * step, height * step, 0)
-    shown = ax.imshow(nm, cmap=MAP_COLOURS, extent=extent, interpolation="nearest")
+    apart_nm, ends = 0.0, _robust_ends(nm)
+    shown = ax.imshow(
+        nm, cmap=MAP_COLOURS, extent=extent, interpolation="nearest", vmin=ends[0], vmax=ends[1]
+    )
     if np.isfinite(nm).any():
         smooth, coarse = _shrink(field.median_nm, _WIDEST_CONTOURS)
-        low, high = np.nanmin(smooth), np.nanmax(smooth)
-        levels = _CONTOUR_NM * np.arange(np.ceil(low / _CONTOUR_NM), high / _CONTOUR_NM)
-        if 0 < levels.size <= _MOST_CONTOURS:
-            x, y = (coarse * (np.arange(size) + 0.5) for size in smooth.shape[::-1])
-            inks = ["white" if level < 0.5 * (low + high) else INK for level in levels]
-            lines = ax.contour(x, y, smooth, levels, colors=inks, linewidths=0.6)
-            ax.clabel(lines, fontsize=6, fmt="%g")
+        apart_nm = _draw_contours(ax, _smoothed(smooth), coarse, ends)
     if ax.figure is not None:
-        ax.figure.colorbar(shown, ax=ax, label="thickness [nm]", shrink=0.8)
+        ax.figure.colorbar(shown, ax=ax, label="thickness [nm]", shrink=0.8, extend="both")
     ax.set_xlabel("column [pixels]")
     ax.set_ylabel("row [pixels]")
-    ax.set_title(f"{', '.join(field.films)} on {field.on}; lines {_CONTOUR_NM:g} nm apart")
+    lines = f"; lines {apart_nm:g} nm apart" if apart_nm else ""
+    ax.set_title(f"{', '.join(field.films)} on {field.on}{lines}")
     return style_axes(ax, grid="")
+
+
+def _robust_ends(nm: SingleArray) -> tuple[float, float]:
+    """The middle 96 %, so that a few pixels of a mark or glint do not flatten all other colours."""
+    known = nm[np.isfinite(nm)]
+    if not known.size:
+        return 0.0, 1.0
+    low, high = np.quantile(known, [0.02, 0.98])
+    return float(low), float(max(high, low + 1.0))
+
+
+def _draw_contours(ax: Axes, nm: FloatArray, step: int, ends: tuple[float, float]) -> float:
+    """Lines of equal thickness with their figures, and how far apart they are [nm]; 0 if none."""
+    low, high = ends
+    wide = (one for one in _CONTOUR_NM if (high - low) / one <= _MOST_CONTOURS)
+    apart_nm = next(wide, _CONTOUR_NM[-1])
+    levels = apart_nm * np.arange(np.ceil(low / apart_nm), high / apart_nm)
+    if not 0 < levels.size <= _MOST_CONTOURS + 1:
+        return 0.0
+    x, y = (step * (np.arange(size) + 0.5) for size in nm.shape[::-1])
+    inks = ["white" if level < 0.5 * (low + high) else INK for level in levels]
+    lines = ax.contour(x, y, nm, levels, colors=inks, linewidths=0.8)
+    places = _label_places(lines.allsegs, _APART * step * max(nm.shape))
+    if places:
+        ax.clabel(lines, fontsize=8, fmt="%g", manual=places)
+    return apart_nm
+
+
+def _label_places(
+    levels: Sequence[Sequence[FloatArray]], apart: float
+) -> list[tuple[float, float]]:
+    """A place on the longest line of each level, none nearer to another than ``apart``."""
+    placed: list[tuple[float, float]] = []
+    for segments in levels:
+        longest = max(segments, key=_length, default=np.empty((0, 2)))
+        if len(longest) < 2 or _length(longest) < apart:
+            continue
+        for share in (0.5, 0.3, 0.7, 0.15, 0.85):
+            x, y = longest[int(share * (len(longest) - 1))]
+            if all(np.hypot(x - a, y - b) >= apart for a, b in placed):
+                placed.append((float(x), float(y)))
+                break
+    return placed
+
+
+def _length(line: FloatArray) -> float:
+    return float(np.hypot(*np.diff(line, axis=0).T).sum())
+
+
+def _smoothed(nm: SingleArray) -> FloatArray:
+    """A mean over neighbours that are known, unknown where the pixel itself is."""
+    from scipy.ndimage import gaussian_filter
+
+    known = np.isfinite(nm)
+    weight = gaussian_filter(known.astype(float), _SMOOTH)
+    total = gaussian_filter(np.where(known, nm, 0.0).astype(float), _SMOOTH)
+    return np.where(known, total / np.maximum(weight, np.finfo(float).tiny), np.nan)
 
 
 def _shrink(nm: SingleArray, widest: int) -> tuple[SingleArray, int]:

@@ -17,9 +17,10 @@ from ...optics.log.photos import kept_name, photo_folder
 from ...optics.log.records import LoggedRun
 from ...optics.report.blocks import document_dict
 from ...optics.report.document import words_of
-from ...optics.report.style import svg_of, use_own_style
+from ...optics.report.style import use_own_style
 from ..fields import Fields
 from .deposit import lines_of
+from .faces import chart_of, face_asked, leave_as
 from .thickness import hex_of
 
 MOST_RUNS = 100
@@ -27,13 +28,15 @@ _ENDINGS = {"JPEG": ".jpg", "MPO": ".jpg", "PNG": ".png", "TIFF": ".tif", "WEBP"
             "BMP": ".bmp", "HEIF": ".heic"}  # fmt: skip
 
 
-def log_question(_: Fields) -> dict[str, Any]:
+def log_question(fields: Fields) -> dict[str, Any]:
     """The newest runs, newest first, with the colours that were seen; and the setups."""
-    path = log_path()
+    path, face = log_path(), face_asked(fields)
     if not path.exists():
         return {"answer": {"log": str(path), "setups": [], "runs": []}, "trusted": True}
     with Log.open(path, write=False) as log:
         held = log.runs()
+    if face != "page":
+        return leave_as(face, held, asked=["Asked: the runs of this log."]) | {"trusted": True}
     runs = [_drawn(run) for run in held.runs[: -MOST_RUNS - 1 : -1]]
     setups = [{"setup": one.setup, "kind": one.setup_kind} for one in held.setups]
     return {"answer": {"log": held.log, "setups": setups, "runs": runs}, "trusted": True}
@@ -106,10 +109,13 @@ def learn_question(fields: Fields) -> dict[str, Any]:
     """What the runs of a setup teach: expected and made, odds before and after, what changed."""
     with Log.open() as log:
         learnt = log.learn(fields.text("setup"))
+    if (face := face_asked(fields)) != "page":
+        asked = f"Asked: what the runs of {fields.text('setup')} teach."
+        return leave_as(face, learnt, asked=[asked]) | {"trusted": True}
     use_own_style()
     document = learnt.document()
     charts = [
-        {"svg": svg_of(one.draw(), one.caption), "caption": one.caption} for one in document.figures
+        {**chart_of(one.draw(), one.caption), "caption": one.caption} for one in document.figures
     ]
     return {"answer": {**document_dict(document), "charts": charts}, "trusted": True}
 
@@ -118,6 +124,9 @@ def next_question(fields: Fields) -> dict[str, Any]:
     """The next run of a setup for what is wanted, in words."""
     with Log.open() as log:
         found = log.next(fields.text("setup"), want=fields.text("want"))
+    if (face := face_asked(fields)) != "page":
+        asked = f"Asked: {fields.text('want')} from {fields.text('setup')}, what next."
+        return leave_as(face, found, asked=[asked]) | {"trusted": True}
     document = found.document()
     lines = [words_of(line) for block in document.blocks for line in lines_of(block)]
     words = {"headline": words_of(document.headline), "lines": lines}

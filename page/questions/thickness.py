@@ -10,6 +10,7 @@ import numpy as np
 
 from ...optics._typing import FloatArray
 from ...optics.errors import InputError
+from ...optics.gauge.candidates import told_region
 from ...optics.gauge.gauge import gauge
 from ...optics.gauge.photo import reading_from_picture
 from ...optics.gauge.result import Estimate, ramp_of
@@ -26,7 +27,7 @@ from .photo import picture_of
 
 WIDEST_NM = 1_000.0
 _ENOUGH = 40  # pixels across a mark that tell its colour while it moves
-_COARSE_DE = 2.0
+_LEAST_DE = 2.0  # noise of a colour that a dragged mark is read with at least
 _WAYS = ("word", "photo", "card", "instrument")
 
 
@@ -41,15 +42,19 @@ def gauge_question(fields: Fields, photo: Path | None = None) -> dict[str, Any]:
 
 
 def glance_question(fields: Fields, photo: Path | None = None) -> dict[str, Any]:
-    """The same while a mark is dragged: the candidates as they will be, without what to do next."""
-    estimate = _estimate(fields, photo, swiftly=True)
+    """The same while a mark is dragged: the candidates as they will be, without what to do next.
+
+    With ``noise`` other than 1 the spot is taken for so many times as uneven: asked before a drag,
+    it makes the tables that the drag will need.
+    """
+    estimate = _estimate(fields, photo, swiftly=fields.number("noise", 1.0, 0.5, 2.0))
     low, high = estimate.between_nm
     nm = np.arange(low, high + 0.5)
     said = {name: plain(getattr(estimate, name)) for name in ("candidates", "region90_nm", "fits")}
     return {"answer": said, "drawing": _drawn_over(estimate, nm), "trusted": estimate.fits}
 
 
-def _estimate(fields: Fields, photo: Path | None, *, swiftly: bool = False) -> Estimate:
+def _estimate(fields: Fields, photo: Path | None, *, swiftly: float | None = None) -> Estimate:
     films, on = films_of(fields), fields.text("on")
     how = how_of(fields)
     looks = [parse_reading(text, how) for text in fields.texts("seen")]
@@ -60,7 +65,9 @@ def _estimate(fields: Fields, photo: Path | None, *, swiftly: bool = False) -> E
     if photo is not None:
         spot = parse_patch(fields.text("patch"))
         looks.append(
-            _read_swiftly(fields, photo, spot) if swiftly else read_spot(fields, photo, spot)
+            read_spot(fields, photo, spot)
+            if swiftly is None
+            else _read_swiftly(fields, photo, spot, times=swiftly)
         )
     return gauge(
         films,
@@ -71,6 +78,7 @@ def _estimate(fields: Fields, photo: Path | None, *, swiftly: bool = False) -> E
         between_nm=between_of(fields),
         conditions=fields.viewing(),
         finish=fields.text_if("finish"),
+        have=fields.texts("have"),
     )
 
 
@@ -95,11 +103,11 @@ def read_spot(fields: Fields, photo: Path, spot: Patch, *, every: int = 1) -> Re
     )
 
 
-def _read_swiftly(fields: Fields, photo: Path, spot: Patch) -> Reading:
-    """The same from fewer pixels, its noise in coarse steps, so that tables are made but once."""
+def _read_swiftly(fields: Fields, photo: Path, spot: Patch, *, times: float) -> Reading:
+    """The same from fewer pixels, its noise to the next power of two: each new one needs tables."""
     every = max(1, int(min(spot.width, spot.height)) // _ENOUGH)
     found = read_spot(fields, photo, spot, every=1 if spot.percent else every)
-    noise_de = _COARSE_DE * float(np.ceil(found.doubts.noise_de / _COARSE_DE))
+    noise_de = float(np.exp2(np.ceil(np.log2(max(times * found.doubts.noise_de, _LEAST_DE)))))
     return replace(found, doubts=replace(found.doubts, noise_de=noise_de))
 
 
@@ -170,6 +178,7 @@ def _drawn_over(estimate: Estimate, nm: FloatArray) -> dict[str, Any]:
     return {
         "density": np.interp(nm, estimate.grid_nm, estimate.density).tolist(),
         "seen_hex": [hex_of(reading) for reading in estimate.seen],
+        "told_nm": [plain(told_region(one)) for one in estimate.candidates],
     }
 
 

@@ -1,6 +1,7 @@
 // The answer in one line above a phone's tab bar: read without scrolling, tapped to see the whole.
 
 import { byId, el, fill } from "./dom.js";
+import { leadWith } from "./order.js";
 
 const said = {}; // by room: { words, hex, panel }
 
@@ -12,6 +13,13 @@ export function openAnswerLine() {
 /** What a room has found, in a few words; null where it has no answer (yet). */
 export function sayAnswer(room, panel, words, hexes = []) {
   said[room] = words === null ? null : { words, hexes, panel };
+  showLine();
+  if (byId(panel).classList.contains("panel")) leadWith(panel, words !== null);
+}
+
+/** That a room is at work; an answer to an earlier question stays where it is. */
+export function sayBusy(room, panel, words) {
+  said[room] = { words, hexes: [], panel };
   showLine();
 }
 

@@ -39,6 +39,7 @@ export async function askLong(question, fields, busy, stop) {
     return await ask(question, { ...fields, ticket });
   } finally {
     clearInterval(look);
+    if (document.activeElement === stop) stop.parentElement.querySelector("button:not([hidden])").focus(); // keys go on from there
     stop.hidden = true;
     stop.removeEventListener("click", halt);
   }
@@ -103,6 +104,17 @@ export function newest(work, failed) {
     }
     running = false;
   };
+}
+
+/** Run `work` once at a time by a button, which keeps the focus of keys meanwhile. */
+export async function whileBusy(button, work) {
+  if (button.ariaDisabled === "true") return;
+  button.ariaDisabled = "true";
+  try {
+    await work();
+  } finally {
+    button.ariaDisabled = "false";
+  }
 }
 
 /** Shows a refusal in a room's line of status, and clears it; bugs stay bugs. */

@@ -1,6 +1,6 @@
 // What is it: everything noticed of a film, weighed together.
 
-import { sayAnswer } from "./answer_line.js";
+import { sayAnswer, sayBusy } from "./answer_line.js";
 import { ask, newest, teller } from "./ask.js";
 import { colourField, named } from "./colour.js";
 import { showExample } from "./example.js";
@@ -79,7 +79,7 @@ const refresh = newest(async () => {
   const fields = question();
   if (!anything(fields)) return;
   told.busy("Weighing every kind of film …");
-  sayAnswer("assay", "assay-answer", "Weighing every kind of film …");
+  sayBusy("assay", "assay-answer", "Weighing every kind of film …");
   byId("assay-answer").setAttribute("aria-busy", "true");
   const { answer } = await ask("assay", fields);
   told.clear();

@@ -1,11 +1,12 @@
 // The gas in a jar: what is in there, and what it makes of metals.
 
-import { sayAnswer } from "./answer_line.js";
+import { sayAnswer, sayBusy } from "./answer_line.js";
 import { ask, newest, teller } from "./ask.js";
 import { pressureChart } from "./chart.js";
 import { showExample } from "./example.js";
 import { exportRow } from "./exports.js";
 import { byId, el, fill, figure, percent, scrolling } from "./dom.js";
+import { reveal } from "./order.js";
 
 const FIELDS = ["volume", "pumping", "tube", "rise", "leak", "gauge", "working-gas", "working-pressure", "flush",
   "metal", "rate", "source", "distance"];
@@ -28,11 +29,13 @@ export function openChamber() {
 
 const weigh = newest(async () => {
   told.busy("Following the gas …");
+  sayBusy("deposit", "chamber-status", "Following the gas …");
   const texts = FIELDS.map((name) => [name.replaceAll("-", "_"), byId(`chamber-${name}`).value]);
   const fields = { ...Object.fromEntries(texts), plastic: byId("chamber-plastic").checked };
   const { answer, words } = await ask("chamber", fields);
   told.clear();
   showChamber(answer, words, fields);
+  reveal("chamber-answer", byId("chamber-form"));
 }, (error) => {
   sayAnswer("deposit", "chamber-status", error.message);
   told.refused(error);

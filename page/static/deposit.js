@@ -1,6 +1,6 @@
 // What to deposit: goals, materials, and the designs found for them.
 
-import { sayAnswer } from "./answer_line.js";
+import { sayAnswer, sayBusy } from "./answer_line.js";
 import { ask, askLong, teller } from "./ask.js";
 import { named } from "./colour.js";
 import { spectrumChart } from "./chart.js";
@@ -10,6 +10,7 @@ import { goalBands } from "./goal_bands.js";
 import { keepAlso } from "./keep.js";
 import { byId, el, fill, figure, nanometres, percent, sentence } from "./dom.js";
 import { showStack } from "./look.js";
+import { reveal } from "./order.js";
 import { planStack } from "./sheet.js";
 
 const AT_HAND = ["Al", "Ag", "Cr", "Ti", "Cu", "Au", "SiO2", "TiO2", "MgF2", "Al2O3", "Ta2O5", "ZnS"];
@@ -105,10 +106,16 @@ function goalRow([quantity, relation, share, from, to]) {
   const row = el("div", { class: "goal", role: "group", "aria-label": "A goal" },
     choose(QUANTITIES, quantity, "What it must do"), choose(RELATIONS, relation, "How much"),
     el("span", { class: "share" }, number(share, "Share of the light in percent", "%")),
-    el("button", { type: "button", class: "remove", "aria-label": "Remove this goal", onclick: () => { row.remove(); bands.draw(); } }, "×"),
+    el("button", { type: "button", class: "remove", "aria-label": "Remove this goal", onclick: () => { focusAfter(row); row.remove(); bands.draw(); } }, "×"),
     el("span", { class: "band" }, "from", number(from, "Shortest wavelength in nanometres", "nm"), "to",
       number(to, "Longest wavelength in nanometres", "nm")));
   return row;
+}
+
+/** Where keys go on when a goal is taken away: the next one, or where one is added. */
+function focusAfter(row) {
+  const next = row.nextElementSibling ?? row.previousElementSibling;
+  (next?.querySelector(".remove") ?? byId("design-add")).focus();
 }
 
 function goalParts() {
@@ -127,7 +134,7 @@ async function look() {
   asked += 1;
   const mine = asked;
   told.busy("Looking for designs …");
-  sayAnswer("deposit", "design-status", "Looking for designs …");
+  sayBusy("deposit", "design-status", "Looking for designs …");
   byId("design-answer").setAttribute("aria-busy", "true");
   try {
     const fields = {
@@ -139,6 +146,7 @@ async function look() {
     told.clear();
     bands.compare(found.drawing.wavelength_nm, found.drawing.R[0]);
     showDesigns(found.answer, found.drawing, asTyped(fields));
+    reveal("design-answer", byId("design-form"));
   } catch (error) {
     if (asked !== mine) return;
     sayAnswer("deposit", "design-status", error.message);

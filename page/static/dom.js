@@ -104,9 +104,21 @@ export function whereItGoes() {
     : `goes to the computer at ${window.location.host} over your own network, unencrypted, and no further`;
 }
 
-/** A wide table in a box that scrolls, also by keys. */
+/** A table in a box; where it is wider than that, each row becomes a block, each cell under its head. */
 export function scrolling(words, table) {
-  return el("div", { class: "scroll", tabindex: "0", role: "region", "aria-label": words }, table);
+  const heads = [...table.querySelectorAll("th")].map((one) => one.textContent);
+  for (const row of table.querySelectorAll("tbody tr")) {
+    [...row.cells].forEach((cell, i) => { cell.dataset.head ??= heads[i] ?? ""; });
+  }
+  const box = el("div", { class: "scroll", role: "group", "aria-label": words }, table);
+  let wide = 0;
+  new ResizeObserver(() => {
+    if (box.clientWidth === wide) return; // only its height has changed, by what follows
+    wide = box.clientWidth;
+    box.classList.remove("stacked");
+    box.classList.toggle("stacked", table.offsetWidth > wide + 1);
+  }).observe(box);
+  return box;
 }
 
 /** Show what a slider stands at, to the eye and to a screen reader. */

@@ -1,10 +1,12 @@
 // From heat to colour: sliders over a field of colours, and heats for a colour wanted.
 
+import { sayAnswer } from "./answer_line.js";
 import { ask, newest, teller } from "./ask.js";
 import { channels, colourField, named, noSwatch, paintTrack, showInWell, swatch } from "./colour.js";
 import { bars } from "./chart.js";
 import { exportRow } from "./exports.js";
 import { kilnFields, metalChosen, openKiln } from "./kiln.js";
+import { reveal } from "./order.js";
 import { byId, el, fill, minutes, ordinal, percent, sentence, span, tell } from "./dom.js";
 
 const [SHORTEST_MIN, LONGEST_MIN] = [1, 480];
@@ -189,7 +191,14 @@ const refresh = newest(async () => {
   showTint(answer);
 }, (error) => told.refused(error));
 
+/** The answer in the fewest words: what is read above a phone's tab bar. */
+function shortly(tint) {
+  const [first] = tint.names;
+  return `${first ? `${first.name} ${percent(first.probability)} · ` : ""}${Math.round(tint.thickness_nm)} nm, ${span(tint.interval90_nm).replace(" nm", "")}`;
+}
+
 function showTint(tint) {
+  sayAnswer("heat", "heat-answer", shortly(tint), [tint.names[0]?.srgb_hex ?? tint.srgb_hex].filter(Boolean));
   const thick = `about ${Math.round(tint.thickness_nm)} nm of ${tint.oxide}; nine of ten pieces ${span(tint.interval90_nm)}`;
   fill(byId("heat-swatch"), tint.srgb_hex
     ? swatch(`${tint.metal_name}, ${tint.treatment}`, tint.srgb_hex, tint.name, thick)
@@ -242,6 +251,7 @@ const findHeats = newest(async () => {
   answered = JSON.stringify(fields);
   told_.clear();
   showRecipes(answer);
+  reveal("heat-recipes", byId("heat-want-form"));
 }, (error) => {
   answered = "";
   fill(byId("heat-recipes"));
@@ -267,7 +277,15 @@ function showRecipes(found) {
         el("span", {}, one.name, " ", el("span", { class: "hex" }, one.srgb_hex)),
         el("span", { class: "hint" }, `${ordinal(one.order)} order, ${Math.round(one.thickness_nm)} nm; comes out so with ${percent(one.chance)}${touch(one.spread)}`)),
       el("button", { type: "button", class: "plain", onclick: () => setHeat(one), "aria-label": `Set the sliders to ${heat}` }, "Set"));
-  })));
+  })), exportRow(wantTyped(), found));
+}
+
+/** The question for a colour as the command line is asked it. */
+function wantTyped() {
+  const time = byId("heat-want-for").value;
+  const way = inBath() ? { anodise: true } : { for_: time || null };
+  const { verb, given, files } = asTyped();
+  return { verb, given: { metal: given.metal, want: byId("heat-want").value.trim(), ...way }, files };
 }
 
 function touch(spread) {

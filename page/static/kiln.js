@@ -2,7 +2,9 @@
 
 import { ask, newest, teller, Refused } from "./ask.js";
 import { colourField } from "./colour.js";
+import { exportRow } from "./exports.js";
 import { keepAlso } from "./keep.js";
+import { reveal } from "./order.js";
 import { byId, el, fill, scrolling, sentence } from "./dom.js";
 
 const FIRST_ROWS = 3;
@@ -105,6 +107,8 @@ const learn = newest(async (pieces) => {
   const { answer, kiln } = await ask("coupons", { pieces });
   told.clear();
   hold(answer, kiln, learntWords(answer), [...answer.warnings, `Next test piece: ${answer.next_piece.words}`]);
+  byId("kiln-held").append(exportRow({ verb: "coupons", given: {}, files: { file: { name: "pieces.csv", text: pieces } } }, answer));
+  reveal("kiln-held", byId("kiln"));
 }, (error) => told.refused(error));
 
 const reopen = newest(async (text) => {
@@ -140,6 +144,7 @@ function pieces(residuals) {
 
 function forget() {
   held = null;
+  byId("kiln-file").focus();
   fill(byId("kiln-held"));
   metalChosen();
   changed();

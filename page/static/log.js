@@ -1,11 +1,14 @@
 // The run log: what was done and seen, newest first; recording; and what to do next.
 
-import { sayAnswer } from "./answer_line.js";
+import { sayAnswer, sayBusy } from "./answer_line.js";
 import { ask, newest, sendLog, sendPhoto, teller } from "./ask.js";
 import { drawDocument, headlineOf } from "./blocks.js";
+import { chartPicture } from "./chart_picture.js";
 import { colourField, patch } from "./colour.js";
-import { byId, el, fill, sentence } from "./dom.js";
+import { GUEST, byId, el, fill, sentence } from "./dom.js";
+import { exportRow } from "./exports.js";
 import { keepAlso, writeAddress } from "./keep.js";
+import { leadWith, reveal } from "./order.js";
 import { hexOf, pieceCard, pieceNamed, piecesOf, presentLink, showCarried, showPiece } from "./pieces.js";
 
 const RUN = ["setup", "kind", "metal", "at", "time", "current", "like", "piece", "on", "seen", "ohms", "thickness", "remark"];
@@ -20,6 +23,7 @@ let opened = ""; // the piece that is shown
 /** Set the room up; the log is read when it is first shown. */
 export function openLog() {
   told = teller(byId("log-status"));
+  for (const name of ["record", "next"]) byId(`log-to-${name}`).addEventListener("click", () => goTo(name));
   byId("log-form").addEventListener("submit", (event) => { event.preventDefault(); record(); });
   byId("log-next-form").addEventListener("submit", (event) => { event.preventDefault(); advise(); });
   byId("log-learn").addEventListener("click", () => learn());
@@ -30,6 +34,13 @@ export function openLog() {
   keepAlso("log", { get: () => ({ piece: opened }), set: async (held) => { opened = held.get("piece") ?? ""; await refresh(); } });
   chooseKind();
   return refresh;
+}
+
+/** To a form below the runs; its first field is ready to be filled in. */
+function goTo(name) {
+  const form = byId(name === "record" ? "log-form" : "log-next-form");
+  form.scrollIntoView({ block: "start" });
+  form.querySelector("input, select").focus({ preventScroll: true });
 }
 
 /** A chamber has a current, a kiln or flame a temperature; a run that is held has all of it. */
@@ -52,6 +63,7 @@ export function carryToLog({ answer, photo, ...fields }) {
 }
 
 function leaveOut() {
+  if (byId("log-carried").contains(document.activeElement)) byId("log-setup").focus();
   carried = null;
   showCarried(null);
 }
@@ -70,7 +82,7 @@ function openPiece(key) {
   const box = byId("log-piece-open");
   const piece = key ? pieceNamed(runs, key) : null;
   box.hidden = !piece;
-  if (piece) showPiece(box, piece, { add: addTo, close: () => { openPiece(""); writeAddress(); } });
+  if (piece) showPiece(box, piece, { add: addTo, close: () => { openPiece(""); writeAddress(); byId("log-pieces").querySelector("button")?.focus(); } });
 }
 
 const failed = (error) => {
@@ -90,11 +102,13 @@ const refresh = newest(async () => {
   byId("log-pieces-panel").hidden = !pieces.length;
   fill(byId("log-pieces"), pieces.map((one) => pieceCard(one, (piece) => { openPiece(piece.key); writeAddress(); byId("log-piece-open").scrollIntoView({ block: "nearest" }); })));
   openPiece(opened);
+  leadWith("log-runs-panel", runs.length > 0);
   fill(byId("log-runs"), answer.runs.length ? answer.runs.map(entry)
     : el("li", { class: "empty" }, el("strong", {}, "Nothing recorded yet"),
       "Record a run and what came out; it is kept in a file and is here again at the next start. For example:",
       el("div", { class: "card example" }, el("div", { class: "card-words" }, el("strong", {}, "Run 1, shop kiln"), el("span", {}, "metal Ti, at 475 C, time 20min"),
         el("span", { class: "named" }, patch("#693177", "small"), el("span", {}, "seen purple ", el("span", { class: "hex" }, "#693177")))))));
+  fill(byId("log-keep"), runs.length && !GUEST ? exportRow({ ask: "log", fields: {}, without: ["chart"] }) : null);
   byId("log-file").textContent = `Kept in ${answer.log}.`;
 }, failed);
 
@@ -111,7 +125,8 @@ const record = newest(async () => {
   sayAnswer("log", "log-runs-panel", into ? `Added to run ${answer.run}` : `Recorded as run ${answer.run}`);
   leaveOut();
   for (const name of ["seen", "ohms", "thickness", "remark", "like", "photo"]) byId(`log-${name}`).value = "";
-  refresh();
+  await refresh();
+  reveal("log-runs-panel", byId("log-form"));
 }, failed);
 
 const add = newest(async (file) => {
@@ -127,24 +142,24 @@ const add = newest(async (file) => {
 
 const advise = newest(async () => {
   told.busy("Learning from the runs …");
-  const { words } = await ask("next", { setup: byId("log-of").value, want: byId("log-want").value });
+  const fields = { setup: byId("log-of").value, want: byId("log-want").value };
+  const { answer, words } = await ask("next", fields);
   told.clear();
   sayAnswer("log", "log-next", words.headline);
   fill(byId("log-next"), el("p", { class: "lead" }, sentence(words.headline)),
-    el("ul", { class: "notes" }, words.lines.map((one) => el("li", {}, sentence(one)))));
+    el("ul", { class: "notes" }, words.lines.map((one) => el("li", {}, sentence(one)))),
+    exportRow({ ask: "next", fields, without: ["chart"] }, answer));
+  reveal("log-next", byId("log-next-form"));
 }, failed);
 
 const learn = newest(async () => {
   told.busy("Learning from the runs …");
-  const { answer } = await ask("learn", { setup: byId("log-of").value });
+  const fields = { setup: byId("log-of").value };
+  const { answer } = await ask("learn", fields);
   told.clear();
   sayAnswer("log", "log-learnt", headlineOf(answer));
-  fill(byId("log-learnt"), drawDocument(answer), answer.charts.map(({ svg, caption }) => {
-    const picture = el("img", { alt: caption, class: "log-chart" });
-    picture.addEventListener("load", () => { URL.revokeObjectURL(picture.src); picture.dataset.shown = "yes"; }, { once: true });
-    picture.src = URL.createObjectURL(new Blob([svg], { type: "image/svg+xml" }));
-    return picture;
-  }));
+  fill(byId("log-learnt"), drawDocument(answer), answer.charts.map((one) => chartPicture(one, one.caption)), exportRow({ ask: "learn", fields }));
+  reveal("log-learnt", byId("log-next-form"));
 }, failed);
 
 function entry(run) {

@@ -10,6 +10,7 @@ import { openDeposit } from "./deposit.js";
 import { openLog } from "./log.js";
 import { openLook } from "./look.js";
 import { openPhones, renewCode } from "./phones.js";
+import { openOrder } from "./order.js";
 import { followState, readAddress, restore, writeAddress } from "./keep.js";
 import { openSheet } from "./sheet.js";
 import { openThickness } from "./thickness.js";
@@ -56,6 +57,7 @@ async function open() {
   const { answer } = await ask("choices", {});
   offer(answer);
   openAnswerLine();
+  openOrder();
   document.body.classList.toggle("guest", GUEST);
   if (GUEST) byId("where-computed").textContent = `What you enter or send ${whereItGoes()}.`;
   for (const [name, set] of Object.entries(ROOMS)) whenFirstShown[name] = set(answer);

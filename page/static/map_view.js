@@ -2,7 +2,7 @@
 
 import { profileChart } from "./chart.js";
 import { channels } from "./colour.js";
-import { el, fill } from "./dom.js";
+import { TOUCH, el, fill } from "./dom.js";
 
 const NOTHING = 65535;
 const TENTHS = 10;
@@ -23,10 +23,12 @@ export function mapView(drawing, photo, words) {
   canvas.style.opacity = 0.85;
   const scale = el("select", { "aria-label": "Colours of the map", onchange: () => paint() }, el("option", { value: "ramp" }, "even steps from thin to thick"),
     el("option", { value: "film" }, "the film’s own colours"));
-  const said = el("p", { class: "map-reading", role: "status" }, "Touch the map to read a place; draw a line for a profile.");
+  const said = el("p", { class: "map-reading", role: "status" }, TOUCH ? "Touch the map to read a place; draw a line for a profile."
+    : "Point at the map to read a place, or use the arrow keys on it; draw a line for a profile, or press Enter at both its ends.");
   const legend = el("div", { class: "map-legend" });
   const profile = el("div", {});
   const line = el("span", { class: "map-line", hidden: true });
+  const here = el("span", { class: "map-here", hidden: true, "aria-hidden": "true" });
 
   const hexOf = (tenths) => {
     if (scale.value === "film") return drawing.srgb_hex[Math.min(drawing.srgb_hex.length - 1, Math.round(tenths / TENTHS))];
@@ -58,6 +60,8 @@ export function mapView(drawing, photo, words) {
     return [median[i], low[i], high[i]].map((tenths) => tenths / TENTHS);
   };
   const tell = (place) => {
+    here.hidden = false;
+    Object.assign(here.style, { left: `${(100 * (place[0] + 0.5)) / width}%`, top: `${(100 * (place[1] + 0.5)) / height}%` });
     const found = read(place);
     said.textContent = found ? `${Math.round(found[0])} nm here, ${Math.round(found[1])} to ${Math.round(found[2])}` : "No thickness here: nothing in question fits.";
   };
@@ -93,16 +97,23 @@ export function mapView(drawing, photo, words) {
     start = null;
   });
   canvas.addEventListener("pointercancel", () => { start = null; });
-  keys(canvas, width, height, tell);
+  keys(canvas, width, height, { tell, say: (words) => { said.textContent = words; }, profile: (from, to) => { drawLine(from, to); drawProfile(from, to); } });
   paint();
-  return [said, el("div", { class: "map-over" }, el("img", { src: photo, alt: "", draggable: "false" }), canvas, line), legend,
+  return [said, el("div", { class: "map-over" }, el("img", { src: photo, alt: "", draggable: "false" }), canvas, line, here), legend,
     el("div", { class: "pair" }, el("label", {}, "Photo ↔ map", fade), el("label", {}, "Colours", scale)), profile];
 }
 
-/** A place of the map is read with the arrow keys, too. */
-function keys(canvas, width, height, tell) {
+/** A place of the map is read with the arrow keys, too; Enter begins a line and ends it. */
+function keys(canvas, width, height, { tell, say, profile }) {
+  let start = null;
   const place = [Math.floor(width / 2), Math.floor(height / 2)];
   canvas.addEventListener("keydown", (event) => {
+    if (event.key === "Enter") {
+      if (start) profile(start, place);
+      else say("A line begins here. Move on with the arrow keys, and press Enter where it ends.");
+      start = start ? null : [...place];
+      return;
+    }
     const by = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] }[event.key];
     if (!by) return;
     event.preventDefault();

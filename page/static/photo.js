@@ -181,7 +181,7 @@ export class MarkedPhoto {
       el("label", { class: "slider" }, "Size of the mark", size),
       el("div", { class: "row" },
         el("button", { type: "button", class: "plain", onclick: () => this.#middle() }, "Put the mark in the middle"),
-        el("button", { type: "button", class: "plain", onclick: () => { this.photo = null; this.#ask(); this.changed(); } }, "Another photo")),
+        el("button", { type: "button", class: "plain", onclick: () => { this.photo = null; this.#ask(); this.box.querySelector("input").focus(); this.changed(); } }, "Another photo")),
       GUEST ? null : this.outline.into(this.frame)),
     this.photo.notes.length ? el("ul", { class: "notes" }, this.photo.notes.map((one) => el("li", {}, sentence(one)))) : null);
     this.#say();

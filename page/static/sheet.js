@@ -1,12 +1,13 @@
 // How to deposit it: the run sheet, one row a layer.
 
-import { sayAnswer } from "./answer_line.js";
+import { sayAnswer, sayBusy } from "./answer_line.js";
 import { ask, newest, teller } from "./ask.js";
 import { named, swatch } from "./colour.js";
 import { showExample } from "./example.js";
 import { exportRow } from "./exports.js";
 import { followParts } from "./follow.js";
 import { byId, el, fill, figure, nanometres, percent, scrolling, sentence } from "./dom.js";
+import { reveal } from "./order.js";
 import { nextRun } from "./remedies.js";
 
 const FIELDS = ["stack", "source", "distance", "pressure", "size", "tooling", "working_gas",
@@ -70,7 +71,7 @@ function conditions(fields) {
   const said = Object.entries(fields).filter(([name, value]) => name !== "plastic" && value.length)
     .map(([name, value]) => [labelOf(`sheet-${name}`), chosenWords(byId(`sheet-${name}`), value)]);
   if (fields.plastic) said.push(["Near the piece", "plastic"]);
-  return el("dl", { class: "facts" }, said.map(([term, value]) => el("div", {}, el("dt", {}, term), el("dd", {}, value))));
+  return el("dl", { class: "facts conditions" }, said.map(([term, value]) => el("div", {}, el("dt", {}, term), el("dd", {}, value))));
 }
 
 function labelOf(id) {
@@ -93,11 +94,13 @@ export function planStack(text, goals = []) {
 
 const plan = newest(async () => {
   told.busy("Planning the run …");
+  sayBusy("deposit", "sheet-status", "Planning the run …");
   const rate = byId("sheet-rate").value.trim();
   const fields = { ...fieldsOfSource(), rate: rate ? rate.split(",") : [], ...watched() };
   const { answer } = await ask("sheet", fields);
   told.clear();
   showSheet(answer, fields);
+  reveal("sheet-answer", byId("deposit"));
 }, (error) => {
   sayAnswer("deposit", "sheet-status", error.message);
   told.refused(error);
@@ -178,7 +181,7 @@ function sheetParts(sheet, fields) {
   const heads = ["step", "film", "charge", "time", "source at", "becomes", "witness then", "and through"];
   const remarks = sheet.layers.flatMap((step) => step.remarks.map((one) => `Step ${step.step}: ${one}`));
   const likeliest = sheet.layers.some((step) => step.states && !step.stays_metal) ? " (likeliest)" : "";
-  return [conditions(fields),
+  return [el("p", { class: "lead" }, sentence(shortly(sheet))),
     sheet.possible.as_asked ? null : el("p", { class: "lead" },
       ...sheet.possible.why_not.map((one) => `${sentence(one)} `), `What the source can do takes ${clock(sheet.possible.time_s)}:`),
     sheet.finished ? el("div", { class: "swatches two" },
@@ -188,6 +191,7 @@ function sheetParts(sheet, fields) {
     scrolling("Run sheet, a row a layer", el("table", { class: "steps-table" },
       el("thead", {}, el("tr", {}, heads.map((head) => el("th", { scope: "col" }, head)))),
       el("tbody", {}, sheet.layers.flatMap(rows)))),
+    conditions(fields),
     ...sheet.layers.map(wireTable),
     sheet.replan && sheet.replan.goals.length ? el("ul", { class: "notes" }, sheet.replan.goals.map((goal) => el("li", {},
       `${goal.goal}: ${goal.met ? "met" : `missed by ${figure(goal.miss, 2)} ${goal.unit}`} with the rest changed`))) : null,

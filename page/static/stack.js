@@ -105,7 +105,13 @@ export class DrawnStack {
       el("span", { class: "unit", "data-unit": "nm" }, number),
       el("button", {
         type: "button", class: "remove", "aria-label": `Remove layer ${i + 1}, ${layer.material}`,
-        onclick: () => { this.state.layers.splice(i, 1); this.chosen = 0; this.draw(); this.changed("layers"); },
+        onclick: () => {
+          this.state.layers.splice(i, 1);
+          this.chosen = 0;
+          this.draw();
+          (this.list.querySelectorAll(".remove")[Math.max(0, i - 1)] ?? this.list.querySelector("input")).focus();
+          this.changed("layers");
+        },
       }, "×"));
     return el("li", { class: `layer ${this.#kind(layer.material)} ${chosen ? "chosen" : ""}` }, line,
       chosen ? this.#ramp(layer, i, number) : null);

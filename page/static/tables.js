@@ -42,7 +42,7 @@ function plainName(name) {
 function show(use, keep) {
   fill(byId("look-tables"), [...tables.keys()].map((name) => el("li", {},
     el("code", {}, `"${name}"`), el("button", { type: "button", class: "plain small", onclick: () => use(`"${name}"`) }, "Put on top"),
-    el("button", { type: "button", class: "plain small", "aria-label": `Remove ${name}`, onclick: () => { tables.delete(name); keep(); } }, "Remove"))));
+    el("button", { type: "button", class: "plain small", "aria-label": `Remove ${name}`, onclick: () => { tables.delete(name); keep(); byId("look-table").focus(); } }, "Remove"))));
   for (const name of tables.keys()) {
     const list = byId("materials");
     const value = `"${name}"`;

@@ -1,7 +1,7 @@
 // From colour to thickness: a colour or a place on a photo, every thickness it could be, a map.
 
-import { sayAnswer } from "./answer_line.js";
-import { ask, newest, teller } from "./ask.js";
+import { sayAnswer, sayBusy } from "./answer_line.js";
+import { ask, newest, teller, whileBusy } from "./ask.js";
 import { colourField, showInWell } from "./colour.js";
 import { densityChart } from "./chart.js";
 import { showExample } from "./example.js";
@@ -12,6 +12,7 @@ import { mapView } from "./map_view.js";
 import { MarkedPhoto } from "./photo.js";
 import { carryToLog } from "./log.js";
 import { nextLooks } from "./next_looks.js";
+import { reveal } from "./order.js";
 import { rowPanel } from "./row.js";
 import { showVerbs } from "./verbs.js";
 
@@ -21,6 +22,7 @@ const FILMS = [
   ["Silica on silicon", "SiO2", "Si"],
   ["Golden slide", "TiO2", "glass 1mm"],
 ];
+const HAVE = ["meter", "spectrometer"];
 const WORDS = ["straw", "gold", "bronze", "purple", "dark blue", "blue", "light blue"];
 
 const OPENS = { // where the answer to a look proposed is entered
@@ -28,6 +30,7 @@ const OPENS = { // where the answer to a look proposed is entered
   "photograph it square on beside a white card or bare metal": () => {
     byId("thickness-way").querySelector("[value=photo]").click();
     byId("thickness-photo").scrollIntoView({ block: "center" });
+    byId("thickness-photo").querySelector("input, button").focus({ preventScroll: true });
   },
   "read the spot with a colour meter": () => {
     byId("thickness-more").open = true;
@@ -72,7 +75,7 @@ export function openThickness() {
     type: "button", class: "chip", onclick: () => { byId("thickness-seen").value = word; changed(); },
   }, word)));
   for (const id of ["seen", "tilted", "through", "behind"]) colourField(byId(`thickness-${id}`), changed);
-  for (const id of ["film", "on", "how", "between", "finish", "ohms"]) byId(`thickness-${id}`).addEventListener("change", changed);
+  for (const id of ["film", "on", "how", "between", "finish", "ohms", ...HAVE.map((one) => `have-${one}`)]) byId(`thickness-${id}`).addEventListener("change", changed);
   for (const radio of byId("thickness-way").querySelectorAll("input")) radio.addEventListener("change", changed);
   keepAlso("thickness", {
     get: () => ({ photo: way() === "photo" ? photo.written() : "" }),
@@ -96,6 +99,7 @@ function question() {
   const fields = {
     film: value("film"), on: value("on"), how: value("how"), between: value("between"), finish: value("finish"), ohms: value("ohms"),
     seen: tilted, through: listed("through"), behind: listed("behind"),
+    have: HAVE.map((one) => byId(`thickness-have-${one}`)).filter((box) => box.checked).map((box) => box.value),
   };
   if (way() === "photo") Object.assign(fields, photo.fields());
   else fields.seen = [...listed("seen"), ...tilted];
@@ -134,16 +138,31 @@ const glance = newest(async () => {
   if (photo.dragged) showGlance(answer, drawing);
 }, () => {}); // what is wrong with a place is said where the mark is let go
 
+const UNEVEN = [1, 2, 0.5]; // how uneven the places under a drag may be, against the one that was read
+let prepared = ""; // what a drag was prepared for
+
+/** Have ready what a drag will need, as long as none has begun. */
+async function prepareDrag() {
+  const key = `${rampKey()}|${photo.photo?.name}`;
+  if (way() !== "photo" || key === prepared) return;
+  prepared = key;
+  for (const noise of UNEVEN) {
+    if (photo.dragged || !ready()) return;
+    await ask("glance", { ...question(), noise }).catch(() => {}); // what is wrong was said already
+  }
+}
+
 const refresh = newest(async () => {
   if (!ready() || photo.dragged) return;
   told.busy("Weighing every film in question …");
-  sayAnswer("thickness", "thickness-answer", "Weighing every film in question …");
+  sayBusy("thickness", "thickness-answer", "Weighing every film in question …");
   byId("thickness-answer").setAttribute("aria-busy", "true");
   const { answer, drawing } = await ask("gauge", question());
   if (photo.dragged) return;
   told.clear();
   byId("thickness-answer").removeAttribute("aria-busy");
   showAnswer(answer, drawing);
+  prepareDrag();
 }, (error) => {
   byId("thickness-answer").removeAttribute("aria-busy");
   fill(byId("thickness-answer"), el("p", { class: "empty" }, el("strong", {}, "No answer"),
@@ -162,14 +181,14 @@ function order(one) {
   return one.order === null ? "" : `, ${ordinal(one.order)} order`;
 }
 
-function lead(answer) {
+function lead(answer, [told]) {
   const [first, ...others] = answer.candidates;
   if (!answer.fits) {
     return `Nothing fits: no film in question shows this colour. The least unlikely would be ${Math.round(first.thickness_nm)} nm.`;
   }
   const said = (one) => `${thickness(one)} (${percent(one.probability)})`;
   const open = first.interval90_nm[1] === null;
-  const head = `${open ? thickness(first) : `About ${thickness(first)}, ${span(first.interval90_nm)}`}${order(first)}, ${percent(first.probability)}`;
+  const head = `${open ? thickness(first) : `About ${thickness(first)}, ${parts(told)} nm`}${order(first)}, ${percent(first.probability)}`;
   if (!others.length) return `${head}.`;
   const rest = others.slice(0, 3).map(said);
   const last = rest.pop();
@@ -177,10 +196,10 @@ function lead(answer) {
 }
 
 /** The answer in the fewest words: what is read above a phone's tab bar. */
-function shortly(answer) {
+function shortly(answer, [told]) {
   const [first] = answer.candidates;
   if (!answer.fits) return "Nothing fits";
-  const within = first.interval90_nm[1] === null ? "" : `, ${span(first.interval90_nm).replace(" nm", "")}`;
+  const within = first.interval90_nm[1] === null ? "" : `, ${parts(told)}`;
   return `${thickness(first)}${within}${order(first).replace(",", " ·")}`;
 }
 
@@ -193,12 +212,12 @@ function rampKey() {
 
 /** The sentence, its chart where the colours below it are known, and the candidates. */
 function estimateParts(answer, drawing) {
-  return [el("p", { class: "lead" }, lead(answer)), drawing.srgb_hex ? densityChart(drawing, answer) : null,
-    el("ul", { class: "cards" }, answer.candidates.map((one) => candidate(one, drawing.seen_hex[0])))];
+  return [el("p", { class: "lead" }, lead(answer, drawing.told_nm)), drawing.srgb_hex ? densityChart(drawing, answer) : null,
+    el("ul", { class: "cards" }, answer.candidates.map((one, i) => candidate(one, drawing.told_nm[i], drawing.seen_hex[0])))];
 }
 
 function sayShortly(answer, drawing) {
-  sayAnswer("thickness", "thickness-answer", shortly(answer), [drawing.seen_hex[0], answer.candidates[0].srgb_hex].filter(Boolean));
+  sayAnswer("thickness", "thickness-answer", shortly(answer, drawing.told_nm), [drawing.seen_hex[0], answer.candidates[0].srgb_hex].filter(Boolean));
 }
 
 function showGlance(answer, drawing) {
@@ -221,20 +240,25 @@ function showAnswer(answer, drawing) {
       el("li", {}, `All candidates together: 90 % within ${span(answer.interval90_nm)}.`),
       Object.entries(answer.films).map(([film, share]) => el("li", {}, `${film}: ${percent(share)}.`)),
       el("li", {}, `Optical data: ${answer.data_sets.join(", ")}.`))),
-    exportRow(asTyped(), answer, () => ({ on: byId("thickness-on").value, seen: seen ?? "", answer: `${byId("thickness-film").value}: ${shortly(answer)}`, photo: asTyped().photo })));
+    exportRow(asTyped(), answer, () => ({ on: byId("thickness-on").value, seen: seen ?? "", answer: `${byId("thickness-film").value}: ${shortly(answer, drawing.told_nm)}`, photo: asTyped().photo })));
 }
 
 /** The question as the command line is asked it. */
 function asTyped() {
   const { photo: name, ...given } = question();
-  return { verb: "gauge", given: { ...given, how: given.how || null }, photo: name ?? null };
+  return { verb: "gauge", given: { ...given, how: given.how || null, have: given.have.join(",") }, photo: name ?? null };
 }
 
-function candidate(one, seen) {
+/** Where a candidate lies: its interval, or the parts of it that are likely at all. */
+function parts(told) {
+  return told.map((one) => span(one).replace(/ nm$/, "")).join(" or ");
+}
+
+function candidate(one, told, seen) {
   return el("li", { class: "card" },
     el("span", { class: "half", "aria-hidden": "true" }, el("span", { colour: seen ?? one.srgb_hex }), el("span", { colour: one.srgb_hex })),
     el("div", { class: "card-words" }, el("strong", {}, thickness(one)),
-      el("span", {}, `${percent(one.probability)}${order(one)}; 90 % within ${span(one.interval90_nm)}`),
+      el("span", {}, `${percent(one.probability)}${order(one)}; 90 % within ${parts(told)} nm`),
       el("span", { class: "hint" }, ...(seen ? ["seen ", el("span", { class: "hex" }, seen), "; "] : []), `${one.film} shows ${one.name} `,
         el("span", { class: "hex" }, one.srgb_hex))));
 }
@@ -243,36 +267,34 @@ function offerMap() {
   const panel = byId("thickness-map");
   if (panel.dataset.photo === photo.photo.name) return;
   panel.dataset.photo = photo.photo.name;
-  const box = el("div", { "aria-live": "polite" });
+  const box = el("div", { "aria-live": "polite", id: "map-answer" });
   const line = el("p", { class: "status", role: "status" });
-  const button = el("button", { type: "button", onclick: () => drawMap(button, teller(line), box) }, "Map the whole piece");
-  fill(panel, rowPanel(() => fieldsOfPhoto(), () => photo.row()), el("h2", {}, "Thickness everywhere"),
+  const button = el("button", { type: "button", onclick: () => whileBusy(button, () => drawMap(teller(line), box)) }, "Map the whole piece");
+  fill(panel, rowPanel(() => fieldsOfPhoto(), () => photo.row(), (words) => ({ on: byId("thickness-on").value, answer: `a row of spots: ${words}`, photo: photo.photo.name })), el("h2", {}, "Thickness everywhere"),
     el("p", { class: "hint" }, "Every pixel is gauged with the film, the base and the white card set in the form."),
     el("div", { class: "row" }, button), line, box);
 }
 
 /** What the whole photo is asked with: film, base and references, without the looks at one spot. */
 function fieldsOfPhoto() {
-  const { seen, through, behind, patch, ...fields } = question();
+  const { seen, through, behind, patch, ohms, have, ...fields } = question();
   return fields;
 }
 
-async function drawMap(button, told_, box) {
-  button.disabled = true;
+async function drawMap(told_, box) {
   told_.busy("Gauging every colour of the picture …");
   try {
     const fields = { ...fieldsOfPhoto(), ...photo.piece() };
     const { answer, drawing } = await ask("map", fields);
     told_.clear();
-    showMap(answer, drawing, box, fields.photo);
+    showMap(answer, drawing, box, fields);
+    reveal("map-answer", byId("thickness-map"));
   } catch (error) {
     told_.refused(error);
-  } finally {
-    button.disabled = false;
   }
 }
 
-function showMap(answer, drawing, box, name) {
+function showMap(answer, drawing, box, { photo: name, ...given }) {
   const at = `/api/photo/${name}/map`;
   const fresh = Date.now(); // a new map has the same address
   const words = answer.median_nm === null ? "Nothing fits: no pixel shows a colour of the films in question."
@@ -283,6 +305,6 @@ function showMap(answer, drawing, box, name) {
     el("p", { class: "row" }, [["thickness.tiff", "Numbers (TIFF)"], ["map.png", "Map"], ["histogram.png", "Histogram"],
       ["summary.json", "Summary"]].map(([file, said]) => el("a", { href: `${at}/${file}?${fresh}`, download: file }, said))),
     answer.notes.length ? el("ul", { class: "notes" }, answer.notes.map((one) => el("li", {}, sentence(one)))) : null,
-    el("div", { class: "row" }, el("button", { type: "button", class: "plain small",
-      onclick: () => carryToLog({ on: byId("thickness-on").value, answer: `map: ${words}`, photo: name }) }, "Record this")));
+    exportRow({ verb: "map", given: { ...given, how: given.how || null }, photo: name }, answer,
+      () => ({ on: byId("thickness-on").value, answer: `map: ${words}`, photo: name })));
 }

@@ -3,9 +3,11 @@
 import { ask, askLong, teller } from "./ask.js";
 import { drawDocument, headlineOf } from "./blocks.js";
 import { sayAnswer } from "./answer_line.js";
+import { chartPicture } from "./chart_picture.js";
 import { exportRow } from "./exports.js";
 import { colourField } from "./colour.js";
 import { el, fill } from "./dom.js";
+import { reveal } from "./order.js";
 import { photoHeld } from "./photo.js";
 
 const WORDS = {
@@ -58,6 +60,7 @@ function form({ verb, words, example, fields }, room) {
       told.clear();
       fill(answer, drawDocument(found.document), picture(question, found), exportRow(question, found.answer));
       sayAnswer(room, answer.id, headlineOf(found.document));
+      reveal(answer.id, event.target);
     } catch (error) {
       fill(answer);
       told.refused(error);
@@ -65,10 +68,10 @@ function form({ verb, words, example, fields }, room) {
       answer.removeAttribute("aria-busy");
     }
   };
-  return el("details", { class: "verb", id: `every-${verb}` }, el("summary", {}, WORDS[verb], el("span", { class: "hint" }, ` ${words}`)),
+  return el("details", { class: "verb", id: `every-${verb}` }, el("summary", {}, WORDS[verb], el("span", { class: "hint" }, ` ${words}`)), answer,
     el("form", { onsubmit: run }, el("p", { class: "hint" }, `As typed: ${example}`), el("div", { class: "pair" }, of("")),
       panels.filter(Boolean).map((panel) => el("details", {}, el("summary", {}, panel), el("div", { class: "pair" }, of(panel)))),
-      el("div", { class: "row" }, el("button", {}, "Answer"), stop)), status, answer);
+      el("div", { class: "row" }, el("button", {}, "Answer"), stop), status));
 }
 
 /** The chart of an answer, drawn when it is asked for. */
@@ -76,9 +79,7 @@ function picture(question, found) {
   if (!found.document.figures.length) return null;
   const part = el("details", {}, el("summary", {}, "Chart"));
   part.addEventListener("toggle", async () => {
-    const { chart } = await ask("verb", { ...question, face: "chart" });
-    part.append(el("img", { class: "map", alt: found.document.figures[0],
-      src: URL.createObjectURL(new Blob([chart], { type: "image/svg+xml" })) }));
+    part.append(chartPicture(await ask("verb", { ...question, face: "chart" }), found.document.figures[0]));
   }, { once: true });
   return part;
 }

@@ -14,12 +14,12 @@ export function zoomable(frame) {
     frame.style.width = `${100 * times}%`;
     box.scrollLeft = (box.scrollLeft + x) * (times / before) - x;
     box.scrollTop = (box.scrollTop + y) * (times / before) - y;
-    nearer.disabled = times >= MOST;
-    wider.disabled = times <= 1;
+    nearer.ariaDisabled = `${times >= MOST}`;
+    wider.ariaDisabled = `${times <= 1}`;
   };
   const middle = (by) => set(times * by, box.clientWidth / 2, box.clientHeight / 2);
   const nearer = el("button", { type: "button", class: "plain small", "aria-label": "See the photo closer", onclick: () => middle(1.5) }, "+");
-  const wider = el("button", { type: "button", class: "plain small", disabled: true, "aria-label": "See more of the photo", onclick: () => middle(1 / 1.5) }, "−");
+  const wider = el("button", { type: "button", class: "plain small", "aria-disabled": "true", "aria-label": "See more of the photo", onclick: () => middle(1 / 1.5) }, "−");
   box.addEventListener("wheel", (event) => {
     if (!event.ctrlKey) return;
     event.preventDefault();

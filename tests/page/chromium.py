@@ -18,6 +18,7 @@ FLAGS = [
     "--disable-sync",
     "--no-first-run",
 ]
+PATIENCE_S = 240  # until a state that is waited for counts as never coming, on any machine
 DESK, PHONE = {"width": 1280, "height": 900}, {"width": 390, "height": 844}
 
 
@@ -61,7 +62,7 @@ def served():
             yield process.stdout.readline().strip()
         finally:
             process.send_signal(signal.SIGINT)
-            _, said = process.communicate(timeout=30)
+            _, said = process.communicate(timeout=PATIENCE_S)
     assert "Traceback" not in said, said
 
 
@@ -74,7 +75,7 @@ def chromium(folder):
         browser = driver.chromium.launch_persistent_context(
             folder, executable_path=path, headless=True, args=FLAGS, viewport=DESK
         )
-        browser.set_default_timeout(30_000)
+        browser.set_default_timeout(1e3 * PATIENCE_S)
         try:
             yield browser
         finally:

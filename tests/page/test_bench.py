@@ -239,6 +239,6 @@ def test_a_doubtful_sheet_says_what_to_change(tab):
     tab.locator("#sheet-trouble").select_option("peels")
     tab.locator("#sheet-form").get_by_role("button", name="Plan the run").click()
     told = tab.locator("#sheet-answer .remedies")
-    told.wait_for(timeout=90_000)  # the examples of the room go first
+    told.wait_for()
     assert "likely to stay metal" in told.inner_text()
     assert "grease" in told.inner_text()

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.page.chromium import DESK, PHONE, chromium, chromium_path, served, watched
+from tests.page.chromium import DESK, PATIENCE_S, PHONE, chromium, chromium_path, served, watched
 from tests.page.test_photos import as_file, rendered
 
 ROOMS = ("look", "heat", "thickness", "assay", "deposit", "log")
@@ -276,7 +276,7 @@ def test_runs_are_recorded_with_photos_and_teach(tab, tmp_path):
     tab.locator("#log-of").fill("shop kiln")
     tab.get_by_role("button", name="Odds before and after").click()
     tab.locator("#log-learnt .lead", has_text="2 test pieces").wait_for()
-    tab.locator(".log-chart[data-shown]").first.wait_for()
+    tab.locator(".chart-image[data-shown]").first.wait_for()
 
 
 def test_every_option_of_a_verb_can_be_asked(tab):
@@ -349,7 +349,7 @@ def test_a_card_is_proposed_a_row_of_spots_gauged_and_the_photo_seen_closer(tab)
     clicked(tab, 240, 100)
     tab.locator(".row-line").wait_for(state="attached")
     tab.get_by_role("button", name="Gauge the row").click()
-    tab.locator(".row-panel .lead", has_text="along the row").wait_for(timeout=90_000)
+    tab.locator(".row-panel .lead", has_text="along the row").wait_for()
     assert tab.locator(".row-panel .card").count() == 7
     tab.get_by_label("White card", exact=True).check()
     clicked(tab, 12, 100)
@@ -446,6 +446,7 @@ def test_on_a_phone_nothing_is_wider_than_the_screen(tab, room):
 def held(browser, address):
     """A page on a phone: narrow, with fingers."""
     context = browser.browser.new_context(viewport=PHONE, has_touch=True, is_mobile=True)
+    context.set_default_timeout(1e3 * PATIENCE_S)
     page = context.new_page()
     page.goto(address)
     page.wait_for_selector("body[data-ready]")
@@ -568,6 +569,7 @@ def test_a_room_keeps_the_rules_of_access_at_every_width_and_zoom(tab, room):
 
 def test_with_colours_forced_by_the_system_swatches_keep_theirs(browser, address):
     context = browser.browser.new_context(forced_colors="active", viewport=DESK)
+    context.set_default_timeout(1e3 * PATIENCE_S)
     page = context.new_page()
     page.goto(address)
     page.locator("#look-swatches .field").first.wait_for()
