@@ -15,6 +15,10 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
+    from .joint.piece import PieceEstimate
+
+_MOST_NAMED = 12  # spots whose names find room under an axis
+
 
 def chart_estimate(estimate: Estimate) -> Figure:
     """The density over thickness above the colours the likeliest film runs through."""
@@ -53,6 +57,32 @@ def plot_estimate(estimate: Estimate, ax: Axes | None = None) -> Axes:
     films = ", ".join(dict.fromkeys(name.split(",")[0] for name in estimate.films))
     ax.set_title(f"{films}: seen {seen}{verdict}")
     return style_axes(ax, legend=True)
+
+
+def chart_piece(piece: PieceEstimate) -> Figure:
+    """Thickness of each spot of a piece."""
+    figure, (ax,) = new_figure(7.0, 4.2, [1.0])
+    plot_piece(piece, ax)
+    return figure
+
+
+def plot_piece(piece: PieceEstimate, ax: Axes | None = None) -> Axes:
+    """Thickness of each spot of a piece with its 90 %, in the colour its film shows."""
+    ax = ax or new_axes()
+    rows = piece.readings
+    nm = np.array([one.thickness_nm for one in rows])
+    low, high = np.array([one.interval90_nm for one in rows]).T
+    spots = np.arange(1, nm.size + 1)
+    ax.plot(spots, nm, color=INK, lw=1.0, label="thickness [nm]")
+    ax.vlines(spots, low, high, color=INK, lw=1.6)
+    colours = [one.candidates[0].srgb_hex for one in rows]
+    ax.scatter(spots, nm, c=colours, s=70, marker="s", edgecolors=INK, linewidths=0.8, zorder=3)
+    if nm.size <= _MOST_NAMED:
+        ax.set_xticks(spots, [one.id for one in rows])
+    ax.set_xlabel("spot")
+    ax.set_ylabel("thickness [nm], bars: 90 %")
+    ax.set_title("Spots of one piece, read together")
+    return style_axes(ax, grid="y")
 
 
 def plot_film_colours(estimate: Estimate, ax: Axes | None = None) -> Axes:

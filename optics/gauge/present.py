@@ -15,7 +15,7 @@ from ..report.format import (
 from ..report.provenance import NINETY, uncertainty_table
 from .candidates import told_region
 from .joint.piece import PieceEstimate
-from .plots import chart_estimate
+from .plots import chart_estimate, chart_piece
 from .result import Candidate, Estimate, ManyEstimates, RowEstimate
 
 _MOST_ROWS = 200
@@ -202,6 +202,7 @@ def _piece(piece: PieceEstimate) -> Document:
         question="How thick is it, spot by spot?",
         confidence=[NINETY, _JOINT],
         sources=tuple(dict.fromkeys(name.partition(",")[0] for name in piece.films)),
+        figures=[Figure(lambda: chart_piece(piece), "Thickness of each spot, with its 90 %.")],
     )
 
 

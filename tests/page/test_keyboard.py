@@ -75,8 +75,12 @@ def go_to(tab, room):
     answered(tab)
 
 
+# The room with most in it each time, the others with the slow tests.
 @pytest.mark.parametrize("viewport", [DESK, PHONE], ids=["desk", "phone"])
-@pytest.mark.parametrize("room", ROOMS)
+@pytest.mark.parametrize(
+    "room",
+    [room if room == "thickness" else pytest.param(room, marks=pytest.mark.slow) for room in ROOMS],
+)
 def test_tab_reaches_every_control_in_order_and_each_is_seen(tab, room, viewport):
     tab.set_viewport_size(viewport)
     go_to(tab, room)

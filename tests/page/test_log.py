@@ -175,6 +175,6 @@ def test_the_odds_before_and_after_are_told_with_their_pictures(ask):
     assert "metal before" in head
     assert "after" in head
     assert len(learnt["charts"]) == 2
-    assert all(one["svg"].startswith("<svg") for one in learnt["charts"])
+    assert all(one["chart"].startswith("<svg") for one in learnt["charts"])
     next_run = ask("next", setup="jar", want="Ti 40nm")
     assert any("Without the log" in line for line in next_run["words"]["lines"])
