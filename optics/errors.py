@@ -83,6 +83,7 @@ _COMMANDS = ("Cc", "Cf", "Zl", "Zp")
 _PARAMETER = re.compile(r"`(\w+)`")
 # Two numbers, for after a decimal comma and before it nobody writes a third comma or a sign.
 _COMMA = re.compile(r"(?<![\d,])(?<!\d\.)(\d+),(\d+)(?![\d,]|\.\d)")
+_POINTS_AND_COMMA = re.compile(r"(?<![\d.,])\d{1,3}(?:\.\d{3})+,\d+(?![\d.,])")
 
 
 def name_parameters(message: str, names: Mapping[str, str]) -> str:
@@ -92,6 +93,9 @@ def name_parameters(message: str, names: Mapping[str, str]) -> str:
 
 def suggest_point(text: str) -> str:
     """A clause for a number that may be meant with a decimal comma, or an empty string."""
+    if grouped := _POINTS_AND_COMMA.search(text):
+        right = grouped[0].replace(".", "").replace(",", ".")
+        return f"; if {grouped[0]} is one number, write {right}"
     found = _COMMA.search(text)
     if found is None:
         return ""

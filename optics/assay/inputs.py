@@ -278,7 +278,12 @@ def _parse_sides(text: str) -> tuple[float, float]:
             f"`strip` {shorten(text)!r} is not length x width, as in 30mmx5mm", parameter="strip"
         )
     unit = re.search(r"[^\d.\s]+$", match[2])
-    first = match[1] + unit[0] if unit and re.fullmatch(NUMBER, match[1]) else match[1]
+    if unit is None:
+        raise InputError(
+            f"`strip` {shorten(text)!r} has no unit; write {text.strip()}mm if it is in mm",
+            parameter="strip",
+        )
+    first = match[1] + unit[0] if re.fullmatch(NUMBER, match[1]) else match[1]
     length, width = (parse_quantity(side, "length_mm", "`strip`") for side in (first, match[2]))
     if not all(1e-3 <= side <= 1e6 for side in (length, width)):
         raise InputError(

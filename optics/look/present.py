@@ -8,7 +8,6 @@ from collections.abc import Iterable
 import numpy as np
 
 from .._typing import FloatArray
-from ..errors import suggest_point
 from ..films.stack import sweep_thicknesses
 from ..report.document import Block, Document, Figure, Line, Note, Swatch, Table, present
 from ..report.format import format_angle, format_ohm
@@ -86,8 +85,6 @@ def _sweep(look: Look) -> tuple[str, list[Block]]:
     heads = [f"{layer.medium.label} nm" for layer, _ in axes] + ["reflected", "through"]
     heads += [] if ohms is None else ["light through", "Ω per square"]
     blocks: list[Block] = [Table(heads, rows, optional=["through"])]
-    if names.size == 2 and (hint := suggest_point(look.stack)):
-        blocks.insert(0, f"Two thicknesses{hint}.")
     if names.size > _MOST_ROWS:
         blocks.append(Note(f"{_MOST_ROWS} rows of {names.size}, evenly chosen; JSON lists all."))
     headline = f"{look.stack}: {names.size} points, from {names.flat[0]} to {names.flat[-1]}"

@@ -13,7 +13,7 @@ from .._typing import FloatArray
 from ..colour.colour import Colour
 from ..colour.conditions import ViewingConditions
 from ..electrical.thin_film import FilmMetal, conducting_metal, sheet_ohm_bounds
-from ..errors import LimitError
+from ..errors import LimitError, suggest_point
 from ..films.materials.medium import Medium
 from ..films.solve import Side
 from ..films.spectra import Spectra
@@ -84,12 +84,18 @@ class Look(Result):
 
     @property
     def warnings(self) -> tuple[str, ...]:
-        """Metal films so thin that they are islands, which the colours leave out."""
+        """Two thicknesses that may be meant as one, and metal films so thin that they are
+        islands, which the colours leave out."""
         layers = self.films.layers
         media = [*(layer.medium for layer in layers), self.films.substrate]
         below = media[1:]
         said = (_warn_of_islands(layer, under) for layer, under in zip(layers, below, strict=True))
-        return tuple(one for one in said if one)
+        return tuple(one for one in (self._warn_of_comma(), *said) if one)
+
+    def _warn_of_comma(self) -> str:
+        """What to say where a decimal comma has made two thicknesses of one."""
+        hint = suggest_point(self.stack) if self.films.sweep_shape == (2,) else ""
+        return f"two thicknesses{hint}" if hint else ""
 
     def plot(self) -> Figure:
         """The spectrum of one stack, or colours and reflectance of one swept thickness.

@@ -17,7 +17,7 @@ from ..errors import UnknownNameError, suggest_nearest
 Object = dict[str, Any]
 _SEEN = {"angle_deg": float, "light": str, "observer": int}
 _COLOURS = {"reflected?": Object, "transmitted?": Object | None, "wavelength_nm?": list, "R?": list,
-            "T?": list, "swept?": list[str], "steps?": list[Object]}  # fmt: skip
+            "T?": list, "swept?": list[str], "steps?": list[Object], "warnings?": list[str]}  # fmt: skip
 SHAPED: dict[str, dict[str, Any]] = {
     "Look": {"stack": str, "side": str} | _SEEN | _COLOURS,
     "FieldMap": {

@@ -325,6 +325,7 @@ def test_four_points_on_a_small_piece_need_its_size():
         (lambda: parse_meter("much"), "35ohm/sq"),
         (lambda: parse_meter("0ohm"), "above 0"),
         (lambda: parse_meter("-3ohm"), "above 0"),
+        (lambda: parse_meter("35ohm", "30x5"), "write 30x5mm"),
         (lambda: parse_meter("35ohm/sq", "30mmx5mm"), "no `strip`"),
         (lambda: parse_meter("open", None, "4.5"), "`four_point`"),
         (lambda: parse_meter("3ohm", "30mm"), "30mmx5mm"),

@@ -91,8 +91,17 @@ def test_a_look_says_name_and_hex_first_and_its_conditions_last():
 
 def test_two_thicknesses_may_be_one_with_a_decimal_comma():
     text = shown(look("TiO2 4,5nm / Ti"))
-    assert "\nTwo thicknesses; if 4,5 is one number, write 4.5.\n" in text
+    assert "\nNote: two thicknesses; if 4,5 is one number, write 4.5.\n" in text
     assert "one number" not in shown(look("TiO2 4,5,6nm / Ti"))
+
+
+@pytest.mark.parametrize(
+    ("written", "right"),
+    [("TiO2 1,500nm / Ti", "write 1.500 or 1500"), ("TiO2 1.500,5nm / Ti", "write 1500.5")],
+)  # fmt: skip
+def test_the_hint_of_a_comma_stands_in_the_data_too(written, right):
+    [warning] = look(written).to_dict()["warnings"]
+    assert warning.endswith(right)
 
 
 def test_both_sides_of_a_clear_piece_are_named():

@@ -8,6 +8,7 @@ import pytest
 from oxhue.cli.main import app
 from oxhue.optics.errors import InputError
 from oxhue.optics.log.log import Log
+from oxhue.optics.look.look import look
 from oxhue.optics.report.schema import SHAPED, find_kinds, kind_schema
 from tools.snapshots import ANSWERS
 
@@ -90,3 +91,10 @@ def test_what_a_log_answers_is_as_its_schema_says(tmp_path):
 def test_an_unknown_kind_is_refused():
     with pytest.raises(InputError, match="unknown kind of answer 'lok'; did you mean look"):
         kind_schema("lok")
+
+
+@pytest.mark.parametrize("stack", ["TiO2 4,5nm / Ti", "Ti 2nm / glass", "Ti 2,3nm / glass"])
+def test_the_warnings_of_a_look_are_in_its_schema(stack):
+    answer = look(stack).to_dict()
+    assert answer["warnings"]
+    assert faults(answer, kind_schema("look")) == []
