@@ -17,9 +17,9 @@ from ..errors import UnknownNameError, suggest_nearest
 Object = dict[str, Any]
 _SEEN = {"angle_deg": float, "light": str, "observer": int}
 _COLOURS = {"reflected?": Object, "transmitted?": Object | None, "wavelength_nm?": list, "R?": list,
-            "T?": list, "swept?": list[str], "steps?": list[Object], "warnings?": list[str]}  # fmt: skip
+            "T?": list, "swept?": list[str], "steps?": list[Object]}  # fmt: skip
 SHAPED: dict[str, dict[str, Any]] = {
-    "Look": {"stack": str, "side": str} | _SEEN | _COLOURS,
+    "Look": {"stack": str, "side": str, "warnings?": list[str]} | _SEEN | _COLOURS,
     "FieldMap": {
         "median_nm": float, "interval90_nm": list, "pixel_interval90_width_nm": float,
         "share_fitted": float, "orders": Object, "size": list[int], "films": list[str], "on": str,
