@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import errno
 import os
+import shutil
+import stat
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from contextvars import ContextVar
+from functools import partial
 from pathlib import Path
 from typing import IO
 
@@ -76,7 +79,8 @@ def write_atomically(path: Path, write: Callable[[IO[bytes]], object]) -> None:
     Parameters
     ----------
     path : Path
-        The named output; an existing file is replaced, a symbolic link is followed.
+        The named output; an existing file is replaced and keeps its rights and its owner, a
+        symbolic link is followed.
     write : callable
         Takes the open binary file, which can be read back too.
 
@@ -84,31 +88,63 @@ def write_atomically(path: Path, write: Callable[[IO[bytes]], object]) -> None:
     ------
     InputError
         If the folder does not exist, the name is a folder's or a device's, the file is an input
-        that is kept, or writing fails.
+        that is kept or write-protected, or writing fails.
 
     Notes
     -----
     What is written is on the disk before it takes its name, so that a loss of power leaves the
     old file or the new one. Two that write one file at once leave either, whole. A run that is
     killed leaves one hidden file next to it, named like it with twelve hexadecimal digits.
+
+    A file that has further names (hard links) is filled in place from the new one, so that all
+    of its names show it; a loss of power in that moment leaves the hidden file whole, not this.
     """
     shown = shorten(str(path), 200)
     temporary: Path | None = None
     try:
         target = _check_target(path, shown)
+        old = target.stat() if target.exists() else None
         temporary = target.with_name(f".{target.name[:40]}.{os.urandom(6).hex()}")
-        with open(temporary, "x+b") as stream:  # not tempfile, whose files nobody else may read
+        # Not tempfile, whose files nobody else may read.
+        with open(temporary, "x+b", opener=partial(os.open, mode=_rights(old))) as stream:
             write(stream)
             stream.flush()
+            if old is not None:
+                _take_over(stream.fileno(), old)
             os.fsync(stream.fileno())
-        os.replace(temporary, target)
-        temporary = None
+        if old is not None and old.st_nlink > 1:
+            _fill(target, temporary)
+        else:
+            os.replace(temporary, target)
+            temporary = None
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
         raise InputError(f"cannot write {shown!r}: {reason}") from error
     finally:
         if temporary is not None:
             temporary.unlink(missing_ok=True)
+
+
+def _rights(old: os.stat_result | None) -> int:
+    """The rights that a file is made with: never more than those of the one it replaces."""
+    return 0o666 if old is None else stat.S_IMODE(old.st_mode) & 0o777
+
+
+def _take_over(handle: int, old: os.stat_result) -> None:
+    """Give an open file the rights of the one it replaces, and its owner where that is allowed."""
+    if hasattr(os, "fchown"):
+        with suppress(OSError):
+            os.fchown(handle, old.st_uid, old.st_gid)
+        os.fchmod(handle, stat.S_IMODE(old.st_mode))  # last: a new owner takes rights away
+
+
+def _fill(target: Path, whole: Path) -> None:
+    """Put the content of one file into another that stays the same to all of its names."""
+    with whole.open("rb") as new, target.open("r+b") as stream:
+        shutil.copyfileobj(new, stream)
+        stream.truncate()
+        stream.flush()
+        os.fsync(stream.fileno())
 
 
 def check_target(path: Path) -> None:
@@ -143,6 +179,8 @@ def _check_target(path: Path, shown: str) -> Path:
         kind = target.stat()
         if (kind.st_dev, kind.st_ino) in (_inputs.get() or ()):
             raise InputError(f"cannot write {shown!r}: the answer rests on it; name another file")
+        if not kind.st_mode & (stat.S_IWUSR | stat.S_IWGRP | stat.S_IWOTH):
+            raise InputError(f"cannot write {shown!r}: it is write-protected; name another file")
     return target
 
 

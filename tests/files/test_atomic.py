@@ -6,7 +6,7 @@ import stat
 import pytest
 
 from oxhue.optics.errors import InputError
-from oxhue.optics.files.atomic import write_atomically
+from oxhue.optics.files.atomic import check_target, write_atomically
 
 
 def put(text):
@@ -94,3 +94,64 @@ def test_two_that_write_one_file_leave_the_later_one_whole(tmp_path):
     write_atomically(target, meanwhile)
     assert target.read_bytes() == b"first"
     assert list(tmp_path.iterdir()) == [target]
+
+
+UNIX = pytest.mark.skipif(os.name != "posix", reason="rights of files as Unix has them")
+
+
+@UNIX
+@pytest.mark.parametrize("rights", [0o600, 0o640, 0o664, 0o755])
+def test_a_file_written_again_keeps_its_rights(tmp_path, rights):
+    target = tmp_path / "plate.txt"
+    target.write_bytes(b"old")
+    target.chmod(rights)
+    seen = []
+
+    def write(stream):
+        stream.write(b"new")
+        seen.extend(stat.S_IMODE(one.stat().st_mode) for one in tmp_path.iterdir())
+
+    write_atomically(target, write)
+    assert target.read_bytes() == b"new"
+    assert stat.S_IMODE(target.stat().st_mode) == rights
+    assert all(one & ~rights == 0 for one in seen)  # no moment in which others may read it
+
+
+@UNIX
+def test_a_write_protected_file_is_left_alone(tmp_path):
+    target = tmp_path / "plate.txt"
+    target.write_bytes(b"old")
+    target.chmod(0o444)
+    for refuse in (lambda: write_atomically(target, put(b"new")), lambda: check_target(target)):
+        with pytest.raises(InputError, match="it is write-protected; name another file"):
+            refuse()
+    assert target.read_bytes() == b"old"
+    assert list(tmp_path.iterdir()) == [target]
+
+
+@UNIX
+@pytest.mark.parametrize("new", [b"new", b"much longer than before", b""])
+def test_all_names_of_a_file_show_what_was_written(tmp_path, new):
+    target, other = tmp_path / "plate.txt", tmp_path / "also.txt"
+    target.write_bytes(b"old content")
+    other.hardlink_to(target)
+    write_atomically(target, put(new))
+    assert target.read_bytes() == other.read_bytes() == new
+    assert target.samefile(other)
+    assert sorted(tmp_path.iterdir()) == [other, target]
+
+
+@UNIX
+def test_a_failed_write_keeps_what_all_names_show(tmp_path):
+    target, other = tmp_path / "plate.txt", tmp_path / "also.txt"
+    target.write_bytes(b"old")
+    other.hardlink_to(target)
+
+    def fail(stream):
+        stream.write(b"half")
+        raise OSError(28, "No space left on device")
+
+    with pytest.raises(InputError):
+        write_atomically(target, fail)
+    assert other.read_bytes() == b"old"
+    assert target.samefile(other)
