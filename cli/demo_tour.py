@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING, ClassVar
 
 import numpy as np
 
-from ..optics.files.atomic import make_folder, write_atomically
+from ..optics.errors import InputError
+from ..optics.files.atomic import check_target, make_folder, write_atomically
 from ..optics.gauge.gauge import gauge
 from ..optics.gauge.plots import chart_estimate
 from ..optics.gauge.result import Estimate
@@ -34,6 +35,7 @@ if TYPE_CHECKING:
 
 RAMP = "TiO2 0..200nm / Ti"
 SEEN_WORD, SEEN_PHOTO = "purple", "#5a3a78"
+_OWN = SEEN_PHOTO.encode()  # stands in every report of the tour
 _LEAD = (
     "A workshop that restores public clocks and sundials tints titanium numeral plates in a kiln. "
     "The oxide is clear; its colour comes from its thickness alone. First the colours a plate runs "
@@ -143,9 +145,10 @@ def run_demo(folder: Path, report: Path | None = None, command: str = "oxhue dem
     Raises
     ------
     InputError
-        If the folder cannot be made or written to.
+        If the folder cannot be made or written to, or holds a report that is no demo's.
     """
     make_folder(folder)
+    _check_own(folder / "report.html")
     ramp = look(RAMP, spectrum=True)
     word = gauge("TiO2", "Ti", SEEN_WORD)
     photo = gauge("TiO2", "Ti", parse_reading(SEEN_PHOTO, "card"))
@@ -172,6 +175,13 @@ def run_demo(folder: Path, report: Path | None = None, command: str = "oxhue dem
     page = report_html(tour.document(), asked=[], foot=_foot(command))
     write_atomically(Path(tour.report), lambda stream: stream.write(page.encode("utf-8")))
     return tour
+
+
+def _check_own(report: Path) -> None:
+    """Refuse to write over a report that somebody made with another question."""
+    check_target(report)
+    if report.exists() and _OWN not in report.read_bytes():
+        raise InputError(f"{str(report)!r} is no report of the demo; name another folder")
 
 
 def _foot(command: str) -> Sequence[str]:

@@ -71,9 +71,9 @@ def _files_of_earlier_map(folder: Path) -> set[str]:
     """What an earlier map left in a folder, as its summary says, so that no two maps mix."""
     try:
         told = json.loads((folder / "summary.json").read_bytes())["files"]
-    except (OSError, ValueError, KeyError, TypeError):
+        return _NAMES & {name for name in told if isinstance(name, str)}
+    except (OSError, ValueError, KeyError, TypeError, RecursionError):  # no summary of ours
         return set()
-    return _NAMES & {name for name in told if isinstance(name, str)}
 
 
 def charts_of(field: FieldMap, line: Line | None) -> dict[str, Figure]:

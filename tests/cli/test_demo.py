@@ -65,3 +65,12 @@ def test_a_folder_that_cannot_be_made_is_refused(tmp_path):
     (tmp_path / "file").write_text("in the way")
     with pytest.raises(InputError, match="cannot make the folder"):
         run_demo(tmp_path / "file")
+
+
+def test_a_report_of_another_question_is_not_written_over(tmp_path):
+    mine = tmp_path / "report.html"
+    mine.write_text("the dial of the town hall")
+    with pytest.raises(InputError, match="is no report of the demo; name another folder"):
+        run_demo(tmp_path)
+    assert list(tmp_path.iterdir()) == [mine]
+    assert mine.read_text() == "the dial of the town hall"

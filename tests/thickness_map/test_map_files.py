@@ -95,8 +95,13 @@ def test_a_second_map_does_not_mix_with_the_first(tmp_path):
     )
 
 
-def test_a_summary_that_is_not_ours_takes_nothing_away(tmp_path):
-    (tmp_path / "summary.json").write_text('{"files": ["kept.png", "../x", 5]}', "utf-8")
+@pytest.mark.parametrize(
+    "summary",
+    ['{"files": ["kept.png", "../x", 5]}', '{"files": 5}', "[" * 100_000, "[]", "\x00"],
+    ids=["others", "a number", "nested", "a list", "no text"],
+)
+def test_a_summary_that_is_not_ours_takes_nothing_away(summary, tmp_path):
+    (tmp_path / "summary.json").write_text(summary, "utf-8")
     (tmp_path / "kept.png").write_bytes(b"")
     write_map(field(), tmp_path)
     assert (tmp_path / "kept.png").exists()
