@@ -83,6 +83,7 @@ _COMMANDS = ("Cc", "Cf", "Zl", "Zp")
 _PARAMETER = re.compile(r"`(\w+)`")
 # Two numbers, for after a decimal comma and before it nobody writes a third comma or a sign.
 _COMMA = re.compile(r"(?<![\d,])(?<!\d\.)(\d+),(\d+)(?![\d,]|\.\d)")
+_LONGEST_NUMBER = 30  # letters; nobody meant a longer one, and the sentence stays one
 _POINTS_AND_COMMA = re.compile(r"(?<![\d.,])\d{1,3}(?:\.\d{3})+,\d+(?![\d.,])")
 
 
@@ -93,11 +94,12 @@ def name_parameters(message: str, names: Mapping[str, str]) -> str:
 
 def suggest_point(text: str) -> str:
     """A clause for a number that may be meant with a decimal comma, or an empty string."""
-    if grouped := _POINTS_AND_COMMA.search(text):
+    grouped = _POINTS_AND_COMMA.search(text)
+    if grouped is not None and len(grouped[0]) <= _LONGEST_NUMBER:
         right = grouped[0].replace(".", "").replace(",", ".")
         return f"; if {grouped[0]} is one number, write {right}"
     found = _COMMA.search(text)
-    if found is None:
+    if found is None or len(found[0]) > _LONGEST_NUMBER:
         return ""
     right = f"{found[1]}.{found[2]}"
     if len(found[2]) == 3:  # or a comma between thousands

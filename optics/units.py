@@ -158,10 +158,10 @@ def parse_quantity(text: str, dimension: str, what: str) -> float:
         if hint := suggest_point(text):
             raise InputError(f"{what} {shorten(text)!r} has a comma in it{hint}")
         given = f"has the unknown unit {shorten(unit)!r}" if unit else "has no unit"
-        right = f"use one of {known}" if "," in known else f"write it as {match[1]}{known}"
+        right = f"use one of {known}" if "," in known else f"write it as {shorten(match[1])}{known}"
         raise InputError(f"{what} {shorten(text)!r} {given}; {right}")
     if number < 0.0 and dimension not in _SIGNED:
-        right = text.strip().removeprefix("-")
+        right = shorten(text.strip().removeprefix("-"))
         raise InputError(f"{what} {shorten(text)!r} cannot be negative; write it as {right}")
     factor, offset = units[unit]
     value = number * factor + offset

@@ -340,7 +340,7 @@ class _StackParser:
     def parse_length(self, number: str, unit: str | None, start: int) -> float:
         if not unit:
             raise self.error_at(
-                f"{number.strip()} needs a unit: {', '.join(units_of('length_nm'))}", start
+                f"{shorten(number.strip())} needs a unit: {', '.join(units_of('length_nm'))}", start
             )
         return self.make_at(start, parse_quantity, number + unit, "length_nm", "the thickness")
 

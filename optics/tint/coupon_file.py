@@ -77,8 +77,7 @@ def parse_pieces(
     ``where`` names it in a refusal; a ``profile`` lies in ``folder``, and none may be named
     without one.
     """
-    lines = text.splitlines()
-    kept = [(n, line) for n, line in enumerate(lines, 1) if line.strip() and line[0] != "#"]
+    kept = _without_remarks(text)
     if len(kept) < 2:
         raise TableError(f"{where} needs a line of column names and a line for each test piece")
     if len(kept) - 1 > MOST_PIECES:
@@ -101,6 +100,15 @@ def parse_pieces(
             f"{where} has heated and anodised pieces; give the kiln and the bath a file each"
         )
     return find_metal(next(iter(metals))), pieces
+
+
+def _without_remarks(text: str) -> list[tuple[int, str]]:
+    """The lines that are no remarks, with their numbers; a hex value in front makes none."""
+    lines = [(n, line) for n, line in enumerate(text.splitlines(), 1) if line.strip()]
+    head = next((line for _, line in lines if line[0] != "#"), "")
+    first = head.split(find_mark(head))[0].strip().strip('"').casefold()
+    mark = "# " if first == "hex" else "#"
+    return [(n, line) for n, line in lines if not line.startswith(mark)]
 
 
 _MEANT = dict.fromkeys(

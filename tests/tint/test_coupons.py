@@ -258,3 +258,13 @@ def test_hostile_rows_are_refused(read, text, tmp_path):
     (tmp_path / "rows.csv").write_text(f"hex,id\n{text}\n{text}\n")
     with pytest.raises(TableError):
         read(tmp_path / "rows.csv")
+
+
+def test_rows_that_begin_with_a_hex_value_are_no_remarks(tmp_path):
+    path = tmp_path / "pieces.csv"
+    path.write_text(
+        "# from the kiln in the back room\nhex,thickness_nm,metal,temperature_C,time_min\n"
+        "#b39862,,Ti,400,30\n,28,Ti,440,30\n#6a3fa0,,Ti,480,30\n"
+    )
+    _, pieces = read_pieces(path)
+    assert [piece.text for piece in pieces] == ["#b39862", "28 nm", "#6a3fa0"]
