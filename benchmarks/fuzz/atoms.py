@@ -12,7 +12,7 @@ from random import Random
 from typing import Any, TypeVar
 
 One = TypeVar("One")
-_SIGNS = "/|()[]{}<>=.,:;%#@'\"\\$&~^*+-–−_ \t\n\0\x1b‮  ½²³µΩé…💥"
+_SIGNS = "/|()[]{}<>=.,:;%#@'\"\\$&~^*+-–−_ \t\n\0\x1b\u202e\xa0\u2009½²³µΩé…💥"
 _SCRIPTS = ("0123456789", "٠١٢٣٤٥٦٧٨٩", "０１２３４５６７８９")
 _LONGEST = 5_000
 

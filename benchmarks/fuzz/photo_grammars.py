@@ -200,14 +200,18 @@ def _tiff(random: Random) -> Photo:
         tag, kind, count, value = tags[i]
         tags[i] = random.choice(
             (
-                (tag, kind, count, random.choice(_SIZES)), (tag, kind, random.choice(_SIZES), value),
-                (tag, random.randrange(20), count, value), (random.randrange(65_536), kind, count, 7),
+                (tag, kind, count, random.choice(_SIZES)),
+                (tag, kind, random.choice(_SIZES), value),
+                (tag, random.randrange(20), count, value),
+                (random.randrange(65_536), kind, count, 7),
             )
         )  # fmt: skip
     directory = struct.pack(f"{end}H", len(tags))
     for tag, kind, count, value in tags:
         short = kind == 3 and count == 1
-        packed = struct.pack(f"{end}HH", value & 0xFFFF, 0) if short else struct.pack(f"{end}I", value)
+        packed = (
+            struct.pack(f"{end}HH", value & 0xFFFF, 0) if short else struct.pack(f"{end}I", value)
+        )
         directory += struct.pack(f"{end}HHI", tag, kind, count) + packed
     place = at + len(data) + len(bits)
     start = (b"II*\0" if end == "<" else b"MM\0*") + struct.pack(f"{end}I", place)

@@ -256,7 +256,10 @@ def draw_heat_log(random: Random) -> Table:
     """A log of a heat as a logger writes it, with more columns or lines above, or spoilt."""
     form = draw_form(random, ",;\t")
     count = random.randint(3, 12)
-    clock, (head_c, unit) = random.choice(list(_TIME_HEADS)), random.choice(list(_HEAT_HEADS.items()))
+    clock, (head_c, unit) = (
+        random.choice(list(_TIME_HEADS)),
+        random.choice(list(_HEAT_HEADS.items())),
+    )
     step = random.choice((9.0, 18.0, 36.0, 90.0))
     seconds = [i * step for i in range(count)]
     heat = [round(20 + 430 * i / count + random.uniform(0, 9), 1) for i in range(count)]
@@ -274,7 +277,9 @@ def draw_heat_log(random: Random) -> Table:
         return _spoil(random, form, head, rows)
     raw = form.write(head, rows)
     if form.unclear:  # as loggers do it: nothing says where a column ends
-        raw = form.write(head, [[]]) + form.end.join(",".join(row) for row in rows).encode(form.code)
+        raw = form.write(head, [[]]) + form.end.join(",".join(row) for row in rows).encode(
+            form.code
+        )
         if form.code != "utf-8":
             return Table(raw)
     return Table(raw, (seconds, heat), plain=not form.unclear)
@@ -323,8 +328,9 @@ def draw_spectrum(random: Random) -> Table:
         rows.reverse()
     if seldom(random, 1 - _PLAIN_SHARE):
         return _spoil(random, form, [nm_head, head], rows)
-    return Table(form.write([nm_head, head], rows), (kind, nm, share), not wrong and not form.unclear,
-                 wrong)
+    return Table(
+        form.write([nm_head, head], rows), (kind, nm, share), not wrong and not form.unclear, wrong
+    )
 
 
 def check_spectrum(table: Table) -> bool:
@@ -356,8 +362,12 @@ def draw_constants(random: Random) -> Table:
             for x, a, b in zip(nm, n, k, strict=True)]  # fmt: skip
     if seldom(random, 1 - _PLAIN_SHARE):
         return _spoil(random, form, [nm_head, "n", "k"], rows)
-    return Table(form.write([nm_head, "n", "k"], rows), (nm, n, k),
-                 not negative and not form.unclear, negative)
+    return Table(
+        form.write([nm_head, "n", "k"], rows),
+        (nm, n, k),
+        not negative and not form.unclear,
+        negative,
+    )
 
 
 def check_constants(table: Table) -> bool:

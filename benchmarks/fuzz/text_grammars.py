@@ -10,6 +10,7 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import partial
 from random import Random
 from typing import Any
 
@@ -219,9 +220,10 @@ def read_quantity(written: Written) -> bool:
     """Read it in its dimension; what means nothing known, in every one and as a range too."""
     if written.means is None:
         for dimension in units._UNITS:
-            value = refused_or(lambda: units.parse_quantity(written.text, dimension, "it"))
+            asked = (written.text, dimension, "it")
+            value = refused_or(partial(units.parse_quantity, *asked))
             assert value is None or math.isfinite(value)
-            ends = refused_or(lambda: units.parse_range(written.text, dimension, "it"))
+            ends = refused_or(partial(units.parse_range, *asked))
             assert ends is None or (np.isfinite(ends).all() and ends[0] < ends[1])
         return False
     dimension, meant, plain = written.means

@@ -102,7 +102,7 @@ def write_atomically(path: Path, write: Callable[[IO[bytes]], object]) -> None:
     shown = shorten(str(path), 200)
     temporary: Path | None = None
     try:
-        target = _check_target(path, shown)
+        target = check_target(path)
         old = target.stat() if target.exists() else None
         temporary = target.with_name(f".{target.name[:40]}.{os.urandom(6).hex()}")
         # Not tempfile, whose files nobody else may read.
@@ -147,8 +147,8 @@ def _fill(target: Path, whole: Path) -> None:
         os.fsync(stream.fileno())
 
 
-def check_target(path: Path) -> None:
-    """Refuse, before any work is done, a name under which no file can be written.
+def check_target(path: Path) -> Path:
+    """The file that is written under a name; refused, before any work, where none can be.
 
     Raises
     ------
@@ -157,7 +157,9 @@ def check_target(path: Path) -> None:
     """
     shown = shorten(str(path), 200)
     try:
-        _check_target(path, shown)
+        return _check_target(path, shown)
+    except InputError:
+        raise
     except (OSError, ValueError) as error:
         reason = (getattr(error, "strerror", None) or str(error)).lower()
         raise InputError(f"cannot write {shown!r}: {reason}") from error
@@ -165,6 +167,8 @@ def check_target(path: Path) -> None:
 
 def _check_target(path: Path, shown: str) -> Path:
     """The file that is meant, refused where nothing can be put in its place."""
+    if b"\0" in os.fsencode(path):  # or it has letters no name of a file can have, a ValueError
+        raise InputError(f"cannot write {shown!r}: no file can have this name")
     try:
         target = path.resolve() if path.is_symlink() else path
     except RuntimeError as error:  # up to Python 3.12
@@ -207,6 +211,6 @@ def make_folder(folder: Path) -> None:
     """
     try:
         folder.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        reason = (error.strerror or str(error)).lower()
+    except (OSError, ValueError) as error:
+        reason = (getattr(error, "strerror", None) or str(error)).lower()
         raise InputError(f"cannot make the folder {str(folder)!r}: {reason}") from error

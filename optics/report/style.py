@@ -8,6 +8,9 @@ from __future__ import annotations
 
 import os
 import re
+import warnings
+from collections.abc import Iterator
+from contextlib import contextmanager
 from html import escape
 from io import BytesIO
 from pathlib import Path
@@ -88,7 +91,7 @@ def save_chart(figure: Figure, path: Path) -> None:
     take_words_as_words(figure)
     kind = path.suffix.lower()[1:]
     # The same answer gives the same file: no dates, no random names inside.
-    with rc_context(_OUTPUT):
+    with rc_context(_OUTPUT), _boxes_for_letters():
         write_atomically(
             path,
             lambda stream: figure.savefig(
@@ -103,13 +106,24 @@ def svg_of(figure: Figure, text: str) -> str:
 
     stream = BytesIO()
     take_words_as_words(figure)
-    with rc_context(_OUTPUT):
+    with rc_context(_OUTPUT), _boxes_for_letters():
         figure.savefig(stream, format="svg", dpi=_DPI, metadata=_NO_DATE["svg"], facecolor="white")
     svg = stream.getvalue().decode("utf-8")
     # Groups are named figure_1, axes_1 in every drawing; several may stand on one page.
     drawing = re.sub(r'<g id="[^"]*"', "<g", svg[svg.index("<svg") :])
     drawing = re.sub(r"<metadata>.*?</metadata>\s*", "", drawing, flags=re.DOTALL)
     return drawing.replace("<svg", f'<svg role="img" aria-label="{escape(text)}"', 1)
+
+
+@contextmanager
+def _boxes_for_letters() -> Iterator[None]:
+    """Within this letters that the chart's font lacks are drawn as boxes without a warning.
+
+    A name of a file may be in any script; what is drawn shows where a letter is missing.
+    """
+    with warnings.catch_warnings():
+        warnings.filterwarnings("ignore", r"Glyph \d+ ", UserWarning)
+        yield
 
 
 def take_words_as_words(drawn: Artist) -> None:
