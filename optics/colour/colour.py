@@ -15,6 +15,7 @@ from ..films.solve import solve
 from ..films.spectra import Spectra
 from ..films.stack import Stack
 from ..result import Hidden, Result
+from .fringe_sums import Wanted, sum_light
 from .gamut import map_to_srgb
 from .illuminants import resolve_illuminant, tristimulus_weights, white_xyz
 from .names import name_of_oklab
@@ -138,7 +139,9 @@ def to_colour(
     -----
     The eye is taken to be fully adapted to the light: CIELAB is relative to its white, and
     sRGB is brought from that white to D65 by the Bradford transform. For the 10 degree observer
-    sRGB is what its XYZ would show, though sRGB is defined for 2 degrees.
+    sRGB is what its XYZ would show, though sRGB is defined for 2 degrees. Where the fringes of a
+    thick layer are finer than the wavelengths of spectra from `solve`, the colour is summed on
+    as fine a grid as they need (:mod:`~oxhue.optics.colour.fringe_sums`).
 
     Examples
     --------
@@ -152,8 +155,8 @@ def to_colour(
     """
     if not isinstance(spectra, Spectra):
         spectra = solve(spectra)
-    weights = tristimulus_weights(spectra.wavelength_nm, light, observer)
-    xyz = spectra.sums("R" if _check_way(of) == "reflected" else "T", weights)
+    wanted: Wanted = "R" if _check_way(of) == "reflected" else "T"
+    (xyz,) = sum_light(spectra, [wanted], light=light, observer=observer)
     return xyz_to_colour(_check_luminance(xyz), light, observer, of=of)
 
 

@@ -11,12 +11,13 @@ import numpy as np
 from .._typing import FloatArray, IndexArray
 from ..colour.colour import spectra_to_xyz, xyz_to_colour
 from ..colour.conditions import ViewingConditions, as_conditions
+from ..colour.fringe_sums import wavelengths_to_show
 from ..colour.spaces import delta_e_2000
 from ..errors import InputError, LimitError
 from ..films.materials.effective_medium import Grade
 from ..films.materials.medium import Medium
 from ..films.notation import as_stack
-from ..films.spectra import DEFAULT_WAVELENGTH_NM
+from ..films.solve import solve
 from ..films.stack import Stack
 from ..films.written import label_stack
 from ..report.json import plain
@@ -143,7 +144,7 @@ def tolerance(
     base = replace(films, layers=())
     palette, which = list_media(films)
     nm = np.array([float(layer.thickness_nm) for layer in films.layers])
-    grid = DEFAULT_WAVELENGTH_NM
+    grid = wavelengths_to_show(solve(films, angle_deg=angle_deg))
     sight = make_observation(base, palette, grid, angle_deg=angle_deg)
     drawn, index, tilt = draw_errors(
         which, nm, errors, samples=min(samples, _SPECTRA), rng=np.random.default_rng([seed, 1])

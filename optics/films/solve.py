@@ -131,7 +131,7 @@ def prepare(
         scan = _find_scan(met, front, back, float(angle))
     return PreparedStack(
         wavelength, incidence, polarization, front, met.slab_nm, back, side == "back", scan,
-        MediaInLight(front.index, wavelength, incidence, polarization),
+        MediaInLight(front.index, wavelength, incidence, polarization), (films, angle),
     )  # fmt: skip
 
 
@@ -153,6 +153,8 @@ class PreparedStack:
         Where one or two layers are swept and nothing else.
     media : MediaInLight
         The front face's, for one stack after another.
+    listed : tuple of Stack and ndarray, or None
+        What it was made of and the angles [°]; None where its thicknesses were replaced.
     """
 
     wavelength_nm: FloatArray
@@ -164,6 +166,7 @@ class PreparedStack:
     turned: bool
     scan: Hidden[ThicknessSweep | None]
     media: Hidden[MediaInLight]
+    listed: Hidden[tuple[Stack, FloatArray] | None] = None
 
     def solve(self, thickness_nm: ArrayLike | None = None) -> Spectra:
         """What the stack does to light, with its own thicknesses or with others.

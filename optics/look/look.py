@@ -2,26 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import replace
-
 import numpy as np
 
-from .._typing import FloatArray
-from ..colour.colour import spectra_to_xyz, xyz_to_colour
+from ..colour.colour import xyz_to_colour
 from ..colour.conditions import ViewingConditions, as_conditions
+from ..colour.fringe_sums import Wanted, spectra_to_show, sum_light
 from ..errors import LimitError
 from ..films.notation import as_stack
 from ..films.solve import Side, solve
-from ..films.spectra import DEFAULT_WAVELENGTH_NM, Spectra
-from ..films.stack import Layer, Stack
+from ..films.spectra import DEFAULT_WAVELENGTH_NM
+from ..films.stack import Stack
 from ..films.stack_arrays import count_films
 from ..films.written import label_stack
 from .result import Look
 
 MAX_SPECTRUM_POINTS = 20_000
 MAX_SWEPT_LAYERS = 1_000_000  # layers times points: what takes up to ten seconds
-_CHUNK = 4_000  # stacks at a time, so that a long sweep needs little memory
 
 
 def look(
@@ -69,60 +65,19 @@ def look(
             f"{MAX_SWEPT_LAYERS:,} layers, slices of graded ones counted, are looked at in all, "
             f"so widen its step"
         )
-    grid = DEFAULT_WAVELENGTH_NM
-    opaque = films.is_opaque(grid)
-    reflected, transmitted, spectra = [], [], []
-    for part in _split_stack(films):
-        response = solve(part, grid, angle_deg, side=side)
-        reflected.append(spectra_to_xyz(response.R, grid, light, observer=observer))
-        if not opaque:
-            transmitted.append(spectra_to_xyz(response.T, grid, light, observer=observer))
-        if spectrum:
-            spectra.append(response)
+    opaque = films.is_opaque(DEFAULT_WAVELENGTH_NM)
+    wanted: tuple[Wanted, ...] = ("R",) if opaque else ("R", "T")
+    response = solve(films, angle_deg=angle_deg, side=side)
+    reflected, *transmitted = sum_light(response, wanted, light=light, observer=observer)
     return Look(
         stack=stack.strip() if isinstance(stack, str) else label_stack(films),
         films=films,
         angle_deg=angle_deg,
         side=side,
         conditions=seen_under,
-        reflected=xyz_to_colour(_join_colours(reflected), light, observer),
+        reflected=xyz_to_colour(reflected, light, observer),
         transmitted=None
         if opaque
-        else xyz_to_colour(_join_colours(transmitted), light, observer, of="transmitted"),
-        spectra=_join_spectra(spectra) if spectrum else None,
-    )
-
-
-def _split_stack(stack: Stack) -> Iterator[Stack]:
-    """The stack in pieces along its first sweep axis."""
-    shape = stack.sweep_shape
-    if not shape:
-        yield stack
-        return
-    step = max(1, _CHUNK // int(np.prod(shape[1:])))
-    for start in range(0, shape[0], step):
-        rows = slice(start, start + step)
-        yield replace(
-            stack,
-            layers=_cut_layers(stack.layers, rows),
-            back_layers=_cut_layers(stack.back_layers, rows),
-        )
-
-
-def _cut_layers(layers: tuple[Layer, ...], rows: slice) -> tuple[Layer, ...]:
-    return tuple(
-        replace(layer, thickness_nm=layer.thickness_nm[rows]) if layer.axis == 0 else layer
-        for layer in layers
-    )
-
-
-def _join_colours(parts: list[FloatArray]) -> FloatArray:
-    return parts[0] if len(parts) == 1 else np.concatenate(parts)
-
-
-def _join_spectra(parts: list[Spectra]) -> Spectra:
-    return Spectra.from_arrays(
-        parts[0].wavelength_nm,
-        _join_colours([part.R for part in parts]),
-        _join_colours([part.T for part in parts]),
+        else xyz_to_colour(transmitted[0], light, observer, of="transmitted"),
+        spectra=spectra_to_show(response) if spectrum else None,
     )

@@ -62,3 +62,9 @@ def test_a_wrong_kind_is_refused_by_its_parameter(given, kind, parameter):
 def test_too_few_samples_are_refused():
     with pytest.raises(LimitError, match="`samples` must be 100"):
         oxhue.tolerance(STACK, "3%", samples=1)
+
+
+def test_a_thick_clear_layer_shows_the_colour_that_a_look_at_it_shows():
+    found = oxhue.tolerance("SiO2 9um / Si", "1%", samples=200)
+    assert found.wavelength_nm.size == 401
+    assert found.srgb_hex == oxhue.look("SiO2 9um / Si").reflected.srgb_hex
