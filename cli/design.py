@@ -48,7 +48,7 @@ def design(
             "--goal",
             "GOAL",
             "R, T or A with >, < or =; a band, an angle, s or p, luminous, solar; a colour, "
-            "emittance, or 'hot mirror', 'notch 532nm'. Repeat for more.",
+            "emittance, phase or delay, or 'hot mirror', 'notch 532nm'. Repeat for more.",
         ),
     ],
     materials: Annotated[

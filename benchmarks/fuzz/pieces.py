@@ -162,7 +162,11 @@ def goal(random: Random) -> str:
         return perhaps_spoilt(
             random, f"colour {colour(random)} from {random.choice(('front', 'back'))}"
         )
+    phases = (f"phase={number(random, -180, 180)}deg", f"delta={number(random, 0, 360)}deg",
+              f"delay{random.choice('<>=')}{number(random, 0, 60)}fs")  # fmt: skip
     text = f"{random.choice('RTA')}{random.choice('<>=')}{number(random, 0, 100)}%"
+    if random.random() < 0.15:
+        text = random.choice(phases)
     where = (span(random, "nm", 400, 800), "luminous", "solar", quantity(random, "nm", 400, 800))
     text += f" {random.choice(where)}"
     more = ("at 45deg", "s", "p", "within 2%", "x2", "0..30deg", "mean", "through", "from back")

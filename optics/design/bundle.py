@@ -35,7 +35,7 @@ class Bundle:
         """The palette and the films that are there as one palette; None where a slab's far face
         counts, the back is looked at, or a medium carries a wave along its surface."""
         seen = self.whole
-        if seen.back or seen.slab_nm is not None:
+        if seen.needs_general:
             return None
         rows = np.concatenate([seen.rows, seen.over.index[1:-1], seen.under.index[1:-1]])
         outer = seen.under.index[0], seen.under.index[-1]
@@ -50,8 +50,9 @@ class Bundle:
         seen, lit = self.whole, self.lit
         if lit is None:
             films = seen.index(which)
-            found = seen.powers(films, thickness_nm)
-            return found if of is None else seen.gradient(films, thickness_nm, of)
+            if of is None:
+                return seen.powers(films, thickness_nm)
+            return seen.gradient(films, thickness_nm, of)
         lead = np.broadcast_shapes(which.shape[:-1], thickness_nm.shape[:-1])
         layers, media = which.shape[-1], len(seen.rows)
         over, under = seen.over.thickness_nm, seen.under.thickness_nm
@@ -84,7 +85,7 @@ def bundle_sights(sights: Sequence[GoalObservation]) -> tuple[Bundle, ...]:
     """The sights put together where they look from the same directions at the same base."""
     alike: dict[object, list[int]] = {}
     for i, one in enumerate(sights):
-        apart = i if one.back or one.slab_nm is not None or one.opaque else -1
+        apart = i if one.needs_general or one.opaque else -1
         key = one.angle_deg.tobytes(), one.polarization, apart, len(one.under.index)
         alike.setdefault(key, []).append(i)
     return tuple(_join([sights[i] for i in group], group) for group in alike.values())
@@ -128,9 +129,6 @@ def look_at_all(
                 of = "RT"
         seen = bundle.look(which, thickness_nm, of)
         for i, at in bundle.parts:
-            found[i] = Powers(
-                seen.R[..., at], seen.T[..., at],
-                None if seen.dR is None else seen.dR[..., at],
-                None if seen.dT is None else seen.dT[..., at],
-            )  # fmt: skip
+            parts = (seen.R, seen.T, seen.dR, seen.dT, seen.turn, seen.dturn)
+            found[i] = Powers(*(None if one is None else one[..., at] for one in parts))  # type: ignore[arg-type]  # R and T are never None
     return [found[i] for i in sorted(found)]

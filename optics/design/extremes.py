@@ -11,7 +11,8 @@ from ..numerics.integrate import trapezoid
 from .goal_terms import Term, make_term
 from .goals import Goal
 from .merit import GoalResult, Merit
-from .observation import GoalObservation, make_observation
+from .observation import GoalObservation
+from .phase_observation import observe_goal
 
 _POINTS_PER_FRINGE = 600  # fringes of the whole design, λ² / 2Σnd apart
 _FEWEST, _MOST = 201, 20_001
@@ -43,8 +44,8 @@ class Extremes:
 
 
 def miss_of(goal: Goal, percent: FloatArray) -> FloatArray:
-    """How far readings are from what a goal on R, T or A asks [percent points]."""
-    gap = percent - goal.percent
+    """How far readings are from what a goal asks [percent points, ° or fs]."""
+    gap = percent - goal.wanted
     if goal.relation == "=":
         return np.abs(gap)
     return np.asarray(np.maximum(-gap if goal.relation == ">" else gap, 0.0))
@@ -71,8 +72,8 @@ def check_goals(
         least, most = float(seen.percent.min()), float(seen.percent.max())
         miss = float(miss_of(goal, seen.percent).max())
         spare = {
-            ">": least - goal.percent,
-            "<": goal.percent - most,
+            ">": least - goal.wanted,
+            "<": goal.wanted - most,
             "=": goal.allowed_miss - miss,
         }[goal.relation]
         met = miss <= goal.allowed_miss + 1e-9
@@ -126,9 +127,9 @@ class _Reader:
     def read(self, wavelength_nm: FloatArray) -> FloatArray:
         """Percent at each wavelength, shape (W,)."""
         merit, goal = self.merit, self.term.goal
-        at = make_observation(
-            merit.base, merit.palette, wavelength_nm, angle_deg=self.angle_deg,
-            polarization=goal.polarization, back=goal.view == "back", cover=merit.cover,
+        at = observe_goal(
+            goal, merit.base, merit.palette, wavelength_nm=wavelength_nm,
+            angle_deg=self.angle_deg, cover=merit.cover,
         )  # fmt: skip
         term = make_term(goal, wavelength_nm, self.term.opaque)
         return term.readings(at.powers(at.index(self.which), self.thickness_nm))

@@ -9,7 +9,7 @@ from dataclasses import fields
 from ..errors import InputError, NotationError
 from ..inference.reading import parse_reading
 from ..units import NUMBER, parse_quantity
-from .goals import FIXED_BANDS, Goal
+from .goals import FIXED_BANDS, PHASES, Goal
 from .presets import expand_goals
 
 _BAND_NM = (100.0, 100_000.0)
@@ -24,7 +24,7 @@ _BARE = re.compile(NUMBER)
 _MOST_DENSITY = 8.0
 _PERCENT = re.compile(rf"({NUMBER})\s*(%)?")
 _HEAD = re.compile(
-    r"(OD|emittance|colour|color|[RTA])(?:(s|p)(?![^\W\d_]))?"
+    r"(OD|emittance|colour|color|phase|delta|Δ|(?:group\s+)?delay|[RTA])(?:(s|p)(?![^\W\d_]))?"
     r"(?:(vis|luminous|lum|solar|sol|mean|avg)(?![^\W\d_]))?(?![^\W\d_])"
 )
 _BEFORE = re.compile(r"(luminous|solar|mean|average)\b")
@@ -32,6 +32,9 @@ _RELATION = re.compile(r"([<>])\s*=?|([≥≤=])")
 _COUNTS = {"vis": "luminous", "lum": "luminous", "sol": "solar", "avg": "mean", "average": "mean"}
 _TIMES = re.compile(rf"[x×]\s*({NUMBER})")
 _COLOUR = re.compile(rf"#[0-9a-fA-F]+|{NUMBER}\s*,\s*{NUMBER}\s*,\s*{NUMBER}")
+_DEGREES = re.compile(rf"({NUMBER})\s*(?:deg\b|°)?")
+_TIME = re.compile(rf"({NUMBER})\s*(fs|ps)\b")
+_MOST_DEGREES, _MOST_FS, _FS_A_PS = 360.0, 10_000.0, 1000.0
 _STOPS = ("at", "from", "through", "within", "s", "p")
 _PLACES = "a band such as 420..680nm, 45deg, s, p, luminous, solar, mean, 'from back' or x2"
 _LEAST_BARE_NM = 100.0  # a number without a unit from here on is a wavelength in nanometres
@@ -65,7 +68,8 @@ def parse_goal(text: str) -> Goal:
     ----------
     text : str
         For instance ``R>95% 420..680nm``, ``T=50% 550nm at 45deg p within 2%``,
-        ``R<0.5% luminous 0..30deg``, ``colour #6a3fa0 from back x2``, ``emittance<5%``.
+        ``R<0.5% luminous 0..30deg``, ``colour #6a3fa0 from back x2``, ``emittance<5%``,
+        ``delta=90deg 633nm at 45deg``, ``delay=20fs 750..850nm within 1fs``.
 
     Returns
     -------
@@ -106,9 +110,12 @@ class _GoalParser:
             self.skip()
         word = self.match(_HEAD)
         if word is None:
-            what = "a goal starts with R, T, A, OD, emittance or colour, as in R>95% 450..650nm"
+            what = (
+                "a goal starts with R, T, A, OD, emittance, colour, phase, delta or delay, as in "
+                "R>95% 450..650nm"
+            )
             raise self.error_at(what, start)
-        name = "colour" if word[1] == "color" else word[1]
+        name = {"color": "colour", "Δ": "delta"}.get(word[1], word[1].split()[-1])
         self.found["quantity"] = "T" if name == "OD" else name
         if word[2]:
             self.put("polarization", word[2], start)
@@ -126,7 +133,40 @@ class _GoalParser:
             self.read_density(sign)
             return
         self.found["relation"] = sign
+        if name in PHASES:
+            self.read_amount(sign, start)
+            return
         self.found["percent"] = self.read_share("such as 95%")
+
+    def read_amount(self, sign: str, start: int) -> None:
+        """A phase in degrees, or a delay in femtoseconds."""
+        if self.found["quantity"] == "delay":
+            self.found["amount"] = self.read_time("such as delay<20fs", -_MOST_FS)
+            return
+        if sign != "=":
+            raise self.error_at("a phase comes round again, so it is a target: phase=90deg", start)
+        self.found["amount"] = self.read_degrees("such as phase=90deg", -_MOST_DEGREES)
+
+    def read_time(self, example: str, low: float) -> float:
+        start = self.skip()
+        match = self.match(_TIME)
+        if match is None:
+            raise self.error_at(f"expected a time in fs or ps, {example}", start)
+        fs = float(match[1])
+        if match[2] == "ps":
+            fs = float(f"{_FS_A_PS * fs:.12g}")
+        if not low <= fs <= _MOST_FS:
+            raise self.error_at(f"must lie between {low:g} and {_MOST_FS:g} fs", start)
+        return fs
+
+    def read_degrees(self, example: str, low: float) -> float:
+        start = self.skip()
+        match = self.match(_DEGREES)
+        if match is None:
+            raise self.error_at(f"expected degrees, {example}", start)
+        if not low <= float(match[1]) <= _MOST_DEGREES:
+            raise self.error_at(f"must lie between {low:g} and {_MOST_DEGREES:g} degrees", start)
+        return float(match[1])
 
     def read_density(self, sign: str) -> None:
         """An optical density as the transmittance it means: ``T = 10^-OD``."""
@@ -249,6 +289,10 @@ class _GoalParser:
             raise self.error_at(f"expected {_PLACES}", start)
 
     def read_margin(self) -> float:
+        if self.found["quantity"] == "delay":
+            return self.read_time("such as 'within 2fs'", 0.001)
+        if self.found["quantity"] in PHASES:
+            return self.read_degrees("such as 'within 5deg'", 0.001)
         if self.found["quantity"] != "colour":
             return self.read_percent("such as 'within 2%'", 0.001, 100.0)
         start = self.skip()
@@ -302,7 +346,11 @@ class _GoalParser:
                 ("angles_deg", "the emittance is that at right angles"),
                 ("polarization", "the emittance counts both polarisations"),
             ]
-        if goal.view == "through" and goal.quantity != "colour":
+        if goal.quantity in PHASES:
+            refused.append(("count", "a phase and a delay are asked at every wavelength"))
+        if goal.quantity == "delta":
+            refused.append(("polarization", "delta is the phase of p less that of s"))
+        elif goal.view == "through" and goal.quantity not in ("colour", *PHASES):
             refused.append(("view", "only a colour is seen through; write T for light let through"))
         if goal.relation != "=":
             refused.append(("within", "only a target has a 'within'; a bound is met or not"))

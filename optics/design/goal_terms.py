@@ -22,7 +22,7 @@ from .goal_weights import (
     luminous_weights,
     solar_weights,
 )
-from .goals import Goal
+from .goals import PHASES, Goal
 from .observation import Powers
 
 _STEP_SHARE = 0.015  # of the middle wavelength: 8 nm at 550
@@ -134,7 +134,7 @@ class Term:
         read = self.readings(powers)
         if self.goal.relation == "=":
             return self.goal.allowed_miss - self.worst(powers)
-        gap = read - self.goal.percent
+        gap = read - self.goal.wanted
         least: FloatArray = (gap if self.goal.relation == ">" else -gap).min(axis=-1)
         return least
 
@@ -259,8 +259,63 @@ def angles_of(goal: Goal, density: int = 1) -> FloatArray:
     return np.linspace(low, high, steps * min(density, _MOST_DENSE_ANGLES) + 1)
 
 
+@dataclass(frozen=True, eq=False)
+class PhaseTerm(Term):
+    """A goal on a phase or a delay: what is looked at is already what the goal is about."""
+
+    def misses(self, powers: Powers) -> FloatArray:
+        """Signed misses [° or fs], shape (..., n); 0 where met."""
+        return self._clip(self.readings(powers) - self.goal.wanted, self.free)
+
+    def slopes(self, powers: Powers) -> FloatArray:
+        """Derivatives of ``misses`` to the thicknesses, shape (..., n, L)."""
+        live = self.misses(powers) != 0.0
+        return np.where(live[..., None], self._reading_slopes(powers), 0.0)
+
+    def used_share(self, powers: Powers) -> FloatArray:
+        """Shares of what the goal allows that are used up; a bound allows the way to 0, or to
+        twice itself."""
+        return np.abs(self.readings(powers) - self._ideal) / self._room
+
+    def used_share_slopes(self, powers: Powers) -> FloatArray:
+        """Derivatives of ``used`` to the thicknesses, shape (..., n, L)."""
+        sign = np.where(self.readings(powers) < self._ideal, -1.0, 1.0)[..., None]
+        return np.asarray(sign * self._reading_slopes(powers) / self._room)
+
+    def worst(self, powers: Powers) -> FloatArray:
+        """The largest miss of any point [° or fs], shape (...)."""
+        gap = self._clip(self.readings(powers) - self.goal.wanted, 0.0)
+        return np.asarray(np.abs(gap).max(axis=-1))
+
+    def readings(self, powers: Powers) -> FloatArray:
+        """Phases [°] within half a turn of the one wanted, or delays [fs], shape (..., n)."""
+        assert powers.turn is not None
+        read, wanted = powers.turn, self.goal.wanted
+        if self.goal.unit == "°":
+            read = read - 360.0 * np.rint((read - wanted) / 360.0)
+        return read.reshape((*read.shape[:-2], -1))
+
+    @property
+    def _ideal(self) -> float:
+        wanted = self.goal.wanted
+        return {"=": wanted, "<": min(wanted, 0.0), ">": max(2.0 * wanted, 0.0)}[self.goal.relation]
+
+    @property
+    def _room(self) -> float:
+        goal = self.goal
+        room = goal.allowed_miss if goal.relation == "=" else abs(self._ideal - goal.wanted)
+        return max(room, _LEAST_ROOM)
+
+    def _reading_slopes(self, powers: Powers) -> FloatArray:
+        assert powers.dturn is not None
+        slope = np.swapaxes(powers.dturn, -1, -2)  # (..., K, W, L)
+        return slope.reshape((*slope.shape[:-3], -1, slope.shape[-1]))
+
+
 def make_term(goal: Goal, wavelength_nm: FloatArray, opaque: bool) -> Term:
     """A goal on a grid of wavelengths."""
+    if goal.quantity in PHASES:
+        return PhaseTerm(goal, opaque, np.empty(0), np.zeros(3))
     target, slack = np.zeros(3), 0.0
     if goal.quantity == "colour":
         target, slack = colour_target(goal.colour)

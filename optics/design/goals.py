@@ -15,7 +15,7 @@ from ..errors import InputError
 from ..films.engine.transfer_matrix import Polarization
 from .goal_weights import EMITTANCE_BAND_NM, LUMINOUS_BAND_NM, SOLAR_BAND_NM
 
-Quantity = Literal["R", "T", "A", "emittance", "colour"]
+Quantity = Literal["R", "T", "A", "emittance", "colour", "phase", "delta", "delay"]
 Relation = Literal[">", "<", "="]
 Count = Literal["each", "mean", "luminous", "solar"]
 GoalView = Literal["front", "back", "through"]
@@ -24,8 +24,18 @@ WITHIN_PERCENT = 1.0
 """How far a target of R, T, A or emittance may be missed, in percent points, if not stated."""
 WITHIN_DELTA_E = 3.0
 """The same for a colour, in CIELAB units: a stated default, two to three just visible steps."""
+WITHIN_DEGREES = 5.0
+"""The same for a phase [°]: 1/72 of a turn, a stated default."""
+WITHIN_FS = 1.0
+"""The same for a group delay [fs]."""
+PHASES = ("phase", "delta", "delay")
+"""Quantities that the powers do not tell: they ask for complex amplitudes."""
 FIXED_BANDS = {"luminous": LUMINOUS_BAND_NM, "solar": SOLAR_BAND_NM}
 """Means that bring their own band [nm]."""
+
+_UNITS = {"colour": "ΔE", "phase": "°", "delta": "°", "delay": "fs"}
+_WITHIN = {"%": WITHIN_PERCENT, "ΔE": WITHIN_DELTA_E, "°": WITHIN_DEGREES, "fs": WITHIN_FS}
+_WRITTEN = {"%": "%", "ΔE": "", "°": "deg", "fs": "fs"}
 
 
 @dataclass(frozen=True)
@@ -34,11 +44,13 @@ class Goal:
 
     Attributes
     ----------
-    quantity : {"R", "T", "A", "emittance", "colour"}
+    quantity : {"R", "T", "A", "emittance", "colour", "phase", "delta", "delay"}
+        The last three are the phase of what is reflected, that of p less that of s as ellipsometers
+        print it (Δ), and the delay of a pulse.
     relation : {">", "<", "="}
-        A bound, or a target; colours are targets.
+        A bound, or a target; colours and phases are targets.
     percent : float
-        The bound or target [%]; 0 for a colour.
+        The bound or target [%]; 0 for a colour or a phase.
     colour : str
         The colour as written, else empty.
     band_nm : tuple of float or None
@@ -50,10 +62,13 @@ class Goal:
         Whether each wavelength of the band counts, or a mean: plain, weighted as an eye in
         daylight D65 sees it (EN 410, ISO 9050), or weighted with sunlight (ASTM G173).
     view : {"front", "back", "through"}
-        The side looked at; ``through`` is for colours.
+        The side looked at; ``through`` is for colours and phases.
     within : float or None
-        How far a target may be missed [percent points, or ΔE of CIELAB]; None for the default.
+        How far a target may be missed [percent points, ΔE of CIELAB, ° or fs]; None for the
+        default.
     weight : float
+    amount : float
+        The target of a phase [°], or the bound or target of a delay [fs].
     """
 
     quantity: Quantity
@@ -67,6 +82,12 @@ class Goal:
     view: GoalView = "front"
     within: float | None = None
     weight: float = 1.0
+    amount: float = 0.0
+
+    @property
+    def wanted(self) -> float:
+        """The bound or target [%, ° or fs]."""
+        return self.amount if self.quantity in PHASES else self.percent
 
     @property
     def span_nm(self) -> tuple[float, float]:
@@ -79,17 +100,17 @@ class Goal:
 
     @property
     def allowed_miss(self) -> float:
-        """How far the goal may be missed and still be met [percent points or ΔE]."""
+        """How far the goal may be missed and still be met [percent points, ΔE, ° or fs]."""
         if self.within is not None:
             return self.within
         if self.relation != "=":
             return 0.0
-        return WITHIN_DELTA_E if self.quantity == "colour" else WITHIN_PERCENT
+        return _WITHIN[self.unit]
 
     @property
     def unit(self) -> str:
         """What a miss is counted in."""
-        return "ΔE" if self.quantity == "colour" else "%"
+        return _UNITS.get(self.quantity, "%")
 
     def __str__(self) -> str:
         return format_goal(self)
@@ -126,7 +147,8 @@ def format_goal(goal: Goal) -> str:
     if goal.quantity == "colour":
         parts = [f"colour {goal.colour}"]
     else:
-        parts = [f"{goal.quantity}{goal.relation}{_format_number(goal.percent)}%"]
+        unit = _WRITTEN[goal.unit]
+        parts = [f"{goal.quantity}{goal.relation}{_format_number(goal.wanted)}{unit}"]
     if goal.band_nm is not None:
         parts.append(_format_span(goal.band_nm, "nm"))
     if goal.count != "each":
@@ -141,9 +163,7 @@ def format_goal(goal: Goal) -> str:
     if goal.view != "front":
         parts.append("through" if goal.view == "through" else "from back")
     if goal.within is not None:
-        parts.append(
-            f"within {_format_number(goal.within)}{'' if goal.quantity == 'colour' else '%'}"
-        )
+        parts.append(f"within {_format_number(goal.within)}{_WRITTEN[goal.unit]}")
     if goal.weight != 1.0:
         parts.append(f"x{_format_number(goal.weight)}")
     return " ".join(parts)

@@ -17,8 +17,9 @@ from ..result import Hidden
 from .bundle import Bundle, bundle_sights, look_at_all
 from .data_reach import warm_base
 from .goal_terms import Term, angles_of, grid_of, make_term
-from .goals import Goal
-from .observation import GoalObservation, Powers, make_observation
+from .goals import PHASES, Goal
+from .observation import GoalObservation, Powers
+from .phase_observation import observe_goal
 
 MAX_GOALS = 40
 _MAX_POINTS = 40_000  # wavelengths × angles of all goals
@@ -34,13 +35,13 @@ class GoalResult:
     goal : str
     met : bool
     miss : float
-        The worst miss over band and angles [percent points, or ΔE for a colour].
+        The worst miss over band and angles [percent points, ΔE for a colour, ° or fs].
     spare : float
         How far it is from being missed, in the same unit; below 0 if it is.
     used : float, not in the JSON
         The largest share of what it allows that is used up [-].
     least, mean, most : float
-        Of what the goal is about [%], or distances from the target colour [ΔE].
+        Of what the goal is about [%, ° or fs], or distances from the target colour [ΔE].
     unit : str
     """
 
@@ -81,8 +82,9 @@ class Merit:
 
     Notes
     -----
-    The merit is the root mean square miss in percent points, a difference of colour of 1 ΔE
-    (CIELAB) counting as one: ``√(Σ w_g mean(miss²) / Σ w_g)``. It is 0 when all bounds are met.
+    The merit is the root mean square miss in percent points: ``√(Σ w_g mean(miss²) / Σ w_g)``. A
+    difference of colour of 1 ΔE (CIELAB), a degree of phase and a femtosecond count as one point.
+    It is 0 when all bounds are met.
     """
 
     base: Stack
@@ -244,7 +246,7 @@ class Merit:
         found = []
         for i, term in self.terms:
             sight = self.sights[i]
-            points = sight.angle_deg.size * (1 if term.is_summed else sight.rows.shape[1])
+            points = sight.angle_deg.size * (1 if term.is_summed else sight.wavelength_nm.size)
             found.append(((i, term), float(np.sqrt(term.goal.weight / whole / points))))
         return found
 
@@ -303,7 +305,8 @@ def make_merit(
         grid, angles = grid_of(goal, media, density, layers=layers), angles_of(goal, density)
         if extra_nm and len(extra_nm[at]):
             grid = np.union1d(grid, extra_nm[at])
-        key = (grid.tobytes(), angles.tobytes(), goal.polarization, goal.view == "back")
+        way = (goal.quantity, goal.view) if goal.quantity in PHASES else goal.view == "back"
+        key = (grid.tobytes(), angles.tobytes(), goal.polarization, way)
         if key not in sights:
             seen_at = _make_observation(goal, seen_base, tuple(palette), grid, angles, cover)
             sights[key] = len(sights), seen_at
@@ -336,14 +339,8 @@ def _make_observation(
     cover: tuple[Layer, ...],
 ) -> GoalObservation:
     try:
-        return make_observation(
-            base,
-            palette,
-            grid,
-            angle_deg=angles,
-            polarization=goal.polarization,
-            back=goal.view == "back",
-            cover=cover,
+        return observe_goal(
+            goal, base, palette, wavelength_nm=grid, angle_deg=angles, cover=cover
         )
     except OutOfRangeError as error:
         raise OutOfRangeError(

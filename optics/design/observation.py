@@ -31,12 +31,18 @@ from ..films.stack_arrays import FilmArrays, films_to_arrays
 @dataclass(frozen=True, eq=False)
 class Powers:
     """R and T, shape (..., K, W), of K angles; derivatives to thickness (..., K, L, W), of no rows
-    where those of the other power alone were wanted, or None."""
+    where those of the other power alone were wanted, or None.
+
+    Where a phase was looked at, it stands in ``turn`` [°, or fs of a delay], and R and T have no
+    wavelengths.
+    """
 
     R: FloatArray
     T: FloatArray
     dR: FloatArray | None = None
     dT: FloatArray | None = None
+    turn: FloatArray | None = None
+    dturn: FloatArray | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -72,6 +78,11 @@ class GoalObservation:
     behind: FilmArrays
     slab_nm: float | None
     over: FilmArrays
+
+    @property
+    def needs_general(self) -> bool:
+        """Whether it takes the way for any stacks, where the one for a palette will not do."""
+        return self.back or self.slab_nm is not None
 
     def index(self, which: IndexArray, index_error: FloatArray | None = None) -> ComplexArray:
         """Index of the films, shape (L, W), or (..., L, W) with relative errors (..., L)."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import textwrap
+from collections.abc import Sequence
 from itertools import cycle
 from typing import TYPE_CHECKING, Any
 
@@ -16,7 +17,9 @@ from ..films.solve import Side, solve
 from ..films.stack_arrays import films_to_arrays
 from ..report.strips import plot_ramp
 from ..report.style import INK, QUIET, SHADE, new_axes, new_figure, style_axes
-from .goals import Goal
+from .goal_terms import make_term
+from .goals import PHASES, Goal
+from .phase_observation import observe_goal
 from .result import Design, Designs, format_short_stack
 from .stack_tolerance import StackTolerance
 
@@ -25,6 +28,8 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 _STYLES = {"R": "-", "T": "--", "A": ":"}
+_BOUNDS = {">": "^", "<": "v", "=": "o"}
+_JUMP_DEG = 180.0  # between neighbours, where a phase comes round again
 _AROUND_NM = 40.0  # shown on either side of the goals' bands
 _STEEPEST_DEG = 70.0
 _WIDE_NM = (350.0, 1000.0)
@@ -35,9 +40,16 @@ _SQUARE: _Way = (0.0, "mean", "front")
 
 
 def chart_designs(found: Designs) -> Figure:
-    """The best design: R, T and A with the goals, its colour from 0 to 70°, and its inside."""
-    figure, (above, strip, below) = new_figure(8.0, 9.8, [2.4, 0.6, 1.6])
+    """The best design: R, T and A with the goals, its colour from 0 to 70°, and its inside; phases
+    and delays where goals ask for them."""
+    asked = [goal for goal in found.goals if goal.quantity in PHASES]
+    more = [1.2] * len({goal.unit for goal in asked})
+    figure, (above, *phases, strip, below) = new_figure(
+        8.0, 9.8 + 2.2 * len(more), [2.4, *more, 0.6, 1.6]
+    )
     plot_design(found, above)
+    for unit, ax in zip(sorted({goal.unit for goal in asked}), phases, strict=True):
+        plot_phases(found, [goal for goal in asked if goal.unit == unit], ax=ax)
     plot_tilt(found, strip)
     plot_depth(found, below)
     return figure
@@ -100,6 +112,31 @@ def plot_design(found: Designs, ax: Axes | None = None, which: int = 0) -> Axes:
     return ax
 
 
+def plot_phases(
+    found: Designs, goals: Sequence[Goal], *, ax: Axes | None = None, which: int = 0
+) -> Axes:
+    """Phases [°] or delays [fs] over wavelength of a design, and what goals ask of them."""
+    ax = ax or new_axes()
+    piece, grid = found.designs[which].piece, np.linspace(*_shown_nm(found), 201)
+    medium = found.palette[:1]  # an observation needs one; the films are those of the piece
+    none = np.empty(0, dtype=np.intp)
+    for goal, style in zip(goals, cycle(("-", "--", ":", "-."))):
+        seen = observe_goal(goal, piece, medium, wavelength_nm=grid, angle_deg=goal.angles_deg[0])
+        term = make_term(goal, grid, opaque=False)
+        read = term.readings(seen.powers(seen.index(none), np.empty(0)))
+        jumps = np.abs(np.diff(read, prepend=read[0])) > _JUMP_DEG
+        line = np.where(jumps & (goal.unit == "°"), np.nan, read)
+        ax.plot(grid, line, style, color=INK, lw=1.6, label=str(goal))
+        ends = list(dict.fromkeys(goal.span_nm))
+        ax.plot(ends, [goal.wanted] * len(ends), color=QUIET, lw=1.0, ls=(0, (1, 1)),
+                marker=_BOUNDS[goal.relation], ms=7, mfc="white", mec=INK)  # fmt: skip
+    ax.set_xlabel("wavelength [nm]")
+    ax.set_ylabel({"°": "phase [°]", "fs": "group delay [fs]"}[goals[0].unit])
+    ax.set_xlim(grid[0], grid[-1])
+    ax.legend(fontsize=8.5, frameon=False, labelcolor=INK)
+    return style_axes(ax)
+
+
 def _ways(found: Designs) -> list[tuple[str, _Way]]:
     """The curves the goals speak of, first R square on."""
     ways: list[tuple[str, _Way]] = [("R", _SQUARE)]
@@ -122,7 +159,7 @@ def _plot_bound(goal: Goal, ax: Axes) -> None:
     if goal.quantity not in _STYLES:
         return
     low, high = goal.span_nm
-    mark = {">": "^", "<": "v", "=": "o"}[goal.relation]
+    mark = _BOUNDS[goal.relation]
     ends = [low] if low == high else [low, high]
     ax.plot(ends, [goal.percent] * len(ends), color=QUIET, lw=1.0, ls=(0, (1, 1)),
             marker=mark, ms=7, mfc="white", mec=INK, label=str(goal))  # fmt: skip

@@ -138,16 +138,16 @@ def _goal_table(design: Design) -> Table:
 
 
 def _figure(value: float, result: GoalResult) -> str:
-    if result.unit == "ΔE":
+    if result.unit == "°":
+        return f"{value:.1f}°"
+    if result.unit != "%":
         return f"{value:.1f} {result.unit}"
     return f"{value:.2f} %" if value >= _DARK_PERCENT or value == 0.0 else f"{value:.2g} %"
 
 
 def _miss(result: GoalResult) -> str:
-    unit = "ΔE" if result.unit == "ΔE" else "points"
-    return (
-        f"none, {result.spare:.2g} {unit} to spare" if result.met else f"{result.miss:.2g} {unit}"
-    )
+    unit = {"%": " points", "°": "°"}.get(result.unit, f" {result.unit}")
+    return f"none, {result.spare:.2g}{unit} to spare" if result.met else f"{result.miss:.2g}{unit}"
 
 
 def _weakest(design: Design) -> list[Block]:

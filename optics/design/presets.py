@@ -82,6 +82,9 @@ PRESETS = (
     GoalPreset(("polariser", "polarizer", "plate polariser"), "wavelength",
                "a plate at 56° that sends s back and lets p through",
                ("T>95% LINE p", "T<1% LINE s"), "56deg"),
+    GoalPreset(("retarder", "quarter-wave retarder"), "wavelength",
+               "a mirror at 45° that makes circular light of linear light",
+               ("R>97% LINE", "delta=90deg LINE within 3deg"), "45deg"),
     GoalPreset(("dark", "black", "light trap"), "band", "swallows light", ("R<1% BAND",)),
 )  # fmt: skip
 """In the order in which a face lists them."""

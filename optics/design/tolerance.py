@@ -14,7 +14,8 @@ from ..errors import InputError, LimitError, NotationError
 from ..numerics.parallel import Report, child_rng, ignore_progress, map_parallel, rng_root
 from ..units import NUMBER
 from .merit import Merit
-from .observation import GoalObservation
+from .observation import GoalObservation, make_observation
+from .phase_observation import PhaseObservation
 
 MAX_SAMPLES = 10_000_000
 FINE = 2
@@ -89,7 +90,7 @@ class Tolerance:
     weakest : int or None
         The layer that matters most, counted from 0; None if none does.
     wavelength_nm, low_R, high_R : ndarray, shape (W,)
-        Where 90 % of the samples' reflectances lie, in the first sight of the goals.
+        Where 90 % of the samples' reflectances lie, in the first sight of the goals on R, T or A.
     """
 
     errors: DepositionErrors
@@ -216,12 +217,13 @@ def simulate(
     )
     share = float(met.all(axis=-1).mean())
     losses = _layer_losses(merit, which, thickness_nm, errors)
-    low, high = _curves(merit.sights[0], which, thickness_nm, errors, child_rng(root, len(blocks)))
+    sight = _curve_sight(merit)
+    low, high = _curves(sight, which, thickness_nm, errors, child_rng(root, len(blocks)))
     return Tolerance(
         errors, samples, share, float(np.sqrt(share * (1.0 - share) / samples)),
         tuple(met.mean(axis=0).tolist()), losses,
         int(np.argmax(losses)) if losses.size and losses.max() > 0.0 else None,
-        merit.sights[0].wavelength_nm, low, high,
+        sight.wavelength_nm, low, high,
     )  # fmt: skip
 
 
@@ -305,6 +307,18 @@ def _layer_losses(
     both = np.maximum(lost, 0.0).sum(axis=-1).reshape(2, -1)
     losses: FloatArray = both.max(axis=0)
     return losses
+
+
+def _curve_sight(merit: Merit) -> GoalObservation:
+    """The first sight of the goals; where those on phases are the only ones, R of the same."""
+    first = merit.sights[0]
+    plain = [one for one in merit.sights if not isinstance(one, PhaseObservation)]
+    if plain:
+        return plain[0]
+    return make_observation(
+        merit.base, merit.palette, first.wavelength_nm, angle_deg=first.angle_deg,
+        polarization=first.polarization, back=first.back, cover=merit.cover,
+    )  # fmt: skip
 
 
 def _curves(

@@ -23,7 +23,8 @@ DEFAULT_WAVELENGTH_NM: FloatArray = np.arange(380.0, 781.0, 5.0)
 DEFAULT_WAVELENGTH_NM.setflags(write=False)
 """The grid for colour: within 0.03 ΔE of a 1 nm grid."""
 
-_LIGHT_NM_FS = 299.792458  # speed of light [nm/fs], exact in the SI
+LIGHT_NM_FS = 299.792458
+"""Speed of light [nm/fs], exact in the SI."""
 _ROUNDING = 1e-6
 
 
@@ -232,7 +233,7 @@ class Spectra(Result):
             raise InputError(
                 "a group delay needs three wavelengths or more", parameter="wavelength_nm"
             )
-        omega = 2.0 * np.pi * _LIGHT_NM_FS / self.wavelength_nm  # ω = 2πc/λ [rad/fs]
+        omega = 2.0 * np.pi * LIGHT_NM_FS / self.wavelength_nm  # ω = 2πc/λ [rad/fs]
         return np.asarray(np.gradient(np.unwrap(np.angle(self.r)), omega, axis=-1))
 
 

@@ -311,7 +311,7 @@ def _change_of_goals(change: Replan) -> str:
     """What the change does for each goal."""
     said = []
     for before, after in zip(change.goals_unchanged, change.goals, strict=True):
-        unit = " ΔE" if after.unit == "ΔE" else " points"
+        unit = " points" if after.unit == "%" else f" {after.unit}"
         verdict = "is met" if after.met else f"misses by {after.miss:.2g}{unit}"
         was = "met" if before.met else f"missed by {before.miss:.2g}{unit}"
         said.append(f" {after.goal} {verdict} ({was} with the rest as it was).")
