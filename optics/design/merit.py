@@ -339,9 +339,7 @@ def _make_observation(
     cover: tuple[Layer, ...],
 ) -> GoalObservation:
     try:
-        return observe_goal(
-            goal, base, palette, wavelength_nm=grid, angle_deg=angles, cover=cover
-        )
+        return observe_goal(goal, base, palette, wavelength_nm=grid, angle_deg=angles, cover=cover)
     except OutOfRangeError as error:
         raise OutOfRangeError(
             f"goal '{goal}' looks at {grid[0]:g} to {grid[-1]:g} nm, where data are missing: "

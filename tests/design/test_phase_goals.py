@@ -162,9 +162,7 @@ def test_slopes_are_those_of_differences(text):
     assert np.abs(slopes).max() > 0.0
     assert pytest.approx((up - down) / (2.0 * step), rel=1e-5, abs=1e-6) == slopes.T
     _, used, _ = merit.used_with_slopes(WHICH, FILMS_NM)
-    up, down = (
-        np.array([merit.used_with_slopes(WHICH, nm)[0] for nm in some]) for some in both
-    )
+    up, down = (np.array([merit.used_with_slopes(WHICH, nm)[0] for nm in some]) for some in both)
     assert pytest.approx((up - down) / (2.0 * step), rel=1e-4, abs=1e-5) == used.T
 
 
