@@ -117,7 +117,7 @@ def check_metal(name: str) -> str:
         found = plain
     if found not in known:
         offer = suggest_nearest(plain, known) or f"it is for {', '.join(known)}, or unknown"
-        raise UnknownNameError(f"films of {plain!r} cannot be assayed; {offer}")
+        raise UnknownNameError(f"films of {plain!r:.80} cannot be assayed; {offer}")
     return found
 
 

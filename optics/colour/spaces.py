@@ -147,7 +147,7 @@ def parse_hex(text: str) -> FloatArray:
     """Encoded sRGB, shape (3,), of ``#6a3fa0``, ``6a3fa0`` or ``#abc``; else `InputError`."""
     digits = text.strip().removeprefix("#")
     if not re.fullmatch(r"[0-9a-fA-F]{3}|[0-9a-fA-F]{6}", digits):
-        raise InputError(f"a hex colour looks like #6a3fa0 or #abc; {text!r} does not")
+        raise InputError(f"a hex colour looks like #6a3fa0 or #abc; {text!r:.80} does not")
     if len(digits) == 3:
         digits = "".join(2 * digit for digit in digits)
     return np.array([int(digits[i : i + 2], 16) for i in (0, 2, 4)]) / 255.0

@@ -185,7 +185,7 @@ def mixture_shares(name: str) -> FloatArray:
     known = _data()["mixture"]
     if name not in known:
         offer = suggest_nearest(name, list(known)) or f"use one of {', '.join(known)}"
-        raise UnknownNameError(f"unknown mixture of gases {name!r}; {offer}")
+        raise UnknownNameError(f"unknown mixture of gases {name!r:.80}; {offer}")
     shares = np.array([known[name].get(gas, 0.0) for gas in GASES])
     total: FloatArray = shares / shares.sum()
     total.flags.writeable = False

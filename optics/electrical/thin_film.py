@@ -72,7 +72,7 @@ def film_metal(name: str) -> FilmMetal:
     plain = name.partition("(")[0].strip()
     if plain not in known:
         offer = suggest_nearest(plain, list(known)) or f"it is for {', '.join(known)}"
-        raise UnknownNameError(f"how a film of {name!r} conducts is not known; {offer}")
+        raise UnknownNameError(f"how a film of {name!r:.80} conducts is not known; {offer}")
     row, bulk = known[plain], find_entry(plain).resistivity_uohm_cm
     if bulk is None:
         raise UnknownNameError(f"the bulk resistivity of {plain} is not known")
@@ -270,7 +270,7 @@ def compound_ohm_cm(name: str) -> tuple[float, float]:
     known = _data()["compound"]
     plain = name if name in known else name.partition("(")[0].strip()
     if plain not in known:
-        raise UnknownNameError(f"the resistivity of {name!r} is not known")
+        raise UnknownNameError(f"the resistivity of {name!r:.80} is not known")
     low, high = known[plain]
     return float(low), float(high)
 

@@ -144,7 +144,7 @@ def _bases(on: str) -> list[tuple[Stack, float]]:
 def _data_sets(medium: Medium, text: str) -> Weighted:
     """The data sets a medium written as ``text`` may have, with weights that sum to 1."""
     if isinstance(medium, Grade):
-        raise InputError(f"{text!r} is a graded layer; the thickness of one cannot be gauged")
+        raise InputError(f"{text!r:.80} is a graded layer; the thickness of one cannot be gauged")
     if isinstance(medium, Mixture):
         return [
             (replace(medium, first=first), share)

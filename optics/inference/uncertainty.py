@@ -192,7 +192,7 @@ def parse_uncertainty(settings: Sequence[str]) -> dict[str, float]:
     for setting in settings:
         name, _, value = (part.strip() for part in setting.partition("="))
         if name not in known:
-            raise UnknownNameError(f"unknown doubt {name!r}; use one of {', '.join(known)}")
+            raise UnknownNameError(f"unknown doubt {name!r:.80}; use one of {', '.join(known)}")
         if not re.fullmatch(NUMBER, value):
             raise InputError(f"the doubt {setting!r} is not a name and a number, as in glare=0.1")
         chosen[name] = float(value)

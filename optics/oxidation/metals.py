@@ -203,7 +203,7 @@ def find_metal(name: str) -> Metal:
     known = [*metal_names(), *kin_names()]
     known += [alias for one in (*_data().values(), *_kin().values()) for alias in one["aliases"]]
     offer = suggest_nearest(name, known) or f"there are {', '.join(metal_names())}"
-    raise UnknownNameError(f"no law of oxidation is shipped for {name!r}; {offer}")
+    raise UnknownNameError(f"no law of oxidation is shipped for {name!r:.80}; {offer}")
 
 
 def _key_of(name: str, entries: dict[str, Any]) -> str | None:

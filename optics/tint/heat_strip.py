@@ -125,12 +125,12 @@ def _reach(
     inside = [one for one in found.targets if within_nm[0] < one.thickness_nm < within_nm[1]]
     if not found.targets:
         raise InputError(
-            f"{held.metal.name} does not show {text!r}; the nearest it has is "
+            f"{held.metal.name} does not show {text!r:.80}; the nearest it has is "
             f"{describe_nearest(text, found.nearest)}"
         )
     if not inside:
         raise InputError(
-            f"{text!r} on {held.metal.name} is out of reach in {format_duration(time_s)} within "
+            f"{text!r:.80} on {held.metal.name} is out of reach in {format_duration(time_s)} within "
             f"the range of the law; allow another time"
         )
     return inside

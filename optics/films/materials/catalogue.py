@@ -262,7 +262,7 @@ def _candidates(name: str) -> tuple[tuple[MaterialEntry, ...], str | None]:
         return tuple(entry for entry in _family(base) if entry.phase == phase), None
     same = [plain] if plain in known else [k for k in known if k.casefold() == plain.casefold()]
     if len(same) > 1:
-        raise UnknownNameError(f"{plain!r} may mean {' or '.join(same)}; write one of these")
+        raise UnknownNameError(f"{plain!r:.80} may mean {' or '.join(same)}; write one of these")
     if not same:
         offer = _kinds_offer(plain) or suggest_nearest(plain, list(known))
         offer = offer or "`list_materials` lists them all"

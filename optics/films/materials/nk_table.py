@@ -279,4 +279,4 @@ def parse_span(text: str, where: str) -> tuple[float, float]:
     try:
         return float(low), float(high)
     except ValueError:
-        raise TableError(f"{where}: a range is written low-high, got {text!r}") from None
+        raise TableError(f"{where}: a range is written low-high, got {text!r:.80}") from None
