@@ -29,6 +29,7 @@ PANELS = (
 """The groups of the help, in their order; a group that is not among them comes last."""
 
 _HELP = {"help_option_names": ["--help", "-h"]}
+_LEAST_BYTES = 200_000_000  # of addresses; numpy and its threads take some 150 MB of them
 _HELPERS = {"main", "demo_tour", "forms", "gauge_rows", "options", "reporting", "streams"}
 """Files of this folder that hold no verb; every other is one, and says its place in ``PANEL``."""
 
@@ -94,6 +95,7 @@ def exit_code(arguments: list[str] | None = None) -> int:
     _prepare()
     typed = sys.argv[1:] if arguments is None else arguments
     try:
+        _check_memory()
         _check_values(typed)
         with keep_inputs():
             parse = _parser_for(typed)
@@ -175,6 +177,20 @@ def _prepare() -> None:
     # Our matrices are thin: threads that wait for their share of one double the processor's time.
     for name in ("OPENBLAS", "MKL"):
         os.environ.setdefault(f"{name}_NUM_THREADS", "1")
+
+
+def _check_memory() -> None:
+    """Refuse a limit of memory under which the libraries would end the program in their words."""
+    try:
+        from resource import RLIM_INFINITY, RLIMIT_AS, getrlimit
+    except ImportError:  # where nobody can set one
+        return
+    most, _ = getrlimit(RLIMIT_AS)
+    if most != RLIM_INFINITY and most < _LEAST_BYTES:
+        raise InputError(
+            f"memory is limited to {most / 1e6:.0f} MB here (ulimit -v); the least that is enough "
+            f"is {_LEAST_BYTES / 1e6:.0f} MB"
+        )
 
 
 def _parser_for(typed: list[str]) -> Any:

@@ -25,7 +25,9 @@ from .sweep import range_points, range_size
 
 Made = TypeVar("Made")
 
-_MAX_TEXT = 20_000
+MAX_TEXT = 20_000
+"""The longest text of a stack that is read."""
+
 _MAX_DEPTH = 20
 _UNSIGNED = NUMBER.removeprefix("[+-]?")
 _NAME = r"[^\W\d][\w.]*(?:-(?!>)[\w.]+)*(?:\([^()]*\))?"
@@ -106,8 +108,8 @@ def parse_stack(text: str, files: bool = True) -> Stack:
     UnknownNameError, OutOfRangeError, LimitError, TableError, InputError
         If a part is understood but not possible.
     """
-    if len(text) > _MAX_TEXT:
-        raise LimitError(f"a stack is written in at most {_MAX_TEXT:,} characters")
+    if len(text) > MAX_TEXT:
+        raise LimitError(f"a stack is written in at most {MAX_TEXT:,} characters")
     return _StackParser(text, files).read_stack()
 
 

@@ -5,12 +5,13 @@ from __future__ import annotations
 import numpy as np
 
 from .._typing import FloatArray
-from ..errors import InputError
+from ..errors import InputError, LimitError
 from ..units import parse_quantity
 from .materials.catalogue import load_material
 from .materials.effective_medium import Grade, Mixture
 from .materials.medium import ConstantIndex, Medium
 from .materials.nk_table import Material
+from .notation import MAX_TEXT
 from .stack import Layer, Stack
 from .sweep import range_points, range_size
 
@@ -26,11 +27,19 @@ def format_stack(stack: Stack) -> str:
     InputError
         If a medium has no written form: a table or formula of one's own, or a mixture by another
         rule than Bruggeman's.
+    LimitError
+        If it takes more than 20,000 characters, as the many points of an uneven sweep may.
     """
     for layer in (*stack.layers, *stack.back_layers):
         _check_medium(layer.medium)
     _check_medium(stack.substrate)
-    return label_stack(stack)
+    whole = label_stack(stack)
+    if len(whole) > MAX_TEXT:
+        raise LimitError(
+            f"this stack takes {len(whole):,} characters to write; at most {MAX_TEXT:,} are read "
+            f"back"
+        )
+    return whole
 
 
 def _check_medium(medium: Medium) -> None:

@@ -130,7 +130,7 @@ def _reach(
         )
     if not inside:
         raise InputError(
-            f"{text!r:.80} on {held.metal.name} is out of reach in {format_duration(time_s)} within "
-            f"the range of the law; allow another time"
+            f"{text!r:.80} on {held.metal.name} is out of reach in {format_duration(time_s)} "
+            f"within the range of the law; allow another time"
         )
     return inside
