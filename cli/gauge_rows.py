@@ -65,8 +65,8 @@ def gauge_rows(
     if alone and alone + asked.as_json + (report is not None) > 1:
         raise InputError("--csv and --lines are answers by themselves: ask for one of them alone")
     readings = _read_rows(asked)
-    if asked.one_piece and (asked.finish or asked.clear_layer) is not None:
-        raise InputError("--finish and --clear-layer are of pieces gauged without --one-piece")
+    if asked.one_piece and asked.clear_layer is not None:
+        raise InputError("--clear-layer is of pieces gauged without --one-piece")
     waited = show_progress(
         f"gauging {len(readings)} readings", asked.cluster, trusted=asked.trusted
     )
@@ -78,6 +78,7 @@ def gauge_rows(
                 readings,
                 between_nm=range_nm,
                 conditions=viewing,
+                finish=asked.finish,
                 rising=asked.rising,
                 in_a_row=asked.in_a_row,
                 seed=seed,

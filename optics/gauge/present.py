@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
+from ..inference.faults import NONE, find_fault
 from ..report.document import Block, Document, Figure, Line, Note, Swatch, Table, present
 from ..report.format import (
     format_interval,
@@ -20,8 +21,10 @@ from .result import Candidate, Estimate, ManyEstimates, RowEstimate
 
 _MOST_ROWS = 200
 _MOST_WAYS = 4
+_LIKELY_FAULT = 0.3  # probability from which a shared fault is told
 _JOINT = (
-    "The spots share exposure, white balance, glare, angle and index, which are inferred with them."
+    "The spots share exposure, white balance, glare, angle and index, and faults of surface, "
+    "oxide, camera and light, which are inferred with them."
 )
 
 
@@ -193,6 +196,7 @@ def _piece(piece: PieceEstimate) -> Document:
         f"Glare {100.0 * glare.value:.0f} % of the light "
         f"({100.0 * glare.interval90[0]:.0f} to {100.0 * glare.interval90[1]:.0f} %).",
         *_shares(piece.films),
+        *_shared_faults(piece.faults),
     ]
     if not piece.converged:
         blocks.append(f"Not to be trusted: {piece.joint.why}.")
@@ -204,6 +208,16 @@ def _piece(piece: PieceEstimate) -> Document:
         sources=tuple(dict.fromkeys(name.partition(",")[0] for name in piece.films)),
         figures=[Figure(lambda: chart_piece(piece), "Thickness of each spot, with its 90 %.")],
     )
+
+
+def _shared_faults(faults: Mapping[str, float]) -> list[Block]:
+    """The likeliest fault of the whole piece, and what would settle it."""
+    likely = {name: p for name, p in faults.items() if name != NONE and p >= _LIKELY_FAULT}
+    if not likely:
+        return []
+    each = [f"{find_fault(name).said} ({format_percent(p)})" for name, p in likely.items()]
+    first = find_fault(next(iter(likely)))
+    return [f"What all spots may share: {'; '.join(each)}. To settle it: {first.check}."]
 
 
 def _row_table(rows: Sequence[RowEstimate]) -> tuple[str, list[Block]]:

@@ -131,11 +131,24 @@ def fault_moments(
     One that cannot show in such a look, as a rough surface in one through the piece, is left out.
     """
     colours = _FaultColours(film, base, seen)
-    labs = {
+    found = {
         (name, nm): colours.clear_layer(name, nm) if nm else _METHODS[name](colours)
         for name, nm in names
     }
-    return {named: colours.moments(lab) for named, lab in labs.items() if lab is not None}
+    return {named: colours.moments(lab) for named, lab in found.items() if lab is not None}
+
+
+def fault_ways(
+    film: Medium, base: Base, *, seen: FaultView, names: Iterable[str], most: int
+) -> dict[str, FloatArray]:
+    """The same for films of one piece, which share a fault: curves over thickness, by name.
+
+    Of each, (1 + most, D, 3): the mean, and independent ways about it, each times a standard
+    normal number of the piece; what further ways spread is left out.
+    """
+    colours = _FaultColours(film, base, seen)
+    found = {name: _METHODS[name](colours) for name in names}
+    return {name: colours.ways(lab, most) for name, lab in found.items() if lab is not None}
 
 
 @dataclass(frozen=True, eq=False)
@@ -152,11 +165,24 @@ class _FaultColours:
         mean = off.mean(axis=0)
         apart = off - mean
         spread = np.einsum("kca,kcb->cab", apart, apart) / len(lab)
-        flat = np.concatenate([mean, spread.reshape(-1, 9)], axis=1)
-        fine = np.array(
-            [np.interp(self.seen.scale_nm, self.seen.coarse_nm, one) for one in flat.T]
-        ).T
+        fine = self._on_scale(np.concatenate([mean, spread.reshape(-1, 9)], axis=1))
         return fine[:, :3], fine[:, 3:].reshape(-1, 3, 3)
+
+    def ways(self, lab: FloatArray, most: int) -> FloatArray:
+        """Mean and principal ways (1 + most, D, 3) of the differences that nodes make."""
+        off = lab - self.clean_lab
+        mean = off.mean(axis=0)
+        _, size, shape = np.linalg.svd((off - mean).reshape(len(lab), -1), full_matrices=False)
+        whole = np.zeros((1 + most, *mean.shape))
+        whole[0] = mean
+        for k in range(min(most, size.size)):
+            whole[1 + k] = (size[k] / np.sqrt(len(lab)) * shape[k]).reshape(mean.shape)
+        return np.stack([self._on_scale(one) for one in whole])
+
+    def _on_scale(self, curves: FloatArray) -> FloatArray:
+        """Curves (C, M) that were computed coarsely, on the scale (D, M)."""
+        each = [np.interp(self.seen.scale_nm, self.seen.coarse_nm, one) for one in curves.T]
+        return np.array(each).T
 
     @cached_property
     def clean_lab(self) -> FloatArray:

@@ -184,7 +184,7 @@ def add_faults(
         weight = sum(model.weight for model in own)
         likeliest = max(own, key=lambda model: model.weight)
         bases = tuple((model.base, model.weight / weight) for model in own)
-        for fault, layer_nm, share in _with_layers(_shares(likeliest, finish), clear_layer):
+        for fault, layer_nm, share in _with_layers(prior_shares(likeliest, finish), clear_layer):
             found.append(
                 FaultyModel(
                     likeliest.film_name, likeliest.film, likeliest.base, weight * share,
@@ -240,9 +240,9 @@ def _is_metallic(model: FilmModel) -> bool:
     return complex(model.film.nk(_GREEN_NM)).imag >= _METALLIC_K
 
 
-def _shares(model: FilmModel, finish: str) -> list[tuple[str, float]]:
+def prior_shares(model: FilmModel, finish: str) -> list[tuple[str, float]]:
     """Faults a film may have and their prior shares, flat and clear first."""
-    if _is_metallic(model):
+    if finish == IDEAL or _is_metallic(model):
         return [(NONE, 1.0)]
     on_metal = complex(model.substrate.nk(_GREEN_NM)).imag >= _METALLIC_K
     stated = _BY_FINISH.get(finish, {})

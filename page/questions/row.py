@@ -63,6 +63,7 @@ def _gauged(asked: str, photo: Path) -> tuple[PieceEstimate, list[Reading], list
         alike,
         between_nm=between_of(fields),
         conditions=fields.viewing(),
+        finish=fields.text_if("finish"),
         in_a_row=True,
     )
     return found, alike, places

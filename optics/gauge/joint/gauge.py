@@ -14,6 +14,7 @@ from numpy.typing import ArrayLike
 from ..._typing import FloatArray
 from ...colour.conditions import ViewingConditions
 from ...errors import InputError, LimitError, OutOfRangeError
+from ...inference.faults import IDEAL
 from ...inference.hypotheses import FilmModel
 from ...inference.uncertainty import Uncertainty
 from .likelihood import Spots, log_likelihood
@@ -39,6 +40,7 @@ def gauge_pairs(
     seed: int = 1,
     particles: int = PARTICLES,
     in_a_row: bool = False,
+    finish: str = IDEAL,
 ) -> JointEstimate:
     """Thickness of several spots of one piece, seen in one photo.
 
@@ -62,6 +64,9 @@ def gauge_pairs(
         neighbours may be averaged to 24 places; the more spots, the less their scatter counts.
     particles : int
         Draws of the posterior. Fewer of each film find their way to it first, in two runs.
+    finish : str
+        What the surface is, or may be; the faults that this leaves possible, of surface, oxide,
+        camera and lamp, are shared by all spots. With an ideal one there is none.
 
     Raises
     ------
@@ -90,6 +95,7 @@ def gauge_pairs(
         doubts=doubts,
         viewing=viewing or ViewingConditions(),
         each=int(np.max(spots.each)),
+        finish=finish,
     )
     draws = _draw_twice(model, pairs, spots, particles, np.random.default_rng(seed))
     if rising:

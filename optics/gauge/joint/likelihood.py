@@ -14,7 +14,7 @@ from ...errors import InputError
 from ...inference.colour_table import VEIL
 from ...numerics.integrate import trapezoid
 from ...numerics.normal_law import normal_density
-from .model import MOST_SHARED, SCORES, NodeWeights, SharedModel, SharedUnknowns
+from .model import MOST_SHARED, NodeWeights, SharedModel, SharedUnknowns
 from .prior import EDGE_NM, ThicknessPrior, add_prior_slopes, thickness_prior
 from .sums import sum_each, sum_rising
 
@@ -131,13 +131,13 @@ def thickness_density(
     for rows, asked in ScoreRows.of(model, scores, pair).blocks(_block_size(model, spots)):
         block = _block(model, spots, asked)
         scale = model.scale_nm[block.span]
-        errors = asked.shared.index_error.tolist()
-        for each, error, share in zip(block.weight, errors, weight[rows], strict=True):
-            stretch = 1.0 + error
-            at = (grid_nm * stretch - scale[0]) / model.step_nm
+        stretches = _stretches(model, asked, grid_nm)
+        for each, stretch, share in zip(block.weight, stretches, weight[rows], strict=True):
+            along = grid_nm * stretch
+            at = (along - scale[0]) / model.step_nm
             below = np.clip(at.astype(np.intp), 0, scale.size - 2)
             part = (at - below).astype(np.float32)
-            inside = ((at >= 0.0) & (at <= scale.size - 1)) * (stretch * share)
+            inside = ((at >= 0.0) & (at <= scale.size - 1)) * (np.gradient(along, grid_nm) * share)
             total += (each[:, below] * (1 - part) + each[:, below + 1] * part) * inside
     mass = trapezoid(total, grid_nm)
     if not np.all(mass > 0.0):
@@ -146,6 +146,19 @@ def thickness_density(
         )
     density: FloatArray = total / mass[:, None]
     return density
+
+
+def _stretches(model: SharedModel, asked: ScoreRows, grid_nm: FloatArray) -> FloatArray:
+    """One plus the index error at each thickness, (n, grid).
+
+    The colours say nothing of how the index changes along the piece: it is summed over here alone.
+    """
+    shared = asked.shared
+    middle = 0.5 * (shared.low_nm + shared.high_nm)[:, None]
+    half = 0.5 * (shared.high_nm - shared.low_nm)[:, None]
+    away = np.clip(grid_nm - middle, -half, half) / middle
+    tilt = model.index_tilt(asked.scores)[:, None]
+    return np.asarray(1.0 + shared.index_error[:, None] + tilt * away)
 
 
 def _block_size(model: SharedModel, spots: Spots) -> int:
@@ -162,6 +175,8 @@ def _block(model: SharedModel, spots: Spots, asked: ScoreRows) -> SpotBlock:
     offset = np.stack([-16.0 + 0.0 * shared.wb_a, shared.wb_a, shared.wb_b], axis=1) - spots.centre
     lab += offset[:, :, None].astype(np.float32)
     lab += _smooth_part(model, asked, span)
+    if model.faults.names:
+        lab += model.faults.shift(asked.scores[:, model.fault_scores], asked.pair, span)
     variance = _variance(model, shared)
     precision = (1.0 / variance).astype(np.float32)[:, None, None]
     table = np.empty((len(asked.pair), 5, lab.shape[-1]), dtype=np.float32)
@@ -203,14 +218,14 @@ def _seen_ratios(shared: SharedUnknowns, bare: SingleArray) -> tuple[SingleArray
 
 
 def _smooth_part(model: SharedModel, asked: ScoreRows, span: slice) -> SingleArray:
-    ways = _discrepancy_scores(asked.scores) * _amplitude(model, asked.shared)[:, None, None]
+    ways = _discrepancy_scores(model, asked.scores) * _amplitude(model, asked.shared)[:, None, None]
     part: SingleArray = np.matmul(ways.astype(np.float32), model.smooth[:, span])
     return part
 
 
-def _discrepancy_scores(scores: FloatArray) -> FloatArray:
+def _discrepancy_scores(model: SharedModel, scores: FloatArray) -> FloatArray:
     """Scores of the smooth discrepancy, (n, 3, K)."""
-    return scores[:, len(SCORES) :].reshape(len(scores), 3, -1)
+    return scores[:, model.smooth_scores].reshape(len(scores), 3, -1)
 
 
 def _amplitude(model: SharedModel, shared: SharedUnknowns) -> FloatArray:
@@ -244,10 +259,14 @@ def _slopes(model: SharedModel, spots: Spots, block: SpotBlock) -> FloatArray:
     misfit = spots.square + crossed.sum(axis=(1, 2), dtype=float)
     by_variance = 0.5 * misfit / block.variance**2 - 1.5 * len(spots.lab) / block.variance
     along = np.matmul(pull, model.smooth[:, block.span].T).astype(float)
-    slope = np.empty(scores.shape)
+    slope = np.zeros(scores.shape)
     each = along * _amplitude(model, shared)[:, None, None]
-    slope[:, len(SCORES) :] = each.reshape(len(scores), -1)
-    by_amplitude = (along * _discrepancy_scores(scores)).sum(axis=(1, 2))
+    slope[:, model.smooth_scores] = each.reshape(len(scores), -1)
+    if model.faults.names:
+        slope[:, model.fault_scores] = model.faults.slopes(
+            scores[:, model.fault_scores], block.asked.pair, pull=pull, span=block.span
+        )
+    by_amplitude = (along * _discrepancy_scores(model, scores)).sum(axis=(1, 2))
     _share_slope(model, block.asked, by_variance, by_amplitude, slope)
     _light_slopes(model, block, pull, slope)
     half = model.doubts.white_balance_de / np.sqrt(2.0)

@@ -19,11 +19,13 @@ from ...errors import OutOfRangeError
 from ...films.engine.thickness_scan import base_of
 from ...films.spectra import DEFAULT_WAVELENGTH_NM
 from ...inference.colour_table import MAX_THICKNESS_NM, view_nodes
+from ...inference.faults import IDEAL
 from ...inference.hypotheses import FilmModel, group_by_film
 from ...inference.layered import scan_film
 from ...inference.uncertainty import Uncertainty
 from ...numerics.interpolate import lagrange
 from ...numerics.normal_law import normal_cdf
+from .faults import SharedFaults, share_faults
 from .sampler import Jump
 
 UNEVEN = 1.0 / np.arange(1.0, 6.0)
@@ -33,7 +35,8 @@ SCORES = (
     *("gain", "wb_a", "wb_b", "glare", "angle", "index", "width", "start", "share"),
     *(f"uneven_{k + 1}" for k in range(UNEVEN.size)),
 )
-"""What the first scores stand for; those of the smooth discrepancy follow them."""
+"""What the first scores stand for; those of the smooth discrepancy follow them, then those of the
+faults, and last, where faults are in doubt, how far the index changes along the piece."""
 MOST_SHARED = 0.9
 """At most this part of the discrepancy's variance is common to spots of like thickness."""
 LEAST_WIDTH = 0.02
@@ -90,6 +93,7 @@ class SharedModel:
         Independent ways the shared discrepancy may run; their squares sum to nearly 1.
     between_nm : tuple of float
     doubts : Uncertainty
+    faults : SharedFaults
     """
 
     scale_nm: FloatArray
@@ -97,11 +101,34 @@ class SharedModel:
     smooth: SingleArray
     between_nm: tuple[float, float]
     doubts: Uncertainty
+    faults: SharedFaults
 
     @property
     def scores(self) -> int:
         """Number of scores."""
-        return len(SCORES) + 3 * len(self.smooth)
+        return int(self.fault_scores.stop) + bool(self.faults.names)
+
+    @property
+    def smooth_scores(self) -> slice:
+        """Which scores are those of the smooth discrepancy."""
+        return slice(len(SCORES), len(SCORES) + 3 * len(self.smooth))
+
+    @property
+    def fault_scores(self) -> slice:
+        """Which scores are those of the faults."""
+        first = self.smooth_scores.stop
+        return slice(first, first + self.faults.scores)
+
+    def index_tilt(self, scores: FloatArray) -> FloatArray:
+        """By how much (N,) the index of a place is off for each part by which its thickness is
+        off the middle of the piece's.
+
+        One end of a piece may be hotter or further from the source; it may differ from the middle
+        by as much as a piece from another (a judgement).
+        """
+        if not self.faults.names:
+            return np.zeros(len(scores))
+        return np.asarray(self.doubts.index_spread * scores[:, -1])
 
     @property
     def step_nm(self) -> float:
@@ -147,8 +174,11 @@ def build_shared_model(
     doubts: Uncertainty,
     viewing: ViewingConditions,
     each: int = 1,
+    finish: str = IDEAL,
 ) -> SharedModel:
     """Tabulate what :class:`SharedModel` holds, finely enough for means of ``each`` spots.
+
+    ``finish`` is what the surface is, or may be; with an ideal one nothing has a fault.
 
     Raises
     ------
@@ -179,6 +209,7 @@ def build_shared_model(
         _smooth_components(scale_nm, CORRELATION_NM / index_550),
         between_nm,
         doubts,
+        share_faults(pairs, scale_nm, finish=finish, doubts=doubts, viewing=viewing),
     )
 
 

@@ -46,7 +46,7 @@ class PieceEstimate(Result):
     verb: ClassVar[str] = "gauge"
     rows: ClassVar[str] = "readings"
     also: ClassVar[tuple[str, ...]] = (
-        "shared", "films", "converged", "effective_draws", "seed",
+        "shared", "films", "faults", "converged", "effective_draws", "seed",
     )  # fmt: skip
 
     readings: list[RowEstimate]
@@ -61,6 +61,12 @@ class PieceEstimate(Result):
     def films(self) -> dict[str, float]:
         """Probability of each film hypothesis."""
         return self.joint.films
+
+    @property
+    def faults(self) -> dict[str, float]:
+        """Probability of each fault of surface, oxide, camera or light that the spots may share;
+        two may be there at once, and ``none`` is one of them."""
+        return self.joint.faults
 
     @property
     def converged(self) -> bool:
@@ -85,6 +91,7 @@ def gauge_one_piece(
     *,
     between_nm: tuple[float, float] = DEFAULT_BETWEEN_NM,
     conditions: ViewingConditions | str | None = None,
+    finish: str | None = None,
     rising: bool = False,
     in_a_row: bool = False,
     seed: int = 1,
@@ -96,7 +103,7 @@ def gauge_one_piece(
     InputError
         If the readings are words, or were not all made in one way.
     """
-    asked = FilmQuestion.of(film, on, between_nm=between_nm, conditions=conditions)
+    asked = FilmQuestion.of(film, on, between_nm=between_nm, conditions=conditions, finish=finish)
     question = replace(asked, finish=IDEAL)
     named = as_rows(readings)
     first = named[0][1]
@@ -113,6 +120,7 @@ def gauge_one_piece(
         rising=rising,
         seed=seed,
         in_a_row=in_a_row,
+        finish=asked.finish,
     )
     prior = make_prior(question, first.doubts.index_spread)
     shares = np.array([joint.films[name] for name in prior.film_names])
@@ -125,7 +133,8 @@ def gauge_one_piece(
             grid_nm=prior.thickness_nm,
             density=curve,
             candidates=find_candidates(prior, shares[:, None] * curve, question.conditions),
-            fit_p=fit_p_value(question, [reading], seed),
+            fit_p=fit_p_value(asked, [reading], seed),
+            plain_p=fit_p_value(asked, [reading], seed, faultless=True),
         )
         rows.append(row)
     return PieceEstimate(rows, joint)

@@ -9,8 +9,10 @@ import numpy as np
 
 from ..._typing import FloatArray
 from ...inference.colour_table import STEP_NM
+from ...inference.faults import NONE
 from ...inference.hypotheses import FilmModel
 from ...numerics.density import quantiles
+from .faults import PRESENT
 from .likelihood import Spots, thickness_density
 from .model import SharedModel, film_members
 from .row import SpotRow, separate_spots
@@ -50,6 +52,9 @@ class JointEstimate:
         Probability of each film hypothesis.
     pair_probability : ndarray, shape (J,)
         Probability of each of ``pairs``.
+    faults : dict
+        Probability of each fault of surface, oxide, camera or lamp that all spots may share, the
+        likeliest first, and of ``none``; two may be there at once. Empty where none was in doubt.
     log_evidence : float
     effective_draws : float
         Draws of equal weight that those kept are worth.
@@ -80,6 +85,7 @@ class JointEstimate:
     share: SharedValue
     films: dict[str, float]
     pair_probability: FloatArray
+    faults: dict[str, float]
     log_evidence: float
     effective_draws: float
     acceptance: float
@@ -110,6 +116,7 @@ def summarise_draws(
         **_thicknesses(model, spots, draws, weight, log_evidence, row),
         **_shared_values(model, draws, weight),
         **_identities(pairs, draws, weight),
+        "faults": _fault_probabilities(model, draws, weight),
         "log_evidence": float(np.logaddexp(*log_evidence.tolist()) - np.log(2.0)),
         "effective_draws": float(1.0 / (weight @ weight)),
         "acceptance": draws.acceptance,
@@ -204,3 +211,14 @@ def _identities(
     for pair, probability in zip(pairs, chance, strict=True):
         films[pair.film_name] += float(probability)
     return {"films": films, "pair_probability": chance}
+
+
+def _fault_probabilities(
+    model: SharedModel, draws: JointDraws, weight: FloatArray
+) -> dict[str, float]:
+    if not model.faults.names:
+        return {}
+    there = model.faults.amounts(draws.scores[:, model.fault_scores]) > PRESENT
+    shares = {NONE: float(weight @ ~there.any(axis=1))}
+    shares.update(zip(model.faults.names, (weight @ there).tolist(), strict=True))
+    return dict(sorted(shares.items(), key=lambda item: -item[1]))

@@ -1,0 +1,125 @@
+"""Faults of surface, oxide, camera and lamp that all spots of a piece share.
+
+What one reading takes as hypotheses of which one is true, many spots take by degrees: each fault
+has an amount, nearly 0 or nearly 1 before any reading, and as likely to be past a half as the
+fault is. So the sampler comes from none to one along a path, and faults may come together.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from statistics import NormalDist
+
+import numpy as np
+
+from ..._typing import FloatArray, IndexArray, SingleArray
+from ...colour.conditions import ViewingConditions
+from ...films.engine.thickness_scan import base_of
+from ...films.spectra import DEFAULT_WAVELENGTH_NM
+from ...inference.fault_colours import FaultView, fault_ways
+from ...inference.faults import NONE, prior_shares
+from ...inference.hypotheses import FilmModel, group_by_film
+from ...inference.uncertainty import Uncertainty
+
+WAYS = 2
+"""Ways in which a fault may differ from its mean; further ones are small."""
+PRESENT = 0.5
+"""Amount from which a fault is said to be there."""
+_SOFT = 0.35  # of the step from none to whole, in standard deviations of its score (a judgement)
+
+
+@dataclass(frozen=True, eq=False)
+class SharedFaults:
+    """What faults do to the colours of all pairs, and how likely they are.
+
+    Attributes
+    ----------
+    names : tuple of str
+        F faults.
+    step : ndarray, shape (F,)
+        Score at which the amount is a half.
+    moves : ndarray, shape (J, F (1 + ways), 3, T)
+        Of each pair, the mean of each fault over the scale and its ways, in CIELAB.
+    """
+
+    names: tuple[str, ...]
+    step: FloatArray
+    moves: SingleArray
+
+    @property
+    def scores(self) -> int:
+        """Scores of all faults: of each its amount, then its ways."""
+        return len(self.names) * (1 + WAYS)
+
+    def amounts(self, scores: FloatArray) -> FloatArray:
+        """Amount (n, F) of each fault, from 0 to 1."""
+        z = self._by_fault(scores)[:, :, 0]
+        amount: FloatArray = 1.0 / (1.0 + np.exp((self.step - z) / _SOFT))
+        return amount
+
+    def shift(self, scores: FloatArray, pair: IndexArray, span: slice) -> SingleArray:
+        """What faults of these scores (n, S) add to CIELAB, (n, 3, t)."""
+        factor = self._factors(scores).astype(np.float32)
+        found = np.empty((len(pair), 3, self.moves[0, 0, 0, span].size), dtype=np.float32)
+        for j in np.unique(pair):
+            rows = np.flatnonzero(pair == j)
+            moves = self.moves[j][:, :, span].reshape(self.scores, -1)
+            found[rows] = (factor[rows] @ moves).reshape(rows.size, 3, -1)
+        return found
+
+    def slopes(
+        self, scores: FloatArray, pair: IndexArray, *, pull: SingleArray, span: slice
+    ) -> FloatArray:
+        """Slopes (n, S) in the scores, of what has those slopes in CIELAB (n, 3, t)."""
+        along = np.empty((len(pair), self.scores))
+        for j in np.unique(pair):
+            rows = np.flatnonzero(pair == j)
+            moves = self.moves[j][:, :, span].reshape(self.scores, -1)
+            along[rows] = pull[rows].reshape(rows.size, -1) @ moves.T
+        z, amount = self._by_fault(scores), self.amounts(scores)
+        by_fault = along.reshape(z.shape)
+        slope = by_fault * amount[:, :, None]
+        whole = by_fault[:, :, 0] + (by_fault[:, :, 1:] * z[:, :, 1:]).sum(axis=2)
+        slope[:, :, 0] = whole * amount * (1.0 - amount) / _SOFT
+        return slope.reshape(len(scores), -1)
+
+    def _factors(self, scores: FloatArray) -> FloatArray:
+        """Of each row of ``moves``, its factor (n, F (1 + ways))."""
+        factor = self._by_fault(scores).copy()
+        factor[:, :, 0] = 1.0
+        factor *= self.amounts(scores)[:, :, None]
+        return factor.reshape(len(scores), -1)
+
+    def _by_fault(self, scores: FloatArray) -> FloatArray:
+        return scores.reshape(len(scores), len(self.names), 1 + WAYS)
+
+
+def share_faults(
+    pairs: Sequence[FilmModel],
+    scale_nm: FloatArray,
+    *,
+    finish: str,
+    doubts: Uncertainty,
+    viewing: ViewingConditions,
+) -> SharedFaults:
+    """The faults that films in question may have on a piece of that finish, on a scale (T,)."""
+    likeliest = max(pairs, key=lambda pair: pair.weight)
+    shares = {name: share for name, share in prior_shares(likeliest, finish) if name != NONE}
+    angle = 0.5 * (doubts.angle_low_deg + doubts.angle_high_deg)
+    seen = FaultView(scale_nm, angle, doubts, viewing, "front")
+    found = {}
+    for members in group_by_film(pairs):
+        own = max((pairs[j] for j in members), key=lambda pair: pair.weight)
+        may_have = [name for name, _ in prior_shares(own, finish) if name in shares]
+        base = base_of(own.base, DEFAULT_WAVELENGTH_NM)
+        ways = fault_ways(own.film, base, seen=seen, names=may_have, most=WAYS)
+        found.update(dict.fromkeys(members, ways))
+    names = tuple(name for name in shares if any(name in ways for ways in found.values()))
+    moves = np.zeros((len(pairs), len(names), 1 + WAYS, 3, scale_nm.size), dtype=np.float32)
+    for j, ways in found.items():
+        for f, name in enumerate(names):
+            if name in ways:
+                moves[j, f] = np.swapaxes(ways[name], 1, 2)
+    step = np.array([NormalDist().inv_cdf(1.0 - shares[name]) for name in names])
+    return SharedFaults(names, step, moves.reshape(len(pairs), -1, 3, scale_nm.size))
