@@ -66,7 +66,7 @@ def check_name_in_chart(name: str) -> bool:
     axes = new_axes()
     axes.set_title(name)
     with tempfile.TemporaryDirectory() as folder, warnings.catch_warnings():
-        warnings.simplefilter("error")
+        warnings.simplefilter("error", UserWarning)
         save_chart(axes.get_figure(), Path(folder) / "chart.svg")
     return True
 

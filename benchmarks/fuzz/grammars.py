@@ -103,18 +103,18 @@ def draw_plainly(name: str, first: int, count: int) -> tuple[int, list[tuple[int
     return answered, failed
 
 
-def state() -> str:
-    """A mark of the grammars as they are: draws of another state are other draws."""
-    sources = sorted(Path(__file__).parent.glob("*_grammars.py"))
-    whole = b"".join(path.read_bytes() for path in [*sources, Path(__file__).with_name("atoms.py")])
-    return hashlib.sha256(whole).hexdigest()[:8]
+def state(name: str) -> str:
+    """A mark of a grammar as it is: draws of another state are other draws."""
+    of_draws = GRAMMARS[name].draw.__module__.rpartition(".")[2]
+    sources = [Path(__file__).with_name(f"{one}.py") for one in ("atoms", of_draws)]
+    return hashlib.sha256(b"".join(path.read_bytes() for path in sources)).hexdigest()[:8]
 
 
 def _recorded(name: str) -> re.Match[str] | None:
     """The row of a grammar in its present state."""
     rows = map(_ROW.fullmatch, RECORD.read_text(encoding="utf-8").splitlines())
     return next(
-        (row for row in rows if row and (row["name"], row["state"]) == (name, state())), None
+        (row for row in rows if row and (row["name"], row["state"]) == (name, state(name))), None
     )
 
 
@@ -143,7 +143,7 @@ def draw_up_to(name: str, count: int) -> None:
         )
         last = min(first + _EVERY, count) - 1
         _keep(
-            f"| {date.today()} | {name} | {state()} | 0..{last} | {before[0] + answered:,} "
+            f"| {date.today()} | {name} | {state(name)} | 0..{last} | {before[0] + answered:,} "
             f"| {before[1] + len(failed)} | {before[2] + seconds:.0f} s |",
             old,
         )
