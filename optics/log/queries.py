@@ -7,6 +7,7 @@ import sqlite3
 from collections.abc import Sequence
 from typing import Any, Literal
 
+from ..errors import InputError
 from .records import LoggedPiece, LoggedRun, LoggedSetup, Noted
 
 Which = Literal["newest", "row"]
@@ -21,8 +22,20 @@ def read_setups(connection: sqlite3.Connection, which: Which) -> tuple[LoggedSet
         f"{newest if which == 'newest' else ''} ORDER BY id"
     ).fetchall()
     return tuple(
-        LoggedSetup(name, version, kind, json.loads(facts)) for name, version, kind, facts in rows
+        LoggedSetup(name, version, kind, _facts(facts)) for name, version, kind, facts in rows
     )
+
+
+def _facts(text: str) -> dict[str, Any]:
+    """What was kept as a table of names and values; another program may have changed it."""
+    found = json.loads(text)
+    if not isinstance(found, dict):
+        raise InputError(
+            "the log holds facts that are no table of names and values; restore it from a copy or "
+            "from an export",
+            parameter="log",
+        )
+    return found
 
 
 def read_runs(
@@ -68,12 +81,12 @@ def _assemble(
         looks.setdefault(number, []).append(Noted(what, text))
     of_run: dict[int, list[LoggedPiece]] = {}
     for number, run, name, facts in pieces:
-        piece = LoggedPiece(name, json.loads(facts), tuple(looks.get(number, ())))
+        piece = LoggedPiece(name, _facts(facts), tuple(looks.get(number, ())))
         of_run.setdefault(run, []).append(piece)
     return tuple(
         LoggedRun(
-            number, setup, version, kind, at, planned, json.loads(done), remarks,
-            tuple(of_run.get(number, ())), json.loads(plan),
+            number, setup, version, kind, at, planned, _facts(done), remarks,
+            tuple(of_run.get(number, ())), _facts(plan),
         )
         for number, setup, version, kind, at, planned, done, remarks, plan in runs
     )  # fmt: skip
