@@ -74,7 +74,7 @@ def map_(
     from ..optics.inference.uncertainty import parse_uncertainty
     from ..optics.report.style import use_own_style
     from ..optics.thickness_map.map_files import write_map
-    from ..optics.thickness_map.thickness_map import map_photo
+    from ..optics.thickness_map.photo import map_photo
     from ..optics.units import parse_range, parse_whole_numbers
 
     line = parse_whole_numbers(profile, 4, "--profile") if profile else None

@@ -203,13 +203,13 @@ from .optics.spectrum.result import SpectrumFit as SpectrumFit
 from .optics.spectrum.summaries import FittedNumber as FittedNumber
 from .optics.spectrum.summaries import Minimum as Minimum
 from .optics.thickness_map.map_files import write_map as write_map
+from .optics.thickness_map.photo import map_photo as map_photo
 from .optics.thickness_map.places import KnownPlace as KnownPlace
 from .optics.thickness_map.places import parse_known_place as parse_known_place
 from .optics.thickness_map.plots import plot_field as plot_field
 from .optics.thickness_map.plots import plot_histogram as plot_histogram
 from .optics.thickness_map.plots import plot_profile as plot_profile
 from .optics.thickness_map.result import FieldMap as FieldMap
-from .optics.thickness_map.thickness_map import map_photo as map_photo
 from .optics.tint.alike import Batch as Batch
 from .optics.tint.alike import PartsOfColour as PartsOfColour
 from .optics.tint.bath import Bath as Bath

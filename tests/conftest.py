@@ -1,8 +1,13 @@
-"""What holds for all tests: where the benchmarks lie, and how many threads the algebra takes."""
+"""What holds for all tests: paths, threads, started programs, and who shares what is made once."""
 
+import atexit
 import os
+import shutil
 import sys
+import tempfile
 from pathlib import Path
+
+import pytest
 
 # The benchmarks are tested too; they lie beside the packages and are not installed.
 sys.path.append(str(Path(__file__).parents[1]))
@@ -11,3 +16,18 @@ sys.path.append(str(Path(__file__).parents[1]))
 # wait for each other take several times the time of one.
 for library in ("OPENBLAS", "MKL", "OMP"):
     os.environ.setdefault(f"{library}_NUM_THREADS", "1")
+
+# Where the environment forbids bytecode in the tree, each program that a test starts would compile
+# the package again, which takes longer than most of its answers.
+if os.environ.pop("PYTHONDONTWRITEBYTECODE", ""):
+    compiled = tempfile.mkdtemp(prefix="oxhue-tests-")
+    os.environ.setdefault("PYTHONPYCACHEPREFIX", compiled)
+    atexit.register(shutil.rmtree, compiled, ignore_errors=True)
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config, log):
+    """All tests of a file run in one worker: browser, fits and sweeps they share are made once."""
+    from xdist.scheduler import LoadFileScheduling
+
+    return LoadFileScheduling(config, log)

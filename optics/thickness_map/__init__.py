@@ -6,9 +6,9 @@ PUBLIC = (
     "map_files.write_map",
     "places.KnownPlace",
     "places.parse_known_place",
+    "photo.map_photo",
     "plots.plot_field",
     "plots.plot_histogram",
     "plots.plot_profile",
     "result.FieldMap",
-    "thickness_map.map_photo",
 )

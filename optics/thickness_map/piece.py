@@ -1,4 +1,4 @@
-"""Which part of a photo is the piece: a place that is named, or what is left once references go.
+"""Which part of a photo may be the piece: a named place, or what is left once references go.
 
 A white card and a bare strip have colours that a thin film has too, and would count as the piece.
 """
@@ -9,16 +9,12 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from .._typing import BoolArray, SingleArray
+from .._typing import BoolArray
 from ..images.image import Codes
 from ..images.patches import Patch, linear_to_lab
 from .cells import BLOCK
 
-_SAME_DE = (
-    6.0  # what lies against a reference within so many ΔE and touches it is of it (judgement)
-)
-_BARE_NM = 6.0  # a region by itself with less is bare metal (its own film is 2 to 5 nm)
-_SMALL_SHARE = 0.02  # of the largest region; smaller ones are specks (judgement)
+_SAME_DE = 6.0  # what touches a reference within so many ΔE of it is of it (judgement)
 
 
 def mask_piece(
@@ -53,33 +49,6 @@ def mask_piece(
     return mask, said if share >= 0.5 else ""
 
 
-def keep_piece(median_nm: SingleArray) -> tuple[BoolArray, float]:
-    """The largest region of fitted pixels with what is near its size and is no bare strip apart
-    from it, (H, W), and the share of the fitted pixels that lie elsewhere.
-
-    ``median_nm`` (H, W) is NaN where nothing fits.
-    """
-    from scipy.ndimage import label, median
-
-    fitted = np.isfinite(median_nm)
-    blocks = _of_blocks(fitted).mean(axis=(1, 3)) > 0.5
-    region, count = label(blocks)
-    if count < 2:
-        return np.ones_like(fitted), 0.0
-    each, sizes = np.arange(1, count + 1), np.bincount(region.ravel())[1:]
-    middle = median_nm[BLOCK // 2 :: BLOCK, BLOCK // 2 :: BLOCK]
-    held = region[: middle.shape[0], : middle.shape[1]]
-    thick = median(np.nan_to_num(middle), held, each)
-    largest = sizes == sizes.max()
-    kept = np.isin(
-        region, each[largest | (sizes >= _SMALL_SHARE * sizes.max()) & (thick > _BARE_NM)]
-    )
-    mask = np.repeat(np.repeat(kept, BLOCK, axis=0), BLOCK, axis=1)
-    mask = mask[: fitted.shape[0], : fitted.shape[1]]
-    lost = float((fitted & ~mask).sum() / max(1, fitted.sum()))
-    return mask, lost
-
-
 def _spread_reference(codes: Codes, patch: Patch) -> BoolArray:
     """The patch and all that touches it in its colour, by blocks, shape (H, W)."""
     from scipy.ndimage import label
@@ -97,10 +66,3 @@ def _spread_reference(codes: Codes, patch: Patch) -> BoolArray:
     spread = np.isin(region, np.unique(region[inside]))
     mask = np.repeat(np.repeat(spread, BLOCK, axis=0), BLOCK, axis=1)
     return np.asarray(mask[:height, :width])
-
-
-def _of_blocks(pixels: BoolArray) -> BoolArray:
-    """Pixels (H, W) as blocks (rows, 8, columns, 8), the last ones filled up."""
-    height, width = pixels.shape
-    full = np.pad(pixels, ((0, -height % BLOCK), (0, -width % BLOCK)))
-    return full.reshape(full.shape[0] // BLOCK, BLOCK, full.shape[1] // BLOCK, BLOCK)

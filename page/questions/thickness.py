@@ -19,7 +19,7 @@ from ...optics.inference.measured import parse_light_share
 from ...optics.inference.reading import Reading, parse_reading
 from ...optics.report.json import plain
 from ...optics.thickness_map.map_files import write_map
-from ...optics.thickness_map.thickness_map import map_photo
+from ...optics.thickness_map.photo import map_photo
 from ...optics.units import parse_range
 from ..fields import Fields
 from .map_drawing import draw_map

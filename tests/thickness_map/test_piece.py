@@ -9,7 +9,7 @@ from PIL import Image
 from oxhue.optics.colour.colour import to_colour
 from oxhue.optics.errors import InputError
 from oxhue.optics.films.notation import parse_stack
-from oxhue.optics.thickness_map.thickness_map import map_photo
+from oxhue.optics.thickness_map.photo import map_photo
 
 ASKED = {"film": "TiO2(siefke2016)", "on": "Ti(johnson1974)", "between_nm": (0.0, 100.0)}
 CARD, STRIP = "16,16,48,48", "16,120,48,24"

@@ -13,8 +13,9 @@ from oxhue.optics.images.image import Codes
 from oxhue.optics.inference.uncertainty import DEFAULTS
 from oxhue.optics.look.look import look
 from oxhue.optics.thickness_map import thickness_map as fieldmap
+from oxhue.optics.thickness_map.photo import map_photo
 from oxhue.optics.thickness_map.places import KnownPlace, parse_known_place
-from oxhue.optics.thickness_map.thickness_map import map_photo, map_thickness
+from oxhue.optics.thickness_map.thickness_map import map_thickness
 from oxhue.optics.thickness_map.unwrap import settle
 
 CARD = DEFAULTS["card"]

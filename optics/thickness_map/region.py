@@ -1,0 +1,78 @@
+"""Which part of a map is the piece: the largest region that fits, no specks, no bare strips."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from .._typing import BoolArray, SingleArray
+from ..images.patches import Patch
+from .cells import BLOCK
+from .result import FieldMap
+
+_BARE_NM = 6.0  # a region by itself with less is bare metal (its own film is 2 to 5 nm)
+_SMALL_SHARE = 0.02  # of the largest region; smaller ones are specks (judgement)
+_SAID_FROM = 0.005  # share of the pixels that fit whose loss is told
+
+
+def keep_place(field: FieldMap, mask: BoolArray, place: Patch) -> FieldMap:
+    """The map as of the place that the piece is in; ``mask`` are the pixels (H, W) that count."""
+    return replace(field, share_fitted=float((field.order > 0)[mask].mean()), piece=str(place))
+
+
+def keep_region(field: FieldMap) -> FieldMap:
+    """The map of the largest region found, and of what is near its size."""
+    kept, lost = _keep_piece(field.median_nm)
+    if lost == 0.0:
+        return field
+    parts = [np.where(kept, one, np.float32(np.nan))
+             for one in (field.median_nm, field.low_nm, field.high_nm)]  # fmt: skip
+    order = np.where(kept, field.order, np.uint8(0))
+    notes = field.notes
+    if lost >= _SAID_FROM:
+        notes += (
+            f"the piece is taken to be the largest region that shows colours of the films; specks "
+            f"and bare metal apart from it, {100.0 * lost:.0f} % of the pixels that fit, are left "
+            f"out",
+        )
+    median, low, high = parts
+    share = float(np.count_nonzero(order) / order.size)
+    return replace(
+        field, median_nm=median, low_nm=low, high_nm=high, order=order, share_fitted=share,
+        notes=notes,
+    )  # fmt: skip
+
+
+def _keep_piece(median_nm: SingleArray) -> tuple[BoolArray, float]:
+    """The largest region of fitted pixels with what is near its size and is no bare strip apart
+    from it, (H, W), and the share of the fitted pixels that lie elsewhere.
+
+    ``median_nm`` (H, W) is NaN where nothing fits.
+    """
+    from scipy.ndimage import label, median
+
+    fitted = np.isfinite(median_nm)
+    blocks = _of_blocks(fitted).mean(axis=(1, 3)) > 0.5
+    region, count = label(blocks)
+    if count < 2:
+        return np.ones_like(fitted), 0.0
+    each, sizes = np.arange(1, count + 1), np.bincount(region.ravel())[1:]
+    middle = median_nm[BLOCK // 2 :: BLOCK, BLOCK // 2 :: BLOCK]
+    held = region[: middle.shape[0], : middle.shape[1]]
+    thick = median(np.nan_to_num(middle), held, each)
+    largest = sizes == sizes.max()
+    kept = np.isin(
+        region, each[largest | (sizes >= _SMALL_SHARE * sizes.max()) & (thick > _BARE_NM)]
+    )
+    mask = np.repeat(np.repeat(kept, BLOCK, axis=0), BLOCK, axis=1)
+    mask = mask[: fitted.shape[0], : fitted.shape[1]]
+    lost = float((fitted & ~mask).sum() / max(1, fitted.sum()))
+    return mask, lost
+
+
+def _of_blocks(pixels: BoolArray) -> BoolArray:
+    """Pixels (H, W) as blocks (rows, 8, columns, 8), the last ones filled up."""
+    height, width = pixels.shape
+    full = np.pad(pixels, ((0, -height % BLOCK), (0, -width % BLOCK)))
+    return full.reshape(full.shape[0] // BLOCK, BLOCK, full.shape[1] // BLOCK, BLOCK)
