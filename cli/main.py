@@ -5,6 +5,7 @@ from __future__ import annotations
 import logging
 import os
 import sys
+from copy import copy
 from functools import cache
 from importlib import import_module
 from itertools import pairwise
@@ -197,13 +198,15 @@ def _parser_for(typed: list[str]) -> Any:
     """The parser of the verb typed, or of all where the first word is none."""
     names = [one.name for one in app.registered_commands]
     names += [one.name for one in app.registered_groups]
+    if set(typed) <= set(_HELP["help_option_names"]):
+        return _parser(listed=True)
     return _parser(typed[0] if typed and typed[0] in names else None)
 
 
 @cache
-def _parser(verb: str | None = None) -> Any:
+def _parser(verb: str | None = None, *, listed: bool = False) -> Any:
     """The parser of one verb, or of all; making that takes longer than most answers."""
-    whole = app
+    whole = _list_verbs() if listed else app
     if verb is not None:
         whole = typer.Typer(name="oxhue", pretty_exceptions_enable=False, context_settings=_HELP)
         whole.registered_callback = app.registered_callback
@@ -218,6 +221,28 @@ def _parser(verb: str | None = None) -> Any:
             if getattr(parameter, "is_flag", False):
                 parameter.metavar = ""  # or the help would name a type beside each
     return parser
+
+
+def _list_verbs() -> typer.Typer:
+    """The verbs with their words and none of their options, which take half the time to read."""
+    listed = typer.Typer(name="oxhue", pretty_exceptions_enable=False, context_settings=_HELP)
+    listed.registered_callback = app.registered_callback
+    listed.registered_commands = [copy(one) for one in app.registered_commands]
+    listed.registered_groups = [copy(one) for one in app.registered_groups]
+    for command in listed.registered_commands:
+        command.callback = _only_words(command.callback)
+    for group in listed.registered_groups:
+        group.typer_instance = copy(group.typer_instance)
+        if group.typer_instance is not None:
+            group.typer_instance.registered_commands = []
+    return listed
+
+
+def _only_words(verb: Any) -> Any:
+    def told() -> None: ...
+
+    told.__doc__ = verb.__doc__
+    return told
 
 
 def _silence() -> None:
