@@ -204,7 +204,7 @@ def sheet(
     from ..optics.units import parse_quantity
 
     need_setup(setup, record)
-    known = read_known(setup, "sheet", log_file, metal=_first_metal(stack))
+    known = read_known(setup, "sheet", log_file, metal=_first_metal(stack)) if setup else {}
     parts = known.pop("setup", {}) | {
         name: said
         for name, said in {
@@ -244,8 +244,12 @@ def sheet(
 
 def _first_metal(stack: str) -> str:
     """The material of the first layer that is deposited, by which the log finds its run."""
-    written = stack.rpartition("/")[0].rpartition("/")[2].split()
-    return written[0] if written else ""
+    from ..optics.run_sheet.plan_file import as_plan
+    from ..optics.run_sheet.run_sheet import laying_order
+
+    films, _, _ = as_plan(stack, None)
+    first = [films.all_layers[at].medium.label for at in laying_order(films)[:1]]
+    return first[0].partition("(")[0] if first else ""
 
 
 def _check_parts(parts: dict[str, Any]) -> None:
