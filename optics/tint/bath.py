@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -16,7 +15,14 @@ from ..oxidation.anodic import BathDraws, anodic_law, draw_baths
 from ..oxidation.metals import AnodicLaw, Metal
 from .coupon import film_share
 from .kiln import DRAWS, Kiln, kiln_of, shipped_kiln
-from .saved_draws import SavedForm, are_possible, read_saved_draws, refuse_unknown
+from .saved_draws import (
+    SavedDraws,
+    SavedForm,
+    are_possible,
+    format_saved_draws,
+    read_saved_draws,
+    refuse_unknown,
+)
 
 _FORMAT = "bath 1"
 _FARTHEST_SD = 20.0  # of the shipped constant
@@ -130,21 +136,11 @@ _FORM = SavedForm(
 
 def format_bath(bath: Bath) -> str:
     """A bath as JSON: draws from the posterior of its constant."""
-    columns = list(bath.draws.__dataclass_fields__)
-    rows = np.column_stack([getattr(bath.draws, name) for name in columns]).tolist()
-    return json.dumps(
-        {
-            "format": _FORMAT,
-            "metal": bath.metal.key,
-            "made_from": bath.made_from,
-            "pieces": bath.pieces,
-            "between_V": list(bath.between_V),
-            "films": list(bath.kiln.film_names),
-            "columns": columns,
-            "draws": [[float(f"{value:.6g}") for value in row] for row in rows],
-        },
-        ensure_ascii=False,
+    rows = np.column_stack([getattr(bath.draws, name) for name in _FORM.columns(bath.metal)])
+    saved = SavedDraws(
+        bath.metal, bath.kiln.film_names, rows, bath.pieces, bath.made_from, bath.between_V, {}
     )
+    return format_saved_draws(saved, _FORM)
 
 
 def load_bath(path: str | Path) -> Bath:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
@@ -17,12 +16,15 @@ from ..oxidation.metals import Metal, find_metal
 from ..oxidation.schedule import HeatSchedule
 from .coupon import film_share
 from .saved_draws import (
+    SavedDraws,
     SavedForm,
     are_possible,
     check_moments,
+    format_saved_draws,
     read_saved_draws,
     read_warnings,
     refuse_unknown,
+    round_digits,
 )
 
 DRAWS = 400
@@ -146,22 +148,17 @@ def format_kiln(kiln: Kiln) -> str:
     """A kiln as JSON, with as many digits as matter: draws from the posterior of its law."""
     draws = kiln.draws
     rows = np.column_stack([draws.theta, *_columns(draws)])
-    return json.dumps(
-        {
-            "format": FORMAT,
-            "metal": kiln.metal.key,
-            "made_from": kiln.made_from,
-            "pieces": kiln.pieces,
-            "between_C": [round(value, 1) for value in kiln.between_C],
-            "warnings": list(kiln.warnings),
-            "films": list(kiln.film_names),
-            "columns": _column_names(kiln.metal),
-            "mean": _round(draws.theta.mean(axis=0)),
-            "covariance": [_round(row) for row in np.atleast_2d(np.cov(draws.theta.T))],
-            "draws": [_round(row) for row in rows],
-        },
-        ensure_ascii=False,
+    low, high = kiln.between_C
+    other = {
+        "warnings": list(kiln.warnings),
+        "mean": round_digits(draws.theta.mean(axis=0)[None])[0],
+        "covariance": round_digits(np.atleast_2d(np.cov(draws.theta.T))),
+    }
+    between_C = round(low, 1), round(high, 1)
+    saved = SavedDraws(
+        kiln.metal, kiln.film_names, rows, kiln.pieces, kiln.made_from, between_C, other
     )
+    return format_saved_draws(saved, _FORM)
 
 
 def load_kiln(path: str | Path) -> Kiln:
@@ -198,7 +195,3 @@ def _columns(draws: LawDraws) -> list[FloatArray]:
         draws.index_error,
         draws.film.astype(float),
     ]
-
-
-def _round(row: FloatArray) -> list[float]:
-    return [float(f"{float(value):.6g}") for value in row]

@@ -69,6 +69,29 @@ class SavedDraws:
     other: Mapping[str, Any]
 
 
+def format_saved_draws(saved: SavedDraws, form: SavedForm) -> str:
+    """A file of draws, with as many digits as matter."""
+    return json.dumps(
+        {
+            "format": form.version,
+            "metal": saved.metal.key,
+            "made_from": saved.made_from,
+            "pieces": saved.pieces,
+            form.between: list(saved.between),
+            **saved.other,
+            "films": list(saved.films),
+            "columns": list(form.columns(saved.metal)),
+            "draws": round_digits(saved.draws),
+        },
+        ensure_ascii=False,
+    )
+
+
+def round_digits(rows: FloatArray) -> list[list[float]]:
+    """Rows of numbers to the six digits that matter."""
+    return [[float(f"{value:.6g}") for value in row] for row in rows.tolist()]
+
+
 def read_saved_draws(text: str, where: str, form: SavedForm) -> SavedDraws:
     """Read and check a file of draws.
 
