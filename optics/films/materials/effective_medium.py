@@ -51,11 +51,14 @@ def bruggeman(eps_a: ArrayLike, eps_b: ArrayLike, fraction_b: ArrayLike) -> Comp
     # half² + 1/2, in a form that keeps its digits where both roots are nearly one.
     swing = np.sqrt(((up - down) / 4.0) ** 2 + 2.25 * f * (1.0 - f))
     plus, minus = half + swing, half - swing
-    # A loss-free metal in a loss-free dielectric can leave both roots imaginary; the first trace
-    # of loss turns ratio by -i ratio dφ, and the root that gains a real part is the one.
-    with np.errstate(over="ignore", invalid="ignore"):  # only the sign counts, and only of a tie
-        gains = ((up - down) / ratio * plus * np.conj(swing)).real > 0.0
-    z = np.where(np.where(plus.real == minus.real, gains, plus.real > minus.real), plus, minus)
+    z = np.where(plus.real > minus.real, plus, minus)
+    tied = plus.real == minus.real
+    if np.any(tied):
+        # A loss-free metal in a loss-free dielectric can leave both roots imaginary; the first
+        # trace of loss turns ratio by -i ratio dφ, and the root that gains a real part is the one:
+        # Re((up - down)/ratio plus swing*) > 0, of which the phase tells the sign.
+        turn = np.angle(up - down) - np.angle(ratio) + np.angle(plus) - np.angle(swing)
+        z = np.where(tied & (np.cos(turn) > 0.0), plus, z)
     return _make_passive(z * root_a * root_b)
 
 
