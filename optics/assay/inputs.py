@@ -226,7 +226,7 @@ def parse_run(metal: str, said: Mapping[str, Any]) -> MetalRun | None:
         mbar = parse_quantity(given["pressure"], "pressure_mbar", "`pressure`")
         jar = replace(jar, base_mbar=mbar)
     elif jar.pump is None and jar.base_mbar is not None:
-        jar = replace(jar, pump=usual_pump())
+        jar = replace(jar, pump=usual_pump(jar.base_mbar))
     gas = working_gas_of(said["working_gas"])
     working = None
     if said["working_pressure"] is not None:

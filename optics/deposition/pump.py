@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -146,10 +147,18 @@ class Pump:
         return series
 
 
-def usual_pump() -> Pump:
-    """A pump of which nothing is known but that it holds some pressure in a small chamber."""
-    stated = read_data()["stated"]
-    return Pump(stated["unstated_pump_l_s"], doubt=stated["unstated_pump_doubt"])
+def usual_pump(base_mbar: float) -> Pump:
+    """A pump of which nothing is known but the pressure that it holds in a small chamber.
+
+    High vacuum needs more than a rotary pump, which is slow. What comes in, ``p S(p)``, rises with
+    the pressure over the whole of the doubt.
+    """
+    kinds = read_data()["unstated_pump"]
+    rotary, high = kinds["rotary"], kinds["high_vacuum"]
+    span = math.log(rotary["from_mbar"]), math.log(high["to_mbar"])
+    share = min(max((span[0] - math.log(base_mbar)) / (span[0] - span[1]), 0.0), 1.0)
+    speed = rotary["speed_l_s"] * (high["speed_l_s"] / rotary["speed_l_s"]) ** share
+    return Pump(speed, doubt=rotary["doubt"] + share * (high["doubt"] - rotary["doubt"]))
 
 
 def as_tube(tube: str | Tube | None) -> Tube | None:

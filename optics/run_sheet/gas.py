@@ -145,8 +145,8 @@ def as_run_gas(
         if found.leak_mbar_l_s is not None or found.rise is not None:
             raise InputError("`leak` needs `pumping` with it, such as 2l/s", parameter="leak")
         found = replace(found, base_mbar=_USUAL_MBAR)
-    elif found.pump is None and pressure is None:
-        found = replace(found, pump=usual_pump())
+    elif found.pump is None and found.base_mbar is not None and pressure is None:
+        found = replace(found, pump=usual_pump(found.base_mbar))
     if found.base_mbar is not None and found.base_mbar > _HIGHEST_MBAR:
         raise OutOfRangeError(
             f"the pressure is {found.base_mbar:g} mbar; metal is deposited between 1e-12 and "

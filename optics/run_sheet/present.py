@@ -148,7 +148,7 @@ def _gas_words(sheet: RunSheet) -> list[str]:
     if jar.pump is not None:
         volume = f"{jar.volume_l:.2g} l{'' if gas.volume_stated else ' (taken to fit)'}"
         taken = "" if jar.pump.is_stated else " (taken, for its speed was not given)"
-        said.append(f"pump {jar.pump.speed_l_s:g} l/s{taken} on {volume}")
+        said.append(f"pump {jar.pump.speed_l_s:.3g} l/s{taken} on {volume}")
     if gas.getter_cm2 > 0.0:
         said.append(f"{gas.getter_cm2:g} cm² of fresh titanium on the walls")
     return [*said, *(["plastic near the piece"] if jar.plastic else [])]

@@ -186,7 +186,7 @@ def _pumped_remark(balance: GasBalance, limits: MetalLimits) -> list[str]:
         "worst case"
     )
     if (pump := balance.jar.pump) is not None:
-        taken = f"the speed of the pump was not given and is taken as some {pump.speed_l_s:g} l/s"
+        taken = f"the speed of the pump was not given and is taken as some {pump.speed_l_s:.2g} l/s"
     return [
         f"{taken}: what a pump lets in is all that a film can take up, and the chance of metal is "
         f"{chances}; give the speed of yours"

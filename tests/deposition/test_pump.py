@@ -1,10 +1,12 @@
 """Pump and tube: limits of the conductance, series of speeds, the pump's own lowest pressure."""
 
+import math
+
 import numpy as np
 import pytest
 
 from oxhue.optics.deposition.gases import GASES
-from oxhue.optics.deposition.pump import Pump, Tube, as_tube
+from oxhue.optics.deposition.pump import Pump, Tube, as_tube, usual_pump
 from oxhue.optics.errors import InputError, OutOfRangeError
 
 N2, H2 = GASES.index("N2"), GASES.index("H2")
@@ -76,3 +78,15 @@ def test_what_cannot_be_is_refused_by_its_name(make, named):
     with pytest.raises(OutOfRangeError) as refused:
         make()
     assert refused.value.parameter == named
+
+
+def test_a_pump_whose_speed_is_not_said_is_one_that_reaches_the_base_pressure():
+    held = [10.0**decade for decade in (-7, -5, -4, -3.7, -3.3, -3, -2)]
+    pumps = [usual_pump(mbar) for mbar in held]
+    assert pumps[0] == pumps[2]
+    assert pumps[-1] == pumps[-2]
+    assert pumps[-1].speed_l_s < pumps[0].speed_l_s
+    for reach in (-1.645, 0.0, 1.645):  # what comes in never falls while the pressure rises
+        flows = [mbar * one.speed_l_s * math.exp(reach * one.doubt)
+                 for mbar, one in zip(held, pumps, strict=True)]  # fmt: skip
+        assert flows == sorted(flows)
