@@ -1,11 +1,13 @@
 """The worked tour, whole: printed text, charts and report."""
 
 import json
+from importlib.metadata import version
 from itertools import pairwise
 from pathlib import Path
 
 import pytest
 
+from oxhue.cli import demo_tour
 from oxhue.cli.demo_tour import find_bands, run_demo
 from oxhue.cli.main import exit_code
 from oxhue.optics.errors import InputError
@@ -13,23 +15,50 @@ from oxhue.optics.look.look import look
 from oxhue.optics.report.html import CAUTIONS
 
 
-def test_the_tour_prints_and_writes_what_it_says(tmp_path):
-    text = run_demo(tmp_path / "new" / "tour").summary()
-    written = {path.name for path in (tmp_path / "new" / "tour").iterdir()}
+@pytest.fixture(scope="module")
+def tour(tmp_path_factory):
+    """The tour worked out once: it takes seconds."""
+    folder = tmp_path_factory.mktemp("demo") / "new" / "tour"
+    return run_demo(folder, folder / "plate.html", "oxhue demo tour --report plate.html")
+
+
+@pytest.fixture
+def asked(tour, monkeypatch):
+    """How the verb asks for the tour, which it is then given."""
+    found = []
+    monkeypatch.setattr(demo_tour, "run_demo", lambda *how: found.append(how) or tour)
+    return found
+
+
+def test_the_tour_prints_and_writes_what_it_says(tour):
+    text, page = tour.summary(), Path(tour.report).read_text(encoding="utf-8")
+    written = {path.name for path in Path(tour.report).parent.iterdir()}
     assert written == {
         "ramp.png", "seen-as-a-word.png", "seen-with-a-card.png", "log.png", "clock-log.csv",
-        "report.html",
+        "plate.html",
     }  # fmt: skip
     assert all(name in text for name in written)
-    page = (tmp_path / "new" / "tour" / "report.html").read_text(encoding="utf-8")
     assert page.startswith("<!DOCTYPE html>")
-    for caution in CAUTIONS:
-        assert caution in text
-        assert caution in page
+    assert "<script" not in page
+    for held in (*CAUTIONS, "How sure this is", "Optical data", f"oxhue {version('oxhue')}",
+                 "oxhue demo tour --report plate.html", "local codes"):  # fmt: skip
+        assert held in page
+    assert all(caution in text for caution in CAUTIONS)
 
 
-def test_the_tour_for_programs_is_one_object(tmp_path, capsys):
-    assert exit_code(["demo", str(tmp_path), "--json"]) == 0
+def test_the_verb_hands_on_the_folder_and_the_report_and_prints_the_tour(asked, tour, capsys):
+    assert exit_code(["demo"]) == 0
+    assert exit_code(["demo", "tour", "--report", "plate.html"]) == 0
+    told = "oxhue demo --report plate.html -- tour"
+    assert asked == [(Path("oxhue-demo"),), (Path("tour"), Path("plate.html"), told)]
+    out, err = capsys.readouterr()
+    assert err == ""
+    assert " ".join(str(tour).split()) in " ".join(out.split())
+
+
+def test_the_tour_for_programs_is_one_object(asked, capsys):
+    assert exit_code(["demo", "tour", "--json"]) == 0
+    assert len(asked) == 1
     out, err = capsys.readouterr()
     told = json.loads(out)
     assert err == ""

@@ -26,11 +26,10 @@ def test_a_name_of_a_table_is_shown_as_it_is(name, folder, capsys):
     if "/" in name:
         name = name.replace("/", "|")
     (folder / f"{name}.csv").write_text(OWN)
-    line = ["look", f'"{name}.csv" 0..90nm / Ti']
-    for option, file in (("--chart", "a.svg"), ("--chart", "a.png"), ("--report", "a.html")):
-        code, out, err = run(capsys, *line, option, file)
-        assert code == 0, err
-        assert name in " ".join(out.split())
+    line = ["look", f'"{name}.csv" 0..9nm / Ti', "--chart", "a.png", "--report", "a.html"]
+    code, out, err = run(capsys, *line)
+    assert code == 0, err
+    assert name in " ".join(out.split())
     page = (folder / "a.html").read_text("utf-8")
     assert "<b onclick" not in page
 

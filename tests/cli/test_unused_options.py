@@ -73,10 +73,11 @@ def folder(tmp_path, monkeypatch):
         (["gauge", "--film", "TiO2", "--on", "Ti", "--readings", "rows.csv"], "rows.csv"),
         (["coupons", "pieces.csv"], "pieces.csv"),
         (["look", '"own.csv" 45nm / Ti'], "own.csv"),
-        (["spectrum", "plate.csv", "--film", "TiO2", "--on", "Ti"], "plate.csv"),
+        (["spectrum", "plate.csv", "--film", "TiO2(siefke2016)", "--on", "Ti(johnson1974)",
+          "--model", "table", "--between", "0..200nm"], "plate.csv"),
         (["chamber", "--jar", "jar.toml", "--pumping", "2l/s"], "jar.toml"),
     ],
-)
+)  # fmt: skip
 def test_no_report_is_written_over_what_the_answer_rests_on(line, read, folder, capsys):
     page = (folder / read).with_suffix(".html")
     page.symlink_to(folder / read)
@@ -97,20 +98,19 @@ def test_neither_a_kiln_nor_a_map_is_written_over_what_it_was_made_from(folder, 
     assert {name: (folder / name).read_bytes() for name in inputs} == inputs
 
 
-@pytest.mark.parametrize("option", ["--chart", "--report"])
-def test_a_chart_is_drawn_as_shipped_whatever_the_settings(option, tmp_path):
+def test_a_chart_is_drawn_as_shipped_whatever_the_settings(tmp_path):
     """A notebook exports a backend that is not installed here; a folder may hold a matplotlibrc."""
-    name = "a.png" if option == "--chart" else "a.html"
+    names = "a.png", "a.html"
     written = []
     for settings in ("", "text.usetex: True\nfont.size: 50\naxes.facecolor: red\n"):
         (tmp_path / "matplotlibrc").write_text(settings, "utf-8")
         program = "import sys; from oxhue.cli.main import run; run(sys.argv[1:])"
-        line = ["look", "TiO2 0..3nm / Ti", option, name]
+        line = ["look", "TiO2 0..3nm / Ti", "--chart", names[0], "--report", names[1]]
         subprocess.run(
             [sys.executable, "-c", program, *line], check=True, cwd=tmp_path, capture_output=True,
             env=os.environ | {"MPLBACKEND": "module://not_installed.backend"},
         )  # fmt: skip
-        written.append((tmp_path / name).read_bytes())
+        written.append([(tmp_path / name).read_bytes() for name in names])
     assert written[0] == written[1]
 
 

@@ -61,7 +61,7 @@ def test_every_option_says_what_belongs_after_it(verb):
     assert [one.name for one in valued if not one.metavar] == []
 
 
-@pytest.mark.parametrize("verb", VERBS)
+@pytest.mark.parametrize("verb", [verb for verb in VERBS if verb != "demo"])  # test_demo.py
 def test_the_example_of_the_help_runs(verb, capsys, tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     (tmp_path / "docs").symlink_to(ROOT / "docs")
@@ -137,16 +137,17 @@ def test_materials_in_json(capsys):
     assert {entry["name"] for entry in titania["materials"]} == {"TiO2"}
 
 
-@pytest.mark.parametrize("kind", ["png", "svg", "pdf"])
 @pytest.mark.parametrize(
-    "arguments",
+    ("kind", "arguments"),
     [
-        ["look", "TiO2 0..50nm step 5nm / Ti"],
-        ["look", "Al 10nm / glass 1mm"],
-        ["gauge", *SURE, "--seen", "purple"],
-        ["materials", "TiO2"],
+        ("png", ["look", "TiO2 0..50nm step 5nm / Ti"]),
+        ("svg", ["look", "Al 10nm / glass 1mm"]),
+        ("png", ["look", "Al 10nm / glass 1mm"]),
+        ("pdf", ["look", "Al 10nm / glass 1mm"]),
+        ("svg", ["gauge", *SURE, "--seen", "purple"]),
+        ("pdf", ["materials", "TiO2"]),
     ],
-    ids=["sweep", "look", "gauge", "materials"],
+    ids=["sweep", "look", "look", "look", "gauge", "materials"],
 )
 def test_charts_are_written_beside_the_answer(arguments, kind, capsys, tmp_path):
     target = tmp_path / f"chart.{kind}"

@@ -7,6 +7,7 @@ was fitted to, so they show how well one law can fit them all.
 """
 
 from collections import defaultdict
+from functools import cache
 
 import numpy as np
 import pytest
@@ -39,6 +40,7 @@ HANDBOOK = [
 ]  # fmt: skip
 
 
+@cache
 def names_of(word):
     """Names that make up a word, those with a seventh of the largest share or more."""
     held = defaultdict(float)
@@ -47,19 +49,25 @@ def names_of(word):
     return {name for name, share in held.items() if share > max(held.values()) / 7.0}
 
 
+@cache
+def palette_of(metal):
+    return palette_for(shipped_kiln(find_metal(metal)), ViewingConditions())
+
+
+@cache
+def agrees(metal, temperature, time, word):
+    """Whether the word, and its thickness, agree with the answer."""
+    answer = tint(metal, temperature, time)
+    low, high = answer.interval90_nm
+    shown_nm = find_metal(metal).shown_nm
+    reach = find_targets(palette_of(metal), parse_wanted_colour(word), shown_nm)
+    films = [one.between_nm[1] >= low and one.between_nm[0] <= high for one in reach.targets]
+    return bool(names_of(word) & {shade.name for shade in answer.names[:5]}), any(films)
+
+
 def agreement(metal, rows):
     """Shares of rows whose word, and whose thickness for the word, agree with the answer."""
-    found = find_metal(metal)
-    palette = palette_for(shipped_kiln(found), ViewingConditions())
-    words, films = [], []
-    for temperature, time, word in rows:
-        answer = tint(metal, temperature, time)
-        words.append(bool(names_of(word) & {shade.name for shade in answer.names[:5]}))
-        low, high = answer.interval90_nm
-        reach = find_targets(palette, parse_wanted_colour(word), found.shown_nm)
-        films.append(any(one.between_nm[1] >= low and one.between_nm[0] <= high
-                         for one in reach.targets))  # fmt: skip
-    return np.mean(words), np.mean(films)
+    return np.mean([agrees(metal, *row) for row in rows], axis=0)
 
 
 @pytest.mark.source("gdgwsteel.org, bladesmithsforum.com and others", "read", "a row either way")
@@ -103,10 +111,9 @@ COPPER = [
 
 @pytest.mark.source("Miley, J. Am. Chem. Soc. 1937", "from memory", "hue words, a row either way")
 def test_copper_shows_eight_of_ten_published_hues():
-    copper = find_metal("Cu")
-    palette = palette_for(shipped_kiln(copper), ViewingConditions())
+    most_nm = find_metal("Cu").most_nm
     shown = [
-        bool(find_targets(palette, parse_wanted_colour(word), copper.most_nm).targets)
+        bool(find_targets(palette_of("Cu"), parse_wanted_colour(word), most_nm).targets)
         for word, _ in COPPER
     ]
     assert np.mean(shown) == pytest.approx(0.8, abs=0.11)
