@@ -49,7 +49,7 @@ def test_the_tour_prints_and_writes_what_it_says(tour):
 def test_the_verb_hands_on_the_folder_and_the_report_and_prints_the_tour(asked, tour, capsys):
     assert exit_code(["demo"]) == 0
     assert exit_code(["demo", "tour", "--report", "plate.html"]) == 0
-    told = "oxhue demo --report plate.html -- tour"
+    told = "oxhue demo tour --report plate.html"
     assert asked == [(Path("oxhue-demo"),), (Path("tour"), Path("plate.html"), told)]
     out, err = capsys.readouterr()
     assert err == ""

@@ -10,6 +10,7 @@ from contextlib import contextmanager
 import pytest
 
 NAMES = ("chromium", "chromium-browser")
+ROOMS = ("look", "heat", "thickness", "assay", "deposit", "log")
 FLAGS = [
     "--no-sandbox",
     "--disable-gpu",
@@ -93,3 +94,26 @@ def watched(browser, troubles):
     for end in ("requestfinished", "requestfailed"):
         tab.on(end, lambda request: tab.asking.discard(request.url))
     return tab
+
+
+def enter(tab, room):
+    tab.locator(f"[data-room={room}]").click()
+    tab.locator(f"#{room}").wait_for()
+
+
+def said(tab, selector):
+    return tab.locator(selector).inner_text()
+
+
+def answered(tab):
+    """Wait until nothing is being asked: a request that is left behind counts as a failure."""
+    quiet = 0
+    while quiet < 3:  # what is answered may lead to a further question
+        tab.wait_for_timeout(60)
+        quiet = 0 if tab.asking else quiet + 1
+
+
+def clicked(tab, x, y):
+    """Click a place of the photo, given in pixels of the rendered one."""
+    box = tab.locator(".photo").bounding_box()
+    tab.mouse.click(box["x"] + x / 300 * box["width"], box["y"] + y / 160 * box["height"])

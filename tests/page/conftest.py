@@ -1,10 +1,15 @@
-"""The page behind Starlette's test client, its questions answered in this process."""
+"""The page behind Starlette's test client, answered in this process, and before real browsers."""
+
+import shutil
 
 import pytest
 from starlette.testclient import TestClient
 
 from oxhue.page.access import AccessPolicy
 from oxhue.page.app import create_app
+from tests.page.chromium import DESK, chromium, served, watched
+from tests.page.chromium import NAMES as CHROMIUM
+from tests.page.firefox import NAMES as FIREFOX
 from tests.page.within import HOME, KEY, DeskHere
 
 
@@ -45,3 +50,38 @@ def ask(browser):
         return response.json()
 
     return asked
+
+
+@pytest.fixture(scope="session")
+def address(tmp_path_factory):
+    """Where a page is served as people start it, with a log of its own."""
+    if not any(map(shutil.which, (*CHROMIUM, *FIREFOX))):
+        pytest.skip("no browser on this machine; on Debian: apt-get install chromium firefox-esr")
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setenv("OXHUE_LOG", str(tmp_path_factory.mktemp("log") / "clocks.sqlite"))
+        with served() as found:
+            yield found
+
+
+@pytest.fixture(scope="module")
+def chrome(tmp_path_factory):
+    """Not for longer than a module: while it runs, this thread can run no loop of its own."""
+    with chromium(tmp_path_factory.mktemp("profile")) as found:
+        yield found
+
+
+@pytest.fixture
+def troubles():
+    return []
+
+
+@pytest.fixture
+def tab(chrome, address, troubles):
+    """A tab at a desk's width in which nothing was set yet; it must leave the console quiet."""
+    tab = watched(chrome, troubles)
+    tab.set_viewport_size(DESK)
+    tab.goto(address)
+    tab.wait_for_selector("body[data-ready]")
+    yield tab
+    assert troubles == []
+    tab.close()

@@ -9,53 +9,21 @@ from pathlib import Path
 
 import pytest
 
-from tests.page.chromium import DESK, PATIENCE_S, PHONE, chromium, chromium_path, served, watched
+from tests.page.chromium import (
+    DESK,
+    PATIENCE_S,
+    PHONE,
+    ROOMS,
+    answered,
+    clicked,
+    enter,
+    said,
+    watched,
+)
 from tests.page.test_photos import as_file, rendered
 
-ROOMS = ("look", "heat", "thickness", "assay", "deposit", "log")
 FRONT_HEX = "#look-swatches .swatch:first-child .hex"
 HEX = re.compile(r"#[0-9a-f]{6}")
-
-
-@pytest.fixture(scope="module")
-def address(tmp_path_factory):
-    chromium_path()  # where there is none, nothing need be started
-    with pytest.MonkeyPatch.context() as patched:
-        patched.setenv("OXHUE_LOG", str(tmp_path_factory.mktemp("log") / "clocks.sqlite"))
-        with served() as found:
-            yield found
-
-
-@pytest.fixture(scope="module")
-def browser(tmp_path_factory):
-    with chromium(tmp_path_factory.mktemp("profile")) as found:
-        yield found
-
-
-@pytest.fixture
-def troubles():
-    return []
-
-
-@pytest.fixture
-def tab(browser, address, troubles):
-    """A tab at a desk's width in which nothing was set yet; it must leave the console quiet."""
-    tab = watched(browser, troubles)
-    tab.set_viewport_size(DESK)
-    tab.goto(address)
-    tab.wait_for_selector("body[data-ready]")
-    yield tab
-    assert troubles == []
-    tab.close()
-
-
-def enter(tab, room):
-    tab.locator(f"[data-room={room}]").click()
-    tab.locator(f"#{room}").wait_for()
-
-
-def said(tab, selector):
-    return tab.locator(selector).inner_text()
 
 
 def keep(tab, name):
@@ -194,14 +162,6 @@ def test_from_a_word_to_its_thicknesses(tab):
     keep(tab, "thickness")
 
 
-def answered(tab):
-    """Wait until nothing is being asked: a request that is left behind counts as a failure."""
-    quiet = 0
-    while quiet < 3:  # what is answered may lead to a further question
-        tab.wait_for_timeout(60)
-        quiet = 0 if tab.asking else quiet + 1
-
-
 def test_a_room_is_kept_in_the_address_and_restored(tab):
     enter(tab, "thickness")
     tab.get_by_role("button", name="Silica on silicon").click()
@@ -294,12 +254,6 @@ def test_every_option_of_a_verb_can_be_asked(tab):
     tab.locator("#every-look form").get_by_role("button", name="Answer").click()
     tab.locator("#every-look .status.refused", has_text="unknown material").wait_for()
     assert tab.locator("#look-every-answer").inner_text() == ""
-
-
-def clicked(tab, x, y):
-    """Click a place of the photo, given in pixels of the rendered one."""
-    box = tab.locator(".photo").bounding_box()
-    tab.mouse.click(box["x"] + x / 300 * box["width"], box["y"] + y / 160 * box["height"])
 
 
 def test_from_a_photo_to_a_thickness_and_a_map(tab):
@@ -412,8 +366,8 @@ def test_the_gas_in_a_jar(tab):
     assert tab.locator("#chamber-answer svg.chart path").count() >= 4
 
 
-def test_two_tabs_do_not_disturb_each_other(tab, browser, address, troubles):
-    other = watched(browser, troubles)
+def test_two_tabs_do_not_disturb_each_other(tab, chrome, address, troubles):
+    other = watched(chrome, troubles)
     other.goto(address.partition("?")[0])
     other.wait_for_selector("body[data-ready]")
     enter(tab, "look")
@@ -443,9 +397,9 @@ def test_on_a_phone_nothing_is_wider_than_the_screen(tab, room):
 
 
 @pytest.fixture
-def held(browser, address):
+def held(chrome, address):
     """A page on a phone: narrow, with fingers."""
-    context = browser.browser.new_context(viewport=PHONE, has_touch=True, is_mobile=True)
+    context = chrome.browser.new_context(viewport=PHONE, has_touch=True, is_mobile=True)
     context.set_default_timeout(1e3 * PATIENCE_S)
     page = context.new_page()
     page.goto(address)
@@ -567,8 +521,8 @@ def test_a_room_keeps_the_rules_of_access_at_every_width_and_zoom(tab, room):
     tab.set_viewport_size(DESK)
 
 
-def test_with_colours_forced_by_the_system_swatches_keep_theirs(browser, address):
-    context = browser.browser.new_context(forced_colors="active", viewport=DESK)
+def test_with_colours_forced_by_the_system_swatches_keep_theirs(chrome, address):
+    context = chrome.browser.new_context(forced_colors="active", viewport=DESK)
     context.set_default_timeout(1e3 * PATIENCE_S)
     page = context.new_page()
     page.goto(address)
@@ -580,9 +534,9 @@ def test_with_colours_forced_by_the_system_swatches_keep_theirs(browser, address
     context.close()
 
 
-def test_the_first_page_is_small(browser, address):
+def test_the_first_page_is_small(chrome, address):
     sizes = []
-    page = browser.new_page()
+    page = chrome.new_page()
     page.on("response", lambda one: sizes.append(len(one.body())) if one.ok else None)
     page.goto(address)
     page.wait_for_selector("body[data-ready]")

@@ -4,17 +4,14 @@ import base64
 
 import pytest
 
-from tests.page.chromium import served
-from tests.page.firefox import firefox, firefox_path
+from tests.page.chromium import ROOMS
+from tests.page.firefox import firefox
 from tests.page.test_photos import as_file, rendered
-
-ROOMS = ("look", "heat", "thickness", "assay", "deposit", "log")
 
 
 @pytest.fixture(scope="module")
-def tab(tmp_path_factory):
-    firefox_path()
-    with served() as address, firefox(tmp_path_factory.mktemp("firefox")) as found:
+def tab(address, tmp_path_factory):
+    with firefox(tmp_path_factory.mktemp("firefox")) as found:
         found.open(address)
         found.run(
             "window.faults = []; addEventListener('error', e => faults.push(e.message));"

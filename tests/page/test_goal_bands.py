@@ -1,24 +1,6 @@
 """Goals as bands on a chart of the design room, dragged in a real browser."""
 
-import pytest
-
-from tests.page.chromium import DESK, chromium, chromium_path, served, watched
-from tests.page.test_browser import enter
-
-
-@pytest.fixture
-def tab(tmp_path):
-    """The page at a desk's width; it must leave the console quiet."""
-    chromium_path()  # where there is none, nothing need be started
-    troubles = []
-    with served() as address, chromium(tmp_path / "profile") as browser:
-        tab = watched(browser, troubles)
-        tab.set_viewport_size(DESK)
-        tab.goto(address)
-        tab.wait_for_selector("body[data-ready]")
-        yield tab
-        assert troubles == []
-        tab.close()
+from tests.page.chromium import enter
 
 
 def drag(tab, by, *, at=None, part="whole"):

@@ -2,40 +2,16 @@
 
 import pytest
 
-from tests.page.chromium import DESK, PHONE, chromium, chromium_path, served, watched
+from tests.page.chromium import DESK, PHONE, ROOMS, answered, said
 from tests.page.test_bench import PHOTO
-from tests.page.test_browser import ROOMS, answered, said
 
 MOST_STOPS = 400  # of the Tab key in one room
 
 
-@pytest.fixture(scope="module")
-def place(tmp_path_factory):
-    """Where the page is, with a log of its own."""
-    chromium_path()
-    with pytest.MonkeyPatch.context() as patched:
-        patched.setenv("OXHUE_LOG", str(tmp_path_factory.mktemp("log") / "clocks.sqlite"))
-        with served() as found:
-            yield found
-
-
-@pytest.fixture(scope="module")
-def chrome(tmp_path_factory):
-    with chromium(tmp_path_factory.mktemp("profile")) as found:
-        yield found
-
-
 @pytest.fixture
-def tab(chrome, place):
-    troubles = []
-    found = watched(chrome, troubles)
-    found.set_viewport_size(DESK)
-    found.goto(place)
-    found.wait_for_selector("body[data-ready]")
-    yield found
-    answered(found)
-    assert troubles == []
-    found.close()
+def tab(tab):
+    yield tab
+    answered(tab)
 
 
 REACHABLE = """room => {
@@ -206,7 +182,7 @@ def test_goals_are_added_and_taken_away_and_a_run_is_planned_by_keys(tab):
 def test_a_run_is_recorded_its_piece_opened_and_closed_by_keys(tab):
     go_to(tab, "log")
     for name, text in (
-        ("setup", "shop kiln"), ("at", "470C"), ("time", "20min"), ("piece", "hand"),
+        ("setup", "hall kiln"), ("at", "470C"), ("time", "20min"), ("piece", "hand"),
         ("seen", "purple"),
     ):  # fmt: skip
         tab.locator(f"#log-{name}").focus()
