@@ -95,13 +95,13 @@ def test_opaque_metal_is_at_least_so_thick():
 
 def test_what_is_at_least_does_not_hang_on_the_range_asked_about():
     """Twice the range moves the lower end by less than half the range's own growth would."""
-    near, far = (gauge("Cu", GLASS, "pink", between_nm=(0.0, top)) for top in (250.0, 500.0))
+    near, far = (gauge(CU, GLASS, "pink", between_nm=(0.0, top)) for top in (250.0, 500.0))
     assert math.isinf(far.interval90_nm[1])
     assert far.thickness_nm - near.thickness_nm < 20.0
 
 
 def test_a_clear_film_keeps_its_orders_and_upper_ends():
-    found = gauge("TiO2", "Ti", "purple", between_nm=(0.0, 60.0))
+    found = gauge("TiO2(siefke2016)", "Ti(johnson1974)", "purple", between_nm=(0.0, 60.0))
     assert all(math.isfinite(one.interval90_nm[1]) for one in found.candidates)
     assert found.candidates[0].order == 1
 
@@ -125,13 +125,13 @@ def test_a_look_through_metal_is_held_to_a_lamp():
 
 def test_stated_doubts_of_a_look_through_stay():
     reading = parse_reading("dark blue", view="through", settings={"glare": 0.1})
-    found = gauge("Ag", GLASS, ["silver", reading])
+    found = gauge(CU, GLASS, ["silver", reading])
     assert found.seen[1].doubts.glare == 0.1
 
 
 def test_a_look_through_a_clear_film_is_as_before():
     reading = parse_reading("pale blue", view="through")
-    found = gauge("TiO2", GLASS, reading)
+    found = gauge("TiO2(siefke2016)", GLASS, reading)
     assert found.seen[0].doubts == reading.doubts
     assert "lamp_lift" not in found.to_dict()["seen"][0]["doubts"]
 

@@ -35,7 +35,7 @@ def test_a_stated_angle_narrows_the_doubt_about_it(photo):
 
 @pytest.mark.parametrize("many", [False, True], ids=["a photo", "rows of a file"])
 def test_an_angle_given_changes_the_thickness(photo, many, capsys):
-    line = ["gauge", "--film", "TiO2", "--on", "Ti"]
+    line = ["gauge", "--film", "TiO2(siefke2016)", "--on", "Ti(johnson1974)"]
     if many:
         rows = photo.with_name("rows.csv")
         rows.write_text("id,hex\nXII,#50a1c8\n", encoding="utf-8")
