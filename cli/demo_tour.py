@@ -149,7 +149,8 @@ def run_demo(folder: Path, report: Path | None = None, command: str = "oxhue dem
     """
     make_folder(folder)
     _check_own(folder / "report.html")
-    check_target(report or folder / "report.html")
+    if report is not None:
+        check_target(report)
     ramp = look(RAMP, spectrum=True)
     word = gauge("TiO2", "Ti", SEEN_WORD)
     photo = gauge("TiO2", "Ti", parse_reading(SEEN_PHOTO, "card"))

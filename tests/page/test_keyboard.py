@@ -189,7 +189,7 @@ def test_a_run_is_recorded_its_piece_opened_and_closed_by_keys(tab):
         tab.keyboard.press("ControlOrMeta+a")
         tab.keyboard.type(text)
     tab.keyboard.press("Enter")
-    tab.locator("#log-runs .card", has_text="470C").wait_for()
+    tab.locator("#log-runs .card", has_text="hall kiln").wait_for()
     press(tab, "Open hand")
     assert "hand" in said(tab, "#log-piece-open h2").lower()
     press(tab, "Close")
