@@ -1,6 +1,9 @@
 """Filters and mirrors people want, three seeds each, every design recomputed by the slow reference.
 
-    python -m benchmarks.design_targets [--only NAME] [--seeds 3] [--write]
+    python -m benchmarks.design_targets --keep runs.jsonl [--only NAME] [--seeds 3] [--write]
+
+Every run is added to the file as it ends, and none in it is run again, so that the whole may be
+done in pieces; the table is that of all runs in the file.
 
 Each design is computed again at 0.05 nm by the textbook formulas of
 ``optics/films/engine/reference.py``, on a grid of its own: none may be said to be met that is not.
@@ -20,9 +23,11 @@ import numpy as np
 
 from oxhue.optics.design.design import design
 from oxhue.optics.design.goals import Goal
-from oxhue.optics.design.result import Design, Designs
+from oxhue.optics.design.result import Design
 from oxhue.optics.films.engine.reference import solve_by_fresnel
 from oxhue.optics.films.stack_arrays import films_to_arrays
+
+from .results import keep_result, read_kept
 
 TABLE = Path(__file__).with_suffix(".md")
 STEP_NM = 0.05
@@ -98,47 +103,63 @@ def _reference_miss(best: Design, goal: Goal) -> float:
     return worst
 
 
-def run(only: str | None, seeds: int) -> list[str]:
-    """The table, a line for each target."""
-    lines = ["| target | met | layers | miss | false | s, median |", "|---|---|---|---|---|---|"]
-    for target in TARGETS:
-        if only is not None and only not in target.name:
-            continue
-        found: list[Designs] = []
-        seconds = []
-        for seed in range(1, seeds + 1):
-            start = time.process_time()
-            asked = {"max_layers": target.layers, "count": 1, "seed": seed} | target.more
-            found.append(design(target.on, list(target.goals), target.materials, **asked))
-            seconds.append(time.process_time() - start)
-        best = [one.designs[0] for one in found]
-        false = sum(is_false(one, it.goals) for one, it in zip(best, found, strict=True))
-        line = (
-            f"| {target.name}: {'; '.join(str(goal) for goal in found[0].goals)} | "
-            f"{sum(one.met for one in best)} of {seeds} | "
-            f"{', '.join(str(one.layers) for one in best)} of {target.layers} | "
-            f"{', '.join(f'{one.merit:.4f}' for one in best)} | {false} | "
-            f"{np.median(seconds):.1f} |"
-        )
-        print(line, file=sys.stderr, flush=True)
-        lines.append(line)
-    return lines
+def run_target(target: Target, seed: int) -> dict[str, Any]:
+    """One search, its best design judged by the reference."""
+    start = time.process_time()
+    asked = {"max_layers": target.layers, "count": 1, "seed": seed} | target.more
+    found = design(target.on, list(target.goals), target.materials, **asked)
+    seconds = time.process_time() - start
+    best = found.designs[0]
+    return {
+        "target": target.name, "seed": seed, "met": best.met, "layers": best.layers,
+        "merit": best.merit, "false": is_false(best, found.goals), "seconds": seconds,
+        "goals": [str(goal) for goal in found.goals],
+    }  # fmt: skip
+
+
+def table_row(target: Target, runs: list[dict[str, Any]]) -> str:
+    """The line of a target, of the seeds that were run."""
+    runs = sorted(runs, key=lambda one: int(one["seed"]))
+    layers = ", ".join(str(one["layers"]) for one in runs)
+    misses = ", ".join(f"{one['merit']:.4f}" for one in runs)
+    seconds = np.median([one["seconds"] for one in runs])
+    return (
+        f"| {target.name}: {'; '.join(runs[0]['goals'])} | "
+        f"{sum(one['met'] for one in runs)} of {len(runs)} | {layers} of {target.layers} | "
+        f"{misses} | {sum(one['false'] for one in runs)} | {seconds:.1f} |"
+    )
 
 
 def main() -> None:
     """Run and print the table, and keep it if asked."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--keep", type=Path, required=True)
     parser.add_argument("--only")
     parser.add_argument("--seeds", type=int, default=3)
     parser.add_argument("--write", action="store_true")
     options = parser.parse_args()
+    done = {(one["target"], one["seed"]) for one in read_kept(options.keep)}
+    for target in TARGETS:
+        if options.only is not None and options.only not in target.name:
+            continue
+        for seed in range(1, options.seeds + 1):
+            if (target.name, seed) not in done:
+                keep_result(options.keep, run_target(target, seed))
+                print(target.name, seed, file=sys.stderr, flush=True)
+    held = read_kept(options.keep)
+    rows = [
+        table_row(target, own)
+        for target in TARGETS
+        if (own := [one for one in held if one["target"] == target.name])
+    ]
     text = "\n".join([
         "# Filters and mirrors people want", "",
         f"Seeds 1 to {options.seeds}, all else by default; a miss is the root mean square of the "
         f"goals' misses in percent points (ΔE for a colour); false: designs said to be met that "
-        f"miss a goal at {STEP_NM} nm by the slow reference.",
-        "`python -m benchmarks.design_targets --write`", "",
-        *run(options.only, options.seeds), "",
+        f"miss a goal at {STEP_NM} nm by the slow reference; the seconds are the processor's.",
+        "`python -m benchmarks.design_targets --keep runs.jsonl --write`", "",
+        "| target | met | layers | miss | false | s, median |", "|---|---|---|---|---|---|",
+        *rows, "",
     ])  # fmt: skip
     print(text)
     if options.write:

@@ -7,7 +7,11 @@ all goals, the rival is asked to meet them with one layer less: it is level only
 Ours runs with three seeds, the rival with ten times the median time of ours. Time is that of the
 processor. Run from the project's folder:
 
-    python -m benchmarks.mirror_search [--only NAME] [--seeds 3] [--times 10] [--write]
+    python -m benchmarks.mirror_search --keep rows.jsonl [--only NAME] [--seeds 3] [--times 10]
+        [--write]
+
+Every target is added to the file as it ends, and none in it is run again, so that the whole may be
+done in pieces; the table is that of all in the file.
 
 ``--write`` keeps the table in ``benchmarks/mirror_search.md``.
 """
@@ -29,6 +33,7 @@ from oxhue.optics.design.starts import caps_nm, middle_nm
 from oxhue.optics.design.state import Limits
 
 from .design_targets import TARGETS, Target
+from .results import keep_result, read_kept
 
 TABLE = Path(__file__).with_suffix(".md")
 _LEVEL = 0.02  # relative difference of merits that counts as level
@@ -103,27 +108,22 @@ def _judge(ours: float, theirs: float, fewer: bool) -> str:
     return "level" if ours <= (1.0 + _LEVEL) * theirs else "behind"
 
 
-def run(only: str | None, seeds: int, times: float) -> list[str]:
-    """The table, a line for each target."""
-    lines = [
-        "| target | layers | miss | s, median | rival's layers | its miss | its starts | ours is |",
-        "|---|---|---|---|---|---|---|---|",
-    ]
-    for target in TARGETS:
-        if only is None or only in target.name:
-            lines.append(compare(target, seeds, times))
-            print(lines[-1], file=sys.stderr, flush=True)
-    return lines
-
-
 def main() -> None:
     """Run and print the table, and keep it if asked."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--keep", type=Path, required=True)
     parser.add_argument("--only")
     parser.add_argument("--seeds", type=int, default=3)
     parser.add_argument("--times", type=float, default=10.0)
     parser.add_argument("--write", action="store_true")
     options = parser.parse_args()
+    done = {one["target"] for one in read_kept(options.keep)}
+    for target in TARGETS:
+        if target.name not in done and (options.only is None or options.only in target.name):
+            row = compare(target, options.seeds, options.times)
+            keep_result(options.keep, {"target": target.name, "row": row})
+            print(row, file=sys.stderr, flush=True)
+    held = {one["target"]: one["row"] for one in read_kept(options.keep)}
     text = "\n".join([
         "# Our designs against a general optimiser", "",
         f"Seeds 1 to {options.seeds}, all else by default; a miss is the root mean square of the "
@@ -131,8 +131,10 @@ def main() -> None:
         f"with exact slopes from random starts, in our order of media, for {options.times:g} times "
         f"our median time; where ours meets all goals, it has one layer less, and ours is behind "
         f"if it meets them.",
-        "`python -m benchmarks.mirror_search --write`", "",
-        *run(options.only, options.seeds, options.times), "",
+        "`python -m benchmarks.mirror_search --keep rows.jsonl --write`", "",
+        "| target | layers | miss | s, median | rival's layers | its miss | its starts | ours is |",
+        "|---|---|---|---|---|---|---|---|",
+        *(held[target.name] for target in TARGETS if target.name in held), "",
     ])  # fmt: skip
     print(text)
     if options.write:

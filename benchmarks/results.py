@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import json
 import os
 import platform
 from collections.abc import Sequence
 from dataclasses import dataclass
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
+from typing import Any
 
 from .timing import Spread
 
@@ -117,6 +119,19 @@ def as_markdown(results: Sequence[CaseResult], growth: Sequence[str], picture: s
             lines += [f"![Cost against size]({picture})", ""]
         lines += [*growth, ""]
     return "\n".join(lines)
+
+
+def read_kept(path: Path) -> list[dict[str, Any]]:
+    """What earlier runs left in a file, one result a line; none if it is not there yet."""
+    if not path.exists():
+        return []
+    return [json.loads(line) for line in path.read_text(encoding="utf-8").splitlines()]
+
+
+def keep_result(path: Path, result: dict[str, Any]) -> None:
+    """Add one result to the file, so that a run broken off goes on where it was."""
+    with path.open("a", encoding="utf-8") as stream:
+        stream.write(json.dumps(result) + "\n")
 
 
 def keep_row(table: Path, header: Sequence[str], line: str) -> None:
