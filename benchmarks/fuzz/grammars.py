@@ -33,7 +33,7 @@ RECORD = Path(__file__).parents[1] / "fuzz.md"
 _EVERY = 5_000
 _ROW = re.compile(
     r"\| \S+ \| (?P<name>[a-z ]+) \| (?P<state>\w{8}) \| 0\.\.(?P<last>\d+) \| (?P<read>[\d,]+) "
-    r"\| (?P<failed>\d+) \| (?P<seconds>\d+) s \|"
+    r"\| (?P<failed>\d+) \| (?P<seconds>[\d.]+) s \|"
 )
 
 
@@ -137,14 +137,14 @@ def draw_up_to(name: str, count: int) -> None:
         for number, said in failed:
             print(f"{name}:{number}: {said}", flush=True)
         before = (
-            [int(old[one].replace(",", "")) for one in ("read", "failed", "seconds")]
+            [float(old[one].replace(",", "")) for one in ("read", "failed", "seconds")]
             if old
             else [0] * 3
         )
         last = min(first + _EVERY, count) - 1
         _keep(
-            f"| {date.today()} | {name} | {state(name)} | 0..{last} | {before[0] + answered:,} "
-            f"| {before[1] + len(failed)} | {before[2] + seconds:.0f} s |",
+            f"| {date.today()} | {name} | {state(name)} | 0..{last} | {before[0] + answered:,.0f} "
+            f"| {before[1] + len(failed):.0f} | {before[2] + seconds:.1f} s |",
             old,
         )
 

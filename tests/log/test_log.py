@@ -103,6 +103,26 @@ def test_an_export_comes_back_to_the_same_rows(filled, tmp_path, ending):
         assert ",=" not in file.read_text()
 
 
+@pytest.mark.parametrize("ending", ["jsonl", "csv"])
+def test_one_piece_is_exported_with_its_run_and_setup_alone(filled, tmp_path, ending):
+    path = tmp_path / f"one.{ending}"
+    with Log.open(filled) as log:
+        log.setup("kiln", kind="kiln")
+        log.record("kiln", metal="Ti", at="440C", time="20min")
+        log.saw(2, piece="Zifferblatt für die Turmuhr", seen="blue")
+        log.export(path, piece="numeral plate")
+        text = path.read_text(encoding="utf-8")
+        with pytest.raises(InputError, match="no run of the log has a piece 'no such'") as refused:
+            log.export(path, piece="no such")
+        log.export(tmp_path / f"other.{ending}", piece="Zifferblatt für die Turmuhr")
+    assert refused.value.parameter == "piece"
+    assert "numeral plate" in text
+    assert "slide" not in text
+    assert "kiln" not in text
+    assert path.read_text(encoding="utf-8") == text
+    assert "für" in (tmp_path / f"other.{ending}").read_text(encoding="utf-8")
+
+
 def test_an_import_into_a_log_that_holds_runs_numbers_on(filled, tmp_path):
     file = tmp_path / "all.jsonl"
     with Log.open(filled) as log:
