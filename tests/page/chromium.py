@@ -11,6 +11,10 @@ import pytest
 
 NAMES = ("chromium", "chromium-browser")
 ROOMS = ("look", "heat", "thickness", "assay", "deposit", "log")
+FULLEST_FIRST = [
+    room if room == "thickness" else pytest.param(room, marks=pytest.mark.slow) for room in ROOMS
+]
+"""The room with most in it each time, the others with the slow tests."""
 FLAGS = [
     "--no-sandbox",
     "--disable-gpu",

@@ -75,6 +75,7 @@ class Firefox:
         self.send("WebDriver:SetWindowRect", {"width": width, "height": height})
 
     def close(self):
+        self._bytes.close()  # or the socket stays open for it
         self._socket.close()
 
 

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.page.chromium import ROOMS, answered, clicked, enter, said
+from tests.page.chromium import FULLEST_FIRST, answered, clicked, enter, said
 from tests.page.test_photos import as_file, rendered
 
 PHOTO = {
@@ -174,7 +174,7 @@ def test_a_table_of_index_of_ones_own_goes_into_a_stack(tab, tmp_path):
     answered(tab)
 
 
-@pytest.mark.parametrize("room", ROOMS)
+@pytest.mark.parametrize("room", FULLEST_FIRST)
 def test_by_night_the_ground_is_dark_and_neutral_and_words_can_be_read(tab, room):
     axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="axe is not there")
     tab.emulate_media(color_scheme="dark")

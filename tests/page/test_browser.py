@@ -11,6 +11,7 @@ import pytest
 
 from tests.page.chromium import (
     DESK,
+    FULLEST_FIRST,
     PATIENCE_S,
     PHONE,
     ROOMS,
@@ -480,7 +481,9 @@ def test_every_control_has_a_name_and_every_patch_its_words(tab, room):
         " || one.textContent.trim())).map(one => one.outerHTML)"
     )
     assert nameless == []
-    for words in tab.locator(f"#{room} :is(.named, .swatch:not(.none)):visible").all_inner_texts():
+    for words in tab.locator(
+        f"#{room} :is(.named:has(.patch), .swatch:not(.none)):visible"
+    ).all_inner_texts():
         assert HEX.search(words)
         assert re.search(r"[a-z]{3}", words)
     assert tab.locator(f"#{room} h1").count() == 1
@@ -500,11 +503,7 @@ def open_every(tab, room):
             form.click()
 
 
-# The room with most in it each time, the others with the slow tests.
-@pytest.mark.parametrize(
-    "room",
-    [room if room == "thickness" else pytest.param(room, marks=pytest.mark.slow) for room in ROOMS],
-)
+@pytest.mark.parametrize("room", FULLEST_FIRST)
 def test_a_room_keeps_the_rules_of_access_at_every_width_and_zoom(tab, room):
     axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="axe is not there")
     enter(tab, room)

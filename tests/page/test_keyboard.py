@@ -2,7 +2,7 @@
 
 import pytest
 
-from tests.page.chromium import DESK, PHONE, ROOMS, answered, said
+from tests.page.chromium import DESK, FULLEST_FIRST, PHONE, answered, said
 from tests.page.test_bench import PHOTO
 
 MOST_STOPS = 400  # of the Tab key in one room
@@ -51,12 +51,8 @@ def go_to(tab, room):
     answered(tab)
 
 
-# The room with most in it each time, the others with the slow tests.
 @pytest.mark.parametrize("viewport", [DESK, PHONE], ids=["desk", "phone"])
-@pytest.mark.parametrize(
-    "room",
-    [room if room == "thickness" else pytest.param(room, marks=pytest.mark.slow) for room in ROOMS],
-)
+@pytest.mark.parametrize("room", FULLEST_FIRST)
 def test_tab_reaches_every_control_in_order_and_each_is_seen(tab, room, viewport):
     tab.set_viewport_size(viewport)
     go_to(tab, room)
