@@ -164,6 +164,14 @@ def draw_goal(random: Random) -> Written:
     random.shuffle(parts)
     space = random.choice(("", " "))
     whole = f"{quantity}{space}{mark}{space}{percent}{space}% {' '.join(parts)}"
+    if seldom(random, 0.15):
+        unit, own = random.choice((("deg", "phase"), ("°", "delta"), ("fs", "delay")))
+        sign = mark if own == "delay" else "="
+        whole = f"{own}{space}{sign}{space}{percent}{space}{unit} {' '.join(parts)}"
+        means |= {"quantity": own, "relation": relation if own == "delay" else "=", "amount": value}
+        means.pop("percent")
+        if own == "delta" and "polarization" in means:
+            return Written(whole)
     if seldom(random, 0.1):
         whole, means = f"colour #{random.randrange(1 << 24):06x} at 40deg", {"quantity": "colour"}
     if seldom(random, _SPOILT):
