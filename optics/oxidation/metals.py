@@ -112,6 +112,9 @@ class Metal:
         What thick oxide looks like, where that is no interference colour.
     hotter : str
         Key of the entry whose law goes on above this one's range; empty where there is none.
+    joins_C : float or None
+        Of such an entry, where it is not for the heats above a border alone: the temperature [°C]
+        from which on its law acts together with the cooler one, whichever is the faster.
     difference : str
         What to expect of an alloy for which this metal stands; empty for the metal itself.
     usual_nm : tuple of float or None
@@ -141,6 +144,7 @@ class Metal:
     anodic: AnodicLaw | None
     scale: Scale | None = None
     hotter: str = ""
+    joins_C: float | None = None
     difference: str = ""
     usual_nm: tuple[float, float] | None = None
     grown: tuple[str, ...] = ()

@@ -10,7 +10,7 @@ import numpy as np
 
 from .._typing import BoolArray, FloatArray, IndexArray
 from ..numerics.interpolate import bisect
-from .laws import FIXED_EXPONENTS, GAS_CONSTANT_J_MOL_K, ZERO_CELSIUS_K, Law
+from .laws import FIXED_EXPONENTS, GAS_CONSTANT_J_MOL_K, ZERO_CELSIUS_K, Law, power
 from .schedule import HeatSchedule
 
 ONE_RATE = ("ln_thickness_nm", "energy_kJ_mol", "curvature", "ln_shape")
@@ -126,7 +126,8 @@ def grow(
     temperature; three step sizes remove the error to the fourth order.
 
     What a metal does at the top of a cooler regime it also does in a hotter one: the faster of them
-    counts, or a film might come out thinner just beyond the border than just below it.
+    counts, or a film might come out thinner just beyond the border than just below it. Where ranges
+    overlap, both act at the temperature there is.
     """
     pace = np.exp(np.broadcast_to(np.asarray(ln_pace, dtype=float), start_nm.shape))
     if len(regimes) == 1 and regimes[0].law.name != "linear-parabolic":
@@ -136,7 +137,9 @@ def grow(
     film = np.asarray(start_nm, dtype=float)
     for (a, b), dt in _split_heat(heat, [one.range_C[0] for one in regimes[1:]]):
         which = sum(0.5 * (a + b) >= one.range_C[0] for one in regimes[1:])
-        cooler = [(one, (one.range_C[1], one.range_C[1])) for one in regimes[:which]]
+        cooler = [
+            (one, (min(a, one.range_C[1]), min(b, one.range_C[1]))) for one in regimes[:which]
+        ]
         acting = [
             (one, theta[..., 4 * i : 4 * i + 4], span_C)
             for i, (one, span_C) in enumerate([*cooler, (regimes[which], (a, b))])
@@ -210,6 +213,8 @@ def _grow_by_fastest(
     """Films (N,) after a time (N,) by whichever law is the fastest at each thickness."""
     if len(laws) == 1:
         return laws[0].grow(film, time_s)
+    if len(laws) == 2 and all(one.law.after is power for one in laws):
+        return _grow_by_two_powers(laws[0], laws[1], film=film, time_s=time_s)
     left = np.broadcast_to(time_s, film.shape)
     for _ in laws:
         lead = _find_leader(laws, film)
@@ -224,6 +229,24 @@ def _grow_by_fastest(
         left = np.where(overtaken, np.maximum(left - spent, 0.0), 0.0)
         film = np.where(overtaken, high, end)
     return np.asarray(np.maximum.reduce([one.grow(film, left) for one in laws]))
+
+
+def _grow_by_two_powers(
+    one: _SteadyLaw, other: _SteadyLaw, *, film: FloatArray, time_s: FloatArray
+) -> FloatArray:
+    """The same for two power laws: the one with the greater exponent leads up to a thickness.
+
+    ``k1 x^(1-m1)/m1 = k2 x^(1-m2)/m2`` at ``x = (k1 m2 / (k2 m1))^(1/(m1 - m2))``.
+    """
+    first = one.shape >= other.shape
+    m1, m2 = np.where(first, (one.shape, other.shape), (other.shape, one.shape))
+    k1, k2 = np.where(first, (one.rate, other.rate), (other.rate, one.rate))
+    with np.errstate(over="ignore", divide="ignore"):
+        border = np.exp(np.log(k1 * m2 / (k2 * m1)) / np.maximum(m1 - m2, 1e-12))
+        border = np.maximum(border, film)
+        spent = np.minimum((border**m1 - film**m1) / k1, time_s)
+    end = power(film, k1 * spent, m1)
+    return np.where(spent < time_s, power(end, k2 * (time_s - spent), m2), end)
 
 
 def _find_leader(laws: Sequence[_SteadyLaw], film: FloatArray) -> IndexArray:

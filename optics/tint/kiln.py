@@ -13,7 +13,8 @@ from ..errors import InputError, OutOfRangeError, TableError
 from ..files.columns import name_file, read_text
 from ..oxidation.calibration import LawDraws, draw_prior
 from ..oxidation.metals import Metal, find_metal
-from ..oxidation.schedule import HeatSchedule
+from ..oxidation.regime import grow
+from ..oxidation.schedule import HeatSchedule, hold
 from .coupon import film_share
 from .saved_draws import (
     SavedDraws,
@@ -105,9 +106,36 @@ def kiln_of(metal: str, kiln: Kiln | None, seed: int) -> Kiln:
 def kiln_for(held: Kiln, heat: HeatSchedule, seed: int) -> Kiln:
     """The kiln itself, or the shipped law for heats above its range where there is one."""
     metal = held.metal
-    if heat.peak_C > metal.range_C[1] and metal.hotter and not held.pieces:
-        return _hot_kiln(metal.hotter, metal.name, metal.difference, seed)
-    return held
+    if not metal.hotter or held.pieces:
+        return held
+    above = heat.peak_C > metal.range_C[1]
+    joins_C = find_metal(metal.hotter).joins_C
+    if not above and (joins_C is None or heat.peak_C <= joins_C):
+        return held
+    hot = _hot_kiln(metal.hotter, metal.name, metal.difference, seed)
+    return hot if joins_C is None else _join_kilns(held, hot, above)
+
+
+@lru_cache(maxsize=8)
+def _join_kilns(held: Kiln, hot: Kiln, above: bool) -> Kiln:
+    """Both laws side by side; the hot one tells its source of heats above the other's range.
+
+    In each draw they grow as much on bare metal in the hot law's time at the border of the two.
+    """
+    assert hot.metal.joins_C is not None
+    (hottest,) = hot.metal.regimes
+    border = hold(held.metal.range_C[1], hottest.reference_s)
+    bare = np.zeros(len(held.draws.theta))
+    wanted = grow(held.metal.regimes, held.draws.theta, border, start_nm=bare)
+    grown = grow([hottest], hot.draws.theta, border, start_nm=bare)
+    theta = hot.draws.theta.copy()
+    theta[:, 0] += np.log(wanted / grown)
+    wider = replace(hottest, range_C=(hot.metal.joins_C, hottest.range_C[1]))
+    return replace(
+        held,
+        metal=replace(hot.metal if above else held.metal, regimes=(*held.metal.regimes, wider)),
+        draws=replace(held.draws, theta=np.hstack([held.draws.theta, theta])),
+    )
 
 
 @lru_cache(maxsize=8)

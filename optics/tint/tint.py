@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 
@@ -221,7 +222,8 @@ def _heat_warnings(held: Kiln, heat: HeatSchedule) -> list[str]:
 
 def _law_words(held: Kiln, heat: HeatSchedule) -> str:
     regimes = held.metal.regimes
-    which = sum(heat.peak_C >= one.range_C[0] for one in regimes[1:])
+    tops_C = [max(one.range_C[0], cooler.range_C[1]) for cooler, one in pairwise(regimes)]
+    which = sum(heat.peak_C >= top_C for top_C in tops_C)
     law = regimes[which].law
     text = f"{law.name}, {law.equation}"
     if law.shape and law.name != "linear-parabolic":

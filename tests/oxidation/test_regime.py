@@ -1,6 +1,7 @@
 """Growth through any heat against a stiff solver, and its order in time and temperature."""
 
 import itertools
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -28,9 +29,10 @@ def solved_film(metal, heat):
         which = sum(0.5 * (a + b) >= border for border in borders)
 
         def rate(t, x, a=a, b=b, dt=dt, which=which):
-            own = [(regime, regime.range_C[1]) for regime in metal.regimes[:which]]
+            now = a + (b - a) * t / dt
+            own = [(regime, min(now, regime.range_C[1])) for regime in metal.regimes[:which]]
             each = []
-            for i, (regime, at) in enumerate([*own, (metal.regimes[which], a + (b - a) * t / dt)]):
+            for i, (regime, at) in enumerate([*own, (metal.regimes[which], now)]):
                 theta = metal.mean[None, 4 * i : 4 * i + 4]
                 k, shape = regime.coefficients(theta, np.array([at]))
                 each.append(k[0] * regime.law.rate(np.asarray(x), shape[0]))
@@ -53,6 +55,17 @@ def test_growth_through_ramp_hold_and_cooling_agrees_with_a_stiff_solver(key):
     # Where one law hands over to another, between two steps, their error is of the second order.
     close = 1e-8 if len(metal.regimes) == 1 else 1e-6
     assert mean_film(metal, heat) == pytest.approx(solved_film(metal, heat), rel=close)
+
+
+@pytest.mark.parametrize("heat", [hold(640.0, 7200.0), ramp(500.0, 700.0, 3600.0)])
+def test_laws_whose_ranges_overlap_grow_by_the_faster_of_both(heat):
+    cooler, hotter = find_metal("Ti"), find_metal("Ti-hot")
+    (over,) = hotter.regimes
+    both = replace(cooler, regimes=(*cooler.regimes, replace(over, range_C=(550.0, 900.0))))
+    grown = mean_film(both, heat)
+    assert grown == pytest.approx(solved_film(both, heat), rel=1e-5)
+    alone = grow([over], over.mean[None], heat, start_nm=np.array([cooler.native_nm]))[0]
+    assert grown > max(mean_film(cooler, heat), alone)
 
 
 @pytest.mark.parametrize("key", metal_names())

@@ -244,10 +244,23 @@ def test_zirconium_is_sold_as_black():
 
 
 def test_the_hotter_law_takes_over_without_a_cliff():
-    below, above = tint("Ti", "649C", "30min"), tint("Ti", "651C", "30min")
-    assert above.thickness_nm == pytest.approx(below.thickness_nm, rel=0.25)
     below, above = tint("304", "619C", "1h"), tint("304", "621C", "1h")
     assert above.thickness_nm == pytest.approx(below.thickness_nm, rel=0.25)
+
+
+@pytest.mark.parametrize("time", ["2s", "1min", "30min", "2h"])
+def test_titanium_grows_without_a_step_where_its_hotter_law_joins(time):
+    for border in (550, 650):
+        below, above = (tint("Ti", f"{border + step}C", time) for step in (-0.5, 0.5))
+        assert below.thickness_nm <= above.thickness_nm
+        assert above.thickness_nm == pytest.approx(below.thickness_nm, rel=0.03)
+
+
+def test_titanium_below_both_laws_is_told_by_the_cooler_one():
+    assert "650" in tint("Ti", "600C", "30min").note
+    assert "power" in tint("Ti", "600C", "30min").law
+    assert "parabolic" in tint("Ti", "700C", "30min").law
+    assert tint("Ti", "600C", "30min").confidence == "fit"
 
 
 def test_colours_that_only_some_oxides_show_say_how_likely_they_are():
