@@ -135,7 +135,8 @@ def grow(
         rate, shape = regimes[0].coefficients(theta, temperature_C)
         return regimes[0].law.after(start_nm, pace * (rate @ weight_s), shape[..., 0])
     film = np.asarray(start_nm, dtype=float)
-    for (a, b), dt in _split_heat(heat, [one.range_C[0] for one in regimes[1:]]):
+    borders_C = {one.range_C[0] for one in regimes[1:]} | {one.range_C[1] for one in regimes[:-1]}
+    for (a, b), dt in _split_heat(heat, list(borders_C)):
         which = sum(0.5 * (a + b) >= one.range_C[0] for one in regimes[1:])
         cooler = [
             (one, (min(a, one.range_C[1]), min(b, one.range_C[1]))) for one in regimes[:which]
