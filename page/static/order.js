@@ -11,7 +11,9 @@ const tall = new Map(); // how high each result was when that was last allowed f
 /** Follow where the person is, and results that grow above it. */
 export function openOrder() {
   for (const kind of ["pointerdown", "focusin"]) {
-    document.addEventListener(kind, (event) => { touched = event.target; }, true);
+    document.addEventListener(kind, (event) => {
+      if (event.target.tabIndex !== -1 || kind === "pointerdown") touched = event.target; // a room takes the focus of a tap on a photo
+    }, true);
   }
   window.addEventListener("hashchange", () => { touched = null; });
   NARROW.addEventListener("change", () => led.forEach(place));

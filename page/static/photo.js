@@ -176,7 +176,7 @@ export class MarkedPhoto {
         }
       },
     });
-    this.hint = el("p", { class: "hint", role: "status" });
+    this.hint = el("p", { class: "hint mark-hint", role: "status" });
     fill(this.box, el("fieldset", {}, el("legend", {}, `${TOUCH ? "Tap" : "Click"} on the photo to mark`), this.kinds, this.hint, ...zoomable(this.frame), this.doubt, this.chips,
       el("label", { class: "slider" }, "Size of the mark", size),
       el("div", { class: "row" },
