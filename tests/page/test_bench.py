@@ -213,3 +213,54 @@ def test_a_doubtful_sheet_says_what_to_change(tab):
     told.wait_for()
     assert "likely to stay metal" in told.inner_text()
     assert "grease" in told.inner_text()
+
+
+def test_the_chart_of_a_form_is_read_by_pointer_and_keys(tab):
+    enter(tab, "look")
+    tab.locator("#look details.every > summary").click()
+    tab.locator("#every-look > summary").click()
+    tab.locator("#look-every-stack").fill("TiO2 45nm / Ti")
+    tab.locator("#every-look form").get_by_role("button", name="Answer").click()
+    tab.locator("#look-every-answer summary", has_text="Chart").click()
+    picture = tab.locator("#look-every-answer .picture-box")
+    picture.locator("img[data-shown]").wait_for()
+    reading = tab.locator("#look-every-answer .chart-reading")
+    picture.press("Home")
+    first = reading.inner_text()
+    assert "380" in first
+    picture.press("End")
+    assert "780" in reading.inner_text()
+    box = picture.bounding_box()
+    tab.mouse.move(box["x"] + box["width"] / 2, box["y"] + box["height"] / 3)
+    assert reading.inner_text() not in (first, "")
+    assert tab.locator("#look-every-answer .picture-line").is_visible()
+
+
+def test_an_instrument_that_is_at_hand_is_among_the_looks_to_take_next(tab):
+    enter(tab, "thickness")
+    tab.get_by_role("button", name="purple", exact=True).click()
+    looks = tab.locator("#thickness-answer .next-looks")
+    looks.wait_for()
+    assert "spectrum" not in looks.inner_text()
+    tab.get_by_text("More looks at the same spot").click()
+    with tab.expect_response("**/api/gauge") as came:
+        tab.get_by_label("a spectrometer").check()
+    proposed = [one["look"] for one in came.value.json()["answer"]["next_checks"]]
+    assert "measure its reflectance spectrum" in proposed
+    answered(tab)
+
+
+def test_a_row_of_spots_is_kept_as_report_and_carried_to_the_log(tab):
+    marked(tab)
+    tab.get_by_label("Row starts", exact=True).check()
+    clicked(tab, 60, 100)
+    clicked(tab, 240, 100)
+    tab.get_by_role("button", name="Gauge the row").click()
+    row = tab.locator("#row-answer .exports")
+    row.wait_for()
+    with tab.expect_download() as saved:
+        row.get_by_role("button", name="Report", exact=True).click()
+    assert saved.value.suggested_filename == "oxhue-row.html"
+    assert "The photo, with the places" in Path(saved.value.path()).read_text("utf-8")
+    row.get_by_role("button", name="Record this").click()
+    assert "a row of spots" in said(tab, "#log-carried")
