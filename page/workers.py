@@ -14,6 +14,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from ..optics.errors import InputError
 from .work import BEGUN, BUG, QUESTIONS, STOP_SIGNAL, Lane, refusal, run_worker
 
 if TYPE_CHECKING:
@@ -27,11 +28,32 @@ MOST_WAITING = 24
 _LOOK_UP_S = 0.2  # between looks at whether somebody still waits
 _START_S = 120.0  # longest that a worker may take to start, or to end what it does ahead
 
+PATIENCE = "OXHUE_PATIENCE"
+"""Environment variable by which every limit of time is multiplied, for a slow or busy machine."""
+
 Reply = tuple[int, bytes]
 Gone = Callable[[], Awaitable[bool]]
 
 # Spawned, not forked: a copy of a process with threads may hang, and Windows has no other way.
 _SPAWN = multiprocessing.get_context("spawn")
+
+
+def read_patience() -> float:
+    """How many times the usual time each question may take.
+
+    Raises
+    ------
+    InputError
+        If the variable holds anything but a number from 1 to 1000.
+    """
+    text = os.environ.get(PATIENCE, "").strip() or "1"
+    try:
+        times = float(text)
+    except ValueError:
+        times = 0.0
+    if not 1.0 <= times <= 1_000.0:
+        raise InputError(f"{PATIENCE} is {text!r:.40}; it must be a number from 1 to 1000")
+    return times
 
 
 @dataclass(eq=False)
@@ -40,6 +62,8 @@ class Worker:
 
     Attributes
     ----------
+    patience : float
+        How many times the usual time a question may take.
     ticket : str
         By which its asker speaks of the question at hand; empty where none was given.
     said : str
@@ -53,6 +77,7 @@ class Worker:
     lane: Lane
     warm: bool = True
     verbs: Verbs | None = None
+    patience: float = 1.0
     closed: bool = False
     ticket: str = ""
     said: str = ""
@@ -99,11 +124,12 @@ class Worker:
         if self.closed:
             return 503, refusal("the page is being closed")
         self.start()
+        limit_s *= self.patience
         pipe = self._pipe
         assert pipe is not None
         try:
             pipe.send(message)
-            if not pipe.poll(_START_S):
+            if not pipe.poll(self.patience * _START_S):
                 self.end()
                 return 503, refusal("this machine is too busy to begin; ask again in a moment")
             heard, until_s = pipe.recv(), time.monotonic() + limit_s
@@ -136,9 +162,10 @@ class WorkerPool:
     """
 
     def __init__(self, slow: int = 3, warm: bool = True, verbs: Verbs | None = None) -> None:
+        patience = read_patience()
         self._lanes: dict[Lane, list[Worker]] = {
-            "quick": [Worker("quick", warm, verbs)],
-            "slow": [Worker("slow", warm, verbs) for _ in range(slow)],
+            "quick": [Worker("quick", warm, verbs, patience)],
+            "slow": [Worker("slow", warm, verbs, patience) for _ in range(slow)],
         }
         self._waiting = dict.fromkeys(self._lanes, 0)
 

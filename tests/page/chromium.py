@@ -9,6 +9,8 @@ from contextlib import contextmanager
 
 import pytest
 
+from oxhue.page.workers import PATIENCE
+
 NAMES = ("chromium", "chromium-browser")
 ROOMS = ("look", "heat", "thickness", "assay", "deposit", "log")
 FULLEST_FIRST = [
@@ -50,8 +52,9 @@ def page_process():
         "from oxhue.cli.main import run; run(sys.argv[1:])"
     )
     command = [sys.executable, "-c", program, "page", "--no-open"]
+    patient = os.environ | {PATIENCE: "30"}  # a busy machine must not look like a fault
     with subprocess.Popen(
-        command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+        command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, env=patient
     ) as process:
         try:
             yield process

@@ -8,10 +8,12 @@ from contextlib import contextmanager
 import pytest
 import uvicorn
 
+from oxhue.optics.errors import InputError
 from oxhue.page import uploads
 from oxhue.page.app import create_app
 from oxhue.page.serve import open_listener
 from oxhue.page.uploads import MOST_COMING
+from oxhue.page.workers import PATIENCE, WorkerPool, read_patience
 from tests.page.crowd import QUESTIONS_ASKED, Client, noise, read_answer
 from tests.page.within import DeskHere
 
@@ -125,3 +127,16 @@ def test_many_at_once_are_all_answered(hasty):
     asked = [hasty.ask(quick[i % 4], **QUESTIONS_ASKED[quick[i % 4]]) for i in range(40)]
     ends = Counter(all_of(*asked, *(hasty.get("/") for _ in range(40))))
     assert ends == {(200, "answered"): 40, (200, "a file"): 40}
+
+
+@pytest.mark.parametrize(("said", "times"), [("", 1.0), ("5", 5.0), ("2.5", 2.5)])
+def test_every_limit_of_time_is_stretched_by_patience(monkeypatch, said, times):
+    monkeypatch.setenv(PATIENCE, said)
+    assert read_patience() == times
+
+
+@pytest.mark.parametrize("said", ["0.5", "much", "nan", "-3", "1e9"])
+def test_a_patience_that_is_none_is_refused(monkeypatch, said):
+    monkeypatch.setenv(PATIENCE, said)
+    with pytest.raises(InputError, match="from 1 to 1000"):
+        WorkerPool(warm=False)
