@@ -14,7 +14,7 @@ from ...optics.films.spectra import DEFAULT_WAVELENGTH_NM
 from ...optics.report.document import Block, Items, Line, words_of
 from ...optics.run_sheet.run_sheet import run_sheet
 from ...optics.units import parse_quantity
-from ..fields import Fields
+from ..fields import Fields, name_fields
 
 MOST_LAYERS = 16
 MOST_EFFORT = 1_000
@@ -97,7 +97,10 @@ def chamber_question(fields: Fields) -> dict[str, Any]:
     )
     document = found.document()
     lines = [words_of(one) for block in document.blocks for one in lines_of(block)]
-    words = {"headline": words_of(document.headline), "lines": lines}
+    words = {
+        "headline": words_of(document.headline),
+        "lines": [name_fields(one, "chamber") for one in lines],
+    }
     return {"answer": found.to_dict(), "words": words, "trusted": True}
 
 

@@ -7,7 +7,7 @@ from starlette.testclient import TestClient
 
 from oxhue.page.access import AccessPolicy
 from oxhue.page.app import create_app
-from tests.page.chromium import DESK, chromium, served, watched
+from tests.page.chromium import DESK, PATIENCE_S, PHONE, chromium, served, watched
 from tests.page.chromium import NAMES as CHROMIUM
 from tests.page.firefox import NAMES as FIREFOX
 from tests.page.within import HOME, KEY, DeskHere
@@ -85,3 +85,15 @@ def tab(chrome, address, troubles):
     yield tab
     assert troubles == []
     tab.close()
+
+
+@pytest.fixture
+def held(chrome, address):
+    """A page on a phone: narrow, with fingers."""
+    context = chrome.browser.new_context(viewport=PHONE, has_touch=True, is_mobile=True)
+    context.set_default_timeout(1e3 * PATIENCE_S)
+    page = context.new_page()
+    page.goto(address)
+    page.wait_for_selector("body[data-ready]")
+    yield page
+    context.close()
