@@ -78,6 +78,6 @@ function wordsAt(panel, share, height = null) {
   const found = panel.curves.map((one) => [one.name || panel.y.label, heightAt(one, value)]).filter(([, y]) => y !== null)
     .map(([name, y]) => `${name ? `${name} ` : ""}${figure(y)}`);
   if (bar) found.push(`${panel.y.label} ${figure(bar[2])}`);
-  if (!found.length && height !== null) found.push(named(panel.y, along(panel.y, height)));
+  if (!found.length && height !== null && (panel.y.label || panel.y.names.length)) found.push(named(panel.y, along(panel.y, height)));
   return [named(panel.x, value), found.join(", ")].filter(Boolean).join(": ");
 }
