@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from importlib.metadata import version
 from importlib.resources import files
 from pathlib import Path
@@ -66,11 +66,12 @@ class Tour(Result):
     charts: list[str]
     cautions: tuple[str, ...]
     learnt: JarLearnt
-    look: Hidden[Look]
+    drawn: Hidden[tuple[Drawn, ...]]
 
     def document(self) -> Document:
         """The plate's colours, and the oxide by a word and by a photo."""
         word, photo = self.estimates
+        strip_chart, word_chart, photo_chart, log_chart = self.drawn
         rows: list[list[Line]] = [
             [f"{one.from_nm:.0f} to {one.to_nm:.0f} nm", Swatch(one.srgb_hex, one.name)]
             for one in self.ramp
@@ -80,13 +81,15 @@ class Tour(Result):
             headline=_LEAD,
             blocks=[
                 Heading(f'The ramp, oxhue look "{RAMP}":'),
-                Figure(lambda: chart_look(self.look), strip),
+                Figure(lambda: strip_chart, strip),
                 Table(["oxide", "colour"], rows),
-                *_section(word, f"oxhue gauge --film TiO2 --on Ti --seen {SEEN_WORD}:"),
+                *_section(word, word_chart, f"oxhue gauge --film TiO2 --on Ti --seen {SEEN_WORD}:"),
                 *_section(
-                    photo, f'oxhue gauge --film TiO2 --on Ti --seen "{SEEN_PHOTO}" --how card:'
+                    photo,
+                    photo_chart,
+                    f'oxhue gauge --film TiO2 --on Ti --seen "{SEEN_PHOTO}" --how card:',
                 ),
-                *_log_section(self.learnt),
+                *_log_section(self.learnt, log_chart),
                 f"Written: {self.report}, and {', '.join(Path(one).name for one in self.charts)}.",
             ],
             cautions=self.cautions,
@@ -103,19 +106,22 @@ class Tour(Result):
         )
 
 
-def _section(estimate: Estimate, title: str) -> list[Block]:
+def _section(estimate: Estimate, chart: Drawn, title: str) -> list[Block]:
     found = estimate.document()
-    return [Heading(title), found.headline, *found.figures[:1], *found.blocks]
+    figure = replace(found.figures[0], draw=lambda: chart)
+    return [Heading(title), found.headline, figure, *found.blocks]
 
 
-def _log_section(learnt: JarLearnt) -> list[Block]:
+def _log_section(learnt: JarLearnt, chart: Drawn) -> list[Block]:
     found = learnt.document()
+    own, *others = found.figures
+    figures = replace(own, draw=lambda: chart), *others
     lead = (
         "Eight runs of titanium and aluminium and six kiln pieces, invented for this tour. Each "
         "run of the jar is set against what the others make one expect."
     )
     title = "The run log, oxhue log import clock-log.csv, then oxhue log learn jar:"
-    return [Heading(title), lead, found.headline, *found.figures, *found.blocks]
+    return [Heading(title), lead, found.headline, *figures, *found.blocks]
 
 
 def _learn_log(folder: Path) -> JarLearnt:
@@ -164,6 +170,7 @@ def run_demo(folder: Path, report: Path | None = None, command: str = "oxhue dem
     # The files first: where there is no room for them, nothing has been said yet.
     for name, figure in charts.items():
         save_chart(figure, folder / name)
+        figure.set_layout_engine("none")  # its parts stay where they are in the report too
     tour = Tour(
         stack=RAMP,
         ramp=find_bands(ramp),
@@ -172,7 +179,7 @@ def run_demo(folder: Path, report: Path | None = None, command: str = "oxhue dem
         charts=[str(folder / name) for name in charts],
         cautions=CAUTIONS,
         learnt=learnt,
-        look=ramp,
+        drawn=tuple(charts.values()),
     )
     page = report_html(tour.document(), asked=[], foot=_foot(command))
     write_atomically(Path(tour.report), lambda stream: stream.write(page.encode("utf-8")))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import lru_cache
 
 import numpy as np
 
@@ -43,7 +44,7 @@ def word_log_likelihood(
     xyz : ndarray, shape (N, 3)
         Of the films.
     """
-    said = _word_density(reading, doubts)
+    said = _word_density(reading.word, doubts)
     lab = perceived_lab(
         xyz, even_conditions(len(xyz)), doubts=doubts, viewing=viewing, view=reading.view
     )
@@ -53,12 +54,13 @@ def word_log_likelihood(
 
 def best_log_likelihood(reading: Reading, doubts: Uncertainty) -> float:
     """What `word_log_likelihood` would be of the colour the word fits best."""
-    return float(np.log(_word_density(reading, doubts).max()))
+    return float(np.log(_word_density(reading.word, doubts).max()))
 
 
-def _word_density(reading: Reading, doubts: Uncertainty) -> FloatArray:
+@lru_cache(maxsize=16)
+def _word_density(word: str, doubts: Uncertainty) -> FloatArray:
     """Density of the colours perceived, averaged over the region of the word, by true colour."""
-    chance = word_chance(reading.word)
+    chance = word_chance(word)
     volume = float(chance.sum()) * LATTICE_STEP_DELTA_E**3
     return blur(chance / volume, scatter_of(doubts))
 

@@ -47,6 +47,7 @@ LATTICE_SHAPE = (34, 87, 87)
 # luminance for TiO2 on Ti and 0.45 in the dark blues of Nb2O5 on Nb (computed, D65, 0 to 250 nm);
 # wider than this and a word would be filled with colours no film shows.
 _BEYOND_SRGB = 0.25
+_ROUNDING = 1e-9
 
 _SHADES = {
     **dict.fromkeys(("pale", "light", "faint", "very pale", "very light"), "pale"),
@@ -224,9 +225,15 @@ def _share(text: str) -> FloatArray:
 def _squares_to(inside: BoolArray, reach: float) -> FloatArray:
     """Squared distance [steps²] of each place to the nearest inside; infinite from ``reach`` on.
 
-    Axis by axis, each by the least of its neighbours along it, as far as they count.
+    Axis by axis, each by the least of its neighbours along it, as far as they count, and only in
+    the box that they reach.
     """
-    squares = np.where(inside, 0.0, np.inf)
+    whole = np.full(inside.shape, np.inf)
+    box = tuple(
+        slice(max(0, int(along.min()) - math.ceil(reach)), int(along.max()) + math.ceil(reach) + 1)
+        for along in np.nonzero(inside)
+    )
+    squares = np.where(inside[box], 0.0, np.inf)
     for axis in range(squares.ndim):
         along = np.moveaxis(squares, axis, 0)
         nearest = along.copy()
@@ -234,7 +241,8 @@ def _squares_to(inside: BoolArray, reach: float) -> FloatArray:
             np.minimum(nearest[step:], along[:-step] + step**2, out=nearest[step:])
             np.minimum(nearest[:-step], along[step:] + step**2, out=nearest[:-step])
         squares = np.moveaxis(nearest, 0, axis)
-    return np.where(squares < reach * reach, squares, np.inf)
+    whole[box] = np.where(squares < reach * reach, squares, np.inf)
+    return whole
 
 
 def _resolve_either(text: str) -> FloatArray | None:
@@ -332,7 +340,7 @@ class FineColours:
 @cache
 def fine_colours() -> FineColours:
     """The lattice that words are made of."""
-    place = np.stack(np.unravel_index(np.arange(np.prod(LATTICE_SHAPE)), LATTICE_SHAPE), axis=-1)
+    place = np.stack(np.nonzero(_may_be_seen()), axis=-1)
     lab = LATTICE_ORIGIN + LATTICE_STEP_DELTA_E * place
     xyz = lab_to_xyz(lab, SRGB_WHITE_XYZ)
     linear = xyz_to_srgb_linear(xyz, SRGB_WHITE_XYZ)
@@ -340,6 +348,28 @@ def fine_colours() -> FineColours:
     seen = (linear.min(axis=-1) >= -_BEYOND_SRGB * luminance) & (linear.max(axis=-1) <= 1.0)
     lch = oklab_to_oklch(srgb_linear_to_oklab(linear[seen]))
     return FineColours(lab[seen], _name_index(lch), tuple(place[seen].T))
+
+
+def _may_be_seen() -> BoolArray:
+    """Places of the lattice that are, or but for rounding would be, colours films show.
+
+    X depends on L* and a* alone, Y on L*, Z on L* and b*: three planes stand for the whole.
+    """
+    L, a, b = (
+        LATTICE_ORIGIN[axis] + LATTICE_STEP_DELTA_E * np.arange(count)
+        for axis, count in enumerate(LATTICE_SHAPE)
+    )
+    by_a = np.stack(np.broadcast_arrays(L[:, None], a, 0.0), axis=-1)
+    by_b = np.stack(np.broadcast_arrays(L[:, None], 0.0, b), axis=-1)
+    xyz_a, xyz_b = lab_to_xyz(by_a, SRGB_WHITE_XYZ), lab_to_xyz(by_b, SRGB_WHITE_XYZ)
+    xyz_b[..., :2] = 0.0
+    xyz_a[..., 2] = 0.0
+    linear_a = xyz_to_srgb_linear(xyz_a, SRGB_WHITE_XYZ)[:, :, None]
+    linear_b = xyz_to_srgb_linear(xyz_b, SRGB_WHITE_XYZ)[:, None]
+    luminance = xyz_a[:, :, None, 1] / 100.0
+    low, high = -_BEYOND_SRGB * luminance - _ROUNDING, 1.0 + _ROUNDING
+    channels = (linear_a[..., c] + linear_b[..., c] for c in range(3))
+    return np.all([(one >= low) & (one <= high) for one in channels], axis=0)
 
 
 def _name_index(lch: FloatArray) -> IndexArray:

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from .._typing import FloatArray, IndexArray
+from ..numerics.lattice import blur_field, interpolate_lattice, nearest_inside
 from .names import (
     LATTICE_ORIGIN,
     LATTICE_SHAPE,
@@ -40,30 +41,19 @@ def word_chance(word: str) -> FloatArray:
 
 def blur(field: FloatArray, spread_delta_e: ArrayLike) -> FloatArray:
     """Mean of a field over a normal scatter about each place, given by its spread (3,) [ΔE]."""
-    from scipy.ndimage import gaussian_filter
-
-    spread = np.asarray(spread_delta_e, dtype=float) / LATTICE_STEP_DELTA_E
-    mean: FloatArray = gaussian_filter(field, spread, mode="nearest")
-    return mean
+    return blur_field(field, np.asarray(spread_delta_e, dtype=float) / LATTICE_STEP_DELTA_E)
 
 
 def interpolate_field(field: FloatArray, lab: FloatArray) -> FloatArray:
     """A field at CIELAB colours (..., 3), linear between the places of the lattice, shape (...)."""
-    from scipy.ndimage import map_coordinates
-
-    place = (lab.reshape(-1, 3) - LATTICE_ORIGIN) / LATTICE_STEP_DELTA_E
-    found: FloatArray = map_coordinates(field, place.T, order=1, mode="nearest")
-    return found.reshape(lab.shape[:-1])
+    return interpolate_lattice(field, (lab - LATTICE_ORIGIN) / LATTICE_STEP_DELTA_E)
 
 
 @cache
 def _nearest_fine_colour() -> IndexArray:
     """For each place of the lattice, which of `fine_colours` lies nearest."""
-    from scipy.ndimage import distance_transform_edt
-
     fine = fine_colours()
     which = np.full(LATTICE_SHAPE, -1, dtype=np.intp)
     which[fine.place] = np.arange(fine.name.size)
-    _, near = distance_transform_edt(which < 0, return_indices=True)
-    found: IndexArray = which[tuple(near)]
+    found: IndexArray = which[nearest_inside(which >= 0)]
     return found

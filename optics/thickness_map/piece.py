@@ -12,6 +12,7 @@ import numpy as np
 from .._typing import BoolArray
 from ..images.image import Codes
 from ..images.patches import Patch, linear_to_lab
+from ..numerics.lattice import label_regions
 from .cells import BLOCK
 
 _SAME_DE = 6.0  # what touches a reference within so many ΔE of it is of it (judgement)
@@ -51,8 +52,6 @@ def mask_piece(
 
 def _spread_reference(codes: Codes, patch: Patch) -> BoolArray:
     """The patch and all that touches it in its colour, by blocks, shape (H, W)."""
-    from scipy.ndimage import label
-
     height, width = codes.valid.shape
     middles = [np.minimum(np.arange(0, n, BLOCK) + BLOCK // 2, n - 1) for n in (height, width)]
     rows, columns = box = patch.box(codes.valid.shape)
@@ -62,7 +61,7 @@ def _spread_reference(codes: Codes, patch: Patch) -> BoolArray:
     inside = np.zeros(near.shape, dtype=bool)
     inside[rows.start // BLOCK : (rows.stop - 1) // BLOCK + 1,
            columns.start // BLOCK : (columns.stop - 1) // BLOCK + 1] = True  # fmt: skip
-    region, _ = label(near | inside)
+    region, _ = label_regions(near | inside)
     spread = np.isin(region, np.unique(region[inside]))
     mask = np.repeat(np.repeat(spread, BLOCK, axis=0), BLOCK, axis=1)
     return np.asarray(mask[:height, :width])
