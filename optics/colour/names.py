@@ -369,7 +369,7 @@ def _may_be_seen() -> BoolArray:
     luminance = xyz_a[:, :, None, 1] / 100.0
     low, high = -_BEYOND_SRGB * luminance - _ROUNDING, 1.0 + _ROUNDING
     channels = (linear_a[..., c] + linear_b[..., c] for c in range(3))
-    return np.all([(one >= low) & (one <= high) for one in channels], axis=0)
+    return np.asarray(np.all([(one >= low) & (one <= high) for one in channels], axis=0))
 
 
 def _name_index(lch: FloatArray) -> IndexArray:

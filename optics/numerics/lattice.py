@@ -78,7 +78,7 @@ def nearest_inside(inside: BoolArray) -> tuple[IndexArray, ...]:
     """
     far = 4 * sum(count * count for count in inside.shape)
     squares = np.where(inside, 0, far).astype(np.int32)
-    found = list(np.indices(inside.shape))
+    found: list[IndexArray] = [*np.asarray(np.indices(inside.shape))]
     for axis in reversed(range(inside.ndim)):
         along = np.moveaxis(squares, axis, 0)
         places = np.arange(len(along), dtype=np.int32).reshape(-1, *[1] * (inside.ndim - 1))
@@ -88,7 +88,7 @@ def nearest_inside(inside: BoolArray) -> tuple[IndexArray, ...]:
             best[at] = each.argmin(axis=0)
             least[at] = np.take_along_axis(each, best[at][None], axis=0)[0]
         squares, which = np.moveaxis(least, 0, axis), np.moveaxis(best, 0, axis)
-        found = [np.take_along_axis(one, which, axis=axis) for one in found]
+        found = [np.asarray(np.take_along_axis(one, which, axis=axis)) for one in found]
     return tuple(found)
 
 

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from .._typing import FloatArray, SingleArray
 from ..errors import InputError
+from ..numerics.lattice import blur_field
 from ..report.style import INK, MAP_COLOURS, QUIET, SHADE, new_axes, new_figure, style_axes
 from .result import FieldMap, Line
 
@@ -103,11 +104,9 @@ def _length(line: FloatArray) -> float:
 
 def _smoothed(nm: SingleArray) -> FloatArray:
     """A mean over neighbours that are known, unknown where the pixel itself is."""
-    from scipy.ndimage import gaussian_filter
-
     known = np.isfinite(nm)
-    weight = gaussian_filter(known.astype(float), _SMOOTH)
-    total = gaussian_filter(np.where(known, nm, 0.0).astype(float), _SMOOTH)
+    weight = blur_field(known.astype(float), _SMOOTH)
+    total = blur_field(np.where(known, nm, 0.0).astype(float), _SMOOTH)
     return np.where(known, total / np.maximum(weight, np.finfo(float).tiny), np.nan)
 
 

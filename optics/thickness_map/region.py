@@ -8,6 +8,7 @@ import numpy as np
 
 from .._typing import BoolArray, SingleArray
 from ..images.patches import Patch
+from ..numerics.lattice import label_regions
 from .cells import BLOCK
 from .result import FieldMap
 
@@ -50,17 +51,15 @@ def _keep_piece(median_nm: SingleArray) -> tuple[BoolArray, float]:
 
     ``median_nm`` (H, W) is NaN where nothing fits.
     """
-    from scipy.ndimage import label, median
-
     fitted = np.isfinite(median_nm)
     blocks = _of_blocks(fitted).mean(axis=(1, 3)) > 0.5
-    region, count = label(blocks)
+    region, count = label_regions(blocks)
     if count < 2:
         return np.ones_like(fitted), 0.0
     each, sizes = np.arange(1, count + 1), np.bincount(region.ravel())[1:]
     middle = median_nm[BLOCK // 2 :: BLOCK, BLOCK // 2 :: BLOCK]
     held = region[: middle.shape[0], : middle.shape[1]]
-    thick = median(np.nan_to_num(middle), held, each)
+    thick = np.array([_median_of(middle[held == one]) for one in each])
     largest = sizes == sizes.max()
     kept = np.isin(
         region, each[largest | (sizes >= _SMALL_SHARE * sizes.max()) & (thick > _BARE_NM)]
@@ -69,6 +68,10 @@ def _keep_piece(median_nm: SingleArray) -> tuple[BoolArray, float]:
     mask = mask[: fitted.shape[0], : fitted.shape[1]]
     lost = float((fitted & ~mask).sum() / max(1, fitted.sum()))
     return mask, lost
+
+
+def _median_of(nm: SingleArray) -> float:
+    return float(np.median(np.nan_to_num(nm))) if nm.size else 0.0
 
 
 def _of_blocks(pixels: BoolArray) -> BoolArray:
