@@ -43,7 +43,8 @@ def test_plain_draws_are_numbered_and_some_are_answered(name):
     answered, failed = draw_plainly(name, 0, count)
     assert failed == []
     assert answered >= 0.02 * count
-    assert repr(draw_one(name, 3)) == repr(draw_one(name, 3)) != repr(draw_one(name, 4))
+    assert repr(draw_one(name, 3)) == repr(draw_one(name, 3))
+    assert len({repr(draw_one(name, number)) for number in range(20)}) > 10
 
 
 def test_the_record_goes_on_where_it_stopped(tmp_path, monkeypatch):
@@ -124,8 +125,6 @@ BUGS = {
     "a whole number beyond any float in a jar": ("jars", [(jar, "is_finite", math.isfinite)]),
     "a whole number beyond any float in a kiln": (
         "saved", [(saved_draws, "is_finite", math.isfinite)]),
-    "a metal of another kind in a kiln": (
-        "saved", [(saved_draws, "_read_text", lambda data, name, _: data[name])]),
     "columns nobody knows, and the worse of two colours": (
         "readings", [(batch, "_fault_of_columns", only_the_first_colour)]),
     "a log whose decimal commas move every column": (
