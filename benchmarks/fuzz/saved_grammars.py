@@ -143,7 +143,7 @@ def _column(random: Random, low: float, high: float, count: int) -> list[Any]:
     if seldom(random, 0.3):
         i = random.randrange(count)
         values[i] = random.choice((float("nan"), float("inf"), -values[i], None, "0.3",
-                                   int(digits(random))))  # fmt: skip
+                                   int(digits(random)[:4_000])))  # fmt: skip
     elif seldom(random, 0.1):
         values = values[:-1] if seldom(random, 0.5) else [-one for one in values]
     return values
@@ -206,7 +206,8 @@ def check_memory(given: Saved) -> bool:
     if made is not None:
         nk = made.nk(np.array(given["nm"], dtype=float))
         meant = np.array(given["n"], dtype=float) + 1j * np.array(given["k"], dtype=float)
-        assert np.allclose(nk, meant), f"taken as {nk}"
+        scale = float(np.abs(meant).max())  # between rows of n = 1 and 1e16 much is rounded
+        assert np.allclose(nk, meant, atol=1e-6 * scale), f"taken as {nk}"
         assert np.all(nk.imag >= 0.0), "a film that amplifies"
     read = refused_or(lambda: Spectrum(given["nm"], given["R"], given["kind"]))
     if read is not None:

@@ -75,7 +75,12 @@ class Spectrum(Result):
     def __post_init__(self) -> None:
         """Refuse, wherever the readings come from, what no file of readings may hold."""
         _check_choice("kind", self.kind, get_args(Kind))
-        nm, value = (np.asarray(one, dtype=float) for one in (self.wavelength_nm, self.value))
+        try:
+            nm, value = (np.asarray(one, dtype=float) for one in (self.wavelength_nm, self.value))
+        except (TypeError, ValueError, OverflowError) as error:  # texts, or beyond any float
+            raise InputError(
+                "`value` and `wavelength_nm` must be finite numbers", parameter="value"
+            ) from error
         if nm.ndim != 1 or nm.shape != value.shape:
             raise InputError(
                 f"`value` has shape {value.shape}; it needs one reading for each of the "

@@ -279,7 +279,7 @@ class _StackParser:
                 raise self.error_at("a file cannot be named here; write a material", start)
             return self.make_at(start, read_user_table, match[1])
         if match := self.match("index"):
-            k = float((match[2] or "0").replace(" ", ""))
+            k = float("".join((match[2] or "0").split()))
             return self.make_at(start, ConstantIndex, float(match[1]), k)
         if self.match("index start"):
             raise self.error_at(

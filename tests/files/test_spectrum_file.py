@@ -252,3 +252,9 @@ def test_ranges_joined_and_rows_in_disorder_are_one_scan(write):
     for rows in (high + low, low + high, high[::-1] + low, mixed):
         found = read_spectrum(write("wavelength_nm,R\n" + "\n".join(rows)))
         assert len(found.value) == len(high + low)
+
+
+@pytest.mark.parametrize("odd", [10**400, "blue", [0.3, 0.4]])
+def test_readings_from_a_program_that_are_no_numbers_are_refused(odd):
+    with pytest.raises(InputError, match="must be finite numbers"):
+        Spectrum([400.0, 500.0], [0.3, odd], "reflectance")

@@ -327,3 +327,9 @@ def test_any_text_is_read_or_refused(text):
         parse_stack(text)
     except InputError:
         return
+
+
+@pytest.mark.parametrize("space", ["", " ", "\u2009", "\xa0", "\t"])
+def test_any_space_may_stand_in_an_index(space):
+    medium = parse_medium(f"n{space}={space}2.1{space}+{space}0.02{space}i")
+    assert medium.nk([550.0]) == pytest.approx([2.1 + 0.02j])

@@ -34,7 +34,7 @@ def as_complex(values: ArrayLike, parameter: str) -> ComplexArray:
 def _as_kind(values: ArrayLike, kinds: str, said: str, parameter: str) -> NDArray[np.generic]:
     try:
         found = np.asarray(values)
-    except ValueError:  # rows of unequal lengths
+    except (ValueError, OverflowError):  # rows of unequal lengths, or beyond any float
         found = np.array(None)
     if found.dtype.kind not in kinds:
         raise InputError(

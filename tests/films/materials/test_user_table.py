@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from oxhue.optics.errors import InputError, LimitError, OutOfRangeError, TableError
 from oxhue.optics.films.materials import user_table as usertable
+from oxhue.optics.films.materials.nk_table import Material
 from oxhue.optics.films.materials.user_table import read_user_table
 
 PLAIN = "wavelength_nm,n,k\n400,2.5,0.01\n550,2.4,0\n700,2.3,0\n"
@@ -213,3 +214,11 @@ def test_names_that_no_file_can_have(name):
 def test_a_device_is_not_read():
     with pytest.raises(TableError, match="/dev/zero is a device"):
         read_user_table("/dev/zero")
+
+
+@pytest.mark.parametrize("column", ["wavelength_nm", "n", "k"])
+def test_a_whole_number_beyond_any_float_from_a_program_is_refused(column):
+    given = {"wavelength_nm": [400.0, 800.0], "n": [1.5, 1.5], "k": [0.0, 0.0]}
+    given[column] = [given[column][0], 10**400]
+    with pytest.raises(InputError):
+        Material.from_arrays(**given, name="mine")
