@@ -1,6 +1,6 @@
 """What holds for all tests: paths, threads, started programs, and who shares what is made once."""
 
-import atexit
+import functools
 import gc
 import os
 import shutil
@@ -18,16 +18,20 @@ sys.path.append(str(Path(__file__).parents[1]))
 for library in ("OPENBLAS", "MKL", "OMP"):
     os.environ.setdefault(f"{library}_NUM_THREADS", "1")
 
-# Where the environment forbids bytecode in the tree, each program that a test starts would compile
-# the package again, which takes longer than most of its answers.
-if os.environ.pop("PYTHONDONTWRITEBYTECODE", ""):
-    compiled = tempfile.mkdtemp(prefix="oxhue-tests-")
-    os.environ.setdefault("PYTHONPYCACHEPREFIX", compiled)
-    atexit.register(shutil.rmtree, compiled, ignore_errors=True)
-
 # Thousands of tests are kept at hand; looking through them for rubbish after every 700 new objects
 # takes a quarter of the time to collect them.
 gc.set_threshold(50_000, 10, 10)
+
+
+def pytest_configure(config):
+    """Where the environment forbids bytecode in the tree, started programs share some elsewhere.
+
+    Each of them would compile the package again, which takes longer than most of its answers.
+    """
+    if os.environ.pop("PYTHONDONTWRITEBYTECODE", "") and "PYTHONPYCACHEPREFIX" not in os.environ:
+        compiled = tempfile.mkdtemp(prefix="oxhue-tests-")
+        os.environ["PYTHONPYCACHEPREFIX"] = compiled
+        config.add_cleanup(functools.partial(shutil.rmtree, compiled, ignore_errors=True))
 
 
 def pytest_collection_finish():
