@@ -312,8 +312,10 @@ def make_merit(
             sights[key] = len(sights), seen_at
         i, sight = sights[key]
         if sight.opaque and (goal.quantity == "T" or goal.view == "through"):
+            name = base.substrate.label
+            way = "" if base.substrate.kind == "metal" else f"; give its thickness, '{name} 0.1mm'"
             raise InputError(
-                f"goal '{goal}' cannot be met: no light leaves {base.substrate.label}, it is opaque"
+                f"goal '{goal}' cannot be met: no light leaves {name}, it is opaque{way}"
             )
         terms.append((i, make_term(goal, grid, sight.opaque)))
     seen = tuple(sight for _, sight in sights.values())
