@@ -190,10 +190,11 @@ def _look(made: Made, misread: float, world: str, rng: np.random.Generator):  # 
     elif world != "word" and rng.random() < STRAY_RUN + (1.0 - STRAY_RUN) * misread:
         ln_nm, state = float(rng.uniform(LN_NM[0], LN_NM[-1])), int(rng.integers(3))
     films, ln_of, states = world_films()
-    near = np.where(states == state, np.exp(-0.5 * ((ln_of - ln_nm) / 0.06) ** 2), 0.0)
-    near = np.nan_to_num(near * np.exp(films.log_prior - films.log_prior.max()))
-    if not near.sum() > 0.0:
-        return ()
+    ln_near = (
+        films.log_prior - 0.5 * ((ln_of - ln_nm) / 0.06) ** 2
+    )  # the thickest where all are thinner
+    ln_near = np.where((states == state) & np.isfinite(ln_of), ln_near, -np.inf)
+    near = np.exp(ln_near - ln_near.max())
     seen = noticed(films, np.array([int(rng.choice(len(near), p=near / near.sum()))]), rng)
     ohm = float(seen.ohm[0])
     notes = {

@@ -30,7 +30,9 @@ LN_NM = np.linspace(np.log(0.5), np.log(3000.0), 120)
 _OXYGEN_G_MOL = 15.999
 _WIDTH = 0.09  # of the smoothing, in the logarithm
 _MEASURED = 0.08  # doubt of a thickness stated as a number, in the logarithm
-_FEW = 0.05  # of the films where most are, at which half counts
+_ENOUGH = 40.0  # films that a mean is taken of; where they are rarer, it reaches farther
+_FARTHER = 1.25  # by which it is widened at a time
+_WIDEST = 10.0
 _SCATTERS = 0.04 * 2.0 ** np.arange(6)
 """Scatters of the logarithm of the thickness that means are kept for."""
 _SEED = 1
@@ -159,35 +161,45 @@ def _as_list(held: object) -> list[object]:
 
 
 def _mean_by_thickness(metal: str, on: str, seed: int, log_likelihood: FloatArray) -> FloatArray:
-    """Mean likelihood of the films near each thickness, in each state, shape (3, T).
-
-    Where few films of a state are near, it falls to nothing, since such films hardly occur.
-    """
+    """Mean likelihood of the films near each thickness, in each state, shape (3, T)."""
     likelihood = np.exp(log_likelihood - log_likelihood.max())
-    table = np.zeros((len(STATES), LN_NM.size))
-    for row, (own, kernel) in enumerate(_film_kernels(metal, on, seed)):
-        near = kernel.sum(axis=1)
-        few = _FEW * near.max()
-        table[row] = (kernel @ likelihood[own]) / (near + few)
-    return table
+    return np.array([share @ likelihood[own] for own, share in _film_shares(metal, on, seed)])
 
 
 @lru_cache(maxsize=2)
-def _film_kernels(metal: str, on: str, seed: int) -> tuple[tuple[IndexArray, FloatArray], ...]:
-    """Films of each state, and how much each counts near each thickness, (N,) and (T, N).
+def _film_shares(metal: str, on: str, seed: int) -> tuple[tuple[IndexArray, FloatArray], ...]:
+    """Films of each state, and their share in the mean near each thickness, (N,) and (T, N).
 
-    A normal kernel in the logarithm; kept, since the looks of a log are at the same films.
+    A normal kernel in the logarithm, wider where films are rare: how often the films of ``assay``
+    have a thickness says nothing of a jar, and metal thicker than any of them looks as the
+    thickest do. Kept, since the looks of a log are at the same films.
     """
     films = draw_film_set((metal,), on, seed=seed)
     ln_nm, state = sort_films(films, metal)
-    prior = np.exp(films.log_prior - films.log_prior.max())
-    kernels = []
+    shares = []
     for row in range(len(STATES)):
-        own = np.flatnonzero((state == row) & np.isfinite(ln_nm))
-        kernels.append(
-            (own, prior[own] * np.exp(-0.5 * ((LN_NM[:, None] - ln_nm[own]) / _WIDTH) ** 2))
-        )
-    return tuple(kernels)
+        own = np.flatnonzero((state == row) & np.isfinite(ln_nm) & np.isfinite(films.log_prior))
+        shares.append((own, _kernel_shares(ln_nm[own], films.log_prior[own])))
+    return tuple(shares)
+
+
+def _kernel_shares(ln_nm: FloatArray, log_prior: FloatArray) -> FloatArray:
+    """Share of each film in the mean near each of ``LN_NM``, shape (T, N)."""
+    square = (LN_NM[:, None] - ln_nm) ** 2
+    width = np.full(LN_NM.size, _WIDTH)
+    shares = np.zeros(square.shape)
+    rare = np.arange(
+        LN_NM.size if ln_nm.size else 0
+    )  # a metal that takes no oxide has no such film
+    while rare.size:
+        value = log_prior - 0.5 * square[rare] / width[rare, None] ** 2
+        share = np.exp(value - value.max(axis=1, keepdims=True))
+        share /= share.sum(axis=1, keepdims=True)
+        shares[rare] = share
+        enough = min(_ENOUGH, 0.5 * ln_nm.size)
+        rare = rare[(1.0 / np.sum(share**2, axis=1) < enough) & (width[rare] < _WIDEST)]
+        width[rare] *= _FARTHER
+    return shares
 
 
 def sort_films(films: FilmSet, metal: str) -> tuple[FloatArray, IndexArray]:

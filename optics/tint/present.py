@@ -263,7 +263,7 @@ def _strip(strip: HeatStrip) -> Document:
 
 @present.register
 def _calibration(learned: Calibration) -> Document:
-    kiln = f" {learned.kiln}" if learned.kiln else ""
+    kiln = "" if learned.kiln.lower() in ("", "kiln") else f" ({learned.kiln})"
     several = len(learned.fitted.metal.regimes) > 1
     pieces = [
         [

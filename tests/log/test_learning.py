@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from oxhue.optics.errors import InputError
-from oxhue.optics.log.evidence import LN_NM, PieceEvidence, piece_evidence
+from oxhue.optics.log.evidence import LN_NM, PieceEvidence, _kernel_shares, piece_evidence
 from oxhue.optics.log.jar_posterior import (
     DRAWS,
     RunEvidence,
@@ -247,3 +247,27 @@ def test_a_log_that_says_too_little_says_so(tmp_path):
         log.record("jar", current="4.8A")
         with pytest.raises(InputError, match="does not say what was deposited"):
             log.learn("jar")
+
+
+@pytest.mark.parametrize("nm", [600.0, 1200.0, 2800.0])
+def test_an_opaque_mirror_may_be_thicker_than_any_simulated_film(nm):
+    mirror = looks(seen="silver", finish="mirror", through="opaque", ohms="3ohm")
+    thick, told = mirror.at(np.log([nm, 300.0]))[:, 0]
+    assert thick == pytest.approx(told, rel=0.5)
+
+
+def test_how_often_a_thickness_is_simulated_says_nothing_of_a_jar():
+    rng = np.random.default_rng(1)
+    ln_nm = np.log(rng.uniform(20.0, 200.0, 300))
+    shares = _kernel_shares(ln_nm, rng.standard_normal(300))
+    assert shares.sum(axis=1) == pytest.approx(1.0)
+    thick = shares[LN_NM > math.log(1000.0)] @ (ln_nm > math.log(150.0))
+    assert thick == pytest.approx(1.0, abs=0.3)  # what lies beyond all is like the thickest
+    assert _kernel_shares(np.zeros(0), np.zeros(0)).shape == (LN_NM.size, 0)
+
+
+def test_gold_has_no_film_of_oxide():
+    noted = (Noted("seen", "gold"),)
+    told = piece_evidence(LoggedPiece("slide", {"on": "glass"}, noted), "Au")
+    assert told.likelihood[0].max() == 1.0
+    assert not np.isnan(told.likelihood).any()
