@@ -107,6 +107,18 @@ DONE: dict[str, dict[str, Check]] = {
 DONE["flame"] = DONE["kiln"]
 """What can be said of a run, by the kind of its setup."""
 
+OUTCOMES = ("melted", "new_wire", "base_pressure", "gauge_reading")
+"""What is said of one run alone: a run like it does not say so again."""
+
+
+def repeat_done(done: Mapping[str, str]) -> dict[str, str]:
+    """What a run does that is like another; what the gauge read is its working pressure or news."""
+    said = {name: text for name, text in done.items() if name not in OUTCOMES}
+    if "working_gas" in done and "working_pressure" not in done and "gauge_reading" in done:
+        said["gauge_reading"] = done["gauge_reading"]
+    return said
+
+
 PIECE: dict[str, Check] = {
     "on": _base,
     "metal": _material,
@@ -214,6 +226,34 @@ def usual_of(facts: Mapping[str, object]) -> dict[str, str]:
     if not isinstance(held, dict):
         return {}
     return {name: text for name, text in held.items() if name in USUAL and isinstance(text, str)}
+
+
+def complete_done(
+    done: Mapping[str, str], facts: Mapping[str, object], before: Mapping[str, str]
+) -> dict[str, str]:
+    """What a run of a chamber did, with what it does not say again.
+
+    That is the usual source of its setup and, where no leak is known, the pressure that the pump
+    holds: one reading of it holds until the next.
+
+    Parameters
+    ----------
+    done : mapping
+    facts : mapping
+        Of its setup.
+    before : mapping
+        What the run before it did, complete.
+    """
+    whole = {**usual_of(facts), **done}
+    jar = facts.get("jar")
+    measured = isinstance(jar, dict) and ("leak" in jar or "rise" in jar)
+    if measured or "base_pressure" in whole:
+        return whole
+    if "base_pressure" in before:
+        whole["base_pressure"] = before["base_pressure"]
+    elif "gauge_reading" in before and "working_gas" not in {**before, **whole}:
+        whole.setdefault("gauge_reading", before["gauge_reading"])
+    return whole
 
 
 def read_setup_facts(

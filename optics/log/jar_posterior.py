@@ -168,7 +168,7 @@ def predict_run(
     ln_nm = _on_pieces(model, prior, z, mass)
     middle = np.mean(list(ln_nm.values()), axis=0)
     factors = prior.gas(z, model.before)
-    settings = model.reading_log_likelihood(middle, factors)
+    settings = model.reading_log_likelihood(middle, factors, prior.rest_of_gauge(z))
     if model.melted is not None:
         chance = _melting(model, ln_scale, used)
         told = chance if model.melted else 1.0 - chance

@@ -6,6 +6,7 @@ gives way, a lid is greased, a contact burns.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
@@ -14,7 +15,6 @@ import numpy as np
 
 from .._typing import FloatArray
 from ..deposition.gases import read_data
-from ..deposition.jar import Jar
 from ..numerics.steps import MOST_STEPS, exposures, step_paths, step_times
 from .run_model import AS_USUAL, BeforeRun
 
@@ -43,6 +43,8 @@ _MISREAD, _MISREAD_DOUBT = 0.05, 1.1  # pieces mixed up, a wrong side, a wrong l
 _FLUSHED = {"held": 0.0, "walls": 2.2}  # log odds of what comes back after a flush: one half of the
 # gas of a jar that holds a pressure; nine tenths of what walls give off, which argon hardly sweeps
 _FLUSH_DOUBT = 1.1  # within a factor of three of these odds (judgement)
+_REST_MBAR, _REST_DOUBT = 1e-4, 2.0  # what a gauge shows that no leak makes: the pump's own limit,
+# oil, the gauge's zero; 90 % within 4e-6 and 3e-3 mbar (judgement)
 STEP_CHANCE = 0.05  # of a step of the leak, and one of the rate, before a run (judgement)
 RENEWED_CHANCE = 0.5  # where the setup was recorded again since the run before (judgement)
 _RATE_STEP = 0.7  # another source instead: the difference of two is √2 times their own doubt
@@ -59,12 +61,14 @@ class JarPrior:
     wire_known : bool
         Whether the wire's diameter is stated.
     leak_doubt : float
-        Of the logarithm of leak or held pressure; see :func:`leak_doubt`.
+        Of the logarithm of the gas that comes in; see ``run_gas.leak_doubt``.
     places : tuple of str
         Where pieces lay; tooling is against the first.
     step_chances : tuple of float
         Chance that the leak, and that the rate, took a step before each run after the first, and
         before the next.
+    gauged : bool
+        Whether readings of a gauge tell of the leak.
     """
 
     sources: tuple[str, ...]
@@ -72,11 +76,13 @@ class JarPrior:
     leak_doubt: float = 0.7
     places: tuple[str, ...] = ()
     step_chances: tuple[float, ...] = ()
+    gauged: bool = False
 
     @property
     def unknowns(self) -> tuple[str, ...]:
         """Names of the columns of the draws."""
-        return (*PARAMETERS, *self.sources[1:], *self.places[1:])
+        rest = ("rest of the gauge",) if self.gauged else ()
+        return (*PARAMETERS, *self.sources[1:], *self.places[1:], *rest)
 
     def rate(self, z: FloatArray, source: str) -> FloatArray:
         """Logarithm of the factor of the rate of a source, shape (N,)."""
@@ -163,6 +169,11 @@ class JarPrior:
         """Scatter of the logarithm of the thickness from run to run, shape (N,)."""
         return np.asarray(_SCATTER * np.exp(0.5 * z[:, 5]))
 
+    def rest_of_gauge(self, z: FloatArray) -> FloatArray:
+        """Logarithm of what the gauge shows that no leak makes [mbar], shape (N,)."""
+        column = z[:, -1] if self.gauged else np.zeros(len(z))
+        return np.asarray(math.log(_REST_MBAR) + _REST_DOUBT * column)
+
     def misread(self, z: FloatArray) -> FloatArray:
         """Share of pieces that are misread, shape (N,)."""
         return np.asarray(1.0 / (1.0 + (1.0 / _MISREAD - 1.0) * np.exp(-_MISREAD_DOUBT * z[:, 6])))
@@ -172,13 +183,4 @@ def step_doubt(what: str) -> float:
     """Deviation of the logarithm of a step: a seal gave way, or another source is in."""
     if what == "rate":
         return _RATE_STEP
-    return float(read_data()["stated"]["unmeasured_leak_doubt"])
-
-
-def leak_doubt(jar: Jar) -> float:
-    """Doubt of the logarithm of a jar's leak from run to run of the log: seals age, lids differ."""
-    if jar.rise is not None or jar.leak_mbar_l_s is not None:
-        return 0.7  # measured once (judgement)
-    if jar.base_mbar is not None:
-        return float(read_data()["stated"]["pressure_doubt"]) + 0.3
     return float(read_data()["stated"]["unmeasured_leak_doubt"])

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -11,13 +11,14 @@ import numpy as np
 
 from .._typing import FloatArray
 from ..deposition.gases import read_data
-from ..deposition.jar import Jar, as_jar
+from ..deposition.jar import Jar
 from ..errors import InputError, UnknownNameError
 from .evidence import Kept
 from .jar_posterior import JarDraws, predict_ln_nm
 from .kiln_runs import kiln_of, learn_kiln
 from .learn import learn
 from .records import LoggedPiece, LoggedRun, LoggedSetup
+from .run_gas import is_known_by_pressure, jar_of, pressure_share
 from .run_model import RunModel, model_run, place_piece, wire_of
 
 VERBS = {"sheet": ("chamber",), "assay": ("chamber",), "tint": ("kiln", "flame"),
@@ -116,7 +117,7 @@ def _for_sheet(
     }
     if "plastic" in said:
         gas["plastic"] = said["plastic"] == "yes"
-    return {"setup": setup, "jar": learnt_jar(facts, draws), **gas}
+    return {"setup": setup, "jar": learnt_jar(said, facts, draws), **gas}
 
 
 def _acting_diameter_mm(said: dict[str, str], model: RunModel, draws: JarDraws) -> float:
@@ -127,14 +128,30 @@ def _acting_diameter_mm(said: dict[str, str], model: RunModel, draws: JarDraws) 
     return wire_of(said, model.metal).diameter_mm * shrink
 
 
-def learnt_jar(facts: dict[str, Any], draws: JarDraws, run: int | None = None) -> Jar:
+def learnt_jar(
+    done: Mapping[str, str], facts: Mapping[str, Any], draws: JarDraws, run: int | None = None
+) -> Jar:
     """A jar with its leak, or the pressure held, and its outgassing as learnt, by their medians.
 
-    As a run found it, or as the next does.
+    Parameters
+    ----------
+    done : mapping
+        Of the run whose gas it is.
+    facts : mapping
+        Of its setup.
+    draws : JarDraws
+    run : int, optional
+        As that run found it; as the next does by default.
     """
-    jar = as_jar(facts.get("jar"))
+    jar = jar_of(done, facts)
     z = draws.z if run is None else draws.as_found_by(run)
-    leak, gassing, _ = np.exp(np.median(draws.prior.gas(z), axis=0)).tolist()
+    ln_more, ln_gassing, _ = np.median(draws.prior.gas(z), axis=0).tolist()
+    if is_known_by_pressure(jar) and jar.pump is not None and jar.base_mbar is not None:
+        share = pressure_share(jar)
+        held = jar.base_mbar * math.exp(share * ln_more)
+        speed = jar.pump.speed_l_s * math.exp((1.0 - share) * ln_more)
+        pump = replace(jar.pump, speed_l_s=min(max(speed, 1e-3), 1e6))
+        return replace(jar, base_mbar=min(max(held, 1e-12), 10.0), pump=pump)
     data = read_data()
     walls = float(data["outgassing"]["walls_mbar_l_s_cm2"]) * jar.inner_cm2
     if jar.outgassing_mbar_l_s is not None:
@@ -143,11 +160,12 @@ def learnt_jar(facts: dict[str, Any], draws: JarDraws, run: int | None = None) -
     if (test := jar.inflow) is not None:
         stated = test.leak_mbar_l_s
         walls = test.outgassing_mbar_l_s if test.separated else walls
-    if stated is None and jar.base_mbar is not None:
-        return replace(jar, base_mbar=min(jar.base_mbar * leak, 10.0))
     if stated is None:
         stated = float(data["stated"]["unmeasured_leak_mbar_l_s"])
-    return replace(jar, rise=None, leak_mbar_l_s=stated * leak, outgassing_mbar_l_s=walls * gassing)
+    return replace(
+        jar, rise=None, leak_mbar_l_s=stated * math.exp(ln_more),
+        outgassing_mbar_l_s=walls * math.exp(ln_gassing),
+    )  # fmt: skip
 
 
 def _for_assay(
@@ -160,7 +178,7 @@ def _for_assay(
     """How the run went, with the rate and the leak that the other runs make one expect."""
     rate_nm_s = math.exp(float(np.median(ln_nm))) / model.seconds
     known: dict[str, Any] = {
-        "metal": model.metal, "jar": learnt_jar(setups[-1].facts, draws, run.run),
+        "metal": model.metal, "jar": learnt_jar(run.done, setups[-1].facts, draws, run.run),
         "rate": f"{rate_nm_s:.4g}nm/s", "distance": run.done.get("distance", "5cm"),
     }  # fmt: skip
     names = ("working_gas", "working_pressure", "flush")

@@ -6,7 +6,6 @@ import hashlib
 import json
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import replace
 from functools import partial
 from itertools import pairwise
 from typing import Any
@@ -29,9 +28,10 @@ from .jar_posterior import (
     seen_states,
     typical_likelihood,
 )
-from .jar_prior import MOST_PLACES, RENEWED_CHANCE, STEP_CHANCE, JarPrior, leak_doubt
+from .jar_prior import MOST_PLACES, RENEWED_CHANCE, STEP_CHANCE, JarPrior
 from .learnt import Cause, JarChange, JarLearnt, JarThen, LearntNumber, RunCheck
 from .records import LoggedRun, LoggedSetup
+from .run_gas import jar_of, leak_doubt
 from .run_model import RunModel, model_run
 
 MISFIT = 0.1
@@ -69,7 +69,7 @@ def read_runs(
             skipped.append(str(error).replace("`", ""))
             continue
         told = tuple(one for one in pieces if one is not None)
-        if not told and model.melted is None and model.ln_reading is None:
+        if not told and model.melted is None and not model.tells_of_gas:
             skipped.append(f"run {run.run}: nothing was noted of what came out")
             continue
         found.append(RunEvidence(model, told))
@@ -82,9 +82,10 @@ def prior_of(
 ) -> JarPrior:
     """Doubts of a jar before its runs."""
     known = all("wire_diameter" in run.done for run in runs if run.done.get("source") == "wire")
-    jar = as_jar(setup.facts.get("jar"))
-    if jar.base_mbar is None and any("base_pressure" in run.done for run in runs):
-        jar = replace(jar, base_mbar=1e-4)
+    told = as_jar(setup.facts.get("jar")).base_mbar is not None or any(
+        "base_pressure" in run.done for run in runs
+    )
+    jar = jar_of(runs[-1].done, setup.facts)
     sources = dict.fromkeys(one.model.key for one in reversed(found))
     places = dict.fromkeys(
         place
@@ -95,8 +96,9 @@ def prior_of(
     versions = [*(run.setup_version for run in runs), setup.setup_version]
     chances = [RENEWED_CHANCE if a != b else STEP_CHANCE for a, b in pairwise(versions)]
     return JarPrior(
-        tuple(sources), known, leak_doubt(jar), tuple(places)[: MOST_PLACES + 1], tuple(chances)
-    )
+        tuple(sources), known, leak_doubt(jar, told=told), tuple(places)[: MOST_PLACES + 1],
+        tuple(chances), any(one.model.tells_of_gas for one in found),
+    )  # fmt: skip
 
 
 def learn(

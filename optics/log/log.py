@@ -23,8 +23,9 @@ from .facts import (
     check_facts,
     check_name,
     check_words,
+    complete_done,
     read_setup_facts,
-    usual_of,
+    repeat_done,
 )
 from .photos import copy_photos, keep_photo, say_missing
 from .queries import Which, read_runs, read_setups
@@ -156,7 +157,8 @@ class Log:
         ----------
         setup : str
         like : int, optional
-            A run whose settings it repeats, but for those given.
+            A run whose settings it repeats, but for those given; what the gauge read and what
+            became of its wire is not repeated.
         planned, remarks : str
         **done : str or bool
             What was done, in words with units: ``current="4.8A"``, ``time="12min"``,
@@ -171,7 +173,7 @@ class Log:
         said = check_facts(done, DONE[held["kind"]])
         if like is not None:
             before = self._like(like, held["kind"], setup)
-            said = before.plan | before.done | said
+            said = before.plan | repeat_done(before.done) | said
             planned = planned or ("" if before.done else before.planned)
         if not said:
             raise InputError(
@@ -477,12 +479,16 @@ class Log:
         """A setup, its runs with their usual source, and all its versions, the newest last."""
         held = self._held(setup)
         versions = [one for one in self._setups("row") if one.setup == setup]
-        usual = {one.setup_version: usual_of(one.facts) for one in versions}
-        runs = tuple(
-            replace(run, done={**usual[run.setup_version], **run.done}) if run.done else run
-            for run in self._runs("WHERE setup.name = ?", (setup,))
-        )
-        return held, runs, versions
+        facts = {one.setup_version: one.facts for one in versions}
+        runs: list[LoggedRun] = []
+        before: dict[str, str] = {}
+        for run in self._runs("WHERE setup.name = ?", (setup,)):
+            if run.done and held["kind"] == "chamber":
+                before = complete_done(run.done, facts[run.setup_version], before)
+                runs.append(replace(run, done=before))
+            else:
+                runs.append(run)
+        return held, tuple(runs), versions
 
     def undo(self) -> Recorded:
         """Take back what was recorded last, whole.

@@ -14,6 +14,7 @@ from ..films.materials.catalogue import find_entry
 from ..films.notation import parse_stack
 from ..units import format_duration, parse_quantity
 from .evidence import LN_NM
+from .facts import repeat_done
 from .jar_posterior import JarDraws, learn_jar
 from .learnt import JarLearnt, NextRun, Notch
 from .planner import Settings, WantedMetal, best_settings, odds, telling_settings
@@ -145,7 +146,7 @@ def _fewer(draws: JarDraws) -> JarDraws:
 
 def _words(done: Mapping[str, str], best: Settings, new_wire: bool) -> dict[str, str]:
     """Settings in the words of a log."""
-    changed = _without(done, "melted", "new_wire", "gauge_reading")
+    changed = repeat_done(done)
     if "current" in done:
         ampere = parse_quantity(done["current"], "current_A", "`current`")
         changed["current"] = f"{ampere * math.exp(best.ln_current):.3g}A"

@@ -7,10 +7,9 @@ the balance of the gas, is tabulated once for each run and read from the table a
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache, partial
-from itertools import product
 from typing import Any
 
 import numpy as np
@@ -20,43 +19,33 @@ from scipy.special import ndtr
 
 from .._typing import FloatArray
 from ..deposition.arrival import arrival
-from ..deposition.film_pump import solve_film
-from ..deposition.gas_balance import MetalFlow, make_film
-from ..deposition.gas_supply import Chance, find_supply
-from ..deposition.gases import (
-    mean_free_path_cm,
-    oxide_gate,
-    read_data,
-    uptake_of,
-)
+from ..deposition.gases import mean_free_path_cm, oxide_gate, read_data
 from ..deposition.geometry import Coil, Piece, Placement, Source
-from ..deposition.history import parse_flush
 from ..deposition.hot_wire import Wire, WireCurve, wire_curve
-from ..deposition.jar import Jar, as_jar, working_gas_of
 from ..deposition.setup import Setup, charge_mass_g
 from ..deposition.sputter import Discharge, sputtered_g_s
 from ..errors import InputError
 from ..films.materials.catalogue import MaterialEntry, find_entry
 from ..units import parse_quantity
 from .records import LoggedPiece, LoggedRun
+from .run_gas import (
+    GAS_AXES,
+    PUMPED_S,
+    READING_DOUBT,
+    base_table,
+    flush_left,
+    gas_table,
+    is_known_by_pressure,
+    jar_of,
+    pressure_read,
+    working_of,
+)
 
 UNKNOWN_WIRE_MM = 0.5
 USUAL_LENGTH_MM = 100.0
 USUAL_DISTANCE = "5cm"
-_PUMPED_S = 1800.0
-_UNTOLD_LOW_MBAR = 1e-2  # pumped to before a puff, where nobody wrote it down (judgement)
-_UNIT_FLUX = 1e15
-_GAS_AXES = (
-    np.linspace(math.log(1e11), math.log(1e19), 13),  # metal on the piece, 1/cm² s
-    np.linspace(-4.6, 4.6, 7),  # leak, or the pressure where that is held
-    np.linspace(-3.0, 4.6, 5),  # outgassing
-    np.array([-2.0, 0.0, 2.0]),  # sticking
-)
-"""Logarithms that the gas is tabulated at."""
 _LN_SCALE = np.linspace(-1.2, 1.2, 241)  # of the current of a wire
 _NEARLY = 0.98  # of the life of a wire; what melts is judged by that alone
-_READING_DOUBT = 0.4
-"""Deviation of the logarithm of a gauge reading, gauge and position (judgement)."""
 
 
 @dataclass(frozen=True)
@@ -70,7 +59,7 @@ class BeforeRun:
     flush_left : float
         Share of the gas that a flush left of what does not come back; 1 without one.
     held : bool
-        Whether the jar holds a pressure, whatever makes it, in place of a computed leak.
+        Whether the gas is known by the pressure that the pump holds, in place of a leak.
     """
 
     ln_pumped: float = 0.0
@@ -107,8 +96,8 @@ class RunModel:
         logarithms of the oxygen offered over that of the full oxide, and of the pressure of all
         gases [mbar], against the logarithms of the flux and of the factors of leak, outgassing
         and sticking, on even grids.
-    ln_reading : float or None
-        Logarithm of a reading that tells of the leak.
+    ln_reading, ln_base : float or None
+        Logarithms of readings that tell of the leak [mbar], in the run and before it.
     melted : bool or None
         Whether the wire melted; None where there is none.
     fresh_wire : bool
@@ -121,6 +110,9 @@ class RunModel:
         What was done to the gas before it.
     coiled : bool
         Whether the wire is wound to a coil.
+    read_base_table : callable
+        Gives the logarithm of the pressure before the run, shape (7, 5), against the logarithms of
+        the factors of leak and outgassing.
     """
 
     run: int
@@ -140,6 +132,13 @@ class RunModel:
     places: dict[str, str]
     before: BeforeRun = AS_USUAL
     coiled: bool = False
+    ln_base: float | None = None
+    read_base_table: Callable[[], FloatArray] | None = None
+
+    @property
+    def tells_of_gas(self) -> bool:
+        """Whether a reading of it tells of the leak."""
+        return self.ln_reading is not None or self.ln_base is not None
 
     @property
     def key(self) -> str:
@@ -199,15 +198,9 @@ class RunModel:
 
     def _look_up(self, table: int, ln_nm: FloatArray, ln_factors: FloatArray) -> FloatArray:
         ln_flux = ln_nm + self.ln_atoms_per_nm - math.log(self.seconds)
-        points = np.column_stack([ln_flux, ln_factors]).T
-        steps = [
-            (line - axis[0]) / (axis[1] - axis[0])
-            for line, axis in zip(points, _GAS_AXES, strict=True)
-        ]
-        found: FloatArray = map_coordinates(
-            self.read_gas_table()[table], steps, order=1, mode="nearest"
+        return _interpolate(
+            self.read_gas_table()[table], GAS_AXES, np.column_stack([ln_flux, ln_factors])
         )
-        return found
 
     def state_chances(self, ln_nm: FloatArray, ln_factors: FloatArray) -> FloatArray:
         """Probability of metal, grey and oxide, shape (3, N)."""
@@ -221,12 +214,37 @@ class RunModel:
         oxide = (1.0 - holds) * (1.0 - below_oxide)
         return np.stack([metal, np.maximum(1.0 - metal - oxide, 0.0), oxide])
 
-    def reading_log_likelihood(self, ln_nm: FloatArray, ln_factors: FloatArray) -> FloatArray:
-        """Log likelihood of the gauge's reading, shape (N,); 0 where none tells."""
-        if self.ln_reading is None:
-            return np.zeros(len(ln_nm))
-        off = (self.ln_reading - self._look_up(1, ln_nm, ln_factors)) / _READING_DOUBT
-        return np.asarray(-0.5 * off**2)
+    def reading_log_likelihood(
+        self, ln_nm: FloatArray, ln_factors: FloatArray, ln_rest: FloatArray
+    ) -> FloatArray:
+        """Log likelihood of what the gauge read before the run and in it, shape (N,).
+
+        Parameters
+        ----------
+        ln_nm : ndarray, shape (N,)
+        ln_factors : ndarray, shape (N, 3)
+            As for :meth:`offer`.
+        ln_rest : ndarray, shape (N,)
+            Logarithm of what the gauge shows that no leak makes [mbar].
+        """
+        value = np.zeros(len(ln_nm))
+        if self.ln_reading is not None:
+            shown = np.logaddexp(self._look_up(1, ln_nm, ln_factors), ln_rest)
+            value -= 0.5 * ((self.ln_reading - shown) / READING_DOUBT) ** 2
+        if self.ln_base is not None and self.read_base_table is not None:
+            base = _interpolate(self.read_base_table(), GAS_AXES[1:3], ln_factors[:, :2])
+            shown = np.logaddexp(base, ln_rest)
+            value -= 0.5 * ((self.ln_base - shown) / READING_DOUBT) ** 2
+        return value
+
+
+def _interpolate(table: FloatArray, axes: Sequence[FloatArray], points: FloatArray) -> FloatArray:
+    """A table on even axes at points, shape (N, axes), held at its ends."""
+    steps = [
+        (line - axis[0]) / (axis[1] - axis[0]) for line, axis in zip(points.T, axes, strict=True)
+    ]
+    found: FloatArray = map_coordinates(table, steps, order=1, mode="nearest")
+    return found
 
 
 def model_run(run: LoggedRun, facts: Mapping[str, Any]) -> RunModel:
@@ -258,10 +276,11 @@ def model_run(run: LoggedRun, facts: Mapping[str, Any]) -> RunModel:
     lengths = {one.name: _ln_nm_per_g(done, one, entry, free_cm) for one in pieces}
     middle = math.log(sum(math.exp(value) for value in lengths.values()) / len(lengths))
     ln_mass, ln_melting, thinning = _source(done, entry, run, middle)
-    jar, working = _jar_of(done, facts), _working(done, facts)
-    pumped_s = 0.5 * seconds + (
-        parse_quantity(done["pumped"], "time_s", "`pumped`") if "pumped" in done else _PUMPED_S
+    jar, working = jar_of(done, facts), working_of(done, facts)
+    before_s = (
+        parse_quantity(done["pumped"], "time_s", "`pumped`") if "pumped" in done else PUMPED_S
     )
+    pumped_s = before_s + 0.5 * seconds
     source = done.get("source", "wire")
     gate, limits = oxide_gate(entry.name), read_data()["limits"]
     opens = 1.0
@@ -270,14 +289,18 @@ def model_run(run: LoggedRun, facts: Mapping[str, Any]) -> RunModel:
     return RunModel(
         run.run, entry.name, source, ln_mass, ln_melting, thinning, seconds, lengths,
         math.log(1e-7 * entry.density_g_cm3 * N_A / entry.molar_mass_g_mol),
-        partial(_gas_table, jar, entry.name, working, round(pumped_s), round(middle, 3)),
-        _reading(done, jar, working),
+        partial(gas_table, jar, entry.name, working, round(pumped_s), round(middle, 3)),
+        pressure_read(done, jar, name="gauge_reading"),
         melted=done.get("melted") == "yes" if math.isfinite(ln_melting) else None,
         fresh_wire=done.get("new_wire") == "yes",
         gate_holds=1.0 - opens,
         places={one.name: _place_words(done, one) for one in pieces},
-        before=BeforeRun(math.log(pumped_s / _PUMPED_S), _flush_left(done, jar), jar.pump is None),
+        before=BeforeRun(
+            math.log(pumped_s / PUMPED_S), flush_left(done, jar), is_known_by_pressure(jar)
+        ),
         coiled=source == "wire" and "coil" in done,
+        ln_base=pressure_read(done, jar, name="base_pressure"),
+        read_base_table=partial(base_table, jar, round(before_s)),
     )  # fmt: skip
 
 
@@ -417,87 +440,3 @@ def _place_words(done: Mapping[str, str], piece: LoggedPiece) -> str:
     off = f", {place.offset_mm:g} mm off" if place.offset_mm else ""
     tilted = f", tilted {place.tilt_deg:g}°" if place.tilt_deg else ""
     return f"{place.distance_mm:g} mm{off}{tilted}"
-
-
-def _jar_of(done: Mapping[str, str], facts: Mapping[str, Any]) -> Jar:
-    """The jar of the run; where nothing tells of its gas, what the gauge read is taken for air."""
-    jar = as_jar(facts.get("jar"))
-    if done.get("plastic") == "yes":
-        jar = replace(jar, plastic=True)
-    if "base_pressure" in done and jar.rise is None and jar.leak_mbar_l_s is None:
-        base = parse_quantity(done["base_pressure"], "pressure_mbar", "`base_pressure`")
-        return replace(jar, base_mbar=base)
-    if jar.pump is None and jar.base_mbar is None:
-        reading = done.get("base_pressure", done.get("gauge_reading", "1e-4mbar"))
-        base = parse_quantity(reading, "pressure_mbar", "`gauge_reading`")
-        return replace(jar, base_mbar=base, residue="air" if base > 1e-4 else "water")
-    return jar
-
-
-def _working(done: Mapping[str, str], facts: Mapping[str, Any]) -> tuple[str, float] | None:
-    if "working_gas" not in done:
-        return None
-    gas = working_gas_of(done["working_gas"]) or "Ar"
-    name = "working_pressure" if "working_pressure" in done else "gauge_reading"
-    if name not in done:
-        return None
-    reading = parse_quantity(done[name], "pressure_mbar", f"`{name}`")
-    return gas, as_jar(facts.get("jar")).true_pressure_mbar(reading, gas)
-
-
-def _reading(done: Mapping[str, str], jar: Jar, working: tuple[str, float] | None) -> float | None:
-    """A pressure that the leak makes, read on the gauge."""
-    if working is not None or jar.pump is None or jar.base_mbar is not None:
-        return None
-    if "gauge_reading" not in done:
-        return None
-    return math.log(parse_quantity(done["gauge_reading"], "pressure_mbar", "`gauge_reading`"))
-
-
-def _flush_left(done: Mapping[str, str], jar: Jar) -> float:
-    """What a flush leaves of the gas that was there, as far as it does not come back."""
-    flush = parse_flush(done.get("flush"))
-    if flush is None:
-        return 1.0
-    low = flush.low_mbar or jar.base_mbar or _UNTOLD_LOW_MBAR
-    return flush.share_left(low)
-
-
-class _GridChance(Chance):
-    """Factors laid out on a grid in place of drawn ones."""
-
-    def __init__(self, leak: FloatArray, gassing: FloatArray, sticking: FloatArray) -> None:
-        self.rows = leak.size
-        self._ln_factors = {
-            "leak": leak, "pressure": leak, "outgassing": gassing, "plastic": gassing,
-            "sticking": sticking,
-        }  # fmt: skip
-
-    def factor(self, name: str, _: float) -> FloatArray:
-        """The factors of the grid, whatever the usual doubt; 1 of what is not varied."""
-        return np.exp(self._ln_factors.get(name, np.zeros(self.rows)))
-
-
-@lru_cache(maxsize=256)
-def _gas_table(
-    jar: Jar,
-    metal: str,
-    working: tuple[str, float] | None,
-    pumped_s: float,
-    ln_nm_per_g: float,
-) -> FloatArray:
-    """Offer of oxygen and pressure over flux, leak, outgassing and sticking."""
-    entry = find_entry(metal)
-    points = np.array(list(product(*_GAS_AXES)))
-    chance = _GridChance(points[:, 1], points[:, 2], points[:, 3])
-    supply = find_supply(jar, max(pumped_s, 1.0), chance, working=working, warm=True)
-    flux = np.exp(points[:, 0])
-    # atoms on 1 cm² of the piece over all that leave: nm/cm² of one gram, as atoms
-    share = math.exp(ln_nm_per_g) * 1e-7 * (entry.density_g_cm3 or math.nan)
-    flow = MetalFlow(entry.name, _UNIT_FLUX, _UNIT_FLUX / share, piece_cm2=1.0)
-    film = make_film(jar, flow, uptake_of(entry.name), supply=supply, chance=chance)
-    balance = replace(film, flux_per_cm2_s=film.flux_per_cm2_s * (flux / _UNIT_FLUX)[:, None])
-    state = solve_film(balance)
-    both = np.stack([state.offered[:, 1], state.partial_mbar.sum(axis=1)])
-    values: FloatArray = np.log(np.maximum(both, 1e-30))
-    return values.reshape(2, *(axis.size for axis in _GAS_AXES))

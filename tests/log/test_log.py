@@ -329,3 +329,15 @@ def test_a_writer_killed_at_any_moment_leaves_whole_entries(filled):
         for piece in log.show(1).pieces:
             assert piece.observations
         log.record("jar", like=1)
+
+
+def test_what_was_read_or_came_of_a_run_is_not_repeated(filled):
+    with Log.open(filled) as log:
+        log.record(
+            "jar", like=1, base_pressure="1e-3mbar", gauge_reading="2e-3mbar", melted=True,
+            new_wire=True,
+        )  # fmt: skip
+        again = log.record("jar", like=2)
+        assert again.done == log.show(1).done
+        log.record("jar", like=1, working_gas="argon", gauge_reading="8e-3mbar")
+        assert log.record("jar", like=4).done["gauge_reading"] == "8e-3mbar"
