@@ -30,6 +30,7 @@ LN_NM = np.linspace(np.log(0.5), np.log(3000.0), 120)
 _OXYGEN_G_MOL = 15.999
 _WIDTH = 0.09  # of the smoothing, in the logarithm
 _MEASURED = 0.08  # doubt of a thickness stated as a number, in the logarithm
+_FEW = 0.05  # of the films where most are, at which they are half as usual
 _ENOUGH = 40.0  # films that a mean is taken of; where they are rarer, it reaches farther
 _FARTHER = 1.25  # by which it is widened at a time
 _WIDEST = 10.0
@@ -52,10 +53,18 @@ class PieceEvidence:
     name : str
     likelihood : ndarray, shape (3, T)
         For each of ``STATES`` and ``LN_NM``, at most 1 at its highest.
+    usual : ndarray, shape (3, T), optional
+        How usual such films are, from 0 to 1, where looks alone are to say what a piece is.
     """
 
     name: str
     likelihood: FloatArray
+    usual: FloatArray | None = None
+
+    @property
+    def alone(self) -> FloatArray:
+        """Weight of each state and thickness by the looks alone, shape (3, T)."""
+        return self.likelihood if self.usual is None else self.likelihood * self.usual
 
     def at(self, ln_nm: FloatArray) -> FloatArray:
         """Likelihood in each state at a thickness, shape (..., 3)."""
@@ -116,7 +125,7 @@ def piece_evidence(
         return None
     metal = piece.facts.get("metal", metal)
     looks = tuple(sorted((what, text) for what, text in said if what != "thickness"))
-    table = np.ones((len(STATES), LN_NM.size))
+    table, usual = np.ones((len(STATES), LN_NM.size)), None
     if looks:
         base = (piece.facts.get("on", "glass"), piece.facts.get("strip"))
         question = json.dumps([metal, *base, looks, seed], ensure_ascii=False)
@@ -125,21 +134,21 @@ def piece_evidence(
             known = _weigh_looks(metal, *base, looks, seed).tolist()
             if kept is not None:
                 kept[question] = known
-        table = np.array(known)
+        table, usual = np.split(np.array(known), 2)
     for what, text in said:
         if what == "thickness":
             table *= _thickness_likelihood(metal, parse_quantity(text, "length_nm", "`thickness`"))
     top = table.max()
     if not top > 0.0:
         raise InputError(f"what is noted of {piece.name!r} contradicts itself")
-    return PieceEvidence(piece.name, table / top)
+    return PieceEvidence(piece.name, table / top, usual)
 
 
 @lru_cache(maxsize=4096)
 def _weigh_looks(
     metal: str, on: str, strip: str | None, looks: tuple[tuple[str, str], ...], seed: int
 ) -> FloatArray:
-    """Likelihood of looks by state and thickness, shape (3, T)."""
+    """Likelihood of looks by state and thickness, and how usual each is, shape (6, T)."""
     viewing = ViewingConditions()
     said: dict[str, object] = dict.fromkeys(
         ("seen", "behind", "through", "finish", "how", "ohms", "strip", "four_point", "mass_gain",
@@ -161,14 +170,18 @@ def _as_list(held: object) -> list[object]:
 
 
 def _mean_by_thickness(metal: str, on: str, seed: int, log_likelihood: FloatArray) -> FloatArray:
-    """Mean likelihood of the films near each thickness, in each state, shape (3, T)."""
+    """Mean likelihood of the films near each thickness by state, and how usual each is, (6, T)."""
     likelihood = np.exp(log_likelihood - log_likelihood.max())
-    return np.array([share @ likelihood[own] for own, share in _film_shares(metal, on, seed)])
+    films = _film_shares(metal, on, seed)
+    means = [share @ likelihood[own] for own, share, _ in films]
+    return np.array([*means, *(usual for _, _, usual in films)])
 
 
 @lru_cache(maxsize=2)
-def _film_shares(metal: str, on: str, seed: int) -> tuple[tuple[IndexArray, FloatArray], ...]:
-    """Films of each state, and their share in the mean near each thickness, (N,) and (T, N).
+def _film_shares(
+    metal: str, on: str, seed: int
+) -> tuple[tuple[IndexArray, FloatArray, FloatArray], ...]:
+    """Films of each state (N,), their share in the mean near each thickness (T, N), how usual (T,).
 
     A normal kernel in the logarithm, wider where films are rare: how often the films of ``assay``
     have a thickness says nothing of a jar, and metal thicker than any of them looks as the
@@ -179,7 +192,10 @@ def _film_shares(metal: str, on: str, seed: int) -> tuple[tuple[IndexArray, Floa
     shares = []
     for row in range(len(STATES)):
         own = np.flatnonzero((state == row) & np.isfinite(ln_nm) & np.isfinite(films.log_prior))
-        shares.append((own, _kernel_shares(ln_nm[own], films.log_prior[own])))
+        prior = np.exp(films.log_prior[own] - films.log_prior.max())
+        near = np.exp(-0.5 * ((LN_NM[:, None] - ln_nm[own]) / _WIDTH) ** 2) @ prior
+        usual = np.maximum(near / np.maximum(near + _FEW * near.max(), 1e-300), 1e-9)
+        shares.append((own, _kernel_shares(ln_nm[own], films.log_prior[own]), usual))
     return tuple(shares)
 
 

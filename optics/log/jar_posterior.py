@@ -211,7 +211,7 @@ def seen_states(
     read = _mean_over_scatter(run.pieces, prior, z, made=made, misread=misread).T
     together = made.states * (read - misread ** len(run.pieces) * typical_likelihood(run.pieces))
     whole, astray = looks_likelihood(run, prior, z, made=made)
-    looks = np.prod([piece.likelihood for piece in run.pieces], axis=0).sum(axis=1)
+    looks = np.prod([piece.alone for piece in run.pieces], axis=0).sum(axis=1)
     by_looks = (looks / looks.sum())[:, None]
     share = np.clip(astray / whole, 0.0, 1.0)
     return np.asarray(

@@ -224,7 +224,7 @@ def _check(
 
 def _made(pieces: Sequence[PieceEvidence]) -> tuple[float, float, float]:
     """5 %, 50 % and 95 % points of what the pieces say of the thickness by themselves [nm]."""
-    product = np.prod([piece.likelihood for piece in pieces], axis=0).sum(axis=0)
+    product = np.prod([piece.alone for piece in pieces], axis=0).sum(axis=0)
     return tuple(np.exp(_weighted_quantiles(LN_NM, product, (0.05, 0.5, 0.95))).tolist())
 
 

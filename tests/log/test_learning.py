@@ -86,7 +86,7 @@ def test_what_was_kept_is_not_worked_out_again():
     first = piece_evidence(piece, "Ti", kept=kept)
     assert len(kept) == 1
     question = next(iter(kept))
-    kept[question] = [[1.0] * LN_NM.size] * 3
+    kept[question] = [[1.0] * LN_NM.size] * 6
     assert np.all(piece_evidence(piece, "Ti", kept=kept).likelihood == 1.0)
     assert not np.all(first.likelihood == 1.0)
 
