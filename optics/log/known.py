@@ -129,7 +129,7 @@ def _acting_diameter_mm(said: dict[str, str], model: RunModel, draws: JarDraws) 
 
 
 def learnt_jar(
-    done: Mapping[str, str], facts: Mapping[str, Any], draws: JarDraws, run: int | None = None
+    done: Mapping[str, str], facts: Mapping[str, Any], draws: JarDraws, *, run: int | None = None
 ) -> Jar:
     """A jar with its leak, or the pressure held, and its outgassing as learnt, by their medians.
 
@@ -178,7 +178,7 @@ def _for_assay(
     """How the run went, with the rate and the leak that the other runs make one expect."""
     rate_nm_s = math.exp(float(np.median(ln_nm))) / model.seconds
     known: dict[str, Any] = {
-        "metal": model.metal, "jar": learnt_jar(run.done, setups[-1].facts, draws, run.run),
+        "metal": model.metal, "jar": learnt_jar(run.done, setups[-1].facts, draws, run=run.run),
         "rate": f"{rate_nm_s:.4g}nm/s", "distance": run.done.get("distance", "5cm"),
     }  # fmt: skip
     names = ("working_gas", "working_pressure", "flush")

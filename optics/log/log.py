@@ -157,8 +157,7 @@ class Log:
         ----------
         setup : str
         like : int, optional
-            A run whose settings it repeats, but for those given; what the gauge read and what
-            became of its wire is not repeated.
+            A run whose settings, not readings, it repeats but for those given.
         planned, remarks : str
         **done : str or bool
             What was done, in words with units: ``current="4.8A"``, ``time="12min"``,
@@ -483,11 +482,9 @@ class Log:
         runs: list[LoggedRun] = []
         before: dict[str, str] = {}
         for run in self._runs("WHERE setup.name = ?", (setup,)):
-            if run.done and held["kind"] == "chamber":
+            if run.done:
                 before = complete_done(run.done, facts[run.setup_version], before)
-                runs.append(replace(run, done=before))
-            else:
-                runs.append(run)
+            runs.append(replace(run, done=before) if run.done else run)
         return held, tuple(runs), versions
 
     def undo(self) -> Recorded:

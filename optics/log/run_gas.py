@@ -27,7 +27,7 @@ from ..deposition.pump import usual_pump
 from ..films.materials.catalogue import find_entry
 from ..units import parse_quantity
 
-PUMPED_S = 1800.0
+USUAL_PUMPED = "30min"
 """How long a jar is pumped before a run, where nobody says (judgement)."""
 READING_DOUBT = 0.4
 """Deviation of the logarithm of a gauge reading, gauge and position (judgement)."""
@@ -65,7 +65,9 @@ def jar_of(done: Mapping[str, str], facts: Mapping[str, Any]) -> Jar:
             jar = replace(jar, base_mbar=base, residue="air" if air else jar.residue)
         elif jar.pump is None and jar.base_mbar is None:
             jar = replace(jar, base_mbar=_UNTOLD_MBAR)
-    return jar if jar.pump is not None else replace(jar, pump=usual_pump())
+    if jar.pump is not None:
+        return jar
+    return replace(jar, pump=usual_pump(jar.base_mbar or _UNTOLD_MBAR))
 
 
 def _is_untold(jar: Jar, done: Mapping[str, str]) -> bool:
@@ -166,6 +168,7 @@ def gas_table(
     jar: Jar,
     metal: str,
     working: tuple[str, float] | None,
+    *,
     pumped_s: float,
     ln_nm_per_g: float,
 ) -> FloatArray:

@@ -22,6 +22,7 @@ from ..deposition.arrival import arrival
 from ..deposition.gases import mean_free_path_cm, oxide_gate, read_data
 from ..deposition.geometry import Coil, Piece, Placement, Source
 from ..deposition.hot_wire import Wire, WireCurve, wire_curve
+from ..deposition.jar import Jar
 from ..deposition.setup import Setup, charge_mass_g
 from ..deposition.sputter import Discharge, sputtered_g_s
 from ..errors import InputError
@@ -30,8 +31,8 @@ from ..units import parse_quantity
 from .records import LoggedPiece, LoggedRun
 from .run_gas import (
     GAS_AXES,
-    PUMPED_S,
     READING_DOUBT,
+    USUAL_PUMPED,
     base_table,
     flush_left,
     gas_table,
@@ -277,9 +278,7 @@ def model_run(run: LoggedRun, facts: Mapping[str, Any]) -> RunModel:
     middle = math.log(sum(math.exp(value) for value in lengths.values()) / len(lengths))
     ln_mass, ln_melting, thinning = _source(done, entry, run, middle)
     jar, working = jar_of(done, facts), working_of(done, facts)
-    before_s = (
-        parse_quantity(done["pumped"], "time_s", "`pumped`") if "pumped" in done else PUMPED_S
-    )
+    before_s = parse_quantity(done.get("pumped", USUAL_PUMPED), "time_s", "`pumped`")
     pumped_s = before_s + 0.5 * seconds
     source = done.get("source", "wire")
     gate, limits = oxide_gate(entry.name), read_data()["limits"]
@@ -289,19 +288,25 @@ def model_run(run: LoggedRun, facts: Mapping[str, Any]) -> RunModel:
     return RunModel(
         run.run, entry.name, source, ln_mass, ln_melting, thinning, seconds, lengths,
         math.log(1e-7 * entry.density_g_cm3 * N_A / entry.molar_mass_g_mol),
-        partial(gas_table, jar, entry.name, working, round(pumped_s), round(middle, 3)),
+        partial(
+            gas_table, jar, entry.name, working,
+            pumped_s=round(pumped_s), ln_nm_per_g=round(middle, 3),
+        ),
         pressure_read(done, jar, name="gauge_reading"),
         melted=done.get("melted") == "yes" if math.isfinite(ln_melting) else None,
         fresh_wire=done.get("new_wire") == "yes",
         gate_holds=1.0 - opens,
         places={one.name: _place_words(done, one) for one in pieces},
-        before=BeforeRun(
-            math.log(pumped_s / PUMPED_S), flush_left(done, jar), is_known_by_pressure(jar)
-        ),
+        before=_before(done, jar, pumped_s),
         coiled=source == "wire" and "coil" in done,
         ln_base=pressure_read(done, jar, name="base_pressure"),
         read_base_table=partial(base_table, jar, round(before_s)),
     )  # fmt: skip
+
+
+def _before(done: Mapping[str, str], jar: Jar, pumped_s: float) -> BeforeRun:
+    usual_s = parse_quantity(USUAL_PUMPED, "time_s", "`pumped`")
+    return BeforeRun(math.log(pumped_s / usual_s), flush_left(done, jar), is_known_by_pressure(jar))
 
 
 def _source(
