@@ -37,11 +37,17 @@ def _panel(ax: Axes) -> dict[str, Any]:
     place = ax.get_position()
     return {
         "box": _plain(np.array([place.x0, 1.0 - place.y1, place.x1, 1.0 - place.y0])),
-        "x": _axis(ax.xaxis, ax.get_xlim()),
+        "x": _axis(ax.xaxis, ax.get_xlim()) | {"label": _label_along(ax)},
         "y": _axis(ax.yaxis, ax.get_ylim()),
         "curves": list(_curves(ax)),
         "bars": list(_bars(ax)),
     }
+
+
+def _label_along(ax: Axes) -> str:
+    """The words along x, which of panels that share it the lowest alone may carry."""
+    sharing = [ax, *ax.get_shared_x_axes().get_siblings(ax)]
+    return next((words for one in sharing if (words := one.get_xlabel())), "")
 
 
 def _axis(axis: Axis, ends: tuple[float, float]) -> dict[str, Any]:

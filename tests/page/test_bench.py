@@ -226,13 +226,12 @@ def test_the_chart_of_a_form_is_read_by_pointer_and_keys(tab):
     picture.locator("img[data-shown]").wait_for()
     reading = tab.locator("#look-every-answer .chart-reading")
     picture.press("Home")
-    first = reading.inner_text()
-    assert first.endswith("[nm] 0")
+    assert "[nm] 0" in reading.inner_text()
     picture.press("End")
-    assert reading.inner_text().endswith("[nm] 200")
+    assert "[nm] 200" in reading.inner_text()
     box = picture.bounding_box()
     tab.mouse.move(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
-    assert " [nm] 1" in reading.inner_text()
+    assert "luminous" in reading.inner_text()
     assert tab.locator("#look-every-answer .picture-line").is_visible()
 
 
