@@ -3,7 +3,6 @@
 import { sayAnswer, sayBusy } from "./answer_line.js";
 import { ask, newest, sendLog, sendPhoto, teller } from "./ask.js";
 import { drawDocument, headlineOf } from "./blocks.js";
-import { chartPicture } from "./chart_picture.js";
 import { colourField, patch } from "./colour.js";
 import { GUEST, byId, el, fill, sentence } from "./dom.js";
 import { exportRow } from "./exports.js";
@@ -158,6 +157,7 @@ const learn = newest(async () => {
   const { answer } = await ask("learn", fields);
   told.clear();
   sayAnswer("log", "log-learnt", headlineOf(answer));
+  const { chartPicture } = await import("./chart_picture.js"); // no part of the first page
   fill(byId("log-learnt"), drawDocument(answer), answer.charts.map((one) => chartPicture(one, one.caption)), exportRow({ ask: "learn", fields }));
   reveal("log-learnt", byId("log-next-form"));
 }, failed);

@@ -3,7 +3,6 @@
 import { ask, askLong, teller } from "./ask.js";
 import { drawDocument, headlineOf } from "./blocks.js";
 import { sayAnswer } from "./answer_line.js";
-import { chartPicture } from "./chart_picture.js";
 import { exportRow } from "./exports.js";
 import { colourField } from "./colour.js";
 import { el, fill } from "./dom.js";
@@ -79,6 +78,7 @@ function picture(question, found) {
   if (!found.document.figures.length) return null;
   const part = el("details", {}, el("summary", {}, "Chart"));
   part.addEventListener("toggle", async () => {
+    const { chartPicture } = await import("./chart_picture.js"); // no part of the first page
     part.append(chartPicture(await ask("verb", { ...question, face: "chart" }), found.document.figures[0]));
   }, { once: true });
   return part;
