@@ -95,6 +95,10 @@ class SharedFaults:
         return scores.reshape(len(scores), len(self.names), 1 + WAYS)
 
 
+NO_FAULTS = SharedFaults((), np.zeros(0), np.zeros((0, 0, 3, 0), dtype=np.float32))
+"""Where films are what their data sets say."""
+
+
 def share_faults(
     pairs: Sequence[FilmModel],
     scale_nm: FloatArray,
