@@ -102,10 +102,10 @@ def gauge_pairs(
     if rising:
         # Faults can bend colours far enough to turn an order round: it is judged without them.
         plain = replace(model, faults=NO_FAULTS)
-        found = draws
+        alone = draws
         if model.faults.names:
-            found = _draw_twice(plain, pairs, spots, particles, np.random.default_rng(seed))
-        _check_order(plain, spots, found)
+            alone = _draw_twice(plain, pairs, spots, particles, np.random.default_rng(seed))
+        _check_order(plain, spots, alone)
     found = summarise_draws(model, pairs=pairs, spots=spots, draws=draws, row=row)
     return JointEstimate(**found, seed=seed)
 
