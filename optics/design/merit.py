@@ -313,9 +313,9 @@ def make_merit(
         i, sight = sights[key]
         if sight.opaque and (goal.quantity == "T" or goal.view == "through"):
             name = base.substrate.label
-            way = "" if base.substrate.kind == "metal" else f"; give its thickness, '{name} 0.1mm'"
+            cure = "" if base.substrate.kind == "metal" else f"; give its thickness, '{name} 0.1mm'"
             raise InputError(
-                f"goal '{goal}' cannot be met: no light leaves {name}, it is opaque{way}"
+                f"goal '{goal}' cannot be met: no light leaves {name}, it is opaque{cure}"
             )
         terms.append((i, make_term(goal, grid, sight.opaque)))
     seen = tuple(sight for _, sight in sights.values())
