@@ -198,7 +198,8 @@ def _parser_for(typed: list[str]) -> Any:
     """The parser of the verb typed, or of all where the first word is none."""
     names = [one.name for one in app.registered_commands]
     names += [one.name for one in app.registered_groups]
-    if set(typed) <= set(_HELP["help_option_names"]):
+    completes = "_OXHUE_COMPLETE" in os.environ  # what a shell asks of an unfinished line
+    if set(typed) <= set(_HELP["help_option_names"]) and not completes:
         return _parser(listed=True)
     return _parser(typed[0] if typed and typed[0] in names else None)
 

@@ -101,7 +101,7 @@ def test_there_are_enough_questions_to_compare():
     assert len(QUICK) >= 40
 
 
-@pytest.mark.parametrize("name", few_of_each_verb())
+@pytest.mark.parametrize("name", list(few_of_each_verb()))
 def test_a_form_is_answered_as_the_command_line_does(name, tmp_path, capsys):
     for path in (path for folder in snapshots.INPUTS for path in folder.iterdir()):
         if path.is_file():

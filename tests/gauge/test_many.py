@@ -73,6 +73,7 @@ def piece(converged):
     names = ("gain", "wb_a", "wb_b", "glare", "angle_deg", "index_error")
     joint = SimpleNamespace(
         **dict.fromkeys(names, shared), films={"TiO2": 0.9, "TiO2, part anatase": 0.1},
+        faults={"none": 0.4, "scattering": 0.6},
         converged=converged, why="" if converged else "the sampler hardly moved",
         effective_draws=400.0, seed=1,
     )  # fmt: skip
@@ -87,6 +88,7 @@ def test_spots_of_one_piece_add_what_they_share():
     text = piece(True).summary()
     assert "Exposure off by a factor of 1.10 (1.05 to 1.15)." in text
     assert "Film: TiO2 90 %, TiO2, part anatase 10 %." in text
+    assert "What all spots may share: the surface scatters light (60 %)." in text
     assert "Not to be trusted" not in text
     assert "Not to be trusted: the sampler hardly moved." in piece(False).summary()
 
