@@ -82,3 +82,14 @@ def test_numbers_keep_nine_digits_and_lists_a_few_a_line():
         "{", '  "a": [', '    "x",', '    "y"', "  ],", '  "b": [',
         "    0.0, 0.333333333, 0.666666667, 1.0, 1.33333333, 1.66666667,", "    2.0", "  ]", "}",
     ]  # fmt: skip
+
+
+def test_no_kept_answer_is_a_bug(tmp_path, monkeypatch, capsys):
+    assert not [
+        path for path in snapshots.ANSWERS.rglob("*.txt") if "exit none" in path.read_text()
+    ]
+    monkeypatch.setattr(snapshots, "ANSWERS", tmp_path)
+    monkeypatch.setattr(snapshots, "_run", lambda *_: ("none: KeyError: 'nm'", "", ""))
+    assert snapshots.main(["--only", "look/one-film", "--write"]) == 1
+    assert list(tmp_path.rglob("*.txt")) == []
+    assert "was not kept" in capsys.readouterr().err

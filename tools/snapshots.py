@@ -43,6 +43,8 @@ ANSWERS = FOLDER / "answers"
 INPUTS = (ROOT / "docs" / "examples", FOLDER / "files")
 FORMS = {"json": ("json",), "text": ("text",), "both": ("json", "text"), "terminal": ("terminal",)}
 DIGITS = 9
+_NO_CODE = "none: "  # in place of the exit code of a question that raised a bug
+_BUG = f"\nexit {_NO_CODE}"
 _IN_A_LINE = 6  # numbers of a list in one line, so that a difference stays small
 _LONG_NUMBER = re.compile(r"-?\d+\.\d+(?:[eE][-+]?\d+)?")
 _PICTURES = re.compile(r"<svg.*?</svg>|<style.*?</style>|data:[\w/+]+;base64,[\w+/=]+", re.DOTALL)
@@ -171,7 +173,7 @@ def _run(question: Question, folder: Path) -> tuple[str, str, str]:
         try:
             code = str(exit_code(question.arguments))
         except Exception as error:  # a bug is what is to be shown; the next question still runs
-            code = f"none: {type(error).__name__}: {error}"
+            code = f"{_NO_CODE}{type(error).__name__}: {error}"
     return code, out.getvalue(), err.getvalue()
 
 
@@ -299,15 +301,20 @@ def _asked(questions: list[Question]) -> Iterator[tuple[Question, str]]:
 
 
 def _write(questions: list[Question], everything: bool) -> int:
-    """Keep what is answered now, and, if all was asked, nothing else."""
+    """Keep what is answered now, and, if all was asked, nothing else; a bug is never kept."""
+    bugs = 0
     for question, new in _asked(questions):
+        if _BUG in new:
+            print(f"{question.name} was not kept, it ends in a bug", file=sys.stderr)
+            bugs += 1
+            continue
         question.path.parent.mkdir(parents=True, exist_ok=True)
         question.path.write_text(new, encoding="utf-8")
     if everything:
         for path in set(ANSWERS.rglob("*.txt")) - {question.path for question in questions}:
             path.unlink()
-    print(f"{len(questions)} answers written", file=sys.stderr)
-    return 0
+    print(f"{len(questions) - bugs} answers written", file=sys.stderr)
+    return 1 if bugs else 0
 
 
 if __name__ == "__main__":
