@@ -73,7 +73,7 @@ class Tour(Result):
         word, photo = self.estimates
         strip_chart, word_chart, photo_chart, log_chart = self.drawn
         rows: list[list[Line]] = [
-            [f"{one.from_nm:.0f} to {one.to_nm:.0f} nm", Swatch(one.srgb_hex, one.name)]
+            [_span(one.from_nm, one.to_nm), Swatch(one.srgb_hex, one.name)]
             for one in self.ramp
         ]
         strip = "Colour strip and reflectance against oxide thickness."
@@ -104,6 +104,11 @@ class Tour(Result):
             ],
             sources=word.data_sets,
         )
+
+
+def _span(from_nm: float, to_nm: float) -> str:
+    first, last = f"{from_nm:.0f}", f"{to_nm:.0f}"
+    return f"{first} nm" if first == last else f"{first} to {last} nm"
 
 
 def _section(estimate: Estimate, chart: Drawn, title: str) -> list[Block]:
