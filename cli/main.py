@@ -217,11 +217,17 @@ def _parser(verb: str | None = None, *, listed: bool = False) -> Any:
     commands = [parser]
     for command in commands:
         commands.extend(getattr(command, "commands", {}).values())
+        command.help = _join_lines(command.help or "")
         context = command.context_class(command, **(command.context_settings | _HELP))
         for parameter in filter(None, (*command.params, command.get_help_option(context))):
             if getattr(parameter, "is_flag", False):
                 parameter.metavar = ""  # or the help would name a type beside each
     return parser
+
+
+def _join_lines(text: str) -> str:
+    """Paragraphs without the line breaks of the source, which the help would keep."""
+    return "\n\n".join(" ".join(one.split()) for one in text.split("\n\n"))
 
 
 def _list_verbs() -> typer.Typer:

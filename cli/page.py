@@ -35,7 +35,7 @@ def page(
     """A local page for all questions: layers to drag, sliders, photos to click on.
 
     Prints the address with the key of this run. Nothing leaves this machine. Ctrl-C ends it.
-    From a phone in the same network: --phone
+    From a phone in the same network: --phone.
 
     Example: oxhue page
     """

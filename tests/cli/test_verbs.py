@@ -3,6 +3,7 @@
 import json
 import re
 import shlex
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -52,6 +53,11 @@ def test_help_starts_with_the_answer_and_ends_with_an_example(verb, capsys):
     if "How the answer leaves" in headings:
         assert headings.index("Options") < headings.index("How the answer leaves")
     assert "[[" not in out
+    for paragraph in re.split(r"\n\s*\n", words.strip()):
+        for line, after in pairwise(
+            paragraph.splitlines()
+        ):  # each is filled before the next begins
+            assert len(f"{line.rstrip()} {after.split()[0]}") > 78
 
 
 @pytest.mark.parametrize("verb", VERBS)
