@@ -73,8 +73,7 @@ class Tour(Result):
         word, photo = self.estimates
         strip_chart, word_chart, photo_chart, log_chart = self.drawn
         rows: list[list[Line]] = [
-            [_span(one.from_nm, one.to_nm), Swatch(one.srgb_hex, one.name)]
-            for one in self.ramp
+            [_span(one.from_nm, one.to_nm), Swatch(one.srgb_hex, one.name)] for one in self.ramp
         ]
         strip = "Colour strip and reflectance against oxide thickness."
         return Document(

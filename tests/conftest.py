@@ -38,9 +38,19 @@ def pytest_collection_finish():
     gc.freeze()
 
 
+@pytest.hookimpl(trylast=True)
+def pytest_collection_modifyitems(items):
+    """Files that take a minute come first, or one worker would end with them and one with nothing.
+
+    They are those of the page, which wait for browsers; all others stay in their random order.
+    """
+    items.sort(key=lambda item: "page" not in item.path.parts)
+
+
 @pytest.hookimpl(optionalhook=True)
 def pytest_xdist_make_scheduler(config, log):
     """All tests of a file run in one worker: browser, fits and sweeps they share are made once."""
     from xdist.scheduler import LoadFileScheduling
 
+    config.option.loadscopereorder = False  # by number of tests, which says little of their time
     return LoadFileScheduling(config, log)
