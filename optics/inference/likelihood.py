@@ -110,8 +110,7 @@ def _word_likelihood(
 def single_reading_density(question: FilmQuestion, reading: Reading) -> tuple[Prior, FloatArray]:
     """The prior, and the posterior over thickness of each film (H, T) after one reading."""
     prior = make_prior(question, reading.doubts.index_spread)
-    table = table_for(question, reading.doubts, reading.view)
-    log_likelihood = table.log_mixture(reading.points_lab, reading.weight)
+    (log_likelihood,) = reading_likelihood(question, [reading])
     return prior, prior.film_density(log_likelihood[None])[0][0]
 
 
