@@ -112,12 +112,13 @@ export function scrolling(words, table) {
   }
   const box = el("div", { class: "scroll", role: "group", "aria-label": words }, table);
   let wide = 0;
-  new ResizeObserver(() => {
+  const fit = () => {
     if (box.clientWidth === wide) return; // only its height has changed, by what follows
     wide = box.clientWidth;
     box.classList.remove("stacked");
     box.classList.toggle("stacked", table.offsetWidth > wide + 1);
-  }).observe(box);
+  };
+  new ResizeObserver(() => requestAnimationFrame(fit)).observe(box); // it must not resize while it is told of sizes
   return box;
 }
 

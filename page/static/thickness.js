@@ -158,7 +158,7 @@ const refresh = newest(async () => {
   sayBusy("thickness", "thickness-answer", "Weighing every film in question …");
   byId("thickness-answer").setAttribute("aria-busy", "true");
   const { answer, drawing } = await ask("gauge", question());
-  if (photo.dragged) return;
+  if (photo.dragged || !ready()) return; // the photo may have been put away meanwhile
   told.clear();
   byId("thickness-answer").removeAttribute("aria-busy");
   showAnswer(answer, drawing);
