@@ -145,7 +145,8 @@ def grow(
             (one, theta[..., 4 * i : 4 * i + 4], span_C)
             for i, (one, span_C) in enumerate([*cooler, (regimes[which], (a, b))])
         ]
-        film = _grow_through(acting, film, dt * pace)
+        share = dt / (heat.time_s[-1] - heat.time_s[0])
+        film = _grow_through(acting, film, dt * pace, share=share)
     return film
 
 
@@ -165,24 +166,51 @@ def _split_heat(
     return found
 
 
-def _grow_through(acting: Sequence[Acting], film: FloatArray, time_s: FloatArray) -> FloatArray:
-    *cooler, (_, _, (a, b)) = acting
-    if a == b:  # each step is exact; several, so that a law that leads in between is not missed
-        return _grow_in_steps(acting, film, time_s, _SHARED_STEPS if cooler else 1)
-    count = min(_MOST_STEPS, max(int(np.ceil(abs(b - a) / _STEP_C)), _SHARED_STEPS * bool(cooler)))
-    coarse, middle, fine = (_grow_in_steps(acting, film, time_s, n * count) for n in (1, 2, 4))
-    # The step is the same forwards and backwards, so its error is in even powers of its length.
+def _grow_through(
+    acting: Sequence[Acting], film: FloatArray, time_s: FloatArray, *, share: float
+) -> FloatArray:
+    """Films after a straight piece of a heat that takes this share of its time."""
+    *cooler, (regime, theta, (a, b)) = acting
+    count = min(_MOST_STEPS, max(1, int(np.ceil(abs(b - a) / _STEP_C))))
+    if not cooler and regime.law.name != "linear-parabolic":
+        # The law's state adds up, as in `grow`.
+        rates = [
+            regime.coefficients(theta, a + (b - a) * _middles(n * count))[0].mean(axis=-1)
+            for n in (1, 2, 4)
+        ]
+        return regime.law.after(film, _extrapolate(*rates) * time_s, regime.shape_of(theta[..., 3]))
+    if cooler:  # a law may lead for a while only, and hand over on the way
+        pair = _are_two_powers([one.law for one, *_ in acting])
+        count = max(count, int(np.ceil(_SHARED_STEPS * (share if pair else 1.0))))
+    if a == b:  # each step is exact
+        return _grow_in_steps(acting, film, time_s, count)
+    ends = [_grow_in_steps(acting, film, time_s, n * count) for n in (1, 2, 4)]
+    return np.asarray(np.maximum(_extrapolate(*ends), film))
+
+
+def _middles(steps: int) -> FloatArray:
+    return np.asarray((np.arange(steps) + 0.5) / steps)
+
+
+def _extrapolate(coarse: FloatArray, middle: FloatArray, fine: FloatArray) -> FloatArray:
+    """What steps of a half and a quarter tell of ever finer ones.
+
+    A step is the same forwards and backwards, so its error is in even powers of its length.
+    """
     once, twice = (4.0 * middle - coarse) / 3.0, (4.0 * fine - middle) / 3.0
-    return np.asarray(np.maximum((16.0 * twice - once) / 15.0, film))
+    return np.asarray((16.0 * twice - once) / 15.0)
+
+
+def _are_two_powers(laws: Sequence[Law]) -> bool:
+    return len(laws) == 2 and all(one.after is power for one in laws)
 
 
 def _grow_in_steps(
     acting: Sequence[Acting], film: FloatArray, time_s: FloatArray, steps: int
 ) -> FloatArray:
-    parts = (np.arange(steps) + 0.5) / steps
     laws = []
     for regime, theta, (a, b) in acting:
-        rate, shape = regime.coefficients(theta, a + (b - a) * parts)
+        rate, shape = regime.coefficients(theta, a + (b - a) * _middles(steps))
         laws.append((regime.law, rate, np.broadcast_to(shape, rate.shape)))
     for i in range(steps):
         steady = [_SteadyLaw(law, rate[..., i], shape[..., i]) for law, rate, shape in laws]
@@ -214,7 +242,7 @@ def _grow_by_fastest(
     """Films (N,) after a time (N,) by whichever law is the fastest at each thickness."""
     if len(laws) == 1:
         return laws[0].grow(film, time_s)
-    if len(laws) == 2 and all(one.law.after is power for one in laws):
+    if _are_two_powers([one.law for one in laws]):
         return _grow_by_two_powers(laws[0], laws[1], film=film, time_s=time_s)
     left = np.broadcast_to(time_s, film.shape)
     for _ in laws:
