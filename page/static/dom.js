@@ -118,6 +118,7 @@ export function scrolling(words, table) {
     box.classList.remove("stacked");
     box.classList.toggle("stacked", table.offsetWidth > wide + 1);
   };
+  queueMicrotask(fit); // once it is in its place, before it is seen
   new ResizeObserver(() => requestAnimationFrame(fit)).observe(box); // it must not resize while it is told of sizes
   return box;
 }
