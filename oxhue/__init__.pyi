@@ -108,6 +108,7 @@ from .optics.gauge.batch import gauge_many as gauge_many
 from .optics.gauge.batch import read_readings as read_readings
 from .optics.gauge.doubts import WideningDoubt as WideningDoubt
 from .optics.gauge.gauge import gauge as gauge
+from .optics.gauge.joint.faults import SharedFaults as SharedFaults
 from .optics.gauge.joint.model import NodeWeights as NodeWeights
 from .optics.gauge.joint.model import SharedModel as SharedModel
 from .optics.gauge.joint.model import SharedUnknowns as SharedUnknowns

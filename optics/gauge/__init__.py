@@ -13,6 +13,7 @@ PUBLIC = (
     "batch.read_readings",
     "doubts.WideningDoubt",
     "gauge.gauge",
+    "joint.faults.SharedFaults",
     "joint.model.NodeWeights",
     "joint.model.SharedModel",
     "joint.model.SharedUnknowns",
