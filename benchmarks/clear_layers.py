@@ -22,19 +22,17 @@ from benchmarks.worlds import (
     FALSE_ALARMS,
     INDEX_SPREAD,
     WORLDS,
+    as_readings,
     gauge_world,
     holds,
+    take_readings,
 )
 from oxhue.optics._typing import FloatArray
-from oxhue.optics.colour.illuminants import tristimulus_weights
-from oxhue.optics.colour.spaces import xyz_to_lab
 from oxhue.optics.films.engine.transfer_matrix import solve_arrays
 from oxhue.optics.films.spectra import DEFAULT_WAVELENGTH_NM
 from oxhue.optics.gauge.batch import gauge_many
 from oxhue.optics.gauge.result import RowEstimate
-from oxhue.optics.inference.colour_table import VEIL
 from oxhue.optics.inference.hypotheses import list_film_models
-from oxhue.optics.inference.reading import parse_reading
 from oxhue.optics.inference.uncertainty import DEFAULTS
 
 TABLE = Path(__file__).with_suffix(".md")
@@ -59,20 +57,12 @@ def draw(place: str, how: str, count: int, seed: int) -> tuple[FloatArray, Float
     thickness = np.stack([nm for _, nm in layers], axis=1)
     angle = rng.uniform(doubts.angle_low_deg, doubts.angle_high_deg, count)
     share = solve_arrays(index, thickness, _W, angle).R
-    weights = tristimulus_weights(_W, "D65", 2)
-    white = weights.sum(axis=0)
-    glare = rng.uniform(0.0, doubts.glare, (count, 1))
-    xyz = (1.0 - glare) * (share @ weights) + VEIL * glare * white
-    lab = xyz_to_lab(xyz * np.exp(doubts.gain * rng.standard_normal((count, 1))), white)
-    sd = np.full(3, doubts.noise_de / np.sqrt(3.0))
-    sd[1:] = np.hypot(sd[1:], doubts.white_balance_de / np.sqrt(2.0))
-    return drawn.thickness_nm, lab + sd * rng.standard_normal((count, 3))
+    return drawn.thickness_nm, take_readings(WORLDS[0], share, doubts, rng)
 
 
 def gauge_layered(how: str, lab: FloatArray, clear_layer: str | None) -> list[RowEstimate]:
     """Estimates of readings, with the question of a clear layer or without."""
-    texts = [",".join(f"{value:.3f}" for value in one) for one in lab]
-    readings = [(str(i), parse_reading(text, how)) for i, text in enumerate(texts)]
+    readings = as_readings(lab, how)
     return list(gauge_many("TiO2", "Ti", readings, clear_layer=clear_layer).readings)
 
 

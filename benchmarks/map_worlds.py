@@ -16,24 +16,26 @@ from pathlib import Path
 
 import numpy as np
 
-from benchmarks.drawn import draw_films
 from benchmarks.results import keep_row
-from benchmarks.worlds import INDEX_SPREAD, WORLDS, Films, World, bend
+from benchmarks.worlds import (
+    WORLDS,
+    Films,
+    World,
+    draw_media,
+    draw_run,
+    light_of_piece,
+    take_picture,
+)
 from oxhue.cli.options import show_progress
 from oxhue.optics._typing import FloatArray
-from oxhue.optics.colour.illuminants import tristimulus_weights
 from oxhue.optics.colour.spaces import (
     SRGB_WHITE_XYZ,
     lab_to_xyz,
     srgb_encode,
-    xyz_to_lab,
     xyz_to_srgb_linear,
 )
-from oxhue.optics.films.spectra import DEFAULT_WAVELENGTH_NM
 from oxhue.optics.images.icc import SRGB
 from oxhue.optics.images.image import Codes
-from oxhue.optics.inference.colour_table import VEIL
-from oxhue.optics.inference.hypotheses import list_film_models
 from oxhue.optics.inference.uncertainty import DEFAULTS
 from oxhue.optics.numerics.parallel import map_parallel
 from oxhue.optics.thickness_map.thickness_map import map_thickness
@@ -43,7 +45,6 @@ WIDTH, HEIGHT = 192, 96
 FAR_NM = 40.0
 _ALONG = 96  # thicknesses that are computed; pixels lie between
 _NOISE = 0.01  # of a pixel's code
-_W = DEFAULT_WAVELENGTH_NM
 
 
 @dataclass(frozen=True)
@@ -59,10 +60,9 @@ class Outcome:
 
 def photograph(world: World, how: str, rng: np.random.Generator) -> tuple[FloatArray, Codes]:
     """True thickness (H, W) [nm] and the picture as a camera stores it."""
-    start, end = rng.uniform(5.0, 40.0), rng.uniform(90.0, 220.0)
-    along = np.linspace(0.0, 1.0, WIDTH) ** np.exp(rng.uniform(-1.0, 1.0))
+    along = draw_run(WIDTH, rng)
     across = rng.uniform(0.0, 0.08) * np.linspace(-1.0, 1.0, HEIGHT)[:, None]
-    truth = (start + (end - start) * along) * (1.0 + across)
+    truth = along * (1.0 + across)
     nm = np.linspace(truth.min(), truth.max(), _ALONG)
     lab = _seen(world, how, nm, rng)
     linear = xyz_to_srgb_linear(lab_to_xyz(lab, SRGB_WHITE_XYZ), SRGB_WHITE_XYZ)
@@ -77,36 +77,9 @@ def _seen(world: World, how: str, nm: FloatArray, rng: np.random.Generator) -> F
     """CIELAB (K, 3) of thicknesses (K,) of one piece in one picture."""
     doubts = DEFAULTS[how]
     own = int(rng.integers(1 << 32))
-    share = _reflectances(world, how, nm, own, rng)
-    weights = tristimulus_weights(_W, world.light, 2)
-    white = weights.sum(axis=0)
-    glare = rng.uniform(0.0, doubts.glare)
-    xyz = (1.0 - glare) * (share @ weights) + VEIL * glare * white
-    lab = xyz_to_lab(xyz * np.exp(doubts.gain * rng.standard_normal()), white)
-    if world.camera:
-        lab = bend(lab, *(np.full((nm.size, 1), rng.uniform(*ends)) for ends in world.camera))
-    lab[:, 1:] += doubts.white_balance_de / np.sqrt(2.0) * rng.standard_normal(2)
-    return lab
-
-
-def _reflectances(
-    world: World, how: str, nm: FloatArray, own: int, rng: np.random.Generator
-) -> FloatArray:
-    """Share of the light (K, W) sent back by one film of thicknesses (K,)."""
-    pairs = list_film_models(("TiO2",), "Ti")
-    drawn = draw_films(pairs, (5.0, 245.0), INDEX_SPREAD, count=1, rng=rng)
-    pair = pairs[int(drawn.pair[0])]
-    index = pair.film.nk(_W) * (1.0 + drawn.index_error[0])
-    metal, zero = pair.substrate.nk(_W), np.zeros(1)
-    angle = rng.uniform(DEFAULTS[how].angle_low_deg, DEFAULTS[how].angle_high_deg)
-    each = []
-    for one in nm:  # with the same numbers drawn for every place, the piece is changed as one
-        film = Films(index[None], metal[None], np.array([one]), zero, zero)
-        if world.change:
-            world.change(film, np.random.default_rng(own))
-        share = film.reflectance(np.array([angle]))
-        each.append(world.surface(share, np.random.default_rng(own)) if world.surface else share)
-    return np.concatenate(each)
+    films = Films.alike(*draw_media("TiO2", rng), nm)
+    angle = rng.uniform(doubts.angle_low_deg, doubts.angle_high_deg)
+    return take_picture(world, light_of_piece(world, films, angle, own), doubts, rng)
 
 
 def map_one(world: World, how: str, seed: int, i: int) -> Outcome:

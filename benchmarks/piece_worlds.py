@@ -17,34 +17,30 @@ from pathlib import Path
 
 import numpy as np
 
-from benchmarks.drawn import draw_films
-from benchmarks.results import keep_row
-from benchmarks.worlds import INDEX_SPREAD, WORLDS, Films, World, bend
+from benchmarks.results import keep_result, keep_row, read_kept
+from benchmarks.worlds import (
+    WORLDS,
+    Films,
+    World,
+    as_readings,
+    draw_media,
+    draw_run,
+    light_of_piece,
+    take_picture,
+)
 from oxhue.cli.options import show_progress
 from oxhue.optics._typing import FloatArray
-from oxhue.optics.colour.illuminants import tristimulus_weights
-from oxhue.optics.colour.spaces import xyz_to_lab
-from oxhue.optics.films.spectra import DEFAULT_WAVELENGTH_NM
 from oxhue.optics.gauge.joint.piece import gauge_one_piece
-from oxhue.optics.inference.colour_table import VEIL
-from oxhue.optics.inference.hypotheses import list_film_models
-from oxhue.optics.inference.reading import parse_reading
 from oxhue.optics.inference.uncertainty import DEFAULTS
 from oxhue.optics.numerics.parallel import Report, ignore_progress, map_parallel
 
 TABLE = Path(__file__).with_suffix(".md")
 SPOTS = 9
 RISE = 0.06
-_W = DEFAULT_WAVELENGTH_NM
 
 
-def raise_index(films: Films, _rng: np.random.Generator) -> None:
-    """An index that rises by 6 % from the thin end to the thick, as where one end was hotter."""
-    part = np.linspace(-0.5, 0.5, len(films.film))
-    films.film = films.film * (1.0 + RISE * part[:, None])
-
-
-PIECE_WORLDS = (*WORLDS, World("index rising 6 % along the piece", raise_index))
+RISING = World("index rising 6 % along the piece")
+PIECE_WORLDS = (*WORLDS, RISING)
 
 
 @dataclass(frozen=True)
@@ -63,69 +59,28 @@ def draw_row(
 ) -> tuple[FloatArray, FloatArray]:
     """True thicknesses (P,) and CIELAB (P, 3) of the spots of one piece in one picture."""
     doubts = DEFAULTS[how]
-    films = _draw_films(film, rng)
+    media = draw_media(film, rng)
+    films = Films.alike(*media, draw_run(SPOTS, rng))
     own = int(rng.integers(1 << 32))
-    if world.change:
-        _change_alike(world, films, own)
-    angle = np.full(SPOTS, rng.uniform(doubts.angle_low_deg, doubts.angle_high_deg))
-    share = films.reflectance(angle)
-    if world.surface:
-        share = np.concatenate(
-            [world.surface(one[None], np.random.default_rng(own)) for one in share]
-        )
-    weights = tristimulus_weights(_W, world.light, 2)
-    white = weights.sum(axis=0)
-    glare = rng.uniform(0.0, doubts.glare)
-    xyz = (1.0 - glare) * (share @ weights) + VEIL * glare * white
-    lab = xyz_to_lab(xyz * np.exp(doubts.gain * rng.standard_normal()), white)
-    if world.camera:
-        lab = bend(lab, *(np.full((SPOTS, 1), rng.uniform(*ends)) for ends in world.camera))
-    lab[:, 1:] += doubts.white_balance_de / np.sqrt(2.0) * rng.standard_normal(2)
+    if world is RISING:
+        _raise_index(films)
+    angle = rng.uniform(doubts.angle_low_deg, doubts.angle_high_deg)
+    lab = take_picture(world, light_of_piece(world, films, angle, own), doubts, rng)
     noise = doubts.noise_de / np.sqrt(3.0)
     return films.thickness_nm, lab + noise * rng.standard_normal(lab.shape)
 
 
-def _draw_films(film: str, rng: np.random.Generator) -> Films:
-    """One film whose thickness rises from spot to spot, more or less evenly."""
-    pairs = list_film_models((film,), "Ti")
-    drawn = draw_films(pairs, (5.0, 245.0), INDEX_SPREAD, count=1, rng=rng)
-    pair = pairs[int(drawn.pair[0])]
-    start, end = rng.uniform(5.0, 40.0), rng.uniform(90.0, 220.0)
-    run = np.linspace(0.0, 1.0, SPOTS) ** np.exp(rng.uniform(-1.0, 1.0))
-    index = pair.film.nk(_W) * (1.0 + drawn.index_error[0])
-    zero = np.zeros(SPOTS)
-    return Films(
-        np.tile(index, (SPOTS, 1)),
-        np.tile(pair.substrate.nk(_W), (SPOTS, 1)),
-        start + (end - start) * run,
-        zero,
-        zero,
-    )
-
-
-def _change_alike(world: World, films: Films, seed: int) -> None:
-    """The same change for all spots of the piece."""
-    assert world.change is not None
-    if world.change is raise_index:
-        world.change(films, np.random.default_rng(seed))
-        return
-    whole = [
-        Films(films.film[:1], films.metal[:1], films.thickness_nm[:1], np.zeros(1), np.zeros(1))
-        for _ in range(SPOTS)
-    ]
-    for one in whole:
-        world.change(one, np.random.default_rng(seed))
-    films.film = np.concatenate([one.film for one in whole])
-    films.between_nm = np.concatenate([one.between_nm for one in whole])
-    films.spread = np.concatenate([one.spread for one in whole])
+def _raise_index(films: Films) -> None:
+    """An index that rises by 6 % from the thin end to the thick, as where one end was hotter."""
+    part = np.linspace(-0.5, 0.5, len(films.film))
+    films.film = films.film * (1.0 + RISE * part[:, None])
 
 
 def gauge_piece(world: World, film: str, how: str, seed: int, i: int) -> list[float]:
     """Piece number i of a world, drawn and read; the fields of `Outcome`."""
     rng = np.random.default_rng([seed, PIECE_WORLDS.index(world), i])
     truth, lab = draw_row(world, film, how, rng)
-    texts = [",".join(f"{value:.3f}" for value in one) for one in lab]
-    readings = [(str(n), parse_reading(text, how)) for n, text in enumerate(texts)]
+    readings = as_readings(lab, how)
     begun = time.process_time()
     found = gauge_one_piece(film, "Ti", readings, rising=True, seed=i)
     spent = time.process_time() - begun
@@ -171,17 +126,18 @@ def run_world(
     report: Report = ignore_progress,
 ) -> list[Outcome]:
     """Every piece of a world; those kept are not run again."""
-    mark = f"{world.name}\t{film}\t{how}\t{seed}\t"
-    kept = keep.read_text(encoding="utf-8").splitlines() if keep and keep.exists() else []
-    own = [line.removeprefix(mark).split("\t") for line in kept if line.startswith(mark)]
-    rows = {int(i): Outcome(*(float(value) for value in values)) for i, *values in own}
+    own = {"world": world.name, "film": film, "how": how, "seed": seed}
+    rows = {
+        one["piece"]: Outcome(*one["found"])
+        for one in (read_kept(keep) if keep else [])
+        if own.items() <= one.items()
+    }
     left = [i for i in range(draws) if i not in rows]
     one = partial(gauge_piece, world, film, how, seed)
-    for i, values in zip(left, map_parallel(one, left, report=report), strict=True):
-        rows[i] = Outcome(*values)
+    for i, found in zip(left, map_parallel(one, left, report=report), strict=True):
+        rows[i] = Outcome(*found)
         if keep:
-            with keep.open("a", encoding="utf-8") as file:
-                file.write(mark + "\t".join([str(i), *map(str, values)]) + "\n")
+            keep_result(keep, own | {"piece": i, "found": found})
     return [rows[i] for i in range(draws)]
 
 

@@ -13,7 +13,7 @@ from __future__ import annotations
 import argparse
 import time
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from pathlib import Path
 
 import numpy as np
@@ -32,7 +32,7 @@ from oxhue.optics.colour.spaces import (
 from oxhue.optics.films.engine.transfer_matrix import solve_arrays
 from oxhue.optics.films.materials.effective_medium import bruggeman
 from oxhue.optics.films.spectra import DEFAULT_WAVELENGTH_NM
-from oxhue.optics.gauge.batch import gauge_many
+from oxhue.optics.gauge.batch import NamedReading, gauge_many
 from oxhue.optics.gauge.result import RowEstimate
 from oxhue.optics.inference.colour_table import VEIL
 from oxhue.optics.inference.hypotheses import list_film_models
@@ -63,6 +63,18 @@ class Films:
     thickness_nm: FloatArray
     between_nm: FloatArray
     spread: FloatArray
+
+    @classmethod
+    def alike(cls, film: ComplexArray, metal: ComplexArray, thickness_nm: FloatArray) -> Films:
+        """Places (K,) of one piece, of the same media (W,)."""
+        zero = np.zeros(thickness_nm.size)
+        media = (np.tile(one, (thickness_nm.size, 1)) for one in (film, metal))
+        return cls(*media, thickness_nm, zero, zero)
+
+    def take(self, row: int) -> Films:
+        """One of them alone."""
+        one = slice(row, row + 1)
+        return Films(*(getattr(self, part.name)[one] for part in fields(self)))
 
     def reflectance(self, angle_deg: FloatArray) -> FloatArray:
         """Share of the light (K, W) sent back, averaged over the spread of thickness."""
@@ -187,16 +199,72 @@ def read(world: World, films: Films, doubts: Uncertainty, rng: np.random.Generat
     share = films.reflectance(angle)
     if world.surface:
         share = world.surface(share, rng)
-    weights = tristimulus_weights(_W, world.light, 2)
-    white = weights.sum(axis=0)
-    glare = rng.uniform(0.0, doubts.glare, (count, 1))
-    xyz = (1.0 - glare) * (share @ weights) + VEIL * glare * white
-    lab = xyz_to_lab(xyz * np.exp(doubts.gain * rng.standard_normal((count, 1))), white)
-    if world.camera:
-        lab = bend(lab, *(rng.uniform(*ends, (count, 1)) for ends in world.camera))
+    return take_readings(world, share, doubts, rng)
+
+
+def take_readings(
+    world: World, share: FloatArray, doubts: Uncertainty, rng: np.random.Generator
+) -> FloatArray:
+    """CIELAB (K, 3) of light (K, W) that is sent back, each in a picture of its own."""
+    lab = see(world, share, doubts, rng, pictures=len(share))
     sd = np.full(3, doubts.noise_de / np.sqrt(3.0))
     sd[1:] = np.hypot(sd[1:], doubts.white_balance_de / np.sqrt(2.0))
-    return lab + sd * rng.standard_normal((count, 3))
+    return lab + sd * rng.standard_normal(lab.shape)
+
+
+def take_picture(
+    world: World, share: FloatArray, doubts: Uncertainty, rng: np.random.Generator
+) -> FloatArray:
+    """CIELAB (K, 3) of light (K, W) from places in one picture, without the noise of each."""
+    lab = see(world, share, doubts, rng, pictures=1)
+    lab[:, 1:] += doubts.white_balance_de / np.sqrt(2.0) * rng.standard_normal(2)
+    return lab
+
+
+def see(
+    world: World,
+    share: FloatArray,
+    doubts: Uncertainty,
+    rng: np.random.Generator,
+    *,
+    pictures: int,
+) -> FloatArray:
+    """CIELAB (K, 3) of light (K, W), in as many pictures or in one: glare, exposure, the camera."""
+    weights = tristimulus_weights(_W, world.light, 2)
+    white = weights.sum(axis=0)
+    glare = rng.uniform(0.0, doubts.glare, (pictures, 1))
+    xyz = (1.0 - glare) * (share @ weights) + VEIL * glare * white
+    lab = xyz_to_lab(xyz * np.exp(doubts.gain * rng.standard_normal((pictures, 1))), white)
+    if world.camera:
+        lab = bend(lab, *(rng.uniform(*ends, (pictures, 1)) for ends in world.camera))
+    return lab
+
+
+def draw_run(places: int, rng: np.random.Generator) -> FloatArray:
+    """Thickness (K,) along a piece, rising more or less evenly [nm]."""
+    start, end = rng.uniform(5.0, 40.0), rng.uniform(90.0, 220.0)
+    share = np.linspace(0.0, 1.0, places) ** np.exp(rng.uniform(-1.0, 1.0))
+    return np.asarray(start + (end - start) * share)
+
+
+def draw_media(film: str, rng: np.random.Generator) -> tuple[ComplexArray, ComplexArray]:
+    """Index (W,) of the film of one piece and of its metal, of the data sets shipped."""
+    pairs = list_film_models((film,), "Ti")
+    drawn = draw_films(pairs, BETWEEN_NM, INDEX_SPREAD, count=1, rng=rng)
+    pair = pairs[int(drawn.pair[0])]
+    return pair.film.nk(_W) * (1.0 + drawn.index_error[0]), pair.substrate.nk(_W)
+
+
+def light_of_piece(world: World, films: Films, angle_deg: float, seed: int) -> FloatArray:
+    """Share of the light (K, W) from the places of one piece, which the world changes as one."""
+    shares = []
+    for row in range(len(films.film)):
+        place = films.take(row)
+        if world.change:
+            world.change(place, np.random.default_rng(seed))
+        share = place.reflectance(np.array([angle_deg]))
+        shares.append(world.surface(share, np.random.default_rng(seed)) if world.surface else share)
+    return np.concatenate(shares)
 
 
 def bend(lab: FloatArray, contrast: FloatArray, saturation: FloatArray) -> FloatArray:
@@ -224,9 +292,13 @@ def gauge_world(
 ) -> tuple[FloatArray, list[RowEstimate]]:
     """True thicknesses and the estimates of their readings."""
     truth, lab = draw(world, how, count, seed=seed, film=film)
+    return truth, list(gauge_many(film, "Ti", as_readings(lab, how)).readings)
+
+
+def as_readings(lab: FloatArray, how: str) -> list[NamedReading]:
+    """CIELAB (K, 3) as people type it in, numbered."""
     texts = [",".join(f"{value:.3f}" for value in one) for one in lab]
-    readings = [(str(i), parse_reading(text, how)) for i, text in enumerate(texts)]
-    return truth, list(gauge_many(film, "Ti", readings).readings)
+    return [(str(i), parse_reading(text, how)) for i, text in enumerate(texts)]
 
 
 def holds(row: RowEstimate, truth_nm: float) -> bool:
