@@ -5,15 +5,16 @@ What a goal on a phase needs: the powers' derivatives (:mod:`.gradient`) have lo
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 
 from ..._typing import ComplexArray, FloatArray
+from .amplitudes import Level, climb
 from .incidence import Incidence
-from .phase import round_trips
-from .recursion import RESCALE_OFTEN, cross_layer, waves
+from .recursion import cross_layer, waves
 
 
 @dataclass(frozen=True, eq=False)
@@ -53,7 +54,8 @@ def amplitude_slopes(
     ``dτ/dd = -iβ (1 - 2τ)``. The exponentials left out count for t alone:
     ``ln t = ln 2q0 + i Σδ - ln(a + b)``.
     """
-    up = _FieldsUp.of(index, thickness_nm, wavelength_nm, incidence, one)
+    levels = climb(index, thickness_nm, wavelength_nm, incidence=incidence, one=one)
+    up = _FieldsUp.of(levels, thickness_nm.shape[-1], 2.0 * np.pi / wavelength_nm)
     (across,) = waves(index[..., 0, :], incidence, (one,))[1]
     a, b = across * up.E[0], up.first * up.H[0]
     whole = a + b
@@ -80,7 +82,7 @@ class _FieldsUp:
         ``iβ`` of each layer.
     steps : list of ndarray of complex
         Admittance of what lies under each layer over its own.
-    scale : ndarray, shape (L, ..., W)
+    scale : list of ndarray
         What the fields on top of each layer were divided by.
     crossing : ndarray of complex, shape (..., W)
         ``exp(i Σδ)``, divided likewise.
@@ -92,41 +94,24 @@ class _FieldsUp:
     H: ComplexArray
     trips: ComplexArray
     pull: ComplexArray
-    steps: list[ComplexArray]
-    scale: FloatArray
+    steps: list[ComplexArray | float]
+    scale: list[FloatArray | float]
     crossing: ComplexArray
     first: ComplexArray
 
     @classmethod
-    def of(
-        cls,
-        index: ComplexArray,
-        thickness_nm: FloatArray,
-        wavelength_nm: FloatArray,
-        incidence: Incidence,
-        one: Literal["s", "p"],
-    ) -> _FieldsUp:
-        lead = np.broadcast_shapes(index.shape[:-2], thickness_nm.shape[:-1], incidence.lead)
-        layers, shape = thickness_nm.shape[-1], (*lead, wavelength_nm.size)
-        E, H = np.ones((2, layers + 1, *shape), dtype=complex)
-        trips, pull = np.empty((2, layers, *shape), dtype=complex)
-        crossing, spare = np.ones(shape, dtype=complex), np.empty(shape, dtype=complex)
-        steps, scale = list[ComplexArray](), np.ones((layers, *shape))
-        k0 = 2.0 * np.pi / wavelength_nm
-        (below,) = waves(index[..., -1, :], incidence, (one,))[1]
-        for j in range(layers - 1, -1, -1):
-            kz, (q,) = waves(index[..., j + 1, :], incidence, (one,))
-            phase = k0 * thickness_nm[..., j, None] * kz  # δ = k0 d kz
-            pull[j], trips[j] = 1j * k0 * kz, round_trips(phase, 1.0)
-            crossing *= np.exp(1j * phase)
-            steps.insert(0, below / q)
-            np.multiply(H[j + 1], steps[0], out=H[j])
-            cross_layer((E[j + 1], H[j]), (E[j], H[j]), trips[j], spare=spare)
-            if j % RESCALE_OFTEN == 0:
-                scale[j] = np.abs(E[j]) + np.abs(H[j])
-                E[j], H[j], crossing = E[j] / scale[j], H[j] / scale[j], crossing / scale[j]
-            below = q
-        return cls(E, H, trips, pull, steps, scale, crossing, below)
+    def of(cls, levels: Iterator[Level], layers: int, k0: FloatArray) -> _FieldsUp:
+        """Of the levels of a climb through so many layers; ``k0`` [1/nm], shape (W,)."""
+        at = next(levels)
+        E, H = np.empty((2, layers + 1, *at.E.shape), dtype=complex)
+        trips, pull = np.empty((2, layers, *at.E.shape), dtype=complex)
+        steps, scale = list[ComplexArray | float](), list[FloatArray | float]()
+        E[-1], H[-1] = at.E, at.H_over_q
+        for j, at in zip(reversed(range(layers)), levels, strict=True):
+            E[j], H[j], trips[j], pull[j] = at.E, at.H_over_q, at.trip, 1j * k0 * at.kz
+            steps.insert(0, at.step)
+            scale.insert(0, at.size)
+        return cls(E, H, trips, pull, steps, scale, at.crossing, at.q)
 
     def slopes(self, rows: ComplexArray) -> tuple[ComplexArray, ComplexArray]:
         """Derivatives (L, ..., W) of r and of ``ln t``, from the rows (2, 2, ..., W) on top."""

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections import deque
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Literal
+from typing import Literal, NamedTuple
 
 import numpy as np
 
@@ -41,29 +43,76 @@ def amplitudes(
     ----------
     M. Born and E. Wolf, Principles of Optics, 7th ed., section 1.6.2.
     """
+    levels = climb(index, thickness_nm, wavelength_nm, incidence=incidence, one=one)
+    (top,) = deque(levels, maxlen=1)  # the last
+    (across,) = waves(index[..., 0, :], incidence, (one,))[1]
+    H = top.H_over_q * top.q
+    coming = across * top.E + H
+    r = (across * top.E - H) / coming  # (q0 E - H)/(q0 E + H)
+    t = 2.0 * across * top.crossing / coming  # 2 q0 / (q0 E + H), the wave below being 1
+    return r, t
+
+
+class Level(NamedTuple):
+    """Fields on top of the substrate, or of a layer, on the way up; the next one changes them.
+
+    Attributes
+    ----------
+    E, H_over_q : ndarray of complex, shape (..., W)
+        H over the admittance of what they are on top of.
+    crossing : ndarray of complex, shape (..., W)
+        ``exp(i Σδ)``, which the fields are short of.
+    q : ndarray of complex
+        Admittance of what they are on top of.
+    kz : ndarray of complex
+        In units of the vacuum wave number.
+    step : ndarray of complex or float
+        Admittance of what lies under the layer over its own.
+    trip : ndarray of complex or float
+        Its round trip ``(1 - exp(2iδ))/2``.
+    size : ndarray or float
+        What fields and crossing were divided by, to keep in range.
+    """
+
+    E: ComplexArray
+    H_over_q: ComplexArray
+    crossing: ComplexArray
+    q: ComplexArray
+    kz: ComplexArray
+    step: ComplexArray | float = 1.0
+    trip: ComplexArray | float = 0.0
+    size: FloatArray | float = 1.0
+
+
+def climb(
+    index: ComplexArray,
+    thickness_nm: FloatArray,
+    wavelength_nm: FloatArray,
+    *,
+    incidence: Incidence,
+    one: Polarization,
+) -> Iterator[Level]:
+    """Fields of one polarisation, the wave in the substrate being 1, level by level to the top."""
     lead = np.broadcast_shapes(index.shape[:-2], thickness_nm.shape[:-1], incidence.lead)
     E, H_over_q, crossing = np.ones((3, *lead, wavelength_nm.size), dtype=complex)
     spare = np.empty_like(E)
     k0 = 2.0 * np.pi / wavelength_nm
-    (below,) = waves(index[..., -1, :], incidence, (one,))[1]
+    kz, (below,) = waves(index[..., -1, :], incidence, (one,))
+    yield Level(E, H_over_q, crossing, below, kz)
     for j in range(thickness_nm.shape[-1], 0, -1):
         kz, (q,) = waves(index[..., j, :], incidence, (one,))
         phase = k0 * thickness_nm[..., j - 1, None] * kz  # δ = k0 d kz
-        H_over_q *= below / q
-        cross_layer((E, H_over_q), (E, H_over_q), round_trips(phase, 1.0), spare=spare)
-        crossing *= np.exp(1j * phase)  # what the fields are short of: exp(-i Σδ)
+        step, trip, size = below / q, round_trips(phase, 1.0), np.ones(())
+        H_over_q *= step
+        cross_layer((E, H_over_q), (E, H_over_q), trip, spare=spare)
+        crossing *= np.exp(1j * phase)
         if j % RESCALE_OFTEN == 0:
             size = np.abs(E) + np.abs(H_over_q)
             E /= size
             H_over_q /= size
             crossing /= size
+        yield Level(E, H_over_q, crossing, q, kz, step, trip, size)
         below = q
-    (across,) = waves(index[..., 0, :], incidence, (one,))[1]
-    H = H_over_q * below
-    coming = across * E + H
-    r = (across * E - H) / coming  # (q0 E - H)/(q0 E + H)
-    t = 2.0 * across * crossing / coming  # 2 q0 / (q0 E + H), the wave below being 1
-    return r, t
 
 
 @dataclass(frozen=True, eq=False)
