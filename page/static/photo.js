@@ -155,7 +155,7 @@ export class MarkedPhoto {
     });
     this.loupe?.remove();
     this.loupe = new Loupe(image);
-    image.addEventListener("load", () => this.#draw());
+    image.addEventListener("load", () => { if (this.photo) this.#draw(); }); // or it was put away meanwhile
     this.line = el("span", { class: "row-line", hidden: true, "aria-hidden": "true" });
     this.frame = el("div", { class: "photo", onclick: (event) => this.#click(event) }, image, this.line);
     this.doubt = el("p", { class: "status refused", role: "status" });

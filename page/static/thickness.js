@@ -158,18 +158,25 @@ const refresh = newest(async () => {
   sayBusy("thickness", "thickness-answer", "Weighing every film in question …");
   byId("thickness-answer").setAttribute("aria-busy", "true");
   const { answer, drawing } = await ask("gauge", question());
-  if (photo.dragged || !ready()) return; // the photo may have been put away meanwhile
-  told.clear();
-  byId("thickness-answer").removeAttribute("aria-busy");
+  if (photo.dragged) return;
+  rest();
+  if (!ready()) return; // the photo was put away meanwhile
   showAnswer(answer, drawing);
   prepareDrag();
 }, (error) => {
-  byId("thickness-answer").removeAttribute("aria-busy");
+  rest();
+  if (!ready()) return;
   fill(byId("thickness-answer"), el("p", { class: "empty" }, el("strong", {}, "No answer"),
     "What was entered cannot be used yet."));
   sayAnswer("thickness", "thickness-status", `No answer: ${error.message}`);
   told.refused(error);
 });
+
+/** Say no more that anything is weighed. */
+function rest() {
+  told.clear();
+  byId("thickness-answer").removeAttribute("aria-busy");
+}
 
 /** A candidate's thickness; one without an upper end is "at least" so thick. */
 function thickness(one) {

@@ -108,6 +108,26 @@ def enter(tab, room):
     tab.locator(f"#{room}").wait_for()
 
 
+def look_at_a_span(tab):
+    """Every option of a look, asked of all thicknesses of an oxide up to 200 nm."""
+    enter(tab, "look")
+    tab.locator("#look details.every > summary").click()
+    tab.locator("#every-look > summary").click()
+    tab.locator("#look-every-stack").fill("TiO2 0..200nm / Ti")
+    tab.locator("#every-look form").get_by_role("button", name="Answer").click()
+
+
+def held_back(tab, address):
+    """What is asked of an address from now on, held until the test lets it through."""
+    held = []
+
+    def hold(route):  # Playwright keeps a mark on it, which a built-in method cannot hold
+        held.append(route)
+
+    tab.route(address, hold)
+    return held
+
+
 def said(tab, selector):
     return tab.locator(selector).inner_text()
 

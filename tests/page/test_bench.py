@@ -7,7 +7,15 @@ from pathlib import Path
 
 import pytest
 
-from tests.page.chromium import FULLEST_FIRST, answered, clicked, enter, said
+from tests.page.chromium import (
+    FULLEST_FIRST,
+    answered,
+    clicked,
+    enter,
+    held_back,
+    look_at_a_span,
+    said,
+)
 from tests.page.test_photos import as_file, rendered
 
 PHOTO = {
@@ -216,11 +224,7 @@ def test_a_doubtful_sheet_says_what_to_change(tab):
 
 
 def test_the_chart_of_a_form_is_read_by_pointer_and_keys(tab):
-    enter(tab, "look")
-    tab.locator("#look details.every > summary").click()
-    tab.locator("#every-look > summary").click()
-    tab.locator("#look-every-stack").fill("TiO2 0..200nm / Ti")
-    tab.locator("#every-look form").get_by_role("button", name="Answer").click()
+    look_at_a_span(tab)
     tab.locator("#look-every-answer summary", has_text="Chart").click()
     picture = tab.locator("#look-every-answer .picture-box")
     picture.locator("img[data-shown]").wait_for()
@@ -235,6 +239,10 @@ def test_the_chart_of_a_form_is_read_by_pointer_and_keys(tab):
     assert tab.locator("#look-every-answer .picture-line").is_visible()
 
 
+def _asks_with_a_spectrometer(response):
+    return "/api/gauge" in response.url and "spectrometer" in (response.request.post_data or "")
+
+
 def test_an_instrument_that_is_at_hand_is_among_the_looks_to_take_next(tab):
     enter(tab, "thickness")
     tab.get_by_role("button", name="purple", exact=True).click()
@@ -242,11 +250,40 @@ def test_an_instrument_that_is_at_hand_is_among_the_looks_to_take_next(tab):
     looks.wait_for()
     assert "spectrum" not in looks.inner_text()
     tab.get_by_text("More looks at the same spot").click()
-    with tab.expect_response("**/api/gauge") as came:
+    with tab.expect_response(_asks_with_a_spectrometer) as came:  # or the room's example answers
         tab.get_by_label("a spectrometer").check()
     proposed = [one["look"] for one in came.value.json()["answer"]["next_checks"]]
     assert "measure its reflectance spectrum" in proposed
     answered(tab)
+
+
+def test_a_photo_put_away_while_it_is_weighed_leaves_its_room_empty(tab):
+    marked(tab)
+    held = held_back(tab, "**/api/gauge")
+    with tab.expect_request("**/api/gauge"):
+        clicked(tab, 200, 100)
+    answer = tab.locator("#thickness-answer")
+    assert answer.get_attribute("aria-busy") == "true"
+    tab.get_by_role("button", name="Another photo").click()
+    answer.get_by_text("No colour yet").wait_for()
+    held[0].continue_()
+    answered(tab)
+    assert answer.get_attribute("aria-busy") is None
+    assert "No colour yet" in answer.inner_text()
+    assert said(tab, "#thickness-status") == ""
+
+
+def test_a_photo_put_away_before_it_is_seen_is_gone(tab):
+    enter(tab, "thickness")
+    tab.get_by_text("A photo", exact=True).click()
+    held = held_back(tab, "**/preview")
+    with tab.expect_request("**/preview"):
+        tab.locator("#photo-file").set_input_files(PHOTO)
+    tab.get_by_role("button", name="Another photo").click()
+    tab.locator("#photo-file").wait_for(state="attached")
+    held[0].continue_()
+    answered(tab)  # what the console says fails the test
+    assert tab.locator(".photo").count() == 0
 
 
 def test_a_row_of_spots_is_kept_as_report_and_carried_to_the_log(tab):

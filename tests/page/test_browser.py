@@ -18,6 +18,7 @@ from tests.page.chromium import (
     answered,
     clicked,
     enter,
+    look_at_a_span,
     said,
     watched,
 )
@@ -241,11 +242,7 @@ def test_runs_are_recorded_with_photos_and_teach(tab, tmp_path):
 
 
 def test_every_option_of_a_verb_can_be_asked(tab):
-    enter(tab, "look")
-    tab.locator("#look details.every > summary").click()
-    tab.locator("#every-look > summary").click()
-    tab.locator("#look-every-stack").fill("TiO2 0..200nm / Ti")
-    tab.locator("#every-look form").get_by_role("button", name="Answer").click()
+    look_at_a_span(tab)
     tab.locator("#look-every-answer table tbody tr").nth(10).wait_for()
     tab.locator("#look-every-answer summary", has_text="Chart").click()
     picture = tab.locator("#look-every-answer img")
