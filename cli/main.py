@@ -209,10 +209,10 @@ def _parser(verb: str | None = None, *, listed: bool = False) -> Any:
     """The parser of one verb, or of all; making that takes longer than most answers."""
     whole = _list_verbs() if listed else app
     if verb is not None:
-        whole = typer.Typer(name="oxhue", pretty_exceptions_enable=False, context_settings=_HELP)
-        whole.registered_callback = app.registered_callback
-        whole.registered_commands = [one for one in app.registered_commands if one.name == verb]
-        whole.registered_groups = [one for one in app.registered_groups if one.name == verb]
+        whole = _program_of(
+            [one for one in app.registered_commands if one.name == verb],
+            [one for one in app.registered_groups if one.name == verb],
+        )
     parser: Any = get_command(whole)
     commands = [parser]
     for command in commands:
@@ -232,17 +232,23 @@ def _join_lines(text: str) -> str:
 
 def _list_verbs() -> typer.Typer:
     """The verbs with their words and none of their options, which take half the time to read."""
-    listed = typer.Typer(name="oxhue", pretty_exceptions_enable=False, context_settings=_HELP)
-    listed.registered_callback = app.registered_callback
-    listed.registered_commands = [copy(one) for one in app.registered_commands]
-    listed.registered_groups = [copy(one) for one in app.registered_groups]
-    for command in listed.registered_commands:
+    commands = [copy(one) for one in app.registered_commands]
+    for command in commands:
         command.callback = _only_words(command.callback)
-    for group in listed.registered_groups:
+    groups = [copy(one) for one in app.registered_groups]
+    for group in groups:
         group.typer_instance = copy(group.typer_instance)
         if group.typer_instance is not None:
             group.typer_instance.registered_commands = []
-    return listed
+    return _program_of(commands, groups)
+
+
+def _program_of(commands: list[Any], groups: list[Any]) -> typer.Typer:
+    """The program with some of its verbs."""
+    made = typer.Typer(name="oxhue", pretty_exceptions_enable=False, context_settings=_HELP)
+    made.registered_callback = app.registered_callback
+    made.registered_commands, made.registered_groups = commands, groups
+    return made
 
 
 def _only_words(verb: Any) -> Any:

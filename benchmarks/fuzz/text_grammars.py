@@ -48,6 +48,13 @@ def refused_or(read: Callable[[], Any]) -> Any:
         return None
 
 
+def read_written(written: Written, read: Callable[[str], Any], what: str) -> Any:
+    """What a reader gives of a text, None where it rightly refuses it."""
+    found = refused_or(lambda: read(written.text))
+    assert found is not None or written.means is None, f"a plain {what} is refused"
+    return found
+
+
 def _close(found: Any, meant: Any) -> bool:
     if np.shape(found) == () == np.shape(meant):
         return math.isclose(found, meant, rel_tol=1e-9, abs_tol=1e-12)
@@ -112,9 +119,8 @@ def draw_notation(random: Random) -> Written:
 
 def read_notation(written: Written) -> bool:
     """Read it as it is meant, and once more from the form that is written of it."""
-    stack = refused_or(lambda: parse_stack(written.text))
+    stack = read_written(written, parse_stack, "stack")
     if stack is None:
-        assert written.means is None, "a plain stack is refused"
         return False
     if written.means is not None:
         found = [np.atleast_1d(layer.thickness_nm) for layer in stack.all_layers]
@@ -181,9 +187,8 @@ def draw_goal(random: Random) -> Written:
 
 def read_goal(written: Written) -> bool:
     """Read it as it is meant, and once more from its own written form."""
-    goal = refused_or(lambda: parse_goal(written.text))
+    goal = read_written(written, parse_goal, "goal")
     if goal is None:
-        assert written.means is None, "a plain goal is refused"
         return False
     assert parse_goal(str(goal)) == goal, f"{goal} reads back otherwise"
     for name, meant in (written.means or {}).items():
@@ -303,9 +308,8 @@ def draw_colour(random: Random) -> Written:
 
 def read_colour(written: Written) -> bool:
     """Read it as it is meant."""
-    found = refused_or(lambda: parse_reading(written.text))
+    found = read_written(written, parse_reading, "colour")
     if found is None:
-        assert written.means is None, "a plain colour is refused"
         return False
     if written.means is not None:
         assert _close(found.points_lab[0], written.means), f"read as {found.points_lab[0]}"

@@ -148,6 +148,7 @@ class _GoalParser:
         self.found["amount"] = self.read_degrees("such as phase=90deg", -_MOST_DEGREES)
 
     def read_time(self, example: str, low: float) -> float:
+        """A time from ``low`` up [fs]."""
         start = self.skip()
         match = self.match(_TIME)
         if match is None:
@@ -160,6 +161,7 @@ class _GoalParser:
         return fs
 
     def read_degrees(self, example: str, low: float) -> float:
+        """An angle of phase from ``low`` up [°]."""
         start = self.skip()
         match = self.match(_DEGREES)
         if match is None:

@@ -204,9 +204,8 @@ def _kernel_shares(ln_nm: FloatArray, log_prior: FloatArray) -> FloatArray:
     square = (LN_NM[:, None] - ln_nm) ** 2
     width = np.full(LN_NM.size, _WIDTH)
     shares = np.zeros(square.shape)
-    rare = np.arange(
-        LN_NM.size if ln_nm.size else 0
-    )  # a metal that takes no oxide has no such film
+    # A metal that takes no oxide has no such film.
+    rare = np.arange(LN_NM.size if ln_nm.size else 0)
     while rare.size:
         value = log_prior - 0.5 * square[rare] / width[rare, None] ** 2
         share = np.exp(value - value.max(axis=1, keepdims=True))
