@@ -15,6 +15,7 @@ import numpy as np
 from .._typing import FloatArray
 from ..errors import InputError, OutOfRangeError
 from ..films.materials.catalogue import find_entry
+from ..numerics.integrate import trapezoid
 from .gases import STEFAN_BOLTZMANN
 from .geometry import Coil
 from .vapour import KELVIN, evaporation_g_cm2_s, has_vapour_data, vapour_pressure_mbar
@@ -184,7 +185,7 @@ class WireCurve:
         entry = find_entry(self.wire.metal)
         loss = self.wire.free_share * _evaporation(self.wire.metal, hot_C)
         slowness = (entry.density_g_cm3 or math.nan) / (2.0 * loss)  # s/cm
-        return float(np.trapezoid(slowness, -d_cm))
+        return float(trapezoid(slowness, -d_cm))
 
 
 def coil_free_share(coil: Coil, wire_mm: float) -> float:

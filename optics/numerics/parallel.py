@@ -218,7 +218,10 @@ def _ignore_interrupts() -> Iterator[None]:
         return
     from multiprocessing import resource_tracker
 
-    resource_tracker.ensure_running()  # which lets signals in again where it is started later
+    from joblib.externals.loky.backend import resource_tracker as of_joblib
+
+    for tracker in (resource_tracker, of_joblib):
+        tracker.ensure_running()  # which lets signals in again where it is started later
     before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
     try:
         yield

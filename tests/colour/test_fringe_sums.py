@@ -9,6 +9,7 @@ from oxhue.optics.colour.illuminants import illuminant_power, observer_functions
 from oxhue.optics.colour.spaces import delta_e_76, xyz_to_lab
 from oxhue.optics.errors import LimitError
 from oxhue.optics.films.spectra import DEFAULT_WAVELENGTH_NM, Spectra
+from oxhue.optics.numerics.integrate import trapezoid
 
 AS_GOOD = 0.05  # ΔE
 
@@ -127,5 +128,5 @@ def test_a_spectrum_is_shown_by_nanometres_where_its_fringes_are_finer():
     again = to_colour(seen.spectra)
     assert delta_e_76(again.lab, seen.reflected.lab) < AS_GOOD
     nm = np.linspace(549.5, 550.5, 20_001)
-    mean = np.trapezoid(solve("SiO2 300um / Si", nm).R, nm)
+    mean = trapezoid(solve("SiO2 300um / Si", nm).R, nm)
     assert seen.spectra.R[170] == pytest.approx(mean, abs=2e-4)

@@ -11,6 +11,7 @@ from oxhue.optics.films.solve import solve
 from oxhue.optics.gauge.gauge import gauge
 from oxhue.optics.gauge.result import ramp_of
 from oxhue.optics.inference.reading import parse_reading
+from oxhue.optics.numerics.integrate import trapezoid
 
 
 def read(*texts, **options):
@@ -42,13 +43,13 @@ def test_an_estimate_hangs_together(purple):
     assert sum(shares) == pytest.approx(1.0, abs=0.01)
     assert sum(purple.films.values()) == pytest.approx(1.0)
     assert purple.thickness_nm == purple.candidates[0].thickness_nm
-    assert np.trapezoid(purple.density, purple.grid_nm) == pytest.approx(1.0)
+    assert trapezoid(purple.density, purple.grid_nm) == pytest.approx(1.0)
     for one in purple.candidates:
         assert one.interval90_nm[0] < one.thickness_nm < one.interval90_nm[1]
     orders = {one.thickness_nm: one.order for one in purple.candidates}
     assert [orders[d] for d in sorted(orders)] == [1, 2, 3]
     inside = sum(
-        np.trapezoid(purple.density[rows], purple.grid_nm[rows])
+        trapezoid(purple.density[rows], purple.grid_nm[rows])
         for low, high in purple.region90_nm
         for rows in [(purple.grid_nm >= low) & (purple.grid_nm <= high)]
     )

@@ -12,6 +12,7 @@ from oxhue.optics.inference.grown import UsualThickness, expand_oxide, usual_thi
 from oxhue.optics.inference.likelihood import make_prior, single_reading_density, table_for
 from oxhue.optics.inference.question import FilmQuestion
 from oxhue.optics.inference.reading import parse_reading
+from oxhue.optics.numerics.integrate import trapezoid
 
 WHOLE = (0.0, 250.0)
 
@@ -43,12 +44,12 @@ def test_the_weight_is_level_and_then_falls_to_a_tenth():
 
 def test_the_prior_has_a_mean_of_one_and_its_rows_follow_it():
     prior = make_prior(FilmQuestion.of("Fe3O4", "steel"), 0.025)
-    assert np.trapezoid(prior.thickness_weight, prior.thickness_nm) == pytest.approx(250.0)
+    assert trapezoid(prior.thickness_weight, prior.thickness_nm) == pytest.approx(250.0)
     rows = prior.row_weights(np.zeros((len(prior.pairs), *prior.in_range.shape)))
     thickness = prior.scale_nm / (1.0 + prior.index_error[:, None])
     below = rows.sum(axis=0)[thickness < 100.0].sum()
     level = prior.thickness_nm < 100.0
-    expected = np.trapezoid(prior.thickness_weight * level, prior.thickness_nm) / 250.0
+    expected = trapezoid(prior.thickness_weight * level, prior.thickness_nm) / 250.0
     assert below == pytest.approx(expected, abs=0.01)
 
 

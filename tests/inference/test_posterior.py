@@ -18,6 +18,7 @@ from oxhue.optics.inference.question import FilmQuestion
 from oxhue.optics.inference.reading import parse_reading
 from oxhue.optics.inference.uncertainty import DEFAULTS, Uncertainty
 from oxhue.optics.numerics.density import find_density_modes, quantiles
+from oxhue.optics.numerics.integrate import trapezoid
 
 BETWEEN_NM = (0.0, 250.0)
 COARSE_NM = np.arange(0.0, 251.0)
@@ -91,7 +92,7 @@ def dense_densities(pairs, readings, doubts, index_steps=21, views=6):
                     total += share * of_angle * of_glare * density_at(readings, mean, doubts)
         found[pair.film_name] = found.get(pair.film_name, 0.0) + pair.weight * total
     density = np.stack(list(found.values()), axis=1)
-    return density / np.trapezoid(density.sum(axis=1), COARSE_NM)[:, None, None]
+    return density / trapezoid(density.sum(axis=1), COARSE_NM)[:, None, None]
 
 
 def density_at(readings, mean, doubts):
@@ -107,7 +108,7 @@ def density_at(readings, mean, doubts):
 
 
 def total_variation(ours, theirs):
-    ours = ours / np.trapezoid(ours.sum(axis=0), COARSE_NM)
+    ours = ours / trapezoid(ours.sum(axis=0), COARSE_NM)
     return 0.5 * np.abs(ours - theirs).sum()
 
 
@@ -193,8 +194,8 @@ def test_films_and_data_sets_are_weighed_as_in_the_brute_sum():
     for ours, theirs in zip(density, dense_densities(pairs, readings, doubts), strict=True):
         assert total_variation(ours[:, ::2], theirs) < 0.01
         np.testing.assert_allclose(
-            np.trapezoid(ours, prior.thickness_nm, axis=-1),
-            np.trapezoid(theirs, COARSE_NM, axis=-1),
+            trapezoid(ours, prior.thickness_nm),
+            trapezoid(theirs, COARSE_NM),
             atol=0.005,
         )
 
@@ -212,7 +213,7 @@ def test_density_sums_to_one_and_no_evidence_gives_the_prior_back():
     flat = np.zeros((1, len(PAIRS), prior.index_error.size, prior.scale_nm.size))
     density, log_evidence = prior.film_density(flat)
     np.testing.assert_allclose(density.sum(axis=1), 1.0 / 40.0, rtol=1e-12)
-    np.testing.assert_allclose(np.trapezoid(density[0], prior.thickness_nm), 0.5, rtol=1e-12)
+    np.testing.assert_allclose(trapezoid(density[0], prior.thickness_nm), 0.5, rtol=1e-12)
     assert log_evidence[0] == pytest.approx(0.0, abs=1e-12)
 
 
@@ -233,10 +234,10 @@ def test_row_weights_are_a_share_and_agree_with_the_density():
     assert weight.sum() == pytest.approx(1.0)
     assert weight.min() >= 0.0
     density, _ = prior.film_density(log_likelihood)
-    of_film = np.trapezoid(density[0], prior.thickness_nm, axis=-1)
+    of_film = trapezoid(density[0], prior.thickness_nm)
     np.testing.assert_allclose(weight.sum(axis=(1, 2)), of_film, atol=0.01)
     thickness = prior.scale_nm / (1.0 + prior.index_error[:, None])
-    mean = np.trapezoid(density[0].sum(axis=0) * prior.thickness_nm, prior.thickness_nm)
+    mean = trapezoid(density[0].sum(axis=0) * prior.thickness_nm, prior.thickness_nm)
     assert (weight * thickness).sum() == pytest.approx(mean, rel=0.02)
 
 
@@ -281,7 +282,7 @@ def test_two_readings_multiply():
     _, other = held(looks("#5566aa angle=50", settings={"index_spread": 0.0}))
     _, both = held(looks("#3c4fa1", "#5566aa angle=50", settings={"index_spread": 0.0}))
     product = one * other
-    product /= np.trapezoid(product, grid)
+    product /= trapezoid(product, grid)
     np.testing.assert_allclose(both, product, atol=1e-4 * product.max())
 
 
@@ -307,7 +308,7 @@ def test_narrow_ranges_stay_inside_themselves(between):
     grid, density = held(looks("#3c4fa1"), between)
     low, high = between
     assert (grid[0], grid[-1]) == between
-    assert np.trapezoid(density, grid) == pytest.approx(1.0)
+    assert trapezoid(density, grid) == pytest.approx(1.0)
     five, _, ninety_five = quantiles(grid, density, np.array([0.05, 0.5, 0.95]))
     assert low <= five < ninety_five <= high
     assert sum(hump.probability for hump in find_density_modes(grid, density)) == pytest.approx(
@@ -318,7 +319,7 @@ def test_narrow_ranges_stay_inside_themselves(between):
 def test_a_narrower_range_is_the_wider_one_cut():
     _, wide = held(looks("#3c4fa1"))
     grid, narrow = held(looks("#3c4fa1"), (30.0, 60.0))
-    cut = wide[60:121] / np.trapezoid(wide[60:121], grid)
+    cut = wide[60:121] / trapezoid(wide[60:121], grid)
     np.testing.assert_allclose(narrow, cut, atol=0.002 * cut.max())
 
 

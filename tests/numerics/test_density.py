@@ -6,6 +6,7 @@ from scipy.optimize import brentq
 from scipy.stats import norm
 
 from oxhue.optics.numerics.density import find_density_modes, highest_region, quantiles
+from oxhue.optics.numerics.integrate import trapezoid
 
 GRID = np.arange(0.0, 250.25, 0.5)
 
@@ -108,7 +109,7 @@ def test_a_part_of_the_region_is_a_candidate_of_its_own_however_low():
     grid = np.linspace(0.0, 250.0, 1001)
     tall = np.exp(-0.5 * ((grid - 50.0) / 3.0) ** 2)
     low = 0.06 * np.exp(-0.5 * ((grid - 160.0) / 20.0) ** 2)
-    density = (tall + low) / np.trapezoid(tall + low, grid)
+    density = (tall + low) / trapezoid(tall + low, grid)
     assert len(highest_region(grid, density)) == 2
     first, second = find_density_modes(grid, density)
     assert first.interval90_nm[1] < 60.0 < 110.0 < second.thickness_nm

@@ -15,6 +15,7 @@ from oxhue.optics.inference.likelihood import single_reading_density
 from oxhue.optics.inference.question import FilmQuestion
 from oxhue.optics.inference.reading import parse_reading
 from oxhue.optics.numerics.density import find_density_modes
+from oxhue.optics.numerics.integrate import trapezoid
 
 SHADES = ("pale", "light", "dark", "bright", "dull")
 SETTLED, ELSEWHERE = 0.9, 0.1
@@ -58,7 +59,7 @@ def test_no_word_settles_on_an_order_that_the_survey_denies():
             continue
         _, of_colour = single_reading_density(question, parse_reading(value, "photo"))
         inside = (nm >= first.low_nm) & (nm <= first.high_nm)
-        share = np.trapezoid(of_colour.sum(axis=0) * inside, nm)
+        share = trapezoid(of_colour.sum(axis=0) * inside, nm)
         if share < ELSEWHERE:
             wrong.append((word, value, round(first.thickness_nm), round(float(share), 3)))
     assert not wrong
