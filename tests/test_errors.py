@@ -24,6 +24,7 @@ from oxhue.optics.errors import (
 def test_a_quotation_is_as_long_as_its_limit(text, limit, short):
     assert shorten(text, limit) == short
     assert shorten("x" * 60) == "x" * 60
+    assert shorten("x" * 61) == "x" * 59 + "…"
 
 
 @pytest.mark.parametrize(
@@ -65,6 +66,8 @@ def test_the_nearest_names_are_offered():
     known = ["TiO2", "TiN", "SiO2", "Al"]
     assert suggest_nearest("tio2", known) == "did you mean TiO2 or SiO2?"
     assert suggest_nearest("Xx", known) == ""
+    many = [f"plate {i}" for i in range(5)]
+    assert suggest_nearest("plate", many).count(" or ") == 2
 
 
 def test_a_parameter_goes_with_the_sentence():

@@ -320,10 +320,14 @@ def _take_piece(row: dict[str, str], pieces: list[dict[str, Any]], name: str, te
     if row["row"] == "piece":
         pieces.append({"name": name, "facts": {}, "observations": []})
         return
-    piece = next(one for one in reversed(pieces) if one["name"] == name)
+    if row["row"] not in ("place", "look"):
+        raise ValueError(
+            f"{shorten(row['row'])!r} is none of setup, run, plan, done, piece, place, look"
+        )
+    piece = next((one for one in reversed(pieces) if one["name"] == name), None)
+    if piece is None:
+        raise ValueError(f"{shorten(name)!r} is no piece of run {shorten(row['run'])!r} above it")
     if row["row"] == "place":
         piece["facts"][row["what"]] = text
-    elif row["row"] == "look":
-        piece["observations"].append({"what": row["what"], "text": text})
     else:
-        raise ValueError(f"{row['row']!r} is none of setup, run, plan, done, piece, place, look")
+        piece["observations"].append({"what": row["what"], "text": text})

@@ -184,7 +184,38 @@ def test_the_chart_of_pressures(found):
     assert held.get_xlabel() == "time since the pump was started [min]"
 
 
+def test_halves_belong_to_the_better_side(found):
+    """A tube that passes just half of the pump's speed is no narrow one, half argon is argon."""
+    tube = chamber(pumping="20l/s", tube="1m,8mm")
+    half = replace(tube, pumping_l_s={**tube.pumping_l_s, "N2": 10.0})
+    assert present._pump_words(half) == ["The chamber is pumped with 10 l/s."]
+    assert "Of the pump's" in present._pump_words(replace(half, pumping_l_s={"N2": 9.99}))[0]
+    gases = dict.fromkeys(found.partial_mbar, 0.0)
+    gases |= {"Ar": 1.0, "N2": 0.5, "O2": 0.25, "H2O": 0.25}
+    even = replace(found, partial_mbar=gases)
+    assert even.working_share == 0.5
+    assert present._gas_words(even).startswith("Argon at ")
+    assert "let in" in " ".join(present._gauge_words(even))
+
+
+def test_the_floor_of_the_chart_hides_traces_and_its_start_is_one_second(found):
+    traces = {**found.history.partial_mbar}
+    floor = 10.0 ** np.floor(np.log10(sum(traces.values()).min()) - 5.0)
+    traces["H2"] = np.full_like(found.history.time_s, floor)
+    history = replace(found.history, partial_mbar=traces)
+    names = [line.get_label() for line in plot_pressures(replace(found, history=history)).lines]
+    assert "hydrogen" not in names
+    begun = replace(found.history, phases={"flush": 0.0, "metal": 30.0})
+    ax = plot_pressures(replace(found, history=begun))
+    assert [(text.get_text(), text.get_position()) for text in ax.texts] == [
+        (" metal", (0.5, 0.98))
+    ]
+    assert ax.texts[0].get_rotation() == 90
+    assert {one.get_text() for one in ax.get_xticklabels(minor=True)} == {""}
+
+
 def test_limits_of_what_is_asked():
+    assert MOST_METALS == 12  # stated in the guide
     with pytest.raises(LimitError, match=f"1 to {MOST_METALS} metals"):
         chamber(pumping="2l/s", metal=[f"M{i}" for i in range(MOST_METALS + 1)])
     with pytest.raises(InputError, match=r"`metal` cannot be 'C'"):

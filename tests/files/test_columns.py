@@ -8,7 +8,7 @@ import pytest
 
 from oxhue.optics.errors import InputError, LimitError, TableError
 from oxhue.optics.files.atomic import keep_inputs, read_within
-from oxhue.optics.files.columns import STANDARD_INPUT, find_mark, read_text
+from oxhue.optics.files.columns import STANDARD_INPUT, decode_text, find_mark, read_text
 
 TEXT = "id,hex\nXII °,#50a1c8\n"
 
@@ -83,3 +83,39 @@ def test_a_pipe_with_a_name_is_read_like_a_file(tmp_path):
 )
 def test_the_mark_of_a_table_is_found_in_its_head(head, mark):
     assert find_mark(head) == mark
+
+
+def test_limits_of_a_file_hold_to_the_letter(tmp_path):
+    path = tmp_path / "rows.csv"
+    path.write_text("x" * 100)
+    assert read_text(path, 100) == "x" * 100
+    with pytest.raises(LimitError, match=r"rows\.csv is larger than 99 bytes, the limit"):
+        read_text(path, 99)
+    with pytest.raises(LimitError, match="larger than 2 MB, the limit"):
+        read_text_of_size(tmp_path, 2_000_001, 2_000_000)
+    assert decode_text(b"x" * 100_000, "it").startswith("x")
+    with pytest.raises(LimitError, match="it has a line of more than 100,000 characters"):
+        decode_text(b"x" * 100_001, "it")
+    assert decode_text(b"\n" * 220_000, "it") == "\n" * 220_000
+    with pytest.raises(LimitError, match="it has 220,001 lines; the limit is 220,000"):
+        decode_text(b"\n" * 220_001, "it")
+
+
+def read_text_of_size(folder, size, most):
+    path = folder / "large.csv"
+    with path.open("wb") as stream:
+        stream.truncate(size)
+    return read_text(path, most)
+
+
+def test_what_is_no_file_is_said_in_a_sentence(tmp_path):
+    for name, words in (
+        (tmp_path, "is a folder; a table is a text file"),
+        (tmp_path / "rows.csv", "there is no file "),
+        (tmp_path / "rows.csv" / "rows.csv", "there is no file "),
+        (tmp_path / "two\0halves", r"there is no file '.*two\\x00halves'"),
+        (tmp_path / ("x" * 300), "cannot be read: file name too long"),
+    ):
+        with pytest.raises(TableError, match=words) as refused:
+            read_text(name)
+        assert len(str(refused.value)) < 300
