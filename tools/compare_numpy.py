@@ -83,8 +83,8 @@ def _inference() -> Arrays:
 
 
 def _growth() -> Arrays:
+    from oxhue.optics.oxidation.growth import grow
     from oxhue.optics.oxidation.metals import find_metal, metal_names
-    from oxhue.optics.oxidation.regime import grow
     from oxhue.optics.oxidation.schedule import hold
 
     found: Arrays = {}

@@ -26,8 +26,8 @@ from oxhue.optics.oxidation.calibration import (
     fit_law,
     log_predictive,
 )
+from oxhue.optics.oxidation.growth import grow
 from oxhue.optics.oxidation.metals import KilnSpread, Metal, find_metal
-from oxhue.optics.oxidation.regime import grow
 from oxhue.optics.oxidation.schedule import hold
 from oxhue.optics.tint.coupon import film_share, piece_from_colour, piece_from_thickness
 

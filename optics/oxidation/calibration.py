@@ -19,8 +19,8 @@ from ..numerics.integrate import trapezoid
 from ..numerics.normal_law import normal_cdf
 from ..numerics.smc import sample_posterior, square_root
 from ..numerics.steps import MOST_STEPS, exposures, step_paths, step_times
+from .growth import grow, grow_again
 from .metals import KilnSpread, Metal
-from .regime import grow
 from .schedule import HeatSchedule
 
 SLIP = 0.02  # share of coupons that may have been mixed up or misread altogether
@@ -69,6 +69,13 @@ class LawDraws:
         return grow(
             metal.regimes, self.theta, heat, start_nm=self.native_nm, ln_pace=self.pace[:, 0]
         )
+
+    def typical_each_nm(self, metal: Metal, heat: HeatSchedule, times: int) -> FloatArray:
+        """Thickness (times, N) after each of so many such heats, one after the other."""
+        return grow_again(
+            metal.regimes, self.theta, heat,
+            times=times, start_nm=self.native_nm, ln_pace=self.pace[:, 0],
+        )  # fmt: skip
 
     def thickness_nm(
         self, metal: Metal, heat: HeatSchedule, rng: np.random.Generator

@@ -17,8 +17,9 @@ from ..numerics.density import interval90
 from ..numerics.parallel import child_rng, map_parallel, rng_root
 from ..numerics.steps import likely_step
 from ..oxidation.calibration import Coupon, LawDraws, fit_law
+from ..oxidation.growth import grow
 from ..oxidation.metals import Metal
-from ..oxidation.regime import Regime, grow
+from ..oxidation.regime import Regime
 from ..oxidation.schedule import HeatSchedule, hold
 from .coupon import (
     colour_p,

@@ -14,6 +14,7 @@ from ..gauge.candidates import hex_and_name
 from ..inference.reading import Reading
 from ..numerics.density import interval90
 from ..oxidation.anodic import anodic_law
+from ..oxidation.calibration import LawDraws
 from ..oxidation.schedule import HeatSchedule
 from .alike import DrawThickness, PartsOfColour, check_parts, draw_batches
 from .kiln import Kiln, kiln_for
@@ -80,6 +81,11 @@ class ColourSearch:
     def typical_nm(self, heats: Sequence[HeatSchedule]) -> FloatArray:
         """Median thickness after each heat [nm], shape (heats,)."""
         return np.concatenate([typical_nm(self.kiln_for(heat), [heat]) for heat in heats])
+
+    def typical_each_nm(self, heat: HeatSchedule, times: int) -> FloatArray:
+        """Median thickness after each of so many equal heats [nm], shape (times,)."""
+        held = self.kiln_for(heat)
+        return np.median(_few_draws(held).typical_each_nm(held.metal, heat, times), axis=1)
 
     def draw_heat(self, heat: HeatSchedule) -> DrawThickness:
         """Draws of the thickness of pieces after a heat."""
@@ -187,8 +193,12 @@ class ColourSearch:
 
 def typical_nm(held: Kiln, heats: Sequence[HeatSchedule]) -> FloatArray:
     """Median thickness after each heat [nm], shape (heats,)."""
-    few = held.draws.take(np.arange(min(_WORLDS, held.draws.scatter.size)))
+    few = _few_draws(held)
     return np.median([few.typical_nm(held.metal, heat) for heat in heats], axis=1)
+
+
+def _few_draws(held: Kiln) -> LawDraws:
+    return held.draws.take(np.arange(min(_WORLDS, held.draws.scatter.size)))
 
 
 def solve_heats(

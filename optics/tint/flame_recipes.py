@@ -206,15 +206,10 @@ def _seek_passes(
     search: ColourSearch, peaks_C: Sequence[float], passing_s: Sequence[float]
 ) -> list[_Flame]:
     """The number of passes that comes nearest to each target without leaving its stretch."""
-    counts = np.unique(np.geomspace(1, MOST_PASSES, _POINTS).round().astype(int))
     found = []
     for peak_C in peaks_C:
         for time_s in passing_s:
-            film = search.typical_nm(
-                [pass_spot(peak_C, AMBIENT_C, time_s, passes=n) for n in counts.tolist()]
-            )
-            each = np.arange(1, MOST_PASSES + 1)
-            film = np.exp(np.interp(np.log(each), np.log(counts), np.log(film)))
+            film = search.typical_each_nm(pass_spot(peak_C, AMBIENT_C, time_s), MOST_PASSES)
             found += [
                 _Flame(target, peak_C, time_s, n, "passes")
                 for target in search.reach.targets

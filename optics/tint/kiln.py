@@ -12,8 +12,8 @@ from .._typing import FloatArray
 from ..errors import InputError, OutOfRangeError, TableError
 from ..files.columns import name_file, read_text
 from ..oxidation.calibration import LawDraws, draw_prior
+from ..oxidation.growth import grow
 from ..oxidation.metals import Metal, find_metal
-from ..oxidation.regime import grow
 from ..oxidation.schedule import HeatSchedule, hold
 from .coupon import film_share
 from .saved_draws import (

@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
+from oxhue.optics.oxidation.growth import grow
 from oxhue.optics.oxidation.metals import find_metal
 from oxhue.optics.oxidation.oxide import oxide_ratio
-from oxhue.optics.oxidation.regime import grow
 from oxhue.optics.oxidation.schedule import hold
 from oxhue.optics.tint.heat_strip import heat_strip
 from oxhue.optics.tint.tint import tint

@@ -10,8 +10,8 @@ from oxhue.optics.oxidation.calibration import (
     fit_law,
     log_predictive,
 )
+from oxhue.optics.oxidation.growth import grow
 from oxhue.optics.oxidation.metals import KilnSpread, find_metal
-from oxhue.optics.oxidation.regime import grow
 from oxhue.optics.oxidation.schedule import hold
 
 GRID = np.arange(0.0, 250.5, 0.5)

@@ -11,11 +11,11 @@ from oxhue.optics.deposition.gases import impingement_per_cm2_s, mean_free_path_
 from oxhue.optics.deposition.setup import tooling_factor
 from oxhue.optics.deposition.vapour import evaporation_g_cm2_s, temperature_for_rate
 from oxhue.optics.deposition.wire import wire_current_A, wire_materials, wire_temperature_C
+from oxhue.optics.oxidation.growth import grow
 from oxhue.optics.oxidation.laws import LAWS
 from oxhue.optics.oxidation.log_file import read_log
 from oxhue.optics.oxidation.metals import find_metal, metal_names
 from oxhue.optics.oxidation.oxide import oxide_ratio
-from oxhue.optics.oxidation.regime import grow
 from oxhue.optics.oxidation.schedule import cool, hold, pass_spot, ramp
 
 SHAPES = {
