@@ -171,14 +171,14 @@ class Race:
             end = one.after(film, one.mean[k] * dt * pace, _ALL)
         else:
             grown = [one.after(film, one.mean[k] * dt * pace, _ALL) for one in self.runners]
-            end = np.choose(lead, grown).astype(float)
+            end = np.choose(lead, grown)
         won = np.argmax([x.ends[k, stop] + x.ln_speed(end, _ALL) for x in self.runners], axis=0)
         for i, j in permutations(range(len(self.runners)), 2) if np.any(won != lead) else ():
             rows = np.flatnonzero((lead == i) & (won == j))
             if rows.size:
                 pair = _Pair(*(self.runners[n].leg(k, step.rises, rows) for n in (i, j)))
                 end[rows] = pair.after(film[rows], dt * pace[rows])
-        return end
+        return np.asarray(end)
 
 
 @dataclass(frozen=True, eq=False)
@@ -250,7 +250,7 @@ def find_root(function: Callable[[FloatArray], FloatArray], shape: tuple[int, ..
         at_low = np.where(up, value, np.where(kept < 0.0, 0.5 * at_low, at_low))
         low, high = np.where(up, place, low), np.where(up, high, place)
         kept = np.where(up, 1.0, -1.0)
-    return place
+    return np.asarray(place)
 
 
 def _cut_pieces(
