@@ -41,7 +41,7 @@ def grow(
     Notes
     -----
     Where the law's shape is the same at all temperatures its state adds up, so one sum over the
-    heat is exact, and of several laws (`handover`) a sum until one hands over to another. Else
+    heat is exact, and of several laws (`Race`) a sum until one hands over to another. Else
     steps with the coefficients of their middle are taken, each exact at its temperature; three step
     sizes remove the error to the fourth order.
     """

@@ -108,7 +108,7 @@ class _Runner:
 
 
 @dataclass(frozen=True, eq=False)
-class _Step:
+class _Stretch:
     """Spans in which one law acts, by their place (P,) and time (P,), or one span of several."""
 
     spans: IndexArray
@@ -122,7 +122,7 @@ class Race:
     """Several laws over a heat."""
 
     runners: tuple[_Runner, ...]
-    steps: tuple[_Step, ...]
+    steps: tuple[_Stretch, ...]
 
     @classmethod
     def over(cls, regimes: Sequence[Regime], theta: FloatArray, heat: HeatSchedule) -> Race:
@@ -157,7 +157,7 @@ class Race:
                 film = first.after(film, step.time_s @ first.mean[step.spans] * pace, _ALL)
         return np.asarray(np.exp(film))
 
-    def _step_shared(self, step: _Step, film: FloatArray, pace: FloatArray) -> FloatArray:
+    def _step_shared(self, step: _Stretch, film: FloatArray, pace: FloatArray) -> FloatArray:
         """Logarithm of the films after a span in which several laws act.
 
         Each film grows by the law that leads at its start; where another one leads at its end, that
@@ -275,11 +275,11 @@ def _cut_pieces(
 
 def _join_alone(
     spans: IndexArray, time_s: FloatArray, rises: BoolArray, shared: BoolArray
-) -> Iterator[_Step]:
+) -> Iterator[_Stretch]:
     """A step for each span that laws share, and for each run of those where one acts alone."""
     cuts = np.flatnonzero(shared[1:] | shared[:-1]) + 1
     for first, last in pairwise([0, *cuts.tolist(), spans.size]):
         if last > first:
-            yield _Step(
+            yield _Stretch(
                 spans[first:last], time_s[first:last], bool(rises[first]), bool(shared[first])
             )
