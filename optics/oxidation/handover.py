@@ -63,10 +63,10 @@ class _Runner:
     def of(cls, regime: Regime, theta: FloatArray, span_C: FloatArray, acts: BoolArray) -> _Runner:
         """The law over spans (U, 2), where it acts (U,)."""
         mean, ends = [], []
-        for first in range(0, len(span_C), _SPANS_AT_ONCE):
+        for first in range(0, max(1, len(span_C)), _SPANS_AT_ONCE):
             low, high = span_C[first : first + _SPANS_AT_ONCE].T
             at = 0.5 * (low + high)[:, None] + 0.5 * (high - low)[:, None] * _LOBATTO
-            rate = regime.coefficients(theta, at.ravel())[0].reshape(-1, *at.shape)
+            rate = regime.coefficients(theta, at.ravel())[0].reshape(len(theta), *at.shape)
             mean.append((rate @ _WEIGHTS).T)
             ends.append(np.moveaxis(rate[..., [0, -1]], 0, -1))
         with np.errstate(divide="ignore"):

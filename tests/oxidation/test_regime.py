@@ -128,6 +128,13 @@ def test_a_heat_cut_in_two_gives_the_same_film(key, at_C, minutes):
     assert mean_film(metal, halves) == pytest.approx(mean_film(metal, whole), rel=1e-12)
 
 
+@pytest.mark.parametrize("key", ["Ti", "Al", "Si"])
+def test_a_heat_without_time_leaves_the_film_as_it_is(key):
+    metal = find_metal(key)
+    at_C = 0.5 * sum(metal.range_C)
+    assert mean_film(metal, hold(at_C, 0.0)) == pytest.approx(metal.native_nm, rel=1e-12)
+
+
 def test_pace_multiplies_time():
     metal = find_metal("steel")
     theta, start = metal.mean[None], np.array([metal.native_nm])
