@@ -2,14 +2,15 @@
 
     python -m benchmarks.runlog_kilns --keep kilns.jsonl [--kilns 200] [--world prior] [--write]
 
-A kiln is drawn from the prior of titanium's law, steps of its pace included, or from a world that
-it does not hold: ``heat`` (its thermometer stretches the scale by 6 %, so that growth rises
-otherwise with what it shows), ``element`` (from piece 4 on it goes three times slower), ``misread``
-(one piece in six is that of another heat), ``wander`` (its pace changes a little at every heat,
-never by a step). Six pieces at heats a person might try are photographed in the workshop's light;
-from the first ones the next is foretold. The recipe for what 30 nm looks like, by the verb's own
-search, is set against the best piece so far done again and against one recipe for all. One line a
-kiln is added to the file as it is done.
+A kiln is drawn from the prior of titanium's law, steps and drift of its pace included, or from a
+world that it does not hold: ``heat`` (its thermometer stretches the scale by 6 %, so that growth
+rises otherwise with what it shows), ``element`` (from piece 4 on it goes three times slower),
+``misread`` (one piece in six is that of another heat), ``wander`` (its pace changes a little at
+every heat, to and fro, never by a step), ``ageing`` (it goes an eighth slower at every heat). Six
+pieces at heats a person might try are photographed in the workshop's light; from the first ones the
+next is foretold. The recipe for what 30 nm looks like, by the verb's own search, is set against the
+best piece so far done again and against one recipe for all. One line a kiln is added to the file as
+it is done.
 """
 
 from __future__ import annotations
@@ -30,14 +31,21 @@ from oxhue.optics.inference.reading import parse_reading
 from oxhue.optics.inference.simulate import SampledFilms
 from oxhue.optics.inference.uncertainty import DEFAULTS
 from oxhue.optics.look.look import look
-from oxhue.optics.oxidation.calibration import STEP_CHANCE, Coupon, LawDraws, draw_prior, fit_law
+from oxhue.optics.oxidation.calibration import (
+    DRIFT_DOUBT,
+    STEP_CHANCE,
+    Coupon,
+    LawDraws,
+    draw_prior,
+    fit_law,
+)
 from oxhue.optics.oxidation.metals import find_metal
 from oxhue.optics.oxidation.schedule import HeatSchedule, hold
 from oxhue.optics.tint.coupon import film_share, piece_from_colour
 from oxhue.optics.tint.kiln import Kiln
 from oxhue.optics.tint.recipes import recipes
 
-WORLDS = ("prior", "heat", "element", "misread", "wander")
+WORLDS = ("prior", "heat", "element", "misread", "wander", "ageing")
 PIECES = 6
 GOAL_NM, WITHIN = 30.0, 0.2
 _METAL = find_metal("Ti")
@@ -45,6 +53,7 @@ _FILMS, _SHARE = film_share(_METAL)
 _MINUTES = (10.0, 20.0, 40.0, 60.0)
 _STRETCH, _SLOWER, _SLOWER_FROM, _MISREAD = 1.06, np.log(1.0 / 3.0), 3, 1.0 / 6.0
 _WANDER = 0.2  # deviation of ln pace from one heat to the next
+_AGEING = np.log(7.0 / 8.0)
 _FIXED = hold(400.0, 1200.0)
 _DRAWS = 800
 
@@ -68,11 +77,12 @@ def run_kiln(number: int, world: str) -> KilnOutcome:
     rng = np.random.default_rng([number, WORLDS.index(world), 11])
     truth = draw_prior(_METAL, _SHARE, count=1, rng=rng)
     outcome = KilnOutcome(world, number)
+    drift = DRIFT_DOUBT * float(rng.standard_normal())
     pieces: list[Coupon] = []
     tried: list[tuple[float, HeatSchedule]] = []
     for count in range(PIECES + 1):
         if count > 0:
-            truth = replace(truth, pace=truth.pace + _step(world, count, rng))
+            truth = replace(truth, pace=truth.pace + _step(world, count, rng, drift))
         heat = hold(float(rng.integers(34, 57)) * 10.0, 60.0 * float(rng.choice(_MINUTES)))
         made = float(_make(truth, heat, world, rng)[0])
         if count in (3, 5, 6):
@@ -92,18 +102,20 @@ def run_kiln(number: int, world: str) -> KilnOutcome:
     return outcome
 
 
-def _step(world: str, count: int, rng: np.random.Generator) -> float:
+def _step(world: str, count: int, rng: np.random.Generator, drift: float) -> float:
     """What changes of the logarithm of the pace before a heat."""
+    if world == "ageing":
+        return float(_AGEING)
     if world == "element":
         return float(_SLOWER) if count == _SLOWER_FROM else 0.0
     if world == "wander":
         return _WANDER * float(rng.standard_normal())
     if rng.random() >= STEP_CHANCE:
-        return 0.0
+        return drift
     median, spread = _METAL.spread.between_kilns
     # as if another kiln: the difference of two of them
     between = median * np.exp(spread * rng.standard_normal())
-    return float(np.sqrt(2.0) * between * rng.standard_normal())
+    return drift + float(np.sqrt(2.0) * between * rng.standard_normal())
 
 
 def _make(truth: LawDraws, heat: HeatSchedule, world: str, rng: np.random.Generator) -> FloatArray:

@@ -1,8 +1,9 @@
-"""Numbers that keep their value from run to run but for rare steps: a seal, an element, a contact.
+"""Numbers that keep their value from run to run but for rare steps and a slow drift.
 
-Steps come by chance: before each run one comes with a probability of its own. The newest ones are
-held by name, as standard normal numbers that a sampler can move; what is older than these counts
-as the beginning.
+A seal gives way, a contact burns: steps come by chance, before each run with a probability of its
+own. The newest ones are held by name, as standard normal numbers that a sampler can move; what is
+older than these counts as the beginning. What ages, an element or a thermocouple, drifts by as much
+from each run to the next.
 """
 
 from __future__ import annotations
@@ -60,6 +61,18 @@ def step_paths(times: FloatArray, sizes: FloatArray, exposure: FloatArray) -> Fl
     """
     before = (times[:, :, None] >= 0.0) & (times[:, :, None] < exposure)
     return np.asarray(np.einsum("nk,nkp->np", sizes, before))
+
+
+def drift_paths(drift: FloatArray, runs: int) -> FloatArray:
+    """What a drift adds up to at each of so many runs, over the first, shape (N, P).
+
+    Parameters
+    ----------
+    drift : ndarray, shape (N,)
+        From each run to the next.
+    runs : int
+    """
+    return np.asarray(drift[:, None] * np.arange(runs))
 
 
 @dataclass(frozen=True)

@@ -1,10 +1,10 @@
 """What test pieces say about a kiln: the law's parameters, from curves of likelihood.
 
 Three levels: the law of the metal, shared by all; a pace for each kiln; a scatter of the pace from
-heat to heat. Where the order of the heats is known, the pace may take a step between two of them:
-an element ages, a thermocouple slips. The prior is the shipped law. Draws are moved from prior to
-posterior by tempering, so that a colour which may belong to several orders keeps them all until
-another piece decides.
+heat to heat. Where the order of the heats is known, the pace may take a step between two of them,
+an element breaks, a thermocouple slips; and it may drift, as both age. The prior is the shipped
+law. Draws are moved from prior to posterior by tempering, so that a colour which may belong to
+several orders keeps them all until another piece decides.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from .._typing import FloatArray, IndexArray
 from ..numerics.integrate import trapezoid
 from ..numerics.normal_law import normal_cdf
 from ..numerics.smc import sample_posterior, square_root
-from ..numerics.steps import MOST_STEPS, exposures, step_paths, step_times
+from ..numerics.steps import MOST_STEPS, drift_paths, exposures, step_paths, step_times
 from .growth import grow, grow_again
 from .metals import KilnSpread, Metal
 from .schedule import HeatSchedule
@@ -29,6 +29,8 @@ _LEAST_NM = 0.5
 _SMOOTHINGS = 0.005 * 2.0 ** np.arange(9)
 _PACE_STEP = 0.05
 STEP_CHANCE = 0.05  # of a step of the pace of a kiln before a heat (judgement)
+DRIFT_DOUBT = 0.05  # of ln pace from each heat to the next: a thermocouple that comes to read a
+# kelvin more does as much, by 200 kJ/mol at 450 °C (judgement)
 _MOVES, _MOVES_IN_ORDER = 10, 20  # steps are found by few of the draws at first
 
 
@@ -115,8 +117,8 @@ class _LawPrior:
 
     @property
     def size(self) -> int:
-        steps = 0 if self.exposure is None else 2 * MOST_STEPS
-        return self.metal.mean.size + 5 + self.kilns + steps
+        in_order = 0 if self.exposure is None else 1 + 2 * MOST_STEPS
+        return self.metal.mean.size + 5 + self.kilns + in_order
 
     def paths(self, z: FloatArray) -> FloatArray:
         """Logarithm of the pace at each heat and the next, over the first, shape (N, P)."""
@@ -125,7 +127,14 @@ class _LawPrior:
         when, size = np.split(z[:, -2 * MOST_STEPS :], 2, axis=1)
         # as if another kiln: the difference of two of them
         doubt = np.sqrt(2.0) * self.between(z)[:, None]
-        return step_paths(step_times(when, self.exposure), doubt * size, self.exposure)
+        steps = step_paths(step_times(when, self.exposure), doubt * size, self.exposure)
+        return steps + drift_paths(self.drift(z), self.exposure.size)
+
+    def drift(self, z: FloatArray) -> FloatArray:
+        """What the logarithm of the pace gains from each heat to the next, shape (N,)."""
+        if self.exposure is None:
+            return np.zeros(len(z))
+        return np.asarray(DRIFT_DOUBT * z[:, -2 * MOST_STEPS - 1])
 
     def between(self, z: FloatArray) -> FloatArray:
         median, spread = self.spread.between_kilns
@@ -162,14 +171,20 @@ class LawFit:
 
     ``between_kilns`` (N,) is the standard deviation of ln pace from kiln to kiln, ``log_evidence``
     the logarithm of the mean likelihood under the prior. Where heats have an order, ``draws`` are
-    as the next finds the kiln, and ``pace_paths`` (N, P) is the logarithm of the pace at each heat
-    and the next, over the first.
+    as the next finds the kiln, ``pace_paths`` (N, P) is the logarithm of the pace at each heat and
+    the next, over the first, and ``drift`` (N,) the part of it that each heat adds.
     """
 
     draws: LawDraws
     between_kilns: FloatArray
     log_evidence: float
     pace_paths: FloatArray
+    drift: FloatArray
+
+    @property
+    def steps(self) -> FloatArray:
+        """What the pace gained by steps alone, up to each heat and the next, (N, P)."""
+        return self.pace_paths - drift_paths(self.drift, self.pace_paths.shape[1])
 
     def draws_at(self, place: int) -> LawDraws:
         """The draws as a heat found the kiln, by its place in their order."""
@@ -205,7 +220,7 @@ def fit_law(
     )  # fmt: skip
     draws, paths = world.draws(z), world.paths(z)
     draws = replace(draws, pace=draws.pace + paths[:, -1:])
-    return LawFit(draws, world.between(z), log_evidence, paths)
+    return LawFit(draws, world.between(z), log_evidence, paths, world.drift(z))
 
 
 def log_predictive(metal: Metal, draws: LawDraws, one: Coupon) -> float:

@@ -16,7 +16,7 @@ from ..errors import InputError, UnknownNameError
 from ..numerics.density import interval90
 from ..numerics.parallel import child_rng, map_parallel, rng_root
 from ..numerics.steps import likely_step
-from ..oxidation.calibration import Coupon, LawDraws, fit_law
+from ..oxidation.calibration import Coupon, LawDraws, LawFit, fit_law
 from ..oxidation.growth import grow
 from ..oxidation.metals import Metal
 from ..oxidation.regime import Regime
@@ -134,7 +134,7 @@ def learn(
     return Calibration(
         metal.key, metal.name, metal.regimes[-1].law.name, metal.source, names[chosen], held,
         _parameters(held, shipped), residuals, fits, _pace(held, middle), width, middle.words,
-        worth, (*_find_change(fit.pace_paths, pieces, places), *_warnings(residuals, peaks, metal)),
+        worth, (*_find_change(fit, pieces, places), *_warnings(residuals, peaks, metal)),
         metal.cautions, seed,
     )  # fmt: skip
 
@@ -215,20 +215,40 @@ def _parameters(held: Kiln, shipped: Kiln) -> tuple[LawParameter, ...]:
 
 
 def _find_change(
-    pace_paths: FloatArray, pieces: Sequence[CouponRow], places: Sequence[int] | None
+    fit: LawFit, pieces: Sequence[CouponRow], places: Sequence[int] | None
 ) -> tuple[str, ...]:
-    """The likeliest change of the pace between two heats, where the odds say there was one."""
+    """The likeliest step of the pace and its drift, each where the odds say that there was one."""
     if places is None or len(set(places)) < 2:
         return ()
-    step = likely_step(pace_paths[:, :-1])
+    return (*_find_step(fit, pieces, places), *_find_drift(fit))
+
+
+def _find_step(fit: LawFit, pieces: Sequence[CouponRow], places: Sequence[int]) -> tuple[str, ...]:
+    step = likely_step(fit.steps[:, :-1])
     if step is None:
         return ()
     first = pieces[list(places).index(step.place)].id
-    way = "faster" if step.ln_factor > 0.0 else "slower"
     return (
-        f"from {first} on the kiln goes {math.exp(abs(step.ln_factor)):.2g} times {way} "
-        f"({step.odds:.0f} times likelier than no change); look at element, thermocouple and seal",
+        f"from {first} on the kiln goes {math.exp(abs(step.ln_factor)):.2g} times "
+        f"{_way(step.ln_factor)} ({step.odds:.0f} times likelier than no change); look at element, "
+        f"thermocouple and seal",
     )
+
+
+def _find_drift(fit: LawFit) -> tuple[str, ...]:
+    low, high = interval90(fit.drift)
+    if low <= 0.0 <= high:
+        return ()
+    by, *ends = (100.0 * abs(math.expm1(one)) for one in (np.median(fit.drift), low, high))
+    least, most = sorted(ends)
+    return (
+        f"the kiln goes {by:.0f} % {_way(low)} from each heat to the next (90 % of the chance: "
+        f"{least:.0f} to {most:.0f} %); element or thermocouple ages",
+    )
+
+
+def _way(ln_pace: float) -> str:
+    return "faster" if ln_pace > 0.0 else "slower"
 
 
 def _warnings(

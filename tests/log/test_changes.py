@@ -15,7 +15,9 @@ from oxhue.optics.log.learn import find_change
 from oxhue.optics.log.log import Log
 from oxhue.optics.log.records import LoggedRun
 from oxhue.optics.log.run_model import model_run
+from oxhue.optics.oxidation.metals import find_metal
 from oxhue.optics.oxidation.schedule import hold
+from oxhue.optics.tint.kiln import shipped_kiln
 
 DONE = {
     "source": "wire", "metal": "Ti", "wire_diameter": "0.5mm", "wire_length": "200mm",
@@ -121,6 +123,28 @@ def test_a_kiln_that_grew_slow_is_told_and_followed(tmp_path):
     assert fourth.predicted_nm == pytest.approx(25.0, rel=0.12)  # hotter, and yet less
     nm = learnt.fitted.draws.typical_nm(learnt.fitted.metal, hold(440.0, 1800.0))
     assert np.median(nm) == pytest.approx(25.0, rel=0.12)
+
+
+def test_a_kiln_that_ages_is_told_and_followed(tmp_path):
+    law = shipped_kiln(find_metal("Ti"))
+    heats = (440.0, 460.0, 480.0, 450.0, 470.0, 440.0, 480.0, 460.0, 450.0, 470.0)
+
+    def grown(heat_C, number):
+        aged = replace(law.draws, pace=law.draws.pace - 0.12 * number)
+        return float(np.median(aged.typical_nm(law.metal, hold(heat_C, 1800.0))))
+
+    with Log.open(tmp_path / "kiln.sqlite") as log:
+        log.setup("kiln", kind="kiln")
+        for number, heat_C in enumerate(heats):
+            run = log.record("kiln", metal="Ti", at=f"{heat_C:g}C", time="30min").run
+            nm = grown(heat_C, number)
+            log.saw(run, piece="plate", on="Ti", thickness=f"{nm:.1f}nm")
+        learnt = log.learn("kiln")
+    (told,) = [one for one in learnt.warnings if "from each heat to the next" in one]
+    assert "slower" in told
+    assert "90 %" in told
+    nm = learnt.fitted.draws.typical_nm(law.metal, hold(460.0, 1800.0))
+    assert np.median(nm) == pytest.approx(grown(460.0, len(heats)), rel=0.1)
 
 
 def test_a_pressure_read_before_the_run_tells_of_a_leak():
