@@ -15,6 +15,7 @@ from typing import Any
 from ..errors import InputError, TableError, shorten
 from ..files.atomic import write_atomically
 from ..files.columns import find_mark, read_text
+from .entries import add_piece, add_run, add_setup
 from .facts import DONE, KINDS, LONGEST_TEXT, OBSERVED, PIECE, check_facts
 from .records import LoggedPiece, LoggedRun, LoggedSetup, Noted
 
@@ -110,29 +111,16 @@ def insert_rows(connection: sqlite3.Connection, entry: int, rows: LogRows) -> in
         key = (run.setup, run.setup_version)
         if key not in numbers:
             raise InputError(f"run {run.run} is of {run.setup!r}, which the file does not describe")
-        made = connection.execute(
-            "INSERT INTO run (entry, setup, at, planned, done, remarks, plan) "
-            "VALUES (?, ?, ?, ?, ?, ?, ?)",
-            (
-                entry,
-                numbers[key],
-                run.at,
-                run.planned,
-                _json(run.done),
-                run.remarks,
-                _json(run.plan),
-            ),
-        ).lastrowid
+        made = add_run(
+            connection, entry, numbers[key],
+            done=run.done, plan=run.plan, planned=run.planned, remarks=run.remarks, at=run.at,
+        )  # fmt: skip
         first = made if first is None else first
         for piece in run.pieces:
-            number = connection.execute(
-                "INSERT INTO piece (entry, run, name, facts) VALUES (?, ?, ?, ?)",
-                (entry, made, piece.name, _json(piece.facts)),
-            ).lastrowid
-            connection.executemany(
-                "INSERT INTO observation (entry, piece, what, text) VALUES (?, ?, ?, ?)",
-                [(entry, number, one.what, one.text) for one in piece.observations],
-            )
+            add_piece(
+                connection, entry, made,
+                name=piece.name, facts=piece.facts, noted=piece.observations,
+            )  # fmt: skip
     return first
 
 
@@ -146,12 +134,8 @@ def _put_setup(connection: sqlite3.Connection, entry: int, setup: LoggedSetup) -
             raise InputError(f"{setup.setup!r} is a {kind} in this log, a {setup.setup_kind} there")
         if json.loads(facts) == setup.facts:
             return int(number)
-    made = connection.execute(
-        "INSERT INTO setup (entry, name, version, kind, facts) VALUES (?, ?, ?, ?, ?)",
-        (entry, setup.setup, held[0][1] + 1 if held else setup.setup_version, setup.setup_kind,
-         _json(setup.facts)),
-    )  # fmt: skip
-    return int(made.lastrowid or 0)
+    version = held[0][1] + 1 if held else setup.setup_version
+    return add_setup(connection, entry, replace(setup, setup_version=version))
 
 
 def _form(path: Path) -> str:

@@ -7,14 +7,14 @@ import sqlite3
 from collections.abc import Iterator, Mapping, Sequence, Sized
 from contextlib import contextmanager
 from dataclasses import replace
-from datetime import datetime
 from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Any
 
-from ..errors import InputError, UnknownNameError, shorten, suggest_nearest
+from ..errors import InputError, UnknownNameError, shorten
 from .database import log_path, open_database, told_as_input, transaction
 from .derived import Derived
+from .entries import add_entry, add_piece, add_run, add_setup, now_words, take_back
 from .exchange import LogRows, insert_rows, read_rows, rows_of_piece, write_rows
 from .facts import (
     DONE,
@@ -28,7 +28,7 @@ from .facts import (
     repeat_done,
 )
 from .photos import copy_photos, keep_photo, say_missing
-from .queries import Which, read_runs, read_setups
+from .queries import Which, find_setup, newest_version, read_runs, read_setups
 from .records import LoggedRun, LoggedSetup, LogList, Noted, Recorded
 
 if TYPE_CHECKING:
@@ -129,18 +129,16 @@ class Log:
         name = check_name(name, "name")
         facts = read_setup_facts(kind, jar, note, places=places, usual=usual)
         with self._writing("setup") as entry:
-            held = self._newest(name)
+            held = newest_version(self._connection, name)
             if held is not None and held["kind"] != kind:
                 raise InputError(
                     f"{name!r} is a {held['kind']} already; give the {kind} another name",
                     parameter="kind",
                 )
             version = 1 if held is None else held["version"] + 1
-            self._connection.execute(
-                "INSERT INTO setup (entry, name, version, kind, facts) VALUES (?, ?, ?, ?, ?)",
-                (entry, name, version, kind, facts),
-            )
-        return LoggedSetup(name, version, kind, json.loads(facts))
+            made = LoggedSetup(name, version, kind, json.loads(facts))
+            add_setup(self._connection, entry, made)
+        return made
 
     def record(
         self,
@@ -217,15 +215,12 @@ class Log:
     ) -> LoggedRun:
         for name, text in (("planned", planned), ("remarks", remarks)):
             check_words(text, name)
-        at = datetime.now().astimezone().isoformat(timespec="seconds")
-        done_text, plan_text = (json.dumps(one, ensure_ascii=False) for one in (done, plan))
         with self._writing("run") as entry:
-            made = self._connection.execute(
-                "INSERT INTO run (entry, setup, at, planned, done, remarks, plan) "
-                "VALUES (?, ?, ?, ?, ?, ?, ?)",
-                (entry, setup, at, planned, done_text, remarks, plan_text),
-            )
-        return self.show(int(made.lastrowid or 0))
+            made = add_run(
+                self._connection, entry, setup,
+                done=done, plan=plan, planned=planned, remarks=remarks, at=now_words(),
+            )  # fmt: skip
+        return self.show(made)
 
     def saw(
         self,
@@ -280,7 +275,7 @@ class Log:
         if not noted and not facts:
             raise InputError(f"nothing is said of the piece; give one of {', '.join(OBSERVED)}")
         with self._writing("saw") as entry:
-            self._add_piece(entry, run, name, facts, noted)
+            add_piece(self._connection, entry, run, name=name, facts=facts, noted=noted)
         return self.show(run)
 
     def _check_place(self, run: LoggedRun, place: str) -> None:
@@ -295,38 +290,6 @@ class Log:
             raise UnknownNameError(
                 f"{run.setup!r} has no place {shorten(place)!r}; it has {there}", parameter="place"
             )
-
-    def _add_piece(
-        self, entry: int, run: int, name: str, facts: Mapping[str, str], noted: Sequence[Noted]
-    ) -> None:
-        cursor = self._connection
-        row = cursor.execute(
-            "SELECT id, facts FROM piece WHERE run = ? AND name = ?", (run, name)
-        ).fetchone()
-        if row is None:
-            text = json.dumps(dict(facts), ensure_ascii=False)
-            number = cursor.execute(
-                "INSERT INTO piece (entry, run, name, facts) VALUES (?, ?, ?, ?)",
-                (entry, run, name, text),
-            ).lastrowid
-        else:
-            number, held = row[0], json.loads(row[1])
-            for what, text in facts.items():
-                if held.get(what, text) != text:
-                    raise InputError(
-                        f"`{what}` of {name!r} in run {run} is {held[what]} already, not {text}",
-                        parameter=what,
-                    )
-            if missing := [what for what in facts if what not in held]:
-                raise InputError(
-                    f"{name!r} in run {run} was recorded without `{missing[0]}`; undo that, or "
-                    f"give this piece another name",
-                    parameter=missing[0],
-                )
-        cursor.executemany(
-            "INSERT INTO observation (entry, piece, what, text) VALUES (?, ?, ?, ?)",
-            [(entry, number, one.what, one.text) for one in noted],
-        )
 
     def show(self, run: int) -> LoggedRun:
         """One run with its pieces and all that was noticed of them.
@@ -496,60 +459,18 @@ class Log:
             If nothing is recorded.
         """
         with told_as_input(self.path), transaction(self._connection):
-            row = self._connection.execute(
-                "SELECT id, what, at FROM entry ORDER BY id DESC LIMIT 1"
-            ).fetchone()
-            if row is None:
-                raise InputError("there is nothing in the log to take back")
-            number, what, at = row
-            run = self._run_of(number)
-            self._connection.execute("DELETE FROM entry WHERE id = ?", (number,))
-        of = "" if run is None else f" of run {run}"
-        words = {"saw": f"the looks{of}", "run": f"run {run}", "setup": "the setup"}
-        return Recorded(
-            str(self.path), "undo", run,
-            f"Taken back: {words.get(what, 'the import')}, recorded {at}.",
-        )  # fmt: skip
-
-    def _run_of(self, entry: int) -> int | None:
-        row = self._connection.execute(
-            "SELECT run.id FROM run WHERE entry = :e UNION SELECT run FROM piece WHERE entry = :e "
-            "UNION SELECT piece.run FROM observation JOIN piece ON piece.id = observation.piece "
-            "WHERE observation.entry = :e LIMIT 1",
-            {"e": entry},
-        ).fetchone()
-        return None if row is None else int(row[0])
+            run, sentence = take_back(self._connection)
+        return Recorded(str(self.path), "undo", run, sentence)
 
     @contextmanager
     def _writing(self, what: str) -> Iterator[int]:
         """One entry, all or nothing; its number."""
         with told_as_input(self.path), transaction(self._connection):
-            at = datetime.now().astimezone().isoformat(timespec="seconds")
-            made = self._connection.execute(
-                "INSERT INTO entry (at, what) VALUES (?, ?)", (at, what)
-            )
-            yield int(made.lastrowid or 0)
-
-    def _newest(self, name: str) -> dict[str, Any] | None:
-        row = self._connection.execute(
-            "SELECT id, version, kind FROM setup WHERE name = ? ORDER BY version DESC LIMIT 1",
-            (name,),
-        ).fetchone()
-        return None if row is None else dict(zip(("id", "version", "kind"), row, strict=True))
+            yield add_entry(self._connection, what)
 
     def _held(self, name: str) -> dict[str, Any]:
         with told_as_input(self.path):
-            held = self._newest(check_name(name, "setup"))
-            if held is None:
-                rows = self._connection.execute("SELECT DISTINCT name FROM setup").fetchall()
-                names = [row[0] for row in rows]
-                hint = suggest_nearest(name, names) or (
-                    f"it holds {', '.join(names[:9])}" if names else "record a setup first"
-                )
-                raise UnknownNameError(
-                    f"there is no setup {shorten(name)!r} in the log; {hint}", parameter="setup"
-                )
-            return held
+            return find_setup(self._connection, check_name(name, "setup"))
 
     def _setups(self, which: Which) -> tuple[LoggedSetup, ...]:
         with told_as_input(self.path):

@@ -7,7 +7,7 @@ import sqlite3
 from collections.abc import Sequence
 from typing import Any, Literal
 
-from ..errors import InputError
+from ..errors import InputError, UnknownNameError, shorten, suggest_nearest
 from .records import LoggedPiece, LoggedRun, LoggedSetup, Noted
 
 Which = Literal["newest", "row"]
@@ -24,6 +24,34 @@ def read_setups(connection: sqlite3.Connection, which: Which) -> tuple[LoggedSet
     return tuple(
         LoggedSetup(name, version, kind, _facts(facts)) for name, version, kind, facts in rows
     )
+
+
+def newest_version(connection: sqlite3.Connection, name: str) -> dict[str, Any] | None:
+    """Number, version and kind of the newest version of a setup, None where there is none."""
+    row = connection.execute(
+        "SELECT id, version, kind FROM setup WHERE name = ? ORDER BY version DESC LIMIT 1", (name,)
+    ).fetchone()
+    return None if row is None else dict(zip(("id", "version", "kind"), row, strict=True))
+
+
+def find_setup(connection: sqlite3.Connection, name: str) -> dict[str, Any]:
+    """As :func:`newest_version`, of a setup that must be there.
+
+    Raises
+    ------
+    UnknownNameError
+        If there is no setup of that name; the sentence says which there are.
+    """
+    held = newest_version(connection, name)
+    if held is None:
+        names = [row[0] for row in connection.execute("SELECT DISTINCT name FROM setup")]
+        hint = suggest_nearest(name, names) or (
+            f"it holds {', '.join(names[:9])}" if names else "record a setup first"
+        )
+        raise UnknownNameError(
+            f"there is no setup {shorten(name)!r} in the log; {hint}", parameter="setup"
+        )
+    return held
 
 
 def _facts(text: str) -> dict[str, Any]:
