@@ -285,6 +285,9 @@ def log_next(
     ] = "15%",
     risk: Annotated[str, option("--risk", "SHARE", "Most chance of a melted wire.")] = "5%",
     metal: Annotated[Text, option("--metal", "METAL", "Of a kiln: which metal's pieces.")] = None,
+    base_pressure: Annotated[
+        Text, option("--base-pressure", "PRESSURE", "What the gauge of a jar reads now.")
+    ] = None,
     log_file: LogFile = None,
     seed: Seed = 1,
     report: Report = None,
@@ -300,7 +303,7 @@ def log_next(
     ):
         found = book.next(
             name, want=want, within=_share(within, "--within"), risk=_share(risk, "--risk"),
-            metal=metal, seed=seed,
+            metal=metal, base_pressure=base_pressure, seed=seed,
         )  # fmt: skip
     answer(found, as_json, None, report)
 

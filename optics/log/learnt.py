@@ -201,6 +201,8 @@ class NextRun(Result):
         Settings of the run that would teach most.
     runs : int
         How many runs it rests on.
+    base_pressure : str or None
+        What the gauge read before it, where that was told.
     """
 
     verb: ClassVar[str] = "log"
@@ -219,3 +221,4 @@ class NextRun(Result):
     notches: tuple[Notch, ...]
     teaches: dict[str, str] | None
     runs: int
+    base_pressure: str | None = None

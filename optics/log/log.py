@@ -373,6 +373,7 @@ class Log:
         within: float = 0.15,
         risk: float = 0.05,
         metal: str | None = None,
+        base_pressure: str | None = None,
         seed: int = 1,
     ) -> NextRun | Recipes:
         """The next run for what is wanted: settings with the best odds, from what was learnt.
@@ -386,6 +387,8 @@ class Log:
             Share by which the thickness may be off; most that the chance of a melted wire may be.
         metal : str, optional
             Of the pieces of a kiln; that of the newest by default.
+        base_pressure : str, optional
+            Of a jar: what the gauge reads now, before the run, such as ``6e-4mbar``.
         seed : int
 
         Raises
@@ -395,12 +398,17 @@ class Log:
         """
         held, runs, setups = self._all_of(setup)
         if held["kind"] == "chamber":
-            from .learn import learn
-            from .next_run import advise
+            from .next_run import advise_by
 
-            kept = Derived(self._connection)
-            learnt = learn(runs, setups, check=False, kept=kept, seed=seed)
-            return advise(learnt, runs, setups, want=want, within=within, risk=risk)
+            return advise_by(
+                runs, setups, want=want, within=within, risk=risk, base_pressure=base_pressure,
+                kept=Derived(self._connection), seed=seed,
+            )  # fmt: skip
+        if base_pressure is not None:
+            raise InputError(
+                f"`base_pressure` is of a jar, and {setup!r} is a {held['kind']}",
+                parameter="base_pressure",
+            )
         from ..tint.recipes import recipes
         from .kiln_runs import learn_kiln
 

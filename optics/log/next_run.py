@@ -13,9 +13,10 @@ from ..errors import InputError, OutOfRangeError, shorten
 from ..films.materials.catalogue import find_entry
 from ..films.notation import parse_stack
 from ..units import format_duration, parse_quantity
-from .evidence import LN_NM
-from .facts import repeat_done
+from .evidence import LN_NM, Kept
+from .facts import DONE, check_facts, repeat_done
 from .jar_posterior import JarDraws, learn_jar
+from .learn import learn
 from .learnt import JarLearnt, NextRun, Notch
 from .planner import Settings, WantedMetal, best_settings, odds, telling_settings
 from .records import LoggedRun, LoggedSetup
@@ -26,6 +27,35 @@ WITHIN = 0.15
 _FEWER_DRAWS = 300
 _FLUSH = "3,5mbar"
 _NOTCHES = (("current", 0.02), ("time", 0.10))
+
+
+def advise_by(
+    runs: Sequence[LoggedRun],
+    setups: Sequence[LoggedSetup],
+    *,
+    want: str,
+    within: float = WITHIN,
+    risk: float = RISK,
+    base_pressure: str | None = None,
+    kept: Kept | None = None,
+    seed: int = 1,
+) -> NextRun:
+    """Learn a jar from its runs and advise the next; see :func:`advise`.
+
+    Parameters
+    ----------
+    base_pressure : str, optional
+        What the gauge reads now, before the run.
+    kept, seed
+        As ``learn.learn`` takes them.
+    """
+    coming = None
+    if base_pressure is not None:
+        coming = coming_run(runs, setups, base_pressure=base_pressure)
+    learnt = learn(runs, setups, check=False, kept=kept, seed=seed, coming=coming)
+    like = runs if coming is None else (*runs, coming)
+    found = advise(learnt, like, setups, want=want, within=within, risk=risk)
+    return replace(found, base_pressure=base_pressure)
 
 
 def advise(
@@ -80,6 +110,30 @@ def advise(
         _limit(best, goal, learnt.runs, too_risky=too_risky, risk=risk),
         _notches(model, draws, goal, best, last, setups),
         None if teaches is None else _words(last.done, teaches, new_wire), learnt.runs,
+    )  # fmt: skip
+
+
+def coming_run(
+    runs: Sequence[LoggedRun], setups: Sequence[LoggedSetup], *, base_pressure: str
+) -> LoggedRun:
+    """The next run, of which no more is known yet than the pressure that was read before it.
+
+    Parameters
+    ----------
+    runs, setups
+        As :func:`advise` takes them; it is like the newest run that is whole.
+    base_pressure : str
+
+    Raises
+    ------
+    InputError
+        If no run can be computed, or the pressure is refused.
+    """
+    said = check_facts({"base_pressure": base_pressure}, DONE["chamber"])
+    last, _ = _newest_model(runs, setups)
+    return replace(
+        last, run=runs[-1].run + 1, setup_version=setups[-1].setup_version, pieces=(),
+        done=repeat_done(last.done) | said,
     )  # fmt: skip
 
 

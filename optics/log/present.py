@@ -14,6 +14,7 @@ from .records import LoggedPiece, LoggedRun, LoggedSetup, LogList, Recorded
 
 _QUESTION = "What have I done?"
 _MOST_ROWS = 40
+_SURE_STATE = 0.95  # chance of the right state above which no gauge is asked for
 _NO_LOOKS = ("photo", "link")  # kept for the page; a hash and an address tell nobody anything
 _WORDS = {
     "time": "for", "gauge_reading": "gauge", "working_pressure": "at", "working_gas": "in",
@@ -182,6 +183,13 @@ def show_next(found: NextRun) -> Document:
     ]
     if found.teaches is not None and next_words(found.teaches) != next_words(found.done):
         blocks.append(f"The run that would teach most: {next_words(found.teaches)}.")
+    if found.base_pressure is not None:
+        blocks.append(f"For a gauge that reads {found.base_pressure} before the run.")
+    elif found.in_state < _SURE_STATE:
+        blocks.append(
+            "Read the gauge before the run and ask again with it: a leak that opened since the "
+            "last run shows there."
+        )
     blocks.append(Note(f"Settings: {_done(found.done)}. From {found.runs} runs."))
     return Document(
         headline=(

@@ -123,7 +123,10 @@ def learn_question(fields: Fields) -> dict[str, Any]:
 def next_question(fields: Fields) -> dict[str, Any]:
     """The next run of a setup for what is wanted, in words."""
     with Log.open() as log:
-        found = log.next(fields.text("setup"), want=fields.text("want"))
+        found = log.next(
+            fields.text("setup"), want=fields.text("want"),
+            base_pressure=fields.text_if("base_pressure"),
+        )  # fmt: skip
     if (face := face_asked(fields)) != "page":
         asked = f"Asked: {fields.text('want')} from {fields.text('setup')}, what next."
         return leave_as(face, found, asked=[asked]) | {"trusted": True}

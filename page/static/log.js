@@ -142,6 +142,8 @@ const add = newest(async (file) => {
 const advise = newest(async () => {
   told.busy("Learning from the runs …");
   const fields = { setup: byId("log-of").value, want: byId("log-want").value };
+  const now = byId("log-base").value.trim();
+  if (now) fields.base_pressure = now;
   const { answer, words } = await ask("next", fields);
   told.clear();
   sayAnswer("log", "log-next", words.headline);

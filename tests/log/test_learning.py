@@ -221,6 +221,35 @@ def test_a_run_behind_a_mask_stands_out_with_its_causes(clocks):
         assert log.learn("jar").to_dict() == learnt.to_dict()  # from what was kept
 
 
+def test_a_gauge_that_reads_more_today_warns_of_a_leak(tmp_path):
+    jar = tmp_path / "jar.toml"
+    jar.write_text('volume = "3 l"\npumping = "2 l/s"\nleak = "1e-3 mbar.l/s"\n', encoding="utf-8")
+    done = {**DONE, "current": "6.6A", "base_pressure": "6e-4mbar"}
+    del done["new_wire"]
+    with Log.open(tmp_path / "clocks.sqlite") as log:
+        log.setup("jar", kind="chamber", jar=jar)
+        for _ in range(4):
+            run = log.record("jar", **done, new_wire=True)
+            log.saw(run.run, piece="slide", on="glass", seen="silver", ohms="17ohm/sq")
+        found = {
+            reading: log.next("jar", want="Ti 45nm", within=0.25, base_pressure=reading)
+            for reading in (None, "6e-4mbar", "8e-3mbar")
+        }
+    as_before, leaking = found["6e-4mbar"], found["8e-3mbar"]
+    assert as_before.chance > leaking.chance + 0.2
+    assert as_before.in_state >= found[None].in_state - 0.03
+    assert leaking.runs == as_before.runs == 4
+    assert "8e-3mbar" in leaking.summary()
+    assert "base_pressure" not in leaking.done  # a reading is no setting
+
+
+def test_a_gauge_tells_of_a_jar_alone(clocks):
+    with Log.open(clocks) as log, pytest.raises(InputError, match="is of a jar"):
+        log.next("kiln", want="purple", base_pressure="6e-4mbar")
+    with Log.open(clocks) as log, pytest.raises(InputError, match="base_pressure"):
+        log.next("jar", want="Ti 45nm", base_pressure="6")
+
+
 def test_a_kiln_learns_as_test_pieces_do(clocks):
     with Log.open(clocks) as log:
         assert log.learn("kiln").to_dict()["kind"] == "coupons"
