@@ -6,11 +6,12 @@ A jar is drawn from the prior of :mod:`oxhue.optics.log.jar_prior`, misread piec
 steps of leak and rate included, or from a world that it does not hold: ``emissivity`` (the wire's
 heat law is another: its rate rises less steeply with current), ``leak`` (a leak opens at run 5),
 ``word`` (of one piece in six one word is another), ``swapped`` (one look in six is of another
-piece), ``wander`` (leak and rate change a little at every run, never by a step). Its runs
-use currents a person might try. What is seen of each slide is drawn by :mod:`benchmarks.onlooker`
-from films of another seed. From the first runs the next is foretold, and set against what came of
-it. One line a jar is added to the file as it is done, so that a long run can be broken off and gone
-on with. ``--write`` puts the table of the file into ``benchmarks/runlog.md``, where the table of
+piece), ``wander`` (leak and rate change a little at every run, never by a step), ``gauged`` (as
+``leak``, with the pressure read before every run, that which is foretold too). Its runs use
+currents a person might try. What is seen of each slide is drawn by :mod:`benchmarks.onlooker` from
+films of another seed. From the first runs the next is foretold, and set against what came of it.
+One line a jar is added to the file as it is done, so that a long run can be broken off and gone on
+with. ``--write`` puts the table of the file into ``benchmarks/runlog.md``, where the table of
 :mod:`benchmarks.runlog_kilns` and the times stand too.
 """
 
@@ -40,13 +41,15 @@ from oxhue.optics.log.jar_posterior import (
 from oxhue.optics.log.jar_prior import STEP_CHANCE, JarPrior, step_doubt
 from oxhue.optics.log.planner import WantedMetal, best_settings, change_model
 from oxhue.optics.log.records import LoggedPiece, LoggedRun, Noted
+from oxhue.optics.log.run_gas import READING_DOUBT
 from oxhue.optics.log.run_model import RunModel, model_run
 
 TABLE = Path(__file__).with_suffix(".md")
-WORLDS = ("prior", "emissivity", "leak", "word", "swapped", "wander")
+WORLDS = ("prior", "emissivity", "leak", "word", "swapped", "wander", "gauged")
 RUNS = 8
 GOAL = WantedMetal(45.0, 0.25, "metal")
 PRIOR = JarPrior(("wire Ti",), True)
+_GAUGED = replace(PRIOR, gauged=True)
 _FACTS = {"jar": {"volume": "3l", "pumping": "2l/s", "leak": "1e-3mbar.l/s"}}
 _DONE = {
     "source": "wire", "metal": "Ti", "wire_diameter": "0.5mm", "wire_length": "200mm",
@@ -125,7 +128,8 @@ def _done(ln_current: float) -> dict[str, str]:
 def run_jar(jar: int, world: str) -> JarOutcome:
     """One simulated jar of a world, with its runs."""
     rng = np.random.default_rng([jar, WORLDS.index(world), 9])
-    truth = rng.standard_normal((1, len(PRIOR.unknowns)))
+    prior = _GAUGED if world == "gauged" else PRIOR
+    truth = rng.standard_normal((1, len(prior.unknowns)))
     base, found, goals = base_model(), [], []
     outcome = JarOutcome(world, jar)
     now = truth.copy()
@@ -133,15 +137,17 @@ def run_jar(jar: int, world: str) -> JarOutcome:
         ln_current = float(rng.uniform(-0.09, 0.05))
         model = replace(change_model(base, ln_current, base.seconds), run=number + 1)
         if number > 0:
-            now += _step(world, number, rng)
+            now += _step(world, number, rng, prior)
+        if world == "gauged":
+            model = replace(model, ln_base=_read_gauge(model, now, rng))
         made = _make(model, now, world, rng)
         model = replace(model, melted=made.melted)
         if number in (3, 5, 7):
-            draws = learn_jar(found, PRIOR, seed=1)
+            draws = _learn(found, prior, model)
             if not made.melted:
                 _foretell(outcome, model, draws, made)
             if number == 5:
-                outcome.ratio = _width(model, draws) / _width(model, learn_jar([], PRIOR, seed=1))
+                outcome.ratio = _width(model, draws) / _width(model, learn_jar([], prior, seed=1))
                 _plan(outcome, now, draws, goals)
         pieces = () if made.melted else _look(made, PRIOR.misread(truth)[0], world, rng)
         found.append(RunEvidence(model, pieces))
@@ -151,16 +157,31 @@ def run_jar(jar: int, world: str) -> JarOutcome:
     return outcome
 
 
-def _step(world: str, number: int, rng: np.random.Generator) -> FloatArray:
+def _learn(found: list[RunEvidence], prior: JarPrior, model: RunModel) -> JarDraws:
+    """The jar as the runs teach it, and as the gauge shows it before the next where it is read."""
+    if model.ln_base is None:
+        return learn_jar(found, prior, seed=1)
+    coming = RunEvidence(model.before_it_began(), ())
+    chances = (STEP_CHANCE,) * len(found) + (0.0,)
+    return learn_jar([*found, coming], replace(prior, step_chances=chances), seed=1)
+
+
+def _read_gauge(model: RunModel, truth: FloatArray, rng: np.random.Generator) -> float:
+    """Logarithm of what the gauge shows before a run [mbar]."""
+    shown = model.ln_base_shown(_GAUGED.gas(truth), _GAUGED.rest_of_gauge(truth))
+    return float(shown[0] + READING_DOUBT * rng.standard_normal())
+
+
+def _step(world: str, number: int, rng: np.random.Generator, prior: JarPrior) -> FloatArray:
     """What changes of a jar before a run, in the prior's standard deviations, shape (1, Z)."""
-    moved = np.zeros((1, len(PRIOR.unknowns)))
-    unit = np.eye(len(PRIOR.unknowns))
-    doubts = {"leak": (2, PRIOR.leak_doubt), "rate": (0, PRIOR.rate(unit[:1], "wire Ti")[0])}
+    moved = np.zeros((1, len(prior.unknowns)))
+    unit = np.eye(len(prior.unknowns))
+    doubts = {"leak": (2, prior.leak_doubt), "rate": (0, prior.rate(unit[:1], "wire Ti")[0])}
     for what, (column, doubt) in doubts.items():
         step = 0.0
         if world == "wander":
             step = _WANDER[what] * rng.standard_normal()
-        elif world == "leak":
+        elif world in ("leak", "gauged"):
             step = math.log(_LEAK_TIMES) if (what, number) == ("leak", _LEAK_AT) else 0.0
         elif rng.random() < STEP_CHANCE:
             step = step_doubt(what) * rng.standard_normal()
