@@ -9,6 +9,7 @@ workers held, and whether the page answers meanwhile and afterwards. The record 
 from __future__ import annotations
 
 import asyncio
+import itertools
 import signal
 import time
 from collections import Counter
@@ -41,8 +42,7 @@ async def _all(client: Client, pid: int) -> None:
     files = ("/", "/static/main.js", "/static/base.css", "/static/mark.svg")
     loads: dict[str, list[Call]] = {
         "questions at once": [
-            client.ask(name, **QUESTIONS_ASKED[name])
-            for name in (names[i % len(names)] for i in range(AT_ONCE))
+            _ask(client, names[i % len(names)]) for i in range(AT_ONCE)
         ],
         "files at once": [client.get(files[i % len(files)]) for i in range(AT_ONCE)],
         f"photos of {len(photo) / 1e6:.0f} MB at once": [
@@ -57,8 +57,16 @@ async def _all(client: Client, pid: int) -> None:
         await _under(f"{len(calls)} {name}", calls, client, pid)
 
 
+_number = itertools.count()
+
+
+def _ask(client: Client, name: str) -> Call:
+    """A question that was not asked before, or what is at hand would answer it."""
+    return client.ask(name, **QUESTIONS_ASKED[name], number=next(_number))
+
+
 async def _look(client: Client) -> str:
-    status, said, seconds = await timed(client.ask("look", **QUESTIONS_ASKED["look"]))
+    status, said, seconds = await timed(_ask(client, "look"))
     return f"{status} in {seconds:.2f} s" if status == 200 else f"{status} ({said})"
 
 

@@ -60,6 +60,11 @@ class Question:
     stoppable: bool = False
     takes: tuple[str, ...] = ("fields",)
 
+    @property
+    def is_lasting(self) -> bool:
+        """Whether the same fields get the same answer again: it hangs on no log and no file."""
+        return self.module not in ("log", "log_file", "verb")
+
 
 _PHOTO = ("fields", "photo")
 
@@ -239,6 +244,11 @@ BUG = "something went wrong inside oxhue; the terminal it was started from says 
 def refusal(sentence: str) -> bytes:
     """The JSON that says no."""
     return json.dumps({"refused": " ".join(sentence.split())}).encode()
+
+
+def is_refusal(body: bytes) -> bool:
+    """Whether a JSON of ours says no."""
+    return body.startswith(b'{"refused"')
 
 
 def _hide_path(sentence: str, photo: Path | None) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import hashlib
 import json
 import multiprocessing
 import os
@@ -15,7 +16,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ..optics.errors import InputError
-from .work import BEGUN, BUG, QUESTIONS, STOP_SIGNAL, Lane, refusal, run_worker
+from .work import BEGUN, BUG, QUESTIONS, STOP_SIGNAL, Lane, is_refusal, refusal, run_worker
 
 if TYPE_CHECKING:
     from collections.abc import AsyncIterator
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
     from .questions.verb import Verbs
 
 MOST_WAITING = 24
+MOST_KEPT, MOST_KEPT_BYTES = 64, 200_000  # answers at hand for whoever asks again; bytes of each
 _LOOK_UP_S = 0.2  # between looks at whether somebody still waits
 _START_S = 120.0  # longest that a worker may take to start, or to end what it does ahead
 
@@ -72,6 +74,8 @@ class Worker:
         The photo it was asked about last, which it holds decoded.
     brief : bool
         Whether the question at hand is one that is not waited for by way of Stop.
+    stopped : bool
+        Whether the question at hand was told to end with what was found so far.
     """
 
     lane: Lane
@@ -83,6 +87,7 @@ class Worker:
     said: str = ""
     photo: Path | None = None
     brief: bool = True
+    stopped: bool = False
     free: asyncio.Lock = field(default_factory=asyncio.Lock)
     _process: SpawnProcess | None = None
     _pipe: Connection | None = None
@@ -111,6 +116,7 @@ class Worker:
 
     def stop(self) -> None:
         """End the question at hand, keeping what was found so far where that can be told."""
+        self.stopped = True
         process = self._process
         if process is None or process.pid is None:
             return
@@ -168,6 +174,7 @@ class WorkerPool:
             "slow": [Worker("slow", warm, verbs, patience) for _ in range(slow)],
         }
         self._waiting = dict.fromkeys(self._lanes, 0)
+        self._kept: dict[str, Reply] = {}
 
     def open(self) -> None:
         """Start the first worker of each lane; others start when they are needed."""
@@ -176,6 +183,7 @@ class WorkerPool:
 
     def close(self) -> None:
         """End all workers for good; whoever waits is told."""
+        self._kept.clear()
         for workers in self._lanes.values():
             for worker in workers:
                 worker.closed = True
@@ -205,15 +213,21 @@ class WorkerPool:
         *,
         ticket: str = "",
     ) -> Reply:
-        """Answer one question; ``gone`` tells whether nobody waits for it any more."""
+        """Answer one question; ``gone`` tells whether nobody waits for it any more.
+
+        A room that is opened again asks for its example again: what was answered is at hand.
+        """
         question = QUESTIONS[name]
+        key = _key_of(name, given) if question.is_lasting and photo is None else ""
+        if key in self._kept:
+            return self._kept[key]
         if self._waiting[question.lane] >= MOST_WAITING:
             return 503, refusal("too many questions wait already; ask again in a moment")
         async with self._worker(question.lane, photo) as worker:
             worker.photo, worker.brief = photo or worker.photo, not question.stoppable
             if await gone():
                 return 503, refusal("nobody waits for this answer any more")
-            worker.ticket, worker.said = ticket, ""
+            worker.ticket, worker.said, worker.stopped = ticket, "", False
             task = asyncio.create_task(
                 asyncio.to_thread(worker.exchange, (name, dict(given), photo), question.limit_s)
             )
@@ -223,7 +237,17 @@ class WorkerPool:
                     worker.end()
             reply = await task
             worker.ticket = ""
+            if key and not worker.stopped:
+                self._keep(key, reply)
             return reply
+
+    def _keep(self, key: str, reply: Reply) -> None:
+        """Have an answer at hand, and let the oldest go; a refusal may be one of this moment."""
+        status, body = reply
+        if status == 200 and not is_refusal(body) and len(body) <= MOST_KEPT_BYTES:
+            self._kept[key] = reply
+            if len(self._kept) > MOST_KEPT:
+                del self._kept[next(iter(self._kept))]
 
     @asynccontextmanager
     async def _worker(self, lane: Lane, photo: Path | None = None) -> AsyncIterator[Worker]:
@@ -239,6 +263,11 @@ class WorkerPool:
                 yield worker
         finally:
             self._waiting[lane] -= 1
+
+
+def _key_of(name: str, given: Mapping[str, Any]) -> str:
+    """What stands for a question and all its fields."""
+    return hashlib.sha256(json.dumps([name, given], sort_keys=True).encode()).hexdigest()
 
 
 def refuse(status: int, sentence: str) -> Reply:

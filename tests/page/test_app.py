@@ -167,6 +167,62 @@ def test_a_question_nobody_waits_for_is_not_begun():
     assert (status, "nobody waits" in json.loads(body)["refused"]) == (503, True)
 
 
+class CountingWorker(Worker):
+    """Says how many questions it was asked."""
+
+    count = 0
+
+    def exchange(self, message, limit_s):
+        self.count += 1
+        name, given, _ = message
+        if given.get("stopped"):
+            self.stop()
+        body = {"refused" if given.get("refused") else "answer": [name, self.count]}
+        return 200, json.dumps(body).encode()
+
+
+@pytest.mark.parametrize(
+    ("name", "fields", "asked_again"),
+    [
+        ("look", SHORT, False),
+        ("design", LONG, False),
+        ("look", {"refused": "yes"}, True),
+        ("design", {"stopped": "yes"}, True),
+        ("log", {}, True),
+        ("verb", {"verb": "look"}, True),
+    ],
+)
+def test_what_hangs_on_its_fields_alone_is_answered_once(name, fields, asked_again):
+    async def whole():
+        desk = WorkerPool(warm=False)
+        for lane in desk._lanes:
+            desk._lanes[lane] = [CountingWorker(lane)]
+        first = await asked(desk, name, fields)
+        again = await asked(desk, name, dict(reversed(fields.items())))
+        other = await asked(desk, name, fields | {"another": "field"})
+        of_a_photo = await desk.ask(name, fields, Path("photo"), here)
+        return first == again, other == first, of_a_photo == first
+
+    same, other, of_a_photo = asyncio.run(whole())
+    assert (same, other, of_a_photo) == (not asked_again, False, False)
+
+
+def test_answers_at_hand_are_few_and_the_oldest_goes(monkeypatch):
+    monkeypatch.setattr(desks, "MOST_KEPT", 2)
+
+    async def whole():
+        desk = WorkerPool(warm=False)
+        desk._lanes["quick"] = [worker] = [CountingWorker("quick")]
+        for stack in ("a", "b", "c", "c", "b", "a"):
+            await asked(desk, "look", {"stack": stack})
+        monkeypatch.setattr(desks, "MOST_KEPT_BYTES", 5)
+        for _ in range(2):
+            await asked(desk, "look", SHORT)
+        return worker.count
+
+    assert asyncio.run(whole()) == 3 + 1 + 2
+
+
 def test_no_more_questions_wait_than_the_desk_takes(monkeypatch):
     monkeypatch.setattr(desks, "MOST_WAITING", 0)
     status, body = asyncio.run(asked(WorkerPool(), "look", SHORT))
