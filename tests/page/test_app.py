@@ -172,7 +172,7 @@ class CountingWorker(Worker):
 
     count = 0
 
-    def exchange(self, message, limit_s):
+    def exchange(self, message, _limit_s):
         self.count += 1
         name, given, _ = message
         if given.get("stopped"):

@@ -69,17 +69,19 @@ def test_a_film_is_found_again(film, on, kind, thickness):
 
 
 def test_little_noise_pins_thickness_and_index():
-    spectrum = measured("SiO2 300nm / Si", noise=5e-4, wavelength=np.arange(380.0, 781.0, 5.0))
-    fit = fit_spectrum("SiO2", "Si", spectrum, roughness=False)
+    wavelength = np.arange(380.0, 781.0, 5.0)
+    spectrum = measured(f"{SILICA} 300nm / {SILICON}", noise=5e-4, wavelength=wavelength)
+    fit = fit_spectrum(SILICA, SILICON, spectrum, roughness=False)
     assert fit.thickness_nm == pytest.approx(300.0, abs=2.0)
-    assert fit.n == pytest.approx(parse_medium("SiO2").nk(550.0).real, abs=0.01)
+    assert fit.n == pytest.approx(parse_medium(SILICA).nk(550.0).real, abs=0.01)
 
 
 def test_a_tilted_piece_is_read_at_its_angle():
     spectrum = measured(f"{SILICA} 500nm / {SILICON}", angle=50.0)
-    fit = fit_spectrum(SILICA, SILICON, spectrum, angle_deg=50.0, between_nm=(300.0, 700.0))
+    asked = {"model": "table", "between_nm": (300.0, 700.0)}
+    fit = fit_spectrum(SILICA, SILICON, spectrum, angle_deg=50.0, **asked)
     assert truth_near(fit, 500.0)
-    askew = fit_spectrum(SILICA, SILICON, spectrum, angle_deg=0.0, between_nm=(300.0, 700.0))
+    askew = fit_spectrum(SILICA, SILICON, spectrum, angle_deg=0.0, **asked)
     assert abs(askew.thickness_nm - 500.0) > 20.0
 
 

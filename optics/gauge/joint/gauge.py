@@ -98,14 +98,13 @@ def gauge_pairs(
         each=int(np.max(spots.each)),
         finish=finish,
     )
-    draws = _draw_twice(model, pairs, spots, particles, np.random.default_rng(seed))
-    if rising:
-        # Faults can bend colours far enough to turn an order round: it is judged without them.
-        plain = replace(model, faults=NO_FAULTS)
-        alone = draws
-        if model.faults.names:
-            alone = _draw_twice(plain, pairs, spots, particles, np.random.default_rng(seed))
-        _check_order(plain, spots, alone)
+    plain = replace(model, faults=NO_FAULTS)
+    draws = None
+    if rising:  # faults can bend colours far enough to turn an order round: it is judged first
+        draws = _draw_twice(plain, pairs, spots, particles, np.random.default_rng(seed))
+        _check_order(plain, spots, draws)
+    if draws is None or model.faults.names:
+        draws = _draw_twice(model, pairs, spots, particles, np.random.default_rng(seed))
     found = summarise_draws(model, pairs=pairs, spots=spots, draws=draws, row=row)
     return JointEstimate(**found, seed=seed)
 
