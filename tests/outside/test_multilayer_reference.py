@@ -7,6 +7,7 @@ multilayer function of the colour-science library (BSD-3-Clause, https://www.col
 
 from __future__ import annotations
 
+import cmath
 import warnings
 from itertools import pairwise
 
@@ -41,22 +42,19 @@ def fifty_digits(index, d_nm, wavelength_nm, angle_deg, polarization):
         along = (n[0].real * mpmath.sin(mpmath.radians(mpmath.mpf(float(angle_deg))))) ** 2
         kz = [mpmath.sqrt(x * x - along) for x in n]
         q = kz if polarization == "s" else [a / (x * x) for a, x in zip(kz, n, strict=True)]
-        below = mpmath.matrix([[1], [q[-1]]])
-        product = mpmath.eye(2)
         matrices = []
         for j, d in enumerate(d_nm, start=1):
             delta = 2 * mpmath.pi * mpmath.mpf(float(d)) * kz[j] / mpmath.mpf(float(wavelength_nm))
             c, s = mpmath.cos(delta), mpmath.sin(delta)
-            matrices.append(mpmath.matrix([[c, -1j * s / q[j]], [-1j * q[j] * s, c]]))
-            product = product * matrices[-1]
-        E, H = product * below
+            matrices.append((c, -1j * s / q[j], -1j * q[j] * s))
+        E, H = mpmath.mpc(1), q[-1]
+        power = [mpmath.re(E * mpmath.conj(H))]
+        for c, right, left in reversed(matrices):  # [[c, right], [left, c]], from below
+            E, H = c * E + right * H, left * E + c * H
+            power.insert(0, mpmath.re(E * mpmath.conj(H)))
         incident = abs(q[0] * E + H) ** 2
         R = abs(q[0] * E - H) ** 2 / incident
-        fields, flux = below, []
-        for matrix in [*matrices[::-1], None]:
-            flux.append(mpmath.re(fields[0] * mpmath.conj(fields[1])) * 4 * q[0].real / incident)
-            fields = matrix * fields if matrix is not None else fields
-        flux.reverse()
+        flux = [each * 4 * q[0].real / incident for each in power]
         A = [float(a - b) for a, b in pairwise(flux)]
         return float(R), float(flux[-1]), A
 
@@ -196,7 +194,7 @@ def test_layer_absorptance_is_the_integral_of_the_field(index, d_nm, angle_deg, 
 def bruggeman_by_quadratic(a, b, f):
     """Root of 2ε² - ((3(1-f) - 1) a + (3f - 1) b) ε - ab = 0 with the larger imaginary part."""
     linear = (2.0 - 3.0 * f) * a + (3.0 * f - 1.0) * b
-    root = np.emath.sqrt(linear * linear + 8.0 * a * b)
+    root = cmath.sqrt(linear * linear + 8.0 * a * b)
     return max((linear + root) / 4.0, (linear - root) / 4.0, key=lambda e: (e.imag, e.real))
 
 

@@ -23,7 +23,7 @@ def mean_film(metal, heat):
 
 
 def solved_film(metal, heat, close=1e-12):
-    """The rate equation by an implicit Runge-Kutta method, piece by piece."""
+    """The rate equation by implicit multistep methods where it is stiff, piece by piece."""
     borders = [regime.range_C[0] for regime in metal.regimes[1:]]
     film = np.array([metal.native_nm])
     for (a, b), dt in split_heat(heat, borders):
@@ -39,7 +39,7 @@ def solved_film(metal, heat, close=1e-12):
                 each.append(k[0] * regime.law.rate(np.asarray(x), shape[0]))
             return np.max(each, axis=0)
 
-        solved = solve_ivp(rate, (0.0, dt), film, method="Radau", rtol=close, atol=0.1 * close)
+        solved = solve_ivp(rate, (0.0, dt), film, method="LSODA", rtol=close, atol=0.1 * close)
         film = solved.y[:, -1]
     return float(film[0])
 
