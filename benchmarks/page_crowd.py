@@ -41,9 +41,7 @@ async def _all(client: Client, pid: int) -> None:
     photo = noise(700, 500)
     files = ("/", "/static/main.js", "/static/base.css", "/static/mark.svg")
     loads: dict[str, list[Call]] = {
-        "questions at once": [
-            _ask(client, names[i % len(names)]) for i in range(AT_ONCE)
-        ],
+        "questions at once": [_ask(client, names[i % len(names)]) for i in range(AT_ONCE)],
         "files at once": [client.get(files[i % len(files)]) for i in range(AT_ONCE)],
         f"photos of {len(photo) / 1e6:.0f} MB at once": [
             client.post("/api/photo", photo) for _ in range(AT_ONCE)
