@@ -12,6 +12,7 @@ from typing import Any
 
 import numpy as np
 
+from ..deposition.alloys import alloy_parts
 from ..errors import InputError, UnknownNameError, suggest_nearest
 from ..films.engine.thickness_scan import Base, base_of
 from ..films.materials.catalogue import find_entry
@@ -115,6 +116,9 @@ def check_metal(name: str) -> str:
         found = find_entry(plain).name
     except UnknownNameError:
         found = plain
+    parts = list(alloy_parts(found))
+    if found not in known and len(parts) == 1:  # a film of carbon steel is one of iron
+        (found,) = parts
     if found not in known:
         offer = suggest_nearest(plain, known) or f"it is for {', '.join(known)}, or unknown"
         raise UnknownNameError(f"films of {plain!r:.80} cannot be assayed; {offer}")

@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from .._typing import FloatArray
+from ..deposition.alloys import alloys, is_alloy, molar_mass_of, most_reactive
 from ..deposition.gas_balance import MetalFlow, gas_balance
 from ..deposition.gas_supply import Chance, GasSupply, find_supply, working_shares
 from ..deposition.gases import (
@@ -22,6 +23,7 @@ from ..deposition.gases import (
 from ..deposition.geometry import Placement, Source, SourceKind, share_on
 from ..deposition.history import Flush, follow_pressures, parse_flush
 from ..deposition.jar import Gauge, Jar, Residue, as_jar, working_gas_of
+from ..deposition.metal_run import takes_gas
 from ..deposition.pump import Pump, Tube
 from ..deposition.rise_test import RiseTest
 from ..errors import InputError, LimitError, UnknownNameError, suggest_nearest
@@ -88,7 +90,7 @@ def chamber(
     working_pressure : str or float, optional
         What the gauge shows with it [mbar].
     metal : str or sequence of str
-        Metals to weigh: ``"Ti"``, ``"Ti,Cu"``.
+        Metals and alloys to weigh: ``"Ti"``, ``"Ti,brass"``.
     rate : str or float
         Growth on the piece [nm/s].
     source : {"wire", "point", "plane", "boat", "sputter"}
@@ -195,24 +197,40 @@ def _read_working(
 
 def _read_metals(metal: str | Sequence[str]) -> list[str]:
     names = metal.split(",") if isinstance(metal, str) else list(metal)
-    names = list(dict.fromkeys(name.strip() for name in names))
     if not 1 <= len(names) <= MOST_METALS:
         raise LimitError(f"`metal` must name 1 to {MOST_METALS} metals", parameter="metal")
-    for name in names:
-        if name not in metals():
-            offer = suggest_nearest(name, metals()) or f"use {', '.join(metals())}"
-            raise UnknownNameError(f"`metal` cannot be {name!r:.40}; {offer}", parameter="metal")
-    return names
+    return list(dict.fromkeys(_read_metal(name.strip()) for name in names))
+
+
+def _read_metal(name: str) -> str:
+    """A metal or an alloy by any of its names, as the handbook has it."""
+    known = [*metals(), *alloys()]
+    try:
+        found = find_entry(name).name
+    except UnknownNameError:
+        offer = suggest_nearest(name, known) or f"use {', '.join(known)}"
+        refusal = f"`metal` cannot be {name!r:.40}; {offer}"
+        raise UnknownNameError(refusal, parameter="metal") from None
+    if not takes_gas(found):
+        raise UnknownNameError(
+            f"`metal` cannot be {name!r:.40}: how it takes up gas is not known; use "
+            f"{', '.join(known)}",
+            parameter="metal",
+        )
+    return found
 
 
 def _flow(metal: str, run: ChamberRun, share: float) -> MetalFlow:
     """A metal on its way; ``share`` of its vapour lands on a square centimetre of the piece."""
-    entry = find_entry(metal)
-    if entry.density_g_cm3 is None or entry.molar_mass_g_mol is None:
+    density, molar_mass = find_entry(metal).density_g_cm3, molar_mass_of(metal)
+    if density is None or molar_mass is None:
         raise InputError(f"the density of {metal} is not known", parameter="metal")
-    flux = float(metal_per_cm2_s(run.rate_nm_s, entry.density_g_cm3, entry.molar_mass_g_mol))
+    flux = float(metal_per_cm2_s(run.rate_nm_s, density, molar_mass))
     target = read_data()["target"]["area_cm2"] if run.source == "sputter" else None
-    return MetalFlow(metal, flux, flux / share, min(_PIECE_CM2, 0.5 / share), target)
+    return MetalFlow(
+        most_reactive(metal), flux, flux / share, min(_PIECE_CM2, 0.5 / share), target,
+        alloy=metal if is_alloy(metal) else "",
+    )  # fmt: skip
 
 
 def _by_gas(values: FloatArray) -> dict[str, float]:

@@ -51,5 +51,5 @@ def plot_pressures(state: ChamberState, ax: Axes | None = None) -> Axes:
     ax.set_xlim(minutes[0], minutes[-1])
     ax.set_xlabel("time since the pump was started [min]")
     ax.set_ylabel("pressure [mbar]")
-    ax.set_title(f"Gas in the chamber; metal: {state.films[0].flow.metal}")
+    ax.set_title(f"Gas in the chamber; metal: {state.films[0].flow.name}")
     return style_axes(ax, legend=True)

@@ -38,6 +38,7 @@ def document(state: ChamberState) -> Document:
             *_conflicts(state),
             Table(*_metal_table(state), optional=["N per atom", "90 %"]),
             *_branch_words(state),
+            *_alloy_words(state),
             _inflow_words(state),
             _supply_words(state),
             *_pump_words(state),
@@ -75,7 +76,7 @@ def _metal_words(state: ChamberState) -> str:
     """Metals by what they become."""
     groups: dict[str, list[str]] = {}
     for film in state.films:
-        groups.setdefault(_become(film), []).append(film.flow.metal)
+        groups.setdefault(_become(film), []).append(film.flow.name)
     parts = [f"{words}: {', '.join(groups[words])}" for words in _OUTCOMES if words in groups]
     return f"Grown at {state.rate_nm_s:g} nm/s, {'; '.join(parts)}"
 
@@ -97,7 +98,7 @@ def _metal_table(state: ChamberState) -> tuple[list[str], list[list[Line]]]:
     for film in state.films:
         low, high = film.oxygen_interval90
         rows.append([
-            film.flow.metal,
+            film.flow.name,
             _atoms(film.oxygen_per_metal),
             f"{_atoms(low)}–{_atoms(high)}" if high > 0.0 else "",
             _atoms(film.nitrogen_per_metal) if film.nitrogen_per_metal else "",
@@ -119,7 +120,7 @@ def _gas_table(state: ChamberState) -> tuple[list[str], list[list[Line]]]:
         for gas in GASES
         if max(state.partial_mbar[gas], state.held_partial_mbar[gas]) > _TRACE
     ]  # fmt: skip
-    head = ["mbar of", "pump alone", "before metal", f"while {film.flow.metal} grows"]
+    head = ["mbar of", "pump alone", "before metal", f"while {film.flow.name} grows"]
     return head, rows
 
 
@@ -153,7 +154,7 @@ def _supply_words(state: ChamberState) -> str:
     film = state.films[0]
     taken = 1.0 - film.partial_mbar["O2"] / max(film.alone_mbar["O2"], 1e-30)
     atoms = format_scientific(film.flow.atoms_per_s)
-    source = f"The source sends {atoms} atoms of {film.flow.metal} a second"
+    source = f"The source sends {atoms} atoms of {film.flow.name} a second"
     if taken > 0.5:
         return (
             f"{source}. On the walls they take up gas as fast as it comes in: what counts is how "
@@ -208,12 +209,23 @@ def _branch_words(state: ChamberState) -> list[Block]:
         if len(film.branches) == 2:
             clean, poisoned = film.branches
             lines.append(
-                f"{film.flow.metal} has two steady states. A clean target gives "
+                f"{film.flow.name} has two steady states. A clean target gives "
                 f"{_atoms(clean.oxygen_per_metal)} oxygen an atom; one that oxidised before, in "
                 f"air or in too much gas, gives {_atoms(poisoned.oxygen_per_metal)}, at "
                 f"{format_percent(poisoned.rate_share)} of the rate. Sputter it clean behind the "
                 f"shutter first."
             )
+    return [Items(lines)] if lines else []
+
+
+def _alloy_words(state: ChamberState) -> list[Block]:
+    """By which part an alloy is weighed."""
+    lines: list[Line] = [
+        f"{film.flow.alloy} is taken to hold gas as {film.flow.metal} does, the part of it that "
+        f"oxidises first"
+        for film in state.films
+        if film.flow.alloy not in ("", film.flow.metal)
+    ]
     return [Items(lines)] if lines else []
 
 

@@ -129,38 +129,38 @@ class ChamberState(Result):
     @property
     def oxygen_per_metal(self) -> dict[str, float]:
         """Oxygen atoms in the film for each metal atom, by metal."""
-        return {film.flow.metal: film.oxygen_per_metal for film in self.films}
+        return {film.flow.name: film.oxygen_per_metal for film in self.films}
 
     @property
     def oxygen_interval90(self) -> dict[str, tuple[float, float]]:
         """Where that lies with 90 %, by metal."""
-        return {film.flow.metal: film.oxygen_interval90 for film in self.films}
+        return {film.flow.name: film.oxygen_interval90 for film in self.films}
 
     @property
     def nitrogen_per_metal(self) -> dict[str, float]:
         """Nitrogen atoms in the film for each metal atom, by metal."""
-        return {film.flow.metal: film.nitrogen_per_metal for film in self.films}
+        return {film.flow.name: film.nitrogen_per_metal for film in self.films}
 
     @property
     def states(self) -> dict[str, dict[FilmState, float]]:
         """Probabilities of metal, grey and oxide, by metal."""
-        return {film.flow.metal: film.states for film in self.films}
+        return {film.flow.name: film.states for film in self.films}
 
     @property
     def nitride(self) -> dict[str, float]:
         """Probability of a golden nitride, part of metal and grey, by metal."""
-        return {film.flow.metal: film.nitride for film in self.films}
+        return {film.flow.name: film.nitride for film in self.films}
 
     @property
     def verdicts(self) -> dict[str, FilmState]:
         """The likeliest state, by metal."""
-        return {film.flow.metal: film.verdict for film in self.films}
+        return {film.flow.name: film.verdict for film in self.films}
 
     @property
     def branches(self) -> list[dict[str, Any]]:
         """The steady states of each metal, that of a clean start first."""
         return [
-            {"metal": film.flow.metal} | asdict(branch)
+            {"metal": film.flow.name} | asdict(branch)
             for film in self.films
             for branch in film.branches
         ]

@@ -41,6 +41,11 @@ def is_alloy(material: str) -> bool:
     return material in _data()
 
 
+def alloys() -> list[str]:
+    """Alloys whose parts are known."""
+    return list(_data())
+
+
 def alloy_parts(material: str) -> dict[str, float]:
     """Share of each metal among the atoms of an alloy [-]; a plain metal is all itself."""
     if not is_alloy(material):

@@ -66,6 +66,8 @@ class MetalFlow:
         Size of the piece [cm²].
     target_cm2 : float or None
         Size of the sputter target they come from [cm²]; None for a hot source.
+    alloy : str
+        The alloy it is the most reactive part of; empty for a plain metal.
 
     Raises
     ------
@@ -78,6 +80,12 @@ class MetalFlow:
     atoms_per_s: float
     piece_cm2: float = 10.0
     target_cm2: float | None = None
+    alloy: str = ""
+
+    @property
+    def name(self) -> str:
+        """What flows, in a word."""
+        return self.alloy or self.metal
 
     def __post_init__(self) -> None:
         uptake_of(self.metal)

@@ -8,7 +8,7 @@ from functools import cached_property
 
 from ..errors import InputError, OutOfRangeError
 from ..films.materials.catalogue import find_entry
-from .alloys import molar_mass_of, most_reactive
+from .alloys import is_alloy, molar_mass_of, most_reactive
 from .gas_balance import DRAWS, GasBalance, MetalFlow, gas_balance
 from .gases import metal_per_cm2_s, metals
 from .history import Flush
@@ -107,6 +107,7 @@ class MetalRun:
         return MetalFlow(
             most_reactive(self.metal), landed, landed * spread_cm2,
             min(self.piece_cm2, _MOST_ON_PIECE * spread_cm2), self.target_cm2,
+            alloy=self.metal if is_alloy(self.metal) else "",
         )  # fmt: skip
 
     @cached_property

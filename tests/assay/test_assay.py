@@ -101,6 +101,7 @@ def test_pilling_and_bedworth():
 
 def test_names_of_metals():
     assert check_metal("titanium") == "Ti"
+    assert check_metal("steel") == "Fe"
     with pytest.raises(UnknownNameError, match="cannot be assayed"):
         check_metal("Xx")
     with pytest.raises(UnknownNameError, match="'TiO2'"):

@@ -8,7 +8,7 @@ import pytest
 from oxhue.optics.chamber.chamber import USUAL_METALS, chamber
 from oxhue.optics.chamber.plots import plot_pressures
 from oxhue.optics.deposition.gases import GASES, gas_name
-from oxhue.optics.errors import InputError
+from oxhue.optics.errors import InputError, UnknownNameError
 
 JAR = {
     "volume": "3l", "rise": "5e-3mbar,5e-2mbar,60s", "pumping": "2l/s", "tube": "30cm,16mm",
@@ -146,3 +146,24 @@ def test_what_is_refused(given, named):
     with pytest.raises(InputError) as refused:
         chamber(**given)
     assert named is None or refused.value.parameter == named
+
+
+def test_alloys_are_weighed_by_the_part_that_oxidises_first():
+    found = chamber(pumping="2l/s", leak="1e-3mbar.l/s", metal="brass,zinc,stainless-steel,steel")
+    assert list(found.verdicts) == ["brass", "Zn", "stainless", "steel"]
+    brass, zinc, stainless, _ = (one.flow for one in found.films)
+    assert (brass.alloy, brass.metal, zinc.alloy, stainless.metal) == ("brass", "Zn", "", "Cr")
+    # atoms of 8.53 g/cm³ at 64 g/mol in place of zinc's 7.14 at 65.4
+    assert brass.flux_per_cm2_s / zinc.flux_per_cm2_s == pytest.approx(1.22, rel=0.03)
+    said = [str(line) for block in found.document().blocks for line in getattr(block, "lines", ())]
+    assert any("brass is taken to hold gas as Zn does" in line for line in said)
+
+
+@pytest.mark.parametrize(
+    ("metal", "words"),
+    [("graphite", "how it takes up gas is not known"), ("bras", "did you mean brass")],
+)
+def test_metals_that_cannot_be_weighed_are_named_with_what_can(metal, words):
+    with pytest.raises(UnknownNameError, match=words) as refused:
+        chamber(pumping="2l/s", metal=metal)
+    assert refused.value.parameter == "metal"

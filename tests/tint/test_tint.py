@@ -220,7 +220,9 @@ def test_an_alloy_says_which_metal_stands_for_it_and_what_differs(alloy, stands,
     assert f"as {find_metal(stands).name}" in found.metal_name
 
 
-def test_silver_and_gold_take_no_colour_from_heat_and_say_why():
+def test_silver_gold_and_carbon_take_no_colour_from_heat_and_say_why():
+    with pytest.raises(OutOfRangeError, match="burns away"):
+        tint("graphite", "200C", "1h")
     with pytest.raises(OutOfRangeError, match="sulphide"):
         tint("silver", "200C", "1h")
     with pytest.raises(OutOfRangeError, match="no oxide"):
