@@ -30,6 +30,7 @@ from benchmarks.onlooker import noticed
 from oxhue.optics._typing import FloatArray
 from oxhue.optics.assay.colours import FilmSet, draw_film_set
 from oxhue.optics.log.evidence import LN_NM, STATES, piece_evidence, sort_films
+from oxhue.optics.log.gauge_now import read_gauge
 from oxhue.optics.log.jar_posterior import (
     STRAY_RUN,
     JarDraws,
@@ -139,11 +140,11 @@ def run_jar(jar: int, world: str) -> JarOutcome:
         if number > 0:
             now += _step(world, number, rng, prior)
         if world == "gauged":
-            model = replace(model, ln_base=_read_gauge(model, now, rng))
+            model = replace(model, ln_base=_gauge_shows(model, now, rng))
         made = _make(model, now, world, rng)
         model = replace(model, melted=made.melted)
         if number in (3, 5, 7):
-            draws = _learn(found, prior, model)
+            draws = read_gauge(learn_jar(found, prior, seed=1), model)
             if not made.melted:
                 _foretell(outcome, model, draws, made)
             if number == 5:
@@ -157,16 +158,7 @@ def run_jar(jar: int, world: str) -> JarOutcome:
     return outcome
 
 
-def _learn(found: list[RunEvidence], prior: JarPrior, model: RunModel) -> JarDraws:
-    """The jar as the runs teach it, and as the gauge shows it before the next where it is read."""
-    if model.ln_base is None:
-        return learn_jar(found, prior, seed=1)
-    coming = RunEvidence(model.before_it_began(), ())
-    chances = (STEP_CHANCE,) * len(found) + (0.0,)
-    return learn_jar([*found, coming], replace(prior, step_chances=chances), seed=1)
-
-
-def _read_gauge(model: RunModel, truth: FloatArray, rng: np.random.Generator) -> float:
+def _gauge_shows(model: RunModel, truth: FloatArray, rng: np.random.Generator) -> float:
     """Logarithm of what the gauge shows before a run [mbar]."""
     shown = model.ln_base_shown(_GAUGED.gas(truth), _GAUGED.rest_of_gauge(truth))
     return float(shown[0] + READING_DOUBT * rng.standard_normal())

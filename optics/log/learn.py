@@ -6,7 +6,6 @@ import hashlib
 import json
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import replace
 from functools import partial
 from itertools import pairwise
 from typing import Any
@@ -109,7 +108,6 @@ def learn(
     check: bool = True,
     kept: Kept | None = None,
     seed: int = 1,
-    coming: LoggedRun | None = None,
 ) -> JarLearnt:
     """What runs of one jar teach.
 
@@ -124,8 +122,6 @@ def learn(
     kept : mapping, optional
         Where likelihoods that were worked out before are found, and put.
     seed : int
-    coming : LoggedRun, optional
-        The next run, where the pressure before it was read already; see ``next_run.coming_run``.
 
     Raises
     ------
@@ -136,20 +132,14 @@ def learn(
     if not found:
         why = f": {skipped[0]}" if skipped else ""
         raise InputError(f"the log teaches nothing yet of {setups[-1].setup!r}{why}")
-    taught = len(found)
-    if coming is not None:
-        model = model_run(coming, setups[-1].facts).before_it_began()
-        found, told_of = [*found, RunEvidence(model, ())], [*told_of, coming]
     prior = prior_of(found, told_of, setups[-1])
-    if coming is not None:  # it is the next: none comes after it
-        prior = replace(prior, step_chances=(*prior.step_chances[:-1], 0.0))
     draws = _draw_or_find(found, prior, kept, [told_of, setups], seed=seed)
     before = learn_jar([], prior, draws=2000, seed=seed)
     name, kind, facts = setups[-1].setup, setups[-1].setup_kind, setups[-1].facts
     coiled = any(one.model.coiled for one in found)
     numbers = _numbers(draws, before, facts, coiled=coiled)
     if not check:
-        return JarLearnt(name, kind, taught, tuple(skipped), numbers, (), None, {}, draws)
+        return JarLearnt(name, kind, len(found), tuple(skipped), numbers, (), None, {}, draws)
     each, losses = log_likelihood(found, prior, draws.drawn)
     odds = _odds_same_jar(found, prior, each, before)
     jars = list(prior.each_run(draws.drawn))
@@ -158,7 +148,7 @@ def learn(
         for one, z, value, loss, fits in zip(found, jars, each, losses[:-1], odds, strict=True)
     )
     return JarLearnt(
-        name, kind, taught, tuple(skipped), numbers, checks,
+        name, kind, len(found), tuple(skipped), numbers, checks,
         find_change(draws),
         {
             one.model.run: _find_causes(one, prior, z, loss)

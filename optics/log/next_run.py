@@ -15,6 +15,7 @@ from ..films.notation import parse_stack
 from ..units import format_duration, parse_quantity
 from .evidence import LN_NM, Kept
 from .facts import DONE, check_facts, repeat_done
+from .gauge_now import read_gauge
 from .jar_posterior import JarDraws, learn_jar
 from .learn import learn
 from .learnt import JarLearnt, NextRun, Notch
@@ -49,12 +50,14 @@ def advise_by(
     kept, seed
         As ``learn.learn`` takes them.
     """
-    coming = None
-    if base_pressure is not None:
-        coming = coming_run(runs, setups, base_pressure=base_pressure)
-    learnt = learn(runs, setups, check=False, kept=kept, seed=seed, coming=coming)
-    like = runs if coming is None else (*runs, coming)
-    found = advise(learnt, like, setups, want=want, within=within, risk=risk)
+    learnt = learn(runs, setups, check=False, kept=kept, seed=seed)
+    if base_pressure is None:
+        return advise(learnt, runs, setups, want=want, within=within, risk=risk)
+    coming = coming_run(runs, setups, base_pressure=base_pressure)
+    draws = read_gauge(learnt.draws, model_run(coming, setups[-1].facts), seed=seed)
+    found = advise(
+        replace(learnt, draws=draws), (*runs, coming), setups, want=want, within=within, risk=risk
+    )
     return replace(found, base_pressure=base_pressure)
 
 

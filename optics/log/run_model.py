@@ -232,20 +232,21 @@ class RunModel:
         if self.ln_reading is not None:
             shown = np.logaddexp(self._look_up(1, ln_nm, ln_factors), ln_rest)
             value -= 0.5 * ((self.ln_reading - shown) / READING_DOUBT) ** 2
-        if self.ln_base is not None and self.read_base_table is not None:
-            shown = self.ln_base_shown(ln_factors, ln_rest)
-            value -= 0.5 * ((self.ln_base - shown) / READING_DOUBT) ** 2
+        if self.ln_base is not None:
+            value += self.base_log_likelihood(ln_factors, ln_rest)
         return value
+
+    def base_log_likelihood(self, ln_factors: FloatArray, ln_rest: FloatArray) -> FloatArray:
+        """Log likelihood of what the gauge read before the run, shape (N,); as above."""
+        assert self.ln_base is not None
+        shown = self.ln_base_shown(ln_factors, ln_rest)
+        return np.asarray(-0.5 * ((self.ln_base - shown) / READING_DOUBT) ** 2)
 
     def ln_base_shown(self, ln_factors: FloatArray, ln_rest: FloatArray) -> FloatArray:
         """Logarithm of what a gauge shows before the run [mbar], without its doubt, shape (N,)."""
         assert self.read_base_table is not None
         base = _interpolate(self.read_base_table(), GAS_AXES[1:3], ln_factors[:, :2])
         return np.logaddexp(base, ln_rest)
-
-    def before_it_began(self) -> RunModel:
-        """The run while it is still to come: what was read before it, and no more, tells."""
-        return replace(self, ln_reading=None, melted=None, thinning_per_g=0.0, fresh_wire=False)
 
 
 def _interpolate(table: FloatArray, axes: Sequence[FloatArray], points: FloatArray) -> FloatArray:

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from oxhue.optics.log.evidence import LN_NM, PieceEvidence
+from oxhue.optics.log.gauge_now import read_gauge
 from oxhue.optics.log.jar_posterior import RunEvidence, learn_jar, predict_ln_nm
 from oxhue.optics.log.jar_prior import JarPrior
 from oxhue.optics.log.learn import find_change
@@ -162,6 +163,27 @@ def test_a_pressure_read_before_the_run_tells_of_a_leak():
         offered = model.offer(np.full(len(draws.z), math.log(30.0)), draws.prior.gas(draws.z))
         metal[name] = float(np.median(offered))
     assert metal["read"] > metal["unread"] + 0.7
+
+
+@pytest.mark.parametrize(("reading", "gauged"), [("6e-4mbar", True), ("4e-3mbar", True),
+                                                 ("4e-3mbar", False)])  # fmt: skip
+def test_a_gauge_read_now_counts_as_if_learnt_with_the_runs(reading, gauged):
+    """Weights on draws of the step to come, against sampling with the reading as one more run."""
+    each = model_of(base_pressure="6e-4mbar" if gauged else None)
+    runs = [made(each, number, 30.0, 0) for number in range(1, 5)]
+    coming = model_of(base_pressure=reading)
+    now = read_gauge(learn_jar(runs, replace(PRIOR, gauged=gauged), draws=1600), coming)
+    told = replace(coming, melted=None, thinning_per_g=0.0, fresh_wire=False)
+    prior = replace(PRIOR, gauged=True, step_chances=(0.05,) * 4 + (0.0,))
+    whole = learn_jar([*runs, RunEvidence(told, ())], prior, draws=1600)
+    assert metal_chance(coming, now) == pytest.approx(metal_chance(coming, whole), abs=0.07)
+    leaks = [np.quantile(one.prior.gas(one.z)[:, 0], (0.25, 0.5, 0.75)) for one in (now, whole)]
+    assert leaks[0] == pytest.approx(leaks[1], abs=0.3)
+
+
+def test_a_jar_of_which_no_gauge_was_read_now_is_as_it_was():
+    draws = learn_jar([made(model_of(), 1, 30.0, 0)], PRIOR, draws=200)
+    assert read_gauge(draws, model_of()) is draws
 
 
 def test_a_gauge_that_always_shows_more_accuses_no_leak():
