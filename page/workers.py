@@ -162,7 +162,7 @@ class WorkerPool:
     slow : int
         Most workers for questions that take long, so that tabs need not wait for each other.
     warm : bool
-        Whether workers make their usual tables before anyone asks.
+        Whether the first worker of each lane makes its usual tables before anyone asks.
     verbs : Verbs, optional
         The verbs of the command line; without them their forms are not answered.
     """
@@ -171,7 +171,7 @@ class WorkerPool:
         patience = read_patience()
         self._lanes: dict[Lane, list[Worker]] = {
             "quick": [Worker("quick", warm, verbs, patience)],
-            "slow": [Worker("slow", warm, verbs, patience) for _ in range(slow)],
+            "slow": [Worker("slow", warm and i == 0, verbs, patience) for i in range(slow)],
         }
         self._waiting = dict.fromkeys(self._lanes, 0)
         self._kept: dict[str, Reply] = {}

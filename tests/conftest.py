@@ -22,6 +22,10 @@ for library in ("OPENBLAS", "MKL", "OMP"):
 # takes a quarter of the time to collect them.
 gc.set_threshold(50_000, 10, 10)
 
+LONG = ("test_fit", "test_flames_and_ramps", "test_grammars", "test_guide", "test_environments",
+        "test_verbs", "test_assay", "test_one_piece")  # fmt: skip
+"""Files that take more than ten seconds."""
+
 
 def pytest_configure(config):
     """Where the environment forbids bytecode in the tree, started programs share some elsewhere.
@@ -40,11 +44,11 @@ def pytest_collection_finish():
 
 @pytest.hookimpl(trylast=True)
 def pytest_collection_modifyitems(items):
-    """Files that take a minute come first, or one worker would end with them and one with nothing.
+    """Files that take long come first, or one worker would end with them and one with nothing.
 
-    They are those of the page, which wait for browsers; all others stay in their random order.
+    They are those of the page, which wait for browsers, and some others; the rest stay as drawn.
     """
-    items.sort(key=lambda item: "page" not in item.path.parts)
+    items.sort(key=lambda item: "page" not in item.path.parts and item.path.stem not in LONG)
 
 
 @pytest.hookimpl(optionalhook=True)

@@ -32,6 +32,18 @@ from oxhue.page import access, fields
 QUICK = {"titles": 12, "paths": 40}
 
 
+@pytest.fixture(autouse=True)
+def _titles_alone(monkeypatch):
+    """Charts are titled without their axes, which take most of the time to draw."""
+
+    def bare_axes():
+        axes = style.new_axes()
+        axes.set_axis_off()
+        return axes
+
+    monkeypatch.setattr(face_grammars, "new_axes", bare_axes)
+
+
 @pytest.mark.parametrize("name", GRAMMARS)
 def test_what_a_grammar_draws_is_read_or_refused(name):
     draw_many(name, QUICK.get(name, 60))
