@@ -24,8 +24,10 @@ def demo(
 
     Example: oxhue demo
     """
+    from ..optics.report.style import use_own_style
     from .demo_tour import run_demo
 
+    use_own_style()
     if report is None:
         answer(run_demo(folder), as_json)
     else:

@@ -17,9 +17,9 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
-from scipy.special import ndtr
 
 from .._typing import FloatArray
+from ..numerics.normal_law import normal_cdf
 from ..numerics.smc import sample_posterior
 from .evidence import PieceEvidence
 from .jar_prior import STEP_CHANCE, JarPrior
@@ -271,8 +271,8 @@ def melting_chance(
 def _melting(model: RunModel, ln_scale: FloatArray, used: FloatArray) -> FloatArray:
     if not math.isfinite(model.ln_melting):
         return np.zeros(len(ln_scale))
-    at_once = ndtr((ln_scale - model.ln_melting) / _MELTING_WIDTH)
-    burns_out = ndtr(np.log(np.maximum(used, 1e-12)) / _LIFE_DOUBT)
+    at_once = normal_cdf((ln_scale - model.ln_melting) / _MELTING_WIDTH)
+    burns_out = normal_cdf(np.log(np.maximum(used, 1e-12)) / _LIFE_DOUBT)
     return np.asarray(1.0 - (1.0 - at_once) * (1.0 - burns_out))
 
 

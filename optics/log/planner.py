@@ -7,8 +7,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.special import ndtr
 
+from ..numerics.normal_law import normal_cdf
 from .jar_posterior import JarDraws, melting_chance, predict_ln_nm
 from .run_model import RunModel
 
@@ -69,7 +69,7 @@ def odds(
     ln_nm = next(iter(predict_ln_nm(changed, prior, z, loss=loss).values()))
     off, width = ln_nm - math.log(goal.nm), math.log1p(goal.within)
     scatter = prior.scatter(z)
-    hit = ndtr((width - off) / scatter) - ndtr((-width - off) / scatter)
+    hit = normal_cdf((width - off) / scatter) - normal_cdf((-width - off) / scatter)
     metal, _, oxide = changed.state_chances(ln_nm, prior.gas(z, changed.before))
     state = metal if goal.state == "metal" else oxide
     melts = melting_chance(changed, prior, z, loss=loss)

@@ -13,13 +13,10 @@ from functools import cached_property, lru_cache, partial
 from typing import Any
 
 import numpy as np
-from scipy.constants import N_A
-from scipy.ndimage import map_coordinates
-from scipy.special import ndtr
 
 from .._typing import FloatArray
 from ..deposition.arrival import arrival
-from ..deposition.gases import mean_free_path_cm, oxide_gate, read_data
+from ..deposition.gases import AVOGADRO, mean_free_path_cm, oxide_gate, read_data
 from ..deposition.geometry import Coil, Piece, Placement, Source
 from ..deposition.hot_wire import Wire, WireCurve, wire_curve
 from ..deposition.jar import Jar
@@ -27,6 +24,8 @@ from ..deposition.setup import Setup, charge_mass_g
 from ..deposition.sputter import Discharge, sputtered_g_s
 from ..errors import InputError
 from ..films.materials.catalogue import MaterialEntry, find_entry
+from ..numerics.lattice import interpolate_lattice
+from ..numerics.normal_law import normal_cdf
 from ..units import parse_quantity
 from .records import LoggedPiece, LoggedRun
 from .run_gas import (
@@ -207,7 +206,7 @@ class RunModel:
         """Probability of metal, grey and oxide, shape (3, N)."""
         limits, offer = read_data()["limits"], self.offer(ln_nm, ln_factors)
         metal, below_oxide = (
-            ndtr((math.log(limits[name]) - offer) / limits["limit_doubt"])
+            normal_cdf((math.log(limits[name]) - offer) / limits["limit_doubt"])
             for name in ("metal", "oxide")
         )
         holds = self.gate_holds
@@ -254,8 +253,7 @@ def _interpolate(table: FloatArray, axes: Sequence[FloatArray], points: FloatArr
     steps = [
         (line - axis[0]) / (axis[1] - axis[0]) for line, axis in zip(points.T, axes, strict=True)
     ]
-    found: FloatArray = map_coordinates(table, steps, order=1, mode="nearest")
-    return found
+    return interpolate_lattice(table, np.stack(steps, axis=-1))
 
 
 def model_run(run: LoggedRun, facts: Mapping[str, Any]) -> RunModel:
@@ -297,7 +295,7 @@ def model_run(run: LoggedRun, facts: Mapping[str, Any]) -> RunModel:
         opens = gate.plasma if source == "sputter" else limits["gate_vapour"]
     return RunModel(
         run.run, entry.name, source, ln_mass, ln_melting, thinning, seconds, lengths,
-        math.log(1e-7 * entry.density_g_cm3 * N_A / entry.molar_mass_g_mol),
+        math.log(1e-7 * entry.density_g_cm3 * AVOGADRO / entry.molar_mass_g_mol),
         partial(
             gas_table, jar, entry.name, working,
             pumped_s=round(pumped_s), ln_nm_per_g=round(middle, 3),

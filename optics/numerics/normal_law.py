@@ -35,6 +35,7 @@ _FAR = (
      6.05183413124413191e-2, 2.33520497626869185e-3),
 )  # fmt: skip
 _NEAR_UP_TO, _MIDDLE_UP_TO = 0.46875, 4.0
+_LOG_FROM = 1.0  # further below, a logarithm comes from the tail
 
 # M. J. Wichura, Appl. Stat. 37, 477 (1988), AS 241: the same for the value of a chance.
 _CENTRAL = (
@@ -70,13 +71,27 @@ def normal_cdf(z: ArrayLike) -> FloatArray:
     square = y * y
     near = y <= _NEAR_UP_TO
     with np.errstate(over="ignore", invalid="ignore", under="ignore"):
-        far = np.where(
-            y <= _MIDDLE_UP_TO, _ratio(_MIDDLE, np.minimum(y, _MIDDLE_UP_TO)), _beyond(y)
-        )
-        below = 0.5 * np.exp(-square) * far
+        below = 0.5 * np.exp(-square) * _tail(y)
     below = np.where(x < 0.0, 1.0 - below, below)
     centre = 0.5 - 0.5 * x * _ratio(_NEAR, np.where(near, square, 0.0))
     return np.where(near, centre, below)
+
+
+def normal_log_cdf(z: ArrayLike) -> FloatArray:
+    """Logarithm of the probability that a standard normal is below z, however small that is."""
+    whole = np.asarray(z, dtype=float)
+    y = np.abs(whole) * math.sqrt(0.5)
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore", under="ignore"):
+        low = np.log(0.5 * _tail(y)) - y * y
+    near = np.log(normal_cdf(np.clip(whole, -_LOG_FROM, 0.0)))
+    high = np.log1p(-normal_cdf(-np.maximum(whole, 0.0)))
+    return np.where(whole > 0.0, high, np.where(whole < -_LOG_FROM, low, near))
+
+
+def _tail(y: FloatArray) -> FloatArray:
+    """``exp(y²) erfc(y)`` from 0.46875 up."""
+    middle = _ratio(_MIDDLE, np.minimum(y, _MIDDLE_UP_TO))
+    return np.where(y <= _MIDDLE_UP_TO, middle, _beyond(y))
 
 
 def _beyond(y: FloatArray) -> FloatArray:

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from .._typing import FloatArray
+from .normal_law import normal_log_cdf
 
 MOST_STEPS = 2
 """How many of the newest steps of a number are followed, each by itself."""
@@ -44,10 +45,8 @@ def step_times(when: FloatArray, exposure: FloatArray) -> FloatArray:
     exposure : ndarray, shape (P,)
         See :func:`exposures`.
     """
-    from scipy.special import log_ndtr  # what draws steps has this library in use already
-
     # steps of a Poisson process, one for each unit of exposure: gaps fall off as exp(-gap)
-    return np.asarray(exposure[-1] + np.cumsum(log_ndtr(-when), axis=1))
+    return np.asarray(exposure[-1] + np.cumsum(normal_log_cdf(-when), axis=1))
 
 
 def step_paths(times: FloatArray, sizes: FloatArray, exposure: FloatArray) -> FloatArray:

@@ -8,10 +8,13 @@ from __future__ import annotations
 
 import os
 import re
+import sys
 import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import cache
 from html import escape
+from importlib import import_module
 from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -27,6 +30,7 @@ from ..files.atomic import has_folder, write_atomically
 if TYPE_CHECKING:
     from matplotlib.artist import Artist
     from matplotlib.axes import Axes
+    from matplotlib.backend_bases import RendererBase
     from matplotlib.figure import Figure
 
 SUFFIXES = (".png", ".svg", ".pdf")
@@ -70,11 +74,37 @@ def check_chart_name(path: Path) -> None:
 
 
 def use_own_style() -> None:
-    """Draw as shipped, whatever backend or settings of matplotlib this machine has."""
+    """Draw as shipped, whatever backend or settings of matplotlib this machine has.
+
+    For programs that are ours alone: a notebook keeps its own.
+    """
     os.environ["MPLBACKEND"] = "agg"  # a notebook's may not be installed here
     from matplotlib import rcdefaults
 
+    _load_figures()
     rcdefaults()
+
+
+@cache
+def _load_figures() -> None:
+    """Load what charts are drawn with, without figures in space and without the lists of
+    properties in its documentation: together half of the time."""
+    from matplotlib import artist
+
+    in_space = "mpl_toolkits.mplot3d"
+    hide = in_space not in sys.modules
+    list_properties = artist.kwdoc
+    artist.kwdoc = lambda artist: ""
+    if hide:
+        sys.modules[in_space] = None  # type: ignore[assignment]  # the import system's word for none
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore", UserWarning)  # that there are no figures in space
+            import_module("matplotlib.figure")
+    finally:
+        artist.kwdoc = list_properties
+        if hide:
+            del sys.modules[in_space]
 
 
 def save_chart(figure: Figure, path: Path) -> None:
@@ -91,7 +121,7 @@ def save_chart(figure: Figure, path: Path) -> None:
     take_words_as_words(figure)
     kind = path.suffix.lower()[1:]
     # The same answer gives the same file: no dates, no random names inside.
-    with rc_context(_OUTPUT), _boxes_for_letters():
+    with rc_context(_OUTPUT), _boxes_for_letters(), _drawn_once(figure):
         write_atomically(
             path,
             lambda stream: figure.savefig(
@@ -106,7 +136,7 @@ def svg_of(figure: Figure, text: str) -> str:
 
     stream = BytesIO()
     take_words_as_words(figure)
-    with rc_context(_OUTPUT), _boxes_for_letters():
+    with rc_context(_OUTPUT), _boxes_for_letters(), _drawn_once(figure):
         figure.savefig(stream, format="svg", dpi=_DPI, metadata=_NO_DATE["svg"], facecolor="white")
     svg = stream.getvalue().decode("utf-8")
     # Groups are named figure_1, axes_1 in every drawing; several may stand on one page.
@@ -124,6 +154,25 @@ def _boxes_for_letters() -> Iterator[None]:
     with warnings.catch_warnings():
         warnings.filterwarnings("ignore", r"Glyph \d+ ", UserWarning)
         yield
+
+
+@contextmanager
+def _drawn_once(figure: Figure) -> Iterator[None]:
+    """Within this a figure is laid out, not drawn, where it is drawn first to be laid out."""
+    draw, engine = figure.draw, figure.get_layout_engine()
+
+    def lay_out_or_draw(renderer: RendererBase) -> None:
+        # `savefig` takes the engine away once all is laid out, and draws again.
+        if engine is not None and figure.get_layout_engine() is engine:
+            engine.execute(figure)
+        else:
+            draw(renderer)
+
+    vars(figure)["draw"] = lay_out_or_draw
+    try:
+        yield
+    finally:
+        del vars(figure)["draw"]
 
 
 def take_words_as_words(drawn: Artist) -> None:

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from .._typing import FloatArray
 from ..errors import InputError
+from ..numerics.lattice import label_regions
 from ..report.style import INK, QUIET, SHADE, contrasting_ink, new_axes, new_figure, style_axes
 from .heat_strip import heat_strip
 from .result import Calibration, HeatStrip, Recipes, Tint, VoltChart
@@ -205,11 +206,9 @@ def _edges(points: FloatArray) -> FloatArray:
 
 def _labels(names: NDArray[np.str_]) -> list[tuple[str, int, int]]:
     """Each name once for every connected stretch of cells, neighbours not above each other."""
-    from scipy.ndimage import label
-
     stretches = []
     for name in np.unique(names):
-        parts, count = label(names == name)
+        parts, count = label_regions(names == name)
         stretches += [(str(name), np.argwhere(parts == part)) for part in range(1, count + 1)]
     stretches = [one for one in stretches if len(one[1]) >= _LEAST_CELLS]
     stretches.sort(key=lambda one: float(np.median(one[1][:, 0])))
