@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -21,6 +22,7 @@ from ..numerics.interpolate import refine_even
 _TURN, _AROUND = 0.1, 12
 _FEWEST = 32  # thicknesses for which that is worth its while
 _EVEN = 1e-9
+_OPAQUE = 1e-8  # share of the light that crosses: the colour moves by a hundred-thousandth at most
 
 
 @dataclass(frozen=True)
@@ -90,6 +92,11 @@ def scan_layers(
     weights: FloatArray,
 ) -> FloatArray:
     """As `scan_film`, of a film by the index (L, W) of its layers and their shares (L,)."""
+    opaque = int(np.searchsorted(thickness_nm, _opaque_from(layers)))
+    if _FEWEST <= opaque < thickness_nm.size - 1 and bool((np.diff(thickness_nm) > 0.0).all()):
+        thinner = thickness_nm[: opaque + 1]
+        found = scan_layers(layers, bases, thinner, angle_deg=angle_deg, view=view, weights=weights)
+        return np.concatenate([found, found[:, -1:].repeat(thickness_nm.size - opaque - 1, 1)], 1)
     every = _count_between(layers[0], thickness_nm)
     if every > 1:
         fine = refine_even(thickness_nm.size, every, around=_AROUND)
@@ -97,6 +104,14 @@ def scan_layers(
         nodes_nm = thickness_nm[0] + every * step * np.arange(fine.shape[1])
         return np.asarray(fine @ _scan_each(layers, bases, nodes_nm, angle_deg, view, weights))
     return _scan_each(layers, bases, thickness_nm, angle_deg, view, weights)
+
+
+def _opaque_from(layers: tuple[ComplexArray, FloatArray]) -> float:
+    """Thickness [nm] from which on next to no light crosses a film of layers (L, W), (L,), so that
+    all that are thicker look alike: ``exp(-4π Σ f k d/λ)`` is `_OPAQUE` at most."""
+    index, share = layers
+    fades = 4.0 * np.pi * float(((share @ index.imag) / DEFAULT_WAVELENGTH_NM).min())
+    return -math.log(_OPAQUE) / fades if fades > 0.0 else math.inf
 
 
 def _count_between(index: ComplexArray, thickness_nm: FloatArray) -> int:

@@ -5,10 +5,14 @@ import pytest
 
 from oxhue.optics.colour.colour import to_colour
 from oxhue.optics.colour.conditions import ViewingConditions
+from oxhue.optics.colour.illuminants import tristimulus_weights
+from oxhue.optics.colour.spaces import xyz_to_lab
+from oxhue.optics.films.engine.thickness_scan import base_of, thickness_scan
 from oxhue.optics.films.notation import parse_medium, parse_stack
 from oxhue.optics.films.solve import solve
+from oxhue.optics.films.spectra import DEFAULT_WAVELENGTH_NM
 from oxhue.optics.inference.hypotheses import FilmModel, list_film_models
-from oxhue.optics.inference.layered import Bilayer, layers_of
+from oxhue.optics.inference.layered import Bilayer, layers_of, scan_layers
 from oxhue.optics.inference.simulate import SampledFilms, film_xyz, normal_incidence_xyz
 
 SHARE = 0.3
@@ -54,3 +58,19 @@ def test_the_mean_index_lies_between_the_layers():
     upper, lower = (part.nk(550.0).real for part in (FILM.first, FILM.second))
     assert lower < FILM.nk(550.0).real < upper
     assert FILM.label == "Fe2O3(querry1985), 30% of the film, over Fe3O4(querry1985)"
+
+
+@pytest.mark.parametrize("view", ["front", "through", "back"])
+@pytest.mark.parametrize("film", ["Cu", "Al", "Fe3O4"])
+def test_films_too_thick_to_see_through_look_like_the_first_that_is(film, view):
+    nm = np.arange(0.0, 1000.0, 0.5)
+    base = base_of(parse_stack("glass 1mm"), DEFAULT_WAVELENGTH_NM)
+    weights = tristimulus_weights(DEFAULT_WAVELENGTH_NM, "D65", 2)
+    index = layers_of(parse_medium(film))[0]
+    xyz = scan_layers((index, np.ones(1)), [base], nm, angle_deg=20.0, view=view, weights=weights)
+    each = thickness_scan(
+        index[0], [base], nm,
+        wavelength_nm=DEFAULT_WAVELENGTH_NM, angle_deg=20.0, view=view, weights=weights,
+    )  # fmt: skip
+    white = weights.sum(axis=0)
+    np.testing.assert_allclose(xyz_to_lab(xyz, white), xyz_to_lab(each, white), atol=2e-5)

@@ -1,5 +1,8 @@
 """Charts as files and drawings: kinds, bytes, inks and dashes."""
 
+import subprocess
+import sys
+
 import matplotlib
 import numpy as np
 import pytest
@@ -44,6 +47,37 @@ def test_plots_of_ones_own_stand_alone_and_show_nothing(ramp):
     assert len({id(ax.figure) for ax in drawn}) == len(drawn)
     assert all(ax.get_xlabel().endswith("[nm]") for ax in drawn)
     assert pyplot.get_fignums() == []
+
+
+@pytest.mark.parametrize("kind", ["png", "svg", "pdf"])
+@pytest.mark.parametrize("settled", [False, True], ids=["laid-out-now", "laid-out-before"])
+def test_a_chart_drawn_once_is_the_one_matplotlib_draws_twice(ramp, tmp_path, kind, settled):
+    figures = chart_look(ramp), chart_look(ramp)
+    for figure in figures:
+        if settled:
+            figure.set_layout_engine("none")
+    save_chart(figures[0], tmp_path / f"ours.{kind}")
+    dates = {"png": {}, "svg": {"Date": None}, "pdf": {"CreationDate": None}}[kind]
+    settings = {"svg.hashsalt": "oxhue", "svg.fonttype": "path", "pdf.fonttype": 42}
+    with matplotlib.rc_context(settings):
+        figures[1].savefig(tmp_path / f"plain.{kind}", dpi=150, metadata=dates, facecolor="white")
+    plain, ours = ((tmp_path / f"{name}.{kind}").read_bytes() for name in ("plain", "ours"))
+    assert plain == ours
+    assert "draw" not in vars(figures[0])
+
+
+def test_programs_load_no_figures_in_space_and_leave_them_to_others():
+    code = (
+        "from oxhue.optics.report.style import use_own_style; use_own_style(); import sys;"
+        "assert 'mpl_toolkits.mplot3d' not in sys.modules;"
+        "from matplotlib.artist import kwdoc; from matplotlib.lines import Line2D;"
+        "assert 'linewidth' in kwdoc(Line2D);"
+        "from mpl_toolkits.mplot3d import Axes3D"
+    )
+    done = subprocess.run(
+        [sys.executable, "-W", "error", "-c", code], capture_output=True, text=True, check=False
+    )
+    assert (done.returncode, done.stderr) == (0, "")
 
 
 def test_the_ink_on_a_swatch_is_the_one_that_stands_out_more():
