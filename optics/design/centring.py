@@ -11,6 +11,7 @@ from dataclasses import replace
 import numpy as np
 
 from .._typing import FloatArray, IndexArray
+from ..numerics.descent import minimise_between
 from .merit import Merit
 from .state import SOLVED, SearchState, Trial
 
@@ -18,6 +19,7 @@ _POWER = 8
 """High, so that the goal nearest to being missed counts most; finite, so that the others count."""
 _MORE_POWERS = (_POWER, 32)
 _STEPS, _STILL = 400, 1e-13
+_STRIDE_NM = 5.0  # a step: the design stays the one that was found
 _NOTHING = 1e-12  # used up of what a goal allows; there is no more room than then
 
 
@@ -40,8 +42,6 @@ def centre_design(bench: SearchState, candidate: Trial) -> Trial:
 
 
 def _minimise_used(bench: SearchState, candidate: Trial, power: int) -> Trial:
-    from scipy.optimize import Bounds, minimize
-
     merit, which = bench.merit, candidate.which
     lower, upper = bench.lower_nm(which), bench.upper_nm(which)
     start = np.clip(candidate.thickness_nm, lower, upper)
@@ -49,11 +49,9 @@ def _minimise_used(bench: SearchState, candidate: Trial, power: int) -> Trial:
     def value(nm: FloatArray) -> tuple[float, FloatArray]:
         return _log_used(merit, which, nm, power)
 
-    found = minimize(
-        value, start, jac=True, method="L-BFGS-B", bounds=Bounds(lower, upper),
-        options={"maxiter": _STEPS, "ftol": _STILL, "gtol": 1e-10, "maxcor": 20},
-    )  # fmt: skip
-    nm = np.asarray(found.x, dtype=float)
+    nm = minimise_between(
+        value, start, lower=lower, upper=upper, steps=_STEPS, stride=_STRIDE_NM, still=_STILL
+    )
     return replace(candidate, thickness_nm=nm, merit=merit.value(which, nm))
 
 

@@ -94,7 +94,7 @@ def _load_figures() -> None:
     in_space = "mpl_toolkits.mplot3d"
     hide = in_space not in sys.modules
     list_properties = artist.kwdoc
-    artist.kwdoc = lambda _: ""
+    artist.kwdoc = "".format  # of whatever it is asked, nothing
     if hide:
         sys.modules[in_space] = None  # type: ignore[assignment]  # the import system's word for none
     try:
