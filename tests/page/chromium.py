@@ -6,10 +6,12 @@ import signal
 import subprocess
 import sys
 from contextlib import contextmanager
+from pathlib import Path
 
 import pytest
 
 from oxhue.page.workers import PATIENCE
+from tests.page.start import throttle
 
 NAMES = ("chromium", "chromium-browser")
 ROOMS = ("look", "heat", "thickness", "assay", "deposit", "log")
@@ -46,12 +48,7 @@ def page_process():
     What it inherited from them, as from a shell's background job, is put back; and where a test
     fails before it ends the page, the page is killed rather than waited for.
     """
-    program = (
-        "import signal, sys; signal.signal(signal.SIGINT, signal.default_int_handler);"
-        "hasattr(signal, 'SIGHUP') and signal.signal(signal.SIGHUP, signal.SIG_DFL);"
-        "from oxhue.cli.main import run; run(sys.argv[1:])"
-    )
-    command = [sys.executable, "-c", program, "page", "--no-open"]
+    command = [sys.executable, str(Path(__file__).with_name("start.py")), "page", "--no-open"]
     patient = os.environ | {PATIENCE: "30"}  # a busy machine must not look like a fault
     with subprocess.Popen(
         command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, env=patient
@@ -93,6 +90,7 @@ def chromium(folder):
 def watched(browser, troubles):
     """A new tab whose errors are collected."""
     tab = browser.new_page()
+    throttle(tab)
     tab.on("console", lambda said: troubles.append(said.text) if said.type != "log" else None)
     tab.on("pageerror", lambda error: troubles.append(str(error)))
     tab.on("requestfailed", lambda request: troubles.append(f"failed: {request.url}"))

@@ -10,6 +10,7 @@ from oxhue.page.app import create_app
 from tests.page.chromium import DESK, PATIENCE_S, PHONE, chromium, served, watched
 from tests.page.chromium import NAMES as CHROMIUM
 from tests.page.firefox import NAMES as FIREFOX
+from tests.page.start import throttle
 from tests.page.within import HOME, KEY, DeskHere
 
 
@@ -93,6 +94,7 @@ def held(chrome, address):
     context = chrome.browser.new_context(viewport=PHONE, has_touch=True, is_mobile=True)
     context.set_default_timeout(1e3 * PATIENCE_S)
     page = context.new_page()
+    throttle(page)
     page.goto(address)
     page.wait_for_selector("body[data-ready]")
     yield page

@@ -1,0 +1,56 @@
+"""The page as a process that Ctrl-C ends whatever started it; slowed down where that is asked for.
+
+With ``OXHUE_SLOW_PAGE=SEED`` each answer is held back for a while drawn from that seed, and the
+browsers of the tests run on a quarter of a processor: answers then come late and in another order,
+so that a test, or the page itself, that takes an earlier answer for its own is found out.
+"""
+
+import asyncio
+import os
+import random
+import signal
+import sys
+
+SLOW = "OXHUE_SLOW_PAGE"
+LONGEST_S = 1.5  # that an answer is held back
+THROTTLED = 4  # times slower than the processor is
+
+
+def hold_back(app, seed):
+    """The application with each question, photo and map kept waiting before it is answered."""
+    drawn = random.Random(seed)
+
+    async def slowed(scope, receive, send):
+        if scope["type"] == "http" and scope["path"].startswith("/api/"):
+            await asyncio.sleep(drawn.uniform(0.0, LONGEST_S))
+        await app(scope, receive, send)
+
+    return slowed
+
+
+def throttle(page):
+    """Slow a page of Chromium down where slow pages are asked for."""
+    if SLOW in os.environ:
+        session = page.context.new_cdp_session(page)
+        session.send("Emulation.setCPUThrottlingRate", {"rate": THROTTLED})
+
+
+def main():
+    """What a shell's background job was made to ignore is heard again."""
+    signal.signal(signal.SIGINT, signal.default_int_handler)
+    if hasattr(signal, "SIGHUP"):
+        signal.signal(signal.SIGHUP, signal.SIG_DFL)
+    if SLOW in os.environ:
+        from oxhue.page import app
+
+        created = app.create_app
+        app.create_app = lambda *given, **more: hold_back(
+            created(*given, **more), os.environ[SLOW]
+        )
+    from oxhue.cli.main import run
+
+    run(sys.argv[1:])
+
+
+if __name__ == "__main__":
+    main()
