@@ -29,20 +29,27 @@ export async function ask(question, fields, signal) {
 export async function askLong(question, fields, busy, stop) {
   const ticket = crypto.getRandomValues(new Uint32Array(4)).join("-");
   const halt = () => ask("stop", { ticket });
+  let over = false; // what is told of the way must not come after its end
   stop.hidden = false;
+  stop.dataset.ticket = ticket;
   stop.addEventListener("click", halt);
   const look = setInterval(async () => {
     const { answer } = await ask("progress", { ticket }).catch(() => ({ answer: {} }));
-    if (answer.said) busy(`${answer.said.charAt(0).toUpperCase()}${answer.said.slice(1)} …`);
+    if (answer.said && !over) busy(`${answer.said.charAt(0).toUpperCase()}${answer.said.slice(1)} …`);
   }, 700);
   try {
     return await ask(question, { ...fields, ticket });
   } finally {
+    over = true;
     clearInterval(look);
-    if (document.activeElement === stop) stop.parentElement.querySelector("button:not([hidden])").focus(); // keys go on from there
-    stop.hidden = true;
     stop.removeEventListener("click", halt);
+    if (stop.dataset.ticket === ticket) hideStop(stop); // or something newer goes on
   }
+}
+
+function hideStop(stop) {
+  if (document.activeElement === stop) stop.parentElement.querySelector("button:not([hidden])").focus(); // keys go on from there
+  stop.hidden = true;
 }
 
 /** Send a photo as it is; its name on the server, its size, and notes. */

@@ -5,7 +5,7 @@ import { ask, newest, teller } from "./ask.js";
 import { colourField, named } from "./colour.js";
 import { showExample } from "./example.js";
 import { exportRow } from "./exports.js";
-import { byId, el, fill, figure, percent, sentence, span } from "./dom.js";
+import { byId, el, fill, fillEmpty, figure, percent, sentence, span } from "./dom.js";
 import { nextRun } from "./remedies.js";
 
 const TEXTS = ["ohms", "guess", "pressure", "rate", "wipe", "scratch", "warmed", "base_finish"];
@@ -71,8 +71,7 @@ function changed() {
   }
   told.clear();
   sayAnswer("assay", "assay-answer", null);
-  fill(byId("assay-answer"), el("p", { class: "empty" }, el("strong", {}, "Nothing told yet"),
-    "Its colour and what an ohmmeter shows already say much."));
+  fillEmpty(byId("assay-answer"), "Nothing told yet", "Its colour and what an ohmmeter shows already say much.");
 }
 
 const refresh = newest(async () => {
@@ -84,18 +83,21 @@ const refresh = newest(async () => {
   const { answer } = await ask("assay", fields);
   told.clear();
   byId("assay-answer").removeAttribute("aria-busy");
-  showVerdict(answer);
+  if (anything(question())) showVerdict(answer, fields); // or all was taken back meanwhile
 }, (error) => {
   byId("assay-answer").removeAttribute("aria-busy");
-  fill(byId("assay-answer"), el("p", { class: "empty" }, el("strong", {}, "No verdict"),
-    "What was entered cannot be weighed yet."));
+  if (!anything(question())) {
+    told.clear();
+    return;
+  }
+  fillEmpty(byId("assay-answer"), "No verdict", "What was entered cannot be weighed yet.");
   sayAnswer("assay", "assay-status", `No verdict: ${error.message}`);
   told.refused(error);
 });
 
-function showVerdict(verdict) {
+function showVerdict(verdict, fields) {
   sayAnswer("assay", "assay-answer", sentence(verdict.verdict));
-  fill(byId("assay-answer"), verdictParts(verdict), exportRow({ verb: "assay", given: question() }, verdict, () => toLog(verdict)));
+  fill(byId("assay-answer"), verdictParts(verdict), exportRow({ verb: "assay", given: fields }, verdict, () => toLog(verdict, fields)));
 }
 
 function verdictParts(verdict) {
@@ -113,8 +115,7 @@ function verdictParts(verdict) {
     nextRun(verdict.remedies)];
 }
 
-function toLog(verdict) {
-  const { metal, on, seen, ohms } = question();
+function toLog(verdict, { metal, on, seen, ohms }) {
   return { kind: "chamber", metal, on, seen: seen[0] ?? "", ohms, answer: verdict.verdict };
 }
 

@@ -5,7 +5,7 @@ import { ask, newest, teller } from "./ask.js";
 import { pressureChart } from "./chart.js";
 import { showExample } from "./example.js";
 import { exportRow } from "./exports.js";
-import { byId, el, fill, figure, percent, scrolling } from "./dom.js";
+import { byId, el, fill, fillEmpty, figure, percent, scrolling } from "./dom.js";
 import { reveal } from "./order.js";
 
 const FIELDS = ["volume", "pumping", "tube", "rise", "leak", "gauge", "working-gas", "working-pressure", "flush",
@@ -19,8 +19,7 @@ let told;
 export function openChamber() {
   told = teller(byId("chamber-status"));
   byId("chamber-form").addEventListener("submit", (event) => { event.preventDefault(); weigh(); });
-  fill(byId("chamber-answer"), el("p", { class: "empty" }, el("strong", {}, "No jar yet"),
-    "Shut the valve, read the pressure twice, and say how fast you pump."));
+  fillEmpty(byId("chamber-answer"), "No jar yet", "Shut the valve, read the pressure twice, and say how fast you pump.");
   return () => showExample("chamber-answer", "a jar of 3 l on a pump of 2 l/s, its leak a usual one.", async () => {
     const { answer, words } = await ask("chamber", { volume: "3l", pumping: "2l/s", metal: "Ti,Al,Cu,Ag", rate: "0.2nm/s", source: "wire", distance: "5cm" });
     return gasParts(answer, words);
@@ -37,6 +36,7 @@ const weigh = newest(async () => {
   showChamber(answer, words, fields);
   reveal("chamber-answer", byId("chamber-form"));
 }, (error) => {
+  fillEmpty(byId("chamber-answer"), "No answer", "What was entered cannot be used yet.");
   sayAnswer("deposit", "chamber-status", error.message);
   told.refused(error);
 });

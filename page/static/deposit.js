@@ -8,7 +8,7 @@ import { showExample } from "./example.js";
 import { exportRow } from "./exports.js";
 import { goalBands } from "./goal_bands.js";
 import { keepAlso } from "./keep.js";
-import { byId, el, fill, figure, nanometres, percent, sentence } from "./dom.js";
+import { byId, el, fill, fillEmpty, figure, nanometres, percent, sentence } from "./dom.js";
 import { showStack } from "./look.js";
 import { reveal } from "./order.js";
 import { planStack } from "./sheet.js";
@@ -42,8 +42,7 @@ export function openDeposit() {
   byId("design-goals").before(bands.box);
   byId("design-goals").addEventListener("input", bands.draw);
   byId("design-form").addEventListener("submit", (event) => { event.preventDefault(); look(); });
-  fill(byId("design-answer"), el("p", { class: "empty" }, el("strong", {}, "No designs yet"),
-    "Say what it must do, tick what you can deposit, and look for designs. A search takes some seconds."));
+  fillEmpty(byId("design-answer"), "No designs yet", "Say what it must do, tick what you can deposit, and look for designs. A search takes some seconds.");
   begin(STARTS[0]);
   keepAlso("deposit", { get: heldGoals, set: takeGoals });
   return () => showExample("design-answer", "a bright mirror of aluminium, silica and titania, found by a very short search.", async () => {
@@ -149,6 +148,7 @@ async function look() {
     reveal("design-answer", byId("design-form"));
   } catch (error) {
     if (asked !== mine) return;
+    fillEmpty(byId("design-answer"), "No designs", "What was entered cannot be used yet.");
     sayAnswer("deposit", "design-status", error.message);
     told.refused(error);
   } finally {

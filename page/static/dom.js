@@ -37,6 +37,11 @@ export function fill(node, ...children) {
   return node;
 }
 
+/** Put words in place of an answer: there is none, and why. */
+export function fillEmpty(node, head, words) {
+  return fill(node, el("p", { class: "empty" }, el("strong", {}, head), words));
+}
+
 /** A number with few digits, as people write it. */
 export function figure(value, digits = 3) {
   if (value === 0) return "0";

@@ -7,7 +7,7 @@ import { bars } from "./chart.js";
 import { exportRow } from "./exports.js";
 import { kilnFields, metalChosen, openKiln } from "./kiln.js";
 import { reveal } from "./order.js";
-import { byId, el, fill, minutes, ordinal, percent, sentence, span, tell } from "./dom.js";
+import { byId, el, fill, fillEmpty, minutes, ordinal, percent, sentence, span, tell } from "./dom.js";
 
 const [SHORTEST_MIN, LONGEST_MIN] = [1, 480];
 const [COLUMNS, ROWS] = [80, 44];
@@ -38,8 +38,7 @@ export function openHeat(choices) {
   colourField(want, () => findHeats());
   byId("heat-want-form").addEventListener("submit", (event) => { event.preventDefault(); findHeats(); });
   byId("heat-want-for").addEventListener("change", () => { if (want.value.trim()) findHeats(); });
-  fill(byId("heat-recipes"), el("p", { class: "empty" }, el("strong", {}, "No colour asked for yet"),
-    "Write a word such as purple or dark blue, or pick a colour, and each heat that gives it is shown."));
+  fillEmpty(byId("heat-recipes"), "No colour asked for yet", "Write a word such as purple or dark blue, or pick a colour, and each heat that gives it is shown.");
   openKiln(metal, () => {
     refreshField(metal().key);
     if (want.value.trim()) findHeats();
@@ -116,7 +115,7 @@ const refreshField = newest(async (key) => {
   if (key !== byId("heat-metal").value) return;
   field = answer;
   drawField();
-  moved();
+  paint();
 }, (error) => told.refused(error));
 
 function drawField() {
@@ -149,7 +148,15 @@ function pickHeat(event) {
   moved();
 }
 
+/** The heat was changed: show where it is, and ask for its colours. */
 function moved() {
+  const under = paint();
+  if (under && !inBath()) foretell(...under);
+  refresh();
+}
+
+/** Show where the sliders stand, and the colours of the field along them; the one they meet at. */
+function paint() {
   const [x, y] = places();
   tell(byId("heat-at"), byId("heat-at-out"), `${byId("heat-at").value} °C`);
   tell(byId("heat-for"), byId("heat-for-out"), minutes(timeMin()));
@@ -158,13 +165,11 @@ function moved() {
   cross.style.left = `${100 * x}%`;
   cross.style.top = `${100 * y}%`;
   for (const id of ["heat-at", "heat-for"]) byId(id).classList.toggle("painted", field !== null);
-  if (field) {
-    const [i, j] = [Math.round(x * (COLUMNS - 1)), Math.round(y * (ROWS - 1))];
-    paintTrack(byId("heat-at"), field.srgb_hex.map((row) => row[j]));
-    paintTrack(byId("heat-for"), field.srgb_hex[i]);
-    if (!inBath()) foretell(field.srgb_hex[i][j], field.name[i][j]);
-  }
-  refresh();
+  if (!field) return null;
+  const [i, j] = [Math.round(x * (COLUMNS - 1)), Math.round(y * (ROWS - 1))];
+  paintTrack(byId("heat-at"), field.srgb_hex.map((row) => row[j]));
+  paintTrack(byId("heat-for"), field.srgb_hex[i]);
+  return [field.srgb_hex[i][j], field.name[i][j]];
 }
 
 /** The colour of the nearest place in the field, until the answer for this very heat is here. */
@@ -186,10 +191,16 @@ const SOON_MS = 500; // what takes longer is said to be under way
 const refresh = newest(async () => {
   const late = setTimeout(() => told.busy("Working out the colours …"), SOON_MS);
   const way = inBath() ? { volts: Number(byId("heat-volts").value) } : { ...heatTyped(), ...kilnFields() };
+  const [typed, noted] = [asTyped(), inBath() ? null : { kind: "kiln", metal: metal().key, on: metal().key, at: way.at, time: way.for }];
   const { answer } = await ask("tint", { metal: metal().key, ...way }).finally(() => clearTimeout(late));
   told.clear();
-  showTint(answer);
-}, (error) => told.refused(error));
+  showTint(answer, typed, noted);
+}, (error) => {
+  sayAnswer("heat", "heat-status", error.message);
+  fill(byId("heat-swatch"), noSwatch(metal().name, "No colour for this yet."));
+  fill(byId("heat-answer"));
+  told.refused(error);
+});
 
 /** The answer in the fewest words: what is read above a phone's tab bar. */
 function shortly(tint) {
@@ -197,7 +208,8 @@ function shortly(tint) {
   return `${first ? `${first.name} ${percent(first.probability)} · ` : ""}${Math.round(tint.thickness_nm)} nm, ${span(tint.interval90_nm).replace(" nm", "")}`;
 }
 
-function showTint(tint) {
+/** Show the answer; `typed` is its question as the command line is asked it, `noted` what the run log is told. */
+function showTint(tint, typed, noted) {
   sayAnswer("heat", "heat-answer", shortly(tint), [tint.names[0]?.srgb_hex ?? tint.srgb_hex].filter(Boolean));
   const thick = `about ${Math.round(tint.thickness_nm)} nm of ${tint.oxide}; nine of ten pieces ${span(tint.interval90_nm)}`;
   fill(byId("heat-swatch"), tint.srgb_hex
@@ -213,7 +225,7 @@ function showTint(tint) {
     el("details", {}, el("summary", {}, "What this rests on"),
       el("ul", { class: "notes" }, [`Law: ${tint.law}`, `Source: ${tint.source}`,
         `Optical data: ${tint.data_sets.join(", ")}`, tint.note].filter(Boolean).map((one) => el("li", {}, sentence(one))))),
-    exportRow(asTyped(), tint, inBath() ? null : () => toLog(tint)));
+    exportRow(typed, tint, noted && (() => ({ ...noted, answer: toBeExpected(tint) }))));
 }
 
 function asTyped() {
@@ -223,10 +235,8 @@ function asTyped() {
   return { verb: "tint", given: { metal: metal().key, ...way }, files: kiln && !inBath() ? { coupons: { name: "kiln.json", text: kiln } } : {} };
 }
 
-function toLog(tint) {
-  const { at, for: time } = heatTyped();
-  const answer = `to be expected: ${tint.names[0] ? `${tint.names[0].name} (${percent(tint.names[0].probability)}), ` : ""}${span(tint.interval90_nm)} of ${tint.oxide}`;
-  return { kind: "kiln", metal: metal().key, on: metal().key, at, time, answer };
+function toBeExpected(tint) {
+  return `to be expected: ${tint.names[0] ? `${tint.names[0].name} (${percent(tint.names[0].probability)}), ` : ""}${span(tint.interval90_nm)} of ${tint.oxide}`;
 }
 
 function cautions(list) {
@@ -246,11 +256,13 @@ const findHeats = newest(async () => {
   const way = inBath() ? { anodise: true } : { for: time ? [time] : [], ...kilnFields() };
   const fields = { metal: metal().key, want, ...way };
   if (JSON.stringify(fields) === answered) return; // leaving the field and the button ask alike
-  told_.busy(inBath() ? "Looking for voltages …" : "Looking for heats …");
+  const [bath, typed] = [inBath(), wantTyped()];
+  told_.busy(bath ? "Looking for voltages …" : "Looking for heats …");
   const { answer } = await ask("recipes", fields);
-  answered = JSON.stringify(fields);
   told_.clear();
-  showRecipes(answer);
+  if (bath !== inBath()) return; // the other way was chosen meanwhile, and is asked for next
+  answered = JSON.stringify(fields);
+  showRecipes(answer, typed);
   reveal("heat-recipes", byId("heat-want-form"));
 }, (error) => {
   answered = "";
@@ -258,7 +270,7 @@ const findHeats = newest(async () => {
   teller(byId("heat-want-status")).refused(error);
 });
 
-function showRecipes(found) {
+function showRecipes(found, typed) {
   const near = found.nearest;
   showInWell(byId("heat-want"), (found.recipes[0] ?? near).srgb_hex);
   if (!found.recipes.length) {
@@ -277,7 +289,7 @@ function showRecipes(found) {
         el("span", {}, one.name, " ", el("span", { class: "hex" }, one.srgb_hex)),
         el("span", { class: "hint" }, `${ordinal(one.order)} order, ${Math.round(one.thickness_nm)} nm; comes out so with ${percent(one.chance)}${touch(one.spread)}`)),
       el("button", { type: "button", class: "plain", onclick: () => setHeat(one), "aria-label": `Set the sliders to ${heat}` }, "Set"));
-  })), exportRow(wantTyped(), found));
+  })), exportRow(typed, found));
 }
 
 /** The question for a colour as the command line is asked it. */

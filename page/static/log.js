@@ -151,7 +151,7 @@ const advise = newest(async () => {
     el("ul", { class: "notes" }, words.lines.map((one) => el("li", {}, sentence(one)))),
     exportRow({ ask: "next", fields, without: ["chart"] }, answer));
   reveal("log-next", byId("log-next-form"));
-}, failed);
+}, (error) => { fill(byId("log-next")); failed(error); });
 
 const learn = newest(async () => {
   told.busy("Learning from the runs …");
@@ -162,7 +162,7 @@ const learn = newest(async () => {
   const { chartPicture } = await import("./chart_picture.js"); // no part of the first page
   fill(byId("log-learnt"), drawDocument(answer), answer.charts.map((one) => chartPicture(one, one.caption)), exportRow({ ask: "learn", fields }));
   reveal("log-learnt", byId("log-next-form"));
-}, failed);
+}, (error) => { fill(byId("log-learnt")); failed(error); });
 
 function entry(run) {
   const done = Object.entries(run.done).map(([what, text]) => `${what.replaceAll("_", " ")} ${text}`).join(", ");

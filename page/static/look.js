@@ -97,21 +97,27 @@ function question() {
 }
 
 const refresh = newest(async () => {
-  const { answer, drawing } = await ask("look", question());
+  const asked = question();
+  const { answer, drawing } = await ask("look", asked);
   told.clear();
   byId("look-text").removeAttribute("aria-invalid");
-  if (drawn.fixed) drawn.drawFixed(drawing.layers);
-  drawn.paint(drawing.ramp);
+  if (asked.stack === written) paintDrawn(drawing);
   byId("look-add").hidden = drawn.fixed;
   if (answer.steps) showSteps(answer);
   else showOne(answer, drawing.back);
-  const { stack, angle_deg: angle, light } = question();
+  const { stack, angle_deg: angle, light } = asked;
   fill(byId("look-keep"), exportRow({ verb: "look", given: { stack, angle, light } }));
 }, (error) => {
   byId("look-text").setAttribute("aria-invalid", "true");
   clear();
   told.refused(error);
 });
+
+/** The colours of the drawn stack, as long as they are of this one. */
+function paintDrawn(drawing) {
+  if (drawn.fixed) drawn.drawFixed(drawing.layers);
+  drawn.paint(drawing.ramp);
+}
 
 /** Colours of an earlier stack are no answer to one that cannot be read: they go. */
 function clear() {

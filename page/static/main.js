@@ -65,10 +65,10 @@ async function open() {
   followState();
   window.addEventListener("hashchange", async () => {
     show();
+    byId("room").focus({ preventScroll: true }); // before what may take long: by then the person is elsewhere
+    window.scrollTo(0, 0);
     await restore(readAddress().held);
     writeAddress();
-    byId("room").focus({ preventScroll: true });
-    window.scrollTo(0, 0);
   });
   show();
   await restore(readAddress().held);

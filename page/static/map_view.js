@@ -99,7 +99,7 @@ export function mapView(drawing, photo, words) {
   canvas.addEventListener("pointercancel", () => { start = null; });
   keys(canvas, width, height, { tell, say: (words) => { said.textContent = words; }, profile: (from, to) => { drawLine(from, to); drawProfile(from, to); } });
   paint();
-  return [said, el("div", { class: "map-over" }, el("img", { src: photo, alt: "", draggable: "false" }), canvas, line, here), legend,
+  return [said, el("div", { class: "map-over" }, el("img", { width, height, src: photo, alt: "", draggable: "false" }), canvas, line, here), legend,
     el("div", { class: "pair" }, el("label", {}, "Photo ↔ map", fade), el("label", {}, "Colours", scale)), profile];
 }
 

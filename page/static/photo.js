@@ -33,6 +33,7 @@ export class MarkedPhoto {
   constructor(box, told, { changed, moved }) {
     Object.assign(this, { box, told, changed, moved });
     this.dragged = false;
+    this.taken = 0; // files, so that one that comes late is told from the newest
     this.outline = new Outline(() => this.changed());
     this.photo = null;
     this.places = {};
@@ -77,10 +78,13 @@ export class MarkedPhoto {
   /** Take up a photo the server still has, with its marks. */
   async resume(text) {
     let { photo, places, piece } = JSON.parse(text);
+    this.taken += 1;
+    const mine = this.taken;
     if (OF_THE_LOG.test(photo.name)) {
       const taken = await ask("take", { photo: photo.name });
       photo = { name: taken.photo, ...taken.answer };
     } else if (!(await ask("kept", { photo: photo.name })).answer.kept) return;
+    if (mine !== this.taken) return; // another was chosen meanwhile
     Object.assign(this, { photo, places, kind: places.white ? "patch" : "white" });
     this.outline.place = piece ?? null;
     held = photo.name;
@@ -110,12 +114,15 @@ export class MarkedPhoto {
 
   /** Send a file to the server and show it. */
   async take(file) {
+    this.taken += 1;
+    const mine = this.taken;
     try {
       if (file.size > LARGEST_BYTES) {
         throw new Refused(`This file has ${Math.round(file.size / 1e6)} MB; at most 40 MB are taken. Save it smaller.`);
       }
       this.told.busy("Reading the photo …");
       const { answer, photo } = await sendPhoto(file);
+      if (mine !== this.taken) return; // another was chosen meanwhile
       this.told.clear();
       this.photo = { name: photo, ...answer };
       held = photo;
@@ -127,7 +134,7 @@ export class MarkedPhoto {
       this.changed();
       if (TOUCH) this.kinds.scrollIntoView({ block: "start" });
     } catch (error) {
-      this.told.refused(error);
+      if (mine === this.taken) this.told.refused(error);
     }
   }
 
@@ -149,8 +156,8 @@ export class MarkedPhoto {
   }
 
   #show() {
-    const image = el("img", {
-      src: `/api/photo/${this.photo.name}/preview`, draggable: "false",
+    const image = el("img", { // its size is known: what lies below must not move when it is there
+      width: this.photo.width, height: this.photo.height, src: `/api/photo/${this.photo.name}/preview`, draggable: "false",
       alt: "Your photo, with the places marked on it",
     });
     this.loupe?.remove();

@@ -6,7 +6,7 @@ import { named, swatch } from "./colour.js";
 import { showExample } from "./example.js";
 import { exportRow } from "./exports.js";
 import { followParts } from "./follow.js";
-import { byId, el, fill, figure, nanometres, percent, scrolling, sentence } from "./dom.js";
+import { byId, el, fill, fillEmpty, figure, nanometres, percent, scrolling, sentence } from "./dom.js";
 import { reveal } from "./order.js";
 import { nextRun } from "./remedies.js";
 
@@ -26,8 +26,7 @@ export function openSheet(choices) {
   byId("sheet-source").addEventListener("change", showSource);
   showSource();
   byId("sheet-print").addEventListener("click", printSheet);
-  fill(byId("sheet-answer"), el("p", { class: "empty" }, el("strong", {}, "No run planned yet"),
-    "Write the stack, or take one of the designs above, and plan the run."));
+  fillEmpty(byId("sheet-answer"), "No run planned yet", "Write the stack, or take one of the designs above, and plan the run.");
   return () => showExample("sheet-answer", "80 nm of aluminium from a boat, onto glass.", async () => {
     const fields = { stack: "Al 80nm / glass 4mm", source: "boat", distance: "30cm", pressure: "1e-5mbar", size: "50mm", rate: ["2nm/s"] };
     return sheetParts((await ask("sheet", fields)).answer, fields);
@@ -102,6 +101,7 @@ const plan = newest(async () => {
   showSheet(answer, fields);
   reveal("sheet-answer", byId("deposit"));
 }, (error) => {
+  fillEmpty(byId("sheet-answer"), "No run planned", "What was entered cannot be used yet.");
   sayAnswer("deposit", "sheet-status", error.message);
   told.refused(error);
 });

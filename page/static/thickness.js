@@ -7,7 +7,7 @@ import { densityChart } from "./chart.js";
 import { showExample } from "./example.js";
 import { exportRow } from "./exports.js";
 import { keepAlso } from "./keep.js";
-import { GUEST, TOUCH, byId, el, fill, ordinal, percent, sentence, span } from "./dom.js";
+import { GUEST, TOUCH, byId, el, fill, fillEmpty, ordinal, percent, sentence, span } from "./dom.js";
 import { mapView } from "./map_view.js";
 import { MarkedPhoto } from "./photo.js";
 import { carryToLog } from "./log.js";
@@ -122,9 +122,8 @@ function changed() {
   }
   told.clear();
   sayAnswer("thickness", "thickness-answer", null);
-  fill(byId("thickness-answer"), el("p", { class: "empty" }, el("strong", {}, "No colour yet"),
-    way() === "photo" ? photoWords()
-      : "Write or pick the colour you saw, and every thickness it could be appears here."));
+  fillEmpty(byId("thickness-answer"), "No colour yet", way() === "photo" ? photoWords()
+    : "Write or pick the colour you saw, and every thickness it could be appears here.");
 }
 
 function photoWords() {
@@ -134,8 +133,9 @@ function photoWords() {
 
 /** The estimate while a mark is dragged; what to do next waits until it is let go. */
 const glance = newest(async () => {
-  const { answer, drawing } = await ask("glance", question());
-  if (photo.dragged) showGlance(answer, drawing);
+  const asked = question();
+  const { answer, drawing } = await ask("glance", asked);
+  if (photo.dragged) showGlance(answer, drawing, asked);
 }, () => {}); // what is wrong with a place is said where the mark is let go
 
 const UNEVEN = [1, 2, 0.5]; // how uneven the places under a drag may be, against the one that was read
@@ -143,7 +143,7 @@ let prepared = ""; // what a drag was prepared for
 
 /** Have ready what a drag will need, as long as none has begun. */
 async function prepareDrag() {
-  const key = `${rampKey()}|${photo.photo?.name}`;
+  const key = `${rampKey(question())}|${photo.photo?.name}`;
   if (way() !== "photo" || key === prepared) return;
   prepared = key;
   for (const noise of UNEVEN) {
@@ -157,17 +157,17 @@ const refresh = newest(async () => {
   told.busy("Weighing every film in question …");
   sayBusy("thickness", "thickness-answer", "Weighing every film in question …");
   byId("thickness-answer").setAttribute("aria-busy", "true");
-  const { answer, drawing } = await ask("gauge", question());
+  const asked = question();
+  const { answer, drawing } = await ask("gauge", asked);
   if (photo.dragged) return;
   rest();
   if (!ready()) return; // the photo was put away meanwhile
-  showAnswer(answer, drawing);
+  showAnswer(answer, drawing, asked);
   prepareDrag();
 }, (error) => {
   rest();
   if (!ready()) return;
-  fill(byId("thickness-answer"), el("p", { class: "empty" }, el("strong", {}, "No answer"),
-    "What was entered cannot be used yet."));
+  fillEmpty(byId("thickness-answer"), "No answer", "What was entered cannot be used yet.");
   sayAnswer("thickness", "thickness-status", `No answer: ${error.message}`);
   told.refused(error);
 });
@@ -213,8 +213,8 @@ function shortly(answer, [told]) {
 let ramp = null; // the colours under the last chart, and the question they are of
 
 /** What a ramp of colours depends on. */
-function rampKey() {
-  return ["film", "on", "between"].map((id) => byId(`thickness-${id}`).value).join("|");
+function rampKey({ film, on, between }) {
+  return [film, on, between].join("|");
 }
 
 /** The sentence, its chart where the colours below it are known, and the candidates. */
@@ -227,16 +227,16 @@ function sayShortly(answer, drawing) {
   sayAnswer("thickness", "thickness-answer", shortly(answer, drawing.told_nm), [drawing.seen_hex[0], answer.candidates[0].srgb_hex].filter(Boolean));
 }
 
-function showGlance(answer, drawing) {
-  const colours = ramp && ramp.key === rampKey() ? ramp.drawing : {};
+function showGlance(answer, drawing, asked) {
+  const colours = ramp && ramp.key === rampKey(asked) ? ramp.drawing : {};
   told.clear();
   byId("thickness-answer").removeAttribute("aria-busy");
   sayShortly(answer, drawing);
   fill(byId("thickness-answer"), estimateParts(answer, { ...colours, ...drawing }));
 }
 
-function showAnswer(answer, drawing) {
-  ramp = { key: rampKey(), drawing };
+function showAnswer(answer, drawing, asked) {
+  ramp = { key: rampKey(asked), drawing };
   sayShortly(answer, drawing);
   const seen = drawing.seen_hex[0];
   if (way() === "colour" && byId("thickness-seen").value.trim()) showInWell(byId("thickness-seen"), seen);
@@ -247,12 +247,11 @@ function showAnswer(answer, drawing) {
       el("li", {}, `All candidates together: 90 % within ${span(answer.interval90_nm)}.`),
       Object.entries(answer.films).map(([film, share]) => el("li", {}, `${film}: ${percent(share)}.`)),
       el("li", {}, `Optical data: ${answer.data_sets.join(", ")}.`))),
-    exportRow(asTyped(), answer, () => ({ on: byId("thickness-on").value, seen: seen ?? "", answer: `${byId("thickness-film").value}: ${shortly(answer, drawing.told_nm)}`, photo: asTyped().photo })));
+    exportRow(asTyped(asked), answer, () => ({ on: asked.on, seen: seen ?? "", answer: `${asked.film}: ${shortly(answer, drawing.told_nm)}`, photo: asked.photo ?? null })));
 }
 
-/** The question as the command line is asked it. */
-function asTyped() {
-  const { photo: name, ...given } = question();
+/** A question as the command line is asked it. */
+function asTyped({ photo: name, ...given }) {
   return { verb: "gauge", given: { ...given, how: given.how || null, have: given.have.join(",") }, photo: name ?? null };
 }
 
@@ -313,5 +312,5 @@ function showMap(answer, drawing, box, { photo: name, ...given }) {
       ["summary.json", "Summary"]].map(([file, said]) => el("a", { href: `${at}/${file}?${fresh}`, download: file }, said))),
     answer.notes.length ? el("ul", { class: "notes" }, answer.notes.map((one) => el("li", {}, sentence(one)))) : null,
     exportRow({ verb: "map", given: { ...given, how: given.how || null }, photo: name }, answer,
-      () => ({ on: byId("thickness-on").value, answer: `map: ${words}`, photo: name })));
+      () => ({ on: given.on, answer: `map: ${words}`, photo: name })));
 }

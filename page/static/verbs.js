@@ -17,6 +17,7 @@ const WORDS = {
 const COLOURS = new Set(["seen", "behind", "want", "before"]);
 const LISTS = { film: "materials", on: "substrates" };
 
+const drawn = new Map(); // promises of the forms of each room that was opened
 let forms; // a promise of all forms, once somebody wants them
 
 /** The forms of all verbs, by name. */
@@ -33,9 +34,12 @@ export function openVerbs() {
 }
 
 /** Draw the forms of one room, once; a promise that is kept when they are there. */
-export async function showVerbs(part) {
-  if (part.dataset.drawn) return;
-  part.dataset.drawn = "yes";
+export function showVerbs(part) {
+  if (!drawn.has(part)) drawn.set(part, drawForms(part));
+  return drawn.get(part);
+}
+
+async function drawForms(part) {
   const known = await allForms();
   const names = part.dataset.verbs.split(" ");
   fill(part.querySelector(".every-forms"), names.map((name) => form(known.get(name), part.closest(".room").id)));
@@ -49,22 +53,28 @@ function form({ verb, words, example, fields }, room) {
   const answer = el("div", { class: "panel every-answer", "aria-live": "polite", id: `${verb}-every-answer` });
   const stop = el("button", { type: "button", class: "plain", hidden: true }, "Stop");
   const told = teller(status);
+  let newest = 0; // which asking; another may be under way already
   const run = async (event) => {
     event.preventDefault();
+    newest += 1;
+    const mine = newest;
+    if (!stop.hidden) stop.click(); // what was asked before is for nobody now
     const question = await asked(verb, inputs);
     told.busy("Working it out …");
     answer.setAttribute("aria-busy", "true");
     try {
-      const found = await askLong("verb", question, told.busy, stop);
+      const found = await askLong("verb", question, (words) => { if (mine === newest) told.busy(words); }, stop);
+      if (mine !== newest) return;
       told.clear();
       fill(answer, drawDocument(found.document), picture(question, found), exportRow(question, found.answer));
       sayAnswer(room, answer.id, headlineOf(found.document));
       reveal(answer.id, event.target);
     } catch (error) {
+      if (mine !== newest) return;
       fill(answer);
       told.refused(error);
     } finally {
-      answer.removeAttribute("aria-busy");
+      if (mine === newest) answer.removeAttribute("aria-busy");
     }
   };
   return el("details", { class: "verb", id: `every-${verb}` }, el("summary", {}, WORDS[verb], el("span", { class: "hint" }, ` ${words}`)), answer,

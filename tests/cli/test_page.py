@@ -11,7 +11,7 @@ import pytest
 
 from oxhue.cli.main import exit_code
 from oxhue.page.serve import open_listener
-from tests.page.chromium import page_process
+from tests.page.chromium import PATIENCE_S, page_process
 
 ADDRESS = re.compile(r"http://127\.0\.0\.1:(\d+)/\?key=([\w-]{32})\n")
 
@@ -19,7 +19,7 @@ ADDRESS = re.compile(r"http://127\.0\.0\.1:(\d+)/\?key=([\w-]{32})\n")
 def opened(address):
     try:
         jar = urllib.request.HTTPCookieProcessor()
-        with urllib.request.build_opener(jar).open(address, timeout=20) as response:
+        with urllib.request.build_opener(jar).open(address, timeout=PATIENCE_S) as response:
             return response.status, response.read().decode()
     except urllib.error.HTTPError as error:
         with error:
@@ -37,7 +37,7 @@ def test_it_prints_its_address_serves_and_ends_with_ctrl_c_or_its_terminal(end):
             assert opened(address.partition("?")[0])[0] == 403
         finally:
             page.send_signal(getattr(signal, end))
-            out, err = page.communicate(timeout=20)
+            out, err = page.communicate(timeout=PATIENCE_S)
     assert page.returncode == 0
     assert out == ""
     assert err == "oxhue: Ctrl-C ends the page\noxhue: page closed\n"

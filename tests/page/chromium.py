@@ -130,12 +130,22 @@ def said(tab, selector):
     return tab.locator(selector).inner_text()
 
 
+IDLE = "() => new Promise(done => setTimeout(() => requestIdleCallback(done, {timeout: 5000}), 60))"
+"""Until the page has nothing else to do: an answer that came is worked off before."""
+
+
 def answered(tab):
     """Wait until nothing is being asked: a request that is left behind counts as a failure."""
     quiet = 0
     while quiet < 3:  # what is answered may lead to a further question
-        tab.wait_for_timeout(60)
+        tab.evaluate(IDLE)
         quiet = 0 if tab.asking else quiet + 1
+
+
+def send_photo(tab, file):
+    """Choose a photo, and wait until it is seen whole: what lies below it moves no more then."""
+    tab.locator("#photo-file").set_input_files(file)
+    tab.locator(".photo img").evaluate("one => one.decode()")
 
 
 def clicked(tab, x, y):

@@ -9,8 +9,9 @@ from contextlib import contextmanager
 
 import pytest
 
+from tests.page.chromium import PATIENCE_S
+
 NAMES = ("firefox-esr", "firefox")
-START_S = 90.0
 SETTINGS = {
     "marionette.port": 0,  # any that is free; the profile then says which
     "app.update.enabled": False,
@@ -34,7 +35,7 @@ class Firefox:
     """One tab of a browser: a command in, its value out."""
 
     def __init__(self, port):
-        self._socket = socket.create_connection(("127.0.0.1", port), timeout=120)
+        self._socket = socket.create_connection(("127.0.0.1", port), timeout=PATIENCE_S)
         self._bytes = self._socket.makefile("rb")
         self._number = 0
         self._read()  # it greets
@@ -64,9 +65,9 @@ class Firefox:
         fields = {"script": script, "args": [], "newSandbox": False}
         return self.send("WebDriver:ExecuteScript", fields)["value"]
 
-    def wait(self, condition, seconds=60.0):
+    def wait(self, condition):
         """Until an expression holds."""
-        until = time.monotonic() + seconds
+        until = time.monotonic() + PATIENCE_S
         while not self.run(f"return Boolean({condition});"):
             assert time.monotonic() < until, f"it never came: {condition}"
             time.sleep(0.1)
@@ -100,7 +101,7 @@ def firefox(profile):
 
 
 def _port(profile):
-    said, until = profile / "MarionetteActivePort", time.monotonic() + START_S
+    said, until = profile / "MarionetteActivePort", time.monotonic() + PATIENCE_S
     while not (said.exists() and said.read_text().strip()):
         assert time.monotonic() < until, "Firefox has not started"
         time.sleep(0.2)

@@ -1,8 +1,8 @@
 """The page as a process that Ctrl-C ends whatever started it; slowed down where that is asked for.
 
-With ``OXHUE_SLOW_PAGE=SEED`` each answer is held back for a while drawn from that seed, and the
-browsers of the tests run on a quarter of a processor: answers then come late and in another order,
-so that a test, or the page itself, that takes an earlier answer for its own is found out.
+With ``OXHUE_SLOW_PAGE=SEED`` each answer is held back for a while drawn from that seed: answers
+then come late and in another order, so that a test, or the page itself, that takes an earlier one
+for its own is found out. With ``OXHUE_SLOW_BROWSER=4`` pages run as on a processor so much slower.
 """
 
 import asyncio
@@ -11,9 +11,8 @@ import random
 import signal
 import sys
 
-SLOW = "OXHUE_SLOW_PAGE"
+SLOW, THROTTLED = "OXHUE_SLOW_PAGE", "OXHUE_SLOW_BROWSER"
 LONGEST_S = 1.5  # that an answer is held back
-THROTTLED = 4  # times slower than the processor is
 
 
 def hold_back(app, seed):
@@ -29,10 +28,10 @@ def hold_back(app, seed):
 
 
 def throttle(page):
-    """Slow a page of Chromium down where slow pages are asked for."""
-    if SLOW in os.environ:
+    """Slow a page of Chromium down where that is asked for."""
+    if THROTTLED in os.environ:
         session = page.context.new_cdp_session(page)
-        session.send("Emulation.setCPUThrottlingRate", {"rate": THROTTLED})
+        session.send("Emulation.setCPUThrottlingRate", {"rate": float(os.environ[THROTTLED])})
 
 
 def main():
@@ -44,9 +43,7 @@ def main():
         from oxhue.page import app
 
         created = app.create_app
-        app.create_app = lambda *given, **more: hold_back(
-            created(*given, **more), os.environ[SLOW]
-        )
+        app.create_app = lambda *given, **more: hold_back(created(*given, **more), os.environ[SLOW])
     from oxhue.cli.main import run
 
     run(sys.argv[1:])

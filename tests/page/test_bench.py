@@ -15,6 +15,7 @@ from tests.page.chromium import (
     held_back,
     look_at_a_span,
     said,
+    send_photo,
 )
 from tests.page.test_photos import as_file, rendered
 
@@ -29,8 +30,7 @@ def marked(tab):
     """A photo with its card and a spot half way along."""
     enter(tab, "thickness")
     tab.get_by_text("A photo", exact=True).click()
-    tab.locator("#photo-file").set_input_files(PHOTO)
-    tab.locator(".photo img").wait_for()
+    send_photo(tab, PHOTO)
     clicked(tab, 150, 100)
     tab.locator("#thickness-answer .exports").wait_for()
 
@@ -160,6 +160,8 @@ def test_a_piece_gathers_what_is_known_and_goes_as_one_file(tab, tmp_path):
     names = zipfile.ZipFile(io.BytesIO(Path(file).read_bytes())).namelist()
     assert names[0] == "log.jsonl"
     assert len(names) == 2
+    answered(tab)
+    tab.reload()  # nothing of the answer is there any more
     tab.get_by_text("Open it as it was").click()
     tab.locator("#thickness-answer .lead", has_text=lead).wait_for()
     assert tab.locator(".place[data-kind=white]").is_visible()

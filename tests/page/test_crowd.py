@@ -14,6 +14,7 @@ from oxhue.page.app import create_app
 from oxhue.page.serve import open_listener
 from oxhue.page.uploads import MOST_COMING
 from oxhue.page.workers import PATIENCE, WorkerPool, read_patience
+from tests.page.chromium import PATIENCE_S
 from tests.page.crowd import QUESTIONS_ASKED, Client, noise, read_answer
 from tests.page.within import DeskHere
 
@@ -51,7 +52,7 @@ def hasty():
 
 def all_of(*calls):
     async def together():
-        return await asyncio.wait_for(asyncio.gather(*calls), 30.0)
+        return await asyncio.wait_for(asyncio.gather(*calls), PATIENCE_S)
 
     return asyncio.run(together())
 
@@ -64,13 +65,16 @@ def test_an_upload_that_stops_is_given_up(hasty, path, kind):
     assert (status, said) == (408, "what was sent did not come in whole in time; send it again")
 
 
-def test_an_upload_that_goes_on_slowly_is_not(hasty):
+def test_an_upload_that_goes_on_slowly_is_not(hasty, monkeypatch):
+    monkeypatch.setattr(uploads, "STILL_S", 2.0)  # less than the whole takes, more than any part
+    monkeypatch.setattr(uploads, "BODY_S", 60.0)
+
     async def slowly():
         body = b'{"stack": "TiO2 45nm / Ti"}'
         async with hasty.opened() as (reader, writer):
             writer.write(hasty.head("/api/look", "POST", len(body), "application/json"))
             for at in range(0, len(body), 9):
-                await asyncio.sleep(0.2)
+                await asyncio.sleep(0.75)
                 writer.write(body[at : at + 9])
             return read_answer(await reader.read())
 
@@ -94,13 +98,32 @@ def test_an_upload_that_drags_on_is_given_up(hasty):
     assert status in (408, 0)
 
 
-def test_photos_beyond_those_that_may_come_at_once_are_refused(hasty):
+async def until(status, ask):
+    """The first answer with a status: what was begun before it comes in at a moment of its own."""
+    while (answer := await ask())[0] != status:
+        pass
+    return answer
+
+
+def test_photos_beyond_those_that_may_come_at_once_are_refused(hasty, monkeypatch):
+    monkeypatch.setattr(uploads, "STILL_S", 60.0)
+    monkeypatch.setattr(uploads, "BODY_S", 60.0)
+
+    def photo():
+        return hasty.post("/api/photo", noise(8, 8))
+
     async def crowded():
-        stopped = [asyncio.create_task(hasty.stops()) for _ in range(MOST_COMING)]
-        await asyncio.sleep(0.15)
-        refused = await hasty.post("/api/photo", noise(8, 8))
-        await asyncio.gather(*stopped)
-        return refused, await hasty.post("/api/photo", noise(8, 8))
+        stopped = []
+
+        async def one_more():
+            stopped.append(asyncio.create_task(hasty.stops()))
+            return await photo()
+
+        refused = await until(503, one_more)
+        assert len(stopped) >= MOST_COMING
+        for one in stopped:
+            one.cancel()
+        return refused, await until(200, photo)
 
     [(refused, later)] = all_of(crowded())
     assert refused == (503, "too many photos come in at once; send it again soon")
@@ -112,12 +135,10 @@ def test_more_connections_than_are_served_are_told_so():
 
         async def crowded():
             async with few.opened(), few.opened(), few.opened():
-                refused = await few.get("/")
-            await asyncio.sleep(0.1)
-            return refused, await few.get("/")
+                await until(503, lambda: few.get("/"))
+            return await until(200, lambda: few.get("/"))
 
-        [(refused, later)] = all_of(crowded())
-    assert refused[0] == 503
+        [later] = all_of(crowded())
     assert later == (200, "a file")
 
 

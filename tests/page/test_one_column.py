@@ -19,6 +19,9 @@ def test_on_a_phone_the_answer_stands_above_the_form_and_the_form_stays_put(held
         held.locator(one).bounding_box()["y"] for one in ("#thickness-answer", "#thickness-film")
     )
     assert answer < form
+    held.evaluate(
+        "() => new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)))"
+    )
     assert abs(chip.bounding_box()["y"] - before) <= 2
     held.wait_for_url("**seen=purple**")
     held.reload()
