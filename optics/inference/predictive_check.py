@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, reduce
 
 import numpy as np
 
@@ -51,11 +51,13 @@ class FitCheck:
         return np.sort(np.append(self.first, self._densities(slice(_FIRST_DRAWS, None))))
 
     def _densities(self, which: slice) -> FloatArray:
-        each = [
-            sum(multiply(features(looks), own) for looks, own in zip(part, self.terms, strict=True))
-            for part in zip(*(_pieces(looks[which]) for looks in self.drawn), strict=True)
-        ]
-        return np.concatenate([_log_sum(np.asarray(one)) for one in each])
+        parts = zip(*(_pieces(looks[which]) for looks in self.drawn), strict=True)
+        return np.concatenate([_log_sum(self._log_density(part)) for part in parts])
+
+    def _log_density(self, looks: Sequence[FloatArray]) -> SingleArray:
+        """Log density (n, rows) of each row of looks under each of the random films."""
+        each = zip(looks, self.terms, strict=True)
+        return reduce(np.add, (multiply(features(look), own) for look, own in each))
 
     def p_value(self, observed: Sequence[tuple[FloatArray, FloatArray]]) -> float:
         """How ordinary looks are among those the model gives.
