@@ -2,9 +2,9 @@
 
     python -m benchmarks.runlog_times
 
-Runs of one jar at currents of all kinds, each slide with three looks; then a log of 10,000 runs.
-Printed are seconds by the clock and of the processor, the looks' own likelihoods included where
-they are not kept yet.
+Runs of one jar at currents of all kinds, each slide with three looks; heats of one kiln, each plate
+with its colour; then a log of 10,000 runs. Printed are seconds by the clock and of the processor,
+the looks' own likelihoods included where they are not kept yet.
 """
 
 from __future__ import annotations
@@ -17,6 +17,10 @@ from pathlib import Path
 import numpy as np
 
 from oxhue.optics.log.log import Log
+from oxhue.optics.look.look import look
+from oxhue.optics.oxidation.metals import find_metal
+from oxhue.optics.oxidation.schedule import hold
+from oxhue.optics.tint.kiln import shipped_kiln
 
 _DONE = {
     "source": "wire", "metal": "Ti", "wire_diameter": "0.5mm", "wire_length": "200mm",
@@ -48,6 +52,19 @@ def _fill(log: Log, jar: Path, runs: int) -> None:
         log.saw(run, piece="slide", on="glass", **looks)
 
 
+def _heat(log: Log, heats: int) -> None:
+    """Heats of a kiln, with the colour that came of each by the shipped law."""
+    kiln = shipped_kiln(find_metal("Ti"))
+    rng = np.random.default_rng(heats)
+    log.setup("kiln", kind="kiln")
+    for _ in range(heats):
+        at = 10.0 * float(rng.integers(38, 54))
+        nm = float(np.median(kiln.draws.typical_nm(kiln.metal, hold(at, 1200.0))))
+        run = log.record("kiln", metal="Ti", at=f"{at:g}C", time="20min").run
+        seen = look(f"TiO2 {nm:.1f}nm / Ti").reflected.srgb_hex
+        log.saw(run, piece="plate", seen=str(seen))
+
+
 def main() -> None:
     """Print the table."""
     folder = Path(tempfile.mkdtemp())
@@ -59,6 +76,13 @@ def main() -> None:
             _fill(log, jar, runs)
             _timed(f"learn from {runs} runs", lambda log=log: log.learn("jar"))
             _timed(f"next after {runs} runs", lambda log=log: log.next("jar", want="Ti 40nm"))
+            _timed(
+                f"next after {runs} runs, gauge read now",
+                lambda log=log: log.next("jar", want="Ti 40nm", base_pressure="6e-4mbar"),
+            )
+            _heat(log, runs)
+            _timed(f"learn from {runs} heats", lambda log=log: log.learn("kiln"))
+            _timed(f"next after {runs} heats", lambda log=log: log.next("kiln", want="purple"))
     many = folder / "10000.sqlite"
     with Log.open(many) as log:
         log._connection.execute("PRAGMA synchronous = OFF")

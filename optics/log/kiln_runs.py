@@ -2,22 +2,34 @@
 
 from __future__ import annotations
 
+import hashlib
+import json
 from collections.abc import Sequence
+
+import numpy as np
 
 from ..errors import InputError
 from ..inference.reading import parse_reading
-from ..oxidation.metals import find_metal
+from ..oxidation.calibration import LawDraws
+from ..oxidation.metals import Metal, find_metal
 from ..oxidation.schedule import as_schedule
-from ..tint.calibrate import learn
+from ..tint.calibrate import UNLIKE, learn
+from ..tint.coupon import film_share
 from ..tint.coupon_file import CouponRow
 from ..tint.kiln import Kiln, shipped_kiln
 from ..tint.result import Calibration
 from ..units import parse_quantity
+from .evidence import Kept
 from .records import LoggedRun
 
 
 def learn_kiln(
-    runs: Sequence[LoggedRun], name: str, *, metal: str | None = None, seed: int = 1
+    runs: Sequence[LoggedRun],
+    name: str,
+    *,
+    metal: str | None = None,
+    kept: Kept | None = None,
+    seed: int = 1,
 ) -> Calibration:
     """The growth law of a kiln from its runs in a log.
 
@@ -28,6 +40,8 @@ def learn_kiln(
     name : str
     metal : str, optional
         Which metal's pieces; that of the newest by default.
+    kept : mapping, optional
+        Where the draws are put for :func:`kiln_of`.
     seed : int
 
     Raises
@@ -35,7 +49,55 @@ def learn_kiln(
     InputError
         If no piece says its heat, its metal and what came out.
     """
-    rows = [(key, row, run.run) for run in runs for key, row in _rows(run, name)]
+    chosen, own = _pieces(runs, name, metal)
+    heats = list(dict.fromkeys(run.run for _, run in own))
+    learnt = learn(
+        chosen, [row for row, _ in own], made_from=_made_from(name), seed=seed,
+        places=[heats.index(run.run) for _, run in own],
+    )  # fmt: skip
+    if kept is not None:
+        kept[_question(chosen, own, name, seed)] = _as_table(learnt.fitted)
+    return learnt
+
+
+def kiln_of(
+    runs: Sequence[LoggedRun],
+    name: str,
+    *,
+    metal: str | None = None,
+    kept: Kept | None = None,
+    seed: int = 1,
+) -> Kiln:
+    """A kiln as its runs teach it, as it was learnt before if nothing was recorded since.
+
+    Raises
+    ------
+    InputError
+        As :func:`learn_kiln`.
+    """
+    if kept is not None:
+        chosen, own = _pieces(runs, name, metal)
+        held = kept.get(_question(chosen, own, name, seed))
+        if held is not None:
+            return _from_table(chosen, held, name)
+    return learn_kiln(runs, name, metal=metal, kept=kept, seed=seed).fitted
+
+
+def kiln_so_far(
+    runs: Sequence[LoggedRun], name: str, metal: str | None, *, kept: Kept | None = None
+) -> Kiln:
+    """As :func:`kiln_of`, but the shipped one where they hold no piece of the metal yet."""
+    key = None if metal is None else find_metal(metal).key
+    if key is not None and not any(of == key for run in runs for of, _ in _rows(run, name)):
+        return shipped_kiln(find_metal(key))
+    return kiln_of(runs, name, metal=metal, kept=kept)
+
+
+def _pieces(
+    runs: Sequence[LoggedRun], name: str, metal: str | None
+) -> tuple[Metal, list[tuple[CouponRow, LoggedRun]]]:
+    """The metal that is meant, and every look at its pieces."""
+    rows = [(key, row, run) for run in runs for key, row in _rows(run, name)]
     chosen = find_metal(metal).key if metal is not None else (rows[-1][0] if rows else "")
     own = [(row, run) for key, row, run in rows if key == chosen]
     if not own:
@@ -44,19 +106,39 @@ def learn_kiln(
             f"the log holds no piece{of} from {name!r} with its heat, its time and a colour or "
             f"thickness"
         )
-    heats = list(dict.fromkeys(run for _, run in own))
-    return learn(
-        find_metal(chosen), [row for row, _ in own], made_from=f"the log of {name}", seed=seed,
-        places=[heats.index(run) for _, run in own],
+    return find_metal(chosen), own
+
+
+def _made_from(name: str) -> str:
+    return f"the log of {name}"
+
+
+def _question(
+    metal: Metal, own: Sequence[tuple[CouponRow, LoggedRun]], name: str, seed: int
+) -> str:
+    """All that the draws rest on, as one short text."""
+    said = [(run.run, run.done, row.id, row.text) for row, run in own]
+    text = json.dumps([metal.key, name, seed, said], ensure_ascii=False)
+    return f"kiln {hashlib.sha256(text.encode('utf-8')).hexdigest()}"
+
+
+def _as_table(kiln: Kiln) -> list[list[float]]:
+    """A kiln as rows of numbers: what it was learnt from, then each column of its draws."""
+    draws = kiln.draws
+    columns = [draws.native_nm, draws.pace[:, 0], draws.scatter, draws.index_error, draws.film]
+    head = [float(kiln.pieces), *kiln.between_C, float(bool(kiln.warnings))]
+    return [head, *draws.theta.T.tolist(), *(one.astype(float).tolist() for one in columns)]
+
+
+def _from_table(metal: Metal, table: list[list[float]], name: str) -> Kiln:
+    pieces, low_C, high_C, unlike = table[0]
+    rows = np.array(table[1:])
+    native, pace, scatter, error, film = rows[-5:]
+    draws = LawDraws(rows[:-5].T, native, pace[:, None], scatter, error, film.astype(np.intp))
+    return Kiln(
+        metal, draws, film_share(metal)[0], int(pieces), _made_from(name), (low_C, high_C),
+        (UNLIKE,) if unlike else (),
     )  # fmt: skip
-
-
-def kiln_of(runs: Sequence[LoggedRun], name: str, metal: str | None) -> Kiln:
-    """A kiln as its runs teach it; the shipped one where they hold no piece of the metal yet."""
-    key = None if metal is None else find_metal(metal).key
-    if key is not None and not any(of == key for run in runs for of, _ in _rows(run, name)):
-        return shipped_kiln(find_metal(key))
-    return learn_kiln(runs, name, metal=metal).fitted
 
 
 def _rows(run: LoggedRun, kiln: str) -> list[tuple[str, CouponRow]]:

@@ -15,7 +15,7 @@ from ..deposition.jar import Jar
 from ..errors import InputError, UnknownNameError
 from .evidence import Kept
 from .jar_posterior import JarDraws, predict_ln_nm
-from .kiln_runs import kiln_of, learn_kiln
+from .kiln_runs import kiln_of, kiln_so_far
 from .learn import learn
 from .records import LoggedPiece, LoggedRun, LoggedSetup
 from .run_gas import is_known_by_pressure, jar_of, pressure_share
@@ -54,13 +54,13 @@ def known_for(
             f"{name!r} is a {kind}; {verb} uses a {' or '.join(VERBS[verb])}", parameter="setup"
         )
     if verb == "tint":
-        return {"kiln": learn_kiln(runs, name, metal=metal).fitted}
+        return {"kiln": kiln_of(runs, name, metal=metal, kept=kept)}
     if verb == "sheet":
         return _for_sheet(runs, setups, metal, kept)
     own = _find_run(runs, run, name)
     others = [replace(one, pieces=()) if one.run == own.run else one for one in runs]
     if kind != "chamber":
-        return {"between_nm": _kiln_range(own, others, name)}
+        return {"between_nm": _kiln_range(own, others, name, kept)}
     model = _bare_model(own, setups)
     draws = learn(others, setups, check=False, kept=kept).draws
     z = draws.as_found_by(own.run)
@@ -193,13 +193,15 @@ def _metal_range(ln_nm: FloatArray, draws: JarDraws) -> tuple[float, float]:
     return float(low), float(high) * _SWELLS
 
 
-def _kiln_range(run: LoggedRun, others: Sequence[LoggedRun], kiln: str) -> tuple[float, float]:
+def _kiln_range(
+    run: LoggedRun, others: Sequence[LoggedRun], kiln: str, kept: Kept | None
+) -> tuple[float, float]:
     """Oxide that the heat of a run can give in this kiln [nm]."""
     from ..oxidation.schedule import as_schedule
 
     if not {"at", "time"} <= set(run.done):
         raise InputError(f"run {run.run} does not say its heat and time", parameter="run")
-    fitted = kiln_of(others, kiln, run.done.get("metal"))
+    fitted = kiln_so_far(others, kiln, run.done.get("metal"), kept=kept)
     rng = np.random.default_rng(5)
     heat = as_schedule(run.done["at"], run.done["time"])
     drawn = [fitted.draws.thickness_nm(fitted.metal, heat, rng) for _ in range(20)]

@@ -363,7 +363,8 @@ class Log:
             return learn(runs, setups, kept=Derived(self._connection), seed=seed)
         from .kiln_runs import learn_kiln
 
-        return learn_kiln(runs, setup, metal=metal, seed=seed)
+        kept = Derived(self._connection)
+        return learn_kiln(runs, setup, metal=metal, kept=kept, seed=seed)
 
     def next(
         self,
@@ -410,10 +411,10 @@ class Log:
                 parameter="base_pressure",
             )
         from ..tint.recipes import recipes
-        from .kiln_runs import learn_kiln
+        from .kiln_runs import kiln_of
 
-        fitted = learn_kiln(runs, setup, metal=metal, seed=seed)
-        return recipes(fitted.metal, want, kiln=fitted.fitted, seed=seed)
+        kiln = kiln_of(runs, setup, metal=metal, kept=Derived(self._connection), seed=seed)
+        return recipes(kiln.metal.key, want, kiln=kiln, seed=seed)
 
     def known(
         self, setup: str, verb: str, *, run: int | None = None, metal: str | None = None

@@ -37,6 +37,7 @@ from .next_heat import next_heat
 from .result import BathCalibration, Calibration, LawParameter, Residual
 
 FIT_LEVEL = 0.01
+UNLIKE = "some of the test pieces do not fit one law"
 _COUNT = 1600
 _REPEATS = 5
 
@@ -125,7 +126,7 @@ def learn(
     peaks = [pieces[i].heat.peak_C for i in own]
     held = Kiln(
         metal, draws.take(np.arange(0, _COUNT, _COUNT // DRAWS)), film_names, len(own), made_from,
-        (min(peaks), max(peaks)), () if fits else ("some of the test pieces do not fit one law",),
+        (min(peaks), max(peaks)), () if fits else (UNLIKE,),
     )  # fmt: skip
     shipped = shipped_kiln(metal, seed)
     middle = _middle_heat([pieces[i].heat for i in own])

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from oxhue.optics.errors import InputError
+from oxhue.optics.log import kiln_runs
 from oxhue.optics.log.evidence import LN_NM, PieceEvidence, _kernel_shares, piece_evidence
 from oxhue.optics.log.jar_posterior import (
     DRAWS,
@@ -23,6 +24,7 @@ from oxhue.optics.log.log import Log
 from oxhue.optics.log.planner import WantedMetal, best_settings, change_model, odds
 from oxhue.optics.log.records import LoggedPiece, LoggedRun, Noted
 from oxhue.optics.log.run_model import model_run
+from oxhue.optics.oxidation.calibration import LawDraws
 
 DONE = {
     "source": "wire", "metal": "Ti", "wire_diameter": "0.5mm", "wire_length": "200mm",
@@ -248,6 +250,24 @@ def test_a_gauge_tells_of_a_jar_alone(clocks):
         log.next("kiln", want="purple", base_pressure="6e-4mbar")
     with Log.open(clocks) as log, pytest.raises(InputError, match="base_pressure"):
         log.next("jar", want="Ti 45nm", base_pressure="6")
+
+
+def test_a_kiln_is_learnt_once_until_something_is_recorded(clocks, monkeypatch):
+    with Log.open(clocks) as log:
+        learnt = log.learn("kiln").fitted
+        found = log.next("kiln", want="purple")
+        monkeypatch.setattr(kiln_runs, "learn", None)  # not asked again
+        held = log.known("kiln", "tint")["kiln"]
+        assert log.next("kiln", want="purple").to_dict() == found.to_dict()
+        for name in LawDraws.__dataclass_fields__:
+            np.testing.assert_array_equal(getattr(held.draws, name), getattr(learnt.draws, name))
+        assert (held.pieces, held.between_C, held.made_from, held.warnings, held.film_names) == (
+            learnt.pieces, learnt.between_C, learnt.made_from, learnt.warnings, learnt.film_names
+        )  # fmt: skip
+        run = log.record("kiln", metal="Ti", at="470C", time="20min")
+        log.saw(run.run, piece="numeral plate", seen="blue")
+        with pytest.raises(TypeError):
+            log.next("kiln", want="purple")
 
 
 def test_a_kiln_learns_as_test_pieces_do(clocks):
