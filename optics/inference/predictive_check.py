@@ -136,6 +136,7 @@ def _log_mean(log_density: SingleArray, share: FloatArray) -> SingleArray:
 def _log_sum(log_density: FloatArray | SingleArray) -> FloatArray:
     """Log of the sum over the last axis; overwrites what it is given."""
     peak = log_density.max(axis=-1, keepdims=True)
+    np.maximum(log_density, peak + _LOWEST, out=log_density)  # what adds nothing takes no time
     log_density -= peak
     weight = np.exp(log_density, out=log_density).sum(axis=-1, dtype=float)
     total: FloatArray = np.log(weight) + peak[:, 0]
