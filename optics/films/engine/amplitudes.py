@@ -159,6 +159,8 @@ class FixedMedia:
 
     def power(self, wanted: Literal["R", "T"], d: FloatArray) -> FloatArray | None:
         """R or T (W,) for thicknesses (L,), or None where fields leave the range of numbers."""
+        if self.few and wanted == "R" and len(d) == 1:
+            return self._reflectance_of_one(d)
         if len(d) <= RESCALE_OFTEN:
             E, H = self._fields(d)
             if wanted == "R":
@@ -173,6 +175,21 @@ class FixedMedia:
         if wanted == "R":
             return abs_squared(E - H) / coming
         return self.strength * np.exp(d @ self.crossing.real) / coming
+
+    def _reflectance_of_one(self, d: FloatArray) -> FloatArray:
+        """R (W,) of one layer, whose fields are a constant and a share of ``exp(2iδ) - 1``."""
+        turn = np.expm1(self.crossing[0] * d)
+        away, coming = self._of_one
+        return abs_squared((away[0] + away[1] * turn) / (coming[0] + coming[1] * turn))
+
+    @cached_property
+    def _of_one(self) -> tuple[tuple[ComplexArray, ComplexArray], ...]:
+        """``q0 E - H`` and ``q0 E + H`` over one layer: what stays, and what goes with its turn."""
+        E, H = (self.ambient, -0.5 * self.ambient), (self.first, 0.5 * self.first)
+        lowest, step = self.lowest, self.steps[-1]
+        return tuple(
+            (E[0] + sign * H[0] * step, (E[1] + sign * H[1]) * lowest) for sign in (-1.0, 1.0)
+        )
 
     def _fields(self, d: FloatArray) -> tuple[ComplexArray, ComplexArray]:
         """``q0 E`` and H on top, the wave below being 1, less ``exp(-i Σδ)``."""

@@ -12,6 +12,7 @@ from ...errors import InputError, OutOfRangeError
 _SMALLEST, _LARGEST = 1e-6, 1e6
 # Bits of numbers not negative stand in the order of the numbers; those of negative ones, infinity
 # and NaN lie above them. Between these bounds |n + ik| need not be worked out.
+_FLOAT = np.dtype(float)
 _LEAST, _MOST = np.array([_SMALLEST, 0.5 * _LARGEST]).view(np.uint64)
 
 
@@ -23,6 +24,8 @@ def as_numbers(values: ArrayLike, parameter: str) -> FloatArray:
     InputError
         If it is anything else, such as text.
     """
+    if type(values) is np.ndarray and values.dtype is _FLOAT:
+        return values  # as most are: one stack in a loop waits for no more
     return np.asarray(_as_kind(values, "iuf", "numbers", parameter), dtype=float)
 
 
