@@ -32,6 +32,7 @@ def leave_as(
     asked: Sequence[Block] = (),
     command: Sequence[str] = (),
     pictures: Sequence[Figure] = (),
+    trusted: bool = True,
 ) -> dict[str, Any]:
     """An answer as one of ``FACES`` but the page, by its name; a chart with its scales.
 
@@ -45,20 +46,23 @@ def leave_as(
         The question as one would type it, where there is such a way.
     pictures : sequence of Figure
         Of what was asked about, for a report.
+    trusted : bool
+        Whether the answer is one to trust, which is said with it.
     """
+    said = {"trusted": trusted}
     document = result.document()
     if face == "json":
-        return {"json": result.to_dict()}
+        return said | {"json": result.to_dict()}
     if face == "csv":
-        return {"csv": document_csv(document)}
+        return said | {"csv": document_csv(document)}
     use_own_style()
     if face == "chart":
-        return chart_of(result.plot(), document.question)
+        return said | chart_of(result.plot(), document.question)
     from ...optics.report.html import report_html
 
     foot = [f"Made by oxhue {version('oxhue')}{' with' if command else ''}", *command]
     shown = replace(document, figures=(*pictures, *document.figures))
-    return {"report": report_html(shown, asked, foot)}
+    return said | {"report": report_html(shown, asked, foot)}
 
 
 def chart_of(figure: Any, words: str) -> dict[str, Any]:

@@ -36,7 +36,7 @@ def log_question(fields: Fields) -> dict[str, Any]:
     with Log.open(path, write=False) as log:
         held = log.runs()
     if face != "page":
-        return leave_as(face, held, asked=["Asked: the runs of this log."]) | {"trusted": True}
+        return leave_as(face, held, asked=["Asked: the runs of this log."])
     runs = [_drawn(run) for run in held.runs[: -MOST_RUNS - 1 : -1]]
     setups = [{"setup": one.setup, "kind": one.setup_kind} for one in held.setups]
     return {"answer": {"log": held.log, "setups": setups, "runs": runs}, "trusted": True}
@@ -111,7 +111,7 @@ def learn_question(fields: Fields) -> dict[str, Any]:
         learnt = log.learn(fields.text("setup"))
     if (face := face_asked(fields)) != "page":
         asked = f"Asked: what the runs of {fields.text('setup')} teach."
-        return leave_as(face, learnt, asked=[asked]) | {"trusted": True}
+        return leave_as(face, learnt, asked=[asked])
     use_own_style()
     document = learnt.document()
     charts = [
@@ -129,7 +129,7 @@ def next_question(fields: Fields) -> dict[str, Any]:
         )  # fmt: skip
     if (face := face_asked(fields)) != "page":
         asked = f"Asked: {fields.text('want')} from {fields.text('setup')}, what next."
-        return leave_as(face, found, asked=[asked]) | {"trusted": True}
+        return leave_as(face, found, asked=[asked])
     document = found.document()
     lines = [words_of(line) for block in document.blocks for line in lines_of(block)]
     words = {"headline": words_of(document.headline), "lines": lines}

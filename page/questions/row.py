@@ -33,8 +33,8 @@ def row_question(fields: Fields, photo: Path | None = None) -> dict[str, Any]:
     found, alike, places = _gauged(dumps(fields.all_but("face", "ticket"), sort_keys=True), photo)
     if face != "page":
         pictures = [Figure(partial(chart_marked_photo, photo, _marks(fields, places)), _CAPTION)]
-        left = leave_as(face, found, asked=[_asked(fields, len(places))], pictures=pictures)
-        return left | {"trusted": found.converged}
+        asked = [_asked(fields, len(places))]
+        return leave_as(face, found, asked=asked, pictures=pictures, trusted=found.converged)
     drawing = {
         "at": [[place.x + place.width / 2, place.y + place.height / 2] for place in places],
         "seen_hex": [hex_of(one) for one in alike],

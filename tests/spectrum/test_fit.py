@@ -187,9 +187,10 @@ def test_a_film_of_an_unlikely_index_is_met_wherever_it_is_in_the_range(
     ("stack", "film", "on", "kind"),
     [
         ("TiO2 300nm / Ti", "TiO2", "Ti(johnson1974)", "reflectance"),
-        ("Ta2O5 120nm / glass 1mm", "Ta2O5", "glass 1mm", "transmittance"),
+        pytest.param("Ta2O5 120nm / glass 1mm", "Ta2O5", "glass 1mm", "transmittance",
+                     marks=pytest.mark.slow),
     ],
-)
+)  # fmt: skip
 def test_descents_end_as_low_as_scipys(stack, film, on, kind):
     """From the same starts, with the same slopes and bounds, all data sets at once."""
     reading = measured(stack, kind).value
