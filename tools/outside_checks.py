@@ -84,8 +84,10 @@ class Row:
     @property
     def said(self) -> str:
         """The last cell of its line."""
-        distance = str(self.worst) if self.worst else "holds"
-        return f"**does not hold**: {distance}; {self.fails}" if self.fails else distance
+        found = [str(self.worst)] if self.worst else []
+        if self.fails:
+            return f"**does not hold**: {'; '.join([*found, self.fails])}"
+        return "".join(found) or "holds"
 
     @property
     def start(self) -> str:
