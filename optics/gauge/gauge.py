@@ -9,6 +9,7 @@ from functools import lru_cache
 from ..colour.conditions import ViewingConditions
 from ..errors import InputError, OutOfRangeError
 from ..films.spectra import DEFAULT_WAVELENGTH_NM
+from ..inference.base_fringes import doubt_fringes
 from ..inference.faults import NONE, OVER, UNDER, find_fault
 from ..inference.likelihood import fit_p_value
 from ..inference.measured import LightThrough, Measurement, parse_light_share, parse_sheet_ohms
@@ -154,6 +155,7 @@ def _estimate(
     fits = fit_p >= FIT_LEVEL and held.agreement >= FIT_LEVEL
     plain_p = fit_p_value(question, readings, seed, faultless=True) if readings else fit_p
     warnings = _warnings((*readings, *earlier), prior, held.agreement, held.shared_fit)
+    warnings += doubt_fringes(question.models[0].base, question.conditions)
     warnings += _blemish(held.faults, plain_p, fits)
     return Estimate(
         thickness_nm=candidates[0].thickness_nm,

@@ -17,6 +17,7 @@ import numpy as np
 from .._typing import BoolArray, FloatArray, IndexArray, SingleArray
 from ..errors import InputError
 from ..images.image import Codes
+from ..inference.base_fringes import doubt_fringes
 from ..inference.binned import BinnedPosterior
 from ..inference.order import interference_orders
 from ..inference.question import FilmQuestion
@@ -135,7 +136,11 @@ def fill_pixels(
         on=question.on,
         doubts=doubts,
         pairs=question.models,
-        notes=(*codes.notes, *([question.usual.words] if question.usual else [])),
+        notes=(
+            *codes.notes,
+            *([question.usual.words] if question.usual else []),
+            *doubt_fringes(question.models[0].base, question.conditions),
+        ),
     )
 
 
