@@ -9,13 +9,12 @@ from functools import lru_cache
 from ..colour.conditions import ViewingConditions
 from ..errors import InputError, OutOfRangeError
 from ..films.spectra import DEFAULT_WAVELENGTH_NM
-from ..inference.base_fringes import doubt_fringes
 from ..inference.faults import NONE, OVER, UNDER, find_fault
 from ..inference.likelihood import fit_p_value
 from ..inference.measured import LightThrough, Measurement, parse_light_share, parse_sheet_ohms
 from ..inference.next_look import read_owned
 from ..inference.posterior import Prior
-from ..inference.question import DEFAULT_BETWEEN_NM, FilmQuestion
+from ..inference.question import DEFAULT_BETWEEN_NM, FilmQuestion, doubt_fringes
 from ..inference.reading import Reading, as_readings, parse_reading
 from ..numerics.integrate import trapezoid
 from .candidates import dims_light, find_candidates, interval_and_region

@@ -17,10 +17,9 @@ import numpy as np
 from .._typing import BoolArray, FloatArray, IndexArray, SingleArray
 from ..errors import InputError
 from ..images.image import Codes
-from ..inference.base_fringes import doubt_fringes
 from ..inference.binned import BinnedPosterior
 from ..inference.order import interference_orders
-from ..inference.question import FilmQuestion
+from ..inference.question import FilmQuestion, doubt_fringes
 from ..inference.uncertainty import Uncertainty
 from ..numerics.parallel import map_parallel
 from .cells import BLOCK, CELLS, ROWS_AT_ONCE, Index, pack_cells
@@ -136,12 +135,14 @@ def fill_pixels(
         on=question.on,
         doubts=doubts,
         pairs=question.models,
-        notes=(
-            *codes.notes,
-            *([question.usual.words] if question.usual else []),
-            *doubt_fringes(question.models[0].base, question.conditions),
-        ),
+        notes=(*codes.notes, *_notes(question)),
     )
+
+
+def _notes(question: FilmQuestion) -> tuple[str, ...]:
+    """What the answer rests on that was not stated."""
+    usual = (question.usual.words,) if question.usual else ()
+    return (*usual, *doubt_fringes(question.models[0].base, question.conditions))
 
 
 def _choose_nearest(middle: SingleArray, place: Index, wanted: SingleArray) -> Index:

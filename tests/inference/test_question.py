@@ -5,7 +5,7 @@ import pytest
 from oxhue.optics.colour.conditions import ViewingConditions
 from oxhue.optics.films.notation import parse_stack
 from oxhue.optics.gauge.gauge import gauge
-from oxhue.optics.inference.base_fringes import doubt_fringes
+from oxhue.optics.inference.question import doubt_fringes
 
 
 @pytest.mark.parametrize("base", ["Si", "glass 1mm", "SiO2 1um / Si", "SiO2 8um / Si"])
