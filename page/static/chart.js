@@ -9,6 +9,20 @@ export function across() {
   return window.innerWidth < 820 ? Math.max(340, Math.min(720, window.innerWidth - 50)) : 720;
 }
 
+/** A chart of that drawing, which is drawn again where the window has another width by then. */
+export function fitted(draw) {
+  return (...given) => {
+    const box = draw(...given);
+    let wide = across();
+    new ResizeObserver(() => requestAnimationFrame(() => {
+      if (across() === wide) return;
+      wide = across();
+      box.replaceChildren(...draw(...given).childNodes);
+    })).observe(box);
+    return box;
+  };
+}
+
 function path(points) {
   return points.map(([x, y], i) => `${i ? "L" : "M"}${x.toFixed(1)} ${y.toFixed(1)}`).join("");
 }
@@ -35,7 +49,9 @@ export function steps(low, high, wanted = 6) {
  * Shares of light over wavelength. Each curve: { words, values (0 to 1), dashes }, distinguished by
  * dashes and by its name at the curve, never by colour alone.
  */
-export function spectrumChart(wavelengths, curves, title) {
+export const spectrumChart = fitted(drawSpectrum);
+
+function drawSpectrum(wavelengths, curves, title) {
   const [WIDTH, height] = [across(), 300];
   const [left, right, top, bottom] = [40, 12, 28, 44];
   const x = scale(wavelengths[0], wavelengths.at(-1), left, WIDTH - right);
@@ -65,7 +81,9 @@ export function spectrumChart(wavelengths, curves, title) {
 }
 
 /** Pressures over time, both by powers of ten; gases are distinguished by their dashes. */
-export function pressureChart(history, names, title) {
+export const pressureChart = fitted(drawPressure);
+
+function drawPressure(history, names, title) {
   const [WIDTH, height] = [across(), 300];
   const [left, right, top, bottom] = [52, 12, 28, 44];
   const dashes = [null, "9 5", "2 4", "12 4 2 4", "5 3", "1 3", "7 2 1 2"];
@@ -137,7 +155,9 @@ export function rampParts(values, hexes, names, x, top, height) {
 }
 
 /** The colours of a swept thickness with their names, above an axis; sides as `look` has them. */
-export function rampChart(nm, sides, title) {
+export const rampChart = fitted(drawRamp);
+
+function drawRamp(nm, sides, title) {
   const [WIDTH, height] = [across(), 190];
   const x = scale(nm[0], nm.at(-1), 10, WIDTH - 10);
   const chart = svg("svg", { viewBox: `0 0 ${WIDTH} ${height}`, class: "chart", role: "img", "aria-label": title },
@@ -165,7 +185,9 @@ function unbroken(list) {
 }
 
 /** Thickness along a line with its 90 % band; null where nothing fits. Each point: [nm, low, high]. */
-export function profileChart(found, where = "along the line") {
+export const profileChart = fitted(drawProfile);
+
+function drawProfile(found, where = "along the line") {
   const [WIDTH, height] = [across(), 220];
   const [left, right, top, bottom] = [52, 12, 12, 36];
   const held = found.filter(Boolean);
@@ -192,7 +214,9 @@ export function profileChart(found, where = "along the line") {
 }
 
 /** The density over thickness above the colours of the film, with its candidates. */
-export function densityChart(drawing, answer) {
+export const densityChart = fitted(drawDensity);
+
+function drawDensity(drawing, answer) {
   const [WIDTH, height] = [across(), 330];
   const [left, right, top, ramp, bottom] = [10, 10, 34, 92, 40];
   const nm = drawing.thickness_nm;

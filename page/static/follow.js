@@ -1,6 +1,6 @@
 // A run followed by light, eye or meter: the chart for the jar, where to stop, the ways compared.
 
-import { across } from "./chart.js";
+import { across, fitted } from "./chart.js";
 import { readable } from "./chart_reading.js";
 import { el, figure, nanometres, percent, scrolling, sentence, svg } from "./dom.js";
 
@@ -11,7 +11,7 @@ export function followParts(found, done) {
   const fresh = found.strategies.find((way) => way.strategy.startsWith("the sharpest"));
   const layers = (fresh.fresh_chips ? found.with_fresh_chips : found.layers).slice(done);
   return el("section", { "aria-label": "How to follow it" }, el("h3", {}, "How to follow it"),
-    followChart(layers), stopTable(layers), wayTable(found),
+    layers.some((one) => one.curve.length) ? followChart(layers) : null, stopTable(layers), wayTable(found),
     el("ul", { class: "notes" }, [`A good piece: ${found.goals.join("; ")}`, ...found.notes].map((one) => el("li", {}, sentence(one)))));
 }
 
@@ -32,13 +32,13 @@ function wayTable(found) {
     [way.strategy, percent(way.yield_share), `± ${figure(Math.max(...way.sd_nm), 2)} nm`]));
 }
 
+const followChart = fitted(drawFollowed);
+
 /** The readings against all that was deposited: a curve and a stop for each layer. */
-function followChart(layers) {
-  const drawn = layers.filter((one) => one.curve.length);
-  if (!drawn.length) return null;
+function drawFollowed(layers) {
   const width = across();
   const whole = layers.reduce((sum, one) => sum + one.thickness_nm, 0);
-  const most = Math.max(...drawn.flatMap((one) => one.curve)) * 1.05;
+  const most = Math.max(...layers.flatMap((one) => one.curve)) * 1.05;
   const x = (nm) => LEFT + (nm / whole) * (width - LEFT - RIGHT);
   const y = (share) => HEIGHT - BOTTOM - (share / most) * (HEIGHT - BOTTOM - TOP);
   const chart = svg("svg", { viewBox: `0 0 ${width} ${HEIGHT}`, class: "chart", role: "img", "aria-label": "What the detector shows through the run" });

@@ -2,7 +2,7 @@
 
 import pytest
 
-from tests.page.chromium import PHONE, enter
+from tests.page.chromium import PHONE, answered, enter
 from tests.page.test_browser import inside
 
 
@@ -51,3 +51,12 @@ def test_no_cell_of_a_table_is_cut(tab, width):
     )
     assert wider == 0
     assert tab.locator("#sheet-answer .stacked").count() == (width == 390)
+
+
+def test_a_chart_is_drawn_again_where_the_window_is_narrower(tab):
+    enter(tab, "look")
+    tab.locator("#look-chart svg.chart[viewBox='0 0 720 300']").wait_for()
+    tab.set_viewport_size(PHONE)
+    tab.locator("#look-chart svg.chart[viewBox='0 0 340 300']").wait_for()
+    answered(tab)
+    assert tab.locator("#look-chart svg.chart").count() == 1
