@@ -95,8 +95,14 @@ const refresh = newest(async () => {
   told.refused(error);
 });
 
+/** The verdict in the fewest words: what is read above a phone's tab bar. */
+function shortly({ hypotheses: [first], fits }) {
+  return fits ? `${sentence(first.words).slice(0, -1)} · ${percent(first.probability)}` : "Nothing fits";
+}
+
 function showVerdict(verdict, fields) {
-  sayAnswer("assay", "assay-answer", sentence(verdict.verdict));
+  const { front } = verdict.hypotheses[0].example;
+  sayAnswer("assay", "assay-answer", shortly(verdict), verdict.fits && front ? [front.srgb_hex] : []);
   fill(byId("assay-answer"), verdictParts(verdict), exportRow({ verb: "assay", given: fields }, verdict, () => toLog(verdict, fields)));
 }
 

@@ -54,8 +54,16 @@ function row(metal, answer) {
     cell("oxide", percent(states.oxide)), cell("golden nitride", nitride > 0 ? percent(nitride) : "none"));
 }
 
+/** The answer in the fewest words: what is read above a phone's tab bar. */
+function shortly({ states }) {
+  const metals = Object.keys(states);
+  const stay = metals.filter((metal) => states[metal].metal >= 0.5);
+  if (!stay.length) return `Likely to stay metal: none of ${metals.join(", ")}`;
+  return `Likely to stay metal: ${stay.length === metals.length && metals.length > 1 ? "all, " : ""}${stay.join(", ")}`;
+}
+
 function showChamber(answer, words, fields) {
-  sayAnswer("deposit", "chamber-answer", words.headline);
+  sayAnswer("deposit", "chamber-answer", shortly(answer));
   fill(byId("chamber-answer"), gasParts(answer, words), exportRow({ verb: "chamber", given: fields }, answer));
 }
 

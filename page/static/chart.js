@@ -98,7 +98,7 @@ function drawPressure(history, names, title) {
   });
   for (const power of steps(low, 3)) {
     chart.append(svg("line", { x1: left, x2: WIDTH - right, y1: y(power), y2: y(power), class: "grid" }),
-      text(left - 8, y(power) + 4, figure(10 ** power, 1), { "text-anchor": "end" }));
+      text(left - 8, y(power) + 4, figure(10 ** power, 1).replace("1 × ", ""), { "text-anchor": "end" }));
   }
   for (let power = 0; power <= times.at(-1); power += 1) {
     chart.append(text(x(power), height - bottom + 18, figure(10 ** power, 1), { "text-anchor": "middle" }));

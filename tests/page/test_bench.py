@@ -242,6 +242,25 @@ def test_the_chart_of_a_form_is_read_by_pointer_and_keys(tab):
     assert tab.locator("#look-every-answer .picture-line").is_visible()
 
 
+def test_a_candidate_whose_region_has_parts_is_told_by_them(tab):
+    def in_parts(route):
+        came = route.fetch()
+        found = came.json()
+        found["drawing"]["told_nm"][0] = [[31.2, 36.4], [41.0, 47.9]]
+        route.fulfill(response=came, json=found)
+
+    enter(tab, "thickness")
+    tab.locator("#thickness-example .lead").wait_for()
+    tab.route("**/api/gauge", in_parts)
+    tab.get_by_role("button", name="purple", exact=True).click()
+    first = tab.locator("#thickness-answer .card").first
+    first.wait_for()
+    assert "90 % within 31 to 36 or 41 to 48 nm" in first.inner_text()
+    assert "31 to 36 or 41 to 48 nm, 1st order" in said(tab, "#thickness-answer .lead")
+    assert re.match(r"\d+ nm, 31 to 36 or 41 to 48", said(tab, "#answer-line"))
+    answered(tab)
+
+
 def _asks_with_a_spectrometer(response):
     return "/api/gauge" in response.url and "spectrometer" in (response.request.post_data or "")
 

@@ -30,6 +30,15 @@ def test_on_a_phone_the_answer_stands_above_the_form_and_the_form_stays_put(held
     inside(held, "#thickness-answer .lead")  # what is seen first
 
 
+def test_the_line_above_the_tabs_names_what_the_film_is(held):
+    held.locator("[data-room=assay]").tap()
+    held.get_by_role("button", name="A golden slide").tap()
+    line = held.locator("#answer-line .line-words", has_text="%")
+    line.wait_for()
+    assert line.inner_text().startswith("Oxidised titanium")
+    assert line.evaluate("one => one.scrollHeight <= one.clientHeight + 1")  # none of it is cut
+
+
 def test_an_answer_that_was_asked_for_by_a_button_comes_into_sight(held):
     held.locator("[data-room=deposit]").tap()
     held.locator("#chamber-form").get_by_role("button", name="Weigh the gas").tap()
