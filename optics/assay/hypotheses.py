@@ -230,8 +230,8 @@ def _split_finish(on: str) -> tuple[str, str]:
 
 
 def oxides_of(metal: str) -> dict[str, dict[str, Any]]:
-    """Variants of a metal's oxide with their medium and weight; empty for noble ones."""
-    found: dict[str, dict[str, Any]] = data()["metal"][metal]["oxide"]
+    """Variants of a metal's oxide with their medium and weight; none for noble and unknown ones."""
+    found: dict[str, dict[str, Any]] = data()["metal"].get(metal, {"oxide": {}})["oxide"]
     return found
 
 

@@ -123,10 +123,11 @@ def piece_evidence(
     said = [(one.what, one.text) for one in piece.observations if one.what not in _SILENT]
     if not said:
         return None
-    metal = piece.facts.get("metal", metal)
+    metal = find_entry(piece.facts.get("metal", metal)).name
     looks = tuple(sorted((what, text) for what, text in said if what != "thickness"))
     table, usual = np.ones((len(STATES), LN_NM.size)), None
     if looks:
+        _check_film(metal)
         base = (piece.facts.get("on", "glass"), piece.facts.get("strip"))
         question = json.dumps([metal, *base, looks, seed], ensure_ascii=False)
         known = None if kept is None else kept.get(question)
@@ -142,6 +143,14 @@ def piece_evidence(
     if not top > 0.0:
         raise InputError(f"what is noted of {piece.name!r} contradicts itself")
     return PieceEvidence(piece.name, table / top, usual)
+
+
+def _check_film(metal: str) -> None:
+    """Refuse a metal whose films are not simulated as metal, grey and oxide."""
+    from ..assay.hypotheses import CARBON, check_metal
+
+    if check_metal(metal) == CARBON:
+        raise InputError("films of carbon are neither metal nor oxide: note their thickness")
 
 
 @lru_cache(maxsize=4096)
@@ -254,7 +263,8 @@ def _thickness_likelihood(metal: str, measured_nm: float) -> FloatArray:
     """A thickness measured otherwise, as metal or swollen by the oxygen it took up, (3, T)."""
     from ..assay.hypotheses import expansion, main_oxide
 
-    swells = expansion(metal, main_oxide(metal))[0]
+    oxide = main_oxide(metal)
+    swells = expansion(metal, oxide)[0] if oxide else 1.0
     shift = np.log([1.0, 0.5 * (1.0 + swells), swells])[:, None]
     off = (LN_NM + shift - np.log(max(measured_nm, 1e-3))) / _MEASURED
     return np.asarray(np.exp(-0.5 * off**2))

@@ -169,7 +169,7 @@ def parse_goal_film(want: str, metal: str, within: float) -> WantedMetal:
     film = find_entry(name).name
     if film == metal:
         return WantedMetal(nm, within, "metal")
-    if film in oxides_of(metal):
+    if film in {find_entry(one["medium"]).name for one in oxides_of(metal).values()}:
         return WantedMetal(nm / expansion(metal, film)[0], within, "oxide")
     raise InputError(
         f"`want` asks for {film}, but the runs deposit {metal}; ask for {metal} or its oxide",

@@ -16,12 +16,14 @@ import numpy as np
 
 from .._typing import FloatArray
 from ..deposition.arrival import arrival
-from ..deposition.gases import AVOGADRO, mean_free_path_cm, oxide_gate, read_data
+from ..deposition.gases import AVOGADRO, mean_free_path_cm, oxide_gate, read_data, uptake_of
 from ..deposition.geometry import Coil, Piece, Placement, Source
 from ..deposition.hot_wire import Wire, WireCurve, wire_curve
 from ..deposition.jar import Jar
 from ..deposition.setup import Setup, charge_mass_g
+from ..deposition.source_plan import FILAMENT
 from ..deposition.sputter import Discharge, sputtered_g_s
+from ..deposition.wire import wire_materials
 from ..errors import InputError
 from ..films.materials.catalogue import MaterialEntry, find_entry
 from ..numerics.lattice import interpolate_lattice
@@ -277,6 +279,7 @@ def model_run(run: LoggedRun, facts: Mapping[str, Any]) -> RunModel:
     entry = find_entry(done["metal"])
     if not (entry.density_g_cm3 and entry.molar_mass_g_mol):
         raise InputError(f"the density of {entry.name} is not known", parameter="metal")
+    uptake_of(entry.name)  # refuses a metal whose gas cannot be computed
     seconds = parse_quantity(done["time"], "time_s", "`time`")
     if not seconds > 0.0:
         raise InputError(f"run {run.run} took no time", parameter="time")
@@ -352,8 +355,9 @@ def wire_of(done: Mapping[str, str], metal: str) -> Wire:
     if "coil" in done:
         sizes = [parse_quantity(x.strip(), "length_mm", "`coil`") for x in done["coil"].split(",")]
         coil = Coil(*sizes)
+    own = metal if metal in wire_materials() else FILAMENT  # others are carried
     return Wire(
-        done.get("wire", metal),
+        done.get("wire", own),
         length("wire_diameter", UNKNOWN_WIRE_MM),
         length("wire_length", USUAL_LENGTH_MM),
         coil,
