@@ -16,7 +16,7 @@ from ..errors import InputError, TableError, shorten
 from ..files.atomic import write_atomically
 from ..files.columns import find_mark, read_text
 from .entries import add_piece, add_run, add_setup
-from .facts import DONE, KINDS, LONGEST_TEXT, OBSERVED, PIECE, check_facts
+from .facts import DONE, KINDS, LONGEST_TEXT, OBSERVED, PIECE, check_facts, check_setup_facts
 from .records import LoggedPiece, LoggedRun, LoggedSetup, Noted
 
 _HEAD = ("row", "run", "setup", "version", "kind", "at", "piece", "what", "text")
@@ -173,6 +173,7 @@ def _read_setup(row: dict[str, Any]) -> LoggedSetup:
         raise InputError(f"the kind {row['setup_kind']!r:.60} is not one of {', '.join(KINDS)}")
     if not isinstance(row["facts"], dict):
         raise InputError("the facts of a setup are a JSON object")
+    check_setup_facts(row["setup_kind"], row["facts"])
     return LoggedSetup(
         _text(row["setup"]), _whole(row["setup_version"]), row["setup_kind"], row["facts"]
     )

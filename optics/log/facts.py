@@ -14,6 +14,7 @@ from pathlib import Path
 from ..assay.inputs import parse_colour, parse_kind, parse_light_through, parse_meter
 from ..colour.conditions import ViewingConditions
 from ..deposition.history import parse_flush
+from ..deposition.jar import as_jar
 from ..errors import InputError, shorten, suggest_nearest
 from ..files.columns import read_text
 from ..films.materials.catalogue import find_entry
@@ -216,6 +217,7 @@ def read_places(places: Mapping[str, str] | None) -> dict[str, dict[str, str]]:
     return read
 
 
+_SETUP = ("jar", "places", "usual", "note")
 USUAL = ("source", "metal", "wire", "wire_diameter", "wire_length", "coil", "distance")
 """What can be said of a chamber's source once for all its runs."""
 
@@ -304,10 +306,36 @@ def _read_table(path: Path) -> dict[str, object]:
         table = tomllib.loads(text)
     except (ValueError, RecursionError) as error:
         raise InputError(f"{path.name} is not TOML: {error}", parameter="jar") from error
-    for name, value in table.items():
-        if not isinstance(value, str | bool | int | float | list):
-            raise InputError(f"{path.name}: {name!r} is no plain value", parameter="jar")
+    try:
+        as_jar(table)
+    except InputError as error:
+        raise InputError(f"{path.name}: {error}", parameter="jar") from error
     return table
+
+
+def check_setup_facts(kind: str, facts: Mapping[str, object]) -> None:
+    """Refuse what no recording can have made the facts of a setup.
+
+    Raises
+    ------
+    InputError
+        If one is of a wrong kind, or refused.
+    """
+    jar, places, usual, note = (facts.get(name) for name in _SETUP)
+    if unknown := set(facts) - set(_SETUP):
+        raise InputError(f"a setup has no {shorten(min(unknown))!r}; it has {', '.join(_SETUP)}")
+    for name, value in (("jar", jar), ("places", places), ("usual", usual)):
+        if value is not None and not (isinstance(value, Mapping) and kind == "chamber"):
+            raise InputError(f"`{name}` of a {kind} is no table of names and values")
+    if isinstance(jar, Mapping):
+        as_jar(jar)
+    for one in (places or {}).values():  # type: ignore[attr-defined]  # a mapping, as checked
+        if not isinstance(one, Mapping):
+            raise InputError("a place is a table of distance, offset and tilt")
+        check_facts(one, {name: PIECE[name] for name in ("distance", "offset", "tilt")})
+    check_facts(usual or {}, {name: DONE["chamber"][name] for name in USUAL})  # type: ignore[arg-type]
+    if note is not None:
+        check_words(note, "note")  # type: ignore[arg-type]  # which looks
 
 
 def check_name(name: str, what: str) -> str:

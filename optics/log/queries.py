@@ -22,7 +22,8 @@ def read_setups(connection: sqlite3.Connection, which: Which) -> tuple[LoggedSet
         f"{newest if which == 'newest' else ''} ORDER BY id"
     ).fetchall()
     return tuple(
-        LoggedSetup(name, version, kind, _facts(facts)) for name, version, kind, facts in rows
+        LoggedSetup(name, _check_version(version), kind, _setup_facts(facts))
+        for name, version, kind, facts in rows
     )
 
 
@@ -31,7 +32,10 @@ def newest_version(connection: sqlite3.Connection, name: str) -> dict[str, Any] 
     row = connection.execute(
         "SELECT id, version, kind FROM setup WHERE name = ? ORDER BY version DESC LIMIT 1", (name,)
     ).fetchone()
-    return None if row is None else dict(zip(("id", "version", "kind"), row, strict=True))
+    if row is None:
+        return None
+    number, version, kind = row
+    return {"id": number, "version": _check_version(version), "kind": kind}
 
 
 def find_setup(connection: sqlite3.Connection, name: str) -> dict[str, Any]:
@@ -54,16 +58,45 @@ def find_setup(connection: sqlite3.Connection, name: str) -> dict[str, Any]:
     return held
 
 
-def _facts(text: str) -> dict[str, Any]:
+def _check_version(version: Any) -> int:
+    if not isinstance(version, int) or not 0 < version < 2**62:
+        raise _damaged()
+    return version
+
+
+def _setup_facts(text: str) -> dict[str, Any]:
+    """What a setup is, by tables and a note."""
+    facts = _read_table(text)
+    tables = [facts.get(name, {}) for name in ("jar", "places", "usual")]
+    if not all(isinstance(one, dict) for one in tables):
+        raise _damaged()
+    if not all(isinstance(one, dict) for one in facts.get("places", {}).values()):
+        raise _damaged()
+    return facts
+
+
+def _facts(text: str) -> dict[str, str]:
+    """What was done, or what a piece is, in words."""
+    facts = _read_table(text)
+    if not all(isinstance(one, str) for one in facts.values()):
+        raise _damaged()
+    return facts
+
+
+def _read_table(text: str) -> dict[str, Any]:
     """What was kept as a table of names and values; another program may have changed it."""
     found = json.loads(text)
     if not isinstance(found, dict):
-        raise InputError(
-            "the log holds facts that are no table of names and values; restore it from a copy or "
-            "from an export",
-            parameter="log",
-        )
+        raise _damaged()
     return found
+
+
+def _damaged() -> InputError:
+    return InputError(
+        "the log holds facts that are no table of names and values; restore it from a copy or "
+        "from an export",
+        parameter="log",
+    )
 
 
 def read_runs(

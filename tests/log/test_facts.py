@@ -179,3 +179,69 @@ def test_what_was_worked_out_is_kept_with_every_digit(place):
     assert "two" not in kept
     assert len(kept) == 0
     connection.close()
+
+
+@pytest.mark.parametrize(
+    ("column", "value"),
+    [
+        ("setup SET facts", '{"jar": 5}'), ("setup SET facts", '{"places": {"rim": 5}}'),
+        ("setup SET facts", '{"usual": []}'), ("setup SET version", "many"),
+        ("setup SET version", 2**62), ("setup SET version", 0), ("run SET done", '{"metal": 5}'),
+        ("run SET plan", '{"metal": null}'),
+    ],
+)  # fmt: skip
+def test_what_no_recording_can_have_written_is_refused(column, value, place, tmp_path):
+    connection = sqlite3.connect(place)
+    connection.execute(f"UPDATE {column} = ?", (value,))
+    connection.commit()
+    connection.close()
+    with Log.open(place) as log, pytest.raises(InputError, match="no table of names and values"):
+        log.export(tmp_path / "all.jsonl")
+    assert not (tmp_path / "all.jsonl").exists()
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("volume = -3", r"jar\.toml: `volume` is -3 l"), ("volumes = '3l'", "mean volume"),
+        ("tube = [1979-05-27]", r"jar\.toml: "), ("leak = nan", r"jar\.toml: `leak` must be"),
+        (f"volume = {'9' * 4_000}", r"jar\.toml: `volume` must be"), ("volume = true", "volume"),
+        ('volume = "\\u001b[2J"', r"jar\.toml: `volume` '.x1b"), ("volume = 1979-05-27", "date"),
+    ],
+)  # fmt: skip
+def test_a_jar_is_recorded_only_as_it_can_be_computed(text, words, tmp_path):
+    """Not found at the first run that is learnt from, weeks later."""
+    jar = tmp_path / "jar.toml"
+    jar.write_text(text)
+    with Log.open(tmp_path / "log.sqlite") as log:
+        with pytest.raises(InputError, match=words) as refused:
+            log.setup("jar", jar=jar)
+        assert log.runs().setups == ()
+    assert refused.value.parameter == "jar"
+    assert len(str(refused.value)) < 400
+
+
+@pytest.mark.parametrize(
+    ("kind", "held", "words"),
+    [
+        ("chamber", {"jar": {"volume": "3"}}, "volume"), ("chamber", {"jar": 5}, "no table of"),
+        ("chamber", {"places": {"rim": 5}}, "a place is a table"),
+        ("chamber", {"hue": 1}, "a setup has no 'hue'"),
+        ("chamber", {"places": {"rim": {"distance": "7"}}}, "no unit"),
+        ("chamber", {"places": {"rim": {"metal": "Ti"}}}, "`metal` cannot be recorded here"),
+        ("chamber", {"usual": {"time": "5min"}}, "`time` cannot be recorded here"),
+        ("chamber", {"note": 5}, "`note` is a text"), ("kiln", {"jar": {}}, "`jar` of a kiln"),
+        ("flame", {"usual": {}}, "`usual` of a flame"),
+    ],
+)  # fmt: skip
+def test_facts_of_a_setup_from_elsewhere_are_checked_like_ones_own(kind, held, words):
+    with pytest.raises(InputError, match=words):
+        facts.check_setup_facts(kind, held)
+
+
+def test_facts_of_a_setup_as_they_are_recorded():
+    whole = {"jar": {"volume": "3l"}, "places": {"rim": {"distance": "7cm", "tilt": "30"}},
+             "usual": {"source": "wire"}, "note": "under the bench"}  # fmt: skip
+    facts.check_setup_facts("chamber", whole)
+    facts.check_setup_facts("kiln", {"note": "by the window"})
+    facts.check_setup_facts("chamber", {})

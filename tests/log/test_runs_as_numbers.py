@@ -225,9 +225,9 @@ def test_what_is_known_goes_to_the_verb_that_asks():
     with pytest.raises(InputError, match="'kiln' has no run that was done"):
         known_for("gauge", "kiln", [], setups=kiln)
     seen = LoggedPiece("dial", {"offset": "1cm"}, (Noted("thickness", "40nm"),))
-    sputtered = run_of(source="sputter", wire_length=None, wire_diameter=None, volts="400V", current="0.1A", plastic="yes",
-                       working_gas="argon", working_pressure="5e-3mbar",
-                       pieces=[seen])  # fmt: skip
+    none = dict.fromkeys(("wire_length", "wire_diameter"))
+    fed = {"source": "sputter", "volts": "400V", "current": "0.1A", "working_gas": "argon"}
+    sputtered = run_of(pieces=[seen], working_pressure="5e-3mbar", plastic="yes", **none, **fed)
     sheet = known_for("sheet", "chamber", [sputtered], setups=setups())
     assert sheet["setup"] == {
         "source": "sputter", "current": "0.1A", "offset": "1cm", "distance": "5cm",
