@@ -21,6 +21,7 @@ def read_setups(connection: sqlite3.Connection, which: Which) -> tuple[LoggedSet
         f"SELECT name, version, kind, facts FROM setup "
         f"{newest if which == 'newest' else ''} ORDER BY id"
     ).fetchall()
+    _refuse_bytes(rows)
     return tuple(
         LoggedSetup(name, _check_version(version), kind, _setup_facts(facts))
         for name, version, kind, facts in rows
@@ -129,7 +130,14 @@ def read_runs(
         f"{join} {where} ORDER BY observation.id",
         values,
     ).fetchall()
+    _refuse_bytes(runs, pieces, noted)
     return _assemble(runs, pieces, noted)
+
+
+def _refuse_bytes(*tables: Sequence[tuple[Any, ...]]) -> None:
+    """Refuse bytes where words are kept, which another program can have put there."""
+    if any(isinstance(cell, bytes) for rows in tables for row in rows for cell in row):
+        raise _damaged()
 
 
 def _assemble(

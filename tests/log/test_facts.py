@@ -187,7 +187,8 @@ def test_what_was_worked_out_is_kept_with_every_digit(place):
         ("setup SET facts", '{"jar": 5}'), ("setup SET facts", '{"places": {"rim": 5}}'),
         ("setup SET facts", '{"usual": []}'), ("setup SET version", "many"),
         ("setup SET version", 2**62), ("setup SET version", 0), ("run SET done", '{"metal": 5}'),
-        ("run SET plan", '{"metal": null}'),
+        ("run SET plan", '{"metal": null}'), ("run SET at", b"\0\xff"),
+        ("run SET remarks", b"x"), ("setup SET name", b"jar"),
     ],
 )  # fmt: skip
 def test_what_no_recording_can_have_written_is_refused(column, value, place, tmp_path):

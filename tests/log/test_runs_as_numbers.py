@@ -13,7 +13,7 @@ from oxhue.optics.log import next_run
 from oxhue.optics.log.evidence import LN_NM, piece_evidence
 from oxhue.optics.log.jar_posterior import learn_jar, melting_chance
 from oxhue.optics.log.jar_prior import JarPrior
-from oxhue.optics.log.kiln_runs import kiln_of, learn_kiln
+from oxhue.optics.log.kiln_runs import kiln_so_far, learn_kiln
 from oxhue.optics.log.known import _kiln_range, known_for, learnt_jar
 from oxhue.optics.log.learnt import JarLearnt
 from oxhue.optics.log.planner import Settings, WantedMetal
@@ -165,14 +165,14 @@ def heat_of(number, *looks, **done):
 def test_a_kiln_without_a_piece_is_the_shipped_one_or_refused():
     silent = [heat_of(1, ("remark", "nice"), ("ohms", "open")), heat_of(2, at=None),
               heat_of(3, ("seen", "blue"), metal=None)]  # fmt: skip
-    shipped = kiln_of(silent, "kiln", "Ti")
+    shipped = kiln_so_far(silent, "kiln", "Ti")
     assert shipped.metal.key == "Ti"
     for metal, of in ((None, ""), ("Ti", " of Ti")):
         with pytest.raises(InputError, match=f"holds no piece{of} from 'kiln' with its heat"):
             learn_kiln(silent, "kiln", metal=metal)
     with pytest.raises(InputError, match="run 2 does not say its heat and time"):
-        _kiln_range(silent[1], silent, "kiln")
-    low, high = _kiln_range(silent[0], silent, "kiln")
+        _kiln_range(silent[1], silent, "kiln", None)
+    low, high = _kiln_range(silent[0], silent, "kiln", None)
     assert 0.0 < low < high < 500.0
     assert find_metal("Ti").key == "Ti"
 
