@@ -276,10 +276,7 @@ def model_run(run: LoggedRun, facts: Mapping[str, Any]) -> RunModel:
     for name, why in (("metal", "what was deposited"), ("time", "how long it ran")):
         if name not in done:
             raise InputError(f"run {run.run} does not say {why}", parameter=name)
-    entry = find_entry(done["metal"])
-    if not (entry.density_g_cm3 and entry.molar_mass_g_mol):
-        raise InputError(f"the density of {entry.name} is not known", parameter="metal")
-    uptake_of(entry.name)  # refuses a metal whose gas cannot be computed
+    entry = _find_metal(done["metal"])
     seconds = parse_quantity(done["time"], "time_s", "`time`")
     if not seconds > 0.0:
         raise InputError(f"run {run.run} took no time", parameter="time")
@@ -313,6 +310,15 @@ def model_run(run: LoggedRun, facts: Mapping[str, Any]) -> RunModel:
         ln_base=pressure_read(done, jar, name="base_pressure"),
         read_base_table=partial(base_table, jar, round(before_s)),
     )  # fmt: skip
+
+
+def _find_metal(name: str) -> MaterialEntry:
+    """What was deposited, refused where neither its mass nor the gas it takes can be computed."""
+    entry = find_entry(name)
+    if not (entry.density_g_cm3 and entry.molar_mass_g_mol):
+        raise InputError(f"the density of {entry.name} is not known", parameter="metal")
+    uptake_of(entry.name)
+    return entry
 
 
 def _before(done: Mapping[str, str], jar: Jar, pumped_s: float) -> BeforeRun:
