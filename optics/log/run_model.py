@@ -295,7 +295,7 @@ def model_run(run: LoggedRun, facts: Mapping[str, Any]) -> RunModel:
         opens = gate.plasma if source == "sputter" else limits["gate_vapour"]
     return RunModel(
         run.run, entry.name, source, ln_mass, ln_melting, thinning, seconds, lengths,
-        math.log(1e-7 * entry.density_g_cm3 * AVOGADRO / entry.molar_mass_g_mol),
+        math.log(1e-7 * (entry.density_g_cm3 or math.nan) * AVOGADRO / (entry.molar_mass_g_mol or math.nan)),
         partial(
             gas_table, jar, entry.name, working,
             pumped_s=round(pumped_s), ln_nm_per_g=round(middle, 3),
