@@ -295,7 +295,7 @@ def model_run(run: LoggedRun, facts: Mapping[str, Any]) -> RunModel:
         opens = gate.plasma if source == "sputter" else limits["gate_vapour"]
     return RunModel(
         run.run, entry.name, source, ln_mass, ln_melting, thinning, seconds, lengths,
-        math.log(1e-7 * (entry.density_g_cm3 or math.nan) * AVOGADRO / (entry.molar_mass_g_mol or math.nan)),
+        math.log(_atoms_per_nm(entry)),
         partial(
             gas_table, jar, entry.name, working,
             pumped_s=round(pumped_s), ln_nm_per_g=round(middle, 3),
@@ -319,6 +319,12 @@ def _find_metal(name: str) -> MaterialEntry:
         raise InputError(f"the density of {entry.name} is not known", parameter="metal")
     uptake_of(entry.name)
     return entry
+
+
+def _atoms_per_nm(entry: MaterialEntry) -> float:
+    """Atoms on a square centimetre for each nanometre of metal."""
+    density, molar = entry.density_g_cm3 or math.nan, entry.molar_mass_g_mol or math.nan
+    return 1e-7 * density * AVOGADRO / molar
 
 
 def _before(done: Mapping[str, str], jar: Jar, pumped_s: float) -> BeforeRun:
