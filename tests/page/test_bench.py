@@ -132,6 +132,7 @@ def test_a_look_that_is_proposed_opens_where_it_is_entered(tab):
 
 def test_a_piece_gathers_what_is_known_and_goes_as_one_file(tab, tmp_path):
     marked(tab)
+    answered(tab)
     lead = said(tab, "#thickness-answer .lead")
     tab.locator("#thickness-answer").get_by_role("button", name="Record this").click()
     assert "the photo, and" in said(tab, "#log-carried")
