@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import replace
 from typing import Any
 
@@ -101,9 +102,10 @@ def advise(
     new_wire = False
     if math.isfinite(model.ln_melting):
         fresh = replace(draws, wire_loss=np.zeros(len(draws.z)))
-        other, other_risky = best_settings(model, fresh, goal, risk=risk)
-        if too_risky or (not other_risky and other.chance > best.chance + 0.1):
-            best, too_risky, draws, new_wire = other, other_risky, fresh, True
+        with suppress(OutOfRangeError):  # a new wire is thicker and may stay too cold
+            other, other_risky = best_settings(model, fresh, goal, risk=risk)
+            if too_risky or (not other_risky and other.chance > best.chance + 0.1):
+                best, too_risky, draws, new_wire = other, other_risky, fresh, True
     teaches = telling_settings(model, draws, risk=risk)
     unknown = learn_jar([], draws.prior, draws=_FEWER_DRAWS)
     before = odds(model, unknown, goal, ln_current=best.ln_current, seconds=best.seconds)

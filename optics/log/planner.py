@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from ..errors import OutOfRangeError
 from ..numerics.normal_law import normal_cdf
 from .jar_posterior import JarDraws, melting_chance, predict_ln_nm
 from .run_model import RunModel
@@ -103,11 +104,26 @@ def best_settings(
     goal : WantedMetal
     risk : float
         Most that the chance of a melted wire may be.
+
+    Raises
+    ------
+    OutOfRangeError
+        If no time that a run can take gives about so much metal.
     """
     found = [
         odds(model, draws, goal, ln_current=ln_current, seconds=seconds)
         for ln_current, seconds in _choices(model, draws, goal)
     ]
+    if not found:
+        current = (
+            ", at currents 18 % below to 15 % above its own," if model.source == "wire" else ""
+        )
+        raise OutOfRangeError(
+            f"no time from {_SHORTEST_S:.0f} s to {_LONGEST_S / 3600.0:.0f} h gives about "
+            f"{goal.nm:.3g} nm of metal by a run like the last{current} so far; "
+            f"record a run whose source gives more metal or less, or ask for another thickness",
+            parameter="want",
+        )
     allowed = [one for one in found if one.melts <= risk]
     if not allowed:
         return min(found, key=lambda one: one.melts), True

@@ -290,6 +290,17 @@ def test_what_no_run_gives_is_refused(clocks, want, words):
         log.next("jar", want=want)
 
 
+@pytest.mark.parametrize("reading", [None, "5e-3mbar"])
+def test_a_wire_too_cold_for_what_is_wanted_is_said_to_be(tmp_path, reading):
+    """3 A through the usual wire of half a millimetre, of which nobody told the diameter."""
+    with Log.open(tmp_path / "log.sqlite") as log:
+        log.setup("jar")
+        run = log.record("jar", source="wire", metal="Ti", current="3A", time="12min").run
+        log.saw(run, piece="slide", on="glass", seen="clear")
+        with pytest.raises(InputError, match="no time from 5 s to 4 h"):
+            log.next("jar", want="Ti 30nm", base_pressure=reading)
+
+
 def test_a_log_that_says_too_little_says_so(tmp_path):
     with Log.open(tmp_path / "log.sqlite") as log:
         log.setup("jar")
