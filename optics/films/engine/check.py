@@ -8,11 +8,11 @@ from numpy.typing import ArrayLike, NDArray
 from ..._typing import ComplexArray, FloatArray
 from ...errors import InputError, OutOfRangeError
 
+_FLOAT = np.dtype(float)
 # Far beyond any material or light, and far enough from overflow for the products of fields.
 _SMALLEST, _LARGEST = 1e-6, 1e6
 # Bits of numbers not negative stand in the order of the numbers; those of negative ones, infinity
 # and NaN lie above them. Between these bounds |n + ik| need not be worked out.
-_FLOAT = np.dtype(float)
 _LEAST, _MOST = np.array([_SMALLEST, 0.5 * _LARGEST]).view(np.uint64)
 
 
