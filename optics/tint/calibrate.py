@@ -16,9 +16,10 @@ from ..errors import InputError, UnknownNameError
 from ..numerics.density import interval90
 from ..numerics.parallel import child_rng, map_parallel, rng_root
 from ..numerics.steps import likely_step
-from ..oxidation.calibration import Coupon, LawDraws, LawFit, fit_law
+from ..oxidation.calibration import Coupon, LawDraws, LawFit
 from ..oxidation.growth import grow
 from ..oxidation.metals import Metal
+from ..oxidation.open_scale import fit_either_law
 from ..oxidation.regime import Regime
 from ..oxidation.schedule import HeatSchedule, hold
 from .coupon import (
@@ -40,6 +41,8 @@ FIT_LEVEL = 0.01
 UNLIKE = "some of the test pieces do not fit one law"
 _COUNT = 1600
 _REPEATS = 5
+_OPEN = 1  # number of the stream of random draws for a scale that lets air through
+_WORTH_SAYING, _LIKELY = 0.2, 0.5  # probability of such a scale
 
 
 def coupons(
@@ -111,12 +114,14 @@ def learn(
     for piece in pieces:
         metal.check(piece.heat)
     film_names, share = film_share(metal)
-    evidence = [
-        replace(_evidence(metal, piece, names.index(piece.kiln), viewing), place=place)
-        for piece, place in zip(pieces, places or [0] * len(pieces), strict=True)
-    ]
+    evidence = [_evidence(metal, piece, names.index(piece.kiln), viewing) for piece in pieces]
+    if places is not None:
+        evidence = [replace(one, place=at) for one, at in zip(evidence, places, strict=True)]
     rng = np.random.default_rng(seed)
-    fit = fit_law(metal, evidence, share, count=_COUNT, rng=rng, in_order=places is not None)
+    fit, leaky = fit_either_law(
+        metal, evidence, share, count=_COUNT, rng=rng,
+        open_rng=np.random.default_rng((seed, _OPEN)), in_order=places is not None,
+    )  # fmt: skip
     draws = fit.draws.for_kiln(chosen)
     own = [i for i, one in enumerate(evidence) if one.kiln == chosen]
     check = partial(_residual, metal, viewing, rng_root(rng))
@@ -134,8 +139,9 @@ def learn(
     worth = next_heat(held, pieces[own[-1]].reading, viewing, rng=np.random.default_rng(seed))
     return Calibration(
         metal.key, metal.name, metal.regimes[-1].law.name, metal.source, names[chosen], held,
-        _parameters(held, shipped), residuals, fits, _pace(held, middle), width, middle.words,
-        worth, (*_find_change(fit, pieces, places), *_warnings(residuals, peaks, metal)),
+        _parameters(held, shipped), residuals, fits, _pace(held, middle), leaky, width,
+        middle.words, worth,
+        (*_find_change(fit, pieces, places), *_warnings(residuals, peaks, metal, leaky)),
         metal.cautions, seed,
     )  # fmt: skip
 
@@ -252,8 +258,25 @@ def _way(ln_pace: float) -> str:
     return "faster" if ln_pace > 0.0 else "slower"
 
 
+def _tell_open_scale(probability: float) -> tuple[str, ...]:
+    if probability < _WORTH_SAYING:
+        return ()
+    share = f"{100.0 * min(probability, 0.99):.0f} %"
+    if probability > 0.99:
+        share = f"over {share}"
+    if probability > _LIKELY:
+        return (
+            f"the pieces grow nearly in proportion to time, as under a scale that lets air through "
+            f"({share}): times much longer or hotter than the pieces' are uncertain",
+        )
+    return (
+        f"whether the scale protects the metal or lets air through ({share}) is open: heat one "
+        f"more piece at a temperature already run, for four times as long",
+    )
+
+
 def _warnings(
-    residuals: Sequence[Residual], peaks_C: Sequence[float], metal: Metal
+    residuals: Sequence[Residual], peaks_C: Sequence[float], metal: Metal, leaky: float
 ) -> tuple[str, ...]:
     said = [
         f"piece {one.id} ({one.outcome} after {one.heat}) does not fit the others: only "
@@ -263,6 +286,7 @@ def _warnings(
     ]
     if len(peaks_C) < 4:
         said.append(f"{len(peaks_C)} test pieces tell little; run five or more at several heats")
+    said += _tell_open_scale(leaky)
     low, high = metal.range_C
     cold = sum(peak_C < low for peak_C in peaks_C)
     if cold:

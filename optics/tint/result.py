@@ -276,6 +276,9 @@ class Calibration(Result):
         False where a piece is rarer than 1 in 100 among simulated ones.
     pace : float
         How much faster this kiln oxidises than the shipped law, at the pieces' heats.
+    open_scale : float
+        Probability that the scale lets air through, so that the oxide grows nearly in proportion to
+        time; 0 where the metal's law knows no such scale.
     width_ratio, width_heat
         90 % width of a prediction over that of the shipped law, and the heat that is said for.
     """
@@ -294,6 +297,7 @@ class Calibration(Result):
     residuals: tuple[Residual, ...]
     fits: bool
     pace: float
+    open_scale: float
     width_ratio: float
     width_heat: str
     next_piece: NextHeat
