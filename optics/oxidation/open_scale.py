@@ -94,9 +94,9 @@ def _weigh(shipped: LawFit, opened: LawFit) -> float:
 def _mix(shipped: LawFit, opened: LawFit, taken: int, rng: np.random.Generator) -> LawFit:
     """So many draws of the open scale in place of as many of the shipped law."""
     count = shipped.between_kilns.size
-    left = rng.permutation(count)[: count - taken]
-    more = rng.permutation(np.resize(np.arange(opened.between_kilns.size), taken))
-    chosen = rng.permutation(np.concatenate([left, count + more]))
+    chosen = np.arange(count)
+    places = rng.permutation(count)[:taken]  # the others stay as they are
+    chosen[places] = count + np.resize(rng.permutation(opened.between_kilns.size), taken)
     names = LawDraws.__dataclass_fields__
     both = LawDraws(
         *(np.concatenate([getattr(fit.draws, name) for fit in (shipped, opened)]) for name in names)
@@ -109,4 +109,5 @@ def _mix(shipped: LawFit, opened: LawFit, taken: int, rng: np.random.Generator) 
         np.concatenate([shipped.between_kilns, opened.between_kilns])[chosen],
         float(evidence),
         np.concatenate([shipped.pace_paths, opened.pace_paths])[chosen],
+        np.concatenate([shipped.drift, opened.drift])[chosen],
     )
