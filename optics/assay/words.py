@@ -63,15 +63,27 @@ def verdict_sentence(
         why = clashes[0] if clashes else "no film in question shows all of this"
         return f"{film}: none of these, {why}; the nearest, not to be trusted, is {best.words}"
     words = f"{best.words}{_thickness_words(best)}; {format_percent(best.probability)}"
-    parts = {name: share for name, share in best.parts.items() if share >= _PART}
-    if len(parts) > 1:
-        split = [f"{facts(name)['title']} {format_percent(parts[name])}" for name in parts]
-        words += f" ({', '.join(split)})"
+    words += _parts_words(best)
     rivals = [one for one in others if one.probability >= _RIVAL][:2]
     if rivals:
-        rest = " or ".join(f"{one.words} ({format_percent(one.probability)})" for one in rivals)
-        words += f"; it could also be {rest}"
+        told_each = [f"{one.words} ({format_percent(_share_named(one))})" for one in rivals]
+        words += f"; it could also be {' or '.join(told_each)}"
     return f"{film}: {words}"
+
+
+def _share_named(one: Statement) -> float:
+    """Probability of what the words name: of one part where they are that part's own."""
+    part = max(one.parts, key=lambda name: one.parts[name])
+    return one.parts[part] if facts(part)["title"] == one.title else one.probability
+
+
+def _parts_words(one: Statement) -> str:
+    """The parts of a statement that count, so that its percentage agrees with their rows."""
+    parts = {name: share for name, share in one.parts.items() if share >= _PART}
+    if len(parts) < 2 and format_percent(_share_named(one)) == format_percent(one.probability):
+        return ""
+    split = [f"{facts(name)['title']} {format_percent(share)}" for name, share in parts.items()]
+    return f" ({', '.join(split)})"
 
 
 def _thickness_words(one: Statement) -> str:

@@ -9,6 +9,7 @@ from oxhue.optics.assay.hypotheses import expansion, list_hypotheses, prepare_su
 from oxhue.optics.assay.simulated_films import draw_sample
 from oxhue.optics.colour.conditions import ViewingConditions
 from oxhue.optics.errors import InputError
+from oxhue.optics.report.format import format_percent
 
 VIEWING = ViewingConditions()
 
@@ -47,6 +48,21 @@ def test_checks_and_evidence_speak_of_what_the_headline_states(slide):
     assert all("metal" in one.words or "little" in one.words for one in slide.why)
     raised = [one.sentence for one in slide.checks if "raise the certainty" in one.sentence]
     assert all(f"from {100.0 * slide.statements[0].probability:.0f} %" in one for one in raised[:1])
+
+
+@pytest.mark.parametrize("seen", [{"ohms": "open"}, {"finish": "shiny"}, {"through": "dim"}])
+def test_a_family_named_in_the_headline_has_the_chance_of_its_row(seen):
+    verdict = assay(metal="Ti", on="glass", seen="gold", **seen)
+    rows = {one.words: format_percent(one.probability) for one in verdict.hypotheses}
+    families = {one.title: format_percent(one.probability) for one in verdict.hypotheses}
+    first, *others = verdict.statements
+    for one in others:
+        if one.words in verdict.verdict and one.words in rows:
+            assert f"{one.words} ({rows[one.words]})" in verdict.verdict
+    leading = max(first.parts, key=first.parts.get)
+    if rows.get(first.words) != format_percent(first.probability) and first.words in rows:
+        title = next(one.title for one in verdict.hypotheses if one.name == leading)
+        assert f"{title} {families[title]}" in verdict.verdict
 
 
 def test_an_opaque_film_is_at_least_so_thick():
