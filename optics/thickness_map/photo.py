@@ -6,6 +6,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
+
+from .._typing import BoolArray
 from ..colour.conditions import ViewingConditions
 from ..errors import InputError, shorten
 from ..gauge.photo import bare_metal_lab
@@ -14,11 +17,14 @@ from ..images.patches import parse_patch
 from ..images.white_balance import correct_whole_photo
 from ..inference.question import DEFAULT_BETWEEN_NM
 from ..inference.uncertainty import uncertainty_for
+from .ground import find_ground
 from .piece import mask_piece
 from .places import KnownPlace
 from .region import keep_place, keep_region
 from .result import FieldMap
 from .thickness_map import map_thickness
+
+_ROUND_THE_EDGE = 0.5  # share of the picture's edge, from which it is told (judgement)
 
 
 def map_photo(
@@ -61,7 +67,8 @@ def map_photo(
         Places of known thickness, such as ``812,300=45nm``.
     piece : str, optional
         The place ``x,y,w,h`` of the piece; by default the largest region that shows colours of the
-        films, with what is near its size. White card and bare metal are left out of both.
+        films, with what is near its size, apart from a grey ground that reaches the edges of the
+        picture. White card and bare metal are left out of both.
 
     Raises
     ------
@@ -87,8 +94,9 @@ def map_photo(
     way = how or ("photo" if correction.adapted_by is None else "card")
     chosen = replace(uncertainty_for(way), **(doubts or {}))
     mask, said = mask_piece(codes, place, [one for one in (card, strip) if one is not None])
+    ground = np.zeros_like(mask) if place else find_ground(codes, mask, correction.matrix)
     field = map_thickness(
-        replace(codes, valid=codes.valid & mask),
+        replace(codes, valid=codes.valid & mask & ~ground),
         film,
         on,
         doubts=chosen,
@@ -99,4 +107,23 @@ def map_photo(
         known_places=known_places,
     )
     field = keep_region(field) if place is None else keep_place(field, mask, place)
-    return replace(field, notes=(*field.notes, *([said] if said else []), *correction.warnings))
+    notes = [*field.notes, *_about_the_ground(field, ground), said, *correction.warnings]
+    return replace(field, notes=tuple(filter(None, notes)))
+
+
+def _about_the_ground(field: FieldMap, ground: BoolArray) -> list[str]:
+    """What was taken for the ground; or that there may be one which counts as the piece."""
+    if ground.any():
+        return [
+            f"the even grey that reaches the edges of the picture, {100.0 * ground.mean():.0f} % "
+            "of it, is taken for what the piece lies on and left out; name the place of the piece "
+            "if it is part of it"
+        ]
+    fitted = field.order > 0
+    edge = np.concatenate([fitted[0], fitted[-1], fitted[:, 0], fitted[:, -1]])
+    if field.piece or edge.mean() < _ROUND_THE_EDGE:
+        return []
+    return [
+        "what counts as the piece goes round the edges of the picture; name the place of the piece "
+        "if that is what it lies on"
+    ]

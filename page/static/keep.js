@@ -6,6 +6,7 @@ import { showVerbs } from "./verbs.js";
 const FIELDS = "input[id]:not([type=file]), select[id], textarea[id], input[type=radio][name]";
 const SETTLE_MS = 400;
 const NEVER_SENT = new Set(["log-form", "log-next-form"]); // recording twice is not restoring
+const LEFT = "left"; // the address when the page was left, and what it should have been
 const LONGEST = 8_000; // letters; past that the address keeps the room alone
 
 const before = new Map(); // what each field held when the page was opened, by key
@@ -46,11 +47,20 @@ export function followState() {
     timer = setTimeout(writeAddress, SETTLE_MS);
   };
   for (const kind of ["input", "change", "click", "submit", "pointerup", "keyup"]) document.addEventListener(kind, settle);
+  for (const link of document.querySelectorAll("[data-room]")) link.addEventListener("click", writeAddress); // before it is followed
+  addEventListener("pagehide", () => {
+    if (!restoring) sessionStorage.setItem(LEFT, JSON.stringify([location.hash, currentAddress()]));
+  });
 }
 
 /** Put the state of the open room into the address. */
 export function writeAddress() {
   if (restoring) return;
+  const address = currentAddress();
+  if (address !== location.hash) history.replaceState(null, "", address);
+}
+
+function currentAddress() {
   const room = openRoom();
   const held = new URLSearchParams();
   for (const field of fieldsOf(room)) {
@@ -61,12 +71,19 @@ export function writeAddress() {
   const sent = [...room.querySelectorAll("form[data-sent][id]")].map((form) => form.id).filter((id) => !NEVER_SENT.has(id));
   if (sent.length) held.set("asked", sent.join(" "));
   const written = held.toString();
-  const address = `#${room.id}${written && written.length < LONGEST ? `?${written}` : ""}`;
-  if (address !== location.hash) history.replaceState(null, "", address);
+  return `#${room.id}${written && written.length < LONGEST ? `?${written}` : ""}`;
+}
+
+/** What was entered just before the page was left had not come into the address by then. */
+function finishAddress() {
+  const [address, entered] = JSON.parse(sessionStorage.getItem(LEFT) ?? "[]");
+  sessionStorage.removeItem(LEFT);
+  if (entered && address === location.hash) history.replaceState(null, "", entered);
 }
 
 /** The room that the address names, and what it holds of it. */
 export function readAddress() {
+  finishAddress();
   const [name, written = ""] = location.hash.slice(1).split("?");
   return { name, held: new URLSearchParams(written) };
 }

@@ -277,7 +277,7 @@ function offerMap() {
   const line = el("p", { class: "status", role: "status" });
   const button = el("button", { type: "button", onclick: () => whileBusy(button, () => drawMap(teller(line), box)) }, "Map the whole piece");
   fill(panel, rowPanel(() => fieldsOfPhoto(), () => photo.row(), (words) => ({ on: byId("thickness-on").value, answer: `a row of spots: ${words}`, photo: photo.photo.name })), el("h2", {}, "Thickness everywhere"),
-    el("p", { class: "hint" }, "Every pixel is gauged with the film, the base and the white card set in the form. Draw round the piece first, or what lies around it counts as well."),
+    el("p", { class: "hint" }, "Every pixel is gauged with the film, the base and the white card set in the form. An even grey around the piece is left out; on any other ground, draw round the piece first."),
     el("div", { class: "row" }, button), line, box);
 }
 

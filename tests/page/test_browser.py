@@ -188,6 +188,23 @@ def test_a_room_is_kept_in_the_address_and_restored(tab):
     assert tab.locator("#thickness-film").input_value() == "SiO2"
 
 
+def test_what_was_typed_just_before_a_reload_comes_back(tab):
+    enter(tab, "thickness")
+    tab.locator("#thickness-starts").wait_for()
+    answered(tab)
+    tab.evaluate(  # in one go: the address has no time to follow
+        """() => {
+            const field = document.getElementById("thickness-film");
+            field.value = "SiO2";
+            field.dispatchEvent(new Event("input", { bubbles: true }));
+            location.reload();
+        }"""
+    )
+    tab.wait_for_url("**thickness-film=SiO2*")
+    tab.wait_for_selector("body[data-ready]")
+    assert tab.locator("#thickness-film").input_value() == "SiO2"
+
+
 def test_goals_and_test_pieces_come_back_after_a_reload(tab):
     enter(tab, "deposit")
     tab.get_by_role("button", name="No glare").click()

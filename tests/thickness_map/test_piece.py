@@ -54,3 +54,43 @@ def test_a_reference_is_called_by_its_place_in_the_picture(photo):
     with pytest.raises(InputError, match="80,180,16,16") as refused:
         map_photo(photo, **ASKED, white="80,180,16,16")
     assert "0,0,16,16" not in str(refused.value)
+
+
+def on_ground(folder, grey, *, slope=0.0, noise=0.0, size=(320, 200), radius=80):
+    """A round plate of 20 to 80 nm on a ground lit unevenly and with a grain, as a photo."""
+    width, height = size
+    steps = np.linspace(20.0, 80.0, width)
+    seen = to_colour(parse_stack(f"TiO2(siefke2016) 20..80nm step {60 / (width - 1)}nm / "
+                                 "Ti(johnson1974)"))  # fmt: skip
+    assert len(seen.srgb) == len(steps)
+    down, across = np.mgrid[:height, :width]
+    plate = np.hypot(down - height / 2, across - width / 2) <= radius
+    picture = np.full((height, width, 3), grey) + slope * (across / width - 0.5)[..., None]
+    picture[plate] = seen.srgb[across[plate]]
+    picture += np.random.default_rng(1).normal(0.0, noise, picture.shape)
+    path = folder / "plate.png"
+    Image.fromarray(np.rint(255 * np.clip(picture, 0, 1)).astype(np.uint8)).save(path)
+    return path, plate, np.broadcast_to(steps, (height, width))
+
+
+@pytest.mark.parametrize(("grey", "slope", "noise"), [
+    (0.5, 0.0, 0.0), (0.65, 0.1, 0.01), (0.75, 0.0, 0.02), (0.4, 0.08, 0.02),
+])  # fmt: skip
+def test_a_grey_ground_does_not_count_as_the_piece(tmp_path, grey, slope, noise):
+    path, plate, truth_nm = on_ground(tmp_path, grey, slope=slope, noise=noise)
+    found = map_photo(path, **ASKED)
+    mapped = np.isfinite(found.median_nm)
+    assert mapped[~plate].mean() < 0.02
+    assert mapped[plate].mean() > 0.9
+    both = mapped & plate
+    assert np.median(np.abs(found.median_nm - truth_nm)[both]) < 4.0
+    assert any("grey that reaches the edges" in note for note in found.notes)
+
+
+def test_a_piece_that_fills_the_picture_is_no_ground(tmp_path):
+    path, *_ = on_ground(tmp_path, 0.5, radius=400)
+    found = map_photo(path, **ASKED)
+    assert found.share_fitted > 0.95
+    assert any("goes round the edges" in note for note in found.notes)
+    said = map_photo(path, **ASKED, piece="0,0,320,200")
+    assert not any("edges of the picture" in note for note in said.notes)
