@@ -228,6 +228,8 @@ def _compute(
         if len(taken) > 1:
             found.append(_remedy(row, whole, taken, before, then, share))
     kept = [one for one in found if one.gain >= _LEAST_GAIN]
+    unchanged = _tell_change(run.metal, before, before)
+    kept = [one for one in kept if one.change != unchanged] or kept
     quoted = [name for name in row["changes"] if lacks_figures(run, name)]
     return kept + [_quote(row, name, _UNCOMPUTED * share) for name in quoted]
 
@@ -235,6 +237,16 @@ def _compute(
 def _oxygen(balance: GasBalance) -> float:
     """Oxygen that the metal is offered and takes; where it is full, what it is offered decides."""
     return balance.offered_per_metal
+
+
+def _tell_change(metal: str, before: GasBalance, after: GasBalance) -> str:
+    """Oxygen in the film, and the chance that it stays metal, before and after."""
+    oxygen = [tell_oxygen(one.oxygen_per_metal) for one in (before, after)]
+    chance = [format_percent(one.states["metal"]) for one in (before, after)]
+    return (
+        f"oxygen per {_atom_name(metal)} {oxygen[0]} → {oxygen[1]}; "
+        f"{chance[0]} → {chance[1]} likely to stay metal"
+    )
 
 
 def _remedy(
@@ -249,11 +261,7 @@ def _remedy(
     changes = [_data()["change"][name] for name in names]
     was, will = before.states["metal"], after.states["metal"]
     less = 1.0 - _oxygen(after) / max(_oxygen(before), 1e-30)
-    oxygen = [tell_oxygen(one.oxygen_per_metal) for one in (before, after)]
-    words = (
-        f"oxygen per {_atom_name(run.metal)} {oxygen[0]} → {oxygen[1]}; "
-        f"{format_percent(was)} → {format_percent(will)} likely to stay metal"
-    )
+    words = _tell_change(run.metal, before, after)
     cautions = dict.fromkeys(
         one["caution"]
         for one in changes

@@ -52,6 +52,7 @@ def remarks_on(
     if is_alloy(entry.name):
         said += _alloy_remarks(entry, plan, setup)
     if balance is not None:
+        said += _discharge_remarks(setup, balance)
         said += _gas_remarks(entry.name, balance, limits)
     elif entry.kind in ("metal", "alloy"):
         said.append(f"how {entry.name} takes oxygen is not known: coat a trial slide first")
@@ -190,6 +191,17 @@ def _pumped_remark(balance: GasBalance, limits: MetalLimits) -> list[str]:
     return [
         f"{taken}: what a pump lets in is all that a film can take up, and the chance of metal is "
         f"{chances}; give the speed of yours"
+    ]
+
+
+def _discharge_remarks(setup: Setup, balance: GasBalance) -> list[str]:
+    """A sputter source burns in a gas let in; where none is named, the pressure may be its own."""
+    if setup.source.kind != "sputter" or balance.working_gas is not None:
+        return []
+    return [
+        f"a sputter source burns in a gas let in, mostly argon, and none was named: all of the "
+        f"{format_scientific(balance.total_mbar)} mbar count as residual gas; name the working gas "
+        f"and its pressure, and give the residual gas alone"
     ]
 
 

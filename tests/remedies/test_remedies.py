@@ -50,6 +50,17 @@ def test_a_change_is_computed_from_the_balance_before_and_after_it():
     assert "oxygen per titanium" in best.change
 
 
+def test_a_change_that_changes_no_figure_is_not_advised():
+    full = make_jar(base_pressure="2e-2mbar", residue="water")
+    found = find_remedies("oxidised", metal="Ti", on="glass", run=MetalRun("Ti", 2.0, full))
+    computed = [one for one in found if one.computed]
+    assert any(one.metal_after > 0.9 for one in computed)
+    for one in computed:
+        oxygen, chance = one.change.split("; ")
+        before, after = oxygen.removeprefix("oxygen per titanium ").split(" → ")
+        assert before != after or not chance.startswith(" → ".join([chance.split(" → ")[0]] * 2))
+
+
 def test_remedies_come_ranked_and_no_change_makes_it_worse():
     found = find_remedies("oxidised", metal="Ti", run=run_in(LEAKY, working_gas="Ar",
                                                              working_mbar=5e-3))  # fmt: skip

@@ -71,3 +71,12 @@ def test_why_a_noble_metal_stays_metal_in_rough_air(metal, word):
     )
     assert step.states["metal"] > 0.9
     assert word in said
+
+
+def test_a_sputter_source_without_a_working_gas_is_asked_for_it():
+    asked = "name the working gas and its pressure"
+    rough = {"pressure": "2e-2mbar"}
+    argon = {"working_gas": "argon", "working_pressure": "2e-2mbar"}
+    assert asked in minded("Ti", "sputter", "2nm/s", "5cm", 60, rough)[1]
+    assert asked not in minded("Ti", "sputter", "2nm/s", "5cm", 60, argon)[1]
+    assert asked not in minded("Ti", "boat", "2nm/s", "5cm", 60, rough)[1]
