@@ -7,6 +7,7 @@ from typing import Annotated, Any
 import typer
 
 from .options import (
+    BY_DAYLIGHT,
     LOGGED,
     AsJson,
     Chart,
@@ -22,7 +23,7 @@ from .options import (
     Text,
     Texts,
     answer,
-    need_setup,
+    check_log_options,
     option,
     parse_viewing,
     read_known,
@@ -35,7 +36,8 @@ PANEL = "How thick is it, and what is it?", 4
 
 _OF_A_PIECE = (
     "metal", "on", "base_finish", "strip", "four_point", "area", "pressure", "rate", "jar",
-    "working_gas", "working_pressure", "distance", "flush", "trouble", "how", "seed",
+    "working_gas", "working_pressure", "distance", "flush", "trouble", "how", "seed", "setup",
+    "of_run", "piece", "log_file", "record",
 )  # fmt: skip
 _NOT_KEPT = ("mass_gain", "guess")  # no look of a log
 METER, TESTS = "Measured with a meter or scales", "Small tests, and what is known of the run"
@@ -154,7 +156,9 @@ def assay(
     from ..optics.errors import InputError
 
     viewing = parse_viewing(light, observer)
-    need_setup(setup, record)
+    check_log_options(context, setup=setup, record=record)
+    if record:
+        refuse_unused(context, BY_DAYLIGHT, "light", "observer")
     noticed: dict[str, Any] = {
         "seen": seen, "behind": behind, "through": through, "finish": finish, "ohms": ohms,
         "mass_gain": mass_gain, "wipe": wipe, "scratch": scratch, "warmed": warmed, "guess": guess,
@@ -180,5 +184,7 @@ def assay(
     )  # fmt: skip
     if record:
         looks = {name: text for name, text in noticed.items() if name not in _NOT_KEPT}
-        record_look(setup or "", log_file, run=of_run, as_json=as_json, piece=piece, on=on, **looks)
+        record_look(
+            setup or "", log_file, run=of_run, as_json=as_json, piece=piece, on=on, how=how, **looks
+        )
     answer(verdict, as_json, chart, report, trusted=verdict.fits)

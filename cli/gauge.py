@@ -10,6 +10,7 @@ import typer
 
 from .gauge_rows import ManyQuestion, gauge_rows
 from .options import (
+    BY_DAYLIGHT,
     LOGGED,
     PHOTO,
     PLACE,
@@ -39,7 +40,7 @@ from .options import (
     Trusted,
     White,
     answer,
-    need_setup,
+    check_log_options,
     option,
     parse_viewing,
     read_known,
@@ -169,13 +170,18 @@ def gauge(
     from ..optics.errors import InputError
     from ..optics.gauge.gauge import gauge as estimate_thickness
     from ..optics.inference.measured import parse_light_share
+    from ..optics.inference.reading import write_reading
     from ..optics.inference.uncertainty import parse_uncertainty
     from ..optics.units import parse_range
 
     settings = parse_uncertainty(doubt or [])
     viewing = parse_viewing(light, observer)
     range_nm = parse_range(between, "length_nm", "--between")
-    need_setup(setup, record)
+    check_log_options(context, setup=setup, record=record)
+    if record:
+        refuse_unused(context, BY_DAYLIGHT, "light", "observer")
+    elif was_typed(context, "between"):
+        refuse_unused(context, "--between says the range", "setup", "of_run", "log_file")
     if not was_typed(context, "between"):
         known = read_known(setup, "gauge", log_file, run=of_run)
         range_nm = known.get("between_nm", range_nm)
@@ -221,10 +227,11 @@ def gauge(
     with show_progress("tabulating the colours of all films in question"):
         estimate = estimate_thickness(film, on, looks, **told)
     if record:
-        spot = [_log_words(looks[-1])] if photo is not None else []
+        spot = [write_reading(looks[-1])] if photo is not None else []
         record_look(
             setup or "", log_file, run=of_run, as_json=as_json, piece=piece, on=on, photo=photo,
             ohms=ohms, seen=[*(seen or []), *spot] or None, through=through, behind=behind,
+            how=how, angle=angle,
         )  # fmt: skip
     drawn = _pictures(photo, places)
     answer(estimate, as_json, chart, report, trusted=estimate.fits, pictures=drawn)
@@ -242,11 +249,6 @@ def _pictures(photo: Path | None, places: Mapping[str, str | None]) -> list[Figu
     marked = {words[name]: parse_patch(place) for name, place in places.items() if place}
     draw = partial(chart_marked_photo, photo, marked)
     return [Figure(draw, "The photo, with the places that were read.")]
-
-
-def _log_words(reading: Reading) -> str:
-    """A colour read off a photo, as a log keeps it."""
-    return ",".join(f"{value:.1f}" for value in reading.weight @ reading.points_lab)
 
 
 def _read_looks(

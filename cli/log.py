@@ -281,9 +281,11 @@ def log_next(
     name: Name,
     want: Annotated[str, option("--want", "WANT", "Of a jar 'Ti 80nm', of a kiln purple.")],
     within: Annotated[
-        str, option("--within", "SHARE", "How far off the thickness may be.")
-    ] = "15%",
-    risk: Annotated[str, option("--risk", "SHARE", "Most chance of a melted wire.")] = "5%",
+        Text, option("--within", "SHARE", "How far off a jar's thickness may be, 15% if unsaid.")
+    ] = None,
+    risk: Annotated[
+        Text, option("--risk", "SHARE", "Most chance of a melted wire, 5% if unsaid.")
+    ] = None,
     metal: Annotated[Text, option("--metal", "METAL", "Of a kiln: which metal's pieces.")] = None,
     base_pressure: Annotated[
         Text, option("--base-pressure", "PRESSURE", "What the gauge of a jar reads now.")
@@ -308,8 +310,10 @@ def log_next(
     answer(found, as_json, None, report)
 
 
-def _share(text: str, option: str) -> float:
-    """A share as people write it, ``15%`` or ``0.15``."""
+def _share(text: str | None, option: str) -> float | None:
+    """A share as people write it, ``15%`` or ``0.15``; None where none is."""
+    if text is None:
+        return None
     from ..optics.errors import InputError, shorten
 
     number, percent, rest = text.strip().partition("%")

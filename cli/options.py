@@ -32,6 +32,7 @@ CONTROL = "Precision and work"
 OUTPUT = "How the answer leaves"
 LOGGED = "With the run log"
 PLACE = "X,Y,W,H"
+BY_DAYLIGHT = "what --record keeps is weighed by daylight"
 _FINISHES = ("polished", "satin", "brushed", "rolled")
 _LAYERS = ("over", "under", "either")
 _WAYS = ("word", "photo", "card", "instrument")
@@ -320,10 +321,36 @@ def read_known(setup: str | None, verb: str, log_file: Path | None, **which: Any
         return book.known(setup, verb, **which)
 
 
+_COLOURS = ("seen", "behind", "through")
+
+
+def _complete(looks: str | Sequence[str] | None, how: str | None, angle: str | None) -> list[str]:
+    """Colours with their angle and way of reading; a share of light has neither."""
+    from ..optics.inference.measured import parse_light_share
+    from ..optics.inference.reading import complete_text
+
+    return [
+        complete_text(one, how=how, angle=angle) if parse_light_share(one) is None else one
+        for one in ([looks] if isinstance(looks, str) else looks or [])
+    ]
+
+
 def record_look(
-    setup: str, log_file: Path | None, *, run: int | None, as_json: bool, **looks: Any
+    setup: str,
+    log_file: Path | None,
+    *,
+    run: int | None,
+    as_json: bool,
+    how: str | None = None,
+    angle: str | None = None,
+    **looks: Any,
 ) -> None:
-    """Keep what was noticed of a piece of a run, the newest by default."""
+    """Keep what was noticed of a piece of a run, the newest by default.
+
+    Colours are kept with the angle and the way of reading that were stated for all of them.
+    """
+    if how is not None or angle is not None:
+        looks |= {name: _complete(looks.get(name), how, angle) or None for name in _COLOURS}
     with open_log(log_file, write=True) as book:
         number = book.newest(setup).run if run is None else run
         book.saw(number, **looks)
@@ -331,18 +358,22 @@ def record_look(
         say(f"kept as looks of run {number} of {setup}")
 
 
-def need_setup(setup: str | None, record: bool) -> None:
-    """Refuse to record what belongs to no setup.
+def check_log_options(context: typer.Context, *, setup: str | None, record: bool) -> None:
+    """Refuse options of the log that belong to no setup, and what is kept where nothing is.
 
     Raises
     ------
     InputError
-        If no setup is named.
+        If one is typed.
     """
     from ..optics.errors import InputError
 
-    if record and setup is None:
-        raise InputError("--record needs --setup NAME: the jar, kiln or flame it belongs to")
+    if setup is None:
+        if record:
+            raise InputError("--record needs --setup NAME: the jar, kiln or flame it belongs to")
+        refuse_unused(context, "no --setup NAME of a log is given", "log_file", "of_run", "piece")
+    if not record:
+        refuse_unused(context, "nothing is kept without --record", "piece")
 
 
 def say_planned(plan: LoggedRun, as_json: bool) -> None:

@@ -21,7 +21,7 @@ from .options import (
     Text,
     Texts,
     answer,
-    need_setup,
+    check_log_options,
     open_log,
     option,
     parse_viewing,
@@ -203,7 +203,7 @@ def sheet(
     from ..optics.run_sheet.run_sheet import run_sheet
     from ..optics.units import parse_quantity
 
-    need_setup(setup, record)
+    check_log_options(context, setup=setup, record=record)
     known = read_known(setup, "sheet", log_file, metal=_first_metal(stack)) if setup else {}
     parts = known.pop("setup", {}) | {
         name: said

@@ -26,8 +26,8 @@ from .options import (
     Text,
     White,
     answer,
+    check_log_options,
     complete_metals,
-    need_setup,
     open_log,
     option,
     parse_viewing,
@@ -234,7 +234,7 @@ def tint(
 
     if coupons is not None and setup is not None:
         raise InputError("give --coupons FILE or --setup NAME, not both: each is a kiln")
-    need_setup(setup, record)
+    check_log_options(context, setup=setup, record=record)
     kiln, bath = _read_learned(coupons, anodise or volts is not None)
     kiln = read_known(setup, "tint", log_file, metal=metal).get("kiln", kiln)
     viewing = parse_viewing(light, observer)

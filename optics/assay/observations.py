@@ -36,6 +36,7 @@ from .word_likelihood import (
 Rng = np.random.Generator
 
 _ANGLE = re.compile(r"\s*angle\s*=\s*([\d.]+)\s*(?:deg|°)?")
+_HOW = re.compile(r"\s*\bhow\s*=\s*\S+")
 _GLARE_NODES = 3
 _LEAST = 1e-12
 SLIP = 0.02
@@ -115,7 +116,8 @@ class ColourObservation:
     @property
     def clause(self) -> str:
         """What was seen."""
-        return _VIEWS[self.reading.view][1].format(_ANGLE.sub(r" at \1°", self.reading.text))
+        seen = _ANGLE.sub(r" at \1°", _HOW.sub("", self.reading.text))
+        return _VIEWS[self.reading.view][1].format(seen)
 
     @property
     def doubts(self) -> Uncertainty:

@@ -24,6 +24,7 @@ _HEX = re.compile(r"#?(?:[0-9a-fA-F]{6}|[0-9a-fA-F]{3})")
 _LAB = re.compile(rf"({NUMBER})\s*[,;\s]\s*({NUMBER})\s*[,;\s]\s*({NUMBER})")
 _BLACK_L = 10.0  # lightness below which a look through is called black
 _ANGLE = re.compile(r"\bangle\s*=\s*(\S+)")
+_HOW = re.compile(r"\bhow\s*=\s*(\S+)")
 
 
 @dataclass(frozen=True, eq=False)
@@ -111,10 +112,10 @@ def parse_reading(
     ----------
     text : str
         ``purple``, ``#6a3fa0`` or ``48,20,-35`` (L*, a*, b*), each with ``angle=60`` after it
-        where the piece was tilted.
+        where the piece was tilted, and ``how=card`` where it was not read in the usual way.
     how : str, optional
-        How it was read; by default ``word`` for words, ``photo`` for hex values and
-        ``instrument`` for CIELAB.
+        How it was read where the text does not say; by default ``word`` for words, ``photo`` for
+        hex values and ``instrument`` for CIELAB.
     angle : str, optional
         Viewing angle [°] where the text states none.
     settings : mapping, optional
@@ -126,12 +127,11 @@ def parse_reading(
     InputError
         If it is no colour, or L*, a*, b* are out of any reach.
     """
-    stated = _ANGLE.findall(text)
-    if len(stated) > 1:
-        raise InputError(f"the reading {shorten(text)!r} states its angle more than once")
-    colour = _ANGLE.sub("", text).strip()
-    points, weight, spread, usual = _points(colour)
-    way = usual if how is None else how
+    colour, tilt = _take_out(_ANGLE, text, "angle")
+    colour, read = _take_out(_HOW, colour, "how")
+    points, weight, spread, usual = _points(colour.strip())
+    stated = read if read is not None else how
+    way = usual if stated is None else stated
     if usual == "word" and way == "instrument":
         raise InputError(
             f"the reading {shorten(colour)!r} is a word, and an instrument shows numbers; leave "
@@ -141,13 +141,35 @@ def parse_reading(
     chosen = replace(uncertainty_for(way), **(settings or {}))
     if spread:
         chosen = replace(chosen, noise_de=max(chosen.noise_de, spread * math.sqrt(3.0)))
-    tilt = stated[0] if stated else angle
+    tilt = angle if tilt is None else tilt
     if tilt is not None:
         chosen = chosen.with_angle(parse_quantity(tilt, "angle_deg", "the angle"))
-    word = colour if usual == "word" else ""
+    word = colour.strip() if usual == "word" else ""
     return Reading(
         text.strip(), way, points, weight, chosen, view, word=word, stated=tuple(settings or ())
     )
+
+
+def _take_out(stated: re.Pattern[str], text: str, what: str) -> tuple[str, str | None]:
+    """A text without what it states of itself, and what that is; None where nothing is stated."""
+    found = stated.findall(text)
+    if len(found) > 1:
+        raise InputError(f"the reading {shorten(text)!r} states its {what} more than once")
+    return stated.sub("", text), found[0] if found else None
+
+
+def complete_text(text: str, *, how: str | None = None, angle: str | None = None) -> str:
+    """A reading's text that states its angle and how it was read, as far as that is known."""
+    for stated, known in ((_ANGLE, angle), (_HOW, how)):
+        if known is not None and not stated.search(text):
+            text = f"{text.strip()} {'angle' if stated is _ANGLE else 'how'}={known.strip()}"
+    return text
+
+
+def write_reading(reading: Reading) -> str:
+    """A reading in words that :func:`parse_reading` takes: ``48.0,20.1,-35.2 how=card``."""
+    lab = reading.weight @ reading.points_lab
+    return complete_text(",".join(f"{value:.1f}" for value in lab), how=reading.how)
 
 
 def _points(colour: str) -> tuple[FloatArray, FloatArray, float, str]:

@@ -108,6 +108,58 @@ DONE: dict[str, dict[str, Check]] = {
 DONE["flame"] = DONE["kiln"]
 """What can be said of a run, by the kind of its setup."""
 
+OF_SOURCE = {
+    "wire": ("wire", "wire_diameter", "wire_length", "coil", "new_wire", "melted"),
+    "sputter": ("volts",),
+}
+"""What is said of one kind of source alone."""
+_OF_ITS_PACE = ("current", "rate")
+"""What means another thing for another source."""
+USUAL_SOURCE = "wire"
+
+
+def source_of(done: Mapping[str, str], usual: Mapping[str, str]) -> str:
+    """The kind of source of a run, from what is said of it or of its setup."""
+    return done.get("source", usual.get("source", USUAL_SOURCE))
+
+
+def of_other_sources(kind: str) -> set[str]:
+    """What is said of other kinds of source alone."""
+    return {name for of, names in OF_SOURCE.items() if of != kind for name in names}
+
+
+def check_source(done: Mapping[str, str], usual: Mapping[str, str]) -> None:
+    """Refuse what is said of another kind of source than the run's.
+
+    Parameters
+    ----------
+    done, usual : mapping
+        What is said of the run, and of the source of its setup.
+
+    Raises
+    ------
+    InputError
+        If something is.
+    """
+    own = source_of(done, usual)
+    for name in done:
+        if name in of_other_sources(own):
+            kind = next(of for of, names in OF_SOURCE.items() if name in names)
+            raise InputError(
+                f"`{name}` is of a {kind} source, and this source is {own}; say `source` {kind}, "
+                f"or leave `{name}` out",
+                parameter=name,
+            )
+
+
+def repeat_source(facts: Mapping[str, str], was: str, now: str) -> dict[str, str]:
+    """What was said of one kind of source, as far as it holds of another: all, of the same."""
+    if was == now:
+        return dict(facts)
+    left = of_other_sources(now) | {"source", *_OF_ITS_PACE}
+    return {name: text for name, text in facts.items() if name not in left}
+
+
 OUTCOMES = ("melted", "new_wire", "base_pressure", "gauge_reading")
 """What is said of one run alone: a run like it does not say so again."""
 
@@ -246,7 +298,8 @@ def complete_done(
     before : mapping
         What the run before it did, complete.
     """
-    whole = {**usual_of(facts), **done}
+    usual = usual_of(facts)
+    whole = {**repeat_source(usual, source_of({}, usual), source_of(done, usual)), **done}
     jar = facts.get("jar")
     measured = isinstance(jar, dict) and ("leak" in jar or "rise" in jar)
     if measured or "base_pressure" in whole:
@@ -292,6 +345,7 @@ def read_setup_facts(
             raise InputError(
                 f"`usual` is of a chamber's source, not of a {kind}", parameter="usual"
             )
+        check_source(said, {})
         facts["usual"] = said
     if note:
         _words(note, "`note`")

@@ -14,6 +14,7 @@ from ..deposition.gases import read_data
 from ..deposition.jar import Jar
 from ..errors import InputError, UnknownNameError
 from .evidence import Kept
+from .facts import of_other_sources
 from .jar_posterior import JarDraws, predict_ln_nm
 from .kiln_runs import kiln_of, kiln_so_far
 from .learn import learn
@@ -99,7 +100,7 @@ def _for_sheet(
     own = (of_metal or done)[-1]
     model = _bare_model(own, setups)
     said, facts = own.done, setups[-1].facts
-    parts = ("source", "wire", "wire_length", "coil", "current")
+    parts = {"source", "wire", "wire_length", "coil", "current"} - of_other_sources(model.source)
     setup = {name: said[name] for name in said if name in parts}
     piece = place_piece(own.pieces[0], facts) if own.pieces else LoggedPiece("piece", {})
     setup |= {name: piece.facts[name] for name in ("offset", "tilt") if name in piece.facts}

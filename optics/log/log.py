@@ -22,10 +22,14 @@ from .facts import (
     PIECE,
     check_facts,
     check_name,
+    check_source,
     check_words,
     complete_done,
     read_setup_facts,
     repeat_done,
+    repeat_source,
+    source_of,
+    usual_of,
 )
 from .photos import copy_photos, keep_photo, say_missing
 from .queries import Which, find_setup, newest_version, read_runs, read_setups
@@ -170,12 +174,13 @@ class Log:
         said = check_facts(done, DONE[held["kind"]])
         if like is not None:
             before = self._like(like, held["kind"], setup)
-            said = before.plan | repeat_done(before.done) | said
+            said = self._repeat(before, said, setup)
             planned = planned or ("" if before.done else before.planned)
         if not said:
             raise InputError(
                 f"nothing is said of the run; give at least one of {', '.join(DONE[held['kind']])}"
             )
+        check_source(said, self._usual(setup))
         return self._add_run(held["id"], planned, said, {}, remarks)
 
     def plan(
@@ -200,6 +205,7 @@ class Log:
         said = check_facts(settings, DONE[held["kind"]])
         if not isinstance(planned, str) or not (planned.strip() or said):
             raise InputError("`planned` says what the run is for", parameter="planned")
+        check_source(said, self._usual(setup))
         return self._add_run(held["id"], planned, {}, said, remarks)
 
     def _like(self, like: int, kind: str, setup: str) -> LoggedRun:
@@ -209,6 +215,18 @@ class Log:
                 f"run {like} was in a {before.setup_kind}, {setup!r} is a {kind}", parameter="like"
             )
         return before
+
+    def _usual(self, setup: str) -> dict[str, str]:
+        """The usual source of the newest version of a setup."""
+        (newest,) = [one for one in self._setups("newest") if one.setup == setup]
+        return usual_of(newest.facts)
+
+    def _repeat(self, before: LoggedRun, said: dict[str, str], setup: str) -> dict[str, str]:
+        """What a run that is like another does, but for what is said of it."""
+        whole = before.plan | repeat_done(before.done)
+        was = source_of(whole, self._usual(before.setup))
+        now = source_of(said, whole if "source" in whole else self._usual(setup))
+        return repeat_source(whole, was, now) | said
 
     def _add_run(
         self, setup: int, planned: str, done: dict[str, str], plan: dict[str, str], remarks: str
@@ -358,6 +376,8 @@ class Log:
         """
         held, runs, setups = self._all_of(setup)
         if held["kind"] == "chamber":
+            if metal is not None:
+                raise InputError(_of_a_kiln("metal", setup), parameter="metal")
             from .learn import learn
 
             return learn(runs, setups, kept=Derived(self._connection), seed=seed)
@@ -371,8 +391,8 @@ class Log:
         setup: str,
         *,
         want: str,
-        within: float = 0.15,
-        risk: float = 0.05,
+        within: float | None = None,
+        risk: float | None = None,
         metal: str | None = None,
         base_pressure: str | None = None,
         seed: int = 1,
@@ -384,8 +404,9 @@ class Log:
         setup : str
         want : str
             Of a jar a film such as ``Ti 80nm``; of a kiln a colour such as ``purple``.
-        within, risk : float
-            Share by which the thickness may be off; most that the chance of a melted wire may be.
+        within, risk : float, optional
+            Of a jar: share by which the thickness may be off, 0.15 by default; most that the chance
+            of a melted wire may be, 0.05 by default.
         metal : str, optional
             Of the pieces of a kiln; that of the newest by default.
         base_pressure : str, optional
@@ -398,17 +419,22 @@ class Log:
             If there is no such setup, its runs say too little, or what is wanted is refused.
         """
         held, runs, setups = self._all_of(setup)
+        shares = {
+            name: share for name, share in (("within", within), ("risk", risk)) if share is not None
+        }
         if held["kind"] == "chamber":
             from .next_run import advise_by
 
+            if metal is not None:
+                raise InputError(_of_a_kiln("metal", setup), parameter="metal")
             return advise_by(
-                runs, setups, want=want, within=within, risk=risk, base_pressure=base_pressure,
+                runs, setups, want=want, base_pressure=base_pressure, **shares,
                 kept=Derived(self._connection), seed=seed,
             )  # fmt: skip
-        if base_pressure is not None:
+        if base_pressure is not None or shares:
+            name = next(iter(shares), "base_pressure")
             raise InputError(
-                f"`base_pressure` is of a jar, and {setup!r} is a {held['kind']}",
-                parameter="base_pressure",
+                f"`{name}` is of a jar, and {setup!r} is a {held['kind']}", parameter=name
             )
         from ..tint.recipes import recipes
         from .kiln_runs import kiln_of
@@ -523,6 +549,10 @@ class Log:
         missing = copy_photos(rows.photos, Path(path), self.path)
         sentence = f"{_count(rows.runs)} added from {path}{words}.{say_missing(missing)}"
         return Recorded(str(self.path), "import", first, sentence)
+
+
+def _of_a_kiln(name: str, setup: str) -> str:
+    return f"`{name}` says which pieces of a kiln are meant, and {setup!r} is a chamber"
 
 
 def _count(runs: Sized) -> str:

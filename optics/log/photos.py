@@ -61,7 +61,7 @@ def _name_of(content: bytes, ending: str) -> str:
 
 
 def read_spot(photo: Path, patch: str, *, white: str | None = None) -> str:
-    """The colour of a spot of a photo as ``L,a,b``, in the words of a log.
+    """The colour of a spot of a photo as ``L,a,b how=photo``, in the words of a log.
 
     Raises
     ------
@@ -70,11 +70,10 @@ def read_spot(photo: Path, patch: str, *, white: str | None = None) -> str:
     """
     from ..gauge.photo import reading_from_photo
     from ..images.white_balance import parse_patch
+    from ..inference.reading import write_reading
 
     card = None if white is None else parse_patch(white)
-    reading = reading_from_photo(photo, parse_patch(patch), "glass", white=card)
-    lab = reading.weight @ reading.points_lab
-    return ",".join(f"{value:.1f}" for value in lab)
+    return write_reading(reading_from_photo(photo, parse_patch(patch), "glass", white=card))
 
 
 def copy_photos(names: Iterable[str], source: Path, to: Path) -> int:

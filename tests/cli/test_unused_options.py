@@ -12,6 +12,8 @@ from tests.images.pictures import saved
 
 HELD = ["tint", "Ti", "--at", "450C", "--for", "20min"]
 BLUE = ["tint", "Ti", "--want", "blue"]
+PURPLE = ["gauge", "--film", "TiO2", "--on", "Ti", "--seen", "purple"]
+GOLD = ["assay", "--metal", "Ti", "--seen", "gold"]
 EXPECT = ["assay", "--expect", "Ti 80nm / glass"]
 
 
@@ -38,6 +40,16 @@ EXPECT = ["assay", "--expect", "Ti 80nm / glass"]
          "--samples"),
         (["gauge", "--film", "TiO2", "--on", "Ti", "--readings", "rows.csv", "--white", "0,0,9,9"],
          "--white"),
+        *[([*line, option, value], option) for line in (PURPLE, GOLD) for option, value in (
+            ("--log", "clocks.sqlite"), ("--run", "1"), ("--piece", "dial"))],
+        ([*PURPLE, "--setup", "kiln", "--piece", "dial"], "--piece"),
+        ([*PURPLE, "--setup", "kiln", "--record", "--light", "A"], "--light"),
+        ([*GOLD, "--setup", "jar", "--record", "--observer", "10"], "--observer"),
+        ([*PURPLE, "--setup", "kiln", "--between", "0..90nm"], "--setup"),
+        ([*HELD, "--log", "clocks.sqlite"], "--log"),
+        ([*EXPECT, "--setup", "jar"], "--setup"),
+        (["sheet", "Al 90nm / glass", "--source", "boat", "--distance", "9cm", "--log", "a.sqlite"],
+         "--log"),
     ],
 )  # fmt: skip
 def test_an_option_that_says_nothing_is_refused(line, option, capsys):
