@@ -19,6 +19,7 @@ from ..optics.errors import InputError, name_parameters
 from ..optics.files.atomic import keep_inputs
 from .options import EXIT_BAD_INPUT, EXIT_INTERRUPTED
 from .streams import fit_streams, say
+from .words import take_plain_values
 
 PANELS = (
     "Where to start",
@@ -31,7 +32,7 @@ PANELS = (
 
 _HELP = {"help_option_names": ["--help", "-h"]}
 _LEAST_BYTES = 200_000_000  # of addresses; numpy and its threads take some 150 MB of them
-_HELPERS = {"main", "demo_tour", "forms", "gauge_rows", "options", "reporting", "streams"}
+_HELPERS = {"main", "demo_tour", "forms", "gauge_rows", "options", "reporting", "streams", "words"}
 """Files of this folder that hold no verb; every other is one, and says its place in ``PANEL``."""
 
 
@@ -222,6 +223,7 @@ def _parser(verb: str | None = None, *, listed: bool = False) -> Any:
         for parameter in filter(None, (*command.params, command.get_help_option(context))):
             if getattr(parameter, "is_flag", False):
                 parameter.metavar = ""  # or the help would name a type beside each
+            take_plain_values(parameter)
     return parser
 
 
