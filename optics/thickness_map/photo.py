@@ -115,9 +115,8 @@ def _about_the_ground(field: FieldMap, ground: BoolArray) -> list[str]:
     """What was taken for the ground; or that there may be one which counts as the piece."""
     if ground.any():
         return [
-            f"the even grey that reaches the edges of the picture, {100.0 * ground.mean():.0f} % "
-            "of it, is taken for what the piece lies on and left out; name the place of the piece "
-            "if it is part of it"
+            f"the even grey round the edges, {100.0 * ground.mean():.0f} % of the picture, is left "
+            "out as the ground; name the place of the piece if it is part of it"
         ]
     fitted = field.order > 0
     edge = np.concatenate([fitted[0], fitted[-1], fitted[:, 0], fitted[:, -1]])

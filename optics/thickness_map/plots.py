@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 _WIDEST_PICTURE, _WIDEST_CONTOURS = 1400, 300
 _MOST_CONTOURS = 12
 _CONTOUR_NM = (10.0, 20.0, 50.0, 100.0, 200.0, 500.0)
+_ASIDE = 0.25  # of the span of nine tenths of the piece, shown on either side of it
 _SMOOTH = 1.5  # pixels of what contours are drawn over; noise would break them into islands
 _APART = 0.12  # of the picture's longer side, between the figures on contours
 
@@ -39,7 +40,7 @@ def plot_field(field: FieldMap, ax: Axes | None = None) -> Axes:
     height, width = nm.shape
     ax = ax or new_axes(8.0, 1.2 + 7.0 * height / width)
     extent = (0, width * step, height * step, 0)
-    apart_nm, ends = 0.0, _robust_ends(nm)
+    apart_nm, ends = 0.0, shown_ends(nm)
     shown = ax.imshow(
         nm, cmap=MAP_COLOURS, extent=extent, interpolation="nearest", vmin=ends[0], vmax=ends[1]
     )
@@ -55,13 +56,16 @@ def plot_field(field: FieldMap, ax: Axes | None = None) -> Axes:
     return style_axes(ax, grid="")
 
 
-def _robust_ends(nm: SingleArray) -> tuple[float, float]:
-    """The middle 96 %, so that a few pixels of a mark or glint do not flatten all other colours."""
+def shown_ends(nm: SingleArray) -> tuple[float, float]:
+    """Ends of the colours: nine tenths of the piece and a quarter of that span on either side, within
+    the middle 96 %; so marks and glints do not flatten what the piece itself shows."""
     known = nm[np.isfinite(nm)]
     if not known.size:
         return 0.0, 1.0
-    low, high = np.quantile(known, [0.02, 0.98])
-    return float(low), float(max(high, low + 1.0))
+    least, low, high, most = np.quantile(known, [0.02, 0.05, 0.95, 0.98]).tolist()
+    aside = _ASIDE * (high - low)
+    low, high = max(least, low - aside), min(most, high + aside)
+    return low, max(high, low + 1.0)
 
 
 def _draw_contours(ax: Axes, nm: FloatArray, step: int, ends: tuple[float, float]) -> float:

@@ -11,6 +11,7 @@ import numpy as np
 from ...optics.colour.conditions import ViewingConditions
 from ...optics.films.stack import Layer
 from ...optics.look.look import look
+from ...optics.thickness_map.plots import shown_ends
 from ...optics.thickness_map.result import FieldMap
 
 _ACROSS = 420
@@ -27,14 +28,12 @@ def draw_map(field: FieldMap, conditions: ViewingConditions) -> dict[str, Any]:
     -------
     dict
         ``width``, ``height``; ``median``, ``low`` and ``high`` as base64 of little-endian 16-bit
-        numbers row by row, 65535 where there is no thickness; ``robust_nm``, the middle 96 %;
+        numbers row by row, 65535 where there is no thickness; ``robust_nm``, ends of the colours;
         ``srgb_hex`` from 0 nm on; ``ramp_hex``, even steps from thin to thick.
     """
     step = max(1, -(-max(field.median_nm.shape) // _ACROSS))
     shown = field.median_nm[::step, ::step]
     height, width = shown.shape
-    fitted = np.isfinite(shown)
-    robust = np.quantile(shown[fitted], [0.02, 0.98]).tolist() if fitted.any() else [0.0, 1.0]
     return {
         "width": width,
         "height": height,
@@ -42,7 +41,7 @@ def draw_map(field: FieldMap, conditions: ViewingConditions) -> dict[str, Any]:
         "median": _packed(shown),
         "low": _packed(field.low_nm[::step, ::step]),
         "high": _packed(field.high_nm[::step, ::step]),
-        "robust_nm": robust,
+        "robust_nm": list(shown_ends(shown)),
         "srgb_hex": _colours(field, conditions),
         "ramp_hex": _ramp(),
     }

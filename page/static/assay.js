@@ -115,10 +115,17 @@ function verdictParts(verdict) {
     el("div", { class: "cards" }, (verdict.fits ? likely : likely.slice(0, 3)).map(suspect)),
     verdict.fits ? el("details", { open: true }, el("summary", {}, "Why"),
       el("ul", { class: "notes" }, verdict.why.map((one) => el("li", {},
-        sentence(`${one.observation} (${one.found}) ${one.words}, ${one.decibans > 0 ? "+" : "−"}${Math.abs(Math.round(one.decibans))} decibans`))),
-      verdict.would_change.map((one) => el("li", {}, `The verdict would turn ${sentence(one).replace(/^./, (c) => c.toLowerCase())}`)),
-      el("li", {}, "Ten decibans make the odds ten times what they were."))) : null,
+        sentence(`${one.observation} (${one.found}) ${one.words}: ${factor(one.decibans)}`))),
+      verdict.would_change.map((one) => el("li", {}, `The verdict would turn ${sentence(one).replace(/^./, (c) => c.toLowerCase())}`)))) : null,
     nextRun(verdict.remedies)];
+}
+
+/** How far a finding moves the odds. */
+function factor(decibans) {
+  const times = 10 ** (Math.abs(decibans) / 10);
+  if (times < 1.25) return "hardly any difference";
+  const said = times > 1e6 ? "over a million" : Number(times.toPrecision(2)).toLocaleString("en-GB");
+  return `${said} times ${decibans > 0 ? "likelier" : "less likely"}`;
 }
 
 function toLog(verdict, { metal, on, seen, ohms }) {

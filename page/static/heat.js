@@ -286,9 +286,9 @@ function showRecipes(found, typed) {
       : `${Number(one.volts.toFixed(1))} V`;
     return el("li", { class: "card" }, el("span", { class: "patch tall", colour: one.srgb_hex, "aria-hidden": "true" }),
       el("div", { class: "card-words" }, el("strong", {}, heat),
-        el("span", {}, one.name, " ", el("span", { class: "hex" }, one.srgb_hex)),
-        el("span", { class: "hint" }, `${ordinal(one.order)} order, ${Math.round(one.thickness_nm)} nm; comes out so with ${percent(one.chance)}${touch(one.spread)}`)),
-      el("button", { type: "button", class: "plain", onclick: () => setHeat(one), "aria-label": `Set the sliders to ${heat}` }, "Set"));
+        el("span", {}, one.name, " ", el("span", { class: "hex" }, one.srgb_hex))),
+      el("button", { type: "button", class: "plain", onclick: () => setHeat(one), "aria-label": `Set the sliders to ${heat}` }, "Set"),
+      el("span", { class: "hint card-more" }, `${ordinal(one.order)} order, ${Math.round(one.thickness_nm)} nm; ${percent(one.chance)} of pieces come out this colour${touch(one.spread)}`));
   })), exportRow(typed, found));
 }
 
