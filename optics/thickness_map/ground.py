@@ -12,6 +12,7 @@ from ..images.image import Codes
 from ..images.patches import linear_to_lab
 from ..numerics.lattice import label_regions
 from .cells import BLOCK, ROWS_AT_ONCE
+from .region import touching
 
 _AGREE = 0.6  # share of the edge in one colour that makes a ground of it (all judgement)
 _GREYEST = 10.0  # C*: with more it may as well be a tinted sheet that fills the picture
@@ -69,13 +70,8 @@ def _along_its_rim(
 ) -> BoolArray:
     """Pixels (H, W) of the ground's colour in blocks that touch it: blocks on the outline of the
     piece hold some of both."""
-    padded = np.pad(ground, 1)
-    touched = np.zeros_like(ground)
-    for rows in (slice(None, -2), slice(1, -1), slice(2, None)):
-        for columns in (slice(None, -2), slice(1, -1), slice(2, None)):
-            touched |= padded[rows, columns]
     height, width = codes.valid.shape
-    rim = _as_pixels(touched & ~ground)[:height, :width]
+    rim = _as_pixels(touching(ground) & ~ground)[:height, :width]
     found = np.zeros((height, width), dtype=bool)
     for start in range(0, height, ROWS_AT_ONCE):
         some = rim[start : start + ROWS_AT_ONCE]

@@ -57,8 +57,8 @@ def plot_field(field: FieldMap, ax: Axes | None = None) -> Axes:
 
 
 def shown_ends(nm: SingleArray) -> tuple[float, float]:
-    """Ends of the colours: nine tenths of the piece and a quarter of that span on either side, within
-    the middle 96 %; so marks and glints do not flatten what the piece itself shows."""
+    """Ends of the colours: nine tenths of the piece and a quarter of that span on either side,
+    within the middle 96 %; so marks and glints do not flatten what the piece itself shows."""
     known = nm[np.isfinite(nm)]
     if not known.size:
         return 0.0, 1.0

@@ -64,10 +64,34 @@ def _keep_piece(median_nm: SingleArray) -> tuple[BoolArray, float]:
     kept = np.isin(
         region, each[largest | (sizes >= _SMALL_SHARE * sizes.max()) & (thick > _BARE_NM)]
     )
-    mask = np.repeat(np.repeat(kept, BLOCK, axis=0), BLOCK, axis=1)
-    mask = mask[: fitted.shape[0], : fitted.shape[1]]
+    mask = _spread(kept, fitted)
+    rim = _spread(touching(kept) & (region == 0), fitted)
+    mask |= rim & _without_outline(fitted)
     lost = float((fitted & ~mask).sum() / max(1, fitted.sum()))
     return mask, lost
+
+
+def touching(blocks: BoolArray) -> BoolArray:
+    """Blocks (H, W) that are of the given ones, or touch one by a side or a corner."""
+    padded, found = np.pad(blocks, 1), np.zeros_like(blocks)
+    height, width = blocks.shape
+    for down in range(3):
+        for across in range(3):
+            found |= padded[down : down + height, across : across + width]
+    return found
+
+
+def _spread(blocks: BoolArray, pixels: BoolArray) -> BoolArray:
+    """Blocks as the pixels (H, W) they hold."""
+    mask = np.repeat(np.repeat(blocks, BLOCK, axis=0), BLOCK, axis=1)
+    return mask[: pixels.shape[0], : pixels.shape[1]]
+
+
+def _without_outline(pixels: BoolArray) -> BoolArray:
+    """Pixels (H, W) whose four neighbours are among them: the light of an outline is mixed."""
+    padded = np.pad(pixels, 1)
+    inside = padded[:-2, 1:-1] & padded[2:, 1:-1] & padded[1:-1, :-2] & padded[1:-1, 2:]
+    return pixels & inside
 
 
 def _median_of(nm: SingleArray) -> float:
