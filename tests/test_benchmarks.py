@@ -15,7 +15,10 @@ from benchmarks.results import CaseResult, Finding, as_markdown, machine
 from benchmarks.timing import DisagreementError, Spread, agree, interleaved, ratio
 
 
-@pytest.mark.parametrize("case", [1, 2, 3, 4, 5])
+@pytest.mark.parametrize(
+    "case",
+    [1, pytest.param(2, marks=pytest.mark.slow), 3, pytest.param(4, marks=pytest.mark.slow), 5],
+)
 def test_engine_cases_run_and_agree(case, capsys):
     if not hasattr(library(), "multilayer_tmm"):
         pytest.skip("this colour-science has no multilayer function yet")
@@ -32,6 +35,7 @@ def test_the_case_of_designs_runs(capsys):
     assert "scipy's least squares" in said
 
 
+@pytest.mark.slow
 def test_jobs_run():
     assert jobruns.gauge(12)["many_s"] > 0.0
     assert jobruns.map_(5_000)["error_nm"] < 3.0

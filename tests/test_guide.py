@@ -18,7 +18,18 @@ GUIDE = sorted(DOCS.rglob("*.md"))
 UNITS = "nm|deg|C|K|s|min|mm|g|cm2|mbar|bits|sq|square|e"
 
 
-@pytest.mark.parametrize("path", [p for p in pages() if p != README], ids=lambda p: p.stem)
+LONG = "photograph"  # its maps and spots take as long as half of the other pages
+
+
+@pytest.mark.parametrize(
+    "path",
+    [
+        pytest.param(path, marks=pytest.mark.slow) if path.stem == LONG else path
+        for path in pages()
+        if path != README
+    ],
+    ids=lambda path: path.stem,
+)
 def test_commands_of_a_page_print_what_it_shows(path):
     text = path.read_text(encoding="utf-8")
     with bench():

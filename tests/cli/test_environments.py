@@ -19,6 +19,11 @@ tempfile._get_default_tempdir, tempfile.tempdir = none, None
 """
 
 
+def longer(*case):
+    """A case between those that are tried each time."""
+    return pytest.param(*case, marks=pytest.mark.slow)
+
+
 def run(*line, cwd, env=None, limits=(), before="", stdout=subprocess.PIPE):
     """The program in a process of its own: exit code, what it answered, and what it said."""
     import resource
@@ -48,9 +53,9 @@ def is_refused(ended):
         {"TMPDIR": NOWHERE, "TEMP": NOWHERE, "TMP": NOWHERE},
         {"HOME": NOWHERE, "XDG_CACHE_HOME": NOWHERE, "XDG_CONFIG_HOME": NOWHERE},
         {"HOME": None, "LANG": None, "LC_ALL": None, "PATH": None, "USER": None, "TERM": None},
-        {"LC_ALL": "xx_YY.nonsense", "LANG": "xx", "LANGUAGE": "", "PYTHONUTF8": "0"},
-        {"MPLBACKEND": "module://nowhere", "MATPLOTLIBRC": "/proc/cpuinfo"},
-        {"COLUMNS": "none", "LINES": "-3", "TERM": "nonsense", "NO_COLOR": "1"},
+        longer({"LC_ALL": "xx_YY.nonsense", "LANG": "xx", "LANGUAGE": "", "PYTHONUTF8": "0"}),
+        longer({"MPLBACKEND": "module://nowhere", "MATPLOTLIBRC": "/proc/cpuinfo"}),
+        longer({"COLUMNS": "none", "LINES": "-3", "TERM": "nonsense", "NO_COLOR": "1"}),
     ],
     ids=["no TMPDIR", "no home or cache", "bare", "no locale", "matplotlib's own", "terminal"],
 )
@@ -68,7 +73,7 @@ def test_a_machine_without_a_place_for_temporary_files(tmp_path):
     assert is_refused(run("demo", "tour", cwd=tmp_path, before=NO_TEMPORARY))
 
 
-@pytest.mark.parametrize("most", [6, 8, 12, 20])  # with fewer Python itself does not start
+@pytest.mark.parametrize("most", [longer(6), 8, longer(12), 20])  # fewer: no Python starts
 def test_few_file_handles(most, tmp_path):
     ended = run(*LOOK, "--json", "--chart", "a.png", cwd=tmp_path, limits=[("RLIMIT_NOFILE", most)])
     code, out, _ = ended
@@ -79,7 +84,7 @@ def test_few_file_handles(most, tmp_path):
         assert is_refused(ended), ended
 
 
-@pytest.mark.parametrize("megabytes", [60, 150, 220, 300, 450])
+@pytest.mark.parametrize("megabytes", [longer(60), 150, longer(220), longer(300), 450])
 def test_little_memory(megabytes, tmp_path):
     ended = run(*GAUGE, "--json", cwd=tmp_path, limits=[("RLIMIT_AS", megabytes * 1_000_000)])
     code, out, err = ended
@@ -113,6 +118,7 @@ def test_a_full_disk_under_the_log(most, tmp_path):
     assert is_refused(run(*SETUP, cwd=tmp_path, limits=[("RLIMIT_FSIZE", most)]))
 
 
+@pytest.mark.slow
 def test_a_log_that_was_there_outlives_a_full_disk(tmp_path):
     assert run(*SETUP, cwd=tmp_path)[0] == 0
     before = run("log", "export", "--log", "log.sqlite", cwd=tmp_path)[1]
@@ -122,6 +128,7 @@ def test_a_log_that_was_there_outlives_a_full_disk(tmp_path):
     assert run("log", "export", "--log", "log.sqlite", cwd=tmp_path)[1] == before
 
 
+@pytest.mark.slow
 def test_names_that_are_no_text(tmp_path):
     name = os.fsdecode(b"d\xefal")
     chart = f"{name}.svg"

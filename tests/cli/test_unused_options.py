@@ -110,6 +110,7 @@ def test_neither_a_kiln_nor_a_map_is_written_over_what_it_was_made_from(folder, 
     assert {name: (folder / name).read_bytes() for name in inputs} == inputs
 
 
+@pytest.mark.slow
 def test_a_chart_is_drawn_as_shipped_whatever_the_settings(tmp_path):
     """A notebook exports a backend that is not installed here; a folder may hold a matplotlibrc."""
     names = "a.png", "a.html"

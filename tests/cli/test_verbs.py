@@ -67,7 +67,14 @@ def test_every_option_says_what_belongs_after_it(verb):
     assert [one.name for one in valued if not one.metavar] == []
 
 
-@pytest.mark.parametrize("verb", [verb for verb in VERBS if verb != "demo"])  # test_demo.py
+@pytest.mark.parametrize(
+    "verb",
+    [
+        pytest.param(verb, marks=pytest.mark.slow) if verb == "design" else verb
+        for verb in VERBS
+        if verb != "demo"  # test_demo.py
+    ],
+)
 def test_the_example_of_the_help_runs(verb, capsys, tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     (tmp_path / "docs").symlink_to(ROOT / "docs")

@@ -347,6 +347,6 @@ def test_the_search_goes_on_when_its_designs_fail_between_the_points(monkeypatch
 
 
 def test_the_least_reflectance_is_the_same_wherever_it_is_said():
-    found = design("glass", "R>99% 430..670nm", ["SiO2", "TiO2"], max_layers=12, effort=20)
+    found = design("glass", "R>99% 430..670nm", ["SiO2", "TiO2"], max_layers=6, effort=9)
     for one in found.designs:
         assert one.min_R == pytest.approx(0.01 * one.results[0].least, abs=1e-9)

@@ -181,6 +181,7 @@ def test_a_phase_needs_one_face_and_at_an_angle_one_polarisation():
         make_merit(parse_stack("Ti"), PALETTE, [parse_goal("delay<1fs 500nm through")])
 
 
+@pytest.mark.slow
 def test_a_quarter_wave_retarder_is_found_and_holds():
     found = design(
         "glass", "retarder 633nm", "Ag,SiO2,TiO2", max_layers=7, effort=150, count=1, seed=2

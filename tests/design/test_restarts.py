@@ -50,6 +50,7 @@ def test_who_searches_does_not_show_in_what_is_found():
     assert answers[0] == answers[1]
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("several")
 def test_more_searches_are_never_worse_than_the_first_of_them():
     first = found(replace(bench_for("R<0.01% 420..680nm"), effort=EFFORT // 3), way=search)

@@ -130,7 +130,7 @@ def drawn(count, how):
     ]
 
 
-@pytest.mark.parametrize("how", ["photo", "card"])
+@pytest.mark.parametrize("how", [pytest.param("photo", marks=pytest.mark.slow), "card"])
 def test_many_at_once_agree_with_one_by_one(how, monkeypatch):
     """Beyond FEW, glare and angle enter as normal spreads: medians move little, fits hardly."""
     _, readings = drawn(60, how)

@@ -33,7 +33,7 @@ def readings(lab):
 
 
 def test_spots_together_find_thickness_and_what_is_wrong_with_the_photo():
-    nm, lab = gradient()
+    nm, lab = gradient(8)
     piece = gauge_one_piece([FILM], ON, readings(lab), rising=True)
     assert [row.id for row in piece.readings] == [str(i) for i in range(nm.size)]
     found = np.array([row.thickness_nm for row in piece.readings])
@@ -62,7 +62,8 @@ def test_options_that_need_each_other_say_so(tmp_path, capsys):
     assert "go with --readings" in capsys.readouterr().err
 
 
+@pytest.mark.slow
 def test_spots_said_to_rise_that_fall_are_refused_in_one_sentence():
-    lab = gradient()[1][::-1]
+    lab = gradient(5)[1][::-1]
     with pytest.raises(InputError, match="list the spots from thin to thick"):
         gauge_one_piece([FILM], ON, readings(lab), rising=True)

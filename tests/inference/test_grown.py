@@ -53,6 +53,7 @@ def test_the_prior_has_a_mean_of_one_and_its_rows_follow_it():
     assert below == pytest.approx(expected, abs=0.01)
 
 
+@pytest.mark.slow
 def test_every_way_to_a_density_holds_thin_films_likelier():
     question = FilmQuestion.of("Fe3O4", "steel")
     flat = replace(question, usual=None)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import shutil
+
 import numpy as np
 import pytest
 from PIL import Image
@@ -18,18 +20,37 @@ DONE = {
 }  # fmt: skip
 
 
-@pytest.fixture
-def clocks(tmp_path):
+@pytest.fixture(scope="module")
+def recorded(tmp_path_factory):
     """A jar whose wire gives half of what is computed, told by measured thicknesses."""
-    jar = tmp_path / "jar.toml"
+    folder = tmp_path_factory.mktemp("recorded")
+    jar = folder / "jar.toml"
     jar.write_text('volume = "3 l"\npumping = "2 l/s"\nleak = "1e-3 mbar.l/s"\n')
-    with Log.open(tmp_path / "clocks.sqlite") as log:
+    with Log.open(folder / "clocks.sqlite") as log:
         log.setup("jar", jar=jar, places={"middle": "5cm", "rim": "5cm,3cm,20"})
         for current, middle, rim in (("6.4A", 21, 8), ("6.5A", 27, 11), ("6.6A", 33, 13)):
             run = log.record("jar", current=current, **DONE).run
             log.saw(run, piece="slide", on="glass", place="middle", thickness=f"{middle}nm")
             log.saw(run, piece="edge", on="glass", place="rim", thickness=f"{rim}nm")
         log.setup("kiln", kind="kiln")
+    return folder
+
+
+@pytest.fixture(scope="module")
+def learnt(recorded, tmp_path_factory):
+    """The same log, in which what the jar taught is kept."""
+    folder = tmp_path_factory.mktemp("learnt")
+    shutil.copytree(recorded, folder, dirs_exist_ok=True)
+    with Log.open(folder / "clocks.sqlite") as log:
+        log.learn("jar")
+    return folder
+
+
+@pytest.fixture
+def clocks(learnt, tmp_path):
+    """A log of the test's own that has learnt."""
+    shutil.copytree(learnt, tmp_path, dirs_exist_ok=True)
+    with Log.open(tmp_path / "clocks.sqlite") as log:
         yield log
 
 
@@ -154,10 +175,12 @@ def test_what_is_no_photo_is_refused(clocks, tmp_path):
     assert len(clocks.show(1).pieces[0].observations) == 1
 
 
-def test_draws_are_kept_with_the_log(clocks):
-    first = clocks.next("jar", want="Ti 30nm", within=0.25)
-    held = clocks._connection.execute(
-        "SELECT count(*) FROM derived WHERE question LIKE 'draws %'"
-    ).fetchone()[0]
-    assert held == 1
-    assert clocks.next("jar", want="Ti 30nm", within=0.25).to_dict() == first.to_dict()
+def test_draws_are_kept_with_the_log(recorded, tmp_path):
+    shutil.copytree(recorded, tmp_path, dirs_exist_ok=True)
+    with Log.open(tmp_path / "clocks.sqlite") as log:
+        first = log.next("jar", want="Ti 30nm", within=0.25)
+        held = log._connection.execute(
+            "SELECT count(*) FROM derived WHERE question LIKE 'draws %'"
+        ).fetchone()[0]
+        assert held == 1
+        assert log.next("jar", want="Ti 30nm", within=0.25).to_dict() == first.to_dict()

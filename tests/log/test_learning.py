@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import shutil
 from dataclasses import replace
 from itertools import pairwise
 
@@ -179,10 +180,11 @@ def test_the_planner_keeps_to_the_risk_and_beats_its_neighbours(base):
     assert best.chance <= min(best.in_thickness, best.in_state) + 1e-9
 
 
-@pytest.fixture
-def clocks(tmp_path):
-    """A jar of five runs, one behind a mask, and a kiln of three plates."""
-    jar = tmp_path / "jar.toml"
+@pytest.fixture(scope="module")
+def recorded(tmp_path_factory):
+    """A jar of four runs, one behind a mask, and a kiln of three plates."""
+    folder = tmp_path_factory.mktemp("recorded")
+    jar = folder / "jar.toml"
     jar.write_text('volume = "3 l"\npumping = "2 l/s"\nleak = "1e-3 mbar.l/s"\n')
     done = {name: text for name, text in DONE.items() if name != "new_wire"}
     runs = (
@@ -191,7 +193,7 @@ def clocks(tmp_path):
         ("6.6A", {"seen": "gold", "through": "clear", "ohms": "open"}),
         ("6.6A", {"seen": "silver", "through": "OD 1.5", "ohms": "20ohm/sq"}),
     )
-    place = tmp_path / "clocks.sqlite"
+    place = folder / "clocks.sqlite"
     with Log.open(place) as log:
         log.setup("jar", kind="chamber", jar=jar)
         for current, seen in runs:
@@ -201,7 +203,25 @@ def clocks(tmp_path):
         for heat, colour in (("400C", "gold"), ("450C", "purple"), ("500C", "blue")):
             run = log.record("kiln", metal="Ti", at=heat, time="20min")
             log.saw(run.run, piece="numeral plate", seen=colour)
-    return place
+    return folder
+
+
+@pytest.fixture
+def clocks(recorded, tmp_path):
+    """Where a log of the test's own lies."""
+    shutil.copytree(recorded, tmp_path, dirs_exist_ok=True)
+    return tmp_path / "clocks.sqlite"
+
+
+@pytest.fixture(scope="module")
+def learnt_clocks(recorded, tmp_path_factory):
+    """The same log, in which what jar and kiln taught is kept; only to be read."""
+    folder = tmp_path_factory.mktemp("learnt")
+    shutil.copytree(recorded, folder, dirs_exist_ok=True)
+    with Log.open(folder / "clocks.sqlite") as log:
+        log.learn("jar")
+        log.learn("kiln")
+    return folder / "clocks.sqlite"
 
 
 def test_a_run_behind_a_mask_stands_out_with_its_causes(clocks):
@@ -245,10 +265,10 @@ def test_a_gauge_that_reads_more_today_warns_of_a_leak(tmp_path):
     assert "base_pressure" not in leaking.done  # a reading is no setting
 
 
-def test_a_gauge_tells_of_a_jar_alone(clocks):
-    with Log.open(clocks) as log, pytest.raises(InputError, match="is of a jar"):
+def test_a_gauge_tells_of_a_jar_alone(learnt_clocks):
+    with Log.open(learnt_clocks) as log, pytest.raises(InputError, match="is of a jar"):
         log.next("kiln", want="purple", base_pressure="6e-4mbar")
-    with Log.open(clocks) as log, pytest.raises(InputError, match="base_pressure"):
+    with Log.open(learnt_clocks) as log, pytest.raises(InputError, match="base_pressure"):
         log.next("jar", want="Ti 45nm", base_pressure="6")
 
 
@@ -270,8 +290,8 @@ def test_a_kiln_is_learnt_once_until_something_is_recorded(clocks, monkeypatch):
             log.next("kiln", want="purple")
 
 
-def test_a_kiln_learns_as_test_pieces_do(clocks):
-    with Log.open(clocks) as log:
+def test_a_kiln_learns_as_test_pieces_do(learnt_clocks):
+    with Log.open(learnt_clocks) as log:
         assert log.learn("kiln").to_dict()["kind"] == "coupons"
         assert log.next("kiln", want="purple").to_dict()["recipes"]
 
@@ -285,8 +305,8 @@ def test_a_kiln_learns_as_test_pieces_do(clocks):
         (80, "is a film such as"),
     ],
 )
-def test_what_no_run_gives_is_refused(clocks, want, words):
-    with Log.open(clocks) as log, pytest.raises(InputError, match=words):
+def test_what_no_run_gives_is_refused(learnt_clocks, want, words):
+    with Log.open(learnt_clocks) as log, pytest.raises(InputError, match=words):
         log.next("jar", want=want)
 
 

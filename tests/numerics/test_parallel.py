@@ -246,7 +246,9 @@ def living(group):
 
 @pytest.mark.skipif(os.name != "posix", reason="signals as Unix has them")
 @pytest.mark.parametrize(
-    ("sign", "unit"), [("SIGINT", 1), ("SIGINT", 60), ("SIGKILL", 60)], ids=str
+    ("sign", "unit"),
+    [("SIGINT", 1), pytest.param("SIGINT", 60, marks=pytest.mark.slow), ("SIGKILL", 60)],
+    ids=str,
 )
 def test_an_end_before_time_leaves_no_worker_and_no_half_file(sign, unit, tmp_path):
     command = [sys.executable, "-c", INTERRUPTED, str(tmp_path / "rows.csv"), str(unit)]

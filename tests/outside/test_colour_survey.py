@@ -47,6 +47,7 @@ def test_words_lie_near_the_colours_of_a_survey():
     assert far.mean() == pytest.approx(8.4, abs=1.0)
 
 
+@pytest.mark.slow
 @pytest.mark.source("an open survey of 954 colour names", "read", "none allowed")
 def test_no_word_settles_on_an_order_that_the_survey_denies():
     question = FilmQuestion.of("TiO2(siefke2016)", "Ti(johnson1974)")

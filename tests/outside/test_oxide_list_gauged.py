@@ -46,6 +46,7 @@ def rows():
     ).readings
 
 
+@pytest.mark.slow
 def test_23_of_25_listed_thicknesses_lie_in_the_regions_and_the_others_are_explained(rows):
     outside = {
         nm

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from tests.page.chromium import (
-    FULLEST_FIRST,
+    ROOMS,
     answered,
     clicked,
     enter,
@@ -51,6 +51,7 @@ def test_the_estimate_follows_a_mark_while_it_is_dragged(tab):
     assert "to" in said(tab, "#thickness-answer .lead")
 
 
+@pytest.mark.slow
 def test_a_rectangle_round_the_piece_goes_with_its_map_and_comes_back(tab):
     marked(tab)
     tab.get_by_role("button", name="Draw round the piece").click()
@@ -185,7 +186,8 @@ def test_a_table_of_index_of_ones_own_goes_into_a_stack(tab, tmp_path):
     answered(tab)
 
 
-@pytest.mark.parametrize("room", FULLEST_FIRST)
+@pytest.mark.slow
+@pytest.mark.parametrize("room", ROOMS)
 def test_by_night_the_ground_is_dark_and_neutral_and_words_can_be_read(tab, room):
     axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="axe is not there")
     tab.emulate_media(color_scheme="dark")
@@ -227,6 +229,7 @@ def test_a_doubtful_sheet_says_what_to_change(tab):
     assert "grease" in told.inner_text()
 
 
+@pytest.mark.slow
 def test_the_chart_of_a_form_is_read_by_pointer_and_keys(tab):
     look_at_a_span(tab)
     tab.locator("#look-every-answer summary", has_text="Chart").click()
@@ -266,6 +269,7 @@ def _asks_with_a_spectrometer(response):
     return "/api/gauge" in response.url and "spectrometer" in (response.request.post_data or "")
 
 
+@pytest.mark.slow
 def test_an_instrument_that_is_at_hand_is_among_the_looks_to_take_next(tab):
     enter(tab, "thickness")
     tab.get_by_role("button", name="purple", exact=True).click()
@@ -280,6 +284,7 @@ def test_an_instrument_that_is_at_hand_is_among_the_looks_to_take_next(tab):
     answered(tab)
 
 
+@pytest.mark.slow
 def test_a_photo_put_away_while_it_is_weighed_leaves_its_room_empty(tab):
     marked(tab)
     held = held_back(tab, "**/api/gauge")
@@ -309,6 +314,7 @@ def test_a_photo_put_away_before_it_is_seen_is_gone(tab):
     assert tab.locator(".photo").count() == 0
 
 
+@pytest.mark.slow
 def test_a_row_of_spots_is_kept_as_report_and_carried_to_the_log(tab):
     marked(tab)
     tab.get_by_label("Row starts", exact=True).check()

@@ -11,7 +11,6 @@ import pytest
 
 from tests.page.chromium import (
     DESK,
-    FULLEST_FIRST,
     PATIENCE_S,
     PHONE,
     ROOMS,
@@ -125,6 +124,7 @@ def test_from_heat_to_colour_and_back(tab):
     tab.locator("#heat-swatch .heading", has_text="carbon steel").wait_for()
 
 
+@pytest.mark.slow
 def test_a_kiln_is_learnt_from_pieces_saved_forgotten_and_opened_again(tab, tmp_path):
     enter(tab, "heat")
     tab.get_by_role("combobox", name="Metal").select_option("Ti")
@@ -205,6 +205,7 @@ def test_what_was_typed_just_before_a_reload_comes_back(tab):
     assert tab.locator("#thickness-film").input_value() == "SiO2"
 
 
+@pytest.mark.slow
 def test_goals_and_test_pieces_come_back_after_a_reload(tab):
     enter(tab, "deposit")
     tab.get_by_role("button", name="No glare").click()
@@ -308,6 +309,7 @@ def test_from_a_photo_to_a_thickness_and_a_map(tab):
     keep(tab, "photo")
 
 
+@pytest.mark.slow
 def test_a_card_is_proposed_a_row_of_spots_gauged_and_the_photo_seen_closer(tab):
     enter(tab, "thickness")
     tab.get_by_text("A photo", exact=True).click()
@@ -355,6 +357,7 @@ def test_what_to_lay_down_and_how(tab):
     tab.locator("#look-swatches .name", has_text="silver").first.wait_for()
 
 
+@pytest.mark.slow
 def test_a_run_is_followed_by_light_and_replanned_for_its_goals(tab):
     enter(tab, "deposit")
     tab.locator("#sheet-stack").fill("TiO2 57nm / SiO2 91nm / TiO2 57nm / glass 1mm")
@@ -370,6 +373,7 @@ def test_a_run_is_followed_by_light_and_replanned_for_its_goals(tab):
     assert tab.locator("#sheet-answer svg[role=img] path.curve").count() == 2  # the steps to come
 
 
+@pytest.mark.slow
 def test_the_gas_in_a_jar(tab):
     enter(tab, "deposit")
     assert "No jar yet" in said(tab, "#chamber-answer")
@@ -497,6 +501,7 @@ def test_every_control_has_a_name_and_every_patch_its_words(tab):
 
 
 ZOOMED = [(1400, 900), (768, 1024), (640, 450), (390, 844), (320, 256)]  # 640 and 320: 200, 400 %
+ENDS = [ZOOMED[0], ZOOMED[-1]]
 
 
 def open_every(tab, room):
@@ -509,13 +514,19 @@ def open_every(tab, room):
             form.click()
 
 
-@pytest.mark.parametrize("room", FULLEST_FIRST)
-def test_a_room_keeps_the_rules_of_access_at_every_width_and_zoom(tab, room):
+@pytest.mark.parametrize(
+    ("room", "sizes"),
+    [
+        pytest.param("thickness", ENDS, id="the fullest"),
+        *(pytest.param(room, ZOOMED, id=room, marks=pytest.mark.slow) for room in ROOMS),
+    ],
+)
+def test_a_room_keeps_the_rules_of_access_at_every_width_and_zoom(tab, room, sizes):
     axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="axe is not there")
     enter(tab, room)
     open_every(tab, room)
     answered(tab)
-    for width, height in ZOOMED:
+    for width, height in sizes:
         tab.set_viewport_size({"width": width, "height": height})
         answered(tab)  # charts are drawn again for the width
         found = axe.Axe().run(tab).response

@@ -52,6 +52,7 @@ def test_a_heat_has_its_colours(tab):
     tab.wait("document.getElementById('heat-field').width === 80")
 
 
+@pytest.mark.slow
 def test_a_photo_is_marked_and_answered(tab):
     enter(tab, "thickness")
     picture = base64.b64encode(as_file(rendered(25.0, 75.0), "JPEG", quality=95)).decode()

@@ -51,7 +51,13 @@ def go_to(tab, room):
     answered(tab)
 
 
-@pytest.mark.parametrize("viewport", [DESK, PHONE], ids=["desk", "phone"])
+@pytest.mark.parametrize(
+    "viewport",
+    [
+        pytest.param(DESK, id="desk"),
+        pytest.param(PHONE, id="phone", marks=pytest.mark.slow),
+    ],
+)
 @pytest.mark.parametrize("room", FULLEST_FIRST)
 def test_tab_reaches_every_control_in_order_and_each_is_seen(tab, room, viewport):
     tab.set_viewport_size(viewport)
@@ -101,6 +107,7 @@ def test_layers_are_added_moved_thinned_and_removed_by_keys(tab):
     assert has_focus(tab)
 
 
+@pytest.mark.slow
 def test_a_heat_is_set_and_looked_for_by_keys(tab):
     go_to(tab, "heat")
     tab.get_by_role("slider", name="Temperature", exact=True).focus()
@@ -116,6 +123,7 @@ def test_a_heat_is_set_and_looked_for_by_keys(tab):
     assert has_focus(tab)
 
 
+@pytest.mark.slow
 def test_a_photo_is_marked_mapped_and_read_by_keys(tab):
     go_to(tab, "thickness")
     tab.locator("#thickness-way [value=colour]").focus()
@@ -176,6 +184,7 @@ def test_goals_are_added_and_taken_away_and_a_run_is_planned_by_keys(tab):
     assert tab.locator("#sheet-answer .lead").bounding_box()["y"] < DESK["height"]
 
 
+@pytest.mark.slow
 def test_a_run_is_recorded_its_piece_opened_and_closed_by_keys(tab):
     go_to(tab, "log")
     for name, text in (

@@ -48,7 +48,7 @@ def test_an_answer_that_was_asked_for_by_a_button_comes_into_sight(held):
     assert box["y"] < form["y"]
 
 
-@pytest.mark.parametrize("width", [1280, 1920, 390])
+@pytest.mark.parametrize("width", [1280, pytest.param(1920, marks=pytest.mark.slow), 390])
 def test_no_cell_of_a_table_is_cut(tab, width):
     tab.set_viewport_size({"width": width, "height": 900})
     enter(tab, "deposit")

@@ -209,6 +209,7 @@ def test_a_colour_on_the_witness_gives_the_thickness():
     assert 40.0 < sheet.layers[0].thickness_nm < 75.0
 
 
+@pytest.mark.slow
 def test_goals_travel_with_the_design_and_lead_the_new_plan(tmp_path):
     # An anti-reflection coating for two lasers: its colour says little of what it is for.
     wanted = ["R<0.2% 520..545nm", "R<0.2% 1040..1090nm"]

@@ -97,6 +97,7 @@ def test_what_is_stated_or_checked_is_no_doubt():
     assert stated.rms_residual < sharp.rms_residual
 
 
+@pytest.mark.slow
 def test_the_doubt_that_widens_is_named_with_the_interval_without_it():
     spectrum = seen_through("as modelled", 40.0)
     fit = fit_spectrum(FILM, BASE, spectrum)

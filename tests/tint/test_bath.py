@@ -38,6 +38,7 @@ def write_strips(path, rng, scatter=0.02):
     return float(world.typical_nm(bath.law, 45.0)[0])
 
 
+@pytest.mark.slow
 def test_four_strips_narrow_a_bath_and_hold_its_thickness(tmp_path):
     rng, held, widths = np.random.default_rng(3), [], []
     for i in range(6):

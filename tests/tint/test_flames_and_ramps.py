@@ -28,7 +28,7 @@ def test_several_passes_are_one_pass_after_the_other():
     [
         ({"passing": "20s", "passes": 2}, "temperature"),
         ({"temperatures": "640C", "passes": 2}, "time"),
-        ({"temperatures": "640C", "passing": "20s"}, "passes"),
+        pytest.param({"temperatures": "640C", "passing": "20s"}, "passes", marks=pytest.mark.slow),
     ],
 )
 def test_a_recipe_of_a_flame_is_what_the_forward_answer_confirms(asked, solved_for):
@@ -44,6 +44,7 @@ def test_a_recipe_of_a_flame_is_what_the_forward_answer_confirms(asked, solved_f
     assert first.chance == pytest.approx(share, abs=0.02)
 
 
+@pytest.mark.slow
 def test_hotter_flames_than_the_law_go_by_the_one_that_follows():
     found = flame_recipes("Ti", "blue", passing="10s", passes=3)
     assert found.recipes[0].temperature_C > 650.0
