@@ -8,13 +8,16 @@ from dataclasses import replace
 import numpy as np
 
 from .._typing import FloatArray, IndexArray
-from .state import SearchState, Trial, tidy
+from .state import SearchState, Trial, remove_layer, tidy
 
 _DRAWS = 2  # random thicknesses of which the better is taken
 _LEAST_SHARE = 0.02  # of half a wave
-_KICK = 0.6  # standard deviation of the logarithm of a thickness
+_KICKS = (0.1, 0.3, 0.6)  # standard deviations of the logarithm of a thickness
 _COMMON, _EACH = 0.15, 0.35  # the same of a whole design and of its layers, around quarter waves
 _NEW, _RANDOM = 3, 0.25  # one in so many is new; the share of these of a random order
+_THIN_SHARE = 0.6  # of half a wave, of a layer put in
+_TAKEN_OUT = 0.5  # how often a layer makes room for another where it need not
+_WITHIN = 0.8  # how often one comes to lie within another
 _BEST, _FIRST = 8, 0.3  # designs that are changed; how often it is the first
 
 
@@ -38,7 +41,7 @@ def sample_designs(
     """
     media, most = len(bench.merit.palette), bench.limits.most_layers
     best = list(near)[:_BEST]
-    new, half = count // _NEW if best else count, _half_nm(bench, middle_nm)
+    new, half = count // _NEW if best else count, half_waves_nm(bench, middle_nm)
     known = orders[:_BEST]
     drawn = [
         known[min(int(rng.geometric(_FIRST)), len(known)) - 1]
@@ -49,7 +52,7 @@ def sample_designs(
     found = [_best_draw(bench, which, half, rng) for which in drawn]
     while best and len(found) < count:
         one = _choose_one(best, rng)
-        change = _CHANGES[int(rng.choice(len(_CHANGES), p=_OFTEN))]
+        change = CHANGES[int(rng.choice(len(CHANGES), p=OFTEN))]
         found.append(change(bench, one, half, rng))
     return [one for one in found if 0 < one.which.size <= most]
 
@@ -59,7 +62,7 @@ def _choose_one(best: list[Trial], rng: np.random.Generator) -> Trial:
     return best[min(int(rng.geometric(_FIRST)), len(best)) - 1]
 
 
-def _half_nm(bench: SearchState, middle_nm: float) -> FloatArray:
+def half_waves_nm(bench: SearchState, middle_nm: float) -> FloatArray:
     """Half a wave of each medium [nm], or the thickness at which it is opaque, shape (M,)."""
     at = np.array([middle_nm])
     index = np.array([float(np.abs(medium.nk(at)[0])) for medium in bench.merit.palette])
@@ -92,7 +95,7 @@ def _best_draw(
 
 def _shake(_: SearchState, one: Trial, __: FloatArray, rng: np.random.Generator) -> Trial:
     """All thicknesses changed."""
-    kick = np.exp(_KICK * rng.standard_normal(one.which.size))
+    kick = np.exp(float(rng.choice(_KICKS)) * rng.standard_normal(one.which.size))
     return replace(one, thickness_nm=one.thickness_nm * kick)
 
 
@@ -119,16 +122,27 @@ def _replace_layer(
 def _move_layer(
     bench: SearchState, one: Trial, half_nm: FloatArray, rng: np.random.Generator
 ) -> Trial:
-    """One layer taken out and one put in elsewhere."""
-    j = int(rng.integers(one.which.size))
-    which, nm = np.delete(one.which, j), np.delete(one.thickness_nm, j)
-    at = int(rng.integers(which.size + 1))
+    """One layer taken out, and one put in elsewhere: within a layer, or on the outside.
+
+    Where there is room for it, none may be taken out.
+    """
+    most = bench.limits.most_layers
+    if one.which.size > 1 and (one.which.size + 2 > most or rng.uniform() < _TAKEN_OUT):
+        one = remove_layer(bench, one, int(rng.integers(one.which.size)))
     medium = int(rng.integers(len(bench.merit.palette)))
-    which = np.insert(which, at, medium)
-    nm = np.insert(nm, at, half_nm[medium] * rng.uniform(_LEAST_SHARE, 1.0))
+    thin = half_nm[medium] * rng.uniform(_LEAST_SHARE, _THIN_SHARE)
+    j, share = int(rng.integers(one.which.size)), rng.uniform(_LEAST_SHARE, 1.0 - _LEAST_SHARE)
+    whole = one.thickness_nm[j]
+    if one.which.size + 2 <= most and rng.uniform() < _WITHIN:
+        which = np.insert(one.which, j + 1, [medium, one.which[j]])
+        nm = np.insert(one.thickness_nm, j + 1, [thin, (1.0 - share) * whole])
+        nm[j] = share * whole
+    else:
+        which = np.insert(one.which, j, medium)
+        nm = np.insert(one.thickness_nm, j, thin)
     return tidy(bench, replace(one, which=which, thickness_nm=nm))
 
 
 _Change = Callable[[SearchState, Trial, FloatArray, np.random.Generator], Trial]
-_CHANGES: tuple[_Change, ...] = (_shake, _redraw_run, _replace_layer, _move_layer)
-_OFTEN = (0.2, 0.45, 0.3, 0.05)
+CHANGES: tuple[_Change, ...] = (_shake, _redraw_run, _replace_layer, _move_layer)
+OFTEN = (0.15, 0.35, 0.15, 0.35)

@@ -14,7 +14,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from .._typing import IndexArray
-from .needle import exchange_layers, grow_by_needles
+from .hopping import hop
+from .needle import grow_by_needles
 from .sampling import sample_designs
 from .starts import Start
 from .state import LONG, SOLVED, SearchState, Trial, enforce_limits_all
@@ -27,8 +28,10 @@ _FEWEST = 4
 # to the best valley most are among the best half after 6 steps, a fifth after 15, a tenth after 30.
 _HEATS = ((1.0, 6), (0.45, 8), (0.2, 16), (0.1, 40), (0.03, 100))
 _STARTS_EACH, _STARTS_MORE = 2, 6  # of a family, and of all others
-_GROWN, _EXCHANGED = 4, 2  # designs that grow, and whose layers are exchanged
-_ISLAND = 2  # pools that build on each other, before one starts afresh
+_GROWN = 4  # designs that grow
+_EARLY = 3  # heats of designs that hop from there
+_HOPPING, _HOPS = 40, 2**31  # designs at once, and their random stream
+_MOST_ROUNDS, _FEWER_ROUNDS = 1000, 16  # of hops, at the top and with a layer less
 _CLIMBING = 0.75  # share of the effort that is left for climbing; the rest takes layers out
 _POLISH = 400  # steps at the end, for valleys that are long and flat
 _KEPT = 8
@@ -106,18 +109,12 @@ class _Ladder:
         known = [replace(o, merit=bench.merit.value(o.which, o.thickness_nm)) for o in known]
         self._tell()
         found = [*known, *self._families(fewer, n)]
-        near = found = [*found, *grow_by_needles(bench, distinct(found)[:_GROWN])]
-        pools = 0
-        while True:
-            drawn = self.draw(n, pools, near, orders=found, is_full=is_top)
-            found, near = distinct([*found, *drawn])[:_KEPT], [*near, *drawn]
-            pools += 1
-            if not is_top or found[0].merit <= SOLVED or bench.out_of_budget:
-                return found
-            if pools % _ISLAND == 0:  # the next pool knows nothing of those before it
-                found = distinct([*found, *exchange_layers(bench, distinct(near)[:_EXCHANGED])])
-                near = []
-            self._tell()
+        near = [*found, *grow_by_needles(bench, distinct(found)[:_GROWN])]
+        drawn = self.draw(n, 0, near, orders=near, is_full=is_top)
+        found = distinct([*near, *drawn])
+        if not is_top or found[0].merit <= SOLVED or bench.out_of_budget:
+            return found[:_KEPT]
+        return distinct([*found, *self.hop(n, found, _MOST_ROUNDS)])[:_KEPT]
 
     def draw(
         self,
@@ -140,11 +137,21 @@ class _Ladder:
             bench, spread_out([one for one in known if one.which.size <= n], _KEPT), count,
             middle_nm=self.middle_nm, rng=rng, orders=_list_orders([*known, *orders], n),
         )  # fmt: skip
-        for share, steps in _HEATS:
+        for share, steps in _HEATS[:_EARLY] if is_full else _HEATS:
             left = distinct(some)[: max(1, round(share * count))]
             some = bench.refine_all(left, True, steps)
         bench.limits = before
         return [bench.add(one) for one in some]
+
+    def hop(self, n: int, known: Sequence[Trial], rounds: int) -> list[Trial]:
+        """Designs of up to ``n`` layers that come of hopping from those known, the best first."""
+        bench, before = self.bench, self.bench.limits
+        bench.limits = replace(before, most_layers=n)
+        begin = spread_out([one for one in known if one.which.size <= n], _HOPPING)
+        rng = np.random.default_rng((self.seed, n, _HOPS))
+        found = hop(bench, begin, middle_nm=self.middle_nm, rng=rng, rounds=rounds, tell=self._tell)
+        bench.limits = before
+        return found
 
     def walk_down(self, known: list[Trial]) -> None:
         """Look for the fewest layers that meet all goals, on a finer grid."""
@@ -153,7 +160,11 @@ class _Ladder:
         again = bench.refine_all(known, True, LONG)
         solved = [bench.add(one) for one in distinct(again) if one.merit <= SOLVED]
         if solved:
-            thin_out(bench, solved, self.draw, tell=self._tell)
+            thin_out(bench, solved, self._try_anew, tell=self._tell)
+
+    def _try_anew(self, n: int, near: Sequence[Trial]) -> list[Trial]:
+        """Designs of ``n`` layers that hop from those near and from random ones."""
+        return self.hop(n, [*near, *self.draw(n, 0, near[:_KEPT])], _FEWER_ROUNDS)
 
     def _families(self, fewer: int, n: int) -> list[Trial]:
         """The best designs of every family, and the best of the rest, refined."""

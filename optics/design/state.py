@@ -158,10 +158,18 @@ class SearchState:
         )
 
     def refine_all(
-        self, candidates: Sequence[Trial], makeable: bool = False, steps: int = LONG
+        self,
+        candidates: Sequence[Trial],
+        makeable: bool = False,
+        steps: int = LONG,
+        *,
+        share: float = 1.0,
     ) -> list[Trial]:
-        """Count and do many refinements, those of the same number of layers together."""
-        self._count(candidates, steps)
+        """Count and do many refinements, those of the same number of layers together.
+
+        ``share`` is what each counts of one that is done by itself.
+        """
+        self._count(candidates, share * steps)
         found = list(candidates)
         sizes = np.array([one.which.size for one in candidates])
         for size in np.unique(sizes):
@@ -174,7 +182,7 @@ class SearchState:
                 found[i] = one
         return found
 
-    def _count(self, candidates: Sequence[Trial], steps: int) -> None:
+    def _count(self, candidates: Sequence[Trial], steps: float) -> None:
         """A refinement of `LONG` steps of a usual design counts one, of a small one less."""
         points = sum(sight.angle_deg.size * sight.rows.shape[1] for sight in self.merit.sights)
         for one in candidates:

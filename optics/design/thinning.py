@@ -9,22 +9,20 @@ import numpy as np
 from .state import LONG, SHORT, SOLVED, SearchState, Trial, enforce_limits_all, remove_layer
 
 _WIDTH, _FINISHED = 3, 10  # designs from which each layer is taken, and of what is left refined
-_POOLS = 4  # random ones drawn where taking a layer out fails
-_VARIED = 6
 _APART_NM = 10.0
 
-Draw = Callable[[int, int, Sequence[Trial]], list[Trial]]
-"""Random designs of so many layers, of which pool, and near which designs."""
+TryAnew = Callable[[int, Sequence[Trial]], list[Trial]]
+"""Designs of so many layers from those that came near with as many."""
 
 
 def thin_out(
-    bench: SearchState, solved: list[Trial], draw: Draw, *, tell: Callable[[], None]
+    bench: SearchState, solved: list[Trial], try_anew: TryAnew, *, tell: Callable[[], None]
 ) -> list[Trial]:
     """Designs that meet all goals with as few layers as are found to do, and those on the way.
 
     Every layer of the best designs is left out in turn, its neighbours joined where they are
-    alike; where none of that holds, random designs of one layer less are tried, some of them near
-    those that came nearest.
+    alike; where none of that holds, one layer less is searched for anew, from those that came
+    nearest.
     """
     level = solved
     while level[0].which.size > 1 and not bench.out_of_budget:
@@ -32,12 +30,8 @@ def thin_out(
         size = min(one.which.size for one in level)
         near = _without_a_layer(bench, [one for one in level if one.which.size == size])
         fewer = [one for one in near if one.merit <= SOLVED]
-        for pool in range(_POOLS):
-            if fewer or bench.out_of_budget:
-                break
-            tried = draw(size - 1, pool, near[:_VARIED])
-            fewer = [one for one in tried if one.merit <= SOLVED]
-            near = distinct([*near, *tried])
+        if not fewer and not bench.out_of_budget:
+            fewer = [one for one in try_anew(size - 1, near) if one.merit <= SOLVED]
         if not fewer:
             break
         level = distinct(fewer)
