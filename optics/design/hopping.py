@@ -1,75 +1,156 @@
 """Many designs at a time, each changed, refined and kept where that is better: basin hopping.
 
 A refinement ends in the nearest valley; valleys of coatings lie next to each other, and a layer
-taken out here and put in there leads from one to the next. Designs that hop together are computed
-at once, which costs a fraction of the time that they would take one after another.
+taken out here and put in there leads from one to the next. All designs that hop take a step in one
+computation. As soon as one has settled, or falls behind what others had reached after as many
+steps, its place is given to the next, so that the computation is always full.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, field
 
 import numpy as np
 
 from .._typing import FloatArray
-from .sampling import CHANGES, OFTEN, half_waves_nm
+from .changes import change_films
+from .least_squares import Descents
 from .state import SOLVED, SearchState, Trial
 
-_STEPS = (8, 30)  # of every design tried
-_NEAR, _MORE = 1.5, 60  # times the merit within which one is refined further, and so many steps
-# Counted: 40 designs of 12 layers at 38 wavelengths take the time of 2 to 4 done by themselves.
-_TOGETHER = 1.0 / 3.0
+# Successive halving without waiting: after so many steps the share of designs that goes on. Counted
+# on anti-reflection coatings and colours: four fifths of the hops that end lower than they began
+# are among these.
+_RUNGS = ((4, 0.45), (12, 0.65), (32, 0.6))
+_MOST_STEPS = 120
+_LOOSE = 1e-5  # relative fall of the squared merit at which a design has settled
+_LEARNT, _MEMORY = 16, 200  # designs seen at a rung before it drops any; that it remembers
 _WORTH = 0.999  # of the merit, below which a change is kept
-_MIXED = 8  # rounds after which the best take the places of the worst
+_MIXED = 8  # hops of each place after which the best take the places of the worst
 _SHARE = 4  # a quarter of them
-_TRIES = 4  # changes drawn until one can be made
+_PATIENCE, _AGAIN = 1000, 0.6  # hops at least, and as a share of those to the best, till they end
+_TOLD = 40  # steps between two words to a person who waits
 
 
 def hop(
     bench: SearchState,
     begin: Sequence[Trial],
     *,
-    middle_nm: float,
+    half_nm: FloatArray,
     rng: np.random.Generator,
-    rounds: int,
-    tell: Callable[[], None],
+    spend: float = np.inf,
+    tell: Callable[[], None] = lambda: None,
 ) -> list[Trial]:
-    """Designs that have hopped until one meets all goals, or the rounds or the effort are spent.
+    """Designs that have hopped, the best first.
+
+    It ends where one meets all goals, the effort is spent, or the best has stayed the best for
+    long, as measured by the hops that it took to find.
 
     Parameters
     ----------
     begin : sequence of Trial
-        Designs as they start, which can be made.
+        Designs as they start, of no more layers than are allowed, one for each place.
+    half_nm : ndarray, shape (M,)
+        Half a wave of each medium [nm].
+    spend : float
+        Refinements that may be spent.
     """
-    now, half = list(begin), half_waves_nm(bench, middle_nm)
-    for turn in range(1, rounds + 1):
-        if bench.out_of_budget or not now or min(one.merit for one in now) <= SOLVED:
-            break
-        tried = [_change(bench, one, half, rng) for one in now]
-        for steps in _STEPS:
-            tried = bench.refine_all(tried, True, steps, share=_TOGETHER)
-        near = [i for i, one in enumerate(tried) if one.merit < _NEAR * now[i].merit]
-        further = bench.refine_all([tried[i] for i in near], True, _MORE, share=_TOGETHER)
-        for i, one in zip(near, further, strict=True):
-            if one.merit < _WORTH * now[i].merit:
-                now[i] = bench.add(one)
-        if turn % _MIXED == 0:
-            now.sort(key=lambda one: one.rank)
-            few = len(now) // _SHARE
-            now[len(now) - few :] = now[:few]
+    if not begin:
+        return []
+    pool, end = _Pool(bench, list(begin), half_nm, rng), bench.spent + spend
+    turn = 0
+    while not (
+        bench.spent >= end or bench.out_of_budget or pool.least <= SOLVED or pool.has_settled
+    ):
+        pool.advance()
+        turn += 1
+        if turn % _TOLD == 0:
             tell()
-    return sorted(now, key=lambda one: one.rank)
+    return sorted(pool.held, key=lambda one: one.rank)
 
 
-def _change(bench: SearchState, one: Trial, half: FloatArray, rng: np.random.Generator) -> Trial:
-    """A design changed in one of the ways, kept to what can be made."""
-    for _ in range(_TRIES):
-        way = CHANGES[int(rng.choice(len(CHANGES), p=OFTEN))]
-        made = way(bench, one, half, rng)
-        if 0 < made.which.size <= bench.limits.most_layers:
-            break
-    else:
-        made = one
-    nm = np.clip(made.thickness_nm, bench.lower_nm(made.which), bench.upper_nm(made.which))
-    return replace(made, thickness_nm=nm)
+@dataclass(eq=False)
+class _Pool:
+    """Designs that hold their places, and what is tried in place of each."""
+
+    bench: SearchState
+    held: list[Trial]
+    half_nm: FloatArray
+    rng: np.random.Generator
+    hops: int = 0
+    found_at: int = 0
+    seen: list[list[float]] = field(default_factory=lambda: [[] for _ in _RUNGS])
+
+    def __post_init__(self) -> None:
+        count, most = len(self.held), self.bench.limits.most_layers
+        blank = np.zeros((count, most))
+        self.age = np.zeros(count, dtype=int)
+        self.tried = Descents.begin(blank.astype(np.intp), blank, blank.copy(), blank.copy())
+        for i in range(count):
+            self._renew(i)
+
+    @property
+    def least(self) -> float:
+        """The least merit of those held."""
+        return min(one.merit for one in self.held)
+
+    @property
+    def has_settled(self) -> bool:
+        """Whether it took long since the best was found."""
+        return self.hops - self.found_at > max(_PATIENCE, _AGAIN * self.found_at)
+
+    def advance(self) -> None:
+        """One step of all that is tried."""
+        settled = self.tried.advance(self.bench.merit, _LOOSE)
+        self.bench.count_pooled(self.tried.which.shape[1], len(self.held))
+        self.age += 1
+        for i in np.flatnonzero(settled | (self.age >= _MOST_STEPS)):
+            self._judge(int(i))
+        for rung, (steps, share) in enumerate(_RUNGS):
+            for i in np.flatnonzero(self.age == steps):
+                if self._falls_behind(int(i), rung, share):
+                    self._renew(int(i))
+
+    def _falls_behind(self, i: int, rung: int, share: float) -> bool:
+        """Whether a design is not among the better share of those that came to this rung."""
+        ratio = float(np.sqrt(self.tried.cost[i]) / self.held[i].merit)
+        seen = self.seen[rung]
+        seen.append(ratio)
+        del seen[:-_MEMORY]
+        return len(seen) > _LEARNT and ratio > float(np.quantile(seen, share))
+
+    def _judge(self, i: int) -> None:
+        """Keep what was tried where it is better, and try another."""
+        merit = float(np.sqrt(self.tried.cost[i]))
+        if merit < _WORTH * self.held[i].merit:
+            nm = self.tried.thickness_nm[i]
+            own = self.tried.upper_nm[i] > 0.0
+            one = Trial(self.held[i].family, self.tried.which[i][own], nm[own], merit)
+            if merit < _WORTH * self.least:
+                self.found_at = self.hops
+            self.held[i] = self.bench.add(one)
+        self._renew(i)
+
+    def _renew(self, i: int) -> None:
+        """A changed design to be tried in place of one, made up with empty layers."""
+        self.hops += 1
+        if self.hops % (_MIXED * len(self.held)) == 0:
+            self._mix()
+        bench, one = self.bench, self.held[i]
+        most = bench.limits.most_layers
+        which, nm = change_films(
+            (one.which, one.thickness_nm), self.half_nm, most=most, rng=self.rng
+        )
+        lower, upper = bench.lower_nm(which), bench.upper_nm(which)
+        more = (0, most - which.size)
+        self.tried.renew(
+            i, np.pad(which, more), np.pad(nm, more), np.pad(lower, more), np.pad(upper, more)
+        )
+        self.age[i] = 0
+
+    def _mix(self) -> None:
+        """The best take the places of the worst."""
+        order = sorted(range(len(self.held)), key=lambda i: self.held[i].rank)
+        few = len(order) // _SHARE
+        for good, poor in zip(order[:few], order[len(order) - few :], strict=True):
+            self.held[poor] = self.held[good]

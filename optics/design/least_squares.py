@@ -5,6 +5,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, fields
+
 import numpy as np
 
 from .._typing import BoolArray, FloatArray, IndexArray
@@ -13,6 +15,97 @@ from .merit import Merit
 _FIRST, _LEAST, _MOST = 0.1, 1e-9, 1e9  # damping, in units of the diagonal
 _EASED, _GOOD, _POOR = 0.15, 0.75, 0.25
 _STILL_NM = 1e-7
+_NOTHING = 1e-24  # of the squared merit
+
+
+@dataclass(eq=False)
+class Descents:
+    """Designs of L layers on their way down, a row each.
+
+    Attributes
+    ----------
+    which : ndarray of int, shape (B, L)
+    thickness_nm, lower_nm, upper_nm : ndarray, shape (B, L)
+        The best thicknesses so far, and their bounds.
+    cost : ndarray, shape (B,)
+        Squared merit; infinite until it is worked out.
+    damping : ndarray, shape (B,)
+    scale : ndarray, shape (B, L)
+        Largest curvature seen in each layer.
+    misses, slopes : ndarray, shape (B, n) and (B, n, L)
+        Of the thicknesses, or of no misses before any are worked out.
+    """
+
+    which: IndexArray
+    thickness_nm: FloatArray
+    lower_nm: FloatArray
+    upper_nm: FloatArray
+    cost: FloatArray
+    damping: FloatArray
+    scale: FloatArray
+    misses: FloatArray
+    slopes: FloatArray
+
+    @classmethod
+    def begin(
+        cls, which: IndexArray, thickness_nm: FloatArray, lower: FloatArray, upper: FloatArray
+    ) -> Descents:
+        """Designs of which nothing is worked out yet."""
+        (count, layers), x = thickness_nm.shape, np.clip(thickness_nm, lower, upper)
+        return cls(
+            np.array(np.broadcast_to(which, x.shape)), x, lower, upper, np.full(count, np.inf),
+            np.full(count, _FIRST), np.zeros_like(x), np.zeros((count, 0)),
+            np.zeros((count, 0, layers)),
+        )  # fmt: skip
+
+    def keep(self, rows: BoolArray) -> Descents:
+        """Some of the designs."""
+        return Descents(*(getattr(self, one.name)[rows] for one in fields(self)))
+
+    def renew(
+        self, row: int, which: IndexArray, thickness_nm: FloatArray, lower: FloatArray,
+        upper: FloatArray,
+    ) -> None:  # fmt: skip
+        """Another design in the place of one."""
+        self.which[row], self.lower_nm[row], self.upper_nm[row] = which, lower, upper
+        self.thickness_nm[row] = np.clip(thickness_nm, lower, upper)
+        self.cost[row], self.damping[row], self.scale[row] = np.inf, _FIRST, 0.0
+        self.misses[row], self.slopes[row] = 0.0, 0.0
+
+    def advance(self, merit: Merit, stop: float) -> BoolArray:
+        """One step of every design; those that have settled, shape (B,).
+
+        A step is kept where it lowers the merit; the first one of a design only works it out.
+        """
+        r, J, x, lower, upper = (
+            self.misses, self.slopes, self.thickness_nm, self.lower_nm, self.upper_nm,
+        )  # fmt: skip
+        fresh = np.isinf(self.cost)
+        g, H = np.einsum("bnl,bn->bl", J, r), np.swapaxes(J, -1, -2) @ J
+        self.scale = np.maximum(self.scale, np.diagonal(H, axis1=-2, axis2=-1))
+        pressed = ((x <= lower) & (g > 0.0)) | ((x >= upper) & (g < 0.0))
+        tried = np.clip(
+            x + _damped_step(g, H, self.damping[:, None] * self.scale, pressed), lower, upper
+        )
+        step = tried - x
+        foreseen = -(2.0 * (g * step).sum(-1) + np.einsum("bi,bij,bj->b", step, H, step))
+        r_new, J_new = merit.with_slopes(self.which, tried)
+        cost = (r_new * r_new).sum(axis=-1)
+        fall = self.cost - cost
+        better = fall > 0.0
+        ratio = np.where(fresh, 0.5, fall / np.maximum(foreseen, 1e-300))
+        settled = (better & (fall <= stop * self.cost)) | (np.abs(step).max(-1) < _STILL_NM)
+        self.thickness_nm = np.where(better[:, None], tried, x)
+        self.cost = np.where(better, cost, self.cost)
+        if better.all() or r.shape != r_new.shape:
+            self.misses, self.slopes = r_new, J_new
+        else:
+            self.misses = np.where(better[:, None], r_new, r)
+            self.slopes = np.where(better[:, None, None], J_new, J)
+        self.damping *= np.where(ratio > _GOOD, _EASED, np.where(ratio < _POOR, 4.0, 1.0))
+        self.damping = np.maximum(self.damping, _LEAST)
+        stuck = (self.damping >= _MOST) | (self.cost <= _NOTHING)
+        return np.asarray((settled & ~fresh) | stuck)
 
 
 def descend(
@@ -50,34 +143,15 @@ def descend(
     drop out. Measured against one at a time: a third to an eighth of the time each.
     """
     lower, upper = (np.broadcast_to(b, thickness_nm.shape) for b in (lower_nm, upper_nm))
-    x: FloatArray = np.clip(thickness_nm, lower, upper)
-    r, J = merit.with_slopes(which, x)
-    cost = (r * r).sum(axis=-1)
-    damping, scale = np.full(len(x), _FIRST), np.zeros_like(x)
-    at = np.flatnonzero(cost > 0.0)
-    r, J = r[at], J[at]
-    for _ in range(steps - 1):
+    x, cost = np.array(thickness_nm, dtype=float), np.full(len(thickness_nm), np.inf)
+    at, going = np.arange(len(x)), Descents.begin(which, thickness_nm, lower, upper)
+    for _ in range(steps):
         if not at.size:
             break
-        g, H = np.einsum("bnl,bn->bl", J, r), np.swapaxes(J, -1, -2) @ J
-        scale[at] = np.maximum(scale[at], np.diagonal(H, axis1=-2, axis2=-1))
-        pressed = ((x[at] <= lower[at]) & (g > 0.0)) | ((x[at] >= upper[at]) & (g < 0.0))
-        step = _damped_step(g, H, damping[at, None] * scale[at], pressed)
-        tried = np.clip(x[at] + step, lower[at], upper[at])
-        step = tried - x[at]
-        foreseen = -(2.0 * (g * step).sum(-1) + np.einsum("bi,bij,bj->b", step, H, step))
-        r_new, J_new = merit.with_slopes(which[at], tried)
-        fall = cost[at] - (r_new * r_new).sum(axis=-1)
-        better = fall > 0.0
-        ratio = fall / np.maximum(foreseen, 1e-300)
-        settled = (better & (fall <= stop * cost[at])) | (np.abs(step).max(-1) < _STILL_NM)
-        x[at[better]] = tried[better]
-        cost[at] -= np.where(better, fall, 0.0)
-        r, J = np.where(better[:, None], r_new, r), np.where(better[:, None, None], J_new, J)
-        damping[at] *= np.where(ratio > _GOOD, _EASED, np.where(ratio < _POOR, 4.0, 1.0))
-        damping[at] = np.maximum(damping[at], _LEAST)
-        stay = ~settled & (damping[at] < _MOST) & (cost[at] > 1e-24)
-        at, r, J = at[stay], r[stay], J[stay]
+        settled = going.advance(merit, stop)
+        x[at], cost[at] = going.thickness_nm, going.cost
+        if settled.any():
+            at, going = at[~settled], going.keep(~settled)
     return x, np.sqrt(cost)
 
 

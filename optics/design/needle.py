@@ -1,4 +1,4 @@
-"""Designs made better in their order of media: layers inserted, taken out and grown back.
+"""Designs made better by layers inserted where that helps.
 
 A layer is inserted where an infinitely thin one would already lower the merit: all places and
 materials are tried in one pass as layers of no thickness, whose slopes the gradient tells.
@@ -12,7 +12,7 @@ from itertools import permutations
 import numpy as np
 
 from .._typing import FloatArray, IndexArray
-from .state import SHORT, SOLVED, WORTH, SearchState, Trial, enforce_limits_all, remove_layer
+from .state import SHORT, SOLVED, WORTH, SearchState, Trial, enforce_limits_all
 
 _SPOT_NM, _MOST_SPOTS = 15.0, 8  # how far apart places in one layer are, and how many
 _THIN_NM, _THICK_NM = 1.0, 40.0  # of a layer just inserted
@@ -30,29 +30,6 @@ def grow_by_needles(bench: SearchState, candidates: Sequence[Trial]) -> list[Tri
         for i, one in found.items():
             best[i] = bench.add(one)
         open_ = [i for i in found if best[i].merit > SOLVED]
-    return best
-
-
-def exchange_layers(bench: SearchState, candidates: Sequence[Trial]) -> list[Trial]:
-    """Take out each layer in turn and let the design grow back elsewhere, while that helps."""
-    best = list(candidates)
-    open_ = list(range(len(best)))
-    while open_ and not bench.out_of_budget:
-        less = {
-            i: [remove_layer(bench, best[i], j) for j in range(best[i].which.size)]
-            for i in open_
-            if best[i].merit > SOLVED and best[i].which.size > 1
-        }
-        fewer = _shortlist(bench, less, _WIDTH)
-        made = enforce_limits_all(bench, [one for _, one in fewer])
-        back = grow_by_needles(bench, [bench.add(one) for one in made])
-        better: dict[int, Trial] = {}
-        for (i, _), one in sorted(zip(fewer, back, strict=True), key=lambda pair: pair[1].rank):
-            if one.merit < WORTH * best[i].merit:
-                better.setdefault(i, bench.add(one))
-        for i, one in better.items():
-            best[i] = one
-        open_ = list(better)
     return best
 
 

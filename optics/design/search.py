@@ -1,9 +1,9 @@
 """The search for designs: a ladder of more and more layers, then back down to the fewest that do.
 
-On each rung designs grow from those of the rung below, families of the trade join, and random ones
-are refined by successive halving: all a few steps, the better half some more, and few to the end.
-The first rung that meets all goals is the last; from there layers are taken out again. So the
-answer hangs little on how many layers are allowed, where fewer do.
+On each rung designs grow from those of the rung below, families of the trade join, and a crowd of
+designs hops from valley to valley. The first rung that meets all goals is the last; from there
+layers are taken out again. So the answer hangs little on how many layers are allowed, where fewer
+do. Where the top rung meets them not, crowds that know nothing of each other hop until two agree.
 """
 
 from __future__ import annotations
@@ -16,24 +16,26 @@ import numpy as np
 from .._typing import IndexArray
 from .hopping import hop
 from .needle import grow_by_needles
-from .sampling import sample_designs
+from .sampling import half_waves_nm, sample_designs
 from .starts import Start
 from .state import LONG, SOLVED, SearchState, Trial, enforce_limits_all
 from .thinning import distinct, spread_out, thin_out
 
 _RUNGS = (3, 6, 12, 20, 28, 40)
-_POOL_BELOW, _POOL = 0.1, 0.3  # random starts at once, as shares of the effort: lower rungs, top
-_FEWEST = 4
-# Shares that go on, for so many steps. Counted on anti-reflection coatings: of the starts that come
-# to the best valley most are among the best half after 6 steps, a fifth after 15, a tenth after 30.
-_HEATS = ((1.0, 6), (0.45, 8), (0.2, 16), (0.1, 40), (0.03, 100))
+_BELOW, _FEWER = 0.05, 0.12  # shares of the effort for a rung below the top, and a layer less
+_PLACES = 48  # designs that hop at once; the more, the less each takes, up to about so many
+# Random designs for each place they take, and heats of steps and the share that goes on. Counted on
+# anti-reflection coatings: most that come to the best valley are among the best half after 6.
+_DRAWN, _HEATS = 4, ((6, 0.5), (10, 0.25))
+_NEAR = (
+    0.15  # the most places given to designs that are known: with half, crowds end in their valleys
+)
+_CROWDS = 20  # at most
+_AGREE = 1.002  # merits of crowds that have found the same
 _STARTS_EACH, _STARTS_MORE = 2, 6  # of a family, and of all others
 _GROWN = 4  # designs that grow
-_EARLY = 3  # heats of designs that hop from there
-_HOPPING, _HOPS = 40, 2**31  # designs at once, and their random stream
-_MOST_ROUNDS, _FEWER_ROUNDS = 1000, 16  # of hops, at the top and with a layer less
-_CLIMBING = 0.75  # share of the effort that is left for climbing; the rest takes layers out
-_POLISH = 400  # steps at the end, for valleys that are long and flat
+_CLIMBING = 0.85  # share of the effort that is left for climbing; the rest takes layers out
+_POLISH, _POLISHED = 400, 4  # steps at the end, for valleys that are long and flat; for so many
 _KEPT = 8
 _WALKED = 2  # how many times finer the grid is on which layers are taken out
 
@@ -109,49 +111,46 @@ class _Ladder:
         known = [replace(o, merit=bench.merit.value(o.which, o.thickness_nm)) for o in known]
         self._tell()
         found = [*known, *self._families(fewer, n)]
-        near = [*found, *grow_by_needles(bench, distinct(found)[:_GROWN])]
-        drawn = self.draw(n, 0, near, orders=near, is_full=is_top)
-        found = distinct([*near, *drawn])
-        if not is_top or found[0].merit <= SOLVED or bench.out_of_budget:
-            return found[:_KEPT]
-        return distinct([*found, *self.hop(n, found, _MOST_ROUNDS)])[:_KEPT]
+        found = [*found, *grow_by_needles(bench, distinct(found)[:_GROWN])]
+        if min(one.merit for one in found) <= SOLVED:
+            return distinct(found)[:_KEPT]
+        if not is_top:
+            return distinct([*found, *self.hop(n, 0, found, spend=_BELOW * bench.effort)])[:_KEPT]
+        return self.hop_until_two_agree(n, found)
 
-    def draw(
-        self,
-        n: int,
-        pool: int,
-        known: Sequence[Trial],
-        *,
-        orders: Sequence[Trial] = (),
-        is_full: bool = True,
+    def hop_until_two_agree(self, n: int, known: Sequence[Trial]) -> list[Trial]:
+        """The best of crowds of which the first knows what was found, and the others nothing."""
+        found, least = list(known), np.inf
+        for crowd in range(_CROWDS):
+            own = self.hop(n, crowd, [] if crowd else found)
+            found = distinct([*found, *own])
+            before, least = least, min(least, own[0].merit)
+            agree = max(before, own[0].merit) <= _AGREE * least
+            if least <= SOLVED or self.bench.out_of_budget or agree:
+                break
+        return found[:_KEPT]
+
+    def hop(
+        self, n: int, crowd: int, known: Sequence[Trial], *, spend: float = np.inf
     ) -> list[Trial]:
-        """Random designs of ``n`` layers, fewer and fewer of them refined further and further.
-
-        Some lie near those ``known``, some are of the ``orders`` of media of good ones.
-        """
+        """Designs of up to ``n`` layers that come of hopping from those known and from others."""
         bench = self.bench
-        rng = np.random.default_rng((self.seed, n, pool))
-        count = max(_FEWEST, round((_POOL if is_full else _POOL_BELOW) * bench.effort))
+        rng = np.random.default_rng((self.seed, n, crowd))
         before, bench.limits = bench.limits, replace(bench.limits, most_layers=n)
+        half = half_waves_nm(bench, self.middle_nm)
+        near = spread_out([o for o in known if o.which.size <= n], round(_NEAR * _PLACES))
         some = sample_designs(
-            bench, spread_out([one for one in known if one.which.size <= n], _KEPT), count,
-            middle_nm=self.middle_nm, rng=rng, orders=_list_orders([*known, *orders], n),
+            bench, _DRAWN * (_PLACES - len(near)), half_nm=half, rng=rng,
+            orders=_list_orders(known, n),
         )  # fmt: skip
-        for share, steps in _HEATS[:_EARLY] if is_full else _HEATS:
-            left = distinct(some)[: max(1, round(share * count))]
-            some = bench.refine_all(left, True, steps)
+        for steps, share in _HEATS:
+            some = bench.refine_all(some, True, steps)
+            left = round(share * _DRAWN * (_PLACES - len(near)))
+            some = sorted(some, key=lambda one: one.rank)[:left]
+        found = hop(bench, [*near, *some], half_nm=half, rng=rng, spend=spend, tell=self._tell)
+        best = bench.refine_all(distinct(found)[:_POLISHED], True, _POLISH)
         bench.limits = before
-        return [bench.add(one) for one in some]
-
-    def hop(self, n: int, known: Sequence[Trial], rounds: int) -> list[Trial]:
-        """Designs of up to ``n`` layers that come of hopping from those known, the best first."""
-        bench, before = self.bench, self.bench.limits
-        bench.limits = replace(before, most_layers=n)
-        begin = spread_out([one for one in known if one.which.size <= n], _HOPPING)
-        rng = np.random.default_rng((self.seed, n, _HOPS))
-        found = hop(bench, begin, middle_nm=self.middle_nm, rng=rng, rounds=rounds, tell=self._tell)
-        bench.limits = before
-        return found
+        return distinct(bench.add(one) for one in [*best, *found])
 
     def walk_down(self, known: list[Trial]) -> None:
         """Look for the fewest layers that meet all goals, on a finer grid."""
@@ -160,11 +159,11 @@ class _Ladder:
         again = bench.refine_all(known, True, LONG)
         solved = [bench.add(one) for one in distinct(again) if one.merit <= SOLVED]
         if solved:
-            thin_out(bench, solved, self._try_anew, tell=self._tell)
+            thin_out(bench, solved, self._search_again, tell=self._tell)
 
-    def _try_anew(self, n: int, near: Sequence[Trial]) -> list[Trial]:
-        """Designs of ``n`` layers that hop from those near and from random ones."""
-        return self.hop(n, [*near, *self.draw(n, 0, near[:_KEPT])], _FEWER_ROUNDS)
+    def _search_again(self, n: int, near: Sequence[Trial]) -> list[Trial]:
+        """Designs of ``n`` layers, from those that came near."""
+        return self.hop(n, 0, near, spend=_FEWER * self.bench.effort)
 
     def _families(self, fewer: int, n: int) -> list[Trial]:
         """The best designs of every family, and the best of the rest, refined."""
