@@ -18,6 +18,7 @@ _KICKS = (0.1, 0.3, 0.6)  # standard deviations of the logarithm of a thickness
 _THIN_SHARE = 0.6  # of half a wave, of a layer put in
 _TAKEN_OUT = 0.5  # how often a layer makes room for another where it need not
 _WITHIN = 0.8  # how often one comes to lie within another
+_ORDERS = (-2, -1, 1, 2)  # half waves a layer is shifted by
 _TRIES = 4  # changes drawn until one keeps to the number of layers
 
 
@@ -65,6 +66,29 @@ def _replace_layer(films: Films, half_nm: FloatArray, _: int, rng: np.random.Gen
     return join_layers(which, nm)
 
 
+def _shift_order(films: Films, half_nm: FloatArray, _: int, rng: np.random.Generator) -> Films:
+    """One layer thicker or thinner by half a wave, which turns the middle of the band by none."""
+    which, nm = films[0], films[1].copy()
+    j = int(rng.integers(which.size))
+    by = half_nm[which[j]]
+    nm[j] += by if nm[j] <= by or rng.uniform() < 0.5 else -by
+    return which, nm
+
+
+def list_shifts(films: Films, half_nm: FloatArray, *, thickest_nm: FloatArray) -> list[Films]:
+    """The films with each layer in turn thicker or thinner by one or two half waves.
+
+    ``thickest_nm`` is the most of each medium, shape (M,).
+    """
+    which, nm = films
+    shifted = [(j, nm[j] + k * half_nm[which[j]]) for j in range(which.size) for k in _ORDERS]
+    return [
+        (which, np.concatenate([nm[:j], [d], nm[j + 1 :]]))
+        for j, d in shifted
+        if 0.0 < d < thickest_nm[which[j]]
+    ]
+
+
 def _move_layer(films: Films, half_nm: FloatArray, most: int, rng: np.random.Generator) -> Films:
     """One layer taken out, and one put in elsewhere: within a layer, or on the outside.
 
@@ -88,5 +112,7 @@ def _move_layer(films: Films, half_nm: FloatArray, most: int, rng: np.random.Gen
 
 
 _Change = Callable[[Films, FloatArray, int, np.random.Generator], Films]
-_CHANGES: tuple[_Change, ...] = (_shake, _redraw_run, _replace_layer, _move_layer)
-_OFTEN = np.cumsum((0.15, 0.35, 0.15))  # how often each is drawn, up to the last
+_CHANGES: tuple[_Change, ...] = (
+    _shake, _redraw_run, _replace_layer, _shift_order, _move_layer,
+)  # fmt: skip
+_OFTEN = np.cumsum((0.12, 0.3, 0.13, 0.12))  # how often each is drawn, up to the last

@@ -9,14 +9,14 @@ steps, its place is given to the next, so that the computation is always full.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from .._typing import FloatArray
-from .changes import change_films
+from .changes import change_films, list_shifts
 from .least_squares import Descents
-from .state import SOLVED, SearchState, Trial
+from .state import LONG, SHORT, SOLVED, SearchState, Trial
 
 # Successive halving without waiting: after so many steps the share of designs that goes on. Counted
 # on anti-reflection coatings and colours: four fifths of the hops that end lower than they began
@@ -26,9 +26,10 @@ _MOST_STEPS = 120
 _LOOSE = 1e-5  # relative fall of the squared merit at which a design has settled
 _LEARNT, _MEMORY = 16, 200  # designs seen at a rung before it drops any; that it remembers
 _WORTH = 0.999  # of the merit, below which a change is kept
-_MIXED = 8  # hops of each place after which the best take the places of the worst
+_MIXED = 30  # hops of each place after which the best take the places of the worst
 _SHARE = 4  # a quarter of them
 _PATIENCE, _AGAIN = 1000, 0.6  # hops at least, and as a share of those to the best, till they end
+_SHIFTED = ((SHORT, 6), (LONG, 1))  # steps after a shift by half waves, and how many go on
 _TOLD = 40  # steps between two words to a person who waits
 
 
@@ -67,6 +68,24 @@ def hop(
         if turn % _TOLD == 0:
             tell()
     return sorted(pool.held, key=lambda one: one.rank)
+
+
+def shift_orders(bench: SearchState, one: Trial, *, half_nm: FloatArray) -> Trial:
+    """The best design that comes of shifting one layer after another by half waves.
+
+    A thick layer has a valley for each half wave, which changes at random seldom come across.
+    """
+    while one.merit > SOLVED and not bench.out_of_budget:
+        most = bench.upper_nm(np.arange(half_nm.size))
+        shifted = list_shifts((one.which, one.thickness_nm), half_nm, thickest_nm=most)
+        tried = [replace(one, thickness_nm=nm) for _, nm in shifted]
+        for steps, count in _SHIFTED:
+            tried = bench.refine_all(tried, True, steps)
+            tried = sorted(tried, key=lambda o: o.rank)[:count]
+        if not tried or tried[0].merit >= _WORTH * one.merit:
+            return one
+        one = bench.add(tried[0])
+    return one
 
 
 @dataclass(eq=False)

@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from .._typing import IndexArray
-from .hopping import hop
+from .hopping import hop, shift_orders
 from .needle import grow_by_needles
 from .sampling import half_waves_nm, sample_designs
 from .starts import Start
@@ -149,6 +149,7 @@ class _Ladder:
             some = sorted(some, key=lambda one: one.rank)[:left]
         found = hop(bench, [*near, *some], half_nm=half, rng=rng, spend=spend, tell=self._tell)
         best = bench.refine_all(distinct(found)[:_POLISHED], True, _POLISH)
+        best = [shift_orders(bench, one, half_nm=half) for one in distinct(best)[:_POLISHED]]
         bench.limits = before
         return distinct(bench.add(one) for one in [*best, *found])
 
