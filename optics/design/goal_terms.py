@@ -29,9 +29,10 @@ _STEP_SHARE = 0.015  # of the middle wavelength: 8 nm at 550
 # L quarter waves repeat in wavelength after 2 λ / L; nine points or more lie in one repeat.
 _POINTS_PER_REPEAT = 9.0
 _FEWEST_STEPS = 8
-# Colours are interpolated between the points: at 15 nm those of thin films are within 0.2 ΔE of
-# those at 1 nm, 0.04 in the mean, and within 0.01 at 7.5 nm (counted on 200 fringes).
-_COLOUR_STEP_NM, _SOLAR_STEP_NM, _EMITTANCE_STEP_NM = 15.0, 10.0, 250.0
+_COLOUR_STEP_NM, _SOLAR_STEP_NM, _EMITTANCE_STEP_NM = 5.0, 10.0, 250.0
+# A search compares colours that are interpolated between fewer points: at 15 nm those of thin films
+# are within 0.2 ΔE of those at 1 nm, 0.04 in the mean (counted on 200 fringes).
+_ROUGH_COLOUR_STEP_NM = 15.0
 _LATEST_SOLAR_NM = 400.0  # start of the data of plastics; 5 % of sunlight lies before it
 _ANGLE_STEP_DEG = 15.0
 _MOST_DENSE_ANGLES = 3
@@ -227,11 +228,16 @@ def _dot(spectra: FloatArray, weights: FloatArray) -> FloatArray:
 
 
 def grid_of(
-    goal: Goal, media: Sequence[Medium], density: int = 1, *, layers: int = 1
+    goal: Goal,
+    media: Sequence[Medium],
+    density: int = 1,
+    *,
+    layers: int = 1,
+    is_rough: bool = False,
 ) -> FloatArray:
     """Wavelengths [nm] on which a goal is computed, ``density`` times as many as the least.
 
-    The more layers a design may have, the more wavelengths.
+    The more layers a design may have, the more wavelengths; fewer for a colour that is ``rough``.
 
     Raises
     ------
@@ -242,7 +248,9 @@ def grid_of(
         return _even_grid(_emittance_span(media), _EMITTANCE_STEP_NM / density)
     if goal.quantity == "colour" or goal.count == "luminous":
         middle = 0.5 * sum(goal.span_nm)
-        step = min(_COLOUR_STEP_NM, 2.0 * middle / (_POINTS_PER_REPEAT * layers))
+        repeat_nm = 2.0 * middle / layers
+        rough = min(_ROUGH_COLOUR_STEP_NM, repeat_nm / _POINTS_PER_REPEAT)
+        step = max(rough, _COLOUR_STEP_NM) if is_rough else _COLOUR_STEP_NM
         return _even_grid(goal.span_nm, step / density)
     if goal.count == "solar":
         return _even_grid(_solar_span(goal, media), _SOLAR_STEP_NM / density)

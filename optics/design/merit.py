@@ -79,6 +79,8 @@ class Merit:
         Wavelengths added to the grid of each goal, or nothing.
     cover : tuple of Layer
         Films above those of every design.
+    is_rough : bool
+        Whether colours are on the grids of a search.
 
     Notes
     -----
@@ -97,6 +99,7 @@ class Merit:
     layers: int = 1
     extra_nm: tuple[tuple[float, ...], ...] = ()
     cover: tuple[Layer, ...] = ()
+    is_rough: bool = False
 
     def value(self, which: IndexArray, thickness_nm: FloatArray) -> float:
         """Root mean square miss of one design [percent points]."""
@@ -181,13 +184,17 @@ class Merit:
             total_nm=self.total_nm, layers=self.layers, extra_nm=self.extra_nm, cover=self.cover,
         )  # fmt: skip
 
-    def for_layers(self, layers: int) -> Merit:
-        """The same goals on the grids that designs of up to so many layers need."""
-        if layers == self.layers:
+    def for_layers(self, layers: int, *, is_rough: bool = False) -> Merit:
+        """The same goals on the grids that designs of up to so many layers need.
+
+        Rough ones do for a search, which looks at colours on fewer wavelengths.
+        """
+        if (layers, is_rough) == (self.layers, self.is_rough):
             return self
         return make_merit(
             self.base, self.palette, self.goals, density=self.density,
             total_nm=self.total_nm, layers=layers, extra_nm=self.extra_nm, cover=self.cover,
+            is_rough=is_rough,
         )  # fmt: skip
 
     def with_more_points(self, extra_nm: Sequence[FloatArray]) -> Merit:
@@ -266,6 +273,7 @@ def make_merit(
     layers: int = 1,
     extra_nm: Sequence[Sequence[float]] = (),
     cover: tuple[Layer, ...] = (),
+    is_rough: bool = False,
 ) -> Merit:
     """Make goals ready to be computed.
 
@@ -284,6 +292,8 @@ def make_merit(
         For each goal, wavelengths [nm] to be looked at as well.
     cover : tuple of Layer
         Films above those of every design, from the light inward: a protective layer.
+    is_rough : bool
+        Whether colours are looked at on fewer wavelengths, as a search does.
 
     Raises
     ------
@@ -302,7 +312,8 @@ def make_merit(
     for at, goal in enumerate(goals):
         seen_base = warm_base(base)[0] if goal.quantity == "emittance" else base
         media = (*films, seen_base.substrate)
-        grid, angles = grid_of(goal, media, density, layers=layers), angles_of(goal, density)
+        grid = grid_of(goal, media, density, layers=layers, is_rough=is_rough)
+        angles = angles_of(goal, density)
         if extra_nm and len(extra_nm[at]):
             grid = np.union1d(grid, extra_nm[at])
         way = (goal.quantity, goal.view) if goal.quantity in PHASES else goal.view == "back"
@@ -328,7 +339,7 @@ def make_merit(
     added = tuple(tuple(float(nm) for nm in one) for one in extra_nm)
     return Merit(
         base, tuple(palette), tuple(goals), seen, tuple(terms), density, total_nm, layers, added,
-        cover,
+        cover, is_rough,
     )  # fmt: skip
 
 

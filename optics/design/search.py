@@ -107,12 +107,12 @@ class _Ladder:
         bench = self.bench
         fewer = max((one.which.size for one in known), default=0)
         bench.limits = replace(bench.limits, most_layers=n)
-        bench.move_to(bench.merit.for_layers(n))
+        bench.move_to(bench.merit.for_layers(n, is_rough=True))
         known = [replace(o, merit=bench.merit.value(o.which, o.thickness_nm)) for o in known]
         self._tell()
         found = [*known, *self._families(fewer, n)]
         found = [*found, *grow_by_needles(bench, distinct(found)[:_GROWN])]
-        if min(one.merit for one in found) <= SOLVED:
+        if found and min(one.merit for one in found) <= SOLVED:
             return distinct(found)[:_KEPT]
         if not is_top:
             return distinct([*found, *self.hop(n, 0, found, spend=_BELOW * bench.effort)])[:_KEPT]

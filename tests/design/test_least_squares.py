@@ -9,7 +9,7 @@ from scipy.optimize import least_squares
 from oxhue.optics.design.goal_reader import parse_goal
 from oxhue.optics.design.least_squares import descend
 from oxhue.optics.design.merit import make_merit
-from oxhue.optics.design.sampling import sample_designs
+from oxhue.optics.design.sampling import half_waves_nm, sample_designs
 from oxhue.optics.design.starts import caps_nm, middle_nm
 from oxhue.optics.design.state import Limits, SearchState, enforce_limits_all
 from oxhue.optics.films.notation import parse_medium, parse_stack
@@ -83,18 +83,17 @@ def bench(most=6, thinnest=8.0):
 
 def test_random_designs_keep_to_the_number_of_layers_and_have_no_equal_neighbours():
     one = bench()
-    middle = middle_nm(MERIT)
-    first = sample_designs(one, [], 40, middle_nm=middle, rng=np.random.default_rng(1))
+    half = half_waves_nm(one, middle_nm(MERIT))
+    orders = [np.array([1, 0, 1, 0, 1])]
+    first = sample_designs(one, 40, half_nm=half, rng=np.random.default_rng(1), orders=orders)
     assert len(first) == 40
-    one.add(first[0])
-    for design in [
-        *first,
-        *sample_designs(one, [first[0]], 80, middle_nm=middle, rng=np.random.default_rng(2)),
-    ]:
+    sizes = [design.which.size for design in first]
+    assert 20 <= sizes.count(5) < 40  # three of four are of the order given
+    for design in first:
         assert 1 <= design.which.size <= 6
         assert np.all(np.diff(design.which) != 0)
         assert design.thickness_nm.min() > 0.0
-    again = sample_designs(bench(), [], 40, middle_nm=middle, rng=np.random.default_rng(1))
+    again = sample_designs(bench(), 40, half_nm=half, rng=np.random.default_rng(1), orders=orders)
     assert all(
         np.array_equal(a.thickness_nm, b.thickness_nm) for a, b in zip(first, again, strict=True)
     )
@@ -102,9 +101,9 @@ def test_random_designs_keep_to_the_number_of_layers_and_have_no_equal_neighbour
 
 def test_many_made_makeable_together_keep_to_the_limits():
     one = bench()
-    middle = middle_nm(MERIT)
+    half = half_waves_nm(one, middle_nm(MERIT))
     made = enforce_limits_all(
-        one, sample_designs(one, [], 12, middle_nm=middle, rng=np.random.default_rng(1))
+        one, sample_designs(one, 12, half_nm=half, rng=np.random.default_rng(1))
     )
     assert len(made) == 12
     for design in made:
