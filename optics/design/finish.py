@@ -67,6 +67,12 @@ def finish_design(bench: SearchState, candidate: Trial, *, with_fewest: bool = T
     return replace(made, merit=merit.value(made.which, made.thickness_nm))
 
 
+def keep_those_that_hold(bench: SearchState, candidates: Sequence[Trial]) -> list[Trial]:
+    """Designs that meet every goal between all points too, once polished; others are left out."""
+    done = [_polish(bench, one)[0] for one in candidates]
+    return [one for one in done if holds(bench.merit, one)]
+
+
 def holds(merit: Merit, candidate: Trial) -> bool:
     """Whether a design meets every goal between all points as well."""
     if not candidate.which.size:
@@ -93,8 +99,7 @@ def _polish(fine: SearchState, candidate: Trial) -> tuple[Trial, Merit]:
         merit = merit.with_more_points(places)
         if worst <= 0.0:
             break
-        aimed = _with_goals(merit, [_tighten(goal) for goal in merit.goals])
-        made = enforce_limits(replace(fine, merit=aimed), tried[-1])
+        made = enforce_limits(replace(fine, merit=aim_within(merit)), tried[-1])
         if not made.which.size:
             break
         tried.append(made)
@@ -116,10 +121,12 @@ def _failing(merit: Merit, candidate: Trial) -> tuple[list[FloatArray], float]:
     return places, worst
 
 
-def _with_goals(merit: Merit, goals: Sequence[Goal]) -> Merit:
+def aim_within(merit: Merit) -> Merit:
+    """The same with every bound a little stricter, so that what meets it bears a rounding."""
     return make_merit(
-        merit.base, merit.palette, goals, density=merit.density, total_nm=merit.total_nm,
-        layers=merit.layers, extra_nm=merit.extra_nm, cover=merit.cover,
+        merit.base, merit.palette, [_tighten(goal) for goal in merit.goals],
+        density=merit.density, total_nm=merit.total_nm, layers=merit.layers,
+        extra_nm=merit.extra_nm, cover=merit.cover,
     )  # fmt: skip
 
 

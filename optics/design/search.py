@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from .._typing import IndexArray
+from .finish import aim_within, keep_those_that_hold
 from .hopping import hop, shift_orders
 from .needle import grow_by_needles
 from .sampling import half_waves_nm, sample_designs
@@ -82,7 +83,7 @@ def search(
                 more = False
         bench.share = 1.0
         if any(one.merit <= SOLVED for one in known):
-            bench.move_to(merit.for_layers(top).with_denser_grids(_WALKED))
+            bench.move_to(aim_within(merit.for_layers(top).with_denser_grids(_WALKED)))
             ladder.walk_down(known)
         else:
             for one in bench.refine_all(bench.rank_all()[:_KEPT], True, _POLISH):
@@ -159,8 +160,11 @@ class _Ladder:
         self._tell()
         again = bench.refine_all(known, True, LONG)
         solved = [bench.add(one) for one in distinct(again) if one.merit <= SOLVED]
-        if solved:
-            thin_out(bench, solved, self._search_again, tell=self._tell)
+        if not solved:
+            return
+        fewest = thin_out(bench, solved, self._search_again, tell=self._tell)
+        for one in keep_those_that_hold(bench, fewest[:_POLISHED]):
+            bench.add(one)
 
     def _search_again(self, n: int, near: Sequence[Trial]) -> list[Trial]:
         """Designs of ``n`` layers, from those that came near."""

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from oxhue.optics.design.extremes import check_goals, find_extremes
-from oxhue.optics.design.finish import finish_design
+from oxhue.optics.design.finish import aim_within, finish_design, keep_those_that_hold
 from oxhue.optics.design.goal_reader import parse_goal
 from oxhue.optics.design.merit import make_merit
 from oxhue.optics.design.observation import make_stack
@@ -89,6 +89,33 @@ def test_a_design_that_fails_between_the_points_is_polished_until_it_holds():
     assert not check_goals(merit, which, start.thickness_nm)[0].met
     made = finish_design(bench, start)
     assert check_goals(merit, made.which, made.thickness_nm)[0].met
+
+
+def test_only_designs_that_can_be_made_to_hold_are_kept():
+    merit = merit_of(["R>93% 505..600nm"], layers=11)
+    bench = SearchState(merit, Limits(11), caps_nm(merit), 60)
+    which, few = np.array([1, 0] * 5 + [1]), np.array([1])
+    near = bench.make_trial("test", which, 0.93 * 550.0 / 4.0 / np.array([1.46, 2.35])[which])
+    hopeless = bench.make_trial("test", few, [58.0])
+    (kept,) = keep_those_that_hold(bench, [hopeless, near])
+    assert kept.which.tolist() == which.tolist()
+    assert check_goals(merit, kept.which, kept.thickness_nm)[0].met
+
+
+def test_what_meets_the_stricter_bounds_bears_a_rounding():
+    loose = merit_of(["R>93% 505..600nm", "T=50% 700nm within 2%", "R=4% 800nm"], layers=11)
+    strict = aim_within(loose)
+    asked = [(goal.wanted, goal.allowed_miss) for goal in strict.goals]
+    assert asked == [(93.02, 0.0), (50.0, pytest.approx(1.9)), (4.0, loose.goals[2].allowed_miss)]
+    for near in ("R>99.9% 505..600nm", "T<0.1% 505..600nm"):
+        (goal,) = aim_within(merit_of([near])).goals
+        assert goal.wanted == pytest.approx(99.905 if goal.relation == ">" else 0.095)
+    only = merit_of(["R>93% 505..600nm"], layers=11)
+    bench = SearchState(aim_within(only), Limits(11), caps_nm(only), 60)
+    which = np.array([1, 0] * 5 + [1])
+    begin = bench.make_trial("test", which, 540.0 / 4.0 / np.array([1.46, 2.35])[which])
+    (made,) = keep_those_that_hold(bench, [begin])
+    assert check_goals(only, which, made.thickness_nm.round(1))[0].met
 
 
 def test_a_target_with_a_stated_reach_costs_nothing_inside_it():
