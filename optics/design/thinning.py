@@ -11,18 +11,18 @@ from .state import LONG, SHORT, SOLVED, SearchState, Trial, enforce_limits_all, 
 _WIDTH, _FINISHED = 3, 10  # designs from which each layer is taken, and of what is left refined
 _APART_NM = 10.0
 
-TryAnew = Callable[[int, Sequence[Trial]], list[Trial]]
+SearchAgain = Callable[[int, Sequence[Trial]], list[Trial]]
 """Designs of so many layers from those that came near with as many."""
 
 
 def thin_out(
-    bench: SearchState, solved: list[Trial], try_anew: TryAnew, *, tell: Callable[[], None]
+    bench: SearchState, solved: list[Trial], search_again: SearchAgain, *, tell: Callable[[], None]
 ) -> list[Trial]:
-    """Designs that meet all goals with as few layers as are found to do, and those on the way.
+    """Designs that meet all goals with as few layers as are found to do.
 
     Every layer of the best designs is left out in turn, its neighbours joined where they are
-    alike; where none of that holds, one layer less is searched for anew, from those that came
-    nearest.
+    alike; where none of that holds, the search for one layer less begins again, from those that
+    came nearest.
     """
     level = solved
     while level[0].which.size > 1 and not bench.out_of_budget:
@@ -31,7 +31,7 @@ def thin_out(
         near = _without_a_layer(bench, [one for one in level if one.which.size == size])
         fewer = [one for one in near if one.merit <= SOLVED]
         if not fewer and not bench.out_of_budget:
-            fewer = [one for one in try_anew(size - 1, near) if one.merit <= SOLVED]
+            fewer = [one for one in search_again(size - 1, near) if one.merit <= SOLVED]
         if not fewer:
             break
         level = distinct(fewer)
