@@ -104,7 +104,9 @@ class _Pool:
         count, most = len(self.held), self.bench.limits.most_layers
         blank = np.zeros((count, most))
         self.age = np.zeros(count, dtype=int)
-        self.tried = Descents.begin(blank.astype(np.intp), blank, blank.copy(), blank.copy())
+        self.tried = Descents.begin(
+            blank.astype(np.intp), blank, lower=blank.copy(), upper=blank.copy()
+        )
         for i in range(count):
             self._renew(i)
 
@@ -163,7 +165,11 @@ class _Pool:
         lower, upper = bench.lower_nm(which), bench.upper_nm(which)
         more = (0, most - which.size)
         self.tried.renew(
-            i, np.pad(which, more), np.pad(nm, more), np.pad(lower, more), np.pad(upper, more)
+            i,
+            np.pad(which, more),
+            thickness_nm=np.pad(nm, more),
+            lower=np.pad(lower, more),
+            upper=np.pad(upper, more),
         )
         self.age[i] = 0
 

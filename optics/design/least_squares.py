@@ -48,7 +48,7 @@ class Descents:
 
     @classmethod
     def begin(
-        cls, which: IndexArray, thickness_nm: FloatArray, lower: FloatArray, upper: FloatArray
+        cls, which: IndexArray, thickness_nm: FloatArray, *, lower: FloatArray, upper: FloatArray
     ) -> Descents:
         """Designs of which nothing is worked out yet."""
         (count, layers), x = thickness_nm.shape, np.clip(thickness_nm, lower, upper)
@@ -63,7 +63,7 @@ class Descents:
         return Descents(*(getattr(self, one.name)[rows] for one in fields(self)))
 
     def renew(
-        self, row: int, which: IndexArray, thickness_nm: FloatArray, lower: FloatArray,
+        self, row: int, which: IndexArray, *, thickness_nm: FloatArray, lower: FloatArray,
         upper: FloatArray,
     ) -> None:  # fmt: skip
         """Another design in the place of one."""
@@ -144,7 +144,7 @@ def descend(
     """
     lower, upper = (np.broadcast_to(b, thickness_nm.shape) for b in (lower_nm, upper_nm))
     x, cost = np.array(thickness_nm, dtype=float), np.full(len(thickness_nm), np.inf)
-    at, going = np.arange(len(x)), Descents.begin(which, thickness_nm, lower, upper)
+    at, going = np.arange(len(x)), Descents.begin(which, thickness_nm, lower=lower, upper=upper)
     for _ in range(steps):
         if not at.size:
             break
