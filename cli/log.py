@@ -88,6 +88,7 @@ def log_run(
     time: Annotated[Text, option("--for", "TIME", "How long it ran or was hot: 12min.")] = None,
     at: Annotated[Text, option("--at", "HEAT", "Heat of a kiln: 450C.")] = None,
     rate: Annotated[Text, option("--rate", "RATE", "As measured: 0.3nm/s.")] = None,
+    charge: Annotated[Text, option("--charge", "MASS", "Used up: 120mg.")] = None,
     distance: Annotated[Text, option("--distance", "LENGTH", "From source to piece: 5cm.")] = None,
     wire: Annotated[Text, option("--wire", "METAL", "Metal of a wire source.")] = None,
     wire_diameter: Annotated[Text, option("--wire-diameter", "LENGTH", "0.4mm.")] = None,
@@ -106,6 +107,7 @@ def log_run(
     ] = None,
     flush: Annotated[Text, option("--flush", "N,PRESSURE", "Argon let in: 3,5mbar.")] = None,
     new_wire: Annotated[bool, option("--new-wire", None, "A new wire was put in.")] = False,
+    mask: Annotated[Text, option("--mask", "TEXT", "What covered the piece.")] = None,
     plastic: Annotated[bool, option("--plastic", None, "Plastic near the piece.")] = False,
     melted: Annotated[bool, option("--melted", None, "The wire melted.")] = False,
     like: Annotated[
@@ -133,6 +135,7 @@ def log_run(
         "gauge_reading": gauge_reading, "base_pressure": base_pressure,
         "working_gas": working_gas, "working_pressure": working_pressure, "flush": flush,
         "plastic": plastic, "melted": melted, "new_wire": new_wire, "pumped": pumped,
+        "charge": charge, "mask": mask,
     }  # fmt: skip
     if plan and like is not None:
         raise InputError("--plan stands without --like: a plan says its own settings")
@@ -180,6 +183,9 @@ def log_saw(
         Text, option("--scratch", "EFFECT", "A stick marks it: easy or hard.")
     ] = None,
     warmed: Annotated[Text, option("--warmed", "EFFECT", "Gentle heat: changes or same.")] = None,
+    weight: Annotated[
+        Texts, option("--weight", "MASS on AREA", "Gained: '0.35mg on 12cm2'.")
+    ] = None,
     thickness: Annotated[
         Text, option("--thickness", "THICKNESS", "Measured otherwise: 45nm.")
     ] = None,
@@ -194,7 +200,7 @@ def log_saw(
     looks: dict[str, Any] = {
         "seen": [*(seen or []), *_read_patch(photo, patch, white)] or None, "behind": behind,
         "through": through, "finish": finish, "ohms": ohms, "wipe": wipe, "scratch": scratch,
-        "warmed": warmed, "thickness": thickness, "remark": remark,
+        "warmed": warmed, "weight": weight, "thickness": thickness, "remark": remark,
     }  # fmt: skip
     with open_log(log_file, write=True) as book:
         seen_run = book.saw(
@@ -234,6 +240,7 @@ def _pairs(texts: list[str]) -> dict[str, str]:
 def log_list(
     setup: Annotated[Text, option("--setup", "NAME", "Of this jar, kiln or flame alone.")] = None,
     log_file: LogFile = None,
+    report: Report = None,
     as_json: AsJson = False,
 ) -> None:
     """Every run with what came of it.
@@ -241,17 +248,19 @@ def log_list(
     Example: oxhue log list
     """
     with open_log(log_file, write=False) as book:
-        answer(book.runs(setup), as_json)
+        answer(book.runs(setup), as_json, None, report)
 
 
 @log.command("show")
-def log_show(run: Run, log_file: LogFile = None, as_json: AsJson = False) -> None:
+def log_show(
+    run: Run, log_file: LogFile = None, report: Report = None, as_json: AsJson = False
+) -> None:
     """One run: what was done, and every look at its pieces.
 
     Example: oxhue log show 1
     """
     with open_log(log_file, write=False) as book:
-        answer(book.show(run), as_json)
+        answer(book.show(run), as_json, None, report)
 
 
 @log.command("learn")

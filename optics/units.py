@@ -57,6 +57,7 @@ _UNITS: dict[str, Mapping[str, tuple[float, float]]] = {
         "m2": (1e4, 0.0),
         "m²": (1e4, 0.0),
     },
+    "mass_g": {"g": (1.0, 0.0), "mg": (1e-3, 0.0), "ug": (1e-6, 0.0), "µg": (1e-6, 0.0)},
     "rate_nm_s": {
         "nm/s": (1.0, 0.0),
         "Å/s": (0.1, 0.0),

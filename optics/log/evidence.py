@@ -21,6 +21,7 @@ from ..deposition.gases import read_data, uptake_of
 from ..errors import InputError
 from ..films.materials.catalogue import find_entry
 from ..units import parse_quantity
+from .facts import parse_weight
 from .records import LoggedPiece
 
 STATES = ("metal", "grey", "oxide")
@@ -164,6 +165,9 @@ def _weigh_looks(
          "area", "wipe", "scratch", "warmed", "guess", "pressure", "rate")
     )  # fmt: skip
     for what, text in looks:
+        if what == "weight":
+            said["mass_gain"] = [*_as_list(said["mass_gain"] or []), parse_weight(text)]
+            continue
         held = said[what]
         said[what] = text if held is None or what == "ohms" else [*_as_list(held), text]
     said["strip"] = strip if said["ohms"] is not None else None

@@ -11,7 +11,14 @@ import tomllib
 from collections.abc import Callable, Mapping
 from pathlib import Path
 
-from ..assay.inputs import parse_colour, parse_kind, parse_light_through, parse_meter
+from ..assay.inputs import (
+    parse_colour,
+    parse_gained_mass,
+    parse_kind,
+    parse_light_through,
+    parse_meter,
+)
+from ..assay.observations import Observation
 from ..colour.conditions import ViewingConditions
 from ..deposition.history import parse_flush
 from ..deposition.jar import as_jar
@@ -87,6 +94,7 @@ DONE: dict[str, dict[str, Check]] = {
         "current": _quantity("current_A"),
         "volts": _quantity("voltage_V"),
         "rate": _quantity("rate_nm_s"),
+        "charge": _quantity("mass_g"),
         "time": _quantity("time_s"),
         "distance": _LENGTH,
         "gauge_reading": _quantity("pressure_mbar"),
@@ -94,6 +102,7 @@ DONE: dict[str, dict[str, Check]] = {
         "working_gas": _one_of("argon"),
         "working_pressure": _quantity("pressure_mbar"),
         "flush": _flushes,
+        "mask": _words,
         "plastic": _flag,
         "melted": _flag,
         "new_wire": _flag,
@@ -197,12 +206,26 @@ def check_photo_name(text: str, what: str) -> None:
 
 
 _SQUARE_ON = ViewingConditions()
+
+
+def parse_weight(text: str) -> Observation:
+    """Mass that a piece gained, on how large a surface: ``0.35mg on 12cm2``."""
+    mass, on, area = text.partition(" on ")
+    if not on:
+        raise InputError(
+            f"`weight` {shorten(text)!r} is not a mass gained on an area, such as 0.35mg on 12cm2",
+            parameter="weight",
+        )
+    return parse_gained_mass(mass, area.strip(), _SQUARE_ON)
+
+
 OBSERVED: dict[str, Check] = {
     "seen": lambda text, _: parse_colour(text, None, _SQUARE_ON),
     "behind": lambda text, _: parse_colour(text, None, _SQUARE_ON, view="back"),
     "through": lambda text, _: parse_light_through(text, None, _SQUARE_ON),
     "ohms": lambda text, _: parse_meter(text),
     **{what: _kind(what) for what in ("finish", "wipe", "scratch", "warmed")},
+    "weight": lambda text, _: parse_weight(text),
     "thickness": _quantity("length_nm"),
     "remark": _words,
     "photo": check_photo_name,

@@ -423,11 +423,11 @@ class Log:
             name: share for name, share in (("within", within), ("risk", risk)) if share is not None
         }
         if held["kind"] == "chamber":
-            from .next_run import advise_by
+            from .next_run import advise
 
             if metal is not None:
                 raise InputError(_of_a_kiln("metal", setup), parameter="metal")
-            return advise_by(
+            return advise(
                 runs, setups, want=want, base_pressure=base_pressure, **shares,
                 kept=Derived(self._connection), seed=seed,
             )  # fmt: skip

@@ -31,7 +31,7 @@ _FLUSH = "3,5mbar"
 _NOTCHES = (("current", 0.02), ("time", 0.10))
 
 
-def advise_by(
+def advise(
     runs: Sequence[LoggedRun],
     setups: Sequence[LoggedSetup],
     *,
@@ -39,73 +39,46 @@ def advise_by(
     within: float = WITHIN,
     risk: float = RISK,
     base_pressure: str | None = None,
+    learnt: JarLearnt | None = None,
     kept: Kept | None = None,
     seed: int = 1,
-) -> NextRun:
-    """Learn a jar from its runs and advise the next; see :func:`advise`.
-
-    Parameters
-    ----------
-    base_pressure : str, optional
-        What the gauge reads now, before the run.
-    kept, seed
-        As ``learn.learn`` takes them.
-    """
-    learnt = learn(runs, setups, check=False, kept=kept, seed=seed)
-    if base_pressure is None:
-        return advise(learnt, runs, setups, want=want, within=within, risk=risk)
-    coming = coming_run(runs, setups, base_pressure=base_pressure)
-    draws = read_gauge(learnt.draws, model_run(coming, setups[-1].facts), seed=seed)
-    found = advise(
-        replace(learnt, draws=draws), (*runs, coming), setups, want=want, within=within, risk=risk
-    )
-    return replace(found, base_pressure=base_pressure)
-
-
-def advise(
-    learnt: JarLearnt,
-    runs: Sequence[LoggedRun],
-    setups: Sequence[LoggedSetup],
-    *,
-    want: str,
-    within: float = WITHIN,
-    risk: float = RISK,
 ) -> NextRun:
     """The next run of a jar for what is wanted.
 
     Parameters
     ----------
-    learnt : JarLearnt
     runs, setups
-        As they were learnt from; the newest run that is whole is the one the next is like.
+        As ``learn.learn`` takes them; the newest run that is whole is the one the next is like.
     want : str
         A film such as ``Ti 80nm`` or ``TiO2 60nm``.
     within : float
         Share by which the thickness may be off, 0.02 to 1.
     risk : float
         Most that the chance of a melted wire may be, 0 to 1.
+    base_pressure : str, optional
+        What the gauge reads now, before the run.
+    learnt : JarLearnt, optional
+        What these runs teach, where it is known already.
+    kept, seed
+        As ``learn.learn`` takes them.
 
     Raises
     ------
     InputError
         If what is wanted is no film of a metal or its oxide, or a share is refused.
     """
-    for name, value, low in (("within", within, 0.02), ("risk", risk, 0.0)):
-        if isinstance(value, bool) or not isinstance(value, int | float) or not low <= value <= 1.0:
-            raise OutOfRangeError(
-                f"`{name}` must be a share from {low:g} to 1, not {value!r:.40}", parameter=name
-            )
+    # long: its parameters, one a line
+    _check_shares(within=within, risk=risk)
+    learnt = learnt or learn(runs, setups, check=False, kept=kept, seed=seed)
+    if base_pressure is not None:
+        coming = coming_run(runs, setups, base_pressure=base_pressure)
+        now = read_gauge(learnt.draws, model_run(coming, setups[-1].facts), seed=seed)
+        learnt, runs = replace(learnt, draws=now), (*runs, coming)
     last, model = _newest_model(runs, setups)
     goal = parse_goal_film(want, model.metal, float(within))
     draws = _fewer(learnt.draws)
-    best, too_risky = best_settings(model, draws, goal, risk=risk)
-    new_wire = False
-    if math.isfinite(model.ln_melting):
-        fresh = replace(draws, wire_loss=np.zeros(len(draws.z)))
-        with suppress(OutOfRangeError):  # a new wire is thicker and may stay too cold
-            other, other_risky = best_settings(model, fresh, goal, risk=risk)
-            if too_risky or (not other_risky and other.chance > best.chance + 0.1):
-                best, too_risky, draws, new_wire = other, other_risky, fresh, True
+    best, too_risky, new_wire = _choose(model, draws, goal, risk)
+    draws = _with_new_wire(draws) if new_wire else draws
     teaches = telling_settings(model, draws, risk=risk)
     unknown = learn_jar([], draws.prior, draws=_FEWER_DRAWS)
     before = odds(model, unknown, goal, ln_current=best.ln_current, seconds=best.seconds)
@@ -115,7 +88,34 @@ def advise(
         _limit(best, goal, learnt.runs, too_risky=too_risky, risk=risk),
         _notches(model, draws, goal, best, last, setups),
         None if teaches is None else _words(last.done, teaches, new_wire), learnt.runs,
+        base_pressure,
     )  # fmt: skip
+
+
+def _choose(
+    model: RunModel, draws: JarDraws, goal: WantedMetal, risk: float
+) -> tuple[Settings, bool, bool]:
+    """The best settings, whether all are too risky, and whether they ask for a new wire."""
+    best, too_risky = best_settings(model, draws, goal, risk=risk)
+    if math.isfinite(model.ln_melting):
+        with suppress(OutOfRangeError):  # a new wire is thicker and may stay too cold
+            other, other_risky = best_settings(model, _with_new_wire(draws), goal, risk=risk)
+            if too_risky or (not other_risky and other.chance > best.chance + 0.1):
+                return other, other_risky, True
+    return best, too_risky, False
+
+
+def _with_new_wire(draws: JarDraws) -> JarDraws:
+    return replace(draws, wire_loss=np.zeros(len(draws.z)))
+
+
+def _check_shares(**shares: float) -> None:
+    for name, value in shares.items():
+        low = 0.02 if name == "within" else 0.0
+        if isinstance(value, bool) or not isinstance(value, int | float) or not low <= value <= 1.0:
+            raise OutOfRangeError(
+                f"`{name}` must be a share from {low:g} to 1, not {value!r:.40}", parameter=name
+            )
 
 
 def coming_run(
@@ -209,6 +209,9 @@ def _words(done: Mapping[str, str], best: Settings, new_wire: bool) -> dict[str,
     if "current" in done:
         ampere = parse_quantity(done["current"], "current_A", "`current`")
         changed["current"] = f"{ampere * math.exp(best.ln_current):.3g}A"
+    if "charge" in done:  # at the rate it went
+        times = best.seconds / parse_quantity(done["time"], "time_s", "`time`")
+        changed["charge"] = f"{1e3 * times * parse_quantity(done['charge'], 'mass_g', ''):.3g}mg"
     changed["time"] = f"{round(best.seconds)}s"
     if new_wire:
         changed["new_wire"] = "yes"
@@ -271,6 +274,8 @@ def _notches(
 def next_words(done: Mapping[str, Any]) -> str:
     """Settings in one line: ``4.9A for 11 min``."""
     parts = [str(done["current"])] if "current" in done else []
+    if "charge" in done:
+        parts.append(str(done["charge"]))
     if "rate" in done:
         parts.append(f"at {done['rate']}")
     parts.append(f"for {format_duration(parse_quantity(done['time'], 'time_s', '`time`'))}")

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from ..inference.hypotheses import list_film_models
 from ..oxidation.metals import anodic_cautions, find_metal
 from ..report.document import Block, Document, Figure, Line, Note, Swatch, Table, present
-from ..report.format import format_interval, format_percent
+from ..report.format import format_interval, format_ordinal, format_percent
 from ..report.provenance import GROWTH, labels_of_pairs
 from ..units import format_duration
 from .alike import Batch, words_of_batch
@@ -163,7 +163,7 @@ def _recipes_headline(found: Recipes) -> str:
     best = found.recipes[0]
     return (
         f"{found.want} on {found.metal_name}: {_setting_words(best, found.by)} "
-        f"({best.thickness_nm:.0f} nm of {found.oxide}, order {best.order}); "
+        f"({best.thickness_nm:.0f} nm of {found.oxide}, {format_ordinal(best.order)} order); "
         f"{100.0 * best.chance:.0f} % of pieces come out this colour"
     )
 

@@ -21,6 +21,7 @@ RIGHT = {
         "base_pressure": ("1e-5mbar", "0.1"), "working_gas": ("argon", "argn"),
         "working_pressure": ("1Pa", "1bar"), "flush": ("3,5mbar", "3"), "plastic": ("no", "maybe"),
         "melted": ("yes", "y"), "new_wire": ("no", ""), "pumped": ("44min", "44C"),
+        "charge": ("120mg", "120"), "mask": ("brass, three slots", "x" * 2_001),
     },
     "kiln": {"metal": ("steel", "Xx"), "at": ("440C", "440"), "time": ("1h", "1C")},
 }  # fmt: skip
@@ -32,6 +33,7 @@ OBSERVED = {
     "seen": ("gold", "#12"), "behind": ("#c8a050", "glod"), "through": ("OD 2.4", "OD 9"),
     "ohms": ("120ohm", "120"), "finish": ("satin", "sad"), "wipe": ("smears", "sings"),
     "scratch": ("hard", "harder"), "warmed": ("same", "other"), "thickness": ("45nm", "45"),
+    "weight": ("0.35mg on 12cm2", "0.35mg"),
     "remark": ("by the window", "x" * 2_001), "photo": ("0" * 64 + ".jpg", "../dial.jpg"),
     "answer": ("45 nm", "x" * 2_001), "link": ("#thickness", "x" * 2_001),
 }  # fmt: skip

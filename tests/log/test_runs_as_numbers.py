@@ -50,6 +50,7 @@ def model_of(**done):
         ({"current": None}, "does not say how fast the source gave metal", "rate"),
         ({"source": "sputter"}, "does not say how fast", "rate"),
         ({"source": "boat"}, "does not say how fast", "rate"),
+        ({"source": "boat", "charge": "0g"}, "the charge of run 1 must be above 0 g", "charge"),
         ({"wire": "W"}, "the W wire carries Ti, whose rate its current does not tell", "rate"),
     ],
 )  # fmt: skip
@@ -77,6 +78,37 @@ def test_a_sputter_head_gives_by_its_volts_and_amperes():
     assert other.ln_mass_g_s[0] - one.ln_mass_g_s[0] == pytest.approx(math.log(2.0))
     assert math.isinf(one.ln_melting)
     assert one.key == "sputter Ti"
+
+
+def test_a_charge_that_was_used_up_is_what_left():
+    """120 mg of aluminium from a small boat, 15 cm below: m / (π r² ρ) in the middle."""
+    model = model_of(source="boat", metal="Al", charge="120mg", current=None, distance="15cm")
+    mass, used = model.leaving(np.zeros(1), np.zeros(1))
+    assert math.exp(mass[0]) == pytest.approx(0.12)
+    nm = math.exp(mass[0] + model.ln_nm_per_g["piece"])
+    assert nm == pytest.approx(1e7 * 0.12 / (math.pi * 15.0**2 * 2.70), rel=0.01)
+    assert (used.tolist(), model.melted) == ([0.0], None)
+
+
+def test_the_next_charge_is_planned_with_its_time():
+    draws = learn_jar([], JarPrior(("boat Al",), True), draws=60)
+    run = run_of(source="boat", metal="Al", charge="20mg", current=None, distance="15cm")
+    found = next_run.advise([run], setups(), want="Al 60nm", learnt=learnt_of(draws, 1))
+    seconds = float(found.done["time"].removesuffix("s"))
+    milligrams = float(found.done["charge"].removesuffix("mg"))
+    assert milligrams / 20.0 == pytest.approx(seconds / 720.0, rel=0.05)
+    assert next_run.next_words(found.done).startswith(found.done["charge"])
+
+
+def test_a_piece_that_was_weighed_tells_its_thickness():
+    """27 µg/cm² of aluminium are 100 nm; a balance shows 0.1 mg, here on 100 cm²."""
+    weighed = LoggedPiece("dial", {}, (Noted("weight", "2.7mg on 100cm2"),))
+    read = piece_evidence(weighed, "Al")
+    nm = np.exp(np.average(LN_NM, weights=read.likelihood[0]))
+    assert nm == pytest.approx(100.0, rel=0.12)
+    twice = LoggedPiece("dial", {}, (*weighed.observations, Noted("weight", "2.6mg on 100cm2")))
+    narrower = piece_evidence(twice, "Al").likelihood[0]
+    assert narrower.sum() < read.likelihood[0].sum()
 
 
 def test_a_coil_is_a_shorter_source_of_the_same_wire():
@@ -306,7 +338,7 @@ def learnt_of(draws, runs):
 @pytest.mark.parametrize("value", [-0.1, 1.1, True, "0.1", None, math.nan, math.inf])
 def test_shares_that_are_none_are_refused(name, value):
     with pytest.raises(OutOfRangeError, match=f"`{name}` must be a share from ") as refused:
-        next_run.advise(learnt_of(None, 1), [], [], want="Ti 40nm", **{name: value})
+        next_run.advise([], [], want="Ti 40nm", **{name: value})
     assert refused.value.parameter == name
 
 
@@ -314,7 +346,7 @@ def test_the_next_run_takes_a_new_wire_where_the_old_one_is_thin_and_tries_each_
     draws = learn_jar([], JarPrior(("wire Ti",), True), draws=60)
     worn = replace(draws, wire_loss=np.full(60, -0.3))
     run = run_of(6, plastic="yes", melted="no", new_wire="yes")
-    found = next_run.advise(learnt_of(worn, 6), [run], setups(), want="Ti 30nm", risk=0.3)
+    found = next_run.advise([run], setups(), want="Ti 30nm", risk=0.3, learnt=learnt_of(worn, 6))
     assert found.done["new_wire"] == "yes"
     knobs = [one.knob for one in found.notches]
     assert knobs == [
@@ -325,7 +357,7 @@ def test_the_next_run_takes_a_new_wire_where_the_old_one_is_thin_and_tries_each_
     assert found.done["time"].endswith("s")
     assert (found.want, found.within, found.runs) == ("Ti 30nm", 0.15, 6)
     rated = run_of(7, rate="0.2nm/s", current=None, flush="3,5mbar")
-    second = next_run.advise(learnt_of(draws, 7), [rated], setups(), want="Ti 30nm")
+    second = next_run.advise([rated], setups(), want="Ti 30nm", learnt=learnt_of(draws, 7))
     assert [one.knob for one in second.notches] == ["time +10 %", "time −10 %", "leak halved"]
     assert second.melts == 0.0
     assert "current" not in second.done
