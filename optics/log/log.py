@@ -423,12 +423,13 @@ class Log:
             name: share for name, share in (("within", within), ("risk", risk)) if share is not None
         }
         if held["kind"] == "chamber":
-            from .next_run import advise
+            from .next_run import RISK, WITHIN, advise
 
             if metal is not None:
                 raise InputError(_of_a_kiln("metal", setup), parameter="metal")
             return advise(
-                runs, setups, want=want, base_pressure=base_pressure, **shares,
+                runs, setups, want=want, base_pressure=base_pressure,
+                within=shares.get("within", WITHIN), risk=shares.get("risk", RISK),
                 kept=Derived(self._connection), seed=seed,
             )  # fmt: skip
         if base_pressure is not None or shares:
