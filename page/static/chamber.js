@@ -59,7 +59,7 @@ function shortly({ states }) {
   const metals = Object.keys(states);
   const stay = metals.filter((metal) => states[metal].metal >= 0.5);
   if (!stay.length) return `Likely to stay metal: none of ${metals.join(", ")}`;
-  return `Likely to stay metal: ${stay.length === metals.length && metals.length > 1 ? "all, " : ""}${stay.join(", ")}`;
+  return `Likely to stay metal: ${stay.length === metals.length && metals.length > 1 ? "all of " : ""}${stay.join(", ")}`;
 }
 
 function showChamber(answer, words, fields) {
