@@ -18,7 +18,8 @@ WITHOUT_FORM = {
     "demo": "it is a tour of the terminal",
     "page": "it is what the forms are on",
     "schema": "it is for programs",
-    "log": "the run log has a room of its own",
+    "log export": "the page saves the log together with its photos",
+    "log import": "the page takes in what it saved, photos and all",
 }
 """Verbs that no form has, each with the reason; all others are answered without a terminal."""
 
@@ -35,6 +36,17 @@ LEFT_OUT = {
     "log_file": "the page keeps one log, the one it was started with",
 }
 """Parameters that no form has, each with the reason."""
+
+LEFT_OUT_OF = {
+    "log saw": dict.fromkeys(
+        ("photo", "patch", "white"),
+        "the room's own form takes the photo, and the room of thickness reads a spot of it",
+    )
+}
+"""The same of one verb."""
+
+WRITES = ("log setup", "log run", "log saw", "log undo")
+"""Verbs that record something: asked twice they do it twice."""
 
 FACES = ("page", "report", "chart", "csv")
 _LEAVES = {"report": ".html", "chart": ".svg"}  # asked of the verb, which then computes all of it
@@ -58,15 +70,26 @@ def list_offered() -> list[str]:
 def _commands() -> Mapping[str, Any]:
     from .main import _parser
 
-    found: Mapping[str, Any] = _parser().commands
+    found: dict[str, Any] = {}
+    for name, command in _parser().commands.items():
+        parts = getattr(command, "commands", None)  # those of the log
+        found |= (
+            {f"{name} {one}": part for one, part in parts.items()} if parts else {name: command}
+        )
     return found
+
+
+def parameters_of(name: str, command: Any) -> list[Any]:
+    """What a form of a verb has a field for."""
+    left_out = LEFT_OUT.keys() | LEFT_OUT_OF.get(name, {}).keys()
+    return [one for one in command.params if one.name not in left_out]
 
 
 def _form(name: str, command: Any) -> dict[str, Any]:
     said, _, example = (command.help or "").partition("Example:")
-    fields = [_field(one) for one in command.params if one.name not in LEFT_OUT]
+    fields = [_field(one) for one in parameters_of(name, command)]
     return {"verb": name, "words": said.strip().splitlines()[0], "example": example.strip(),
-            "fields": fields}  # fmt: skip
+            "writes": name in WRITES, "fields": fields}  # fmt: skip
 
 
 def _field(parameter: Any) -> dict[str, Any]:
@@ -141,9 +164,10 @@ def run_verb(
         raise InputError(f"the page asks one of {', '.join(offered)}, shown as {', '.join(FACES)}")
     if not isinstance(given, Mapping):
         raise InputError("a question is a table of fields")
-    command = _commands()[str(verb)]
+    if verb in WRITES and face != "page":
+        raise InputError(f"'{verb}' records something; its answer is shown once, on the page")
     with TemporaryDirectory(prefix="oxhue-verb-") as folder:
-        typed = _typed(command, given, files, photo, Path(folder))
+        typed = _typed(str(verb), given, files, photo, Path(folder))
         heard = AnswerTaker(tell)
         leaves = [f"--{face}={folder}/{face}{_LEAVES[face]}"] if face in _LEAVES else []
         within = photo.parent if photo else Path(folder)
@@ -152,7 +176,7 @@ def run_verb(
         raise InputError(f"'{verb}' gives no answer that the page can show with these fields")
     sent = re.compile(rf"{re.escape(folder)}/\w+/")
     shown = [sent.sub("", word).replace(f"{photo}", "photo.jpg") for word in typed]
-    line = shlex.join(["oxhue", str(verb), *shown])
+    line = shlex.join(["oxhue", *str(verb).split(), *shown])
     return {"trusted": heard.trusted, "command": line} | _face(face, heard, context, line)
 
 
@@ -175,7 +199,7 @@ def _face(face: str, heard: AnswerTaker, context: Any, command: str) -> dict[str
 
 
 def _typed(
-    command: Any,
+    verb: str,
     given: Mapping[str, Any],
     files: Mapping[str, object],
     photo: Path | None,
@@ -184,7 +208,8 @@ def _typed(
     """The fields as they would be typed; what was sent as a file is written to the folder."""
     from ..optics.errors import InputError, suggest_nearest
 
-    parameters = {one.name: one for one in command.params if one.name not in LEFT_OUT}
+    command = _commands()[verb]
+    parameters = {one.name: one for one in parameters_of(verb, command)}
     for name in (*given, *files):
         if name not in parameters:
             hint = suggest_nearest(str(name), list(parameters))
@@ -256,7 +281,9 @@ def _ask(verb: str, typed: list[str], heard: AnswerTaker, folder: Path) -> Any:
         token = LISTENER.set(heard)
         guards.callback(LISTENER.reset, token)
         try:
-            context = command.make_context(f"oxhue {verb}", list(typed), obj=[verb, *typed])
+            context = command.make_context(
+                f"oxhue {verb}", list(typed), obj=[*verb.split(), *typed]
+            )
             with context:
                 command.invoke(context)
         except InputError as error:

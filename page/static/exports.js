@@ -10,7 +10,7 @@ const FACES = [["report", "Report", "text/html", ".html"], ["chart", "Chart", "i
 /**
  * Buttons that keep an answer. `question` is { verb, given, files, photo } as the command line
  * would be given it, or { ask, fields } of a question that the page alone has, `without` the faces
- * it lacks; `logged` what of it the run log is told, or null where it records nothing.
+ * it lacks, `command` where that is known; `logged` what of it the run log is told, or null where it records nothing.
  */
 export function exportRow(question, answer = null, logged = null) {
   const line = el("p", { class: "status", role: "status" });
@@ -37,7 +37,7 @@ export function exportRow(question, answer = null, logged = null) {
       const found = answer ?? (question.ask ? (await face("json")).json : (await face("page")).answer);
       saveText(`${JSON.stringify(found, null, 1)}\n`, `${called}.json`, "application/json");
     }),
-    question.ask ? null : button("As a command", async () => fill(typed, (await face("page")).command)),
+    question.ask ? null : button("As a command", async () => fill(typed, question.command ?? (await face("page")).command)),
     logged && el("button", { type: "button", class: "plain small", onclick: () => carryToLog(logged()) }, "Record this")),
   typed, line);
 }

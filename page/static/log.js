@@ -31,6 +31,7 @@ export function openLog() {
   byId("log-file-in").addEventListener("change", () => add(byId("log-file-in").files[0]));
   byId("log-into").addEventListener("change", chooseKind);
   keepAlso("log", { get: () => ({ piece: opened }), set: async (held) => { opened = held.get("piece") ?? ""; await refresh(); } });
+  document.addEventListener("recorded", () => refresh());
   chooseKind();
   return refresh;
 }

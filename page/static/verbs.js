@@ -13,6 +13,8 @@ const WORDS = {
   look: "What it looks like", materials: "Materials and their data", tint: "From heat to colour", coupons: "Your own kiln",
   gauge: "From colour to thickness", map: "Map of a photo", spectrum: "From a spectrometer's file",
   assay: "What is it?", design: "What to deposit", sheet: "How to deposit it", chamber: "The gas in the jar",
+  "log setup": "A jar, kiln or flame", "log run": "Record a run", "log saw": "Record what was seen", "log list": "All runs", "log show": "One run",
+  "log learn": "What the runs teach", "log next": "What next?", "log undo": "Take back what was recorded last",
 };
 const COLOURS = new Set(["seen", "behind", "want", "before"]);
 const LISTS = { film: "materials", on: "substrates" };
@@ -20,9 +22,14 @@ const LISTS = { film: "materials", on: "substrates" };
 const drawn = new Map(); // promises of the forms of each room that was opened
 let forms; // a promise of all forms, once somebody wants them
 
+/** A verb's words as one, for names within the page. */
+function inOne(verb) {
+  return verb.replaceAll(" ", "-");
+}
+
 /** The forms of all verbs, by name. */
 function allForms() {
-  forms ??= ask("forms", {}).then(({ answer }) => new Map(answer.map((one) => [one.verb, one])));
+  forms ??= ask("forms", {}).then(({ answer }) => new Map(answer.map((one) => [inOne(one.verb), one])));
   return forms;
 }
 
@@ -45,12 +52,12 @@ async function drawForms(part) {
   fill(part.querySelector(".every-forms"), names.map((name) => form(known.get(name), part.closest(".room").id)));
 }
 
-function form({ verb, words, example, fields }, room) {
+function form({ verb, words, example, fields, writes }, room) {
   const panels = [...new Set(fields.map((one) => one.panel))];
   const inputs = new Map(fields.map((one) => [one.name, field(verb, one)]));
   const of = (panel) => fields.filter((one) => one.panel === panel).map((one) => inputs.get(one.name).node);
   const status = el("p", { class: "status", role: "status" });
-  const answer = el("div", { class: "panel every-answer", "aria-live": "polite", id: `${verb}-every-answer` });
+  const answer = el("div", { class: "panel every-answer", "aria-live": "polite", id: `${inOne(verb)}-every-answer` });
   const stop = el("button", { type: "button", class: "plain", hidden: true }, "Stop");
   const told = teller(status);
   let newest = 0; // which asking; another may be under way already
@@ -66,7 +73,9 @@ function form({ verb, words, example, fields }, room) {
       const found = await askLong("verb", question, (words) => { if (mine === newest) told.busy(words); }, stop);
       if (mine !== newest) return;
       told.clear();
-      fill(answer, drawDocument(found.document), picture(question, found), exportRow(question, found.answer));
+      fill(answer, drawDocument(found.document), ...(writes ? [exportRow({ ...question, command: found.command, without: ["report", "chart", "csv"] }, found.answer)]
+        : [picture(question, found), exportRow(question, found.answer)]));
+      if (writes) document.dispatchEvent(new Event("recorded")); // once: asked again it would be another run
       sayAnswer(room, answer.id, headlineOf(found.document));
       reveal(answer.id, event.target);
     } catch (error) {
@@ -77,10 +86,11 @@ function form({ verb, words, example, fields }, room) {
       if (mine === newest) answer.removeAttribute("aria-busy");
     }
   };
-  return el("details", { class: "verb", id: `every-${verb}` }, el("summary", {}, WORDS[verb], el("span", { class: "hint" }, ` ${words}`)), answer,
-    el("form", { onsubmit: run }, el("p", { class: "hint" }, `As typed: ${example}`), el("div", { class: "pair" }, of("")),
+  const typed = example && `As typed: ${example}`;
+  return el("details", { class: "verb", id: `every-${inOne(verb)}` }, el("summary", {}, WORDS[verb], el("span", { class: "hint" }, ` ${words}`)), answer,
+    el("form", { onsubmit: run }, typed && el("p", { class: "hint" }, typed), el("div", { class: "pair" }, of("")),
       panels.filter(Boolean).map((panel) => el("details", {}, el("summary", {}, panel), el("div", { class: "pair" }, of(panel)))),
-      el("div", { class: "row" }, el("button", {}, "Answer"), stop), status));
+      el("div", { class: "row" }, el("button", {}, writes ? "Record" : "Answer"), stop), status));
 }
 
 /** The chart of an answer, drawn when it is asked for. */
@@ -96,7 +106,7 @@ function picture(question, found) {
 
 /** A field with its node and what it holds: { node, read }. */
 function field(verb, one) {
-  const id = `${verb}-every-${one.name}`;
+  const id = `${inOne(verb)}-every-${one.name}`;
   if (one.kind === "flag") {
     const box = el("input", { type: "checkbox", id });
     return { one, node: el("div", { class: "ticks" }, el("label", { title: one.help }, box, one.help.replace(/\.$/, ""))), read: () => box.checked };

@@ -8,7 +8,16 @@ from pathlib import Path
 
 import pytest
 
-from oxhue.cli.forms import FACES, LEFT_OUT, WITHOUT_FORM, describe_verbs, list_offered, run_verb
+from oxhue.cli.forms import (
+    FACES,
+    LEFT_OUT,
+    LEFT_OUT_OF,
+    WITHOUT_FORM,
+    WRITES,
+    describe_verbs,
+    list_offered,
+    run_verb,
+)
 from oxhue.cli.main import _parser, exit_code
 from oxhue.optics.errors import InputError
 from tools import snapshots
@@ -31,7 +40,12 @@ EXAMPLES = Path(__file__).parents[2] / "docs" / "examples"
 
 
 def commands():
-    return _parser().commands
+    """Every command by its words, those of the log too."""
+    found = {}
+    for name, command in _parser().commands.items():
+        parts = getattr(command, "commands", {})
+        found |= {f"{name} {one}": part for one, part in parts.items()} or {name: command}
+    return found
 
 
 def quick_questions():
@@ -87,13 +101,14 @@ def as_form(words):
 def test_every_parameter_is_a_field_or_left_out_for_a_reason(verb):
     fields = {field["name"] for field in FORMS[verb]["fields"]}
     parameters = {one.name for one in commands()[verb].params}
-    assert parameters - fields <= set(LEFT_OUT)
-    assert not fields & set(LEFT_OUT)
-    assert all(LEFT_OUT.values())
+    left_out = LEFT_OUT | LEFT_OUT_OF.get(verb, {})
+    assert parameters - fields <= set(left_out)
+    assert not fields & set(left_out)
+    assert all(left_out.values())
 
 
 def test_every_verb_is_offered_or_has_a_room_or_is_none_of_the_page():
-    assert set(WITHOUT_FORM) == {"demo", "page", "schema", "log"}
+    assert set(WITHOUT_FORM) == {"demo", "page", "schema", "log export", "log import"}
     assert set(commands()) - set(list_offered()) == set(WITHOUT_FORM)
 
 
@@ -173,6 +188,30 @@ def test_no_file_of_this_machine_is_read(tmp_path):
         run_verb("sheet", given | {"made": [f"1:{secret}"]}, {}, None)
     with pytest.raises(InputError):
         run_verb("look", {"stack": f'"{secret}" 20nm / Ti'}, {}, None)
+
+
+def test_a_log_is_kept_by_forms_as_by_commands(tmp_path, monkeypatch, capsys):
+    monkeypatch.setenv("OXHUE_LOG", str(tmp_path / "clocks.sqlite"))
+    run_verb("log setup", {"name": "kiln", "kind": "kiln"}, {}, None)
+    done = {"name": "kiln", "metal": "Ti", "at": "450C", "time": "20min", "remarks": "first"}
+    found = run_verb("log run", done, {}, None)
+    assert found["command"].startswith("oxhue log run --metal=Ti --for=20min")
+    seen = {"run": "1", "on": "Ti", "seen": ["purple"], "wipe": "stays"}
+    run_verb("log saw", seen, {}, None)
+    shown = run_verb("log show", {"run": "1"}, {}, None)["answer"]
+    assert exit_code(["log", "show", "1", "--json"]) == 0
+    assert shown == json.loads(capsys.readouterr().out)
+    assert "stays" in json.dumps(shown)
+    assert "first" in json.dumps(shown)
+    run_verb("log undo", {}, {}, None)
+    assert "stays" not in json.dumps(run_verb("log list", {}, {}, None)["answer"])
+
+
+@pytest.mark.parametrize("verb", WRITES)
+def test_what_records_something_is_not_asked_again_for_a_report(verb):
+    for face in set(FACES) - {"page"}:
+        with pytest.raises(InputError, match="records something"):
+            run_verb(verb, {}, {}, None, face=face)
 
 
 def test_nothing_is_left_behind(tmp_path, monkeypatch):

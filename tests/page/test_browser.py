@@ -262,6 +262,36 @@ def test_runs_are_recorded_with_photos_and_teach(tab, tmp_path):
     tab.locator(".chart-image[data-shown]").first.wait_for()
 
 
+def test_a_run_with_every_option_is_recorded_once(tab):
+    enter(tab, "log")
+    answered(tab)
+    before = tab.locator("#log-runs .card:not(.example)").count()
+    tab.locator("#log details.every > summary").click()
+    for verb, fields in (
+        ("setup", {"name": "lamp kiln", "kind": "kiln"}),
+        ("run", {"name": "lamp kiln", "metal": "Ti", "at": "451C", "time": "9min"}),
+    ):
+        tab.locator(f"#every-log-{verb} > summary").click()
+        for name, text in fields.items():
+            field = tab.locator(f"#log-{verb}-every-{name}")
+            if not field.is_visible():
+                field.locator("xpath=ancestor::details[1]/summary").click()
+            field.fill(text)
+        tab.locator(f"#every-log-{verb} form").get_by_role("button", name="Record").click()
+        tab.locator(f"#log-{verb}-every-answer .exports").wait_for()
+    keep_row = tab.locator("#log-run-every-answer .exports")
+    assert keep_row.get_by_role("button", name="Report").count() == 0
+    keep_row.get_by_role("button", name="As a command").click()
+    tab.locator("#log-run-every-answer .typed", has_text="oxhue log run --metal=Ti").wait_for()
+    tab.locator("#log-runs .card", has_text="451C").wait_for()
+    answered(tab)
+    tab.reload()
+    tab.wait_for_selector("body[data-ready]")
+    tab.locator("#log-runs .card", has_text="451C").wait_for()
+    answered(tab)
+    assert tab.locator("#log-runs .card:not(.example)").count() == before + 1
+
+
 def test_every_option_of_a_verb_can_be_asked(tab):
     look_at_a_span(tab)
     tab.locator("#look-every-answer table tbody tr").nth(10).wait_for()
