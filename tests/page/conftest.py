@@ -32,8 +32,9 @@ def stranger(desk):
 
 
 @pytest.fixture
-def browser(stranger):
-    """A browser that has opened the first link."""
+def browser(stranger, monkeypatch, tmp_path):
+    """A browser that has opened the first link of a page with an empty log."""
+    monkeypatch.setenv("OXHUE_LOG", str(tmp_path / "clocks.sqlite"))
     stranger.cookies.set("oxhue_key_8000", KEY)
     stranger.headers["Origin"] = HOME
     yield stranger

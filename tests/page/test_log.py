@@ -8,12 +8,6 @@ import pytest
 from oxhue.page.questions import log_file
 from tests.page.test_photos import as_file, rendered
 
-
-@pytest.fixture(autouse=True)
-def own_log(monkeypatch, tmp_path):
-    monkeypatch.setenv("OXHUE_LOG", str(tmp_path / "clocks.sqlite"))
-
-
 RUN = {"setup": "shop kiln", "kind": "kiln", "metal": "Ti", "at": "450C", "time": "20min"}
 
 
