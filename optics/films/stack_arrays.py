@@ -17,6 +17,12 @@ from .stack import Layer, Stack
 MAX_FILMS = 20_000
 _SLICE_NM = 0.5
 _FEWEST_SLICES, _MOST_SLICES = 60, 400
+# From this optical path [nm] on a layer's fringes are finer than the eye and the broad bands of a
+# camera resolve: their mean is within 0.3 ΔE of the fringes themselves under daylight, a bulb or
+# a white diode, where a grid of 5 nm is up to 20 ΔE off (both measured).
+_AVERAGED_PATH_NM = 5_000.0
+_MIDDLE_NM = 550.0  # where that path is taken
+_LEAST_CROSSING = 1e-4  # share of the light that returns; a darker layer has no fringes
 
 Face = tuple[ComplexArray, FloatArray]
 """Index (L + 2, W) from the air to the slab, and thickness (..., L) of the films between."""
@@ -136,12 +142,13 @@ class Base:
     Attributes
     ----------
     index : ndarray of complex, shape (L + 1, W)
-        Coherent layers under the film, then the substrate.
+        Coherent layers under the film, then the substrate or a layer as thick as a slab.
     thickness_nm : ndarray, shape (L,)
     slab_nm : float or None
-        Thickness [nm] of a substrate with a second face, None for a half-space.
+        Thickness [nm] of a slab, whose faces add as powers; None for a half-space.
     back : tuple or None
-        Index (B + 2, W) and thickness (B,) of the far face, from the air inward to the slab.
+        Index (B + 2, W) and thickness (B,) of the far face, from what lies beyond it, air or a
+        half-space, inward to the slab.
     """
 
     index: ComplexArray
@@ -162,7 +169,36 @@ def base_of(below: Stack, wavelength_nm: FloatArray) -> Base:
         raise InputError("what lies under the film cannot be swept")
     front = films_to_arrays(below, below.layers, wavelength_nm)
     if below.slab_nm is None:
+        thick = _thickest_clear(below)
+        if thick is not None:
+            return _cut_at(front, sum(front.slices[:thick]))
         return Base(front.index[1:], front.thickness_nm)
     far = films_to_arrays(below, below.reverse().layers, wavelength_nm)
     back = far.index, far.thickness_nm
     return Base(front.index[1:], front.thickness_nm, below.slab_nm, back)
+
+
+def _thickest_clear(below: Stack) -> int | None:
+    """Place of the layer with the longest optical path, if it is so long that its fringes are
+    averaged: as a slab on what lies under it."""
+    if below.ambient.nk(_MIDDLE_NM) != 1.0:
+        return None
+    each = [(_clear_path_nm(layer), place) for place, layer in enumerate(below.layers)]
+    path_nm, place = max(each, default=(0.0, 0))
+    return place if path_nm >= _AVERAGED_PATH_NM else None
+
+
+def _clear_path_nm(layer: Layer) -> float:
+    """Index times thickness of a homogeneous layer through which light comes back, else 0."""
+    if isinstance(layer.medium, Grade):
+        return 0.0
+    index, nm = complex(layer.medium.nk(_MIDDLE_NM)), float(np.max(layer.thickness_nm))
+    returning = math.exp(-8.0 * math.pi * index.imag * nm / _MIDDLE_NM)
+    return index.real * nm if returning > _LEAST_CROSSING else 0.0
+
+
+def _cut_at(front: FilmArrays, row: int) -> Base:
+    """Films on a half-space as a base whose slab is one of them."""
+    index, nm = front.index[1:], front.thickness_nm
+    back = index[row:][::-1], nm[row + 1 :][::-1]
+    return Base(index[: row + 1], nm[:row], float(nm[row]), back)

@@ -154,7 +154,7 @@ def _estimate(
     fits = fit_p >= FIT_LEVEL and held.agreement >= FIT_LEVEL
     plain_p = fit_p_value(question, readings, seed, faultless=True) if readings else fit_p
     warnings = _warnings((*readings, *earlier), prior, held.agreement, held.shared_fit)
-    warnings += doubt_fringes(question.models[0].base, question.conditions)
+    warnings += doubt_fringes(question.models[0], question.conditions)
     warnings += _blemish(held.faults, plain_p, fits)
     return Estimate(
         thickness_nm=candidates[0].thickness_nm,

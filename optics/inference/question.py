@@ -15,14 +15,15 @@ from ..colour.spaces import delta_e_76, xyz_to_lab
 from ..films.materials.catalogue import as_materials
 from ..films.solve import solve
 from ..films.spectra import DEFAULT_WAVELENGTH_NM
-from ..films.stack import Stack
+from ..films.stack_arrays import base_of
 from .faults import IDEAL, UNKNOWN, add_faults, check_clear_layer, check_finish
 from .grown import UsualThickness, expand_oxide, usual_thickness
 from .hypotheses import FilmModel, list_film_models
+from .layered import scan_film
 from .reading import Reading
 
 DEFAULT_BETWEEN_NM = (0.0, 250.0)
-_THICK_NM = 5000.0  # below it the grid follows the fringes of any clear layer to 0.1 ΔE
+_THICK_NM = 2000.0  # below it the grid follows the fringes of most clear layers
 _TOLD_DE = 2.0  # which two looks at one piece differ by (judgement)
 
 
@@ -119,22 +120,26 @@ def _list_hypotheses(
     return add_faults(_list_models(films, on), finish, clear_layer)
 
 
-def doubt_fringes(base: Stack, viewing: ViewingConditions) -> tuple[str, ...]:
-    """What to say where the base's own colour is off on the grid; nothing where it is not."""
+def doubt_fringes(model: FilmModel, viewing: ViewingConditions) -> tuple[str, ...]:
+    """What to say where a thick clear layer of the base shows otherwise than it is weighed.
+
+    Its fringes are averaged, but those that bands of a lamp pick out are seen; and of two thick
+    layers, or one on a plate, only one is averaged.
+    """
+    base = model.base
     thickest_nm = max((float(np.max(one.thickness_nm)) for one in base.layers), default=0.0)
     if thickest_nm < _THICK_NM:
         return ()
     grid = DEFAULT_WAVELENGTH_NM
-    seen = solve(base, grid)
-    coarse = seen.sums("R", tristimulus_weights(grid, viewing.light, viewing.observer))
-    (exact,) = sum_light(seen, ["R"], light=viewing.light, observer=viewing.observer)
+    weights = tristimulus_weights(grid, viewing.light, viewing.observer)
+    (weighed,) = scan_film(model.film, [base_of(base, grid)], np.zeros(1), weights=weights)
+    (exact,) = sum_light(solve(base, grid), ["R"], light=viewing.light, observer=viewing.observer)
     white = white_xyz(viewing.light, viewing.observer)
-    off_de = float(np.max(delta_e_76(xyz_to_lab(coarse, white), xyz_to_lab(exact, white))))
+    off_de = float(np.max(delta_e_76(xyz_to_lab(weighed, white), xyz_to_lab(exact, white))))
     if off_de < _TOLD_DE:
         return ()
     return (
         f"what it lies on has a clear layer of {thickest_nm / 1000.0:g} µm, whose fringes are "
-        f"finer than the {grid[1] - grid[0]:g} nm at which films are compared: its colour comes "
-        f"out {off_de:.0f} ΔE wrong, and the thickness may with it; take a piece without that "
-        f"layer",
+        f"finer than those that films are compared by: under this light its colour comes out "
+        f"{off_de:.0f} ΔE wrong, and the thickness may with it; take a piece without that layer",
     )

@@ -142,7 +142,7 @@ def fill_pixels(
 def _notes(question: FilmQuestion) -> tuple[str, ...]:
     """What the answer rests on that was not stated."""
     usual = (question.usual.words,) if question.usual else ()
-    return (*usual, *doubt_fringes(question.models[0].base, question.conditions))
+    return (*usual, *doubt_fringes(question.models[0], question.conditions))
 
 
 def _choose_nearest(middle: SingleArray, place: Index, wanted: SingleArray) -> Index:
