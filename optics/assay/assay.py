@@ -18,7 +18,7 @@ from ..films.materials.catalogue import find_entry
 from ..remedies.remedies import find_remedies, name_troubles
 from .checks import find_changes, find_contradictions, fit_p_value, rank_checks
 from .colours import FilmSet, draw_film_set, enrich
-from .hypotheses import CARBON, check_metal, families, plain_name
+from .hypotheses import CARBON, check_metal, describe_stand_in, families, plain_name
 from .inputs import Said, check_text, observe_run, parse_run, read_observations
 from .observations import Observation
 from .summaries import describe_families, describe_statements, group_shares
@@ -193,7 +193,9 @@ def weigh_observations(
         next_check=_next_check(checks, fits), checks=checks,
         remedies=find_remedies(troubles, metal="".join(metals), on=films.ground.text, run=run),
         contradictions=clashes,
-        warnings=_warnings(effective, films, metals), effective_films=effective,
+        warnings=(*_warnings(effective, films, metals),
+                  *(said for one in metals for said in describe_stand_in(metal, one))),
+        effective_films=effective,
         metal=metal if metals else UNKNOWN, on=films.ground.text,
         observations=tuple(f"{one.name}: {one.clause}" for one in observations),
         seed=seed, light=viewing.light, observer=viewing.observer,

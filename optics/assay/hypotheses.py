@@ -16,9 +16,11 @@ from ..deposition.alloys import alloy_parts
 from ..errors import InputError, UnknownNameError, suggest_nearest
 from ..films.engine.thickness_scan import Base, base_of
 from ..films.materials.catalogue import find_entry
+from ..films.materials.effective_medium import Mixture
 from ..films.materials.nk_table import Material
 from ..films.notation import parse_medium, parse_stack
 from ..films.stack import Stack
+from ..oxidation.metals import find_stand_in
 
 WAVELENGTH_NM = np.arange(380.0, 781.0, 20.0)
 """Grid of the simulated films; films of some hundred nanometres need no finer one."""
@@ -105,6 +107,9 @@ def list_metals() -> list[str]:
 def check_metal(name: str) -> str:
     """A metal by its name or an alias, as the data file writes it.
 
+    An alloy or a mixture of which nothing is known goes by what stands for it: the metal that takes
+    its place where metals are tinted, or the larger of its parts.
+
     Raises
     ------
     UnknownNameError
@@ -116,13 +121,45 @@ def check_metal(name: str) -> str:
         found = find_entry(plain).name
     except UnknownNameError:
         found = plain
-    parts = list(alloy_parts(found))
-    if found not in known and len(parts) == 1:  # a film of carbon steel is one of iron
-        (found,) = parts
+    if found not in known:
+        found = _find_main_part(found)
     if found not in known:
         offer = suggest_nearest(plain, known) or f"it is for {', '.join(known)}, or unknown"
         raise UnknownNameError(f"films of {plain!r:.80} cannot be assayed; {offer}")
     return found
+
+
+def describe_stand_in(name: str, known: str) -> tuple[str, ...]:
+    """What to say where the films of a metal are weighed as those of another."""
+    try:
+        same = find_entry(name.strip()).name == known
+    except UnknownNameError:
+        same = False
+    if same:
+        return ()
+    return (
+        f"films of {name.strip()} are weighed as those of {plain_name(known)}: where its other "
+        f"parts tell, colours differ a little, and a mixture conducts worse than either part",
+    )
+
+
+def _find_main_part(name: str) -> str:
+    """What stands for an alloy or a mixture, or the name itself."""
+    stands = find_stand_in(name)
+    if stands in list_metals():
+        return stands
+    parts = alloy_parts(stands or name)
+    largest = max(parts, key=lambda part: parts[part])
+    if largest != name or ":" not in name:
+        return largest
+    try:
+        mixed = parse_medium(name)
+    except InputError:
+        return name
+    if not isinstance(mixed, Mixture):
+        return name
+    part = mixed.first if mixed.fraction_second <= 0.5 else mixed.second
+    return part.name if isinstance(part, Material) else name
 
 
 def statement_of(family: str) -> str:

@@ -50,8 +50,8 @@ def read_log(path: str | Path, columns: str | None = None) -> HeatSchedule:
     Returns
     -------
     HeatSchedule
-        With a note where something was taken for granted: a log without column names whose times
-        are clock times has its temperatures taken as °C.
+        With a note where something was taken for granted: a log of clock times and one column of
+        numbers that names no unit has its temperatures taken as °C.
 
     Raises
     ------
@@ -173,11 +173,12 @@ def _read_clocks(cells: list[str], head: str, table: _LogColumns) -> FloatArray:
 
 def _temperatures(table: _LogColumns) -> tuple[FloatArray, tuple[str, ...]]:
     """Temperatures (n,) [°C], and what was taken for granted."""
-    if table.names:
+    held = [i for i, cell in enumerate(table.rows[0].cells) if _NUMBER.fullmatch(cell)]
+    named = [one for one in table.names if _TEMPERATURE.fullmatch(one)]
+    if table.names and (named or len(held) != 1 or not table.clocks):
         at, unit = _temperature_column(table)
         values, _ = _numbers(table, at)
         return _celsius(values, unit), ()
-    held = [i for i, cell in enumerate(table.rows[0].cells) if _NUMBER.fullmatch(cell)]
     if len(held) != 1:
         raise TableError(
             f"{table.where} has no line of column names and {len(held)} columns of numbers; add "

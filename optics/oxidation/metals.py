@@ -82,10 +82,17 @@ class KilnSpread:
 
 @dataclass(frozen=True)
 class Scale:
-    """Oxide too thick to be clear: from which thickness on, and its CIELAB colour."""
+    """Oxide too thick to be clear: from which thickness on, its CIELAB colour, and what people
+    call it where that is not what such a colour is called by itself."""
 
     from_nm: float
     lab: tuple[float, float, float]
+    called: str = ""
+
+    @property
+    def surely_nm(self) -> float:
+        """A thickness that leaves room for scatter [nm]: half as much again (a judgement)."""
+        return 1.5 * self.from_nm
 
 
 @dataclass(frozen=True, eq=False)
@@ -115,6 +122,8 @@ class Metal:
     joins_C : float or None
         Of such an entry, where it is not for the heats above a border alone: the temperature [°C]
         from which on its law acts together with the cooler one, whichever is the faster.
+    beyond : str
+        What to expect above the range.
     difference : str
         What to expect of an alloy for which this metal stands; empty for the metal itself.
     usual_nm : tuple of float or None
@@ -144,6 +153,7 @@ class Metal:
     anodic: AnodicLaw | None
     scale: Scale | None = None
     hotter: str = ""
+    beyond: str = ""
     joins_C: float | None = None
     difference: str = ""
     usual_nm: tuple[float, float] | None = None
@@ -152,7 +162,7 @@ class Metal:
     @property
     def shown_nm(self) -> float:
         """Thickness up to which its colours are looked for [nm]."""
-        return self.most_nm if self.scale is None else max(self.most_nm, self.scale.from_nm + 100.0)
+        return self.most_nm if self.scale is None else max(self.most_nm, self.scale.surely_nm)
 
     @property
     def range_C(self) -> tuple[float, float]:
@@ -188,7 +198,7 @@ class Metal:
         if heat.peak_C > high:
             raise OutOfRangeError(
                 f"{heat.peak_C:g} °C is above the range the law of {self.name} was drawn from "
-                f"({low:g} to {high:g} °C)"
+                f"({low:g} to {high:g} °C)" + (f"; {self.beyond}" if self.beyond else "")
             )
 
 
@@ -234,6 +244,12 @@ def _stand_in(kin: str) -> Metal:
 def metal_names() -> list[str]:
     """Keys of all metals, in the order of the data file."""
     return [key for key in _data() if not key.endswith("-hot")]
+
+
+def find_stand_in(name: str) -> str:
+    """Key of the metal that stands for an alloy of that name; empty where none does."""
+    kin = _key_of(name, _kin())
+    return "" if kin is None else str(_kin()[kin].get("use", ""))
 
 
 def kin_names() -> list[str]:

@@ -15,7 +15,6 @@ from numpy.typing import NDArray
 from .._typing import BoolArray, FloatArray
 from ..colour.spaces import delta_e_76
 from ..errors import OutOfRangeError
-from ..gauge.candidates import hex_and_name
 from .kiln import Kiln
 from .shades import Palette
 
@@ -115,7 +114,7 @@ def draw_batches(
     film = np.stack([draw(rng)[::every] for _ in range(_SIMULATED)], axis=1)
     few = replace(held, draws=held.draws.take(np.arange(0, held.draws.scatter.size, every)))
     xyz = palette.draw_parts_xyz(few, film, seed)
-    names = hex_and_name(xyz.reshape(-1, 3), palette.viewing)[1].reshape(film.shape)
+    names = palette.name_xyz(xyz.reshape(-1, 3))[1].reshape(film.shape)
     return DrawnBatches(parts, palette.lab_of(xyz), names, film)
 
 

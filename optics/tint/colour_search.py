@@ -10,7 +10,6 @@ import numpy as np
 from .._typing import FloatArray
 from ..colour.conditions import ViewingConditions
 from ..colour.spaces import delta_e_76
-from ..gauge.candidates import hex_and_name
 from ..inference.reading import Reading
 from ..numerics.density import interval90
 from ..oxidation.anodic import anodic_law
@@ -124,7 +123,7 @@ class ColourSearch:
         degrees, minutes, volts, passes = setting
         drawn_nm = draw(np.random.default_rng(self.seed))
         xyz = self.palette.draw_xyz(held, drawn_nm, self.seed)
-        lab, names = self.palette.lab_of(xyz), hex_and_name(xyz, self.palette.viewing)[1]
+        lab, names = self.palette.lab_of(xyz), self.palette.name_xyz(xyz)[1]
         target = self._reached(target, float(np.median(drawn_nm)))
         return Recipe(
             degrees, minutes, volts, solved_for, target.thickness_nm, interval90(drawn_nm),

@@ -13,10 +13,9 @@ from ..colour.conditions import ViewingConditions, as_conditions
 from ..errors import InputError, OutOfRangeError
 from ..inference.reading import Reading
 from ..numerics.parallel import map_parallel
-from ..oxidation.metals import find_metal
 from ..oxidation.schedule import MOST_PASSES, HeatSchedule, pass_spot
 from .colour_search import ColourSearch, Wish, solve_heats
-from .kiln import Kiln, kiln_of
+from .kiln import Kiln, kiln_of, span_C
 from .recipes import MOST_S, Quantities, as_quantities
 from .result import Recipe, Recipes, SolvedFor
 from .targets import MET_DE, Target
@@ -68,7 +67,7 @@ def flame_recipes(
         kiln_of(metal, kiln, seed), Wish(want, tolerance_de, parts),
         viewing=as_conditions(conditions), seed=seed,
     )  # fmt: skip
-    low, high = _span_C(search.kiln)
+    low, high = span_C(search.kiln)
     for peak_C in peaks_C:
         if not low <= peak_C <= high:
             raise OutOfRangeError(
@@ -123,7 +122,7 @@ def ramp_recipes(
         kiln_of(metal, kiln, seed), Wish(want, tolerance_de, parts),
         viewing=as_conditions(conditions), seed=seed,
     )  # fmt: skip
-    low, high = _span_C(search.kiln)
+    low, high = span_C(search.kiln)
     coldest = max(low, float(ramp.temperature_C.min()) + 1.0)
     grid_C = np.linspace(coldest, high, 2 + round((high - coldest) / _STEP_C))
     heats: list[tuple[Target, HeatSchedule, SolvedFor, float]] = [
@@ -147,14 +146,6 @@ def _ramp_recipe(
 ) -> Recipe:
     target, heat, solved_for, minutes = one
     return search.heat_recipe(target, heat, solved_for, minutes=minutes)
-
-
-def _span_C(held: Kiln) -> tuple[float, float]:
-    """Temperatures that the kiln's law holds in, or the one that goes on above it."""
-    low, high = held.metal.range_C
-    if held.metal.hotter and not held.pieces:
-        high = find_metal(held.metal.hotter).range_C[1]
-    return low, high
 
 
 @dataclass(frozen=True)
@@ -183,9 +174,9 @@ def _of_time(peak_C: float, passes: int, log_s: float) -> HeatSchedule:
 
 
 def _seek_peaks(
-    search: ColourSearch, passing_s: Sequence[float], passes: int, span_C: tuple[float, float]
+    search: ColourSearch, passing_s: Sequence[float], passes: int, range_C: tuple[float, float]
 ) -> list[_Flame]:
-    grid_C = np.linspace(*span_C, 2 + round((span_C[1] - span_C[0]) / _STEP_C))
+    grid_C = np.linspace(*range_C, 2 + round((range_C[1] - range_C[0]) / _STEP_C))
     return [
         _Flame(target, round(peak_C, 1), time_s, passes, "temperature")
         for time_s in passing_s

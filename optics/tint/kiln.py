@@ -112,8 +112,16 @@ def kiln_for(held: Kiln, heat: HeatSchedule, seed: int) -> Kiln:
     joins_C = find_metal(metal.hotter).joins_C
     if not above and (joins_C is None or heat.peak_C <= joins_C):
         return held
-    hot = _hot_kiln(metal.hotter, metal.name, metal.difference, seed)
+    hot = _hot_kiln(metal.hotter, metal.name, metal.on, difference=metal.difference, seed=seed)
     return hot if joins_C is None else _join_kilns(held, hot, above)
+
+
+def span_C(held: Kiln) -> tuple[float, float]:
+    """Temperatures that the kiln's law holds in, or the one that goes on above it."""
+    low, high = held.metal.range_C
+    if held.metal.hotter and not held.pieces:
+        high = find_metal(held.metal.hotter).range_C[1]
+    return low, high
 
 
 @lru_cache(maxsize=8)
@@ -139,8 +147,8 @@ def _join_kilns(held: Kiln, hot: Kiln, above: bool) -> Kiln:
 
 
 @lru_cache(maxsize=8)
-def _hot_kiln(key: str, name: str, difference: str, seed: int) -> Kiln:
-    return shipped_kiln(replace(find_metal(key), name=name, difference=difference), seed)
+def _hot_kiln(key: str, name: str, on: str, *, difference: str, seed: int) -> Kiln:
+    return shipped_kiln(replace(find_metal(key), name=name, on=on, difference=difference), seed)
 
 
 def check_seed(seed: int) -> None:

@@ -9,6 +9,7 @@ from typing import Literal
 
 import numpy as np
 
+from .._typing import FloatArray
 from ..colour.conditions import ViewingConditions, as_conditions
 from ..errors import OutOfRangeError
 from ..inference.reading import Reading
@@ -18,7 +19,7 @@ from ..oxidation.schedule import LONGEST_S, HeatSchedule, hold
 from ..units import as_quantity
 from .bath import Bath, bath_of
 from .colour_search import ColourSearch, Wish, solve_heats
-from .kiln import Kiln, kiln_of
+from .kiln import Kiln, kiln_of, span_C
 from .result import Recipe, Recipes
 from .targets import MET_DE, Target
 
@@ -70,7 +71,7 @@ def recipes(
         kiln_of(metal, kiln, seed), Wish(want, tolerance_de, parts),
         viewing=as_conditions(conditions), seed=seed,
     )  # fmt: skip
-    low, high = search.kiln.metal.range_C
+    low, high = span_C(search.kiln)
     for temperature_C in temperatures_C:
         if not low <= temperature_C <= high:
             raise OutOfRangeError(
@@ -81,7 +82,7 @@ def recipes(
         raise OutOfRangeError("a time to tint in must be above 0 and less than a century")
     if not times_s and not temperatures_C:
         times_s = [60.0 * minutes for minutes in USUAL_MIN]
-        temperatures_C = np.linspace(low, high, 6)[1:-1].round(-1).tolist()
+        temperatures_C = np.linspace(*search.kiln.metal.range_C, 6)[1:-1].round(-1).tolist()
     heats = _find_heats(search, times_s, temperatures_C)
     found = list(map_parallel(partial(_recipe, search), heats))
     found.sort(key=lambda one: (one.order, -one.chance))
@@ -139,19 +140,31 @@ class _Heat:
 def _find_heats(
     search: ColourSearch, times_s: Sequence[float], temperatures_C: Sequence[float]
 ) -> list[_Heat]:
-    """For every target the heats within the law's range that reach it."""
-    low, high = search.kiln.metal.range_C
-    grid_C = np.linspace(low, high, 1 + int(np.ceil((high - low) / STEP_C)))
+    """For every target the heats that reach it."""
     grid_log_s = np.linspace(np.log(LEAST_S), np.log(MOST_S), 60)
     heats = [
         _Heat(target, round(degrees, 1), time_s, "temperature")
         for time_s in times_s
-        for target, degrees in solve_heats(search, grid_C, partial(hold, time=time_s))
+        for target, degrees in _solve_temperatures(search, time_s)
     ]
     for temperature_C in temperatures_C:
         reached = solve_heats(search, grid_log_s, partial(_hold_for, temperature_C))
         heats += [_Heat(one, temperature_C, float(np.exp(x)), "time") for one, x in reached]
     return heats
+
+
+def _solve_temperatures(search: ColourSearch, time_s: float) -> list[tuple[Target, float]]:
+    """Temperatures that reach targets in a time; above the law's range, by the law that goes on
+    there, only where none in it does."""
+    (low, high), (_, top) = search.kiln.metal.range_C, span_C(search.kiln)
+    found = solve_heats(search, _steps_C(low, high), partial(hold, time=time_s))
+    if found or top <= high:
+        return found
+    return solve_heats(search, _steps_C(high, top), partial(hold, time=time_s))
+
+
+def _steps_C(low: float, high: float) -> FloatArray:
+    return np.linspace(low, high, 1 + int(np.ceil((high - low) / STEP_C)))
 
 
 def _hold_for(temperature_C: float, log_s: float) -> HeatSchedule:

@@ -66,10 +66,12 @@ class Palette:
         """Tristimulus values (K, 3) of films, or of scale where they are too thick to be clear."""
         xyz = film_xyz(films, self.pairs, np.asarray(self.angle_deg), viewing=self.viewing)
         if self.scale is not None:
-            white = white_xyz(self.viewing.light, self.viewing.observer)
-            thick = films.thickness_nm >= self.scale.from_nm
-            xyz[thick] = lab_to_xyz(np.array(self.scale.lab), white)
+            xyz[films.thickness_nm >= self.scale.from_nm] = self._scale_xyz(self.scale)
         return xyz
+
+    def _scale_xyz(self, scale: Scale) -> FloatArray:
+        white = white_xyz(self.viewing.light, self.viewing.observer)
+        return lab_to_xyz(np.array(scale.lab), white)
 
     def lab(self, thickness_nm: FloatArray) -> FloatArray:
         """CIELAB (K, 3) of thicknesses of the likeliest film."""
@@ -81,7 +83,15 @@ class Palette:
 
     def name_colours(self, thickness_nm: FloatArray) -> tuple[NDArray[np.str_], NDArray[np.str_]]:
         """Hex and name of thicknesses of the likeliest film."""
-        return hex_and_name(self.xyz(thickness_nm), self.viewing)
+        return self.name_xyz(self.xyz(thickness_nm))
+
+    def name_xyz(self, xyz: FloatArray) -> tuple[NDArray[np.str_], NDArray[np.str_]]:
+        """Hex and name of colours (N, 3) of this metal, scale by what people call it."""
+        hexes, names = hex_and_name(xyz, self.viewing)
+        if self.scale is None or not self.scale.called:
+            return hexes, names
+        scale = (xyz == self._scale_xyz(self.scale)).all(axis=-1)
+        return hexes, np.where(scale, self.scale.called, names)
 
     def colour_at(self, thickness_nm: float) -> tuple[str, str]:
         """Hex and name of one thickness."""
@@ -140,9 +150,9 @@ def require_palette(kiln: Kiln, viewing: ViewingConditions) -> Palette:
     return palette
 
 
-def shades_of(xyz: FloatArray, viewing: ViewingConditions) -> tuple[Shade, ...]:
+def shades_of(xyz: FloatArray, palette: Palette) -> tuple[Shade, ...]:
     """Names of colours (N, 3) with their shares, the commonest first."""
-    hexes, names = hex_and_name(xyz, viewing)
+    hexes, names = palette.name_xyz(xyz)
     found = []
     for name, count in Counter(names.tolist()).most_common():
         share = count / len(names)

@@ -217,7 +217,10 @@ def find_targets(palette: Palette, wish: WantedColour, most_nm: float) -> Reach:
 def _of_one_film(
     palette: Palette, wish: WantedColour, most_nm: float
 ) -> tuple[tuple[Target, ...], Target]:
-    grid = np.arange(_FIRST_NM, most_nm + _STEP_NM / 2.0, _STEP_NM)
+    scale_nm = np.inf if palette.scale is None else palette.scale.from_nm
+    grid = np.arange(_FIRST_NM, min(most_nm, scale_nm) + _STEP_NM / 2.0, _STEP_NM)
+    if palette.scale is not None and most_nm > scale_nm:  # which looks alike however thick it is
+        grid = np.append(grid, min(most_nm, palette.scale.surely_nm))
     lab = palette.lab(grid)
     names = palette.name_colours(grid)[1]
     distance, close, met = wish.distance(lab), wish.closeness(lab), wish.matches(lab, names)
@@ -225,6 +228,7 @@ def _of_one_film(
     found = []
     for first, end in zip(edges[::2], edges[1::2], strict=True):
         best = int(first + np.argmax(close[first:end]))
+        best = int(end) - 1 if grid[best] >= scale_nm else best
         found.append(_target(palette, grid, best, (int(first), int(end) - 1), wish))
     score = -distance if wish.spread == 0.0 else close - 1e-3 * distance
     nearest = int(np.argmax(score))

@@ -102,10 +102,21 @@ def test_pilling_and_bedworth():
 def test_names_of_metals():
     assert check_metal("titanium") == "Ti"
     assert check_metal("steel") == "Fe"
+    assert check_metal("Ti-6Al-4V") == "Ti"
+    assert check_metal("316") == "stainless"
+    assert check_metal("permalloy") == "Ni"
+    assert [check_metal(f"Ti:Al {share}%") for share in (40, 60)] == ["Ti", "Al"]
     with pytest.raises(UnknownNameError, match="cannot be assayed"):
         check_metal("Xx")
     with pytest.raises(UnknownNameError, match="'TiO2'"):
         check_metal("TiO2")
+
+
+@pytest.mark.parametrize("metal", ["Ti-6Al-4V", "Ti:Al 30%"])
+def test_a_stand_in_is_said(metal):
+    said, plain = (weigh_observations([front("gold")], one).warnings for one in (metal, "Ti"))
+    assert any(f"films of {metal} are weighed as those of titanium" in one for one in said)
+    assert not any("weighed as" in one for one in plain)
 
 
 def test_grounds():

@@ -23,6 +23,7 @@ SAME_HEAT = {
     "slashes": "stamp,kiln (°F)\n02/28/2026 11:58 PM,68.9\n03/01/2026 12:03 AM,266\n"
     "03/01/2026 12:13 AM,846.05\n",
     "no names": "14:00:00;20,5\n14:05:00;130,0\n14:15:00;452,25\n",
+    "no unit": "time;temperature\n14:00:00;20,5\n14:05:00;130,0\n14:15:00;452,25\n",
     "no names, spaces": "2026-03-01 14:00:00 20.5C\n2026-03-01 14:05:00 130C\n"
     "2026-03-01 14:15:00 452.25C\n",
     "units in cells": '"14:00:00","20.5 °C"\n"14:05:00","130.0 °C"\n"14:15:00","452.25 °C"\n',
@@ -38,7 +39,8 @@ def test_one_heat_in_many_forms(way, tmp_path):
     heat = read_log(path)
     np.testing.assert_allclose(heat.time_s, HEAT)
     np.testing.assert_allclose(heat.temperature_C, DEGREES)
-    assert [("taken as °C" in note) for note in heat.notes] == [True] * (way == "no names")
+    unsaid = way in ("no names", "no unit")
+    assert [("taken as °C" in note) for note in heat.notes] == [True] * unsaid
     assert ("over 15 min" in heat.words) == (way != "numbers")
 
 
@@ -67,6 +69,7 @@ def test_rows_of_one_minute_are_averaged(tmp_path):
         ("time,T_C\n10:00:00,20\nsoon,30\n10:02:00,40\n", "line 3: expected a time such as"),
         ("time,T_C\n10:00:00,20\n09:59:00,30\n10:02:00,40\n", "line 3: the time does not rise"),
         ("10:00;20;21\n10:01;30;31\n10:02;40;41\n", "2 columns of numbers"),
+        ("time,kiln,set\n10:01,30,31\n10:02,40,41\n", "no temperature column with its unit"),
         ("when,T_C\n45.13.2026 10:00,20\n45.13.2026 10:01,30\n", "is no date"),
         ("when,T_C\n2026-03-01 10:00,20\n10:01,30\n", "some of its times have a date"),
     ],

@@ -4,8 +4,10 @@ import numpy as np
 import pytest
 
 from oxhue.optics.errors import InputError, OutOfRangeError
+from oxhue.optics.oxidation.metals import find_metal
 from oxhue.optics.oxidation.schedule import HeatSchedule, pass_spot, ramp
 from oxhue.optics.tint.flame_recipes import flame_recipes, ramp_recipes
+from oxhue.optics.tint.recipes import recipes
 from oxhue.optics.tint.tint import tint
 
 OWN = ramp(20.0, 450.0, 1800.0).then(ramp(450.0, 20.0, 3600.0))
@@ -48,6 +50,32 @@ def test_a_recipe_of_a_flame_is_what_the_forward_answer_confirms(asked, solved_f
 def test_hotter_flames_than_the_law_go_by_the_one_that_follows():
     found = flame_recipes("Ti", "blue", passing="10s", passes=3)
     assert found.recipes[0].temperature_C > 650.0
+
+
+def test_thick_oxide_is_called_what_people_call_it_both_ways():
+    found = recipes("Zr", "black", times="2h")
+    (first,) = found.recipes
+    assert first.name == "black"
+    assert first.temperature_C > find_metal("Zr").range_C[1]  # by the law that goes on there
+    made = tint("Zr", f"{first.temperature_C}C", "2h")
+    assert made.name == "black"
+    black = {shade.name: shade.probability for shade in made.names}["black"]
+    assert first.chance == pytest.approx(black, abs=0.02)
+
+
+@pytest.mark.parametrize("metal", ["steel", "Cu", "brass", "Zr"])
+def test_hotter_laws_begin_where_the_cooler_ones_end(metal):
+    border_C = find_metal(metal).range_C[1]
+    for time in ("10s", "1h"):
+        below = tint(metal, f"{border_C}C", time)
+        above = tint(metal, f"{border_C + 0.01}C", time)
+        assert above.thickness_nm == pytest.approx(below.thickness_nm, rel=0.12), time
+        assert above.note != below.note
+
+
+def test_what_is_hotter_still_is_refused_with_what_to_expect():
+    with pytest.raises(OutOfRangeError, match=r"200 to 400 °C\); growth turns linear"):
+        tint("Nb", "500C", "1h")
 
 
 def test_what_no_flame_reaches_is_said():
