@@ -20,11 +20,13 @@ from ..inference.order import interference_order
 from ..inference.posterior import Prior
 from ..inference.simulate import SampledFilms, normal_incidence_xyz
 from ..numerics.density import find_density_modes, highest_region, quantiles
-from .result import Candidate
+from ..numerics.integrate import trapezoid
+from .result import Candidate, FilmShare
 
 _GREEN_NM = 550.0
 _DIMS_FROM_K = 0.5  # a third of green light is left after 100 nm: no interference colours
 _OPAQUE_DEPTHS = 5.0  # there and back, in powers of e, from which nothing below is seen
+_LEAST_SHARE = 0.1  # of a candidate: kinds of film that are rarer go untold
 _HOLLOW = 0.5  # of the length of an interval: with less in the region, the region is told instead
 
 
@@ -61,21 +63,25 @@ def is_open_upward(film: Medium, grid_nm: FloatArray, density: FloatArray) -> bo
 def find_candidates(
     prior: Prior, film_density: FloatArray, viewing: ViewingConditions
 ) -> tuple[Candidate, ...]:
-    """The modes of a density (H, T) with their likeliest film, order and colour."""
+    """The modes of a density (H, T), each with order and colour of the film that is likeliest at
+    its middle."""
     grid, density = prior.thickness_nm, film_density.sum(axis=0)
     found, likely, middles = find_density_modes(grid, density), [], []
     intervals: list[tuple[float, float]] = []
     regions: list[tuple[tuple[float, float], ...]] = []
+    kinds: list[tuple[FilmShare, ...]] = []
     for mode in found:
         inside = (grid >= mode.low_nm) & (grid <= mode.high_nm)
         regions.append(tuple(highest_region(grid[inside], density[inside])))
-        film = prior.film_names[int(np.argmax(film_density[:, inside].sum(axis=1)))]
-        likely.append(next(j for j, p in enumerate(prior.pairs) if p.film_name == film))
+        kinds.append(_share_kinds(prior, grid[inside], film_density[:, inside]))
         low, high = mode.interval90_nm
+        commonest = _likeliest(prior, film_density[:, inside].sum(axis=1))
         opened = bool(inside[-1]) and is_open_upward(
-            prior.pairs[likely[-1]].film, grid[inside], density[inside]
+            prior.pairs[commonest].film, grid[inside], density[inside]
         )
         middles.append(low if opened else mode.thickness_nm)
+        middle = int(np.argmin(np.abs(grid - middles[-1])))
+        likely.append(commonest if opened else _likeliest(prior, film_density[:, middle]))
         intervals.append((low, math.inf if opened else high))
     shown = SampledFilms(np.array(likely), np.array(middles), np.zeros(len(found)))
     xyz = normal_incidence_xyz(shown, prior.pairs, viewing)
@@ -85,16 +91,47 @@ def find_candidates(
             thickness_nm=nm,
             interval90_nm=interval,
             probability=mode.probability,
-            order=order_of(prior.pairs[j], nm),
+            order=_first_order(prior, prior.pairs[j], kind, nm),
             film=prior.pairs[j].film_name,
             srgb_hex=str(hex_value),
             name=str(name),
             region90_nm=region,
+            by_film=kind,
         )
-        for mode, nm, interval, region, j, (hex_value, name) in zip(
-            found, middles, intervals, regions, likely, colours, strict=True
+        for mode, nm, interval, region, kind, j, (hex_value, name) in zip(
+            found, middles, intervals, regions, kinds, likely, colours, strict=True
         )
     )
+
+
+def _share_kinds(
+    prior: Prior, grid_nm: FloatArray, film_density: FloatArray
+) -> tuple[FilmShare, ...]:
+    """What each kind of film (H,) says of a candidate's part (H, T) of the density."""
+    mass = trapezoid(film_density, grid_nm)
+    share = mass / mass.sum()
+    kept = np.flatnonzero(share >= _LEAST_SHARE)
+    kept = kept[np.argsort(-share[kept])]
+    middle = quantiles(grid_nm, film_density[kept], np.array([0.5]))[:, 0]
+    return tuple(
+        FilmShare(prior.film_names[h], float(share[h]), float(nm))
+        for h, nm in zip(kept.tolist(), middle, strict=True)
+    )
+
+
+def _first_order(
+    prior: Prior, shown: FilmModel, kinds: tuple[FilmShare, ...], thickness_nm: float
+) -> int | None:
+    """Interference order by the film shown, or else by the likeliest kind that has one."""
+    firsts = {pair.film_name: pair for pair in reversed(prior.pairs)}
+    films = [shown, *(firsts[kind.film] for kind in kinds)]
+    return next((n for film in films if (n := order_of(film, thickness_nm)) is not None), None)
+
+
+def _likeliest(prior: Prior, weight: FloatArray) -> int:
+    """Place of the first pair of the film with the largest weight, of (H,)."""
+    film = prior.film_names[int(np.argmax(weight))]
+    return next(j for j, pair in enumerate(prior.pairs) if pair.film_name == film)
 
 
 def interval_and_region(

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+import numpy as np
+
 from ..inference.faults import NONE, find_fault
 from ..report.document import Block, Document, Figure, Line, Note, Swatch, Table, present
 from ..report.format import (
@@ -21,6 +23,8 @@ from .result import Candidate, Estimate, ManyEstimates, RowEstimate
 
 _MOST_ROWS = 200
 _MOST_WAYS = 4
+_APART_NM, _APART = 3.0, 0.25  # medians that far apart, and so much of the interval, are told
+_MOST_KINDS = 4
 _LIKELY_FAULT = 0.3  # probability from which a shared fault is told
 _JOINT = (
     "The spots share exposure, white balance, glare, angle and index, and faults of surface, "
@@ -38,6 +42,7 @@ def _estimate(estimate: Estimate) -> Document:
         blocks=[
             _candidate_table(estimate.candidates),
             *_summary(estimate),
+            *_kinds(estimate.candidates[0]),
             *_widened(estimate),
             *_lamp(estimate),
             *_shares(estimate.films),
@@ -119,6 +124,19 @@ def _summary(estimate: Estimate) -> list[Block]:
         f"Index times thickness: {estimate.optical_thickness_nm:.0f} nm, 90 % within "
         f"{format_interval(estimate.optical_interval90_nm)}."
     ]
+
+
+def _kinds(best: Candidate) -> list[Block]:
+    """What the thickness is with each kind of film, where these say so different things of it."""
+    each = [one.thickness_nm for one in best.by_film]
+    low, high = best.interval90_nm
+    if best.open_upward or np.ptp(each or [0.0]) < max(_APART_NM, _APART * (high - low)):
+        return []
+    told = [
+        f"{one.thickness_nm:.0f} nm if {one.film} ({format_percent(one.share)})"
+        for one in best.by_film[:_MOST_KINDS]
+    ]
+    return [f"By kind of film: {', '.join(told)}."]
 
 
 def _widened(estimate: Estimate) -> list[Block]:

@@ -35,6 +35,15 @@ _SETTLED = 0.9
 
 
 @dataclass(frozen=True)
+class FilmShare:
+    """A kind of film within a candidate: its share of it, and its own median [nm]."""
+
+    film: str
+    share: float
+    thickness_nm: float
+
+
+@dataclass(frozen=True)
 class Candidate:
     """One thickness the reading allows.
 
@@ -55,6 +64,8 @@ class Candidate:
         The colour such a film has, at normal incidence.
     region90_nm : tuple of tuple
         The shortest set of intervals with 90 % of it [nm]; empty where many are gauged at once.
+    by_film : tuple of FilmShare
+        What each kind of film says of it, the likeliest first; empty where many are gauged at once.
     """
 
     thickness_nm: float
@@ -65,6 +76,7 @@ class Candidate:
     srgb_hex: str
     name: str
     region90_nm: Hidden[tuple[tuple[float, float], ...]] = ()
+    by_film: Hidden[tuple[FilmShare, ...]] = ()
 
     @property
     def open_upward(self) -> bool:

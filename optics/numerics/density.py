@@ -12,6 +12,7 @@ from .integrate import trapezoid
 
 _SMOOTHING_NM = 1.5
 _CANDIDATE_SHARE = 0.1  # of the highest peak
+_CLEAR_VALLEY = 0.7  # of the lower of two peaks: below it they are two humps (a judgement)
 _LEAST_PROBABILITY = 0.005
 
 
@@ -77,8 +78,8 @@ def _highest(density: FloatArray, mass: float, rank: FloatArray | None = None) -
 
 
 def find_density_modes(grid: FloatArray, density: FloatArray) -> list[DensityMode]:
-    """Candidates: regions of the smoothed density above a tenth of its peak, and each further part
-    of its 90 % region, likeliest first.
+    """Candidates: humps of the smoothed density that rise above a tenth of its peak, and each
+    further part of its 90 % region, likeliest first.
 
     The valleys between them part the range, so their probabilities sum to 1 save for humps
     of less than half a percent, which are left out.
@@ -86,12 +87,13 @@ def find_density_modes(grid: FloatArray, density: FloatArray) -> list[DensityMod
     smooth = _smooth(grid, density)
     high = smooth > _CANDIDATE_SHARE * smooth.max()
     # What is told as a region of its own is a candidate of its own, however low and wide it is.
-    apart = [(a, b) for a, b in _runs(_highest(smooth, 0.9)) if not high[a : b + 1].any()]
-    runs = sorted([*_runs(high), *apart])
-    cuts = [0]
-    for (_, end), (start, _) in pairwise(runs):
-        cuts.append(end + int(np.argmin(smooth[end : start + 1])))
-    cuts.append(grid.size - 1)
+    apart = [
+        a + int(np.argmax(smooth[a : b + 1]))
+        for a, b in _runs(_highest(smooth, 0.9))
+        if not high[a : b + 1].any()
+    ]
+    tops = sorted([*_find_tops(np.where(high, smooth, 0.0)), *apart])
+    cuts = [0, *(a + int(np.argmin(smooth[a : b + 1])) for a, b in pairwise(tops)), grid.size - 1]
     total = trapezoid(density, grid)
     found = []
     for a, b in pairwise(cuts):
@@ -110,6 +112,22 @@ def find_density_modes(grid: FloatArray, density: FloatArray) -> list[DensityMod
             )
         )
     return sorted(found, key=lambda hump: -hump.probability)
+
+
+def _find_tops(curve: FloatArray) -> list[int]:
+    """Places of the peaks of a curve (T,) with a clear valley between any two."""
+    level = np.concatenate([[0.0], curve, [0.0]])
+    peaks = np.flatnonzero((level[1:-1] > level[:-2]) & (level[1:-1] >= level[2:]))
+    found: list[int] = []
+    for peak in peaks.tolist():
+        found.append(peak)
+        while len(found) > 1:
+            before, last = found[-2:]
+            lower, higher = sorted([before, last], key=lambda one: float(curve[one]))
+            if curve[before : last + 1].min() < _CLEAR_VALLEY * curve[lower]:
+                break
+            found[-2:] = [higher]
+    return found
 
 
 def _smooth(grid: FloatArray, density: FloatArray) -> FloatArray:

@@ -92,6 +92,18 @@ def test_a_shallow_dip_does_not_part_a_hump():
     assert len(find_density_modes(GRID, near)) == 1
 
 
+@pytest.mark.parametrize("gap_nm", [34.0, 44.0, 55.0])
+@pytest.mark.parametrize("share", [0.3, 0.5, 0.75])
+def test_no_hump_above_a_tenth_is_swallowed_where_the_valley_is_clear(gap_nm, share):
+    density = mixture((share, 60.0, 8.0), (1.0 - share, 60.0 + gap_nm, 8.0))
+    first, second = (int(nm / (GRID[1] - GRID[0])) for nm in (60.0, 60.0 + gap_nm))
+    valley = density[first : second + 1].min()
+    assert valley < 0.7 * density[[first, second]].min()
+    low, high = sorted(find_density_modes(GRID, density), key=lambda hump: hump.low_nm)
+    assert low.low_nm < 60.0 < low.high_nm == high.low_nm < 60.0 + gap_nm < high.high_nm
+    assert low.probability == pytest.approx(share, abs=0.05)
+
+
 def test_noise_on_the_grid_is_smoothed_away():
     jagged = mixture((1.0, 100.0, 10.0)) * (1.0 + 0.9 * (np.arange(GRID.size) % 2))
     assert len(find_density_modes(GRID, jagged)) == 1
