@@ -271,7 +271,7 @@ def _list_choices(designs: list[Design]) -> list[Design]:
 def _notes(merit: Merit, interrupted: bool) -> tuple[str, ...]:
     base, goals = merit.base, merit.goals
     notes = []
-    passing = any(g.quantity in ("T", "A") or g.view != "front" for g in goals)
+    passing = any(g.quantity in ("T", "A", "Ts-Tp") or g.view != "front" for g in goals)
     clear = base.slab_nm is None and not base.is_opaque(np.array(_VISIBLE_NM))
     if clear and passing:
         notes.append(

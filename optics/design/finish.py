@@ -10,7 +10,7 @@ import numpy as np
 from .._typing import FloatArray
 from .centring import centre_design
 from .extremes import check_goals, find_extremes, miss_of
-from .goals import PHASES, Goal
+from .goals import PHASES, SPLITS, Goal
 from .merit import Merit, make_merit
 from .state import SOLVED, SearchState, Trial, enforce_limits, prune, simplify
 
@@ -134,8 +134,10 @@ def _tighten(goal: Goal) -> Goal:
     """A bound moved a little into what it allows; a stated ``within`` made a little smaller."""
     if goal.relation == "=":
         return goal if goal.within is None else replace(goal, within=(1.0 - _SHARE) * goal.within)
+    toward = 1.0 if goal.relation == ">" else -1.0
     if goal.quantity in PHASES:
-        return replace(goal, amount=goal.amount + (_MARGIN if goal.relation == ">" else -_MARGIN))
+        return replace(goal, amount=goal.amount + toward * _MARGIN)
+    if goal.quantity in SPLITS:
+        return replace(goal, percent=goal.percent + toward * _MARGIN)
     room = 100.0 - goal.percent if goal.relation == ">" else goal.percent
-    inward = min(_MARGIN, _SHARE * room)
-    return replace(goal, percent=goal.percent + (inward if goal.relation == ">" else -inward))
+    return replace(goal, percent=goal.percent + toward * min(_MARGIN, _SHARE * room))

@@ -9,7 +9,7 @@ from dataclasses import fields
 from ..errors import InputError, NotationError
 from ..inference.reading import parse_reading
 from ..units import NUMBER, parse_quantity
-from .goals import FIXED_BANDS, PHASES, Goal
+from .goals import FIXED_BANDS, PHASES, SPLITS, Goal
 from .presets import expand_goals
 
 _BAND_NM = (100.0, 100_000.0)
@@ -24,7 +24,7 @@ _BARE = re.compile(NUMBER)
 _MOST_DENSITY = 8.0
 _PERCENT = re.compile(rf"({NUMBER})\s*(%)?")
 _HEAD = re.compile(
-    r"(OD|emittance|colour|color|phase|delta|Δ|(?:group\s+)?delay|[RTA])(?:(s|p)(?![^\W\d_]))?"
+    r"(Rs-Rp|Ts-Tp|OD|emittance|colour|color|phase|delta|Δ|(?:group\s+)?delay|[RTA])(?:(s|p)(?![^\W\d_]))?"
     r"(?:(vis|luminous|lum|solar|sol|mean|avg)(?![^\W\d_]))?(?![^\W\d_])"
 )
 _BEFORE = re.compile(r"(luminous|solar|mean|average)\b")
@@ -69,7 +69,8 @@ def parse_goal(text: str) -> Goal:
     text : str
         For instance ``R>95% 420..680nm``, ``T=50% 550nm at 45deg p within 2%``,
         ``R<0.5% luminous 0..30deg``, ``colour #6a3fa0 from back x2``, ``emittance<5%``,
-        ``delta=90deg 633nm at 45deg``, ``delay=20fs 750..850nm within 1fs``.
+        ``delta=90deg 633nm at 45deg``, ``delay=20fs 750..850nm within 1fs``,
+        ``Rs-Rp=0% 532nm at 45deg``.
 
     Returns
     -------
@@ -136,7 +137,10 @@ class _GoalParser:
         if name in PHASES:
             self.read_amount(sign, start)
             return
-        self.found["percent"] = self.read_share("such as 95%")
+        if name in SPLITS:
+            self.found["percent"] = self.read_percent("such as 0%", -100.0, 100.0)
+        else:
+            self.found["percent"] = self.read_share("such as 95%")
 
     def read_amount(self, sign: str, start: int) -> None:
         """A phase in degrees, or a delay in femtoseconds."""
@@ -350,6 +354,9 @@ class _GoalParser:
             ]
         if goal.quantity in PHASES:
             refused.append(("count", "a phase and a delay are asked at every wavelength"))
+        if goal.quantity in SPLITS:
+            refused.append(("count", "a difference of s and p is asked at every wavelength"))
+            refused.append(("polarization", f"{goal.quantity} speaks of both"))
         if goal.quantity == "delta":
             refused.append(("polarization", "delta is the phase of p less that of s"))
         elif goal.view == "through" and goal.quantity not in ("colour", *PHASES):

@@ -22,7 +22,7 @@ from .goal_weights import (
     luminous_weights,
     solar_weights,
 )
-from .goals import PHASES, Goal
+from .goals import READ_WHOLE, Goal
 from .observation import Powers
 
 _STEP_SHARE = 0.015  # of the middle wavelength: 8 nm at 550
@@ -272,11 +272,11 @@ def angles_of(goal: Goal, density: int = 1) -> FloatArray:
 
 
 @dataclass(frozen=True, eq=False)
-class PhaseTerm(Term):
-    """A goal on a phase or a delay: what is looked at is already what the goal is about."""
+class WholeTerm(Term):
+    """A goal on a phase, a delay or how far s and p part: what is looked at is what it is about."""
 
     def misses(self, powers: Powers) -> FloatArray:
-        """Signed misses [° or fs], shape (..., n); 0 where met."""
+        """Signed misses [°, fs or percent points], shape (..., n); 0 where met."""
         return self._clip(self.readings(powers) - self.goal.wanted, self.free)
 
     def slopes(self, powers: Powers) -> FloatArray:
@@ -295,12 +295,12 @@ class PhaseTerm(Term):
         return np.asarray(sign * self._reading_slopes(powers) / self._room)
 
     def worst(self, powers: Powers) -> FloatArray:
-        """The largest miss of any point [° or fs], shape (...)."""
+        """The largest miss of any point [°, fs or percent points], shape (...)."""
         gap = self._clip(self.readings(powers) - self.goal.wanted, 0.0)
         return np.asarray(np.abs(gap).max(axis=-1))
 
     def readings(self, powers: Powers) -> FloatArray:
-        """Phases [°] within half a turn of the one wanted, or delays [fs], shape (..., n)."""
+        """Phases [°] within half a turn of the one wanted, delays [fs] or differences, (..., n)."""
         assert powers.turn is not None
         read, wanted = powers.turn, self.goal.wanted
         if self.goal.unit == "°":
@@ -326,8 +326,8 @@ class PhaseTerm(Term):
 
 def make_term(goal: Goal, wavelength_nm: FloatArray, opaque: bool) -> Term:
     """A goal on a grid of wavelengths."""
-    if goal.quantity in PHASES:
-        return PhaseTerm(goal, opaque, np.empty(0), np.zeros(3))
+    if goal.quantity in READ_WHOLE:
+        return WholeTerm(goal, opaque, np.empty(0), np.zeros(3))
     target, slack = np.zeros(3), 0.0
     if goal.quantity == "colour":
         target, slack = colour_target(goal.colour)

@@ -15,7 +15,9 @@ from ..errors import InputError
 from ..films.engine.transfer_matrix import Polarization
 from .goal_weights import EMITTANCE_BAND_NM, LUMINOUS_BAND_NM, SOLAR_BAND_NM
 
-Quantity = Literal["R", "T", "A", "emittance", "colour", "phase", "delta", "delay"]
+Quantity = Literal[
+    "R", "T", "A", "emittance", "colour", "phase", "delta", "delay", "Rs-Rp", "Ts-Tp"
+]
 Relation = Literal[">", "<", "="]
 Count = Literal["each", "mean", "luminous", "solar"]
 GoalView = Literal["front", "back", "through"]
@@ -30,6 +32,10 @@ WITHIN_FS = 1.0
 """The same for a group delay [fs]."""
 PHASES = ("phase", "delta", "delay")
 """Quantities that the powers do not tell: they ask for complex amplitudes."""
+SPLITS = ("Rs-Rp", "Ts-Tp")
+"""How far s and p part: the reflectance of s less that of p, or what is let through."""
+READ_WHOLE = (*PHASES, *SPLITS)
+"""Quantities that a sight tells itself, at every wavelength."""
 FIXED_BANDS = {"luminous": LUMINOUS_BAND_NM, "solar": SOLAR_BAND_NM}
 """Means that bring their own band [nm]."""
 
@@ -44,9 +50,10 @@ class Goal:
 
     Attributes
     ----------
-    quantity : {"R", "T", "A", "emittance", "colour", "phase", "delta", "delay"}
-        The last three are the phase of what is reflected, that of p less that of s as ellipsometers
-        print it (Δ), and the delay of a pulse.
+    quantity : {"R", "T", "A", "emittance", "colour", "phase", "delta", "delay", "Rs-Rp", "Ts-Tp"}
+        ``phase``, ``delta`` and ``delay`` are the phase of what is reflected, that of p less that
+        of s as ellipsometers print it (Δ), and the delay of a pulse; the last two say how far s and
+        p part.
     relation : {">", "<", "="}
         A bound, or a target; colours and phases are targets.
     percent : float

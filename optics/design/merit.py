@@ -17,7 +17,7 @@ from ..result import Hidden
 from .bundle import Bundle, bundle_sights, look_at_all
 from .data_reach import warm_base
 from .goal_terms import Term, angles_of, grid_of, make_term
-from .goals import PHASES, Goal
+from .goals import READ_WHOLE, Goal
 from .observation import GoalObservation, Powers
 from .phase_observation import observe_goal
 
@@ -316,13 +316,13 @@ def make_merit(
         angles = angles_of(goal, density)
         if extra_nm and len(extra_nm[at]):
             grid = np.union1d(grid, extra_nm[at])
-        way = (goal.quantity, goal.view) if goal.quantity in PHASES else goal.view == "back"
+        way = (goal.quantity, goal.view) if goal.quantity in READ_WHOLE else goal.view == "back"
         key = (grid.tobytes(), angles.tobytes(), goal.polarization, way)
         if key not in sights:
             seen_at = _make_observation(goal, seen_base, tuple(palette), grid, angles, cover)
             sights[key] = len(sights), seen_at
         i, sight = sights[key]
-        if sight.opaque and (goal.quantity == "T" or goal.view == "through"):
+        if sight.opaque and (goal.quantity in ("T", "Ts-Tp") or goal.view == "through"):
             name = base.substrate.label
             cure = "" if base.substrate.kind == "metal" else f"; give its thickness, '{name} 0.1mm'"
             raise InputError(

@@ -15,8 +15,9 @@ from ..films.engine.amplitudes import amplitudes
 from ..films.materials.medium import Medium
 from ..films.spectra import LIGHT_NM_FS, Asked
 from ..films.stack import Layer, Stack
-from .goals import PHASES, Goal
+from .goals import PHASES, SPLITS, Goal
 from .observation import GoalObservation, Powers, make_observation
+from .split_observation import part_ways
 
 _APART = 1e-5
 """Relative step of frequency to either side, over which a delay is taken. It errs by some 1e-4 of
@@ -137,6 +138,8 @@ def observe_goal(
         base, palette, grid, angle_deg=angle_deg, polarization=goal.polarization,
         back=goal.view == "back", cover=cover,
     )  # fmt: skip
+    if goal.quantity in SPLITS:
+        return part_ways(seen, through=goal.quantity == "Ts-Tp")
     if not is_phase:
         return seen
     parts = {one.name: getattr(seen, one.name) for one in fields(seen)}

@@ -18,7 +18,7 @@ from ..films.stack_arrays import films_to_arrays
 from ..report.strips import plot_ramp
 from ..report.style import INK, QUIET, SHADE, new_axes, new_figure, style_axes
 from .goal_terms import make_term
-from .goals import PHASES, Goal
+from .goals import READ_WHOLE, Goal
 from .phase_observation import observe_goal
 from .result import Design, Designs, format_short_stack
 from .stack_tolerance import StackTolerance
@@ -40,9 +40,9 @@ _SQUARE: _Way = (0.0, "mean", "front")
 
 
 def chart_designs(found: Designs) -> Figure:
-    """The best design: R, T and A with the goals, its colour from 0 to 70°, and its inside; phases
-    and delays where goals ask for them."""
-    asked = [goal for goal in found.goals if goal.quantity in PHASES]
+    """The best design: R, T and A with the goals, its colour from 0 to 70°, and its inside; phases,
+    delays and how far s and p part, where goals ask for them."""
+    asked = [goal for goal in found.goals if goal.quantity in READ_WHOLE]
     more = [1.2] * len({goal.unit for goal in asked})
     figure, (above, *phases, strip, below) = new_figure(
         8.0, 9.8 + 2.2 * len(more), [2.4, *more, 0.6, 1.6]
@@ -115,7 +115,7 @@ def plot_design(found: Designs, ax: Axes | None = None, which: int = 0) -> Axes:
 def plot_phases(
     found: Designs, goals: Sequence[Goal], *, ax: Axes | None = None, which: int = 0
 ) -> Axes:
-    """Phases [°] or delays [fs] over wavelength of a design, and what goals ask of them."""
+    """Phases [°], delays [fs] or s less p [%] over wavelength of a design, and what goals ask."""
     ax = ax or new_axes()
     piece, grid = found.designs[which].piece, np.linspace(*_shown_nm(found), 201)
     medium = found.palette[:1]  # an observation needs one; the films are those of the piece
@@ -131,7 +131,7 @@ def plot_phases(
         ax.plot(ends, [goal.wanted] * len(ends), color=QUIET, lw=1.0, ls=(0, (1, 1)),
                 marker=_BOUNDS[goal.relation], ms=7, mfc="white", mec=INK)  # fmt: skip
     ax.set_xlabel("wavelength [nm]")
-    ax.set_ylabel({"°": "phase [°]", "fs": "group delay [fs]"}[goals[0].unit])
+    ax.set_ylabel({"°": "phase [°]", "fs": "group delay [fs]", "%": "s less p [%]"}[goals[0].unit])
     ax.set_xlim(grid[0], grid[-1])
     ax.legend(fontsize=8.5, frameon=False, labelcolor=INK)
     return style_axes(ax)

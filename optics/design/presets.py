@@ -20,7 +20,10 @@ _PRESET = re.compile(
     rf"(?:\s+(?:at\s+)?(?P<angle>{NUMBER}\s*(?:deg|°)))?\s*"
 )
 _SHARES = re.compile(r"\[([\d.]+?)\.\.([\d.]+)\]")
-_BOTH = re.compile(r"\s*([RT])s\s*(?:,|and|&)\s*\1p\s*(.*)", re.DOTALL)
+_EITHER = r"\s*([RT])(?:s\s*{0}\s*\1p|p\s*{0}\s*\1s)\s*"
+_BOTH = re.compile(_EITHER.format("(?:,|and|&)") + r"([<>=≥≤].*)", re.DOTALL)
+_ALIKE = re.compile(_EITHER.format("(?:,|and|&|=)") + r"((?:within|±).*)", re.DOTALL)
+_LESS = re.compile(r"\s*([RT])s\s*[-−–]\s*\1p\s*(.*)", re.DOTALL)
 
 
 @dataclass(frozen=True)
@@ -91,8 +94,9 @@ PRESETS = (
 
 
 def expand_goals(text: str) -> list[str]:
-    """The goals a text stands for: those of a preset, both of ``Rs and Rp``, or itself.
+    """The goals a text stands for: those of a preset, both of ``Rs and Rp>95%``, or itself.
 
+    ``Rs and Rp within 1%`` of each other is the goal ``Rs-Rp=0% within 1%``.
     Several goals may stand in one text, with semicolons between.
     """
     found: list[str] = []
@@ -100,6 +104,10 @@ def expand_goals(text: str) -> list[str]:
         if both := _BOTH.fullmatch(part):
             rest = both[2].strip()
             found += [f"{both[1]}{rest} s", f"{both[1]}{rest} p"]
+        elif alike := _ALIKE.fullmatch(part):
+            found.append(f"{alike[1]}s-{alike[1]}p=0% {alike[2].strip()}")
+        elif less := _LESS.fullmatch(part):
+            found.append(f"{less[1]}s-{less[1]}p{less[2]}")
         else:
             found += _expand_preset(part) or [part]
     return found

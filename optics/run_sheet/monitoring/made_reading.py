@@ -9,7 +9,7 @@ import numpy as np
 from ..._typing import FloatArray
 from ...design.goal_reader import parse_goal
 from ...design.goal_terms import make_term
-from ...design.goals import PHASES, Goal
+from ...design.goals import READ_WHOLE, Goal
 from ...design.observation import Powers
 from ...errors import InputError, NotationError
 from ...files.spectrum import Spectrum, read_spectrum
@@ -63,7 +63,7 @@ def parse_witness_reading(text: str) -> WitnessReading:
             goal = parse_goal(part.strip())
         except NotationError as error:
             raise InputError(f"in the reading {text!r:.80}: {error}") from error
-        if goal.relation != "=" or goal.quantity in ("emittance", *PHASES):
+        if goal.relation != "=" or goal.quantity in ("emittance", *READ_WHOLE):
             raise InputError(
                 f"the reading {part.strip()!r:.60} must say what was read, such as "
                 f"'R=41% 532nm within 2%' or 'colour purple'"
