@@ -18,13 +18,13 @@ GUIDE = sorted(DOCS.rglob("*.md"))
 UNITS = "nm|deg|C|K|s|min|mm|g|cm2|mbar|bits|sq|square|e"
 
 
-LONG = "photograph"  # its maps and spots take as long as half of the other pages
+LONG = {"photograph", "log", "tour", "answers", "test-pieces"}  # pages whose commands take seconds
 
 
 @pytest.mark.parametrize(
     "path",
     [
-        pytest.param(path, marks=pytest.mark.slow) if path.stem == LONG else path
+        pytest.param(path, marks=pytest.mark.slow) if path.stem in LONG else path
         for path in pages()
         if path != README
     ],

@@ -234,6 +234,7 @@ def test_honest_findings_seldom_contradict_each_other(titanium):
     assert clashes <= 150 * CONTRADICTION + 4
 
 
+@pytest.mark.slow
 def test_fit_p_values_of_the_models_own_films_are_spread(titanium):
     """Colours of drawn films: few are called unusual."""
     rng = np.random.default_rng(4)

@@ -93,6 +93,7 @@ def test_a_narrow_terminal_gets_a_line_for_each_cell():
     assert len(wide) == 4
 
 
+@pytest.mark.slow
 def test_the_shell_is_offered_verbs_options_and_names():
     def offered(typed):
         words = typed.split(" ")

@@ -70,6 +70,10 @@ def test_a_machine_without_a_place_for_temporary_files(tmp_path):
     code, out, err = run(*LOOK, "--chart", "a.png", cwd=tmp_path, before=NO_TEMPORARY)
     assert (code, err) == (0, "chart written: a.png\n")
     assert out.startswith("TiO2 45nm / Ti: dark blue")
+
+
+@pytest.mark.slow
+def test_a_tour_needs_a_place_for_temporary_files(tmp_path):
     assert is_refused(run("demo", "tour", cwd=tmp_path, before=NO_TEMPORARY))
 
 

@@ -20,7 +20,7 @@ from benchmarks.fuzz.every_option import (
 from oxhue.cli.main import _parser
 from tests.cli.within import run
 
-SOME = 40  # of some five hundred additions, drawn once for all
+SOME = 20  # of some five hundred additions, drawn once for all
 SLOW = ("gauge of spots", "coupons", "spectrum", "design", "map")
 WRITES = {"--chart": ".png", "--report": ".html", "--save": ".json"}
 ANSWERS_NOTHING = {"demo", "page", "schema", "log"}

@@ -14,6 +14,7 @@ from tests.cli.within import answer, run
 
 ROOT = Path(__file__).parents[2]
 VERBS = [command.name for command in app.registered_commands]
+LONG = {"design", "spectrum", "map", "coupons"}  # README and guide ask them too
 EXAMPLE = re.compile(r"Example: oxhue (.+)")
 SURE = ["--film", "TiO2(siefke2016)", "--on", "Ti(johnson1974)"]  # one pair of data sets: quick
 
@@ -70,7 +71,7 @@ def test_every_option_says_what_belongs_after_it(verb):
 @pytest.mark.parametrize(
     "verb",
     [
-        pytest.param(verb, marks=pytest.mark.slow) if verb == "design" else verb
+        pytest.param(verb, marks=pytest.mark.slow) if verb in LONG else verb
         for verb in VERBS
         if verb != "demo"  # test_demo.py
     ],

@@ -134,7 +134,10 @@ def world(film, on, doubts, count, seed):
 @pytest.mark.parametrize("how", DEFAULTS)
 @pytest.mark.parametrize(
     ("film", "on"),
-    [("TiO2(siefke2016)", "Ti(johnson1974)"), ("SiO2(malitson1965)", "Si(green2008)")],
+    [
+        ("TiO2(siefke2016)", "Ti(johnson1974)"),
+        pytest.param("SiO2(malitson1965)", "Si(green2008)", marks=pytest.mark.slow),
+    ],
 )
 def test_density_is_within_a_percent_of_the_brute_sum(film, on, how):
     pairs, table, prior, readings = world(film, on, DEFAULTS[how], 3, seed=5)

@@ -243,6 +243,7 @@ def test_a_run_behind_a_mask_stands_out_with_its_causes(clocks):
         assert log.learn("jar").to_dict() == learnt.to_dict()  # from what was kept
 
 
+@pytest.mark.slow
 def test_a_gauge_that_reads_more_today_warns_of_a_leak(tmp_path):
     jar = tmp_path / "jar.toml"
     jar.write_text('volume = "3 l"\npumping = "2 l/s"\nleak = "1e-3 mbar.l/s"\n', encoding="utf-8")

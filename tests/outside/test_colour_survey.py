@@ -38,6 +38,7 @@ def distance(word, value):
     return float(np.linalg.norm(word_region(word).points_lab - lab, axis=-1).min())
 
 
+@pytest.mark.slow
 @pytest.mark.source(
     "an open survey of 954 colour names, by its colours", "read", "1 ΔE about the mean found"
 )

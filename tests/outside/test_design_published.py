@@ -285,6 +285,7 @@ def test_evaporated_aluminium_radiates_little():
     assert 0.5 < found.mean < 2.0
 
 
+@pytest.mark.slow
 @pytest.mark.source("broadband mirrors above 95 % are sold", "common practice", "the bound")
 def test_a_front_surface_mirror_above_95_percent():
     # With silica and titania on aluminium broadband mirrors above 95 % from 420 to 680 nm are

@@ -131,6 +131,7 @@ VOLTS = [(10.0, "gold"), (55.0, "yellow"), (62.5, "yellow"), (63.0, "gold"), (75
          (80.0, "pink")]  # fmt: skip
 
 
+@pytest.mark.slow
 @pytest.mark.source("CMU review 2023; BMC Oral Health 2026; cre2.70002", "read", "a row either way")
 def test_anodised_titanium_shows_the_published_word_among_its_five_likeliest():
     hits = [bool(names_of(word) & {one.name for one in anodise("Ti", volts).names[:5]})

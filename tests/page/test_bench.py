@@ -106,6 +106,7 @@ def test_charts_are_read_by_pointer_and_keys(tab):
     assert "outside the 90 %" in said(tab, "#thickness-answer .chart-reading")
 
 
+@pytest.mark.slow
 def test_an_empty_room_shows_an_example_that_goes_when_there_is_an_answer(tab):
     for room, panel in (("thickness", "thickness"), ("assay", "assay"), ("deposit", "sheet")):
         enter(tab, room)
@@ -173,6 +174,7 @@ def test_a_piece_gathers_what_is_known_and_goes_as_one_file(tab, tmp_path):
     answered(tab)
 
 
+@pytest.mark.slow
 def test_a_table_of_index_of_ones_own_goes_into_a_stack(tab, tmp_path):
     table = tmp_path / "my oxide.csv"
     table.write_text("wavelength_nm,n,k\n350,2.4,0\n800,2.2,0\n")
@@ -205,6 +207,7 @@ def test_by_night_the_ground_is_dark_and_neutral_and_words_can_be_read(tab, room
         assert found["violations"] == [], (width, found["violations"][0]["id"])
 
 
+@pytest.mark.slow
 def test_ohms_alone_tell_the_thickness_of_a_metal(tab):
     enter(tab, "thickness")
     tab.locator("#thickness-film").fill("Ti")
@@ -217,6 +220,7 @@ def test_ohms_alone_tell_the_thickness_of_a_metal(tab):
     assert re.search(r"About [3-9]\d nm", lead.inner_text())
 
 
+@pytest.mark.slow
 def test_a_doubtful_sheet_says_what_to_change(tab):
     enter(tab, "deposit")
     tab.locator("#sheet-stack").fill("Ti 80nm / glass 1mm")
@@ -246,6 +250,7 @@ def test_the_chart_of_a_form_is_read_by_pointer_and_keys(tab):
     assert tab.locator("#look-every-answer .picture-line").is_visible()
 
 
+@pytest.mark.slow
 def test_a_candidate_whose_region_has_parts_is_told_by_them(tab):
     def in_parts(route):
         came = route.fetch()
@@ -301,6 +306,7 @@ def test_a_photo_put_away_while_it_is_weighed_leaves_its_room_empty(tab):
     assert said(tab, "#thickness-status") == ""
 
 
+@pytest.mark.slow
 def test_a_photo_put_away_before_it_is_seen_is_gone(tab):
     enter(tab, "thickness")
     tab.get_by_text("A photo", exact=True).click()

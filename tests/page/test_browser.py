@@ -244,6 +244,7 @@ def test_an_answer_is_kept_as_report_chart_table_and_command_and_carried_to_the_
     assert tab.locator("#log-time").input_value() == "20min"
 
 
+@pytest.mark.slow
 def test_runs_are_recorded_with_photos_and_teach(tab, tmp_path):
     photo = tmp_path / "plate.jpg"
     photo.write_bytes(as_file(rendered(), "JPEG"))
@@ -512,6 +513,7 @@ def test_an_error_takes_the_colours_of_the_stack_before_it_away(tab):
     assert HEX.search(said(tab, "#look-swatches")) is None
 
 
+@pytest.mark.slow
 def test_every_control_has_a_name_and_every_patch_its_words(tab):
     for room in ROOMS:
         enter(tab, room)

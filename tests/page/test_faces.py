@@ -46,7 +46,7 @@ def logged(ask):
     ("question", "fields"),
     [
         ("log", {}),
-        ("learn", {"setup": "shop kiln"}),
+        pytest.param("learn", {"setup": "shop kiln"}, marks=pytest.mark.slow),
         ("next", {"setup": "shop kiln", "want": "purple"}),
     ],
 )

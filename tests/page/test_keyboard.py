@@ -154,6 +154,7 @@ def test_a_photo_is_marked_mapped_and_read_by_keys(tab):
     assert tab.locator("#photo-file").evaluate("one => one === document.activeElement")
 
 
+@pytest.mark.slow
 def test_a_film_is_assayed_by_keys(tab):
     go_to(tab, "assay")
     tab.get_by_label("Colour of the film side", exact=True).focus()
@@ -169,6 +170,7 @@ def test_a_film_is_assayed_by_keys(tab):
     assert has_focus(tab)
 
 
+@pytest.mark.slow
 def test_goals_are_added_and_taken_away_and_a_run_is_planned_by_keys(tab):
     go_to(tab, "deposit")
     press(tab, "Add a goal")

@@ -159,6 +159,7 @@ def test_a_photo_whose_content_is_not_its_name_is_not_kept(browser, ask, other_l
     assert ask("log")["answer"]["runs"] == []
 
 
+@pytest.mark.slow
 def test_the_odds_before_and_after_are_told_with_their_pictures(ask):
     jar = {"setup": "jar", "kind": "chamber", "metal": "Ti", "time": "12min", "source": "wire"}
     wire = {"wire_diameter": "0.5mm", "wire_length": "200mm", "on": "glass", "seen": "silver"}

@@ -120,6 +120,7 @@ def test_the_sharpest_readings_beat_time_and_are_told_layer_by_layer():
     assert all(watch.sd_nm <= 1.2 * watch.timed_sd_nm for watch in found.layers)
 
 
+@pytest.mark.slow
 def test_steps_that_are_made_are_neither_watched_nor_off():
     sheet = run_sheet(MIRROR, monitor="405nm", made=["1:TiO2 60nm"])
     found = sheet.monitoring

@@ -48,7 +48,13 @@ def drawn(seed):
     return stack, {"setup": setup, "rate": rate, "plastic": bool(pick.random() < 0.2), **gas}
 
 
-@pytest.mark.parametrize("seed", range(SHEETS))
+def each_third(count):
+    """Numbers of sheets: every third each time, the others with the slow tests."""
+    slow = pytest.mark.slow
+    return [n if n % 3 == 0 else pytest.param(n, marks=slow) for n in range(count)]
+
+
+@pytest.mark.parametrize("seed", each_third(SHEETS))
 def test_no_pair_of_numbers_contradicts_another(seed):
     stack, asked = drawn(seed)
     sheet = run_sheet(stack, asked.pop("setup"), **asked)
