@@ -494,13 +494,13 @@ def _chart_volts(metal: str, between_V: tuple[float, float] | None, asked: _Tint
 
 def _read_learned(file: Path | None, of_volts: bool) -> tuple[Kiln | None, Bath | None]:
     """The kiln or the bath of a saved file, whichever the question is about."""
+    if file is None:
+        return None, None
     from ..optics.errors import InputError
     from ..optics.files.columns import read_text
     from ..optics.tint.bath import is_bath, parse_bath
     from ..optics.tint.kiln import parse_kiln
 
-    if file is None:
-        return None, None
     text = read_text(file)
     if is_bath(text) != of_volts:
         held, other = ("a bath", "--volts or --anodise") if is_bath(text) else ("a kiln", "heats")

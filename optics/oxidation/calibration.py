@@ -19,7 +19,7 @@ from ..numerics.integrate import trapezoid
 from ..numerics.normal_law import normal_cdf
 from ..numerics.smc import sample_posterior, square_root
 from ..numerics.steps import MOST_STEPS, drift_paths, exposures, step_paths, step_times
-from .growth import grow, grow_again
+from .growth import grow, grow_again, grow_each
 from .metals import KilnSpread, Metal
 from .schedule import HeatSchedule
 
@@ -70,6 +70,12 @@ class LawDraws:
         """Thickness (N,) after a heat of the first kiln that goes as such heats usually do."""
         return grow(
             metal.regimes, self.theta, heat, start_nm=self.native_nm, ln_pace=self.pace[:, 0]
+        )
+
+    def typical_all_nm(self, metal: Metal, heats: Sequence[HeatSchedule]) -> FloatArray:
+        """Thickness (heats, N) after each of several heats, as `typical_nm`."""
+        return grow_each(
+            metal.regimes, self.theta, heats, start_nm=self.native_nm, ln_pace=self.pace[:, 0]
         )
 
     def typical_each_nm(self, metal: Metal, heat: HeatSchedule, times: int) -> FloatArray:

@@ -14,6 +14,7 @@ from .schedule import HeatSchedule
 
 _STEP_C = 4.0  # pieces of a ramp where the law's shape changes with temperature
 _MOST_STEPS = 400
+_HEATS_AT_ONCE = 500
 
 
 def grow(
@@ -69,6 +70,49 @@ def grow_again(
     return np.array(films)
 
 
+def grow_each(
+    regimes: Sequence[Regime],
+    theta: FloatArray,
+    heats: Sequence[HeatSchedule],
+    *,
+    start_nm: FloatArray,
+    ln_pace: FloatArray | float = 0.0,
+) -> FloatArray:
+    """Thickness after each of several heats that start from the same films [nm], shape (heats, N).
+
+    The rest as of `grow`. Steady heats are worked out together.
+    """
+    found = np.empty((len(heats), len(theta)))
+    steady = np.array([one.is_steady for one in heats], dtype=bool)
+    for place in np.flatnonzero(~steady):
+        found[place] = grow(regimes, theta, heats[place], start_nm=start_nm, ln_pace=ln_pace)
+    places = np.flatnonzero(steady)
+    pace = _paces(theta, ln_pace)
+    for first in range(0, places.size, _HEATS_AT_ONCE):
+        some = places[first : first + _HEATS_AT_ONCE]
+        temperature_C = np.array([heats[place].peak_C for place in some])
+        time_s = np.array([heats[place].duration_s for place in some])[:, None] * pace
+        found[some] = _hold_each(regimes, theta, temperature_C, time_s, start_nm)
+    return found
+
+
+def _hold_each(
+    regimes: Sequence[Regime],
+    theta: FloatArray,
+    temperature_C: FloatArray,
+    time_s: FloatArray,
+    start_nm: FloatArray,
+) -> FloatArray:
+    """Films (H, N) after times (H, N) [s] at temperatures (H,)."""
+    if len(regimes) > 1:
+        every = np.broadcast_to(start_nm, time_s.shape).ravel()
+        race = Race.over_steady(regimes, theta, temperature_C)
+        return race.run(every, pace=time_s.ravel()).reshape(time_s.shape)
+    (regime,) = regimes
+    rate, shape = regime.coefficients(theta, temperature_C)
+    return np.asarray(regime.law.after(start_nm, rate.T * time_s, shape.T))
+
+
 def _growth_through(
     regimes: Sequence[Regime],
     theta: FloatArray,
@@ -77,7 +121,7 @@ def _growth_through(
     ln_pace: FloatArray | float,
 ) -> Callable[[FloatArray], FloatArray]:
     """What a heat makes of films (N,)."""
-    pace = np.exp(np.broadcast_to(np.asarray(ln_pace, dtype=float), theta.shape[:1]))
+    pace = _paces(theta, ln_pace)
     if len(regimes) > 1:
         return partial(Race.over(regimes, theta, heat).run, pace=pace)
     (regime,) = regimes
@@ -87,6 +131,11 @@ def _growth_through(
     rate, shape = regime.coefficients(theta, temperature_C)
     exposure = pace * (rate @ weight_s)
     return lambda film: regime.law.after(film, exposure, shape[..., 0])
+
+
+def _paces(theta: FloatArray, ln_pace: FloatArray | float) -> FloatArray:
+    """How many times as fast as the law each piece (N,) oxidises."""
+    return np.asarray(np.exp(np.broadcast_to(np.asarray(ln_pace, dtype=float), theta.shape[:1])))
 
 
 def _grow_in_pieces(

@@ -74,6 +74,12 @@ class _Runner:
         mean_rate = np.where(acts[:, None], np.concatenate(mean), 0.0)
         return cls(regime.law, regime.shape_of(theta[..., 3]), mean_rate, ln_ends)
 
+    def side_by_side(self) -> _Runner:
+        """The law with all its spans as one, whose worlds (U N,) follow one another."""
+        spans = len(self.mean)
+        ends = np.moveaxis(self.ends, 1, 0).reshape(1, 2, -1)
+        return _Runner(self.law, np.tile(self.shape, spans), self.mean.reshape(1, -1), ends)
+
     def leg(self, span: int, rises: bool, rows: IndexArray) -> _Leg:
         """This law over one span in some worlds."""
         ends = self.ends[span][:, rows]
@@ -128,23 +134,30 @@ class Race:
     def over(cls, regimes: Sequence[Regime], theta: FloatArray, heat: HeatSchedule) -> Race:
         """The race of regimes by rising temperature, with parameters (N, 4 R)."""
         borders_C = {one.range_C[0] for one in regimes[1:]} | {x.range_C[1] for x in regimes[:-1]}
-        joins_C = np.array([-np.inf, *(one.range_C[0] for one in regimes[1:])])
-        # Of two power laws the one with the smaller exponent wins once; others may win in turns.
-        least = 1 if all(one.law.after is power for one in regimes) else _TURNS
+        joins_C = _joins_C(regimes)
         pieces = split_heat(heat, list(borders_C))
-        start_C, end_C, time_s = _cut_pieces(pieces, joins_C, least=least)
+        start_C, end_C, time_s = _cut_pieces(pieces, joins_C, least=_least_turns(regimes))
         sorted_C = np.sort(np.column_stack([start_C, end_C]), axis=1)
         span_C, place = np.unique(sorted_C, axis=0, return_inverse=True)
         acting = span_C.mean(axis=1) >= joins_C[:, None]
-        runners = []
-        for i, (regime, acts) in enumerate(zip(regimes, acting, strict=True)):
-            top_C = np.inf if i == len(regimes) - 1 else regime.range_C[1]
-            own = theta[..., 4 * i : 4 * i + 4]
-            runners.append(_Runner.of(regime, own, np.minimum(span_C, top_C), acts))
         shared = acting.sum(axis=0)[place.ravel()] > 1
-        return cls(
-            tuple(runners), tuple(_join_alone(place.ravel(), time_s, end_C >= start_C, shared))
-        )
+        steps = _join_alone(place.ravel(), time_s, end_C >= start_C, shared)
+        return cls(_runners(regimes, theta, span_C, acting), tuple(steps))
+
+    @classmethod
+    def over_steady(
+        cls, regimes: Sequence[Regime], theta: FloatArray, temperature_C: FloatArray
+    ) -> Race:
+        """The race at each of several steady temperatures (H,), for a time of 1 s.
+
+        Its worlds (H N,) are those of the first temperature, then of the second, and so on.
+        """
+        span_C = np.column_stack([temperature_C, temperature_C])
+        acting = temperature_C >= _joins_C(regimes)[:, None]
+        runners = [one.side_by_side() for one in _runners(regimes, theta, span_C, acting)]
+        turns = _least_turns(regimes)
+        turn = _Stretch(np.zeros(1, dtype=np.intp), np.array([1.0 / turns]), True, shared=True)
+        return cls(tuple(runners), (turn,) * turns)
 
     def run(self, start_nm: FloatArray, pace: FloatArray) -> FloatArray:
         """Thickness (N,) at the end [nm]; ``pace`` (N,) multiplies all times."""
@@ -251,6 +264,31 @@ def find_root(function: Callable[[FloatArray], FloatArray], shape: tuple[int, ..
         low, high = np.where(up, place, low), np.where(up, high, place)
         kept = np.where(up, 1.0, -1.0)
     return np.asarray(place)
+
+
+def _joins_C(regimes: Sequence[Regime]) -> FloatArray:
+    """From where each law acts [°C]."""
+    return np.array([-np.inf, *(one.range_C[0] for one in regimes[1:])])
+
+
+def _least_turns(regimes: Sequence[Regime]) -> int:
+    """Into how many parts a piece in which several laws act is cut at least.
+
+    Of two power laws the one with the smaller exponent wins once; others may win in turns.
+    """
+    return 1 if all(one.law.after is power for one in regimes) else _TURNS
+
+
+def _runners(
+    regimes: Sequence[Regime], theta: FloatArray, span_C: FloatArray, acting: BoolArray
+) -> tuple[_Runner, ...]:
+    """Each law over spans (U, 2), where it acts (R, U)."""
+    found = []
+    for i, (regime, acts) in enumerate(zip(regimes, acting, strict=True)):
+        top_C = np.inf if i == len(regimes) - 1 else regime.range_C[1]
+        own = theta[..., 4 * i : 4 * i + 4]
+        found.append(_Runner.of(regime, own, np.minimum(span_C, top_C), acts))
+    return tuple(found)
 
 
 def _cut_pieces(

@@ -76,6 +76,11 @@ class HeatSchedule:
         """From the first point to the last [s]."""
         return float(self.time_s[-1] - self.time_s[0])
 
+    @property
+    def is_steady(self) -> bool:
+        """Whether it is one temperature throughout."""
+        return bool((self.temperature_C == self.temperature_C[0]).all())
+
     def then(self, later: HeatSchedule) -> HeatSchedule:
         """This heat followed by another, with a jump between where they do not meet."""
         time = np.concatenate([self.time_s, self.time_s[-1] + later.time_s - later.time_s[0]])

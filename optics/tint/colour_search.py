@@ -79,7 +79,13 @@ class ColourSearch:
 
     def typical_nm(self, heats: Sequence[HeatSchedule]) -> FloatArray:
         """Median thickness after each heat [nm], shape (heats,)."""
-        return np.concatenate([typical_nm(self.kiln_for(heat), [heat]) for heat in heats])
+        of_kiln: dict[Kiln, list[int]] = {}
+        for place, heat in enumerate(heats):
+            of_kiln.setdefault(self.kiln_for(heat), []).append(place)
+        film = np.empty(len(heats))
+        for held, places in of_kiln.items():
+            film[places] = typical_nm(held, [heats[place] for place in places])
+        return film
 
     def typical_each_nm(self, heat: HeatSchedule, times: int) -> FloatArray:
         """Median thickness after each of so many equal heats [nm], shape (times,)."""
@@ -192,8 +198,7 @@ class ColourSearch:
 
 def typical_nm(held: Kiln, heats: Sequence[HeatSchedule]) -> FloatArray:
     """Median thickness after each heat [nm], shape (heats,)."""
-    few = _few_draws(held)
-    return np.median([few.typical_nm(held.metal, heat) for heat in heats], axis=1)
+    return np.median(_few_draws(held).typical_all_nm(held.metal, heats), axis=1)
 
 
 def _few_draws(held: Kiln) -> LawDraws:

@@ -64,7 +64,7 @@ def next_heat(
     rows = rng.permutation(kiln.draws.scatter.size)[:_WORLDS]
     worlds = replace(kiln, draws=kiln.draws.take(rows))
     heats = _grid(kiln)
-    values = np.log([worlds.draws.typical_nm(kiln.metal, heat) for heat in heats])
+    values = np.log(worlds.draws.typical_all_nm(kiln.metal, heats))
     now = float(np.sqrt(values.var(axis=1).mean()))
     expected = partial(_expected_sd, worlds, values, doubts, viewing, rng_root(rng))
     then = list(map_parallel(expected, list(enumerate(heats))))

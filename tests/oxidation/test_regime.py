@@ -11,7 +11,7 @@ from scipy.integrate import solve_ivp
 
 from oxhue.optics.errors import InputError, OutOfRangeError, UnknownNameError
 from oxhue.optics.oxidation.anodic import anodic_law, check_volts, draw_baths
-from oxhue.optics.oxidation.growth import grow, grow_again
+from oxhue.optics.oxidation.growth import grow, grow_again, grow_each
 from oxhue.optics.oxidation.handover import find_root, split_heat
 from oxhue.optics.oxidation.metals import anodic_cautions, find_metal, metal_names
 from oxhue.optics.oxidation.schedule import HeatSchedule, hold, pass_spot, ramp
@@ -83,6 +83,19 @@ def test_equal_heats_one_after_the_other_are_one_heat_of_them_all(key):
     whole = [mean_film(metal, heat) for heat in (one, one.then(one), one.then(one).then(one))]
     # Of a long heat nodes are joined, which moves no rate by more than 1e-5.
     assert each[:, 0] == pytest.approx(whole, rel=1e-5)
+
+
+@pytest.mark.parametrize("key", metal_names())
+def test_heats_asked_together_are_those_asked_alone(key):
+    metal, rng = find_metal(key), np.random.default_rng(2)
+    theta = metal.mean + 0.01 * rng.standard_normal((3, metal.mean.size))
+    low, high = metal.range_C
+    heats = [hold(float(at), 60.0 * k) for k, at in enumerate(np.linspace(low, high, 7))]
+    heats.insert(3, ramp(low, high, 1200.0))
+    asked = {"start_nm": np.full(3, metal.native_nm), "ln_pace": np.array([0.0, -0.3, 0.5])}
+    together = grow_each(metal.regimes, theta, heats, **asked)
+    alone = [grow(metal.regimes, theta, heat, **asked) for heat in heats]
+    assert together == pytest.approx(np.array(alone), rel=1e-10)
 
 
 def test_laws_that_lead_in_turns_are_followed_through_each():
