@@ -84,14 +84,15 @@ def grow_each(
     """
     found = np.empty((len(heats), len(theta)))
     steady = np.array([one.is_steady for one in heats], dtype=bool)
-    for place in np.flatnonzero(~steady):
+    for place in np.flatnonzero(~steady).tolist():
         found[place] = grow(regimes, theta, heats[place], start_nm=start_nm, ln_pace=ln_pace)
     places = np.flatnonzero(steady)
     pace = _paces(theta, ln_pace)
     for first in range(0, places.size, _HEATS_AT_ONCE):
         some = places[first : first + _HEATS_AT_ONCE]
-        temperature_C = np.array([heats[place].peak_C for place in some])
-        time_s = np.array([heats[place].duration_s for place in some])[:, None] * pace
+        alike = [heats[place] for place in some.tolist()]
+        temperature_C = np.array([one.peak_C for one in alike])
+        time_s = np.array([one.duration_s for one in alike])[:, None] * pace
         found[some] = _hold_each(regimes, theta, temperature_C, time_s, start_nm)
     return found
 

@@ -8,6 +8,7 @@ from typer.main import get_command
 
 from oxhue.cli.main import app
 from oxhue.cli.words import PlainValue, take_plain_values
+from tests.cli.within import run
 
 
 def commands():
@@ -34,7 +35,8 @@ def test_words_and_numbers_read_as_typer_reads_them(command):
         ours = parameter._runtime_param
         assert isinstance(ours, PlainValue)
         many = parameter.multiple or parameter.nargs == -1
-        for value in (None, ("a", "10")) if many else (None, "purple", "10", "007", "1_0", " 7"):
+        words = (None, "purple", "10", "007", "1_0", " 7", "", "-", ".", "a\0b", __file__)
+        for value in (None, ("a", "10")) if many else words:
             results = []
             for reader in (theirs, ours):
                 parameter._runtime_param = reader
@@ -46,10 +48,26 @@ def test_words_and_numbers_read_as_typer_reads_them(command):
             assert results[0] == results[1], (parameter.name, value)
 
 
-def test_a_usual_question_loads_no_library_of_schemas():
+def test_a_file_that_may_not_be_read_is_refused_as_before(tmp_path, monkeypatch, capsys):
+    locked = tmp_path / "locked.csv"
+    locked.touch()
+    monkeypatch.setattr("os.access", lambda *_: False)
+    code, out, err = run(capsys, "coupons", str(locked))
+    assert (code, out) == (2, "")
+    assert "not readable" in err
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        ["look", "TiO2 45nm / Ti", "--observer", "10"],
+        ["coupons", "docs/examples/pieces.csv"],
+    ],
+    ids=lambda line: line[0],
+)
+def test_a_usual_question_loads_no_library_of_schemas(line):
     code = (
-        "import sys; from oxhue.cli.main import exit_code;"
-        "exit_code(['look', 'TiO2 45nm / Ti', '--observer', '10']);"
+        f"import sys; from oxhue.cli.main import exit_code; assert exit_code({line}) == 0;"
         "assert 'pydantic' not in sys.modules"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
