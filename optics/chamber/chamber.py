@@ -22,13 +22,12 @@ from ..deposition.gases import (
 )
 from ..deposition.geometry import Placement, Source, SourceKind, share_on
 from ..deposition.history import Flush, follow_pressures, parse_flush
-from ..deposition.jar import Gauge, Jar, Residue, as_jar, working_gas_of
+from ..deposition.jar import Gauge, Jar, Residue, as_jar, read_number, working_gas_of
 from ..deposition.metal_run import takes_gas
 from ..deposition.pump import Pump, Tube
 from ..deposition.rise_test import RiseTest
 from ..errors import InputError, LimitError, UnknownNameError, suggest_nearest
 from ..films.materials.catalogue import find_entry
-from ..units import is_finite, parse_quantity
 from .result import ChamberState, FlushEffect, Inflow
 
 USUAL_METALS = ("Ti", "Al", "Cr", "Cu", "Ag", "Au")
@@ -119,16 +118,16 @@ def chamber(
         raise InputError(
             "the chamber needs a pumping speed, such as `pumping` 2l/s", parameter="pumping"
         )
-    rate_nm_s = _number("rate", rate, "rate_nm_s")
+    rate_nm_s = read_number("rate", rate, "rate_nm_s")
     run = ChamberRun(
         parse_flush(flush),
         *_read_working(jar, working_gas, working_pressure),
         rate_nm_s,
         source,
-        _number("duration", duration, "time_s"),
-        _number("pumped", pumped, "time_s"),
+        read_number("duration", duration, "time_s"),
+        read_number("pumped", pumped, "time_s"),
     )
-    from_mm = _number("distance", distance, "length_mm")
+    from_mm = read_number("distance", distance, "length_mm")
     share = float(share_on(Source(source), Placement(from_mm)))
     return weigh_run(jar, run, [_flow(name, run, share) for name in _read_metals(metal)])
 
@@ -191,7 +190,7 @@ def _read_working(
             )
         return None, None
     gas = gas or "Ar"
-    reading = _number("working_pressure", working_pressure, "pressure_mbar")
+    reading = read_number("working_pressure", working_pressure, "pressure_mbar")
     return (gas, jar.true_pressure_mbar(reading, gas)), reading
 
 
@@ -267,13 +266,3 @@ def _flush_effect(jar: Jar, puffs: Flush, held: GasSupply) -> FlushEffect:
     nitrogen_s_l = float(held.per_speed_s_l[0, GASES.index("N2")])
     back_s = _TIMES_TO_RECOVER * jar.volume_l * nitrogen_s_l
     return FlushEffect(puffs.puffs, low, puffs.high_mbar, share, low * share, back_s)
-
-
-def _number(name: str, value: str | float, dimension: str) -> float:
-    if isinstance(value, str):
-        return parse_quantity(value, dimension, f"`{name}`")
-    if isinstance(value, bool) or not isinstance(value, int | float) or not is_finite(value):
-        raise InputError(
-            f"`{name}` must be a text with a unit or a number, not {value!r:.80}", parameter=name
-        )
-    return float(value)

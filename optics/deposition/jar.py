@@ -174,7 +174,7 @@ def make_jar(base: Jar | None = None, /, **written: Any) -> Jar:
             raise UnknownNameError(f"a jar has no {name[:40]!r}; {offer}")
     base = Jar() if base is None else base
     parts: dict[str, Any] = {
-        field: _number(name, given[name], dimension)
+        field: read_number(name, given[name], dimension)
         for name, (field, dimension) in _FIELDS.items()
         if name in given
     }
@@ -258,15 +258,22 @@ def _read_pump(given: Mapping[str, Any], base: Pump | None) -> Pump | None:
                 raise InputError(f"`{name}` needs `pumping` with it", parameter=name)
         return None
     if not isinstance(pump, Pump):
-        speed = _number("pumping", pump, "pumping_l_s")
+        speed = read_number("pumping", pump, "pumping_l_s")
         pump = Pump(speed) if base is None else replace(base, speed_l_s=speed)
     if "ultimate" in given:
-        lowest = _number("ultimate", given["ultimate"], "pressure_mbar")
+        lowest = read_number("ultimate", given["ultimate"], "pressure_mbar")
         pump = replace(pump, ultimate_mbar=lowest)
     return replace(pump, tube=as_tube(given["tube"])) if "tube" in given else pump
 
 
-def _number(name: str, value: object, dimension: str) -> float:
+def read_number(name: str, value: object, dimension: str) -> float:
+    """A quantity written with its unit, or a number in the unit of the program.
+
+    Raises
+    ------
+    InputError
+        If it is neither.
+    """
     if isinstance(value, str):
         return parse_quantity(value, dimension, f"`{name}`")
     if isinstance(value, bool) or not isinstance(value, int | float) or not is_finite(value):
