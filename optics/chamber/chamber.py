@@ -28,6 +28,10 @@ from ..deposition.pump import Pump, Tube
 from ..deposition.rise_test import RiseTest
 from ..errors import InputError, LimitError, UnknownNameError, suggest_nearest
 from ..films.materials.catalogue import find_entry
+from ..films.materials.effective_medium import Mixture
+from ..films.materials.nk_table import Material
+from ..films.notation import parse_medium
+from ..oxidation.metals import find_stand_in
 from .result import ChamberState, FlushEffect, Inflow
 
 USUAL_METALS = ("Ti", "Al", "Cr", "Cu", "Ag", "Au")
@@ -198,14 +202,29 @@ def _read_metals(metal: str | Sequence[str]) -> list[str]:
     names = metal.split(",") if isinstance(metal, str) else list(metal)
     if not 1 <= len(names) <= MOST_METALS:
         raise LimitError(f"`metal` must name 1 to {MOST_METALS} metals", parameter="metal")
-    return list(dict.fromkeys(_read_metal(name.strip()) for name in names))
+    parts = [part for name in names for part in _split_mixture(name.strip())]
+    return list(dict.fromkeys(_read_metal(part) for part in parts))
+
+
+def _split_mixture(name: str) -> tuple[str, ...]:
+    """Both metals of a mixture such as ``Ti:Al 50%``: each meets the gas by itself."""
+    if ":" not in name:
+        return (name,)
+    try:
+        mixed = parse_medium(name)
+    except InputError:
+        return (name,)
+    both = (mixed.first, mixed.second) if isinstance(mixed, Mixture) else ()
+    named = tuple(part.name for part in both if isinstance(part, Material))
+    return named if len(named) == 2 else (name,)
 
 
 def _read_metal(name: str) -> str:
-    """A metal or an alloy by any of its names, as the handbook has it."""
+    """A metal or an alloy by any of its names, as the handbook has it, or what stands for it."""
     known = [*metals(), *alloys()]
+    stands = find_stand_in(name)
     try:
-        found = find_entry(name).name
+        found = find_entry(stands if stands and not is_alloy(name) else name).name
     except UnknownNameError:
         offer = suggest_nearest(name, known) or f"use {', '.join(known)}"
         refusal = f"`metal` cannot be {name!r:.40}; {offer}"

@@ -12,7 +12,8 @@ from .._typing import FloatArray
 from ..errors import InputError
 from ..films.materials.catalogue import find_entry
 from ..films.notation import parse_stack
-from ..oxidation.metals import Metal, find_metal, metal_names
+from ..oxidation.metals import Metal, find_metal, find_stand_in, metal_names
+from .hypotheses import name_base
 
 OXIDE = "oxide"
 """Stands for whatever heat grows on the metal in question."""
@@ -96,7 +97,7 @@ def _without_sets(film: str) -> str:
 
 def _metal_under(on: str) -> Metal | None:
     """The solid metal a film lies on, if a law of its oxide is held."""
-    stack = parse_stack(on)
+    stack = parse_stack(name_base(on))
     if stack.layers:
         return None
     name = getattr(stack.substrate, "name", "")
@@ -104,4 +105,4 @@ def _metal_under(on: str) -> Metal | None:
         metal = find_metal(key)
         if find_entry(metal.on).name == name:
             return metal
-    return None
+    return find_metal(on) if find_stand_in(on) else None

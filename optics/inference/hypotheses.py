@@ -9,13 +9,14 @@ from functools import cache
 from importlib.resources import files
 from typing import Any
 
-from ..errors import InputError, LimitError
-from ..films.materials.catalogue import load_file, spread_sets
+from ..errors import InputError, LimitError, UnknownNameError
+from ..films.materials.catalogue import find_entry, load_file, spread_sets
 from ..films.materials.effective_medium import Grade, Mixture
 from ..films.materials.medium import Medium
 from ..films.materials.nk_table import Material
 from ..films.notation import parse_medium, parse_stack
 from ..films.stack import Stack
+from ..oxidation.metals import find_metal, find_stand_in
 from .layered import Bilayer
 
 MAX_PAIRS = 200
@@ -126,8 +127,26 @@ def _variant_sets(entry: dict[str, Any]) -> Weighted:
     return [(Bilayer(a, b, share), p * q) for a, p in upper for b, q in lower]
 
 
+def name_base(on: str) -> str:
+    """What a film lies on in our notation: an alloy without data of its own by what stands for
+    it."""
+    if not find_stand_in(on):
+        return on
+    try:
+        find_entry(on)
+    except UnknownNameError:
+        return find_metal(on).on
+    return on
+
+
+def describe_base(on: str) -> tuple[str, ...]:
+    """What to expect of a base that another metal stands for."""
+    return () if name_base(on) == on else (find_metal(on).difference,)
+
+
 def _bases(on: str) -> list[tuple[Stack, float]]:
     """What the film may lie on, one stack for each data set of the material it touches."""
+    on = name_base(on)
     stack = parse_stack(on)
     if not stack.layers:
         return [

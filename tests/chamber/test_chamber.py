@@ -159,6 +159,11 @@ def test_alloys_are_weighed_by_the_part_that_oxidises_first():
     assert any("brass is taken to hold gas as Zn does" in line for line in said)
 
 
+def test_mixtures_are_weighed_by_both_parts_and_alloys_by_what_stands_for_them():
+    found = chamber(pumping="2l/s", leak="1e-3mbar.l/s", metal="Ti:Al 50%,316,O1,bronze")
+    assert list(found.verdicts) == ["Ti", "Al", "stainless", "steel", "bronze"]
+
+
 @pytest.mark.parametrize(
     ("metal", "words"),
     [("graphite", "how it takes up gas is not known"), ("bras", "did you mean brass")],

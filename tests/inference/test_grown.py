@@ -13,6 +13,7 @@ from oxhue.optics.inference.likelihood import make_prior, single_reading_density
 from oxhue.optics.inference.question import FilmQuestion
 from oxhue.optics.inference.reading import parse_reading
 from oxhue.optics.numerics.integrate import trapezoid
+from oxhue.optics.oxidation.metals import find_metal
 
 WHOLE = (0.0, 250.0)
 
@@ -33,6 +34,22 @@ WHOLE = (0.0, 250.0)
 )
 def test_only_oxide_of_tempering_is_likelier_thin(films, on, between_nm, counts):
     assert (usual_thickness(films, on, between_nm) is not None) is counts
+
+
+@pytest.mark.parametrize(
+    ("alloy", "metal", "oxide"),
+    [("Ti-6Al-4V", "titanium", "TiO2"), ("O1", "carbon steel", "Fe3O4"), ("430", "stainless", "")],
+)
+def test_a_film_on_an_alloy_is_weighed_on_what_stands_for_it_and_that_is_said(alloy, metal, oxide):
+    found = gauge("oxide", on=alloy, seen="blue")
+    assert any("is taken as" in said and metal in said for said in found.warnings)
+    assert all(oxide in film for film in found.films)
+    plain = gauge(find_metal(alloy).films, on=find_metal(alloy).on, seen="blue")
+    assert plain.thickness_nm == pytest.approx(found.thickness_nm)
+
+
+def test_what_grows_on_bronze_is_what_grows_on_copper():
+    assert expand_oxide(["oxide"], "bronze") == find_metal("Cu").films
 
 
 def test_the_weight_is_level_and_then_falls_to_a_tenth():
