@@ -158,7 +158,7 @@ def _thickness(
     low, middle, high = quantiles(grid, density, np.array([0.05, 0.5, 0.95]))
     candidates = tuple(
         ThicknessShare(one.thickness_nm, one.probability)
-        for one in find_density_modes(grid, density)
+        for one in find_density_modes(grid, density, clear_valley=0.0)
     )
     # Thickness is often known but to a factor: the set that is shortest in ratio says more.
     region = _merge_regions(highest_region(grid, density, rank=density * grid))

@@ -77,9 +77,14 @@ def _highest(density: FloatArray, mass: float, rank: FloatArray | None = None) -
     return chosen
 
 
-def find_density_modes(grid: FloatArray, density: FloatArray) -> list[DensityMode]:
+def find_density_modes(
+    grid: FloatArray, density: FloatArray, *, clear_valley: float = _CLEAR_VALLEY
+) -> list[DensityMode]:
     """Candidates: humps of the smoothed density that rise above a tenth of its peak, and each
     further part of its 90 % region, likeliest first.
+
+    Between two humps it falls to ``clear_valley`` of the lower one; with 0, for a density of drawn
+    films that ripples, below a tenth of the highest.
 
     The valleys between them part the range, so their probabilities sum to 1 save for humps
     of less than half a percent, which are left out.
@@ -92,7 +97,7 @@ def find_density_modes(grid: FloatArray, density: FloatArray) -> list[DensityMod
         for a, b in _runs(_highest(smooth, 0.9))
         if not high[a : b + 1].any()
     ]
-    tops = sorted([*_find_tops(np.where(high, smooth, 0.0)), *apart])
+    tops = sorted([*_find_tops(np.where(high, smooth, 0.0), clear_valley), *apart])
     cuts = [0, *(a + int(np.argmin(smooth[a : b + 1])) for a, b in pairwise(tops)), grid.size - 1]
     total = trapezoid(density, grid)
     found = []
@@ -114,7 +119,7 @@ def find_density_modes(grid: FloatArray, density: FloatArray) -> list[DensityMod
     return sorted(found, key=lambda hump: -hump.probability)
 
 
-def _find_tops(curve: FloatArray) -> list[int]:
+def _find_tops(curve: FloatArray, clear_valley: float) -> list[int]:
     """Places of the peaks of a curve (T,) with a clear valley between any two."""
     level = np.concatenate([[0.0], curve, [0.0]])
     peaks = np.flatnonzero((level[1:-1] > level[:-2]) & (level[1:-1] >= level[2:]))
@@ -124,7 +129,7 @@ def _find_tops(curve: FloatArray) -> list[int]:
         while len(found) > 1:
             before, last = found[-2:]
             lower, higher = sorted([before, last], key=lambda one: float(curve[one]))
-            if curve[before : last + 1].min() < _CLEAR_VALLEY * curve[lower]:
+            if curve[before : last + 1].min() <= clear_valley * curve[lower]:
                 break
             found[-2:] = [higher]
     return found
