@@ -106,7 +106,7 @@ def test_no_hump_above_a_tenth_is_swallowed_where_the_valley_is_clear(gap_nm, sh
 
 def test_ripples_of_drawn_films_do_not_part_a_hump_where_gaps_alone_do():
     wide = mixture((0.7, 60.0, 12.0), (0.3, 180.0, 8.0))
-    rippled = wide * (1.0 + 0.5 * np.sin(GRID / 5.0))
+    rippled = wide * (1.0 + 0.6 * np.cos(GRID / 2.5))
     assert len(find_density_modes(GRID, rippled)) > 2
     assert len(find_density_modes(GRID, rippled, clear_valley=0.0)) == 2
 
