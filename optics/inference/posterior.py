@@ -218,15 +218,18 @@ class Prior:
 
         ``log_likelihood`` has shape (J, E, D); all zeros give the prior itself.
         """
+        weight = _exp(log_likelihood - log_likelihood.max())
+        weight *= self.pair_weight[:, None, None] * self._row_share
+        weight /= weight.sum()
+        return weight
+
+    @cached_property
+    def _row_share(self) -> FloatArray:
+        """Prior of each row of one pair up to a factor, shape (E, D)."""
         # A step in the scale is a step / (1 + e) in thickness.
         stretch = 1.0 + self.index_error[:, None]
         inside = self.in_range / stretch * self.weigh(self.scale_nm / stretch)
-        prior = self.pair_weight[:, None, None] * (
-            np.maximum(self.index_weight, 0.0)[:, None] * inside
-        )
-        weight: FloatArray = prior * np.exp(log_likelihood - log_likelihood.max())
-        weight /= weight.sum()
-        return weight
+        return np.asarray(np.maximum(self.index_weight, 0.0)[:, None] * inside)
 
 
 def _exp(logarithm: FloatArray) -> FloatArray:
