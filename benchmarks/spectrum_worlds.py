@@ -2,7 +2,8 @@
 world?
 
 Run as ``python -m benchmarks.spectrum_worlds``; ``--draws`` sets the size of each world, ``--only``
-picks some, and ``--write`` puts the rows into the table kept beside.
+picks some, ``--keep FILE`` keeps every spectrum so that a run can go on or be added to, and
+``--write`` puts the rows into the table kept beside.
 
 Titania on titanium, 5 to 245 nm, read from 400 to 750 nm by 5 with white noise of 0.005. Half of
 the films are a data set of the library off by a factor of 2.5 % spread, half a Cauchy oxide of our
@@ -16,7 +17,7 @@ from __future__ import annotations
 import argparse
 import time
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import astuple, dataclass
 from functools import partial
 from pathlib import Path
 
@@ -32,7 +33,7 @@ from oxhue.optics.inference.hypotheses import list_film_models
 from oxhue.optics.numerics.parallel import Report, ignore_progress, map_parallel
 from oxhue.optics.spectrum.fit import fit_spectrum
 
-from .results import keep_row
+from .results import keep_result, keep_row, read_kept
 
 TABLE = Path(__file__).with_suffix(".md")
 READ_NM = np.arange(400.0, 751.0, 5.0)
@@ -206,9 +207,28 @@ def line_of(name: str, rows: list[Row]) -> str:
     )
 
 
-def run_world(name: str, draws: int, seed: int, report: Report = ignore_progress) -> list[Row]:
-    """Every spectrum of a world."""
-    return list(map_parallel(partial(read_piece, name, seed), list(range(draws)), report=report))
+def run_world(
+    name: str,
+    draws: int,
+    *,
+    seed: int = 1,
+    keep: Path | None = None,
+    report: Report = ignore_progress,
+) -> list[Row]:
+    """Every spectrum of a world; those kept are not fitted again."""
+    own = {"world": name, "seed": seed}
+    rows = {
+        one["piece"]: Row(*one["found"])
+        for one in (read_kept(keep) if keep else [])
+        if own.items() <= one.items()
+    }
+    left = [i for i in range(draws) if i not in rows]
+    found = map_parallel(partial(read_piece, name, seed), left, report=report)
+    for i, row in zip(left, found, strict=True):
+        rows[i] = row
+        if keep:
+            keep_result(keep, own | {"piece": i, "found": astuple(row)})
+    return [rows[i] for i in sorted(rows)]
 
 
 def main() -> None:
@@ -217,6 +237,7 @@ def main() -> None:
     parser.add_argument("--draws", type=int, default=200)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--only", default="")
+    parser.add_argument("--keep", type=Path)
     parser.add_argument("--write", action="store_true")
     parser.add_argument("--cluster", help="work on a Dask cluster, tcp://host:port")
     chosen = parser.parse_args()
@@ -224,7 +245,10 @@ def main() -> None:
     for name in WORLDS:
         if chosen.only in name:
             with show_progress(name, chosen.cluster) as tell:
-                line = line_of(name, run_world(name, chosen.draws, chosen.seed, report=tell))
+                rows = run_world(
+                    name, chosen.draws, seed=chosen.seed, keep=chosen.keep, report=tell
+                )
+            line = line_of(name, rows)
             print(line, flush=True)
             if chosen.write:
                 keep_row(TABLE, HEADER, line)

@@ -32,7 +32,7 @@ from oxhue.optics.colour.spaces import (
 from oxhue.optics.films.engine.transfer_matrix import solve_arrays
 from oxhue.optics.films.materials.effective_medium import bruggeman
 from oxhue.optics.films.spectra import DEFAULT_WAVELENGTH_NM
-from oxhue.optics.gauge.batch import NamedReading, gauge_many
+from oxhue.optics.gauge.batch import FEW, NamedReading, gauge_many
 from oxhue.optics.gauge.result import RowEstimate
 from oxhue.optics.inference.colour_table import VEIL
 from oxhue.optics.inference.hypotheses import list_film_models
@@ -290,9 +290,14 @@ class Outcome:
 def gauge_world(
     world: World, how: str, count: int, *, seed: int, film: str = "TiO2"
 ) -> tuple[FloatArray, list[RowEstimate]]:
-    """True thicknesses and the estimates of their readings."""
-    truth, lab = draw(world, how, count, seed=seed, film=film)
-    return truth, list(gauge_many(film, "Ti", as_readings(lab, how)).readings)
+    """True thicknesses and the estimates of their readings, drawn and read a batch at a time, each
+    with a seed of its own: as people read them, one by one, and not as a table of thousands."""
+    truth, rows = [], []
+    for done in range(0, count, FEW):
+        nm, lab = draw(world, how, min(FEW, count - done), seed=seed + done // FEW, film=film)
+        truth.append(nm)
+        rows += gauge_many(film, "Ti", as_readings(lab, how)).readings
+    return np.concatenate(truth), rows
 
 
 def as_readings(lab: FloatArray, how: str) -> list[NamedReading]:
