@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -16,10 +16,10 @@ from ..gauge.candidates import hex_and_name
 from ..inference.hypotheses import FilmModel, list_film_models
 from ..inference.order import interference_order
 from ..inference.simulate import SampledFilms, film_xyz
-from .forward_model import DOUBTS, ForwardModel
+from .forward_model import ForwardModel
 from .forward_models import list_forward_models, prepare_readings
 from .index_models import IndexKind
-from .noise_model import NoiseModel
+from .noise_model import Instrument, NoiseModel
 from .posterior import FitDraws, draw_posterior, find_modes
 from .result import SpectrumFit
 from .search import Mode
@@ -40,7 +40,7 @@ from .summaries import (
     quantiles_of,
     systematic_rms,
 )
-from .widening import find_widening
+from .widening import CHECKS, find_widening, interval_without_stray
 
 DEFAULT_BETWEEN_NM = (0.0, 2000.0)
 WIDEST_SLIT_NM = 50.0
@@ -107,12 +107,12 @@ def fit_spectrum(
     Notes
     -----
     Unknown are the thickness, the index model's parameters, roughness, haze, scale (1 %) and zero
-    (0.2 %) of the instrument, noise (of one size, or in proportion to the reading) and a miss of
-    the model that hangs together over 60 nm. To these comes at most one doubt, each as likely as
-    none: the film absorbs, varies over the spot or lies on a mixed layer, the finish scatters, the
-    slit is wide, scale or zero are off. Modes are sought by a scan of the whole range and damped
-    least squares, and weighed by importance sampling about each, so that intervals hold whatever
-    the shape of the posterior.
+    (0.2 %) of the instrument, stray light (3 %, unless it is checked), noise (of one size, or in
+    proportion to the reading) and a miss of the model that hangs together over 60 nm. To these
+    comes at most one doubt, each as likely as none: the film absorbs, varies over the spot or lies
+    on a mixed layer, the finish scatters, the slit is wide, the scale is off. Modes are sought by a
+    scan of the whole range and damped least squares, and weighed by importance sampling about each,
+    so that intervals hold whatever the shape of the posterior.
     """
     if seed < 0:
         raise OutOfRangeError(f"the seed is {seed}; it must be 0 or more")
@@ -137,7 +137,7 @@ def fit_spectrum(
     )
     smooth = () if roughness else ("the surface is taken as smooth, without haze",)
     said = (*spectrum.notes, *notes, *more, *smooth)
-    fit = fit_models(worlds, wavelength, value, notes=said, seed=seed)
+    fit = fit_models(worlds, wavelength, value, checked=checked, notes=said, seed=seed)
     return replace(fit, candidates=colour_candidates(fit.candidates, pairs, conditions))
 
 
@@ -167,6 +167,7 @@ def fit_models(
     wavelength_nm: FloatArray,
     value: FloatArray,
     *,
+    checked: Collection[str] = (),
     notes: tuple[str, ...] = (),
     seed: int = 1,
 ) -> SpectrumFit:
@@ -177,8 +178,12 @@ def fit_models(
     worlds : sequence of ForwardModel
         As :func:`~oxhue.optics.spectrum.forward_models.list_forward_models` makes them.
     wavelength_nm, value : ndarray, shape (W,)
+    checked : collection of str
+        Where ``stray light`` is among it, there is none.
     """
-    misfit = NoiseModel.for_readings(wavelength_nm, value)
+    instrument = Instrument.of(value, checked)
+    reading, value = value, instrument.clean(value)
+    misfit = NoiseModel.for_readings(wavelength_nm, value, instrument)
     rng = np.random.default_rng(seed)
     modes, descents = find_modes(worlds, value, misfit)
     misfit = misfit.focus(value - np.array([mode.world.curves(mode.x[None])[0] for mode in modes]))
@@ -187,7 +192,19 @@ def fit_models(
     if not with_film:
         with_film, _ = find_modes([w for w in worlds if w.has_thickness], value, misfit)
         draws += draw_posterior(with_film, value, misfit, rng=rng)
-    return _summarise(with_film, draws, wavelength_nm, value, misfit, descents, notes, seed)
+    fit = _summarise(with_film, draws, wavelength_nm, value, misfit, descents, notes, seed)
+    sure = interval_without_stray(fit.draws, wavelength_nm, reading, checked=checked)
+    widened_by, narrower = find_widening(
+        fit.draws, fit.doubts, fit.interval90_nm, without_stray=sure
+    )
+    return replace(
+        fit,
+        value=reading,
+        curve=instrument.soil(fit.curve),
+        residual=reading - instrument.soil(fit.curve),
+        widened_by=widened_by,
+        interval90_without_nm=narrower,
+    )
 
 
 def _check_doubts(checked: Sequence[str]) -> tuple[str, ...]:
@@ -196,10 +213,10 @@ def _check_doubts(checked: Sequence[str]) -> tuple[str, ...]:
             "`checked` must be a list of doubts, such as ['finish']", parameter="checked"
         )
     for name in checked:
-        if name not in DOUBTS:
-            hint = suggest_nearest(name, list(DOUBTS))
+        if name not in CHECKS:
+            hint = suggest_nearest(name, list(CHECKS))
             raise UnknownNameError(
-                f"unknown doubt {shorten(name)!r}; what can be checked is {', '.join(DOUBTS)}"
+                f"unknown doubt {shorten(name)!r}; what can be checked is {', '.join(CHECKS)}"
                 + (f" ({hint})" if hint else "")
             )
     return tuple(checked)
@@ -229,24 +246,22 @@ def _summarise(
     candidates = find_minima(modes)
     near = np.abs(thickness - candidates[0].thickness_nm) <= half_gap(candidates)
     best = max(modes, key=lambda mode: mode.log_evidence)
-    noise = best.world.noise_in(misfit)
     curve = best.world.curves(best.x[None])[0]
-    setting = noise.likeliest(value - curve)
-    curve = curve + noise.instrument_shift((value - curve)[None], setting)[0]
+    setting = misfit.likeliest(value - curve)
+    curve = curve + misfit.instrument_shift((value - curve)[None], setting)[0]
     index, _ = best.world.film(best.x[None], best.world.index, False)
     at_nm, n, k = index_at(film_draws, weight, wavelength)
     alternatives = alternatives_of(draws)
     simpler = max(("bare base", "opaque film"), key=lambda what: alternatives[what])
     # Evidence is probability over prior, and a film has twice the prior of either.
     needed = alternatives["film"] / 2.0 > AS_WELL * alternatives[simpler]
-    interval, doubts = outer_interval(quantiles_of(thickness, weight)), doubts_of(film_draws)
-    widened_by, narrower = find_widening(film_draws, doubts, interval)
+    interval = outer_interval(quantiles_of(thickness, weight))
     return SpectrumFit(
         thickness_nm=quantiles_of(thickness[near], weight[near])[1],
         interval90_nm=interval,
-        doubts=doubts,
-        widened_by=widened_by,
-        interval90_without_nm=narrower,
+        doubts=doubts_of(film_draws),
+        widened_by="",
+        interval90_without_nm=interval,
         index_at_nm=at_nm,
         n=n[1],
         n_interval90=outer_interval(n),

@@ -15,7 +15,6 @@ import numpy as np
 
 from .._typing import BoolArray, ComplexArray, FloatArray
 from .index_models import FURTHEST_Z, Index, IndexModel, IndexParameter
-from .noise_model import INSTRUMENTS, NoiseModel
 from .reparametrisation import Ridge
 from .sample import Build, PowerSlopes, Sample
 from .slit import Slit
@@ -38,8 +37,8 @@ DOUBTS: dict[str, tuple[IndexParameter, ...]] = {
     "finish": (IndexParameter("finish", "nm", 12.0, 0.7, "logarithmic"),),
     # A pocket instrument's slit, whatever its steps: 3 to 20 nm.
     "bandwidth": (IndexParameter("bandwidth", "nm", 8.0, 0.55, "logarithmic"),),
-    # No unknowns: the noise model sums over them.
-    **{name: () for name in INSTRUMENTS if name},
+    # A probe held by hand, a worn reference or one of another gloss.
+    "scale": (IndexParameter("scale", "", 1.0, 0.05),),
 }
 """What each doubt adds to the unknowns, where it is true: sizes at which it matters, since a
 spectrum weighs it against its absence. Judgements from common practice, no source."""
@@ -152,10 +151,6 @@ class ForwardModel:
         """Whether the first unknown is a thickness."""
         return self.piece.role == "film"
 
-    def noise_in(self, misfit: NoiseModel) -> NoiseModel:
-        """What parts readings from this world."""
-        return misfit.for_instrument(self.doubt if self.doubt in INSTRUMENTS else "")
-
     @cached_property
     def middle_index(self) -> float:
         """Mean index of the film over the band before the measurement."""
@@ -204,7 +199,7 @@ class ForwardModel:
         film, _ = self.film(x, self.index, False)
         film, possible = _replace_impossible(film + 1j * self._absorption(named))
         power = self.piece.powers(film, self._build(x, named))
-        curve = self._left_by_haze(named) * power
+        curve = self._factor(named) * power
         if self.doubt == "bandwidth":
             curve, _ = self.slit.blur(curve, named["bandwidth"])
         else:
@@ -217,7 +212,7 @@ class ForwardModel:
         film, to_values = self.film(x, self.index, True)
         film, possible = _replace_impossible(film + 1j * self._absorption(named))
         found = self.piece.gradient(film, self._build(x, named))
-        factor = self._left_by_haze(named)
+        factor = self._factor(named)
         shape = (len(x), self.piece.wavelength_nm.size)
         columns = [found.to_thickness] if self.has_thickness else []
         if self.model is not None:
@@ -249,6 +244,8 @@ class ForwardModel:
             if name == "absorption":
                 return np.asarray(to_k * k / named["absorption"][:, None])
             return np.asarray(to_k * k * self._redness)
+        if name == "scale":
+            return np.asarray(found.power / named[name][:, None])
         if name in ("haze", "finish"):
             return np.asarray(-2.0 * found.power * named[name][:, None] * self._haze)
         return {
@@ -285,6 +282,10 @@ class ForwardModel:
         """Share lost to scatter for each square nanometre of rms roughness, shape (W,)."""
         path = 4.0 if self.piece.kind == "reflectance" else 2.0
         return np.asarray((path * np.pi / self.piece.wavelength_nm) ** 2)
+
+    def _factor(self, named: dict[str, FloatArray]) -> FloatArray:
+        """What haze and the instrument's scale make of the power, shape (N, W)."""
+        return self._left_by_haze(named) * named.get("scale", np.ones(1))[:, None]
 
     def _left_by_haze(self, named: dict[str, FloatArray]) -> FloatArray:
         """What haze leaves of the power, ``exp(-(4πσ/λ)²)``, shape (N, W)."""

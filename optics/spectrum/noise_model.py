@@ -3,8 +3,8 @@ instrument whose scale and zero are off."""
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass, replace
-from functools import cached_property
 
 import numpy as np
 
@@ -18,12 +18,67 @@ _DARKEST = 0.1  # of the rms: below it, noise in proportion to the reading stays
 _REACH_NM = 60.0  # over which a miss of the model hangs together
 _NOTHING = 9.0  # nats below the likeliest setting at which one is left out
 
-INSTRUMENTS = ("", "scale", "stray light")
-# Standard deviations of the scale [relative] and of the zero [of all light]: of an instrument whose
-# reference and dark are fresh; of a probe held by hand, with a worn reference or one of another
-# gloss; with stray light of a small grating or of the room, which lowers the scale as well (all
-# common practice, no source).
-_INSTRUMENTS = np.array([[0.01, 0.002], [0.05, 0.002], [0.03, 0.02]])
+# Standard deviations of the scale [relative] of an instrument whose reference is fresh, and of the
+# zero [of all light] where the dark was read and subtracted (common practice, no source).
+_SCALE, _ZERO = 0.01, 0.002
+# Where it was not, a share of the light that is read is not what the piece sends back at this
+# wavelength: other wavelengths in a small grating, the room, the optics of the probe. Its root mean
+# square, of a normal law folded at zero, for it is never negative (common practice, no source).
+_STRAY = 0.03
+_FOLDED_MEAN = np.sqrt(2.0 / np.pi)
+_DARKEST_FEW = 3
+
+
+@dataclass(frozen=True, eq=False)
+class Instrument:
+    """How far scale and zero of an instrument may be off.
+
+    Stray light puts a share s of something grey, g, in place of the piece's light R, which makes
+    it ``(1 - s) R + s g``; g is anywhere from 0 to 1.
+
+    Attributes
+    ----------
+    share : float
+        Mean of s.
+    raised : float
+        Mean of s g.
+    spread : ndarray, shape (2, 2)
+        Covariance of scale and zero.
+    """
+
+    share: float
+    raised: float
+    spread: FloatArray
+
+    @classmethod
+    def of(cls, reading: FloatArray, checked: Collection[str]) -> Instrument:
+        """That of a reading (W,); of one in order where ``stray light`` is checked.
+
+        What stray light adds is no more than the darkest of the readings, for no piece returns
+        less than nothing.
+        """
+        order = np.diag([_SCALE**2, _ZERO**2])
+        darkest = float(np.mean(np.sort(reading)[:_DARKEST_FEW]))
+        rms = 0.0 if "stray light" in checked else float(np.clip(2.0 * darkest, 0.0, _STRAY))
+        share = _FOLDED_MEAN * rms
+        variance = rms**2 - share**2
+        # g is uniform: E g = 1/2 and E g² = 1/3, so that E (s g)² = rms² / 3.
+        of_zero = rms**2 / 3.0 - (0.5 * share) ** 2
+        stray = np.array([[variance, -0.5 * variance], [-0.5 * variance, of_zero]])
+        return cls(share, 0.5 * share, order + stray)
+
+    def clean(self, reading: FloatArray) -> FloatArray:
+        """A reading without the stray light that is expected."""
+        return np.asarray((reading - self.raised) / (1.0 - self.share))
+
+    def soil(self, curve: FloatArray) -> FloatArray:
+        """What :meth:`clean` was made from."""
+        return np.asarray(curve * (1.0 - self.share) + self.raised)
+
+    def shifts(self, reading: FloatArray) -> FloatArray:
+        """What one standard deviation of each of two independent ways does, shape (W, 2)."""
+        unit = np.stack([reading, np.ones(reading.size)], axis=1)
+        return np.asarray(unit @ np.linalg.cholesky(self.spread))
 
 
 @dataclass(frozen=True)
@@ -36,26 +91,23 @@ class NoiseSetting:
         Rms of the noise and of the connected misses [-].
     kind : int
         Of the noise: 0 of one size, 1 in proportion to the reading.
-    instrument : int
-        Place in ``INSTRUMENTS``; 0 also where no reading is known.
     """
 
     noise: float
     miss: float
     kind: int = 0
-    instrument: int = 0
 
 
 @dataclass(frozen=True, eq=False)
 class NoiseModel:
     """What parts a reading from its model.
 
-    The covariance is ``s² diag(ρ²) + m² K + a² R Rᵀ + b² 1 1ᵀ``, ``K = exp(-(Δλ/ℓ)²/2)`` with ℓ =
+    The covariance is ``s² diag(ρ²) + m² K + (R 1) S (R 1)ᵀ``, ``K = exp(-(Δλ/ℓ)²/2)`` with ℓ =
     60 nm. The noise is held to be as likely of one size (ρ = 1) as in proportion to the reading R
     (ρ is the reading over its rms, and no less than a tenth). s is anywhere, on a logarithmic
-    scale, from 0.1 to 5 %, and m is 0 with probability one half. The scale is off by a, the zero
-    by b, whose standard deviations are those of each of the ``INSTRUMENTS``; the model is linear in
-    both, so that the sum over them is exact.
+    scale, from 0.1 to 5 %, and m is 0 with probability one half. Scale and zero
+    are off with the covariance S of an `Instrument`; the model is linear in both, so that the sum
+    over them is exact.
 
     Attributes
     ----------
@@ -67,23 +119,24 @@ class NoiseModel:
 
     @classmethod
     def for_readings(
-        cls, wavelength_nm: FloatArray, reading: FloatArray | None = None
+        cls,
+        wavelength_nm: FloatArray,
+        reading: FloatArray | None = None,
+        instrument: Instrument | None = None,
     ) -> NoiseModel:
-        """The misfit of readings at some wavelengths; without them, with noise of one size and an
-        instrument that is right."""
+        """The misfit of readings at some wavelengths, the stray light that is expected taken off;
+        without them, with noise of one size and an instrument that is right."""
         grid = np.array([(s, m) for s in _NOISE_GRID for m in _MISFIT_GRID])
         sizes = [np.ones(wavelength_nm.size)]
-        shifts = np.empty((1, wavelength_nm.size, 0))
+        shifts = np.empty((wavelength_nm.size, 0))
         if reading is not None:
             sizes.append(_relative_size(reading))
-            unit = np.stack([reading, np.ones(reading.size)], axis=1)
-            shifts = unit * _INSTRUMENTS[:, None, :]
+            shifts = (instrument or Instrument.of(reading, ())).shifts(reading)
         share = np.full(len(_MISFIT_GRID), (1.0 - _NO_MISFIT) / (len(_MISFIT_GRID) - 1))
         share[0] = _NO_MISFIT
-        prior = np.tile(np.log(share / len(_NOISE_GRID)), len(_NOISE_GRID))
-        prior -= np.log(len(sizes) * len(shifts))
+        prior = np.tile(np.log(share / len(_NOISE_GRID)), len(_NOISE_GRID)) - np.log(len(sizes))
         kinds = (NoiseAxes.of(wavelength_nm, size, grid=grid, shifts=shifts) for size in sizes)
-        return cls(tuple(replace(k, log_prior=np.tile(prior, len(shifts))) for k in kinds))
+        return cls(tuple(replace(kind, log_prior=prior) for kind in kinds))
 
     def each(self, residual: FloatArray) -> FloatArray:
         """Log probability of residuals (N, W) with every kind and setting, shape (N, C), prior
@@ -101,37 +154,13 @@ class NoiseModel:
         place, kind = int(np.argmax(self.each(residual[None])[0])), 0
         while place >= len(self.kinds[kind].settings):
             place, kind = place - len(self.kinds[kind].settings), kind + 1
-        noise, miss, instrument = self.kinds[kind].settings[place]
-        return NoiseSetting(float(noise), float(miss), kind, int(instrument))
-
-    @property
-    def instrument(self) -> int:
-        """Place in ``INSTRUMENTS`` of the first that is in question."""
-        return int(self.kinds[0].settings[0, 2])
-
-    def for_instrument(self, name: str) -> NoiseModel:
-        """With an instrument that is known to be one of ``INSTRUMENTS``."""
-        if name not in self._for_instrument:
-            at = min(INSTRUMENTS.index(name), len(self.kinds[0].shifts) - 1)
-            more = np.log(len(self.kinds[0].shifts))
-            own = (kind.keep(kind.settings[:, 2] == at) for kind in self.kinds)
-            parts = tuple(replace(one, log_prior=one.log_prior + more) for one in own)
-            self._for_instrument[name] = NoiseModel(parts)
-        return self._for_instrument[name]
-
-    @cached_property
-    def _for_instrument(self) -> dict[str, NoiseModel]:
-        return {}
+        noise, miss = self.kinds[kind].settings[place]
+        return NoiseSetting(float(noise), float(miss), kind)
 
     def focus(self, residual: FloatArray) -> NoiseModel:
-        """Without the settings that, for none of some residuals (N, W), come near the best with
-        the same instrument."""
+        """Without the settings that, for none of some residuals (N, W), come near the best."""
         each = self.each(residual)
-        instrument = np.concatenate([kind.settings[:, 2] for kind in self.kinds])
-        kept = np.zeros(instrument.size, dtype=bool)
-        for own in (instrument == one for one in np.unique(instrument)):
-            peak = each[:, own].max(axis=1, keepdims=True)
-            kept[own] |= (each[:, own] > peak - _NOTHING).any(axis=0)
+        kept = (each > each.max(axis=1, keepdims=True) - _NOTHING).any(axis=0)
         ends = np.cumsum([len(kind.settings) for kind in self.kinds])[:-1]
         parts = zip(self.kinds, np.split(kept, ends), strict=True)
         return NoiseModel(tuple(kind.keep(own) for kind, own in parts))
@@ -151,7 +180,7 @@ class NoiseModel:
         own = self.kinds[setting.kind]
         root, shifts = own.whitened(setting)
         covariance = np.linalg.inv(np.eye(shifts.shape[1]) + shifts.T @ shifts)
-        return np.asarray(residual @ root.T @ shifts @ covariance @ own.shifts_of(setting).T)
+        return np.asarray(residual @ root.T @ shifts @ covariance @ own.shifts.T)
 
 
 @dataclass(frozen=True, eq=False)
@@ -166,10 +195,10 @@ class NoiseAxes:
         Eigenvectors of ``K / (ρ ρᵀ)`` in columns, each row over its ρ.
     strength : ndarray, shape (W,)
         Its eigenvalues.
-    shifts : ndarray, shape (G, W, 2)
-        What one standard deviation of scale and zero does with each instrument.
-    settings : ndarray, shape (C, 3)
-        Noise, miss and number of the instrument.
+    shifts : ndarray, shape (W, 2)
+        What one standard deviation of scale and zero does.
+    settings : ndarray, shape (C, 2)
+        Noise and miss.
     precision : ndarray, shape (W, C)
         Inverse variance along the axes.
     log_constant, log_prior : ndarray, shape (C,)
@@ -192,7 +221,7 @@ class NoiseAxes:
     def of(
         cls, wavelength_nm: FloatArray, size: FloatArray, *, grid: FloatArray, shifts: FloatArray
     ) -> NoiseAxes:
-        """Those of noise whose size varies so, for pairs (H, 2) and shifts (G, W, 2)."""
+        """Those of noise whose size varies so, for pairs (C, 2) and shifts (W, 2)."""
         apart = (wavelength_nm[:, None] - wavelength_nm) / _REACH_NM
         strength, turned = np.linalg.eigh(np.exp(-0.5 * apart**2) / np.outer(size, size))
         strength, axes = np.maximum(strength, 0.0), turned / size[:, None]
@@ -201,17 +230,14 @@ class NoiseAxes:
         precision = 1.0 / variance.T
         # (D + U Uᵀ)⁻¹ = D⁻¹ - D⁻¹ U (I + Uᵀ D⁻¹ U)⁻¹ Uᵀ D⁻¹, and det(I + Uᵀ D⁻¹ U) with it.
         along = axes.T @ shifts
-        products = (along[..., None] * along[:, :, None]).swapaxes(1, 3).swapaxes(1, 2)
-        inner = np.eye(shifts.shape[-1]) + np.moveaxis(products @ precision, -1, 1)
+        products = along[:, :, None] * along[:, None]
+        inner = np.eye(shifts.shape[1]) + np.einsum("wc,wij->cij", precision, products)
         root = np.linalg.cholesky(np.linalg.inv(inner))
-        pulls = np.einsum("wh,gwhj->wghj", precision, np.einsum("gwi,ghij->gwhj", along, root))
+        pulls = precision[..., None] * np.einsum("wi,cij->wcj", along, root)
         constant = constant - 0.5 * np.linalg.slogdet(inner)[1]
-        each = [np.column_stack([grid, np.full(len(grid), g)]) for g in range(len(shifts))]
         return cls(
-            size, axes, strength, shifts, np.concatenate(each),
-            np.tile(precision, len(shifts)), constant.ravel(), np.zeros(constant.size),
-            pulls.reshape(size.size, constant.size, -1),
-        )  # fmt: skip
+            size, axes, strength, shifts, grid, precision, constant, np.zeros(constant.size), pulls
+        )
 
     def keep(self, own: BoolArray) -> NoiseAxes:
         """Those for some of the settings."""
@@ -229,11 +255,7 @@ class NoiseAxes:
         the instrument after it."""
         spread = np.sqrt(setting.noise**2 + setting.miss**2 * self.strength)
         root = np.asarray((self.axes / spread).T)
-        return root, np.asarray(root @ self.shifts_of(setting))
-
-    def shifts_of(self, setting: NoiseSetting) -> FloatArray:
-        """What scale and zero of one instrument do, shape (W, 2)."""
-        return np.asarray(self.shifts[min(setting.instrument, len(self.shifts) - 1)])
+        return root, np.asarray(root @ self.shifts)
 
     def log_density(self, residual: FloatArray) -> FloatArray:
         """Log density of residuals (N, W) with every setting, prior included, shape (N, C)."""

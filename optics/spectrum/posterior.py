@@ -9,7 +9,7 @@ from math import lgamma
 import numpy as np
 
 from .._typing import BoolArray, FloatArray, IndexArray
-from .forward_model import DOUBTS, ForwardModel
+from .forward_model import ForwardModel
 from .noise_model import NoiseModel, NoiseSetting
 from .reparametrisation import Ridge
 from .sample_batch import ModelBatch, batch_models, join_unknowns
@@ -29,7 +29,7 @@ _ROUNDS, _MOST_ROUNDS, _ENOUGH, _ENOUGH_SHARE = 3, 6, 100.0, 0.25
 _SETTLINGS = 2  # the first finds the noise, the second fits under it
 _OPEN_NM, _NARROW_NM = 30.0, 6.0
 _ALONG, _NARROWER, _LEAST_EFFECTIVE = 12, 1.6, 8.0
-_FIRST_NOISE, _FIRST_MISFIT, _CARELESS = 0.007, 0.004, 2
+_FIRST_NOISE, _FIRST_MISFIT = 0.007, 0.004
 _LOOSE_MISFIT, _LOOSE_SHARE = 0.015, 0.25
 
 
@@ -115,7 +115,7 @@ def find_modes(
     """
     # Taken as noisy at first: a sharp reading has a landscape too rough to descend from afar.
     noise = min(max(noise_by_differences(reading), _FIRST_NOISE), 0.02)
-    whitening = misfit.whitening(NoiseSetting(noise, _FIRST_MISFIT, instrument=_CARELESS))
+    whitening = misfit.whitening(NoiseSetting(noise, _FIRST_MISFIT))
     plain, descents = _plain_ends(batch_models(worlds), reading, whitening)
     doubtful, more = _doubtful_ends(plain, reading, whitening)
     rivals = _drop_hopeless([*plain, *doubtful])
@@ -138,10 +138,10 @@ def _likeliest_noise(
     """What explains the residual of the best of all ends best."""
     best: tuple[float, NoiseSetting] = (-np.inf, NoiseSetting(_FIRST_NOISE, _FIRST_MISFIT))
     for ends in rivals:
-        own, residual = ends.family.worlds[0].noise_in(misfit), ends.residuals(reading)
-        height = own.log_likelihood(residual)
+        residual = ends.residuals(reading)
+        height = misfit.log_likelihood(residual)
         if height.max() > best[0]:
-            best = float(height.max()), own.likeliest(residual[int(np.argmax(height))])
+            best = float(height.max()), misfit.likeliest(residual[int(np.argmax(height))])
     return best[1]
 
 
@@ -195,16 +195,13 @@ def _doubtful_ends(
     found, descents = [], 0
     for ends in plain:
         near = [
-            (world, ends.x[ends.best(own)], ends.cost[ends.best(own)])
+            (world, ends.x[ends.best(own)])
             for world, own in ends.by_world()
             if best[world.piece.role, world.base] < least[world.piece.role] + _SAME_BASE
         ]
         for doubt in near[0][0].doubts if near else ():
-            own = ModelBatch(tuple(world.with_doubt(doubt) for world, _, _ in near))
-            which, x = join_unknowns([world.start_of(doubt, own_x) for world, own_x, _ in near])
-            if not DOUBTS[doubt]:
-                found.append(Rivals(own, which, x, np.concatenate([cost for *_, cost in near])))
-                continue
+            own = ModelBatch(tuple(world.with_doubt(doubt) for world, _ in near))
+            which, x = join_unknowns([world.start_of(doubt, own_x) for world, own_x in near])
             more, count = _ends_of(own, which, x, reading, whitening)
             found.append(more)
             descents += count
@@ -270,21 +267,20 @@ def _settle_modes(
     ends: Rivals, reading: FloatArray, noise: NoiseSetting, misfit: NoiseModel
 ) -> tuple[Rivals, list[Mode]]:
     """Modes of a family under the noise that was found, and how loose a misfit makes them."""
-    family, own = ends.family, ends.family.worlds[0].noise_in(misfit)
-    noise = replace(noise, instrument=own.instrument)
+    family = ends.family
     loosely = replace(noise, miss=max(3.0 * noise.miss, _LOOSE_MISFIT))
-    tight, loose_white = own.whitening(noise), own.whitening(loosely)
+    tight, loose_white = misfit.whitening(noise), misfit.whitening(loosely)
     x, precision, cost = descend(family, ends.which, ends.x, reading=reading, whitening=tight)
     kept = _find_distinct(family, ends.which, x, cost)
     which, x, precision = ends.which[kept], x[kept], precision[kept]
     together = family.at(which)
     residual = reading - together.curves(x)
-    height = own.log_likelihood(residual) + log_prior(family.worlds[0], x)
+    height = misfit.log_likelihood(residual) + log_prior(family.worlds[0], x)
     height += np.log([family.worlds[i].weight / family.worlds[0].weight for i in which])
     _, size = np.linalg.slogdet(precision)
     evidence = height + 0.5 * (x.shape[1] * np.log(2.0 * np.pi) - size)
     loose = curvature(together, x, reading=reading, whitening=loose_white)
-    left = residual - own.instrument_shift(residual, noise)
+    left = residual - misfit.instrument_shift(residual, noise)
     rms = np.sqrt(np.mean(left**2, axis=1))
     modes = [
         Mode(family.worlds[i], x[j], precision[j], loose[j], float(rms[j]), float(evidence[j]))
@@ -478,7 +474,7 @@ def _log_target(
     target = log_prior(world, x)
     possible = np.isfinite(target)
     residual = np.nan_to_num(reading - world.curves(x[possible]), nan=1e3)
-    target[possible] += world.noise_in(misfit).log_likelihood(residual)
+    target[possible] += misfit.log_likelihood(residual)
     return target
 
 

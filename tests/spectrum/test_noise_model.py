@@ -11,13 +11,13 @@ from oxhue.optics.films.solve import solve
 from oxhue.optics.inference.hypotheses import list_film_models
 from oxhue.optics.spectrum.fit import fit_models
 from oxhue.optics.spectrum.forward_models import list_forward_models
-from oxhue.optics.spectrum.noise_model import INSTRUMENTS, NoiseModel, NoiseSetting
+from oxhue.optics.spectrum.noise_model import Instrument, NoiseModel, NoiseSetting
 
 WAVELENGTH_NM = np.arange(400.0, 701.0, 10.0)
 
 
 def settings_of(kind):
-    """Noise, miss and instrument with the logarithm of their prior."""
+    """Noise and miss with the logarithm of their prior."""
     return zip(kind.settings, kind.log_prior, strict=True)
 
 
@@ -28,7 +28,7 @@ def test_misfit_is_the_normal_density_it_claims():
     kernel = np.exp(-0.5 * ((wavelength[:, None] - wavelength) / 60.0) ** 2)
     each = [
         multivariate_normal(cov=s**2 * np.eye(4) + m**2 * kernel).logpdf(residual) + log_prior
-        for (s, m, _), log_prior in settings_of(misfit.kinds[0])
+        for (s, m), log_prior in settings_of(misfit.kinds[0])
     ]
     expected = np.logaddexp.reduce(each)
     np.testing.assert_allclose(misfit.log_likelihood(residual), expected, rtol=1e-9)
@@ -41,18 +41,18 @@ def test_misfit_is_the_normal_density_it_claims():
 def test_noise_is_of_one_size_or_in_proportion_to_the_reading():
     wavelength = np.array([400.0, 430.0, 500.0, 620.0])
     reading = np.array([0.4, 0.2, 0.1, 0.001])  # the last under the floor
-    misfit = NoiseModel.for_readings(wavelength, reading)
+    off = np.array([[9e-4, -1e-4], [-1e-4, 4e-4]])
+    instrument = Instrument(share=0.0, raised=0.0, spread=off)
+    misfit = NoiseModel.for_readings(wavelength, reading, instrument)
     floor = 0.1 * np.sqrt(np.mean(reading**2))
     size = np.maximum(reading, floor)
     size /= np.sqrt(np.mean(size**2))
     residual = np.array([[0.01, -0.02, 0.005, 0.03], [0.02, 0.01, -0.005, -0.001]])
     kernel = np.exp(-0.5 * ((wavelength[:, None] - wavelength) / 60.0) ** 2)
-    # Scale and zero of an instrument in order, with a worn reference, with stray light.
-    off = [(0.01, 0.002), (0.05, 0.002), (0.03, 0.02)]
 
-    def covariance(own, s, m, instrument):
-        a, b = off[int(instrument)]
-        shifts = a**2 * np.outer(reading, reading) + b**2 * np.ones((4, 4))
+    def covariance(own, s, m):
+        unit = np.stack([reading, np.ones(4)], axis=1)
+        shifts = unit @ off @ unit.T
         return s**2 * np.diag(own**2) + m**2 * kernel + shifts
 
     each = [
@@ -63,34 +63,56 @@ def test_noise_is_of_one_size_or_in_proportion_to_the_reading():
     expected = np.logaddexp.reduce(each)
     np.testing.assert_allclose(misfit.log_likelihood(residual), expected, rtol=1e-9)
     assert sum(np.exp(kind.log_prior).sum() for kind in misfit.kinds) == pytest.approx(1.0)
-    for instrument in range(3):
-        white = misfit.whitening(NoiseSetting(0.01, 0.02, 1, instrument))
-        due = covariance(size, 0.01, 0.02, instrument)
-        np.testing.assert_allclose(white @ due @ white.T, np.eye(4), atol=1e-10)
+    white = misfit.whitening(NoiseSetting(0.01, 0.02, 1))
+    due = covariance(size, 0.01, 0.02)
+    np.testing.assert_allclose(white @ due @ white.T, np.eye(4), atol=1e-10)
     assert misfit.likeliest(np.array([2.0, -2.0, 2.0, -2.0]) * 0.02 * size).kind == 1
 
 
-def test_an_instrument_by_itself_and_settings_in_focus_give_the_same_density():
-    wavelength = np.linspace(400.0, 700.0, 31)
-    reading = 0.3 + 0.1 * np.sin(wavelength / 40.0)
-    misfit = NoiseModel.for_readings(wavelength, reading)
-    residual = 0.005 * np.random.default_rng(3).standard_normal((3, 31)) + 0.02
-    alone = [misfit.for_instrument(name).log_likelihood(residual) for name in INSTRUMENTS]
-    together = np.logaddexp.reduce(alone) - np.log(len(INSTRUMENTS))
-    np.testing.assert_allclose(misfit.log_likelihood(residual), together, rtol=1e-12)
-    focused = misfit.focus(residual)
-    assert len(focused.kinds[0].settings) < 0.5 * len(misfit.kinds[0].settings)
-    np.testing.assert_allclose(focused.log_likelihood(residual), together, atol=5e-3)
-
-
-def test_a_raised_zero_is_taken_off_by_an_instrument_with_stray_light():
+def test_settings_in_focus_give_the_same_density():
     wavelength = np.linspace(400.0, 700.0, 31)
     misfit = NoiseModel.for_readings(wavelength, 0.3 + 0.1 * np.sin(wavelength / 40.0))
+    residual = 0.005 * np.random.default_rng(3).standard_normal((3, 31)) + 0.02
+    focused = misfit.focus(residual)
+    assert len(focused.kinds[0].settings) < 0.5 * len(misfit.kinds[0].settings)
+    whole = misfit.log_likelihood(residual)
+    np.testing.assert_allclose(focused.log_likelihood(residual), whole, atol=5e-3)
+
+
+def test_a_raised_zero_is_taken_off_unless_the_dark_was_read():
+    wavelength = np.linspace(400.0, 700.0, 31)
+    reading = 0.3 + 0.1 * np.sin(wavelength / 40.0)
     raised = np.full((1, 31), 0.02)
-    shift = misfit.instrument_shift(raised, NoiseSetting(0.002, 0.0, 0, 2))
-    np.testing.assert_allclose(shift, raised, atol=2e-4)
-    in_order = misfit.instrument_shift(raised, NoiseSetting(0.002, 0.0))
-    assert np.abs(in_order - raised).max() > 1e-3
+
+    def shift(checked):
+        own = Instrument.of(reading, checked)
+        misfit = NoiseModel.for_readings(wavelength, reading, own)
+        return misfit.instrument_shift(raised, NoiseSetting(0.002, 0.0))
+
+    np.testing.assert_allclose(shift([]), raised, atol=5e-4)
+    assert np.abs(shift(["stray light"]) - raised).max() > 1e-3
+
+
+def test_stray_light_is_expected_as_its_simulation_has_it():
+    """A share of 3 % rms, never negative, in place of the piece's light; of any grey."""
+    reading = 0.3 + 0.1 * np.sin(np.arange(31.0))
+    rng = np.random.default_rng(1)
+    share, grey = np.abs(0.03 * rng.standard_normal(400_000)), rng.random(400_000)
+    own = Instrument.of(reading, [])
+    assert own.share == pytest.approx(share.mean(), rel=0.01)
+    assert own.raised == pytest.approx((share * grey).mean(), rel=0.01)
+    order = np.diag([0.01**2, 0.002**2])
+    np.testing.assert_allclose(own.spread, order + np.cov(-share, share * grey), atol=3e-6)
+    np.testing.assert_allclose(own.soil(own.clean(reading)), reading, rtol=1e-12)
+    checked = Instrument.of(reading, ["stray light"])
+    np.testing.assert_array_equal(checked.clean(reading), reading)
+    np.testing.assert_array_equal(checked.spread, order)
+
+
+def test_stray_light_is_no_more_than_the_darkest_reading():
+    dark = np.linspace(0.0, 0.5, 31)
+    assert Instrument.of(dark + 0.001, []).raised < np.sort(dark + 0.001)[:3].mean()
+    assert Instrument.of(-dark, []).raised == 0.0
 
 
 @pytest.mark.parametrize("value", [0.0, -0.01, 1e-9])
@@ -102,7 +124,8 @@ def test_dark_readings_do_not_break_the_noise(value):
 
 
 def test_noise_in_proportion_makes_the_dark_of_a_fringe_count():
-    """1 % of each reading: the fit knows the thickness better than with noise of one size."""
+    """1 % of each reading, no stray light: the fit knows the thickness better than with noise of
+    one size."""
     clean = solve(parse_stack("TiO2 300nm / Ti"), WAVELENGTH_NM).R
     rng = np.random.default_rng(4)
     reading = clean * (1.0 + 0.01 * rng.standard_normal(clean.size))
@@ -115,7 +138,7 @@ def test_noise_in_proportion_makes_the_dark_of_a_fringe_count():
         roughness=True,
         angle_deg=0.0,
     )
-    fit = fit_models(worlds, WAVELENGTH_NM, reading)
+    fit = fit_models(worlds, WAVELENGTH_NM, reading, checked=["stray light"])
     low, high = fit.interval90_nm
     assert low - 1.0 < 300.0 < high + 1.0
     assert high - low < 4.0
