@@ -21,7 +21,7 @@ from oxhue.optics._typing import FloatArray, IndexArray
 from oxhue.optics.inference.hypotheses import list_film_models
 from oxhue.optics.spectrum.forward_model import ForwardModel
 from oxhue.optics.spectrum.forward_models import list_forward_models
-from oxhue.optics.spectrum.noise_model import NoiseModel
+from oxhue.optics.spectrum.noise_model import NoiseModel, NoiseSetting
 from oxhue.optics.spectrum.sample_batch import ModelBatch, batch_models, join_unknowns
 from oxhue.optics.spectrum.search import descend, scan
 
@@ -74,7 +74,7 @@ def problems(count: int, seed: int) -> list[tuple[str, Problem]]:
             roughness=True,
             angle_deg=0.0,
         )
-        whitening = NoiseModel.for_readings(COARSE_NM).whitening(NOISE, MISS)
+        whitening = NoiseModel.for_readings(COARSE_NM).whitening(NoiseSetting(NOISE, MISS))
         rng = np.random.default_rng(seed)
         for _ in range(count):
             reading = simulate(worlds, COARSE_NM, "one percent", (20.0, 800.0), rng).reading

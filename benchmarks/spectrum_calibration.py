@@ -5,10 +5,10 @@ Run as ``python -m benchmarks.spectrum_calibration``; ``--draws`` sets the size 
 kept beside.
 
 The worlds simulated are, case by case: ``model``, everything drawn from the prior of the fit,
-noise of either kind and misfit too; ``one percent``, the same with noise of 0.01 throughout and
-no misfit; ``relative``, noise of 1 % of the reading; ``table`` as ``one percent`` with the index a
-table off by a factor and only such looked for; ``held out``, the film a data set that the fit does
-not hold.
+doubts, stray light, noise of either kind and misfit too; ``one percent``, plain films with noise of
+0.01 throughout and no misfit; ``relative``, noise of 1 % of the reading; ``table`` as ``one
+percent`` with the index a table off by a factor and only such looked for; ``held out``, the film a
+data set that the fit does not hold.
 """
 
 from __future__ import annotations
@@ -32,7 +32,7 @@ from oxhue.optics.spectrum.fit import fit_models, fit_spectrum
 from oxhue.optics.spectrum.forward_model import ForwardModel
 from oxhue.optics.spectrum.forward_models import list_forward_models
 from oxhue.optics.spectrum.index_models import IndexKind
-from oxhue.optics.spectrum.noise_model import NoiseModel
+from oxhue.optics.spectrum.noise_model import Instrument, NoiseModel
 from oxhue.optics.spectrum.result import SpectrumFit
 from oxhue.optics.spectrum.summaries import film_thickness
 
@@ -78,21 +78,29 @@ def simulate(
     films = [world for world in worlds if world.has_thickness]
     weight = np.array([world.weight for world in films])
     world = films[rng.choice(len(films), p=weight / weight.sum())]
+    if noise == "prior":
+        each = [world, *(world.with_doubt(doubt) for doubt in world.doubts)]
+        weight = np.array([one.weight for one in each])
+        world = each[rng.choice(len(each), p=weight / weight.sum())]
     x = rng.standard_normal((1, 1 + len(world.parameters)))
     x[0, 0] = rng.uniform(*between_nm)
     low, _ = world.bounds
-    x = np.where(low == 0.0, np.abs(x), x)  # half normal: roughness, haze, absorption
+    x = np.where(low == 0.0, np.abs(x), x)  # half normal: roughness, haze
     curve = world.curves(x)[0]
-    misfit = NoiseModel.for_readings(wavelength_nm, curve)
+    instrument = Instrument.of(curve, ())
+    kinds = NoiseModel.for_readings(wavelength_nm, curve, instrument).kinds
     size, miss = np.full(curve.size, 0.01), 0.0
     if noise == "relative":
         size = 0.01 * np.abs(curve)
     if noise == "prior":
-        grid = np.exp(misfit.log_prior)
-        sigma, miss = misfit.grid[rng.choice(grid.size, p=grid / grid.sum())]
-        size = sigma * misfit.kinds[rng.integers(len(misfit.kinds))].size
+        kind = kinds[rng.integers(len(kinds))]
+        share = np.exp(kind.log_prior)
+        sigma, miss = kind.settings[rng.choice(share.size, p=share / share.sum())]
+        size = sigma * kind.size
+        off = instrument.shifts(curve) @ rng.standard_normal(2)
+        curve = instrument.soil(curve + off)
     reading = curve + size * rng.standard_normal(curve.size)
-    together = misfit.kinds[0]
+    together = kinds[0]
     reading = reading + miss * together.axes @ (
         np.sqrt(together.strength) * rng.standard_normal(curve.size)
     )
