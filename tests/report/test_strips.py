@@ -1,0 +1,64 @@
+"""A strip of colours: each where its thickness is, named where there is room."""
+
+import matplotlib.pyplot as plt
+import numpy as np
+import pytest
+from matplotlib.colors import to_rgb
+
+from oxhue.optics.report.strips import plot_ramp
+from oxhue.optics.report.style import contrasting_ink, edges_of
+
+
+@pytest.fixture(autouse=True)
+def closed():
+    yield
+    plt.close("all")
+
+
+def named(axes):
+    return [(text.get_text(), *text.get_position()) for text in axes.texts]
+
+
+def test_colours_lie_between_their_edges_and_names_in_the_middle_of_theirs():
+    nm = np.array([0.0, 10.0, 20.0, 30.0])
+    hexes = ["#ffffff", "#ffffff", "#202020", "#ff0000"]
+    axes = plot_ramp(nm, hexes, ["white", "white", "black", "red"])
+    edges = edges_of(nm)
+    assert axes.get_xlim() == (edges[0], edges[-1])
+    assert named(axes) == [
+        ("white", 0.5 * (edges[0] + edges[2]), 0.5),
+        ("black", 0.5 * (edges[2] + edges[3]), 0.5),
+        ("red", 0.5 * (edges[3] + edges[4]), 0.5),
+    ]
+    (image,) = axes.images or axes.collections
+    drawn = np.asarray(image.get_array())[..., :3].reshape(-1, 3)
+    wanted = np.array([to_rgb(one) for one in hexes])
+    np.testing.assert_allclose(drawn / (255.0 if drawn.max() > 1.0 else 1.0), wanted, atol=1 / 255)
+    assert [text.get_color() for text in axes.texts] == [
+        contrasting_ink(np.array(to_rgb(one))) for one in ("#ffffff", "#202020", "#ff0000")
+    ]
+    assert all(text.get_rotation() == 90.0 for text in axes.texts)
+    assert list(axes.get_yticks()) == []
+    assert not axes.spines["left"].get_visible()
+
+
+def test_a_name_returns_where_its_colour_does():
+    axes = plot_ramp([0.0, 1.0, 2.0], ["#ff0000", "#0000ff", "#ff0000"], ["red", "blue", "red"])
+    assert [one[0] for one in named(axes)] == ["red", "blue", "red"]
+
+
+def test_what_is_narrower_than_a_letter_is_not_named():
+    count = 100
+    names = ["gold"] * 50 + ["thin"] + ["blue"] * 49
+    axes = plot_ramp(np.arange(count), ["#808080"] * count, names)
+    assert [one[0] for one in named(axes)] == ["gold", "blue"]
+    names[51] = "thin"
+    axes = plot_ramp(np.arange(count), ["#808080"] * count, names)
+    assert [one[0] for one in named(axes)] == ["gold", "thin", "blue"]
+
+
+def test_it_is_drawn_on_axes_that_are_given():
+    _, axes = plt.subplots()
+    assert plot_ramp([0.0, 1.0], ["#ff0000", "#0000ff"], ["red", "blue"], ax=axes) is axes
+    alone = plot_ramp([0.0, 1.0], ["#ff0000", "#0000ff"], ["red", "blue"])
+    assert tuple(alone.get_figure().get_size_inches()) == (8.0, 1.6)
