@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated, Any
 
 import typer
 
@@ -24,9 +23,6 @@ from .options import (
     option,
     show_progress,
 )
-
-if TYPE_CHECKING:
-    from ..optics.log.log import Log
 
 PANEL = "Data, and your own kiln", 4
 
@@ -335,18 +331,14 @@ def _share(text: str | None, option: str) -> float | None:
     return value
 
 
-def _changing(does: Callable[[Log], Any], log_file: File, as_json: bool) -> None:
-    with open_log(log_file, write=True) as book:
-        answer(does(book), as_json)
-
-
 @log.command("undo")
 def log_undo(log_file: LogFile = None, as_json: AsJson = False) -> None:
     """Take back what was recorded last.
 
     Example: oxhue log undo
     """
-    _changing(lambda book: book.undo(), log_file, as_json)
+    with open_log(log_file, write=True) as book:
+        answer(book.undo(), as_json)
 
 
 @log.command("export")
@@ -373,4 +365,5 @@ def log_import(
 
     Example: oxhue log import clocks.csv
     """
-    _changing(lambda book: book.import_(source), log_file, as_json)
+    with open_log(log_file, write=True) as book:
+        answer(book.import_(source), as_json)

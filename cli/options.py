@@ -300,11 +300,11 @@ def was_typed(context: typer.Context, name: str) -> bool:
 def open_log(file: Path | None, *, write: bool | None) -> Iterator[Log]:
     """A log, for writing or not; None for one that must be there, written to if it may be."""
     from ..optics.errors import InputError
-    from ..optics.log.database import log_path
+    from ..optics.log.database import is_made, log_path
     from ..optics.log.log import Log
 
     try:
-        book = Log.open(file, write=log_path(file).exists() if write is None else write)
+        book = Log.open(file, write=is_made(log_path(file)) if write is None else write)
     except InputError:
         if write is not None:
             raise

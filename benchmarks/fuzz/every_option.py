@@ -10,13 +10,16 @@ from __future__ import annotations
 import io
 import json
 import os
+import shutil
 from collections.abc import Iterator
 from contextlib import redirect_stderr, redirect_stdout
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from oxhue.cli import demo
 from oxhue.cli.main import _parser, exit_code
+from oxhue.optics.log.log import Log
 
 GAUGE = ("gauge", "--film", "TiO2(siefke2016)", "--on", "Ti(johnson1974)")
 SHEET = ("sheet", "Al 90nm / glass 4mm", "--distance", "20cm")
@@ -66,16 +69,40 @@ WAYS: dict[str, tuple[str, ...]] = {
     ),
     "materials": ("materials",),
     "materials of a name": ("materials", "TiO2"),
+    "gauge with a log": (*GAUGE, "--seen", "purple", "--setup", "kiln"),
+    "gauge kept in a log": (*GAUGE, "--seen", "purple", "--setup", "kiln", "--record"),
+    "tint with a log": ("tint", "Ti", "--at", "450C", "--for", "20min", "--setup", "kiln"),
+    "assay with a log": ("assay", "--seen", "gold", "--setup", "jar"),
+    "sheet with a log": ("sheet", "Ti 40nm / glass", "--setup", "jar"),
+    "log setup": ("log", "setup", "bell"),
+    "log run of a jar": ("log", "run", "jar", "--current", "6.2A"),
+    "log run of a sputter head": (
+        "log", "run", "jar", "--source", "sputter", "--current", "90mA", "--volts", "480V",
+    ),
+    "log run of a kiln": ("log", "run", "kiln", "--at", "430C"),
+    "log run like another": ("log", "run", "jar", "--like", "2"),
+    "log saw": ("log", "saw", "2", "--piece", "dial", "--seen", "gold"),
+    "log saw of a photo": (
+        "log", "saw", "2", "--piece", "dial", "--photo", "photo.png", "--patch", "2,2,8,8",
+    ),
+    "log list": ("log", "list"),
+    "log show": ("log", "show", "2"),
+    "log learn of a jar": ("log", "learn", "jar"),
+    "log learn of a kiln": ("log", "learn", "kiln"),
+    "log next of a jar": ("log", "next", "jar", "--want", "Ti 40nm"),
+    "log next of a kiln": ("log", "next", "kiln", "--want", "purple"),
+    "log undo": ("log", "undo"),
+    "log export": ("log", "export", "exported.csv"),
+    "log import": ("log", "import", "clock-log.csv"),
     "coupons": ("coupons", "pieces.csv"),
     "coupons of strips": ("coupons", "strips.csv"),
 }  # fmt: skip
 """Ways of asking, each by a question that is quick."""
 
-FLAGS_OF_OUTPUT = {"--json", "--chart", "--report", "--csv", "--lines", "--save", "--out"}
+FLAGS_OF_OUTPUT = {
+    "--json", "--chart", "--report", "--csv", "--lines", "--save", "--out", "--record",
+}  # fmt: skip
 """They change how the answer leaves; the tests of each verb see to what they write."""
-
-WITH_A_LOG = {"--setup", "--run", "--piece", "--record", "--log"}
-"""What a log holds is another question; the tests of the log ask it."""
 
 ELSEWHERE = {"--cluster", "--trusted"}
 """Where the work is done never shows in an answer; the tests of clusters see to them."""
@@ -107,7 +134,11 @@ VALUES: dict[str, str] = {
     "--rise": "6e-3mbar,9e-2mbar,60s", "--outgassing": "2e-4mbar.l/s", "--residue": "air",
     "--ultimate": "4e-4mbar", "--tube": "1m,9mm", "--walls": "900cm2", "--gauge": "pirani",
     "--passes": "3", "--parts": "6", "--columns": "time_s, temperature_C", "--pumped": "44min",
-    "--kiln": "other", "--have": "spectrometer", "--weld": "dark straw",
+    "--setup": "jar", "--run": "3", "--piece": "hand", "--log": "other.sqlite",
+    "--kind": "kiln", "--place": "rim=7cm,2cm,30", "--note": "old", "--gauge-reading": "8e-3mbar",
+    "--like": "2", "--planned": "Ti 40nm / glass", "--remarks": "cracked", "--thickness": "44nm",
+    "--remark": "cracked", "--within": "40%", "--risk": "0%", "--kiln": "other",
+    "--have": "spectrometer", "--weld": "dark straw",
 }  # fmt: skip
 """For each option a value that is not its default."""
 
@@ -125,6 +156,9 @@ OF_A_VERB: dict[tuple[str, str], str] = {
     ("gauge", "--finish"): "satin",
     ("gauge", "--clear-layer"): "over",
     ("map", "--finish"): "satin",
+    ("log", "--working-gas"): "argon",
+    ("log", "--through"): "dim",
+    ("log", "--metal"): "Cu",
 }
 """Values where an option means something else to one verb."""
 
@@ -134,6 +168,12 @@ THE_SAME: dict[tuple[str, str], str] = {
     ("gauge of spots", "--leave-out-bad"): "no row of these is bad",
     ("gauge of a photo", "--have"): "so sure a reading has no further look",
     ("chamber of a rise", "--jar"): "what the line states of the jar comes before its file",
+    ("gauge kept in a log", "--run"): "it says whose look is kept; the range may be as before",
+    ("gauge kept in a log", "--piece"): "it says whose look is kept",
+    ("log setup", "--log"): "it says where it is kept",
+    ("assay with a log", "--working-pressure"): "argon at any pressure leaves a film as it is",
+    ("assay with a log", "--flush"): "it counts in advice; in the run what leaks in counts",
+    ("log run like another", "--working-gas"): "that run was in argon",
     ("spectrum", "--measured"): "it says what the file says; another kind is refused",
 }
 """Ways and options whose answer may well be the same, each with its reason."""
@@ -151,12 +191,11 @@ class Addition:
 def additions() -> Iterator[Addition]:
     """Every option of each way's verb that the way does not use yet."""
     for way, line in WAYS.items():
-        command: Any = _parser().commands[line[0]]
-        for parameter in command.params:
+        for parameter in command_of(line).params:
             if parameter.param_type_name != "option":
                 continue
             option = max(parameter.opts, key=len)
-            if option in line or option in FLAGS_OF_OUTPUT | WITH_A_LOG | ELSEWHERE | {"--help"}:
+            if option in line or option in FLAGS_OF_OUTPUT | ELSEWHERE | {"--help"}:
                 continue
             if getattr(parameter, "is_flag", False):
                 yield Addition(way, option, (*line, option))
@@ -166,21 +205,44 @@ def additions() -> Iterator[Addition]:
 
 def without_value() -> set[str]:
     """Options of verbs asked here for which no value is given above."""
-    tried = {(one.line[0], one.option) for one in additions()}
-    left = FLAGS_OF_OUTPUT | WITH_A_LOG | ELSEWHERE | {"--help"}
+    tried = {(verb_of(one.line), one.option) for one in additions()}
+    left = FLAGS_OF_OUTPUT | ELSEWHERE | {"--help"}
     found = set()
     for line in WAYS.values():
-        for parameter in _parser().commands[line[0]].params:
+        for parameter in command_of(line).params:
             option = max(parameter.opts, key=len)
-            used = any(option in way for way in WAYS.values() if way[0] == line[0])
+            used = any(option in way for way in WAYS.values() if verb_of(way) == verb_of(line))
             if parameter.param_type_name == "option" and option not in left and not used:
-                found |= {f"{line[0]} {option}"} if (line[0], option) not in tried else set()
+                name = verb_of(line), option
+                found |= {" ".join(name)} if name not in tried else set()
     return found
+
+
+def verbs() -> dict[str, Any]:
+    """Every verb by its name, with its own verbs where it has some: ``log run``."""
+    found: dict[str, Any] = {}
+    for name, command in _parser().commands.items():
+        below = getattr(command, "commands", None)
+        found |= {f"{name} {own}": one for own, one in below.items()} if below else {name: command}
+    return found
+
+
+def verb_of(line: tuple[str, ...]) -> str:
+    """The verb of a line, as :func:`verbs` names it."""
+    return " ".join(line[:2]) if " ".join(line[:2]) in verbs() else line[0]
+
+
+def command_of(line: tuple[str, ...]) -> Any:
+    """The command of a line."""
+    return verbs()[verb_of(line)]
 
 
 def uncovered() -> set[str]:
     """Verbs that no way asks, but for those that answer nothing."""
-    return set(_parser().commands) - {line[0] for line in WAYS.values()}
+    return set(verbs()) - {verb_of(line) for line in WAYS.values()}
+
+
+_OF_THE_HOUR = ("at", "log")  # when it was recorded, and in which file
 
 
 @dataclass(frozen=True)
@@ -193,11 +255,17 @@ class Said:
 
 
 def ask(line: tuple[str, ...]) -> Said:
-    """Run a line in this process."""
+    """Run a line in this process, on a log as it was laid out."""
+    for kept in Path().glob("*.kept"):
+        shutil.copyfile(kept, kept.stem)
     out, err = io.StringIO(), io.StringIO()
     with redirect_stdout(out), redirect_stderr(err):
         code = exit_code([*line, "--json"])
-    return Said(code, json.loads(out.getvalue()) if code in (0, 3) else None, err.getvalue())
+    answer = json.loads(out.getvalue()) if code in (0, 3) else None
+    if isinstance(answer, dict):
+        for name in _OF_THE_HOUR:
+            answer.pop(name, None)
+    return Said(code, answer, err.getvalue())
 
 
 def fault(before: Said, added: Addition) -> str:
@@ -225,7 +293,25 @@ def lay_out(folder: Path) -> None:
     (folder / "spots.csv").write_text(spots + "\n")
     (folder / "readings.csv").write_text("id,hex\na,#6a3fa0\nb,#50a1c8\n")
     (folder / "strips.csv").write_text("metal,volts,hex\nTi,20,#3c6fae\nTi,60,#d0c080\n")
+    _lay_out_logs(folder)
     (folder / "jar.toml").write_text('volume = "3l"\nleak = "3e-4mbar.l/s"\npumping = "2l/s"\n')
+
+
+def _lay_out_logs(folder: Path) -> None:
+    """A log of a workshop and one with a run more, each kept to begin with again."""
+    shutil.copyfile(Path(demo.__file__).with_name("clock-log.csv"), folder / "clock-log.csv")
+    for name in ("oxhue-log.sqlite", "other.sqlite"):
+        with Log.open(folder / name) as log:
+            log.import_(folder / "clock-log.csv")
+            if name == "other.sqlite":
+                log.record("kiln", like=9)
+                log.saw(15, piece="hand", seen="gold")
+                log.record("jar", like=2)
+                log.saw(16, piece="hand", on="glass", seen="gold", through="clear", ohms="open")
+                log.saw(2, piece="hand", on="glass", seen="straw")
+            for setup in ("jar", "kiln"):
+                log.learn(setup)
+        shutil.copyfile(folder / name, folder / f"{name}.kept")
 
 
 def main() -> None:

@@ -56,6 +56,11 @@ def note_input(path: Path) -> None:
     named = folder is None or (str(path) != "-" and path.resolve().is_relative_to(folder))
     if not named:
         raise InputError("files of this machine cannot be named here; send the file itself")
+    keep_unwritten(path)
+
+
+def keep_unwritten(path: Path) -> None:
+    """Remember a file that no answer may be written over, where inputs are kept."""
     read = _inputs.get()
     if read is not None:
         with suppress(OSError, ValueError):  # whoever opens it says what is wrong

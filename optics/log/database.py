@@ -9,11 +9,13 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from ..errors import InputError, shorten
+from ..files.atomic import keep_unwritten
 from .schema import APPLICATION_ID, NEWEST, form_of, upgrade
 
 DEFAULT_NAME = "oxhue-log.sqlite"
 VARIABLE = "OXHUE_LOG"
 _PATIENCE_S = 5.0
+_SIDE_FILES = "-wal", "-shm"
 _HEAD = b"SQLite format 3\x00"
 _REASONS = (
     ("locked", "another program is writing to it; try again when that is done"),
@@ -42,6 +44,25 @@ def log_path(path: str | Path | None = None) -> Path:
     return Path(path)
 
 
+def is_made(path: Path) -> bool:
+    """Whether there is a log already.
+
+    Raises
+    ------
+    InputError
+        If a file is there that is no log, or none can be.
+    """
+    with told_as_input(path):
+        return _check_file(path, shorten(str(path), 200), write=True)
+
+
+def open_unmade() -> sqlite3.Connection:
+    """A log that holds nothing, in memory: to be read until one is made."""
+    connection = sqlite3.connect(":memory:", isolation_level=None)
+    _prepare(connection, "", exists=False, write=True)
+    return connection
+
+
 def open_database(path: Path, *, write: bool) -> sqlite3.Connection:
     """Open a log in its present form.
 
@@ -64,16 +85,23 @@ def open_database(path: Path, *, write: bool) -> sqlite3.Connection:
     shown = shorten(str(path), 200)
     with told_as_input(path):
         exists = _check_file(path, shown, write=write)
-        if write:
-            return _connect(path, "mode=rwc", shown, exists=exists, write=True)
-        try:
-            connection = _connect(path, "mode=ro", shown, exists=exists, write=False)
-        except sqlite3.OperationalError:  # a folder where no side file can be made
-            connection = _connect(path, "mode=ro&immutable=1", shown, exists=exists, write=False)
-        if form_of(connection) == NEWEST:
-            return connection
-        connection.close()
-        return _connect(path, "mode=rw", shown, exists=exists, write=True)
+        connection = _open(path, shown, exists=exists, write=write)
+    for one in (path, *(Path(f"{path.resolve()}{ending}") for ending in _SIDE_FILES)):
+        keep_unwritten(one)
+    return connection
+
+
+def _open(path: Path, shown: str, *, exists: bool, write: bool) -> sqlite3.Connection:
+    if write:
+        return _connect(path, "mode=rwc", shown, exists=exists, write=True)
+    try:
+        connection = _connect(path, "mode=ro", shown, exists=exists, write=False)
+    except sqlite3.OperationalError:  # a folder where no side file can be made
+        connection = _connect(path, "mode=ro&immutable=1", shown, exists=exists, write=False)
+    if form_of(connection) == NEWEST:
+        return connection
+    connection.close()
+    return _connect(path, "mode=rw", shown, exists=exists, write=True)
 
 
 def _connect(
@@ -126,9 +154,9 @@ def _prepare(connection: sqlite3.Connection, shown: str, *, exists: bool, write:
             parameter="log",
         )
     if write:
-        connection.execute("PRAGMA journal_mode = WAL")
         connection.execute("PRAGMA synchronous = FULL")
-        upgrade(connection)
+        upgrade(connection)  # before there are side files: others know a log by its first page
+        connection.execute("PRAGMA journal_mode = WAL")
 
 
 @contextmanager

@@ -36,8 +36,26 @@ LONGEST_TEXT = 2_000
 _LONGEST_FILE = 20_000  # bytes of a jar's description
 
 
-def _quantity(dimension: str) -> Check:
-    return lambda text, what: parse_quantity(text, dimension, what)
+_REACH: dict[str, tuple[float, float, str]] = {
+    "length_mm": (0.01, 1e4, "mm"), "length_nm": (0.0, 1e6, "nm"), "current_A": (1e-4, 1e5, "A"),
+    "voltage_V": (1.0, 1e5, "V"), "rate_nm_s": (1e-6, 1e4, "nm/s"), "time_s": (0.1, 1e7, "s"),
+    "pressure_mbar": (1e-12, 1100.0, "mbar"), "angle_deg": (0.0, 90.0, "°"),
+    "temperature_C": (-50.0, 2000.0, "°C"),
+}  # fmt: skip
+"""What a run, a piece or a meter can reach at all (judgement): beyond it, a unit is mistaken."""
+
+
+def _quantity(dimension: str, low: float | None = None, high: float | None = None) -> Check:
+    """A number with a unit within what can be, or within closer limits."""
+    lowest, highest, unit = _REACH[dimension]
+    least = lowest if low is None else low
+    most = highest if high is None else high
+
+    def check(text: str, what: str) -> None:
+        if not least <= parse_quantity(text, dimension, what) <= most:
+            raise InputError(f"{what} is {shorten(text)}; it must be {least:g} to {most:g} {unit}")
+
+    return check
 
 
 def _one_of(*words: str) -> Check:
@@ -61,12 +79,15 @@ def _base(text: str, what: str) -> None:
         raise InputError(f"{what} {shorten(text)!r} must be bare, such as glass")
 
 
+_LENGTH = _quantity("length_mm")
+
+
 def _two_lengths(text: str, what: str) -> None:
     parts = text.split(",")
     if len(parts) != 2:
         raise InputError(f"{what} {shorten(text)!r} is not two lengths such as 5mm,0.8mm")
     for part in parts:
-        parse_quantity(part.strip(), "length_mm", what)
+        _LENGTH(part.strip(), what)
 
 
 def _flushes(text: str, _: str) -> None:
@@ -82,7 +103,6 @@ def _flag(text: str, what: str) -> None:
     _one_of("yes", "no")(text, what)
 
 
-_LENGTH = _quantity("length_mm")
 DONE: dict[str, dict[str, Check]] = {
     "chamber": {
         "source": _one_of("point", "plane", "wire", "boat", "sputter"),
@@ -98,7 +118,7 @@ DONE: dict[str, dict[str, Check]] = {
         "time": _quantity("time_s"),
         "distance": _LENGTH,
         "gauge_reading": _quantity("pressure_mbar"),
-        "base_pressure": _quantity("pressure_mbar"),
+        "base_pressure": _quantity("pressure_mbar", high=10.0),
         "working_gas": _one_of("argon"),
         "working_pressure": _quantity("pressure_mbar"),
         "flush": _flushes,
@@ -106,7 +126,7 @@ DONE: dict[str, dict[str, Check]] = {
         "plastic": _flag,
         "melted": _flag,
         "new_wire": _flag,
-        "pumped": _quantity("time_s"),
+        "pumped": _quantity("time_s", low=0.0),
     },
     "kiln": {
         "metal": _material,
@@ -185,7 +205,7 @@ PIECE: dict[str, Check] = {
     "on": _base,
     "metal": _material,
     "distance": _LENGTH,
-    "offset": _LENGTH,
+    "offset": _quantity("length_mm", low=0.0),
     "tilt": _quantity("angle_deg"),
     "place": _words,
 }

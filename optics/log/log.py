@@ -12,7 +12,14 @@ from types import TracebackType
 from typing import TYPE_CHECKING, Any
 
 from ..errors import InputError, UnknownNameError, shorten
-from .database import log_path, open_database, told_as_input, transaction
+from .database import (
+    is_made,
+    log_path,
+    open_database,
+    open_unmade,
+    told_as_input,
+    transaction,
+)
 from .derived import Derived
 from .entries import add_entry, add_piece, add_run, add_setup, now_words, take_back
 from .exchange import LogRows, insert_rows, read_rows, rows_of_piece, write_rows
@@ -62,9 +69,10 @@ class Log:
     'gold'
     """
 
-    def __init__(self, path: Path, connection: sqlite3.Connection) -> None:
+    def __init__(self, path: Path, connection: sqlite3.Connection, *, made: bool = True) -> None:
         self.path = path
         self._connection = connection
+        self._made = made
 
     @classmethod
     def open(cls, path: str | Path | None = None, *, write: bool = True) -> Log:
@@ -83,6 +91,8 @@ class Log:
             If the file is no log, is damaged, newer, locked, or may not be written.
         """
         place = log_path(path)
+        if write and not is_made(place):
+            return cls(place, open_unmade(), made=False)
         return cls(place, open_database(place, write=write))
 
     def close(self) -> None:
@@ -500,7 +510,11 @@ class Log:
 
     @contextmanager
     def _writing(self, what: str) -> Iterator[int]:
-        """One entry, all or nothing; its number."""
+        """One entry, all or nothing; its number. The first makes the file."""
+        if not self._made:
+            self._connection.close()
+            self._connection = open_database(self.path, write=True)
+            self._made = True
         with told_as_input(self.path), transaction(self._connection):
             yield add_entry(self._connection, what)
 

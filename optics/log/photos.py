@@ -36,9 +36,10 @@ def keep_photo(photo: Path, log: Path) -> str:
                 parameter="photo",
             )
         content = photo.read_bytes()
-    except OSError as error:
+    except (OSError, ValueError) as error:  # a name no file can have is a ValueError
+        reason = getattr(error, "strerror", None) or error
         raise InputError(
-            f"the photo {shorten(str(photo), 200)!r} cannot be read: {error.strerror}",
+            f"the photo {shorten(str(photo), 200)!r} cannot be read: {reason}",
             parameter="photo",
         ) from error
     name = _name_of(content, photo.suffix)

@@ -95,7 +95,13 @@ def upgrade(connection: sqlite3.Connection) -> None:
     if old == NEWEST:
         return
     steps = "".join(STEPS[old:])
-    connection.executescript(
-        f"BEGIN IMMEDIATE; {steps} PRAGMA application_id = {APPLICATION_ID};"
-        f" PRAGMA user_version = {NEWEST}; COMMIT;"
-    )
+    try:
+        connection.executescript(
+            f"BEGIN IMMEDIATE; {steps} PRAGMA application_id = {APPLICATION_ID};"
+            f" PRAGMA user_version = {NEWEST}; COMMIT;"
+        )
+    except sqlite3.OperationalError:
+        if connection.in_transaction:
+            connection.rollback()
+        if form_of(connection) != NEWEST:  # another program may have done it meanwhile
+            raise

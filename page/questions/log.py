@@ -10,7 +10,7 @@ from typing import Any
 
 from ...optics.errors import InputError
 from ...optics.inference.reading import parse_reading
-from ...optics.log.database import log_path
+from ...optics.log.database import is_made, log_path
 from ...optics.log.facts import DONE, KINDS, OBSERVED, check_photo_name
 from ...optics.log.log import Log
 from ...optics.log.photos import kept_name, photo_folder
@@ -107,7 +107,7 @@ def taken_up(name: str) -> Path:
 
 def learn_question(fields: Fields) -> dict[str, Any]:
     """What the runs of a setup teach: expected and made, odds before and after, what changed."""
-    with Log.open() as log:
+    with Log.open(write=is_made(log_path())) as log:
         learnt = log.learn(fields.text("setup"))
     if (face := face_asked(fields)) != "page":
         asked = f"Asked: what the runs of {fields.text('setup')} teach."
@@ -122,7 +122,7 @@ def learn_question(fields: Fields) -> dict[str, Any]:
 
 def next_question(fields: Fields) -> dict[str, Any]:
     """The next run of a setup for what is wanted, in words."""
-    with Log.open() as log:
+    with Log.open(write=is_made(log_path())) as log:
         found = log.next(
             fields.text("setup"), want=fields.text("want"),
             base_pressure=fields.text_if("base_pressure"),

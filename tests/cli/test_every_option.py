@@ -12,18 +12,20 @@ from benchmarks.fuzz.every_option import (
     WAYS,
     additions,
     ask,
+    command_of,
     fault,
     lay_out,
     uncovered,
+    verbs,
     without_value,
 )
-from oxhue.cli.main import _parser
 from tests.cli.within import run
 
-SOME = 20  # of some five hundred additions, drawn once for all
-SLOW = ("gauge of spots", "coupons", "spectrum", "design", "map")
+SOME = 20  # of some eight hundred additions, drawn once for all
+SLOW = ("gauge of spots", "log next", "log learn", "coupons", "spectrum", "design", "map")
 WRITES = {"--chart": ".png", "--report": ".html", "--save": ".json"}
-ANSWERS_NOTHING = {"demo", "page", "schema", "log"}
+READ_A_LOG = ("gauge with a log", "tint with a log", "log learn of a kiln", "log next of a kiln")
+ANSWERS_NOTHING = {"demo", "page", "schema"}
 
 
 @pytest.fixture(scope="module")
@@ -79,12 +81,20 @@ def read_and_written():
     """Each file that a verb reads, with each of its options that writes a file."""
     found = {}
     for way, line in WAYS.items():
-        options = {max(one.opts, key=len) for one in _parser().commands[line[0]].params}
+        options = {max(one.opts, key=len) for one in command_of(line).params}
         for word in line:
             if word.endswith((".csv", ".png", ".json", ".toml")) and way != "gauge of spots":
                 for option in sorted(options & set(WRITES)):
                     found[line[0], word, option] = line, word, option
+        if way in READ_A_LOG:
+            for option in sorted(options & {"--chart", "--report"}):
+                found[way, option] = line, "oxhue-log.sqlite", option
     return found.values()
+
+
+def held_in(folder, most):
+    """What stands in each file, or at its start."""
+    return {one.name: one.read_bytes()[:most] for one in folder.iterdir() if one.is_file()}
 
 
 @pytest.mark.parametrize(("line", "read", "option"), read_and_written())
@@ -94,9 +104,12 @@ def test_no_file_that_is_read_is_written(line, read, option, here, tmp_path, mon
     monkeypatch.chdir(inputs)
     name = f"out{WRITES[option]}"
     (os.symlink if option == "--report" else os.link)(read, name)
-    held = {one.name: one.read_bytes() for one in inputs.iterdir()}
+    most = 16 if read.endswith(".sqlite") else None  # what was learnt is kept in a log
+    held = held_in(inputs, most)
     code, out, err = run(capsys, *line, option, name)
-    assert {one.name: one.read_bytes() for one in inputs.iterdir()} == held
+    after = held_in(inputs, most)
+    assert {one: after[one] for one in held} == held
+    assert all(one.endswith(("-wal", "-shm")) for one in after.keys() - held.keys())
     assert (code, out) == (2, "")
     without_chart = option == "--chart" and ("charts" in err or "no chart" in err)
     assert "the answer rests on it" in err or without_chart
@@ -104,8 +117,8 @@ def test_no_file_that_is_read_is_written(line, read, option, here, tmp_path, mon
 
 def test_every_option_that_writes_a_file_is_among_those_tried():
     writes = {"demo": {"folder"}, "map": {"out"}}
-    for name, command in _parser().commands.items():
-        for one in getattr(command, "params", ()):
+    for name, command in verbs().items():
+        for one in command.params:
             file = one.metavar in ("FILE", "DIR") and max(one.opts, key=len) in FLAGS_OF_OUTPUT
             if file and one.name not in writes.get(name, ()):
                 assert max(one.opts, key=len) in WRITES, (name, one.name)

@@ -248,3 +248,31 @@ def test_facts_of_a_setup_as_they_are_recorded():
     facts.check_setup_facts("chamber", whole)
     facts.check_setup_facts("kiln", {"note": "by the window"})
     facts.check_setup_facts("chamber", {})
+
+
+@pytest.mark.parametrize(
+    ("name", "inside", "outside"),
+    [
+        ("current", "0.1mA", "0A"), ("current", "90A", "1e6A"), ("volts", "480V", "0V"),
+        ("rate", "0.3nm/s", "1e-9nm/s"), ("time", "1s", "0s"), ("time", "9d", "1e9s"),
+        ("pumped", "0min", "1e9s"), ("distance", "5cm", "0cm"), ("wire_diameter", "0.1mm", "90m"),
+        ("coil", "5mm,0.8mm", "5mm,0mm"), ("base_pressure", "6e-4mbar", "0mbar"),
+        ("base_pressure", "10mbar", "1013mbar"), ("gauge_reading", "1013mbar", "1e9mbar"),
+        ("working_pressure", "5e-3mbar", "1e-20mbar"),
+    ],
+)  # fmt: skip
+def test_what_no_run_can_reach_is_refused(name, inside, outside):
+    check = facts.DONE["chamber"][name]
+    check(inside, f"`{name}`")
+    with pytest.raises(InputError, match=rf"`{name}` is .*; it must be .* to "):
+        check(outside, f"`{name}`")
+
+
+@pytest.mark.parametrize(
+    ("name", "inside", "outside"),
+    [("tilt", "90", "95"), ("offset", "0cm", "20m"), ("distance", "7cm", "0.001mm")],
+)
+def test_where_no_piece_can_lie_is_refused(name, inside, outside):
+    facts.PIECE[name](inside, f"`{name}`")
+    with pytest.raises(InputError, match="it must be"):
+        facts.PIECE[name](outside, f"`{name}`")

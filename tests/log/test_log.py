@@ -12,7 +12,10 @@ import time
 import pytest
 
 from oxhue.optics.errors import InputError
+from oxhue.optics.files.atomic import check_target, keep_inputs
+from oxhue.optics.log import schema
 from oxhue.optics.log.log import Log
+from oxhue.optics.log.photos import keep_photo
 from oxhue.optics.log.schema import NEWEST, STEPS
 
 
@@ -342,3 +345,82 @@ def test_what_was_read_or_came_of_a_run_is_not_repeated(filled):
         assert again.done == log.show(1).done
         log.record("jar", like=1, working_gas="argon", gauge_reading="8e-3mbar")
         assert log.record("jar", like=4).done["gauge_reading"] == "8e-3mbar"
+
+
+def test_what_is_refused_makes_no_log(tmp_path):
+    place = tmp_path / "clocks.sqlite"
+    with Log.open(place) as log:
+        for ask in (
+            lambda: log.setup("jar", kind="sun"),
+            lambda: log.record("jar", current="4A"),
+            lambda: log.saw(1, seen="gold"),
+            log.undo,
+            lambda: log.import_(tmp_path / "none.csv"),
+        ):
+            with pytest.raises(InputError):
+                ask()
+        assert log.runs().runs == ()
+    assert [*tmp_path.iterdir()] == []
+    with Log.open(place) as log:
+        log.setup("jar")
+        with Log.open(place) as other:
+            other.record("jar", current="4A")
+        assert len(log.runs().runs) == 1
+
+
+def test_two_that_make_the_same_log_both_record(tmp_path):
+    place = tmp_path / "clocks.sqlite"
+    with Log.open(place) as one, Log.open(place) as other:
+        one.setup("jar")
+        other.setup("kiln", kind="kiln")
+        assert {setup.setup for setup in one.runs().setups} == {"jar", "kiln"}
+
+
+def test_a_log_made_by_many_at_once_is_one_log(tmp_path):
+    place, refused = tmp_path / "clocks.sqlite", []
+
+    def make(name):
+        try:
+            with Log.open(place) as log:
+                log.setup(name)
+        except InputError as error:
+            refused.append(error)
+
+    threads = [threading.Thread(target=make, args=(f"jar {count}",)) for count in range(6)]
+    for one in threads:
+        one.start()
+    for one in threads:
+        one.join()
+    assert refused == []
+    with Log.open(place, write=False) as log:
+        assert len(log.runs().setups) == 6
+
+
+def test_a_log_brought_to_its_form_by_another_meanwhile_is_open(place, monkeypatch):
+    with Log.open(place) as log:
+        log.setup("jar")
+    forms = iter([0])
+    true_form = schema.form_of
+    monkeypatch.setattr(schema, "form_of", lambda held: next(forms, true_form(held)))
+    connection = sqlite3.connect(place, isolation_level=None)
+    schema.upgrade(connection)
+    assert true_form(connection) == NEWEST
+    connection.close()
+
+
+@pytest.mark.parametrize("side", ["", "-wal", "-shm"])
+def test_no_answer_is_written_over_a_log_that_was_read(side, tmp_path):
+    place = tmp_path / "clocks.sqlite"
+    with Log.open(place) as log, keep_inputs():
+        log.setup("jar")
+        with Log.open(place, write=False):
+            for name in ("report.html", "out.csv"):
+                (tmp_path / name).symlink_to(f"{place}{side}")
+                with pytest.raises(InputError, match="the answer rests on it"):
+                    check_target(tmp_path / name)
+
+
+@pytest.mark.parametrize("name", ["a\0b.jpg", "none.jpg", "x" * 300 + ".jpg"])
+def test_a_photo_by_a_name_no_file_has_is_refused(name, tmp_path):
+    with pytest.raises(InputError, match="cannot be read"):
+        keep_photo(tmp_path / name, tmp_path / "clocks.sqlite")
