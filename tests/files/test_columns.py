@@ -4,11 +4,26 @@ import io
 import os
 import threading
 
+import numpy as np
 import pytest
 
 from oxhue.optics.errors import InputError, LimitError, TableError
 from oxhue.optics.files.atomic import keep_inputs, read_within
-from oxhue.optics.files.columns import STANDARD_INPUT, decode_text, find_mark, read_text
+from oxhue.optics.files.columns import (
+    STANDARD_INPUT,
+    Line,
+    check_unit,
+    decode_text,
+    find_mark,
+    finite_number,
+    is_number,
+    join_name,
+    read_text,
+    replace_decimal_commas,
+    sort_rising,
+    split_cells,
+    split_remarks,
+)
 
 TEXT = "id,hex\nXII °,#50a1c8\n"
 
@@ -119,3 +134,67 @@ def test_what_is_no_file_is_said_in_a_sentence(tmp_path):
         with pytest.raises(TableError, match=words) as refused:
             read_text(name)
         assert len(str(refused.value)) < 300
+
+
+def test_remarks_are_kept_apart_and_lines_numbered_as_editors_do():
+    text = "# source: a meter: old\n#\n# no remark\n\n a,b \n1,2\n# unit : nm \n"
+    remarks, kept = split_remarks(text)
+    assert remarks == {"source": "a meter: old", "unit": "nm"}
+    assert kept == [(5, "a,b"), (6, "1,2")]
+
+
+def test_a_name_with_its_unit_is_one_name():
+    assert join_name("lambda (nm)  R [%]") == "lambda(nm)  R[%]"
+
+
+@pytest.mark.parametrize(
+    ("line", "mark", "cells"),
+    [
+        ("a  b\tc", None, ["a", "b", "c"]),
+        ('"x, y",2 ', ",", ["x, y", "2"]),
+        ("1,5; 2 ;x,y", ";", ["1.5", "2", "x,y"]),
+        ("1,5\t-2,5e-3", "\t", ["1.5", "-2.5e-3"]),
+        ("1,5", ",", ["1", "5"]),
+    ],
+)
+def test_a_line_is_cut_at_its_mark(line, mark, cells):
+    assert list(split_cells([(7, line)], mark, "it")) == [Line(7, cells)]
+
+
+def test_decimal_commas_and_points_do_not_mix():
+    with pytest.raises(TableError, match="it line 3 mixes decimal commas and decimal points"):
+        replace_decimal_commas(["1,5", "2.5"], 3, "it")
+    assert replace_decimal_commas(["1,5", "2", "a.b"], 3, "it") == ["1.5", "2", "a.b"]
+    assert replace_decimal_commas(["1.5", ".5"], 3, "it") == ["1.5", ".5"]
+    with pytest.raises(TableError, match="it line 4: "):
+        list(split_cells([(4, "x" * 200_000)], ",", "it"))
+
+
+def test_what_is_a_number():
+    assert [is_number(one) for one in ("1e3", "nan", "-inf", "1_000", "", "x")] == [
+        True, True, True, False, False, False,
+    ]  # fmt: skip
+    assert finite_number("2.5", "row 1", "R") == 2.5
+    for cell, words in (("x", "row 1, column R: 'x' is not a number"), ("1_0", "not a number"),
+                        ("nan", "row 1, column R: nan is not a finite number")):  # fmt: skip
+        with pytest.raises(TableError, match=words):
+            finite_number(cell, "row 1", "R")
+
+
+def test_a_unit_that_makes_wavelengths_absurd_is_refused():
+    check_unit(np.array([]), 1.0, "it")
+    check_unit(np.array([0.4, 50.0]), 1.0, "it")
+    check_unit(np.array([100.0, 200.0]), 1000.0, "it")
+    with pytest.raises(TableError, match=r"of 0.4 to 49.9 look like micrometres, .*wavelength_um"):
+        check_unit(np.array([49.9, 0.4]), 1.0, "it")
+    with pytest.raises(TableError, match=r"of 100.1 to 700 look like nanometres, .*wavelength_nm"):
+        check_unit(np.array([700.0, 100.1]), 1000.0, "it")
+
+
+def test_rows_are_sorted_and_what_is_given_twice_is_averaged_where_it_is_said():
+    rows = np.array([[500.0, 3.0, 1.0], [400.0, 1.0, 2.0], [500.0, 5.0, 4.0]])
+    np.testing.assert_array_equal(sort_rising(rows[:2], {}, "it"), rows[[1, 0]])
+    with pytest.raises(TableError, match="it gives 500 nm twice"):
+        sort_rising(rows, {"duplicates": "keep"}, "it")
+    found = sort_rising(rows, {"duplicates": "Average"}, "it")
+    np.testing.assert_array_equal(found, [[400.0, 1.0, 2.0], [500.0, 4.0, 2.5]])

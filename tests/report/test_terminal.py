@@ -5,8 +5,8 @@ import io
 import pytest
 from rich.console import Console
 
-from oxhue.optics.report.document import Document, Items, Note, Swatch, Table
-from oxhue.optics.report.terminal import print_document
+from oxhue.optics.report.document import Document, Figure, Heading, Items, Note, Swatch, Table
+from oxhue.optics.report.terminal import console, print_document, text_of
 
 ROWS = [
     ["TiO2(siefke2016)", Swatch("#f2eee3", "clear"), "consistent with what was seen", "0.45"],
@@ -61,3 +61,52 @@ def test_further_cautions_are_pointed_to():
     stream = io.StringIO()
     print_document(document, Console(file=stream, width=80), more="see the report")
     assert "Caution. Hot. (2 more cautions: see the report.)" in stream.getvalue()
+
+
+def test_one_further_caution_is_one_and_all_are_printed_where_nothing_points_on():
+    said = []
+    for cautions, more in ((["Hot.", "Sharp."], "see it"), (["Hot."], "see it"), (["a", "b"], "")):
+        stream = io.StringIO()
+        print_document(Document("x", cautions=cautions), Console(file=stream), more=more)
+        said.append(stream.getvalue().split("\n")[1:-1])
+    assert said == [
+        ["Caution. Hot. (1 more caution: see it.)"], ["Caution. Hot."], ["Caution. a", "Caution. b"]
+    ]  # fmt: skip
+
+
+def test_headings_stand_free_and_a_figure_is_left_to_the_report():
+    shown = text_of(Document("x", [Heading("Why"), "So.", Figure(lambda: None, "a chart")]))
+    assert shown == "x\n\n\nWhy\nSo."
+
+
+def test_a_patch_of_colour_is_shown_where_the_terminal_has_colours():
+    line = Document("x", [("it is ", Swatch("#f2eee3", "clear"))])
+    assert rendered(line, 80).splitlines()[-1] == "it is #f2eee3  clear"
+    plain = rendered(line, 80, "truecolor").splitlines()[-1]
+    assert "48;2;242;238;227m      \x1b[0m #f2eee3  clear" in plain
+
+
+def test_a_table_that_cannot_fit_is_a_list_of_its_cells_that_are_not_empty():
+    rows = [["TiO2(siefke2016)", ""], ["Ti", "as is"]]
+    shown = rendered(Document("x", [Table(["material", "note"], rows)]), 12)
+    lines = [line.rstrip() for line in shown.splitlines() if line.strip()]
+    assert lines[0] == "x"
+    assert "note" in lines[-2] + lines[-1]
+    assert sum("note" in line for line in lines) == 1
+
+
+def test_a_pipe_is_a_hundred_wide_and_takes_brackets_as_they_are():
+    stream = io.StringIO()
+    out = console(stream)
+    assert out.width == 100
+    print_document(Document("[bold]a[/bold] :smile: " + "x" * 120), out)
+    assert stream.getvalue() == "[bold]a[/bold] :smile: " + "x" * 120 + "\n"
+
+
+@pytest.mark.parametrize("width", [30, 31, 32, 33, 34, 40])
+def test_a_table_uses_the_room_there_is_and_no_more(width):
+    rows = [["a word and another and a third", "b"], ["c", "two words and more of them"]]
+    shown = rendered(Document("x", [Table(["first", "second"], rows)]), width)
+    longest = max(map(len, shown.splitlines()))
+    assert longest <= width
+    assert "third" in shown
