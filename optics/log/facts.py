@@ -40,7 +40,7 @@ _REACH: dict[str, tuple[float, float, str]] = {
     "length_mm": (0.01, 1e4, "mm"), "length_nm": (0.0, 1e6, "nm"), "current_A": (1e-4, 1e5, "A"),
     "voltage_V": (1.0, 1e5, "V"), "rate_nm_s": (1e-6, 1e4, "nm/s"), "time_s": (0.1, 1e7, "s"),
     "pressure_mbar": (1e-12, 1100.0, "mbar"), "angle_deg": (0.0, 90.0, "°"),
-    "temperature_C": (-50.0, 2000.0, "°C"),
+    "temperature_C": (-50.0, 2000.0, "°C"), "mass_g": (1e-6, 1e3, "g"),
 }  # fmt: skip
 """What a run, a piece or a meter can reach at all (judgement): beyond it, a unit is mistaken."""
 
