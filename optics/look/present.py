@@ -74,19 +74,21 @@ def _sweep(look: Look) -> tuple[str, list[Block]]:
     names, ohms = np.asarray(look.reflected.name), look.ohms_per_square()
     rows = []
     for position in _evenly_chosen(look.films.sweep_shape):
-        nm = [f"{points[i]:g}" for (_, points), i in zip(axes, position, strict=True)]
-        seen = look.reflected[position]
-        through: Swatch | str = "opaque"
-        if look.transmitted is not None:
-            passed = look.transmitted[position]
-            through = Swatch(str(passed.srgb_hex), str(passed.name))
+        row: list[Line] = [f"{points[i]:g}" for (_, points), i in zip(axes, position, strict=True)]
+        sides = [look.reflected] + ([] if look.transmitted is None else [look.transmitted])
+        for side in sides:
+            seen = side[position]
+            row.append(Swatch(str(seen.srgb_hex), str(seen.name)))
         measured = [] if ohms is None else [_light(look, position), _ohms(ohms[position])]
-        rows.append([*nm, Swatch(str(seen.srgb_hex), str(seen.name)), through, *measured])
-    heads = [f"{layer.medium.label} nm" for layer, _ in axes] + ["reflected", "through"]
+        rows.append([*row, *measured])
+    heads = [f"{layer.medium.label} nm" for layer, _ in axes] + ["reflected"]
+    heads += [] if look.transmitted is None else ["through"]
     heads += [] if ohms is None else ["light through", "Ω per square"]
-    blocks: list[Block] = [Table(heads, rows, optional=["through"])]
-    if names.size > _MOST_ROWS:
-        blocks.append(Note(f"{_MOST_ROWS} rows of {names.size}, evenly chosen; JSON lists all."))
+    blocks: list[Block] = [Table(heads, rows, optional=[one for one in heads if one == "through"])]
+    if look.transmitted is None:
+        blocks.append("Nothing is seen through: the substrate is opaque.")
+    if names.size > len(rows):
+        blocks.append(Note(f"{len(rows)} rows of {names.size}, evenly chosen; JSON lists all."))
     headline = f"{look.stack}: {names.size} points, from {names.flat[0]} to {names.flat[-1]}"
     return headline, blocks
 
@@ -114,8 +116,12 @@ def _ohms(bounds: FloatArray) -> str:
 
 
 def _evenly_chosen(shape: tuple[int, ...]) -> Iterable[tuple[int, ...]]:
+    """Places of a sweep for a table: every so many of one thickness, and its last."""
     total = int(np.prod(shape))
     picked = np.unique(np.linspace(0, total - 1, min(total, _MOST_ROWS)).astype(int))
+    if len(shape) == 1:
+        apart = max(1, math.ceil((total - 1) / _MOST_ROWS))
+        picked = np.union1d(np.arange(0, total, apart), total - 1)
     return zip(*(axis.tolist() for axis in np.unravel_index(picked, shape)), strict=True)
 
 

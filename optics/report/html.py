@@ -39,11 +39,13 @@ code { font: .92em/1.4 "DejaVu Sans Mono", Consolas, Menlo, monospace; overflow-
 .cited ul { columns: 2; column-gap: 1.4rem; font-size: .64rem; line-height: 1.25;
             padding-left: 1rem; }
 footer { border-top: 1px solid #777; margin-top: 2rem; padding-top: .4rem; }
-@page { margin: 14mm 17mm; @bottom-right { content: counter(page) " / " counter(pages);
+@page { size: A4; margin: 14mm 17mm; @bottom-right { content: counter(page) " / " counter(pages);
         font: 9pt Georgia, serif; color: #4a4a4a; } }
-@media print { body { margin: 0; padding: 0; max-width: none; font-size: 10.5pt; }
+@media print { body { margin: 0; padding: 0; max-width: none; font-size: 10pt; }
   figure, tr, li { break-inside: avoid; } thead { display: table-header-group; }
-  p { orphans: 2; widows: 2; } .wide { overflow: visible; } figure svg { max-height: 7.5cm; }
+  p { orphans: 2; widows: 2; } .wide { overflow: visible; }
+  .long { columns: 2; column-gap: 1.4rem; } .long table { margin-top: 0; }
+  figure svg { max-height: 7.5cm; }
   figure { margin: .5rem 0; } figure + figure svg, figure:has(+ figure) svg { max-height: 5.6cm; }
   footer { margin-top: .7rem; } .cited li { break-inside: auto; }
   .fine h2 { margin: .7rem 0 .2rem; } h2 { margin: 1rem 0 .3rem; }
@@ -69,6 +71,7 @@ CAUTIONS = (
 )
 """The usual cautions of the work the figures are for."""
 
+_LONG, _SLIM = 20, 3  # a table with more rows and no more columns is printed in two columns
 _SHORT = 20  # letters that a cell keeps on one line
 _PEN = ("Piece", "Date", "By")
 """What a workshop writes on a sheet by hand."""
@@ -164,9 +167,10 @@ def _table(table: Table) -> str:
         + "</tr>\n"
         for row in table.rows
     )
+    long = " long" if len(table.rows) > _LONG and len(table.head) <= _SLIM else ""
     return (
-        f'<div class="wide"><table>\n<thead><tr>{head}</tr></thead>\n<tbody>\n{rows}</tbody>\n'
-        "</table></div>"
+        f'<div class="wide{long}"><table>\n<thead><tr>{head}</tr></thead>\n'
+        f"<tbody>\n{rows}</tbody>\n</table></div>"
     )
 
 

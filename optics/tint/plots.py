@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from .._typing import FloatArray
 from ..errors import InputError
 from ..numerics.lattice import label_regions
+from ..report.strips import plot_ramp
 from ..report.style import INK, QUIET, SHADE, contrasting_ink, new_axes, new_figure, style_axes
 from .heat_strip import heat_strip
 from .result import Calibration, HeatStrip, Recipes, Tint, VoltChart
@@ -25,6 +26,8 @@ _FINE_S = tuple(120.0 * 120.0 ** (i / 59.0) for i in range(_FINE))
 
 _LEGEND_ROOM = 0.2  # of the axes' height, above the bars
 _STAGGER = (0.35, 0.5)  # where along a stretch its name stands, by turns
+_BARS = 30
+_ALONG = 240  # places across the strip of a plate
 _LEAST_CELLS = 12  # a name is written where it covers so many cells of the strip
 
 
@@ -181,21 +184,82 @@ def chart_tint(tint: Tint) -> Figure:
 
 
 def plot_tint(tint: Tint, ax: Axes | None = None) -> Axes:
-    """Histogram of the thickness of such pieces, its middle and 90 % interval marked."""
+    """Histogram of the thickness of such pieces in the colours they have, its middle and 90 %
+    interval marked."""
     ax = ax or new_axes(7.0, 3.8)
-    ax.hist(tint.drawn_nm, bins=30, color=SHADE, edgecolor=QUIET, density=True)
+    count, edges = np.histogram(tint.drawn_nm, bins=_BARS)
+    middles = 0.5 * (edges[1:] + edges[:-1])
+    colours = SHADE if tint.palette is None else tint.palette.name_colours(middles)[0].tolist()
+    share = 100.0 * count / tint.drawn_nm.size
+    ax.bar(middles, share, width=np.diff(edges), color=colours, edgecolor=QUIET, lw=0.6)
     for edge in tint.interval90_nm:
         ax.axvline(edge, color=INK, ls="--", lw=1.0)
     ax.axvline(tint.thickness_nm, color=INK, lw=6.0)
     if tint.srgb_hex is not None:
         ax.axvline(tint.thickness_nm, color=tint.srgb_hex, lw=4.0)
     ax.set_xlabel(f"thickness of {tint.oxide} [nm]")
-    ax.set_ylabel("probability per nm [1/nm]")
+    ax.set_ylabel("share of pieces [%]")
     ax.set_title(
         f"{tint.metal_name}, {tint.treatment}: middle {tint.thickness_nm:.0f} nm, 90 % between "
         f"the dashed lines"
     )
     return style_axes(ax, grid="y")
+
+
+def chart_plate(tint: Tint) -> Figure:
+    """Colours along a piece that is hotter at one end, above the thickness there."""
+    figure, (above, below) = new_figure(8.0, 4.6, [1.0, 2.0])
+    plot_plate_colours(tint, above)
+    plot_plate(tint, below)
+    return figure
+
+
+def plot_plate_colours(tint: Tint, ax: Axes | None = None) -> Axes:
+    """Colour of the middle thickness at each place of a plate, between those computed by the
+    logarithm of their thickness.
+
+    Raises
+    ------
+    InputError
+        If the answer has no plate, or its oxide no colours.
+    """
+    _, place = _along(tint)
+    if tint.palette is None:
+        raise InputError(f"the optical data of {tint.oxide} are too poor for colours")
+    fine = np.linspace(place[0], place[-1], _ALONG)
+    log_nm = np.interp(fine, place, np.log([one.thickness_nm for one in tint.plate]))
+    ax = plot_ramp(fine, *tint.palette.name_colours(np.exp(log_nm)), ax=ax)
+    first, last = (one.temperature_C for one in (tint.plate[0], tint.plate[-1]))
+    ax.set_title(f"{tint.metal_name}, {first:.0f} °C at the left to {last:.0f} °C at the right")
+    return ax
+
+
+def plot_plate(tint: Tint, ax: Axes | None = None) -> Axes:
+    """Thickness along a plate with its 90 % band.
+
+    Raises
+    ------
+    InputError
+        If the answer has no plate.
+    """
+    label, place = _along(tint)
+    ax = ax or new_axes(8.0, 3.4)
+    low, high = np.transpose([one.interval90_nm for one in tint.plate])
+    ax.fill_between(place, low, high, color=SHADE, lw=0.0, label="90 % of such pieces")
+    ax.plot(place, [one.thickness_nm for one in tint.plate], color=INK, label="middle")
+    ax.set_xlabel(label)
+    ax.set_ylabel(f"thickness of {tint.oxide} [nm]")
+    ax.set_xlim(place[0], place[-1])
+    return style_axes(ax, grid="y", legend=True)
+
+
+def _along(tint: Tint) -> tuple[str, FloatArray]:
+    """The axis along a plate: its label and the places computed."""
+    if not tint.plate:
+        raise InputError("there is no plate in this answer: ask for a range of temperatures")
+    if tint.plate[0].position_mm is None:
+        return "place along the piece [%]", np.array([100.0 * one.position for one in tint.plate])
+    return "place along the piece [mm]", np.array([one.position_mm for one in tint.plate])
 
 
 def _edges(points: FloatArray) -> FloatArray:

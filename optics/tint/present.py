@@ -12,7 +12,14 @@ from ..report.provenance import GROWTH, labels_of_pairs
 from ..units import format_duration
 from .alike import Batch, words_of_batch
 from .parameters import parameter_row
-from .plots import chart_learned, chart_overview, chart_recipes, chart_tint, chart_volts
+from .plots import (
+    chart_learned,
+    chart_overview,
+    chart_plate,
+    chart_recipes,
+    chart_tint,
+    chart_volts,
+)
 from .result import (
     BathCalibration,
     By,
@@ -53,6 +60,7 @@ def _tint(tint: Tint) -> Document:
         headline=(
             f"{tint.metal_name}, {tint.treatment}: about {tint.thickness_nm:.0f} nm of "
             f"{tint.oxide}{colour} (90 % of pieces within {low:.0f} to {high:.0f} nm)"
+            f"{_ends(tint.plate)}"
         ),
         blocks=[
             *blocks,
@@ -62,9 +70,26 @@ def _tint(tint: Tint) -> Document:
         ],
         cautions=tint.cautions,
         question="What does this heat do?",
-        figures=[Figure(lambda: chart_tint(tint), "The thickness of pieces so treated.")],
+        figures=[_picture(tint)],
         confidence=[GROWTH, f"Growth law, {tint.confidence}: {tint.source}."],
         sources=tint.data_sets,
+    )
+
+
+def _ends(plate: Sequence[PlatePoint]) -> str:
+    """The colours at both ends of a plate."""
+    if not plate or plate[0].name is None:
+        return ""
+    first, last = (f"{one.name} at {one.temperature_C:.0f} °C" for one in (plate[0], plate[-1]))
+    return f"; along the piece from {first} to {last}"
+
+
+def _picture(tint: Tint) -> Figure:
+    """A plate as the strip it becomes, any other piece by what its thickness may be."""
+    if tint.plate and tint.palette is not None:
+        return Figure(lambda: chart_plate(tint), "Typical colours along the piece, and thickness.")
+    return Figure(
+        lambda: chart_tint(tint), "How thick pieces so treated come out, in their colours."
     )
 
 

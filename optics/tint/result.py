@@ -20,7 +20,7 @@ from .alike import Batch, PartsOfColour
 from .bath import Bath
 from .kiln import Kiln
 from .next_heat import NextHeat
-from .shades import Shade
+from .shades import Palette, Shade
 from .targets import Target
 
 By = Literal["hold", "flame", "ramp", "volts"]
@@ -79,6 +79,8 @@ class Tint(OnMetal):
     drawn_nm : ndarray, shape (N,)
     batch : Batch or None
         How alike several parts come out, where that was asked.
+    palette : Palette or None
+        The colours of its oxide, where the optical data are good enough.
     """
 
     rows: ClassVar[str] = "names"
@@ -107,6 +109,7 @@ class Tint(OnMetal):
     drawn_nm: Hidden[FloatArray]
     seed: int
     batch: Batch | None = None
+    palette: Hidden[Palette | None] = None
 
 
 @dataclass(frozen=True)

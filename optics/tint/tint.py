@@ -184,7 +184,7 @@ def _answer(
     xyz = palette.draw_xyz(held, drawn, seed)
     return replace(
         found, srgb_hex=srgb_hex, name=name, order=palette.order(thickness),
-        names=shades_of(xyz, palette), data_sets=palette.data_sets,
+        names=shades_of(xyz, palette), data_sets=palette.data_sets, palette=palette,
     )  # fmt: skip
 
 

@@ -1,6 +1,6 @@
 // What a room was set to, in the address after #: reload, back and a link that was sent restore it.
 
-import { byId } from "./dom.js";
+import { GUEST } from "./dom.js";
 import { showVerbs } from "./verbs.js";
 
 const FIELDS = "input[id]:not([type=file]), select[id], textarea[id], input[type=radio][name]";
@@ -101,6 +101,8 @@ export async function restore(held) {
       const form = document.getElementById(id);
       if (form && room.contains(form) && !NEVER_SENT.has(id)) form.requestSubmit();
     }
+  } catch (error) {
+    if (!(error instanceof SyntaxError)) throw error; // a link that was cut leaves the room as it is
   } finally {
     restoring = false;
   }
@@ -108,10 +110,12 @@ export async function restore(held) {
 
 async function showEvery(room, held) {
   const part = room.querySelector("details.every");
+  if (!part || GUEST) return; // a link from elsewhere may name what is not here
   await showVerbs(part);
   part.open = true;
   for (const one of held.keys()) {
-    if (one.includes("-every-")) byId(`every-${one.split("-every-")[0]}`).open = true;
+    const form = one.includes("-every-") && document.getElementById(`every-${one.split("-every-")[0]}`);
+    if (form) form.open = true;
   }
 }
 

@@ -123,9 +123,9 @@ def test_a_colour_outside_the_screen_is_said_to_be():
 def test_a_long_sweep_shows_some_rows_and_says_so():
     text = shown(look("TiO2 0..200nm / Ti"))
     rows = [line for line in text.splitlines() if HEX.search(line)]
-    assert len(rows) == 40
-    assert "40 rows of 201, evenly chosen" in text
-    assert "opaque" in rows[0]
+    assert [row.split()[0] for row in rows] == [f"{nm}" for nm in range(0, 201, 5)]
+    assert "41 rows of 201, evenly chosen" in text
+    assert "through: the substrate is opaque" in text
     assert all(re.search(r"#[0-9a-f]{6} +[a-z]", row) for row in rows)
 
 

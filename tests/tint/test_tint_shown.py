@@ -7,11 +7,12 @@ import pytest
 from matplotlib import pyplot
 from matplotlib.colors import to_hex
 
+from oxhue.optics.errors import InputError
 from oxhue.optics.oxidation.metals import find_metal, metal_names
 from oxhue.optics.oxidation.schedule import hold
 from oxhue.optics.tint.heat_strip import heat_strip, plate_hold
 from oxhue.optics.tint.parameters import parameter_row
-from oxhue.optics.tint.plots import chart_strip, plot_heats, plot_tint
+from oxhue.optics.tint.plots import chart_strip, plot_heats, plot_plate, plot_tint
 from oxhue.optics.tint.result import LawParameter
 from oxhue.optics.tint.tint import tint
 
@@ -25,14 +26,33 @@ def no_window():
 def test_a_heat_shows_where_pieces_come_out():
     held = tint("Ti", hold(450.0, 1200.0))
     ax = plot_tint(held)
-    area = sum(bar.get_width() * bar.get_height() for bar in ax.patches)
-    assert area == pytest.approx(1.0)
+    assert sum(bar.get_height() for bar in ax.patches) == pytest.approx(100.0)
+    bar = max(ax.patches, key=lambda one: one.get_height())
+    middle_nm = bar.get_x() + bar.get_width() / 2
+    assert to_hex(bar.get_facecolor()) == held.palette.colour_at(middle_nm)[0]
     dashed = [line.get_xdata()[0] for line in ax.lines if line.get_linestyle() == "--"]
     assert dashed == list(held.interval90_nm)
     assert to_hex(ax.lines[-1].get_color()) == held.srgb_hex
     assert (ax.get_xlabel(), ax.get_ylabel()) == (
-        "thickness of TiO2 [nm]", "probability per nm [1/nm]",
+        "thickness of TiO2 [nm]", "share of pieces [%]",
     )  # fmt: skip
+
+
+def test_a_plate_shows_its_strip_of_colours():
+    held = tint("Ti", hold(450.0, 1200.0), plate_C=np.linspace(250.0, 450.0, 11))
+    figure = held.document().figures[0].draw()
+    strip, below = figure.axes
+    shown = np.asarray(strip.images[0].get_array())[0] if strip.images else None
+    colours = [
+        to_hex(one)
+        for one in (shown if shown is not None else strip.collections[0].get_facecolor())
+    ]
+    assert colours[0] == held.plate[0].srgb_hex
+    assert colours[-1] == held.plate[-1].srgb_hex
+    line = below.lines[0]
+    np.testing.assert_allclose(line.get_ydata(), [one.thickness_nm for one in held.plate])
+    with pytest.raises(InputError, match="no plate"):
+        plot_plate(tint("Ti", hold(450.0, 1200.0)))
 
 
 def test_heats_show_a_colour_a_cell_and_mark_one():
