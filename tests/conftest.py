@@ -22,8 +22,8 @@ for library in ("OPENBLAS", "MKL", "OMP"):
 # takes a quarter of the time to collect them.
 gc.set_threshold(50_000, 10, 10)
 
-LONG = ("test_fit", "test_flames_and_ramps", "test_grammars", "test_guide", "test_environments",
-        "test_verbs", "test_assay", "test_one_piece")  # fmt: skip
+LONG = ("test_fit", "test_environments", "test_assay", "test_learning", "test_changes",
+        "test_known", "test_grammars", "test_statements")  # fmt: skip
 """Files that take more than ten seconds."""
 
 
