@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from tools.house_walk import walk
 from tools.measure_house import VERBS, Figures
 from tools.write_door import REFERENCE, STUB, reference, stub
 
@@ -93,6 +94,12 @@ def test_the_list_of_public_names_is_written_from_the_rooms():
 
 def test_the_library_names_no_option_and_no_verb():
     assert figures().flags() == []
+
+
+@pytest.mark.parametrize(("start", "most"), [("look", 2), ("map_photo", 3)])
+def test_a_walk_seldom_returns_to_a_file(start, most):
+    """A value is followed through the files in their order; see ``tools/house_walk.py``."""
+    assert walk(figures().house, start).returns <= most
 
 
 def test_people_read_plain_current_english():

@@ -8,7 +8,6 @@ from pathlib import Path
 
 import numpy as np
 
-from .._typing import BoolArray
 from ..colour.conditions import ViewingConditions
 from ..errors import InputError, shorten
 from ..gauge.photo import bare_metal_lab
@@ -20,11 +19,9 @@ from ..inference.uncertainty import uncertainty_for
 from .ground import find_ground
 from .piece import mask_piece
 from .places import KnownPlace
-from .region import keep_place, keep_region
+from .region import describe_ground, keep_place, keep_region
 from .result import FieldMap
 from .thickness_map import map_thickness
-
-_ROUND_THE_EDGE = 0.5  # share of the picture's edge, from which it is told (judgement)
 
 
 def map_photo(
@@ -107,22 +104,5 @@ def map_photo(
         known_places=known_places,
     )
     field = keep_region(field) if place is None else keep_place(field, mask, place)
-    notes = [*field.notes, *_about_the_ground(field, ground), said, *correction.warnings]
+    notes = [*field.notes, *describe_ground(field, ground), said, *correction.warnings]
     return replace(field, notes=tuple(filter(None, notes)))
-
-
-def _about_the_ground(field: FieldMap, ground: BoolArray) -> list[str]:
-    """What was taken for the ground; or that there may be one which counts as the piece."""
-    if ground.any():
-        return [
-            f"the even grey round the edges, {100.0 * ground.mean():.0f} % of the picture, is left "
-            "out as the ground; name the place of the piece if it is part of it"
-        ]
-    fitted = field.order > 0
-    edge = np.concatenate([fitted[0], fitted[-1], fitted[:, 0], fitted[:, -1]])
-    if field.piece or edge.mean() < _ROUND_THE_EDGE:
-        return []
-    return [
-        "what counts as the piece goes round the edges of the picture; name the place of the piece "
-        "if that is what it lies on"
-    ]

@@ -15,6 +15,7 @@ from .result import FieldMap
 _BARE_NM = 6.0  # a region by itself with less is bare metal (its own film is 2 to 5 nm)
 _SMALL_SHARE = 0.02  # of the largest region; smaller ones are specks (judgement)
 _SAID_FROM = 0.005  # share of the pixels that fit whose loss is told
+_ROUND_THE_EDGE = 0.5  # share of the picture's edge, from which it is told (judgement)
 
 
 def keep_place(field: FieldMap, mask: BoolArray, place: Patch) -> FieldMap:
@@ -103,3 +104,20 @@ def _of_blocks(pixels: BoolArray) -> BoolArray:
     height, width = pixels.shape
     full = np.pad(pixels, ((0, -height % BLOCK), (0, -width % BLOCK)))
     return full.reshape(full.shape[0] // BLOCK, BLOCK, full.shape[1] // BLOCK, BLOCK)
+
+
+def describe_ground(field: FieldMap, ground: BoolArray) -> list[str]:
+    """What was taken for the ground; or that there may be one which counts as the piece."""
+    if ground.any():
+        return [
+            f"the even grey round the edges, {100.0 * ground.mean():.0f} % of the picture, is left "
+            "out as the ground; name the place of the piece if it is part of it"
+        ]
+    fitted = field.order > 0
+    edge = np.concatenate([fitted[0], fitted[-1], fitted[:, 0], fitted[:, -1]])
+    if field.piece or edge.mean() < _ROUND_THE_EDGE:
+        return []
+    return [
+        "what counts as the piece goes round the edges of the picture; name the place of the piece "
+        "if that is what it lies on"
+    ]
