@@ -35,6 +35,7 @@ EASY_DE, TOUCHY_DE = 10.0, 20.0
 which it is touchy: judgements, against word regions some 20 ΔE wide."""
 _WORLDS = 120
 _SAME_SHARE = 0.05
+_WIDE_DOUBT = 0.5  # of the logarithm of a law's thickness: where it rests on memory
 
 
 @dataclass(frozen=True)
@@ -202,7 +203,14 @@ def typical_nm(held: Kiln, heats: Sequence[HeatSchedule]) -> FloatArray:
 
 
 def _few_draws(held: Kiln) -> LawDraws:
-    return held.draws.take(np.arange(min(_WORLDS, held.draws.scatter.size)))
+    """Draws enough for a median: of a law in wide doubt evenly over all that it may grow, for the
+    first few would be off by a tenth."""
+    count = held.draws.scatter.size
+    few, level = min(_WORLDS, count), held.draws.theta[:, 0]
+    if np.std(level) <= _WIDE_DOUBT:
+        return held.draws.take(np.arange(few))
+    places = ((np.arange(few) + 0.5) * count / few).astype(np.intp)
+    return held.draws.take(np.argsort(level)[places])
 
 
 def solve_heats(

@@ -79,7 +79,7 @@ def test_what_is_hotter_still_is_refused_with_what_to_expect():
 
 
 def test_what_no_flame_reaches_is_said():
-    found = flame_recipes("steel", "blue", passing="1s")
+    found = flame_recipes("Nb", "blue", passing="1s")
     assert not found.recipes
     assert any("no flame within the law's range" in said for said in found.warnings)
 

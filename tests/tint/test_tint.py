@@ -236,6 +236,15 @@ def test_hot_titanium_ends_in_scale():
     assert "900" in scale.note
 
 
+@pytest.mark.parametrize(("metal", "word"), [("Cu", "purple"), ("Ni", "gold"), ("W", "blue")])
+def test_a_recipe_of_a_law_in_wide_doubt_comes_out_as_the_colour_wanted(metal, word):
+    first = recipes(metal, word, times="20min").recipes[0]
+    assert word in first.name
+    made = tint(metal, f"{first.temperature_C}C", "20min")
+    assert made.thickness_nm == pytest.approx(first.thickness_nm, rel=0.06)
+    assert word in made.name
+
+
 def test_thick_zirconium_is_called_as_its_makers_call_it():
     scale = tint("Zr", "590C", "10h")
     assert (scale.name, scale.srgb_hex) == ("black", "#303030")
