@@ -110,3 +110,15 @@ def test_a_table_uses_the_room_there_is_and_no_more(width):
     longest = max(map(len, shown.splitlines()))
     assert longest <= width
     assert "third" in shown
+
+
+def test_a_table_that_just_fits_is_not_narrowed():
+    rows = [["a word and another and a third", "b"], ["c", "two words and more of them"]]
+    table = Document("x", [Table(["first", "second"], rows)])
+    room = len(rows[0][0]) + len(rows[1][1]) + 3 * 2 - 1
+
+    def lines_at(width):
+        return len([line for line in rendered(table, width).splitlines() if line.strip()])
+
+    assert lines_at(room) == lines_at(200) == 5  # the answer, names, a rule and two rows
+    assert lines_at(room - 1) > 5
