@@ -23,12 +23,13 @@ from .finish import FINER, best_of_each_order, choose_finalists, holds
 from .goal_reader import as_goals
 from .goal_weights import SOLAR_BAND_NM, solar_weights
 from .goals import Goal, take_angle
-from .merit import Merit, make_merit
+from .merit import GoalResult, Merit, make_merit
 from .observation import make_stack
 from .practice import MaterialLimit, as_limits, limits_for, remarks_of
 from .restarts import search_long
 from .result import Design, Designs
 from .robust import improve_yield
+from .rounding import round_one_by_one
 from .search import search
 from .starts import caps_nm, list_starts, middle_nm
 from .state import SOLVED, Limits, SearchState, Trial
@@ -212,9 +213,8 @@ def _make_design(
     report: Callable[[str], None],
 ) -> Design:
     which = candidate.which
-    nm: FloatArray = np.maximum(candidate.thickness_nm.round(_DECIMALS), bench.lower_nm(which))
+    nm, results = _round(bench, fine, candidate)
     stack = make_stack(bench.merit.base, bench.merit.palette, which=which, thickness_nm=nm)
-    results = check_goals(fine, which, nm)
     tolerance = None
     if errors is not None:
         report(f"simulating {samples:,} pieces with errors")
@@ -240,6 +240,21 @@ def _make_design(
         total_nm, float(R.mean()), min([float(R.min()), *least]), band, str(seen.srgb_hex),
         str(seen.name), tolerance, which, nm, stack,
     )  # fmt: skip
+
+
+def _round(
+    bench: SearchState, fine: Merit, candidate: Trial
+) -> tuple[FloatArray, tuple[GoalResult, ...]]:
+    """Thicknesses as they are written [nm], and what they do about each goal."""
+    which = candidate.which
+    nm: FloatArray = np.maximum(candidate.thickness_nm.round(_DECIMALS), bench.lower_nm(which))
+    results = check_goals(fine, which, nm)
+    if candidate.merit <= SOLVED and not all(result.met for result in results):
+        closer = round_one_by_one(bench, candidate, merit=fine, decimals=_DECIMALS)
+        again = check_goals(fine, which, closer)
+        if all(result.met for result in again):
+            return closer, again
+    return nm, results
 
 
 def _see(stack: Stack, viewing: ViewingConditions, angle_deg: float) -> Colour:

@@ -149,6 +149,17 @@ def test_the_same_seed_finds_the_same_designs():
     assert found[0] == found[1]
 
 
+def test_more_layers_allowed_than_it_takes_change_nothing():
+    # the first rung that meets the goals is the last, whatever more is allowed
+    films = [
+        design("n=1.52", "R>75% 530..570nm", "n=1.46,n=2.35", max_layers=most, count=1, effort=60)
+        .designs[0]
+        .stack
+        for most in (7, 40)
+    ]
+    assert films[0] == films[1]
+
+
 def test_four_layers_against_reflection_reach_half_a_percent():
     # With 1.38 and 2.35 on 1.52 the best four layers average about 0.3 % over 400 to 700 nm
     # (common practice, no source); one layer averages above 1.3 %.
