@@ -8,7 +8,6 @@ from functools import partial
 
 import numpy as np
 
-from .._typing import FloatArray
 from ..colour.colour import Colour, to_colour
 from ..colour.conditions import ViewingConditions, as_conditions
 from ..errors import InputError, LimitError
@@ -18,18 +17,17 @@ from ..films.solve import solve
 from ..films.stack import Stack
 from ..films.written import label_stack
 from .data_reach import STAND_IN, reach_goals, warm_base
-from .extremes import check_goals
 from .finish import FINER, best_of_each_order, choose_finalists, holds
 from .goal_reader import as_goals
 from .goal_weights import SOLAR_BAND_NM, solar_weights
 from .goals import Goal, take_angle
-from .merit import GoalResult, Merit, make_merit
+from .merit import Merit, make_merit
 from .observation import make_stack
 from .practice import MaterialLimit, as_limits, limits_for, remarks_of
 from .restarts import search_long
 from .result import Design, Designs
 from .robust import improve_yield
-from .rounding import round_one_by_one
+from .rounding import round_films
 from .search import search
 from .starts import caps_nm, list_starts, middle_nm
 from .state import SOLVED, Limits, SearchState, Trial
@@ -42,7 +40,6 @@ EFFORT = 600
 SAMPLES = 5_000
 _NO_CHOICE = 2.0  # percent points: a miss beyond it, where another design meets the goals
 _ROUNDS_MORE = 2  # times the search goes on, on grids twice as fine each
-_DECIMALS = 1  # thicknesses are given to a tenth of a nanometre
 _VISIBLE_NM = (380.0, 780.0)
 
 
@@ -213,7 +210,7 @@ def _make_design(
     report: Callable[[str], None],
 ) -> Design:
     which = candidate.which
-    nm, results = _round(bench, fine, candidate)
+    nm, results = round_films(bench, fine, candidate)
     stack = make_stack(bench.merit.base, bench.merit.palette, which=which, thickness_nm=nm)
     tolerance = None
     if errors is not None:
@@ -240,21 +237,6 @@ def _make_design(
         total_nm, float(R.mean()), min([float(R.min()), *least]), band, str(seen.srgb_hex),
         str(seen.name), tolerance, which, nm, stack,
     )  # fmt: skip
-
-
-def _round(
-    bench: SearchState, fine: Merit, candidate: Trial
-) -> tuple[FloatArray, tuple[GoalResult, ...]]:
-    """Thicknesses as they are written [nm], and what they do about each goal."""
-    which = candidate.which
-    nm: FloatArray = np.maximum(candidate.thickness_nm.round(_DECIMALS), bench.lower_nm(which))
-    results = check_goals(fine, which, nm)
-    if candidate.merit <= SOLVED and not all(result.met for result in results):
-        closer = round_one_by_one(bench, candidate, merit=fine, decimals=_DECIMALS)
-        again = check_goals(fine, which, closer)
-        if all(result.met for result in again):
-            return closer, again
-    return nm, results
 
 
 def _see(stack: Stack, viewing: ViewingConditions, angle_deg: float) -> Colour:

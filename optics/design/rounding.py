@@ -10,9 +10,27 @@ from dataclasses import replace
 import numpy as np
 
 from .._typing import FloatArray
+from .extremes import check_goals
 from .finish import aim_within
-from .merit import Merit
-from .state import LONG, SearchState, Trial, refine
+from .merit import GoalResult, Merit
+from .state import LONG, SOLVED, SearchState, Trial, refine
+
+_DECIMALS = 1  # thicknesses are given to a tenth of a nanometre
+
+
+def round_films(
+    bench: SearchState, fine: Merit, candidate: Trial
+) -> tuple[FloatArray, tuple[GoalResult, ...]]:
+    """Thicknesses as they are written [nm], and what they do about each goal of ``fine``."""
+    which = candidate.which
+    nm: FloatArray = np.maximum(candidate.thickness_nm.round(_DECIMALS), bench.lower_nm(which))
+    results = check_goals(fine, which, nm)
+    if candidate.merit <= SOLVED and not all(result.met for result in results):
+        closer = round_one_by_one(bench, candidate, merit=fine, decimals=_DECIMALS)
+        again = check_goals(fine, which, closer)
+        if all(result.met for result in again):
+            return closer, again
+    return nm, results
 
 
 def round_one_by_one(
