@@ -2,15 +2,15 @@
 
     python -m benchmarks.runlog_kilns --keep kilns.jsonl [--kilns 200] [--world prior] [--write]
 
-A kiln is drawn from the prior of titanium's law, steps and drift of its pace included, or from a
-world that it does not hold: ``heat`` (its thermometer stretches the scale by 6 %, so that growth
-rises otherwise with what it shows), ``element`` (from piece 4 on it goes three times slower),
-``misread`` (one piece in six is that of another heat), ``wander`` (its pace changes a little at
-every heat, to and fro, never by a step), ``ageing`` (it goes an eighth slower at every heat). Six
-pieces at heats a person might try are photographed in the workshop's light; from the first ones the
-next is foretold. The recipe for what 30 nm looks like, by the verb's own search, is set against the
-best piece so far done again and against one recipe for all. One line a kiln is added to the file as
-it is done.
+A kiln is drawn from the prior of titanium's law, with steps, drift and walk of its pace and pieces
+that are misread, or from a world that it does not hold: ``heat`` (its thermometer stretches the
+scale by 6 %, so that growth rises otherwise with what it shows), ``element`` (from piece 4 on it
+goes three times slower), ``misread`` (one piece in six is that of another heat), ``wander`` (its
+pace changes at every heat, to and fro, never by a step), ``ageing`` (it goes an eighth slower at
+every heat). Six pieces, in the world ``element`` ten, at heats a person might try are photographed
+in the workshop's light; from the first ones the next is foretold. The recipe for what 30 nm looks
+like, by the verb's own search, is set against the best piece so far done again and against one
+recipe for all. One line a kiln is added to the file as it is done.
 """
 
 from __future__ import annotations
@@ -32,12 +32,20 @@ from oxhue.optics.inference.simulate import SampledFilms
 from oxhue.optics.inference.uncertainty import DEFAULTS
 from oxhue.optics.look.look import look
 from oxhue.optics.oxidation.calibration import (
-    DRIFT_DOUBT,
-    STEP_CHANCE,
     Coupon,
     LawDraws,
     draw_prior,
     fit_law,
+)
+from oxhue.optics.oxidation.kiln_history import (
+    DRIFT_K,
+    MISREAD,
+    MISREAD_DOUBT,
+    STEP_CHANCE,
+    STEP_K,
+    WALK_K,
+    WALK_SPREAD,
+    pace_per_K,
 )
 from oxhue.optics.oxidation.metals import find_metal
 from oxhue.optics.oxidation.schedule import HeatSchedule, hold
@@ -47,6 +55,9 @@ from oxhue.optics.tint.recipes import recipes
 
 WORLDS = ("prior", "heat", "element", "misread", "wander", "ageing")
 PIECES = 6
+FIRST_FORETOLD = 3
+FORETOLD = {"element": (FIRST_FORETOLD, 4, 5, 6, 8, 10)}
+"""From how many pieces the next is foretold, where not from 3, 5 and 6."""
 GOAL_NM, WITHIN = 30.0, 0.2
 _METAL = find_metal("Ti")
 _FILMS, _SHARE = film_share(_METAL)
@@ -56,6 +67,7 @@ _WANDER = 0.2  # deviation of ln pace from one heat to the next
 _AGEING = np.log(7.0 / 8.0)
 _FIXED = hold(400.0, 1200.0)
 _DRAWS = 800
+_PER_K = pace_per_K(_METAL, [hold(450.0, 1200.0)])
 
 
 @dataclass
@@ -77,45 +89,70 @@ def run_kiln(number: int, world: str) -> KilnOutcome:
     rng = np.random.default_rng([number, WORLDS.index(world), 11])
     truth = draw_prior(_METAL, _SHARE, count=1, rng=rng)
     outcome = KilnOutcome(world, number)
-    drift = DRIFT_DOUBT * float(rng.standard_normal())
+    changes = _Changes.draw(world, rng)
+    foretold = FORETOLD.get(world, (FIRST_FORETOLD, 5, 6))
     pieces: list[Coupon] = []
     tried: list[tuple[float, HeatSchedule]] = []
-    for count in range(PIECES + 1):
+    for count in range(max(foretold) + 1):
         if count > 0:
-            truth = replace(truth, pace=truth.pace + _step(world, count, rng, drift))
+            truth = replace(truth, pace=truth.pace + changes.before(count, rng))
         heat = hold(float(rng.integers(34, 57)) * 10.0, 60.0 * float(rng.choice(_MINUTES)))
         made = float(_make(truth, heat, world, rng)[0])
-        if count in (3, 5, 6):
+        if count in foretold:
             draws = fit_law(_METAL, pieces, _SHARE, count=_DRAWS, rng=rng, in_order=True).draws
             low, high = _ends(draws, heat, rng)
             outcome.held.append(bool(low <= np.log(made) <= high))
             outcome.after.append(count)
-            if count == 5:
+            if count == PIECES - 1:
                 shipped = draw_prior(_METAL, _SHARE, count=_DRAWS, rng=rng)
                 outcome.ratio = float((high - low) / np.ptp(_ends(shipped, heat, rng)))
                 _plan(outcome, truth, draws, min(tried, key=lambda one: one[0])[1], rng)
-        misread = world == "misread" and rng.random() < _MISREAD
-        shown = made * float(np.exp(rng.standard_normal())) if misread else made
+        shown = changes.show(made, rng)
         piece = _photograph(heat, min(shown, _METAL.most_nm), truth, rng)
         pieces.append(replace(piece, place=count))
         tried.append((abs(float(np.log(made / GOAL_NM))), heat))
     return outcome
 
 
-def _step(world: str, count: int, rng: np.random.Generator, drift: float) -> float:
-    """What changes of the logarithm of the pace before a heat."""
-    if world == "ageing":
-        return float(_AGEING)
-    if world == "element":
-        return float(_SLOWER) if count == _SLOWER_FROM else 0.0
-    if world == "wander":
-        return _WANDER * float(rng.standard_normal())
-    if rng.random() >= STEP_CHANCE:
-        return drift
-    median, spread = _METAL.spread.between_kilns
-    # as if another kiln: the difference of two of them
-    between = median * np.exp(spread * rng.standard_normal())
-    return drift + float(np.sqrt(2.0) * between * rng.standard_normal())
+@dataclass(frozen=True)
+class _Changes:
+    """What changes of a kiln from heat to heat, and how many of its pieces are misread."""
+
+    world: str
+    drift: float
+    wander: float
+    misread: float
+
+    @classmethod
+    def draw(cls, world: str, rng: np.random.Generator) -> _Changes:
+        """Those of one kiln."""
+        drift, wander, odds = rng.standard_normal(3)
+        if world in ("element", "wander", "ageing"):
+            return cls(world, 0.0, _WANDER, 0.0)
+        misread = 1.0 / (1.0 + (1.0 / MISREAD - 1.0) * np.exp(-MISREAD_DOUBT * odds))
+        return cls(
+            world, DRIFT_K * _PER_K * drift, WALK_K * _PER_K * np.exp(WALK_SPREAD * wander),
+            _MISREAD if world == "misread" else misread,
+        )  # fmt: skip
+
+    def before(self, count: int, rng: np.random.Generator) -> float:
+        """What the logarithm of the pace gains before a heat."""
+        if self.world == "ageing":
+            return float(_AGEING)
+        if self.world == "element":
+            return float(_SLOWER) if count == _SLOWER_FROM else 0.0
+        walked = self.wander * float(rng.standard_normal())
+        if self.world == "wander" or rng.random() >= STEP_CHANCE:
+            return self.drift + walked
+        return self.drift + walked + STEP_K * _PER_K * float(rng.standard_normal())
+
+    def show(self, made_nm: float, rng: np.random.Generator) -> float:
+        """The thickness that a piece shows: of one misread, that of another."""
+        if rng.random() >= self.misread:
+            return made_nm
+        if self.world != "misread":
+            return float(rng.uniform(1.0, _METAL.most_nm))
+        return made_nm * float(np.exp(rng.standard_normal()))
 
 
 def _make(truth: LawDraws, heat: HeatSchedule, world: str, rng: np.random.Generator) -> FloatArray:
@@ -169,17 +206,19 @@ def _goal_hex() -> str:
 
 
 HEAD = (
-    "| world | kilns | 90 % hold (pieces foretold) | width after 5 pieces | goal: planned "
-    "| best repeated | fixed recipe |\n|---|---|---|---|---|---|---|"
+    "| world | kilns | 90 % hold (pieces foretold) | piece 4 | later ones | width after 5 pieces "
+    "| goal: planned | best repeated | fixed recipe |\n|---|---|---|---|---|---|---|---|---|"
 )
 
 
 def table_row(world: str, kilns: list[KilnOutcome]) -> str:
     """One world as a row of the table."""
     held = np.concatenate([one.held for one in kilns])
+    fourth = np.concatenate([one.after for one in kilns]) == FIRST_FORETOLD
     means = [np.mean([getattr(one, n) for one in kilns]) for n in ("planned", "repeated", "fixed")]
     return (
         f"| {world} | {len(kilns)} | {held.mean():.3f} ({held.size}) "
+        f"| {held[fourth].mean():.3f} | {held[~fourth].mean():.3f} "
         f"| {np.median([one.ratio for one in kilns]):.2f} "
         f"| {' | '.join(f'{one:.2f}' for one in means)} |"
     )

@@ -7,7 +7,7 @@ import sqlite3
 from collections.abc import Iterator, MutableMapping
 from importlib.metadata import version
 
-MODEL = "steps 3"
+MODEL = "steps 4"
 """Changed with what is computed; what an older program kept is not used."""
 
 

@@ -1,9 +1,9 @@
-"""Numbers that keep their value from run to run but for rare steps and a slow drift.
+"""Numbers that keep their value from run to run but for rare steps, a slow drift and a walk.
 
 A seal gives way, a contact burns: steps come by chance, before each run with a probability of its
 own. The newest ones are held by name, as standard normal numbers that a sampler can move; what is
 older than these counts as the beginning. What ages, an element or a thermocouple, drifts by as much
-from each run to the next.
+from each run to the next. What is moved about a little each time walks at random.
 """
 
 from __future__ import annotations
@@ -19,7 +19,8 @@ from .normal_law import normal_log_cdf
 
 MOST_STEPS = 2
 """How many of the newest steps of a number are followed, each by itself."""
-_LEAST_STEP = math.log(1.5)  # of what is told as a change
+LEAST_STEP = math.log(1.5)
+"""Of what is told as a change."""
 
 
 def exposures(chances: Sequence[float]) -> FloatArray:
@@ -74,6 +75,24 @@ def drift_paths(drift: FloatArray, runs: int) -> FloatArray:
     return np.asarray(drift[:, None] * np.arange(runs))
 
 
+def walk_modes(runs: int, most: int) -> FloatArray:
+    """A random walk from run to run by its slowest swings, shape (M, P).
+
+    Standard normal numbers (N, M) times these are walks that start at 0 and whose steps have about
+    a deviation of one; exactly one where there are no more runs than modes.
+
+    Parameters
+    ----------
+    runs, most : int
+        How many runs P, and at most so many modes.
+    """
+    after = np.arange(1, runs)
+    share, swings = np.linalg.eigh(np.minimum.outer(after, after).astype(float))
+    slow = np.argsort(share)[::-1][:most]
+    modes = np.sqrt(share[slow])[:, None] * swings[:, slow].T
+    return np.pad(modes, ((0, 0), (1, 0)))
+
+
 @dataclass(frozen=True)
 class LikelyStep:
     """A step that most draws took.
@@ -104,13 +123,13 @@ def likely_step(paths: FloatArray) -> LikelyStep | None:
     step = np.diff(paths, axis=1)  # (N, P - 1): before each run after the first
     # which of neighbouring runs came first after it is often left open
     near = step + np.pad(step[:, :-1], ((0, 0), (1, 0))) + np.pad(step[:, 1:], ((0, 0), (0, 1)))
-    shares = np.mean(np.abs(near) > _LEAST_STEP, axis=0)
+    shares = np.mean(np.abs(near) > LEAST_STEP, axis=0)
     if not shares.size or shares.max() <= 0.5:
         return None
     # of places as likely, the one where most draws step
-    each = np.mean(np.abs(step) > _LEAST_STEP, axis=0)
+    each = np.mean(np.abs(step) > LEAST_STEP, axis=0)
     place = int(np.argmax(np.where(shares > 0.98 * shares.max(), each, 0.0)))
     share = float(shares[place])
-    taken = near[np.abs(near[:, place]) > _LEAST_STEP, place]
+    taken = near[np.abs(near[:, place]) > LEAST_STEP, place]
     odds = share / max(1.0 - share, 1.0 / len(paths))
     return LikelyStep(place + 1, odds, float(np.median(taken)))

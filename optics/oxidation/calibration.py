@@ -1,10 +1,9 @@
 """What test pieces say about a kiln: the law's parameters, from curves of likelihood.
 
 Three levels: the law of the metal, shared by all; a pace for each kiln; a scatter of the pace from
-heat to heat. Where the order of the heats is known, the pace may take a step between two of them,
-an element breaks, a thermocouple slips; and it may drift, as both age. The prior is the shipped
-law. Draws are moved from prior to posterior by tempering, so that a colour which may belong to
-several orders keeps them all until another piece decides.
+heat to heat. Where the order of the heats is known, the pace may change between them, see
+`kiln_history`. The prior is the shipped law. Draws are moved from prior to posterior by tempering,
+so that a colour which may belong to several orders keeps them all until another piece decides.
 """
 
 from __future__ import annotations
@@ -18,8 +17,8 @@ from .._typing import FloatArray, IndexArray
 from ..numerics.integrate import trapezoid
 from ..numerics.normal_law import normal_cdf
 from ..numerics.smc import sample_posterior, square_root
-from ..numerics.steps import MOST_STEPS, drift_paths, exposures, step_paths, step_times
 from .growth import grow, grow_again, grow_each
+from .kiln_history import KilnHistory, pace_per_K
 from .metals import KilnSpread, Metal
 from .schedule import HeatSchedule
 
@@ -28,9 +27,6 @@ _STEP_LN = 0.01
 _LEAST_NM = 0.5
 _SMOOTHINGS = 0.005 * 2.0 ** np.arange(9)
 _PACE_STEP = 0.05
-STEP_CHANCE = 0.05  # of a step of the pace of a kiln before a heat (judgement)
-DRIFT_DOUBT = 0.05  # of ln pace from each heat to the next: a thermocouple that comes to read a
-# kelvin more does as much, by 200 kJ/mol at 450 °C (judgement)
 _MOVES, _MOVES_IN_ORDER = 10, 20  # steps are found by few of the draws at first
 
 
@@ -118,29 +114,35 @@ class _LawPrior:
     spread: KilnSpread
     kilns: int
     film_share: FloatArray
-    exposure: FloatArray | None = None
-    """Of the one kiln to steps of its pace, up to each heat and the next; None without an order."""
+    history: KilnHistory | None = None
+    """Of the one kiln, heat by heat; None without an order."""
 
     @property
     def size(self) -> int:
-        in_order = 0 if self.exposure is None else 1 + 2 * MOST_STEPS
+        in_order = 0 if self.history is None else self.history.size
         return self.metal.mean.size + 5 + self.kilns + in_order
 
     def paths(self, z: FloatArray) -> FloatArray:
         """Logarithm of the pace at each heat and the next, over the first, shape (N, P)."""
-        if self.exposure is None:
-            return np.zeros((len(z), 1))
-        when, size = np.split(z[:, -2 * MOST_STEPS :], 2, axis=1)
-        # as if another kiln: the difference of two of them
-        doubt = np.sqrt(2.0) * self.between(z)[:, None]
-        steps = step_paths(step_times(when, self.exposure), doubt * size, self.exposure)
-        return steps + drift_paths(self.drift(z), self.exposure.size)
+        return np.zeros((len(z), 1)) if self.history is None else self.history.paths(self._told(z))
+
+    def steps(self, z: FloatArray) -> FloatArray:
+        """The part of the paths that are steps, shape (N, P)."""
+        return np.zeros((len(z), 1)) if self.history is None else self.history.steps(self._told(z))
 
     def drift(self, z: FloatArray) -> FloatArray:
         """What the logarithm of the pace gains from each heat to the next, shape (N,)."""
-        if self.exposure is None:
-            return np.zeros(len(z))
-        return np.asarray(DRIFT_DOUBT * z[:, -2 * MOST_STEPS - 1])
+        return np.zeros(len(z)) if self.history is None else self.history.drift(self._told(z))
+
+    def misread(self, z: FloatArray) -> FloatArray:
+        """Share of pieces that may be mixed up or misread altogether, shape (N,)."""
+        if self.history is None:
+            return np.full(len(z), SLIP)
+        return self.history.misread(self._told(z))
+
+    def _told(self, z: FloatArray) -> FloatArray:
+        assert self.history is not None
+        return z[:, -self.history.size :]
 
     def between(self, z: FloatArray) -> FloatArray:
         median, spread = self.spread.between_kilns
@@ -176,21 +178,20 @@ class LawFit:
     """The outcome of a fit.
 
     ``between_kilns`` (N,) is the standard deviation of ln pace from kiln to kiln, ``log_evidence``
-    the logarithm of the mean likelihood under the prior. Where heats have an order, ``draws`` are
-    as the next finds the kiln, ``pace_paths`` (N, P) is the logarithm of the pace at each heat and
-    the next, over the first, and ``drift`` (N,) the part of it that each heat adds.
+    the logarithm of the mean likelihood under the prior, ``misread`` (N, I) the probability that
+    each piece was mixed up or misread. Where heats have an order, ``draws`` are as the next finds
+    the kiln, ``pace_paths`` (N, P) is the logarithm of the pace at each heat and the next, over the
+    first, ``steps`` (N, P) the part of it that sudden changes made, and ``drift`` (N,) that which
+    each heat adds.
     """
 
     draws: LawDraws
     between_kilns: FloatArray
     log_evidence: float
     pace_paths: FloatArray
+    steps: FloatArray
     drift: FloatArray
-
-    @property
-    def steps(self) -> FloatArray:
-        """What the pace gained by steps alone, up to each heat and the next, (N, P)."""
-        return self.pace_paths - drift_paths(self.drift, self.pace_paths.shape[1])
+    misread: FloatArray
 
     def draws_at(self, place: int) -> LawDraws:
         """The draws as a heat found the kiln, by its place in their order."""
@@ -215,23 +216,28 @@ def fit_law(
     the places of the pieces are their order: then its pace may change from heat to heat.
     """
     kilns = 1 + max(one.kiln for one in evidence)
-    exposure = None
+    history = None
     if in_order:
-        exposure = exposures([STEP_CHANCE] * (1 + max(one.place for one in evidence)))
-    world = _LawPrior(metal, spread or metal.spread, kilns, film_share, exposure)
+        heats = 1 + max(one.place for one in evidence)
+        history = KilnHistory(heats, pace_per_K(metal, [one.heat for one in evidence]))
+    world = _LawPrior(metal, spread or metal.spread, kilns, film_share, history)
     tables = [_SmoothedLikelihood.of(one) for one in evidence]
     z, log_evidence = sample_posterior(
         lambda new: _log_likelihood(world, tables, new), _draw_valid_start(world, count, rng), rng,
         moves=_MOVES_IN_ORDER if in_order else _MOVES,
     )  # fmt: skip
-    draws, paths = world.draws(z), world.paths(z)
-    draws = replace(draws, pace=draws.pace + paths[:, -1:])
-    return LawFit(draws, world.between(z), log_evidence, paths, world.drift(z))
+    draws, paths, misread = world.draws(z), world.paths(z), world.misread(z)[:, None]
+    read = np.column_stack([_read(world.metal, draws, paths, table) for table in tables])
+    return LawFit(
+        replace(draws, pace=draws.pace + paths[:, -1:]), world.between(z), log_evidence,
+        paths, world.steps(z), world.drift(z), misread / (misread + (1.0 - misread) * read),
+    )  # fmt: skip
 
 
 def log_predictive(metal: Metal, draws: LawDraws, one: Coupon) -> float:
     """Logarithm of the mean likelihood of a piece under draws that need not have seen it."""
-    value = _piece(metal, draws, _SmoothedLikelihood.of(one))
+    read = _piece(metal, draws, _SmoothedLikelihood.of(one))
+    value = np.log((1.0 - SLIP) * read + SLIP)
     return float(np.log(np.exp(value - value.max()).mean()) + value.max())
 
 
@@ -252,10 +258,10 @@ class _SmoothedLikelihood:
         width = one.scale_nm[-1] - one.scale_nm[0]
         curves = np.array(each) * width / max(float(mean.mean()), 1e-300)
         smooth = [[_blur(row, sd / _STEP_LN) for sd in _SMOOTHINGS] for row in curves]
-        return _SmoothedLikelihood(one, float(low), (1.0 - SLIP) * np.array(smooth) + SLIP)
+        return _SmoothedLikelihood(one, float(low), np.array(smooth))
 
     def at(self, film: IndexArray, ln_scale: FloatArray, sd: FloatArray) -> FloatArray:
-        """Log likelihood (N,); beyond the grid only a slip explains the piece."""
+        """Likelihood (N,) over that of a piece misread; 0 beyond the grid."""
         row = np.clip(np.log2(np.maximum(sd, 1e-9) / _SMOOTHINGS[0]), 0.0, _SMOOTHINGS.size - 1.001)
         s = row.astype(np.intp)
         place = np.clip((ln_scale - self.start) / _STEP_LN, 0.0, self.table.shape[2] - 1.001)
@@ -263,7 +269,7 @@ class _SmoothedLikelihood:
         part, across = place - g, row - s
         lower = self.table[film, s, g] * (1.0 - part) + self.table[film, s, g + 1] * part
         upper = self.table[film, s + 1, g] * (1.0 - part) + self.table[film, s + 1, g + 1] * part
-        return np.asarray(np.log(lower * (1.0 - across) + upper * across))
+        return np.asarray(lower * (1.0 - across) + upper * across)
 
 
 def _blur(row: FloatArray, steps: float) -> FloatArray:
@@ -275,7 +281,16 @@ def _blur(row: FloatArray, steps: float) -> FloatArray:
     return np.convolve(row, kernel / kernel.sum())[reach : reach + row.size]
 
 
+def _read(
+    metal: Metal, draws: LawDraws, paths: FloatArray, table: _SmoothedLikelihood
+) -> FloatArray:
+    """As :func:`_piece`, of a kiln as the heat of the piece found it."""
+    pace = draws.pace + paths[:, table.one.place, None]
+    return _piece(metal, replace(draws, pace=pace), table)
+
+
 def _piece(metal: Metal, draws: LawDraws, table: _SmoothedLikelihood) -> FloatArray:
+    """Likelihood (N,) of a piece that is not misread."""
     one, own = table.one, draws.for_kiln(table.one.kiln)
     film = own.typical_nm(metal, one.heat)
     faster = replace(own, pace=own.pace + _PACE_STEP).typical_nm(metal, one.heat)
@@ -295,10 +310,10 @@ def _log_likelihood(
     kept = np.flatnonzero(possible)
     if kept.size:
         own = draws.take(kept)
-        paths = world.paths(z[kept])
+        paths, misread = world.paths(z[kept]), world.misread(z[kept])
         total[kept] = sum(
-            _piece(world.metal, replace(own, pace=own.pace + paths[:, one.one.place, None]), one)
-            for one in tables
+            np.log((1.0 - misread) * _read(world.metal, own, paths, table) + misread)
+            for table in tables
         )
     return total
 

@@ -104,10 +104,12 @@ def _mix(shipped: LawFit, opened: LawFit, taken: int, rng: np.random.Generator) 
     evidence = np.logaddexp(
         np.log(1.0 - _SHARE) + shipped.log_evidence, np.log(_SHARE) + opened.log_evidence
     )
+    ordered = "between_kilns", "pace_paths", "steps", "drift", "misread"
     return LawFit(
         both.take(chosen),
-        np.concatenate([shipped.between_kilns, opened.between_kilns])[chosen],
-        float(evidence),
-        np.concatenate([shipped.pace_paths, opened.pace_paths])[chosen],
-        np.concatenate([shipped.drift, opened.drift])[chosen],
+        log_evidence=float(evidence),
+        **{
+            name: np.concatenate([getattr(fit, name) for fit in (shipped, opened)])[chosen]
+            for name in ordered
+        },
     )

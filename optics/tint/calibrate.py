@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import replace
 from functools import partial
@@ -15,8 +14,7 @@ from ..colour.conditions import ViewingConditions, as_conditions
 from ..errors import InputError, UnknownNameError
 from ..numerics.density import interval90
 from ..numerics.parallel import child_rng, map_parallel, rng_root
-from ..numerics.steps import likely_step
-from ..oxidation.calibration import Coupon, LawDraws, LawFit
+from ..oxidation.calibration import Coupon, LawDraws
 from ..oxidation.growth import grow
 from ..oxidation.metals import Metal
 from ..oxidation.open_scale import fit_either_law
@@ -33,6 +31,7 @@ from .coupon import (
 )
 from .coupon_file import CouponRow, StripRow, read_pieces
 from .kiln import DRAWS, Kiln, check_seed, shipped_kiln
+from .kiln_causes import find_causes
 from .learn_bath import learn_bath
 from .next_heat import next_heat
 from .result import BathCalibration, Calibration, LawParameter, Residual
@@ -137,12 +136,12 @@ def learn(
     middle = _middle_heat([pieces[i].heat for i in own])
     width = _ln_width(held, middle, seed) / _ln_width(shipped, middle, seed)
     worth = next_heat(held, pieces[own[-1]].reading, viewing, rng=np.random.default_rng(seed))
+    causes, told = find_causes(fit, pieces, places)
     return Calibration(
         metal.key, metal.name, metal.regimes[-1].law.name, metal.source, names[chosen], held,
         _parameters(held, shipped), residuals, fits, _pace(held, middle), leaky, width,
-        middle.words, worth,
-        (*_find_change(fit, pieces, places), *_warnings(residuals, peaks, metal, leaky)),
-        metal.cautions, seed,
+        middle.words, worth, (*told, *_warnings(residuals, peaks, metal, leaky)),
+        metal.cautions, seed, causes,
     )  # fmt: skip
 
 
@@ -219,43 +218,6 @@ def _parameters(held: Kiln, shipped: Kiln) -> tuple[LawParameter, ...]:
         for i, (name, regime) in enumerate(columns)
         if np.ptp(before[:, i]) > 0.0
     )  # fmt: skip
-
-
-def _find_change(
-    fit: LawFit, pieces: Sequence[CouponRow], places: Sequence[int] | None
-) -> tuple[str, ...]:
-    """The likeliest step of the pace and its drift, each where the odds say that there was one."""
-    if places is None or len(set(places)) < 2:
-        return ()
-    return (*_find_step(fit, pieces, places), *_find_drift(fit))
-
-
-def _find_step(fit: LawFit, pieces: Sequence[CouponRow], places: Sequence[int]) -> tuple[str, ...]:
-    step = likely_step(fit.steps[:, :-1])
-    if step is None:
-        return ()
-    first = pieces[list(places).index(step.place)].id
-    return (
-        f"from {first} on the kiln goes {math.exp(abs(step.ln_factor)):.2g} times "
-        f"{_way(step.ln_factor)} ({step.odds:.0f} times likelier than no change); look at element, "
-        f"thermocouple and seal",
-    )
-
-
-def _find_drift(fit: LawFit) -> tuple[str, ...]:
-    low, high = interval90(fit.drift)
-    if low <= 0.0 <= high:
-        return ()
-    by, *ends = (100.0 * abs(math.expm1(one)) for one in (np.median(fit.drift), low, high))
-    least, most = sorted(ends)
-    return (
-        f"the kiln goes {by:.0f} % {_way(low)} from each heat to the next (90 % of the chance: "
-        f"{least:.0f} to {most:.0f} %); element or thermocouple ages",
-    )
-
-
-def _way(ln_pace: float) -> str:
-    return "faster" if ln_pace > 0.0 else "slower"
 
 
 def _tell_open_scale(probability: float) -> tuple[str, ...]:

@@ -19,6 +19,7 @@ from ..result import Hidden, Result
 from .alike import Batch, PartsOfColour
 from .bath import Bath
 from .kiln import Kiln
+from .kiln_causes import KilnCause
 from .next_heat import NextHeat
 from .shades import Palette, Shade
 from .targets import Target
@@ -284,6 +285,8 @@ class Calibration(Result):
         time; 0 where the metal's law knows no such scale.
     width_ratio, width_heat
         90 % width of a prediction over that of the shipped law, and the heat that is said for.
+    causes : tuple of KilnCause
+        What may have happened to the kiln and its pieces, where the order of the heats is known.
     """
 
     verb: ClassVar[str] = "coupons"
@@ -307,6 +310,7 @@ class Calibration(Result):
     warnings: tuple[str, ...]
     cautions: tuple[str, ...]
     seed: int
+    causes: tuple[KilnCause, ...] = ()
 
     @property
     def pieces(self) -> int:

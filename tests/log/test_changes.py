@@ -130,6 +130,46 @@ def test_a_kiln_that_grew_slow_is_told_and_followed(tmp_path):
     assert np.median(nm) == pytest.approx(25.0, rel=0.12)
 
 
+def learn_plates(folder, plates):
+    """A kiln learnt from plates of so many nanometres, half an hour each."""
+    with Log.open(folder / "kiln.sqlite") as log:
+        log.setup("kiln", kind="kiln")
+        for at, nm in plates:
+            run = log.record("kiln", metal="Ti", at=at, time="30min").run
+            log.saw(run, piece="plate", on="Ti", thickness=f"{nm}nm")
+        return log.learn("kiln")
+
+
+def test_what_may_have_happened_to_a_kiln_is_weighed(tmp_path):
+    learnt = learn_plates(tmp_path, (("420C", 31), ("440C", 38), ("430C", 34), ("450C", 42)))
+    first, *others = learnt.causes
+    assert first.what == "nothing out of the ordinary"
+    assert first.probability > 0.9
+    assert len(others) == 3 + 4  # a change before each heat but the first, each piece misread
+    assert all(one.probability < 0.05 for one in others)
+    assert [one.probability for one in others] == sorted(
+        (one.probability for one in others), reverse=True
+    )
+    assert not any("changed" in one or "misread" in one for one in learnt.warnings)
+
+
+def test_a_plate_that_was_mixed_up_is_named_and_does_not_pull_the_law(tmp_path):
+    plates = (("420C", 31), ("440C", 38), ("440C", 110), ("460C", 46), ("450C", 42))
+    learnt = learn_plates(tmp_path, plates)
+    (told,) = [one for one in learnt.warnings if "misread" in one]
+    assert told.startswith("run 3, plate was misread or mixed up")
+    nm = learnt.fitted.draws.typical_nm(learnt.fitted.metal, hold(440.0, 1800.0))
+    assert np.median(nm) == pytest.approx(38.0, rel=0.1)
+
+
+def test_first_plates_that_disagree_are_named_with_what_may_explain_it(tmp_path):
+    learnt = learn_plates(tmp_path, (("450C", 31), ("450C", 52)))
+    assert learnt.causes[0].probability < 0.5
+    told = next(one for one in learnt.warnings if "run 2" in one)
+    assert "%" in told
+    assert any(word in told for word in ("changed before run 2", "misread"))
+
+
 def test_a_kiln_that_ages_is_told_and_followed(tmp_path):
     law = shipped_kiln(find_metal("Ti"))
     heats = (440.0, 460.0, 480.0, 450.0, 470.0, 440.0, 480.0, 460.0, 450.0, 470.0)

@@ -11,6 +11,7 @@ from oxhue.optics.numerics.steps import (
     likely_step,
     step_paths,
     step_times,
+    walk_modes,
 )
 
 
@@ -67,3 +68,21 @@ def test_steps_that_few_draws_took_or_that_are_small_are_not_told():
     assert likely_step(paths) is None
     assert likely_step(np.tile([0.0, 0.2, 0.2], (50, 1))) is None
     assert likely_step(np.zeros((50, 1))) is None
+
+
+def test_a_walk_of_few_runs_is_one_exactly():
+    modes = walk_modes(5, 6)
+    assert modes.shape == (4, 5)
+    covariance = modes.T @ modes  # of a random walk: the smaller of the two places
+    np.testing.assert_allclose(covariance, np.minimum.outer(np.arange(5), np.arange(5)), atol=1e-12)
+
+
+def test_a_long_walk_keeps_its_slow_swings():
+    modes = walk_modes(101, 6)
+    assert modes.shape == (6, 101)
+    kept = np.sum(modes**2) / np.sum(np.arange(101))
+    assert 0.95 < kept < 1.0
+
+
+def test_nothing_walks_before_a_second_run():
+    assert walk_modes(1, 6).shape == (0, 1)
