@@ -83,6 +83,9 @@ def log_run(
     volts: Annotated[Text, option("--volts", "VOLTAGE", "Of a sputter source: 500V.")] = None,
     time: Annotated[Text, option("--for", "TIME", "How long it ran or was hot: 12min.")] = None,
     at: Annotated[Text, option("--at", "HEAT", "Heat of a kiln: 450C.")] = None,
+    heat_log: Annotated[
+        File, option("--heat-log", "FILE", "A thermocouple's log, in place of --at and --for.")
+    ] = None,
     rate: Annotated[Text, option("--rate", "RATE", "As measured: 0.3nm/s.")] = None,
     charge: Annotated[Text, option("--charge", "MASS", "Used up: 120mg.")] = None,
     distance: Annotated[Text, option("--distance", "LENGTH", "From source to piece: 5cm.")] = None,
@@ -131,7 +134,7 @@ def log_run(
         "gauge_reading": gauge_reading, "base_pressure": base_pressure,
         "working_gas": working_gas, "working_pressure": working_pressure, "flush": flush,
         "plastic": plastic, "melted": melted, "new_wire": new_wire, "pumped": pumped,
-        "charge": charge, "mask": mask,
+        "charge": charge, "mask": mask, "profile": _read_heat(heat_log),
     }  # fmt: skip
     if plan and like is not None:
         raise InputError("--plan stands without --like: a plan says its own settings")
@@ -204,6 +207,15 @@ def log_saw(
             place=place, photo=photo, **looks,
         )  # fmt: skip
         answer(seen_run, as_json)
+
+
+def _read_heat(path: File) -> str | None:
+    """A thermocouple's log as a log keeps it."""
+    if path is None:
+        return None
+    from ..optics.log.heat_profile import read_profile
+
+    return read_profile(path)
 
 
 def _read_patch(photo: File, patch: Text, white: Text) -> list[str]:

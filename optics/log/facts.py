@@ -27,6 +27,7 @@ from ..files.columns import read_text
 from ..films.materials.catalogue import find_entry
 from ..films.notation import parse_stack
 from ..units import parse_quantity
+from .heat_profile import parse_profile
 
 Check = Callable[[str, str], object]
 """Takes what was written and what it is for; raises InputError."""
@@ -94,6 +95,11 @@ def _flushes(text: str, _: str) -> None:
     parse_flush(text)
 
 
+def _profile(text: str, what: str) -> None:
+    _words(text, what)
+    parse_profile(text)
+
+
 def _words(text: str, what: str) -> None:
     if len(text) > LONGEST_TEXT:
         raise InputError(f"{what} is longer than {LONGEST_TEXT:,} letters")
@@ -132,6 +138,7 @@ DONE: dict[str, dict[str, Check]] = {
         "metal": _material,
         "at": _quantity("temperature_C"),
         "time": _quantity("time_s"),
+        "profile": _profile,
     },
 }
 DONE["flame"] = DONE["kiln"]
@@ -142,7 +149,7 @@ OF_SOURCE = {
     "sputter": ("volts",),
 }
 """What is said of one kind of source alone."""
-_OF_ITS_PACE = ("current", "rate")
+_OF_ITS_PACE = ("current", "rate", "charge")
 """What means another thing for another source."""
 USUAL_SOURCE = "wire"
 

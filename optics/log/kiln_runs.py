@@ -12,7 +12,6 @@ from ..errors import InputError
 from ..inference.reading import parse_reading
 from ..oxidation.calibration import LawDraws
 from ..oxidation.metals import Metal, find_metal
-from ..oxidation.schedule import as_schedule
 from ..tint.calibrate import UNLIKE, learn
 from ..tint.coupon import film_share
 from ..tint.coupon_file import CouponRow
@@ -20,6 +19,7 @@ from ..tint.kiln import Kiln, shipped_kiln
 from ..tint.result import Calibration
 from ..units import parse_quantity
 from .evidence import Kept
+from .heat_profile import heat_of
 from .records import LoggedRun
 
 
@@ -144,9 +144,9 @@ def _from_table(metal: Metal, table: list[list[float]], name: str) -> Kiln:
 def _rows(run: LoggedRun, kiln: str) -> list[tuple[str, CouponRow]]:
     """Every look at a piece of a run that tells a colour or a thickness."""
     found = []
-    if not {"at", "time"} <= set(run.done):
+    heat = heat_of(run.done)
+    if heat is None:
         return []
-    heat = as_schedule(run.done["at"], run.done["time"])
     for piece in run.pieces:
         metal = piece.facts.get("metal", run.done.get("metal", piece.facts.get("on")))
         if metal is None:

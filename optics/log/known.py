@@ -15,6 +15,7 @@ from ..deposition.jar import Jar
 from ..errors import InputError, UnknownNameError
 from .evidence import Kept
 from .facts import of_other_sources
+from .heat_profile import heat_of
 from .jar_posterior import JarDraws, predict_ln_nm
 from .kiln_runs import kiln_of, kiln_so_far
 from .learn import learn
@@ -198,13 +199,11 @@ def _kiln_range(
     run: LoggedRun, others: Sequence[LoggedRun], kiln: str, kept: Kept | None
 ) -> tuple[float, float]:
     """Oxide that the heat of a run can give in this kiln [nm]."""
-    from ..oxidation.schedule import as_schedule
-
-    if not {"at", "time"} <= set(run.done):
+    heat = heat_of(run.done)
+    if heat is None:
         raise InputError(f"run {run.run} does not say its heat and time", parameter="run")
     fitted = kiln_so_far(others, kiln, run.done.get("metal"), kept=kept)
     rng = np.random.default_rng(5)
-    heat = as_schedule(run.done["at"], run.done["time"])
     drawn = [fitted.draws.thickness_nm(fitted.metal, heat, rng) for _ in range(20)]
     low, high = np.quantile(drawn, (_ALL_BUT, 1.0 - _ALL_BUT)).tolist()
     return float(low), float(high)

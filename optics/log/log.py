@@ -38,6 +38,7 @@ from .facts import (
     source_of,
     usual_of,
 )
+from .heat_profile import settle_heat
 from .photos import copy_photos, keep_photo, say_missing
 from .queries import Which, find_setup, newest_version, read_runs, read_setups
 from .records import LoggedRun, LoggedSetup, LogList, Noted, Recorded
@@ -181,7 +182,7 @@ class Log:
             If the setup or the run it is like is not held, or a setting is refused.
         """
         held = self._held(setup)
-        said = check_facts(done, DONE[held["kind"]])
+        said = settle_heat({}, check_facts(done, DONE[held["kind"]]))
         if like is not None:
             before = self._like(like, held["kind"], setup)
             said = self._repeat(before, said, setup)
@@ -212,7 +213,7 @@ class Log:
             If the setup is not held, nothing is planned, or a setting is refused.
         """
         held = self._held(setup)
-        said = check_facts(settings, DONE[held["kind"]])
+        said = settle_heat({}, check_facts(settings, DONE[held["kind"]]))
         if not isinstance(planned, str) or not (planned.strip() or said):
             raise InputError("`planned` says what the run is for", parameter="planned")
         check_source(said, self._usual(setup))
@@ -236,7 +237,7 @@ class Log:
         whole = before.plan | repeat_done(before.done)
         was = source_of(whole, self._usual(before.setup))
         now = source_of(said, whole if "source" in whole else self._usual(setup))
-        return repeat_source(whole, was, now) | said
+        return settle_heat(repeat_source(whole, was, now), said)
 
     def _add_run(
         self, setup: int, planned: str, done: dict[str, str], plan: dict[str, str], remarks: str

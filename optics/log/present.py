@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from ..report.document import Block, Document, Figure, Heading, Items, Line, Note, Table, present
 from ..report.format import format_percent, format_scientific
 from .facts import usual_of
+from .heat_profile import parse_profile
 from .learnt import JarLearnt, NextRun, RunCheck
 from .next_run import next_words
 from .plots import chart_drift, chart_learnt
@@ -93,7 +94,11 @@ def _piece_title(piece: LoggedPiece, run: LoggedRun) -> str:
 def _done(done: Mapping[str, str]) -> str:
     """What was done in one line, as ``Ti by wire, 4.8A for 12min``."""
     words = [
-        name.replace("_", " ") if text == "yes" else f"{_WORDS.get(name, name)} {text}"
+        parse_profile(text).words
+        if name == "profile"
+        else name.replace("_", " ")
+        if text == "yes"
+        else f"{_WORDS.get(name, name)} {text}"
         for name, text in done.items()
         if text != "no"
     ]

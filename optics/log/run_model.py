@@ -340,6 +340,12 @@ def _source(
     if "rate" in done:  # what was measured on the piece
         rate = parse_quantity(done["rate"], "rate_nm_s", "`rate`")
         return flat + math.log(rate) - ln_nm_per_g, math.inf, 0.0
+    if "charge" in done:  # wholly evaporated by the end of the run
+        grams = parse_quantity(done["charge"], "mass_g", "`charge`")
+        if not grams > 0.0:
+            raise InputError(f"the charge of run {run.run} must be above 0 g", parameter="charge")
+        seconds = parse_quantity(done["time"], "time_s", "`time`")
+        return flat + math.log(grams / seconds), math.inf, 0.0
     kind = done.get("source", "wire")
     if "current" in done and kind == "wire":
         return _wire_source(done, entry)
@@ -350,12 +356,6 @@ def _source(
         )
         mass = sputtered_g_s(entry.name, entry.molar_mass_g_mol or math.nan, fed)
         return flat + math.log(mass), math.inf, 0.0
-    if "charge" in done:  # wholly evaporated by the end of the run
-        grams = parse_quantity(done["charge"], "mass_g", "`charge`")
-        if not grams > 0.0:
-            raise InputError(f"the charge of run {run.run} must be above 0 g", parameter="charge")
-        seconds = parse_quantity(done["time"], "time_s", "`time`")
-        return flat + math.log(grams / seconds), math.inf, 0.0
     raise InputError(
         f"run {run.run} does not say how fast the source gave metal: the current of a wire, volts "
         f"and current of a sputter head, a charge that was used up, or a measured rate",

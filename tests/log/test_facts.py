@@ -23,7 +23,8 @@ RIGHT = {
         "melted": ("yes", "y"), "new_wire": ("no", ""), "pumped": ("44min", "44C"),
         "charge": ("120mg", "120"), "mask": ("brass, three slots", "x" * 2_001),
     },
-    "kiln": {"metal": ("steel", "Xx"), "at": ("440C", "440"), "time": ("1h", "1C")},
+    "kiln": {"metal": ("steel", "Xx"), "at": ("440C", "440"), "time": ("1h", "1C"),
+             "profile": ("0s 20C, 9min 450C", "0s 20C, 9min")},
 }  # fmt: skip
 PIECE = {
     "on": ("glass", "Ti 4nm / glass"), "metal": ("Al", "Zz"), "distance": ("7cm", "7"),
@@ -68,7 +69,7 @@ def test_what_was_not_said_is_left_out_and_yes_is_a_word():
 
 @pytest.mark.parametrize(
     ("said", "words"),
-    [({"tim": "1h"}, "`tim` cannot be recorded here; there are metal, at, time; did you mean"),
+    [({"tim": "1h"}, "`tim` cannot be recorded here; there are metal, at, time, profile; did you "),
      ({"at": 440}, "`at` is a text with a unit, not 440"), ({"at": "  "}, "`at` is a text"),
      ({"at": ["440C"]}, "`at` is a text")],
 )  # fmt: skip
