@@ -215,7 +215,8 @@ def _read_heat(path: File) -> str | None:
         return None
     from ..optics.log.heat_profile import read_profile
 
-    return read_profile(path)
+    profile: str = read_profile(path)
+    return profile
 
 
 def _read_patch(photo: File, patch: Text, white: Text) -> list[str]:
