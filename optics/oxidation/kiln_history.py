@@ -30,8 +30,10 @@ from .schedule import HeatSchedule
 STEP_CHANCE = 0.05  # before any heat
 STEP_K = 30.0  # a thermocouple pulled back by a few centimetres, one element of several gone
 DRIFT_K = 2.0  # from each heat to the next: an element or a thermocouple that ages
-WALK_K, WALK_SPREAD = 3.0, 0.7  # from each heat to the next, to and fro, within a factor e^0.7
-MISREAD, MISREAD_DOUBT = 0.05, 1.1  # as in a jar: one piece in twenty, or three times more or fewer
+WALK_K, WALK_SPREAD = 2.0, 0.7  # from each heat to the next, to and fro, within a factor e^0.7:
+# after fifty of them a kiln is as unlike itself as another one is
+MISREAD, MISREAD_DOUBT = 0.02, 1.1  # one piece in fifty, as in a file of test pieces, or three
+# times more or fewer
 MOST_MODES = 6
 """Of the walk: slow swings are followed, quick ones count as scatter of single heats."""
 
