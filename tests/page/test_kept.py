@@ -26,14 +26,17 @@ def test_a_room_is_kept_in_the_address_and_restored(tab):
     assert tab.locator("#thickness-film").input_value() == "SiO2"
 
 
-def test_a_link_that_was_cut_or_is_of_elsewhere_leaves_the_room_as_it_is(tab):
-    home = tab.url.partition("#")[0]
+def test_a_link_that_was_cut_or_is_of_elsewhere_leaves_the_room_as_it_is(tab, chrome):
+    home, errors = tab.url.partition("#")[0], []
+    answered(tab)
     for rest in ("deposit?wanted=%5B%5B%22R", "look?gone-every-stack=1", "heat?asked=none&x=1"):
-        tab.goto("about:blank")
-        tab.goto(f"{home}#{rest}")
-        tab.wait_for_selector("body[data-ready]")
-        tab.locator(f"#{rest.partition('?')[0]}").wait_for()
-        answered(tab)
+        other = chrome.new_page()
+        other.on("pageerror", lambda error: errors.append(str(error)))
+        other.goto(f"{home}#{rest}")
+        other.wait_for_selector("body[data-ready]")
+        other.locator(f"#{rest.partition('?')[0]}").wait_for()
+        other.close()
+    assert errors == []
 
 
 def test_what_was_typed_just_before_a_reload_comes_back(tab):
