@@ -18,6 +18,7 @@ TRUTH = {
     "length_mm": {"mm": 1.0, "cm": 10.0, "m": 1e3, "um": 1e-3, "µm": 1e-3, "μm": 1e-3,
                   "in": si.inch * 1e3},
     "area_cm2": {"cm2": 1.0, "cm²": 1.0, "mm2": 0.01, "mm²": 0.01, "m2": 1e4, "m²": 1e4},
+    "mass_g": {"g": 1.0, "mg": 1e-3, "ug": 1e-6, "µg": 1e-6},
     "rate_nm_s": {"nm/s": 1.0, "Å/s": 0.1, "A/s": 0.1, "nm/min": 1 / 60, "Å/min": 1 / 600,
                   "A/min": 1 / 600},
     "pressure_mbar": {"mbar": 1.0, "hPa": 1.0, "Pa": 0.01, "Torr": TORR / 100, "torr": TORR / 100,
