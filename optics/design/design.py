@@ -17,7 +17,14 @@ from ..films.solve import solve
 from ..films.stack import Stack
 from ..films.written import label_stack
 from .data_reach import STAND_IN, reach_goals, warm_base
-from .finish import FINER, best_of_each_order, choose_finalists, holds
+from .finish import (
+    FINER,
+    best_of_each_order,
+    choose_finalists,
+    finish_design,
+    holds,
+    list_larger,
+)
 from .goal_reader import as_goals
 from .goal_weights import SOLAR_BAND_NM, solar_weights
 from .goals import Goal, take_angle
@@ -39,6 +46,7 @@ MAX_MATERIALS = 12
 EFFORT = 600
 SAMPLES = 5_000
 _NO_CHOICE = 2.0  # percent points: a miss beyond it, where another design meets the goals
+_LARGER = 3  # designs of more layers asked where the fewest do not bear a rounding
 _ROUNDS_MORE = 2  # times the search goes on, on grids twice as fine each
 _VISIBLE_NM = (380.0, 780.0)
 
@@ -156,9 +164,13 @@ def design(
     bench, chosen = uncover(bench, chosen)
     fine = bench.merit.with_denser_grids(FINER)
     look = partial(_see, viewing=viewing, angle_deg=angle_deg)
-    designs = [
-        _make_design(bench, fine, one, look, errors, samples, seed, report) for one in chosen
-    ]
+    make = partial(
+        _make_design, bench, fine, look=look, errors=errors, samples=samples, seed=seed,
+        report=report,
+    )  # fmt: skip
+    designs = [make(one) for one in chosen]
+    if not interrupted and not any(one.met for one in designs):
+        designs += [make(one) for one in _of_more_layers(bench, chosen)]
     designs = _list_choices(designs)
     return Designs(
         tuple(designs[:count]), wanted, base, palette, bounds, total_nm, errors, viewing,
@@ -197,6 +209,13 @@ def _search_until_one_holds(
         for one in (made if chosen is made else [*made, *chosen])
     ]
     return best_of_each_order(rated)
+
+
+def _of_more_layers(bench: SearchState, chosen: Sequence[Trial]) -> list[Trial]:
+    """Designs that meet the goals with more room, where those of fewest layers bear no rounding."""
+    fewest = min((one.which.size for one in chosen), default=0)
+    larger = list_larger(bench, fewest, _LARGER)
+    return [finish_design(bench, one, with_fewest=False) for one in larger]
 
 
 def _make_design(

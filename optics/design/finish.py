@@ -39,12 +39,12 @@ def choose_finalists(
     simple = best_of_each_order([simplify(bench, one) for one in lean[: count + 2]])
     made = [finish_design(bench, one) for one in simple[: count + 1]]
     if rich and made:
-        larger = _of_more_layers(bench, min(one.which.size for one in made), count)
+        larger = list_larger(bench, min(one.which.size for one in made), count)
         made += [finish_design(bench, one, with_fewest=False) for one in larger]
     return best_of_each_order(made)
 
 
-def _of_more_layers(bench: SearchState, fewest: int, count: int) -> list[Trial]:
+def list_larger(bench: SearchState, fewest: int, count: int) -> list[Trial]:
     """Designs that meet the goals with more layers than it takes, one of each number."""
     found: dict[int, Trial] = {}
     for one in bench.rank_all():
