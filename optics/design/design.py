@@ -162,16 +162,12 @@ def design(
     if errors is not None and make_robust:
         chosen = [improve_yield(bench, one, errors, samples=samples, seed=seed) for one in chosen]
     bench, chosen = uncover(bench, chosen)
-    fine = bench.merit.with_denser_grids(FINER)
     look = partial(_see, viewing=viewing, angle_deg=angle_deg)
     make = partial(
-        _make_design, bench, fine, look=look, errors=errors, samples=samples, seed=seed,
-        report=report,
+        _make_design, bench, bench.merit.with_denser_grids(FINER), look=look, errors=errors,
+        samples=samples, seed=seed, report=report,
     )  # fmt: skip
-    designs = [make(one) for one in chosen]
-    if not interrupted and not any(one.met for one in designs):
-        designs += [make(one) for one in _of_more_layers(bench, chosen)]
-    designs = _list_choices(designs)
+    designs = _list_choices(_make_all(bench, chosen, make, interrupted))
     return Designs(
         tuple(designs[:count]), wanted, base, palette, bounds, total_nm, errors, viewing,
         angle_deg, seed, round(bench.spent), interrupted,
@@ -211,11 +207,16 @@ def _search_until_one_holds(
     return best_of_each_order(rated)
 
 
-def _of_more_layers(bench: SearchState, chosen: Sequence[Trial]) -> list[Trial]:
-    """Designs that meet the goals with more room, where those of fewest layers bear no rounding."""
+def _make_all(
+    bench: SearchState, chosen: list[Trial], make: Callable[[Trial], Design], interrupted: bool
+) -> list[Design]:
+    """The designs chosen, and some of more layers where the fewest bear no rounding."""
+    designs = [make(one) for one in chosen]
+    if interrupted or any(one.met for one in designs):
+        return designs
     fewest = min((one.which.size for one in chosen), default=0)
     larger = list_larger(bench, fewest, _LARGER)
-    return [finish_design(bench, one, with_fewest=False) for one in larger]
+    return [*designs, *(make(finish_design(bench, o, with_fewest=False)) for o in larger)]
 
 
 def _make_design(
