@@ -226,6 +226,7 @@ from .optics.tint.kiln import Kiln as Kiln
 from .optics.tint.kiln import format_kiln as format_kiln
 from .optics.tint.kiln import load_kiln as load_kiln
 from .optics.tint.kiln import parse_kiln as parse_kiln
+from .optics.tint.kiln_causes import KilnCause as KilnCause
 from .optics.tint.next_heat import NextHeat as NextHeat
 from .optics.tint.plots import plot_heats as plot_heats
 from .optics.tint.plots import plot_test_pieces as plot_test_pieces

@@ -28,6 +28,7 @@ PUBLIC = (
     "kiln.format_kiln",
     "kiln.load_kiln",
     "kiln.parse_kiln",
+    "kiln_causes.KilnCause",
     "next_heat.NextHeat",
     "plots.plot_heats",
     "plots.plot_test_pieces",
