@@ -137,7 +137,7 @@ VALUES: dict[str, str] = {
     "--setup": "jar", "--run": "3", "--piece": "hand", "--log": "other.sqlite",
     "--kind": "kiln", "--place": "rim=7cm,2cm,30", "--note": "old", "--gauge-reading": "8e-3mbar",
     "--like": "2", "--planned": "Ti 40nm / glass", "--remarks": "cracked", "--thickness": "44nm",
-    "--remark": "cracked", "--charge": "120mg", "--mask": "a stencil",
+    "--remark": "cracked", "--heat-log": "log.csv", "--charge": "120mg", "--mask": "a stencil",
     "--weight": "0.3mg on 9cm2", "--within": "40%", "--risk": "0%", "--kiln": "other",
     "--have": "spectrometer", "--weld": "dark straw",
 }  # fmt: skip

@@ -8,7 +8,6 @@ import { showExample } from "./example.js";
 import { exportRow } from "./exports.js";
 import { keepAlso } from "./keep.js";
 import { GUEST, TOUCH, byId, el, fill, fillEmpty, ordinal, percent, sentence, span } from "./dom.js";
-import { mapView } from "./map_view.js";
 import { MarkedPhoto } from "./photo.js";
 import { carryToLog } from "./log.js";
 import { nextLooks } from "./next_looks.js";
@@ -292,22 +291,27 @@ async function drawMap(told_, box) {
   try {
     const fields = { ...fieldsOfPhoto(), ...photo.piece() };
     const { answer, drawing } = await ask("map", fields);
+    const { mapView } = await import("./map_view.js"); // most pages never need it
     told_.clear();
-    showMap(answer, drawing, box, fields);
+    showMap(answer, mapView(drawing, `/api/photo/${fields.photo}/preview`, `Map of thickness. ${mapWords(answer)}`), box, fields);
     reveal("map-answer", byId("thickness-map"));
   } catch (error) {
     told_.refused(error);
   }
 }
 
-function showMap(answer, drawing, box, { photo: name, ...given }) {
+function mapWords(answer) {
+  return answer.median_nm === null ? "Nothing fits: no pixel shows a colour of the films in question."
+    : `${Math.round(answer.median_nm)} nm in the middle; nine tenths of the piece within ${span(answer.interval90_nm)}.`;
+}
+
+function showMap(answer, view, box, { photo: name, ...given }) {
   const at = `/api/photo/${name}/map`;
   const fresh = Date.now(); // a new map has the same address
-  const words = answer.median_nm === null ? "Nothing fits: no pixel shows a colour of the films in question."
-    : `${Math.round(answer.median_nm)} nm in the middle; nine tenths of the piece within ${span(answer.interval90_nm)}.`;
+  const words = mapWords(answer);
   fill(box, el("p", { class: "lead" }, words),
     el("p", { class: "hint" }, `${percent(answer.share_fitted)} of the picture has a thickness; the rest is left out.`),
-    ...mapView(drawing, `/api/photo/${name}/preview`, `Map of thickness. ${words}`),
+    ...view,
     el("p", { class: "row" }, [["thickness.tiff", "Numbers (TIFF)"], ["map.png", "Map"], ["histogram.png", "Histogram"],
       ["summary.json", "Summary"]].map(([file, said]) => el("a", { href: `${at}/${file}?${fresh}`, download: file }, said))),
     answer.notes.length ? el("ul", { class: "notes" }, answer.notes.map((one) => el("li", {}, sentence(one)))) : null,

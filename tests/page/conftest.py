@@ -1,6 +1,7 @@
 """The page behind Starlette's test client, answered in this process, and before real browsers."""
 
 import shutil
+from contextlib import ExitStack
 
 import pytest
 from starlette.testclient import TestClient
@@ -59,10 +60,11 @@ def address(tmp_path_factory):
     """Where a page is served as people start it, with a log of its own."""
     if not any(map(shutil.which, (*CHROMIUM, *FIREFOX))):
         pytest.skip("no browser on this machine; on Debian: apt-get install chromium firefox-esr")
-    with pytest.MonkeyPatch.context() as patched:
-        patched.setenv("OXHUE_LOG", str(tmp_path_factory.mktemp("log") / "clocks.sqlite"))
-        with served() as found:
-            yield found
+    with ExitStack() as stack:
+        with pytest.MonkeyPatch.context() as patched:  # no longer than it takes to start
+            patched.setenv("OXHUE_LOG", str(tmp_path_factory.mktemp("log") / "clocks.sqlite"))
+            found = stack.enter_context(served())
+        yield found
 
 
 @pytest.fixture(scope="module")
