@@ -10,7 +10,7 @@ import oxhue as optics
 from oxhue.cli.main import app
 from tools.fill_examples import BLOCK, DOCS, README, bench, differs, pages, printed, shown
 from tools.guide_docstrings import plain
-from tools.guide_hooks import on_page_markdown, with_mathml
+from tools.guide_hooks import on_page_markdown, with_mathml, with_swatches
 from tools.write_commands import PAGE, page
 
 ROOT = DOCS.parent
@@ -108,6 +108,14 @@ def test_formulas_become_mathml_and_code_is_left_alone():
     block = "<!-- run 1 -->\n```console\n$ oxhue look x\n$ oxhue look y\n```\n"
     assert on_page_markdown(block) == block.partition("\n")[2]
     assert with_mathml("costs 5$ and `$x$`") == "costs 5$ and `$x$`"
+
+
+def test_a_code_of_a_colour_has_a_swatch_and_nothing_else_is_touched():
+    shown = with_swatches('<span class="go">30 nm   #3c4fa1  blue</span> "#b08a3c"')
+    assert '30 nm   <span class="swatch in-two" style="background: #3c4fa1"></span>#3c4fa1' in shown
+    assert '"<span class="swatch" style="background: #b08a3c"></span>#b08a3c"' in shown
+    for kept in ('<a href="#abcdef">x</a>', "&#123456;", "#12345", "#1234567", "docs/#abcdef"):
+        assert with_swatches(kept) == kept
 
 
 def test_docstrings_lose_the_marks_of_another_markup():

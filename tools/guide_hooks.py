@@ -1,4 +1,5 @@
-"""What the guide's build does to its pages: equations become MathML, marks for tools vanish.
+"""What the guide's build does to its pages: equations become MathML, marks for tools vanish, and
+codes of colours get a swatch.
 
 MathML is drawn by browsers themselves, so a page with equations fetches nothing.
 """
@@ -13,6 +14,7 @@ from latex2mathml.converter import convert
 _DISPLAY = re.compile(r"^\$\$\n(.+?)\n\$\$$", re.DOTALL | re.MULTILINE)
 _INLINE = re.compile(r"(?<![\\$`])\$(?!\s|\$)([^$\n`]+?)(?<!\s)\$(?![\d$])")
 _MARK = re.compile(r"^<!-- run[^>]*-->\n", re.MULTILINE)
+_HEX = re.compile(r"(?P<spaces> {0,2})(?<![&\w/])(?P<hex>#[0-9a-fA-F]{6})\b(?![^<>]*>)")
 _FENCE = re.compile(r"(^```.*?^```$)", re.DOTALL | re.MULTILINE)
 
 
@@ -28,3 +30,22 @@ def with_mathml(text: str) -> str:
     text = _DISPLAY.sub(lambda found: f"<div>{convert(found[1], display='block')}</div>", text)
     # A line that begins with MathML would be taken for a block of its own.
     return _INLINE.sub(lambda found: f"<span>{convert(found[1])}</span>", text)
+
+
+def on_page_content(html: str, **_: Any) -> str:
+    """The page's HTML with a swatch before each code of a colour."""
+    return with_swatches(html)
+
+
+def with_swatches(html: str) -> str:
+    """HTML whose text has a swatch before each ``#rrggbb``; what stands in tags is left alone.
+
+    Where spaces are before the code the swatch stands in them, so that columns stay in line.
+    """
+
+    def swatch(found: re.Match[str]) -> str:
+        spaces, code = found["spaces"], found["hex"]
+        kind = ("swatch", "swatch in-one", "swatch in-two")[len(spaces)]
+        return f'{spaces}<span class="{kind}" style="background: {code}"></span>{code}'
+
+    return _HEX.sub(swatch, html)
