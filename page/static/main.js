@@ -45,6 +45,12 @@ function show() {
   showLine();
 }
 
+/** The keys go on within the room, from its top. */
+function enterRoom() {
+  byId("room").focus({ preventScroll: true });
+  window.scrollTo(0, 0);
+}
+
 function offer(choices) {
   fill(byId("words"), choices.words.map((word) => el("option", { value: word })));
   fill(byId("materials"), choices.materials.map((one) => el("option", { value: one.name }, one.words)));
@@ -65,11 +71,17 @@ async function open() {
   followState();
   window.addEventListener("hashchange", async () => {
     show();
-    byId("room").focus({ preventScroll: true }); // before what may take long: by then the person is elsewhere
-    window.scrollTo(0, 0);
+    enterRoom(); // before what may take long: by then the person is elsewhere
     await restore(readAddress().held);
     writeAddress();
   });
+  for (const link of document.querySelectorAll("[data-room]")) {
+    link.addEventListener("click", (event) => {
+      if (link.hash !== location.hash) return;
+      event.preventDefault(); // it is open: no change of the address will tell
+      enterRoom();
+    });
+  }
   show();
   await restore(readAddress().held);
   byId("phones-renew").addEventListener("click", renewCode);
