@@ -302,6 +302,7 @@ def gauge_world(
 
 def as_readings(lab: FloatArray, how: str) -> list[NamedReading]:
     """CIELAB (K, 3) as people type it in, numbered."""
+    lab = np.stack([np.clip(lab[:, 0], 0.0, 100.0), lab[:, 1], lab[:, 2]], axis=1)  # none is whiter
     texts = [",".join(f"{value:.3f}" for value in one) for one in lab]
     return [(str(i), parse_reading(text, how)) for i, text in enumerate(texts)]
 
