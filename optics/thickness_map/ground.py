@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from .._typing import BoolArray, FloatArray
+from .._typing import BoolArray, FloatArray, IndexArray
 from ..images.image import Codes
 from ..images.patches import linear_to_lab
 from ..numerics.lattice import label_regions
@@ -90,7 +90,7 @@ def _lab_of_blocks(codes: Codes, matrix: FloatArray | None) -> FloatArray:
     return linear_to_lab(linear if matrix is None else linear @ matrix.T)
 
 
-def _places(shape: tuple[int, ...], at: int) -> list[FloatArray]:
+def _places(shape: tuple[int, ...], at: int) -> list[IndexArray]:
     """Rows and columns ``at`` that many pixels inside each block."""
     return [np.minimum(np.arange(0, count, BLOCK) + at, count - 1) for count in shape]
 

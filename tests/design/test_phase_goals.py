@@ -16,6 +16,7 @@ from oxhue.optics.design.tolerance import DepositionErrors, simulate
 from oxhue.optics.errors import InputError, NotationError
 from oxhue.optics.films.notation import parse_medium, parse_stack
 from oxhue.optics.films.solve import solve
+from tests.design.slopes import assert_slopes_are_those_of_differences
 
 LIGHT_NM_FS = 299.792458
 PALETTE = [parse_medium(name) for name in ("n=1.46", "n=2.35", "n=1.8+0.05i")]
@@ -155,15 +156,7 @@ def test_goals_read_what_the_public_spectra_say(text):
 )  # fmt: skip
 def test_slopes_are_those_of_differences(text):
     merit = make_merit(parse_stack("n=1.52"), PALETTE, [parse_goal(text)])
-    step = 1e-4
-    both = FILMS_NM + step * np.stack([np.eye(5), -np.eye(5)])
-    _, slopes = merit.with_slopes(WHICH, FILMS_NM)
-    up, down = merit.residuals(WHICH, both)
-    assert np.abs(slopes).max() > 0.0
-    assert pytest.approx((up - down) / (2.0 * step), rel=1e-5, abs=1e-6) == slopes.T
-    _, used, _ = merit.used_with_slopes(WHICH, FILMS_NM)
-    up, down = (np.array([merit.used_with_slopes(WHICH, nm)[0] for nm in some]) for some in both)
-    assert pytest.approx((up - down) / (2.0 * step), rel=1e-4, abs=1e-5) == used.T
+    assert_slopes_are_those_of_differences(merit, WHICH, FILMS_NM)
 
 
 def test_a_phase_is_missed_by_the_shorter_way_round():
