@@ -15,7 +15,7 @@ from typing import Any
 import typer
 from typer.main import get_command
 
-from ..optics.errors import InputError, name_parameters
+from ..optics.errors import InputError, name_parameters, shorten
 from ..optics.files.atomic import keep_inputs
 from .options import EXIT_BAD_INPUT, EXIT_INTERRUPTED
 from .streams import fit_streams, say
@@ -98,6 +98,7 @@ def exit_code(arguments: list[str] | None = None) -> int:
     typed = sys.argv[1:] if arguments is None else arguments
     try:
         _check_memory()
+        _check_letters(typed)
         _check_values(typed)
         with keep_inputs():
             parse = _parser_for(typed)
@@ -122,6 +123,14 @@ def exit_code(arguments: list[str] | None = None) -> int:
     if result == EXIT_INTERRUPTED:  # some versions of the parser turn Ctrl-C into this themselves
         say("oxhue: interrupted")
     return result if isinstance(result, int) else 0
+
+
+def _check_letters(typed: list[str]) -> None:
+    """Refuse the letter that ends every text of the system, which some parsers stumble over."""
+    for before, word in pairwise(["", *typed]):
+        if "\0" in word:
+            option = f"{before} " if before.startswith("--") else ""
+            raise InputError(f"{option}{shorten(word)!r} holds a NUL, which no name or text can")
 
 
 def _check_values(typed: list[str]) -> None:

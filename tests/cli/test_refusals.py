@@ -4,6 +4,7 @@ import pytest
 
 from oxhue.cli.main import exit_code
 from oxhue.optics.errors import InputError
+from tests.cli.within import run
 
 LOOK = ["look", "TiO2 45nm / Ti"]
 ASSAY = ["assay", "--metal", "Ti", "--seen", "gold"]
@@ -178,3 +179,11 @@ def test_a_parameter_is_called_by_the_option_or_the_place_of_its_verb(capsys, mo
     assert capsys.readouterr().err == (
         "oxhue: --angle and --from do not suit STACK, nor nothing_known\n"
     )
+
+
+def test_a_nul_is_refused_before_a_parser_meets_it(capsys):
+    for line in (["look", "Ti\0 20nm / glass"], ["tint", "Ti", "--at", "4\x0050C"], ["\0"]):
+        code, out, err = run(capsys, *line)
+        assert (code, out) == (2, "")
+        assert "holds a NUL" in err
+        assert ("--at" in err) == ("--at" in line)
