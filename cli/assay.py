@@ -57,7 +57,7 @@ def assay(
         Texts, option("--behind", "COLOUR", "Seen from behind, through the base.")
     ] = None,
     through: Annotated[
-        Texts, option("--through", "LIGHT", "opaque, dim, clear, 'OD 2.4', a colour.")
+        Texts, option("--through", "LIGHT", "opaque, dim, clear, 'OD 2.4', 6%, a colour.")
     ] = None,
     finish: Annotated[
         Texts,

@@ -170,7 +170,7 @@ def log_saw(
     behind: Annotated[Texts, option("--behind", "COLOUR", "Seen through the base.")] = None,
     through: Annotated[
         Texts,
-        option("--through", "LIGHT", "opaque, dim, clear, 'OD 2.4', a colour."),
+        option("--through", "LIGHT", "opaque, dim, clear, 'OD 2.4', 6%, a colour."),
     ] = None,
     finish: Annotated[
         Texts,

@@ -29,16 +29,16 @@ TESTS = ("tests/films", "tests/colour", "tests/gauge", "tests/look", "tests/repo
 def main() -> None:
     """Try what is asked, and record one row for each Python and each end of the versions."""
     parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
-    parser.add_argument("--python", nargs="+", default=PYTHONS)
-    parser.add_argument("--end", nargs="+", choices=ENDS, default=[*ENDS])
+    parser.add_argument("--python", action="append", choices=PYTHONS)
+    parser.add_argument("--end", action="append", choices=ENDS)
     given, tests = parser.parse_known_args()
     tests = tests or list(TESTS)
-    for python in given.python:
+    for python in given.python or PYTHONS:
         found = find_python(python)
         if found is None:
             record(f"| {python} | | | | ", "not tried: no such Python here")
             continue
-        for end in given.end:
+        for end in given.end or ENDS:
             begins = f"| {python} | {end} | {' '.join(tests)} | "
             record(begins, " | ".join(tried(found, ENDS[end], tests)))
 

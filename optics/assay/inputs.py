@@ -16,6 +16,7 @@ from ..deposition.pump import usual_pump
 from ..electrical.sheet_resistance import INFINITE_SHEET, rectangle_factor, squares
 from ..errors import InputError, shorten, suggest_nearest, suggest_point
 from ..films.engine.thickness_scan import View
+from ..inference.measured import parse_light_share
 from ..inference.reading import parse_reading
 from ..units import NUMBER, parse_quantity
 from .hypotheses import CARBON, list_metals
@@ -33,7 +34,6 @@ _OHM_UNITS = {"": 1.0, "m": 1e-3, "k": 1e3, "K": 1e3, "M": 1e6, "G": 1e9}
 _OHMS = re.compile(rf"({NUMBER})\s*(m|k|K|M|G)?\s*(?:[oO]hms?|OHMS?|Ω|Ω)\s*(/\s*(?:sq|square|□))?")
 _MASS = re.compile(rf"({NUMBER})\s*(g|mg|ug|µg|μg)")
 _MASS_MG = {"g": 1e3, "mg": 1.0, "ug": 1e-3, "µg": 1e-3, "μg": 1e-3}
-_DENSITY = re.compile(rf"(?:od\s*=?\s*)({NUMBER})", re.IGNORECASE)
 _STRIP = re.compile(r"\s*(\S+?)\s*[x×]\s*(\S+)\s*")
 _OPEN = ("open", "nothing", "insulates", "infinite", "none", "ol", "o.l", "o.l.")
 """With what meters show beyond their range."""
@@ -68,7 +68,7 @@ def parse_colour(
 
 
 def parse_light_through(text: str, how: str | None, viewing: ViewingConditions) -> Observation:
-    """``opaque``, ``dim`` or ``clear``; an optical density such as ``OD 2.4``; or a colour.
+    """``opaque``, ``dim`` or ``clear``; a density such as ``OD 2.4``; a share, ``6%``; a colour.
 
     Raises
     ------
@@ -78,17 +78,15 @@ def parse_light_through(text: str, how: str | None, viewing: ViewingConditions) 
     plain = text.strip().casefold()
     if plain in _CLEAR_WORDS:
         return CategoryObservation("through", _CLEAR_WORDS[plain], viewing)
-    if match := _DENSITY.fullmatch(plain):
-        value = float(match[1])
-        if not 0.0 <= value <= 8.0:
-            raise InputError(f"the optical density {value:g} must lie between 0 and 8")
-        return NumberObservation("density", text.strip(), value, 0.1, viewing)
+    share = parse_light_share(text)
+    if share is not None and share.density is not None:
+        return NumberObservation("density", text.strip(), share.density, 0.1, viewing)
     try:
         return parse_colour(text, how, viewing, view="through")
     except InputError as error:
         if not plain.isalpha():
             raise
-        raise InputError(f"{error}; or write opaque, dim, clear or OD 2.4") from error
+        raise InputError(f"{error}; or write opaque, dim, clear, OD 2.4 or 6%") from error
 
 
 def parse_kind(what: str, text: str, viewing: ViewingConditions) -> Observation:

@@ -32,7 +32,7 @@ BALANCE_MG = 0.1
 _DENSITY_OD_SD = (0.12, 0.06)  # of an optical density: absolute, and relative
 _QUANTITIES = {
     "mass": ("the mass gained", "gained {text}", 300.0),
-    "density": ("the optical density", "has optical density {value:g}", 5.0),
+    "density": ("the optical density", "has optical density {value:.4g}", 5.0),
     "guess": ("the thickness meant", "was meant to be {text}", 6.0),
 }
 """What each is called, how it is told, and the width a slip may land in, in its unit."""

@@ -176,6 +176,16 @@ def test_an_unknown_metal_is_weighed_too():
     assert set(verdict.hypotheses[0].metals) >= {"Ti", "Cr", "Ni"}
 
 
+def test_a_share_of_the_light_is_read_as_its_density():
+    share, density = through("10 %"), through("OD 1")
+    assert (share.what, share.text) == ("density", "10 %")
+    assert share.value == pytest.approx(density.value)
+    assert through("100%").value == 0.0
+    for text in ("120%", "0%", "-3%"):
+        with pytest.raises(InputError, match="share of the light up to 100%|is no colour"):
+            through(text)
+
+
 def test_a_contradiction_is_named():
     verdict = weigh_observations([through("clear"), parse_meter("0.1ohm/sq")], "Ti")
     assert not verdict.fits
@@ -347,7 +357,7 @@ def test_four_points_on_a_small_piece_need_its_size():
         (lambda: parse_kind("wipe", "no", VIEWING), "smears"),
         (lambda: parse_kind("scratch", "x", VIEWING), "easy, hard"),
         (lambda: parse_kind("warmed", "x", VIEWING), "changes, same"),
-        (lambda: through("OD 12"), "between 0 and 8"),
+        (lambda: through("OD 12"), "optical density of 0 to 8"),
         (lambda: parse_gained_mass("3", "2cm2", VIEWING), "mg"),
         (lambda: parse_gained_mass("3mg", None, VIEWING), "`area`"),
         (lambda: parse_gained_mass("0mg", "2cm2", VIEWING), "positive"),
@@ -367,7 +377,7 @@ def test_four_points_on_a_small_piece_need_its_size():
             ),
             "cannot be seen",
         ),
-        (lambda: through("translucent"), "or write opaque, dim, clear or OD 2.4"),
+        (lambda: through("translucent"), "or write opaque, dim, clear, OD 2.4 or 6%"),
         (lambda: expect("Ti on glass"), "Ti 80nm / glass"),
         (lambda: expect("Ti / glass"), "Ti 80nm / glass"),
         (lambda: expect("Ti 0nm on glass"), "at least 0.01 nm"),
