@@ -7,7 +7,7 @@ import io
 import json
 import sqlite3
 from collections.abc import Iterator
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass, fields, replace
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -160,7 +160,9 @@ def _from_lines(text: str, where: str) -> Iterator[tuple[int, dict[str, Any]]]:
         if not line.strip():
             continue
         try:
-            row = json.loads(line)
+            row = json.loads(line, object_pairs_hook=_once_each)
+        except InputError as error:
+            raise TableError(f"{where}, line {number}: {error}") from error
         except (ValueError, RecursionError) as error:
             raise TableError(f"{where}, line {number} is not JSON") from error
         if not isinstance(row, dict):
@@ -168,7 +170,26 @@ def _from_lines(text: str, where: str) -> Iterator[tuple[int, dict[str, Any]]]:
         yield number, row
 
 
+def _once_each(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    """A JSON object that says nothing twice: of two, one would go unheard."""
+    found: dict[str, Any] = {}
+    for name, value in pairs:
+        if name in found:
+            raise InputError(f"{shorten(name)!r} is said twice")
+        found[name] = value
+    return found
+
+
+def _check_names(row: dict[str, Any], made: type) -> None:
+    """Refuse what no row of that kind has."""
+    known = [one.name for one in fields(made)]
+    for name in row:
+        if name not in known:
+            raise InputError(f"{shorten(name)!r} is unknown here; there are {', '.join(known)}")
+
+
 def _read_setup(row: dict[str, Any]) -> LoggedSetup:
+    _check_names(row, LoggedSetup)
     if row["setup_kind"] not in KINDS:
         raise InputError(f"the kind {row['setup_kind']!r:.60} is not one of {', '.join(KINDS)}")
     if not isinstance(row["facts"], dict):
@@ -180,10 +201,15 @@ def _read_setup(row: dict[str, Any]) -> LoggedSetup:
 
 
 def _read_run(row: dict[str, Any]) -> LoggedRun:
+    _check_names(row, LoggedRun)
     kind = row["setup_kind"]
     if kind not in KINDS:
         raise InputError(f"the kind {kind!r:.60} is not one of {', '.join(KINDS)}")
     datetime.fromisoformat(_text(row["at"]))
+    for piece in row["pieces"]:
+        _check_names(piece, LoggedPiece)
+        for one in piece["observations"]:
+            _check_names(one, Noted)
     pieces = tuple(
         LoggedPiece(
             _text(piece["name"]),
@@ -284,6 +310,7 @@ def _take_row(
 ) -> None:
     head = {"setup": row["setup"], "setup_version": int(row["version"]), "setup_kind": row["kind"]}
     text = _open(row["text"])
+    _check_empty(row)
     if row["row"] == "setup":
         found.append((line, {**head, "facts": json.loads(text)}))
         return
@@ -293,12 +320,36 @@ def _take_row(
                "remarks": "", "pieces": [], "plan": {}}  # fmt: skip
         runs[row["run"]] = run
         found.append((line, run))
+    if any(run[name] != said for name, said in {**head, "at": row["at"] or run["at"]}.items()):
+        raise ValueError(f"it says another setup, version, kind or time of run {row['run']}")
     if row["row"] == "run":
-        run[{"planned": "planned", "remarks": "remarks"}[row["what"]]] = text
+        _say_once(run, {"planned": "planned", "remarks": "remarks"}[row["what"]], text)
     elif row["row"] in ("done", "plan"):
-        run[row["row"]][row["what"]] = text
+        _say_once(run[row["row"]], row["what"], text)
     else:
         _take_piece(row, run["pieces"], _open(row["piece"]), text)
+
+
+_OF_NO_USE = {
+    "setup": ("run", "at", "piece"), "run": ("piece",), "plan": ("piece",), "done": ("piece",),
+    "piece": ("what", "text"),
+}  # fmt: skip
+"""Cells that a row of each kind leaves empty."""
+
+
+def _check_empty(row: dict[str, str]) -> None:
+    """Refuse what stands in a cell that is not read in such a row."""
+    said = [name for name in _OF_NO_USE.get(row["row"], ()) if row[name]]
+    if row["row"] == "setup" and row["what"] != "facts":
+        said.append("what")
+    if said:
+        raise ValueError(f"a row {row['row']} says nothing under {' and '.join(said)}")
+
+
+def _say_once(said: dict[str, Any], name: str, text: str) -> None:
+    if said.get(name):
+        raise ValueError(f"{shorten(name)!r} is said twice")
+    said[name] = text
 
 
 def _take_piece(row: dict[str, str], pieces: list[dict[str, Any]], name: str, text: str) -> None:
@@ -313,6 +364,6 @@ def _take_piece(row: dict[str, str], pieces: list[dict[str, Any]], name: str, te
     if piece is None:
         raise ValueError(f"{shorten(name)!r} is no piece of run {shorten(row['run'])!r} above it")
     if row["row"] == "place":
-        piece["facts"][row["what"]] = text
+        _say_once(piece["facts"], row["what"], text)
     else:
         piece["observations"].append({"what": row["what"], "text": text})

@@ -41,7 +41,7 @@ def read_log(path: str | Path, columns: str | None = None) -> HeatSchedule:
         or commas. Times are numbers in a column that names their unit (``time_s``,
         ``time [min]``, ``hours``) or clock times (``14:05:07``, with or without a date); the
         temperature stands in a column that names its unit (``temperature_C``, ``temp (°F)``,
-        ``K``). Lines above the column names and further columns are left aside. Times need not
+        ``K``). Lines above the column names are left aside, further columns too, which a note says. Times need not
         start at 0.
     columns : str, optional
         Names of the columns, separated by commas, in place of those of the file, as in
@@ -63,8 +63,9 @@ def read_log(path: str | Path, columns: str | None = None) -> HeatSchedule:
     """
     name = name_file(Path(path))
     table = _read_table(Path(path), columns, name)
-    time_s, said = _times(table)
-    temperature_C, of_unit = _temperatures(table)
+    time_s, said, timed = _times(table)
+    temperature_C, of_unit, heated = _temperatures(table)
+    of_unit = (*of_unit, *_say_taken(table, (*timed, heated)))
     numbers = [line.number for line in table.rows]
     if said:
         time_s, temperature_C, numbers, averaged = _join_same_times(time_s, temperature_C, numbers)
@@ -134,19 +135,37 @@ def _check_widths(lines: Sequence[Line], wanted: int, where: str) -> None:
             )
 
 
-def _times(table: _LogColumns) -> tuple[FloatArray, bool]:
-    """Seconds (n,), and whether they were clock times."""
+def _say_taken(table: _LogColumns, taken: Sequence[int]) -> tuple[str, ...]:
+    """Which columns count, where a named one is left aside."""
+    left = {i for i, name in enumerate(table.names) if name not in ("", "-")} - {*taken}
+    if not left:
+        return ()
+    names = " and ".join(repr(shorten(table.names[i])) for i in taken if i < len(table.names))
+    return (f"of the columns of {table.where}, {names} are taken",)
+
+
+def _times(table: _LogColumns) -> tuple[FloatArray, bool, tuple[int, ...]]:
+    """Seconds (n,), whether they were clock times, and the columns they stand in."""
     if clocks := table.clocks:
         at = clocks[0]
         cells = table.column(at)
-        if at and is_date(table.rows[0].cells[at - 1]):
+        dated = at > 0 and is_date(table.rows[0].cells[at - 1])
+        taken = (at - 1, at) if dated else (at,)
+        if dated:
             days = table.column(at - 1)
             cells = [f"{day} {clock}" for day, clock in zip(days, cells, strict=True)]
         head = table.names[at] if at < len(table.names) else ""
-        return _read_clocks(cells, head, table), True
-    for i, name in enumerate(table.names):
-        if match := _TIME.fullmatch(name):
-            return _numbers(table, i)[0] * _SECONDS[match[1][0]], False
+        return _read_clocks(cells, head, table), True, taken
+    found = [(i, m[1]) for i, name in enumerate(table.names) if (m := _TIME.fullmatch(name))]
+    if len(found) == 1:
+        at, unit = found[0]
+        return _numbers(table, at)[0] * _SECONDS[unit[0]], False, (at,)
+    if found:
+        raise TableError(
+            f"{table.where} has the time more than once, as "
+            f"{' and '.join(table.names[i] for i, _ in found)}; keep one, {_WAY_OUT}",
+            parameter="columns",
+        )
     if not table.names:
         raise TableError(
             f"{table.where} has no line of column names; add one such as time_min,temperature_C, "
@@ -171,14 +190,14 @@ def _read_clocks(cells: list[str], head: str, table: _LogColumns) -> FloatArray:
         raise TableError(f"{table.where}: {error}") from error
 
 
-def _temperatures(table: _LogColumns) -> tuple[FloatArray, tuple[str, ...]]:
-    """Temperatures (n,) [°C], and what was taken for granted."""
+def _temperatures(table: _LogColumns) -> tuple[FloatArray, tuple[str, ...], int]:
+    """Temperatures (n,) [°C], what was taken for granted, and the column they stand in."""
     held = [i for i, cell in enumerate(table.rows[0].cells) if _NUMBER.fullmatch(cell)]
     named = [one for one in table.names if _TEMPERATURE.fullmatch(one)]
     if table.names and (named or len(held) != 1 or not table.clocks):
         at, unit = _temperature_column(table)
         values, _ = _numbers(table, at)
-        return _celsius(values, unit), ()
+        return _celsius(values, unit), (), at
     if len(held) != 1:
         raise TableError(
             f"{table.where} has no line of column names and {len(held)} columns of numbers; add "
@@ -186,9 +205,9 @@ def _temperatures(table: _LogColumns) -> tuple[FloatArray, tuple[str, ...]]:
         )  # fmt: skip
     values, unit = _numbers(table, held[0])
     if unit:
-        return _celsius(values, unit), ()
+        return _celsius(values, unit), (), held[0]
     said = f"{table.where} names no unit; its temperatures are taken as °C"
-    return values, (said,)
+    return values, (said,), held[0]
 
 
 def _temperature_column(table: _LogColumns) -> tuple[int, str]:

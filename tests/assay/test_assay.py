@@ -182,7 +182,7 @@ def test_a_share_of_the_light_is_read_as_its_density():
     assert share.value == pytest.approx(density.value)
     assert through("100%").value == 0.0
     for text in ("120%", "0%", "-3%"):
-        with pytest.raises(InputError, match="share of the light up to 100%|is no colour"):
+        with pytest.raises(InputError, match=r"share of the light up to 100%|is no colour"):
             through(text)
 
 

@@ -40,7 +40,11 @@ def test_one_heat_in_many_forms(way, tmp_path):
     np.testing.assert_allclose(heat.time_s, HEAT)
     np.testing.assert_allclose(heat.temperature_C, DEGREES)
     unsaid = way in ("no names", "no unit")
-    assert [("taken as °C" in note) for note in heat.notes] == [True] * unsaid
+    notes = ["taken as °C"] * unsaid
+    notes += ["'elapsed [min]' and 'pv [°c]' are taken"] * (way == "numbers")
+    assert [said in note for said, note in zip(notes, heat.notes, strict=True)] == [True] * len(
+        notes
+    )
     assert ("over 15 min" in heat.words) == (way != "numbers")
 
 
