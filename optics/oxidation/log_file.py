@@ -41,8 +41,8 @@ def read_log(path: str | Path, columns: str | None = None) -> HeatSchedule:
         or commas. Times are numbers in a column that names their unit (``time_s``,
         ``time [min]``, ``hours``) or clock times (``14:05:07``, with or without a date); the
         temperature stands in a column that names its unit (``temperature_C``, ``temp (°F)``,
-        ``K``). Lines above the column names are left aside, further columns too, which a note says. Times need not
-        start at 0.
+        ``K``). Lines above the column names are left aside, and further columns, which a note
+        says. Times need not start at 0.
     columns : str, optional
         Names of the columns, separated by commas, in place of those of the file, as in
         ``time_min, temperature_C``; ``-`` for a column that is of no use.
