@@ -141,6 +141,29 @@ def test_what_is_not_for_phones_is_not_done(app, computer, question):
     let_in(computer, phone)
     response = phone.post(f"/api/{question}", json={"do": "invite"})
     assert "not for phones" in response.json()["refused"]
+    assert response.status_code == 200  # a refusal that the page shows, as any other
+    assert phone.get(f"/api/{question}").status_code == 403
+
+
+def test_what_browsers_heed_on_secure_addresses_alone_is_left_out_for_phones(app, computer):
+    phone = hand(app)
+    let_in(computer, phone)
+    name = "Cross-Origin-Opener-Policy"
+    assert name not in phone.get("/").headers
+    assert computer.get("/").headers[name] == "same-origin"
+
+
+def test_a_phone_that_waits_asks_again_by_itself_and_sees_the_pages_dress(app, computer):
+    phone = hand(app)
+    phone.get(asked(computer, do="invite")["link"])
+    waits = phone.get("/phone")
+    assert waits.status_code == 200
+    assert 'content="2; url=/phone"' in waits.text
+    for path in ("/static/base.css", "/static/mark.svg"):
+        assert phone.get(path).status_code == 200
+    for path in ("/static/main.js", "/api/photo/1"):
+        assert phone.get(path).status_code == 403
+    assert 'http-equiv="refresh"' not in hand(app).get("/phone").text
 
 
 def test_the_key_of_the_computer_opens_nothing_over_the_network(app):
