@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import AsyncIterator
-from contextlib import asynccontextmanager
+from contextlib import asynccontextmanager, suppress
 from pathlib import Path
 from typing import Any
 
@@ -20,7 +20,7 @@ from ..optics.files.atomic import is_full
 from .access import AccessCheck, AccessPolicy
 from .phone_door import PhoneDesk
 from .phones import Phones
-from .uploads import MAP_FILES, MAX_LOG_BYTES, PREVIEW_NAME, Uploads, read_body
+from .uploads import MAP_FILES, MAX_BYTES, MAX_LOG_BYTES, PREVIEW_NAME, Uploads, read_body
 from .work import FULL, NO_ROOM, QUESTIONS
 from .workers import Reply, WorkerPool, read_json, refuse, report_bug
 
@@ -133,8 +133,9 @@ class _Pages:
     async def photo(self, request: Request) -> Response:
         """Take in a photo sent as it is."""
         if self._shelf.is_full:
-            async for _ in request.stream():  # who still sends does not hear what is said
-                pass
+            # Who still sends does not hear what is said; who stops is not waited for.
+            with suppress(ClientDisconnect, TimeoutError, InputError):
+                await read_body(request.stream(), len, MAX_BYTES)
             return _json(refuse(503, "too many photos come in at once; send it again soon"))
         return await self._take_in(request, request.stream())
 
@@ -163,18 +164,17 @@ class _Pages:
             return _json(TOO_SLOW)
         except ClientDisconnect:
             return _json(refuse(400, "the photo did not come in whole"))
-        except OSError as error:
-            if not is_full(error):
-                return _json(report_bug())
-            status, body = refuse(NO_ROOM, FULL)
-        except Exception:
-            return _json(report_bug())
+        except Exception as error:
+            return self._make_room() if is_full(error) else _json(report_bug())
         if status == NO_ROOM:
-            self._shelf.make_room()
-            return _json(refuse(NO_ROOM, f"{FULL}; photos sent before were let go"))
+            return self._make_room()
         response = _json((status, body))
         response.headers["X-Photo"] = name
         return response
+
+    def _make_room(self) -> Response:
+        self._shelf.make_room()
+        return _json(refuse(NO_ROOM, f"{FULL}; photos sent before were let go"))
 
     async def save_log(self, request: Request) -> Response:
         """The run log as one file with its photos, or the piece that is named alone."""
@@ -182,8 +182,9 @@ class _Pages:
         status, body = await self._desk.ask(
             "export", {"piece": piece}, path, request.is_disconnected
         )
-        if not path.exists():
-            return _json((status, body))
+        if status != 200 or not path.exists():
+            path.unlink(missing_ok=True)  # half of a log is none
+            return self._make_room() if status == NO_ROOM else _json((status, body))
         name = f"oxhue-{'piece' if piece else 'log'}.zip"
         return FileResponse(path, filename=name, background=BackgroundTask(path.unlink))
 
@@ -198,6 +199,8 @@ class _Pages:
             return _json(TOO_SLOW)
         except ClientDisconnect:
             return _json(refuse(400, "the log did not come in whole"))
+        except Exception as error:
+            return self._make_room() if is_full(error) else _json(report_bug())
 
     async def preview(self, request: Request) -> Response:
         """The photo, small and upright."""
@@ -245,5 +248,5 @@ async def _read_question(request: Request) -> dict[str, Any] | Reply:
 def _json(reply: Reply) -> Response:
     status, body = reply
     # What is left of a request that came too slowly is not waited for.
-    headers = {"Connection": "close"} if status == 408 else None
+    headers = {"Connection": "close"} if status in (408, 503) else None
     return Response(body, status, headers, media_type="application/json")

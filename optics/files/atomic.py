@@ -193,9 +193,10 @@ def _check_target(path: Path, shown: str) -> Path:
     return target
 
 
-def is_full(error: OSError) -> bool:
+def is_full(error: Exception) -> bool:
     """Whether it failed since the disk, or the person's share of it, is full."""
-    return error.errno in (errno.ENOSPC, getattr(errno, "EDQUOT", errno.ENOSPC))
+    full = errno.ENOSPC, getattr(errno, "EDQUOT", errno.ENOSPC)
+    return isinstance(error, OSError) and error.errno in full
 
 
 def has_folder(path: Path) -> bool:

@@ -130,6 +130,36 @@ def test_photos_beyond_those_that_may_come_at_once_are_refused(hasty, monkeypatc
     assert later == (200, "answered")
 
 
+def test_who_stops_while_others_stop_is_given_up_too(hasty, monkeypatch):
+    monkeypatch.setattr(uploads.Uploads, "is_full", True)
+    [(status, said)] = all_of(hasty.stops())
+    assert (status, said) == (503, "too many photos come in at once; send it again soon")
+
+
+def test_who_leaves_while_others_come_in_is_no_fault(monkeypatch):
+    monkeypatch.setattr(uploads.Uploads, "is_full", True)
+    opened = open_listener("127.0.0.1", 0)
+    opened.listening.close()
+    home = f"127.0.0.1:{opened.door.port}"
+    said = {"host": home, "origin": f"http://{home}", "content-type": "image/png"}
+    said["cookie"] = f"{opened.door.cookie}={opened.door.key}"
+    scope = {
+        "type": "http", "method": "POST", "path": "/api/photo", "query_string": b"",
+        "scheme": "http", "server": ("127.0.0.1", opened.door.port), "root_path": "",
+        "headers": [(name.encode(), text.encode()) for name, text in said.items()],
+    }  # fmt: skip
+    heard = []
+
+    async def receive():
+        return {"type": "http.disconnect"}
+
+    async def send(message):
+        heard.append(message)
+
+    asyncio.run(create_app(opened.door, DeskHere())(scope, receive, send))
+    assert heard[0]["status"] == 503
+
+
 def test_more_connections_than_are_served_are_told_so():
     with served(4) as few:  # the one that asks counts too
 

@@ -1,10 +1,12 @@
 """The run log on the page: recorded, kept, shown with its colours."""
 
+import errno
 import io
 import zipfile
 
 import pytest
 
+from oxhue.page import uploads
 from oxhue.page.questions import log_file
 from tests.page.test_photos import as_file, rendered
 
@@ -111,6 +113,29 @@ def test_a_piece_gathers_photo_answers_and_heats_and_goes_as_one_file(browser, a
     assert [[one["name"] for one in run["pieces"]] for run in runs] == [["dial"], ["dial"]]
     assert "answer" in browser.post("/api/take", json={"photo": found["photo"]}).json()
     assert "no run of the log" in browser.get("/api/log/file?piece=x").json()["refused"]
+
+
+def test_no_half_of_a_log_goes_out_or_comes_in_on_a_full_disk(browser, ask, monkeypatch):
+    ask("record", **RUN, seen="purple", on="Ti")
+    body = saved(browser)
+    full = OSError(errno.ENOSPC, "No space left on device")
+
+    async def no_room(*_):
+        raise full
+
+    def fail(*_):
+        raise full
+
+    with monkeypatch.context() as patched:
+        patched.setattr(zipfile.ZipFile, "write", fail)
+        response = browser.get("/api/log/file")
+    assert (response.status_code, "no room" in response.json()["refused"]) == (507, True)
+    with monkeypatch.context() as patched:
+        patched.setattr(uploads, "read_body", no_room)
+        response = browser.post("/api/log/file", content=body)
+    assert (response.status_code, "no room" in response.json()["refused"]) == (507, True)
+    assert len(ask("log")["answer"]["runs"]) == 1
+    assert "log.jsonl" in unpacked(saved(browser))
 
 
 def test_a_photo_that_is_not_with_the_log_is_not_taken_up(browser, ask):
