@@ -188,6 +188,12 @@ def log_saw(
     thickness: Annotated[
         Text, option("--thickness", "THICKNESS", "Measured otherwise: 45nm.")
     ] = None,
+    spectrum: Annotated[
+        File, option("--spectrum", "FILE", "What a spectrometer wrote down of it.")
+    ] = None,
+    measured: Annotated[
+        Text, option("--measured", "KIND", "With --spectrum: reflectance or transmittance.")
+    ] = None,
     remark: Annotated[Texts, option("--remark", "TEXT", "Anything else.")] = None,
     log_file: LogFile = None,
     as_json: AsJson = False,
@@ -199,7 +205,8 @@ def log_saw(
     looks: dict[str, Any] = {
         "seen": [*(seen or []), *_read_patch(photo, patch, white)] or None, "behind": behind,
         "through": through, "finish": finish, "ohms": ohms, "wipe": wipe, "scratch": scratch,
-        "warmed": warmed, "weight": weight, "thickness": thickness, "remark": remark,
+        "warmed": warmed, "weight": weight, "thickness": thickness,
+        "spectrum": _read_spectrum(spectrum, measured), "remark": remark,
     }  # fmt: skip
     with open_log(log_file, write=True) as book:
         seen_run = book.saw(
@@ -217,6 +224,20 @@ def _read_heat(path: File) -> str | None:
 
     profile: str = read_profile(path)
     return profile
+
+
+def _read_spectrum(path: File, measured: Text) -> str | None:
+    """A spectrometer's file as a log keeps it."""
+    from ..optics.errors import InputError
+
+    if path is None:
+        if measured is not None:
+            raise InputError("--measured says what --spectrum FILE holds; add that")
+        return None
+    from ..optics.log.spectra import read_spectrum_file
+
+    text: str = read_spectrum_file(path, measured)
+    return text
 
 
 def _read_patch(photo: File, patch: Text, white: Text) -> list[str]:

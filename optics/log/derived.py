@@ -10,8 +10,11 @@ from importlib.metadata import version
 MODEL = "steps 4"
 """Changed with what is computed; what an older program kept is not used."""
 
+Kept = MutableMapping[str, list[list[float]]]
+"""What was worked out before, by what was asked."""
 
-class Derived(MutableMapping[str, list[list[float]]]):
+
+class Derived(Kept):
     """Answers kept in a log under the version of the program and of the model.
 
     What a log that may not be written to cannot keep is worked out again the next time.

@@ -77,8 +77,8 @@ def add_piece(
         number = int(row[0])
         _check_same(facts, json.loads(row[1]), f"{name!r} in run {run}")
     connection.executemany(
-        "INSERT INTO observation (entry, piece, what, text) VALUES (?, ?, ?, ?)",
-        [(entry, number, one.what, one.text) for one in noted],
+        "INSERT INTO observation (entry, piece, what, text, at) VALUES (?, ?, ?, ?, ?)",
+        [(entry, number, one.what, one.text, one.at) for one in noted],
     )
 
 

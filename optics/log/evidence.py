@@ -7,7 +7,6 @@ oxygen it took up. So a run is judged by what was seen, never by a point answer 
 from __future__ import annotations
 
 import json
-from collections.abc import MutableMapping
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
@@ -21,8 +20,10 @@ from ..deposition.gases import read_data, uptake_of
 from ..errors import InputError
 from ..films.materials.catalogue import find_entry
 from ..units import parse_quantity
+from .derived import Kept
 from .facts import parse_weight
 from .records import LoggedPiece
+from .spectra import colour_words
 
 STATES = ("metal", "grey", "oxide")
 LN_NM = np.linspace(np.log(0.5), np.log(3000.0), 120)
@@ -39,10 +40,6 @@ _SCATTERS = 0.04 * 2.0 ** np.arange(6)
 """Scatters of the logarithm of the thickness that means are kept for."""
 _SEED = 1
 _SILENT = ("remark", "photo", "answer", "link")  # what tells no number
-
-
-Kept = MutableMapping[str, list[list[float]]]
-"""Likelihoods that were worked out before, by what was asked."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -121,7 +118,11 @@ def piece_evidence(
     InputError
         If a look is not possible on that base.
     """
-    said = [(one.what, one.text) for one in piece.observations if one.what not in _SILENT]
+    said = [
+        colour_words(one.text) if one.what == "spectrum" else (one.what, one.text)
+        for one in piece.observations
+        if one.what not in _SILENT
+    ]
     if not said:
         return None
     metal = find_entry(piece.facts.get("metal", metal)).name

@@ -19,7 +19,8 @@ from .entries import add_piece, add_run, add_setup
 from .facts import DONE, KINDS, LONGEST_TEXT, OBSERVED, PIECE, check_facts, check_setup_facts
 from .records import LoggedPiece, LoggedRun, LoggedSetup, Noted
 
-_HEAD = ("row", "run", "setup", "version", "kind", "at", "piece", "what", "text")
+_FIRST_HEAD = ("row", "run", "setup", "version", "kind", "at", "piece", "what", "text")
+_HEAD = (*_FIRST_HEAD, "noted")
 _FORMULA = ("=", "+", "-", "@", "'")
 """Letters by which a spreadsheet knows a formula; such text gets an apostrophe in front."""
 
@@ -214,10 +215,7 @@ def _read_run(row: dict[str, Any]) -> LoggedRun:
         LoggedPiece(
             _text(piece["name"]),
             check_facts(piece["facts"], PIECE),
-            tuple(
-                Noted(one["what"], check_facts({one["what"]: one["text"]}, OBSERVED)[one["what"]])
-                for one in piece["observations"]
-            ),
+            tuple(_read_noted(one) for one in piece["observations"]),
         )
         for piece in row["pieces"]
     )
@@ -229,6 +227,13 @@ def _read_run(row: dict[str, Any]) -> LoggedRun:
         _text(row["remarks"], empty=True), pieces,
         check_facts(row.get("plan", {}), DONE[kind]),  # logs of older forms planned in words alone
     )  # fmt: skip
+
+
+def _read_noted(row: dict[str, Any]) -> Noted:
+    what, at = row["what"], _text(row.get("at", ""), empty=True)  # older files do not say when
+    if at:
+        datetime.fromisoformat(at)
+    return Noted(what, check_facts({what: row["text"]}, OBSERVED)[what], at)
 
 
 def _text(value: Any, *, empty: bool = False) -> str:
@@ -250,21 +255,22 @@ def _as_csv(rows: LogRows) -> str:
     for setup in rows.setups:
         table.writerow(
             ["setup", "", setup.setup, setup.setup_version, setup.setup_kind, "", "", "facts",
-             _guard(_json(setup.facts))]
+             _guard(_json(setup.facts)), ""]
         )  # fmt: skip
     for run in rows.runs:
         head = [run.run, run.setup, run.setup_version, run.setup_kind, run.at]
         for what, text in (("planned", run.planned), ("remarks", run.remarks)):
-            table.writerow(["run", *head, "", what, _guard(text)])
+            table.writerow(["run", *head, "", what, _guard(text), ""])
         for row, facts in (("plan", run.plan), ("done", run.done)):
             for what, text in facts.items():
-                table.writerow([row, *head, "", what, _guard(text)])
+                table.writerow([row, *head, "", what, _guard(text), ""])
         for piece in run.pieces:
-            table.writerow(["piece", *head, _guard(piece.name), "", ""])
+            table.writerow(["piece", *head, _guard(piece.name), "", "", ""])
             for what, text in piece.facts.items():
-                table.writerow(["place", *head, _guard(piece.name), what, _guard(text)])
+                table.writerow(["place", *head, _guard(piece.name), what, _guard(text), ""])
             for one in piece.observations:
-                table.writerow(["look", *head, _guard(piece.name), one.what, _guard(one.text)])
+                look = [_guard(piece.name), one.what, _guard(one.text), one.at]
+                table.writerow(["look", *head, *look])
     return stream.getvalue()
 
 
@@ -280,17 +286,19 @@ def _from_csv(text: str, where: str) -> Iterator[tuple[int, dict[str, Any]]]:
     """The setups, then the runs, as the JSON lines have them; each with its first line."""
     mark = find_mark(text.partition("\n")[0])
     reader = csv.reader(io.StringIO(text), strict=True, delimiter=mark)
+    head: tuple[str, ...] = _HEAD
     found: list[tuple[int, dict[str, Any]]] = []
     runs: dict[str, dict[str, Any]] = {}
     try:
         for cells in reader:
             if reader.line_num == 1:
-                if tuple(cells) != _HEAD:
+                head = tuple(cells)
+                if head not in (_HEAD, _FIRST_HEAD):
                     raise TableError(f"{where} must begin with {','.join(_HEAD)}")
                 continue
-            if len(cells) != len(_HEAD):
-                raise TableError(f"{where}, line {reader.line_num} has not {len(_HEAD)} cells")
-            row = dict(zip(_HEAD, cells, strict=True))
+            if len(cells) != len(head):
+                raise TableError(f"{where}, line {reader.line_num} has not {len(head)} cells")
+            row = dict(zip(head, cells, strict=True))
             try:
                 _take_row(row, runs, found, reader.line_num)
             except (ValueError, KeyError, RecursionError) as error:
@@ -366,4 +374,5 @@ def _take_piece(row: dict[str, str], pieces: list[dict[str, Any]], name: str, te
     if row["row"] == "place":
         _say_once(piece["facts"], row["what"], text)
     else:
-        piece["observations"].append({"what": row["what"], "text": text})
+        noted = {"what": row["what"], "text": text, "at": row.get("noted", "")}
+        piece["observations"].append(noted)

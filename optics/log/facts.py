@@ -28,6 +28,7 @@ from ..films.materials.catalogue import find_entry
 from ..films.notation import parse_stack
 from ..units import parse_quantity
 from .heat_profile import parse_profile
+from .spectra import parse_spectrum
 
 Check = Callable[[str, str], object]
 """Takes what was written and what it is for; raises InputError."""
@@ -98,6 +99,11 @@ def _flushes(text: str, _: str) -> None:
 def _profile(text: str, what: str) -> None:
     _words(text, what)
     parse_profile(text)
+
+
+def _spectrum(text: str, what: str) -> None:
+    _words(text, what)
+    parse_spectrum(text)
 
 
 def _words(text: str, what: str) -> None:
@@ -254,6 +260,7 @@ OBSERVED: dict[str, Check] = {
     **{what: _kind(what) for what in ("finish", "wipe", "scratch", "warmed")},
     "weight": lambda text, _: parse_weight(text),
     "thickness": _quantity("length_nm"),
+    "spectrum": _spectrum,
     "remark": _words,
     "photo": check_photo_name,
     "answer": _words,

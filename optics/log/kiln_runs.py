@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -18,9 +19,10 @@ from ..tint.coupon_file import CouponRow
 from ..tint.kiln import Kiln, shipped_kiln
 from ..tint.result import Calibration
 from ..units import parse_quantity
-from .evidence import Kept
+from .derived import Kept
 from .heat_profile import heat_of
 from .records import LoggedRun
+from .spectra import oxide_likelihood
 
 
 def learn_kiln(
@@ -52,7 +54,8 @@ def learn_kiln(
     chosen, own = _pieces(runs, name, metal)
     heats = list(dict.fromkeys(run.run for _, run in own))
     learnt = learn(
-        chosen, [row for row, _ in own], made_from=_made_from(name), seed=seed,
+        chosen, [_read_curve(chosen, row, kept) for row, _ in own], made_from=_made_from(name),
+        seed=seed,
         places=[heats.index(run.run) for _, run in own],
     )  # fmt: skip
     if kept is not None:
@@ -141,6 +144,18 @@ def _from_table(metal: Metal, table: list[list[float]], name: str) -> Kiln:
     )  # fmt: skip
 
 
+def _read_curve(metal: Metal, row: CouponRow, kept: Kept | None) -> CouponRow:
+    """A piece with what its spectrum says, where that is what was read of it."""
+    if row.reading is not None or row.thickness_nm is not None:
+        return row
+    nm, likelihood = oxide_likelihood(metal, row.text, kept=kept)
+    share = likelihood / likelihood.sum()
+    middle = float(nm @ share)
+    sd = max(float(np.sqrt((nm - middle) ** 2 @ share)), float(nm[1] - nm[0]))
+    words = f"spectrum, {middle:.3g} nm"
+    return replace(row, text=words, thickness_nm=middle, sd=sd, curve=(nm, likelihood))
+
+
 def _rows(run: LoggedRun, kiln: str) -> list[tuple[str, CouponRow]]:
     """Every look at a piece of a run that tells a colour or a thickness."""
     found = []
@@ -158,6 +173,8 @@ def _rows(run: LoggedRun, kiln: str) -> list[tuple[str, CouponRow]]:
             elif one.what == "thickness":
                 nm = parse_quantity(one.text, "length_nm", "`thickness`")
                 row = CouponRow(name, kiln, heat, one.text, None, nm, None)
+            elif one.what == "spectrum":
+                row = CouponRow(name, kiln, heat, one.text, None, None, None)
             else:
                 continue
             found.append((find_metal(metal).key, row))

@@ -13,7 +13,7 @@ from .._typing import FloatArray
 from ..deposition.gases import read_data
 from ..deposition.jar import Jar
 from ..errors import InputError, UnknownNameError
-from .evidence import Kept
+from .derived import Kept
 from .facts import of_other_sources
 from .heat_profile import heat_of
 from .jar_posterior import JarDraws, predict_ln_nm

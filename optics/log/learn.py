@@ -16,7 +16,8 @@ from .._typing import FloatArray
 from ..deposition.jar import as_jar
 from ..errors import InputError
 from ..numerics.steps import likely_step
-from .evidence import LN_NM, STATES, Kept, PieceEvidence, piece_evidence
+from .derived import Kept
+from .evidence import LN_NM, STATES, PieceEvidence, piece_evidence
 from .jar_posterior import (
     JarDraws,
     RunEvidence,

@@ -293,14 +293,15 @@ class Log:
         facts = check_facts({"on": on, "metal": metal, **where}, PIECE)
         if place is not None:
             self._check_place(held, place)
+        now = now_words()
         noted = [
-            Noted(what, check_facts({what: text}, OBSERVED)[what])
+            Noted(what, check_facts({what: text}, OBSERVED)[what], now)
             for what, texts in looks.items()
             if texts is not None
             for text in ([texts] if isinstance(texts, str) else texts)
         ]
         if photo is not None:
-            noted.append(Noted("photo", keep_photo(Path(photo), self.path)))
+            noted.append(Noted("photo", keep_photo(Path(photo), self.path), now))
         if not noted and not facts:
             raise InputError(f"nothing is said of the piece; give one of {', '.join(OBSERVED)}")
         with self._writing("saw") as entry:

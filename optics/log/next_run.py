@@ -14,7 +14,8 @@ from ..errors import InputError, OutOfRangeError, shorten
 from ..films.materials.catalogue import find_entry
 from ..films.notation import parse_stack
 from ..units import format_duration, parse_quantity
-from .evidence import LN_NM, Kept
+from .derived import Kept
+from .evidence import LN_NM
 from .facts import DONE, check_facts, repeat_done
 from .gauge_now import read_gauge
 from .jar_posterior import JarDraws, learn_jar

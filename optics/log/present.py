@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from itertools import groupby
 
 from ..report.document import Block, Document, Figure, Heading, Items, Line, Note, Table, present
 from ..report.format import format_percent, format_scientific
@@ -11,7 +12,8 @@ from .heat_profile import parse_profile
 from .learnt import JarLearnt, NextRun, RunCheck
 from .next_run import next_words
 from .plots import chart_drift, chart_learnt
-from .records import LoggedPiece, LoggedRun, LoggedSetup, LogList, Recorded
+from .records import LoggedPiece, LoggedRun, LoggedSetup, LogList, Noted, Recorded
+from .spectra import describe_spectrum
 
 _QUESTION = "What have I done?"
 _MOST_ROWS = 40
@@ -53,7 +55,9 @@ def show_run(run: LoggedRun) -> Document:
         blocks.insert(0, f"Remarks: {run.remarks}")
     for piece in run.pieces:
         blocks.append(Heading(_piece_title(piece, run)))
-        blocks.append(Items([f"{one.what}: {one.text}" for one in piece.observations]))
+        for at, looks in groupby(piece.observations, key=lambda one: one.at):
+            blocks.extend([Note(f"Noted {at.replace('T', ' ')}.")] if at else [])
+            blocks.append(Items([f"{one.what}: {_say(one)}" for one in looks]))
     if not run.pieces:
         blocks.append("Nothing is recorded yet of what came out.")
     return Document(
@@ -113,8 +117,12 @@ def _looks(run: LoggedRun) -> str:
     return "; ".join(
         f"{piece.name}: {', '.join(looks)}"
         for piece in run.pieces
-        if (looks := [one.text for one in piece.observations if one.what not in _NO_LOOKS])
+        if (looks := [_say(one) for one in piece.observations if one.what not in _NO_LOOKS])
     )
+
+
+def _say(one: Noted) -> str:
+    return describe_spectrum(one.text) if one.what == "spectrum" else one.text
 
 
 @present.register

@@ -125,7 +125,8 @@ def read_runs(
         values,
     ).fetchall()
     noted = connection.execute(
-        f"SELECT observation.piece, observation.what, observation.text FROM observation "
+        f"SELECT observation.piece, observation.what, observation.text, observation.at "
+        f"FROM observation "
         f"JOIN piece ON piece.id = observation.piece JOIN run ON run.id = piece.run "
         f"{join} {where} ORDER BY observation.id",
         values,
@@ -146,8 +147,8 @@ def _assemble(
     noted: Sequence[tuple[Any, ...]],
 ) -> tuple[LoggedRun, ...]:
     looks: dict[int, list[Noted]] = {}
-    for number, what, text in noted:
-        looks.setdefault(number, []).append(Noted(what, text))
+    for number, what, text, at in noted:
+        looks.setdefault(number, []).append(Noted(what, text, at))
     of_run: dict[int, list[LoggedPiece]] = {}
     for number, run, name, facts in pieces:
         piece = LoggedPiece(name, _facts(facts), tuple(looks.get(number, ())))

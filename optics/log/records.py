@@ -17,10 +17,13 @@ class Noted:
     what : str
         ``seen``, ``ohms``, ``through`` and so on.
     text : str
+    at : str
+        When it was recorded, as that of a run; empty where that is not known.
     """
 
     what: str
     text: str
+    at: str = ""
 
 
 @dataclass(frozen=True)

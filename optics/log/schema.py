@@ -71,7 +71,13 @@ _THIRD = """
 ALTER TABLE run ADD COLUMN plan TEXT NOT NULL DEFAULT '{}' CHECK (json_valid(plan));
 """
 
-STEPS = (_FIRST, _SECOND, _THIRD)
+_FOURTH = """
+ALTER TABLE observation ADD COLUMN at TEXT NOT NULL DEFAULT '';
+UPDATE observation SET at = (SELECT at FROM entry WHERE entry.id = observation.entry)
+    WHERE entry IN (SELECT id FROM entry WHERE what <> 'import');
+"""
+
+STEPS = (_FIRST, _SECOND, _THIRD, _FOURTH)
 """The n-th makes form n out of form n - 1; the first starts from nothing."""
 
 NEWEST = len(STEPS)

@@ -25,6 +25,7 @@ from .coupon import (
     film_share,
     likelihood_at,
     piece_from_colour,
+    piece_from_curve,
     piece_from_thickness,
     thickness_p,
     weighted_median,
@@ -148,6 +149,8 @@ def learn(
 def _evidence(metal: Metal, piece: CouponRow, kiln: int, viewing: ViewingConditions) -> Coupon:
     if piece.reading is not None:
         return piece_from_colour(metal, piece.heat, piece.reading, viewing=viewing, kiln=kiln)
+    if piece.curve is not None:
+        return piece_from_curve(metal, piece.heat, piece.curve, kiln=kiln)
     assert piece.thickness_nm is not None
     return piece_from_thickness(metal, piece.heat, piece.thickness_nm, sd_nm=piece.sd, kiln=kiln)
 

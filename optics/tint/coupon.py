@@ -92,6 +92,20 @@ def piece_from_thickness(
     return Coupon(heat, scale_nm, likelihood, kiln, optical=False)
 
 
+def piece_from_curve(
+    metal: Metal,
+    heat: HeatSchedule,
+    curve: tuple[FloatArray, FloatArray],
+    *,
+    kiln: int = 0,
+) -> Coupon:
+    """A test piece of whose oxide the likelihood is known at each thickness [nm], (D,) both."""
+    nm, likelihood = curve
+    return Coupon(
+        heat, nm, np.tile(likelihood, (len(film_share(metal)[0]), 1)), kiln, optical=False
+    )
+
+
 def thickness_likelihood(
     metal: Metal, thickness_nm: float, *, sd_nm: float | None, most_nm: float
 ) -> tuple[FloatArray, FloatArray]:

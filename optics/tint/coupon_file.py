@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from .._typing import FloatArray
 from ..errors import InputError, LimitError, TableError, shorten, suggest_nearest
 from ..files.columns import find_mark, name_file, read_text, split_cells
 from ..inference.reading import Reading, parse_reading
@@ -33,6 +34,7 @@ class CouponRow:
     """One line of the file, its outcome as written and as read: a colour or a thickness.
 
     ``sd`` is the standard deviation of a thickness [nm]; that of a colour is part of the reading.
+    ``curve`` are thicknesses [nm] and the likelihood at each (D,), where more is known than that.
     """
 
     id: str
@@ -42,6 +44,7 @@ class CouponRow:
     reading: Reading | None
     thickness_nm: float | None
     sd: float | None
+    curve: tuple[FloatArray, FloatArray] | None = None
 
 
 @dataclass(frozen=True, eq=False)

@@ -15,6 +15,7 @@ from ...optics.log.facts import DONE, KINDS, OBSERVED, check_photo_name
 from ...optics.log.log import Log
 from ...optics.log.photos import kept_name, photo_folder
 from ...optics.log.records import LoggedRun
+from ...optics.log.spectra import colour_words, describe_spectrum
 from ...optics.report.blocks import document_dict
 from ...optics.report.document import words_of
 from ...optics.report.style import use_own_style
@@ -143,4 +144,7 @@ def _drawn(run: LoggedRun) -> dict[str, Any]:
         for noted in piece["observations"]:
             if noted["what"] in ("seen", "behind"):
                 noted["srgb_hex"] = hex_of(parse_reading(noted["text"], None))
+            elif noted["what"] == "spectrum":
+                noted["srgb_hex"] = hex_of(parse_reading(colour_words(noted["text"])[1], None))
+                noted["text"] = describe_spectrum(noted["text"])
     return drawn

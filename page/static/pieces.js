@@ -6,7 +6,7 @@ import { GUEST, byId, el, fill, sentence } from "./dom.js";
 
 const NAMELESS = "piece"; // what a piece is called where it was not named: each run has its own
 const WORDS = { seen: "Seen", behind: "From behind", through: "Seen through", ohms: "Ohmmeter", thickness: "Thickness measured",
-  finish: "Finish", wipe: "Wiped", scratch: "Scratched", warmed: "Warmed", remark: "Remark" };
+  finish: "Finish", wipe: "Wiped", scratch: "Scratched", warmed: "Warmed", weight: "Weighed", spectrum: "Spectrum", remark: "Remark" };
 
 /** The colour of a look in numbers, where its words do not say it already. */
 export function hexOf(one) {
@@ -70,11 +70,16 @@ function row(term, ...parts) {
 }
 
 function facts(piece, noted) {
-  const done = [...piece.runs].reverse().map(({ run }) => row(`Run ${run.run}, ${run.setup}, ${new Date(run.at).toLocaleDateString("en-GB")}`,
+  const done = [...piece.runs].reverse().map(({ run }) => row(`Run ${run.run}, ${run.setup}, ${day(run.at)}`,
     Object.entries(run.done).map(([what, text]) => `${what.replaceAll("_", " ")} ${text}`).join(", ") || "nothing noted of the run"));
   const made = piece.runs[0].piece.facts.on;
   return [made ? row("Made of", made) : null, ...done, ...noted.filter((one) => one.what in WORDS).map((one) => row(WORDS[one.what],
-    el("span", { class: "named" }, one.srgb_hex ? patch(one.srgb_hex, "small") : null, el("span", {}, one.text, hexOf(one)))))];
+    el("span", { class: "named" }, one.srgb_hex ? patch(one.srgb_hex, "small") : null, el("span", {}, one.text, hexOf(one)),
+      one.at ? el("span", { class: "hint" }, day(one.at)) : null)))];
+}
+
+function day(at) {
+  return new Date(at).toLocaleDateString("en-GB");
 }
 
 /** Each answer with the way back to the room that gave it, as it was asked then. */

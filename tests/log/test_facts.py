@@ -35,6 +35,7 @@ OBSERVED = {
     "ohms": ("120ohm", "120"), "finish": ("satin", "sad"), "wipe": ("smears", "sings"),
     "scratch": ("hard", "harder"), "warmed": ("same", "other"), "thickness": ("45nm", "45"),
     "weight": ("0.35mg on 12cm2", "0.35mg"),
+    "spectrum": ("reflectance 400:0.1 550:0.2 700:0.3", "reflectance 500:0.1 700:0.2"),
     "remark": ("by the window", "x" * 2_001), "photo": ("0" * 64 + ".jpg", "../dial.jpg"),
     "answer": ("45 nm", "x" * 2_001), "link": ("#thickness", "x" * 2_001),
 }  # fmt: skip

@@ -8,6 +8,7 @@ import signal
 import sqlite3
 import threading
 import time
+from datetime import datetime
 
 import pytest
 
@@ -44,7 +45,9 @@ def test_what_is_recorded_comes_back(filled):
     assert looks == [("seen", "gold"), ("seen", "#c8a050"), ("ohms", "open")]
     assert run.pieces[1].facts == {"on": "Fe", "distance": "7cm"}
     assert len(repr(run)) < 200
-    assert run.to_dict()["pieces"][0]["observations"][2] == {"what": "ohms", "text": "open"}
+    told = run.to_dict()["pieces"][0]["observations"][2]
+    assert {**told, "at": ""} == {"what": "ohms", "text": "open", "at": ""}
+    assert datetime.fromisoformat(told["at"]) >= datetime.fromisoformat(run.at)
 
 
 def test_a_run_like_another_keeps_what_is_not_changed(filled):
@@ -254,11 +257,21 @@ def test_a_log_of_every_older_form_is_brought_up_to_date(place, form):
         raw.execute(f"PRAGMA user_version = {form}")
         raw.execute("INSERT INTO entry VALUES (1, '2026-01-01T00:00:00+00:00', 'setup')")
         raw.execute("INSERT INTO setup VALUES (1, 1, 'jar', 1, 'chamber', '{}')")
+        raw.execute("INSERT INTO entry VALUES (2, '2026-01-02T00:00:00+00:00', 'saw')")
+        raw.execute("INSERT INTO entry VALUES (3, '2026-01-03T00:00:00+00:00', 'import')")
+        run = "INSERT INTO run (id, entry, setup, at, planned, done, remarks)"
+        raw.execute(f"{run} VALUES (1, 1, 1, '2026-01-01', '', '{{\"current\": \"4.8A\"}}', '')")
+        raw.execute("INSERT INTO piece VALUES (1, 1, 1, 'dial', '{}')")
+        look = "INSERT INTO observation (entry, piece, what, text)"
+        raw.execute(f"{look} VALUES (2, 1, 'seen', 'gold'), (3, 1, 'ohms', 'open')")
     raw.close()
     with Log.open(place, write=False) as log:
         assert [one.setup for one in log.runs().setups] == ["jar"]
+        seen, imported = log.show(1).pieces[0].observations
+    assert seen.at == "2026-01-02T00:00:00+00:00"
+    assert imported.at == ""  # when the file was read says nothing of the look
     with Log.open(place) as log:
-        assert log.record("jar", current="4.8A").run == 1
+        assert log.record("jar", current="4.8A").run == 2
 
 
 def test_a_locked_log_is_said_to_be(filled, monkeypatch):

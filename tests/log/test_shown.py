@@ -71,6 +71,20 @@ def test_a_run_says_what_was_done_and_what_came_of_each_piece():
     assert "hand:" not in bare.summary()
 
 
+def test_looks_stand_under_the_time_they_were_noted_at():
+    first, later = "2026-03-02T10:05:00+01:00", "2026-03-05T09:00:00+01:00"
+    looks = (
+        Noted("seen", "gold", first),
+        Noted("ohms", "open", first),
+        Noted("wipe", "off", later),
+    )
+    text = run_of(pieces=(LoggedPiece("slide", {}, looks),)).summary()
+    places = [text.index(said) for said in ("Noted 2026-03-02 10:05", "seen: gold", "ohms: open",
+                                            "Noted 2026-03-05 09:00", "wipe: off")]  # fmt: skip
+    assert places == sorted(places)
+    assert text.count("Noted") == 2
+
+
 def test_a_run_that_is_planned_says_so():
     planned = run_of(done={}, plan={"current": "6A", "working_pressure": "1Pa"}).summary()
     assert "Run 1, jar: planned: current 6A, at 1Pa" in planned

@@ -113,6 +113,19 @@ def test_a_line_that_is_no_object_is_refused(tmp_path, text):
         read(tmp_path, text[:99_000])
 
 
+@pytest.mark.parametrize("at", ["", "2026-03-03T08:00:00+01:00"])
+def test_a_look_comes_back_with_its_time(tmp_path, at):
+    run = LoggedRun(1, "jar", 1, "chamber", RUN["at"], "", {}, "",
+                    (LoggedPiece("dial", {}, (Noted("seen", "gold", at),)),))  # fmt: skip
+    for ending in ("csv", "jsonl"):
+        path = tmp_path / f"all.{ending}"
+        write_rows(path, LogRows((JAR,), (run,)))
+        assert read_rows(path).runs[0].pieces[0].observations[0].at == at
+        if at:
+            with pytest.raises(InputError, match="isoformat"):
+                read(tmp_path, path.read_text().replace(at, "yesterday"), ending)
+
+
 def test_a_table_is_read_as_what_it_was_written_from(tmp_path):
     for mark in ",;\t":
         text = "\n".join([HEAD, *ROWS]).replace(",", mark)
