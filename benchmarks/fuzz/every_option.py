@@ -10,6 +10,7 @@ from __future__ import annotations
 import io
 import json
 import os
+import re
 import shutil
 from collections.abc import Iterator
 from contextlib import redirect_stderr, redirect_stdout
@@ -85,6 +86,7 @@ WAYS: dict[str, tuple[str, ...]] = {
     "log saw of a photo": (
         "log", "saw", "2", "--piece", "dial", "--photo", "photo.png", "--patch", "2,2,8,8",
     ),
+    "log saw of a spectrum": ("log", "saw", "2", "--piece", "dial", "--spectrum", "spectrum.csv"),
     "log list": ("log", "list"),
     "log show": ("log", "show", "2"),
     "log learn of a jar": ("log", "learn", "jar"),
@@ -138,8 +140,8 @@ VALUES: dict[str, str] = {
     "--kind": "kiln", "--place": "rim=7cm,2cm,30", "--note": "old", "--gauge-reading": "8e-3mbar",
     "--like": "2", "--planned": "Ti 40nm / glass", "--remarks": "cracked", "--thickness": "44nm",
     "--remark": "cracked", "--heat-log": "log.csv", "--charge": "120mg", "--mask": "a stencil",
-    "--weight": "0.3mg on 9cm2", "--within": "40%", "--risk": "0%", "--kiln": "other",
-    "--have": "spectrometer", "--weld": "dark straw",
+    "--weight": "0.3mg on 9cm2", "--spectrum": "spectrum.csv", "--within": "40%",
+    "--risk": "0%", "--kiln": "other", "--have": "spectrometer", "--weld": "dark straw",
 }  # fmt: skip
 """For each option a value that is not its default."""
 
@@ -176,6 +178,7 @@ THE_SAME: dict[tuple[str, str], str] = {
     ("assay with a log", "--flush"): "it counts in advice; in the run what leaks in counts",
     ("log run like another", "--working-gas"): "that run was in argon",
     ("spectrum", "--measured"): "it says what the file says; another kind is refused",
+    ("log saw of a spectrum", "--measured"): "it says what the file says; another kind is refused",
 }
 """Ways and options whose answer may well be the same, each with its reason."""
 
@@ -243,7 +246,7 @@ def uncovered() -> set[str]:
     return set(verbs()) - {verb_of(line) for line in WAYS.values()}
 
 
-_OF_THE_HOUR = ("at", "log")  # when it was recorded, and in which file
+_HOUR = re.compile(r"\d{4}-\d\d-\d\dT\d\d:")
 
 
 @dataclass(frozen=True)
@@ -264,9 +267,17 @@ def ask(line: tuple[str, ...]) -> Said:
         code = exit_code([*line, "--json"])
     answer = json.loads(out.getvalue()) if code in (0, 3) else None
     if isinstance(answer, dict):
-        for name in _OF_THE_HOUR:
-            answer.pop(name, None)
-    return Said(code, answer, err.getvalue())
+        answer.pop("log", None)
+    return Said(code, _without_hour(answer), err.getvalue())
+
+
+def _without_hour(answer: Any) -> Any:
+    """An answer without the times at which it was recorded."""
+    if isinstance(answer, dict):
+        return {name: _without_hour(one) for name, one in answer.items()}
+    if isinstance(answer, list):
+        return [_without_hour(one) for one in answer]
+    return None if isinstance(answer, str) and _HOUR.match(answer) else answer
 
 
 def fault(before: Said, added: Addition) -> str:
