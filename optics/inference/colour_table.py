@@ -24,7 +24,7 @@ from ..numerics.interpolate import refine_even
 from .fault_colours import FaultView, fault_moments
 from .faults import NONE, FaultyModel, discrepancy_share
 from .hypotheses import FilmModel, group_by_film
-from .layered import scan_film
+from .layered import scan_scales
 from .normal import (
     FEATURES,
     PRODUCT_ELEMENTS,
@@ -284,17 +284,12 @@ def build_table(
     tabulated = {id(pair.base): base_of(pair.base, DEFAULT_WAVELENGTH_NM) for pair in pairs}
     for members in group_by_film(pairs):
         bases = [tabulated[id(pairs[j].base)] for j in members]
-        film = pairs[members[0]].film
-        for e, error in enumerate(errors):
-            thickness_nm = scale_nm / (1.0 + error)
-            each = [
-                scan_film(
-                    film, bases, thickness_nm,
-                    index_error=error, angle_deg=float(angle), view=view, weights=weights,
-                )
-                for angle in angles
-            ]  # fmt: skip
-            lab[members, e] = lab_of_views(np.stack(each, axis=-2), doubts, white)
+        xyz = scan_scales(
+            pairs[members[0]].film, bases, scale_nm,
+            index_error=errors, angle_deg=angles, view=view, weights=weights,
+        )  # fmt: skip
+        for e, looks in enumerate(xyz):
+            lab[members, e] = lab_of_views(np.moveaxis(looks, 0, -2), doubts, white)
     return ColourTable(scale_nm, errors, view_weight, lab, doubts)
 
 
@@ -333,15 +328,12 @@ def _build_with_faults(
             seen=seen,
             names=[(pair.fault, pair.layer_nm) for pair in faults if pair.fault != NONE],
         )
-        for e, error in enumerate(errors):
-            each = [
-                scan_film(
-                    one.film, bases, scale_nm / (1.0 + error),
-                    index_error=error, angle_deg=float(angle), view=view, weights=weights,
-                )
-                for angle in angles
-            ]  # fmt: skip
-            nodes = lab_of_views(np.stack(each, axis=-2), doubts, weights.sum(axis=0))
+        xyz = scan_scales(
+            one.film, bases, scale_nm,
+            index_error=errors, angle_deg=angles, view=view, weights=weights,
+        )  # fmt: skip
+        for e, looks in enumerate(xyz):
+            nodes = lab_of_views(np.moveaxis(looks, 0, -2), doubts, weights.sum(axis=0))
             mean, covariance = _moments(nodes, share, view_weight if merged else None)
             for j, pair in zip(members, faults, strict=True):
                 move = moves.get((pair.fault, pair.layer_nm))

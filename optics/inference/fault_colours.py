@@ -13,7 +13,7 @@ from functools import cached_property
 
 import numpy as np
 
-from .._typing import ComplexArray, FloatArray
+from .._typing import FloatArray
 from ..colour.conditions import ViewingConditions
 from ..colour.illuminants import tristimulus_weights
 from ..colour.spaces import (
@@ -29,7 +29,7 @@ from ..films.materials.effective_medium import bruggeman
 from ..films.materials.medium import Medium
 from ..films.spectra import DEFAULT_WAVELENGTH_NM
 from .faults import UNDER
-from .layered import film_shares, layers_of, scan_layers
+from .layered import film_shares, layers_of, scan_film, scan_layers
 from .uncertainty import VEIL, Uncertainty
 
 _GRID = DEFAULT_WAVELENGTH_NM
@@ -224,11 +224,12 @@ class _FaultColours:
     def absorbing(self) -> FloatArray | None:
         """Index ``n + i (k + k₀)``."""
         index, share = layers_of(self.film)
-        each = [
-            self._scan([self.base], self.seen.weights, layers=(index + 1j * k, share))[0]
-            for k in _ABSORBING_K
-        ]
-        return self.seen.lab(np.array(each))
+        each = index + 1j * np.reshape(_ABSORBING_K, (-1, 1, 1))
+        found = scan_layers(
+            (each, share), [self.base], self.seen.coarse_nm,
+            angle_deg=self.seen.angle_deg, view=self.seen.view, weights=self.seen.weights,
+        )  # fmt: skip
+        return self.seen.lab(found[:, 0])
 
     def mixed_layer(self) -> FloatArray | None:
         """A layer of film and what it lies on, mixed, between the two."""
@@ -306,10 +307,9 @@ class _FaultColours:
         weights: FloatArray,
         *,
         nm: FloatArray | None = None,
-        layers: tuple[ComplexArray, FloatArray] | None = None,
     ) -> FloatArray:
-        return scan_layers(
-            layers_of(self.film) if layers is None else layers,
+        return scan_film(
+            self.film,
             bases,
             self.seen.coarse_nm if nm is None else nm,
             angle_deg=self.seen.angle_deg,

@@ -5,24 +5,29 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from .._typing import ComplexArray, FloatArray
 from ..films.engine.incoherent import slab_reflectance_transmittance
-from ..films.engine.thickness_scan import Base, View, thickness_scan
+from ..films.engine.thickness_scan import Base, View, scan_films
 from ..films.engine.transfer_matrix import Incidence, solve_arrays
 from ..films.materials.medium import Medium
 from ..films.spectra import DEFAULT_WAVELENGTH_NM
 from ..numerics.interpolate import refine_even
 
 # Largest phase ``4π |n| d / λ`` between thicknesses that are computed: a polynomial through twelve
-# of them gives those between to 1e-5 in CIELAB, or 1e-3 where next to no light comes back.
-_TURN, _AROUND = 0.1, 12
+# of them gives those between to 1e-5 in CIELAB, or 3e-3 for a nanometre of silver or aluminium.
+_TURN, _AROUND = 0.2, 12
 _FEWEST = 32  # thicknesses for which that is worth its while
 _EVEN = 1e-9
 _OPAQUE = 1e-8  # share of the light that crosses: the colour moves by a hundred-thousandth at most
+
+
+Films = tuple[ComplexArray, FloatArray]
+"""Index (V, L, W) of the layers of V films, and the shares (L,) that they have of its thickness."""
 
 
 @dataclass(frozen=True)
@@ -69,53 +74,88 @@ def scan_film(
     bases: Sequence[Base],
     thickness_nm: FloatArray,
     *,
-    index_error: float = 0.0,
     angle_deg: float = 0.0,
     view: View = "front",
     weights: FloatArray,
 ) -> FloatArray:
     """Sums (S, D, n) over the spectra of a film of each thickness (D,) on each of S bases."""
     index, share = layers_of(film)
-    return scan_layers(
-        (index * (1.0 + index_error), share), bases, thickness_nm,
+    (found,) = scan_layers(
+        (index[None], share), bases, thickness_nm,
         angle_deg=angle_deg, view=view, weights=weights,
     )  # fmt: skip
+    return np.asarray(found)
+
+
+def scan_scales(
+    film: Medium,
+    bases: Sequence[Base],
+    scale_nm: FloatArray,
+    *,
+    index_error: FloatArray,
+    angle_deg: FloatArray,
+    view: View = "front",
+    weights: FloatArray,
+) -> FloatArray:
+    """Sums (E, A, S, D, n) for each optical scale ``D = d (1 + e)`` (D,), relative index error e
+    (E,) and angle (A,), as `scan_film`."""
+    index, share = layers_of(film)
+    stretched = index * (1.0 + index_error)[:, None, None], share
+    each = [
+        scan_layers(
+            stretched, bases, scale_nm,
+            stretch=1.0 / (1.0 + index_error), angle_deg=float(angle), view=view, weights=weights,
+        )
+        for angle in angle_deg
+    ]  # fmt: skip
+    return np.stack(each, axis=1)
 
 
 def scan_layers(
-    layers: tuple[ComplexArray, FloatArray],
+    layers: Films,
     bases: Sequence[Base],
     thickness_nm: FloatArray,
     *,
+    stretch: FloatArray | None = None,
     angle_deg: float = 0.0,
     view: View = "front",
     weights: FloatArray,
 ) -> FloatArray:
-    """As `scan_film`, of a film by the index (L, W) of its layers and their shares (L,)."""
-    opaque = int(np.searchsorted(thickness_nm, _opaque_from(layers)))
+    """Sums (V, S, D, n) of V films by the index (V, L, W) of their layers and the shares (L,) of
+    these, each film ``stretch`` (V,) times as thick as the thicknesses say."""
+    stretch = np.ones(len(layers[0])) if stretch is None else stretch
+    rest: dict[str, Any] = {
+        "stretch": stretch,
+        "angle_deg": angle_deg,
+        "view": view,
+        "weights": weights,
+    }
+    opaque = int(np.searchsorted(thickness_nm, _opaque_from(layers, stretch)))
     if _FEWEST <= opaque < thickness_nm.size - 1 and bool((np.diff(thickness_nm) > 0.0).all()):
-        thinner = thickness_nm[: opaque + 1]
-        found = scan_layers(layers, bases, thinner, angle_deg=angle_deg, view=view, weights=weights)
-        return np.concatenate([found, found[:, -1:].repeat(thickness_nm.size - opaque - 1, 1)], 1)
-    every = _count_between(layers[0], thickness_nm)
+        found = scan_layers(layers, bases, thickness_nm[: opaque + 1], **rest)
+        more = thickness_nm.size - opaque - 1
+        return np.concatenate([found, found[:, :, -1:].repeat(more, axis=2)], axis=2)
+    every = _count_between(layers[0] * stretch[:, None, None], thickness_nm)
     if every > 1:
         fine = refine_even(thickness_nm.size, every, around=_AROUND)
         step = (thickness_nm[-1] - thickness_nm[0]) / (thickness_nm.size - 1)
         nodes_nm = thickness_nm[0] + every * step * np.arange(fine.shape[1])
-        return np.asarray(fine @ _scan_each(layers, bases, nodes_nm, angle_deg, view, weights))
-    return _scan_each(layers, bases, thickness_nm, angle_deg, view, weights)
+        return np.asarray(fine @ _scan_each(layers, bases, nodes_nm, **rest))
+    return _scan_each(layers, bases, thickness_nm, **rest)
 
 
-def _opaque_from(layers: tuple[ComplexArray, FloatArray]) -> float:
-    """Thickness [nm] from which on next to no light crosses a film of layers (L, W), (L,), so that
-    all that are thicker look alike: ``exp(-4π Σ f k d/λ)`` is `_OPAQUE` at most."""
+def _opaque_from(layers: Films, stretch: FloatArray) -> float:
+    """Thickness [nm] from which on next to no light crosses any of the films, so that all that are
+    thicker look alike: ``exp(-4π Σ f k d/λ)`` is `_OPAQUE` at most."""
     index, share = layers
-    fades = 4.0 * np.pi * float(((share @ index.imag) / DEFAULT_WAVELENGTH_NM).min())
-    return -math.log(_OPAQUE) / fades if fades > 0.0 else math.inf
+    fades = share @ index.imag * stretch[:, None] / DEFAULT_WAVELENGTH_NM
+    least = 4.0 * np.pi * float(fades.min())
+    return -math.log(_OPAQUE) / least if least > 0.0 else math.inf
 
 
 def _count_between(index: ComplexArray, thickness_nm: FloatArray) -> int:
-    """How many steps of an even grid lie between those computed, of layers (L, W); 1 of another."""
+    """How many steps of an even grid lie between those computed, of layers (..., W); 1 of
+    another."""
     if thickness_nm.size < _FEWEST:
         return 1
     steps = np.diff(thickness_nm)
@@ -126,9 +166,11 @@ def _count_between(index: ComplexArray, thickness_nm: FloatArray) -> int:
 
 
 def _scan_each(
-    layers: tuple[ComplexArray, FloatArray],
+    layers: Films,
     bases: Sequence[Base],
     thickness_nm: FloatArray,
+    *,
+    stretch: FloatArray,
     angle_deg: float,
     view: View,
     weights: FloatArray,
@@ -136,22 +178,21 @@ def _scan_each(
     """As `scan_layers`, each thickness computed."""
     index, share = layers
     if len(share) == 1:
-        grid = DEFAULT_WAVELENGTH_NM
-        return thickness_scan(
-            index[0],
-            bases,
-            thickness_nm,
-            wavelength_nm=grid,
-            angle_deg=angle_deg,
-            view=view,
-            weights=weights,
-        )
-    nm = thickness_nm[:, None] * share
+        return scan_films(
+            index[:, 0], bases, thickness_nm,
+            stretch=stretch, wavelength_nm=DEFAULT_WAVELENGTH_NM,
+            angle_deg=angle_deg, view=view, weights=weights,
+        )  # fmt: skip
     each = [
-        film_shares(index[None], nm, base, angle_deg=np.asarray(angle_deg), view=view)
+        film_shares(
+            own[None], thick * thickness_nm[:, None] * share, base,
+            angle_deg=np.asarray(angle_deg), view=view,
+        )
+        for own, thick in zip(index, stretch, strict=True)
         for base in bases
-    ]
-    return np.asarray(np.stack(each) @ weights)
+    ]  # fmt: skip
+    found = np.stack(each) @ weights
+    return np.asarray(found.reshape(len(index), len(bases), *found.shape[1:]))
 
 
 def film_shares(

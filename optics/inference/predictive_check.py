@@ -8,20 +8,20 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cached_property, reduce
+from functools import cached_property
 
 import numpy as np
 
 from .._typing import BoolArray, FloatArray, SingleArray
 from .colour_table import ColourTable
-from .normal import features, log_mean, multiply
+from .normal import features, log_mean
 from .posterior import Prior
 
 _DRAWS = 2000
 _FIRST_DRAWS = 400  # enough for a reading that is nowhere near being refused
 _PLAINLY_FITS = 0.1
 _COMPONENTS = 20_000
-_DRAWS_AT_A_TIME = 10  # a block that stays in cache; all at once would take a gigabyte
+_DRAWS_AT_A_TIME, _FILMS_AT_A_TIME = 50, 1000  # all at once would take a gigabyte
 _LOWEST = np.float32(-80.0)  # less ends in slow denormal numbers
 
 
@@ -51,13 +51,20 @@ class FitCheck:
         return np.sort(np.append(self.first, self._densities(slice(_FIRST_DRAWS, None))))
 
     def _densities(self, which: slice) -> FloatArray:
-        parts = zip(*(_pieces(looks[which]) for looks in self.drawn), strict=True)
-        return np.concatenate([_log_sum(self._log_density(part)) for part in parts])
-
-    def _log_density(self, looks: Sequence[FloatArray]) -> SingleArray:
-        """Log density (n, rows) of each row of looks under each of the random films."""
-        each = zip(looks, self.terms, strict=True)
-        return reduce(np.add, (multiply(features(look), own) for look, own in each))
+        """Log of the summed density of sets of looks under the random films: some sets under
+        some films at a time, which stay in cache."""
+        asked = np.concatenate([features(looks[which]) for looks in self.drawn], axis=1)
+        terms = np.concatenate(self.terms)  # densities of looks multiply
+        total = np.full(len(asked), -np.inf)
+        spare = np.empty((_DRAWS_AT_A_TIME, _FILMS_AT_A_TIME), dtype=np.float32)
+        for first in range(0, terms.shape[1], _FILMS_AT_A_TIME):
+            films = terms[:, first : first + _FILMS_AT_A_TIME]
+            for start in range(0, len(asked), _DRAWS_AT_A_TIME):
+                rows = slice(start, start + _DRAWS_AT_A_TIME)
+                block = spare[: len(asked[rows]), : films.shape[1]]
+                np.matmul(asked[rows], films, out=block)
+                total[rows] = np.logaddexp(total[rows], _log_sum(block))
+        return total
 
     def p_value(self, observed: Sequence[tuple[FloatArray, FloatArray]]) -> float:
         """How ordinary looks are among those the model gives.
@@ -121,10 +128,6 @@ def simulate_fit_check(
     return FitCheck(tuple(terms), tuple(drawn))
 
 
-def _pieces(readings: FloatArray) -> list[FloatArray]:
-    return np.array_split(readings, max(1, -(-len(readings) // _DRAWS_AT_A_TIME)))
-
-
 def _log_mean(log_density: SingleArray, share: FloatArray) -> SingleArray:
     """Log of the weighted mean over the points of a look; overwrites what it is given."""
     if len(share) == 1:
@@ -133,11 +136,11 @@ def _log_mean(log_density: SingleArray, share: FloatArray) -> SingleArray:
     return log_mean(log_density, share)
 
 
-def _log_sum(log_density: FloatArray | SingleArray) -> FloatArray:
+def _log_sum(log_density: SingleArray) -> FloatArray:
     """Log of the sum over the last axis; overwrites what it is given."""
     peak = log_density.max(axis=-1, keepdims=True)
-    np.maximum(log_density, peak + _LOWEST, out=log_density)  # what adds nothing takes no time
     log_density -= peak
-    weight = np.exp(log_density, out=log_density).sum(axis=-1, dtype=float)
-    total: FloatArray = np.log(weight) + peak[:, 0]
+    np.maximum(log_density, _LOWEST, out=log_density)  # what adds nothing takes no time
+    weight = np.exp(log_density, out=log_density).sum(axis=-1)
+    total: FloatArray = np.log(weight, dtype=float) + peak[:, 0]
     return total

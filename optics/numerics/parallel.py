@@ -120,7 +120,8 @@ def limit_to_one_thread() -> AbstractContextManager[Any]:
 
 @dataclass
 class _Pace:
-    """How far the work is, and what a unit of it costs."""
+    """How far the work is, and what a unit of it costs: by the clock or the processor's time,
+    whichever is less, for on a busy machine helpers wait for their turn too."""
 
     total: int
     report: Report
@@ -128,14 +129,15 @@ class _Pace:
     told_s: float = 0.0
     done: int = 0
     first_s: float = 0.0
-    rest_s: float = 0.0
+    rest_s: float = 0.0  # by the clock: how long was timed
+    worked_s: float = 0.0
     began: float = 0.0
     told: float = 0.0
 
     @property
     def unit_s(self) -> float:
         """Cost of a unit [s], less what only the first one pays: imports and tables."""
-        return self.rest_s / (self.done - 1) if self.done > 1 else self.first_s or self.told_s
+        return self.worked_s / (self.done - 1) if self.done > 1 else self.first_s or self.told_s
 
     @property
     def left_s(self) -> float:
@@ -148,13 +150,14 @@ class _Pace:
         return self.done == self.total or self.told_s > 0.0 or self.rest_s >= TRIAL_S or long
 
     def time_unit(self, work: Callable[[Unit], Result], unit: Unit) -> Result:
-        begin = time.perf_counter()
+        begin, busy = time.perf_counter(), time.process_time()
         result = work(unit)
-        took = time.perf_counter() - begin
+        took, worked = time.perf_counter() - begin, time.process_time() - busy
         if self.done:
             self.rest_s += took
+            self.worked_s += min(took, worked)
         else:
-            self.first_s = took
+            self.first_s = min(took, worked)
         self.advance(1)
         return result
 

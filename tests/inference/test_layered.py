@@ -12,7 +12,7 @@ from oxhue.optics.films.notation import parse_medium, parse_stack
 from oxhue.optics.films.solve import solve
 from oxhue.optics.films.spectra import DEFAULT_WAVELENGTH_NM
 from oxhue.optics.inference.hypotheses import FilmModel, list_film_models
-from oxhue.optics.inference.layered import Bilayer, layers_of, scan_layers
+from oxhue.optics.inference.layered import Bilayer, layers_of, scan_layers, scan_scales
 from oxhue.optics.inference.simulate import SampledFilms, film_xyz, normal_incidence_xyz
 
 SHARE = 0.3
@@ -67,10 +67,32 @@ def test_films_too_thick_to_see_through_look_like_the_first_that_is(film, view):
     base = base_of(parse_stack("glass 1mm"), DEFAULT_WAVELENGTH_NM)
     weights = tristimulus_weights(DEFAULT_WAVELENGTH_NM, "D65", 2)
     index = layers_of(parse_medium(film))[0]
-    xyz = scan_layers((index, np.ones(1)), [base], nm, angle_deg=20.0, view=view, weights=weights)
+    films = index[None], np.ones(1)
+    xyz = scan_layers(films, [base], nm, angle_deg=20.0, view=view, weights=weights)[0]
     each = thickness_scan(
         index[0], [base], nm,
         wavelength_nm=DEFAULT_WAVELENGTH_NM, angle_deg=20.0, view=view, weights=weights,
     )  # fmt: skip
     white = weights.sum(axis=0)
-    np.testing.assert_allclose(xyz_to_lab(xyz, white), xyz_to_lab(each, white), atol=2e-5)
+    np.testing.assert_allclose(xyz_to_lab(xyz, white), xyz_to_lab(each, white), atol=3e-3)
+
+
+def test_several_films_at_once_are_those_one_by_one():
+    bases = [base_of(parse_stack(one), DEFAULT_WAVELENGTH_NM) for one in ("Ti", "SiO2 20nm / Ti")]
+    weights = tristimulus_weights(DEFAULT_WAVELENGTH_NM, "D65", 2)
+    errors, angles, scale = (
+        np.array([-0.05, 0.0, 0.03]),
+        np.array([0.0, 30.0]),
+        np.arange(0, 200, 2.0),
+    )
+    for film in (parse_medium("TiO2"), FILM):
+        found = scan_scales(
+            film, bases, scale, index_error=errors, angle_deg=angles, weights=weights
+        )
+        index, share = layers_of(film)
+        for e, a in ((0, 0), (2, 1)):
+            one = scan_layers(
+                (index[None] * (1.0 + errors[e]), share), bases, scale / (1.0 + errors[e]),
+                angle_deg=angles[a], weights=weights,
+            )[0]  # fmt: skip
+            np.testing.assert_allclose(found[e, a], one, rtol=1e-7)

@@ -135,7 +135,7 @@ def test_the_count_of_workers_follows_what_joblib_is_told(kind, monkeypatch):
     import joblib
 
     monkeypatch.setattr(room, "START_S", dict.fromkeys(room.START_S, 0.0))
-    pace = room._Pace(1000, room.ignore_progress, "", done=10, first_s=0.1, rest_s=1.0)
+    pace = room._Pace(1000, room.ignore_progress, "", done=10, first_s=0.1, worked_s=1.0)
     assert room._count_helpers(pace, kind, None) == joblib.cpu_count()
     assert room._count_helpers(pace, kind, 3) == 3
     for backend in (None, "threading"):
@@ -148,7 +148,7 @@ def test_threads_that_would_be_processes_elsewhere_need_as_much_work(monkeypatch
     import joblib
 
     monkeypatch.setattr(room, "START_S", {"threads": 0.0, "shared": 0.0, "processes": 1e9})
-    pace = room._Pace(1000, room.ignore_progress, "", done=10, first_s=0.1, rest_s=1.0)
+    pace = room._Pace(1000, room.ignore_progress, "", done=10, first_s=0.1, worked_s=1.0)
     assert room._count_helpers(pace, "threads", None) == joblib.cpu_count()
     with joblib.parallel_config(backend="loky"):
         assert room._count_helpers(pace, "threads", None) == 1
@@ -165,12 +165,25 @@ def test_work_is_given_away_where_signals_cannot_be_held_back(monkeypatch):
 
 def test_the_cost_of_a_unit_leaves_out_what_only_the_first_pays():
     pace = room._Pace(100, room.ignore_progress, "")
-    pace.time_unit(time.sleep, 0.05)
+    pace.time_unit(_be_busy, 0.05)
     assert not pace.is_known
     while not pace.is_known:
-        pace.time_unit(time.sleep, 0.002)
+        pace.time_unit(_be_busy, 0.002)
     assert 0.002 <= pace.unit_s < 0.05
     assert pace.left_s == pytest.approx(pace.unit_s * (100 - pace.done))
+
+
+def _be_busy(seconds):
+    end = time.process_time() + seconds
+    while time.process_time() < end:
+        pass
+
+
+def test_time_spent_waiting_for_a_turn_is_no_work_that_helpers_could_take():
+    pace = room._Pace(10_000, room.ignore_progress, "")
+    while not pace.is_known:
+        pace.time_unit(time.sleep, 0.02)  # as on a machine where others work
+    assert pace.left_s < 10_000 * 0.002
 
 
 def test_progress_is_told_now_and_then_once_it_takes_a_second(monkeypatch):

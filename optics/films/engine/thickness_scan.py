@@ -34,7 +34,7 @@ from .two_faces import TwoFaces
 
 View = Literal["front", "through", "back"]
 Layers = tuple[ComplexArray, FloatArray]
-_Light = tuple[FloatArray, Incidence, Polarization]
+_Light = tuple[FloatArray, Incidence]
 
 _THICKNESSES, _BLOCK_ELEMENTS = 2_048, 43_008  # at a time: what is divided stays in cache
 _FINE = 64  # thicknesses at most that share one coarse phase
@@ -92,49 +92,88 @@ def thickness_scan(
     is ``S + (1 - 2S) σ`` of a coarse phase and one of 64 fine ones, so each squared magnitude is a
     matrix product of rank four. Faces of a slab add as in `two_faces.py`. Inputs are trusted.
     """
+    found = scan_films(
+        film[None], bases, thickness_nm, stretch=np.ones(1), wavelength_nm=wavelength_nm,
+        angle_deg=angle_deg, view=view, weights=weights, above=above,
+    )  # fmt: skip
+    return np.asarray(found[0])
+
+
+def scan_films(
+    films: ComplexArray,
+    bases: Sequence[Base],
+    thickness_nm: FloatArray,
+    *,
+    stretch: FloatArray,
+    wavelength_nm: FloatArray,
+    angle_deg: float = 0.0,
+    view: View = "front",
+    weights: FloatArray | None = None,
+    above: Layers | None = None,
+) -> FloatArray:
+    """As `thickness_scan`, of V films (V, W) in one go: shape (V, S, D, W) or (V, S, D, n).
+
+    Each has the thicknesses given times its own ``stretch`` (V,). Together they cost what one
+    does and the arithmetic of the others, which for a few hundred thicknesses is half of it.
+    """
     if view == "back" and any(base.slab_nm is None for base in bases):
         raise InputError("what lies under the film has no back to look at")
-    incidence = Incidence.at(np.ones_like(wavelength_nm), np.asarray(angle_deg))
-    crossing = (2.0 * np.pi / wavelength_nm * incidence.normal_component(film))[:, None]
+    points = wavelength_nm.size
+    light = wavelength_nm, Incidence.at(np.ones(points), np.asarray(angle_deg))
+    each_nm = 2.0 * np.pi / wavelength_nm * stretch[:, None]
+    crossing = (each_nm * light[1].normal_component(films))[..., None]
     sums = None if weights is None else _pad_to_fours(weights)
-    shares = np.zeros((len(bases), len(wavelength_nm if sums is None else sums), thickness_nm.size))
+    rows = points if sums is None else len(sums)
+    shares = np.zeros((len(films), len(bases), rows, thickness_nm.size))
     coarse_nm, fine_nm = _split(thickness_nm)
     passes = view != "front" or any(base.slab_nm is not None for base in bases)
     fine = _FinePhases.of(crossing, fine_nm, passes)
     groups = [
-        (place, _FilmAmplitudes.of_all(film, above, bases[place], wavelength_nm, angle_deg, view))
+        (place, _FilmAmplitudes.of_all(films, above, bases[place], light, angle_deg, view))
         for place in _group_alike(bases)
     ]
     spare = np.empty(3 * _BLOCK_ELEMENTS)
-    for few in _blocks(0, coarse_nm.size, _THICKNESSES // fine_nm.size):
-        round_trip = round_trips(crossing, coarse_nm[few])
-        size = _size(crossing, coarse_nm[few]) if passes else None
+    for few in _blocks(0, coarse_nm.size, max(1, _THICKNESSES // fine_nm.size // len(films))):
+        round_trip = round_trips(crossing, coarse_nm[few])[:, None]
+        size = _size(crossing, coarse_nm[few])[:, None] if passes else None
         place = slice(few.start * fine_nm.size, few.stop * fine_nm.size)
-        wide = max(1, _BLOCK_ELEMENTS // round_trip.shape[1] // fine_nm.size)
+        wide = max(1, _BLOCK_ELEMENTS // round_trip.shape[-1] // fine_nm.size)
         for group, forms in groups:
-            rows = [form.over(round_trip, size) for form in forms]
-            for some in _blocks(group.start, group.stop, max(1, wide // wavelength_nm.size)):
-                for at in _blocks(0, wavelength_nm.size, wide):
-                    own = slice(some.start - group.start, some.stop - group.start)
-                    for one in rows:
-                        seen = one.at(own, at).view_share(view, fine.at(at), spare)
-                        if len(rows) > 1:
-                            seen *= 0.5
-                        plain = seen.reshape(*seen.shape[:2], -1)
-                        plain = plain[..., : thickness_nm[place].size]
-                        if sums is None:
-                            shares[some, at, place] += plain
-                        else:
-                            shares[some, :, place] += sums[:, at] @ plain
-    return shares[:, : None if weights is None else weights.shape[1]].swapaxes(1, 2)
+            each = [form.over(round_trip, size) for form in forms]
+            for v, some, at in _parts(len(films), group, points, wide):
+                own = slice(some.start - group.start, some.stop - group.start)
+                for one in each:
+                    seen = one.at(v, own, at).view_share(view, fine.at(v, at), spare)
+                    if len(each) > 1:
+                        seen *= 0.5
+                    plain = seen.reshape(*seen.shape[:3], -1)[..., : thickness_nm[place].size]
+                    if sums is None:
+                        shares[v, some, at, place] += plain
+                    else:
+                        shares[v, some, :, place] += sums[:, at] @ plain
+    return shares[:, :, : None if weights is None else weights.shape[1]].swapaxes(2, 3)
+
+
+def _parts(
+    films: int, group: slice, points: int, most: int
+) -> Iterator[tuple[slice, slice, slice]]:
+    """Films, bases of a group and wavelengths that are worked out in one go: ``most`` pairs of
+    film and base times wavelengths at a time."""
+    bases = group.stop - group.start
+    several = max(1, most // (points * bases))
+    for v in _blocks(0, films, several):
+        for some in _blocks(group.start, group.stop, max(1, most // points)):
+            for at in _blocks(0, points, most):
+                yield v, some, at
 
 
 def _group_alike(bases: Sequence[Base]) -> list[slice]:
-    """Neighbours that differ in nothing but indices, so that they are worked out in one go."""
+    """Neighbours that differ in indices and thicknesses of as many layers, and in nothing else, so
+    that they are worked out in one go."""
 
     def build(base: Base) -> tuple[object, ...]:
         back = () if base.back is None else (len(base.back[0]), base.back[1].tobytes())
-        return len(base.index), base.thickness_nm.tobytes(), base.slab_nm, back
+        return len(base.index), base.slab_nm, back
 
     starts = [s for s, base in enumerate(bases) if s == 0 or build(base) != build(bases[s - 1])]
     return [
@@ -144,14 +183,13 @@ def _group_alike(bases: Sequence[Base]) -> list[slice]:
 
 @lru_cache(maxsize=64)
 def _join(bases: tuple[Base, ...]) -> Base:
-    """Bases that are alike as one, their wavelengths end to end."""
-    first = bases[0]
-    if len(bases) == 1:
-        return first
+    """Bases that are alike as one, their wavelengths end to end; thicknesses (L, S W)."""
+    first, points = bases[0], bases[0].index.shape[1]
     index = np.concatenate([base.index for base in bases], axis=1)
+    nm = np.repeat(np.array([base.thickness_nm for base in bases]).T, points, axis=1)
     faces = [base.back[0] for base in bases if base.back is not None]
     back = None if first.back is None else (np.concatenate(faces, axis=1), first.back[1])
-    return Base(index, first.thickness_nm, first.slab_nm, back)
+    return Base(index, nm, first.slab_nm, back)
 
 
 def reflectance_scan(
@@ -193,13 +231,13 @@ def _split(thickness_nm: FloatArray) -> tuple[FloatArray, FloatArray]:
 
 @dataclass(frozen=True, eq=False)
 class _FinePhases:
-    """The fine part σ of the round trip ``S + (1 - 2S) σ``, wavelengths first.
+    """The fine part σ of the round trip ``S + (1 - 2S) σ``, of films (V, 1, W).
 
     Attributes
     ----------
-    parts : ndarray, shape (W, 4, I)
+    parts : ndarray, shape (V, 1, W, 4, I)
         ``1, |σ|², 2 Re σ, -2 Im σ``.
-    size : ndarray, shape (W, 1, I), or None
+    size : ndarray, shape (V, 1, W, 1, I), or None
         ``|exp(2iδ)|``, where light that passes is asked for.
     """
 
@@ -208,46 +246,48 @@ class _FinePhases:
 
     @classmethod
     def of(cls, crossing: ComplexArray, nm: FloatArray, passes: bool) -> _FinePhases:
-        """Of phases ``crossing nm``, shapes (W, 1) and (I,)."""
-        round_trip = round_trips(crossing, nm)
-        parts = np.empty((len(round_trip), 4, nm.size))
-        parts[:, 0], parts[:, 1] = 1.0, abs_squared(round_trip)
-        np.multiply(round_trip.real, 2.0, out=parts[:, 2])
-        np.multiply(round_trip.imag, -2.0, out=parts[:, 3])
-        return cls(parts, _size(crossing, nm)[:, None] if passes else None)
+        """Of phases ``crossing nm``, shapes (V, W, 1) and (I,)."""
+        round_trip = round_trips(crossing, nm)[:, None]
+        parts = np.empty((*round_trip.shape[:-1], 4, nm.size))
+        parts[..., 0, :], parts[..., 1, :] = 1.0, abs_squared(round_trip)
+        np.multiply(round_trip.real, 2.0, out=parts[..., 2, :])
+        np.multiply(round_trip.imag, -2.0, out=parts[..., 3, :])
+        return cls(parts, _size(crossing, nm)[:, None, :, None] if passes else None)
 
-    def at(self, rows: slice) -> _FinePhases:
-        """The same at some of the wavelengths."""
-        return _FinePhases(self.parts[rows], None if self.size is None else self.size[rows])
+    def at(self, films: slice, rows: slice) -> _FinePhases:
+        """The same of some films at some of the wavelengths."""
+        size = None if self.size is None else self.size[films, :, rows]
+        return _FinePhases(self.parts[films, :, rows], size)
 
 
 @dataclass(frozen=True, eq=False)
 class _CoarseRows:
-    """Bases that are alike, and a polarisation, over coarse phases: squared magnitudes as rows
-    (S, W, M, 4)."""
+    """Films on bases that are alike, and a polarisation, over coarse phases: squared magnitudes as
+    rows (V, S, W, M, 4)."""
 
-    powers: FloatArray  # of incoming and outgoing light, and within a slab, (2 or 3, S, W, M, 4)
-    passing: FloatArray | None  # transmittance is passing |exp(2iδ)| / incoming, (S, W, M, 1)
+    powers: FloatArray  # of incoming and outgoing light, and in a slab, (2 or 3, V, S, W, M, 4)
+    passing: FloatArray | None  # transmittance is passing |exp(2iδ)| / incoming, (V, S, W, M, 1)
     slab: tuple[FloatArray, ...] | None  # τ, R, T, R outside, shapes (S, W, 1, 1)
 
-    def at(self, bases: slice, rows: slice) -> _CoarseRows:
-        """The same of some of the bases at some of the wavelengths."""
+    def at(self, films: slice, bases: slice, rows: slice) -> _CoarseRows:
+        """The same of some films on some of the bases at some of the wavelengths."""
         return _CoarseRows(
-            self.powers[:, bases, rows],
-            None if self.passing is None else self.passing[bases, rows],
+            self.powers[:, films, bases, rows],
+            None if self.passing is None else self.passing[films, bases, rows],
             None if self.slab is None else tuple(part[bases, rows] for part in self.slab),
         )
 
     def view_share(self, view: View, fine: _FinePhases, spare: FloatArray) -> FloatArray:
-        """Share of the light for one view, shape (S, W, M, I); ``spare`` is overwritten."""
-        shape = *self.powers.shape[:4], fine.parts.shape[2]
+        """Share of the light for one view, shape (V, S, W, M, I); ``spare`` is overwritten."""
+        shape = *self.powers.shape[:5], fine.parts.shape[-1]
         powers: FloatArray = spare[: math.prod(shape)].reshape(shape)
         np.matmul(self.powers, fine.parts, out=powers)
         powers[1:] /= powers[0]
         share: FloatArray = powers[1]
         if self.passing is None or fine.size is None:
             return share
-        passing: FloatArray = self.passing * fine.size / powers[0]
+        passing: FloatArray = self.passing * fine.size
+        passing /= powers[0]
         if self.slab is None:
             return passing
         tau, R_far, T_far, R_outside = self.slab
@@ -260,12 +300,13 @@ class _CoarseRows:
 
 @dataclass(frozen=True, eq=False)
 class _Top:
-    """The film and all above it, for one polarisation.
+    """Films and all above them, for one polarisation.
 
     Attributes
     ----------
-    q, q_air : ndarray of complex, shape (W,)
-        Admittances of the film and of the air.
+    q : ndarray of complex, shape (V, 1, W)
+        Admittance of each film.
+    q_air : ndarray of complex, shape (W,)
     rows : ndarray of complex, shape (2, 2, W)
         Incoming light, and outgoing turned round, as sums over E and H on top of the film.
     crossing : ndarray of complex, shape (W,)
@@ -279,18 +320,14 @@ class _Top:
 
     @classmethod
     def of(
-        cls,
-        film: ComplexArray,
-        above: Layers | None,
-        wavelength_nm: FloatArray,
-        incidence: Incidence,
-        one: Polarization,
+        cls, films: ComplexArray, above: Layers | None, light: _Light, one: Polarization
     ) -> _Top:
         """Rows (±q0, 1) of the air, carried down through the layers above."""
-        q_air = _q(np.ones_like(film), incidence, one)
-        rows = np.ones((2, 2, film.size), dtype=complex)
+        wavelength_nm, incidence = light
+        q_air = _q(np.ones(wavelength_nm.size, dtype=complex), incidence, one)
+        rows = np.ones((2, 2, q_air.size), dtype=complex)
         rows[0, 0], rows[1, 0] = q_air, -q_air
-        crossing = np.ones_like(film)
+        crossing = np.ones_like(q_air)
         for n, d in zip(*above, strict=True) if above is not None else ():
             kz, (q,) = waves(n, incidence, (one,))
             phase = 2.0 * np.pi / wavelength_nm * d * kz
@@ -299,94 +336,95 @@ class _Top:
             pair = rows[:, 0], rows[:, 1]
             cross_layer(pair, pair, round_trips(phase, 1.0), spare=np.empty_like(rows[0]))
             rows[:, 1] /= q
-        return cls(_q(film, incidence, one), q_air, rows, crossing)
+        return cls(_q(films, incidence, one)[:, None], q_air, rows, crossing)
 
     def amplitudes(self, E: ComplexArray, H: ComplexArray) -> ComplexArray:
-        """Both as a and b of ``a + b s`` from the fields under the film, shape (2, 2, W, 1)."""
-        (to_E, to_H), q = self.rows.swapaxes(0, 1), self.q
-        still = to_E * E + to_H * H
+        """Both as a and b of ``a + b s`` from the fields (S, W) under the film, shape
+        (2, 2, V, S, W, 1)."""
+        (to_E, to_H), q = self.rows.swapaxes(0, 1)[:, :, None, None], self.q
         moving = (to_E - to_H * q) * ((H - q * E) / q)
+        still = np.broadcast_to(to_E * E + to_H * H, moving.shape)
         return np.stack([still, moving], axis=1)[..., None]
 
 
 @dataclass(frozen=True, eq=False)
 class _FilmAmplitudes:
-    """Bases that are alike, and a polarisation: amplitudes ``a + b s`` over the film's round trip,
-    and the slab's; the wavelengths of all bases end to end."""
+    """Films on bases that are alike, and a polarisation: amplitudes ``a + b s`` over the film's
+    round trip, and the slab's."""
 
-    count: int  # of bases
-    # Incoming and outgoing light, and what a slab's light meets from within: (2 or 3, 2, S W, 1).
-    amplitudes: ComplexArray
-    passing: FloatArray | None  # transmittance is passing |exp(2iδ)| / |incoming|², shape (S W,)
-    slab: tuple[FloatArray, FloatArray, FloatArray, FloatArray] | None  # τ, R, T, R outside
+    # Incoming and outgoing light, and what a slab's light meets from within.
+    amplitudes: ComplexArray  # (2 or 3, 2, V, S, W, 1)
+    passing: FloatArray | None  # transmittance is passing |exp(2iδ)| / |incoming|², (S, W, 1)
+    slab: tuple[FloatArray, ...] | None  # τ, R, T, R outside, shapes (S, W, 1, 1)
 
     @classmethod
     def of_all(
         cls,
-        film: ComplexArray,
+        films: ComplexArray,
         above: Layers | None,
         bases: Sequence[Base],
-        wavelength_nm: FloatArray,
+        light: _Light,
         angle_deg: float,
         view: View,
     ) -> list[_FilmAmplitudes]:
         """Of each polarisation."""
-        count, base = len(bases), _join(tuple(bases))
-        film, wavelength_nm = np.tile(film, count), np.tile(wavelength_nm, count)
-        if above is not None:
-            above = np.tile(above[0], count), above[1]
-        incidence = Incidence.at(np.ones_like(wavelength_nm), np.asarray(angle_deg))
+        base, shape = _join(tuple(bases)), (len(bases), light[0].size)
+        whole_nm = np.tile(light[0], len(bases))
+        along = whole_nm, Incidence.at(np.ones_like(whole_nm), np.asarray(angle_deg))
         each = []
-        for polarization in separate("mean", incidence):
-            light = wavelength_nm, incidence, polarization
-            top = _Top.of(film, above, *light)
-            slab = _far_face(base, wavelength_nm.tobytes(), float(angle_deg), polarization)
-            each.append(replace(cls.of(top, base, light, view), count=count, slab=slab))
+        for one in separate("mean", light[1]):
+            top = _Top.of(films, above, light, one)
+            slab = _far_face(base, whole_nm.tobytes(), float(angle_deg), one)
+            found = cls.of(top, base, along, one, shape, view)
+            if slab is not None:
+                found = replace(found, slab=tuple(part.reshape(*shape, 1, 1) for part in slab))
+            each.append(found)
         return each
 
     @classmethod
-    def of(cls, top: _Top, base: Base, light: _Light, view: View) -> _FilmAmplitudes:
+    def of(
+        cls,
+        top: _Top,
+        base: Base,
+        along: _Light,
+        one: Polarization,
+        shape: tuple[int, int],
+        view: View,
+    ) -> _FilmAmplitudes:
         """From the fields on the base, for light that leaves and, in a slab, comes back up.
 
         The latter are left out where nothing that passes is asked for.
         """
-        q_last = _q(base.index[-1], *light[1:])
-        E, H, crossing = _fields(base, q_last, *light)
+        q_last = _q(base.index[-1], along[1], one)
+        E, H, crossing = (part.reshape(shape) for part in _fields(base, q_last, along, one))
         scale = 1.0 / (np.abs(E) + np.abs(H)) if base.thickness_nm.size else 1.0
         amplitudes = top.amplitudes(E * scale, H * scale)
         if view == "front" and base.slab_nm is None:
-            return cls(1, amplitudes, None, None)
-        passing = 4.0 * top.q_air.real * q_last.real * abs_squared(crossing * top.crossing * scale)
+            return cls(amplitudes, None, None)
+        leaving = 4.0 * top.q_air.real * q_last.real.reshape(shape)
+        passing = leaving * abs_squared(crossing * top.crossing * scale)
         if base.slab_nm is not None:
-            E, H, _ = _fields(base, -q_last, *light)
+            E, H, _ = (part.reshape(shape) for part in _fields(base, -q_last, along, one))
             inside = top.amplitudes(E * scale, H * scale)
             amplitudes = np.concatenate([amplitudes, inside[:1]])
-        return cls(1, amplitudes, passing, None)
+        return cls(amplitudes, passing[..., None], None)
 
     def over(self, round_trip: ComplexArray, size: FloatArray | None) -> _CoarseRows:
-        """Rows of the rank-four products for coarse round trips (W, M); size ``|exp(2iδ)|``."""
-        each = self.count, len(round_trip), 1
-        forms = self.amplitudes.reshape(-1, 2, *each)
-        still, moving = forms[:, 0], forms[:, 1]
+        """Rows of the rank-four products for coarse round trips (V, 1, W, M); size
+        ``|exp(2iδ)|``."""
+        still, moving = self.amplitudes[:, 0], self.amplitudes[:, 1]
         coarse, turning = moving * round_trip, moving * (1.0 - 2.0 * round_trip)
         coarse += still
         rows = np.empty((*coarse.shape, 4))
         rows[..., 0], rows[..., 1] = abs_squared(coarse), abs_squared(turning)
         np.multiply(np.conj(coarse, out=coarse), turning, out=rows.view(complex)[..., 1])
-        slab, passing = self.slab, self.passing
-        return _CoarseRows(
-            rows,
-            None if passing is None or size is None else (passing.reshape(each) * size)[..., None],
-            None if slab is None else tuple(part.reshape(*each, 1) for part in slab),
-        )
+        passing = self.passing
+        passing = None if passing is None or size is None else (passing * size)[..., None]
+        return _CoarseRows(rows, passing, self.slab)
 
 
 def _fields(
-    base: Base,
-    q_last: ComplexArray,
-    wavelength_nm: FloatArray,
-    incidence: Incidence,
-    one: Polarization,
+    base: Base, q_last: ComplexArray, light: _Light, one: Polarization
 ) -> tuple[ComplexArray, ComplexArray, ComplexArray]:
     """Fields on the base, and what crosses it, of a wave with that admittance in its substrate."""
     if base.thickness_nm.size == 0:
@@ -396,8 +434,8 @@ def _fields(
         q_last,
         base.index[:-1],
         base.thickness_nm,
-        wavelength_nm=wavelength_nm,
-        incidence=incidence,
+        wavelength_nm=light[0],
+        incidence=light[1],
         one=one,
     )
 

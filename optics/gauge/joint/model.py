@@ -21,7 +21,7 @@ from ...films.spectra import DEFAULT_WAVELENGTH_NM
 from ...inference.colour_table import MAX_THICKNESS_NM, view_nodes
 from ...inference.faults import IDEAL
 from ...inference.hypotheses import FilmModel, group_by_film
-from ...inference.layered import scan_film
+from ...inference.layered import scan_scales
 from ...inference.uncertainty import Uncertainty
 from ...numerics.interpolate import lagrange
 from ...numerics.normal_law import normal_cdf
@@ -194,14 +194,11 @@ def build_shared_model(
     ratio = np.empty((len(pairs), errors.size, angles.size, 3, scale_nm.size), dtype=np.float32)
     for members in group_by_film(pairs):
         bases = [base_of(pairs[j].base, grid) for j in members]
-        film = pairs[members[0]].film
-        for e, error in enumerate(errors):
-            for a, angle in enumerate(angles):
-                xyz = scan_film(
-                    film, bases, scale_nm / (1.0 + error),
-                    index_error=error, angle_deg=float(angle), weights=weights,
-                )  # fmt: skip
-                ratio[members, e, a] = np.moveaxis(xyz, -1, -2)
+        xyz = scan_scales(
+            pairs[members[0]].film, bases, scale_nm,
+            index_error=errors, angle_deg=angles, weights=weights,
+        )  # fmt: skip
+        ratio[members] = np.moveaxis(xyz, (2, 4), (0, 3))
     index_550 = float(np.mean([pair.film.nk(550.0).real for pair in pairs]))
     return SharedModel(
         scale_nm,

@@ -73,7 +73,7 @@ def test_only_a_grid_that_is_even_to_the_last_digits_is_taken_as_even():
 
 @pytest.mark.parametrize("view", ["front", "through", "back"])
 def test_bases_worked_out_together_are_those_worked_out_alone(view):
-    below = ["Al 8nm / glass 2mm | MgF2 90nm", "Ti 8nm / glass 2mm | SiO2 90nm", "glass 2mm"]
+    below = ["Al 8nm / glass 2mm | MgF2 90nm", "Ti 11nm / glass 2mm | SiO2 90nm", "glass 2mm"]
     bases = [base_of(parse_stack(one), WAVELENGTHS) for one in (*below, below[0])]
     film = parse_stack("TiO2(rutile) 1nm / Ti").layers[0].medium.nk(WAVELENGTHS)
     lit = {"wavelength_nm": WAVELENGTHS, "angle_deg": 30.0, "view": view}
