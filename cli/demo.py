@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from .options import AsJson, Report, answer
+from .options import AsJson, Report, answer, show_progress
 from .reporting import format_command
 
 PANEL = "Where to start", 1
@@ -24,11 +24,13 @@ def demo(
 
     Example: oxhue demo
     """
-    from ..optics.report.style import use_own_style
-    from .demo_tour import run_demo
+    with show_progress("loading what charts are drawn with") as tell:
+        from ..optics.report.style import use_own_style
+        from .demo_tour import run_demo
 
-    use_own_style()
-    if report is None:
-        answer(run_demo(folder), as_json)
-    else:
-        answer(run_demo(folder, report.path, format_command(report.context)[1]), as_json)
+        use_own_style()
+        said = {} if report is None else {
+            "report": report.path, "command": format_command(report.context)[1],
+        }  # fmt: skip
+        tour = run_demo(folder, tell=tell, **said)
+    answer(tour, as_json)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from importlib.metadata import version
 from importlib.resources import files
@@ -24,6 +24,7 @@ from ..optics.log.plots import chart_learnt
 from ..optics.look.look import look
 from ..optics.look.plots import chart_look
 from ..optics.look.result import Look
+from ..optics.numerics.parallel import ignore_progress
 from ..optics.report.document import Block, Document, Figure, Heading, Line, Swatch, Table
 from ..optics.report.html import CAUTIONS, report_html
 from ..optics.report.provenance import COMPUTED, NINETY, uncertainty_table
@@ -140,7 +141,13 @@ def _learn_log(folder: Path) -> JarLearnt:
     return learnt
 
 
-def run_demo(folder: Path, report: Path | None = None, command: str = "oxhue demo") -> Tour:
+def run_demo(
+    folder: Path,
+    *,
+    report: Path | None = None,
+    command: str = "oxhue demo",
+    tell: Callable[[str], None] = ignore_progress,
+) -> Tour:
     """Work out the tour and write its report and charts.
 
     Parameters
@@ -151,6 +158,8 @@ def run_demo(folder: Path, report: Path | None = None, command: str = "oxhue dem
         Where the report goes in place of ``report.html`` in the folder.
     command : str
         What was typed, for the foot of the report.
+    tell : callable
+        Told what is being worked on.
 
     Raises
     ------
@@ -161,10 +170,14 @@ def run_demo(folder: Path, report: Path | None = None, command: str = "oxhue dem
     _check_own(folder / "report.html")
     if report is not None:
         check_target(report)
+    tell("the colours of a plate in the kiln")
     ramp = look(RAMP, spectrum=True)
+    tell("the oxide under a colour seen")
     word = gauge("TiO2", "Ti", SEEN_WORD)
     photo = gauge("TiO2", "Ti", parse_reading(SEEN_PHOTO, "card"))
+    tell("what the log of runs teaches")
     learnt = _learn_log(folder)
+    tell("drawing the charts and the report")
     charts: dict[str, Drawn] = {
         "ramp.png": chart_look(ramp),
         "seen-as-a-word.png": chart_estimate(word),

@@ -58,6 +58,8 @@ _OKLAB_TO_LMS = np.linalg.inv(_LMS_TO_OKLAB)
 # CIE 15: the cube root gives way to a straight line below (6/29)³.
 _LAB_CUT = (6.0 / 29.0) ** 3
 _LAB_SLOPE = (29.0 / 6.0) ** 2 / 3.0
+_FEW, _LARGE = 1_500, 1e30  # numbers for which numpy's cube root serves; beyond single precision
+_AT_A_TIME = 8_192  # numbers that stay in cache
 
 # IEC 61966-2-1: the straight part of the transfer curve.
 _ENCODE_CUT, _DECODE_CUT, _LINEAR_SLOPE = 0.0031308, 0.04045, 12.92
@@ -85,9 +87,36 @@ def xyz_to_lab(xyz: ArrayLike, white_xyz: ArrayLike) -> FloatArray:
     ``b* = 200 (f(Y/Yn) - f(Z/Zn))`` with CIE 15's f.
     """
     ratio = check_components(xyz, "xyz") / check_components(white_xyz, "white_xyz")
-    f = np.where(ratio > _LAB_CUT, np.cbrt(ratio), _LAB_SLOPE * ratio + 4.0 / 29.0)
+    f = _cube_root(np.maximum(ratio, _LAB_CUT))
+    if ratio.min(initial=1.0) < _LAB_CUT:
+        f = np.where(ratio > _LAB_CUT, f, _LAB_SLOPE * ratio + 4.0 / 29.0)
     x, y, z = f[..., 0], f[..., 1], f[..., 2]
     return np.stack([116.0 * y - 16.0, 500.0 * (x - y), 200.0 * (y - z)], axis=-1)
+
+
+def _cube_root(x: FloatArray) -> FloatArray:
+    """Cube roots of numbers well above 0, to the last digit but one.
+
+    Of many, from single precision by one step of Halley's, which triples the digits: in a third of
+    the time of numpy's, which takes them number by number.
+    """
+    if x.size < _FEW or x.max() > _LARGE:
+        return np.asarray(np.cbrt(x))
+    roots, flat = np.empty(x.size), x.reshape(-1)
+    for start in range(0, x.size, _AT_A_TIME):
+        one = flat[start : start + _AT_A_TIME]
+        root = roots[start : start + _AT_A_TIME]
+        single = np.log(one.astype(np.float32))
+        single *= np.float32(1.0 / 3.0)
+        root[:] = np.exp(single, out=single)
+        cube = root * root
+        cube *= root
+        over = cube + one
+        cube += over  # 2 y³ + x
+        over += one  # y³ + 2 x
+        root *= over
+        root /= cube
+    return roots.reshape(x.shape)
 
 
 def lab_to_xyz(lab: ArrayLike, white_xyz: ArrayLike) -> FloatArray:

@@ -123,10 +123,9 @@ def face_factor(thickness_over_path: ArrayLike, specularity: ArrayLike = 0.0) ->
         raise OutOfRangeError("specularity must lie between 0 and 1")
     k = np.minimum(k, _BULK_FROM)
     u, weight = _grazing_nodes()
-    gone = np.exp(-k[..., None] / u)
     # (1 - g)/(1 - p g), with 1 - g taken by expm1 and p = 1 left to the factor outside
     kept = -np.expm1(-k[..., None] / u)
-    share = (1.0 - p[..., None]) * kept / (kept + (1.0 - p[..., None]) * gone)
+    share = (1.0 - p[..., None]) * kept / (kept + (1.0 - p[..., None]) * (1.0 - kept))
     lost = (share * weight).sum(axis=-1)
     ratio: FloatArray = 1.0 / (1.0 - 1.5 / k * lost)
     return ratio

@@ -197,12 +197,12 @@ class ColourTable:
             return self.log_mixture(points, weight)
         last = scales - (scales - 1) % _WORD_EVERY
         nodes = list(range(0, last, _WORD_EVERY))
-        found = self._at_scales([*nodes, *range(last, scales)]).log_mixture(points, weight)
+        found = self.at_scales(np.array([*nodes, *range(last, scales)])).log_mixture(points, weight)
         between = refine_even(last, _WORD_EVERY, around=_WORD_AROUND)
         joined = found[..., : len(nodes)] @ between.T
         return np.concatenate([joined, found[..., len(nodes) :]], axis=-1)
 
-    def _at_scales(self, at: list[int]) -> ColourTable:
+    def at_scales(self, at: IndexArray) -> ColourTable:
         """The table of some of the scales."""
         spread = None if self.spread is None else self.spread[:, :, at]
         return replace(self, scale_nm=self.scale_nm[at], lab=self.lab[:, :, at], spread=spread)

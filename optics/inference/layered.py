@@ -204,14 +204,17 @@ def film_shares(
     below_nm: FloatArray | None = None,
     angle_deg: FloatArray,
     view: View,
+    every: int = 1,
 ) -> FloatArray:
     """Share of the light (K, W) that films of layers (K, L, W), (K, L) on a base send back.
 
     ``below`` and ``below_nm`` stand for the base's own layers where they differ from film to film.
+    With ``every`` only so many of the wavelengths are worked out.
     """
-    grid, count = DEFAULT_WAVELENGTH_NM, len(thickness_nm)
-    below = base.index[None] if below is None else below
+    grid, count = DEFAULT_WAVELENGTH_NM[::every], len(thickness_nm)
+    below = (base.index[None] if below is None else below)[..., ::every]
     below_nm = base.thickness_nm[None] if below_nm is None else below_nm
+    index = index[..., ::every]
     parts = [np.ones_like(index[:, :1]), index, below]
     index = np.concatenate([np.broadcast_to(a, (count, *a.shape[1:])) for a in parts], axis=1)
     layers = [thickness_nm, np.broadcast_to(below_nm, (count, below_nm.shape[1]))]
@@ -220,7 +223,7 @@ def film_shares(
         response = solve_arrays(index, thickness_nm, grid, angle_deg)
         return response.T if view == "through" else response.R
     incidence = Incidence.at(np.ones(grid.size), angle_deg)
-    faces = [(index, thickness_nm), base.back]
+    faces = [(index, thickness_nm), (base.back[0][..., ::every], base.back[1])]
     if view == "back":
         faces.reverse()
     R, T = slab_reflectance_transmittance(

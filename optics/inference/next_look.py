@@ -184,7 +184,7 @@ def _film_table(
         )
     )
     angle = np.repeat([angle for _, angle in each], count)
-    xyz = film_xyz(together, held.pairs, angle, viewing=held.viewing, view=view)
+    xyz = film_xyz(together, held.pairs, angle, viewing=held.viewing, view=view, every=2)
     white = white_xyz(held.viewing.light, held.viewing.observer)
     lab = lab_of_views(xyz.reshape(len(each), count, 3).swapaxes(0, 1), doubts, white)
     weight = np.tile(view_weight / len(states), len(states))

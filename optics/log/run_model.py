@@ -207,10 +207,8 @@ class RunModel:
     def state_chances(self, ln_nm: FloatArray, ln_factors: FloatArray) -> FloatArray:
         """Probability of metal, grey and oxide, shape (3, N)."""
         limits, offer = read_data()["limits"], self.offer(ln_nm, ln_factors)
-        metal, below_oxide = (
-            normal_cdf((math.log(limits[name]) - offer) / limits["limit_doubt"])
-            for name in ("metal", "oxide")
-        )
+        edges = np.log([[limits[name]] for name in ("metal", "oxide")])
+        metal, below_oxide = normal_cdf((edges - offer) / limits["limit_doubt"])
         holds = self.gate_holds
         metal = holds + (1.0 - holds) * metal
         oxide = (1.0 - holds) * (1.0 - below_oxide)

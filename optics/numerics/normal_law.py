@@ -73,6 +73,8 @@ def normal_cdf(z: ArrayLike) -> FloatArray:
     with np.errstate(over="ignore", invalid="ignore", under="ignore"):
         below = 0.5 * np.exp(-square) * _tail(y)
     below = np.where(x < 0.0, 1.0 - below, below)
+    if not near.any():
+        return below
     centre = 0.5 - 0.5 * x * _ratio(_NEAR, np.where(near, square, 0.0))
     return np.where(near, centre, below)
 
@@ -91,7 +93,8 @@ def normal_log_cdf(z: ArrayLike) -> FloatArray:
 def _tail(y: FloatArray) -> FloatArray:
     """``exp(y²) erfc(y)`` from 0.46875 up."""
     middle = _ratio(_MIDDLE, np.minimum(y, _MIDDLE_UP_TO))
-    return np.where(y <= _MIDDLE_UP_TO, middle, _beyond(y))
+    beyond = ~(y <= _MIDDLE_UP_TO)
+    return np.where(beyond, _beyond(y), middle) if beyond.any() else middle
 
 
 def _beyond(y: FloatArray) -> FloatArray:

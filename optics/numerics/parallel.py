@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import os
 import signal
+import sys
 import threading
 import time
 import warnings
@@ -32,6 +33,7 @@ CHUNK_S = 1.0
 START_S = {"processes": 2.0, "threads": 0.2, "shared": 0.2}
 """Work below which starting helpers of a kind is not worth its time [s]."""
 
+_LOAD_S = 0.3  # to load what starts helpers, once
 _LEAST_S = 0.05  # of work in a chunk, however many workers there are
 _EACH = 3  # chunks a worker gets at least, so that all end at about the same time
 _TELL_S = 0.25
@@ -243,7 +245,8 @@ def _count_helpers(pace: _Pace, kind: Kind, workers: int | None) -> int:
     """How many workers the rest of the work is worth."""
     if pace.done == pace.total or workers == 1:
         return 1
-    if workers is None and pace.left_s < START_S[kind]:
+    least_s = START_S[kind] + (0.0 if "joblib" in sys.modules else _LOAD_S)
+    if workers is None and pace.left_s < least_s:
         return 1
     from joblib.parallel import get_active_backend
 

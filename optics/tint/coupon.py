@@ -212,8 +212,11 @@ def _row_weight(
 
 
 def _log_density(table: ColourTable, weight: FloatArray, readings: FloatArray) -> FloatArray:
-    """Log density (N,) of readings under weighted rows."""
-    each = table.log_likelihood(readings)[:, :, 0, :].reshape(len(readings), -1)
+    """Log density (N,) of readings under weighted rows; scales of no weight are left out."""
+    by_scale = weight.reshape(len(table.lab), -1)
+    met = np.flatnonzero(by_scale.any(axis=0))
+    each = table.at_scales(met).log_likelihood(readings).reshape(len(readings), -1)
+    weight = by_scale[:, met].ravel()
     likely = weight > 0.0
     peak = each[:, likely].max(axis=1, keepdims=True)
     total = np.exp(each[:, likely] - peak) @ weight[likely]

@@ -118,7 +118,7 @@ def _table(
     angles, glare, weight = view_nodes(doubts)
     palette = require_palette(worlds, viewing)
     each = [
-        replace(palette, angle_deg=float(angle)).draw_xyz(worlds, thickness_nm, 1)
+        replace(palette, angle_deg=float(angle)).draw_xyz(worlds, thickness_nm, 1, every=2)
         for angle in angles
     ]
     xyz = np.stack(each, axis=1)[:, :, None, :]

@@ -62,9 +62,10 @@ class Palette:
         )
         return self._seen(films)
 
-    def _seen(self, films: SampledFilms) -> FloatArray:
+    def _seen(self, films: SampledFilms, every: int = 1) -> FloatArray:
         """Tristimulus values (K, 3) of films, or of scale where they are too thick to be clear."""
-        xyz = film_xyz(films, self.pairs, np.asarray(self.angle_deg), viewing=self.viewing)
+        angle = np.asarray(self.angle_deg)
+        xyz = film_xyz(films, self.pairs, angle, viewing=self.viewing, every=every)
         if self.scale is not None:
             xyz[films.thickness_nm >= self.scale.from_nm] = self._scale_xyz(self.scale)
         return xyz
@@ -108,11 +109,16 @@ class Palette:
         """Interference order of a thickness of the likeliest film."""
         return interference_order(self.pairs[self.likeliest], thickness_nm)
 
-    def draw_xyz(self, kiln: Kiln, thickness_nm: FloatArray, seed: int) -> FloatArray:
-        """Tristimulus values (N, 3) of one film in each draw, each with its own data sets."""
-        return self.draw_parts_xyz(kiln, thickness_nm[:, None], seed)[:, 0]
+    def draw_xyz(
+        self, kiln: Kiln, thickness_nm: FloatArray, seed: int, *, every: int = 1
+    ) -> FloatArray:
+        """Tristimulus values (N, 3) of one film in each draw, each with its own data sets, by
+        ``every`` so many wavelengths as `film_xyz`."""
+        return self.draw_parts_xyz(kiln, thickness_nm[:, None], seed, every=every)[:, 0]
 
-    def draw_parts_xyz(self, kiln: Kiln, thickness_nm: FloatArray, seed: int) -> FloatArray:
+    def draw_parts_xyz(
+        self, kiln: Kiln, thickness_nm: FloatArray, seed: int, *, every: int = 1
+    ) -> FloatArray:
         """Tristimulus values (N, M, 3) of several films in each draw, all with its data sets."""
         count, parts = thickness_nm.shape
         rng = np.random.default_rng(seed)
@@ -124,7 +130,7 @@ class Palette:
             pair[rows] = rng.choice(own, size=int(rows.sum()), p=share / share.sum())
         error = np.repeat(kiln.draws.index_error, parts)
         films = SampledFilms(np.repeat(pair, parts), thickness_nm.ravel(), error)
-        return self._seen(films).reshape(count, parts, 3)
+        return self._seen(films, every).reshape(count, parts, 3)
 
 
 def palette_for(kiln: Kiln, viewing: ViewingConditions, angle_deg: float = 0.0) -> Palette | None:

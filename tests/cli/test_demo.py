@@ -1,6 +1,8 @@
 """The worked tour, whole: printed text, charts and report."""
 
 import json
+from contextlib import contextmanager
+from importlib import import_module
 from importlib.metadata import version
 from itertools import pairwise
 from pathlib import Path
@@ -14,19 +16,25 @@ from oxhue.optics.errors import InputError
 from oxhue.optics.look.look import look
 from oxhue.optics.report.html import CAUTIONS
 
+demo = import_module("oxhue.cli.demo")
+TOLD: list[str] = []
+
 
 @pytest.fixture(scope="module")
 def tour(tmp_path_factory):
     """The tour worked out once: it takes seconds."""
     folder = tmp_path_factory.mktemp("demo") / "new" / "tour"
-    return run_demo(folder, folder / "plate.html", "oxhue demo tour --report plate.html")
+    command = "oxhue demo tour --report plate.html"
+    return run_demo(folder, report=folder / "plate.html", command=command, tell=TOLD.append)
 
 
 @pytest.fixture
 def asked(tour, monkeypatch):
     """How the verb asks for the tour, which it is then given."""
     found = []
-    monkeypatch.setattr(demo_tour, "run_demo", lambda *how: found.append(how) or tour)
+    monkeypatch.setattr(
+        demo_tour, "run_demo", lambda *how, **more: found.append((how, more)) or tour
+    )
     return found
 
 
@@ -46,11 +54,32 @@ def test_the_tour_prints_and_writes_what_it_says(tour):
     assert all(caution in text for caution in CAUTIONS)
 
 
+@pytest.mark.usefixtures("tour")
+def test_each_part_of_the_tour_is_told_as_it_begins():
+    assert [one.split()[-1] for one in TOLD] == ["kiln", "seen", "teaches", "report"]
+
+
+def test_the_verb_says_what_it_does_before_anything_is_loaded(asked, monkeypatch):
+    said = []
+
+    @contextmanager
+    def listen(what):
+        said.append((what, len(asked)))
+        yield said.append
+
+    monkeypatch.setattr(demo, "show_progress", listen)
+    assert exit_code(["demo"]) == 0
+    assert said == [("loading what charts are drawn with", 0)]
+
+
 def test_the_verb_hands_on_the_folder_and_the_report_and_prints_the_tour(asked, tour, capsys):
     assert exit_code(["demo"]) == 0
     assert exit_code(["demo", "tour", "--report", "plate.html"]) == 0
     told = "oxhue demo tour --report plate.html"
-    assert asked == [(Path("oxhue-demo"),), (Path("tour"), Path("plate.html"), told)]
+    (first, more), (second, rest) = asked
+    assert (first, second) == ((Path("oxhue-demo"),), (Path("tour"),))
+    assert more.keys() == {"tell"}
+    assert (rest["report"], rest["command"]) == (Path("plate.html"), told)
     out, err = capsys.readouterr()
     assert err == ""
     assert " ".join(str(tour).split()) in " ".join(out.split())

@@ -170,3 +170,18 @@ def test_ciede2000_is_that_of_colour_science():
     draw[1, 25:75, 1:] = 0.0
     expected = delta_E_CIE2000(*draw)
     np.testing.assert_allclose(spaces.delta_e_2000(*draw), expected, rtol=1e-12, atol=1e-12)
+
+
+@pytest.mark.parametrize("count", [10, 20_000])
+def test_lab_of_few_and_of_many_colours_has_all_its_digits(count):
+    xyz = np.exp(np.random.default_rng(3).uniform(-8.0, 5.0, (count, 3)))
+    xyz[0] = 0.0, 1e35, 100.0
+    for part in (xyz, xyz[1:]):
+        ratio = part / WHITE
+        f = np.where(ratio > (6 / 29) ** 3, np.cbrt(ratio), (29 / 6) ** 2 / 3 * ratio + 4 / 29)
+        lab = np.stack(
+            [116 * f[:, 1] - 16, 500 * (f[:, 0] - f[:, 1]), 200 * (f[:, 1] - f[:, 2])], axis=-1
+        )
+        np.testing.assert_allclose(
+            spaces.xyz_to_lab(part, WHITE), lab, rtol=1e-14, atol=1e-12 * f.max()
+        )

@@ -6,6 +6,8 @@ import pytest
 from benchmarks.drawn import draw_films, draw_readings
 from oxhue.optics.colour.colour import to_colour
 from oxhue.optics.colour.conditions import ViewingConditions
+from oxhue.optics.colour.illuminants import white_xyz
+from oxhue.optics.colour.spaces import delta_e_76, xyz_to_lab
 from oxhue.optics.errors import OutOfRangeError
 from oxhue.optics.films.notation import parse_stack
 from oxhue.optics.films.solve import solve
@@ -105,3 +107,20 @@ def test_a_film_on_endless_glass_is_seen_through_by_what_enters_it():
             layer = Layer(pairs[0].film, np.array(nm))
             whole = solve(Stack((layer,), pairs[0].substrate), angle_deg=30.0)
             np.testing.assert_allclose(row, getattr(whole, part), atol=1e-12)
+
+
+@pytest.mark.parametrize(("film", "on"), [("TiO2", "Ti"), ("Cu", "glass 4mm"), ("Fe3O4", "steel")])
+def test_every_second_wavelength_shows_the_colour_nearly(film, on):
+    pairs = list_film_models([film], on)
+    nm = np.arange(0.0, 251.0, 10.0)
+    films = SampledFilms(np.zeros(nm.size, dtype=int), nm, np.zeros(nm.size))
+    white = white_xyz("D65", 2)
+    whole, half = (
+        xyz_to_lab(
+            film_xyz(films, pairs, np.asarray(20.0), viewing=ViewingConditions(), every=every),
+            white,
+        )
+        for every in (1, 2)
+    )
+    off = delta_e_76(whole, half).max()
+    assert 0.0 < off < 0.1

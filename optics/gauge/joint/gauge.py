@@ -27,6 +27,10 @@ from .sampler import JointDraws, sample_joint
 MOST_SPOTS, MOST_IN_A_ROW = 256, 10_000
 PARTICLES, _FEWEST_PARTICLES = 240, 100
 _ON_THE_WAY = 40  # of each film in each of two runs, or more where films are few
+_NO_ORDER = (
+    "the readings fit no thickness that never falls from row to row; list the spots from thin to "
+    "thick, or do not say that they rise"
+)
 _ORDER_REFUSED = np.log(1e6)  # so much less likely in order than out of it, the order is wrong
 
 
@@ -98,13 +102,11 @@ def gauge_pairs(
         each=int(np.max(spots.each)),
         finish=finish,
     )
-    plain = replace(model, faults=NO_FAULTS)
-    draws = None
-    if rising:  # faults can bend colours far enough to turn an order round: it is judged first
-        draws = _draw_twice(plain, pairs, spots, particles, np.random.default_rng(seed))
-        _check_order(plain, spots, draws)
-    if draws is None or model.faults.names:
-        draws = _draw_twice(model, pairs, spots, particles, np.random.default_rng(seed))
+    if rising and model.faults.names:  # which can bend colours far enough to turn an order round
+        _check_order(replace(model, faults=NO_FAULTS), pairs, spots, seed)
+    draws = _draw(model, pairs, spots, particles, np.random.default_rng(seed))
+    if rising and not model.faults.names and _order_refused(model, spots, draws):
+        raise InputError(_NO_ORDER)
     found = summarise_draws(model, pairs=pairs, spots=spots, draws=draws, row=row)
     return JointEstimate(**found, seed=seed)
 
@@ -132,8 +134,25 @@ def _check_spots(spots_lab: ArrayLike, most: int) -> FloatArray:
     return spots
 
 
-def _check_order(model: SharedModel, spots: Spots, draws: JointDraws) -> None:
-    """Refuse spots whose colours speak against their order, even where that is what was drawn for.
+def _check_order(model: SharedModel, pairs: tuple[FilmModel, ...], spots: Spots, seed: int) -> None:
+    """Refuse spots whose colours speak against their order, even where that is what is drawn for.
+
+    Draws that know of no order come first, once, for they are cheaper; where they agree with the
+    order well enough, those that aim at it do so too.
+    """
+    free = _draw(
+        model, pairs, replace(spots, rising=False), _FEWEST_PARTICLES,
+        np.random.default_rng(seed), runs=1,
+    )  # fmt: skip
+    if not _order_refused(model, spots, free):
+        return
+    draws = _draw(model, pairs, spots, PARTICLES, np.random.default_rng(seed))
+    if _order_refused(model, spots, draws):
+        raise InputError(_NO_ORDER)
+
+
+def _order_refused(model: SharedModel, spots: Spots, draws: JointDraws) -> bool:
+    """Whether colours speak against the order of their spots in every draw.
 
     The two likelihoods are as far apart as a rising order is likelier to the thicknesses that each
     spot has by itself than to thicknesses in no order.
@@ -142,25 +161,23 @@ def _check_order(model: SharedModel, spots: Spots, draws: JointDraws) -> None:
         log_likelihood(model, each, draws.scores, pair=draws.pair)[0]
         for each in (spots, replace(spots, rising=False))
     )
-    if np.max(rising - free) < -_ORDER_REFUSED:
-        raise InputError(
-            "the readings fit no thickness that never falls from row to row; list the spots from "
-            "thin to thick, or do not say that they rise"
-        )
+    return bool(np.max(rising - free) < -_ORDER_REFUSED)
 
 
-def _draw_twice(
+def _draw(
     model: SharedModel,
     pairs: tuple[FilmModel, ...],
     spots: Spots,
     particles: int,
     rng: np.random.Generator,
+    *,
+    runs: int = 2,
 ) -> JointDraws:
     """Draws of every film, twice over: two runs that only share their step lengths."""
     films = film_members(pairs)
-    size = max(_ON_THE_WAY, particles // (2 * len(films)))
-    group = np.repeat(np.arange(2 * len(films)), size)
-    pair = np.concatenate([rng.choice(j, size=size, p=p) for _ in range(2) for j, p in films])
+    size = max(_ON_THE_WAY, particles // (runs * len(films)))
+    group = np.repeat(np.arange(runs * len(films)), size)
+    pair = np.concatenate([rng.choice(j, size=size, p=p) for _ in range(runs) for j, p in films])
     return sample_joint(
         lambda scores, pair: log_likelihood(model, spots, scores, pair=pair),
         make_pair_jump(model, pairs),

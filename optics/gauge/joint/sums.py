@@ -6,7 +6,7 @@ import numpy as np
 
 from ..._typing import FloatArray, SingleArray
 
-_LEAST = np.float32(1e-30)
+_LEAST, _HALF = np.float32(1e-30), np.float32(0.5)
 # Lower ones would end in denormal numbers, which are slow; where no order fits, what a spot can
 # cost is bounded by this.
 _FLOOR = np.float32(-60.0)
@@ -52,18 +52,27 @@ def sum_rising(log_weight: SingleArray) -> tuple[FloatArray, SingleArray]:
     count = weight.shape[1]
     ahead = np.empty_like(weight)
     log_sum = peak.sum(axis=(1, 2), dtype=float)
-    before = np.ones_like(weight[:, 0])
+    spare, along = np.empty_like(weight[:, 0]), np.ones_like(weight[:, 0])
     for p in range(count):
-        ahead[:, p] = weight[:, p] * before
-        total = np.maximum(ahead[:, p].sum(axis=1, keepdims=True), _LEAST)
+        own = np.multiply(weight[:, p], along, out=ahead[:, p])
+        total = _scale_to_one(own)
         log_sum += np.log(total[:, 0] * (p + 1.0))
-        ahead[:, p] /= total
-        before = np.cumsum(ahead[:, p], axis=1) - 0.5 * ahead[:, p]
-    after = np.ones_like(before)
+        np.cumsum(own, axis=1, out=along)
+        along -= np.multiply(own, _HALF, out=spare)
+    along[:] = 1.0
+    behind = np.empty_like(along)
     for p in reversed(range(count)):
-        ahead[:, p] *= after
-        ahead[:, p] /= np.maximum(ahead[:, p].sum(axis=1, keepdims=True), _LEAST)
-        behind = weight[:, p] * after
-        behind /= np.maximum(behind.sum(axis=1, keepdims=True), _LEAST)
-        after = np.cumsum(behind[:, ::-1], axis=1)[:, ::-1] - 0.5 * behind
+        ahead[:, p] *= along
+        _scale_to_one(ahead[:, p])
+        np.multiply(weight[:, p], along, out=behind)
+        _scale_to_one(behind)
+        np.cumsum(behind[:, ::-1], axis=1, out=along[:, ::-1])
+        along -= np.multiply(behind, _HALF, out=spare)
     return log_sum, ahead
+
+
+def _scale_to_one(part: SingleArray) -> SingleArray:
+    """Divide rows (n, t) by their sums, which are given back (n, 1)."""
+    total = np.maximum(part.sum(axis=1, keepdims=True), _LEAST)
+    part *= np.float32(1.0) / total
+    return np.asarray(total)
