@@ -125,6 +125,9 @@ class ColourTable:
 
     def coefficients_at(self, rows: IndexArray, view: IndexArray | int = 0) -> SingleArray:
         """Coefficients (10, rows) of some rows, each in one view."""
+        if "coefficients" in vars(self):
+            at = np.broadcast_to(view, rows.shape)
+            return np.ascontiguousarray(self.coefficients[at, :, rows].T)
         views = self.view_weight.size
         mean = self.lab.reshape(-1, views, 3)[rows, view].astype(float)
         if self.spread is None:

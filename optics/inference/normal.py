@@ -89,13 +89,18 @@ def coefficients_along(
 def coefficients_of(mean: FloatArray, covariance: FloatArray, log_weight: ArrayLike) -> SingleArray:
     """Coefficients (10, rows) for any covariances (rows, 3, 3), a log weight (rows,) added."""
     m = mean - _CENTRE
-    inverse = np.linalg.inv(covariance)
-    linear = np.einsum("rij,rj->ri", inverse, m)
-    normal = np.linalg.slogdet(covariance)[1] + _LOG_2PI_CUBED - 2.0 * np.asarray(log_weight)
-    own: list[FloatArray] = [inverse[:, i, i].astype(float) for i in range(3)]
-    crossed: list[FloatArray] = [
-        inverse[:, i, j].astype(float) for i, j in ((0, 1), (0, 2), (1, 2))
-    ]
+    # The inverse by its cofactors: row by row, linear algebra takes ten times as long.
+    (a, d, e), (_, b, f), (_, _, c) = np.moveaxis(covariance.astype(float), 0, -1)
+    own = [b * c - f * f, a * c - e * e, a * b - d * d]
+    crossed = [e * f - d * c, d * f - e * b, d * e - a * f]
+    size = a * own[0] + d * crossed[0] + e * crossed[1]
+    for part in (*own, *crossed):
+        part /= size
+    (xx, yy, zz), (xy, xz, yz), (x, y, z) = own, crossed, m.T
+    linear = np.stack(
+        [xx * x + xy * y + xz * z, xy * x + yy * y + yz * z, xz * x + yz * y + zz * z], axis=-1
+    )
+    normal = np.log(size) + _LOG_2PI_CUBED - 2.0 * np.asarray(log_weight)
     return _stack_coefficients(normal + (linear * m).sum(axis=-1), linear, own, crossed)
 
 
