@@ -198,12 +198,8 @@ class _FaultColours:
         if self.seen.view != "front":
             return None
         white = self.seen.weights.sum(axis=0)
-        nodes = [
-            self.seen.lab((1.0 - s) * self.clean_xyz + s * g * white)
-            for s in _SCATTERED
-            for g in _SENT_BACK
-        ]
-        return np.array(nodes)
+        nodes = [(1.0 - s) * self.clean_xyz + s * g * white for s in _SCATTERED for g in _SENT_BACK]
+        return self.seen.lab(np.array(nodes))
 
     def rough(self) -> FloatArray | None:
         """``R exp(-(4πσ/λ)²)``, and some grey."""
@@ -214,7 +210,7 @@ class _FaultColours:
         left = [np.exp(-((4.0 * np.pi * nm * cosine / _GRID) ** 2)) for nm in _ROUGH_NM]
         weights = [self.seen.weights * one[:, None] for one in left]
         each = np.split(self._scan([self.base], np.concatenate(weights, axis=1))[0], len(left), 1)
-        return np.array([self.seen.lab(xyz + haze * white) for haze in _HAZE for xyz in each])
+        return self.seen.lab(np.array([xyz + haze * white for haze in _HAZE for xyz in each]))
 
     def uneven(self) -> FloatArray | None:
         """The mean light of films of many thicknesses."""

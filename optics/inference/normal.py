@@ -94,8 +94,7 @@ def coefficients_of(mean: FloatArray, covariance: FloatArray, log_weight: ArrayL
     own = [b * c - f * f, a * c - e * e, a * b - d * d]
     crossed = [e * f - d * c, d * f - e * b, d * e - a * f]
     size = a * own[0] + d * crossed[0] + e * crossed[1]
-    for part in (*own, *crossed):
-        part /= size
+    own, crossed = [part / size for part in own], [part / size for part in crossed]
     (xx, yy, zz), (xy, xz, yz), (x, y, z) = own, crossed, m.T
     linear = np.stack(
         [xx * x + xy * y + xz * z, xy * x + yy * y + yz * z, xz * x + yz * y + zz * z], axis=-1
