@@ -29,8 +29,9 @@ def demo(
         from .demo_tour import run_demo
 
         use_own_style()
-        said = {} if report is None else {
-            "report": report.path, "command": format_command(report.context)[1],
-        }  # fmt: skip
-        tour = run_demo(folder, tell=tell, **said)
+        if report is None:
+            tour = run_demo(folder, tell=tell)
+        else:
+            _, command = format_command(report.context)
+            tour = run_demo(folder, report=report.path, command=command, tell=tell)
     answer(tour, as_json)

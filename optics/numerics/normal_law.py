@@ -74,7 +74,7 @@ def normal_cdf(z: ArrayLike) -> FloatArray:
         below = 0.5 * np.exp(-square) * _tail(y)
     below = np.where(x < 0.0, 1.0 - below, below)
     if not near.any():
-        return below
+        return np.asarray(below)
     centre = 0.5 - 0.5 * x * _ratio(_NEAR, np.where(near, square, 0.0))
     return np.where(near, centre, below)
 
