@@ -38,7 +38,7 @@ def _detailed(entries: Sequence[MaterialEntry]) -> tuple[str, list[Block]]:
     for entry in entries:
         low, high = entry.range_nm
         doi = f", doi:{entry.doi}" if entry.doi else ""
-        page = entry.database_page or "not from the open database"
+        page = "; ".join(entry.database_pages) or "not from the open database"
         kind = entry.phase or entry.kind
         blocks += [
             f"{entry.label}  ({_rank(entry)}; {kind}; {entry.confidence})",

@@ -36,7 +36,6 @@ SHAPED: dict[str, dict[str, Any]] = {
         "tolerance": str | None, "seed": int, "refinements": int, "interrupted": bool,
         "notes": list[str], "light_from": str, "limits": list[Object], "remarks": list[Object],
     },
-    "DataSets": {"materials": list[Object]},
 }  # fmt: skip
 """Keys of a class with ``json_fields``; one with a question mark is not always there."""
 _PLAIN: dict[Any, Any] = {

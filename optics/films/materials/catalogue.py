@@ -9,9 +9,11 @@ from dataclasses import dataclass
 from functools import cache, lru_cache
 from importlib import resources
 from importlib.resources.abc import Traversable
+from typing import ClassVar
 
 from .... import nk_data
 from ...errors import InputError, TableError, UnknownNameError, shorten, suggest_nearest
+from ...result import Hidden
 from .nk_table import Material, parse_span, parse_table
 
 VISIBLE_NM = (380.0, 780.0)
@@ -46,33 +48,38 @@ class MaterialEntry:
         Plain English.
     aliases : tuple of str
         Other names of this name and phase.
-    source, doi, database_page, licence : str
-        Provenance; ``doi`` and ``database_page`` (``shelf/book/page``) may be ``None``.
+    source, doi, licence : str
+        Provenance; ``doi`` may be ``None``.
+    database_pages : tuple of str
+        Where it stands in the open database (``shelf/book/page``), or nowhere; a set averaged over
+        directions has a page for each.
     range_nm, measured_range_nm : tuple of float
         Span that can be asked for, and span published [nm].
     extension : str or None
         How the table goes past the published span, if it does.
     """
 
+    also: ClassVar[tuple[str, ...]] = ("database_page",)
+
     name: str
     phase: str
     variant: str
-    file: str
+    file: Hidden[str]
     default: bool
-    phase_default: bool
+    phase_default: Hidden[bool]
     kind: str
-    group: str
-    spread: bool
+    group: Hidden[str]
+    spread: Hidden[bool]
     confidence: str
-    density_g_cm3: float | None
-    molar_mass_g_mol: float | None
-    resistivity_uohm_cm: float | None
-    melting_C: float | None
+    density_g_cm3: Hidden[float | None]
+    molar_mass_g_mol: Hidden[float | None]
+    resistivity_uohm_cm: Hidden[float | None]
+    melting_C: Hidden[float | None]
     formula_name: str
-    aliases: tuple[str, ...]
+    aliases: Hidden[tuple[str, ...]]
     source: str
     doi: str | None
-    database_page: str | None
+    database_pages: tuple[str, ...]
     range_nm: tuple[float, float]
     measured_range_nm: tuple[float, float]
     extension: str | None
@@ -82,6 +89,11 @@ class MaterialEntry:
     def label(self) -> str:
         """Name and data set, as :func:`load_material` takes it."""
         return f"{self.name}({self.variant})"
+
+    @property
+    def database_page(self) -> str | None:
+        """The first of its pages in the open database."""
+        return self.database_pages[0] if self.database_pages else None
 
     @property
     def covers_visible(self) -> bool:
@@ -210,7 +222,8 @@ def _entry(row: dict[str, str]) -> MaterialEntry:
             row["confidence"], number("density_g_cm3"), number("molar_mass_g_mol"),
             number("resistivity_uohm_cm"), number("melting_C"), row["formula_name"],
             tuple(filter(None, row["aliases"].split(";"))), row["source"], stated("doi"),
-            stated("database_page"), parse_span(row["range_nm"], "index.csv"),
+            tuple(filter(None, (stated("database_page") or "").split("; "))),
+            parse_span(row["range_nm"], "index.csv"),
             parse_span(row["measured_range_nm"], "index.csv"), stated("extension"),
             row["licence"],
         )  # fmt: skip

@@ -81,7 +81,7 @@ def test_the_index_repeats_the_header(entry):
     assert (header["kind"], header["confidence"]) == (entry.kind, entry.confidence)
     assert (header["source"], header["licence"]) == (entry.source, entry.licence)
     assert header["doi"] == (entry.doi or "none")
-    assert header["database_page"] == (entry.database_page or "none")
+    assert header["database_page"] == ("; ".join(entry.database_pages) or "none")
     assert header["extension"] == (entry.extension or "none")
     assert material.range_nm == pytest.approx(entry.range_nm)
 
