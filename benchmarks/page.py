@@ -10,7 +10,6 @@ round trip: fetching the page's smallest file through the same server. The goal 
 from __future__ import annotations
 
 import sys
-import tempfile
 from typing import Any
 
 import numpy as np
@@ -49,7 +48,7 @@ BARE = """async () => {
 def main(moves: int = 60) -> None:
     """Print the table."""
     rng = np.random.default_rng(1)
-    with tempfile.TemporaryDirectory() as folder, chromium(folder) as browser, served() as address:
+    with chromium() as browser, served() as address:
         tab = browser.new_page()
         tab.goto(address)
         tab.wait_for_selector("body[data-ready]")

@@ -1,11 +1,8 @@
 """What holds for all tests: paths, threads, started programs, and who shares what is made once."""
 
-import functools
 import gc
 import os
-import shutil
 import sys
-import tempfile
 from pathlib import Path
 
 import pytest
@@ -28,14 +25,15 @@ LONG = ("test_fit", "test_environments", "test_assay", "test_learning", "test_ch
 
 
 def pytest_configure(config):
-    """Where the environment forbids bytecode in the tree, started programs share some elsewhere.
+    """Where the environment forbids bytecode in the tree, it is kept with the cache of the tests.
 
-    Each of them would compile the package again, which takes longer than most of its answers.
+    Each worker and each started program would compile the package and its libraries again, which
+    takes longer than most of their answers; and each worker would rewrite all assertions.
     """
-    if os.environ.pop("PYTHONDONTWRITEBYTECODE", "") and "PYTHONPYCACHEPREFIX" not in os.environ:
-        compiled = tempfile.mkdtemp(prefix="oxhue-tests-")
-        os.environ["PYTHONPYCACHEPREFIX"] = compiled
-        config.add_cleanup(functools.partial(shutil.rmtree, compiled, ignore_errors=True))
+    cache = getattr(config, "cache", None)
+    if cache and os.environ.pop("PYTHONDONTWRITEBYTECODE", ""):
+        kept = os.environ.setdefault("PYTHONPYCACHEPREFIX", str(cache.mkdir("bytecode")))
+        sys.dont_write_bytecode, sys.pycache_prefix = False, kept
 
 
 def pytest_collection_finish():

@@ -33,7 +33,9 @@ def run(*line, cwd, env=None, limits=(), before="", stdout=subprocess.PIPE):
             resource.setrlimit(getattr(resource, name), (most, most))
 
     program = f"{before}\nimport sys\nfrom oxhue.cli.main import exit_code\nsys.exit(exit_code())"
-    changed = {k: v for k, v in (os.environ | (env or {})).items() if v is not None}
+    # What a full disk cuts off must not be compiled code that later programs load.
+    given = os.environ | {"PYTHONDONTWRITEBYTECODE": "1"} | (env or {})
+    changed = {k: v for k, v in given.items() if v is not None}
     ended = subprocess.run(
         [sys.executable, "-c", program, *map(str, line)], check=False, cwd=cwd, env=changed,
         stdout=stdout, stderr=subprocess.PIPE, preexec_fn=limit, timeout=300,

@@ -49,9 +49,9 @@ def test_a_word_is_a_region():
     assert reading.doubts.noise_de >= 5.0 * np.sqrt(3.0)
 
 
-@pytest.mark.parametrize("word", known_words())
-def test_every_known_word_is_read(word):
-    assert parse_reading(word).weight.sum() == pytest.approx(1.0)
+def test_every_known_word_is_read():
+    for word in known_words():
+        assert parse_reading(word).weight.sum() == pytest.approx(1.0), word
 
 
 def test_a_stated_way_replaces_the_usual_one():

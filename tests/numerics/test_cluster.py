@@ -9,6 +9,8 @@ import threading
 import time
 from concurrent.futures import CancelledError
 from contextlib import contextmanager, nullcontext, suppress
+from importlib import import_module
+from importlib.util import find_spec
 from types import SimpleNamespace
 
 import numpy as np
@@ -25,7 +27,7 @@ from oxhue.optics.numerics import cluster as door
 from oxhue.optics.numerics.cluster import on_cluster
 from oxhue.optics.numerics.parallel import child_rng, map_parallel, rng_root
 
-KilledWorker = pytest.importorskip("distributed").KilledWorker
+pytestmark = pytest.mark.skipif(find_spec("distributed") is None, reason="no Dask here")
 
 PATIENCE_S = 60.0  # for whatever should take a second or two, on a machine that is busy
 
@@ -206,6 +208,7 @@ def talking(words):
 def test_where_no_scheduler_answers_the_wait_is_short_and_one_sentence_says_so(words):
     with talking(words or b"") as port:
         address = f"tcp://127.0.0.1:{1 if words is None else port}"
+        import_module("distributed")  # loading it is no waiting
         begin = time.monotonic()
         with (
             pytest.raises(InputError, match=f"no Dask scheduler answers at {address} within 0.5 s"),
@@ -304,10 +307,16 @@ def test_workers_must_be_there_and_of_our_kind(versions, sentence):
         door._check_workers(Client(versions), "tcp://x:1", 0.1)
 
 
+def killed():
+    from distributed import KilledWorker
+
+    return KilledWorker("unit-3", None, [])
+
+
 @pytest.mark.parametrize(
     ("fault", "sentence"),
     [
-        (lambda: KilledWorker("unit-3", None, []), "ended worker after worker at tcp://x:1"),
+        (killed, "ended worker after worker at tcp://x:1"),
         (lambda: ConnectionError("gone"), "cluster at tcp://x:1 was lost during the work"),
         (lambda: CancelledError("gone"), "cluster at tcp://x:1 was lost during the work"),
     ],

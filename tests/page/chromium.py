@@ -72,19 +72,27 @@ def served():
 
 
 @contextmanager
-def chromium(folder):
-    """A browser with an empty profile; whatever its console reports is kept in ``troubles``."""
+def chromium():
+    """A browser; each of its contexts has an empty profile."""
     playwright = pytest.importorskip("playwright.sync_api", reason="Playwright is not installed")
     path = chromium_path()
     with playwright.sync_playwright() as driver:
-        browser = driver.chromium.launch_persistent_context(
-            folder, executable_path=path, headless=True, args=FLAGS, viewport=DESK
-        )
-        browser.set_default_timeout(1e3 * PATIENCE_S)
+        browser = driver.chromium.launch(executable_path=path, headless=True, args=FLAGS)
         try:
             yield browser
         finally:
             browser.close()
+
+
+@contextmanager
+def profile(browser, **options):
+    """An empty profile of a browser, as large as a desk unless told otherwise."""
+    context = browser.new_context(**{"viewport": DESK} | options)
+    context.set_default_timeout(1e3 * PATIENCE_S)
+    try:
+        yield context
+    finally:
+        context.close()
 
 
 def watched(browser, troubles):

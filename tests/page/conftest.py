@@ -8,7 +8,7 @@ from starlette.testclient import TestClient
 
 from oxhue.page.access import AccessPolicy
 from oxhue.page.app import create_app
-from tests.page.chromium import DESK, PATIENCE_S, PHONE, chromium, served, watched
+from tests.page.chromium import DESK, PHONE, chromium, profile, served, watched
 from tests.page.chromium import NAMES as CHROMIUM
 from tests.page.firefox import NAMES as FIREFOX
 from tests.page.start import throttle
@@ -67,10 +67,17 @@ def address(tmp_path_factory):
         yield found
 
 
+@pytest.fixture(scope="session")
+def one_chromium():
+    """While it runs, this thread can run no loop of its own: see ``run_apart``."""
+    with chromium() as found:
+        yield found
+
+
 @pytest.fixture(scope="module")
-def chrome(tmp_path_factory):
-    """Not for longer than a module: while it runs, this thread can run no loop of its own."""
-    with chromium(tmp_path_factory.mktemp("profile")) as found:
+def chrome(one_chromium):
+    """A profile of its own for each file."""
+    with profile(one_chromium) as found:
         yield found
 
 
@@ -94,11 +101,9 @@ def tab(chrome, address, troubles):
 @pytest.fixture
 def held(chrome, address):
     """A page on a phone: narrow, with fingers."""
-    context = chrome.browser.new_context(viewport=PHONE, has_touch=True, is_mobile=True)
-    context.set_default_timeout(1e3 * PATIENCE_S)
-    page = context.new_page()
-    throttle(page)
-    page.goto(address)
-    page.wait_for_selector("body[data-ready]")
-    yield page
-    context.close()
+    with profile(chrome.browser, viewport=PHONE, has_touch=True, is_mobile=True) as context:
+        page = context.new_page()
+        throttle(page)
+        page.goto(address)
+        page.wait_for_selector("body[data-ready]")
+        yield page

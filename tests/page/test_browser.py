@@ -11,13 +11,13 @@ import pytest
 
 from tests.page.chromium import (
     DESK,
-    PATIENCE_S,
     PHONE,
     ROOMS,
     answered,
     clicked,
     enter,
     look_at_a_span,
+    profile,
     said,
     send_photo,
     watched,
@@ -514,16 +514,14 @@ def test_a_room_keeps_the_rules_of_access_at_every_width_and_zoom(tab, room, siz
 
 
 def test_with_colours_forced_by_the_system_swatches_keep_theirs(chrome, address):
-    context = chrome.browser.new_context(forced_colors="active", viewport=DESK)
-    context.set_default_timeout(1e3 * PATIENCE_S)
-    page = context.new_page()
-    page.goto(address)
-    page.locator("#look-swatches .field").first.wait_for()
-    seen = page.locator("#look-swatches .field").first.evaluate(
-        "one => getComputedStyle(one).backgroundColor"
-    )
-    assert seen == "rgb(60, 79, 161)"
-    context.close()
+    with profile(chrome.browser, forced_colors="active") as context:
+        page = context.new_page()
+        page.goto(address)
+        page.locator("#look-swatches .field").first.wait_for()
+        seen = page.locator("#look-swatches .field").first.evaluate(
+            "one => getComputedStyle(one).backgroundColor"
+        )
+        assert seen == "rgb(60, 79, 161)"
 
 
 def test_the_first_page_is_small(chrome, address):
