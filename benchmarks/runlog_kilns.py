@@ -7,7 +7,8 @@ that are misread, or from a world that it does not hold: ``heat`` (its thermomet
 scale by 6 %, so that growth rises otherwise with what it shows), ``element`` (from piece 4 on it
 goes three times slower), ``misread`` (one piece in six is that of another heat), ``wander`` (its
 pace changes at every heat, to and fro, never by a step), ``ageing`` (it goes an eighth slower at
-every heat). Six pieces, in the world ``element`` ten, at heats a person might try are photographed
+every heat); ``card`` is the first of them with a white card on each photo, a way of reading and no
+other kiln. Six pieces, in the world ``element`` ten, at heats a person might try are photographed
 in the workshop's light; from the first ones the next is foretold, and of what the next heat of such
 a kiln makes, all its chances drawn many times, the share within the interval is counted. The recipe
 for what 30 nm looks like, by the verb's own search, is set against the best piece so far done again
@@ -30,7 +31,7 @@ from oxhue.optics.colour.conditions import ViewingConditions
 from oxhue.optics.inference.hypotheses import list_film_models
 from oxhue.optics.inference.reading import parse_reading
 from oxhue.optics.inference.simulate import SampledFilms
-from oxhue.optics.inference.uncertainty import DEFAULTS
+from oxhue.optics.inference.uncertainty import DEFAULTS, How
 from oxhue.optics.look.look import look
 from oxhue.optics.oxidation.calibration import (
     Coupon,
@@ -54,7 +55,7 @@ from oxhue.optics.tint.coupon import film_share, piece_from_colour
 from oxhue.optics.tint.kiln import Kiln
 from oxhue.optics.tint.recipes import recipes
 
-WORLDS = ("prior", "heat", "element", "misread", "wander", "ageing")
+WORLDS = ("prior", "heat", "element", "misread", "wander", "ageing", "card")
 PIECES = 6
 FIRST_FORETOLD = 3
 FORETOLD = {"element": (FIRST_FORETOLD, 4, 5, 6, 8, 10)}
@@ -111,7 +112,8 @@ def run_kiln(number: int, world: str) -> KilnOutcome:
                 outcome.ratio = float((high - low) / np.ptp(_ends(shipped, heat, rng)))
                 _plan(outcome, truth, draws, min(tried, key=lambda one: one[0])[1], rng)
         shown = changes.show(made, rng)
-        piece = _photograph(heat, min(shown, _METAL.most_nm), truth, rng)
+        how: How = "card" if world == "card" else "photo"
+        piece = _photograph(heat, min(shown, _METAL.most_nm), truth, how=how, rng=rng)
         pieces.append(replace(piece, place=count))
         tried.append((abs(float(np.log(made / GOAL_NM))), heat))
     return outcome
@@ -172,7 +174,9 @@ def _make(truth: LawDraws, heat: HeatSchedule, world: str, rng: np.random.Genera
     return truth.thickness_nm(_METAL, heat, rng)
 
 
-def _photograph(heat: HeatSchedule, nm: float, truth: LawDraws, rng: np.random.Generator) -> Coupon:
+def _photograph(
+    heat: HeatSchedule, nm: float, truth: LawDraws, *, how: How, rng: np.random.Generator
+) -> Coupon:
     """A piece by its colour on a photo, all that a photo leaves in doubt drawn."""
     pairs = list_film_models(_METAL.films, _METAL.on)
     name = _FILMS[int(truth.film[0])]
@@ -180,10 +184,10 @@ def _photograph(heat: HeatSchedule, nm: float, truth: LawDraws, rng: np.random.G
     weight = np.array([pairs[j].weight for j in own])
     drawn = rng.choice(own, p=weight / weight.sum())
     films = SampledFilms(np.array([drawn]), np.array([nm]), truth.index_error)
-    doubts = replace(DEFAULTS["photo"], index_spread=0.0)
+    doubts = replace(DEFAULTS[how], index_spread=0.0)
     lab = draw_readings(films, pairs, doubts=doubts, viewing=ViewingConditions(), rng=rng)[0]
     text = f"{min(max(lab[0], 0.0), 100.0):.2f},{lab[1]:.2f},{lab[2]:.2f}"
-    reading = parse_reading(text, "photo")
+    reading = parse_reading(text, how)
     return piece_from_colour(_METAL, heat, reading, viewing=ViewingConditions())
 
 

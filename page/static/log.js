@@ -8,7 +8,7 @@ import { GUEST, byId, el, fill, sentence } from "./dom.js";
 import { exportRow } from "./exports.js";
 import { keepAlso, writeAddress } from "./keep.js";
 import { leadWith, reveal } from "./order.js";
-import { hexOf, pieceCard, pieceNamed, piecesOf, presentLink, showCarried, showPiece } from "./pieces.js";
+import { drawPhotos, hexOf, pieceCard, pieceNamed, piecesOf, presentLink, showCarried, showPiece } from "./pieces.js";
 
 const RUN = ["setup", "kind", "metal", "at", "time", "current", "like", "piece", "on", "seen", "ohms", "thickness", "remark"];
 
@@ -165,6 +165,24 @@ const learn = newest(async () => {
   reveal("log-learnt", byId("log-next-form"));
 }, (error) => { fill(byId("log-learnt")); failed(error); });
 
+/** Photos of a run are drawn once its card comes into view: a long log has many. */
+const inView = new IntersectionObserver((found) => {
+  for (const { isIntersecting, target } of found) {
+    if (!isIntersecting) continue;
+    inView.unobserve(target);
+    drawPhotos(target, target.looks, target.dataset.alt);
+  }
+});
+
+function photosOf(run) {
+  const looks = run.pieces.flatMap((piece) => piece.observations).filter((one) => one.what === "photo");
+  if (!looks.length) return null;
+  const box = el("span", { class: "run-photos", "data-alt": `Photo of run ${run.run}` });
+  box.looks = looks;
+  inView.observe(box);
+  return box;
+}
+
 function entry(run) {
   const done = Object.entries(run.done).map(([what, text]) => `${what.replaceAll("_", " ")} ${text}`).join(", ");
   return el("li", { class: "card" }, el("div", { class: "card-words" },
@@ -172,5 +190,6 @@ function entry(run) {
     run.pieces.map((piece) => el("span", { class: "suspect-looks" }, piece.observations.filter((one) => !UNSHOWN.has(one.what)).map((one) =>
       el("span", { class: "named" }, one.srgb_hex && patch(one.srgb_hex, "small"),
         el("span", {}, `${one.what} ${one.text}`, hexOf(one)))))),
+    photosOf(run),
     el("span", { class: "hint" }, new Date(run.at).toLocaleString("en-GB", { dateStyle: "medium", timeStyle: "short" }))));
 }

@@ -117,12 +117,13 @@ function assayLink(piece, noted) {
     "assay-finish": latest(noted, "finish"), "assay-wipe": latest(noted, "wipe"), "assay-scratch": latest(noted, "scratch"), "assay-warmed": latest(noted, "warmed") });
 }
 
-async function drawPhotos(box, noted) {
+/** The photos among looks, drawn into a box. */
+export async function drawPhotos(box, noted, alt = "Photo of the piece") {
   const names = [...new Set(noted.filter((one) => one.what === "photo").map((one) => one.text))];
   for (const name of names) {
     try {
       const { photo } = await ask("take", { photo: name });
-      box.append(el("img", { src: `/api/photo/${photo}/preview`, alt: "Photo of the piece" }));
+      box.append(el("img", { src: `/api/photo/${photo}/preview`, alt }));
     } catch (error) {
       if (!(error instanceof Refused)) throw error;
       box.append(el("p", { class: "hint" }, error.message));

@@ -197,6 +197,7 @@ def test_runs_are_recorded_with_photos_and_teach(tab, tmp_path):
         tab.locator("#log-photo").set_input_files(photo)
         tab.get_by_role("button", name="Record this").last.click()
         tab.locator("#log-runs .card", has_text=at).wait_for()
+    tab.get_by_alt_text("Photo of run 1", exact=True).wait_for()
     tab.locator("#log-pieces button").first.click()
     tab.get_by_alt_text("Photo of the piece").first.wait_for()
     tab.locator("#log-of").fill("shop kiln")
