@@ -12,6 +12,7 @@ from types import TracebackType
 from typing import TYPE_CHECKING, Any
 
 from ..errors import InputError, UnknownNameError, shorten
+from ..files.spectrum import Spectrum
 from .database import (
     is_made,
     log_path,
@@ -42,6 +43,7 @@ from .heat_profile import settle_heat
 from .photos import copy_photos, keep_photo, say_missing
 from .queries import Which, find_setup, newest_version, read_runs, read_setups
 from .records import LoggedRun, LoggedSetup, LogList, Noted, Recorded
+from .spectra import as_words
 
 if TYPE_CHECKING:
     from ..tint.result import Calibration, Recipes
@@ -263,7 +265,7 @@ class Log:
         tilt: str | None = None,
         place: str | None = None,
         photo: str | Path | None = None,
-        **looks: str | Sequence[str] | None,
+        **looks: str | Spectrum | Sequence[str | Spectrum] | None,
     ) -> LoggedRun:
         """Record what was noticed of a piece of a run, in the words of ``assay`` and ``gauge``.
 
@@ -278,9 +280,9 @@ class Log:
             Where it lay, as the setup names it.
         photo : str or Path, optional
             A photo of it; it is copied next to the log and named by its content.
-        **looks : str or sequence of str
-            ``seen="gold"``, ``ohms="open"``, ``thickness="45nm"``; see ``OBSERVED`` of
-            :mod:`~oxhue.optics.log.facts`.
+        **looks : str, Spectrum or a sequence of them
+            ``seen="gold"``, ``ohms="open"``, ``spectrum=read_spectrum("plate.csv")``; see
+            ``OBSERVED`` of :mod:`~oxhue.optics.log.facts`.
 
         Raises
         ------
@@ -296,9 +298,9 @@ class Log:
         now = now_words()
         noted = [
             Noted(what, check_facts({what: text}, OBSERVED)[what], now)
-            for what, texts in looks.items()
-            if texts is not None
-            for text in ([texts] if isinstance(texts, str) else texts)
+            for what, one in looks.items()
+            if one is not None
+            for text in map(as_words, [one] if isinstance(one, str | Spectrum) else one)
         ]
         if photo is not None:
             noted.append(Noted("photo", keep_photo(Path(photo), self.path), now))

@@ -42,7 +42,7 @@ def read_spectrum_file(path: str | Path, kind: str | None = None) -> str:
 
 def format_spectrum(spectrum: Spectrum) -> str:
     """A spectrum as text, averaged in groups of neighbours where it has too many readings."""
-    group = -(-spectrum.wavelength_nm.size // MOST_READINGS)
+    group = max(-(-spectrum.wavelength_nm.size // MOST_READINGS), 1)
     whole = spectrum.wavelength_nm.size // group * group
     nm, value = (
         one[:whole].reshape(-1, group).mean(axis=1)
@@ -50,6 +50,11 @@ def format_spectrum(spectrum: Spectrum) -> str:
     )
     pairs = zip(nm.tolist(), value.tolist(), strict=True)
     return " ".join([spectrum.kind, *(f"{round(at, 1):g}:{round(of, 4):g}" for at, of in pairs)])
+
+
+def as_words(noted: str | Spectrum) -> str:
+    """What was noted in words: a spectrum as a log keeps it."""
+    return format_spectrum(noted) if isinstance(noted, Spectrum) else noted
 
 
 def parse_spectrum(text: str) -> Spectrum:

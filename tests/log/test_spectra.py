@@ -42,6 +42,11 @@ def test_a_spectrum_comes_back_as_it_was_to_four_digits():
     assert describe_spectrum(text) == "reflectance, 81 readings from 380 to 780 nm"
 
 
+def test_no_readings_are_refused():
+    with pytest.raises(InputError, match="is not readings"):
+        parse_spectrum(format_spectrum(Spectrum(np.empty(0), np.empty(0), "reflectance")))
+
+
 def test_fine_readings_are_averaged_in_groups():
     nm = np.arange(350.0, 1000.0, 0.5)
     text = format_spectrum(Spectrum(nm, nm / 1000.0, "transmittance"))
@@ -110,6 +115,10 @@ def test_a_file_is_noted_and_shown_in_few_words(tmp_path):
         log.setup("kiln", kind="kiln")
         log.record("kiln", metal="Ti", at="450C", time="20min")
         run = log.saw(1, piece="plate", spectrum=text)
+        again = log.saw(
+            1, piece="other", spectrum=[spectrum_of("TiO2 45nm / Ti"), text], seen="blue"
+        )
+        assert [one.text for one in again.pieces[1].observations] == [text, text, "blue"]
         assert "spectrum: reflectance, 81 readings from 380 to 780 nm" in run.summary()
         assert "380:" not in run.summary() + log.runs().summary()
 
