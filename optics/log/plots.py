@@ -71,6 +71,8 @@ def plot_drift(learnt: JarLearnt, ax: Axes | None = None) -> Axes:
     learnt : JarLearnt
     ax : matplotlib Axes, optional
     """
+    from matplotlib.ticker import LogLocator
+
     ax = new_axes(7.0, 3.2) if ax is None else ax
     place = np.arange(len(learnt.drift))
     for name, marker, shift, colour in (("leak", "o", -0.5, INK), ("rate", "s", 0.5, QUIET)):
@@ -86,7 +88,9 @@ def plot_drift(learnt: JarLearnt, ax: Axes | None = None) -> Axes:
     ax.set_xticks(place, [str(one.run) for one in learnt.drift])
     ax.set_xlabel("run")
     ax.set_ylabel("over what is assumed")
-    ax.yaxis.set_major_formatter("{x:g}")
+    ax.yaxis.set_minor_locator(LogLocator(subs=(2.0, 5.0)))
+    for named in (ax.yaxis.set_major_formatter, ax.yaxis.set_minor_formatter):
+        named("{x:g}")
     style_axes(ax, grid="y")
     ax.legend(loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=2, frameon=False)
     return ax

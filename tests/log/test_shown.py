@@ -214,6 +214,10 @@ def test_drift_is_drawn_against_one_with_the_change_marked():
     assert [one.get_xdata()[0] for one in upright] == [0.5]
     assert [one.get_ydata()[0] for one in ax.lines if len(set(one.get_ydata())) == 1] == [1.0]
     assert ax.get_yscale() == "log"
+    ax.figure.canvas.draw()
+    marks = [one.get_text() for one in ax.yaxis.get_ticklabels(which="both")]
+    assert {"0.5", "1", "2", "5"} <= set(marks)
+    assert not [one for one in marks if "$" in one or "e" in one]
     assert [one.get_text() for one in ax.get_xticklabels()] == ["3", "5"]
     assert (ax.get_xlabel(), ax.get_ylabel()) == ("run", "over what is assumed")
     still = plot_drift(learnt_of([check(3), check(5)], drift=then), ax=ax.figure.subplots())
