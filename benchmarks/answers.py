@@ -52,6 +52,11 @@ ANSWERS = (
         "gauge --film Cu --on 'glass 4mm' --seen copper --through green --behind copper",
         1.8,
     ),
+    Answer(
+        "nine spots of one piece",
+        "gauge --film TiO2 --on Ti --readings docs/examples/spots.csv --one-piece --rising",
+        3.5,
+    ),
     Answer("assay", "assay --metal Ti --on glass --seen gold --ohms open", 1.3),
     Answer("tint", "tint Ti --at 450C --for 20min", 0.9),
     Answer("tint --want", "tint Ti --want purple", 1.1),

@@ -45,11 +45,19 @@ def word_log_likelihood(
         Of the films.
     """
     said = _word_density(reading.word, doubts)
-    lab = perceived_lab(
-        xyz, even_conditions(len(xyz)), doubts=doubts, viewing=viewing, view=reading.view
-    )
+    lab = _perceived_evenly(xyz.tobytes(), doubts, viewing, reading.view)
     density: FloatArray = interpolate_field(said, lab).mean(axis=-1)
     return np.log(np.maximum(density, 1e-300))
+
+
+@lru_cache(maxsize=8)
+def _perceived_evenly(
+    xyz: bytes, doubts: Uncertainty, viewing: ViewingConditions, view: View
+) -> FloatArray:
+    """What is perceived of films under even conditions; kept, for a log has many words for them."""
+    colours = np.frombuffer(xyz).reshape(-1, 3)
+    conditions = even_conditions(len(colours))
+    return perceived_lab(colours, conditions, doubts=doubts, viewing=viewing, view=view)
 
 
 def best_log_likelihood(reading: Reading, doubts: Uncertainty) -> float:

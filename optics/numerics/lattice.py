@@ -76,18 +76,18 @@ def nearest_inside(inside: BoolArray) -> tuple[IndexArray, ...]:
     Axis by axis: the squares of the distances add (T. Saito and J. Toriwaki, Pattern Recognition
     27, 1551 (1994), doi:10.1016/0031-3203(94)90133-3).
     """
-    far = 4 * sum(count * count for count in inside.shape)
-    squares = np.where(inside, 0, far).astype(np.int32)
+    far = 1 + sum(count * count for count in inside.shape)  # than any place from another
+    squares = np.where(inside, 0, far).astype(np.uint16 if 2 * far < 65_536 else np.int32)
     found: list[IndexArray] = [*np.asarray(np.indices(inside.shape))]
     for axis in reversed(range(inside.ndim)):
-        along = np.moveaxis(squares, axis, 0)
-        places = np.arange(len(along), dtype=np.int32).reshape(-1, *[1] * (inside.ndim - 1))
-        best, least = np.zeros(along.shape, dtype=np.intp), np.empty_like(along)
-        for at in range(len(along)):
-            each = along + (places - at) ** 2
-            best[at] = each.argmin(axis=0)
-            least[at] = np.take_along_axis(each, best[at][None], axis=0)[0]
-        squares, which = np.moveaxis(least, 0, axis), np.moveaxis(best, 0, axis)
+        along = np.ascontiguousarray(np.moveaxis(squares, axis, 0))
+        places = np.arange(len(along)).reshape(-1, *[1] * (inside.ndim - 1))
+        best, least = np.zeros_like(along), np.full_like(along, 2 * far)
+        for at, one in enumerate(along):  # the first of those that lie as near
+            each = one + ((places - at) ** 2).astype(along.dtype)
+            np.copyto(best, at, where=each < least)
+            np.minimum(least, each, out=least)
+        squares, which = np.moveaxis(least, 0, axis), np.moveaxis(best.astype(np.intp), 0, axis)
         found = [np.asarray(np.take_along_axis(one, which, axis=axis)) for one in found]
     return tuple(found)
 

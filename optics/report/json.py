@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from dataclasses import fields, is_dataclass
 from enum import Enum
-from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
@@ -16,6 +15,8 @@ from ..result import Result
 
 def result_dict(result: Result) -> dict[str, Any]:
     """A result as plain data, with the version and the verb that gives it."""
+    from importlib.metadata import version
+
     head = {"oxhue": version("oxhue"), "kind": result.verb} if result.verb else {}
     return head | fields_dict(result)
 

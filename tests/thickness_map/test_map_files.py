@@ -40,6 +40,7 @@ def test_numbers_read_back_as_they_were(numbers, tmp_path):
     ]  # fmt: skip
     assert sorted(files) == sorted(path.name for path in (tmp_path / "new").iterdir())
     path = tmp_path / "new" / files[0]
+    assert path.stat().st_size < 2 * one.median_nm.nbytes  # of four pages: it is compressed
     if numbers == "npz":
         with np.load(path) as held:
             back = [held[name] for name in ("median_nm", "low_nm", "high_nm", "order")]

@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 import threading
 from collections.abc import Callable, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from typing import TypeVar
 
 Block = TypeVar("Block")
@@ -38,6 +37,8 @@ def run_threads(work: Callable[[Block], None], blocks: Sequence[Block], workers:
         for block in blocks:
             work(block)
         return
+    from concurrent.futures import ThreadPoolExecutor
+
     pool = ThreadPoolExecutor(workers)
     try:
         for _ in pool.map(work, blocks):

@@ -46,7 +46,9 @@ _Place = tuple[slice | IndexArray, ...]
 # arrays stay in the caches, and threads hand the interpreter on less often than with fewer.
 _BLOCK_ELEMENTS = 65_536
 _GROUP_ELEMENTS = 16_384  # of several layers, when a block has fewer
-_WIDEST = 640  # wavelengths at a time: a block should hold many stacks, which share what is theirs
+# Wavelengths at a time: a block should hold many stacks, which share what is theirs; fewer stacks
+# take more of them, or calls would cost more than the arithmetic.
+_WIDEST, _WIDEST_ALONE = 640, 2_048
 _WAVELENGTH_NM = (1e-3, 1e9)
 _THICKEST_NM = 1e12
 
@@ -215,8 +217,9 @@ def _fill_all(
     lead = np.broadcast_shapes(index.shape[:-2], thickness_nm.shape[:-1], incidence.lead)
     points, k0 = wavelength_nm.size, 2.0 * np.pi / wavelength_nm
     powers = np.empty((2, len(wanted) if apart else 1, math.prod(lead), points))
-    for start in range(0, points, _WIDEST):
-        at = slice(start, start + _WIDEST)
+    wide = max(_WIDEST, _WIDEST_ALONE // max(math.prod(lead), 1))
+    for start in range(0, points, wide):
+        at = slice(start, start + wide)
         out = powers[..., at], None if layer_A is None else layer_A[..., at]
         lit = incidence.take(at)
         _fill(out, index[..., at], thickness_nm, k0[at], lit, wanted, lead)
