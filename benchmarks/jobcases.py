@@ -44,8 +44,8 @@ def gauge_tables(quick: bool) -> CaseResult:
             Finding(f"{count:,} readings", found["many_s"], "s", most=5.0),
         ),
         (
-            "Both give candidates and fit check, `gauge` also faults and the whole density; what to "
-            "look at next is left until it is asked for. "
+            "Both give candidates and fit check, `gauge` also faults and the whole density; what "
+            "to look at next is left until it is asked for. "
             "What agrees with what is tested in `tests/inference`.",
         ),
     )
