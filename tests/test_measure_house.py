@@ -91,3 +91,9 @@ def test_lines_of_code_are_without_imports_docstrings_and_comments():
         '"""Doc."""\nimport ast\n\n# why\nx = 1\ndef f():\n    """Doc\n    more."""\n    return x\n'
     )
     assert counted_lines(Module(Path("a.py"), text, ast.parse(text))) == 3
+
+
+def test_each_room_has_its_lines(tmp_path):
+    rooms = Figures(laid_out(tmp_path, {"optics/log/log.py": '"""Doc."""\n\nX = 1\n'})).rooms()
+    assert rooms["optics/log"] == (3, 1)
+    assert rooms.keys() == {"optics", "optics/log"}

@@ -117,6 +117,16 @@ class Figures:
         """Where a module lies, below the root."""
         return module.path.relative_to(self.root).as_posix()
 
+    def rooms(self) -> dict[str, tuple[int, int]]:
+        """Lines and lines of code of each folder; those of the library by themselves."""
+        found: dict[str, tuple[int, int]] = {}
+        for module in self.modules.values():
+            parts = self.name(module).split("/")[:-1]
+            room = "/".join(parts[:2] if parts[0] == "optics" else parts[:1])
+            lines, code = found.get(room, (0, 0))
+            found[room] = lines + len(module.text.splitlines()), code + counted_lines(module)
+        return found
+
     def twice(self) -> list[str]:
         """Class names used twice or more, with an underscore before them or without."""
         names = Counter(
@@ -246,7 +256,10 @@ def show(figures: Figures, listed: bool) -> None:
     lines = sum(len(one.text.splitlines()) for one in modules)
     of_stubs = sum(len(path.read_text("utf-8").splitlines()) for path in stubs)
     print(f"lines of the package, stubs included: {lines + of_stubs} ({of_stubs} in stubs)")
-    print(f"lines of code, without imports: {sum(map(counted_lines, modules))}")
+    rooms = figures.rooms()
+    print(f"lines of code, without imports: {sum(code for _, code in rooms.values())}")
+    for room, (inside, code) in sorted(rooms.items(), key=lambda one: -one[1][0]):
+        print(f"    {room}: {inside}, of code {code}")
     print(f"files: {len(figures.modules)}; functions: "
           f"{sum(1 for one in modules for _ in functions(one.tree))}")  # fmt: skip
     rows = {

@@ -15,7 +15,7 @@ from ..inference.reading import Reading
 from ..numerics.parallel import map_parallel
 from ..oxidation.schedule import MOST_PASSES, HeatSchedule, pass_spot
 from .colour_search import ColourSearch, Wish, solve_heats
-from .kiln import Kiln, kiln_of, span_C
+from .kiln import Kiln, check_peaks, kiln_of, span_C
 from .recipes import MOST_S, Quantities, as_quantities
 from .result import Recipe, Recipes, SolvedFor
 from .targets import MET_DE, Target
@@ -67,13 +67,7 @@ def flame_recipes(
         kiln_of(metal, kiln, seed), Wish(want, tolerance_de, parts),
         viewing=as_conditions(conditions), seed=seed,
     )  # fmt: skip
-    low, high = span_C(search.kiln)
-    for peak_C in peaks_C:
-        if not low <= peak_C <= high:
-            raise OutOfRangeError(
-                f"{peak_C:g} °C is outside the range the law of {search.kiln.metal.name} was "
-                f"drawn from ({low:g} to {high:g} °C)"
-            )
+    check_peaks(search.kiln, peaks_C)
     if any(not 0.0 < time_s <= _MOST_PASS_S for time_s in passing_s):
         raise OutOfRangeError("a flame passes in more than 0 s and at most half an hour")
     if peaks_C and passing_s:
@@ -84,7 +78,7 @@ def flame_recipes(
     elif peaks_C:
         found = _seek_times(search, peaks_C, passes or 1)
     else:
-        found = _seek_peaks(search, passing_s or USUAL_PASS_S, passes or 1, (low, high))
+        found = _seek_peaks(search, passing_s or USUAL_PASS_S, passes or 1, span_C(search.kiln))
     made = [one.recipe(search) for one in found]
     made.sort(key=lambda one: (one.order, -one.chance))
     return search.answer(made, "flame", means="flame", caveats=search.kiln.caveats)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
@@ -122,6 +123,23 @@ def span_C(held: Kiln) -> tuple[float, float]:
     if held.metal.hotter and not held.pieces:
         high = find_metal(held.metal.hotter).range_C[1]
     return low, high
+
+
+def check_peaks(held: Kiln, peaks_C: Sequence[float]) -> None:
+    """Refuse temperatures beyond those the kiln's law holds in.
+
+    Raises
+    ------
+    OutOfRangeError
+        If there is one.
+    """
+    low, high = span_C(held)
+    for peak_C in peaks_C:
+        if not low <= peak_C <= high:
+            raise OutOfRangeError(
+                f"{peak_C:g} °C is outside the range the law of {held.metal.name} was drawn from "
+                f"({low:g} to {high:g} °C)"
+            )
 
 
 @lru_cache(maxsize=8)

@@ -19,7 +19,7 @@ from ..oxidation.schedule import LONGEST_S, HeatSchedule, hold
 from ..units import as_quantity
 from .bath import Bath, bath_of
 from .colour_search import ColourSearch, Wish, solve_heats
-from .kiln import Kiln, kiln_of, span_C
+from .kiln import Kiln, check_peaks, kiln_of, span_C
 from .result import Recipe, Recipes
 from .targets import MET_DE, Target
 
@@ -71,13 +71,7 @@ def recipes(
         kiln_of(metal, kiln, seed), Wish(want, tolerance_de, parts),
         viewing=as_conditions(conditions), seed=seed,
     )  # fmt: skip
-    low, high = span_C(search.kiln)
-    for temperature_C in temperatures_C:
-        if not low <= temperature_C <= high:
-            raise OutOfRangeError(
-                f"{temperature_C:g} °C is outside the range the law of {search.kiln.metal.name} "
-                f"was drawn from ({low:g} to {high:g} °C)"
-            )
+    check_peaks(search.kiln, temperatures_C)
     if any(not 0.0 < time <= LONGEST_S for time in times_s):
         raise OutOfRangeError("a time to tint in must be above 0 and less than a century")
     if not times_s and not temperatures_C:
