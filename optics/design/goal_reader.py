@@ -22,12 +22,22 @@ _ANGLE = re.compile(rf"({NUMBER})\s*(?:deg\b|°)")
 _NUMBER = re.compile(rf"({NUMBER})")
 _BARE = re.compile(NUMBER)
 _MOST_DENSITY = 8.0
+_MOST_DB = 10.0 * _MOST_DENSITY
+_DB = re.compile(rf"(?P<sign>[-−]?)\s*(?P<amount>{NUMBER})\s*dB\b", re.IGNORECASE)
+_DENSITIES = {
+    "OD": (re.compile(rf"(?P<amount>{NUMBER})"), _MOST_DENSITY, "OD>3"),
+    "attenuation": (_DB, _MOST_DB, "attenuation>30dB"),
+}
+"""How light kept back is written: its number, the most of it, and an example."""
 _PERCENT = re.compile(rf"({NUMBER})\s*(%)?")
 _HEAD = re.compile(
-    r"(Rs-Rp|Ts-Tp|OD|emittance|colour|color|phase|delta|Δ|(?:group\s+)?delay|[RTA])(?:(s|p)(?![^\W\d_]))?"
+    r"(Rs-Rp|Ts-Tp|OD|attenuation|emittance|colour|color|phase|delta|Δ|(?:group\s+)?delay|GDD|GD|[RTA])"
+    r"(?:(s|p)(?![^\W\d_]))?"
     r"(?:(vis|luminous|lum|solar|sol|mean|avg)(?![^\W\d_]))?(?![^\W\d_])"
 )
 _BEFORE = re.compile(r"(luminous|solar|mean|average)\b")
+_WITHIN_OF = re.compile(r"within\b|±")
+_OF = re.compile(r"of\b")
 _RELATION = re.compile(r"([<>])\s*=?|([≥≤=])")
 _COUNTS = {"vis": "luminous", "lum": "luminous", "sol": "solar", "avg": "mean", "average": "mean"}
 _TIMES = re.compile(rf"[x×]\s*({NUMBER})")
@@ -116,8 +126,14 @@ class _GoalParser:
                 "R>95% 450..650nm"
             )
             raise self.error_at(what, start)
-        name = {"color": "colour", "Δ": "delta"}.get(word[1], word[1].split()[-1])
-        self.found["quantity"] = "T" if name == "OD" else name
+        name = {"color": "colour", "Δ": "delta", "GD": "delay"}.get(word[1], word[1].split()[-1])
+        if name == "GDD":
+            what = (
+                "a dispersion of the delay is not asked for by itself; a delay that stays the same "
+                "over a band has none: delay=20fs 750..850nm within 1fs"
+            )
+            raise self.error_at(what, start)
+        self.found["quantity"] = "T" if name in _DENSITIES else name
         if word[2]:
             self.put("polarization", word[2], start)
         if word[3]:
@@ -125,13 +141,9 @@ class _GoalParser:
         if name == "colour":
             self.found |= {"relation": "=", "colour": self.read_colour()}
             return
-        self.skip()
-        relation = self.match(_RELATION)
-        if relation is None:
-            raise self.error_at(f"expected '>', '<' or '=' after {name}")
-        sign = relation[1] or {"≥": ">", "≤": "<", "=": "="}[relation[2]]
-        if name == "OD":
-            self.read_density(sign)
+        sign = self.read_relation(name)
+        if name in _DENSITIES:
+            self.read_density(name, sign)
             return
         self.found["relation"] = sign
         if name in PHASES:
@@ -141,6 +153,20 @@ class _GoalParser:
             self.found["percent"] = self.read_percent("such as 0%", -100.0, 100.0)
         else:
             self.found["percent"] = self.read_share("such as 95%")
+
+    def read_relation(self, name: str) -> str:
+        """``>``, ``<`` or ``=``; ``within 1% of`` is the last with its margin."""
+        start = self.skip()
+        if self.match(_WITHIN_OF):
+            self.put("within", self.read_margin(), start)
+            self.skip()
+            if not self.match(_OF):
+                raise self.error_at(f"expected 'of' and the target, as in {name} within 1% of 50%")
+            return "="
+        relation = self.match(_RELATION)
+        if relation is None:
+            raise self.error_at(f"expected '>', '<' or '=' after {name}")
+        return relation[1] or {"≥": ">", "≤": "<", "=": "="}[relation[2]]
 
     def read_amount(self, sign: str, start: int) -> None:
         """A phase in degrees, or a delay in femtoseconds."""
@@ -174,19 +200,29 @@ class _GoalParser:
             raise self.error_at(f"must lie between {low:g} and {_MOST_DEGREES:g} degrees", start)
         return float(match[1])
 
-    def read_density(self, sign: str) -> None:
-        """An optical density as the transmittance it means: ``T = 10^-OD``."""
+    def read_density(self, name: str, sign: str) -> None:
+        """An optical density or an attenuation as the transmittance it means: ``T = 10^-OD``."""
         start = self.skip()
-        match = self.match(_NUMBER)
-        if match is None or not 0.0 <= float(match[1]) <= _MOST_DENSITY or sign == "=":
-            what = f"expected a bound on the optical density, as OD>3, up to {_MOST_DENSITY:g}"
+        pattern, most, example = _DENSITIES[name]
+        match = self.match(pattern)
+        if match is None or not 0.0 <= float(match["amount"]) <= most or sign == "=":
+            said = "optical density" if name == "OD" else name
+            what = f"expected a bound on the {said}, as {example}, up to {most:g}"
             raise self.error_at(what, start)
         self.found["relation"] = {">": "<", "<": ">"}[sign]
-        self.found["percent"] = float(f"{100.0 * 10.0 ** -float(match[1]):.6g}")
+        self.found["percent"] = _percent_of(-float(match["amount"]) * _MOST_DENSITY / most)
 
     def read_share(self, example: str) -> float:
-        """Percent, or a fraction up to 1 without the sign."""
+        """Percent, a fraction up to 1 without the sign, or decibels."""
         start = self.skip()
+        if level := self.match(_DB):
+            amount = float(level["amount"])
+            if not level["sign"] and amount > 0.0:
+                what = f"a share of the light is below 0 dB: -{amount:g}dB; or attenuation>30dB"
+                raise self.error_at(what, start)
+            if amount > _MOST_DB:
+                raise self.error_at(f"must lie between -{_MOST_DB:g} and 0 dB", start)
+            return _percent_of(-0.1 * amount)
         match = self.match(_PERCENT)
         if match is not None and match[2] is None and 0.0 < float(match[1]) <= 1.0:
             return float(f"{100.0 * float(match[1]):.12g}")
@@ -388,6 +424,11 @@ class _GoalParser:
 
     def error_at(self, what: str, at: int | None = None) -> NotationError:
         return NotationError(self.text, self.at if at is None else at, what)
+
+
+def _percent_of(exponent: float) -> float:
+    """Percent of the light, from the power of ten that it is."""
+    return float(f"{100.0 * 10.0**exponent:.6g}")
 
 
 _SPOKEN = {field.name: field.name for field in fields(Goal)} | {

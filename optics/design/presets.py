@@ -58,6 +58,10 @@ class GoalPreset:
 PRESETS = (
     GoalPreset(("mirror", "bright mirror"), "either", "most light back", ("R>95% BAND",),
                at_one=("R>99% LINE",)),
+    GoalPreset(("laser mirror", "line mirror"), "wavelength", "sends one laser's light back",
+               ("R>99% LINE",)),
+    GoalPreset(("solar mirror",), "nothing", "sends most of the sun's warmth and light back",
+               ("R>88% solar",)),
     GoalPreset(("no glare", "anti-reflection", "antireflection"), "either", "least light back",
                ("R<0.5% BAND",), at_one=("R<0.25% LINE",)),
     GoalPreset(("half mirror", "neutral half mirror", "beam splitter"), "band",

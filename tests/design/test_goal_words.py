@@ -26,6 +26,14 @@ from oxhue.optics.films.notation import parse_medium, parse_stack
         ("average R>90% 500..600nm", ["R>90% 500..600nm mean"]),
         ("OD>3 532nm", ["T<0.1% 532nm"]),
         ("OD<0.3 500..600nm", ["T>50.1187% 500..600nm"]),
+        ("attenuation>30dB 532nm", ["T<0.1% 532nm"]),
+        ("T<-30 dB 532nm", ["T<0.1% 532nm"]),
+        ("R>-0.1dB 532nm", ["R>97.7237% 532nm"]),
+        ("GD=20fs 750..850nm", ["delay=20fs 750..850nm"]),
+        ("R within 1% of 50% 450..650nm", ["R=50% 450..650nm within 1%"]),
+        ("Rp ±2% of 50% 550nm 45deg", ["R=50% 550nm at 45deg p within 2%"]),
+        ("laser mirror 1064nm", ["R>99% 1064nm"]),
+        ("solar mirror", ["R>88% solar"]),
         ("R=50% 550nm ±2%", ["R=50% 550nm within 2%"]),
         ("color #aabbcc 45°", ["colour #aabbcc at 45deg"]),
         (
@@ -57,6 +65,11 @@ def test_every_preset_reads_back_in_full(preset):
 @pytest.mark.parametrize(
     ("text", "said"),
     [
+        ("T<30dB 532nm", "a share of the light is below 0 dB: -30dB; or attenuation>30dB"),
+        ("T<-90dB 532nm", "must lie between -80 and 0 dB"),
+        ("attenuation>30 532nm", "as attenuation>30dB"),
+        ("GDD<20fs 800nm", "a delay that stays the same over a band has none"),
+        ("R within 1% 450..650nm", "expected 'of' and the target"),
         ("notch", "'notch' is written as 'notch 532nm'"),
         ("notch 500..600nm", "is written"),
         ("hot mirror 532nm", "is written"),
