@@ -156,10 +156,11 @@ def parse_goal_film(want: str, metal: str, within: float) -> WantedMetal:
     if not isinstance(want, str):
         raise InputError(f"`want` is a film such as 'Ti 80nm', not {want!r:.80}", parameter="want")
     name, _, thickness = want.strip().partition(" ")
-    layers = parse_stack(f"{want} / glass").layers if thickness else ()
-    if len(layers) != 1:
+    is_film = bool(thickness) and "/" not in want
+    if not is_film or len(parse_stack(f"{want} / glass").layers) != 1:
         raise InputError(
-            f"`want` {shorten(want)!r} is not one film with its thickness, such as '{metal} 80nm'",
+            f"`want` {shorten(want)!r} is not one film with its thickness and without what it lies "
+            f"on, such as '{metal} 80nm'",
             parameter="want",
         )
     nm = parse_quantity(thickness.strip(), "length_nm", "`want`")

@@ -291,6 +291,12 @@ def test_what_the_runs_do_not_deposit_is_not_wanted():
         assert refused.value.parameter == "want"
 
 
+@pytest.mark.parametrize("want", ["Ti 80nm / glass", "Ti 80nm / Al 30nm", "Ti80nm", "Ti 80nm/"])
+def test_more_than_a_film_is_not_wanted(want):
+    with pytest.raises(InputError, match="is not one film with its thickness and without what"):
+        next_run.parse_goal_film(want, "Ti", 0.15)
+
+
 @pytest.mark.parametrize("want", ["Ti 0.4nm", "Ti 5um", "Ti 0nm"])
 def test_a_thickness_that_no_run_is_planned_for(want):
     with pytest.raises(OutOfRangeError, match="a run is planned for ") as refused:
