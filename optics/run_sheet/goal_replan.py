@@ -12,9 +12,11 @@ from ..design.extremes import check_goals, find_extremes
 from ..design.goals import Goal
 from ..design.least_squares import descend
 from ..design.merit import GoalResult, Merit, make_merit
+from ..design.practice import limits_for
 from ..design.stack_tolerance import list_media
 from ..design.tolerance import FINE
 from ..errors import InputError
+from ..films.materials.medium import Medium
 from ..films.stack import Layer, Stack
 
 _STARTS, _SEED = 24, 1
@@ -22,8 +24,11 @@ _FURTHER, _FIRST, _LAST = 6, 25, 120  # starts that go on, steps at first and to
 _STOP = 1e-8
 _ROUNDS = 3  # of adding the wavelengths at which the goals fail
 _SPREAD = 0.3  # standard deviation of the logarithm of a start's thicknesses
-_THINNEST_NM, _REACH, _REACH_NM = 1.0, 2.0, 100.0
-_LEVEL = 1e-4  # percent points; of merits that close the nearest to the plan wins
+_THINNEST_NM, _REACH, _REACH_NM = 5.0, 2.0, 100.0
+_LEVEL, _LEVEL_SHARE = (
+    1e-4,
+    0.02,
+)  # percent points, and share: of merits that close the nearest wins
 
 
 def replan_on_goals(
@@ -49,9 +54,24 @@ def replan_on_goals(
     base = replace(with_made, layers=with_made.layers[count:])
     merit = make_merit(base, media, goals, density=FINE, layers=len(with_made.layers))
     wanted = np.array([float(plan.layers[i].thickness_nm) for i in range(count)])
-    nm = _search(merit, which[:count], wanted)
+    lower = thinnest_nm([media[i] for i in which[:count]], wanted)
+    nm = _search(merit, which[:count], wanted, lower)
     layers = [Layer(media[i], np.asarray(d)) for i, d in zip(which[:count], nm, strict=True)]
     return replace(with_made, layers=(*layers, *base.layers))
+
+
+def thinnest_nm(
+    media: Sequence[Medium], planned_nm: FloatArray, *, share: float = 0.0
+) -> FloatArray:
+    """The thinnest [nm] that planned layers are changed to, shape (L,).
+
+    Nobody deposits a nanometre on purpose, and a metal that thin is islands. ``share`` is what
+    stays of a plan at least.
+    """
+    limits = limits_for(list(dict.fromkeys(media)))
+    made = {one.material: max(one.thinnest_nm or 0.0, _THINNEST_NM) for one in limits}
+    least = np.array([made[medium.label] for medium in media])
+    return np.asarray(np.minimum(planned_nm, np.maximum(least, share * planned_nm)))
 
 
 def judge_goals(stack: Stack, goals: Sequence[Goal]) -> tuple[GoalResult, ...]:
@@ -66,9 +86,8 @@ def judge_goals(stack: Stack, goals: Sequence[Goal]) -> tuple[GoalResult, ...]:
     return check_goals(merit, which, nm)
 
 
-def _search(merit: Merit, which: IndexArray, wanted: FloatArray) -> FloatArray:
+def _search(merit: Merit, which: IndexArray, wanted: FloatArray, lower: FloatArray) -> FloatArray:
     """Thicknesses [nm] of the least misses, shape (L,)."""
-    lower = np.minimum(wanted, _THINNEST_NM)
     upper = _REACH * wanted + _REACH_NM
     rng = np.random.default_rng(_SEED)
     kicks = np.exp(_SPREAD * rng.standard_normal((_STARTS - 1, wanted.size)))
@@ -81,7 +100,7 @@ def _search(merit: Merit, which: IndexArray, wanted: FloatArray) -> FloatArray:
     found, value = refine(starts, _FIRST)
     keep = np.union1d(np.argsort(value, kind="stable")[:_FURTHER], [0])
     found, value = refine(found[keep], _LAST)
-    level = found[value <= value.min() + _LEVEL]
+    level = found[value <= (1.0 + _LEVEL_SHARE) * value.min() + _LEVEL]
     best: FloatArray = level[np.argmin(np.abs(level - wanted).sum(axis=-1))]
     for _ in range(_ROUNDS):
         extremes = find_extremes(merit, which, best)

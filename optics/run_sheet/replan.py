@@ -29,7 +29,7 @@ from ..films.solve import solve
 from ..films.spectra import DEFAULT_WAVELENGTH_NM
 from ..films.stack import Layer, Stack
 from ..films.stack_arrays import films_to_arrays
-from .goal_replan import judge_goals, replan_on_goals
+from .goal_replan import judge_goals, replan_on_goals, thinnest_nm
 from .monitoring.made_reading import (
     SPECTRUM_FILES,
     WitnessReading,
@@ -42,7 +42,8 @@ _STARTS, _FEWEST_STARTS = 12, 2
 _START_LAYERS = 60  # starts times layers at most, as each start costs about its layers squared
 _SEED = 1  # of the starts, which are the same for every question
 _REACH_NM, _REACH = 100.0, 2.0  # a layer is sought up to twice its plan and this much more
-_THINNEST_NM = 1.0  # nobody deposits less on purpose
+_STAYS = 0.25  # of a layer's plan: a colour alone does not tell what else it is there for
+_THINNEST_NM = 1.0  # of what a reading may leave
 _SAME = 1e-3  # squared colour differences that count as equal, and the nearer to the plan wins
 _SECOND_DOUBT = 0.05  # probability from which another thickness of a gauge result must be ruled out
 _XYZ_STEP = 1e-3
@@ -226,8 +227,9 @@ def replan(
     Least squares over the thicknesses of the steps after the last one made, from the plan and
     from up to eleven other starts, fewer for many layers: the three differences in CIELAB and,
     with the same weight in all, the differences of the reflectance in percent over 380 to 780 nm,
-    seen from the front, with exact derivatives. Steps before the last one made count as made as
-    planned. With goals it is their misses instead (`goal_replan`).
+    seen from the front, with exact derivatives. A quarter of every layer's plan stays, since a
+    colour does not tell whether it protects what lies below. Steps before the last one made count
+    as made as planned. With goals it is their misses instead (`goal_replan`).
     """
     _check_made(plan, made, order)
     with_made = _replace_thicknesses(plan, {order[one.step - 1]: one.thickness_nm for one in made})
@@ -322,7 +324,9 @@ def _best(
         to_lab = _lab_slopes(R @ weights, white) @ weights.T
         return np.concatenate([to_lab, share * np.eye(R.size)]) @ dR[free].T
 
-    least_nm, most_nm = np.minimum(wanted, _THINNEST_NM), _REACH * wanted + _REACH_NM
+    media = [plan.all_layers[i].medium for i in free]
+    least_nm = thinnest_nm(media, wanted, share=_STAYS)
+    most_nm = _REACH * wanted + _REACH_NM
     starts = min(_STARTS, max(_FEWEST_STARTS, _START_LAYERS // wanted.size))
     draw = np.random.default_rng(_SEED).random((starts - 1, wanted.size))
     found = [

@@ -239,6 +239,15 @@ def test_the_rest_makes_good_what_came_out_wrong():
     np.testing.assert_allclose(change.finished.lab, sheet.finished.lab, atol=1e-9)
 
 
+def test_no_layer_is_changed_to_next_to_nothing():
+    sheet = planned("TiO2 60nm / SiO2 180nm / Al 90nm / glass", made=[parse_made("2:SiO2 288nm")])
+    assert sheet.layers[2].thickness_nm >= 0.25 * 60.0
+    aimed = planned(
+        "Ag 14nm / SiO2 90nm / glass", made=[parse_made("1:SiO2 60nm")], goals=["T>90% 550nm"]
+    )
+    assert aimed.layers[1].thickness_nm >= 10.0  # thinner silver is islands
+
+
 def test_with_nothing_left_to_change_the_damage_is_told():
     sheet = planned("SiO2 90nm / Ti 20nm / glass", made=[MadeLayer(1, 25.0), MadeLayer(2, 120.0)])
     assert sheet.replan.delta_e == sheet.replan.delta_e_unchanged > 1.0
