@@ -28,7 +28,9 @@ _LEARNT, _MEMORY = 16, 200  # designs seen at a rung before it drops any; that i
 _WORTH = 0.999  # of the merit, below which a change is kept
 _MIXED = 8  # hops of each place after which the best take the places of the worst
 _SHARE = 4  # a quarter of them
-_PATIENCE, _AGAIN = 1000, 0.6  # hops at least, and as a share of those to the best, till they end
+# Hops at least, for each layer and medium to choose, and as a share of those to the best, till they
+# end.
+_PATIENCE, _PATIENCE_EACH, _AGAIN = 1000, 100, 0.6
 _SHIFTED = ((SHORT, 6), (LONG, 1))  # steps after a shift by half waves, and how many go on
 _TOLD = 40  # steps between two words to a person who waits
 
@@ -103,6 +105,8 @@ class _Pool:
     def __post_init__(self) -> None:
         count, most = len(self.held), self.bench.limits.most_layers
         blank = np.zeros((count, most))
+        media = np.arange(self.half_nm.size)
+        self.least_nm, self.most_nm = self.bench.lower_nm(media), self.bench.upper_nm(media)
         self.age = np.zeros(count, dtype=int)
         self.tried = Descents.begin(
             blank.astype(np.intp), blank, lower=blank.copy(), upper=blank.copy()
@@ -118,7 +122,8 @@ class _Pool:
     @property
     def has_settled(self) -> bool:
         """Whether it took long since the best was found."""
-        return self.hops - self.found_at > max(_PATIENCE, _AGAIN * self.found_at)
+        least = min(_PATIENCE, _PATIENCE_EACH * self.bench.freedom)
+        return self.hops - self.found_at > max(least, _AGAIN * self.found_at)
 
     def advance(self) -> None:
         """One step of all that is tried."""
@@ -138,7 +143,7 @@ class _Pool:
         seen = self.seen[rung]
         seen.append(ratio)
         del seen[:-_MEMORY]
-        return len(seen) > _LEARNT and ratio > float(np.quantile(seen, share))
+        return len(seen) > _LEARNT and ratio > sorted(seen)[int(share * (len(seen) - 1))]
 
     def _judge(self, i: int) -> None:
         """Keep what was tried where it is better, and try another."""
@@ -157,20 +162,12 @@ class _Pool:
         self.hops += 1
         if self.hops % (_MIXED * len(self.held)) == 0:
             self._mix()
-        bench, one = self.bench, self.held[i]
-        most = bench.limits.most_layers
+        one, most = self.held[i], self.bench.limits.most_layers
         which, nm = change_films(
             (one.which, one.thickness_nm), self.half_nm, most=most, rng=self.rng
         )
-        lower, upper = bench.lower_nm(which), bench.upper_nm(which)
-        more = (0, most - which.size)
-        self.tried.renew(
-            i,
-            np.pad(which, more),
-            thickness_nm=np.pad(nm, more),
-            lower=np.pad(lower, more),
-            upper=np.pad(upper, more),
-        )
+        lower, upper = self.least_nm[which], self.most_nm[which]
+        self.tried.renew(i, which, thickness_nm=nm, lower=lower, upper=upper)
         self.age[i] = 0
 
     def _mix(self) -> None:

@@ -66,9 +66,15 @@ class Descents:
         self, row: int, which: IndexArray, *, thickness_nm: FloatArray, lower: FloatArray,
         upper: FloatArray,
     ) -> None:  # fmt: skip
-        """Another design in the place of one."""
-        self.which[row], self.lower_nm[row], self.upper_nm[row] = which, lower, upper
-        self.thickness_nm[row] = np.clip(thickness_nm, lower, upper)
+        """Another design in the place of one, made up with empty layers."""
+        own, count = which.size, self.which.shape[1]
+        for rows, values in (
+            (self.which, which), (self.lower_nm, lower), (self.upper_nm, upper),
+            (self.thickness_nm, np.minimum(np.maximum(thickness_nm, lower), upper)),
+        ):  # fmt: skip
+            rows[row, :own] = values
+            if own < count:
+                rows[row, own:] = 0
         self.cost[row], self.damping[row], self.scale[row] = np.inf, _FIRST, 0.0
         self.misses[row], self.slopes[row] = 0.0, 0.0
 
@@ -81,14 +87,14 @@ class Descents:
             self.misses, self.slopes, self.thickness_nm, self.lower_nm, self.upper_nm,
         )  # fmt: skip
         fresh = np.isinf(self.cost)
-        g, H = np.einsum("bnl,bn->bl", J, r), np.swapaxes(J, -1, -2) @ J
+        g, H = (r[:, None] @ J)[:, 0], np.swapaxes(J, -1, -2) @ J
         self.scale = np.maximum(self.scale, np.diagonal(H, axis1=-2, axis2=-1))
         pressed = ((x <= lower) & (g > 0.0)) | ((x >= upper) & (g < 0.0))
         tried = np.clip(
             x + _damped_step(g, H, self.damping[:, None] * self.scale, pressed), lower, upper
         )
         step = tried - x
-        foreseen = -(2.0 * (g * step).sum(-1) + np.einsum("bi,bij,bj->b", step, H, step))
+        foreseen = -(step * (2.0 * g + (H @ step[..., None])[..., 0])).sum(-1)
         r_new, J_new = merit.with_slopes(self.which, tried)
         cost = (r_new * r_new).sum(axis=-1)
         fall = self.cost - cost

@@ -101,6 +101,17 @@ class Merit:
     cover: tuple[Layer, ...] = ()
     is_rough: bool = False
 
+    @property
+    def can_be_zero(self) -> bool:
+        """Whether a design can meet all goals: a target without a stated ``within`` is only neared.
+
+        One at a single wavelength can be hit, but hardly ever is one of 0 % over a band.
+        """
+        return all(
+            goal.relation != "=" or goal.within is not None or goal.span_nm[0] == goal.span_nm[1]
+            for goal in self.goals
+        )
+
     def value(self, which: IndexArray, thickness_nm: FloatArray) -> float:
         """Root mean square miss of one design [percent points]."""
         return float(np.sqrt((self.residuals(which, thickness_nm) ** 2).sum()))

@@ -32,12 +32,14 @@ _DRAWN, _HEATS = 4, ((6, 0.5), (10, 0.25))
 _NEAR = (
     0.15  # the most places given to designs that are known: with half, crowds end in their valleys
 )
-_FEWEST_CROWDS, _CROWDS = 4, 20  # each misses the best valley of eight layers one time in four
+# Each misses the best valley of eight layers one time in four; of four layers, hardly ever.
+_FEWEST_CROWDS, _CROWDS = (2, 4), 20
 _AGREE = 1.002  # merits of crowds that have found the same
 _STARTS_EACH, _STARTS_MORE = 2, 6  # of a family, and of all others
 _GROWN = 4  # designs that grow
 _CLIMBING = 0.85  # share of the effort that is left for climbing; the rest takes layers out
 _POLISH, _POLISHED = 400, 4  # steps at the end, for valleys that are long and flat; for so many
+_SHIFTED = 2  # of these in which layers are shifted by half waves
 _KEPT = 8
 _WALKED = 2  # how many times finer the grid is on which layers are taken out
 
@@ -116,6 +118,8 @@ class _Ladder:
         found = [*found, *grow_by_needles(bench, distinct(found)[:_GROWN])]
         if found and min(one.merit for one in found) <= SOLVED:
             return distinct(found)[:_KEPT]
+        if not is_top and not bench.merit.can_be_zero:
+            return distinct(found)[:_KEPT]  # no rung below the top is the last
         if not is_top:
             return distinct([*found, *self.hop(n, 0, found, spend=_BELOW * bench.effort)])[:_KEPT]
         return self.hop_until_found_twice(n, found)
@@ -123,12 +127,13 @@ class _Ladder:
     def hop_until_found_twice(self, n: int, known: Sequence[Trial]) -> list[Trial]:
         """The best of crowds of which the first knows what was found, and the others nothing."""
         found, ends = list(known), []
+        fewest = int(np.clip(self.bench.freedom // 2, *_FEWEST_CROWDS))
         for crowd in range(_CROWDS):
             own = self.hop(n, crowd, [] if crowd else found)
             found = distinct([*found, *own])
             ends.append(own[0].merit)
             agree = sum(one <= _AGREE * min(ends) for one in ends) >= 2
-            enough = agree and len(ends) >= _FEWEST_CROWDS
+            enough = agree and len(ends) >= fewest
             if min(ends) <= SOLVED or self.bench.out_of_budget or enough:
                 break
         return found[:_KEPT]
@@ -152,7 +157,7 @@ class _Ladder:
             some = sorted(some, key=lambda one: one.rank)[:left]
         found = hop(bench, [*near, *some], half_nm=half, rng=rng, spend=spend, tell=self._tell)
         best = bench.refine_all(distinct(found)[:_POLISHED], True, _POLISH)
-        best = [shift_orders(bench, one, half_nm=half) for one in distinct(best)[:_POLISHED]]
+        best = [shift_orders(bench, one, half_nm=half) for one in distinct(best)[:_SHIFTED]]
         bench.limits = before
         return distinct(bench.add(one) for one in [*best, *found])
 

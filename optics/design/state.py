@@ -117,6 +117,11 @@ class SearchState:
         """Whether the effort is spent, or the share of it set aside for now."""
         return self.spent >= self.share * self.effort
 
+    @property
+    def freedom(self) -> int:
+        """How much there is to choose: other media for every layer."""
+        return max(self.caps_nm.size - 1, 1) * self.limits.most_layers
+
     def add(self, candidate: Trial) -> Trial:
         """Keep a design if it is the best of its order of media; it is given back."""
         key = tuple(candidate.which.tolist())
