@@ -201,9 +201,10 @@ class _Ladder:
             self.report("starting from the families of the trade")
             return
         best = bench.rank_all()[0]
+        does = "meets the goals" if best.merit <= SOLVED else f"misses by {best.merit:.3g}"
         self.report(
-            f"{bench.spent:.0f} of {bench.effort} refinements; best so far misses by "
-            f"{best.merit:.3g} with {best.which.size} layers"
+            f"{bench.spent:.0f} of {bench.effort} refinements; best so far {does} with "
+            f"{best.which.size} layers"
         )
 
 

@@ -9,6 +9,8 @@ import numpy as np
 
 from ...optics.chamber.chamber import USUAL_METALS, chamber
 from ...optics.design.design import design
+from ...optics.design.result import Designs
+from ...optics.errors import InputError
 from ...optics.films.solve import solve
 from ...optics.films.spectra import DEFAULT_WAVELENGTH_NM
 from ...optics.report.document import Block, Items, Line, words_of
@@ -19,6 +21,7 @@ from ..fields import Fields, name_fields
 MOST_LAYERS = 16
 MOST_EFFORT = 1_000
 MOST_SAMPLES = 5_000
+_DRAWN = 401  # wavelengths of a chart that reaches beyond the visible
 _SETUP = (
     "source", "distance", "offset", "size", "tooling", "wire", "wire_diameter", "wire_length",
     "coil", "current", "voltage", "melted_at", "cold_ohms",
@@ -31,7 +34,9 @@ _GAS = (
 
 def design_question(fields: Fields, tell: Callable[[str], None]) -> dict[str, Any]:
     """Designs for the ``goals``, and the spectrum of each for the chart."""
-    total = fields.text_if("total")
+    total, robust = fields.text_if("total"), fields.on("robust")
+    if robust and fields.text_if("tolerance") is None:
+        raise InputError("a design that bears errors needs `tolerance`, how large they are: 3%")
     found = design(
         fields.text("on", "glass"),
         fields.texts("goals"),
@@ -45,6 +50,7 @@ def design_question(fields: Fields, tell: Callable[[str], None]) -> dict[str, An
         ),
         total_nm=None if total is None else parse_quantity(total, "length_nm", "the total"),
         errors=fields.text_if("tolerance"),
+        make_robust=robust,
         count=fields.whole("designs", 3, 1, 6),
         effort=fields.whole("effort", 300, 1, MOST_EFFORT),
         samples=fields.whole("samples", 2_000, 1, MOST_SAMPLES),
@@ -52,14 +58,38 @@ def design_question(fields: Fields, tell: Callable[[str], None]) -> dict[str, An
         angle_deg=fields.number("angle_deg", 0.0, 0.0, 90.0),
         report=tell,
     )
-    grid = DEFAULT_WAVELENGTH_NM
     return {
         "answer": found.to_dict(),
-        "drawing": {
-            "wavelength_nm": grid.tolist(),
-            "R": [np.asarray(solve(one.piece, grid).R).tolist() for one in found.designs],
-        },
+        "drawing": _draw_designs(found) if found.designs else None,
         "trusted": found.met,
+    }
+
+
+def _draw_designs(found: Designs) -> dict[str, Any]:
+    """Spectra of the designs as the first goal on light looks at them, over all such goals.
+
+    Their bands go with them, as [relation, percent, from, to].
+    """
+    goals = [one for one in found.goals if one.quantity in "RT" and one.view == "front"]
+    angle, way, shown = 0.0, "mean", "R"
+    if goals:
+        angle, way, shown = goals[0].angles_deg[0], goals[0].polarization, goals[0].quantity
+    ends = [nm for one in goals for nm in one.span_nm]
+    grid = DEFAULT_WAVELENGTH_NM
+    if ends and (min(ends) < grid[0] or max(ends) > grid[-1]):
+        seen = () if min(ends) > grid[-1] else (grid[0], grid[-1])
+        grid = np.linspace(min(*ends, *seen), max(*ends, *seen), _DRAWN)
+    solved = [solve(one.piece, grid, angle, polarization=way) for one in found.designs]
+    alike = [one for one in goals if (one.angles_deg[0], one.polarization) == (angle, way)]
+    return {
+        "wavelength_nm": grid.tolist(),
+        "shown": shown,
+        "angle_deg": angle,
+        "polarization": way,
+        "values": [np.asarray(one.R if shown == "R" else one.T).tolist() for one in solved],
+        "bands": [
+            [one.relation, one.percent, *one.span_nm] for one in alike if one.quantity == shown
+        ],
     }
 
 

@@ -47,11 +47,12 @@ export function steps(low, high, wanted = 6) {
 
 /**
  * Shares of light over wavelength. Each curve: { words, values (0 to 1), dashes }, distinguished by
- * dashes and by its name at the curve, never by colour alone.
+ * dashes and by its name at the curve, never by colour alone. Goals, [relation, percent, from, to],
+ * are shaded where a curve may not run.
  */
 export const spectrumChart = fitted(drawSpectrum);
 
-function drawSpectrum(wavelengths, curves, title) {
+function drawSpectrum(wavelengths, curves, title, goals = []) {
   const [WIDTH, height] = [across(), 300];
   const [left, right, top, bottom] = [40, 12, 28, 44];
   const x = scale(wavelengths[0], wavelengths.at(-1), left, WIDTH - right);
@@ -68,6 +69,12 @@ function drawSpectrum(wavelengths, curves, title) {
   }
   chart.append(text((left + WIDTH - right) / 2, height - 6, "wavelength [nm]", { "text-anchor": "middle" }),
     text(2, 12, "% of the light"));
+  for (const [relation, percent, from, to] of goals) {
+    const level = y(percent / 100);
+    const [above, below] = { ">": [level, y(0)], "<": [y(1), level], "=": [level - 3, level + 3] }[relation];
+    chart.append(svg("rect", { x: x(from), y: above, width: Math.max(1, x(to) - x(from)), height: below - above, class: "within" }),
+      svg("line", { x1: x(from), x2: Math.max(x(to), x(from) + 1), y1: level, y2: level, class: "bound" }));
+  }
   for (const curve of curves) {
     const points = curve.values.map((share, i) => [x(wavelengths[i]), y(share)]);
     chart.append(svg("path", { d: path(points), class: "curve", "stroke-dasharray": curve.dashes }));

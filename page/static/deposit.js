@@ -138,12 +138,13 @@ async function look() {
   try {
     const fields = {
       on: byId("design-on").value, goals: goals(), with: [...ticked(), ...others],
-      max_layers: Number(byId("design-layers").value), tolerance: byId("design-tolerance").value, ...SHORT,
+      max_layers: Number(byId("design-layers").value), tolerance: byId("design-tolerance").value,
+      robust: byId("design-robust").checked, ...SHORT,
     };
     const found = await askLong("design", fields, told.busy, byId("design-stop"));
     if (asked !== mine) return;
     told.clear();
-    bands.compare(found.drawing.wavelength_nm, found.drawing.R[0]);
+    bands.compare(found.drawing?.wavelength_nm, found.drawing?.values[0]);
     showDesigns(found.answer, found.drawing, asTyped(fields));
     reveal("design-answer", byId("design-form"));
   } catch (error) {
@@ -157,20 +158,28 @@ async function look() {
 }
 
 /** The question as the command line is asked it; the page's own search is a short one. */
-function asTyped({ on, goals: wanted, with: materials, max_layers, tolerance }) {
-  return { verb: "design", given: { on, goals: wanted, materials: materials.join(","), max_layers, errors: tolerance, ...SHORT } };
+function asTyped({ on, goals: wanted, with: materials, max_layers, tolerance, robust }) {
+  const given = { on, goals: wanted, materials: materials.join(","), max_layers, errors: tolerance, make_robust: robust, ...SHORT };
+  return { verb: "design", given };
 }
 
 function designParts(answer, drawing) {
-  const curves = drawing.R.map((values, i) => ({ words: `design ${i + 1}`, values, dashes: DASHES[i] }));
+  const curves = (drawing?.values ?? []).map((values, i) => ({ words: `design ${i + 1}`, values, dashes: DASHES[i] }));
   const good = answer.designs.filter((one) => one.met).length;
   const lead = good === 0 ? "No design meets every goal; these come nearest."
     : good === answer.designs.length ? "Every design meets every goal."
       : good === 1 ? "Design 1 meets every goal." : `The first ${good} designs meet every goal.`;
   return [el("h2", { class: "lead" }, lead),
-    curves.length ? spectrumChart(drawing.wavelength_nm, curves, "Reflectance of the designs") : null,
+    ...(curves.length ? [spectrumChart(drawing.wavelength_nm, curves, chartTitle(drawing), drawing.bands),
+      el("p", { class: "quiet" }, `${chartTitle(drawing)}.`)] : []),
     el("div", { class: "cards" }, answer.designs.map((one, i) => design(one, i, answer))),
     answer.notes.length ? el("ul", { class: "notes" }, answer.notes.map((one) => el("li", {}, sentence(one)))) : null];
+}
+
+/** What the chart shows: what the first goal asks about, as it looks at it. */
+function chartTitle({ shown, angle_deg: angle, polarization: way }) {
+  const how = [angle ? `at ${figure(angle)}°` : "", way === "mean" ? "" : `${way}-polarised`].filter(Boolean).join(", ");
+  return `${shown === "R" ? "Reflected" : "Let through"}${how ? ` ${how}` : ""}; shaded, where a goal forbids it`;
 }
 
 function showDesigns(answer, drawing, question) {

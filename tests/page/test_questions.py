@@ -3,6 +3,7 @@
 import json
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from oxhue.cli.main import exit_code
@@ -213,6 +214,11 @@ def test_every_question_with_texts_is_in_that_list():
         ("map", {"film": "TiO2", "on": "Ti"}, "needs a photo"),
         ("assay", {"metal": "Ti", "ohms": "12"}, "is not understood"),
         ("design", {"goals": ["R>95%"], "with": ["Al"], "max_layers": 99}, "1 to 16"),
+        (
+            "design",
+            {"goals": ["R>95% 500nm"], "with": ["Al"], "robust": True},
+            "needs “Thickness is off by”",
+        ),
         ("sheet", {"stack": "Al 90nm / glass 4mm", "size": "huge"}, "“Size of the piece” 'huge'"),
     ],
 )
@@ -285,3 +291,15 @@ def test_a_number_beyond_all_floats_is_no_number(value, ask):
         ("strip", {"metal": "Ti", "temperatures": value}),
     ):
         assert "must be a number" in ask(question, **fields)["refused"]
+
+
+def test_designs_are_drawn_as_their_goal_looks_at_them(ask):
+    asked = {"on": "glass", "with": ["TiO2"], "max_layers": 1, "designs": 1, "effort": 5}
+    drawing = ask("design", goals=["T<80% 700..900nm at 45deg s", "R>1% 500nm"], **asked)["drawing"]
+    assert (drawing["shown"], drawing["angle_deg"], drawing["polarization"]) == ("T", 45.0, "s")
+    assert drawing["bands"] == [["<", 80.0, 700.0, 900.0]]
+    grid = np.array(drawing["wavelength_nm"])
+    assert (grid[0], grid[-1]) == (380.0, 900.0)
+    assert np.all(np.array(drawing["values"])[:, grid >= 700.0] < 0.801)
+    plain = ask("design", goals=["colour purple"], **asked)["drawing"]
+    assert (plain["shown"], plain["bands"]) == ("R", [])
