@@ -16,6 +16,7 @@ from ..colour.spaces import delta_e_2000
 from ..errors import InputError, LimitError
 from ..films.materials.effective_medium import Grade
 from ..films.materials.medium import Medium
+from ..films.materials.nk_table import Material
 from ..films.notation import as_stack
 from ..films.solve import solve
 from ..films.stack import Stack
@@ -174,10 +175,24 @@ def tolerance(
 
 
 def list_media(films: Stack) -> tuple[tuple[Medium, ...], IndexArray]:
-    """The media of the front films, each once, and which of them each film is of."""
-    media = list({id(layer.medium): layer.medium for layer in films.layers}.values())
-    ids = [id(medium) for medium in media]
-    return tuple(media), np.array([ids.index(id(layer.medium)) for layer in films.layers])
+    """The media of the front films, each once, and which of them each film is of.
+
+    The same constant index or mixture in two places is one medium, though each was read by itself.
+    """
+    media: list[Medium] = []
+    which = []
+    for medium in (layer.medium for layer in films.layers):
+        same = (i for i, one in enumerate(media) if _is_same(one, medium))
+        which.append(next(same, len(media)))
+        if which[-1] == len(media):
+            media.append(medium)
+    return tuple(media), np.array(which, dtype=np.intp)
+
+
+def _is_same(one: Medium, other: Medium) -> bool:
+    """Whether two are of one material; tables are by their name, for each is read anew."""
+    tables = isinstance(one, Material) and isinstance(other, Material)
+    return one == other or (tables and one.label == other.label)
 
 
 def _check(films: Stack, errors: DepositionErrors, samples: int, seed: int) -> None:

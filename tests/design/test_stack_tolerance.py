@@ -22,6 +22,17 @@ def test_without_errors_it_is_the_stack_and_the_band_holds_it():
     assert found.yield_share is None
 
 
+def test_layers_of_one_medium_share_its_index_error_however_it_is_written(tmp_path):
+    table = tmp_path / "slide.csv"
+    table.write_text("wavelength_nm,n,k\n300,2.2,0\n900,2.0,0\n")
+    for medium in ("n=2.1", "TiO2:SiO2 30%", f'"{table}"'):
+        # Parts of a film whose errors were their own would spread by less.
+        whole = oxhue.tolerance(f"{medium} 100nm / glass", "index 2%")
+        parts = oxhue.tolerance(f"{medium} 60nm / {medium} 40nm / glass", "index 2%")
+        np.testing.assert_allclose(parts.R_high, whole.R_high, atol=1e-12)
+        np.testing.assert_allclose(parts.R_low, whole.R_low, atol=1e-12)
+
+
 def test_small_errors_spread_reflectance_as_its_slope_says():
     # 1.645 standard deviations on each side hold 90 % of a normal distribution.
     found = oxhue.tolerance("TiO2 45nm / Ti", "0.5nm")
