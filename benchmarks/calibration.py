@@ -28,6 +28,12 @@ from oxhue.optics.numerics.density import quantiles
 from oxhue.optics.numerics.parallel import Report, ignore_progress, map_parallel
 
 BETWEEN_NM = (0.0, 250.0)
+GROWN = (
+    ("Fe3O4", "steel"), ("oxide of stainless", "stainless"), ("oxide of copper", "Cu"),
+    ("oxide of brass", "brass"),
+)  # fmt: skip
+"""What heat grows on the metals that people colour, besides titania on titanium."""
+
 _BATCH = 10
 _BINS = 20
 _LEVELS = np.array([0.05, 0.5, 0.95])
@@ -84,6 +90,9 @@ def cases() -> Iterator[Case]:
     yield Case(
         "card, reflected and through", "TiO2", "glass 1mm", ((card, "front"), (card, "through"))
     )
+    for film, on in GROWN:
+        for how in ("card", "photo"):
+            yield Case(how, film, on, ((DEFAULTS[how], "front"),))
     for outside in ("TiO2(franta2015)", "TiO2(siefke2016)", "TiO2(jolivet2023-anatase)"):
         for discrepancy_de in (0.0, 1.5, 3.0):
             doubts = replace(DEFAULTS["instrument"], discrepancy_de=discrepancy_de)

@@ -18,9 +18,9 @@ from ..films.engine.thickness_scan import Base, base_of
 from ..films.materials.catalogue import find_entry
 from ..films.materials.effective_medium import Mixture
 from ..films.materials.nk_table import Material
+from ..films.materials.stand_ins import metal_in_place_of
 from ..films.notation import parse_medium, parse_stack
 from ..films.stack import Stack
-from ..oxidation.metals import find_stand_in
 
 WAVELENGTH_NM = np.arange(380.0, 781.0, 20.0)
 """Grid of the simulated films; films of some hundred nanometres need no finer one."""
@@ -145,7 +145,7 @@ def describe_stand_in(name: str, known: str) -> tuple[str, ...]:
 
 def _find_main_part(name: str) -> str:
     """What stands for an alloy or a mixture, or the name itself."""
-    stands = find_stand_in(name)
+    stands = metal_in_place_of(name)
     if stands in list_metals():
         return stands
     parts = alloy_parts(stands or name)

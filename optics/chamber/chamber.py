@@ -30,8 +30,8 @@ from ..errors import InputError, LimitError, UnknownNameError, suggest_nearest
 from ..films.materials.catalogue import find_entry
 from ..films.materials.effective_medium import Mixture
 from ..films.materials.nk_table import Material
+from ..films.materials.stand_ins import metal_in_place_of
 from ..films.notation import parse_medium
-from ..oxidation.metals import find_stand_in
 from .result import ChamberState, FlushEffect, Inflow
 
 USUAL_METALS = ("Ti", "Al", "Cr", "Cu", "Ag", "Au")
@@ -222,7 +222,7 @@ def _split_mixture(name: str) -> tuple[str, ...]:
 def _read_metal(name: str) -> str:
     """A metal or an alloy by any of its names, as the handbook has it, or what stands for it."""
     known = [*metals(), *alloys()]
-    stands = find_stand_in(name)
+    stands = metal_in_place_of(name)
     try:
         found = find_entry(stands if stands and not is_alloy(name) else name).name
     except UnknownNameError:

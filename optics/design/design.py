@@ -12,6 +12,7 @@ from ..colour.colour import Colour, to_colour
 from ..colour.conditions import ViewingConditions, as_conditions
 from ..errors import InputError, LimitError
 from ..films.materials.catalogue import as_materials
+from ..films.materials.effective_medium import tell_stand_ins
 from ..films.notation import as_stack, parse_medium
 from ..films.solve import solve
 from ..films.stack import Stack
@@ -141,9 +142,8 @@ def design(
     named = tuple(parse_medium(name) for name in dict.fromkeys(materials))
     kept = [*materials, on if isinstance(on, str) else ""]
     palette, ground, moved = reach_goals(named, as_stack(on), wanted, kept=kept)
-    bounds = Limits(
-        max_layers, thinnest_nm, thickest_nm, limits_for(palette, as_limits(limits))
-    )  # fmt: skip
+    each = limits_for(palette, as_limits(limits))
+    bounds = Limits(max_layers, thinnest_nm, thickest_nm, each)
     _check(bounds, materials, total_nm, count, effort)
     if make_robust and errors is None:
         raise InputError("`make_robust` needs `errors` that the design is to bear, such as 3%")
@@ -171,7 +171,8 @@ def design(
     return Designs(
         tuple(designs[:count]), wanted, base, palette, bounds, total_nm, errors, viewing,
         angle_deg, seed, round(bench.spent), interrupted,
-        (*moved, *_limit_notes(bench, designs[:1]), *_notes(merit, interrupted)),
+        (*moved, *_limit_notes(bench, designs[:1]), *_notes(merit, interrupted),
+         *tell_stand_ins([*named, ground.substrate])),
         light_from.strip(), remarks_of([layer.medium.label for one in designs[:1]
                                         for layer in one.piece.layers]),
     )  # fmt: skip

@@ -15,7 +15,7 @@ import numpy as np
 from .._typing import FloatArray
 from ..errors import InputError, LimitError, NotationError, shorten
 from ..units import NUMBER, parse_quantity, units_of
-from .materials.catalogue import load_material
+from .materials.catalogue import load_material, optical_stand_in
 from .materials.effective_medium import Grade, Mixture
 from .materials.medium import ConstantIndex, Medium
 from .materials.nk_table import Material
@@ -33,6 +33,7 @@ _UNSIGNED = NUMBER.removeprefix("[+-]?")
 _NAME = r"[^\W\d][\w.]*(?:-(?!>)[\w.]+)*(?:\([^()]*\))?"
 _UNIT = r"(?!step\b)[^\W\d_]+"  # any word: parse_quantity knows the units and names the others
 _NUMBER_FIRST = re.compile(rf"{NUMBER}|quarter\s*@")
+_DIGITS_FIRST = re.compile(r"\d[\w.]*")  # steels are called 304 and 1.4301
 _TOKENS = {
     "repeat": re.compile(r"(\d+)\s*[x×]\s*\("),
     "path": re.compile(r'"([^"]*)"'),
@@ -285,6 +286,10 @@ class _StackParser:
             raise self.error_at(
                 "expected a number after 'n=', such as n=1.46 or n=2.3+0.05i", start
             )
+        digits = _DIGITS_FIRST.match(self.text, self.at)
+        if digits and optical_stand_in(digits[0]) is not None:
+            self.at = digits.end()
+            return load_material(digits[0])
         if _NUMBER_FIRST.match(self.text, self.at):
             raise self.error_at("the material is written before its thickness, as in TiO2 45nm")
         if match := self.match("name"):

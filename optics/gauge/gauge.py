@@ -10,7 +10,7 @@ from ..colour.conditions import ViewingConditions
 from ..errors import InputError, OutOfRangeError
 from ..films.spectra import DEFAULT_WAVELENGTH_NM
 from ..inference.faults import NONE, OVER, UNDER, find_fault
-from ..inference.hypotheses import describe_base
+from ..inference.hypotheses import describe_stand_ins
 from ..inference.likelihood import fit_p_value
 from ..inference.measured import LightThrough, Measurement, parse_light_share, parse_sheet_ohms
 from ..inference.next_look import read_owned
@@ -155,7 +155,7 @@ def _estimate(
     fits = fit_p >= FIT_LEVEL and held.agreement >= FIT_LEVEL
     plain_p = fit_p_value(question, readings, seed, faultless=True) if readings else fit_p
     warnings = _warnings((*readings, *earlier), prior, held.agreement, held.shared_fit)
-    warnings += describe_base(question.on)
+    warnings += describe_stand_ins(question.films, question.on)
     warnings += doubt_fringes(question.models[0], question.conditions)
     warnings += _blemish(held.faults, plain_p, fits)
     return Estimate(

@@ -11,8 +11,9 @@ import numpy as np
 from .._typing import FloatArray
 from ..errors import InputError
 from ..films.materials.catalogue import find_entry
+from ..films.materials.stand_ins import metal_in_place_of
 from ..films.notation import parse_stack
-from ..oxidation.metals import Metal, find_metal, find_stand_in, metal_names
+from ..oxidation.metals import Metal, find_metal, metal_names
 from .hypotheses import name_base
 
 OXIDE = "oxide"
@@ -105,4 +106,4 @@ def _metal_under(on: str) -> Metal | None:
         metal = find_metal(key)
         if find_entry(metal.on).name == name:
             return metal
-    return find_metal(on) if find_stand_in(on) else None
+    return find_metal(on) if metal_in_place_of(on) else None

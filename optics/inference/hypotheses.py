@@ -9,14 +9,18 @@ from functools import cache
 from importlib.resources import files
 from typing import Any
 
-from ..errors import InputError, LimitError, UnknownNameError
-from ..films.materials.catalogue import find_entry, load_file, spread_sets
-from ..films.materials.effective_medium import Grade, Mixture
+from ..errors import InputError, LimitError
+from ..films.materials.catalogue import (
+    load_file,
+    load_material,
+    optical_stand_in,
+    spread_sets,
+)
+from ..films.materials.effective_medium import Grade, Mixture, tell_stand_ins
 from ..films.materials.medium import Medium
 from ..films.materials.nk_table import Material
 from ..films.notation import parse_medium, parse_stack
 from ..films.stack import Stack
-from ..oxidation.metals import find_metal, find_stand_in
 from .layered import Bilayer
 
 MAX_PAIRS = 200
@@ -130,18 +134,17 @@ def _variant_sets(entry: dict[str, Any]) -> Weighted:
 def name_base(on: str) -> str:
     """What a film lies on in our notation: an alloy without data of its own by what stands for
     it."""
-    if not find_stand_in(on):
-        return on
-    try:
-        find_entry(on)
-    except UnknownNameError:
-        return find_metal(on).on
-    return on
+    other = optical_stand_in(on)
+    return on if other is None else other.on
 
 
-def describe_base(on: str) -> tuple[str, ...]:
-    """What to expect of a base that another metal stands for."""
-    return () if name_base(on) == on else (find_metal(on).difference,)
+def describe_stand_ins(films: Sequence[str], on: str) -> tuple[str, ...]:
+    """What to expect of films and a base that other materials stand for."""
+    media = [parse_medium(film) for film in films if film.strip().casefold() not in _variants()]
+    if optical_stand_in(on) is not None:
+        return tell_stand_ins([*media, load_material(on)])
+    base = parse_stack(on)
+    return tell_stand_ins([*media, *(layer.medium for layer in base.all_layers), base.substrate])
 
 
 def _bases(on: str) -> list[tuple[Stack, float]]:

@@ -14,6 +14,7 @@ from ..colour.colour import Colour
 from ..colour.conditions import ViewingConditions
 from ..electrical.thin_film import FilmMetal, conducting_metal, sheet_ohm_bounds
 from ..errors import LimitError, suggest_point
+from ..films.materials.effective_medium import tell_stand_ins
 from ..films.materials.medium import Medium
 from ..films.solve import Side
 from ..films.spectra import Spectra
@@ -84,13 +85,14 @@ class Look(Result):
 
     @property
     def warnings(self) -> tuple[str, ...]:
-        """Two thicknesses that may be meant as one, and metal films so thin that they are
-        islands, which the colours leave out."""
+        """Two thicknesses that may be meant as one, metal films so thin that they are islands,
+        which the colours leave out, and materials that others stand for."""
         layers = self.films.layers
         media = [*(layer.medium for layer in layers), self.films.substrate]
         below = media[1:]
         said = (_warn_of_islands(layer, under) for layer, under in zip(layers, below, strict=True))
-        return tuple(one for one in (self._warn_of_comma(), *said) if one)
+        kin = tell_stand_ins([*(layer.medium for layer in self.films.all_layers), media[-1]])
+        return tuple(one for one in (self._warn_of_comma(), *said, *kin) if one)
 
     def _warn_of_comma(self) -> str:
         """What to say where a decimal comma has made two thicknesses of one."""

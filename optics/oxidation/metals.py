@@ -14,6 +14,7 @@ from numpy.typing import ArrayLike
 from .._typing import BoolArray, FloatArray
 from ..errors import InputError, OutOfRangeError, UnknownNameError, suggest_nearest
 from ..films.materials.catalogue import find_entry
+from ..films.materials.stand_ins import StandIn, find_stand_in, stand_in_aliases, stand_in_names
 from .laws import LAWS
 from .oxide import OxideRatio, oxide_ratio
 from .regime import Regime
@@ -211,11 +212,10 @@ def find_metal(name: str) -> Metal:
     key = _key_of(name, _data())
     if key is not None:
         return _metal(key)
-    kin = _key_of(name, _kin())
-    if kin is not None:
-        return _stand_in(kin)
-    known = [*metal_names(), *kin_names()]
-    known += [alias for one in (*_data().values(), *_kin().values()) for alias in one["aliases"]]
+    if (other := find_stand_in(name)) is not None:
+        return _take(other)
+    known = [*metal_names(), *stand_in_names(), *stand_in_aliases()]
+    known += [alias for one in _data().values() for alias in one["aliases"]]
     offer = suggest_nearest(name, known) or f"there are {', '.join(metal_names())}"
     raise UnknownNameError(f"no law of oxidation is shipped for {name!r:.80}; {offer}")
 
@@ -228,33 +228,20 @@ def _key_of(name: str, entries: dict[str, Any]) -> str | None:
     return None
 
 
-def _stand_in(kin: str) -> Metal:
+def _take(other: StandIn) -> Metal:
     """The metal used in place of an alloy that has no law of its own, with what to expect of it."""
-    entry = _kin()[kin]
-    if "refuse" in entry:
-        raise OutOfRangeError(entry["refuse"])
-    metal = find_metal(entry["use"])
-    said = f"{kin} is taken as {metal.name}: {entry['expect']} ({entry['confidence']}: "
+    if other.refuse:
+        raise OutOfRangeError(other.refuse)
+    metal = find_metal(other.use)
     return replace(
-        metal, name=f"{kin} (as {metal.name})", on=entry.get("on", metal.on),
-        difference=f"{said}{entry['source']})",
+        metal, name=f"{other.name} (as {metal.name})", on=other.on,
+        difference=f"{other.name} is taken as {metal.name}: {other.expect}",
     )  # fmt: skip
 
 
 def metal_names() -> list[str]:
     """Keys of all metals, in the order of the data file."""
     return [key for key in _data() if not key.endswith("-hot")]
-
-
-def find_stand_in(name: str) -> str:
-    """Key of the metal that stands for an alloy of that name; empty where none does."""
-    kin = _key_of(name, _kin())
-    return "" if kin is None else str(_kin()[kin].get("use", ""))
-
-
-def kin_names() -> list[str]:
-    """Alloys that another metal stands for, in the order of the data file."""
-    return [key for key, entry in _kin().items() if "use" in entry]
 
 
 def anodic_cautions() -> tuple[str, ...]:
@@ -266,11 +253,6 @@ def anodic_cautions() -> tuple[str, ...]:
 @cache
 def _file() -> dict[str, Any]:
     return tomllib.loads(files(__package__).joinpath("metals.toml").read_text("utf-8"))
-
-
-@cache
-def _kin() -> dict[str, Any]:
-    return tomllib.loads(files(__package__).joinpath("kin.toml").read_text("utf-8"))
 
 
 def _data() -> dict[str, Any]:

@@ -100,6 +100,13 @@ def _vacuum(left: Sequence[Step]) -> str:
     if doubtful:
         said = "; ".join(doubtful)
         return f"{said[:1].upper()}{said[1:]}"
+    parts = [part for step in left for part in step.parts]
+    if not judged and (mixed := [(one.material, one.states) for one in parts if one.states]):
+        said = " and ".join(
+            f"{format_percent(states['metal'])} chance that {name} in the mixture stays metal"
+            for name, states in mixed
+        )
+        return f"{said[:1].upper()}{said[1:]}"
     if not judged:
         return "No metal whose way with gas is known"
     films = "the film stays" if len(judged) == 1 else "the films stay"
@@ -165,9 +172,9 @@ def _step_table(sheet: RunSheet) -> Table:
         if not step.made:
             hot_C = step.source_temperature_C
             row += [
-                "" if step.mass_g is None else _mass(step.mass_g),
+                _charge(step) if step.parts else "" if step.mass_g is None else _mass(step.mass_g),
                 format_duration(step.time_s),
-                "" if hot_C is None else f"{hot_C:.0f} °C",
+                _heats(step) if step.parts else "" if hot_C is None else f"{hot_C:.0f} °C",
                 "" if step.oxygen_per_metal is None else tell_oxygen(step.oxygen_per_metal),
                 "" if step.states is None else _chances(step),
             ]
@@ -275,6 +282,22 @@ def _chances(step: Step) -> str:
         f"{name} {format_percent(share)}"
         for name, share in (step.states or {}).items()
         if share >= _UNLIKELY
+    )
+
+
+def _charge(step: Step) -> str:
+    """The two charges of a mixed layer."""
+    return ", ".join(
+        f"{part.material} {_mass(part.mass_g)}" for part in step.parts if part.mass_g is not None
+    )
+
+
+def _heats(step: Step) -> str:
+    """How hot the two charges of a mixed layer must be."""
+    return ", ".join(
+        f"{part.material} {part.source_temperature_C:.0f} °C"
+        for part in step.parts
+        if part.source_temperature_C is not None
     )
 
 

@@ -17,6 +17,7 @@ from ..films.stack import Stack
 from ..remedies.remedies import Remedy
 from ..result import Hidden, Result
 from .gas import SPECIES, MetalLimits, RunGas
+from .mixed_layer import MixedPart
 from .monitoring.monitor import Monitoring
 from .replan import Replan
 from .witness import Witness, WitnessLook
@@ -62,6 +63,8 @@ class Step:
     remedies : tuple of Remedy
         What to change, ranked, where a metal is in doubt or trouble was told of; of several layers
         of one metal the first has them.
+    parts : tuple of MixedPart
+        The two sources of a mixed layer; empty for a layer of one material.
     """
 
     also: ClassVar[tuple[str, ...]] = (
@@ -92,6 +95,7 @@ class Step:
     remarks: tuple[str, ...]
     seen: Hidden[Witness]
     remedies: tuple[Remedy, ...] = ()
+    parts: tuple[MixedPart, ...] = ()
 
     @property
     def balance(self) -> GasBalance | None:

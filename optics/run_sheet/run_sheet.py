@@ -25,7 +25,7 @@ from ..design.result import Design
 from ..design.tolerance import DepositionErrors
 from ..errors import InputError, LimitError, shorten, suggest_point
 from ..films.materials.catalogue import MaterialEntry
-from ..films.materials.effective_medium import Grade, Mixture
+from ..films.materials.effective_medium import Grade, Mixture, tell_stand_ins
 from ..films.materials.medium import Medium
 from ..films.notation import parse_stack
 from ..films.solve import solve
@@ -44,6 +44,7 @@ from .gas import (
     settle_on_way,
 )
 from .inputs import Rates, as_rates, as_setup
+from .mixed_layer import MixedPlan, name_mixture, plan_mixed
 from .monitoring.cues import Cue, as_cues
 from .monitoring.monitor import monitor_run
 from .plan_file import as_plan
@@ -219,7 +220,8 @@ def _cues(monitor: str | Sequence[str] | None, errors: object) -> tuple[Cue, ...
 def _cautions(steps: Sequence[Step]) -> tuple[str, ...]:
     arrivals = [step.arrival for step in steps if step.arrival is not None]
     least = min(arrivals, key=lambda one: one.directed, default=None)
-    return run_cautions([step.material for step in steps], least)
+    materials = [part.material for step in steps for part in step.parts or [step]]
+    return run_cautions(materials, least)
 
 
 def _possible(steps: Sequence[Step]) -> PossibleRun:
@@ -288,9 +290,10 @@ class _Run:
         """One step on what has been deposited, and its layer in the likeliest state."""
         entry, name = find_handbook_line(layer.medium), _material(layer)
         nm, even = float(layer.thickness_nm), self.even
-        source = plan_source(
+        mixed = self.plan_parts(layer, nm, spent_s)
+        source = mixed.source if mixed else plan_source(
             entry, nm, self.setup, rate_nm_s=self.rates.of(name), free_path_cm=self.free_path_cm
-        )
+        )  # fmt: skip
         time_s = nm / source.rate_nm_s
         metal = limits = None
         if entry is not None and not made and time_s > 0.0:
@@ -309,18 +312,35 @@ class _Run:
                 alone = self.see(laid, one, np.array([one.thickness_nm]), back)
                 witness[other] = alone.look(0, time_s)
         known = films[state] is not None
+        remarks = mixed.remarks if mixed else remarks_on(
+            entry, layer.medium.label, source, setup=self.setup, balance=balance, limits=limits,
+            time_s=time_s,
+        )  # fmt: skip
         return Step(
             number, "back" if back else "front", name, layer.medium.label, nm, planned_nm, made,
             even.lowest * nm, even.highest * nm, source.rate_nm_s, time_s,
             made or source.possible, source, metal,
             None if balance is None else {one: balance.states[one] for one in _by_chance(balance)},
             limits, witness, seen.looks(time_s) if known else (),
-            remarks_on(
-                entry, layer.medium.label, source, setup=self.setup, balance=balance, limits=limits,
-                time_s=time_s,
-            ),
-            seen,
+            (*tell_stand_ins([layer.medium, *([self.base] if number == 1 else [])]), *remarks),
+            seen, parts=mixed.parts if mixed else (),
         ), Layer(film.medium, np.asarray(film.thickness_nm)) if known else None  # fmt: skip
+
+    def plan_parts(self, layer: Layer, thickness_nm: float, spent_s: float) -> MixedPlan | None:
+        """The two sources of a mixed layer; None for a layer of one material."""
+        if not isinstance(layer.medium, Mixture):
+            return None
+
+        def judge(entry: MaterialEntry, source: SourcePlan, nm: float) -> MetalRun | None:
+            return plan_metal_run(
+                entry, source, self.setup, even=self.even, gas=self.gas, thickness_nm=nm,
+                spent_s=spent_s,
+            )  # fmt: skip
+
+        return plan_mixed(
+            layer.medium, thickness_nm, self.setup, rate_nm_s=self.rates.of(_material(layer)),
+            free_path_cm=self.free_path_cm, judge=judge,
+        )  # fmt: skip
 
     def judge(
         self, entry: MaterialEntry, source: SourcePlan, thickness_nm: float, spent_s: float
@@ -428,10 +448,11 @@ def _check_plan(plan: Stack, text: str) -> Stack:
         )
     for layer in plan.all_layers:
         label = layer.medium.label
-        if isinstance(layer.medium, Mixture | Grade):
+        if isinstance(layer.medium, Grade):
             raise InputError(
-                f"the mixed or graded layer {label} needs two sources at once, which the sheet "
-                f"does not plan; write it as layers of one material each"
+                f"the graded layer {label} needs two sources at once whose rates change as it "
+                f"grows, which the sheet does not plan; write it as layers of mixtures, such as "
+                f"'Ti:TiO2 25% 20nm / Ti:TiO2 75% 20nm'"
             )
         if layer.axis is not None:
             raise InputError(
@@ -475,6 +496,8 @@ def _bare(witness: str | None) -> Stack | None:
 
 
 def _material(layer: Layer) -> str:
+    if isinstance(layer.medium, Mixture):
+        return name_mixture(layer.medium)
     entry = find_handbook_line(layer.medium)
     return layer.medium.label if entry is None else entry.name
 

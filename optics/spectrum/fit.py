@@ -13,7 +13,7 @@ from ..colour.conditions import ViewingConditions, as_conditions
 from ..errors import InputError, OutOfRangeError, UnknownNameError, shorten, suggest_nearest
 from ..files.spectrum import Spectrum, read_spectrum
 from ..gauge.candidates import hex_and_name
-from ..inference.hypotheses import FilmModel, list_film_models
+from ..inference.hypotheses import FilmModel, describe_stand_ins, list_film_models
 from ..inference.order import interference_order
 from ..inference.simulate import SampledFilms, film_xyz
 from .forward_model import ForwardModel
@@ -136,7 +136,7 @@ def fit_spectrum(
         checked=_check_doubts(checked),
     )
     smooth = () if roughness else ("the surface is taken as smooth, without haze",)
-    said = (*spectrum.notes, *notes, *more, *smooth)
+    said = (*spectrum.notes, *notes, *more, *smooth, *describe_stand_ins((film,), on))
     fit = fit_models(worlds, wavelength, value, checked=checked, notes=said, seed=seed)
     return replace(fit, candidates=colour_candidates(fit.candidates, pairs, conditions))
 

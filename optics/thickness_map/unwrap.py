@@ -18,7 +18,7 @@ from .._typing import BoolArray, FloatArray, IndexArray, SingleArray
 from ..errors import InputError
 from ..images.image import Codes
 from ..inference.binned import BinnedPosterior
-from ..inference.hypotheses import describe_base
+from ..inference.hypotheses import describe_stand_ins
 from ..inference.order import interference_orders
 from ..inference.question import FilmQuestion, doubt_fringes
 from ..inference.uncertainty import Uncertainty
@@ -144,7 +144,7 @@ def _notes(question: FilmQuestion) -> tuple[str, ...]:
     """What the answer rests on that was not stated."""
     usual = (question.usual.words,) if question.usual else ()
     fringes = doubt_fringes(question.models[0], question.conditions)
-    return (*usual, *describe_base(question.on), *fringes)
+    return (*usual, *describe_stand_ins(question.films, question.on), *fringes)
 
 
 def _choose_nearest(middle: SingleArray, place: Index, wanted: SingleArray) -> Index:

@@ -24,6 +24,7 @@ WHOLE = (0.0, 250.0)
         (("Fe3O4", "Fe2O3"), "steel", WHOLE, True),
         (("Fe3O4(querry1985):Fe2O3 25%",), "steel", WHOLE, True),
         (("Fe3O4:Cr2O3 40%", "Cr2O3"), "stainless", WHOLE, True),
+        (("oxide of stainless",), "stainless", WHOLE, True),
         (("Fe3O4",), "steel", (90.0, 250.0), True),
         (("Fe3O4",), "steel", (100.0, 250.0), False),  # who asks so knows that it is thick
         (("TiO2",), "steel", WHOLE, False),  # evaporated, not grown
@@ -102,6 +103,6 @@ def test_temper_words_of_steel_are_of_the_first_order(film, word):
 def test_oxide_stands_for_what_grows_on_the_metal():
     assert expand_oxide(["oxide"], "Ti") == ("TiO2",)
     assert expand_oxide(["oxide", "Fe2O3"], "steel") == ("Fe3O4", "Fe2O3")
-    assert len(expand_oxide(["Oxide"], "stainless")) == 3
+    assert expand_oxide(["Oxide"], "stainless") == ("oxide of stainless",)
     with pytest.raises(InputError, match=r"no oxide is held for 'glass'"):
         expand_oxide(["oxide"], "glass")

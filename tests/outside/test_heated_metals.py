@@ -74,9 +74,9 @@ def agreement(metal, rows):
 @pytest.mark.parametrize(
     ("rows", "words", "films"),
     [
-        pytest.param(OVEN_BARS, 5 / 7, 1.0, id="oven bars"),
+        pytest.param(OVEN_BARS, 6 / 7, 1.0, id="oven bars"),
         pytest.param(FORUMS, 0.75, 0.75, id="forums"),
-        pytest.param(HANDBOOK, 6 / 7, 1.0, id="handbook", marks=pytest.mark.slow),
+        pytest.param(HANDBOOK, 1.0, 1.0, id="handbook", marks=pytest.mark.slow),
     ],
 )
 def test_temper_colours_of_steel(rows, words, films):
@@ -95,13 +95,35 @@ def test_the_interval_holds_the_thickness_of_the_published_word():
 
 @pytest.mark.slow
 @pytest.mark.source("gdgwsteel.org, bladesmithsforum.com and others", "read", "80 % of 18 rows")
-@pytest.mark.xfail(
-    strict=True,
-    reason="four miss: faint yellow at 176 °C and light yellow at 227 °C are called straw here, "
-    "light blue at 337 °C for an hour comes out grey, and the blue of a flame in a minute straw",
-)
 def test_the_published_word_is_among_the_five_likeliest():
+    # Two of 18 miss: light blue at 337 °C for an hour comes out grey, the blue of a flame straw.
     assert agreement("steel", STEEL)[0] >= 0.80
+
+
+# Titanium half an hour in air (titanium-piping.com) and 304 an hour (British Stainless Steel
+# Association); their laws are fitted to these lists. Titanium's purple of 600 °C is the miss.
+TITANIUM = [
+    ("200C", "30min", "silver"), ("300C", "30min", "light yellow"),
+    ("400C", "30min", "golden yellow"), ("500C", "30min", "blue"), ("600C", "30min", "purple"),
+]  # fmt: skip
+STAINLESS = [
+    ("290C", "1h", "pale yellow"), ("340C", "1h", "straw yellow"), ("370C", "1h", "dark yellow"),
+    ("390C", "1h", "brown"), ("420C", "1h", "purple brown"), ("450C", "1h", "dark purple"),
+    ("540C", "1h", "blue"), ("600C", "1h", "dark blue"),
+]  # fmt: skip
+
+
+@pytest.mark.slow
+@pytest.mark.source(
+    "titanium-piping.com; British Stainless Steel Association", "read", "a row either way"
+)
+@pytest.mark.parametrize(
+    ("metal", "rows", "words", "films"),
+    [("Ti", TITANIUM, 0.8, 1.0), ("stainless", STAINLESS, 1.0, 1.0)],
+)
+def test_lists_of_titanium_and_stainless(metal, rows, words, films):
+    got = agreement(metal, rows)
+    np.testing.assert_allclose(got, (words, films), atol=1.0 / len(rows) + 1e-9)
 
 
 # Miley, J. Am. Chem. Soc. 1937 (from memory): copper's film at each colour. The estimate of CuO is

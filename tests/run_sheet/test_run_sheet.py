@@ -306,7 +306,6 @@ def test_reads_what_people_write():
 @pytest.mark.parametrize(
     ("call", "error", "words"),
     [
-        (lambda: planned("Ti:TiO2 30% 80nm / glass"), InputError, "two sources at once"),
         (lambda: planned("TiO2->Ti 80nm / glass"), InputError, "two sources at once"),
         (lambda: planned("TiO2 0..80nm / glass"), InputError, "not a sweep"),
         (lambda: planned("air 80nm / glass"), InputError, "cannot be deposited"),

@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import re
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache, lru_cache
 from importlib import resources
 from importlib.resources.abc import Traversable
@@ -14,7 +14,8 @@ from typing import ClassVar
 from .... import nk_data
 from ...errors import InputError, TableError, UnknownNameError, shorten, suggest_nearest
 from ...result import Hidden
-from .nk_table import Material, parse_span, parse_table
+from .nk_table import STANDS_FOR, Material, parse_span, parse_table
+from .stand_ins import StandIn, find_stand_in, stand_in_aliases
 
 VISIBLE_NM = (380.0, 780.0)
 """The span a colour needs; CIE 15 allows it in place of 360 to 830 nm."""
@@ -128,7 +129,28 @@ def load_material(name: str) -> Material:
     >>> load_material("TiO2(rutile)").nk(550.0).round(3)
     np.complex128(2.753+0j)
     """
-    return load_file(find_entry(name).file)
+    file, other = find_entry(name).file, optical_stand_in(name)
+    return load_file(file) if other is None else _load_in_place(file, other)
+
+
+@cache
+def _load_in_place(file: str, other: StandIn) -> Material:
+    """A data set that stands for another material, with what to expect of it."""
+    plain = load_file(file)
+    used = next(entry.formula_name for entry in _index() if entry.file == file)
+    said = f"{other.name} is taken as {used.partition(',')[0]}: {other.expect}"
+    return replace(plain, header={**plain.header, STANDS_FOR: said})
+
+
+def optical_stand_in(name: str) -> StandIn | None:
+    """What stands for a material that has no optical data of its own; None where it has, or where
+    nothing does."""
+    written = _NAME.fullmatch(name)
+    plain = name.strip() if written is None else written[1]
+    if _same_names(plain):
+        return None
+    found = find_stand_in(plain)
+    return found if found is not None and found.on else None
 
 
 def find_entry(name: str) -> MaterialEntry:
@@ -256,6 +278,12 @@ def _kinds_offer(plain: str) -> str | None:
     return f"name which one: {', '.join(names)}"
 
 
+def _same_names(plain: str) -> list[str]:
+    """The names and aliases that are a text, but for capital letters."""
+    known = _names()
+    return [plain] if plain in known else [k for k in known if k.casefold() == plain.casefold()]
+
+
 def _family(name: str) -> tuple[MaterialEntry, ...]:
     return tuple(entry for entry in _index() if entry.name == name)
 
@@ -273,11 +301,14 @@ def _candidates(name: str) -> tuple[tuple[MaterialEntry, ...], str | None]:
     if argument is not None and (whole := f"{plain}({argument})".casefold()) in _phase_aliases():
         base, phase = _phase_aliases()[whole]
         return tuple(entry for entry in _family(base) if entry.phase == phase), None
-    same = [plain] if plain in known else [k for k in known if k.casefold() == plain.casefold()]
+    same = _same_names(plain)
     if len(same) > 1:
         raise UnknownNameError(f"{plain!r:.80} may mean {' or '.join(same)}; write one of these")
+    other = None if argument else optical_stand_in(plain)
+    if other is not None:
+        return _candidates(other.on)
     if not same:
-        offer = _kinds_offer(plain) or suggest_nearest(plain, list(known))
+        offer = _kinds_offer(plain) or suggest_nearest(plain, [*known, *stand_in_aliases()])
         offer = offer or "`list_materials` lists them all"
         raise UnknownNameError(f"unknown material {shorten(plain)!r}; {offer}")
     base, phase = known[same[0]]

@@ -6,7 +6,7 @@ fraction of the second material; everything broadcasts.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -15,6 +15,7 @@ from numpy.typing import ArrayLike
 from ..._typing import ComplexArray, FloatArray
 from ...errors import OutOfRangeError, UnknownNameError
 from .medium import Medium
+from .nk_table import STANDS_FOR, Material
 
 Rule = Callable[[ArrayLike, ArrayLike, ArrayLike], ComplexArray]
 
@@ -189,6 +190,17 @@ class Grade:
     def reverse(self) -> Grade:
         """The same layer met from the other side."""
         return Grade(self.second, self.first, self.rule)
+
+
+def tell_stand_ins(media: Iterable[Medium]) -> tuple[str, ...]:
+    """What to expect of each material whose data are another's, mixed ones by their parts."""
+    said: list[str] = []
+    for medium in media:
+        if isinstance(medium, Mixture | Grade):
+            said += tell_stand_ins((medium.first, medium.second))
+        elif isinstance(medium, Material) and STANDS_FOR in medium.header:
+            said.append(medium.header[STANDS_FOR])
+    return tuple(dict.fromkeys(said))
 
 
 def _permittivity(part: Medium, wavelength_nm: ArrayLike) -> ComplexArray:

@@ -16,6 +16,8 @@ from ...result import Result
 from ..engine.check import as_numbers
 
 COLUMNS = "wavelength_nm,n,k"
+STANDS_FOR = "stands for"
+"""Line of the header that says which other material a data set is used for, if any."""
 REQUIRED_HEADER = (
     "material", "variant", "kind", "source", "licence", "unit", "range_nm",
     "measured_range_nm", "extension", "confidence",

@@ -1,0 +1,145 @@
+"""A layer of two materials mixed: two sources at once, each at its share of the rate."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from ..deposition.metal_run import MetalRun
+from ..deposition.setup import Setup
+from ..deposition.source_plan import USUAL_NM_S, SourcePlan, plan_source
+from ..films.materials.catalogue import MaterialEntry
+from ..films.materials.effective_medium import Mixture
+from ..films.materials.medium import Medium
+from ..report.format import format_percent
+from .remarks import remarks_on
+from .witness import find_handbook_line
+
+Judge = Callable[[MaterialEntry, SourcePlan, float], MetalRun | None]
+
+
+@dataclass(frozen=True)
+class MixedPart:
+    """One of the two sources of a mixed layer.
+
+    Attributes
+    ----------
+    material : str
+    share : float
+        Of the layer's volume [-].
+    rate_nm_s : float
+        Its share of the layer's rate: what it alone would lay on the piece [nm/s].
+    mass_g, source_temperature_C : float or None
+        Charge that must evaporate, and how hot it must be; None where not known.
+    states : dict or None
+        Probabilities of ``metal``, ``grey`` and ``oxide`` for a metal in this gas at that rate.
+    """
+
+    material: str
+    share: float
+    rate_nm_s: float
+    mass_g: float | None
+    source_temperature_C: float | None
+    states: dict[str, float] | None
+
+
+@dataclass(frozen=True)
+class MixedPlan:
+    """Both sources: the layer's own rate, the parts, and what to mind."""
+
+    source: SourcePlan
+    parts: tuple[MixedPart, ...]
+    remarks: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class _Part:
+    """A part of the mixture, with its handbook line."""
+
+    medium: Medium
+    share: float
+
+    @property
+    def entry(self) -> MaterialEntry | None:
+        return find_handbook_line(self.medium)
+
+    @property
+    def name(self) -> str:
+        return self.medium.label if self.entry is None else self.entry.name
+
+
+def name_mixture(medium: Mixture) -> str:
+    """A mixture by the names of its parts, without their data sets."""
+    first, second = _Part(medium.first, 1.0), _Part(medium.second, 1.0)
+    return f"{first.name}:{second.name} {100.0 * medium.fraction_second:g}%"
+
+
+def plan_mixed(
+    medium: Mixture, thickness_nm: float, setup: Setup, *, rate_nm_s: float | None,
+    free_path_cm: float, judge: Judge,
+) -> MixedPlan:  # fmt: skip
+    """Two sources at once, each as the one described, at rates whose ratio makes the mixture.
+
+    Volumes are taken to add, so each part's rate is its volume fraction of the whole; the slower
+    source sets the pace of both. ``judge`` is asked what the gas makes of a part.
+    """
+    parts = _parts_of(medium)
+
+    def plan(part: _Part, rate: float | None) -> SourcePlan:
+        alone = None if rate is None else part.share * rate
+        return plan_source(
+            part.entry, part.share * thickness_nm, setup, rate_nm_s=alone,
+            free_path_cm=free_path_cm,
+        )  # fmt: skip
+
+    tooled = setup.tooling if setup.source.kind == "sputter" else 1.0
+    free = [plan(part, rate_nm_s) for part in parts]
+    pace = min(one.rate_nm_s / part.share for one, part in zip(free, parts, strict=True))
+    if any(one.rate_from.startswith("usual") for one in free):
+        pace = min(pace, USUAL_NM_S * tooled)
+    slowest = min(free, key=lambda one: one.rate_nm_s)
+    whole = SourcePlan(
+        pace, rate_nm_s, slowest.rate_from, max(one.rate_factor for one in free),
+        "; ".join(dict.fromkeys(one.why_not for one in free if one.why_not)),
+    )  # fmt: skip
+    plans = [plan(part, pace / tooled) for part in parts]
+    runs = [
+        None if part.entry is None else judge(part.entry, one, part.share * thickness_nm)
+        for part, one in zip(parts, plans, strict=True)
+    ]
+    told = [_tell(*each, thickness_nm, setup) for each in zip(parts, plans, runs, strict=True)]
+    remarks = [remark for _, own in told for remark in own]
+    return MixedPlan(whole, tuple(one for one, _ in told), (_together(parts, pace), *remarks))
+
+
+def _parts_of(medium: Mixture) -> list[_Part]:
+    share = medium.fraction_second
+    both = _Part(medium.first, 1.0 - share), _Part(medium.second, share)
+    return [part for part in both if part.share > 0.0]
+
+
+def _together(parts: Sequence[_Part], pace_nm_s: float) -> str:
+    rates = " and ".join(f"{one.name} at {one.share * pace_nm_s:.3g} nm/s" for one in parts)
+    return (
+        f"two sources at once, {rates}, volumes taken to add: set each rate alone behind its "
+        f"shutter, then open both together"
+    )
+
+
+def _tell(
+    part: _Part, plan: SourcePlan, run: MetalRun | None, thickness_nm: float, setup: Setup
+) -> tuple[MixedPart, tuple[str, ...]]:
+    """A part as it is listed, and what to mind about it."""
+    balance = None if run is None else run.balance
+    said = remarks_on(
+        part.entry, part.name, plan, setup=setup, balance=balance, limits=None,
+        time_s=part.share * thickness_nm / plan.rate_nm_s,
+    )  # fmt: skip
+    if balance is not None:
+        said += (f"{format_percent(balance.states['metal'])} likely to stay metal at this rate",)
+    listed = MixedPart(
+        part.name, part.share, plan.rate_nm_s, plan.mass_g,
+        None if plan.heat is None else plan.heat.temperature_C,
+        None if balance is None else {**balance.states},
+    )  # fmt: skip
+    return listed, tuple(f"{part.name}: {one}" for one in said)
