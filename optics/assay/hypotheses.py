@@ -15,7 +15,7 @@ import numpy as np
 from ..deposition.alloys import alloy_parts
 from ..errors import InputError, UnknownNameError, suggest_nearest
 from ..films.engine.thickness_scan import Base, base_of
-from ..films.materials.catalogue import find_entry
+from ..films.materials.catalogue import find_entry, optical_stand_in
 from ..films.materials.effective_medium import Mixture
 from ..films.materials.nk_table import Material
 from ..films.materials.stand_ins import metal_in_place_of
@@ -132,7 +132,7 @@ def check_metal(name: str) -> str:
 def describe_stand_in(name: str, known: str) -> tuple[str, ...]:
     """What to say where the films of a metal are weighed as those of another."""
     try:
-        same = find_entry(name.strip()).name == known
+        same = find_entry(name.strip()).name == known and optical_stand_in(name) is None
     except UnknownNameError:
         same = False
     if same:
