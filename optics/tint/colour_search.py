@@ -183,7 +183,8 @@ class ColourSearch:
         """The recipes found, and what to say of those that are out of reach."""
         metal, targets = self.kiln.metal, self.reach.targets
         said = [*self.wish.notes, *self.kiln.warnings, *self.reach.doubts]
-        missed = sorted({one.order for one in targets} - {one.order for one in found})
+        shown = {one.order for one in targets} - {one.order for one in found}
+        missed = sorted(order for order in shown if order is not None)
         if targets and not found:
             said.append(f"the colour exists, but no {means} within the law's range reaches it")
         elif missed:

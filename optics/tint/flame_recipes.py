@@ -80,7 +80,7 @@ def flame_recipes(
     else:
         found = _seek_peaks(search, passing_s or USUAL_PASS_S, passes or 1, span_C(search.kiln))
     made = [one.recipe(search) for one in found]
-    made.sort(key=lambda one: (one.order, -one.chance))
+    made.sort(key=lambda one: one.rank)
     return search.answer(made, "flame", means="flame", caveats=search.kiln.caveats)
 
 
@@ -130,7 +130,7 @@ def ramp_recipes(
             for target, time_s in solve_heats(search, grid_s, ramp.hold_longer)
         ]
     made = list(map_parallel(partial(_ramp_recipe, search), heats))
-    made.sort(key=lambda one: (one.order, -one.chance))
+    made.sort(key=lambda one: one.rank)
     caveats = (*ramp.notes, *search.kiln.caveats)
     return search.answer(made, "ramp", means="form of this heat", caveats=caveats)
 

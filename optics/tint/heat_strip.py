@@ -104,7 +104,7 @@ def plate_hold(
     within = film[0], film[-1]
     found = [_reach(held, palette, text, within_nm=within, time_s=time_s) for text in (first, last)]
     pairs = [(a, b) for a in found[0] for b in found[1]]
-    a, b = min(pairs, key=lambda pair: (abs(pair[0].order - pair[1].order), pair[0].order))
+    a, b = min(pairs, key=lambda pair: (abs(pair[0].rank - pair[1].rank), pair[0].rank))
     reached = np.interp(np.log([a.thickness_nm, b.thickness_nm]), np.log(film), grid_C)
     first_C, last_C = reached.round(0).tolist()
     points = follow_plate(

@@ -141,7 +141,7 @@ def _recipe_table(found: Recipes) -> Table:
         [
             *_setting(one, found.by),
             f"{one.thickness_nm:.0f} nm",
-            str(one.order),
+            "scale" if one.order is None else str(one.order),
             Swatch(one.srgb_hex, one.name),
             *([f"{one.delta_e:.0f}"] if in_numbers else []),
             f"{100.0 * one.chance:.0f} %",
@@ -186,9 +186,10 @@ def _recipes_headline(found: Recipes) -> str:
     if not found.recipes:
         return f"no heat in reach gives {found.want!r} on {found.metal_name}"
     best = found.recipes[0]
+    order = "as scale" if best.order is None else f"{format_ordinal(best.order)} order"
     return (
         f"{found.want} on {found.metal_name}: {_setting_words(best, found.by)} "
-        f"({best.thickness_nm:.0f} nm of {found.oxide}, {format_ordinal(best.order)} order); "
+        f"({best.thickness_nm:.0f} nm of {found.oxide}, {order}); "
         f"{100.0 * best.chance:.0f} % of pieces come out this colour"
     )
 

@@ -79,7 +79,7 @@ def recipes(
         temperatures_C = np.linspace(*search.kiln.metal.range_C, 6)[1:-1].round(-1).tolist()
     heats = _find_heats(search, times_s, temperatures_C)
     found = list(map_parallel(partial(_recipe, search), heats))
-    found.sort(key=lambda one: (one.order, -one.chance))
+    found.sort(key=lambda one: one.rank)
     made = search.answer(found, "hold", means="heat", caveats=search.kiln.caveats)
     return replace(made, kiln=search.kiln, conditions=search.palette.viewing)
 

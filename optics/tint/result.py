@@ -6,6 +6,7 @@ Units are in the names; ``interval90`` is where 90 % of such pieces come out, ``
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import ClassVar, Literal
 
@@ -130,7 +131,7 @@ class Recipe:
     ``delta_e`` is the distance from the colour wanted [ΔE 1976], ``chance`` the probability that a
     piece so treated shows it. Of a flame ``temperature_C`` is that of the metal, ``time_min`` the
     time of one pass; of a ramp they are its peak, and how much longer it stays there. ``alike``
-    says how many of several parts come out in the colour.
+    says how many of several parts come out in the colour. ``order`` is None of scale.
     """
 
     temperature_C: float | None
@@ -139,7 +140,7 @@ class Recipe:
     solved_for: SolvedFor
     thickness_nm: float
     interval90_nm: tuple[float, float]
-    order: int
+    order: int | None
     srgb_hex: str
     name: str
     delta_e: float
@@ -147,6 +148,11 @@ class Recipe:
     spread: Sensitivity | None
     passes: int | None = None
     alike: PartsOfColour | None = None
+
+    @property
+    def rank(self) -> tuple[float, float]:
+        """Where it is listed: lowest order first, scale last, in each the surest first."""
+        return math.inf if self.order is None else self.order, -self.chance
 
 
 @dataclass(frozen=True, eq=False, repr=False)

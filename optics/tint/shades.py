@@ -105,8 +105,10 @@ class Palette:
         films = [pair.film.label for pair in self.pairs]
         return tuple(dict.fromkeys([*films, *(pair.substrate.label for pair in self.pairs)]))
 
-    def order(self, thickness_nm: float) -> int:
-        """Interference order of a thickness of the likeliest film."""
+    def order(self, thickness_nm: float) -> int | None:
+        """Interference order of a thickness of the likeliest film; None of scale."""
+        if self.scale is not None and thickness_nm >= self.scale.from_nm:
+            return None
         return interference_order(self.pairs[self.likeliest], thickness_nm)
 
     def draw_xyz(

@@ -21,6 +21,7 @@ _WORD_SHARE = 0.4  # of the density a word has at its own colours
 _MOST_DE = 50.0  # a wider tolerance is no colour any more
 _SEEN_DE = 8.0
 _STEP_NM = 0.5
+_BEYOND_ORDERS = 1000
 _FIRST_NM = 2.0
 _SURELY = 0.98  # probability from which on nothing need be said
 
@@ -36,11 +37,16 @@ class Target:
 
     thickness_nm: float
     between_nm: tuple[float, float]
-    order: int
+    order: int | None
     srgb_hex: str
     name: str
     delta_e: float
     differs: str = ""
+
+    @property
+    def rank(self) -> int:
+        """Its order, and for scale, which has none, one beyond all."""
+        return _BEYOND_ORDERS if self.order is None else self.order
 
 
 @dataclass(frozen=True, eq=False)

@@ -288,7 +288,7 @@ function showRecipes(found, typed) {
       el("div", { class: "card-words" }, el("strong", {}, heat),
         el("span", {}, one.name, " ", el("span", { class: "hex" }, one.srgb_hex))),
       el("button", { type: "button", class: "plain", onclick: () => setHeat(one), "aria-label": `Set the sliders to ${heat}` }, "Set"),
-      el("span", { class: "hint card-more" }, `${ordinal(one.order)} order, ${Math.round(one.thickness_nm)} nm; ${percent(one.chance)} of pieces come out this colour${touch(one.spread)}`));
+      el("span", { class: "hint card-more" }, `${one.order === null ? "scale" : `${ordinal(one.order)} order`}, ${Math.round(one.thickness_nm)} nm; ${percent(one.chance)} of pieces come out this colour${touch(one.spread)}`));
   })), exportRow(typed, found));
 }
 

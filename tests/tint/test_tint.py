@@ -251,6 +251,8 @@ def test_thick_zirconium_is_called_as_its_makers_call_it():
     black = recipes("Zr", "black", temperatures="580C")
     assert black.attainable
     assert black.recipes[0].thickness_nm >= 1000.0
+    assert {scale.order, black.recipes[0].order} == {None}  # it shows no interference
+    assert "as scale" in black.summary()
     assert recipes("Zr", "dark grey", temperatures="580C").nearest.name == "black"
 
 
