@@ -140,6 +140,6 @@ def _tell(
     listed = MixedPart(
         part.name, part.share, plan.rate_nm_s, plan.mass_g,
         None if plan.heat is None else plan.heat.temperature_C,
-        None if balance is None else {**balance.states},
+        None if balance is None else {str(one): p for one, p in balance.states.items()},
     )  # fmt: skip
     return listed, tuple(f"{part.name}: {one}" for one in said)
