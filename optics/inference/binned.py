@@ -68,7 +68,8 @@ class BinnedTable:
     faultless : ndarray of bool, shape (J,)
         Pairs without a fault.
     plain : ndarray, shape (draws,)
-        As ``simulated``, of and under those alone.
+        As ``simulated``, of films without a fault: how much likelier those make a reading than
+        films with one.
     """
 
     coefficients: SingleArray
@@ -115,7 +116,7 @@ def build_binned_table(table: ColourTable, prior: Prior, seed: int = 1) -> Binne
         return replace(cells, simulated=np.sort(every[2]), plain=np.sort(every[2]))
     faultless = weight * cells.faultless[:, None, None]
     alone = _simulate(table, cells, faultless / faultless.sum(), rng)
-    plain = plain_evidence(cells, *alone[1:])
+    plain = plain_odds(cells, *alone[1:])
     return replace(cells, simulated=np.sort(every[2]), plain=np.sort(plain))
 
 
@@ -131,10 +132,13 @@ def _simulate(
     return density, by_pair, evidence
 
 
-def plain_evidence(table: BinnedTable, by_pair: SingleArray, evidence: SingleArray) -> SingleArray:
-    """Log evidence (n,) of the pairs without a fault."""
-    share = by_pair[:, table.faultless].sum(axis=1) / by_pair.sum(axis=1)
-    return np.asarray(evidence + np.log(np.maximum(share, _FLOOR)))
+def plain_odds(table: BinnedTable, by_pair: SingleArray, evidence: SingleArray) -> SingleArray:
+    """Log odds (n,) of the pairs without a fault; the log evidence where no pair has one."""
+    if table.faultless.all():
+        return evidence
+    of_plain, of_all = by_pair[:, table.faultless].sum(axis=1), by_pair.sum(axis=1)
+    of_faults = np.maximum(of_all - of_plain, _FLOOR * of_all)
+    return np.asarray(np.log(np.maximum(of_plain, _FLOOR * of_all) / of_faults))
 
 
 def _covariances(table: ColourTable, middle: int) -> FloatArray:
@@ -180,7 +184,7 @@ def binned_densities(
     of films without a fault, some colours at a time."""
     for piece in _pieces(lab):
         density, by_pair, evidence = _densities(table, piece)
-        plain = plain_evidence(table, by_pair, evidence)
+        plain = plain_odds(table, by_pair, evidence)
         yield (
             density,
             by_pair,

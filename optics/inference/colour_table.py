@@ -310,8 +310,8 @@ def _build_with_faults(
     viewing: ViewingConditions,
     view: View,
 ) -> ColourTable:
-    """One view: data sets of what lies below, angles and glare are taken together, unless doubts
-    are so wide that they are no one normal distribution."""
+    """One view: angles and glare are taken together, and under a fault the data sets of what lies
+    below, unless doubts are so wide that they are no one normal distribution."""
     errors, (angles, _, view_weight) = index_nodes(doubts.index_spread), view_nodes(doubts)
     merged = _merges(pairs, doubts)
     views = 1 if merged else view_weight.size
@@ -320,11 +320,11 @@ def _build_with_faults(
     weights = tristimulus_weights(DEFAULT_WAVELENGTH_NM, viewing.light, viewing.observer)
     seen = FaultView(scale_nm, float(angles.mean()), doubts, viewing, view)
     for members in group_by_film(pairs):
-        one = pairs[members[0]]
-        assert isinstance(one, FaultyModel)
-        bases = [base_of(base, DEFAULT_WAVELENGTH_NM) for base, _ in one.bases]
-        share = np.array([share for _, share in one.bases])
         faults = [pair for j in members if isinstance(pair := pairs[j], FaultyModel)]
+        one = faults[0]
+        below = {id(base): base for pair in faults for base, _ in pair.bases}
+        bases = [base_of(base, DEFAULT_WAVELENGTH_NM) for base in below.values()]
+        place = {key: at for at, key in enumerate(below)}
         moves = fault_moments(
             one.film,
             base_of(one.base, DEFAULT_WAVELENGTH_NM),
@@ -337,9 +337,13 @@ def _build_with_faults(
         )  # fmt: skip
         for e, looks in enumerate(xyz):
             nodes = lab_of_views(np.moveaxis(looks, 0, -2), doubts, weights.sum(axis=0))
-            mean, covariance = _moments(nodes, share, view_weight if merged else None)
+            known: dict[tuple[int, ...], tuple[FloatArray, FloatArray]] = {}
             for j, pair in zip(members, faults, strict=True):
-                move = moves.get((pair.fault, pair.layer_nm))
+                own = tuple(place[id(base)] for base, _ in pair.bases)
+                if own not in known:
+                    share = np.array([share for _, share in pair.bases])
+                    known[own] = _moments(nodes[list(own)], share, view_weight if merged else None)
+                (mean, covariance), move = known[own], moves.get((pair.fault, pair.layer_nm))
                 lab[j, e] = mean if move is None else mean + move[0][:, None]
                 spread[j, e] = covariance if move is None else covariance + move[1][:, None]
     view_weight = np.ones(1) if merged else view_weight

@@ -118,7 +118,7 @@ _BY_FINISH = {
 
 @dataclass(frozen=True)
 class FaultyModel(FilmModel):
-    """A film model with one fault, on all data sets of what it lies on.
+    """A film model with one fault on all data sets of what it lies on, or without one on one.
 
     Attributes
     ----------
@@ -175,22 +175,27 @@ def check_clear_layer(place: str | None) -> str:
 def add_faults(
     models: Sequence[FilmModel], finish: str, clear_layer: str = ""
 ) -> tuple[FilmModel, ...]:
-    """Each film with each fault it may have; data sets of what lies below are taken together.
+    """Each film with each fault it may have.
 
-    A film that dims the light, as a metal does, has none: its orders tell nothing.
+    Data sets of what lies below are taken together under a fault, whose own spread of colours is
+    wider than theirs; a film without one is weighed on each of them, the likeliest first. A film
+    that dims the light, as a metal does, has no fault: its orders tell nothing.
     """
     found: list[FilmModel] = []
     for own in _by_film(models):
         weight = sum(model.weight for model in own)
-        likeliest = max(own, key=lambda model: model.weight)
+        ranked = sorted(own, key=lambda model: -model.weight)
+        name, film, base = ranked[0].film_name, ranked[0].film, ranked[0].base
         bases = tuple((model.base, model.weight / weight) for model in own)
-        for fault, layer_nm, share in _with_layers(prior_shares(likeliest, finish), clear_layer):
-            found.append(
-                FaultyModel(
-                    likeliest.film_name, likeliest.film, likeliest.base, weight * share,
-                    fault, layer_nm, bases,
-                )
-            )  # fmt: skip
+        for fault, layer_nm, share in _with_layers(prior_shares(ranked[0], finish), clear_layer):
+            if fault == NONE:
+                found += [
+                    FaultyModel(name, film, one.base, one.weight * share, bases=((one.base, 1.0),))
+                    for one in ranked
+                ]
+            else:
+                each = weight * share
+                found.append(FaultyModel(name, film, base, each, fault, layer_nm, bases))
     return tuple(found)
 
 

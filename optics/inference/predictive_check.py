@@ -1,7 +1,10 @@
 """Does any film in question show such a colour? A predictive check calibrated by simulation.
 
 The smallest distance of a reading from the colours of the model does not follow a chi-square
-law, so its density under the model's predictions is compared with that of simulated readings.
+law, so its density under the model's predictions is compared with that of simulated readings. Of
+some of the films in question, the others are rivals: what is compared then is how much likelier the
+former make a reading than the latter, which finds more of what is not theirs than any other
+comparison (J. Neyman and E. S. Pearson, Phil. Trans. R. Soc. A 231, 289 (1933), from memory).
 """
 
 from __future__ import annotations
@@ -12,7 +15,7 @@ from functools import cached_property
 
 import numpy as np
 
-from .._typing import BoolArray, FloatArray, SingleArray
+from .._typing import BoolArray, FloatArray, IndexArray, SingleArray
 from .colour_table import ColourTable
 from .normal import features, log_mean
 from .posterior import Prior
@@ -35,36 +38,28 @@ class FitCheck:
         For each look at the spot, the coefficients of the same random films.
     drawn : tuple of ndarray, shape (draws, 3)
         For each look, simulated readings in CIELAB.
+    rivals : tuple of ndarray, shape (10, rows)
+        As ``terms``, of random films of the other kind; none where all are asked about.
     """
 
     terms: tuple[SingleArray, ...]
     drawn: tuple[FloatArray, ...]
+    rivals: tuple[SingleArray, ...] = ()
 
     @cached_property
     def first(self) -> FloatArray:
-        """Sorted log densities of the first few simulated sets of looks."""
+        """Sorted scores of the first few simulated sets of looks: log densities, or log ratios."""
         return np.sort(self._densities(slice(_FIRST_DRAWS)))
 
     @cached_property
     def simulated(self) -> FloatArray:
-        """Sorted log densities (draws,) of all simulated sets of looks."""
+        """Sorted scores (draws,) of all simulated sets of looks."""
         return np.sort(np.append(self.first, self._densities(slice(_FIRST_DRAWS, None))))
 
     def _densities(self, which: slice) -> FloatArray:
-        """Log of the summed density of sets of looks under the random films: some sets under
-        some films at a time, which stay in cache."""
         asked = np.concatenate([features(looks[which]) for looks in self.drawn], axis=1)
-        terms = np.concatenate(self.terms)  # densities of looks multiply
-        total = np.full(len(asked), -np.inf)
-        spare = np.empty((_DRAWS_AT_A_TIME, _FILMS_AT_A_TIME), dtype=np.float32)
-        for first in range(0, terms.shape[1], _FILMS_AT_A_TIME):
-            films = terms[:, first : first + _FILMS_AT_A_TIME]
-            for start in range(0, len(asked), _DRAWS_AT_A_TIME):
-                rows = slice(start, start + _DRAWS_AT_A_TIME)
-                block = spare[: len(asked[rows]), : films.shape[1]]
-                np.matmul(asked[rows], films, out=block)
-                total[rows] = np.logaddexp(total[rows], _log_sum(block))
-        return total
+        own = _sum_densities(asked, self.terms)
+        return own - _sum_densities(asked, self.rivals) if self.rivals else own
 
     def p_value(self, observed: Sequence[tuple[FloatArray, FloatArray]]) -> float:
         """How ordinary looks are among those the model gives.
@@ -77,16 +72,41 @@ class FitCheck:
         Returns
         -------
         float
-            Share of simulated sets whose density is no higher, between 1/(draws + 1) and 1. The
+            Share of simulated sets whose score is no higher, between 1/(draws + 1) and 1. The
             first few sets settle it where the share is far above any at which looks are refused.
         """
-        each = [
-            _log_mean(features(points) @ own, share)
-            for own, (points, share) in zip(self.terms, observed, strict=True)
-        ]
-        seen = _log_sum(np.asarray(sum(each))[None])[0]
+        seen = _log_seen(observed, self.terms)
+        if self.rivals:
+            seen -= _log_seen(observed, self.rivals)
         share = _share_no_higher(self.first, seen)
         return share if share > _PLAINLY_FITS else _share_no_higher(self.simulated, seen)
+
+
+def _sum_densities(asked: SingleArray, terms: Sequence[SingleArray]) -> FloatArray:
+    """Log of the summed density of the features of sets of looks (n, 10 looks) under random
+    films: some sets under some films at a time, which stay in cache."""
+    films = np.concatenate(terms)  # densities of looks multiply
+    total = np.full(len(asked), -np.inf)
+    spare = np.empty((_DRAWS_AT_A_TIME, _FILMS_AT_A_TIME), dtype=np.float32)
+    for first in range(0, films.shape[1], _FILMS_AT_A_TIME):
+        some = films[:, first : first + _FILMS_AT_A_TIME]
+        for start in range(0, len(asked), _DRAWS_AT_A_TIME):
+            rows = slice(start, start + _DRAWS_AT_A_TIME)
+            block = spare[: len(asked[rows]), : some.shape[1]]
+            np.matmul(asked[rows], some, out=block)
+            total[rows] = np.logaddexp(total[rows], _log_sum(block))
+    return total
+
+
+def _log_seen(
+    observed: Sequence[tuple[FloatArray, FloatArray]], terms: Sequence[SingleArray]
+) -> float:
+    """Log of the density of looks at one spot, summed over some random films."""
+    each = [
+        _log_mean(features(points) @ own, share)
+        for own, (points, share) in zip(terms, observed, strict=True)
+    ]
+    return float(_log_sum(np.asarray(sum(each))[None])[0])
 
 
 def _share_no_higher(simulated: FloatArray, seen: float) -> float:
@@ -110,22 +130,37 @@ def simulate_fit_check(
     prior : Prior
     rng : numpy.random.Generator
     pairs : ndarray of bool, shape (J,), optional
-        Those that films are drawn from; all by default.
+        Those that films are drawn from, the others being their rivals; all by default.
     """
     whole = prior.row_weights(np.zeros(tables[0].lab.shape[:3]))
-    if pairs is not None:
-        whole = whole * pairs[:, None, None] / whole[pairs].sum()
-    weight = whole.ravel()
+    asked = np.ones(len(whole), dtype=bool) if pairs is None else pairs
+    weight = _weigh(whole, asked)
     centres = rng.choice(weight.size, size=_COMPONENTS, p=weight)
     truths = rng.choice(weight.size, size=_DRAWS, p=weight)
     terms, drawn = [], []
     for table in tables:
         views = table.view_weight.size
-        met = rng.choice(views, size=_COMPONENTS, p=table.view_weight)
+        terms.append(_terms_at(table, centres, rng))
         seen = rng.choice(views, size=_DRAWS, p=table.view_weight)
-        terms.append(np.ascontiguousarray(table.coefficients_at(centres, met)))
         drawn.append(table.draw(truths * views + seen, rng))
-    return FitCheck(tuple(terms), tuple(drawn))
+    if asked.all():
+        return FitCheck(tuple(terms), tuple(drawn))
+    others = _weigh(whole, ~asked)
+    centres = rng.choice(others.size, size=_COMPONENTS, p=others)
+    rivals = tuple(_terms_at(table, centres, rng) for table in tables)
+    return FitCheck(tuple(terms), tuple(drawn), rivals)
+
+
+def _weigh(whole: FloatArray, pairs: BoolArray) -> FloatArray:
+    """Weights of the rows (J, E, D) of some pairs alone, flat, summing to 1."""
+    own = whole * pairs[:, None, None]
+    return np.asarray((own / own.sum()).ravel())
+
+
+def _terms_at(table: ColourTable, rows: IndexArray, rng: np.random.Generator) -> SingleArray:
+    """Coefficients (10, rows) of some rows, each in a view met by chance."""
+    met = rng.choice(table.view_weight.size, size=rows.size, p=table.view_weight)
+    return np.ascontiguousarray(table.coefficients_at(rows, met))
 
 
 def _log_mean(log_density: SingleArray, share: FloatArray) -> SingleArray:

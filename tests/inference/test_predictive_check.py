@@ -1,5 +1,6 @@
 """The fit check: ordinary for what the model gives, rare for what it does not."""
 
+from dataclasses import replace
 from functools import cache
 
 import numpy as np
@@ -11,10 +12,14 @@ from oxhue.optics.colour.conditions import ViewingConditions
 from oxhue.optics.colour.spaces import parse_hex, srgb_to_lab
 from oxhue.optics.films.stack import sweep_thicknesses
 from oxhue.optics.gauge.gauge import gauge
+from oxhue.optics.inference import predictive_check
 from oxhue.optics.inference.colour_table import build_table
+from oxhue.optics.inference.faults import are_faultless
 from oxhue.optics.inference.hypotheses import list_film_models
+from oxhue.optics.inference.likelihood import make_prior, table_for
 from oxhue.optics.inference.posterior import Prior
 from oxhue.optics.inference.predictive_check import simulate_fit_check
+from oxhue.optics.inference.question import FilmQuestion
 from oxhue.optics.inference.reading import parse_reading
 from oxhue.optics.inference.uncertainty import DEFAULTS
 from oxhue.optics.look.look import look
@@ -59,6 +64,27 @@ def test_the_points_of_a_reading_are_averaged():
     both = check.p_value([(np.stack([near, far]), np.array([0.5, 0.5]))])
     assert check.p_value([(np.stack([near, near]), np.array([0.5, 0.5]))]) == alone
     assert 1.0 / 2001.0 < both < alone  # half of the reading lies where no film is
+
+
+def test_films_without_a_fault_are_told_from_others_by_their_rivals(monkeypatch):
+    monkeypatch.setattr(predictive_check, "_COMPONENTS", 4000)
+    reading = parse_reading("#5566aa", "card")
+    question = FilmQuestion.of("TiO2(siefke2016)", "Ti(johnson1974)").suited_to([reading])
+    prior = make_prior(question, reading.doubts.index_spread)
+    table, plain = table_for(question, reading.doubts), are_faultless(prior.pairs)
+    rng = np.random.default_rng(5)
+    check = simulate_fit_check([table], prior, rng, pairs=plain)
+    alone = replace(check, rivals=())
+    whole, p = prior.row_weights(np.zeros(table.lab.shape[:3])), {}
+    for own in (True, False):
+        weight = whole * (plain == own)[:, None, None]
+        rows = rng.choice(weight.size, size=300, p=weight.ravel() / weight.sum())
+        p[own] = [p_values(one, table.draw(rows, rng)) for one in (check, alone)]
+    assert kstest(p[True][0], "uniform").pvalue > 0.001
+    # The same readings of films with faults: a ratio finds more of them than density alone.
+    for level in (0.02, 0.1):
+        found, before = (np.mean(one < level) for one in p[False])
+        assert found > before
 
 
 # Rough sRGB of things that are no tint films (common practice, no source).
