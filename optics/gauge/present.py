@@ -17,6 +17,7 @@ from ..report.format import (
 )
 from ..report.provenance import NINETY, uncertainty_table
 from .candidates import told_region
+from .gauge import PLAIN_LEVEL
 from .joint.piece import PieceEstimate
 from .plots import chart_estimate, chart_piece
 from .result import Candidate, Estimate, ManyEstimates, RowEstimate
@@ -216,6 +217,8 @@ def _piece(piece: PieceEstimate) -> Document:
         *_shares(piece.films),
         *_shared_faults(piece.faults),
     ]
+    if piece.plain_p < PLAIN_LEVEL:
+        blocks.append("Flat clear films in the stated light hardly have all of these colours.")
     if not piece.converged:
         blocks.append(f"Not to be trusted: {piece.joint.why}.")
     return Document(

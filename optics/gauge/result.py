@@ -106,7 +106,8 @@ class Estimate(Result):
         Share of simulated readings at least as unusual; with earlier colours that of the most
         unusual of them all, times their number.
     plain_p : float
-        The same among films without a fault alone: flat, clear, in the stated light.
+        How ordinary it is among films without a fault, flat, clear, in the stated light: share of
+        their simulated readings that films with one explain at least as much better.
     faults : dict
         Probability of each fault of surface, oxide, camera or light; ``none`` is one of them.
     grid_nm, density : ndarray, shape (T,)
@@ -197,10 +198,7 @@ class Estimate(Result):
 
 @dataclass(frozen=True, eq=False, repr=False)
 class RowEstimate(Result):
-    """The estimate of one reading of many; fields as in `Estimate`, ``seen`` as reported.
-
-    Of spots of one piece ``plain_p`` is ``fit_p``: faults are not weighed there one by one.
-    """
+    """The estimate of one reading of many; fields as in `Estimate`, ``seen`` as reported."""
 
     also: ClassVar[tuple[str, ...]] = ("next_check",)
     rows: ClassVar[str] = "candidates"

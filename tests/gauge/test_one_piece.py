@@ -42,6 +42,8 @@ def test_spots_together_find_thickness_and_what_is_wrong_with_the_photo():
     assert low < 1.1 < high
     for row in piece.readings:
         assert row.interval90_nm[0] <= row.thickness_nm <= row.interval90_nm[1]
+    assert piece.plain_p == min(1.0, nm.size * min(row.plain_p for row in piece.readings))
+    assert piece.to_dict()["plain_p"] == piece.plain_p
 
 
 def test_words_and_mixed_ways_are_refused():

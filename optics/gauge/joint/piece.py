@@ -46,7 +46,7 @@ class PieceEstimate(Result):
     verb: ClassVar[str] = "gauge"
     rows: ClassVar[str] = "readings"
     also: ClassVar[tuple[str, ...]] = (
-        "shared", "films", "faults", "converged", "effective_draws", "seed",
+        "shared", "films", "faults", "plain_p", "converged", "effective_draws", "seed",
     )  # fmt: skip
 
     readings: list[RowEstimate]
@@ -67,6 +67,12 @@ class PieceEstimate(Result):
         """Probability of each fault of surface, oxide, camera or light that the spots may share;
         two may be there at once, and ``none`` is one of them."""
         return self.joint.faults
+
+    @property
+    def plain_p(self) -> float:
+        """Share of pieces without a fault that have a spot as unlike one: that of the spot least
+        like it, times the number of spots."""
+        return min(1.0, len(self.readings) * min(row.plain_p for row in self.readings))
 
     @property
     def converged(self) -> bool:
