@@ -31,6 +31,7 @@ PANELS = (
 """The groups of the help, in their order; a group that is not among them comes last."""
 
 _HELP = {"help_option_names": ["--help", "-h"]}
+_NO_PLACE = "failed to map segment"  # how the loader says that a library finds no memory
 _LEAST_BYTES = 200_000_000  # of addresses; numpy and its threads take some 150 MB of them
 _HELPERS = {"main", "demo_tour", "forms", "gauge_rows", "options", "reporting", "streams", "words"}
 """Files of this folder that hold no verb; every other is one, and says its place in ``PANEL``."""
@@ -110,7 +111,9 @@ def exit_code(arguments: list[str] | None = None) -> int:
         return _refuse(usage_of(error))
     except (KeyboardInterrupt, typer.Abort):
         result = EXIT_INTERRUPTED
-    except MemoryError:
+    except (MemoryError, ImportError) as error:
+        if isinstance(error, ImportError) and _NO_PLACE not in str(error):
+            raise
         return _refuse("this takes more memory than there is; ask for less, or free some")
     except (BrokenPipeError, SystemExit):  # the libraries leave at once when a pipe breaks
         _silence()

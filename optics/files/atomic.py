@@ -174,10 +174,12 @@ def _check_target(path: Path, shown: str) -> Path:
     """The file that is meant, refused where nothing can be put in its place."""
     if b"\0" in os.fsencode(path):  # or it has letters no name of a file can have, a ValueError
         raise InputError(f"cannot write {shown!r}: no file can have this name")
-    try:
-        target = path.resolve() if path.is_symlink() else path
-    except RuntimeError as error:  # up to Python 3.12
-        raise InputError(f"cannot write {shown!r}: the link leads back to itself") from error
+    target = path
+    if path.is_symlink():
+        with suppress(RuntimeError):  # of a ring of links, up to Python 3.12; later it is no error
+            target = path.resolve()
+    if target.is_symlink():
+        raise InputError(f"cannot write {shown!r}: the link leads back to itself")
     if target.is_dir():
         raise InputError(f"cannot write {shown!r}: it is a folder; name a file")
     if not has_folder(target):

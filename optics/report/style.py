@@ -79,8 +79,13 @@ def use_own_style() -> None:
     For programs that are ours alone: a notebook keeps its own.
     """
     os.environ["MPLBACKEND"] = "agg"  # a notebook's may not be installed here
-    from matplotlib import rcdefaults
-
+    try:
+        from matplotlib import rcdefaults
+    except UnicodeDecodeError as error:  # it reads a person's settings before ours can count
+        raise InputError(
+            "the settings of matplotlib, a file 'matplotlibrc' in this folder or among your own, "
+            "are no text; mend or remove it"
+        ) from error
     _load_figures()
     rcdefaults()
 

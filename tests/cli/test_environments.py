@@ -68,6 +68,14 @@ def test_variables_that_lead_nowhere(env, tmp_path):
     assert (tmp_path / "a.svg").read_bytes().startswith(b"<?xml")
 
 
+def test_settings_of_charts_that_are_no_text_are_named(tmp_path):
+    (tmp_path / "matplotlibrc").write_bytes(b"\xff\xfe\0 broken: [")
+    ended = run(*LOOK, "--chart", "a.svg", cwd=tmp_path)
+    assert is_refused(ended)
+    assert "'matplotlibrc'" in ended[2]
+    assert not (tmp_path / "a.svg").exists()
+
+
 def test_a_machine_without_a_place_for_temporary_files(tmp_path):
     code, out, err = run(*LOOK, "--chart", "a.png", cwd=tmp_path, before=NO_TEMPORARY)
     assert (code, err) == (0, "chart written: a.png\n")

@@ -152,12 +152,24 @@ def test_a_closed_output_is_said_in_one_sentence():
     assert "standard output is closed" in ended.stderr
 
 
-def test_too_little_memory_is_said(monkeypatch, capsys):
+@pytest.mark.parametrize(
+    "error", [MemoryError(), ImportError("a.so: failed to map segment from shared object")]
+)
+def test_too_little_memory_is_said(error, monkeypatch, capsys):
     def full(*_, **__):
-        raise MemoryError
+        raise error
 
     monkeypatch.setattr("oxhue.optics.look.look.look", full)
     assert exit_code(LOOK) == 2
     out, err = capsys.readouterr()
     assert (out, err.count("\n")) == ("", 1)
     assert "more memory than there is" in err
+
+
+def test_a_library_that_is_broken_is_no_refusal(monkeypatch):
+    def broken(*_, **__):
+        raise ImportError("no such symbol")
+
+    monkeypatch.setattr("oxhue.optics.look.look.look", broken)
+    with pytest.raises(ImportError, match="no such symbol"):
+        exit_code(LOOK)
