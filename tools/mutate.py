@@ -1,9 +1,10 @@
 """Small faults put into the code one at a time, and whether a test notices.
 
 Run as ``python -m tools.mutate FILE... --tests TEST...``. It notes which tests run which lines,
-draws a sample of faults for each file, and runs for each the tests of its line, quick ones first,
-until one fails. It prints a row for each file and the faults that nobody noticed. Needs Unix: each
-fault lives in a process of its own, split off one that has already loaded the slow libraries.
+draws a sample of faults for each file, and runs for each the tests of its line, then the others,
+quick ones first, until one fails. It prints a row for each file and the faults that nobody
+noticed. Needs Unix: each fault lives in a process of its own, split off one that has already
+loaded the slow libraries.
 
 A fault is another comparison, operator or number, a condition turned round, `and` for `or`, a
 result that is None, a text with two letters more where it is compared, looked up or a key. Wording
@@ -217,12 +218,15 @@ def try_file(path: Path, by_line: Any, seconds: dict[str, float], count: int, se
     noticed = 0
     for fault in sorted(chosen, key=lambda one: one.line):
         tests = [one for one in by_line.get(fault.line, []) if one] or list(seconds)
-        tests = quick_ones(tests, seconds)
+        # What a test shares with others, made once, ran under the name of the first of them.
+        others = [one for one in seconds if one not in {*tests}]
         before = getattr(fault.node, fault.field)
         setattr(fault.node, fault.field, fault.value)
         code = compile(ast.fix_missing_locations(tree), str(path), "exec")
         setattr(fault.node, fault.field, before)
-        if is_noticed(path, code, tests):
+        if any(
+            is_noticed(path, code, quick_ones(some, seconds)) for some in (tests, others) if some
+        ):
             noticed += 1
         else:
             print(f"{name}:{fault.line}: {fault.said:.120}", flush=True)

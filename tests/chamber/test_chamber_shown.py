@@ -220,3 +220,6 @@ def test_limits_of_what_is_asked():
         chamber(pumping="2l/s", metal=[f"M{i}" for i in range(MOST_METALS + 1)])
     with pytest.raises(InputError, match=r"`metal` cannot be 'C'"):
         chamber(pumping="2l/s", metal="C")
+    for odd in ("Ti:Xx 50%", "Ti:", "TiO2:Ti 50%"):  # no mixture, or of something else
+        with pytest.raises(InputError, match=f"`metal` cannot be '(TiO2|{odd})"):
+            chamber(pumping="2l/s", metal=odd)

@@ -70,6 +70,8 @@ def test_alternatives_and_places():
 )  # fmt: skip
 def test_powers_of_ten(value, digits, words):
     assert format_scientific(value, digits) == words
+    assert format_scientific(value) == format_scientific(value, 2)
+    assert format_scientific(12345.6) == "1.2 × 10⁴"
 
 
 @pytest.mark.parametrize(
@@ -77,6 +79,7 @@ def test_powers_of_ten(value, digits, words):
     [(13.0, "20 times likelier"), (-4.8, "3 times less likely"), (0.9, "hardly any difference"),
      (-0.9, "hardly any difference"), (1.0, "1.3 times likelier"),
      (60.0, "1,000,000 times likelier"), (61.0, "over a million times likelier"),
+     (60.000001, "over a million times likelier"),
      (-35.0, "3,200 times less likely")],
 )  # fmt: skip
 def test_odds_are_said_as_a_factor(decibans, words):
