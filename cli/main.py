@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 import os
+import re
 import sys
 from copy import copy
 from functools import cache
@@ -31,6 +32,7 @@ PANELS = (
 """The groups of the help, in their order; a group that is not among them comes last."""
 
 _HELP = {"help_option_names": ["--help", "-h"]}
+_UNTYPED = re.compile(r"[\x00\ud800-\udc7f\udd00-\udfff]")
 _NO_PLACE = "failed to map segment"  # how the loader says that a library finds no memory
 _LEAST_BYTES = 200_000_000  # of addresses; numpy and its threads take some 150 MB of them
 _HELPERS = {"main", "demo_tour", "forms", "gauge_rows", "options", "reporting", "streams", "words"}
@@ -129,11 +131,12 @@ def exit_code(arguments: list[str] | None = None) -> int:
 
 
 def _check_letters(typed: list[str]) -> None:
-    """Refuse the letter that ends every text of the system, which some parsers stumble over."""
+    """Refuse what no shell can hand over, and some parsers stumble over: NUL, half letter pairs."""
     for before, word in pairwise(["", *typed]):
-        if "\0" in word:
+        if _UNTYPED.search(word):
             option = f"{before} " if before.startswith("--") else ""
-            raise InputError(f"{option}{shorten(word)!r} holds a NUL, which no name or text can")
+            said = "a NUL" if "\0" in word else "half of a letter"
+            raise InputError(f"{option}{shorten(word)!r} holds {said}, which no name or text can")
 
 
 def _check_values(typed: list[str]) -> None:

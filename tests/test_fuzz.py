@@ -102,6 +102,11 @@ def test_every_option_of_every_verb_is_reached():
         reached[" ".join(name.split()[:1])] |= set(options)
     verbs = get_command(app).commands
     assert set(reached) <= {*verbs, ""}
+    for name, verb in verbs["log"].commands.items():
+        given = lines.all_verbs()[f"log {name}"][2]
+        options = {one for parameter in verb.params for one in parameter.opts if one[:2] == "--"}
+        assert options <= given.keys(), name
+        assert all(chance > 0.0 for chance, _ in given.values()), name
     for name in reached.keys() - {""}:
         verb = verbs[name]
         options = {option for parameter in verb.params for option in parameter.opts}

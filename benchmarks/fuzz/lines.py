@@ -11,6 +11,7 @@ from typer.main import get_command
 
 from oxhue.cli.main import app
 
+from .every_option import OF_A_VERB, VALUES
 from .goods import good
 from .nearly import nearly_good
 from .pieces import (
@@ -338,9 +339,11 @@ CHAMBER: Options = {
     "--source": (0.1, _one_of("wire", "boat", "sputter", "sun")),
     "--distance": (0.1, _in("cm", 0, 60)),
 }
-_NEVER: Make = _path
-LOG: Options = {"--log": (0.0, _NEVER)}  # what changes a log is tried by the tests of the log
-KNOWN: Options = LOG | {"--setup": (0.02, _one_of("jar", "shop kiln", "")), "--record": (0.0, None)}
+LOG: Options = {"--log": (0.02, lambda random: random.choice(("other.sqlite", _folder(random))))}
+KNOWN: Options = LOG | {
+    "--setup": (0.02, _one_of("jar", "kiln", "shop kiln", "")),
+    "--record": (0.01, None),
+}
 OF_RUN: Options = {"--run": (0.02, _one_of("1", "0", "last")), "--piece": (0.02, _one_of("a", ""))}
 
 
@@ -376,7 +379,7 @@ VERBS: dict[str, tuple[float, Make | None, Options]] = {
     ),
     "chamber": (2.0, None, GAS | CHAMBER | SHARED),
     "schema": (0.3, _one_of("look", "log", "sheet", "sun"), {}),
-    "log": (0.3, _one_of("list", "show", "sun"), LOG),
+    "log": (0.1, _one_of("list", "show", "sun"), LOG),
     "materials": (8.0, lambda random: random.choice((*material_names(), *ODD)), SHARED),
     "gauge photo": (1.5, None, GAUGE_FILE | PHOTO | ANGLE | SEED | SHARED),
     "spectrum": (0.4, good("spectrum.csv"), SPECTRUM | ANGLE | SEED | SHARED),
@@ -393,12 +396,45 @@ VERBS: dict[str, tuple[float, Make | None, Options]] = {
 @cache
 def all_verbs() -> dict[str, tuple[float, Make | None, Options]]:
     """These, and any other verb of the program with the options of its own help, oddly filled."""
+    commands = get_command(app).commands  # type: ignore[attr-defined]
     others = {
         name: (0.5, _path, _options_of(command))
-        for name, command in get_command(app).commands.items()  # type: ignore[attr-defined]
+        for name, command in commands.items()
         if name not in VERBS
     }
-    return VERBS | others
+    of_log = {
+        f"log {name}": (*_OF_LOG.get(name, (0.3, _path)), _options_of_log(command))
+        for name, command in commands["log"].commands.items()
+    }
+    return VERBS | others | of_log
+
+
+_A_SETUP = _one_of("jar", "jar", "kiln", "kiln", "bell", "no such", "")
+_A_RUN = _one_of("1", "2", "9", "14", "0", "999", "-1", "one")
+_OF_LOG: dict[str, tuple[float, Make | None]] = {
+    "setup": (0.6, _A_SETUP), "run": (1.5, _A_SETUP), "saw": (1.5, _A_RUN), "list": (0.3, None),
+    "show": (0.5, _A_RUN), "learn": (0.03, _A_SETUP), "next": (0.03, _A_SETUP),
+    "undo": (0.3, None), "import": (0.3, good("clock-log.csv")),
+    "export": (0.4, _one_of("out.csv", "out.jsonl", "out.txt", "none/out.csv", "")),
+}  # fmt: skip
+"""Share of the lines of each verb of the log, those that learn being slow, and its argument."""
+
+_FILES = {"--photo": "photo", "--heat-log": "log.csv"}
+
+
+def _options_of_log(command: Any) -> Options:
+    """The options of a verb of the log with values that are often good."""
+    made: Options = {}
+    for option in _options_of(command):
+        value = OF_A_VERB.get(("log", option)) or VALUES.get(option, "x")
+        make = good(_FILES[option]) if option in _FILES else _one_of(value, value, "")
+        made[option] = (0.95 if option == "--want" else 0.12, make)
+    flags = {name for name, (_, make) in _options_of(command).items() if make is None}
+    return made | dict.fromkeys(flags, (0.1, None)) | _given(LOG | SHARED, made)
+
+
+def _given(some: Options, made: Options) -> Options:
+    return {name: some[name] for name in some if name in made}
 
 
 def _options_of(command: Any) -> Options:
@@ -417,7 +453,7 @@ def command_line(random: Random) -> list[str]:
     verbs = all_verbs()
     kind = random.choices(list(verbs), [share for share, _, _ in verbs.values()])[0]
     _, argument, options = verbs[kind]
-    line = kind.split()[:1]
+    line = kind.split()[: 2 if kind.startswith("log ") else 1]
     if argument is not None and random.random() < 0.98:
         line.append(argument(random))
     for name, (chance, make) in options.items():

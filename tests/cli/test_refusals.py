@@ -181,9 +181,12 @@ def test_a_parameter_is_called_by_the_option_or_the_place_of_its_verb(capsys, mo
     )
 
 
-def test_a_nul_is_refused_before_a_parser_meets_it(capsys):
-    for line in (["look", "Ti\0 20nm / glass"], ["tint", "Ti", "--at", "4\x0050C"], ["\0"]):
+def test_what_no_shell_hands_over_is_refused_before_a_parser_meets_it(capsys):
+    for line in (
+        ["look", "Ti\0 20nm / glass"], ["tint", "Ti", "--at", "4\x0050C"], ["\0"],
+        ["log", "run", "kiln", "--heat-log", "\ud800"],
+    ):  # fmt: skip
         code, out, err = run(capsys, *line)
         assert (code, out) == (2, "")
-        assert "holds a NUL" in err
+        assert ("holds half of a letter" if line[0] == "log" else "holds a NUL") in err
         assert ("--at" in err) == ("--at" in line)
