@@ -254,6 +254,8 @@ def tint(
         return
     if passes is not None and passing is None and not (wanted and at and not for_):
         raise InputError("--passes goes with --pass, the time of one pass, or with --at and --want")
+    if passes is not None and passes < 1:
+        raise InputError(f"--passes is {passes}; a flame passes once or more")
     if columns is not None and profile is None:
         raise InputError("--columns goes with --profile FILE, the log of a thermocouple")
     if tolerance is not None and wanted is None:

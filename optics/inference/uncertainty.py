@@ -195,6 +195,8 @@ def parse_uncertainty(settings: Sequence[str]) -> dict[str, float]:
             raise UnknownNameError(f"unknown doubt {name!r:.80}; use one of {', '.join(known)}")
         if not re.fullmatch(NUMBER, value):
             raise InputError(f"the doubt {setting!r} is not a name and a number, as in glare=0.1")
+        if name in chosen:
+            raise InputError(f"the doubt {name} is given twice")
         chosen[name] = float(value)
     return chosen
 

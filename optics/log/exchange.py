@@ -91,6 +91,8 @@ def read_rows(path: Path) -> LogRows:
         except (KeyError, TypeError, AttributeError, ValueError) as error:
             said = f"{error.args[0]!r} is missing" if isinstance(error, KeyError) else str(error)
             raise TableError(f"{path.name}, line {line}: {said}") from error
+    if not setups and not runs:
+        raise TableError(f"{path.name} holds nothing that 'log export' wrote")
     return LogRows(tuple(setups), tuple(runs))
 
 

@@ -106,9 +106,12 @@ def _load_figures() -> None:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore", UserWarning)  # that there are no figures in space
             import_module("matplotlib.figure")
+    except ModuleNotFoundError:  # up to 3.8 it does not do without them
+        del sys.modules[in_space]
+        import_module("matplotlib.figure")
     finally:
         artist.kwdoc = list_properties
-        if hide:
+        if hide and sys.modules.get(in_space, 0) is None:
             del sys.modules[in_space]
 
 

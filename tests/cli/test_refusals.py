@@ -181,6 +181,20 @@ def test_a_parameter_is_called_by_the_option_or_the_place_of_its_verb(capsys, mo
     )
 
 
+def test_what_would_say_nothing_is_refused(tmp_path, monkeypatch, capsys):
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "empty.csv").touch()
+    (tmp_path / "empty.jsonl").write_text("\n", encoding="utf-8")
+    for line, said in (
+        (["tint", "Ti", "--at", "450C", "--pass", "20s", "--passes", "0"], "--passes is 0"),
+        (gauge("--doubt", "glare=0.1", "--doubt", "glare=0.2"), "glare is given twice"),
+        (["log", "import", "empty.csv"], "empty.csv holds nothing"),
+        (["log", "import", "empty.jsonl"], "empty.jsonl holds nothing"),
+    ):
+        code, out, err = run(capsys, *line)
+        assert (code, out, said in err) == (2, "", True), err
+
+
 def test_what_no_shell_hands_over_is_refused_before_a_parser_meets_it(capsys):
     for line in (
         ["look", "Ti\0 20nm / glass"], ["tint", "Ti", "--at", "4\x0050C"], ["\0"],
