@@ -49,7 +49,8 @@ def test_a_whole_log_is_read_line_by_line(tmp_path):
     assert run.pieces == (LoggedPiece("dial", {"on": "glass"}, (Noted("seen", "gold"),)),)
     older = {key: value for key, value in RUN.items() if key != "plan"}
     assert read(tmp_path, lines(SETUP, older)).runs[0].plan == {}
-    assert read(tmp_path, "").runs == ()
+    with pytest.raises(InputError, match="holds nothing that 'log export' wrote"):
+        read(tmp_path, "")
 
 
 @pytest.mark.parametrize(
