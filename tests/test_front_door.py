@@ -5,6 +5,7 @@ import json
 import pickle
 import subprocess
 import sys
+from importlib.metadata import version
 from typing import get_args, get_type_hints
 
 import numpy as np
@@ -249,3 +250,7 @@ def test_objects_and_answers_have_a_short_repr_and_the_json_of_their_verb(capsys
     ):
         assert exit_code(arguments) == 0
         assert json.loads(capsys.readouterr().out) == json.loads(json.dumps(result.to_dict()))
+
+
+def test_the_version_is_that_of_the_package():
+    assert optics.__version__ == version("oxhue")
