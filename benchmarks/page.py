@@ -1,6 +1,10 @@
-"""How soon the page answers when a slider moves, in a real browser on this machine.
+"""How soon the page is there, answers a photo, and follows a slider, in a real browser here.
 
     python -m benchmarks.page [moves]
+
+Opening: from the address to a room that can be used, in a new tab of a page that runs already; the
+goal is a second. A photo of 12 megapixels: from choosing it to the thickness at its spot; the goal
+is four seconds.
 
 A move sets a slider and waits until the new colour stands in the page. Beside it stands a bare
 round trip: fetching the page's smallest file through the same server. The goal is a median below
@@ -10,11 +14,13 @@ round trip: fetching the page's smallest file through the same server. The goal 
 from __future__ import annotations
 
 import sys
+import time
 from typing import Any
 
 import numpy as np
 
-from tests.page.chromium import chromium, served
+from tests.page.chromium import chromium, clicked, enter, served
+from tests.page.test_photos import as_file, rendered
 
 SLIDERS = (
     ("look", "#look-stack input[type=range]", "#look-swatches", (20, 200)),
@@ -38,6 +44,8 @@ MOVE = """async ([slider, shown, value]) => {
   await new Promise((done) => requestAnimationFrame(done));
   return performance.now() - before;
 }"""
+OPENINGS, PHOTOS = 7, 3
+BIGGER = 16  # times the rendered plate of 300 x 160 pixels: 12 megapixels
 BARE = """async () => {
   const before = performance.now();
   await (await fetch("/static/mark.svg", { cache: "no-store" })).text();
@@ -52,6 +60,10 @@ def main(moves: int = 60) -> None:
         tab = browser.new_page()
         tab.goto(address)
         tab.wait_for_selector("body[data-ready]")
+        opened_ms = [_opened(browser, address.partition("?")[0]) for _ in range(OPENINGS)]
+        print(f"{'opening':<34} {_figures(np.array(opened_ms))}")
+        photo_ms = [_answered(tab) for _ in range(PHOTOS)]
+        print(f"{'photo, chosen to answered':<34} {_figures(np.array(photo_ms))}")
         bare = np.array([tab.evaluate(BARE) for _ in range(moves)])
         print(f"{'slider':<34} median ms   95 % ms   over a bare round trip")
         print(f"{'bare round trip':<34} {_figures(bare)}")
@@ -61,6 +73,34 @@ def main(moves: int = 60) -> None:
             took = _moved(tab, slider, shown, rng.integers(*ends, moves).tolist())
             ratio = np.median(took) / np.median(bare)
             print(f"{slider:<34} {_figures(took)}   {ratio:6.1f}x")
+
+
+def _opened(browser: Any, address: str) -> float:
+    """A room that can be used, in a new tab [ms]."""
+    tab, start = browser.new_page(), time.perf_counter()
+    tab.goto(address)
+    tab.wait_for_selector("body[data-ready]")
+    took = time.perf_counter() - start
+    tab.close()
+    return 1e3 * took
+
+
+def _answered(tab: Any) -> float:
+    """From choosing a photo to the thickness at its spot, tapped as soon as it shows [ms]."""
+    tab.reload()
+    tab.wait_for_selector("body[data-ready]")
+    enter(tab, "thickness")
+    tab.locator("[name=way][value=photo]").check(force=True)
+    large = np.kron(rendered(25.0, 75.0), np.ones((BIGGER, BIGGER, 1), dtype=np.uint8))
+    body = as_file(large, "JPEG", quality=95)
+    start = time.perf_counter()
+    tab.locator("#photo-file").set_input_files(
+        {"name": "dial.jpg", "mimeType": "image/jpeg", "buffer": body}
+    )
+    tab.locator(".photo img").evaluate("one => one.decode()")
+    clicked(tab, 150, 100)
+    tab.locator("#thickness-answer .lead").wait_for()
+    return 1e3 * (time.perf_counter() - start)
 
 
 def _moved(tab: Any, slider: str, shown: str, values: list[int]) -> np.ndarray[Any, Any]:

@@ -118,8 +118,16 @@ _SIGNED = frozenset({"temperature_C", "angle_deg"})
 
 
 def units_of(dimension: str) -> list[str]:
-    """The unit spellings understood for a dimension such as ``"length_nm"``."""
-    return [unit for unit in _UNITS[dimension] if unit]
+    """The unit spellings to name for a dimension such as ``"length_nm"``.
+
+    The Greek letter for a millionth is understood, too, and looks like the sign for it.
+    """
+    return [unit for unit in _UNITS[dimension] if unit and "\u03bc" not in unit]
+
+
+def list_units() -> set[str]:
+    """Every spelling of a unit, of whatever dimension."""
+    return {unit for units in _UNITS.values() for unit in units if unit}
 
 
 def parse_quantity(text: str, dimension: str, what: str) -> float:

@@ -11,13 +11,13 @@ from starlette.applications import Starlette
 from starlette.background import BackgroundTask
 from starlette.requests import ClientDisconnect, Request
 from starlette.responses import FileResponse, JSONResponse, Response
-from starlette.routing import Mount, Route
-from starlette.staticfiles import StaticFiles
+from starlette.routing import Route
 from starlette.types import ASGIApp
 
 from ..optics.errors import InputError
 from ..optics.files.atomic import is_full
 from .access import AccessCheck, AccessPolicy
+from .own_files import front, own_file
 from .phone_door import PhoneDesk
 from .phones import Phones
 from .uploads import MAP_FILES, MAX_BYTES, MAX_LOG_BYTES, PREVIEW_NAME, Uploads, read_body
@@ -27,8 +27,6 @@ from .workers import Reply, WorkerPool, read_json, refuse, report_bug
 _WITH_A_FILE = ("photo", "export", "import")  # questions that have addresses of their own
 MAX_QUESTION_BYTES = 2_000_000  # a list of readings, or a learnt kiln, travels with its question
 TOO_SLOW = refuse(408, "what was sent did not come in whole in time; send it again")
-# Resolved, since an editable install is made of links, and links are not followed when serving.
-STATIC = Path(__file__).resolve().parent / "static"
 
 
 def create_app(
@@ -58,7 +56,7 @@ def create_app(
 
     pages = _Pages(desk, shelf)
     routes = [
-        Route("/", _front, methods=["GET"]),
+        Route("/", front, methods=["GET"]),
         Route("/api/photo", pages.photo, methods=["POST"]),
         Route("/api/photo/{name}/preview", pages.preview, methods=["GET"]),
         Route("/api/photo/{name}/map/{file}", pages.map_file, methods=["GET"]),
@@ -70,13 +68,9 @@ def create_app(
         Route("/api/stop", pages.stop, methods=["POST"]),
         Route("/api/kept", pages.kept, methods=["POST"]),
         Route("/api/{question}", pages.question, methods=["POST"]),
-        Mount("/static", StaticFiles(directory=STATIC)),
+        Route("/static/{name}", own_file, methods=["GET"]),
     ]
     return AccessCheck(Starlette(routes=routes, lifespan=opened), door, phones)
-
-
-async def _front(_: Request) -> Response:
-    return FileResponse(STATIC / "index.html")
 
 
 class _Pages:

@@ -166,6 +166,12 @@ def test_units_are_listed_without_the_empty_one():
     assert units_of("time_s") == ["s", "min", "h", "d"]
 
 
+def test_what_looks_alike_is_named_once():
+    micro = [unit for unit in units_of("length_nm") if unit.endswith("m") and len(unit) == 2]
+    assert micro == ["nm", "um", "µm", "mm", "cm"]
+    assert parse_quantity("1\u03bcm", "length_nm", "value") == 1000.0
+
+
 @pytest.mark.parametrize(
     ("text", "dimension", "ends"),
     [

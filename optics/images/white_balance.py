@@ -331,18 +331,20 @@ def _lab_slope(linear: FloatArray) -> FloatArray:
 def _list_doubts(
     lab: FloatArray, gain: FloatArray, reference: PatchColour, residual: float | None
 ) -> tuple[str, ...]:
-    exposure = float(np.exp(np.abs(np.log(gain)).max()))
+    logs = np.log(gain)
+    exposure, darker = float(np.exp(np.abs(logs).max())), bool(logs.sum() > 0.0)
     balance = float(gain.max() / gain.min())
     at = reference.patch
     said = (
         (
             balance > STRONG_BALANCE,
-            f"the reference at {at} looks strongly coloured in the picture; does it lie there?",
+            f"the reference at {at} looks strongly coloured in the picture; look whether it lies "
+            "there",
         ),
         (
             exposure > STRONG_GAIN,
-            f"the reference at {at} is off its known brightness {exposure:.0f} times; does it lie "
-            "there?",
+            f"the reference at {at} is {exposure:.0f} times {'darker' if darker else 'brighter'} "
+            "than it should be; look whether it lies there",
         ),
         (
             lab[0] > 100.0,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -9,7 +10,7 @@ from functools import cache
 from importlib.resources import files
 from typing import Any
 
-from ..errors import InputError, LimitError
+from ..errors import InputError, LimitError, shorten
 from ..films.materials.catalogue import (
     load_file,
     load_material,
@@ -24,6 +25,7 @@ from ..films.stack import Stack
 from .layered import Bilayer
 
 MAX_PAIRS = 200
+_SEVERAL = re.compile(r'[^"(]+,\s*[A-Za-z][^"]*')  # names between commas; of a file they are one
 
 Weighted = list[tuple[Medium, float]]
 
@@ -133,7 +135,19 @@ def _variant_sets(entry: dict[str, Any]) -> Weighted:
 
 def name_base(on: str) -> str:
     """What a film lies on in our notation: an alloy without data of its own by what stands for
-    it."""
+    it.
+
+    Raises
+    ------
+    InputError
+        If several are named.
+    """
+    if _SEVERAL.fullmatch(on):
+        raise InputError(
+            f"`on` {shorten(on)!r} names several bases; a film lies on one, so ask for one at a "
+            "time",
+            parameter="on",
+        )
     other = optical_stand_in(on)
     return on if other is None else other.on
 

@@ -169,7 +169,7 @@ def tell_remedies(told: Sequence[Remedy]) -> list[str]:
 
 def list_cautions(told: Sequence[Remedy]) -> list[str]:
     """How remedies can hurt, each caution once."""
-    return list(dict.fromkeys(_begin(one.caution) for one in told if one.caution))
+    return list(dict.fromkeys(f"{_begin(one.caution)}." for one in told if one.caution))
 
 
 def _begin(sentence: str) -> str:

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from html import escape
 
 from .document import Block, Document, Figure, Heading, Items, Line, Note, Swatch, Table, words_of
+from .kept import keep_together
 from .provenance import cite_sources
 from .style import svg_of
 
@@ -41,13 +42,14 @@ code { font: .92em/1.4 "DejaVu Sans Mono", Consolas, Menlo, monospace; overflow-
 footer { border-top: 1px solid #777; margin-top: 2rem; padding-top: .4rem; }
 @page { size: A4; margin: 14mm 17mm; @bottom-right { content: counter(page) " / " counter(pages);
         font: 9pt Georgia, serif; color: #4a4a4a; } }
-@media print { body { margin: 0; padding: 0; max-width: none; font-size: 10pt; }
+@media print { :root { font-size: 14px; }
+  body { margin: 0; padding: 0; max-width: none; font-size: 9.6pt; line-height: 1.36; }
   figure, tr, li { break-inside: avoid; } thead { display: table-header-group; }
   p { orphans: 2; widows: 2; } .wide { overflow: visible; }
   .long { columns: 2; column-gap: 1.4rem; } .long table { margin-top: 0; }
-  figure svg { max-height: 7.5cm; }
+  figure svg { max-height: 6.4cm; }
   figure { margin: .5rem 0; } figure + figure svg, figure:has(+ figure) svg { max-height: 5.6cm; }
-  footer { margin-top: .7rem; } .cited li { break-inside: auto; }
+  th, td { padding-right: .4rem; } footer { margin-top: .3rem; } .cited li { break-inside: auto; }
   .fine h2 { margin: .7rem 0 .2rem; } h2 { margin: 1rem 0 .3rem; }
   table { font-size: .88rem; margin: .5rem 0; } p { margin: .35rem 0; } }
 """
@@ -89,7 +91,7 @@ def report_html(document: Document, asked: Sequence[Block], foot: Sequence[str])
         Small print: who made it; what follows the first is set as typed.
     """
     title = escape(document.question)
-    lead = escape(words_of(document.headline))
+    lead = _words(words_of(document.headline))
     pen = "".join(f"<span>{escape(word)}</span>" for word in _PEN)
     made, *typed = foot
     command = "".join(f"<br><code>{escape(line)}</code>" for line in typed)
@@ -147,7 +149,7 @@ def block_html(block: Block) -> str:
 
 def figure_html(figure: Figure) -> str:
     """A chart drawn into the page, with its caption."""
-    drawing, caption = svg_of(figure.draw(), figure.caption), escape(figure.caption)
+    drawing, caption = svg_of(figure.draw(), figure.caption), _words(figure.caption)
     return f'<figure>{drawing}<figcaption class="small">{caption}</figcaption></figure>'
 
 
@@ -175,15 +177,24 @@ def _table(table: Table) -> str:
 
 
 def _keep_together(cell: Line) -> str:
-    """A short cell stays on one line, so that a long neighbour takes the breaks."""
-    return ' class="short"' if len(words_of(cell)) <= _SHORT else ""
+    """A short cell stays on one line, so that a long neighbour takes the breaks; a colour may have
+    its name below its code, or tables of colours would be wider than a sheet."""
+    parts = cell if isinstance(cell, tuple) else (cell,)
+    short = len(words_of(cell)) <= _SHORT and not any(isinstance(one, Swatch) for one in parts)
+    return ' class="short"' if short else ""
 
 
 def _line(line: Line) -> str:
     parts = line if isinstance(line, tuple) else (line,)
-    return "".join(_swatch(part) if isinstance(part, Swatch) else escape(part) for part in parts)
+    return "".join(_swatch(part) if isinstance(part, Swatch) else _words(part) for part in parts)
+
+
+def _words(text: str) -> str:
+    return escape(keep_together(text))
 
 
 def _swatch(swatch: Swatch) -> str:
+    """A patch on one line with what follows it, and a name of two words on one line."""
+    first, gap, name = swatch.words.partition("  ")
     patch = f'<span class="patch" style="background:{escape(swatch.srgb_hex)}"></span>'
-    return patch + escape(swatch.words.replace("  ", " "))
+    return f'<span class="short">{patch}{_words(first)}</span>{gap[:1]}{_words(name)}'

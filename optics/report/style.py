@@ -38,9 +38,14 @@ SUFFIXES = (".png", ".svg", ".pdf")
 INK, QUIET, SHADE, RULE = "#222222", "#6b6b6b", "#c9c9c9", "#e4e4e4"
 """Ink of what matters, of what stands beside it, of a filled band, and of the grid."""
 
-MAP_COLOURS = "cividis"
-"""Colours of a map: even in lightness, made for all colour vision (Nuñez, Anderton and Renslow,
-PLoS ONE 13, e0199239 (2018), doi:10.1371/journal.pone.0199239)."""
+MAP_COLOURS = "viridis"
+"""Colours of a map: even in lightness and for all colour vision, and of more hues than the inks of
+lines, which beside a grey piece look grey themselves (S. van der Walt and N. Smith, 2015; as it is
+shipped with matplotlib)."""
+
+_INKS = "cividis"
+"""Where the inks of lines are taken from: even in lightness, made for all colour vision (Nuñez,
+Anderton and Renslow, PLoS ONE 13, e0199239 (2018), doi:10.1371/journal.pone.0199239)."""
 
 _STYLES = ("-", "--", ":", "-.", (0, (7, 1.5, 1, 1.5, 1, 1.5)))
 _MARKERS = ("o", "s", "^", "D", "v", "P", "X")
@@ -242,7 +247,7 @@ def line_styles(count: int) -> list[dict[str, Any]]:
     from matplotlib import colormaps
     from matplotlib.colors import to_hex
 
-    inks = [to_hex(one) for one in colormaps[MAP_COLOURS](np.linspace(0.0, 0.78, max(count, 2)))]
+    inks = [to_hex(one) for one in colormaps[_INKS](np.linspace(0.0, 0.78, max(count, 2)))]
     return [
         {
             "color": inks[i],

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, TextIO
 
 from ..errors import show_controls
 from .document import Document, Figure, Heading, Items, Line, Note, Swatch, Table
+from .kept import FIRM, keep_together
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -16,7 +17,7 @@ if TYPE_CHECKING:
     from rich.text import Text
 
 _PIPE_WIDTH = 100
-_PATCH = 7  # a patch of colour and the space after it
+_BULLET = "  - "
 
 
 def console(stream: TextIO | None = None) -> Console:
@@ -49,7 +50,7 @@ def print_document(document: Document, out: Console, more: str = "") -> None:
     more : str
         Where further cautions are read; empty prints them all.
     """
-    out.print(line_text(document.headline, out), style="bold")
+    _print_line(document.headline, out, style="bold")
     if document.blocks:
         out.print()
     for block in document.blocks:
@@ -57,19 +58,34 @@ def print_document(document: Document, out: Console, more: str = "") -> None:
             out.print(terminal_table(block, out))
         elif isinstance(block, Items):
             for line in block.lines:
-                out.print(line_text(("  - ", *_parts(line)), out))
+                _print_line(line, out, bullet=_BULLET)
         elif isinstance(block, Heading):
             out.print(f"\n{show_controls(block.text)}", style="bold")
         elif isinstance(block, Figure):
             continue
         elif isinstance(block, Note):
-            out.print(line_text(block.line, out), style="dim")
+            _print_line(block.line, out, style="dim")
         else:
-            out.print(line_text(block, out))
+            _print_line(block, out)
     for sentence in _cautions(document.cautions, more):
-        out.print(f"Caution. {show_controls(sentence)}")
+        _print_line(f"Caution. {sentence}", out)
     if document.sources:
-        out.print(show_controls(f"Optical data: {', '.join(document.sources)}."), style="dim")
+        _print_line(f"Optical data: {', '.join(document.sources)}.", out, style="dim")
+
+
+def _print_line(line: Line, out: Console, *, style: str = "", bullet: str = "") -> None:
+    """Print a line, broken where it may be; a pipe gets it whole."""
+    from rich.text import Text
+
+    text = line_text(line, out)
+    if not out.soft_wrap:
+        text = _broken(text, out.width - len(bullet))
+    parts = text.split("\n")
+    margin = " " * len(bullet)
+    text = Text("\n").join(
+        Text.assemble(margin if i else bullet, part) for i, part in enumerate(parts)
+    )
+    out.print(text, style=style)
 
 
 def _cautions(cautions: Sequence[str], more: str) -> Iterator[str]:
@@ -85,9 +101,9 @@ def line_text(line: Line, out: Console) -> Text:
     """A line, with a patch before each colour where the terminal shows colours."""
     from rich.text import Text
 
-    text = Text()
+    text, shows_colours = Text(), out.color_system is not None and not out.no_color
     for part in _parts(line):
-        if isinstance(part, Swatch) and out.color_system is not None:
+        if isinstance(part, Swatch) and shows_colours:
             text.append("      ", f"on {part.srgb_hex}").append(" ")
         text.append(show_controls(part.words if isinstance(part, Swatch) else part))
     return text
@@ -103,32 +119,33 @@ def terminal_table(table: Table, out: Console) -> TerminalTable | Text:
     from rich.text import Text
 
     cells = [[line_text(cell, out) for cell in row] for row in table.rows]
-    shown = list(range(len(table.head)))
+    head = [Text(name) for name in table.head]
+    shown = list(range(len(head)))
     leaving = [list(table.head).index(name) for name in table.optional]
-    while (widths := _fit_widths(table.head, cells, shown, out.width)) is None:
+    while (widths := _fit_widths([head, *cells], shown, out.width)) is None:
         if not leaving:
             return Text("\n").join(_as_lines(table.head, cells))
         shown.remove(leaving.pop(0))
     made = TerminalTable(box=SIMPLE_HEAD, pad_edge=False)
     for column, width in zip(shown, widths, strict=True):
-        made.add_column(table.head[column], width=width)
+        made.add_column(_broken(head[column], width), width=width)
     for row in cells:
-        made.add_row(*(row[column] for column in shown))
+        broken = zip(shown, widths, strict=True)
+        made.add_row(*(_broken(row[column], width) for column, width in broken))
     return made
 
 
 def _fit_widths(
-    head: Sequence[str], cells: Sequence[Sequence[Text]], shown: Sequence[int], room: int
+    rows: Sequence[Sequence[Text]], shown: Sequence[int], room: int
 ) -> list[int] | None:
     """Widths of columns that fit, the widest narrowed first; None if a word would be broken."""
     from rich.cells import cell_len
 
-    texts = [[head[column], *(row[column].plain for row in cells)] for column in shown]
-    patched = [_PATCH * any(row[column].spans for row in cells) for column in shown]
-    widths = [max(map(cell_len, column)) for column in texts]
+    columns = [[row[column] for row in rows] for column in shown]
+    widths = [max(cell_len(text.plain) for text in column) for column in columns]
     least = [
-        max((cell_len(word) for text in column for word in text.split()), default=1) + patch
-        for column, patch in zip(texts, patched, strict=True)
+        max((cell_len(word) for text in column for word in _firm(text).split(" ")), default=1)
+        for column in columns
     ]
     # Each column has a space on either side and a gap to the next; the box adds its edges.
     excess = sum(widths) + 3 * len(shown) - 1 - room
@@ -140,6 +157,33 @@ def _fit_widths(
         widths[widest] -= 1
         excess -= 1
     return widths
+
+
+def _firm(text: Text) -> str:
+    """The letters of a text, with firm spaces where no line may end; a patch stays at its code."""
+    letters = list(keep_together(text.plain))
+    for span in text.spans:
+        letters[span.start : span.end + 1] = FIRM * (span.end + 1 - span.start)
+    return "".join(letters)
+
+
+def _broken(text: Text, width: int) -> Text:
+    """A text with line ends where it must be broken; what is longer than a line is left whole."""
+    from rich.cells import cell_len
+    from rich.text import Text
+
+    words, starts, at, used = _firm(text).split(" "), [], 0, 0
+    for word in words:
+        length = cell_len(word)
+        if at and used + length > width:
+            starts.append(at)
+            used = 0
+        at += len(word) + 1
+        used += length + 1
+    lines = text.divide(starts)
+    for line in lines[:-1]:
+        line.rstrip()
+    return Text("\n").join(lines)
 
 
 def _as_lines(head: Sequence[str], cells: Sequence[Sequence[Text]]) -> Iterator[Text]:

@@ -35,6 +35,9 @@ from .result import (
 from .targets import describe_nearest
 from .weld import WeldTint
 
+_ELSEWHERE = {"easy": "alike", "fair": "near it", "touchy": "another"}
+"""The colour of a piece whose heat was a little off."""
+
 
 @present.register
 def _tint(tint: Tint) -> Document:
@@ -141,7 +144,7 @@ def _recipe_table(found: Recipes) -> Table:
         [
             *_setting(one, found.by),
             f"{one.thickness_nm:.0f} nm",
-            "scale" if one.order is None else str(one.order),
+            "scale" if one.order is None else format_ordinal(one.order),
             Swatch(one.srgb_hex, one.name),
             *([f"{one.delta_e:.0f}"] if in_numbers else []),
             f"{100.0 * one.chance:.0f} %",
@@ -219,7 +222,7 @@ def _sensitivity(one: Recipe) -> str:
         return "-"
     each = one.spread.ten_degrees_de, one.spread.ten_percent_de, one.spread.one_volt_de
     shifts = ", ".join(f"{shift:.0f}" for shift in each if shift is not None)
-    return f"{one.spread.rating} ({shifts} ΔE)"
+    return f"{_ELSEWHERE[one.spread.rating]} ({shifts} ΔE)"
 
 
 @present.register

@@ -2,6 +2,22 @@
 
 const SVG = "http://www.w3.org/2000/svg";
 
+const UNITS = "%|nm|µm|mm|cm|m|s|min|h|°C|K|mbar|Torr|Pa|nm/s|nm/min|l/s|mbar·l/s|V|kV|A|mA|W|mg|g|Ω|kΩ|MΩ";
+const KEPT = [`(\\d) (?=(?:${UNITS})(?![\\w/]))`, "([⁰¹²³⁴⁵⁶⁷⁸⁹]) (?=[A-Za-z])", "(\\d) (?=× ?10)", "(×) (?=10)",
+  "\\b(min|h) (?=\\d)", "\\b(pale|light|dark|full|vivid) (?=[a-z])"].map((form) => new RegExp(form, "g"));
+const AS_TYPED = new Set(["code", "option", "textarea"]);
+
+/** Words in which no line ends between a number and its unit, or a shade and its colour. */
+function kept(child, tag) {
+  if (typeof child !== "string" || AS_TYPED.has(tag)) return child;
+  return KEPT.reduce((words, form) => words.replace(form, "$1\u00a0"), child);
+}
+
+/** What is to be put into an element of that kind: all that is there. */
+function given(children, tag) {
+  return children.flat().filter((child) => child !== null && child !== undefined).map((child) => kept(child, tag));
+}
+
 function filled(node, attributes, children) {
   for (const [name, value] of Object.entries(attributes)) {
     if (value === null || value === undefined || value === false) continue;
@@ -10,7 +26,7 @@ function filled(node, attributes, children) {
     else if (name === "value") node.value = value;
     else node.setAttribute(name, value === true ? "" : value);
   }
-  node.append(...children.flat().filter((child) => child !== null && child !== undefined));
+  node.append(...given(children, node.localName));
   return node;
 }
 
@@ -33,7 +49,7 @@ export function byId(id) {
 
 /** Put children in place of what an element holds. */
 export function fill(node, ...children) {
-  node.replaceChildren(...children.flat().filter((child) => child !== null && child !== undefined));
+  node.replaceChildren(...given(children, node.localName));
   return node;
 }
 

@@ -125,6 +125,7 @@ const record = newest(async () => {
   sayAnswer("log", "log-runs-panel", into ? `Added to run ${answer.run}` : `Recorded as run ${answer.run}`);
   leaveOut();
   for (const name of ["seen", "ohms", "thickness", "remark", "like", "photo"]) byId(`log-${name}`).value = "";
+  byId("log-seen").dispatchEvent(new Event("change")); // its well is empty, too
   await refresh();
   reveal("log-runs-panel", byId("log-form"));
 }, failed);

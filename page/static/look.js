@@ -103,6 +103,7 @@ const refresh = newest(async () => {
   byId("look-text").removeAttribute("aria-invalid");
   if (asked.stack === written) paintDrawn(drawing);
   byId("look-add").hidden = drawn.fixed;
+  byId("look-fixed").hidden = !drawn.fixed;
   if (answer.steps) showSteps(answer);
   else showOne(answer, drawing.back);
   const { stack, angle_deg: angle, light } = asked;

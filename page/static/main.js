@@ -84,9 +84,9 @@ async function open() {
   }
   show();
   await restore(readAddress().held);
+  document.body.dataset.ready = "yes";
   byId("phones-renew").addEventListener("click", renewCode);
   await openPhones();
-  document.body.dataset.ready = "yes";
 }
 
 open().catch((error) => {

@@ -94,7 +94,7 @@ def test_spots_of_one_piece_add_what_they_share():
 
 
 def test_one_row_in_a_notebook_has_its_candidates():
-    html = row(1)._repr_html_()
+    html = row(1)._repr_html_().replace("\u00a0", " ")
     assert "#5a3a78 purple" in html
     assert "21 nm" in html
     assert many([row(1)]).summary().startswith("1 reading\n")

@@ -329,7 +329,7 @@ def test_a_reference_that_is_none_is_said():
     assert "looks strongly coloured" in said
     light[50:130, 190:270] = 0.1
     said = " ".join(read_photo(plain(light), FILM, white=WHITE).warnings)
-    assert "known brightness 9 times" in said
+    assert "9 times darker than it should be" in said
     assert "strongly coloured" not in said
     assert "brighter than a perfect white" in said
 

@@ -136,3 +136,8 @@ def test_weights_of_variants_sum_to_one(film):
     assert sum(entry["weight"] for entry in VARIANTS[film].values()) == pytest.approx(1.0)
     if " " not in film:  # a formula; the others are what people call the film
         assert film == parse_medium(film).name
+
+
+def test_several_bases_are_refused_by_what_they_are():
+    with pytest.raises(InputError, match="'Ti,Zr' names several bases"):
+        list_film_models(["TiO2"], "Ti,Zr")

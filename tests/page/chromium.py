@@ -134,8 +134,13 @@ def held_back(tab, address):
     return held
 
 
+def words_of(place):
+    """What stands there, whatever keeps its words on one line."""
+    return place.inner_text().replace("\u00a0", " ")
+
+
 def said(tab, selector):
-    return tab.locator(selector).inner_text()
+    return words_of(tab.locator(selector))
 
 
 IDLE = "() => new Promise(done => setTimeout(() => requestIdleCallback(done, {timeout: 5000}), 60))"

@@ -16,6 +16,7 @@ from tests.page.chromium import (
     look_at_a_span,
     said,
     send_photo,
+    words_of,
 )
 from tests.page.test_photos import as_file, rendered
 
@@ -93,12 +94,12 @@ def test_charts_are_read_by_pointer_and_keys(tab):
     box = chart.bounding_box()
     tab.mouse.move(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
     reading = tab.locator("#look-chart .chart-reading")
-    assert "% " not in reading.inner_text()
-    assert reading.inner_text().endswith("%")
+    assert "% " not in words_of(reading)
+    assert words_of(reading).endswith("%")
     chart.press("End")
-    assert reading.inner_text().startswith("780 nm: reflected, front ")
+    assert words_of(reading).startswith("780 nm: reflected, front ")
     chart.press("ArrowLeft")
-    assert reading.inner_text().startswith("775 nm")
+    assert words_of(reading).startswith("775 nm")
     enter(tab, "thickness")
     tab.get_by_role("button", name="purple", exact=True).click()
     density = tab.locator("#thickness-answer svg.chart")
@@ -125,7 +126,7 @@ def test_a_look_that_is_proposed_opens_where_it_is_entered(tab):
     looks = tab.locator("#thickness-answer .next-looks li")
     looks.first.wait_for()
     assert looks.count() >= 3
-    assert "spectrum" not in looks.first.inner_text()  # what needs no instrument comes first
+    assert "spectrum" not in words_of(looks.first)  # what needs no instrument comes first
     tab.get_by_role("button", name="Enter it: look at the same spot tilted to 60°").click()
     assert tab.locator("#thickness-tilted").evaluate("one => one === document.activeElement")
     tab.get_by_role("button", name="Enter it: photograph it square on").click()
@@ -217,7 +218,7 @@ def test_ohms_alone_tell_the_thickness_of_a_metal(tab):
     tab.keyboard.press("Enter")
     lead = tab.locator("#thickness-answer .lead", has_text="nm")
     lead.wait_for()
-    assert re.search(r"About [3-9]\d nm", lead.inner_text())
+    assert re.search(r"About [3-9]\d nm", words_of(lead))
 
 
 @pytest.mark.slow
@@ -229,8 +230,8 @@ def test_a_doubtful_sheet_says_what_to_change(tab):
     tab.locator("#sheet-form").get_by_role("button", name="Plan the run").click()
     told = tab.locator("#sheet-answer .remedies")
     told.wait_for()
-    assert "likely to stay metal" in told.inner_text()
-    assert "grease" in told.inner_text()
+    assert "likely to stay metal" in words_of(told)
+    assert "grease" in words_of(told)
 
 
 @pytest.mark.slow
@@ -241,12 +242,12 @@ def test_the_chart_of_a_form_is_read_by_pointer_and_keys(tab):
     picture.locator("img[data-shown]").wait_for()
     reading = tab.locator("#look-every-answer .chart-reading")
     picture.press("Home")
-    assert "[nm] 0" in reading.inner_text()
+    assert "[nm] 0" in words_of(reading)
     picture.press("End")
-    assert "[nm] 200" in reading.inner_text()
+    assert "[nm] 200" in words_of(reading)
     box = picture.bounding_box()
     tab.mouse.move(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
-    assert "luminous" in reading.inner_text()
+    assert "luminous" in words_of(reading)
     assert tab.locator("#look-every-answer .picture-line").is_visible()
 
 
@@ -264,7 +265,7 @@ def test_a_candidate_whose_region_has_parts_is_told_by_them(tab):
     tab.get_by_role("button", name="purple", exact=True).click()
     first = tab.locator("#thickness-answer .card").first
     first.wait_for()
-    assert "90 % within 31 to 36 or 41 to 48 nm" in first.inner_text()
+    assert "90 % within 31 to 36 or 41 to 48 nm" in words_of(first)
     assert "31 to 36 or 41 to 48 nm, 1st order" in said(tab, "#thickness-answer .lead")
     assert re.match(r"\d+ nm, 31 to 36 or 41 to 48", said(tab, "#answer-line"))
     answered(tab)
@@ -280,7 +281,7 @@ def test_an_instrument_that_is_at_hand_is_among_the_looks_to_take_next(tab):
     tab.get_by_role("button", name="purple", exact=True).click()
     looks = tab.locator("#thickness-answer .next-looks")
     looks.wait_for()
-    assert "spectrum" not in looks.inner_text()
+    assert "spectrum" not in words_of(looks)
     tab.get_by_text("More looks at the same spot").click()
     with tab.expect_response(_asks_with_a_spectrometer) as came:  # or the room's example answers
         tab.get_by_label("a spectrometer").check()
@@ -302,7 +303,7 @@ def test_a_photo_put_away_while_it_is_weighed_leaves_its_room_empty(tab):
     held[0].continue_()
     answered(tab)
     assert answer.get_attribute("aria-busy") is None
-    assert "No colour yet" in answer.inner_text()
+    assert "No colour yet" in words_of(answer)
     assert said(tab, "#thickness-status") == ""
 
 

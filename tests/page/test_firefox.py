@@ -32,7 +32,7 @@ def enter(tab, room):
 
 
 def said(tab, selector):
-    return tab.run(f"return document.querySelector({selector!r}).innerText;")
+    return tab.run(f"return document.querySelector({selector!r}).innerText;").replace("\u00a0", " ")
 
 
 def test_a_stack_has_its_colour_and_its_chart_is_read(tab):

@@ -2,7 +2,7 @@
 
 import pytest
 
-from tests.page.chromium import PHONE, answered, enter
+from tests.page.chromium import PHONE, answered, enter, words_of
 from tests.page.test_browser import inside
 
 
@@ -35,7 +35,7 @@ def test_the_line_above_the_tabs_names_what_the_film_is(held):
     held.get_by_role("button", name="A golden slide").tap()
     line = held.locator("#answer-line .line-words", has_text="%")
     line.wait_for()
-    assert line.inner_text().startswith("Oxidised titanium")
+    assert words_of(line).startswith("Oxidised titanium")
     assert line.evaluate("one => one.scrollHeight <= one.clientHeight + 1")  # none of it is cut
 
 

@@ -33,7 +33,7 @@ class Balanced(HTMLParser):
         assert self.open.pop() == tag
 
     def handle_data(self, data):
-        self.text.append(data)
+        self.text.append(data.replace("\u00a0", " "))
 
 
 def parsed(page):

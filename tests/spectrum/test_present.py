@@ -82,7 +82,7 @@ def test_the_words_follow_the_answer(other, verdict, then):
 
 
 def test_a_notebook_shows_the_spectrum_its_candidates_and_what_is_next():
-    html = fitted()._repr_html_()
+    html = fitted()._repr_html_().replace("\u00a0", " ")
     assert "<svg" in html
     assert "158.0–162.0 nm" in html
     assert "Next: none is needed" in html
