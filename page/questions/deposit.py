@@ -9,6 +9,7 @@ import numpy as np
 
 from ...optics.chamber.chamber import USUAL_METALS, chamber
 from ...optics.design.design import design
+from ...optics.design.goals import Goal
 from ...optics.design.result import Designs
 from ...optics.errors import InputError
 from ...optics.films.solve import solve
@@ -71,9 +72,8 @@ def _draw_designs(found: Designs) -> dict[str, Any]:
     Their bands go with them, as [relation, percent, from, to].
     """
     goals = [one for one in found.goals if one.quantity in "RT" and one.view == "front"]
-    angle, way, shown = 0.0, "mean", "R"
-    if goals:
-        angle, way, shown = goals[0].angles_deg[0], goals[0].polarization, goals[0].quantity
+    first = goals[0] if goals else Goal("R", "=")
+    angle, way, shown = first.angles_deg[0], first.polarization, first.quantity
     ends = [nm for one in goals for nm in one.span_nm]
     grid = DEFAULT_WAVELENGTH_NM
     if ends and (min(ends) < grid[0] or max(ends) > grid[-1]):

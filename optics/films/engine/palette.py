@@ -292,7 +292,7 @@ def turn_by(angle: FloatArray) -> ComplexArray:
     angle *= 2.0 * np.pi / _PARTS
     place = nearest.astype(np.intp)
     place &= _PARTS - 1
-    turned = _TURNS.take(place)
+    turned: ComplexArray = _TURNS.take(place)
     square = np.multiply(angle, angle, out=nearest)
     rest = np.empty_like(turned)
     part = square * (1.0 / 24.0)
