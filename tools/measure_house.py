@@ -249,6 +249,13 @@ class Figures:
         return places
 
 
+def show_rooms(rooms: dict[str, tuple[int, int]]) -> None:
+    """Print the lines of code, then those of each room, the largest first."""
+    print(f"lines of code, without imports: {sum(code for _, code in rooms.values())}")
+    for room, (inside, code) in sorted(rooms.items(), key=lambda one: -one[1][0]):
+        print(f"    {room}: {inside}, of code {code}")
+
+
 def show(figures: Figures, listed: bool) -> None:
     """Print a line for each figure."""
     modules = figures.modules.values()
@@ -256,10 +263,7 @@ def show(figures: Figures, listed: bool) -> None:
     lines = sum(len(one.text.splitlines()) for one in modules)
     of_stubs = sum(len(path.read_text("utf-8").splitlines()) for path in stubs)
     print(f"lines of the package, stubs included: {lines + of_stubs} ({of_stubs} in stubs)")
-    rooms = figures.rooms()
-    print(f"lines of code, without imports: {sum(code for _, code in rooms.values())}")
-    for room, (inside, code) in sorted(rooms.items(), key=lambda one: -one[1][0]):
-        print(f"    {room}: {inside}, of code {code}")
+    show_rooms(figures.rooms())
     print(f"files: {len(figures.modules)}; functions: "
           f"{sum(1 for one in modules for _ in functions(one.tree))}")  # fmt: skip
     rows = {

@@ -190,7 +190,7 @@ def list_media(films: Stack) -> tuple[tuple[Medium, ...], IndexArray]:
 
 
 def _is_same(one: Medium, other: Medium) -> bool:
-    """Whether two are of one material; tables are by their name, for each is read anew."""
+    """Whether two are of one material; tables by their name, as each is read again."""
     tables = isinstance(one, Material) and isinstance(other, Material)
     return one == other or (tables and one.label == other.label)
 
