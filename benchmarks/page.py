@@ -88,7 +88,9 @@ def _opened(context: Any, address: str) -> float:
 
 def _answered(tab: Any) -> float:
     """From choosing a photo to the thickness at its spot, tapped as soon as it shows [ms]."""
-    tab.reload()
+    home = tab.url.partition("#")[0]
+    tab.goto("about:blank")  # loaded again as it is, the page would take its photo up
+    tab.goto(home)
     tab.wait_for_selector("body[data-ready]")
     enter(tab, "thickness")
     tab.locator("[name=way][value=photo]").check(force=True)
