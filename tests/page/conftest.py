@@ -67,9 +67,9 @@ def address(tmp_path_factory):
         yield found
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def one_chromium():
-    """While it runs, this thread can run no loop of its own: see ``run_apart``."""
+    """Not for longer than a module: while it runs, this thread can run no loop of its own."""
     with chromium() as found:
         yield found
 

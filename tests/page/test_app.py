@@ -13,7 +13,6 @@ from oxhue.page import workers as desks
 from oxhue.page.app import MAX_QUESTION_BYTES
 from oxhue.page.work import BEGUN, QUESTIONS, Question
 from oxhue.page.workers import Worker, WorkerPool
-from tests.page.within import run_apart
 
 LONG = {"goals": ["R<0.01% 380..780nm"], "with": ["SiO2", "TiO2", "MgF2"], "max_layers": 16,
         "effort": 1000}  # fmt: skip
@@ -114,7 +113,7 @@ def test_workers_answer_are_ended_when_they_take_too_long_and_start_again(monkey
         status, body = await asked(desk, "look", SHORT)
         assert (status, "being closed" in json.loads(body)["refused"]) == (503, True)
 
-    run_apart(whole())
+    asyncio.run(whole())
 
 
 def test_a_worker_that_is_slow_to_start_does_not_use_up_the_time_of_a_question():
@@ -156,7 +155,7 @@ def test_a_photo_is_asked_about_where_it_lies_decoded():
         await asyncio.gather(desk.ask("map", {}, second, here), desk.ask("card", {}, second, here))
         return [one.photo for one in workers]
 
-    assert run_apart(whole()) == [second, second, None]
+    assert asyncio.run(whole()) == [second, second, None]
 
 
 def test_a_question_nobody_waits_for_is_not_begun():
@@ -164,7 +163,7 @@ def test_a_question_nobody_waits_for_is_not_begun():
         desk = WorkerPool(warm=False)
         return await asked(desk, "look", SHORT, away)
 
-    status, body = run_apart(whole())
+    status, body = asyncio.run(whole())
     assert (status, "nobody waits" in json.loads(body)["refused"]) == (503, True)
 
 
@@ -204,7 +203,7 @@ def test_what_hangs_on_its_fields_alone_is_answered_once(name, fields, asked_aga
         of_a_photo = await desk.ask(name, fields, Path("photo"), here)
         return first == again, other == first, of_a_photo == first
 
-    same, other, of_a_photo = run_apart(whole())
+    same, other, of_a_photo = asyncio.run(whole())
     assert (same, other, of_a_photo) == (not asked_again, False, False)
 
 
@@ -221,10 +220,10 @@ def test_answers_at_hand_are_few_and_the_oldest_goes(monkeypatch):
             await asked(desk, "look", SHORT)
         return worker.count
 
-    assert run_apart(whole()) == 3 + 1 + 2
+    assert asyncio.run(whole()) == 3 + 1 + 2
 
 
 def test_no_more_questions_wait_than_the_desk_takes(monkeypatch):
     monkeypatch.setattr(desks, "MOST_WAITING", 0)
-    status, body = run_apart(asked(WorkerPool(), "look", SHORT))
+    status, body = asyncio.run(asked(WorkerPool(), "look", SHORT))
     assert (status, "too many" in json.loads(body)["refused"]) == (503, True)

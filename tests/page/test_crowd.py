@@ -16,7 +16,7 @@ from oxhue.page.uploads import MOST_COMING
 from oxhue.page.workers import PATIENCE, WorkerPool, read_patience
 from tests.page.chromium import PATIENCE_S
 from tests.page.crowd import QUESTIONS_ASKED, Client, noise, read_answer
-from tests.page.within import DeskHere, run_apart
+from tests.page.within import DeskHere
 
 
 @contextmanager
@@ -54,7 +54,7 @@ def all_of(*calls):
     async def together():
         return await asyncio.wait_for(asyncio.gather(*calls), PATIENCE_S)
 
-    return run_apart(together())
+    return asyncio.run(together())
 
 
 @pytest.mark.parametrize(

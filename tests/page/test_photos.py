@@ -1,5 +1,6 @@
 """Photos: taken in, read, mapped, and refused; made by the forward model."""
 
+import asyncio
 import base64
 import errno
 import io
@@ -13,7 +14,6 @@ from PIL import Image, ImageCms
 from oxhue.optics.look.look import look
 from oxhue.page import uploads as shelf
 from oxhue.page.questions import photo as photo_question
-from tests.page.within import run_apart
 
 FILM, ON = "TiO2(siefke2016)", "Ti(johnson1974)"
 
@@ -156,7 +156,7 @@ def test_of_a_photo_that_breaks_off_nothing_stays(tmp_path, monkeypatch):
             pytest.fail("it did not come in whole")
 
     with pytest.raises(ConnectionError):
-        run_apart(taken_in())
+        asyncio.run(taken_in())
     assert list(tmp_path.iterdir()) == []
 
 

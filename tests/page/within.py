@@ -1,7 +1,6 @@
 """What the tests of the page share: its key, its address, and a desk without processes."""
 
 import asyncio
-from concurrent.futures import ThreadPoolExecutor
 
 from oxhue.cli.forms import describe_verbs, run_verb
 from oxhue.page.questions.verb import Verbs
@@ -10,12 +9,6 @@ from oxhue.page.work import answer
 KEY = "the-key-of-this-run"
 VERBS = Verbs(describe_verbs, run_verb)
 HOME = "http://127.0.0.1:8000"
-
-
-def run_apart(work):
-    """What comes of a coroutine, run in a thread of its own: a browser's loop may hold this one."""
-    with ThreadPoolExecutor(1) as apart:
-        return apart.submit(asyncio.run, work).result()
 
 
 class DeskHere:
