@@ -178,6 +178,7 @@ from .optics.report.strips import plot_ramp as plot_ramp
 from .optics.run_sheet.gas import MetalLimits as MetalLimits
 from .optics.run_sheet.gas import RunGas as RunGas
 from .optics.run_sheet.inputs import Rates as Rates
+from .optics.run_sheet.mixed_layer import MixedPart as MixedPart
 from .optics.run_sheet.monitoring.cues import Cue as Cue
 from .optics.run_sheet.monitoring.curves import LayerCue as LayerCue
 from .optics.run_sheet.monitoring.follow import Chip as Chip

@@ -45,10 +45,11 @@ def _files() -> dict[str, tuple[str, bytes]]:
 @cache
 def _front() -> bytes:
     """The page with a link to every module it starts with: a browser would else learn of each only
-    from the one that imports it."""
+    from the one that imports it. How far its lines are set in is for those who write it."""
     _, page = _files()["index.html"]
     links = [f'<link rel="modulepreload" href="/static/{name}">' for name in first_modules()]
-    return page.replace(_MAIN.encode(), "\n  ".join([*links, _MAIN]).encode())
+    whole = page.replace(_MAIN.encode(), "\n".join([*links, _MAIN]).encode())
+    return re.sub(rb"\n +", b"\n", whole)
 
 
 def first_modules() -> list[str]:

@@ -229,8 +229,8 @@ def test_every_cell_of_an_exported_table_counts_or_is_refused(tmp_path):
     lines = path.read_text("utf-8").splitlines()
     assert shown(read_rows(path)) == shown(whole)
     other = dict(zip(lines[0].split(","), (
-        "look", "7", "bell", "7", "kiln", "2026-03-02T11:00:00+00:00", "hand", "finish", "satin"),
-        strict=True))  # fmt: skip
+        "look", "7", "bell", "7", "kiln", "2026-03-02T11:00:00+00:00", "hand", "finish", "satin",
+        "2026-03-02T12:00:00+00:00"), strict=True))  # fmt: skip
     for number in range(1, len(lines)):
         for name, said in other.items():
             changed = [next(csv.reader([line])) for line in lines]

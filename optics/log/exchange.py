@@ -341,15 +341,15 @@ def _take_row(
 
 
 _OF_NO_USE = {
-    "setup": ("run", "at", "piece"), "run": ("piece",), "plan": ("piece",), "done": ("piece",),
-    "piece": ("what", "text"),
+    "setup": ("run", "at", "piece", "noted"), "run": ("piece", "noted"), "plan": ("piece", "noted"),
+    "done": ("piece", "noted"), "piece": ("what", "text", "noted"), "place": ("noted",),
 }  # fmt: skip
 """Cells that a row of each kind leaves empty."""
 
 
 def _check_empty(row: dict[str, str]) -> None:
     """Refuse what stands in a cell that is not read in such a row."""
-    said = [name for name in _OF_NO_USE.get(row["row"], ()) if row[name]]
+    said = [name for name in _OF_NO_USE.get(row["row"], ()) if row.get(name)]
     if row["row"] == "setup" and row["what"] != "facts":
         said.append("what")
     if said:

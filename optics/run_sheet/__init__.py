@@ -6,6 +6,7 @@ PUBLIC = (
     "gas.MetalLimits",
     "gas.RunGas",
     "inputs.Rates",
+    "mixed_layer.MixedPart",
     "monitoring.cues.Cue",
     "monitoring.curves.LayerCue",
     "monitoring.follow.Chip",

@@ -337,7 +337,7 @@ def test_a_reference_that_is_none_is_said():
 def test_a_doubtful_reference_is_named_by_its_place_on_the_photo():
     codes = Codes(np.full((200, 300, 3), 20, np.uint8), np.ones((200, 300), bool), SRGB, ())
     said = " ".join(correct_whole_photo(codes, white=WHITE).warnings)
-    assert f"the reference at {WHITE} is off" in said
+    assert f"the reference at {WHITE} is 129 times darker" in said
 
 
 @given(
