@@ -2,7 +2,7 @@
 
 import { sayAnswer, sayBusy } from "./answer_line.js";
 import { ask, newest, teller, whileBusy } from "./ask.js";
-import { colourField, showInWell } from "./colour.js";
+import { colourField, patch, showInWell } from "./colour.js";
 import { densityChart } from "./chart.js";
 import { showExample } from "./example.js";
 import { exportRow } from "./exports.js";
@@ -22,7 +22,9 @@ const FILMS = [
   ["Golden slide", "TiO2", "glass 1mm"],
 ];
 const HAVE = ["meter", "spectrometer"];
-const WORDS = ["straw", "gold", "bronze", "purple", "dark blue", "blue", "light blue"];
+// Each word with a colour that titanium shows by that name, at 16, 21, 28, 38, 45, 51 and 61 nm of oxide.
+const WORDS = [["straw", "#bca984"], ["gold", "#b2965a"], ["bronze", "#9e6e18"], ["purple", "#6d3173"],
+  ["dark blue", "#3c4fa1"], ["blue", "#3178b8"], ["light blue", "#6ea7cb"]];
 
 const OPENS = { // where the answer to a look proposed is entered
   "measure its reflectance spectrum": () => openForm("spectrum"),
@@ -70,9 +72,9 @@ export function openThickness() {
       changed();
     },
   }, words)));
-  byId("thickness-words").append(...WORDS.map((word) => el("button", {
+  byId("thickness-words").append(...WORDS.map(([word, hex]) => el("button", {
     type: "button", class: "chip", onclick: () => { byId("thickness-seen").value = word; changed(); },
-  }, word)));
+  }, patch(hex, "dot"), word)));
   for (const id of ["seen", "tilted", "through", "behind"]) colourField(byId(`thickness-${id}`), changed);
   for (const id of ["film", "on", "how", "between", "finish", "ohms", ...HAVE.map((one) => `have-${one}`)]) byId(`thickness-${id}`).addEventListener("change", changed);
   for (const radio of byId("thickness-way").querySelectorAll("input")) radio.addEventListener("change", changed);

@@ -3,6 +3,7 @@
 import re
 from pathlib import Path
 
+from oxhue import look
 from oxhue.page import own_files
 from oxhue.page.own_files import first_modules
 
@@ -23,3 +24,14 @@ def test_the_page_names_what_it_starts_with(browser):
     assert {"main.js", "look.js", "dom.js"} <= set(named)
     assert "map_view.js" not in named  # fetched where a map is
     assert all(browser.get(f"/static/{name}").status_code == 200 for name in named)
+
+
+def test_the_colour_beside_a_word_is_what_titanium_shows_by_that_name():
+    text = (STATIC / "thickness.js").read_text("utf-8")
+    said = re.search(r"by that name, at ([\d, and]+) nm of oxide", text)[1]
+    pairs = re.findall(r'\["([a-z ]+)", "(#[0-9a-f]{6})"\]', text)
+    thicknesses = re.findall(r"\d+", said)
+    assert len(thicknesses) == len(pairs) == 7
+    for thickness_nm, (word, srgb_hex) in zip(thicknesses, pairs, strict=True):
+        seen = look(f"TiO2 {thickness_nm}nm / Ti").reflected
+        assert (seen.name, seen.srgb_hex) == (word, srgb_hex)
