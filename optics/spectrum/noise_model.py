@@ -25,6 +25,11 @@ _SCALE, _ZERO = 0.01, 0.002
 # wavelength: other wavelengths in a small grating, the room, the optics of the probe. Its root mean
 # square, of a normal law folded at zero, for it is never negative (common practice, no source).
 _STRAY = 0.03
+# What the room, the dark and the probe's own faces add is in the reading of the reference too, so
+# that it counts as light of a perfect white, g = 1: (R I + A)/(I + A) = (1 - s) R + s. What a
+# grating scatters has met the piece, at other wavelengths: g is anywhere from 0 to 1. Half of all
+# instruments are held to see the one, half the other (a judgement).
+_ROOM = 0.5
 _FOLDED_MEAN = np.sqrt(2.0 / np.pi)
 _DARKEST_FEW = 3
 
@@ -34,7 +39,7 @@ class Instrument:
     """How far scale and zero of an instrument may be off.
 
     Stray light puts a share s of something grey, g, in place of the piece's light R, which makes
-    it ``(1 - s) R + s g``; g is anywhere from 0 to 1.
+    it ``(1 - s) R + s g``; g is 1 for what does not come from the piece, and else from 0 to 1.
 
     Attributes
     ----------
@@ -59,13 +64,14 @@ class Instrument:
         """
         order = np.diag([_SCALE**2, _ZERO**2])
         darkest = float(np.mean(np.sort(reading)[:_DARKEST_FEW]))
-        rms = 0.0 if "stray light" in checked else float(np.clip(2.0 * darkest, 0.0, _STRAY))
+        # Where g is uniform, E g = 1/2 and E g² = 1/3; E (s g)² = E s² E g².
+        grey, square = _ROOM + (1.0 - _ROOM) / 2.0, _ROOM + (1.0 - _ROOM) / 3.0
+        rms = 0.0 if "stray light" in checked else float(np.clip(darkest / grey, 0.0, _STRAY))
         share = _FOLDED_MEAN * rms
         variance = rms**2 - share**2
-        # g is uniform: E g = 1/2 and E g² = 1/3, so that E (s g)² = rms² / 3.
-        of_zero = rms**2 / 3.0 - (0.5 * share) ** 2
-        stray = np.array([[variance, -0.5 * variance], [-0.5 * variance, of_zero]])
-        return cls(share, 0.5 * share, order + stray)
+        of_zero = rms**2 * square - (grey * share) ** 2
+        stray = np.array([[variance, -grey * variance], [-grey * variance, of_zero]])
+        return cls(share, grey * share, order + stray)
 
     def clean(self, reading: FloatArray) -> FloatArray:
         """A reading without the stray light that is expected."""
