@@ -7,6 +7,10 @@ E. S. Pearson, Phil. Trans. R. Soc. A 231, 289 (1933), from memory): of readings
 and of those that did not hold in the others. Both are taken from the simulated readings themselves,
 as sums of normal kernels; half of the misses make the density that the other half is judged by.
 This knows the worlds, so that no check made without them can be expected to do better.
+
+It is an estimate and no strict bound: densities of few readings are crude, and a comparison by them
+finds less than it could. Of 200 readings a world it finds .34 of a colour meter's where ``plain_p``
+finds .52; ask for thousands.
 """
 
 from __future__ import annotations

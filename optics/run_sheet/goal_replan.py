@@ -25,10 +25,8 @@ _STOP = 1e-8
 _ROUNDS = 3  # of adding the wavelengths at which the goals fail
 _SPREAD = 0.3  # standard deviation of the logarithm of a start's thicknesses
 _THINNEST_NM, _REACH, _REACH_NM = 5.0, 2.0, 100.0
-_LEVEL, _LEVEL_SHARE = (
-    1e-4,
-    0.02,
-)  # percent points, and share: of merits that close the nearest wins
+# Of merits this close, in percent points and as a share, the design nearest to the plan wins.
+_LEVEL, _LEVEL_SHARE = 1e-4, 0.02
 
 
 def replan_on_goals(
