@@ -63,18 +63,18 @@ def read_log(path: str | Path, columns: str | None = None) -> HeatSchedule:
     """
     name = name_file(Path(path))
     table = _read_table(Path(path), columns, name)
-    time_s, said, timed = _times(table)
-    temperature_C, of_unit, heated = _temperatures(table)
-    of_unit = (*of_unit, *_say_taken(table, (*timed, heated)))
+    times, heats = _times(table), _temperatures(table)
+    time_s, temperature_C = times.time_s, heats.temperature_C
+    notes = (*heats.notes, *_say_taken(table, (*times.columns, heats.column)))
     numbers = [line.number for line in table.rows]
-    if said:
+    if times.of_clock:
         time_s, temperature_C, numbers, averaged = _join_same_times(time_s, temperature_C, numbers)
-        of_unit = (*of_unit, *averaged)
+        notes = (*notes, *averaged)
     _check_times(time_s, temperature_C, numbers, name)
     time_s = time_s - time_s[0]
-    long = f" over {format_duration(float(time_s[-1]))}" if said else ""
+    long = f" over {format_duration(float(time_s[-1]))}" if times.of_clock else ""
     words = f"the log {name}{long}, up to {temperature_C.max():.0f} °C"
-    return HeatSchedule(time_s, temperature_C, words, of_unit)
+    return HeatSchedule(time_s, temperature_C, words, notes)
 
 
 @dataclass(frozen=True)
@@ -93,6 +93,24 @@ class _LogColumns:
     def clocks(self) -> list[int]:
         """Columns of clock times, by the first row."""
         return [i for i, cell in enumerate(self.rows[0].cells) if is_clock_time(cell)]
+
+
+@dataclass(frozen=True)
+class _Times:
+    """Seconds (n,), whether a clock gave them, and the columns they stand in."""
+
+    time_s: FloatArray
+    of_clock: bool
+    columns: tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class _Temperatures:
+    """Temperatures (n,), the column they stand in, and what was taken for granted."""
+
+    temperature_C: FloatArray
+    column: int
+    notes: tuple[str, ...] = ()
 
 
 def _read_table(path: Path, columns: str | None, where: str) -> _LogColumns:
@@ -144,8 +162,7 @@ def _say_taken(table: _LogColumns, taken: Sequence[int]) -> tuple[str, ...]:
     return (f"of the columns of {table.where}, {names} are taken",)
 
 
-def _times(table: _LogColumns) -> tuple[FloatArray, bool, tuple[int, ...]]:
-    """Seconds (n,), whether they were clock times, and the columns they stand in."""
+def _times(table: _LogColumns) -> _Times:
     if clocks := table.clocks:
         at = clocks[0]
         cells = table.column(at)
@@ -155,11 +172,11 @@ def _times(table: _LogColumns) -> tuple[FloatArray, bool, tuple[int, ...]]:
             days = table.column(at - 1)
             cells = [f"{day} {clock}" for day, clock in zip(days, cells, strict=True)]
         head = table.names[at] if at < len(table.names) else ""
-        return _read_clocks(cells, head, table), True, taken
+        return _Times(_read_clocks(cells, head, table), True, taken)
     found = [(i, m[1]) for i, name in enumerate(table.names) if (m := _TIME.fullmatch(name))]
     if len(found) == 1:
         at, unit = found[0]
-        return _numbers(table, at)[0] * _SECONDS[unit[0]], False, (at,)
+        return _Times(_numbers(table, at)[0] * _SECONDS[unit[0]], False, (at,))
     if found:
         raise TableError(
             f"{table.where} has the time more than once, as "
@@ -190,14 +207,13 @@ def _read_clocks(cells: list[str], head: str, table: _LogColumns) -> FloatArray:
         raise TableError(f"{table.where}: {error}") from error
 
 
-def _temperatures(table: _LogColumns) -> tuple[FloatArray, tuple[str, ...], int]:
-    """Temperatures (n,) [°C], what was taken for granted, and the column they stand in."""
+def _temperatures(table: _LogColumns) -> _Temperatures:
     held = [i for i, cell in enumerate(table.rows[0].cells) if _NUMBER.fullmatch(cell)]
     named = [one for one in table.names if _TEMPERATURE.fullmatch(one)]
     if table.names and (named or len(held) != 1 or not table.clocks):
         at, unit = _temperature_column(table)
         values, _ = _numbers(table, at)
-        return _celsius(values, unit), (), at
+        return _Temperatures(_celsius(values, unit), at)
     if len(held) != 1:
         raise TableError(
             f"{table.where} has no line of column names and {len(held)} columns of numbers; add "
@@ -205,9 +221,9 @@ def _temperatures(table: _LogColumns) -> tuple[FloatArray, tuple[str, ...], int]
         )  # fmt: skip
     values, unit = _numbers(table, held[0])
     if unit:
-        return _celsius(values, unit), (), held[0]
+        return _Temperatures(_celsius(values, unit), held[0])
     said = f"{table.where} names no unit; its temperatures are taken as °C"
-    return values, (said,), held[0]
+    return _Temperatures(values, held[0], (said,))
 
 
 def _temperature_column(table: _LogColumns) -> tuple[int, str]:
