@@ -68,8 +68,7 @@ def run(action: Callable[[], int | None], folder: Path, asked: list[str]) -> End
         except BaseException:  # whatever it is, it is what the run is for
             wrong = "".join(traceback.format_exc(limit=-12))
     seconds = time.process_time() - began
-    # Beside a log that is read its library keeps two files of its own.
-    new = {name for name in os.listdir(folder) if not name.endswith(("-wal", "-shm"))} - before
+    new = {*os.listdir(folder)} - before
     if not wrong:
         wrong = _wrong_with(code, _text(out), _text(err), asked, new)
     if not wrong and seconds > limit_s(asked):

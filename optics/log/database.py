@@ -94,14 +94,35 @@ def open_database(path: Path, *, write: bool) -> sqlite3.Connection:
 def _open(path: Path, shown: str, *, exists: bool, write: bool) -> sqlite3.Connection:
     if write:
         return _connect(path, "mode=rwc", shown, exists=exists, write=True)
-    try:
-        connection = _connect(path, "mode=ro", shown, exists=exists, write=False)
-    except sqlite3.OperationalError:  # a folder where no side file can be made
-        connection = _connect(path, "mode=ro&immutable=1", shown, exists=exists, write=False)
+    connection = _open_to_read(path, shown, exists=exists)
     if form_of(connection) == NEWEST:
         return connection
     connection.close()
     return _connect(path, "mode=rw", shown, exists=exists, write=True)
+
+
+def _open_to_read(path: Path, shown: str, *, exists: bool) -> sqlite3.Connection:
+    """Open a log that is not changed; nothing is left beside it when it is closed.
+
+    Whoever may write takes away the side files that reading needs; else they would stay, so none
+    are made, which is right as long as no entry waits in one.
+    """
+    target = path.resolve()
+    if os.access(target, os.W_OK) and os.access(target.parent, os.W_OK):
+        connection = _connect(path, "mode=rw", shown, exists=exists, write=False)
+        connection.execute("PRAGMA query_only = ON")
+        return connection
+    waiting = Path(f"{target}{_SIDE_FILES[0]}")
+    if not (waiting.exists() and waiting.stat().st_size):
+        return _connect(path, "mode=ro&immutable=1", shown, exists=exists, write=False)
+    try:
+        return _connect(path, "mode=ro", shown, exists=exists, write=False)
+    except sqlite3.OperationalError as error:
+        raise InputError(
+            f"the log {shown!r} has entries that wait beside it, in {waiting.name!r}, and they "
+            f"can be read only where it may be written to; copy both files to a folder of yours",
+            parameter="log",
+        ) from error
 
 
 def _connect(
