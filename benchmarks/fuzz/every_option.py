@@ -48,6 +48,9 @@ WAYS: dict[str, tuple[str, ...]] = {
     "map": ("map", "photo.png", *GAUGE[1:]),
     "spectrum": ("spectrum", "spectrum.csv", *GAUGE[1:]),
     "assay": ("assay", "--metal", "Ti", "--seen", "gold"),
+    "assay of a run": (
+        "assay", "--metal", "Ti", "--seen", "gold", "--jar", "jar.toml", "--rate", "0.3nm/s",
+    ),
     "assay of a film": ("assay", "--expect", "Ti 80nm / glass"),
     "design": (
         "design", "--on", "glass 4mm", "--goal", "R>40% 450..650nm", "--with", "Al,SiO2",
@@ -174,8 +177,6 @@ THE_SAME: dict[tuple[str, str], str] = {
     ("gauge kept in a log", "--run"): "it says whose look is kept; the range may be as before",
     ("gauge kept in a log", "--piece"): "it says whose look is kept",
     ("log setup", "--log"): "it says where it is kept",
-    ("assay with a log", "--working-pressure"): "argon at any pressure leaves a film as it is",
-    ("assay with a log", "--flush"): "it counts in advice; in the run what leaks in counts",
     ("log run like another", "--working-gas"): "that run was in argon",
     ("spectrum", "--measured"): "it says what the file says; another kind is refused",
     ("log saw of a spectrum", "--measured"): "it says what the file says; another kind is refused",

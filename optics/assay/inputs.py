@@ -10,7 +10,7 @@ from typing import Any
 
 from ..colour.conditions import ViewingConditions
 from ..deposition.history import parse_flush
-from ..deposition.jar import as_jar, working_gas_of
+from ..deposition.jar import as_jar, read_working
 from ..deposition.metal_run import MetalRun
 from ..deposition.pump import usual_pump
 from ..electrical.sheet_resistance import INFINITE_SHEET, rectangle_factor, squares
@@ -225,17 +225,13 @@ def parse_run(metal: str, said: Mapping[str, Any]) -> MetalRun | None:
         jar = replace(jar, base_mbar=mbar)
     elif jar.pump is None and jar.base_mbar is not None:
         jar = replace(jar, pump=usual_pump(jar.base_mbar))
-    gas = working_gas_of(said["working_gas"])
-    working = None
-    if said["working_pressure"] is not None:
-        read = parse_quantity(said["working_pressure"], "pressure_mbar", "`working_pressure`")
-        working = jar.true_pressure_mbar(read, gas or "Ar")
-        gas = gas or "Ar"
+    working, _ = read_working(jar, said["working_gas"], said["working_pressure"])
+    gas, working_mbar = working or (None, None)
     rate = parse_quantity(given["rate"], "rate_nm_s", "`rate`")
     distance = said["distance"]
     cm = 10.0 if distance is None else 0.1 * parse_quantity(distance, "length_mm", "`distance`")
     return MetalRun(
-        metal, rate, jar, gas, working, distance_cm=cm, flush=parse_flush(said["flush"])
+        metal, rate, jar, gas, working_mbar, distance_cm=cm, flush=parse_flush(said["flush"])
     )
 
 
@@ -244,6 +240,10 @@ def observe_run(run: MetalRun, said: Mapping[str, Any]) -> Observation:
     balance = run.balance
     where = f"at {said['pressure'].strip()}" if said["pressure"] else "in the chamber described"
     text = f"{where} and {said['rate'].strip()}"
+    if said["working_pressure"] is not None:
+        text += f", in {said['working_gas'] or 'argon'} at {said['working_pressure'].strip()}"
+    if run.flush is not None:
+        text += ", flushed before, which leaves as it is what leaks in"
     states = balance.states
     return DepositionObservation(
         text, states["metal"], states["grey"], states["oxide"], balance.nitride

@@ -22,7 +22,7 @@ from ..deposition.gases import (
 )
 from ..deposition.geometry import Placement, Source, SourceKind, share_on
 from ..deposition.history import Flush, follow_pressures, parse_flush
-from ..deposition.jar import Gauge, Jar, Residue, as_jar, read_number, working_gas_of
+from ..deposition.jar import Gauge, Jar, Residue, as_jar, read_number, read_working
 from ..deposition.metal_run import takes_gas
 from ..deposition.pump import Pump, Tube
 from ..deposition.rise_test import RiseTest
@@ -125,7 +125,7 @@ def chamber(
     rate_nm_s = read_number("rate", rate, "rate_nm_s")
     run = ChamberRun(
         parse_flush(flush),
-        *_read_working(jar, working_gas, working_pressure),
+        *read_working(jar, working_gas, working_pressure),
         rate_nm_s,
         source,
         read_number("duration", duration, "time_s"),
@@ -180,22 +180,6 @@ def weigh_run(jar: Jar, run: ChamberRun, flows: Sequence[MetalFlow]) -> ChamberS
         films=films,
         history=follow_pressures(jar, flows[0], run.flush, **given),
     )
-
-
-def _read_working(
-    jar: Jar, working_gas: str | None, working_pressure: str | float | None
-) -> tuple[tuple[str, float] | None, float | None]:
-    """Working gas with its true pressure, and what the gauge shows."""
-    gas = working_gas_of(working_gas)
-    if working_pressure is None:
-        if gas is not None:
-            raise InputError(
-                "`working_gas` needs `working_pressure` with it", parameter="working_pressure"
-            )
-        return None, None
-    gas = gas or "Ar"
-    reading = read_number("working_pressure", working_pressure, "pressure_mbar")
-    return (gas, jar.true_pressure_mbar(reading, gas)), reading
 
 
 def _read_metals(metal: str | Sequence[str]) -> list[str]:

@@ -136,6 +136,34 @@ def working_gas_of(text: str | None) -> str | None:
     return found
 
 
+def read_working(
+    jar: Jar, working_gas: str | None, working_pressure: str | float | None
+) -> tuple[tuple[str, float] | None, float | None]:
+    """Working gas, argon where none is named, with its true pressure; and what the gauge shows.
+
+    Raises
+    ------
+    InputError
+        If one is there without the other, or a part is not understood.
+    """
+    gas = working_gas_of(working_gas)
+    if working_pressure is None:
+        if gas is not None:
+            raise InputError(
+                "`working_gas` needs `working_pressure` with it", parameter="working_pressure"
+            )
+        return None, None
+    if working_gas is not None and gas is None:
+        raise InputError(
+            f"`working_pressure` is of a gas let in, and `working_gas` is {working_gas!r}; leave "
+            f"out the pressure, or name the gas",
+            parameter="working_pressure",
+        )
+    gas = gas or "Ar"
+    reading = read_number("working_pressure", working_pressure, "pressure_mbar")
+    return (gas, jar.true_pressure_mbar(reading, gas)), reading
+
+
 _FIELDS: dict[str, tuple[str, str]] = {  # as written -> field of Jar, dimension
     "volume": ("volume_l", "volume_l"),
     "leak": ("leak_mbar_l_s", "leak_mbar_l_s"),

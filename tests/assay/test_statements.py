@@ -159,12 +159,15 @@ def test_a_run_in_a_described_jar_gives_computed_remedies(tmp_path):
     verdict = assay(**said, jar=jar, working_gas="argon", working_pressure="5e-3mbar")
     assert verdict.remedies[0].computed
     assert verdict.to_dict()["remedies"][0]["metal_after"] > 0.5
-    assert any("in the chamber described" in one for one in verdict.observations)
+    (run,) = [one for one in verdict.observations if "in the chamber described" in one]
+    assert run.endswith("and 0.1nm/s, in argon at 5e-3mbar")
     same = assay(
         **said, jar={"volume": "3l", "pumping": "2l/s", "leak": "1e-2mbar.l/s", "plastic": True},
         working_gas="argon", working_pressure="5e-3mbar",
     )  # fmt: skip
     assert same.remedies == verdict.remedies
+    flushed = assay(**said, jar=jar, flush="3,5mbar").observations
+    assert any("flushed before, which leaves as it is what leaks in" in one for one in flushed)
 
 
 def test_a_good_film_needs_no_remedy_but_for_what_is_said_of_it(slide):
@@ -189,6 +192,15 @@ def test_a_dull_or_banded_finish_is_a_trouble():
         ({"trouble": "sad"}, "`trouble` 'sad'"),
         ({"jar": 3, "rate": "1nm/s"}, "`jar` must be"),
         ({"jar": {"volume": "3l"}, "rate": "1nm/s", "flush": "3"}, "`flush` must be"),
+        (
+            {
+                "pressure": "1e-5mbar",
+                "rate": "1nm/s",
+                "working_gas": "none",
+                "working_pressure": "5e-3mbar",
+            },
+            "`working_gas` is 'none'",
+        ),
     ],
 )
 def test_what_is_said_of_a_run_is_refused_in_a_sentence(said, words):

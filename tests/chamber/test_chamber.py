@@ -90,6 +90,12 @@ def test_a_jar_that_nobody_measured_says_so():
     assert base.held_mbar == pytest.approx(1e-4, rel=1e-6)
 
 
+def test_a_pressure_of_no_gas_is_refused():
+    """It was taken for argon."""
+    with pytest.raises(InputError, match="`working_gas` is 'none'"):
+        chamber(pumping="2l/s", working_gas="none", working_pressure="5e-3mbar")
+
+
 def test_two_steady_states_of_a_target_are_told():
     found = chamber(leak="3e-3mbar.l/s", outgassing="0mbar.l/s", pumping="2l/s", source="sputter",
                     metal="Al", working_pressure="5e-2mbar", rate="0.15nm/s")  # fmt: skip
