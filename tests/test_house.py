@@ -6,42 +6,46 @@ from pathlib import Path
 
 import pytest
 
-from tools.house_walk import walk
-from tools.measure_house import VERBS, Figures
+from tools.house_walk import FOLDERS, Module, walk
+from tools.measure_house import (
+    LONG_FILE,
+    LONG_FUNCTION,
+    REASON,
+    VERBS,
+    Figures,
+    body_lines,
+    functions,
+)
 from tools.write_door import REFERENCE, STUB, reference, stub
 
 ROOT = Path(__file__).parents[1]
-ROOMS = ("optics", "cli", "page", "tools", "benchmarks", "tests")
-FILES = sorted(path for room in ROOMS for path in (ROOT / room).rglob("*.py"))
-MOST_LINES, MOST_IN_A_FUNCTION = 600, 40
-REASON = "# long: "
-"""Stands with its reason in the first lines of a function that had better stay whole."""
+ROOMS = ("oxhue", "optics", "cli", "page", "nk_data", "tools", "benchmarks", "tests")
 
 
-def body_lines(function):
-    """Lines of code below the signature and the docstring."""
-    first = function.body[1:] if ast.get_docstring(function) is not None else function.body
-    return function.end_lineno - first[0].lineno + 1 if first else 0
+@cache
+def figures():
+    return Figures(ROOT)
 
 
-def functions(tree):
-    kinds = (ast.FunctionDef, ast.AsyncFunctionDef)
-    return (node for node in ast.walk(tree) if isinstance(node, kinds))
+def modules(room):
+    """The files of a room; those of the package are read once for all tests here."""
+    if room in FOLDERS:
+        return [one for one in figures().modules.values() if figures().name(one).startswith(room)]
+    texts = {path: path.read_text(encoding="utf-8") for path in (ROOT / room).rglob("*.py")}
+    return [Module(path, text, ast.parse(text)) for path, text in texts.items()]
 
 
 @pytest.mark.parametrize("room", ROOMS)
 def test_files_and_functions_are_short(room):
-    long = []
-    for path in FILES:
-        if path.relative_to(ROOT).parts[0] != room:
-            continue
-        text = path.read_text(encoding="utf-8")
-        name, lines = path.relative_to(ROOT).as_posix(), text.splitlines()
-        if len(lines) > MOST_LINES:
+    long, read = [], modules(room)
+    assert read
+    for module in read:
+        name, lines = figures().name(module), module.text.splitlines()
+        if len(lines) > LONG_FILE:
             long.append(f"{name}: {len(lines)} lines")
-        for one in functions(ast.parse(text)):
+        for one in functions(module):
             reason = any(REASON in line for line in lines[one.lineno - 1 : one.end_lineno])
-            if body_lines(one) > MOST_IN_A_FUNCTION and not reason:
+            if body_lines(one) > LONG_FUNCTION and not reason:
                 long.append(f"{name}: {one.name} has {body_lines(one)} lines")
     assert long == []
 
@@ -60,11 +64,6 @@ SHORT = {
 }
 STILL_BY_PLACE = 1
 """``solve_arrays`` alone, whose five arguments are what a spectrum is of, in that order."""
-
-
-@cache
-def figures():
-    return Figures(ROOT)
 
 
 def test_a_class_name_stands_once_in_the_package():

@@ -29,6 +29,11 @@ class Module:
     text: str
     tree: ast.Module
 
+    @cached_property
+    def nodes(self) -> tuple[ast.AST, ...]:
+        """The whole tree, walked once for all that is asked of it."""
+        return tuple(ast.walk(self.tree))
+
 
 @dataclass(frozen=True)
 class House:
@@ -57,7 +62,7 @@ class House:
     def _imported(self, name: str) -> Iterator[tuple[str, tuple[str, str]]]:
         module = self.modules[name]
         parent = name if module.path.stem == "__init__" else name.rpartition(".")[0]
-        for node in ast.walk(module.tree):
+        for node in module.nodes:
             if isinstance(node, ast.ImportFrom):
                 base = parent
                 for _ in range(node.level - 1):

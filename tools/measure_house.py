@@ -47,17 +47,17 @@ def counted_lines(module: Module) -> int:
     """Lines of code: no blanks, comments, docstrings and imports; other bare strings count."""
     lines = module.text.splitlines()
     code = {i for i, line in enumerate(lines, 1) if line.strip() and line.strip()[0] != "#"}
-    for node in ast.walk(module.tree):
+    for node in module.nodes:
         if isinstance(node, ast.Import | ast.ImportFrom):
             code -= set(range(node.lineno, (node.end_lineno or node.lineno) + 1))
-    for text in docstrings(module.tree):
+    for text in docstrings(module):
         code -= set(range(text.lineno, (text.end_lineno or text.lineno) + 1))
     return len(code)
 
 
-def docstrings(tree: ast.AST) -> Iterator[ast.Constant]:
+def docstrings(module: Module) -> Iterator[ast.Constant]:
     """The docstrings of a module, its classes and functions."""
-    for node in ast.walk(tree):
+    for node in module.nodes:
         if isinstance(node, ast.Module | ast.ClassDef | Function) and node.body:
             first = node.body[0]
             text = first.value if isinstance(first, ast.Expr) else None
@@ -65,17 +65,17 @@ def docstrings(tree: ast.AST) -> Iterator[ast.Constant]:
                 yield text
 
 
-def texts(tree: ast.AST, docs: bool) -> Iterator[str]:
+def texts(module: Module, docs: bool) -> Iterator[str]:
     """String literals, parts of formatted ones too; docstrings only if asked for."""
-    apart = set() if docs else {id(one) for one in docstrings(tree)}
-    for node in ast.walk(tree):
+    apart = set() if docs else {id(one) for one in docstrings(module)}
+    for node in module.nodes:
         if isinstance(node, ast.Constant) and isinstance(node.value, str) and id(node) not in apart:
             yield node.value
 
 
-def functions(tree: ast.AST) -> Iterator[Function]:
+def functions(module: Module) -> Iterator[Function]:
     """All functions, methods and inner functions."""
-    return (node for node in ast.walk(tree) if isinstance(node, Function))
+    return (node for node in module.nodes if isinstance(node, Function))
 
 
 def body_lines(function: Function) -> int:
@@ -132,7 +132,7 @@ class Figures:
         names = Counter(
             node.name.lstrip("_")
             for module in self.modules.values()
-            for node in ast.walk(module.tree)
+            for node in module.nodes
             if isinstance(node, ast.ClassDef)
         )
         return [f"{name} x{count}" for name, count in sorted(names.items()) if count > 1]
@@ -148,7 +148,7 @@ class Figures:
         found = []
         for module in self.modules.values():
             lines = module.text.splitlines()
-            for one in functions(module.tree):
+            for one in functions(module):
                 has = any(REASON in line for line in lines[one.lineno - 1 : one.end_lineno])
                 if body_lines(one) > LONG_FUNCTION and has == reasoned:
                     found.append(f"{self.name(module)}:{one.name} {body_lines(one)}")
@@ -176,7 +176,7 @@ class Figures:
         found = []
         for module in self.modules.values():
             help_too = self.name(module).startswith("cli/")
-            for text in texts(module.tree, help_too):
+            for text in texts(module, help_too):
                 found += [f"{self.name(module)}: {word}" for word in WORDS.findall(text)]
         shown = [self.root / "README.md", *sorted((self.root / "docs").rglob("*.md"))]
         shown += sorted((self.root / "page" / "static").glob("*.*"))
@@ -203,7 +203,7 @@ class Figures:
         return [
             f"{self.name(module)}: {mention}"
             for module in self.library.values()
-            for text in texts(module.tree, docs=False)
+            for text in texts(module, docs=False)
             for mention in FLAG.findall(text)
         ]
 
@@ -217,7 +217,7 @@ class Figures:
         return [
             f"{self.name(module)}:{one.name}"
             for module in self.modules.values()
-            for one in functions(module.tree)
+            for one in functions(module)
             if PARTICIPLE.match(one.name)
         ]
 
@@ -265,7 +265,7 @@ def show(figures: Figures, listed: bool) -> None:
     print(f"lines of the package, stubs included: {lines + of_stubs} ({of_stubs} in stubs)")
     show_rooms(figures.rooms())
     print(f"files: {len(figures.modules)}; functions: "
-          f"{sum(1 for one in modules for _ in functions(one.tree))}")  # fmt: skip
+          f"{sum(1 for one in modules for _ in functions(one))}")  # fmt: skip
     rows = {
         "class names used twice": figures.twice(),
         f"files over {LONG_FILE} lines": figures.files(lambda size: size > LONG_FILE),
