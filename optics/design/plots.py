@@ -175,7 +175,7 @@ def plot_tilt(found: Designs, ax: Axes | None = None, which: int = 0) -> Axes:
         for angle in angles
     ]
     hexes, names = [str(one.srgb_hex) for one in seen], [str(one.name) for one in seen]
-    ax = plot_ramp(angles, hexes, names, ax=ax)
+    ax = plot_ramp(angles, hexes, names, in_gamut=[bool(one.in_gamut) for one in seen], ax=ax)
     ax.set_xlabel("angle from square on [°]")
     return ax
 

@@ -87,6 +87,7 @@ def plot_piece(piece: PieceEstimate, ax: Axes | None = None) -> Axes:
 
 def plot_film_colours(estimate: Estimate, ax: Axes | None = None) -> Axes:
     """Colours the likeliest film of an estimate runs through at normal incidence, as a strip."""
-    ax = plot_ramp(*ramp_of(estimate), ax=ax)
+    nm, seen = ramp_of(estimate)
+    ax = plot_ramp(nm, seen.srgb_hex, seen.name, in_gamut=seen.in_gamut, ax=ax)
     ax.set_xlabel(f"thickness [nm]; colours of {estimate.candidates[0].film}")
     return ax

@@ -10,10 +10,9 @@ from io import StringIO
 from typing import ClassVar
 
 import numpy as np
-from numpy.typing import NDArray
 
 from .._typing import FloatArray
-from ..colour.colour import xyz_to_colour
+from ..colour.colour import Colour, xyz_to_colour
 from ..colour.conditions import ViewingConditions
 from ..inference.hypotheses import FilmModel
 from ..inference.measured import Measured
@@ -264,14 +263,11 @@ def csv_of(rows: Sequence[RowEstimate]) -> str:
     return stream.getvalue()
 
 
-def ramp_of(
-    estimate: Estimate,
-) -> tuple[FloatArray, NDArray[np.str_], NDArray[np.str_]]:
-    """Thickness [nm], hex and name of the colours of the likeliest film, at normal incidence."""
+def ramp_of(estimate: Estimate) -> tuple[FloatArray, Colour]:
+    """Thickness [nm] and the colours of the likeliest film there, at normal incidence."""
     likeliest = estimate.candidates[0].film
     j = next(i for i, pair in enumerate(estimate.pairs) if pair.film_name == likeliest)
     nm = np.arange(estimate.between_nm[0], estimate.between_nm[1] + 0.5)
     films = SampledFilms(np.full(nm.size, j), nm, np.zeros(nm.size))
     xyz = film_xyz(films, estimate.pairs, np.asarray(0.0), viewing=estimate.conditions)
-    seen = xyz_to_colour(xyz, estimate.conditions.light, estimate.conditions.observer)
-    return nm, np.asarray(seen.srgb_hex), np.asarray(seen.name)
+    return nm, xyz_to_colour(xyz, estimate.conditions.light, estimate.conditions.observer)

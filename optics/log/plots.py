@@ -40,10 +40,11 @@ def plot_learnt(learnt: JarLearnt, ax: Axes | None = None) -> Axes:
         if one.made_nm is not None and one.made90_nm is not None:
             ax.vlines(place + _STEP, *one.made90_nm, color=colour, lw=1.5)
             ax.plot(place + _STEP, one.made_nm, "o", color=colour, ms=6)
-        if not one.fits:
+        if not one.fits:  # below its own bars: beside them the next run has its own
+            lowest = min(*one.predicted90_nm, *(one.made90_nm or ()))
             ax.annotate(
-                "does not fit", (place + _STEP, one.made_nm or one.predicted_nm), (8, 0),
-                textcoords="offset points", color=_MISFIT, va="center",
+                "does\nnot fit", (place, lowest), (0, -4), textcoords="offset points",
+                color=_MISFIT, ha="center", va="top", fontsize=9,
             )  # fmt: skip
     ax.plot([], [], "_", color=QUIET, ms=12, mew=2, label="expected from the other runs")
     ax.plot([], [], "o", color=INK, ms=6, label="made")

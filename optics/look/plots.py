@@ -81,7 +81,8 @@ def plot_colours(look: Look, ax: Axes | None = None) -> Axes:
         If not exactly one thickness is swept.
     """
     label, nm = _swept_axis(look)
-    ax = plot_ramp(nm, look.reflected.srgb_hex, look.reflected.name, ax=ax)
+    seen = look.reflected
+    ax = plot_ramp(nm, seen.srgb_hex, seen.name, in_gamut=seen.in_gamut, ax=ax)
     ax.set_xlabel(label)
     ax.set_title(_title(look), fontsize=10.5, color=INK)
     return ax

@@ -12,6 +12,7 @@ from ..films.stack import sweep_thicknesses
 from ..report.document import Block, Document, Figure, Line, Note, Swatch, Table, present
 from ..report.format import format_angle, format_ohm
 from ..report.provenance import COMPUTED, labels_of_stack
+from ..report.strips import TOO_VIVID, runs_of
 from .plots import chart_look
 from .result import Look
 
@@ -65,7 +66,7 @@ def _single(look: Look) -> tuple[str, list[Block]]:
         blocks.append("Nothing is seen through: the substrate is opaque.")
     outside = [side for side, seen in sides if not seen.in_gamut]
     if outside:
-        blocks.append(f"More vivid than a screen can show: {', '.join(outside)}.")
+        blocks.append(f"{TOO_VIVID.capitalize()}: {', '.join(outside)}.")
     return f"{look.stack}: {look.reflected.name}, {look.reflected.srgb_hex}", blocks
 
 
@@ -87,10 +88,26 @@ def _sweep(look: Look) -> tuple[str, list[Block]]:
     blocks: list[Block] = [Table(heads, rows, optional=[one for one in heads if one == "through"])]
     if look.transmitted is None:
         blocks.append("Nothing is seen through: the substrate is opaque.")
+    blocks += _beyond_screens(look)
     if names.size > len(rows):
         blocks.append(Note(f"{len(rows)} rows of {names.size}, evenly chosen; JSON lists all."))
     headline = f"{look.stack}: {names.size} points, from {names.flat[0]} to {names.flat[-1]}"
     return headline, blocks
+
+
+def _beyond_screens(look: Look) -> list[Block]:
+    """Where along one swept thickness no screen shows the colours as they are."""
+    axes, found = sweep_thicknesses(look.films), []
+    if len(axes) != 1:
+        return []
+    nm = axes[0][1]
+    sides = {f"reflected, {look.side}": look.reflected, "through": look.transmitted}
+    for words, seen in sides.items():
+        if seen is not None:
+            runs = runs_of(np.asarray(seen.in_gamut))
+            where = [f"{nm[a]:g} to {nm[b]:g} nm" for a, b, shown in runs if not shown]
+            found += [f"{words}, {', '.join(where)}"] if where else []
+    return [f"{TOO_VIVID.capitalize()}: {'; '.join(found)}."] if found else []
 
 
 def _light(look: Look, position: tuple[int, ...]) -> str:

@@ -13,20 +13,23 @@ _SHADES = "pale", "light", "dark", "full", "vivid"
 _BESIDE_UNITS = "%", "Ω", "kΩ", "MΩ", "W", "ΔE"
 
 
-def _pattern() -> re.Pattern[str]:
+def forms_kept() -> list[str]:
+    """Regular expressions of what stands before such a space, as its group, and after it.
+
+    They are written so that browsers take them as they are: the page keeps the same together.
+    """
     units = sorted({*list_units(), *_BESIDE_UNITS}, key=len, reverse=True)
-    unit = "|".join(map(re.escape, units))
-    shades = "|".join(rf"(?<=\b{shade}) (?=[a-z])" for shade in _SHADES)
-    return re.compile(
-        rf"(?<=\d) (?=(?:{unit})(?!\w))"  # 3 %, 12 nm/s
-        r"|(?<=[⁰¹²³⁴⁵⁶⁷⁸⁹]) (?=[A-Za-z])"  # 10⁻⁴ mbar
-        r"|(?<=\d) (?=× ?10)|(?<=×) (?=10)"
-        r"|(?<=\d min) (?=\d)|(?<=\d h) (?=\d)"  # 4 min 27 s
-        rf"|{shades}"
-    )
+    return [
+        rf"(\d) (?=(?:{'|'.join(map(re.escape, units))})(?!\w))",  # 3 %, 12 nm/s
+        "([⁰¹²³⁴⁵⁶⁷⁸⁹]) (?=[A-Za-z])",  # 10⁻⁴ mbar
+        r"(\d) (?=× ?10)",
+        "(×) (?=10)",
+        rf"(\d[ {FIRM}](?:min|h)) (?=\d)",  # 4 min 27 s
+        rf"\b({'|'.join(_SHADES)}) (?=[a-z])",
+    ]
 
 
-_KEPT = _pattern()
+_KEPT = [re.compile(form) for form in forms_kept()]
 
 
 def keep_together(words: str) -> str:
@@ -42,4 +45,6 @@ def keep_together(words: str) -> str:
     >>> keep_together("3 % of it").split(" ")
     ['3\\xa0%', 'of', 'it']
     """
-    return _KEPT.sub(FIRM, words)
+    for form in _KEPT:
+        words = form.sub(rf"\1{FIRM}", words)
+    return words

@@ -62,7 +62,8 @@ def heat_strip(
     return HeatStrip(
         held.metal.key, held.metal.name, held.metal.oxide, held.metal.note, temperature_C,
         time_s / 60.0, film.reshape(shape), hexes.reshape(shape), names.reshape(shape), held.source,
-        (*held.warnings, *held.caveats), held.metal.cautions, held, viewing,
+        (*held.warnings, *held.caveats), held.metal.cautions,
+        palette.shows_as_is(film).reshape(shape), held, viewing,
     )  # fmt: skip
 
 

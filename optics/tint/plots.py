@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from .._typing import FloatArray
 from ..errors import InputError
 from ..numerics.lattice import label_regions
-from ..report.strips import plot_ramp
+from ..report.strips import mark_vivid, plot_ramp, say_vivid
 from ..report.style import INK, QUIET, SHADE, contrasting_ink, new_axes, new_figure, style_axes
 from .heat_strip import heat_strip
 from .result import Calibration, HeatStrip, Recipes, Tint, VoltChart
@@ -28,6 +28,7 @@ _LEGEND_ROOM = 0.2  # of the axes' height, above the bars
 _STAGGER = (0.35, 0.5)  # where along a stretch its name stands, by turns
 _BARS = 30
 _ALONG = 240  # places across the strip of a plate
+_LABEL = np.array([0.035, 0.09])  # height and width of a label, of the axes
 _LEAST_CELLS = 12  # a name is written where it covers so many cells of the strip
 
 
@@ -86,21 +87,30 @@ def _fine_strip(found: HeatStrip | Recipes) -> HeatStrip:
 def plot_heats(strip: HeatStrip, ax: Axes | None = None) -> Axes:
     """Colours of a metal over time and temperature, with lines of equal oxide."""
     from matplotlib.colors import to_rgb
+    from matplotlib.patheffects import withStroke
 
     ax = ax or new_axes(8.5, 5.6)
     colours = np.array([[to_rgb(str(one)) for one in row] for row in strip.srgb_hex])
     minutes, degrees = strip.time_min, strip.temperature_C
-    ax.pcolormesh(_edges(np.log(minutes)), _edges(degrees), colours, rasterized=True)
+    ax.pcolormesh(np.log(minutes), degrees, colours, shading="gouraud", rasterized=True)
+    if not strip.in_gamut.all():
+        vivid = (~strip.in_gamut).astype(float)
+        ax.contourf(np.log(minutes), degrees, vivid, [0.5, 1.5], colors="none", hatches=["..."])
+        say_vivid(ax, "dotted")
     levels = [nm for nm in _LEVELS_NM if strip.thickness_nm.min() < nm < strip.thickness_nm.max()]
+    names = _labels(strip.name)
     if levels:
         lines = ax.contour(
             np.log(minutes), degrees, strip.thickness_nm, levels, colors=INK, linewidths=0.8
         )
-        ax.clabel(lines, fmt="%g nm", fontsize=7)
-    for name, row, column in _labels(strip.name):
+        clear = _clear_places(strip, levels, [(row, column) for _, row, column in names])
+        ax.clabel(lines, fmt="%g nm", fontsize=7, manual=clear)
+    for name, row, column in names:
+        ground = colours[row, column]
         ax.text(
             float(np.log(minutes[column])), float(degrees[row]), name, fontsize=7, ha="center",
-            va="center", color=contrasting_ink(colours[row, column]),
+            va="center", color=contrasting_ink(ground),
+            path_effects=[withStroke(linewidth=3.0, foreground=ground)],
         )  # fmt: skip
     ticks = [m for m in (1, 2, 5, 10, 20, 30, 60, 120, 240) if minutes[0] <= m <= minutes[-1]]
     ax.set_xticks(np.log(ticks), [f"{m:g}" for m in ticks])
@@ -164,10 +174,13 @@ def plot_volts(chart: VoltChart, ax: Axes | None = None) -> Axes:
     for cells in np.split(np.arange(volts.size), changes):
         middle = int(cells[cells.size // 2])
         ink = contrasting_ink(np.array(to_rgb(str(chart.srgb_hex[middle]))))
+        above = float(chart.interval90_nm[cells].mean()) < 0.5 * top  # where the lines are not
         ax.text(
-            float(volts[cells].mean()), 0.02 * top, str(chart.name[middle]), rotation=90,
-            fontsize=7, ha="center", va="bottom", color=ink,
+            float(volts[cells].mean()), 0.98 * top if above else 0.02 * top,
+            str(chart.name[middle]), rotation=90, fontsize=7, ha="center",
+            va="top" if above else "bottom", color=ink,
         )  # fmt: skip
+    mark_vivid(ax, edges, chart.in_gamut)
     ax.set_xlim(edges[0], edges[-1])
     ax.set_ylim(0.0, top)
     ax.set_xlabel("volts [V]")
@@ -228,7 +241,9 @@ def plot_plate_colours(tint: Tint, ax: Axes | None = None) -> Axes:
         raise InputError(f"the optical data of {tint.oxide} are too poor for colours")
     fine = np.linspace(place[0], place[-1], _ALONG)
     log_nm = np.interp(fine, place, np.log([one.thickness_nm for one in tint.plate]))
-    ax = plot_ramp(fine, *tint.palette.name_colours(np.exp(log_nm)), ax=ax)
+    film_nm, palette = np.exp(log_nm), tint.palette
+    as_is = palette.shows_as_is(film_nm)
+    ax = plot_ramp(fine, *palette.name_colours(film_nm), in_gamut=as_is, ax=ax)
     first, last = (one.temperature_C for one in (tint.plate[0], tint.plate[-1]))
     ax.set_title(f"{tint.metal_name}, {first:.0f} °C at the left to {last:.0f} °C at the right")
     return ax
@@ -266,6 +281,33 @@ def _edges(points: FloatArray) -> FloatArray:
     middles = 0.5 * (points[1:] + points[:-1])
     ends = 2.0 * points[:1] - middles[:1], 2.0 * points[-1:] - middles[-1:]
     return np.concatenate([ends[0], middles, ends[1]])
+
+
+def _clear_places(
+    strip: HeatStrip, levels: list[float], taken: list[tuple[int, int]]
+) -> list[tuple[float, float]]:
+    """A place on each line of equal oxide, farthest from the cells that are taken and from the
+    labels before it, counted in widths and heights of a label."""
+    rows, columns = strip.name.shape
+    size = _LABEL * np.array([rows, columns])
+    held = [np.array(one, dtype=float) for one in taken]
+    found = []
+    for level in levels:
+        row = np.array([np.interp(level, nm, np.arange(rows)) for nm in strip.thickness_nm.T])
+        inside = np.flatnonzero((row > 1.0) & (row < rows - 2.0))
+        inside = inside[(inside > 1) & (inside < columns - 2)]
+        if not inside.size:
+            continue
+        places = np.column_stack([row[inside], inside])
+        if held:
+            apart = np.abs(places[:, None] - np.array(held)) / size
+            best = places[int(apart.max(axis=-1).min(axis=1).argmax())]
+        else:
+            best = places[len(places) // 2]
+        held.append(best)
+        degrees = float(np.interp(best[0], np.arange(rows), strip.temperature_C))
+        found.append((float(np.log(strip.time_min[int(best[1])])), degrees))
+    return found
 
 
 def _labels(names: NDArray[np.str_]) -> list[tuple[str, int, int]]:

@@ -13,7 +13,7 @@ from typing import ClassVar, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from .._typing import FloatArray
+from .._typing import BoolArray, FloatArray
 from ..colour.conditions import ViewingConditions
 from ..oxidation.regime import Regime
 from ..result import Hidden, Result
@@ -211,6 +211,7 @@ class HeatStrip(OnMetal):
     source: str
     warnings: tuple[str, ...]
     cautions: tuple[str, ...]
+    in_gamut: Hidden[BoolArray]
     kiln: Hidden[Kiln]
     conditions: Hidden[ViewingConditions]
 
@@ -404,3 +405,4 @@ class VoltChart(OnMetal):
     source: str
     warnings: tuple[str, ...]
     cautions: tuple[str, ...]
+    in_gamut: Hidden[BoolArray]

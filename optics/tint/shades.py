@@ -8,7 +8,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from .._typing import FloatArray
+from .._typing import BoolArray, FloatArray
+from ..colour.colour import xyz_to_colour
 from ..colour.conditions import ViewingConditions
 from ..colour.illuminants import white_xyz
 from ..colour.spaces import lab_to_xyz, xyz_to_lab
@@ -81,6 +82,11 @@ class Palette:
     def lab_of(self, xyz: FloatArray) -> FloatArray:
         """CIELAB against the white of the light."""
         return xyz_to_lab(xyz, white_xyz(self.viewing.light, self.viewing.observer))
+
+    def shows_as_is(self, thickness_nm: FloatArray) -> BoolArray:
+        """Whether a screen can show thicknesses of the likeliest film as they are."""
+        seen = xyz_to_colour(self.xyz(thickness_nm), self.viewing.light, self.viewing.observer)
+        return np.asarray(seen.in_gamut)
 
     def name_colours(self, thickness_nm: FloatArray) -> tuple[NDArray[np.str_], NDArray[np.str_]]:
         """Hex and name of thicknesses of the likeliest film."""

@@ -65,6 +65,7 @@ def volt_chart(
     return VoltChart(
         own.key, own.name, own.oxide, "", at_V, film, within, hexes, names, held.words,
         held.source, (*far, *([own.difference] if own.difference else [])), anodic_cautions(),
+        palette.shows_as_is(film),
     )  # fmt: skip
 
 

@@ -11,6 +11,7 @@ from ...optics.colour.names import known_words
 from ...optics.films.materials.catalogue import list_materials
 from ...optics.oxidation.metals import find_metal, metal_names
 from ...optics.remedies.remedies import list_troubles
+from ...optics.report.kept import forms_kept
 from ..fields import Fields
 
 
@@ -25,6 +26,7 @@ def choices_question(_: Fields) -> dict[str, Any]:
             "finishes": [*FINISHES, "black"],
             "assayed": list(list_metals()),
             "troubles": list_troubles(),
+            "kept": forms_kept(),
         },
         "trusted": True,
     }

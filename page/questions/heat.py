@@ -87,7 +87,8 @@ def strip_question(fields: Fields) -> dict[str, Any]:
         raise InputError(f"a field of colours has at most {MOST_CELLS:,} places")
     metal, viewing = fields.text("metal"), fields.viewing()
     found = heat_strip(metal, kiln=_kiln(fields), conditions=viewing, rows=rows, times=times_s)
-    return {"answer": found.to_dict(), "trusted": True}
+    drawing = {"in_gamut": found.in_gamut.tolist()}
+    return {"answer": found.to_dict(), "drawing": drawing, "trusted": True}
 
 
 def recipes_question(fields: Fields) -> dict[str, Any]:

@@ -169,9 +169,9 @@ def between_of(fields: Fields) -> tuple[float, float]:
 
 def _drawing(estimate: Estimate) -> dict[str, Any]:
     """The density and the colours beneath it, on one grid of whole nanometres."""
-    nm, hexes, names = ramp_of(estimate)
-    ramp = {"thickness_nm": nm.tolist(), "srgb_hex": hexes.tolist(), "name": names.tolist()}
-    return ramp | _drawn_over(estimate, nm)
+    nm, seen = ramp_of(estimate)
+    parts = {name: plain(getattr(seen, name)) for name in ("srgb_hex", "name", "in_gamut")}
+    return {"thickness_nm": nm.tolist()} | parts | _drawn_over(estimate, nm)
 
 
 def _drawn_over(estimate: Estimate, nm: FloatArray) -> dict[str, Any]:

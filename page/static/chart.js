@@ -135,8 +135,15 @@ function legend(curves) {
     curve.words)));
 }
 
-/** Colours along an axis with their names on them, as SVG parts. */
-export function rampParts(values, hexes, names, x, top, height) {
+export const TOO_VIVID = "more vivid than a screen can show";
+
+/** What the line along the top of a strip means, where there is one. */
+function vividHint(shown) {
+  return shown.every(Boolean) ? null : el("p", { class: "hint" }, `Line at the top of the strip: ${TOO_VIVID}.`);
+}
+
+/** Colours along an axis with their names on them, as SVG parts; a line over those that no screen shows as they are. */
+function rampParts(values, { srgb_hex: hexes, name: names, in_gamut: shown }, x, top, height) {
   const half = (values[1] - values[0]) / 2;
   const low = Math.min(...[values[0], values.at(-1)]);
   const high = Math.max(...[values[0], values.at(-1)]);
@@ -148,6 +155,9 @@ export function rampParts(values, hexes, names, x, top, height) {
       "shape-rendering": "crispEdges",
     });
   });
+  for (const [first, last, fits] of runs(shown)) {
+    if (!fits) parts.push(svg("line", { x1: edge(values[first] - half), x2: edge(values[last] + half), y1: top, y2: top, class: "bound" }));
+  }
   for (const [first, last, name] of runs(names)) {
     const [from, to] = [edge(values[first] - half), edge(values[last] + half)];
     if (to - from < 13) continue;
@@ -166,9 +176,10 @@ export const rampChart = fitted(drawRamp);
 
 function drawRamp(nm, sides, title) {
   const [WIDTH, height] = [across(), 190];
+  const colours = Object.fromEntries(["srgb_hex", "name", "in_gamut"].map((part) => [part, sides.map((one) => one[part])]));
   const x = scale(nm[0], nm.at(-1), 10, WIDTH - 10);
   const chart = svg("svg", { viewBox: `0 0 ${WIDTH} ${height}`, class: "chart", role: "img", "aria-label": title },
-    rampParts(nm, sides.map((one) => one.srgb_hex), sides.map((one) => one.name), x, 6, 140));
+    rampParts(nm, colours, x, 6, 140));
   for (const v of steps(nm[0], nm.at(-1), WIDTH / 90)) {
     const side = v === nm[0] ? "start" : v === nm.at(-1) ? "end" : "middle";
     chart.append(text(x(v), 164, `${v}`, { "text-anchor": side }));
@@ -176,9 +187,9 @@ function drawRamp(nm, sides, title) {
   chart.append(text(WIDTH / 2, height - 4, "thickness [nm]", { "text-anchor": "middle" }));
   const words = (at) => {
     const i = nearest(at, nm.length);
-    return `${figure(nm[i])} nm: ${sides[i].name} ${sides[i].srgb_hex}`;
+    return `${figure(nm[i])} nm: ${sides[i].name} ${sides[i].srgb_hex}${sides[i].in_gamut ? "" : `, ${TOO_VIVID}`}`;
   };
-  return el("div", { class: "chart-box" }, readable(chart, { from: 10, to: WIDTH - 10, top: 6, foot: 146, words, steps: nm.length - 1 }));
+  return el("div", { class: "chart-box" }, readable(chart, { from: 10, to: WIDTH - 10, top: 6, foot: 146, words, steps: nm.length - 1 }), vividHint(colours.in_gamut));
 }
 
 /** The stretches of a list that hold something. */
@@ -245,7 +256,7 @@ function drawDensity(drawing, answer) {
   const curve = drawing.density.map((p, i) => [x(nm[i]), y(p)]);
   chart.append(svg("path", { d: `${path(curve)}L${x(nm.at(-1))} ${foot}L${x(nm[0])} ${foot}Z`, class: "mass" }),
     svg("path", { d: path(curve), class: "curve" }),
-    ...rampParts(nm, drawing.srgb_hex, drawing.name, x, foot, ramp));
+    ...rampParts(nm, drawing, x, foot, ramp));
   for (const one of answer.candidates) {
     const at = x(one.thickness_nm);
     const side = at > WIDTH - 70 ? "end" : at < 60 ? "start" : "middle";
@@ -264,7 +275,7 @@ function drawDensity(drawing, answer) {
     const inside = answer.region90_nm.some(([low, end]) => nm[i] >= low && nm[i] <= (end ?? Infinity));
     return `${nm[i]} nm: ${drawing.name[i]} ${drawing.srgb_hex[i]}, ${inside ? "within" : "outside"} the 90 %`;
   };
-  return el("div", { class: "chart-box" }, readable(chart, { from: left, to: WIDTH - right, top, foot: foot + ramp, words, steps: nm.length - 1 }));
+  return el("div", { class: "chart-box" }, readable(chart, { from: left, to: WIDTH - right, top, foot: foot + ramp, words, steps: nm.length - 1 }), vividHint(drawing.in_gamut));
 }
 
 /** Shares as bars with their words. Each row: { words, share, hex, note }. */

@@ -86,7 +86,6 @@ export function colourField(input, changed) {
   input.setAttribute("list", "words");
   input.setAttribute("autocomplete", "off");
   input.setAttribute("autocapitalize", "none");
-  input.setAttribute("spellcheck", "false");
   const pair = el("span", { class: "colour-pair" });
   input.before(pair);
   pair.append(input, well);

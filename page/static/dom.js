@@ -2,15 +2,19 @@
 
 const SVG = "http://www.w3.org/2000/svg";
 
-const UNITS = "%|nm|µm|mm|cm|m|s|min|h|°C|K|mbar|Torr|Pa|nm/s|nm/min|l/s|mbar·l/s|V|kV|A|mA|W|mg|g|Ω|kΩ|MΩ";
-const KEPT = [`(\\d) (?=(?:${UNITS})(?![\\w/]))`, "([⁰¹²³⁴⁵⁶⁷⁸⁹]) (?=[A-Za-z])", "(\\d) (?=× ?10)", "(×) (?=10)",
-  "\\b(min|h) (?=\\d)", "\\b(pale|light|dark|full|vivid) (?=[a-z])"].map((form) => new RegExp(form, "g"));
+let forms = []; // of words that stay on one line, from the server: see keepTogether
+
+/** No line ends at a space after what these regular expressions hold as their group. */
+export function keepTogether(written) {
+  forms = written.map((form) => new RegExp(form, "g"));
+}
+
 const AS_TYPED = new Set(["code", "option", "textarea"]);
 
 /** Words in which no line ends between a number and its unit, or a shade and its colour. */
 function kept(child, tag) {
   if (typeof child !== "string" || AS_TYPED.has(tag)) return child;
-  return KEPT.reduce((words, form) => words.replace(form, "$1\u00a0"), child);
+  return forms.reduce((words, form) => words.replace(form, "$1\u00a0"), child);
 }
 
 /** What is to be put into an element of that kind: all that is there. */

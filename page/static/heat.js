@@ -111,8 +111,9 @@ function times() {
 const refreshField = newest(async (key) => {
   const chosen = metals.find((one) => one.key === key);
   if (!chosen.colour) return;
-  const { answer } = await ask("strip", { metal: key, temperatures: COLUMNS, times_min: times(), ...kilnFields() });
+  const { answer, drawing } = await ask("strip", { metal: key, temperatures: COLUMNS, times_min: times(), ...kilnFields() });
   if (key !== byId("heat-metal").value) return;
+  byId("heat-vivid").hidden = drawing.in_gamut.flat().every(Boolean);
   field = answer;
   drawField();
   paint();

@@ -2,7 +2,7 @@
 
 import { ask, newest, teller } from "./ask.js";
 import { noSwatch, swatch } from "./colour.js";
-import { rampChart, spectrumChart } from "./chart.js";
+import { TOO_VIVID, rampChart, spectrumChart } from "./chart.js";
 import { exportRow } from "./exports.js";
 import { byId, el, figure, fill, svg, tell } from "./dom.js";
 import { openTables } from "./tables.js";
@@ -131,7 +131,7 @@ function clear() {
 }
 
 function seen(heading, side) {
-  const gamut = side.in_gamut ? "" : "; more vivid than a screen can show";
+  const gamut = side.in_gamut ? "" : `; ${TOO_VIVID}`;
   return swatch(heading, side.srgb_hex, side.name, `${figure(side.Y, 2)} % of the light${gamut}`);
 }
 

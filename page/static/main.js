@@ -2,7 +2,7 @@
 
 import { ask } from "./ask.js";
 import { openAnswerLine, showLine } from "./answer_line.js";
-import { GUEST, byId, el, fill, whereItGoes } from "./dom.js";
+import { GUEST, byId, el, fill, keepTogether, whereItGoes } from "./dom.js";
 import { openAssay } from "./assay.js";
 import { openChamber } from "./chamber.js";
 import { openHeat } from "./heat.js";
@@ -61,6 +61,7 @@ function offer(choices) {
 
 async function open() {
   const { answer } = await ask("choices", {});
+  keepTogether(answer.kept);
   offer(answer);
   openAnswerLine();
   openOrder();

@@ -88,7 +88,7 @@ export class DrawnStack {
       onfocus: () => this.#choose(i, ".thickness"),
     });
     const material = el("input", {
-      type: "text", value: layer.material, list: "materials", spellcheck: "false",
+      type: "text", value: layer.material, list: "materials",
       autocomplete: "off", autocapitalize: "none", "aria-label": `Material of layer ${i + 1}`,
       class: "material", onfocus: () => this.#choose(i, ".material"),
       onchange: () => { layer.material = material.value.trim() || layer.material; this.draw(); this.changed("layers"); },
@@ -152,7 +152,7 @@ export class DrawnStack {
 
   #ground(ground) {
     const material = el("input", {
-      type: "text", value: ground.material, list: "substrates", spellcheck: "false", autocomplete: "off",
+      type: "text", value: ground.material, list: "substrates", autocomplete: "off",
       autocapitalize: "none", "aria-label": "Substrate: what the layers lie on",
       onchange: () => {
         ground.material = material.value.trim() || ground.material;

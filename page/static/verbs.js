@@ -118,7 +118,7 @@ function field(verb, one) {
     const input = el("input", { type: "file", id });
     return { one, node: label(one, input), read: () => input.files[0] ?? null };
   }
-  const attributes = { id, spellcheck: "false", autocomplete: "off", autocapitalize: "none", required: one.needed, list: LISTS[one.name] };
+  const attributes = { id, autocomplete: "off", autocapitalize: "none", required: one.needed, list: LISTS[one.name] };
   const input = one.kind === "texts" ? el("textarea", { ...attributes, rows: 2, placeholder: "one a line" })
     : el("input", { type: "text", ...attributes, placeholder: one.otherwise || one.metavar });
   const node = label(one, input);

@@ -57,12 +57,12 @@ def test_an_estimate_hangs_together(purple):
 
 
 def test_the_colours_a_film_runs_through_cover_the_whole_range(purple):
-    nm, hexes, names = ramp_of(purple)
+    nm, seen = ramp_of(purple)
     assert (nm[0], nm[-1]) == purple.between_nm
     np.testing.assert_allclose(np.diff(nm), 1.0)
-    assert nm.shape == hexes.shape == names.shape
+    assert nm.shape == seen.srgb_hex.shape == seen.name.shape
     likeliest = purple.candidates[0]
-    assert names[int(likeliest.thickness_nm)] == likeliest.name
+    assert seen.name[int(likeliest.thickness_nm)] == likeliest.name
 
 
 def test_a_colour_meter_finds_the_film_again():

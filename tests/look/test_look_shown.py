@@ -120,6 +120,15 @@ def test_a_colour_outside_the_screen_is_said_to_be():
     assert "More vivid than a screen can show: reflected" in shown(vivid)
 
 
+def test_a_sweep_says_where_it_is_more_vivid_than_a_screen():
+    nm = np.arange(0.0, 201.0)
+    outside = nm[~np.asarray(look("TiO2 0..200nm / Ti").reflected.in_gamut)]
+    text = shown(look("TiO2 0..200nm / Ti"))
+    where = f"reflected, front, {outside[0]:g} to {outside[-1]:g} nm."
+    assert f"More vivid than a screen can show: {where}" in text
+    assert "vivid" not in shown(look("TiO2 0..100nm / Ti"))
+
+
 def test_a_long_sweep_shows_some_rows_and_says_so():
     text = shown(look("TiO2 0..200nm / Ti"))
     rows = [line for line in text.splitlines() if HEX.search(line)]

@@ -5,8 +5,12 @@ import numpy as np
 import pytest
 from matplotlib.colors import to_rgb
 
+from oxhue import gauge, heat_strip, look, volt_chart
+from oxhue.optics.gauge.plots import plot_film_colours
+from oxhue.optics.look.plots import plot_colours
 from oxhue.optics.report.strips import plot_ramp
 from oxhue.optics.report.style import contrasting_ink, edges_of
+from oxhue.optics.tint.plots import plot_heats, plot_volts
 
 
 @pytest.fixture(autouse=True)
@@ -62,3 +66,33 @@ def test_it_is_drawn_on_axes_that_are_given():
     assert plot_ramp([0.0, 1.0], ["#ff0000", "#0000ff"], ["red", "blue"], ax=axes) is axes
     alone = plot_ramp([0.0, 1.0], ["#ff0000", "#0000ff"], ["red", "blue"])
     assert tuple(alone.get_figure().get_size_inches()) == (8.0, 1.6)
+
+
+def test_what_no_screen_shows_has_a_line_above_it_and_words():
+    nm, hexes = np.array([0.0, 10.0, 20.0, 30.0, 40.0]), ["#808080"] * 5
+    axes = plot_ramp(nm, hexes, hexes, in_gamut=[True, False, False, True, False])
+    assert [tuple(line.get_xdata()) for line in axes.lines] == [(5.0, 25.0), (35.0, 40.0)]
+    assert vivid_words(axes) == ["line at the top: more vivid than a screen can show"]
+    plain = plot_ramp(nm, hexes, hexes, in_gamut=[True] * 5)
+    assert not plain.lines
+    assert vivid_words(plain) == []
+
+
+def vivid_words(axes):
+    return [text for one in axes.texts if "vivid" in (text := one.get_text())]
+
+
+@pytest.mark.parametrize(
+    ("draw", "mark"),
+    [
+        (lambda: plot_colours(look("TiO2 0..250nm step 5nm / Ti")), "line at the top"),
+        (lambda: plot_colours(look("TiO2 0..100nm step 5nm / Ti")), None),
+        (lambda: plot_film_colours(gauge("TiO2", "Ti", "purple")), "line at the top"),
+        (lambda: plot_volts(volt_chart("Nb")), "line at the top"),
+        (lambda: plot_heats(heat_strip("Ti", rows=40, times=["2h", "3h"])), "dotted"),
+    ],
+    ids=["sweep", "sweep that fits", "film", "volts", "heats"],
+)
+def test_every_chart_of_colours_says_where_no_screen_shows_them(draw, mark):
+    wanted = [] if mark is None else [f"{mark}: more vivid than a screen can show"]
+    assert vivid_words(draw()) == wanted

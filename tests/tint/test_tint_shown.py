@@ -12,9 +12,17 @@ from oxhue.optics.oxidation.metals import find_metal, metal_names
 from oxhue.optics.oxidation.schedule import hold
 from oxhue.optics.tint.heat_strip import heat_strip, plate_hold
 from oxhue.optics.tint.parameters import parameter_row
-from oxhue.optics.tint.plots import chart_strip, plot_heats, plot_plate, plot_tint
+from oxhue.optics.tint.plots import (
+    chart_overview,
+    chart_strip,
+    plot_heats,
+    plot_plate,
+    plot_tint,
+    plot_volts,
+)
 from oxhue.optics.tint.result import LawParameter
 from oxhue.optics.tint.tint import tint
+from oxhue.optics.tint.volt_chart import volt_chart
 
 
 @pytest.fixture(autouse=True)
@@ -67,6 +75,35 @@ def test_heats_show_a_colour_a_cell_and_mark_one():
     assert (marked.get_xdata()[0], marked.get_ydata()[0]) == (np.log(20.0), 450.0)
     beyond = chart_strip(strip, (20.0, 450.0), (60.0, 430.0), (1e4, 450.0)).axes[0]
     assert len(beyond.lines) == 2 * 2  # each ring on its white ground; the third is off the strip
+
+
+def boxes_of(ax, texts):
+    ax.figure.draw_without_rendering()
+    return [one.get_window_extent() for one in texts]
+
+
+def test_names_of_colours_and_thicknesses_do_not_lie_over_one_another():
+    ax = chart_overview(heat_strip("Ti")).axes[0]
+    nm = [one for one in ax.texts if one.get_text().endswith(" nm")]
+    names = [one for one in ax.texts if one not in nm and "vivid" not in one.get_text()]
+    assert min(len(nm), len(names)) > 5
+    boxes = boxes_of(ax, [*nm, *names])
+    for box in boxes[: len(nm)]:
+        assert not any(box.overlaps(other) for other in boxes[len(nm) :])
+    assert all(one.get_path_effects() for one in names)  # no line runs through a name
+
+
+def test_names_on_a_chart_of_volts_lie_where_its_lines_are_not():
+    chart = volt_chart("Nb")
+    ax = plot_volts(chart)
+    to_data = ax.transData.inverted()
+    for box in boxes_of(ax, ax.texts):
+        (left, low), (right, high) = to_data.transform(box.corners()[[0, -1]])
+        if low < 0.0:
+            continue  # what the line at the top means, below the axis
+        volts = np.linspace(left, right, 5)
+        within = [np.interp(volts, chart.volts, edge) for edge in chart.interval90_nm.T]
+        assert high < within[0].min() or low > within[1].max()
 
 
 @pytest.mark.parametrize("name", metal_names())
