@@ -10,6 +10,7 @@ FIRM = "\u00a0"
 """A space that no line ends at."""
 
 _SHADES = "pale", "light", "dark", "full", "vivid"
+_HUES = "blue|brown|gold|green|grey|pink|purple|red|straw|violet|yellow"
 _BESIDE_UNITS = "%", "Ω", "kΩ", "MΩ", "W", "ΔE"
 
 
@@ -25,7 +26,7 @@ def forms_kept() -> list[str]:
         r"(\d) (?=× ?10)",
         "(×) (?=10)",
         rf"(\d[ {FIRM}](?:min|h)) (?=\d)",  # 4 min 27 s
-        rf"\b({'|'.join(_SHADES)}) (?=[a-z])",
+        rf"\b({'|'.join(_SHADES)}) (?=(?:{_HUES})\b)",  # not: light through
     ]
 
 

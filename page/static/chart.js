@@ -283,6 +283,7 @@ export function bars(rows) {
   return el("ul", { class: "bars" }, rows.map((row) => {
     const fill = el("span", { class: "bar-fill" });
     fill.style.width = `${Math.max(0.5, 100 * row.share)}%`;
+    if (row.hex) fill.style.backgroundColor = row.hex;
     return el("li", {}, row.hex ? el("span", { class: "patch", colour: row.hex, "aria-hidden": "true" }) : null,
       el("span", { class: "bar-words" }, row.words, row.note && el("span", { class: "hex" }, ` ${row.note}`)),
       el("span", { class: "bar", "aria-hidden": "true" }, fill),

@@ -84,8 +84,6 @@ export function colourField(input, changed) {
     "aria-label": `Pick a colour for: ${input.labels?.[0]?.textContent ?? "colour"}`,
   });
   input.setAttribute("list", "words");
-  input.setAttribute("autocomplete", "off");
-  input.setAttribute("autocapitalize", "none");
   const pair = el("span", { class: "colour-pair" });
   input.before(pair);
   pair.append(input, well);

@@ -165,15 +165,27 @@ function asTyped({ on, goals: wanted, with: materials, max_layers, tolerance, ro
 
 function designParts(answer, drawing) {
   const curves = (drawing?.values ?? []).map((values, i) => ({ words: `design ${i + 1}`, values, dashes: DASHES[i] }));
-  const good = answer.designs.filter((one) => one.met).length;
-  const lead = good === 0 ? "No design meets every goal; these come nearest."
-    : good === answer.designs.length ? "Every design meets every goal."
-      : good === 1 ? "Design 1 meets every goal." : `The first ${good} designs meet every goal.`;
-  return [el("h2", { class: "lead" }, lead),
+  return [el("h2", { class: "lead" }, leadOf(answer)),
     ...(curves.length ? [spectrumChart(drawing.wavelength_nm, curves, chartTitle(drawing), drawing.bands),
       el("p", { class: "quiet" }, `${chartTitle(drawing)}.`)] : []),
     el("div", { class: "cards" }, answer.designs.map((one, i) => design(one, i, answer))),
     answer.notes.length ? el("ul", { class: "notes" }, answer.notes.map((one) => el("li", {}, sentence(one)))) : null];
+}
+
+const MOST_LAYERS = 6; // that a sentence can name
+
+/** The best design in one sentence, and how many others are as good. */
+function leadOf({ designs, on }) {
+  const [best] = designs;
+  const parts = [...best.layers.map((one) => `${shortName(one.material)} ${nanometres(one.thickness_nm)}`), shortName(on)];
+  const what = best.layers.length > MOST_LAYERS ? `Design 1, ${best.layers.length} layers, ${nanometres(best.total_nm)} in all` : parts.join(" / ");
+  const good = designs.filter((one) => one.met).length;
+  if (good === 0) return `No design meets every goal; nearest: ${what}.`;
+  return `${what}: meets every goal${good > 1 ? `, as ${good === 2 ? "does 1 other" : `do ${good - 1} others`}` : ""}.`;
+}
+
+function shortName(label) {
+  return label.replace(/\(.*\)/, "");
 }
 
 /** What the chart shows: what the first goal asks about, as it looks at it. */
@@ -190,14 +202,13 @@ function showDesigns(answer, drawing, question) {
 
 function design(one, i, answer) {
   const metals = /^(Al|Ag|Cr|Ti|Cu|Au|Ni|W|Mo|Ta|Nb|Zr)\(/;
-  const short = (label) => label.replace(/\(.*\)/, "");
   const facts = [["reflects, mean", `${figure(100 * one.mean_R)} %`], ["least", `${figure(100 * one.min_R)} %`],
     ["in all", nanometres(one.total_nm)], ["come out right", one.yield === null ? null : percent(one.yield)]];
   return el("article", { class: "design", "aria-label": `Design ${i + 1}` },
     el("ol", { class: "mini", "aria-label": "Layers from the light inward" },
       one.layers.map((layer) => el("li", { class: metals.test(layer.material) ? "metal" : "" },
-        el("span", {}, short(layer.material)), el("span", { class: "figure" }, nanometres(layer.thickness_nm)))),
-      el("li", { class: "ground" }, short(answer.on))),
+        el("span", {}, shortName(layer.material)), el("span", { class: "figure" }, nanometres(layer.thickness_nm)))),
+      el("li", { class: "ground" }, shortName(answer.on))),
     el("div", { class: "design-words" }, el("h3", {}, `Design ${i + 1}`), named(one.srgb_hex, one.name),
       el("dl", { class: "facts" }, facts.filter(([, value]) => value !== null).map(([term, value]) =>
         el("div", {}, el("dt", {}, term), el("dd", {}, value)))),

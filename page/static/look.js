@@ -131,8 +131,8 @@ function clear() {
 }
 
 function seen(heading, side) {
-  const gamut = side.in_gamut ? "" : `; ${TOO_VIVID}`;
-  return swatch(heading, side.srgb_hex, side.name, `${figure(side.Y, 2)} % of the light${gamut}`);
+  const vivid = side.in_gamut ? "" : `: ${TOO_VIVID}`; // in the heading, which a phone shows too
+  return swatch(`${heading}${vivid}`, side.srgb_hex, side.name, `${figure(side.Y, 2)} % of the light`);
 }
 
 function showOne(answer, back) {

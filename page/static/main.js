@@ -38,11 +38,18 @@ function show() {
     if (link.dataset.room === chosen) link.setAttribute("aria-current", "page");
     else link.removeAttribute("aria-current");
   }
+  showTab();
   whenFirstShown[chosen]?.();
   delete whenFirstShown[chosen];
   const title = byId(`${chosen}-title`).textContent;
   document.title = `${title} · oxhue`;
   showLine();
+}
+
+/** Where the tabs scroll sideways, the one of the open room comes into sight. */
+function showTab() {
+  const [bar, tab] = [".rooms", ".rooms [aria-current]"].map((one) => document.querySelector(one));
+  bar.scrollLeft += tab.getBoundingClientRect().left - (bar.clientWidth - tab.offsetWidth) / 2;
 }
 
 /** The keys go on within the room, from its top. */
@@ -63,6 +70,7 @@ async function open() {
   const { answer } = await ask("choices", {});
   keepTogether(answer.kept);
   offer(answer);
+  for (const field of document.querySelectorAll("input[type=text]")) Object.assign(field, { autocomplete: "off", autocapitalize: "none" });
   openAnswerLine();
   openOrder();
   document.body.classList.toggle("guest", GUEST);
@@ -76,6 +84,7 @@ async function open() {
     await restore(readAddress().held);
     writeAddress();
   });
+  window.addEventListener("resize", showTab); // as magnifying is
   for (const link of document.querySelectorAll("[data-room]")) {
     link.addEventListener("click", (event) => {
       if (link.hash !== location.hash) return;

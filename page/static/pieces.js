@@ -59,7 +59,7 @@ export function showPiece(box, piece, { add, close }) {
       el("a", { class: "button", href: assayLink(piece, noted) }, "What is it?"),
       el("button", { type: "button", onclick: () => add(newest.run, piece.name) }, "Add what came out")),
     el("div", { class: "row" },
-      GUEST || piece.name === NAMELESS ? null : el("a", { href: `/api/log/file?piece=${encodeURIComponent(piece.name)}`, download: "oxhue-piece.zip" }, "Save this piece as one file"),
+      GUEST || piece.name === NAMELESS ? null : el("a", { class: "button small", href: `/api/log/file?piece=${encodeURIComponent(piece.name)}`, download: "oxhue-piece.zip" }, "Save this piece as one file"),
       el("button", { type: "button", class: "plain small", onclick: close }, "Close")));
   box.querySelector("h2").focus({ preventScroll: true });
   drawPhotos(photos, noted);
@@ -79,7 +79,7 @@ function facts(piece, noted) {
 }
 
 function day(at) {
-  return new Date(at).toLocaleDateString("en-GB");
+  return new Date(at).toLocaleDateString("en-GB", { dateStyle: "medium" });
 }
 
 /** Each answer with the way back to the room that gave it, as it was asked then. */

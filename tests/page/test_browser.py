@@ -56,6 +56,7 @@ def test_what_it_looks_like_follows_slider_angle_light_and_text(tab):
     tab.get_by_role("button", name="Tinted titanium").click()
     tab.locator("#look-swatches .hex", has_text="#3c4fa1").wait_for()
     assert "dark blue" in front(tab)
+    assert "9.2\u00a0% of" in tab.locator("#look-swatches .remark").first.text_content()
     keep(tab, "look")
     slider = tab.get_by_role("slider", name="Thickness of TiO2")
     slider.fill("20")
@@ -324,6 +325,10 @@ def test_what_to_lay_down_and_how(tab):
     design = tab.locator("#design-answer .design").first
     design.wait_for()
     assert "silver" in words_of(design)
+    lead = said(tab, "#design-answer .lead")
+    assert re.match(
+        r"TiO2 [\d.]+ nm / SiO2 [\d.]+ nm / Al [\d.]+ nm / glass: meets every goal", lead
+    )
     design.get_by_role("button", name="Plan the run").click()
     tab.locator("#sheet-answer .steps-table tbody tr").first.wait_for()
     assert "Before you pump down" in said(tab, "#sheet-answer")
@@ -443,6 +448,11 @@ def test_the_tab_bar_takes_at_most_15_percent_of_the_height(tab):
     for width, height in ((360, 640), (430, 932), (640, 450), (320, 225)):
         tab.set_viewport_size({"width": width, "height": height})  # the last: 1280 × 900 at 400 %
         assert tab.locator(".rooms").bounding_box()["height"] <= 0.15 * height, width
+    for room in ("log", "look"):  # where the tabs scroll sideways, the open one is in sight
+        enter(tab, room)
+        box = tab.locator(".rooms [aria-current]").bounding_box()
+        assert box["x"] >= -1
+        assert box["x"] + box["width"] <= 321
 
 
 def test_an_error_takes_the_colours_of_the_stack_before_it_away(tab):
@@ -451,6 +461,8 @@ def test_an_error_takes_the_colours_of_the_stack_before_it_away(tab):
     written.fill("TiO2 0..200nm / Ti")
     written.press("Enter")
     tab.locator("#look-swatches svg.chart").wait_for()
+    tab.get_by_text("Line at the top of the strip: more vivid than a screen can show.").wait_for()
+    assert tab.locator("#look-swatches svg.chart .bound").count() == 1
     written.fill("TiO2 45nm / Unobtainium")
     written.press("Enter")
     tab.locator("#look-status.refused").wait_for()
