@@ -3,6 +3,8 @@
 import gc
 import os
 import sys
+import tomllib
+from collections import Counter
 from pathlib import Path
 
 import pytest
@@ -22,6 +24,10 @@ gc.set_threshold(50_000, 10, 10)
 LONG = ("test_fit", "test_environments", "test_assay", "test_learning", "test_changes",
         "test_known", "test_grammars", "test_statements")  # fmt: skip
 """Files that take more than ten seconds."""
+QUICK_CASES = tomllib.loads(
+    Path(__file__).with_name("quick_cases.toml").read_text(encoding="utf-8")
+)
+quick = Counter()
 
 
 def pytest_configure(config):
@@ -34,6 +40,17 @@ def pytest_configure(config):
     if cache and os.environ.pop("PYTHONDONTWRITEBYTECODE", ""):
         kept = os.environ.setdefault("PYTHONPYCACHEPREFIX", str(cache.mkdir("bytecode")))
         sys.dont_write_bytecode, sys.pycache_prefix = False, kept
+
+
+def pytest_itemcollected(item):
+    """The first cases of a test that takes long stay quick, the others do not."""
+    file = item.path.relative_to(Path(__file__).parent).as_posix()
+    most = QUICK_CASES.get(file, {}).get(getattr(item, "originalname", ""))
+    if most is None or item.get_closest_marker("slow"):
+        return
+    quick[file, item.originalname] += 1
+    if quick[file, item.originalname] > most:
+        item.add_marker("slow")
 
 
 def pytest_collection_finish():

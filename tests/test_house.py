@@ -1,6 +1,7 @@
 """The house keeps its sizes, its words, and a library that knows nothing of its faces."""
 
 import ast
+import tomllib
 from functools import cache
 from pathlib import Path
 
@@ -105,3 +106,10 @@ def test_a_walk_seldom_returns_to_a_file(start, most):
 def test_people_read_plain_current_english():
     assert figures().read_by_people() == []
     assert figures().in_all_source() == []
+
+
+def test_what_is_put_off_to_the_slow_tests_is_there():
+    kept = (ROOT / "tests" / "quick_cases.toml").read_text(encoding="utf-8")
+    for name, cases in tomllib.loads(kept).items():
+        tests = ast.parse((ROOT / "tests" / name).read_text(encoding="utf-8")).body
+        assert set(cases) <= {one.name for one in tests if isinstance(one, ast.FunctionDef)}, name

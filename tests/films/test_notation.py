@@ -300,7 +300,7 @@ def test_messages_stay_short():
     assert len(str(caught.value)) < 300
 
 
-@settings(deadline=None, max_examples=1500)
+@settings(deadline=None, max_examples=500)
 @given(
     st.lists(
         st.sampled_from(

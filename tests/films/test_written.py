@@ -106,7 +106,7 @@ def stacks(draw):
     return Stack(faces[0], draw(MEDIA.filter(lambda m: m.kind != "metal")), slab_nm, faces[1])
 
 
-@settings(deadline=None, max_examples=200)
+@settings(deadline=None, max_examples=100)
 @given(stacks())
 def test_round_trip(stack):
     assert_round_trip(stack)

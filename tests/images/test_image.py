@@ -434,7 +434,7 @@ SAMPLES = list(_samples())
     st.sampled_from(SAMPLES),
     st.lists(st.tuples(st.floats(0, 1, exclude_max=True), st.integers(0, 255)), max_size=6),
 )
-@settings(deadline=None, max_examples=300)
+@settings(deadline=None, max_examples=150)
 def test_altered_bytes_raise_nothing_but_input_error(tmp_path_factory, sample, changes):
     data = bytearray(sample)
     for place, value in changes:

@@ -174,7 +174,7 @@ def test_light_and_observer_reach_the_table(viewing):
     thickness=st.lists(st.floats(0.0, 1000.0), min_size=1, max_size=4),
     angle=st.floats(0.0, 89.0),
 )
-@settings(deadline=None, max_examples=200)
+@settings(deadline=None, max_examples=80)
 def test_the_quick_single_film_is_the_general_engine(film, below, thickness, angle):
     as_index = np.vectorize(lambda z: 0.2 + abs(z.real) + 1j * abs(z.imag))
     grid = np.array([380.0, 555.0, 780.0])

@@ -50,10 +50,9 @@ def printed(table):
     """Wavelength [nm] and value as stored, float32 noise rounded off, duplicates averaged."""
     um = np.frombuffer(table.wavelength_um, np.float32)
     value = np.frombuffer(table.values, np.float32).astype(float)
-    shortest = [float(np.format_float_scientific(w, unique=True)) for w in um]
-    nm = np.array([float(f"{1000 * w:.9g}") for w in shortest])
-    unique = sorted(set(nm))
-    return np.array(unique), np.array([value[nm == w].mean() for w in unique])
+    nm = np.array([float(f"{1000 * float(str(w)):.9g}") for w in um])  # as short as reads back
+    unique, which, count = np.unique(nm, return_inverse=True, return_counts=True)
+    return unique, np.bincount(which, value) / count
 
 
 def formula_index(model, wavelength_nm):

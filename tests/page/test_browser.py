@@ -505,7 +505,7 @@ def open_every(tab, room):
 @pytest.mark.parametrize(
     ("room", "sizes"),
     [
-        pytest.param("thickness", ENDS, id="the fullest"),
+        pytest.param("look", ENDS, id="quick"),
         *(pytest.param(room, ZOOMED, id=room, marks=pytest.mark.slow) for room in ROOMS),
     ],
 )
