@@ -33,7 +33,8 @@ PANELS = (
 
 _HELP = {"help_option_names": ["--help", "-h"]}
 _UNTYPED = re.compile(r"[\x00\ud800-\udc7f\udd00-\udfff]")
-_NO_PLACE = "failed to map segment"  # how the loader says that a library finds no memory
+_NO_PLACE = "failed to map segment", "can't start new thread"
+"""How the loader and the threads say that they find no memory."""
 _LEAST_BYTES = 200_000_000  # of addresses; numpy and its threads take some 150 MB of them
 _HELPERS = {"main", "demo_tour", "forms", "gauge_rows", "options", "reporting", "streams", "words"}
 """Files of this folder that hold no verb; every other is one, and says its place in ``PANEL``."""
@@ -113,8 +114,9 @@ def exit_code(arguments: list[str] | None = None) -> int:
         return _refuse(usage_of(error))
     except (KeyboardInterrupt, typer.Abort):
         result = EXIT_INTERRUPTED
-    except (MemoryError, ImportError) as error:
-        if isinstance(error, ImportError) and _NO_PLACE not in str(error):
+    except (MemoryError, ImportError, RuntimeError) as error:
+        told = any(one in str(error) for one in _NO_PLACE)
+        if not told and not isinstance(error, MemoryError):
             raise
         return _refuse("this takes more memory than there is; ask for less, or free some")
     except (BrokenPipeError, SystemExit):  # the libraries leave at once when a pipe breaks

@@ -86,7 +86,10 @@ def _facts(text: str) -> dict[str, str]:
 
 def _read_table(text: str) -> dict[str, Any]:
     """What was kept as a table of names and values; another program may have changed it."""
-    found = json.loads(text)
+    try:
+        found = json.loads(text)
+    except (ValueError, RecursionError) as error:  # no JSON, endless digits, tables in tables
+        raise _damaged() from error
     if not isinstance(found, dict):
         raise _damaged()
     return found

@@ -109,6 +109,17 @@ def test_little_memory(megabytes, tmp_path):
         assert is_refused(ended), ended
 
 
+def test_no_memory_for_one_more_thread(tmp_path):
+    starts_none = """
+import oxhue.optics.look.look as of_look
+def none(*_, **__): raise RuntimeError("can't start new thread")
+of_look.look = none
+"""
+    ended = run(*LOOK, cwd=tmp_path, before=starts_none)
+    assert is_refused(ended), ended
+    assert "takes more memory than there is" in ended[2]
+
+
 @pytest.mark.parametrize("line", [LOOK, (*LOOK, "--json"), ("materials",), ("schema", "look")])
 def test_no_standard_output(line, tmp_path):
     closed = "import os; os.close(1); import sys; sys.stdout = None"

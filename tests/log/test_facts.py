@@ -189,6 +189,7 @@ def test_what_was_worked_out_is_kept_with_every_digit(place):
     ("column", "value"),
     [
         ("setup SET facts", '{"jar": 5}'), ("setup SET facts", '{"places": {"rim": 5}}'),
+        ("run SET done", "9" * 5_000), ("piece SET facts", '{"a":' * 990 + "1" + "}" * 990),
         ("setup SET facts", '{"usual": []}'), ("setup SET version", "many"),
         ("setup SET version", 2**62), ("setup SET version", 0), ("run SET done", '{"metal": 5}'),
         ("run SET plan", '{"metal": null}'), ("run SET at", b"\0\xff"),
@@ -197,6 +198,7 @@ def test_what_was_worked_out_is_kept_with_every_digit(place):
 )  # fmt: skip
 def test_what_no_recording_can_have_written_is_refused(column, value, place, tmp_path):
     connection = sqlite3.connect(place)
+    connection.execute("INSERT INTO piece VALUES (1, 1, 1, 'dial', '{}')")
     connection.execute(f"UPDATE {column} = ?", (value,))
     connection.commit()
     connection.close()
