@@ -16,12 +16,21 @@ from ..errors import InputError, TableError, shorten
 from ..files.atomic import write_atomically
 from ..files.columns import find_mark, read_text
 from .entries import add_piece, add_run, add_setup
-from .facts import DONE, KINDS, LONGEST_TEXT, OBSERVED, PIECE, check_facts, check_setup_facts
+from .facts import (
+    DONE,
+    KINDS,
+    LONGEST_TEXT,
+    OBSERVED,
+    PIECE,
+    check_facts,
+    check_setup_facts,
+    check_words,
+)
 from .records import LoggedPiece, LoggedRun, LoggedSetup, Noted
 
 _FIRST_HEAD = ("row", "run", "setup", "version", "kind", "at", "piece", "what", "text")
 _HEAD = (*_FIRST_HEAD, "noted")
-_FORMULA = ("=", "+", "-", "@", "'")
+_FORMULA = ("=", "+", "-", "@", "\t", "\r", "'")
 """Letters by which a spreadsheet knows a formula; such text gets an apostrophe in front."""
 
 
@@ -66,7 +75,7 @@ def write_rows(path: Path, rows: LogRows) -> None:
     InputError
         If the name ends otherwise, or the file cannot be written.
     """
-    text = _as_csv(rows) if _form(path) == ".csv" else _as_lines(rows)
+    text = _as_csv(rows) if check_form(path) == ".csv" else _as_lines(rows)
     write_atomically(path, lambda stream: stream.write(text.encode("utf-8")))
 
 
@@ -79,7 +88,9 @@ def read_rows(path: Path) -> LogRows:
         If the file cannot be read, or a row is refused; the sentence names its line.
     """
     text = read_text(path)
-    tree = _from_csv(text, path.name) if _form(path) == ".csv" else _from_lines(text, path.name)
+    tree = (
+        _from_csv(text, path.name) if check_form(path) == ".csv" else _from_lines(text, path.name)
+    )
     setups: list[LoggedSetup] = []
     runs: list[LoggedRun] = []
     for line, row in tree:
@@ -141,7 +152,14 @@ def _put_setup(connection: sqlite3.Connection, entry: int, setup: LoggedSetup) -
     return add_setup(connection, entry, replace(setup, setup_version=version))
 
 
-def _form(path: Path) -> str:
+def check_form(path: Path) -> str:
+    """How rows are written, by the ending of a file's name.
+
+    Raises
+    ------
+    InputError
+        If it ends otherwise.
+    """
     if path.suffix not in (".jsonl", ".csv"):
         raise InputError(
             f"{shorten(path.name)!r} ends in neither .jsonl (JSON lines) nor .csv", parameter="file"
@@ -159,7 +177,7 @@ def _as_lines(rows: LogRows) -> str:
 
 
 def _from_lines(text: str, where: str) -> Iterator[tuple[int, dict[str, Any]]]:
-    for number, line in enumerate(text.splitlines(), start=1):
+    for number, line in enumerate(text.split("\n"), start=1):  # words may hold other ends of lines
         if not line.strip():
             continue
         try:
@@ -199,7 +217,10 @@ def _read_setup(row: dict[str, Any]) -> LoggedSetup:
         raise InputError("the facts of a setup are a JSON object")
     check_setup_facts(row["setup_kind"], row["facts"])
     return LoggedSetup(
-        _text(row["setup"]), _whole(row["setup_version"]), row["setup_kind"], row["facts"]
+        _text(row["setup"]),
+        _whole(row["setup_version"]),
+        row["setup_kind"],
+        row["facts"],
     )
 
 
@@ -224,7 +245,8 @@ def _read_run(row: dict[str, Any]) -> LoggedRun:
     if len({piece.name for piece in pieces}) < len(pieces):
         raise InputError("two pieces of one run have the same name")
     return LoggedRun(
-        _whole(row["run"]), _text(row["setup"]), _whole(row["setup_version"]), kind, row["at"],
+        _whole(row["run"]), _text(row["setup"]), _whole(row["setup_version"]), kind,
+        row["at"],
         _text(row["planned"], empty=True), check_facts(row["done"], DONE[kind]),
         _text(row["remarks"], empty=True), pieces,
         check_facts(row.get("plan", {}), DONE[kind]),  # logs of older forms planned in words alone
@@ -241,6 +263,7 @@ def _read_noted(row: dict[str, Any]) -> Noted:
 def _text(value: Any, *, empty: bool = False) -> str:
     if not isinstance(value, str) or not (empty or value.strip()) or len(value) > LONGEST_TEXT:
         raise InputError(f"{value!r:.80} is not a text of at most {LONGEST_TEXT:,} letters")
+    check_words(value, "text")
     return value
 
 
@@ -252,28 +275,33 @@ def _whole(value: Any) -> int:
 
 def _as_csv(rows: LogRows) -> str:
     stream = io.StringIO()
-    table = csv.writer(stream, lineterminator="\n")
-    table.writerow(_HEAD)
+    for cells in (_HEAD, *_table(rows)):
+        # Before Python 3.13 a writer leaves a bare return unquoted, which no reader takes.
+        quoting = csv.QUOTE_ALL if "\r" in "".join(map(str, cells)) else csv.QUOTE_MINIMAL
+        csv.writer(stream, lineterminator="\n", quoting=quoting).writerow(cells)
+    return stream.getvalue()
+
+
+def _table(rows: LogRows) -> Iterator[list[Any]]:
+    """The rows of a table, each with a cell for every name of its head."""
     for setup in rows.setups:
-        table.writerow(
-            ["setup", "", setup.setup, setup.setup_version, setup.setup_kind, "", "", "facts",
-             _guard(_json(setup.facts)), ""]
-        )  # fmt: skip
+        yield [
+            "setup", "", _guard(setup.setup), setup.setup_version, setup.setup_kind, "", "",
+            "facts", _guard(_json(setup.facts)), "",
+        ]  # fmt: skip
     for run in rows.runs:
-        head = [run.run, run.setup, run.setup_version, run.setup_kind, run.at]
+        head = [run.run, _guard(run.setup), run.setup_version, run.setup_kind, run.at]
         for what, text in (("planned", run.planned), ("remarks", run.remarks)):
-            table.writerow(["run", *head, "", what, _guard(text), ""])
+            yield ["run", *head, "", what, _guard(text), ""]
         for row, facts in (("plan", run.plan), ("done", run.done)):
             for what, text in facts.items():
-                table.writerow([row, *head, "", what, _guard(text), ""])
+                yield [row, *head, "", what, _guard(text), ""]
         for piece in run.pieces:
-            table.writerow(["piece", *head, _guard(piece.name), "", "", ""])
+            yield ["piece", *head, _guard(piece.name), "", "", ""]
             for what, text in piece.facts.items():
-                table.writerow(["place", *head, _guard(piece.name), what, _guard(text), ""])
+                yield ["place", *head, _guard(piece.name), what, _guard(text), ""]
             for one in piece.observations:
-                look = [_guard(piece.name), one.what, _guard(one.text), one.at]
-                table.writerow(["look", *head, *look])
-    return stream.getvalue()
+                yield ["look", *head, _guard(piece.name), one.what, _guard(one.text), one.at]
 
 
 def _guard(text: str) -> str:
@@ -318,7 +346,11 @@ def _take_row(
     found: list[tuple[int, dict[str, Any]]],
     line: int,
 ) -> None:
-    head = {"setup": row["setup"], "setup_version": int(row["version"]), "setup_kind": row["kind"]}
+    head = {
+        "setup": _open(row["setup"]),
+        "setup_version": int(row["version"]),
+        "setup_kind": row["kind"],
+    }
     text = _open(row["text"])
     _check_empty(row)
     if row["row"] == "setup":

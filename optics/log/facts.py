@@ -35,6 +35,7 @@ Check = Callable[[str, str], object]
 
 KINDS = ("chamber", "kiln", "flame")
 LONGEST_TEXT = 2_000
+_UNKEPT = re.compile(r"[\x00\ud800-\udfff]")  # what no file of words can hold
 _LONGEST_FILE = 20_000  # bytes of a jar's description
 
 
@@ -108,7 +109,14 @@ def _spectrum(text: str, what: str) -> None:
 
 def _words(text: str, what: str) -> None:
     if len(text) > LONGEST_TEXT:
-        raise InputError(f"{what} is longer than {LONGEST_TEXT:,} letters")
+        raise InputError(
+            f"{what} is longer than {LONGEST_TEXT:,} letters", parameter=what.strip("`")
+        )
+    if _UNKEPT.search(text):
+        raise InputError(
+            f"{what} {shorten(text)!r} holds a NUL or half of a letter, no words",
+            parameter=what.strip("`"),
+        )
 
 
 def _flag(text: str, what: str) -> None:
@@ -462,5 +470,4 @@ def check_words(text: str, what: str) -> None:
     """Refuse what is no text, or a very long one."""
     if not isinstance(text, str):
         raise InputError(f"`{what}` is a text, not {text!r:.80}", parameter=what)
-    if len(text) > LONGEST_TEXT:
-        raise InputError(f"`{what}` is longer than {LONGEST_TEXT:,} letters", parameter=what)
+    _words(text, f"`{what}`")

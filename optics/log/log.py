@@ -23,7 +23,7 @@ from .database import (
 )
 from .derived import Derived
 from .entries import add_entry, add_piece, add_run, add_setup, now_words, take_back
-from .exchange import LogRows, insert_rows, read_rows, rows_of_piece, write_rows
+from .exchange import LogRows, check_form, insert_rows, read_rows, rows_of_piece, write_rows
 from .facts import (
     DONE,
     OBSERVED,
@@ -548,8 +548,9 @@ class Log:
         rows = LogRows(self._setups("row"), self._runs("", ()))
         if piece is not None:
             rows = rows_of_piece(rows, piece)
+        check_form(Path(path))
+        missing = copy_photos(rows.photos, self.path, Path(path))  # where it fails, nothing is left
         write_rows(Path(path), rows)
-        missing = copy_photos(rows.photos, self.path, Path(path))
         sentence = f"{_count(rows.runs)} written to {path}.{say_missing(missing)}"
         return Recorded(str(self.path), "export", None, sentence)
 
@@ -562,10 +563,12 @@ class Log:
             If the file cannot be read, or a row is refused: then nothing is added.
         """
         rows = read_rows(Path(path))
+        missing = copy_photos(
+            rows.photos, Path(path), self.path
+        )  # where it fails, nothing is added
         with self._writing("import") as entry:
             first = insert_rows(self._connection, entry, rows)
         words = f"; the first is run {first}" if first else ""
-        missing = copy_photos(rows.photos, Path(path), self.path)
         sentence = f"{_count(rows.runs)} added from {path}{words}.{say_missing(missing)}"
         return Recorded(str(self.path), "import", first, sentence)
 

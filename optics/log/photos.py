@@ -83,10 +83,12 @@ def copy_photos(names: Iterable[str], source: Path, to: Path) -> int:
     Raises
     ------
     InputError
-        If one that is there cannot be read, or the folder cannot be written to.
+        If one that is there cannot be read, a name is none of a photo that a log keeps, or the
+        folder cannot be written to.
     """
     missing = 0
     for name in dict.fromkeys(names):
+        check_photo_name(name, "the photo")  # another program may have changed the log
         photo = photo_folder(source) / name
         if not photo.is_file():
             missing += 1

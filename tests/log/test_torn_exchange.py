@@ -215,3 +215,84 @@ def test_only_two_endings_are_known(tmp_path, name):
             use(tmp_path / name)
         assert refused.value.parameter == "file"
     assert (tmp_path / name).read_text() == "{}"
+
+
+@pytest.mark.parametrize("ending", ["jsonl", "csv"])
+@pytest.mark.parametrize(
+    "words",
+    ["a\u2028b", "a\x85b", "a\rb", "a\r\nb", "\x0b\x1c", "\t=1", "'=1", ' "q";\t', "\u202e"],
+)
+def test_words_of_any_letters_come_back(words, ending, tmp_path):
+    """Ends of lines that some programs know ended a row; then no export could be read back."""
+    with Log.open(tmp_path / "old.sqlite") as log:
+        log.setup("=jar", note=words)
+        log.record("=jar", current="5A", remarks=words, planned=words)
+        log.saw(1, piece="@dial", seen="gold", remark=f".{words}.")
+        log.export(tmp_path / f"all.{ending}")
+        held = [one.to_dict() for one in log.runs().runs]
+    with Log.open(tmp_path / "new.sqlite") as log:
+        log.import_(tmp_path / f"all.{ending}")
+        assert [one.to_dict() for one in log.runs().runs] == held
+        assert log.runs().setups[0].facts == {"note": words}
+
+
+def test_no_name_in_a_table_is_a_formula(tmp_path):
+    with Log.open(tmp_path / "old.sqlite") as log:
+        log.setup("=1+1", note="x")
+        log.record("=1+1", current="5A")
+        log.saw(1, piece="+dial", seen="gold")
+        log.export(tmp_path / "all.csv")
+    for cells in csv.reader(io.StringIO((tmp_path / "all.csv").read_text(encoding="utf-8"))):
+        assert not [one for one in cells if one.startswith(("=", "+", "-", "@", "\t", "\r"))]
+
+
+@pytest.mark.parametrize("words", ["a\0b", "a\ud83d"])
+def test_what_no_file_of_words_can_hold_is_refused(words, tmp_path):
+    """A byte of another encoding reaches a program as half of a letter."""
+    with Log.open(tmp_path / "old.sqlite") as log:
+        log.setup("jar")
+        said = {"current": "5A"}
+        for refused in (
+            lambda: log.setup("jar", note=words),
+            lambda: log.record("jar", remarks=words, **said),
+            lambda: log.record("jar", planned=words, **said),
+            lambda: log.record("jar", mask=words, **said),
+        ):
+            with pytest.raises(InputError, match="holds a NUL or half of a letter"):
+                refused()
+    with pytest.raises(InputError, match=r"line 2: `text` .* holds a NUL or half of a letter"):
+        read(tmp_path, lines(SETUP, RUN | {"remarks": words}))
+    with pytest.raises(InputError, match=r"line 2: `text` .* holds"):
+        read(tmp_path, lines(SETUP, RUN | {"pieces": [PIECE | {"name": words}]}))
+
+
+def test_an_import_or_export_whose_photos_cannot_be_kept_leaves_nothing(tmp_path):
+    photo = tmp_path / "dial.jpg"
+    photo.write_bytes(b"a photo")
+    with Log.open(tmp_path / "old.sqlite") as log:
+        log.setup("jar")
+        log.record("jar", current="5A")
+        log.saw(1, piece="dial", photo=photo)
+        log.export(tmp_path / "all.jsonl")
+        (tmp_path / "other-photos").write_text("in the place of their folder")
+        with pytest.raises(InputError, match="cannot make the folder"):
+            log.export(tmp_path / "other.jsonl")
+        assert not (tmp_path / "other.jsonl").exists()
+    with Log.open(tmp_path / "other.sqlite") as log:
+        with pytest.raises(InputError, match="cannot make the folder"):
+            log.import_(tmp_path / "all.jsonl")
+        assert log.runs().setups == ()
+    assert not (tmp_path / "other.sqlite").exists()
+
+
+def test_a_name_that_leads_out_of_the_photos_copies_nothing(tmp_path):
+    (tmp_path / "own.jpg").write_bytes(b"not the log's")
+    with Log.open(tmp_path / "old.sqlite") as log:
+        log.setup("jar")
+        log.record("jar", current="5A")
+        log.saw(1, piece="dial", seen="gold")
+        log._connection.execute("UPDATE observation SET what = 'photo', text = '../own.jpg'")
+        with pytest.raises(InputError, match="not the name of a photo"):
+            log.export(tmp_path / "all.jsonl")
+    assert not (tmp_path / "all-photos").exists()
+    assert not (tmp_path / "all.jsonl").exists()
