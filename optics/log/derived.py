@@ -6,8 +6,9 @@ import json
 import sqlite3
 from collections.abc import Iterator, MutableMapping
 from importlib.metadata import version
+from zlib import crc32
 
-MODEL = "steps 4"
+MODEL = "steps 5"
 """Changed with what is computed; what an older program kept is not used."""
 
 Kept = MutableMapping[str, list[list[float]]]
@@ -17,7 +18,8 @@ Kept = MutableMapping[str, list[list[float]]]
 class Derived(Kept):
     """Answers kept in a log under the version of the program and of the model.
 
-    What a log that may not be written to cannot keep is worked out again the next time.
+    What a log that may not be written to cannot keep is worked out again the next time, and so is
+    what another program, or a damaged disk, has changed: each is kept with its checksum.
     """
 
     def __init__(self, connection: sqlite3.Connection) -> None:
@@ -30,14 +32,18 @@ class Derived(Kept):
         ).fetchone()
         if row is None:
             raise KeyError(question)
-        table: list[list[float]] = json.loads(row[0])
+        check, _, text = str(row[0])[1:-1].partition(", ")
+        if check != _checksum(text):
+            raise KeyError(question)
+        table: list[list[float]] = json.loads(text)
         return table
 
     def __setitem__(self, question: str, answer: list[list[float]]) -> None:
         text = json.dumps(answer)  # every digit, so that what was kept gives the same answer
+        whole = f"[{_checksum(text)}, {text}]"
         try:
             self._connection.execute(
-                "INSERT OR REPLACE INTO derived VALUES (?, ?, ?)", (self._model, question, text)
+                "INSERT OR REPLACE INTO derived VALUES (?, ?, ?)", (self._model, question, whole)
             )
         except sqlite3.OperationalError:  # read-only, locked or full: nothing is lost
             return
@@ -55,3 +61,7 @@ class Derived(Kept):
 
     def __len__(self) -> int:
         return sum(1 for _ in self)
+
+
+def _checksum(text: str) -> str:
+    return str(crc32(text.encode("utf-8", "replace")))

@@ -275,10 +275,12 @@ def _whole(value: Any) -> int:
 
 def _as_csv(rows: LogRows) -> str:
     stream = io.StringIO()
+    plain = csv.writer(stream, lineterminator="\n")
+    quoted = csv.writer(stream, lineterminator="\n", quoting=csv.QUOTE_ALL)
     for cells in (_HEAD, *_table(rows)):
-        # Before Python 3.13 a writer leaves a bare return unquoted, which no reader takes.
-        quoting = csv.QUOTE_ALL if "\r" in "".join(map(str, cells)) else csv.QUOTE_MINIMAL
-        csv.writer(stream, lineterminator="\n", quoting=quoting).writerow(cells)
+        # Before Python 3.13 a bare return is left unquoted, which no reader takes.
+        bare = any("\r" in str(cell) for cell in cells)
+        (quoted if bare else plain).writerow(cells)
     return stream.getvalue()
 
 

@@ -179,6 +179,12 @@ def test_what_was_worked_out_is_kept_with_every_digit(place):
     del kept["one"]
     assert "one" not in kept
     assert "two" in kept
+    for damaged in ("5", "[[0.5]]", '{"a": 1}', "[1, [[1.0]]]", "[]", '"x"', b"\xff"):
+        kept["three"] = [[1.0]]
+        connection.execute("PRAGMA ignore_check_constraints = ON")
+        connection.execute("UPDATE derived SET answer = ? WHERE question = 'three'", (damaged,))
+        assert kept.get("three") is None, damaged
+        assert kept["two"] == [[1.0]]
     connection.execute("UPDATE derived SET model = 'another program'")
     assert "two" not in kept
     assert len(kept) == 0
