@@ -188,8 +188,8 @@ def gauge(
     if (cluster is not None or trusted) and (readings is None or one_piece):
         raise InputError("--cluster and --trusted go with --readings of many pieces")
     if readings is not None:
-        if seen or through or behind or ohms or before or photo or chart:
-            raise InputError("--readings goes without single looks, photos and charts")
+        if seen or through or behind or ohms or before or photo:
+            raise InputError("--readings goes without single looks and photos")
         if patch or white or bare:
             raise InputError("--patch, --white and --bare are places on a photo: add --photo FILE")
         if record:
@@ -199,7 +199,10 @@ def gauge(
             readings, how, angle, settings, one_piece, rising, in_a_row, as_csv, as_json, as_lines,
             cluster, trusted, finish, leave_out_bad, clear_layer,
         )  # fmt: skip
-        gauge_rows(film, on, asked, range_nm=range_nm, viewing=viewing, seed=seed, report=report)
+        gauge_rows(
+            film, on, asked, range_nm=range_nm, viewing=viewing, seed=seed, chart=chart,
+            report=report,
+        )  # fmt: skip
         return
     if as_csv or as_lines or one_piece or rising or in_a_row or leave_out_bad:
         raise InputError(

@@ -54,6 +54,7 @@ def gauge_rows(
     range_nm: tuple[float, float],
     viewing: ViewingConditions,
     seed: int,
+    chart: Path | None = None,
     report: ReportTo | None = None,
 ) -> None:
     """Gauge every row of the file; exit 3 where spots read together did not settle."""
@@ -62,7 +63,7 @@ def gauge_rows(
     from ..optics.gauge.joint.piece import gauge_one_piece
 
     alone = asked.as_csv + asked.as_lines
-    if alone and alone + asked.as_json + (report is not None) > 1:
+    if alone and alone + asked.as_json + (report is not None) + (chart is not None) > 1:
         raise InputError("--csv and --lines are answers by themselves: ask for one of them alone")
     readings = _read_rows(asked)
     if asked.one_piece and asked.clear_layer is not None:
@@ -83,7 +84,7 @@ def gauge_rows(
                 in_a_row=asked.in_a_row,
                 seed=seed,
             )
-        _leave(piece, asked, report, trusted=piece.converged)
+        _leave(piece, asked, chart, report, trusted=piece.converged)
         return
     if asked.rising or asked.in_a_row:
         raise InputError("--rising and --in-a-row go with --one-piece")
@@ -95,7 +96,7 @@ def gauge_rows(
     lost = sum(not row.fits for row in found.readings)
     if lost:
         say(f"{lost} of {len(found.readings)} readings fit no film in question")
-    _leave(found, asked, report, trusted=lost < len(found.readings))
+    _leave(found, asked, chart, report, trusted=lost < len(found.readings))
 
 
 def _read_rows(asked: ManyQuestion) -> list[NamedReading]:
@@ -116,6 +117,7 @@ def _read_rows(asked: ManyQuestion) -> list[NamedReading]:
 def _leave(
     found: ManyEstimates | PieceEstimate,
     asked: ManyQuestion,
+    chart: Path | None,
     report: ReportTo | None,
     *,
     trusted: bool = True,
@@ -131,7 +133,7 @@ def _leave(
             json.dump(row.to_dict(), sys.stdout, ensure_ascii=escaped, allow_nan=False)
             sys.stdout.write("\n")
     else:
-        answer(found, asked.as_json, report=report, trusted=trusted)
+        answer(found, asked.as_json, chart, report, trusted=trusted)
         return
     if not trusted:
         raise typer.Exit(EXIT_NO_TRUST)

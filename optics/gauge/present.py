@@ -19,7 +19,7 @@ from ..report.provenance import NINETY, uncertainty_table
 from .candidates import told_region
 from .gauge import PLAIN_LEVEL
 from .joint.piece import PieceEstimate
-from .plots import chart_estimate, chart_piece
+from .plots import chart_estimate, chart_many, chart_piece
 from .result import Candidate, Estimate, ManyEstimates, RowEstimate
 
 _MOST_ROWS = 200
@@ -202,6 +202,7 @@ def _many(found: ManyEstimates) -> Document:
         question="How thick are they?",
         confidence=[NINETY, uncertainty_table(ways)],
         sources=found.data_sets,
+        figures=[Figure(lambda: chart_many(found), "Thickness of each reading, with its 90 %.")],
     )
 
 

@@ -14,7 +14,7 @@ from .._typing import FloatArray
 from ..colour.colour import Colour, xyz_to_colour
 from ..colour.illuminants import white_xyz
 from ..colour.names import word_region
-from ..colour.spaces import lab_to_xyz, parse_hex, srgb_to_lab
+from ..colour.spaces import SRGB_WHITE_XYZ, lab_to_xyz, parse_hex, srgb_to_lab
 from ..errors import InputError, shorten
 from ..films.engine.thickness_scan import View
 from ..units import NUMBER, parse_quantity
@@ -96,6 +96,12 @@ class Reading:
         if self.word or len(self.points_lab) != 1:
             return None
         return xyz_to_colour(lab_to_xyz(self.points_lab[0], white_xyz("D65", 2)))
+
+    @property
+    def middle_hex(self) -> str:
+        """The middle of what it stands for as a colour to show."""
+        middle = self.weight @ self.points_lab
+        return str(xyz_to_colour(lab_to_xyz(middle, SRGB_WHITE_XYZ)).srgb_hex)
 
 
 def parse_reading(

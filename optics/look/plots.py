@@ -10,8 +10,8 @@ from .._typing import FloatArray
 from ..errors import InputError, shorten
 from ..films.stack import sweep_thicknesses
 from ..report.format import format_angle
-from ..report.strips import plot_ramp
-from ..report.style import INK, QUIET, new_axes, new_figure, style_axes
+from ..report.strips import mark_vivid_field, plot_ramp
+from ..report.style import INK, QUIET, edges_of, new_axes, new_figure, style_axes
 from .result import Look
 
 if TYPE_CHECKING:
@@ -24,13 +24,17 @@ _LINES_NM = ((450.0, ":"), (550.0, "--"), (650.0, "-."))
 
 
 def chart_look(look: Look) -> Figure:
-    """The spectrum of one stack, or the colour strip and, with spectra, reflectance of a sweep.
+    """The spectrum of one stack, the colours of one sweep with its reflectance, or of two.
 
     Raises
     ------
     InputError
-        If the spectra of a single stack were not kept, or more than one thickness is swept.
+        If the spectra of a single stack were not kept, or more than two thicknesses are swept.
     """
+    if len(look.films.sweep_shape) == 2:
+        figure, (ax,) = new_figure(7.0, 5.2, [1.0])
+        plot_colour_field(look, ax)
+        return figure
     if look.spectra is None and look.films.sweep_shape:
         return chart_strip(look)
     if not look.films.sweep_shape:
@@ -80,12 +84,33 @@ def plot_colours(look: Look, ax: Axes | None = None) -> Axes:
     InputError
         If not exactly one thickness is swept.
     """
-    label, nm = _swept_axis(look)
+    ((label, nm),) = _swept_axes(look, 1)
     seen = look.reflected
     ax = plot_ramp(nm, seen.srgb_hex, seen.name, in_gamut=seen.in_gamut, ax=ax)
     ax.set_xlabel(label)
     ax.set_title(_title(look), fontsize=10.5, color=INK)
     return ax
+
+
+def plot_colour_field(look: Look, ax: Axes | None = None) -> Axes:
+    """Reflected colours over two swept thicknesses, dotted where no screen shows them.
+
+    Raises
+    ------
+    InputError
+        If not exactly two thicknesses are swept.
+    """
+    from matplotlib.colors import to_rgb
+
+    (down, down_nm), (along, along_nm) = _swept_axes(look, 2)
+    ax = ax or new_axes(7.0, 5.2)
+    colours = np.array([[to_rgb(str(one)) for one in row] for row in look.reflected.srgb_hex])
+    ax.pcolormesh(edges_of(along_nm), edges_of(down_nm), colours, rasterized=True)
+    mark_vivid_field(ax, along_nm, down_nm, in_gamut=np.asarray(look.reflected.in_gamut))
+    ax.set_xlabel(along)
+    ax.set_ylabel(down)
+    ax.set_title(_title(look))
+    return style_axes(ax, grid="")
 
 
 def plot_reflectance(look: Look, ax: Axes | None = None) -> Axes:
@@ -98,7 +123,7 @@ def plot_reflectance(look: Look, ax: Axes | None = None) -> Axes:
     """
     if look.spectra is None:
         raise InputError("a reflectance chart needs the spectra of the look")
-    label, nm = _swept_axis(look)
+    ((label, nm),) = _swept_axes(look, 1)
     ax = ax or new_axes()
     ax.plot(nm, look.reflected.xyz[:, 1], color=INK, lw=2.0, label="luminous")
     for wavelength_nm, style in _LINES_NM:
@@ -115,16 +140,18 @@ def plot_reflectance(look: Look, ax: Axes | None = None) -> Axes:
     return ax
 
 
-def _swept_axis(look: Look) -> tuple[str, FloatArray]:
-    """Label of the axis, and thicknesses [nm], of a look with one swept thickness."""
-    if len(look.films.sweep_shape) != 1:
-        raise InputError("a chart over thickness shows one swept thickness; fix the others")
-    layer, nm = sweep_thicknesses(look.films)[0]
-    if nm.size < 2 or not np.all(np.diff(nm) > 0.0):
+def _swept_axes(look: Look, count: int) -> list[tuple[str, FloatArray]]:
+    """Label and thicknesses [nm] of so many swept thicknesses of a look."""
+    swept = sweep_thicknesses(look.films)
+    if len(swept) != count:
+        raise InputError(
+            "a chart over thickness shows one swept thickness, or two as a field; fix the others"
+        )
+    if any(nm.size < 2 or not np.all(np.diff(nm) > 0.0) for _, nm in swept):
         raise InputError(
             "a chart over thickness needs two thicknesses or more, each above the one before"
         )
-    return f"thickness of {layer.medium.label} [nm]", nm
+    return [(f"thickness of {layer.medium.label} [nm]", nm) for layer, nm in swept]
 
 
 def _title(look: Look) -> str:

@@ -40,11 +40,12 @@ def document(look: Look) -> Document:
 
 def _figures(look: Look) -> list[Figure]:
     swept = len(look.films.sweep_shape)
-    if swept > 1:
+    if swept > 2:
         return []
     if look.spectra is None and not swept:
         return []
-    caption = "Colours over thickness." if swept else "Share of the light over wavelength."
+    over = ("Share of the light over wavelength.", "Colours over thickness.")
+    caption = over[swept] if swept < 2 else "Colours over both thicknesses."
     return [Figure(lambda: chart_look(look), caption)]
 
 

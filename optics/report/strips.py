@@ -73,10 +73,19 @@ def mark_vivid(ax: Axes, edges: FloatArray, in_gamut: BoolArray) -> None:
                 edges[[start, end + 1]], [1.0, 1.0], color=INK, lw=2.5, clip_on=False,
                 solid_capstyle="butt", transform=_above(ax),
             )  # fmt: skip
-    say_vivid(ax, "line at the top")
+    _say_vivid(ax, "line at the top")
 
 
-def say_vivid(ax: Axes, mark: str) -> None:
+def mark_vivid_field(ax: Axes, x: FloatArray, y: FloatArray, *, in_gamut: BoolArray) -> None:
+    """Dots over the part of a field (y, x) that no screen shows as it is, and what they mean."""
+    if in_gamut.all():
+        return
+    outside = (~in_gamut).astype(float)
+    ax.contourf(x, y, outside, [0.5, 1.5], colors="none", hatches=["..."])
+    _say_vivid(ax, "dotted")
+
+
+def _say_vivid(ax: Axes, mark: str) -> None:
     """What a mark means, below the axis and its label."""
     ax.annotate(
         f"{mark}: {TOO_VIVID}", (1.0, 0.0), (0, -_BELOW_LABEL_PT), xycoords="axes fraction",

@@ -9,7 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .._typing import FloatArray, SingleArray
+from ..colour.colour import xyz_to_colour
+from ..colour.conditions import ViewingConditions
 from ..errors import InputError
+from ..inference.simulate import SampledFilms, film_xyz
 from ..numerics.lattice import blur_field
 from ..report.style import INK, MAP_COLOURS, QUIET, SHADE, new_axes, new_figure, style_axes
 from .result import FieldMap, Line
@@ -141,10 +144,22 @@ def plot_histogram(field: FieldMap, ax: Axes | None = None) -> Axes:
     if known.size:
         edges = np.arange(np.floor(known.min()), np.ceil(known.max()) + 2.0)
         share = np.histogram(known, edges)[0] / known.size
-        ax.stairs(100.0 * share, edges, fill=True, color=QUIET)
+        ax.bar(
+            edges[:-1], 100.0 * share, 1.0, align="edge", color=_film_colours(field, edges[:-1]),
+            edgecolor=QUIET, lw=0.4,
+        )  # fmt: skip
     ax.set_xlabel("thickness [nm]")
     ax.set_ylabel("share of the piece [% per nm]")
+    ax.set_title(f"{', '.join(field.films)} on {field.on}: how much of it is how thick")
     return style_axes(ax, grid="y")
+
+
+def _film_colours(field: FieldMap, from_nm: FloatArray) -> list[str]:
+    """What the likeliest film shows in the middle of each nanometre, by daylight."""
+    count = from_nm.size
+    films = SampledFilms(np.zeros(count, dtype=np.intp), from_nm + 0.5, np.zeros(count))
+    xyz = film_xyz(films, field.pairs, np.asarray(0.0), viewing=ViewingConditions())
+    return [str(one) for one in np.asarray(xyz_to_colour(xyz).srgb_hex)]
 
 
 def chart_profile(field: FieldMap, line: Line) -> Figure:

@@ -171,7 +171,10 @@ def _residual(
     else:
         p = thickness_p(piece.thickness_nm or 0.0, drawn.ravel(), sd_nm=piece.sd, rng=rng)
     typical = float(np.median(draws.typical_nm(metal, piece.heat)))
-    return Residual(piece.id, piece.heat.words, piece.text, came_out, typical, interval90(drawn), p)
+    seen = None if piece.reading is None else piece.reading.middle_hex
+    return Residual(
+        piece.id, piece.heat.words, piece.text, came_out, typical, interval90(drawn), p, seen
+    )
 
 
 def _weights(one: Coupon, draws: LawDraws, thickness_nm: FloatArray) -> FloatArray:

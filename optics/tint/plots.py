@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,10 +10,10 @@ from numpy.typing import NDArray
 from .._typing import FloatArray
 from ..errors import InputError
 from ..numerics.lattice import label_regions
-from ..report.strips import mark_vivid, plot_ramp, say_vivid
+from ..report.strips import mark_vivid, mark_vivid_field, plot_ramp
 from ..report.style import INK, QUIET, SHADE, contrasting_ink, new_axes, new_figure, style_axes
 from .heat_strip import heat_strip
-from .result import Calibration, HeatStrip, Recipes, Tint, VoltChart
+from .result import Calibration, HeatStrip, Recipes, Residual, Tint, VoltChart
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -27,6 +27,7 @@ _FINE_S = tuple(120.0 * 120.0 ** (i / 59.0) for i in range(_FINE))
 _LEGEND_ROOM = 0.2  # of the axes' height, above the bars
 _STAGGER = (0.35, 0.5)  # where along a stretch its name stands, by turns
 _BARS = 30
+_MOST_UPRIGHT = 7  # pieces whose labels find room beside one another
 _ALONG = 240  # places across the strip of a plate
 _LABEL = np.array([0.035, 0.09])  # height and width of a label, of the axes
 _LEAST_CELLS = 12  # a name is written where it covers so many cells of the strip
@@ -93,10 +94,7 @@ def plot_heats(strip: HeatStrip, ax: Axes | None = None) -> Axes:
     colours = np.array([[to_rgb(str(one)) for one in row] for row in strip.srgb_hex])
     minutes, degrees = strip.time_min, strip.temperature_C
     ax.pcolormesh(np.log(minutes), degrees, colours, shading="gouraud", rasterized=True)
-    if not strip.in_gamut.all():
-        vivid = (~strip.in_gamut).astype(float)
-        ax.contourf(np.log(minutes), degrees, vivid, [0.5, 1.5], colors="none", hatches=["..."])
-        say_vivid(ax, "dotted")
+    mark_vivid_field(ax, np.log(minutes), degrees, in_gamut=strip.in_gamut)
     levels = [nm for nm in _LEVELS_NM if strip.thickness_nm.min() < nm < strip.thickness_nm.max()]
     names = _labels(strip.name)
     if levels:
@@ -136,16 +134,29 @@ def plot_test_pieces(learned: Calibration, ax: Axes | None = None) -> Axes:
     place = np.arange(middle.size)
     low, high = 100.0 * (band / middle[:, None] - 1.0).T
     ax.vlines(place, low, high, color=SHADE, lw=9, label="90 % of such pieces")
-    ax.plot(place, 100.0 * (seen / middle - 1.0), "o", color=INK, label="came out")
     ax.axhline(0.0, color=QUIET, lw=0.8)
-    labels = [f"{one.id}: {one.heat}\n{one.outcome}" for one in learned.residuals]
+    hexes = [one.srgb_hex or INK for one in learned.residuals]
+    ax.scatter(
+        place, 100.0 * (seen / middle - 1.0), c=hexes, s=110, marker="s", edgecolors=INK,
+        linewidths=1.0, zorder=3, label="came out, in the colour seen",
+    )  # fmt: skip
+    apart = len(learned.residuals) > _MOST_UPRIGHT
+    labels = [_piece_label(one) for one in learned.residuals]
     ax.set_ylabel("thickness against the fitted law [%]")
     ax.set_title(f"{learned.metal_name}: {learned.pieces} test pieces")
     bottom, top = ax.get_ylim()
     ax.set_ylim(bottom, top + _LEGEND_ROOM * (top - bottom))
     style_axes(ax, grid="y", legend=True)
-    ax.set_xticks(place, labels, rotation=35, ha="right", fontsize=7)
+    turned: dict[str, Any] = {"rotation": 90} if apart else {}
+    ax.set_xticks(place, labels, fontsize=7 if apart else 8, **turned)
     return ax
+
+
+def _piece_label(piece: Residual) -> str:
+    """Name, heat and outcome, a line each; the dot says a colour that was given in numbers."""
+    heat = piece.heat.replace(" for ", "\n", 1)
+    seen = "" if piece.outcome.casefold() == piece.srgb_hex else f"\n{piece.outcome}"
+    return f"{piece.id}\n{heat}{seen}"
 
 
 def chart_volts(chart: VoltChart) -> Figure:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from functools import partial
 
 from ..inference.hypotheses import list_film_models
 from ..oxidation.metals import anodic_cautions, find_metal
@@ -11,6 +12,7 @@ from ..report.format import format_interval, format_ordinal, format_percent
 from ..report.provenance import GROWTH, labels_of_pairs
 from ..units import format_duration
 from .alike import Batch, words_of_batch
+from .heat_strip import heat_strip
 from .parameters import parameter_row
 from .plots import (
     chart_learned,
@@ -29,6 +31,7 @@ from .result import (
     PlatePoint,
     Recipe,
     Recipes,
+    Residual,
     Tint,
     VoltChart,
 )
@@ -290,20 +293,42 @@ def _strip(strip: HeatStrip) -> Document:
     )
 
 
-@present.register
-def _calibration(learned: Calibration) -> Document:
-    kiln = "" if learned.kiln.lower() in ("", "kiln") else f" ({learned.kiln})"
-    several = len(learned.fitted.metal.regimes) > 1
-    pieces = [
+def _pieces_table(learned: Calibration) -> Table:
+    pieces: list[list[Line]] = [
         [
-            one.id, one.heat, one.outcome, f"{one.thickness_nm:.0f} nm",
+            one.id, one.heat, _outcome(one), f"{one.thickness_nm:.0f} nm",
             f"{one.predicted_nm:.0f} nm",
             f"{one.interval90_nm[0]:.0f} to {one.interval90_nm[1]:.0f} nm", f"{one.fit_p:.2f}",
         ]
         for one in learned.residuals
     ]  # fmt: skip
-    law = [list(parameter_row(item, several)) for item in learned.parameters]
     head = ["piece", "heat", "came out", "read as", "law says", "90 % within", "p"]
+    return Table(head, pieces, optional=["p", "came out"])
+
+
+def _outcome(piece: Residual) -> Line:
+    """What came out, beside its colour; a hex value is said once."""
+    if piece.srgb_hex is None:
+        return piece.outcome
+    typed = piece.outcome.lstrip("#").casefold() == piece.srgb_hex.lstrip("#")
+    return Swatch(piece.srgb_hex, "" if typed else piece.outcome, with_hex=typed)
+
+
+def _own_colours(learned: Calibration) -> list[Figure]:
+    """All colours of the kiln that was learnt."""
+    fitted = learned.fitted
+    if not fitted.metal.colour:
+        return []
+    strip = partial(heat_strip, fitted.metal.key, kiln=fitted)
+    caption = "Colours of this kiln over time and temperature."
+    return [Figure(lambda: chart_overview(strip()), caption)]
+
+
+@present.register
+def _calibration(learned: Calibration) -> Document:
+    kiln = "" if learned.kiln.lower() in ("", "kiln") else f" ({learned.kiln})"
+    several = len(learned.fitted.metal.regimes) > 1
+    law = [list(parameter_row(item, several)) for item in learned.parameters]
     caption = "Test pieces against the fitted law, with the band that holds 90 % of such pieces."
     return Document(
         headline=(
@@ -312,7 +337,7 @@ def _calibration(learned: Calibration) -> Document:
             f"{learned.width_heat} is {100.0 * learned.width_ratio:.0f} % as wide as before"
         ),
         blocks=[
-            Table(head, pieces, optional=["p", "came out"]),
+            _pieces_table(learned),
             Table(
                 ["the law", "fitted", "90 % within", "shipped", "90 % before"],
                 law,
@@ -324,7 +349,10 @@ def _calibration(learned: Calibration) -> Document:
         ],
         cautions=learned.cautions,
         question="What do our own heats say?",
-        figures=[Figure(lambda: chart_learned(learned), caption)],
+        figures=[
+            Figure(lambda: chart_learned(learned), caption),
+            *_own_colours(learned),
+        ],
         confidence=[
             GROWTH,
             "p is the share of simulated pieces at least as unusual; below 1 % the law does not "

@@ -255,7 +255,8 @@ class Residual:
     """One test piece and what the fitted law makes of its heat.
 
     ``thickness_nm`` is what came out, read in the light of all pieces; ``predicted_nm`` the median
-    of the law; ``fit_p`` the share of simulated outcomes at least as unusual.
+    of the law; ``fit_p`` the share of simulated outcomes at least as unusual; ``srgb_hex`` the
+    middle of the colour seen, None where a thickness was measured.
     """
 
     id: str
@@ -265,6 +266,7 @@ class Residual:
     predicted_nm: float
     interval90_nm: tuple[float, float]
     fit_p: float
+    srgb_hex: Hidden[str | None] = None
     also: ClassVar[tuple[str, ...]] = ("residual_nm",)
 
     @property

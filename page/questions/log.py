@@ -22,7 +22,6 @@ from ...optics.report.style import use_own_style
 from ..fields import Fields
 from .deposit import lines_of
 from .faces import chart_of, face_asked, leave_as
-from .thickness import hex_of
 
 MOST_RUNS = 100
 _ENDINGS = {"JPEG": ".jpg", "MPO": ".jpg", "PNG": ".png", "TIFF": ".tif", "WEBP": ".webp",
@@ -143,8 +142,8 @@ def _drawn(run: LoggedRun) -> dict[str, Any]:
     for piece in drawn["pieces"]:
         for noted in piece["observations"]:
             if noted["what"] in ("seen", "behind"):
-                noted["srgb_hex"] = hex_of(parse_reading(noted["text"], None))
+                noted["srgb_hex"] = parse_reading(noted["text"], None).middle_hex
             elif noted["what"] == "spectrum":
-                noted["srgb_hex"] = hex_of(parse_reading(colour_words(noted["text"])[1], None))
+                noted["srgb_hex"] = parse_reading(colour_words(noted["text"])[1], None).middle_hex
                 noted["text"] = describe_spectrum(noted["text"])
     return drawn

@@ -20,7 +20,7 @@ from ...optics.report.document import Figure
 from ...optics.units import parse_whole_numbers
 from ..fields import Fields
 from .faces import face_asked, leave_as
-from .thickness import between_of, films_of, hex_of, read_spot
+from .thickness import between_of, films_of, read_spot
 
 FEWEST, MOST = 3, 12
 
@@ -37,7 +37,7 @@ def row_question(fields: Fields, photo: Path | None = None) -> dict[str, Any]:
         return leave_as(face, found, asked=asked, pictures=pictures, trusted=found.converged)
     drawing = {
         "at": [[place.x + place.width / 2, place.y + place.height / 2] for place in places],
-        "seen_hex": [hex_of(one) for one in alike],
+        "seen_hex": [one.middle_hex for one in alike],
     }
     return {"answer": found.to_dict(), "drawing": drawing, "trusted": found.converged}
 

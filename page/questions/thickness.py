@@ -177,15 +177,6 @@ def _drawing(estimate: Estimate) -> dict[str, Any]:
 def _drawn_over(estimate: Estimate, nm: FloatArray) -> dict[str, Any]:
     return {
         "density": np.interp(nm, estimate.grid_nm, estimate.density).tolist(),
-        "seen_hex": [hex_of(reading) for reading in estimate.seen],
+        "seen_hex": [reading.middle_hex for reading in estimate.seen],
         "told_nm": [plain(told_region(one)) for one in estimate.candidates],
     }
-
-
-def hex_of(reading: Reading) -> str:
-    """The middle of a reading as a colour to show."""
-    from ...optics.colour.colour import xyz_to_colour
-    from ...optics.colour.spaces import SRGB_WHITE_XYZ, lab_to_xyz
-
-    middle = reading.weight @ reading.points_lab
-    return str(xyz_to_colour(lab_to_xyz(middle, SRGB_WHITE_XYZ)).srgb_hex)

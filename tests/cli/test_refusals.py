@@ -57,7 +57,7 @@ BAD = [
     (look(chart="none/a.png"), "its folder does not exist"),
     (look(chart=""), "written as .png, .svg, .pdf"),
     (look(chart="a\0.png"), "--chart"),
-    (["look", "TiO2 1,2nm / SiO2 1,2nm / Ti", "--chart", "a.png"], "one swept thickness"),
+    (["look", "TiO2 1,2nm / SiO2 1,2nm / C 1,2nm / Ti", "--chart", "a.png"], "one swept thickness"),
     (["look", "TiO2 2..8nm step 9nm / Ti", "--chart", "a.png"], "two thicknesses or more"),
     (["look", "TiO2 20,20nm / Ti", "--chart", "a.png"], "each above the one before"),
     (["look", "TiO2 45,20nm / Ti", "--chart", "a.png"], "each above the one before"),

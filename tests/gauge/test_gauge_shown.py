@@ -100,6 +100,17 @@ def test_an_estimate_shows_its_density_region_and_candidates(estimate):
     assert below.get_xlim()[0] == 0.0
 
 
+def test_the_chart_of_a_narrow_answer_shows_its_surroundings_alone(purple):
+    near = gauge("TiO2", "Ti", parse_reading("#5b2d84", "instrument"))
+    above, strip = chart_estimate(near).axes
+    low, high = above.get_xlim()
+    assert high - low < 125.0
+    assert low < near.region90_nm[0][0]
+    assert near.region90_nm[-1][1] < high
+    assert strip.get_xlim() == (low, high)
+    assert chart_estimate(purple).axes[0].get_xlim() == purple.between_nm
+
+
 def test_what_does_not_fit_is_said_in_the_title():
     odd = gauge(["TiO2(siefke2016)"], "Ti(johnson1974)", [parse_reading("#00ff00")])
     assert "nothing fits" in chart_estimate(odd).axes[0].get_title()

@@ -7,6 +7,7 @@ import re
 from types import SimpleNamespace
 
 import pytest
+from matplotlib.colors import to_hex
 
 from oxhue.optics.gauge.joint.piece import PieceEstimate
 from oxhue.optics.gauge.joint.result import SharedValue
@@ -92,6 +93,18 @@ def test_spots_of_one_piece_add_what_they_share():
     assert "What all spots may share: the surface scatters light (60 %)." in text
     assert "Not to be trusted" not in text
     assert "Not to be trusted: the sampler hardly moved." in piece(False).summary()
+
+
+def test_readings_are_drawn_in_the_colours_of_their_films_part_by_part():
+    rows = [row(1), row(2)]
+    (figure,) = many(rows).document().figures
+    (ax,) = figure.draw().axes
+    bars = [line.get_segments()[0] for line in ax.collections if hasattr(line, "get_segments")]
+    wanted = [(place, part) for place, one in enumerate(rows, 1) for part in one.region90_nm]
+    assert [(bar[0][0], (bar[0][1], bar[1][1])) for bar in bars] == wanted
+    dots = ax.collections[-1]
+    assert dots.get_offsets().tolist() == [[1, rows[0].thickness_nm], [2, rows[1].thickness_nm]]
+    assert to_hex(dots.get_facecolor()[0]) == rows[0].candidates[0].srgb_hex
 
 
 def test_one_row_in_a_notebook_has_its_candidates():

@@ -184,4 +184,14 @@ def test_charts_need_what_they_show():
     with pytest.raises(InputError, match="needs the spectra"):
         chart_look(look("TiO2 45nm / Ti"))
     with pytest.raises(InputError, match="one swept thickness"):
-        chart_look(look("TiO2 1,2nm / SiO2 1,2nm / Ti", spectrum=True))
+        chart_look(look("TiO2 1,2nm / SiO2 1,2nm / TiO2 1,2nm / Ti", spectrum=True))
+
+
+def test_two_sweeps_are_a_field_of_their_colours():
+    seen = look("TiO2 0..150nm step 50nm / SiO2 10,30nm / Ti")
+    (figure,) = seen.document().figures
+    (ax,) = figure.draw().axes
+    drawn = np.asarray(ax.collections[0].get_array()).reshape(4, 2, 3)
+    assert [to_hex(one) for one in drawn[:, 1]] == seen.reflected.srgb_hex[:, 1].tolist()
+    assert ax.get_ylabel() == "thickness of TiO2(siefke2016) [nm]"
+    assert ax.get_xlabel().startswith("thickness of SiO2")

@@ -8,6 +8,7 @@ import pytest
 from PIL import Image
 
 from oxhue.optics.errors import InputError
+from oxhue.optics.inference.hypotheses import list_film_models
 from oxhue.optics.inference.uncertainty import DEFAULTS
 from oxhue.optics.thickness_map.map_files import write_map
 from oxhue.optics.thickness_map.plots import plot_field, plot_histogram
@@ -23,7 +24,8 @@ def field(known=True):
     return FieldMap(
         median_nm=nm, low_nm=nm - 3.0, high_nm=nm + 4.0, order=order,
         share_fitted=float(np.mean(order > 0)), films=("TiO2",), on="Ti",
-        doubts=DEFAULTS["card"], pairs=(), notes=("the picture was halved",),
+        doubts=DEFAULTS["card"], pairs=list_film_models(["TiO2"], "Ti"),
+        notes=("the picture was halved",),
     )  # fmt: skip
 
 

@@ -5,7 +5,10 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 from matplotlib import pyplot
+from matplotlib.colors import to_hex
 
+from oxhue.optics.inference.hypotheses import list_film_models
+from oxhue.optics.look.look import look
 from oxhue.optics.thickness_map.plots import plot_field, plot_histogram, plot_profile
 
 
@@ -21,8 +24,9 @@ def field():
     order = np.ones(nm.shape, dtype=np.uint8)
     nm[:5], order[:5] = np.nan, 0
     return SimpleNamespace(
-        median_nm=nm, low_nm=nm - 3.0, high_nm=nm + 3.0, order=order, films=("TiO2",), on="Ti"
-    )
+        median_nm=nm, low_nm=nm - 3.0, high_nm=nm + 3.0, order=order, films=("TiO2",), on="Ti",
+        pairs=list_film_models(["TiO2"], "Ti"),
+    )  # fmt: skip
 
 
 def test_a_map_shows_thickness_its_shares_and_a_line(field):
@@ -30,9 +34,13 @@ def test_a_map_shows_thickness_its_shares_and_a_line(field):
     np.testing.assert_array_equal(np.asarray(ax.images[0].get_array()), field.median_nm)
     assert (ax.get_xlabel(), ax.get_ylabel()) == ("column [pixels]", "row [pixels]")
     histogram = plot_histogram(field)
-    values, edges, _ = histogram.patches[0].get_data()
-    assert np.sum(values * np.diff(edges)) == pytest.approx(100.0)
-    assert (edges[0], edges[-1]) == (20.0, 60.0)
+    bars = histogram.patches
+    assert sum(one.get_height() * one.get_width() for one in bars) == pytest.approx(100.0)
+    assert (bars[0].get_x(), bars[-1].get_x() + 1.0) == (20.0, 60.0)
+    for bar in (bars[0], bars[-1]):  # in the colours the film has there
+        seen = look(f"TiO2 {bar.get_x() + 0.5}nm / Ti").reflected
+        assert to_hex(bar.get_facecolor()) == seen.srgb_hex
+    assert histogram.get_title() == "TiO2 on Ti: how much of it is how thick"
     profile = plot_profile(field, (0, 10, 39, 10))
     np.testing.assert_allclose(profile.lines[0].get_ydata(), field.median_nm[10])
     assert "[pixels]" in profile.get_xlabel()

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from matplotlib.colors import to_hex
 
 from benchmarks.drawn import draw_readings
 from oxhue.optics.colour.conditions import ViewingConditions
@@ -17,6 +18,7 @@ from oxhue.optics.oxidation.calibration import draw_prior, fit_law
 from oxhue.optics.oxidation.log_file import read_log
 from oxhue.optics.oxidation.metals import find_metal
 from oxhue.optics.oxidation.schedule import hold
+from oxhue.optics.report.style import INK
 from oxhue.optics.tint.calibrate import coupons
 from oxhue.optics.tint.coupon import film_share, piece_from_colour, piece_from_thickness
 from oxhue.optics.tint.coupon_file import read_pieces
@@ -51,6 +53,19 @@ def test_five_pieces_of_every_kind(learned):
         assert low < one.predicted_nm < high
         assert 0.0 < one.fit_p <= 1.0
     assert {one.name for one in learned.parameters} >= {"ln_thickness_nm", "energy_kJ_mol"}
+
+
+def test_pieces_are_drawn_in_the_colours_seen_and_the_kiln_with_all_of_its_own(learned):
+    seen, kiln = (one.draw() for one in learned.document().figures)
+    dots = seen.axes[0].collections[-1]
+    drawn = [to_hex(one) for one in dots.get_facecolor()]
+    assert drawn[1] == "#b39862"
+    assert drawn[2] == INK  # a thickness has no colour
+    labels = [one.get_text() for one in seen.axes[0].get_xticklabels()]
+    assert labels[0] == "a\n340 °C\n30 min\npale straw"
+    assert labels[1] == "b\n400 °C\n30 min"  # its dot has the colour
+    assert kiln.axes[0].get_ylabel() == "temperature [°C]"
+    assert "#b39862" in learned.summary()
 
 
 def test_the_next_piece_is_worth_running(learned):
