@@ -43,6 +43,10 @@ DOUBTS: dict[str, tuple[IndexParameter, ...]] = {
 """What each doubt adds to the unknowns, where it is true: sizes at which it matters, since a
 spectrum weighs it against its absence. Judgements from common practice, no source."""
 
+BLINDING = ("absorption", "thickness spread", "mixed layer", "finish")
+"""Doubts that hide or move the fringes where they are strong, so that the thickness is not among
+those of plain films."""
+
 _EACH_DOUBT = 1.0 / (1 + len(DOUBTS))  # prior probability: as likely as that all is plain
 
 
@@ -70,7 +74,7 @@ class ForwardModel:
     doubt : str
         A key of ``DOUBTS``, or empty.
     is_draft : bool
-        Whether the curve is wanted quickly: of an even, smooth film.
+        Whether the curve is wanted quickly: of a smooth film, by few places of an uneven one.
     """
 
     base: str
@@ -145,6 +149,17 @@ class ForwardModel:
         kept = [i for i, p in enumerate(self.parameters) if doubt != "finish" or p.name != "haze"]
         own = [x[:, :first], x[:, first:][:, kept], np.zeros((len(x), len(DOUBTS[doubt])))]
         return np.concatenate(own, axis=1)
+
+    def same_path_nm(self, other: ForwardModel, x: FloatArray) -> FloatArray:
+        """Thickness (N,) at which a film has the optical path of other's unknowns (N, F)."""
+        return np.clip(x[:, 0] * other.middle_index / self.middle_index, *self.between_nm)
+
+    def start_like(self, other: ForwardModel, x: FloatArray) -> FloatArray:
+        """Unknowns of films of the optical path and the doubt that others (N, F) have."""
+        start = np.zeros((len(x), 1 + len(self.parameters)))
+        own = len(DOUBTS[self.doubt])
+        start[:, 0], start[:, -own:] = self.same_path_nm(other, x), x[:, -own:]
+        return start
 
     @property
     def has_thickness(self) -> bool:
@@ -268,13 +283,12 @@ class ForwardModel:
         return np.asarray(named["absorption"][:, None] * np.exp(tilt * self._redness))
 
     def _build(self, x: FloatArray, named: dict[str, FloatArray]) -> Build:
-        if self.is_draft:
-            return Build(self.thickness_nm(x), mixed_nm=named.get("mixed layer"))
         return Build(
             self.thickness_nm(x),
-            named.get("roughness"),
+            None if self.is_draft else named.get("roughness"),
             named.get("mixed layer"),
             named.get("thickness spread"),
+            quick=self.is_draft,
         )
 
     @property

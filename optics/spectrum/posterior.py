@@ -9,18 +9,14 @@ from math import lgamma
 import numpy as np
 
 from .._typing import BoolArray, FloatArray, IndexArray
-from .forward_model import ForwardModel
+from .forward_model import BLINDING, ForwardModel
 from .noise_model import NoiseModel, NoiseSetting
 from .reparametrisation import Ridge
 from .sample_batch import ModelBatch, batch_models, join_unknowns
-from .search import Mode, curvature, descend, find_distinct, scan
+from .search import NO_RIVAL, ROUGH_GAIN, Mode, curvature, descend, find_distinct, scan
 
 _WORTHWHILE = 12.0  # nats below the best mode at which a mode is kept, and listed
-_FOLLOWED, _SAME_BASE = (
-    3,
-    8.0,
-)  # ends followed to other bases and doubts; nats that set a base apart
-_SETTLED = 30.0  # nats at the first guess of the noise beyond which an end is given up
+_FOLLOWED, _SCANNED = 3, 2  # ends of each world, and places of a scan, followed to other worlds
 _DRAWN = 5.0  # nats below the best at which a world is still drawn from
 _DRAWS, _SIMPLE_DRAWS, _LEAST_DRAWS = 1600, 400, 60
 _TAILS = 5.0  # degrees of freedom of the bells drawn from: heavier than any true tail
@@ -124,7 +120,10 @@ def find_modes(
         likeliest = _likeliest_noise(rivals, reading, misfit)
         if likeliest == before:
             break
-        each = [_settle_modes(ends, reading, likeliest, misfit) for ends in rivals]
+        each, best = [], np.inf
+        for ends in sorted(rivals, key=lambda ends: float(ends.cost.min())):
+            each.append(_settle_modes(ends, reading, likeliest, misfit, best))
+            best = min(best, float(each[-1][0].cost.min()))
         rivals, before = _drop_hopeless([ends for ends, _ in each]), likeliest
     modes = [mode for _, found in each for mode in found]
     modes.sort(key=lambda mode: -mode.log_evidence)
@@ -156,16 +155,29 @@ def _plain_ends(
     scanned: list[tuple[ForwardModel, FloatArray]] = []
     found, descents = [], 0
     for family in families:
+        own_ends = []
         for worlds in _first_bases_first(family, known):
             own = ModelBatch(tuple(world.draft for world in worlds))
             starts = [_find_starts(one, reading, whitening, known, scanned) for one in worlds]
-            ends, count = _ends_of(own, *join_unknowns(starts), reading, whitening)
+            ends, count = _ends_of(own, *join_unknowns(starts), reading, whitening, np.inf)
             for world, places in ends.by_world():
                 if world.has_thickness and world.model:
                     known.setdefault(world.model.name, ends.x[ends.best(places)])
-            found.append(replace(ends, family=ModelBatch(worlds)))
+            own_ends.append(replace(ends, family=ModelBatch(worlds)))
             descents += count
+        found.append(_join(own_ends))
     return found, descents
+
+
+def _join(parts: Sequence[Rivals]) -> Rivals:
+    """Ends of worlds of one family as one."""
+    before = np.cumsum([0, *(len(part.family.worlds) for part in parts)])
+    return Rivals(
+        ModelBatch(tuple(world for part in parts for world in part.family.worlds)),
+        np.concatenate([part.which + first for part, first in zip(parts, before, strict=False)]),
+        np.concatenate([part.x for part in parts]),
+        np.concatenate([part.cost for part in parts]),
+    )
 
 
 def _first_bases_first(
@@ -185,25 +197,31 @@ def _first_bases_first(
 def _doubtful_ends(
     plain: Sequence[Rivals], reading: FloatArray, whitening: FloatArray
 ) -> tuple[list[Rivals], int]:
-    """Where the plain worlds' best ends lead once a doubt is let in, each doubt by itself."""
-    best: dict[tuple[str, str], float] = {}
-    for ends in plain:
-        for world, places in ends.by_world():
-            key = (world.piece.role, world.base)
-            best[key] = min(best.get(key, np.inf), float(ends.cost[places].min()))
-    least = {role: min(c for (r, _), c in best.items() if r == role) for role, _ in best}
+    """Where doubts lead, each by itself: from the plain worlds' best ends, and from a scan.
+
+    On every base and with every index: without its doubt a spectrum looks like a film of another
+    index on another base.
+    """
+    rival = min(float(ends.cost.min()) for ends in plain)
+    scanned: dict[str, tuple[ForwardModel, FloatArray]] = {}
     found, descents = [], 0
     for ends in plain:
-        near = [
-            (world, ends.x[ends.best(own)])
-            for world, own in ends.by_world()
-            if best[world.piece.role, world.base] < least[world.piece.role] + _SAME_BASE
-        ]
-        for doubt in near[0][0].doubts if near else ():
-            own = ModelBatch(tuple(world.with_doubt(doubt) for world, _ in near))
-            which, x = join_unknowns([world.start_of(doubt, own_x) for world, own_x in near])
-            more, count = _ends_of(own, which, x, reading, whitening)
-            found.append(more)
+        near = [(world, ends.x[ends.best(own)]) for world, own in ends.by_world()]
+        for doubt in near[0][0].doubts:
+            worlds = [world.with_doubt(doubt) for world, _ in near]
+            starts = [world.start_of(doubt, x) for world, x in near]
+            if doubt in BLINDING and worlds[0].has_thickness:
+                if doubt not in scanned:
+                    first = scan(worlds[0], reading, whitening)[:_SCANNED]
+                    scanned[doubt] = worlds[0], first
+                for i, world in enumerate(worlds):
+                    more = world.start_like(*scanned[doubt])
+                    starts[i] = np.concatenate([starts[i], more])
+            which, x = join_unknowns(starts)
+            own = ModelBatch(tuple(world.draft for world in worlds))
+            end, count = _ends_of(own, which, x, reading, whitening, rival)
+            rival = min(rival, float(end.cost.min()))
+            found.append(replace(end, family=ModelBatch(tuple(worlds))))
             descents += count
     return found, descents
 
@@ -214,9 +232,12 @@ def _ends_of(
     x: FloatArray,
     reading: FloatArray,
     whitening: FloatArray,
+    rival: float,
 ) -> tuple[Rivals, int]:
-    """The different ends of descents, and how many descents there were."""
-    x, _, cost = descend(family, which, x, reading=reading, whitening=whitening)
+    """The different ends of descents, roughly, and how many descents there were."""
+    x, _, cost = descend(
+        family, which, x, reading=reading, whitening=whitening, rival=rival, least_gain=ROUGH_GAIN
+    )
     kept = _find_distinct(family, which, x, cost)
     return Rivals(family, which[kept], x[kept], cost[kept]), len(x)
 
@@ -224,7 +245,7 @@ def _ends_of(
 def _drop_hopeless(rivals: Sequence[Rivals]) -> list[Rivals]:
     """Without the ends, and the families, that the first look leaves no chance."""
     least = min(float(ends.cost.min()) for ends in rivals if ends.cost.size)
-    near = [ends.keep(ends.cost < least + _SETTLED) for ends in rivals]
+    near = [ends.keep(ends.cost < least + NO_RIVAL) for ends in rivals]
     return [ends for ends in near if ends.cost.size]
 
 
@@ -259,18 +280,20 @@ def _find_starts(
         scanned.append((world, scan(world, reading, whitening)))
     first, starts = scanned[0]
     x = starts.copy()
-    x[:, 0] = np.clip(x[:, 0] * first.middle_index / world.middle_index, *world.between_nm)
+    x[:, 0] = world.same_path_nm(first, x)
     return x
 
 
 def _settle_modes(
-    ends: Rivals, reading: FloatArray, noise: NoiseSetting, misfit: NoiseModel
+    ends: Rivals, reading: FloatArray, noise: NoiseSetting, misfit: NoiseModel, rival: float
 ) -> tuple[Rivals, list[Mode]]:
     """Modes of a family under the noise that was found, and how loose a misfit makes them."""
     family = ends.family
     loosely = replace(noise, miss=max(3.0 * noise.miss, _LOOSE_MISFIT))
     tight, loose_white = misfit.whitening(noise), misfit.whitening(loosely)
-    x, precision, cost = descend(family, ends.which, ends.x, reading=reading, whitening=tight)
+    x, precision, cost = descend(
+        family, ends.which, ends.x, reading=reading, whitening=tight, rival=rival
+    )
     kept = _find_distinct(family, ends.which, x, cost)
     which, x, precision = ends.which[kept], x[kept], precision[kept]
     together = family.at(which)

@@ -21,10 +21,9 @@ Role = Literal["film", "none", "bulk"]
 
 _SLICES = 60  # of a graded layer below the film
 
-# A mean over a normal spread of thickness, exact for what is a polynomial up to the ninth degree
-# over it (Gauss and Hermite).
-_SPOTS, _AREAS = np.polynomial.hermite_e.hermegauss(5)
-_SPOT_WEIGHTS = _AREAS / _AREAS.sum()
+# Means over a normal spread of thickness, of N places exact for what is a polynomial up to the
+# (2 N - 1)-th degree over it (Gauss and Hermite); the first for a quick look.
+_FEW, _MANY = (np.polynomial.hermite_e.hermegauss(count) for count in (3, 5))
 
 
 @dataclass(frozen=True, eq=False)
@@ -39,32 +38,47 @@ class Build:
         Of half film, half air on it, and of half film, half base under it; None for none.
     spread : ndarray or None
         Standard deviation of the thickness over the spot, relative; None for none.
+    quick : bool
+        Whether few places stand for the spot.
     """
 
     thickness_nm: FloatArray
     rough_nm: FloatArray | None = None
     mixed_nm: FloatArray | None = None
     spread: FloatArray | None = None
+    quick: bool = False
+
+    @property
+    def _places(self) -> FloatArray:
+        """Places of the spot, in standard deviations of the thickness."""
+        return np.asarray((_FEW if self.quick else _MANY)[0])
 
     @property
     def spots_nm(self) -> FloatArray:
         """Thicknesses met in the spot, shape (N, J)."""
         if self.spread is None:
             return self.thickness_nm[:, None]
-        return np.maximum(self.thickness_nm[:, None] * (1.0 + self.spread[:, None] * _SPOTS), 0.0)
+        return np.maximum(self.thickness_nm[:, None] * self._relative, 0.0)
+
+    @property
+    def _relative(self) -> FloatArray:
+        """Thickness of the places over their mean, shape (N, J)."""
+        assert self.spread is not None
+        return np.asarray(1.0 + self.spread[:, None] * self._places)
 
     def mean(self, values: Any) -> Any:
         """Over the spots, of what has shape (N, J, ...)."""
         if self.spread is None:
             return values[:, 0]
-        return np.einsum("nj...,j->n...", values, _SPOT_WEIGHTS)
+        area = (_FEW if self.quick else _MANY)[1]
+        return np.einsum("nj...,j->n...", values, area / area.sum())
 
     def slopes(self, to_d: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Derivatives to thickness and spread out of those (N, J, W) to each spot's thickness."""
         if self.spread is None:
             return to_d[:, 0], np.zeros_like(to_d[:, 0])
-        to_mean = to_d * (1.0 + self.spread[:, None] * _SPOTS)[..., None]
-        to_spread = to_d * (self.thickness_nm[:, None] * _SPOTS)[..., None]
+        to_mean = to_d * self._relative[..., None]
+        to_spread = to_d * (self.thickness_nm[:, None] * self._places)[..., None]
         return self.mean(to_mean), self.mean(to_spread)
 
 

@@ -12,16 +12,26 @@ from dataclasses import dataclass
 import numpy as np
 
 from .._typing import FloatArray, IndexArray
-from .forward_model import ForwardModel
+from .forward_model import DOUBTS, ForwardModel
 from .sample_batch import ModelBatch
 
-_COARSEST_NM = 5.0
+ROUGH_GAIN = 0.1
+"""Nats; a step of a first look that gains less is the last."""
+NO_RIVAL = 30.0
+"""Nats above the best beyond which an end is given up."""
+
+_COARSEST_NM = 8.0
 _STEPS_A_FRINGE = 12.0
 _STARTS, _HOPELESS = 7, 60.0  # starts for each world; nats beyond which an end is no rival
-_BENT, _STRAIGHT = (-3.0, -2.0, -1.0, 0.0, 1.0, 2.0, 3.0), 0.01
+_STRONG = 1.0  # standard deviations of a doubt's size
+# Bends of the index to look at, in standard deviations, by how far from the nearest of those above
+# them one may lie.
+_BENT = {np.inf: (0.0,), 3.0: (-2.0, 2.0), 1.0: (-3.0, -1.0, 1.0, 3.0)}
+_FURTHEST_BENT, _STRAIGHT = 3.0, 0.01
 _FURTHEST = 2.5  # standard deviations of the index looked at past the ends of the range
 _DESCENTS = 30
 _GAIN = 2e-3  # nats; a step that gains less is the last
+_TRIED = 2  # steps before one is given up that promises to stay too far above its rivals
 _HELD = 1e12
 _SAME_NM = 0.5
 
@@ -77,15 +87,19 @@ def scan(world: ForwardModel, reading: FloatArray, whitening: FloatArray) -> Flo
     -----
     What an index off by a factor does, thickness does nearly too, so that a scan at one index
     passes by every optical thickness. It goes on past either end of the range, with the index
-    that gives a film at the end so long a path.
+    that gives a film at the end so long a path. A doubt is taken as strong: a weak one hides no
+    thickness.
     """
-    grid = _thickness_grid(world)
+    whole = _thickness_grid(world)
     heights, ends = [], []
     which, offsets = _dispersions(world)
-    for offset in offsets:
+    for offset, from_nm in offsets.items():
+        grid = whole[whole >= from_nm] if from_nm < whole[-2] else whole[-2:]
         x = np.zeros((grid.size, 1 + len(world.parameters)))
         x[:, 0] = np.clip(grid, *world.between_nm)
         x[:, 1 + which] = offset
+        if world.doubt:
+            x[:, -len(DOUBTS[world.doubt])] = _STRONG  # its size comes first
         x = world.ridge.bend_back(x, grid)
         height, moved = _first_order(world, x, reading, whitening, 0.5 * (grid[1] - grid[0]))
         peak = np.concatenate([[True], height[1:] >= height[:-1]])
@@ -96,11 +110,13 @@ def scan(world: ForwardModel, reading: FloatArray, whitening: FloatArray) -> Flo
     return np.asarray(np.concatenate(ends)[order[: _STARTS * min(len(offsets), 3)]])
 
 
-def _dispersions(world: ForwardModel) -> tuple[int, tuple[float, ...]]:
-    """Which unknown of the index bends it most over the band, and where to scan along it.
+def _dispersions(world: ForwardModel) -> tuple[int, dict[float, float]]:
+    """Which unknown of the index bends it most over the band, and where to scan along it, each
+    place from a thickness [nm] on.
 
     An index off by a factor moves the fringes as thickness does; one that bends shifts those at
-    one end of the band against the other's, by most of a fringe in a film of a micrometre.
+    one end of the band against the other's, by most of a fringe in a film of a micrometre. To
+    first order a quarter of a fringe is bridged, to either side of a place.
     """
     x = np.zeros((1, 1 + len(world.parameters)))
     film, to_values = world.film(x, world.index, True)
@@ -110,7 +126,12 @@ def _dispersions(world: ForwardModel) -> tuple[int, tuple[float, ...]]:
         for own, slope in zip(to_values, slopes, strict=True)
     ]
     which = int(np.argmax(bend))
-    return which, _BENT if bend[which] > _STRAIGHT else (0.0,)
+    if bend[which] <= _STRAIGHT:
+        return which, {0.0: -np.inf}
+    quarter_nm = 0.25 * world.piece.wavelength_nm[0] / (2.0 * world.middle_index * bend[which])
+    return which, {
+        offset: quarter_nm / reach for reach, places in _BENT.items() for offset in places
+    }
 
 
 def _thickness_grid(world: ForwardModel) -> FloatArray:
@@ -141,7 +162,7 @@ def _first_order(
     start = (residual**2).sum(axis=1) + (x[:, 1:] ** 2).sum(axis=1)
     height = -0.5 * (start - (pull * shift).sum(axis=1) + size)
     moved = np.clip(x + shift, *world.bounds)
-    moved[:, 1:] = np.clip(moved[:, 1:], _BENT[0], _BENT[-1])
+    moved[:, 1:] = np.clip(moved[:, 1:], -_FURTHEST_BENT, _FURTHEST_BENT)
     return height, moved
 
 
@@ -152,10 +173,14 @@ def descend(
     *,
     reading: FloatArray,
     whitening: FloatArray,
+    rival: float | None = None,
+    least_gain: float = _GAIN,
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Best fits from starts (N, F) of a family's worlds numbered ``which`` (N,).
 
-    Unknowns (N, F), curvature (N, F, F) and cost (N,) are returned.
+    Unknowns (N, F), curvature (N, F, F) and cost (N,) are returned. Steps end where they gain less
+    than ``least_gain`` nats and, where the cost of a ``rival`` is given, where they promise to stay
+    far above it and the best of their own.
 
     Notes
     -----
@@ -171,7 +196,7 @@ def descend(
     damping = np.full(len(x), 1e-2)
     cost, precision, pull = _cost(family.at(which), x, reading, whitening)
     active = np.ones(len(x), dtype=bool)
-    for _ in range(_DESCENTS):
+    for steps in range(_DESCENTS):
         at = np.flatnonzero(active)
         if at.size == 0:
             break
@@ -191,7 +216,9 @@ def descend(
         x[won], cost[won] = tried[better], new_cost[better]
         precision[won], pull[won] = new_precision[better], new_pull[better]
         damping[at] = np.where(better, damping[at] * 0.1, damping[at] * 8.0)
-        active[at] = (gain > _GAIN) & (promised > _GAIN)
+        active[at] = (gain > least_gain) & (promised > least_gain)
+        if rival is not None and steps >= _TRIED:
+            active[at] &= cost[at] - promised < min(rival, float(cost.min())) + NO_RIVAL
     return x, precision, cost
 
 
