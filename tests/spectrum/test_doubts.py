@@ -85,6 +85,20 @@ def test_a_doubt_that_is_true_is_found_and_the_thickness_holds(world, doubt):
     assert fit.next_check == f"{CHECKS[doubt]}: the spectrum shows {WORDS[doubt]}"
 
 
+@pytest.mark.parametrize(("mixed_nm", "rough_nm"), [(20.0, 0.0), (0.0, 28.0)])
+def test_a_strong_doubt_is_found_where_a_plain_film_of_another_thickness_looks_likelier(
+    mixed_nm, rough_nm
+):
+    piece = Piece(120.0, parse_medium(FILM).nk(FINE_NM), parse_medium(BASE).nk(FINE_NM))
+    curve = np.interp(READ_NM, FINE_NM, piece.reflectance(120.0, mixed_nm))
+    curve *= np.exp(-((4.0 * np.pi * rough_nm / READ_NM) ** 2))
+    reading = curve + 0.004 * np.random.default_rng(5).standard_normal(curve.size)
+    fit = fit_spectrum(FILM, "Ti", Spectrum(READ_NM, reading, "reflectance"), model="table")
+    low, high = fit.interval90_nm
+    assert low < 120.0 < high < low + 20.0
+    assert next(iter(fit.doubts)) == ("mixed layer" if mixed_nm else "finish")
+
+
 def test_what_is_stated_or_checked_is_no_doubt():
     spectrum = seen_through("bandwidth 10 nm", 205.0)
     stated = fit_spectrum(
