@@ -2,7 +2,8 @@
 
 Run as ``python -m tools.try_versions [--python 3.12] [--end lowest] [PYTEST ARGUMENTS]``. For each
 Python from 3.11 to 3.14 that stands on the path and for both ends of the versions, it makes an
-environment, installs the project, and runs the tests named (else those of ``TESTS``). Each row is
+environment, installs the project, and runs the tests named (else those of ``TESTS``). The lowest
+is the lowest that is there built for that Python: older sources need its older headers. Each row is
 added to ``benchmarks/versions.md`` as soon as it is known, in place of an earlier one of the same
 Python, end and tests; what is not here is listed as not tried.
 """
@@ -73,7 +74,7 @@ def tried(python: str, resolution: str, tests: list[str]) -> tuple[str, str]:
         _run([*uv, "venv", "--quiet", "--python", python, str(home)])
         inside = str(home / "bin" / "python")
         install = ["pip", "install", "--quiet", "--python", inside, "--resolution", resolution]
-        _run([*uv, *install, "--editable", f"{ROOT}[dev]"])
+        _run([*uv, *install, "--only-binary", ":all:", "--editable", f"{ROOT}[dev]"])
         listed = _run([*uv, "pip", "freeze", "--python", inside])
         versions = dict(line.split("==") for line in listed.splitlines() if "==" in line)
         done = subprocess.run(
