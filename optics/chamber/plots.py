@@ -15,9 +15,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 _DECADES = 5.0  # below the working pressure that are shown
-_PHASES = {
-    "pump": "pump", "flush": "flush", "working gas": "gas in", "metal": "metal", "hold": "hold",
-}  # fmt: skip
+_PHASES = {"pump": "pump", "flush": "flush", "working gas": "gas in", "metal": "metal"}
 
 
 def chart_pressures(state: ChamberState) -> Figure:

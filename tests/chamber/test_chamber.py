@@ -1,6 +1,7 @@
 """What gas is in my jar? The answer, its words, and what it refuses."""
 
 import json
+import re
 
 import numpy as np
 import pytest
@@ -84,6 +85,7 @@ def test_more_gas_than_the_working_pressure_is_said():
 def test_a_jar_that_nobody_measured_says_so():
     found = chamber(pumping="2l/s")
     assert found.inflow.known_from == "usual"
+    assert re.match(r"The pump holds .* mbar: .* of air and .* of water", str(found))
     assert "Nobody measured the leak" in found.summary()
     base = chamber(pumping="2l/s", base_pressure="1e-4mbar")
     assert base.leak_mbar_l_s is None
