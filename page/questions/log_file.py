@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import zipfile
+import zlib
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
 
 from ...optics.errors import InputError, LimitError
+from ...optics.files.atomic import is_full
 from ...optics.log.database import log_path
 from ...optics.log.facts import check_photo_name
 from ...optics.log.log import Log
@@ -17,6 +19,9 @@ from ..uploads import MAX_LOG_BYTES
 
 ROWS_NAME = "log.jsonl"
 MOST_FILES = 2_000
+_PACKED = zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED
+_DAMAGED = zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError, ValueError
+"""What unpacking raises where bytes of a file were changed."""
 
 
 def export_question(fields: Fields, file: Path | None) -> dict[str, Any]:
@@ -29,7 +34,8 @@ def export_question(fields: Fields, file: Path | None) -> dict[str, Any]:
         rows = Path(folder) / ROWS_NAME
         said = log.export(rows, piece=fields.text_if("piece"))
         photos = photo_folder(rows)
-        with zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED) as packed:
+        # A clock that was never set is before the earliest time that such a file can state.
+        with zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED, strict_timestamps=False) as packed:
             packed.write(rows, ROWS_NAME)
             for photo in sorted(photos.iterdir()) if photos.exists() else ():
                 packed.write(photo, f"{photos.name}/{photo.name}", zipfile.ZIP_STORED)
@@ -56,17 +62,29 @@ def _unpack(file: Path, rows: Path) -> None:
     photos.mkdir()
     try:
         with zipfile.ZipFile(file) as packed:
-            entries = packed.infolist()
-            if len(entries) > MOST_FILES or sum(one.file_size for one in entries) > MAX_LOG_BYTES:
-                raise LimitError(
-                    f"the log holds more than {MOST_FILES:,} files or {MAX_LOG_BYTES / 1e6:g} MB"
-                )
-            for entry in entries:
+            _check_entries(packed.infolist())
+            for entry in packed.infolist():
                 _write(packed, entry, rows if entry.filename == ROWS_NAME else photos)
-    except (zipfile.BadZipFile, OSError, EOFError, NotImplementedError, RuntimeError) as error:
+    except InputError:
+        raise
+    except (*_DAMAGED, OSError) as error:
+        if is_full(error):
+            raise
         raise InputError("this file is damaged, so nothing of it was added") from error
     if not rows.exists():
         raise InputError(f"this file holds no {ROWS_NAME}; it is not one that the page saved")
+
+
+def _check_entries(entries: list[zipfile.ZipInfo]) -> None:
+    """Refuse what a saved log cannot be, before any of it is unpacked."""
+    if len(entries) > MOST_FILES or sum(one.file_size for one in entries) > MAX_LOG_BYTES:
+        raise LimitError(
+            f"the log holds more than {MOST_FILES:,} files or {MAX_LOG_BYTES / 1e6:g} MB"
+        )
+    if len({one.filename for one in entries}) < len(entries):
+        raise InputError("this file holds two files of one name; which of them counts is not said")
+    if not all(one.compress_type in _PACKED for one in entries):
+        raise InputError("this file is packed in another way than the page packs a log")
 
 
 def _write(packed: zipfile.ZipFile, entry: zipfile.ZipInfo, place: Path) -> None:

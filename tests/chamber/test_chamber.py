@@ -43,6 +43,7 @@ def test_a_pirani_gauge_shows_too_little_argon(found):
 def test_flushing_in_closed_form(found):
     flush = found.flush
     assert flush.share_left == pytest.approx((found.held_mbar / 5.0) ** 3)
+    assert flush.left_mbar == pytest.approx(found.held_mbar * flush.share_left)
     assert flush.back_after_s == pytest.approx(3.0 * 3.0 / found.pumping_l_s["N2"], rel=0.05)
     stated = chamber(**JAR, flush="2,5mbar,0.5mbar").flush
     assert stated.share_left == pytest.approx(0.01)

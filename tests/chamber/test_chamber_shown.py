@@ -194,6 +194,9 @@ def test_halves_belong_to_the_better_side(found):
     gases |= {"Ar": 1.0, "N2": 0.5, "O2": 0.25, "H2O": 0.25}
     even = replace(found, partial_mbar=gases)
     assert even.working_share == 0.5
+    film = found.films[0]
+    held = replace(film, partial_mbar=film.partial_mbar | {"O2": 0.5 * film.alone_mbar["O2"]})
+    assert "too few to take up the gas" in present._supply_words(replace(found, films=(held,)))
     assert present._gas_words(even).startswith("Argon at ")
     assert "let in" in " ".join(present._gauge_words(even))
 

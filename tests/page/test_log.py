@@ -2,10 +2,12 @@
 
 import errno
 import io
+import os
 import zipfile
 
 import pytest
 
+from oxhue.optics.log.log import Log
 from oxhue.page import uploads
 from oxhue.page.questions import log_file
 from tests.page.test_photos import as_file, rendered
@@ -62,6 +64,32 @@ def packed(files):
         for name, content in files.items():
             made.writestr(name, content)
     return stream.getvalue()
+
+
+def packed_twice():
+    stream = io.BytesIO()
+    with zipfile.ZipFile(stream, "w") as file:
+        file.writestr("log.jsonl", "one")
+        with pytest.warns(UserWarning, match="Duplicate name"):
+            file.writestr("log.jsonl", "two")
+    return stream.getvalue()
+
+
+def packed_otherwise():
+    stream = io.BytesIO()
+    with zipfile.ZipFile(stream, "w", zipfile.ZIP_BZIP2) as file:
+        file.writestr("log.jsonl", "x" * 1_000)
+    return stream.getvalue()
+
+
+def torn():
+    """A file of which one byte within what is packed was changed."""
+    stream = io.BytesIO()
+    with zipfile.ZipFile(stream, "w", zipfile.ZIP_DEFLATED) as file:
+        file.writestr("log.jsonl", "x" * 1_000)
+    body = bytearray(stream.getvalue())
+    body[30 + len("log.jsonl")] = 0xFF
+    return bytes(body)
 
 
 @pytest.fixture
@@ -167,6 +195,31 @@ def test_a_packed_log_that_holds_something_else_is_refused(browser, ask, tmp_pat
     assert "refused" in added(browser, body)
     assert not list(tmp_path.rglob("evil.png"))
     assert ask("log")["answer"]["runs"] == []
+
+
+@pytest.mark.parametrize(
+    ("make", "words"),
+    [(packed_twice, "two files of one name"), (packed_otherwise, "packed in another way"),
+     (torn, "this file is damaged")],
+)  # fmt: skip
+def test_a_packed_log_that_is_odd_or_damaged_is_told_so(make, words, browser):
+    response = browser.post("/api/log/file", content=make())
+    assert response.status_code == 200
+    assert words in response.json()["refused"]
+
+
+def test_a_log_is_saved_by_a_clock_that_was_never_set(browser, ask, monkeypatch):
+    """Such files state no time before 1980."""
+    ask("record", **RUN)
+    export = Log.export
+
+    def of_old(log, rows, **which):
+        said = export(log, rows, **which)
+        os.utime(rows, (0, 0))
+        return said
+
+    monkeypatch.setattr(Log, "export", of_old)
+    assert "log.jsonl" in unpacked(saved(browser))
 
 
 def test_a_packed_log_that_unpacks_too_large_is_refused(browser, monkeypatch):

@@ -8,7 +8,7 @@ import pytest
 from oxhue.optics.look.look import look
 from oxhue.optics.look.plots import chart_look
 from oxhue.optics.report.document import Document, Figure, Heading, Items, Note, Swatch, Table
-from oxhue.optics.report.html import CAUTIONS, report_html
+from oxhue.optics.report.html import CAUTIONS, html_of, report_html
 
 HOSTILE = """<script>alert('x')</script> & "quotes" <img src=x onerror=1>"""
 VOID = {"meta", "br", "img", "link", "hr", "input"}
@@ -105,3 +105,18 @@ def test_the_same_page_twice_is_the_same():
 @pytest.mark.parametrize("word", ["tongs", "fumes", "dust", "implode", "local codes"])
 def test_the_usual_cautions_are_there(word):
     assert any(word in caution for caution in CAUTIONS)
+
+
+def test_a_cell_of_twenty_letters_stays_on_one_line():
+    """A longer one takes breaks, and so does a colour, whose name may stand below its code."""
+    cells = ["x" * 20, "x" * 21, (Swatch("#3c4fa1", "dark blue"), "blue")]
+    page = html_of(Document("Head", [Table(["a"], [[one] for one in cells])]))
+    assert ['td class="short"' in row for row in page.split("<tr>")[2:]] == [True, False, False]
+
+
+def test_a_notebook_shows_the_first_figure_alone():
+    figure = chart_look(look("TiO2 45nm / Ti", spectrum=True))
+    figures = [Figure(lambda: figure, words) for words in ("one of them", "another of them")]
+    shown = html_of(Document("Head", [], figures=figures))
+    assert "one of them" in shown
+    assert "another of them" not in shown
