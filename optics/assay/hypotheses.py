@@ -18,7 +18,7 @@ from ..films.engine.thickness_scan import Base, base_of
 from ..films.materials.catalogue import find_entry, optical_stand_in
 from ..films.materials.effective_medium import Mixture
 from ..films.materials.nk_table import Material
-from ..films.materials.stand_ins import metal_in_place_of
+from ..films.materials.stand_ins import metal_in_place_of, mixture_of
 from ..films.notation import parse_medium, parse_stack
 from ..films.stack import Stack
 
@@ -145,6 +145,7 @@ def describe_stand_in(name: str, known: str) -> tuple[str, ...]:
 
 def _find_main_part(name: str) -> str:
     """What stands for an alloy or a mixture, or the name itself."""
+    name = mixture_of(name) or name
     stands = metal_in_place_of(name)
     if stands in list_metals():
         return stands
@@ -158,7 +159,8 @@ def _find_main_part(name: str) -> str:
         return name
     if not isinstance(mixed, Mixture):
         return name
-    part = mixed.first if mixed.fraction_second <= 0.5 else mixed.second
+    of_first = mixed.fraction_second <= 0.5 or mixed.second.kind == "gas"
+    part = mixed.first if of_first else mixed.second
     return part.name if isinstance(part, Material) else name
 
 

@@ -30,6 +30,7 @@ from ..films.materials.medium import Medium
 from ..films.notation import parse_stack
 from ..films.solve import solve
 from ..films.stack import Layer, Stack
+from ..films.stack_arrays import count_films
 from ..films.written import label_stack
 from ..oxidation.oxidised_film import OxidisedFilm, nitride_film, oxidise_film
 from ..remedies.remedies import Remedy, name_troubles
@@ -169,6 +170,7 @@ def run_sheet(
     setup = as_setup(setup, source=source, distance=distance, size=size)
     films, text, wanted = as_plan(stack, goals)
     plan, slide = _check_plan(films, text), _bare(witness)
+    _check_graded(plan, made, monitor)
     _check_rates(rates, plan)
     if not isinstance(gas, RunGas):
         gas = as_run_gas(
@@ -290,7 +292,7 @@ class _Run:
         """One step on what has been deposited, and its layer in the likeliest state."""
         entry, name = find_handbook_line(layer.medium), _material(layer)
         nm, even = float(layer.thickness_nm), self.even
-        mixed = self.plan_parts(layer, nm, spent_s)
+        mixed = self.plan_parts(layer, nm, spent_s, back)
         source = mixed.source if mixed else plan_source(
             entry, nm, self.setup, rate_nm_s=self.rates.of(name), free_path_cm=self.free_path_cm
         )  # fmt: skip
@@ -326,10 +328,15 @@ class _Run:
             seen, parts=mixed.parts if mixed else (),
         ), Layer(film.medium, np.asarray(film.thickness_nm)) if known else None  # fmt: skip
 
-    def plan_parts(self, layer: Layer, thickness_nm: float, spent_s: float) -> MixedPlan | None:
-        """The two sources of a mixed layer; None for a layer of one material."""
-        if not isinstance(layer.medium, Mixture):
+    def plan_parts(
+        self, layer: Layer, thickness_nm: float, spent_s: float, back: bool
+    ) -> MixedPlan | None:
+        """The two sources of a mixed or graded layer; None for a layer of one material."""
+        medium = layer.medium
+        if not isinstance(medium, Mixture | Grade):
             return None
+        if back and isinstance(medium, Grade):
+            medium = medium.reverse()
 
         def judge(entry: MaterialEntry, source: SourcePlan, nm: float) -> MetalRun | None:
             return plan_metal_run(
@@ -338,7 +345,7 @@ class _Run:
             )  # fmt: skip
 
         return plan_mixed(
-            layer.medium, thickness_nm, self.setup, rate_nm_s=self.rates.of(_material(layer)),
+            medium, thickness_nm, self.setup, rate_nm_s=self.rates.of(_material(layer)),
             free_path_cm=self.free_path_cm, judge=judge,
         )  # fmt: skip
 
@@ -448,30 +455,45 @@ def _check_plan(plan: Stack, text: str) -> Stack:
         )
     for layer in plan.all_layers:
         label = layer.medium.label
-        if isinstance(layer.medium, Grade):
-            raise InputError(
-                f"the graded layer {label} needs two sources at once whose rates change as it "
-                f"grows, which the sheet does not plan; write it as layers of mixtures, such as "
-                f"'Ti:TiO2 25% 20nm / Ti:TiO2 75% 20nm'"
-            )
         if layer.axis is not None:
             raise InputError(
                 f"the sheet takes one thickness for {label}, such as 80nm, not a sweep"
                 f"{suggest_point(text)}"
             )
-        if layer.medium.kind in ("gas", "liquid"):
-            raise InputError(f"{label} cannot be deposited in vacuum")
+        _check_solid(layer.medium)
         if not layer.thickness_nm > 0.0:
             raise InputError(f"the layer {label} has no thickness; leave it out")
     return plan
 
 
+def _check_solid(medium: Medium) -> None:
+    parts = (medium.first, medium.second) if isinstance(medium, Mixture | Grade) else (medium,)
+    for part in parts:
+        if part.kind in ("gas", "liquid"):
+            name = part.label.partition("(")[0]
+            pores = "" if part is medium else f"; plan {medium.label} by its solid part alone"
+            raise InputError(f"{name} cannot be deposited in vacuum{pores}")
+
+
+def _check_graded(plan: Stack, made: Sequence[MadeLayer], monitor: object) -> None:
+    """Refuse what would follow or change a layer whose index is not the same all through."""
+    graded = [one.medium.label for one in plan.all_layers if isinstance(one.medium, Grade)]
+    for given, name in ((made, "made"), (monitor, "monitor")):
+        if graded and given:
+            raise InputError(
+                f"the graded layer {graded[0]} is laid by time and rate and neither followed nor "
+                f"changed: leave out `{name}`, or write it as layers of mixtures, such as "
+                f"'Ti:TiO2 25% 20nm / Ti:TiO2 75% 20nm'",
+                parameter=name,
+            )
+
+
 def _check_looks(stack: Stack, order: Sequence[int], every_nm: float | None) -> None:
     """Refuse looks at the witness that would take minutes: each goes through all laid so far."""
-    films = sum(
-        step * moments_nm(float(stack.all_layers[position].thickness_nm), every_nm).size
-        for step, position in enumerate(order, start=1)
-    )
+    films = laid = 0
+    for layer in (stack.all_layers[position] for position in order):
+        laid += count_films((layer,))
+        films += laid * moments_nm(float(layer.thickness_nm), every_nm).size
     if films > MOST_FILMS:
         raise LimitError(
             f"the looks at the witness go through {films:,} films in all; at most {MOST_FILMS:,} "
@@ -496,7 +518,7 @@ def _bare(witness: str | None) -> Stack | None:
 
 
 def _material(layer: Layer) -> str:
-    if isinstance(layer.medium, Mixture):
+    if isinstance(layer.medium, Mixture | Grade):
         return name_mixture(layer.medium)
     entry = find_handbook_line(layer.medium)
     return layer.medium.label if entry is None else entry.name

@@ -12,6 +12,7 @@ from ..colour.conditions import ViewingConditions
 from ..electrical.thin_film import conducting_metals, film_metal, metal_sheet_ohm
 from ..errors import LimitError, OutOfRangeError
 from ..films.materials.catalogue import MaterialEntry, find_entry
+from ..films.materials.effective_medium import Grade, Mixture
 from ..films.materials.medium import Medium
 from ..films.materials.nk_table import Material
 from ..films.solve import solve
@@ -22,6 +23,7 @@ from ..films.written import label_stack
 WITNESS_SLAB_NM = 1e6  # a slide, where the substrate has no thickness of its own
 MOST_MOMENTS = 200  # within one layer
 _PARTS = 12  # of a layer, where no interval is asked for
+_SLICES = 60  # of a graded layer while it grows
 
 
 @dataclass(frozen=True)
@@ -138,6 +140,22 @@ def add_layer(laid: Stack, layer: Layer, back: bool) -> Stack:
     return replace(laid, layers=(layer, *laid.layers))
 
 
+def _growing(medium: Medium, thickness_nm: FloatArray, back: bool) -> tuple[Layer, ...]:
+    """A layer of rising thickness; a graded one in slices, in the order they are laid, of which
+    each is full before the next begins."""
+    if not isinstance(medium, Grade):
+        return (Layer(medium, thickness_nm, 0),)
+    each_nm, middles = thickness_nm[-1] / _SLICES, (np.arange(_SLICES) + 0.5) / _SLICES
+    return tuple(
+        Layer(
+            Mixture(medium.first, medium.second, float(share), medium.rule),
+            np.clip(thickness_nm - k * each_nm, 0.0, each_nm),
+            0,
+        )
+        for k, share in enumerate(middles if back else middles[::-1])
+    )
+
+
 def watch(
     laid: Stack,
     medium: Medium,
@@ -166,7 +184,9 @@ def watch(
     ohm_sq : tuple of float, optional
         Sheet resistance of the whole layer alone, of a medium that no metal's law holds for.
     """
-    seen = add_layer(laid, Layer(medium, thickness_nm, 0), back)
+    seen = laid
+    for layer in _growing(medium, thickness_nm, back):
+        seen = add_layer(seen, layer, back)
     coated = seen.reverse() if back else seen
     response = solve(coated, angle_deg=angle_deg)
     light, observer = viewing.light, viewing.observer

@@ -1,6 +1,8 @@
 """How heats, plates and laws are shown: in words and on the axes of charts."""
 
 import math
+import re
+from importlib.resources import files
 
 import numpy as np
 import pytest
@@ -137,3 +139,11 @@ def test_places_on_a_plate_come_in_millimetres_where_its_length_is_known():
     )
     assert isinstance(bare[0]["interval90_nm"], list)
     assert "200 mm" in held.summary()
+
+
+@pytest.mark.parametrize(
+    "table", ["oxidation/metals.toml", "tint/weld.toml", "films/materials/stand_ins.toml"]
+)
+def test_sources_are_named_as_people_cite_them_and_no_site_is_advertised(table):
+    said = files("oxhue.optics").joinpath(table).read_text(encoding="utf-8")
+    assert re.findall(r"\b[\w-]+\.(?:com|org|net|info|co\.\w\w|ac\.\w\w|de|uk)\b", said) == []

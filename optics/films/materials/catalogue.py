@@ -15,7 +15,7 @@ from .... import nk_data
 from ...errors import InputError, TableError, UnknownNameError, shorten, suggest_nearest
 from ...result import Hidden
 from .nk_table import STANDS_FOR, Material, parse_span, parse_table
-from .stand_ins import StandIn, find_stand_in, stand_in_aliases
+from .stand_ins import StandIn, find_stand_in, mixture_of, stand_in_aliases
 
 VISIBLE_NM = (380.0, 780.0)
 """The span a colour needs; CIE 15 allows it in place of 360 to 830 nm."""
@@ -278,6 +278,12 @@ def _kinds_offer(plain: str) -> str | None:
     return f"name which one: {', '.join(names)}"
 
 
+def _mixture_offer(plain: str) -> str:
+    """For a loose material, how to write it."""
+    mixed = mixture_of(plain)
+    return f"its grains have air between them: write it as a mixture, {mixed!r}" if mixed else ""
+
+
 def _same_names(plain: str) -> list[str]:
     """The names and aliases that are a text, but for capital letters."""
     known = _names()
@@ -308,8 +314,12 @@ def _candidates(name: str) -> tuple[tuple[MaterialEntry, ...], str | None]:
     if other is not None:
         return _candidates(other.on)
     if not same:
-        offer = _kinds_offer(plain) or suggest_nearest(plain, [*known, *stand_in_aliases()])
-        offer = offer or "`list_materials` lists them all"
+        offer = (
+            _kinds_offer(plain)
+            or _mixture_offer(plain)
+            or suggest_nearest(plain, [*known, *stand_in_aliases()])
+            or "`list_materials` lists them all"
+        )
         raise UnknownNameError(f"unknown material {shorten(plain)!r}; {offer}")
     base, phase = known[same[0]]
     family = _family(base)

@@ -25,6 +25,8 @@ class StandIn:
         How it differs, with how surely that is known and the source.
     refuse : str
         Why heat gives it no colour; empty where it may.
+    write : str
+        The mixture with air that a loose material is, in our notation; empty of a solid one.
     """
 
     name: str
@@ -32,6 +34,7 @@ class StandIn:
     on: str
     expect: str
     refuse: str
+    write: str
 
 
 def find_stand_in(name: str) -> StandIn | None:
@@ -43,7 +46,14 @@ def find_stand_in(name: str) -> StandIn | None:
     use = str(entry.get("use", ""))
     told = "expect" in entry
     said = f"{entry['expect']} ({entry['confidence']}: {entry['source']})" if told else ""
-    return StandIn(key, use, str(entry.get("on", use)), said, str(entry.get("refuse", "")))
+    rest = (str(entry.get(name, "")) for name in ("refuse", "write"))
+    return StandIn(key, use, str(entry.get("on", use)), said, *rest)
+
+
+def mixture_of(name: str) -> str:
+    """The mixture that a loose material is written as, ``C:air 90%`` of soot; empty of others."""
+    found = find_stand_in(name)
+    return "" if found is None else found.write
 
 
 def metal_in_place_of(name: str) -> str:
@@ -59,7 +69,8 @@ def stand_in_names() -> list[str]:
 
 def stand_in_aliases() -> list[str]:
     """All other names of metals and alloys without data of their own."""
-    return [alias for entry in _data().values() for alias in entry["aliases"]]
+    solid = (entry for entry in _data().values() if "write" not in entry)
+    return [alias for entry in solid for alias in entry["aliases"]]
 
 
 def _plain(name: str) -> str:

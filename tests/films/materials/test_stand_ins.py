@@ -2,12 +2,14 @@
 
 import pytest
 
-from oxhue.optics.errors import UnknownNameError
+from oxhue.optics.assay.hypotheses import check_metal
+from oxhue.optics.errors import OutOfRangeError, UnknownNameError
 from oxhue.optics.films.materials.catalogue import find_entry, load_material, optical_stand_in
 from oxhue.optics.films.materials.effective_medium import tell_stand_ins
 from oxhue.optics.films.materials.stand_ins import find_stand_in, stand_in_names
 from oxhue.optics.films.notation import parse_medium, parse_stack
 from oxhue.optics.look.look import look
+from oxhue.optics.oxidation.metals import find_metal
 
 
 @pytest.mark.parametrize(
@@ -55,3 +57,12 @@ def test_a_name_that_nothing_stands_for_is_offered_the_nearest():
 
 def test_every_stand_in_is_found_by_its_own_name():
     assert all(find_stand_in(name).name == name for name in stand_in_names())
+
+
+def test_a_loose_material_is_told_how_to_be_written():
+    with pytest.raises(UnknownNameError, match="write it as a mixture, 'C:air 90%'"):
+        load_material("soot")
+    assert look("C:air 90% 2um / glass").reflected.name == "black"
+    assert check_metal("lampblack") == "C"
+    with pytest.raises(OutOfRangeError, match="burns away"):
+        find_metal("soot")
