@@ -98,4 +98,4 @@ def map_(
     use_own_style()
     # write_map names the kinds of numbers it takes, and parse_whole_numbers gives four.
     written = write_map(field, out, numbers=numbers, line=line)  # type: ignore[arg-type]
-    answer(written, as_json, report=report, trusted=bool(written.share_fitted))
+    answer(written, as_json, report=report, trusted=written.fits)

@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass
+from functools import cache
 from typing import Any, TypeVar
 
 import numpy as np
@@ -19,6 +20,7 @@ from .materials.catalogue import load_material, optical_stand_in
 from .materials.effective_medium import Grade, Mixture
 from .materials.medium import ConstantIndex, Medium
 from .materials.nk_table import Material
+from .materials.stand_ins import names_of_words
 from .materials.user_table import read_user_table
 from .stack import MAX_LAYERS, MAX_SWEEP_POINTS, MIN_SLAB_NM, Layer, Stack
 from .sweep import range_points, range_size
@@ -127,6 +129,13 @@ def parse_medium(text: str, files: bool = True) -> Medium:
     if reader.skip() < len(text):
         raise reader.error_at("expected one material without thickness, such as TiO2 or Ti")
     return medium
+
+
+@cache
+def _names_of_words() -> re.Pattern[str]:
+    """Alloys whose names are more than one word, such as nickel silver."""
+    each = (r"\s+".join(map(re.escape, name.split())) for name in names_of_words())
+    return re.compile(rf"(?:{'|'.join(each)})(?![\w.])", re.IGNORECASE)
 
 
 @dataclass(frozen=True)
@@ -286,6 +295,9 @@ class _StackParser:
             raise self.error_at(
                 "expected a number after 'n=', such as n=1.46 or n=2.3+0.05i", start
             )
+        if match := _names_of_words().match(self.text, self.at):
+            self.at = match.end()
+            return self.make_at(start, load_material, " ".join(match[0].split()))
         digits = _DIGITS_FIRST.match(self.text, self.at)
         if digits and optical_stand_in(digits[0]) is not None:
             self.at = digits.end()

@@ -92,8 +92,9 @@ def map_photo(
     chosen = replace(uncertainty_for(way), **(doubts or {}))
     mask, said = mask_piece(codes, place, [one for one in (card, strip) if one is not None])
     ground = np.zeros_like(mask) if place else find_ground(codes, mask, correction.matrix)
+    tried = codes.valid & mask & ~ground
     field = map_thickness(
-        replace(codes, valid=codes.valid & mask & ~ground),
+        replace(codes, valid=tried),
         film,
         on,
         doubts=chosen,
@@ -103,6 +104,20 @@ def map_photo(
         matrix=correction.matrix,
         known_places=known_places,
     )
+    fits = float(np.count_nonzero(field.order) / max(1, np.count_nonzero(tried)))
+    field = replace(field, share_of_tried=fits)
     field = keep_region(field) if place is None else keep_place(field, mask, place)
-    notes = [*field.notes, *describe_ground(field, ground), said, *correction.warnings]
+    notes = [*field.notes, *describe_ground(field, ground), said, *_strange(field)]
+    notes += correction.warnings
     return replace(field, notes=tuple(filter(None, notes)))
+
+
+def _strange(field: FieldMap) -> tuple[str, ...]:
+    """What to say of a picture much of which is no film in question."""
+    if field.piece or not field.fits or field.share_of_tried >= 0.5:
+        return ()
+    return (
+        f"{100.0 * (1.0 - field.share_of_tried):.0f} % of what is neither ground nor reference "
+        f"shows no colour of the films; where that is the piece, see whether film and metal are "
+        f"right",
+    )

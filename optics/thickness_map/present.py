@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from ..report.document import Block, Document, Figure, present
-from ..report.format import format_interval
+from ..report.format import format_interval, format_percent
 from ..report.provenance import NINETY, labels_of_pairs, uncertainty_table
 from .plots import chart_histogram, chart_map, chart_profile
 from .result import FieldMap
@@ -41,9 +41,16 @@ def _headline(field: FieldMap) -> str:
         return "Nothing fits: no pixel shows a colour of the films in question."
     low, middle, high = np.quantile(field.median_nm[fitted], [0.05, 0.5, 0.95])
     width = np.median((field.high_nm - field.low_nm)[fitted])
-    return (
+    found = (
         f"Half of the piece is thinner than {middle:.0f} nm, nine tenths of it lie within "
         f"{format_interval((low, high))}; a single pixel is known to ±{0.5 * width:.0f} nm (90 %)."
+    )
+    if field.fits:
+        return found
+    films, strange = ", ".join(field.films), format_percent(1.0 - field.share_of_tried)
+    return (
+        f"Hardly anything fits: {strange} of what was tried shows no colour of {films} on "
+        f"{field.on}. Of the rest: {found[:1].lower()}{found[1:]}"
     )
 
 

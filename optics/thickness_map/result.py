@@ -30,6 +30,9 @@ class FieldMap(Result):
         Interference order; 0 where there is no thickness.
     share_fitted : float
         Share of the pixels with a thickness.
+    share_of_tried : float
+        Of the pixels that were tried, which are neither ground nor reference, the share that fits
+        a film in question.
     films : tuple of str
     on : str
     doubts : Uncertainty
@@ -61,6 +64,13 @@ class FieldMap(Result):
     folder: str = ""
     line: Line | None = None
     piece: str = ""
+    share_of_tried: float = 1.0
+
+    @property
+    def fits(self) -> bool:
+        """Whether enough of what was tried shows a colour of the films: half of a stated place, a
+        tenth of a picture, which may hold more than the piece (judgements)."""
+        return self.share_of_tried >= (0.5 if self.piece else 0.1)
 
     def json_fields(self) -> dict[str, Any]:
         """The map in a few numbers; None where nothing fits."""
@@ -74,6 +84,7 @@ class FieldMap(Result):
             "interval90_nm": [quantiles[0], quantiles[2]],
             "pixel_interval90_width_nm": width,
             "share_fitted": self.share_fitted,
+            "share_of_tried": self.share_of_tried,
             "orders": {
                 str(order): float(np.mean(self.order == order))
                 for order in range(1, int(self.order.max(initial=0)) + 1)

@@ -17,6 +17,7 @@ from ...optics.gauge.result import Estimate, ramp_of
 from ...optics.images.patches import Patch, parse_patch
 from ...optics.inference.measured import parse_light_share
 from ...optics.inference.reading import Reading, parse_reading
+from ...optics.report.document import words_of
 from ...optics.report.json import plain
 from ...optics.thickness_map.map_files import write_map
 from ...optics.thickness_map.photo import map_photo
@@ -138,8 +139,9 @@ def map_question(fields: Fields, photo: Path | None = None) -> dict[str, Any]:
     written = write_map(field, photo.parent / "map")
     return {
         "answer": written.to_dict(),
+        "headline": words_of(written.document().headline),
         "drawing": draw_map(written, fields.viewing()),
-        "trusted": bool(written.share_fitted),
+        "trusted": written.fits,
     }
 
 

@@ -292,27 +292,21 @@ async function drawMap(told_, box) {
   told_.busy("Gauging every colour of the picture …");
   try {
     const fields = { ...fieldsOfPhoto(), ...photo.piece() };
-    const { answer, drawing } = await ask("map", fields);
+    const { answer, headline, drawing } = await ask("map", fields);
     const { mapView } = await import("./map_view.js"); // most pages never need it
     told_.clear();
-    showMap(answer, mapView(drawing, `/api/photo/${fields.photo}/preview`, `Map of thickness. ${mapWords(answer)}`), box, fields);
+    showMap(answer, headline, mapView(drawing, `/api/photo/${fields.photo}/preview`, `Map of thickness. ${headline}`), box, fields);
     reveal("map-answer", byId("thickness-map"));
   } catch (error) {
     told_.refused(error);
   }
 }
 
-function mapWords(answer) {
-  return answer.median_nm === null ? "Nothing fits: no pixel shows a colour of the films in question."
-    : `${Math.round(answer.median_nm)} nm in the middle; nine tenths of the piece within ${span(answer.interval90_nm)}.`;
-}
-
-function showMap(answer, view, box, { photo: name, ...given }) {
+function showMap(answer, words, view, box, { photo: name, ...given }) {
   const at = `/api/photo/${name}/map`;
   const fresh = Date.now(); // a new map has the same address
-  const words = mapWords(answer);
   fill(box, el("p", { class: "lead" }, words),
-    el("p", { class: "hint" }, `${percent(answer.share_fitted)} of the picture has a thickness; the rest is left out.`),
+    el("p", { class: "hint" }, `${percent(answer.share_fitted)} of the ${answer.piece ? "place of the piece" : "picture"} has a thickness; the rest is left out.`),
     ...view,
     el("p", { class: "row" }, [["thickness.tiff", "Numbers (TIFF)"], ["map.png", "Map"], ["histogram.png", "Histogram"],
       ["summary.json", "Summary"]].map(([file, said]) => el("a", { href: `${at}/${file}?${fresh}`, download: file }, said))),

@@ -50,6 +50,28 @@ def test_a_piece_that_is_said_is_all_that_counts(photo):
         map_photo(photo, **ASKED, piece="300,40,80,80")
 
 
+def test_a_piece_that_is_no_film_in_question_is_said_to_be_none(photo):
+    wrong = {**ASKED, "film": "Al", "on": "glass"}
+    place = {"piece": "200,40,80,80", "white": CARD}
+    found = map_photo(photo, **wrong, **place)
+    assert not found.fits
+    assert found.share_of_tried < 0.1
+    assert "othing fits" in found.summary().splitlines()[0]
+    right = map_photo(photo, **ASKED, **place)
+    assert right.fits
+    assert right.summary().startswith("Half of the piece")
+
+
+def test_much_beside_the_piece_that_is_no_film_is_told(tmp_path, photo):
+    picture = Image.open(photo)
+    picture.paste((20, 120, 20), (120, 40, 250, 168))
+    picture.save(tmp_path / "part.png")
+    found = map_photo(tmp_path / "part.png", **ASKED, white=CARD)
+    assert found.fits
+    assert 0.1 < found.share_of_tried < 0.5
+    assert any("neither ground nor reference" in note for note in found.notes)
+
+
 def test_a_reference_is_called_by_its_place_in_the_picture(photo):
     with pytest.raises(InputError, match="80,180,16,16") as refused:
         map_photo(photo, **ASKED, white="80,180,16,16")

@@ -68,9 +68,15 @@ def stand_in_names() -> list[str]:
 
 
 def stand_in_aliases() -> list[str]:
-    """All other names of metals and alloys without data of their own."""
-    solid = (entry for entry in _data().values() if "write" not in entry)
-    return [alias for entry in solid for alias in entry["aliases"]]
+    """All other names of metals and alloys that something stands for."""
+    told = (entry for entry in _data().values() if "use" in entry or "on" in entry)
+    return [alias for entry in told for alias in entry["aliases"]]
+
+
+def names_of_words() -> list[str]:
+    """All names of such metals and alloys that are more than one word, the longest first."""
+    each = (one for key, entry in _data().items() for one in (key, *entry["aliases"]))
+    return sorted((one for one in each if " " in one), key=len, reverse=True)
 
 
 def _plain(name: str) -> str:

@@ -30,6 +30,14 @@ def test_a_steel_of_another_structure_has_data_of_its_own():
     assert load_material("430").phase == "ferritic"
 
 
+def test_names_of_more_than_one_word_are_read_in_a_stack():
+    seen = parse_stack("Nickel  silver 20nm / grade 2 20nm / high speed steel")
+    assert [layer.medium.name for layer in seen.layers] == ["brass", "Ti"]
+    assert seen.substrate.name == "steel"
+    with pytest.raises(UnknownNameError, match="did you mean coin silver"):
+        load_material("fine silver")
+
+
 def test_parts_of_mixtures_and_grades_are_told_once():
     media = [parse_medium("Ti64:TiO2 30%"), parse_medium("TiO2->Ti64")]
     (said,) = tell_stand_ins(media)
