@@ -20,12 +20,20 @@ from ..films.solve import solve
 from ..films.stack import Layer, Stack
 from ..result import Result
 from ..units import parse_quantity
-from .hypotheses import CARBON, CONDUCTORS, base_stack, check_metal, expansion, main_oxide
+from .hypotheses import (
+    CARBON,
+    CONDUCTORS,
+    base_stack,
+    check_metal,
+    describe_stand_in,
+    expansion,
+    main_oxide,
+)
 
 SHARES = (0.0, 0.1, 0.5, 1.0)
 """Shares of the metal taken as oxidised."""
 
-_FILM = re.compile(r"\s*([^\s/]+)\s+([^/]+?)(?:\s+on\s+|\s*/\s*)(\S.*?)\s*")
+_FILM = re.compile(r"\s*([^/]+?)\s+([-+.\d][^\s/]*(?:\s*[^\W\d_]+)?)(?:\s+on\s+|\s*/\s*)(\S.*?)\s*")
 THINNEST_NM = 0.01  # a tenth of an atom on average: less is no film
 _REDUCED_OHM_CM = 1.0  # of oxide that holds too little oxygen: the middle of what was measured
 
@@ -74,6 +82,8 @@ class Expectation(Result):
         The good film first, then with rising oxidation.
     light, observer
         Under which it is seen; the observer's field of view is 2 or 10 [°].
+    notes : tuple of str
+        What to mind where another metal stands for this one.
     """
 
     verb: ClassVar[str] = "assay"
@@ -87,6 +97,7 @@ class Expectation(Result):
     expected: tuple[ExpectedLook, ...]
     light: str
     observer: int
+    notes: tuple[str, ...] = ()
 
 
 def expect(film: str, *, conditions: ViewingConditions | str | None = None) -> Expectation:
@@ -116,8 +127,12 @@ def expect(film: str, *, conditions: ViewingConditions | str | None = None) -> E
             f"'Ti 80nm / glass' or 'Ti 80nm on glass'"
         )
     metal, on = check_metal(match[1]), match[3]
-    if metal == CARBON:
-        raise InputError("what to expect of a film is told for metals, not for carbon")
+    if metal == CARBON or ":" in match[1]:
+        kind = "carbon" if metal == CARBON else "mixtures"
+        raise InputError(
+            f"what to expect of a film is told for metals and alloys, not for {kind}; its colour "
+            f"is that of the stack {shorten(film.replace(' on ', ' / '))!r}"
+        )
     nm = parse_quantity(match[2], "length_nm", "the thickness")
     if not THINNEST_NM <= nm <= 1e4:
         raise InputError(
@@ -129,7 +144,7 @@ def expect(film: str, *, conditions: ViewingConditions | str | None = None) -> E
     shares = SHARES if oxide else SHARES[:1]
     showings = tuple(_expected_look(metal, oxide, nm, share, base, viewing) for share in shares)
     return Expectation(film.strip(), metal, oxide or None, on, nm, showings, viewing.light,
-                       viewing.observer)  # fmt: skip
+                       viewing.observer, describe_stand_in(match[1], metal))  # fmt: skip
 
 
 def _expected_look(

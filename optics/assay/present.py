@@ -111,6 +111,7 @@ def _expectation(expectation: Expectation) -> Document:
                 "skin grown by heat on good metal looks different."
             )
         )
+    blocks += [f"Note: {sentence}." for sentence in expectation.notes]
     blocks.append(Note("Ohms run from clean to dirty metal, 5 to 95 %."))
     names = [name for name in (expectation.metal, expectation.oxide) if name]
     caption = "A good film, and the same with rising oxidation."

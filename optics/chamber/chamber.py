@@ -28,7 +28,7 @@ from ..deposition.pump import Pump, Tube
 from ..deposition.rise_test import RiseTest
 from ..errors import InputError, LimitError, UnknownNameError, suggest_nearest
 from ..films.materials.catalogue import find_entry
-from ..films.materials.effective_medium import Mixture
+from ..films.materials.effective_medium import Grade, Mixture
 from ..films.materials.nk_table import Material
 from ..films.materials.stand_ins import metal_in_place_of
 from ..films.notation import parse_medium
@@ -186,21 +186,21 @@ def _read_metals(metal: str | Sequence[str]) -> list[str]:
     names = metal.split(",") if isinstance(metal, str) else list(metal)
     if not 1 <= len(names) <= MOST_METALS:
         raise LimitError(f"`metal` must name 1 to {MOST_METALS} metals", parameter="metal")
-    parts = [part for name in names for part in _split_mixture(name.strip())]
+    parts = [part for name in names for part in _metals_in(name.strip())]
     return list(dict.fromkeys(_read_metal(part) for part in parts))
 
 
-def _split_mixture(name: str) -> tuple[str, ...]:
-    """Both metals of a mixture such as ``Ti:Al 50%``: each meets the gas by itself."""
-    if ":" not in name:
+def _metals_in(name: str) -> tuple[str, ...]:
+    """The metals of a mixture or a grade such as ``Ti:Al 50%``: each meets the gas by itself."""
+    if ":" not in name and "->" not in name:
         return (name,)
     try:
         mixed = parse_medium(name)
     except InputError:
         return (name,)
-    both = (mixed.first, mixed.second) if isinstance(mixed, Mixture) else ()
-    named = tuple(part.name for part in both if isinstance(part, Material))
-    return named if len(named) == 2 else (name,)
+    both = (mixed.first, mixed.second) if isinstance(mixed, Mixture | Grade) else ()
+    named = [part.name for part in both if isinstance(part, Material) and takes_gas(part.name)]
+    return tuple(named) or (name,)
 
 
 def _read_metal(name: str) -> str:

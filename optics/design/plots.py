@@ -13,6 +13,7 @@ from .._typing import FloatArray
 from ..colour.colour import to_colour
 from ..films.engine.field import field_profile
 from ..films.engine.transfer_matrix import Polarization
+from ..films.materials.effective_medium import short_name
 from ..films.solve import Side, solve
 from ..films.stack_arrays import films_to_arrays
 from ..report.strips import plot_ramp
@@ -212,7 +213,7 @@ def _name_layers(design: Design, boundaries_nm: FloatArray, ax: Axes) -> None:
         design.piece.layers, boundaries_nm[:-1], boundaries_nm[1:], strict=False
     ):
         if bottom - top > 0.04 * whole:
-            name = layer.medium.label.split("(")[0]
+            name = short_name(layer.medium)
             ax.text(
                 0.5 * (top + bottom), 0.97, name, transform=ax.get_xaxis_transform(), ha="center",
                 va="top", fontsize=8,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from ..films.materials.effective_medium import short_name
 from ..report.document import (
     Block,
     Document,
@@ -172,7 +173,7 @@ def _steps(design: Design) -> list[Block]:
     for step, layer in enumerate(reversed(design.piece.layers[: design.layers]), 1):
         nm, index = float(layer.thickness_nm), complex(layer.medium.nk(np.array([middle]))[0])
         quarters = "" if index.imag > _CLEAR_K else f"{4.0 * index.real * nm / middle:.2f}"
-        rows.append([str(step), layer.medium.label.partition("(")[0], f"{nm:.1f} nm", quarters])
+        rows.append([str(step), short_name(layer.medium), f"{nm:.1f} nm", quarters])
     head = ["step", "layer", "thickness", f"quarter waves at {middle:.0f} nm"]
     return [Heading("In order of deposition"), Table(head, rows)]
 

@@ -7,6 +7,7 @@ from typing import Any, ClassVar
 
 from .._typing import FloatArray, IndexArray
 from ..colour.conditions import ViewingConditions
+from ..films.materials.effective_medium import short_name
 from ..films.materials.medium import Medium
 from ..films.stack import Stack
 from ..films.written import label_stack
@@ -178,7 +179,6 @@ class Designs(Result):
 def format_short_stack(stack: Stack) -> str:
     """A stack by plain names and tenths of a nanometre, for reading rather than for typing."""
     films = [
-        f"{layer.medium.label.split('(')[0]} {float(layer.thickness_nm):.1f} nm"
-        for layer in stack.layers
+        f"{short_name(layer.medium)} {float(layer.thickness_nm):.1f} nm" for layer in stack.layers
     ]
-    return " / ".join([*films, stack.substrate.label.split("(")[0]])
+    return " / ".join([*films, short_name(stack.substrate)])

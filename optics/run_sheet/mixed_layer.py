@@ -13,7 +13,7 @@ from ..deposition.metal_run import MetalRun
 from ..deposition.setup import Setup
 from ..deposition.source_plan import USUAL_NM_S, SourcePlan, plan_source
 from ..films.materials.catalogue import MaterialEntry
-from ..films.materials.effective_medium import Grade, Mixture
+from ..films.materials.effective_medium import Grade, Mixture, short_name
 from ..films.materials.medium import Medium
 from ..report.format import format_percent
 from .remarks import remarks_on
@@ -72,15 +72,7 @@ class _Part:
 
     @property
     def name(self) -> str:
-        return self.medium.label if self.entry is None else self.entry.name
-
-
-def name_mixture(medium: Mixture | Grade) -> str:
-    """A mixture by the names of its parts, without their data sets."""
-    first, second = _Part(medium.first, 1.0, 1.0), _Part(medium.second, 1.0, 1.0)
-    if isinstance(medium, Grade):
-        return f"{first.name}->{second.name}"
-    return f"{first.name}:{second.name} {100.0 * medium.fraction_second:g}%"
+        return short_name(self.medium)
 
 
 def plan_mixed(

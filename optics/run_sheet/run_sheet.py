@@ -25,7 +25,7 @@ from ..design.result import Design
 from ..design.tolerance import DepositionErrors
 from ..errors import InputError, LimitError, shorten, suggest_point
 from ..films.materials.catalogue import MaterialEntry
-from ..films.materials.effective_medium import Grade, Mixture, tell_stand_ins
+from ..films.materials.effective_medium import Grade, Mixture, short_name, tell_stand_ins
 from ..films.materials.medium import Medium
 from ..films.notation import parse_stack
 from ..films.solve import solve
@@ -45,7 +45,7 @@ from .gas import (
     settle_on_way,
 )
 from .inputs import Rates, as_rates, as_setup
-from .mixed_layer import MixedPlan, name_mixture, plan_mixed
+from .mixed_layer import MixedPlan, plan_mixed
 from .monitoring.cues import Cue, as_cues
 from .monitoring.monitor import monitor_run
 from .plan_file import as_plan
@@ -470,9 +470,8 @@ def _check_solid(medium: Medium) -> None:
     parts = (medium.first, medium.second) if isinstance(medium, Mixture | Grade) else (medium,)
     for part in parts:
         if part.kind in ("gas", "liquid"):
-            name = part.label.partition("(")[0]
-            pores = "" if part is medium else f"; plan {medium.label} by its solid part alone"
-            raise InputError(f"{name} cannot be deposited in vacuum{pores}")
+            pores = "" if part is medium else f"; plan {short_name(medium)} by its solid part alone"
+            raise InputError(f"{short_name(part)} cannot be deposited in vacuum{pores}")
 
 
 def _check_graded(plan: Stack, made: Sequence[MadeLayer], monitor: object) -> None:
@@ -519,7 +518,7 @@ def _bare(witness: str | None) -> Stack | None:
 
 def _material(layer: Layer) -> str:
     if isinstance(layer.medium, Mixture | Grade):
-        return name_mixture(layer.medium)
+        return short_name(layer.medium)
     entry = find_handbook_line(layer.medium)
     return layer.medium.label if entry is None else entry.name
 

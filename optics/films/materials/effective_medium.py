@@ -192,6 +192,16 @@ class Grade:
         return Grade(self.second, self.first, self.rule)
 
 
+def short_name(medium: Medium) -> str:
+    """A medium without its data sets, mixed ones by their parts: ``Ti:TiO2 30%``."""
+    if isinstance(medium, Mixture | Grade):
+        first, second = short_name(medium.first), short_name(medium.second)
+        if isinstance(medium, Grade):
+            return f"{first}->{second}"
+        return f"{first}:{second} {100.0 * medium.fraction_second:g}%"
+    return medium.label.partition("(")[0]
+
+
 def tell_stand_ins(media: Iterable[Medium]) -> tuple[str, ...]:
     """What to expect of each material whose data are another's, mixed ones by their parts."""
     said: list[str] = []

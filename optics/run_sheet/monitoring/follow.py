@@ -8,6 +8,7 @@ from typing import ClassVar
 import numpy as np
 
 from ...colour.conditions import ViewingConditions
+from ...films.materials.effective_medium import short_name
 from ...films.stack import Layer, Stack
 from ...result import Hidden
 from ..witness import add_layer
@@ -131,7 +132,7 @@ class RunPlan:
             chip.slide, layer.medium, nm, cues=self.cues, back=self.is_back(position),
             viewing=self.viewing,
         )  # fmt: skip
-        material = layer.medium.label.partition("(")[0]
+        material = short_name(layer.medium)
         timed = 0.01 * self.timed_percent * nm
         return LayerWatch(
             step, material, nm, fresh, None, False, None, tuple(seen), timed, chip, position
