@@ -39,6 +39,11 @@ def format_ordinal(order: int) -> str:
     return {1: "1st", 2: "2nd", 3: "3rd"}.get(order, f"{order}th")
 
 
+def format_count(count: int, noun: str) -> str:
+    """A number of things: ``1 test piece``, ``5 test pieces``."""
+    return f"{count} {noun}{'' if count == 1 else 's'}"
+
+
 def format_angle(angle_deg: float) -> str:
     """An angle of incidence as people say it."""
     return f"{angle_deg:g}° from straight on" if angle_deg else "looked at straight on"

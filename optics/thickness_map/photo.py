@@ -107,17 +107,5 @@ def map_photo(
     fits = float(np.count_nonzero(field.order) / max(1, np.count_nonzero(tried)))
     field = replace(field, share_of_tried=fits)
     field = keep_region(field) if place is None else keep_place(field, mask, place)
-    notes = [*field.notes, *describe_ground(field, ground), said, *_strange(field)]
-    notes += correction.warnings
+    notes = [*field.notes, *describe_ground(field, ground), said, *correction.warnings]
     return replace(field, notes=tuple(filter(None, notes)))
-
-
-def _strange(field: FieldMap) -> tuple[str, ...]:
-    """What to say of a picture much of which is no film in question."""
-    if field.piece or not field.fits or field.share_of_tried >= 0.5:
-        return ()
-    return (
-        f"{100.0 * (1.0 - field.share_of_tried):.0f} % of what is neither ground nor reference "
-        f"shows no colour of the films; where that is the piece, see whether film and metal are "
-        f"right",
-    )

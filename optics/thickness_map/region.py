@@ -107,17 +107,32 @@ def _of_blocks(pixels: BoolArray) -> BoolArray:
 
 
 def describe_ground(field: FieldMap, ground: BoolArray) -> list[str]:
-    """What was taken for the ground; or that there may be one which counts as the piece."""
+    """What was taken for the ground; or that there may be one which counts as the piece, or that
+    much is neither ground nor film."""
+    strange = _strange(field)
     if ground.any():
         return [
+            *strange,
             f"the even grey round the edges, {100.0 * ground.mean():.0f} % of the picture, is left "
-            "out as the ground; name the place of the piece if it is part of it"
+            "out as the ground; name the place of the piece if it is part of it",
         ]
     fitted = field.order > 0
     edge = np.concatenate([fitted[0], fitted[-1], fitted[:, 0], fitted[:, -1]])
     if field.piece or edge.mean() < _ROUND_THE_EDGE:
+        return strange
+    return [
+        *strange,
+        "what counts as the piece goes round the edges of the picture; name the place of the piece "
+        "if that is what it lies on",
+    ]
+
+
+def _strange(field: FieldMap) -> list[str]:
+    """What to say of a picture much of which is no film in question."""
+    if field.piece or not field.fits or field.share_of_tried >= 0.5:
         return []
     return [
-        "what counts as the piece goes round the edges of the picture; name the place of the piece "
-        "if that is what it lies on"
+        f"{100.0 * (1.0 - field.share_of_tried):.0f} % of what is neither ground nor reference "
+        f"shows no colour of the films; where that is the piece, see whether film and metal are "
+        f"right"
     ]

@@ -20,6 +20,7 @@ from ..oxidation.metals import Metal
 from ..oxidation.open_scale import fit_either_law
 from ..oxidation.regime import Regime
 from ..oxidation.schedule import HeatSchedule, hold
+from ..report.format import format_count
 from .coupon import (
     colour_p,
     film_share,
@@ -253,10 +254,12 @@ def _warnings(
         if one.fit_p < FIT_LEVEL
     ]
     if len(peaks_C) < 4:
-        said.append(f"{len(peaks_C)} test pieces tell little; run five or more at several heats")
+        tell = "tells" if len(peaks_C) == 1 else "tell"
+        few = format_count(len(peaks_C), "test piece")
+        said.append(f"{few} {tell} little; run five or more at several heats")
     said += _tell_open_scale(leaky)
     low, high = metal.range_C
     cold = sum(peak_C < low for peak_C in peaks_C)
     if cold:
         said.append(f"{cold} of the heats lie below the law's range ({low:g} to {high:g} °C)")
-    return tuple(said)
+    return (*said, *([metal.difference] if metal.difference else []))

@@ -91,7 +91,8 @@ def parse_pieces(
         (line.number, _read_cells(line.cells, head, f"{where} line {line.number}"))
         for line in others
     ]
-    metals = dict.fromkeys(find_metal(cells["metal"]).key for _, cells in rows)
+    named = {one.name: one for one in (find_metal(cells["metal"]) for _, cells in rows)}
+    metals = dict.fromkeys(one.key for one in named.values())
     if len(metals) > 1:
         raise TableError(f"{where} holds {' and '.join(metals)}; give each metal a file of its own")
     pieces = [
@@ -102,7 +103,7 @@ def parse_pieces(
         raise TableError(
             f"{where} has heated and anodised pieces; give the kiln and the bath a file each"
         )
-    return find_metal(next(iter(metals))), pieces
+    return next(iter(named.values())) if len(named) == 1 else find_metal(next(iter(metals))), pieces
 
 
 def _without_remarks(text: str) -> list[tuple[int, str]]:

@@ -16,6 +16,7 @@ from ..oxidation.calibration import LawDraws, draw_prior
 from ..oxidation.growth import grow
 from ..oxidation.metals import Metal, find_metal
 from ..oxidation.schedule import HeatSchedule, hold
+from ..report.format import format_count
 from .coupon import film_share
 from .saved_draws import (
     SavedDraws,
@@ -64,7 +65,8 @@ class Kiln:
         """Where the law comes from, its test pieces first."""
         if not self.pieces:
             return self.metal.source
-        return f"{self.pieces} test pieces of {self.made_from}, starting from: {self.metal.source}"
+        pieces = format_count(self.pieces, "test piece")
+        return f"{pieces} of {self.made_from}, starting from: {self.metal.source}"
 
     @property
     def caveats(self) -> tuple[str, ...]:

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from .._typing import FloatArray
 from ..errors import InputError
 from ..numerics.lattice import label_regions
+from ..report.format import format_count
 from ..report.strips import mark_vivid, mark_vivid_field, plot_ramp
 from ..report.style import INK, QUIET, SHADE, contrasting_ink, new_axes, new_figure, style_axes
 from .heat_strip import heat_strip
@@ -143,7 +144,7 @@ def plot_test_pieces(learned: Calibration, ax: Axes | None = None) -> Axes:
     apart = len(learned.residuals) > _MOST_UPRIGHT
     labels = [_piece_label(one) for one in learned.residuals]
     ax.set_ylabel("thickness against the fitted law [%]")
-    ax.set_title(f"{learned.metal_name}: {learned.pieces} test pieces")
+    ax.set_title(f"{learned.metal_name}: {format_count(learned.pieces, 'test piece')}")
     bottom, top = ax.get_ylim()
     ax.set_ylim(bottom, top + _LEGEND_ROOM * (top - bottom))
     style_axes(ax, grid="y", legend=True)

@@ -8,7 +8,7 @@ from functools import partial
 from ..inference.hypotheses import list_film_models
 from ..oxidation.metals import anodic_cautions, find_metal
 from ..report.document import Block, Document, Figure, Line, Note, Swatch, Table, present
-from ..report.format import format_interval, format_ordinal, format_percent
+from ..report.format import format_count, format_interval, format_ordinal, format_percent
 from ..report.provenance import GROWTH, labels_of_pairs
 from ..units import format_duration
 from .alike import Batch, words_of_batch
@@ -332,9 +332,9 @@ def _calibration(learned: Calibration) -> Document:
     caption = "Test pieces against the fitted law, with the band that holds 90 % of such pieces."
     return Document(
         headline=(
-            f"{learned.pieces} test pieces of {learned.metal_name}: this kiln{kiln} is "
-            f"{learned.pace:.2g} times as fast as the shipped law; a prediction for "
-            f"{learned.width_heat} is {100.0 * learned.width_ratio:.0f} % as wide as before"
+            f"{format_count(learned.pieces, 'test piece')} of {learned.metal_name}: "
+            f"this kiln{kiln} is {learned.pace:.2g} times as fast as the shipped law; a prediction "
+            f"for {learned.width_heat} is {100.0 * learned.width_ratio:.0f} % as wide as before"
         ),
         blocks=[
             _pieces_table(learned),

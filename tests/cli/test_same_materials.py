@@ -25,9 +25,15 @@ FEW = (
 LOOSE = "its grains have air between them: write it as a mixture, 'C:air 90%'"
 GRADED = {"brass->SiO2": "graded layer"}
 AS_FILM = {"lampblack": LOOSE, **GRADED}
-NO_GAS = dict.fromkeys((*CARBON[:3], *BLENDS[1:3]), "how it takes up gas is not known")
+NO_GAS = {
+    **dict.fromkeys(CARBON[:3], "how it takes up gas is not known"),
+    **dict.fromkeys((CARBON[3], *BLENDS[1:3]), "use Ti, Zr"),
+}
 NO_LAW = dict.fromkeys((*BLENDS[:3],), "no law of oxidation is shipped for")
-EXPECTED = dict.fromkeys((*CARBON, *BLENDS), "what to expect of a film is told for metals")
+EXPECTED = {
+    **dict.fromkeys((*CARBON, *BLENDS[:3]), "what to expect of a film is told for metals"),
+    "brass->SiO2": "did you mean brass",
+}
 
 
 def deposited(source):
@@ -37,7 +43,7 @@ def deposited(source):
 VERBS = {
     "look": (lambda m: ["look", f"{m} 50nm / glass"], EVERY, {"lampblack": LOOSE}),
     "look on": (lambda m: ["look", f"TiO2 45nm / {m}"], EVERY, AS_FILM),
-    "gauge": (lambda m: ["gauge", "--film", m, "--on", "glass", "--seen", "grey"], EVERY, AS_FILM),
+    "gauge": (lambda m: ["gauge", "--film", m, "--on", "glass", "--seen", "grey"], FEW, AS_FILM),
     "gauge on": (lambda m: ["gauge", "--film", "TiO2", "--on", m, "--seen", "blue"], FEW, AS_FILM),
     "map": (
         lambda m: ["map", str(DIAL), "--film", m, "--on", "glass", "--piece", "420,220,24,24"],
@@ -74,7 +80,7 @@ VERBS = {
     "chamber": (
         lambda m: ["chamber", "--volume", "3l", "--leak", "1e-3mbar.l/s", "--pumping", "2l/s",
                    "--metal", m],
-        EVERY, {**NO_GAS, "lampblack": "use Ti, Zr"},
+        EVERY, NO_GAS,
     ),
     "tint": (
         lambda m: ["tint", m, "--at", "300C", "--for", "10min"], EVERY,

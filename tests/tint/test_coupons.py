@@ -98,7 +98,7 @@ def test_the_same_seed_gives_the_same_answer(tmp_path):
     path.write_text("metal,temperature_C,time_min,thickness_nm\nsteel,270,10,30\n", "utf-8")
     one, other = coupons(path, seed=4), coupons(path, seed=4)
     assert one.residuals == other.residuals
-    assert any("1 test pieces tell little" in warning for warning in one.warnings)
+    assert any("1 test piece tells little" in warning for warning in one.warnings)
 
 
 def test_a_piece_that_does_not_belong_is_named(tmp_path):
