@@ -99,7 +99,9 @@ def run(
         taken, list(enumerate(xyz)), report=report, what="taking and reading photos"
     )
     readings = [(str(i), reading) for i, reading in enumerate(plates) if reading is not None]
-    rows = gauge_many(["TiO2"], "Ti", readings, BETWEEN_NM, viewing, seed, report)
+    rows = gauge_many(
+        "TiO2", "Ti", readings, between_nm=BETWEEN_NM, conditions=viewing, seed=seed, report=report
+    ).readings
     truth = films.thickness_nm[[int(name) for name, _ in readings]]
     ends = np.array([row.interval90_nm for row in rows])
     middle = np.array([row.thickness_nm for row in rows])

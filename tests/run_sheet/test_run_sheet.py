@@ -306,7 +306,7 @@ def test_reads_what_people_write():
 @pytest.mark.parametrize(
     ("call", "error", "words"),
     [
-        (lambda: planned("TiO2->Ti 80nm / glass"), InputError, "two sources at once"),
+        (lambda: planned("TiO2->Ti 80nm / glass", made=["1:Ti 70nm"]), InputError, "nor changed"),
         (lambda: planned("TiO2 0..80nm / glass"), InputError, "not a sweep"),
         (lambda: planned("air 80nm / glass"), InputError, "cannot be deposited"),
         (lambda: planned("TiO2 0nm / glass"), InputError, "has no thickness"),
