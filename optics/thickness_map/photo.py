@@ -104,7 +104,7 @@ def map_photo(
         matrix=correction.matrix,
         known_places=known_places,
     )
-    fits = float(np.count_nonzero(field.order) / max(1, np.count_nonzero(tried)))
+    fits = float(np.count_nonzero(field.order)) / max(1.0, float(np.count_nonzero(tried)))
     field = replace(field, share_of_tried=fits)
     field = keep_region(field) if place is None else keep_place(field, mask, place)
     notes = [*field.notes, *describe_ground(field, ground), said, *correction.warnings]
