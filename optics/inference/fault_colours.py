@@ -64,6 +64,8 @@ Named = tuple[str, float]
 """A fault, and the thickness of the layer that it is [nm], or 0."""
 Moments = tuple[FloatArray, FloatArray]
 """Mean (D, 3) and covariance (D, 3, 3) of a difference in CIELAB."""
+Patterns = dict[str, FloatArray]
+"""By the name of a fault, how its nodes differ, (ways, nodes)."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -139,16 +141,30 @@ def fault_moments(
 
 
 def fault_ways(
-    film: Medium, base: Base, *, seen: FaultView, names: Iterable[str], most: int
+    film: Medium, base: Base, *, seen: FaultView, names: Iterable[str], patterns: Patterns
 ) -> dict[str, FloatArray]:
     """The same for films of one piece, which share a fault: curves over thickness, by name.
 
-    Of each, (1 + most, D, 3): the mean, and independent ways about it, each times a standard
-    normal number of the piece; what further ways spread is left out.
+    Of each, (1 + ways, D, 3): the mean, and what each pattern of the fault's nodes makes of the
+    colour, times a standard normal number of the piece.
     """
     colours = _FaultColours(film, base, seen)
     found = {name: _METHODS[name](colours) for name in names}
-    return {name: colours.ways(lab, most) for name, lab in found.items() if lab is not None}
+    seen_ones = {name: lab for name, lab in found.items() if lab is not None}
+    return {name: colours.ways(lab, patterns[name]) for name, lab in seen_ones.items()}
+
+
+def fault_patterns(
+    film: Medium, base: Base, *, seen: FaultView, names: Iterable[str], most: int
+) -> Patterns:
+    """Independent ways (most, nodes) in which each fault's nodes differ, the widest first.
+
+    Those of one film serve for all of a piece, so that a number stands for the same whatever the
+    data set: for the same contrast of the camera, or the same lamp.
+    """
+    colours = _FaultColours(film, base, seen)
+    found = {name: _METHODS[name](colours) for name in names}
+    return {name: colours.patterns(lab, most) for name, lab in found.items() if lab is not None}
 
 
 @dataclass(frozen=True, eq=False)
@@ -168,16 +184,19 @@ class _FaultColours:
         fine = self._on_scale(np.concatenate([mean, spread.reshape(-1, 9)], axis=1))
         return fine[:, :3], fine[:, 3:].reshape(-1, 3, 3)
 
-    def ways(self, lab: FloatArray, most: int) -> FloatArray:
-        """Mean and principal ways (1 + most, D, 3) of the differences that nodes make."""
+    def ways(self, lab: FloatArray, patterns: FloatArray) -> FloatArray:
+        """Mean and ways (1 + K, D, 3) of what nodes change, by patterns (K, nodes)."""
         off = lab - self.clean_lab
-        mean = off.mean(axis=0)
-        _, size, shape = np.linalg.svd((off - mean).reshape(len(lab), -1), full_matrices=False)
-        whole = np.zeros((1 + most, *mean.shape))
-        whole[0] = mean
-        for k in range(min(most, size.size)):
-            whole[1 + k] = (size[k] / np.sqrt(len(lab)) * shape[k]).reshape(mean.shape)
-        return np.stack([self._on_scale(one) for one in whole])
+        each = np.tensordot(patterns, off - off.mean(axis=0), axes=1) / np.sqrt(len(lab))
+        return np.stack([self._on_scale(one) for one in (off.mean(axis=0), *each)])
+
+    def patterns(self, lab: FloatArray, most: int) -> FloatArray:
+        """The first patterns (most, nodes) of the differences that nodes make, each of length 1."""
+        off = (lab - self.clean_lab).reshape(len(lab), -1)
+        turned, _, _ = np.linalg.svd(off - off.mean(axis=0), full_matrices=False)
+        found = np.zeros((most, len(lab)))
+        found[: turned.shape[1]] = turned.T[:most]
+        return found
 
     def _on_scale(self, curves: FloatArray) -> FloatArray:
         """Curves (C, M) that were computed coarsely, on the scale (D, M)."""

@@ -7,13 +7,19 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from benchmarks.worlds import bend
 from oxhue.optics.colour.conditions import ViewingConditions
-from oxhue.optics.gauge.joint.faults import WAYS
+from oxhue.optics.colour.illuminants import tristimulus_weights
+from oxhue.optics.colour.spaces import xyz_to_lab
+from oxhue.optics.films.notation import parse_stack
+from oxhue.optics.films.solve import solve
+from oxhue.optics.films.spectra import DEFAULT_WAVELENGTH_NM
+from oxhue.optics.gauge.joint.faults import WAYS, share_faults
 from oxhue.optics.gauge.joint.likelihood import Spots, log_likelihood
 from oxhue.optics.gauge.joint.model import build_shared_model
 from oxhue.optics.gauge.joint.piece import gauge_one_piece
 from oxhue.optics.inference.hypotheses import list_film_models
-from oxhue.optics.inference.uncertainty import DEFAULTS
+from oxhue.optics.inference.uncertainty import DEFAULTS, VEIL
 
 PAIRS = list_film_models(("TiO2(siefke2016)",), "Ti(johnson1974)")
 BETWEEN_NM = (0.0, 120.0)
@@ -57,6 +63,37 @@ def test_what_no_fault_does_leaves_the_colours(model):
     scores[:, :: 1 + WAYS] = -12.0
     moved = model.faults.shift(scores, np.zeros(1, dtype=int), slice(None))
     assert np.abs(moved).max() < 1e-3
+
+
+@pytest.mark.parametrize(
+    ("film", "base"), [("TiO2(siefke2016)", "Ti(mash1973)"), ("TiO2(sarkar2019)", "Ti")]
+)
+def test_a_cameras_curve_is_that_of_each_data_sets_own_colours(film, base):
+    """What it draws out is drawn out further where the film shows more of it."""
+    doubts, films = DEFAULTS["photo"], parse_stack(f"{film} 5..200nm step 15nm / {base}")
+    weights = tristimulus_weights(DEFAULT_WAVELENGTH_NM, "D65", 2)
+    white = weights.sum(axis=0)
+    share = solve(films, DEFAULT_WAVELENGTH_NM, angle_deg=15.0).R
+    glare = 0.5 * doubts.glare
+    seen = xyz_to_lab((1.0 - glare) * (share @ weights) + VEIL * glare * white, white)
+    bent = bend(seen, np.array([1.3]), np.array([1.4]))
+
+    pairs = list_film_models(("TiO2",), "Ti")
+    label = parse_stack(base).substrate.label
+    own = next(p for p in pairs if (p.film.label, p.substrate.label) == (film, label))
+    scale_nm = np.arange(0.0, 216.0, 2.0)
+    faults = share_faults(
+        (pairs[0], own), scale_nm, finish="polished", doubts=doubts, viewing=ViewingConditions()
+    )
+    moves = faults.moves[1].reshape(len(faults.names), 1 + WAYS, 3, -1)
+    at = np.searchsorted(scale_nm, np.arange(5.0, 201.0, 15.0) - 1.0)
+    mean, *ways = moves[faults.names.index("camera")][..., at]
+    left = (bent - seen).T - mean
+    told = np.linalg.lstsq(np.array(ways).reshape(WAYS, -1).T, left.ravel())[0]
+    left -= np.tensordot(told, np.array(ways), axes=1)
+    assert np.abs(bent - seen).max() > 20.0
+    assert np.sqrt((left**2).sum(axis=0).mean()) < 3.0
+    assert np.abs(told).max() < 2.5
 
 
 @settings(max_examples=12, deadline=None)

@@ -17,9 +17,9 @@ from ..._typing import FloatArray, IndexArray, SingleArray
 from ...colour.conditions import ViewingConditions
 from ...films.engine.thickness_scan import base_of
 from ...films.spectra import DEFAULT_WAVELENGTH_NM
-from ...inference.fault_colours import FaultView, fault_ways
+from ...inference.fault_colours import FaultView, Patterns, fault_patterns, fault_ways
 from ...inference.faults import NONE, prior_shares
-from ...inference.hypotheses import FilmModel, group_by_film
+from ...inference.hypotheses import FilmModel
 from ...inference.uncertainty import Uncertainty
 
 WAYS = 2
@@ -112,16 +112,17 @@ def share_faults(
     shares = {name: share for name, share in prior_shares(likeliest, finish) if name != NONE}
     angle = 0.5 * (doubts.angle_low_deg + doubts.angle_high_deg)
     seen = FaultView(scale_nm, angle, doubts, viewing, "front")
-    found = {}
-    for members in group_by_film(pairs):
-        own = max((pairs[j] for j in members), key=lambda pair: pair.weight)
-        may_have = [name for name, _ in prior_shares(own, finish) if name in shares]
-        base = base_of(own.base, DEFAULT_WAVELENGTH_NM)
-        ways = fault_ways(own.film, base, seen=seen, names=may_have, most=WAYS)
-        found.update(dict.fromkeys(members, ways))
-    names = tuple(name for name in shares if any(name in ways for ways in found.values()))
+    found = []
+    patterns: Patterns = {}
+    for pair in pairs:
+        may_have = [name for name, _ in prior_shares(pair, finish) if name in shares]
+        base = base_of(pair.base, DEFAULT_WAVELENGTH_NM)
+        new = [name for name in may_have if name not in patterns]
+        patterns |= fault_patterns(pair.film, base, seen=seen, names=new, most=WAYS)
+        found.append(fault_ways(pair.film, base, seen=seen, names=may_have, patterns=patterns))
+    names = tuple(name for name in shares if any(name in ways for ways in found))
     moves = np.zeros((len(pairs), len(names), 1 + WAYS, 3, scale_nm.size), dtype=np.float32)
-    for j, ways in found.items():
+    for j, ways in enumerate(found):
         for f, name in enumerate(names):
             if name in ways:
                 moves[j, f] = np.swapaxes(ways[name], 1, 2)
