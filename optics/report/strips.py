@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -63,16 +64,24 @@ def plot_ramp(
     return ax
 
 
-def mark_vivid(ax: Axes, edges: FloatArray, in_gamut: BoolArray) -> None:
-    """A line along the top of the stretches that no screen shows as they are, and what it means."""
-    if in_gamut.all():
+def mark_vivid(
+    ax: Axes, edges: FloatArray, in_gamut: BoolArray, *, tops: Sequence[float] | None = None
+) -> None:
+    """A line along the top of the stretches that no screen shows as they are, and what it means.
+
+    ``in_gamut`` has the shape (n,), or (rows, n) with the upper edge of each row in ``tops``.
+    """
+    rows = np.atleast_2d(in_gamut)
+    if rows.all():
         return
-    for start, end, shown in runs_of(in_gamut):
-        if not shown:
-            ax.plot(
-                edges[[start, end + 1]], [1.0, 1.0], color=INK, lw=2.5, clip_on=False,
-                solid_capstyle="butt", transform=_above(ax),
-            )  # fmt: skip
+    inside: dict[str, Any] = {} if tops else {"transform": _above(ax)}
+    for top, row in zip(tops or [1.0], rows, strict=True):
+        for start, end, shown in runs_of(row):
+            if not shown:
+                ax.plot(
+                    edges[[start, end + 1]], [top, top], color=INK, lw=2.5, clip_on=False,
+                    solid_capstyle="butt", **inside,
+                )  # fmt: skip
     _say_vivid(ax, "line at the top")
 
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ..colour.colour import Colour
 from ..deposition.geometry import Piece
+from ..report.strips import mark_vivid
 from ..report.style import INK, MAP_COLOURS, new_axes, style_axes
 from .result import RunSheet, Step
 
@@ -80,10 +80,12 @@ def plot_witness(sheet: RunSheet, ax: Axes | None = None) -> Axes:
     for step in sheet.layers:
         start = edges[-1]
         edges.extend((start + step.seen.thickness_nm).tolist())
-    names = [name for name, _ in rows]
-    for i, (_, hexes) in enumerate(rows):
+    for i, seen in enumerate(rows.values()):
+        hexes = np.concatenate([np.asarray(one.srgb_hex) for one in seen])
         colours = np.array([to_rgb(one) for one in hexes])
         ax.pcolorfast(np.array(edges), [float(-i - 1), float(-i)], colours[None])
+    fits = [np.concatenate([np.asarray(one.in_gamut) for one in seen]) for seen in rows.values()]
+    mark_vivid(ax, np.array(edges), np.array(fits), tops=[-0.02 - i for i in range(len(rows))])
     whole = 0.0
     for step in sheet.layers:
         ax.text(
@@ -94,7 +96,7 @@ def plot_witness(sheet: RunSheet, ax: Axes | None = None) -> Axes:
         ax.axvline(whole, color=INK, lw=0.8)
     ax.set_xlim(0.0, whole)
     ax.set_ylim(-float(len(rows)), 0.0)
-    ax.set_yticks([-i - 0.5 for i in range(len(rows))], names)
+    ax.set_yticks([-i - 0.5 for i in range(len(rows))], list(rows))
     ax.set_xlabel("deposited so far [nm]")
     ax.set_title("what the witness slide shows", pad=18)
     return style_axes(ax, grid="")
@@ -115,15 +117,15 @@ def _outline(piece: Piece) -> Patch:
     return Rectangle((-0.5 * width, -0.5 * height), width, height, **style)
 
 
-def _rows(sheet: RunSheet) -> list[tuple[str, NDArray[np.str_]]]:
-    """Hex colours of each way of looking, over all moments of all steps."""
-    seen: list[tuple[str, list[Colour | None]]] = [
-        ("front", [step.seen.reflected for step in sheet.layers]),
-        ("back", [step.seen.reflected_back for step in sheet.layers]),
-        ("through", [step.seen.transmitted for step in sheet.layers]),
-    ]
-    return [
-        (name, np.concatenate([np.asarray(one.srgb_hex) for one in looks if one is not None]))
-        for name, looks in seen
+def _rows(sheet: RunSheet) -> dict[str, list[Colour]]:
+    """The colours of each way of looking in every step; a way that shows nothing is left out."""
+    seen = {
+        "front": [step.seen.reflected for step in sheet.layers],
+        "back": [step.seen.reflected_back for step in sheet.layers],
+        "through": [step.seen.transmitted for step in sheet.layers],
+    }
+    return {
+        name: [one for one in looks if one is not None]
+        for name, looks in seen.items()
         if looks[0] is not None
-    ]
+    }

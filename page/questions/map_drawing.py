@@ -11,6 +11,7 @@ import numpy as np
 from ...optics.colour.conditions import ViewingConditions
 from ...optics.films.stack import Layer
 from ...optics.look.look import look
+from ...optics.report.json import plain
 from ...optics.thickness_map.plots import shown_ends
 from ...optics.thickness_map.result import FieldMap
 
@@ -29,7 +30,7 @@ def draw_map(field: FieldMap, conditions: ViewingConditions) -> dict[str, Any]:
     dict
         ``width``, ``height``; ``median``, ``low`` and ``high`` as base64 of little-endian 16-bit
         numbers row by row, 65535 where there is no thickness; ``robust_nm``, ends of the colours;
-        ``srgb_hex`` from 0 nm on; ``ramp_hex``, even steps from thin to thick.
+        ``srgb_hex`` and ``in_gamut`` from 0 nm on; ``ramp_hex``, even steps from thin to thick.
     """
     step = max(1, -(-max(field.median_nm.shape) // _ACROSS))
     shown = field.median_nm[::step, ::step]
@@ -42,7 +43,7 @@ def draw_map(field: FieldMap, conditions: ViewingConditions) -> dict[str, Any]:
         "low": _packed(field.low_nm[::step, ::step]),
         "high": _packed(field.high_nm[::step, ::step]),
         "robust_nm": list(shown_ends(shown)),
-        "srgb_hex": _colours(field, conditions),
+        **_colours(field, conditions),
         "ramp_hex": _ramp(),
     }
 
@@ -62,10 +63,10 @@ def _packed(values_nm: Any) -> str:
     return b64encode(np.clip(tenths, 0, _NOTHING).astype("<u2").tobytes()).decode("ascii")
 
 
-def _colours(field: FieldMap, conditions: ViewingConditions) -> list[str]:
+def _colours(field: FieldMap, conditions: ViewingConditions) -> dict[str, Any]:
     """The colour of the likeliest film at each whole nanometre up to the thickest found."""
     thickest = int(np.nanmax(field.high_nm, initial=1.0)) + 2
     model = field.pairs[0]
     film = Layer(model.film, np.arange(thickest, dtype=float), axis=0)
     seen = look(replace(model.base, layers=(film, *model.base.layers)), conditions=conditions)
-    return [str(one) for one in np.atleast_1d(seen.reflected.srgb_hex)]
+    return {name: plain(getattr(seen.reflected, name)) for name in ("srgb_hex", "in_gamut")}

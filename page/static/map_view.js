@@ -1,6 +1,6 @@
 // A map of thickness over its photo: fade between both, touch to read, draw a line for a profile.
 
-import { profileChart } from "./chart.js";
+import { TOO_VIVID, profileChart } from "./chart.js";
 import { channels } from "./colour.js";
 import { TOUCH, el, fill } from "./dom.js";
 
@@ -26,6 +26,7 @@ export function mapView(drawing, photo, words) {
   const said = el("p", { class: "map-reading", role: "status" }, TOUCH ? "Touch the map to read a place; draw a line for a profile."
     : "Point at the map to read a place, or use the arrow keys on it; draw a line for a profile, or press Enter at both its ends.");
   const legend = el("div", { class: "map-legend" });
+  const vivid = el("p", { class: "hint", hidden: true }, `Some of these colours are ${TOO_VIVID}.`);
   const profile = el("div", {});
   const line = el("span", { class: "map-line", hidden: true });
   const here = el("span", { class: "map-here", hidden: true, "aria-hidden": "true" });
@@ -48,6 +49,8 @@ export function mapView(drawing, photo, words) {
     const bar = el("span", { class: "map-bar" });
     bar.style.background = `linear-gradient(to right, ${stops.join(", ")})`;
     fill(legend, el("span", {}, `${Math.round(from)} nm`), bar, el("span", {}, `${Math.round(to)} nm`));
+    const shown = drawing.in_gamut.slice(Math.round(from), Math.round(to) + 1);
+    vivid.hidden = scale.value !== "film" || shown.every(Boolean);
   }
   const placeOf = (event) => {
     const box = canvas.getBoundingClientRect();
@@ -99,7 +102,7 @@ export function mapView(drawing, photo, words) {
   canvas.addEventListener("pointercancel", () => { start = null; });
   keys(canvas, width, height, { tell, say: (words) => { said.textContent = words; }, profile: (from, to) => { drawLine(from, to); drawProfile(from, to); } });
   paint();
-  return [said, el("div", { class: "map-over" }, el("img", { width, height, src: photo, alt: "", draggable: "false" }), canvas, line, here), legend,
+  return [said, el("div", { class: "map-over" }, el("img", { width, height, src: photo, alt: "", draggable: "false" }), canvas, line, here), legend, vivid,
     el("div", { class: "pair" }, el("label", {}, "Photo ↔ map", fade), el("label", {}, "Colours", scale)), profile];
 }
 

@@ -199,6 +199,8 @@ def test_the_map_comes_small_enough_to_draw_with_the_colours_of_its_film(browser
     assert 40.0 < drawn["robust_nm"][0] < drawn["robust_nm"][1] < 65.0
     seen = look(f"{FILM} {round(inside / 10)}nm / {ON}").reflected
     assert drawn["srgb_hex"][round(inside / 10)] == str(seen.srgb_hex)
+    assert drawn["in_gamut"][round(inside / 10)] == seen.in_gamut
+    assert len(drawn["in_gamut"]) == len(drawn["srgb_hex"])
 
 
 def test_a_map_of_a_rectangle_has_nothing_outside_it(browser, ask, plate):

@@ -8,7 +8,7 @@ from matplotlib.colors import to_rgb
 from oxhue import gauge, heat_strip, look, volt_chart
 from oxhue.optics.gauge.plots import plot_film_colours
 from oxhue.optics.look.plots import plot_colours
-from oxhue.optics.report.strips import plot_ramp
+from oxhue.optics.report.strips import mark_vivid, plot_ramp
 from oxhue.optics.report.style import contrasting_ink, edges_of
 from oxhue.optics.tint.plots import plot_heats, plot_volts
 
@@ -76,6 +76,16 @@ def test_what_no_screen_shows_has_a_line_above_it_and_words():
     plain = plot_ramp(nm, hexes, hexes, in_gamut=[True] * 5)
     assert not plain.lines
     assert vivid_words(plain) == []
+
+
+def test_several_rows_have_their_lines_at_their_own_tops_and_words_once():
+    axes = plot_ramp([0.0, 1.0], ["#ff0000", "#0000ff"], ["red", "blue"])
+    inside = np.array([[True, False], [True, True], [False, True]])
+    mark_vivid(axes, np.array([0.0, 1.0, 2.0]), inside, tops=[0.0, -1.0, -2.0])
+    assert [(tuple(one.get_xdata()), one.get_ydata()[0]) for one in axes.lines] == [
+        ((1.0, 2.0), 0.0), ((0.0, 1.0), -2.0),
+    ]  # fmt: skip
+    assert len(vivid_words(axes)) == 1
 
 
 def vivid_words(axes):
