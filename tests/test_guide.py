@@ -10,7 +10,7 @@ import oxhue as optics
 from oxhue.cli.main import app
 from tools.fill_examples import BLOCK, DOCS, README, bench, differs, pages, printed, shown
 from tools.guide_docstrings import plain
-from tools.guide_hooks import on_page_markdown, with_mathml, with_swatches
+from tools.guide_hooks import on_page_markdown, with_mathml, with_swatches, with_widths
 from tools.write_commands import PAGE, page
 
 ROOT = DOCS.parent
@@ -125,3 +125,13 @@ def test_docstrings_lose_the_marks_of_another_markup():
 
 def test_the_guide_is_named_in_the_readme():
     assert "](docs/index.md)" in Path(README).read_text(encoding="utf-8")
+
+
+def test_blocks_with_a_wide_table_say_how_wide_it_is():
+    row = " 36 nm       31 to 42 nm   over 99 %     1st     TiO2, amorphous   <b>#763665</b>"
+    said = "Next: heat it a little further and see which colour comes next. " * 3
+    html = f"<pre><span></span><code>{said}\n{row}  \n</code></pre>"
+    columns = len(row.replace("<b>", "").replace("</b>", ""))
+    assert f'<code style="--columns: {columns}">' in with_widths(html)
+    narrow = f"<pre><span></span><code>{said}\n 36 nm   31 nm   purple\n</code></pre>"
+    assert with_widths(narrow) == narrow

@@ -1,5 +1,5 @@
-"""What the guide's build does to its pages: equations become MathML, marks for tools vanish, and
-codes of colours get a swatch.
+"""What the guide's build does to its pages: equations become MathML, marks for tools vanish,
+codes of colours get a swatch, and tables in blocks say how wide they are, to be seen whole.
 
 MathML is drawn by browsers themselves, so a page with equations fetches nothing.
 """
@@ -7,6 +7,7 @@ MathML is drawn by browsers themselves, so a page with equations fetches nothing
 from __future__ import annotations
 
 import re
+from html import unescape
 from typing import Any
 
 from latex2mathml.converter import convert
@@ -15,6 +16,10 @@ _DISPLAY = re.compile(r"^\$\$\n(.+?)\n\$\$$", re.DOTALL | re.MULTILINE)
 _INLINE = re.compile(r"(?<![\\$`])\$(?!\s|\$)([^$\n`]+?)(?<!\s)\$(?![\d$])")
 _MARK = re.compile(r"^<!-- run[^>]*-->\n", re.MULTILINE)
 _HEX = re.compile(r"(?P<spaces> {0,2})(?<![&\w/])(?P<hex>#[0-9a-fA-F]{6})\b(?![^<>]*>)")
+_BLOCK = re.compile(r"(?P<head><pre[^>]*>(?:<span></span>)?)<code>(?P<text>.*?)</code>", re.DOTALL)
+_TAG = re.compile(r"<[^>]+>")
+_ROW = re.compile(r"─{9}|\S {3,}\S.* {3,}\S")  # the rule of a table, or three cells and more
+_FITTING = 60  # columns that fit any screen but a phone's as they are
 _FENCE = re.compile(r"(^```.*?^```$)", re.DOTALL | re.MULTILINE)
 
 
@@ -33,8 +38,24 @@ def with_mathml(text: str) -> str:
 
 
 def on_page_content(html: str, **_: Any) -> str:
-    """The page's HTML with a swatch before each code of a colour."""
-    return with_swatches(html)
+    """The page's HTML with a swatch before each code of a colour, and the widths of tables."""
+    return with_swatches(with_widths(html))
+
+
+def with_widths(html: str) -> str:
+    """HTML whose blocks name the columns of the widest line of a table in them, if it is wide.
+
+    Sentences may fold anywhere, rows of a table may not: letters are made to fit those.
+    """
+
+    def widened(found: re.Match[str]) -> str:
+        lines = unescape(_TAG.sub("", found["text"])).splitlines()
+        columns = max((len(line.rstrip()) for line in lines if _ROW.search(line)), default=0)
+        if columns <= _FITTING:
+            return found[0]
+        return f'{found["head"]}<code style="--columns: {columns}">{found["text"]}</code>'
+
+    return _BLOCK.sub(widened, html)
 
 
 def with_swatches(html: str) -> str:

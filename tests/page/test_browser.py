@@ -26,6 +26,7 @@ from tests.page.chromium import (
 from tests.page.test_photos import as_file, rendered
 
 FRONT_HEX = "#look-swatches .swatch:first-child .hex"
+TALLEST = 1_400  # pixels of a picture in the guide
 HEX = re.compile(r"#[0-9a-f]{6}")
 
 
@@ -34,7 +35,13 @@ def keep(tab, name):
     folder = os.environ.get("OXHUE_PICTURES")
     if folder:
         tab.evaluate("() => { document.activeElement.blur(); scrollTo(0, 0); }")
-        tab.screenshot(path=Path(folder) / f"page-{name}.png", full_page=name != "phone")
+        path, size = Path(folder) / f"page-{name}.png", tab.viewport_size
+        if name == "phone":
+            tab.screenshot(path=path)
+            return
+        height = min(TALLEST, tab.evaluate("document.documentElement.scrollHeight"))
+        clip = {"x": 0, "y": 0, "width": size["width"], "height": height}
+        tab.screenshot(path=path, full_page=True, clip=clip)
 
 
 def front(tab):
@@ -202,6 +209,7 @@ def test_runs_are_recorded_with_photos_and_teach(tab, tmp_path):
     tab.get_by_alt_text("Photo of run 1", exact=True).wait_for()
     tab.locator("#log-pieces button").first.click()
     tab.get_by_alt_text("Photo of the piece").first.wait_for()
+    keep(tab, "log")
     tab.locator("#log-of").fill("shop kiln")
     tab.get_by_role("button", name="Odds before and after").click()
     tab.locator("#log-learnt .lead", has_text="2 test pieces").wait_for()

@@ -1,7 +1,9 @@
 """Phones at the door: what is said of threats in the guide, each tried."""
 
+import socket
 import struct
 import zlib
+from pathlib import Path
 
 import pytest
 from starlette.testclient import TestClient
@@ -242,3 +244,64 @@ def test_phones_come_in_on_one_address_and_never_on_all(monkeypatch):
         assert opened.listening.getsockname()[0] == "127.0.0.1"
         assert opened.lan.getsockname()[0] == "127.0.0.2"
         assert opened.lan.getsockname()[1] == opened.listening.getsockname()[1]
+
+
+def test_phones_find_the_same_address_at_the_next_start_unless_it_is_taken(monkeypatch):
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        usual = free.getsockname()[1]
+    monkeypatch.setattr(serve, "USUAL_PORT", usual)
+    monkeypatch.setattr(serve, "_is_private", lambda _: True)
+    monkeypatch.setattr(serve, "_outward_address", lambda: "127.0.0.2")
+    try:
+        first = serve.open_for_phones(0)
+    except (InputError, OSError):
+        pytest.skip("this machine has no second loopback address")
+    with first.listening, first.lan:
+        assert first.door.port == usual
+        with (other := serve.open_for_phones(0)).listening, other.lan:
+            assert other.door.port != usual
+    with (again := serve.open_for_phones(0)).listening, again.lan:
+        assert again.door.port == usual
+        assert again.door.key != first.door.key  # what opens it is new each time
+
+
+THREATS = {
+    "others in the network": (
+        test_only_a_private_address_is_bound,
+        test_phones_come_in_on_one_address_and_never_on_all,
+        test_the_key_of_the_computer_opens_nothing_over_the_network,
+        test_a_phone_that_says_it_is_this_machine_is_not_served,
+    ),
+    "someone who saw the code": (
+        test_a_code_works_once,
+        test_a_code_runs_out_and_a_phone_falls_out_when_idle,
+        test_a_phone_knocks_is_allowed_asks_and_is_put_out,
+    ),
+    "someone who guesses": (test_five_wrong_guesses_void_the_code,),
+    "a second phone": (
+        test_a_second_phone_needs_a_code_and_a_yes_of_its_own,
+        test_no_more_phones_than_the_list_holds,
+    ),
+    "a lost phone": (
+        test_a_code_runs_out_and_a_phone_falls_out_when_idle,
+        test_a_phone_knocks_is_allowed_asks_and_is_put_out,
+    ),
+    "other web pages on the phone": (
+        test_other_pages_open_on_the_phone_ask_nothing,
+        test_a_name_that_leads_to_the_address_is_not_served,
+    ),
+    "huge photos": (test_a_photo_of_a_thousand_million_pixels_is_refused_by_its_header,),
+    "a phone let in": (
+        test_what_is_not_for_phones_is_not_done,
+        test_a_phone_keeps_answers_of_the_few_verbs_it_may_ask,
+    ),
+}
+"""Who could do harm, as the guide lists them, and the tests that try it."""
+
+
+def test_every_threat_of_the_guide_is_tried():
+    guide = (Path(__file__).parents[2] / "docs" / "page.md").read_text("utf-8")
+    table = guide.partition("| who | what stops it |")[2].partition("\n\n")[0]
+    rows = [line.split("|")[1].strip() for line in table.splitlines()[2:]]
+    assert rows == list(THREATS)
