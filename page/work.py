@@ -12,6 +12,7 @@ import warnings
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import partial
 from importlib import import_module
 from multiprocessing.connection import Connection
 from pathlib import Path
@@ -117,6 +118,22 @@ WARM_UP: dict[Lane, tuple[tuple[str, dict[str, Any]], ...]] = {
 """What each lane's worker answers while nobody asks yet, so that its tables are made ahead."""
 
 
+def _warm_to_photos() -> None:
+    """Read a small photo with a white card as a person's will be: what that loads is there then."""
+    with TemporaryDirectory(prefix="oxhue-warm-") as folder:
+        from PIL import Image
+
+        photo = Path(folder) / "photo"
+        picture = Image.new("RGB", (240, 160), (128, 128, 128))
+        picture.paste((235, 235, 235), (150, 10, 230, 60))
+        picture.paste((106, 63, 160), (20, 60, 120, 140))
+        picture.save(photo, "JPEG")
+        answer("photo", {}, photo)
+        film = {"film": "TiO2", "on": "Ti", "white": "170,20,20,20", "patch": "60,90,12,12"}
+        for name in ("card", "gauge", "glance"):
+            answer(name, film, photo)
+
+
 def run_worker(pipe: Connection, lane: Lane, warm: bool, verbs: Verbs | None) -> None:
     """Answer what comes through the pipe: the whole life of a worker process."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the server, which ends us
@@ -125,12 +142,15 @@ def run_worker(pipe: Connection, lane: Lane, warm: bool, verbs: Verbs | None) ->
     os.environ["MPLBACKEND"] = "agg"  # a notebook's may not be installed here
     # A worker starts no processes of its own, so that sliders stay quick beside a search.
     warnings.filterwarnings("ignore", "Loky-backed parallel loops cannot be called")
-    ahead = list(WARM_UP[lane]) if warm else []
+    ahead: list[Callable[[], object]] = []
+    if warm:
+        ahead += [partial(answer, *asked) for asked in WARM_UP[lane]]
+        ahead += [_warm_to_photos] if lane == "slow" else []
     stop = _StopSignal()
     try:
         while True:
             if ahead and not pipe.poll():  # nobody asks: make tables for when somebody does
-                answer(*ahead.pop(0))
+                ahead.pop(0)()
             else:
                 asked = pipe.recv()
                 import_module(f".questions.{QUESTIONS[asked[0]].module}", __package__)

@@ -58,6 +58,11 @@ def read_patience() -> float:
     return times
 
 
+SWIFT = frozenset(("gauge", "glance", "card", "photo"))
+"""Questions answered in about a second once a worker has its tables: a process that has to be
+started, and to make them first, takes longer."""
+
+
 @dataclass(eq=False)
 class Worker:
     """One process that answers one question at a time, started again when it had to be ended.
@@ -76,6 +81,10 @@ class Worker:
         Whether the question at hand is one that is not waited for by way of Stop.
     stopped : bool
         Whether the question at hand was told to end with what was found so far.
+    at : str
+        The name of the question it was handed last.
+    queued : int
+        How many questions are its own, the one at hand among them.
     """
 
     lane: Lane
@@ -88,13 +97,25 @@ class Worker:
     photo: Path | None = None
     brief: bool = True
     stopped: bool = False
+    at: str = ""
+    queued: int = 0
     free: asyncio.Lock = field(default_factory=asyncio.Lock)
     _process: SpawnProcess | None = None
     _pipe: Connection | None = None
 
+    @property
+    def runs(self) -> bool:
+        """Whether its process is there."""
+        return self._process is not None and self._process.is_alive()
+
+    @property
+    def is_soon_free(self) -> bool:
+        """Whether one more question is begun sooner here than in a process yet to be started."""
+        return self.runs and self.at in SWIFT and self.queued == 1
+
     def start(self) -> None:
         """Start the process unless it runs."""
-        if self._process is not None and self._process.is_alive():
+        if self.runs:
             return
         ours, theirs = _SPAWN.Pipe()
         self._process = _SPAWN.Process(
@@ -223,7 +244,7 @@ class WorkerPool:
             return self._kept[key]
         if self._waiting[question.lane] >= MOST_WAITING:
             return 503, refusal("too many questions wait already; ask again in a moment")
-        async with self._worker(question.lane, photo) as worker:
+        async with self._worker(name, photo) as worker:
             worker.photo, worker.brief = photo or worker.photo, not question.stoppable
             if await gone():
                 return 503, refusal("nobody waits for this answer any more")
@@ -250,18 +271,24 @@ class WorkerPool:
                 del self._kept[next(iter(self._kept))]
 
     @asynccontextmanager
-    async def _worker(self, lane: Lane, photo: Path | None = None) -> AsyncIterator[Worker]:
-        """A worker of the lane for one question: one that holds its photo, unless that is at long
-        work; else the first that is free, else the first."""
+    async def _worker(self, name: str, photo: Path | None = None) -> AsyncIterator[Worker]:
+        """A worker for one question: one that holds its photo, unless that is at long work; else
+        the first that is free, or will be soon, else the first."""
+        lane = QUESTIONS[name].lane
         workers = self._lanes[lane]
         free = [one for one in workers if not one.free.locked()]
         holding = [one for one in workers if one.photo == photo and (one.brief or one in free)]
-        worker = [*(holding if photo else []), *free, *workers][0]
+        ready = [one for one in free if one.runs]
+        soon = [one for one in workers if one.is_soon_free and name in SWIFT]
+        worker = [*(holding if photo else []), *ready, *soon, *free, *workers][0]
         self._waiting[lane] += 1
+        worker.queued += 1
         try:
             async with worker.free:
+                worker.at = name
                 yield worker
         finally:
+            worker.queued -= 1
             self._waiting[lane] -= 1
 
 

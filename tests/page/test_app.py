@@ -9,9 +9,10 @@ from pathlib import Path
 
 import pytest
 
+from oxhue.page import work
 from oxhue.page import workers as desks
 from oxhue.page.app import MAX_QUESTION_BYTES
-from oxhue.page.work import BEGUN, QUESTIONS, Question
+from oxhue.page.work import BEGUN, QUESTIONS, Question, answer
 from oxhue.page.workers import Worker, WorkerPool
 
 LONG = {"goals": ["R<0.01% 380..780nm"], "with": ["SiO2", "TiO2", "MgF2"], "max_layers": 16,
@@ -156,6 +157,42 @@ def test_a_photo_is_asked_about_where_it_lies_decoded():
         return [one.photo for one in workers]
 
     assert asyncio.run(whole()) == [second, second, None]
+
+
+class RunningWorker(RecordingWorker):
+    """One whose process is there."""
+
+    runs = True
+
+
+def test_a_photo_waits_for_a_worker_that_is_warm_and_nearly_done():
+    async def taken(first, photos):
+        desk = WorkerPool(warm=False)
+        workers = [RunningWorker("slow"), RecordingWorker("slow"), RecordingWorker("slow")]
+        desk._lanes["slow"] = workers
+        begun = asyncio.create_task(asked(desk, first, {}))
+        await asyncio.sleep(0)
+        await asyncio.gather(
+            begun, *(desk.ask("photo", {}, Path(f"{i}"), here) for i in range(photos))
+        )
+        return [one.photo is not None for one in workers]
+
+    assert asyncio.run(taken("gauge", 1)) == [True, False, False]
+    assert asyncio.run(taken("gauge", 2)) == [True, True, False]  # one waits, the next does not
+    assert asyncio.run(taken("learn", 1)) == [False, True, False]  # that may take long
+
+
+@pytest.mark.slow
+def test_a_warm_worker_has_read_a_photo(monkeypatch):
+    asked_for = {}
+
+    def noted(name, fields, photo):
+        status, body = answer(name, fields, photo)
+        asked_for[name] = (status, "refused" in json.loads(body))
+
+    monkeypatch.setattr(work, "answer", noted)
+    work._warm_to_photos()
+    assert asked_for == dict.fromkeys(("photo", "card", "gauge", "glance"), (200, False))
 
 
 def test_a_question_nobody_waits_for_is_not_begun():
