@@ -119,7 +119,7 @@ def _outline(piece: Piece) -> Patch:
 
 def _rows(sheet: RunSheet) -> dict[str, list[Colour]]:
     """The colours of each way of looking in every step; a way that shows nothing is left out."""
-    seen = {
+    seen: dict[str, list[Colour | None]] = {
         "front": [step.seen.reflected for step in sheet.layers],
         "back": [step.seen.reflected_back for step in sheet.layers],
         "through": [step.seen.transmitted for step in sheet.layers],
