@@ -35,6 +35,7 @@ _HELP = {"help_option_names": ["--help", "-h"]}
 _UNTYPED = re.compile(r"[\x00\ud800-\udc7f\udd00-\udfff]")
 _NO_PLACE = "failed to map segment", "can't start new thread"
 """How the loader and the threads say that they find no memory."""
+_NAMES_OF_FILES = "FILE", "DIR", "PHOTO"
 _LEAST_BYTES = 200_000_000  # of addresses; numpy and its threads take some 150 MB of them
 _HELPERS = {"main", "demo_tour", "forms", "gauge_rows", "options", "reporting", "streams", "words"}
 """Files of this folder that hold no verb; every other is one, and says its place in ``PANEL``."""
@@ -142,15 +143,37 @@ def _check_letters(typed: list[str]) -> None:
 
 
 def _check_values(typed: list[str]) -> None:
-    """Refuse an option in the place of a value, which the parser would take for one."""
+    """Refuse an option in the place of a value, one that would go unheard, and a file unnamed."""
     command, given = _typed_command(typed)
     if command is None:
         return
-    flags = {opt for one in command.params if getattr(one, "is_flag", False) for opt in one.opts}
-    options = {opt for one in command.params for opt in one.opts if opt.startswith("--")}
-    for name, after in pairwise(given):
-        if name in options - flags and after in options:
-            raise InputError(f"{name} is given no value; {after} stands where it should")
+    takes = {
+        name: one for one in command.params for name in one.opts if name.startswith("--")
+        and not getattr(one, "is_flag", False)
+    }  # fmt: skip
+    options = {name for one in command.params for name in one.opts if name.startswith("--")}
+    places = [one for one in command.params if one.param_type_name == "argument"]
+    said: set[str] = set()
+    words = iter(given)
+    for word in words:
+        name, stated, value = word.partition("=")
+        if word == "--":
+            return
+        if not word and any(one.metavar in _NAMES_OF_FILES for one in places):
+            raise InputError("an empty name is given; name a file or folder")
+        if name not in takes:
+            continue
+        if not stated:
+            value = next(words, "--")  # none at all is for the parser to tell
+            if value in options:
+                raise InputError(f"{name} is given no value; {value} stands where it should")
+        if not value and takes[name].metavar in _NAMES_OF_FILES:
+            raise InputError(
+                f"{name} is given an empty name; name a file or folder, or leave it out"
+            )
+        if takes[name].name in said and not takes[name].multiple:
+            raise InputError(f"{name} is given twice, and only one of them would count")
+        said.add(takes[name].name)
 
 
 def _typed_command(typed: list[str]) -> tuple[Any, list[str]]:

@@ -98,3 +98,24 @@ def test_the_warnings_of_a_look_are_in_its_schema(stack):
     answer = look(stack).to_dict()
     assert answer["warnings"]
     assert faults(answer, kind_schema("look")) == []
+
+
+def objects(schema):
+    """Every part of a schema that is an object."""
+    if isinstance(schema, list):
+        for one in schema:
+            yield from objects(one)
+    elif isinstance(schema, dict):
+        if schema.get("type") == "object":
+            yield schema
+        for name, one in schema.items():
+            yield from objects(list(one.values()) if name == "properties" else one)
+
+
+@pytest.mark.parametrize("kind", find_kinds())
+def test_every_object_of_a_schema_is_named_and_lists_what_it_has(kind):
+    found = [one for one in objects(kind_schema(kind)) if "additionalProperties" not in one]
+    for one in found:
+        head = {"$schema", "description"} & one.keys()
+        assert one.keys() - head == {"type", "title", "properties", "required"}, one.keys()
+        assert one["title"]
