@@ -9,7 +9,9 @@ from ..errors import TableError, shorten
 from .columns import MARKS, Line, is_number, join_name, split_cells
 
 _WAVELENGTH = re.compile(r"(?:wave ?length|wl|lambda|λ)?[ _-]*[(\[]?(nm|um|μm)?[)\]]?")
-_WAVENUMBER = re.compile(r"wave ?number|\bcm(?:\^?-1|⁻¹)|1/cm")
+_WAVENUMBER = re.compile(r"(?P<wavenumber>wave ?number|\bcm(?:\^?-1|⁻¹)|1/cm)")
+_NO_LENGTH = re.compile(r"(?P<energy>energy|\bm?ev\b)|(?P<frequency>frequency|\b[tpg]hz\b)")
+"""What an axis that is no wavelength is called."""
 _UNITS = ("nm", "um", "μm", "%", "percent", "fraction", "-", "")
 _SAMPLE = 300  # lines enough to tell how a file parts its columns
 
@@ -38,7 +40,7 @@ def find_numeric_block(kept: list[tuple[int, str]], where: str) -> tuple[list[st
     )
     if first is None:
         raise TableError(f"{where} holds no rows of numbers: a wavelength and a reading in each")
-    _refuse_wavenumbers(lines[:first], where)
+    _refuse_other_axes(lines[:first], where)
     names = [] if head is None else _join_units(lines[head], lines[head + 1 : first])
     rows = [line for line in lines[first:] if _starts_with_number(line)]
     _check_rows(rows, lines[first:], len(names) or len(lines[first].cells), where)
@@ -78,11 +80,13 @@ def _join_units(head: Line, below: list[Line]) -> list[str]:
     return head.cells
 
 
-def _refuse_wavenumbers(above: list[Line], where: str) -> None:
-    for line in above:
-        for cell in line.cells:
-            if _WAVENUMBER.search(cell.casefold()):
-                raise TableError(f"{where} is over wavenumber; export it over nanometres")
+def _refuse_other_axes(above: list[Line], where: str) -> None:
+    """Refuse an axis that is no wavelength; above the names a lamp's energy may be told."""
+    named = above[-1].cells if above else ()
+    told = [(cell, _WAVENUMBER) for line in above for cell in line.cells]
+    for cell, other in told + [(cell, _NO_LENGTH) for cell in named]:
+        if over := other.search(cell.casefold()):
+            raise TableError(f"{where} is over {over.lastgroup}; export it over nanometres")
 
 
 def _find_mark(kept: list[tuple[int, str]]) -> str | None:

@@ -20,6 +20,7 @@ MOST_ROWS = 20_000
 LONGEST_GAP = 20.0
 """A gap is a step this many times the usual one in which the temperature moved as well."""
 _GAP_RISE_C = 15.0
+_ALONE_C = 50.0  # from both its neighbours: no piece of metal is that quick twice
 
 _TEMPERATURE = re.compile(
     r"(?:temp(?:erature)?|t)?[ _]*[(\[]?\s*(?:deg(?:rees)?|°)?[ _]*([cfk])\s*[)\]]?"
@@ -71,6 +72,7 @@ def read_log(path: str | Path, columns: str | None = None) -> HeatSchedule:
         time_s, temperature_C, numbers, averaged = _join_same_times(time_s, temperature_C, numbers)
         notes = (*notes, *averaged)
     _check_times(time_s, temperature_C, numbers, name)
+    notes = (*notes, *_say_alone(temperature_C, numbers, name))
     time_s = time_s - time_s[0]
     long = f" over {format_duration(float(time_s[-1]))}" if times.of_clock else ""
     words = f"the log {name}{long}, up to {temperature_C.max():.0f} °C"
@@ -280,6 +282,19 @@ def _join_same_times(
     mean = np.bincount(row, temperature_C) / count
     said = f"{time_s.size - each.size} rows have the time of the row before; such rows are averaged"
     return each, np.asarray(mean), [numbers[i] for i in first.tolist()], (said,)
+
+
+def _say_alone(temperature_C: FloatArray, lines: list[int], where: str) -> tuple[str, ...]:
+    """The first reading far above or far below both of its neighbours, where there is one."""
+    T, before, after = temperature_C[1:-1], temperature_C[:-2], temperature_C[2:]
+    off = np.maximum(T - np.maximum(before, after), np.minimum(before, after) - T)
+    if not np.any(off > _ALONE_C):
+        return ()
+    i = int(np.argmax(off > _ALONE_C))
+    return (
+        f"{where} line {lines[i + 1]} stands alone, {T[i]:.0f} °C between {before[i]:.0f} and "
+        f"{after[i]:.0f} °C; it counts, so take it out if the thermocouple slipped",
+    )
 
 
 def _check_times(

@@ -6,7 +6,7 @@ import json
 
 import pytest
 
-from tests.cli.within import run
+from tests.cli.within import instead, run
 
 MIRROR = ["sheet", "SiO2 188nm / Al 80nm / glass", "--source", "boat", "--distance", "30cm"]
 LAYER_KEYS = {
@@ -181,7 +181,7 @@ def test_the_chart_shows_map_and_strip():
     ],
 )
 def test_refuses_with_one_sentence_and_an_empty_answer(arguments, words, capsys):
-    code, out, err = run(capsys, *MIRROR, *arguments)
+    code, out, err = run(capsys, *instead(MIRROR, arguments))
     assert (code, out) == (2, "")
     assert words in err
     assert err.count("\n") == 1

@@ -18,3 +18,11 @@ def answer(capsys, *arguments):
     assert err == ""
     assert out.count("\n") == 1
     return code, json.loads(out)
+
+
+def instead(line, options):
+    """A line with an option more, or given otherwise than it has it."""
+    if options[0] not in line:
+        return [*line, *options]
+    at = line.index(options[0])
+    return [*line[:at], *options, *line[at + 2 :]]

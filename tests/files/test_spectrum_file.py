@@ -42,8 +42,8 @@ def write(tmp_path):
         "λ [µm]\treflectance (fraction)\n0.4\t0.5\n0.55\t0.25\n0.7\t0.125\n",
         "Wavelength;Reflectance\nnm;%\n400;50\n550;25\n700;12,5\n",
         "Wavelength;Reflectance\n[um];[fraction]\n0,4;0,5\n0,55;0,25\n0,7;0,125\n",
-        "Kiln plate 3\nGate time: 100 ms\n# a remark\nwl_nm,R\n400,0.5\n550,0.25\n700,0.125\n"
-        "End of data\n",
+        "Kiln plate 3\nLamp energy: low, frequency 50 Hz\nGate time: 100 ms\n# a remark\nwl_nm,R\n"
+        "400,0.5\n550,0.25\n700,0.125\nEnd of data\n",
         "Sample;dial;12\nDate;2024;05\nnm;T;R\n400;0,4;0,5\n550;0,6;0,25\n700;0,8;0,125\n",
     ],
 )
@@ -138,6 +138,9 @@ def test_duplicates_are_averaged_only_when_the_file_says_so(write):
         ("nm,value\n400,0.5\n500,0.4\n", "does not say what was measured; state the kind"),
         ("nm,absorbance\n400,0.5\n500,0.4\n", "is absorbance; export transmittance"),
         ("wavenumber (cm-1),R\n25000,0.5\n20000,0.4\n", "over wavenumber"),
+        ("Energy (eV),R\n1.6,0.5\n2.0,0.4\n3.0,0.3\n", "over energy"),
+        ("eV,R\n1.6,0.5\n2.0,0.4\n3.0,0.3\n", "over energy"),
+        ("Frequency [THz],R\n400,0.5\n500,0.4\n600,0.3\n", "over frequency"),
         ("wavelength,R\n40,0.5\n90,0.4\n", "may be nanometres or micrometres; name the column"),
         ("nm,R\n0.4,0.5\n0.5,0.4\n", "look like micrometres, but the column says nm"),
         ("nm,um,R\n400,0.4,0.5\n500,0.5,0.4\n", "more than one column of wavelengths"),

@@ -15,6 +15,7 @@ import pytest
 from oxhue.optics.errors import InputError
 from oxhue.optics.files.atomic import check_target, keep_inputs
 from oxhue.optics.log import schema
+from oxhue.optics.log.database import log_path
 from oxhue.optics.log.log import Log
 from oxhue.optics.log.photos import keep_photo
 from oxhue.optics.log.schema import NEWEST, STEPS
@@ -209,6 +210,18 @@ def harmless(path, words):
         with pytest.raises(InputError, match=words):
             Log.open(path, write=write)
     assert path.read_bytes() == before
+
+
+def test_the_log_that_is_meant(monkeypatch, tmp_path):
+    monkeypatch.delenv("OXHUE_LOG", raising=False)
+    assert str(log_path()) == "oxhue-log.sqlite"
+    assert log_path(tmp_path) == tmp_path
+    assert str(log_path("a.sqlite")) == "a.sqlite"
+    monkeypatch.setenv("OXHUE_LOG", str(tmp_path / "b.sqlite"))
+    assert log_path() == tmp_path / "b.sqlite"
+    assert str(log_path("a.sqlite")) == "a.sqlite"
+    with pytest.raises(InputError, match="`log` is the name of a file, not 5"):
+        log_path(5)
 
 
 def test_files_that_are_no_logs_are_left_alone(tmp_path, filled):

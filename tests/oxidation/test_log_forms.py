@@ -90,3 +90,16 @@ def test_elapsed_hours_may_pass_a_day():
     assert is_clock_time("7:05")
     assert not is_clock_time("2026-03-01")
     assert not is_clock_time("12.5")
+
+
+@pytest.mark.parametrize(("stray", "told"), [(750, True), (380, True), (490, False), (410, False)])
+def test_a_reading_that_stands_alone_is_told(stray, told, tmp_path):
+    """One slip of a thermocouple to 750 °C made 41 nm of 30, in silence."""
+    rows = [(10 * i, min(20 + 5 * i, 440)) for i in range(120)]
+    rows[100] = (1000, stray)
+    path = tmp_path / "log.csv"
+    path.write_text("time_s,temperature_C\n" + "".join(f"{s},{C}\n" for s, C in rows))
+    notes = read_log(path).notes
+    alone = f"log.csv line 102 stands alone, {stray} °C between 440 and 440 °C"
+    assert bool(notes) is told
+    assert not told or notes[0].startswith(alone)
