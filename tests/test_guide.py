@@ -133,5 +133,7 @@ def test_blocks_with_a_wide_table_say_how_wide_it_is():
     html = f"<pre><span></span><code>{said}\n{row}  \n</code></pre>"
     columns = len(row.replace("<b>", "").replace("</b>", ""))
     assert f'<code style="--columns: {columns}">' in with_widths(html)
+    assert f'<span class="rows" tabindex="0">{row}  \n</span>' in with_widths(html)
+    assert with_widths(html).count("rows") == 1  # sentences fold as before
     narrow = f"<pre><span></span><code>{said}\n 36 nm   31 nm   purple\n</code></pre>"
     assert with_widths(narrow) == narrow

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from html import unescape
+from itertools import groupby
 from typing import Any
 
 from latex2mathml.converter import convert
@@ -45,17 +46,27 @@ def on_page_content(html: str, **_: Any) -> str:
 def with_widths(html: str) -> str:
     """HTML whose blocks name the columns of the widest line of a table in them, if it is wide.
 
-    Sentences may fold anywhere, rows of a table may not: letters are made to fit those.
+    Sentences may fold anywhere, rows of a table may not: letters are made to fit those, and on a
+    phone the rows, which stand in a part of their own, are moved sideways.
     """
 
     def widened(found: re.Match[str]) -> str:
-        lines = unescape(_TAG.sub("", found["text"])).splitlines()
-        columns = max((len(line.rstrip()) for line in lines if _ROW.search(line)), default=0)
+        lines = found["text"].splitlines(keepends=True)
+        plain = [unescape(_TAG.sub("", line)).rstrip() for line in lines]
+        columns = max((len(line) for line in plain if _ROW.search(line)), default=0)
         if columns <= _FITTING:
             return found[0]
-        return f'{found["head"]}<code style="--columns: {columns}">{found["text"]}</code>'
+        parts = []
+        for is_row, group in groupby(zip(plain, lines, strict=True), lambda one: _is_row(one[0])):
+            text = "".join(line for _, line in group)
+            parts.append(f'<span class="rows" tabindex="0">{text}</span>' if is_row else text)
+        return f'{found["head"]}<code style="--columns: {columns}">{"".join(parts)}</code>'
 
     return _BLOCK.sub(widened, html)
+
+
+def _is_row(line: str) -> bool:
+    return _ROW.search(line) is not None
 
 
 def with_swatches(html: str) -> str:
