@@ -120,10 +120,12 @@ def _reweigh(particles: P, rise: float, log_evidence: FloatArray, rng: np.random
     )
 
 
-def _resample(weight: FloatArray, rng: np.random.Generator) -> IndexArray:
-    """Rows in proportion to weight, by even steps from a random start."""
+def _resample(weight: FloatArray, rng: np.random.Generator, count: int | None = None) -> IndexArray:
+    """Rows in proportion to weight, as many as there are or so many, by even steps from a random
+    start."""
+    count = weight.size if count is None else count
     edges = np.cumsum(weight / weight.sum())
-    steps = (np.arange(weight.size) + rng.random()) / weight.size
+    steps = (np.arange(count) + rng.random()) / count
     return np.minimum(np.searchsorted(edges, steps), weight.size - 1)
 
 
@@ -150,14 +152,23 @@ def sample_posterior(
     -------
     draws : ndarray, shape (N, Z)
     log_evidence : float
+
+    Notes
+    -----
+    The draws are two halves that never mix, each moved by steps of the shape of the other. Steps
+    shaped by the very draws that they move leave these too narrow: 800 draws of 22 numbers by
+    some 4 % of their variance.
     """
 
     def kernel(particles: Particles, power: float, rng: np.random.Generator) -> None:
         _metropolis(log_likelihood, particles, power, moves, rng)
 
-    group = np.zeros(len(start), dtype=np.intp)
-    draws, log_evidence, _ = run_smc(Particles(start, log_likelihood(start), group), kernel, rng)
-    return draws.z, float(log_evidence[0])
+    half = np.arange(len(start), dtype=np.intp) % 2
+    ends, log_evidence, _ = run_smc(Particles(start, log_likelihood(start), half), kernel, rng)
+    peak = log_evidence.max()
+    share = np.exp(log_evidence - peak)
+    rows = _resample(share[ends.group], rng, len(start))
+    return ends.z[rows], float(np.log(share.mean()) + peak)
 
 
 def _metropolis(
@@ -167,7 +178,9 @@ def _metropolis(
     moves: int,
     rng: np.random.Generator,
 ) -> None:
-    root = square_root(np.cov(particles.z, rowvar=False))
+    own = [particles.group == g for g in np.unique(particles.group)]
+    # a half that is alone, the other given up, has but itself
+    roots = [square_root(np.cov(particles.z[~half if len(own) > 1 else half].T)) for half in own]
     count, unknowns = particles.z.shape
     size = 2.38 / np.sqrt(unknowns)
     for i in range(moves):
@@ -178,7 +191,10 @@ def _metropolis(
             prior = np.zeros(count)
         else:
             length = size * rng.choice([0.3, 1.0], size=(count, 1))
-            new = z + length * (rng.standard_normal(z.shape) @ root.T)
+            step = rng.standard_normal(z.shape)
+            for half, root in zip(own, roots, strict=True):
+                step[half] = step[half] @ root.T
+            new = z + length * step
             prior = 0.5 * (np.sum(z**2, axis=1) - np.sum(new**2, axis=1))
         value = log_likelihood(new)
         accept = np.log(rng.random(count)) < prior + power * (value - particles.value)

@@ -243,7 +243,10 @@ def log_predictive(metal: Metal, draws: LawDraws, one: Coupon) -> float:
 
 @dataclass(frozen=True, eq=False)
 class _SmoothedLikelihood:
-    """Likelihood over ln thickness, averaged over the scatter of a heat at several widths."""
+    """Likelihood over ln thickness, averaged over the scatter of a heat at several widths.
+
+    A film thicker than colours are followed to may have any colour: it counts as a piece misread.
+    """
 
     one: Coupon
     start: float
@@ -251,17 +254,18 @@ class _SmoothedLikelihood:
 
     @staticmethod
     def of(one: Coupon) -> _SmoothedLikelihood:
-        low, high = np.log(_LEAST_NM), np.log(one.scale_nm[-1])
+        low, high = np.log(_LEAST_NM), np.log(one.scale_nm[-1]) + 3.0 * _SMOOTHINGS[-1]
         grid = np.arange(low, high + _STEP_LN, _STEP_LN)
-        each = [np.interp(np.exp(grid), one.scale_nm, row, right=0.0) for row in one.likelihood]
+        each = [np.interp(np.exp(grid), one.scale_nm, row) for row in one.likelihood]
         mean = np.array([trapezoid(row, one.scale_nm) for row in one.likelihood])
         width = one.scale_nm[-1] - one.scale_nm[0]
         curves = np.array(each) * width / max(float(mean.mean()), 1e-300)
+        curves[:, grid > np.log(one.scale_nm[-1])] = 1.0 if one.optical else 0.0
         smooth = [[_blur(row, sd / _STEP_LN) for sd in _SMOOTHINGS] for row in curves]
         return _SmoothedLikelihood(one, float(low), np.array(smooth))
 
     def at(self, film: IndexArray, ln_scale: FloatArray, sd: FloatArray) -> FloatArray:
-        """Likelihood (N,) over that of a piece misread; 0 beyond the grid."""
+        """Likelihood (N,) over that of a piece misread."""
         row = np.clip(np.log2(np.maximum(sd, 1e-9) / _SMOOTHINGS[0]), 0.0, _SMOOTHINGS.size - 1.001)
         s = row.astype(np.intp)
         place = np.clip((ln_scale - self.start) / _STEP_LN, 0.0, self.table.shape[2] - 1.001)
@@ -273,12 +277,14 @@ class _SmoothedLikelihood:
 
 
 def _blur(row: FloatArray, steps: float) -> FloatArray:
-    """A row averaged over a normal spread of so many grid steps; ends count as empty."""
+    """A row averaged over a normal spread of so many grid steps; it goes on as it ends, and before
+    it is nothing."""
     if steps < 0.3:
         return row
     reach = int(4.0 * steps + 0.5)
     kernel = np.exp(-0.5 * (np.arange(-reach, reach + 1) / steps) ** 2)
-    return np.convolve(row, kernel / kernel.sum())[reach : reach + row.size]
+    whole = np.pad(row, (0, reach), constant_values=(0.0, row[-1]))
+    return np.convolve(whole, kernel / kernel.sum())[reach : reach + row.size]
 
 
 def _read(

@@ -6,6 +6,7 @@ import pytest
 from oxhue.optics.numerics.smc import sample_posterior, square_root
 from oxhue.optics.oxidation.calibration import (
     Coupon,
+    _SmoothedLikelihood,
     draw_prior,
     fit_law,
     log_predictive,
@@ -134,3 +135,31 @@ def test_the_predictive_density_is_highest_where_the_law_is():
         log_predictive(metal, draws, measured(heat, nm, 2.0)) for nm in (middle, 4.0 * middle)
     )
     assert near > far + 1.0
+
+
+def test_tempering_leaves_what_is_not_told_as_wide_as_it_was():
+    # Five data tell of eight numbers; of the fourteen others, the prior is left.
+    told = np.zeros((5, 22))
+    told[:, :8] = np.random.default_rng(7).standard_normal((5, 8))
+    variance = []
+    for seed in range(4):
+        rng = np.random.default_rng(seed)
+        data = told @ rng.standard_normal(22)
+        draws, _ = sample_posterior(
+            lambda z, data=data: -0.5 * (((z @ told.T - data) / 0.15) ** 2).sum(axis=1),
+            rng.standard_normal((800, 22)), rng, moves=20,
+        )  # fmt: skip
+        variance.append(draws[:, 8:].var(axis=0).mean())
+    assert np.mean(variance) == pytest.approx(1.0, abs=0.025)
+
+
+@pytest.mark.parametrize(("optical", "left"), [(True, 1.0), (False, 0.0)])
+def test_a_film_thicker_than_colours_are_followed_may_have_any(optical, left):
+    curve = np.exp(-0.5 * ((GRID - 40.0) / 4.0) ** 2)
+    piece = Coupon(hold(500.0, 3600.0), GRID, curve[None], optical=optical)
+    table = _SmoothedLikelihood.of(piece)
+    film = np.zeros(3, dtype=np.intp)
+    read = table.at(film, np.log([40.0, 100.0, 600.0]), np.full(3, 0.1))
+    assert read[0] > 5.0
+    assert read[1] < 1e-4
+    assert read[2] == pytest.approx(left, abs=1e-3)
