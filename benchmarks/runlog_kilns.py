@@ -32,6 +32,7 @@ from oxhue.optics.inference.hypotheses import list_film_models
 from oxhue.optics.inference.reading import parse_reading
 from oxhue.optics.inference.simulate import SampledFilms
 from oxhue.optics.inference.uncertainty import DEFAULTS, How
+from oxhue.optics.log.kiln.advice import surest
 from oxhue.optics.look.look import look
 from oxhue.optics.oxidation.calibration import (
     Coupon,
@@ -51,8 +52,9 @@ from oxhue.optics.oxidation.kiln_history import (
 )
 from oxhue.optics.oxidation.metals import find_metal
 from oxhue.optics.oxidation.schedule import HeatSchedule, hold
+from oxhue.optics.tint.colour_search import ColourSearch, Wish
 from oxhue.optics.tint.coupon import film_share, piece_from_colour
-from oxhue.optics.tint.kiln import Kiln
+from oxhue.optics.tint.kiln import DRAWS, Kiln
 from oxhue.optics.tint.recipes import recipes
 
 WORLDS = ("prior", "heat", "element", "misread", "wander", "ageing", "card")
@@ -69,7 +71,6 @@ _WANDER = 0.2  # deviation of ln pace from one heat to the next
 _AGEING = np.log(7.0 / 8.0)
 _FIXED = hold(400.0, 1200.0)
 _DRAWS, _AGAIN = 800, 200
-_PER_K = pace_per_K(_METAL, [hold(450.0, 1200.0)])
 
 
 @dataclass
@@ -91,15 +92,18 @@ def run_kiln(number: int, world: str) -> KilnOutcome:
     rng = np.random.default_rng([number, WORLDS.index(world), 11])
     truth = draw_prior(_METAL, _SHARE, count=1, rng=rng)
     outcome = KilnOutcome(world, number)
-    changes = _Changes.draw(world, rng)
     foretold = FORETOLD.get(world, (FIRST_FORETOLD, 5, 6))
+    heats = [
+        hold(float(rng.integers(34, 57)) * 10.0, 60.0 * float(rng.choice(_MINUTES)))
+        for _ in range(max(foretold) + 1)
+    ]
+    changes = _Changes.draw(world, pace_per_K(_METAL, heats), rng)
     pieces: list[Coupon] = []
     tried: list[tuple[float, HeatSchedule]] = []
-    for count in range(max(foretold) + 1):
+    for count, heat in enumerate(heats):
         before = truth
         if count > 0:
             truth = replace(truth, pace=truth.pace + changes.before(count, rng))
-        heat = hold(float(rng.integers(34, 57)) * 10.0, 60.0 * float(rng.choice(_MINUTES)))
         made = float(_make(truth, heat, world, rng)[0])
         if count in foretold:
             draws = fit_law(_METAL, pieces, _SHARE, count=_DRAWS, rng=rng, in_order=True).draws
@@ -113,7 +117,7 @@ def run_kiln(number: int, world: str) -> KilnOutcome:
                 _plan(outcome, truth, draws, min(tried, key=lambda one: one[0])[1], rng)
         shown = changes.show(made, rng)
         how: How = "card" if world == "card" else "photo"
-        piece = _photograph(heat, min(shown, _METAL.most_nm), truth, how=how, rng=rng)
+        piece = _photograph(heat, shown, truth, how=how, rng=rng)
         pieces.append(replace(piece, place=count))
         tried.append((abs(float(np.log(made / GOAL_NM))), heat))
     return outcome
@@ -124,19 +128,20 @@ class _Changes:
     """What changes of a kiln from heat to heat, and how many of its pieces are misread."""
 
     world: str
+    per_K: float
     drift: float
     wander: float
     misread: float
 
     @classmethod
-    def draw(cls, world: str, rng: np.random.Generator) -> _Changes:
-        """Those of one kiln."""
+    def draw(cls, world: str, per_K: float, rng: np.random.Generator) -> _Changes:
+        """Those of one kiln, whose pace gains so much for each kelvin."""
         drift, wander, odds = rng.standard_normal(3)
         if world in ("element", "wander", "ageing"):
-            return cls(world, 0.0, _WANDER, 0.0)
+            return cls(world, per_K, 0.0, _WANDER, 0.0)
         misread = 1.0 / (1.0 + (1.0 / MISREAD - 1.0) * np.exp(-MISREAD_DOUBT * odds))
         return cls(
-            world, DRIFT_K * _PER_K * drift, WALK_K * _PER_K * np.exp(WALK_SPREAD * wander),
+            world, per_K, DRIFT_K * per_K * drift, WALK_K * per_K * np.exp(WALK_SPREAD * wander),
             _MISREAD if world == "misread" else misread,
         )  # fmt: skip
 
@@ -149,7 +154,7 @@ class _Changes:
         walked = self.wander * float(rng.standard_normal())
         if self.world == "wander" or rng.random() >= STEP_CHANCE:
             return self.drift + walked
-        return self.drift + walked + STEP_K * _PER_K * float(rng.standard_normal())
+        return self.drift + walked + STEP_K * self.per_K * float(rng.standard_normal())
 
     def drawn_again(self, kiln: LawDraws, count: int, rng: np.random.Generator) -> LawDraws:
         """A kiln many times as a heat may find it."""
@@ -203,11 +208,13 @@ def _plan(
     rng: np.random.Generator,
 ) -> None:
     """True chances of the goal for the planned heat, the best so far repeated, a fixed recipe."""
-    kiln = Kiln(_METAL, draws, _FILMS, pieces=5, made_from="simulated", between_C=(340.0, 560.0))
+    kept = draws.take(np.arange(0, _DRAWS, _DRAWS // DRAWS))  # those that a log keeps
+    kiln = Kiln(_METAL, kept, _FILMS, pieces=5, made_from="simulated", between_C=(340.0, 560.0))
     found = recipes("Ti", _goal_hex(), times=(1200.0,), kiln=kiln)
     heats = {"repeated": best, "fixed": _FIXED}
     if found.recipes:
-        first = found.recipes[0]
+        search = ColourSearch.of(kiln, Wish(_goal_hex()), viewing=ViewingConditions(), seed=1)
+        first = surest(search, found.recipes)[0]
         heats["planned"] = hold(first.temperature_C, 60.0 * first.time_min)
     many = truth.take(np.zeros(200, dtype=np.intp))
     outcome.planned = 0.0

@@ -18,9 +18,9 @@ from ..optics.gauge.gauge import gauge
 from ..optics.gauge.plots import chart_estimate
 from ..optics.gauge.result import Estimate
 from ..optics.inference.reading import parse_reading
-from ..optics.log.learnt import JarLearnt
+from ..optics.log.jar.learnt import JarLearnt
+from ..optics.log.jar.plots import chart_learnt
 from ..optics.log.log import Log
-from ..optics.log.plots import chart_learnt
 from ..optics.look.look import look
 from ..optics.look.plots import chart_look
 from ..optics.look.result import Look

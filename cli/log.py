@@ -277,8 +277,11 @@ def log_list(
 
     Example: oxhue log list
     """
+    from ..optics.log.present import MOST_ROWS
+
     with open_log(log_file, write=False) as book:
-        answer(book.runs(setup), as_json, None, report)
+        newest = None if as_json else MOST_ROWS
+        answer(book.runs(setup, newest=newest), as_json, None, report)
 
 
 @log.command("show")
@@ -296,7 +299,7 @@ def log_show(
 @log.command("learn")
 def log_learn(
     name: Name,
-    metal: Annotated[Text, option("--metal", "METAL", "Of a kiln: which metal's pieces.")] = None,
+    metal: Annotated[Text, option("--metal", "METAL", "Which pieces, or what no run says.")] = None,
     log_file: LogFile = None,
     seed: Seed = 1,
     chart: Chart = None,
@@ -325,7 +328,7 @@ def log_next(
     risk: Annotated[
         Text, option("--risk", "SHARE", "Most chance of a melted wire, 5% if unsaid.")
     ] = None,
-    metal: Annotated[Text, option("--metal", "METAL", "Of a kiln: which metal's pieces.")] = None,
+    metal: Annotated[Text, option("--metal", "METAL", "Which pieces, or what no run says.")] = None,
     base_pressure: Annotated[
         Text, option("--base-pressure", "PRESSURE", "What the gauge of a jar reads now.")
     ] = None,

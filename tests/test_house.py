@@ -61,6 +61,7 @@ SHORT = {
     "cli/demo.py": "one verb a file",
     "cli/materials.py": "one verb a file",
     "cli/schema.py": "one verb a file",
+    "optics/log/kiln/present.py": "a document is looked for in the folder of its result",
     "page/questions/assay.py": "one room of the page a file",
 }
 STILL_BY_PLACE = 1

@@ -2,6 +2,9 @@
 
 ANSWERS = {
     "log": (
+        "kiln.advice.NextHeats",
+        "jar.learnt.JarLearnt",
+        "jar.learnt.NextRun",
         "records.LogList",
         "records.LoggedRun",
         "records.LoggedSetup",
@@ -10,19 +13,20 @@ ANSWERS = {
 }
 
 PUBLIC = (
+    "kiln.advice.NextHeats",
     "jar_posterior.JarDraws",
     "jar_prior.JarPrior",
-    "learnt.Cause",
-    "learnt.JarChange",
-    "learnt.JarLearnt",
-    "learnt.JarThen",
-    "learnt.LearntNumber",
-    "learnt.NextRun",
-    "learnt.Notch",
-    "learnt.RunCheck",
+    "jar.learnt.Cause",
+    "jar.learnt.JarChange",
+    "jar.learnt.JarLearnt",
+    "jar.learnt.JarThen",
+    "jar.learnt.LearntNumber",
+    "jar.learnt.NextRun",
+    "jar.learnt.Notch",
+    "jar.learnt.RunCheck",
     "log.Log",
-    "plots.plot_drift",
-    "plots.plot_learnt",
+    "jar.plots.plot_drift",
+    "jar.plots.plot_learnt",
     "records.LogList",
     "records.LoggedPiece",
     "records.LoggedRun",

@@ -5,10 +5,9 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Iterator, MutableMapping
-from importlib.metadata import version
 from zlib import crc32
 
-MODEL = "steps 5"
+MODEL = "steps 6"
 """Changed with what is computed; what an older program kept is not used."""
 
 Kept = MutableMapping[str, list[list[float]]]
@@ -23,6 +22,8 @@ class Derived(Kept):
     """
 
     def __init__(self, connection: sqlite3.Connection) -> None:
+        from importlib.metadata import version
+
         self._connection = connection
         self._model = f"{version('oxhue')} {MODEL}"
 

@@ -8,27 +8,16 @@ from __future__ import annotations
 import json
 import re
 import tomllib
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from ..assay.inputs import (
-    parse_colour,
-    parse_gained_mass,
-    parse_kind,
-    parse_light_through,
-    parse_meter,
-)
-from ..assay.observations import Observation
-from ..colour.conditions import ViewingConditions
-from ..deposition.history import parse_flush
-from ..deposition.jar import as_jar
 from ..errors import InputError, shorten, suggest_nearest
-from ..files.columns import read_text
-from ..films.materials.catalogue import find_entry
-from ..films.notation import parse_stack
 from ..units import parse_quantity
-from .heat_profile import parse_profile
-from .spectra import parse_spectrum
+
+if TYPE_CHECKING:
+    from ..assay.observations import Observation
+    from ..files.spectrum import Spectrum
 
 Check = Callable[[str, str], object]
 """Takes what was written and what it is for; raises InputError."""
@@ -74,10 +63,14 @@ def _one_of(*words: str) -> Check:
 
 
 def _material(text: str, _: str) -> None:
+    from ..films.materials.catalogue import find_entry
+
     find_entry(text)
 
 
 def _base(text: str, what: str) -> None:
+    from ..films.notation import parse_stack
+
     if parse_stack(text).all_layers:
         raise InputError(f"{what} {shorten(text)!r} must be bare, such as glass")
 
@@ -94,15 +87,21 @@ def _two_lengths(text: str, what: str) -> None:
 
 
 def _flushes(text: str, _: str) -> None:
+    from ..deposition.history import parse_flush
+
     parse_flush(text)
 
 
 def _profile(text: str, what: str) -> None:
+    from .heat_profile import parse_profile
+
     _words(text, what)
     parse_profile(text)
 
 
 def _spectrum(text: str, what: str) -> None:
+    from .spectra import parse_spectrum
+
     _words(text, what)
     parse_spectrum(text)
 
@@ -233,8 +232,26 @@ PIECE: dict[str, Check] = {
 """What can be said of a piece."""
 
 
-def _kind(kind: str) -> Check:
-    return lambda text, _: parse_kind(kind, text, _SQUARE_ON)
+def _look(what: str) -> Check:
+    """A look in the words of `assay`, square on."""
+
+    def check(text: str, _: str) -> None:
+        from ..assay import inputs
+        from ..colour.conditions import ViewingConditions
+
+        square_on = ViewingConditions()
+        if what == "seen":
+            inputs.parse_colour(text, None, square_on)
+        elif what == "behind":
+            inputs.parse_colour(text, None, square_on, view="back")
+        elif what == "through":
+            inputs.parse_light_through(text, None, square_on)
+        elif what == "ohms":
+            inputs.parse_meter(text)
+        else:
+            inputs.parse_kind(what, text, square_on)
+
+    return check
 
 
 _PHOTO_NAME = re.compile(r"[0-9a-f]{64}\.(?:jpg|jpeg|png|tif|tiff|webp|bmp|heic|heif)")
@@ -246,26 +263,25 @@ def check_photo_name(text: str, what: str) -> None:
         raise InputError(f"{what} {shorten(text)!r} is not the name of a photo kept by a log")
 
 
-_SQUARE_ON = ViewingConditions()
-
-
 def parse_weight(text: str) -> Observation:
     """Mass that a piece gained, on how large a surface: ``0.35mg on 12cm2``."""
+    from ..assay.inputs import parse_gained_mass
+    from ..colour.conditions import ViewingConditions
+
     mass, on, area = text.partition(" on ")
     if not on:
         raise InputError(
             f"`weight` {shorten(text)!r} is not a mass gained on an area, such as 0.35mg on 12cm2",
             parameter="weight",
         )
-    return parse_gained_mass(mass, area.strip(), _SQUARE_ON)
+    return parse_gained_mass(mass, area.strip(), ViewingConditions())
 
 
 OBSERVED: dict[str, Check] = {
-    "seen": lambda text, _: parse_colour(text, None, _SQUARE_ON),
-    "behind": lambda text, _: parse_colour(text, None, _SQUARE_ON, view="back"),
-    "through": lambda text, _: parse_light_through(text, None, _SQUARE_ON),
-    "ohms": lambda text, _: parse_meter(text),
-    **{what: _kind(what) for what in ("finish", "wipe", "scratch", "warmed")},
+    **{
+        what: _look(what)
+        for what in ("seen", "behind", "through", "ohms", "finish", "wipe", "scratch", "warmed")
+    },
     "weight": lambda text, _: parse_weight(text),
     "thickness": _quantity("length_nm"),
     "spectrum": _spectrum,
@@ -312,6 +328,16 @@ def check_facts(said: Mapping[str, object], known: Mapping[str, Check]) -> dict[
     return kept
 
 
+def in_words(noted: str | Spectrum | Sequence[str | Spectrum]) -> list[str]:
+    """What was noticed, one or several, each in words: a spectrum as a log keeps it."""
+    if isinstance(noted, str):
+        return [noted]
+    from ..files.spectrum import Spectrum
+    from .spectra import as_words
+
+    return [as_words(one) for one in ([noted] if isinstance(noted, Spectrum) else noted)]
+
+
 def read_places(places: Mapping[str, str] | None) -> dict[str, dict[str, str]]:
     """Places where pieces lie, by name: ``{"rim": "7cm,2cm,30"}``, distance, offset and tilt.
 
@@ -345,6 +371,23 @@ def usual_of(facts: Mapping[str, object]) -> dict[str, str]:
     if not isinstance(held, dict):
         return {}
     return {name: text for name, text in held.items() if name in USUAL and isinstance(text, str)}
+
+
+def settle_heat(before: Mapping[str, str], said: Mapping[str, str]) -> dict[str, str]:
+    """What a run does that is like another but for what is said: one heat, not two.
+
+    Raises
+    ------
+    InputError
+        If a profile and a temperature or time are said together.
+    """
+    steady = {"at", "time"} & set(said)
+    if "profile" in said and steady:
+        raise InputError(
+            f"`profile` says the whole heat; leave out `{min(steady)}`", parameter=min(steady)
+        )
+    other = {"at", "time"} if "profile" in said else {"profile"} if steady else set()
+    return {name: text for name, text in before.items() if name not in other} | dict(said)
 
 
 def complete_done(
@@ -420,6 +463,9 @@ def read_setup_facts(
 
 def _read_table(path: Path) -> dict[str, object]:
     """The table of a TOML file, of plain values alone."""
+    from ..deposition.jar import as_jar
+    from ..files.columns import read_text
+
     text = read_text(path, _LONGEST_FILE)
     try:
         table = tomllib.loads(text)
@@ -447,6 +493,8 @@ def check_setup_facts(kind: str, facts: Mapping[str, object]) -> None:
         if value is not None and not (isinstance(value, Mapping) and kind == "chamber"):
             raise InputError(f"`{name}` of a {kind} is no table of names and values")
     if isinstance(jar, Mapping):
+        from ..deposition.jar import as_jar
+
         as_jar(jar)
     for one in (places or {}).values():  # type: ignore[attr-defined]  # a mapping, as checked
         if not isinstance(one, Mapping):

@@ -28,23 +28,6 @@ def heat_of(done: Mapping[str, str]) -> HeatSchedule | None:
     return as_schedule(done["at"], done["time"]) if {"at", "time"} <= set(done) else None
 
 
-def settle_heat(before: Mapping[str, str], said: Mapping[str, str]) -> dict[str, str]:
-    """What a run does that is like another but for what is said: one heat, not two.
-
-    Raises
-    ------
-    InputError
-        If a profile and a temperature or time are said together.
-    """
-    steady = {"at", "time"} & set(said)
-    if "profile" in said and steady:
-        raise InputError(
-            f"`profile` says the whole heat; leave out `{min(steady)}`", parameter=min(steady)
-        )
-    other = {"at", "time"} if "profile" in said else {"profile"} if steady else set()
-    return {name: text for name, text in before.items() if name not in other} | dict(said)
-
-
 def parse_profile(text: str) -> HeatSchedule:
     """A heat from its points.
 

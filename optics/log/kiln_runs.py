@@ -41,7 +41,7 @@ def learn_kiln(
         Of one kiln.
     name : str
     metal : str, optional
-        Which metal's pieces; that of the newest by default.
+        Which metal's pieces, where they are of several.
     kept : mapping, optional
         Where the draws are put for :func:`kiln_of`.
     seed : int
@@ -49,9 +49,9 @@ def learn_kiln(
     Raises
     ------
     InputError
-        If no piece says its heat, its metal and what came out.
+        If no piece says its heat, its metal and what came out, or they are of several metals.
     """
-    chosen, own = _pieces(runs, name, metal)
+    chosen, own = pieces_of(runs, name, metal)
     heats = list(dict.fromkeys(run.run for _, run in own))
     learnt = learn(
         chosen, [_read_curve(chosen, row, kept) for row, _ in own], made_from=_made_from(name),
@@ -79,7 +79,7 @@ def kiln_of(
         As :func:`learn_kiln`.
     """
     if kept is not None:
-        chosen, own = _pieces(runs, name, metal)
+        chosen, own = pieces_of(runs, name, metal)
         held = kept.get(_question(chosen, own, name, seed))
         if held is not None:
             return _from_table(chosen, held, name)
@@ -90,19 +90,41 @@ def kiln_so_far(
     runs: Sequence[LoggedRun], name: str, metal: str | None, *, kept: Kept | None = None
 ) -> Kiln:
     """As :func:`kiln_of`, but the shipped one where they hold no piece of the metal yet."""
-    key = None if metal is None else find_metal(metal).key
-    if key is not None and not any(of == key for run in runs for of, _ in _rows(run, name)):
-        return shipped_kiln(find_metal(key))
+    if metal is not None:
+        rows = [(key, row, run) for run in runs for key, row in _rows(run, name)]
+        if not _of_metal(rows, find_metal(metal).key):
+            return shipped_kiln(find_metal(metal))
     return kiln_of(runs, name, metal=metal, kept=kept)
 
 
-def _pieces(
+def pieces_of(
     runs: Sequence[LoggedRun], name: str, metal: str | None
 ) -> tuple[Metal, list[tuple[CouponRow, LoggedRun]]]:
-    """The metal that is meant, and every look at its pieces."""
+    """The metal that is meant, and every look at its pieces.
+
+    A piece of which nobody says the metal is of the one that all others are of.
+
+    Raises
+    ------
+    InputError
+        If there is no such piece, or they are of several metals and none is named.
+    """
     rows = [(key, row, run) for run in runs for key, row in _rows(run, name)]
-    chosen = find_metal(metal).key if metal is not None else (rows[-1][0] if rows else "")
-    own = [(row, run) for key, row, run in rows if key == chosen]
+    keys = list(dict.fromkeys(key for key, _, _ in rows if key is not None))
+    if metal is None and len(keys) > 1:
+        *several, last = [find_metal(key).name for key in keys]
+        raise InputError(
+            f"the pieces of {name!r} are of {', '.join(several)} and {last}; say with `metal` "
+            f"which are meant",
+            parameter="metal",
+        )
+    chosen = find_metal(metal).key if metal is not None else next(iter(keys), "")
+    own = _of_metal(rows, chosen)
+    if not chosen and rows:
+        raise InputError(
+            f"no run of {name!r} says which metal was heated; name it with `metal`",
+            parameter="metal",
+        )
     if not own:
         of = f" of {metal}" if metal is not None else ""
         raise InputError(
@@ -110,6 +132,14 @@ def _pieces(
             f"thickness"
         )
     return find_metal(chosen), own
+
+
+def _of_metal(
+    rows: Sequence[tuple[str | None, CouponRow, LoggedRun]], chosen: str
+) -> list[tuple[CouponRow, LoggedRun]]:
+    """The looks at pieces of one metal; those of which nobody says it if there is no other."""
+    alone = bool(chosen) and {key for key, _, _ in rows} <= {chosen, None}
+    return [(row, run) for key, row, run in rows if key == chosen or (key is None and alone)]
 
 
 def _made_from(name: str) -> str:
@@ -156,16 +186,16 @@ def _read_curve(metal: Metal, row: CouponRow, kept: Kept | None) -> CouponRow:
     return replace(row, text=words, thickness_nm=middle, sd=sd, curve=(nm, likelihood))
 
 
-def _rows(run: LoggedRun, kiln: str) -> list[tuple[str, CouponRow]]:
-    """Every look at a piece of a run that tells a colour or a thickness."""
-    found = []
+def _rows(run: LoggedRun, kiln: str) -> list[tuple[str | None, CouponRow]]:
+    """Every look at a piece of a run that tells a colour or a thickness, with the metal's key; None
+    where nobody says it."""
+    found: list[tuple[str | None, CouponRow]] = []
     heat = heat_of(run.done)
     if heat is None:
         return []
     for piece in run.pieces:
         metal = piece.facts.get("metal", run.done.get("metal", piece.facts.get("on")))
-        if metal is None:
-            continue
+        key = None if metal is None else find_metal(metal).key
         for one in piece.observations:
             name = f"run {run.run}, {piece.name}"
             if one.what == "seen":
@@ -177,5 +207,5 @@ def _rows(run: LoggedRun, kiln: str) -> list[tuple[str, CouponRow]]:
                 row = CouponRow(name, kiln, heat, one.text, None, None, None)
             else:
                 continue
-            found.append((find_metal(metal).key, row))
+            found.append((key, row))
     return found

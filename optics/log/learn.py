@@ -18,6 +18,7 @@ from ..errors import InputError
 from ..numerics.steps import likely_step
 from .derived import Kept
 from .evidence import LN_NM, STATES, PieceEvidence, piece_evidence
+from .jar.learnt import Cause, JarChange, JarLearnt, JarThen, LearntNumber, RunCheck
 from .jar_posterior import (
     JarDraws,
     RunEvidence,
@@ -30,7 +31,6 @@ from .jar_posterior import (
     typical_likelihood,
 )
 from .jar_prior import MOST_PLACES, RENEWED_CHANCE, STEP_CHANCE, JarPrior
-from .learnt import Cause, JarChange, JarLearnt, JarThen, LearntNumber, RunCheck
 from .records import LoggedRun, LoggedSetup
 from .run_gas import jar_of, leak_doubt
 from .run_model import RunModel, model_run
@@ -67,7 +67,7 @@ def read_runs(
             model = model_run(run, facts[run.setup, run.setup_version])
             pieces = [piece_evidence(one, model.metal, kept=kept) for one in run.pieces]
         except InputError as error:
-            skipped.append(str(error).replace("`", ""))
+            skipped.append(str(error))
             continue
         told = tuple(one for one in pieces if one is not None)
         if not told and model.melted is None and not model.tells_of_gas:
@@ -136,6 +136,7 @@ def learn(
     prior = prior_of(found, told_of, setups[-1])
     draws = _draw_or_find(found, prior, kept, [told_of, setups], seed=seed)
     before = learn_jar([], prior, draws=2000, seed=seed)
+    skipped = [why.replace("`", "") for why in skipped]
     name, kind, facts = setups[-1].setup, setups[-1].setup_kind, setups[-1].facts
     coiled = any(one.model.coiled for one in found)
     numbers = _numbers(draws, before, facts, coiled=coiled)

@@ -12,7 +12,6 @@ from types import TracebackType
 from typing import TYPE_CHECKING, Any
 
 from ..errors import InputError, UnknownNameError, shorten
-from ..files.spectrum import Spectrum
 from .database import (
     is_made,
     log_path,
@@ -23,7 +22,6 @@ from .database import (
 )
 from .derived import Derived
 from .entries import add_entry, add_piece, add_run, add_setup, now_words, take_back
-from .exchange import LogRows, check_form, insert_rows, read_rows, rows_of_piece, write_rows
 from .facts import (
     DONE,
     OBSERVED,
@@ -33,21 +31,23 @@ from .facts import (
     check_source,
     check_words,
     complete_done,
+    in_words,
     read_setup_facts,
     repeat_done,
     repeat_source,
+    settle_heat,
     source_of,
     usual_of,
 )
-from .heat_profile import settle_heat
 from .photos import copy_photos, keep_photo, say_missing
-from .queries import Which, find_setup, newest_version, read_runs, read_setups
+from .queries import Which, count_runs, find_setup, newest_version, read_runs, read_setups
 from .records import LoggedRun, LoggedSetup, LogList, Noted, Recorded
-from .spectra import as_words
 
 if TYPE_CHECKING:
-    from ..tint.result import Calibration, Recipes
-    from .learnt import JarLearnt, NextRun
+    from ..files.spectrum import Spectrum
+    from ..tint.result import Calibration
+    from .jar.learnt import JarLearnt, NextRun
+    from .kiln.advice import NextHeats
 
 
 class Log:
@@ -300,7 +300,7 @@ class Log:
             Noted(what, check_facts({what: text}, OBSERVED)[what], now)
             for what, one in looks.items()
             if one is not None
-            for text in map(as_words, [one] if isinstance(one, str | Spectrum) else one)
+            for text in in_words(one)
         ]
         if photo is not None:
             noted.append(Noted("photo", keep_photo(Path(photo), self.path), now))
@@ -357,8 +357,14 @@ class Log:
             raise InputError(f"nothing is recorded as done in {setup!r}", parameter="setup")
         return found[0]
 
-    def runs(self, setup: str | None = None) -> LogList:
+    def runs(self, setup: str | None = None, *, newest: int | None = None) -> LogList:
         """Every run, of one setup if it is named, newest last.
+
+        Parameters
+        ----------
+        setup : str, optional
+        newest : int, optional
+            Only so many of the newest; how many there are in all is told with them.
 
         Raises
         ------
@@ -369,7 +375,14 @@ class Log:
             self._held(setup)
         where, values = ("", ()) if setup is None else ("WHERE setup.name = ?", (setup,))
         setups = [one for one in self._setups("newest") if setup in (None, one.setup)]
-        return LogList(str(self.path), tuple(setups), self._runs(where, values))
+        if newest is None:
+            runs = self._runs(where, values)
+            return LogList(str(self.path), tuple(setups), runs, len(runs))
+        with told_as_input(self.path):
+            total, first = count_runs(self._connection, where, values, newest=newest)
+        later = f"{where} AND" if where else "WHERE"
+        runs = self._runs(f"{later} run.id >= ?", (*values, first))
+        return LogList(str(self.path), tuple(setups), runs, total)
 
     def learn(
         self, setup: str, *, metal: str | None = None, seed: int = 1
@@ -380,7 +393,8 @@ class Log:
         ----------
         setup : str
         metal : str, optional
-            Of the pieces of a kiln; that of the newest by default.
+            Of the pieces of a kiln, where they are of several; of a jar what those runs deposited
+            that do not say it.
         seed : int
 
         Raises
@@ -388,10 +402,8 @@ class Log:
         InputError
             If there is no such setup, or its runs say too little.
         """
-        held, runs, setups = self._all_of(setup)
+        held, runs, setups = self._all_of(setup, metal)
         if held["kind"] == "chamber":
-            if metal is not None:
-                raise InputError(_of_a_kiln("metal", setup), parameter="metal")
             from .learn import learn
 
             return learn(runs, setups, kept=Derived(self._connection), seed=seed)
@@ -410,7 +422,7 @@ class Log:
         metal: str | None = None,
         base_pressure: str | None = None,
         seed: int = 1,
-    ) -> NextRun | Recipes:
+    ) -> NextRun | NextHeats:
         """The next run for what is wanted: settings with the best odds, from what was learnt.
 
         Parameters
@@ -422,7 +434,8 @@ class Log:
             Of a jar: share by which the thickness may be off, 0.15 by default; most that the chance
             of a melted wire may be, 0.05 by default.
         metal : str, optional
-            Of the pieces of a kiln; that of the newest by default.
+            Of the pieces of a kiln, where they are of several; of a jar what those runs deposited
+            that do not say it.
         base_pressure : str, optional
             Of a jar: what the gauge reads now, before the run, such as ``6e-4mbar``.
         seed : int
@@ -432,15 +445,13 @@ class Log:
         InputError
             If there is no such setup, its runs say too little, or what is wanted is refused.
         """
-        held, runs, setups = self._all_of(setup)
+        held, runs, setups = self._all_of(setup, metal)
         shares = {
             name: share for name, share in (("within", within), ("risk", risk)) if share is not None
         }
         if held["kind"] == "chamber":
             from .next_run import RISK, WITHIN, advise
 
-            if metal is not None:
-                raise InputError(_of_a_kiln("metal", setup), parameter="metal")
             return advise(
                 runs, setups, want=want, base_pressure=base_pressure,
                 within=shares.get("within", WITHIN), risk=shares.get("risk", RISK),
@@ -451,11 +462,10 @@ class Log:
             raise InputError(
                 f"`{name}` is of a jar, and {setup!r} is a {held['kind']}", parameter=name
             )
-        from ..tint.recipes import recipes
-        from .kiln_runs import kiln_of
+        from .kiln.advice import advise_heat
 
-        kiln = kiln_of(runs, setup, metal=metal, kept=Derived(self._connection), seed=seed)
-        return recipes(kiln.metal.key, want, kiln=kiln, seed=seed)
+        kept = Derived(self._connection)
+        return advise_heat(runs, setup, want=want, metal=metal, kept=kept, seed=seed)
 
     def known(
         self, setup: str, verb: str, *, run: int | None = None, metal: str | None = None
@@ -481,14 +491,15 @@ class Log:
         """
         from .known import known_for
 
-        held, runs, setups = self._all_of(setup)
+        held, runs, setups = self._all_of(setup, metal)
         kept = Derived(self._connection)
         return known_for(verb, held["kind"], runs, setups=setups, run=run, metal=metal, kept=kept)
 
     def _all_of(
-        self, setup: str
+        self, setup: str, metal: str | None
     ) -> tuple[dict[str, Any], tuple[LoggedRun, ...], list[LoggedSetup]]:
-        """A setup, its runs with their usual source, and all its versions, the newest last."""
+        """A setup, its runs with their usual source, and all its versions, the newest last; runs of
+        a jar that are told of no metal are of the one named."""
         held = self._held(setup)
         versions = [one for one in self._setups("row") if one.setup == setup]
         facts = {one.setup_version: one.facts for one in versions}
@@ -498,6 +509,10 @@ class Log:
             if run.done:
                 before = complete_done(run.done, facts[run.setup_version], before)
             runs.append(replace(run, done=before) if run.done else run)
+        if held["kind"] == "chamber":
+            from .named_metal import name_metals
+
+            return held, name_metals(runs, metal), versions
         return held, tuple(runs), versions
 
     def undo(self) -> Recorded:
@@ -545,6 +560,8 @@ class Log:
             If the file cannot be written, or its name ends in neither .jsonl nor .csv; or no run
             has such a piece.
         """
+        from .exchange import LogRows, check_form, rows_of_piece, write_rows
+
         rows = LogRows(self._setups("row"), self._runs("", ()))
         if piece is not None:
             rows = rows_of_piece(rows, piece)
@@ -562,19 +579,15 @@ class Log:
         InputError
             If the file cannot be read, or a row is refused: then nothing is added.
         """
+        from .exchange import insert_rows, read_rows
+
         rows = read_rows(Path(path))
-        missing = copy_photos(
-            rows.photos, Path(path), self.path
-        )  # where it fails, nothing is added
+        missing = copy_photos(rows.photos, Path(path), self.path)  # it fails before a row is added
         with self._writing("import") as entry:
             first = insert_rows(self._connection, entry, rows)
         words = f"; the first is run {first}" if first else ""
         sentence = f"{_count(rows.runs)} added from {path}{words}.{say_missing(missing)}"
         return Recorded(str(self.path), "import", first, sentence)
-
-
-def _of_a_kiln(name: str, setup: str) -> str:
-    return f"`{name}` says which pieces of a kiln are meant, and {setup!r} is a chamber"
 
 
 def _count(runs: Sized) -> str:

@@ -6,21 +6,20 @@ import math
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from dataclasses import replace
-from typing import Any
 
 import numpy as np
 
 from ..errors import InputError, OutOfRangeError, shorten
 from ..films.materials.catalogue import find_entry
 from ..films.notation import parse_stack
-from ..units import format_duration, parse_quantity
+from ..units import parse_quantity
 from .derived import Kept
 from .evidence import LN_NM
 from .facts import DONE, check_facts, repeat_done
 from .gauge_now import read_gauge
+from .jar.learnt import JarLearnt, NextRun, Notch
 from .jar_posterior import JarDraws, learn_jar
 from .learn import learn
-from .learnt import JarLearnt, NextRun, Notch
 from .planner import Settings, WantedMetal, best_settings, odds, telling_settings
 from .records import LoggedRun, LoggedSetup
 from .run_model import RunModel, model_run
@@ -271,14 +270,3 @@ def _notches(
         clean = model_run(replace(bare, done=_without(bare.done, "plastic")), setups[-1].facts)
         found.append(Notch("plastic out", chance(clean, draws, best.ln_current, best.seconds)))
     return tuple(found)
-
-
-def next_words(done: Mapping[str, Any]) -> str:
-    """Settings in one line: ``4.9A for 11 min``."""
-    parts = [str(done["current"])] if "current" in done else []
-    if "charge" in done:
-        parts.append(str(done["charge"]))
-    if "rate" in done:
-        parts.append(f"at {done['rate']}")
-    parts.append(f"for {format_duration(parse_quantity(done['time'], 'time_s', '`time`'))}")
-    return " ".join(parts) + (", with a new wire" if done.get("new_wire") == "yes" else "")

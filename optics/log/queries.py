@@ -138,6 +138,18 @@ def read_runs(
     return _assemble(runs, pieces, noted)
 
 
+def count_runs(
+    connection: sqlite3.Connection, where: str, values: tuple[object, ...], *, newest: int
+) -> tuple[int, int]:
+    """How many runs there are, and the number of the first of so many of the newest; as
+    :func:`read_runs`."""
+    runs = f"FROM run JOIN setup ON setup.id = run.setup {where}"
+    (total,) = connection.execute(f"SELECT count(*) {runs}", values).fetchone()
+    last = f"SELECT run.id {runs} ORDER BY run.id DESC LIMIT ?"
+    (first,) = connection.execute(f"SELECT min(id) FROM ({last})", (*values, newest)).fetchone()
+    return total, first or 0
+
+
 def _refuse_bytes(*tables: Sequence[tuple[Any, ...]]) -> None:
     """Refuse bytes where words are kept, which another program can have put there."""
     if any(isinstance(cell, bytes) for rows in tables for row in rows for cell in row):

@@ -107,7 +107,7 @@ class LoggedSetup(Result):
 
 @dataclass(frozen=True, eq=False, repr=False)
 class LogList(Result):
-    """All of a log, newest run last.
+    """The runs of a log, newest last.
 
     Attributes
     ----------
@@ -116,6 +116,9 @@ class LogList(Result):
     setups : tuple of LoggedSetup
         The newest version of each.
     runs : tuple of LoggedRun
+        All of them, or the newest.
+    total : int
+        How many there are.
     """
 
     verb: ClassVar[str] = "log"
@@ -124,6 +127,7 @@ class LogList(Result):
     log: str
     setups: tuple[LoggedSetup, ...]
     runs: tuple[LoggedRun, ...]
+    total: int
 
 
 @dataclass(frozen=True, eq=False, repr=False)

@@ -256,6 +256,12 @@ def _interpolate(table: FloatArray, axes: Sequence[FloatArray], points: FloatArr
     return interpolate_lattice(table, np.stack(steps, axis=-1))
 
 
+_NEEDED = (
+    ("metal", "what was deposited, nor do the other runs agree on it; name it with `metal`"),
+    ("time", "how long it ran"),
+)
+
+
 def model_run(run: LoggedRun, facts: Mapping[str, Any]) -> RunModel:
     """A recorded run as numbers.
 
@@ -271,7 +277,7 @@ def model_run(run: LoggedRun, facts: Mapping[str, Any]) -> RunModel:
         If it does not say what was deposited, for how long, or how fast the source gave it.
     """
     done = run.done
-    for name, why in (("metal", "what was deposited"), ("time", "how long it ran")):
+    for name, why in _NEEDED:
         if name not in done:
             raise InputError(f"run {run.run} does not say {why}", parameter=name)
     entry = _find_metal(done["metal"])

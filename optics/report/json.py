@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import fields, is_dataclass
 from enum import Enum
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -21,6 +22,9 @@ def result_dict(result: Result) -> dict[str, Any]:
     return head | fields_dict(result)
 
 
+_AS_THEY_ARE = frozenset({str, int, bool, type(None)})
+
+
 def fields_dict(value: Any) -> dict[str, Any]:
     """The fields of a dataclass, and the properties its class lists in ``also``.
 
@@ -29,8 +33,15 @@ def fields_dict(value: Any) -> dict[str, Any]:
     if hasattr(value, "json_fields"):
         shaped: dict[str, Any] = value.json_fields()
         return shaped
-    names = [one.name for one in fields(value) if not str(one.type).startswith("Hidden[")]
-    return {name: plain(getattr(value, name)) for name in [*names, *getattr(value, "also", ())]}
+    return {name: plain(getattr(value, name)) for name in _listed(value.__class__)}
+
+
+@cache
+def _listed(kind: type) -> tuple[str, ...]:
+    """What of a dataclass its JSON lists."""
+    dataclass: Any = kind
+    shown = [one.name for one in fields(dataclass) if not str(one.type).startswith("Hidden[")]
+    return *shown, *getattr(kind, "also", ())
 
 
 def plain(value: Any) -> Any:
@@ -41,7 +52,9 @@ def plain(value: Any) -> Any:
     TypeError
         For a kind of value that JSON has no form for.
     """
-    if value is None or isinstance(value, str | bool | int):
+    if type(value) in _AS_THEY_ARE:  # told in one look-up: most of a long answer is text
+        return value
+    if isinstance(value, str | int):
         return value
     if isinstance(value, np.generic):
         return plain(value.item())

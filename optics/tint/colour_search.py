@@ -15,6 +15,7 @@ from ..numerics.density import interval90
 from ..oxidation.anodic import anodic_law
 from ..oxidation.calibration import LawDraws
 from ..oxidation.schedule import HeatSchedule
+from ..report.format import format_ordinal, join_either
 from .alike import DrawThickness, PartsOfColour, check_parts, draw_batches
 from .kiln import Kiln, kiln_for
 from .result import By, Recipe, Recipes, Sensitivity, SolvedFor
@@ -129,15 +130,18 @@ class ColourSearch:
     ) -> Recipe:
         degrees, minutes, volts, passes = setting
         drawn_nm = draw(np.random.default_rng(self.seed))
-        xyz = self.palette.draw_xyz(held, drawn_nm, self.seed)
-        lab, names = self.palette.lab_of(xyz), self.palette.name_xyz(xyz)[1]
         target = self._reached(target, float(np.median(drawn_nm)))
         return Recipe(
             degrees, minutes, volts, solved_for, target.thickness_nm, interval90(drawn_nm),
             target.order, target.srgb_hex, target.name, target.delta_e,
-            float(self.wish.matches(lab, names).mean()), spread, passes,
-            self._count_parts(held, draw),
+            self.chance(held, drawn_nm), spread, passes, self._count_parts(held, draw),
         )  # fmt: skip
+
+    def chance(self, held: Kiln, drawn_nm: FloatArray) -> float:
+        """Share of films, one in each draw of a kiln (N,), that have the colour wanted."""
+        xyz = self.palette.draw_xyz(held, drawn_nm, self.seed)
+        lab, names = self.palette.lab_of(xyz), self.palette.name_xyz(xyz)[1]
+        return float(self.wish.matches(lab, names).mean())
 
     def _reached(self, target: Target, thickness_nm: float) -> Target:
         """The target, or what is reached in its place: passes come in whole numbers, and two laws
@@ -188,8 +192,8 @@ class ColourSearch:
         if targets and not found:
             said.append(f"the colour exists, but no {means} within the law's range reaches it")
         elif missed:
-            orders = ", ".join(str(order) for order in missed)
-            said.append(f"it also appears in order {orders}, out of reach of these {means}s")
+            orders = join_either([format_ordinal(order) for order in missed])
+            said.append(f"it also appears in the {orders} order, out of reach of these {means}s")
         return Recipes(
             metal.key, metal.name, metal.oxide, metal.note, self.wish.text, tuple(found),
             bool(targets), self.reach.nearest, targets, metal.regimes[-1].law.name,

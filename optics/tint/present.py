@@ -100,7 +100,8 @@ def _picture(tint: Tint) -> Figure:
 
 
 @present.register
-def _recipes(found: Recipes) -> Document:
+def show_recipes(found: Recipes) -> Document:
+    """Every heat, bath or pass that gives the colour, the surest first."""
     blocks: list[Block] = []
     if found.recipes:
         blocks += [_recipe_table(found), f"Counted as {found.want}: {found.counts_as}."]

@@ -17,10 +17,9 @@ from ...optics.log.photos import kept_name, photo_folder
 from ...optics.log.records import LoggedRun
 from ...optics.log.spectra import colour_words, describe_spectrum
 from ...optics.report.blocks import document_dict
-from ...optics.report.document import words_of
 from ...optics.report.style import use_own_style
+from ...optics.result import Result
 from ..fields import Fields
-from .deposit import lines_of
 from .faces import chart_of, face_asked, leave_as
 
 MOST_RUNS = 100
@@ -34,10 +33,10 @@ def log_question(fields: Fields) -> dict[str, Any]:
     if not path.exists():
         return {"answer": {"log": str(path), "setups": [], "runs": []}, "trusted": True}
     with Log.open(path, write=False) as log:
-        held = log.runs()
+        held = log.runs(newest=MOST_RUNS if face == "page" else None)
     if face != "page":
         return leave_as(face, held, asked=["Asked: the runs of this log."])
-    runs = [_drawn(run) for run in held.runs[: -MOST_RUNS - 1 : -1]]
+    runs = [_drawn(run) for run in held.runs[::-1]]
     setups = [{"setup": one.setup, "kind": one.setup_kind} for one in held.setups]
     return {"answer": {"log": held.log, "setups": setups, "runs": runs}, "trusted": True}
 
@@ -74,7 +73,7 @@ def _run_meant(log: Log, fields: Fields) -> LoggedRun:
     if kind not in KINDS:
         raise InputError(f"a setup is a {', '.join(KINDS[:-1])} or {KINDS[-1]}, not {kind!r}")
     done: dict[str, Any] = {name: text for name in DONE[kind] if (text := fields.text_if(name))}
-    if setup not in {one.setup for one in log.runs().setups}:
+    if setup not in {one.setup for one in log.runs(newest=1).setups}:
         log.setup(setup, kind=kind)
     like = fields.whole("like", 1, 1, 2**31) if "like" in fields else None
     return log.record(setup, like=like, **done)
@@ -108,32 +107,31 @@ def taken_up(name: str) -> Path:
 def learn_question(fields: Fields) -> dict[str, Any]:
     """What the runs of a setup teach: expected and made, odds before and after, what changed."""
     with Log.open(write=is_made(log_path())) as log:
-        learnt = log.learn(fields.text("setup"))
+        learnt = log.learn(fields.text("setup"), metal=fields.text_if("metal"))
+    return _shown(fields, learnt, f"what the runs of {fields.text('setup')} teach")
+
+
+def next_question(fields: Fields) -> dict[str, Any]:
+    """The next run of a setup for what is wanted: its odds, what limits them, each knob turned."""
+    with Log.open(write=is_made(log_path())) as log:
+        found = log.next(
+            fields.text("setup"), want=fields.text("want"), metal=fields.text_if("metal"),
+            base_pressure=fields.text_if("base_pressure"),
+        )  # fmt: skip
+    asked = f"{fields.text('want')} from {fields.text('setup')}, what next"
+    return _shown(fields, found, asked)
+
+
+def _shown(fields: Fields, found: Result, asked: str) -> dict[str, Any]:
+    """An answer as its document with its charts, or in the form it is kept in."""
     if (face := face_asked(fields)) != "page":
-        asked = f"Asked: what the runs of {fields.text('setup')} teach."
-        return leave_as(face, learnt, asked=[asked])
+        return leave_as(face, found, asked=[f"Asked: {asked}."])
     use_own_style()
-    document = learnt.document()
+    document = found.document()
     charts = [
         {**chart_of(one.draw(), one.caption), "caption": one.caption} for one in document.figures
     ]
     return {"answer": {**document_dict(document), "charts": charts}, "trusted": True}
-
-
-def next_question(fields: Fields) -> dict[str, Any]:
-    """The next run of a setup for what is wanted, in words."""
-    with Log.open(write=is_made(log_path())) as log:
-        found = log.next(
-            fields.text("setup"), want=fields.text("want"),
-            base_pressure=fields.text_if("base_pressure"),
-        )  # fmt: skip
-    if (face := face_asked(fields)) != "page":
-        asked = f"Asked: {fields.text('want')} from {fields.text('setup')}, what next."
-        return leave_as(face, found, asked=[asked])
-    document = found.document()
-    lines = [words_of(line) for block in document.blocks for line in lines_of(block)]
-    words = {"headline": words_of(document.headline), "lines": lines}
-    return {"answer": found.to_dict(), "words": words, "trusted": True}
 
 
 def _drawn(run: LoggedRun) -> dict[str, Any]:

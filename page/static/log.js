@@ -4,7 +4,7 @@ import { sayAnswer, sayBusy } from "./answer_line.js";
 import { ask, newest, sendLog, sendPhoto, teller } from "./ask.js";
 import { drawDocument, headlineOf } from "./blocks.js";
 import { colourField, patch } from "./colour.js";
-import { GUEST, byId, el, fill, sentence } from "./dom.js";
+import { GUEST, byId, el, fill from "./dom.js";
 import { exportRow } from "./exports.js";
 import { keepAlso, writeAddress } from "./keep.js";
 import { leadWith, reveal } from "./order.js";
@@ -141,30 +141,24 @@ const add = newest(async (file) => {
   await refresh();
 }, failed);
 
-const advise = newest(async () => {
-  told.busy("Learning from the runs …");
-  const fields = { setup: byId("log-of").value, want: byId("log-want").value };
-  const now = byId("log-base").value.trim();
-  if (now) fields.base_pressure = now;
-  const { answer, words } = await ask("next", fields);
-  told.clear();
-  sayAnswer("log", "log-next", words.headline);
-  fill(byId("log-next"), el("p", { class: "lead" }, sentence(words.headline)),
-    el("ul", { class: "notes" }, words.lines.map((one) => el("li", {}, sentence(one)))),
-    exportRow({ ask: "next", fields, without: ["chart"] }, answer));
-  reveal("log-next", byId("log-next-form"));
-}, (error) => { fill(byId("log-next")); failed(error); });
+/** What the form asks about: a setup, and of which metal where there are several. */
+const asked = (...more) => Object.fromEntries([["setup", "of"], ["metal", "of-metal"], ...more]
+  .map(([name, field]) => [name, byId(`log-${field}`).value.trim()]).filter(([name, text]) => text || name === "setup"));
 
-const learn = newest(async () => {
+/** Ask what the runs teach, or what next, and show it as the document it is. */
+const weigh = (question, box, ...more) => newest(async () => {
   told.busy("Learning from the runs …");
-  const fields = { setup: byId("log-of").value };
-  const { answer } = await ask("learn", fields);
+  const fields = asked(...more);
+  const { answer } = await ask(question, fields);
   told.clear();
-  sayAnswer("log", "log-learnt", headlineOf(answer));
+  sayAnswer("log", box, headlineOf(answer));
   const { chartPicture } = await import("./chart_picture.js"); // no part of the first page
-  fill(byId("log-learnt"), drawDocument(answer), answer.charts.map((one) => chartPicture(one, one.caption)), exportRow({ ask: "learn", fields }));
-  reveal("log-learnt", byId("log-next-form"));
-}, (error) => { fill(byId("log-learnt")); failed(error); });
+  fill(byId(box), drawDocument(answer), answer.charts.map((one) => chartPicture(one, one.caption)), exportRow({ ask: question, fields, without: answer.charts.length ? [] : ["chart"] }));
+  reveal(box, byId("log-next-form"));
+}, (error) => { fill(byId(box)); failed(error); });
+
+const advise = weigh("next", "log-next", ["want", "want"], ["base_pressure", "base"]);
+const learn = weigh("learn", "log-learnt");
 
 /** Photos of a run are drawn once its card comes into view: a long log has many. */
 const inView = new IntersectionObserver((found) => {

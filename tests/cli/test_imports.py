@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from oxhue import optics
+from oxhue.optics.log.log import Log
 
 # Each of these costs a tenth of a second or more, or brings in what does.
 SLOW = {
@@ -42,9 +43,8 @@ VERBS = {
 }  # fmt: skip
 
 
-@pytest.mark.parametrize("verb", VERBS)
-def test_a_verb_loads_no_more_than_it_uses(verb):
-    arguments, libraries, rooms = VERBS[verb]
+def loaded_by(arguments):
+    """The exit code of a command, and the modules that it loads."""
     program = (
         "import json, sys\n"
         "import oxhue.cli.main as cli\n"
@@ -55,7 +55,25 @@ def test_a_verb_loads_no_more_than_it_uses(verb):
         [sys.executable, "-W", "ignore", "-c", program],
         capture_output=True, check=True, encoding="utf-8",
     )  # fmt: skip
-    code, modules = json.loads(ended.stdout.splitlines()[-1])
+    return json.loads(ended.stdout.splitlines()[-1])
+
+
+def test_a_list_of_runs_loads_nothing_that_computes(tmp_path):
+    path = tmp_path / "log.sqlite"
+    with Log.open(path) as log:
+        log.setup("jar")
+        log.record("jar", metal="Ti", current="6A", time="12min")
+        log.saw(1, piece="slide", on="glass", seen="silver")
+    code, modules = loaded_by(["log", "list", "--log", str(path)])
+    assert code == 0
+    assert SLOW & set(modules) <= {"rich"}
+    assert not [name for name in modules if name.startswith("oxhue.optics.films")]
+
+
+@pytest.mark.parametrize("verb", VERBS)
+def test_a_verb_loads_no_more_than_it_uses(verb):
+    arguments, libraries, rooms = VERBS[verb]
+    code, modules = loaded_by(arguments)
     assert code == 0
     assert SLOW & set(modules) <= libraries
     assert {"look", "gauge", "log"} <= ROOMS

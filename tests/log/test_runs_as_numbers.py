@@ -11,11 +11,12 @@ import pytest
 from oxhue.optics.errors import InputError, OutOfRangeError
 from oxhue.optics.log import next_run
 from oxhue.optics.log.evidence import LN_NM, piece_evidence
+from oxhue.optics.log.jar.learnt import JarLearnt
+from oxhue.optics.log.jar.present import next_words
 from oxhue.optics.log.jar_posterior import learn_jar, melting_chance
 from oxhue.optics.log.jar_prior import JarPrior
-from oxhue.optics.log.kiln_runs import kiln_so_far, learn_kiln
+from oxhue.optics.log.kiln_runs import kiln_so_far, learn_kiln, pieces_of
 from oxhue.optics.log.known import _kiln_range, known_for, learnt_jar
-from oxhue.optics.log.learnt import JarLearnt
 from oxhue.optics.log.planner import Settings, WantedMetal
 from oxhue.optics.log.records import LoggedPiece, LoggedRun, LoggedSetup, Noted
 from oxhue.optics.log.run_gas import jar_of, pressure_read, working_of
@@ -97,7 +98,7 @@ def test_the_next_charge_is_planned_with_its_time():
     seconds = float(found.done["time"].removesuffix("s"))
     milligrams = float(found.done["charge"].removesuffix("mg"))
     assert milligrams / 20.0 == pytest.approx(seconds / 720.0, rel=0.05)
-    assert next_run.next_words(found.done).startswith(found.done["charge"])
+    assert next_words(found.done).startswith(found.done["charge"])
 
 
 def test_a_piece_that_was_weighed_tells_its_thickness():
@@ -195,13 +196,16 @@ def heat_of(number, *looks, **done):
 
 
 def test_a_kiln_without_a_piece_is_the_shipped_one_or_refused():
-    silent = [heat_of(1, ("remark", "nice"), ("ohms", "open")), heat_of(2, at=None),
-              heat_of(3, ("seen", "blue"), metal=None)]  # fmt: skip
+    silent = [heat_of(1, ("remark", "nice"), ("ohms", "open")), heat_of(2, at=None)]
     shipped = kiln_so_far(silent, "kiln", "Ti")
     assert shipped.metal.key == "Ti"
     for metal, of in ((None, ""), ("Ti", " of Ti")):
         with pytest.raises(InputError, match=f"holds no piece{of} from 'kiln' with its heat"):
             learn_kiln(silent, "kiln", metal=metal)
+    unnamed = [*silent, heat_of(3, ("seen", "blue"), metal=None)]
+    with pytest.raises(InputError, match="no run of 'kiln' says which metal was heated"):
+        learn_kiln(unnamed, "kiln")
+    assert len(pieces_of(unnamed, "kiln", "Ti")[1]) == 1
     with pytest.raises(InputError, match="run 2 does not say its heat and time"):
         _kiln_range(silent[1], silent, "kiln", None)
     low, high = _kiln_range(silent[0], silent, "kiln", None)
@@ -209,10 +213,12 @@ def test_a_kiln_without_a_piece_is_the_shipped_one_or_refused():
     assert find_metal("Ti").key == "Ti"
 
 
-def test_a_kiln_learns_from_looks_and_thicknesses_of_the_newest_metal():
+def test_a_kiln_learns_from_looks_and_thicknesses_of_the_metal_that_is_meant():
     runs = [heat_of(1, ("seen", "gold"), metal="steel"), heat_of(2, ("thickness", "30nm")),
             heat_of(4, ("seen", "purple"), ("remark", "x"), at="460C")]  # fmt: skip
-    found = learn_kiln(runs, "kiln")
+    with pytest.raises(InputError, match="are of carbon steel and titanium; say with `metal`"):
+        learn_kiln(runs, "kiln")
+    found = learn_kiln(runs, "kiln", metal="Ti")
     assert found.fitted.metal.key == "Ti"
     assert len(found.residuals) == 2
 

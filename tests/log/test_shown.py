@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from oxhue.optics.log.learnt import (
+from oxhue.optics.log.jar.learnt import (
     Cause,
     JarChange,
     JarLearnt,
@@ -14,7 +14,7 @@ from oxhue.optics.log.learnt import (
     Notch,
     RunCheck,
 )
-from oxhue.optics.log.plots import chart_drift, chart_learnt, plot_drift, plot_learnt
+from oxhue.optics.log.jar.plots import chart_drift, chart_learnt, plot_drift, plot_learnt
 from oxhue.optics.log.records import (
     LoggedPiece,
     LoggedRun,
@@ -97,7 +97,7 @@ def test_a_list_has_a_row_for_each_of_the_last_forty_runs():
     slide = LoggedPiece("slide", {}, seen)
     runs = [run_of(number, pieces=(slide,)) for number in range(1, 42)]
     setups = (LoggedSetup("jar", 1, "chamber", {}), LoggedSetup("kiln", 2, "kiln", {}))
-    text = LogList("log", setups, tuple(runs)).summary()
+    text = LogList("log", setups, tuple(runs), len(runs)).summary()
     assert "41 runs; the last on 2026-03-14" in text
     assert "The last 40 of 41 runs; JSON lists all." in text
     rows = [line for line in text.splitlines() if "gold" in line]
@@ -105,10 +105,10 @@ def test_a_list_has_a_row_for_each_of_the_last_forty_runs():
     assert rows[0].split()[0] == "2"
     assert "slide: gold, open" in text
     assert "fff" not in text
-    assert "The last" not in LogList("log", setups, tuple(runs[:40])).summary()
-    assert "1 run; the last on 2026-03-02" in LogList("log", setups, tuple(runs[:1])).summary()
-    assert "Setups: jar, kiln." in LogList("log", setups, ()).summary()
-    assert "Setups: none." in LogList("log", (), ()).summary()
+    assert "The last" not in LogList("log", setups, tuple(runs[:40]), 40).summary()
+    assert "1 run; the last on 2026-03-02" in LogList("log", setups, tuple(runs[:1]), 1).summary()
+    assert "Setups: jar, kiln." in LogList("log", setups, (), 0).summary()
+    assert "Setups: none." in LogList("log", (), (), 0).summary()
 
 
 def test_a_setup_lists_its_jar_and_its_usual_source_together():

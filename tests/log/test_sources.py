@@ -71,14 +71,6 @@ def test_a_log_asked_for_what_the_setup_has_no_use_for_says_so(log):
     for name, value in (("within", 0.3), ("risk", 0.1), ("base_pressure", "1e-3mbar")):
         with pytest.raises(InputError, match=rf"`{name}` is of a jar, and 'kiln' is a kiln"):
             log.next("kiln", want="purple", **{name: value})
-    with pytest.raises(
-        InputError, match="`metal` says which pieces of a kiln are meant, and 'jar'"
-    ):
-        log.next("jar", want="Ti 40nm", metal="Ti")
-    with pytest.raises(
-        InputError, match="`metal` says which pieces of a kiln are meant, and 'jar'"
-    ):
-        log.learn("jar", metal="Ti")
 
 
 @pytest.mark.parametrize(("white", "how"), [(None, "photo"), ("60,0,30,40", "card")])

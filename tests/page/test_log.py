@@ -39,8 +39,13 @@ def test_an_empty_log_says_where_it_would_be(ask):
 def test_what_next_learns_from_the_runs(ask):
     for at, seen in (("380C", "straw"), ("420C", "bronze"), ("450C", "purple")):
         ask("record", **RUN | {"at": at}, seen=seen, on="Ti")
-    found = ask("next", setup="shop kiln", want="dark blue")
-    assert "°C" in found["words"]["headline"] + " ".join(found["words"]["lines"])
+    found = ask("next", setup="shop kiln", want="dark blue", metal="Ti")["answer"]
+    assert "°C" in found["headline"][0]
+    heads = [one["head"] for one in found["blocks"] if "head" in one]
+    assert ["turned by one notch", "chance"] in heads
+    assert any("colour" in head for head in heads)
+    assert found["charts"][0]["chart"].startswith("<svg")
+    assert "refused" in ask("next", setup="shop kiln", want="dark blue", metal="steel")
 
 
 def saved(browser, **which):
@@ -249,5 +254,5 @@ def test_the_odds_before_and_after_are_told_with_their_pictures(ask):
     assert "after" in head
     assert len(learnt["charts"]) == 2
     assert all(one["chart"].startswith("<svg") for one in learnt["charts"])
-    next_run = ask("next", setup="jar", want="Ti 40nm")
-    assert any("Without the log" in line for line in next_run["words"]["lines"])
+    next_run = ask("next", setup="jar", want="Ti 40nm")["answer"]
+    assert any("Without the log" in f"{one.get('words')}" for one in next_run["blocks"])

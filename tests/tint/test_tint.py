@@ -126,7 +126,7 @@ def test_a_colour_the_metal_does_not_show_names_the_nearest():
 def test_second_orders_out_of_reach_are_said():
     found = recipes("Ti", "purple", times=[60.0])
     assert {one.order for one in found.recipes} == {1}
-    assert any("order 2" in warning for warning in found.warnings)
+    assert any("the 2nd order" in warning for warning in found.warnings)
 
 
 def test_a_plate_from_straw_to_blue():

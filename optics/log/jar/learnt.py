@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import ClassVar
 
-from ..result import Hidden, Result
-from .jar_posterior import JarDraws
+from ...result import Hidden, Result
+from ..jar_posterior import JarDraws
 
 Span = tuple[float, float]
 

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ..report.style import INK, QUIET, new_axes, style_axes
+from ...report.style import INK, QUIET, new_axes, style_axes
 from .learnt import JarLearnt
 
 if TYPE_CHECKING:

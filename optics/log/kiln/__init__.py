@@ -1,0 +1,1 @@
+"""The next heat of a kiln or flame."""
