@@ -234,7 +234,7 @@ def parse_range(text: str, dimension: str, what: str) -> tuple[float, float]:
     low_text = match[1] + (unit[2] if bare and unit else "")
     low = parse_quantity(low_text, dimension, what)
     if not low < high:
-        raise InputError(f"{what} {shorten(text)!r} must run upwards, as in 0..250nm")
+        raise InputError(f"{what} {shorten(text)!r} must run upwards, the smaller number first")
     return low, high
 
 

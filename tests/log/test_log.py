@@ -51,6 +51,16 @@ def test_what_is_recorded_comes_back(filled):
     assert datetime.fromisoformat(told["at"]) >= datetime.fromisoformat(run.at)
 
 
+def test_where_a_piece_lay_is_kept_under_its_own_names(filled):
+    where = {"distance": "7cm", "offset": "2cm", "tilt": "30"}
+    with Log.open(filled) as log:
+        log.setup("bell", places={"rim": "7cm,2cm,30"})
+        run = log.record("bell", current="4.8A").run
+        for name, said in (("hand", where), ("dial", {"place": "rim"}), ("cap", {"metal": "Al"})):
+            (piece,) = [one for one in log.saw(run, piece=name, **said).pieces if one.name == name]
+            assert piece.facts == said
+
+
 def test_a_run_like_another_keeps_what_is_not_changed(filled):
     with Log.open(filled) as log:
         later = log.record("jar", like=1, current="5.0A")
