@@ -23,6 +23,7 @@ from .options import (
     option,
     show_progress,
 )
+from .streams import say
 
 PANEL = "Data, and your own kiln", 4
 
@@ -127,6 +128,7 @@ def log_run(
     # long: options handed on, one a line
     from ..optics.errors import InputError
 
+    notes: list[str] = []
     settings: dict[str, Any] = {
         "source": source, "metal": metal, "current": current, "volts": volts, "time": time,
         "at": at, "rate": rate, "distance": distance, "wire": wire,
@@ -134,7 +136,7 @@ def log_run(
         "gauge_reading": gauge_reading, "base_pressure": base_pressure,
         "working_gas": working_gas, "working_pressure": working_pressure, "flush": flush,
         "plastic": plastic, "melted": melted, "new_wire": new_wire, "pumped": pumped,
-        "charge": charge, "mask": mask, "profile": _read_heat(heat_log),
+        "charge": charge, "mask": mask, "profile": _read_heat(heat_log, notes),
     }  # fmt: skip
     if plan and like is not None:
         raise InputError("--plan stands without --like: a plan says its own settings")
@@ -145,6 +147,7 @@ def log_run(
             else book.record(name, like=like, planned=planned, remarks=remarks, **settings)
         )
         answer(made, as_json)
+    _tell(notes, as_json)
 
 
 @log.command("saw")
@@ -202,11 +205,12 @@ def log_saw(
 
     Example: oxhue log saw 1 --piece slide --on glass --seen gold --ohms open
     """
+    notes: list[str] = []
     looks: dict[str, Any] = {
         "seen": [*(seen or []), *_read_patch(photo, patch, white)] or None, "behind": behind,
         "through": through, "finish": finish, "ohms": ohms, "wipe": wipe, "scratch": scratch,
         "warmed": warmed, "weight": weight, "thickness": thickness,
-        "spectrum": _read_spectrum(spectrum, measured), "remark": remark,
+        "spectrum": _read_spectrum(spectrum, measured, notes), "remark": remark,
     }  # fmt: skip
     with open_log(log_file, write=True) as book:
         seen_run = book.saw(
@@ -214,30 +218,43 @@ def log_saw(
             place=place, photo=photo, **looks,
         )  # fmt: skip
         answer(seen_run, as_json)
+    _tell(notes, as_json)
 
 
-def _read_heat(path: File) -> str | None:
-    """A thermocouple's log as a log keeps it."""
+def _read_heat(path: File, notes: list[str]) -> str | None:
+    """A thermocouple's log as a log keeps it; what was taken for granted goes to the notes."""
     if path is None:
         return None
-    from ..optics.log.heat_profile import read_profile
+    from ..optics.log.heat_profile import format_profile
+    from ..optics.oxidation.log_file import read_log
 
-    profile: str = read_profile(path)
-    return profile
+    heat = read_log(path)
+    notes += heat.notes
+    return format_profile(heat)
 
 
-def _read_spectrum(path: File, measured: Text) -> str | None:
-    """A spectrometer's file as a log keeps it."""
+def _read_spectrum(path: File, measured: Text, notes: list[str]) -> str | None:
+    """A spectrometer's file as a log keeps it; what was taken for granted goes to the notes."""
     from ..optics.errors import InputError
 
     if path is None:
         if measured is not None:
             raise InputError("--measured says what --spectrum FILE holds; add that")
         return None
-    from ..optics.log.spectra import read_spectrum_file
+    from ..optics.files.spectrum import read_spectrum
+    from ..optics.log.spectra import format_spectrum, parse_spectrum
 
-    text: str = read_spectrum_file(path, measured)
+    spectrum = read_spectrum(path, measured)  # type: ignore[arg-type]  # it checks the kind
+    notes += spectrum.notes
+    text = format_spectrum(spectrum)
+    parse_spectrum(text)
     return text
+
+
+def _tell(notes: list[str], as_json: bool) -> None:
+    """What was taken for granted of a file, once what it says is recorded."""
+    for note in () if as_json else notes:
+        say(f"note: {note}")
 
 
 def _read_patch(photo: File, patch: Text, white: Text) -> list[str]:

@@ -7,13 +7,11 @@ between its points, and with no more of them than the heat needs.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from pathlib import Path
 
 import numpy as np
 
 from .._typing import BoolArray, FloatArray
 from ..errors import InputError, shorten
-from ..oxidation.log_file import read_log
 from ..oxidation.schedule import HeatSchedule, as_schedule
 from ..units import format_duration, parse_quantity
 
@@ -47,17 +45,6 @@ def parse_profile(text: str) -> HeatSchedule:
     degrees = np.array([parse_quantity(at, "temperature_C", "`profile`") for _, at in pairs])
     long = format_duration(float(time_s[-1] - time_s[0]))
     return HeatSchedule(time_s, degrees, f"a logged heat over {long}, up to {degrees.max():.0f} °C")
-
-
-def read_profile(path: str | Path, columns: str | None = None) -> str:
-    """A thermocouple's log as a profile; the file is read as ``tint`` reads it.
-
-    Raises
-    ------
-    InputError
-        If the file is refused.
-    """
-    return format_profile(read_log(path, columns))
 
 
 def format_profile(heat: HeatSchedule) -> str:

@@ -7,14 +7,13 @@ nm, fractions of the light. A file with more readings than a log holds is averag
 from __future__ import annotations
 
 import json
-from pathlib import Path
 from typing import TYPE_CHECKING, get_args
 
 import numpy as np
 
 from .._typing import FloatArray
 from ..errors import InputError, shorten
-from ..files.spectrum import Kind, Spectrum, read_spectrum
+from ..files.spectrum import Kind, Spectrum
 from .derived import Kept
 
 if TYPE_CHECKING:
@@ -25,19 +24,6 @@ _COLOUR_NM = np.arange(380.0, 781.0, 5.0)
 _SPANS_NM = (400.0, 700.0)
 """What a spectrum must reach; beyond it the eye sees little, and its ends stand for the rest."""
 _LEAST_SD_NM = 0.5
-
-
-def read_spectrum_file(path: str | Path, kind: str | None = None) -> str:
-    """A spectrometer's file as a log keeps it.
-
-    Raises
-    ------
-    InputError
-        If the file is refused, or its readings do not reach over what the eye sees.
-    """
-    text = format_spectrum(read_spectrum(path, kind))  # type: ignore[arg-type]  # it checks the kind
-    parse_spectrum(text)
-    return text
 
 
 def format_spectrum(spectrum: Spectrum) -> str:

@@ -4,9 +4,11 @@ import numpy as np
 import pytest
 
 from oxhue.optics.errors import InputError
-from oxhue.optics.log.heat_profile import format_profile, heat_of, parse_profile, read_profile
+from oxhue.optics.log.heat_profile import format_profile, heat_of, parse_profile
 from oxhue.optics.log.log import Log
+from oxhue.optics.oxidation.log_file import read_log
 from oxhue.optics.oxidation.schedule import HeatSchedule
+from tests.cli.within import run
 
 
 def heat(time_s, temperature_C):
@@ -43,7 +45,7 @@ def test_noise_is_left_out_before_a_profile_grows_too_long():
 
 def test_a_profile_is_read_from_what_a_thermocouple_wrote(tmp_path):
     (tmp_path / "kiln.csv").write_text("time_min,temperature_C\n0,20\n10,450\n30,455\n")
-    assert read_profile(tmp_path / "kiln.csv") == "0s 20C, 600s 450C, 1800s 455C"
+    assert format_profile(read_log(tmp_path / "kiln.csv")) == "0s 20C, 600s 450C, 1800s 455C"
 
 
 @pytest.mark.parametrize("text", ["0s 20C, 600s", "20C 0s, 450C 600s", "600s 450C, 0s 20C", "450C"])
@@ -80,3 +82,24 @@ def test_a_logged_hold_teaches_as_much_as_the_same_stated(tmp_path):
             log.saw(run, piece="plate", on="Ti", thickness="38nm")
             learnt.append(log.learn("kiln").residuals[0].predicted_nm)
     assert learnt[0] == pytest.approx(learnt[1], rel=1e-9)
+
+
+def test_what_is_taken_for_granted_of_a_file_is_told(tmp_path, monkeypatch, capsys):
+    """Recorded, it was dropped; the verb that answers from such a file tells it."""
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "heat.csv").write_text("time_s,temp_C,room_C\n0,20,20\n600,450,21\n900,452,21\n")
+    assert run(capsys, "log", "setup", "kiln", "--kind", "kiln")[0] == 0
+    line = ("log", "run", "kiln", "--metal", "Ti", "--heat-log", "heat.csv", "--for", "5min")
+    code, out, err = run(capsys, *line)
+    assert (code, out, err.count("\n")) == (2, "", 1)
+    line = ("log", "run", "kiln", "--metal", "Ti", "--heat-log", "heat.csv")
+    (tmp_path / "heat.csv").write_text("time_s,temp_C,count\n0,20,1\n600,450,2\n900,452,3\n")
+    assert run(capsys, *line)[2] == (
+        "note: of the columns of heat.csv, 'time_s' and 'temp_c' are taken\n"
+    )
+    assert run(capsys, *line, "--json")[2] == ""
+    rows = "".join(f"{nm},{40 + nm / 100},{9}\n" for nm in range(400, 720, 10))
+    (tmp_path / "plate.csv").write_text(f"wavelength_nm,R%,T%\n{rows}")
+    line = ("log", "saw", "1", "--piece", "dial", "--spectrum", "plate.csv")
+    told = run(capsys, *line, "--measured", "reflectance")[2]
+    assert told.startswith("note: ")
