@@ -254,7 +254,8 @@ def _look(what: str) -> Check:
     return check
 
 
-_PHOTO_NAME = re.compile(r"[0-9a-f]{64}\.(?:jpg|jpeg|png|tif|tiff|webp|bmp|heic|heif)")
+PHOTO_ENDINGS = ".jpg", ".jpeg", ".png", ".tif", ".tiff", ".webp", ".bmp", ".heic", ".heif"
+_PHOTO_NAME = re.compile(rf"[0-9a-f]{{64}}(?:{'|'.join(map(re.escape, PHOTO_ENDINGS))})")
 
 
 def check_photo_name(text: str, what: str) -> None:

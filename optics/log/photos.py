@@ -8,7 +8,7 @@ from pathlib import Path
 
 from ..errors import InputError, shorten
 from ..files.atomic import make_folder, write_atomically
-from .facts import check_photo_name
+from .facts import PHOTO_ENDINGS, check_photo_name
 
 _MOST_BYTES = 100_000_000
 
@@ -27,6 +27,11 @@ def keep_photo(photo: Path, log: Path) -> str:
         If it cannot be read, is empty or very large, is no photo by its ending, or the folder
         cannot be written to.
     """
+    if photo.suffix.lower() not in PHOTO_ENDINGS:
+        raise InputError(
+            f"the photo {shorten(photo.name)!r} ends in none of {', '.join(PHOTO_ENDINGS)}",
+            parameter="photo",
+        )
     try:
         size = photo.stat().st_size
         if not 0 < size <= _MOST_BYTES:

@@ -167,7 +167,7 @@ def test_what_is_no_photo_is_refused(clocks, tmp_path):
     text = tmp_path / "notes.txt"
     text.write_text("gold")
     for path, words in (
-        (empty, "has 0 bytes"), (text, "is not the name of a photo"),
+        (empty, "has 0 bytes"), (text, "ends in none of .jpg"),
         (tmp_path / "none.jpg", "cannot be read"),
     ):  # fmt: skip
         with pytest.raises(InputError, match=words):
