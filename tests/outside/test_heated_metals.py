@@ -127,8 +127,9 @@ def test_lists_of_titanium_and_stainless(metal, rows, words, films):
 
 
 # Miley, J. Am. Chem. Soc. 1937 (from memory): copper's film at each colour. The estimate of CuO is
-# from memory as well. The first order comes out a quarter to a third thinner than the table has it,
-# the second 10 to 20 %; dark brown and pale blue-green are not shown by any film that is weighed.
+# from memory as well. The first order comes out a quarter to a third thinner than the table has it
+# (red-brown by half), the second 6 to 15 %; dark brown and pale blue-green are not shown by any
+# film that is weighed. Brass lacks the dark brown alone.
 COPPER = [
     ("dark brown", 37.5), ("red-brown", 41.5), ("dark purple", 45.0), ("violet", 48.0),
     ("dark blue", 50.0), ("pale blue-green", 83.0), ("yellow", 98.0), ("gold", 111.0),
@@ -136,14 +137,40 @@ COPPER = [
 ]  # fmt: skip
 
 
-@pytest.mark.source("Miley, J. Am. Chem. Soc. 1937", "from memory", "hue words, a row either way")
-def test_copper_shows_eight_of_ten_published_hues():
-    most_nm = find_metal("Cu").most_nm
-    shown = [
-        bool(find_targets(palette_of("Cu"), parse_wanted_colour(word), most_nm).targets)
-        for word, _ in COPPER
-    ]
-    assert np.mean(shown) == pytest.approx(0.8, abs=0.11)
+@pytest.mark.source("Miley, J. Am. Chem. Soc. 1937", "from memory", "hue words, as found")
+@pytest.mark.parametrize(
+    ("metal", "share"), [("Cu", 0.8), pytest.param("brass", 0.9, marks=pytest.mark.slow)]
+)
+def test_copper_and_brass_show_the_published_hues_of_copper(metal, share):
+    shown = [bool(films_of(metal, word)) for word, _ in COPPER]
+    assert np.mean(shown) == pytest.approx(share, abs=0.05)
+
+
+def films_of(metal, word):
+    """The films of a metal that show a word, the thinnest first."""
+    most_nm = find_metal(metal).most_nm
+    return find_targets(palette_of(metal), parse_wanted_colour(word), most_nm).targets
+
+
+@pytest.mark.slow
+@pytest.mark.source("Miley, J. Am. Chem. Soc. 1937", "from memory", "a third of it, red-brown half")
+def test_films_of_copper_at_each_published_hue():
+    for word, printed_nm in COPPER:
+        films = [np.clip(printed_nm, *one.between_nm) for one in films_of("Cu", word)]
+        for nm in sorted(films, key=lambda nm: abs(nm - printed_nm))[:1]:
+            assert nm == pytest.approx(printed_nm, rel=0.5 if word == "red-brown" else 0.34), word
+
+
+# As copper is coloured with a torch: orange, then red to purple, dark blue, light blue, and black
+# in the end (rotaxmetals.blogspot.com; iforgeiron.com 25049; thisartistsjourney, 2010; a tarnished
+# foil in this order, acemap 164245464). Their gold and pink come in the second order here.
+@pytest.mark.slow
+@pytest.mark.source("iforgeiron.com 25049, rotaxmetals and others", "read", "the order alone")
+def test_copper_in_a_flame_takes_its_colours_in_the_order_of_the_craft():
+    hues = ("orange", "red", "purple", "dark blue", "light blue")
+    first = [films_of("Cu", word)[0].thickness_nm for word in hues]
+    assert first == sorted(first)
+    assert find_metal("Cu").scale.called == "black"
 
 
 # Anodised titanium: CMU dental review 2023; BMC Oral Health 2026 (doi:10.1186/s12903-026-08118-8);
