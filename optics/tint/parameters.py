@@ -17,7 +17,7 @@ _SAID = {
     "energy_B_kJ_mol": ("activation energy of B", "kJ/mol"),
     "ln_B_over_A": ("B/A at {reference}", "nm/s"),
     "energy_B_over_A_kJ_mol": ("activation energy of B/A", "kJ/mol"),
-    "ln_pace": ("pace of this kiln", "times"),
+    "ln_pace": ("pace beside the fitted law", "times"),
     "ln_scatter": ("scatter of the pace", "%"),
     "native_nm": ("oxide before the heat", "nm"),
 }

@@ -126,7 +126,7 @@ def test_every_parameter_of_a_law_has_words_and_a_unit(name):
 def test_logarithms_are_shown_as_what_they_are_of():
     one = LawParameter("ln_pace", None, 0.0, (-0.1, 0.1), math.log(2.0), (0.0, 1.0))
     assert parameter_row(one, True) == (
-        "pace of this kiln", "1 times", "0.905 to 1.11", "2 times", "1 to 2.72",
+        "pace beside the fitted law", "1 times", "0.905 to 1.11", "2 times", "1 to 2.72",
     )  # fmt: skip
 
 
