@@ -75,6 +75,7 @@ def test_a_heat_is_moved_to_where_most_pieces_come_out():
     assert len(after) == len(before)
     assert after[0].chance > before[0].chance + 0.01
     assert all(one.time_min == 20.0 for one in after)
+    assert search.wish.matches(np.zeros((1, 3)), np.array([after[0].name])).all()
     assert [one.rank for one in after] == sorted(one.rank for one in after)
     heats = [hold(after[0].temperature_C + shift, 1200.0) for shift in (-20.0, 20.0)]
     for heat in heats:

@@ -151,7 +151,24 @@ def _move(search: ColourSearch, one: Recipe, factor: float) -> Recipe:
     target = target_at(search.reach.palette, search.wish, float(np.exp(films[0]) * factor))
     minutes = other.duration_s / 60.0
     moved = search.heat_recipe(target, other, one.solved_for, minutes=minutes)
-    return moved if moved.chance > one.chance else one
+    return _show_met(search, moved) if moved.chance > one.chance else one
+
+
+def _show_met(search: ColourSearch, one: Recipe) -> Recipe:
+    """A recipe with the colour in the middle of the pieces that come out as wanted: that of the
+    typical thickness may be another, where kinds of oxide are open that grow differently."""
+    heat = _heat(one)
+    xyz = search.palette.draw_xyz(search.kiln_for(heat), _draw_nm(search, heat), search.seed)
+    lab, (hexes, names) = search.palette.lab_of(xyz), search.palette.name_xyz(xyz)
+    met = np.flatnonzero(search.wish.matches(lab, names))
+    if not met.size:
+        return one
+    off = np.linalg.norm(lab[met] - np.median(lab[met], axis=0), axis=1)
+    middle = met[np.argmin(off)]
+    return replace(
+        one, srgb_hex=str(hexes[middle]), name=str(names[middle]),
+        delta_e=float(search.wish.distance(lab[[middle]])[0]),
+    )  # fmt: skip
 
 
 def _setting(recipe: Recipe) -> tuple[float, float]:
