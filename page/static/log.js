@@ -4,7 +4,7 @@ import { sayAnswer, sayBusy } from "./answer_line.js";
 import { ask, newest, sendLog, sendPhoto, teller } from "./ask.js";
 import { drawDocument, headlineOf } from "./blocks.js";
 import { colourField, patch } from "./colour.js";
-import { GUEST, byId, el, fill from "./dom.js";
+import { GUEST, byId, el, fill } from "./dom.js";
 import { exportRow } from "./exports.js";
 import { keepAlso, writeAddress } from "./keep.js";
 import { leadWith, reveal } from "./order.js";
