@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import sys
 from collections.abc import Iterator, Sequence
 from io import StringIO
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
 
 _PIPE_WIDTH = 100
 _BULLET = "  - "
+_RANGE = re.compile(r"(\d) to (?=\d)")
 
 
 def console(stream: TextIO | None = None) -> Console:
@@ -160,8 +162,9 @@ def _fit_widths(
 
 
 def _firm(text: Text) -> str:
-    """The letters of a text, with firm spaces where no line may end; a patch stays at its code."""
-    letters = list(keep_together(text.plain))
+    """The letters of a text, with firm spaces where no line may end: a patch stays at its code, and
+    a range in a table whole."""
+    letters = list(keep_together(_RANGE.sub(rf"\1{FIRM}to{FIRM}", text.plain)))
     for span in text.spans:
         letters[span.start : span.end + 1] = FIRM * (span.end + 1 - span.start)
     return "".join(letters)

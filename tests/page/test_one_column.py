@@ -69,3 +69,26 @@ def test_a_chart_is_drawn_again_where_the_window_is_narrower(tab):
     tab.locator("#look-chart svg.chart[viewBox='0 0 340 300']").wait_for()
     answered(tab)
     assert tab.locator("#look-chart svg.chart").count() == 1
+
+
+def test_a_printed_run_sheet_begins_with_its_conditions_and_has_no_buttons(tab):
+    enter(tab, "deposit")
+    tab.locator("#sheet-stack").fill("Ti 80nm / glass 1mm")
+    tab.locator("#sheet-form").get_by_role("button", name="Plan the run").click()
+    tab.locator("#sheet-answer .exports").wait_for()
+    tab.evaluate("window.print = () => { window.dress = document.body.className; }")
+    tab.locator("#sheet-print").click()
+    tab.wait_for_function("window.dress !== undefined")
+    tab.evaluate("document.body.className = window.dress")
+    tab.emulate_media(media="print")
+    conditions, lead = (
+        tab.locator(f"#sheet-answer .{one}").first.bounding_box()["y"]
+        for one in ("conditions", "lead")
+    )
+    assert conditions < lead
+    assert not tab.locator("#sheet-answer .exports").is_visible()
+    assert not tab.locator("#sheet-form").is_visible()
+    # Where a page ends, browsers lay rows of a grid over one another: a caution was lost by it.
+    laid = tab.locator("#sheet-answer").evaluate("one => getComputedStyle(one).display")
+    assert laid == "flex"
+    tab.emulate_media(media="screen")

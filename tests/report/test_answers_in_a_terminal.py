@@ -62,3 +62,14 @@ def test_no_color_takes_the_colour_and_leaves_the_words(terminal, monkeypatch):
 def test_a_patch_carries_hex_and_name():
     words = line_text(Swatch("#3c4fa1", "dark blue"), console(io.StringIO())).plain
     assert words.split() == ["#3c4fa1", "dark", "blue"]
+
+
+def test_at_eighty_columns_the_interval_of_a_candidate_stays_on_its_line(purple, terminal):
+    terminal.write("")
+    out = console(terminal)
+    out.width = 80
+    print_document(purple.document(), out)
+    plain = re.sub(r"\x1b\[[0-9;]*m", "", terminal.getvalue())
+    for one in purple.candidates:
+        low, high = (f"{end:.0f}" for end in one.interval90_nm)
+        assert f"{low} to {high} nm" in plain
