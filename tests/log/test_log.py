@@ -207,6 +207,9 @@ def test_unknown_names_and_numbers_are_refused(filled):
             log.saw(9, seen="gold")
         with pytest.raises(InputError, match="is a chamber already"):
             log.setup("jar", kind="kiln")
+        log.saw(1, piece="bare", seen="gold")
+        with pytest.raises(InputError, match="was recorded without `on`; undo that"):
+            log.saw(1, piece="bare", on="glass", seen="gold")
         with pytest.raises(InputError, match="is glass already, not Fe"):
             log.saw(1, piece="slide", on="Fe", seen="gold")
         with pytest.raises(InputError, match="not one we know"):
