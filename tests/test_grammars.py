@@ -4,8 +4,10 @@ Bugs that were mended are put back, one at a time, and the grammar of that input
 none of its own values stands in a grammar.
 """
 
+import json
 import math
 import re
+import zipfile
 from contextlib import nullcontext
 from contextvars import copy_context
 from http.cookies import SimpleCookie
@@ -24,13 +26,16 @@ from oxhue.optics.films import written
 from oxhue.optics.films.materials import nk_table, user_table
 from oxhue.optics.gauge import batch
 from oxhue.optics.images import decode
+from oxhue.optics.log import exchange, queries
 from oxhue.optics.oxidation import log_file
 from oxhue.optics.report import csv, style, terminal
 from oxhue.optics.tint import coupon_file, saved_draws
 from oxhue.page import access, fields
+from oxhue.page.questions import log_file as packed_log
 
-QUICK = {"titles": 12, "paths": 40}
-FEWER = QUICK | {"jars": 20, "notations": 30, "spectra": 40}  # drawn and shrunk they take longer
+QUICK = {"titles": 12, "paths": 40, "cells": 50, "words": 80}
+FEWER = QUICK | {"jars": 20, "notations": 30, "spectra": 40, "words": 30, "cells": 20}
+"""Drawn and shrunk they take longer."""
 
 
 @pytest.fixture(autouse=True)
@@ -108,6 +113,11 @@ def every_hash_a_remark(text):
     return [(n, line) for n, line in lines if line.strip() and line[0] != "#"]
 
 
+def torn_lines(text, where, read=exchange._from_lines):
+    """Rows that end where any program would end a line."""
+    return read("\n".join(text.splitlines()), where)
+
+
 def decimal_comma(text, dimension, what, read=units.parse_quantity):
     """A comma taken for a point."""
     return read(text.replace(",", "."), dimension, what)
@@ -180,6 +190,10 @@ BUGS = {
         "quantities", [(units, "shorten", lambda text, _=60: text)]),
     "kΩ taken for Ω": ("meters", [
         (assay_inputs, "_OHM_UNITS", assay_inputs._OHM_UNITS | {"K": 1.0, "k": 1.0})]),
+    "ends of lines that tear an export": ("words", [(exchange, "_from_lines", torn_lines)]),
+    "a cell of a log that is no JSON": ("cells", [(queries, "_read_table", json.loads)]),
+    "bytes changed in a packed log": (
+        "packed logs", [(packed_log, "_DAMAGED", (zipfile.BadZipFile,))]),
     "a relation of two signs": ("goals", [
         (goal_reader, "_RELATION", re.compile("([<>])()|(=)"))]),
 }  # fmt: skip

@@ -24,6 +24,7 @@ from hypothesis import HealthCheck, Phase, given, seed, settings
 from hypothesis import strategies as st
 
 from . import face_grammars as faces
+from . import log_grammars as runs
 from . import photo_grammars as photos
 from . import saved_grammars as kept
 from . import table_grammars as tables
@@ -62,6 +63,9 @@ GRAMMARS = {
     "logs": Grammar(kept.draw_log, kept.check_log),
     "stacks": Grammar(kept.draw_stack, kept.check_stack),
     "memory": Grammar(kept.draw_memory, kept.check_memory),
+    "words": Grammar(runs.draw_words, runs.check_words),
+    "cells": Grammar(runs.draw_cell, runs.check_cell),
+    "packed logs": Grammar(runs.draw_packed, runs.check_packed),
     "names": Grammar(faces.draw_name, faces.check_name),
     "titles": Grammar(faces.draw_name, faces.check_name_in_chart),
     "cookies": Grammar(faces.draw_cookies, faces.check_cookies),
