@@ -21,7 +21,8 @@ _DRAWN = 5.0  # nats below the best at which a world is still drawn from
 _DRAWS, _SIMPLE_DRAWS, _LEAST_DRAWS = 1600, 400, 60
 _TAILS = 5.0  # degrees of freedom of the bells drawn from: heavier than any true tail
 _WIDER = 1.15
-_ROUNDS, _MOST_ROUNDS, _ENOUGH, _ENOUGH_SHARE = 3, 6, 100.0, 0.25
+_ROUNDS, _ENOUGH, _ENOUGH_SHARE = 3, 100.0, 0.25
+_MOST_ROUNDS, _VERY_MOST, _FEW = 6, 12, 0.25  # more where fewer than this part of enough are found
 _SETTLINGS = 2  # the first finds the noise, the second fits under it
 _OPEN_NM, _NARROW_NM = 30.0, 6.0
 _ALONG, _NARROWER, _LEAST_EFFECTIVE = 12, 1.6, 8.0
@@ -383,8 +384,9 @@ def _draw_model(
     density = [_log_mixture(bells, x)]
     while True:
         weight = target - np.logaddexp.reduce(density) + np.log(len(x) / each)
-        enough = len(mixtures) >= _ROUNDS and _effective_count(weight) > wanted
-        if enough or len(mixtures) == _MOST_ROUNDS:
+        effective = _effective_count(weight)
+        most = _MOST_ROUNDS if effective > _FEW * wanted else _VERY_MOST
+        if len(mixtures) >= (_ROUNDS if effective > wanted else most):
             return FitDraws(world, x, weight)
         learned = _fit_bell(x, weight, world.ridge, rng)
         kept = [replace(bell, share=0.4 * bell.share) for bell in bells] if learned else bells
