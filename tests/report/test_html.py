@@ -120,3 +120,12 @@ def test_a_notebook_shows_the_first_figure_alone():
     shown = html_of(Document("Head", [], figures=figures))
     assert "one of them" in shown
     assert "another of them" not in shown
+
+
+@pytest.mark.parametrize(
+    ("rows", "columns", "is_long"), [(20, 3, False), (21, 3, True), (21, 4, False)]
+)
+def test_a_slim_table_of_more_than_twenty_rows_is_printed_in_two_columns(rows, columns, is_long):
+    cells = [["x"] * columns for _ in range(rows)]
+    page = html_of(Document("Head", [Table(["a"] * columns, cells)]))
+    assert ('<div class="wide long">' in page) is is_long

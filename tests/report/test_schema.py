@@ -9,7 +9,7 @@ from oxhue.cli.main import app
 from oxhue.optics.errors import InputError
 from oxhue.optics.log.log import Log
 from oxhue.optics.look.look import look
-from oxhue.optics.report.schema import SHAPED, find_kinds, kind_schema
+from oxhue.optics.report.schema import SHAPED, _value, find_kinds, kind_schema
 from tools.snapshots import ANSWERS
 
 OBJECT = re.compile(r"^\{.*?^\}", re.MULTILINE | re.DOTALL)
@@ -119,3 +119,11 @@ def test_every_object_of_a_schema_is_named_and_lists_what_it_has(kind):
         head = {"$schema", "description"} & one.keys()
         assert one.keys() - head == {"type", "title", "properties", "required"}, one.keys()
         assert one["title"]
+
+
+def test_lists_of_a_length_and_of_any_say_what_is_in_them():
+    text = {"type": "string"}
+    pair = {"type": "array", "items": {"anyOf": [text]}, "minItems": 2, "maxItems": 2}
+    assert _value(tuple[str, str]) == pair
+    assert _value(tuple[str, ...]) == _value(list[str]) == {"type": "array", "items": text}
+    assert _value(list) == {"type": "array"}
