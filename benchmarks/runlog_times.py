@@ -9,6 +9,9 @@ the looks' own likelihoods included where they are not kept yet.
 
 from __future__ import annotations
 
+import os
+import subprocess
+import sys
 import tempfile
 import time
 from collections.abc import Callable
@@ -39,6 +42,16 @@ def _timed(what: str, work: Callable[[], object]) -> None:
     work()
     took = time.perf_counter() - clock, time.process_time() - processor
     print(f"| {what} | {took[0]:.3g} s | {took[1]:.3g} s |", flush=True)
+
+
+def _timed_command(what: str, command: list[str]) -> None:
+    """From a cold start, what is loaded counted too."""
+    clock, before = time.perf_counter(), os.times()
+    subprocess.run(command, check=True, stdout=subprocess.DEVNULL)
+    after = os.times()
+    spent = after.children_user + after.children_system
+    spent -= before.children_user + before.children_system
+    print(f"| {what} | {time.perf_counter() - clock:.3g} s | {spent:.3g} s |", flush=True)
 
 
 def _fill(log: Log, jar: Path, runs: int) -> None:
@@ -89,7 +102,12 @@ def main() -> None:
         _fill(log, jar, 10_000)
     _timed("open a log of 10,000 runs", lambda: Log.open(many, write=False).close())
     with Log.open(many, write=False) as log:
-        _timed("list 10,000 runs", log.runs)
+        _timed("read 10,000 runs", log.runs)
+        _timed("read the 40 newest of 10,000 runs", lambda: log.runs(newest=40))
+    command = [sys.executable, "-m", "oxhue", "log", "list", "--log", str(many)]
+    _timed_command("oxhue log list, of 10,000 runs", command)
+    _timed_command("oxhue log list --json, of 10,000 runs", [*command, "--json"])
+    _timed_command("oxhue --help, to compare", [*command[:3], "--help"])
 
 
 if __name__ == "__main__":
