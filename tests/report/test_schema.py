@@ -2,6 +2,7 @@
 
 import json
 import re
+from typing import Literal
 
 import pytest
 
@@ -127,3 +128,4 @@ def test_lists_of_a_length_and_of_any_say_what_is_in_them():
     assert _value(tuple[str, str]) == pair
     assert _value(tuple[str, ...]) == _value(list[str]) == {"type": "array", "items": text}
     assert _value(list) == {"type": "array"}
+    assert _value(Literal["front", "back"]) == {"enum": ["front", "back"]}
