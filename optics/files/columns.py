@@ -226,7 +226,7 @@ def finite_number(cell: str, place: str, name: str) -> float:
         raise TableError(f"{place}, column {name}: {shorten(cell)!r} is not a number")
     value = float(cell)
     if not np.isfinite(value):
-        raise TableError(f"{place}, column {name}: {cell} is not a finite number")
+        raise TableError(f"{place}, column {name}: {shorten(cell)} is not a finite number")
     return value
 
 

@@ -198,3 +198,9 @@ def test_rows_are_sorted_and_what_is_given_twice_is_averaged_where_it_is_said():
         sort_rising(rows, {"duplicates": "keep"}, "it")
     found = sort_rising(rows, {"duplicates": "Average"}, "it")
     np.testing.assert_array_equal(found, [[400.0, 1.0, 2.0], [500.0, 4.0, 2.5]])
+
+
+def test_a_number_of_thousands_of_digits_is_quoted_by_its_beginning():
+    with pytest.raises(TableError, match="is not a finite number") as refused:
+        finite_number("9" * 4_000, "plate.csv line 4", "value")
+    assert len(str(refused.value)) < 200
