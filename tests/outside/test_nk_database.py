@@ -50,7 +50,8 @@ def printed(table):
     """Wavelength [nm] and value as stored, float32 noise rounded off, duplicates averaged."""
     um = np.frombuffer(table.wavelength_um, np.float32)
     value = np.frombuffer(table.values, np.float32).astype(float)
-    nm = np.array([float(f"{1000 * float(str(w)):.9g}") for w in um])  # as short as reads back
+    shortest = [float(np.format_float_scientific(w, unique=True)) for w in um]
+    nm = np.array([float(f"{1000 * w:.9g}") for w in shortest])
     unique, which, count = np.unique(nm, return_inverse=True, return_counts=True)
     return unique, np.bincount(which, value) / count
 
