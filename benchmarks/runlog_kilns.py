@@ -32,7 +32,6 @@ from oxhue.optics.inference.hypotheses import list_film_models
 from oxhue.optics.inference.reading import parse_reading
 from oxhue.optics.inference.simulate import SampledFilms
 from oxhue.optics.inference.uncertainty import DEFAULTS, How
-from oxhue.optics.log.kiln.advice import surest
 from oxhue.optics.look.look import look
 from oxhue.optics.oxidation.calibration import (
     Coupon,
@@ -52,7 +51,6 @@ from oxhue.optics.oxidation.kiln_history import (
 )
 from oxhue.optics.oxidation.metals import find_metal
 from oxhue.optics.oxidation.schedule import HeatSchedule, hold
-from oxhue.optics.tint.colour_search import ColourSearch, Wish
 from oxhue.optics.tint.coupon import film_share, piece_from_colour
 from oxhue.optics.tint.kiln import DRAWS, Kiln
 from oxhue.optics.tint.recipes import recipes
@@ -213,8 +211,7 @@ def _plan(
     found = recipes("Ti", _goal_hex(), times=(1200.0,), kiln=kiln)
     heats = {"repeated": best, "fixed": _FIXED}
     if found.recipes:
-        search = ColourSearch.of(kiln, Wish(_goal_hex()), viewing=ViewingConditions(), seed=1)
-        first = surest(search, found.recipes)[0]
+        first = found.recipes[0]
         heats["planned"] = hold(first.temperature_C, 60.0 * first.time_min)
     many = truth.take(np.zeros(200, dtype=np.intp))
     outcome.planned = 0.0

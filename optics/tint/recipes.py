@@ -21,10 +21,10 @@ from .bath import Bath, bath_of
 from .colour_search import ColourSearch, Wish, solve_heats
 from .kiln import Kiln, check_peaks, kiln_of, span_C
 from .result import Recipe, Recipes
+from .surest import LEAST_S, MOST_S, surest
 from .targets import MET_DE, Target
 
 USUAL_MIN = (10.0, 20.0, 30.0, 60.0)
-LEAST_S, MOST_S = 60.0, 86400.0
 STEP_C = 2.0
 
 Quantities = str | float | Sequence[str | float]
@@ -78,8 +78,9 @@ def recipes(
         times_s = [60.0 * minutes for minutes in USUAL_MIN]
         temperatures_C = np.linspace(*search.kiln.metal.range_C, 6)[1:-1].round(-1).tolist()
     heats = _find_heats(search, times_s, temperatures_C)
-    found = list(map_parallel(partial(_recipe, search), heats))
-    found.sort(key=lambda one: one.rank)
+    found = sorted(map_parallel(partial(_recipe, search), heats), key=lambda one: one.rank)
+    if search.kiln.pieces:  # any kiln's spread is so wide that what is gained is luck of the draws
+        found = surest(search, found)
     made = search.answer(found, "hold", means="heat", caveats=search.kiln.caveats)
     return replace(made, kiln=search.kiln, conditions=search.palette.viewing)
 

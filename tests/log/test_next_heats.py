@@ -9,7 +9,7 @@ import pytest
 from oxhue.optics.colour.conditions import ViewingConditions
 from oxhue.optics.errors import InputError
 from oxhue.optics.log import kiln_runs
-from oxhue.optics.log.kiln.advice import _limit, surest
+from oxhue.optics.log.kiln.advice import _limit
 from oxhue.optics.log.log import Log
 from oxhue.optics.log.named_metal import name_metals
 from oxhue.optics.log.records import LoggedPiece, LoggedRun
@@ -65,22 +65,6 @@ def test_the_next_heat_says_all_that_a_jars_next_run_says(log):
         assert words in text
     log.record("kiln", **found.done)  # what is advised can be recorded
     log.record("kiln", **found.teaches)
-
-
-def test_a_heat_is_moved_to_where_most_pieces_come_out():
-    kiln = shipped_kiln(find_metal("Ti"))
-    search = search_of(kiln)
-    before = recipes("Ti", "purple", kiln=kiln, times=("20min",)).recipes
-    after = surest(search, before)
-    assert len(after) == len(before)
-    assert after[0].chance > before[0].chance + 0.01
-    assert all(one.time_min == 20.0 for one in after)
-    assert search.wish.matches(np.zeros((1, 3)), np.array([after[0].name])).all()
-    assert [one.rank for one in after] == sorted(one.rank for one in after)
-    heats = [hold(after[0].temperature_C + shift, 1200.0) for shift in (-20.0, 20.0)]
-    for heat in heats:
-        drawn_nm = search.draw_heat(heat)(np.random.default_rng(1))
-        assert search.chance(search.kiln_for(heat), drawn_nm) < after[0].chance + 0.03
 
 
 @pytest.mark.parametrize(

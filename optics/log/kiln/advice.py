@@ -9,21 +9,19 @@ from typing import ClassVar
 
 import numpy as np
 
-from ..._typing import FloatArray
 from ...colour.conditions import ViewingConditions
-from ...oxidation.schedule import HeatSchedule, hold
+from ...oxidation.schedule import HeatSchedule
 from ...tint.colour_search import DEGREES, SHARE, ColourSearch, Wish
-from ...tint.kiln import Kiln, kiln_for, shipped_kiln, span_C
+from ...tint.kiln import Kiln, kiln_for, shipped_kiln
 from ...tint.next_heat import next_heat
-from ...tint.recipes import LEAST_S, MOST_S, recipes
-from ...tint.result import Recipe, Recipes
-from ...tint.targets import target_at
+from ...tint.recipes import recipes
+from ...tint.result import Recipes
+from ...tint.surest import draw_nm, heat_of, setting_of
 from ..derived import Kept
 from ..jar.learnt import Notch
 from ..kiln_runs import kiln_of, pieces_of
 from ..records import LoggedRun
 
-_FACTORS = np.exp(np.arange(-0.30, 0.31, 0.05))
 _TELLS = 0.03  # of the chance: what would raise it by less limits nothing (a judgement)
 
 
@@ -95,91 +93,19 @@ def advise_heat(
     viewing = ViewingConditions()
     search = ColourSearch.of(kiln, Wish(want), viewing=viewing, seed=seed)
     found = recipes(kiln.metal.key, want, kiln=kiln, seed=seed)
-    found = replace(found, recipes=surest(search, found.recipes))
     _, own = pieces_of(runs, setup, metal)
     worth = next_heat(kiln, own[-1][0].reading, viewing, rng=np.random.default_rng(seed))
     best = found.recipes[0] if found.recipes else None
     return NextHeats(
         **{one.name: getattr(found, one.name) for one in fields(found)},
-        setup=setup, done={} if best is None else _words(kiln, *_setting(best)),
+        setup=setup, done={} if best is None else _words(kiln, *setting_of(best)),
         chance=0.0 if best is None else best.chance,
-        chance_before=0.0 if best is None else _chance_before(search, _heat(best)),
-        limited_by="" if best is None else _limit(search, _heat(best), kiln.pieces),
-        notches=() if best is None else _turn_knobs(search, _heat(best)),
+        chance_before=0.0 if best is None else _chance_before(search, heat_of(best)),
+        limited_by="" if best is None else _limit(search, heat_of(best), kiln.pieces),
+        notches=() if best is None else _turn_knobs(search, heat_of(best)),
         teaches=_words(kiln, worth.temperature_C, 60.0 * worth.time_min),
         teaches_words=worth.words, runs=kiln.pieces,
     )  # fmt: skip
-
-
-def surest(search: ColourSearch, found: Sequence[Recipe]) -> tuple[Recipe, ...]:
-    """Recipes moved to where most pieces come out in the colour, the surest first in each order.
-
-    A recipe is for the thickness that shows the colour best under the likeliest kind of oxide;
-    with all kinds weighed, and on the slope of a colour, somewhat more or less may be surer.
-    """
-    factors: dict[int | None, float] = {}
-    for one in found:
-        if one.order not in factors:
-            factors[one.order] = _surest_factor(search, _heat(one))
-    moved = [_move(search, one, factors[one.order]) for one in found]
-    return tuple(sorted(moved, key=lambda one: one.rank))
-
-
-def _surest_factor(search: ColourSearch, heat: HeatSchedule) -> float:
-    """By how much thicker than after a heat a film has the best chance of the colour."""
-    held, drawn_nm = search.kiln_for(heat), _draw_nm(search, heat)
-    chances = np.array([search.chance(held, factor * drawn_nm) for factor in _FACTORS])
-    if not chances.any():
-        return 1.0
-    # of some hundred draws: neighbours count too, so that luck moves nothing
-    smooth = np.convolve(np.pad(chances, 1, mode="edge"), [0.25, 0.5, 0.25], mode="valid")
-    return float(_FACTORS[np.argmax(smooth)])
-
-
-def _move(search: ColourSearch, one: Recipe, factor: float) -> Recipe:
-    """A recipe for a film so many times as thick, where that is surer and in the law's range."""
-    heat = _heat(one)
-    hotter, longer = heat.shift(DEGREES), heat.stretch(1.0 + SHARE)
-    films = np.log(search.typical_nm([heat, hotter, longer]))
-    if one.solved_for == "temperature":
-        other = heat.shift(round(DEGREES * np.log(factor) / (films[1] - films[0])))
-    else:
-        other = heat.stretch((1.0 + SHARE) ** (np.log(factor) / (films[2] - films[0])))
-    low, high = span_C(search.kiln)
-    if not (low <= other.peak_C <= high and LEAST_S <= other.duration_s <= MOST_S):
-        return one
-    target = target_at(search.reach.palette, search.wish, float(np.exp(films[0]) * factor))
-    minutes = other.duration_s / 60.0
-    moved = search.heat_recipe(target, other, one.solved_for, minutes=minutes)
-    return _show_met(search, moved) if moved.chance > one.chance else one
-
-
-def _show_met(search: ColourSearch, one: Recipe) -> Recipe:
-    """A recipe with the colour in the middle of the pieces that come out as wanted: that of the
-    typical thickness may be another, where kinds of oxide are open that grow differently."""
-    heat = _heat(one)
-    xyz = search.palette.draw_xyz(search.kiln_for(heat), _draw_nm(search, heat), search.seed)
-    lab, (hexes, names) = search.palette.lab_of(xyz), search.palette.name_xyz(xyz)
-    met = np.flatnonzero(search.wish.matches(lab, names))
-    if not met.size:
-        return one
-    off = np.linalg.norm(lab[met] - np.median(lab[met], axis=0), axis=1)
-    middle = met[np.argmin(off)]
-    return replace(
-        one, srgb_hex=str(hexes[middle]), name=str(names[middle]),
-        delta_e=float(search.wish.distance(lab[[middle]])[0]),
-    )  # fmt: skip
-
-
-def _setting(recipe: Recipe) -> tuple[float, float]:
-    """Temperature [°C] and time [s] of a steady heat."""
-    assert recipe.temperature_C is not None
-    assert recipe.time_min is not None
-    return recipe.temperature_C, 60.0 * recipe.time_min
-
-
-def _heat(recipe: Recipe) -> HeatSchedule:
-    return hold(*_setting(recipe))
 
 
 def _words(kiln: Kiln, temperature_C: float, time_s: float) -> dict[str, str]:
@@ -191,12 +117,8 @@ def _words(kiln: Kiln, temperature_C: float, time_s: float) -> dict[str, str]:
     }
 
 
-def _draw_nm(search: ColourSearch, heat: HeatSchedule) -> FloatArray:
-    return np.asarray(search.draw_heat(heat)(np.random.default_rng(search.seed)))
-
-
 def _chance(search: ColourSearch, heat: HeatSchedule) -> float:
-    return search.chance(search.kiln_for(heat), _draw_nm(search, heat))
+    return search.chance(search.kiln_for(heat), draw_nm(search, heat))
 
 
 def _chance_before(search: ColourSearch, heat: HeatSchedule) -> float:
