@@ -402,7 +402,7 @@ class Log:
         InputError
             If there is no such setup, or its runs say too little.
         """
-        held, runs, setups = self._all_of(setup, metal)
+        held, runs, setups = self._all_of(setup, metal, asked=True)
         if held["kind"] == "chamber":
             from .learn import learn
 
@@ -445,7 +445,7 @@ class Log:
         InputError
             If there is no such setup, its runs say too little, or what is wanted is refused.
         """
-        held, runs, setups = self._all_of(setup, metal)
+        held, runs, setups = self._all_of(setup, metal, asked=True)
         shares = {
             name: share for name, share in (("within", within), ("risk", risk)) if share is not None
         }
@@ -496,10 +496,11 @@ class Log:
         return known_for(verb, held["kind"], runs, setups=setups, run=run, metal=metal, kept=kept)
 
     def _all_of(
-        self, setup: str, metal: str | None
+        self, setup: str, metal: str | None, *, asked: bool = False
     ) -> tuple[dict[str, Any], tuple[LoggedRun, ...], list[LoggedSetup]]:
         """A setup, its runs with their usual source, and all its versions, the newest last; runs of
-        a jar that are told of no metal are of the one named."""
+        a jar that are told of no metal are of the one named, and where that is ``asked`` for by
+        itself, there must be some."""
         held = self._held(setup)
         versions = [one for one in self._setups("row") if one.setup == setup]
         facts = {one.setup_version: one.facts for one in versions}
@@ -510,8 +511,10 @@ class Log:
                 before = complete_done(run.done, facts[run.setup_version], before)
             runs.append(replace(run, done=before) if run.done else run)
         if held["kind"] == "chamber":
-            from .named_metal import name_metals
+            from .named_metal import check_asked, name_metals
 
+            if asked:
+                check_asked(runs, setup, metal)
             return held, name_metals(runs, metal), versions
         return held, tuple(runs), versions
 

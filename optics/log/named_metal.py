@@ -29,6 +29,26 @@ def name_metals(runs: Sequence[LoggedRun], metal: str | None = None) -> tuple[Lo
     )
 
 
+def check_asked(runs: Sequence[LoggedRun], setup: str, metal: str | None) -> None:
+    """Whether there is a run of a jar that a metal named beside the log is for.
+
+    Raises
+    ------
+    InputError
+        If every run says what it deposited, and it is not that alone.
+    """
+    own = [_metal_of(run) for run in runs if run.done]
+    if metal is None or not own or None in own:
+        return
+    said = sorted({name for name in own if name is not None})
+    if said != [find_entry(metal).name]:
+        raise InputError(
+            f"`metal` {metal!r:.40} is for runs that do not say what was deposited, and every run "
+            f"of {setup!r} says it: {', '.join(said)}",
+            parameter="metal",
+        )
+
+
 def _metal_of(run: LoggedRun) -> str | None:
     """What a run and its pieces say of the metal, by its usual name; None for nothing."""
     done = run.done

@@ -11,7 +11,7 @@ from oxhue.optics.errors import InputError
 from oxhue.optics.log import kiln_runs
 from oxhue.optics.log.kiln.advice import _limit
 from oxhue.optics.log.log import Log
-from oxhue.optics.log.named_metal import name_metals
+from oxhue.optics.log.named_metal import check_asked, name_metals
 from oxhue.optics.log.records import LoggedPiece, LoggedRun
 from oxhue.optics.oxidation.metals import find_metal
 from oxhue.optics.oxidation.schedule import hold
@@ -151,3 +151,12 @@ def run(number, *pieces, **done):
 )
 def test_a_run_of_a_jar_takes_the_metal_that_is_told_of_it(runs, named, metals):
     assert [one.done.get("metal") for one in name_metals(runs, named)] == metals
+
+
+def test_a_metal_that_no_run_waits_for_is_refused():
+    runs = [run(1, metal="Ti", current="5A"), run(2, metal="Al")]
+    with pytest.raises(InputError, match="every run of 'jar' says it: Al, Ti"):
+        check_asked(runs, "jar", "Cu")
+    check_asked(runs, "jar", None)
+    check_asked([*runs, run(3, current="4A")], "jar", "Cu")
+    check_asked(runs[:1], "jar", "titanium")
