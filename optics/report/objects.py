@@ -107,7 +107,13 @@ def _chart_spectra(response: Spectra) -> Drawn:
         name = f"{[int(part) for part in place]}" if shape else "R"
         ax.plot(response.wavelength_nm, 100.0 * R[i], **style, label=name)
         if not shape:
-            ax.plot(response.wavelength_nm, 100.0 * T[i], "--", color=QUIET, label="T")
+            ax.plot(
+                response.wavelength_nm,
+                100.0 * T[i],
+                "--",
+                color=QUIET,
+                label="T, past the last layer",
+            )
     ax.set_xlabel("wavelength [nm]")
     ax.set_ylabel("reflectance [%]" if shape else "share of the light [%]")
     ax.set_ylim(bottom=0.0)

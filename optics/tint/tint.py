@@ -12,6 +12,7 @@ from ..colour.conditions import ViewingConditions, as_conditions
 from ..errors import OutOfRangeError
 from ..numerics.density import interval90
 from ..oxidation.anodic import check_volts
+from ..oxidation.laws import FIXED_EXPONENTS
 from ..oxidation.metals import Metal, anodic_cautions
 from ..oxidation.schedule import HeatSchedule, as_schedule
 from ..units import as_quantity
@@ -226,10 +227,14 @@ def _law_words(held: Kiln, heat: HeatSchedule) -> str:
     which = sum(heat.peak_C >= top_C for top_C in tops_C)
     law = regimes[which].law
     text = f"{law.name}, {law.equation}"
+    exponent = FIXED_EXPONENTS.get(law.name)
     if law.shape and law.name != "linear-parabolic":
-        shape = np.exp(held.draws.theta[:, 4 * which + 3])
-        text += f"; {law.shape} {np.median(shape):.2g}"
-    return text
+        shape = float(np.median(np.exp(held.draws.theta[:, 4 * which + 3])))
+        text += f"; {law.shape} {shape:.2g}"
+        exponent = shape if law.name == "power" else exponent
+    if exponent is None:
+        return text
+    return f"{text}; twice the time makes {2.0 ** (1.0 / exponent):.2g} times as thick an oxide"
 
 
 def follow_plate(

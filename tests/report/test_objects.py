@@ -94,8 +94,8 @@ def test_a_spectrum_is_drawn_in_per_cent_with_what_goes_through():
     size = found.wavelength_nm.size
     assert shown.headline == f"R, T of shape ({size},), {size} wavelengths"
     axes, drawn = curves(shown)
-    assert set(drawn) == {"R", "T"}
-    for name, part in (("R", found.R), ("T", found.T)):
+    assert set(drawn) == {"R", "T, past the last layer"}
+    for name, part in (("R", found.R), ("T, past the last layer", found.T)):
         np.testing.assert_allclose(drawn[name].get_xdata(), found.wavelength_nm)
         np.testing.assert_allclose(drawn[name].get_ydata(), 100.0 * part)
     assert axes.get_ylim()[0] == 0.0
