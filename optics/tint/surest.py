@@ -27,7 +27,7 @@ def surest(search: ColourSearch, found: Sequence[Recipe]) -> list[Recipe]:
     factors: dict[int | None, float] = {}
     for one in found:
         if one.order not in factors:
-            factors[one.order] = _surest_factor(search, heat_of(one))
+            factors[one.order] = _surest_factor(search, steady_heat(one))
     moved = [_move(search, one, factors[one.order]) for one in found]
     return sorted(moved, key=lambda one: one.rank)
 
@@ -45,7 +45,7 @@ def _surest_factor(search: ColourSearch, heat: HeatSchedule) -> float:
 
 def _move(search: ColourSearch, one: Recipe, factor: float) -> Recipe:
     """A recipe for a film so many times as thick, where that is surer and in the law's range."""
-    heat = heat_of(one)
+    heat = steady_heat(one)
     hotter, longer = heat.shift(DEGREES), heat.stretch(1.0 + SHARE)
     films = np.log(search.typical_nm([heat, hotter, longer]))
     if one.solved_for == "temperature":
@@ -64,7 +64,7 @@ def _move(search: ColourSearch, one: Recipe, factor: float) -> Recipe:
 def _show_met(search: ColourSearch, one: Recipe) -> Recipe:
     """A recipe with the colour in the middle of the pieces that come out as wanted: that of the
     typical thickness may be another, where kinds of oxide are open that grow differently."""
-    heat = heat_of(one)
+    heat = steady_heat(one)
     xyz = search.palette.draw_xyz(search.kiln_for(heat), draw_nm(search, heat), search.seed)
     lab, (hexes, names) = search.palette.lab_of(xyz), search.palette.name_xyz(xyz)
     met = np.flatnonzero(search.wish.matches(lab, names))
@@ -85,7 +85,7 @@ def setting_of(recipe: Recipe) -> tuple[float, float]:
     return recipe.temperature_C, 60.0 * recipe.time_min
 
 
-def heat_of(recipe: Recipe) -> HeatSchedule:
+def steady_heat(recipe: Recipe) -> HeatSchedule:
     """The steady heat of a recipe."""
     return hold(*setting_of(recipe))
 

@@ -233,13 +233,18 @@ def test_only_a_private_address_is_bound(monkeypatch, address):
         serve.open_for_phones(0)
 
 
-def test_phones_come_in_on_one_address_and_never_on_all(monkeypatch):
+def open_on_loopback(monkeypatch):
+    """The page for phones at the second address of this machine's own loop, as if of a network."""
     monkeypatch.setattr(serve, "_is_private", lambda _: True)
     monkeypatch.setattr(serve, "_outward_address", lambda: "127.0.0.2")
     try:
-        opened = serve.open_for_phones(0)
+        return serve.open_for_phones(0)
     except (InputError, OSError):
         pytest.skip("this machine has no second loopback address")
+
+
+def test_phones_come_in_on_one_address_and_never_on_all(monkeypatch):
+    opened = open_on_loopback(monkeypatch)
     with opened.listening, opened.lan:
         assert opened.listening.getsockname()[0] == "127.0.0.1"
         assert opened.lan.getsockname()[0] == "127.0.0.2"
@@ -251,12 +256,7 @@ def test_phones_find_the_same_address_at_the_next_start_unless_it_is_taken(monke
         free.bind(("127.0.0.1", 0))
         usual = free.getsockname()[1]
     monkeypatch.setattr(serve, "USUAL_PORT", usual)
-    monkeypatch.setattr(serve, "_is_private", lambda _: True)
-    monkeypatch.setattr(serve, "_outward_address", lambda: "127.0.0.2")
-    try:
-        first = serve.open_for_phones(0)
-    except (InputError, OSError):
-        pytest.skip("this machine has no second loopback address")
+    first = open_on_loopback(monkeypatch)
     with first.listening, first.lan:
         assert first.door.port == usual
         with (other := serve.open_for_phones(0)).listening, other.lan:

@@ -16,7 +16,7 @@ from ...tint.kiln import Kiln, kiln_for, shipped_kiln
 from ...tint.next_heat import next_heat
 from ...tint.recipes import recipes
 from ...tint.result import Recipes
-from ...tint.surest import draw_nm, heat_of, setting_of
+from ...tint.surest import draw_nm, setting_of, steady_heat
 from ..derived import Kept
 from ..jar.learnt import Notch
 from ..kiln_runs import kiln_of, pieces_of
@@ -100,9 +100,9 @@ def advise_heat(
         **{one.name: getattr(found, one.name) for one in fields(found)},
         setup=setup, done={} if best is None else _words(kiln, *setting_of(best)),
         chance=0.0 if best is None else best.chance,
-        chance_before=0.0 if best is None else _chance_before(search, heat_of(best)),
-        limited_by="" if best is None else _limit(search, heat_of(best), kiln.pieces),
-        notches=() if best is None else _turn_knobs(search, heat_of(best)),
+        chance_before=0.0 if best is None else _chance_before(search, steady_heat(best)),
+        limited_by="" if best is None else _limit(search, steady_heat(best), kiln.pieces),
+        notches=() if best is None else _turn_knobs(search, steady_heat(best)),
         teaches=_words(kiln, worth.temperature_C, 60.0 * worth.time_min),
         teaches_words=worth.words, runs=kiln.pieces,
     )  # fmt: skip
