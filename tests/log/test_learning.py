@@ -26,6 +26,7 @@ from oxhue.optics.log.planner import WantedMetal, best_settings, change_model, o
 from oxhue.optics.log.records import LoggedPiece, LoggedRun, Noted
 from oxhue.optics.log.run_model import model_run
 from oxhue.optics.oxidation.calibration import LawDraws
+from tests.kept_numbers import assert_as_kept
 
 DONE = {
     "source": "wire", "metal": "Ti", "wire_diameter": "0.5mm", "wire_length": "200mm",
@@ -352,3 +353,25 @@ def test_gold_has_no_film_of_oxide():
     told = piece_evidence(LoggedPiece("slide", {"on": "glass"}, noted), "Au")
     assert told.likelihood[0].max() == 1.0
     assert not np.isnan(told.likelihood).any()
+
+
+def test_looks_in_numbers():
+    """Each state by its highest thickness and its mean, and means over a scatter."""
+    noted = {
+        "gold": (("seen", "gold"), ("ohms", "open")),
+        "mirror": (("seen", "silver"), ("behind", "silver"), ("ohms", "10ohm/sq")),
+        "both": (("seen", "blue"), ("thickness", "80nm")),
+        "weighed": (("weight", "2.7mg on 100cm2"), ("weight", "2.6mg on 100cm2")),
+    }
+    told = {}
+    for name, told_of in noted.items():
+        piece = LoggedPiece("slide", {"on": "glass"}, tuple(Noted(*one) for one in told_of))
+        evidence = piece_evidence(piece, "Ti")
+        told[name] = {
+            "mean": evidence.likelihood.mean(axis=1),
+            "top": LN_NM[evidence.likelihood.argmax(axis=1)],
+            "alone": evidence.alone.mean(axis=1),
+            "at": evidence.at(np.log([30.0, 90.0])),
+            "near": evidence.mean_near(np.log([30.0, 90.0]), np.array([0.05, 0.4])),
+        }  # fmt: skip
+    assert_as_kept("log-looks", told)

@@ -19,6 +19,7 @@ from oxhue.optics.report.schema import kind_schema
 from oxhue.optics.tint.colour_search import ColourSearch, Wish
 from oxhue.optics.tint.kiln import shipped_kiln
 from oxhue.optics.tint.recipes import recipes
+from tests.kept_numbers import assert_as_kept
 from tests.report.test_schema import faults
 
 HEATS = {"380C": "straw", "420C": "bronze", "450C": "purple"}
@@ -60,6 +61,8 @@ def test_the_next_heat_says_all_that_a_jars_next_run_says(log):
     ]  # fmt: skip
     assert found.chance == found.recipes[0].chance
     assert found.runs == 3
+    named = ("done", "chance", "chance_before", "limited_by", "notches", "teaches", "teaches_words")
+    assert_as_kept("log-next-heat", {name: said[name] for name in named})
     text = found.summary()
     for words in ("What limits it:", "turned by one notch", "The piece that would teach most:"):
         assert words in text
