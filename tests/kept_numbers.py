@@ -46,3 +46,55 @@ def _flat(found, before=""):
     else:
         return {before: float(f"{found:.7g}") if isinstance(found, float) else found}
     return {key: one for name, part in parts.items() for key, one in _flat(part, name).items()}
+
+
+def look_of(figure):
+    """How a chart is drawn: sizes, inks, dashes, letters and their places, without its data."""
+    figure.canvas.draw()
+    return {"size": [*map(float, figure.get_size_inches())],
+            "axes": [_look_of_axes(ax) for ax in figure.axes]}  # fmt: skip
+
+
+def _look_of_axes(ax):
+    from matplotlib.colors import to_hex
+
+    lines = [
+        f"{to_hex(one.get_color())} {one.get_linewidth():g} {one._unscaled_dash_pattern} "
+        f"{one.get_marker()} {one.get_markersize():g} {one.get_markeredgewidth():g} "
+        f"{one.get_alpha()} {one.get_clip_on()} {one.get_solid_capstyle()} {one.get_markevery()}"
+        for one in ax.lines
+    ]
+    bars = [
+        f"{to_hex(one.get_edgecolor()[0])} {one.get_linewidths()[0]:g} {one.get_alpha()}"
+        for one in ax.collections
+        if len(one.get_edgecolor())
+    ]
+    texts = [*ax.texts, ax.title, ax.xaxis.label, ax.yaxis.label]
+    legend = ax.get_legend()
+    marks = [*ax.get_xticklabels()[:1], *ax.get_yticklabels()[:1]]
+    grid = [*ax.get_xgridlines()[:1], *ax.get_ygridlines()[:1]]
+    return {
+        "lines": lines, "bars": bars,
+        "texts": [_letters(one) for one in texts if one.get_text()],
+        "spines": [f"{side} {to_hex(one.get_edgecolor())}" for side, one in ax.spines.items()
+                   if one.get_visible()],
+        "ticks": [_letters(one)[1:] for one in marks],
+        "tick lines": [to_hex(one.get_color()) for one in ax.get_xticklines()[:1]],
+        "grid": [f"{to_hex(one.get_color())} {one.get_linewidth():g}"
+                 for one in grid if one.get_visible()],
+        "below": str(ax.get_axisbelow()),
+        "legend": None if legend is None else [
+            *(_letters(one) for one in legend.get_texts()),
+            f"{legend.get_frame_on()} {legend._ncols} {legend._loc} {legend.handlelength:g}",
+        ],
+    }  # fmt: skip
+
+
+def _letters(text):
+    from matplotlib.colors import to_hex
+
+    return [
+        text.get_text(),
+        f"{text.get_fontsize():g} {to_hex(text.get_color())} {text.get_rotation():g} "
+        f"{text.get_ha()} {text.get_va()} {text.get_parse_math()} {getattr(text, 'xyann', '')}",
+    ]

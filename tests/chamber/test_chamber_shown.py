@@ -9,6 +9,7 @@ from oxhue.optics.chamber import present
 from oxhue.optics.chamber.chamber import MOST_METALS, chamber
 from oxhue.optics.chamber.plots import chart_pressures, plot_pressures
 from oxhue.optics.errors import InputError, LimitError
+from tests.kept_numbers import assert_as_kept, look_of
 
 # A standard cubic centimetre a minute at 20 °C, by definition of the unit [mbar l/s].
 SCCM = 1013.25e-3 / 60.0 * 293.15 / 273.15
@@ -182,6 +183,10 @@ def test_the_chart_of_pressures(found):
     held = plot_pressures(chamber(pumping="2l/s", metal="Al"))
     assert held.get_title().endswith("metal: Al")
     assert held.get_xlabel() == "time since the pump was started [min]"
+
+
+def test_the_chart_looks_as_it_did(found):
+    assert_as_kept("chart-chamber", look_of(chart_pressures(found)))
 
 
 def test_halves_belong_to_the_better_side(found):

@@ -23,6 +23,7 @@ from oxhue.optics.log.records import (
     Noted,
     Recorded,
 )
+from tests.kept_numbers import assert_as_kept, look_of
 
 DONE = {"metal": "Ti", "source": "wire", "current": "4.8A", "time": "12min", "plastic": "yes"}
 
@@ -223,6 +224,14 @@ def test_drift_is_drawn_against_one_with_the_change_marked():
     still = plot_drift(learnt_of([check(3), check(5)], drift=then), ax=ax.figure.subplots())
     assert not [one for one in still.lines if list(one.get_ydata()) == [0, 1]]
     assert len(chart_drift(learnt).axes) == 1
+
+
+def test_charts_look_as_they_did():
+    then = tuple(JarThen(run, 2.0, (1.0, 4.0), 0.5, (0.25, 0.8)) for run in (1, 4))
+    checks = [check(1), check(4, made=90.0, fits=False)]
+    learnt = learnt_of(checks, drift=then, change=JarChange(4, 20.0, "leak"))
+    assert_as_kept("chart-learnt", look_of(chart_learnt(learnt)))
+    assert_as_kept("chart-drift", look_of(chart_drift(learnt)))
 
 
 def next_of(**changed):

@@ -9,8 +9,16 @@ from oxhue import gauge, heat_strip, look, volt_chart
 from oxhue.optics.gauge.plots import plot_film_colours
 from oxhue.optics.look.plots import plot_colours
 from oxhue.optics.report.strips import mark_vivid, plot_ramp
-from oxhue.optics.report.style import contrasting_ink, edges_of
+from oxhue.optics.report.style import (
+    contrasting_ink,
+    edges_of,
+    line_styles,
+    new_axes,
+    new_figure,
+    style_axes,
+)
 from oxhue.optics.tint.plots import plot_heats, plot_volts
+from tests.kept_numbers import assert_as_kept, look_of
 
 
 @pytest.fixture(autouse=True)
@@ -106,3 +114,21 @@ def vivid_words(axes):
 def test_every_chart_of_colours_says_where_no_screen_shows_them(draw, mark):
     wanted = [] if mark is None else [f"{mark}: more vivid than a screen can show"]
     assert vivid_words(draw()) == wanted
+
+
+def test_strips_and_axes_look_as_they_did():
+    hexes, names = ["#ffffff", "#202020", "#ff0000"], ["white", "black", "red"]
+    strip = plot_ramp([10.0, 20.0, 30.0], hexes, names, in_gamut=[True, False, True])
+    assert_as_kept("chart-strip", look_of(strip.figure))
+    figure, (upper, lower) = new_figure(6.0, 5.0, [2.0, 1.0], share=True)
+    for ax, styles in ((upper, line_styles(12)), (lower, line_styles(1))):
+        for i, style in enumerate(styles):
+            ax.plot([0.0, 1.0], [i, i], label=f"{i}", **style)
+        ax.set(xlabel="across", ylabel="up", title="all")
+        style_axes(ax, grid="x" if ax is lower else "both", legend=ax is upper)
+    assert_as_kept("chart-axes", look_of(figure))
+    assert upper.get_window_extent().height > 1.5 * lower.get_window_extent().height
+    assert upper.get_shared_x_axes().joined(upper, lower)
+    assert [ax.figure.get_size_inches().tolist() for ax in (new_axes(), strip)] == [
+        [7.0, 4.2], [8.0, 1.6]
+    ]  # fmt: skip
