@@ -23,6 +23,9 @@ _REASONS = (
     ("read-only", "it may not be written to"),
     ("full", "the disk is full"),
     ("malformed", "it is damaged; restore it from a copy or from an export"),
+    ("already exists", "it is damaged; restore it from a copy or from an export"),
+    ("no such table", "it is damaged; restore it from a copy or from an export"),
+    ("no such column", "it is damaged; restore it from a copy or from an export"),
     ("not a database", "it is not a run log, or it is damaged"),
     ("unable to open", "it cannot be opened there"),
     ("disk i/o", "the disk does not answer"),
@@ -154,10 +157,11 @@ def _check_file(path: Path, shown: str, *, write: bool) -> bool:
         return False
     with open(path, "rb") as stream:
         head = stream.read(100)
-    if not head:  # as an empty file made beforehand: nothing is lost by filling it
+    if not head and write:  # as an empty file made beforehand: nothing is lost by filling it
         return False
     if not head.startswith(_HEAD) or len(head) < 100:
-        raise InputError(f"{shown!r} is not a run log; it is left as it is", parameter="log")
+        what = "is not a run log" if head else "is empty, with nothing recorded in it"
+        raise InputError(f"{shown!r} {what}; it is left as it is", parameter="log")
     stated = int.from_bytes(head[68:72], "big")
     if stated != APPLICATION_ID:
         raise InputError(

@@ -184,7 +184,7 @@ class Log:
             If the setup or the run it is like is not held, or a setting is refused.
         """
         held = self._held(setup)
-        said = settle_heat({}, check_facts(done, DONE[held["kind"]]))
+        setup, said = held["name"], settle_heat({}, check_facts(done, DONE[held["kind"]]))
         if like is not None:
             before = self._like(like, held["kind"], setup)
             said = self._repeat(before, said, setup)
@@ -218,7 +218,7 @@ class Log:
         said = settle_heat({}, check_facts(settings, DONE[held["kind"]]))
         if not isinstance(planned, str) or not (planned.strip() or said):
             raise InputError("`planned` says what the run is for", parameter="planned")
-        check_source(said, self._usual(setup))
+        check_source(said, self._usual(held["name"]))
         return self._add_run(held["id"], planned, {}, said, remarks)
 
     def _like(self, like: int, kind: str, setup: str) -> LoggedRun:
@@ -349,7 +349,7 @@ class Log:
         InputError
             If there is no such setup, or nothing was done in it.
         """
-        self._held(setup)
+        setup = self._held(setup)["name"]
         last = "WHERE run.id = (SELECT max(r.id) FROM run r JOIN setup s ON s.id = r.setup " \
                "WHERE s.name = ? AND r.done <> '{}')"  # fmt: skip
         found = self._runs(last, (setup,))
@@ -372,7 +372,7 @@ class Log:
             If there is no such setup.
         """
         if setup is not None:
-            self._held(setup)
+            setup = self._held(setup)["name"]
         where, values = ("", ()) if setup is None else ("WHERE setup.name = ?", (setup,))
         setups = [one for one in self._setups("newest") if setup in (None, one.setup)]
         if newest is None:
@@ -410,7 +410,7 @@ class Log:
         from .kiln_runs import learn_kiln
 
         kept = Derived(self._connection)
-        return learn_kiln(runs, setup, metal=metal, kept=kept, seed=seed)
+        return learn_kiln(runs, held["name"], metal=metal, kept=kept, seed=seed)
 
     def next(
         self,
@@ -465,7 +465,7 @@ class Log:
         from .kiln.advice import advise_heat
 
         kept = Derived(self._connection)
-        return advise_heat(runs, setup, want=want, metal=metal, kept=kept, seed=seed)
+        return advise_heat(runs, held["name"], want=want, metal=metal, kept=kept, seed=seed)
 
     def known(
         self, setup: str, verb: str, *, run: int | None = None, metal: str | None = None
@@ -502,6 +502,7 @@ class Log:
         a jar that are told of no metal are of the one named, and where that is ``asked`` for by
         itself, there must be some."""
         held = self._held(setup)
+        setup = held["name"]
         versions = [one for one in self._setups("row") if one.setup == setup]
         facts = {one.setup_version: one.facts for one in versions}
         runs: list[LoggedRun] = []

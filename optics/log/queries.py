@@ -29,14 +29,14 @@ def read_setups(connection: sqlite3.Connection, which: Which) -> tuple[LoggedSet
 
 
 def newest_version(connection: sqlite3.Connection, name: str) -> dict[str, Any] | None:
-    """Number, version and kind of the newest version of a setup, None where there is none."""
+    """Name, number, version and kind of the newest version of a setup, None if there is none."""
     row = connection.execute(
         "SELECT id, version, kind FROM setup WHERE name = ? ORDER BY version DESC LIMIT 1", (name,)
     ).fetchone()
     if row is None:
         return None
     number, version, kind = row
-    return {"id": number, "version": _check_version(version), "kind": kind}
+    return {"name": name, "id": number, "version": _check_version(version), "kind": kind}
 
 
 def find_setup(connection: sqlite3.Connection, name: str) -> dict[str, Any]:

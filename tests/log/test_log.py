@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import random
+import shutil
 import signal
 import sqlite3
 import threading
@@ -225,6 +226,43 @@ def harmless(path, words):
     assert path.read_bytes() == before
 
 
+@pytest.mark.parametrize(
+    ("ask", "told"),
+    [
+        (lambda log, jar: log.record(jar, current="5A"), lambda run: (run.run, run.setup)),
+        (lambda log, jar: log.record(jar, like=1, current="5A"), lambda run: run.done["source"]),
+        (lambda log, jar: log.plan(jar, "Ti 40nm"), lambda run: (run.run, run.setup)),
+        (lambda log, jar: log.newest(jar), lambda run: run.run),
+        (lambda log, jar: log.runs(jar), lambda runs: (len(runs.runs), len(runs.setups))),
+        (lambda log, jar: log.runs(jar, newest=1), lambda runs: (len(runs.runs), runs.total)),
+        (lambda log, jar: log.setup(jar), lambda made: (made.setup, made.setup_version)),
+    ],
+)
+def test_a_name_with_spaces_around_it_is_that_name(filled, ask, told):
+    """A trailing space was a traceback, or a list of no runs, unsaid."""
+    held = shutil.copy(filled, filled.with_name("other.sqlite"))
+    with Log.open(filled) as log:
+        found = told(ask(log, "jar"))
+    with Log.open(held) as log:
+        assert told(ask(log, " jar ")) == found
+
+
+def test_what_is_learnt_of_a_name_with_spaces_around_it_is_refused_alike(filled):
+    with Log.open(filled) as log:
+        log.setup("kiln", kind="kiln")
+        log.setup("bell")
+        for name in ("bell", "kiln"):
+            asked = (log.learn, lambda name: log.next(name, want="Ti 40nm"),
+                     lambda name: log.known(name, "gauge"))  # fmt: skip
+            for ask in asked:
+                said = []
+                for written in (name, f"{name} "):
+                    with pytest.raises(InputError) as refused:
+                        ask(written)
+                    said.append(str(refused.value))
+                assert said[0] == said[1]
+
+
 def test_the_log_that_is_meant(monkeypatch, tmp_path):
     monkeypatch.delenv("OXHUE_LOG", raising=False)
     assert str(log_path()) == "oxhue-log.sqlite"
@@ -259,6 +297,28 @@ def test_a_damaged_log_is_refused(filled):
     filled.write_bytes(bytes(raw))
     with pytest.raises(InputError, match=r"damaged|malformed"), Log.open(filled) as log:
         log.runs()
+
+
+def test_an_empty_file_is_filled_by_recording_only(place):
+    place.touch()
+    with pytest.raises(InputError, match=r"is empty, with nothing recorded in it"):
+        Log.open(place, write=False)
+    assert place.read_bytes() == b""
+    with Log.open(place) as log:
+        log.setup("jar")
+    with Log.open(place, write=False) as log:
+        assert [one.setup for one in log.runs().setups] == ["jar"]
+
+
+def test_a_log_whose_form_is_lost_is_said_to_be_damaged(filled):
+    """The form stands in bytes 60 to 63 of an SQLite file, the user version."""
+    whole = bytearray(filled.read_bytes())
+    assert whole[63] == NEWEST
+    whole[63] = 0
+    filled.write_bytes(whole)
+    with pytest.raises(InputError, match="it is damaged; restore it from a copy"):
+        Log.open(filled, write=False)
+    assert filled.read_bytes() == whole
 
 
 def test_a_missing_log_is_made_by_recording_only(place):
