@@ -71,6 +71,8 @@ START = """Colour, thickness and identity of thin metal and oxide films.
 
 'oxhue --help' lists every verb; 'oxhue VERB --help' its options."""
 
+_WHOLE = re.compile(r" *[+-]?[0-9]+(\.0*)? *")
+
 # Typer carries its parser inside or beside itself, by version; this finds its errors either way.
 _UsageError: type[Exception] = typer.BadParameter.__mro__[1]
 
@@ -143,7 +145,8 @@ def _check_letters(typed: list[str]) -> None:
 
 
 def _check_values(typed: list[str]) -> None:
-    """Refuse an option in the place of a value, one that would go unheard, and a file unnamed."""
+    """Refuse an option in the place of a value, one that would go unheard, a file unnamed, and what
+    is no whole number where one is asked for."""
     command, given = _typed_command(typed)
     if command is None:
         return
@@ -162,6 +165,8 @@ def _check_values(typed: list[str]) -> None:
         if not word and any(one.metavar in _NAMES_OF_FILES for one in places):
             raise InputError("an empty name is given; name a file or folder")
         if name not in takes:
+            if places and not word.startswith("-"):
+                _check_whole(places[0] if places[0].nargs == -1 else places.pop(0), word)
             continue
         if not stated:
             value = next(words, "--")  # none at all is for the parser to tell
@@ -174,6 +179,17 @@ def _check_values(typed: list[str]) -> None:
         if takes[name].name in said and not takes[name].multiple:
             raise InputError(f"{name} is given twice, and only one of them would count")
         said.add(takes[name].name)
+        _check_whole(takes[name], value)
+
+
+def _check_whole(parameter: Any, value: str) -> None:
+    """Refuse by its own words what the parser refuses in a library's, without what was typed."""
+    described = getattr(parameter, "type_descriptor", None)
+    kind = parameter.type.name if described is None else described.annotation
+    if "int" in str(kind) and not _WHOLE.fullmatch(value):
+        name = max(parameter.opts, key=len)
+        name = name if name.startswith("-") else parameter.metavar
+        raise InputError(f"{name} is a whole number such as 3, not {shorten(value)!r}")
 
 
 def _typed_command(typed: list[str]) -> tuple[Any, list[str]]:

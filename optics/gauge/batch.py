@@ -98,7 +98,7 @@ def read_readings(
     if len(lines) - 1 > MAX_ROWS:
         raise LimitError(f"{where} has {len(lines) - 1:,} rows; at most {MAX_ROWS:,} are read")
     names = [name.strip() for name in lines[0]]
-    folded = [name.casefold() for name in names]
+    folded = [_fold(name) for name in names]
     if fault := _fault_of_columns(names):
         raise TableError(f"{where} has the columns {shorten(', '.join(names), 120)}; {fault}")
     if len(lines) == 1:
@@ -122,16 +122,21 @@ def read_readings(
     return rows
 
 
+def _fold(name: str) -> str:
+    """The name of a column in small letters, without the star of L*."""
+    return name.strip().casefold().removesuffix("*")
+
+
 def _fault_of_columns(names: Sequence[str]) -> str:
     """What keeps columns from being readings, each of one colour; empty where nothing does."""
-    folded = [name.casefold() for name in names]
+    folded = [_fold(name) for name in names]
     held = [columns for columns in _COLOUR_COLUMNS if columns <= set(folded)]
     if len(set(folded)) < len(folded) or not held:
         return "it needs L,a,b or hex or word, each once, and may have angle_deg, how and id"
     if len(held) > 1:
         return "they give the colour of a row more than once: keep L,a,b or hex or word"
     known = held[0] | set(_OTHER_COLUMNS)
-    unknown = next((name for name in names if name.casefold() not in known), None)
+    unknown = next((name for name in names if _fold(name) not in known), None)
     if unknown is None:
         return ""
     offer = suggest_nearest(unknown, list(_OTHER_COLUMNS))
@@ -232,7 +237,7 @@ def _named_reading(number: int, one: Any) -> tuple[str, Reading]:
         return str(one[0]), one[1]
     try:
         if isinstance(one, Mapping):
-            row = {str(key).casefold(): str(value) for key, value in one.items()}
+            row = {_fold(str(key)): str(value) for key, value in one.items()}
             if fault := _fault_of_columns([str(key) for key in one]):
                 raise InputError(fault)
             return row.get("id") or str(number), _reading(row, None, None)

@@ -182,7 +182,7 @@ def _points(colour: str) -> tuple[FloatArray, FloatArray, float, str]:
     """Points, weights, spread per axis [ΔE] and the usual way such a reading is made."""
     if _HEX.fullmatch(colour):
         return srgb_to_lab(parse_hex(colour))[None], np.ones(1), 0.0, "photo"
-    if match := _LAB.fullmatch(colour):
+    if match := _LAB.fullmatch(colour.replace("−", "-")):  # the minus of some spreadsheets
         lab = np.array([float(number) for number in match.groups()])
         if not (0.0 <= lab[0] <= 100.0 and np.all(np.abs(lab[1:]) <= 150.0)):
             raise InputError(

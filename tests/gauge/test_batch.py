@@ -31,6 +31,7 @@ def file_of(tmp_path, text):
         ("hex,id\n#5a3a78,XII\n", ("XII", "#5a3a78", "photo")),
         ("word\npurple\n", ("1", "purple", "word")),
         ("L,a,b\n48,20,-35\n", ("1", "48 20 -35", "instrument")),
+        ("L*,a*, b*\n48,20,−35\n", ("1", "48 20 −35", "instrument")),
         ("L;a;b\n48,5;20,1;-35,0\n", ("1", "48.5 20.1 -35.0", "instrument")),
         ("\ufeffid\thex\thow\n7\t#5a3a78\tcard\n", ("7", "#5a3a78", "card")),
         ("# plates of the north dial\nhex\n#5a3a78\n\n", ("1", "#5a3a78", "photo")),
