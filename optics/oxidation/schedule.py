@@ -15,6 +15,7 @@ from .laws import ZERO_CELSIUS_K
 MOST_PASSES = 100
 HOTTEST_C = 3500.0  # above the melting point of every metal
 LONGEST_S = 3.2e9  # a century
+LEAST_S, MOST_S = 60.0, 86400.0  # of a heat that a recipe may ask for
 _COOL_POINTS, _PULSE_POINTS = 121, 161
 _PULSE_REACH = 3.0  # half-widths of a passing hot spot on either side
 _NODE_SPAN_C, _FEW_SPAN_C = 25.0, 5.0

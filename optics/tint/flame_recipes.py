@@ -13,12 +13,11 @@ from ..colour.conditions import ViewingConditions, as_conditions
 from ..errors import InputError, OutOfRangeError
 from ..inference.reading import Reading
 from ..numerics.parallel import map_parallel
-from ..oxidation.schedule import MOST_PASSES, HeatSchedule, pass_spot
+from ..oxidation.schedule import MOST_PASSES, MOST_S, HeatSchedule, pass_spot
 from .colour_search import ColourSearch, Wish, solve_heats
 from .kiln import Kiln, check_peaks, kiln_of, span_C
 from .recipes import Quantities, as_quantities
 from .result import Recipe, Recipes, SolvedFor
-from .surest import MOST_S
 from .targets import MET_DE, Target
 
 AMBIENT_C = 20.0

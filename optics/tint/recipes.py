@@ -15,13 +15,13 @@ from ..errors import OutOfRangeError
 from ..inference.reading import Reading
 from ..numerics.parallel import map_parallel
 from ..oxidation.metals import anodic_cautions
-from ..oxidation.schedule import LONGEST_S, HeatSchedule, hold
+from ..oxidation.schedule import LEAST_S, LONGEST_S, MOST_S, HeatSchedule, hold
 from ..units import as_quantity
 from .bath import Bath, bath_of
 from .colour_search import ColourSearch, Wish, solve_heats
 from .kiln import Kiln, check_peaks, kiln_of, span_C
 from .result import Recipe, Recipes
-from .surest import LEAST_S, MOST_S, surest
+from .surest import surest
 from .targets import MET_DE, Target
 
 USUAL_MIN = (10.0, 20.0, 30.0, 60.0)

@@ -8,13 +8,12 @@ from dataclasses import replace
 import numpy as np
 
 from .._typing import FloatArray
-from ..oxidation.schedule import HeatSchedule, hold
+from ..oxidation.schedule import LEAST_S, MOST_S, HeatSchedule, hold
 from .colour_search import DEGREES, SHARE, ColourSearch
 from .kiln import span_C
 from .result import Recipe
 from .targets import target_at
 
-LEAST_S, MOST_S = 60.0, 86400.0
 _FACTORS = np.exp(np.arange(-0.30, 0.31, 0.05))
 
 
