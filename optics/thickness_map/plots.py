@@ -26,27 +26,35 @@ _MOST_CONTOURS = 12
 _CONTOUR_NM = (10.0, 20.0, 50.0, 100.0, 200.0, 500.0)
 _ASIDE = 0.25  # of the span of nine tenths of the piece, shown on either side of it
 _SMOOTH = 1.5  # pixels of what contours are drawn over; noise would break them into islands
+_ROOM = 0.04  # of the piece's sides, about it
 _APART = 0.12  # of the picture's longer side, between the figures on contours
 
 
 def chart_map(field: FieldMap) -> Figure:
     """The piece in false colours with contour lines and a scale."""
-    height, width = field.median_nm.shape
-    figure, (ax,) = new_figure(8.0, 1.2 + 7.0 * height / width, [1.0])
+    figure, (ax,) = new_figure(8.0, _chart_height(field), [1.0])
     plot_field(field, ax)
     return figure
+
+
+def _chart_height(field: FieldMap) -> float:
+    """In inches, for a width of 8, of which the scale takes two."""
+    left, right, top, bottom = shown_part(field.median_nm)
+    return 1.2 + 6.0 * min(max((bottom - top) / (right - left), 0.3), 1.3)
 
 
 def plot_field(field: FieldMap, ax: Axes | None = None) -> Axes:
     """Thickness of every pixel in false colours, with lines of equal thickness."""
     nm, step = _shrink(field.median_nm, _WIDEST_PICTURE)
     height, width = nm.shape
-    ax = ax or new_axes(8.0, 1.2 + 7.0 * height / width)
+    left, right, top, bottom = shown_part(field.median_nm)
+    ax = ax or new_axes(8.0, _chart_height(field))
     extent = (0, width * step, height * step, 0)
     apart_nm, ends = 0.0, shown_ends(nm)
     shown = ax.imshow(
         nm, cmap=MAP_COLOURS, extent=extent, interpolation="nearest", vmin=ends[0], vmax=ends[1]
     )
+    ax.set(xlim=(left, right), ylim=(bottom, top))
     if np.isfinite(nm).any():
         smooth, coarse = _shrink(field.median_nm, _WIDEST_CONTOURS)
         apart_nm = _draw_contours(ax, _smoothed(smooth), coarse, ends)
@@ -57,6 +65,18 @@ def plot_field(field: FieldMap, ax: Axes | None = None) -> Axes:
     lines = f"; lines {apart_nm:g} nm apart" if apart_nm else ""
     ax.set_title(f"{', '.join(field.films)} on {field.on}{lines}")
     return style_axes(ax, grid="")
+
+
+def shown_part(nm: SingleArray) -> tuple[float, float, float, float]:
+    """Left, right, top and bottom [pixels] of what has a thickness, with some room about it."""
+    known = np.isfinite(nm)
+    down, along = (np.flatnonzero(known.any(axis=axis)) for axis in (1, 0))
+    height, width = known.shape
+    if not down.size:
+        return 0.0, float(width), 0.0, float(height)
+    room = 2.0 + _ROOM * max(np.ptp(along), np.ptp(down))
+    left, right = max(along[0] - room, 0.0), min(along[-1] + room, float(width))
+    return left, right, max(down[0] - room, 0.0), min(down[-1] + room, float(height))
 
 
 def shown_ends(nm: SingleArray) -> tuple[float, float]:

@@ -33,6 +33,9 @@ def test_a_map_shows_thickness_its_shares_and_a_line(field):
     ax = plot_field(field)
     np.testing.assert_array_equal(np.asarray(ax.images[0].get_array()), field.median_nm)
     assert (ax.get_xlabel(), ax.get_ylabel()) == ("column [pixels]", "row [pixels]")
+    assert 0.0 < ax.get_ylim()[1] < 5.0  # from shortly above where the piece begins
+    assert ax.get_ylim()[0] == 30.0
+    assert ax.get_xlim() == (0.0, 40.0)
     histogram = plot_histogram(field)
     bars = histogram.patches
     assert sum(one.get_height() * one.get_width() for one in bars) == pytest.approx(100.0)
