@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 _DECADES = 5.0  # below the working pressure that are shown
-_PHASES = {"pump": "pump", "flush": "flush", "working gas": "gas in", "metal": "metal"}
+_SHORTER = {"working gas": "gas in"}
 
 
 def chart_pressures(state: ChamberState) -> Figure:
@@ -44,7 +44,7 @@ def plot_pressures(state: ChamberState, ax: Axes | None = None) -> Axes:
     for phase, start_s in history.phases.items():
         if start_s > 0.0:
             ax.axvline(start_s / 60.0, color=QUIET, lw=0.8, ls=":")
-            ax.text(start_s / 60.0, 0.98, f" {_PHASES[phase]}", transform=ax.get_xaxis_transform(),
+            ax.text(start_s / 60.0, 0.98, f" {_SHORTER.get(phase, phase)}", transform=ax.get_xaxis_transform(),
                     fontsize=8.5, color=INK, va="top", rotation=90)  # fmt: skip
     ax.set_xlim(minutes[0], minutes[-1])
     ax.set_xlabel("time since the pump was started [min]")

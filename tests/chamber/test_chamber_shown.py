@@ -79,6 +79,19 @@ def test_each_metal_once_with_its_own_numbers(found):
     assert [row[0] for row in table(found, "")] == ["Ti", "Al"]
 
 
+def test_a_row_of_a_metal_shows_what_there_is(found):
+    film = replace(
+        found.films[0], oxygen_per_metal=0.25, oxygen_interval90=(0.0, 0.3),
+        nitrogen_per_metal=0.5, nitride=0.75, states={"metal": 0.6, "grey": 0.3, "oxide": 0.1},
+    )  # fmt: skip
+    bare = replace(film, oxygen_interval90=(0.0, 0.0), nitrogen_per_metal=0.0, nitride=0.0)
+    _, rows = present._metal_table(replace(found, films=(film, bare)))
+    states = ["60 %", "30 %", "10 %"]
+    assert rows == [
+        ["Ti", "0.25", "0–0.3", "0.5", *states, "75 %"], ["Ti", "0.25", "", "", *states, ""],
+    ]  # fmt: skip
+
+
 def test_metal_is_spread_over_the_half_space_of_its_source(found):
     """``flux = rate · density / molar mass · N_A``; Ti: 4.506 g/cm³ and 47.867 g/mol (CRC)."""
     flow = found.films[0].flow
