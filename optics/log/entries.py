@@ -8,7 +8,8 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Mapping, Sequence
-from datetime import datetime
+from contextlib import suppress
+from datetime import UTC, datetime
 from typing import Any
 
 from ..errors import InputError
@@ -17,7 +18,10 @@ from .records import LoggedSetup, Noted
 
 def now_words() -> str:
     """This moment, with the offset of the clock on the wall."""
-    return datetime.now().astimezone().isoformat(timespec="seconds")
+    now = datetime.now(UTC)
+    with suppress(ValueError):  # no clock is a day or more off, whatever TZ says
+        now = now.astimezone()
+    return now.isoformat(timespec="seconds")
 
 
 def add_entry(connection: sqlite3.Connection, what: str) -> int:

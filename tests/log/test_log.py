@@ -17,6 +17,7 @@ from oxhue.optics.errors import InputError
 from oxhue.optics.files.atomic import check_target, keep_inputs
 from oxhue.optics.log import schema
 from oxhue.optics.log.database import log_path
+from oxhue.optics.log.entries import now_words
 from oxhue.optics.log.log import Log
 from oxhue.optics.log.photos import keep_photo
 from oxhue.optics.log.schema import NEWEST, STEPS
@@ -261,6 +262,18 @@ def test_what_is_learnt_of_a_name_with_spaces_around_it_is_refused_alike(filled)
                         ask(written)
                     said.append(str(refused.value))
                 assert said[0] == said[1]
+
+
+@pytest.mark.skipif(not hasattr(time, "tzset"), reason="the zone cannot be set here")
+def test_a_clock_that_is_days_off_is_recorded_in_universal_time(monkeypatch):
+    for zone, offset in (("UTC+25:30", "+00:00"), ("XYZ-5:30", "+05:30")):
+        monkeypatch.setenv("TZ", zone)
+        time.tzset()
+        try:
+            assert now_words().endswith(offset)
+        finally:
+            monkeypatch.undo()
+            time.tzset()
 
 
 def test_the_log_that_is_meant(monkeypatch, tmp_path):
