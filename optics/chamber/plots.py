@@ -44,7 +44,8 @@ def plot_pressures(state: ChamberState, ax: Axes | None = None) -> Axes:
     for phase, start_s in history.phases.items():
         if start_s > 0.0:
             ax.axvline(start_s / 60.0, color=QUIET, lw=0.8, ls=":")
-            ax.text(start_s / 60.0, 0.98, f" {_SHORTER.get(phase, phase)}", transform=ax.get_xaxis_transform(),
+            words = f" {_SHORTER.get(phase, phase)}"
+            ax.text(start_s / 60.0, 0.98, words, transform=ax.get_xaxis_transform(),
                     fontsize=8.5, color=INK, va="top", rotation=90)  # fmt: skip
     ax.set_xlim(minutes[0], minutes[-1])
     ax.set_xlabel("time since the pump was started [min]")
