@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import csv
+import re
 from collections.abc import Iterator
 from io import StringIO
 
 from ..errors import show_controls
 from .document import Block, Document, Figure, Heading, Items, Note, Table, words_of
 
-_FORMULA = ("=", "+", "@", "\t", "\r")  # what a spreadsheet would compute; a minus may be a number
+_FORMULA = re.compile(r"[=+@\t\r]|-(?!\d*\.?\d+(e[+-]?\d+)?$)", re.IGNORECASE)
+"""What a spreadsheet would compute; a minus may be that of a number."""
 
 
 def document_csv(document: Document) -> str:
@@ -41,13 +43,4 @@ def _rows(block: Block) -> Iterator[list[str]]:
 def cell_of(words: str) -> str:
     """A cell that no spreadsheet takes for a formula, and no terminal for a command."""
     words = show_controls(words)
-    computed = words.startswith(_FORMULA) or (words[:1] == "-" and not _is_number(words))
-    return f"'{words}" if computed else words
-
-
-def _is_number(words: str) -> bool:
-    try:
-        float(words)
-    except ValueError:
-        return False
-    return True
+    return f"'{words}" if _FORMULA.match(words) else words

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -74,7 +75,7 @@ def _chosen_of(count: int) -> list[Block]:
 def _swatches(seen: Colour) -> Table:
     hexes = np.atleast_1d(np.asarray(seen.srgb_hex)).ravel()
     names = np.atleast_1d(np.asarray(seen.name)).ravel()
-    xyz, lab = seen.xyz.reshape(-1, 3), seen.lab.reshape(-1, 3)
+    xyz, lab = (part.reshape(hexes.size, 3) for part in (seen.xyz, seen.lab))
     picked = np.unique(np.linspace(0, hexes.size - 1, min(hexes.size, _MOST_SWATCHES)).astype(int))
     rows: list[list[Line]] = [
         [
@@ -99,7 +100,7 @@ def _spectra(response: Spectra) -> Document:
 
 def _chart_spectra(response: Spectra) -> Drawn:
     shape = response.R.shape[:-1]
-    R, T = (part.reshape(-1, response.wavelength_nm.size) for part in (response.R, response.T))
+    R, T = (part.reshape(math.prod(shape), part.shape[-1]) for part in (response.R, response.T))
     picked = np.unique(np.linspace(0, len(R) - 1, min(len(R), _MOST_CURVES)).astype(int)).tolist()
     ax = new_axes()
     for i, style in zip(picked, line_styles(len(picked)), strict=True):

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from oxhue.optics.log.jar.learnt import (
@@ -15,6 +17,7 @@ from oxhue.optics.log.jar.learnt import (
     RunCheck,
 )
 from oxhue.optics.log.jar.plots import chart_drift, chart_learnt, plot_drift, plot_learnt
+from oxhue.optics.log.jar.present import next_words
 from oxhue.optics.log.records import (
     LoggedPiece,
     LoggedRun,
@@ -266,6 +269,42 @@ def test_the_next_run_says_its_settings_its_odds_and_what_limits_it():
         assert said in text
     assert "teach most" not in text
     assert "Wire melts" not in next_of().summary()
+
+
+@pytest.mark.parametrize(("state", "asked"), [(0.949, True), (0.95, False)])
+def test_a_gauge_is_asked_for_where_the_state_is_in_doubt(state, asked):
+    text = " ".join(replace(next_of(), in_state=state).summary().split())
+    assert ("Read the gauge before the run" in text) is asked
+    read = " ".join(replace(next_of(), in_state=0.5, base_pressure="6e-4mbar").summary().split())
+    assert "For a gauge that reads 6e-4mbar before the run." in read
+    assert "Read the gauge" not in read
+
+
+@pytest.mark.parametrize(
+    ("value", "words"),
+    [(0.0099, "9.9 × 10⁻³"), (0.01, "0.01"), (99.4, "99"), (100.0, "1 × 10²"), (1.25, "1.2")],
+)
+def test_numbers_of_a_jar_in_words(value, words):
+    number = LearntNumber("leak", value, (value, value), (value, value), "")
+    learnt = replace(learnt_of([check(1)]), numbers=(number,))
+    assert words in learnt.summary()
+    assert f"{words} to {words}" in learnt.summary()
+
+
+@pytest.mark.parametrize("told", [3, 4])
+def test_three_causes_of_a_misfit_are_told(told):
+    causes = {1: tuple(Cause(f"cause {i}", 0.25, f"remedy {i}") for i in range(told))}
+    text = " ".join(learnt_of([check(1, fits=False)], causes=causes).summary().split())
+    assert [f"cause {i} 25 %" in text for i in range(4)] == [True, True, True, False]
+    assert [f"cause {i}: remedy {i}" in text for i in range(4)] == [True, True, True, False]
+
+
+def test_charges_rates_and_wires_are_said_in_the_next_run():
+    done = {"charge": "120mg", "rate": "0.3nm/s", "time": "3min", "new_wire": "no"}
+    assert next_words(done) == "120mg at 0.3nm/s for 3 min"
+    assert next_words({"current": "5A", "time": "3min", "new_wire": "yes"}) == (
+        "5A for 3 min, with a new wire"
+    )
 
 
 def test_a_run_that_would_teach_more_is_named_where_it_is_another():

@@ -1,5 +1,7 @@
 """How angles, times and resistances are put in words."""
 
+import math
+
 import pytest
 
 from oxhue.optics.report.format import (
@@ -78,6 +80,7 @@ def test_powers_of_ten(value, digits, words):
     ("decibans", "words"),
     [(13.0, "20 times likelier"), (-4.8, "3 times less likely"), (0.9, "hardly any difference"),
      (-0.9, "hardly any difference"), (1.0, "1.3 times likelier"),
+     (10.0 * math.log10(1.25), "1.2 times likelier"),
      (60.0, "1,000,000 times likelier"), (61.0, "over a million times likelier"),
      (60.000001, "over a million times likelier"),
      (-35.0, "3,200 times less likely")],

@@ -12,6 +12,7 @@ from oxhue.optics.films.notation import parse_stack
 from oxhue.optics.films.solve import solve
 from oxhue.optics.report.document import Swatch, Table
 from oxhue.optics.report.document import document_of as present
+from tests.kept_numbers import assert_as_kept, look_of
 
 
 @pytest.fixture(autouse=True)
@@ -152,3 +153,16 @@ def test_a_measured_spectrum_is_drawn_in_per_cent_with_its_notes():
     (line,) = axes.get_lines()
     np.testing.assert_allclose(line.get_ydata(), [10.0, 20.0, 30.0])
     assert (axes.get_xlabel(), axes.get_ylabel()) == ("wavelength [nm]", "transmittance [%]")
+
+
+def test_their_charts_look_as_they_did():
+    nm = np.array([400.0, 500.0, 600.0])
+    shown = (
+        solve(parse_stack("Ti(johnson1974) 10nm / glass 2mm")),
+        solve(parse_stack("TiO2(siefke2016) 0..3nm step 1nm / Ti(johnson1974)")),
+        load_material("TiO2(siefke2016)"),
+        Spectrum(nm, np.array([0.1, 0.2, 0.3]), "transmittance"),
+    )
+    for one in shown:
+        name = f"chart-{type(one).__name__.lower()}-{np.ndim(getattr(one, 'R', 0.0))}"
+        assert_as_kept(name, look_of(present(one).figures[0].draw()))

@@ -2,7 +2,8 @@
 
 import json
 import re
-from typing import Literal
+from pathlib import Path
+from typing import Literal, Optional
 
 import pytest
 
@@ -11,6 +12,7 @@ from oxhue.optics.errors import InputError
 from oxhue.optics.log.log import Log
 from oxhue.optics.look.look import look
 from oxhue.optics.report.schema import SHAPED, _value, find_kinds, kind_schema
+from tests.kept_numbers import assert_as_kept
 from tools.snapshots import ANSWERS
 
 OBJECT = re.compile(r"^\{.*?^\}", re.MULTILINE | re.DOTALL)
@@ -129,3 +131,38 @@ def test_lists_of_a_length_and_of_any_say_what_is_in_them():
     assert _value(tuple[str, ...]) == _value(list[str]) == {"type": "array", "items": text}
     assert _value(list) == {"type": "array"}
     assert _value(Literal["front", "back"]) == {"enum": ["front", "back"]}
+
+
+def test_the_schemas_of_hand_shaped_answers_are_as_they_were():
+    told = {}
+    for kind in ("look", "map", "design"):
+        schema = kind_schema(kind)
+        told[kind] = {name: json.dumps(one) for name, one in schema["properties"].items()}
+        told[f"{kind} requires"] = ", ".join(schema["required"])
+    reading = {name: json.dumps(_value(hint)) for name, hint in SHAPED["Reading"].items()}
+    assert_as_kept("schemas", told | {"reading": reading})
+
+
+@pytest.mark.parametrize(
+    ("hint", "schema"),
+    [
+        (str, {"type": "string"}), (Path, {"type": "string"}), (int, {"type": "integer"}),
+        (bool, {"type": "boolean"}), (float, {"type": ["number", "null"]}),
+        (dict, {"type": "object"}),
+        (dict[str, object], {"type": "object", "additionalProperties": {}}),
+        (dict[str, int], {"type": "object", "additionalProperties": {"type": "integer"}}),
+        (str | None, {"anyOf": [{"type": "string"}, {"type": "null"}]}),
+        (Optional[int], {"anyOf": [{"type": "integer"}, {"type": "null"}]}),  # noqa: UP045 -- either
+        (Literal["a", 5], {"enum": ["a", 5]}), (list, {"type": "array"}),
+        (tuple, {"type": "array"}),
+        (list[int], {"type": "array", "items": {"type": "integer"}}),
+        (tuple[int, ...], {"type": "array", "items": {"type": "integer"}}),
+        (tuple[int, str], {"type": "array", "items": {"anyOf": [{"type": "integer"},
+         {"type": "string"}]}, "minItems": 2, "maxItems": 2}),
+        (tuple[int, int, int], {"type": "array", "items": {"anyOf": [{"type": "integer"}]},
+         "minItems": 3, "maxItems": 3}),
+        (object, {}), (complex, {}),
+    ],
+)  # fmt: skip
+def test_what_json_has_for_each_kind_of_value(hint, schema):
+    assert _value(hint) == schema
