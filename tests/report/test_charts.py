@@ -66,6 +66,9 @@ def test_a_chart_drawn_once_is_the_one_matplotlib_draws_twice(ramp, tmp_path, ki
     assert "draw" not in vars(figures[0])
 
 
+@pytest.mark.skipif(
+    matplotlib.__version_info__ < (3, 9), reason="up to 3.8 it does not load without them"
+)
 def test_programs_load_no_figures_in_space_and_leave_them_to_others():
     code = (
         "from oxhue.optics.report.style import use_own_style; use_own_style(); import sys;"
