@@ -79,10 +79,6 @@ def _look_of_axes(ax):
         "spines": [f"{side} {to_hex(one.get_edgecolor())}" for side, one in ax.spines.items()
                    if one.get_visible()],
         "ticks": [_letters(one)[1:] for one in marks],
-        "words at ticks": [
-            " ".join(one.get_text() for one in axis.get_ticklabels(which="both"))
-            for axis in (ax.xaxis, ax.yaxis)
-        ],
         "tick lines": [to_hex(one.get_color()) for one in ax.get_xticklines()[:1]],
         "grid": [f"{to_hex(one.get_color())} {one.get_linewidth():g}"
                  for one in grid if one.get_visible()],

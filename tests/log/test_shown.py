@@ -235,6 +235,9 @@ def test_charts_look_as_they_did():
     learnt = learnt_of(checks, drift=then, change=JarChange(4, 20.0, "leak"))
     assert_as_kept("chart-learnt", look_of(chart_learnt(learnt)))
     assert_as_kept("chart-drift", look_of(chart_drift(learnt)))
+    marks = plot_learnt(learnt).yaxis.get_ticklabels(which="both")
+    assert {one.get_text() for one in marks} >= {"10", "20", "30", "40", "60", "100"}
+    assert "50" not in {one.get_text() for one in marks}  # no room between 40 and 60
 
 
 def next_of(**changed):
