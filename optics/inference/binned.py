@@ -86,8 +86,11 @@ class BinnedTable:
         return self.coefficients.nbytes + self.spread.nbytes
 
 
-def build_binned_table(table: ColourTable, prior: Prior, seed: int = 1) -> BinnedTable:
-    """Reduce a colour table to one normal distribution a row, and calibrate its fit check."""
+def build_binned_table(
+    table: ColourTable, prior: Prior, seed: int = 1, *, plain: bool = True
+) -> BinnedTable:
+    """Reduce a colour table to one normal distribution a row, and calibrate its fit check; that of
+    films without a fault where it is asked for (``plain``)."""
     middle = prior.index_error.size // 2
     lab = table.lab[:, middle, ::_STRIDE].astype(float)
     mean = np.tensordot(lab, table.view_weight, axes=([2], [0]))
@@ -112,12 +115,12 @@ def build_binned_table(table: ColourTable, prior: Prior, seed: int = 1) -> Binne
     rng = np.random.default_rng(seed)
     weight = prior.row_weights(np.zeros(table.lab.shape[:3]))
     every = _simulate(table, cells, weight, rng)
-    if cells.faultless.all():
-        return replace(cells, simulated=np.sort(every[2]), plain=np.sort(every[2]))
+    cells = replace(cells, simulated=np.sort(every[2]), plain=np.sort(every[2]))
+    if cells.faultless.all() or not plain:
+        return cells
     faultless = weight * cells.faultless[:, None, None]
     alone = _simulate(table, cells, faultless / faultless.sum(), rng)
-    plain = plain_odds(cells, *alone[1:])
-    return replace(cells, simulated=np.sort(every[2]), plain=np.sort(plain))
+    return replace(cells, plain=np.sort(plain_odds(cells, *alone[1:])))
 
 
 def _simulate(

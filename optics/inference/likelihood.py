@@ -124,11 +124,16 @@ def table_for(question: FilmQuestion, doubts: Uncertainty, view: View = "front")
 
 @cache_up_to(_MOST_BYTES)
 def binned_table_for(
-    question: FilmQuestion, doubts: Uncertainty, *, view: View = "front", seed: int = 1
+    question: FilmQuestion,
+    doubts: Uncertainty,
+    *,
+    view: View = "front",
+    seed: int = 1,
+    plain: bool = True,
 ) -> BinnedTable:
     """The table for many readings of one kind, built once."""
     prior = make_prior(question, doubts.index_spread)
-    return build_binned_table(table_for(question, doubts, view), prior, seed)
+    return build_binned_table(table_for(question, doubts, view), prior, seed, plain=plain)
 
 
 @cache_up_to(_MOST_BYTES)

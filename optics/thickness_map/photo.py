@@ -92,9 +92,9 @@ def map_photo(
     chosen = replace(uncertainty_for(way), **(doubts or {}))
     mask, said = mask_piece(codes, place, [one for one in (card, strip) if one is not None])
     ground = np.zeros_like(mask) if place else find_ground(codes, mask, correction.matrix)
-    tried = codes.valid & mask & ~ground
+    codes = replace(codes, valid=codes.valid & mask & ~ground)
     field = map_thickness(
-        replace(codes, valid=tried),
+        codes,
         film,
         on,
         doubts=chosen,
@@ -104,7 +104,7 @@ def map_photo(
         matrix=correction.matrix,
         known_places=known_places,
     )
-    fits = float(np.count_nonzero(field.order)) / max(1.0, float(np.count_nonzero(tried)))
+    fits = float(np.count_nonzero(field.order)) / max(1.0, float(np.count_nonzero(codes.valid)))
     field = replace(field, share_of_tried=fits)
     field = keep_region(field) if place is None else keep_place(field, mask, place)
     notes = [*field.notes, *describe_ground(field, ground), said, *correction.warnings]

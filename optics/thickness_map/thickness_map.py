@@ -1,8 +1,9 @@
 """Thickness of every pixel of a picture as it was read.
 
-The posterior is worked out once for each distinct colour (6 bits a channel). Which of a colour's
-candidates a pixel takes is settled by continuity: blocks of 8 × 8 pixels take the candidates
-under which the thickness jumps least from block to block.
+The posterior is worked out at the nodes of a grid of colours and runs on between them, once for
+each distinct colour (8 bits a channel). Which of a colour's candidates a pixel takes is settled by
+continuity: blocks of 8 × 8 pixels take the candidates under which the thickness jumps least from
+block to block.
 """
 
 from __future__ import annotations
@@ -17,10 +18,11 @@ from ..inference.binned import gauge_binned
 from ..inference.likelihood import binned_table_for
 from ..inference.question import DEFAULT_BETWEEN_NM, FilmQuestion
 from ..inference.uncertainty import Uncertainty
-from .cells import block_cells, cell_lab, used_cells
+from .candidates import Candidates
+from .cells import block_colours, find_corners, node_lab, used_colours
 from .places import KnownPlace, check_places, read_places
 from .result import FieldMap
-from .unwrap import Candidates, fill_pixels, settle_blocks
+from .unwrap import fill_pixels, settle_blocks
 
 MOST_PIXELS = 36_000_000  # what stays below a gigabyte, files and charts written
 
@@ -73,10 +75,11 @@ def map_thickness(
             f"a map has at most {MOST_PIXELS // 1_000_000} megapixels, and the picture has "
             f"{codes.valid.size / 1e6:.0f}; scale it down"
         )
-    cells = binned_table_for(question, doubts)
-    blocks = block_cells(codes)
-    used = used_cells(codes, blocks)
-    posterior = gauge_binned(cells, cell_lab(used, codes, matrix))
-    candidates = Candidates.of(used, posterior)
+    table = binned_table_for(question, doubts, plain=False)
+    blocks = block_colours(codes)
+    used = used_colours(codes, blocks)
+    corners = find_corners(used)
+    posterior = gauge_binned(table, node_lab(corners.nodes, codes, matrix))
+    candidates = Candidates.of(used, corners, posterior)
     expected = settle_blocks(candidates, blocks, places)
     return fill_pixels(candidates, codes, expected, question=question, doubts=doubts)

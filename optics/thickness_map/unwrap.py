@@ -8,22 +8,21 @@ the sums of the four directions, fed back a few times, settle the candidate.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import reduce
 from heapq import heapify, heappop, heappush
 
 import numpy as np
 
-from .._typing import BoolArray, FloatArray, IndexArray, SingleArray
+from .._typing import BoolArray, SingleArray
 from ..errors import InputError
 from ..images.image import Codes
-from ..inference.binned import BinnedPosterior
 from ..inference.hypotheses import describe_stand_ins
 from ..inference.order import interference_orders
 from ..inference.question import FilmQuestion, doubt_fringes
 from ..inference.uncertainty import Uncertainty
 from ..numerics.parallel import map_parallel
-from .cells import BLOCK, CELLS, ROWS_AT_ONCE, Index, pack_cells
+from .candidates import Candidates
+from .cells import BLOCK, ROWS_AT_ONCE, Index, pack_colours
 from .places import KnownPlace
 from .result import FieldMap
 
@@ -34,46 +33,12 @@ _LONGEST_STEP_NM = 15.0
 _FAR = np.float32(1e9)
 
 
-@dataclass(frozen=True, eq=False)
-class Candidates:
-    """Candidates by cell: middles, ends and negative log probabilities, shape (cells + 1, K)."""
-
-    place: Index  # from cell to row; cells that do not fit share the last row
-    middle: SingleArray
-    low: SingleArray
-    high: SingleArray
-    cost: SingleArray
-
-    @classmethod
-    def of(cls, used: IndexArray, posterior: BinnedPosterior) -> Candidates:
-        """Rows for the used cells that fit, and one row without candidates for all others."""
-        fitting = np.flatnonzero(posterior.fits)
-        place = np.full(CELLS, fitting.size, dtype=np.int32)
-        place[used[fitting]] = np.arange(fitting.size, dtype=np.int32)
-        probability = posterior.probability[fitting]
-        some = probability > 0.01
-        points = np.where(some[:, :, None], posterior.thickness_nm[fitting], np.nan)
-        rows = [np.concatenate([points[:, :, i], _missing(points)]) for i in (0, 1, 2)]
-        cost = np.where(some, -np.log(np.maximum(probability, 1e-6)), np.inf)
-        return cls(
-            place,
-            rows[1].astype(np.float32),
-            rows[0].astype(np.float32),
-            rows[2].astype(np.float32),
-            np.concatenate([cost, np.full((1, cost.shape[1]), np.inf)]).astype(np.float32),
-        )
-
-
-def _missing(points: SingleArray) -> FloatArray:
-    return np.full((1, points.shape[1]), np.nan)
-
-
 def settle_blocks(
     candidates: Candidates, blocks: Index, places: Sequence[KnownPlace]
 ) -> SingleArray:
     """Thickness [nm] each block settles on, NaN where nothing fits."""
-    row = candidates.place[blocks]
-    middle, cost = candidates.middle[row], candidates.cost[row].copy()
+    points = candidates.points[candidates.place[blocks]]
+    middle, cost = points[..., 0].copy(), points[..., 3].copy()
     starts = {}
     for place in places:
         at = place.y // BLOCK, place.x // BLOCK
@@ -106,14 +71,10 @@ def fill_pixels(
     likeliest = max(question.models, key=lambda pair: pair.weight)
 
     def fill(rows: slice) -> None:
-        place = candidates.place[pack_cells(codes.values[rows])]
         wanted = expected[np.arange(rows.start, rows.stop) // BLOCK][:, columns]
-        flat = place * candidates.middle.shape[1] + _choose_nearest(
-            candidates.middle, place, wanted
-        )
-        median[rows] = candidates.middle.ravel()[flat]
-        low[rows] = candidates.low.ravel()[flat]
-        high[rows] = candidates.high.ravel()[flat]
+        points = candidates.nearest(pack_colours(codes.values[rows]), wanted)
+        for i, part in enumerate((median, low, high)):
+            part[rows] = points[..., i]
         outside = ~codes.valid[rows] | np.isnan(wanted)
         for part in (median, low, high):
             part[rows][outside] = np.nan
@@ -145,19 +106,6 @@ def _notes(question: FilmQuestion) -> tuple[str, ...]:
     usual = (question.usual.words,) if question.usual else ()
     fringes = doubt_fringes(question.models[0], question.conditions)
     return (*usual, *describe_stand_ins(question.films, question.on), *fringes)
-
-
-def _choose_nearest(middle: SingleArray, place: Index, wanted: SingleArray) -> Index:
-    """Which of a cell's candidates lies nearest to what is wanted, shape of ``place``."""
-    nearest = np.zeros(place.shape, dtype=np.int32)
-    away = np.abs(middle[:, 0][place] - wanted)
-    for k in range(1, middle.shape[1]):
-        other = np.abs(middle[:, k][place] - wanted)
-        closer = ~(other >= away)  # also where the nearer one so far is none
-        closer &= ~np.isnan(other)
-        nearest[closer] = k
-        np.fmin(away, other, out=away)
-    return nearest
 
 
 def settle(values: SingleArray, cost: SingleArray) -> SingleArray:
