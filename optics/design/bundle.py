@@ -10,7 +10,7 @@ import numpy as np
 
 from .._typing import FloatArray, IndexArray
 from ..films.engine.incidence import Incidence
-from ..films.engine.palette import PaletteWaves, make_palette_waves, solve_palette
+from ..films.engine.palette import MOST_SINGLE, PaletteWaves, make_palette_waves, solve_palette
 from ..films.spectra import Asked
 from ..films.stack_arrays import FilmArrays
 from .observation import GoalObservation, Powers
@@ -25,10 +25,13 @@ class Bundle:
     whole : GoalObservation
     parts : tuple of (int, slice)
         Each sight by its number, and its wavelengths among those of the whole.
+    is_single : bool
+        Whether single precision does.
     """
 
     whole: GoalObservation
     parts: tuple[tuple[int, slice], ...]
+    is_single: bool = False
 
     @cached_property
     def lit(self) -> PaletteWaves | None:
@@ -67,6 +70,8 @@ class Bundle:
                                     np.tile(fixed[1], (len(order), 1))], axis=1)  # fmt: skip
             nm = np.concatenate([np.tile(over, (count, 1)), nm, np.tile(under, (count, 1))], axis=1)
         own = slice(over.size, over.size + layers)
+        if self.is_single and nm.shape[1] <= MOST_SINGLE:
+            lit = lit.in_single
         got = solve_palette(lit, order, nm, own=own, slopes=of)
         shape = seen.angle_deg.size, seen.wavelength_nm.size
         R, T = (power.reshape(*lead, *shape) for power in (got.R, got.T))
@@ -81,14 +86,23 @@ class Bundle:
         return Powers(R, T, dR, dT)
 
 
-def bundle_sights(sights: Sequence[GoalObservation]) -> tuple[Bundle, ...]:
-    """The sights put together where they look from the same directions at the same base."""
+def bundle_sights(
+    sights: Sequence[GoalObservation], asked: Sequence[Asked], *, is_single: bool = False
+) -> tuple[Bundle, ...]:
+    """The sights put together where they look from the same directions at the same base.
+
+    Those of which other powers are asked stay apart where media take light: the slopes of R and of
+    T are then two computations.
+    """
     alike: dict[object, list[int]] = {}
     for i, one in enumerate(sights):
         apart = i if one.needs_general or one.opaque else -1
-        key = one.angle_deg.tobytes(), one.polarization, apart, len(one.under.index)
+        takes = any(rows.imag.any() for rows in (one.rows, one.under.index, one.over.index))
+        of = asked[i] if takes else ""
+        key = one.angle_deg.tobytes(), one.polarization, apart, len(one.under.index), of
         alike.setdefault(key, []).append(i)
-    return tuple(_join([sights[i] for i in group], group) for group in alike.values())
+    joined = (_join([sights[i] for i in group], group) for group in alike.values())
+    return tuple(replace(one, is_single=is_single) for one in joined)
 
 
 def _join(sights: Sequence[GoalObservation], numbers: Sequence[int]) -> Bundle:

@@ -24,7 +24,7 @@ from .finish import (
     choose_finalists,
     finish_design,
     holds,
-    list_larger,
+    list_between,
 )
 from .goal_reader import as_goals
 from .goal_weights import SOLAR_BAND_NM, solar_weights
@@ -47,7 +47,7 @@ MAX_MATERIALS = 12
 EFFORT = 600
 SAMPLES = 5_000
 _NO_CHOICE = 2.0  # percent points: a miss beyond it, where another design meets the goals
-_LARGER = 3  # designs of more layers asked where the fewest do not bear a rounding
+_OTHERS = 8  # designs asked where the fewest layers do not bear a rounding
 _ROUNDS_MORE = 2  # times the search goes on, on grids twice as fine each
 _VISIBLE_NM = (380.0, 780.0)
 
@@ -211,13 +211,17 @@ def _search_until_one_holds(
 def _make_all(
     bench: SearchState, chosen: list[Trial], make: Callable[[Trial], Design], interrupted: bool
 ) -> list[Design]:
-    """The designs chosen, and some of more layers where the fewest bear no rounding."""
+    """The designs chosen, and others where the fewest layers bear no rounding."""
     designs = [make(one) for one in chosen]
-    if interrupted or any(one.met for one in designs):
+    if interrupted or not designs:
         return designs
-    fewest = min((one.which.size for one in chosen), default=0)
-    larger = list_larger(bench, fewest, _LARGER)
-    return [*designs, *(make(finish_design(bench, o, with_fewest=False)) for o in larger)]
+    fewest = min(one.layers for one in designs)
+    enough = min((one.layers for one in designs if one.met), default=bench.limits.most_layers + 1)
+    for other in list_between(bench, fewest, enough)[:_OTHERS] if enough > fewest else ():
+        designs.append(make(finish_design(bench, other, with_fewest=False)))
+        if designs[-1].met:
+            break
+    return designs
 
 
 def _make_design(

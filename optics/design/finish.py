@@ -21,6 +21,7 @@ _POLISHED = 2  # how many times finer the grid is on which a design is polished 
 _ROUNDS = 5  # of adding the wavelengths at which a design fails to its grid
 _MARGIN, _SHARE = 0.02, 0.05  # percent points, and share of the room, aimed at beyond a bound
 _FINALISTS_EACH = 3
+_EACH_SIZE = 3  # designs of one number of layers that are asked whether they bear a rounding
 
 
 def choose_finalists(
@@ -53,16 +54,36 @@ def list_larger(bench: SearchState, fewest: int, count: int) -> list[Trial]:
     return list(found.values())[:count]
 
 
+def list_between(bench: SearchState, fewest: int, enough: int) -> list[Trial]:
+    """Designs that meet the goals with so many layers or more, but less than are enough.
+
+    A few of each number of layers, those of the fewest first.
+    """
+    found: dict[int, list[Trial]] = {}
+    for one in bench.rank_all():
+        if one.merit <= SOLVED and fewest <= one.which.size < enough:
+            found.setdefault(one.which.size, []).append(one)
+    return [one for size in sorted(found) for one in found[size][:_EACH_SIZE]]
+
+
 def finish_design(bench: SearchState, candidate: Trial, *, with_fewest: bool = True) -> Trial:
-    """A design polished on a fine grid until it holds between all points, simplified, centred."""
+    """A design polished on a fine grid until it holds between all points, simplified, centred.
+
+    One that can only near a target is polished on the grid on which its merit is shown.
+    """
     fine = replace(bench, merit=bench.merit.with_denser_grids(_POLISHED))
     polished, merit = _polish(fine, candidate)
     if polished.merit <= SOLVED and with_fewest:
         fewer, its_merit = _polish(fine, simplify(replace(fine, merit=merit), polished))
         if fewer.merit <= SOLVED:
             polished, merit = fewer, its_merit
+    if not merit.can_be_zero:
+        shown = replace(bench, merit=bench.merit.with_denser_grids(FINER))
+        nearer = shown.refine(polished, makeable=True)
+        worst = max(find_failing(merit, polished)[1], 0.0)
+        return nearer if find_failing(merit, nearer)[1] <= worst else polished
     made = centre_design(replace(fine, merit=merit), polished)
-    if _failing(merit, made)[1] > _failing(merit, polished)[1]:
+    if find_failing(merit, made)[1] > find_failing(merit, polished)[1]:
         made = polished
     return replace(made, merit=merit.value(made.which, made.thickness_nm))
 
@@ -95,7 +116,7 @@ def _polish(fine: SearchState, candidate: Trial) -> tuple[Trial, Merit]:
     """
     merit, tried = fine.merit, [candidate]
     for _ in range(_ROUNDS):
-        places, worst = _failing(merit, tried[-1])
+        places, worst = find_failing(merit, tried[-1])
         merit = merit.with_more_points(places)
         if worst <= 0.0:
             break
@@ -108,7 +129,7 @@ def _polish(fine: SearchState, candidate: Trial) -> tuple[Trial, Merit]:
     return min(reversed(rated), key=lambda one: max(one.merit, SOLVED)), merit
 
 
-def _failing(merit: Merit, candidate: Trial) -> tuple[list[FloatArray], float]:
+def find_failing(merit: Merit, candidate: Trial) -> tuple[list[FloatArray], float]:
     """For each goal the wavelengths [nm] at which it fails, and the worst failure of all."""
     places, worst = [], 0.0
     seen = find_extremes(merit, candidate.which, candidate.thickness_nm)

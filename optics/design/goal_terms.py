@@ -80,22 +80,23 @@ class Term:
         reading = self._reading(self._fraction(powers.R, powers.T))
         return self._misses_beyond(reading, self.free)
 
-    def slopes(self, powers: Powers) -> FloatArray:
-        """Derivatives of ``misses`` to the thicknesses, shape (..., n, L)."""
+    def slopes(self, powers: Powers, scale: float = 1.0) -> FloatArray:
+        """Derivatives of ``scale`` times the ``misses`` to the thicknesses, shape (..., n, L)."""
         assert powers.dR is not None
         assert powers.dT is not None
         fraction = self._fraction(powers.R, powers.T)
         turn = self._fraction(powers.dR, powers.dT, change=True)  # (..., K, L, W)
         if self.goal.quantity == "colour":
             slope = self._colour_slopes(fraction, turn)
-            return slope.reshape((*slope.shape[:-3], -1, slope.shape[-1]))
+            return scale * slope.reshape((*slope.shape[:-3], -1, slope.shape[-1]))
         if self.is_summed:
-            slope = 100.0 * (_dot(turn, self.weights))
+            slope = 100.0 * scale * _dot(turn, self.weights)
             gap = 100.0 * _dot(fraction, self.weights) - self.goal.percent
             live = self._clip(gap, self.free) != 0.0
             return np.where(live[..., None], slope, 0.0)
         live = self._clip(100.0 * fraction - self.goal.percent, self.free) != 0.0
-        slope = np.asarray(100.0 * np.swapaxes(turn, -1, -2) * live[..., None])  # (..., K, W, L)
+        share = np.where(live, 100.0 * scale, 0.0).astype(turn.dtype)[..., None]
+        slope = np.swapaxes(turn, -1, -2) * share  # (..., K, W, L)
         return slope.reshape((*slope.shape[:-3], -1, slope.shape[-1]))
 
     def used_share(self, powers: Powers) -> FloatArray:
@@ -279,10 +280,10 @@ class WholeTerm(Term):
         """Signed misses [°, fs or percent points], shape (..., n); 0 where met."""
         return self._clip(self.readings(powers) - self.goal.wanted, self.free)
 
-    def slopes(self, powers: Powers) -> FloatArray:
-        """Derivatives of ``misses`` to the thicknesses, shape (..., n, L)."""
+    def slopes(self, powers: Powers, scale: float = 1.0) -> FloatArray:
+        """Derivatives of ``scale`` times the ``misses`` to the thicknesses, shape (..., n, L)."""
         live = self.misses(powers) != 0.0
-        return np.where(live[..., None], self._reading_slopes(powers), 0.0)
+        return np.where(live[..., None], scale * self._reading_slopes(powers), 0.0)
 
     def used_share(self, powers: Powers) -> FloatArray:
         """Shares of what the goal allows that are used up; a bound allows the way to 0, or to

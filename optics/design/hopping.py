@@ -127,7 +127,7 @@ class _Pool:
 
     def advance(self) -> None:
         """One step of all that is tried."""
-        settled = self.tried.advance(self.bench.merit, _LOOSE)
+        settled = self.tried.advance(self.bench.merit.in_single, _LOOSE)
         self.bench.count_pooled(self.tried.which.shape[1], len(self.held))
         self.age += 1
         for i in np.flatnonzero(settled | (self.age >= _MOST_STEPS)):

@@ -87,7 +87,8 @@ class Descents:
             self.misses, self.slopes, self.thickness_nm, self.lower_nm, self.upper_nm,
         )  # fmt: skip
         fresh = np.isinf(self.cost)
-        g, H = (r[:, None] @ J)[:, 0], np.swapaxes(J, -1, -2) @ J
+        full = J.astype(float, copy=False)  # of curvatures, single precision leaves too little
+        g, H = (r[:, None] @ full)[:, 0], np.swapaxes(full, -1, -2) @ full
         self.scale = np.maximum(self.scale, np.diagonal(H, axis1=-2, axis2=-1))
         pressed = ((x <= lower) & (g > 0.0)) | ((x >= upper) & (g < 0.0))
         tried = np.clip(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -81,6 +81,9 @@ class Merit:
         Films above those of every design.
     is_rough : bool
         Whether colours are on the grids of a search.
+    is_single : bool
+        Whether light is computed in single precision, which does where designs are compared, but
+        leaves a design that nearly meets its goals stuck.
 
     Notes
     -----
@@ -100,6 +103,7 @@ class Merit:
     extra_nm: tuple[tuple[float, ...], ...] = ()
     cover: tuple[Layer, ...] = ()
     is_rough: bool = False
+    is_single: bool = False
 
     @property
     def can_be_zero(self) -> bool:
@@ -142,12 +146,14 @@ class Merit:
         seen = self._gradients(which, thickness_nm, index_error)
         scaled = self._scaled
         parts = [scale * term.misses(seen[i]) for (i, term), scale in scaled]
-        slopes = [scale * term.slopes(seen[i]) for (i, term), scale in scaled]
+        slopes = [term.slopes(seen[i], scale) for (i, term), scale in scaled]
         if self.total_nm is not None:
             excess = self._excess(thickness_nm)
             parts.append(excess[..., None])
             slope = (excess > 0.0)[..., None, None] / _TOTAL_SCALE_NM
             slopes.append(slope * np.ones((1, thickness_nm.shape[-1])))
+        if len(parts) == 1:
+            return parts[0], slopes[0]
         return np.concatenate(parts, axis=-1), np.concatenate(slopes, axis=-2)
 
     def worst(
@@ -208,6 +214,11 @@ class Merit:
             is_rough=is_rough,
         )  # fmt: skip
 
+    @cached_property
+    def in_single(self) -> Merit:
+        """The same in single precision."""
+        return replace(self, is_single=True)
+
     def with_more_points(self, extra_nm: Sequence[FloatArray]) -> Merit:
         """The same goals, each at some more wavelengths."""
         before = self.extra_nm or ((),) * len(self.goals)
@@ -256,7 +267,7 @@ class Merit:
     @cached_property
     def _bundles(self) -> tuple[Bundle, ...]:
         """The sights, those of the same directions looked at together."""
-        return bundle_sights(self.sights)
+        return bundle_sights(self.sights, self._powers_asked, is_single=self.is_single)
 
     @cached_property
     def _scaled(self) -> Sequence[tuple[tuple[int, Term], float]]:

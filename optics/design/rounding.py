@@ -11,10 +11,11 @@ import numpy as np
 
 from .._typing import FloatArray
 from .extremes import check_goals
-from .finish import aim_within
+from .finish import aim_within, find_failing
 from .merit import GoalResult, Merit
 from .state import LONG, SOLVED, SearchState, Trial, refine
 
+_TRIES = 4  # of rounding, each with the wavelengths at which the one before fails
 _DECIMALS = 1  # thicknesses are given to a tenth of a nanometre
 
 
@@ -25,12 +26,17 @@ def round_films(
     which = candidate.which
     nm: FloatArray = np.maximum(candidate.thickness_nm.round(_DECIMALS), bench.lower_nm(which))
     results = check_goals(fine, which, nm)
-    if candidate.merit <= SOLVED and not all(result.met for result in results):
-        closer = round_one_by_one(bench, candidate, merit=fine, decimals=_DECIMALS)
-        again = check_goals(fine, which, closer)
+    if candidate.merit > SOLVED:
+        return nm, results
+    closer, again, merit = nm, results, fine
+    for _ in range(_TRIES):
         if all(result.met for result in again):
             return closer, again
-    return nm, results
+        failing, _ = find_failing(merit, replace(candidate, thickness_nm=closer))
+        merit = merit.with_more_points(failing)
+        closer = round_one_by_one(bench, candidate, merit=merit, decimals=_DECIMALS)
+        again = check_goals(fine, which, closer)
+    return (closer, again) if all(result.met for result in again) else (nm, results)
 
 
 def round_one_by_one(

@@ -170,8 +170,8 @@ class _Ladder:
         if not solved:
             return
         fewest = thin_out(bench, solved, self._search_again, tell=self._tell)
-        for one in keep_those_that_hold(bench, fewest[:_POLISHED]):
-            bench.add(one)
+        for one in reversed(keep_those_that_hold(bench, fewest[:_POLISHED])):
+            bench.put(one)
 
     def _search_again(self, n: int, near: Sequence[Trial]) -> list[Trial]:
         """Designs of ``n`` layers, from those that came near."""

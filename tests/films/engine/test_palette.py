@@ -7,7 +7,12 @@ import pytest
 
 from oxhue.optics.films.engine.gradient import coherent_gradient
 from oxhue.optics.films.engine.incidence import Incidence
-from oxhue.optics.films.engine.palette import make_palette_waves, solve_palette, turn_by
+from oxhue.optics.films.engine.palette import (
+    MOST_SINGLE,
+    make_palette_waves,
+    solve_palette,
+    turn_by,
+)
 
 GRID = np.linspace(400.0, 700.0, 41)
 # Palette, ambient, substrate, angles [°].
@@ -57,6 +62,21 @@ def test_powers_and_slopes_are_those_of_the_general_way(case, polarization, shar
     wanted = general.R, general.T, general.dR_dd[:, :, 2:7], general.dT_dd[:, :, 2:7]
     for own, other in zip((got.R, got.T, got.dR, got.dT), wanted, strict=True):
         np.testing.assert_allclose(own, flat(other), rtol=0.0, atol=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("layers", "case"), [(9, "metals on metal"), (MOST_SINGLE, "clear, oblique")]
+)
+def test_single_precision_holds_to_a_millionth(layers, case):
+    ready, which, nm, _ = both_ways(case, "mean", layers=layers)
+    whole, single = (
+        solve_palette(lit, which, nm, own=slice(0, layers), slopes="RT")
+        for lit in (ready, ready.in_single)
+    )
+    assert single.R.dtype == np.float32
+    np.testing.assert_allclose(single.R, whole.R, rtol=0.0, atol=2e-5)
+    np.testing.assert_allclose(single.T, whole.T, rtol=1e-3, atol=2e-5)
+    np.testing.assert_allclose(single.dR, whole.dR, rtol=0.0, atol=1e-3 * abs(whole.dR).max())
 
 
 @pytest.mark.parametrize("case", CASES)
