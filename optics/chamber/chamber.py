@@ -159,7 +159,7 @@ def weigh_run(jar: Jar, run: ChamberRun, flows: Sequence[MetalFlow]) -> ChamberS
         "pumped_s": run.pumped_s,
     }
     films = tuple(gas_balance(jar, flow, **given) for flow in flows)
-    chance = Chance(1, None)  # its row 0, the middle, is all that is used
+    chance = Chance(0, None)  # the middle alone
     held = find_supply(jar, run.pumped_s, chance)
     before = find_supply(jar, run.pumped_s, chance, working=run.working)
     return ChamberState(

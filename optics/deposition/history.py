@@ -162,7 +162,7 @@ class _Course:
 
     def __init__(self, jar: Jar, working: tuple[str, float] | None) -> None:
         self.jar, self.working = jar, working
-        self.chance = Chance(1, None)  # its row 0, the middle, is all that is used
+        self.chance = Chance(0, None)  # the middle alone
         self.times = [0.0]
         self.pressures = [ATMOSPHERE_MBAR * mixture_shares("leak")]
         self.phases: dict[str, float] = {}

@@ -70,7 +70,7 @@ class RunGas:
         working = None
         if self.working_gas is not None and self.working_pressure_mbar is not None:
             working = self.working_gas, self.working_pressure_mbar
-        supply = find_supply(self.jar, _PUMPED_S, Chance(1, None), working=working, warm=True)
+        supply = find_supply(self.jar, _PUMPED_S, Chance(0, None), working=working, warm=True)
         return mean_free_path_cm(dict(zip(GASES, supply.alone_mbar[0].tolist(), strict=True)))
 
 
