@@ -254,6 +254,11 @@ def parse_whole_numbers(text: str, count: int, what: str) -> tuple[int, ...]:
     return tuple(int(part[:9]) for part in parts)
 
 
+def format_digits(value: float, digits: int = 2) -> str:
+    """A number with so many digits that count, large ones too without a power of ten: ``230``."""
+    return f"{float(f'{value:.{digits}g}'):.10g}"
+
+
 def format_duration(seconds: float) -> str:
     """A time in the units people set a clock by: ``45 s``, ``4 min 27 s``, ``3 h 20 min``."""
     if not math.isfinite(seconds):

@@ -18,6 +18,7 @@ from ..report.document import (
 )
 from ..report.format import format_factor, format_ohm, format_percent
 from ..report.provenance import COMPUTED
+from ..units import format_digits
 from .expectation import Expectation, ExpectedLook, oxide_words
 from .hypotheses import data, list_hypotheses
 from .plots import chart_expectation, chart_verdict
@@ -67,7 +68,7 @@ def _verdict(verdict: Verdict) -> Document:
             "Probabilities are shares of simulated films of every kind that agree with what was "
             "noticed. What is not on the list is not weighed.",
             f"Share of simulated films whose observations are at least as unusual: "
-            f"{100.0 * verdict.fit_p:.2g} %; below 1 % nothing fits.",
+            f"{format_digits(100.0 * verdict.fit_p)} %; below 1 % nothing fits.",
         ],
         sources=_data_of(verdict),
     )

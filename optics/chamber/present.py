@@ -6,7 +6,7 @@ from ..deposition.gas_balance import GasBalance
 from ..deposition.gases import GASES, gas_name
 from ..report.document import Block, Document, Figure, Items, Line, Note, Table, present
 from ..report.format import format_percent, format_scientific
-from ..units import format_duration, parse_quantity
+from ..units import format_digits, format_duration, parse_quantity
 from .plots import chart_pressures
 from .result import ChamberState
 
@@ -169,10 +169,10 @@ def _pump_words(state: ChamberState) -> list[Block]:
     speed = state.pumping_l_s["N2"]
     if pump.tube is not None and speed < 0.5 * pump.speed_l_s:
         return [
-            f"Of the pump's {pump.speed_l_s:g} l/s the tube lets {speed:.2g} l/s reach the "
-            f"chamber: a tube twice as wide passes eight to sixteen times as much."
+            f"Of the pump's {pump.speed_l_s:g} l/s the tube lets {format_digits(speed)} l/s reach "
+            f"the chamber: a tube twice as wide passes eight to sixteen times as much."
         ]
-    return [f"The chamber is pumped with {speed:.2g} l/s."]
+    return [f"The chamber is pumped with {format_digits(speed)} l/s."]
 
 
 def _gauge_words(state: ChamberState) -> list[Block]:
@@ -186,7 +186,7 @@ def _gauge_words(state: ChamberState) -> list[Block]:
         )
     if state.feed_mbar_l_s and state.working_share >= 0.5:
         feed, sccm = format_scientific(state.feed_mbar_l_s), state.feed_mbar_l_s / _SCCM
-        words.append(f"To hold it, let in {feed} mbar·l/s ({sccm:.2g} sccm).")
+        words.append(f"To hold it, let in {feed} mbar·l/s ({format_digits(sccm)} sccm).")
     return [" ".join(words)] if words else []
 
 
@@ -244,7 +244,8 @@ def _conflicts(state: ChamberState) -> list[Block]:
         needed = state.inflow.total_mbar_l_s / rise.pressure_mbar[0]
         words.append(
             f"The rise test begins at {_mbar(rise.pressure_mbar[0])}. To hold that against what "
-            f"comes in takes {needed:.2g} l/s at the chamber; pump and tube as given come to "
-            f"{state.pumping_l_s['N2']:.2g} l/s. Check tube, pump and the first reading."
+            f"comes in takes {format_digits(needed)} l/s at the chamber; pump and tube as given "
+            f"come to {format_digits(state.pumping_l_s['N2'])} l/s. Check tube, pump and the first "
+            f"reading."
         )
     return [Items(words)] if words else []

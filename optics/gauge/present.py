@@ -16,6 +16,7 @@ from ..report.format import (
     join_either,
 )
 from ..report.provenance import NINETY, uncertainty_table
+from ..units import format_digits
 from .candidates import told_region
 from .gauge import PLAIN_LEVEL
 from .joint.piece import PieceEstimate
@@ -36,7 +37,7 @@ _JOINT = (
 @present.register
 def _estimate(estimate: Estimate) -> Document:
     looks = [*estimate.seen, *estimate.before]
-    odd = f"{100.0 * estimate.fit_p:.2g} %"
+    odd = f"{format_digits(100.0 * estimate.fit_p)} %"
     caption = "Probability over thickness, above the colours of the likeliest film."
     return Document(
         headline=_headline(estimate),

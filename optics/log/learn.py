@@ -16,6 +16,7 @@ from .._typing import FloatArray
 from ..deposition.jar import as_jar
 from ..errors import InputError
 from ..numerics.steps import likely_step
+from ..units import format_digits
 from .derived import Kept
 from .evidence import LN_NM, STATES, PieceEvidence, piece_evidence
 from .jar.learnt import Cause, JarChange, JarLearnt, JarThen, LearntNumber, RunCheck
@@ -304,7 +305,7 @@ def find_change(draws: JarDraws) -> JarChange | None:
         step = likely_step(draws.prior.steps(draws.drawn, what)[:, : len(draws.runs)])
         if step is not None and (best is None or step.odds > best.odds):
             way = "higher" if step.ln_factor > 0.0 else "lower"
-            words = f"{what} {math.exp(abs(step.ln_factor)):.2g} times {way}"
+            words = f"{what} {format_digits(math.exp(abs(step.ln_factor)))} times {way}"
             best = JarChange(draws.runs[step.place], step.odds, words)
     return best
 

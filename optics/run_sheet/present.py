@@ -23,7 +23,7 @@ from ..report.document import (
 )
 from ..report.format import format_angle, format_percent, format_scientific, join_either
 from ..report.provenance import COMPUTED, labels_of_stack
-from ..units import format_duration
+from ..units import format_digits, format_duration
 from .monitoring.plots import can_be_drawn, chart_monitoring
 from .monitoring.present import present_monitoring
 from .plots import chart_sheet
@@ -153,7 +153,7 @@ def _gas_words(sheet: RunSheet) -> list[str]:
     if jar.leak_mbar_l_s is not None:
         said.append(f"leak {format_scientific(jar.leak_mbar_l_s)} mbar l/s")
     if jar.pump is not None:
-        volume = f"{jar.volume_l:.2g} l{'' if gas.volume_stated else ' (taken to fit)'}"
+        volume = f"{format_digits(jar.volume_l)} l{'' if gas.volume_stated else ' (taken to fit)'}"
         taken = "" if jar.pump.is_stated else " (taken, for its speed was not given)"
         said.append(f"pump {jar.pump.speed_l_s:.3g} l/s{taken} on {volume}")
     if gas.getter_cm2 > 0.0:

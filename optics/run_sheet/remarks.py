@@ -10,7 +10,7 @@ from ..deposition.source_plan import FASTEST_NM_S, SourcePlan, WirePlan
 from ..deposition.vapour import HOTTEST_K, KELVIN, has_vapour_data
 from ..films.materials.catalogue import MaterialEntry
 from ..report.format import format_percent, format_scientific
-from ..units import format_duration
+from ..units import format_digits, format_duration
 from .gas import SURE, MetalLimits
 
 _BEAM_ONLY = "electron beam only"  # as charges.toml says it
@@ -187,7 +187,8 @@ def _pumped_remark(balance: GasBalance, limits: MetalLimits) -> list[str]:
         "worst case"
     )
     if (pump := balance.jar.pump) is not None:
-        taken = f"the speed of the pump was not given and is taken as some {pump.speed_l_s:.2g} l/s"
+        some = format_digits(pump.speed_l_s)
+        taken = f"the speed of the pump was not given and is taken as some {some} l/s"
     return [
         f"{taken}: what a pump lets in is all that a film can take up, and the chance of metal is "
         f"{chances}; give the speed of yours"

@@ -21,6 +21,7 @@ from ..oxidation.open_scale import fit_either_law
 from ..oxidation.regime import Regime
 from ..oxidation.schedule import HeatSchedule, hold
 from ..report.format import format_count
+from ..units import format_digits
 from .coupon import (
     colour_p,
     film_share,
@@ -249,7 +250,7 @@ def _warnings(
 ) -> tuple[str, ...]:
     said = [
         f"piece {one.id} ({one.outcome} after {one.heat}) does not fit the others: only "
-        f"{100.0 * one.fit_p:.2g} % of simulated outcomes are as unusual"
+        f"{format_digits(100.0 * one.fit_p)} % of simulated outcomes are as unusual"
         for one in residuals
         if one.fit_p < FIT_LEVEL
     ]

@@ -15,6 +15,7 @@ from ..oxidation.anodic import BathDraws, anodic_law, check_volts, draw_baths
 from ..oxidation.calibration import SLIP
 from ..oxidation.metals import Metal
 from ..report.format import format_interval
+from ..units import format_digits
 from .bath import Bath, bath_from, shipped_bath
 from .coupon import (
     colour_likelihood,
@@ -173,7 +174,7 @@ def _next_strip(bath: Bath) -> NextStrip:
 def _remarks(residuals: Sequence[StripResidual]) -> tuple[str, ...]:
     said = [
         f"strip {one.id} ({one.outcome} at {one.volts:g} V) does not fit the others: only "
-        f"{100.0 * one.fit_p:.2g} % of simulated outcomes are as unusual"
+        f"{format_digits(100.0 * one.fit_p)} % of simulated outcomes are as unusual"
         for one in residuals
         if one.fit_p < FIT_LEVEL
     ]

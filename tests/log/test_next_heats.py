@@ -100,6 +100,7 @@ def test_what_is_in_doubt_limits_a_heat(sure, words):
 def test_a_colour_that_no_heat_gives_still_has_a_piece_that_teaches(log):
     found = log.next("kiln", want="#ff0000")
     assert (found.recipes, found.done, found.chance, found.notches) == ((), {}, 0.0, ())
+    assert (found.chance_before, found.limited_by) == (0.0, "")
     assert "The piece that would teach most" in found.summary()
     assert "What limits it" not in found.summary()
 

@@ -15,7 +15,7 @@ from oxhue.optics.report.format import (
     format_scientific,
     join_either,
 )
-from oxhue.optics.units import format_duration
+from oxhue.optics.units import format_digits, format_duration
 
 
 @pytest.mark.parametrize(
@@ -40,6 +40,14 @@ def test_times_are_said_in_the_unit_people_use(seconds, words):
 )  # fmt: skip
 def test_resistances_carry_a_prefix(ohm, words):
     assert format_ohm(ohm) == words
+
+
+@pytest.mark.parametrize(
+    ("value", "words"),
+    [(230.0, "230"), (99.6, "100"), (1234.0, "1200"), (0.0123, "0.012"), (0.0, "0"), (2.0, "2")],
+)
+def test_two_digits_count_and_large_numbers_have_no_power_of_ten(value, words):
+    assert format_digits(value) == words
 
 
 @pytest.mark.parametrize(
