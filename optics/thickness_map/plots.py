@@ -26,6 +26,9 @@ _MOST_CONTOURS = 12
 _CONTOUR_NM = (10.0, 20.0, 50.0, 100.0, 200.0, 500.0)
 _ASIDE = 0.25  # of the span of nine tenths of the piece, shown on either side of it
 _SMOOTH = 1.5  # pixels of what contours are drawn over; noise would break them into islands
+_ODD = (
+    0.003  # share of the piece, thinner or thicker than all the rest, that no chart is widened for
+)
 _ROOM = 0.04  # of the piece's sides, about it
 _APART = 0.12  # of the picture's longer side, between the figures on contours
 
@@ -160,15 +163,20 @@ def chart_histogram(field: FieldMap) -> Figure:
 def plot_histogram(field: FieldMap, ax: Axes | None = None) -> Axes:
     """Share of the piece over thickness."""
     ax = ax or new_axes(7.0, 3.6)
-    known = field.median_nm[field.order > 0]
+    known, beyond = field.median_nm[field.order > 0], 0.0
     if known.size:
         edges = np.arange(np.floor(known.min()), np.ceil(known.max()) + 2.0)
         share = np.histogram(known, edges)[0] / known.size
+        within = np.minimum(np.cumsum(share), np.cumsum(share[::-1])[::-1]) > _ODD
+        first, last = np.flatnonzero(within)[[0, -1]]
+        share, from_nm = share[first : last + 1], edges[first : last + 1]
         ax.bar(
-            edges[:-1], 100.0 * share, 1.0, align="edge", color=_film_colours(field, edges[:-1]),
+            from_nm, 100.0 * share, 1.0, align="edge", color=_film_colours(field, from_nm),
             edgecolor=QUIET, lw=0.4,
         )  # fmt: skip
-    ax.set_xlabel("thickness [nm]")
+        beyond = 100.0 * (1.0 - share.sum())
+    left_out = f"; {beyond:.2g} % of the piece lies beyond" if beyond > 0.005 else ""
+    ax.set_xlabel(f"thickness [nm]{left_out}")
     ax.set_ylabel("share of the piece [% per nm]")
     ax.set_title(f"{', '.join(field.films)} on {field.on}: how much of it is how thick")
     return style_axes(ax, grid="y")

@@ -47,3 +47,12 @@ def test_a_map_shows_thickness_its_shares_and_a_line(field):
     profile = plot_profile(field, (0, 10, 39, 10))
     np.testing.assert_allclose(profile.lines[0].get_ydata(), field.median_nm[10])
     assert "[pixels]" in profile.get_xlabel()
+
+
+def test_a_few_odd_pixels_do_not_widen_the_histogram(field):
+    odd = SimpleNamespace(**vars(field) | {"median_nm": field.median_nm.copy()})
+    odd.median_nm[-1, -2:] = 240.0
+    ax = plot_histogram(odd)
+    assert ax.patches[-1].get_x() < 60.0
+    assert ax.get_xlabel() == "thickness [nm]; 0.2 % of the piece lies beyond"
+    assert plot_histogram(field).get_xlabel() == "thickness [nm]"
