@@ -293,3 +293,34 @@ def test_a_front_surface_mirror_above_95_percent():
     found = design("glass", ["R>95% 420..680nm"], ["Al", "SiO2", "TiO2"], max_layers=8, effort=60)
     assert found.met
     assert found.designs[0].min_R > 0.95
+
+
+# R. R. Willey, Appl. Opt. 32, 5447 (1993), from memory (its abstract was read): the mean R [%] of
+# the best broadband coatings is (4.378/D) T^-0.31 (exp(B - 1.4) - 1) (L - 1)^3.5, with B the
+# longest over the shortest wavelength, D the difference of the indices, L that of the outermost
+# layer, and T the optical thickness of all layers in waves of the middle of the band. It was fitted
+# to designs of its day.
+TOO_FEW = pytest.mark.xfail(
+    strict=True, reason="over 400 to 1000 nm 14 layers, two waves thick, come out 7 % above"
+)
+BANDS = [
+    (450.0, 675.0, 1.38, 8),
+    (400.0, 700.0, 1.38, 8),
+    (400.0, 800.0, 1.46, 8),
+    pytest.param(400.0, 1000.0, 1.38, 14, marks=TOO_FEW),
+]
+
+
+@pytest.mark.slow
+@pytest.mark.source("Willey, Appl. Opt. 32, 5447 (1993)", "from memory", "not above the formula")
+@pytest.mark.parametrize(("first_nm", "last_nm", "low", "layers"), BANDS)
+def test_broad_anti_reflection_is_at_the_limit_by_bandwidth(first_nm, last_nm, low, layers):
+    high = 2.35
+    best = design(
+        "n=1.52", [f"R=0% {first_nm}..{last_nm}nm"], [f"n={low}", f"n={high}"],
+        max_layers=layers, count=1, effort=200,
+    ).designs[0]  # fmt: skip
+    waves = np.array([low, high])[best.which] @ best.thickness_nm / np.sqrt(first_nm * last_nm)
+    limit = 4.378 / (high - low) * waves**-0.31
+    limit *= np.expm1(last_nm / first_nm - 1.4) * (low - 1.0) ** 3.5
+    assert best.results[0].mean <= limit
