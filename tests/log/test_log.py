@@ -323,6 +323,13 @@ def test_an_empty_file_is_filled_by_recording_only(place):
         assert [one.setup for one in log.runs().setups] == ["jar"]
 
 
+def test_a_log_is_marked_as_the_ones_made_before(filled):
+    """By bytes 68 to 71 of an SQLite file, the application's own number: else they are strangers."""
+    head = filled.read_bytes()[:100]
+    assert head[68:72] == b"oxhu"
+    assert int.from_bytes(head[60:64], "big") == NEWEST
+
+
 def test_a_log_whose_form_is_lost_is_said_to_be_damaged(filled):
     """The form stands in bytes 60 to 63 of an SQLite file, the user version."""
     whole = bytearray(filled.read_bytes())
