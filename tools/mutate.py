@@ -7,8 +7,8 @@ noticed. Needs Unix: each fault lives in a process of its own, split off one tha
 loaded the slow libraries.
 
 A fault is another comparison, operator or number, a condition turned round, `and` for `or`, a
-result that is None, a text with two letters more where it is compared, looked up or a key. Wording
-and types are left alone: no test should hold every word.
+result that is None, a text with two letters more where it is compared, looked up or a key. Wording,
+types and what is only asserted are left alone: no test should hold every word.
 """
 
 from __future__ import annotations
@@ -74,6 +74,8 @@ def _left_alone(node: ast.AST) -> Iterator[ast.AST]:
         parts = [*node.decorator_list]
     elif isinstance(node, ast.AnnAssign):
         parts = [node.annotation]
+    elif isinstance(node, ast.keyword) and node.arg == "strict":  # asserts that two are as long
+        parts = [node.value]
     elif isinstance(node, ast.If) and ast.unparse(node.test) == "TYPE_CHECKING":
         parts = [node]
     for part in parts:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 
 import numpy as np
@@ -166,8 +167,11 @@ def test_what_is_no_photo_is_refused(clocks, tmp_path):
     empty.touch()
     text = tmp_path / "notes.txt"
     text.write_text("gold")
+    long = tmp_path / "long.jpg"
+    long.touch()
+    os.truncate(long, 100_000_001)
     for path, words in (
-        (empty, "has 0 bytes"), (text, "ends in none of .jpg"),
+        (long, "has 100,000,001 bytes"), (empty, "has 0 bytes"), (text, "ends in none of .jpg"),
         (tmp_path / "none.jpg", "cannot be read"),
     ):  # fmt: skip
         with pytest.raises(InputError, match=words):

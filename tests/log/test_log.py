@@ -324,7 +324,7 @@ def test_an_empty_file_is_filled_by_recording_only(place):
 
 
 def test_a_log_is_marked_as_the_ones_made_before(filled):
-    """By bytes 68 to 71 of an SQLite file, the application's own number: else they are strangers."""
+    """By bytes 68 to 71 of an SQLite file, the application's own number."""
     head = filled.read_bytes()[:100]
     assert head[68:72] == b"oxhu"
     assert int.from_bytes(head[60:64], "big") == NEWEST

@@ -8,8 +8,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from oxhue.optics.deposition.jar import as_jar
 from oxhue.optics.errors import InputError, OutOfRangeError
-from oxhue.optics.log import next_run
+from oxhue.optics.log import kiln_runs, next_run
 from oxhue.optics.log.evidence import LN_NM, piece_evidence
 from oxhue.optics.log.jar.learnt import JarLearnt
 from oxhue.optics.log.jar.present import next_words
@@ -19,9 +20,17 @@ from oxhue.optics.log.kiln_runs import kiln_so_far, learn_kiln, pieces_of
 from oxhue.optics.log.known import _kiln_range, known_for, learnt_jar
 from oxhue.optics.log.planner import Settings, WantedMetal
 from oxhue.optics.log.records import LoggedPiece, LoggedRun, LoggedSetup, Noted
-from oxhue.optics.log.run_gas import jar_of, pressure_read, working_of
+from oxhue.optics.log.run_gas import (
+    base_doubt,
+    jar_of,
+    leak_doubt,
+    pressure_read,
+    pressure_share,
+    working_of,
+)
 from oxhue.optics.log.run_model import model_run, place_piece
 from oxhue.optics.oxidation.metals import find_metal
+from oxhue.optics.tint.coupon_file import CouponRow
 
 DONE = {
     "source": "wire", "metal": "Ti", "wire_diameter": "0.5mm", "wire_length": "200mm",
@@ -59,6 +68,34 @@ def test_a_run_that_says_too_little_names_what_is_missing(done, words, parameter
     with pytest.raises(InputError, match=words) as refused:
         model_of(**done)
     assert refused.value.parameter == parameter
+
+
+def test_a_run_may_be_as_short_as_it_likes():
+    assert model_of(time="0.5s").seconds == 0.5
+
+
+def test_a_jar_whose_pump_nobody_gave_is_all_pressure():
+    """Where the speed is not in doubt, all that is in doubt is the pressure."""
+    for jar in (as_jar({"base_pressure": "1e-4mbar"}),
+                as_jar({"base_pressure": "1e-4mbar", "pumping": "2l/s"})):  # fmt: skip
+        assert pressure_share(jar) == 1.0
+        assert leak_doubt(jar) == base_doubt()
+
+
+def test_a_spectrum_of_a_piece_is_a_thickness_with_its_curve(monkeypatch):
+    """Of two peaks, the mean and the deviation of what it says; never surer than a step of it."""
+    nm, likelihood = np.linspace(0.0, 100.0, 101), np.zeros(101)
+    row = CouponRow("run 1, dial", "kiln", None, "reflectance 400:0.1", None, None, None)
+    monkeypatch.setattr(kiln_runs, "oxide_likelihood", lambda *_, **__: (nm, likelihood))
+    for places, mean, sd in (((20, 40), 30.0, 10.0), ((33,), 33.0, 1.0)):
+        likelihood[:] = 0.0
+        likelihood[list(places)] = 4.0
+        read = kiln_runs._read_curve(find_metal("Ti"), row, None)
+        assert (read.thickness_nm, read.sd) == pytest.approx((mean, sd))
+        assert read.text == f"spectrum, {mean:.3g} nm"
+        assert read.curve[0] is nm
+    told = replace(row, thickness_nm=50.0)
+    assert kiln_runs._read_curve(find_metal("Ti"), told, None) is told
 
 
 def test_a_measured_rate_is_what_the_piece_got():

@@ -120,6 +120,9 @@ def test_strips_and_axes_look_as_they_did():
     hexes, names = ["#ffffff", "#202020", "#ff0000"], ["white", "black", "red"]
     strip = plot_ramp([10.0, 20.0, 30.0], hexes, names, in_gamut=[True, False, True])
     assert_as_kept("chart-strip", look_of(strip.figure))
+    (mark,) = strip.lines  # two points and a half above the strip
+    height = mark.get_transform().transform((20.0, 1.0))[1] - strip.transAxes.transform((0, 1))[1]
+    assert height / strip.figure.dpi * 72.0 == pytest.approx(2.5)
     figure, (upper, lower) = new_figure(6.0, 5.0, [2.0, 1.0], share=True)
     for ax, styles in ((upper, line_styles(12)), (lower, line_styles(1))):
         for i, style in enumerate(styles):
