@@ -9,7 +9,7 @@ import numpy as np
 
 from .._typing import FloatArray
 from ..inference.faults import NONE, fault_of, find_fault
-from ..inference.posterior import Prior
+from ..inference.posterior import Prior, RelativeRows
 from ..numerics.density import highest_region
 
 _LEAST_PROBABILITY = 0.05  # of a fault that is asked about
@@ -41,24 +41,25 @@ class WideningDoubt:
     check: str
 
 
-def fault_shares(prior: Prior, row_weight: FloatArray) -> dict[str, float]:
-    """Posterior probability of each fault, the likeliest first, from row weights (J, E, D)."""
+def fault_shares(prior: Prior, pair_share: FloatArray) -> dict[str, float]:
+    """Posterior probability of each fault, the likeliest first, from those of the pairs (J,)."""
     shares: dict[str, float] = {}
-    for pair, weight in zip(prior.pairs, row_weight.sum(axis=(1, 2)), strict=True):
-        shares[fault_of(pair)] = shares.get(fault_of(pair), 0.0) + float(weight)
+    for pair, share in zip(prior.pairs, pair_share.tolist(), strict=True):
+        name = fault_of(pair)
+        shares[name] = shares.get(name, 0.0) + share
     return dict(sorted(shares.items(), key=lambda item: -item[1]))
 
 
 def find_widening(
-    prior: Prior, log_rows: FloatArray, faults: Mapping[str, float]
+    prior: Prior, rows: RelativeRows, faults: Mapping[str, float]
 ) -> WideningDoubt | None:
-    """The fault without which the 90 % region of rows (J, E, D) is shortest, if it widens it."""
+    """The fault without which the 90 % region of rows is shortest, if it widens it."""
     names = np.array([fault_of(pair) for pair in prior.pairs])
     likely = [name for name, p in faults.items() if name != NONE and p >= _LEAST_PROBABILITY]
     if not likely:
         return None
     to_fault = np.array([prior.pair_weight * (names == name) for name in faults])
-    density = dict(zip(faults, prior.group_density(log_rows[None], to_fault)[0][0], strict=True))
+    density = dict(zip(faults, prior.density_of(rows, to_fault)[0], strict=True))
     every = sum(density.values(), np.zeros_like(prior.thickness_nm))
     now = _width(prior, every)
     without = {name: _width(prior, every - density[name]) for name in likely}

@@ -146,7 +146,7 @@ def _estimate(
     held, prior = replace(rows, have=have), rows.prior
     together = [readings, *([one] for one in earlier)]
     fit_ps = [fit_p_value(question, looked, seed) for looked in together if looked]
-    film_density = prior.film_density(held.log_likelihood[None])[0][0]
+    film_density = prior.density_of(held.rows)[0]
     grid, density = prior.thickness_nm, film_density.sum(axis=0)
     candidates = find_candidates(prior, film_density, question.conditions)
     interval, region = interval_and_region(grid, density, candidates)

@@ -14,7 +14,7 @@ from ..inference.colour_table import STEP_NM
 from ..inference.likelihood import earlier_likelihood, make_prior, reading_likelihood
 from ..inference.measured import Measurement, hue_seen_log_chance
 from ..inference.next_look import NextLook, rank_next_looks
-from ..inference.posterior import Prior
+from ..inference.posterior import Prior, RelativeRows
 from ..inference.question import FilmQuestion
 from ..inference.reading import Reading
 from ..inference.simulate import SampledFilms
@@ -86,6 +86,11 @@ class HeldRows:
         return cls(question, readings, earlier, prior, log_likelihood, agreement, fit, seed)
 
     @cached_property
+    def rows(self) -> RelativeRows:
+        """The likelihoods themselves."""
+        return RelativeRows.of(self.log_likelihood)
+
+    @cached_property
     def row_weight(self) -> FloatArray:
         """Posterior weight of every row, shape (J, E, D); they sum to 1."""
         return self.prior.row_weights(self.log_likelihood)
@@ -93,12 +98,12 @@ class HeldRows:
     @cached_property
     def faults(self) -> dict[str, float]:
         """Probability of each fault of surface, oxide, camera or light, the likeliest first."""
-        return fault_shares(self.prior, self.row_weight)
+        return fault_shares(self.prior, self.prior.pair_shares(self.rows))
 
     @cached_property
     def widened_by(self) -> WideningDoubt | None:
         """The fault whose possibility widens the answer most."""
-        return find_widening(self.prior, self.log_likelihood, self.faults)
+        return find_widening(self.prior, self.rows, self.faults)
 
     @cached_property
     def optical_nm(self) -> tuple[float, float, float]:

@@ -22,6 +22,33 @@ _FLOOR = 1e-300  # keeps the logarithm finite where a hypothesis is out of the q
 
 
 @dataclass(frozen=True, eq=False)
+class RelativeRows:
+    """Likelihoods of all rows of the tables, taken from their logarithms once.
+
+    Attributes
+    ----------
+    likelihood : ndarray, shape (J, E D)
+        Over that of the best pair at the same index node and scale.
+    log_best : ndarray, shape (E, D)
+        Logarithm of that best, over the best of all.
+    log_peak : float
+        Logarithm of the best of all.
+    """
+
+    likelihood: FloatArray
+    log_best: FloatArray
+    log_peak: float
+
+    @classmethod
+    def of(cls, log_likelihood: FloatArray) -> RelativeRows:
+        """From logarithms (J, E, D)."""
+        best = log_likelihood.max(axis=0)
+        peak = float(best.max())
+        likelihood = _exp(log_likelihood - best).reshape(len(log_likelihood), -1)
+        return cls(likelihood, best - peak, peak)
+
+
+@dataclass(frozen=True, eq=False)
 class Prior:
     """What is held before any reading: pairs of data sets, and a range of thickness.
 
@@ -182,25 +209,30 @@ class Prior:
             Per nanometre; sums over films and thickness to 1.
         log_evidence : ndarray, shape (N,)
         """
-        return self.group_density(log_likelihood, self._pair_to_film)
+        each = [self.density_of(RelativeRows.of(one)) for one in log_likelihood]
+        density, log_evidence = zip(*each, strict=True)
+        return np.array(density), np.array(log_evidence)
 
-    def group_density(
-        self, log_likelihood: FloatArray, to_group: FloatArray
-    ) -> tuple[FloatArray, FloatArray]:
-        """As `film_density`, of any groups of pairs by the prior weights (H, J) they have there."""
-        n, pairs = log_likelihood.shape[:2]
-        peak = log_likelihood.max(axis=(1, 2, 3))
-        best = log_likelihood.max(axis=1, keepdims=True)
-        likelihood = _exp(log_likelihood - best).reshape(n, pairs, -1)
-        groups = np.array([multiply(to_group, one) for one in likelihood])
-        groups = groups.reshape(n, -1, *log_likelihood.shape[2:])
-        log_groups = np.log(np.maximum(groups, _FLOOR)) + (best - peak[:, None, None, None])
-        curves = self.curves(np.swapaxes(log_groups, 2, 3))
-        density = np.array([[self.over_index(group) for group in own] for own in curves])
+    def density_of(
+        self, rows: RelativeRows, to_group: FloatArray | None = None
+    ) -> tuple[FloatArray, float]:
+        """As `film_density` of one, (H, T) and its log evidence; of films, or of any groups of
+        pairs by the prior weights (H, J) they have there."""
+        groups = multiply(self._pair_to_film if to_group is None else to_group, rows.likelihood)
+        log_groups = np.log(np.maximum(groups, _FLOOR)).reshape(-1, *rows.log_best.shape)
+        log_groups += rows.log_best
+        curves = self.curves(np.swapaxes(log_groups, 1, 2))
+        density = np.array([self.over_index(group) for group in curves])
         density *= self.thickness_weight
-        total = self.mass(density)
+        total = float(self.mass(density))
         width = self.thickness_nm[-1] - self.thickness_nm[0]
-        return density / total[:, None, None], np.log(total / width) + peak
+        return density / total, float(np.log(total / width)) + rows.log_peak
+
+    def pair_shares(self, rows: RelativeRows) -> FloatArray:
+        """Posterior probability of each pair, (J,)."""
+        each = rows.likelihood @ (np.exp(rows.log_best) * self._row_share).ravel()
+        each *= self.pair_weight
+        return np.asarray(each / each.sum())
 
     def mass(self, density: FloatArray) -> FloatArray:
         """Integral over thickness, and sum over films, of densities (..., H, T), shape (...)."""
