@@ -11,6 +11,7 @@ from ..inference.binned import BinnedPosterior
 from .cells import APART, COLOURS, COLOURS_AT_ONCE, Corners, Index
 
 _LEAST_PROBABILITY = 0.01
+_PER_NM = 128  # steps: finer digits say nothing, and would make the files half as large again
 
 
 @dataclass(frozen=True, eq=False)
@@ -75,7 +76,7 @@ def _points(thickness_nm: SingleArray, probability: SingleArray) -> SingleArray:
     points = np.full((*probability.shape, 4), np.nan, dtype=np.float32)
     points[..., 3] = np.inf
     some = probability > _LEAST_PROBABILITY
-    points[some, :3] = thickness_nm[some][:, [1, 0, 2]]
+    points[some, :3] = np.round(thickness_nm[some][:, [1, 0, 2]] * _PER_NM) / _PER_NM
     points[some, 3] = -np.log(probability[some])
     return points
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import IO, TYPE_CHECKING, Literal
 
@@ -89,10 +90,13 @@ def _write_tiff(field: FieldMap, stream: IO[bytes]) -> None:
     from PIL.TiffImagePlugin import AppendingTiffWriter
 
     about = "thickness [nm]: median, low and high end of 90 %, interference order"
+    makers = (*(partial(getattr, field, f"{name}_nm") for name in ("median", "low", "high")),
+              partial(_order_page, field))  # fmt: skip
     with AppendingTiffWriter(stream) as pages:  # a page at a time: large maps fill the memory
-        for page in (field.median_nm, field.low_nm, field.high_nm, _order_page(field)):
-            image = Image.fromarray(page)  # LZW: what every program that opens a TIFF can read
-            image.save(pages, format="TIFF", description=about, compression="tiff_lzw")
+        for make in makers:  # LZW: what every program that opens a TIFF can read
+            Image.fromarray(make()).save(
+                pages, format="TIFF", description=about, compression="tiff_lzw"
+            )
             pages.newFrame()
 
 
