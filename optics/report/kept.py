@@ -19,7 +19,7 @@ def forms_kept() -> list[str]:
 
     They are written so that browsers take them as they are: the page keeps the same together.
     """
-    units = sorted({*list_units(), *_BESIDE_UNITS}, key=len, reverse=True)
+    units = sorted({*list_units(), *_BESIDE_UNITS})
     return [
         rf"(\d) (?=(?:{'|'.join(map(re.escape, units))})(?!\w))",  # 3 %, 12 nm/s
         "([⁰¹²³⁴⁵⁶⁷⁸⁹]) (?=[A-Za-z])",  # 10⁻⁴ mbar

@@ -103,3 +103,9 @@ def test_what_is_taken_for_granted_of_a_file_is_told(tmp_path, monkeypatch, caps
     line = ("log", "saw", "1", "--piece", "dial", "--spectrum", "plate.csv")
     told = run(capsys, *line, "--measured", "reflectance")[2]
     assert told.startswith("note: ")
+
+
+@pytest.mark.parametrize(("off_C", "kept"), [(0.5, 2), (0.75, 3)])
+def test_a_point_half_a_degree_off_is_left_out(off_C, kept):
+    swung = heat([0.0, 10.0, 20.0], [20.0, 20.0 + off_C, 20.0])
+    assert len(format_profile(swung).split(", ")) == kept
