@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ..deposition.gases import GASES, gas_name
-from ..report.style import INK, QUIET, line_styles, new_axes, new_figure, style_axes
+from ..report.style import INK, QUIET, line_styles, new_axes, style_axes
 from .result import ChamberState
 
 if TYPE_CHECKING:
@@ -20,9 +20,8 @@ _SHORTER = {"working gas": "gas in"}
 
 def chart_pressures(state: ChamberState) -> Figure:
     """Pressure of each gas from pump-down to the end of the run."""
-    figure, (ax,) = new_figure(8.0, 4.8, [1.0])
-    plot_pressures(state, ax)
-    return figure
+    ax = plot_pressures(state, new_axes(8.0, 4.8))
+    return ax.get_figure()  # type: ignore[return-value]  # made here
 
 
 def plot_pressures(state: ChamberState, ax: Axes | None = None) -> Axes:

@@ -163,3 +163,25 @@ def test_a_hostile_cookie_takes_no_time(stranger):
 )  # fmt: skip
 def test_the_usual_port_is_left_out_by_browsers(port, host, ours):
     assert AccessPolicy(KEY, port).names_us(host) == ours
+
+
+@pytest.mark.parametrize("address", ["/", "/static/main.js", "/nowhere"])
+def test_every_answer_says_what_a_browser_may_not_do_with_it(browser, address):
+    told = {name: value for name, value in browser.get(address).headers.items()
+            if name not in ("content-length", "content-type", "etag", "last-modified")}  # fmt: skip
+    assert told.pop("content-security-policy") == CONTENT_POLICY
+    told.pop("accept-ranges", None)
+    assert told == {
+        "x-content-type-options": "nosniff", "x-frame-options": "DENY",
+        "referrer-policy": "no-referrer", "cross-origin-opener-policy": "same-origin",
+        "cross-origin-resource-policy": "same-origin",
+        "permissions-policy": "camera=(), geolocation=(), microphone=()",
+        "cache-control": "no-store",
+    }  # fmt: skip
+    rules = dict(rule.split(" ", 1) for rule in CONTENT_POLICY.split("; "))
+    assert rules == {
+        "default-src": "'none'", "script-src": "'self'", "style-src": "'self'",
+        "img-src": "'self' blob:", "connect-src": "'self'", "manifest-src": "'none'",
+        "base-uri": "'none'", "form-action": "'none'", "frame-ancestors": "'none'",
+        "require-trusted-types-for": "'script'", "trusted-types": "'none'",
+    }  # fmt: skip
