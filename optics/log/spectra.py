@@ -126,7 +126,7 @@ def _fit(metal: Metal, spectrum: Spectrum, grid: FloatArray) -> FloatArray:
     from ..inference.hypotheses import list_film_models
     from ..spectrum.fit import fit_models
     from ..spectrum.forward_models import list_forward_models, prepare_readings
-    from ..spectrum.summaries import film_thickness, quantiles_of
+    from ..spectrum.summaries import film_thickness
 
     pairs = list_film_models(metal.films, metal.on)
     wavelength, value, _ = prepare_readings(spectrum, pairs)
@@ -135,6 +135,13 @@ def _fit(metal: Metal, spectrum: Spectrum, grid: FloatArray) -> FloatArray:
         roughness=True, angle_deg=0.0,
     )  # fmt: skip
     nm, weight = film_thickness(fit_models(worlds, wavelength, value).draws)
+    return _density(nm, weight, grid)
+
+
+def _density(nm: FloatArray, weight: FloatArray, grid: FloatArray) -> FloatArray:
+    """Weighted draws of a thickness as a density over a grid, 1 at its highest."""
+    from ..spectrum.summaries import quantiles_of
+
     low, _, high = quantiles_of(nm, weight)
     effective = 1.0 / np.sum(weight**2)
     # a normal kernel, by Silverman's rule on the spread of a normal law with these quantiles

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from statistics import NormalDist
+
 import numpy as np
 import pytest
 
 import oxhue
 from oxhue.optics.errors import InputError
 from oxhue.optics.files.spectrum import Spectrum
+from oxhue.optics.inference.colour_table import STEP_NM
+from oxhue.optics.log import spectra
 from oxhue.optics.log.evidence import LN_NM, piece_evidence
 from oxhue.optics.log.log import Log
 from oxhue.optics.log.records import LoggedPiece, Noted
@@ -140,3 +144,30 @@ def test_a_kiln_is_narrowed_by_a_spectrum_as_by_a_measured_thickness(tmp_path):
             assert 42.0 < piece.thickness_nm < 48.0
     assert abs(widths["spectrum"] - widths["thickness"]) < 0.1
     assert widths["spectrum"] < widths["seen"] + 0.02
+
+
+def test_thicknesses_of_an_oxide_run_from_none_to_the_most(monkeypatch):
+    asked = []
+    monkeypatch.setattr(spectra, "_fit", lambda *given: asked.append(given) or given[2])
+    metal, text = find_metal("Ti"), format_spectrum(spectrum_of("TiO2 45nm / Ti"))
+    kept = {}
+    nm, likelihood = oxide_likelihood(metal, text, kept=kept)
+    assert (nm[0], nm[-1]) == (0.0, metal.most_nm)
+    np.testing.assert_allclose(np.diff(nm), STEP_NM)
+    np.testing.assert_array_equal(likelihood, nm)
+    oxide_likelihood(metal, text, kept=kept)
+    oxide_likelihood(metal, text)
+    assert len(asked) == 2
+
+
+def test_draws_of_a_thickness_are_smoothed_by_silvermans_rule():
+    """``0.9 s n^(-1/5)``, s of a normal law with the same 5 and 95 % points, n draws that count."""
+    nm = 50.0 + 5.0 * np.array([NormalDist().inv_cdf((i + 0.5) / 400) for i in range(400)])
+    grid = np.linspace(0.0, 100.0, 401)
+    density = spectra._density(nm, np.full(400, 1.0 / 400), grid)
+    sd = np.hypot(5.0, 0.9 * 5.0 * 400**-0.2)
+    np.testing.assert_allclose(density, np.exp(-0.5 * ((grid - 50.0) / sd) ** 2), atol=0.01)
+    sure = spectra._density(np.full(400, 50.0), np.full(400, 1.0 / 400), grid)
+    np.testing.assert_allclose(
+        sure, np.exp(-0.5 * ((grid - 50.0) / spectra._LEAST_SD_NM) ** 2), atol=1e-9
+    )
