@@ -4,7 +4,9 @@ import io
 
 import pytest
 from rich.console import Console
+from rich.text import Text
 
+from oxhue.optics.report import terminal
 from oxhue.optics.report.document import Document, Figure, Heading, Items, Note, Swatch, Table
 from oxhue.optics.report.terminal import console, print_document, text_of
 
@@ -122,3 +124,11 @@ def test_a_table_that_just_fits_is_not_narrowed():
 
     assert lines_at(room) == lines_at(200) == 5  # the answer, names, a rule and two rows
     assert lines_at(room - 1) > 5
+
+
+@pytest.mark.parametrize(
+    ("width", "lines"),
+    [(8, "aa bb cc"), (7, "aa bb\ncc"), (5, "aa bb\ncc"), (4, "aa\nbb\ncc"), (1, "aa\nbb\ncc")],
+)
+def test_a_line_is_filled_to_its_last_letter(width, lines):
+    assert terminal._broken(Text("aa bb cc"), width).plain == lines
