@@ -15,8 +15,6 @@ from tests.page.start import throttle
 
 NAMES = ("chromium", "chromium-browser")
 ROOMS = ("look", "heat", "thickness", "assay", "deposit", "log")
-ONE_QUICK = ["look", *(pytest.param(room, marks=pytest.mark.slow) for room in ROOMS[1:])]
-"""The room with least in it each time, the others with the slow tests."""
 FLAGS = [
     "--no-sandbox",
     "--disable-gpu",

@@ -8,6 +8,8 @@ from tests.page.chromium import ROOMS
 from tests.page.firefox import firefox
 from tests.page.test_photos import as_file, rendered
 
+pytestmark = pytest.mark.slow  # each waits for a browser and for what it draws
+
 
 @pytest.fixture(scope="module")
 def tab(address, tmp_path_factory):
@@ -52,7 +54,6 @@ def test_a_heat_has_its_colours(tab):
     tab.wait("document.getElementById('heat-field').width === 80")
 
 
-@pytest.mark.slow
 def test_a_photo_is_marked_and_answered(tab):
     enter(tab, "thickness")
     picture = base64.b64encode(as_file(rendered(25.0, 75.0), "JPEG", quality=95)).decode()

@@ -2,7 +2,11 @@
 
 import re
 
+import pytest
+
 from tests.page.chromium import answered, enter, said
+
+pytestmark = pytest.mark.slow  # each waits for a browser and for what it draws
 
 
 def test_a_room_is_kept_in_the_address_and_restored(tab):

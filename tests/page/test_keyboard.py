@@ -2,8 +2,10 @@
 
 import pytest
 
-from tests.page.chromium import DESK, ONE_QUICK, PHONE, answered, said, send_photo
+from tests.page.chromium import DESK, PHONE, ROOMS, answered, said, send_photo
 from tests.page.test_bench import PHOTO
+
+pytestmark = pytest.mark.slow  # each waits for a browser and for what it draws
 
 MOST_STOPS = 400  # of the Tab key in one room
 
@@ -51,14 +53,8 @@ def go_to(tab, room):
     answered(tab)
 
 
-@pytest.mark.parametrize(
-    "viewport",
-    [
-        pytest.param(DESK, id="desk"),
-        pytest.param(PHONE, id="phone", marks=pytest.mark.slow),
-    ],
-)
-@pytest.mark.parametrize("room", ONE_QUICK)
+@pytest.mark.parametrize("viewport", [DESK, PHONE], ids=["desk", "phone"])
+@pytest.mark.parametrize("room", ROOMS)
 def test_tab_reaches_every_control_in_order_and_each_is_seen(tab, room, viewport):
     tab.set_viewport_size(viewport)
     go_to(tab, room)
@@ -107,7 +103,6 @@ def test_layers_are_added_moved_thinned_and_removed_by_keys(tab):
     assert has_focus(tab)
 
 
-@pytest.mark.slow
 def test_a_heat_is_set_and_looked_for_by_keys(tab):
     go_to(tab, "heat")
     tab.get_by_role("slider", name="Temperature", exact=True).focus()
@@ -123,7 +118,6 @@ def test_a_heat_is_set_and_looked_for_by_keys(tab):
     assert has_focus(tab)
 
 
-@pytest.mark.slow
 def test_a_photo_is_marked_mapped_and_read_by_keys(tab):
     go_to(tab, "thickness")
     tab.locator("#thickness-way [value=colour]").focus()
@@ -154,7 +148,6 @@ def test_a_photo_is_marked_mapped_and_read_by_keys(tab):
     assert tab.locator("#photo-file").evaluate("one => one === document.activeElement")
 
 
-@pytest.mark.slow
 def test_a_film_is_assayed_by_keys(tab):
     go_to(tab, "assay")
     tab.get_by_label("Colour of the film side", exact=True).focus()
@@ -170,7 +163,6 @@ def test_a_film_is_assayed_by_keys(tab):
     assert has_focus(tab)
 
 
-@pytest.mark.slow
 def test_goals_are_added_and_taken_away_and_a_run_is_planned_by_keys(tab):
     go_to(tab, "deposit")
     press(tab, "Add a goal")
@@ -186,7 +178,6 @@ def test_goals_are_added_and_taken_away_and_a_run_is_planned_by_keys(tab):
     assert tab.locator("#sheet-answer .lead").bounding_box()["y"] < DESK["height"]
 
 
-@pytest.mark.slow
 def test_a_run_is_recorded_its_piece_opened_and_closed_by_keys(tab):
     go_to(tab, "log")
     for name, text in (

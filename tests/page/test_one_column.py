@@ -5,6 +5,8 @@ import pytest
 from tests.page.chromium import PHONE, answered, enter, words_of
 from tests.page.test_browser import inside
 
+pytestmark = pytest.mark.slow  # each waits for a browser and for what it draws
+
 
 def test_on_a_phone_the_answer_stands_above_the_form_and_the_form_stays_put(held):
     held.locator("[data-room=thickness]").tap()
@@ -48,7 +50,7 @@ def test_an_answer_that_was_asked_for_by_a_button_comes_into_sight(held):
     assert box["y"] < form["y"]
 
 
-@pytest.mark.parametrize("width", [1280, pytest.param(1920, marks=pytest.mark.slow), 390])
+@pytest.mark.parametrize("width", [1280, pytest.param(1920), 390])
 def test_no_cell_of_a_table_is_cut(tab, width):
     tab.set_viewport_size({"width": width, "height": 900})
     enter(tab, "deposit")
