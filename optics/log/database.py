@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sqlite3
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -14,7 +15,7 @@ from .schema import APPLICATION_ID, NEWEST, form_of, upgrade
 
 DEFAULT_NAME = "oxhue-log.sqlite"
 VARIABLE = "OXHUE_LOG"
-_PATIENCE_S = 5.0
+_PATIENCE_S, _PAUSE_S = 5.0, 0.02
 _SIDE_FILES = "-wal", "-shm"
 _HEAD = b"SQLite format 3\x00"
 _REASONS = (
@@ -181,7 +182,21 @@ def _prepare(connection: sqlite3.Connection, shown: str, *, exists: bool, write:
     if write:
         connection.execute("PRAGMA synchronous = FULL")
         upgrade(connection)  # before there are side files: others know a log by its first page
-        connection.execute("PRAGMA journal_mode = WAL")
+        _let_entries_wait(connection)
+
+
+def _let_entries_wait(connection: sqlite3.Connection) -> None:
+    """Keep new entries beside the log until it is closed; for this change alone, SQLite does not
+    wait for others that have the log open."""
+    until = time.monotonic() + _PATIENCE_S
+    while True:
+        try:
+            connection.execute("PRAGMA journal_mode = WAL")
+            return
+        except sqlite3.OperationalError as error:
+            if "locked" not in str(error) or time.monotonic() > until:
+                raise
+            time.sleep(_PAUSE_S)
 
 
 @contextmanager
