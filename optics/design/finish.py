@@ -47,11 +47,7 @@ def choose_finalists(
 
 def list_larger(bench: SearchState, fewest: int, count: int) -> list[Trial]:
     """Designs that meet the goals with more layers than it takes, one of each number."""
-    found: dict[int, Trial] = {}
-    for one in bench.rank_all():
-        if one.merit <= SOLVED and one.which.size > fewest:
-            found.setdefault(one.which.size, one)
-    return list(found.values())[:count]
+    return [alike[0] for size, alike in _solved_by_size(bench).items() if size > fewest][:count]
 
 
 def list_between(bench: SearchState, fewest: int, enough: int) -> list[Trial]:
@@ -59,11 +55,17 @@ def list_between(bench: SearchState, fewest: int, enough: int) -> list[Trial]:
 
     A few of each number of layers, those of the fewest first.
     """
+    found = sorted(_solved_by_size(bench).items())
+    return [one for size, alike in found if fewest <= size < enough for one in alike[:_EACH_SIZE]]
+
+
+def _solved_by_size(bench: SearchState) -> dict[int, list[Trial]]:
+    """Designs that meet the goals by their number of layers, all in order of rank."""
     found: dict[int, list[Trial]] = {}
     for one in bench.rank_all():
-        if one.merit <= SOLVED and fewest <= one.which.size < enough:
+        if one.merit <= SOLVED:
             found.setdefault(one.which.size, []).append(one)
-    return [one for size in sorted(found) for one in found[size][:_EACH_SIZE]]
+    return found
 
 
 def finish_design(bench: SearchState, candidate: Trial, *, with_fewest: bool = True) -> Trial:

@@ -26,24 +26,16 @@ _MOST_CONTOURS = 12
 _CONTOUR_NM = (10.0, 20.0, 50.0, 100.0, 200.0, 500.0)
 _ASIDE = 0.25  # of the span of nine tenths of the piece, shown on either side of it
 _SMOOTH = 1.5  # pixels of what contours are drawn over; noise would break them into islands
-_ODD = (
-    0.003  # share of the piece, thinner or thicker than all the rest, that no chart is widened for
-)
+# Share of the piece, thinner or thicker than all the rest, that no histogram is widened for.
+_ODD = 0.003
 _ROOM = 0.04  # of the piece's sides, about it
 _APART = 0.12  # of the picture's longer side, between the figures on contours
 
 
 def chart_map(field: FieldMap) -> Figure:
     """The piece in false colours with contour lines and a scale."""
-    figure, (ax,) = new_figure(8.0, _chart_height(field), [1.0])
-    plot_field(field, ax)
-    return figure
-
-
-def _chart_height(field: FieldMap) -> float:
-    """In inches, for a width of 8, of which the scale takes two."""
-    left, right, top, bottom = shown_part(field.median_nm)
-    return 1.2 + 6.0 * min(max((bottom - top) / (right - left), 0.3), 1.3)
+    ax = plot_field(field)
+    return ax.get_figure()  # type: ignore[return-value]  # made here
 
 
 def plot_field(field: FieldMap, ax: Axes | None = None) -> Axes:
@@ -51,7 +43,8 @@ def plot_field(field: FieldMap, ax: Axes | None = None) -> Axes:
     nm, step = _shrink(field.median_nm, _WIDEST_PICTURE)
     height, width = nm.shape
     left, right, top, bottom = shown_part(field.median_nm)
-    ax = ax or new_axes(8.0, _chart_height(field))
+    if ax is None:  # of a width of 8 the scale takes two
+        ax = new_axes(8.0, 1.2 + 6.0 * min(max((bottom - top) / (right - left), 0.3), 1.3))
     extent = (0, width * step, height * step, 0)
     apart_nm, ends = 0.0, shown_ends(nm)
     shown = ax.imshow(
