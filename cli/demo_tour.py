@@ -8,18 +8,16 @@ from importlib.metadata import version
 from importlib.resources import files
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import TYPE_CHECKING, ClassVar
+from typing import ClassVar
 
 import numpy as np
 
 from ..optics.errors import InputError
 from ..optics.files.atomic import check_target, make_folder, write_atomically
 from ..optics.gauge.gauge import gauge
-from ..optics.gauge.plots import chart_estimate
 from ..optics.gauge.result import Estimate
 from ..optics.inference.reading import parse_reading
 from ..optics.log.jar.learnt import JarLearnt
-from ..optics.log.jar.plots import chart_learnt
 from ..optics.log.log import Log
 from ..optics.look.look import look
 from ..optics.look.plots import chart_look
@@ -28,11 +26,8 @@ from ..optics.numerics.parallel import ignore_progress
 from ..optics.report.document import Block, Document, Figure, Heading, Line, Swatch, Table
 from ..optics.report.html import CAUTIONS, report_html
 from ..optics.report.provenance import COMPUTED, NINETY, uncertainty_table
-from ..optics.report.style import save_chart
+from ..optics.report.style import draw_svg
 from ..optics.result import Hidden, Result
-
-if TYPE_CHECKING:
-    from matplotlib.figure import Figure as Drawn
 
 RAMP = "TiO2 0..200nm / Ti"
 SEEN_WORD, SEEN_PHOTO = "purple", "#5a3a78"
@@ -67,7 +62,7 @@ class Tour(Result):
     charts: list[str]
     cautions: tuple[str, ...]
     learnt: JarLearnt
-    drawn: Hidden[tuple[Drawn, ...]]
+    drawn: Hidden[tuple[Figure, ...]]
 
     def document(self) -> Document:
         """The plate's colours, and the oxide by a word and by a photo."""
@@ -76,12 +71,11 @@ class Tour(Result):
         rows: list[list[Line]] = [
             [_span(one.from_nm, one.to_nm), Swatch(one.srgb_hex, one.name)] for one in self.ramp
         ]
-        strip = "Colour strip and reflectance against oxide thickness."
         return Document(
             headline=_LEAD,
             blocks=[
                 Heading(f'The ramp, oxhue look "{RAMP}":'),
-                Figure(lambda: strip_chart, strip),
+                strip_chart,
                 Table(["oxide", "colour"], rows),
                 *_section(word, word_chart, f"oxhue gauge --film TiO2 --on Ti --seen {SEEN_WORD}:"),
                 *_section(
@@ -111,16 +105,14 @@ def _span(from_nm: float, to_nm: float) -> str:
     return f"{first} nm" if first == last else f"{first} to {last} nm"
 
 
-def _section(estimate: Estimate, chart: Drawn, title: str) -> list[Block]:
+def _section(estimate: Estimate, chart: Figure, title: str) -> list[Block]:
     found = estimate.document()
-    figure = replace(found.figures[0], draw=lambda: chart)
-    return [Heading(title), found.headline, figure, *found.blocks]
+    return [Heading(title), found.headline, chart, *found.blocks]
 
 
-def _log_section(learnt: JarLearnt, chart: Drawn) -> list[Block]:
+def _log_section(learnt: JarLearnt, chart: Figure) -> list[Block]:
     found = learnt.document()
-    own, *others = found.figures
-    figures = replace(own, draw=lambda: chart), *others
+    figures = chart, *found.figures[1:]
     lead = (
         "Eight runs of titanium and aluminium and six kiln pieces, invented for this tour. Each "
         "run of the jar is set against what the others make one expect."
@@ -178,16 +170,18 @@ def run_demo(
     tell("what the log of runs teaches")
     learnt = _learn_log(folder)
     tell("drawing the charts and the report")
-    charts: dict[str, Drawn] = {
-        "ramp.png": chart_look(ramp),
-        "seen-as-a-word.png": chart_estimate(word),
-        "seen-with-a-card.png": chart_estimate(photo),
-        "log.png": chart_learnt(learnt),
+    caption = "Colour strip and reflectance against oxide thickness."
+    strip = Figure(lambda: chart_look(ramp), caption)
+    own = (one.document().figures[0] for one in (word, photo, learnt))
+    names = "ramp.svg", "seen-as-a-word.svg", "seen-with-a-card.svg", "log.svg"
+    # Drawn once, for the file and the report; the files first: where there is no room for them,
+    # nothing has been said yet.
+    charts = {
+        name: replace(chart, svg=draw_svg(chart.draw()))
+        for name, chart in zip(names, (strip, *own), strict=True)
     }
-    # The files first: where there is no room for them, nothing has been said yet.
-    for name, figure in charts.items():
-        save_chart(figure, folder / name)
-        figure.set_layout_engine("none")  # its parts stay where they are in the report too
+    for name, chart in charts.items():
+        _write_text(folder / name, chart.svg)
     tour = Tour(
         stack=RAMP,
         ramp=find_bands(ramp),
@@ -199,8 +193,12 @@ def run_demo(
         drawn=tuple(charts.values()),
     )
     page = report_html(tour.document(), asked=[], foot=_foot(command))
-    write_atomically(Path(tour.report), lambda stream: stream.write(page.encode("utf-8")))
+    _write_text(Path(tour.report), page)
     return tour
+
+
+def _write_text(path: Path, text: str) -> None:
+    write_atomically(path, lambda stream: stream.write(text.encode("utf-8")))
 
 
 def _check_own(report: Path) -> None:

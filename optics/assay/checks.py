@@ -146,9 +146,10 @@ def rank_checks(
     truth = rng.choice(len(films), size=_CHECK_TRUTHS, p=weight)
     rows = rng.choice(len(films), size=_CHECK_FILMS, p=weight)
     own = films.statement[rows]
-    member = (own[:, None] == np.unique(own)).astype(float)
+    drawn = sorted(set(own.tolist()))
+    member = (own[:, None] == drawn).astype(float)
     now = member.mean(axis=0)
-    certain = max(float(weight[films.statement == name].sum()) for name in np.unique(own))
+    certain = max(float(weight[films.statement == name].sum()) for name in drawn)
     found = []
     for words, one in _options(films, observations, viewing):
         log_likelihood = one.simulate(films, truth, rows, rng=rng)
@@ -187,7 +188,7 @@ def find_changes(
     viewing: ViewingConditions,
 ) -> tuple[str, ...]:
     """Outcomes of checks not yet made that would put another statement first."""
-    names = np.unique(films.statement)
+    names = np.array(sorted(set(films.statement.tolist())))
     member = (films.statement[:, None] == names).astype(float)
     leading = int(np.argmax(weight @ member))
     turns = []

@@ -107,7 +107,9 @@ def _name(
 ) -> tuple[str, dict[str, float], dict[str, float]]:
     """Words for films, and the shares of their variants and metals."""
     by_suspect = np.bincount(films.suspect[rows], own, len(films.suspects))
-    parts = [(films.suspects[i], float(by_suspect[i])) for i in np.unique(films.suspect[rows])]
+    parts = [
+        (films.suspects[i], float(by_suspect[i])) for i in sorted(set(films.suspect[rows].tolist()))
+    ]
     best = max(parts, key=lambda part: part[1])[0]
     variants, metals = _sum_shares(parts, "variant"), _sum_shares(parts, "metal")
     text = (statement_facts(statement) if statement else facts(best.family))["words"]

@@ -1,12 +1,11 @@
-"""Estimates as documents: one spot, many readings, spots of one piece."""
+"""Estimates as documents: one spot, and many readings."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 
 import numpy as np
 
-from ..inference.faults import NONE, find_fault
 from ..report.document import Block, Document, Figure, Line, Note, Swatch, Table, present
 from ..report.format import (
     format_interval,
@@ -18,20 +17,13 @@ from ..report.format import (
 from ..report.provenance import NINETY, uncertainty_table
 from ..units import format_digits
 from .candidates import told_region
-from .gauge import PLAIN_LEVEL
-from .joint.piece import PieceEstimate
-from .plots import chart_estimate, chart_many, chart_piece
+from .plots import chart_estimate, chart_many
 from .result import Candidate, Estimate, ManyEstimates, RowEstimate
 
 _MOST_ROWS = 200
 _MOST_WAYS = 4
 _APART_NM, _APART = 3.0, 0.25  # medians that far apart, and so much of the interval, are told
 _MOST_KINDS = 4
-_LIKELY_FAULT = 0.3  # probability from which a shared fault is told
-_JOINT = (
-    "The spots share exposure, white balance, glare, angle and index, and faults of surface, "
-    "oxide, camera and light, which are inferred with them."
-)
 
 
 @present.register
@@ -47,7 +39,7 @@ def _estimate(estimate: Estimate) -> Document:
             *_kinds(estimate.candidates[0]),
             *_widened(estimate),
             *_lamp(estimate),
-            *_shares(estimate.films),
+            *list_shares(estimate.films),
             *_colours_read(estimate),
             *(f"Note: {warning}." for warning in estimate.warnings),
             f"Next: {estimate.next_check}.",
@@ -163,7 +155,8 @@ def _lamp(estimate: Estimate) -> list[Block]:
     ]
 
 
-def _shares(films: dict[str, float]) -> list[Block]:
+def list_shares(films: dict[str, float]) -> list[Block]:
+    """The kinds of film and their probabilities, where there are several."""
     if len(films) < 2:
         return []
     ranked = sorted(films.items(), key=lambda item: -item[1])
@@ -195,7 +188,7 @@ def _row(row: RowEstimate) -> Document:
 
 @present.register
 def _many(found: ManyEstimates) -> Document:
-    headline, blocks = _row_table(found.readings)
+    headline, blocks = table_of_rows(found.readings)
     ways = [(how, how, doubts) for how, doubts in found.ways[:_MOST_WAYS]]
     return Document(
         headline=headline,
@@ -207,43 +200,8 @@ def _many(found: ManyEstimates) -> Document:
     )
 
 
-@present.register
-def _piece(piece: PieceEstimate) -> Document:
-    headline, blocks = _row_table(piece.readings)
-    gain, glare = piece.joint.gain, piece.joint.glare
-    blocks += [
-        f"Exposure off by a factor of {gain.value:.2f} "
-        f"({gain.interval90[0]:.2f} to {gain.interval90[1]:.2f}).",
-        f"Glare {100.0 * glare.value:.0f} % of the light "
-        f"({100.0 * glare.interval90[0]:.0f} to {100.0 * glare.interval90[1]:.0f} %).",
-        *_shares(piece.films),
-        *_shared_faults(piece.faults),
-    ]
-    if piece.plain_p < PLAIN_LEVEL:
-        blocks.append("Flat clear films in the stated light hardly have all of these colours.")
-    if not piece.converged:
-        blocks.append(f"Not to be trusted: {piece.joint.why}.")
-    return Document(
-        headline=headline,
-        blocks=blocks,
-        question="How thick is it, spot by spot?",
-        confidence=[NINETY, _JOINT],
-        sources=tuple(dict.fromkeys(name.partition(",")[0] for name in piece.films)),
-        figures=[Figure(lambda: chart_piece(piece), "Thickness of each spot, with its 90 %.")],
-    )
-
-
-def _shared_faults(faults: Mapping[str, float]) -> list[Block]:
-    """The likeliest fault of the whole piece, and what would settle it."""
-    likely = {name: p for name, p in faults.items() if name != NONE and p >= _LIKELY_FAULT}
-    if not likely:
-        return []
-    each = [f"{find_fault(name).said} ({format_percent(p)})" for name, p in likely.items()]
-    first = find_fault(next(iter(likely)))
-    return [f"What all spots may share: {'; '.join(each)}. To settle it: {first.check}."]
-
-
-def _row_table(rows: Sequence[RowEstimate]) -> tuple[str, list[Block]]:
+def table_of_rows(rows: Sequence[RowEstimate]) -> tuple[str, list[Block]]:
+    """How many readings there are, and a table of them."""
     lost = sum(not row.fits for row in rows)
     headline = f"{len(rows)} reading{'s' if len(rows) != 1 else ''}" + (
         f", {lost} of which fit no film in question" if lost else ""

@@ -82,7 +82,7 @@ def film_spectra(
     wavelengths."""
     share = np.empty((films.pair.size, DEFAULT_WAVELENGTH_NM[::every].size))
     angle = np.broadcast_to(angle_deg, films.pair.shape)
-    for members in _group_builds(np.unique(films.pair), pairs):
+    for members in _group_builds(np.flatnonzero(np.bincount(films.pair)), pairs):
         rows = np.isin(films.pair, members)
         own = SampledFilms(films.pair[rows], films.thickness_nm[rows], films.index_error[rows])
         share[rows] = _film_shares(own, pairs, angle[rows], view, every)

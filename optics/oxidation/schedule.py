@@ -132,7 +132,7 @@ class HeatSchedule:
         flat, span = start == end, np.abs(end - start)
         temperatures, weights = [start[flat]], [step[keep][flat]]
         cut = np.ceil(span / _NODE_SPAN_C) + 0.5 * (span < _FEW_SPAN_C)
-        for alike in np.unique(cut[~flat]):
+        for alike in sorted(set(cut[~flat].tolist())):
             own = ~flat & (cut == alike)
             where, share = _line_nodes(float(span[own].max()))
             a, rise, dt = start[own, None], (end - start)[own, None], step[keep][own, None]

@@ -83,10 +83,12 @@ class Heading:
 
 @dataclass(frozen=True)
 class Figure:
-    """A chart, drawn when it is needed, and what it shows in words."""
+    """A chart, drawn when it is needed, and what it shows in words; ``svg`` is the text of its
+    file where it has been drawn already."""
 
     draw: Callable[[], Drawn]
     caption: str
+    svg: str = ""
 
 
 Block = Line | Table | Items | Note | Heading | Figure

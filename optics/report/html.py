@@ -8,7 +8,7 @@ from html import escape
 from .document import Block, Document, Figure, Heading, Items, Line, Note, Swatch, Table, words_of
 from .kept import keep_together
 from .provenance import cite_sources
-from .style import svg_of
+from .style import draw_svg, svg_element
 
 _STYLE = """
 :root { color-scheme: light; }
@@ -149,7 +149,8 @@ def block_html(block: Block) -> str:
 
 def figure_html(figure: Figure) -> str:
     """A chart drawn into the page, with its caption."""
-    drawing, caption = svg_of(figure.draw(), figure.caption), _words(figure.caption)
+    svg, caption = figure.svg or draw_svg(figure.draw()), _words(figure.caption)
+    drawing = svg_element(svg, figure.caption)
     return f'<figure>{drawing}<figcaption class="small">{caption}</figcaption></figure>'
 
 

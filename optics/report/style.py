@@ -85,14 +85,15 @@ def use_own_style() -> None:
     """
     os.environ["MPLBACKEND"] = "agg"  # a notebook's may not be installed here
     try:
-        from matplotlib import rcdefaults
+        from matplotlib import rcdefaults, rcParams, rcParamsDefault
     except UnicodeDecodeError as error:  # it reads a person's settings before ours can count
         raise InputError(
             "the settings of matplotlib, a file 'matplotlibrc' in this folder or among your own, "
             "are no text; mend or remove it"
         ) from error
     _load_figures()
-    rcdefaults()
+    if any(rcParams[one] != kept for one, kept in rcParamsDefault.items() if one != "backend"):
+        rcdefaults()  # which loads every style there is
 
 
 @cache
@@ -143,15 +144,24 @@ def save_chart(figure: Figure, path: Path) -> None:
         )
 
 
-def svg_of(figure: Figure, text: str) -> str:
-    """A figure as an ``<svg>`` element for a page, with ``text`` for those who do not see it."""
+def draw_svg(figure: Figure) -> str:
+    """A figure as the text of an SVG file."""
     from matplotlib import rc_context
 
     stream = BytesIO()
     take_words_as_words(figure)
     with rc_context(_OUTPUT), _boxes_for_letters(), _drawn_once(figure):
         figure.savefig(stream, format="svg", dpi=_DPI, metadata=_NO_DATE["svg"], facecolor="white")
-    svg = stream.getvalue().decode("utf-8")
+    return stream.getvalue().decode("utf-8")
+
+
+def svg_of(figure: Figure, text: str) -> str:
+    """A figure as an ``<svg>`` element for a page, with ``text`` for those who do not see it."""
+    return svg_element(draw_svg(figure), text)
+
+
+def svg_element(svg: str, text: str) -> str:
+    """The text of an SVG file as an element of a page."""
     # Groups are named figure_1, axes_1 in every drawing; several may stand on one page.
     drawing = re.sub(r'<g id="[^"]*"', "<g", svg[svg.index("<svg") :])
     drawing = re.sub(r"<metadata>.*?</metadata>\s*", "", drawing, flags=re.DOTALL)

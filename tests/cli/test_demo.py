@@ -42,7 +42,7 @@ def test_the_tour_prints_and_writes_what_it_says(tour):
     text, page = tour.summary(), Path(tour.report).read_text(encoding="utf-8")
     written = {path.name for path in Path(tour.report).parent.iterdir()}
     assert written == {
-        "ramp.png", "seen-as-a-word.png", "seen-with-a-card.png", "log.png", "clock-log.csv",
+        "ramp.svg", "seen-as-a-word.svg", "seen-with-a-card.svg", "log.svg", "clock-log.csv",
         "plate.html",
     }  # fmt: skip
     assert all(name in text for name in written)
