@@ -244,14 +244,17 @@ def parse_whole_numbers(text: str, count: int, what: str) -> tuple[int, ...]:
     Raises
     ------
     InputError
-        If there are not ``count`` of them, or one is negative or not whole.
+        If there are not ``count`` of them, or one is negative, not whole or beyond all pixels.
     """
     parts = [part.strip() for part in text.split(",")]
     if len(parts) != count or not all(part.isascii() and part.isdigit() for part in parts):
         raise InputError(
             f"{what} {shorten(text)!r} is not {count} whole numbers separated by commas"
         )
-    return tuple(int(part[:9]) for part in parts)
+    digits = [part.lstrip("0") for part in parts]
+    if max(map(len, digits)) > 9:
+        raise InputError(f"{what} {shorten(text)!r} holds a number of more than nine digits")
+    return tuple(int(one or 0) for one in digits)
 
 
 def format_digits(value: float, digits: int = 2) -> str:

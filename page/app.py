@@ -22,10 +22,13 @@ from .phone_door import PhoneDesk
 from .phones import Phones
 from .uploads import MAP_FILES, MAX_BYTES, MAX_LOG_BYTES, PREVIEW_NAME, Uploads, read_body
 from .work import FULL, NO_ROOM, QUESTIONS
-from .workers import Reply, WorkerPool, read_json, refuse, report_bug
+from .workers import MOST_LEVELS, Reply, WorkerPool, read_json, refuse, report_bug
 
 _WITH_A_FILE = ("photo", "export", "import")  # questions that have addresses of their own
 MAX_QUESTION_BYTES = 2_000_000  # a list of readings, or a learnt kiln, travels with its question
+NO_QUESTION = (
+    f"the question is not one JSON object of whole letters, nested at most {MOST_LEVELS} deep"
+)
 TOO_SLOW = refuse(408, "what was sent did not come in whole in time; send it again")
 
 
@@ -54,7 +57,7 @@ def create_app(
             desk.close()
             shelf.clear()
 
-    pages = _Pages(desk, shelf)
+    pages = _Pages(desk, shelf, PhoneDesk(phones))
     routes = [
         Route("/", front, methods=["GET"]),
         Route("/api/photo", pages.photo, methods=["POST"]),
@@ -63,7 +66,7 @@ def create_app(
         Route("/api/take", pages.take, methods=["POST"]),
         Route("/api/log/file", pages.save_log, methods=["GET"]),
         Route("/api/log/file", pages.add_log, methods=["POST"]),
-        Route("/api/phones", PhoneDesk(phones).answer, methods=["POST"]),
+        Route("/api/phones", pages.phones, methods=["POST"]),
         Route("/api/progress", pages.progress, methods=["POST"]),
         Route("/api/stop", pages.stop, methods=["POST"]),
         Route("/api/kept", pages.kept, methods=["POST"]),
@@ -74,10 +77,10 @@ def create_app(
 
 
 class _Pages:
-    """What needs the desk or the shelf."""
+    """What needs the desk, the shelf or who lets phones in."""
 
-    def __init__(self, desk: WorkerPool, shelf: Uploads) -> None:
-        self._desk, self._shelf = desk, shelf
+    def __init__(self, desk: WorkerPool, shelf: Uploads, doorman: PhoneDesk) -> None:
+        self._desk, self._shelf, self._doorman = desk, shelf, doorman
 
     async def question(self, request: Request) -> Response:
         """Answer one question sent as JSON."""
@@ -105,6 +108,11 @@ class _Pages:
             return _json(given)
         self._desk.stop(str(given.get("ticket", "")))
         return JSONResponse({"answer": {}})
+
+    async def phones(self, request: Request) -> Response:
+        """Which phones are in, after what was asked about them has been done."""
+        given = await _read_question(request)
+        return self._doorman.answer(given) if isinstance(given, dict) else _json(given)
 
     async def _answer(self, request: Request) -> Reply:
         name = request.path_params["question"]
@@ -236,7 +244,7 @@ async def _read_question(request: Request) -> dict[str, Any] | Reply:
     except InputError:
         return refuse(413, "the question is too long")
     given = read_json(body)
-    return refuse(400, "the question is not one JSON object") if given is None else given
+    return refuse(400, NO_QUESTION) if given is None else given
 
 
 def _json(reply: Reply) -> Response:

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 
 MOST_WAITING = 24
 MOST_KEPT, MOST_KEPT_BYTES = 64, 200_000  # answers at hand for whoever asks again; bytes of each
+MOST_LEVELS = 16  # of tables and lists in each other; a question has three or four
 _LOOK_UP_S = 0.2  # between looks at whether somebody still waits
 _START_S = 120.0  # longest that a worker may take to start, or to end what it does ahead
 
@@ -303,12 +304,26 @@ def refuse(status: int, sentence: str) -> Reply:
 
 
 def read_json(body: bytes | bytearray) -> dict[str, Any] | None:
-    """The fields of a request, or None if it is not one JSON object."""
+    """The fields of a request, or None if it is not one JSON object that can be passed on.
+
+    Half a letter pair can be escaped in JSON but stands in no file, and what lies deeper than any
+    question is handed to no process: Python follows it only so far.
+    """
     try:
         given = json.loads(body)
+        json.dumps(given, ensure_ascii=False).encode()
     except (ValueError, RecursionError):
         return None
-    return given if isinstance(given, dict) else None
+    return given if isinstance(given, dict) and not _is_deeper(given, MOST_LEVELS) else None
+
+
+def _is_deeper(given: object, levels: int) -> bool:
+    """Whether tables and lists lie in each other more levels deep."""
+    layer: list[object] = [given]
+    for _ in range(levels):
+        inner = [one for one in layer if isinstance(one, dict | list)]
+        layer = [one for of in inner for one in (of.values() if isinstance(of, dict) else of)]
+    return any(isinstance(one, dict | list) for one in layer)
 
 
 def report_bug() -> Reply:

@@ -161,6 +161,12 @@ def test_whole_numbers_read_back(numbers):
         parse_whole_numbers(f"-{text}", 1, "the place")
 
 
+def test_whole_numbers_are_read_to_their_last_digit():
+    assert parse_whole_numbers("00000000000012,999999999,000", 3, "the place") == (12, 999999999, 0)
+    with pytest.raises(InputError, match="'1,1000000000' holds a number of more than nine digits"):
+        parse_whole_numbers("1,1000000000", 2, "the place")
+
+
 def test_units_are_listed_without_the_empty_one():
     assert units_of("angle_deg") == ["deg", "°"]
     assert units_of("time_s") == ["s", "min", "h", "d"]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import dataclass
 
@@ -132,7 +133,9 @@ def parse_patch(text: str) -> Patch:
         )
     x, y, width, height = (float(match[1]) for match in fields if match)
     percent = kinds == {"%"}
-    if not percent and not all(v == int(v) for v in (x, y, width, height)):
+    if not all(map(math.isfinite, (x, y, width, height))):
+        raise InputError(f"the patch {shorten(text)!r} lies beyond any picture")
+    if not percent and not all(v.is_integer() for v in (x, y, width, height)):
         raise InputError(f"the patch {shorten(text)!r} must be in whole pixels")
     if width == 0 or height == 0:
         raise InputError(f"the patch {shorten(text)!r} has no area")

@@ -282,8 +282,9 @@ def test_patches_in_percent_are_those_in_pixels():
 
 @pytest.mark.parametrize(
     "text",
-    ["", "1,2,3", "1,2,3,4,5", "a,b,c,d", "-1,2,3,4", "1,2,3%,4", "1.5,2,3,4", "nan,1,2,3", "1e9,"],
-)
+    ["", "1,2,3", "1,2,3,4,5", "a,b,c,d", "-1,2,3,4", "1,2,3%,4", "1.5,2,3,4", "nan,1,2,3", "1e9,",
+     "9" * 400 + ",2,3,4", "1%,2%,3%," + "9" * 400 + "%"],
+)  # fmt: skip
 def test_what_is_no_patch_is_refused(text):
     with pytest.raises(InputError, match="patch"):
         parse_patch(text)

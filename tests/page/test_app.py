@@ -57,6 +57,27 @@ def test_a_question_is_one_json_object_and_not_too_long(browser):
     assert status(b" " * (MAX_QUESTION_BYTES + 1)) == 413
 
 
+@pytest.mark.parametrize(
+    "field", ["[" * 500 + "]" * 500, '{"a":' * 900 + "1" + "}" * 900, "[" * 16 + "]" * 16,
+              r'"\ud800"', r'{"mine.csv": "nm,n,k\n500,\udfff,0"}', r'{"\ud83d": 1}'],
+)  # fmt: skip
+def test_what_no_process_is_handed_is_refused_at_the_door(browser, field):
+    """Nested deeper than is pickled, or holding what no file can: each was a fault of ours."""
+    body = f'{{"stack": "TiO2 45nm / Ti", "tables": {field}}}'
+    headers = {"Content-Type": "application/json"}
+    response = browser.post("/api/look", content=body, headers=headers)
+    assert response.status_code == 400
+    assert response.json() == {
+        "refused": "the question is not one JSON object of whole letters, nested at most 16 deep"
+    }
+
+
+def test_whole_letter_pairs_and_what_is_nested_as_questions_are_come_in():
+    body = r'{"a": {"b": [["\ud83d\ude00"]]}, "c": ' + "[" * 15 + "]" * 15 + "}"
+    assert desks.read_json(body.encode()) == json.loads(body)
+    assert desks.read_json(body.replace("[]", "[[]]").encode()) is None
+
+
 def test_a_question_is_posted(browser):
     assert browser.get("/api/look").status_code == 405
 

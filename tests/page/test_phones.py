@@ -149,8 +149,16 @@ def test_what_is_not_for_phones_is_not_done(app, computer, question):
 
 def test_a_wish_about_phones_that_is_none_is_refused(computer):
     wish = {"content-type": "application/json"}
-    for body, status in ((b"{", 400), (b"[]", 400), (b" " * 1_001, 413), (b"{}", 200)):
+    deep = b'{"name":' + b"[" * 900 + b"]" * 900 + b"}"
+    for body, status in (
+        (b"{", 400),
+        (b"[]", 400),
+        (deep, 400),
+        (b" " * 2_000_001, 413),
+        (b"{}", 200),
+    ):
         assert computer.post("/api/phones", content=body, headers=wish).status_code == status
+    assert computer.post("/api/phones", content=b"{}").status_code == 415
 
 
 def test_what_browsers_heed_on_secure_addresses_alone_is_left_out_for_phones(app, computer):
